@@ -1,0 +1,175 @@
+package inventory
+
+import (
+	"slices"
+)
+
+// route is a pair of kinds of place.
+type route struct{ from, to PlaceKind }
+
+// allowed is the whole table of what may move where and why. A correction is
+// not in it: it may go wherever the movement that it undoes came from.
+var allowed = map[route][]Reason{
+	{KindSupplier, KindStore}:      {ReasonReceipt, ReasonOpening},
+	{KindSupplier, KindQuarantine}: {ReasonReceipt, ReasonOpening},
+	{KindSupplier, KindBag}:        {ReasonOpening},
+	{KindSupplier, KindCarrier}:    {ReasonOpening},
+
+	{KindFound, KindStore}:      {ReasonFound},
+	{KindFound, KindBag}:        {ReasonFound},
+	{KindFound, KindCarrier}:    {ReasonFound},
+	{KindFound, KindQuarantine}: {ReasonFound},
+	{KindLost, KindStore}:       {ReasonFound},
+	{KindLost, KindBag}:         {ReasonFound},
+	{KindLost, KindCarrier}:     {ReasonFound},
+	{KindLost, KindQuarantine}:  {ReasonFound},
+
+	{KindStore, KindStore}:      {ReasonTransfer, ReasonToTraining},
+	{KindStore, KindBag}:        {ReasonStow, ReasonToTraining},
+	{KindStore, KindCarrier}:    {ReasonStow, ReasonToTraining},
+	{KindStore, KindQuarantine}: {ReasonQuarantine},
+	{KindStore, KindAway}:       {ReasonAway},
+
+	{KindBag, KindStore}:      {ReasonReturn, ReasonToTraining},
+	{KindBag, KindBag}:        {ReasonTransfer, ReasonToTraining},
+	{KindBag, KindCarrier}:    {ReasonTransfer, ReasonToTraining},
+	{KindBag, KindQuarantine}: {ReasonQuarantine},
+	{KindBag, KindAway}:       {ReasonAway},
+
+	{KindCarrier, KindStore}:      {ReasonReturn, ReasonToTraining},
+	{KindCarrier, KindBag}:        {ReasonStow, ReasonToTraining},
+	{KindCarrier, KindCarrier}:    {ReasonTransfer, ReasonToTraining},
+	{KindCarrier, KindQuarantine}: {ReasonQuarantine},
+	{KindCarrier, KindAway}:       {ReasonAway},
+
+	{KindQuarantine, KindStore}:      {ReasonRelease, ReasonToTraining},
+	{KindQuarantine, KindQuarantine}: {ReasonTransfer, ReasonToTraining},
+	{KindQuarantine, KindAway}:       {ReasonAway},
+
+	{KindAway, KindStore}:      {ReasonReturn},
+	{KindAway, KindBag}:        {ReasonReturn},
+	{KindAway, KindCarrier}:    {ReasonReturn},
+	{KindAway, KindQuarantine}: {ReasonQuarantine},
+	{KindAway, KindAway}:       {ReasonTransfer},
+
+	{KindStore, KindUsed}:   {ReasonUsed},
+	{KindBag, KindUsed}:     {ReasonUsed},
+	{KindCarrier, KindUsed}: {ReasonUsed},
+	{KindAway, KindUsed}:    {ReasonUsed},
+
+	{KindStore, KindDisposed}:      {ReasonDisposed},
+	{KindBag, KindDisposed}:        {ReasonDisposed},
+	{KindCarrier, KindDisposed}:    {ReasonDisposed},
+	{KindQuarantine, KindDisposed}: {ReasonDisposed},
+	{KindAway, KindDisposed}:       {ReasonDisposed},
+
+	{KindStore, KindLost}:      {ReasonLost},
+	{KindBag, KindLost}:        {ReasonLost},
+	{KindCarrier, KindLost}:    {ReasonLost},
+	{KindQuarantine, KindLost}: {ReasonLost},
+	{KindAway, KindLost}:       {ReasonLost},
+}
+
+// Allowed tells whether units may go from one place to another for a reason,
+// and why not. It does not judge corrections: see CorrectionOf.
+func Allowed(from, to Place, reason Reason, cause Cause) error {
+	if err := allowedPurpose(from, to, reason); err != nil {
+		return err
+	}
+	reasons := allowed[route{from.Kind, to.Kind}]
+	if len(reasons) == 0 {
+		return Errorf(Conflict, "nothing moves from %s to %s", kindText(from.Kind), kindText(to.Kind))
+	}
+	if !slices.Contains(reasons, reason) {
+		return Errorf(Conflict, "from %s to %s the reason is one of %s", kindText(from.Kind), kindText(to.Kind), reasonList(reasons))
+	}
+	return allowedCause(reason, cause)
+}
+
+// allowedPurpose keeps training stock out of issue, for good.
+func allowedPurpose(from, to Place, reason Reason) error {
+	switch crossing := !from.Outside() && !to.Outside() && from.Purpose != to.Purpose; {
+	case crossing && from.Purpose == ForTraining:
+		return Errorf(Conflict, "stock never returns from training to issue")
+	case crossing && reason != ReasonToTraining:
+		return Errorf(Conflict, "issue stock goes to training only with the reason to_training, and there is no way back")
+	case !crossing && reason == ReasonToTraining:
+		return Errorf(Conflict, "to_training is for issue stock going to a training place")
+	}
+	return nil
+}
+
+func allowedCause(reason Reason, cause Cause) error {
+	switch reason {
+	case ReasonDisposed:
+		if !slices.Contains([]Cause{CauseExpired, CauseDamaged, CauseWasted, CauseTraining, CauseRecalled, CauseOther}, cause) {
+			return Invalidf("cause", "say why it was disposed of: expired, damaged, wasted, training, recalled or other")
+		}
+	case ReasonLost:
+		if !slices.Contains([]Cause{CauseMissing, CauseTraining, CauseOther}, cause) {
+			return Invalidf("cause", "say how it was lost: missing, training or other")
+		}
+	default:
+		if cause != "" {
+			return Invalidf("cause", "only disposed and lost carry a cause")
+		}
+	}
+	return nil
+}
+
+func kindText(k PlaceKind) string {
+	if k == KindSupplier || k == KindUsed || k == KindDisposed || k == KindLost || k == KindFound {
+		return string(k)
+	}
+	if k == KindAway {
+		return "away"
+	}
+	return "a " + string(k)
+}
+
+func reasonList(rs []Reason) string {
+	s := ""
+	for i, r := range rs {
+		if i > 0 {
+			s += ", "
+		}
+		s += string(r)
+	}
+	return s
+}
+
+// CorrectionOf returns the movement that exactly undoes m, or why there can be
+// none: it would bring training stock back to issue.
+func CorrectionOf(m Movement, from, to Place) (Movement, error) {
+	if m.Reason == ReasonCorrection {
+		return Movement{}, Errorf(Conflict, "a correction is not corrected; record the movement again instead")
+	}
+	if err := allowedPurpose(to, from, ReasonCorrection); err != nil {
+		return Movement{}, err
+	}
+	return Movement{
+		LotID: m.IntoLotID, IntoLotID: m.LotID, Qty: m.Qty, From: m.To, To: m.From,
+		Reason: ReasonCorrection, Corrects: m.ID,
+	}, nil
+}
+
+// ClocksAfter returns the clocks that units have after moving between two
+// places on a day. Stowing starts the stowed clock and a carrier starts the
+// exposed one, where the item has such a limit; training is for good.
+func ClocksAfter(it Item, c Clocks, from, to Place, day Day) Clocks {
+	if to.Kind == KindBag && it.Life.StowedMonths > 0 && c.StowedOn == 0 {
+		c.StowedOn = day
+	}
+	if it.Life.ExposedDays > 0 && from.Kind != to.Kind {
+		if from.Kind == KindCarrier && c.ExposedSince != 0 {
+			c.ExposedDays, c.ExposedSince, c.ExposedLast = c.DaysExposed(day), 0, day
+		}
+		if to.Kind == KindCarrier {
+			c.ExposedSince = day
+		}
+	}
+	if !to.Outside() && to.Purpose == ForTraining {
+		c.Training = true
+	}
+	return c
+}

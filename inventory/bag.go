@@ -1,0 +1,126 @@
+package inventory
+
+// Bag is a place with a kit list, a printed label, a seal and checks.
+type Bag struct {
+	Code           string    `json:"code" doc:"Also the code of its place and of its label"`
+	Site           string    `json:"site" doc:"The site that owns it"`
+	AtSite         string    `json:"at_site" doc:"The site where it is and whose crews check it"`
+	Name           string    `json:"name"`
+	KitList        string    `json:"kit_list"`
+	KitListVersion int       `json:"kit_list_version" doc:"Kept until a restock or a quartermaster moves it"`
+	Priority       int       `json:"priority" minimum:"1" maximum:"9" doc:"1 is filled first"`
+	Purpose        Purpose   `json:"purpose" enum:"issue,training"`
+	Vehicle        string    `json:"vehicle,omitempty" doc:"The vehicle that it rides on"`
+	Inside         string    `json:"inside,omitempty" doc:"The bag that it is a module of"`
+	TakenOff       *TakenOff `json:"taken_off,omitempty" doc:"Taken off the run by a person"`
+	Version        int64     `json:"version" doc:"Goes up with each change; the ETag"`
+
+	BagRecord
+}
+
+// TakenOff says who took a bag off the run, when and why.
+type TakenOff struct {
+	Reason string  `json:"reason"`
+	By     string  `json:"by"`
+	At     Instant `json:"at" format:"date-time"`
+}
+
+// SealState is what is known of a bag's seal.
+type SealState string
+
+// The states of a seal.
+const (
+	SealNone      SealState = ""          // no seal is recorded
+	SealIntact    SealState = "intact"    // set, and not seen otherwise since
+	SealBroken    SealState = "broken"    // seen broken, with no full check or use since
+	SealDifferent SealState = "different" // another number seen, with no full check or use since
+)
+
+// BagRecord is what the ledger, the checks and the seal log say of a bag. Only
+// use cases change it.
+type BagRecord struct {
+	Position      int64     `json:"position" doc:"Goes up with each movement, seal change or list change touching this bag"`
+	Seal          string    `json:"seal,omitempty" doc:"Number of the seal that should be on it"`
+	SealState     SealState `json:"seal_state,omitempty" enum:"intact,broken,different"`
+	SealSeenAt    Instant   `json:"seal_seen_at,omitempty" format:"date-time" doc:"When the seal was last set or seen in order"`
+	LastSealCheck Instant   `json:"last_seal_check,omitempty" format:"date-time"`
+	LastFullCheck Instant   `json:"last_full_check,omitempty" format:"date-time"`
+	LastUse       Instant   `json:"last_use,omitempty" format:"date-time"`
+	LastRestock   Instant   `json:"last_restock,omitempty" format:"date-time"`
+}
+
+// Check refuses a bag whose fields do not make sense.
+func (b Bag) Check() error {
+	var p problems
+	checkCode(&p, "code", b.Code)
+	checkCode(&p, "site", b.Site)
+	checkText(&p, "name", b.Name, true, MaxName)
+	checkCode(&p, "kit_list", b.KitList)
+	p.when(b.Priority < 1 || b.Priority > 9, "priority", "give 1 (filled first) to 9")
+	checkPurpose(&p, b.Purpose)
+	checkText(&p, "vehicle", b.Vehicle, false, MaxName)
+	p.when(b.Inside != "" && b.Inside == b.Code, "inside", "a bag is not inside itself")
+	if b.TakenOff != nil {
+		checkText(&p, "taken_off.reason", b.TakenOff.Reason, true, MaxNote)
+	}
+	return p.err()
+}
+
+// Place returns the bag as a place of the ledger. Its chain is that of the
+// owning site, also while it is lent.
+func (b Bag) Place() Place {
+	return Place{Code: b.Code, Site: b.Site, Kind: KindBag, Purpose: b.Purpose, Name: b.Name}
+}
+
+// SealEntry is one line of a bag's log of seals.
+type SealEntry struct {
+	ID       int64     `json:"id"`
+	Bag      string    `json:"bag"`
+	At       Instant   `json:"at" format:"date-time"`
+	By       string    `json:"by"`
+	Event    SealEvent `json:"event"`
+	Number   string    `json:"number,omitempty" doc:"The number set or seen"`
+	Expected string    `json:"expected,omitempty" doc:"The number that should have been seen"`
+	Source   string    `json:"source" doc:"What it was recorded with: check 12, use 3, restock 7"`
+}
+
+// SealEvent is what happened to a seal.
+type SealEvent string
+
+// The events in a log of seals.
+const (
+	SealWasSet     SealEvent = "set"
+	SealSeen       SealEvent = "seen"      // in order
+	SealSeenBroken SealEvent = "broken"    // broken or gone
+	SealSeenOther  SealEvent = "different" // another number
+	SealOpened     SealEvent = "opened"    // opened for a full check, a use or a restock
+)
+
+// Observation is something seen that the ledger may not hold, open until a
+// quartermaster closes it with a reason.
+type Observation struct {
+	ID          int64           `json:"id"`
+	Bag         string          `json:"bag"`
+	Kind        ObservationKind `json:"kind" enum:"training_mark,other_seal,failed_point,unidentified,not_in_ledger"`
+	Item        string          `json:"item,omitempty"`
+	LotID       int64           `json:"lot_id,omitempty"`
+	Text        string          `json:"text"`
+	Source      string          `json:"source" doc:"What it was recorded with: check 12"`
+	OpenedAt    Instant         `json:"opened_at" format:"date-time"`
+	OpenedBy    string          `json:"opened_by"`
+	ClosedAt    Instant         `json:"closed_at,omitempty" format:"date-time"`
+	ClosedBy    string          `json:"closed_by,omitempty"`
+	CloseReason string          `json:"close_reason,omitempty"`
+}
+
+// ObservationKind is the kind of an observation.
+type ObservationKind string
+
+// The kinds of observation.
+const (
+	SawTrainingMark ObservationKind = "training_mark"
+	SawOtherSeal    ObservationKind = "other_seal"
+	SawFailedPoint  ObservationKind = "failed_point"
+	SawUnidentified ObservationKind = "unidentified"
+	SawNotInLedger  ObservationKind = "not_in_ledger"
+)

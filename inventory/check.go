@@ -1,0 +1,169 @@
+package inventory
+
+// CheckKind is the kind of a crew's check.
+type CheckKind string
+
+// The kinds of check.
+const (
+	SealCheck CheckKind = "seal"
+	FullCheck CheckKind = "full"
+)
+
+// RecordStatus says whether a check or use has been posted.
+type RecordStatus string
+
+// The statuses of a check or use.
+const (
+	StatusPosted    RecordStatus = "posted"    // it counts
+	StatusWaiting   RecordStatus = "waiting"   // kept whole, posting nothing, until a quartermaster decides
+	StatusDismissed RecordStatus = "dismissed" // kept, and decided not to count
+)
+
+// Check is a crew's record of looking at a bag.
+type Check struct {
+	ID           int64           `json:"id"`
+	Bag          string          `json:"bag"`
+	Kind         CheckKind       `json:"kind" enum:"seal,full"`
+	PerformedAt  Instant         `json:"performed_at" format:"date-time"`
+	RecordedAt   Instant         `json:"recorded_at" format:"date-time"`
+	By           string          `json:"by"`
+	SeenPosition int64           `json:"seen_position" doc:"The bag's position that the crew saw"`
+	SealSeen     string          `json:"seal_seen,omitempty"`
+	SealBroken   bool            `json:"seal_broken,omitempty"`
+	SealSet      string          `json:"seal_set,omitempty"`
+	Lines        []CheckLine     `json:"lines,omitempty"`
+	Found        []FoundLine     `json:"found,omitempty"`
+	Inspections  []InspectedLine `json:"inspections,omitempty"`
+	Note         string          `json:"note,omitempty"`
+	Status       RecordStatus    `json:"status" enum:"posted,waiting,dismissed"`
+	WaitsBecause string          `json:"waits_because,omitempty"`
+	Decision     *Decision       `json:"decision,omitempty"`
+}
+
+// CheckLine is what a full check counted of one lot that should be there.
+type CheckLine struct {
+	LotID    int64       `json:"lot_id"`
+	Counted  int         `json:"counted" minimum:"0" maximum:"100000"`
+	Reason   CountReason `json:"reason,omitempty" enum:"used,missing,damaged,expired,found" doc:"Why the count differs"`
+	Incident string      `json:"incident,omitempty" doc:"Incident reference for what was used; never patient data"`
+}
+
+// CountReason says why a count differs from the ledger.
+type CountReason string
+
+// The reasons for a difference.
+const (
+	CountUsed    CountReason = "used"
+	CountMissing CountReason = "missing"
+	CountDamaged CountReason = "damaged"
+	CountExpired CountReason = "expired" // expired and removed
+	CountFound   CountReason = "found"
+)
+
+// FoundLine is something found in a bag that the ledger does not have there.
+type FoundLine struct {
+	Item         string      `json:"item" doc:"Item code"`
+	Product      int64       `json:"product,omitempty"`
+	LotNo        string      `json:"lot_no,omitempty"`
+	Serial       string      `json:"serial,omitempty"`
+	EndPrinted   string      `json:"end_printed,omitempty"`
+	EndWording   Wording     `json:"end_wording,omitempty" enum:"expiry,hourglass,use_by,use_before"`
+	Qty          int         `json:"qty" minimum:"1" maximum:"100000"`
+	Reason       FoundReason `json:"reason,omitempty" enum:"found,training_mark" doc:"training_mark: a training device in this bag"`
+	Unidentified bool        `json:"unidentified,omitempty" doc:"No batch or date to be read: to quarantine"`
+}
+
+// FoundReason says what was found.
+type FoundReason string
+
+// The reasons of a found line.
+const (
+	FoundStock        FoundReason = "found"
+	FoundTrainingMark FoundReason = "training_mark"
+)
+
+// InspectedLine is an inspection done as part of a check.
+type InspectedLine struct {
+	LotID  int64        `json:"lot_id"`
+	Points []PointCheck `json:"points"`
+}
+
+// PointCheck is the outcome of one inspection point.
+type PointCheck struct {
+	Point string `json:"point"`
+	Pass  bool   `json:"pass"`
+	Note  string `json:"note,omitempty"`
+}
+
+// Decision is what a quartermaster decided of a waiting check or use.
+type Decision struct {
+	Decision DecisionKind `json:"decision" enum:"post,adjust,dismiss"`
+	Reason   string       `json:"reason"`
+	By       string       `json:"by"`
+	At       Instant      `json:"at" format:"date-time"`
+}
+
+// DecisionKind is the kind of a decision.
+type DecisionKind string
+
+// The kinds of decision.
+const (
+	DecidePost    DecisionKind = "post"
+	DecideAdjust  DecisionKind = "adjust"
+	DecideDismiss DecisionKind = "dismiss"
+)
+
+// Use is what an incident consumed from a bag.
+type Use struct {
+	ID           int64        `json:"id"`
+	Bag          string       `json:"bag"`
+	Incident     string       `json:"incident" doc:"Incident reference; never patient data"`
+	UsedAt       Instant      `json:"used_at" format:"date-time"`
+	RecordedAt   Instant      `json:"recorded_at" format:"date-time"`
+	By           string       `json:"by"`
+	SeenPosition int64        `json:"seen_position" doc:"The bag's position that the crew saw"`
+	SealSeen     string       `json:"seal_seen,omitempty"`
+	SealSet      string       `json:"seal_set,omitempty"`
+	Lines        []UseLine    `json:"lines"`
+	Note         string       `json:"note,omitempty"`
+	Status       RecordStatus `json:"status" enum:"posted,waiting,dismissed"`
+	WaitsBecause string       `json:"waits_because,omitempty"`
+	Decision     *Decision    `json:"decision,omitempty"`
+}
+
+// UseLine is what was used of one lot.
+type UseLine struct {
+	LotID    int64  `json:"lot_id"`
+	Qty      int    `json:"qty" minimum:"1" maximum:"100000"`
+	CameFrom string `json:"came_from,omitempty" doc:"The bag that it was taken from, when it was another one"`
+	Given    string `json:"given,omitempty" doc:"For witnessed items: the part given, with its unit"`
+	Wasted   string `json:"wasted,omitempty" doc:"For witnessed items: the part wasted, with its unit"`
+}
+
+// Restock is what was put in and taken out to bring a bag back to its list.
+type Restock struct {
+	ID      int64         `json:"id"`
+	Bag     string        `json:"bag"`
+	At      Instant       `json:"at" format:"date-time"`
+	By      string        `json:"by"`
+	Lines   []RestockLine `json:"lines,omitempty"`
+	TakeOut []TakeOutLine `json:"take_out,omitempty"`
+	SealSet string        `json:"seal_set,omitempty"`
+	Note    string        `json:"note,omitempty"`
+}
+
+// RestockLine is what was put in.
+type RestockLine struct {
+	LotID int64  `json:"lot_id"`
+	Qty   int    `json:"qty" minimum:"1" maximum:"100000"`
+	From  string `json:"from" doc:"Place code; the site's store if left out" required:"false"`
+}
+
+// TakeOutLine is what was taken out.
+type TakeOutLine struct {
+	LotID  int64  `json:"lot_id"`
+	Qty    int    `json:"qty" minimum:"1" maximum:"100000"`
+	To     string `json:"to" doc:"Place code, or disposed"`
+	Reason Reason `json:"reason" enum:"return,quarantine,disposed,to_training,lost"`
+	Cause  Cause  `json:"cause,omitempty"`
+}

@@ -1,0 +1,121 @@
+package inventory
+
+import (
+	"errors"
+	"fmt"
+	"strings"
+)
+
+// ErrorKind says what sort of thing went wrong, as far as a caller can act on
+// it. The list is closed: each face of the program maps every kind.
+type ErrorKind string
+
+// The kinds of error.
+const (
+	Invalid     ErrorKind = "invalid"     // a field is wrong; Fields names it and the fix
+	NotFound    ErrorKind = "not_found"   // no such code or id
+	Conflict    ErrorKind = "conflict"    // a rule or the stock forbids it now
+	Stale       ErrorKind = "stale"       // it changed since the caller looked
+	Forbidden   ErrorKind = "forbidden"   // not with this role, or not at this site
+	SignedOut   ErrorKind = "signed_out"  // not known who is asking
+	TooMany     ErrorKind = "too_many"    // too many tries; wait
+	Unavailable ErrorKind = "unavailable" // the database cannot be reached just now
+	Internal    ErrorKind = "internal"    // ours; the text stays in the log
+)
+
+// ErrorKinds lists every kind, for tests that walk them.
+var ErrorKinds = []ErrorKind{Invalid, NotFound, Conflict, Stale, Forbidden, SignedOut, TooMany, Unavailable, Internal}
+
+// Field is one wrong field: its path in the request and what to do about it.
+// It never repeats the value.
+type Field struct {
+	Path string `json:"path"`
+	Fix  string `json:"fix"`
+}
+
+// Error is the one error type that the use cases return on purpose. Anything
+// else that comes out of them is internal.
+type Error struct {
+	Kind    ErrorKind
+	Message string // for people; empty for internal errors
+	Fields  []Field
+	Cause   error // for the log only
+}
+
+func (e *Error) Error() string {
+	var b strings.Builder
+	b.WriteString(string(e.Kind))
+	if e.Message != "" {
+		b.WriteString(": " + e.Message)
+	}
+	for _, f := range e.Fields {
+		b.WriteString("; " + f.Path + ": " + f.Fix)
+	}
+	if e.Cause != nil {
+		b.WriteString(": " + e.Cause.Error())
+	}
+	return b.String()
+}
+
+func (e *Error) Unwrap() error { return e.Cause }
+
+// KindOf returns the kind of err; whatever is not an *Error is Internal.
+func KindOf(err error) ErrorKind {
+	var e *Error
+	if errors.As(err, &e) {
+		return e.Kind
+	}
+	return Internal
+}
+
+// Errorf makes an error of a kind with a message for people.
+func Errorf(kind ErrorKind, format string, args ...any) error {
+	return &Error{Kind: kind, Message: fmt.Sprintf(format, args...)}
+}
+
+// Invalidf makes an Invalid error about one field.
+func Invalidf(path, fix string, args ...any) error {
+	return &Error{Kind: Invalid, Message: "some fields need mending", Fields: []Field{{path, fmt.Sprintf(fix, args...)}}}
+}
+
+// problems gathers the wrong fields of one request, so that a person sees all
+// of them at once.
+type problems []Field
+
+func (p *problems) add(path, fix string, args ...any) {
+	*p = append(*p, Field{path, fmt.Sprintf(fix, args...)})
+}
+
+func (p *problems) when(bad bool, path, fix string, args ...any) {
+	if bad {
+		p.add(path, fix, args...)
+	}
+}
+
+// take adds the fields of an Invalid error under a path.
+func (p *problems) take(path string, err error) {
+	var e *Error
+	switch {
+	case err == nil:
+	case errors.As(err, &e) && len(e.Fields) > 0:
+		for _, f := range e.Fields {
+			*p = append(*p, Field{joinPath(path, f.Path), f.Fix})
+		}
+	default:
+		p.add(path, "%s", err.Error())
+	}
+}
+
+func joinPath(a, b string) string {
+	if a == "" || b == "" {
+		return a + b
+	}
+	return a + "." + b
+}
+
+func (p problems) err() error {
+	if len(p) == 0 {
+		return nil
+	}
+	return &Error{Kind: Invalid, Message: "some fields need mending", Fields: p}
+}

@@ -1,0 +1,150 @@
+package inventory
+
+import "slices"
+
+// Category groups items for kit rules and reports. It is one of a checked
+// list that the owner can extend, never free text.
+type Category string
+
+// The categories that every service starts with.
+const (
+	CategoryTourniquet       Category = "tourniquet"
+	CategoryMarker           Category = "marker"
+	CategoryRecordCard       Category = "record card"
+	CategoryPressureDressing Category = "pressure dressing"
+	CategoryPlainDressing    Category = "plain dressing"
+	CategoryHaemostatic      Category = "haemostatic"
+	CategoryAirway           Category = "airway"
+	CategoryImmobilisation   Category = "immobilisation"
+	CategoryPainRelief       Category = "pain relief"
+	CategoryMedicine         Category = "medicine"
+	CategoryDiagnostic       Category = "diagnostic"
+	CategoryProtective       Category = "protective"
+	CategoryTool             Category = "tool"
+	CategoryOther            Category = "other"
+)
+
+// Categories is the list that every service starts with.
+var Categories = []Category{
+	CategoryTourniquet, CategoryMarker, CategoryRecordCard, CategoryPressureDressing, CategoryPlainDressing,
+	CategoryHaemostatic, CategoryAirway, CategoryImmobilisation, CategoryPainRelief, CategoryMedicine,
+	CategoryDiagnostic, CategoryProtective, CategoryTool, CategoryOther,
+}
+
+// Medicinal tells whether the category is a medicine in the sense of how packs
+// word their dates, and of what may never be given to training.
+func (c Category) Medicinal() bool { return c == CategoryMedicine || c == CategoryPainRelief }
+
+// Tracking says what tells one unit of an item from another.
+type Tracking string
+
+// The two ways of tracking.
+const (
+	ByLot    Tracking = "lot"    // by batch number: units of a batch are alike
+	BySerial Tracking = "serial" // by serial number: each unit is a device
+)
+
+// Life holds an item's life rules. A zero limit means that the item has none.
+// All of them are the owner's policy; only a printed date is the maker's.
+type Life struct {
+	MadeMonths     int `json:"made_months,omitempty" minimum:"0" maximum:"600" doc:"Usable for so many months after manufacture"`
+	StowedMonths   int `json:"stowed_months,omitempty" minimum:"0" maximum:"600" doc:"Usable for so many months after it was first stowed in a bag"`
+	ExposedDays    int `json:"exposed_days,omitempty" minimum:"0" maximum:"36500" doc:"Usable for so many days carried exposed, summed"`
+	OpenedDays     int `json:"opened_days,omitempty" minimum:"0" maximum:"36500" doc:"Usable for so many days after opening"`
+	InspectDays    int `json:"inspect_days,omitempty" minimum:"0" maximum:"36500" doc:"An inspection is due every so many days"`
+	TrainingCycles int `json:"training_cycles,omitempty" minimum:"0" maximum:"1000000" doc:"Applications in training that wear a device out"`
+}
+
+// Item is what a kit list asks for.
+type Item struct {
+	Code             string   `json:"code" doc:"Code given by people"`
+	Name             string   `json:"name" doc:"Name as the trade says it"`
+	Category         Category `json:"category" doc:"One of the service's categories"`
+	Unit             string   `json:"unit" doc:"What one of it is: each, pair, roll, box, ml …"`
+	TrackedBy        Tracking `json:"tracked_by" enum:"lot,serial" doc:"How units are told apart"`
+	Dated            bool     `json:"dated" doc:"Whether packs bear a date and a batch number that must be recorded"`
+	SingleUse        bool     `json:"single_use" doc:"Used on one patient and then at the end of its life"`
+	Witnessed        bool     `json:"witnessed" doc:"A controlled item: every movement needs two people"`
+	Life             Life     `json:"life" doc:"Life rules, the owner's policy"`
+	InspectionPoints []string `json:"inspection_points,omitempty" doc:"What an inspection looks at"`
+	PreferredProduct int64    `json:"preferred_product,omitempty" doc:"The product to buy, by id"`
+	LeadTimeDays     int      `json:"lead_time_days,omitempty" minimum:"0" maximum:"1000" doc:"Days from order to delivery"`
+	Version          int64    `json:"version" doc:"Goes up with each change; the ETag"`
+}
+
+// Check refuses an item whose fields do not make sense. categories is the
+// owner's list.
+func (it Item) Check(categories []Category) error {
+	var p problems
+	checkCode(&p, "code", it.Code)
+	checkText(&p, "name", it.Name, true, MaxName)
+	checkText(&p, "unit", it.Unit, true, 20)
+	p.when(!slices.Contains(categories, it.Category), "category", "choose a category from the list")
+	p.when(it.TrackedBy != ByLot && it.TrackedBy != BySerial, "tracked_by", "choose lot or serial")
+	checkLife(&p, "life", it.Life)
+	p.when(it.LeadTimeDays < 0, "lead_time_days", "give 0 or more days")
+	p.when(len(it.InspectionPoints) > 30, "inspection_points", "give at most 30 points")
+	for _, pt := range it.InspectionPoints {
+		checkText(&p, "inspection_points", pt, true, 200)
+	}
+	p.when(it.Life.TrainingCycles > 0 && it.TrackedBy != BySerial, "life.training_cycles", "only an item tracked by serial number counts training cycles")
+	return p.err()
+}
+
+func checkLife(p *problems, path string, l Life) {
+	for name, n := range map[string]int{"made_months": l.MadeMonths, "stowed_months": l.StowedMonths} {
+		p.when(n < 0 || n > 600, path+"."+name, "give 0 to 600 months; 0 means no limit")
+	}
+	for name, n := range map[string]int{"exposed_days": l.ExposedDays, "opened_days": l.OpenedDays, "inspect_days": l.InspectDays} {
+		p.when(n < 0 || n > 36500, path+"."+name, "give 0 to 36500 days; 0 means no limit")
+	}
+	p.when(l.TrainingCycles < 0, path+".training_cycles", "give 0 or more; 0 means no limit")
+}
+
+// Product is a trade pack of an item.
+type Product struct {
+	ID             int64  `json:"id"`
+	Item           string `json:"item" doc:"Item code"`
+	GTIN           string `json:"gtin,omitempty" doc:"GTIN in 8, 12, 13 or 14 digits"`
+	HIBC           string `json:"hibc,omitempty" doc:"HIBC primary code without + and check character"`
+	MakerReference string `json:"maker_reference,omitempty" doc:"The maker's catalogue number"`
+	Supplier       string `json:"supplier,omitempty"`
+	PackSize       int    `json:"pack_size" minimum:"1" maximum:"100000" doc:"Units in one pack"`
+	Version        int64  `json:"version" doc:"Goes up with each change; the ETag"`
+}
+
+// Check refuses a product whose fields do not make sense.
+func (pr Product) Check() error {
+	var p problems
+	checkCode(&p, "item", pr.Item)
+	p.when(pr.GTIN != "" && !validGTIN(pr.GTIN), "gtin", "give 8, 12, 13 or 14 digits with a right check digit")
+	p.when(len(pr.HIBC) > 24, "hibc", "shorten to 24 characters")
+	checkText(&p, "hibc", pr.HIBC, false, 24)
+	checkText(&p, "maker_reference", pr.MakerReference, false, MaxName)
+	checkText(&p, "supplier", pr.Supplier, false, MaxName)
+	p.when(pr.PackSize < 1 || pr.PackSize > 100000, "pack_size", "give 1 to 100000 units")
+	return p.err()
+}
+
+// validGTIN applies the check digit of GS1 General Specifications 7.9:
+// weights 3, 1, 3 … from the right, the check digit itself left out.
+func validGTIN(s string) bool {
+	switch len(s) {
+	case 8, 12, 13, 14:
+	default:
+		return false
+	}
+	sum := 0
+	for i := range len(s) {
+		c := s[len(s)-1-i]
+		if c < '0' || c > '9' {
+			return false
+		}
+		weight := 1
+		if i%2 == 1 {
+			weight = 3
+		}
+		sum += int(c-'0') * weight
+	}
+	return sum%10 == 0
+}

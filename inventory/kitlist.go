@@ -1,0 +1,146 @@
+package inventory
+
+import "strconv"
+
+// KitList is one version of the list of what a bag must hold.
+type KitList struct {
+	Code             string    `json:"code"`
+	Version          int       `json:"version" doc:"1, 2, 3 …: each change makes the next; the ETag"`
+	Name             string    `json:"name"`
+	Edition          string    `json:"edition,omitempty" doc:"As its publisher or owner calls it"`
+	Source           string    `json:"source,omitempty" doc:"Where the list was published; naming it claims no compliance"`
+	ValidFrom        Day       `json:"valid_from,omitempty" format:"date" doc:"First day on which it may be used"`
+	ValidTo          Day       `json:"valid_to,omitempty" format:"date" doc:"Last day on which it may be used"`
+	Sealed           bool      `json:"sealed" doc:"Whether bags on this list carry a seal"`
+	SealWarns        bool      `json:"seal_warns,omitempty" doc:"A broken or different seal is a warning and not a stop"`
+	SealCheckHours   int       `json:"seal_check_hours,omitempty" minimum:"0" maximum:"8784" doc:"A seal check is due every so many hours; 0 for never"`
+	FullCheckDays    int       `json:"full_check_days,omitempty" minimum:"0" maximum:"3660" doc:"A full check is due every so many days; 0 for never"`
+	MinRemainingDays int       `json:"min_remaining_days,omitempty" minimum:"0" maximum:"3660" doc:"Stock must last so many days when it is picked"`
+	Lines            []Line    `json:"lines"`
+	Rules            []KitRule `json:"rules,omitempty"`
+}
+
+// Line is one line of a kit list: an item in a pouch. Two lines may ask for
+// the same item in two pouches.
+type Line struct {
+	Item             string   `json:"item" doc:"Item code"`
+	Pouch            string   `json:"pouch,omitempty"`
+	Par              int      `json:"par,omitempty" minimum:"0" maximum:"10000" doc:"Quantity wanted"`
+	Minimum          int      `json:"minimum,omitempty" minimum:"0" maximum:"10000" doc:"Quantity under which the bag may not go out"`
+	Critical         bool     `json:"critical,omitempty" doc:"Filled before other lines when stock is short"`
+	PresenceOnly     bool     `json:"presence_only,omitempty" doc:"Asks for: present, no number"`
+	CarriedElsewhere string   `json:"carried_elsewhere,omitempty" doc:"Where it is carried instead of in the bag"`
+	Accepts          []string `json:"accepts,omitempty" doc:"Other item codes that count, in order of preference"`
+}
+
+// Wanted returns the line's par and minimum as they count: a line that asks
+// for presence wants one and stops without it, one carried elsewhere wants
+// none.
+func (l Line) Wanted() (par, minimum int) {
+	switch {
+	case l.CarriedElsewhere != "":
+		return 0, 0
+	case l.PresenceOnly:
+		return 1, 1
+	}
+	return l.Par, l.Minimum
+}
+
+// KitRule is data attached to a kit list: the bag holds at least so many of an
+// item or a category, always or only if it holds any of another category.
+type KitRule struct {
+	WhenCategory Category `json:"when_category,omitempty" doc:"Applies only if the bag holds any of this category"`
+	NeedCategory Category `json:"need_category,omitempty" doc:"Counts units of this category …"`
+	NeedItem     string   `json:"need_item,omitempty" doc:"… or of this item"`
+	AtLeast      int      `json:"at_least" minimum:"1" maximum:"10000"`
+	Severity     Severity `json:"severity" enum:"stop,warn"`
+	Because      string   `json:"because" doc:"The reason, shown to people"`
+}
+
+// TourniquetRules is the default set of kit rules for limb tourniquets. It is
+// common practice; the United Kingdom's Public Access Trauma kit list agrees
+// on two tourniquets and on markers. Local protocol decides.
+func TourniquetRules() []KitRule {
+	rule := func(need Category, n int, s Severity, because string) KitRule {
+		return KitRule{WhenCategory: CategoryTourniquet, NeedCategory: need, AtLeast: n, Severity: s, Because: because}
+	}
+	return []KitRule{
+		rule(CategoryTourniquet, 2, SeverityStop, "a large thigh can need a pair side by side"),
+		rule(CategoryMarker, 1, SeverityStop, "the time is written down, dark webbing takes no ink and a stuck-on time patch can peel"),
+		rule(CategoryRecordCard, 1, SeverityWarn, "the time is written on a card that stays with the casualty"),
+		rule(CategoryPressureDressing, 1, SeverityWarn, "direct pressure comes first"),
+		rule(CategoryPlainDressing, 1, SeverityWarn, "a slow ooze is dressed plainly"),
+		rule(CategoryPainRelief, 1, SeverityWarn, "pain relief goes with it, in the bag or carried elsewhere"),
+	}
+}
+
+// Limits of a kit list.
+const (
+	MaxLines = 500
+	MaxRules = 100
+)
+
+// Check refuses a kit list whose fields do not make sense.
+func (k KitList) Check() error {
+	var p problems
+	checkCode(&p, "code", k.Code)
+	checkText(&p, "name", k.Name, true, MaxName)
+	checkText(&p, "edition", k.Edition, false, MaxName)
+	checkText(&p, "source", k.Source, false, MaxNote)
+	p.when(k.ValidFrom != 0 && k.ValidTo != 0 && k.ValidTo < k.ValidFrom, "valid_to", "give a day on or after valid_from")
+	p.when(k.SealCheckHours < 0 || k.SealCheckHours > 8784, "seal_check_hours", "give 0 to 8784 hours")
+	p.when(k.FullCheckDays < 0 || k.FullCheckDays > 3660, "full_check_days", "give 0 to 3660 days")
+	p.when(k.MinRemainingDays < 0 || k.MinRemainingDays > 3660, "min_remaining_days", "give 0 to 3660 days")
+	p.when(len(k.Lines) == 0 || len(k.Lines) > MaxLines, "lines", "give 1 to %d lines", MaxLines)
+	p.when(len(k.Rules) > MaxRules, "rules", "give at most %d rules", MaxRules)
+	for i, l := range k.Lines {
+		l.check(&p, "lines["+strconv.Itoa(i)+"]")
+	}
+	for i, r := range k.Rules {
+		r.check(&p, "rules["+strconv.Itoa(i)+"]")
+	}
+	return p.err()
+}
+
+func (l Line) check(p *problems, path string) {
+	checkCode(p, path+".item", l.Item)
+	checkText(p, path+".pouch", l.Pouch, false, MaxName)
+	checkText(p, path+".carried_elsewhere", l.CarriedElsewhere, false, MaxName)
+	p.when(l.Par < 0 || l.Par > 10000, path+".par", "give 0 to 10000")
+	p.when(l.Minimum < 0 || l.Minimum > l.Par && !l.PresenceOnly, path+".minimum", "give 0 up to par")
+	p.when(l.Par == 0 && !l.PresenceOnly && l.CarriedElsewhere == "", path+".par", "give the quantity wanted, or say presence_only or carried_elsewhere")
+	p.when(len(l.Accepts) > 20, path+".accepts", "give at most 20 items")
+	for _, a := range l.Accepts {
+		checkCode(p, path+".accepts", a)
+		p.when(a == l.Item, path+".accepts", "leave out the line's own item")
+	}
+}
+
+func (r KitRule) check(p *problems, path string) {
+	p.when((r.NeedCategory == "") == (r.NeedItem == ""), path+".need_category", "name either a category or an item")
+	p.when(r.AtLeast < 1, path+".at_least", "give 1 or more")
+	p.when(r.Severity != SeverityStop && r.Severity != SeverityWarn, path+".severity", "choose stop or warn")
+	checkText(p, path+".because", r.Because, true, MaxNote)
+}
+
+// Items lists the codes of all items that the list names, each once.
+func (k KitList) Items() []string {
+	seen := map[string]bool{}
+	var codes []string
+	add := func(c string) {
+		if c != "" && !seen[c] {
+			seen[c] = true
+			codes = append(codes, c)
+		}
+	}
+	for _, l := range k.Lines {
+		add(l.Item)
+		for _, a := range l.Accepts {
+			add(a)
+		}
+	}
+	for _, r := range k.Rules {
+		add(r.NeedItem)
+	}
+	return codes
+}

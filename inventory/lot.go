@@ -1,0 +1,50 @@
+package inventory
+
+// Batch is what the maker printed on units that are alike, or on one device.
+// Notices and traces follow the batch.
+type Batch struct {
+	ID         int64   `json:"batch_id"`
+	Item       string  `json:"item" doc:"Item code"`
+	Product    int64   `json:"product,omitempty" doc:"Product id, where known"`
+	LotNo      string  `json:"lot_no,omitempty" doc:"Batch number as printed"`
+	Serial     string  `json:"serial,omitempty" doc:"Serial number as printed, for a device"`
+	MadeOn     Day     `json:"made_on,omitempty" format:"date" doc:"Day of manufacture; a month-only date means its first day"`
+	EndPrinted string  `json:"end_printed,omitempty" doc:"The date as printed: YYYY-MM or YYYY-MM-DD"`
+	EndWording Wording `json:"end_wording,omitempty" doc:"The words printed beside the date"`
+	LastUsable Day     `json:"-"` // the last usable day that the printed date means
+}
+
+// Clocks are what the units of one lot share besides their batch. Units whose
+// clocks differ are different lots of the batch.
+type Clocks struct {
+	StowedOn     Day  `json:"stowed_on,omitempty" format:"date" doc:"First stowed in a bag"`
+	OpenedOn     Day  `json:"opened_on,omitempty" format:"date" doc:"Opened"`
+	ExposedSince Day  `json:"exposed_since,omitempty" format:"date" doc:"On a carrier since"`
+	ExposedDays  int  `json:"exposed_days,omitempty" doc:"Days on carriers before that, summed"`
+	ExposedLast  Day  `json:"exposed_last,omitempty" format:"date" doc:"Last left a carrier"`
+	Training     bool `json:"training,omitempty" doc:"Training stock, for good"`
+	Unidentified bool `json:"unidentified,omitempty" doc:"No known batch or date: never counts"`
+}
+
+// Lot is a number of units of one batch that share their clocks: the row that
+// the ledger moves. A lot never changes; units whose clock starts move into
+// another lot of the same batch.
+type Lot struct {
+	ID int64 `json:"id"`
+	Batch
+	Clocks
+	Parent     int64 `json:"parent,omitempty" doc:"The lot that its first units were split from"`
+	ReceivedOn Day   `json:"received_on" format:"date" doc:"Day on which its first units were received"`
+
+	Withdrawn []string `json:"withdrawn,omitempty" doc:"References of the withdrawing notices that it is under"`
+}
+
+// Device tells whether the lot is a device: a lot of one with a serial number.
+func (l Lot) Device() bool { return l.Serial != "" }
+
+// Stock is a quantity of a lot in a place.
+type Stock struct {
+	Place string `json:"place"`
+	Lot   Lot    `json:"lot"`
+	Qty   int    `json:"qty"`
+}

@@ -1,0 +1,75 @@
+package inventory
+
+// Reason says why units moved.
+type Reason string
+
+// The reasons.
+const (
+	ReasonReceipt    Reason = "receipt"
+	ReasonOpening    Reason = "opening" // stock counted in when the service starts
+	ReasonStow       Reason = "stow"
+	ReasonReturn     Reason = "return"
+	ReasonTransfer   Reason = "transfer"
+	ReasonToTraining Reason = "to_training" // there is no way back
+	ReasonQuarantine Reason = "quarantine"
+	ReasonRelease    Reason = "release"
+	ReasonAway       Reason = "away"
+	ReasonUsed       Reason = "used"
+	ReasonDisposed   Reason = "disposed"
+	ReasonLost       Reason = "lost"
+	ReasonFound      Reason = "found"
+	ReasonCorrection Reason = "correction"
+)
+
+// Reasons lists every reason.
+var Reasons = []Reason{
+	ReasonReceipt, ReasonOpening, ReasonStow, ReasonReturn, ReasonTransfer, ReasonToTraining, ReasonQuarantine,
+	ReasonRelease, ReasonAway, ReasonUsed, ReasonDisposed, ReasonLost, ReasonFound, ReasonCorrection,
+}
+
+// Cause says why units were disposed of or lost.
+type Cause string
+
+// The causes.
+const (
+	CauseExpired  Cause = "expired"
+	CauseDamaged  Cause = "damaged"
+	CauseWasted   Cause = "wasted"
+	CauseTraining Cause = "training"
+	CauseRecalled Cause = "recalled"
+	CauseMissing  Cause = "missing"
+	CauseOther    Cause = "other"
+)
+
+// Movement is a quantity of one lot going from one place to another: the only
+// way in which stock ever changes. It is never edited or deleted.
+type Movement struct {
+	ID         int64   `json:"id"`
+	Site       string  `json:"site" doc:"The site whose chain it belongs to"`
+	Seq        int64   `json:"seq" doc:"Its number in that chain, from 1"`
+	LotID      int64   `json:"lot_id"`
+	IntoLotID  int64   `json:"into_lot_id" doc:"The lot that the units belong to after it; another one where a clock starts for them"`
+	Qty        int     `json:"qty" minimum:"1"`
+	From       string  `json:"from"`
+	To         string  `json:"to"`
+	Reason     Reason  `json:"reason"`
+	Cause      Cause   `json:"cause,omitempty"`
+	HappenedAt Instant `json:"happened_at" format:"date-time"`
+	RecordedAt Instant `json:"recorded_at" format:"date-time"`
+	By         string  `json:"by"`
+	Witness    string  `json:"witness,omitempty"`
+	Reference  string  `json:"reference,omitempty" doc:"Incident, order or document; never patient data"`
+	Note       string  `json:"note,omitempty"`
+	Corrects   int64   `json:"corrects,omitempty" doc:"The movement that it exactly undoes"`
+	PrevHash   string  `json:"-"`
+	Hash       string  `json:"hash" doc:"SHA-256 over the previous hash of the chain and this row, in hexadecimal"`
+}
+
+// ChainSite returns the site whose chain a movement between two places belongs
+// to: that of from, or of to when from lies outside.
+func ChainSite(from, to Place) string {
+	if from.Outside() {
+		return to.Site
+	}
+	return from.Site
+}

@@ -1,0 +1,86 @@
+package inventory
+
+import "time"
+
+var utc = time.UTC
+
+// PlaceKind is the kind of a place.
+type PlaceKind string
+
+// The kinds of place. The last five lie outside the service: one of each,
+// bookkeeping only, never shown as places on a page; their code is their kind.
+const (
+	KindStore      PlaceKind = "store"
+	KindBag        PlaceKind = "bag"
+	KindCarrier    PlaceKind = "carrier"    // a belt, vest or mount where an item rides exposed, or what one person signed out
+	KindQuarantine PlaceKind = "quarantine" // set apart, never counted
+	KindAway       PlaceKind = "away"       // left at a hospital, in cleaning, in repair, on loan
+
+	KindSupplier PlaceKind = "supplier"
+	KindUsed     PlaceKind = "used"
+	KindDisposed PlaceKind = "disposed"
+	KindLost     PlaceKind = "lost"
+	KindFound    PlaceKind = "found"
+)
+
+// InsideKinds and OutsideKinds list the kinds of place.
+var (
+	InsideKinds  = []PlaceKind{KindStore, KindBag, KindCarrier, KindQuarantine, KindAway}
+	OutsideKinds = []PlaceKind{KindSupplier, KindUsed, KindDisposed, KindLost, KindFound}
+)
+
+// Purpose tells issue stock, fit for patients, from training stock.
+type Purpose string
+
+// The two purposes.
+const (
+	ForIssue    Purpose = "issue"
+	ForTraining Purpose = "training"
+)
+
+// Place is where stock is; every unit is in exactly one place.
+type Place struct {
+	Code    string    `json:"code"`
+	Site    string    `json:"site,omitempty" doc:"Site code; none for a place outside the service"`
+	Kind    PlaceKind `json:"kind" enum:"store,bag,carrier,quarantine,away"`
+	Purpose Purpose   `json:"purpose" enum:"issue,training"`
+	Name    string    `json:"name"`
+	Holder  string    `json:"holder,omitempty" doc:"Who has it, or whom it is with; never a patient"`
+	DueBack Day       `json:"due_back,omitempty" format:"date" doc:"When stock that is away is due back"`
+	Version int64     `json:"version" doc:"Goes up with each change; the ETag"`
+}
+
+// Outside tells whether the place lies outside the service.
+func (p Place) Outside() bool {
+	switch p.Kind {
+	case KindSupplier, KindUsed, KindDisposed, KindLost, KindFound:
+		return true
+	}
+	return false
+}
+
+// OutsidePlace returns the one place of an outside kind.
+func OutsidePlace(k PlaceKind) Place { return Place{Code: string(k), Kind: k, Name: string(k)} }
+
+// Check refuses a place that cannot be made by hand: bags come with a kit
+// list, and the places outside exist already.
+func (p Place) Check() error {
+	var ps problems
+	checkCode(&ps, "code", p.Code)
+	checkCode(&ps, "site", p.Site)
+	switch p.Kind {
+	case KindStore, KindCarrier, KindQuarantine, KindAway:
+	case KindBag:
+		ps.add("kind", "make a bag under /bags, since it needs a kit list")
+	default:
+		ps.add("kind", "choose store, carrier, quarantine or away")
+	}
+	checkPurpose(&ps, p.Purpose)
+	checkText(&ps, "name", p.Name, true, MaxName)
+	checkText(&ps, "holder", p.Holder, false, MaxName)
+	return ps.err()
+}
+
+func checkPurpose(p *problems, v Purpose) {
+	p.when(v != ForIssue && v != ForTraining, "purpose", "choose issue or training")
+}

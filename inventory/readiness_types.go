@@ -1,0 +1,107 @@
+package inventory
+
+// State answers the crew's question: may the bag go out?
+type State string
+
+// The states of a bag.
+const (
+	Ready         State = "ready"
+	ReadyWithGaps State = "ready_with_gaps" // only warnings
+	NotReady      State = "not_ready"       // a stop
+	OffTheRun     State = "taken_off"       // by a person, with a reason
+)
+
+// Severity is how much a finding weighs.
+type Severity string
+
+// The severities.
+const (
+	SeverityStop Severity = "stop"
+	SeverityWarn Severity = "warn"
+)
+
+// FindingKind is the kind of a finding.
+type FindingKind string
+
+// The kinds of finding.
+const (
+	FindBelowMinimum   FindingKind = "below_minimum"
+	FindUnderNotice    FindingKind = "under_notice"
+	FindKitRule        FindingKind = "kit_rule"
+	FindObservation    FindingKind = "observation"
+	FindSeal           FindingKind = "seal"
+	FindRegister       FindingKind = "register"
+	FindBelowPar       FindingKind = "below_par"
+	FindPastEnd        FindingKind = "past_end"
+	FindEndsSoon       FindingKind = "ends_soon"
+	FindNotOnList      FindingKind = "not_on_list"
+	FindSurplus        FindingKind = "surplus"
+	FindInspectionDue  FindingKind = "inspection_due"
+	FindSealCheckDue   FindingKind = "seal_check_overdue"
+	FindFullCheckDue   FindingKind = "full_check_overdue"
+	FindNoSeal         FindingKind = "no_seal"
+	FindListEnded      FindingKind = "list_ended"
+	FindSignatureOwed  FindingKind = "signature_owed"
+	FindUnidentified   FindingKind = "unidentified"
+	FindModuleNotReady FindingKind = "module_not_ready"
+)
+
+// Finding is one reason why a bag is not simply ready.
+type Finding struct {
+	Kind     FindingKind `json:"kind"`
+	Severity Severity    `json:"severity" enum:"stop,warn"`
+	Item     string      `json:"item,omitempty"`
+	LotID    int64       `json:"lot_id,omitempty"`
+	Qty      int         `json:"qty,omitempty" doc:"How many units it is about"`
+	Date     Day         `json:"date,omitempty" format:"date" doc:"The day that decides"`
+	Rule     string      `json:"rule,omitempty" doc:"The life rule or kit rule behind it"`
+	Text     string      `json:"text" doc:"The same in words"`
+}
+
+// LineState is a kit list line with what the bag holds for it.
+type LineState struct {
+	Item             string      `json:"item"`
+	Pouch            string      `json:"pouch,omitempty"`
+	Par              int         `json:"par"`
+	Minimum          int         `json:"minimum"`
+	Critical         bool        `json:"critical,omitempty"`
+	PresenceOnly     bool        `json:"presence_only,omitempty"`
+	CarriedElsewhere string      `json:"carried_elsewhere,omitempty"`
+	Usable           int         `json:"usable" doc:"Units that count for this line"`
+	Shortfall        int         `json:"shortfall" doc:"Units missing to par"`
+	Lots             []LotOnLine `json:"lots,omitempty" doc:"What lies there, also what no longer counts"`
+}
+
+// LotOnLine is a quantity of a lot that lies in the bag for a line.
+type LotOnLine struct {
+	LotID         int64  `json:"lot_id"`
+	Item          string `json:"item"`
+	LotNo         string `json:"lot_no,omitempty"`
+	Serial        string `json:"serial,omitempty"`
+	Qty           int    `json:"qty"`
+	UsableThrough Day    `json:"usable_through,omitempty" format:"date"`
+	Rule          string `json:"rule,omitempty" doc:"The life rule that sets the date"`
+	Usable        bool   `json:"usable" doc:"Whether it counts on that day"`
+}
+
+// Change is the first day on which a bag's state gets worse if nobody acts,
+// and the lot that causes it.
+type Change struct {
+	Date  Day   `json:"date" format:"date"`
+	LotID int64 `json:"lot_id"`
+}
+
+// Readiness is the answer for one bag on one day.
+type Readiness struct {
+	Bag         string      `json:"bag"`
+	AsOf        Day         `json:"as_of" format:"date" doc:"The day that it is true for, at the bag's site"`
+	HorizonDays int         `json:"horizon_days"`
+	State       State       `json:"state" enum:"ready,ready_with_gaps,not_ready,taken_off"`
+	Findings    []Finding   `json:"findings"`
+	Lines       []LineState `json:"lines"`
+	Surplus     []LotOnLine `json:"surplus,omitempty" doc:"Usable units beyond par"`
+	NotOnList   []LotOnLine `json:"not_on_list,omitempty"`
+	NextChange  *Change     `json:"next_change,omitempty" doc:"First day on which the state gets worse if nobody acts"`
+	FirstStop   *Change     `json:"first_stop,omitempty" doc:"First day on which it will not be ready if nobody acts"`
+	ClockLeft   bool        `json:"clock_left_out,omitempty" doc:"True when overdue checks were left out, since they are judged by the clock and the day asked about is not today"`
+}

@@ -1,0 +1,53 @@
+package inventory
+
+// Site is a station. Its time zone decides what "today" is there.
+type Site struct {
+	Code     string `json:"code" doc:"Code given by people"`
+	Name     string `json:"name"`
+	Timezone string `json:"timezone" doc:"IANA time zone name"`
+}
+
+// Check refuses a site whose fields do not make sense.
+func (s Site) Check() error {
+	var p problems
+	checkCode(&p, "code", s.Code)
+	p.when(len(s.Code) > 16, "code", "shorten to 16 characters, since the codes of its places begin with it")
+	checkText(&p, "name", s.Name, true, MaxName)
+	if _, err := Zone(s.Timezone); err != nil {
+		p.take("", err)
+	}
+	return p.err()
+}
+
+// Today returns the calendar day that now falls on at the site.
+func (s Site) Today(now Instant) Day {
+	zone, err := Zone(s.Timezone)
+	if err != nil { // a stored site was checked; keep the day defined all the same
+		return now.In(utc)
+	}
+	return now.In(zone)
+}
+
+// SitePlaces returns the four places that every site starts with.
+func (s Site) SitePlaces() []Place {
+	return []Place{
+		{Code: s.StoreCode(), Site: s.Code, Kind: KindStore, Purpose: ForIssue, Name: s.Name + " store"},
+		{Code: s.QuarantineCode(ForIssue), Site: s.Code, Kind: KindQuarantine, Purpose: ForIssue, Name: s.Name + " quarantine"},
+		{Code: s.TrainingStoreCode(), Site: s.Code, Kind: KindStore, Purpose: ForTraining, Name: s.Name + " training store"},
+		{Code: s.QuarantineCode(ForTraining), Site: s.Code, Kind: KindQuarantine, Purpose: ForTraining, Name: s.Name + " training quarantine"},
+	}
+}
+
+// StoreCode is the code of the site's own store of issue stock.
+func (s Site) StoreCode() string { return s.Code + "-STORE" }
+
+// TrainingStoreCode is the code of the site's store of training stock.
+func (s Site) TrainingStoreCode() string { return s.Code + "-TRAINING" }
+
+// QuarantineCode is the code of the site's quarantine of that purpose.
+func (s Site) QuarantineCode(p Purpose) string {
+	if p == ForTraining {
+		return s.Code + "-TRAINING-QUARANTINE"
+	}
+	return s.Code + "-QUARANTINE"
+}

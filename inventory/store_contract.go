@@ -1,0 +1,258 @@
+package inventory
+
+import "context"
+
+// Store keeps everything. One implementation exists, in inventory/store, for
+// SQLite and PostgreSQL; its conformance tests are the promises made here.
+type Store interface {
+	// Read runs fn on one read-only snapshot: fn sees no half of a change.
+	// Inside a Write of the same context it joins that unit of work.
+	Read(ctx context.Context, fn func(ctx context.Context, r Reader) error) error
+	// Write runs fn in one unit of work: all of it happens, or, when fn
+	// returns an error or panics, none of it. Inside another Write of the
+	// same context it joins it. Writers of one service take turns; on an
+	// engine with several writers fn may be run again after it lost a race,
+	// so it must not have effects outside the unit of work.
+	Write(ctx context.Context, fn func(ctx context.Context, w Writer) error) error
+	// Ping tells whether the database answers.
+	Ping(ctx context.Context) error
+	// Engine names the engine: sqlite or postgres.
+	Engine() string
+	Close() error
+}
+
+// Page asks for part of a list, in its order. Limit 0 means everything. After
+// is the last key already seen: an id in decimal, or a code.
+type Page struct {
+	Limit int
+	After string
+}
+
+// Reader is what a unit of work can read. A single thing that is not there
+// gives a NotFound error; a list that is empty gives none. Lists are ordered
+// by code or id, ascending, unless said otherwise.
+type Reader interface {
+	Categories() ([]Category, error)
+
+	Site(code string) (Site, error)
+	Sites() ([]Site, error)
+
+	Place(code string) (Place, error) // also the five outside places and bags
+	Places(f PlaceFilter, p Page) ([]Place, error)
+
+	Item(code string) (Item, error)
+	Items(f ItemFilter, p Page) ([]Item, error)
+
+	Product(id int64) (Product, error)
+	Products(f ProductFilter, p Page) ([]Product, error)
+
+	// KitList returns a version with lines and rules, the latest for version 0.
+	KitList(code string, version int) (KitList, error)
+	// KitLists returns the latest version of each list, with lines and rules.
+	KitLists(p Page) ([]KitList, error)
+	// KitListVersions returns every version in use by some bag, with lines
+	// and rules: what bulk readings need.
+	KitListVersions() ([]KitList, error)
+
+	Bag(code string) (Bag, error)
+	Bags(f BagFilter, p Page) ([]Bag, error)
+
+	Batch(id int64) (Batch, error)
+	// FindBatch returns the batch with that identity: by serial number where
+	// one is given (a serial number is unique within an item), else by
+	// item, product and batch number.
+	FindBatch(item string, product int64, lotNo, serial string) (Batch, error)
+	Lot(id int64) (Lot, error)
+	Lots(f LotFilter, p Page) ([]Lot, error)
+
+	// Stock returns what lies in places inside the service, ordered by place
+	// code and lot id. Quantities are above zero.
+	Stock(f StockFilter) ([]Stock, error)
+
+	Movement(id int64) (Movement, error)
+	Movements(f MovementFilter, p Page) ([]Movement, error)
+	// MovedSince returns what the movements after a position of a bag did to
+	// the quantities of each lot in it.
+	MovedSince(bag string, position int64) (map[int64]int, error)
+	// Head returns the end of a site's chain.
+	Head(site string) (Head, error)
+
+	Check(id int64) (Check, error)
+	Checks(f RecordFilter, p Page) ([]Check, error) // newest first
+	Use(id int64) (Use, error)
+	Uses(f RecordFilter, p Page) ([]Use, error)     // newest first
+	Restocks(bag string, p Page) ([]Restock, error) // newest first
+	Seals(bag string, p Page) ([]SealEntry, error)  // newest first
+	Observations(f ObservationFilter) ([]Observation, error)
+
+	Person(id int64) (Person, error)
+	PersonByName(name string) (Person, error) // ignores case
+	People() ([]Person, error)
+	TokenByHash(hash string) (Token, error)
+	Tokens() ([]Token, error)
+	Session(hash string) (Session, error)
+
+	// Answer returns the kept answer to a request that was made before.
+	Answer(k RequestKey) (Answer, error)
+}
+
+// Writer is what a unit of work can write besides reading. A code that is
+// taken, and any other broken constraint, gives a Conflict; an update of a
+// version that is no longer the newest gives Stale.
+type Writer interface {
+	Reader
+
+	AddCategory(c Category) error
+	AddSite(s Site) error
+	AddPlace(p Place) error
+	UpdatePlace(p Place) (Place, error) // p.Version is the one it replaces; 0 skips that check
+	AddItem(it Item) error
+	UpdateItem(it Item) (Item, error)
+	AddProduct(p Product) (Product, error)
+	UpdateProduct(p Product) (Product, error)
+	// AddKitList stores the version that k carries, with its lines and rules.
+	AddKitList(k KitList) error
+	// AddBag stores a bag and its place.
+	AddBag(b Bag) error
+	// UpdateBag stores what people may change of a bag; BagRecord is left
+	// alone, except that a new kit list or version moves the position on.
+	UpdateBag(b Bag) (Bag, error)
+	// SetBagRecord stores what checks and seals say of a bag; the position is
+	// left alone.
+	SetBagRecord(code string, r BagRecord) error
+	// LockBags makes other units of work that would change these bags wait
+	// until this one ends. Codes that are no bag are skipped.
+	LockBags(codes []string) error
+
+	AddBatch(b Batch) (Batch, error)
+	// EnsureLot returns the lot of a batch with those clocks, making it with
+	// that parent and day of receipt where it does not exist.
+	EnsureLot(batch int64, c Clocks, parent int64, receivedOn Day) (Lot, error)
+	// AppendMovements puts movements at the end of their sites' chains and
+	// changes the balances: it fills in ID, Seq, PrevHash and Hash (by
+	// ChainHash), and moves on the position of every bag touched. Site rows
+	// are locked in code order. A balance that would go below zero gives a
+	// Conflict, and so does a second correction of one movement, or a serial
+	// number that would be in two places. It judges no other rule.
+	AppendMovements(ms []Movement) ([]Movement, error)
+
+	AddCheck(c Check, key string) (Check, error) // key is unique for ever; empty for none
+	SetCheckOutcome(c Check) error               // Status, WaitsBecause and Decision
+	AddUse(u Use, key string) (Use, error)
+	SetUseOutcome(u Use) error
+	AddRestock(r Restock) (Restock, error)
+	// AddSeal adds to a bag's log of seals and moves its position on, except
+	// for an entry that says the seal was seen in order.
+	AddSeal(e SealEntry) error
+	AddObservation(o Observation) (Observation, error)
+	CloseObservation(o Observation) error
+
+	AddPerson(p Person) (Person, error)
+	UpdatePerson(p Person) error
+	AddToken(t Token) (Token, error)
+	UpdateToken(t Token) error
+	AddSession(s Session) error
+	TouchSession(hash string, seen Instant) error
+	EndSession(hash string) error
+
+	// KeepAnswer stores the answer to a request. A key that is taken already
+	// gives a Conflict; on an engine with several writers it first waits for
+	// the unit of work that holds it.
+	KeepAnswer(k RequestKey, a Answer) error
+}
+
+// PlaceFilter narrows a list of places; empty fields do not narrow. Outside
+// places are never listed.
+type PlaceFilter struct {
+	Sites []string
+	Kind  PlaceKind
+}
+
+// ItemFilter narrows a list of items.
+type ItemFilter struct {
+	Category Category
+	Text     string // part of code or name, ignoring case
+}
+
+// ProductFilter narrows a list of products.
+type ProductFilter struct {
+	Item string
+	GTIN string
+	HIBC string
+}
+
+// BagFilter narrows a list of bags. AtSites is about where the bag is.
+type BagFilter struct {
+	AtSites []string
+	Purpose Purpose
+	KitList string
+	Inside  string
+	Vehicle string
+}
+
+// LotFilter narrows a list of lots.
+type LotFilter struct {
+	Item   string
+	LotNo  string
+	Serial string
+	Place  string   // lots with a quantity there
+	Sites  []string // lots with a quantity at one of these sites
+	Batch  int64
+}
+
+// StockFilter narrows a reading of stock. Site is that of the place, where the
+// place is a bag the site where the bag is.
+type StockFilter struct {
+	Sites   []string
+	Kinds   []PlaceKind
+	Purpose Purpose
+	Places  []string
+	Item    string
+	Batch   int64
+	LotID   int64
+}
+
+// MovementFilter narrows a list of movements.
+type MovementFilter struct {
+	Site      string // of the chain
+	Sites     []string
+	Place     string // from or to
+	LotID     int64  // before or after
+	Batch     int64
+	Item      string
+	Reason    Reason
+	Reference string
+	Since     Instant // recorded at or after
+	Newest    bool    // newest first
+}
+
+// RecordFilter narrows a list of checks or uses.
+type RecordFilter struct {
+	Bag     string
+	Status  RecordStatus
+	AtSites []string
+}
+
+// ObservationFilter narrows a list of observations.
+type ObservationFilter struct {
+	Bag     string
+	AtSites []string
+	Open    bool // only those not closed
+}
+
+// RequestKey names a request that must not count twice.
+type RequestKey struct {
+	Key       string // as the client sent it
+	Principal string // who asked
+	Method    string
+	Path      string
+}
+
+// Answer is the kept answer to a request.
+type Answer struct {
+	BodyHash    string // SHA-256 of the canonical request body, in hexadecimal
+	Status      int
+	ContentType string
+	Body        []byte
+	CreatedAt   Instant
+}

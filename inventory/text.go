@@ -1,0 +1,49 @@
+package inventory
+
+import (
+	"strings"
+	"unicode"
+	"unicode/utf8"
+)
+
+// Limits of what people may type, in characters.
+const (
+	MaxCode = 40
+	MaxName = 120
+	MaxNote = 2000
+)
+
+// NormalCode brings a code that a person typed to its one stored form: upper
+// case, without blanks around it, blanks inside as hyphens.
+func NormalCode(s string) string {
+	return strings.ToUpper(strings.Join(strings.Fields(s), "-"))
+}
+
+// checkCode refuses a code that could not be typed, printed or put in a web
+// address: A-Z, 0-9, hyphen and full stop, starting with a letter or digit.
+func checkCode(p *problems, path, code string) {
+	ok := code != "" && len(code) <= MaxCode && code[0] != '-' && code[0] != '.'
+	for _, c := range []byte(code) {
+		ok = ok && (c >= 'A' && c <= 'Z' || c >= '0' && c <= '9' || c == '-' || c == '.')
+	}
+	p.when(!ok, path, "give 1 to %d characters: letters A to Z, digits, hyphen, full stop; first a letter or digit", MaxCode)
+}
+
+// checkText refuses text that is missing, too long, not UTF-8, or that holds
+// control characters (line breaks are allowed where lines is true).
+func checkText(p *problems, path, s string, required bool, longest int) {
+	switch {
+	case !utf8.ValidString(s):
+		p.add(path, "send UTF-8 text")
+	case required && strings.TrimSpace(s) == "":
+		p.add(path, "fill this in")
+	case utf8.RuneCountInString(s) > longest:
+		p.add(path, "shorten to %d characters", longest)
+	case strings.ContainsFunc(s, forbiddenRune):
+		p.add(path, "remove control characters")
+	}
+}
+
+func forbiddenRune(r rune) bool {
+	return unicode.IsControl(r) && r != '\n' && r != '\r' && r != '\t'
+}
