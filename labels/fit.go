@@ -1,0 +1,217 @@
+package labels
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+	"unicode/utf8"
+)
+
+// pt is one typographic point in mm.
+const pt = inch / 72
+
+// smallest is the least type size for what must be read by eye: 6 pt, common
+// practice for labels on packs.
+const smallest = 6 * pt
+
+const ellipsis = "…"
+
+// block is a piece of text that wants a size and takes less when it must.
+type block struct {
+	field    string // for warnings
+	text     string
+	face     face
+	size     float64 // wanted, mm
+	least    float64 // the smallest that is still read, mm
+	lines    int     // the most lines it may take
+	gap      float64 // blank above it, mm, scaled with the size
+	band     bool    // white on a black band across the column
+	whole    bool    // never shortened
+	optional bool    // left out, last one first, when there is no room
+}
+
+// set is a block that was given its size and lines.
+type set struct {
+	block
+	lines     []string
+	size      float64
+	shortened bool
+}
+
+// height of the block without its gap, mm.
+func (s set) height() float64 {
+	h := float64(len(s.lines)) * s.size * leading
+	if s.band {
+		h += s.size * 2 * bandPad
+	}
+	return h
+}
+
+// bandPad is the black above and below the text of a band, in ems.
+const bandPad = 0.12
+
+// setIn gives b at most scale times its wanted size, then less until its lines
+// fit the width, then shortens it.
+func (b block) setIn(width, scale float64) set {
+	if b.band {
+		width -= b.size * 0.6
+	}
+	parts := words(b.text, b.face)
+	top := max(b.least, b.size*scale)
+	size := top
+	for ; ; size *= 0.94 {
+		size = max(size, b.least)
+		if lines, ok := wrap(parts, width/size, b.lines); ok {
+			return set{block: b, lines: lines, size: size}
+		}
+		if size == b.least {
+			break
+		}
+	}
+	if b.whole { // the caller leaves it out or refuses the label
+		return set{block: b, lines: []string{b.text}, size: size, shortened: true}
+	}
+	return set{block: b, lines: shorten(parts, b.face, width/size, b.lines), size: size, shortened: true}
+}
+
+// word is a piece of text that is not broken, with its width in ems.
+type word struct {
+	text  string
+	width float64
+	space float64 // width of the blank before it in the same line
+}
+
+func words(s string, f face) []word {
+	fields := strings.Fields(s)
+	out := make([]word, len(fields))
+	blank := f.width(" ")
+	for i, w := range fields {
+		out[i] = word{w, f.width(w), blank}
+	}
+	return out
+}
+
+// wrap fills lines of the given width (ems) one after the other. It reports
+// false when the words need more than most lines or one is wider than a line.
+func wrap(parts []word, width float64, most int) ([]string, bool) {
+	var lines []string
+	line, used := "", 0.0
+	for _, w := range parts {
+		switch {
+		case w.width > width:
+			return append(lines, strings.TrimSpace(line+" "+w.text)), false
+		case line == "":
+			line, used = w.text, w.width
+		case used+w.space+w.width <= width:
+			line, used = line+" "+w.text, used+w.space+w.width
+		default:
+			lines = append(lines, line)
+			line, used = w.text, w.width
+		}
+	}
+	if line != "" {
+		lines = append(lines, line)
+	}
+	return lines, len(lines) <= most
+}
+
+// shorten is the rule for a name that is too long: names of one fleet differ at
+// their ends ("… North 2"), so words are taken out just before the last one, an
+// ellipsis in their place, until the rest fits. When not even the first
+// letters, the ellipsis and the last word fit, the end of the text is cut
+// instead, behind a whole character and before an ellipsis.
+func shorten(parts []word, f face, width float64, most int) []string {
+	if n := len(parts); n > 2 {
+		last := parts[n-1]
+		for keep := n - 2; keep > 0; keep-- {
+			kept := append([]word(nil), parts[:keep]...)
+			kept[keep-1].text += ellipsis
+			kept[keep-1].width += f.width(ellipsis)
+			if lines, ok := wrap(append(kept, last), width, most); ok {
+				return lines
+			}
+		}
+	}
+	return cut(parts, f, width, most)
+}
+
+// cut keeps as many characters of the text as fit, with an ellipsis at the end.
+func cut(parts []word, f face, width float64, most int) []string {
+	texts := make([]string, len(parts))
+	for i, w := range parts {
+		texts[i] = w.text
+	}
+	s := strings.Join(texts, " ")
+	for s != "" {
+		_, size := utf8.DecodeLastRuneInString(s)
+		s = strings.TrimRight(s[:len(s)-size], " ")
+		if lines, ok := wrap(words(s+ellipsis, f), width, most); ok {
+			return lines
+		}
+	}
+	return []string{ellipsis}
+}
+
+// column fits blocks into a rectangle and returns them from the top down, or
+// the reason why they cannot all be read there.
+func column(blocks []block, box Size) ([]set, error) {
+	for {
+		sets, height := fitHeight(blocks, box)
+		if i := broken(sets); i >= 0 {
+			if s := sets[i]; !s.optional {
+				return nil, &RefusedError{Reason: fmt.Sprintf("%s is too long to be printed whole at %.0f pt in %.0f mm", s.field, s.size/pt, box.W)}
+			}
+			blocks = without(blocks, i)
+			continue
+		}
+		if height <= box.H+1e-9 {
+			return sets, nil
+		}
+		i := lastOptional(blocks)
+		if i < 0 {
+			return nil, &RefusedError{Reason: fmt.Sprintf("the text needs %.1f mm at its smallest, and there are %.1f mm", height, box.H)}
+		}
+		blocks = without(blocks, i)
+	}
+}
+
+// fitHeight scales all blocks down together until they fit the height, or to
+// their least sizes.
+func fitHeight(blocks []block, box Size) (sets []set, height float64) {
+	for scale := 1.0; ; scale *= 0.9 {
+		sets, height = sets[:0], 0
+		atLeast := true
+		for i, b := range blocks {
+			s := b.setIn(box.W, scale)
+			sets = append(sets, s)
+			height += s.height()
+			if i > 0 {
+				height += s.gap * scale
+				sets[i].gap = s.gap * scale
+			}
+			atLeast = atLeast && s.size <= b.least
+		}
+		if height <= box.H || atLeast || scale < 0.1 {
+			return sets, height
+		}
+	}
+}
+
+// broken is the first block that may not be shortened and was, or -1.
+func broken(sets []set) int {
+	return slices.IndexFunc(sets, func(s set) bool { return s.whole && s.shortened })
+}
+
+// lastOptional is the block to leave out next, or -1.
+func lastOptional(blocks []block) int {
+	for i := len(blocks) - 1; i >= 0; i-- {
+		if blocks[i].optional {
+			return i
+		}
+	}
+	return -1
+}
+
+func without(blocks []block, i int) []block {
+	return slices.Concat(blocks[:i], blocks[i+1:])
+}

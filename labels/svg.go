@@ -1,0 +1,155 @@
+package labels
+
+import (
+	"bytes"
+	"fmt"
+	"html"
+	"io"
+	"strings"
+)
+
+// WriteSVG draws one label of the given size. Text is drawn as outlines, so
+// that it looks the same without the font; the words stand in the title.
+// Errors are those of [Plan].
+func WriteSVG(w io.Writer, l Label, size Size) (Report, error) {
+	d, report, err := single(l, size)
+	if err != nil {
+		return Report{}, err
+	}
+	s := newSVG(size, l.Kind()+": "+spoken(d))
+	m := margin(size)
+	if err := s.draw(d, m, m); err != nil {
+		return Report{}, err
+	}
+	return report, s.close(w)
+}
+
+// WriteSheetSVG draws one page, from 1, of what [WritePDF] would print, for a
+// preview on the screen. Only the labels on that page are encoded.
+func WriteSheetSVG(w io.Writer, s Sheet, labels []Label, opt Options, page int) (Report, error) {
+	drawings, report, err := plan(s, labels, opt)
+	if err != nil {
+		return Report{}, err
+	}
+	if page < 1 || page > report.Pages {
+		return Report{}, &FieldError{Field: "page", Fix: fmt.Sprintf("use 1 to %d", report.Pages)}
+	}
+	out := newSVG(s.Paper, fmt.Sprintf("%s, page %d of %d", s.Name, page, report.Pages))
+	for at := range s.PerPage() {
+		if opt.Outline {
+			x, y := s.Position(at)
+			out.outline(x+opt.OffsetX, y+opt.OffsetY, s.Label)
+		}
+		i := (page-1)*s.PerPage() + at - opt.first()
+		if i < 0 || i >= len(drawings) {
+			continue
+		}
+		x, y := s.contentAt(at)
+		if err := out.draw(drawings[i], x+opt.OffsetX, y+opt.OffsetY); err != nil {
+			return Report{}, err
+		}
+	}
+	return report, out.close(w)
+}
+
+// single fits one label on its own.
+func single(l Label, size Size) (drawing, Report, error) {
+	if !(size.W > 0 && size.W <= 1000 && size.H > 0 && size.H <= 1000) {
+		return drawing{}, Report{}, &FieldError{Field: "size", Fix: "use 1 to 1000 mm in width and height"}
+	}
+	s := Sheet{Paper: size, Label: size, Columns: 1, Rows: 1}
+	m := margin(size)
+	c, err := compose(l, size, Size{size.W - 2*m, size.H - 2*m})
+	if err != nil {
+		err = refusal(err, 0, l, s)
+		return drawing{}, Report{}, err
+	}
+	report := Report{Sheet: s, Pages: 1}
+	report.add(1, c)
+	return c.drawing, report, nil
+}
+
+// spoken is what a drawing says, for people who do not see it.
+func spoken(d drawing) string {
+	lines := make([]string, len(d.texts))
+	for i, t := range d.texts {
+		lines[i] = t.s
+	}
+	return strings.Join(lines, ", ")
+}
+
+// svg collects one picture.
+type svg struct{ bytes.Buffer }
+
+func newSVG(size Size, title string) *svg {
+	s := &svg{}
+	fmt.Fprintf(s, `<svg xmlns="http://www.w3.org/2000/svg" width="%gmm" height="%gmm" viewBox="0 0 %g %g" role="img">`,
+		size.W, size.H, size.W, size.H)
+	fmt.Fprintf(s, "\n<title>%s</title>\n<rect width=\"%g\" height=\"%g\" fill=\"#fff\"/>\n", html.EscapeString(title), size.W, size.H)
+	return s
+}
+
+func (s *svg) close(w io.Writer) error {
+	s.WriteString("</svg>\n")
+	_, err := s.WriteTo(w)
+	return err
+}
+
+func (s *svg) draw(d drawing, x, y float64) error {
+	for _, shape := range d.shapes {
+		s.polygon(shape, x, y)
+	}
+	for _, t := range d.texts {
+		if err := s.text(t, x, y); err != nil {
+			return err
+		}
+	}
+	return s.symbol(d.symbol, x, y)
+}
+
+func (s *svg) polygon(shape []point, x, y float64) {
+	s.WriteString(`<path d="`)
+	for i, p := range shape {
+		op := 'L'
+		if i == 0 {
+			op = 'M'
+		}
+		fmt.Fprintf(s, "%c%.3f %.3f", op, x+p.x, y+p.y)
+	}
+	s.WriteString("Z\"/>\n")
+}
+
+func (s *svg) text(t text, x, y float64) error {
+	var p svgPen
+	if err := t.face.outlines(t.s, &p); err != nil {
+		return err
+	}
+	fill := ""
+	if t.white {
+		fill = ` fill="#fff"`
+	}
+	scale := t.size / float64(fonts()[t.face].upem)
+	fmt.Fprintf(s, "<path%s transform=\"translate(%.3f %.3f) scale(%.7f)\" d=\"%s\"/>\n", fill, x+t.x, y+t.y, scale, p.data)
+	return nil
+}
+
+func (s *svg) symbol(q symbol, x, y float64) error {
+	if q.text == "" {
+		return nil
+	}
+	modules, err := encode(q.text, q.Fit)
+	if err != nil {
+		return err
+	}
+	fmt.Fprintf(s, "<path shape-rendering=\"crispEdges\" transform=\"translate(%.4f %.4f) scale(%.5f)\" d=\"", x+q.x, y+q.y, q.ModuleMM)
+	for _, r := range runs(modules) {
+		fmt.Fprintf(s, "M%d %dh%dv1h-%dz", r.x, r.y, r.n, r.n)
+	}
+	s.WriteString("\"/>\n")
+	return nil
+}
+
+func (s *svg) outline(x, y float64, label Size) {
+	fmt.Fprintf(s, "<rect x=\"%.3f\" y=\"%.3f\" width=\"%.3f\" height=\"%.3f\" fill=\"none\" stroke=\"#a0a0a0\" stroke-width=\"0.1\"/>\n",
+		x, y, label.W, label.H)
+}
