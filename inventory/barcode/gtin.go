@@ -1,0 +1,73 @@
+package barcode
+
+import "strings"
+
+func gtinLength(n int) bool { return n == 8 || n == 12 || n == 13 || n == 14 }
+
+// digitsAlone reads as many digits as a GTIN has. They are a GTIN when the
+// check digit is right, unless their length is exactly that of one element of
+// fixed length: eight digits from 17 on are a date, not a GTIN-8. Else they
+// are an element string. Whenever both would do, it warns.
+func digitsAlone(text string, from int, today Date) (Facts, *Error) {
+	item, itemErr := fromTokens(GS1, today)(tradeItem(text, from, len(text)-from))
+	elements, elementsErr := fromTokens(GS1, today)(elementString(text, from))
+	single := oneFixedElement(text[from:])
+	switch {
+	case single && elementsErr != nil && itemErr == nil:
+		elementsErr.Reason += "; if this is a GTIN, write it as (01) and 14 digits"
+		return elements, elementsErr
+	case single && itemErr == nil:
+		elements.ambiguous(from, "these digits are also a GTIN; they were taken as an element string")
+		return elements, nil
+	case single:
+		return elements, elementsErr
+	case itemErr == nil && elementsErr == nil:
+		item.ambiguous(from, "these digits also read as an element string; they were taken as a GTIN")
+		return item, nil
+	case elementsErr == nil:
+		elements.ambiguous(from, "as a GTIN these digits would have a wrong check digit; they were taken as an element string")
+		return elements, nil
+	}
+	return item, itemErr
+}
+
+func (f *Facts) ambiguous(at int, text string) {
+	f.Warnings = append(f.Warnings, Warning{Kind: Ambiguous, Position: at, Text: text})
+}
+
+// oneFixedElement tells whether s is as long as the one element that it
+// begins with, whose length is fixed.
+func oneFixedElement(s string) bool {
+	id, ok := identify(s)
+	if !ok {
+		return false
+	}
+	size := len(id.ai)
+	for _, p := range id.parts {
+		if p.min != p.max || p.optional {
+			return false
+		}
+		size += p.max
+	}
+	return size == len(s)
+}
+
+// tradeItem reads a GTIN of size digits and fills it up to 14.
+func tradeItem(text string, from, size int) ([]token, *Error) {
+	got := text[from:]
+	if i := numeric.outside(got); i >= 0 {
+		return nil, &Error{Position: from + i, AI: "01", Reason: "a GTIN has digits only"}
+	}
+	if len(got) < size {
+		return nil, &Error{Position: len(text), AI: "01", Reason: "too short for this kind of symbol"}
+	}
+	if len(got) > size {
+		return nil, &Error{Position: from + size, AI: "01", Reason: "too long for this kind of symbol"}
+	}
+	offsets := make([]int, 14)
+	for i := range offsets {
+		offsets[i] = max(from, from+size-14+i)
+	}
+	padded := strings.Repeat("0", 14-size) + got
+	return []token{{known["01"], padded, from, offsets}}, nil
+}
