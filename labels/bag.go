@@ -19,23 +19,24 @@ func (Bag) Kind() string { return "bag label" }
 func (b Bag) check() error { return required(b.Code, b.Address) }
 
 func (b Bag) draw(c *composer) {
-	square, rest := c.split(rect{0, 0, c.box.W, c.box.H}, 0.67)
+	square, rest := c.split(c.all(), 0.67)
 	c.place(b.Address, square)
-	h := rest.h
-	if c.wide(rect{0, 0, c.box.W, c.box.H}) {
-		h = min(h, 0.9*rest.w) // a narrow column is no place for tall type
-	}
+	h := typeHeight(rest)
 	c.stack([]block{
 		codeBlock(b.Code, 0.34*h),
 		{field: "Name", text: b.Name, face: bold, size: 0.17 * h, least: smallest, lines: 3, gap: 0.02 * h},
 		{field: "KitList", text: kitLine(b.KitList, b.Edition), size: 0.12 * h, least: smallest, lines: 2, gap: 0.05 * h},
 		addressBlock(b.Address, 0.08*h),
-	}, rest, !c.wide(rect{0, 0, c.box.W, c.box.H}))
+	}, rest, align{centre: !c.all().wide()})
 }
+
+// typeHeight is the height that type sizes are measured by: a narrow column is
+// no place for tall type.
+func typeHeight(box rect) float64 { return min(box.h, 0.9*box.w) }
 
 // codeBlock is a code in large type: always whole, on one line.
 func codeBlock(code string, size float64) block {
-	return block{field: "Code", text: code, face: mono, size: max(size, smallest), least: smallest, lines: 1, whole: true}
+	return block{field: "Code", text: code, face: bold, size: max(size, smallest), least: smallest, lines: 1, whole: true}
 }
 
 // addressBlock is the address in words, to be typed when no scanner works; it

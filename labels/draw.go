@@ -8,9 +8,15 @@ import (
 // drawing is a label ready to be written: where every mark goes, in mm from
 // the top left corner of the content.
 type drawing struct {
-	shapes [][]point // black polygons
+	shapes []shape
 	texts  []text
 	symbol symbol
+}
+
+// shape is a filled polygon: black, or white to clear what is under it.
+type shape struct {
+	points []point
+	white  bool
 }
 
 type point struct{ x, y float64 }
@@ -37,25 +43,24 @@ type rect struct{ x, y, w, h float64 }
 
 func (r rect) size() Size { return Size{r.w, r.h} }
 
-func (r rect) polygon() []point {
-	return []point{{r.x, r.y}, {r.x + r.w, r.y}, {r.x + r.w, r.y + r.h}, {r.x, r.y + r.h}}
+func (r rect) shape() shape {
+	return shape{points: []point{{r.x, r.y}, {r.x + r.w, r.y}, {r.x + r.w, r.y + r.h}, {r.x, r.y + r.h}}}
 }
 
 // composer collects the drawing of one label, and the first reason against it.
 type composer struct {
-	box      Size    // what may be printed on
-	least    float64 // smallest module, mm
+	box      Size // what may be printed on
 	drawing  drawing
 	warnings []Warning
 	err      error
 }
 
-// compose draws l into content, a box within a label of the given size.
-func compose(l Label, label, content Size) (*composer, error) {
+// compose draws l into a box of the size of a label's content.
+func compose(l Label, content Size) (*composer, error) {
 	if err := l.check(); err != nil {
 		return nil, err
 	}
-	c := &composer{box: content, least: leastModule(label)}
+	c := &composer{box: content}
 	l.draw(c)
 	return c, c.err
 }
@@ -70,13 +75,16 @@ func (c *composer) warn(field, format string, args ...any) {
 	c.warnings = append(c.warnings, Warning{Field: field, Text: fmt.Sprintf(format, args...)})
 }
 
+// all is the whole of the box.
+func (c *composer) all() rect { return rect{0, 0, c.box.W, c.box.H} }
+
 // wide tells whether the symbol stands beside the text instead of above it.
-func (c *composer) wide(box rect) bool { return box.w >= 1.25*box.h }
+func (r rect) wide() bool { return r.w >= 1.25*r.h }
 
 // split cuts box into a square for the symbol, quiet zone included, and the
 // rest for text. The square takes at most share of the longer side.
 func (c *composer) split(box rect, share float64) (square, rest rect) {
-	if c.wide(box) {
+	if box.wide() {
 		side := min(box.h, share*box.w)
 		square = rect{box.x, box.y + (box.h-side)/2, side, side}
 		return square, rect{box.x + side, box.y, box.w - side, box.h}
@@ -88,7 +96,7 @@ func (c *composer) split(box rect, share float64) (square, rest rect) {
 
 // place puts the symbol of address into a square that includes its quiet zone.
 func (c *composer) place(address string, square rect) {
-	f, err := choose(address, square.w, c.least)
+	f, err := choose(address, square.w)
 	if err != nil {
 		c.fail(err)
 		return
@@ -97,33 +105,37 @@ func (c *composer) place(address string, square rect) {
 	c.drawing.symbol = symbol{Fit: f, text: address, x: square.x + quiet, y: square.y + quiet}
 }
 
-// stack prints blocks below each other in box, centred in its height; in a tall
-// label lines are centred as well.
-func (c *composer) stack(blocks []block, box rect, centre bool) {
-	blocks = c.ready(blocks)
-	sets, err := column(blocks, box.size())
+// align says where a stack of blocks stands in its box.
+type align struct {
+	top    bool // at the top, not in the middle of the height
+	centre bool // lines in the middle of the width, not at the left
+}
+
+// stack prints blocks below each other in box and returns the height that they
+// took.
+func (c *composer) stack(blocks []block, box rect, at align) float64 {
+	sets, err := column(c.ready(blocks), box.size())
 	if err != nil {
 		c.fail(err)
-		return
+		return 0
 	}
 	height := 0.0
-	for i, s := range sets {
-		height += s.height()
-		if i > 0 {
-			height += s.gap
-		}
+	for _, s := range sets {
+		height += s.gap + s.height()
 	}
-	y := box.y + (box.h-height)/2
-	for i, s := range sets {
-		if i > 0 {
-			y += s.gap
-		}
-		c.print(s, rect{box.x, y, box.w, s.height()}, centre)
+	y := box.y
+	if !at.top {
+		y += (box.h - height) / 2
+	}
+	for _, s := range sets {
+		y += s.gap
+		c.print(s, rect{box.x, y, box.w, s.height()}, at.centre)
 		y += s.height()
 		if s.shortened {
 			c.warn(s.field, "shortened to fit")
 		}
 	}
+	return height
 }
 
 // ready makes the texts printable, warns of missing glyphs and leaves out empty
@@ -150,7 +162,7 @@ func (c *composer) clean(field, s string) string {
 func (c *composer) print(s set, r rect, centre bool) {
 	y := r.y
 	if s.band {
-		c.drawing.shapes = append(c.drawing.shapes, r.polygon())
+		c.fill(r)
 		y += s.size * bandPad
 	}
 	for _, line := range s.lines {
@@ -158,7 +170,14 @@ func (c *composer) print(s set, r rect, centre bool) {
 		if centre || s.band {
 			x += (r.w - s.face.width(line)*s.size) / 2
 		}
-		c.drawing.texts = append(c.drawing.texts, text{x, y + ascent*s.size, s.size, s.face, s.band, line})
+		c.write(text{x: x, y: y + ascent*s.size, size: s.size, face: s.face, white: s.band, s: line})
 		y += s.size * leading
 	}
 }
+
+func (c *composer) write(t text) {
+	t.s = strings.ReplaceAll(t.s, glue, " ")
+	c.drawing.texts = append(c.drawing.texts, t)
+}
+
+func (c *composer) fill(r rect) { c.drawing.shapes = append(c.drawing.shapes, r.shape()) }

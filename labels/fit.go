@@ -14,7 +14,10 @@ const pt = inch / 72
 // practice for labels on packs.
 const smallest = 6 * pt
 
-const ellipsis = "…"
+const (
+	ellipsis = "…"
+	glue     = "\u00a0" // a space that lines are not broken at
+)
 
 // block is a piece of text that wants a size and takes less when it must.
 type block struct {
@@ -82,7 +85,7 @@ type word struct {
 }
 
 func words(s string, f face) []word {
-	fields := strings.Fields(s)
+	fields := split(s)
 	out := make([]word, len(fields))
 	blank := f.width(" ")
 	for i, w := range fields {
@@ -116,23 +119,34 @@ func wrap(parts []word, width float64, most int) ([]string, bool) {
 }
 
 // shorten is the rule for a name that is too long: names of one fleet differ at
-// their ends ("… North 2"), so words are taken out just before the last one, an
-// ellipsis in their place, until the rest fits. When not even the first
-// letters, the ellipsis and the last word fit, the end of the text is cut
-// instead, behind a whole character and before an ellipsis.
+// their ends ("… North 2", "… 15 cm"), so the end is kept, as many whole words
+// as take up to a third of the room, and words are taken out before it, an
+// ellipsis in their place, until the rest fits. When not even the first word,
+// the ellipsis and the end fit, the text is cut at its end instead, behind a
+// whole character and before an ellipsis.
 func shorten(parts []word, f face, width float64, most int) []string {
-	if n := len(parts); n > 2 {
-		last := parts[n-1]
-		for keep := n - 2; keep > 0; keep-- {
-			kept := append([]word(nil), parts[:keep]...)
-			kept[keep-1].text += ellipsis
-			kept[keep-1].width += f.width(ellipsis)
-			if lines, ok := wrap(append(kept, last), width, most); ok {
-				return lines
-			}
+	end := ending(parts, width*float64(most)/3)
+	for keep := end - 1; keep > 0 && end < len(parts); keep-- {
+		kept := slices.Concat(parts[:keep], parts[end:])
+		kept[keep-1].text = strings.TrimRight(kept[keep-1].text, ",;:") + ellipsis
+		kept[keep-1].width = f.width(kept[keep-1].text)
+		if lines, ok := wrap(kept, width, most); ok {
+			return lines
 		}
 	}
 	return cut(parts, f, width, most)
+}
+
+// ending is the index of the first word of the end that is kept; there is none
+// when it is the number of words.
+func ending(parts []word, room float64) int {
+	i := len(parts)
+	for used := 0.0; i > 1; i-- {
+		if used += parts[i-1].width + parts[i-1].space; used > room {
+			break
+		}
+	}
+	return i
 }
 
 // cut keeps as many characters of the text as fit, with an ellipsis at the end.
@@ -144,7 +158,7 @@ func cut(parts []word, f face, width float64, most int) []string {
 	s := strings.Join(texts, " ")
 	for s != "" {
 		_, size := utf8.DecodeLastRuneInString(s)
-		s = strings.TrimRight(s[:len(s)-size], " ")
+		s = strings.TrimRight(s[:len(s)-size], " ,;:"+glue)
 		if lines, ok := wrap(words(s+ellipsis, f), width, most); ok {
 			return lines
 		}
@@ -159,7 +173,10 @@ func column(blocks []block, box Size) ([]set, error) {
 		sets, height := fitHeight(blocks, box)
 		if i := broken(sets); i >= 0 {
 			if s := sets[i]; !s.optional {
-				return nil, &RefusedError{Reason: fmt.Sprintf("%s is too long to be printed whole at %.0f pt in %.0f mm", s.field, s.size/pt, box.W)}
+				return nil, &RefusedError{
+					Reason:  fmt.Sprintf("%s is too long to be printed whole at %.0f pt in %.0f mm", s.field, s.size/pt, box.W),
+					Nearest: "use a shorter one",
+				}
 			}
 			blocks = without(blocks, i)
 			continue
@@ -169,7 +186,10 @@ func column(blocks []block, box Size) ([]set, error) {
 		}
 		i := lastOptional(blocks)
 		if i < 0 {
-			return nil, &RefusedError{Reason: fmt.Sprintf("the text needs %.1f mm at its smallest, and there are %.1f mm", height, box.H)}
+			return nil, &RefusedError{
+				Reason:  fmt.Sprintf("the text needs %.1f mm of height at its smallest, and there are %.1f mm", height, box.H),
+				Nearest: "use shorter texts",
+			}
 		}
 		blocks = without(blocks, i)
 	}
@@ -185,10 +205,11 @@ func fitHeight(blocks []block, box Size) (sets []set, height float64) {
 			s := b.setIn(box.W, scale)
 			sets = append(sets, s)
 			height += s.height()
-			if i > 0 {
-				height += s.gap * scale
-				sets[i].gap = s.gap * scale
+			sets[i].gap *= scale
+			if i == 0 {
+				sets[i].gap = 0
 			}
+			height += sets[i].gap
 			atLeast = atLeast && s.size <= b.least
 		}
 		if height <= box.H || atLeast || scale < 0.1 {

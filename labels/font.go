@@ -8,21 +8,20 @@ import (
 
 	"golang.org/x/image/font"
 	"golang.org/x/image/font/gofont/gobold"
-	"golang.org/x/image/font/gofont/gomonobold"
 	"golang.org/x/image/font/gofont/goregular"
 	"golang.org/x/image/font/sfnt"
 	"golang.org/x/image/math/fixed"
 	"golang.org/x/text/unicode/norm"
 )
 
-// face is one of the three embedded fonts. They cover Latin, Greek and
-// Cyrillic, and all of them the same characters.
+// face is one of the two embedded fonts. They cover Latin, Greek and Cyrillic,
+// the same characters each, and their zero has a stroke, so that a code with 0
+// and O can be read out.
 type face int
 
 const (
 	regular face = iota
 	bold
-	mono // bold, fixed width: for codes, where 0 and O must differ
 )
 
 // Vertical measures of the Go fonts, in ems.
@@ -31,7 +30,7 @@ const (
 	leading = 1.16 // line to line
 )
 
-var ttf = [...][]byte{regular: goregular.TTF, bold: gobold.TTF, mono: gomonobold.TTF}
+var ttf = [...][]byte{regular: goregular.TTF, bold: gobold.TTF}
 
 // metrics is a parsed font. The slices cover the Basic Multilingual Plane,
 // which is all that these fonts have.
@@ -98,6 +97,8 @@ func printable(s string) (string, []string) {
 	var lacking []string
 	for _, r := range norm.NFC.String(strings.ToValidUTF8(s, "\uFFFD")) {
 		switch {
+		case string(r) == glue:
+			b.WriteString(glue)
 		case unicode.IsSpace(r) || unicode.IsControl(r):
 			b.WriteByte(' ')
 		case r == '\u2011':
@@ -112,7 +113,12 @@ func printable(s string) (string, []string) {
 			}
 		}
 	}
-	return strings.Join(strings.Fields(b.String()), " "), lacking
+	return strings.Join(split(b.String()), " "), lacking
+}
+
+// split cuts s at its blanks, but not where it is glued.
+func split(s string) []string {
+	return strings.FieldsFunc(s, func(r rune) bool { return r == ' ' })
 }
 
 // plain tells whether s is ASCII that can be printed as it stands.

@@ -15,9 +15,6 @@ type Label interface {
 // Size is a width and a height in millimetres.
 type Size struct{ W, H float64 }
 
-// short is the length of the shorter side.
-func (s Size) short() float64 { return min(s.W, s.H) }
-
 // FieldError says which field of which label is wrong and how to put it right.
 // It never holds the value itself.
 type FieldError struct {

@@ -37,7 +37,7 @@ func WritePDF(w io.Writer, s Sheet, labels []Label, opt Options) (Report, error)
 }
 
 // families are the fonts' names in the PDF, by face.
-var families = [...]string{regular: "go", bold: "gobold", mono: "gomono"}
+var families = [...]string{regular: "go", bold: "gobold"}
 
 // pdf writes drawings to a document.
 type pdf struct {
@@ -106,18 +106,23 @@ func (p *pdf) symbol(s symbol, x, y float64) error {
 
 func (p *pdf) text(t text, x, y float64) {
 	p.doc.SetFont(families[t.face], "", t.size/pt)
-	shade := 0
-	if t.white {
-		shade = 255
-	}
-	p.doc.SetTextColor(shade, shade, shade)
+	grey := shade(t.white)
+	p.doc.SetTextColor(grey, grey, grey)
 	p.doc.Text(x+t.x, y+t.y, t.s)
 }
 
-func (p *pdf) polygon(shape []point, x, y float64) {
-	p.doc.SetFillColor(0, 0, 0)
-	points := make([]fpdf.PointType, len(shape))
-	for i, pt := range shape {
+func shade(white bool) int {
+	if white {
+		return 255
+	}
+	return 0
+}
+
+func (p *pdf) polygon(s shape, x, y float64) {
+	grey := shade(s.white)
+	p.doc.SetFillColor(grey, grey, grey)
+	points := make([]fpdf.PointType, len(s.points))
+	for i, pt := range s.points {
 		points[i] = fpdf.PointType{X: x + pt.x, Y: y + pt.y}
 	}
 	p.doc.Polygon(points, "F")

@@ -57,7 +57,7 @@ func plan(s Sheet, labels []Label, opt Options) ([]drawing, Report, error) {
 	drawings := make([]drawing, len(labels))
 	content := s.content()
 	for i, l := range labels {
-		c, err := compose(l, s.Label, content)
+		c, err := compose(l, content)
 		if err != nil {
 			return nil, Report{}, refusal(err, i+1, l, s)
 		}
@@ -90,30 +90,30 @@ func refusal(err error, label int, l Label, s Sheet) error {
 	case errors.As(err, &field):
 		return &FieldError{Label: label, Field: field.Field, Fix: field.Fix}
 	case errors.As(err, &refused):
-		return &RefusedError{Label: label, Reason: refused.Reason, Nearest: nearest(l, s)}
+		out := &RefusedError{Label: label, Reason: refused.Reason, Nearest: "no sheet can; " + refused.Nearest}
+		if best, ok := nearest(l, s); ok {
+			out.Nearest = fmt.Sprintf("use sheet %s (%.1f × %.1f mm)", best.Name, best.Label.W, best.Label.H)
+		}
+		return out
 	}
 	return err
 }
 
-// nearest names the sheet that can print l and is nearest to s: on the same
-// paper if there is one, then with the smallest label.
-func nearest(l Label, s Sheet) string {
-	best := -1
-	for i, other := range sheets {
+// nearest is the sheet that can print l and is nearest to s: on the same paper
+// if there is one, then with the smallest label.
+func nearest(l Label, s Sheet) (best Sheet, ok bool) {
+	for _, other := range sheets {
 		if other.Name == s.Name {
 			continue
 		}
-		if _, err := compose(l, other.Label, other.content()); err != nil {
+		if _, err := compose(l, other.content()); err != nil {
 			continue
 		}
-		if best < 0 || nearer(other, sheets[best], s) {
-			best = i
+		if !ok || nearer(other, best, s) {
+			best, ok = other, true
 		}
 	}
-	if best < 0 {
-		return "no sheet can; use a shorter base URL"
-	}
-	return "use sheet " + sheets[best].Name
+	return best, ok
 }
 
 func nearer(a, b, s Sheet) bool {

@@ -6,7 +6,6 @@ import (
 	"fmt"
 	"hash/crc32"
 	"image"
-	"image/color"
 	"image/draw"
 	"image/png"
 	"io"
@@ -66,6 +65,9 @@ func (p *raster) draw(d drawing, x, y float64) error {
 
 // symbol paints whole pixels, in the middle of the symbol's place.
 func (p *raster) symbol(s symbol, x, y float64) error {
+	if s.text == "" {
+		return nil
+	}
 	modules, err := encode(s.text, s.Fit)
 	if err != nil {
 		return err
@@ -87,10 +89,10 @@ func (p *raster) symbol(s symbol, x, y float64) error {
 	return nil
 }
 
-func (p *raster) polygon(shape []point, x, y float64) {
+func (p *raster) polygon(s shape, x, y float64) {
 	b := p.img.Bounds()
 	z := vector.NewRasterizer(b.Dx(), b.Dy())
-	for i, pt := range shape {
+	for i, pt := range s.points {
 		px, py := float32((x+pt.x)*p.scale), float32((y+pt.y)*p.scale)
 		if i == 0 {
 			z.MoveTo(px, py)
@@ -99,27 +101,30 @@ func (p *raster) polygon(shape []point, x, y float64) {
 		}
 	}
 	z.ClosePath()
-	z.Draw(p.img, b, image.Black, image.Point{})
+	z.Draw(p.img, b, ink(s.white), image.Point{})
+}
+
+func ink(white bool) *image.Uniform {
+	if white {
+		return image.White
+	}
+	return image.Black
 }
 
 func (p *raster) text(t text, x, y float64) error {
 	upem := float64(fonts()[t.face].upem)
 	size := t.size * p.scale
-	left, top := math.Floor((x+t.x)*p.scale), math.Floor((y+t.y)*p.scale-1.2*size)
-	w, h := int(t.face.width(t.s)*size+size)+2, int(1.7*size)+2
+	left, base := (x+t.x)*p.scale, (y+t.y)*p.scale
+	box := image.Rect(int(left-size), int(base-1.5*size), int(left+(t.face.width(t.s)+1)*size), int(base+size))
+	box = box.Intersect(p.img.Bounds()) // the rasterizer does not clip
 	pen := &rasterPen{
-		z: vector.NewRasterizer(w, h), k: float32(size / upem),
-		x: float32((x+t.x)*p.scale - left), y: float32((y+t.y)*p.scale - top),
+		z: vector.NewRasterizer(box.Dx(), box.Dy()), k: float32(size / upem),
+		x: float32(left - float64(box.Min.X)), y: float32(base - float64(box.Min.Y)),
 	}
 	if err := t.face.outlines(t.s, pen); err != nil {
 		return err
 	}
-	var ink color.Color = color.Black
-	if t.white {
-		ink = color.White
-	}
-	at := image.Pt(int(left), int(top))
-	pen.z.Draw(p.img, image.Rectangle{at, at.Add(image.Pt(w, h))}, image.NewUniform(ink), image.Point{})
+	pen.z.Draw(p.img, box, ink(t.white), image.Point{})
 	return nil
 }
 

@@ -80,7 +80,7 @@ func (s Sheet) Position(i int) (x, y float64) {
 const rim = 5
 
 // margin is the blank border inside a label of that size.
-func margin(label Size) float64 { return min(8, max(2, 0.03*label.short())) }
+func margin(label Size) float64 { return min(8, max(2, 0.03*min(label.W, label.H))) }
 
 // content is the size, the same for every label of the sheet, of what may be
 // printed on: inside the label's margin and the printer's rim.

@@ -59,7 +59,7 @@ func single(l Label, size Size) (drawing, Report, error) {
 	}
 	s := Sheet{Paper: size, Label: size, Columns: 1, Rows: 1}
 	m := margin(size)
-	c, err := compose(l, size, Size{size.W - 2*m, size.H - 2*m})
+	c, err := compose(l, Size{size.W - 2*m, size.H - 2*m})
 	if err != nil {
 		err = refusal(err, 0, l, s)
 		return drawing{}, Report{}, err
@@ -107,9 +107,9 @@ func (s *svg) draw(d drawing, x, y float64) error {
 	return s.symbol(d.symbol, x, y)
 }
 
-func (s *svg) polygon(shape []point, x, y float64) {
-	s.WriteString(`<path d="`)
-	for i, p := range shape {
+func (s *svg) polygon(f shape, x, y float64) {
+	fmt.Fprintf(s, "<path%s d=\"", fill(f.white))
+	for i, p := range f.points {
 		op := 'L'
 		if i == 0 {
 			op = 'M'
@@ -124,13 +124,17 @@ func (s *svg) text(t text, x, y float64) error {
 	if err := t.face.outlines(t.s, &p); err != nil {
 		return err
 	}
-	fill := ""
-	if t.white {
-		fill = ` fill="#fff"`
-	}
 	scale := t.size / float64(fonts()[t.face].upem)
-	fmt.Fprintf(s, "<path%s transform=\"translate(%.3f %.3f) scale(%.7f)\" d=\"%s\"/>\n", fill, x+t.x, y+t.y, scale, p.data)
+	fmt.Fprintf(s, "<path%s transform=\"translate(%.3f %.3f) scale(%.7f)\" d=\"%s\"/>\n", fill(t.white), x+t.x, y+t.y, scale, p.data)
 	return nil
+}
+
+// fill is the attribute for white; black is what paths are filled with anyway.
+func fill(white bool) string {
+	if white {
+		return ` fill="#fff"`
+	}
+	return ""
 }
 
 func (s *svg) symbol(q symbol, x, y float64) error {

@@ -80,18 +80,19 @@ func VersionFor(mode Mode, n int, level Level) int {
 	return 0
 }
 
-// leastModule is the smallest module, in mm, that we print on a label of the
-// given size. The steps are whole dots of a 203 dpi print head (0.125 mm):
-// four dots a module is the least that the inventor of the code asks for
-// (DENSO WAVE, "Point for setting the module size"), and a larger label is
-// bought to be read from farther away, so it keeps five, eight or ten.
-func leastModule(label Size) float64 {
-	switch s := label.short(); {
-	case s < 30:
+// leastModule is the printed minimum: the smallest module, in mm, on a label
+// that gives its symbol a square of side mm. The steps are whole dots of a
+// 203 dpi print head (0.125 mm): four dots a module is the least that DENSO
+// WAVE, who invented the code, ask for (qrcode.com, "Point for setting the
+// module size"), and a larger symbol is printed to be read from farther away,
+// so it keeps five, eight or ten.
+func leastModule(side float64) float64 {
+	switch {
+	case side < 30:
 		return 0.5
-	case s < 60:
+	case side < 50:
 		return 0.625
-	case s < 120:
+	case side < 90:
 		return 1
 	default:
 		return 1.25
@@ -113,8 +114,10 @@ func fitAt(text string, level Level, side float64) (Fit, bool) {
 	return f, true
 }
 
-// choose takes the highest level whose modules are still at least `least` mm.
-func choose(text string, side, least float64) (Fit, error) {
+// choose takes, for a square of side mm that includes the quiet zone, the
+// highest level whose modules are still as large as the printed minimum.
+func choose(text string, side float64) (Fit, error) {
+	least := leastModule(side)
 	var weakest Fit
 	for level := H; level >= L; level-- {
 		f, ok := fitAt(text, level, side)
@@ -127,12 +130,19 @@ func choose(text string, side, least float64) (Fit, error) {
 		weakest = f
 	}
 	if weakest.Version == 0 {
-		return Fit{}, &RefusedError{Reason: fmt.Sprintf("an address of %d characters is longer than any symbol holds", len(text))}
+		return Fit{}, &RefusedError{
+			Reason:  fmt.Sprintf("an address of %d characters is longer than any symbol holds", len(text)),
+			Nearest: shorter,
+		}
 	}
-	return Fit{}, &RefusedError{Reason: fmt.Sprintf(
-		"the symbol of this address (%d characters) would have modules of %.2f mm, and %.2f mm is the least that we print at this size",
-		len(text), weakest.ModuleMM, least)}
+	return Fit{}, &RefusedError{
+		Reason: fmt.Sprintf("the symbol of this address (%d characters) would have modules of %.2f mm, and %.2f mm is the least that we print at this size",
+			len(text), weakest.ModuleMM, least),
+		Nearest: shorter,
+	}
 }
+
+const shorter = "use a shorter base URL"
 
 // encode returns the modules of text as rows, dark is true, no quiet zone.
 func encode(text string, f Fit) ([][]bool, error) {
