@@ -7,7 +7,7 @@ func gtinLength(n int) bool { return n == 8 || n == 12 || n == 13 || n == 14 }
 // digitsAlone reads as many digits as a GTIN has. They are a GTIN when the
 // check digit is right, unless their length is exactly that of one element of
 // fixed length: eight digits from 17 on are a date, not a GTIN-8. Else they
-// are an element string. Whenever both would do, it warns.
+// are an element string. Where that leaves a doubt, it warns.
 func digitsAlone(text string, from int, today Date) (Facts, *Error) {
 	item, itemErr := fromTokens(GS1, today)(tradeItem(text, from, len(text)-from))
 	elements, elementsErr := fromTokens(GS1, today)(elementString(text, from))
@@ -21,10 +21,10 @@ func digitsAlone(text string, from int, today Date) (Facts, *Error) {
 		return elements, nil
 	case single:
 		return elements, elementsErr
-	case itemErr == nil && elementsErr == nil:
+	case itemErr == nil && elementsErr == nil && elements.tellsOfPack():
 		item.ambiguous(from, "these digits also read as an element string; they were taken as a GTIN")
 		return item, nil
-	case elementsErr == nil:
+	case itemErr != nil && elementsErr == nil:
 		elements.ambiguous(from, "as a GTIN these digits would have a wrong check digit; they were taken as an element string")
 		return elements, nil
 	}
@@ -33,6 +33,13 @@ func digitsAlone(text string, from int, today Date) (Facts, *Error) {
 
 func (f *Facts) ambiguous(at int, text string) {
 	f.Warnings = append(f.Warnings, Warning{Kind: Ambiguous, Position: at, Text: text})
+}
+
+// tellsOfPack tells whether there is a lot, serial number, date or count: only
+// then is the other reading worth a warning. Many a GTIN begins with 40 or 9.
+func (f *Facts) tellsOfPack() bool {
+	return f.LotNo+f.Serial != "" || f.Qty != 0 ||
+		!f.MadeOn.IsZero() || !f.UsableThrough.IsZero() || !f.BestBefore.IsZero()
 }
 
 // oneFixedElement tells whether s is as long as the one element that it

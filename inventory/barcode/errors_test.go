@@ -1,0 +1,136 @@
+package barcode_test
+
+import (
+	"errors"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"stowkeeper/inventory/barcode"
+)
+
+// TestRefusals: what is wrong, and where. Positions are byte offsets.
+func TestRefusals(t *testing.T) {
+	for _, tt := range []struct {
+		text     string
+		position int
+		ai       string
+		reason   string // part of it
+	}{
+		{"", 0, "", "no data"},
+		{"\r\n", 0, "", "no data"},
+		{"\x1d", 1, "", "no data"},
+		{"]d", 2, "", "cut off"},
+		{"]d9" + gtin, 0, "", "unknown symbology"},
+		{"]d2", 3, "", "no data"},
+		{"]d2\x1d", 4, "", "no data"},
+		{"]E09521234543210", 15, "01", "check digit: the digits before it give 3"},
+		{"]E4952000027", 11, "01", "too long"},
+		{"]I1952A", 6, "01", "digits only"},
+		{"]C0" + gtin, 3, "", "not marked as GS1"},
+		{"=A9999", 0, "", "not supported"},
+		{"]d1&)0", 3, "", "not supported"},
+
+		{gtin + "17271301", 20, "17", "month must be 01 to 12"},
+		{gtin + "17270231", 22, "17", "no such day"},
+		{gtin + "17270229", 22, "17", "no such day"},
+		{gtin + "172706", 22, "17", "too short: 2 more"},
+		{gtin + "10", 18, "10", "empty"},
+		{gtin + "10LOT 7", 21, "10", "only characters of GS1 set 82"},
+		{gtin + "10LOT7\x1d\x1d21S", 23, "", "must begin here"},
+		{gtin + "10LOT7\x1d8899", 23, "", "no such application identifier"},
+		{gtin + "10AAAAABBBBBCCCCCDDDDDE", 38, "10", "the separator after it may be missing"},
+		{gtin + "3012\x1d3013", 23, "30", "given twice"},
+		{"70032706141560", 12, "7003", "00 to 59"},
+		{"70032706142460", 10, "7003", "00 to 23"},
+		{"70032706001530", 8, "7003", "must not be 00"},
+		{"]d27250952", 7, "7250", "no patient data"},
+		{"]d28018952123456789012345", 7, "8018", "no patient data"},
+
+		{"(01)09521234543213(17)270231", 26, "17", "no such day"},
+		{"(01)09521234543213(10)A\\(B C", 26, "10", "set 82"},
+		{"(01)09521234543213(10)A(B)", 24, "", "no such application identifier"},
+		{"(01)09521234543213(10", 18, "", "not closed"},
+		{"(01)09521234543213(10)AAAAABBBBBCCCCCDDDDDE", 42, "10", "longer than 20 characters"},
+
+		{"hTTps://example.com/01/09521234543213", 0, "", "all in lower"},
+		{"https:///01/09521234543213", 8, "", "no host"},
+		{"https://example.com", 19, "", "no GS1 key"},
+		{"https://example.com/b/KD7-442", 19, "", "no GS1 key"},
+		{"https://example.com/01/09521234543213/", 37, "", "end with a slash"},
+		{"https://example.com/01/9521234543213", 36, "01", "too short: 1 more"},
+		{"https://example.com/01/09521234543213/21/S/10/L", 43, "10", "order is fixed"},
+		{"https://example.com/01/09521234543213/10/A%2", 42, "10", "percent"},
+		{"https://example.com/01/09521234543213/10/A%5BB", 42, "10", "set 82"},
+		{"https://example.com/01/09521234543213/10/A B", 42, "", "web address"},
+		{"https://example.com/01/09521234543213?17=270231", 45, "17", "no such day"},
+		{"https://example.com/01/09521234543213?17", 40, "17", "empty"},
+		{"https://example.com/01/09521234543213?21=S", 38, "21", "in the path"},
+		{"https://example.com/01/09521234543213?17=270630&17=270630", 48, "17", "twice"},
+		{"https://example.com/01/09521234543213?8888=1", 38, "", "no such application"},
+		{"https://example.com/01/09521234543213?30=1+2", 42, "30", "only digits"},
+
+		{"+A", 2, "", "cut off"},
+		{"+a123BJC5D6E71G", 1, "", "full ASCII"},
+		{hibc("+A1231"), 6, "", "too short"},
+		{hibc("+A123-51"), 5, "", "only capital letters and digits"},
+		{hibc("+A99912345/$$8"), 14, "qty", "cut off"},
+		{hibc("+A99912345/$$9123A5"), 17, "qty", "must be digits"},
+		{hibc("+A99912345/$$"), 13, "end", "flag"},
+		{hibc("+A99912345/$$X"), 13, "end", "flag"},
+		{hibc("+A99912345/$$1327"), 13, "end", "month"},
+		{hibc("+A99912345/$$2023027L"), 16, "end", "no such day"},
+		{hibc("+A99912345/$$32702291"), 18, "end", "no such day"},
+		{hibc("+A99912345/$$427022824L"), 20, "end", "hour"},
+		{hibc("+A99912345/$$527366L"), 16, "end", "no such day"},
+		{hibc("+A99912345/$$527000L"), 16, "end", "no such day"},
+		{hibc("+A99912345/$$7"), 14, "lot", "empty"},
+		{hibc("+A99912345/$L/14D20270100"), 23, "14D", "must not be 00"},
+		{hibc("+A99912345/$L/14D202701011"), 25, "14D", "too long"},
+		{hibc("+A99912345/$L/14D00000101"), 17, "14D", "year 0000"},
+		{hibc("+A99912345/$L/Z9"), 14, "", "no such supplement"},
+		{hibc("+A99912345/$L/Q123456"), 20, "Q", "5 digits at most"},
+		{hibc("+A99912345/$L/Q"), 15, "Q", "cut off"},
+		{hibc("+A99912345/$$0627L/14D20270701"), 22, "14D", "twice"},
+		{hibc("+A99912345/$+S1/SS2"), 17, "S", "twice"},
+		{hibc("+A99912345/$L/16D20260101/16D20260102"), 29, "16D", "twice"},
+		{hibc("+A99912345/$$810/Q11"), 18, "Q", "twice"},
+		{hibc("+A99912345/$L//S1"), 14, "", "no such supplement"},
+	} {
+		t.Run(tt.text, func(t *testing.T) {
+			_, err := barcode.Parse(tt.text, theDay)
+			var refused *barcode.Error
+			require.True(t, errors.As(err, &refused), "accepted")
+			assert.Contains(t, refused.Reason, tt.reason)
+			assert.Equal(t, tt.position, refused.Position, refused.Reason)
+			assert.Equal(t, tt.ai, refused.AI, refused.Reason)
+		})
+	}
+}
+
+// TestErrorsDoNotEcho: a refused text may be a person's name from a wristband
+// or a password typed into the wrong field; no message repeats it.
+func TestErrorsDoNotEcho(t *testing.T) {
+	const secret = "Qx7KzW9vJ"
+	for _, text := range []string{
+		secret, "+" + secret, "]zz" + secret, "(" + secret + ")", "(10)" + secret + " ",
+		"(" + secret, "10" + secret + "~", "17" + secret, "7250" + secret, "]E0" + secret,
+		"https://" + secret, "https://example.com/" + secret, "https://example.com/01/" + secret,
+		"https://example.com/01/09521234543213/10/" + secret + secret + secret,
+		"https://example.com/01/09521234543213?17=" + secret, hibc("+A99912345/$$" + "QXKZW"),
+	} {
+		_, err := barcode.Parse(text, theDay)
+		require.Error(t, err, text)
+		assert.NotContains(t, err.Error(), secret)
+		assert.NotContains(t, err.Error(), secret[:4])
+		assert.NotContains(t, err.Error(), "QXKZW")
+	}
+}
+
+func TestErrorText(t *testing.T) {
+	_, err := barcode.Parse(gtin+"17271301", theDay)
+	assert.EqualError(t, err, "position 20, (17): the month must be 01 to 12")
+	_, err = barcode.Parse("]zz1", theDay)
+	assert.EqualError(t, err, "position 0: unknown symbology identifier")
+}
