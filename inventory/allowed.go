@@ -153,22 +153,38 @@ func CorrectionOf(m Movement, from, to Place) (Movement, error) {
 	}, nil
 }
 
-// ClocksAfter returns the clocks that units have after moving between two
-// places on a day. Stowing starts the stowed clock and a carrier starts the
-// exposed one, where the item has such a limit; training is for good.
-func ClocksAfter(it Item, c Clocks, from, to Place, day Day) Clocks {
+// AllowedLot judges what depends on the lot: training units stay in training,
+// unidentified ones in quarantine, and medicines never go to training.
+func AllowedLot(it Item, l Lot, to Place, reason Reason) error {
+	switch inside := !to.Outside(); {
+	case inside && l.Training && to.Purpose == ForIssue:
+		return Errorf(Conflict, "these units are training stock and never return to issue")
+	case inside && l.Unidentified && to.Kind != KindQuarantine:
+		return Errorf(Conflict, "unidentified units stay in quarantine until they are identified or disposed of")
+	case reason == ReasonToTraining && it.Category.Medicinal():
+		return Errorf(Conflict, "medicines never go to training")
+	}
+	return nil
+}
+
+// ClocksAfter returns the clocks that units have after moving to a place on a
+// day. Stowing in a bag starts the stowed clock and a carrier runs the exposed
+// one, where the item has such a limit; training is for good. Units that leave
+// the service keep their clocks as they were.
+func ClocksAfter(it Item, c Clocks, to Place, day Day) Clocks {
+	if to.Outside() {
+		return c
+	}
 	if to.Kind == KindBag && it.Life.StowedMonths > 0 && c.StowedOn == 0 {
 		c.StowedOn = day
 	}
-	if it.Life.ExposedDays > 0 && from.Kind != to.Kind {
-		if from.Kind == KindCarrier && c.ExposedSince != 0 {
-			c.ExposedDays, c.ExposedSince, c.ExposedLast = c.DaysExposed(day), 0, day
-		}
-		if to.Kind == KindCarrier {
-			c.ExposedSince = day
-		}
+	if c.ExposedSince != 0 && to.Kind != KindCarrier {
+		c.ExposedDays, c.ExposedSince, c.ExposedLast = c.DaysExposed(day), 0, day
 	}
-	if !to.Outside() && to.Purpose == ForTraining {
+	if it.Life.ExposedDays > 0 && c.ExposedSince == 0 && to.Kind == KindCarrier {
+		c.ExposedSince = day
+	}
+	if to.Purpose == ForTraining {
 		c.Training = true
 	}
 	return c

@@ -101,6 +101,9 @@ type Decision struct {
 	Reason   string       `json:"reason"`
 	By       string       `json:"by"`
 	At       Instant      `json:"at" format:"date-time"`
+	Counts   []CheckLine  `json:"counts,omitempty" doc:"The counts that an adjusted check was posted with"`
+	Found    []FoundLine  `json:"found,omitempty" doc:"What an adjusted check found"`
+	Used     []UseLine    `json:"used,omitempty" doc:"What an adjusted use was posted with"`
 }
 
 // DecisionKind is the kind of a decision.

@@ -119,3 +119,12 @@ func (p problems) err() error {
 	}
 	return &Error{Kind: Invalid, Message: "some fields need mending", Fields: p}
 }
+
+// messageOf returns the words for people of an error made here.
+func messageOf(err error) string {
+	var e *Error
+	if errors.As(err, &e) {
+		return e.Message
+	}
+	return ""
+}

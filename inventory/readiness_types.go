@@ -25,25 +25,20 @@ type FindingKind string
 
 // The kinds of finding.
 const (
-	FindBelowMinimum   FindingKind = "below_minimum"
-	FindUnderNotice    FindingKind = "under_notice"
-	FindKitRule        FindingKind = "kit_rule"
-	FindObservation    FindingKind = "observation"
-	FindSeal           FindingKind = "seal"
-	FindRegister       FindingKind = "register"
-	FindBelowPar       FindingKind = "below_par"
-	FindPastEnd        FindingKind = "past_end"
-	FindEndsSoon       FindingKind = "ends_soon"
-	FindNotOnList      FindingKind = "not_on_list"
-	FindSurplus        FindingKind = "surplus"
-	FindInspectionDue  FindingKind = "inspection_due"
-	FindSealCheckDue   FindingKind = "seal_check_overdue"
-	FindFullCheckDue   FindingKind = "full_check_overdue"
-	FindNoSeal         FindingKind = "no_seal"
-	FindListEnded      FindingKind = "list_ended"
-	FindSignatureOwed  FindingKind = "signature_owed"
-	FindUnidentified   FindingKind = "unidentified"
-	FindModuleNotReady FindingKind = "module_not_ready"
+	FindBelowMinimum FindingKind = "below_minimum"
+	FindUnderNotice  FindingKind = "under_notice"
+	FindKitRule      FindingKind = "kit_rule"
+	FindObservation  FindingKind = "observation"
+	FindSeal         FindingKind = "seal"
+	FindBelowPar     FindingKind = "below_par"
+	FindPastEnd      FindingKind = "past_end"
+	FindEndsSoon     FindingKind = "ends_soon"
+	FindNotOnList    FindingKind = "not_on_list"
+	FindSurplus      FindingKind = "surplus"
+	FindSealCheckDue FindingKind = "seal_check_overdue"
+	FindFullCheckDue FindingKind = "full_check_overdue"
+	FindNoSeal       FindingKind = "no_seal"
+	FindListEnded    FindingKind = "list_ended"
 )
 
 // Finding is one reason why a bag is not simply ready.
@@ -56,6 +51,8 @@ type Finding struct {
 	Date     Day         `json:"date,omitempty" format:"date" doc:"The day that decides"`
 	Rule     string      `json:"rule,omitempty" doc:"The life rule or kit rule behind it"`
 	Text     string      `json:"text" doc:"The same in words"`
+
+	category Category // what a kit rule counts, to find the lot behind it
 }
 
 // LineState is a kit list line with what the bag holds for it.

@@ -133,7 +133,8 @@ type Writer interface {
 	// ChainHash), and moves on the position of every bag touched. Site rows
 	// are locked in code order. A balance that would go below zero gives a
 	// Conflict, and so does a second correction of one movement, or a serial
-	// number that would be in two places. It judges no other rule.
+	// number that would be in two places. It judges no other rule. None gives
+	// none.
 	AppendMovements(ms []Movement) ([]Movement, error)
 
 	AddCheck(c Check, key string) (Check, error) // key is unique for ever; empty for none
@@ -170,6 +171,7 @@ type PlaceFilter struct {
 
 // ItemFilter narrows a list of items.
 type ItemFilter struct {
+	Codes    []string // only these, where any are named
 	Category Category
 	Text     string // part of code or name, ignoring case
 }
@@ -210,6 +212,7 @@ type StockFilter struct {
 	Item    string
 	Batch   int64
 	LotID   int64
+	Lots    []int64
 }
 
 // MovementFilter narrows a list of movements.

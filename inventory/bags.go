@@ -1,0 +1,151 @@
+package inventory
+
+import (
+	"cmp"
+	"context"
+)
+
+// CreateBag makes a bag and its place. The newest version of its kit list is
+// used unless one is named.
+func (s *Service) CreateBag(ctx context.Context, by Actor, in Bag) (Bag, error) {
+	return write(ctx, s, func(w Writer) (Bag, error) {
+		if err := by.must(ActKeepLists, in.Site); err != nil {
+			return in, err
+		}
+		in.AtSite = cmp.Or(in.AtSite, in.Site)
+		in.Purpose = cmp.Or(in.Purpose, ForIssue)
+		in.Priority = cmp.Or(in.Priority, 5)
+		in.Version, in.TakenOff, in.BagRecord = 1, nil, BagRecord{}
+		if err := in.Check(); err != nil {
+			return in, err
+		}
+		var err error
+		if in, err = checkBag(w, in); err != nil {
+			return in, err
+		}
+		return in, w.AddBag(in)
+	})
+}
+
+// checkBag looks up what a bag names and fills in the version of its list.
+func checkBag(r Reader, in Bag) (Bag, error) {
+	for path, site := range map[string]string{"site": in.Site, "at_site": in.AtSite} {
+		if _, err := r.Site(site); err != nil {
+			return in, known(err, path, "site")
+		}
+	}
+	k, err := r.KitList(in.KitList, in.KitListVersion)
+	if err != nil {
+		return in, known(err, "kit_list", "kit list, or no such version of it")
+	}
+	in.KitListVersion = k.Version
+	if in.Inside == "" {
+		return in, nil
+	}
+	outer, err := r.Bag(in.Inside)
+	switch {
+	case err != nil:
+		return in, known(err, "inside", "bag")
+	case outer.Inside != "":
+		return in, Invalidf("inside", "a module lies inside a bag that is no module itself")
+	case outer.Site != in.Site || outer.Purpose != in.Purpose:
+		return in, Invalidf("inside", "a module belongs to the same site and purpose as its bag")
+	}
+	return in, nil
+}
+
+// BagChange is what people may change of a bag; nil fields stay as they are.
+type BagChange struct {
+	Name           *string `json:"name,omitempty" maxLength:"120"`
+	AtSite         *string `json:"at_site,omitempty" doc:"Site code"`
+	KitList        *string `json:"kit_list,omitempty" doc:"Kit list code"`
+	KitListVersion *int    `json:"kit_list_version,omitempty" doc:"0 for the newest"`
+	Priority       *int    `json:"priority,omitempty" minimum:"1" maximum:"9"`
+	Vehicle        *string `json:"vehicle,omitempty"`
+	Inside         *string `json:"inside,omitempty" doc:"Bag code, or empty for none"`
+	TakenOff       *string `json:"taken_off,omitempty" doc:"The reason for taking it off the run, or empty to put it back"`
+}
+
+// UpdateBag changes a bag. version is the one that the caller saw; 0 skips
+// that check. Crew may only take a bag off the run.
+func (s *Service) UpdateBag(ctx context.Context, by Actor, code string, version int64, ch BagChange) (Bag, error) {
+	return write(ctx, s, func(w Writer) (Bag, error) {
+		b, err := w.Bag(NormalCode(code))
+		if err != nil {
+			return b, err
+		}
+		for _, act := range ch.actions() {
+			if err := by.must(act, b.AtSite); err != nil {
+				return b, err
+			}
+		}
+		b = ch.apply(b, by, s.Now())
+		b.Version = version
+		if err := b.Check(); err != nil {
+			return b, err
+		}
+		if b, err = checkBag(w, b); err != nil {
+			return b, err
+		}
+		return w.UpdateBag(b)
+	})
+}
+
+// actions lists what a change asks of the actor's role.
+func (ch BagChange) actions() []Action {
+	acts := []Action{ActSee}
+	if ch.TakenOff != nil {
+		acts = append(acts, ActTakeOff)
+		if *ch.TakenOff == "" {
+			acts = append(acts, ActKeepStock)
+		}
+	}
+	rest := ch
+	rest.TakenOff = nil
+	if rest != (BagChange{}) {
+		acts = append(acts, ActKeepLists)
+	}
+	return acts
+}
+
+func (ch BagChange) apply(b Bag, by Actor, now Instant) Bag {
+	set(&b.Name, ch.Name)
+	set(&b.AtSite, ch.AtSite)
+	set(&b.Priority, ch.Priority)
+	set(&b.Vehicle, ch.Vehicle)
+	set(&b.Inside, ch.Inside)
+	if ch.KitList != nil && *ch.KitList != b.KitList {
+		b.KitList, b.KitListVersion = *ch.KitList, 0
+	}
+	set(&b.KitListVersion, ch.KitListVersion)
+	if ch.TakenOff != nil {
+		b.TakenOff = nil
+		if *ch.TakenOff != "" {
+			b.TakenOff = &TakenOff{Reason: *ch.TakenOff, By: by.Name, At: now}
+		}
+	}
+	return b
+}
+
+func set[T any](field *T, v *T) {
+	if v != nil {
+		*field = *v
+	}
+}
+
+// Bag returns one bag.
+func (s *Service) Bag(ctx context.Context, by Actor, code string) (Bag, error) {
+	return read(ctx, s, func(r Reader) (Bag, error) { return bagFor(r, by, code, ActSee) })
+}
+
+// bagFor returns a bag for an action, refusing it at a site not the actor's.
+func bagFor(r Reader, by Actor, code string, act Action) (Bag, error) {
+	if err := by.must(act, ""); err != nil {
+		return Bag{}, err
+	}
+	b, err := r.Bag(NormalCode(code))
+	if err != nil {
+		return b, err
+	}
+	return b, by.must(act, b.AtSite)
+}

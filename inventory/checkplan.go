@@ -1,0 +1,190 @@
+package inventory
+
+import (
+	"slices"
+	"strconv"
+)
+
+// PlanCounts turns the counts of a full check into the movements that explain
+// every difference, or says which fields are wrong. expected is what the crew
+// should have found of each lot: every such lot must be counted once, in all
+// pouches together.
+func PlanCounts(bag string, lines []CheckLine, expected map[int64]int, at Instant) ([]Movement, error) {
+	var ps problems
+	var out []Movement
+	counted := map[int64]bool{}
+	for i, l := range lines {
+		path := "lines[" + strconv.Itoa(i) + "]"
+		ps.when(counted[l.LotID], path+".lot_id", "count each lot once, all pouches together")
+		counted[l.LotID] = true
+		m, fix := explain(bag, l, l.Counted-expected[l.LotID])
+		if fix != "" {
+			ps.add(path+".reason", "%s", fix)
+			continue
+		}
+		if m.Qty > 0 {
+			m.HappenedAt = at
+			out = append(out, m)
+		}
+	}
+	for _, id := range sortedKeys(expected) {
+		ps.when(expected[id] > 0 && !counted[id], "lines", "count lot %d as well: it should be in the bag", id)
+	}
+	return out, ps.err()
+}
+
+func sortedKeys(m map[int64]int) []int64 {
+	keys := make([]int64, 0, len(m))
+	for k := range m {
+		keys = append(keys, k)
+	}
+	slices.Sort(keys)
+	return keys
+}
+
+// explain turns one difference into a movement, or says what its reason must
+// be. No difference gives no movement.
+func explain(bag string, l CheckLine, diff int) (Movement, string) {
+	m := Movement{LotID: l.LotID, Qty: max(diff, -diff), From: bag, Reference: l.Incident}
+	switch {
+	case diff == 0 && l.Reason == "":
+		return Movement{}, ""
+	case diff == 0:
+		return m, "leave the reason out: the count is as expected"
+	case diff > 0 && l.Reason == CountFound:
+		m.From, m.To, m.Reason = string(KindFound), bag, ReasonFound
+		return m, ""
+	case diff > 0:
+		return m, "there is more than expected: the reason is found"
+	}
+	switch l.Reason {
+	case CountUsed:
+		m.To, m.Reason = string(KindUsed), ReasonUsed
+	case CountMissing:
+		m.To, m.Reason, m.Cause = string(KindLost), ReasonLost, CauseMissing
+	case CountDamaged:
+		m.To, m.Reason, m.Cause = string(KindDisposed), ReasonDisposed, CauseDamaged
+	case CountExpired:
+		m.To, m.Reason, m.Cause = string(KindDisposed), ReasonDisposed, CauseExpired
+	default:
+		return m, "there is less than expected: say used, missing, damaged or expired"
+	}
+	return m, ""
+}
+
+// MergeCounts adds up the counts of one lot that lies in several pouches; the
+// reason and incident of a lot are those of the first pouch that gives one.
+func MergeCounts(lines []CheckLine) []CheckLine {
+	var out []CheckLine
+	index := map[int64]int{}
+	for _, l := range lines {
+		i, ok := index[l.LotID]
+		if !ok {
+			index[l.LotID] = len(out)
+			out = append(out, l)
+			continue
+		}
+		out[i].Counted += l.Counted
+		if out[i].Reason == "" {
+			out[i].Reason, out[i].Incident = l.Reason, l.Incident
+		}
+	}
+	return out
+}
+
+// checkShape refuses a check that no state of the bag could make right.
+func checkShape(c Check) error {
+	var ps problems
+	ps.when(c.Kind != SealCheck && c.Kind != FullCheck, "kind", "choose seal or full")
+	checkText(&ps, "seal_seen", c.SealSeen, false, 40)
+	checkText(&ps, "seal_set", c.SealSet, false, 40)
+	checkText(&ps, "note", c.Note, false, MaxNote)
+	ps.when(len(c.Lines) > 2000, "lines", "give at most 2000 lines")
+	ps.when(len(c.Found) > 200, "found", "give at most 200 lines")
+	ps.when(c.Kind == SealCheck && c.SealSeen == "" && !c.SealBroken, "seal_seen", "give the number on the seal, or say seal_broken")
+	ps.when(c.Kind == SealCheck && (len(c.Lines) > 0 || len(c.Found) > 0), "lines", "a seal check counts nothing; make a full check")
+	ps.when(c.Kind == SealCheck && c.SealSet != "", "seal_set", "a new seal goes on after a full check, a use or a restock")
+	for i, l := range c.Lines {
+		path := "lines[" + strconv.Itoa(i) + "]"
+		ps.when(l.Counted < 0 || l.Counted > MaxQty, path+".counted", "give 0 or more")
+		ps.when(l.Reason != "" && !slices.Contains(countReasons, l.Reason), path+".reason", "choose used, missing, damaged, expired or found")
+		checkText(&ps, path+".incident", l.Incident, false, MaxName)
+	}
+	for i, f := range c.Found {
+		f.check(&ps, "found["+strconv.Itoa(i)+"]")
+	}
+	return ps.err()
+}
+
+var countReasons = []CountReason{CountUsed, CountMissing, CountDamaged, CountExpired, CountFound}
+
+func (f FoundLine) check(ps *problems, path string) {
+	checkCode(ps, path+".item", f.Item)
+	checkText(ps, path+".lot_no", f.LotNo, false, 40)
+	checkText(ps, path+".serial", f.Serial, false, 40)
+	ps.when(f.Qty < 1 || f.Qty > 10000, path+".qty", "give 1 to 10000 units")
+	ps.when(f.Reason != "" && f.Reason != FoundStock && f.Reason != FoundTrainingMark, path+".reason", "choose found or training_mark")
+	ps.when(f.EndWording != "" && !slices.Contains(Wordings, f.EndWording), path+".end_wording", "choose expiry, hourglass, use_by or use_before")
+}
+
+// useShape refuses a use that no state of the bag could make right.
+func useShape(u Use) error {
+	var ps problems
+	checkText(&ps, "incident", u.Incident, true, MaxName)
+	checkText(&ps, "seal_seen", u.SealSeen, false, 40)
+	checkText(&ps, "seal_set", u.SealSet, false, 40)
+	checkText(&ps, "note", u.Note, false, MaxNote)
+	ps.when(len(u.Lines) == 0 || len(u.Lines) > 500, "lines", "give 1 to 500 lines")
+	for i, l := range u.Lines {
+		path := "lines[" + strconv.Itoa(i) + "]"
+		ps.when(l.Qty < 1 || l.Qty > 10000, path+".qty", "give 1 to 10000 units")
+		checkText(&ps, path+".given", l.Given, false, 40)
+		checkText(&ps, path+".wasted", l.Wasted, false, 40)
+		if l.CameFrom != "" {
+			checkCode(&ps, path+".came_from", l.CameFrom)
+		}
+	}
+	return ps.err()
+}
+
+// useMovements turns the lines of a use into movements.
+func useMovements(u Use) []Movement {
+	out := make([]Movement, 0, len(u.Lines))
+	for _, l := range u.Lines {
+		m := Movement{LotID: l.LotID, Qty: l.Qty, From: u.Bag, To: string(KindUsed), Reason: ReasonUsed, HappenedAt: u.UsedAt, Reference: u.Incident}
+		if l.CameFrom != "" {
+			m.From = l.CameFrom
+			m.Note = "taken by the crew of bag " + u.Bag
+		}
+		out = append(out, m)
+	}
+	return out
+}
+
+// lacking names the first lot of which a place holds less than the movements
+// take from it; ok is false where nothing is lacking. held is by place and lot.
+func lacking(ms []Movement, held map[placeLot]int) (lot int64, place string, ok bool) {
+	left := map[placeLot]int{}
+	for _, m := range ms {
+		k := placeLot{m.From, m.LotID}
+		if _, seen := left[k]; !seen {
+			left[k] = held[k]
+		}
+		if OutsideCode(m.From) {
+			continue
+		}
+		if left[k] -= m.Qty; left[k] < 0 {
+			return m.LotID, m.From, true
+		}
+	}
+	return 0, "", false
+}
+
+type placeLot struct {
+	place string
+	lot   int64
+}
+
+// OutsideCode tells whether a place code is one of the places outside the
+// service.
+func OutsideCode(code string) bool { return slices.Contains(OutsideKinds, PlaceKind(code)) }

@@ -1,0 +1,149 @@
+package inventory
+
+import (
+	"cmp"
+	"slices"
+)
+
+// FillKind says where units for a bag come from.
+type FillKind string
+
+// The kinds of fill.
+const (
+	FillRestock  FillKind = "restock"  // from a store at the bag's site
+	FillTransfer FillKind = "transfer" // from another site's store
+)
+
+// Fill is a quantity of a lot that the plan gives to a bag's line.
+type Fill struct {
+	Bag           string   `json:"bag"`
+	Item          string   `json:"item"`
+	LotID         int64    `json:"lot_id"`
+	LotNo         string   `json:"lot_no,omitempty"`
+	From          string   `json:"from" doc:"Place code"`
+	Qty           int      `json:"qty"`
+	Kind          FillKind `json:"kind" enum:"restock,transfer"`
+	UsableThrough Day      `json:"usable_through,omitempty" format:"date"`
+	ShortDated    bool     `json:"short_dated,omitempty" doc:"Usable, but it will not last as long as the list asks"`
+
+	line int
+}
+
+// demand is what one line of one bag still lacks.
+type demand struct {
+	bag     *BagView
+	line    int
+	toMin   int // units missing to the minimum
+	toPar   int // units missing to par, those included
+	lastsTo Day // the day that a lot must reach
+	site    string
+}
+
+// storeLot is what a store still has of a lot while a plan is made.
+type storeLot struct {
+	Stock
+	through Day
+	left    int
+}
+
+// storeShelves holds the stores of one site by item, in pick order: governing
+// date ascending with undated lots last, then day of receipt, lot, place.
+type storeShelves map[string][]*storeLot
+
+// newStoreShelves arranges store stock that may be picked on a day: lots past
+// their date or under notice are left out.
+func newStoreShelves(stock []Stock, items map[string]Item, day Day, purpose Purpose) storeShelves {
+	s := storeShelves{}
+	for _, st := range stock {
+		it := items[st.Lot.Item]
+		if Usable(it, st.Lot, day, purpose) {
+			s[st.Lot.Item] = append(s[st.Lot.Item], &storeLot{Stock: st, through: UsableThrough(it, st.Lot, day), left: st.Qty})
+		}
+	}
+	for _, lots := range s {
+		slices.SortFunc(lots, func(a, b *storeLot) int {
+			return cmp.Or(compareEnd(a.through, b.through), cmp.Compare(a.Lot.ReceivedOn, b.Lot.ReceivedOn),
+				cmp.Compare(a.Lot.ID, b.Lot.ID), cmp.Compare(a.Place, b.Place))
+		})
+	}
+	return s
+}
+
+// take picks up to want units for a line: its own item first, then accepted
+// ones; only lots that last, or, with short set, only those that do not.
+func (s storeShelves) take(d *demand, want int, short bool, kind FillKind) []Fill {
+	var out []Fill
+	line := d.bag.List.Lines[d.line]
+	for _, item := range append([]string{line.Item}, line.Accepts...) {
+		for _, lot := range s[item] {
+			lasts := lot.through == 0 || lot.through >= d.lastsTo
+			n := min(want, lot.left)
+			if n <= 0 || lasts == short {
+				continue
+			}
+			lot.left -= n
+			want -= n
+			out = append(out, Fill{Bag: d.bag.Bag.Code, Item: item, LotID: lot.Lot.ID, LotNo: lot.Lot.LotNo, From: lot.Place, Qty: n,
+				Kind: kind, UsableThrough: lot.through, ShortDated: short, line: d.line})
+		}
+		s[item] = slices.DeleteFunc(s[item], func(l *storeLot) bool { return l.left == 0 })
+	}
+	return out
+}
+
+// fillToMinimum serves a demand up to the line's minimum: with lots that last
+// first, then with shorter ones.
+func (s storeShelves) fillToMinimum(d *demand, kind FillKind) []Fill {
+	return append(s.serve(d, &d.toMin, false, kind), s.serve(d, &d.toMin, true, kind)...)
+}
+
+// fillToPar serves what a demand still lacks to par, with lots that last.
+func (s storeShelves) fillToPar(d *demand, kind FillKind) []Fill {
+	return s.serve(d, &d.toPar, false, kind)
+}
+
+func (s storeShelves) serve(d *demand, want *int, short bool, kind FillKind) []Fill {
+	if *want <= 0 {
+		return nil
+	}
+	fills := s.take(d, *want, short, kind)
+	for _, f := range fills {
+		d.toMin = max(0, d.toMin-f.Qty)
+		d.toPar -= f.Qty
+	}
+	return fills
+}
+
+// demandsOf lists what the lines of a judged bag lack, in line order.
+func demandsOf(v *BagView, r Readiness) []*demand {
+	var out []*demand
+	for i, l := range r.Lines {
+		if l.Shortfall > 0 {
+			out = append(out, &demand{bag: v, line: i, toMin: max(0, l.Minimum-l.Usable), toPar: l.Shortfall,
+				lastsTo: r.AsOf.AddDays(v.List.MinRemainingDays), site: v.Bag.AtSite})
+		}
+	}
+	return out
+}
+
+// byClaim orders demands by who is served first: critical lines, then bag
+// priority, then bag code, then line order.
+func byClaim(a, b *demand) int {
+	la, lb := a.bag.List.Lines[a.line], b.bag.List.Lines[b.line]
+	return cmp.Or(
+		-compareBool(la.Critical, lb.Critical),
+		cmp.Compare(a.bag.Bag.Priority, b.bag.Bag.Priority),
+		cmp.Compare(a.bag.Bag.Code, b.bag.Bag.Code),
+		cmp.Compare(a.line, b.line),
+	)
+}
+
+func compareBool(a, b bool) int {
+	switch {
+	case a == b:
+		return 0
+	case a:
+		return 1
+	}
+	return -1
+}

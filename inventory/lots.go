@@ -1,0 +1,170 @@
+package inventory
+
+import (
+	"context"
+)
+
+// LotSummary is a lot with what decides its end and where its units are.
+type LotSummary struct {
+	Lot
+	UsableThrough Day       `json:"usable_through,omitempty" format:"date" doc:"Governing date: the last day on which it counts"`
+	Rule          EndRule   `json:"rule,omitempty" doc:"The life rule that sets it"`
+	Ends          []End     `json:"ends" doc:"Every end date, earliest first"`
+	Where         []AtPlace `json:"where" doc:"Where its units are"`
+}
+
+// AtPlace is a quantity in a place.
+type AtPlace struct {
+	Place string `json:"place"`
+	Qty   int    `json:"qty"`
+}
+
+// LotStory is a lot with its history and the other lots of its batch.
+type LotStory struct {
+	LotSummary
+	SameBatch []LotSummary `json:"same_batch,omitempty" doc:"Other lots of the same batch"`
+	History   []Movement   `json:"history" doc:"Every movement of the batch, oldest first"`
+}
+
+// Lots lists lots with their dates and places. endsBefore, where given, keeps
+// those whose governing date lies before that day.
+func (s *Service) Lots(ctx context.Context, by Actor, f LotFilter, endsBefore Day, p Page) ([]LotSummary, error) {
+	return read(ctx, s, func(r Reader) ([]LotSummary, error) {
+		if err := by.must(ActSee, ""); err != nil {
+			return nil, err
+		}
+		sites, err := by.narrow(f.Sites)
+		if err != nil {
+			return nil, err
+		}
+		f.Sites = sites
+		lots, err := r.Lots(f, p)
+		if err != nil {
+			return nil, err
+		}
+		all, err := s.summaries(r, lots, sites)
+		out := make([]LotSummary, 0, len(all))
+		for _, l := range all {
+			if endsBefore == 0 || l.UsableThrough != 0 && l.UsableThrough < endsBefore {
+				out = append(out, l)
+			}
+		}
+		return out, err
+	})
+}
+
+// summaries works out the dates of lots and finds their units.
+func (s *Service) summaries(r Reader, lots []Lot, sites []string) ([]LotSummary, error) {
+	codes := make([]string, 0, len(lots))
+	ids := make([]int64, 0, len(lots))
+	for _, l := range lots {
+		codes, ids = append(codes, l.Item), append(ids, l.ID)
+	}
+	if len(lots) == 0 {
+		return nil, nil
+	}
+	items, err := itemsByCode(r, ItemFilter{Codes: codes})
+	if err != nil {
+		return nil, err
+	}
+	stock, err := r.Stock(StockFilter{Lots: ids, Sites: sites})
+	if err != nil {
+		return nil, err
+	}
+	where := map[int64][]AtPlace{}
+	for _, st := range stock {
+		where[st.Lot.ID] = append(where[st.Lot.ID], AtPlace{st.Place, st.Qty})
+	}
+	today, err := s.todayAnywhere(r, sites)
+	if err != nil {
+		return nil, err
+	}
+	out := make([]LotSummary, 0, len(lots))
+	for _, l := range lots {
+		sum := LotSummary{Lot: l, Ends: Ends(items[l.Item], l, today), Where: where[l.ID]}
+		if len(sum.Ends) > 0 {
+			sum.UsableThrough, sum.Rule = sum.Ends[0].On, sum.Ends[0].Rule
+		}
+		out = append(out, sum)
+	}
+	return out, nil
+}
+
+// todayAnywhere returns today at the first of the sites. It matters only for
+// lots that ride exposed, whose end moves with the day.
+func (s *Service) todayAnywhere(r Reader, sites []string) (Day, error) {
+	all, err := r.Sites()
+	if err != nil {
+		return 0, err
+	}
+	for _, site := range all {
+		if len(sites) == 0 || site.Code == sites[0] {
+			return site.Today(s.Now()), nil
+		}
+	}
+	return s.Now().In(utc), nil
+}
+
+// Lot tells a lot's whole story. Crew see it without the movements.
+func (s *Service) Lot(ctx context.Context, by Actor, id int64) (LotStory, error) {
+	return read(ctx, s, func(r Reader) (LotStory, error) {
+		if err := by.must(ActSee, ""); err != nil {
+			return LotStory{}, err
+		}
+		l, err := r.Lot(id)
+		if err != nil {
+			return LotStory{}, err
+		}
+		family, err := r.Lots(LotFilter{Batch: l.Batch.ID}, Page{})
+		if err != nil {
+			return LotStory{}, err
+		}
+		all, err := s.summaries(r, family, by.sitesSeen())
+		if err != nil {
+			return LotStory{}, err
+		}
+		story := LotStory{History: []Movement{}}
+		for _, sum := range all {
+			if sum.ID == id {
+				story.LotSummary = sum
+			} else {
+				story.SameBatch = append(story.SameBatch, sum)
+			}
+		}
+		if May(by.Role, ActHistory) {
+			story.History, err = r.Movements(MovementFilter{Batch: l.Batch.ID, Sites: by.sitesSeen()}, Page{})
+		}
+		return story, err
+	})
+}
+
+// StockAt lists what lies in a place.
+func (s *Service) StockAt(ctx context.Context, by Actor, code string) ([]LotSummary, error) {
+	return read(ctx, s, func(r Reader) ([]LotSummary, error) {
+		p, err := r.Place(NormalCode(code))
+		if err != nil {
+			return nil, err
+		}
+		if err := by.must(ActSee, p.Site); err != nil {
+			return nil, err
+		}
+		lots, err := r.Lots(LotFilter{Place: p.Code}, Page{})
+		if err != nil {
+			return nil, err
+		}
+		all, err := s.summaries(r, lots, nil)
+		for i := range all {
+			all[i].Where = only(all[i].Where, p.Code)
+		}
+		return all, err
+	})
+}
+
+func only(where []AtPlace, place string) []AtPlace {
+	for _, w := range where {
+		if w.Place == place {
+			return []AtPlace{w}
+		}
+	}
+	return nil
+}

@@ -1,0 +1,179 @@
+package inventory
+
+// PickList says what brings a bag back to its list: what to put in, what to
+// take out, and what the store cannot fill.
+type PickList struct {
+	Bag      string     `json:"bag"`
+	AsOf     Day        `json:"as_of" format:"date"`
+	Lines    []Pick     `json:"lines"`
+	TakeOut  []TakeOut  `json:"take_out"`
+	Unfilled []Unfilled `json:"unfilled"`
+	Position int64      `json:"position" doc:"The bag's position that the list was made for"`
+}
+
+// Pick is a quantity of a lot to put into a pouch.
+type Pick struct {
+	Item          string `json:"item"`
+	Pouch         string `json:"pouch,omitempty"`
+	From          string `json:"from" doc:"Place code"`
+	LotID         int64  `json:"lot_id"`
+	LotNo         string `json:"lot_no,omitempty"`
+	UsableThrough Day    `json:"usable_through,omitempty" format:"date"`
+	Qty           int    `json:"qty"`
+	ShortDated    bool   `json:"short_dated,omitempty" doc:"Usable, but it will not last as long as the list asks"`
+	PriorClaim    string `json:"prior_claim,omitempty" doc:"A bag that comes first for the same stock"`
+}
+
+// TakeOut is a quantity of a lot to take out, and where it goes.
+type TakeOut struct {
+	LotID         int64  `json:"lot_id"`
+	Item          string `json:"item"`
+	LotNo         string `json:"lot_no,omitempty"`
+	Qty           int    `json:"qty"`
+	To            string `json:"to" doc:"Place code, or disposed"`
+	Reason        Reason `json:"reason"`
+	Cause         Cause  `json:"cause,omitempty"`
+	Why           string `json:"why" doc:"The same in words"`
+	UsableThrough Day    `json:"usable_through,omitempty" format:"date"`
+}
+
+// Unfilled is what the bag's own stores cannot fill.
+type Unfilled struct {
+	Item  string `json:"item"`
+	Pouch string `json:"pouch,omitempty"`
+	Qty   int    `json:"qty"`
+}
+
+// PickListOf makes the pick list of one bag from the stores at its site. What
+// lies in the bag and does not last is swapped for what does, as far as the
+// stores go. claims is the fill plan of the whole site, from which prior
+// claims follow.
+func PickListOf(v BagView, stores []Stock, claims []Fill, now Instant, asOf Day) PickList {
+	r := ReadinessOf(v, now, asOf, 0)
+	pl := PickList{Bag: v.Bag.Code, AsOf: r.AsOf, Position: v.Bag.Position, Lines: []Pick{}, TakeOut: []TakeOut{}, Unfilled: []Unfilled{}}
+	shelves := newStoreShelves(stores, v.Items, r.AsOf, v.Bag.Purpose)
+	pl.takeOutUnfit(v, r)
+	pl.putIn(v, r, shelves)
+	pl.swapShort(v, r, shelves)
+	pl.markClaims(stores, claims)
+	return pl
+}
+
+// putIn fills every line up to its minimum, then every line up to par.
+func (pl *PickList) putIn(v BagView, r Readiness, shelves storeShelves) {
+	demands := demandsOf(&v, r)
+	for _, d := range demands {
+		pl.add(v, shelves.fillToMinimum(d, FillRestock))
+	}
+	for _, d := range demands {
+		pl.add(v, shelves.fillToPar(d, FillRestock))
+		if d.toPar > 0 {
+			line := v.List.Lines[d.line]
+			pl.Unfilled = append(pl.Unfilled, Unfilled{line.Item, line.Pouch, d.toPar})
+		}
+	}
+}
+
+func (pl *PickList) add(v BagView, fills []Fill) {
+	for _, f := range fills {
+		pl.Lines = append(pl.Lines, Pick{Item: f.Item, Pouch: v.List.Lines[f.line].Pouch, From: f.From, LotID: f.LotID, LotNo: f.LotNo,
+			UsableThrough: f.UsableThrough, Qty: f.Qty, ShortDated: f.ShortDated})
+	}
+}
+
+// takeOutUnfit lists what must leave: what is past its end goes to disposed,
+// what is under notice to quarantine, surplus and what is not on the list back
+// to the store.
+func (pl *PickList) takeOutUnfit(v BagView, r Readiness) {
+	store := TakeOut{To: storeFor(v), Reason: ReasonReturn}
+	for _, st := range v.Stock {
+		l := st.Lot
+		switch it := v.Items[l.Item]; {
+		case len(l.Withdrawn) > 0:
+			pl.takeOut(l, st.Qty, TakeOut{To: v.Site.QuarantineCode(v.Bag.Purpose), Reason: ReasonQuarantine, Why: "under notice " + l.Withdrawn[0]}, r.AsOf, it)
+		case pastEnd(it, l, r.AsOf):
+			pl.takeOut(l, st.Qty, TakeOut{To: string(KindDisposed), Reason: ReasonDisposed, Cause: CauseExpired, Why: "past its last usable day"}, r.AsOf, it)
+		}
+	}
+	for _, s := range r.Surplus {
+		store.Why = "more than the list asks for"
+		pl.takeOut(lotOf(v, s.LotID), s.Qty, store, r.AsOf, v.Items[s.Item])
+	}
+	for _, s := range r.NotOnList {
+		store.Why = "not on the list"
+		if s.Usable {
+			pl.takeOut(lotOf(v, s.LotID), s.Qty, store, r.AsOf, v.Items[s.Item])
+		}
+	}
+}
+
+func (pl *PickList) takeOut(l Lot, qty int, how TakeOut, day Day, it Item) {
+	how.LotID, how.Item, how.LotNo, how.Qty, how.UsableThrough = l.ID, l.Item, l.LotNo, qty, UsableThrough(it, l, day)
+	pl.TakeOut = append(pl.TakeOut, how)
+}
+
+// storeFor is the store that a bag's units go back to.
+func storeFor(v BagView) string {
+	if v.Bag.Purpose == ForTraining {
+		return v.Site.TrainingStoreCode()
+	}
+	return v.Site.StoreCode()
+}
+
+func lotOf(v BagView, id int64) Lot {
+	for _, st := range v.Stock {
+		if st.Lot.ID == id {
+			return st.Lot
+		}
+	}
+	return Lot{}
+}
+
+// swapShort exchanges units that count but do not last for units that do.
+func (pl *PickList) swapShort(v BagView, r Readiness, shelves storeShelves) {
+	lastsTo := r.AsOf.AddDays(v.List.MinRemainingDays)
+	for i, line := range r.Lines {
+		for _, lot := range line.Lots {
+			if !lot.Usable || lot.UsableThrough == 0 || lot.UsableThrough >= lastsTo {
+				continue
+			}
+			d := &demand{bag: &v, line: i, toPar: lot.Qty, lastsTo: lastsTo, site: v.Bag.AtSite}
+			fills := shelves.fillToPar(d, FillRestock)
+			pl.add(v, fills)
+			if n := lot.Qty - d.toPar; n > 0 {
+				pl.takeOut(lotOf(v, lot.LotID), n, TakeOut{To: storeFor(v), Reason: ReasonReturn, Why: "short-dated, swapped for longer"}, r.AsOf, v.Items[lot.Item])
+			}
+		}
+	}
+}
+
+// markClaims names, for each pick, the first other bag to which the site's
+// fill plan gives stock that this pick would take away.
+func (pl *PickList) markClaims(stores []Stock, claims []Fill) {
+	type key struct {
+		lot   int64
+		place string
+	}
+	free, first := map[key]int{}, map[key]string{}
+	for _, st := range stores {
+		free[key{st.Lot.ID, st.Place}] = st.Qty
+	}
+	for _, c := range claims {
+		k := key{c.LotID, c.From}
+		if c.Bag == pl.Bag {
+			continue
+		}
+		free[k] -= c.Qty
+		if first[k] == "" {
+			first[k] = c.Bag
+		}
+	}
+	for i := range pl.Lines {
+		p := &pl.Lines[i]
+		k := key{p.LotID, p.From}
+		free[k] -= p.Qty
+		if free[k] < 0 {
+			p.PriorClaim = first[k]
+		}
+	}
+}

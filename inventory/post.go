@@ -1,0 +1,278 @@
+package inventory
+
+import (
+	"context"
+	"strconv"
+	"time"
+)
+
+// MaxQty is the most units that one movement carries.
+const MaxQty = 1_000_000
+
+// clockSkew is how far ahead a phone's clock may be before a time counts as
+// lying in the future.
+const clockSkew = 5 * time.Minute
+
+// poster prepares movements inside one unit of work and posts them together.
+type poster struct {
+	w      Writer
+	by     Actor
+	now    Instant
+	places map[string]Place
+	items  map[string]Item
+	sites  map[string]Site
+}
+
+func newPoster(w Writer, by Actor, now Instant) *poster {
+	return &poster{w: w, by: by, now: now, places: map[string]Place{}, items: map[string]Item{}, sites: map[string]Site{}}
+}
+
+// cached looks a value up once per unit of work.
+func cached[T any](m map[string]T, key string, get func(string) (T, error)) (T, error) {
+	if v, ok := m[key]; ok {
+		return v, nil
+	}
+	v, err := get(key)
+	if err == nil {
+		m[key] = v
+	}
+	return v, err
+}
+
+func (p *poster) place(code string) (Place, error) { return cached(p.places, code, p.w.Place) }
+func (p *poster) item(code string) (Item, error)   { return cached(p.items, code, p.w.Item) }
+func (p *poster) site(code string) (Site, error)   { return cached(p.sites, code, p.w.Site) }
+
+// happened brings the time at which something happened into range: left out it
+// is now; a little ahead is a phone's clock; further ahead is refused.
+func happened(at, now Instant, path string) (Instant, error) {
+	switch {
+	case at == 0:
+		return now, nil
+	case at > now.Add(clockSkew):
+		return 0, Invalidf(path, "give a time that has passed")
+	}
+	return min(at, now), nil
+}
+
+// post judges movements by every rule and appends them. All or none: on an
+// error the unit of work must be given up. Paths of wrong fields begin with
+// path and the index of the movement.
+func (p *poster) post(ms []Movement, path string) ([]Movement, error) {
+	ready, err := p.judge(ms, path)
+	if err != nil || len(ready) == 0 {
+		return nil, err
+	}
+	return p.w.AppendMovements(ready)
+}
+
+// judge is the first half of post: it finds out whether the movements may
+// happen, stock apart, and moves nothing.
+func (p *poster) judge(ms []Movement, path string) ([]Movement, error) {
+	out := make([]Movement, 0, len(ms))
+	for i, m := range ms {
+		ready, err := p.prepare(m)
+		if err != nil {
+			return nil, under(err, path+"["+strconv.Itoa(i)+"]")
+		}
+		out = append(out, ready)
+	}
+	return out, nil
+}
+
+// under puts the fields of an Invalid error under a path.
+func under(err error, path string) error {
+	if KindOf(err) != Invalid {
+		return err
+	}
+	var ps problems
+	ps.take(path, err)
+	return ps.err()
+}
+
+// prepare judges one movement and fills in what follows from it.
+func (p *poster) prepare(m Movement) (Movement, error) {
+	if m.Qty < 1 || m.Qty > MaxQty {
+		return m, Invalidf("qty", "give 1 to %d units", MaxQty)
+	}
+	var err error
+	if m.HappenedAt, err = happened(m.HappenedAt, p.now, "happened_at"); err != nil {
+		return m, err
+	}
+	if err := checkMovementTexts(m); err != nil {
+		return m, err
+	}
+	if m.Reason == ReasonCorrection || m.Corrects != 0 {
+		if m, err = p.correction(m); err != nil {
+			return m, err
+		}
+	}
+	from, err := p.place(m.From)
+	if err != nil {
+		return m, known(err, "from", "place")
+	}
+	to, err := p.place(m.To)
+	if err != nil {
+		return m, known(err, "to", "place")
+	}
+	if m.Reason != ReasonCorrection {
+		if m, err = p.forward(m, from, to); err != nil {
+			return m, err
+		}
+	}
+	m.Site, m.RecordedAt, m.By = ChainSite(from, to), p.now, p.by.Name
+	return m, nil
+}
+
+func checkMovementTexts(m Movement) error {
+	var ps problems
+	checkText(&ps, "reference", m.Reference, false, MaxName)
+	checkText(&ps, "note", m.Note, false, MaxNote)
+	return ps.err()
+}
+
+// forward judges a movement that is no correction and finds the lot that the
+// units belong to after it.
+func (p *poster) forward(m Movement, from, to Place) (Movement, error) {
+	if err := Allowed(from, to, m.Reason, m.Cause); err != nil {
+		return m, err
+	}
+	lot, err := p.w.Lot(m.LotID)
+	if err != nil {
+		return m, known(err, "lot_id", "lot")
+	}
+	it, err := p.item(lot.Item)
+	if err != nil {
+		return m, err
+	}
+	if err := AllowedLot(it, lot, to, m.Reason); err != nil {
+		return m, err
+	}
+	if lot.Device() && m.Qty != 1 {
+		return m, Invalidf("qty", "a device moves one at a time")
+	}
+	m.IntoLotID = lot.ID
+	if from.Code == to.Code {
+		return m, Errorf(Conflict, "the units are there already")
+	}
+	return p.split(m, it, lot, to)
+}
+
+// split finds the lot with the clocks that the units have at their new place.
+func (p *poster) split(m Movement, it Item, lot Lot, to Place) (Movement, error) {
+	if to.Outside() {
+		return m, nil
+	}
+	site, err := p.site(to.Site)
+	if err != nil {
+		return m, err
+	}
+	clocks := ClocksAfter(it, lot.Clocks, to, site.Today(m.HappenedAt))
+	if clocks == lot.Clocks {
+		return m, nil
+	}
+	into, err := p.w.EnsureLot(lot.Batch.ID, clocks, lot.ID, lot.ReceivedOn)
+	m.IntoLotID = into.ID
+	return m, err
+}
+
+// correction turns a request to correct into the movement that exactly undoes
+// the one it names; whatever else the request says must agree.
+func (p *poster) correction(m Movement) (Movement, error) {
+	if m.Corrects == 0 {
+		return m, Invalidf("corrects", "name the movement that is corrected")
+	}
+	if m.Reason != ReasonCorrection {
+		return m, Invalidf("reason", "a movement that corrects another has the reason correction")
+	}
+	orig, err := p.w.Movement(m.Corrects)
+	if err != nil {
+		return m, known(err, "corrects", "movement")
+	}
+	from, err := p.place(orig.From)
+	if err != nil {
+		return m, err
+	}
+	to, err := p.place(orig.To)
+	if err != nil {
+		return m, err
+	}
+	undo, err := CorrectionOf(orig, from, to)
+	if err != nil {
+		return m, err
+	}
+	if m.LotID != undo.LotID || m.Qty != undo.Qty || m.From != undo.From || m.To != undo.To {
+		return m, Errorf(Conflict, "a correction exactly undoes movement %d: lot %d, %s from %s to %s", orig.ID, undo.LotID, plural(undo.Qty, "unit"), undo.From, undo.To)
+	}
+	if m.Cause != "" {
+		return m, Invalidf("cause", "leave this out of a correction")
+	}
+	m.IntoLotID = undo.IntoLotID
+	return m, nil
+}
+
+// Move posts movements together: all of them happen or none does. Stock comes
+// from the supplier only by receipts and imports.
+func (s *Service) Move(ctx context.Context, by Actor, ms []Movement) ([]Movement, error) {
+	return write(ctx, s, func(w Writer) ([]Movement, error) {
+		if err := by.must(ActKeepStock, ""); err != nil {
+			return nil, err
+		}
+		if len(ms) == 0 || len(ms) > 1000 {
+			return nil, Invalidf("movements", "give 1 to 1000 movements")
+		}
+		p := newPoster(w, by, s.Now())
+		for i := range ms {
+			path := "movements[" + strconv.Itoa(i) + "]"
+			if err := p.mayMove(&ms[i], by); err != nil {
+				return nil, under(err, path)
+			}
+		}
+		return p.post(ms, "movements")
+	})
+}
+
+// mayMove refuses what cannot be asked for as a bare movement, and places at
+// sites that are not the actor's. Codes are brought to their stored form.
+func (p *poster) mayMove(m *Movement, by Actor) error {
+	m.From, m.To = placeCode(m.From), placeCode(m.To)
+	if m.From == string(KindSupplier) {
+		return Errorf(Conflict, "stock comes from the supplier only by receipts and imports")
+	}
+	for path, code := range map[string]string{"from": m.From, "to": m.To} {
+		pl, err := p.place(code)
+		if err != nil {
+			return known(err, path, "place")
+		}
+		if err := by.must(ActKeepStock, pl.Site); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// placeCode brings a place code that was typed to its stored form: the places
+// outside are lower case, all others upper case.
+func placeCode(s string) string {
+	for _, k := range OutsideKinds {
+		if s == string(k) {
+			return s
+		}
+	}
+	return NormalCode(s)
+}
+
+// Movements lists movements. Crew do not read the history.
+func (s *Service) Movements(ctx context.Context, by Actor, f MovementFilter, p Page) ([]Movement, error) {
+	return read(ctx, s, func(r Reader) ([]Movement, error) {
+		if err := by.must(ActHistory, ""); err != nil {
+			return nil, err
+		}
+		sites, err := by.narrow(f.Sites)
+		if err != nil {
+			return nil, err
+		}
+		f.Sites = sites
+		return r.Movements(f, p)
+	})
+}

@@ -1,0 +1,290 @@
+package inventory
+
+import (
+	"slices"
+	"strconv"
+	"time"
+)
+
+// BagView is all that the rules need to know of one bag.
+type BagView struct {
+	Bag          Bag
+	Site         Site // where the bag is
+	List         KitList
+	Items        map[string]Item // every item that the list names or the bag holds
+	Stock        []Stock         // what lies in the bag
+	Observations []Observation   // the open ones
+}
+
+// DefaultHorizonDays is how far ahead a reading looks when nobody says.
+const DefaultHorizonDays = 30
+
+// ReadinessOf judges a bag. now gives today at the bag's site; asOf is the day
+// asked about, 0 for today; horizon is in days. What is in the bag now is
+// judged on that day.
+func ReadinessOf(v BagView, now Instant, asOf Day, horizon int) Readiness {
+	today := v.Site.Today(now)
+	if asOf == 0 {
+		asOf = today
+	}
+	s := newShelf(v, asOf)
+	a := s.allocate(asOf)
+	r := Readiness{Bag: v.Bag.Code, AsOf: asOf, HorizonDays: horizon, ClockLeft: asOf != today, Findings: []Finding{}}
+	r.Findings = append(r.Findings, s.dayFindings(a, asOf, horizon)...)
+	r.Findings = append(r.Findings, sealFindings(v)...)
+	if !r.ClockLeft {
+		r.Findings = append(r.Findings, overdueFindings(v, now, today)...)
+	}
+	slices.SortStableFunc(r.Findings, func(a, b Finding) int { return severityRank(b.Severity) - severityRank(a.Severity) })
+	r.State = stateOf(v.Bag, r.Findings)
+	r.Lines, r.Surplus, r.NotOnList = s.layOut(a, asOf)
+	r.NextChange, r.FirstStop = s.lookAhead(r, asOf, horizon)
+	return r
+}
+
+func severityRank(s Severity) int {
+	if s == SeverityStop {
+		return 1
+	}
+	return 0
+}
+
+// stateOf sums findings up to a state.
+func stateOf(b Bag, findings []Finding) State {
+	if b.TakenOff != nil {
+		return OffTheRun
+	}
+	state := Ready
+	for _, f := range findings {
+		if f.Severity == SeverityStop {
+			return NotReady
+		}
+		state = ReadyWithGaps
+	}
+	return state
+}
+
+// dayFindings lists the findings that follow from contents and dates alone.
+func (s *shelf) dayFindings(a allocation, day Day, horizon int) []Finding {
+	var out []Finding
+	out = append(out, s.lineFindings(a)...)
+	out = append(out, s.lotFindings(a, day, horizon)...)
+	out = append(out, s.ruleFindings(day)...)
+	if end := s.view.List.ValidTo; end != 0 && day > end {
+		out = append(out, Finding{Kind: FindListEnded, Severity: SeverityWarn, Date: end,
+			Text: "this edition of the kit list ended on " + end.String()})
+	}
+	for _, o := range s.view.Observations {
+		if o.Kind == SawTrainingMark || o.Kind == SawFailedPoint {
+			out = append(out, Finding{Kind: FindObservation, Severity: SeverityStop, Item: o.Item, LotID: o.LotID, Text: o.Text})
+		}
+	}
+	return out
+}
+
+// lineFindings compares each line with what counts for it.
+func (s *shelf) lineFindings(a allocation) []Finding {
+	var out []Finding
+	for i, l := range s.view.List.Lines {
+		par, minimum := l.Wanted()
+		got := a.usableOn(i)
+		f := Finding{Item: l.Item, Qty: par - got, Text: s.name(l.Item) + ": " + strconv.Itoa(got) + " of " + strconv.Itoa(par)}
+		if l.Pouch != "" {
+			f.Text += " in " + l.Pouch
+		}
+		switch {
+		case got < minimum:
+			f.Kind, f.Severity = FindBelowMinimum, SeverityStop
+			f.Text += ", at least " + strconv.Itoa(minimum) + " needed"
+		case got < par:
+			f.Kind, f.Severity = FindBelowPar, SeverityWarn
+		default:
+			continue
+		}
+		out = append(out, f)
+	}
+	return out
+}
+
+// lotFindings looks at each lot in the bag.
+func (s *shelf) lotFindings(a allocation, day Day, horizon int) []Finding {
+	var out []Finding
+	listed := s.listed()
+	for i, st := range s.view.Stock {
+		l := st.Lot
+		f := Finding{Severity: SeverityWarn, Item: l.Item, LotID: l.ID, Qty: st.Qty}
+		add := func(k FindingKind, date Day, text string) {
+			f.Kind, f.Date, f.Text = k, date, plural(st.Qty, "unit")+" of "+s.name(l.Item)+lotText(l)+" "+text
+			out = append(out, f)
+		}
+		if len(l.Withdrawn) > 0 {
+			f.Severity = SeverityStop
+			add(FindUnderNotice, 0, "under notice "+l.Withdrawn[0])
+			f.Severity = SeverityWarn
+		}
+		through := s.through[i]
+		f.Rule = string(s.rule(i, day))
+		switch {
+		case through == 0:
+		case day > through:
+			add(FindPastEnd, through, "no longer usable since "+through.AddDays(1).String())
+		case through <= day.AddDays(horizon):
+			add(FindEndsSoon, through, "usable through "+through.String())
+		}
+		f.Rule = ""
+		switch {
+		case !listed[l.Item]:
+			add(FindNotOnList, 0, "not on the list")
+		case a.left[i] > 0:
+			f.Qty = a.left[i]
+			f.Kind, f.Date = FindSurplus, 0
+			f.Text = plural(f.Qty, "unit") + " of " + s.name(l.Item) + lotText(l) + " more than asked for"
+			out = append(out, f)
+		}
+	}
+	return out
+}
+
+func (s *shelf) rule(row int, day Day) EndRule {
+	l := s.view.Stock[row].Lot
+	end, _ := Governing(s.view.Items[l.Item], l, day)
+	return end.Rule
+}
+
+// listed tells which items the list asks for or accepts.
+func (s *shelf) listed() map[string]bool {
+	listed := map[string]bool{}
+	for _, l := range s.view.List.Lines {
+		listed[l.Item] = true
+		for _, c := range l.Accepts {
+			listed[c] = true
+		}
+	}
+	return listed
+}
+
+// ruleFindings judges the kit rules on what is usable in the bag. An item that
+// the list says is carried elsewhere counts as held.
+func (s *shelf) ruleFindings(day Day) []Finding {
+	if len(s.view.List.Rules) == 0 {
+		return nil
+	}
+	var out []Finding
+	byItem, byCategory := s.held(day)
+	for _, r := range s.view.List.Rules {
+		if r.WhenCategory != "" && byCategory[r.WhenCategory] == 0 {
+			continue
+		}
+		need, have := string(r.NeedCategory), byCategory[r.NeedCategory]
+		if r.NeedItem != "" {
+			need, have = s.name(r.NeedItem), byItem[r.NeedItem]
+		}
+		if have >= r.AtLeast {
+			continue
+		}
+		out = append(out, Finding{Kind: FindKitRule, Severity: r.Severity, Item: r.NeedItem, category: r.NeedCategory, Qty: r.AtLeast - have,
+			Rule: "at least " + strconv.Itoa(r.AtLeast) + " " + need,
+			Text: need + ": " + strconv.Itoa(have) + ", the rule asks for " + strconv.Itoa(r.AtLeast) + ", because " + r.Because})
+	}
+	return out
+}
+
+// elsewhere is how many units an item carried elsewhere counts for: enough for
+// any rule.
+const elsewhere = 1 << 20
+
+func (s *shelf) held(day Day) (byItem map[string]int, byCategory map[Category]int) {
+	byItem, byCategory = map[string]int{}, map[Category]int{}
+	for i, st := range s.view.Stock {
+		if s.usable(i, day) {
+			byItem[st.Lot.Item] += st.Qty
+			byCategory[s.view.Items[st.Lot.Item].Category] += st.Qty
+		}
+	}
+	for _, l := range s.view.List.Lines {
+		if l.CarriedElsewhere != "" {
+			byItem[l.Item] += elsewhere
+			byCategory[s.view.Items[l.Item].Category] += elsewhere
+		}
+	}
+	return byItem, byCategory
+}
+
+// sealFindings judges the seal.
+func sealFindings(v BagView) []Finding {
+	if !v.List.Sealed {
+		return nil
+	}
+	severity := SeverityStop
+	if v.List.SealWarns {
+		severity = SeverityWarn
+	}
+	switch v.Bag.SealState {
+	case SealBroken:
+		return []Finding{{Kind: FindSeal, Severity: severity, Text: "the seal was found broken, and no full check or use has been recorded since"}}
+	case SealDifferent:
+		return []Finding{{Kind: FindSeal, Severity: severity, Text: "another seal was found on it, and no full check or use has been recorded since"}}
+	case SealNone:
+		return []Finding{{Kind: FindNoSeal, Severity: SeverityWarn, Text: "no seal is recorded, and the list asks for one"}}
+	}
+	return nil
+}
+
+// overdueFindings judges the checks by the clock.
+func overdueFindings(v BagView, now Instant, today Day) []Finding {
+	var out []Finding
+	if due, ok := FullCheckDue(v); ok && today > due {
+		out = append(out, overdue(FindFullCheckDue, "full check", due))
+	}
+	if due, ok := SealCheckDue(v); ok && now > due {
+		out = append(out, overdue(FindSealCheckDue, "seal check", v.Site.Today(due)))
+	}
+	return out
+}
+
+func overdue(k FindingKind, what string, due Day) Finding {
+	f := Finding{Kind: k, Severity: SeverityWarn, Date: due, Text: what + " overdue since " + due.String()}
+	if due == 0 {
+		f.Text = "no " + what + " has been recorded"
+	}
+	return f
+}
+
+// FullCheckDue returns the last day for the next full check, 0 where none was
+// ever made; ok is false where the list asks for none.
+func FullCheckDue(v BagView) (due Day, ok bool) {
+	if v.List.FullCheckDays == 0 {
+		return 0, false
+	}
+	if v.Bag.LastFullCheck == 0 {
+		return 0, true
+	}
+	return v.Site.Today(v.Bag.LastFullCheck).AddDays(v.List.FullCheckDays), true
+}
+
+// SealCheckDue returns the last instant for the next seal check; ok is false
+// where the list asks for none or there is no seal to look at.
+func SealCheckDue(v BagView) (due Instant, ok bool) {
+	if !v.List.Sealed || v.List.SealCheckHours == 0 || v.Bag.SealState == SealNone {
+		return 0, false
+	}
+	return v.Bag.SealSeenAt.Add(time.Duration(v.List.SealCheckHours) * time.Hour), true
+}
+
+func (s *shelf) name(item string) string {
+	if n := s.view.Items[item].Name; n != "" {
+		return n
+	}
+	return item
+}
+
+// lotText names a lot in a sentence.
+func lotText(l Lot) string {
+	switch {
+	case l.Serial != "":
+		return ", serial " + l.Serial + ","
+	case l.LotNo != "":
+		return ", lot " + l.LotNo + ","
+	}
+	return ""
+}

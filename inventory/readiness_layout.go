@@ -1,0 +1,141 @@
+package inventory
+
+import "slices"
+
+// layOut arranges what lies in the bag by lines of the list: what counts for
+// each, with what no longer counts beside the first line that asks for its
+// item; then what is beyond par, then what is not on the list.
+func (s *shelf) layOut(a allocation, day Day) (lines []LineState, surplus, notOnList []LotOnLine) {
+	lines = make([]LineState, len(s.view.List.Lines))
+	for i, l := range s.view.List.Lines {
+		par, minimum := l.Wanted()
+		lines[i] = LineState{
+			Item: l.Item, Pouch: l.Pouch, Par: par, Minimum: minimum, Critical: l.Critical,
+			PresenceOnly: l.PresenceOnly, CarriedElsewhere: l.CarriedElsewhere, Usable: a.usableOn(i),
+		}
+		lines[i].Shortfall = max(0, par-lines[i].Usable)
+		for _, p := range a.lines[i] {
+			lines[i].Lots = append(lines[i].Lots, s.onLine(p.row, p.qty, day))
+		}
+	}
+	for row, st := range s.view.Stock {
+		line := s.lineFor(st.Lot.Item)
+		switch {
+		case line < 0:
+			notOnList = append(notOnList, s.onLine(row, st.Qty, day))
+		case !s.usable(row, day):
+			lines[line].Lots = append(lines[line].Lots, s.onLine(row, st.Qty, day))
+		case a.left[row] > 0:
+			surplus = append(surplus, s.onLine(row, a.left[row], day))
+		}
+	}
+	return lines, surplus, notOnList
+}
+
+// lineFor returns the first line that asks for an item, else the first that
+// accepts it, else -1.
+func (s *shelf) lineFor(item string) int {
+	lines := s.view.List.Lines
+	if i := slices.IndexFunc(lines, func(l Line) bool { return l.Item == item }); i >= 0 {
+		return i
+	}
+	return slices.IndexFunc(lines, func(l Line) bool { return slices.Contains(l.Accepts, item) })
+}
+
+func (s *shelf) onLine(row, qty int, day Day) LotOnLine {
+	l := s.view.Stock[row].Lot
+	return LotOnLine{
+		LotID: l.ID, Item: l.Item, LotNo: l.LotNo, Serial: l.Serial, Qty: qty,
+		UsableThrough: s.through[row], Rule: string(s.rule(row, day)), Usable: s.usable(row, day),
+	}
+}
+
+// lookAhead finds the first day after day on which the state gets worse if
+// nobody acts, and the first on which the bag stops being ready. Only dates
+// can do that: a list or a lot that ends, a lot that comes within the horizon.
+func (s *shelf) lookAhead(r Readiness, day Day, horizon int) (change, stop *Change) {
+	if r.State == NotReady || r.State == OffTheRun {
+		return nil, nil
+	}
+	for _, d := range s.stepDays(day) {
+		if f, stops := s.firstStopFinding(d); stops {
+			stop = &Change{Date: d, LotID: s.culprit(d, f)}
+			break
+		}
+	}
+	change = stop
+	if r.State == Ready {
+		if w := s.firstWarning(day, horizon); w != nil && (stop == nil || w.Date < stop.Date) {
+			change = w
+		}
+	}
+	return change, stop
+}
+
+// stepDays lists the days after day on which some lot has just ended.
+func (s *shelf) stepDays(day Day) []Day {
+	var days []Day
+	for row, through := range s.through {
+		if s.fit[row] && through >= day && through != 0 {
+			days = append(days, through.AddDays(1))
+		}
+	}
+	slices.Sort(days)
+	return slices.Compact(days)
+}
+
+// firstStopFinding returns a stop that contents and dates alone give on a day.
+func (s *shelf) firstStopFinding(day Day) (Finding, bool) {
+	a := s.allocate(day)
+	for _, f := range append(s.lineFindings(a), s.ruleFindings(day)...) {
+		if f.Severity == SeverityStop {
+			return f, true
+		}
+	}
+	return Finding{}, false
+}
+
+// firstWarning returns the first day on which a bag without findings gets one:
+// when a lot comes within the horizon or the list ends.
+func (s *shelf) firstWarning(day Day, horizon int) *Change {
+	var first *Change
+	earlier := func(d Day, lot int64) {
+		if d > day && (first == nil || d < first.Date) {
+			first = &Change{Date: d, LotID: lot}
+		}
+	}
+	for row, through := range s.through {
+		if through != 0 {
+			earlier(through.AddDays(-horizon), s.view.Stock[row].Lot.ID)
+		}
+	}
+	if end := s.view.List.ValidTo; end != 0 {
+		earlier(end.AddDays(1), 0)
+	}
+	return first
+}
+
+// culprit returns the lot that ended the day before and is behind a finding.
+func (s *shelf) culprit(day Day, f Finding) int64 {
+	for row, through := range s.through {
+		l := s.view.Stock[row].Lot
+		if through == day.AddDays(-1) && s.fit[row] && s.countsFor(l.Item, f) {
+			return l.ID
+		}
+	}
+	return 0
+}
+
+// countsFor tells whether units of an item would count against a finding: as
+// the line's own or accepted item, or in the category that a rule counts.
+func (s *shelf) countsFor(item string, f Finding) bool {
+	if f.category != "" {
+		return s.view.Items[item].Category == f.category
+	}
+	if item == f.Item {
+		return true
+	}
+	return slices.ContainsFunc(s.view.List.Lines, func(l Line) bool {
+		return l.Item == f.Item && slices.Contains(l.Accepts, item)
+	})
+}

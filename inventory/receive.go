@@ -1,0 +1,168 @@
+package inventory
+
+import "context"
+
+// Receipt is units coming in from a supplier.
+type Receipt struct {
+	Place      string  `json:"place" doc:"Place code, usually a store"`
+	Item       string  `json:"item" doc:"Item code"`
+	Product    int64   `json:"product,omitempty" doc:"Product id, where known"`
+	LotNo      string  `json:"lot_no,omitempty" maxLength:"40" doc:"Batch number as printed"`
+	Serial     string  `json:"serial,omitempty" maxLength:"40" doc:"Serial number as printed, for a device"`
+	MadeOn     string  `json:"made_on,omitempty" doc:"Date of manufacture as printed: YYYY-MM or YYYY-MM-DD"`
+	EndPrinted string  `json:"end_printed,omitempty" doc:"The date as printed: YYYY-MM or YYYY-MM-DD"`
+	EndWording Wording `json:"end_wording,omitempty" enum:"expiry,hourglass,use_by,use_before" doc:"The words beside it; expiry if left out"`
+	Qty        int     `json:"qty" minimum:"1" maximum:"1000000" doc:"Units, not packs"`
+	Reference  string  `json:"reference,omitempty" maxLength:"120" doc:"Order or delivery note"`
+	Note       string  `json:"note,omitempty" maxLength:"2000"`
+	ReceivedAt Instant `json:"received_at,omitempty" format:"date-time" doc:"Now if left out"`
+	Opening    bool    `json:"-"` // stock counted in when the service starts
+}
+
+// Receive books units in and returns their lot.
+func (s *Service) Receive(ctx context.Context, by Actor, in Receipt) (Lot, error) {
+	return write(ctx, s, func(w Writer) (Lot, error) {
+		in.Place, in.Item = NormalCode(in.Place), NormalCode(in.Item)
+		p := newPoster(w, by, s.Now())
+		if err := by.must(ActKeepStock, ""); err != nil {
+			return Lot{}, err
+		}
+		place, err := p.place(in.Place)
+		if err != nil {
+			return Lot{}, known(err, "place", "place")
+		}
+		if err := by.must(ActKeepStock, place.Site); err != nil {
+			return Lot{}, err
+		}
+		return p.receive(in, place)
+	})
+}
+
+func (p *poster) receive(in Receipt, place Place) (Lot, error) {
+	it, err := p.item(in.Item)
+	if err != nil {
+		return Lot{}, known(err, "item", "item")
+	}
+	site, err := p.site(place.Site)
+	if err != nil {
+		return Lot{}, err
+	}
+	if in.ReceivedAt, err = happened(in.ReceivedAt, p.now, "received_at"); err != nil {
+		return Lot{}, err
+	}
+	day := site.Today(in.ReceivedAt)
+	batch, err := in.batch(it, day)
+	if err != nil {
+		return Lot{}, err
+	}
+	if err := fitToReceive(it, batch, place, day, in.Opening); err != nil {
+		return Lot{}, err
+	}
+	if err := p.productOf(in); err != nil {
+		return Lot{}, err
+	}
+	lot, err := p.lotFor(batch, Clocks{Training: place.Purpose == ForTraining}, day)
+	if err != nil {
+		return Lot{}, err
+	}
+	reason := ReasonReceipt
+	if in.Opening {
+		reason = ReasonOpening
+	}
+	ms, err := p.post([]Movement{{LotID: lot.ID, Qty: in.Qty, From: string(KindSupplier), To: place.Code, Reason: reason,
+		HappenedAt: in.ReceivedAt, Reference: in.Reference, Note: in.Note}}, "receipt")
+	if err != nil {
+		return Lot{}, err
+	}
+	return p.w.Lot(ms[0].IntoLotID)
+}
+
+// batch reads what the pack says, with all that is wrong with it.
+func (in Receipt) batch(it Item, day Day) (Batch, error) {
+	b := Batch{Item: it.Code, Product: in.Product, LotNo: in.LotNo, Serial: in.Serial, EndPrinted: in.EndPrinted, EndWording: in.EndWording}
+	var ps problems
+	checkText(&ps, "lot_no", in.LotNo, false, 40)
+	checkText(&ps, "serial", in.Serial, false, 40)
+	checkText(&ps, "reference", in.Reference, false, MaxName)
+	checkText(&ps, "note", in.Note, false, MaxNote)
+	ps.when(in.Qty < 1 || in.Qty > MaxQty, "qty", "give 1 to %d units", MaxQty)
+	ps.when(it.TrackedBy == BySerial && in.Serial == "", "serial", "give the serial number: this item is tracked by it")
+	ps.when(it.TrackedBy == BySerial && in.Qty > 1, "qty", "receive devices one at a time")
+	ps.when(it.TrackedBy == ByLot && in.Serial != "", "serial", "leave this out: the item is tracked by batch number")
+	ps.when(it.Dated && in.LotNo == "" && in.Serial == "", "lot_no", "give the batch number; without one the units are unidentified and go to quarantine")
+	ps.when(!it.Dated && in.EndPrinted != "" && in.LotNo == "" && in.Serial == "", "lot_no", "give the batch number that goes with the printed date")
+	ps.when(it.Dated && in.EndPrinted == "", "end_printed", "give the printed date; without one the units are unidentified and go to quarantine")
+	if in.EndPrinted != "" {
+		if b.EndWording == "" {
+			b.EndWording = WordExpiry
+		}
+		last, err := LastUsable(in.EndPrinted, b.EndWording, it.Category)
+		b.LastUsable = last
+		ps.take("", err)
+	}
+	if in.MadeOn != "" {
+		made, err := ParseMade(in.MadeOn)
+		b.MadeOn = made
+		ps.take("made_on", err)
+		ps.when(made > day, "made_on", "give a day that has passed")
+		ps.when(b.LastUsable != 0 && made > b.LastUsable, "made_on", "give a day before the printed end")
+	}
+	return b, ps.err()
+}
+
+// fitToReceive refuses expired stock into a store of issue stock. Stock that
+// is counted in when the service starts may have expired where it lies.
+func fitToReceive(it Item, b Batch, place Place, day Day, opening bool) error {
+	if opening || place.Purpose != ForIssue || place.Kind == KindQuarantine || !pastEnd(it, Lot{Batch: b}, day) {
+		return nil
+	}
+	if it.Category.Medicinal() {
+		return Errorf(Conflict, "it is past its last usable day: receive it into quarantine and dispose of it")
+	}
+	return Errorf(Conflict, "it is past its last usable day: receive it into a training store, or into quarantine to dispose of it")
+}
+
+func (p *poster) productOf(in Receipt) error {
+	if in.Product == 0 {
+		return nil
+	}
+	pr, err := p.w.Product(in.Product)
+	if err != nil {
+		return known(err, "product", "product")
+	}
+	if pr.Item != in.Item {
+		return Invalidf("product", "name a product of this item")
+	}
+	return nil
+}
+
+// lotFor returns the lot of a batch with those clocks, making batch and lot
+// where they do not exist. The same batch with another date is a conflict that
+// says what the earlier record has.
+func (p *poster) lotFor(b Batch, c Clocks, day Day) (Lot, error) {
+	old, err := p.w.FindBatch(b.Item, b.Product, b.LotNo, b.Serial)
+	switch {
+	case err != nil && KindOf(err) == NotFound:
+		if old, err = p.w.AddBatch(b); err != nil {
+			return Lot{}, err
+		}
+	case err != nil:
+		return Lot{}, err
+	case b.Serial != "":
+		return Lot{}, Errorf(Conflict, "this serial number has been received before; a serial number is received once")
+	case old.EndPrinted != b.EndPrinted || old.EndWording != b.EndWording || old.MadeOn != b.MadeOn:
+		return Lot{}, Errorf(Conflict, "this batch was received before with %s; look at the pack: mend the date here, or have the earlier record corrected", datesText(old))
+	}
+	return p.w.EnsureLot(old.ID, c, 0, day)
+}
+
+func datesText(b Batch) string {
+	s := "no date"
+	if b.EndPrinted != "" {
+		s = wordingText(b.EndWording) + " " + b.EndPrinted
+	}
+	if b.MadeOn != 0 {
+		s += ", made " + b.MadeOn.String()
+	}
+	return s
+}

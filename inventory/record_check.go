@@ -1,0 +1,295 @@
+package inventory
+
+import (
+	"context"
+	"strconv"
+)
+
+const (
+	waitsChanged = "the bag changed after the crew looked at it"
+	waitsStock   = "the ledger does not hold the stock that it names"
+)
+
+// RecordCheck keeps a crew's check. One that makes sense is always kept; it
+// waits for a quartermaster, whole and posting nothing, when the bag changed
+// after the position that the crew saw, or when the ledger lacks the stock.
+// key, where given, is unique for ever: the same check never counts twice.
+func (s *Service) RecordCheck(ctx context.Context, by Actor, in Check, key string) (Check, error) {
+	return write(ctx, s, func(w Writer) (Check, error) {
+		b, err := lockedBag(w, by, in.Bag, ActCheck)
+		if err != nil {
+			return in, err
+		}
+		now := s.Now()
+		in.Bag, in.RecordedAt, in.By, in.Decision = b.Code, now, by.Name, nil
+		if in.PerformedAt, err = happened(in.PerformedAt, now, "performed_at"); err != nil {
+			return in, err
+		}
+		in.Lines = MergeCounts(in.Lines)
+		if err := checkShape(in); err != nil {
+			return in, err
+		}
+		t := checkTaking{w: w, poster: newPoster(w, by, now), bag: b}
+		return t.take(in, key)
+	})
+}
+
+// lockedBag returns a bag for an action, with others kept from changing it.
+func lockedBag(w Writer, by Actor, code string, act Action) (Bag, error) {
+	b, err := bagFor(w, by, code, act)
+	if err != nil {
+		return b, err
+	}
+	if err := w.LockBags([]string{b.Code}); err != nil {
+		return b, err
+	}
+	return w.Bag(b.Code)
+}
+
+// checkTaking is one check being taken into the books.
+type checkTaking struct {
+	w      Writer
+	poster *poster
+	bag    Bag
+}
+
+// take decides between posting and waiting, and keeps the check.
+func (t *checkTaking) take(c Check, key string) (Check, error) {
+	if c.SeenPosition > t.bag.Position || c.SeenPosition < 0 {
+		return c, Invalidf("seen_position", "give the position that the checklist showed")
+	}
+	if c.Kind == SealCheck && t.bag.Seal == "" && c.SeenPosition == t.bag.Position {
+		return c, Errorf(Conflict, "this bag has no recorded seal; make a full check")
+	}
+	if err := t.lotsExist(c); err != nil {
+		return c, err
+	}
+	if c.SeenPosition != t.bag.Position {
+		return t.wait(c, key, waitsChanged)
+	}
+	plan, err := t.plan(c, nil)
+	if KindOf(err) == Conflict {
+		return t.wait(c, key, messageOf(err))
+	}
+	if err != nil {
+		return c, err
+	}
+	if plan.waits != "" {
+		return t.wait(c, key, plan.waits)
+	}
+	c.Status = StatusPosted
+	if c, err = t.w.AddCheck(c, key); err != nil {
+		return c, err
+	}
+	return c, t.carryOut(c, plan)
+}
+
+func (t *checkTaking) lotsExist(c Check) error {
+	for i, l := range c.Lines {
+		if _, err := t.w.Lot(l.LotID); err != nil {
+			return known(err, "lines["+strconv.Itoa(i)+"].lot_id", "lot")
+		}
+	}
+	for i, f := range c.Found {
+		if _, err := t.poster.item(f.Item); err != nil {
+			return known(err, "found["+strconv.Itoa(i)+"].item", "item")
+		}
+	}
+	return nil
+}
+
+func (t *checkTaking) wait(c Check, key, because string) (Check, error) {
+	c.Status, c.WaitsBecause = StatusWaiting, because
+	return t.w.AddCheck(c, key)
+}
+
+// checkPlan is what posting a check will do.
+type checkPlan struct {
+	movements    []Movement
+	observations []Observation
+	waits        string // why it cannot be posted as it is
+}
+
+// plan works out what posting a full check does. since is what moved after the
+// crew looked, nil for nothing.
+func (t *checkTaking) plan(c Check, since map[int64]int) (checkPlan, error) {
+	if c.Kind == SealCheck {
+		return checkPlan{}, nil
+	}
+	held, err := t.held(t.bag.Code)
+	if err != nil {
+		return checkPlan{}, err
+	}
+	expected := map[int64]int{}
+	for k, n := range held {
+		expected[k.lot] += n
+	}
+	for lot, n := range since {
+		expected[lot] -= n
+	}
+	var plan checkPlan
+	if plan.movements, err = PlanCounts(t.bag.Code, c.Lines, expected, c.PerformedAt); err != nil {
+		return plan, err
+	}
+	if _, _, short := lacking(plan.movements, held); short {
+		plan.waits = waitsStock
+	}
+	if err := t.fromLost(plan.movements); err != nil {
+		return plan, err
+	}
+	for i, f := range c.Found {
+		if err := t.planFound(&plan, f, c.PerformedAt); err != nil {
+			return plan, under(err, "found["+strconv.Itoa(i)+"]")
+		}
+	}
+	plan.movements, err = t.poster.judge(plan.movements, "lines")
+	return plan, err
+}
+
+// held returns what lies in a place, by place and lot.
+func (t *checkTaking) held(places ...string) (map[placeLot]int, error) {
+	stock, err := t.w.Stock(StockFilter{Places: places})
+	m := map[placeLot]int{}
+	for _, st := range stock {
+		m[placeLot{st.Place, st.Lot.ID}] = st.Qty
+	}
+	return m, err
+}
+
+// fromLost lets a device that is known as lost be found from there.
+func (t *checkTaking) fromLost(ms []Movement) error {
+	for i := range ms {
+		if ms[i].Reason != ReasonFound {
+			continue
+		}
+		l, err := t.w.Lot(ms[i].LotID)
+		if err != nil || !l.Device() {
+			return err
+		}
+		ms[i].From = string(KindLost)
+	}
+	return nil
+}
+
+// planFound adds what follows from one thing found that should not be there.
+func (t *checkTaking) planFound(plan *checkPlan, f FoundLine, at Instant) error {
+	it, err := t.poster.item(f.Item)
+	if err != nil {
+		return err
+	}
+	what := plural(f.Qty, "unit") + " of " + it.Name
+	if f.Reason == FoundTrainingMark {
+		plan.observations = append(plan.observations, Observation{Kind: SawTrainingMark, Item: it.Code, Text: what + ": marked for training, found in this bag"})
+		return nil
+	}
+	if f.Unidentified {
+		return t.planUnidentified(plan, it, f, what, at)
+	}
+	site, err := t.poster.site(t.bag.Site)
+	if err != nil {
+		return err
+	}
+	b, err := Receipt{Item: it.Code, Product: f.Product, LotNo: f.LotNo, Serial: f.Serial, EndPrinted: f.EndPrinted, EndWording: f.EndWording, Qty: f.Qty}.batch(it, site.Today(at))
+	if err != nil {
+		return err
+	}
+	from, lot, waits, err := t.foundLot(b, site.Today(at))
+	if err != nil {
+		return err
+	}
+	if waits != "" {
+		plan.waits = waits
+		return nil
+	}
+	plan.movements = append(plan.movements, Movement{LotID: lot.ID, Qty: f.Qty, From: from, To: t.bag.Code, Reason: ReasonFound, HappenedAt: at})
+	return nil
+}
+
+// foundLot returns the lot that a find belongs to and where it comes from. A
+// device that the ledger has somewhere else makes the check wait.
+func (t *checkTaking) foundLot(b Batch, day Day) (from string, lot Lot, waits string, err error) {
+	from = string(KindFound)
+	if b.Serial == "" {
+		lot, err = t.poster.lotFor(b, Clocks{}, day)
+		return from, lot, "", err
+	}
+	old, err := t.w.FindBatch(b.Item, 0, "", b.Serial)
+	if err != nil && KindOf(err) == NotFound {
+		lot, err = t.poster.lotFor(b, Clocks{}, day)
+		return from, lot, "", err
+	}
+	if err != nil {
+		return "", Lot{}, "", err
+	}
+	last, err := t.w.Movements(MovementFilter{Batch: old.ID, Newest: true}, Page{Limit: 1})
+	if err != nil {
+		return "", Lot{}, "", err
+	}
+	if len(last) == 1 && last[0].To == string(KindLost) {
+		lot, err = t.w.Lot(last[0].IntoLotID)
+		return string(KindLost), lot, "", err
+	}
+	return "", Lot{}, "the ledger has the serial number that was found somewhere else", nil
+}
+
+// planUnidentified sends what bears no batch or date to quarantine, with an
+// observation for the quartermaster.
+func (t *checkTaking) planUnidentified(plan *checkPlan, it Item, f FoundLine, what string, at Instant) error {
+	site, err := t.poster.site(t.bag.Site)
+	if err != nil {
+		return err
+	}
+	lot, err := t.poster.lotFor(Batch{Item: it.Code}, Clocks{Unidentified: true, Training: t.bag.Purpose == ForTraining}, site.Today(at))
+	if err != nil {
+		return err
+	}
+	plan.movements = append(plan.movements, Movement{LotID: lot.ID, Qty: f.Qty, From: string(KindFound), To: site.QuarantineCode(t.bag.Purpose), Reason: ReasonFound, HappenedAt: at})
+	plan.observations = append(plan.observations, Observation{Kind: SawUnidentified, Item: it.Code, LotID: lot.ID, Text: what + ": no batch or date to be read, taken to quarantine"})
+	return nil
+}
+
+// carryOut does what the plan says and notes the check on the bag.
+func (t *checkTaking) carryOut(c Check, plan checkPlan) error {
+	source := "check " + strconv.FormatInt(c.ID, 10)
+	if _, err := t.w.AppendMovements(plan.movements); err != nil {
+		return err
+	}
+	b, err := t.w.Bag(t.bag.Code)
+	if err != nil {
+		return err
+	}
+	if err := t.seal(&b, c, source); err != nil {
+		return err
+	}
+	if c.Kind == FullCheck {
+		b.LastFullCheck = max(b.LastFullCheck, c.PerformedAt)
+	} else {
+		b.LastSealCheck = max(b.LastSealCheck, c.PerformedAt)
+	}
+	for _, o := range plan.observations {
+		o.Bag, o.Source, o.OpenedAt, o.OpenedBy = b.Code, source, c.PerformedAt, c.By
+		if _, err := t.w.AddObservation(o); err != nil {
+			return err
+		}
+	}
+	return t.w.SetBagRecord(b.Code, b.BagRecord)
+}
+
+// seal records what a check says of the seal, unless the seal was set or seen
+// later than the check was made. Another seal is also an observation.
+func (t *checkTaking) seal(b *Bag, c Check, source string) error {
+	if b.SealSeenAt > c.PerformedAt {
+		return nil
+	}
+	other := c.SealSeen != "" && b.Seal != "" && !sameSeal(c.SealSeen, b.Seal)
+	full := c.Kind == FullCheck
+	report := sealReport{at: c.PerformedAt, seen: c.SealSeen, broken: c.SealBroken, opens: full, clears: full, set: c.SealSet}
+	if err := recordSeal(t.w, b, report, c.By, source); err != nil {
+		return err
+	}
+	if !other {
+		return nil
+	}
+	_, err := t.w.AddObservation(Observation{Bag: b.Code, Kind: SawOtherSeal, Source: source, OpenedAt: c.PerformedAt, OpenedBy: c.By, Text: "a seal with another number than the recorded one"})
+	return err
+}

@@ -1,0 +1,192 @@
+package inventory
+
+import (
+	"cmp"
+	"maps"
+	"slices"
+)
+
+// Region is everything that the shortage report looks at.
+type Region struct {
+	Sites    []Site
+	Bags     []BagView
+	Stores   []Stock           // what lies in stores of issue stock
+	SiteOf   map[string]string // store place → site
+	Items    map[string]Item
+	Products map[int64]Product
+}
+
+// ShortageRow is a line of a bag that holds less than it should.
+type ShortageRow struct {
+	Site         string `json:"site"`
+	Bag          string `json:"bag"`
+	Item         string `json:"item"`
+	Pouch        string `json:"pouch,omitempty"`
+	Par          int    `json:"par"`
+	Minimum      int    `json:"minimum"`
+	Usable       int    `json:"usable"`
+	Shortfall    int    `json:"shortfall" doc:"Units missing to par"`
+	BelowMinimum bool   `json:"below_minimum"`
+	Critical     bool   `json:"critical"`
+}
+
+// Buy is what is still missing at a site after every store has been looked at.
+type Buy struct {
+	Site     string `json:"site"`
+	Item     string `json:"item"`
+	Qty      int    `json:"qty" doc:"Units missing"`
+	Packs    int    `json:"packs,omitempty" doc:"Whole packs of the item's preferred product that cover them"`
+	PackSize int    `json:"pack_size,omitempty"`
+	Product  int64  `json:"product,omitempty"`
+}
+
+// BagCounts counts bags by state.
+type BagCounts struct {
+	Ready         int `json:"ready"`
+	ReadyWithGaps int `json:"ready_with_gaps"`
+	NotReady      int `json:"not_ready"`
+	TakenOff      int `json:"taken_off"`
+}
+
+// FirstStop says when a bag will stop being ready if nobody acts, and which
+// lot causes it.
+type FirstStop struct {
+	Bag   string `json:"bag"`
+	On    Day    `json:"on" format:"date"`
+	LotID int64  `json:"lot_id"`
+}
+
+// BagState is one bag's state in a report.
+type BagState struct {
+	Bag   string `json:"bag"`
+	Site  string `json:"site"`
+	State State  `json:"state"`
+}
+
+// Shortages is the report that a manager reads: what is missing where, what
+// can fill it, what must be bought.
+type Shortages struct {
+	AsOf        Day           `json:"as_of" format:"date" doc:"The day asked about; where none was asked for, each site is judged on its own today"`
+	HorizonDays int           `json:"horizon_days"`
+	Rows        []ShortageRow `json:"rows"`
+	Fill        []Fill        `json:"fill"`
+	Buy         []Buy         `json:"buy"`
+	Bags        BagCounts     `json:"bags"`
+	FirstStops  []FirstStop   `json:"first_stops"`
+	States      []BagState    `json:"states"`
+	ClockLeft   bool          `json:"clock_left_out,omitempty" doc:"True when overdue checks were left out"`
+}
+
+// ShortagesOf makes the report. What a site's stores hold is allocated among
+// its bags: every line up to its minimum, critical lines first, then by bag
+// priority, bag code and line order; then every line up to par in the same
+// order. What a site lacks is looked for in other sites' stores, each site's
+// own needs met first; what is left is to be bought.
+func ShortagesOf(g Region, now Instant, asOf Day, horizon int) Shortages {
+	rep := Shortages{AsOf: asOf, HorizonDays: horizon, Rows: []ShortageRow{}, Fill: []Fill{}, Buy: []Buy{}, FirstStops: []FirstStop{}, States: []BagState{}}
+	plan := fillPlan{shelves: map[string]storeShelves{}}
+	stores := g.storesBySite()
+	for _, s := range g.Sites {
+		day := cmp.Or(asOf, s.Today(now))
+		plan.sites = append(plan.sites, s.Code)
+		plan.shelves[s.Code] = newStoreShelves(stores[s.Code], g.Items, day, ForIssue)
+	}
+	for i := range g.Bags {
+		rep.addBag(&g.Bags[i], now, asOf, horizon, &plan)
+	}
+	rep.Fill = append(rep.Fill, plan.run()...)
+	rep.Buy = append(rep.Buy, plan.buys(g)...)
+	slices.SortFunc(rep.FirstStops, func(a, b FirstStop) int { return cmp.Or(cmp.Compare(a.On, b.On), cmp.Compare(a.Bag, b.Bag)) })
+	return rep
+}
+
+func (g Region) storesBySite() map[string][]Stock {
+	m := map[string][]Stock{}
+	for _, st := range g.Stores {
+		site := g.SiteOf[st.Place]
+		m[site] = append(m[site], st)
+	}
+	return m
+}
+
+// addBag judges one bag and adds its rows, state and demands.
+func (rep *Shortages) addBag(v *BagView, now Instant, asOf Day, horizon int, plan *fillPlan) {
+	r := ReadinessOf(*v, now, asOf, horizon)
+	rep.ClockLeft = rep.ClockLeft || r.ClockLeft
+	rep.States = append(rep.States, BagState{v.Bag.Code, v.Bag.AtSite, r.State})
+	rep.Bags.count(r.State)
+	for _, l := range r.Lines {
+		if l.Shortfall > 0 {
+			rep.Rows = append(rep.Rows, ShortageRow{v.Bag.AtSite, v.Bag.Code, l.Item, l.Pouch, l.Par, l.Minimum, l.Usable, l.Shortfall, l.Usable < l.Minimum, l.Critical})
+		}
+	}
+	if r.FirstStop != nil {
+		rep.FirstStops = append(rep.FirstStops, FirstStop{v.Bag.Code, r.FirstStop.Date, r.FirstStop.LotID})
+	}
+	plan.demands = append(plan.demands, demandsOf(v, r)...)
+}
+
+func (c *BagCounts) count(s State) {
+	switch s {
+	case Ready:
+		c.Ready++
+	case ReadyWithGaps:
+		c.ReadyWithGaps++
+	case NotReady:
+		c.NotReady++
+	case OffTheRun:
+		c.TakenOff++
+	}
+}
+
+// fillPlan allocates what the stores hold among what the bags lack.
+type fillPlan struct {
+	sites   []string
+	shelves map[string]storeShelves // by site
+	demands []*demand
+}
+
+func (p *fillPlan) run() []Fill {
+	slices.SortFunc(p.demands, byClaim)
+	var out []Fill
+	for _, d := range p.demands {
+		out = append(out, p.shelves[d.site].fillToMinimum(d, FillRestock)...)
+	}
+	for _, d := range p.demands {
+		out = append(out, p.shelves[d.site].fillToPar(d, FillRestock)...)
+	}
+	elsewhere := func(serve func(storeShelves, *demand) []Fill) {
+		for _, d := range p.demands {
+			for _, site := range p.sites {
+				if d.toPar > 0 && site != d.site {
+					out = append(out, serve(p.shelves[site], d)...)
+				}
+			}
+		}
+	}
+	elsewhere(func(s storeShelves, d *demand) []Fill { return s.fillToMinimum(d, FillTransfer) })
+	elsewhere(func(s storeShelves, d *demand) []Fill { return s.fillToPar(d, FillTransfer) })
+	return out
+}
+
+// buys sums up what no store could fill, by site and item of the line.
+func (p *fillPlan) buys(g Region) []Buy {
+	type key struct{ site, item string }
+	missing := map[key]int{}
+	for _, d := range p.demands {
+		if d.toPar > 0 {
+			missing[key{d.site, d.bag.List.Lines[d.line].Item}] += d.toPar
+		}
+	}
+	keys := slices.SortedFunc(maps.Keys(missing), func(a, b key) int { return cmp.Or(cmp.Compare(a.site, b.site), cmp.Compare(a.item, b.item)) })
+	var out []Buy
+	for _, k := range keys {
+		b := Buy{Site: k.site, Item: k.item, Qty: missing[k]}
+		if pr, ok := g.Products[g.Items[k.item].PreferredProduct]; ok {
+			b.Product, b.PackSize = pr.ID, pr.PackSize
+			b.Packs = (b.Qty + pr.PackSize - 1) / pr.PackSize
+		}
+		out = append(out, b)
+	}
+	return out
+}

@@ -1,0 +1,219 @@
+package inventory
+
+import (
+	"cmp"
+	"context"
+	"fmt"
+	"maps"
+	"slices"
+)
+
+// Fault is something that verify found wrong.
+type Fault struct {
+	Site string // empty for what belongs to no one site
+	Row  int64  // movement id, 0 for none
+	Text string
+}
+
+func (f Fault) String() string {
+	if f.Row != 0 {
+		return fmt.Sprintf("site %s, movement %d: %s", f.Site, f.Row, f.Text)
+	}
+	if f.Site != "" {
+		return fmt.Sprintf("site %s: %s", f.Site, f.Text)
+	}
+	return f.Text
+}
+
+// VerifyReport is the outcome of verify.
+type VerifyReport struct {
+	Movements int
+	Balances  int
+	Bags      int
+	Faults    []Fault
+}
+
+// Verify recomputes every site's chain and head, every balance from the
+// movements, and the readiness of every bag from those balances, and compares
+// them with what is stored.
+func (s *Service) Verify(ctx context.Context) (VerifyReport, error) {
+	return read(ctx, s, func(r Reader) (VerifyReport, error) {
+		v := verifier{r: r, balances: map[placeLot]int{}, lots: map[int64]Lot{}, places: map[string]Place{}}
+		err := v.run(s.Now())
+		return v.VerifyReport, err
+	})
+}
+
+type verifier struct {
+	VerifyReport
+	r        Reader
+	balances map[placeLot]int
+	lots     map[int64]Lot
+	places   map[string]Place
+}
+
+func (v *verifier) fault(site string, row int64, format string, args ...any) {
+	v.Faults = append(v.Faults, Fault{site, row, fmt.Sprintf(format, args...)})
+}
+
+func (v *verifier) run(now Instant) error {
+	sites, err := v.r.Sites()
+	if err != nil {
+		return err
+	}
+	if err := v.gather(); err != nil {
+		return err
+	}
+	for _, site := range sites {
+		if err := v.chain(site.Code); err != nil {
+			return err
+		}
+	}
+	if err := v.replay(); err != nil {
+		return err
+	}
+	return v.readiness(now)
+}
+
+func (v *verifier) gather() error {
+	lots, err := v.r.Lots(LotFilter{}, Page{})
+	if err != nil {
+		return err
+	}
+	for _, l := range lots {
+		v.lots[l.ID] = l
+	}
+	places, err := v.r.Places(PlaceFilter{}, Page{})
+	for _, p := range places {
+		v.places[p.Code] = p
+	}
+	for _, k := range OutsideKinds {
+		v.places[string(k)] = OutsidePlace(k)
+	}
+	return err
+}
+
+// chain walks one site's movements in order.
+func (v *verifier) chain(site string) error {
+	ms, err := v.r.Movements(MovementFilter{Site: site}, Page{})
+	if err != nil {
+		return err
+	}
+	slices.SortStableFunc(ms, func(a, b Movement) int { return cmp.Compare(a.Seq, b.Seq) })
+	last := Movement{}
+	for _, m := range ms {
+		v.Movements++
+		v.link(site, last, m)
+		last = m
+	}
+	head, err := v.r.Head(site)
+	if err != nil {
+		return err
+	}
+	if head.Seq != last.Seq || head.Hash != last.Hash {
+		v.fault(site, last.ID, "the chain ends here at number %d, its head says number %d: rows at the end are missing or altered", last.Seq, head.Seq)
+	}
+	return nil
+}
+
+// link checks one row of a chain against the one before it.
+func (v *verifier) link(site string, last, m Movement) {
+	if m.Seq != last.Seq+1 {
+		v.fault(site, m.ID, "it has number %d where %d should stand: a row before it is missing or was put in", m.Seq, last.Seq+1)
+	}
+	if m.PrevHash != last.Hash {
+		v.fault(site, m.ID, "it does not follow the row before it")
+	}
+	if m.ID <= last.ID {
+		v.fault(site, m.ID, "its id stands before that of the row before it")
+	}
+	if ChainHash(m.PrevHash, m) != m.Hash {
+		v.fault(site, m.ID, "its content does not fit its hash: it was altered")
+	}
+}
+
+// replay adds up the movements of all sites in the order of recording and
+// compares the balances.
+func (v *verifier) replay() error {
+	ms, err := v.r.Movements(MovementFilter{}, Page{})
+	if err != nil {
+		return err
+	}
+	slices.SortStableFunc(ms, func(a, b Movement) int { return cmp.Compare(a.ID, b.ID) })
+	for _, m := range ms {
+		v.step(m)
+	}
+	stock, err := v.r.Stock(StockFilter{})
+	if err != nil {
+		return err
+	}
+	stored := map[placeLot]bool{}
+	for _, st := range stock {
+		k := placeLot{st.Place, st.Lot.ID}
+		v.Balances++
+		if v.balances[k] != st.Qty {
+			v.fault("", 0, "place %s, lot %d: the balance says %d, the movements %d", st.Place, st.Lot.ID, st.Qty, v.balances[k])
+		}
+		stored[k] = true
+	}
+	for _, k := range slices.SortedFunc(maps.Keys(v.balances), comparePlaceLot) {
+		if n := v.balances[k]; n != 0 && !stored[k] {
+			v.fault("", 0, "place %s, lot %d: the movements say %d, there is no balance", k.place, k.lot, n)
+		}
+	}
+	return nil
+}
+
+func comparePlaceLot(a, b placeLot) int {
+	return cmp.Or(cmp.Compare(a.place, b.place), cmp.Compare(a.lot, b.lot))
+}
+
+// step replays one movement and checks what must hold of every one.
+func (v *verifier) step(m Movement) {
+	from, to := v.places[m.From], v.places[m.To]
+	if m.Site != ChainSite(from, to) {
+		v.fault(m.Site, m.ID, "it belongs to the chain of site %s", ChainSite(from, to))
+	}
+	if !from.Outside() {
+		k := placeLot{m.From, m.LotID}
+		if v.balances[k] -= m.Qty; v.balances[k] < 0 {
+			v.fault(m.Site, m.ID, "it takes more of lot %d out of %s than was there", m.LotID, m.From)
+		}
+	}
+	if to.Outside() {
+		return
+	}
+	v.balances[placeLot{m.To, m.IntoLotID}] += m.Qty
+	if into := v.lots[m.IntoLotID]; into.Training != (to.Purpose == ForTraining) {
+		v.fault(m.Site, m.ID, "lot %d and place %s are not of one purpose", m.IntoLotID, m.To)
+	}
+}
+
+// readiness judges every bag on what is stored and on what the movements say
+// lies in it, and compares the answers.
+func (v *verifier) readiness(now Instant) error {
+	items, err := itemsByCode(v.r, ItemFilter{})
+	if err != nil {
+		return err
+	}
+	views, err := viewsOf(v.r, BagFilter{}, Page{}, items)
+	if err != nil {
+		return err
+	}
+	inBag := map[string][]Stock{}
+	for _, k := range slices.SortedFunc(maps.Keys(v.balances), comparePlaceLot) {
+		if n := v.balances[k]; n > 0 {
+			inBag[k.place] = append(inBag[k.place], Stock{Place: k.place, Lot: v.lots[k.lot], Qty: n})
+		}
+	}
+	for _, view := range views {
+		v.Bags++
+		stored := ReadinessOf(view, now, 0, DefaultHorizonDays)
+		view.Stock = inBag[view.Bag.Code]
+		replayed := ReadinessOf(view, now, 0, DefaultHorizonDays)
+		if stored.State != replayed.State {
+			v.fault(view.Bag.AtSite, 0, "bag %s: %s by its balances, %s by the movements", view.Bag.Code, stored.State, replayed.State)
+		}
+	}
+	return nil
+}

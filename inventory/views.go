@@ -1,0 +1,167 @@
+package inventory
+
+import "cmp"
+
+// viewOf reads all that the rules need to know of one bag.
+func viewOf(r Reader, b Bag) (BagView, error) {
+	v := BagView{Bag: b, Items: map[string]Item{}}
+	var err error
+	if v.Site, err = r.Site(b.AtSite); err != nil {
+		return v, err
+	}
+	if v.List, err = r.KitList(b.KitList, b.KitListVersion); err != nil {
+		return v, err
+	}
+	if v.Stock, err = r.Stock(StockFilter{Places: []string{b.Code}}); err != nil {
+		return v, err
+	}
+	if v.Observations, err = r.Observations(ObservationFilter{Bag: b.Code, Open: true}); err != nil {
+		return v, err
+	}
+	codes := v.List.Items()
+	for _, st := range v.Stock {
+		codes = append(codes, st.Lot.Item)
+	}
+	v.Items, err = itemsByCode(r, ItemFilter{Codes: codes})
+	return v, err
+}
+
+func itemsByCode(r Reader, f ItemFilter) (map[string]Item, error) {
+	items, err := r.Items(f, Page{})
+	m := make(map[string]Item, len(items))
+	for _, it := range items {
+		m[it.Code] = it
+	}
+	return m, err
+}
+
+// viewsOf reads all that the rules need to know of many bags, in a number of
+// queries that does not depend on how many.
+func viewsOf(r Reader, f BagFilter, p Page, items map[string]Item) ([]BagView, error) {
+	bags, err := r.Bags(f, p)
+	if err != nil {
+		return nil, err
+	}
+	sites, err := sitesByCode(r)
+	if err != nil {
+		return nil, err
+	}
+	lists, err := listsInUse(r)
+	if err != nil {
+		return nil, err
+	}
+	of := StockFilter{Kinds: []PlaceKind{KindBag}, Sites: f.AtSites}
+	if p.Limit > 0 {
+		for _, b := range bags {
+			of.Places = append(of.Places, b.Code)
+		}
+	}
+	stock, err := stockOfBags(r, of, len(bags))
+	if err != nil {
+		return nil, err
+	}
+	observations, err := r.Observations(ObservationFilter{AtSites: f.AtSites, Open: true})
+	if err != nil {
+		return nil, err
+	}
+	views := make([]BagView, len(bags))
+	index := make(map[string]int, len(bags))
+	for i, b := range bags {
+		views[i] = BagView{Bag: b, Site: sites[b.AtSite], List: lists[listVersion{b.KitList, b.KitListVersion}], Items: items}
+		index[b.Code] = i
+	}
+	for _, o := range observations {
+		if i, ok := index[o.Bag]; ok {
+			views[i].Observations = append(views[i].Observations, o)
+		}
+	}
+	for from := 0; from < len(stock); { // stock comes ordered by place
+		to := from + 1
+		for to < len(stock) && stock[to].Place == stock[from].Place {
+			to++
+		}
+		if i, ok := index[stock[from].Place]; ok {
+			views[i].Stock = stock[from:to:to]
+		}
+		from = to
+	}
+	return views, nil
+}
+
+func stockOfBags(r Reader, f StockFilter, bags int) ([]Stock, error) {
+	if bags == 0 {
+		return nil, nil
+	}
+	return r.Stock(f)
+}
+
+type listVersion struct {
+	code    string
+	version int
+}
+
+func listsInUse(r Reader) (map[listVersion]KitList, error) {
+	all, err := r.KitListVersions()
+	m := make(map[listVersion]KitList, len(all))
+	for _, k := range all {
+		m[listVersion{k.Code, k.Version}] = k
+	}
+	return m, err
+}
+
+func sitesByCode(r Reader) (map[string]Site, error) {
+	all, err := r.Sites()
+	m := make(map[string]Site, len(all))
+	for _, s := range all {
+		m[s.Code] = s
+	}
+	return m, err
+}
+
+// regionOf reads all that the shortage report looks at: the bags for issue and
+// the stores of every site, since what one lacks another may hold.
+func regionOf(r Reader) (Region, error) {
+	g := Region{SiteOf: map[string]string{}, Products: map[int64]Product{}}
+	var err error
+	if g.Sites, err = r.Sites(); err != nil {
+		return g, err
+	}
+	if g.Items, err = itemsByCode(r, ItemFilter{}); err != nil {
+		return g, err
+	}
+	if g.Bags, err = viewsOf(r, BagFilter{Purpose: ForIssue}, Page{}, g.Items); err != nil {
+		return g, err
+	}
+	if g.Stores, err = r.Stock(StockFilter{Kinds: []PlaceKind{KindStore}, Purpose: ForIssue}); err != nil {
+		return g, err
+	}
+	places, err := r.Places(PlaceFilter{Kind: KindStore}, Page{})
+	if err != nil {
+		return g, err
+	}
+	for _, p := range places {
+		g.SiteOf[p.Code] = p.Site
+	}
+	products, err := r.Products(ProductFilter{}, Page{})
+	for _, p := range products {
+		g.Products[p.ID] = p
+	}
+	return g, err
+}
+
+// Ask says what day a reading is about. AsOf 0 is today at each site; Horizon
+// below zero is the default.
+type Ask struct {
+	AsOf    Day
+	Horizon int
+}
+
+func (a Ask) horizon() int {
+	if a.Horizon < 0 {
+		return DefaultHorizonDays
+	}
+	return a.Horizon
+}
+
+// day returns the day asked about at a site.
+func (a Ask) day(site Site, now Instant) Day { return cmp.Or(a.AsOf, site.Today(now)) }
