@@ -124,25 +124,25 @@ func (id *identifier) qualified(list []string) bool {
 }
 
 // linkQuery adds the identifiers of the query. Parameters whose name is no
-// number belong to somebody else and are ignored.
+// number, or that have no value, belong to somebody else and are ignored.
 func linkQuery(path []token, query string, at int) ([]token, *Error) {
 	tokens := slices.Clone(path)
 	for _, parameter := range split(query, at, "&") {
-		name, v, _ := strings.Cut(parameter.s, "=")
-		if !allDigits(name) {
+		name, v, valued := strings.Cut(parameter.s, "=")
+		if !valued || numeric.outside(name) >= 0 {
 			continue
 		}
 		id, ok := known[name]
 		if !ok {
 			return tokens, &Error{Position: parameter.at, Reason: "no such application identifier"}
 		}
-		if id.path || id.belongsInPath(path) {
-			return tokens, &Error{Position: parameter.at, AI: id.ai, Reason: "this belongs in the path, not in the query"}
-		}
 		if slices.ContainsFunc(tokens, func(t token) bool { return t.id == id }) {
 			return tokens, &Error{Position: parameter.at, AI: id.ai, Reason: "given twice"}
 		}
-		t, err := linkToken(id, segment{v, min(parameter.at+len(name)+1, at+len(query))}, true)
+		if id.path || id.belongsInPath(path) {
+			return tokens, &Error{Position: parameter.at, AI: id.ai, Reason: "this belongs in the path, not in the query"}
+		}
+		t, err := linkToken(id, segment{v, parameter.at + len(name) + 1}, true)
 		if err != nil {
 			return tokens, err
 		}
