@@ -27,7 +27,7 @@ func (d Device) Kind() string {
 }
 
 func (d Device) check() error {
-	if d.Serial == "" {
+	if strings.TrimSpace(d.Serial) == "" {
 		return &FieldError{Field: "Serial", Fix: "give the serial number; it tells this device from the next"}
 	}
 	return required(d.Serial, d.Address)

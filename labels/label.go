@@ -1,6 +1,9 @@
 package labels
 
-import "fmt"
+import (
+	"fmt"
+	"strings"
+)
 
 // Label is one printed label: [Bag], [Card], [Shelf] or [Device].
 type Label interface {
@@ -64,9 +67,9 @@ func (w Warning) String() string {
 // required is the check that every kind makes of its code and address.
 func required(code, address string) error {
 	switch {
-	case code == "":
+	case strings.TrimSpace(code) == "":
 		return &FieldError{Field: "Code", Fix: "give the code; it is what people read out"}
-	case address == "":
+	case strings.TrimSpace(address) == "":
 		return &FieldError{Field: "Address", Fix: "give the address that the symbol opens"}
 	}
 	return nil
