@@ -1,0 +1,72 @@
+// Package secret hashes PINs and passwords with Argon2id.
+package secret
+
+import (
+	"crypto/rand"
+	"crypto/subtle"
+	"encoding/base64"
+	"fmt"
+	"strings"
+
+	"golang.org/x/crypto/argon2"
+)
+
+// The cost of one hash: 19 MiB, 2 passes, 1 lane, the least that OWASP's
+// Password Storage Cheat Sheet asks of Argon2id. A short PIN is not saved by
+// any cost: what protects it is the growing wait after wrong tries.
+const (
+	memoryKiB = 19 * 1024
+	passes    = 2
+	lanes     = 1
+	saltBytes = 16
+	keyBytes  = 32
+)
+
+// atOnce keeps sign-ins from using up the memory: so many hashes run at a time.
+var atOnce = make(chan struct{}, 2)
+
+// Argon2id hashes and compares secrets.
+type Argon2id struct{}
+
+// Hash returns the secret's hash in the PHC string form.
+func (Argon2id) Hash(secret string) (string, error) {
+	salt := make([]byte, saltBytes)
+	if _, err := rand.Read(salt); err != nil {
+		return "", err
+	}
+	return fmt.Sprintf("$argon2id$v=%d$m=%d,t=%d,p=%d$%s$%s", argon2.Version, memoryKiB, passes, lanes,
+		encode(salt), encode(derive(secret, salt, memoryKiB, passes, lanes, keyBytes))), nil
+}
+
+// Match tells whether a secret belongs to a hash. An empty or broken hash
+// matches nothing, and takes as long to say so.
+func (Argon2id) Match(hash, secret string) bool {
+	var version, memory, time, threads int
+	parts := strings.Split(hash, "$")
+	if len(parts) != 6 || parts[1] != "argon2id" {
+		return spend(secret)
+	}
+	_, err := fmt.Sscanf(parts[2]+" "+parts[3], "v=%d m=%d,t=%d,p=%d", &version, &memory, &time, &threads)
+	salt, errSalt := decode(parts[4])
+	key, errKey := decode(parts[5])
+	if err != nil || errSalt != nil || errKey != nil || version != argon2.Version || len(key) == 0 || time < 1 || threads < 1 || threads > 255 || memory > 1<<20 {
+		return spend(secret)
+	}
+	got := derive(secret, salt, uint32(memory), uint32(time), uint8(threads), uint32(len(key)))
+	return subtle.ConstantTimeCompare(got, key) == 1
+}
+
+// spend takes the time of a comparison and fails.
+func spend(secret string) bool {
+	derive(secret, make([]byte, saltBytes), memoryKiB, passes, lanes, keyBytes)
+	return false
+}
+
+func derive(secret string, salt []byte, memory, time uint32, threads uint8, length uint32) []byte {
+	atOnce <- struct{}{}
+	defer func() { <-atOnce }()
+	return argon2.IDKey([]byte(secret), salt, time, memory, threads, length)
+}
+
+func encode(b []byte) string          { return base64.RawStdEncoding.EncodeToString(b) }
+func decode(s string) ([]byte, error) { return base64.RawStdEncoding.DecodeString(s) }
