@@ -1,0 +1,329 @@
+package store
+
+import (
+	"database/sql"
+	"maps"
+	"slices"
+	"strings"
+
+	"stowkeeper/inventory"
+)
+
+// AppendMovements puts movements at the end of their sites' chains.
+func (w writer) AppendMovements(ms []inventory.Movement) ([]inventory.Movement, error) {
+	if len(ms) == 0 {
+		return nil, nil
+	}
+	a := &appending{writer: w, ms: slices.Clone(ms)}
+	for i := range a.ms {
+		if a.ms[i].IntoLotID == 0 {
+			a.ms[i].IntoLotID = a.ms[i].LotID
+		}
+	}
+	err := w.step("append movements", "that movement has been corrected already", func() error {
+		return firstError(a.loadPlaces, a.loadLots, a.lockSites, a.loadBalances, a.apply, a.insert,
+			a.storeBalances, a.storeHeads, a.moveBagsOn)
+	})
+	if err != nil {
+		return nil, err
+	}
+	return a.ms, nil
+}
+
+// spot is a lot in a place.
+type spot struct {
+	place string
+	lot   int64
+}
+
+type ledgerLot struct {
+	batch  int64
+	device bool
+}
+
+// appending is one call of AppendMovements. Balances are changed in memory in
+// the order of recording and stored at the end.
+type appending struct {
+	writer
+	ms      []inventory.Movement
+	places  map[string]inventory.Place
+	lots    map[int64]ledgerLot
+	heads   map[string]*inventory.Head
+	before  map[spot]int
+	now     map[spot]int
+	devices map[int64]int // units of each device inside the service
+}
+
+func (a *appending) loadPlaces() error {
+	a.places = map[string]inventory.Place{}
+	codes := map[string]bool{}
+	for _, m := range a.ms {
+		codes[m.From], codes[m.To] = true, true
+	}
+	for _, part := range chunks(slices.Sorted(maps.Keys(codes)), 10000) {
+		var rows []placeRow
+		if err := a.gorm().Where("code IN ?", part).Find(&rows).Error; err != nil {
+			return err
+		}
+		for _, row := range rows {
+			a.places[row.Code] = row.value()
+		}
+	}
+	if len(a.places) < len(codes) {
+		return inventory.Errorf(inventory.Conflict, "a movement names a place that does not exist")
+	}
+	return nil
+}
+
+func (a *appending) loadLots() error {
+	a.lots = map[int64]ledgerLot{}
+	ids := map[int64]bool{}
+	for _, m := range a.ms {
+		ids[m.LotID], ids[m.IntoLotID] = true, true
+	}
+	for _, part := range chunks(slices.Sorted(maps.Keys(ids)), 10000) {
+		err := a.each("SELECT id, batch_id, device FROM lot WHERE id IN "+marks(len(part)), anys(part), func(rows *sql.Rows) error {
+			var id int64
+			var l ledgerLot
+			err := rows.Scan(&id, &l.batch, &l.device)
+			a.lots[id] = l
+			return err
+		})
+		if err != nil {
+			return err
+		}
+	}
+	if len(a.lots) < len(ids) {
+		return inventory.Errorf(inventory.Conflict, "a movement names a lot that does not exist")
+	}
+	return nil
+}
+
+// lockSites locks the rows of all sites whose places are touched, in code
+// order, and reads their chains' heads. Whoever holds a site's row alone may
+// change the balances of its places.
+func (a *appending) lockSites() error {
+	sites := map[string]bool{}
+	for _, p := range a.places {
+		if !p.Outside() {
+			sites[p.Site] = true
+		}
+	}
+	a.heads = map[string]*inventory.Head{}
+	if len(sites) == 0 {
+		return nil
+	}
+	codes := slices.Sorted(maps.Keys(sites))
+	return a.each("SELECT code, chain_seq, chain_hash FROM site WHERE code IN "+marks(len(codes))+" ORDER BY code"+a.forUpdate(),
+		anys(codes), func(rows *sql.Rows) error {
+			h := &inventory.Head{}
+			err := rows.Scan(&h.Site, &h.Seq, &h.Hash)
+			a.heads[h.Site] = h
+			return err
+		})
+}
+
+func (a *appending) loadBalances() error {
+	a.before, a.devices = map[spot]int{}, map[int64]int{}
+	places := slices.Sorted(maps.Keys(a.places))
+	var devices []int64
+	for _, l := range a.lots {
+		if l.device {
+			devices = append(devices, l.batch)
+		}
+	}
+	for _, part := range chunks(slices.Sorted(maps.Keys(a.lots)), 10000) {
+		var cond where
+		within(&cond, "lot_id", part)
+		within(&cond, "place", places)
+		err := a.each("SELECT place, lot_id, qty FROM balance"+cond.String(), cond.args, func(rows *sql.Rows) error {
+			var at spot
+			var qty int
+			err := rows.Scan(&at.place, &at.lot, &qty)
+			a.before[at] = qty
+			return err
+		})
+		if err != nil {
+			return err
+		}
+	}
+	a.now = maps.Clone(a.before)
+	return a.loadDevices(devices)
+}
+
+func (a *appending) loadDevices(batches []int64) error {
+	for _, part := range chunks(batches, 10000) {
+		err := a.each("SELECT batch_id, qty FROM balance WHERE device AND batch_id IN "+marks(len(part)), anys(part), func(rows *sql.Rows) error {
+			var batch int64
+			var qty int
+			err := rows.Scan(&batch, &qty)
+			a.devices[batch] = qty
+			return err
+		})
+		if err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// apply changes the balances in the order of recording and links the chains.
+func (a *appending) apply() error {
+	for i := range a.ms {
+		m := &a.ms[i]
+		if err := a.move(*m); err != nil {
+			return err
+		}
+		m.Site = inventory.ChainSite(a.places[m.From], a.places[m.To])
+		head := a.heads[m.Site]
+		if head == nil {
+			return inventory.Errorf(inventory.Conflict, "one end of a movement must be a place of the service")
+		}
+		m.Seq, m.PrevHash = head.Seq+1, head.Hash
+		m.Hash = inventory.ChainHash(m.PrevHash, *m)
+		head.Seq, head.Hash = m.Seq, m.Hash
+	}
+	return nil
+}
+
+func (a *appending) move(m inventory.Movement) error {
+	lot, into := a.lots[m.LotID], a.lots[m.IntoLotID]
+	if lot.batch != into.batch {
+		return inventory.Errorf(inventory.Conflict, "units stay units of their batch")
+	}
+	if m.Qty < 1 {
+		return inventory.Errorf(inventory.Conflict, "a movement is of one unit or more")
+	}
+	if !a.places[m.From].Outside() {
+		at := spot{m.From, m.LotID}
+		if a.now[at] < m.Qty {
+			return inventory.Errorf(inventory.Conflict, "%s holds %d of lot %d, and %d are to move", m.From, a.now[at], m.LotID, m.Qty)
+		}
+		a.now[at] -= m.Qty
+		a.devices[lot.batch] -= m.Qty
+	}
+	if !a.places[m.To].Outside() {
+		a.now[spot{m.To, m.IntoLotID}] += m.Qty
+		if a.devices[into.batch] += m.Qty; into.device && a.devices[into.batch] > 1 {
+			return inventory.Errorf(inventory.Conflict, "the device of lot %d would be in two places", m.IntoLotID)
+		}
+	}
+	return nil
+}
+
+const movementColumns = `site, seq, lot_id, into_lot_id, batch_id, qty, from_place, to_place, reason, cause, happened_at, recorded_at,
+    by_name, witness, reference, note, corrects, prev_hash, hash`
+
+const movementColumnCount = 19
+
+// insert adds the rows a few hundred at a time and learns their ids.
+func (a *appending) insert() error {
+	type link struct {
+		site string
+		seq  int64
+	}
+	ids := make(map[link]int64, len(a.ms))
+	for _, part := range chunks(a.ms, 500) {
+		args := make([]any, 0, len(part)*movementColumnCount)
+		for _, m := range part {
+			args = append(args, m.Site, m.Seq, m.LotID, m.IntoLotID, a.lots[m.LotID].batch, m.Qty, m.From, m.To, string(m.Reason),
+				string(m.Cause), instant(m.HappenedAt), instant(m.RecordedAt), m.By, m.Witness, m.Reference, m.Note,
+				ref(m.Corrects), m.PrevHash, m.Hash)
+		}
+		err := a.each("INSERT INTO movement ("+movementColumns+") VALUES "+rowsOfMarks(len(part), movementColumnCount)+
+			" RETURNING id, site, seq", args, func(rows *sql.Rows) error {
+			var id int64
+			var l link
+			err := rows.Scan(&id, &l.site, &l.seq)
+			ids[l] = id
+			return err
+		})
+		if err != nil {
+			return err
+		}
+	}
+	for i, m := range a.ms {
+		a.ms[i].ID = ids[link{m.Site, m.Seq}]
+	}
+	return nil
+}
+
+// rowsOfMarks returns (?, …), (?, …) … for an insert of n rows.
+func rowsOfMarks(n, columns int) string {
+	return strings.Repeat(marks(columns)+", ", n-1) + marks(columns)
+}
+
+// storeBalances deletes first, so that a device leaves its place before it
+// arrives at another.
+func (a *appending) storeBalances() error {
+	gone := map[string][]int64{}
+	var kept []spot
+	for at, qty := range a.now {
+		switch {
+		case qty == a.before[at]:
+		case qty == 0:
+			gone[at.place] = append(gone[at.place], at.lot)
+		default:
+			kept = append(kept, at)
+		}
+	}
+	for place, lots := range gone {
+		for _, part := range chunks(lots, 10000) {
+			_, err := a.exec("DELETE FROM balance WHERE place = ? AND lot_id IN "+marks(len(part)), append([]any{place}, anys(part)...)...)
+			if err != nil {
+				return err
+			}
+		}
+	}
+	return failure("store balances", "a serial number would be in two places", a.upsertBalances(kept))
+}
+
+func (a *appending) upsertBalances(kept []spot) error {
+	for _, part := range chunks(kept, 2000) {
+		args := make([]any, 0, len(part)*5)
+		for _, at := range part {
+			l := a.lots[at.lot]
+			args = append(args, at.place, at.lot, l.batch, l.device, a.now[at])
+		}
+		_, err := a.exec("INSERT INTO balance (place, lot_id, batch_id, device, qty) VALUES "+rowsOfMarks(len(part), 5)+
+			" ON CONFLICT (place, lot_id) DO UPDATE SET qty = excluded.qty", args...)
+		if err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+func (a *appending) storeHeads() error {
+	for _, site := range slices.Sorted(maps.Keys(a.heads)) {
+		h := a.heads[site]
+		if h.Seq == 0 {
+			continue
+		}
+		if _, err := a.exec("UPDATE site SET chain_seq = ?, chain_hash = ? WHERE code = ?", h.Seq, h.Hash, site); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+func (a *appending) moveBagsOn() error {
+	events := map[string][]bagEventRow{}
+	touch := func(place string, id int64) {
+		if a.places[place].Kind == inventory.KindBag {
+			events[place] = append(events[place], bagEventRow{Kind: eventMovement, MovementID: ref(id)})
+		}
+	}
+	for _, m := range a.ms {
+		touch(m.From, m.ID)
+		if m.To != m.From {
+			touch(m.To, m.ID)
+		}
+	}
+	for _, bag := range slices.Sorted(maps.Keys(events)) {
+		if err := a.moveOn(bag, events[bag]); err != nil {
+			return err
+		}
+	}
+	return nil
+}

@@ -1,0 +1,199 @@
+package store
+
+import (
+	"database/sql"
+	"slices"
+
+	"stowkeeper/inventory"
+)
+
+type bagRow struct {
+	Code           string `gorm:"primaryKey"`
+	KitList        string
+	KitListVersion int
+	Priority       int
+	Vehicle        string
+	Inside         code
+	TakenOffReason string
+	TakenOffBy     string
+	TakenOffAt     instant
+	Version        int64
+	Position       int64
+	Seal           string
+	SealState      string
+	SealSeenAt     instant
+	LastSealCheck  instant
+	LastFullCheck  instant
+	LastUse        instant
+	LastRestock    instant
+}
+
+func (bagRow) TableName() string { return "bag" }
+
+func bagRowOf(b inventory.Bag) bagRow {
+	row := bagRow{
+		Code: b.Code, KitList: b.KitList, KitListVersion: b.KitListVersion, Priority: b.Priority, Vehicle: b.Vehicle,
+		Inside: code(b.Inside), Version: 1, Position: b.Position, Seal: b.Seal, SealState: string(b.SealState),
+		SealSeenAt: instant(b.SealSeenAt), LastSealCheck: instant(b.LastSealCheck), LastFullCheck: instant(b.LastFullCheck),
+		LastUse: instant(b.LastUse), LastRestock: instant(b.LastRestock),
+	}
+	if t := b.TakenOff; t != nil {
+		row.TakenOffReason, row.TakenOffBy, row.TakenOffAt = t.Reason, t.By, instant(t.At)
+	}
+	return row
+}
+
+const selectBags = `SELECT b.code, p.site, p.at_site, p.name, b.kit_list, b.kit_list_version, b.priority, p.purpose, b.vehicle,
+    b.inside, b.taken_off_reason, b.taken_off_by, b.taken_off_at, b.version, b.position, b.seal, b.seal_state,
+    b.seal_seen_at, b.last_seal_check, b.last_full_check, b.last_use, b.last_restock
+FROM bag b JOIN place p ON p.code = b.code`
+
+func scanBag(rows *sql.Rows) (inventory.Bag, error) {
+	var b inventory.Bag
+	var inside code
+	var off inventory.TakenOff
+	err := rows.Scan(&b.Code, &b.Site, &b.AtSite, &b.Name, &b.KitList, &b.KitListVersion, &b.Priority, &b.Purpose, &b.Vehicle,
+		&inside, &off.Reason, &off.By, (*instant)(&off.At), &b.Version, &b.Position, &b.Seal, &b.SealState,
+		(*instant)(&b.SealSeenAt), (*instant)(&b.LastSealCheck), (*instant)(&b.LastFullCheck), (*instant)(&b.LastUse),
+		(*instant)(&b.LastRestock))
+	b.Inside = string(inside)
+	if off.At != 0 {
+		b.TakenOff = &off
+	}
+	return b, err
+}
+
+func (r reader) bags(w where, tail string) ([]inventory.Bag, error) {
+	var out []inventory.Bag
+	err := r.each(selectBags+w.String()+tail, w.args, func(rows *sql.Rows) error {
+		b, err := scanBag(rows)
+		out = append(out, b)
+		return err
+	})
+	return out, failure("read bags", "", err)
+}
+
+// Bag returns one bag.
+func (r reader) Bag(code string) (inventory.Bag, error) {
+	var w where
+	w.and("b.code = ?", code)
+	bags, err := r.bags(w, "")
+	if err == nil && len(bags) == 0 {
+		return inventory.Bag{}, notFound("bag")
+	}
+	if err != nil {
+		return inventory.Bag{}, err
+	}
+	return bags[0], nil
+}
+
+// Bags lists bags by code.
+func (r reader) Bags(f inventory.BagFilter, p inventory.Page) ([]inventory.Bag, error) {
+	var w where
+	within(&w, "p.at_site", f.AtSites)
+	is(&w, "p.purpose", string(f.Purpose))
+	is(&w, "b.kit_list", f.KitList)
+	is(&w, "b.inside", f.Inside)
+	is(&w, "b.vehicle", f.Vehicle)
+	tail, err := w.after(p, "b.code", false, false)
+	if err != nil {
+		return nil, err
+	}
+	return r.bags(w, tail)
+}
+
+// AddBag adds a bag and its place, at version 1.
+func (w writer) AddBag(b inventory.Bag) error {
+	return w.step("add bag", "that code is taken by a bag or another place", func() error {
+		place := placeRowOf(b.Place(), atSite(b))
+		if err := w.gorm().Create(&place).Error; err != nil {
+			return err
+		}
+		row := bagRowOf(b)
+		return w.gorm().Create(&row).Error
+	})
+}
+
+// atSite is where a bag is: with its owner, if nothing else is said.
+func atSite(b inventory.Bag) string {
+	if b.AtSite == "" {
+		return b.Site
+	}
+	return b.AtSite
+}
+
+// UpdateBag changes what people may change. The owning site and the purpose
+// are for good, as for every place. Another kit list or version moves the
+// position on.
+func (w writer) UpdateBag(b inventory.Bag) (inventory.Bag, error) {
+	var out inventory.Bag
+	err := w.step("update bag", "", func() error {
+		if err := w.LockBags([]string{b.Code}); err != nil {
+			return err
+		}
+		old, err := w.Bag(b.Code)
+		if err != nil {
+			return err
+		}
+		if old.Site != b.Site || old.Purpose != b.Purpose {
+			return inventory.Errorf(inventory.Conflict, "a bag keeps its owning site and its purpose; make another bag")
+		}
+		if err := w.updateBag(b); err != nil {
+			return err
+		}
+		if old.KitList != b.KitList || old.KitListVersion != b.KitListVersion {
+			if err := w.moveOn(b.Code, []bagEventRow{{Kind: eventList}}); err != nil {
+				return err
+			}
+		}
+		out, err = w.Bag(b.Code)
+		return err
+	})
+	return out, err
+}
+
+func (w writer) updateBag(b inventory.Bag) error {
+	row := bagRowOf(b)
+	if err := w.newer("bag", "bag", "code", b.Code, b.Version, map[string]any{
+		"kit_list": row.KitList, "kit_list_version": row.KitListVersion, "priority": row.Priority, "vehicle": row.Vehicle,
+		"inside": row.Inside, "taken_off_reason": row.TakenOffReason, "taken_off_by": row.TakenOffBy, "taken_off_at": row.TakenOffAt,
+	}); err != nil {
+		return err
+	}
+	return w.newer("bag", "place", "code", b.Code, 0, map[string]any{"name": b.Name, "at_site": atSite(b)})
+}
+
+// SetBagRecord stores what checks and seals say of a bag.
+func (w writer) SetBagRecord(code string, r inventory.BagRecord) error {
+	return w.step("set bag record", "", func() error {
+		n, err := w.exec(`UPDATE bag SET seal = ?, seal_state = ?, seal_seen_at = ?, last_seal_check = ?, last_full_check = ?,
+    last_use = ?, last_restock = ? WHERE code = ?`, r.Seal, string(r.SealState), instant(r.SealSeenAt), instant(r.LastSealCheck),
+			instant(r.LastFullCheck), instant(r.LastUse), instant(r.LastRestock), code)
+		if err == nil && n == 0 {
+			return notFound("bag")
+		}
+		return err
+	})
+}
+
+// LockBags locks bags until the unit of work ends. The rows of their sites
+// come first, as they do when movements are appended, and all in code order,
+// so that two units of work seldom wait for each other.
+func (w writer) LockBags(codes []string) error {
+	if w.s.engine == SQLite || len(codes) == 0 { // there is one writer
+		return nil
+	}
+	err := w.step("lock bags", "", func() error {
+		for _, part := range chunks(slices.Sorted(slices.Values(codes)), 10000) {
+			sites := "SELECT code FROM site WHERE code IN (SELECT site FROM place WHERE code IN " + marks(len(part)) + ") ORDER BY code"
+			bags := "SELECT code FROM bag WHERE code IN " + marks(len(part)) + " ORDER BY code"
+			for _, q := range []string{sites, bags} {
+				if err := w.each(q+w.forUpdate(), anys(part), func(*sql.Rows) error { return nil }); err != nil {
+					return err
+				}
+			}
+		}
+		return nil
+	})
+	return err
+}

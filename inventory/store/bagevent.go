@@ -1,0 +1,67 @@
+package store
+
+import (
+	"database/sql"
+
+	"stowkeeper/inventory"
+)
+
+// bagEventRow is one thing that moved a bag's position on.
+type bagEventRow struct {
+	Bag        string `gorm:"primaryKey"`
+	Position   int64  `gorm:"primaryKey;autoIncrement:false"`
+	Kind       string
+	MovementID ref
+	SealID     ref
+}
+
+func (bagEventRow) TableName() string { return "bag_event" }
+
+// The kinds of event.
+const (
+	eventMovement = "movement"
+	eventSeal     = "seal"
+	eventList     = "list"
+)
+
+// moveOn moves a bag's position on by one for each event and keeps them.
+func (w writer) moveOn(bag string, events []bagEventRow) error {
+	var now int64
+	err := w.tx.QueryRowContext(w.ctx, w.s.bind("UPDATE bag SET position = position + ? WHERE code = ? RETURNING position"),
+		len(events), bag).Scan(&now)
+	if err == sql.ErrNoRows {
+		return notFound("bag")
+	}
+	if err != nil {
+		return err
+	}
+	for i := range events {
+		events[i].Bag, events[i].Position = bag, now-int64(len(events)-1-i)
+	}
+	return createAll(w, events)()
+}
+
+// MovedSince sums what movements after a position did to each lot in a bag.
+// Lots that came out even are left out.
+func (r reader) MovedSince(bag string, position int64) (map[int64]int, error) {
+	moved := map[int64]int{}
+	err := r.each(`SELECT m.lot_id, m.into_lot_id, m.qty, m.from_place, m.to_place
+FROM bag_event e JOIN movement m ON m.id = e.movement_id
+WHERE e.bag = ? AND e.position > ?`, []any{bag, position}, func(rows *sql.Rows) error {
+		var m inventory.Movement
+		err := rows.Scan(&m.LotID, &m.IntoLotID, &m.Qty, &m.From, &m.To)
+		if m.From == bag {
+			moved[m.LotID] -= m.Qty
+		}
+		if m.To == bag {
+			moved[m.IntoLotID] += m.Qty
+		}
+		return err
+	})
+	for lot, qty := range moved {
+		if qty == 0 {
+			delete(moved, lot)
+		}
+	}
+	return moved, failure("sum movements of a bag", "", err)
+}

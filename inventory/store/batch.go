@@ -1,0 +1,65 @@
+package store
+
+import (
+	"gorm.io/gorm"
+
+	"stowkeeper/inventory"
+)
+
+type batchRow struct {
+	ID         int64 `gorm:"primaryKey;autoIncrement"`
+	Item       string
+	Product    ref
+	LotNo      string
+	Serial     string
+	Device     bool
+	MadeOn     day
+	EndPrinted string
+	EndWording string
+	LastUsable day
+}
+
+func (batchRow) TableName() string { return "batch" }
+
+func (b batchRow) value() inventory.Batch {
+	return inventory.Batch{
+		ID: b.ID, Item: b.Item, Product: int64(b.Product), LotNo: b.LotNo, Serial: b.Serial, MadeOn: inventory.Day(b.MadeOn),
+		EndPrinted: b.EndPrinted, EndWording: inventory.Wording(b.EndWording), LastUsable: inventory.Day(b.LastUsable),
+	}
+}
+
+func (r reader) batch(cond func(*gorm.DB) *gorm.DB) (batchRow, error) {
+	var row batchRow
+	err := cond(r.gorm()).Order("id").Take(&row).Error
+	return row, missing("read batch", "batch", err)
+}
+
+// Batch returns one batch.
+func (r reader) Batch(id int64) (inventory.Batch, error) {
+	row, err := r.batch(func(q *gorm.DB) *gorm.DB { return q.Where("id = ?", id) })
+	return row.value(), err
+}
+
+// FindBatch returns the batch with an identity, the oldest where units
+// without a batch number have several.
+func (r reader) FindBatch(item string, product int64, lotNo, serial string) (inventory.Batch, error) {
+	row, err := r.batch(func(q *gorm.DB) *gorm.DB {
+		if serial != "" {
+			return q.Where("item = ? AND serial = ? AND device", item, serial)
+		}
+		return q.Where("item = ? AND coalesce(product, 0) = ? AND lot_no = ? AND NOT device", item, product, lotNo)
+	})
+	return row.value(), err
+}
+
+// AddBatch adds a batch and gives it its id.
+func (w writer) AddBatch(b inventory.Batch) (inventory.Batch, error) {
+	row := batchRow{
+		Item: b.Item, Product: ref(b.Product), LotNo: b.LotNo, Serial: b.Serial, Device: b.Serial != "", MadeOn: day(b.MadeOn),
+		EndPrinted: b.EndPrinted, EndWording: string(b.EndWording), LastUsable: day(b.LastUsable),
+	}
+	err := w.step("add batch", "that batch or serial number of the item is known already", func() error {
+		return w.gorm().Create(&row).Error
+	})
+	return row.value(), err
+}

@@ -1,0 +1,85 @@
+package store
+
+import (
+	"gorm.io/gorm"
+
+	"stowkeeper/inventory"
+)
+
+type checkRow struct {
+	ID           int64 `gorm:"primaryKey;autoIncrement"`
+	Bag          string
+	Kind         string
+	PerformedAt  instant `gorm:"not null"`
+	RecordedAt   instant `gorm:"not null"`
+	ByName       string
+	SeenPosition int64
+	SealSeen     string
+	SealBroken   bool
+	SealSet      string
+	Lines        lines[inventory.CheckLine]
+	Found        lines[inventory.FoundLine]
+	Inspections  lines[inventory.InspectedLine]
+	Note         string
+	Outcome      outcome `gorm:"embedded"`
+	RequestKey   code
+}
+
+func (checkRow) TableName() string { return "bag_check" }
+
+func (c checkRow) value() inventory.Check {
+	return inventory.Check{
+		ID: c.ID, Bag: c.Bag, Kind: inventory.CheckKind(c.Kind), PerformedAt: inventory.Instant(c.PerformedAt),
+		RecordedAt: inventory.Instant(c.RecordedAt), By: c.ByName, SeenPosition: c.SeenPosition, SealSeen: c.SealSeen,
+		SealBroken: c.SealBroken, SealSet: c.SealSet, Lines: c.Lines, Found: c.Found, Inspections: c.Inspections, Note: c.Note,
+		Status: inventory.RecordStatus(c.Outcome.Status), WaitsBecause: c.Outcome.WaitsBecause, Decision: c.Outcome.decision(),
+	}
+}
+
+// Check returns one check.
+func (r reader) Check(id int64) (inventory.Check, error) {
+	var row checkRow
+	err := r.gorm().Where("id = ?", id).Take(&row).Error
+	return row.value(), missing("read check", "check", err)
+}
+
+// Checks lists checks, newest first.
+func (r reader) Checks(f inventory.RecordFilter, p inventory.Page) ([]inventory.Check, error) {
+	return list(records(r.gorm(), f), "list checks", p, newestID, checkRow.value)
+}
+
+// records narrows a list of checks or uses.
+func records(q *gorm.DB, f inventory.RecordFilter) *gorm.DB {
+	if f.Bag != "" {
+		q = q.Where("bag = ?", f.Bag)
+	}
+	if f.Status != "" {
+		q = q.Where("status = ?", string(f.Status))
+	}
+	return atSites(q, f.AtSites)
+}
+
+// atSites narrows rows with a bag to bags that are at some sites.
+func atSites(q *gorm.DB, sites []string) *gorm.DB {
+	if len(sites) == 0 {
+		return q
+	}
+	return q.Where("bag IN (SELECT code FROM place WHERE kind = 'bag' AND at_site IN ?)", sites)
+}
+
+// AddCheck keeps a check and gives it its id.
+func (w writer) AddCheck(c inventory.Check, key string) (inventory.Check, error) {
+	row := checkRow{
+		Bag: c.Bag, Kind: string(c.Kind), PerformedAt: instant(c.PerformedAt), RecordedAt: instant(c.RecordedAt), ByName: c.By,
+		SeenPosition: c.SeenPosition, SealSeen: c.SealSeen, SealBroken: c.SealBroken, SealSet: c.SealSet, Lines: c.Lines,
+		Found: c.Found, Inspections: c.Inspections, Note: c.Note, Outcome: outcomeOf(c.Status, c.WaitsBecause, c.Decision),
+		RequestKey: code(key),
+	}
+	err := w.step("add check", "that check is recorded already", func() error { return w.gorm().Create(&row).Error })
+	return row.value(), err
+}
+
+// SetCheckOutcome stores what became of a check.
+func (w writer) SetCheckOutcome(c inventory.Check) error {
+	return w.setOutcome("check", "bag_check", c.ID, outcomeOf(c.Status, c.WaitsBecause, c.Decision))
+}

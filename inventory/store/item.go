@@ -1,0 +1,117 @@
+package store
+
+import (
+	"strings"
+
+	"golang.org/x/text/cases"
+	"golang.org/x/text/unicode/norm"
+
+	"stowkeeper/inventory"
+)
+
+type itemRow struct {
+	Code             string `gorm:"primaryKey"`
+	Name             string
+	Search           string
+	Category         string
+	Unit             string
+	TrackedBy        string
+	Dated            bool
+	SingleUse        bool
+	Witnessed        bool
+	MadeMonths       int
+	StowedMonths     int
+	ExposedDays      int
+	OpenedDays       int
+	InspectDays      int
+	TrainingCycles   int
+	InspectionPoints lines[string]
+	PreferredProduct ref
+	LeadTimeDays     int
+	Version          int64
+}
+
+func (itemRow) TableName() string { return "item" }
+
+func itemRowOf(it inventory.Item) itemRow {
+	return itemRow{
+		Code: it.Code, Name: it.Name, Search: folded(it.Code + "\n" + it.Name), Category: string(it.Category), Unit: it.Unit,
+		TrackedBy: string(it.TrackedBy), Dated: it.Dated, SingleUse: it.SingleUse, Witnessed: it.Witnessed,
+		MadeMonths: it.Life.MadeMonths, StowedMonths: it.Life.StowedMonths, ExposedDays: it.Life.ExposedDays,
+		OpenedDays: it.Life.OpenedDays, InspectDays: it.Life.InspectDays, TrainingCycles: it.Life.TrainingCycles,
+		InspectionPoints: it.InspectionPoints, PreferredProduct: ref(it.PreferredProduct), LeadTimeDays: it.LeadTimeDays,
+		Version: 1,
+	}
+}
+
+func (i itemRow) value() inventory.Item {
+	return inventory.Item{
+		Code: i.Code, Name: i.Name, Category: inventory.Category(i.Category), Unit: i.Unit,
+		TrackedBy: inventory.Tracking(i.TrackedBy), Dated: i.Dated, SingleUse: i.SingleUse, Witnessed: i.Witnessed,
+		Life: inventory.Life{
+			MadeMonths: i.MadeMonths, StowedMonths: i.StowedMonths, ExposedDays: i.ExposedDays,
+			OpenedDays: i.OpenedDays, InspectDays: i.InspectDays, TrainingCycles: i.TrainingCycles,
+		},
+		InspectionPoints: i.InspectionPoints, PreferredProduct: int64(i.PreferredProduct), LeadTimeDays: i.LeadTimeDays,
+		Version: i.Version,
+	}
+}
+
+// folded is a text as it is searched: the engines fold case differently, so
+// it is done here.
+func folded(s string) string { return cases.Fold().String(norm.NFC.String(s)) }
+
+// containing is a LIKE pattern for texts that contain s.
+func containing(s string) string {
+	return "%" + strings.NewReplacer(`\`, `\\`, "%", `\%`, "_", `\_`).Replace(s) + "%"
+}
+
+// Item returns one item.
+func (r reader) Item(code string) (inventory.Item, error) {
+	var row itemRow
+	err := r.gorm().Where("code = ?", code).Take(&row).Error
+	return row.value(), missing("read item", "item", err)
+}
+
+// Items lists items by code.
+func (r reader) Items(f inventory.ItemFilter, p inventory.Page) ([]inventory.Item, error) {
+	q := r.gorm()
+	if len(f.Codes) > 0 {
+		q = q.Where("code IN ?", f.Codes)
+	}
+	if f.Category != "" {
+		q = q.Where("category = ?", string(f.Category))
+	}
+	if f.Text != "" {
+		q = q.Where(`search LIKE ? ESCAPE '\'`, containing(folded(f.Text)))
+	}
+	return list(q, "list items", p, byCode, itemRow.value)
+}
+
+// AddItem adds an item at version 1.
+func (w writer) AddItem(it inventory.Item) error {
+	return w.step("add item", "that item code is taken", func() error {
+		row := itemRowOf(it)
+		return w.gorm().Create(&row).Error
+	})
+}
+
+// UpdateItem changes everything of an item but its code.
+func (w writer) UpdateItem(it inventory.Item) (inventory.Item, error) {
+	var out inventory.Item
+	err := w.step("update item", "", func() (err error) {
+		row := itemRowOf(it)
+		if err := w.newer("item", "item", "code", it.Code, it.Version, map[string]any{
+			"name": row.Name, "search": row.Search, "category": row.Category, "unit": row.Unit, "tracked_by": row.TrackedBy,
+			"dated": row.Dated, "single_use": row.SingleUse, "witnessed": row.Witnessed, "made_months": row.MadeMonths,
+			"stowed_months": row.StowedMonths, "exposed_days": row.ExposedDays, "opened_days": row.OpenedDays,
+			"inspect_days": row.InspectDays, "training_cycles": row.TrainingCycles, "inspection_points": row.InspectionPoints,
+			"preferred_product": row.PreferredProduct, "lead_time_days": row.LeadTimeDays,
+		}); err != nil {
+			return err
+		}
+		out, err = w.Item(it.Code)
+		return err
+	})
+	return out, err
+}

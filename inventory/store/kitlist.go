@@ -1,0 +1,262 @@
+package store
+
+import (
+	"database/sql"
+
+	"stowkeeper/inventory"
+)
+
+type kitListRow struct {
+	Code             string `gorm:"primaryKey"`
+	Version          int    `gorm:"primaryKey;autoIncrement:false"`
+	Name             string
+	Edition          string
+	Source           string
+	ValidFrom        day
+	ValidTo          day
+	Sealed           bool
+	SealWarns        bool
+	SealCheckHours   int
+	FullCheckDays    int
+	MinRemainingDays int
+}
+
+func (kitListRow) TableName() string { return "kit_list" }
+
+type kitLineRow struct {
+	List             string `gorm:"primaryKey"`
+	Version          int    `gorm:"primaryKey;autoIncrement:false"`
+	Line             int    `gorm:"primaryKey;autoIncrement:false"`
+	Item             string
+	Pouch            string
+	Par              int
+	Minimum          int
+	Critical         bool
+	PresenceOnly     bool
+	CarriedElsewhere string
+}
+
+func (kitLineRow) TableName() string { return "kit_line" }
+
+type kitAcceptRow struct {
+	List    string `gorm:"primaryKey"`
+	Version int    `gorm:"primaryKey;autoIncrement:false"`
+	Line    int    `gorm:"primaryKey;autoIncrement:false"`
+	Rank    int    `gorm:"primaryKey;autoIncrement:false"`
+	Item    string
+}
+
+func (kitAcceptRow) TableName() string { return "kit_accept" }
+
+type kitRuleRow struct {
+	List         string `gorm:"primaryKey"`
+	Version      int    `gorm:"primaryKey;autoIncrement:false"`
+	Rank         int    `gorm:"primaryKey;autoIncrement:false"`
+	WhenCategory code
+	NeedCategory code
+	NeedItem     code
+	AtLeast      int
+	Severity     string
+	Because      string
+}
+
+func (kitRuleRow) TableName() string { return "kit_rule" }
+
+func (k kitListRow) value() inventory.KitList {
+	return inventory.KitList{
+		Code: k.Code, Version: k.Version, Name: k.Name, Edition: k.Edition, Source: k.Source,
+		ValidFrom: inventory.Day(k.ValidFrom), ValidTo: inventory.Day(k.ValidTo), Sealed: k.Sealed, SealWarns: k.SealWarns,
+		SealCheckHours: k.SealCheckHours, FullCheckDays: k.FullCheckDays, MinRemainingDays: k.MinRemainingDays,
+	}
+}
+
+// The latest version of each list, as a condition on kit_list k.
+const latestVersion = "k.version = (SELECT max(n.version) FROM kit_list n WHERE n.code = k.code)"
+
+// KitList returns a version of a list, the latest for version 0.
+func (r reader) KitList(code string, version int) (inventory.KitList, error) {
+	var w where
+	w.and("k.code = ?", code)
+	if version == 0 {
+		w.and(latestVersion)
+	}
+	is(&w, "k.version", version)
+	lists, err := r.kitLists(w, "")
+	if err == nil && len(lists) == 0 {
+		return inventory.KitList{}, notFound("kit list")
+	}
+	if err != nil {
+		return inventory.KitList{}, err
+	}
+	return lists[0], nil
+}
+
+// KitLists returns the latest version of each list by code.
+func (r reader) KitLists(p inventory.Page) ([]inventory.KitList, error) {
+	var w where
+	w.and(latestVersion)
+	tail, err := w.after(p, "k.code", false, false)
+	if err != nil {
+		return nil, err
+	}
+	return r.kitLists(w, tail)
+}
+
+// KitListVersions returns every version that some bag uses.
+func (r reader) KitListVersions() ([]inventory.KitList, error) {
+	var w where
+	w.and("EXISTS (SELECT 1 FROM bag b WHERE b.kit_list = k.code AND b.kit_list_version = k.version)")
+	return r.kitLists(w, " ORDER BY k.code, k.version")
+}
+
+// kitLists reads the chosen versions with their lines and rules in four
+// queries, however many there are.
+func (r reader) kitLists(w where, tail string) ([]inventory.KitList, error) {
+	l := kitLoader{reader: r, chosen: "(SELECT k.code, k.version FROM kit_list k" + w.String() + tail + ") c", args: w.args}
+	for _, load := range []func() error{l.heads, l.lines, l.accepts, l.rules} {
+		if err := load(); err != nil {
+			return nil, failure("read kit lists", "", err)
+		}
+	}
+	return l.lists, nil
+}
+
+type kitVersion struct {
+	code    string
+	version int
+}
+
+type kitLoader struct {
+	reader
+	chosen string // a derived table c of the chosen versions
+	args   []any
+	lists  []inventory.KitList
+	index  map[kitVersion]*inventory.KitList
+}
+
+func (l *kitLoader) heads() error {
+	var rows []kitListRow
+	q := "SELECT k.* FROM kit_list k JOIN " + l.chosen + " ON c.code = k.code AND c.version = k.version ORDER BY k.code, k.version"
+	if err := l.gorm().Raw(q, l.args...).Scan(&rows).Error; err != nil {
+		return err
+	}
+	l.lists = mapped(rows, kitListRow.value)
+	l.index = map[kitVersion]*inventory.KitList{}
+	for i := range l.lists {
+		l.index[kitVersion{l.lists[i].Code, l.lists[i].Version}] = &l.lists[i]
+	}
+	return nil
+}
+
+// part runs a query on a table whose rows belong to a version.
+func (l *kitLoader) part(table, columns, order string, scan func(*sql.Rows, *kitVersion) error) error {
+	var v kitVersion
+	q := "SELECT t.list, t.version, " + columns + " FROM " + table + " t JOIN " + l.chosen +
+		" ON c.code = t.list AND c.version = t.version ORDER BY t.list, t.version, " + order
+	return l.each(q, l.args, func(rows *sql.Rows) error { return scan(rows, &v) })
+}
+
+func (l *kitLoader) lines() error {
+	return l.part("kit_line", "t.item, t.pouch, t.par, t.minimum, t.critical, t.presence_only, t.carried_elsewhere", "t.line",
+		func(rows *sql.Rows, v *kitVersion) error {
+			var n inventory.Line
+			err := rows.Scan(&v.code, &v.version, &n.Item, &n.Pouch, &n.Par, &n.Minimum, &n.Critical, &n.PresenceOnly, &n.CarriedElsewhere)
+			if k := l.index[*v]; k != nil {
+				k.Lines = append(k.Lines, n)
+			}
+			return err
+		})
+}
+
+func (l *kitLoader) accepts() error {
+	return l.part("kit_accept", "t.line, t.item", "t.line, t.rank", func(rows *sql.Rows, v *kitVersion) error {
+		var line int
+		var item string
+		err := rows.Scan(&v.code, &v.version, &line, &item)
+		if k := l.index[*v]; k != nil && line < len(k.Lines) {
+			k.Lines[line].Accepts = append(k.Lines[line].Accepts, item)
+		}
+		return err
+	})
+}
+
+func (l *kitLoader) rules() error {
+	return l.part("kit_rule", "t.when_category, t.need_category, t.need_item, t.at_least, t.severity, t.because", "t.rank",
+		func(rows *sql.Rows, v *kitVersion) error {
+			var n inventory.KitRule
+			var when, need, item code
+			err := rows.Scan(&v.code, &v.version, &when, &need, &item, &n.AtLeast, &n.Severity, &n.Because)
+			n.WhenCategory, n.NeedCategory, n.NeedItem = inventory.Category(when), inventory.Category(need), string(item)
+			if k := l.index[*v]; k != nil {
+				k.Rules = append(k.Rules, n)
+			}
+			return err
+		})
+}
+
+// AddKitList adds the next version of a list.
+func (w writer) AddKitList(k inventory.KitList) error {
+	return w.step("add kit list", "that version of the kit list exists already", func() error {
+		var latest int
+		err := w.gorm().Raw("SELECT coalesce(max(version), 0) FROM kit_list WHERE code = ?", k.Code).Scan(&latest).Error
+		switch {
+		case err != nil:
+			return err
+		case k.Version == 1 && latest > 0:
+			return inventory.Errorf(inventory.Conflict, "that kit list code is taken")
+		case k.Version <= latest:
+			return stale("kit list")
+		case k.Version != latest+1:
+			return inventory.Errorf(inventory.Conflict, "versions of a kit list follow one another")
+		}
+		return w.insertKitList(k)
+	})
+}
+
+func (w writer) insertKitList(k inventory.KitList) error {
+	head := kitListRow{
+		Code: k.Code, Version: k.Version, Name: k.Name, Edition: k.Edition, Source: k.Source, ValidFrom: day(k.ValidFrom),
+		ValidTo: day(k.ValidTo), Sealed: k.Sealed, SealWarns: k.SealWarns, SealCheckHours: k.SealCheckHours,
+		FullCheckDays: k.FullCheckDays, MinRemainingDays: k.MinRemainingDays,
+	}
+	var linesOf []kitLineRow
+	var accepts []kitAcceptRow
+	for i, n := range k.Lines {
+		linesOf = append(linesOf, kitLineRow{
+			k.Code, k.Version, i, n.Item, n.Pouch, n.Par, n.Minimum, n.Critical, n.PresenceOnly, n.CarriedElsewhere,
+		})
+		for rank, item := range n.Accepts {
+			accepts = append(accepts, kitAcceptRow{k.Code, k.Version, i, rank, item})
+		}
+	}
+	var rules []kitRuleRow
+	for i, n := range k.Rules {
+		rules = append(rules, kitRuleRow{
+			k.Code, k.Version, i, code(n.WhenCategory), code(n.NeedCategory), code(n.NeedItem), n.AtLeast, string(n.Severity), n.Because,
+		})
+	}
+	if err := w.gorm().Create(&head).Error; err != nil {
+		return err
+	}
+	return firstError(createAll(w, linesOf), createAll(w, accepts), createAll(w, rules))
+}
+
+// createAll returns a function that inserts rows, if any, in a few statements.
+func createAll[R any](w writer, rows []R) func() error {
+	return func() error {
+		if len(rows) == 0 {
+			return nil
+		}
+		return w.gorm().CreateInBatches(&rows, 200).Error
+	}
+}
+
+// firstError runs functions until one fails.
+func firstError(fns ...func() error) error {
+	for _, fn := range fns {
+		if err := fn(); err != nil {
+			return err
+		}
+	}
+	return nil
+}

@@ -1,0 +1,113 @@
+package store
+
+import (
+	"database/sql"
+	"errors"
+
+	"stowkeeper/inventory"
+)
+
+// lotColumns are a lot with its batch, as scanLot reads them.
+const lotColumns = `l.id, l.stowed_on, l.opened_on, l.exposed_since, l.exposed_days, l.exposed_last, l.training, l.unidentified,
+    l.parent, l.received_on, t.id, t.item, t.product, t.lot_no, t.serial, t.made_on, t.end_printed, t.end_wording, t.last_usable`
+
+const fromLots = " FROM lot l JOIN batch t ON t.id = l.batch_id"
+
+// lotScan returns where the columns of a lot go.
+func lotScan(l *inventory.Lot, more ...any) []any {
+	return append([]any{
+		&l.ID, (*day)(&l.StowedOn), (*day)(&l.OpenedOn), (*day)(&l.ExposedSince), &l.ExposedDays, (*day)(&l.ExposedLast),
+		&l.Training, &l.Unidentified, (*ref)(&l.Parent), (*day)(&l.ReceivedOn), &l.Batch.ID, &l.Item, (*ref)(&l.Product),
+		&l.LotNo, &l.Serial, (*day)(&l.MadeOn), &l.EndPrinted, &l.EndWording, (*day)(&l.LastUsable),
+	}, more...)
+}
+
+func (r reader) lots(w where, tail string) ([]inventory.Lot, error) {
+	var out []inventory.Lot
+	err := r.each("SELECT "+lotColumns+fromLots+w.String()+tail, w.args, func(rows *sql.Rows) error {
+		var l inventory.Lot
+		err := rows.Scan(lotScan(&l)...)
+		out = append(out, l)
+		return err
+	})
+	return out, failure("read lots", "", err)
+}
+
+// Lot returns one lot with its batch.
+func (r reader) Lot(id int64) (inventory.Lot, error) {
+	var w where
+	w.and("l.id = ?", id)
+	lots, err := r.lots(w, "")
+	if err == nil && len(lots) == 0 {
+		return inventory.Lot{}, notFound("lot")
+	}
+	if err != nil {
+		return inventory.Lot{}, err
+	}
+	return lots[0], nil
+}
+
+// Lots lists lots by id.
+func (r reader) Lots(f inventory.LotFilter, p inventory.Page) ([]inventory.Lot, error) {
+	var w where
+	is(&w, "t.item", f.Item)
+	is(&w, "t.lot_no", f.LotNo)
+	is(&w, "t.serial", f.Serial)
+	is(&w, "l.batch_id", f.Batch)
+	if f.Place != "" {
+		w.and("EXISTS (SELECT 1 FROM balance b WHERE b.lot_id = l.id AND b.place = ?)", f.Place)
+	}
+	if len(f.Sites) > 0 {
+		w.and("EXISTS (SELECT 1 FROM balance b JOIN place p ON p.code = b.place WHERE b.lot_id = l.id AND p.at_site IN "+
+			marks(len(f.Sites))+")", anys(f.Sites)...)
+	}
+	tail, err := w.after(p, "l.id", true, false)
+	if err != nil {
+		return nil, err
+	}
+	return r.lots(w, tail)
+}
+
+// EnsureLot returns the lot of a batch with those clocks, made if need be.
+func (w writer) EnsureLot(batch int64, c inventory.Clocks, parent int64, receivedOn inventory.Day) (inventory.Lot, error) {
+	var out inventory.Lot
+	err := w.step("ensure lot", "", func() error {
+		id, err := w.findLot(batch, c)
+		if errors.Is(err, sql.ErrNoRows) {
+			id, err = w.insertLot(batch, c, parent, receivedOn)
+		}
+		if err != nil {
+			return err
+		}
+		out, err = w.Lot(id)
+		return err
+	})
+	return out, err
+}
+
+func (w writer) findLot(batch int64, c inventory.Clocks) (id int64, err error) {
+	err = w.tx.QueryRowContext(w.ctx, w.s.bind(`SELECT id FROM lot
+WHERE batch_id = ? AND stowed_on IS NOT DISTINCT FROM ? AND opened_on IS NOT DISTINCT FROM ?
+AND exposed_since IS NOT DISTINCT FROM ? AND exposed_days = ? AND exposed_last IS NOT DISTINCT FROM ?
+AND training = ? AND unidentified = ?`), batch, day(c.StowedOn), day(c.OpenedOn), day(c.ExposedSince), c.ExposedDays,
+		day(c.ExposedLast), c.Training, c.Unidentified).Scan(&id)
+	return id, err
+}
+
+// insertLot adds the lot, or finds the one that another unit of work added
+// in the meantime.
+func (w writer) insertLot(batch int64, c inventory.Clocks, parent int64, receivedOn inventory.Day) (id int64, err error) {
+	b, err := w.Batch(batch)
+	if err != nil {
+		return 0, err
+	}
+	err = w.tx.QueryRowContext(w.ctx, w.s.bind(`INSERT INTO lot (batch_id, device, stowed_on, opened_on, exposed_since, exposed_days,
+    exposed_last, training, unidentified, parent, received_on)
+VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?) ON CONFLICT DO NOTHING RETURNING id`), batch, b.Serial != "", day(c.StowedOn),
+		day(c.OpenedOn), day(c.ExposedSince), c.ExposedDays, day(c.ExposedLast), c.Training, c.Unidentified, ref(parent),
+		day(receivedOn)).Scan(&id)
+	if errors.Is(err, sql.ErrNoRows) {
+		return w.findLot(batch, c)
+	}
+	return id, err
+}

@@ -1,0 +1,74 @@
+package store
+
+import (
+	"database/sql"
+
+	"stowkeeper/inventory"
+)
+
+const selectMovements = `SELECT m.id, m.site, m.seq, m.lot_id, m.into_lot_id, m.qty, m.from_place, m.to_place, m.reason, m.cause,
+    m.happened_at, m.recorded_at, m.by_name, m.witness, m.reference, m.note, m.corrects, m.prev_hash, m.hash FROM movement m`
+
+func scanMovement(rows *sql.Rows) (m inventory.Movement, err error) {
+	err = rows.Scan(&m.ID, &m.Site, &m.Seq, &m.LotID, &m.IntoLotID, &m.Qty, &m.From, &m.To, &m.Reason, &m.Cause,
+		(*instant)(&m.HappenedAt), (*instant)(&m.RecordedAt), &m.By, &m.Witness, &m.Reference, &m.Note, (*ref)(&m.Corrects),
+		&m.PrevHash, &m.Hash)
+	return m, err
+}
+
+func (r reader) movements(from string, w where, tail string) ([]inventory.Movement, error) {
+	var out []inventory.Movement
+	err := r.each(selectMovements+from+w.String()+tail, w.args, func(rows *sql.Rows) error {
+		m, err := scanMovement(rows)
+		out = append(out, m)
+		return err
+	})
+	return out, failure("read movements", "", err)
+}
+
+// Movement returns one movement.
+func (r reader) Movement(id int64) (inventory.Movement, error) {
+	var w where
+	w.and("m.id = ?", id)
+	ms, err := r.movements("", w, "")
+	if err == nil && len(ms) == 0 {
+		return inventory.Movement{}, notFound("movement")
+	}
+	if err != nil {
+		return inventory.Movement{}, err
+	}
+	return ms[0], nil
+}
+
+// Movements lists movements by id.
+func (r reader) Movements(f inventory.MovementFilter, p inventory.Page) ([]inventory.Movement, error) {
+	var w where
+	is(&w, "m.site", f.Site)
+	if len(f.Sites) > 0 {
+		in := marks(len(f.Sites))
+		w.and("(m.site IN "+in+" OR EXISTS (SELECT 1 FROM place p WHERE p.code IN (m.from_place, m.to_place) AND (p.site IN "+in+
+			" OR p.at_site IN "+in+")))", append(append(anys(f.Sites), anys(f.Sites)...), anys(f.Sites)...)...)
+	}
+	if f.Place != "" {
+		w.and("(m.from_place = ? OR m.to_place = ?)", f.Place, f.Place)
+	}
+	if f.LotID != 0 {
+		w.and("(m.lot_id = ? OR m.into_lot_id = ?)", f.LotID, f.LotID)
+	}
+	is(&w, "m.batch_id", f.Batch)
+	is(&w, "m.reason", string(f.Reason))
+	is(&w, "m.reference", f.Reference)
+	if f.Since != 0 {
+		w.and("m.recorded_at >= ?", instant(f.Since))
+	}
+	from := ""
+	if f.Item != "" {
+		from = " JOIN batch t ON t.id = m.batch_id"
+		w.and("t.item = ?", f.Item)
+	}
+	tail, err := w.after(p, "m.id", true, f.Newest)
+	if err != nil {
+		return nil, err
+	}
+	return r.movements(from, w, tail)
+}

@@ -1,0 +1,70 @@
+package store
+
+import "stowkeeper/inventory"
+
+type observationRow struct {
+	ID          int64 `gorm:"primaryKey;autoIncrement"`
+	Bag         string
+	Kind        string
+	Item        code
+	LotID       ref
+	Body        string
+	Source      string
+	OpenedAt    instant `gorm:"not null"`
+	OpenedBy    string
+	ClosedAt    instant
+	ClosedBy    string
+	CloseReason string
+}
+
+func (observationRow) TableName() string { return "observation" }
+
+func (o observationRow) value() inventory.Observation {
+	return inventory.Observation{
+		ID: o.ID, Bag: o.Bag, Kind: inventory.ObservationKind(o.Kind), Item: string(o.Item), LotID: int64(o.LotID), Text: o.Body,
+		Source: o.Source, OpenedAt: inventory.Instant(o.OpenedAt), OpenedBy: o.OpenedBy, ClosedAt: inventory.Instant(o.ClosedAt),
+		ClosedBy: o.ClosedBy, CloseReason: o.CloseReason,
+	}
+}
+
+// Observations lists observations by id.
+func (r reader) Observations(f inventory.ObservationFilter) ([]inventory.Observation, error) {
+	q := atSites(r.gorm(), f.AtSites)
+	if f.Bag != "" {
+		q = q.Where("bag = ?", f.Bag)
+	}
+	if f.Open {
+		q = q.Where("closed_at IS NULL")
+	}
+	return list(q, "list observations", inventory.Page{}, byID, observationRow.value)
+}
+
+// AddObservation keeps an observation and gives it its id.
+func (w writer) AddObservation(o inventory.Observation) (inventory.Observation, error) {
+	row := observationRow{
+		Bag: o.Bag, Kind: string(o.Kind), Item: code(o.Item), LotID: ref(o.LotID), Body: o.Text, Source: o.Source,
+		OpenedAt: instant(o.OpenedAt), OpenedBy: o.OpenedBy, ClosedAt: instant(o.ClosedAt), ClosedBy: o.ClosedBy,
+		CloseReason: o.CloseReason,
+	}
+	err := w.step("add observation", "", func() error { return w.gorm().Create(&row).Error })
+	return row.value(), err
+}
+
+// CloseObservation closes an open observation.
+func (w writer) CloseObservation(o inventory.Observation) error {
+	return w.step("close observation", "", func() error {
+		n, err := w.exec("UPDATE observation SET closed_at = ?, closed_by = ?, close_reason = ? WHERE id = ? AND closed_at IS NULL",
+			instant(o.ClosedAt), o.ClosedBy, o.CloseReason, o.ID)
+		if err != nil || n == 1 {
+			return err
+		}
+		var known int64
+		if err := w.gorm().Model(&observationRow{}).Where("id = ?", o.ID).Count(&known).Error; err != nil {
+			return err
+		}
+		if known == 0 {
+			return notFound("observation")
+		}
+		return inventory.Errorf(inventory.Conflict, "that observation is closed already")
+	})
+}

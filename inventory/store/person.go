@@ -1,0 +1,135 @@
+package store
+
+import (
+	"database/sql"
+
+	"gorm.io/gorm"
+
+	"stowkeeper/inventory"
+)
+
+type personRow struct {
+	ID         int64 `gorm:"primaryKey;autoIncrement"`
+	Name       string
+	Folded     string
+	Role       string
+	SecretHash string
+	Disabled   bool
+	Tries      int
+	LockedTill instant
+}
+
+func (personRow) TableName() string { return "person" }
+
+type personSiteRow struct {
+	Person int64  `gorm:"primaryKey;autoIncrement:false"`
+	Site   string `gorm:"primaryKey"`
+}
+
+func (personSiteRow) TableName() string { return "person_site" }
+
+func (p personRow) value() inventory.Person {
+	return inventory.Person{
+		ID: p.ID, Name: p.Name, Role: inventory.Role(p.Role), SecretHash: p.SecretHash, Disabled: p.Disabled, Tries: p.Tries,
+		LockedTill: inventory.Instant(p.LockedTill),
+	}
+}
+
+// people reads persons with their sites in two queries.
+func (r reader) people(cond func(*gorm.DB) *gorm.DB) ([]inventory.Person, error) {
+	var rows []personRow
+	if err := cond(r.gorm()).Order("id").Find(&rows).Error; err != nil {
+		return nil, failure("read people", "", err)
+	}
+	sites, err := r.sitesOf("person_site", "person", mapped(rows, func(p personRow) int64 { return p.ID }))
+	return mapped(rows, func(row personRow) inventory.Person {
+		p := row.value()
+		p.Sites = sites[p.ID]
+		return p
+	}), err
+}
+
+// sitesOf reads the sites of people or tokens.
+func (r reader) sitesOf(table, column string, ids []int64) (map[int64][]string, error) {
+	out := map[int64][]string{}
+	for _, part := range chunks(ids, 10000) {
+		err := r.each("SELECT "+column+", site FROM "+table+" WHERE "+column+" IN "+marks(len(part))+" ORDER BY "+column+", site",
+			anys(part), func(rows *sql.Rows) error {
+				var id int64
+				var site string
+				err := rows.Scan(&id, &site)
+				out[id] = append(out[id], site)
+				return err
+			})
+		if err != nil {
+			return nil, failure("read sites", "", err)
+		}
+	}
+	return out, nil
+}
+
+func (r reader) person(cond func(*gorm.DB) *gorm.DB) (inventory.Person, error) {
+	people, err := r.people(cond)
+	if err == nil && len(people) == 0 {
+		err = notFound("person")
+	}
+	if err != nil {
+		return inventory.Person{}, err
+	}
+	return people[0], nil
+}
+
+// Person returns one person.
+func (r reader) Person(id int64) (inventory.Person, error) {
+	return r.person(func(q *gorm.DB) *gorm.DB { return q.Where("id = ?", id) })
+}
+
+// PersonByName returns the person of that name, ignoring case.
+func (r reader) PersonByName(name string) (inventory.Person, error) {
+	return r.person(func(q *gorm.DB) *gorm.DB { return q.Where("folded = ?", folded(name)) })
+}
+
+// People returns everybody by id.
+func (r reader) People() ([]inventory.Person, error) {
+	return r.people(func(q *gorm.DB) *gorm.DB { return q })
+}
+
+const nameTaken = "somebody has that name already; a name differs by more than upper and lower case"
+
+// AddPerson adds a person and gives them their id.
+func (w writer) AddPerson(p inventory.Person) (inventory.Person, error) {
+	row := personRow{
+		Name: p.Name, Folded: folded(p.Name), Role: string(p.Role), SecretHash: p.SecretHash, Disabled: p.Disabled, Tries: p.Tries,
+		LockedTill: instant(p.LockedTill),
+	}
+	err := w.step("add person", nameTaken, func() error {
+		if err := w.gorm().Create(&row).Error; err != nil {
+			return err
+		}
+		p.ID = row.ID
+		return w.addPersonSites(p)
+	})
+	return p, err
+}
+
+func (w writer) addPersonSites(p inventory.Person) error {
+	return createAll(w, mapped(p.Sites, func(site string) personSiteRow { return personSiteRow{p.ID, site} }))()
+}
+
+// UpdatePerson changes everything of a person but the id.
+func (w writer) UpdatePerson(p inventory.Person) error {
+	return w.step("update person", nameTaken, func() error {
+		n, err := w.exec(`UPDATE person SET name = ?, folded = ?, role = ?, secret_hash = ?, disabled = ?, tries = ?, locked_till = ?
+WHERE id = ?`, p.Name, folded(p.Name), string(p.Role), p.SecretHash, p.Disabled, p.Tries, instant(p.LockedTill), p.ID)
+		if err == nil && n == 0 {
+			return notFound("person")
+		}
+		if err != nil {
+			return err
+		}
+		if _, err := w.exec("DELETE FROM person_site WHERE person = ?", p.ID); err != nil {
+			return err
+		}
+		return w.addPersonSites(p)
+	})
+}

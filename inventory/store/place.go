@@ -1,0 +1,135 @@
+package store
+
+import (
+	"gorm.io/gorm"
+
+	"stowkeeper/inventory"
+)
+
+type placeRow struct {
+	Code    string `gorm:"primaryKey"`
+	Site    code
+	AtSite  code
+	Kind    string
+	Purpose string
+	Name    string
+	Holder  string
+	DueBack day
+	Version int64
+}
+
+func (placeRow) TableName() string { return "place" }
+
+func placeRowOf(p inventory.Place, atSite string) placeRow {
+	return placeRow{
+		Code: p.Code, Site: code(p.Site), AtSite: code(atSite), Kind: string(p.Kind), Purpose: string(p.Purpose),
+		Name: p.Name, Holder: p.Holder, DueBack: day(p.DueBack), Version: 1,
+	}
+}
+
+func (p placeRow) value() inventory.Place {
+	return inventory.Place{
+		Code: p.Code, Site: string(p.Site), Kind: inventory.PlaceKind(p.Kind), Purpose: inventory.Purpose(p.Purpose),
+		Name: p.Name, Holder: p.Holder, DueBack: inventory.Day(p.DueBack), Version: p.Version,
+	}
+}
+
+// Place returns one place: also the five outside, and bags.
+func (r reader) Place(code string) (inventory.Place, error) {
+	var row placeRow
+	err := r.gorm().Where("code = ?", code).Take(&row).Error
+	return row.value(), missing("read place", "place", err)
+}
+
+// Places lists places inside the service by code.
+func (r reader) Places(f inventory.PlaceFilter, p inventory.Page) ([]inventory.Place, error) {
+	q := r.gorm().Where("site IS NOT NULL")
+	if len(f.Sites) > 0 {
+		q = q.Where("site IN ?", f.Sites)
+	}
+	if f.Kind != "" {
+		q = q.Where("kind = ?", string(f.Kind))
+	}
+	return list(q, "list places", p, byCode, placeRow.value)
+}
+
+// listKey says by what a list is ordered.
+type listKey struct {
+	column       string
+	byID, newest bool
+}
+
+var (
+	byCode   = listKey{column: "code"}
+	byID     = listKey{column: "id", byID: true}
+	newestID = listKey{column: "id", byID: true, newest: true}
+)
+
+// list runs a gorm query for a page of a list.
+func list[R, V any](q *gorm.DB, op string, p inventory.Page, key listKey, value func(R) V) ([]V, error) {
+	q, err := pageOf(q, p, key.column, key.byID, key.newest)
+	if err != nil {
+		return nil, err
+	}
+	var rows []R
+	if err := q.Find(&rows).Error; err != nil {
+		return nil, failure(op, "", err)
+	}
+	return mapped(rows, value), nil
+}
+
+// AddPlace adds a place inside the service.
+func (w writer) AddPlace(p inventory.Place) error {
+	return w.step("add place", "that place code is taken", func() error {
+		row := placeRowOf(p, p.Site)
+		return w.gorm().Create(&row).Error
+	})
+}
+
+// UpdatePlace changes the name, the holder and the day due back. Site, kind
+// and purpose are for good, since the ledger's rules have judged by them.
+func (w writer) UpdatePlace(p inventory.Place) (inventory.Place, error) {
+	var out inventory.Place
+	err := w.step("update place", "", func() (err error) {
+		old, err := w.Place(p.Code)
+		if err != nil {
+			return err
+		}
+		if old.Site != p.Site || old.Kind != p.Kind || old.Purpose != p.Purpose {
+			return inventory.Errorf(inventory.Conflict, "a place keeps its site, kind and purpose; make another place")
+		}
+		if err := w.newer("place", "place", "code", p.Code, p.Version, map[string]any{
+			"name": p.Name, "holder": p.Holder, "due_back": day(p.DueBack),
+		}); err != nil {
+			return err
+		}
+		out, err = w.Place(p.Code)
+		return err
+	})
+	return out, err
+}
+
+// newer changes a row that carries a version: the version that it replaces
+// must be the newest, save that 0 skips that check.
+func (w writer) newer(thing, table, keyColumn string, key any, version int64, set map[string]any) error {
+	q := w.gorm().Table(table).Where(keyColumn+" = ?", key)
+	if version != 0 {
+		q = q.Where("version = ?", version)
+	}
+	set["version"] = gorm.Expr("version + 1")
+	res := q.Updates(set)
+	switch {
+	case res.Error != nil:
+		return res.Error
+	case res.RowsAffected == 1:
+		return nil
+	}
+	var n int64
+	if err := w.gorm().Table(table).Where(keyColumn+" = ?", key).Count(&n).Error; err != nil {
+		return err
+	}
+	if n == 0 {
+		return notFound(thing)
+	}
+	return stale(thing)
+}

@@ -1,0 +1,37 @@
+package store
+
+import "stowkeeper/inventory"
+
+type restockRow struct {
+	ID      int64 `gorm:"primaryKey;autoIncrement"`
+	Bag     string
+	At      instant `gorm:"not null"`
+	ByName  string
+	Lines   lines[inventory.RestockLine]
+	TakeOut lines[inventory.TakeOutLine]
+	SealSet string
+	Note    string
+}
+
+func (restockRow) TableName() string { return "restock" }
+
+func (s restockRow) value() inventory.Restock {
+	return inventory.Restock{
+		ID: s.ID, Bag: s.Bag, At: inventory.Instant(s.At), By: s.ByName, Lines: s.Lines, TakeOut: s.TakeOut,
+		SealSet: s.SealSet, Note: s.Note,
+	}
+}
+
+// Restocks lists the restocks of a bag, newest first.
+func (r reader) Restocks(bag string, p inventory.Page) ([]inventory.Restock, error) {
+	return list(r.gorm().Where("bag = ?", bag), "list restocks", p, newestID, restockRow.value)
+}
+
+// AddRestock keeps a restock and gives it its id.
+func (w writer) AddRestock(s inventory.Restock) (inventory.Restock, error) {
+	row := restockRow{
+		Bag: s.Bag, At: instant(s.At), ByName: s.By, Lines: s.Lines, TakeOut: s.TakeOut, SealSet: s.SealSet, Note: s.Note,
+	}
+	err := w.step("add restock", "", func() error { return w.gorm().Create(&row).Error })
+	return row.value(), err
+}

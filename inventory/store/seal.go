@@ -1,0 +1,42 @@
+package store
+
+import "stowkeeper/inventory"
+
+type sealRow struct {
+	ID       int64 `gorm:"primaryKey;autoIncrement"`
+	Bag      string
+	At       instant `gorm:"not null"`
+	ByName   string
+	Event    string
+	Number   string
+	Expected string
+	Source   string
+}
+
+func (sealRow) TableName() string { return "seal" }
+
+func (s sealRow) value() inventory.SealEntry {
+	return inventory.SealEntry{
+		ID: s.ID, Bag: s.Bag, At: inventory.Instant(s.At), By: s.ByName, Event: inventory.SealEvent(s.Event), Number: s.Number,
+		Expected: s.Expected, Source: s.Source,
+	}
+}
+
+// Seals lists a bag's log of seals, newest first.
+func (r reader) Seals(bag string, p inventory.Page) ([]inventory.SealEntry, error) {
+	return list(r.gorm().Where("bag = ?", bag), "list seals", p, newestID, sealRow.value)
+}
+
+// AddSeal adds to a bag's log of seals. A seal that was seen in order changes
+// nothing, so the position stays.
+func (w writer) AddSeal(e inventory.SealEntry) error {
+	row := sealRow{
+		Bag: e.Bag, At: instant(e.At), ByName: e.By, Event: string(e.Event), Number: e.Number, Expected: e.Expected, Source: e.Source,
+	}
+	return w.step("add seal", "", func() error {
+		if err := w.gorm().Create(&row).Error; err != nil || e.Event == inventory.SealSeen {
+			return err
+		}
+		return w.moveOn(e.Bag, []bagEventRow{{Kind: eventSeal, SealID: ref(row.ID)}})
+	})
+}

@@ -1,0 +1,56 @@
+package store
+
+import "stowkeeper/inventory"
+
+type sessionRow struct {
+	Hash      string `gorm:"primaryKey"`
+	Person    int64
+	Device    string
+	CreatedAt instant `gorm:"not null;autoCreateTime:false"`
+	SeenAt    instant `gorm:"not null"`
+	EndsAt    instant `gorm:"not null"`
+}
+
+func (sessionRow) TableName() string { return "session" }
+
+// Session returns the session with that hash, also one past its end.
+func (r reader) Session(hash string) (inventory.Session, error) {
+	var row sessionRow
+	err := r.gorm().Where("hash = ?", hash).Take(&row).Error
+	return inventory.Session{
+		Hash: row.Hash, Person: row.Person, Device: row.Device, CreatedAt: inventory.Instant(row.CreatedAt),
+		SeenAt: inventory.Instant(row.SeenAt), EndsAt: inventory.Instant(row.EndsAt),
+	}, missing("read session", "session", err)
+}
+
+// AddSession keeps a session, and forgets those that ended before it began.
+func (w writer) AddSession(s inventory.Session) error {
+	return w.step("add session", "that session exists already", func() error {
+		if _, err := w.exec("DELETE FROM session WHERE ends_at < ?", instant(s.CreatedAt)); err != nil {
+			return err
+		}
+		return w.gorm().Create(&sessionRow{
+			Hash: s.Hash, Person: s.Person, Device: s.Device, CreatedAt: instant(s.CreatedAt), SeenAt: instant(s.SeenAt),
+			EndsAt: instant(s.EndsAt),
+		}).Error
+	})
+}
+
+// TouchSession stores when the session was last seen.
+func (w writer) TouchSession(hash string, seen inventory.Instant) error {
+	return w.step("touch session", "", func() error {
+		n, err := w.exec("UPDATE session SET seen_at = ? WHERE hash = ?", instant(seen), hash)
+		if err == nil && n == 0 {
+			return notFound("session")
+		}
+		return err
+	})
+}
+
+// EndSession forgets a session; one that is gone already gives no error.
+func (w writer) EndSession(hash string) error {
+	return w.step("end session", "", func() error {
+		_, err := w.exec("DELETE FROM session WHERE hash = ?", hash)
+		return err
+	})
+}

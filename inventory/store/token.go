@@ -1,0 +1,102 @@
+package store
+
+import (
+	"gorm.io/gorm"
+
+	"stowkeeper/inventory"
+)
+
+type tokenRow struct {
+	ID        int64 `gorm:"primaryKey;autoIncrement"`
+	Name      string
+	Role      string
+	Hash      string
+	CreatedAt instant `gorm:"not null;autoCreateTime:false"`
+	RevokedAt instant
+	LastUsed  day
+}
+
+func (tokenRow) TableName() string { return "token" }
+
+type tokenSiteRow struct {
+	Token int64  `gorm:"primaryKey;autoIncrement:false"`
+	Site  string `gorm:"primaryKey"`
+}
+
+func (tokenSiteRow) TableName() string { return "token_site" }
+
+func (t tokenRow) value() inventory.Token {
+	return inventory.Token{
+		ID: t.ID, Name: t.Name, Role: inventory.Role(t.Role), Hash: t.Hash, CreatedAt: inventory.Instant(t.CreatedAt),
+		RevokedAt: inventory.Instant(t.RevokedAt), LastUsed: inventory.Day(t.LastUsed),
+	}
+}
+
+func (r reader) tokens(cond func(*gorm.DB) *gorm.DB) ([]inventory.Token, error) {
+	var rows []tokenRow
+	if err := cond(r.gorm()).Order("id").Find(&rows).Error; err != nil {
+		return nil, failure("read tokens", "", err)
+	}
+	sites, err := r.sitesOf("token_site", "token", mapped(rows, func(t tokenRow) int64 { return t.ID }))
+	return mapped(rows, func(row tokenRow) inventory.Token {
+		t := row.value()
+		t.Sites = sites[t.ID]
+		return t
+	}), err
+}
+
+// TokenByHash returns the token with that hash, also a revoked one.
+func (r reader) TokenByHash(hash string) (inventory.Token, error) {
+	tokens, err := r.tokens(func(q *gorm.DB) *gorm.DB { return q.Where("hash = ?", hash) })
+	if err == nil && len(tokens) == 0 {
+		err = notFound("token")
+	}
+	if err != nil {
+		return inventory.Token{}, err
+	}
+	return tokens[0], nil
+}
+
+// Tokens returns all tokens by id.
+func (r reader) Tokens() ([]inventory.Token, error) {
+	return r.tokens(func(q *gorm.DB) *gorm.DB { return q })
+}
+
+// AddToken adds a token and gives it its id.
+func (w writer) AddToken(t inventory.Token) (inventory.Token, error) {
+	row := tokenRow{
+		Name: t.Name, Role: string(t.Role), Hash: t.Hash, CreatedAt: instant(t.CreatedAt), RevokedAt: instant(t.RevokedAt),
+		LastUsed: day(t.LastUsed),
+	}
+	err := w.step("add token", "that token exists already", func() error {
+		if err := w.gorm().Create(&row).Error; err != nil {
+			return err
+		}
+		t.ID = row.ID
+		return w.addTokenSites(t)
+	})
+	return t, err
+}
+
+func (w writer) addTokenSites(t inventory.Token) error {
+	return createAll(w, mapped(t.Sites, func(site string) tokenSiteRow { return tokenSiteRow{t.ID, site} }))()
+}
+
+// UpdateToken changes everything of a token but its id, its hash and when it
+// was made.
+func (w writer) UpdateToken(t inventory.Token) error {
+	return w.step("update token", "", func() error {
+		n, err := w.exec("UPDATE token SET name = ?, role = ?, revoked_at = ?, last_used = ? WHERE id = ?",
+			t.Name, string(t.Role), instant(t.RevokedAt), day(t.LastUsed), t.ID)
+		if err == nil && n == 0 {
+			return notFound("token")
+		}
+		if err != nil {
+			return err
+		}
+		if _, err := w.exec("DELETE FROM token_site WHERE token = ?", t.ID); err != nil {
+			return err
+		}
+		return w.addTokenSites(t)
+	})
+}
