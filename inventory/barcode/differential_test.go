@@ -77,6 +77,13 @@ var settled = []settlement{
 		applies: func(q question) bool { return q.err == nil && q.raised("GS1UnknownCurrency") },
 	},
 	{
+		rule: "(03) is company enough for (20), (240), (7003), (8008) … in GS1's syntax dictionary of 2026; the checker's table is older",
+		kind: "gs1", example: "(03)09521234543213(240)1",
+		applies: func(q question) bool {
+			return q.err == nil && q.theirs.Form == "" && strings.Contains(q.theirs.Needs, "GS1missingAIs") && q.facts.Elements["03"] != ""
+		},
+	},
+	{
 		rule: "a GTIN in a Digital Link has 14 digits (GS1 Digital Link: URI syntax, release 1.1 on)",
 		kind: "link", example: "https://example.com/01/9521234543213",
 		applies: func(q question) bool { return q.oursIn("01", "too short") },
