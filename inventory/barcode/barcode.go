@@ -18,6 +18,10 @@ import "strings"
 // separator is FNC1 between elements as scanners send it: ASCII 29.
 const separator = '\x1d'
 
+// maxText is more than any symbol holds: a QR Code of the largest version has
+// room for 7089 digits (ISO/IEC 18004 table 7).
+const maxText = 7200
+
 // Parse reads text. Two-digit years of GS1 are those nearest to today, from
 // 49 years back to 50 ahead. The error is an *Error.
 //
@@ -39,6 +43,8 @@ func parse(text string, today Date) (Facts, *Error) {
 		return Facts{}, &Error{Reason: "the day to judge two-digit years by is missing"}
 	case text == "":
 		return Facts{}, &Error{Reason: "no data"}
+	case len(text) > maxText:
+		return Facts{}, &Error{Position: maxText, Reason: "longer than any symbol can hold"}
 	case text[0] == ']':
 		return carried(text, today)
 	}

@@ -1,6 +1,7 @@
 package barcode_test
 
 import (
+	"strings"
 	"testing"
 
 	"stowkeeper/inventory/barcode"
@@ -14,6 +15,7 @@ func BenchmarkParse(b *testing.B) {
 		{"GTIN", "9521234543213"},
 		{"Digital Link", "https://example.com/01/09521234543213/10/LOT-7A/21/SN0042?17=270630"},
 		{"HIBC", "+X999123ABC0/$$31905151234AB/S5678EDFG/16D20151001J"},
+		{"longest", strings.Repeat("2000", 1800)},
 		{"refused", "0109521234543213" + "17271301"},
 	} {
 		b.Run(form.name, func(b *testing.B) {
