@@ -75,8 +75,14 @@ func (i Instant) In(zone *time.Location) Day {
 	return dayOf(time.Date(y, m, d, 0, 0, 0, 0, time.UTC))
 }
 
-// Start returns the first instant of the day in the zone.
+// Start returns the first instant of the day in the zone: midnight, or the
+// moment at which the clocks went forward over it.
 func (d Day) Start(zone *time.Location) Instant {
 	y, m, day := d.Date()
-	return InstantOf(time.Date(y, m, day, 0, 0, 0, 0, zone))
+	midnight := time.Date(y, m, day, 0, 0, 0, 0, zone)
+	if InstantOf(midnight).In(zone) == d {
+		return InstantOf(midnight)
+	}
+	_, forward := midnight.ZoneBounds()
+	return InstantOf(forward)
 }
