@@ -8,7 +8,7 @@ import (
 	"github.com/stretchr/testify/assert"
 )
 
-// identifierSizes gives an identifier's digits by its first two: General
+// identifierSize gives an identifier's digits by its first two: General
 // Specifications s.7.8.1, as GS1's syntax engine 1.4.1 checks it.
 func identifierSize(firstTwo string) int {
 	switch {
@@ -24,10 +24,7 @@ func identifierSize(firstTwo string) int {
 }
 
 func TestDictionary(t *testing.T) {
-	// 550 and 3 new ones of 2025 and 2026, counted over ranges.
 	for ai, id := range known {
-		// (710) to (717) share their first two digits with nothing else, yet
-		// (7003) must not read as (700): sizes alone decide.
 		assert.Equal(t, identifierSize(ai[:2]), len(ai), ai)
 		assert.Equal(t, ai, id.ai)
 		assert.NotEmpty(t, id.title, ai)

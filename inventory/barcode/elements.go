@@ -74,7 +74,7 @@ func unknownIdentifier(text string, p int) *Error {
 	if !isDigit(text[p]) {
 		return &Error{Position: p, Reason: "an application identifier must begin here, and it begins with a digit"}
 	}
-	return &Error{Position: p, Reason: "no such application identifier; a separator may be missing or one too many digits before it"}
+	return &Error{Position: p, Reason: "no such application identifier; before it a separator may be missing, or a digit too many"}
 }
 
 // bracketed splits the form printed for people, "(01)…(10)…". A bracket

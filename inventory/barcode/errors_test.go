@@ -137,3 +137,49 @@ func TestErrorText(t *testing.T) {
 	_, err = barcode.Parse("]zz1", theDay)
 	assert.EqualError(t, err, "position 0: unknown symbology identifier")
 }
+
+// TestValueChecks: for each check of the dictionary, a value that passes and
+// values that do not, constructed from the rule that the check states.
+func TestValueChecks(t *testing.T) {
+	const item = "09521234543213"
+	for ai, tt := range map[string]struct {
+		good []string
+		bad  []string
+	}{
+		"01":   {[]string{item}, []string{"09521234543212", "0952123454321", "095212345432130"}},
+		"401":  {[]string{"952ABC"}, []string{"9", "9A", "ABC"}},
+		"4307": {[]string{"DE", "ZW"}, []string{"de", "XX", "D"}},
+		"4309": {[]string{"18000000003600000000"}, []string{"18000000013600000000", "18000000003600000001", "1800000000"}},
+		"4300": {[]string{"A%20B", "%2b"}, []string{"A%2", "A%", "%GG"}},
+		"4321": {[]string{"0", "1"}, []string{"2", "10"}},
+		"4324": {[]string{"2706142359", "2706002359"}, []string{"2706142400", "2706142360", "2713142300"}},
+		"4330": {[]string{"003700", "003700-"}, []string{"003700+", "00370"}},
+		"7007": {[]string{"270614", "270614270615"}, []string{"270600", "2706142", "270614270632"}},
+		"7030": {[]string{"999A", "276A"}, []string{"000A", "999"}},
+		"7040": {[]string{"1AB_", "1AB-", "1ABz"}, []string{"1AB*", "1AB", "AAB1"}},
+		"7241": {[]string{"01", "10", "80", "99"}, []string{"00", "11", "79"}},
+		"8001": {[]string{"0001000010019" + "0"}, []string{"00000000100190", "00010000000190", "00010000100090", "00010000100120"}},
+		"8003": {[]string{"0" + item[1:], "0" + item[1:] + "A1"}, []string{"1" + item[1:], "0" + item[1:13]}},
+		"8006": {[]string{item + "0102", item + "0202"}, []string{item + "0002", item + "0100", item + "0302"}},
+		"8007": {[]string{"GB82WEST12345698765432"}, []string{"GB82WEST12345698765433", "GB82", "GB82west12345698765432", "XX82WEST12345698765432"}},
+		"8008": {[]string{"27061423", "2706142359", "270614235959"}, []string{"27061424", "2706142360", "270614235960", "27061423595", "27060023"}},
+		"8010": {[]string{"952#-/A"}, []string{"952a", "A52"}},
+		"8011": {[]string{"0", "12"}, []string{"012"}},
+		"8013": {[]string{"1987654Ad4X4bL5ttr2310c2K"}, []string{"1987654Ad4X4bL5ttr2310c2L", "1", "A987654Ad4X4bL5ttr2310c2K"}},
+		"8030": {[]string{"AB_-", "AB=", "AB=="}, []string{"A=B", "A===", "=", "A+B"}},
+		"8043": {[]string{"895212345678901234", "89521234567890123456"}, []string{"8952123456789012345678"}},
+		"3910": {[]string{"978100"}, []string{"000100", "978"}},
+		"423":  {[]string{"276", "276616"}, []string{"27661", "276000", "276276276276276276"}},
+	} {
+		for _, v := range tt.good {
+			facts, err := barcode.Parse("]d2"+ai+v, theDay)
+			if assert.NoError(t, err, "(%s)%s", ai, v) {
+				assert.Equal(t, v, facts.Elements[ai])
+			}
+		}
+		for _, v := range tt.bad {
+			_, err := barcode.Parse("("+ai+")"+v, theDay)
+			assert.Error(t, err, "(%s)%s", ai, v)
+		}
+	}
+}

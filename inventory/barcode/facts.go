@@ -17,8 +17,9 @@ const (
 type Facts struct {
 	Scheme Scheme
 
-	// ProductCode is the GTIN in 14 digits, or for HIBC the labeler's code,
-	// product code and unit of measure in one, without the check character.
+	// ProductCode is the GTIN in 14 digits: of (01), else of what a logistic
+	// unit contains (02), else (03). For HIBC it is labeler, product code and
+	// unit of measure in one, without the check character.
 	ProductCode string
 	LotNo       string
 	Serial      string
@@ -45,8 +46,9 @@ type Facts struct {
 	// Qty is the count that the symbol states; 0 when it states none.
 	Qty int
 
-	// Elements holds each value as read, by application identifier; for HIBC
-	// by the names of HIBCFields. Ordered holds them in order of reading, a
+	// Elements holds each value as read, by application identifier (a plain
+	// GTIN filled up to 14 digits, under "01"); for HIBC by the names of
+	// HIBCFields. Ordered holds them in order of reading, a
 	// repeated one as often as it was read.
 	Elements map[string]string
 	Ordered  []Element

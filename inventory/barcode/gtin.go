@@ -4,10 +4,11 @@ import "strings"
 
 func gtinLength(n int) bool { return n == 8 || n == 12 || n == 13 || n == 14 }
 
-// digitsAlone reads as many digits as a GTIN has. They are a GTIN when the
-// check digit is right, unless their length is exactly that of one element of
-// fixed length: eight digits from 17 on are a date, not a GTIN-8. Else they
-// are an element string. Where that leaves a doubt, it warns.
+// digitsAlone reads as many digits as a GTIN has, from a scanner that names no
+// symbology. They are a GTIN when the check digit is right, unless they are
+// exactly as long as one element of fixed length: eight digits that begin with
+// 17 are a date and no GTIN-8, though one in ten has a right check digit by
+// chance. Else they are an element string. Where a doubt is left, it warns.
 func digitsAlone(text string, from int, today Date) (Facts, *Error) {
 	item, itemErr := fromTokens(GS1, today)(tradeItem(text, from, len(text)-from))
 	elements, elementsErr := fromTokens(GS1, today)(elementString(text, from))

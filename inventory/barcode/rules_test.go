@@ -41,6 +41,15 @@ func TestFactsOfAPack(t *testing.T) {
 	assert.Equal(t, barcode.Element{AI: "10", Title: "BATCH/LOT", Value: "LOT-7A", Position: 37}, f.Ordered[3])
 }
 
+// TestFactsOfAShipment: on a logistic unit the facts are those of its content.
+func TestFactsOfAShipment(t *testing.T) {
+	f := parsed(t, "]C100952123456789012345"+"0209521234543213"+"3725\x1d10LOT7")
+	assert.Equal(t, "09521234543213", f.ProductCode)
+	assert.Equal(t, 25, f.Qty)
+	assert.Equal(t, "LOT7", f.LotNo)
+	assert.Empty(t, f.Warnings)
+}
+
 // TestDates: General Specifications s.3.4 and s.7.12.
 func TestDates(t *testing.T) {
 	for _, tt := range []struct{ text, printed, through, best, made, time string }{
