@@ -106,9 +106,20 @@ func (a *allocation) take(line int, rows []int, want int) int {
 		}
 		a.left[row] -= n
 		taken += n
-		a.lines[line] = append(a.lines[line], portion{row, n})
+		a.give(line, row, n)
 	}
 	return taken
+}
+
+// give counts units of a row for a line, in one portion however often.
+func (a *allocation) give(line, row, n int) {
+	for i := range a.lines[line] {
+		if a.lines[line][i].row == row {
+			a.lines[line][i].qty += n
+			return
+		}
+	}
+	a.lines[line] = append(a.lines[line], portion{row, n})
 }
 
 // usableOn returns how many units count for a line.

@@ -34,8 +34,9 @@ func (s *shelf) layOut(a allocation, day Day) (lines []LineState, surplus, notOn
 
 // lineFor returns the first line that asks for an item, else the first that
 // accepts it, else -1.
-func (s *shelf) lineFor(item string) int {
-	lines := s.view.List.Lines
+func (s *shelf) lineFor(item string) int { return takingLine(s.view.List.Lines, item) }
+
+func takingLine(lines []Line, item string) int {
 	if i := slices.IndexFunc(lines, func(l Line) bool { return l.Item == item }); i >= 0 {
 		return i
 	}
