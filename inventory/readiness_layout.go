@@ -116,15 +116,24 @@ func (s *shelf) firstWarning(day Day, horizon int) *Change {
 	return first
 }
 
-// culprit returns the lot that ended the day before and is behind a finding.
+// culprit returns the lot that ended the day before and is behind a finding:
+// one that would count against it, else one that another line lived on, which
+// now takes what this one had.
 func (s *shelf) culprit(day Day, f Finding) int64 {
+	var other int64
 	for row, through := range s.through {
 		l := s.view.Stock[row].Lot
-		if through == day.AddDays(-1) && s.fit[row] && s.countsFor(l.Item, f) {
+		if through != day.AddDays(-1) || !s.fit[row] {
+			continue
+		}
+		if s.countsFor(l.Item, f) {
 			return l.ID
 		}
+		if other == 0 && s.lineFor(l.Item) >= 0 {
+			other = l.ID
+		}
 	}
-	return 0
+	return other
 }
 
 // countsFor tells whether units of an item would count against a finding: as
@@ -133,8 +142,8 @@ func (s *shelf) countsFor(item string, f Finding) bool {
 	if f.category != "" {
 		return s.view.Items[item].Category == f.category
 	}
-	if item == f.Item {
-		return true
+	if item == f.Item || f.Kind == FindKitRule {
+		return item == f.Item
 	}
 	return slices.ContainsFunc(s.view.List.Lines, func(l Line) bool {
 		return l.Item == f.Item && slices.Contains(l.Accepts, item)
