@@ -10,9 +10,11 @@ type Store interface {
 	Read(ctx context.Context, fn func(ctx context.Context, r Reader) error) error
 	// Write runs fn in one unit of work: all of it happens, or, when fn
 	// returns an error or panics, none of it. Inside another Write of the
-	// same context it joins it. Writers of one service take turns; on an
-	// engine with several writers fn may be run again after it lost a race,
-	// so it must not have effects outside the unit of work.
+	// same context it joins it: an error then undoes what this fn did, and
+	// the one outside may go on or not. Inside a Read it is refused. Writers
+	// of one service take turns; on an engine with several writers fn may be
+	// run again after it lost a race, so it must not have effects outside
+	// the unit of work. A unit of work serves one goroutine.
 	Write(ctx context.Context, fn func(ctx context.Context, w Writer) error) error
 	// Ping tells whether the database answers.
 	Ping(ctx context.Context) error
@@ -98,24 +100,29 @@ type Reader interface {
 
 // Writer is what a unit of work can write besides reading. A code that is
 // taken, and any other broken constraint, gives a Conflict; an update of a
-// version that is no longer the newest gives Stale.
+// version that is no longer the newest gives Stale. A method that fails has
+// changed nothing, and the unit of work can go on.
 type Writer interface {
 	Reader
 
 	AddCategory(c Category) error
 	AddSite(s Site) error
 	AddPlace(p Place) error
-	UpdatePlace(p Place) (Place, error) // p.Version is the one it replaces; 0 skips that check
+	// UpdatePlace changes a place; p.Version is the one it replaces, and 0
+	// skips that check. Its site, kind and purpose are for good: Conflict.
+	UpdatePlace(p Place) (Place, error)
 	AddItem(it Item) error
 	UpdateItem(it Item) (Item, error)
 	AddProduct(p Product) (Product, error)
 	UpdateProduct(p Product) (Product, error)
 	// AddKitList stores the version that k carries, with its lines and rules.
+	// It must be the next one: Stale where that exists already.
 	AddKitList(k KitList) error
 	// AddBag stores a bag and its place.
 	AddBag(b Bag) error
 	// UpdateBag stores what people may change of a bag; BagRecord is left
-	// alone, except that a new kit list or version moves the position on.
+	// alone, except that a new kit list or version moves the position on. Its
+	// owning site and its purpose are for good: Conflict.
 	UpdateBag(b Bag) (Bag, error)
 	// SetBagRecord stores what checks and seals say of a bag; the position is
 	// left alone.
@@ -146,13 +153,13 @@ type Writer interface {
 	// for an entry that says the seal was seen in order.
 	AddSeal(e SealEntry) error
 	AddObservation(o Observation) (Observation, error)
-	CloseObservation(o Observation) error
+	CloseObservation(o Observation) error // Conflict where it is closed already
 
 	AddPerson(p Person) (Person, error)
 	UpdatePerson(p Person) error
 	AddToken(t Token) (Token, error)
 	UpdateToken(t Token) error
-	AddSession(s Session) error
+	AddSession(s Session) error // forgets those that ended before it began
 	TouchSession(hash string, seen Instant) error
 	EndSession(hash string) error
 
@@ -217,10 +224,10 @@ type StockFilter struct {
 
 // MovementFilter narrows a list of movements.
 type MovementFilter struct {
-	Site      string // of the chain
-	Sites     []string
-	Place     string // from or to
-	LotID     int64  // before or after
+	Site      string   // of the chain
+	Sites     []string // of the chain, or of a place at either end
+	Place     string   // from or to
+	LotID     int64    // before or after
 	Batch     int64
 	Item      string
 	Reason    Reason

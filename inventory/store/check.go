@@ -32,7 +32,7 @@ func (c checkRow) value() inventory.Check {
 		ID: c.ID, Bag: c.Bag, Kind: inventory.CheckKind(c.Kind), PerformedAt: inventory.Instant(c.PerformedAt),
 		RecordedAt: inventory.Instant(c.RecordedAt), By: c.ByName, SeenPosition: c.SeenPosition, SealSeen: c.SealSeen,
 		SealBroken: c.SealBroken, SealSet: c.SealSet, Lines: c.Lines, Found: c.Found, Inspections: c.Inspections, Note: c.Note,
-		Status: inventory.RecordStatus(c.Outcome.Status), WaitsBecause: c.Outcome.WaitsBecause, Decision: c.Outcome.decision(),
+		Status: inventory.RecordStatus(c.Outcome.Status), WaitsBecause: c.Outcome.WaitsBecause, Decision: c.Outcome.Decision.of,
 	}
 }
 

@@ -138,8 +138,44 @@ func (c *code) Scan(src any) error {
 	return nil
 }
 
-// lines is a list kept as one JSON document, TEXT on SQLite and JSONB on
-// PostgreSQL. An empty list is [] and is read as nil.
+// document is a value kept as JSON, TEXT on SQLite and JSONB on PostgreSQL.
+// None is NULL.
+type document[T any] struct{ of *T }
+
+// Value writes the document.
+func (d document[T]) Value() (driver.Value, error) {
+	if d.of == nil {
+		return nil, nil
+	}
+	b, err := json.Marshal(d.of)
+	return string(b), err
+}
+
+// Scan reads a document.
+func (d *document[T]) Scan(src any) error {
+	d.of = nil
+	b, err := documentText(src)
+	if err != nil || b == nil {
+		return err
+	}
+	d.of = new(T)
+	return json.Unmarshal(b, d.of)
+}
+
+func documentText(src any) ([]byte, error) {
+	switch v := src.(type) {
+	case nil:
+		return nil, nil
+	case string:
+		return []byte(v), nil
+	case []byte:
+		return v, nil
+	}
+	return nil, fmt.Errorf("a document cannot be read from %T", src)
+}
+
+// lines is a list kept as one JSON document. An empty list is [] and is read
+// as nil.
 type lines[T any] []T
 
 // Value writes the document.
@@ -153,22 +189,17 @@ func (l lines[T]) Value() (driver.Value, error) {
 
 // Scan reads a document.
 func (l *lines[T]) Scan(src any) error {
-	var b []byte
-	switch v := src.(type) {
-	case string:
-		b = []byte(v)
-	case []byte:
-		b = v
-	default:
-		return fmt.Errorf("a document cannot be read from %T", src)
+	*l = nil
+	b, err := documentText(src)
+	if err != nil || b == nil {
+		return err
 	}
 	var list []T
 	if err := json.Unmarshal(b, &list); err != nil {
 		return fmt.Errorf("read a document: %w", err)
 	}
-	if len(list) == 0 {
-		list = nil
+	if len(list) > 0 {
+		*l = list
 	}
-	*l = list
 	return nil
 }

@@ -89,7 +89,7 @@ func renderMigrations(engine string) (fs.FS, error) {
 }
 
 // dialects holds what the engines word differently. Columns that are given
-// with their name may be NULL unless NOT NULL follows.
+// with their name may be NULL unless NOT NULL follows, truths apart.
 var dialects = map[string]template.FuncMap{
 	SQLite: {
 		"id":        func() string { return "id INTEGER PRIMARY KEY" },
@@ -97,7 +97,7 @@ var dialects = map[string]template.FuncMap{
 		"int":       func() string { return "INTEGER" },
 		"blob":      func() string { return "BLOB" },
 		"bool":      column("%s INTEGER NOT NULL CHECK (%[1]s IN (0, 1))"),
-		"json":      column("%s TEXT NOT NULL CHECK (json_valid(%[1]s))"),
+		"json":      column("%s TEXT CHECK (json_valid(%[1]s))"),
 		"day":       column("%s TEXT CHECK (%[1]s = date(%[1]s))"),
 		"instant":   column("%s TEXT CHECK (%[1]s = strftime('%%Y-%%m-%%dT%%H:%%M:%%S', %[1]s) || substr(%[1]s, 20) AND %[1]s GLOB '*.[0-9][0-9][0-9][0-9][0-9][0-9]Z' AND length(%[1]s) = 27)"),
 		"dayKey":    column("coalesce(%s, '')"),
@@ -111,7 +111,7 @@ var dialects = map[string]template.FuncMap{
 		"int":       func() string { return "BIGINT" },
 		"blob":      func() string { return "BYTEA" },
 		"bool":      column("%s BOOLEAN NOT NULL"),
-		"json":      column("%s JSONB NOT NULL"),
+		"json":      column("%s JSONB"),
 		"day":       column("%s DATE"),
 		"instant":   column("%s TIMESTAMPTZ"),
 		"dayKey":    column("coalesce(%s, DATE '-infinity')"),

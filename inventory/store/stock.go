@@ -17,6 +17,7 @@ func (r reader) Stock(f inventory.StockFilter) ([]inventory.Stock, error) {
 	is(&w, "t.item", f.Item)
 	is(&w, "b.batch_id", f.Batch)
 	is(&w, "b.lot_id", f.LotID)
+	within(&w, "b.lot_id", f.Lots)
 	var out []inventory.Stock
 	err := r.each("SELECT "+lotColumns+`, b.place, b.qty
 FROM balance b JOIN place p ON p.code = b.place JOIN lot l ON l.id = b.lot_id JOIN batch t ON t.id = b.batch_id`+

@@ -24,7 +24,7 @@ func (u useRow) value() inventory.Use {
 	return inventory.Use{
 		ID: u.ID, Bag: u.Bag, Incident: u.Incident, UsedAt: inventory.Instant(u.UsedAt), RecordedAt: inventory.Instant(u.RecordedAt),
 		By: u.ByName, SeenPosition: u.SeenPosition, SealSeen: u.SealSeen, SealSet: u.SealSet, Lines: u.Lines, Note: u.Note,
-		Status: inventory.RecordStatus(u.Outcome.Status), WaitsBecause: u.Outcome.WaitsBecause, Decision: u.Outcome.decision(),
+		Status: inventory.RecordStatus(u.Outcome.Status), WaitsBecause: u.Outcome.WaitsBecause, Decision: u.Outcome.Decision.of,
 	}
 }
 

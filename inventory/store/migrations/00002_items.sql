@@ -16,7 +16,7 @@ CREATE TABLE item (
     opened_days {{int}} NOT NULL CHECK (opened_days >= 0),
     inspect_days {{int}} NOT NULL CHECK (inspect_days >= 0),
     training_cycles {{int}} NOT NULL CHECK (training_cycles >= 0),
-    {{json "inspection_points"}},
+    {{json "inspection_points"}} NOT NULL,
     lead_time_days {{int}} NOT NULL CHECK (lead_time_days >= 0),
     version {{int}} NOT NULL CHECK (version > 0)
 ){{strict}};

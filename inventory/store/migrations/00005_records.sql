@@ -12,19 +12,15 @@ CREATE TABLE bag_check (
     seal_seen {{text}} NOT NULL,
     {{bool "seal_broken"}},
     seal_set {{text}} NOT NULL,
-    {{json "lines"}},
-    {{json "found"}},
-    {{json "inspections"}},
+    {{json "lines"}} NOT NULL,
+    {{json "found"}} NOT NULL,
+    {{json "inspections"}} NOT NULL,
     note {{text}} NOT NULL,
     status {{text}} NOT NULL CHECK (status IN ('posted', 'waiting', 'dismissed')),
     waits_because {{text}} NOT NULL,
-    decision {{text}} NOT NULL CHECK (decision IN ('', 'post', 'adjust', 'dismiss')),
-    decision_reason {{text}} NOT NULL,
-    decided_by {{text}} NOT NULL,
-    {{instant "decided_at"}},
+    {{json "decision"}},
     request_key {{text}},
-    UNIQUE (request_key),
-    CHECK ((decision = '') = (decided_at IS NULL))
+    UNIQUE (request_key)
 ){{strict}};
 
 CREATE INDEX bag_check_bag ON bag_check (bag);
@@ -40,17 +36,13 @@ CREATE TABLE bag_use (
     seen_position {{int}} NOT NULL,
     seal_seen {{text}} NOT NULL,
     seal_set {{text}} NOT NULL,
-    {{json "lines"}},
+    {{json "lines"}} NOT NULL,
     note {{text}} NOT NULL,
     status {{text}} NOT NULL CHECK (status IN ('posted', 'waiting', 'dismissed')),
     waits_because {{text}} NOT NULL,
-    decision {{text}} NOT NULL CHECK (decision IN ('', 'post', 'adjust', 'dismiss')),
-    decision_reason {{text}} NOT NULL,
-    decided_by {{text}} NOT NULL,
-    {{instant "decided_at"}},
+    {{json "decision"}},
     request_key {{text}},
-    UNIQUE (request_key),
-    CHECK ((decision = '') = (decided_at IS NULL))
+    UNIQUE (request_key)
 ){{strict}};
 
 CREATE INDEX bag_use_bag ON bag_use (bag);
@@ -61,8 +53,8 @@ CREATE TABLE restock (
     bag {{text}} NOT NULL REFERENCES bag (code),
     {{instant "at"}} NOT NULL,
     by_name {{text}} NOT NULL,
-    {{json "lines"}},
-    {{json "take_out"}},
+    {{json "lines"}} NOT NULL,
+    {{json "take_out"}} NOT NULL,
     seal_set {{text}} NOT NULL,
     note {{text}} NOT NULL
 ){{strict}};

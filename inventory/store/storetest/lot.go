@@ -1,0 +1,183 @@
+package storetest
+
+import (
+	"sync"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"stowkeeper/inventory"
+)
+
+var lotPromises = []promise{
+	{"a batch is kept whole", batchKept},
+	{"a batch is found by its identity", batchFound},
+	{"a batch or serial number is known once for an item", batchOnce},
+	{"a lot is made once for its clocks", lotEnsured},
+	{"a lot is made once by several writers", lotEnsuredTogether},
+	{"a lot is kept whole", lotKept},
+	{"lots are listed by what and where they are", lotsListed},
+}
+
+func fullBatch(c *scene) inventory.Batch {
+	return inventory.Batch{
+		Item: bandage, Product: c.addProduct(fullProduct()).ID, LotNo: "L/2027-1", MadeOn: inventory.MustDay("2026-02-01"),
+		EndPrinted: "2029-06", EndWording: inventory.WordUseBefore, LastUsable: inventory.MustDay("2029-05-31"),
+	}
+}
+
+func batchKept(c *scene) {
+	want := fullBatch(c)
+	b, _ := c.addLot(want)
+	require.NotZero(c.t, b.ID)
+	want.ID = b.ID
+	assert.Equal(c.t, want, b)
+	assert.Equal(c.t, want, got(c, func(r inventory.Reader) (inventory.Batch, error) { return r.Batch(b.ID) }))
+	absent(c, func(r inventory.Reader) (inventory.Batch, error) { return r.Batch(b.ID + 1) })
+	for i, wording := range inventory.Wordings {
+		c.addLot(inventory.Batch{Item: bandage, LotNo: "W-" + string(wording), EndWording: wording, EndPrinted: "2027-0" + string(rune('1'+i))})
+	}
+}
+
+func find(item string, product int64, lotNo, serial string) func(inventory.Reader) (inventory.Batch, error) {
+	return func(r inventory.Reader) (inventory.Batch, error) { return r.FindBatch(item, product, lotNo, serial) }
+}
+
+func batchFound(c *scene) {
+	full, _ := c.addLot(fullBatch(c))
+	device, _ := c.addLot(inventory.Batch{Item: thermometer, LotNo: "T", Serial: "SN-1"})
+	loose, _ := c.addLot(inventory.Batch{Item: bandage})
+	assert.Equal(c.t, full, got(c, find(bandage, full.Product, full.LotNo, "")))
+	assert.Equal(c.t, c.batch, got(c, find(bandage, 0, "B-1", "")))
+	assert.Equal(c.t, device, got(c, find(thermometer, 0, "", "SN-1")), "a serial number alone identifies")
+	assert.Equal(c.t, loose, got(c, find(bandage, 0, "", "")))
+	absent(c, find(bandage, 0, full.LotNo, ""))
+	absent(c, find(bandage, full.Product, "b-1", ""))
+	absent(c, find(bandage, 0, "", "SN-1"))
+	absent(c, find(thermometer, 0, "T", ""))
+}
+
+func batchOnce(c *scene) {
+	b := fullBatch(c)
+	c.addLot(b)
+	add := func(b inventory.Batch) func(inventory.Writer) error {
+		return func(w inventory.Writer) error {
+			_, err := w.AddBatch(b)
+			return err
+		}
+	}
+	b.EndPrinted, b.LastUsable = "2029-07", inventory.MustDay("2029-06-30")
+	c.refused(inventory.Conflict, add(b))
+	b.Product = 0
+	c.write(add(b)) // of another product, so another batch
+	c.refused(inventory.Conflict, add(b))
+
+	device := inventory.Batch{Item: thermometer, LotNo: "T", Serial: "SN-1"}
+	c.write(add(device))
+	device.LotNo = "U"
+	c.refused(inventory.Conflict, add(device))
+	device.Serial = "SN-2"
+	c.write(add(device))
+	device.Serial = "SN-3" // devices of one batch number
+	c.write(add(device))
+	device.Item, device.Serial = bandage, "SN-1"
+	c.write(add(device)) // of another item
+	c.refused(inventory.Conflict, add(inventory.Batch{Item: "NONE"}))
+}
+
+func fullClocks() inventory.Clocks {
+	return inventory.Clocks{
+		StowedOn: inventory.MustDay("2026-03-01"), OpenedOn: inventory.MustDay("2026-03-02"), ExposedSince: inventory.MustDay("2026-03-03"),
+		ExposedDays: 12, ExposedLast: inventory.MustDay("2026-02-20"), Training: true, Unidentified: true,
+	}
+}
+
+func (c *scene) ensure(clocks inventory.Clocks) inventory.Lot {
+	c.t.Helper()
+	var lot inventory.Lot
+	c.write(func(w inventory.Writer) (err error) {
+		lot, err = w.EnsureLot(c.batch.ID, clocks, c.lot.ID, inventory.MustDay("2026-01-31"))
+		return err
+	})
+	return lot
+}
+
+// lotEnsured walks clocks that differ in one field each.
+func lotEnsured(c *scene) {
+	ids := map[int64]bool{c.lot.ID: true}
+	for _, change := range []func(*inventory.Clocks){
+		func(k *inventory.Clocks) {},
+		func(k *inventory.Clocks) { k.StowedOn = 0 },
+		func(k *inventory.Clocks) { k.OpenedOn++ },
+		func(k *inventory.Clocks) { k.ExposedSince = 0 },
+		func(k *inventory.Clocks) { k.ExposedDays-- },
+		func(k *inventory.Clocks) { k.ExposedLast = 0 },
+		func(k *inventory.Clocks) { k.Training = false },
+		func(k *inventory.Clocks) { k.Unidentified = false },
+	} {
+		clocks := fullClocks()
+		change(&clocks)
+		lot := c.ensure(clocks)
+		assert.False(c.t, ids[lot.ID], "a lot of its own: %+v", clocks)
+		ids[lot.ID] = true
+		assert.Equal(c.t, lot, c.ensure(clocks), "found again")
+		assert.Equal(c.t, clocks, lot.Clocks)
+	}
+	assert.Equal(c.t, c.lot.ID, c.ensure(inventory.Clocks{}).ID)
+	assert.Zero(c.t, c.ensure(inventory.Clocks{}).Parent, "what exists is left as it is")
+	err := c.tryWrite(func(w inventory.Writer) error {
+		_, err := w.EnsureLot(c.batch.ID+99, inventory.Clocks{}, 0, 0)
+		return err
+	})
+	assert.Equal(c.t, inventory.NotFound, inventory.KindOf(err))
+}
+
+func lotEnsuredTogether(c *scene) {
+	var wg sync.WaitGroup
+	ids := make([]int64, 6)
+	for i := range ids {
+		wg.Go(func() {
+			assert.NoError(c.t, c.tryWrite(func(w inventory.Writer) error {
+				lot, err := w.EnsureLot(c.batch.ID, fullClocks(), c.lot.ID, 0)
+				ids[i] = lot.ID
+				return err
+			}))
+		})
+	}
+	wg.Wait()
+	for _, id := range ids {
+		assert.Equal(c.t, ids[0], id)
+	}
+}
+
+func lotKept(c *scene) {
+	lot := c.ensure(fullClocks())
+	assert.Equal(c.t, inventory.Lot{
+		ID: lot.ID, Batch: c.batch, Clocks: fullClocks(), Parent: c.lot.ID, ReceivedOn: inventory.MustDay("2026-01-31"),
+	}, lot)
+	assert.Equal(c.t, lot, got(c, func(r inventory.Reader) (inventory.Lot, error) { return r.Lot(lot.ID) }))
+	absent(c, func(r inventory.Reader) (inventory.Lot, error) { return r.Lot(lot.ID + 1) })
+}
+
+func lotsListed(c *scene) {
+	split := c.ensure(fullClocks())
+	device := c.device("SN-1")
+	c.receive(c.lot, 2, northStore)
+	c.receive(device, 1, southStore)
+	lent := got(c, bag(bagOne))
+	lent.AtSite = south
+	c.updateBag(lent)
+	c.post(move(c.lot, 1, northStore, bagOne, inventory.ReasonStow))
+	list := func(f inventory.LotFilter) []inventory.Lot {
+		return got(c, func(r inventory.Reader) ([]inventory.Lot, error) { return r.Lots(f, inventory.Page{}) })
+	}
+	assert.Equal(c.t, []inventory.Lot{c.lot, split, device}, list(inventory.LotFilter{}))
+	assert.Equal(c.t, []inventory.Lot{c.lot, split}, list(inventory.LotFilter{Item: bandage}))
+	assert.Equal(c.t, []inventory.Lot{c.lot, split}, list(inventory.LotFilter{LotNo: "B-1"}))
+	assert.Equal(c.t, []inventory.Lot{c.lot, split}, list(inventory.LotFilter{Batch: c.batch.ID}))
+	assert.Equal(c.t, []inventory.Lot{device}, list(inventory.LotFilter{Serial: "SN-1"}))
+	assert.Equal(c.t, []inventory.Lot{c.lot}, list(inventory.LotFilter{Place: northStore}))
+	assert.Equal(c.t, []inventory.Lot{c.lot}, list(inventory.LotFilter{Sites: []string{north}}))
+	assert.Equal(c.t, []inventory.Lot{c.lot, device}, list(inventory.LotFilter{Sites: []string{south}}), "a lent bag is where it is")
+	assert.Empty(c.t, list(inventory.LotFilter{Item: bandage, Serial: "SN-1"}))
+}

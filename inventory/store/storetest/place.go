@@ -1,0 +1,153 @@
+package storetest
+
+import (
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"stowkeeper/inventory"
+)
+
+var placePromises = []promise{
+	{"the categories that every service starts with", categoriesSeeded},
+	{"a category is added once", categoryAdded},
+	{"sites are kept, by code", sitesKept},
+	{"a site's chain starts empty", chainStartsEmpty},
+	{"places are kept, every kind of them", placesKept},
+	{"the five outside places are there and never listed", outsidePlaces},
+	{"places are listed by site and kind", placesListed},
+	{"a place is changed by version", placeUpdated},
+	{"a place keeps its site, kind and purpose", placeFixed},
+	{"a place needs a site that exists", placeNeedsSite},
+}
+
+func categoriesSeeded(c *scene) {
+	assert.ElementsMatch(c.t, inventory.Categories, got(c, inventory.Reader.Categories))
+}
+
+func categoryAdded(c *scene) {
+	c.write(func(w inventory.Writer) error { return w.AddCategory("animal") })
+	assert.Contains(c.t, got(c, inventory.Reader.Categories), inventory.Category("animal"))
+	c.refused(inventory.Conflict, func(w inventory.Writer) error { return w.AddCategory("animal") })
+}
+
+func sitesKept(c *scene) {
+	want := []inventory.Site{{Code: north, Name: "North", Timezone: "Europe/London"}, {Code: south, Name: "South", Timezone: "Europe/Athens"}}
+	assert.Equal(c.t, want, got(c, inventory.Reader.Sites))
+	assert.Equal(c.t, want[1], got(c, func(r inventory.Reader) (inventory.Site, error) { return r.Site(south) }))
+	absent(c, spare("NOWHERE"))
+	absent(c, spare("south"))
+	c.refused(inventory.Conflict, func(w inventory.Writer) error { return addSpare(w, south) })
+}
+
+func chainStartsEmpty(c *scene) {
+	assert.Equal(c.t, inventory.Head{Site: north}, got(c, func(r inventory.Reader) (inventory.Head, error) { return r.Head(north) }))
+	absent(c, func(r inventory.Reader) (inventory.Head, error) { return r.Head("NOWHERE") })
+}
+
+func placesKept(c *scene) {
+	for _, kind := range []inventory.PlaceKind{inventory.KindStore, inventory.KindCarrier, inventory.KindQuarantine, inventory.KindAway} {
+		for _, purpose := range []inventory.Purpose{inventory.ForIssue, inventory.ForTraining} {
+			want := inventory.Place{
+				Code: "P-" + string(kind) + "-" + string(purpose), Site: south, Kind: kind, Purpose: purpose, Name: "πλάι",
+				Holder: "H. Older", DueBack: inventory.MustDay("2027-02-28"), Version: 1,
+			}
+			c.write(func(w inventory.Writer) error { return w.AddPlace(want) })
+			assert.Equal(c.t, want, got(c, place(want.Code)))
+		}
+	}
+	absent(c, place("NOWHERE"))
+	c.refused(inventory.Conflict, func(w inventory.Writer) error {
+		return w.AddPlace(inventory.Place{Code: bagOne, Site: north, Kind: inventory.KindStore, Purpose: inventory.ForIssue})
+	})
+}
+
+func place(code string) func(inventory.Reader) (inventory.Place, error) {
+	return func(r inventory.Reader) (inventory.Place, error) { return r.Place(code) }
+}
+
+func outsidePlaces(c *scene) {
+	for _, kind := range inventory.OutsideKinds {
+		p := got(c, place(string(kind)))
+		p.Version = 0
+		assert.Equal(c.t, inventory.OutsidePlace(kind), p)
+	}
+	for _, p := range got(c, func(r inventory.Reader) ([]inventory.Place, error) {
+		return r.Places(inventory.PlaceFilter{}, inventory.Page{})
+	}) {
+		assert.False(c.t, p.Outside(), p.Code)
+	}
+}
+
+func placesListed(c *scene) {
+	list := func(f inventory.PlaceFilter) []string {
+		return codesOf(got(c, func(r inventory.Reader) ([]inventory.Place, error) { return r.Places(f, inventory.Page{}) }),
+			func(p inventory.Place) string { return p.Code })
+	}
+	assert.Equal(c.t, []string{
+		bagOne, bagTwo, "NORTH-QUARANTINE", northStore, "NORTH-TRAINING", "NORTH-TRAINING-QUARANTINE",
+		"SOUTH-QUARANTINE", southStore, "SOUTH-TRAINING", "SOUTH-TRAINING-QUARANTINE",
+	}, list(inventory.PlaceFilter{}))
+	assert.Equal(c.t, []string{northStore, "NORTH-TRAINING"}, list(inventory.PlaceFilter{Sites: []string{north}, Kind: inventory.KindStore}))
+	assert.Empty(c.t, list(inventory.PlaceFilter{Sites: []string{"NOWHERE"}}))
+}
+
+func codesOf[T any](values []T, code func(T) string) []string {
+	var out []string
+	for _, v := range values {
+		out = append(out, code(v))
+	}
+	return out
+}
+
+func placeUpdated(c *scene) {
+	p := got(c, place(northStore))
+	p.Name, p.Holder, p.DueBack = "main store", "nobody", inventory.MustDay("2027-01-01")
+	update := func(p inventory.Place) func(inventory.Writer) error {
+		return func(w inventory.Writer) error {
+			out, err := w.UpdatePlace(p)
+			if err == nil {
+				assert.Equal(c.t, p.Name, out.Name)
+			}
+			return err
+		}
+	}
+	c.write(update(p))
+	now := got(c, place(northStore))
+	assert.Equal(c.t, p.Version+1, now.Version)
+	c.refused(inventory.Stale, update(p))
+	now.Name, now.DueBack = "store", 0
+	c.write(update(now))
+	now.Version = 0
+	c.write(update(now))
+	assert.Equal(c.t, inventory.Place{
+		Code: northStore, Site: north, Kind: inventory.KindStore, Purpose: inventory.ForIssue, Name: "store", Holder: "nobody", Version: 4,
+	}, got(c, place(northStore)))
+	p.Code = "NOWHERE"
+	c.refused(inventory.NotFound, update(p))
+}
+
+func placeFixed(c *scene) {
+	for _, change := range []func(*inventory.Place){
+		func(p *inventory.Place) { p.Site = south },
+		func(p *inventory.Place) { p.Kind = inventory.KindCarrier },
+		func(p *inventory.Place) { p.Purpose = inventory.ForTraining },
+	} {
+		p := got(c, place(northStore))
+		change(&p)
+		c.refused(inventory.Conflict, func(w inventory.Writer) error {
+			_, err := w.UpdatePlace(p)
+			return err
+		})
+	}
+}
+
+func placeNeedsSite(c *scene) {
+	for _, site := range []string{"NOWHERE", ""} {
+		c.refused(inventory.Conflict, func(w inventory.Writer) error {
+			return w.AddPlace(inventory.Place{Code: "P", Site: site, Kind: inventory.KindStore, Purpose: inventory.ForIssue})
+		})
+	}
+	require.Len(c.t, got(c, func(r inventory.Reader) ([]inventory.Place, error) {
+		return r.Places(inventory.PlaceFilter{Kind: inventory.KindStore}, inventory.Page{})
+	}), 4)
+}

@@ -1,0 +1,267 @@
+package storetest
+
+import (
+	"context"
+	"errors"
+	"sync"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"stowkeeper/inventory"
+)
+
+var unitPromises = []promise{
+	{"an error leaves nothing", errorLeavesNothing},
+	{"a panic leaves nothing", panicLeavesNothing},
+	{"a cancelled context leaves nothing", cancelLeavesNothing},
+	{"a write joins the write around it", writeJoins},
+	{"a failed inner write can be survived", innerFailureSurvived},
+	{"a panic in an inner write leaves nothing", innerPanicLeavesNothing},
+	{"a read joins the write around it", readJoins},
+	{"a write inside a read is refused", writeInsideRead},
+	{"a failed method changes nothing and the work goes on", failedMethod},
+	{"a read is one snapshot", readIsSnapshot},
+	{"no reader sees half of a change", noHalfChange},
+	{"writers take turns", writersTakeTurns},
+	{"writers at two sites do not lose each other's work", writersCross},
+	{"it answers and knows its name", answersPing},
+}
+
+var errOnPurpose = errors.New("on purpose")
+
+func addSpare(w inventory.Writer, code string) error {
+	return w.AddSite(inventory.Site{Code: code, Name: code, Timezone: "UTC"})
+}
+
+func spare(code string) func(inventory.Reader) (inventory.Site, error) {
+	return func(r inventory.Reader) (inventory.Site, error) { return r.Site(code) }
+}
+
+func errorLeavesNothing(c *scene) {
+	before := c.receive(c.lot, 5, northStore)
+	err := c.tryWrite(func(w inventory.Writer) error {
+		require.NoError(c.t, addSpare(w, "EAST"))
+		_, err := w.AppendMovements([]inventory.Movement{move(c.lot, 2, northStore, bagOne, inventory.ReasonStow)})
+		require.NoError(c.t, err)
+		return errOnPurpose
+	})
+	require.ErrorIs(c.t, err, errOnPurpose)
+	absent(c, spare("EAST"))
+	assert.Equal(c.t, map[string]int{northStore: 5}, c.held(c.lot))
+	assert.Zero(c.t, c.position(bagOne))
+	head := got(c, func(r inventory.Reader) (inventory.Head, error) { return r.Head(north) })
+	assert.Equal(c.t, inventory.Head{Site: north, Seq: 1, Hash: before.Hash}, head)
+}
+
+func panicLeavesNothing(c *scene) {
+	require.PanicsWithError(c.t, errOnPurpose.Error(), func() {
+		_ = c.tryWrite(func(w inventory.Writer) error {
+			require.NoError(c.t, addSpare(w, "EAST"))
+			panic(errOnPurpose)
+		})
+	})
+	absent(c, spare("EAST"))
+	c.write(func(w inventory.Writer) error { return addSpare(w, "EAST") }) // the writer is free again
+}
+
+func cancelLeavesNothing(c *scene) {
+	ctx, cancel := context.WithCancel(c.t.Context())
+	err := c.store.Write(ctx, func(_ context.Context, w inventory.Writer) error {
+		require.NoError(c.t, addSpare(w, "EAST"))
+		cancel()
+		return nil
+	})
+	require.ErrorIs(c.t, err, context.Canceled)
+	absent(c, spare("EAST"))
+}
+
+func writeJoins(c *scene) {
+	err := c.store.Write(c.t.Context(), func(ctx context.Context, w inventory.Writer) error {
+		require.NoError(c.t, c.store.Write(ctx, func(_ context.Context, w inventory.Writer) error { return addSpare(w, "EAST") }))
+		_, err := w.Site("EAST")
+		require.NoError(c.t, err, "the work around it sees it")
+		return errOnPurpose
+	})
+	require.ErrorIs(c.t, err, errOnPurpose)
+	absent(c, spare("EAST"))
+}
+
+func innerFailureSurvived(c *scene) {
+	require.NoError(c.t, c.store.Write(c.t.Context(), func(ctx context.Context, w inventory.Writer) error {
+		require.NoError(c.t, addSpare(w, "EAST"))
+		err := c.store.Write(ctx, func(ctx context.Context, w inventory.Writer) error {
+			require.NoError(c.t, addSpare(w, "WEST"))
+			return c.store.Write(ctx, func(_ context.Context, w inventory.Writer) error { return addSpare(w, "EAST") })
+		})
+		assert.Equal(c.t, inventory.Conflict, inventory.KindOf(err))
+		return addSpare(w, "HILL")
+	}))
+	got(c, spare("EAST"))
+	got(c, spare("HILL"))
+	absent(c, spare("WEST"))
+}
+
+func innerPanicLeavesNothing(c *scene) {
+	require.Panics(c.t, func() {
+		_ = c.store.Write(c.t.Context(), func(ctx context.Context, w inventory.Writer) error {
+			require.NoError(c.t, addSpare(w, "EAST"))
+			return c.store.Write(ctx, func(context.Context, inventory.Writer) error { panic("on purpose") })
+		})
+	})
+	absent(c, spare("EAST"))
+}
+
+func readJoins(c *scene) {
+	require.NoError(c.t, c.store.Write(c.t.Context(), func(ctx context.Context, w inventory.Writer) error {
+		require.NoError(c.t, addSpare(w, "EAST"))
+		return c.store.Read(ctx, func(_ context.Context, r inventory.Reader) error {
+			_, err := r.Site("EAST")
+			return err
+		})
+	}))
+}
+
+func writeInsideRead(c *scene) {
+	err := c.store.Read(c.t.Context(), func(ctx context.Context, _ inventory.Reader) error {
+		return c.store.Write(ctx, func(_ context.Context, w inventory.Writer) error { return addSpare(w, "EAST") })
+	})
+	require.Error(c.t, err)
+	absent(c, spare("EAST"))
+}
+
+// failedMethod tries a method of two rows whose second row fails.
+func failedMethod(c *scene) {
+	c.write(func(w inventory.Writer) error {
+		err := w.AddBag(inventory.Bag{Code: "BAG-9", Site: north, KitList: "NONE", KitListVersion: 1, Priority: 1, Purpose: inventory.ForIssue})
+		assert.Equal(c.t, inventory.Conflict, inventory.KindOf(err), "%v", err)
+		_, err = w.Place("BAG-9")
+		assert.Equal(c.t, inventory.NotFound, inventory.KindOf(err), "its place was not added either")
+		assert.Equal(c.t, inventory.Conflict, inventory.KindOf(addSpare(w, north)))
+		return addSpare(w, "EAST")
+	})
+	got(c, spare("EAST"))
+}
+
+func readIsSnapshot(c *scene) {
+	c.receive(c.lot, 5, northStore)
+	c.read(func(r inventory.Reader) error {
+		before, err := r.Stock(inventory.StockFilter{})
+		require.NoError(c.t, err)
+		c.post(move(c.lot, 2, northStore, bagOne, inventory.ReasonStow)) // another unit of work: it does not use this context
+		after, err := r.Stock(inventory.StockFilter{})
+		require.NoError(c.t, err)
+		assert.Equal(c.t, before, after)
+		head, err := r.Head(north)
+		assert.EqualValues(c.t, 1, head.Seq)
+		return err
+	})
+	assert.Equal(c.t, map[string]int{northStore: 3, bagOne: 2}, c.held(c.lot))
+}
+
+// noHalfChange moves units to and fro while readers add them up: the sum never
+// changes, and the chain's head goes with the position of the bag.
+func noHalfChange(c *scene) {
+	c.receive(c.lot, 10, northStore)
+	var wg sync.WaitGroup
+	done := make(chan struct{})
+	for range 3 {
+		wg.Go(func() {
+			for {
+				c.read(func(r inventory.Reader) error { return sumIs(c, r, 10) })
+				select {
+				case <-done:
+					return
+				default:
+				}
+			}
+		})
+	}
+	for range 30 {
+		c.post(move(c.lot, 3, northStore, bagOne, inventory.ReasonStow), move(c.lot, 3, bagOne, northStore, inventory.ReasonReturn),
+			move(c.lot, 1, northStore, bagOne, inventory.ReasonStow))
+		c.post(move(c.lot, 1, bagOne, northStore, inventory.ReasonReturn))
+	}
+	close(done)
+	wg.Wait()
+}
+
+func sumIs(c *scene, r inventory.Reader, want int) error {
+	b, err := r.Bag(bagOne)
+	if err != nil {
+		return err
+	}
+	stock, err := r.Stock(inventory.StockFilter{LotID: c.lot.ID})
+	if err != nil {
+		return err
+	}
+	head, err := r.Head(north)
+	sum := 0
+	for _, s := range stock {
+		sum += s.Qty
+	}
+	assert.Equal(c.t, want, sum)
+	assert.Equal(c.t, b.Position+1, head.Seq, "every movement but the receipt touches the bag")
+	return err
+}
+
+func writersTakeTurns(c *scene) {
+	c.receive(c.lot, 100, northStore)
+	const writers, each = 8, 10
+	var wg sync.WaitGroup
+	for range writers {
+		wg.Go(func() {
+			for range each {
+				err := c.tryWrite(func(w inventory.Writer) error {
+					if err := w.LockBags([]string{bagOne}); err != nil {
+						return err
+					}
+					_, err := w.AppendMovements([]inventory.Movement{move(c.lot, 1, northStore, bagOne, inventory.ReasonStow)})
+					return err
+				})
+				assert.NoError(c.t, err)
+			}
+		})
+	}
+	wg.Wait()
+	assert.Equal(c.t, map[string]int{northStore: 100 - writers*each, bagOne: writers * each}, c.held(c.lot))
+	assert.EqualValues(c.t, writers*each, c.position(bagOne))
+	assertChain(c, north, 1+writers*each)
+}
+
+// writersCross moves units between two sites in both directions, locking bags
+// in an order that invites writers to wait for each other.
+func writersCross(c *scene) {
+	c.receive(c.lot, 50, northStore)
+	c.receive(c.lot, 50, southStore)
+	var wg sync.WaitGroup
+	for i := range 6 {
+		from, to, bag := northStore, southStore, bagOne
+		if i%2 == 1 {
+			from, to, bag = southStore, northStore, bagTwo
+		}
+		wg.Go(func() {
+			for range 8 {
+				err := c.tryWrite(func(w inventory.Writer) error {
+					if err := w.LockBags([]string{bag}); err != nil {
+						return err
+					}
+					_, err := w.AppendMovements([]inventory.Movement{
+						move(c.lot, 1, from, to, inventory.ReasonTransfer), move(c.lot, 1, from, bag, inventory.ReasonStow),
+					})
+					return err
+				})
+				assert.NoError(c.t, err)
+			}
+		})
+	}
+	wg.Wait()
+	assert.Equal(c.t, map[string]int{northStore: 26, southStore: 26, bagOne: 24, bagTwo: 24}, c.held(c.lot))
+	assertChain(c, north, 1+48)
+	assertChain(c, south, 1+48)
+}
+
+func answersPing(c *scene) {
+	require.NoError(c.t, c.store.Ping(c.t.Context()))
+	assert.Contains(c.t, []string{"sqlite", "postgres"}, c.store.Engine())
+}
