@@ -1,0 +1,56 @@
+package api
+
+import (
+	"log/slog"
+
+	"github.com/danielgtaylor/huma/v2"
+	"github.com/danielgtaylor/huma/v2/adapters/humagin"
+	"github.com/gin-gonic/gin"
+
+	"stowkeeper/inventory"
+)
+
+// Base is the path that every route of the API lies under.
+const Base = "/api/v1"
+
+// DefaultCookie is the name of the session cookie unless Options names another.
+const DefaultCookie = "stowkeeper_session"
+
+// Options are what the program that mounts the API decides.
+type Options struct {
+	BaseURL string       // address of the service as people reach it; labels hold it
+	Version string       // of the program, told in the OpenAPI document; may be empty
+	Cookie  string       // name of the session cookie; DefaultCookie where empty
+	Logger  *slog.Logger // gets the text of internal errors; slog.Default() where nil
+}
+
+// server is what the handlers share.
+type server struct {
+	svc *inventory.Service
+	opt Options
+	api huma.API
+}
+
+// Mount adds the API to a router. It also makes the router answer unknown
+// paths and methods under /api/ by problem documents; whoever adds pages to the
+// same router later passes NoRoute and NoMethod on before its own handlers.
+func Mount(r *gin.Engine, svc *inventory.Service, opt Options) {
+	if opt.Cookie == "" {
+		opt.Cookie = DefaultCookie
+	}
+	if opt.Logger == nil {
+		opt.Logger = slog.Default()
+	}
+	s := &server{svc: svc, opt: opt}
+	useProblems()
+	group := r.Group(Base, s.rescue, decent)
+	s.api = humagin.NewWithGroup(r, group, config(opt))
+	s.api.UseMiddleware(s.admit)
+	for _, rt := range routes() {
+		rt.bind(s, rt.operation())
+	}
+	finish(s.api.OpenAPI())
+	r.HandleMethodNotAllowed = true
+	r.NoRoute(NoRoute)
+	r.NoMethod(NoMethod)
+}

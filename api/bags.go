@@ -1,0 +1,160 @@
+package api
+
+import (
+	"context"
+
+	"stowkeeper/inventory"
+)
+
+// BagFields are what people give of a bag.
+type BagFields struct {
+	Code           string            `json:"code" doc:"Also the code of its place and of its label"`
+	Site           string            `json:"site" doc:"The site that owns it"`
+	AtSite         string            `json:"at_site,omitempty" doc:"The site where it is; its own if left out"`
+	Name           string            `json:"name"`
+	KitList        string            `json:"kit_list" doc:"Kit list code"`
+	KitListVersion int               `json:"kit_list_version,omitempty" minimum:"0" doc:"0 or left out for the newest"`
+	Priority       int               `json:"priority,omitempty" minimum:"1" maximum:"9" doc:"1 is filled first; 5 if left out"`
+	Purpose        inventory.Purpose `json:"purpose,omitempty" enum:"issue,training" doc:"issue if left out"`
+	Vehicle        string            `json:"vehicle,omitempty" doc:"The vehicle that it rides on"`
+	Inside         string            `json:"inside,omitempty" doc:"The bag that it is a module of"`
+}
+
+// BagChange is what people change of a bag; fields left out stay.
+type BagChange struct {
+	Name           *string         `json:"name,omitempty" maxLength:"120"`
+	AtSite         *string         `json:"at_site,omitempty" doc:"Site code"`
+	KitList        *string         `json:"kit_list,omitempty" doc:"Kit list code"`
+	KitListVersion *int            `json:"kit_list_version,omitempty" minimum:"0" doc:"0 for the newest"`
+	Priority       *int            `json:"priority,omitempty" minimum:"1" maximum:"9"`
+	Vehicle        *string         `json:"vehicle,omitempty"`
+	Inside         *string         `json:"inside,omitempty" doc:"Bag code, or empty for none"`
+	TakenOff       *TakenOffChange `json:"taken_off,omitempty" doc:"Takes the bag off the run, or puts it back"`
+}
+
+// TakenOffChange takes a bag off the run with a reason, or, with an empty one,
+// puts it back.
+type TakenOffChange struct {
+	Reason string `json:"reason" doc:"Why; empty to put it back on the run"`
+}
+
+func (c BagChange) change() inventory.BagChange {
+	ch := inventory.BagChange{Name: c.Name, AtSite: normal(c.AtSite), KitList: normal(c.KitList), KitListVersion: c.KitListVersion,
+		Priority: c.Priority, Vehicle: c.Vehicle, Inside: normal(c.Inside)}
+	if c.TakenOff != nil {
+		ch.TakenOff = &c.TakenOff.Reason
+	}
+	return ch
+}
+
+// normal brings a code that may be left out to its stored form.
+func normal(code *string) *string {
+	if code == nil {
+		return nil
+	}
+	n := inventory.NormalCode(*code)
+	return &n
+}
+
+// BagSheet is a bag with its checklist: what the page behind its label shows.
+type BagSheet struct {
+	inventory.Bag
+	KitListName string                    `json:"kit_list_name"`
+	Edition     string                    `json:"edition,omitempty" doc:"Of the kit list"`
+	Sealed      bool                      `json:"sealed" doc:"Whether its list asks for a seal"`
+	State       inventory.State           `json:"state" enum:"ready,ready_with_gaps,not_ready,taken_off"`
+	Headline    string                    `json:"headline" doc:"What is true in a few words"`
+	AsOf        inventory.Day             `json:"as_of" format:"date" doc:"The day that state and dates are true for, at the bag's site"`
+	HorizonDays int                       `json:"horizon_days"`
+	Findings    []inventory.Finding       `json:"findings"`
+	Pouches     []inventory.Pouch         `json:"pouches" doc:"The checklist: pouches, their lines, the lots on each"`
+	Surplus     []inventory.LotOnLine     `json:"surplus,omitempty"`
+	NotOnList   []inventory.LotOnLine     `json:"not_on_list,omitempty"`
+	NextChange  *inventory.Change         `json:"next_change,omitempty"`
+	EndsBefore  []inventory.LotOnLine     `json:"ends_before_next_check,omitempty" doc:"What ends before the next check is due"`
+	NextCheck   inventory.Instant         `json:"next_check,omitempty" format:"date-time" doc:"When the next check is due if one is made now"`
+	Open        []inventory.Observation   `json:"observations,omitempty" doc:"The open ones"`
+	Items       map[string]inventory.Item `json:"items" doc:"Every item that the list names or the bag holds, by code"`
+	ClockLeft   bool                      `json:"clock_left_out,omitempty" doc:"True when overdue checks were left out, since they are judged by the clock and the day asked about is not today"`
+}
+
+func sheetOf(c inventory.Checklist) BagSheet {
+	r := c.Readiness
+	sheet := BagSheet{Bag: c.Bag, KitListName: c.KitList.Name, Edition: c.KitList.Edition, Sealed: c.KitList.Sealed,
+		State: r.State, Headline: inventory.Headline(c.Bag, r), AsOf: r.AsOf, HorizonDays: r.HorizonDays, Findings: r.Findings,
+		Pouches: c.Pouches, Surplus: r.Surplus, NotOnList: r.NotOnList, NextChange: r.NextChange, EndsBefore: c.EndsBefore,
+		NextCheck: c.NextCheck, Open: c.Open, Items: c.Items, ClockLeft: r.ClockLeft}
+	return sheet
+}
+
+type bagQuery struct {
+	Paging
+	Asking
+	Site    string `query:"site" doc:"Code of the site where the bags are"`
+	Purpose string `query:"purpose" enum:"issue,training"`
+	KitList string `query:"kit_list" doc:"Kit list code"`
+	Inside  string `query:"inside" doc:"Code of the bag that they are modules of"`
+	Vehicle string `query:"vehicle"`
+}
+
+func (s *server) listBags(ctx context.Context, in *bagQuery) (*listed[inventory.BagSummary], error) {
+	page, err := in.byCode()
+	if err != nil {
+		return nil, err
+	}
+	ask, err := in.ask()
+	if err != nil {
+		return nil, err
+	}
+	f := inventory.BagFilter{AtSites: codes(in.Site), Purpose: inventory.Purpose(in.Purpose), KitList: inventory.NormalCode(in.KitList),
+		Inside: inventory.NormalCode(in.Inside), Vehicle: in.Vehicle}
+	bags, err := s.svc.BagList(ctx, by(ctx), f, page, ask)
+	return list(in.Paging, bags, func(b inventory.BagSummary) string { return b.Code }), err
+}
+
+func (s *server) createBag(ctx context.Context, in *Posted[BagFields]) (inventory.Bag, error) {
+	b := in.Body
+	return s.svc.CreateBag(ctx, by(ctx), inventory.Bag{Code: inventory.NormalCode(b.Code), Site: inventory.NormalCode(b.Site), AtSite: inventory.NormalCode(b.AtSite),
+		Name: b.Name, KitList: inventory.NormalCode(b.KitList), KitListVersion: b.KitListVersion, Priority: b.Priority, Purpose: b.Purpose,
+		Vehicle: b.Vehicle, Inside: inventory.NormalCode(b.Inside)})
+}
+
+type bagRead struct {
+	ByCode
+	Asking
+}
+
+func (s *server) getBag(ctx context.Context, in *bagRead) (*one[BagSheet], error) {
+	ask, err := in.ask()
+	if err != nil {
+		return nil, err
+	}
+	c, err := s.svc.Checklist(ctx, by(ctx), in.code(), ask)
+	if err != nil {
+		return nil, err
+	}
+	return oneOf(sheetOf(c), c.Bag.Version, nil)
+}
+
+type bagChange struct {
+	ByCode
+	Changing
+	Body BagChange
+}
+
+func (s *server) changeBag(ctx context.Context, in *bagChange) (*one[inventory.Bag], error) {
+	version, err := in.version(0) // 0: whatever is there
+	if err != nil {
+		return nil, err
+	}
+	b, err := s.svc.UpdateBag(ctx, by(ctx), in.code(), version, in.Body.change())
+	return oneOf(b, b.Version, err)
+}
+
+func (s *server) readiness(ctx context.Context, in *bagRead) (*plain[inventory.Readiness], error) {
+	ask, err := in.ask()
+	if err != nil {
+		return nil, err
+	}
+	return answer(s.svc.Readiness(ctx, by(ctx), in.code(), ask))
+}

@@ -1,0 +1,96 @@
+package api
+
+import (
+	"context"
+
+	"stowkeeper/inventory"
+)
+
+// CheckReport is what a crew sends of a check.
+type CheckReport struct {
+	Kind         inventory.CheckKind       `json:"kind" enum:"seal,full"`
+	PerformedAt  inventory.Instant         `json:"performed_at,omitempty" format:"date-time" doc:"When it was made; now if left out"`
+	SeenPosition int64                     `json:"seen_position" minimum:"0" doc:"The bag's position that the crew saw"`
+	SealSeen     string                    `json:"seal_seen,omitempty" doc:"Number on the seal as found"`
+	SealBroken   bool                      `json:"seal_broken,omitempty" doc:"The seal was broken or gone"`
+	SealSet      string                    `json:"seal_set,omitempty" doc:"Number of the new seal"`
+	Lines        []inventory.CheckLine     `json:"lines,omitempty" doc:"For a full check: every lot that should be there, counted"`
+	Found        []inventory.FoundLine     `json:"found,omitempty" doc:"What should not be there"`
+	Inspections  []inventory.InspectedLine `json:"inspections,omitempty"`
+	Note         string                    `json:"note,omitempty"`
+}
+
+type checkPost struct {
+	ByCode
+	Posted[CheckReport]
+}
+
+func (s *server) recordCheck(ctx context.Context, in *checkPost) (inventory.Check, error) {
+	b := in.Body
+	c := inventory.Check{Bag: in.code(), Kind: b.Kind, PerformedAt: b.PerformedAt, SeenPosition: b.SeenPosition, SealSeen: b.SealSeen,
+		SealBroken: b.SealBroken, SealSet: b.SealSet, Lines: b.Lines, Found: foundLines(b.Found), Inspections: b.Inspections, Note: b.Note}
+	return s.svc.RecordCheck(ctx, by(ctx), c, in.scopedKey(by(ctx)))
+}
+
+// foundLines brings the item codes that were typed to their stored form.
+func foundLines(typed []inventory.FoundLine) []inventory.FoundLine {
+	out := make([]inventory.FoundLine, 0, len(typed))
+	for _, f := range typed {
+		f.Item = inventory.NormalCode(f.Item)
+		out = append(out, f)
+	}
+	return out
+}
+
+type recordQuery struct {
+	Paging
+	Status string `query:"status" enum:"posted,waiting,dismissed"`
+	Bag    string `query:"bag" doc:"Bag code"`
+	Site   string `query:"site" doc:"Code of the site where the bags are"`
+}
+
+func (q recordQuery) filter() inventory.RecordFilter {
+	return inventory.RecordFilter{Bag: inventory.NormalCode(q.Bag), Status: inventory.RecordStatus(q.Status), AtSites: codes(q.Site)}
+}
+
+func (s *server) listChecks(ctx context.Context, in *recordQuery) (*listed[inventory.Check], error) {
+	return s.checks(ctx, in.Paging, in.filter())
+}
+
+type bagRecords struct {
+	ByCode
+	Paging
+	Status string `query:"status" enum:"posted,waiting,dismissed"`
+}
+
+func (q bagRecords) filter() inventory.RecordFilter {
+	return inventory.RecordFilter{Bag: q.code(), Status: inventory.RecordStatus(q.Status)}
+}
+
+func (s *server) listBagChecks(ctx context.Context, in *bagRecords) (*listed[inventory.Check], error) {
+	return s.checks(ctx, in.Paging, in.filter())
+}
+
+func (s *server) checks(ctx context.Context, p Paging, f inventory.RecordFilter) (*listed[inventory.Check], error) {
+	page, err := p.byID()
+	if err != nil {
+		return nil, err
+	}
+	checks, err := s.svc.Checks(ctx, by(ctx), f, page)
+	return list(p, checks, func(c inventory.Check) string { return id(c.ID) }), err
+}
+
+func (s *server) getCheck(ctx context.Context, in *ByID) (*plain[inventory.Check], error) {
+	return answer(s.svc.Check(ctx, by(ctx), in.ID))
+}
+
+type checkDecision struct {
+	ByID
+	Posted[inventory.CheckDecision]
+}
+
+func (s *server) decideCheck(ctx context.Context, in *checkDecision) (inventory.Check, error) {
+	d := in.Body
+	d.Found = foundLines(d.Found)
+	return s.svc.DecideCheck(ctx, by(ctx), in.ID, d)
+}

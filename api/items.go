@@ -1,0 +1,102 @@
+package api
+
+import (
+	"context"
+
+	"stowkeeper/inventory"
+)
+
+// ItemFields are what people give of an item.
+type ItemFields struct {
+	Code             string             `json:"code" doc:"Code given by people: A to Z, digits, hyphen, full stop"`
+	Name             string             `json:"name" doc:"Name as the trade says it"`
+	Category         inventory.Category `json:"category" doc:"One of the service's categories"`
+	Unit             string             `json:"unit" doc:"What one of it is: each, pair, roll, box, ml …"`
+	TrackedBy        inventory.Tracking `json:"tracked_by" enum:"lot,serial" doc:"How units are told apart"`
+	Dated            bool               `json:"dated,omitempty" doc:"Whether packs bear a date and a batch number that must be recorded"`
+	SingleUse        bool               `json:"single_use,omitempty" doc:"Used on one patient and then at the end of its life"`
+	Witnessed        bool               `json:"witnessed,omitempty" doc:"A controlled item: every movement needs two people"`
+	Life             inventory.Life     `json:"life,omitzero" doc:"Life rules, the owner's policy"`
+	InspectionPoints []string           `json:"inspection_points,omitempty" doc:"What an inspection looks at"`
+	PreferredProduct int64              `json:"preferred_product,omitempty" minimum:"0" doc:"The product to buy, by id"`
+	LeadTimeDays     int                `json:"lead_time_days,omitempty" minimum:"0" maximum:"1000" doc:"Days from order to delivery"`
+}
+
+func (f ItemFields) item(version int64) inventory.Item {
+	return inventory.Item{Code: inventory.NormalCode(f.Code), Name: f.Name, Category: f.Category, Unit: f.Unit, TrackedBy: f.TrackedBy, Dated: f.Dated,
+		SingleUse: f.SingleUse, Witnessed: f.Witnessed, Life: f.Life, InspectionPoints: f.InspectionPoints,
+		PreferredProduct: f.PreferredProduct, LeadTimeDays: f.LeadTimeDays, Version: version}
+}
+
+// ItemChange is what people change of an item; fields left out stay.
+type ItemChange struct {
+	Name             *string             `json:"name,omitempty"`
+	Category         *inventory.Category `json:"category,omitempty"`
+	Unit             *string             `json:"unit,omitempty"`
+	TrackedBy        *inventory.Tracking `json:"tracked_by,omitempty" enum:"lot,serial" doc:"Cannot change once there is stock"`
+	Dated            *bool               `json:"dated,omitempty"`
+	SingleUse        *bool               `json:"single_use,omitempty"`
+	Witnessed        *bool               `json:"witnessed,omitempty"`
+	Life             *LifeChange         `json:"life,omitempty"`
+	InspectionPoints *[]string           `json:"inspection_points,omitempty"`
+	PreferredProduct *int64              `json:"preferred_product,omitempty" minimum:"0" doc:"0 for none"`
+	LeadTimeDays     *int                `json:"lead_time_days,omitempty" minimum:"0" maximum:"1000"`
+}
+
+// LifeChange is what people change of an item's life rules; 0 takes a limit
+// away.
+type LifeChange struct {
+	MadeMonths     *int `json:"made_months,omitempty" minimum:"0" maximum:"600"`
+	StowedMonths   *int `json:"stowed_months,omitempty" minimum:"0" maximum:"600"`
+	ExposedDays    *int `json:"exposed_days,omitempty" minimum:"0" maximum:"36500"`
+	OpenedDays     *int `json:"opened_days,omitempty" minimum:"0" maximum:"36500"`
+	InspectDays    *int `json:"inspect_days,omitempty" minimum:"0" maximum:"36500"`
+	TrainingCycles *int `json:"training_cycles,omitempty" minimum:"0" maximum:"1000000"`
+}
+
+type itemQuery struct {
+	Paging
+	Category string `query:"category" doc:"Only this category"`
+	Text     string `query:"text" doc:"Part of code or name, ignoring case"`
+}
+
+func (s *server) listItems(ctx context.Context, in *itemQuery) (*listed[inventory.Item], error) {
+	page, err := in.byCode()
+	if err != nil {
+		return nil, err
+	}
+	items, err := s.svc.Items(ctx, by(ctx), inventory.ItemFilter{Category: inventory.Category(in.Category), Text: in.Text}, page)
+	return list(in.Paging, items, func(it inventory.Item) string { return it.Code }), err
+}
+
+func (s *server) createItem(ctx context.Context, in *Posted[ItemFields]) (inventory.Item, error) {
+	return s.svc.CreateItem(ctx, by(ctx), in.Body.item(0))
+}
+
+func (s *server) getItem(ctx context.Context, in *ByCode) (*one[inventory.Item], error) {
+	it, err := s.svc.Item(ctx, by(ctx), in.code())
+	return oneOf(it, it.Version, err)
+}
+
+type itemChange struct {
+	ByCode
+	Changing
+	Body ItemChange
+}
+
+func (s *server) changeItem(ctx context.Context, in *itemChange) (*one[inventory.Item], error) {
+	it, err := s.svc.Item(ctx, by(ctx), in.code())
+	if err != nil {
+		return nil, err
+	}
+	version, err := in.version(it.Version)
+	if err != nil {
+		return nil, err
+	}
+	if it, err = merge(it, in.Body); err != nil {
+		return nil, err
+	}
+	it.Version = version
+	it, err = s.svc.UpdateItem(ctx, by(ctx), it)
+	return oneOf(it, it.Version, err)
+}

@@ -1,0 +1,80 @@
+package api
+
+import (
+	"context"
+
+	"stowkeeper/inventory"
+)
+
+// KitListFields are what people give of a version of a kit list.
+type KitListFields struct {
+	Name             string              `json:"name"`
+	Edition          string              `json:"edition,omitempty" doc:"As its publisher or owner calls it"`
+	Source           string              `json:"source,omitempty" doc:"Where the list was published; naming it claims no compliance"`
+	ValidFrom        inventory.Day       `json:"valid_from,omitempty" format:"date" doc:"First day on which it may be used"`
+	ValidTo          inventory.Day       `json:"valid_to,omitempty" format:"date" doc:"Last day on which it may be used"`
+	Sealed           bool                `json:"sealed,omitempty" doc:"Whether bags on this list carry a seal"`
+	SealWarns        bool                `json:"seal_warns,omitempty" doc:"A broken or different seal is a warning and not a stop"`
+	SealCheckHours   int                 `json:"seal_check_hours,omitempty" minimum:"0" maximum:"8784" doc:"A seal check is due every so many hours; 0 for never"`
+	FullCheckDays    int                 `json:"full_check_days,omitempty" minimum:"0" maximum:"3660" doc:"A full check is due every so many days; 0 for never"`
+	MinRemainingDays int                 `json:"min_remaining_days,omitempty" minimum:"0" maximum:"3660" doc:"Stock must last so many days when it is picked"`
+	Lines            []inventory.Line    `json:"lines"`
+	Rules            []inventory.KitRule `json:"rules,omitempty"`
+}
+
+// NewKitList is a kit list to be made.
+type NewKitList struct {
+	Code string `json:"code" doc:"Code given by people"`
+	KitListFields
+}
+
+func (f KitListFields) list(code string) inventory.KitList {
+	k := inventory.KitList{Code: inventory.NormalCode(code), Name: f.Name, Edition: f.Edition, Source: f.Source, ValidFrom: f.ValidFrom, ValidTo: f.ValidTo,
+		Sealed: f.Sealed, SealWarns: f.SealWarns, SealCheckHours: f.SealCheckHours, FullCheckDays: f.FullCheckDays,
+		MinRemainingDays: f.MinRemainingDays, Lines: make([]inventory.Line, 0, len(f.Lines)), Rules: f.Rules}
+	for _, l := range f.Lines {
+		l.Item, l.Accepts = inventory.NormalCode(l.Item), codes(l.Accepts...)
+		k.Lines = append(k.Lines, l)
+	}
+	return k
+}
+
+func (s *server) listKitLists(ctx context.Context, in *Paging) (*listed[inventory.KitList], error) {
+	page, err := in.byCode()
+	if err != nil {
+		return nil, err
+	}
+	lists, err := s.svc.KitLists(ctx, by(ctx), page)
+	return list(*in, lists, func(k inventory.KitList) string { return k.Code }), err
+}
+
+func (s *server) createKitList(ctx context.Context, in *Posted[NewKitList]) (inventory.KitList, error) {
+	return s.svc.CreateKitList(ctx, by(ctx), in.Body.list(in.Body.Code))
+}
+
+type kitListQuery struct {
+	ByCode
+	Version int `query:"version" minimum:"0" doc:"A version; 0 or left out for the newest"`
+}
+
+func (s *server) getKitList(ctx context.Context, in *kitListQuery) (*one[inventory.KitList], error) {
+	k, err := s.svc.KitList(ctx, by(ctx), in.code(), in.Version)
+	return oneOf(k, int64(k.Version), err)
+}
+
+type kitListChange struct {
+	ByCode
+	Changing
+	Body KitListFields
+}
+
+// nextKitList makes the next version; bags keep theirs until somebody moves
+// them.
+func (s *server) nextKitList(ctx context.Context, in *kitListChange) (*one[inventory.KitList], error) {
+	version, err := in.version(0) // 0: whatever is the newest
+	if err != nil {
+		return nil, err
+	}
+	k, err := s.svc.NextKitList(ctx, by(ctx), in.Body.list(in.code()), int(version))
+	return oneOf(k, int64(k.Version), err)
+}

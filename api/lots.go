@@ -1,0 +1,65 @@
+package api
+
+import (
+	"context"
+
+	"stowkeeper/inventory"
+)
+
+func (s *server) receive(ctx context.Context, in *Posted[inventory.Receipt]) (inventory.LotSummary, error) {
+	lot, err := s.svc.Receive(ctx, by(ctx), in.Body)
+	if err != nil {
+		return inventory.LotSummary{}, err
+	}
+	story, err := s.svc.Lot(ctx, by(ctx), lot.ID)
+	return withPlaces(story.LotSummary), err
+}
+
+type lotQuery struct {
+	Paging
+	Item       string `query:"item" doc:"Item code"`
+	LotNo      string `query:"lot_no" doc:"Batch number as printed"`
+	Serial     string `query:"serial" doc:"Serial number as printed"`
+	Place      string `query:"place" doc:"Place code: lots with a quantity there"`
+	Site       string `query:"site" doc:"Site code: lots with a quantity there"`
+	EndsBefore string `query:"ends_before" format:"date" doc:"Only lots whose last usable day lies before this day"`
+}
+
+func (s *server) listLots(ctx context.Context, in *lotQuery) (*listed[inventory.LotSummary], error) {
+	page, err := in.byID()
+	if err != nil {
+		return nil, err
+	}
+	before, err := queryDay("ends_before", in.EndsBefore)
+	if err != nil {
+		return nil, err
+	}
+	f := inventory.LotFilter{Item: inventory.NormalCode(in.Item), LotNo: in.LotNo, Serial: in.Serial,
+		Place: inventory.NormalCode(in.Place), Sites: codes(in.Site)}
+	lots, err := s.svc.Lots(ctx, by(ctx), f, before, page)
+	for i := range lots {
+		lots[i] = withPlaces(lots[i])
+	}
+	return list(in.Paging, lots, func(l inventory.LotSummary) string { return id(l.ID) }), err
+}
+
+func (s *server) getLot(ctx context.Context, in *ByID) (*plain[inventory.LotStory], error) {
+	story, err := s.svc.Lot(ctx, by(ctx), in.ID)
+	story.LotSummary = withPlaces(story.LotSummary)
+	for i := range story.SameBatch {
+		story.SameBatch[i] = withPlaces(story.SameBatch[i])
+	}
+	return answer(story, err)
+}
+
+// withPlaces writes empty lists where there are none, since the answer never
+// holds null.
+func withPlaces(l inventory.LotSummary) inventory.LotSummary {
+	if l.Ends == nil {
+		l.Ends = []inventory.End{}
+	}
+	if l.Where == nil {
+		l.Where = []inventory.AtPlace{}
+	}
+	return l
+}

@@ -1,0 +1,58 @@
+package api
+
+import (
+	"context"
+
+	"stowkeeper/inventory"
+)
+
+// Moves are movements to be posted together.
+type Moves struct {
+	Movements []Move `json:"movements" minItems:"1" maxItems:"1000" doc:"All of them happen or none does"`
+}
+
+// Move is one movement to be posted.
+type Move struct {
+	LotID      int64             `json:"lot_id"`
+	Qty        int               `json:"qty" minimum:"1" maximum:"1000000"`
+	From       string            `json:"from" doc:"Place code"`
+	To         string            `json:"to" doc:"Place code, or used, disposed, lost"`
+	Reason     inventory.Reason  `json:"reason" enum:"stow,return,transfer,to_training,quarantine,release,away,used,disposed,lost,found,correction" doc:"to_training confirms that there is no way back"`
+	Cause      inventory.Cause   `json:"cause,omitempty" enum:"expired,damaged,wasted,training,recalled,missing,other" doc:"For disposed and lost"`
+	HappenedAt inventory.Instant `json:"happened_at,omitempty" format:"date-time" doc:"Now if left out"`
+	Reference  string            `json:"reference,omitempty" doc:"Incident, order or document; never patient data"`
+	Note       string            `json:"note,omitempty"`
+	Corrects   int64             `json:"corrects,omitempty" doc:"For a correction: the movement that it exactly undoes"`
+}
+
+func (s *server) move(ctx context.Context, in *Posted[Moves]) (listOf[inventory.Movement], error) {
+	ms := make([]inventory.Movement, 0, len(in.Body.Movements))
+	for _, m := range in.Body.Movements {
+		ms = append(ms, inventory.Movement{LotID: m.LotID, Qty: m.Qty, From: m.From, To: m.To, Reason: m.Reason, Cause: m.Cause,
+			HappenedAt: m.HappenedAt, Reference: m.Reference, Note: m.Note, Corrects: m.Corrects})
+	}
+	done, err := s.svc.Move(ctx, by(ctx), ms)
+	return listOf[inventory.Movement]{Data: done}, err
+}
+
+type movementQuery struct {
+	Paging
+	Site      string `query:"site" doc:"Site code"`
+	Place     string `query:"place" doc:"Place code: from it or to it"`
+	LotID     int64  `query:"lot_id" minimum:"0"`
+	Item      string `query:"item" doc:"Item code"`
+	Reason    string `query:"reason" enum:"receipt,opening,stow,return,transfer,to_training,quarantine,release,away,used,disposed,lost,found,correction"`
+	Reference string `query:"reference" doc:"Incident, order or document"`
+	Newest    bool   `query:"newest" doc:"Newest first"`
+}
+
+func (s *server) listMovements(ctx context.Context, in *movementQuery) (*listed[inventory.Movement], error) {
+	page, err := in.byID()
+	if err != nil {
+		return nil, err
+	}
+	f := inventory.MovementFilter{Sites: codes(in.Site), Place: inventory.NormalCode(in.Place), LotID: in.LotID, Item: inventory.NormalCode(in.Item),
+		Reason: inventory.Reason(in.Reason), Reference: in.Reference, Newest: in.Newest}
+	ms, err := s.svc.Movements(ctx, by(ctx), f, page)
+	return list(in.Paging, ms, func(m inventory.Movement) string { return id(m.ID) }), err
+}

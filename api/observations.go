@@ -1,0 +1,38 @@
+package api
+
+import (
+	"context"
+
+	"stowkeeper/inventory"
+)
+
+type observationQuery struct {
+	Paging
+	Bag  string `query:"bag" doc:"Bag code"`
+	Site string `query:"site" doc:"Code of the site where the bags are"`
+	Open bool   `query:"open" doc:"Only those not closed"`
+}
+
+func (s *server) listObservations(ctx context.Context, in *observationQuery) (*listed[inventory.Observation], error) {
+	f := inventory.ObservationFilter{Bag: inventory.NormalCode(in.Bag), AtSites: codes(in.Site), Open: in.Open}
+	all, err := s.svc.Observations(ctx, by(ctx), f)
+	if err != nil {
+		return nil, err
+	}
+	return listWhole(in.Paging, all, func(o inventory.Observation) string { return id(o.ID) })
+}
+
+// Closing ends an observation.
+type Closing struct {
+	Reason string `json:"reason" doc:"What was found out or done about it"`
+}
+
+type closingPost struct {
+	ByCode
+	ByID
+	Posted[Closing]
+}
+
+func (s *server) closeObservation(ctx context.Context, in *closingPost) (inventory.Observation, error) {
+	return s.svc.CloseObservation(ctx, by(ctx), in.code(), in.ID, in.Body.Reason)
+}

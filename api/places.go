@@ -1,0 +1,52 @@
+package api
+
+import (
+	"context"
+
+	"stowkeeper/inventory"
+)
+
+// PlaceFields are what people give of a place. Bags are made under /bags.
+type PlaceFields struct {
+	Code    string              `json:"code" doc:"Code given by people"`
+	Site    string              `json:"site" doc:"Site code"`
+	Kind    inventory.PlaceKind `json:"kind" enum:"store,carrier,quarantine,away"`
+	Purpose inventory.Purpose   `json:"purpose" enum:"issue,training"`
+	Name    string              `json:"name"`
+	Holder  string              `json:"holder,omitempty" doc:"Who has it, or whom it is with; never a patient"`
+	DueBack inventory.Day       `json:"due_back,omitempty" format:"date" doc:"When stock that is away is due back"`
+}
+
+type placeQuery struct {
+	Paging
+	Site string `query:"site" doc:"Site code"`
+	Kind string `query:"kind" enum:"store,bag,carrier,quarantine,away"`
+}
+
+func (s *server) listPlaces(ctx context.Context, in *placeQuery) (*listed[inventory.Place], error) {
+	page, err := in.byCode()
+	if err != nil {
+		return nil, err
+	}
+	f := inventory.PlaceFilter{Sites: codes(in.Site), Kind: inventory.PlaceKind(in.Kind)}
+	places, err := s.svc.Places(ctx, by(ctx), f, page)
+	return list(in.Paging, places, func(p inventory.Place) string { return p.Code }), err
+}
+
+func (s *server) createPlace(ctx context.Context, in *Posted[PlaceFields]) (inventory.Place, error) {
+	b := in.Body
+	return s.svc.CreatePlace(ctx, by(ctx), inventory.Place{Code: inventory.NormalCode(b.Code), Site: inventory.NormalCode(b.Site),
+		Kind: b.Kind, Purpose: b.Purpose, Name: b.Name, Holder: b.Holder, DueBack: b.DueBack})
+}
+
+// codes brings the codes that a query names to their stored form; none gives
+// nil.
+func codes(typed ...string) []string {
+	var out []string
+	for _, t := range typed {
+		if c := inventory.NormalCode(t); c != "" {
+			out = append(out, c)
+		}
+	}
+	return out
+}

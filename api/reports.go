@@ -1,0 +1,65 @@
+package api
+
+import (
+	"context"
+	"strconv"
+
+	"stowkeeper/inventory"
+)
+
+type ShortageQuery struct {
+	Asking
+	Site []string `query:"site" doc:"Site codes, with commas between; every site of yours if left out"`
+}
+
+func (s *server) shortages(ctx context.Context, in *ShortageQuery) (*plain[inventory.Shortages], error) {
+	return answer(s.shortagesFor(ctx, *in))
+}
+
+func (s *server) shortagesFor(ctx context.Context, in ShortageQuery) (inventory.Shortages, error) {
+	ask, err := in.ask()
+	if err != nil {
+		return inventory.Shortages{}, err
+	}
+	return s.svc.Shortages(ctx, by(ctx), codes(in.Site...), ask)
+}
+
+type shortageFileQuery struct {
+	ShortageQuery
+	Part string `query:"part" enum:"rows,fill,buy" default:"rows" doc:"rows: what is missing; fill: what the stores can give; buy: what is to be bought"`
+}
+
+func (s *server) shortagesCSV(ctx context.Context, in *shortageFileQuery) (*file, error) {
+	rep, err := s.shortagesFor(ctx, in.ShortageQuery)
+	if err != nil {
+		return nil, err
+	}
+	table := map[string]func(inventory.Shortages) [][]string{"rows": rowsTable, "fill": fillTable, "buy": buyTable}[in.Part]
+	return &file{Disposition: `attachment; filename="shortages-` + in.Part + `.csv"`, Body: csvBytes(table(rep))}, nil
+}
+
+func rowsTable(rep inventory.Shortages) [][]string {
+	out := [][]string{{"site", "bag", "item", "pouch", "par", "minimum", "usable", "shortfall", "below_minimum", "critical"}}
+	for _, r := range rep.Rows {
+		out = append(out, []string{r.Site, r.Bag, r.Item, r.Pouch, strconv.Itoa(r.Par), strconv.Itoa(r.Minimum), strconv.Itoa(r.Usable),
+			strconv.Itoa(r.Shortfall), strconv.FormatBool(r.BelowMinimum), strconv.FormatBool(r.Critical)})
+	}
+	return out
+}
+
+func fillTable(rep inventory.Shortages) [][]string {
+	out := [][]string{{"bag", "item", "lot_id", "lot_no", "from", "qty", "kind", "usable_through", "short_dated"}}
+	for _, f := range rep.Fill {
+		out = append(out, []string{f.Bag, f.Item, id(f.LotID), f.LotNo, f.From, strconv.Itoa(f.Qty), string(f.Kind),
+			f.UsableThrough.String(), strconv.FormatBool(f.ShortDated)})
+	}
+	return out
+}
+
+func buyTable(rep inventory.Shortages) [][]string {
+	out := [][]string{{"site", "item", "qty", "packs", "pack_size", "product"}}
+	for _, b := range rep.Buy {
+		out = append(out, []string{b.Site, b.Item, strconv.Itoa(b.Qty), strconv.Itoa(b.Packs), strconv.Itoa(b.PackSize), id(b.Product)})
+	}
+	return out
+}

@@ -1,0 +1,71 @@
+package api
+
+import "stowkeeper/inventory"
+
+// routes is the table of everything that the API does: method, path, what the
+// caller's role must be allowed, in words, and the handler. What is not here
+// does not exist, and a line without an action is refused to everybody.
+func routes() []Route {
+	const (
+		see, check, takeOff, stock = inventory.ActSee, inventory.ActCheck, inventory.ActTakeOff, inventory.ActKeepStock
+		lists, sites               = inventory.ActKeepLists, inventory.ActKeepSites
+		report, history, label     = inventory.ActReport, inventory.ActHistory, inventory.ActLabel
+	)
+	return []Route{
+		{"GET", "/openapi.json", see, "This description of the API", sends("application/openapi+json", (*server).openAPI)},
+
+		{"GET", "/categories", see, "List categories", reads((*server).listCategories)},
+		{"POST", "/categories", sites, "Add a category", creates((*server).addCategory)},
+		{"GET", "/items", see, "List items", reads((*server).listItems)},
+		{"POST", "/items", lists, "Make an item", creates((*server).createItem)},
+		{"GET", "/items/{code}", see, "One item", reads((*server).getItem)},
+		{"PATCH", "/items/{code}", lists, "Change an item", changes((*server).changeItem)},
+		{"GET", "/products", see, "List products", reads((*server).listProducts)},
+		{"POST", "/products", lists, "Make a product of an item", creates((*server).createProduct)},
+		{"GET", "/products/{id}", see, "One product", reads((*server).getProduct)},
+		{"PATCH", "/products/{id}", lists, "Change a product", changes((*server).changeProduct)},
+		{"GET", "/sites", see, "List your sites", reads((*server).listSites)},
+		{"POST", "/sites", sites, "Make a site with its four places", creates((*server).createSite)},
+		{"GET", "/places", see, "List places", reads((*server).listPlaces)},
+		{"POST", "/places", lists, "Make a place", creates((*server).createPlace)},
+		{"GET", "/kit-lists", see, "List kit lists in their newest versions", reads((*server).listKitLists)},
+		{"POST", "/kit-lists", lists, "Make a kit list", creates((*server).createKitList)},
+		{"GET", "/kit-lists/{code}", see, "One kit list", reads((*server).getKitList)},
+		{"PUT", "/kit-lists/{code}", lists, "Make the next version of a kit list", changes((*server).nextKitList)},
+
+		{"GET", "/bags", see, "List bags with their states", reads((*server).listBags)},
+		{"POST", "/bags", lists, "Make a bag", creates((*server).createBag)},
+		{"GET", "/bags/{code}", see, "A bag with its checklist", reads((*server).getBag)},
+		{"PATCH", "/bags/{code}", takeOff, "Change a bag, or take it off the run; crew may only take it off", changes((*server).changeBag)},
+		{"GET", "/bags/{code}/readiness", see, "Whether a bag may go out, and why not", reads((*server).readiness)},
+		{"GET", "/bags/{code}/checks", see, "A bag's checks, newest first", reads((*server).listBagChecks)},
+		{"POST", "/bags/{code}/checks", check, "Record a check; it is posted, or waits for a quartermaster", records((*server).recordCheck)},
+		{"GET", "/bags/{code}/uses", see, "A bag's uses, newest first", reads((*server).listBagUses)},
+		{"POST", "/bags/{code}/uses", check, "Record a use; it is posted, or waits for a quartermaster", records((*server).recordUse)},
+		{"GET", "/bags/{code}/pick-list", stock, "What brings a bag back to its list", reads((*server).pickList)},
+		{"GET", "/bags/{code}/restocks", see, "A bag's restocks, newest first", reads((*server).listRestocks)},
+		{"POST", "/bags/{code}/restocks", stock, "Record a restock", creates((*server).recordRestock)},
+		{"GET", "/bags/{code}/seals", see, "The log of a bag's seals, newest first", reads((*server).listSeals)},
+		{"POST", "/bags/{code}/observations/{id}/close", stock, "Close an observation", decides((*server).closeObservation)},
+		{"GET", "/bags/{code}/label.svg", label, "A bag's label as SVG", sends("image/svg+xml", (*server).labelSVG)},
+		{"GET", "/bags/{code}/label.png", label, "A bag's label as PNG", sends("image/png", (*server).labelPNG)},
+		{"GET", "/labels.pdf", label, "Sheets of bag labels as PDF", sends("application/pdf", (*server).labelSheet)},
+
+		{"POST", "/receipts", stock, "Receive units of a lot", creates((*server).receive)},
+		{"GET", "/lots", see, "List lots with their dates and places", reads((*server).listLots)},
+		{"GET", "/lots/{id}", see, "A lot with its history", reads((*server).getLot)},
+		{"GET", "/movements", history, "List movements", reads((*server).listMovements)},
+		{"POST", "/movements", stock, "Post movements, all or none", creates((*server).move)},
+
+		{"GET", "/checks", see, "List checks, newest first", reads((*server).listChecks)},
+		{"GET", "/checks/{id}", see, "One check", reads((*server).getCheck)},
+		{"POST", "/checks/{id}/decision", stock, "Decide a waiting check", decides((*server).decideCheck)},
+		{"GET", "/uses", see, "List uses, newest first", reads((*server).listUses)},
+		{"GET", "/uses/{id}", see, "One use", reads((*server).getUse)},
+		{"POST", "/uses/{id}/decision", stock, "Decide a waiting use", decides((*server).decideUse)},
+		{"GET", "/observations", see, "List observations", reads((*server).listObservations)},
+
+		{"GET", "/reports/shortages", report, "What is missing, what fills it, what to buy", reads((*server).shortages)},
+		{"GET", "/reports/shortages.csv", report, "The same as CSV", sends("text/csv", (*server).shortagesCSV)},
+	}
+}

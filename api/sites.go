@@ -1,0 +1,42 @@
+package api
+
+import (
+	"context"
+
+	"stowkeeper/inventory"
+)
+
+func (s *server) listSites(ctx context.Context, in *Paging) (*listed[inventory.Site], error) {
+	sites, err := s.svc.Sites(ctx, by(ctx))
+	if err != nil {
+		return nil, err
+	}
+	return listWhole(*in, sites, func(x inventory.Site) string { return x.Code })
+}
+
+func (s *server) createSite(ctx context.Context, in *Posted[inventory.Site]) (inventory.Site, error) {
+	site := in.Body
+	site.Code = inventory.NormalCode(site.Code)
+	return s.svc.CreateSite(ctx, by(ctx), site)
+}
+
+// CategoryName is a category as it is listed and added.
+type CategoryName struct {
+	Name inventory.Category `json:"name" doc:"Lower case, as the trade says it"`
+}
+
+func (s *server) listCategories(ctx context.Context, in *Paging) (*listed[CategoryName], error) {
+	all, err := s.svc.Categories(ctx, by(ctx))
+	if err != nil {
+		return nil, err
+	}
+	names := make([]CategoryName, 0, len(all))
+	for _, c := range all {
+		names = append(names, CategoryName{c})
+	}
+	return listWhole(*in, names, func(c CategoryName) string { return string(c.Name) })
+}
+
+func (s *server) addCategory(ctx context.Context, in *Posted[CategoryName]) (CategoryName, error) {
+	return in.Body, s.svc.AddCategory(ctx, by(ctx), in.Body.Name)
+}

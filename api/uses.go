@@ -1,0 +1,60 @@
+package api
+
+import (
+	"context"
+
+	"stowkeeper/inventory"
+)
+
+// UseReport is what a crew sends of a use.
+type UseReport struct {
+	Incident     string              `json:"incident" doc:"Incident reference; never patient data"`
+	UsedAt       inventory.Instant   `json:"used_at,omitempty" format:"date-time" doc:"Now if left out"`
+	SeenPosition int64               `json:"seen_position" minimum:"0" doc:"The bag's position that the crew saw"`
+	SealSeen     string              `json:"seal_seen,omitempty" doc:"Number on the seal as found"`
+	SealSet      string              `json:"seal_set,omitempty" doc:"Number of the new seal"`
+	Lines        []inventory.UseLine `json:"lines"`
+	Note         string              `json:"note,omitempty"`
+}
+
+type usePost struct {
+	ByCode
+	Posted[UseReport]
+}
+
+func (s *server) recordUse(ctx context.Context, in *usePost) (inventory.Use, error) {
+	b := in.Body
+	u := inventory.Use{Bag: in.code(), Incident: b.Incident, UsedAt: b.UsedAt, SeenPosition: b.SeenPosition, SealSeen: b.SealSeen,
+		SealSet: b.SealSet, Lines: b.Lines, Note: b.Note}
+	return s.svc.RecordUse(ctx, by(ctx), u, in.scopedKey(by(ctx)))
+}
+
+func (s *server) listUses(ctx context.Context, in *recordQuery) (*listed[inventory.Use], error) {
+	return s.uses(ctx, in.Paging, in.filter())
+}
+
+func (s *server) listBagUses(ctx context.Context, in *bagRecords) (*listed[inventory.Use], error) {
+	return s.uses(ctx, in.Paging, in.filter())
+}
+
+func (s *server) uses(ctx context.Context, p Paging, f inventory.RecordFilter) (*listed[inventory.Use], error) {
+	page, err := p.byID()
+	if err != nil {
+		return nil, err
+	}
+	uses, err := s.svc.Uses(ctx, by(ctx), f, page)
+	return list(p, uses, func(u inventory.Use) string { return id(u.ID) }), err
+}
+
+func (s *server) getUse(ctx context.Context, in *ByID) (*plain[inventory.Use], error) {
+	return answer(s.svc.Use(ctx, by(ctx), in.ID))
+}
+
+type useDecision struct {
+	ByID
+	Posted[inventory.UseDecision]
+}
+
+func (s *server) decideUse(ctx context.Context, in *useDecision) (inventory.Use, error) {
+	return s.svc.DecideUse(ctx, by(ctx), in.ID, in.Body)
+}
