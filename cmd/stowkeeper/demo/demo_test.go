@@ -1,0 +1,115 @@
+package demo_test
+
+import (
+	"context"
+	"path/filepath"
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"stowkeeper/cmd/stowkeeper/demo"
+	"stowkeeper/inventory"
+	"stowkeeper/inventory/store"
+	"stowkeeper/testdata"
+)
+
+// plain stands in for Argon2id, which would make the tests slow.
+type plain struct{}
+
+func (plain) Hash(s string) (string, error) { return "plain:" + s, nil }
+func (plain) Match(hash, s string) bool     { return hash == "plain:"+s }
+
+var manager = inventory.Actor{Name: "test", Role: inventory.Administrator}
+
+// TestScenarioEndsAsPromised loads the demo at a winter and a summer instant
+// and looks for everything that there should be to see.
+func TestScenarioEndsAsPromised(t *testing.T) {
+	for _, end := range []string{"2026-11-25T09:15:00Z", "2027-07-01T16:40:00Z"} {
+		t.Run(end, func(t *testing.T) {
+			at, err := time.Parse(time.RFC3339, end)
+			require.NoError(t, err)
+			now := inventory.InstantOf(at)
+			db, err := store.Open(context.Background(), filepath.Join(t.TempDir(), "demo.db"), store.Options{})
+			require.NoError(t, err)
+			t.Cleanup(func() { assert.NoError(t, db.Close()) })
+			began := time.Now()
+			require.NoError(t, demo.Load(context.Background(), db, testdata.Demo, plain{}, now, nil))
+			t.Log("loaded in", time.Since(began))
+			look(t, inventory.NewService(db, func() inventory.Instant { return now }))
+		})
+	}
+}
+
+func look(t *testing.T, svc *inventory.Service) {
+	ctx := context.Background()
+	bags, err := svc.BagList(ctx, manager, inventory.BagFilter{}, inventory.Page{}, inventory.Ask{})
+	require.NoError(t, err)
+	assert.Len(t, bags, 34)
+	states := map[inventory.State]int{}
+	for _, b := range bags {
+		states[b.State]++
+		t.Log(b.Code, b.State, b.Headline)
+	}
+	for _, s := range []inventory.State{inventory.Ready, inventory.ReadyWithGaps, inventory.NotReady, inventory.OffTheRun} {
+		assert.Positive(t, states[s], s)
+	}
+
+	items, err := svc.Items(ctx, manager, inventory.ItemFilter{}, inventory.Page{})
+	require.NoError(t, err)
+	assert.Greater(t, len(items), 99)
+	lots, err := svc.Lots(ctx, manager, inventory.LotFilter{}, 0, inventory.Page{})
+	require.NoError(t, err)
+	assert.Greater(t, len(lots), 300)
+	t.Log(len(lots), "lots")
+
+	uses, err := svc.Uses(ctx, manager, inventory.RecordFilter{Status: inventory.StatusWaiting}, inventory.Page{})
+	require.NoError(t, err)
+	assert.Len(t, uses, 1, "a use of stock that the ledger lacks waits")
+	checks, err := svc.Checks(ctx, manager, inventory.RecordFilter{Status: inventory.StatusWaiting}, inventory.Page{})
+	require.NoError(t, err)
+	assert.Len(t, checks, 1, "a check that came late waits")
+
+	worn, err := svc.StockAt(ctx, manager, "FM-TRAINING-QUARANTINE")
+	require.NoError(t, err)
+	assert.Len(t, worn, 1, "a worn training device")
+
+	report, err := svc.Verify(ctx)
+	require.NoError(t, err)
+	assert.Empty(t, report.Faults)
+	t.Logf("%d movements, %d balances, %d bags verified", report.Movements, report.Balances, report.Bags)
+}
+
+// TestTourBag looks at what the README's tour relies on.
+func TestTourBag(t *testing.T) {
+	now := inventory.InstantOf(time.Date(2026, 11, 25, 9, 15, 0, 0, time.UTC))
+	db, err := store.Open(context.Background(), filepath.Join(t.TempDir(), "demo.db"), store.Options{})
+	require.NoError(t, err)
+	t.Cleanup(func() { assert.NoError(t, db.Close()) })
+	require.NoError(t, demo.Load(context.Background(), db, testdata.Demo, plain{}, now, nil))
+	svc := inventory.NewService(db, func() inventory.Instant { return now })
+	c, err := svc.Checklist(context.Background(), manager, "FM-TR1", inventory.Ask{})
+	require.NoError(t, err)
+
+	pouches, expired, split := 0, 0, 0
+	for _, l := range c.Readiness.Lines {
+		if l.Item == "TQ-WIND" {
+			pouches++
+		}
+		for _, lot := range l.Lots {
+			if !lot.Usable && lot.UsableThrough != 0 {
+				expired++
+			}
+			story, err := svc.Lot(context.Background(), manager, lot.LotID)
+			require.NoError(t, err)
+			if story.Parent != 0 {
+				split++
+			}
+		}
+	}
+	assert.Equal(t, 2, pouches, "two pouches ask for the same item")
+	assert.Equal(t, 1, expired, "an expired unit to take out")
+	assert.Positive(t, split, "a lot that has been split")
+	assert.Equal(t, inventory.ReadyWithGaps, c.Readiness.State, "%v", c.Readiness.Findings)
+}

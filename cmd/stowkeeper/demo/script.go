@@ -1,0 +1,201 @@
+package demo
+
+import (
+	"context"
+	"fmt"
+
+	"stowkeeper/inventory"
+)
+
+// tourBag is the bag that the tour in the README walks through.
+const tourBag = "FM-TR1"
+
+// wornSerial is the training device that is worn out; it lies in the training
+// store, since the bag takes the first ones.
+const wornSerial = "TR-0041"
+
+// script lists what is told in particular: it makes sure that the year ends
+// with something of everything to look at.
+func (s *scenario) script(d int) []event {
+	fm, ht, ov, sq := s.site("FM"), s.site("HT"), s.site("OV"), s.site("SQ")
+	switch d {
+	case Days - 44:
+		return []event{{fm, 9, 0, s.shortGauze}, {fm, 9, 30, func(ctx context.Context) error { return s.restockWith(ctx, "DR-HAEM-G") }}}
+	case Days - 20:
+		return []event{{fm, 15, 0, s.wornDevice}}
+	case Days - 4:
+		return []event{{sq, 8, 0, func(ctx context.Context) error {
+			why := "zip of the main compartment torn"
+			_, err := s.svc.UpdateBag(ctx, s.staff["SQ"], "SQ-RS2", 0, inventory.BagChange{TakenOff: &why})
+			return err
+		}}}
+	case Days - 3:
+		return []event{
+			{fm, 16, 0, s.tidyTourBag},
+			{ov, 7, 30, s.otherSeal},
+			{sq, 11, 0, func(ctx context.Context) error { return s.incident(ctx, s.bag("SQ-TR2"), d) }},
+		}
+	case Days - 1:
+		return []event{
+			{ht, 7, 15, s.trainingMark},
+			{fm, 18, 40, s.useOfWhatIsNotThere},
+			{fm, 20, 10, s.lateCheck},
+			{fm, 22, 0, func(ctx context.Context) error { return s.incident(ctx, s.bag("FM-TR2"), d) }},
+		}
+	}
+	return nil
+}
+
+func (s *scenario) bag(code string) inventory.Bag {
+	for _, b := range s.bags {
+		if b.Code == code {
+			return b
+		}
+	}
+	return inventory.Bag{}
+}
+
+// shortGauze receives haemostatic gauze that runs out five days before the
+// scenario ends.
+func (s *scenario) shortGauze(ctx context.Context) error {
+	fm := s.site("FM")
+	_, err := s.svc.Receive(ctx, s.staff["quartermaster"], inventory.Receipt{Place: fm.StoreCode(), Item: "DR-HAEM-G", Product: s.items["DR-HAEM-G"].product,
+		LotNo: "H24-0117", EndPrinted: fm.Today(s.end).AddDays(-5).String(), EndWording: inventory.WordHourglass, Qty: 5})
+	return err
+}
+
+// restockWith swaps one unit of an item in the tour's bag for the unit of the
+// store that runs out first.
+func (s *scenario) restockWith(ctx context.Context, item string) error {
+	fm := s.site("FM")
+	c, err := s.svc.Checklist(ctx, founder, tourBag, inventory.Ask{})
+	if err != nil {
+		return err
+	}
+	in := inventory.Restock{Bag: tourBag, SealSet: s.sealNumber()}
+	for _, lot := range lotsOf(c.Readiness) {
+		if lot.Item == item && lot.Usable {
+			in.TakeOut = append(in.TakeOut, inventory.TakeOutLine{LotID: lot.LotID, Qty: 1, To: fm.StoreCode(), Reason: inventory.ReasonReturn})
+			break
+		}
+	}
+	lots, err := s.svc.StockAt(ctx, founder, fm.StoreCode())
+	if err != nil {
+		return err
+	}
+	for _, l := range lots {
+		if l.LotNo == "H24-0117" {
+			in.Lines = append(in.Lines, inventory.RestockLine{LotID: l.ID, Qty: 1, From: fm.StoreCode()})
+		}
+	}
+	_, err = s.svc.RecordRestock(ctx, s.staff["quartermaster"], in, 0)
+	return err
+}
+
+// wornDevice sets a training device apart.
+func (s *scenario) wornDevice(ctx context.Context) error {
+	lots, err := s.svc.Lots(ctx, founder, inventory.LotFilter{Item: "TQ-WIND-TR", Serial: wornSerial}, 0, inventory.Page{})
+	if err != nil || len(lots) == 0 {
+		return err
+	}
+	for _, l := range lots {
+		for _, w := range l.Where {
+			_, err := s.svc.Move(ctx, s.staff["quartermaster"], []inventory.Movement{{LotID: l.ID, Qty: 1, From: w.Place, To: "FM-TRAINING-QUARANTINE",
+				Reason: inventory.ReasonQuarantine, Note: "strap frayed after a long season of classes"}})
+			return err
+		}
+	}
+	return nil
+}
+
+// tidyTourBag brings the tour's bag back to its list, but for the gauze that
+// has run out since.
+func (s *scenario) tidyTourBag(ctx context.Context) error {
+	pl, err := s.svc.PickList(ctx, s.staff["quartermaster"], tourBag, inventory.Ask{})
+	if err != nil {
+		return err
+	}
+	in := inventory.Restock{Bag: tourBag, SealSet: s.sealNumber()}
+	for _, l := range pl.Lines {
+		if l.Item != "DR-HAEM-G" {
+			in.Lines = append(in.Lines, inventory.RestockLine{LotID: l.LotID, Qty: l.Qty, From: l.From})
+		}
+	}
+	for _, t := range pl.TakeOut {
+		if t.Item != "DR-HAEM-G" {
+			in.TakeOut = append(in.TakeOut, inventory.TakeOutLine{LotID: t.LotID, Qty: t.Qty, To: t.To, Reason: t.Reason, Cause: t.Cause})
+		}
+	}
+	_, err = s.svc.RecordRestock(ctx, s.staff["quartermaster"], in, pl.Position)
+	return err
+}
+
+// otherSeal finds a seal that is not the recorded one.
+func (s *scenario) otherSeal(ctx context.Context) error {
+	b, err := s.svc.Bag(ctx, founder, "OV-RS1")
+	if err != nil {
+		return err
+	}
+	_, err = s.svc.RecordCheck(ctx, s.staff["OV"], inventory.Check{Bag: b.Code, Kind: inventory.SealCheck, SealSeen: "398811", SeenPosition: b.Position}, "")
+	return err
+}
+
+// trainingMark finds a training tourniquet in an issue bag.
+func (s *scenario) trainingMark(ctx context.Context) error {
+	c, err := s.svc.Checklist(ctx, founder, "HT-TR1", inventory.Ask{})
+	if err != nil {
+		return err
+	}
+	check := inventory.Check{Bag: "HT-TR1", Kind: inventory.FullCheck, SeenPosition: c.Bag.Position, SealSeen: c.Bag.Seal, SealSet: s.sealNumber(),
+		Found: []inventory.FoundLine{{Item: "TQ-WIND-TR", Qty: 1, Reason: inventory.FoundTrainingMark}}}
+	for _, lot := range lotsOf(c.Readiness) {
+		check.Lines = append(check.Lines, inventory.CheckLine{LotID: lot.LotID, Counted: lot.Qty})
+	}
+	_, err = s.svc.RecordCheck(ctx, s.staff["HT"], check, "")
+	return err
+}
+
+// useOfWhatIsNotThere reports more pressure dressings than the ledger holds in
+// the tour's bag: it waits for the quartermaster.
+func (s *scenario) useOfWhatIsNotThere(ctx context.Context) error {
+	c, err := s.svc.Checklist(ctx, founder, tourBag, inventory.Ask{})
+	if err != nil {
+		return err
+	}
+	lines := []inventory.UseLine{}
+	for _, lot := range lotsOf(c.Readiness) {
+		if lot.Item == "DR-PRES-L" && len(lines) == 0 {
+			lines = append(lines, inventory.UseLine{LotID: lot.LotID, Qty: held(c.Readiness, lot.LotID) + 1})
+		}
+	}
+	_, err = s.svc.RecordUse(ctx, s.staff["FM"], inventory.Use{Bag: tourBag, Incident: fmt.Sprintf("I-FM-%04d", Days-1), SeenPosition: c.Bag.Position,
+		Lines: lines, Note: "one of them may have come from the next bag"}, "")
+	return err
+}
+
+// held counts the units of a lot in a bag.
+func held(r inventory.Readiness, lot int64) int {
+	n := 0
+	for _, l := range lotsOf(r) {
+		if l.LotID == lot {
+			n += l.Qty
+		}
+	}
+	return n
+}
+
+// lateCheck sends a full check that was made before the last restock, when the
+// phone had no signal: it waits for the quartermaster.
+func (s *scenario) lateCheck(ctx context.Context) error {
+	c, err := s.svc.Checklist(ctx, founder, tourBag, inventory.Ask{})
+	if err != nil {
+		return err
+	}
+	check := inventory.Check{Bag: tourBag, Kind: inventory.FullCheck, PerformedAt: s.now.Add(-days(3)), SeenPosition: max(0, c.Bag.Position-1),
+		Note: "made in the valley without signal, sent today"}
+	for _, lot := range lotsOf(c.Readiness) {
+		check.Lines = append(check.Lines, inventory.CheckLine{LotID: lot.LotID, Counted: lot.Qty})
+	}
+	_, err = s.svc.RecordCheck(ctx, s.staff["FM"], check, "")
+	return err
+}

@@ -1,0 +1,211 @@
+package demo
+
+import (
+	"context"
+	"fmt"
+	"slices"
+
+	"stowkeeper/inventory"
+)
+
+// openingStock counts in what the stations own when the service starts, stows
+// every bag and checks it for the first time.
+func (s *scenario) openingStock(ctx context.Context) error {
+	for _, site := range s.sites {
+		for _, code := range s.stocked(site) {
+			if err := s.receive(ctx, site, code, 2*s.parAt(site, code)+2, s.dice.between(5, 20), true); err != nil {
+				return err
+			}
+		}
+	}
+	if err := s.trainingStock(ctx); err != nil {
+		return err
+	}
+	for _, b := range s.bags {
+		if err := s.restock(ctx, b); err != nil {
+			return err
+		}
+		if err := s.fullCheck(ctx, b); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// trainingStock counts in what the two training bags are filled from.
+func (s *scenario) trainingStock(ctx context.Context) error {
+	var in []inventory.Receipt
+	for n := range 12 {
+		place := []string{"FM-TRAINING", "OV-TRAINING"}[n%2]
+		in = append(in, inventory.Receipt{Place: place, Item: "TQ-WIND-TR", Serial: fmt.Sprintf("TR-%04d", 31+n), Qty: 1, Opening: true})
+	}
+	for _, site := range []string{"FM", "OV"} {
+		place := site + "-TRAINING"
+		in = append(in,
+			inventory.Receipt{Place: place, Item: "DR-PRES-M", LotNo: "OLD-" + site, EndPrinted: s.site(site).Today(s.now).AddMonths(30).String()[:7], Qty: 8, Opening: true},
+			inventory.Receipt{Place: place, Item: "BD-TRI", Qty: 8, Opening: true},
+			inventory.Receipt{Place: place, Item: "MARK-PERM", Qty: 4, Opening: true})
+	}
+	for _, r := range in {
+		if _, err := s.svc.Receive(ctx, s.staff["quartermaster"], r); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// stocked lists the items that a station's store keeps: those of its bags.
+func (s *scenario) stocked(site inventory.Site) []string {
+	var codes []string
+	for _, b := range s.bags {
+		if b.Site != site.Code || b.Purpose != inventory.ForIssue {
+			continue
+		}
+		for _, l := range s.lists[b.KitList].Lines {
+			if !slices.Contains(codes, l.Item) && l.CarriedElsewhere == "" {
+				codes = append(codes, l.Item)
+			}
+		}
+	}
+	slices.Sort(codes)
+	return codes
+}
+
+// parAt adds up what a station's bags want of an item.
+func (s *scenario) parAt(site inventory.Site, item string) int {
+	n := 0
+	for _, b := range s.bags {
+		if b.Site != site.Code || b.Purpose != inventory.ForIssue {
+			continue
+		}
+		for _, l := range s.lists[b.KitList].Lines {
+			if par, _ := l.Wanted(); l.Item == item {
+				n += par
+			}
+		}
+	}
+	return n
+}
+
+// receive books a lot in. months is how long it still lasts, where the item
+// bears a date.
+func (s *scenario) receive(ctx context.Context, site inventory.Site, code string, qty, months int, opening bool) error {
+	it := s.items[code]
+	today := site.Today(s.now)
+	in := inventory.Receipt{Place: site.StoreCode(), Item: code, Product: it.product, Qty: qty, Opening: opening}
+	if it.TrackedBy == inventory.BySerial {
+		return nil
+	}
+	s.lots++
+	if it.Dated || s.dice.chance(60) {
+		in.LotNo = fmt.Sprintf("%s%02d-%04d", string("ABCDEFGHJK"[s.dice.between(0, 9)]), s.dice.between(21, 26), s.lots%10000)
+	}
+	if it.Dated {
+		end := today.AddMonths(min(months, max(1, it.shelfMonths-1)))
+		in.EndPrinted, in.EndWording = end.String()[:7], inventory.WordExpiry
+		if s.dice.chance(35) {
+			in.EndPrinted = end.String()
+		}
+		if !it.Category.Medicinal() && s.dice.chance(50) {
+			in.EndWording = inventory.WordHourglass
+		}
+	}
+	if it.Life.MadeMonths > 0 {
+		in.MadeOn = today.AddMonths(-s.dice.between(2, 14)).String()[:7]
+		if in.LotNo == "" {
+			in.LotNo = fmt.Sprintf("W%05d", s.lots)
+		}
+	}
+	_, err := s.svc.Receive(ctx, s.staff["quartermaster"], in)
+	return err
+}
+
+// weekly is the quartermaster's round: dispose of what ran out in the store,
+// order what runs low, bring bags with gaps back to their lists, and once a
+// month give old dressings to training.
+func (s *scenario) weekly(ctx context.Context, site inventory.Site, d int) error {
+	if err := s.disposeExpired(ctx, site); err != nil {
+		return err
+	}
+	if err := s.replenish(ctx, site); err != nil {
+		return err
+	}
+	bags, err := s.svc.BagList(ctx, founder, inventory.BagFilter{AtSites: []string{site.Code}}, inventory.Page{}, inventory.Ask{Horizon: 0})
+	if err != nil {
+		return err
+	}
+	for _, b := range bags {
+		if b.State == inventory.Ready || b.Code == tourBag && d > Days-45 || b.Purpose == inventory.ForTraining && d%28 != 2 {
+			continue
+		}
+		if err := s.restock(ctx, b.Bag); err != nil {
+			return err
+		}
+	}
+	if d%28 == 9 {
+		return s.toTraining(ctx, site)
+	}
+	return nil
+}
+
+func (s *scenario) disposeExpired(ctx context.Context, site inventory.Site) error {
+	lots, err := s.svc.StockAt(ctx, founder, site.StoreCode())
+	if err != nil {
+		return err
+	}
+	var ms []inventory.Movement
+	for _, l := range lots {
+		if l.UsableThrough != 0 && l.UsableThrough < site.Today(s.now) {
+			ms = append(ms, inventory.Movement{LotID: l.ID, Qty: l.Where[0].Qty, From: site.StoreCode(), To: "disposed",
+				Reason: inventory.ReasonDisposed, Cause: inventory.CauseExpired})
+		}
+	}
+	if len(ms) == 0 {
+		return nil
+	}
+	_, err = s.svc.Move(ctx, s.staff["quartermaster"], ms)
+	return err
+}
+
+// replenish orders items of which the store holds less than half of what the
+// bags want, not counting what soon runs out; now and then a supplier cannot
+// deliver.
+func (s *scenario) replenish(ctx context.Context, site inventory.Site) error {
+	lots, err := s.svc.StockAt(ctx, founder, site.StoreCode())
+	if err != nil {
+		return err
+	}
+	held := map[string]int{}
+	for _, l := range lots {
+		if l.UsableThrough == 0 || l.UsableThrough > site.Today(s.now).AddDays(90) {
+			held[l.Item] += l.Where[0].Qty
+		}
+	}
+	for _, code := range s.stocked(site) {
+		want := s.parAt(site, code)
+		if held[code] >= (want+1)/2 || s.dice.chance(20) {
+			continue
+		}
+		pack := s.items[code].pack
+		qty := (want + pack) / pack * pack
+		if err := s.receive(ctx, site, code, qty, s.dice.between(6, 30), false); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// toTraining gives a few of the oldest dressings to training.
+func (s *scenario) toTraining(ctx context.Context, site inventory.Site) error {
+	lots, err := s.svc.StockAt(ctx, founder, site.StoreCode())
+	if err != nil {
+		return err
+	}
+	for _, l := range lots {
+		if l.Item == "DR-PRES-M" && l.Where[0].Qty > 5 {
+			_, err := s.svc.Move(ctx, s.staff["quartermaster"], []inventory.Movement{{LotID: l.ID, Qty: 2, From: site.StoreCode(), To: site.TrainingStoreCode(), Reason: inventory.ReasonToTraining}})
+			return err
+		}
+	}
+	return nil
+}

@@ -1,0 +1,190 @@
+package demo
+
+import (
+	"cmp"
+	"context"
+	"fmt"
+	"slices"
+	"time"
+
+	"stowkeeper/inventory"
+)
+
+// Days is how long the scenario runs.
+const Days = 365
+
+func days(n int) time.Duration { return time.Duration(n) * 24 * time.Hour }
+
+// event is something that happens at a station at a local time.
+type event struct {
+	site         inventory.Site
+	hour, minute int
+	do           func(ctx context.Context) error
+}
+
+// day plays one day of the year at every station, in the order of time.
+func (s *scenario) day(ctx context.Context, d int) error {
+	var events []event
+	for _, site := range s.sites {
+		events = append(events, s.routine(site, d)...)
+	}
+	events = append(events, s.script(d)...)
+	instant := func(e event) inventory.Instant {
+		zone, _ := inventory.Zone(e.site.Timezone)
+		return s.dayAt(e.site, d).Start(zone).Add(time.Duration(e.hour)*time.Hour + time.Duration(e.minute)*time.Minute)
+	}
+	slices.SortStableFunc(events, func(a, b event) int { return cmp.Compare(instant(a), instant(b)) })
+	for _, e := range events {
+		if !s.at(e.site, s.dayAt(e.site, d), e.hour, e.minute) {
+			continue
+		}
+		if err := e.do(ctx); err != nil {
+			return fmt.Errorf("day %d at %s, %02d:%02d: %w", d, e.site.Code, e.hour, e.minute, err)
+		}
+	}
+	return nil
+}
+
+// dayAt returns the calendar day at a station of the d-th day of the year.
+func (s *scenario) dayAt(site inventory.Site, d int) inventory.Day {
+	return site.Today(s.end).AddDays(d - Days)
+}
+
+// routine lists what happens anyway: shift checks, incidents, the weekly round
+// of the store. The last days are left to the script, so that there is
+// something to do when the scenario ends.
+func (s *scenario) routine(site inventory.Site, d int) []event {
+	var events []event
+	for i, b := range s.bags {
+		if b.Site != site.Code {
+			continue
+		}
+		switch {
+		case (d+3*i)%30 == 29 && d < Days-1 && !s.quiet(b, d):
+			events = append(events, event{site, 7, 10 + i, func(ctx context.Context) error { return s.fullCheck(ctx, b) }})
+		case (d+i)%3 == 0 && !s.quiet(b, d):
+			events = append(events, event{site, 7, i, func(ctx context.Context) error { return s.sealCheck(ctx, b) }})
+		}
+	}
+	if d < Days-2 && s.dice.chance(9) {
+		b := s.anyBag(site)
+		hour := s.dice.between(9, 19)
+		events = append(events, event{site, hour, 20, func(ctx context.Context) error { return s.incident(ctx, b, d) }})
+		if d < Days-6 && s.dice.chance(85) {
+			events = append(events, event{site, hour + 3, 5, func(ctx context.Context) error { return s.restock(ctx, b) }})
+		}
+	}
+	if d%7 == 2 && d < Days-4 {
+		events = append(events, event{site, 10, 0, func(ctx context.Context) error { return s.weekly(ctx, site, d) }})
+	}
+	return events
+}
+
+// quiet tells whether nobody checks a bag on a day: one station lets its
+// checks slip at the end.
+func (s *scenario) quiet(b inventory.Bag, d int) bool {
+	return b.Code == "HT-RS2" && d > Days-9 || b.Purpose == inventory.ForTraining
+}
+
+func (s *scenario) anyBag(site inventory.Site) inventory.Bag {
+	var bags []inventory.Bag
+	for _, b := range s.bags {
+		if b.Site == site.Code && b.Purpose == inventory.ForIssue && b.Code != tourBag {
+			bags = append(bags, b)
+		}
+	}
+	return bags[s.dice.between(0, len(bags)-1)]
+}
+
+func (s *scenario) sealCheck(ctx context.Context, b inventory.Bag) error {
+	now, err := s.svc.Bag(ctx, founder, b.Code)
+	if err != nil || now.SealState != inventory.SealIntact {
+		return err
+	}
+	_, err = s.svc.RecordCheck(ctx, s.staff[b.Site], inventory.Check{Bag: b.Code, Kind: inventory.SealCheck, SealSeen: now.Seal, SeenPosition: now.Position}, "")
+	return err
+}
+
+// fullCheck counts a bag; what has run out is taken out, and now and then a
+// dressing is missing.
+func (s *scenario) fullCheck(ctx context.Context, b inventory.Bag) error {
+	c, err := s.svc.Checklist(ctx, founder, b.Code, inventory.Ask{})
+	if err != nil {
+		return err
+	}
+	check := inventory.Check{Bag: b.Code, Kind: inventory.FullCheck, SeenPosition: c.Bag.Position, SealSeen: c.Bag.Seal}
+	if c.Bag.SealState != inventory.SealNone {
+		check.SealSet = s.sealNumber()
+	}
+	for _, lot := range lotsOf(c.Readiness) {
+		line := inventory.CheckLine{LotID: lot.LotID, Counted: lot.Qty}
+		switch {
+		case !lot.Usable && lot.UsableThrough != 0:
+			line.Counted, line.Reason = 0, inventory.CountExpired
+		case lot.Qty > 3 && s.dice.chance(1):
+			line.Counted, line.Reason = lot.Qty-1, inventory.CountMissing
+		}
+		check.Lines = append(check.Lines, line)
+	}
+	check.Lines = inventory.MergeCounts(check.Lines)
+	_, err = s.svc.RecordCheck(ctx, s.staff[b.Site], check, "")
+	return err
+}
+
+func lotsOf(r inventory.Readiness) []inventory.LotOnLine {
+	var out []inventory.LotOnLine
+	for _, l := range r.Lines {
+		out = append(out, l.Lots...)
+	}
+	out = append(out, r.Surplus...)
+	return append(out, r.NotOnList...)
+}
+
+// incident uses a few things from a bag.
+func (s *scenario) incident(ctx context.Context, b inventory.Bag, d int) error {
+	c, err := s.svc.Checklist(ctx, founder, b.Code, inventory.Ask{})
+	if err != nil {
+		return err
+	}
+	use := inventory.Use{Bag: b.Code, Incident: fmt.Sprintf("I-%s-%04d", b.Site, d), SeenPosition: c.Bag.Position, SealSeen: c.Bag.Seal, SealSet: s.sealNumber()}
+	for _, lot := range lotsOf(c.Readiness) {
+		if lot.Usable && s.dice.chance(18) {
+			use.Lines = append(use.Lines, inventory.UseLine{LotID: lot.LotID, Qty: s.dice.between(1, max(1, lot.Qty/2))})
+		}
+	}
+	if len(use.Lines) == 0 {
+		return nil
+	}
+	_, err = s.svc.RecordUse(ctx, s.staff[b.Site], use, "")
+	return err
+}
+
+// restock does what the pick list says and reseals the bag.
+func (s *scenario) restock(ctx context.Context, b inventory.Bag) error {
+	qm := s.staff["quartermaster"]
+	pl, err := s.svc.PickList(ctx, qm, b.Code, inventory.Ask{})
+	if err != nil {
+		return err
+	}
+	in := inventory.Restock{Bag: b.Code}
+	for _, l := range pl.Lines {
+		in.Lines = append(in.Lines, inventory.RestockLine{LotID: l.LotID, Qty: l.Qty, From: l.From})
+	}
+	for _, t := range pl.TakeOut {
+		in.TakeOut = append(in.TakeOut, inventory.TakeOutLine{LotID: t.LotID, Qty: t.Qty, To: t.To, Reason: t.Reason, Cause: t.Cause})
+	}
+	if s.lists[b.KitList].Sealed {
+		in.SealSet = s.sealNumber()
+	}
+	if len(in.Lines)+len(in.TakeOut) == 0 && in.SealSet == "" {
+		return nil
+	}
+	_, err = s.svc.RecordRestock(ctx, qm, in, pl.Position)
+	return err
+}
+
+// sealNumber hands out the next seal.
+func (s *scenario) sealNumber() string {
+	s.lots++
+	return fmt.Sprintf("%06d", 410000+s.lots)
+}

@@ -1,0 +1,115 @@
+// Command stowkeeper keeps first-aid bags fit to go out: the server, the demo
+// and the tools around them.
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"log/slog"
+	"os"
+	"os/signal"
+	"syscall"
+	"time"
+	_ "time/tzdata" // sites need their zones on machines without a zone database
+
+	"github.com/alecthomas/kong"
+
+	"stowkeeper/inventory"
+	"stowkeeper/inventory/store"
+)
+
+// commands is the command line. Each option is also an environment variable
+// of the same name with STOWKEEPER_ before it.
+type commands struct {
+	Demo   demoCommand   `cmd:"" help:"Run the invented demo scenario on an embedded database and print where it is and how to sign in."`
+	Serve  serveCommand  `cmd:"" help:"Run the service."`
+	Token  tokenCommand  `cmd:"" help:"Make a bearer token for a program and print it, alone and once."`
+	Person personCommand `cmd:"" help:"Add, list or disable the people who sign in."`
+	Labels labelsCommand `cmd:"" help:"Print bag labels as a PDF."`
+	Verify verifyCommand `cmd:"" help:"Recompute chains, balances and readiness from the movements; exit 1 where anything differs."`
+}
+
+// streams is where a command writes, so that tests can look.
+type streams struct {
+	in       io.Reader
+	out, err io.Writer
+}
+
+func main() {
+	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
+	defer stop()
+	os.Exit(run(ctx, os.Args[1:], streams{os.Stdin, os.Stdout, os.Stderr}))
+}
+
+// run parses and runs one command line and returns the exit code: 0, or 1 for
+// a failure, or 2 for a command line that cannot be understood.
+func run(ctx context.Context, args []string, std streams) int {
+	var cli commands
+	exit := -1
+	parser, err := kong.New(&cli,
+		kong.Name("stowkeeper"),
+		kong.Description("First-aid kit inventory and device service life, for the station quartermaster."),
+		kong.DefaultEnvars("STOWKEEPER"),
+		kong.Writers(std.out, std.err),
+		kong.Exit(func(code int) { exit = code }),
+		kong.UsageOnError(),
+	)
+	if err != nil {
+		fmt.Fprintln(std.err, "stowkeeper:", err)
+		return 1
+	}
+	parsed, err := parser.Parse(args)
+	if exit >= 0 { // --help has been printed
+		return exit
+	}
+	if err != nil {
+		fmt.Fprintln(std.err, "stowkeeper:", err)
+		return 2
+	}
+	parsed.BindTo(ctx, (*context.Context)(nil))
+	if err := parsed.Run(std, &cli); err != nil {
+		fmt.Fprintln(std.err, "stowkeeper:", forPeople(err))
+		return 1
+	}
+	return 0
+}
+
+// forPeople writes an error with each wrong field on its own line.
+func forPeople(err error) string {
+	var e *inventory.Error
+	if !errors.As(err, &e) {
+		return err.Error()
+	}
+	s := e.Message
+	for _, f := range e.Fields {
+		s += "\n  " + f.Path + ": " + f.Fix
+	}
+	return s
+}
+
+// database is the option that every command shares.
+type database struct {
+	DB string `name:"db" required:"" help:"Database: a file, or a postgres:// address." placeholder:"FILE"`
+}
+
+// open opens the database and returns the use cases over it.
+func (d database) open(ctx context.Context, std streams) (*inventory.Service, func() error, error) {
+	db, err := store.Open(ctx, d.DB, store.Options{Logger: quiet(std)})
+	if err != nil {
+		return nil, nil, err
+	}
+	return inventory.NewService(db, clock), db.Close, nil
+}
+
+// clock is the one place where the program looks at the time.
+func clock() inventory.Instant { return inventory.InstantOf(time.Now()) }
+
+// quiet logs errors only: what a command prints is for people.
+func quiet(std streams) *slog.Logger {
+	return slog.New(slog.NewTextHandler(std.err, &slog.HandlerOptions{Level: slog.LevelError}))
+}
+
+// operator is who acts when somebody at the machine's own command line does.
+var operator = inventory.Actor{Name: "command line", Role: inventory.Administrator}
