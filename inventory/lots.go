@@ -38,6 +38,10 @@ func (s *Service) Lots(ctx context.Context, by Actor, f LotFilter, endsBefore Da
 			return nil, err
 		}
 		f.Sites = sites
+		most := p.Limit
+		if endsBefore != 0 { // dates are worked out here, so the page is cut after them
+			p.Limit = 0
+		}
 		lots, err := r.Lots(f, p)
 		if err != nil {
 			return nil, err
@@ -48,6 +52,9 @@ func (s *Service) Lots(ctx context.Context, by Actor, f LotFilter, endsBefore Da
 			if endsBefore == 0 || l.UsableThrough != 0 && l.UsableThrough < endsBefore {
 				out = append(out, l)
 			}
+		}
+		if most > 0 && len(out) > most {
+			out = out[:most]
 		}
 		return out, err
 	})
