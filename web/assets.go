@@ -1,0 +1,82 @@
+package web
+
+import (
+	"bytes"
+	"compress/gzip"
+	"crypto/sha256"
+	"embed"
+	"encoding/hex"
+	"io/fs"
+	"net/http"
+	"path"
+	"strings"
+
+	"stowkeeper/inventory"
+)
+
+//go:embed assets
+var assetFiles embed.FS
+
+// asset is one embedded file, addressed by its checksum.
+type asset struct {
+	href         string
+	contentType  string
+	body, zipped []byte
+}
+
+// assets are the embedded files, by their own name and by their address.
+type assets struct{ byName, byHref map[string]asset }
+
+var assetTypes = map[string]string{
+	".css": "text/css; charset=utf-8",
+	".js":  "text/javascript; charset=utf-8",
+	".svg": "image/svg+xml",
+}
+
+func loadAssets() (assets, error) {
+	a := assets{map[string]asset{}, map[string]asset{}}
+	files, err := fs.Glob(assetFiles, "assets/*")
+	if err != nil {
+		return a, err
+	}
+	for _, f := range files {
+		body, err := assetFiles.ReadFile(f)
+		if err != nil {
+			return a, err
+		}
+		sum := sha256.Sum256(body)
+		ext := path.Ext(f)
+		name := path.Base(f)
+		x := asset{contentType: assetTypes[ext], body: body, zipped: zip(body),
+			href: "/assets/" + strings.TrimSuffix(name, ext) + "." + hex.EncodeToString(sum[:8]) + ext}
+		a.byName[name], a.byHref[x.href] = x, x
+	}
+	return a, nil
+}
+
+func zip(body []byte) []byte {
+	var b bytes.Buffer
+	w, _ := gzip.NewWriterLevel(&b, gzip.BestCompression) // the level is right, and a buffer takes every write
+	_, _ = w.Write(body)
+	_ = w.Close()
+	return b.Bytes()
+}
+
+// serveAsset sends an embedded file. Its address changes with its content, so
+// it may be kept for good.
+func (s *server) serveAsset(v *visit) error {
+	x, ok := s.assets.byHref[v.Request.URL.Path]
+	if !ok {
+		return inventory.Errorf(inventory.NotFound, "no such file")
+	}
+	h := v.Writer.Header()
+	h.Set("Cache-Control", "public, max-age=31536000, immutable")
+	h.Set("Vary", "Accept-Encoding")
+	body := x.body
+	if strings.Contains(v.GetHeader("Accept-Encoding"), "gzip") {
+		h.Set("Content-Encoding", "gzip")
+		body = x.zipped
+	}
+	v.Data(http.StatusOK, x.contentType, body)
+	return nil
+}

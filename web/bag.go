@@ -1,0 +1,180 @@
+package web
+
+import (
+	"net/http"
+	"net/url"
+	"slices"
+
+	"stowkeeper/inventory"
+)
+
+type bagPage struct {
+	Base
+	inventory.Checklist
+	Headline   string
+	Now        When
+	Stops      []string
+	Gaps       []string
+	EndsBefore []LotView
+	NextCheck  When
+	Contents   []PouchView
+	Confirm    string // number of the seal to confirm with one tap
+	Form       Form
+	LastSeal   When
+	LastFull   When
+	LastUse    When
+	Restocked  When
+	TakenOffAt When
+	Done       *Done
+
+	MayCheck, MayTakeOff, MayRestock, MayChange, MaySeeHistory bool
+}
+
+func (*bagPage) template() string { return "bag" }
+
+// Done says what was recorded a moment ago, and what became of it.
+type Done struct {
+	Title, Text string
+	Waiting     bool
+}
+
+// bagPath is the address of a bag's page.
+func bagPath(code string) string { return "/b/" + url.PathEscape(code) }
+
+func noSuchBag(err error) error {
+	if inventory.KindOf(err) == inventory.NotFound {
+		return inventory.Errorf(inventory.NotFound, "no bag has this code")
+	}
+	return err
+}
+
+// toBag sends an address in another form on to the bag's own.
+func (s *server) toBag(v *visit) error {
+	b, err := s.svc.FindBag(v.ctx(), v.actor, v.Param("code"))
+	if err != nil {
+		return noSuchBag(err)
+	}
+	to := bagPath(b.Code)
+	if q := v.Request.URL.RawQuery; q != "" {
+		to += "?" + q
+	}
+	v.Redirect(http.StatusMovedPermanently, to)
+	return nil
+}
+
+// showBag is the page behind a bag's label.
+func (s *server) showBag(v *visit) error {
+	c, err := s.checklist(v)
+	if inventory.KindOf(err) == inventory.NotFound && err != nil {
+		return s.toBag(v)
+	}
+	if err != nil {
+		return err
+	}
+	if c.Bag.Code != v.Param("code") {
+		return s.toBag(v)
+	}
+	done, err := s.doneOf(v, c)
+	if err != nil {
+		return err
+	}
+	p := bagPageOf(c, v)
+	p.Done = done
+	return s.render(v, http.StatusOK, p)
+}
+
+// checklist reads the bag that the address names.
+func (s *server) checklist(v *visit) (inventory.Checklist, error) {
+	c, err := s.svc.Checklist(v.ctx(), v.actor, v.Param("code"), inventory.Ask{Horizon: -1})
+	return c, noSuchBag(err)
+}
+
+func bagPageOf(c inventory.Checklist, v *visit) *bagPage {
+	p := &bagPage{Base: Base{Title: c.Bag.Code + " " + c.Bag.Name, Caution: true}, Checklist: c,
+		Headline: inventory.Headline(c.Bag, c.Readiness), Now: whenAt(v.now, c.Site), NextCheck: whenAt(c.NextCheck, c.Site),
+		Contents: contentsOf(c), Confirm: c.SealToConfirm(), Form: Form{Key: newKey(), Position: c.Bag.Position},
+		LastSeal: whenAt(c.Bag.LastSealCheck, c.Site), LastFull: whenAt(c.Bag.LastFullCheck, c.Site),
+		LastUse: whenAt(c.Bag.LastUse, c.Site), Restocked: whenAt(c.Bag.LastRestock, c.Site),
+		MayCheck: v.may(inventory.ActCheck), MayTakeOff: v.may(inventory.ActTakeOff), MayRestock: v.may(inventory.ActKeepStock),
+		MayChange: v.may(inventory.ActKeepLists), MaySeeHistory: v.may(inventory.ActHistory)}
+	if c.Bag.TakenOff != nil {
+		p.TakenOffAt = whenAt(c.Bag.TakenOff.At, c.Site)
+	}
+	for _, f := range c.Readiness.Findings {
+		if f.Severity == inventory.SeverityStop {
+			p.Stops = append(p.Stops, sentence(f.Text))
+		} else {
+			p.Gaps = append(p.Gaps, sentence(f.Text))
+		}
+	}
+	for _, l := range c.EndsBefore {
+		p.EndsBefore = append(p.EndsBefore, lotView(c, l))
+	}
+	return p
+}
+
+// PouchView is a pouch of a bag as a page shows it.
+type PouchView struct {
+	Name  string
+	Lines []LineView
+}
+
+// LineView is a line of the list with what lies there.
+type LineView struct {
+	inventory.CountRow
+	Name string
+	Lots []LotView
+}
+
+// LotView is a lot as a page shows it.
+type LotView struct {
+	inventory.LotOnLine
+	Name  string
+	Label string   // batch or serial number
+	Notes []string // what is the matter with it
+}
+
+// contentsOf arranges a bag's contents by pouches.
+func contentsOf(c inventory.Checklist) []PouchView {
+	var out []PouchView
+	for _, g := range c.ToCount() {
+		pv := PouchView{Name: pouchName(g)}
+		for _, row := range g.Rows {
+			lv := LineView{CountRow: row, Name: itemName(c, row.Item)}
+			for _, l := range row.Lots {
+				lv.Lots = append(lv.Lots, lotView(c, l))
+			}
+			pv.Lines = append(pv.Lines, lv)
+		}
+		out = append(out, pv)
+	}
+	return out
+}
+
+func pouchName(g inventory.CountGroup) string {
+	switch {
+	case g.NotOnList:
+		return "In the bag, but not on its list"
+	case g.Pouch == "":
+		return "Main compartment"
+	}
+	return g.Pouch
+}
+
+func lotView(c inventory.Checklist, l inventory.LotOnLine) LotView {
+	v := LotView{LotOnLine: l, Name: itemName(c, l.Item), Label: lotLabel(l.LotNo, l.Serial, l.LotID)}
+	for _, f := range c.Readiness.Findings {
+		if w := findingWords[f.Kind]; f.LotID == l.LotID && w != "" && !slices.Contains(v.Notes, w) {
+			v.Notes = append(v.Notes, w)
+		}
+	}
+	return v
+}
+
+// itemName is an item's name, or its code where the name is not known.
+func itemName(c inventory.Checklist, code string) string {
+	if it, ok := c.Items[code]; ok && it.Name != "" {
+		return it.Name
+	}
+	return code
+}

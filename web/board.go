@@ -1,0 +1,145 @@
+package web
+
+import (
+	"cmp"
+	"net/http"
+	"slices"
+	"strings"
+
+	"stowkeeper/inventory"
+)
+
+type boardPage struct {
+	Base
+	Sites   []SiteLink
+	Site    inventory.Site
+	Today   inventory.Day
+	Now     When
+	Summary []StateCount
+	Groups  []BoardGroup
+}
+
+func (*boardPage) template() string { return "board" }
+
+// SiteLink leads to the same page for another station.
+type SiteLink struct {
+	Href, Name string
+	Current    bool
+}
+
+// StateCount is how many bags are in a state.
+type StateCount struct {
+	State inventory.State
+	N     int
+}
+
+// BoardGroup is the bags for issue or those for training.
+type BoardGroup struct {
+	Title string
+	Bags  []inventory.BagSummary
+}
+
+// showBoard shows the bags of one station: crew stand before theirs.
+func (s *server) showBoard(v *visit) error {
+	sites, site, err := s.siteAsked(v)
+	if err != nil {
+		return err
+	}
+	bags, err := s.svc.BagList(v.ctx(), v.actor, inventory.BagFilter{AtSites: []string{site.Code}}, inventory.Page{}, inventory.Ask{Horizon: -1})
+	if err != nil {
+		return err
+	}
+	slices.SortStableFunc(bags, func(a, b inventory.BagSummary) int { return cmp.Compare(a.Priority, b.Priority) })
+	p := &boardPage{Base: Base{Title: "Board, " + site.Name}, Site: site, Today: site.Today(v.now), Now: whenAt(v.now, site),
+		Sites: siteLinks("/board", sites, site), Summary: countStates(bags), Groups: groupBags(bags)}
+	return s.render(v, http.StatusOK, p)
+}
+
+// siteAsked returns the person's stations and the one that the page is about:
+// the one named in the address, else the first.
+func (s *server) siteAsked(v *visit) ([]inventory.Site, inventory.Site, error) {
+	sites, err := s.svc.Sites(v.ctx(), v.actor)
+	if err != nil {
+		return nil, inventory.Site{}, err
+	}
+	asked := inventory.NormalCode(v.Query("site"))
+	for _, x := range sites {
+		if asked == "" || x.Code == asked {
+			return sites, x, nil
+		}
+	}
+	if asked == "" {
+		return nil, inventory.Site{}, inventory.Errorf(inventory.NotFound, "no station exists yet")
+	}
+	return nil, inventory.Site{}, inventory.Errorf(inventory.NotFound, "none of your stations has this code")
+}
+
+// siteOf returns one of the person's stations, for its time zone.
+func siteOf(sites []inventory.Site, code string) inventory.Site {
+	i := slices.IndexFunc(sites, func(s inventory.Site) bool { return s.Code == code })
+	if i < 0 {
+		return inventory.Site{Code: code, Name: code}
+	}
+	return sites[i]
+}
+
+func siteLinks(path string, sites []inventory.Site, here inventory.Site) []SiteLink {
+	if len(sites) < 2 {
+		return nil
+	}
+	var out []SiteLink
+	for _, x := range sites {
+		out = append(out, SiteLink{path + "?site=" + x.Code, x.Name, x.Code == here.Code})
+	}
+	return out
+}
+
+// stateOrder is the order in which states are counted up.
+var stateOrder = []inventory.State{inventory.NotReady, inventory.ReadyWithGaps, inventory.Ready, inventory.OffTheRun}
+
+func countStates(bags []inventory.BagSummary) []StateCount {
+	n := map[inventory.State]int{}
+	for _, b := range bags {
+		n[b.State]++
+	}
+	var out []StateCount
+	for _, st := range stateOrder {
+		if n[st] > 0 {
+			out = append(out, StateCount{st, n[st]})
+		}
+	}
+	return out
+}
+
+func groupBags(bags []inventory.BagSummary) []BoardGroup {
+	issue, training := BoardGroup{Title: "Bags"}, BoardGroup{Title: "Training bags"}
+	for _, b := range bags {
+		g := &issue
+		if b.Purpose == inventory.ForTraining {
+			g = &training
+		}
+		g.Bags = append(g.Bags, b)
+	}
+	var out []BoardGroup
+	for _, g := range []BoardGroup{issue, training} {
+		if len(g.Bags) > 0 {
+			out = append(out, g)
+		}
+	}
+	return out
+}
+
+// findBag leads from a code that was typed to the bag's page.
+func (s *server) findBag(v *visit) error {
+	code := strings.TrimSpace(v.Query("code"))
+	if code == "" {
+		v.Redirect(http.StatusSeeOther, "/board")
+		return nil
+	}
+	b, err := s.svc.FindBag(v.ctx(), v.actor, code)
+	if err != nil {
+		return noSuchBag(err)
+	}
+	v.Redirect(http.StatusSeeOther, bagPath(b.Code))
+	return nil
+}

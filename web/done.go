@@ -1,0 +1,60 @@
+package web
+
+import (
+	"strconv"
+	"strings"
+
+	"stowkeeper/inventory"
+)
+
+// doneOf reads what the address says was just recorded, as in ?done=check-12,
+// and tells what became of it. An address that names nothing of this bag says
+// nothing.
+func (s *server) doneOf(v *visit, c inventory.Checklist) (*Done, error) {
+	kind, number, _ := strings.Cut(v.Query("done"), "-")
+	id, _ := strconv.ParseInt(number, 10, 64)
+	var d *Done
+	var err error
+	switch kind {
+	case "check":
+		d, err = s.doneCheck(v, c, id)
+	case "use":
+		d, err = s.doneUse(v, c, id)
+	}
+	if inventory.KindOf(err) == inventory.NotFound && err != nil {
+		return nil, nil
+	}
+	return d, err
+}
+
+func (s *server) doneCheck(v *visit, c inventory.Checklist, id int64) (*Done, error) {
+	x, err := s.svc.Check(v.ctx(), v.actor, id)
+	if err != nil || x.Bag != c.Bag.Code {
+		return nil, err
+	}
+	what := "Full check"
+	if x.Kind == inventory.SealCheck {
+		what = "Seal check"
+	}
+	return recorded(what, x.Status, x.WaitsBecause, whenAt(x.RecordedAt, c.Site), x.By), nil
+}
+
+func (s *server) doneUse(v *visit, c inventory.Checklist, id int64) (*Done, error) {
+	x, err := s.svc.Use(v.ctx(), v.actor, id)
+	if err != nil || x.Bag != c.Bag.Code {
+		return nil, err
+	}
+	return recorded("Use for "+x.Incident, x.Status, x.WaitsBecause, whenAt(x.RecordedAt, c.Site), x.By), nil
+}
+
+// recorded words what became of a check or use.
+func recorded(what string, status inventory.RecordStatus, because string, at When, by string) *Done {
+	switch status {
+	case inventory.StatusWaiting:
+		return &Done{Title: what + " kept: it waits for the quartermaster", Waiting: true,
+			Text: sentence(because) + " Nothing has been booked yet. You need not send it again."}
+	case inventory.StatusDismissed:
+		return &Done{Title: what + " was dismissed by the quartermaster", Text: "It is kept, and does not count."}
+	}
+	return &Done{Title: what + " recorded", Text: at.Text + ", by " + by + "."}
+}

@@ -1,0 +1,107 @@
+package web
+
+import (
+	"errors"
+	"net/http"
+	"net/url"
+
+	"stowkeeper/inventory"
+)
+
+// outcome is how an error of some kind is shown.
+type outcome struct {
+	status int
+	title  string
+	advice string // what to do next
+}
+
+// outcomes has every kind of error. What is not made by inventory on purpose
+// is Internal.
+var outcomes = map[inventory.ErrorKind]outcome{
+	inventory.Invalid:     {http.StatusUnprocessableEntity, "Something needs mending", "Go back, mend what is named here, and send it again."},
+	inventory.NotFound:    {http.StatusNotFound, "Not found", "Look at the label again, or find the bag on the board."},
+	inventory.Conflict:    {http.StatusConflict, "That cannot be done now", "Nothing was changed."},
+	inventory.Stale:       {http.StatusConflict, "It changed meanwhile", "Nothing was changed. Open the page again and look."},
+	inventory.Forbidden:   {http.StatusForbidden, "Not for you", "If you need it for your work, ask your quartermaster."},
+	inventory.SignedOut:   {http.StatusUnauthorized, "Sign in", "Sign in to go on."},
+	inventory.TooMany:     {http.StatusTooManyRequests, "Too many tries", "Wait, then try again."},
+	inventory.Unavailable: {http.StatusServiceUnavailable, "Not available just now", "The records cannot be reached. Nothing was changed; try again in a minute."},
+	inventory.Internal:    {http.StatusInternalServerError, "Something went wrong on our side", "Nothing was changed. Try again; if it stays, tell whoever looks after this service."},
+}
+
+func outcomeOf(err error) outcome {
+	if o, ok := outcomes[inventory.KindOf(err)]; ok {
+		return o
+	}
+	return outcomes[inventory.Internal]
+}
+
+type errorPage struct {
+	Base
+	Message string
+	Fixes   []string
+	Advice  string
+}
+
+func (*errorPage) template() string { return "error" }
+
+// fail shows an error. Somebody who is not signed in is asked to, and comes
+// back to where they were.
+func (s *server) fail(v *visit, err error) {
+	if v.Writer.Written() {
+		s.opt.Logger.Error("page failed after it was sent", "path", v.FullPath(), "cause", err)
+		return
+	}
+	switch inventory.KindOf(err) {
+	case inventory.Internal:
+		s.opt.Logger.Error("page failed", "path", v.FullPath(), "cause", err)
+		s.sendOops(v)
+		return
+	case inventory.SignedOut:
+		if err = s.askToSignIn(v); err == nil {
+			return
+		}
+	case inventory.Unavailable:
+		s.opt.Logger.Warn("store cannot be reached", "path", v.FullPath(), "cause", err)
+	}
+	if err := s.render(v, outcomeOf(err).status, pageOf(err)); err != nil {
+		s.opt.Logger.Error("error page failed", "path", v.FullPath(), "cause", err)
+		s.sendOops(v)
+	}
+}
+
+func pageOf(err error) *errorPage {
+	o := outcomeOf(err)
+	p := &errorPage{Base: Base{Title: o.title}, Advice: o.advice}
+	var e *inventory.Error
+	if errors.As(err, &e) {
+		p.Message = sentence(e.Message)
+		for _, f := range e.Fields {
+			p.Fixes = append(p.Fixes, sentence(f.Fix))
+		}
+	}
+	return p
+}
+
+func (s *server) sendOops(v *visit) {
+	v.Data(http.StatusInternalServerError, htmlType, s.oops)
+}
+
+// renderOops renders the page for our own mistakes once, at start, so that it
+// is there even when rendering is what fails.
+func (s *server) renderOops() ([]byte, error) {
+	return s.pages.execute(pageOf(errors.New("")))
+}
+
+// askToSignIn sends a stranger to the sign-in page. What a form held is carried
+// along, so that a session that ended meanwhile does not cost a whole check.
+func (s *server) askToSignIn(v *visit) error {
+	if v.reads() {
+		v.Redirect(http.StatusSeeOther, "/sign-in?next="+url.QueryEscape(v.Request.URL.RequestURI()))
+		return nil
+	}
+	p := s.newSignInPage("/")
+	p.CarryTo = v.Request.URL.Path
+	p.carry(v.Request.PostForm)
+	return s.render(v, http.StatusUnauthorized, p)
+}

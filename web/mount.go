@@ -1,0 +1,95 @@
+package web
+
+import (
+	"cmp"
+	"errors"
+	"fmt"
+	"log/slog"
+	"net/http"
+	"net/url"
+	"slices"
+
+	"github.com/gin-gonic/gin"
+
+	"stowkeeper/inventory"
+)
+
+// Options is what the program tells the pages.
+type Options struct {
+	// BaseURL is where people reach the service, as in
+	// "https://stock.example.org". Labels point there, and the cookie is kept
+	// to https when it is https.
+	BaseURL    string
+	Secrets    inventory.Secrets // compares PINs and passwords; required
+	CookieName string            // "stowkeeper_session" if left out
+	Logger     *slog.Logger      // the default logger if left out
+
+	// Demo shows DemoSignIns on the sign-in page. Never set it where real
+	// people work.
+	Demo        bool
+	DemoSignIns []DemoSignIn
+}
+
+// DemoSignIn is an invented person shown on the sign-in page of a demo.
+type DemoSignIn struct{ Name, Role, Secret string }
+
+// server is the pages with all that they share.
+type server struct {
+	svc    *inventory.Service
+	opt    Options
+	secure bool // the cookie goes over https only
+	assets assets
+	pages  templates
+	oops   []byte // the page for our own mistakes, rendered at start
+	origin *http.CrossOriginProtection
+}
+
+// Mount adds the pages to a router. It parses and renders what it can at
+// start, so a broken template is an error here and not on a page.
+func Mount(r *gin.Engine, svc *inventory.Service, opt Options) error {
+	s, err := newServer(svc, opt)
+	if err != nil {
+		return fmt.Errorf("pages: %w", err)
+	}
+	for _, rt := range s.routes() {
+		if err := s.register(r, rt); err != nil {
+			return fmt.Errorf("pages: %w", err)
+		}
+	}
+	return nil
+}
+
+func newServer(svc *inventory.Service, opt Options) (*server, error) {
+	if opt.Secrets == nil {
+		return nil, errors.New("Secrets: bring what compares PINs and passwords")
+	}
+	base, err := url.Parse(opt.BaseURL)
+	if err != nil || base.Host == "" || base.Scheme != "http" && base.Scheme != "https" {
+		return nil, errors.New("BaseURL: give it as https://host or http://host:port")
+	}
+	opt.CookieName = cmp.Or(opt.CookieName, "stowkeeper_session")
+	opt.Logger = cmp.Or(opt.Logger, slog.Default())
+	s := &server{svc: svc, opt: opt, secure: base.Scheme == "https", origin: http.NewCrossOriginProtection()}
+	// A proxy may rewrite the Host header; the base URL is trusted all the same.
+	if err := s.origin.AddTrustedOrigin(base.Scheme + "://" + base.Host); err != nil {
+		return nil, fmt.Errorf("BaseURL: %w", err)
+	}
+	if s.assets, err = loadAssets(); err != nil {
+		return nil, err
+	}
+	if s.pages, err = parseTemplates(s.assets); err != nil {
+		return nil, err
+	}
+	s.oops, err = s.renderOops()
+	return s, err
+}
+
+// register adds one route. A route without an action is refused, so that no
+// page can be open to a stranger by oversight.
+func (s *server) register(r gin.IRoutes, rt route) error {
+	if !slices.Contains(inventory.Actions, rt.action) {
+		return fmt.Errorf("route %s %s names no action", rt.method, rt.path)
+	}
+	r.Handle(rt.method, rt.path, func(c *gin.Context) { s.serve(c, rt) })
+	return nil
+}

@@ -1,0 +1,45 @@
+package web
+
+import (
+	"context"
+	"crypto/rand"
+	"crypto/sha256"
+	"encoding/hex"
+	"maps"
+	"net/http"
+	"net/url"
+
+	"stowkeeper/inventory"
+)
+
+// newKey makes the key of a form that is being opened. All that the form sends
+// counts once, however often it is sent.
+func newKey() string { return rand.Text() }
+
+// once does what a form asks for, once for its key, and sends the browser on
+// to the page that do names. A second tap gets the first one's answer.
+func (v *visit) once(do func(ctx context.Context, key string) (location string, err error)) error {
+	key := v.Request.PostForm.Get("key")
+	if key == "" || len(key) > 100 {
+		return inventory.Errorf(inventory.Invalid, "the form lacks its key; open it again")
+	}
+	k := inventory.RequestKey{Key: key, Principal: v.actor.Name, Method: http.MethodPost, Path: v.Request.URL.Path}
+	a, _, err := v.s.svc.Once(v.ctx(), k, formHash(v.Request.PostForm), func(ctx context.Context) (inventory.Answer, error) {
+		to, err := do(ctx, key)
+		return inventory.Answer{Status: http.StatusSeeOther, ContentType: "text/plain", Body: []byte(to)}, err
+	})
+	if err != nil {
+		return err
+	}
+	v.Redirect(http.StatusSeeOther, string(a.Body))
+	return nil
+}
+
+// formHash is the SHA-256 of the form's values in one fixed order, its key
+// apart.
+func formHash(form url.Values) string {
+	rest := maps.Clone(form)
+	rest.Del("key")
+	sum := sha256.Sum256([]byte(rest.Encode()))
+	return hex.EncodeToString(sum[:])
+}

@@ -1,0 +1,120 @@
+package web
+
+import (
+	"bytes"
+	"embed"
+	"fmt"
+	"html/template"
+	"io/fs"
+	"path"
+	"strings"
+
+	"stowkeeper/inventory"
+)
+
+const htmlType = "text/html; charset=utf-8"
+
+//go:embed templates
+var templateFiles embed.FS
+
+// Base is what every page has; each page's struct embeds it.
+type Base struct {
+	Title   string
+	Person  string // who is signed in, empty for nobody
+	Role    string
+	Nav     []NavLink
+	Caution bool // show that this is a stock tool and who decides
+	Here    string
+}
+
+// NavLink is one section that a person may go to.
+type NavLink struct {
+	Href, Text string
+	Current    bool
+}
+
+func (b *Base) base() *Base { return b }
+
+// page is what can be rendered: a struct with a Base and a template of its own.
+type page interface {
+	base() *Base
+	template() string
+}
+
+// templates are the parsed pages by name, each with the layout and the parts.
+type templates map[string]*template.Template
+
+// parseTemplates parses every page under templates/pages.
+func parseTemplates(a assets) (templates, error) {
+	shared, err := template.New("").Funcs(funcs(a)).ParseFS(templateFiles, "templates/*.html")
+	if err != nil {
+		return nil, err
+	}
+	files, err := fs.Glob(templateFiles, "templates/pages/*.html")
+	if err != nil {
+		return nil, err
+	}
+	ts := templates{}
+	for _, f := range files {
+		t, err := shared.Clone()
+		if err == nil {
+			_, err = t.ParseFS(templateFiles, f)
+		}
+		if err != nil {
+			return nil, err
+		}
+		ts[strings.TrimSuffix(path.Base(f), ".html")] = t
+	}
+	return ts, nil
+}
+
+// execute renders a page into memory, so that a template that fails half way
+// sends nothing.
+func (ts templates) execute(p page) ([]byte, error) {
+	t := ts[p.template()]
+	if t == nil {
+		return nil, fmt.Errorf("no template %s", p.template())
+	}
+	var b bytes.Buffer
+	if err := t.ExecuteTemplate(&b, "layout", p); err != nil {
+		return nil, fmt.Errorf("template %s: %w", p.template(), err)
+	}
+	return b.Bytes(), nil
+}
+
+// render dresses a page for its visitor and sends it.
+func (s *server) render(v *visit, status int, p page) error {
+	b := p.base()
+	b.Person, b.Role, b.Here = v.actor.Name, string(v.actor.Role), v.Request.URL.Path
+	b.Nav = navOf(v.actor.Role, b.Here)
+	body, err := s.pages.execute(p)
+	if err != nil {
+		return err
+	}
+	v.Data(status, htmlType, body)
+	return nil
+}
+
+// sections is the navigation: who may do the action sees the link.
+var sections = []struct {
+	href, text string
+	action     inventory.Action
+}{
+	{"/board", "Board", inventory.ActSee},
+	{"/store", "Store desk", inventory.ActKeepStock},
+	{"/receive", "Receive", inventory.ActKeepStock},
+	{"/waiting", "Waiting", inventory.ActKeepStock},
+	{"/stock", "Stock", inventory.ActHistory},
+	{"/labels", "Labels", inventory.ActLabel},
+	{"/report", "Report", inventory.ActReport},
+}
+
+func navOf(role inventory.Role, here string) []NavLink {
+	var nav []NavLink
+	for _, s := range sections {
+		if inventory.May(role, s.action) {
+			nav = append(nav, NavLink{s.href, s.text, here == s.href})
+		}
+	}
+	return nav
+}

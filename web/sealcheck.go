@@ -1,0 +1,76 @@
+package web
+
+import (
+	"context"
+	"net/http"
+	"strconv"
+
+	"stowkeeper/inventory"
+)
+
+type sealCheckPage struct {
+	Base
+	Bag      inventory.Bag
+	Site     inventory.Site
+	Form     Form
+	SealSeen Field
+}
+
+func (*sealCheckPage) template() string { return "sealcheck" }
+
+// showSealCheck is for a seal that is not as it should be; one that is takes a
+// single tap on the bag's page.
+func (s *server) showSealCheck(v *visit) error {
+	return s.sealCheckForm(v, openForm(nil), nil)
+}
+
+func (s *server) sealCheckForm(v *visit, f *form, failed error) error {
+	c, err := s.checklist(v)
+	if err != nil {
+		return err
+	}
+	p := &sealCheckPage{Base: Base{Title: "Seal of " + c.Bag.Code}, Bag: c.Bag, Site: c.Site}
+	p.SealSeen = f.field("seal_seen", "Number on the seal").WithHint("As you read it. Case and blanks do not matter.")
+	p.Form = f.state(failed, f.keyOr(newKey), c.Bag.Position)
+	return s.render(v, statusOf(failed), p)
+}
+
+func (s *server) recordSealCheck(v *visit) error {
+	f := openForm(v.Request.PostForm)
+	in := inventory.Check{Bag: v.Param("code"), Kind: inventory.SealCheck, SeenPosition: f.id("position"),
+		SealSeen: f.text("seal_seen"), SealBroken: f.text("broken") != ""}
+	err := v.once(func(ctx context.Context, key string) (string, error) {
+		x, err := s.svc.RecordCheck(ctx, v.actor, in, key)
+		return doneAt(x.Bag, "check", x.ID), err
+	})
+	if again(err) {
+		f.take(err, nil)
+		return s.sealCheckForm(v, f, err)
+	}
+	return err
+}
+
+// doneAt is the address of a bag's page that tells what was just recorded.
+func doneAt(bag, kind string, id int64) string {
+	return bagPath(bag) + "?done=" + kind + "-" + strconv.FormatInt(id, 10)
+}
+
+// again tells whether an error is shown on the form that was sent, for it to
+// be mended there.
+func again(err error) bool {
+	if err == nil {
+		return false
+	}
+	switch inventory.KindOf(err) {
+	case inventory.Invalid, inventory.Conflict, inventory.Stale:
+		return true
+	}
+	return false
+}
+
+func statusOf(err error) int {
+	if err == nil {
+		return http.StatusOK
+	}
+	return outcomeOf(err).status
+}

@@ -1,0 +1,120 @@
+package web
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"net/http"
+	"runtime/debug"
+
+	"github.com/gin-gonic/gin"
+
+	"stowkeeper/inventory"
+)
+
+// maxForm is the most that a form may send, in bytes. The longest checklist
+// with every field filled in stays far below.
+const maxForm = 1 << 20
+
+// visit is one request for a page.
+type visit struct {
+	*gin.Context
+	s     *server
+	actor inventory.Actor // empty for a stranger
+	now   inventory.Instant
+}
+
+func (v *visit) ctx() context.Context { return v.Request.Context() }
+
+func (v *visit) may(act inventory.Action) bool { return inventory.May(v.actor.Role, act) }
+
+// reads tells whether the request can change nothing.
+func (v *visit) reads() bool {
+	return v.Request.Method == http.MethodGet || v.Request.Method == http.MethodHead
+}
+
+// serve runs one route: it finds out who asks, refuses who may not, calls the
+// handler, and turns what goes wrong into a page.
+func (s *server) serve(c *gin.Context, rt route) {
+	v := &visit{Context: c, s: s, now: s.svc.Now()}
+	defer func() {
+		if r := recover(); r != nil {
+			s.fail(v, fmt.Errorf("panic: %v\n%s", r, debug.Stack()))
+		}
+	}()
+	pageHeaders(c.Writer.Header())
+	err := s.admit(v, rt)
+	if err == nil {
+		err = rt.do(v)
+	}
+	if err != nil {
+		s.fail(v, err)
+	}
+}
+
+// pageHeaders sets what every page is sent with. Nothing inline runs or
+// styles, so text that slipped through escaping would still do nothing.
+func pageHeaders(h http.Header) {
+	h.Set("Content-Security-Policy", "default-src 'none'; style-src 'self'; script-src 'self'; img-src 'self'; form-action 'self'; frame-ancestors 'none'; base-uri 'none'")
+	h.Set("X-Content-Type-Options", "nosniff")
+	h.Set("Referrer-Policy", "same-origin")
+	// Kept for the back button only, so that a form filled in comes back when
+	// sending it failed.
+	h.Set("Cache-Control", "private, no-cache")
+}
+
+// admit reads the form and the session and refuses who may not do the route's
+// action.
+func (s *server) admit(v *visit, rt route) error {
+	if err := s.readForm(v); err != nil {
+		return err
+	}
+	if err := s.recognise(v); err != nil {
+		return err
+	}
+	switch {
+	case rt.action == inventory.ActOpen:
+		return nil
+	case v.actor.Name == "":
+		return inventory.Errorf(inventory.SignedOut, "sign in first")
+	case !v.may(rt.action):
+		return inventory.Errorf(inventory.Forbidden, "your role may not do this")
+	}
+	return nil
+}
+
+// readForm reads what a form sent, refusing one that another site made the
+// browser send.
+func (s *server) readForm(v *visit) error {
+	if v.reads() {
+		return nil
+	}
+	if err := s.origin.Check(v.Request); err != nil {
+		s.opt.Logger.Warn("form refused", "path", v.FullPath(), "origin", v.GetHeader("Origin"), "host", v.Request.Host, "cause", err)
+		return inventory.Errorf(inventory.Forbidden, "this form came from %q, and this service is at %q; the two must agree, or the base URL that the service was started with must be the first",
+			v.GetHeader("Origin"), v.Request.Host)
+	}
+	v.Request.Body = http.MaxBytesReader(v.Writer, v.Request.Body, maxForm)
+	err := v.Request.ParseForm()
+	var tooBig *http.MaxBytesError
+	switch {
+	case errors.As(err, &tooBig):
+		return inventory.Errorf(inventory.Invalid, "the form holds too much; shorten what was typed")
+	case err != nil:
+		return inventory.Errorf(inventory.Invalid, "the form could not be read; open it again")
+	}
+	return nil
+}
+
+// recognise finds out who is behind the session cookie, if anybody.
+func (s *server) recognise(v *visit) error {
+	cookie, err := v.Request.Cookie(s.opt.CookieName)
+	if err != nil || cookie.Value == "" {
+		return nil
+	}
+	v.actor, err = s.svc.SessionActor(v.ctx(), cookie.Value)
+	if err != nil && inventory.KindOf(err) == inventory.SignedOut {
+		return nil
+	}
+	return err
+}

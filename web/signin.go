@@ -1,0 +1,169 @@
+package web
+
+import (
+	"net/http"
+	"net/url"
+	"slices"
+	"strings"
+
+	"stowkeeper/inventory"
+)
+
+type signInPage struct {
+	Base
+	Form
+	Next         string
+	Name, Secret Field
+	Demo         []DemoSignIn
+
+	CarryTo string // the form that was being sent when the session had ended
+	Carried []Hidden
+}
+
+// Hidden is a value that a form carries along unseen.
+type Hidden struct{ Name, Value string }
+
+func (*signInPage) template() string { return "signin" }
+
+func (s *server) newSignInPage(next string) *signInPage {
+	return s.signInPageWith(openForm(nil), next, nil)
+}
+
+func (s *server) signInPageWith(f *form, next string, err error) *signInPage {
+	p := &signInPage{Base: Base{Title: "Sign in"}, Next: next}
+	p.Name = f.field("name", "Your name").Need()
+	p.Secret = f.field("secret", "PIN or password").Need()
+	p.Secret.Kind, p.Secret.Value = "password", ""
+	p.Form = f.state(err, "", 0)
+	if s.opt.Demo {
+		p.Demo = s.opt.DemoSignIns
+	}
+	return p
+}
+
+const carryPrefix = "carry."
+
+// carry keeps what a form held, in a fixed order.
+func (p *signInPage) carry(form url.Values) {
+	for name, values := range form {
+		for _, value := range values {
+			p.Carried = append(p.Carried, Hidden{name, value})
+		}
+	}
+	slices.SortStableFunc(p.Carried, func(a, b Hidden) int { return strings.Compare(a.Name, b.Name) })
+}
+
+// carriedIn returns what the sign-in form carried along.
+func carriedIn(form url.Values) url.Values {
+	out := url.Values{}
+	for name, values := range form {
+		if rest, ok := strings.CutPrefix(name, carryPrefix); ok {
+			out[rest] = values
+		}
+	}
+	return out
+}
+
+func (s *server) showSignIn(v *visit) error {
+	if v.actor.Name != "" {
+		v.Redirect(http.StatusSeeOther, safeNext(v.Query("next")))
+		return nil
+	}
+	return s.render(v, http.StatusOK, s.newSignInPage(safeNext(v.Query("next"))))
+}
+
+func (s *server) signIn(v *visit) error {
+	f := openForm(v.Request.PostForm)
+	next, to := safeNext(f.text("next")), f.values.Get("carry_to")
+	cookie, err := s.svc.SignIn(v.ctx(), f.text("name"), f.values.Get("secret"), device(v), s.opt.Secrets)
+	if err != nil {
+		if k := inventory.KindOf(err); k != inventory.SignedOut && k != inventory.TooMany {
+			return err
+		}
+		p := s.signInPageWith(f, next, err)
+		if to != "" {
+			p.CarryTo = to
+			p.carry(carriedIn(f.values))
+		}
+		return s.render(v, outcomeOf(err).status, p)
+	}
+	s.setCookie(v, cookie)
+	if to != "" && safeNext(to) == to {
+		return s.showResend(v, to, f)
+	}
+	v.Redirect(http.StatusSeeOther, next)
+	return nil
+}
+
+type resendPage struct {
+	Base
+	To      string
+	Carried []Hidden
+}
+
+func (*resendPage) template() string { return "resend" }
+
+// showResend offers to send the form that met an ended session, now that
+// somebody is signed in.
+func (s *server) showResend(v *visit, to string, f *form) error {
+	var p signInPage
+	p.carry(carriedIn(f.values))
+	return s.render(v, http.StatusOK, &resendPage{Base: Base{Title: "Signed in"}, To: to, Carried: p.Carried})
+}
+
+func (s *server) signOut(v *visit) error {
+	if cookie, err := v.Request.Cookie(s.opt.CookieName); err == nil {
+		if err := s.svc.SignOut(v.ctx(), cookie.Value); err != nil {
+			return err
+		}
+	}
+	s.setCookie(v, "")
+	v.Header("Clear-Site-Data", `"cache"`) // the next person on this phone has no use for it
+	v.Redirect(http.StatusSeeOther, "/sign-in")
+	return nil
+}
+
+// setCookie keeps the session's secret in the browser, or removes it when it
+// is empty.
+func (s *server) setCookie(v *visit, value string) {
+	c := &http.Cookie{Name: s.opt.CookieName, Value: value, Path: "/", HttpOnly: true, Secure: s.secure, SameSite: http.SameSiteLaxMode,
+		MaxAge: int(inventory.SessionLimit.Seconds())}
+	if value == "" {
+		c.MaxAge = -1
+	}
+	http.SetCookie(v.Writer, c)
+}
+
+// device describes the browser for the list of sessions.
+func device(v *visit) string {
+	d := strings.ToValidUTF8(v.Request.UserAgent(), "")
+	return d[:min(len(d), 120)]
+}
+
+// safeNext returns where to go after signing in: a page of this service, or
+// the start page for anything else.
+func safeNext(next string) string {
+	u, err := url.Parse(next)
+	switch {
+	case err != nil, u.IsAbs(), u.Host != "", u.User != nil, u.Opaque != "":
+		return "/"
+	case !strings.HasPrefix(next, "/"), strings.HasPrefix(next, "//"), strings.ContainsAny(next, "\\\t\r\n"):
+		return "/" // browsers read a backslash as a slash
+	case strings.HasPrefix(u.Path, "/sign-"), strings.HasPrefix(u.Path, "//"):
+		return "/"
+	}
+	return next
+}
+
+// home sends a person to the section that is theirs.
+func (s *server) home(v *visit) error {
+	to := "/board"
+	switch v.actor.Role {
+	case inventory.Quartermaster, inventory.Administrator:
+		to = "/store"
+	case inventory.Manager:
+		to = "/report"
+	}
+	v.Redirect(http.StatusSeeOther, to)
+	return nil
+}

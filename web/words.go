@@ -1,0 +1,120 @@
+package web
+
+import (
+	"fmt"
+	"html/template"
+	"strconv"
+	"strings"
+	"unicode"
+	"unicode/utf8"
+
+	"stowkeeper/inventory"
+)
+
+// funcs are what templates may call.
+func funcs(a assets) template.FuncMap {
+	return template.FuncMap{
+		"asset":     func(name string) string { return a.byName[name].href },
+		"day":       dayHTML,
+		"count":     count,
+		"stateWord": stateWord,
+		"sentence":  sentence,
+	}
+}
+
+// dayHTML writes a day so that people and programs read the same.
+func dayHTML(d inventory.Day) template.HTML {
+	if d == 0 {
+		return "no date"
+	}
+	// A day's text is digits and hyphens only.
+	return template.HTML(`<time datetime="` + d.String() + `">` + d.String() + `</time>`)
+}
+
+// When is an instant with its text in a site's own time.
+type When struct{ UTC, Text string }
+
+// whenAt writes an instant in a site's zone; the zero instant gives the zero
+// When.
+func whenAt(at inventory.Instant, site inventory.Site) When {
+	if at == 0 {
+		return When{}
+	}
+	t := at.Time()
+	if zone, err := inventory.Zone(site.Timezone); err == nil {
+		t = t.In(zone)
+	}
+	return When{at.String(), t.Format("2006-01-02 15:04")}
+}
+
+// count writes a number with its noun.
+func count(n int, noun string) string {
+	if n != 1 {
+		noun = plurals(noun)
+	}
+	return strconv.Itoa(n) + " " + noun
+}
+
+func plurals(noun string) string {
+	if strings.HasSuffix(noun, "ch") || strings.HasSuffix(noun, "x") {
+		return noun + "es"
+	}
+	return noun + "s"
+}
+
+var stateWords = map[inventory.State]string{
+	inventory.Ready:         "Ready",
+	inventory.ReadyWithGaps: "Ready, with gaps",
+	inventory.NotReady:      "Not ready",
+	inventory.OffTheRun:     "Taken off",
+}
+
+func stateWord(s inventory.State) string { return stateWords[s] }
+
+// findingWords says in two or three words what is the matter with a lot.
+var findingWords = map[inventory.FindingKind]string{
+	inventory.FindUnderNotice: "under notice",
+	inventory.FindPastEnd:     "past its date",
+	inventory.FindEndsSoon:    "ends soon",
+	inventory.FindNotOnList:   "not on the list",
+	inventory.FindSurplus:     "more than asked for",
+}
+
+// sentence begins a text with a capital and ends it with a full stop.
+func sentence(s string) string {
+	if s == "" {
+		return ""
+	}
+	r, n := utf8.DecodeRuneInString(s)
+	s = string(unicode.ToUpper(r)) + s[n:]
+	if !strings.HasSuffix(s, ".") && !strings.HasSuffix(s, "?") {
+		s += "."
+	}
+	return s
+}
+
+// lotLabel names a lot as its pack does.
+func lotLabel(lotNo, serial string, id int64) string {
+	switch {
+	case serial != "":
+		return "serial " + serial
+	case lotNo != "":
+		return "batch " + lotNo
+	}
+	return fmt.Sprintf("lot %d, no batch number", id)
+}
+
+var wordingWords = map[inventory.Wording]string{
+	inventory.WordExpiry:    "expiry (EXP)",
+	inventory.WordHourglass: "hourglass symbol",
+	inventory.WordUseBy:     "use by",
+	inventory.WordUseBefore: "use before",
+}
+
+func wordingOptions() []Option {
+	out := make([]Option, 0, len(inventory.Wordings))
+	for _, w := range inventory.Wordings {
+		out = append(out, Option{Value: string(w), Text: wordingWords[w]})
+	}
+	return out
+}

@@ -1,0 +1,203 @@
+package web
+
+import (
+	"context"
+	"fmt"
+	"io"
+	"log/slog"
+	"path/filepath"
+	"testing"
+	"time"
+
+	"github.com/gin-gonic/gin"
+	"github.com/stretchr/testify/require"
+
+	"stowkeeper/inventory"
+	"stowkeeper/inventory/store"
+)
+
+// plainSecrets keeps secrets as they are, since hashing them would take most
+// of the tests' time.
+type plainSecrets struct{}
+
+func (plainSecrets) Hash(secret string) (string, error) { return "plain " + secret, nil }
+func (plainSecrets) Match(hash, secret string) bool     { return hash == "plain "+secret }
+
+// world is a small invented service on a real SQLite file: two stations in two
+// time zones, their people, and a few bags in different states.
+type world struct {
+	t      testing.TB
+	svc    *inventory.Service
+	router *gin.Engine
+	now    time.Time
+	lots   map[string]int64 // "TQ/A1" → lot id as received
+}
+
+const adminName = "Ada Ministrator"
+
+var admin = inventory.Actor{Name: adminName, Role: inventory.Administrator}
+
+const (
+	crewPIN  = "4711"
+	password = "correct horse battery"
+)
+
+// people of the world: name, role, stations.
+var people = []inventory.Person{
+	{Name: "Kim Crew", Role: inventory.Crew, Sites: []string{"CEN"}},
+	{Name: "Lee Crew", Role: inventory.Crew, Sites: []string{"NOR"}},
+	{Name: "Quinn Master", Role: inventory.Quartermaster, Sites: []string{"CEN", "NOR"}},
+	{Name: "Max Manager", Role: inventory.Manager},
+	{Name: "Ada Ministrator", Role: inventory.Administrator},
+}
+
+func secretOf(p inventory.Person) string {
+	if p.Role == inventory.Crew {
+		return crewPIN
+	}
+	return password
+}
+
+func newWorld(t testing.TB) *world {
+	t.Helper()
+	gin.SetMode(gin.TestMode)
+	w := &world{t: t, now: time.Date(2026, 11, 25, 7, 0, 0, 0, time.UTC), lots: map[string]int64{}, router: gin.New()}
+	st, err := store.Open(context.Background(), filepath.Join(t.TempDir(), "stock.db"), store.Options{Logger: quiet()})
+	require.NoError(t, err)
+	t.Cleanup(func() { _ = st.Close() })
+	w.svc = inventory.NewService(st, func() inventory.Instant { return inventory.InstantOf(w.now) })
+	w.fill()
+	require.NoError(t, Mount(w.router, w.svc, w.options()))
+	return w
+}
+
+func quiet() *slog.Logger { return slog.New(slog.NewTextHandler(io.Discard, nil)) }
+
+func (w *world) options() Options {
+	o := Options{BaseURL: "https://stock.example.org", Secrets: plainSecrets{}, Logger: quiet(), Demo: true}
+	for _, p := range people {
+		o.DemoSignIns = append(o.DemoSignIns, DemoSignIn{p.Name, string(p.Role), secretOf(p)})
+	}
+	return o
+}
+
+func (w *world) fill() {
+	ctx := context.Background()
+	do := func(_ any, err error) { w.t.Helper(); require.NoError(w.t, err) }
+	do(w.svc.CreateSite(ctx, admin, inventory.Site{Code: "CEN", Name: "Central station", Timezone: "Europe/London"}))
+	do(w.svc.CreateSite(ctx, admin, inventory.Site{Code: "NOR", Name: "North station", Timezone: "Europe/Athens"}))
+	for _, p := range people {
+		do(w.svc.CreatePerson(ctx, admin, p, secretOf(p), plainSecrets{}))
+	}
+	item := func(code, name string, c inventory.Category, dated bool) {
+		do(w.svc.CreateItem(ctx, admin, inventory.Item{Code: code, Name: name, Category: c, Unit: "each", TrackedBy: inventory.ByLot, Dated: dated}))
+	}
+	item("TQ", "Tourniquet, windlass, adult", inventory.CategoryTourniquet, true)
+	item("MARK", "Permanent marker", inventory.CategoryMarker, false)
+	item("CARD", "Record card", inventory.CategoryRecordCard, false)
+	item("PRESS", "Pressure dressing, large", inventory.CategoryPressureDressing, true)
+	item("PLAIN", "Plain dressing, 10 × 10 cm", inventory.CategoryPlainDressing, true)
+	item("GLOVES", "Gloves, pair", inventory.CategoryProtective, false)
+	item("SHEARS", "Shears", inventory.CategoryTool, false)
+	item("PAIN", "Pain relief tablets, pack", inventory.CategoryPainRelief, true)
+	do(w.svc.CreateItem(ctx, admin, inventory.Item{Code: "TRAINTQ", Name: "Tourniquet, training", Category: inventory.CategoryTourniquet, Unit: "each", TrackedBy: inventory.BySerial}))
+	pr, err := w.svc.CreateProduct(ctx, admin, inventory.Product{Item: "PRESS", MakerReference: "PD-10", Supplier: "Example Supplies", PackSize: 10})
+	require.NoError(w.t, err)
+	it, err := w.svc.Item(ctx, admin, "PRESS")
+	require.NoError(w.t, err)
+	it.PreferredProduct = pr.ID
+	do(w.svc.UpdateItem(ctx, admin, it))
+	do(w.svc.CreateKitList(ctx, admin, traumaList()))
+	w.stock()
+	w.bags()
+}
+
+func traumaList() inventory.KitList {
+	return inventory.KitList{Code: "TRAUMA", Name: "Trauma bag", Edition: "2026", Sealed: true, SealCheckHours: 24, FullCheckDays: 31, MinRemainingDays: 14,
+		Lines: []inventory.Line{
+			{Item: "TQ", Pouch: "Red pouch", Par: 2, Minimum: 2, Critical: true},
+			{Item: "MARK", Pouch: "Red pouch", Par: 2, Minimum: 1},
+			{Item: "CARD", Pouch: "Red pouch", PresenceOnly: true},
+			{Item: "PRESS", Pouch: "Blue pouch", Par: 4, Minimum: 2},
+			{Item: "PLAIN", Pouch: "Blue pouch", Par: 6, Minimum: 2},
+			{Item: "GLOVES", Pouch: "Lid", Par: 4, Minimum: 2},
+			{Item: "PLAIN", Pouch: "Lid", Par: 2, Minimum: 0},
+			{Item: "SHEARS", Pouch: "Lid", Par: 1, Minimum: 1},
+			{Item: "PAIN", CarriedElsewhere: "the medicine bag"},
+		}, Rules: inventory.TourniquetRules()}
+}
+
+// receive books units in and remembers the lot.
+func (w *world) receive(item, lotNo, end string, qty int) {
+	w.t.Helper()
+	l, err := w.svc.Receive(context.Background(), admin, inventory.Receipt{Place: "CEN-STORE", Item: item, LotNo: lotNo, EndPrinted: end, Qty: qty})
+	require.NoError(w.t, err)
+	w.lots[item+"/"+lotNo] = l.ID
+}
+
+func (w *world) stock() {
+	w.receive("TQ", "A1", "2029-06", 20)
+	w.receive("MARK", "", "", 30)
+	w.receive("CARD", "", "", 40)
+	w.receive("PRESS", "P1", "2026-12-20", 10)
+	w.receive("PRESS", "P2", "2028-05", 6)
+	w.receive("PLAIN", "D1", "2026-11-25", 8)
+	w.receive("PLAIN", "D2", "2027-09", 30)
+	w.receive("GLOVES", "", "", 100)
+	w.receive("SHEARS", "", "", 8)
+}
+
+// bags makes four bags: one ready, one with gaps, one that must not go out,
+// one taken off; and one at the other station.
+func (w *world) bags() {
+	w.bag("CEN-01", "CEN", "Trauma bag 1", 1)
+	w.bag("CEN-02", "CEN", "Trauma bag 2", 2)
+	w.bag("CEN-03", "CEN", "Trauma bag 3", 2)
+	w.bag("CEN-04", "CEN", "Spare trauma bag", 7)
+	w.bag("NOR-01", "NOR", "Trauma bag north", 1)
+	w.restock("CEN-01", "100234", "TQ/A1", 2, "MARK/", 2, "CARD/", 1, "PRESS/P2", 4, "PLAIN/D2", 8, "GLOVES/", 4, "SHEARS/", 1)
+	w.restock("CEN-02", "100377", "TQ/A1", 2, "MARK/", 1, "CARD/", 1, "PRESS/P1", 4, "PLAIN/D1", 3, "GLOVES/", 4, "SHEARS/", 1)
+	w.restock("CEN-03", "", "TQ/A1", 1, "MARK/", 2, "CARD/", 1, "PRESS/P1", 1, "PLAIN/D2", 2, "GLOVES/", 9, "SHEARS/", 1)
+	reason := "zip torn, at the saddler's"
+	_, err := w.svc.UpdateBag(context.Background(), admin, "CEN-04", 0, inventory.BagChange{TakenOff: &reason})
+	require.NoError(w.t, err)
+}
+
+func (w *world) bag(code, site, name string, priority int) {
+	w.t.Helper()
+	_, err := w.svc.CreateBag(context.Background(), admin, inventory.Bag{Code: code, Site: site, Name: name, KitList: "TRAUMA", Priority: priority, Vehicle: "Vehicle " + code[4:]})
+	require.NoError(w.t, err)
+}
+
+// restock stows lots, given as name and quantity in turns, counts the bag and
+// seals it.
+func (w *world) restock(bag, seal string, lots ...any) {
+	w.t.Helper()
+	in := inventory.Restock{Bag: bag}
+	for i := 0; i < len(lots); i += 2 {
+		id, ok := w.lots[lots[i].(string)]
+		require.True(w.t, ok, "lot %v", lots[i])
+		in.Lines = append(in.Lines, inventory.RestockLine{LotID: id, Qty: lots[i+1].(int), From: "CEN-STORE"})
+	}
+	_, err := w.svc.RecordRestock(context.Background(), admin, in, 0)
+	require.NoError(w.t, err)
+	w.count(bag, seal)
+}
+
+// count makes a full check that finds all as expected.
+func (w *world) count(bag, seal string) {
+	w.t.Helper()
+	c, err := w.svc.Checklist(context.Background(), admin, bag, inventory.Ask{})
+	require.NoError(w.t, err)
+	in := inventory.Check{Bag: bag, Kind: inventory.FullCheck, SeenPosition: c.Bag.Position, SealSet: seal}
+	for _, g := range c.ToCount() {
+		for _, row := range g.Rows {
+			for _, l := range row.Lots {
+				in.Lines = append(in.Lines, inventory.CheckLine{LotID: l.LotID, Counted: l.Qty})
+			}
+		}
+	}
+	x, err := w.svc.RecordCheck(context.Background(), admin, in, fmt.Sprint("count ", bag, seal))
+	require.NoError(w.t, err)
+	require.Equal(w.t, inventory.StatusPosted, x.Status, x.WaitsBecause)
+}
