@@ -99,9 +99,9 @@ func (a *appending) loadLots() error {
 	return nil
 }
 
-// lockSites locks the rows of all sites whose places are touched, in code
-// order, and reads their chains' heads. Whoever holds a site's row alone may
-// change the balances of its places.
+// lockSites locks the rows of all sites whose places are touched and reads
+// their chains' heads. Whoever holds a site's row alone may change the
+// balances of its places.
 func (a *appending) lockSites() error {
 	sites := map[string]bool{}
 	for _, p := range a.places {
@@ -110,17 +110,16 @@ func (a *appending) lockSites() error {
 		}
 	}
 	a.heads = map[string]*inventory.Head{}
-	if len(sites) == 0 {
-		return nil
-	}
 	codes := slices.Sorted(maps.Keys(sites))
-	return a.each("SELECT code, chain_seq, chain_hash FROM site WHERE code IN "+marks(len(codes))+" ORDER BY code"+a.forUpdate(),
-		anys(codes), func(rows *sql.Rows) error {
-			h := &inventory.Head{}
-			err := rows.Scan(&h.Site, &h.Seq, &h.Hash)
-			a.heads[h.Site] = h
-			return err
-		})
+	if err := a.writer.lockSites(codes); err != nil || len(codes) == 0 {
+		return err
+	}
+	return a.each("SELECT code, chain_seq, chain_hash FROM site WHERE code IN "+marks(len(codes)), anys(codes), func(rows *sql.Rows) error {
+		h := &inventory.Head{}
+		err := rows.Scan(&h.Site, &h.Seq, &h.Hash)
+		a.heads[h.Site] = h
+		return err
+	})
 }
 
 func (a *appending) loadBalances() error {

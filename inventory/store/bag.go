@@ -2,7 +2,6 @@ package store
 
 import (
 	"database/sql"
-	"slices"
 
 	"stowkeeper/inventory"
 )
@@ -128,7 +127,7 @@ func atSite(b inventory.Bag) string {
 func (w writer) UpdateBag(b inventory.Bag) (inventory.Bag, error) {
 	var out inventory.Bag
 	err := w.step("update bag", "", func() error {
-		if err := w.LockBags([]string{b.Code}); err != nil {
+		if err := w.lockBags([]string{b.Code}); err != nil {
 			return err
 		}
 		old, err := w.Bag(b.Code)
@@ -166,6 +165,9 @@ func (w writer) updateBag(b inventory.Bag) error {
 // SetBagRecord stores what checks and seals say of a bag.
 func (w writer) SetBagRecord(code string, r inventory.BagRecord) error {
 	return w.step("set bag record", "", func() error {
+		if err := w.lockBags([]string{code}); err != nil {
+			return err
+		}
 		n, err := w.exec(`UPDATE bag SET seal = ?, seal_state = ?, seal_seen_at = ?, last_seal_check = ?, last_full_check = ?,
     last_use = ?, last_restock = ? WHERE code = ?`, r.Seal, string(r.SealState), instant(r.SealSeenAt), instant(r.LastSealCheck),
 			instant(r.LastFullCheck), instant(r.LastUse), instant(r.LastRestock), code)
@@ -174,26 +176,4 @@ func (w writer) SetBagRecord(code string, r inventory.BagRecord) error {
 		}
 		return err
 	})
-}
-
-// LockBags locks bags until the unit of work ends. The rows of their sites
-// come first, as they do when movements are appended, and all in code order,
-// so that two units of work seldom wait for each other.
-func (w writer) LockBags(codes []string) error {
-	if w.s.engine == SQLite || len(codes) == 0 { // there is one writer
-		return nil
-	}
-	err := w.step("lock bags", "", func() error {
-		for _, part := range chunks(slices.Sorted(slices.Values(codes)), 10000) {
-			sites := "SELECT code FROM site WHERE code IN (SELECT site FROM place WHERE code IN " + marks(len(part)) + ") ORDER BY code"
-			bags := "SELECT code FROM bag WHERE code IN " + marks(len(part)) + " ORDER BY code"
-			for _, q := range []string{sites, bags} {
-				if err := w.each(q+w.forUpdate(), anys(part), func(*sql.Rows) error { return nil }); err != nil {
-					return err
-				}
-			}
-		}
-		return nil
-	})
-	return err
 }

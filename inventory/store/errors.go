@@ -81,7 +81,7 @@ func postgresFault(code string) fault {
 		return faultForeign
 	case "23514":
 		return faultCheck
-	case "40001", "40P01":
+	case "40001", "40P01", "55P03":
 		return faultRace
 	case "53300", "57P01", "57P02", "57P03":
 		return faultBusy

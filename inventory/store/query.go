@@ -58,15 +58,6 @@ func eachRow(ctx context.Context, tx *sql.Tx, text string, args []any, scan func
 	return rows.Err()
 }
 
-// forUpdate ends a query that locks its rows until the unit of work ends.
-// References to a locked row can still be made. SQLite has one writer anyway.
-func (u *unit) forUpdate() string {
-	if u.s.engine == Postgres && u.write {
-		return " FOR NO KEY UPDATE"
-	}
-	return ""
-}
-
 // where gathers the conditions of a query.
 type where struct {
 	text strings.Builder

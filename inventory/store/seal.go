@@ -34,6 +34,9 @@ func (w writer) AddSeal(e inventory.SealEntry) error {
 		Bag: e.Bag, At: instant(e.At), ByName: e.By, Event: string(e.Event), Number: e.Number, Expected: e.Expected, Source: e.Source,
 	}
 	return w.step("add seal", "", func() error {
+		if err := w.lockBags([]string{e.Bag}); err != nil {
+			return err
+		}
 		if err := w.gorm().Create(&row).Error; err != nil || e.Event == inventory.SealSeen {
 			return err
 		}

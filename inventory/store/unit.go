@@ -5,7 +5,9 @@ import (
 	"database/sql"
 	"errors"
 	"fmt"
+	"maps"
 	"math/rand/v2"
+	"slices"
 	"time"
 
 	"gorm.io/gorm"
@@ -21,6 +23,8 @@ type unit struct {
 	tx    *sql.Tx
 	write bool
 	depth int // of savepoints
+	held  locks
+	want  map[string]bool // sites that this try and those before it have locked
 }
 
 // reader and writer are what a unit of work's function is given.
@@ -57,10 +61,15 @@ func (s *database) Write(ctx context.Context, fn func(ctx context.Context, w inv
 		}
 		return u.whole(func() error { return fn(ctx, writer{reader{u}}) })
 	}
+	want := map[string]bool{}
 	for try := 0; ; try++ {
 		err := s.run(ctx, s.writes, &sql.TxOptions{}, func(u *unit) error {
-			u.write = true
-			return fn(u.ctx, writer{reader{u}})
+			u.write, u.want = true, want
+			w := writer{reader{u}}
+			if err := w.lockSites(slices.Collect(maps.Keys(want))); err != nil { // none in the first try
+				return err
+			}
+			return fn(u.ctx, w)
 		})
 		if try == maxRetries || faultOf(err) != faultRace {
 			return failure("write", "", err)
@@ -127,7 +136,9 @@ func (u *unit) whole(fn func() error) error {
 	if _, err := u.tx.ExecContext(u.ctx, "SAVEPOINT "+name); err != nil {
 		return failure("begin a step", "", err)
 	}
+	held := u.held.clone()
 	if err := fn(); err != nil {
+		u.held = held // what was locked since is let go
 		_, back := u.tx.ExecContext(u.ctx, "ROLLBACK TO SAVEPOINT "+name)
 		return withRollback(err, back)
 	}

@@ -1,0 +1,105 @@
+package store
+
+import (
+	"database/sql"
+	"maps"
+	"slices"
+)
+
+// locks are the rows that a unit of work holds on PostgreSQL, where several
+// units write at a time. SQLite has one writer and needs none.
+//
+// The order is: sites in code order, then bags in code order. A unit that
+// comes to need an earlier site than it holds does not wait for it, since the
+// holder may be waiting for this one; if it is taken the unit is given up and
+// tried again, this time beginning with all the sites that it turned out to
+// need. So units wait for each other, but never in a circle.
+type locks struct {
+	sites, bags map[string]bool
+}
+
+func (l locks) clone() locks { return locks{maps.Clone(l.sites), maps.Clone(l.bags)} }
+
+// lockSites locks the rows of sites until the unit of work ends. References
+// to them can still be made.
+func (w writer) lockSites(codes []string) error {
+	codes = without(codes, w.held.sites)
+	if w.s.engine == SQLite || len(codes) == 0 {
+		return nil
+	}
+	how := " FOR NO KEY UPDATE"
+	if earlier(codes[0], w.held.sites) {
+		how += " NOWAIT"
+	}
+	if w.held.sites == nil {
+		w.held.sites = map[string]bool{}
+	}
+	for _, code := range codes {
+		w.want[code] = true
+	}
+	return w.lock("SELECT code FROM site WHERE code IN "+marks(len(codes))+" ORDER BY code"+how, codes, w.held.sites)
+}
+
+func (w writer) lock(query string, codes []string, held map[string]bool) error {
+	return w.each(query, anys(codes), func(rows *sql.Rows) error {
+		var code string
+		err := rows.Scan(&code)
+		held[code] = true
+		return err
+	})
+}
+
+// without returns the codes that are not held, sorted, each once.
+func without(codes []string, held map[string]bool) []string {
+	out := slices.DeleteFunc(slices.Clone(codes), func(code string) bool { return held[code] })
+	slices.Sort(out)
+	return slices.Compact(out)
+}
+
+// earlier tells whether a code comes before any that is held.
+func earlier(code string, held map[string]bool) bool {
+	for h := range held {
+		if code < h {
+			return true
+		}
+	}
+	return false
+}
+
+// LockBags locks bags, and first the sites that own them, until the unit of
+// work ends. Codes that are no bag are skipped.
+func (w writer) LockBags(codes []string) error {
+	if w.s.engine == SQLite {
+		return nil
+	}
+	return w.step("lock bags", "", func() error { return w.lockBags(codes) })
+}
+
+func (w writer) lockBags(codes []string) error {
+	codes = without(codes, w.held.bags)
+	if w.s.engine == SQLite || len(codes) == 0 {
+		return nil
+	}
+	if w.held.bags == nil {
+		w.held.bags = map[string]bool{}
+	}
+	for _, part := range chunks(codes, 10000) {
+		var sites []string
+		err := w.each("SELECT DISTINCT site FROM place WHERE kind = 'bag' AND code IN "+marks(len(part)), anys(part), func(rows *sql.Rows) error {
+			var site string
+			err := rows.Scan(&site)
+			sites = append(sites, site)
+			return err
+		})
+		if err != nil {
+			return err
+		}
+		if err := w.lockSites(sites); err != nil {
+			return err
+		}
+		if err := w.lock("SELECT code FROM bag WHERE code IN "+marks(len(part))+" ORDER BY code FOR NO KEY UPDATE", part, w.held.bags); err != nil {
+			return err
+		}
+	}
+	return nil
+}
