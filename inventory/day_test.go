@@ -17,32 +17,6 @@ import (
 	"stowkeeper/inventory"
 )
 
-// day reads a day in a test table; the empty text is no day.
-func day(s string) inventory.Day {
-	if s == "" {
-		return 0
-	}
-	return inventory.MustDay(s)
-}
-
-// readTestdata fills v from a file of the top folder testdata.
-func readTestdata(t *testing.T, name string, v any) {
-	t.Helper()
-	b, err := os.ReadFile("../testdata/" + name)
-	require.NoError(t, err)
-	require.NoError(t, json.Unmarshal(b, v))
-}
-
-// skipUnlessForced skips a test that lacks something outside, unless nothing
-// may be skipped.
-func skipUnlessForced(t *testing.T, why string) {
-	t.Helper()
-	if os.Getenv("STOWKEEPER_NO_SKIP") == "1" {
-		t.Fatal(why)
-	}
-	t.Skip(why)
-}
-
 // TestMonthsPublished compares month arithmetic with testdata/months.json: the
 // clamped column is what PostgreSQL 15, MariaDB 10.11, java.time 17 and
 // python-dateutil 2.8.2 answer; the overflowing one is what Go's AddDate and
@@ -80,20 +54,6 @@ func TestMonthsFromTheFirstDate(t *testing.T) {
 	start := day("2024-01-31")
 	assert.Equal(t, "2024-03-29", start.AddMonths(1).AddMonths(1).String())
 	assert.Equal(t, "2024-03-31", start.AddMonths(2).String())
-}
-
-// lengthOfMonth is the Gregorian calendar, written out.
-func lengthOfMonth(year, month int) int {
-	switch month {
-	case 4, 6, 9, 11:
-		return 30
-	case 2:
-		if year%4 == 0 && (year%100 != 0 || year%400 == 0) {
-			return 29
-		}
-		return 28
-	}
-	return 31
 }
 
 // plusMonths is an independent definition: count the months since year 0, keep

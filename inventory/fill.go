@@ -35,6 +35,7 @@ type demand struct {
 	line    int
 	toMin   int // units missing to the minimum
 	toPar   int // units missing to par, those included
+	on      Day // the day asked about at the bag's site
 	lastsTo Day // the day that a lot must reach
 	site    string
 }
@@ -78,8 +79,8 @@ func (s storeShelves) take(d *demand, want int, short bool, kind FillKind) []Fil
 		for _, lot := range s[item] {
 			lasts := lot.through == 0 || lot.through >= d.lastsTo
 			n := min(want, lot.left)
-			if n <= 0 || lasts == short {
-				continue
+			if n <= 0 || lasts == short || lot.through != 0 && lot.through < d.on {
+				continue // the last of these: it is a later day at the bag's site already
 			}
 			lot.left -= n
 			want -= n
@@ -120,7 +121,7 @@ func demandsOf(v *BagView, r Readiness) []*demand {
 	for i, l := range r.Lines {
 		if l.Shortfall > 0 {
 			out = append(out, &demand{bag: v, line: i, toMin: max(0, l.Minimum-l.Usable), toPar: l.Shortfall,
-				lastsTo: r.AsOf.AddDays(v.List.MinRemainingDays), site: v.Bag.AtSite})
+				on: r.AsOf, lastsTo: r.AsOf.AddDays(v.List.MinRemainingDays), site: v.Bag.AtSite})
 		}
 	}
 	return out

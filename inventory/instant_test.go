@@ -12,21 +12,6 @@ import (
 	"stowkeeper/inventory"
 )
 
-// at reads an instant in a test table.
-func at(s string) inventory.Instant {
-	t, err := time.Parse(time.RFC3339Nano, s)
-	if err != nil {
-		panic(err)
-	}
-	return inventory.InstantOf(t)
-}
-
-func zone(t require.TestingT, name string) *time.Location {
-	z, err := inventory.Zone(name)
-	require.NoError(t, err)
-	return z
-}
-
 func TestInstantRoundTrips(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		i := inventory.Instant(rapid.Int64Range(1, 7258118400000000).Draw(t, "µs")) // to the year 2200

@@ -137,7 +137,7 @@ func (pl *PickList) swapShort(v BagView, r Readiness, shelves storeShelves) {
 			if !lot.Usable || lot.UsableThrough == 0 || lot.UsableThrough >= lastsTo {
 				continue
 			}
-			d := &demand{bag: &v, line: i, toPar: lot.Qty, lastsTo: lastsTo, site: v.Bag.AtSite}
+			d := &demand{bag: &v, line: i, toPar: lot.Qty, on: r.AsOf, lastsTo: lastsTo, site: v.Bag.AtSite}
 			fills := shelves.fillToPar(d, FillRestock)
 			pl.add(v, fills)
 			if n := lot.Qty - d.toPar; n > 0 {

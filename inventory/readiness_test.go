@@ -65,15 +65,6 @@ func (b *aBag) seen(kind inventory.ObservationKind) *aBag {
 
 func (b *aBag) judge() inventory.Readiness { return inventory.ReadinessOf(b.BagView, noon, 0, 30) }
 
-// findings writes findings in short: "severity kind item lot qty date rule".
-func findings(r inventory.Readiness) []string {
-	var out []string
-	for _, f := range r.Findings {
-		out = append(out, fmt.Sprintf("%s %s %s %d %d %s %s", f.Severity, f.Kind, f.Item, f.LotID, f.Qty, f.Date, f.Rule))
-	}
-	return out
-}
-
 // TestReadinessFindings has a case for each row of the table of findings, and
 // for what must give none.
 func TestReadinessFindings(t *testing.T) {

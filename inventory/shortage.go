@@ -155,17 +155,24 @@ func (p *fillPlan) run() []Fill {
 	for _, d := range p.demands {
 		out = append(out, p.shelves[d.site].fillToPar(d, FillRestock)...)
 	}
-	elsewhere := func(serve func(storeShelves, *demand) []Fill) {
-		for _, d := range p.demands {
-			for _, site := range p.sites {
-				if d.toPar > 0 && site != d.site {
-					out = append(out, serve(p.shelves[site], d)...)
-				}
-			}
+	for _, d := range p.demands { // lots that last go first, wherever they lie
+		out = append(out, p.elsewhere(d, &d.toMin, false)...)
+		out = append(out, p.elsewhere(d, &d.toMin, true)...)
+	}
+	for _, d := range p.demands {
+		out = append(out, p.elsewhere(d, &d.toPar, false)...)
+	}
+	return out
+}
+
+// elsewhere serves a demand from the stores of the other sites.
+func (p *fillPlan) elsewhere(d *demand, want *int, short bool) []Fill {
+	var out []Fill
+	for _, site := range p.sites {
+		if site != d.site {
+			out = append(out, p.shelves[site].serve(d, want, short, FillTransfer)...)
 		}
 	}
-	elsewhere(func(s storeShelves, d *demand) []Fill { return s.fillToMinimum(d, FillTransfer) })
-	elsewhere(func(s storeShelves, d *demand) []Fill { return s.fillToPar(d, FillTransfer) })
 	return out
 }
 

@@ -1,0 +1,254 @@
+package inventory_test
+
+import (
+	"fmt"
+	"math/rand/v2"
+
+	"stowkeeper/inventory"
+)
+
+// maker makes bags, stores and regions at random from a fixed seed.
+type maker struct {
+	*rand.Rand
+	lots int64
+	kept bool // well kept: no strange lots, each line at its par
+}
+
+func newMaker(seed uint64) *maker { return &maker{Rand: rand.New(rand.NewPCG(seed, 77))} }
+
+// oneIn is true once in n times.
+func (m *maker) oneIn(n int) bool { return m.IntN(n) == 0 }
+
+// between returns a number from a to b, both included.
+func (m *maker) between(a, b int) int { return a + m.IntN(b-a+1) }
+
+func pick[T any](m *maker, from ...T) T { return from[m.IntN(len(from))] }
+
+// The walk's two years, with a leap day in them, and the dates around them.
+var (
+	walkFrom  = day("2027-01-01")
+	walkDays  = 731 // to 2028-12-31
+	datesFrom = day("2026-06-01")
+	datesTo   = day("2029-06-30")
+)
+
+func (m *maker) day() inventory.Day {
+	from := datesFrom
+	if m.kept {
+		from = walkFrom + 250
+	}
+	return from + inventory.Day(m.IntN(int(datesTo-from)))
+}
+
+// items returns the items of a region: a few of each category that rules look
+// at, with all kinds of life rules.
+func (m *maker) items() map[string]inventory.Item {
+	items := map[string]inventory.Item{}
+	for i, c := range []inventory.Category{"tourniquet", "tourniquet", "marker", "record card", "pressure dressing", "plain dressing", "pain relief", "medicine", "medicine", "other", "airway"} {
+		it := inventory.Item{Code: fmt.Sprintf("I%02d", i), Category: c}
+		it.Name = "item " + it.Code
+		limit := func(n int) int {
+			if m.oneIn(2) {
+				return 0
+			}
+			return m.between(1, n)
+		}
+		it.Life = inventory.Life{MadeMonths: limit(48), StowedMonths: limit(30), ExposedDays: limit(200), OpenedDays: limit(120)}
+		items[it.Code] = it
+	}
+	return items
+}
+
+func (m *maker) code(items map[string]inventory.Item) string {
+	return fmt.Sprintf("I%02d", m.IntN(len(items)))
+}
+
+// lot returns a lot of an item with dates of all kinds.
+func (m *maker) lot(it inventory.Item) inventory.Lot {
+	m.lots++
+	l := inventory.Lot{ID: m.lots, ReceivedOn: datesFrom - inventory.Day(m.IntN(40))}
+	l.Item, l.LotNo = it.Code, fmt.Sprint("B", m.lots)
+	if !m.oneIn(4) {
+		l.EndPrinted = m.day().String()
+		if m.oneIn(2) {
+			l.EndPrinted = l.EndPrinted[:7]
+		}
+		l.EndWording = pick(m, inventory.Wordings...)
+		last, err := inventory.LastUsable(l.EndPrinted, l.EndWording, it.Category)
+		if err != nil {
+			panic(err)
+		}
+		l.LastUsable = last
+	}
+	some := func(n int) inventory.Day {
+		if m.kept || !m.oneIn(n) {
+			return 0
+		}
+		d := m.day()
+		if m.oneIn(3) { // the days that clamp
+			d = d.EndOfMonth()
+		}
+		return d
+	}
+	l.MadeOn = some(3)
+	if l.MadeOn != 0 {
+		l.MadeOn -= 700
+	}
+	l.StowedOn, l.OpenedOn = some(3), some(5)
+	if m.kept {
+		return l
+	}
+	if m.oneIn(4) {
+		l.ExposedDays, l.ExposedLast = m.between(1, 260), m.day()
+	}
+	l.Training = m.oneIn(30)
+	l.Unidentified = m.oneIn(40)
+	if m.oneIn(30) {
+		l.Withdrawn = []string{"FSN-1"}
+	}
+	return l
+}
+
+func (m *maker) line(items map[string]inventory.Item) inventory.Line {
+	l := inventory.Line{Item: m.code(items), Pouch: pick(m, "", "Red", "Blue"), Par: m.between(1, 5), Critical: m.oneIn(4)}
+	if m.oneIn(2) {
+		l.Minimum = m.between(0, l.Par)
+	}
+	l.PresenceOnly = m.oneIn(10)
+	if m.oneIn(12) {
+		l.CarriedElsewhere = "on the vehicle"
+	}
+	for range pick(m, 0, 0, 0, 1, 2) {
+		if a := m.code(items); a != l.Item {
+			l.Accepts = append(l.Accepts, a)
+		}
+	}
+	return l
+}
+
+func (m *maker) list(items map[string]inventory.Item) inventory.KitList {
+	k := inventory.KitList{Code: "LIST", Version: 1}
+	for range m.between(2, 7) {
+		k.Lines = append(k.Lines, m.line(items))
+	}
+	k.Sealed, k.SealWarns = m.oneIn(2), m.oneIn(2)
+	k.SealCheckHours, k.FullCheckDays = pick(m, 0, 12, 24, 168), pick(m, 0, 7, 30)
+	k.MinRemainingDays = pick(m, 0, 0, 1, 14, 60)
+	if m.oneIn(3) {
+		k.ValidTo = m.day()
+	}
+	for _, r := range inventory.TourniquetRules() {
+		if m.oneIn(4) {
+			k.Rules = append(k.Rules, r)
+		}
+	}
+	if m.oneIn(4) {
+		k.Rules = append(k.Rules, inventory.KitRule{NeedItem: m.code(items), AtLeast: m.between(1, 3), Severity: pick(m, inventory.SeverityStop, inventory.SeverityWarn), Because: "the owner says so"})
+	}
+	return k
+}
+
+// keptBag returns a bag that somebody looks after: each line at its par, a
+// seal on it, dates ahead of the walk. Time alone makes it worse.
+func (m *maker) keptBag(code string, site inventory.Site, items map[string]inventory.Item) inventory.BagView {
+	m.kept = true
+	defer func() { m.kept = false }()
+	v := inventory.BagView{Site: site, List: m.list(items), Items: items}
+	v.Bag = inventory.Bag{Code: code, Site: site.Code, AtSite: site.Code, KitList: "LIST", Priority: m.between(1, 3), Purpose: inventory.ForIssue}
+	if m.oneIn(2) {
+		v.List.Rules = nil
+	}
+	v.Bag.SealState = inventory.SealIntact
+	v.Bag.SealSeenAt, v.Bag.LastFullCheck = (walkFrom + 90).Start(utcZone), (walkFrom + 200).Start(utcZone)
+	for i, l := range v.List.Lines {
+		if l.CarriedElsewhere != "" {
+			continue
+		}
+		par := l.Par
+		if l.PresenceOnly {
+			par = 1
+		}
+		item := l.Item
+		if len(l.Accepts) > 0 && m.oneIn(2) {
+			item = l.Accepts[0]
+		}
+		first := min(par, m.between(1, 3))
+		m.stow(&v, item, first)
+		if par > first {
+			m.stow(&v, item, par-first)
+		}
+		v.List.Lines[i].Minimum = min(l.Minimum, max(1, par-1))
+	}
+	return v
+}
+
+// bag returns a bag with contents near to what its list asks for.
+func (m *maker) bag(code string, site inventory.Site, items map[string]inventory.Item) inventory.BagView {
+	v := inventory.BagView{Site: site, List: m.list(items), Items: items}
+	v.Bag = inventory.Bag{Code: code, Site: site.Code, AtSite: site.Code, KitList: "LIST", Priority: m.between(1, 3), Purpose: inventory.ForIssue}
+	if v.List.Sealed {
+		v.Bag.SealState = pick(m, inventory.SealIntact, inventory.SealIntact, inventory.SealIntact, inventory.SealNone, inventory.SealBroken, inventory.SealDifferent)
+	}
+	noonOf := func(d inventory.Day) inventory.Instant { return d.Start(utcZone).Add(12 * 3600e9) }
+	v.Bag.SealSeenAt = noonOf(m.day())
+	if !m.oneIn(5) {
+		v.Bag.LastFullCheck = noonOf(m.day())
+	}
+	for _, l := range v.List.Lines {
+		for range m.between(1, 3) {
+			m.stow(&v, l.Item, m.between(1, 4))
+		}
+		for _, a := range l.Accepts {
+			if m.oneIn(2) {
+				m.stow(&v, a, m.between(1, 2))
+			}
+		}
+	}
+	if m.oneIn(4) {
+		m.stow(&v, m.code(items), m.between(1, 2))
+	}
+	if m.oneIn(8) {
+		v.Bag.TakenOff = &inventory.TakenOff{Reason: "away for repair"}
+	}
+	if m.oneIn(3) {
+		v.Observations = append(v.Observations, inventory.Observation{Kind: pick(m, inventory.SawTrainingMark, inventory.SawFailedPoint, inventory.SawFailedPoint, inventory.SawOtherSeal, inventory.SawUnidentified, inventory.SawNotInLedger), Item: v.List.Lines[0].Item, Text: "seen"})
+	}
+	return v
+}
+
+func (m *maker) stow(v *inventory.BagView, item string, qty int) {
+	v.Stock = append(v.Stock, inventory.Stock{Place: v.Bag.Code, Lot: m.lot(v.Items[item]), Qty: qty})
+}
+
+var walkZones = []string{"Europe/London", "Pacific/Auckland", "America/St_Johns"}
+
+// region returns three sites in three time zones with bags and stores.
+func (m *maker) region(bags, storeLots int) inventory.Region {
+	g := inventory.Region{SiteOf: map[string]string{}, Products: map[int64]inventory.Product{}, Items: m.items()}
+	for i, z := range walkZones {
+		site := inventory.Site{Code: fmt.Sprintf("S%d", i+1), Timezone: z}
+		g.Sites = append(g.Sites, site)
+		for _, place := range []string{site.StoreCode(), site.Code + "-ANNEX"} {
+			g.SiteOf[place] = site.Code
+			for range storeLots / 2 {
+				it := g.Items[m.code(g.Items)]
+				g.Stores = append(g.Stores, inventory.Stock{Place: place, Lot: m.lot(it), Qty: m.between(1, 4)})
+			}
+		}
+	}
+	for code, it := range g.Items {
+		if m.oneIn(2) {
+			it.PreferredProduct = int64(len(g.Products) + 1)
+			g.Products[it.PreferredProduct] = inventory.Product{ID: it.PreferredProduct, Item: code, PackSize: pick(m, 1, 5, 12)}
+			g.Items[code] = it
+		}
+	}
+	for i := range bags {
+		fill := m.bag
+		if i%2 == 1 {
+			fill = m.keptBag
+		}
+		g.Bags = append(g.Bags, fill(fmt.Sprintf("BAG-%02d", i+1), g.Sites[i%len(g.Sites)], g.Items))
+	}
+	return g
+}

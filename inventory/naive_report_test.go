@@ -1,0 +1,203 @@
+package inventory_test
+
+import (
+	"fmt"
+	"slices"
+	"sort"
+
+	"stowkeeper/inventory"
+)
+
+// naiveWant is one line of one bag that lacks something.
+type naiveWant struct {
+	bag          *inventory.BagView
+	line         int
+	today        inventory.Day // at the bag's site
+	toMin, toPar int
+}
+
+// naivePlan is the fill plan of a region, unit by unit.
+type naivePlan struct {
+	wants []*naiveWant
+	units map[string][]*naiveUnit // by site, only what may be picked there
+	fills map[string]int          // "bag item lot from kind short" → units
+}
+
+// before tells who is served first: critical lines, then bag priority, then
+// bag code, then the order of the list.
+func (w *naiveWant) before(o *naiveWant) bool {
+	a, b := w.bag.List.Lines[w.line], o.bag.List.Lines[o.line]
+	if a.Critical != b.Critical {
+		return a.Critical
+	}
+	if w.bag.Bag.Priority != o.bag.Bag.Priority {
+		return w.bag.Bag.Priority < o.bag.Bag.Priority
+	}
+	if w.bag.Bag.Code != o.bag.Bag.Code {
+		return w.bag.Bag.Code < o.bag.Bag.Code
+	}
+	return w.line < o.line
+}
+
+func naivePlanOf(g inventory.Region, now inventory.Instant, asOf inventory.Day) *naivePlan {
+	p := &naivePlan{units: map[string][]*naiveUnit{}, fills: map[string]int{}}
+	for _, site := range g.Sites {
+		today := asOf
+		if today == 0 {
+			today = naiveToday(site, now)
+		}
+		units := naiveUnits(g.Stores, g.Items, false)
+		for i := range units {
+			if u := &units[i]; g.SiteOf[u.place] == site.Code && u.fit && u.end >= today {
+				p.units[site.Code] = append(p.units[site.Code], u)
+			}
+		}
+	}
+	for i := range g.Bags {
+		v := &g.Bags[i]
+		today := asOf
+		if today == 0 {
+			today = naiveToday(v.Site, now)
+		}
+		a := naiveStill(*v, today, 0)
+		for line, l := range v.List.Lines {
+			if _, minimum := naiveWanted(l); a.missing[line] > 0 {
+				p.wants = append(p.wants, &naiveWant{bag: v, line: line, today: today, toMin: max(0, minimum-a.usable[line]), toPar: a.missing[line]})
+			}
+		}
+	}
+	sort.SliceStable(p.wants, func(i, j int) bool { return p.wants[i].before(p.wants[j]) })
+	p.allocate(g.Sites)
+	return p
+}
+
+// allocate serves everybody from the own site's stores up to the minimum, then
+// up to par, then likewise from the stores of the other sites.
+func (p *naivePlan) allocate(sites []inventory.Site) {
+	for _, kind := range []string{"restock", "transfer"} {
+		for _, toPar := range []bool{false, true} {
+			for _, w := range p.wants {
+				var from []string
+				for _, s := range sites {
+					if (s.Code == w.bag.Bag.AtSite) == (kind == "restock") {
+						from = append(from, s.Code)
+					}
+				}
+				p.serve(w, from, kind, toPar, false)
+				if !toPar {
+					p.serve(w, from, kind, false, true)
+				}
+			}
+		}
+	}
+}
+
+func (p *naivePlan) serve(w *naiveWant, sites []string, kind string, toPar, short bool) {
+	line := w.bag.List.Lines[w.line]
+	for _, site := range sites {
+		for _, item := range append([]string{line.Item}, line.Accepts...) {
+			for w.toMin > 0 || toPar && w.toPar > 0 {
+				u := p.first(site, item, w, short)
+				if u == nil {
+					break
+				}
+				u.line = w.line
+				w.toMin, w.toPar = max(0, w.toMin-1), w.toPar-1
+				p.fills[fmt.Sprintf("%s %s %d %s %s %t", w.bag.Bag.Code, item, u.lot, u.place, kind, short)]++
+			}
+		}
+	}
+}
+
+// first is the unit that is picked next: earliest end, then day of receipt,
+// then lot.
+func (p *naivePlan) first(site, item string, w *naiveWant, short bool) *naiveUnit {
+	var best *naiveUnit
+	for _, u := range p.units[site] {
+		lasts := u.end >= w.today+inventory.Day(w.bag.List.MinRemainingDays)
+		if u.item != item || u.line >= 0 || lasts == short || u.end < w.today {
+			continue
+		}
+		if best == nil || u.end < best.end || u.end == best.end && (u.received < best.received || u.received == best.received && u.lot < best.lot) {
+			best = u
+		}
+	}
+	return best
+}
+
+func (p *naivePlan) buys(g inventory.Region) map[string]int {
+	missing := map[string]int{}
+	for _, w := range p.wants {
+		if w.toPar > 0 {
+			missing[w.bag.Bag.AtSite+" "+w.bag.List.Lines[w.line].Item] += w.toPar
+		}
+	}
+	return missing
+}
+
+// naiveRows are the rows of the shortage report in short.
+func naiveRows(v inventory.BagView, a naiveAnswer) []string {
+	var rows []string
+	for i, l := range v.List.Lines {
+		if par, minimum := naiveWanted(l); a.missing[i] > 0 {
+			rows = append(rows, fmt.Sprintf("%s %s %s %q par %d min %d usable %d short %d below %t critical %t", v.Bag.AtSite, v.Bag.Code, l.Item, l.Pouch,
+				par, minimum, a.usable[i], par-a.usable[i], a.usable[i] < minimum, l.Critical))
+		}
+	}
+	return rows
+}
+
+// The same things in short, of what inventory answers.
+
+func shortRows(rows []inventory.ShortageRow) []string {
+	var out []string
+	for _, r := range rows {
+		out = append(out, fmt.Sprintf("%s %s %s %q par %d min %d usable %d short %d below %t critical %t", r.Site, r.Bag, r.Item, r.Pouch,
+			r.Par, r.Minimum, r.Usable, r.Shortfall, r.BelowMinimum, r.Critical))
+	}
+	return out
+}
+
+func shortFills(fills []inventory.Fill) map[string]int {
+	m := map[string]int{}
+	for _, f := range fills {
+		m[fmt.Sprintf("%s %s %d %s %s %t", f.Bag, f.Item, f.LotID, f.From, f.Kind, f.ShortDated)] += f.Qty
+	}
+	return m
+}
+
+func shortBuys(buys []inventory.Buy) map[string]int {
+	m := map[string]int{}
+	for _, b := range buys {
+		m[b.Site+" "+b.Item] += b.Qty
+	}
+	return m
+}
+
+// findings writes findings in short: "severity kind item lot qty date rule".
+func findings(r inventory.Readiness) []string {
+	var out []string
+	for _, f := range r.Findings {
+		out = append(out, fmt.Sprintf("%s %s %s %d %d %s %s", f.Severity, f.Kind, f.Item, f.LotID, f.Qty, f.Date, f.Rule))
+	}
+	return out
+}
+
+func shortAnswer(r inventory.Readiness) naiveAnswer {
+	a := naiveAnswer{state: r.State, findings: findings(r)}
+	slices.Sort(a.findings)
+	for _, l := range r.Lines {
+		byLot := map[int64]int{}
+		for _, lot := range l.Lots {
+			if lot.Usable {
+				byLot[lot.LotID] += lot.Qty
+			}
+		}
+		a.lines = append(a.lines, fmt.Sprintf("%s %s %d/%d/%d missing %d %v", l.Item, l.Pouch, l.Usable, l.Minimum, l.Par, l.Shortfall, byLot))
+		a.usable, a.missing = append(a.usable, l.Usable), append(a.missing, l.Shortfall)
+	}
+	for _, s := range r.Surplus {
+		a.surplus = append(a.surplus, fmt.Sprintf("%d×%d", s.LotID, s.Qty))
+	}
+	return a
+}

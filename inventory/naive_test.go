@@ -1,0 +1,350 @@
+package inventory_test
+
+import (
+	"fmt"
+	"math"
+	"slices"
+	"sort"
+	"strconv"
+	"strings"
+	"time"
+
+	"stowkeeper/inventory"
+)
+
+// This file judges a bag a second time, from the description of the rules and
+// as simply as possible: unit by unit, day by day, without looking ahead. It
+// uses the data types of inventory and calls none of its functions; a Day is
+// only ever taken as the number of days since 1 January of year 1, plus one.
+
+var utcZone = time.UTC
+
+const endless = inventory.Day(math.MaxInt32)
+
+func civil(d inventory.Day) time.Time {
+	return time.Date(1, 1, 1, 0, 0, 0, 0, time.UTC).AddDate(0, 0, int(d)-1)
+}
+
+func dayNumber(year, month, dayOfMonth int) inventory.Day {
+	t := time.Date(year, time.Month(month), dayOfMonth, 0, 0, 0, 0, time.UTC)
+	return inventory.Day(t.Sub(time.Date(2000, 1, 1, 0, 0, 0, 0, time.UTC))/(24*time.Hour)) + 730120 // 2000-01-01 is day 730120
+}
+
+func naiveAddMonths(d inventory.Day, n int) inventory.Day {
+	t := civil(d)
+	year, month := t.Year(), int(t.Month())
+	for range n {
+		if month++; month == 13 {
+			year, month = year+1, 1
+		}
+	}
+	return dayNumber(year, month, min(t.Day(), lengthOfMonth(year, month)))
+}
+
+func naiveToday(site inventory.Site, now inventory.Instant) inventory.Day {
+	loc, err := time.LoadLocation(site.Timezone)
+	if err != nil {
+		panic(err)
+	}
+	t := time.Unix(0, int64(now)*1000).In(loc)
+	return dayNumber(t.Year(), int(t.Month()), t.Day())
+}
+
+// naivePrinted reads what is printed on a pack, by the table of wordings.
+func naivePrinted(printed string, w inventory.Wording, medicine bool) inventory.Day {
+	parts := strings.Split(printed, "-")
+	number := func(i int) int { n, _ := strconv.Atoi(parts[i]); return n }
+	year, month := number(0), number(1)
+	if len(parts) == 3 {
+		d := dayNumber(year, month, number(2))
+		if w == "use_before" {
+			d--
+		}
+		return d
+	}
+	firstOfMonth := dayNumber(year, month, 1)
+	if w == "use_before" || w == "use_by" && medicine {
+		return firstOfMonth - 1
+	}
+	return firstOfMonth + inventory.Day(lengthOfMonth(year, month)) - 1
+}
+
+// naiveEnd is the last usable day of a lot that does not ride exposed, and the
+// rule that sets it.
+func naiveEnd(it inventory.Item, l inventory.Lot) (inventory.Day, string) {
+	end, rule := endless, ""
+	earlier := func(d inventory.Day, r string) {
+		if d < end {
+			end, rule = d, r
+		}
+	}
+	if l.EndPrinted != "" {
+		earlier(naivePrinted(l.EndPrinted, l.EndWording, it.Category == "medicine" || it.Category == "pain relief"), "printed")
+	}
+	if it.Life.MadeMonths > 0 && l.MadeOn != 0 {
+		earlier(naiveAddMonths(l.MadeOn, it.Life.MadeMonths), "made")
+	}
+	if it.Life.StowedMonths > 0 && l.StowedOn != 0 {
+		earlier(naiveAddMonths(l.StowedOn, it.Life.StowedMonths), "stowed")
+	}
+	if over := l.ExposedDays - it.Life.ExposedDays; it.Life.ExposedDays > 0 && over > 0 {
+		earlier(l.ExposedLast-inventory.Day(over), "exposed")
+	}
+	if it.Life.OpenedDays > 0 && l.OpenedOn != 0 {
+		earlier(l.OpenedOn+inventory.Day(it.Life.OpenedDays), "opened")
+	}
+	return end, rule
+}
+
+// naiveUnit is one single unit in a bag or store.
+type naiveUnit struct {
+	lot      int64
+	item     string
+	place    string
+	received inventory.Day
+	end      inventory.Day
+	fit      bool // its date apart
+	line     int  // the line that it counts for, -1 for none
+}
+
+func naiveUnits(stock []inventory.Stock, items map[string]inventory.Item, training bool) []naiveUnit {
+	var units []naiveUnit
+	for _, st := range stock {
+		l := st.Lot
+		end, _ := naiveEnd(items[l.Item], l)
+		for range st.Qty {
+			units = append(units, naiveUnit{lot: l.ID, item: l.Item, place: st.Place, received: l.ReceivedOn, end: end,
+				fit: !l.Unidentified && l.Training == training && len(l.Withdrawn) == 0, line: -1})
+		}
+	}
+	return units
+}
+
+func naiveWanted(l inventory.Line) (par, minimum int) {
+	if l.CarriedElsewhere != "" {
+		return 0, 0
+	}
+	if l.PresenceOnly {
+		return 1, 1
+	}
+	return l.Par, l.Minimum
+}
+
+// naiveAnswer is what can be compared of a judged bag.
+type naiveAnswer struct {
+	state    inventory.State
+	findings []string
+	lines    []string
+	surplus  []string
+	usable   []int
+	missing  []int // to par
+	// ended holds the lots on the list that ended the day before.
+	ended []int64
+}
+
+// naiveStill judges a bag on a day by everything but the clock.
+func naiveStill(v inventory.BagView, today inventory.Day, horizon int) naiveAnswer {
+	var a naiveAnswer
+	units := naiveUnits(v.Stock, v.Items, v.Bag.Purpose == "training")
+	naiveAllocate(units, v.List.Lines, today)
+	a.judgeLines(v, units)
+	a.judgeLots(v, units, today, horizon)
+	a.judgeRules(v, units, today)
+	if v.List.ValidTo != 0 && today > v.List.ValidTo {
+		a.add("warn", "list_ended", "", 0, 0, v.List.ValidTo, "")
+	}
+	for _, o := range v.Observations {
+		if o.Kind == "training_mark" || o.Kind == "failed_point" {
+			a.add("stop", "observation", o.Item, o.LotID, 0, 0, "")
+		}
+	}
+	if v.List.Sealed {
+		switch {
+		case v.Bag.SealState == "":
+			a.add("warn", "no_seal", "", 0, 0, 0, "")
+		case v.Bag.SealState != "intact" && v.List.SealWarns:
+			a.add("warn", "seal", "", 0, 0, 0, "")
+		case v.Bag.SealState != "intact":
+			a.add("stop", "seal", "", 0, 0, 0, "")
+		}
+	}
+	a.sum(v)
+	return a
+}
+
+// withClock adds what the clock says.
+func (a naiveAnswer) withClock(v inventory.BagView, now inventory.Instant) naiveAnswer {
+	a.findings = slices.Clone(a.findings)
+	if v.List.FullCheckDays > 0 {
+		due := inventory.Day(0)
+		if v.Bag.LastFullCheck != 0 {
+			due = naiveToday(v.Site, v.Bag.LastFullCheck) + inventory.Day(v.List.FullCheckDays)
+		}
+		if naiveToday(v.Site, now) > due {
+			a.add("warn", "full_check_overdue", "", 0, 0, due, "")
+		}
+	}
+	if v.List.Sealed && v.List.SealCheckHours > 0 && v.Bag.SealState != "" {
+		due := v.Bag.SealSeenAt + inventory.Instant(v.List.SealCheckHours)*3600*1000*1000
+		if now > due {
+			a.add("warn", "seal_check_overdue", "", 0, 0, naiveToday(v.Site, due), "")
+		}
+	}
+	a.sum(v)
+	return a
+}
+
+func (a *naiveAnswer) add(severity, kind, item string, lot int64, qty int, on inventory.Day, rule string) {
+	date := ""
+	if on != 0 {
+		date = civil(on).Format(time.DateOnly)
+	}
+	a.findings = append(a.findings, fmt.Sprintf("%s %s %s %d %d %s %s", severity, kind, item, lot, qty, date, rule))
+}
+
+func (a *naiveAnswer) sum(v inventory.BagView) {
+	sort.Strings(a.findings)
+	switch {
+	case v.Bag.TakenOff != nil:
+		a.state = "taken_off"
+	case len(a.findings) == 0:
+		a.state = "ready"
+	case strings.HasPrefix(a.findings[0], "stop"): // sorts before warn
+		a.state = "not_ready"
+	default:
+		a.state = "ready_with_gaps"
+	}
+}
+
+// naiveAllocate gives each usable unit to at most one line.
+func naiveAllocate(units []naiveUnit, lines []inventory.Line, today inventory.Day) {
+	got := make([]int, len(lines))
+	giveOne := func(line int, item string) bool {
+		best := -1
+		for i, u := range units {
+			if u.item != item || !u.fit || u.end < today || u.line >= 0 {
+				continue
+			}
+			if best < 0 || u.end < units[best].end || u.end == units[best].end && u.lot < units[best].lot {
+				best = i
+			}
+		}
+		if best < 0 {
+			return false
+		}
+		units[best].line = line
+		got[line]++
+		return true
+	}
+	for _, toPar := range []bool{false, true} {
+		for _, accepted := range []bool{false, true} {
+			for i, l := range lines {
+				par, target := naiveWanted(l)
+				if toPar {
+					target = par
+				}
+				from := []string{l.Item}
+				if accepted {
+					from = l.Accepts
+				}
+				for _, item := range from {
+					for got[i] < target && giveOne(i, item) {
+					}
+				}
+			}
+		}
+	}
+}
+
+func (a *naiveAnswer) judgeLines(v inventory.BagView, units []naiveUnit) {
+	for i, l := range v.List.Lines {
+		par, minimum := naiveWanted(l)
+		got, byLot := 0, map[int64]int{}
+		for _, u := range units {
+			if u.line == i {
+				got++
+				byLot[u.lot]++
+			}
+		}
+		if got < minimum {
+			a.add("stop", "below_minimum", l.Item, 0, par-got, 0, "")
+		} else if got < par {
+			a.add("warn", "below_par", l.Item, 0, par-got, 0, "")
+		}
+		a.usable, a.missing = append(a.usable, got), append(a.missing, max(0, par-got))
+		a.lines = append(a.lines, fmt.Sprintf("%s %s %d/%d/%d missing %d %v", l.Item, l.Pouch, got, minimum, par, max(0, par-got), byLot))
+	}
+}
+
+func naiveOnList(v inventory.BagView, item string) bool {
+	for _, l := range v.List.Lines {
+		if l.Item == item || slices.Contains(l.Accepts, item) {
+			return true
+		}
+	}
+	return false
+}
+
+func (a *naiveAnswer) judgeLots(v inventory.BagView, units []naiveUnit, today inventory.Day, horizon int) {
+	for _, st := range v.Stock {
+		l := st.Lot
+		end, rule := naiveEnd(v.Items[l.Item], l)
+		if len(l.Withdrawn) > 0 {
+			a.add("stop", "under_notice", l.Item, l.ID, st.Qty, 0, "")
+		}
+		if end < today {
+			a.add("warn", "past_end", l.Item, l.ID, st.Qty, end, rule)
+		} else if end-today <= inventory.Day(horizon) {
+			a.add("warn", "ends_soon", l.Item, l.ID, st.Qty, end, rule)
+		}
+		if end == today-1 {
+			a.ended = append(a.ended, l.ID)
+		}
+		if !naiveOnList(v, l.Item) {
+			a.add("warn", "not_on_list", l.Item, l.ID, st.Qty, 0, "")
+			continue
+		}
+		left := 0
+		for _, u := range units {
+			if u.lot == l.ID && u.fit && u.end >= today && u.line < 0 {
+				left++
+			}
+		}
+		if left > 0 {
+			a.add("warn", "surplus", l.Item, l.ID, left, 0, "")
+			a.surplus = append(a.surplus, fmt.Sprintf("%d×%d", l.ID, left))
+		}
+	}
+}
+
+func (a *naiveAnswer) judgeRules(v inventory.BagView, units []naiveUnit, today inventory.Day) {
+	for _, r := range v.List.Rules {
+		condition, have := r.WhenCategory == "", 0
+		count := func(item string, n int) {
+			if v.Items[item].Category == r.WhenCategory {
+				condition = true
+			}
+			if item == r.NeedItem || r.NeedCategory != "" && v.Items[item].Category == r.NeedCategory {
+				have += n
+			}
+		}
+		for _, u := range units {
+			if u.fit && u.end >= today {
+				count(u.item, 1)
+			}
+		}
+		for _, l := range v.List.Lines {
+			if l.CarriedElsewhere != "" {
+				count(l.Item, 1000000) // as many as any rule may ask for
+			}
+		}
+		if !condition || have >= r.AtLeast {
+			continue
+		}
+		need := string(r.NeedCategory)
+		if r.NeedItem != "" {
+			need = v.Items[r.NeedItem].Name
+		}
+		a.add(string(r.Severity), "kit_rule", r.NeedItem, 0, r.AtLeast-have, 0, fmt.Sprintf("at least %d %s", r.AtLeast, need))
+	}
+}

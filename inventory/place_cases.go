@@ -1,0 +1,48 @@
+package inventory
+
+import "context"
+
+// CreatePlace makes a place that is not a bag.
+func (s *Service) CreatePlace(ctx context.Context, by Actor, in Place) (Place, error) {
+	return write(ctx, s, func(w Writer) (Place, error) {
+		if err := by.must(ActKeepLists, in.Site); err != nil {
+			return in, err
+		}
+		in.Version = 1
+		if err := in.Check(); err != nil {
+			return in, err
+		}
+		if _, err := w.Site(in.Site); err != nil {
+			return in, known(err, "site", "site")
+		}
+		return in, w.AddPlace(in)
+	})
+}
+
+// Places lists the places of the actor's sites.
+func (s *Service) Places(ctx context.Context, by Actor, f PlaceFilter, p Page) ([]Place, error) {
+	return read(ctx, s, func(r Reader) ([]Place, error) {
+		if err := by.must(ActSee, ""); err != nil {
+			return nil, err
+		}
+		sites, err := by.narrow(f.Sites)
+		if err != nil {
+			return nil, err
+		}
+		f.Sites = sites
+		return r.Places(f, p)
+	})
+}
+
+// narrow keeps a filter on sites within the actor's own.
+func (a Actor) narrow(sites []string) ([]string, error) {
+	if len(sites) == 0 {
+		return a.sitesSeen(), nil
+	}
+	for _, site := range sites {
+		if !a.At(site) {
+			return nil, Errorf(Forbidden, "this belongs to a station that is not yours")
+		}
+	}
+	return sites, nil
+}
