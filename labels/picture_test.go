@@ -20,8 +20,17 @@ import (
 
 // decode reads the one symbol of a picture with gozxing; it is empty when none
 // is found.
-func decode(img image.Image) string {
-	bmp, err := gozxing.NewBinaryBitmapFromImage(img)
+func decode(img image.Image) string { return decodeBy(img, false) }
+
+// decodeBy tells black from white by what is near each point, or by the picture
+// as a whole.
+func decodeBy(img image.Image, whole bool) string {
+	source := gozxing.NewLuminanceSourceFromImage(img)
+	binary := gozxing.NewHybridBinarizer(source)
+	if whole {
+		binary = gozxing.NewGlobalHistgramBinarizer(source)
+	}
+	bmp, err := gozxing.NewBinaryBitmap(binary)
 	if err != nil {
 		return ""
 	}
