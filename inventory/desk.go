@@ -1,0 +1,82 @@
+package inventory
+
+import (
+	"cmp"
+	"context"
+	"slices"
+)
+
+// Desk is what a quartermaster has before them: what to restock, what to
+// decide, what to look into.
+type Desk struct {
+	ToRestock []DeskBag
+	Checks    []Check // waiting, newest first
+	Uses      []Use   // waiting, newest first
+	Open      []Observation
+}
+
+// DeskBag is a bag that a restock would bring nearer to its list.
+type DeskBag struct {
+	BagSummary
+	Mend []Finding // what a restock mends
+}
+
+// restockMends lists the findings that a restock can mend.
+var restockMends = []FindingKind{
+	FindBelowMinimum, FindBelowPar, FindKitRule, FindUnderNotice, FindPastEnd, FindNotOnList, FindSurplus, FindNoSeal,
+}
+
+// Desk gathers a day's desk at the actor's sites, or at some of them. Bags
+// come by priority, then those that must not go out, then by code.
+func (s *Service) Desk(ctx context.Context, by Actor, sites []string) (Desk, error) {
+	return read(ctx, s, func(r Reader) (Desk, error) {
+		var d Desk
+		if err := by.must(ActKeepStock, ""); err != nil {
+			return d, err
+		}
+		seen, err := by.narrow(sites)
+		if err != nil {
+			return d, err
+		}
+		if d.ToRestock, err = s.toRestock(r, seen); err != nil {
+			return d, err
+		}
+		waiting := RecordFilter{Status: StatusWaiting, AtSites: seen}
+		if d.Checks, err = r.Checks(waiting, Page{}); err != nil {
+			return d, err
+		}
+		if d.Uses, err = r.Uses(waiting, Page{}); err != nil {
+			return d, err
+		}
+		d.Open, err = r.Observations(ObservationFilter{AtSites: seen, Open: true})
+		return d, err
+	})
+}
+
+func (s *Service) toRestock(r Reader, sites []string) ([]DeskBag, error) {
+	items, err := itemsByCode(r, ItemFilter{})
+	if err != nil {
+		return nil, err
+	}
+	views, err := viewsOf(r, BagFilter{AtSites: sites}, Page{}, items)
+	if err != nil {
+		return nil, err
+	}
+	ask := Ask{Horizon: -1}
+	var out []DeskBag
+	for _, v := range views {
+		b := DeskBag{BagSummary: summaryOf(v, s.Now(), ask)}
+		for _, f := range ReadinessOf(v, s.Now(), 0, ask.horizon()).Findings {
+			if slices.Contains(restockMends, f.Kind) {
+				b.Mend = append(b.Mend, f)
+			}
+		}
+		if len(b.Mend) > 0 {
+			out = append(out, b)
+		}
+	}
+	slices.SortStableFunc(out, func(a, b DeskBag) int {
+		return cmp.Or(cmp.Compare(a.Priority, b.Priority), -compareBool(a.Stops > 0, b.Stops > 0), cmp.Compare(a.Code, b.Code))
+	})
+	return out, nil
+}
