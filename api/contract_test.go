@@ -34,10 +34,10 @@ var theContract contract
 
 // loadContract loads the document as it is served, once for all tests: it does
 // not depend on the database.
-func loadContract(t *testing.T, served []byte) contract {
+func loadContract(t *testing.T, served func() []byte) contract {
 	t.Helper()
 	contractOnce.Do(func() {
-		doc, err := openapi3.NewLoader().LoadFromData(served)
+		doc, err := openapi3.NewLoader().LoadFromData(served())
 		require.NoError(t, err)
 		require.NoError(t, doc.Validate(context.Background()))
 		require.True(t, doc.IsOpenAPI31OrLater())
@@ -67,7 +67,7 @@ func (w *world) served() []byte {
 // that the document does not know must have been refused by a problem.
 func (w *world) agrees(r *http.Request, sent []byte, status int, header http.Header, body []byte) {
 	w.t.Helper()
-	c := loadContract(w.t, w.served())
+	c := loadContract(w.t, w.served)
 	route, params, err := c.find(r)
 	if err != nil {
 		assert.Contains(w.t, []int{http.StatusNotFound, http.StatusMethodNotAllowed}, status, "%s %s is not in the document", r.Method, r.URL.Path)
@@ -104,7 +104,7 @@ func short(b []byte) string { return string(b[:min(len(b), 2000)]) }
 
 func TestWrongAnswersFailValidation(t *testing.T) {
 	w := newWorld(t)
-	c := loadContract(t, w.served())
+	c := loadContract(t, w.served)
 	r, err := http.NewRequest(http.MethodGet, "http://kit.example.org"+api.Base+"/sites", nil)
 	require.NoError(t, err)
 	route, params, err := c.find(r)

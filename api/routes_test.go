@@ -1,0 +1,125 @@
+package api_test
+
+import (
+	"net/http"
+	"regexp"
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"stowkeeper/api"
+	"stowkeeper/inventory"
+)
+
+var parameter = regexp.MustCompile(`\{(\w+)\}`)
+
+// TestTableIsTheRouter compares the table with what the router really serves:
+// neither has a route that the other lacks, and each has its action.
+func TestTableIsTheRouter(t *testing.T) {
+	w := newWorld(t)
+	var table, real []string
+	for _, rt := range api.Routes() {
+		table = append(table, rt.Method+" "+api.Base+parameter.ReplaceAllString(rt.Path, ":$1"))
+		assert.Contains(t, inventory.Actions, rt.Action, "%s %s", rt.Method, rt.Path)
+		assert.NotEqual(t, inventory.ActOpen, rt.Action, "%s %s is open to strangers", rt.Method, rt.Path)
+	}
+	for _, r := range w.engine.Routes() {
+		real = append(real, r.Method+" "+r.Path)
+	}
+	assert.ElementsMatch(t, table, real)
+}
+
+// concrete fills the parameters of a path with things that a packed world has.
+func concrete(path string) string {
+	path = strings.ReplaceAll(path, "/items/{code}", "/items/TQ-ADULT")
+	path = strings.ReplaceAll(path, "/kit-lists/{code}", "/kit-lists/RESPONSE")
+	path = strings.ReplaceAll(path, "{code}", "KD7-442")
+	return strings.ReplaceAll(path, "{id}", "1")
+}
+
+// send tries a route with an empty body: it gets past the door or it does not.
+func (w *world) send(token string, rt api.Route) answer {
+	c := w.with(token, rt.Method, concrete(rt.Path)).key("k").set("If-Match", `"1"`)
+	if rt.Method != http.MethodGet {
+		c.json(`{}`)
+	}
+	return c.do()
+}
+
+// TestEveryRoleAtEveryRoute tries each role at each route, and expects what
+// the table of access says.
+func TestEveryRoleAtEveryRoute(t *testing.T) {
+	s := newPacked(t)
+	for _, rt := range api.Routes() {
+		for _, role := range inventory.Roles {
+			a := s.send(s.tokens[role], rt)
+			if inventory.May(role, rt.Action) {
+				assert.NotContains(t, []int{401, 403}, a.status, "%s may %s %s: %s", role, rt.Method, rt.Path, a.body)
+				assert.Less(t, a.status, 500, "%s %s", rt.Method, rt.Path)
+			} else {
+				assert.Equal(t, 403, a.status, "%s may not %s %s", role, rt.Method, rt.Path)
+				assert.Equal(t, inventory.Forbidden, a.problem().Kind)
+			}
+		}
+		for _, stranger := range []string{"", "sk_unknown"} {
+			a := s.send(stranger, rt)
+			assert.Equal(t, 401, a.status, "a stranger at %s %s", rt.Method, rt.Path)
+			assert.Equal(t, inventory.SignedOut, a.problem().Kind)
+			assert.Contains(t, a.header.Get("WWW-Authenticate"), "Bearer")
+		}
+	}
+}
+
+// TestOtherStations keeps crew, and everybody who belongs to sites, at theirs.
+func TestOtherStations(t *testing.T) {
+	s := newPacked(t)
+	for _, role := range []inventory.Role{crew, quartermaster, manager} {
+		elsewhere := s.token(role, "S2")
+		for _, rt := range api.Routes() {
+			if !strings.HasPrefix(rt.Path, "/bags/{code}") || !inventory.May(role, rt.Action) {
+				continue
+			}
+			c := s.with(elsewhere, rt.Method, concrete(rt.Path)).key("k").set("If-Match", `"1"`)
+			if body, ok := wellFormed[rt.Method+" "+rt.Path]; ok {
+				c.json(body)
+			}
+			assert.Equal(t, 403, c.do().status, "%s of another station at %s %s", role, rt.Method, rt.Path)
+		}
+		assert.Empty(t, decoded[listOf[inventory.BagSummary]](s.with(elsewhere, "GET", "/bags").want(200)).Data)
+		s.with(elsewhere, "GET", "/bags?site=N1").want(403)
+		assert.Len(t, decoded[listOf[inventory.Site]](s.with(elsewhere, "GET", "/sites").want(200)).Data, 1)
+	}
+}
+
+// wellFormed are bodies that pass for their shape.
+var wellFormed = map[string]string{
+	"PATCH /bags/{code}":                        `{"taken_off":{"reason":"wet"}}`,
+	"POST /bags/{code}/checks":                  `{"kind":"seal","seen_position":1,"seal_seen":"A-100"}`,
+	"POST /bags/{code}/uses":                    `{"incident":"I-1","seen_position":1,"lines":[{"lot_id":1,"qty":1}]}`,
+	"POST /bags/{code}/restocks":                `{"seal_set":"A-101"}`,
+	"POST /bags/{code}/observations/{id}/close": `{"reason":"looked"}`,
+}
+
+// TestSession lets a person in by the cookie that the pages set.
+func TestSession(t *testing.T) {
+	w := newWorld(t)
+	_, err := w.svc.CreatePerson(t.Context(), setup, inventory.Person{Name: "Robin", Role: crew, Sites: []string{"N1"}}, "1234", quick{})
+	require.NoError(t, err)
+	cookie, err := w.svc.SignIn(t.Context(), "robin", "1234", "phone", quick{})
+	require.NoError(t, err)
+	session := func() *call { return w.with("", "GET", "/sites").set("Cookie", api.DefaultCookie+"="+cookie) }
+	assert.Len(t, decoded[listOf[inventory.Site]](session().want(200)).Data, 1)
+	w.with("", "GET", "/sites").set("Cookie", api.DefaultCookie+"=made-up").want(401)
+	session().set("Authorization", "Basic Um9iaW46MTIzNA==").want(401)
+	session().set("Authorization", "Bearer sk_wrong").want(401)
+	require.NoError(t, w.svc.SignOut(t.Context(), cookie))
+	session().want(401)
+}
+
+// quick stands in for a slow hash of secrets.
+type quick struct{}
+
+func (quick) Hash(secret string) (string, error) { return "quick:" + secret, nil }
+func (quick) Match(hash, secret string) bool     { return hash == "quick:"+secret }
