@@ -94,7 +94,9 @@ func finishBeside(r Reader, c Check, rows map[int64]*CountBeside, since map[int6
 		}
 		out = append(out, *x)
 	}
-	slices.SortFunc(out, func(a, b CountBeside) int { return cmp.Or(cmp.Compare(a.Lot.Item, b.Lot.Item), cmp.Compare(a.Lot.ID, b.Lot.ID)) })
+	slices.SortFunc(out, func(a, b CountBeside) int {
+		return cmp.Or(cmp.Compare(a.Lot.Item, b.Lot.Item), cmp.Compare(a.Lot.ID, b.Lot.ID))
+	})
 	return out, nil
 }
 
