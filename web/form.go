@@ -189,3 +189,12 @@ func (f *form) keyOr(fresh func() string) string {
 // sentBefore is the field that the use case names when a key was used for
 // other values: the form was sent, then changed and sent again.
 const sentBefore = "Idempotency-Key"
+
+// choose sets the choice of a field that nobody has chosen in yet.
+func (f Field) choose(value string) Field {
+	f.Value = value
+	for i := range f.Options {
+		f.Options[i].Chosen = f.Options[i].Value == value
+	}
+	return f
+}
