@@ -30,7 +30,8 @@ type SiteDay struct {
 // DeskRow is a bag to restock, with what that would mend.
 type DeskRow struct {
 	inventory.DeskBag
-	Texts []string
+	Texts []string // the first of them
+	More  int      // how many more there are
 }
 
 // WaitingRow is a check or use that waits.
@@ -47,6 +48,10 @@ type ObservationRow struct {
 	At     When
 	Reason Field
 }
+
+// deskTexts is how much of what a bag lacks the desk says; the pick list has
+// it all.
+const deskTexts = 3
 
 func (s *server) showDesk(v *visit) error { return s.desk(v, openForm(nil), nil) }
 
@@ -66,8 +71,8 @@ func (s *server) desk(v *visit, f *form, failed error) error {
 	}
 	p := &deskPage{Base: Base{Title: "Store desk"}, Sites: allSiteLinks("/store", sites, chosen), Today: siteDays(sites, only, v.now), Key: f.keyOr(newKey)}
 	for _, b := range d.ToRestock {
-		row := DeskRow{DeskBag: b}
-		for _, x := range b.Mend {
+		row := DeskRow{DeskBag: b, More: max(0, len(b.Mend)-deskTexts)}
+		for _, x := range b.Mend[:len(b.Mend)-row.More] {
 			row.Texts = append(row.Texts, x.Text)
 		}
 		p.Bags = append(p.Bags, row)

@@ -16,6 +16,7 @@ type Field struct {
 	Kind               string // text, number, date, datetime-local, password, select, area
 	Mode               string // inputmode: numeric, text …
 	Required           bool
+	Empty              string // what choosing nothing means, as in "all stations"
 	Options            []Option
 }
 

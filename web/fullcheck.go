@@ -37,6 +37,7 @@ type CountPouch struct {
 // CountFields is a line of the list with the fields to count its lots.
 type CountFields struct {
 	Name, Asked string
+	Elsewhere   bool // nothing to count here
 	Lots        []LotFields
 }
 
@@ -203,7 +204,7 @@ func countPouches(c inventory.Checklist, f *form) []CountPouch {
 	for _, pv := range contentsOf(c) {
 		pouch := CountPouch{Name: pv.Name}
 		for _, line := range pv.Lines {
-			row := CountFields{Name: line.Name, Asked: askedFor(line)}
+			row := CountFields{Name: line.Name, Asked: askedFor(line), Elsewhere: line.CarriedElsewhere != ""}
 			for _, l := range line.Lots {
 				row.Lots = append(row.Lots, lotFields(f, rowName(line.Line, l.LotID), l))
 			}
@@ -271,7 +272,7 @@ func lotFields(f *form, row string, l LotView) LotFields {
 func askedFor(l LineView) string {
 	switch {
 	case l.CarriedElsewhere != "":
-		return "carried at " + l.CarriedElsewhere
+		return "carried elsewhere: " + l.CarriedElsewhere
 	case l.Line < 0:
 		return ""
 	case l.PresenceOnly:

@@ -14,12 +14,19 @@ type lotPage struct {
 	Label   string
 	Printed string // the date as printed with its words
 	Clocks  []string
+	At      []AtRow
 	Others  []LotRow
 	Moves   []MoveRow
 	MaySee  bool // the movements are shown to this person
 }
 
 func (*lotPage) template() string { return "lot" }
+
+// AtRow is a quantity in a place, with the way there for who may look.
+type AtRow struct {
+	inventory.AtPlace
+	Href string
+}
 
 // MoveRow is one movement in words.
 type MoveRow struct {
@@ -57,6 +64,9 @@ func (s *server) showLot(v *visit) error {
 	if l.EndPrinted != "" {
 		p.Printed = wordingWords[l.EndWording] + " " + l.EndPrinted
 	}
+	if p.At, err = s.atRows(v, l.Where); err != nil {
+		return err
+	}
 	for _, o := range l.SameBatch {
 		p.Others = append(p.Others, lotRow(o, items))
 	}
@@ -64,6 +74,21 @@ func (s *server) showLot(v *visit) error {
 		p.Moves = append(p.Moves, moveRow(m, siteOf(sites, m.Site)))
 	}
 	return s.render(v, http.StatusOK, p)
+}
+
+func (s *server) atRows(v *visit, where []inventory.AtPlace) ([]AtRow, error) {
+	places, err := s.svc.Places(v.ctx(), v.actor, inventory.PlaceFilter{}, inventory.Page{})
+	out := make([]AtRow, 0, len(where))
+	for _, w := range where {
+		row := AtRow{AtPlace: w}
+		for _, p := range places {
+			if p.Code == w.Place && (p.Kind == inventory.KindBag || v.may(inventory.ActHistory)) {
+				row.Href = placePath(p)
+			}
+		}
+		out = append(out, row)
+	}
+	return out, err
 }
 
 // clockTexts words what is known of a lot's clocks.

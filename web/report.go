@@ -78,9 +78,11 @@ func (s *server) showReport(v *visit) error {
 	p := &reportPage{Base: Base{Title: "Shortage report", Caution: true}, AsOf: rep.AsOf, Horizon: rep.HorizonDays, Clock: rep.ClockLeft,
 		Days: siteDays(sites, only, v.now), Bags: reportStates(rep.Bags), CSV: csvPath(chosen, ask)}
 	p.Site = f.choice("site", "Station", siteOptions(sites))
+	p.Site.Empty = "all of them"
 	p.Day = f.field("as_of", "Judged on")
-	p.Day.Kind = "date"
+	p.Day.Kind, p.Day.Empty = "date", "today"
 	p.Ahead = f.numberField("horizon_days", "Looking ahead, days")
+	p.Ahead.Empty = "default"
 	if p.Ahead.Value == "" {
 		p.Ahead.Value = strconv.Itoa(rep.HorizonDays)
 	}
