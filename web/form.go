@@ -162,7 +162,7 @@ func (f *form) state(err error, key string, position int64) Form {
 	}
 	for _, name := range f.order {
 		if !f.isShown(name) {
-			out.Fixes = append(out.Fixes, Fix{Text: f.fixes[name]})
+			out.Fixes = append(out.Fixes, Fix{Text: sentence(f.fixes[name])})
 		}
 	}
 	return out

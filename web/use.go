@@ -62,6 +62,9 @@ func (s *server) recordUse(v *visit) error {
 	lines, rows := readUsed(f)
 	in := inventory.Use{Bag: v.Param("code"), Incident: f.text("incident"), SeenPosition: f.id("position"), SealSet: f.text("seal_set"),
 		Note: f.text("note"), UsedAt: f.localTime("used_at", site), Lines: lines}
+	if len(lines) == 0 && f.ok() {
+		f.wrong("lines", "say how many of at least one thing were used")
+	}
 	if err = f.err(); err == nil {
 		err = v.once(func(ctx context.Context, key string) (string, error) {
 			x, err := s.svc.RecordUse(ctx, v.actor, in, key)
