@@ -7,6 +7,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"io/fs"
 	"log/slog"
 	"os"
 	"os/signal"
@@ -54,7 +55,6 @@ func run(ctx context.Context, args []string, std streams) int {
 		kong.DefaultEnvars("STOWKEEPER"),
 		kong.Writers(std.out, std.err),
 		kong.Exit(func(code int) { exit = code }),
-		kong.UsageOnError(),
 	)
 	if err != nil {
 		fmt.Fprintln(std.err, "stowkeeper:", err)
@@ -65,7 +65,7 @@ func run(ctx context.Context, args []string, std streams) int {
 		return exit
 	}
 	if err != nil {
-		fmt.Fprintln(std.err, "stowkeeper:", err)
+		fmt.Fprintf(std.err, "stowkeeper: %v\nSee stowkeeper --help, or the help of the command.\n", err)
 		return 2
 	}
 	parsed.BindTo(ctx, (*context.Context)(nil))
@@ -101,6 +101,18 @@ func (d database) open(ctx context.Context, std streams) (*inventory.Service, fu
 		return nil, nil, err
 	}
 	return inventory.NewService(db, clock), db.Close, nil
+}
+
+// mustExist refuses a file that is not there, where making an empty database
+// would hide a mistyped name.
+func (d database) mustExist() error {
+	if store.IsPostgres(d.DB) {
+		return nil
+	}
+	if _, err := os.Stat(d.DB); errors.Is(err, fs.ErrNotExist) {
+		return inventory.Invalidf("db", "name a database that exists: there is no such file")
+	}
+	return nil
 }
 
 // clock is the one place where the program looks at the time.

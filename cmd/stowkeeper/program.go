@@ -97,6 +97,7 @@ func (p *program) handler() (http.Handler, error) {
 	api.Mount(r, p.svc, api.Options{BaseURL: p.baseURL, Version: version(), Logger: p.log})
 	err := web.Mount(r, p.svc, web.Options{
 		BaseURL: p.baseURL, Secrets: secret.Argon2id{}, Logger: p.log, Demo: len(p.demo) > 0, DemoSignIns: p.demo,
+		NoRoute: api.NoRoute, NoMethod: api.NoMethod,
 	})
 	return r, err
 }
