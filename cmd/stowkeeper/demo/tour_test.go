@@ -2,37 +2,13 @@ package demo_test
 
 import (
 	"context"
-	"path/filepath"
 	"testing"
-	"time"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
-	"stowkeeper/cmd/stowkeeper/demo"
 	"stowkeeper/inventory"
-	"stowkeeper/inventory/store"
-	"stowkeeper/testdata"
 )
-
-// TestTour does what the README's tour does, on days of different seasons and
-// weekdays: a use stops the bag, the quartermaster decides what waits, the pick
-// list fills it, the restock makes it ready, the report shows each step.
-func TestTour(t *testing.T) {
-	for _, end := range []string{"2026-11-25T09:15:00Z", "2027-02-28T23:30:00Z", "2028-07-01T05:10:00Z"} {
-		t.Run(end, func(t *testing.T) {
-			at, err := time.Parse(time.RFC3339, end)
-			require.NoError(t, err)
-			db, err := store.Open(t.Context(), filepath.Join(t.TempDir(), "demo.db"), store.Options{})
-			require.NoError(t, err)
-			t.Cleanup(func() { assert.NoError(t, db.Close()) })
-			now := inventory.InstantOf(at)
-			require.NoError(t, demo.Load(t.Context(), db, testdata.Demo, plain{}, now, nil))
-			w := walk{t: t, ctx: t.Context(), svc: inventory.NewService(db, func() inventory.Instant { return now })}
-			w.tour()
-		})
-	}
-}
 
 var (
 	dilys = inventory.Actor{Name: "Dilys Wrenfield", Role: inventory.Crew, Sites: []string{"FM"}}
@@ -46,6 +22,9 @@ type walk struct {
 	svc *inventory.Service
 }
 
+// tour does what the README's tour does: a use stops the bag, the quartermaster
+// decides what waits, the pick list fills it, the restock makes it ready, and
+// the report shows each step.
 func (w walk) tour() {
 	require.Equal(w.t, inventory.ReadyWithGaps, w.state())
 	gauze := w.shortfall("DR-HAEM-G")
