@@ -107,6 +107,9 @@ func TestFailures(t *testing.T) {
 		{"labels --db DB.typo --base-url http://kit.example.org --out PDF", "", "db: name a database that exists"},
 		{"labels --db DB --base-url http://kit.example.org --out PDF/no/folder.pdf", "", "no such file or directory"},
 		{"verify --db DB.typo", "", "db: name a database that exists"},
+		{"person --db DB.no/folder.db list", "", "db: name a file in a folder that exists"},
+		{"demo --db DB", "", "db: name an empty database"},
+		{"demo --db DB --fresh", "", "db: name an empty database"},
 		{"verify --db GO", "", "not a database"},
 		{"serve --db DB --listen 127.0.0.1:99999", "", "listen"},
 		{"serve --db DB --listen 127.0.0.1:0 --base-url kit.example.org", "", "give it as https://host"},
@@ -122,6 +125,7 @@ func TestFailures(t *testing.T) {
 	}
 	assert.NoFileExists(t, pdf)
 	assert.NoFileExists(t, db+".typo")
+	assert.Contains(t, succeed(t, "verify", "--db", db), "3 bags looked at, 0 faults", "nothing was changed")
 }
 
 // TestToken has the token stand alone on standard output, and let in.

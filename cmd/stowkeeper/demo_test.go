@@ -2,9 +2,11 @@ package main
 
 import (
 	"io"
+	"log/slog"
 	"net"
 	"net/http"
 	"net/url"
+	"os"
 	"path/filepath"
 	"regexp"
 	"strings"
@@ -12,6 +14,12 @@ import (
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+
+	"stowkeeper/cmd/stowkeeper/demo"
+	"stowkeeper/inventory"
+	"stowkeeper/inventory/secret"
+	"stowkeeper/inventory/store"
+	"stowkeeper/testdata"
 )
 
 // demoAddress is the line of the demo's greeting that has its address.
@@ -24,8 +32,8 @@ func TestDemo(t *testing.T) {
 	if taken, err := net.Listen("tcp", "127.0.0.1:8080"); err == nil { // else somebody else has taken it
 		t.Cleanup(func() { _ = taken.Close() })
 	}
-	db := filepath.Join(t.TempDir(), "demo.db")
-	p := begin(t, demoAddress, "demo", "--db", db)
+	db := oldDemo(t)
+	p := begin(t, demoAddress, "demo", "--db", db, "--fresh")
 	assert.NotEqual(t, "localhost:8080", p.address, "the usual port is taken")
 	assert.Equal(t, "ok\n", body(t, p, "/healthz"))
 	assert.Equal(t, "ready\n", body(t, p, "/readyz"))
@@ -42,10 +50,51 @@ func TestDemo(t *testing.T) {
 	assert.Len(t, roles, 4, "somebody of each role: %s", p.printed)
 	p.stop()
 
-	again := begin(t, demoAddress, "demo", "--db", db, "--listen", "127.0.0.1:0")
+	db = asOwn(t, db)
+	again := begin(t, demoAddress, "demo", "--listen", "127.0.0.1:0")
 	assert.NotContains(t, again.log.String(), "Loading", "what was loaded is not loaded twice")
+	token := newToken(t, db, "manager", "reader")
+	sites := all[struct{ Code string }](newClient(t, again, token), "/sites?")
+	assert.Equal(t, []struct{ Code string }{{"FM"}, {"HT"}, {"OV"}, {"SQ"}}, sites, "what was there before is gone")
 	again.stop()
 	t.Run("verify", func(t *testing.T) { testVerify(t, db) })
+}
+
+// asOwn copies a demo database to where the demo keeps its own, as one that was
+// made today, and returns the file. The folder lasts as long as the test.
+func asOwn(t *testing.T, db string) string {
+	t.Helper()
+	home := t.TempDir()
+	t.Setenv("HOME", home)
+	t.Setenv("XDG_CACHE_HOME", filepath.Join(home, "cache"))
+	own, err := ownFile()
+	require.NoError(t, err)
+	require.True(t, strings.HasPrefix(own, home), own)
+	bytes, err := os.ReadFile(db)
+	require.NoError(t, err)
+	require.NoError(t, os.WriteFile(own, bytes, 0o600))
+	require.NoError(t, os.WriteFile(own+".day", []byte(today()), 0o600))
+	return own
+}
+
+// oldDemo returns a database with the people of the demo and one site that it
+// does not have: what --fresh must replace, and not add to.
+func oldDemo(t *testing.T) string {
+	t.Helper()
+	db := filepath.Join(t.TempDir(), "demo.db")
+	s, err := store.Open(t.Context(), db, store.Options{Logger: slog.New(slog.DiscardHandler)})
+	require.NoError(t, err)
+	defer s.Close()
+	svc := inventory.NewService(s, clock)
+	_, err = svc.CreateSite(t.Context(), operator, inventory.Site{Code: "OLD", Name: "Old station", Timezone: "Europe/London"})
+	require.NoError(t, err)
+	signIns, err := demo.SignIns(testdata.Demo)
+	require.NoError(t, err)
+	for _, x := range signIns {
+		_, err := svc.CreatePerson(t.Context(), operator, inventory.Person{Name: x.Name, Role: inventory.Role(x.Role), Sites: []string{"OLD"}}, x.Secret, secret.Argon2id{})
+		require.NoError(t, err)
+	}
+	return db
 }
 
 // body gets a page that is open to strangers.

@@ -11,6 +11,7 @@ import (
 	"log/slog"
 	"os"
 	"os/signal"
+	"path/filepath"
 	"syscall"
 	"time"
 	_ "time/tzdata" // sites need their zones on machines without a zone database
@@ -96,11 +97,21 @@ type database struct {
 
 // open opens the database and returns the use cases over it.
 func (d database) open(ctx context.Context, std streams) (*inventory.Service, func() error, error) {
-	db, err := store.Open(ctx, d.DB, store.Options{Logger: quiet(std)})
+	db, err := openStore(ctx, d.DB, std)
 	if err != nil {
 		return nil, nil, err
 	}
 	return inventory.NewService(db, clock), db.Close, nil
+}
+
+// openStore opens a database, and says what to mend where there can be none.
+func openStore(ctx context.Context, db string, std streams) (inventory.Store, error) {
+	if !store.IsPostgres(db) {
+		if _, err := os.Stat(filepath.Dir(db)); errors.Is(err, fs.ErrNotExist) {
+			return nil, inventory.Invalidf("db", "name a file in a folder that exists")
+		}
+	}
+	return store.Open(ctx, db, store.Options{Logger: quiet(std)})
 }
 
 // mustExist refuses a file that is not there, where making an empty database
