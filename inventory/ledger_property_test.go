@@ -308,6 +308,7 @@ func stockedHouse(t *testing.T) []byte {
 // TestLedgerProperty makes any sequence of valid and invalid requests and looks
 // at the books after each.
 func TestLedgerProperty(t *testing.T) {
+	t.Parallel()
 	asked, template, dir, sequence := map[string]int{}, stockedHouse(t), t.TempDir(), 0
 	rapid.Check(t, func(rt *rapid.T) {
 		sequence++

@@ -15,6 +15,7 @@ import (
 // TestReadingsNeedSignIn walks every reading: a stranger is refused, crew
 // without a station see no station's things.
 func TestReadingsNeedSignIn(t *testing.T) {
+	t.Parallel()
 	h := newStowed(t, storetest.OpenSQLite(t))
 	lost := inventory.Actor{Name: "Lou", Role: inventory.Crew}
 	ask := inventory.Ask{Horizon: -1}
@@ -106,6 +107,7 @@ func TestReadingsNeedSignIn(t *testing.T) {
 }
 
 func TestBagListAndReportsKeepToTheSites(t *testing.T) {
+	t.Parallel()
 	storetest.Engines(t, func(t *testing.T, s inventory.Store) {
 		h := newStowed(t, s)
 		ask := inventory.Ask{Horizon: -1}
@@ -147,6 +149,7 @@ func TestBagListAndReportsKeepToTheSites(t *testing.T) {
 }
 
 func TestFindBag(t *testing.T) {
+	t.Parallel()
 	h := newHouse(t, storetest.OpenSQLite(t))
 	for _, typed := range []string{"N-01", " n-01 ", "n01", "N.01", "n 01"} {
 		b, err := h.s.FindBag(h.ctx, crew, typed)
@@ -166,6 +169,7 @@ func TestFindBag(t *testing.T) {
 }
 
 func TestChecklistToCountAndConfirm(t *testing.T) {
+	t.Parallel()
 	h := newStowed(t, storetest.OpenSQLite(t))
 	h.restock("N-01", "102", inventory.RestockLine{LotID: h.dressings.ID, Qty: 3}, inventory.RestockLine{LotID: h.receive("TABLET", "T1", 2, "2029-01").ID, Qty: 2})
 	c, err := h.s.Checklist(h.ctx, crew, "N-01", inventory.Ask{Horizon: -1})
@@ -188,6 +192,7 @@ func TestChecklistToCountAndConfirm(t *testing.T) {
 }
 
 func TestDesk(t *testing.T) {
+	t.Parallel()
 	h := newStowed(t, storetest.OpenSQLite(t))
 	h.recordUse(h.use(inventory.UseLine{LotID: h.dressings.ID, Qty: 9}))
 	h.record(sealCheck(h.bag("N-01").Position, "7"))
@@ -211,6 +216,7 @@ func TestDesk(t *testing.T) {
 }
 
 func TestLotsPages(t *testing.T) {
+	t.Parallel()
 	h := newHouse(t, storetest.OpenSQLite(t))
 	for _, end := range []string{"2028-01", "2027-08", "2028-02", "2027-09"} {
 		h.receive("DRESSING", "B"+end, 1, end)

@@ -13,6 +13,7 @@ import (
 func ptr[T any](v T) *T { return &v }
 
 func TestSitesAndCategories(t *testing.T) {
+	t.Parallel()
 	storetest.Engines(t, func(t *testing.T, s inventory.Store) {
 		h := newHouse(t, s)
 		_, err := h.s.CreateSite(h.ctx, keeper, inventory.Site{Code: "WEST", Name: "West", Timezone: "UTC"})
@@ -39,6 +40,7 @@ func TestSitesAndCategories(t *testing.T) {
 }
 
 func TestItemsAndProducts(t *testing.T) {
+	t.Parallel()
 	storetest.Engines(t, func(t *testing.T, s inventory.Store) {
 		h := newHouse(t, s)
 		it, err := h.s.Item(h.ctx, crew, " pen ")
@@ -103,6 +105,7 @@ func TestItemsAndProducts(t *testing.T) {
 }
 
 func TestPlaces(t *testing.T) {
+	t.Parallel()
 	h := newHouse(t, storetest.OpenSQLite(t))
 	_, err := h.s.CreatePlace(h.ctx, keeper, inventory.Place{Code: "W-1", Site: "WEST", Kind: inventory.KindStore, Purpose: inventory.ForIssue, Name: "x"})
 	requireKind(t, inventory.Forbidden, err)
@@ -121,6 +124,7 @@ func TestPlaces(t *testing.T) {
 }
 
 func TestKitListVersions(t *testing.T) {
+	t.Parallel()
 	storetest.Engines(t, func(t *testing.T, s inventory.Store) {
 		h := newHouse(t, s)
 		next := houseList()
@@ -159,6 +163,7 @@ func TestKitListVersions(t *testing.T) {
 }
 
 func TestBags(t *testing.T) {
+	t.Parallel()
 	storetest.Engines(t, func(t *testing.T, s inventory.Store) {
 		h := newHouse(t, s)
 		good := inventory.Bag{Code: "N-03", Site: "NORTH", Name: "Third", KitList: "GRAB"}
@@ -193,6 +198,7 @@ func TestBags(t *testing.T) {
 }
 
 func TestUpdateBag(t *testing.T) {
+	t.Parallel()
 	storetest.Engines(t, func(t *testing.T, s inventory.Store) {
 		h := newHouse(t, s)
 		b := h.bag("N-01")
@@ -229,6 +235,7 @@ func TestUpdateBag(t *testing.T) {
 // TestLentBag: while a bag is at another station, that station's crew check it
 // and its day counts; its movements stay in its owner's chain.
 func TestLentBag(t *testing.T) {
+	t.Parallel()
 	storetest.Engines(t, func(t *testing.T, s inventory.Store) {
 		h := newStowed(t, s)
 		h.now = at("2027-06-14T13:00:00Z") // the next day in Auckland
