@@ -33,7 +33,7 @@ func TestMain(m *testing.M) {
 }
 
 // patience is how long anything may take on a slow and busy machine.
-const patience = 2 * time.Minute
+const patience = 10 * time.Minute
 
 // command returns the program as a command with a clean environment, to be
 // started by the caller.
