@@ -13,6 +13,9 @@ const MaxQty = 1_000_000
 // lying in the future.
 const clockSkew = 5 * time.Minute
 
+// earliest is the first instant that falls on a day in range in every zone.
+var earliest = InstantOf(time.Date(1900, 1, 2, 0, 0, 0, 0, time.UTC))
+
 // poster prepares movements inside one unit of work and posts them together.
 type poster struct {
 	w      Writer
@@ -49,6 +52,8 @@ func happened(at, now Instant, path string) (Instant, error) {
 	switch {
 	case at == 0:
 		return now, nil
+	case at < earliest:
+		return 0, Invalidf(path, "give a time after 1900-01-01")
 	case at > now.Add(clockSkew):
 		return 0, Invalidf(path, "give a time that has passed")
 	}
