@@ -31,7 +31,7 @@ func (s *Service) Receive(ctx context.Context, by Actor, in Receipt) (Lot, error
 		if err != nil {
 			return Lot{}, known(err, "place", "place")
 		}
-		if err := by.must(ActKeepStock, place.Site); err != nil {
+		if err := p.may(ActKeepStock, place); err != nil {
 			return Lot{}, err
 		}
 		return p.receive(in, place)
@@ -43,7 +43,7 @@ func (p *poster) receive(in Receipt, place Place) (Lot, error) {
 	if err != nil {
 		return Lot{}, known(err, "item", "item")
 	}
-	site, err := p.site(place.Site)
+	site, err := p.siteHere(place)
 	if err != nil {
 		return Lot{}, err
 	}
@@ -92,6 +92,7 @@ func (in Receipt) batch(it Item, day Day) (Batch, error) {
 	ps.when(it.Dated && in.LotNo == "" && in.Serial == "", "lot_no", "give the batch number; without one the units are unidentified and go to quarantine")
 	ps.when(!it.Dated && in.EndPrinted != "" && in.LotNo == "" && in.Serial == "", "lot_no", "give the batch number that goes with the printed date")
 	ps.when(it.Dated && in.EndPrinted == "", "end_printed", "give the printed date; without one the units are unidentified and go to quarantine")
+	ps.when(in.EndPrinted != "" && in.EndWording == "" && it.Category.Medicinal(), "end_wording", "choose the words printed beside the date: on medicines they change what it means")
 	if in.EndPrinted != "" {
 		if b.EndWording == "" {
 			b.EndWording = WordExpiry

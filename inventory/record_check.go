@@ -197,7 +197,7 @@ func (t *checkTaking) planFound(plan *checkPlan, f FoundLine, at Instant) error 
 	if f.Unidentified {
 		return t.planUnidentified(plan, it, f, what, at)
 	}
-	site, err := t.poster.site(t.bag.Site)
+	site, err := t.poster.site(t.bag.AtSite)
 	if err != nil {
 		return err
 	}
@@ -260,7 +260,7 @@ func onlyTraining(r Reader, batch int64) (bool, error) {
 // planUnidentified sends what bears no batch or date to quarantine, with an
 // observation for the quartermaster.
 func (t *checkTaking) planUnidentified(plan *checkPlan, it Item, f FoundLine, what string, at Instant) error {
-	site, err := t.poster.site(t.bag.Site)
+	site, err := t.poster.site(t.bag.AtSite)
 	if err != nil {
 		return err
 	}
