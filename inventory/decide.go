@@ -51,6 +51,9 @@ func mayDecide(status RecordStatus, d DecisionKind, reason string) error {
 
 // postLate posts a check that waited.
 func (t *checkTaking) postLate(c Check, in CheckDecision) (Check, error) {
+	if c.Kind == SealCheck && in.Decision == DecideAdjust {
+		return c, Invalidf("decision", "a seal check counts nothing: post or dismiss it")
+	}
 	work, since := c, map[int64]int(nil)
 	var err error
 	if in.Decision == DecideAdjust {
