@@ -154,13 +154,16 @@ func CorrectionOf(m Movement, from, to Place) (Movement, error) {
 }
 
 // AllowedLot judges what depends on the lot: training units stay in training,
-// unidentified ones in quarantine, and medicines never go to training.
+// unidentified ones in quarantine, withdrawn ones go nowhere but there or away,
+// and medicines never go to training.
 func AllowedLot(it Item, l Lot, to Place, reason Reason) error {
 	switch inside := !to.Outside(); {
 	case inside && l.Training && to.Purpose == ForIssue:
 		return Errorf(Conflict, "these units are training stock and never return to issue")
 	case inside && l.Unidentified && to.Kind != KindQuarantine:
 		return Errorf(Conflict, "unidentified units stay in quarantine until they are identified or disposed of")
+	case inside && len(l.Withdrawn) > 0 && to.Kind != KindQuarantine && to.Kind != KindAway:
+		return Errorf(Conflict, "these units are under notice %s: they go to quarantine or are disposed of", l.Withdrawn[0])
 	case reason == ReasonToTraining && it.Category.Medicinal():
 		return Errorf(Conflict, "medicines never go to training")
 	}

@@ -100,6 +100,8 @@ func checkShape(c Check) error {
 	checkText(&ps, "seal_set", c.SealSet, false, 40)
 	checkText(&ps, "note", c.Note, false, MaxNote)
 	ps.when(len(c.Lines) > 2000, "lines", "give at most 2000 lines")
+	ps.when(len(c.Inspections) > 200, "inspections", "give at most 200 inspections")
+	ps.when(c.Kind == SealCheck && len(c.Inspections) > 0, "inspections", "a seal check inspects nothing; make a full check")
 	ps.when(len(c.Found) > 200, "found", "give at most 200 lines")
 	ps.when(c.Kind == SealCheck && c.SealSeen == "" && !c.SealBroken, "seal_seen", "give the number on the seal, or say seal_broken")
 	ps.when(c.Kind == SealCheck && (len(c.Lines) > 0 || len(c.Found) > 0), "lines", "a seal check counts nothing; make a full check")

@@ -155,6 +155,9 @@ func (p *poster) forward(m Movement, from, to Place) (Movement, error) {
 	if from.Code == to.Code {
 		return m, Errorf(Conflict, "the units are there already")
 	}
+	if err := p.judgeReturn(m, it, lot, from, to); err != nil {
+		return m, err
+	}
 	return p.split(m, it, lot, to)
 }
 

@@ -25,20 +25,22 @@ type FindingKind string
 
 // The kinds of finding.
 const (
-	FindBelowMinimum FindingKind = "below_minimum"
-	FindUnderNotice  FindingKind = "under_notice"
-	FindKitRule      FindingKind = "kit_rule"
-	FindObservation  FindingKind = "observation"
-	FindSeal         FindingKind = "seal"
-	FindBelowPar     FindingKind = "below_par"
-	FindPastEnd      FindingKind = "past_end"
-	FindEndsSoon     FindingKind = "ends_soon"
-	FindNotOnList    FindingKind = "not_on_list"
-	FindSurplus      FindingKind = "surplus"
-	FindSealCheckDue FindingKind = "seal_check_overdue"
-	FindFullCheckDue FindingKind = "full_check_overdue"
-	FindNoSeal       FindingKind = "no_seal"
-	FindListEnded    FindingKind = "list_ended"
+	FindBelowMinimum  FindingKind = "below_minimum"
+	FindUnderNotice   FindingKind = "under_notice"
+	FindKitRule       FindingKind = "kit_rule"
+	FindObservation   FindingKind = "observation"
+	FindSeal          FindingKind = "seal"
+	FindBelowPar      FindingKind = "below_par"
+	FindPastEnd       FindingKind = "past_end"
+	FindEndsSoon      FindingKind = "ends_soon"
+	FindNotOnList     FindingKind = "not_on_list"
+	FindInspectionDue FindingKind = "inspection_due"
+	FindWornOut       FindingKind = "worn_out"
+	FindSurplus       FindingKind = "surplus"
+	FindSealCheckDue  FindingKind = "seal_check_overdue"
+	FindFullCheckDue  FindingKind = "full_check_overdue"
+	FindNoSeal        FindingKind = "no_seal"
+	FindListEnded     FindingKind = "list_ended"
 )
 
 // Finding is one reason why a bag is not simply ready.

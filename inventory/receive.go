@@ -65,6 +65,9 @@ func (p *poster) receive(in Receipt, place Place) (Lot, error) {
 	if err != nil {
 		return Lot{}, err
 	}
+	if len(lot.Withdrawn) > 0 && place.Kind != KindQuarantine {
+		return Lot{}, Errorf(Conflict, "this batch is under notice %s: receive it into quarantine only", lot.Withdrawn[0])
+	}
 	reason := ReasonReceipt
 	if in.Opening {
 		reason = ReasonOpening
@@ -144,6 +147,9 @@ func (p *poster) lotFor(b Batch, c Clocks, day Day) (Lot, error) {
 	switch {
 	case err != nil && KindOf(err) == NotFound:
 		if old, err = p.w.AddBatch(b); err != nil {
+			return Lot{}, err
+		}
+		if old, err = p.underNotice(old); err != nil {
 			return Lot{}, err
 		}
 	case err != nil:

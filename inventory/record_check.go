@@ -142,8 +142,41 @@ func (t *checkTaking) plan(c Check, since map[int64]int) (checkPlan, error) {
 			return plan, under(err, "found["+strconv.Itoa(i)+"]")
 		}
 	}
+	if err := t.judgeInspections(c); err != nil {
+		return plan, err
+	}
 	plan.movements, err = t.poster.judge(plan.movements, "lines")
 	return plan, err
+}
+
+// judgeInspections refuses inspections that are not whole, and those of what
+// the check does not count as there.
+func (t *checkTaking) judgeInspections(c Check) error {
+	there := map[int64]bool{}
+	for _, l := range c.Lines {
+		there[l.LotID] = l.Counted > 0
+	}
+	for i, in := range c.Inspections {
+		path := "inspections[" + strconv.Itoa(i) + "]"
+		if !there[in.LotID] {
+			return Invalidf(path+".lot_id", "inspect only devices that the check counts as there")
+		}
+		lot, err := t.w.Lot(in.LotID)
+		if err != nil {
+			return err
+		}
+		if !lot.Device() {
+			return Invalidf(path+".lot_id", "only devices are inspected")
+		}
+		it, err := t.poster.item(lot.Item)
+		if err != nil {
+			return err
+		}
+		if _, err := JudgeInspection(it, in.Points); err != nil {
+			return under(err, path)
+		}
+	}
+	return nil
 }
 
 // held returns what lies in a place, by place and lot.
@@ -253,6 +286,15 @@ func (t *checkTaking) carryOut(c Check, plan checkPlan) error {
 	source := "check " + strconv.FormatInt(c.ID, 10)
 	if _, err := t.w.AppendMovements(plan.movements); err != nil {
 		return err
+	}
+	for _, in := range c.Inspections {
+		st, place, err := t.poster.device(in.LotID)
+		if err != nil {
+			return err
+		}
+		if _, err := t.poster.inspect(st, place, in, c.PerformedAt, "", source); err != nil {
+			return err
+		}
 	}
 	b, err := t.w.Bag(t.bag.Code)
 	if err != nil {

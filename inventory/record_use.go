@@ -87,7 +87,9 @@ func (t *useTaking) wait(u Use, key, because string) (Use, error) {
 
 // plan works out the movements of a use, or why it cannot be posted as it is.
 func (t *useTaking) plan(u Use) (ms []Movement, waits string, err error) {
-	ms = useMovements(u)
+	if ms, err = t.toInspect(useMovements(u)); err != nil {
+		return nil, "", err
+	}
 	places := []string{t.bag.Code}
 	for _, l := range u.Lines {
 		if l.CameFrom != "" {
@@ -113,6 +115,34 @@ func (t *useTaking) plan(u Use) (ms []Movement, waits string, err error) {
 		return nil, messageOf(err), nil
 	}
 	return ms, "", err
+}
+
+// toInspect sends reusable devices to quarantine instead of writing them off:
+// they return through an inspection.
+func (t *useTaking) toInspect(ms []Movement) ([]Movement, error) {
+	for i := range ms {
+		lot, err := t.w.Lot(ms[i].LotID)
+		if err != nil {
+			return nil, err
+		}
+		it, err := t.poster.item(lot.Item)
+		if err != nil {
+			return nil, err
+		}
+		if !Reusable(it, lot) {
+			continue
+		}
+		from, err := t.poster.place(ms[i].From)
+		if err != nil {
+			return nil, err
+		}
+		site, err := t.poster.site(from.Site)
+		if err != nil {
+			return nil, err
+		}
+		ms[i].To, ms[i].Reason, ms[i].Note = site.QuarantineCode(from.Purpose), ReasonQuarantine, "used: to be inspected before it returns"
+	}
+	return ms, nil
 }
 
 // carryOut moves the stock and notes the use on the bag.

@@ -1,0 +1,110 @@
+package inventory
+
+import (
+	"cmp"
+	"slices"
+	"strings"
+)
+
+// DeviceSummary is a device with where it is, what ends it and what is due.
+type DeviceSummary struct {
+	LotSummary
+	Name          string `json:"name" doc:"The item's name"`
+	InspectionDue Day    `json:"inspection_due,omitempty" format:"date" doc:"Last day for its next inspection"`
+	CyclesAllowed int    `json:"training_cycles_allowed,omitempty" doc:"Applications in training that the owner allows"`
+	WornOut       bool   `json:"worn_out,omitempty"`
+}
+
+// DeviceStory is everything that ever happened to a device.
+type DeviceStory struct {
+	DeviceSummary
+	Item        Item          `json:"item_facts"`
+	Story       []StoryLine   `json:"story" doc:"All of it in the order of time"`
+	Inspections []Inspection  `json:"inspections" doc:"Newest first"`
+	Training    []TrainingUse `json:"training" doc:"Newest first"`
+	Notices     []Notice      `json:"notices" doc:"Every notice that means it"`
+	Movements   []Movement    `json:"history" doc:"Every movement, oldest first"`
+}
+
+// StoryLine is one thing that happened to a device.
+type StoryLine struct {
+	At   Instant `json:"at" format:"date-time"`
+	Kind string  `json:"kind" enum:"movement,inspection,training,notice"`
+	Text string  `json:"text"`
+	By   string  `json:"by"`
+}
+
+// storyOf tells a device's records as one story.
+func storyOf(d DeviceStory) []StoryLine {
+	var out []StoryLine
+	for _, m := range d.Movements {
+		out = append(out, StoryLine{m.HappenedAt, "movement", MovementText(m), m.By})
+	}
+	for _, i := range d.Inspections {
+		text := "inspected at " + i.Place + ": passed"
+		if !i.Passed {
+			text = "inspected at " + i.Place + ": failed: " + strings.Join(FailedPoints(d.Item, i.Points), "; ")
+		}
+		out = append(out, StoryLine{i.At, "inspection", text, i.By})
+	}
+	for _, t := range d.Training {
+		text := plural(t.Cycles, "application") + " in training"
+		if t.Class != "" {
+			text += ", class " + t.Class
+		}
+		out = append(out, StoryLine{t.At, "training", text, t.By})
+	}
+	for _, n := range d.Notices {
+		out = append(out, StoryLine{n.IssuedAt, "notice", "notice " + n.Reference + ": " + string(n.Action), n.IssuedBy})
+		if n.Status != NoticeOpen {
+			out = append(out, StoryLine{n.EndedAt, "notice", "notice " + n.Reference + " " + string(n.Status) + ": " + n.EndReason, n.EndedBy})
+		}
+	}
+	slices.SortStableFunc(out, func(a, b StoryLine) int { return cmp.Compare(a.At, b.At) })
+	return out
+}
+
+// MovementText says in words what a movement did.
+func MovementText(m Movement) string {
+	text := ""
+	switch m.Reason {
+	case ReasonReceipt:
+		text = "received into " + m.To
+	case ReasonOpening:
+		text = "counted in at " + m.To
+	case ReasonStow:
+		text = "stowed from " + m.From + " into " + m.To
+	case ReasonReturn:
+		text = "returned from " + m.From + " to " + m.To
+	case ReasonTransfer:
+		text = "moved from " + m.From + " to " + m.To
+		if m.From == m.To {
+			text = "opened in " + m.To
+		}
+	case ReasonToTraining:
+		text = "given to training, from " + m.From + " to " + m.To
+	case ReasonQuarantine:
+		text = "set apart, from " + m.From + " to " + m.To
+	case ReasonRelease:
+		text = "released from " + m.From + " to " + m.To
+	case ReasonAway:
+		text = "sent away, from " + m.From + " to " + m.To
+	case ReasonUsed:
+		text = "used from " + m.From
+	case ReasonDisposed:
+		text = "disposed of from " + m.From + ", " + string(m.Cause)
+	case ReasonLost:
+		text = "lost from " + m.From + ", " + string(m.Cause)
+	case ReasonFound:
+		text = "found in " + m.To
+	case ReasonCorrection:
+		text = "correction: back from " + m.From + " to " + m.To
+	}
+	if m.Reference != "" {
+		text += ", " + m.Reference
+	}
+	if m.Note != "" && m.From != m.To {
+		text += " (" + m.Note + ")"
+	}
+	return text
+}
