@@ -5,6 +5,7 @@ import (
 	"errors"
 	"io"
 	"net/http"
+	"strconv"
 	"strings"
 	"unicode/utf8"
 
@@ -40,33 +41,42 @@ func readJSON(data []byte, v any) error {
 	default: // a text that a type of ours cannot read
 		return errors.New("give days that exist as YYYY-MM-DD, years 1900 to 2199, and instants as RFC 3339")
 	}
-	if whole, ok := v.(*any); ok && hasNUL(*whole) {
-		return errors.New("remove the characters U+0000 from texts")
+	if whole, ok := v.(*any); ok {
+		return unfit(*whole, "body")
 	}
 	return nil
 }
 
-// hasNUL tells whether any text of a decoded value holds a NUL, which no
-// engine stores.
-func hasNUL(v any) bool {
+// unfit looks through a decoded body for what the types would let pass: a NUL,
+// which no engine stores, and null, which says neither "leave it" nor "empty
+// it". The error begins with the path of the field.
+func unfit(v any, path string) error {
 	switch v := v.(type) {
+	case nil:
+		return errors.New(path + atPath + "leave this out instead of sending null")
 	case string:
-		return strings.ContainsRune(v, 0)
+		if strings.ContainsRune(v, 0) {
+			return errors.New(path + atPath + "remove the character U+0000")
+		}
 	case []any:
-		for _, e := range v {
-			if hasNUL(e) {
-				return true
+		for i, e := range v {
+			if err := unfit(e, path+"["+strconv.Itoa(i)+"]"); err != nil {
+				return err
 			}
 		}
 	case map[string]any:
 		for k, e := range v {
-			if hasNUL(k) || hasNUL(e) {
-				return true
+			if err := unfit(e, path+"."+k); err != nil {
+				return err
 			}
 		}
 	}
-	return false
+	return nil
 }
+
+// atPath stands between the path of a field and what is wrong with it in the
+// errors of readJSON, since huma takes an error's text alone.
+const atPath = ": "
 
 // decent refuses paths and queries that are no text before they get anywhere,
 // and keeps browsers from guessing what an answer is.
@@ -79,9 +89,7 @@ func decent(c *gin.Context) {
 	}
 	for name, values := range c.Request.URL.Query() {
 		if !isText(name) || !isText(strings.Join(values, "")) {
-			p := newProblem(http.StatusUnprocessableEntity, details[http.StatusUnprocessableEntity])
-			p.Errors = []FieldProblem{{safeLocation("query." + name), "send UTF-8 text without control characters"}}
-			writeProblem(c, p)
+			writeProblem(c, fieldProblem(safeLocation("query."+name), "send UTF-8 text without control characters"))
 			return
 		}
 	}

@@ -145,12 +145,11 @@ func (c *call) set(name, value string) *call { c.header.Set(name, value); return
 
 func (c *call) key(k string) *call { return c.set("Idempotency-Key", k) }
 
+// text gives the body as it is.
+func (c *call) text(body string) *call { c.body = []byte(body); return c }
+
 // json gives the body as JSON text.
-func (c *call) json(text string) *call {
-	c.header.Set("Content-Type", "application/json")
-	c.body = []byte(text)
-	return c
-}
+func (c *call) json(body string) *call { return c.set("Content-Type", "application/json").text(body) }
 
 // answer is what came back.
 type answer struct {

@@ -60,7 +60,7 @@ var statuses = map[inventory.ErrorKind]int{
 	inventory.Internal:    http.StatusInternalServerError,
 }
 
-// kinds gives the kind of a problem that did not begin as one of ours.
+// kindOfStatus gives the kind of a problem that did not begin as one of ours.
 func kindOfStatus(status int) inventory.ErrorKind {
 	switch {
 	case status == http.StatusNotFound:
@@ -156,11 +156,22 @@ func fromHuma(status int, detail string, errs ...error) huma.StatusError {
 		return p
 	}
 	for _, err := range errs {
-		if d, ok := err.(huma.ErrorDetailer); ok {
-			e := d.ErrorDetail()
-			p.Errors = append(p.Errors, FieldProblem{safeLocation(e.Location), e.Message})
+		d, ok := err.(huma.ErrorDetailer)
+		if !ok {
+			continue
 		}
+		e := d.ErrorDetail()
+		if at, message, found := strings.Cut(e.Message, atPath); found && e.Location == "body" && strings.HasPrefix(at, "body") {
+			return fieldProblem(safeLocation(at), message)
+		}
+		p.Errors = append(p.Errors, FieldProblem{safeLocation(e.Location), e.Message})
 	}
+	return p
+}
+
+func fieldProblem(location, message string) *Problem {
+	p := newProblem(http.StatusUnprocessableEntity, details[http.StatusUnprocessableEntity])
+	p.Errors = []FieldProblem{{location, message}}
 	return p
 }
 

@@ -94,7 +94,9 @@ func finishBeside(r Reader, c Check, rows map[int64]*CountBeside, since map[int6
 		}
 		out = append(out, *x)
 	}
-	slices.SortFunc(out, func(a, b CountBeside) int { return cmp.Or(cmp.Compare(a.Lot.Item, b.Lot.Item), cmp.Compare(a.Lot.ID, b.Lot.ID)) })
+	slices.SortFunc(out, func(a, b CountBeside) int {
+		return cmp.Or(cmp.Compare(a.Lot.Item, b.Lot.Item), cmp.Compare(a.Lot.ID, b.Lot.ID))
+	})
 	return out, nil
 }
 
@@ -155,3 +157,20 @@ func usedBeside(r Reader, bag string, l UseLine) (UsedBeside, error) {
 	}
 	return row, err
 }
+
+// Suggestion is the count that carries over the difference that the crew saw
+// to what the bag holds now, as far as that goes. A lot that they did not
+// count stays as it is.
+func (c CountBeside) Suggestion() CheckLine {
+	l := CheckLine{LotID: c.Lot.ID, Counted: max(0, c.Posted), Incident: c.Incident}
+	if !c.Listed {
+		l.Counted = c.Now
+	}
+	if l.Counted != c.Now {
+		l.Reason = c.Reason
+	}
+	return l
+}
+
+// Short tells whether the ledger has less than was used.
+func (u UsedBeside) Short() bool { return u.Now < u.Qty }

@@ -80,3 +80,34 @@ func (s *Service) toRestock(r Reader, sites []string) ([]DeskBag, error) {
 	})
 	return out, nil
 }
+
+// Bags lists the bags at the actor's sites without judging them.
+func (s *Service) Bags(ctx context.Context, by Actor, f BagFilter, p Page) ([]Bag, error) {
+	return read(ctx, s, func(r Reader) ([]Bag, error) {
+		if err := by.must(ActSee, ""); err != nil {
+			return nil, err
+		}
+		sites, err := by.narrow(f.AtSites)
+		if err != nil {
+			return nil, err
+		}
+		f.AtSites = sites
+		return r.Bags(f, p)
+	})
+}
+
+// LotsStowed returns lots that lie in some bag, by id: the ones behind the
+// first stops of a report.
+func (s *Service) LotsStowed(ctx context.Context, by Actor, ids []int64) (map[int64]Lot, error) {
+	return read(ctx, s, func(r Reader) (map[int64]Lot, error) {
+		out := map[int64]Lot{}
+		if err := by.must(ActSee, ""); err != nil || len(ids) == 0 {
+			return out, err
+		}
+		stock, err := r.Stock(StockFilter{Lots: ids, Kinds: []PlaceKind{KindBag}, Sites: by.sitesSeen()})
+		for _, st := range stock {
+			out[st.Lot.ID] = st.Lot
+		}
+		return out, err
+	})
+}

@@ -1,6 +1,7 @@
 package inventory
 
 import (
+	"cmp"
 	"context"
 )
 
@@ -176,4 +177,10 @@ func only(where []AtPlace, place string) []AtPlace {
 		}
 	}
 	return nil
+}
+
+// ComparePickOrder orders lots as a store is picked from: governing date
+// ascending with undated lots last, then day of receipt, then id.
+func ComparePickOrder(a, b LotSummary) int {
+	return cmp.Or(compareEnd(a.UsableThrough, b.UsableThrough), cmp.Compare(a.ReceivedOn, b.ReceivedOn), cmp.Compare(a.ID, b.ID))
 }
