@@ -195,10 +195,15 @@ func usesOf(r Reader, item string, batches map[int64]bool) ([]UsedUnits, error) 
 	for id := range batches {
 		ids = append(ids, id)
 	}
-	ms, err := r.Movements(MovementFilter{Item: item, Batches: ids}, Page{})
-	if err != nil {
-		return out, err
+	var ms []Movement
+	for part := range slices.Chunk(ids, 1000) {
+		some, err := r.Movements(MovementFilter{Item: item, Batches: part}, Page{})
+		if err != nil {
+			return out, err
+		}
+		ms = append(ms, some...)
 	}
+	slices.SortFunc(ms, func(a, b Movement) int { return cmp.Compare(a.ID, b.ID) })
 	return usedUnits(ms), nil
 }
 
