@@ -1,7 +1,9 @@
 package api
 
 import (
+	"encoding/json"
 	"log/slog"
+	"sync"
 
 	"github.com/danielgtaylor/huma/v2"
 	"github.com/danielgtaylor/huma/v2/adapters/humagin"
@@ -29,6 +31,8 @@ type server struct {
 	svc *inventory.Service
 	opt Options
 	api huma.API
+
+	document func() ([]byte, error) // the OpenAPI document as JSON
 }
 
 // Mount adds the API to a router. It also makes the router answer unknown
@@ -50,6 +54,7 @@ func Mount(r *gin.Engine, svc *inventory.Service, opt Options) {
 		rt.bind(s, rt.operation())
 	}
 	finish(s.api.OpenAPI())
+	s.document = sync.OnceValues(func() ([]byte, error) { return json.Marshal(s.api.OpenAPI()) })
 	r.HandleMethodNotAllowed = true
 	r.NoRoute(NoRoute)
 	r.NoMethod(NoMethod)

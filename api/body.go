@@ -4,13 +4,11 @@ import (
 	"encoding/json"
 	"errors"
 	"io"
-	"net/http"
 	"strconv"
 	"strings"
 	"unicode/utf8"
 
 	"github.com/danielgtaylor/huma/v2"
-	"github.com/gin-gonic/gin"
 )
 
 // jsonFormat reads and writes JSON. It refuses what the standard library
@@ -77,22 +75,3 @@ func unfit(v any, path string) error {
 // atPath stands between the path of a field and what is wrong with it in the
 // errors of readJSON, since huma takes an error's text alone.
 const atPath = ": "
-
-// decent refuses paths and queries that are no text before they get anywhere,
-// and keeps browsers from guessing what an answer is.
-func decent(c *gin.Context) {
-	c.Header("X-Content-Type-Options", "nosniff")
-	c.Header("Cache-Control", "no-store")
-	if !isText(c.Request.URL.Path) {
-		writeProblem(c, newProblem(http.StatusNotFound, "there is nothing at this path"))
-		return
-	}
-	for name, values := range c.Request.URL.Query() {
-		if !isText(name) || !isText(strings.Join(values, "")) {
-			writeProblem(c, fieldProblem(safeLocation("query."+name), "send UTF-8 text without control characters"))
-			return
-		}
-	}
-}
-
-func isText(s string) bool { return utf8.ValidString(s) && !strings.ContainsRune(s, 0) }

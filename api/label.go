@@ -62,14 +62,11 @@ func (s *server) bagsToPrint(ctx context.Context, in *sheetQuery) ([]inventory.B
 	if len(named) > 0 {
 		return out, nil
 	}
-	all, err := s.svc.BagList(ctx, by(ctx), inventory.BagFilter{AtSites: codes(in.Site)}, inventory.Page{Limit: mostLabels + 1}, inventory.Ask{})
+	all, err := s.svc.Bags(ctx, by(ctx), inventory.BagFilter{AtSites: codes(in.Site)}, inventory.Page{Limit: mostLabels + 1})
 	if len(all) > mostLabels {
 		return nil, invalid("query", "bag", "name the bags: there are more than 500")
 	}
-	for _, b := range all {
-		out = append(out, b.Bag)
-	}
-	return out, err
+	return all, err
 }
 
 // bagLabel is the printed label of a bag.

@@ -2,7 +2,6 @@ package api
 
 import (
 	"context"
-	"encoding/json"
 	"reflect"
 	"strings"
 
@@ -77,6 +76,6 @@ func addShadowed(r huma.Registry, s *huma.Schema, t reflect.Type) {
 
 // openAPI answers with the document that describes the API.
 func (s *server) openAPI(context.Context, *struct{}) (*file, error) {
-	b, err := json.Marshal(s.api.OpenAPI())
+	b, err := s.document()
 	return &file{Body: b}, err
 }

@@ -2,16 +2,11 @@ package api
 
 import (
 	"context"
-	"encoding/json"
 	"errors"
 	"net/http"
-	"regexp"
-	"runtime/debug"
 	"strings"
-	"sync"
 
 	"github.com/danielgtaylor/huma/v2"
-	"github.com/gin-gonic/gin"
 
 	"stowkeeper/inventory"
 )
@@ -123,117 +118,3 @@ func location(path string) string {
 
 // invalid makes the error of one wrong query or header field.
 func invalid(in, name, fix string) error { return inventory.Invalidf(in+":"+name, "%s", fix) }
-
-// useProblems makes huma answer its own errors as ours. huma keeps these hooks
-// in package variables.
-var useProblems = sync.OnceFunc(func() {
-	huma.DefaultArrayNullable = false
-	huma.NewError = fromHuma
-	huma.NewErrorWithContext = func(_ huma.Context, status int, detail string, errs ...error) huma.StatusError {
-		return fromHuma(status, detail, errs...)
-	}
-})
-
-// details are our words for what huma finds wrong with a request as a whole.
-var details = map[int]string{
-	http.StatusBadRequest:            "the body cannot be read",
-	http.StatusRequestTimeout:        "the body took too long to arrive",
-	http.StatusRequestEntityTooLarge: "send at most 1 MiB",
-	http.StatusUnsupportedMediaType:  "send application/json",
-	http.StatusUnprocessableEntity:   "some fields need mending",
-}
-
-// fromHuma turns an error that huma found into a problem. Its values are left
-// out: huma puts the offending value there, and for a missing or unknown
-// member the whole body. So are errors that are not about a field, since
-// their text may quote a header.
-func fromHuma(status int, detail string, errs ...error) huma.StatusError {
-	if ours, ok := details[status]; ok {
-		detail = ours
-	}
-	p := newProblem(status, detail)
-	if status >= 500 || status == http.StatusUnsupportedMediaType {
-		return p
-	}
-	for _, err := range errs {
-		d, ok := err.(huma.ErrorDetailer)
-		if !ok {
-			continue
-		}
-		e := d.ErrorDetail()
-		if at, message, found := strings.Cut(e.Message, atPath); found && e.Location == "body" && strings.HasPrefix(at, "body") {
-			return fieldProblem(safeLocation(at), message)
-		}
-		p.Errors = append(p.Errors, FieldProblem{safeLocation(e.Location), e.Message})
-	}
-	return p
-}
-
-func fieldProblem(location, message string) *Problem {
-	p := newProblem(http.StatusUnprocessableEntity, details[http.StatusUnprocessableEntity])
-	p.Errors = []FieldProblem{{location, message}}
-	return p
-}
-
-// plainLocation is a path that can be answered: the name of an unknown member
-// or parameter is the caller's own text.
-var plainLocation = regexp.MustCompile(`^[A-Za-z0-9_.\[\]-]{1,80}$`)
-
-func safeLocation(path string) string {
-	if plainLocation.MatchString(path) {
-		return path
-	}
-	for _, in := range []string{"body", "query", "path", "header"} {
-		if strings.HasPrefix(path, in) {
-			return in
-		}
-	}
-	return "request"
-}
-
-// NoRoute answers an unknown path under /api/ and leaves all others alone.
-func NoRoute(c *gin.Context) {
-	under(c, newProblem(http.StatusNotFound, "there is nothing at this path"))
-}
-
-// NoMethod answers a method that a path under /api/ does not know, and leaves
-// all other paths alone.
-func NoMethod(c *gin.Context) {
-	under(c, newProblem(http.StatusMethodNotAllowed, "this path does not know the method"))
-}
-
-func under(c *gin.Context, p *Problem) {
-	if strings.HasPrefix(c.Request.URL.Path, "/api/") {
-		writeProblem(c, p)
-	}
-}
-
-func writeProblem(c *gin.Context, p *Problem) {
-	b, err := json.Marshal(p)
-	if err != nil { // a problem holds only texts and numbers
-		c.AbortWithStatus(http.StatusInternalServerError)
-		return
-	}
-	c.Data(p.Status, problemType, b)
-	c.Abort()
-}
-
-// rescue turns a panic of a handler into a problem document.
-func (s *server) rescue(c *gin.Context) {
-	defer func() {
-		v := recover()
-		if v == nil {
-			return
-		}
-		if v == http.ErrAbortHandler { //nolint:errorlint // recovered values are compared as they are
-			panic(v)
-		}
-		s.opt.Logger.ErrorContext(c.Request.Context(), "handler panicked", "path", c.FullPath(), "panic", v, "stack", string(debug.Stack()))
-		if c.Writer.Written() {
-			c.Abort()
-			return
-		}
-		writeProblem(c, newProblem(http.StatusInternalServerError, ""))
-	}()
-	c.Next()
-}

@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"net/http"
+	"net/http/httptest"
 	"strings"
 	"sync/atomic"
 	"testing"
@@ -155,4 +156,20 @@ func TestConflicts(t *testing.T) {
 	}
 	stale := s.as(quartermaster, "POST", "/bags/KD7-442/restocks").json(fmt.Sprintf(`{"seen_position":%d,"seal_set":"X-1"}`, 9999)).want(409).problem()
 	require.Equal(t, inventory.Stale, stale.Kind)
+}
+
+// broken is a body whose sender goes away.
+type broken struct{}
+
+func (broken) Read([]byte) (int, error) { return 0, errors.New("secret of a connection") }
+
+func TestBrokenBody(t *testing.T) {
+	w := newWorld(t)
+	r := httptest.NewRequest(http.MethodPost, api.Base+"/items", broken{})
+	r.Header.Set("Authorization", "Bearer "+w.tokens[quartermaster])
+	rec := httptest.NewRecorder()
+	w.engine.ServeHTTP(rec, r)
+	p := answer{t, rec.Code, rec.Header(), rec.Body.Bytes()}.problem()
+	assert.Equal(t, http.StatusBadRequest, p.Status)
+	assert.NotContains(t, rec.Body.String(), "secret")
 }

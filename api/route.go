@@ -2,7 +2,6 @@ package api
 
 import (
 	"context"
-	"net/http"
 	"slices"
 	"strings"
 
@@ -127,5 +126,3 @@ func answer[T any](v T, err error) (*plain[T], error) {
 	}
 	return &plain[T]{Body: v}, nil
 }
-
-func isUnsafe(method string) bool { return method != http.MethodGet }

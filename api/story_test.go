@@ -84,7 +84,7 @@ func TestStory(t *testing.T) {
 	for _, l := range decoded[inventory.PickList](s.as(quartermaster, "GET", "/bags/kd7-442/pick-list").want(200)).Lines {
 		picked = append(picked, fmt.Sprint(l.Qty, " of ", l.LotNo, " from ", l.From))
 	}
-	assert.ElementsMatch(t, []string{"1 of T-01 from N1-STORE", "1 of T-01 from N1-STORE", "2 of G-01 from N1-STORE", "2 of G-01 from N1-STORE"}, picked)
+	assert.Equal(t, []string{"2 of T-01 from N1-STORE", "4 of G-01 from N1-STORE"}, picked)
 
 	s.as(quartermaster, "POST", "/bags/KD7-442/restocks").json(fmt.Sprintf(`{"lines":[{"lot_id":%d,"qty":2},{"lot_id":%d,"qty":4}],"seal_set":"A-100"}`, s.tourniquets, s.gauze)).want(201)
 	bag := s.bag()

@@ -1,5 +1,7 @@
 package inventory
 
+import "slices"
+
 // PickList says what brings a bag back to its list: what to put in, what to
 // take out, and what the store cannot fill.
 type PickList struct {
@@ -52,33 +54,74 @@ func PickListOf(v BagView, stores []Stock, claims []Fill, now Instant, asOf Day)
 	r := ReadinessOf(v, now, asOf, 0)
 	pl := PickList{Bag: v.Bag.Code, AsOf: r.AsOf, Position: v.Bag.Position, Lines: []Pick{}, TakeOut: []TakeOut{}, Unfilled: []Unfilled{}}
 	shelves := newStoreShelves(stores, v.Items, r.AsOf, v.Bag.Purpose)
+	// What goes in may count for an earlier line than the one it was picked
+	// for, so the bag is judged again with it until nothing more is to be had.
+	full := v
+	for fills := putIn(&v, r, shelves); len(fills) > 0; fills = putIn(&v, r, shelves) {
+		pl.add(v, fills)
+		full.Stock = append(slices.Clip(full.Stock), stockOf(fills, stores)...)
+		r = ReadinessOf(full, now, asOf, 0)
+	}
+	for _, l := range r.Lines {
+		if l.Shortfall > 0 {
+			pl.Unfilled = append(pl.Unfilled, Unfilled{l.Item, l.Pouch, l.Shortfall})
+		}
+	}
 	pl.takeOutUnfit(v, r)
-	pl.putIn(v, r, shelves)
 	pl.swapShort(v, r, shelves)
 	pl.markClaims(stores, claims)
 	return pl
 }
 
 // putIn fills every line up to its minimum, then every line up to par.
-func (pl *PickList) putIn(v BagView, r Readiness, shelves storeShelves) {
-	demands := demandsOf(&v, r)
+func putIn(v *BagView, r Readiness, shelves storeShelves) []Fill {
+	var out []Fill
+	demands := demandsOf(v, r)
 	for _, d := range demands {
-		pl.add(v, shelves.fillToMinimum(d, FillRestock))
+		out = append(out, shelves.fillToMinimum(d, FillRestock)...)
 	}
 	for _, d := range demands {
-		pl.add(v, shelves.fillToPar(d, FillRestock))
-		if d.toPar > 0 {
-			line := v.List.Lines[d.line]
-			pl.Unfilled = append(pl.Unfilled, Unfilled{line.Item, line.Pouch, d.toPar})
+		out = append(out, shelves.fillToPar(d, FillRestock)...)
+	}
+	return out
+}
+
+// stockOf returns fills as what they will be in the bag.
+func stockOf(fills []Fill, stores []Stock) []Stock {
+	lots := make(map[int64]Lot, len(stores))
+	for _, st := range stores {
+		lots[st.Lot.ID] = st.Lot
+	}
+	out := make([]Stock, 0, len(fills))
+	for _, f := range fills {
+		out = append(out, Stock{Place: f.Bag, Lot: lots[f.LotID], Qty: f.Qty})
+	}
+	return out
+}
+
+// add lists fills, those of one lot for one pouch together.
+func (pl *PickList) add(v BagView, fills []Fill) {
+	for _, f := range fills {
+		p := Pick{Item: f.Item, Pouch: v.List.Lines[f.line].Pouch, From: f.From, LotID: f.LotID, LotNo: f.LotNo, UsableThrough: f.UsableThrough, ShortDated: f.ShortDated}
+		i := slices.IndexFunc(pl.Lines, func(x Pick) bool { x.Qty = 0; return x == p })
+		if i < 0 {
+			i, pl.Lines = len(pl.Lines), append(pl.Lines, p)
 		}
+		pl.Lines[i].Qty += f.Qty
 	}
 }
 
-func (pl *PickList) add(v BagView, fills []Fill) {
-	for _, f := range fills {
-		pl.Lines = append(pl.Lines, Pick{Item: f.Item, Pouch: v.List.Lines[f.line].Pouch, From: f.From, LotID: f.LotID, LotNo: f.LotNo,
-			UsableThrough: f.UsableThrough, Qty: f.Qty, ShortDated: f.ShortDated})
+// unpick takes up to n units of a lot off the list again and returns how many.
+func (pl *PickList) unpick(lot int64, n int) int {
+	done := 0
+	for i := len(pl.Lines) - 1; i >= 0; i-- {
+		if p := &pl.Lines[i]; p.LotID == lot {
+			k := min(n-done, p.Qty)
+			p.Qty, done = p.Qty-k, done+k
+		}
 	}
+	pl.Lines = slices.DeleteFunc(pl.Lines, func(p Pick) bool { return p.Qty == 0 })
+	return done
 }
 
 // takeOutUnfit lists what must leave: what is past its end goes to disposed,
@@ -97,7 +140,9 @@ func (pl *PickList) takeOutUnfit(v BagView, r Readiness) {
 	}
 	for _, s := range r.Surplus {
 		store.Why = "more than the list asks for"
-		pl.takeOut(lotOf(v, s.LotID), s.Qty, store, r.AsOf, v.Items[s.Item])
+		if n := s.Qty - pl.unpick(s.LotID, s.Qty); n > 0 {
+			pl.takeOut(lotOf(v, s.LotID), n, store, r.AsOf, v.Items[s.Item])
+		}
 	}
 	for _, s := range r.NotOnList {
 		store.Why = "not on the list"
@@ -129,18 +174,24 @@ func lotOf(v BagView, id int64) Lot {
 	return Lot{}
 }
 
-// swapShort exchanges units that count but do not last for units that do.
+// swapShort exchanges units that lie in the bag, and count but do not last, for
+// units that do.
 func (pl *PickList) swapShort(v BagView, r Readiness, shelves storeShelves) {
 	lastsTo := r.AsOf.AddDays(v.List.MinRemainingDays)
+	inBag := map[int64]int{}
+	for _, st := range v.Stock {
+		inBag[st.Lot.ID] += st.Qty
+	}
 	for i, line := range r.Lines {
 		for _, lot := range line.Lots {
-			if !lot.Usable || lot.UsableThrough == 0 || lot.UsableThrough >= lastsTo {
+			n := min(lot.Qty, inBag[lot.LotID])
+			if !lot.Usable || lot.UsableThrough == 0 || lot.UsableThrough >= lastsTo || n == 0 {
 				continue
 			}
-			d := &demand{bag: &v, line: i, toPar: lot.Qty, on: r.AsOf, lastsTo: lastsTo, site: v.Bag.AtSite}
-			fills := shelves.fillToPar(d, FillRestock)
-			pl.add(v, fills)
-			if n := lot.Qty - d.toPar; n > 0 {
+			d := &demand{bag: &v, line: i, toPar: n, on: r.AsOf, lastsTo: lastsTo, site: v.Bag.AtSite}
+			pl.add(v, shelves.fillToPar(d, FillRestock))
+			inBag[lot.LotID] -= n
+			if n -= d.toPar; n > 0 {
 				pl.takeOut(lotOf(v, lot.LotID), n, TakeOut{To: storeFor(v), Reason: ReasonReturn, Why: "short-dated, swapped for longer"}, r.AsOf, v.Items[lot.Item])
 			}
 		}

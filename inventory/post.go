@@ -151,6 +151,11 @@ func (p *poster) forward(m Movement, from, to Place) (Movement, error) {
 	if lot.Device() && m.Qty != 1 {
 		return m, Invalidf("qty", "a device moves one at a time")
 	}
+	if m.Reason == ReasonFound {
+		if err := p.findable(lot, from); err != nil {
+			return m, err
+		}
+	}
 	m.IntoLotID = lot.ID
 	if from.Code == to.Code {
 		return m, Errorf(Conflict, "the units are there already")
@@ -159,6 +164,30 @@ func (p *poster) forward(m Movement, from, to Place) (Movement, error) {
 		return m, err
 	}
 	return p.split(m, it, lot, to)
+}
+
+// findable refuses what cannot have been found: units of a batch come from
+// found; a device comes from lost where the ledger has it there, and from found
+// only where the ledger never had it.
+func (p *poster) findable(lot Lot, from Place) error {
+	if !lot.Device() {
+		if from.Kind == KindLost {
+			return Errorf(Conflict, "only a serial number is found from lost; units of a batch come from found")
+		}
+		return nil
+	}
+	last, err := p.w.Movements(MovementFilter{Batch: lot.Batch.ID, Newest: true}, Page{Limit: 1})
+	switch {
+	case err != nil:
+		return err
+	case len(last) == 0 && from.Kind == KindFound:
+		return nil
+	case len(last) == 0 || last[0].To != string(KindLost):
+		return Errorf(Conflict, "the ledger does not have this serial number as lost; correct the movement that took it away instead")
+	case from.Kind != KindLost:
+		return Errorf(Conflict, "this serial number is known as lost, so it is found from lost")
+	}
+	return nil
 }
 
 // split finds the lot with the clocks that the units have at their new place.

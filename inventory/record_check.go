@@ -317,10 +317,10 @@ func (t *checkTaking) carryOut(c Check, plan checkPlan) error {
 	return t.w.SetBagRecord(b.Code, b.BagRecord)
 }
 
-// seal records what a check says of the seal, unless the seal was set or seen
-// later than the check was made. Another seal is also an observation.
+// seal records what a check says of the seal, unless something later is known
+// of it. Another seal is also an observation.
 func (t *checkTaking) seal(b *Bag, c Check, source string) error {
-	if b.SealSeenAt > c.PerformedAt {
+	if t.bag.knowsLater(c.SeenPosition, c.PerformedAt) {
 		return nil
 	}
 	other := c.SealSeen != "" && b.Seal != "" && !sameSeal(c.SealSeen, b.Seal)

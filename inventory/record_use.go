@@ -154,7 +154,7 @@ func (t *useTaking) carryOut(u Use, ms []Movement) error {
 	if err != nil {
 		return err
 	}
-	if b.SealSeenAt <= u.UsedAt {
+	if !t.bag.knowsLater(u.SeenPosition, u.UsedAt) {
 		report := sealReport{at: u.UsedAt, seen: u.SealSeen, opens: true, clears: true, set: u.SealSet}
 		if err := recordSeal(t.w, &b, report, u.By, "use "+strconv.FormatInt(u.ID, 10)); err != nil {
 			return err

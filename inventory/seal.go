@@ -47,6 +47,14 @@ func afterSeal(r BagRecord, in sealReport) (BagRecord, []SealEntry) {
 	return r, log
 }
 
+// knowsLater tells whether something later is known of a bag's seal than a
+// report made at an instant by somebody who saw a position: it was set or seen
+// since, or the bag changed and was opened since.
+func (r BagRecord) knowsLater(seen int64, at Instant) bool {
+	opened := max(r.LastFullCheck, r.LastUse, r.LastRestock)
+	return r.SealSeenAt > at || seen != r.Position && opened > at
+}
+
 // sameSeal compares seal numbers as people read them: case and blanks apart.
 func sameSeal(a, b string) bool {
 	fold := func(s string) string { return strings.ToUpper(strings.Join(strings.Fields(s), "")) }

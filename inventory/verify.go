@@ -38,7 +38,7 @@ type VerifyReport struct {
 // them with what is stored.
 func (s *Service) Verify(ctx context.Context) (VerifyReport, error) {
 	return read(ctx, s, func(r Reader) (VerifyReport, error) {
-		v := verifier{r: r, balances: map[placeLot]int{}, lots: map[int64]Lot{}, places: map[string]Place{}}
+		v := verifier{r: r, gapless: s.Store.Engine() == "sqlite", balances: map[placeLot]int{}, lots: map[int64]Lot{}, places: map[string]Place{}}
 		err := v.run(s.Now())
 		return v.VerifyReport, err
 	})
@@ -47,6 +47,7 @@ func (s *Service) Verify(ctx context.Context) (VerifyReport, error) {
 type verifier struct {
 	VerifyReport
 	r        Reader
+	gapless  bool // the engine numbers movements without gaps
 	balances map[placeLot]int
 	lots     map[int64]Lot
 	places   map[string]Place
@@ -125,7 +126,8 @@ func (v *verifier) link(site string, last, m Movement) {
 		v.fault(site, m.ID, "it does not follow the row before it")
 	}
 	if m.ID <= last.ID {
-		v.fault(site, m.ID, "its id stands before that of the row before it")
+		v.fault(site, last.ID, "its id stands after that of movement %d, which follows it", m.ID)
+		v.fault(site, m.ID, "its id stands before that of movement %d, which it follows", last.ID)
 	}
 	if ChainHash(m.PrevHash, m) != m.Hash {
 		v.fault(site, m.ID, "its content does not fit its hash: it was altered")
@@ -140,8 +142,15 @@ func (v *verifier) replay() error {
 		return err
 	}
 	slices.SortStableFunc(ms, func(a, b Movement) int { return cmp.Compare(a.ID, b.ID) })
-	for _, m := range ms {
+	for i, m := range ms {
 		v.step(m)
+		if v.gapless && m.ID != int64(i+1) {
+			v.fault(m.Site, m.ID, "its id should be %d: it was altered, or a row before it is missing or was put in", i+1)
+			v.gapless = false // one fault tells it
+		}
+	}
+	if err := v.batches(ms); err != nil {
+		return err
 	}
 	stock, err := v.r.Stock(StockFilter{})
 	if err != nil {
@@ -159,6 +168,32 @@ func (v *verifier) replay() error {
 	for _, k := range slices.SortedFunc(maps.Keys(v.balances), comparePlaceLot) {
 		if n := v.balances[k]; n != 0 && !stored[k] {
 			v.fault("", 0, "place %s, lot %d: the movements say %d, there is no balance", k.place, k.lot, n)
+		}
+	}
+	return nil
+}
+
+// batches checks that each movement is listed under the batch of its lot, since
+// traces follow the batch and the hash does not cover it.
+func (v *verifier) batches(ms []Movement) error {
+	listed, done := map[int64]int64{}, map[int64]bool{}
+	for _, l := range v.lots {
+		id := l.Batch.ID
+		if done[id] {
+			continue
+		}
+		done[id] = true
+		of, err := v.r.Movements(MovementFilter{Batch: id}, Page{})
+		if err != nil {
+			return err
+		}
+		for _, m := range of {
+			listed[m.ID] = id
+		}
+	}
+	for _, m := range ms {
+		if listed[m.ID] != v.lots[m.LotID].Batch.ID {
+			v.fault(m.Site, m.ID, "it is listed under another batch than that of lot %d", m.LotID)
 		}
 	}
 	return nil

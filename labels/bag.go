@@ -23,7 +23,7 @@ func (b Bag) draw(c *composer) {
 	c.place(b.Address, square)
 	h := typeHeight(rest)
 	c.stack([]block{
-		codeBlock(b.Code, 0.34*h),
+		codeBlock(b.Code, 0.34*h, 10*pt),
 		{field: "Name", text: b.Name, face: bold, size: 0.17 * h, least: smallest, lines: 3, gap: 0.02 * h},
 		{field: "KitList", text: kitLine(b.KitList, b.Edition), size: 0.12 * h, least: smallest, lines: 2, gap: 0.05 * h},
 		addressBlock(b.Address, 0.08*h),
@@ -34,9 +34,10 @@ func (b Bag) draw(c *composer) {
 // no place for tall type.
 func typeHeight(box rect) float64 { return min(box.h, 0.9*box.w) }
 
-// codeBlock is a code in large type: always whole, on one line.
-func codeBlock(code string, size float64) block {
-	return block{field: "Code", text: code, face: bold, size: max(size, smallest), least: smallest, lines: 1, whole: true}
+// codeBlock is a code in large type: always whole, on one line, and the last to
+// give way.
+func codeBlock(code string, size, firm float64) block {
+	return block{field: "Code", text: code, face: bold, size: size, firm: firm, least: smallest, lines: 1, whole: true}
 }
 
 // addressBlock is the address in words, to be typed when no scanner works; it

@@ -46,8 +46,10 @@ func (k Card) check() error {
 }
 
 // headScales are the sizes of the head that are tried, largest first, to leave
-// room for the contents.
-var headScales = []float64{1, 0.8, 0.6, 0.45, 0.3}
+// room for the contents; at the barest it does not name the kit list.
+var headScales = []float64{1, 0.8, 0.6, 0.45, barest}
+
+const barest = 0.3
 
 // comfortable is the type size of the contents that no more head is given up
 // for.
@@ -113,7 +115,7 @@ func (k Card) wideHead(c *composer, scale float64) rect {
 	under := rect{1, side, side - 2, c.box.H - side}
 	right := rect{side + 1, 0, c.box.W - side - 1, c.box.H}
 	h := typeHeight(right) * scale
-	head := k.head(h)
+	head := k.head(c, h, scale)
 	if under.w >= 28 && under.h >= 0.6*under.w {
 		c.stack(k.facts(0.1*typeHeight(right), narrow), under, align{centre: true})
 	} else {
@@ -127,17 +129,22 @@ func (k Card) tallHead(c *composer, scale float64) rect {
 	side := min(0.42*c.box.W, 70)
 	c.place(k.Address, rect{0, 0, side, side})
 	right := rect{side, 0, c.box.W - side, side}
-	c.stack(append(k.head(side*scale), k.facts(0.1*side*scale, roomy)...), right, align{})
+	c.stack(append(k.head(c, side*scale, scale), k.facts(0.1*side*scale, roomy)...), right, align{})
 	return below(rect{0, 0, c.box.W, c.box.H}, side)
 }
 
 // head is the bag's part of the card.
-func (k Card) head(h float64) []block {
-	return []block{
-		codeBlock(k.Code, 0.22*h),
+func (k Card) head(c *composer, h, scale float64) []block {
+	blocks := []block{
+		codeBlock(k.Code, 0.22*h, 8*pt),
 		{field: "Name", text: k.Name, face: bold, size: 0.11 * h, least: smallest, lines: 2},
 		{field: "KitList", text: kitLine(k.KitList, k.Edition), size: 0.08 * h, least: smallest, lines: 2, gap: 0.01 * h, optional: true},
 	}
+	if scale == barest && k.KitList+k.Edition != "" {
+		c.warn("KitList", "left out to fit")
+		return blocks[:2]
+	}
+	return blocks
 }
 
 // room says how the facts of a card stand.

@@ -50,7 +50,7 @@ func (d Device) purpose(h float64) []block {
 		return []block{{text: "For issue", size: 0.1 * h, least: smallest, lines: 1}}
 	}
 	return []block{
-		{text: "TRAINING", face: bold, size: 0.2 * h, least: max(8*pt, 0.15*h), lines: 1, band: true, whole: true},
+		{text: "TRAINING", face: bold, size: 0.2 * h, firm: max(9*pt, 0.15*h), least: 8 * pt, lines: 1, band: true, whole: true},
 		{text: "Never use on a patient", face: bold, size: 0.12 * h, least: smallest, lines: 2, gap: 0.02 * h, whole: true},
 	}
 }
@@ -73,7 +73,7 @@ func (c *composer) stripes(box rect) rect {
 		w := max(2.5, 0.04*box.w)
 		c.stripe(rect{box.x, box.y, w, box.h})
 		c.stripe(rect{box.x + box.w - w, box.y, w, box.h})
-		return rect{box.x + w, box.y, box.w - 2*w - 1, box.h}
+		return rect{box.x + w, box.y, box.w - 2*w - 1.5, box.h}
 	}
 	h := max(3, 0.04*box.h)
 	c.stripe(rect{box.x, box.y, box.w, h})

@@ -2,6 +2,7 @@ package labels
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 )
 
@@ -114,11 +115,13 @@ type align struct {
 // stack prints blocks below each other in box and returns the height that they
 // took.
 func (c *composer) stack(blocks []block, box rect, at align) float64 {
-	sets, err := column(c.ready(blocks), box.size())
+	blocks = c.ready(blocks)
+	sets, err := column(blocks, box.size())
 	if err != nil {
 		c.fail(err)
 		return 0
 	}
+	c.warnLeftOut(blocks, sets)
 	height := 0.0
 	for _, s := range sets {
 		height += s.gap + s.height()
@@ -136,6 +139,17 @@ func (c *composer) stack(blocks []block, box rect, at align) float64 {
 		}
 	}
 	return height
+}
+
+// warnLeftOut warns of given texts that are not printed; the address does not
+// count, since the symbol holds it.
+func (c *composer) warnLeftOut(blocks []block, sets []set) {
+	for _, b := range blocks {
+		printed := slices.ContainsFunc(sets, func(s set) bool { return s.field == b.field && s.text == b.text })
+		if !printed && b.field != "" && b.field != "Address" {
+			c.warn(b.field, "left out to fit")
+		}
+	}
 }
 
 // ready makes the texts printable, warns of missing glyphs and leaves out empty

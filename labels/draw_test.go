@@ -1,6 +1,7 @@
 package labels
 
 import (
+	"io"
 	"strings"
 	"testing"
 
@@ -102,4 +103,21 @@ func bounds(s shape) rect {
 		high = point{max(high.x, p.x), max(high.y, p.y)}
 	}
 	return rect{low.x, low.y, high.x - low.x, high.y - low.y}
+}
+
+// Whatever is composed can be written in all three forms.
+func TestAnythingCanBeWritten(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		l := anyLabel(t)
+		s := rapid.SampledFrom(sheets[:3]).Draw(t, "sheet")
+		if _, err := Plan(s, []Label{l}, Options{}); err != nil {
+			return
+		}
+		_, err := WritePDF(io.Discard, s, []Label{l}, Options{})
+		require.NoError(t, err)
+		_, err = WriteSVG(io.Discard, l, s.Label) // has at least the room that the sheet gives
+		require.NoError(t, err)
+		_, err = WritePNG(io.Discard, l, s.Label, 203)
+		require.NoError(t, err)
+	})
 }

@@ -26,6 +26,7 @@ type block struct {
 	face     face
 	size     float64 // wanted, mm
 	least    float64 // the smallest that is still read, mm
+	firm     float64 // not made smaller than this for want of height, only of width, mm
 	lines    int     // the most lines it may take
 	gap      float64 // blank above it, mm, scaled with the size
 	band     bool    // white on a black band across the column
@@ -60,7 +61,7 @@ func (b block) setIn(width, scale float64) set {
 		width -= b.size * 0.6
 	}
 	parts := words(b.text, b.face)
-	top := max(b.least, b.size*scale)
+	top := max(b.least, b.firm, b.size*scale)
 	size := top
 	for ; ; size *= 0.94 {
 		size = max(size, b.least)
@@ -210,7 +211,7 @@ func fitHeight(blocks []block, box Size) (sets []set, height float64) {
 				sets[i].gap = 0
 			}
 			height += sets[i].gap
-			atLeast = atLeast && s.size <= b.least
+			atLeast = atLeast && s.size <= max(b.least, b.firm)
 		}
 		if height <= box.H || atLeast || scale < 0.1 {
 			return sets, height

@@ -22,7 +22,7 @@ type Size struct{ W, H float64 }
 // It never holds the value itself.
 type FieldError struct {
 	Label int    // position in the list of labels, from 1; 0 when there is only one
-	Field string // Go name of the field or option
+	Field string // Go name of the label's field, or the option as in offset_x
 	Fix   string // what to do, in words
 }
 

@@ -107,6 +107,9 @@ func bagPageOf(c inventory.Checklist, v *visit) *bagPage {
 			p.Gaps = append(p.Gaps, sentence(f.Text))
 		}
 	}
+	if c.Readiness.State == inventory.NotReady && len(p.Stops) > 0 {
+		p.Stops = p.Stops[1:] // the headline says the first
+	}
 	for _, l := range c.EndsBefore {
 		p.EndsBefore = append(p.EndsBefore, lotView(c, l))
 	}
@@ -156,13 +159,13 @@ func pouchName(g inventory.CountGroup) string {
 	case g.NotOnList:
 		return "In the bag, but not on its list"
 	case g.Pouch == "":
-		return "Main compartment"
+		return "In no pouch"
 	}
 	return g.Pouch
 }
 
 func lotView(c inventory.Checklist, l inventory.LotOnLine) LotView {
-	v := LotView{LotOnLine: l, Name: itemName(c, l.Item), Label: lotLabel(l.LotNo, l.Serial, l.LotID)}
+	v := LotView{LotOnLine: l, Name: itemName(c, l.Item), Label: lotLabel(l.LotNo, l.Serial)}
 	for _, f := range c.Readiness.Findings {
 		if w := findingWords[f.Kind]; f.LotID == l.LotID && w != "" && !slices.Contains(v.Notes, w) {
 			v.Notes = append(v.Notes, w)

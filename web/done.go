@@ -7,12 +7,18 @@ import (
 	"stowkeeper/inventory"
 )
 
-// doneOf reads what the address says was just recorded, as in ?done=check-12,
-// and tells what became of it. An address that names nothing of this bag says
-// nothing.
-func (s *server) doneOf(v *visit, c inventory.Checklist) (*Done, error) {
+// doneParam reads what the address says was just recorded, as in
+// ?done=check-12.
+func doneParam(v *visit) (kind string, id int64) {
 	kind, number, _ := strings.Cut(v.Query("done"), "-")
-	id, _ := strconv.ParseInt(number, 10, 64)
+	id, _ = strconv.ParseInt(number, 10, 64) // 0 is found nowhere
+	return kind, id
+}
+
+// doneOf tells what became of what was just recorded. An address that names
+// nothing of this bag says nothing.
+func (s *server) doneOf(v *visit, c inventory.Checklist) (*Done, error) {
+	kind, id := doneParam(v)
 	var d *Done
 	var err error
 	switch kind {
@@ -20,8 +26,10 @@ func (s *server) doneOf(v *visit, c inventory.Checklist) (*Done, error) {
 		d, err = s.doneCheck(v, c, id)
 	case "use":
 		d, err = s.doneUse(v, c, id)
+	case "restock":
+		d, err = s.doneRestock(v, c, id)
 	}
-	if inventory.KindOf(err) == inventory.NotFound && err != nil {
+	if err != nil && inventory.KindOf(err) == inventory.NotFound {
 		return nil, nil
 	}
 	return d, err
@@ -32,11 +40,7 @@ func (s *server) doneCheck(v *visit, c inventory.Checklist, id int64) (*Done, er
 	if err != nil || x.Bag != c.Bag.Code {
 		return nil, err
 	}
-	what := "Full check"
-	if x.Kind == inventory.SealCheck {
-		what = "Seal check"
-	}
-	return recorded(what, x.Status, x.WaitsBecause, whenAt(x.RecordedAt, c.Site), x.By), nil
+	return recorded(checkWords[x.Kind], x.Status, x.WaitsBecause, whenAt(x.RecordedAt, c.Site), x.By), nil
 }
 
 func (s *server) doneUse(v *visit, c inventory.Checklist, id int64) (*Done, error) {
@@ -45,6 +49,19 @@ func (s *server) doneUse(v *visit, c inventory.Checklist, id int64) (*Done, erro
 		return nil, err
 	}
 	return recorded("Use for "+x.Incident, x.Status, x.WaitsBecause, whenAt(x.RecordedAt, c.Site), x.By), nil
+}
+
+func (s *server) doneRestock(v *visit, c inventory.Checklist, id int64) (*Done, error) {
+	all, err := s.svc.Restocks(v.ctx(), v.actor, c.Bag.Code, inventory.Page{Limit: 20})
+	if err != nil {
+		return nil, err
+	}
+	for _, x := range all {
+		if x.ID == id {
+			return recorded("Restock", inventory.StatusPosted, "", whenAt(x.At, c.Site), x.By), nil
+		}
+	}
+	return nil, nil
 }
 
 // recorded words what became of a check or use.

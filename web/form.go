@@ -16,6 +16,7 @@ type Field struct {
 	Kind               string // text, number, date, datetime-local, password, select, area
 	Mode               string // inputmode: numeric, text …
 	Required           bool
+	Empty              string // what choosing nothing means, as in "all stations"
 	Options            []Option
 }
 
@@ -161,7 +162,7 @@ func (f *form) state(err error, key string, position int64) Form {
 	}
 	for _, name := range f.order {
 		if !f.isShown(name) {
-			out.Fixes = append(out.Fixes, Fix{Text: f.fixes[name]})
+			out.Fixes = append(out.Fixes, Fix{Text: sentence(f.fixes[name])})
 		}
 	}
 	return out
@@ -189,3 +190,12 @@ func (f *form) keyOr(fresh func() string) string {
 // sentBefore is the field that the use case names when a key was used for
 // other values: the form was sent, then changed and sent again.
 const sentBefore = "Idempotency-Key"
+
+// choose sets the choice of a field that nobody has chosen in yet.
+func (f Field) choose(value string) Field {
+	f.Value = value
+	for i := range f.Options {
+		f.Options[i].Chosen = f.Options[i].Value == value
+	}
+	return f
+}

@@ -28,6 +28,11 @@ type Options struct {
 	// people work.
 	Demo        bool
 	DemoSignIns []DemoSignIn
+
+	// NoRoute and NoMethod are asked first about paths and methods that the
+	// router does not know; what they leave alone gets a page. Where they are
+	// nil, the router's own answer stays.
+	NoRoute, NoMethod gin.HandlerFunc
 }
 
 // DemoSignIn is an invented person shown on the sign-in page of a demo.
@@ -56,6 +61,7 @@ func Mount(r *gin.Engine, svc *inventory.Service, opt Options) error {
 			return fmt.Errorf("pages: %w", err)
 		}
 	}
+	s.answerUnknown(r)
 	return nil
 }
 

@@ -35,5 +35,36 @@ func (s *server) routes() []route {
 		{get, "/B/:code", inventory.ActSee, s.toBag}, // as upper-case labels have it
 		{get, "/b/:code/seal-check", inventory.ActCheck, s.showSealCheck},
 		{post, "/b/:code/seal-check", inventory.ActCheck, s.recordSealCheck},
+		{get, "/b/:code/full-check", inventory.ActCheck, s.showFullCheck},
+		{post, "/b/:code/full-check", inventory.ActCheck, s.recordFullCheck},
+		{get, "/b/:code/use", inventory.ActCheck, s.showUse},
+		{post, "/b/:code/use", inventory.ActCheck, s.recordUse},
+		{get, "/b/:code/take-off", inventory.ActTakeOff, s.showTakeOff},
+		{post, "/b/:code/take-off", inventory.ActTakeOff, s.takeOff},
+		{post, "/b/:code/put-back", inventory.ActKeepStock, s.putBack},
+
+		// Quartermaster, in the store.
+		{get, "/store", inventory.ActKeepStock, s.showDesk},
+		{get, "/bags/:code/restock", inventory.ActKeepStock, s.showRestock},
+		{post, "/bags/:code/restock", inventory.ActKeepStock, s.recordRestock},
+		{get, "/bags/:code", inventory.ActKeepLists, s.showChange},
+		{post, "/bags/:code", inventory.ActKeepLists, s.recordChange},
+		{get, "/bags/:code/history", inventory.ActHistory, s.showHistory},
+		{post, "/bags/:code/observations/:id/close", inventory.ActKeepStock, s.closeObservation},
+		{get, "/receive", inventory.ActKeepStock, s.showReceive},
+		{post, "/receive", inventory.ActKeepStock, s.receive},
+		{get, "/waiting", inventory.ActKeepStock, s.showWaiting},
+		{get, "/waiting/checks/:id", inventory.ActKeepStock, s.showCheckDecision},
+		{post, "/waiting/checks/:id", inventory.ActKeepStock, s.decideCheck},
+		{get, "/waiting/uses/:id", inventory.ActKeepStock, s.showUseDecision},
+		{post, "/waiting/uses/:id", inventory.ActKeepStock, s.decideUse},
+		{get, "/stock", inventory.ActHistory, s.showPlaces},
+		{get, "/stock/:place", inventory.ActHistory, s.showStock},
+		{get, "/lots/:id", inventory.ActSee, s.showLot},
+		{get, "/labels", inventory.ActLabel, s.showLabels},
+		{get, "/labels/sheet.pdf", inventory.ActLabel, s.printLabels},
+
+		// Manager, at a desk.
+		{get, "/report", inventory.ActReport, s.showReport},
 	}
 }

@@ -39,6 +39,10 @@ func (s *server) recordSealCheck(v *visit) error {
 	f := openForm(v.Request.PostForm)
 	in := inventory.Check{Bag: v.Param("code"), Kind: inventory.SealCheck, SeenPosition: f.id("position"),
 		SealSeen: f.text("seal_seen"), SealBroken: f.text("broken") != ""}
+	if in.SealSeen == "" && !in.SealBroken {
+		f.wrong("seal_seen", "type the number, or say below that the seal is broken or gone")
+		return s.sealCheckForm(v, f, f.err())
+	}
 	err := v.once(func(ctx context.Context, key string) (string, error) {
 		x, err := s.svc.RecordCheck(ctx, v.actor, in, key)
 		return doneAt(x.Bag, "check", x.ID), err

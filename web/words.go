@@ -1,7 +1,6 @@
 package web
 
 import (
-	"fmt"
 	"html/template"
 	"strconv"
 	"strings"
@@ -32,7 +31,7 @@ func dayHTML(d inventory.Day) template.HTML {
 }
 
 // When is an instant with its text in a site's own time.
-type When struct{ UTC, Text string }
+type When struct{ UTC, Text, Clock string }
 
 // whenAt writes an instant in a site's zone; the zero instant gives the zero
 // When.
@@ -44,7 +43,7 @@ func whenAt(at inventory.Instant, site inventory.Site) When {
 	if zone, err := inventory.Zone(site.Timezone); err == nil {
 		t = t.In(zone)
 	}
-	return When{at.String(), t.Format("2006-01-02 15:04")}
+	return When{at.String(), t.Format("2006-01-02 15:04"), t.Format("15:04")}
 }
 
 // count writes a number with its noun.
@@ -94,14 +93,14 @@ func sentence(s string) string {
 }
 
 // lotLabel names a lot as its pack does.
-func lotLabel(lotNo, serial string, id int64) string {
+func lotLabel(lotNo, serial string) string {
 	switch {
 	case serial != "":
 		return "serial " + serial
 	case lotNo != "":
 		return "batch " + lotNo
 	}
-	return fmt.Sprintf("lot %d, no batch number", id)
+	return "no batch number"
 }
 
 var wordingWords = map[inventory.Wording]string{
@@ -118,3 +117,22 @@ func wordingOptions() []Option {
 	}
 	return out
 }
+
+var checkWords = map[inventory.CheckKind]string{inventory.SealCheck: "Seal check", inventory.FullCheck: "Full check"}
+
+// outsideWords are how pages speak of what left the service or came into it:
+// never as of a place.
+var outsideWords = map[inventory.PlaceKind]string{
+	inventory.KindSupplier: "received",
+	inventory.KindUsed:     "used",
+	inventory.KindDisposed: "disposed of",
+	inventory.KindLost:     "lost",
+	inventory.KindFound:    "found",
+}
+
+var placeKindWords = map[inventory.PlaceKind]string{
+	inventory.KindStore: "store", inventory.KindBag: "bag", inventory.KindCarrier: "carrier",
+	inventory.KindQuarantine: "quarantine", inventory.KindAway: "away",
+}
+
+func cmpText(a, b string) int { return strings.Compare(strings.ToLower(a), strings.ToLower(b)) }

@@ -201,3 +201,21 @@ func (w *world) count(bag, seal string) {
 	require.NoError(w.t, err)
 	require.Equal(w.t, inventory.StatusPosted, x.Status, x.WaitsBecause)
 }
+
+// heads returns the ends of the stations' chains of movements: they change
+// with every movement.
+func (w *world) heads() []inventory.Head {
+	w.t.Helper()
+	var out []inventory.Head
+	require.NoError(w.t, w.svc.Store.Read(context.Background(), func(_ context.Context, r inventory.Reader) error {
+		for _, site := range []string{"CEN", "NOR"} {
+			h, err := r.Head(site)
+			if err != nil {
+				return err
+			}
+			out = append(out, h)
+		}
+		return nil
+	}))
+	return out
+}

@@ -1,14 +1,15 @@
 package store
 
 import (
+	"archive/zip"
+	"bytes"
 	"context"
 	"database/sql"
 	"embed"
 	"fmt"
 	"io/fs"
 	"log/slog"
-	"strings"
-	"testing/fstest"
+	"path"
 	"text/template"
 
 	"github.com/pressly/goose/v3"
@@ -32,7 +33,7 @@ func migrate(ctx context.Context, db *sql.DB, engine string, log *slog.Logger) e
 	if err != nil {
 		return fmt.Errorf("prepare migrations: %w", err)
 	}
-	done, err := p.Up(ctx)
+	done, err := up(ctx, p, engine)
 	if err != nil {
 		return fmt.Errorf("migrate: %w", err)
 	}
@@ -47,6 +48,21 @@ func migrate(ctx context.Context, db *sql.DB, engine string, log *slog.Logger) e
 		return fmt.Errorf("the database has schema version %d and this program knows %d: run the newer program", have, want)
 	}
 	return nil
+}
+
+// up runs what is pending. SQLite has no lock that several programs could take
+// in turn round all of it, so the one that comes second to a step fails in it,
+// undone, and tries again what is left.
+func up(ctx context.Context, p *goose.Provider, engine string) ([]*goose.MigrationResult, error) {
+	for try := 0; ; try++ {
+		done, err := p.Up(ctx)
+		if err == nil || engine == Postgres || try == maxRetries {
+			return done, err
+		}
+		if err := pause(ctx, try); err != nil {
+			return nil, err
+		}
+	}
 }
 
 func migrations(db *sql.DB, engine string) (*goose.Provider, error) {
@@ -73,19 +89,26 @@ func renderMigrations(engine string) (fs.FS, error) {
 	if err != nil {
 		return nil, err
 	}
-	out := fstest.MapFS{}
+	// A zip archive in memory is a file system of the standard library.
+	var archive bytes.Buffer
+	z := zip.NewWriter(&archive)
 	for _, name := range names {
 		t, err := template.New("").Funcs(dialects[engine]).ParseFS(migrationTexts, name)
 		if err != nil {
 			return nil, err
 		}
-		var b strings.Builder
-		if err := t.ExecuteTemplate(&b, strings.TrimPrefix(name, "migrations/"), nil); err != nil {
+		file, err := z.Create(path.Base(name))
+		if err != nil {
 			return nil, err
 		}
-		out[strings.TrimPrefix(name, "migrations/")] = &fstest.MapFile{Data: []byte(b.String())}
+		if err := t.ExecuteTemplate(file, path.Base(name), nil); err != nil {
+			return nil, err
+		}
 	}
-	return out, nil
+	if err := z.Close(); err != nil {
+		return nil, err
+	}
+	return zip.NewReader(bytes.NewReader(archive.Bytes()), int64(archive.Len()))
 }
 
 // dialects holds what the engines word differently. Columns that are given
@@ -98,8 +121,8 @@ var dialects = map[string]template.FuncMap{
 		"blob":      func() string { return "BLOB" },
 		"bool":      column("%s INTEGER NOT NULL CHECK (%[1]s IN (0, 1))"),
 		"json":      column("%s TEXT CHECK (json_valid(%[1]s))"),
-		"day":       column("%s TEXT CHECK (%[1]s = date(%[1]s))"),
-		"instant":   column("%s TEXT CHECK (%[1]s = strftime('%%Y-%%m-%%dT%%H:%%M:%%S', %[1]s) || substr(%[1]s, 20) AND %[1]s GLOB '*.[0-9][0-9][0-9][0-9][0-9][0-9]Z' AND length(%[1]s) = 27)"),
+		"day":       column("%s TEXT CHECK (%[1]s IS date(%[1]s))"),
+		"instant":   column("%s TEXT CHECK (%[1]s IS strftime('%%Y-%%m-%%dT%%H:%%M:%%S', %[1]s) || substr(%[1]s, 20) AND substr(%[1]s, 20) GLOB '.[0-9][0-9][0-9][0-9][0-9][0-9]Z')"),
 		"dayKey":    column("coalesce(%s, '')"),
 		"strict":    func() string { return " STRICT" },
 		"clustered": func() string { return " STRICT, WITHOUT ROWID" },

@@ -16,6 +16,10 @@ import (
 
 const sqliteReaders = 6
 
+// sqliteDriver is the name under which the driver registers itself; a test
+// puts a counter in front of it.
+var sqliteDriver = "sqlite"
+
 // openSQLite opens two pools on one file: one connection that writes, whose
 // transactions take the write lock when they begin, and several that may only
 // read. Settings travel in the connection string, so that every connection has
@@ -26,14 +30,14 @@ func (s *database) openSQLite(ctx context.Context, path string, opts Options) er
 	}
 	s.engine = SQLite
 	var err error
-	if s.writes, err = sql.Open("sqlite", sqliteDSN(path, false)); err != nil {
+	if s.writes, err = sql.Open(sqliteDriver, sqliteDSN(path, false)); err != nil {
 		return err
 	}
 	s.writes.SetMaxOpenConns(1)
 	if err := s.writes.PingContext(ctx); err != nil { // makes the file before readers look for it
 		return err
 	}
-	if s.reads, err = sql.Open("sqlite", sqliteDSN(path, true)); err != nil {
+	if s.reads, err = sql.Open(sqliteDriver, sqliteDSN(path, true)); err != nil {
 		return err
 	}
 	readers := opts.MaxConns

@@ -7,25 +7,69 @@ import (
 )
 
 // Stock returns what lies in places inside the service, by place and lot, in
-// one query.
+// two queries: the lots with their batches, each once, then the quantities.
+// Many places hold units of the same lot, and its facts are long.
 func (r reader) Stock(f inventory.StockFilter) ([]inventory.Stock, error) {
 	var w where
 	within(&w, "p.at_site", f.Sites)
 	within(&w, "p.kind", f.Kinds)
 	is(&w, "p.purpose", string(f.Purpose))
 	within(&w, "b.place", f.Places)
-	is(&w, "t.item", f.Item)
 	is(&w, "b.batch_id", f.Batch)
 	is(&w, "b.lot_id", f.LotID)
 	within(&w, "b.lot_id", f.Lots)
+	from := " FROM balance b JOIN place p ON p.code = b.place"
+	if f.Item != "" {
+		from += " JOIN batch i ON i.id = b.batch_id"
+		w.and("i.item = ?", f.Item)
+	}
+	from += w.String()
+	lots, err := r.lotsOf("(SELECT b.lot_id"+from+")", w.args)
+	if err != nil {
+		return nil, err
+	}
+	out, err := r.quantities(from, w.args, lots)
+	return out, failure("read stock", "", err)
+}
+
+// lotsOf reads the lots whose ids a query gives.
+func (r reader) lotsOf(ids string, args []any) (map[int64]inventory.Lot, error) {
+	list, err := r.lots(where{args: args}, " WHERE l.id IN "+ids)
+	lots := make(map[int64]inventory.Lot, len(list))
+	for _, l := range list {
+		lots[l.ID] = l
+	}
+	return lots, err
+}
+
+func (r reader) quantities(from string, args []any, lots map[int64]inventory.Lot) ([]inventory.Stock, error) {
 	var out []inventory.Stock
-	err := r.each("SELECT "+lotColumns+`, b.place, b.qty
-FROM balance b JOIN place p ON p.code = b.place JOIN lot l ON l.id = b.lot_id JOIN batch t ON t.id = b.batch_id`+
-		w.String()+" ORDER BY b.place, b.lot_id", w.args, func(rows *sql.Rows) error {
+	var unknown []int // rows of a lot that another unit of work has added since
+	var place sql.RawBytes
+	last := ""
+	err := r.each("SELECT b.place, b.lot_id, b.qty"+from+" ORDER BY b.place, b.lot_id", args, func(rows *sql.Rows) error {
 		var s inventory.Stock
-		err := rows.Scan(lotScan(&s.Lot, &s.Place, &s.Qty)...)
+		var id int64
+		err := rows.Scan(&place, &id, &s.Qty)
+		if string(place) != last { // places repeat
+			last = string(place)
+		}
+		lot, ok := lots[id]
+		if !ok {
+			lot.ID = id
+			unknown = append(unknown, len(out))
+		}
+		s.Place, s.Lot = last, lot
 		out = append(out, s)
 		return err
 	})
-	return out, failure("read stock", "", err)
+	if err != nil {
+		return nil, err
+	}
+	for _, i := range unknown { // only inside a Write on PostgreSQL, whose statements see what was committed before each
+		if out[i].Lot, err = r.Lot(out[i].Lot.ID); err != nil {
+			return nil, err
+		}
+	}
+	return out, nil
 }

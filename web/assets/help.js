@@ -17,3 +17,35 @@ window.addEventListener("pageshow", function (e) {
   document.querySelectorAll(".busy").forEach(function (b) { b.classList.remove("busy"); b.removeAttribute("aria-busy"); });
   if (e.persisted && document.querySelector(".verdict, .bags")) location.reload();
 });
+
+document.documentElement.classList.add("js");
+
+// Numbers get buttons for gloved hands, and a count that is not as expected
+// opens the question why.
+document.querySelectorAll(".counts .lotrow > input[type=number]").forEach(function (input) {
+  var row = input.parentNode, box = document.createElement("span");
+  var expected = row.querySelector("input[name$='.expected']");
+  var why = row.querySelector("details");
+  box.className = "stepper";
+  row.insertBefore(box, input);
+  row.classList.add("stepped");
+  function changed() {
+    if (!why || !expected) return;
+    if (input.value !== expected.value) why.open = true;
+    else if (!why.querySelector("select").value) why.open = false;
+  }
+  function step(text, by, name) {
+    var b = document.createElement("button");
+    b.type = "button";
+    b.textContent = text;
+    b.setAttribute("aria-label", name);
+    b.addEventListener("click", function () {
+      input.value = Math.max(0, (parseInt(input.value, 10) || 0) + by);
+      changed();
+    });
+    return b;
+  }
+  box.append(step("\u2212", -1, "one less"), input, step("+", 1, "one more"));
+  input.addEventListener("input", changed);
+  changed();
+});

@@ -22,7 +22,10 @@ var promises = [][]promise{
 func Run(t *testing.T, open func(t *testing.T) inventory.Store) {
 	for _, group := range promises {
 		for _, p := range group {
-			t.Run(p.name, func(t *testing.T) { p.try(newScene(t, open(t))) })
+			t.Run(p.name, func(t *testing.T) {
+				t.Parallel()
+				p.try(newScene(t, open(t)))
+			})
 		}
 	}
 }

@@ -1,0 +1,259 @@
+package main
+
+import (
+	"bytes"
+	"encoding/json"
+	"go/ast"
+	"go/parser"
+	"go/token"
+	"io"
+	"io/fs"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"runtime"
+	"slices"
+	"strings"
+	"sync"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+)
+
+// root is the top of the house, seen from here.
+const root = "../.."
+
+// listed is what go list says of a package.
+type listed struct {
+	ImportPath string
+	Doc        string
+	Deps       []string
+	Standard   bool
+	Module     *struct{ Path string }
+}
+
+// goList runs go list and decodes its answers.
+func goList(t *testing.T, args ...string) []listed {
+	t.Helper()
+	cmd := exec.Command("go", append([]string{"list", "-json=ImportPath,Doc,Deps,Standard,Module"}, args...)...)
+	cmd.Dir = root
+	var failures bytes.Buffer
+	cmd.Stderr = &failures
+	out, err := cmd.Output()
+	require.NoError(t, err, "%s", &failures)
+	var all []listed
+	for d := json.NewDecoder(bytes.NewReader(out)); ; {
+		var p listed
+		err := d.Decode(&p)
+		if err == io.EOF {
+			return all
+		}
+		require.NoError(t, err)
+		all = append(all, p)
+	}
+}
+
+var packagesOnce = struct {
+	sync.Once
+	all []listed
+}{}
+
+// packages is every package of the house.
+func packages(t *testing.T) []listed {
+	t.Helper()
+	packagesOnce.Do(func() { packagesOnce.all = goList(t, "./...") })
+	require.NotEmpty(t, packagesOnce.all)
+	return packagesOnce.all
+}
+
+// under tells whether a path is a package or lies below it.
+func under(path, top string) bool { return path == top || strings.HasPrefix(path, top+"/") }
+
+// TestArrows proves that imports point one way: for each part of the house,
+// what it must not reach, however indirectly.
+func TestArrows(t *testing.T) {
+	foreign := []string{"net/http", "database/sql", "html/template", "github.com/gin-gonic/gin", "gorm.io/gorm", "github.com/danielgtaylor/huma/v2"}
+	const inv, st, lab, api, web, cmd = "stowkeeper/inventory", "stowkeeper/inventory/store", "stowkeeper/labels", "stowkeeper/api", "stowkeeper/web", "stowkeeper/cmd"
+	for _, part := range []struct {
+		name       string
+		of         func(path string) bool
+		mustNotSee []string
+	}{
+		{"inventory", func(p string) bool { return under(p, inv) && !under(p, st) }, append(foreign, st, lab, api, web, cmd)},
+		{"labels", func(p string) bool { return under(p, lab) }, append(foreign, inv, api, web, cmd)},
+		{"store", func(p string) bool { return under(p, st) }, []string{api, web, lab, cmd}},
+		{"api", func(p string) bool { return under(p, api) }, []string{web, st, cmd, "database/sql", "gorm.io/gorm"}},
+		{"web", func(p string) bool { return under(p, web) }, []string{api, st, cmd, "database/sql", "gorm.io/gorm"}},
+	} {
+		t.Run(part.name, func(t *testing.T) {
+			looked := 0
+			for _, p := range packages(t) {
+				if !part.of(p.ImportPath) {
+					continue
+				}
+				looked++
+				for _, dep := range p.Deps {
+					i := slices.IndexFunc(part.mustNotSee, func(top string) bool { return under(dep, top) })
+					assert.Negative(t, i, "%s reaches %s", p.ImportPath, dep)
+				}
+			}
+			assert.Positive(t, looked)
+		})
+	}
+}
+
+// modules is every module that the binary may hold, with the reason.
+var modules = map[string]string{
+	"stowkeeper": "this one",
+
+	"github.com/gin-gonic/gin":         "routes of API and pages",
+	"github.com/danielgtaylor/huma/v2": "OpenAPI 3.1, request validation and problem documents from Go types",
+	"gorm.io/gorm":                     "plain inserts and lookups of the store",
+	"gorm.io/driver/postgres":          "gorm's dialect of PostgreSQL",
+	"github.com/jackc/pgx/v5":          "driver of PostgreSQL",
+	"github.com/glebarez/sqlite":       "gorm's dialect of SQLite without C",
+	"github.com/glebarez/go-sqlite":    "driver of SQLite without C",
+	"modernc.org/sqlite":               "SQLite itself",
+	"github.com/pressly/goose/v3":      "versioned migrations",
+	"github.com/alecthomas/kong":       "command line",
+	"codeberg.org/go-pdf/fpdf":         "sheets of labels",
+	"github.com/skip2/go-qrcode":       "QR symbols",
+	"golang.org/x/crypto":              "argon2id for PINs and passwords",
+	"golang.org/x/image":               "the typeface on labels and its outlines",
+
+	"github.com/gin-contrib/sse":                    "gin: its answers, of which server-sent events are one",
+	"github.com/gabriel-vasile/mimetype":            "gin: validator of bindings, which we do not use",
+	"github.com/go-playground/locales":              "gin: validator",
+	"github.com/go-playground/universal-translator": "gin: validator",
+	"github.com/go-playground/validator/v10":        "gin: validator",
+	"github.com/leodido/go-urn":                     "gin: validator",
+	"github.com/goccy/go-yaml":                      "gin: bindings, which we do not use",
+	"github.com/pelletier/go-toml/v2":               "gin: bindings",
+	"github.com/ugorji/go/codec":                    "gin: bindings",
+	"go.mongodb.org/mongo-driver/v2":                "gin: bindings (its BSON form, no database)",
+	"google.golang.org/protobuf":                    "gin: bindings",
+	"github.com/mattn/go-isatty":                    "gin: whether its log may have colours",
+	"github.com/quic-go/quic-go":                    "gin: HTTP/3, which we do not serve",
+	"github.com/quic-go/qpack":                      "gin: HTTP/3",
+	"golang.org/x/net":                              "gin: HTTP/2 without TLS",
+	"golang.org/x/text":                             "gin, pgx: names of hosts, languages, folded text",
+	"golang.org/x/sys":                              "calls of the system, for several of these",
+
+	"github.com/jinzhu/inflection":   "gorm: names of tables",
+	"github.com/jinzhu/now":          "gorm: reading times",
+	"github.com/jackc/pgpassfile":    "pgx: its password file",
+	"github.com/jackc/pgservicefile": "pgx: its service file",
+	"github.com/jackc/puddle/v2":     "pgx: its pool",
+	"golang.org/x/sync":              "pgx, goose: semaphores and groups",
+
+	"github.com/google/uuid":           "SQLite driver: a function of its own",
+	"github.com/dustin/go-humanize":    "SQLite without C: messages of its libc",
+	"github.com/remyoudompheng/bigfft": "SQLite without C: its libc",
+	"modernc.org/libc":                 "SQLite without C: its libc",
+	"modernc.org/mathutil":             "SQLite without C: its libc",
+	"modernc.org/memory":               "SQLite without C: its libc",
+	"github.com/mfridman/interpolate":  "goose: variables in migrations, which we do not use",
+	"github.com/sethvargo/go-retry":    "goose: waiting for the lock of migrations",
+	"go.uber.org/multierr":             "goose: several errors in one",
+}
+
+// TestModules keeps the binary to the modules above. On Linux, where what is
+// reached does not depend on the machine, none of them may be out of use.
+func TestModules(t *testing.T) {
+	used := map[string]bool{}
+	for _, p := range goList(t, "-deps", "./cmd/stowkeeper") {
+		if p.Standard {
+			continue
+		}
+		require.NotNil(t, p.Module, p.ImportPath)
+		used[p.Module.Path] = true
+		assert.NotEmpty(t, modules[p.Module.Path], "%s is new in the binary, for %s: give the reason, or leave it out", p.Module.Path, p.ImportPath)
+		assert.False(t, under(p.ImportPath, "stowkeeper/inventory/store/storetest"), "tests' helpers have no place in the binary")
+	}
+	for path := range modules {
+		assert.True(t, used[path] || runtime.GOOS != "linux", "%s is no longer in the binary: strike it off", path)
+	}
+}
+
+// TestClock keeps the rules from looking at the time: it is given to them.
+func TestClock(t *testing.T) {
+	looked := 0
+	for _, top := range []string{"inventory", "labels"} {
+		eachFile(t, filepath.Join(root, top), ".go", func(path string) {
+			if strings.HasSuffix(path, "_test.go") || strings.Contains(filepath.ToSlash(path), "/store/") {
+				return
+			}
+			looked++
+			file, err := parser.ParseFile(token.NewFileSet(), path, nil, parser.SkipObjectResolution)
+			require.NoError(t, err)
+			ast.Inspect(file, func(n ast.Node) bool {
+				if s, ok := n.(*ast.SelectorExpr); ok {
+					from, _ := s.X.(*ast.Ident)
+					clock := from != nil && from.Name == "time" && slices.Contains([]string{"Now", "Since", "Until", "Sleep", "After", "Tick"}, s.Sel.Name)
+					assert.False(t, clock, "%s uses time.%s", path, s.Sel.Name)
+				}
+				return true
+			})
+		})
+	}
+	assert.Positive(t, looked)
+}
+
+// eachFile calls do with every file of a kind below a folder.
+func eachFile(t *testing.T, top, extension string, do func(path string)) {
+	t.Helper()
+	require.NoError(t, filepath.WalkDir(top, func(path string, d fs.DirEntry, err error) error {
+		if err == nil && !d.IsDir() && filepath.Ext(path) == extension {
+			do(path)
+		}
+		return err
+	}))
+}
+
+// TestTopLevel keeps the top of the house as it was drawn.
+func TestTopLevel(t *testing.T) {
+	want := []string{".ci", ".gitignore", "DEVELOPERS.md", "README.md", "api", "cmd", "go.mod", "go.sum", "inventory", "labels", "testdata", "web"}
+	assert.Equal(t, want, topLevel(t))
+}
+
+// topLevel lists what is kept at the top of the house: as git has it, or, in a
+// copy without git, as it lies there.
+func topLevel(t *testing.T) []string {
+	t.Helper()
+	var names []string
+	files := exec.Command("git", "ls-files", "-z")
+	files.Dir = root
+	if out, err := files.Output(); err == nil && len(out) > 0 {
+		for path := range strings.SplitSeq(strings.Trim(string(out), "\x00"), "\x00") {
+			name, _, _ := strings.Cut(path, "/")
+			names = append(names, name)
+		}
+		return slices.Compact(slices.Sorted(slices.Values(names)))
+	}
+	entries, err := os.ReadDir(root)
+	require.NoError(t, err)
+	for _, e := range entries {
+		names = append(names, e.Name())
+	}
+	return names
+}
+
+// TestSQLHasNoTabs keeps migrations readable wherever they are looked at.
+func TestSQLHasNoTabs(t *testing.T) {
+	looked := 0
+	eachFile(t, root, ".sql", func(path string) {
+		looked++
+		text, err := os.ReadFile(path)
+		require.NoError(t, err)
+		assert.NotContains(t, string(text), "\t", path)
+	})
+	assert.Positive(t, looked)
+}
+
+// TestPackageComments finds packages that do not say what they are for.
+func TestPackageComments(t *testing.T) {
+	for _, p := range packages(t) {
+		assert.NotEmpty(t, p.Doc, p.ImportPath)
+	}
+}

@@ -1,0 +1,202 @@
+package inventory_test
+
+import (
+	"fmt"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+	"pgregory.net/rapid"
+
+	"stowkeeper/inventory"
+)
+
+// aRegion is sites with stores and bags, put together by the tests.
+type aRegion struct{ inventory.Region }
+
+// newRegion returns sites in London without anything in them.
+func newRegion(sites ...string) *aRegion {
+	g := &aRegion{inventory.Region{SiteOf: map[string]string{}, Items: map[string]inventory.Item{}, Products: map[int64]inventory.Product{}}}
+	for _, s := range sites {
+		site := inventory.Site{Code: s, Timezone: "Europe/London"}
+		g.Sites, g.SiteOf[site.StoreCode()] = append(g.Sites, site), s
+	}
+	return g
+}
+
+// stores puts units of a new lot into a site's store.
+func (g *aRegion) stores(site, item string, qty int, end string, change ...func(*inventory.Lot)) *aRegion {
+	b := newBag().holds(item, qty, end, change...)
+	st := b.Stock[0]
+	st.Place, st.Lot.ID = site+"-STORE", int64(100+len(g.Stores))
+	g.Stores = append(g.Stores, st)
+	g.Items[item] = inventory.Item{Code: item, Name: item}
+	return g
+}
+
+// needs adds an empty bag at a site.
+func (g *aRegion) needs(site, bag string, priority int, lines ...inventory.Line) *aRegion {
+	b := newBag(lines...)
+	b.Bag.Code, b.Bag.Site, b.Bag.AtSite, b.Bag.Priority, b.Site.Code = bag, site, site, priority, site
+	for code, it := range b.Items {
+		g.Items[code] = it
+	}
+	b.Items = g.Items
+	g.Bags = append(g.Bags, b.BagView)
+	return g
+}
+
+func (g *aRegion) report() inventory.Shortages { return inventory.ShortagesOf(g.Region, noon, 0, 30) }
+
+// fills writes the plan in short, in its order.
+func fills(rep inventory.Shortages) []string {
+	var out []string
+	for _, f := range rep.Fill {
+		short := ""
+		if f.ShortDated {
+			short = " short"
+		}
+		out = append(out, fmt.Sprintf("%s %s %d×%d %s %s%s", f.Bag, f.Item, f.LotID, f.Qty, f.From, f.Kind, short))
+	}
+	return out
+}
+
+func TestFillPlanOrder(t *testing.T) {
+	line := func(item string, par, minimum int, critical bool) inventory.Line {
+		return inventory.Line{Item: item, Par: par, Minimum: minimum, Critical: critical}
+	}
+	lasting := func(g *aRegion, days int) *aRegion {
+		for i := range g.Bags {
+			g.Bags[i].List.MinRemainingDays = days
+		}
+		return g
+	}
+	later := func(l *inventory.Lot) { l.ReceivedOn = day("2027-05-01") }
+	for _, c := range []struct {
+		name   string
+		region *aRegion
+		want   []string
+	}{
+		{"every minimum before any par", newRegion("N").stores("N", "A", 3, "").needs("N", "B1", 1, line("A", 3, 1, false)).needs("N", "B2", 2, line("A", 3, 1, false)),
+			[]string{"B1 A 100×1 N-STORE restock", "B2 A 100×1 N-STORE restock", "B1 A 100×1 N-STORE restock"}},
+		{"critical lines before a bag that comes first", newRegion("N").stores("N", "A", 1, "").needs("N", "B1", 1, line("A", 1, 1, false)).needs("N", "B2", 9, line("A", 1, 1, true)),
+			[]string{"B2 A 100×1 N-STORE restock"}},
+		{"then bag priority", newRegion("N").stores("N", "A", 1, "").needs("N", "B1", 2, line("A", 1, 1, false)).needs("N", "B2", 1, line("A", 1, 1, false)),
+			[]string{"B2 A 100×1 N-STORE restock"}},
+		{"then bag code", newRegion("N").stores("N", "A", 1, "").needs("N", "B2", 1, line("A", 1, 1, false)).needs("N", "B1", 1, line("A", 1, 1, false)),
+			[]string{"B1 A 100×1 N-STORE restock"}},
+		{"then line order", newRegion("N").stores("N", "A", 2, "").needs("N", "B1", 1, line("A", 1, 1, false), line("A", 2, 2, false)),
+			[]string{"B1 A 100×1 N-STORE restock", "B1 A 100×1 N-STORE restock"}},
+		{"first expired first, undated last", newRegion("N").stores("N", "A", 1, "").stores("N", "A", 1, "2028-02-01").stores("N", "A", 1, "2028-01-01").needs("N", "B1", 1, line("A", 3, 3, false)),
+			[]string{"B1 A 102×1 N-STORE restock", "B1 A 101×1 N-STORE restock", "B1 A 100×1 N-STORE restock"}},
+		{"equal dates by day of receipt, then lot", newRegion("N").stores("N", "A", 1, "2028-01-01", later).stores("N", "A", 1, "2028-01-01").stores("N", "A", 1, "2028-01-01").needs("N", "B1", 1, line("A", 3, 3, false)),
+			[]string{"B1 A 101×1 N-STORE restock", "B1 A 102×1 N-STORE restock", "B1 A 100×1 N-STORE restock"}},
+		{"own item before accepted ones", newRegion("N").stores("N", "B", 5, "2027-09-01").stores("N", "A", 1, "").needs("N", "B1", 1, inventory.Line{Item: "A", Par: 2, Minimum: 2, Accepts: []string{"B"}}),
+			[]string{"B1 A 101×1 N-STORE restock", "B1 B 100×1 N-STORE restock"}},
+		{"past its end and under notice are never picked", newRegion("N").stores("N", "A", 5, "2027-06-13").stores("N", "A", 5, "", withdrawn).stores("N", "A", 5, "", unidentified).needs("N", "B1", 1, line("A", 1, 1, false)), nil},
+		{"lots that last first; shorter ones up to the minimum only", lasting(newRegion("N").stores("N", "A", 5, "2027-06-20").stores("N", "A", 1, "2028-01-01").needs("N", "B1", 1, line("A", 5, 3, false)), 30),
+			[]string{"B1 A 101×1 N-STORE restock", "B1 A 100×2 N-STORE restock short"}},
+		{"a lot that just lasts", lasting(newRegion("N").stores("N", "A", 5, "2027-07-14").needs("N", "B1", 1, line("A", 2, 0, false)), 30), []string{"B1 A 100×2 N-STORE restock"}},
+		{"a lot that lacks a day", lasting(newRegion("N").stores("N", "A", 5, "2027-07-13").needs("N", "B1", 1, line("A", 2, 0, false)), 30), nil},
+		{"another site's store, after its own needs", newRegion("N", "S").stores("S", "A", 3, "").needs("N", "B1", 1, line("A", 2, 2, true)).needs("S", "B2", 9, line("A", 2, 0, false)),
+			[]string{"B2 A 100×2 S-STORE restock", "B1 A 100×1 S-STORE transfer"}},
+		{"own store first, then the others in order", newRegion("E", "N", "S").stores("S", "A", 1, "").stores("E", "A", 1, "").stores("N", "A", 1, "").needs("N", "B1", 1, line("A", 3, 3, false)),
+			[]string{"B1 A 102×1 N-STORE restock", "B1 A 101×1 E-STORE transfer", "B1 A 100×1 S-STORE transfer"}},
+		{"a transfer takes what lasts before what is short, wherever it lies", lasting(newRegion("E", "N", "S").stores("E", "A", 2, "2027-06-20").stores("S", "A", 2, "").needs("N", "B1", 1, line("A", 3, 3, false)), 30),
+			[]string{"B1 A 101×2 S-STORE transfer", "B1 A 100×1 E-STORE transfer short"}},
+		{"presence only wants one, carried elsewhere none", newRegion("N").stores("N", "A", 5, "").stores("N", "B", 5, "").needs("N", "B1", 1, inventory.Line{Item: "A", PresenceOnly: true}, inventory.Line{Item: "B", CarriedElsewhere: "vest"}),
+			[]string{"B1 A 100×1 N-STORE restock"}},
+	} {
+		assert.Equal(t, c.want, fills(c.region.report()), c.name)
+	}
+}
+
+// TestFillPlanAcrossZones: the last day of a lot is over in Auckland while it
+// lasts in London, so it is not sent there.
+func TestFillPlanAcrossZones(t *testing.T) {
+	line := inventory.Line{Item: "A", Par: 1, Minimum: 1}
+	g := newRegion("N", "S").stores("S", "A", 1, "2027-06-14").needs("N", "B1", 1, line)
+	assert.Equal(t, []string{"B1 A 100×1 S-STORE transfer"}, fills(inventory.ShortagesOf(g.Region, at("2027-06-14T13:00:00Z"), 0, 30)))
+	g.Bags[0].Site.Timezone = "Pacific/Auckland"
+	assert.Empty(t, fills(inventory.ShortagesOf(g.Region, at("2027-06-14T13:00:00Z"), 0, 30)))
+}
+
+// TestFillPlanAgainstNaive compares the plan of random regions with the
+// allocator that goes unit by unit.
+func TestFillPlanAgainstNaive(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		m := newMaker(rapid.Uint64().Draw(t, "seed"))
+		g := m.region(rapid.IntRange(0, 8).Draw(t, "bags"), rapid.IntRange(0, 40).Draw(t, "store lots"))
+		asOf := walkFrom + inventory.Day(rapid.IntRange(0, walkDays).Draw(t, "day"))
+		rep := inventory.ShortagesOf(g, noon, asOf, 30)
+		plan := naivePlanOf(g, noon, asOf)
+		require.Equal(t, plan.fills, shortFills(rep.Fill))
+		require.Equal(t, plan.buys(g), shortBuys(rep.Buy))
+	})
+}
+
+// TestFillPlanConserves: no lot is given away more than the store holds, and
+// every unit missing is either filled or bought.
+func TestFillPlanConserves(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		g := newMaker(rapid.Uint64().Draw(t, "seed")).region(rapid.IntRange(0, 8).Draw(t, "bags"), rapid.IntRange(0, 40).Draw(t, "store lots"))
+		rep := inventory.ShortagesOf(g, noon, walkFrom, 30)
+		left := map[string]int{}
+		for _, st := range g.Stores {
+			left[fmt.Sprint(st.Place, st.Lot.ID)] += st.Qty
+		}
+		missing, filled, bought := 0, 0, 0
+		for _, r := range rep.Rows {
+			missing += r.Shortfall
+		}
+		for _, f := range rep.Fill {
+			require.Positive(t, f.Qty)
+			key := fmt.Sprint(f.From, f.LotID)
+			left[key] -= f.Qty
+			require.GreaterOrEqual(t, left[key], 0, "more than the store holds")
+			filled += f.Qty
+		}
+		for _, b := range rep.Buy {
+			bought += b.Qty
+			if b.Product != 0 {
+				require.GreaterOrEqual(t, b.Packs*b.PackSize, b.Qty, "the packs cover what is missing")
+				require.Less(t, (b.Packs-1)*b.PackSize, b.Qty, "and no pack is too many")
+			} else {
+				require.Zero(t, b.Packs)
+			}
+		}
+		require.Equal(t, missing, filled+bought)
+	})
+}
+
+// TestFillPlanFills: where lines accept nothing else, doing what the plan says
+// leaves exactly what is to be bought, and nothing over par.
+func TestFillPlanFills(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		g := newMaker(rapid.Uint64().Draw(t, "seed")).region(6, 40)
+		for i := range g.Bags {
+			for l := range g.Bags[i].List.Lines {
+				g.Bags[i].List.Lines[l].Accepts = nil
+			}
+		}
+		before := inventory.ShortagesOf(g, noon, walkFrom, 30)
+		lots := map[int64]inventory.Lot{}
+		for _, st := range g.Stores {
+			lots[st.Lot.ID] = st.Lot
+		}
+		for i, v := range g.Bags {
+			surplus := len(inventory.ReadinessOf(v, noon, walkFrom, 0).Surplus)
+			for _, f := range before.Fill {
+				if f.Bag == v.Bag.Code {
+					v.Stock = append(v.Stock, inventory.Stock{Place: f.Bag, Lot: lots[f.LotID], Qty: f.Qty})
+				}
+			}
+			require.Len(t, inventory.ReadinessOf(v, noon, walkFrom, 0).Surplus, surplus)
+			g.Bags[i] = v
+		}
+		g.Stores = nil
+		after := inventory.ShortagesOf(g, noon, walkFrom, 30)
+		require.Equal(t, shortBuys(before.Buy), shortBuys(after.Buy))
+		require.Empty(t, after.Fill)
+	})
+}

@@ -1,0 +1,176 @@
+package inventory_test
+
+import (
+	"context"
+	"fmt"
+	"time"
+
+	"github.com/stretchr/testify/require"
+
+	"stowkeeper/inventory"
+)
+
+// house is an invented service over a real store, for the tests of use cases:
+// two stations, one kit list, a few bags, a clock that the test moves.
+type house struct {
+	t   require.TestingT
+	s   *inventory.Service
+	now inventory.Instant
+	ctx context.Context
+}
+
+// The people of the house. The crew belong to one station.
+var (
+	admin   = inventory.Actor{Name: "Ada", Role: inventory.Administrator}
+	keeper  = inventory.Actor{Name: "Quinn", Role: inventory.Quartermaster, Sites: []string{"NORTH", "SOUTH"}}
+	manager = inventory.Actor{Name: "Mo", Role: inventory.Manager}
+	crew    = inventory.Actor{Name: "Cleo", Role: inventory.Crew, Sites: []string{"NORTH"}}
+	nobody  inventory.Actor
+)
+
+// The items of the house, by what is special about them.
+var houseItems = []inventory.Item{
+	{Code: "DRESSING", Name: "Dressing, plain", Category: "plain dressing", Unit: "each", TrackedBy: inventory.ByLot, Dated: true},
+	{Code: "GAUZE", Name: "Gauze, folded", Category: "plain dressing", Unit: "each", TrackedBy: inventory.ByLot, Dated: true, Life: inventory.Life{StowedMonths: 12, ExposedDays: 30}},
+	{Code: "PEN", Name: "Marker", Category: "marker", Unit: "each", TrackedBy: inventory.ByLot},
+	{Code: "TABLET", Name: "Tablet", Category: "medicine", Unit: "each", TrackedBy: inventory.ByLot, Dated: true},
+	{Code: "TQ", Name: "Tourniquet, windlass", Category: "tourniquet", Unit: "each", TrackedBy: inventory.BySerial, Life: inventory.Life{MadeMonths: 120}},
+}
+
+// newHouse fills an empty store.
+func newHouse(t require.TestingT, store inventory.Store) *house {
+	h := &house{t: t, now: noon, ctx: context.Background()}
+	h.s = inventory.NewService(store, func() inventory.Instant { return h.now })
+	for _, site := range []inventory.Site{{Code: "NORTH", Name: "North", Timezone: "Europe/London"}, {Code: "SOUTH", Name: "South", Timezone: "Pacific/Auckland"}} {
+		_, err := h.s.CreateSite(h.ctx, admin, site)
+		require.NoError(t, err)
+	}
+	for _, it := range houseItems {
+		_, err := h.s.CreateItem(h.ctx, admin, it)
+		require.NoError(t, err)
+	}
+	_, err := h.s.CreateKitList(h.ctx, admin, houseList())
+	require.NoError(t, err)
+	for _, b := range []inventory.Bag{
+		{Code: "N-01", Site: "NORTH", Priority: 1}, {Code: "N-02", Site: "NORTH", Priority: 2}, {Code: "S-01", Site: "SOUTH", Priority: 1},
+		{Code: "T-01", Site: "NORTH", Purpose: inventory.ForTraining, Priority: 9},
+	} {
+		b.Name, b.KitList = "Bag "+b.Code, "GRAB"
+		_, err := h.s.CreateBag(h.ctx, admin, b)
+		require.NoError(t, err)
+	}
+	for _, p := range []inventory.Place{
+		{Code: "N-BELT", Site: "NORTH", Kind: inventory.KindCarrier, Purpose: inventory.ForIssue, Name: "Belt"},
+		{Code: "N-REPAIR", Site: "NORTH", Kind: inventory.KindAway, Purpose: inventory.ForIssue, Name: "In repair"},
+	} {
+		_, err := h.s.CreatePlace(h.ctx, admin, p)
+		require.NoError(t, err)
+	}
+	return h
+}
+
+func houseList() inventory.KitList {
+	return inventory.KitList{Code: "GRAB", Name: "Grab bag", Sealed: true, SealCheckHours: 24, FullCheckDays: 30, Lines: []inventory.Line{
+		{Item: "TQ", Pouch: "Red", Par: 2, Minimum: 1, Critical: true},
+		{Item: "DRESSING", Pouch: "Red", Par: 4, Minimum: 2, Accepts: []string{"GAUZE"}},
+		{Item: "PEN", Pouch: "Blue", Par: 1},
+		{Item: "DRESSING", Pouch: "Blue", Par: 2},
+	}}
+}
+
+// pass lets time go by.
+func (h *house) pass(d time.Duration) { h.now = h.now.Add(d) }
+
+// receive books units of a batch into the store of NORTH.
+func (h *house) receive(item, lotNo string, qty int, end string) inventory.Lot {
+	in := inventory.Receipt{Place: "NORTH-STORE", Item: item, LotNo: lotNo, Qty: qty, EndPrinted: end}
+	if item == "TQ" {
+		in.LotNo, in.Serial = "", lotNo
+	}
+	lot, err := h.s.Receive(h.ctx, keeper, in)
+	require.NoError(h.t, err)
+	return lot
+}
+
+// move posts one movement that must be taken.
+func (h *house) move(lot int64, qty int, from, to string, reason inventory.Reason) inventory.Movement {
+	ms, err := h.s.Move(h.ctx, keeper, []inventory.Movement{{LotID: lot, Qty: qty, From: from, To: to, Reason: reason, Cause: causeFor(reason)}})
+	require.NoError(h.t, err)
+	return ms[0]
+}
+
+// refuse posts one movement that must be refused with a kind of error.
+func (h *house) refuse(kind inventory.ErrorKind, m inventory.Movement) {
+	before := h.everything()
+	_, err := h.s.Move(h.ctx, keeper, []inventory.Movement{m})
+	require.Equal(h.t, kind, inventory.KindOf(err), "%+v: %v", m, err)
+	require.Equal(h.t, before, h.everything(), "a refused request changes nothing")
+}
+
+// restock brings lots into a bag and seals it.
+func (h *house) restock(bag, seal string, lines ...inventory.RestockLine) {
+	_, err := h.s.RecordRestock(h.ctx, keeper, inventory.Restock{Bag: bag, Lines: lines, SealSet: seal}, 0)
+	require.NoError(h.t, err)
+}
+
+func (h *house) bag(code string) inventory.Bag {
+	b, err := h.s.Bag(h.ctx, keeper, code)
+	require.NoError(h.t, err)
+	return b
+}
+
+// holds returns what lies in a place, as "lot × qty" by lot.
+func (h *house) holds(place string) map[int64]int {
+	lots, err := h.s.StockAt(h.ctx, admin, place)
+	require.NoError(h.t, err)
+	out := map[int64]int{}
+	for _, l := range lots {
+		for _, w := range l.Where {
+			out[l.ID] += w.Qty
+		}
+	}
+	return out
+}
+
+func (h *house) readiness(bag string) inventory.Readiness {
+	r, err := h.s.Readiness(h.ctx, keeper, bag, inventory.Ask{Horizon: 30})
+	require.NoError(h.t, err)
+	return r
+}
+
+// allPlaces lists every place inside the service of the house.
+var allPlaces = []string{
+	"NORTH-STORE", "NORTH-QUARANTINE", "NORTH-TRAINING", "NORTH-TRAINING-QUARANTINE", "SOUTH-STORE", "SOUTH-QUARANTINE", "SOUTH-TRAINING",
+	"SOUTH-TRAINING-QUARANTINE", "N-01", "N-02", "S-01", "T-01", "N-BELT", "N-REPAIR",
+}
+
+// everything reads all that a request could change: movements, stock, bags,
+// records, seals and observations.
+func (h *house) everything() string {
+	ms, err := h.s.Movements(h.ctx, admin, inventory.MovementFilter{}, inventory.Page{})
+	require.NoError(h.t, err)
+	lots, err := h.s.Lots(h.ctx, admin, inventory.LotFilter{}, 0, inventory.Page{})
+	require.NoError(h.t, err)
+	checks, err := h.s.Checks(h.ctx, admin, inventory.RecordFilter{}, inventory.Page{})
+	require.NoError(h.t, err)
+	uses, err := h.s.Uses(h.ctx, admin, inventory.RecordFilter{}, inventory.Page{})
+	require.NoError(h.t, err)
+	open, err := h.s.Observations(h.ctx, admin, inventory.ObservationFilter{})
+	require.NoError(h.t, err)
+	out := fmt.Sprintf("%+v\n%+v\n%+v\n%+v\n%+v\n", ms, lots, checks, uses, open)
+	for _, code := range []string{"N-01", "N-02", "S-01", "T-01"} {
+		seals, err := h.s.Seals(h.ctx, admin, code, inventory.Page{})
+		require.NoError(h.t, err)
+		restocks, err := h.s.Restocks(h.ctx, admin, code, inventory.Page{})
+		require.NoError(h.t, err)
+		out += fmt.Sprintf("%+v %+v %+v\n", h.bag(code), seals, restocks)
+	}
+	return out
+}
+
+// verify asserts that the books are in order.
+func (h *house) verify() {
+	rep, err := h.s.Verify(h.ctx)
+	require.NoError(h.t, err)
+	require.Empty(h.t, rep.Faults)
+}

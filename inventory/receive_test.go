@@ -1,0 +1,199 @@
+package inventory_test
+
+import (
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"stowkeeper/inventory"
+	"stowkeeper/inventory/store/storetest"
+)
+
+func TestReceive(t *testing.T) {
+	storetest.Engines(t, func(t *testing.T, s inventory.Store) {
+		h := newHouse(t, s)
+		lot, err := h.s.Receive(h.ctx, keeper, inventory.Receipt{Place: " north-store", Item: "dressing", LotNo: "B7", MadeOn: "2026-01", EndPrinted: "2028-02",
+			Qty: 50, Reference: "DN-1", Note: "two boxes"})
+		require.NoError(t, err)
+		assert.Equal(t, "2028-02-29", lot.LastUsable.String())
+		assert.Equal(t, inventory.WordExpiry, lot.EndWording, "expiry, where nothing else is said")
+		assert.Equal(t, "2026-01-01", lot.MadeOn.String())
+		assert.Equal(t, "2027-06-14", lot.ReceivedOn.String())
+		assert.Equal(t, map[int64]int{lot.ID: 50}, h.holds("NORTH-STORE"))
+
+		h.pass(24 * time.Hour)
+		again := h.receiveMore(lot, 10)
+		assert.Equal(t, lot.ID, again.ID, "the same batch and dates are the same lot")
+		assert.Equal(t, "2027-06-14", again.ReceivedOn.String(), "of its first units")
+		assert.Equal(t, map[int64]int{lot.ID: 60}, h.holds("NORTH-STORE"))
+
+		ms, err := h.s.Movements(h.ctx, keeper, inventory.MovementFilter{LotID: lot.ID}, inventory.Page{})
+		require.NoError(t, err)
+		require.Len(t, ms, 2)
+		m := ms[0]
+		assert.Equal(t, "NORTH", m.Site)
+		assert.Equal(t, []string{"supplier", "NORTH-STORE", "receipt", "Quinn", "DN-1", "two boxes"}, []string{m.From, m.To, string(m.Reason), m.By, m.Reference, m.Note})
+		assert.Equal(t, noon, m.HappenedAt)
+		h.verify()
+	})
+}
+
+func (h *house) receiveMore(l inventory.Lot, qty int) inventory.Lot {
+	lot, err := h.s.Receive(h.ctx, keeper, inventory.Receipt{Place: "NORTH-STORE", Item: l.Item, LotNo: l.LotNo, MadeOn: "2026-01", EndPrinted: l.EndPrinted, EndWording: l.EndWording, Qty: qty})
+	require.NoError(h.t, err)
+	return lot
+}
+
+// TestReceiveDayIsTheSites: received at the same moment, the day at Auckland is
+// the next one.
+func TestReceiveDayIsTheSites(t *testing.T) {
+	h := newHouse(t, storetest.OpenSQLite(t))
+	h.now = at("2027-06-14T13:00:00Z")
+	lot, err := h.s.Receive(h.ctx, keeper, inventory.Receipt{Place: "SOUTH-STORE", Item: "PEN", Qty: 1})
+	require.NoError(t, err)
+	assert.Equal(t, "2027-06-15", lot.ReceivedOn.String())
+}
+
+func TestReceiveWrongFields(t *testing.T) {
+	h := newHouse(t, storetest.OpenSQLite(t))
+	good := inventory.Receipt{Place: "NORTH-STORE", Item: "DRESSING", LotNo: "B1", EndPrinted: "2028-02", Qty: 1}
+	for _, c := range []struct {
+		name   string
+		change func(*inventory.Receipt)
+		paths  []string
+	}{
+		{"no such place", func(r *inventory.Receipt) { r.Place = "NOWHERE" }, []string{"place"}},
+		{"a place outside", func(r *inventory.Receipt) { r.Place = "used" }, []string{"place"}},
+		{"no such item", func(r *inventory.Receipt) { r.Item = "NOTHING" }, []string{"item"}},
+		{"no such product", func(r *inventory.Receipt) { r.Product = 99 }, []string{"product"}},
+		{"no units", func(r *inventory.Receipt) { r.Qty = 0 }, []string{"qty"}},
+		{"fewer than none", func(r *inventory.Receipt) { r.Qty = -3 }, []string{"qty"}},
+		{"too many", func(r *inventory.Receipt) { r.Qty = inventory.MaxQty + 1 }, []string{"qty"}},
+		{"no date on a dated item", func(r *inventory.Receipt) { r.EndPrinted = "" }, []string{"end_printed"}},
+		{"no batch number on a dated item", func(r *inventory.Receipt) { r.LotNo = "" }, []string{"lot_no"}},
+		{"a date that does not exist", func(r *inventory.Receipt) { r.EndPrinted = "2027-02-29" }, []string{"end_printed"}},
+		{"a wording that does not exist", func(r *inventory.Receipt) { r.EndWording = "best_before" }, []string{"end_wording"}},
+		{"made in the future", func(r *inventory.Receipt) { r.MadeOn = "2027-06-15" }, []string{"made_on"}},
+		{"made on no date", func(r *inventory.Receipt) { r.MadeOn = "2026-13" }, []string{"made_on"}},
+		{"received in the future", func(r *inventory.Receipt) { r.ReceivedAt = noon.Add(6 * time.Minute) }, []string{"received_at"}},
+		{"a serial number on a lot", func(r *inventory.Receipt) { r.Serial = "S1" }, []string{"serial"}},
+		{"a device without one", func(r *inventory.Receipt) { r.Item, r.LotNo, r.EndPrinted = "TQ", "", "" }, []string{"serial"}},
+		{"two devices of one number", func(r *inventory.Receipt) {
+			r.Item, r.LotNo, r.EndPrinted, r.Serial, r.Qty = "TQ", "", "", "S1", 2
+		}, []string{"qty"}},
+		{"a printed date without batch number", func(r *inventory.Receipt) { r.Item, r.LotNo = "PEN", "" }, []string{"lot_no"}},
+		{"texts", func(r *inventory.Receipt) {
+			r.LotNo, r.Reference, r.Note = strings.Repeat("x", 41), "\xff", "a\x00b"
+		}, []string{"lot_no", "reference", "note"}},
+		{"all at once", func(r *inventory.Receipt) { r.Qty, r.EndPrinted, r.MadeOn = 0, "soon", "once" }, []string{"qty", "end_printed", "made_on"}},
+	} {
+		in := good
+		c.change(&in)
+		before := h.everything()
+		_, err := h.s.Receive(h.ctx, keeper, in)
+		requireFields(t, err, c.paths...)
+		assert.Equal(t, before, h.everything(), c.name)
+	}
+	_, err := h.s.Receive(h.ctx, keeper, good)
+	assert.NoError(t, err)
+}
+
+// TestReceiveConflicts: what the ledger knows already forbids it.
+func TestReceiveConflicts(t *testing.T) {
+	storetest.Engines(t, func(t *testing.T, s inventory.Store) {
+		h := newHouse(t, s)
+		h.receive("DRESSING", "B1", 5, "2028-02")
+		h.receive("TQ", "S1", 1, "")
+		refused := func(in inventory.Receipt) error {
+			t.Helper()
+			before := h.everything()
+			_, err := h.s.Receive(h.ctx, keeper, in)
+			requireKind(t, inventory.Conflict, err)
+			assert.Equal(t, before, h.everything())
+			return err
+		}
+		err := refused(inventory.Receipt{Place: "NORTH-STORE", Item: "DRESSING", LotNo: "B1", EndPrinted: "2028-03", Qty: 1})
+		assert.ErrorContains(t, err, "expiry 2028-02", "says what the earlier record has")
+		refused(inventory.Receipt{Place: "NORTH-STORE", Item: "DRESSING", LotNo: "B1", EndPrinted: "2028-02", EndWording: inventory.WordUseBefore, Qty: 1})
+		refused(inventory.Receipt{Place: "NORTH-STORE", Item: "DRESSING", LotNo: "B1", EndPrinted: "2028-02", MadeOn: "2026-01", Qty: 1})
+		refused(inventory.Receipt{Place: "SOUTH-STORE", Item: "TQ", Serial: "S1", Qty: 1})
+
+		// A serial number is received once, also after it left for good.
+		device := h.receive("TQ", "S2", 1, "")
+		h.move(device.ID, 1, "NORTH-STORE", "used", inventory.ReasonUsed)
+		refused(inventory.Receipt{Place: "NORTH-STORE", Item: "TQ", Serial: "S2", Qty: 1})
+
+		// Receipts go into stores and quarantine only.
+		for _, place := range []string{"N-01", "N-BELT", "N-REPAIR"} {
+			refused(inventory.Receipt{Place: place, Item: "PEN", Qty: 1})
+		}
+		h.verify()
+	})
+}
+
+// TestReceiveExpired: past its end, a pack goes to quarantine or, no medicine,
+// to training.
+func TestReceiveExpired(t *testing.T) {
+	h := newHouse(t, storetest.OpenSQLite(t))
+	for _, c := range []struct {
+		item, place, end string
+		taken            bool
+	}{
+		{"DRESSING", "NORTH-STORE", "2027-06-13", false},
+		{"DRESSING", "NORTH-STORE", "2027-06-14", true}, // its last day is today
+		{"DRESSING", "NORTH-QUARANTINE", "2027-06-13", true},
+		{"DRESSING", "NORTH-TRAINING", "2027-06-13", true},
+		{"TABLET", "NORTH-STORE", "2027-06-13", false},
+		{"TABLET", "NORTH-QUARANTINE", "2027-06-13", true},
+	} {
+		_, err := h.s.Receive(h.ctx, keeper, inventory.Receipt{Place: c.place, Item: c.item, LotNo: c.place + c.end, EndPrinted: c.end, Qty: 1})
+		if c.taken {
+			assert.NoError(t, err, "%+v", c)
+		} else {
+			requireKind(t, inventory.Conflict, err)
+		}
+	}
+	// Counted in when the service starts, it may lie in a bag past its end.
+	lot, err := h.s.Receive(h.ctx, keeper, inventory.Receipt{Place: "N-01", Item: "DRESSING", LotNo: "OLD", EndPrinted: "2020-01", Qty: 1, Opening: true})
+	require.NoError(t, err)
+	assert.Equal(t, map[int64]int{lot.ID: 1}, h.holds("N-01"))
+}
+
+// TestReceiveForTraining: a training store makes training lots of a batch.
+func TestReceiveForTraining(t *testing.T) {
+	h := newHouse(t, storetest.OpenSQLite(t))
+	issue := h.receive("DRESSING", "B1", 5, "2028-02")
+	training, err := h.s.Receive(h.ctx, keeper, inventory.Receipt{Place: "NORTH-TRAINING", Item: "DRESSING", LotNo: "B1", EndPrinted: "2028-02", Qty: 2})
+	require.NoError(t, err)
+	assert.NotEqual(t, issue.ID, training.ID)
+	assert.Equal(t, issue.Batch.ID, training.Batch.ID)
+	assert.True(t, training.Training)
+	h.verify()
+}
+
+// TestReceiveAcceptsLittleClockErrors: a phone that is a few minutes fast is
+// not refused, and nothing is recorded as happening in the future.
+func TestReceiveAcceptsLittleClockErrors(t *testing.T) {
+	h := newHouse(t, storetest.OpenSQLite(t))
+	_, err := h.s.Receive(h.ctx, keeper, inventory.Receipt{Place: "NORTH-STORE", Item: "PEN", Qty: 1, ReceivedAt: noon.Add(5 * time.Minute)})
+	require.NoError(t, err)
+	ms, err := h.s.Movements(h.ctx, keeper, inventory.MovementFilter{}, inventory.Page{})
+	require.NoError(t, err)
+	assert.Equal(t, noon, ms[0].HappenedAt)
+}
+
+func TestReceiveAccess(t *testing.T) {
+	h := newHouse(t, storetest.OpenSQLite(t))
+	in := inventory.Receipt{Place: "SOUTH-STORE", Item: "PEN", Qty: 1}
+	for kind, by := range map[inventory.ErrorKind]inventory.Actor{inventory.SignedOut: nobody, inventory.Forbidden: crew} {
+		_, err := h.s.Receive(h.ctx, by, in)
+		requireKind(t, kind, err)
+	}
+	_, err := h.s.Receive(h.ctx, inventory.Actor{Name: "N", Role: inventory.Quartermaster, Sites: []string{"NORTH"}}, in)
+	requireKind(t, inventory.Forbidden, err)
+	_, err = h.s.Receive(h.ctx, manager, in)
+	requireKind(t, inventory.Forbidden, err)
+}

@@ -1,0 +1,133 @@
+package store_test
+
+import (
+	"context"
+	"database/sql"
+	"database/sql/driver"
+	"errors"
+	"fmt"
+	"net"
+	"testing"
+
+	"github.com/jackc/pgx/v5/pgconn"
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"stowkeeper/inventory"
+	"stowkeeper/inventory/store"
+	"stowkeeper/inventory/store/storetest"
+)
+
+// TestFaultOfPostgres reads codes of PostgreSQL's manual, appendix A.
+func TestFaultOfPostgres(t *testing.T) {
+	wants := map[string]any{
+		"23505": store.FaultUnique, "23503": store.FaultForeign, "23514": store.FaultCheck, "40001": store.FaultRace,
+		"40P01": store.FaultRace, "55P03": store.FaultRace, "08006": store.FaultBusy, "57P01": store.FaultBusy,
+		"53300": store.FaultBusy, "42601": store.FaultOther, "23502": store.FaultOther,
+	}
+	for code, want := range wants {
+		err := fmt.Errorf("one: %w", fmt.Errorf("two: %w", &pgconn.PgError{Code: code}))
+		assert.Equal(t, want, store.FaultOf(err), code)
+	}
+	assert.Equal(t, store.FaultBusy, store.FaultOf(fmt.Errorf("one: %w", driver.ErrBadConn)))
+	assert.Equal(t, store.FaultBusy, store.FaultOf(&net.OpError{Op: "dial", Err: errors.New("refused")}))
+	assert.Equal(t, store.FaultOther, store.FaultOf(errors.New("UNIQUE constraint failed: a text is not a code")))
+	assert.Equal(t, store.FaultOther, store.FaultOf(nil))
+}
+
+// TestFailure looks at what callers and people are given.
+func TestFailure(t *testing.T) {
+	assert.NoError(t, store.Failure("op", "taken", nil))
+	own := inventory.Errorf(inventory.NotFound, "there is no such thing")
+	assert.Equal(t, own, store.Failure("op", "taken", own))
+
+	taken := store.Failure("add thing", "that code is taken", &pgconn.PgError{Code: "23505", Message: "secret row"})
+	var e *inventory.Error
+	require.ErrorAs(t, taken, &e)
+	assert.Equal(t, inventory.Conflict, e.Kind)
+	assert.Equal(t, "that code is taken", e.Message, "the engine's words stay in the log")
+	assert.ErrorContains(t, taken, "add thing")
+
+	assert.Equal(t, inventory.Unavailable, inventory.KindOf(store.Failure("op", "", &pgconn.PgError{Code: "40P01"})))
+	assert.Equal(t, inventory.Unavailable, inventory.KindOf(store.Failure("op", "", driver.ErrBadConn)))
+	unknown := store.Failure("op", "taken", sql.ErrConnDone)
+	assert.Equal(t, inventory.Internal, inventory.KindOf(unknown))
+	assert.ErrorIs(t, unknown, sql.ErrConnDone)
+	assert.ErrorContains(t, unknown, "op: ")
+}
+
+// ledgerRows are rows that the tests of constraints start from.
+var ledgerRows = []string{
+	"INSERT INTO site (code, name, timezone, chain_seq, chain_hash) VALUES ('A', 'a', 'UTC', 0, '')",
+	"INSERT INTO place (code, site, at_site, kind, purpose, name, holder, version) VALUES ('P', 'A', 'A', 'store', 'issue', '', '', 1), ('Q', 'A', 'A', 'store', 'issue', '', '', 1)",
+	"INSERT INTO item (code, name, search, category, unit, tracked_by, dated, single_use, witnessed, made_months, stowed_months, exposed_days, opened_days, inspect_days, training_cycles, inspection_points, lead_time_days, version) VALUES ('I', '', '', 'other', '', 'lot', FALSE, FALSE, FALSE, 0, 0, 0, 0, 0, 0, '[]', 0, 1)",
+	"INSERT INTO batch (item, lot_no, serial, device, end_printed, end_wording) VALUES ('I', 'L', '', FALSE, '', ''), ('I', '', 'S', TRUE, '', '')",
+	"INSERT INTO lot (batch_id, device, exposed_days, training, unidentified) VALUES (1, FALSE, 0, FALSE, FALSE), (2, TRUE, 0, FALSE, FALSE), (2, TRUE, 1, FALSE, FALSE)",
+	"INSERT INTO balance (place, lot_id, batch_id, device, qty) VALUES ('P', 1, 1, FALSE, 5), ('P', 2, 2, TRUE, 1)",
+}
+
+// TestDatabaseSaysNo writes what must not stand, past all of our code.
+func TestDatabaseSaysNo(t *testing.T) {
+	movement := func(seq, lot, into, batch, qty, from, to, reason, corrects string) string {
+		hash := "'0123456789012345678901234567890123456789012345678901234567890123'"
+		return "INSERT INTO movement (site, seq, lot_id, into_lot_id, batch_id, qty, from_place, to_place, reason, cause, happened_at, recorded_at, by_name, witness, reference, note, corrects, prev_hash, hash) VALUES ('A', " +
+			seq + ", " + lot + ", " + into + ", " + batch + ", " + qty + ", " + from + ", " + to + ", " + reason +
+			", '', '2026-01-01T00:00:00.000000Z', '2026-01-01T00:00:00.000000Z', '', '', '', '', " + corrects + ", " + hash + ", " + hash + ")"
+	}
+	rows := append(ledgerRows[:len(ledgerRows):len(ledgerRows)],
+		movement("2", "1", "1", "1", "5", "'supplier'", "'P'", "'receipt'", "NULL"),
+		movement("3", "1", "1", "1", "1", "'P'", "'supplier'", "'correction'", "1"))
+	refusals := []struct {
+		text string
+		want any
+	}{
+		{"INSERT INTO balance (place, lot_id, batch_id, device, qty) VALUES ('Q', 2, 2, TRUE, 1)", store.FaultUnique}, // in two places
+		{"INSERT INTO balance (place, lot_id, batch_id, device, qty) VALUES ('Q', 3, 2, TRUE, 1)", store.FaultUnique}, // by another lot of it
+		{"INSERT INTO balance (place, lot_id, batch_id, device, qty) VALUES ('Q', 2, 2, FALSE, 1)", store.FaultForeign},
+		{"INSERT INTO balance (place, lot_id, batch_id, device, qty) VALUES ('Q', 2, 1, TRUE, 1)", store.FaultForeign},
+		{"UPDATE balance SET qty = 2 WHERE lot_id = 2", store.FaultCheck},
+		{"UPDATE balance SET qty = 0 WHERE lot_id = 1", store.FaultCheck},
+		{"UPDATE balance SET qty = -1 WHERE lot_id = 1", store.FaultCheck},
+		{"INSERT INTO balance (place, lot_id, batch_id, device, qty) VALUES ('NOWHERE', 1, 1, FALSE, 1)", store.FaultForeign},
+		{"INSERT INTO batch (item, lot_no, serial, device, end_printed, end_wording) VALUES ('I', '', 'S', TRUE, '', '')", store.FaultUnique},
+		{"INSERT INTO batch (item, lot_no, serial, device, end_printed, end_wording) VALUES ('I', '', 'T', FALSE, '', '')", store.FaultCheck},
+		{"INSERT INTO batch (item, lot_no, serial, device, end_printed, end_wording) VALUES ('I', 'L', '', FALSE, '', '')", store.FaultUnique},
+		{"INSERT INTO lot (batch_id, device, exposed_days, training, unidentified) VALUES (1, FALSE, 0, FALSE, FALSE)", store.FaultUnique},
+		{"INSERT INTO lot (batch_id, device, exposed_days, training, unidentified) VALUES (1, TRUE, 9, FALSE, FALSE)", store.FaultForeign},
+		{movement("2", "1", "1", "1", "1", "'P'", "'Q'", "'transfer'", "NULL"), store.FaultUnique},  // a number of the chain twice
+		{movement("4", "1", "1", "1", "1", "'P'", "'Q'", "'correction'", "1"), store.FaultUnique},   // corrected twice
+		{movement("4", "1", "2", "1", "1", "'P'", "'Q'", "'transfer'", "NULL"), store.FaultForeign}, // into another batch
+		{movement("4", "1", "1", "1", "0", "'P'", "'Q'", "'transfer'", "NULL"), store.FaultCheck},   // nothing moved
+		{movement("4", "1", "1", "1", "1", "'P'", "'P'", "'transfer'", "NULL"), store.FaultCheck},   // nowhere to
+		{movement("4", "1", "1", "1", "1", "'P'", "'Q'", "'transfer'", "2"), store.FaultCheck},      // corrects, and is none
+		{movement("4", "1", "1", "1", "1", "'P'", "'Q'", "'correction'", "NULL"), store.FaultCheck}, // a correction of nothing
+		{movement("4", "1", "1", "1", "1", "'P'", "'NOWHERE'", "'stow'", "NULL"), store.FaultForeign},
+		{"DELETE FROM lot WHERE id = 1", store.FaultForeign},
+		{"DELETE FROM place WHERE code = 'P'", store.FaultForeign},
+		{"UPDATE site SET chain_seq = 1 WHERE code = 'A'", store.FaultCheck}, // a number without a hash
+		{"INSERT INTO place (code, kind, purpose, name, holder, version) VALUES ('elsewhere', 'used', '', '', '', 1)", store.FaultCheck},
+		{"UPDATE place SET kind = 'cellar' WHERE code = 'P'", store.FaultCheck},
+	}
+	storetest.Engines(t, func(t *testing.T, s inventory.Store) {
+		db, _ := store.Pools(s)
+		for _, text := range rows {
+			_, err := db.ExecContext(t.Context(), text)
+			require.NoError(t, err, text)
+		}
+		for _, r := range refusals {
+			_, err := db.ExecContext(t.Context(), r.text)
+			assert.Equal(t, r.want, store.FaultOf(err), "%s\n%v", r.text, err)
+		}
+	})
+}
+
+// TestStrictTables writes a text where a number belongs; an ordinary SQLite
+// table would take it.
+func TestStrictTables(t *testing.T) {
+	storetest.Engines(t, func(t *testing.T, s inventory.Store) {
+		db, _ := store.Pools(s)
+		_, err := db.ExecContext(context.Background(), "UPDATE place SET version = 'many' WHERE code = 'used'")
+		require.Error(t, err)
+		assert.Equal(t, inventory.Internal, inventory.KindOf(store.Failure("op", "", err)), "no input should get this far")
+	})
+}

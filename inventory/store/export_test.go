@@ -1,0 +1,74 @@
+package store
+
+import (
+	"database/sql"
+	"io/fs"
+
+	"stowkeeper/inventory"
+)
+
+// What the tests of this package, which stand outside it, look at.
+type (
+	DayColumn     = day
+	InstantColumn = instant
+	RefColumn     = ref
+	CodeColumn    = code
+	LinesColumn   = lines[inventory.UseLine]
+	ChoiceColumn  = document[inventory.Decision]
+)
+
+var (
+	FaultOf          = faultOf
+	RenderMigrations = renderMigrations
+	Failure          = failure
+	CheckPool        = checkPool
+	SQLiteDSN        = sqliteDSN
+	VersionTable     = versionTable
+	Without          = without
+	Earlier          = earlier
+	Chunks           = chunks[int]
+)
+
+const (
+	FaultOther   = faultOther
+	FaultUnique  = faultUnique
+	FaultForeign = faultForeign
+	FaultCheck   = faultCheck
+	FaultRace    = faultRace
+	FaultBusy    = faultBusy
+)
+
+// Pools returns the pools of connections of an open store.
+func Pools(s inventory.Store) (writes, reads *sql.DB) {
+	db := s.(*database)
+	return db.writes, db.reads
+}
+
+// Bind writes a query in the words of the store's engine.
+func Bind(s inventory.Store, text string) string { return s.(*database).bind(text) }
+
+// Migrations returns the migration texts as they are written.
+func Migrations() fs.FS { return migrationTexts }
+
+// RowStructs lists every row struct, by value.
+func RowStructs() []any {
+	return []any{
+		categoryRow{}, siteRow{}, placeRow{}, itemRow{}, productRow{}, kitListRow{}, kitLineRow{}, kitAcceptRow{}, kitRuleRow{},
+		bagRow{}, bagEventRow{}, sealRow{}, batchRow{}, checkRow{}, useRow{}, restockRow{}, observationRow{}, personRow{},
+		personSiteRow{}, tokenRow{}, tokenSiteRow{}, sessionRow{}, answerRow{},
+	}
+}
+
+// NewDocument returns a document with a value.
+func NewDocument(d *inventory.Decision) ChoiceColumn { return ChoiceColumn{d} }
+
+// DocumentOf returns the value of a document.
+func DocumentOf(c ChoiceColumn) *inventory.Decision { return c.of }
+
+// UseSQLiteDriver opens SQLite files with another driver from now on, until
+// the returned function is called.
+func UseSQLiteDriver(name string) (back func()) {
+	old := sqliteDriver
+	sqliteDriver = name
+	return func() { sqliteDriver = old }
+}

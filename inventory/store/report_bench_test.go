@@ -1,0 +1,181 @@
+package store_test
+
+import (
+	"context"
+	"database/sql"
+	"fmt"
+	"path/filepath"
+	"testing"
+
+	"github.com/stretchr/testify/require"
+
+	"stowkeeper/inventory"
+	"stowkeeper/inventory/store"
+)
+
+// big is a service of many bags with forty lines each, some of them short.
+type big struct {
+	svc *inventory.Service
+	sql *sql.DB // the same file, for one hand-written query
+	day inventory.Day
+}
+
+const (
+	bigSites = 5
+	bigLines = 40
+	bigLots  = 4 // of each item, the first of them past its end
+)
+
+// by is who asks in the benchmarks.
+var by = inventory.Actor{Name: "bench", Role: inventory.Administrator}
+
+func newBig(b *testing.B, bags int) *big {
+	b.Helper()
+	path := filepath.Join(b.TempDir(), "big.db")
+	db, err := store.Open(b.Context(), path, store.Options{})
+	require.NoError(b, err)
+	b.Cleanup(func() { require.NoError(b, db.Close()) })
+	raw, err := sql.Open("sqlite", "file:"+path+"?_pragma=query_only(1)")
+	require.NoError(b, err)
+	b.Cleanup(func() { require.NoError(b, raw.Close()) })
+	at := inventory.Instant(1_800_000_000_000_000)
+	g := &big{svc: inventory.NewService(db, func() inventory.Instant { return at }), sql: raw}
+	require.NoError(b, g.fill(b.Context(), bags))
+	return g
+}
+
+func (g *big) fill(ctx context.Context, bags int) error {
+	list := inventory.KitList{Code: "K", Name: "forty lines", FullCheckDays: 30}
+	return g.svc.Together(ctx, func(ctx context.Context) error {
+		for i := range bigSites {
+			site := inventory.Site{Code: fmt.Sprintf("S%d", i), Name: "site", Timezone: "Europe/London"}
+			if _, err := g.svc.CreateSite(ctx, by, site); err != nil {
+				return err
+			}
+			g.day = site.Today(g.svc.Now())
+		}
+		for i := range bigLines {
+			code := fmt.Sprintf("ITEM-%02d", i)
+			it := inventory.Item{Code: code, Name: "item " + code, Category: inventory.CategoryOther, Unit: "each", TrackedBy: inventory.ByLot, Dated: true}
+			if _, err := g.svc.CreateItem(ctx, by, it); err != nil {
+				return err
+			}
+			list.Lines = append(list.Lines, inventory.Line{Item: code, Pouch: fmt.Sprintf("pouch %d", i/10), Par: 2, Minimum: 1})
+		}
+		if _, err := g.svc.CreateKitList(ctx, by, list); err != nil {
+			return err
+		}
+		return g.stow(ctx, bags)
+	})
+}
+
+// stow receives four lots of each item at each site and stows most of what
+// each bag wants.
+func (g *big) stow(ctx context.Context, bags int) error {
+	lots := map[string][bigLots]int64{}
+	for site := range bigSites {
+		for i := range bigLines {
+			var ids [bigLots]int64
+			for n := range bigLots {
+				lot, err := g.svc.Receive(ctx, by, inventory.Receipt{Place: fmt.Sprintf("S%d-STORE", site), Item: fmt.Sprintf("ITEM-%02d", i),
+					LotNo: fmt.Sprintf("%d-%d", site, n), EndPrinted: g.day.AddDays(400*n - 30).String(), Qty: 2 * bags, Opening: true})
+				if err != nil {
+					return err
+				}
+				ids[n] = lot.ID
+			}
+			lots[fmt.Sprintf("S%d/%d", site, i)] = ids
+		}
+	}
+	for n := range bags {
+		site := fmt.Sprintf("S%d", n%bigSites)
+		b, err := g.svc.CreateBag(ctx, by, inventory.Bag{Code: fmt.Sprintf("B-%04d", n), Site: site, Name: "bag", KitList: "K", Priority: 1 + n%9})
+		if err != nil {
+			return err
+		}
+		var ms []inventory.Movement
+		for i := range bigLines {
+			qty := 2
+			if (n*7+i*3)%11 == 0 {
+				qty = 1
+			}
+			ids := lots[fmt.Sprintf("%s/%d", site, i)]
+			ms = append(ms, inventory.Movement{LotID: ids[(n+i)%bigLots], Qty: qty, From: site + "-STORE", To: b.Code, Reason: inventory.ReasonStow})
+		}
+		if _, err := g.svc.Move(ctx, by, ms); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// shortRows is the answer to "which lines hold less than par" by one query, on
+// some bags and what lies in them.
+const shortRows = `SELECT b.code, k.item, k.par, k.minimum, coalesce(sum(h.qty), 0)
+FROM bag b JOIN kit_line k ON k.list = b.kit_list AND k.version = b.kit_list_version
+LEFT JOIN (SELECT x.place, t.item, x.qty FROM balance x JOIN batch t ON t.id = x.batch_id
+    WHERE (t.last_usable IS NULL OR t.last_usable >= ?1) %s) h ON h.place = b.code AND h.item = k.item
+%s GROUP BY b.code, k.line HAVING coalesce(sum(h.qty), 0) < k.par ORDER BY b.code, k.line`
+
+var (
+	shortEverywhere = fmt.Sprintf(shortRows, "", "")
+	shortInBag      = fmt.Sprintf(shortRows, "AND x.place = ?2", "WHERE b.code = ?2")
+)
+
+func (g *big) query(b *testing.B, text string, args ...any) (out []inventory.ShortageRow) {
+	rows, err := g.sql.QueryContext(b.Context(), text, append([]any{g.day.String()}, args...)...)
+	require.NoError(b, err)
+	defer rows.Close()
+	for rows.Next() {
+		var r inventory.ShortageRow
+		require.NoError(b, rows.Scan(&r.Bag, &r.Item, &r.Par, &r.Minimum, &r.Usable))
+		out = append(out, r)
+	}
+	require.NoError(b, rows.Err())
+	return out
+}
+
+// BenchmarkShortageReport makes the whole report (rows, states, first stops,
+// fill plan, what to buy) at growing sizes, beside the rows alone by one
+// hand-written query. The rows are the same; nothing may grow faster than the
+// number of bags.
+func BenchmarkShortageReport(b *testing.B) {
+	for _, bags := range []int{625, 1250, 2500} {
+		g := newBig(b, bags)
+		rep, err := g.svc.Shortages(b.Context(), by, nil, inventory.Ask{Horizon: -1})
+		require.NoError(b, err)
+		want := g.query(b, shortEverywhere)
+		require.Len(b, rep.Rows, len(want))
+		for i, r := range rep.Rows {
+			require.Equal(b, want[i], inventory.ShortageRow{Bag: r.Bag, Item: r.Item, Par: r.Par, Minimum: r.Minimum, Usable: r.Usable})
+		}
+		b.Run(fmt.Sprintf("report/bags=%d", bags), func(b *testing.B) {
+			for b.Loop() {
+				_, err := g.svc.Shortages(b.Context(), by, nil, inventory.Ask{Horizon: -1})
+				require.NoError(b, err)
+			}
+		})
+		b.Run(fmt.Sprintf("query/bags=%d", bags), func(b *testing.B) {
+			for b.Loop() {
+				g.query(b, shortEverywhere)
+			}
+		})
+	}
+}
+
+// BenchmarkBagPage makes what the page behind a label shows, beside one
+// hand-written query for the lines of that bag alone, among 2,500 bags.
+func BenchmarkBagPage(b *testing.B) {
+	g := newBig(b, 2500)
+	b.Run("page", func(b *testing.B) {
+		for b.Loop() {
+			_, err := g.svc.Checklist(b.Context(), by, "B-1234", inventory.Ask{Horizon: -1})
+			require.NoError(b, err)
+		}
+	})
+	b.Run("query", func(b *testing.B) {
+		for b.Loop() {
+			g.query(b, shortInBag, "B-1234")
+		}
+	})
+}

@@ -1,0 +1,536 @@
+CREATE TABLE answer (
+    request_key text COLLATE "C" NOT NULL,
+    principal text COLLATE "C" NOT NULL,
+    method text COLLATE "C" NOT NULL,
+    path text COLLATE "C" NOT NULL,
+    body_hash text COLLATE "C" NOT NULL,
+    status bigint NOT NULL,
+    content_type text COLLATE "C" NOT NULL,
+    body bytea NOT NULL,
+    created_at timestamp with time zone NOT NULL,
+    CONSTRAINT answer_pkey PRIMARY KEY (request_key, principal, method, path)
+);
+
+CREATE TABLE bag (
+    code text COLLATE "C" NOT NULL,
+    kit_list text COLLATE "C" NOT NULL,
+    kit_list_version bigint NOT NULL,
+    priority bigint NOT NULL,
+    vehicle text COLLATE "C" NOT NULL,
+    inside text COLLATE "C",
+    taken_off_reason text COLLATE "C" NOT NULL,
+    taken_off_by text COLLATE "C" NOT NULL,
+    taken_off_at timestamp with time zone,
+    version bigint NOT NULL,
+    position bigint NOT NULL,
+    seal text COLLATE "C" NOT NULL,
+    seal_state text COLLATE "C" NOT NULL,
+    seal_seen_at timestamp with time zone,
+    last_seal_check timestamp with time zone,
+    last_full_check timestamp with time zone,
+    last_use timestamp with time zone,
+    last_restock timestamp with time zone,
+    CONSTRAINT bag_check CHECK ((inside <> code)),
+    CONSTRAINT bag_check1 CHECK (((taken_off_at IS NULL) = (taken_off_reason = ''::text))),
+    CONSTRAINT bag_position_check CHECK (("position" >= 0)),
+    CONSTRAINT bag_priority_check CHECK (((priority >= 1) AND (priority <= 9))),
+    CONSTRAINT bag_seal_state_check CHECK ((seal_state = ANY (ARRAY[''::text, 'intact'::text, 'broken'::text, 'different'::text]))),
+    CONSTRAINT bag_version_check CHECK ((version > 0)),
+    CONSTRAINT bag_code_fkey FOREIGN KEY (code) REFERENCES place(code),
+    CONSTRAINT bag_inside_fkey FOREIGN KEY (inside) REFERENCES bag(code),
+    CONSTRAINT bag_kit_list_kit_list_version_fkey FOREIGN KEY (kit_list, kit_list_version) REFERENCES kit_list(code, version),
+    CONSTRAINT bag_pkey PRIMARY KEY (code)
+);
+
+CREATE INDEX bag_inside ON public.bag USING btree (inside) WHERE (inside IS NOT NULL);
+
+CREATE INDEX bag_kit_list ON public.bag USING btree (kit_list, kit_list_version);
+
+CREATE TABLE bag_check (
+    id bigint GENERATED ALWAYS AS IDENTITY NOT NULL,
+    bag text COLLATE "C" NOT NULL,
+    kind text COLLATE "C" NOT NULL,
+    performed_at timestamp with time zone NOT NULL,
+    recorded_at timestamp with time zone NOT NULL,
+    by_name text COLLATE "C" NOT NULL,
+    seen_position bigint NOT NULL,
+    seal_seen text COLLATE "C" NOT NULL,
+    seal_broken boolean NOT NULL,
+    seal_set text COLLATE "C" NOT NULL,
+    lines jsonb NOT NULL,
+    found jsonb NOT NULL,
+    inspections jsonb NOT NULL,
+    note text COLLATE "C" NOT NULL,
+    status text COLLATE "C" NOT NULL,
+    waits_because text COLLATE "C" NOT NULL,
+    decision jsonb,
+    request_key text COLLATE "C",
+    CONSTRAINT bag_check_kind_check CHECK ((kind = ANY (ARRAY['seal'::text, 'full'::text]))),
+    CONSTRAINT bag_check_status_check CHECK ((status = ANY (ARRAY['posted'::text, 'waiting'::text, 'dismissed'::text]))),
+    CONSTRAINT bag_check_bag_fkey FOREIGN KEY (bag) REFERENCES bag(code),
+    CONSTRAINT bag_check_pkey PRIMARY KEY (id),
+    CONSTRAINT bag_check_request_key_key UNIQUE (request_key)
+);
+
+CREATE INDEX bag_check_bag ON public.bag_check USING btree (bag);
+
+CREATE INDEX bag_check_waiting ON public.bag_check USING btree (status) WHERE (status = 'waiting'::text);
+
+CREATE TABLE bag_event (
+    bag text COLLATE "C" NOT NULL,
+    position bigint NOT NULL,
+    kind text COLLATE "C" NOT NULL,
+    movement_id bigint,
+    seal_id bigint,
+    CONSTRAINT bag_event_check CHECK (((kind = 'movement'::text) = (movement_id IS NOT NULL))),
+    CONSTRAINT bag_event_check1 CHECK (((kind = 'seal'::text) = (seal_id IS NOT NULL))),
+    CONSTRAINT bag_event_kind_check CHECK ((kind = ANY (ARRAY['movement'::text, 'seal'::text, 'list'::text]))),
+    CONSTRAINT bag_event_position_check CHECK (("position" > 0)),
+    CONSTRAINT bag_event_bag_fkey FOREIGN KEY (bag) REFERENCES bag(code),
+    CONSTRAINT bag_event_movement_id_fkey FOREIGN KEY (movement_id) REFERENCES movement(id),
+    CONSTRAINT bag_event_seal_id_fkey FOREIGN KEY (seal_id) REFERENCES seal(id),
+    CONSTRAINT bag_event_pkey PRIMARY KEY (bag, "position")
+);
+
+CREATE TABLE bag_use (
+    id bigint GENERATED ALWAYS AS IDENTITY NOT NULL,
+    bag text COLLATE "C" NOT NULL,
+    incident text COLLATE "C" NOT NULL,
+    used_at timestamp with time zone NOT NULL,
+    recorded_at timestamp with time zone NOT NULL,
+    by_name text COLLATE "C" NOT NULL,
+    seen_position bigint NOT NULL,
+    seal_seen text COLLATE "C" NOT NULL,
+    seal_set text COLLATE "C" NOT NULL,
+    lines jsonb NOT NULL,
+    note text COLLATE "C" NOT NULL,
+    status text COLLATE "C" NOT NULL,
+    waits_because text COLLATE "C" NOT NULL,
+    decision jsonb,
+    request_key text COLLATE "C",
+    CONSTRAINT bag_use_status_check CHECK ((status = ANY (ARRAY['posted'::text, 'waiting'::text, 'dismissed'::text]))),
+    CONSTRAINT bag_use_bag_fkey FOREIGN KEY (bag) REFERENCES bag(code),
+    CONSTRAINT bag_use_pkey PRIMARY KEY (id),
+    CONSTRAINT bag_use_request_key_key UNIQUE (request_key)
+);
+
+CREATE INDEX bag_use_bag ON public.bag_use USING btree (bag);
+
+CREATE INDEX bag_use_waiting ON public.bag_use USING btree (status) WHERE (status = 'waiting'::text);
+
+CREATE TABLE balance (
+    place text COLLATE "C" NOT NULL,
+    lot_id bigint NOT NULL,
+    batch_id bigint NOT NULL,
+    device boolean NOT NULL,
+    qty bigint NOT NULL,
+    CONSTRAINT balance_check CHECK (((NOT device) OR (qty = 1))),
+    CONSTRAINT balance_qty_check CHECK ((qty > 0)),
+    CONSTRAINT balance_lot_id_batch_id_device_fkey FOREIGN KEY (lot_id, batch_id, device) REFERENCES lot(id, batch_id, device),
+    CONSTRAINT balance_place_fkey FOREIGN KEY (place) REFERENCES place(code),
+    CONSTRAINT balance_pkey PRIMARY KEY (place, lot_id)
+);
+
+CREATE INDEX balance_batch ON public.balance USING btree (batch_id);
+
+CREATE INDEX balance_lot ON public.balance USING btree (lot_id);
+
+CREATE UNIQUE INDEX balance_device ON public.balance USING btree (batch_id) WHERE device;
+
+CREATE TABLE batch (
+    id bigint GENERATED ALWAYS AS IDENTITY NOT NULL,
+    item text COLLATE "C" NOT NULL,
+    product bigint,
+    lot_no text COLLATE "C" NOT NULL,
+    serial text COLLATE "C" NOT NULL,
+    device boolean NOT NULL,
+    made_on date,
+    end_printed text COLLATE "C" NOT NULL,
+    end_wording text COLLATE "C" NOT NULL,
+    last_usable date,
+    CONSTRAINT batch_check CHECK ((device = (serial <> ''::text))),
+    CONSTRAINT batch_end_wording_check CHECK ((end_wording = ANY (ARRAY[''::text, 'expiry'::text, 'hourglass'::text, 'use_by'::text, 'use_before'::text]))),
+    CONSTRAINT batch_item_fkey FOREIGN KEY (item) REFERENCES item(code),
+    CONSTRAINT batch_product_fkey FOREIGN KEY (product) REFERENCES product(id),
+    CONSTRAINT batch_pkey PRIMARY KEY (id),
+    CONSTRAINT batch_id_device_key UNIQUE (id, device)
+);
+
+CREATE INDEX batch_lot_no ON public.batch USING btree (lot_no) WHERE (lot_no <> ''::text);
+
+CREATE INDEX batch_serial_alone ON public.batch USING btree (serial) WHERE device;
+
+CREATE UNIQUE INDEX batch_number ON public.batch USING btree (item, COALESCE(product, (0)::bigint), lot_no) WHERE ((NOT device) AND (lot_no <> ''::text));
+
+CREATE UNIQUE INDEX batch_serial ON public.batch USING btree (item, serial) WHERE device;
+
+CREATE TABLE category (
+    name text COLLATE "C" NOT NULL,
+    CONSTRAINT category_name_check CHECK (((length(name) >= 1) AND (length(name) <= 120))),
+    CONSTRAINT category_pkey PRIMARY KEY (name)
+);
+
+CREATE TABLE item (
+    code text COLLATE "C" NOT NULL,
+    name text COLLATE "C" NOT NULL,
+    search text COLLATE "C" NOT NULL,
+    category text COLLATE "C" NOT NULL,
+    unit text COLLATE "C" NOT NULL,
+    tracked_by text COLLATE "C" NOT NULL,
+    dated boolean NOT NULL,
+    single_use boolean NOT NULL,
+    witnessed boolean NOT NULL,
+    made_months bigint NOT NULL,
+    stowed_months bigint NOT NULL,
+    exposed_days bigint NOT NULL,
+    opened_days bigint NOT NULL,
+    inspect_days bigint NOT NULL,
+    training_cycles bigint NOT NULL,
+    inspection_points jsonb NOT NULL,
+    lead_time_days bigint NOT NULL,
+    version bigint NOT NULL,
+    preferred_product bigint,
+    CONSTRAINT item_code_check CHECK (((length(code) >= 1) AND (length(code) <= 40))),
+    CONSTRAINT item_exposed_days_check CHECK ((exposed_days >= 0)),
+    CONSTRAINT item_inspect_days_check CHECK ((inspect_days >= 0)),
+    CONSTRAINT item_lead_time_days_check CHECK ((lead_time_days >= 0)),
+    CONSTRAINT item_made_months_check CHECK ((made_months >= 0)),
+    CONSTRAINT item_opened_days_check CHECK ((opened_days >= 0)),
+    CONSTRAINT item_stowed_months_check CHECK ((stowed_months >= 0)),
+    CONSTRAINT item_tracked_by_check CHECK ((tracked_by = ANY (ARRAY['lot'::text, 'serial'::text]))),
+    CONSTRAINT item_training_cycles_check CHECK ((training_cycles >= 0)),
+    CONSTRAINT item_version_check CHECK ((version > 0)),
+    CONSTRAINT item_category_fkey FOREIGN KEY (category) REFERENCES category(name),
+    CONSTRAINT item_preferred_product_fkey FOREIGN KEY (preferred_product) REFERENCES product(id),
+    CONSTRAINT item_pkey PRIMARY KEY (code)
+);
+
+CREATE INDEX item_category ON public.item USING btree (category);
+
+CREATE TABLE kit_accept (
+    list text COLLATE "C" NOT NULL,
+    version bigint NOT NULL,
+    line bigint NOT NULL,
+    rank bigint NOT NULL,
+    item text COLLATE "C" NOT NULL,
+    CONSTRAINT kit_accept_rank_check CHECK ((rank >= 0)),
+    CONSTRAINT kit_accept_item_fkey FOREIGN KEY (item) REFERENCES item(code),
+    CONSTRAINT kit_accept_list_version_line_fkey FOREIGN KEY (list, version, line) REFERENCES kit_line(list, version, line),
+    CONSTRAINT kit_accept_pkey PRIMARY KEY (list, version, line, rank),
+    CONSTRAINT kit_accept_list_version_line_item_key UNIQUE (list, version, line, item)
+);
+
+CREATE TABLE kit_line (
+    list text COLLATE "C" NOT NULL,
+    version bigint NOT NULL,
+    line bigint NOT NULL,
+    item text COLLATE "C" NOT NULL,
+    pouch text COLLATE "C" NOT NULL,
+    par bigint NOT NULL,
+    minimum bigint NOT NULL,
+    critical boolean NOT NULL,
+    presence_only boolean NOT NULL,
+    carried_elsewhere text COLLATE "C" NOT NULL,
+    CONSTRAINT kit_line_line_check CHECK ((line >= 0)),
+    CONSTRAINT kit_line_minimum_check CHECK ((minimum >= 0)),
+    CONSTRAINT kit_line_par_check CHECK ((par >= 0)),
+    CONSTRAINT kit_line_item_fkey FOREIGN KEY (item) REFERENCES item(code),
+    CONSTRAINT kit_line_list_version_fkey FOREIGN KEY (list, version) REFERENCES kit_list(code, version),
+    CONSTRAINT kit_line_pkey PRIMARY KEY (list, version, line)
+);
+
+CREATE INDEX kit_line_item ON public.kit_line USING btree (item);
+
+CREATE TABLE kit_list (
+    code text COLLATE "C" NOT NULL,
+    version bigint NOT NULL,
+    name text COLLATE "C" NOT NULL,
+    edition text COLLATE "C" NOT NULL,
+    source text COLLATE "C" NOT NULL,
+    valid_from date,
+    valid_to date,
+    sealed boolean NOT NULL,
+    seal_warns boolean NOT NULL,
+    seal_check_hours bigint NOT NULL,
+    full_check_days bigint NOT NULL,
+    min_remaining_days bigint NOT NULL,
+    CONSTRAINT kit_list_check CHECK ((valid_to >= valid_from)),
+    CONSTRAINT kit_list_code_check CHECK (((length(code) >= 1) AND (length(code) <= 40))),
+    CONSTRAINT kit_list_full_check_days_check CHECK ((full_check_days >= 0)),
+    CONSTRAINT kit_list_min_remaining_days_check CHECK ((min_remaining_days >= 0)),
+    CONSTRAINT kit_list_seal_check_hours_check CHECK ((seal_check_hours >= 0)),
+    CONSTRAINT kit_list_version_check CHECK ((version > 0)),
+    CONSTRAINT kit_list_pkey PRIMARY KEY (code, version)
+);
+
+CREATE TABLE kit_rule (
+    list text COLLATE "C" NOT NULL,
+    version bigint NOT NULL,
+    rank bigint NOT NULL,
+    when_category text COLLATE "C",
+    need_category text COLLATE "C",
+    need_item text COLLATE "C",
+    at_least bigint NOT NULL,
+    severity text COLLATE "C" NOT NULL,
+    because text COLLATE "C" NOT NULL,
+    CONSTRAINT kit_rule_at_least_check CHECK ((at_least > 0)),
+    CONSTRAINT kit_rule_check CHECK (((need_category IS NULL) <> (need_item IS NULL))),
+    CONSTRAINT kit_rule_rank_check CHECK ((rank >= 0)),
+    CONSTRAINT kit_rule_severity_check CHECK ((severity = ANY (ARRAY['stop'::text, 'warn'::text]))),
+    CONSTRAINT kit_rule_list_version_fkey FOREIGN KEY (list, version) REFERENCES kit_list(code, version),
+    CONSTRAINT kit_rule_need_category_fkey FOREIGN KEY (need_category) REFERENCES category(name),
+    CONSTRAINT kit_rule_need_item_fkey FOREIGN KEY (need_item) REFERENCES item(code),
+    CONSTRAINT kit_rule_when_category_fkey FOREIGN KEY (when_category) REFERENCES category(name),
+    CONSTRAINT kit_rule_pkey PRIMARY KEY (list, version, rank)
+);
+
+CREATE TABLE lot (
+    id bigint GENERATED ALWAYS AS IDENTITY NOT NULL,
+    batch_id bigint NOT NULL,
+    device boolean NOT NULL,
+    stowed_on date,
+    opened_on date,
+    exposed_since date,
+    exposed_days bigint NOT NULL,
+    exposed_last date,
+    training boolean NOT NULL,
+    unidentified boolean NOT NULL,
+    parent bigint,
+    received_on date,
+    CONSTRAINT lot_exposed_days_check CHECK ((exposed_days >= 0)),
+    CONSTRAINT lot_batch_id_device_fkey FOREIGN KEY (batch_id, device) REFERENCES batch(id, device),
+    CONSTRAINT lot_parent_fkey FOREIGN KEY (parent) REFERENCES lot(id),
+    CONSTRAINT lot_pkey PRIMARY KEY (id),
+    CONSTRAINT lot_id_batch_id_device_key UNIQUE (id, batch_id, device),
+    CONSTRAINT lot_id_batch_id_key UNIQUE (id, batch_id)
+);
+
+CREATE UNIQUE INDEX lot_clocks ON public.lot USING btree (batch_id, COALESCE(stowed_on, '-infinity'::date), COALESCE(opened_on, '-infinity'::date), COALESCE(exposed_since, '-infinity'::date), exposed_days, COALESCE(exposed_last, '-infinity'::date), training, unidentified);
+
+CREATE TABLE movement (
+    id bigint GENERATED ALWAYS AS IDENTITY NOT NULL,
+    site text COLLATE "C" NOT NULL,
+    seq bigint NOT NULL,
+    lot_id bigint NOT NULL,
+    into_lot_id bigint NOT NULL,
+    batch_id bigint NOT NULL,
+    qty bigint NOT NULL,
+    from_place text COLLATE "C" NOT NULL,
+    to_place text COLLATE "C" NOT NULL,
+    reason text COLLATE "C" NOT NULL,
+    cause text COLLATE "C" NOT NULL,
+    happened_at timestamp with time zone NOT NULL,
+    recorded_at timestamp with time zone NOT NULL,
+    by_name text COLLATE "C" NOT NULL,
+    witness text COLLATE "C" NOT NULL,
+    reference text COLLATE "C" NOT NULL,
+    note text COLLATE "C" NOT NULL,
+    corrects bigint,
+    prev_hash text COLLATE "C" NOT NULL,
+    hash text COLLATE "C" NOT NULL,
+    CONSTRAINT movement_cause_check CHECK ((cause = ANY (ARRAY[''::text, 'expired'::text, 'damaged'::text, 'wasted'::text, 'training'::text, 'recalled'::text, 'missing'::text, 'other'::text]))),
+    CONSTRAINT movement_check CHECK (((length(prev_hash) = 64) OR ((seq = 1) AND (prev_hash = ''::text)))),
+    CONSTRAINT movement_check1 CHECK (((from_place <> to_place) OR (lot_id <> into_lot_id))),
+    CONSTRAINT movement_check2 CHECK (((reason = 'correction'::text) = (corrects IS NOT NULL))),
+    CONSTRAINT movement_hash_check CHECK ((length(hash) = 64)),
+    CONSTRAINT movement_qty_check CHECK ((qty > 0)),
+    CONSTRAINT movement_reason_check CHECK ((reason = ANY (ARRAY['receipt'::text, 'opening'::text, 'stow'::text, 'return'::text, 'transfer'::text, 'to_training'::text, 'quarantine'::text, 'release'::text, 'away'::text, 'used'::text, 'disposed'::text, 'lost'::text, 'found'::text, 'correction'::text]))),
+    CONSTRAINT movement_seq_check CHECK ((seq > 0)),
+    CONSTRAINT movement_corrects_fkey FOREIGN KEY (corrects) REFERENCES movement(id),
+    CONSTRAINT movement_from_place_fkey FOREIGN KEY (from_place) REFERENCES place(code),
+    CONSTRAINT movement_into_lot_id_batch_id_fkey FOREIGN KEY (into_lot_id, batch_id) REFERENCES lot(id, batch_id),
+    CONSTRAINT movement_lot_id_batch_id_fkey FOREIGN KEY (lot_id, batch_id) REFERENCES lot(id, batch_id),
+    CONSTRAINT movement_site_fkey FOREIGN KEY (site) REFERENCES site(code),
+    CONSTRAINT movement_to_place_fkey FOREIGN KEY (to_place) REFERENCES place(code),
+    CONSTRAINT movement_pkey PRIMARY KEY (id),
+    CONSTRAINT movement_corrects_key UNIQUE (corrects),
+    CONSTRAINT movement_site_seq_key UNIQUE (site, seq)
+);
+
+CREATE INDEX movement_batch ON public.movement USING btree (batch_id);
+
+CREATE INDEX movement_from ON public.movement USING btree (from_place);
+
+CREATE INDEX movement_into_lot ON public.movement USING btree (into_lot_id);
+
+CREATE INDEX movement_lot ON public.movement USING btree (lot_id);
+
+CREATE INDEX movement_reference ON public.movement USING btree (reference) WHERE (reference <> ''::text);
+
+CREATE INDEX movement_to ON public.movement USING btree (to_place);
+
+CREATE TABLE observation (
+    id bigint GENERATED ALWAYS AS IDENTITY NOT NULL,
+    bag text COLLATE "C" NOT NULL,
+    kind text COLLATE "C" NOT NULL,
+    item text COLLATE "C",
+    lot_id bigint,
+    body text COLLATE "C" NOT NULL,
+    source text COLLATE "C" NOT NULL,
+    opened_at timestamp with time zone NOT NULL,
+    opened_by text COLLATE "C" NOT NULL,
+    closed_at timestamp with time zone,
+    closed_by text COLLATE "C" NOT NULL,
+    close_reason text COLLATE "C" NOT NULL,
+    CONSTRAINT observation_check CHECK (((closed_at IS NULL) = (close_reason = ''::text))),
+    CONSTRAINT observation_kind_check CHECK ((kind = ANY (ARRAY['training_mark'::text, 'other_seal'::text, 'failed_point'::text, 'unidentified'::text, 'not_in_ledger'::text]))),
+    CONSTRAINT observation_bag_fkey FOREIGN KEY (bag) REFERENCES bag(code),
+    CONSTRAINT observation_item_fkey FOREIGN KEY (item) REFERENCES item(code),
+    CONSTRAINT observation_lot_id_fkey FOREIGN KEY (lot_id) REFERENCES lot(id),
+    CONSTRAINT observation_pkey PRIMARY KEY (id)
+);
+
+CREATE INDEX observation_bag ON public.observation USING btree (bag);
+
+CREATE INDEX observation_open ON public.observation USING btree (bag) WHERE (closed_at IS NULL);
+
+CREATE TABLE person (
+    id bigint GENERATED ALWAYS AS IDENTITY NOT NULL,
+    name text COLLATE "C" NOT NULL,
+    folded text COLLATE "C" NOT NULL,
+    role text COLLATE "C" NOT NULL,
+    secret_hash text COLLATE "C" NOT NULL,
+    disabled boolean NOT NULL,
+    tries bigint NOT NULL,
+    locked_till timestamp with time zone,
+    CONSTRAINT person_role_check CHECK ((role = ANY (ARRAY['crew'::text, 'quartermaster'::text, 'manager'::text, 'administrator'::text]))),
+    CONSTRAINT person_tries_check CHECK ((tries >= 0)),
+    CONSTRAINT person_pkey PRIMARY KEY (id),
+    CONSTRAINT person_folded_key UNIQUE (folded)
+);
+
+CREATE TABLE person_site (
+    person bigint NOT NULL,
+    site text COLLATE "C" NOT NULL,
+    CONSTRAINT person_site_person_fkey FOREIGN KEY (person) REFERENCES person(id),
+    CONSTRAINT person_site_site_fkey FOREIGN KEY (site) REFERENCES site(code),
+    CONSTRAINT person_site_pkey PRIMARY KEY (person, site)
+);
+
+CREATE TABLE place (
+    code text COLLATE "C" NOT NULL,
+    site text COLLATE "C",
+    at_site text COLLATE "C",
+    kind text COLLATE "C" NOT NULL,
+    purpose text COLLATE "C" NOT NULL,
+    name text COLLATE "C" NOT NULL,
+    holder text COLLATE "C" NOT NULL,
+    due_back date,
+    version bigint NOT NULL,
+    CONSTRAINT place_check CHECK (((kind = ANY (ARRAY['supplier'::text, 'used'::text, 'disposed'::text, 'lost'::text, 'found'::text])) = (site IS NULL))),
+    CONSTRAINT place_check1 CHECK (((site IS NULL) = (at_site IS NULL))),
+    CONSTRAINT place_check2 CHECK (((site IS NULL) = (purpose = ''::text))),
+    CONSTRAINT place_check3 CHECK (((site IS NOT NULL) OR (code = kind))),
+    CONSTRAINT place_code_check CHECK (((length(code) >= 1) AND (length(code) <= 40))),
+    CONSTRAINT place_kind_check CHECK ((kind = ANY (ARRAY['store'::text, 'bag'::text, 'carrier'::text, 'quarantine'::text, 'away'::text, 'supplier'::text, 'used'::text, 'disposed'::text, 'lost'::text, 'found'::text]))),
+    CONSTRAINT place_purpose_check CHECK ((purpose = ANY (ARRAY['issue'::text, 'training'::text, ''::text]))),
+    CONSTRAINT place_version_check CHECK ((version > 0)),
+    CONSTRAINT place_at_site_fkey FOREIGN KEY (at_site) REFERENCES site(code),
+    CONSTRAINT place_site_fkey FOREIGN KEY (site) REFERENCES site(code),
+    CONSTRAINT place_pkey PRIMARY KEY (code)
+);
+
+CREATE INDEX place_at_site ON public.place USING btree (at_site, kind);
+
+CREATE INDEX place_site ON public.place USING btree (site, kind);
+
+CREATE TABLE product (
+    id bigint GENERATED ALWAYS AS IDENTITY NOT NULL,
+    item text COLLATE "C" NOT NULL,
+    gtin text COLLATE "C" NOT NULL,
+    hibc text COLLATE "C" NOT NULL,
+    maker_reference text COLLATE "C" NOT NULL,
+    supplier text COLLATE "C" NOT NULL,
+    pack_size bigint NOT NULL,
+    version bigint NOT NULL,
+    CONSTRAINT product_pack_size_check CHECK ((pack_size > 0)),
+    CONSTRAINT product_version_check CHECK ((version > 0)),
+    CONSTRAINT product_item_fkey FOREIGN KEY (item) REFERENCES item(code),
+    CONSTRAINT product_pkey PRIMARY KEY (id)
+);
+
+CREATE INDEX product_gtin ON public.product USING btree (gtin) WHERE (gtin <> ''::text);
+
+CREATE INDEX product_hibc ON public.product USING btree (hibc) WHERE (hibc <> ''::text);
+
+CREATE INDEX product_item ON public.product USING btree (item);
+
+CREATE TABLE restock (
+    id bigint GENERATED ALWAYS AS IDENTITY NOT NULL,
+    bag text COLLATE "C" NOT NULL,
+    at timestamp with time zone NOT NULL,
+    by_name text COLLATE "C" NOT NULL,
+    lines jsonb NOT NULL,
+    take_out jsonb NOT NULL,
+    seal_set text COLLATE "C" NOT NULL,
+    note text COLLATE "C" NOT NULL,
+    CONSTRAINT restock_bag_fkey FOREIGN KEY (bag) REFERENCES bag(code),
+    CONSTRAINT restock_pkey PRIMARY KEY (id)
+);
+
+CREATE INDEX restock_bag ON public.restock USING btree (bag);
+
+CREATE TABLE seal (
+    id bigint GENERATED ALWAYS AS IDENTITY NOT NULL,
+    bag text COLLATE "C" NOT NULL,
+    at timestamp with time zone NOT NULL,
+    by_name text COLLATE "C" NOT NULL,
+    event text COLLATE "C" NOT NULL,
+    number text COLLATE "C" NOT NULL,
+    expected text COLLATE "C" NOT NULL,
+    source text COLLATE "C" NOT NULL,
+    CONSTRAINT seal_event_check CHECK ((event = ANY (ARRAY['set'::text, 'seen'::text, 'broken'::text, 'different'::text, 'opened'::text]))),
+    CONSTRAINT seal_bag_fkey FOREIGN KEY (bag) REFERENCES bag(code),
+    CONSTRAINT seal_pkey PRIMARY KEY (id)
+);
+
+CREATE INDEX seal_bag ON public.seal USING btree (bag);
+
+CREATE TABLE session (
+    hash text COLLATE "C" NOT NULL,
+    person bigint NOT NULL,
+    device text COLLATE "C" NOT NULL,
+    created_at timestamp with time zone NOT NULL,
+    seen_at timestamp with time zone NOT NULL,
+    ends_at timestamp with time zone NOT NULL,
+    CONSTRAINT session_person_fkey FOREIGN KEY (person) REFERENCES person(id),
+    CONSTRAINT session_pkey PRIMARY KEY (hash)
+);
+
+CREATE INDEX session_ends ON public.session USING btree (ends_at);
+
+CREATE INDEX session_person ON public.session USING btree (person);
+
+CREATE TABLE site (
+    code text COLLATE "C" NOT NULL,
+    name text COLLATE "C" NOT NULL,
+    timezone text COLLATE "C" NOT NULL,
+    chain_seq bigint NOT NULL,
+    chain_hash text COLLATE "C" NOT NULL,
+    CONSTRAINT site_chain_seq_check CHECK ((chain_seq >= 0)),
+    CONSTRAINT site_check CHECK (((chain_seq = 0) = (chain_hash = ''::text))),
+    CONSTRAINT site_code_check CHECK (((length(code) >= 1) AND (length(code) <= 40))),
+    CONSTRAINT site_pkey PRIMARY KEY (code)
+);
+
+CREATE TABLE token (
+    id bigint GENERATED ALWAYS AS IDENTITY NOT NULL,
+    name text COLLATE "C" NOT NULL,
+    role text COLLATE "C" NOT NULL,
+    hash text COLLATE "C" NOT NULL,
+    created_at timestamp with time zone NOT NULL,
+    revoked_at timestamp with time zone,
+    last_used date,
+    CONSTRAINT token_role_check CHECK ((role = ANY (ARRAY['crew'::text, 'quartermaster'::text, 'manager'::text, 'administrator'::text]))),
+    CONSTRAINT token_pkey PRIMARY KEY (id),
+    CONSTRAINT token_hash_key UNIQUE (hash)
+);
+
+CREATE TABLE token_site (
+    token bigint NOT NULL,
+    site text COLLATE "C" NOT NULL,
+    CONSTRAINT token_site_site_fkey FOREIGN KEY (site) REFERENCES site(code),
+    CONSTRAINT token_site_token_fkey FOREIGN KEY (token) REFERENCES token(id),
+    CONSTRAINT token_site_pkey PRIMARY KEY (token, site)
+);
+

@@ -1,0 +1,429 @@
+CREATE TABLE answer (
+    request_key TEXT NOT NULL,
+    principal TEXT NOT NULL,
+    method TEXT NOT NULL,
+    path TEXT NOT NULL,
+    body_hash TEXT NOT NULL,
+    status INTEGER NOT NULL,
+    content_type TEXT NOT NULL,
+    body BLOB NOT NULL,
+    created_at TEXT CHECK (created_at IS strftime('%Y-%m-%dT%H:%M:%S', created_at) || substr(created_at, 20) AND substr(created_at, 20) GLOB '.[0-9][0-9][0-9][0-9][0-9][0-9]Z') NOT NULL,
+    PRIMARY KEY (request_key, principal, method, path)
+) STRICT;
+
+CREATE TABLE bag (
+    code TEXT PRIMARY KEY REFERENCES place (code),
+    kit_list TEXT NOT NULL,
+    kit_list_version INTEGER NOT NULL,
+    priority INTEGER NOT NULL CHECK (priority BETWEEN 1 AND 9),
+    vehicle TEXT NOT NULL,
+    inside TEXT REFERENCES bag (code) CHECK (inside <> code),
+    taken_off_reason TEXT NOT NULL,
+    taken_off_by TEXT NOT NULL,
+    taken_off_at TEXT CHECK (taken_off_at IS strftime('%Y-%m-%dT%H:%M:%S', taken_off_at) || substr(taken_off_at, 20) AND substr(taken_off_at, 20) GLOB '.[0-9][0-9][0-9][0-9][0-9][0-9]Z'),
+    version INTEGER NOT NULL CHECK (version > 0),
+    position INTEGER NOT NULL CHECK (position >= 0),
+    seal TEXT NOT NULL,
+    seal_state TEXT NOT NULL CHECK (seal_state IN ('', 'intact', 'broken', 'different')),
+    seal_seen_at TEXT CHECK (seal_seen_at IS strftime('%Y-%m-%dT%H:%M:%S', seal_seen_at) || substr(seal_seen_at, 20) AND substr(seal_seen_at, 20) GLOB '.[0-9][0-9][0-9][0-9][0-9][0-9]Z'),
+    last_seal_check TEXT CHECK (last_seal_check IS strftime('%Y-%m-%dT%H:%M:%S', last_seal_check) || substr(last_seal_check, 20) AND substr(last_seal_check, 20) GLOB '.[0-9][0-9][0-9][0-9][0-9][0-9]Z'),
+    last_full_check TEXT CHECK (last_full_check IS strftime('%Y-%m-%dT%H:%M:%S', last_full_check) || substr(last_full_check, 20) AND substr(last_full_check, 20) GLOB '.[0-9][0-9][0-9][0-9][0-9][0-9]Z'),
+    last_use TEXT CHECK (last_use IS strftime('%Y-%m-%dT%H:%M:%S', last_use) || substr(last_use, 20) AND substr(last_use, 20) GLOB '.[0-9][0-9][0-9][0-9][0-9][0-9]Z'),
+    last_restock TEXT CHECK (last_restock IS strftime('%Y-%m-%dT%H:%M:%S', last_restock) || substr(last_restock, 20) AND substr(last_restock, 20) GLOB '.[0-9][0-9][0-9][0-9][0-9][0-9]Z'),
+    FOREIGN KEY (kit_list, kit_list_version) REFERENCES kit_list (code, version),
+    CHECK ((taken_off_at IS NULL) = (taken_off_reason = ''))
+) STRICT;
+
+CREATE INDEX bag_inside ON bag (inside) WHERE inside IS NOT NULL;
+
+CREATE INDEX bag_kit_list ON bag (kit_list, kit_list_version);
+
+CREATE TABLE bag_check (
+    id INTEGER PRIMARY KEY,
+    bag TEXT NOT NULL REFERENCES bag (code),
+    kind TEXT NOT NULL CHECK (kind IN ('seal', 'full')),
+    performed_at TEXT CHECK (performed_at IS strftime('%Y-%m-%dT%H:%M:%S', performed_at) || substr(performed_at, 20) AND substr(performed_at, 20) GLOB '.[0-9][0-9][0-9][0-9][0-9][0-9]Z') NOT NULL,
+    recorded_at TEXT CHECK (recorded_at IS strftime('%Y-%m-%dT%H:%M:%S', recorded_at) || substr(recorded_at, 20) AND substr(recorded_at, 20) GLOB '.[0-9][0-9][0-9][0-9][0-9][0-9]Z') NOT NULL,
+    by_name TEXT NOT NULL,
+    seen_position INTEGER NOT NULL,
+    seal_seen TEXT NOT NULL,
+    seal_broken INTEGER NOT NULL CHECK (seal_broken IN (0, 1)),
+    seal_set TEXT NOT NULL,
+    lines TEXT CHECK (json_valid(lines)) NOT NULL,
+    found TEXT CHECK (json_valid(found)) NOT NULL,
+    inspections TEXT CHECK (json_valid(inspections)) NOT NULL,
+    note TEXT NOT NULL,
+    status TEXT NOT NULL CHECK (status IN ('posted', 'waiting', 'dismissed')),
+    waits_because TEXT NOT NULL,
+    decision TEXT CHECK (json_valid(decision)),
+    request_key TEXT,
+    UNIQUE (request_key)
+) STRICT;
+
+CREATE INDEX bag_check_bag ON bag_check (bag);
+
+CREATE INDEX bag_check_waiting ON bag_check (status) WHERE status = 'waiting';
+
+CREATE TABLE bag_event (
+    bag TEXT NOT NULL REFERENCES bag (code),
+    position INTEGER NOT NULL CHECK (position > 0),
+    kind TEXT NOT NULL CHECK (kind IN ('movement', 'seal', 'list')),
+    movement_id INTEGER REFERENCES movement (id),
+    seal_id INTEGER REFERENCES seal (id),
+    PRIMARY KEY (bag, position),
+    CHECK ((kind = 'movement') = (movement_id IS NOT NULL)),
+    CHECK ((kind = 'seal') = (seal_id IS NOT NULL))
+) STRICT, WITHOUT ROWID;
+
+CREATE TABLE bag_use (
+    id INTEGER PRIMARY KEY,
+    bag TEXT NOT NULL REFERENCES bag (code),
+    incident TEXT NOT NULL,
+    used_at TEXT CHECK (used_at IS strftime('%Y-%m-%dT%H:%M:%S', used_at) || substr(used_at, 20) AND substr(used_at, 20) GLOB '.[0-9][0-9][0-9][0-9][0-9][0-9]Z') NOT NULL,
+    recorded_at TEXT CHECK (recorded_at IS strftime('%Y-%m-%dT%H:%M:%S', recorded_at) || substr(recorded_at, 20) AND substr(recorded_at, 20) GLOB '.[0-9][0-9][0-9][0-9][0-9][0-9]Z') NOT NULL,
+    by_name TEXT NOT NULL,
+    seen_position INTEGER NOT NULL,
+    seal_seen TEXT NOT NULL,
+    seal_set TEXT NOT NULL,
+    lines TEXT CHECK (json_valid(lines)) NOT NULL,
+    note TEXT NOT NULL,
+    status TEXT NOT NULL CHECK (status IN ('posted', 'waiting', 'dismissed')),
+    waits_because TEXT NOT NULL,
+    decision TEXT CHECK (json_valid(decision)),
+    request_key TEXT,
+    UNIQUE (request_key)
+) STRICT;
+
+CREATE INDEX bag_use_bag ON bag_use (bag);
+
+CREATE INDEX bag_use_waiting ON bag_use (status) WHERE status = 'waiting';
+
+CREATE TABLE balance (
+    place TEXT NOT NULL REFERENCES place (code),
+    lot_id INTEGER NOT NULL,
+    batch_id INTEGER NOT NULL,
+    device INTEGER NOT NULL CHECK (device IN (0, 1)),
+    qty INTEGER NOT NULL CHECK (qty > 0),
+    PRIMARY KEY (place, lot_id),
+    FOREIGN KEY (lot_id, batch_id, device) REFERENCES lot (id, batch_id, device),
+    CHECK (NOT device OR qty = 1)
+) STRICT, WITHOUT ROWID;
+
+CREATE INDEX balance_batch ON balance (batch_id);
+
+CREATE UNIQUE INDEX balance_device ON balance (batch_id) WHERE device;
+
+CREATE INDEX balance_lot ON balance (lot_id);
+
+CREATE TABLE batch (
+    id INTEGER PRIMARY KEY,
+    item TEXT NOT NULL REFERENCES item (code),
+    product INTEGER REFERENCES product (id),
+    lot_no TEXT NOT NULL,
+    serial TEXT NOT NULL,
+    device INTEGER NOT NULL CHECK (device IN (0, 1)),
+    made_on TEXT CHECK (made_on IS date(made_on)),
+    end_printed TEXT NOT NULL,
+    end_wording TEXT NOT NULL CHECK (end_wording IN ('', 'expiry', 'hourglass', 'use_by', 'use_before')),
+    last_usable TEXT CHECK (last_usable IS date(last_usable)),
+    UNIQUE (id, device),
+    CHECK (device = (serial <> ''))
+) STRICT;
+
+CREATE INDEX batch_lot_no ON batch (lot_no) WHERE lot_no <> '';
+
+CREATE UNIQUE INDEX batch_number ON batch (item, coalesce(product, 0), lot_no) WHERE NOT device AND lot_no <> '';
+
+CREATE UNIQUE INDEX batch_serial ON batch (item, serial) WHERE device;
+
+CREATE INDEX batch_serial_alone ON batch (serial) WHERE device;
+
+CREATE TABLE category (
+    name TEXT PRIMARY KEY CHECK (length(name) BETWEEN 1 AND 120)
+) STRICT, WITHOUT ROWID;
+
+CREATE TABLE item (
+    code TEXT PRIMARY KEY CHECK (length(code) BETWEEN 1 AND 40),
+    name TEXT NOT NULL,
+    search TEXT NOT NULL,
+    category TEXT NOT NULL REFERENCES category (name),
+    unit TEXT NOT NULL,
+    tracked_by TEXT NOT NULL CHECK (tracked_by IN ('lot', 'serial')),
+    dated INTEGER NOT NULL CHECK (dated IN (0, 1)),
+    single_use INTEGER NOT NULL CHECK (single_use IN (0, 1)),
+    witnessed INTEGER NOT NULL CHECK (witnessed IN (0, 1)),
+    made_months INTEGER NOT NULL CHECK (made_months >= 0),
+    stowed_months INTEGER NOT NULL CHECK (stowed_months >= 0),
+    exposed_days INTEGER NOT NULL CHECK (exposed_days >= 0),
+    opened_days INTEGER NOT NULL CHECK (opened_days >= 0),
+    inspect_days INTEGER NOT NULL CHECK (inspect_days >= 0),
+    training_cycles INTEGER NOT NULL CHECK (training_cycles >= 0),
+    inspection_points TEXT CHECK (json_valid(inspection_points)) NOT NULL,
+    lead_time_days INTEGER NOT NULL CHECK (lead_time_days >= 0),
+    version INTEGER NOT NULL CHECK (version > 0)
+, preferred_product INTEGER REFERENCES product (id)) STRICT;
+
+CREATE INDEX item_category ON item (category);
+
+CREATE TABLE kit_accept (
+    list TEXT NOT NULL,
+    version INTEGER NOT NULL,
+    line INTEGER NOT NULL,
+    rank INTEGER NOT NULL CHECK (rank >= 0),
+    item TEXT NOT NULL REFERENCES item (code),
+    PRIMARY KEY (list, version, line, rank),
+    UNIQUE (list, version, line, item),
+    FOREIGN KEY (list, version, line) REFERENCES kit_line (list, version, line)
+) STRICT, WITHOUT ROWID;
+
+CREATE TABLE kit_line (
+    list TEXT NOT NULL,
+    version INTEGER NOT NULL,
+    line INTEGER NOT NULL CHECK (line >= 0),
+    item TEXT NOT NULL REFERENCES item (code),
+    pouch TEXT NOT NULL,
+    par INTEGER NOT NULL CHECK (par >= 0),
+    minimum INTEGER NOT NULL CHECK (minimum >= 0),
+    critical INTEGER NOT NULL CHECK (critical IN (0, 1)),
+    presence_only INTEGER NOT NULL CHECK (presence_only IN (0, 1)),
+    carried_elsewhere TEXT NOT NULL,
+    PRIMARY KEY (list, version, line),
+    FOREIGN KEY (list, version) REFERENCES kit_list (code, version)
+) STRICT, WITHOUT ROWID;
+
+CREATE INDEX kit_line_item ON kit_line (item);
+
+CREATE TABLE kit_list (
+    code TEXT NOT NULL CHECK (length(code) BETWEEN 1 AND 40),
+    version INTEGER NOT NULL CHECK (version > 0),
+    name TEXT NOT NULL,
+    edition TEXT NOT NULL,
+    source TEXT NOT NULL,
+    valid_from TEXT CHECK (valid_from IS date(valid_from)),
+    valid_to TEXT CHECK (valid_to IS date(valid_to)),
+    sealed INTEGER NOT NULL CHECK (sealed IN (0, 1)),
+    seal_warns INTEGER NOT NULL CHECK (seal_warns IN (0, 1)),
+    seal_check_hours INTEGER NOT NULL CHECK (seal_check_hours >= 0),
+    full_check_days INTEGER NOT NULL CHECK (full_check_days >= 0),
+    min_remaining_days INTEGER NOT NULL CHECK (min_remaining_days >= 0),
+    PRIMARY KEY (code, version),
+    CHECK (valid_to >= valid_from)
+) STRICT;
+
+CREATE TABLE kit_rule (
+    list TEXT NOT NULL,
+    version INTEGER NOT NULL,
+    rank INTEGER NOT NULL CHECK (rank >= 0),
+    when_category TEXT REFERENCES category (name),
+    need_category TEXT REFERENCES category (name),
+    need_item TEXT REFERENCES item (code),
+    at_least INTEGER NOT NULL CHECK (at_least > 0),
+    severity TEXT NOT NULL CHECK (severity IN ('stop', 'warn')),
+    because TEXT NOT NULL,
+    PRIMARY KEY (list, version, rank),
+    FOREIGN KEY (list, version) REFERENCES kit_list (code, version),
+    CHECK ((need_category IS NULL) <> (need_item IS NULL))
+) STRICT, WITHOUT ROWID;
+
+CREATE TABLE lot (
+    id INTEGER PRIMARY KEY,
+    batch_id INTEGER NOT NULL,
+    device INTEGER NOT NULL CHECK (device IN (0, 1)),
+    stowed_on TEXT CHECK (stowed_on IS date(stowed_on)),
+    opened_on TEXT CHECK (opened_on IS date(opened_on)),
+    exposed_since TEXT CHECK (exposed_since IS date(exposed_since)),
+    exposed_days INTEGER NOT NULL CHECK (exposed_days >= 0),
+    exposed_last TEXT CHECK (exposed_last IS date(exposed_last)),
+    training INTEGER NOT NULL CHECK (training IN (0, 1)),
+    unidentified INTEGER NOT NULL CHECK (unidentified IN (0, 1)),
+    parent INTEGER REFERENCES lot (id),
+    received_on TEXT CHECK (received_on IS date(received_on)),
+    UNIQUE (id, batch_id),
+    UNIQUE (id, batch_id, device),
+    FOREIGN KEY (batch_id, device) REFERENCES batch (id, device)
+) STRICT;
+
+CREATE UNIQUE INDEX lot_clocks ON lot (
+    batch_id, coalesce(stowed_on, ''), coalesce(opened_on, ''), coalesce(exposed_since, ''), exposed_days,
+    coalesce(exposed_last, ''), training, unidentified
+);
+
+CREATE TABLE movement (
+    id INTEGER PRIMARY KEY,
+    site TEXT NOT NULL REFERENCES site (code),
+    seq INTEGER NOT NULL CHECK (seq > 0),
+    lot_id INTEGER NOT NULL,
+    into_lot_id INTEGER NOT NULL,
+    batch_id INTEGER NOT NULL,
+    qty INTEGER NOT NULL CHECK (qty > 0),
+    from_place TEXT NOT NULL REFERENCES place (code),
+    to_place TEXT NOT NULL REFERENCES place (code),
+    reason TEXT NOT NULL CHECK (reason IN ('receipt', 'opening', 'stow', 'return', 'transfer', 'to_training', 'quarantine',
+        'release', 'away', 'used', 'disposed', 'lost', 'found', 'correction')),
+    cause TEXT NOT NULL CHECK (cause IN ('', 'expired', 'damaged', 'wasted', 'training', 'recalled', 'missing', 'other')),
+    happened_at TEXT CHECK (happened_at IS strftime('%Y-%m-%dT%H:%M:%S', happened_at) || substr(happened_at, 20) AND substr(happened_at, 20) GLOB '.[0-9][0-9][0-9][0-9][0-9][0-9]Z') NOT NULL,
+    recorded_at TEXT CHECK (recorded_at IS strftime('%Y-%m-%dT%H:%M:%S', recorded_at) || substr(recorded_at, 20) AND substr(recorded_at, 20) GLOB '.[0-9][0-9][0-9][0-9][0-9][0-9]Z') NOT NULL,
+    by_name TEXT NOT NULL,
+    witness TEXT NOT NULL,
+    reference TEXT NOT NULL,
+    note TEXT NOT NULL,
+    corrects INTEGER REFERENCES movement (id),
+    prev_hash TEXT NOT NULL CHECK (length(prev_hash) = 64 OR seq = 1 AND prev_hash = ''),
+    hash TEXT NOT NULL CHECK (length(hash) = 64),
+    UNIQUE (site, seq),
+    UNIQUE (corrects),
+    FOREIGN KEY (lot_id, batch_id) REFERENCES lot (id, batch_id),
+    FOREIGN KEY (into_lot_id, batch_id) REFERENCES lot (id, batch_id),
+    CHECK (from_place <> to_place OR lot_id <> into_lot_id),
+    CHECK ((reason = 'correction') = (corrects IS NOT NULL))
+) STRICT;
+
+CREATE INDEX movement_batch ON movement (batch_id);
+
+CREATE INDEX movement_from ON movement (from_place);
+
+CREATE INDEX movement_into_lot ON movement (into_lot_id);
+
+CREATE INDEX movement_lot ON movement (lot_id);
+
+CREATE INDEX movement_reference ON movement (reference) WHERE reference <> '';
+
+CREATE INDEX movement_to ON movement (to_place);
+
+CREATE TABLE observation (
+    id INTEGER PRIMARY KEY,
+    bag TEXT NOT NULL REFERENCES bag (code),
+    kind TEXT NOT NULL CHECK (kind IN ('training_mark', 'other_seal', 'failed_point', 'unidentified', 'not_in_ledger')),
+    item TEXT REFERENCES item (code),
+    lot_id INTEGER REFERENCES lot (id),
+    body TEXT NOT NULL,
+    source TEXT NOT NULL,
+    opened_at TEXT CHECK (opened_at IS strftime('%Y-%m-%dT%H:%M:%S', opened_at) || substr(opened_at, 20) AND substr(opened_at, 20) GLOB '.[0-9][0-9][0-9][0-9][0-9][0-9]Z') NOT NULL,
+    opened_by TEXT NOT NULL,
+    closed_at TEXT CHECK (closed_at IS strftime('%Y-%m-%dT%H:%M:%S', closed_at) || substr(closed_at, 20) AND substr(closed_at, 20) GLOB '.[0-9][0-9][0-9][0-9][0-9][0-9]Z'),
+    closed_by TEXT NOT NULL,
+    close_reason TEXT NOT NULL,
+    CHECK ((closed_at IS NULL) = (close_reason = ''))
+) STRICT;
+
+CREATE INDEX observation_bag ON observation (bag);
+
+CREATE INDEX observation_open ON observation (bag) WHERE closed_at IS NULL;
+
+CREATE TABLE person (
+    id INTEGER PRIMARY KEY,
+    name TEXT NOT NULL,
+    folded TEXT NOT NULL UNIQUE,
+    role TEXT NOT NULL CHECK (role IN ('crew', 'quartermaster', 'manager', 'administrator')),
+    secret_hash TEXT NOT NULL,
+    disabled INTEGER NOT NULL CHECK (disabled IN (0, 1)),
+    tries INTEGER NOT NULL CHECK (tries >= 0),
+    locked_till TEXT CHECK (locked_till IS strftime('%Y-%m-%dT%H:%M:%S', locked_till) || substr(locked_till, 20) AND substr(locked_till, 20) GLOB '.[0-9][0-9][0-9][0-9][0-9][0-9]Z')
+) STRICT;
+
+CREATE TABLE person_site (
+    person INTEGER NOT NULL REFERENCES person (id),
+    site TEXT NOT NULL REFERENCES site (code),
+    PRIMARY KEY (person, site)
+) STRICT, WITHOUT ROWID;
+
+CREATE TABLE place (
+    code TEXT PRIMARY KEY CHECK (length(code) BETWEEN 1 AND 40),
+    site TEXT REFERENCES site (code),
+    at_site TEXT REFERENCES site (code),
+    kind TEXT NOT NULL CHECK (kind IN ('store', 'bag', 'carrier', 'quarantine', 'away', 'supplier', 'used', 'disposed', 'lost', 'found')),
+    purpose TEXT NOT NULL CHECK (purpose IN ('issue', 'training', '')),
+    name TEXT NOT NULL,
+    holder TEXT NOT NULL,
+    due_back TEXT CHECK (due_back IS date(due_back)),
+    version INTEGER NOT NULL CHECK (version > 0),
+    CHECK ((kind IN ('supplier', 'used', 'disposed', 'lost', 'found')) = (site IS NULL)),
+    CHECK ((site IS NULL) = (at_site IS NULL)),
+    CHECK ((site IS NULL) = (purpose = '')),
+    CHECK (site IS NOT NULL OR code = kind)
+) STRICT;
+
+CREATE INDEX place_at_site ON place (at_site, kind);
+
+CREATE INDEX place_site ON place (site, kind);
+
+CREATE TABLE product (
+    id INTEGER PRIMARY KEY,
+    item TEXT NOT NULL REFERENCES item (code),
+    gtin TEXT NOT NULL,
+    hibc TEXT NOT NULL,
+    maker_reference TEXT NOT NULL,
+    supplier TEXT NOT NULL,
+    pack_size INTEGER NOT NULL CHECK (pack_size > 0),
+    version INTEGER NOT NULL CHECK (version > 0)
+) STRICT;
+
+CREATE INDEX product_gtin ON product (gtin) WHERE gtin <> '';
+
+CREATE INDEX product_hibc ON product (hibc) WHERE hibc <> '';
+
+CREATE INDEX product_item ON product (item);
+
+CREATE TABLE restock (
+    id INTEGER PRIMARY KEY,
+    bag TEXT NOT NULL REFERENCES bag (code),
+    at TEXT CHECK (at IS strftime('%Y-%m-%dT%H:%M:%S', at) || substr(at, 20) AND substr(at, 20) GLOB '.[0-9][0-9][0-9][0-9][0-9][0-9]Z') NOT NULL,
+    by_name TEXT NOT NULL,
+    lines TEXT CHECK (json_valid(lines)) NOT NULL,
+    take_out TEXT CHECK (json_valid(take_out)) NOT NULL,
+    seal_set TEXT NOT NULL,
+    note TEXT NOT NULL
+) STRICT;
+
+CREATE INDEX restock_bag ON restock (bag);
+
+CREATE TABLE seal (
+    id INTEGER PRIMARY KEY,
+    bag TEXT NOT NULL REFERENCES bag (code),
+    at TEXT CHECK (at IS strftime('%Y-%m-%dT%H:%M:%S', at) || substr(at, 20) AND substr(at, 20) GLOB '.[0-9][0-9][0-9][0-9][0-9][0-9]Z') NOT NULL,
+    by_name TEXT NOT NULL,
+    event TEXT NOT NULL CHECK (event IN ('set', 'seen', 'broken', 'different', 'opened')),
+    number TEXT NOT NULL,
+    expected TEXT NOT NULL,
+    source TEXT NOT NULL
+) STRICT;
+
+CREATE INDEX seal_bag ON seal (bag);
+
+CREATE TABLE session (
+    hash TEXT PRIMARY KEY,
+    person INTEGER NOT NULL REFERENCES person (id),
+    device TEXT NOT NULL,
+    created_at TEXT CHECK (created_at IS strftime('%Y-%m-%dT%H:%M:%S', created_at) || substr(created_at, 20) AND substr(created_at, 20) GLOB '.[0-9][0-9][0-9][0-9][0-9][0-9]Z') NOT NULL,
+    seen_at TEXT CHECK (seen_at IS strftime('%Y-%m-%dT%H:%M:%S', seen_at) || substr(seen_at, 20) AND substr(seen_at, 20) GLOB '.[0-9][0-9][0-9][0-9][0-9][0-9]Z') NOT NULL,
+    ends_at TEXT CHECK (ends_at IS strftime('%Y-%m-%dT%H:%M:%S', ends_at) || substr(ends_at, 20) AND substr(ends_at, 20) GLOB '.[0-9][0-9][0-9][0-9][0-9][0-9]Z') NOT NULL
+) STRICT;
+
+CREATE INDEX session_ends ON session (ends_at);
+
+CREATE INDEX session_person ON session (person);
+
+CREATE TABLE site (
+    code TEXT PRIMARY KEY CHECK (length(code) BETWEEN 1 AND 40),
+    name TEXT NOT NULL,
+    timezone TEXT NOT NULL,
+    chain_seq INTEGER NOT NULL CHECK (chain_seq >= 0),
+    chain_hash TEXT NOT NULL,
+    CHECK ((chain_seq = 0) = (chain_hash = ''))
+) STRICT;
+
+CREATE TABLE token (
+    id INTEGER PRIMARY KEY,
+    name TEXT NOT NULL,
+    role TEXT NOT NULL CHECK (role IN ('crew', 'quartermaster', 'manager', 'administrator')),
+    hash TEXT NOT NULL UNIQUE,
+    created_at TEXT CHECK (created_at IS strftime('%Y-%m-%dT%H:%M:%S', created_at) || substr(created_at, 20) AND substr(created_at, 20) GLOB '.[0-9][0-9][0-9][0-9][0-9][0-9]Z') NOT NULL,
+    revoked_at TEXT CHECK (revoked_at IS strftime('%Y-%m-%dT%H:%M:%S', revoked_at) || substr(revoked_at, 20) AND substr(revoked_at, 20) GLOB '.[0-9][0-9][0-9][0-9][0-9][0-9]Z'),
+    last_used TEXT CHECK (last_used IS date(last_used))
+) STRICT;
+
+CREATE TABLE token_site (
+    token INTEGER NOT NULL REFERENCES token (id),
+    site TEXT NOT NULL REFERENCES site (code),
+    PRIMARY KEY (token, site)
+) STRICT, WITHOUT ROWID;

@@ -1,0 +1,175 @@
+package web
+
+import (
+	"context"
+	"net/http"
+	"strconv"
+
+	"stowkeeper/inventory"
+)
+
+type changePage struct {
+	Base
+	Bag      inventory.Bag
+	Form     Form
+	Name     Field
+	Vehicle  Field
+	Priority Field
+	AtSite   Field
+	Newest   int // version of the list that the bag may be moved to, 0 if it has it
+	KitName  string
+	MoveOn   bool
+	Version  string
+}
+
+func (*changePage) template() string { return "bagchange" }
+
+func (s *server) showChange(v *visit) error { return s.changeForm(v, openForm(nil), nil) }
+
+func (s *server) recordChange(v *visit) error {
+	f := openForm(v.Request.PostForm)
+	name, vehicle, at, priority, newest := f.text("name"), f.text("vehicle"), f.text("at_site"), f.number("priority"), 0
+	ch := inventory.BagChange{Name: &name, Vehicle: &vehicle, Priority: &priority, AtSite: &at}
+	if f.text("newest") != "" {
+		ch.KitListVersion = &newest
+	}
+	version := f.id("version")
+	err := f.err()
+	if err == nil {
+		err = s.changeBag(v, ch, version)
+	}
+	if again(err) {
+		f.take(err, nil)
+		return s.changeForm(v, f, err)
+	}
+	return err
+}
+
+func (s *server) changeForm(v *visit, f *form, failed error) error {
+	b, err := s.svc.Bag(v.ctx(), v.actor, v.Param("code"))
+	if err != nil {
+		return noSuchBag(err)
+	}
+	newest, err := s.svc.KitList(v.ctx(), v.actor, b.KitList, 0)
+	if err != nil {
+		return err
+	}
+	sites, err := s.svc.Sites(v.ctx(), v.actor)
+	if err != nil {
+		return err
+	}
+	if len(f.values) == 0 {
+		for name, value := range map[string]string{"name": b.Name, "vehicle": b.Vehicle, "priority": strconv.Itoa(b.Priority), "at_site": b.AtSite, "version": formatID(b.Version)} {
+			f.values.Set(name, value)
+		}
+	}
+	p := &changePage{Base: Base{Title: "Change " + b.Code}, Bag: b, KitName: newest.Name, MoveOn: f.text("newest") != "", Version: f.values.Get("version")}
+	if newest.Version != b.KitListVersion {
+		p.Newest = newest.Version
+	}
+	if failed != nil && inventory.KindOf(failed) == inventory.Stale {
+		p.Version = formatID(b.Version) // what is typed here goes over the newest once the person sends it again
+	}
+	p.Name = f.field("name", "Name").Need()
+	p.Vehicle = f.field("vehicle", "Vehicle")
+	p.Priority = f.numberField("priority", "Priority").Need().WithHint("1 is filled first, 9 last.")
+	p.AtSite = f.choice("at_site", "Where it is", siteOptions(sites)).Need()
+	p.Form = f.state(failed, f.keyOr(newKey), b.Position)
+	return s.render(v, statusOf(failed), p)
+}
+
+func siteOptions(sites []inventory.Site) []Option {
+	var out []Option
+	for _, x := range sites {
+		out = append(out, Option{Value: x.Code, Text: x.Name})
+	}
+	return out
+}
+
+type historyPage struct {
+	Base
+	Bag      inventory.Bag
+	Checks   []RecordRow
+	Uses     []RecordRow
+	Restocks []RecordRow
+	Seals    []RecordRow
+	Today    inventory.Day
+}
+
+func (*historyPage) template() string { return "history" }
+
+// RecordRow is one line of a bag's history.
+type RecordRow struct {
+	At       When
+	What, By string
+	State    string
+}
+
+// historyLimit is how many lines of each kind a bag's history shows.
+const historyLimit = 50
+
+func (s *server) showHistory(v *visit) error {
+	ctx, code := v.ctx(), v.Param("code")
+	b, err := s.svc.Bag(ctx, v.actor, code)
+	if err != nil {
+		return noSuchBag(err)
+	}
+	sites, err := s.svc.Sites(ctx, v.actor)
+	if err != nil {
+		return err
+	}
+	site := siteOf(sites, b.AtSite)
+	p := &historyPage{Base: Base{Title: "History of " + b.Code}, Bag: b, Today: site.Today(v.now)}
+	if err := s.addRecords(ctx, v, p, site); err != nil {
+		return err
+	}
+	return s.render(v, http.StatusOK, p)
+}
+
+func (s *server) addRecords(ctx context.Context, v *visit, p *historyPage, site inventory.Site) error {
+	page, f := inventory.Page{Limit: historyLimit}, inventory.RecordFilter{Bag: p.Bag.Code}
+	checks, err := s.svc.Checks(ctx, v.actor, f, page)
+	if err != nil {
+		return err
+	}
+	for _, x := range checks {
+		p.Checks = append(p.Checks, RecordRow{whenAt(x.PerformedAt, site), checkWords[x.Kind], x.By, statusWords[x.Status]})
+	}
+	uses, err := s.svc.Uses(ctx, v.actor, f, page)
+	if err != nil {
+		return err
+	}
+	for _, x := range uses {
+		p.Uses = append(p.Uses, RecordRow{whenAt(x.UsedAt, site), x.Incident + ", " + count(len(x.Lines), "lot"), x.By, statusWords[x.Status]})
+	}
+	restocks, err := s.svc.Restocks(ctx, v.actor, p.Bag.Code, page)
+	if err != nil {
+		return err
+	}
+	for _, x := range restocks {
+		p.Restocks = append(p.Restocks, RecordRow{whenAt(x.At, site), count(len(x.Lines), "lot") + " in, " + count(len(x.TakeOut), "lot") + " out", x.By, ""})
+	}
+	seals, err := s.svc.Seals(ctx, v.actor, p.Bag.Code, page)
+	for _, x := range seals {
+		p.Seals = append(p.Seals, RecordRow{whenAt(x.At, site), sealText(x), x.By, x.Source})
+	}
+	return err
+}
+
+var statusWords = map[inventory.RecordStatus]string{
+	inventory.StatusPosted: "posted", inventory.StatusWaiting: "waiting", inventory.StatusDismissed: "dismissed",
+}
+
+func sealText(e inventory.SealEntry) string {
+	switch e.Event {
+	case inventory.SealWasSet:
+		return "seal " + e.Number + " set"
+	case inventory.SealSeen:
+		return "seal " + e.Number + " seen in order"
+	case inventory.SealSeenBroken:
+		return "seal " + e.Expected + " broken or gone"
+	case inventory.SealSeenOther:
+		return "seal " + e.Number + " seen instead of " + e.Expected
+	}
+	return "seal " + e.Number + " opened"
+}

@@ -1,0 +1,180 @@
+package web
+
+import (
+	"net/http"
+	"net/http/httptest"
+	"net/url"
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/require"
+	"golang.org/x/net/html"
+)
+
+// client is a browser without a script: it keeps a cookie, reads pages, and
+// sends the forms that it finds on them.
+type client struct {
+	t       testing.TB
+	handler http.Handler
+	cookie  *http.Cookie
+	path    string // of the last answer
+	res     *httptest.ResponseRecorder
+}
+
+func (w *world) stranger() *client { return &client{t: w.t, handler: w.router} }
+
+// as signs a person in through the page.
+func (w *world) as(name string) *client {
+	w.t.Helper()
+	c := w.stranger()
+	for _, p := range people {
+		if p.Name == name {
+			c.post("/sign-in", url.Values{"name": {name}, "secret": {secretOf(p)}})
+			require.Equal(w.t, http.StatusSeeOther, c.res.Code, "sign in as %s: %s", name, c.text())
+			return c
+		}
+	}
+	w.t.Fatalf("no person %q", name)
+	return nil
+}
+
+func (c *client) do(r *http.Request) *client {
+	c.t.Helper()
+	if c.cookie != nil {
+		r.AddCookie(c.cookie)
+	}
+	c.path = r.URL.Path
+	c.res = httptest.NewRecorder()
+	c.handler.ServeHTTP(c.res, r)
+	for _, k := range c.res.Result().Cookies() {
+		c.cookie = k
+		if k.MaxAge < 0 {
+			c.cookie = nil
+		}
+	}
+	return c
+}
+
+func (c *client) get(path string) *client {
+	c.t.Helper()
+	return c.do(httptest.NewRequest(http.MethodGet, path, nil))
+}
+
+func (c *client) post(path string, form url.Values) *client {
+	c.t.Helper()
+	r := httptest.NewRequest(http.MethodPost, path, strings.NewReader(form.Encode()))
+	r.Header.Set("Content-Type", "application/x-www-form-urlencoded")
+	return c.do(r)
+}
+
+func (c *client) location() string { return c.res.Header().Get("Location") }
+
+// follow goes where the last answer leads.
+func (c *client) follow() *client {
+	c.t.Helper()
+	require.NotEmpty(c.t, c.location(), "the last answer leads nowhere: %d %s", c.res.Code, c.text())
+	return c.get(c.location())
+}
+
+func (c *client) doc() *html.Node {
+	c.t.Helper()
+	n, err := html.Parse(strings.NewReader(c.res.Body.String()))
+	require.NoError(c.t, err)
+	return n
+}
+
+// text is what a person reads on the page, blanks brought to one.
+func (c *client) text() string {
+	var b strings.Builder
+	walk(c.doc(), func(n *html.Node) bool {
+		if n.Type == html.TextNode {
+			b.WriteString(n.Data + " ")
+		}
+		return n.Data != "script" && n.Data != "style"
+	})
+	s := strings.Join(strings.Fields(b.String()), " ")
+	return strings.NewReplacer(" .", ".", " ,", ",", " :", ":").Replace(s)
+}
+
+// walk visits a tree from the top; visit says whether to go deeper.
+func walk(n *html.Node, visit func(*html.Node) bool) {
+	if !visit(n) {
+		return
+	}
+	for k := range n.ChildNodes() {
+		walk(k, visit)
+	}
+}
+
+func attr(n *html.Node, name string) (string, bool) {
+	for _, a := range n.Attr {
+		if a.Key == name {
+			return a.Val, true
+		}
+	}
+	return "", false
+}
+
+// form returns the form on the page whose action ends like that, with the
+// values that sending it untouched would send.
+func (c *client) form(action string) (string, url.Values) {
+	c.t.Helper()
+	var found *html.Node
+	var to string
+	walk(c.doc(), func(n *html.Node) bool {
+		if n.Data == "form" && found == nil {
+			if a, _ := attr(n, "action"); strings.HasSuffix(a, action) {
+				found, to = n, a
+			}
+		}
+		return true
+	})
+	require.NotNil(c.t, found, "no form to %s on %s:\n%s", action, c.path, c.text())
+	values := url.Values{}
+	walk(found, func(n *html.Node) bool {
+		addValue(values, n)
+		return true
+	})
+	return to, values
+}
+
+// addValue adds what a field sends as it stands. Buttons send nothing: they
+// are pressed by naming their value.
+func addValue(values url.Values, n *html.Node) {
+	name, ok := attr(n, "name")
+	if !ok {
+		return
+	}
+	value, _ := attr(n, "value")
+	switch n.Data {
+	case "input":
+		kind, _ := attr(n, "type")
+		if _, checked := attr(n, "checked"); kind == "checkbox" && !checked {
+			return
+		}
+		values.Add(name, value)
+	case "textarea":
+		if n.FirstChild != nil {
+			value = n.FirstChild.Data
+		}
+		values.Add(name, value)
+	case "select":
+		walk(n, func(o *html.Node) bool {
+			if _, chosen := attr(o, "selected"); chosen {
+				value, _ = attr(o, "value")
+			}
+			return true
+		})
+		values.Add(name, value)
+	}
+}
+
+// submit sends a form of the page with some values changed.
+func (c *client) submit(action string, change url.Values) *client {
+	c.t.Helper()
+	to, values := c.form(action)
+	for name, v := range change {
+		values[name] = v
+	}
+	return c.post(to, values)
+}

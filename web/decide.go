@@ -1,0 +1,220 @@
+package web
+
+import (
+	"context"
+	"net/url"
+	"strconv"
+
+	"stowkeeper/inventory"
+)
+
+type decideCheckPage struct {
+	Base
+	inventory.Check
+	What    string
+	Done    When
+	Form    Form
+	Rows    []BesideFields
+	Found   []FoundFields
+	HasSeal bool
+	Reason  Field
+	Decided *inventory.Decision
+}
+
+func (*decideCheckPage) template() string { return "decidecheck" }
+
+// BesideFields is a lot in a waiting check: what the crew saw beside what is
+// true now, and the count to adjust it to.
+type BesideFields struct {
+	inventory.CountBeside
+	Name, Label string
+	Saw         string // what the crew counted and why it differed
+	Count       Field
+	Why         Field
+	Differ      bool
+}
+
+func (s *server) showCheckDecision(v *visit) error {
+	return s.checkDecisionForm(v, openForm(nil), nil)
+}
+
+func (s *server) decideCheck(v *visit) error {
+	f := openForm(v.Request.PostForm)
+	if f.text("more") != "" {
+		return s.checkDecisionForm(v, f, nil)
+	}
+	id := paramID(v, "id")
+	counts := &counted{}
+	in := inventory.CheckDecision{Decision: inventory.DecisionKind(f.text("decision")), Reason: f.text("reason")}
+	var foundAt []int
+	if in.Decision == inventory.DecideAdjust {
+		counts = readCounts(f)
+		in.Lines = counts.lines
+		in.Found, foundAt = readFound(f)
+	}
+	err := f.err()
+	if err == nil {
+		err = v.once(func(ctx context.Context, _ string) (string, error) {
+			c, err := s.svc.DecideCheck(ctx, v.actor, id, in)
+			return doneAt(c.Bag, "check", c.ID), err
+		})
+	}
+	if again(err) {
+		f.take(err, func(path string) string { return foundName(counts.name(path), foundAt) })
+		return s.checkDecisionForm(v, f, err)
+	}
+	return err
+}
+
+func (s *server) checkDecisionForm(v *visit, f *form, failed error) error {
+	x, err := s.svc.CheckBeside(v.ctx(), v.actor, paramID(v, "id"))
+	if err != nil {
+		return err
+	}
+	if len(f.values) == 0 {
+		f.values = startFound(x.Found)
+	}
+	items, err := s.svc.Items(v.ctx(), v.actor, inventory.ItemFilter{}, inventory.Page{})
+	if err != nil {
+		return err
+	}
+	p := &decideCheckPage{Base: Base{Title: checkWords[x.Kind] + " of " + x.Bag}, Check: x.Check, What: checkWords[x.Kind],
+		Done: whenAt(x.PerformedAt, x.Site), Decided: x.Decision, HasSeal: x.SealSeen != "" || x.SealBroken || x.SealSet != ""}
+	for _, row := range x.Rows {
+		p.Rows = append(p.Rows, besideFields(f, x, row))
+	}
+	p.Found = foundFields(f, itemOptions(items, inventory.KitList{}))
+	p.Reason = f.field("reason", "Reason for your decision").Need()
+	p.Form = f.state(failed, f.keyOr(newKey), 0)
+	return s.render(v, statusOf(failed), p)
+}
+
+// besideFields makes the fields of a row, filled in with what posting would
+// make of it.
+func besideFields(f *form, x inventory.CheckBeside, row inventory.CountBeside) BesideFields {
+	name := rowName(0, row.Lot.ID)
+	b := BesideFields{CountBeside: row, Name: nameOf(x.Items, row.Lot.Item), Label: lotLabel(row.Lot.LotNo, row.Lot.Serial)}
+	if row.Listed {
+		b.Saw = strconv.Itoa(row.Counted)
+		if row.Reason != "" {
+			b.Saw += ", " + string(row.Reason)
+		}
+	}
+	suggest := row.Suggestion()
+	b.Count = f.numberField(name+".counted", "Count of "+b.Name+", "+b.Label).Need()
+	b.Why = f.choice(name+".reason", "Why "+b.Name+" differs", countReasonOptions)
+	if !f.values.Has(name + ".counted") {
+		b.Count.Value = strconv.Itoa(suggest.Counted)
+		b.Why = b.Why.choose(string(suggest.Reason))
+	}
+	b.Differ = row.Expected != row.Now
+	return b
+}
+
+// startFound fills the found rows of a form with what a check found.
+func startFound(found []inventory.FoundLine) url.Values {
+	values := url.Values{}
+	for i, l := range found {
+		set := func(field, value string) { values.Set(foundField(i, field), value) }
+		what := string(l.Reason)
+		if l.Unidentified {
+			what = unidentified
+		}
+		if what == "" {
+			what = string(inventory.FoundStock)
+		}
+		set("what", what)
+		set("item", l.Item)
+		set("qty", strconv.Itoa(l.Qty))
+		set("lot_no", l.LotNo)
+		set("serial", l.Serial)
+		set("end_printed", l.EndPrinted)
+		set("end_wording", string(l.EndWording))
+	}
+	return values
+}
+
+type decideUsePage struct {
+	Base
+	inventory.Use
+	Done    When
+	Form    Form
+	Rows    []UsedFields
+	Reason  Field
+	Decided *inventory.Decision
+}
+
+func (*decideUsePage) template() string { return "decideuse" }
+
+// UsedFields is a line of a waiting use beside what the ledger has.
+type UsedFields struct {
+	inventory.UsedBeside
+	Name, Label string
+	Row         string
+	Count       Field
+	Differ      bool
+}
+
+func (s *server) showUseDecision(v *visit) error { return s.useDecisionForm(v, openForm(nil), nil) }
+
+func (s *server) decideUse(v *visit) error {
+	f := openForm(v.Request.PostForm)
+	id := paramID(v, "id")
+	in := inventory.UseDecision{Decision: inventory.DecisionKind(f.text("decision")), Reason: f.text("reason")}
+	var rows []string
+	if in.Decision == inventory.DecideAdjust {
+		in.Lines, rows = readUsed(f)
+	}
+	err := f.err()
+	if err == nil {
+		err = v.once(func(ctx context.Context, _ string) (string, error) {
+			u, err := s.svc.DecideUse(ctx, v.actor, id, in)
+			return doneAt(u.Bag, "use", u.ID), err
+		})
+	}
+	if again(err) {
+		f.take(err, func(path string) string {
+			if i, field, ok := indexed(path, "lines"); ok && i < len(rows) {
+				return rows[i] + "." + field
+			}
+			return path
+		})
+		return s.useDecisionForm(v, f, err)
+	}
+	return err
+}
+
+func (s *server) useDecisionForm(v *visit, f *form, failed error) error {
+	x, err := s.svc.UseBeside(v.ctx(), v.actor, paramID(v, "id"))
+	if err != nil {
+		return err
+	}
+	p := &decideUsePage{Base: Base{Title: "Use from " + x.Bag}, Use: x.Use, Done: whenAt(x.UsedAt, x.Site), Decided: x.Decision}
+	for _, row := range x.Rows {
+		name := useName(row.CameFrom, row.LotID)
+		u := UsedFields{UsedBeside: row, Row: name, Differ: row.Short(),
+			Name: nameOf(x.Items, row.Lot.Item), Label: lotLabel(row.Lot.LotNo, row.Lot.Serial)}
+		u.Count = f.numberField(name+".qty", "Used of "+u.Name+", "+u.Label)
+		if !f.values.Has(name + ".qty") {
+			u.Count.Value = strconv.Itoa(row.Qty)
+		}
+		p.Rows = append(p.Rows, u)
+	}
+	p.Reason = f.field("reason", "Reason for your decision").Need()
+	p.Form = f.state(failed, f.keyOr(newKey), 0)
+	return s.render(v, statusOf(failed), p)
+}
+
+func paramID(v *visit, name string) int64 {
+	id, _ := strconv.ParseInt(v.Param(name), 10, 64) // what is no number is no id, and is not found
+	return id
+}
+
+func formatID(id int64) string { return strconv.FormatInt(id, 10) }
+
+func nameOf(items map[string]inventory.Item, code string) string {
+	if it, ok := items[code]; ok && it.Name != "" {
+		return it.Name
+	}
+	return code
+}

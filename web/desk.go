@@ -1,0 +1,197 @@
+package web
+
+import (
+	"context"
+	"net/http"
+
+	"stowkeeper/inventory"
+)
+
+type deskPage struct {
+	Base
+	Sites    []SiteLink
+	Today    []SiteDay
+	Bags     []DeskRow
+	Checks   []WaitingRow
+	Uses     []WaitingRow
+	Open     []ObservationRow
+	Key      string
+	Problems Form
+}
+
+func (*deskPage) template() string { return "desk" }
+
+// SiteDay is a station's today, for pages about several stations.
+type SiteDay struct {
+	Name string
+	Day  inventory.Day
+}
+
+// DeskRow is a bag to restock, with what that would mend.
+type DeskRow struct {
+	inventory.DeskBag
+	Texts []string // the first of them
+	More  int      // how many more there are
+}
+
+// WaitingRow is a check or use that waits.
+type WaitingRow struct {
+	Href, Bag, What string
+	By              string
+	Done, Recorded  When
+	Because         string
+}
+
+// ObservationRow is an open observation with the field to close it.
+type ObservationRow struct {
+	inventory.Observation
+	At     When
+	Reason Field
+}
+
+// deskTexts is how much of what a bag lacks the desk says; the pick list has
+// it all.
+const deskTexts = 3
+
+func (s *server) showDesk(v *visit) error { return s.desk(v, openForm(nil), nil) }
+
+func (s *server) desk(v *visit, f *form, failed error) error {
+	sites, err := s.svc.Sites(v.ctx(), v.actor)
+	if err != nil {
+		return err
+	}
+	only, chosen := sitesAsked(v, sites)
+	d, err := s.svc.Desk(v.ctx(), v.actor, only)
+	if err != nil {
+		return err
+	}
+	bagSite, err := s.bagSites(v)
+	if err != nil {
+		return err
+	}
+	p := &deskPage{Base: Base{Title: "Store desk"}, Sites: allSiteLinks("/store", sites, chosen), Today: siteDays(sites, only, v.now), Key: f.keyOr(newKey)}
+	for _, b := range d.ToRestock {
+		row := DeskRow{DeskBag: b, More: max(0, len(b.Mend)-deskTexts)}
+		for _, x := range b.Mend[:len(b.Mend)-row.More] {
+			row.Texts = append(row.Texts, x.Text)
+		}
+		p.Bags = append(p.Bags, row)
+	}
+	p.Checks, p.Uses = waitingRows(d, siteOfBags(sites, bagSite))
+	for _, o := range d.Open {
+		row := ObservationRow{Observation: o, At: whenAt(o.OpenedAt, siteOf(sites, bagSite[o.Bag]))}
+		row.Reason = f.field(closeField(o.ID), "How it was settled").Need()
+		p.Open = append(p.Open, row)
+	}
+	p.Problems = f.state(failed, p.Key, 0)
+	return s.render(v, statusOf(failed), p)
+}
+
+// bagSites tells at which station each bag is.
+func (s *server) bagSites(v *visit) (map[string]string, error) {
+	bags, err := s.svc.Bags(v.ctx(), v.actor, inventory.BagFilter{}, inventory.Page{})
+	at := make(map[string]string, len(bags))
+	for _, b := range bags {
+		at[b.Code] = b.AtSite
+	}
+	return at, err
+}
+
+// siteOfBags returns the station of a bag, for its time zone.
+func siteOfBags(sites []inventory.Site, at map[string]string) func(bag string) inventory.Site {
+	return func(bag string) inventory.Site { return siteOf(sites, at[bag]) }
+}
+
+// sitesAsked returns the station named in the address, to narrow a page to it,
+// or none for all.
+func sitesAsked(v *visit, sites []inventory.Site) (only []string, chosen string) {
+	code := inventory.NormalCode(v.Query("site"))
+	for _, x := range sites {
+		if x.Code == code {
+			return []string{code}, code
+		}
+	}
+	return nil, ""
+}
+
+// allSiteLinks leads to a page for each station, and for all of them.
+func allSiteLinks(path string, sites []inventory.Site, chosen string) []SiteLink {
+	links := siteLinks(path, sites, inventory.Site{Code: chosen})
+	if links == nil {
+		return nil
+	}
+	return append([]SiteLink{{path, "All stations", chosen == ""}}, links...)
+}
+
+func siteDays(sites []inventory.Site, only []string, now inventory.Instant) []SiteDay {
+	var out []SiteDay
+	for _, x := range sites {
+		if len(only) == 0 || only[0] == x.Code {
+			out = append(out, SiteDay{x.Name, x.Today(now)})
+		}
+	}
+	return out
+}
+
+func closeField(id int64) string { return "reason-" + formatID(id) }
+
+// closeObservation ends an observation with a reason.
+func (s *server) closeObservation(v *visit) error {
+	f := openForm(v.Request.PostForm)
+	id := paramID(v, "id")
+	err := v.once(func(ctx context.Context, _ string) (string, error) {
+		_, err := s.svc.CloseObservation(ctx, v.actor, v.Param("code"), id, f.text(closeField(id)))
+		return "/store", err
+	})
+	if again(err) {
+		f.take(err, func(string) string { return closeField(id) })
+		return s.desk(v, f, err)
+	}
+	return err
+}
+
+type waitingPage struct {
+	Base
+	Sites  []SiteLink
+	Checks []WaitingRow
+	Uses   []WaitingRow
+}
+
+func (*waitingPage) template() string { return "waiting" }
+
+func (s *server) showWaiting(v *visit) error {
+	sites, err := s.svc.Sites(v.ctx(), v.actor)
+	if err != nil {
+		return err
+	}
+	only, chosen := sitesAsked(v, sites)
+	f := inventory.RecordFilter{Status: inventory.StatusWaiting, AtSites: only}
+	var d inventory.Desk
+	if d.Checks, err = s.svc.Checks(v.ctx(), v.actor, f, inventory.Page{}); err != nil {
+		return err
+	}
+	if d.Uses, err = s.svc.Uses(v.ctx(), v.actor, f, inventory.Page{}); err != nil {
+		return err
+	}
+	bagSite, err := s.bagSites(v)
+	if err != nil {
+		return err
+	}
+	p := &waitingPage{Base: Base{Title: "Waiting"}, Sites: allSiteLinks("/waiting", sites, chosen)}
+	p.Checks, p.Uses = waitingRows(d, siteOfBags(sites, bagSite))
+	return s.render(v, http.StatusOK, p)
+}
+
+func waitingRows(d inventory.Desk, at func(bag string) inventory.Site) (checks, uses []WaitingRow) {
+	for _, c := range d.Checks {
+		site := at(c.Bag)
+		checks = append(checks, WaitingRow{Href: "/waiting/checks/" + formatID(c.ID), Bag: c.Bag, What: checkWords[c.Kind], By: c.By,
+			Done: whenAt(c.PerformedAt, site), Recorded: whenAt(c.RecordedAt, site), Because: c.WaitsBecause})
+	}
+	for _, u := range d.Uses {
+		site := at(u.Bag)
+		uses = append(uses, WaitingRow{Href: "/waiting/uses/" + formatID(u.ID), Bag: u.Bag, What: "Use for " + u.Incident, By: u.By,
+			Done: whenAt(u.UsedAt, site), Recorded: whenAt(u.RecordedAt, site), Because: u.WaitsBecause})
+	}
+	return checks, uses
+}

@@ -1,0 +1,158 @@
+package web
+
+import (
+	"errors"
+	"net/http"
+	"net/http/httptest"
+	"net/url"
+	"strings"
+	"testing"
+
+	"github.com/gin-gonic/gin"
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"stowkeeper/inventory"
+)
+
+// failing is a router with one open page that fails with an error.
+func failing(t *testing.T, w *world, do func(*visit) error) *client {
+	t.Helper()
+	s, err := newServer(w.svc, w.options())
+	require.NoError(t, err)
+	r := gin.New()
+	require.NoError(t, s.register(r, route{get, "/fail", inventory.ActOpen, do}))
+	require.NoError(t, s.register(r, route{post, "/fail", inventory.ActOpen, do}))
+	return &client{t: t, handler: r}
+}
+
+func TestEveryKindOfErrorHasAPage(t *testing.T) {
+	w := newWorld(t)
+	want := map[inventory.ErrorKind]int{
+		inventory.Invalid: 422, inventory.NotFound: 404, inventory.Conflict: 409, inventory.Stale: 409, inventory.Forbidden: 403,
+		inventory.SignedOut: 303, inventory.TooMany: 429, inventory.Unavailable: 503, inventory.Internal: 500,
+	}
+	for _, kind := range inventory.ErrorKinds {
+		assert.Contains(t, outcomes, kind)
+		c := failing(t, w, func(*visit) error { return inventory.Errorf(kind, "these words <b>") }).get("/fail")
+		assert.Equal(t, want[kind], c.res.Code, "%s", kind)
+		switch kind {
+		case inventory.Internal:
+			assert.NotContains(t, c.text(), "these words")
+			assert.Contains(t, c.text(), "Something went wrong on our side")
+		case inventory.SignedOut:
+			assert.Equal(t, "/sign-in?next=%2Ffail", c.location())
+		default:
+			assert.Contains(t, c.text(), "These words <b>.")
+			assert.Contains(t, c.text(), outcomes[kind].title)
+			assert.NotContains(t, c.res.Body.String(), "words <b>")
+		}
+	}
+	assert.Len(t, outcomes, len(inventory.ErrorKinds))
+}
+
+func TestFieldsOfAnErrorAreListed(t *testing.T) {
+	c := failing(t, newWorld(t), func(*visit) error { return inventory.Invalidf("x", "give less") }).get("/fail")
+	assert.Contains(t, c.text(), "Some fields need mending. Give less.")
+}
+
+func TestOurMistakes(t *testing.T) {
+	w := newWorld(t)
+	for name, do := range map[string]func(*visit) error{
+		"error":         func(*visit) error { return errors.New("secret cause") },
+		"panic":         func(*visit) error { panic("secret cause") },
+		"no template":   func(v *visit) error { return v.s.render(v, 200, &brokenPage{}) },
+		"failing page":  func(v *visit) error { return v.s.render(v, 200, &failingPage{}) },
+		"wrapped error": func(*visit) error { return errors.Join(errors.New("secret cause"), nil) },
+	} {
+		c := failing(t, w, do).get("/fail")
+		assert.Equal(t, http.StatusInternalServerError, c.res.Code, name)
+		assert.Contains(t, c.text(), "Something went wrong on our side", name)
+		assert.NotContains(t, c.res.Body.String(), "secret", name)
+		assert.Equal(t, 1, strings.Count(c.res.Body.String(), "<html"), "%s: nothing of the failed page was sent", name)
+	}
+}
+
+// brokenPage has no template; failingPage is given to a template whose fields
+// it lacks.
+type brokenPage struct{ Base }
+
+func (*brokenPage) template() string { return "nowhere" }
+
+type failingPage struct{ Base }
+
+func (*failingPage) template() string { return "board" }
+
+// Where the error page cannot be rendered either, the page made at start is
+// sent.
+func TestErrorWhileShowingAnError(t *testing.T) {
+	w := newWorld(t)
+	s, err := newServer(w.svc, w.options())
+	require.NoError(t, err)
+	delete(s.pages, "error")
+	r := gin.New()
+	require.NoError(t, s.register(r, route{get, "/fail", inventory.ActOpen, func(*visit) error { return inventory.Errorf(inventory.Conflict, "x") }}))
+	c := (&client{t: t, handler: r}).get("/fail")
+	assert.Equal(t, http.StatusInternalServerError, c.res.Code)
+	assert.Contains(t, c.text(), "Something went wrong on our side")
+}
+
+// An error after the page went out can only be logged.
+func TestErrorAfterThePage(t *testing.T) {
+	c := failing(t, newWorld(t), func(v *visit) error {
+		v.String(http.StatusOK, "page")
+		return inventory.Errorf(inventory.Conflict, "too late")
+	}).get("/fail")
+	assert.Equal(t, http.StatusOK, c.res.Code)
+	assert.Equal(t, "page", c.res.Body.String())
+}
+
+func TestUnknownPaths(t *testing.T) {
+	w := newWorld(t)
+	r := gin.New()
+	r.HandleMethodNotAllowed = true
+	opt := w.options()
+	asked := 0
+	opt.NoRoute = func(c *gin.Context) {
+		asked++
+		if strings.HasPrefix(c.Request.URL.Path, "/api/") {
+			c.AbortWithStatus(http.StatusTeapot)
+		}
+	}
+	opt.NoMethod = opt.NoRoute
+	require.NoError(t, Mount(r, w.svc, opt))
+	c := &client{t: t, handler: r}
+	assert.Equal(t, http.StatusNotFound, c.get("/nothing/here").res.Code)
+	assert.Contains(t, c.text(), "There is no such page.")
+	assert.Equal(t, http.StatusNotFound, c.post("/board", url.Values{}).res.Code)
+	assert.Equal(t, http.StatusTeapot, c.get("/api/v1/nothing").res.Code)
+	assert.Equal(t, 3, asked)
+}
+
+func TestMountRefuses(t *testing.T) {
+	w := newWorld(t)
+	for name, change := range map[string]func(*Options){
+		"Secrets": func(o *Options) { o.Secrets = nil },
+		"BaseURL": func(o *Options) { o.BaseURL = "stock.example.org" },
+	} {
+		opt := w.options()
+		change(&opt)
+		err := Mount(gin.New(), w.svc, opt)
+		require.Error(t, err)
+		assert.Contains(t, err.Error(), name)
+	}
+}
+
+// A form that is too big is refused, and so is one that cannot be read.
+func TestFormsThatCannotBeRead(t *testing.T) {
+	w := newWorld(t)
+	c := w.as("Kim Crew").post("/b/CEN-01/use", url.Values{"note": {strings.Repeat("x", maxForm)}})
+	assert.Equal(t, http.StatusUnprocessableEntity, c.res.Code)
+	assert.Contains(t, c.text(), "The form holds too much; shorten what was typed.")
+
+	r := httptest.NewRequest(http.MethodPost, "/b/CEN-01/use", strings.NewReader("a=%zz"))
+	r.Header.Set("Content-Type", "application/x-www-form-urlencoded")
+	c.do(r)
+	assert.Equal(t, http.StatusUnprocessableEntity, c.res.Code)
+	assert.Contains(t, c.text(), "The form could not be read; open it again.")
+}

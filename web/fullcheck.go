@@ -1,0 +1,282 @@
+package web
+
+import (
+	"cmp"
+	"context"
+	"net/url"
+	"slices"
+	"strconv"
+	"strings"
+
+	"stowkeeper/inventory"
+)
+
+type fullCheckPage struct {
+	Base
+	Bag      inventory.Bag
+	Site     inventory.Site
+	Sealed   bool
+	Form     Form
+	Pouches  []CountPouch
+	Found    []FoundFields
+	More     bool // the block of found things is open
+	Incident Field
+	SealSeen Field
+	SealSet  Field
+	Note     Field
+}
+
+func (*fullCheckPage) template() string { return "fullcheck" }
+
+// CountPouch is a pouch of the form.
+type CountPouch struct {
+	Name string
+	Rows []CountFields
+}
+
+// CountFields is a line of the list with the fields to count its lots.
+type CountFields struct {
+	Name, Asked string
+	Elsewhere   bool // nothing to count here
+	Lots        []LotFields
+}
+
+// LotFields is one lot to be counted.
+type LotFields struct {
+	LotView
+	Row      string // prefix of its fields' names
+	Expected string
+	Counted  Field
+	Reason   Field
+	Open     bool // the reason is shown
+}
+
+var countReasonOptions = []Option{
+	{Value: string(inventory.CountUsed), Text: "used"},
+	{Value: string(inventory.CountMissing), Text: "missing"},
+	{Value: string(inventory.CountDamaged), Text: "damaged, taken out"},
+	{Value: string(inventory.CountExpired), Text: "expired, taken out"},
+	{Value: string(inventory.CountFound), Text: "more than expected"},
+}
+
+func (s *server) showFullCheck(v *visit) error {
+	return s.fullCheckForm(v, openForm(nil), nil)
+}
+
+func (s *server) recordFullCheck(v *visit) error {
+	f := openForm(v.Request.PostForm)
+	if f.text("more") != "" {
+		return s.fullCheckForm(v, f, nil)
+	}
+	counts := readCounts(f)
+	in := inventory.Check{Bag: v.Param("code"), Kind: inventory.FullCheck, SeenPosition: f.id("position"), SealSeen: f.text("seal_seen"),
+		SealSet: f.text("seal_set"), Note: f.text("note"), Lines: counts.lines}
+	var foundAt []int
+	in.Found, foundAt = readFound(f)
+	err := f.err()
+	if err == nil {
+		err = v.once(func(ctx context.Context, key string) (string, error) {
+			x, err := s.svc.RecordCheck(ctx, v.actor, in, key)
+			return doneAt(x.Bag, "check", x.ID), err
+		})
+	}
+	if again(err) {
+		f.take(err, func(path string) string { return foundName(counts.name(path), foundAt) })
+		return s.fullCheckForm(v, f, err)
+	}
+	return err
+}
+
+// counted is what a form counted, and which row of it shows each line.
+type counted struct {
+	lines []inventory.CheckLine // one a lot
+	shown []string              // per line: the prefix of its row's fields
+}
+
+// readCounts reads the counts as they were sent, whatever the bag holds by
+// now: one that no longer fits is kept for the quartermaster.
+func readCounts(f *form) *counted {
+	var all []inventory.CheckLine
+	differs, first := map[int64]string{}, map[int64]string{}
+	for _, row := range countRows(f.values) {
+		id := lotOfRow(row)
+		l := inventory.CheckLine{LotID: id, Counted: f.number(row + ".counted"), Reason: inventory.CountReason(f.text(row + ".reason"))}
+		if f.text(row+".counted") == "" {
+			f.wrong(row+".counted", "count this; 0 for none")
+		}
+		if l.Reason == inventory.CountUsed {
+			l.Incident = f.text("incident")
+		}
+		first[id] = cmp.Or(first[id], row)
+		if f.text(row+".counted") != f.text(row+".expected") {
+			differs[id] = cmp.Or(differs[id], row)
+		}
+		all = append(all, l)
+	}
+	c := &counted{lines: inventory.MergeCounts(all)}
+	for _, l := range c.lines {
+		c.shown = append(c.shown, cmp.Or(differs[l.LotID], first[l.LotID]))
+	}
+	return c
+}
+
+const countPrefix = "row."
+
+// rowName is the prefix of the fields of a lot on a line.
+func rowName(line int, lot int64) string {
+	return countPrefix + strconv.Itoa(line) + "." + strconv.FormatInt(lot, 10)
+}
+
+func lotOfRow(row string) int64 {
+	_, lot, _ := strings.Cut(strings.TrimPrefix(row, countPrefix), ".")
+	id, _ := strconv.ParseInt(lot, 10, 64) // 0 is no lot, and is refused as such
+	return id
+}
+
+// countRows lists the rows of a form in the order of its lines.
+func countRows(values url.Values) []string {
+	var rows []string
+	for name := range values {
+		if row, ok := strings.CutSuffix(name, ".counted"); ok && strings.HasPrefix(row, countPrefix) {
+			rows = append(rows, row)
+		}
+	}
+	slices.SortFunc(rows, func(a, b string) int { return cmp.Or(cmp.Compare(len(a), len(b)), strings.Compare(a, b)) })
+	return rows
+}
+
+// name turns the path of a wrong field of the check into the field's name on
+// the form.
+func (c *counted) name(path string) string {
+	i, field, ok := indexed(path, "lines")
+	if !ok || i >= len(c.shown) {
+		return path
+	}
+	return c.shown[i] + "." + field
+}
+
+// indexed takes a path such as lines[3].reason apart.
+func indexed(path, list string) (i int, field string, ok bool) {
+	rest, ok := strings.CutPrefix(path, list+"[")
+	if !ok {
+		return 0, "", false
+	}
+	number, field, ok := strings.Cut(rest, "].")
+	i, err := strconv.Atoi(number)
+	return i, field, ok && err == nil && i >= 0
+}
+
+// fullCheckForm shows the form with what should be in the bag now, and with
+// what was typed, if anything was.
+func (s *server) fullCheckForm(v *visit, f *form, failed error) error {
+	c, err := s.checklist(v)
+	if err != nil {
+		return err
+	}
+	items, err := s.svc.Items(v.ctx(), v.actor, inventory.ItemFilter{}, inventory.Page{})
+	if err != nil {
+		return err
+	}
+	p := &fullCheckPage{Base: Base{Title: "Full check of " + c.Bag.Code, Caution: true}, Bag: c.Bag, Site: c.Site, Sealed: c.KitList.Sealed}
+	p.Pouches = countPouches(c, f)
+	if err := s.addLeftover(v, f, p); err != nil {
+		return err
+	}
+	p.Found = foundFields(f, itemOptions(items, c.KitList))
+	p.More = f.text("more") != "" || anyFilled(p.Found)
+	p.Incident = f.field("incident", "Incident reference for what was used").WithHint("The number only. Never anything about a patient.")
+	p.SealSeen = f.field("seal_seen", "Seal number found on it").WithHint("As you read it, before you opened the bag.")
+	p.SealSet = f.field("seal_set", "New seal number")
+	p.Note = f.field("note", "Note")
+	p.Note.Kind = "area"
+	position := f.id("position")
+	if f.values.Get("position") == "" || inventory.KindOf(failed) == inventory.Stale {
+		position = c.Bag.Position
+	}
+	p.Form = f.state(failed, f.keyOr(newKey), position)
+	return s.render(v, statusOf(failed), p)
+}
+
+// countPouches makes the fields of every lot that should be in the bag. The
+// counts are filled in as expected, so that a bag in order needs no typing.
+func countPouches(c inventory.Checklist, f *form) []CountPouch {
+	var out []CountPouch
+	for _, pv := range contentsOf(c) {
+		pouch := CountPouch{Name: pv.Name}
+		for _, line := range pv.Lines {
+			row := CountFields{Name: line.Name, Asked: askedFor(line), Elsewhere: line.CarriedElsewhere != ""}
+			for _, l := range line.Lots {
+				row.Lots = append(row.Lots, lotFields(f, rowName(line.Line, l.LotID), l))
+			}
+			pouch.Rows = append(pouch.Rows, row)
+		}
+		out = append(out, pouch)
+	}
+	return out
+}
+
+// addLeftover adds rows that were counted and that the bag no longer shows,
+// since it changed meanwhile, so that what was counted is not lost.
+func (s *server) addLeftover(v *visit, f *form, p *fullCheckPage) error {
+	shown := map[string]bool{}
+	for _, pouch := range p.Pouches {
+		for _, row := range pouch.Rows {
+			for _, l := range row.Lots {
+				shown[l.Row] = true
+			}
+		}
+	}
+	left := CountPouch{Name: "Counted, and no longer recorded here"}
+	for _, row := range countRows(f.values) {
+		if shown[row] {
+			continue
+		}
+		l, err := s.lotView(v, lotOfRow(row))
+		if err != nil {
+			return err
+		}
+		left.Rows = append(left.Rows, CountFields{Name: l.Name, Lots: []LotFields{lotFields(f, row, l)}})
+	}
+	if len(left.Rows) > 0 {
+		p.Pouches = append(p.Pouches, left)
+	}
+	return nil
+}
+
+// lotView shows a lot that is not, or no longer, in a bag. One that does not
+// exist shows as its number.
+func (s *server) lotView(v *visit, id int64) (LotView, error) {
+	l, err := s.svc.Lot(v.ctx(), v.actor, id)
+	if err != nil {
+		if inventory.KindOf(err) == inventory.NotFound {
+			return LotView{LotOnLine: inventory.LotOnLine{LotID: id}, Name: "Lot " + strconv.FormatInt(id, 10)}, nil
+		}
+		return LotView{}, err
+	}
+	it, err := s.svc.Item(v.ctx(), v.actor, l.Item)
+	on := inventory.LotOnLine{LotID: id, Item: l.Item, LotNo: l.LotNo, Serial: l.Serial, UsableThrough: l.UsableThrough}
+	return LotView{LotOnLine: on, Name: it.Name, Label: lotLabel(l.LotNo, l.Serial)}, err
+}
+
+func lotFields(f *form, row string, l LotView) LotFields {
+	x := LotFields{LotView: l, Row: row, Expected: strconv.Itoa(l.Qty)}
+	x.Counted = f.numberField(row+".counted", "Counted: "+l.Name+", "+l.Label).Need()
+	if !f.values.Has(row + ".counted") {
+		x.Counted.Value = x.Expected
+	}
+	x.Reason = f.choice(row+".reason", "Why "+l.Name+" differs", countReasonOptions)
+	x.Open = x.Reason.Value != "" || x.Reason.Fix != ""
+	return x
+}
+
+func askedFor(l LineView) string {
+	switch {
+	case l.CarriedElsewhere != "":
+		return "carried elsewhere: " + l.CarriedElsewhere
+	case l.Line < 0:
+		return ""
+	case l.PresenceOnly:
+		return "must be there"
+	}
+	return "asked for: " + strconv.Itoa(l.Par)
+}

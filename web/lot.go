@@ -1,0 +1,161 @@
+package web
+
+import (
+	"net/http"
+	"strconv"
+
+	"stowkeeper/inventory"
+)
+
+type lotPage struct {
+	Base
+	inventory.LotStory
+	Item    inventory.Item
+	Label   string
+	Printed string // the date as printed with its words
+	Clocks  []string
+	At      []AtRow
+	Others  []LotRow
+	Moves   []MoveRow
+	MaySee  bool // the movements are shown to this person
+}
+
+func (*lotPage) template() string { return "lot" }
+
+// AtRow is a quantity in a place, with the way there for who may look.
+type AtRow struct {
+	inventory.AtPlace
+	Href string
+}
+
+// MoveRow is one movement in words.
+type MoveRow struct {
+	At       When
+	Text     string
+	By       string
+	Extra    string
+	LotID    int64
+	IntoLot  int64
+	Number   int64
+	Corrects int64
+}
+
+// showLot tells a lot's story: where it is, until when it counts and why, and
+// what happened to it.
+func (s *server) showLot(v *visit) error {
+	l, err := s.svc.Lot(v.ctx(), v.actor, paramID(v, "id"))
+	if err != nil {
+		if inventory.KindOf(err) == inventory.NotFound {
+			return inventory.Errorf(inventory.NotFound, "no such lot")
+		}
+		return err
+	}
+	items, err := s.itemsByCode(v)
+	if err != nil {
+		return err
+	}
+	sites, err := s.svc.Sites(v.ctx(), v.actor)
+	if err != nil {
+		return err
+	}
+	it := items[l.Item]
+	p := &lotPage{LotStory: l, Item: it, Label: lotLabel(l.LotNo, l.Serial), Clocks: clockTexts(l.Lot), MaySee: v.may(inventory.ActHistory)}
+	p.Base = Base{Title: it.Name + ", " + p.Label, Caution: l.Device() || it.Category.Medicinal()}
+	if l.EndPrinted != "" {
+		p.Printed = wordingWords[l.EndWording] + " " + l.EndPrinted
+	}
+	if p.At, err = s.atRows(v, l.Where); err != nil {
+		return err
+	}
+	for _, o := range l.SameBatch {
+		p.Others = append(p.Others, lotRow(o, items))
+	}
+	for _, m := range l.History {
+		p.Moves = append(p.Moves, moveRow(m, siteOf(sites, m.Site)))
+	}
+	return s.render(v, http.StatusOK, p)
+}
+
+func (s *server) atRows(v *visit, where []inventory.AtPlace) ([]AtRow, error) {
+	places, err := s.svc.Places(v.ctx(), v.actor, inventory.PlaceFilter{}, inventory.Page{})
+	out := make([]AtRow, 0, len(where))
+	for _, w := range where {
+		row := AtRow{AtPlace: w}
+		for _, p := range places {
+			if p.Code == w.Place && (p.Kind == inventory.KindBag || v.may(inventory.ActHistory)) {
+				row.Href = placePath(p)
+			}
+		}
+		out = append(out, row)
+	}
+	return out, err
+}
+
+// clockTexts words what is known of a lot's clocks.
+func clockTexts(l inventory.Lot) []string {
+	var out []string
+	add := func(d inventory.Day, text string) {
+		if d != 0 {
+			out = append(out, text+" "+d.String())
+		}
+	}
+	add(l.MadeOn, "made on")
+	add(l.ReceivedOn, "received on")
+	add(l.StowedOn, "first stowed in a bag on")
+	add(l.OpenedOn, "opened on")
+	add(l.ExposedSince, "carried exposed since")
+	if l.ExposedDays > 0 {
+		out = append(out, "carried exposed before that for "+count(l.ExposedDays, "day"))
+	}
+	if l.Training {
+		out = append(out, "training stock, for good")
+	}
+	if l.Unidentified {
+		out = append(out, "unidentified: it never counts")
+	}
+	return out
+}
+
+func moveRow(m inventory.Movement, site inventory.Site) MoveRow {
+	row := MoveRow{At: whenAt(m.HappenedAt, site), Text: moveText(m), By: m.By, LotID: m.LotID, IntoLot: m.IntoLotID, Number: m.ID, Corrects: m.Corrects}
+	for _, x := range []string{m.Reference, m.Note} {
+		if x != "" && row.Extra != "" {
+			row.Extra += "; "
+		}
+		row.Extra += x
+	}
+	if m.Witness != "" {
+		row.By += ", witnessed by " + m.Witness
+	}
+	return row
+}
+
+// moveText words a movement. The places outside are bookkeeping: what came or
+// went is said as something that happened.
+func moveText(m inventory.Movement) string {
+	n := strconv.Itoa(m.Qty)
+	in, out := inventory.OutsideCode(m.From), inventory.OutsideCode(m.To)
+	var s string
+	switch {
+	case in && m.Corrects != 0:
+		s = n + " back into " + m.To + ", as a correction"
+	case in:
+		s = n + " " + outsideWords[inventory.PlaceKind(m.From)] + " into " + m.To
+	case out && m.Corrects != 0:
+		s = n + " taken back out of " + m.From + ", as a correction"
+	case out:
+		s = n + " " + outsideWords[inventory.PlaceKind(m.To)] + " from " + m.From
+	default:
+		s = n + " from " + m.From + " to " + m.To + ", " + reasonWords[m.Reason]
+	}
+	if m.Cause != "" {
+		s += ": " + string(m.Cause)
+	}
+	return s
+}
+
+var reasonWords = map[inventory.Reason]string{
+	inventory.ReasonStow: "stowed", inventory.ReasonReturn: "returned", inventory.ReasonTransfer: "transferred",
+	inventory.ReasonToTraining: "given to training, for good", inventory.ReasonQuarantine: "set apart",
+	inventory.ReasonRelease: "released", inventory.ReasonAway: "sent away", inventory.ReasonCorrection: "as a correction",
+}

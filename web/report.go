@@ -1,0 +1,216 @@
+package web
+
+import (
+	"net/url"
+	"strconv"
+
+	"stowkeeper/inventory"
+)
+
+type reportPage struct {
+	Base
+	Days     []SiteDay
+	AsOf     inventory.Day // the day asked about, 0 for each station's today
+	Horizon  int
+	Site     Field
+	Day      Field
+	Ahead    Field
+	Problems Form
+	Bags     []StateCount
+	Stations []StationReport
+	CSV      string
+	Clock    bool // overdue checks were left out
+}
+
+func (*reportPage) template() string { return "report" }
+
+// StationReport is the shortage report of one station.
+type StationReport struct {
+	inventory.Site
+	Rows  []ShortRow
+	Fill  []FillRow
+	Buy   []BuyRow
+	Stops []StopRow
+	Bags  []inventory.BagState
+}
+
+// ShortRow is a line of a bag that holds less than was asked for.
+type ShortRow struct {
+	inventory.ShortageRow
+	Name string
+}
+
+// FillRow is something to put into a bag.
+type FillRow struct {
+	inventory.Fill
+	Name, Label string
+	Transfer    bool
+}
+
+// BuyRow is something to buy.
+type BuyRow struct {
+	inventory.Buy
+	Name string
+}
+
+// StopRow is a bag that will stop being ready, and what causes it.
+type StopRow struct {
+	inventory.FirstStop
+	Lot string
+}
+
+// maxHorizon is how far ahead a report looks at most, in days.
+const maxHorizon = 3660
+
+func (s *server) showReport(v *visit) error {
+	f := openForm(v.Request.URL.Query())
+	ask := f.ask()
+	sites, err := s.svc.Sites(v.ctx(), v.actor)
+	if err != nil {
+		return err
+	}
+	only, chosen := sitesAsked(v, sites)
+	failed := f.err()
+	rep, err := s.svc.Shortages(v.ctx(), v.actor, only, ask)
+	if err != nil {
+		return err
+	}
+	p := &reportPage{Base: Base{Title: "Shortage report", Caution: true}, AsOf: rep.AsOf, Horizon: rep.HorizonDays, Clock: rep.ClockLeft,
+		Days: siteDays(sites, only, v.now), Bags: reportStates(rep.Bags), CSV: csvPath(chosen, ask)}
+	p.Site = f.choice("site", "Station", siteOptions(sites))
+	p.Site.Empty = "all of them"
+	p.Day = f.field("as_of", "Judged on")
+	p.Day.Kind, p.Day.Empty = "date", "today"
+	p.Ahead = f.numberField("horizon_days", "Looking ahead, days")
+	p.Ahead.Empty = "default"
+	if p.Ahead.Value == "" {
+		p.Ahead.Value = strconv.Itoa(rep.HorizonDays)
+	}
+	p.Problems = f.state(failed, "", 0)
+	if p.Stations, err = s.stationReports(v, rep, sites, only); err != nil {
+		return err
+	}
+	return s.render(v, statusOf(failed), p)
+}
+
+// ask reads the day and the horizon that a report is asked for.
+func (f *form) ask() inventory.Ask {
+	ask := inventory.Ask{Horizon: -1}
+	if text := f.text("as_of"); text != "" {
+		day, err := inventory.ParseDay(text)
+		if err != nil {
+			f.wrong("as_of", "give a day as YYYY-MM-DD")
+		}
+		ask.AsOf = day
+	}
+	if f.text("horizon_days") != "" {
+		n := f.number("horizon_days")
+		if n < 0 || n > maxHorizon {
+			f.wrong("horizon_days", "give 0 to "+strconv.Itoa(maxHorizon)+" days")
+			n = -1
+		}
+		ask.Horizon = n
+	}
+	return ask
+}
+
+// csvPath is the address of the same report for a spreadsheet.
+func csvPath(site string, ask inventory.Ask) string {
+	q := url.Values{}
+	if site != "" {
+		q.Set("site", site)
+	}
+	if ask.AsOf != 0 {
+		q.Set("as_of", ask.AsOf.String())
+	}
+	if ask.Horizon >= 0 {
+		q.Set("horizon_days", strconv.Itoa(ask.Horizon))
+	}
+	if len(q) == 0 {
+		return "/api/v1/reports/shortages.csv"
+	}
+	return "/api/v1/reports/shortages.csv?" + q.Encode()
+}
+
+func reportStates(n inventory.BagCounts) []StateCount {
+	var out []StateCount
+	for _, c := range []StateCount{
+		{inventory.NotReady, n.NotReady}, {inventory.ReadyWithGaps, n.ReadyWithGaps}, {inventory.Ready, n.Ready}, {inventory.OffTheRun, n.TakenOff},
+	} {
+		if c.N > 0 {
+			out = append(out, c)
+		}
+	}
+	return out
+}
+
+// stationReports sorts a report by stations.
+func (s *server) stationReports(v *visit, rep inventory.Shortages, sites []inventory.Site, only []string) ([]StationReport, error) {
+	items, err := s.itemsByCode(v)
+	if err != nil {
+		return nil, err
+	}
+	var causes []int64
+	for _, r := range rep.FirstStops {
+		causes = append(causes, r.LotID)
+	}
+	lots, err := s.svc.LotsStowed(v.ctx(), v.actor, causes)
+	if err != nil {
+		return nil, err
+	}
+	st := newStations(rep, sites, only)
+	for _, r := range rep.Rows {
+		x := st.at(r.Site)
+		x.Rows = append(x.Rows, ShortRow{r, nameOf(items, r.Item)})
+	}
+	for _, r := range rep.Fill {
+		x := st.of(r.Bag)
+		x.Fill = append(x.Fill, FillRow{r, nameOf(items, r.Item), lotLabel(r.LotNo, ""), r.Kind == inventory.FillTransfer})
+	}
+	for _, r := range rep.Buy {
+		x := st.at(r.Site)
+		x.Buy = append(x.Buy, BuyRow{r, nameOf(items, r.Item)})
+	}
+	for _, r := range rep.FirstStops {
+		row := StopRow{FirstStop: r}
+		if l, ok := lots[r.LotID]; ok {
+			row.Lot = nameOf(items, l.Item) + ", " + lotLabel(l.LotNo, l.Serial)
+		}
+		x := st.of(r.Bag)
+		x.Stops = append(x.Stops, row)
+	}
+	return st.all, nil
+}
+
+// stations finds the part of a report that belongs to a station.
+type stations struct {
+	all   []StationReport
+	index map[string]int    // station → where it is in all
+	bagAt map[string]string // bag → station
+}
+
+func newStations(rep inventory.Shortages, sites []inventory.Site, only []string) *stations {
+	st := &stations{index: map[string]int{}, bagAt: map[string]string{}}
+	for _, site := range sites {
+		if len(only) == 0 || only[0] == site.Code {
+			st.index[site.Code] = len(st.all)
+			st.all = append(st.all, StationReport{Site: site})
+		}
+	}
+	for _, b := range rep.States {
+		st.bagAt[b.Bag] = b.Site
+		x := st.at(b.Site)
+		x.Bags = append(x.Bags, b)
+	}
+	return st
+}
+
+// at returns a station's part; what belongs to none that is shown goes nowhere.
+func (st *stations) at(site string) *StationReport {
+	if i, ok := st.index[site]; ok {
+		return &st.all[i]
+	}
+	return &StationReport{}
+}
+
+func (st *stations) of(bag string) *StationReport { return st.at(st.bagAt[bag]) }

@@ -1,0 +1,141 @@
+package web
+
+import (
+	"net/http"
+	"net/url"
+	"slices"
+	"strconv"
+	"strings"
+	"testing"
+
+	"github.com/gin-gonic/gin"
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"stowkeeper/inventory"
+)
+
+// The router has the routes of the table and no others.
+func TestRouterIsTheTable(t *testing.T) {
+	w := newWorld(t)
+	var inTable, inRouter []string
+	s, err := newServer(w.svc, w.options())
+	require.NoError(t, err)
+	for _, rt := range s.routes() {
+		assert.Contains(t, inventory.Actions, rt.action, "%s %s", rt.method, rt.path)
+		inTable = append(inTable, rt.method+" "+rt.path)
+	}
+	for _, ri := range w.router.Routes() {
+		inRouter = append(inRouter, ri.Method+" "+ri.Path)
+	}
+	slices.Sort(inTable)
+	slices.Sort(inRouter)
+	assert.Equal(t, inTable, inRouter)
+}
+
+func TestRouteWithoutActionIsRefused(t *testing.T) {
+	for _, action := range []inventory.Action{"", "anything"} {
+		err := (&server{}).register(gin.New(), route{get, "/x", action, (&server{}).home})
+		require.Error(t, err)
+		assert.Contains(t, err.Error(), "GET /x names no action")
+	}
+}
+
+// Only these pages are open to a stranger.
+func TestOpenRoutes(t *testing.T) {
+	w := newWorld(t)
+	s, err := newServer(w.svc, w.options())
+	require.NoError(t, err)
+	var open []string
+	for _, rt := range s.routes() {
+		if rt.action == inventory.ActOpen {
+			open = append(open, rt.method+" "+rt.path)
+		}
+	}
+	assert.Equal(t, []string{"GET /assets/:name", "GET /sign-in", "POST /sign-in", "POST /sign-out"}, open)
+}
+
+// filled puts values into a route's path.
+func (w *world) filled(path string) string {
+	return strings.NewReplacer(":code", "CEN-01", ":place", "CEN-STORE", ":name", "style.css", "/lots/:id", "/lots/"+strconv.FormatInt(w.lots["TQ/A1"], 10), ":id", "1").Replace(path)
+}
+
+// Each role is tried against each route: it gets in where the table of who may
+// do what says so, and meets a plain refusal where not. A stranger is asked to
+// sign in everywhere.
+func TestEachRoleOnEachRoute(t *testing.T) {
+	w := newWorld(t)
+	s, err := newServer(w.svc, w.options())
+	require.NoError(t, err)
+	clients := map[string]*client{}
+	for _, p := range people {
+		clients[p.Name] = w.as(p.Name)
+	}
+	for _, rt := range s.routes() {
+		if rt.action == inventory.ActOpen {
+			continue
+		}
+		for _, p := range people {
+			if p.Name == "Lee Crew" { // at the other station
+				continue
+			}
+			c := clients[p.Name]
+			w.send(c, rt)
+			if inventory.May(p.Role, rt.action) {
+				assert.NotEqual(t, http.StatusForbidden, c.res.Code, "%s: %s %s", p.Role, rt.method, rt.path)
+				assert.Less(t, c.res.Code, 500, "%s: %s %s", p.Role, rt.method, rt.path)
+			} else {
+				assert.Equal(t, http.StatusForbidden, c.res.Code, "%s: %s %s", p.Role, rt.method, rt.path)
+				assert.Contains(t, c.text(), "Your role may not do this.")
+			}
+		}
+		c := w.stranger()
+		w.send(c, rt)
+		if rt.method == get {
+			assert.Equal(t, http.StatusSeeOther, c.res.Code, "%s %s", rt.method, rt.path)
+			assert.Equal(t, "/sign-in?next="+url.QueryEscape(w.filled(rt.path)), c.location())
+		} else {
+			assert.Equal(t, http.StatusUnauthorized, c.res.Code, "%s %s", rt.method, rt.path)
+			assert.Contains(t, c.text(), "Your session had ended.")
+		}
+	}
+}
+
+func (w *world) send(c *client, rt route) {
+	w.t.Helper()
+	if rt.method == get {
+		c.get(w.filled(rt.path))
+	} else {
+		c.post(w.filled(rt.path), url.Values{"nothing": {"at all"}})
+	}
+}
+
+// Posting nothing that makes sense changes nothing, as every role.
+func TestPostsThatMakeNoSense(t *testing.T) {
+	w := newWorld(t)
+	s, err := newServer(w.svc, w.options())
+	require.NoError(t, err)
+	before := w.heads()
+	c := w.as("Ada Ministrator")
+	for _, rt := range s.routes() {
+		if rt.method != post || rt.action == inventory.ActOpen {
+			continue
+		}
+		for _, form := range []url.Values{
+			{},
+			{"key": {"k"}, "position": {"x"}},
+			{"key": {strings.Repeat("k", 101)}},
+			{"key": {"k2"}, "position": {"-1"}, "row.0.1.counted": {"-5"}, "use.1@.qty": {"99999999999999999999"}, "in.x@y@0.qty": {"1"}, "qty": {"1e9"}},
+			{"key": {"k3"}, "incident": {"\xff\xfe"}, "seal_seen": {"\x00"}, "note": {"\xc3"}, "reason": {"\xff"}, "use.1@.qty": {"1"}, "name": {"\xff"}},
+			{"key": {"k4"}, "row.0.999.counted": {"1"}, "use.999@.qty": {"1"}, "in.999@CEN-STORE@0.qty": {"1"}, "out.1@used@0.qty": {"1"}, "incident": {"i"}, "decision": {"post"}},
+		} {
+			c.post(w.filled(rt.path), form)
+			assert.GreaterOrEqual(t, c.res.Code, 300, "%s: %v", rt.path, form)
+			assert.Less(t, c.res.Code, 500, "%s: %v", rt.path, form)
+			if c.res.Code < 400 {
+				assert.Contains(t, []string{"/b/:code/take-off", "/b/:code/put-back"}, rt.path, "%v was taken", form)
+			}
+		}
+	}
+	assert.Equal(t, before, w.heads(), "a movement was recorded")
+}

@@ -1,0 +1,161 @@
+package web
+
+import (
+	"net/http"
+	"net/url"
+	"slices"
+	"strings"
+
+	"stowkeeper/inventory"
+)
+
+type placesPage struct {
+	Base
+	Groups []PlaceGroup
+	Asked  string
+	Lots   []LotRow
+	Search bool
+}
+
+func (*placesPage) template() string { return "places" }
+
+// PlaceGroup is the places of one station.
+type PlaceGroup struct {
+	Site   string
+	Places []PlaceRow
+}
+
+// PlaceRow is a place to look into.
+type PlaceRow struct{ Href, Name, Code, Kind string }
+
+// showPlaces lists the places of the person's stations, and finds lots by
+// what is printed on them.
+func (s *server) showPlaces(v *visit) error {
+	sites, err := s.svc.Sites(v.ctx(), v.actor)
+	if err != nil {
+		return err
+	}
+	places, err := s.svc.Places(v.ctx(), v.actor, inventory.PlaceFilter{}, inventory.Page{})
+	if err != nil {
+		return err
+	}
+	p := &placesPage{Base: Base{Title: "Stock"}, Asked: strings.TrimSpace(v.Query("q"))}
+	for _, site := range sites {
+		g := PlaceGroup{Site: site.Name}
+		for _, pl := range places {
+			if pl.Site == site.Code {
+				g.Places = append(g.Places, PlaceRow{placePath(pl), pl.Name, pl.Code, placeKind(pl)})
+			}
+		}
+		p.Groups = append(p.Groups, g)
+	}
+	if p.Asked != "" {
+		if p.Lots, err = s.findLots(v, p.Asked); err != nil {
+			return err
+		}
+		p.Search = true
+	}
+	return s.render(v, http.StatusOK, p)
+}
+
+func placePath(p inventory.Place) string {
+	if p.Kind == inventory.KindBag {
+		return bagPath(p.Code)
+	}
+	return "/stock/" + url.PathEscape(p.Code)
+}
+
+func placeKind(p inventory.Place) string {
+	if p.Purpose == inventory.ForTraining {
+		return "training " + placeKindWords[p.Kind]
+	}
+	return placeKindWords[p.Kind]
+}
+
+// findLots finds lots by batch or serial number, as printed or as typed in
+// upper case.
+func (s *server) findLots(v *visit, asked string) ([]LotRow, error) {
+	items, err := s.itemsByCode(v)
+	if err != nil {
+		return nil, err
+	}
+	var out []LotRow
+	seen := map[int64]bool{}
+	for _, text := range []string{asked, strings.ToUpper(asked)} {
+		for _, f := range []inventory.LotFilter{{LotNo: text}, {Serial: text}} {
+			lots, err := s.svc.Lots(v.ctx(), v.actor, f, 0, inventory.Page{Limit: 200})
+			if err != nil {
+				return nil, err
+			}
+			for _, l := range lots {
+				if !seen[l.ID] {
+					seen[l.ID] = true
+					out = append(out, lotRow(l, items))
+				}
+			}
+		}
+	}
+	return out, nil
+}
+
+// LotRow is a lot in a list.
+type LotRow struct {
+	inventory.LotSummary
+	Name, Label string
+	Qty         int
+}
+
+func lotRow(l inventory.LotSummary, items map[string]inventory.Item) LotRow {
+	row := LotRow{LotSummary: l, Name: nameOf(items, l.Item), Label: lotLabel(l.LotNo, l.Serial)}
+	for _, w := range l.Where {
+		row.Qty += w.Qty
+	}
+	return row
+}
+
+type stockPage struct {
+	Base
+	Place inventory.Place
+	Kind  string
+	Site  inventory.Site
+	Today inventory.Day
+	Lots  []LotRow
+}
+
+func (*stockPage) template() string { return "stock" }
+
+// showStock lists what lies in a place, item by item, in the order in which it
+// is picked.
+func (s *server) showStock(v *visit) error {
+	code := inventory.NormalCode(v.Param("place"))
+	places, err := s.svc.Places(v.ctx(), v.actor, inventory.PlaceFilter{}, inventory.Page{})
+	if err != nil {
+		return err
+	}
+	i := slices.IndexFunc(places, func(p inventory.Place) bool { return p.Code == code })
+	if i < 0 {
+		return inventory.Errorf(inventory.NotFound, "none of your stations has a place with this code")
+	}
+	if places[i].Kind == inventory.KindBag {
+		v.Redirect(http.StatusSeeOther, bagPath(code))
+		return nil
+	}
+	lots, err := s.svc.StockAt(v.ctx(), v.actor, code)
+	if err != nil {
+		return err
+	}
+	items, err := s.itemsByCode(v)
+	if err != nil {
+		return err
+	}
+	sites, err := s.svc.Sites(v.ctx(), v.actor)
+	if err != nil {
+		return err
+	}
+	site := siteOf(sites, places[i].Site)
+	p := &stockPage{Base: Base{Title: places[i].Name}, Place: places[i], Kind: placeKind(places[i]), Site: site, Today: site.Today(v.now)}
+	for _, l := range sortLots(lots, items) {
+		p.Lots = append(p.Lots, lotRow(l, items))
+	}
+	return s.render(v, http.StatusOK, p)
+}

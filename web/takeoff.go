@@ -1,0 +1,61 @@
+package web
+
+import (
+	"context"
+
+	"stowkeeper/inventory"
+)
+
+type takeOffPage struct {
+	Base
+	Bag        inventory.Bag
+	Form       Form
+	Reason     Field
+	MayPutBack bool
+}
+
+func (*takeOffPage) template() string { return "takeoff" }
+
+func (s *server) showTakeOff(v *visit) error { return s.takeOffForm(v, openForm(nil), nil) }
+
+func (s *server) takeOffForm(v *visit, f *form, failed error) error {
+	b, err := s.svc.Bag(v.ctx(), v.actor, v.Param("code"))
+	if err != nil {
+		return noSuchBag(err)
+	}
+	p := &takeOffPage{Base: Base{Title: "Take off " + b.Code}, Bag: b, MayPutBack: v.may(inventory.ActKeepStock)}
+	p.Reason = f.field("reason", "Why it must not go out").Need()
+	p.Form = f.state(failed, f.keyOr(newKey), b.Position)
+	return s.render(v, statusOf(failed), p)
+}
+
+// takeOff takes a bag off the run. It does not ask what changed meanwhile:
+// that a bag must not go out is true whatever it holds.
+func (s *server) takeOff(v *visit) error {
+	f := openForm(v.Request.PostForm)
+	reason := f.text("reason")
+	if reason == "" {
+		f.wrong("reason", "say why, so that the next crew knows")
+	}
+	err := f.err()
+	if err == nil {
+		err = s.changeBag(v, inventory.BagChange{TakenOff: &reason}, 0)
+	}
+	if again(err) {
+		f.take(err, func(string) string { return "reason" })
+		return s.takeOffForm(v, f, err)
+	}
+	return err
+}
+
+func (s *server) putBack(v *visit) error {
+	none := ""
+	return s.changeBag(v, inventory.BagChange{TakenOff: &none}, 0)
+}
+
+func (s *server) changeBag(v *visit, ch inventory.BagChange, version int64) error {
+	return v.once(func(ctx context.Context, _ string) (string, error) {
+		b, err := s.svc.UpdateBag(ctx, v.actor, v.Param("code"), version, ch)
+		return bagPath(b.Code), err
+	})
+}

@@ -1,0 +1,225 @@
+package web
+
+import (
+	"cmp"
+	"context"
+	"net/url"
+	"slices"
+	"strconv"
+	"strings"
+	"time"
+
+	"stowkeeper/inventory"
+)
+
+type usePage struct {
+	Base
+	Bag      inventory.Bag
+	Site     inventory.Site
+	Sealed   bool
+	Form     Form
+	Incident Field
+	UsedAt   Field
+	SealSet  Field
+	Note     Field
+	Other    Field // code of another bag that things came from
+	Bags     []UseBag
+}
+
+func (*usePage) template() string { return "use" }
+
+// UseBag is a bag with its contents to pick from.
+type UseBag struct {
+	Code    string // empty for the bag itself
+	Pouches []UsePouch
+}
+
+// UsePouch is a pouch of the form.
+type UsePouch struct {
+	Name string
+	Lots []UseFields
+}
+
+// UseFields is one lot that may have been used.
+type UseFields struct {
+	LotView
+	Qty           Field
+	Witnessed     bool
+	Given, Wasted Field
+}
+
+func (s *server) showUse(v *visit) error { return s.useForm(v, openForm(nil), nil) }
+
+func (s *server) recordUse(v *visit) error {
+	f := openForm(v.Request.PostForm)
+	if f.text("more") != "" {
+		return s.useForm(v, f, nil)
+	}
+	site, err := s.siteOfBag(v)
+	if err != nil {
+		return err
+	}
+	lines, rows := readUsed(f)
+	in := inventory.Use{Bag: v.Param("code"), Incident: f.text("incident"), SeenPosition: f.id("position"), SealSet: f.text("seal_set"),
+		Note: f.text("note"), UsedAt: f.localTime("used_at", site), Lines: lines}
+	if len(lines) == 0 && f.ok() {
+		f.wrong("lines", "say how many of at least one thing were used")
+	}
+	if err = f.err(); err == nil {
+		err = v.once(func(ctx context.Context, key string) (string, error) {
+			x, err := s.svc.RecordUse(ctx, v.actor, in, key)
+			return doneAt(x.Bag, "use", x.ID), err
+		})
+	}
+	if again(err) {
+		f.take(err, func(path string) string {
+			if i, field, ok := indexed(path, "lines"); ok && i < len(rows) {
+				return rows[i] + "." + field
+			}
+			return path
+		})
+		return s.useForm(v, f, err)
+	}
+	return err
+}
+
+// siteOfBag returns the station where the bag is, for its time zone.
+func (s *server) siteOfBag(v *visit) (inventory.Site, error) {
+	b, err := s.svc.Bag(v.ctx(), v.actor, v.Param("code"))
+	if err != nil {
+		return inventory.Site{}, noSuchBag(err)
+	}
+	sites, err := s.svc.Sites(v.ctx(), v.actor)
+	return siteOf(sites, b.AtSite), err
+}
+
+// localTime reads a time as a browser sends it, in a site's zone. Empty is the
+// zero instant.
+func (f *form) localTime(name string, site inventory.Site) inventory.Instant {
+	text := f.text(name)
+	if text == "" {
+		return 0
+	}
+	zone, err := inventory.Zone(site.Timezone)
+	if err != nil {
+		zone = time.UTC
+	}
+	t, err := time.ParseInLocation("2006-01-02T15:04", text, zone)
+	if err != nil {
+		f.wrong(name, "give day and time, for example 2027-06-14T07:30")
+		return 0
+	}
+	return inventory.InstantOf(t)
+}
+
+const usePrefix = "use."
+
+// useName is the prefix of the fields of a lot in a bag; the bag's own lots
+// have none.
+func useName(bag string, lot int64) string {
+	return usePrefix + strconv.FormatInt(lot, 10) + "@" + bag
+}
+
+// readUsed reads the lots with a quantity, and the rows they came from.
+func readUsed(f *form) (lines []inventory.UseLine, rows []string) {
+	for _, row := range useRows(f.values) {
+		n := f.number(row + ".qty")
+		if n == 0 && f.fixes[row+".qty"] == "" {
+			continue
+		}
+		lot, bag, _ := strings.Cut(strings.TrimPrefix(row, usePrefix), "@")
+		id, _ := strconv.ParseInt(lot, 10, 64)
+		rows = append(rows, row)
+		lines = append(lines, inventory.UseLine{LotID: id, Qty: n, CameFrom: bag, Given: f.text(row + ".given"), Wasted: f.text(row + ".wasted")})
+	}
+	return lines, rows
+}
+
+func useRows(values url.Values) []string {
+	var rows []string
+	for name := range values {
+		if row, ok := strings.CutSuffix(name, ".qty"); ok && strings.HasPrefix(row, usePrefix) {
+			rows = append(rows, row)
+		}
+	}
+	slices.SortFunc(rows, func(a, b string) int { return cmp.Or(cmp.Compare(len(a), len(b)), strings.Compare(a, b)) })
+	return rows
+}
+
+func (s *server) useForm(v *visit, f *form, failed error) error {
+	c, err := s.checklist(v)
+	if err != nil {
+		return err
+	}
+	p := &usePage{Base: Base{Title: "Use from " + c.Bag.Code, Caution: true}, Bag: c.Bag, Site: c.Site, Sealed: c.KitList.Sealed}
+	p.Incident = f.field("incident", "Incident reference").Need().WithHint("The number only. Never anything about a patient.")
+	p.Bags = []UseBag{useBag(c, f, "")}
+	p.Other = f.field("other", "Code of the other bag")
+	if code := f.text("other"); code != "" {
+		if err := s.addOther(v, f, p, code); err != nil {
+			return err
+		}
+	}
+	p.UsedAt = f.field("used_at", "When, if not just now").WithHint("In the time of " + c.Site.Name + ".")
+	p.UsedAt.Kind = "datetime-local"
+	p.SealSet = f.field("seal_set", "New seal number")
+	p.Note = f.field("note", "Note")
+	p.Note.Kind = "area"
+	position := f.id("position")
+	if f.values.Get("position") == "" {
+		position = c.Bag.Position
+	}
+	p.Form = f.state(failed, f.keyOr(newKey), position)
+	return s.render(v, statusOf(failed), p)
+}
+
+// addOther adds the contents of another bag that things were taken from.
+func (s *server) addOther(v *visit, f *form, p *usePage, code string) error {
+	b, err := s.svc.FindBag(v.ctx(), v.actor, code)
+	if err == nil {
+		var c inventory.Checklist
+		if c, err = s.svc.Checklist(v.ctx(), v.actor, b.Code, inventory.Ask{Horizon: -1}); err == nil {
+			p.Bags = append(p.Bags, useBag(c, f, b.Code))
+			return nil
+		}
+	}
+	switch inventory.KindOf(err) {
+	case inventory.NotFound, inventory.Forbidden:
+		f.wrong("other", "none of your stations has a bag with this code")
+		p.Other = f.field("other", p.Other.Label)
+		return nil
+	}
+	return err
+}
+
+// useBag lists what lies in a bag, each lot once.
+func useBag(c inventory.Checklist, f *form, bag string) UseBag {
+	out := UseBag{Code: bag}
+	seen := map[int64]bool{}
+	for _, pv := range contentsOf(c) {
+		pouch := UsePouch{Name: pv.Name}
+		for _, line := range pv.Lines {
+			for _, l := range line.Lots {
+				if !seen[l.LotID] {
+					seen[l.LotID] = true
+					pouch.Lots = append(pouch.Lots, useFields(c, f, bag, l))
+				}
+			}
+		}
+		if len(pouch.Lots) > 0 {
+			out.Pouches = append(out.Pouches, pouch)
+		}
+	}
+	return out
+}
+
+func useFields(c inventory.Checklist, f *form, bag string, l LotView) UseFields {
+	row := useName(bag, l.LotID)
+	x := UseFields{LotView: l, Witnessed: c.Items[l.Item].Witnessed}
+	x.Qty = f.numberField(row+".qty", "Used: "+l.Name+", "+l.Label)
+	if x.Witnessed {
+		x.Given = f.field(row+".given", "Given, with its unit")
+		x.Wasted = f.field(row+".wasted", "Wasted, with its unit")
+	}
+	return x
+}
