@@ -44,7 +44,7 @@ func (s *server) rescue(c *gin.Context) {
 		if v == nil {
 			return
 		}
-		if v == http.ErrAbortHandler { //nolint:errorlint // recovered values are compared as they are
+		if v == http.ErrAbortHandler {
 			panic(v)
 		}
 		s.opt.Logger.ErrorContext(c.Request.Context(), "handler panicked", "path", c.FullPath(), "panic", v, "stack", string(debug.Stack()))

@@ -7,6 +7,7 @@ import (
 	"sync"
 
 	"github.com/danielgtaylor/huma/v2"
+	"github.com/danielgtaylor/huma/v2/validation"
 )
 
 // useProblems makes huma answer its own errors as ours. huma keeps these hooks
@@ -56,9 +57,24 @@ func fromHuma(status int, detail string, errs ...error) huma.StatusError {
 		if at, message, found := strings.Cut(e.Message, atPath); found && e.Location == "body" && strings.HasPrefix(at, "body") {
 			return fieldProblem(safeLocation(at), message)
 		}
-		p.Errors = append(p.Errors, FieldProblem{safeLocation(e.Location), e.Message})
+		p.Errors = append(p.Errors, inOurWords(e))
 	}
 	return p
+}
+
+// inOurWords says of one field what huma found. For a missing member huma
+// names the object that lacks it; the path of the member itself is of more use.
+func inOurWords(e *huma.ErrorDetail) FieldProblem {
+	before, after, _ := strings.Cut(validation.MsgExpectedRequiredProperty, "%s")
+	name, isMissing := strings.CutPrefix(e.Message, before)
+	name, atEnd := strings.CutSuffix(name, after)
+	switch {
+	case isMissing && atEnd:
+		return FieldProblem{safeLocation(e.Location + "." + name), "give this field; it is required"}
+	case e.Message == validation.MsgUnexpectedProperty:
+		return FieldProblem{safeLocation(e.Location), "leave this out; there is no such field"}
+	}
+	return FieldProblem{safeLocation(e.Location), e.Message}
 }
 
 func fieldProblem(location, message string) *Problem {

@@ -32,6 +32,20 @@ func tool(t *testing.T, name string) string {
 	return ""
 }
 
+// raced is true under the race detector, which makes the decoders' pixel loops
+// take minutes; they share nothing, so there is nothing for it to find.
+var raced bool
+
+// decoders skips a test without the programs that it needs.
+func decoders(t *testing.T) {
+	t.Helper()
+	if raced {
+		t.Skip("minutes of pixel loops under the race detector; run without it")
+	}
+	tool(t, "pdftoppm")
+	tool(t, "zbarimg")
+}
+
 // rasterise turns a PDF into grey pictures with poppler, one a page.
 func rasterise(t *testing.T, pdf []byte, dpi int) []*image.Gray {
 	t.Helper()
@@ -146,8 +160,7 @@ func (n tally) String() string {
 // gives up looking for which of the many corner patterns belong together.
 func TestEverySymbolOnEverySheetDecodes(t *testing.T) {
 	t.Parallel()
-	tool(t, "pdftoppm")
-	tool(t, "zbarimg")
+	decoders(t)
 	var total [2]tally
 	for _, s := range Sheets() {
 		for _, dpi := range []int{300, 203} {
@@ -176,8 +189,7 @@ func TestEverySymbolOnEverySheetDecodes(t *testing.T) {
 // 0.23.92 reads all; gozxing 0.1.1 misses one or two that are blurred).
 func TestDamagedSymbolsDecode(t *testing.T) {
 	t.Parallel()
-	tool(t, "pdftoppm")
-	tool(t, "zbarimg")
+	decoders(t)
 	totals := make([][2]tally, len(damages)) // zbar, gozxing
 	for _, dpi := range []int{300, 203} {
 		for _, s := range Sheets() {

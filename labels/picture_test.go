@@ -57,7 +57,8 @@ func address(l Label) string {
 }
 
 func TestPNGOfEveryKindDecodes(t *testing.T) {
-	for _, s := range Sheets()[:4] {
+	for _, name := range []string{"a4-3x7", "a4-2x4", "letter-3x10"} {
+		s := sheet(t, name)
 		for _, l := range everyKind(1) {
 			for _, dpi := range []int{203, 300} {
 				var buf bytes.Buffer

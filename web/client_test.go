@@ -7,6 +7,7 @@ import (
 	"strings"
 	"testing"
 
+	"github.com/gin-gonic/gin"
 	"github.com/stretchr/testify/require"
 	"golang.org/x/net/html"
 )
@@ -177,4 +178,14 @@ func (c *client) submit(action string, change url.Values) *client {
 		values[name] = v
 	}
 	return c.post(to, values)
+}
+
+// handlerOf mounts a server made by hand.
+func handlerOf(t testing.TB, s *server) http.Handler {
+	t.Helper()
+	r := gin.New()
+	for _, rt := range s.routes() {
+		require.NoError(t, s.register(r, rt))
+	}
+	return r
 }

@@ -28,7 +28,12 @@ type Option struct {
 
 // ID is the field's id on the page.
 func (f Field) ID() string {
-	return "f-" + strings.NewReplacer("[", "-", "].", "-", "]", "").Replace(f.Name)
+	return "f-" + strings.Map(func(r rune) rune {
+		if r >= 'a' && r <= 'z' || r >= 'A' && r <= 'Z' || r >= '0' && r <= '9' {
+			return r
+		}
+		return '-'
+	}, f.Name)
 }
 
 // Need marks the field as one that must be filled in.

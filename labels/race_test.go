@@ -1,0 +1,5 @@
+//go:build race
+
+package labels
+
+func init() { raced = true }

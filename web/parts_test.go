@@ -1,0 +1,190 @@
+package web
+
+import (
+	"bytes"
+	"compress/gzip"
+	"io"
+	"net/http"
+	"net/http/httptest"
+	"net/url"
+	"regexp"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"stowkeeper/inventory"
+)
+
+// Assets are addressed by their content, kept for good, and sent small.
+func TestAssets(t *testing.T) {
+	w := newWorld(t)
+	c := w.stranger().get("/sign-in")
+	hrefs := regexp.MustCompile(`/assets/[a-z]+\.[0-9a-f]{16}\.(css|js|svg)`).FindAllString(c.res.Body.String(), -1)
+	require.Len(t, hrefs, 3)
+	total := 0
+	for _, href := range hrefs {
+		c.get(href)
+		require.Equal(t, http.StatusOK, c.res.Code, href)
+		assert.Equal(t, "public, max-age=31536000, immutable", c.res.Header().Get("Cache-Control"))
+		assert.Equal(t, "nosniff", c.res.Header().Get("X-Content-Type-Options"))
+		plain := c.res.Body.Bytes()
+
+		r := httptest.NewRequest(http.MethodGet, href, nil)
+		r.Header.Set("Accept-Encoding", "br, gzip")
+		c.do(r)
+		assert.Equal(t, "gzip", c.res.Header().Get("Content-Encoding"))
+		assert.Equal(t, "Accept-Encoding", c.res.Header().Get("Vary"))
+		total += c.res.Body.Len()
+		z, err := gzip.NewReader(bytes.NewReader(c.res.Body.Bytes()))
+		require.NoError(t, err)
+		unzipped, err := io.ReadAll(z)
+		require.NoError(t, err)
+		assert.Equal(t, plain, unzipped)
+	}
+	assert.Less(t, total, 20_000, "all that a first visit loads besides the page")
+	assert.Equal(t, http.StatusNotFound, c.get("/assets/style.css").res.Code, "only with its checksum")
+	assert.Equal(t, http.StatusNotFound, c.get("/assets/style.0000000000000000.css").res.Code)
+}
+
+func TestAssetTypes(t *testing.T) {
+	a, err := loadAssets()
+	require.NoError(t, err)
+	for name, x := range a.byName {
+		assert.NotEmpty(t, x.contentType, name)
+		assert.True(t, strings.HasPrefix(x.href, "/assets/"), name)
+	}
+}
+
+// The printed labels are a PDF that is shown in the browser.
+func TestLabelSheet(t *testing.T) {
+	w := newWorld(t)
+	c := w.as("Quinn Master").get("/labels/sheet.pdf?sheet=a4-3x7&bag=CEN-01&bag=NOR-01&start=2&outline=yes")
+	require.Equal(t, http.StatusOK, c.res.Code, c.res.Body.String())
+	assert.Equal(t, "application/pdf", c.res.Header().Get("Content-Type"))
+	assert.True(t, strings.HasPrefix(c.res.Body.String(), "%PDF-"))
+	many := url.Values{"sheet": {"a4-3x7"}}
+	for range 1001 {
+		many.Add("bag", "CEN-01")
+	}
+	assert.Equal(t, http.StatusUnprocessableEntity, c.get("/labels/sheet.pdf?"+many.Encode()).res.Code)
+}
+
+// A label that cannot be read at that size is refused in words.
+func TestLabelThatCannotBeRead(t *testing.T) {
+	w := newWorld(t)
+	opt := w.options()
+	opt.BaseURL = "https://a-very-long-name-of-a-service." + strings.Repeat("department.", 12) + "example.org"
+	s, err := newServer(w.svc, opt)
+	require.NoError(t, err)
+	c := w.as("Quinn Master")
+	c.handler = handlerOf(t, s)
+	c.get("/labels/sheet.pdf?sheet=letter-3x10&bag=CEN-01")
+	assert.Equal(t, http.StatusUnprocessableEntity, c.res.Code, c.text())
+	assert.Contains(t, c.text(), "Labels")
+}
+
+func TestWords(t *testing.T) {
+	assert.Equal(t, "1 gap", count(1, "gap"))
+	assert.Equal(t, "0 gaps", count(0, "gap"))
+	assert.Equal(t, "2 batches", count(2, "batch"))
+	assert.Equal(t, "", sentence(""))
+	assert.Equal(t, "Écart.", sentence("écart"))
+	assert.Equal(t, "Why?", sentence("why?"))
+	assert.Equal(t, "serial S1", lotLabel("L1", "S1"))
+	assert.Equal(t, "no batch number", lotLabel("", ""))
+	assert.Equal(t, `<time datetime="2027-06-30">2027-06-30</time>`, string(dayHTML(inventory.MustDay("2027-06-30"))))
+	assert.Equal(t, "no date", string(dayHTML(0)))
+	at := inventory.InstantOf(time.Date(2026, 7, 1, 22, 30, 0, 0, time.UTC))
+	assert.Equal(t, When{"2026-07-01T22:30:00Z", "2026-07-02 01:30", "01:30"}, whenAt(at, inventory.Site{Timezone: "Europe/Athens"}))
+	assert.Equal(t, When{}, whenAt(0, inventory.Site{}))
+}
+
+// Every word that a page looks up is there.
+func TestEveryWordIsThere(t *testing.T) {
+	for _, s := range []inventory.State{inventory.Ready, inventory.ReadyWithGaps, inventory.NotReady, inventory.OffTheRun} {
+		assert.NotEmpty(t, stateWord(s))
+		assert.Contains(t, stateOrder, s)
+	}
+	for _, w := range inventory.Wordings {
+		assert.NotEmpty(t, wordingWords[w])
+	}
+	for _, k := range inventory.OutsideKinds {
+		assert.NotEmpty(t, outsideWords[k])
+	}
+	for _, k := range inventory.InsideKinds {
+		assert.NotEmpty(t, placeKindWords[k])
+	}
+}
+
+// Movements are told without naming what lies outside as a place.
+func TestMoveText(t *testing.T) {
+	for _, r := range inventory.Reasons {
+		for _, pair := range [][2]string{{"supplier", "CEN-STORE"}, {"CEN-01", "used"}, {"CEN-01", "disposed"}, {"lost", "CEN-01"}, {"found", "CEN-01"}, {"CEN-STORE", "CEN-01"}} {
+			text := moveText(inventory.Movement{Qty: 3, From: pair[0], To: pair[1], Reason: r})
+			for _, k := range inventory.OutsideKinds {
+				assert.NotContains(t, text, "to "+string(k))
+				assert.NotContains(t, text, "from "+string(k))
+			}
+		}
+	}
+	m := inventory.Movement{Qty: 2, From: "CEN-01", To: "disposed", Reason: inventory.ReasonDisposed, Cause: inventory.CauseExpired}
+	assert.Equal(t, "2 disposed of from CEN-01: expired", moveText(m))
+	m = inventory.Movement{Qty: 2, From: "disposed", To: "CEN-01", Reason: inventory.ReasonCorrection, Corrects: 7}
+	assert.Equal(t, "2 back into CEN-01, as a correction", moveText(m))
+	m = inventory.Movement{Qty: 1, From: "CEN-01", To: "supplier", Reason: inventory.ReasonCorrection, Corrects: 7}
+	assert.Equal(t, "1 taken back out of CEN-01, as a correction", moveText(m))
+}
+
+func TestSealText(t *testing.T) {
+	for event, want := range map[inventory.SealEvent]string{
+		inventory.SealWasSet: "seal 8 set", inventory.SealSeen: "seal 8 seen in order", inventory.SealSeenBroken: "seal 7 broken or gone",
+		inventory.SealSeenOther: "seal 8 seen instead of 7", inventory.SealOpened: "seal 8 opened",
+	} {
+		assert.Equal(t, want, sealText(inventory.SealEntry{Event: event, Number: "8", Expected: "7"}))
+	}
+}
+
+func TestFieldIDs(t *testing.T) {
+	assert.Equal(t, "f-row-0-12-counted", Field{Name: "row.0.12.counted"}.ID())
+	assert.Equal(t, "f-found-0--lot-no", Field{Name: "found[0].lot_no"}.ID())
+}
+
+func TestIndexed(t *testing.T) {
+	i, field, ok := indexed("lines[12].reason", "lines")
+	assert.True(t, ok)
+	assert.Equal(t, 12, i)
+	assert.Equal(t, "reason", field)
+	for _, path := range []string{"lines", "found[1].qty", "lines[x].qty", "lines[-1].qty", "lines[1]"} {
+		_, _, ok := indexed(path, "lines")
+		assert.False(t, ok, path)
+	}
+}
+
+// A lot in two pouches is counted once, and a difference is shown where it is.
+func TestReadCounts(t *testing.T) {
+	f := openForm(url.Values{
+		"row.0.5.counted": {"2"}, "row.0.5.expected": {"2"},
+		"row.1.5.counted": {"1"}, "row.1.5.expected": {"3"}, "row.1.5.reason": {"used"},
+		"row.10.6.counted": {"4"}, "row.10.6.expected": {"4"},
+		"incident": {" INC-1 "},
+	})
+	c := readCounts(f)
+	assert.Equal(t, []inventory.CheckLine{{LotID: 5, Counted: 3, Reason: inventory.CountUsed, Incident: "INC-1"}, {LotID: 6, Counted: 4}}, c.lines)
+	assert.Equal(t, "row.1.5.reason", c.name("lines[0].reason"))
+	assert.Equal(t, "row.10.6.counted", c.name("lines[1].counted"))
+	assert.Equal(t, "lines", c.name("lines"))
+	assert.True(t, f.ok())
+}
+
+func TestLocalTime(t *testing.T) {
+	f := openForm(url.Values{"at": {"2026-07-01T08:30"}, "bad": {"yesterday"}})
+	athens := inventory.Site{Timezone: "Europe/Athens"}
+	assert.Equal(t, "2026-07-01T05:30:00Z", f.localTime("at", athens).String())
+	assert.Zero(t, f.localTime("none", athens))
+	assert.True(t, f.ok())
+	assert.Zero(t, f.localTime("bad", athens))
+	assert.False(t, f.ok())
+}
