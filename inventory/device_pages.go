@@ -1,0 +1,60 @@
+package inventory
+
+import (
+	"cmp"
+	"context"
+)
+
+// NextDue returns the first day on which somebody must do something about a
+// device, 0 where nothing is ever due: the last day for its next inspection or
+// its governing date, whichever comes first.
+func (d DeviceSummary) NextDue() Day {
+	switch {
+	case d.InspectionDue == 0:
+		return d.UsableThrough
+	case d.UsableThrough == 0:
+		return d.InspectionDue
+	}
+	return min(d.InspectionDue, d.UsableThrough)
+}
+
+// CompareDue orders devices by what is due first; those of which nothing is
+// due come last. Ties go by item and serial number.
+func CompareDue(a, b DeviceSummary) int {
+	return cmp.Or(compareEnd(a.NextDue(), b.NextDue()), cmp.Compare(a.Name, b.Name), compareSerial(a.Serial, b.Serial), cmp.Compare(a.ID, b.ID))
+}
+
+// MayGoToTraining tells whether units of a lot may be given to training from a
+// place: issue stock only, medicines never, and nothing that stays set apart.
+func MayGoToTraining(it Item, l Lot, from Place) bool {
+	to := Place{Kind: KindStore, Purpose: ForTraining}
+	return from.Purpose == ForIssue && Allowed(from, to, ReasonToTraining, "") == nil && AllowedLot(it, l, to, ReasonToTraining) == nil
+}
+
+// EndsWithin tells whether a lot is past its governing date on a day, or will
+// be within the days after it.
+func EndsWithin(it Item, l Lot, day Day, days int) bool {
+	through := UsableThrough(it, l, day)
+	return through != 0 && through <= day.AddDays(days)
+}
+
+// MayOpen tells whether opening units of a lot starts a clock.
+func MayOpen(it Item, l Lot) bool { return it.Life.OpenedDays > 0 && l.OpenedOn == 0 }
+
+// Openable returns the lots in a bag of which units can be opened there.
+func (s *Service) Openable(ctx context.Context, by Actor, bag string) (map[int64]bool, error) {
+	return read(ctx, s, func(r Reader) (map[int64]bool, error) {
+		b, err := bagFor(r, by, bag, ActCheck)
+		if err != nil {
+			return nil, err
+		}
+		v, err := viewOf(r, b)
+		out := map[int64]bool{}
+		for _, st := range v.Stock {
+			if MayOpen(v.Items[st.Lot.Item], st.Lot) {
+				out[st.Lot.ID] = true
+			}
+		}
+		return out, err
+	})
+}
