@@ -3,6 +3,7 @@ package inventory
 import (
 	"cmp"
 	"context"
+	"slices"
 )
 
 // NextDue returns the first day on which somebody must do something about a
@@ -57,4 +58,33 @@ func (s *Service) Openable(ctx context.Context, by Actor, bag string) (map[int64
 		}
 		return out, err
 	})
+}
+
+// MayRelease tells whether a device that passed an inspection in one place may
+// be put into another one with it.
+func MayRelease(from, to Place) bool {
+	return from.Code != to.Code && to.Kind != KindQuarantine && to.Kind != KindAway && Allowed(from, to, backReason(from.Kind, to.Kind), "") == nil
+}
+
+// TrainingDevices lists the devices of a site that a class can train with:
+// those in training places, quarantine and away apart. Worn out ones are listed
+// as well, since the class may have worn them out.
+func (s *Service) TrainingDevices(ctx context.Context, by Actor, site string) ([]DeviceSummary, error) {
+	all, err := s.Devices(ctx, by, DeviceFilter{Sites: []string{site}}, Page{})
+	if err != nil {
+		return nil, err
+	}
+	places, err := s.Places(ctx, by, PlaceFilter{}, Page{})
+	if err != nil {
+		return nil, err
+	}
+	usedFrom := map[string]bool{}
+	for _, p := range places {
+		usedFrom[p.Code] = p.Purpose == ForTraining && p.Kind != KindQuarantine && p.Kind != KindAway
+	}
+	out := slices.DeleteFunc(all, func(d DeviceSummary) bool { return len(d.Where) == 0 || !usedFrom[d.Where[0].Place] })
+	slices.SortStableFunc(out, func(a, b DeviceSummary) int {
+		return cmp.Or(cmp.Compare(a.Name, b.Name), compareSerial(a.Serial, b.Serial), cmp.Compare(a.ID, b.ID))
+	})
+	return out, nil
 }

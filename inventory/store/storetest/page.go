@@ -87,6 +87,9 @@ func lists() map[string]func(inventory.Reader, inventory.Page) ([]string, error)
 		"restocks": func(r inventory.Reader, p inventory.Page) ([]string, error) {
 			return keys(func(v inventory.Restock) string { return id(v.ID) })(r.Restocks(bagOne, p))
 		},
+		"notices": func(r inventory.Reader, p inventory.Page) ([]string, error) {
+			return keys(func(v inventory.Notice) string { return id(v.ID) })(r.Notices(inventory.NoticeFilter{}, p))
+		},
 		"seals": func(r inventory.Reader, p inventory.Page) ([]string, error) {
 			return keys(func(v inventory.SealEntry) string { return id(v.ID) })(r.Seals(bagOne, p))
 		},
