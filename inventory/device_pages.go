@@ -88,3 +88,16 @@ func (s *Service) TrainingDevices(ctx context.Context, by Actor, site string) ([
 	})
 	return out, nil
 }
+
+// ReleaseDevice puts a device that has passed the inspection it needed into a
+// place.
+func (s *Service) ReleaseDevice(ctx context.Context, by Actor, lot int64, to string) error {
+	return s.Store.Write(ctx, func(_ context.Context, w Writer) error {
+		p := newPoster(w, by, s.Now())
+		st, place, err := p.deviceFor(lot, ActKeepStock)
+		if err != nil {
+			return err
+		}
+		return p.release(st, place, NormalCode(to))
+	})
+}
