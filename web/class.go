@@ -1,6 +1,7 @@
 package web
 
 import (
+	"cmp"
 	"context"
 	"net/url"
 	"slices"
@@ -133,7 +134,7 @@ func (s *server) doneClass(v *visit, sites []inventory.Site) (*Done, error) {
 		}
 		return nil, err
 	}
-	t := d.Training[0]
+	t := slices.MaxFunc(d.Training, func(a, b inventory.TrainingUse) int { return cmp.Compare(a.ID, b.ID) }) // recorded last
 	title := "Class recorded"
 	if t.Class != "" {
 		title = "Class " + t.Class + " recorded"

@@ -78,7 +78,7 @@ func (s *server) showLot(v *visit) error {
 		return err
 	}
 	for _, u := range l.Incidents {
-		p.Used = append(p.Used, usedRow(u, siteOf(sites, "")))
+		p.Used = append(p.Used, usedRow(u, p.Label, siteOf(sites, s.placeOf(v, nil, []inventory.AtPlace{{Place: u.Bag}}).Site)))
 	}
 	p.Done = doneLot(v, p)
 	for _, o := range l.SameBatch {
