@@ -38,8 +38,8 @@ func TestTrainingCycles(t *testing.T) {
 		assert.Equal(t, []any{200, true, "worn out", false}, []any{d.Cycles, d.WornOut, d.Standing, d.Fit})
 		assert.Contains(t, findings(h.readiness("T-01")), "warn worn_out STRAP "+id(d.ID)+" 1  ")
 		assert.Equal(t, "120 applications in training, class spring 2", d.Story[2].Text)
-		require.Len(t, d.Training, 2)
-		assert.Equal(t, 80, d.Training[0].Cycles, "newest first")
+		require.Len(t, d.TrainingUses, 2)
+		assert.Equal(t, 80, d.TrainingUses[0].Cycles, "newest first")
 
 		pl, err := h.s.PickList(h.ctx, keeper, "T-01", inventory.Ask{})
 		require.NoError(t, err)
