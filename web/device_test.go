@@ -78,7 +78,7 @@ func TestClassIsWhole(t *testing.T) {
 		d, err := w.svc.Device(t.Context(), admin, w.lots[lot])
 		require.NoError(t, err)
 		assert.Zero(t, d.Cycles, lot)
-		assert.Empty(t, d.Training, lot)
+		assert.Empty(t, d.TrainingUses, lot)
 	}
 }
 
