@@ -25,6 +25,7 @@ type LotStory struct {
 	LotSummary
 	SameBatch []LotSummary `json:"same_batch,omitempty" doc:"Other lots of the same batch"`
 	History   []Movement   `json:"history" doc:"Every movement of the batch, oldest first"`
+	Incidents []UsedUnits  `json:"incidents" doc:"The incidents that used units of the batch"`
 }
 
 // Lots lists lots with their dates and places. endsBefore, where given, keeps
@@ -131,7 +132,7 @@ func (s *Service) Lot(ctx context.Context, by Actor, id int64) (LotStory, error)
 		if err != nil {
 			return LotStory{}, err
 		}
-		story := LotStory{History: []Movement{}}
+		story := LotStory{History: []Movement{}, Incidents: []UsedUnits{}}
 		for _, sum := range all {
 			if sum.ID == id {
 				story.LotSummary = sum
@@ -141,6 +142,7 @@ func (s *Service) Lot(ctx context.Context, by Actor, id int64) (LotStory, error)
 		}
 		if May(by.Role, ActHistory) {
 			story.History, err = r.Movements(MovementFilter{Batch: l.Batch.ID, Sites: by.sitesSeen()}, Page{})
+			story.Incidents = usedUnits(story.History)
 		}
 		return story, err
 	})

@@ -18,20 +18,21 @@ var earliest = InstantOf(time.Date(1900, 1, 2, 0, 0, 0, 0, time.UTC))
 
 // poster prepares movements inside one unit of work and posts them together.
 type poster struct {
-	w      Writer
-	by     Actor
-	now    Instant
-	places map[string]Place
-	items  map[string]Item
-	sites  map[string]Site
+	w       Writer
+	by      Actor
+	now     Instant
+	places  map[string]Place
+	items   map[string]Item
+	sites   map[string]Site
+	devices map[int64]int64 // lot → batch, 0 for a lot that is no device
 }
 
 func newPoster(w Writer, by Actor, now Instant) *poster {
-	return &poster{w: w, by: by, now: now, places: map[string]Place{}, items: map[string]Item{}, sites: map[string]Site{}}
+	return &poster{w: w, by: by, now: now, places: map[string]Place{}, items: map[string]Item{}, sites: map[string]Site{}, devices: map[int64]int64{}}
 }
 
 // cached looks a value up once per unit of work.
-func cached[T any](m map[string]T, key string, get func(string) (T, error)) (T, error) {
+func cached[K comparable, T any](m map[K]T, key K, get func(K) (T, error)) (T, error) {
 	if v, ok := m[key]; ok {
 		return v, nil
 	}
@@ -74,17 +75,50 @@ func happened(at, now Instant, path string) (Instant, error) {
 
 // post judges movements by every rule and appends them. All or none: on an
 // error the unit of work must be given up. Paths of wrong fields begin with
-// path and the index of the movement.
+// path and the index of the movement. Where a device moves more than once, each
+// time is judged by where it is then.
 func (p *poster) post(ms []Movement, path string) ([]Movement, error) {
-	ready, err := p.judge(ms, path)
-	if err != nil || len(ready) == 0 {
+	var done, ready []Movement
+	moving := map[int64]bool{}
+	flush := func() error {
+		posted, err := p.w.AppendMovements(ready)
+		done, ready = append(done, posted...), nil
+		clear(moving)
+		return err
+	}
+	for i, m := range ms {
+		device, err := cached(p.devices, m.LotID, p.deviceOf)
+		if err != nil {
+			return nil, under(known(err, "lot_id", "lot"), path+"["+strconv.Itoa(i)+"]")
+		}
+		if moving[device] {
+			if err := flush(); err != nil {
+				return nil, err
+			}
+		}
+		moving[device] = device != 0 // what is no device never waits
+		next, err := p.prepare(m)
+		if err != nil {
+			return nil, under(err, path+"["+strconv.Itoa(i)+"]")
+		}
+		ready = append(ready, next)
+	}
+	if err := flush(); err != nil {
 		return nil, err
 	}
-	return p.w.AppendMovements(ready)
+	return done, nil
 }
 
-// judge is the first half of post: it finds out whether the movements may
-// happen, stock apart, and moves nothing.
+// deviceOf returns the batch of a device's lot, 0 for lots of other units.
+func (p *poster) deviceOf(lot int64) (int64, error) {
+	l, err := p.w.Lot(lot)
+	if err != nil || !l.Device() {
+		return 0, err
+	}
+	return l.Batch.ID, nil
+}
+
+// judge finds out whether movements may happen, stock apart, and moves nothing.
 func (p *poster) judge(ms []Movement, path string) ([]Movement, error) {
 	out := make([]Movement, 0, len(ms))
 	for i, m := range ms {
@@ -177,6 +211,9 @@ func (p *poster) forward(m Movement, from, to Place) (Movement, error) {
 	if from.Code == to.Code {
 		return m, Errorf(Conflict, "the units are there already")
 	}
+	if err := p.judgeReturn(m, it, lot, from, to); err != nil {
+		return m, err
+	}
 	return p.split(m, it, lot, to)
 }
 
@@ -200,6 +237,8 @@ func (p *poster) findable(lot Lot, from Place) error {
 		return Errorf(Conflict, "the ledger does not have this serial number as lost; correct the movement that took it away instead")
 	case from.Kind != KindLost:
 		return Errorf(Conflict, "this serial number is known as lost, so it is found from lost")
+	case last[0].IntoLotID != lot.ID: // what it was before, issue stock that has gone to training since
+		return Errorf(Conflict, "the device got lost as lot %d: name that one", last[0].IntoLotID)
 	}
 	return nil
 }
@@ -254,7 +293,7 @@ func (p *poster) correction(m Movement) (Movement, error) {
 		return m, Invalidf("cause", "leave this out of a correction")
 	}
 	m.IntoLotID = undo.IntoLotID
-	return m, nil
+	return m, p.judgeCorrection(orig, undo)
 }
 
 // Move posts movements together: all of them happen or none does. Stock comes

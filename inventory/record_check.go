@@ -30,7 +30,7 @@ func (s *Service) RecordCheck(ctx context.Context, by Actor, in Check, key strin
 		if err := checkShape(in); err != nil {
 			return in, err
 		}
-		t := checkTaking{w: w, poster: newPoster(w, by, now), bag: b}
+		t := checkTaking{w: w, poster: newPoster(w, by, now), bag: b, inspector: by}
 		return t.take(in, by.recordKey(key))
 	})
 }
@@ -58,9 +58,10 @@ func lockedBag(w Writer, by Actor, code string, act Action) (Bag, error) {
 
 // checkTaking is one check being taken into the books.
 type checkTaking struct {
-	w      Writer
-	poster *poster
-	bag    Bag
+	w         Writer
+	poster    *poster
+	bag       Bag
+	inspector Actor // who made its inspections
 }
 
 // take decides between posting and waiting, and keeps the check.
@@ -141,6 +142,9 @@ func (t *checkTaking) plan(c Check, since map[int64]int) (checkPlan, error) {
 	if plan.movements, err = PlanCounts(t.bag.Code, c.Lines, expected, c.PerformedAt); err != nil {
 		return plan, err
 	}
+	if plan.movements, err = t.poster.toInspect(plan.movements); err != nil {
+		return plan, err
+	}
 	if _, _, short := lacking(plan.movements, held); short {
 		plan.waits = waitsStock
 	}
@@ -152,8 +156,34 @@ func (t *checkTaking) plan(c Check, since map[int64]int) (checkPlan, error) {
 			return plan, under(err, "found["+strconv.Itoa(i)+"]")
 		}
 	}
+	if err := t.judgeInspections(c); err != nil {
+		return plan, err
+	}
 	plan.movements, err = t.poster.judge(plan.movements, "lines")
 	return plan, err
+}
+
+// judgeInspections refuses inspections of what is no device. One that does not
+// answer the item's points makes the check wait: the points may have changed
+// since the crew looked.
+func (t *checkTaking) judgeInspections(c Check) error {
+	for i, in := range c.Inspections {
+		lot, err := t.w.Lot(in.LotID)
+		if err != nil {
+			return err
+		}
+		if !lot.Device() {
+			return Invalidf("inspections["+strconv.Itoa(i)+"].lot_id", "only devices are inspected")
+		}
+		it, err := t.poster.item(lot.Item)
+		if err != nil {
+			return err
+		}
+		if _, err := JudgeInspection(it, in.Points); err != nil {
+			return Errorf(Conflict, "the inspection of serial %s does not answer the points of its item", lot.Serial)
+		}
+	}
+	return nil
 }
 
 // held returns what lies in a place, by place and lot.
@@ -190,8 +220,13 @@ func (t *checkTaking) planFound(plan *checkPlan, f FoundLine, at Instant) error 
 		return err
 	}
 	what := plural(f.Qty, "unit") + " of " + it.Name
-	if f.Reason == FoundTrainingMark {
-		plan.observations = append(plan.observations, Observation{Kind: SawTrainingMark, Item: it.Code, Text: what + ": marked for training, found in this bag"})
+	lot, training, err := t.trainingDevice(f)
+	if err != nil {
+		return err
+	}
+	if f.Reason == FoundTrainingMark || training {
+		plan.observations = append(plan.observations, Observation{Kind: SawTrainingMark, Item: it.Code, LotID: lot.ID,
+			Text: what + lotText(lot) + " marked for training, found in this bag"})
 		return nil
 	}
 	if f.Unidentified {
@@ -205,7 +240,7 @@ func (t *checkTaking) planFound(plan *checkPlan, f FoundLine, at Instant) error 
 	if err != nil {
 		return err
 	}
-	from, lot, waits, err := t.foundLot(b, site.Today(at))
+	from, known, waits, err := t.foundLot(b, site.Today(at))
 	if err != nil {
 		return err
 	}
@@ -213,8 +248,22 @@ func (t *checkTaking) planFound(plan *checkPlan, f FoundLine, at Instant) error 
 		plan.waits = waits
 		return nil
 	}
-	plan.movements = append(plan.movements, Movement{LotID: lot.ID, Qty: f.Qty, From: from, To: t.bag.Code, Reason: ReasonFound, HappenedAt: at})
+	plan.movements = append(plan.movements, Movement{LotID: known.ID, Qty: f.Qty, From: from, To: t.bag.Code, Reason: ReasonFound, HappenedAt: at})
 	return nil
+}
+
+// trainingDevice tells whether what was found in a bag for issue is a training
+// device by its serial number, marked or not.
+func (t *checkTaking) trainingDevice(f FoundLine) (Lot, bool, error) {
+	if f.Serial == "" || t.bag.Purpose != ForIssue {
+		return Lot{}, false, nil
+	}
+	lots, err := t.w.Lots(LotFilter{Item: f.Item, Serial: f.Serial, Devices: true}, Page{})
+	if err != nil || len(lots) == 0 {
+		return Lot{}, false, err
+	}
+	now, _, err := presentLot(t.w, lots[0])
+	return now, now.Training, err
 }
 
 // foundLot returns the lot that a find belongs to and where it comes from. A
@@ -278,6 +327,15 @@ func (t *checkTaking) carryOut(c Check, plan checkPlan) error {
 	source := "check " + strconv.FormatInt(c.ID, 10)
 	if _, err := t.w.AppendMovements(plan.movements); err != nil {
 		return err
+	}
+	for _, in := range c.Inspections {
+		st, place, err := t.poster.device(in.LotID)
+		if err != nil {
+			return err
+		}
+		if _, err := t.poster.inspect(t.inspector, st, place, in, c.PerformedAt, "", source); err != nil {
+			return err
+		}
 	}
 	b, err := t.w.Bag(t.bag.Code)
 	if err != nil {

@@ -87,7 +87,9 @@ func (t *useTaking) wait(u Use, key, because string) (Use, error) {
 
 // plan works out the movements of a use, or why it cannot be posted as it is.
 func (t *useTaking) plan(u Use) (ms []Movement, waits string, err error) {
-	ms = useMovements(u)
+	if ms, err = t.poster.toInspect(useMovements(u)); err != nil {
+		return nil, "", err
+	}
 	places := []string{t.bag.Code}
 	for _, l := range u.Lines {
 		if l.CameFrom != "" {
@@ -113,6 +115,37 @@ func (t *useTaking) plan(u Use) (ms []Movement, waits string, err error) {
 		return nil, messageOf(err), nil
 	}
 	return ms, "", err
+}
+
+// toInspect sends reusable devices that were used to quarantine instead of
+// writing them off: they return through an inspection.
+func (p *poster) toInspect(ms []Movement) ([]Movement, error) {
+	for i, m := range ms {
+		if m.Reason != ReasonUsed {
+			continue
+		}
+		lot, err := p.w.Lot(m.LotID)
+		if err != nil {
+			return nil, err
+		}
+		it, err := p.item(lot.Item)
+		if err != nil {
+			return nil, err
+		}
+		if !Reusable(it, lot) {
+			continue
+		}
+		from, err := p.place(m.From)
+		if err != nil {
+			return nil, err
+		}
+		site, err := p.siteHere(from)
+		if err != nil {
+			return nil, err
+		}
+		ms[i].To = site.QuarantineCode(from.Purpose)
+	}
+	return ms, nil
 }
 
 // carryOut moves the stock and notes the use on the bag.
