@@ -75,19 +75,6 @@ func (p *poster) device(lot int64) (Stock, Place, error) {
 	return held[0], place, err
 }
 
-// siteHere returns the site where a place is: that of a bag may be another one
-// than the site that owns it.
-func (p *poster) siteHere(pl Place) (Site, error) {
-	if pl.Kind != KindBag {
-		return p.site(pl.Site)
-	}
-	b, err := p.w.Bag(pl.Code)
-	if err != nil {
-		return Site{}, err
-	}
-	return p.site(b.AtSite)
-}
-
 // inspect keeps an inspection of a device and does what follows from it. who
 // made it, which is not always who records it.
 func (p *poster) inspect(who Actor, st Stock, place Place, in InspectedLine, at Instant, note, source string) (Inspection, error) {

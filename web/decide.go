@@ -19,7 +19,7 @@ type decideCheckPage struct {
 	Found   []FoundFields
 	HasSeal bool
 	SealNow string
-	Counts  bool // it counted something, so its counts can be adjusted
+	Counts  bool     // it counted something, so its counts can be adjusted
 	Looked  []string // the inspections of it, in words
 	Reason  Field
 	Decided *inventory.Decision
