@@ -51,6 +51,9 @@ func mayDecide(status RecordStatus, d DecisionKind, reason string) error {
 
 // postLate posts a check that waited.
 func (t *checkTaking) postLate(c Check, in CheckDecision) (Check, error) {
+	if t.bag.Retired() {
+		return c, errRetired("dismiss the check, or bring the bag back first")
+	}
 	work, since := c, map[int64]int(nil)
 	var err error
 	if in.Decision == DecideAdjust {
@@ -115,6 +118,9 @@ func (s *Service) DecideUse(ctx context.Context, by Actor, id int64, in UseDecis
 
 // postLate posts a use that waited.
 func (t *useTaking) postLate(u Use, in UseDecision) (Use, error) {
+	if t.bag.Retired() {
+		return u, errRetired("dismiss the use, or bring the bag back first")
+	}
 	work := u
 	if in.Decision == DecideAdjust {
 		work.Lines, u.Decision.Used = in.Lines, in.Lines

@@ -21,10 +21,11 @@ type poster struct {
 	places map[string]Place
 	items  map[string]Item
 	sites  map[string]Site
+	bags   map[string]Bag // that something is to be put into
 }
 
 func newPoster(w Writer, by Actor, now Instant) *poster {
-	return &poster{w: w, by: by, now: now, places: map[string]Place{}, items: map[string]Item{}, sites: map[string]Site{}}
+	return &poster{w: w, by: by, now: now, places: map[string]Place{}, items: map[string]Item{}, sites: map[string]Site{}, bags: map[string]Bag{}}
 }
 
 // cached looks a value up once per unit of work.
@@ -117,6 +118,11 @@ func (p *poster) prepare(m Movement) (Movement, error) {
 	}
 	if m.Reason != ReasonCorrection {
 		if m, err = p.forward(m, from, to); err != nil {
+			return m, err
+		}
+	}
+	if to.Kind == KindBag {
+		if err := p.inService(to.Code); err != nil {
 			return m, err
 		}
 	}

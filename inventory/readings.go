@@ -151,6 +151,10 @@ func summaryOf(v BagView, now Instant, ask Ask) BagSummary {
 // Headline says in a few words whether a bag may go out, and the first reason.
 func Headline(b Bag, r Readiness) string {
 	switch {
+	case b.Retired() && b.Successor != "":
+		return "Retired: use " + b.Successor + " instead"
+	case b.Retired():
+		return "Retired: out of service"
 	case r.State == OffTheRun:
 		return "Taken off: " + b.TakenOff.Reason
 	case r.State == NotReady:

@@ -14,7 +14,7 @@ func (s *Service) FindBag(ctx context.Context, by Actor, typed string) (Bag, err
 		if KindOf(err) != NotFound {
 			return b, err
 		}
-		all, listErr := r.Bags(BagFilter{AtSites: by.sitesSeen()}, Page{})
+		all, listErr := r.Bags(BagFilter{AtSites: by.sitesSeen(), Retired: true}, Page{})
 		if listErr != nil {
 			return Bag{}, listErr
 		}
