@@ -3,6 +3,8 @@ package api
 import (
 	"encoding/json"
 	"log/slog"
+	"net/http"
+	"net/url"
 	"sync"
 
 	"github.com/danielgtaylor/huma/v2"
@@ -32,7 +34,8 @@ type server struct {
 	opt Options
 	api huma.API
 
-	document func() ([]byte, error) // the OpenAPI document as JSON
+	origin   *http.CrossOriginProtection // for sessions: a browser sends their cookie whoever asks it to
+	document func() ([]byte, error)      // the OpenAPI document as JSON
 }
 
 // Mount adds the API to a router. It also makes the router answer unknown
@@ -45,7 +48,11 @@ func Mount(r *gin.Engine, svc *inventory.Service, opt Options) {
 	if opt.Logger == nil {
 		opt.Logger = slog.Default()
 	}
-	s := &server{svc: svc, opt: opt}
+	s := &server{svc: svc, opt: opt, origin: http.NewCrossOriginProtection()}
+	if base, err := url.Parse(opt.BaseURL); err == nil && base.Host != "" {
+		// A proxy may rewrite the Host header. What is no origin is not trusted.
+		_ = s.origin.AddTrustedOrigin(base.Scheme + "://" + base.Host)
+	}
 	useProblems()
 	group := r.Group(Base, s.rescue, decent)
 	s.api = humagin.NewWithGroup(r, group, config(opt))

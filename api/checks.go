@@ -29,7 +29,7 @@ func (s *server) recordCheck(ctx context.Context, in *checkPost) (inventory.Chec
 	b := in.Body
 	c := inventory.Check{Bag: in.code(), Kind: b.Kind, PerformedAt: b.PerformedAt, SeenPosition: b.SeenPosition, SealSeen: b.SealSeen,
 		SealBroken: b.SealBroken, SealSet: b.SealSet, Lines: b.Lines, Found: foundLines(b.Found), Inspections: b.Inspections, Note: b.Note}
-	return s.svc.RecordCheck(ctx, by(ctx), c, in.scopedKey(by(ctx)))
+	return s.svc.RecordCheck(ctx, by(ctx), c, in.key())
 }
 
 // foundLines brings the item codes that were typed to their stored form.

@@ -5,6 +5,7 @@ import (
 	"strings"
 
 	"github.com/danielgtaylor/huma/v2"
+	"github.com/danielgtaylor/huma/v2/adapters/humagin"
 
 	"stowkeeper/inventory"
 )
@@ -59,6 +60,9 @@ func (s *server) actor(ctx huma.Context) (inventory.Actor, error) {
 		return s.svc.TokenActor(ctx.Context(), strings.TrimSpace(token))
 	}
 	if c, err := huma.ReadCookie(ctx, s.opt.Cookie); err == nil && c.Value != "" {
+		if s.origin.Check(humagin.Unwrap(ctx).Request) != nil {
+			return inventory.Actor{}, inventory.Errorf(inventory.Forbidden, "a session writes only from the pages of this service; use a token elsewhere")
+		}
 		return s.svc.SessionActor(ctx.Context(), c.Value)
 	}
 	return inventory.Actor{}, inventory.Errorf(inventory.SignedOut, "sign in first, or send a token")

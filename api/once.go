@@ -23,14 +23,13 @@ type Posted[B any] struct {
 
 func (p *Posted[B]) parts() (rawKey string, body any) { return p.IdempotencyKey, p.Body }
 
-// scopedKey is the key as the books keep it for ever: it belongs to who sent
-// it. Empty where none was sent.
-func (p *Posted[B]) scopedKey(a inventory.Actor) string {
+// key is the key as it was sent, out of its quotes; empty for none.
+func (p *Posted[B]) key() string {
 	key, err := parseKey(p.IdempotencyKey)
-	if err != nil || key == "" {
+	if err != nil {
 		return ""
 	}
-	return a.Name + "/" + key
+	return key
 }
 
 type keyed interface {

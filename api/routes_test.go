@@ -1,6 +1,7 @@
 package api_test
 
 import (
+	"fmt"
 	"net/http"
 	"regexp"
 	"strings"
@@ -116,6 +117,34 @@ func TestSession(t *testing.T) {
 	session().set("Authorization", "Bearer sk_wrong").want(401)
 	require.NoError(t, w.svc.SignOut(t.Context(), cookie))
 	session().want(401)
+}
+
+// TestSessionFromElsewhere refuses to write for a session when a page of
+// another origin has made the browser ask. Reading shows that page nothing.
+func TestSessionFromElsewhere(t *testing.T) {
+	w := newWorld(t)
+	_, err := w.svc.CreatePerson(t.Context(), setup, inventory.Person{Name: "Robin", Role: quartermaster, Sites: []string{"N1"}}, "a long password", quick{})
+	require.NoError(t, err)
+	cookie, err := w.svc.SignIn(t.Context(), "robin", "a long password", "desk", quick{})
+	require.NoError(t, err)
+	n := 0
+	send := func(header ...string) *call {
+		n++
+		c := w.with("", "POST", "/items").json(fmt.Sprintf(`{"code":"I-%d","name":"Gauze","category":"plain dressing","unit":"each","tracked_by":"lot"}`, n))
+		for i := 0; i < len(header); i += 2 {
+			c.set(header[i], header[i+1])
+		}
+		return c.set("Cookie", api.DefaultCookie+"="+cookie)
+	}
+	send("Sec-Fetch-Site", "cross-site").want(403)
+	send("Sec-Fetch-Site", "same-site").want(403)
+	send("Origin", "https://elsewhere.example.org").want(403)
+	send("Sec-Fetch-Site", "same-origin").want(201)
+	send("Origin", "https://kit.example.org").want(201)
+	send().want(201) // not a browser
+	w.as(quartermaster, "GET", "/items/I-1").want(404)
+	w.as(quartermaster, "POST", "/items").set("Sec-Fetch-Site", "cross-site").
+		json(`{"code":"BY-TOKEN","name":"Gauze","category":"plain dressing","unit":"each","tracked_by":"lot"}`).want(201)
 }
 
 // quick stands in for a slow hash of secrets.

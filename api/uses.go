@@ -26,7 +26,7 @@ func (s *server) recordUse(ctx context.Context, in *usePost) (inventory.Use, err
 	b := in.Body
 	u := inventory.Use{Bag: in.code(), Incident: b.Incident, UsedAt: b.UsedAt, SeenPosition: b.SeenPosition, SealSeen: b.SealSeen,
 		SealSet: b.SealSet, Lines: b.Lines, Note: b.Note}
-	return s.svc.RecordUse(ctx, by(ctx), u, in.scopedKey(by(ctx)))
+	return s.svc.RecordUse(ctx, by(ctx), u, in.key())
 }
 
 func (s *server) listUses(ctx context.Context, in *recordQuery) (*listed[inventory.Use], error) {

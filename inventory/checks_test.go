@@ -82,6 +82,7 @@ func sealCheck(position int64, seen string) inventory.Check {
 }
 
 func TestSealCheck(t *testing.T) {
+	t.Parallel()
 	storetest.Engines(t, func(t *testing.T, s inventory.Store) {
 		h := newStowed(t, s)
 		b := h.bag("N-01")
@@ -124,6 +125,7 @@ func TestSealCheck(t *testing.T) {
 }
 
 func TestCheckRefuses(t *testing.T) {
+	t.Parallel()
 	h := newStowed(t, storetest.OpenSQLite(t))
 	b := h.bag("N-01")
 	seal := sealCheck(b.Position, "101")
@@ -168,6 +170,7 @@ func TestCheckRefuses(t *testing.T) {
 // TestFullCheck: each difference becomes a movement with its reason, and what
 // is found becomes stock, an observation or unidentified units.
 func TestFullCheck(t *testing.T) {
+	t.Parallel()
 	storetest.Engines(t, func(t *testing.T, s inventory.Store) {
 		h := newStowed(t, s)
 		c := counting(h.fullCheck(), h.dressings.ID, 3, inventory.CountUsed)
@@ -221,6 +224,7 @@ func TestFullCheck(t *testing.T) {
 // TestFullCheckFindsDevices: a device known as lost comes back from lost; one
 // that the ledger has elsewhere makes the check wait.
 func TestFullCheckFindsDevices(t *testing.T) {
+	t.Parallel()
 	storetest.Engines(t, func(t *testing.T, s inventory.Store) {
 		h := newStowed(t, s)
 		found := func(serial string) inventory.Check {
@@ -249,6 +253,7 @@ func TestFullCheckFindsDevices(t *testing.T) {
 // TestFullCheckSameBatchAnotherDate: the pack contradicts the ledger, so a
 // quartermaster decides.
 func TestFullCheckSameBatchAnotherDate(t *testing.T) {
+	t.Parallel()
 	h := newStowed(t, storetest.OpenSQLite(t))
 	c := h.fullCheck()
 	c.Found = []inventory.FoundLine{{Item: "DRESSING", LotNo: "B1", EndPrinted: "2029-12", Qty: 1}}
@@ -260,6 +265,7 @@ func TestFullCheckSameBatchAnotherDate(t *testing.T) {
 // TestCheckWaits: a check made before the bag changed is kept and waits, whole
 // and posting nothing.
 func TestCheckWaits(t *testing.T) {
+	t.Parallel()
 	storetest.Engines(t, func(t *testing.T, s inventory.Store) {
 		h := newStowed(t, s)
 		late := counting(h.fullCheck(), h.dressings.ID, 5, inventory.CountMissing)
@@ -285,6 +291,7 @@ func TestCheckWaits(t *testing.T) {
 
 // TestCheckKeyCountsOnce: the same key never counts twice.
 func TestCheckKeyCountsOnce(t *testing.T) {
+	t.Parallel()
 	storetest.Engines(t, func(t *testing.T, s inventory.Store) {
 		h := newStowed(t, s)
 		c := counting(h.fullCheck(), h.dressings.ID, 5, inventory.CountMissing)
@@ -300,6 +307,7 @@ func TestCheckKeyCountsOnce(t *testing.T) {
 
 // TestCheckInPouches: a lot that lies in two pouches is counted in each.
 func TestCheckInPouches(t *testing.T) {
+	t.Parallel()
 	h := newStowed(t, storetest.OpenSQLite(t))
 	c := h.fullCheck()
 	c.Lines = append([]inventory.CheckLine{{LotID: h.dressings.ID, Counted: 1}}, counting(c, h.dressings.ID, 4, inventory.CountUsed).Lines...)

@@ -30,6 +30,7 @@ func (h *stowed) decide(id int64, d inventory.CheckDecision) (inventory.Check, e
 // TestDecidePostCarriesTheDifferenceOver: one was missing an hour ago, two were
 // used since; three lie there now.
 func TestDecidePostCarriesTheDifferenceOver(t *testing.T) {
+	t.Parallel()
 	storetest.Engines(t, func(t *testing.T, s inventory.Store) {
 		h := newStowed(t, s)
 		late := h.lateCheck()
@@ -58,6 +59,7 @@ func TestDecidePostCarriesTheDifferenceOver(t *testing.T) {
 }
 
 func TestDecideAdjustAndDismiss(t *testing.T) {
+	t.Parallel()
 	storetest.Engines(t, func(t *testing.T, s inventory.Store) {
 		h := newStowed(t, s)
 		late := h.lateCheck()
@@ -84,6 +86,7 @@ func TestDecideAdjustAndDismiss(t *testing.T) {
 }
 
 func TestDecideRefuses(t *testing.T) {
+	t.Parallel()
 	h := newStowed(t, storetest.OpenSQLite(t))
 	late := h.lateCheck()
 	before := h.everything()
@@ -106,6 +109,7 @@ func TestDecideRefuses(t *testing.T) {
 // TestDecidePostOfWhatCannotBe: three more were used than the ledger has left,
 // so posting is refused and the check goes on waiting.
 func TestDecidePostOfWhatCannotBe(t *testing.T) {
+	t.Parallel()
 	h := newStowed(t, storetest.OpenSQLite(t))
 	c := counting(h.fullCheck(), h.dressings.ID, 1, inventory.CountMissing)
 	h.recordUse(h.use(inventory.UseLine{LotID: h.dressings.ID, Qty: 2}))
@@ -120,6 +124,7 @@ func TestDecidePostOfWhatCannotBe(t *testing.T) {
 // bag afterwards, and only then their check arrived and was posted: it says
 // nothing of the seal that is on the bag now.
 func TestLateSealCheckHurtsNothing(t *testing.T) {
+	t.Parallel()
 	for name, opens := range map[string]func(h *stowed){
 		"a use":        func(h *stowed) { h.recordUse(h.use(inventory.UseLine{LotID: h.pens.ID, Qty: 1})) },
 		"a full check": func(h *stowed) { c := h.fullCheck(); c.SealSet = ""; h.record(c) },
@@ -148,6 +153,7 @@ func TestLateSealCheckHurtsNothing(t *testing.T) {
 }
 
 func TestDecideUse(t *testing.T) {
+	t.Parallel()
 	storetest.Engines(t, func(t *testing.T, s inventory.Store) {
 		h := newStowed(t, s)
 		lacking := h.recordUse(h.use(inventory.UseLine{LotID: h.dressings.ID, Qty: 7}))

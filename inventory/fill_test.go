@@ -62,6 +62,7 @@ func fills(rep inventory.Shortages) []string {
 }
 
 func TestFillPlanOrder(t *testing.T) {
+	t.Parallel()
 	line := func(item string, par, minimum int, critical bool) inventory.Line {
 		return inventory.Line{Item: item, Par: par, Minimum: minimum, Critical: critical}
 	}
@@ -114,6 +115,7 @@ func TestFillPlanOrder(t *testing.T) {
 // TestFillPlanAcrossZones: the last day of a lot is over in Auckland while it
 // lasts in London, so it is not sent there.
 func TestFillPlanAcrossZones(t *testing.T) {
+	t.Parallel()
 	line := inventory.Line{Item: "A", Par: 1, Minimum: 1}
 	g := newRegion("N", "S").stores("S", "A", 1, "2027-06-14").needs("N", "B1", 1, line)
 	assert.Equal(t, []string{"B1 A 100×1 S-STORE transfer"}, fills(inventory.ShortagesOf(g.Region, at("2027-06-14T13:00:00Z"), 0, 30)))
@@ -124,6 +126,7 @@ func TestFillPlanAcrossZones(t *testing.T) {
 // TestFillPlanAgainstNaive compares the plan of random regions with the
 // allocator that goes unit by unit.
 func TestFillPlanAgainstNaive(t *testing.T) {
+	t.Parallel()
 	rapid.Check(t, func(t *rapid.T) {
 		m := newMaker(rapid.Uint64().Draw(t, "seed"))
 		g := m.region(rapid.IntRange(0, 8).Draw(t, "bags"), rapid.IntRange(0, 40).Draw(t, "store lots"))
@@ -138,6 +141,7 @@ func TestFillPlanAgainstNaive(t *testing.T) {
 // TestFillPlanConserves: no lot is given away more than the store holds, and
 // every unit missing is either filled or bought.
 func TestFillPlanConserves(t *testing.T) {
+	t.Parallel()
 	rapid.Check(t, func(t *rapid.T) {
 		g := newMaker(rapid.Uint64().Draw(t, "seed")).region(rapid.IntRange(0, 8).Draw(t, "bags"), rapid.IntRange(0, 40).Draw(t, "store lots"))
 		rep := inventory.ShortagesOf(g, noon, walkFrom, 30)
@@ -172,6 +176,7 @@ func TestFillPlanConserves(t *testing.T) {
 // TestFillPlanFills: where lines accept nothing else, doing what the plan says
 // leaves exactly what is to be bought, and nothing over par.
 func TestFillPlanFills(t *testing.T) {
+	t.Parallel()
 	rapid.Check(t, func(t *rapid.T) {
 		g := newMaker(rapid.Uint64().Draw(t, "seed")).region(6, 40)
 		for i := range g.Bags {

@@ -13,6 +13,7 @@ import (
 
 // TestMoveStory takes a batch through the places of two stations.
 func TestMoveStory(t *testing.T) {
+	t.Parallel()
 	storetest.Engines(t, func(t *testing.T, s inventory.Store) {
 		h := newHouse(t, s)
 		lot := h.receive("DRESSING", "B1", 20, "2028-02")
@@ -37,6 +38,7 @@ func TestMoveStory(t *testing.T) {
 
 // TestMoveAllOrNone: the second of three movements cannot be, so none happens.
 func TestMoveAllOrNone(t *testing.T) {
+	t.Parallel()
 	storetest.Engines(t, func(t *testing.T, s inventory.Store) {
 		h := newHouse(t, s)
 		lot := h.receive("DRESSING", "B1", 5, "2028-02")
@@ -58,6 +60,7 @@ func TestMoveAllOrNone(t *testing.T) {
 }
 
 func TestMoveRefuses(t *testing.T) {
+	t.Parallel()
 	h := newHouse(t, storetest.OpenSQLite(t))
 	lot := h.receive("DRESSING", "B1", 5, "2028-02")
 	tq := h.receive("TQ", "S1", 1, "")
@@ -112,6 +115,7 @@ func TestMoveRefuses(t *testing.T) {
 // TestMoveIntoTrainingForGood: given to training, units become a lot of their
 // own; the rest of the batch stays fit for issue, and nothing brings them back.
 func TestMoveIntoTrainingForGood(t *testing.T) {
+	t.Parallel()
 	storetest.Engines(t, func(t *testing.T, s inventory.Store) {
 		h := newHouse(t, s)
 		lot := h.receive("DRESSING", "B1", 50, "2028-02")
@@ -142,6 +146,7 @@ func TestMoveIntoTrainingForGood(t *testing.T) {
 // TestMoveStartsClocks: stowing and riding exposed split the units concerned
 // off into lots with clocks of their own.
 func TestMoveStartsClocks(t *testing.T) {
+	t.Parallel()
 	storetest.Engines(t, func(t *testing.T, s inventory.Store) {
 		h := newHouse(t, s)
 		lot := h.receive("GAUZE", "B1", 10, "2030-01")
@@ -178,6 +183,7 @@ func TestMoveStartsClocks(t *testing.T) {
 // TestMoveCorrection: a correction names, and exactly undoes, one movement,
 // and can be made once.
 func TestMoveCorrection(t *testing.T) {
+	t.Parallel()
 	storetest.Engines(t, func(t *testing.T, s inventory.Store) {
 		h := newHouse(t, s)
 		lot := h.receive("GAUZE", "B1", 10, "2030-01")
@@ -215,6 +221,7 @@ func TestMoveCorrection(t *testing.T) {
 // TestMoveFound: a serial number known as lost is found from lost; one that was
 // used or thrown away is not found at all; units of a batch come from found.
 func TestMoveFound(t *testing.T) {
+	t.Parallel()
 	storetest.Engines(t, func(t *testing.T, s inventory.Store) {
 		h := newHouse(t, s)
 		found := func(lot int64, from string) inventory.Movement {
@@ -242,6 +249,7 @@ func TestMoveFound(t *testing.T) {
 }
 
 func TestMoveAccess(t *testing.T) {
+	t.Parallel()
 	h := newHouse(t, storetest.OpenSQLite(t))
 	lot := h.receive("DRESSING", "B1", 5, "2028-02")
 	m := []inventory.Movement{{LotID: lot.ID, Qty: 1, From: "NORTH-STORE", To: "SOUTH-STORE", Reason: inventory.ReasonTransfer}}

@@ -36,6 +36,7 @@ func (h *house) pens() int {
 // TestOnce: the first time it is done, later the first answer comes again; the
 // same key for something else is refused; another person's key is another key.
 func TestOnce(t *testing.T) {
+	t.Parallel()
 	storetest.Engines(t, func(t *testing.T, s inventory.Store) {
 		h := newHouse(t, s)
 		first, replayed, err := h.receiveOnce(requestKey, "body", nil)
@@ -71,6 +72,7 @@ func TestOnce(t *testing.T) {
 // TestOnceFailed: a request that failed leaves neither effect nor answer, so it
 // may be tried again with its key.
 func TestOnceFailed(t *testing.T) {
+	t.Parallel()
 	storetest.Engines(t, func(t *testing.T, s inventory.Store) {
 		h := newHouse(t, s)
 		for _, fail := range []error{errors.New("disk on fire"), inventory.Errorf(inventory.Conflict, "no"), inventory.Invalidf("qty", "no")} {
@@ -87,6 +89,7 @@ func TestOnceFailed(t *testing.T) {
 
 // TestOnceAtOnce: ten copies of one request at the same time are one request.
 func TestOnceAtOnce(t *testing.T) {
+	t.Parallel()
 	storetest.Engines(t, func(t *testing.T, s inventory.Store) {
 		h := newHouse(t, s)
 		var wg sync.WaitGroup
@@ -106,6 +109,7 @@ func TestOnceAtOnce(t *testing.T) {
 
 // TestTogether: several use cases in one unit of work all happen or none does.
 func TestTogether(t *testing.T) {
+	t.Parallel()
 	h := newHouse(t, storetest.OpenSQLite(t))
 	both := func(second inventory.Receipt) error {
 		return h.s.Together(h.ctx, func(ctx context.Context) error {

@@ -30,6 +30,7 @@ func (h *house) signIn(name, secret string) (string, error) {
 }
 
 func TestCreatePersonRefuses(t *testing.T) {
+	t.Parallel()
 	h := newHouse(t, storetest.OpenSQLite(t))
 	for _, c := range []struct {
 		in     inventory.Person
@@ -65,6 +66,7 @@ func TestCreatePersonRefuses(t *testing.T) {
 }
 
 func TestSignInAndOut(t *testing.T) {
+	t.Parallel()
 	storetest.Engines(t, func(t *testing.T, s inventory.Store) {
 		h := newHouse(t, s)
 		h.person("Cleo", inventory.Crew, "1234", "NORTH")
@@ -102,6 +104,7 @@ func TestSignInAndOut(t *testing.T) {
 // minute, twice as long each time, at most half an hour; a right one in between
 // does not help, a right one afterwards begins anew.
 func TestWrongSecretsWait(t *testing.T) {
+	t.Parallel()
 	storetest.Engines(t, func(t *testing.T, s inventory.Store) {
 		h := newHouse(t, s)
 		h.person("Cleo", inventory.Crew, "1234", "NORTH")
@@ -139,6 +142,7 @@ func TestWrongSecretsWait(t *testing.T) {
 }
 
 func TestSessionsEnd(t *testing.T) {
+	t.Parallel()
 	h := newHouse(t, storetest.OpenSQLite(t))
 	h.person("Cleo", inventory.Crew, "1234", "NORTH")
 	idle, err := h.signIn("Cleo", "1234")
@@ -163,6 +167,7 @@ func TestSessionsEnd(t *testing.T) {
 }
 
 func TestTokens(t *testing.T) {
+	t.Parallel()
 	storetest.Engines(t, func(t *testing.T, s inventory.Store) {
 		h := newHouse(t, s)
 		text, err := h.s.CreateToken(h.ctx, admin, inventory.Token{Name: "scanner", Role: inventory.Quartermaster, Sites: []string{"NORTH"}})

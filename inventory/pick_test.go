@@ -35,6 +35,7 @@ func picks(pl inventory.PickList) (in, out, unfilled []string) {
 }
 
 func TestPickList(t *testing.T) {
+	t.Parallel()
 	red, blue := inventory.Line{Item: "A", Pouch: "Red", Par: 3, Minimum: 2}, inventory.Line{Item: "A", Pouch: "Blue", Par: 2, Minimum: 1}
 	lasting := func(b *aBag, days int) *aBag { b.List.MinRemainingDays = days; return b }
 	for _, c := range []struct {
@@ -69,6 +70,7 @@ func TestPickList(t *testing.T) {
 // TestPickListOfTrainingBag: the same for training stock, which goes back to
 // the training store and quarantine.
 func TestPickListOfTrainingBag(t *testing.T) {
+	t.Parallel()
 	b := newBag(inventory.Line{Item: "A", Par: 1}).holds("A", 2, "", trainingStock).holds("A", 1, "", trainingStock, withdrawn)
 	b.Bag.Purpose = inventory.ForTraining
 	_, out, _ := picks(inventory.PickListOf(b.BagView, nil, nil, noon, 0))
@@ -78,6 +80,7 @@ func TestPickListOfTrainingBag(t *testing.T) {
 // TestPickListNamesPriorClaims: a pick that takes what the site's fill plan
 // gives to another bag says which.
 func TestPickListNamesPriorClaims(t *testing.T) {
+	t.Parallel()
 	line := inventory.Line{Item: "A", Par: 2, Minimum: 2}
 	g := newRegion("N").stores("N", "A", 3, "2028-01-01").stores("N", "A", 1, "2028-02-01").needs("N", "N-01", 2, line).needs("N", "FIRST", 1, line)
 	pl := inventory.PickListOf(g.Bags[0], g.Stores, g.report().Fill, noon, 0)
@@ -94,6 +97,7 @@ func TestPickListNamesPriorClaims(t *testing.T) {
 // TestPickListMakesReady: whoever does what the list says, from stores that
 // hold enough, has a bag without findings about its contents.
 func TestPickListMakesReady(t *testing.T) {
+	t.Parallel()
 	rapid.Check(t, func(t *rapid.T) {
 		m := newMaker(rapid.Uint64().Draw(t, "seed"))
 		items := m.items()

@@ -13,6 +13,7 @@ import (
 )
 
 func TestReceive(t *testing.T) {
+	t.Parallel()
 	storetest.Engines(t, func(t *testing.T, s inventory.Store) {
 		h := newHouse(t, s)
 		lot, err := h.s.Receive(h.ctx, keeper, inventory.Receipt{Place: " north-store", Item: "dressing", LotNo: "B7", MadeOn: "2026-01", EndPrinted: "2028-02",
@@ -50,6 +51,7 @@ func (h *house) receiveMore(l inventory.Lot, qty int) inventory.Lot {
 // TestReceiveDayIsTheSites: received at the same moment, the day at Auckland is
 // the next one.
 func TestReceiveDayIsTheSites(t *testing.T) {
+	t.Parallel()
 	h := newHouse(t, storetest.OpenSQLite(t))
 	h.now = at("2027-06-14T13:00:00Z")
 	lot, err := h.s.Receive(h.ctx, keeper, inventory.Receipt{Place: "SOUTH-STORE", Item: "PEN", Qty: 1})
@@ -58,6 +60,7 @@ func TestReceiveDayIsTheSites(t *testing.T) {
 }
 
 func TestReceiveWrongFields(t *testing.T) {
+	t.Parallel()
 	h := newHouse(t, storetest.OpenSQLite(t))
 	good := inventory.Receipt{Place: "NORTH-STORE", Item: "DRESSING", LotNo: "B1", EndPrinted: "2028-02", Qty: 1}
 	for _, c := range []struct {
@@ -103,6 +106,7 @@ func TestReceiveWrongFields(t *testing.T) {
 
 // TestReceiveConflicts: what the ledger knows already forbids it.
 func TestReceiveConflicts(t *testing.T) {
+	t.Parallel()
 	storetest.Engines(t, func(t *testing.T, s inventory.Store) {
 		h := newHouse(t, s)
 		h.receive("DRESSING", "B1", 5, "2028-02")
@@ -137,6 +141,7 @@ func TestReceiveConflicts(t *testing.T) {
 // TestReceiveExpired: past its end, a pack goes to quarantine or, no medicine,
 // to training.
 func TestReceiveExpired(t *testing.T) {
+	t.Parallel()
 	h := newHouse(t, storetest.OpenSQLite(t))
 	for _, c := range []struct {
 		item, place, end string
@@ -164,6 +169,7 @@ func TestReceiveExpired(t *testing.T) {
 
 // TestReceiveForTraining: a training store makes training lots of a batch.
 func TestReceiveForTraining(t *testing.T) {
+	t.Parallel()
 	h := newHouse(t, storetest.OpenSQLite(t))
 	issue := h.receive("DRESSING", "B1", 5, "2028-02")
 	training, err := h.s.Receive(h.ctx, keeper, inventory.Receipt{Place: "NORTH-TRAINING", Item: "DRESSING", LotNo: "B1", EndPrinted: "2028-02", Qty: 2})
@@ -177,6 +183,7 @@ func TestReceiveForTraining(t *testing.T) {
 // TestReceiveAcceptsLittleClockErrors: a phone that is a few minutes fast is
 // not refused, and nothing is recorded as happening in the future.
 func TestReceiveAcceptsLittleClockErrors(t *testing.T) {
+	t.Parallel()
 	h := newHouse(t, storetest.OpenSQLite(t))
 	_, err := h.s.Receive(h.ctx, keeper, inventory.Receipt{Place: "NORTH-STORE", Item: "PEN", Qty: 1, ReceivedAt: noon.Add(5 * time.Minute)})
 	require.NoError(t, err)
@@ -185,7 +192,28 @@ func TestReceiveAcceptsLittleClockErrors(t *testing.T) {
 	assert.Equal(t, noon, ms[0].HappenedAt)
 }
 
+// TestReceiveOfProduct: the product must be one of the item; the same batch
+// number of another product is another batch.
+func TestReceiveOfProduct(t *testing.T) {
+	t.Parallel()
+	h := newHouse(t, storetest.OpenSQLite(t))
+	pr, err := h.s.CreateProduct(h.ctx, keeper, inventory.Product{Item: "DRESSING", PackSize: 10})
+	require.NoError(t, err)
+	in := inventory.Receipt{Place: "NORTH-STORE", Item: "DRESSING", Product: pr.ID, LotNo: "B1", EndPrinted: "2028-02", Qty: 1}
+	lot, err := h.s.Receive(h.ctx, keeper, in)
+	require.NoError(t, err)
+	assert.Equal(t, pr.ID, lot.Product)
+	in.Product, in.EndPrinted = 0, "2028-05"
+	other, err := h.s.Receive(h.ctx, keeper, in)
+	require.NoError(t, err)
+	assert.NotEqual(t, lot.Batch.ID, other.Batch.ID)
+	in.Item, in.Product = "GAUZE", pr.ID
+	_, err = h.s.Receive(h.ctx, keeper, in)
+	requireFields(t, err, "product")
+}
+
 func TestReceiveAccess(t *testing.T) {
+	t.Parallel()
 	h := newHouse(t, storetest.OpenSQLite(t))
 	in := inventory.Receipt{Place: "SOUTH-STORE", Item: "PEN", Qty: 1}
 	for kind, by := range map[inventory.ErrorKind]inventory.Actor{inventory.SignedOut: nobody, inventory.Forbidden: crew} {

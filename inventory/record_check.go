@@ -31,8 +31,17 @@ func (s *Service) RecordCheck(ctx context.Context, by Actor, in Check, key strin
 			return in, err
 		}
 		t := checkTaking{w: w, poster: newPoster(w, by, now), bag: b}
-		return t.take(in, key)
+		return t.take(in, by.recordKey(key))
 	})
+}
+
+// recordKey is the key under which a person's check or use is kept for ever,
+// whichever face of the program it came through. No key stays none.
+func (a Actor) recordKey(key string) string {
+	if key == "" {
+		return ""
+	}
+	return a.Name + "/" + key
 }
 
 // lockedBag returns a bag for an action, with others kept from changing it.

@@ -27,7 +27,7 @@ func (s *Service) RecordUse(ctx context.Context, by Actor, in Use, key string) (
 			return in, err
 		}
 		t := useTaking{w: w, poster: newPoster(w, by, now), bag: b}
-		return t.take(in, key)
+		return t.take(in, by.recordKey(key))
 	})
 }
 

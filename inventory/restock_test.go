@@ -14,6 +14,7 @@ import (
 // TestRestockStory: after a use, the pick list is made, confirmed by lot, and
 // the bag is ready again; the shortage report shows each step.
 func TestRestockStory(t *testing.T) {
+	t.Parallel()
 	storetest.Engines(t, func(t *testing.T, s inventory.Store) {
 		h := newStowed(t, s)
 		soon := h.receive("DRESSING", "B0", 3, "2027-09")
@@ -68,6 +69,7 @@ func TestRestockStory(t *testing.T) {
 // TestRestockTakesOutAndPutsIn: what comes out leaves first, to where the pick
 // list says.
 func TestRestockTakesOutAndPutsIn(t *testing.T) {
+	t.Parallel()
 	storetest.Engines(t, func(t *testing.T, s inventory.Store) {
 		h := newStowed(t, s)
 		h.now = at("2028-03-01T09:00:00Z") // the day after the dressings ended
@@ -89,6 +91,7 @@ func TestRestockTakesOutAndPutsIn(t *testing.T) {
 }
 
 func TestRestockRefuses(t *testing.T) {
+	t.Parallel()
 	h := newStowed(t, storetest.OpenSQLite(t))
 	refused := func(kind inventory.ErrorKind, in inventory.Restock, paths ...string) {
 		t.Helper()
@@ -134,6 +137,7 @@ func TestRestockRefuses(t *testing.T) {
 // TestRestockFromBagAndRepair: units come from another bag, from a belt and
 // back from repair, each with its own reason.
 func TestRestockFromBagAndRepair(t *testing.T) {
+	t.Parallel()
 	h := newStowed(t, storetest.OpenSQLite(t))
 	d := h.dressings.ID
 	h.move(d, 1, "NORTH-STORE", "N-BELT", inventory.ReasonStow)

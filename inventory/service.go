@@ -38,8 +38,14 @@ func write[T any](ctx context.Context, s *Service, fn func(w Writer) (T, error))
 	return out, err
 }
 
-// sitesSeen narrows a list to the actor's sites; nil means every site.
-func (a Actor) sitesSeen() []string { return a.Sites }
+// sitesSeen narrows a list to the actor's sites; nil means every site. Who
+// must belong to a site and belongs to none sees none.
+func (a Actor) sitesSeen() []string {
+	if len(a.Sites) == 0 && !a.At("") {
+		return []string{""} // no site has this code
+	}
+	return a.Sites
+}
 
 // known turns a NotFound about something that a request names into a wrong
 // field of that request.

@@ -135,6 +135,7 @@ func (b *publishedBag) brokenRules() map[string]inventory.Severity {
 // ready; after things are removed, the shortage report is the arithmetic on the
 // table, computed here from the file alone.
 func TestPublishedTables(t *testing.T) {
+	t.Parallel()
 	for _, standard := range []string{pact, cfr121A} {
 		t.Run(standard, func(t *testing.T) {
 			storetest.Engines(t, func(t *testing.T, s inventory.Store) {
@@ -171,6 +172,7 @@ func TestPublishedTables(t *testing.T) {
 // rules on tourniquets and markers, and the answer names exactly those that it
 // does not meet, as far as the table goes.
 func TestPublishedTraumaListAndDefaultRules(t *testing.T) {
+	t.Parallel()
 	storetest.Engines(t, func(t *testing.T, s inventory.Store) {
 		b := stowPublished(t, s, pact, inventory.TourniquetRules())
 		byCategory := map[inventory.Category]int{}
@@ -207,6 +209,7 @@ func TestPublishedTraumaListAndDefaultRules(t *testing.T) {
 // TestPublishedSplintsElsewhere: 14 CFR 121 Appendix A, paragraph (3), lets the
 // splints be stowed outside the kit.
 func TestPublishedSplintsElsewhere(t *testing.T) {
+	t.Parallel()
 	b := stowPublished(t, storetest.OpenSQLite(t), cfr121A, nil)
 	b.take("Arm splint, noninflatable", 1)
 	b.take("Leg splint, noninflatable", 1)

@@ -111,6 +111,7 @@ func requireChange(t *testing.T, what string, days map[inventory.Day]naiveAnswer
 // once as the days pass and once by asking ahead, and compares each day with
 // the naive implementation.
 func TestTwoYearsOfReadiness(t *testing.T) {
+	t.Parallel()
 	states, kinds := map[inventory.State]int{}, map[inventory.FindingKind]int{}
 	for seed := range uint64(36) {
 		m := newMaker(seed)
@@ -150,6 +151,7 @@ func TestTwoYearsOfReadiness(t *testing.T) {
 // TestTwoYearsOfShortages does the same with the report of a region in three
 // time zones: rows, states, first stops, fill plan and what is to be bought.
 func TestTwoYearsOfShortages(t *testing.T) {
+	t.Parallel()
 	const horizon = 30
 	m := newMaker(2027)
 	g := m.region(9, 30)

@@ -25,6 +25,7 @@ func (h *stowed) recordUse(u inventory.Use) inventory.Use {
 // TestUse: what an incident consumed leaves the bag, whose readiness follows
 // at once; its seal is off.
 func TestUse(t *testing.T) {
+	t.Parallel()
 	storetest.Engines(t, func(t *testing.T, s inventory.Store) {
 		h := newStowed(t, s)
 		u := h.recordUse(h.use(inventory.UseLine{LotID: h.tqs[0].ID, Qty: 1}, inventory.UseLine{LotID: h.dressings.ID, Qty: 5}))
@@ -46,6 +47,7 @@ func TestUse(t *testing.T) {
 // TestUseSettlesASeal: a use says that the bag was opened, so a seal that was
 // seen broken is settled, and a new one may go on.
 func TestUseSettlesASeal(t *testing.T) {
+	t.Parallel()
 	h := newStowed(t, storetest.OpenSQLite(t))
 	h.record(inventory.Check{Bag: "N-01", Kind: inventory.SealCheck, SeenPosition: h.bag("N-01").Position, SealBroken: true})
 	u := h.use(inventory.UseLine{LotID: h.pens.ID, Qty: 1})
@@ -57,6 +59,7 @@ func TestUseSettlesASeal(t *testing.T) {
 
 // TestUseFromAnotherBag: the crew took from a bag beside theirs.
 func TestUseFromAnotherBag(t *testing.T) {
+	t.Parallel()
 	storetest.Engines(t, func(t *testing.T, s inventory.Store) {
 		h := newStowed(t, s)
 		h.restock("N-02", "", inventory.RestockLine{LotID: h.dressings.ID, Qty: 2})
@@ -71,6 +74,7 @@ func TestUseFromAnotherBag(t *testing.T) {
 }
 
 func TestUseRefuses(t *testing.T) {
+	t.Parallel()
 	h := newStowed(t, storetest.OpenSQLite(t))
 	line := inventory.UseLine{LotID: h.dressings.ID, Qty: 1}
 	for _, c := range []struct {
@@ -106,6 +110,7 @@ func TestUseRefuses(t *testing.T) {
 // TestUseWaits: it is kept when the bag changed meanwhile, or when the ledger
 // lacks the stock; nothing is posted, and the bag stays as it was.
 func TestUseWaits(t *testing.T) {
+	t.Parallel()
 	storetest.Engines(t, func(t *testing.T, s inventory.Store) {
 		h := newStowed(t, s)
 		lacking := h.use(inventory.UseLine{LotID: h.dressings.ID, Qty: 4}, inventory.UseLine{LotID: h.dressings.ID, Qty: 4})
@@ -132,6 +137,7 @@ func TestUseWaits(t *testing.T) {
 }
 
 func TestUseKeyCountsOnce(t *testing.T) {
+	t.Parallel()
 	h := newStowed(t, storetest.OpenSQLite(t))
 	_, err := h.s.RecordUse(h.ctx, crew, h.use(inventory.UseLine{LotID: h.dressings.ID, Qty: 1}), "key-1")
 	require.NoError(t, err)
@@ -143,6 +149,7 @@ func TestUseKeyCountsOnce(t *testing.T) {
 // TestUseFromTheTrainingBag: training stock that is used up is gone, and never
 // counted for issue.
 func TestUseFromTheTrainingBag(t *testing.T) {
+	t.Parallel()
 	h := newStowed(t, storetest.OpenSQLite(t))
 	given := h.move(h.dressings.ID, 3, "NORTH-STORE", "T-01", inventory.ReasonToTraining)
 	u := h.use(inventory.UseLine{LotID: given.IntoLotID, Qty: 2})

@@ -104,6 +104,7 @@ var otherValue = map[string]string{
 
 // TestVerifyNoticesEveryColumn alters each column of each movement in turn.
 func TestVerifyNoticesEveryColumn(t *testing.T) {
+	t.Parallel()
 	file := books(t)
 	columns := columnsOf(t, file)
 	require.Len(t, columns, len(otherValue))
@@ -127,6 +128,7 @@ func TestVerifyNoticesEveryColumn(t *testing.T) {
 // TestVerifyNoticesMissingRows removes each movement in turn: the row after it
 // in its chain is named, or the one that is last now.
 func TestVerifyNoticesMissingRows(t *testing.T) {
+	t.Parallel()
 	file := books(t)
 	for row := 1; row <= 14; row++ {
 		faults := tamper(t, file, fmt.Sprintf("DELETE FROM movement WHERE id = %d", row))
@@ -144,6 +146,7 @@ func TestVerifyNoticesMissingRows(t *testing.T) {
 // TestVerifyNoticesOrder swaps two rows: by their numbers in the chain, by
 // their ids, and by all that they say.
 func TestVerifyNoticesOrder(t *testing.T) {
+	t.Parallel()
 	file := books(t)
 	seq := []string{"UPDATE movement SET seq = -seq WHERE id IN (5, 6)", "UPDATE movement SET seq = 11 - id WHERE id IN (5, 6)"}
 	assert.True(t, names(tamper(t, file, seq...), 5))
@@ -155,6 +158,7 @@ func TestVerifyNoticesOrder(t *testing.T) {
 
 // TestVerifyNoticesRowsPutIn copies a movement to the end of its chain.
 func TestVerifyNoticesRowsPutIn(t *testing.T) {
+	t.Parallel()
 	file := books(t)
 	columns := strings.Join(columnsOf(t, file)[1:], ", ")
 	faults := tamper(t, file, fmt.Sprintf("INSERT INTO movement (%s) SELECT %s FROM movement WHERE id = 1", columns, strings.Replace(columns, "seq", "seq + 1000", 1)))
@@ -164,6 +168,7 @@ func TestVerifyNoticesRowsPutIn(t *testing.T) {
 // TestVerifyNoticesBalances alters, removes and invents what is kept beside
 // the movements.
 func TestVerifyNoticesBalances(t *testing.T) {
+	t.Parallel()
 	file := books(t)
 	for _, q := range []string{
 		"UPDATE balance SET qty = qty + 1 WHERE place = 'S-01'",
@@ -185,6 +190,7 @@ func TestVerifyNoticesBalances(t *testing.T) {
 // TestVerifyOnBothEngines: after a story of every kind of movement the books
 // are in order.
 func TestVerifyOnBothEngines(t *testing.T) {
+	t.Parallel()
 	storetest.Engines(t, func(t *testing.T, s inventory.Store) {
 		h := newStowed(t, s)
 		h.recordUse(h.use(inventory.UseLine{LotID: h.dressings.ID, Qty: 1}))

@@ -47,16 +47,16 @@ func loadAssets() (assets, error) {
 		sum := sha256.Sum256(body)
 		ext := path.Ext(f)
 		name := path.Base(f)
-		x := asset{contentType: assetTypes[ext], body: body, zipped: zip(body),
+		x := asset{contentType: assetTypes[ext], body: body, zipped: zip(body, gzip.BestCompression),
 			href: "/assets/" + strings.TrimSuffix(name, ext) + "." + hex.EncodeToString(sum[:8]) + ext}
 		a.byName[name], a.byHref[x.href] = x, x
 	}
 	return a, nil
 }
 
-func zip(body []byte) []byte {
+func zip(body []byte, level int) []byte {
 	var b bytes.Buffer
-	w, _ := gzip.NewWriterLevel(&b, gzip.BestCompression) // the level is right, and a buffer takes every write
+	w, _ := gzip.NewWriterLevel(&b, level) // the level is right, and a buffer takes every write
 	_, _ = w.Write(body)
 	_ = w.Close()
 	return b.Bytes()

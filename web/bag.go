@@ -27,7 +27,7 @@ type bagPage struct {
 	TakenOffAt When
 	Done       *Done
 
-	MayCheck, MayTakeOff, MayRestock, MayChange, MaySeeHistory bool
+	MayCheck, MayTakeOff, MayRestock, MayChange, MaySeeHistory, MayLabel bool
 }
 
 func (*bagPage) template() string { return "bag" }
@@ -36,6 +36,7 @@ func (*bagPage) template() string { return "bag" }
 type Done struct {
 	Title, Text string
 	Waiting     bool
+	Next        bool // lead on to the next bag to restock
 }
 
 // bagPath is the address of a bag's page.
@@ -96,7 +97,8 @@ func bagPageOf(c inventory.Checklist, v *visit) *bagPage {
 		LastSeal: whenAt(c.Bag.LastSealCheck, c.Site), LastFull: whenAt(c.Bag.LastFullCheck, c.Site),
 		LastUse: whenAt(c.Bag.LastUse, c.Site), Restocked: whenAt(c.Bag.LastRestock, c.Site),
 		MayCheck: v.may(inventory.ActCheck), MayTakeOff: v.may(inventory.ActTakeOff), MayRestock: v.may(inventory.ActKeepStock),
-		MayChange: v.may(inventory.ActKeepLists), MaySeeHistory: v.may(inventory.ActHistory)}
+		MayChange: v.may(inventory.ActKeepLists), MaySeeHistory: v.may(inventory.ActHistory),
+		MayLabel: v.may(inventory.ActLabel)}
 	if c.Bag.TakenOff != nil {
 		p.TakenOffAt = whenAt(c.Bag.TakenOff.At, c.Site)
 	}
@@ -109,6 +111,9 @@ func bagPageOf(c inventory.Checklist, v *visit) *bagPage {
 	}
 	if c.Readiness.State == inventory.NotReady && len(p.Stops) > 0 {
 		p.Stops = p.Stops[1:] // the headline says the first
+	}
+	if p.MaySeeHistory {
+		linkLots(p.Contents)
 	}
 	for _, l := range c.EndsBefore {
 		p.EndsBefore = append(p.EndsBefore, lotView(c, l))
@@ -134,6 +139,7 @@ type LotView struct {
 	inventory.LotOnLine
 	Name  string
 	Label string   // batch or serial number
+	Href  string   // its story, for who reads that
 	Notes []string // what is the matter with it
 }
 
@@ -152,6 +158,17 @@ func contentsOf(c inventory.Checklist) []PouchView {
 		out = append(out, pv)
 	}
 	return out
+}
+
+// linkLots leads from each lot to its story.
+func linkLots(pouches []PouchView) {
+	for _, p := range pouches {
+		for _, line := range p.Lines {
+			for i := range line.Lots {
+				line.Lots[i].Href = "/lots/" + formatID(line.Lots[i].LotID)
+			}
+		}
+	}
 }
 
 func pouchName(g inventory.CountGroup) string {

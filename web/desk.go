@@ -3,6 +3,7 @@ package web
 import (
 	"context"
 	"net/http"
+	"slices"
 
 	"stowkeeper/inventory"
 )
@@ -21,10 +22,11 @@ type deskPage struct {
 
 func (*deskPage) template() string { return "desk" }
 
-// SiteDay is a station's today, for pages about several stations.
+// SiteDay is a today, and the stations where it is that day; no names where
+// it is the same everywhere on the page.
 type SiteDay struct {
-	Name string
-	Day  inventory.Day
+	Day   inventory.Day
+	Names string
 }
 
 // DeskRow is a bag to restock, with what that would mend.
@@ -123,12 +125,23 @@ func allSiteLinks(path string, sites []inventory.Site, chosen string) []SiteLink
 	return append([]SiteLink{{path, "All stations", chosen == ""}}, links...)
 }
 
+// siteDays gathers the stations by the day that it is there.
 func siteDays(sites []inventory.Site, only []string, now inventory.Instant) []SiteDay {
 	var out []SiteDay
 	for _, x := range sites {
-		if len(only) == 0 || only[0] == x.Code {
-			out = append(out, SiteDay{x.Name, x.Today(now)})
+		if len(only) > 0 && only[0] != x.Code {
+			continue
 		}
+		day := x.Today(now)
+		i := slices.IndexFunc(out, func(d SiteDay) bool { return d.Day == day })
+		if i < 0 {
+			out = append(out, SiteDay{Day: day, Names: x.Name})
+		} else {
+			out[i].Names += ", " + x.Name
+		}
+	}
+	if len(out) == 1 && len(only) == 0 {
+		out[0].Names = ""
 	}
 	return out
 }

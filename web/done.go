@@ -58,7 +58,9 @@ func (s *server) doneRestock(v *visit, c inventory.Checklist, id int64) (*Done, 
 	}
 	for _, x := range all {
 		if x.ID == id {
-			return recorded("Restock", inventory.StatusPosted, "", whenAt(x.At, c.Site), x.By), nil
+			d := recorded("Restock", inventory.StatusPosted, "", whenAt(x.At, c.Site), x.By)
+			d.Next = v.may(inventory.ActKeepStock)
+			return d, nil
 		}
 	}
 	return nil, nil

@@ -278,5 +278,5 @@ func askedFor(l LineView) string {
 	case l.PresenceOnly:
 		return "must be there"
 	}
-	return "asked for: " + strconv.Itoa(l.Par)
+	return "asked\u00a0for\u00a0" + strconv.Itoa(l.Par)
 }

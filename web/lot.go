@@ -15,7 +15,7 @@ type lotPage struct {
 	Printed string // the date as printed with its words
 	Clocks  []string
 	At      []AtRow
-	Others  []LotRow
+	Others  LotTable
 	Moves   []MoveRow
 	MaySee  bool // the movements are shown to this person
 }
@@ -59,7 +59,7 @@ func (s *server) showLot(v *visit) error {
 		return err
 	}
 	it := items[l.Item]
-	p := &lotPage{LotStory: l, Item: it, Label: lotLabel(l.LotNo, l.Serial), Clocks: clockTexts(l.Lot), MaySee: v.may(inventory.ActHistory)}
+	p := &lotPage{LotStory: l, Item: it, Label: lotLabel(l.LotNo, l.Serial), Clocks: clockTexts(l.Lot), MaySee: v.may(inventory.ActHistory), Others: LotTable{Where: true}}
 	p.Base = Base{Title: it.Name + ", " + p.Label, Caution: l.Device() || it.Category.Medicinal()}
 	if l.EndPrinted != "" {
 		p.Printed = wordingWords[l.EndWording] + " " + l.EndPrinted
@@ -68,7 +68,7 @@ func (s *server) showLot(v *visit) error {
 		return err
 	}
 	for _, o := range l.SameBatch {
-		p.Others = append(p.Others, lotRow(o, items))
+		p.Others.Rows = append(p.Others.Rows, lotRow(o, items))
 	}
 	for _, m := range l.History {
 		p.Moves = append(p.Moves, moveRow(m, siteOf(sites, m.Site)))

@@ -2,6 +2,7 @@ package web
 
 import (
 	"bytes"
+	"compress/gzip"
 	"embed"
 	"fmt"
 	"html/template"
@@ -91,8 +92,19 @@ func (s *server) render(v *visit, status int, p page) error {
 	if err != nil {
 		return err
 	}
-	v.Data(status, htmlType, body)
+	v.sendHTML(status, body)
 	return nil
+}
+
+// sendHTML sends a page, small for a phone with a bad signal. Nothing secret
+// stands on a page beside what somebody else typed, so its size tells nothing.
+func (v *visit) sendHTML(status int, body []byte) {
+	v.Header("Vary", "Accept-Encoding")
+	if len(body) > 1024 && strings.Contains(v.GetHeader("Accept-Encoding"), "gzip") {
+		v.Header("Content-Encoding", "gzip")
+		body = zip(body, gzip.BestSpeed)
+	}
+	v.Data(status, htmlType, body)
 }
 
 // sections is the navigation: who may do the action sees the link.

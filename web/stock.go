@@ -13,7 +13,7 @@ type placesPage struct {
 	Base
 	Groups []PlaceGroup
 	Asked  string
-	Lots   []LotRow
+	Lots   LotTable
 	Search bool
 }
 
@@ -50,10 +50,10 @@ func (s *server) showPlaces(v *visit) error {
 		p.Groups = append(p.Groups, g)
 	}
 	if p.Asked != "" {
-		if p.Lots, err = s.findLots(v, p.Asked); err != nil {
+		if p.Lots.Rows, err = s.findLots(v, p.Asked); err != nil {
 			return err
 		}
-		p.Search = true
+		p.Lots.Where, p.Search = true, true
 	}
 	return s.render(v, http.StatusOK, p)
 }
@@ -98,11 +98,18 @@ func (s *server) findLots(v *visit, asked string) ([]LotRow, error) {
 	return out, nil
 }
 
+// LotTable is a list of lots, with where they are or without.
+type LotTable struct {
+	Rows  []LotRow
+	Where bool
+}
+
 // LotRow is a lot in a list.
 type LotRow struct {
 	inventory.LotSummary
 	Name, Label string
 	Qty         int
+	NotUsable   bool // it does not count today
 }
 
 func lotRow(l inventory.LotSummary, items map[string]inventory.Item) LotRow {
@@ -119,7 +126,7 @@ type stockPage struct {
 	Kind  string
 	Site  inventory.Site
 	Today inventory.Day
-	Lots  []LotRow
+	Lots  LotTable
 }
 
 func (*stockPage) template() string { return "stock" }
@@ -155,7 +162,9 @@ func (s *server) showStock(v *visit) error {
 	site := siteOf(sites, places[i].Site)
 	p := &stockPage{Base: Base{Title: places[i].Name}, Place: places[i], Kind: placeKind(places[i]), Site: site, Today: site.Today(v.now)}
 	for _, l := range sortLots(lots, items) {
-		p.Lots = append(p.Lots, lotRow(l, items))
+		row := lotRow(l, items)
+		row.NotUsable = !inventory.Usable(items[l.Item], l.Lot, p.Today, p.Place.Purpose)
+		p.Lots.Rows = append(p.Lots.Rows, row)
 	}
 	return s.render(v, http.StatusOK, p)
 }

@@ -128,6 +128,7 @@ func readUsed(f *form) (lines []inventory.UseLine, rows []string) {
 			continue
 		}
 		lot, bag, _ := strings.Cut(strings.TrimPrefix(row, usePrefix), "@")
+		bag, _, _ = strings.Cut(bag, "@") // the rest tells pouches apart
 		id, _ := strconv.ParseInt(lot, 10, 64)
 		rows = append(rows, row)
 		lines = append(lines, inventory.UseLine{LotID: id, Qty: n, CameFrom: bag, Given: f.text(row + ".given"), Wasted: f.text(row + ".wasted")})
@@ -192,18 +193,21 @@ func (s *server) addOther(v *visit, f *form, p *usePage, code string) error {
 	return err
 }
 
-// useBag lists what lies in a bag, each lot once.
+// useBag lists what lies in a bag, pouch by pouch: a lot that lies in two
+// pouches can be taken from either.
 func useBag(c inventory.Checklist, f *form, bag string) UseBag {
 	out := UseBag{Code: bag}
-	seen := map[int64]bool{}
+	seen := map[int64]int{}
 	for _, pv := range contentsOf(c) {
 		pouch := UsePouch{Name: pv.Name}
 		for _, line := range pv.Lines {
 			for _, l := range line.Lots {
-				if !seen[l.LotID] {
-					seen[l.LotID] = true
-					pouch.Lots = append(pouch.Lots, useFields(c, f, bag, l))
+				row := useName(bag, l.LotID)
+				if n := seen[l.LotID]; n > 0 {
+					row += "@" + strconv.Itoa(n)
 				}
+				seen[l.LotID]++
+				pouch.Lots = append(pouch.Lots, useFields(c, f, row, l))
 			}
 		}
 		if len(pouch.Lots) > 0 {
@@ -213,8 +217,7 @@ func useBag(c inventory.Checklist, f *form, bag string) UseBag {
 	return out
 }
 
-func useFields(c inventory.Checklist, f *form, bag string, l LotView) UseFields {
-	row := useName(bag, l.LotID)
+func useFields(c inventory.Checklist, f *form, row string, l LotView) UseFields {
 	x := UseFields{LotView: l, Witnessed: c.Items[l.Item].Witnessed}
 	x.Qty = f.numberField(row+".qty", "Used: "+l.Name+", "+l.Label)
 	if x.Witnessed {

@@ -8,8 +8,10 @@ import (
 	"log/slog"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"text/tabwriter"
+	"time"
 
 	"stowkeeper/cmd/stowkeeper/demo"
 	"stowkeeper/inventory"
@@ -23,7 +25,7 @@ import (
 type demoCommand struct {
 	DB     string `name:"db" help:"Database: a file, or a postgres:// address of an empty database. A file of its own if left out." placeholder:"FILE"`
 	Listen string `default:"127.0.0.1:8080" help:"Address to listen on; a free port is taken when the default is in use."`
-	Fresh  bool   `help:"Begin again with the scenario ending now."`
+	Fresh  bool   `help:"Begin again, with the scenario ending now."`
 }
 
 func (c *demoCommand) Run(ctx context.Context, std streams) error {
@@ -52,70 +54,123 @@ func (c *demoCommand) Run(ctx context.Context, std streams) error {
 	return p.serve(ctx)
 }
 
-// prepare opens the demo's database and loads the scenario where it is new, or
-// was loaded on another day: the scenario always ends today.
+// prepare opens the demo's database and loads the scenario where there is none.
+// The demo's own file is made anew each day, since the scenario always ends
+// today. A database that holds anything but the demo is left alone.
 func (c *demoCommand) prepare(ctx context.Context, std streams) (inventory.Store, error) {
 	path, own := c.DB, c.DB == ""
 	if own {
-		dir, err := os.UserCacheDir()
-		if err != nil {
-			dir = os.TempDir()
-		}
-		path = filepath.Join(dir, "stowkeeper", "demo.db")
-		if err := os.MkdirAll(filepath.Dir(path), 0o700); err != nil {
+		var err error
+		if path, err = ownFile(); err != nil {
 			return nil, err
 		}
-	}
-	if !store.IsPostgres(path) && (c.Fresh || own && !loadedToday(path)) {
-		if err := remove(path); err != nil {
-			return nil, err
-		}
-	}
-	db, err := store.Open(ctx, path, store.Options{Logger: quiet(std)})
-	if err != nil {
-		return nil, err
-	}
-	empty, err := isEmpty(ctx, db)
-	if err == nil && empty {
-		err = demo.Load(ctx, db, testdata.Demo, secret.Argon2id{}, clock(), func(day, of int) {
-			if day%5 == 0 || day == of {
-				fmt.Fprintf(std.err, "\rLoading the scenario: day %d of %d", day, of)
+		if c.Fresh || !loadedToday(path) {
+			if err := remove(path); err != nil {
+				return nil, err
 			}
-		})
-		fmt.Fprintln(std.err)
+		}
 	}
-	if err == nil && empty && own {
-		err = os.WriteFile(path+".day", []byte(clock().Time().Format("2006-01-02")), 0o600)
+	db, empty, err := openDemo(ctx, path, std)
+	if err == nil && !empty && c.Fresh && !own {
+		db, empty, err = again(ctx, db, path, std)
 	}
-	if err != nil {
-		return nil, errors.Join(err, db.Close())
+	if err != nil || !empty {
+		return db, err
 	}
-	return db, nil
+	if err := load(ctx, db, std); err != nil { // half a scenario is none
+		return nil, errors.Join(err, db.Close(), remove(path))
+	}
+	if own {
+		err = os.WriteFile(path+".day", []byte(today()), 0o600)
+	}
+	return db, err
 }
 
-// loadedToday tells whether the file was made today.
+// again replaces a demo database by an empty one.
+func again(ctx context.Context, db inventory.Store, path string, std streams) (inventory.Store, bool, error) {
+	err := db.Close()
+	if err == nil && store.IsPostgres(path) {
+		err = inventory.Invalidf("fresh", "name an empty database instead: this one has the demo already")
+	}
+	if err == nil {
+		err = remove(path)
+	}
+	if err != nil {
+		return nil, false, err
+	}
+	return openDemo(ctx, path, std)
+}
+
+// ownFile is where the demo keeps its database when nobody says.
+func ownFile() (string, error) {
+	dir, err := os.UserCacheDir()
+	if err != nil {
+		dir = os.TempDir()
+	}
+	path := filepath.Join(dir, "stowkeeper", "demo.db")
+	return path, os.MkdirAll(filepath.Dir(path), 0o700)
+}
+
+// openDemo opens a database that is empty or the demo's; any other is refused.
+func openDemo(ctx context.Context, path string, std streams) (db inventory.Store, empty bool, err error) {
+	if db, err = openStore(ctx, path, std); err != nil {
+		return nil, false, err
+	}
+	if empty, err = isEmpty(ctx, db); err != nil {
+		return nil, false, errors.Join(err, db.Close())
+	}
+	return db, empty, nil
+}
+
+// isEmpty tells a database without a site from the demo's, by the people in
+// it, and refuses what is neither.
+func isEmpty(ctx context.Context, db inventory.Store) (bool, error) {
+	svc := inventory.NewService(db, clock)
+	sites, err := svc.Sites(ctx, operator)
+	if err != nil || len(sites) == 0 {
+		return err == nil, err
+	}
+	people, err := svc.People(ctx, operator)
+	if err != nil {
+		return false, err
+	}
+	signIns, err := demo.SignIns(testdata.Demo)
+	for _, s := range signIns {
+		if !slices.ContainsFunc(people, func(p inventory.Person) bool { return p.Name == s.Name }) {
+			return false, inventory.Invalidf("db", "name an empty database, or one that the demo made: this one holds something else")
+		}
+	}
+	return false, err
+}
+
+func load(ctx context.Context, db inventory.Store, std streams) error {
+	defer fmt.Fprintln(std.err)
+	return demo.Load(ctx, db, testdata.Demo, secret.Argon2id{}, clock(), func(day, of int) {
+		if day%5 == 0 || day == of {
+			fmt.Fprintf(std.err, "\rLoading the scenario: day %d of %d", day, of)
+		}
+	})
+}
+
+// loadedToday tells whether the demo's own file was made today.
 func loadedToday(path string) bool {
 	b, err := os.ReadFile(path + ".day")
-	return err == nil && strings.TrimSpace(string(b)) == clock().Time().Format("2006-01-02")
+	return err == nil && strings.TrimSpace(string(b)) == today()
 }
 
-// remove deletes a demo database with what SQLite keeps beside it.
+func today() string { return clock().Time().Format(time.DateOnly) }
+
+// remove deletes a demo's database with what SQLite keeps beside it.
 func remove(path string) error {
+	if store.IsPostgres(path) {
+		return nil
+	}
 	for _, suffix := range []string{"", "-wal", "-shm", ".day"} {
 		if err := os.Remove(path + suffix); err != nil && !errors.Is(err, fs.ErrNotExist) {
 			return err
 		}
 	}
 	return nil
-}
-
-func isEmpty(ctx context.Context, db inventory.Store) (empty bool, err error) {
-	err = db.Read(ctx, func(_ context.Context, r inventory.Reader) error {
-		sites, err := r.Sites()
-		empty = len(sites) == 0
-		return err
-	})
-	return empty, err
 }
 
 func greet(std streams, address string, signIns []demo.SignIn) {

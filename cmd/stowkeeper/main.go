@@ -7,9 +7,11 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"io/fs"
 	"log/slog"
 	"os"
 	"os/signal"
+	"path/filepath"
 	"syscall"
 	"time"
 	_ "time/tzdata" // sites need their zones on machines without a zone database
@@ -54,7 +56,6 @@ func run(ctx context.Context, args []string, std streams) int {
 		kong.DefaultEnvars("STOWKEEPER"),
 		kong.Writers(std.out, std.err),
 		kong.Exit(func(code int) { exit = code }),
-		kong.UsageOnError(),
 	)
 	if err != nil {
 		fmt.Fprintln(std.err, "stowkeeper:", err)
@@ -65,7 +66,7 @@ func run(ctx context.Context, args []string, std streams) int {
 		return exit
 	}
 	if err != nil {
-		fmt.Fprintln(std.err, "stowkeeper:", err)
+		fmt.Fprintf(std.err, "stowkeeper: %v\nSee stowkeeper --help, or the help of the command.\n", err)
 		return 2
 	}
 	parsed.BindTo(ctx, (*context.Context)(nil))
@@ -96,11 +97,33 @@ type database struct {
 
 // open opens the database and returns the use cases over it.
 func (d database) open(ctx context.Context, std streams) (*inventory.Service, func() error, error) {
-	db, err := store.Open(ctx, d.DB, store.Options{Logger: quiet(std)})
+	db, err := openStore(ctx, d.DB, std)
 	if err != nil {
 		return nil, nil, err
 	}
 	return inventory.NewService(db, clock), db.Close, nil
+}
+
+// openStore opens a database, and says what to mend where there can be none.
+func openStore(ctx context.Context, db string, std streams) (inventory.Store, error) {
+	if !store.IsPostgres(db) {
+		if _, err := os.Stat(filepath.Dir(db)); errors.Is(err, fs.ErrNotExist) {
+			return nil, inventory.Invalidf("db", "name a file in a folder that exists")
+		}
+	}
+	return store.Open(ctx, db, store.Options{Logger: quiet(std)})
+}
+
+// mustExist refuses a file that is not there, where making an empty database
+// would hide a mistyped name.
+func (d database) mustExist() error {
+	if store.IsPostgres(d.DB) {
+		return nil
+	}
+	if _, err := os.Stat(d.DB); errors.Is(err, fs.ErrNotExist) {
+		return inventory.Invalidf("db", "name a database that exists: there is no such file")
+	}
+	return nil
 }
 
 // clock is the one place where the program looks at the time.

@@ -91,15 +91,20 @@ func (p *program) handler() (http.Handler, error) {
 	gin.SetMode(gin.ReleaseMode)
 	r := gin.New()
 	r.RedirectTrailingSlash = false
-	r.Use(p.record, p.rescue)
+	r.Use(p.record, p.rescue, unsniffed)
 	r.GET("/healthz", func(c *gin.Context) { c.String(http.StatusOK, "ok\n") })
 	r.GET("/readyz", p.ready)
 	api.Mount(r, p.svc, api.Options{BaseURL: p.baseURL, Version: version(), Logger: p.log})
 	err := web.Mount(r, p.svc, web.Options{
 		BaseURL: p.baseURL, Secrets: secret.Argon2id{}, Logger: p.log, Demo: len(p.demo) > 0, DemoSignIns: p.demo,
+		NoRoute: api.NoRoute, NoMethod: api.NoMethod,
 	})
 	return r, err
 }
+
+// unsniffed keeps browsers from guessing what an answer is, whichever part of
+// the program gave it.
+func unsniffed(c *gin.Context) { c.Header("X-Content-Type-Options", "nosniff") }
 
 // ready says whether the database answers.
 func (p *program) ready(c *gin.Context) {

@@ -3,6 +3,7 @@ package store
 import (
 	"database/sql"
 	"io/fs"
+	"log/slog"
 
 	"stowkeeper/inventory"
 )
@@ -15,6 +16,7 @@ type (
 	CodeColumn    = code
 	LinesColumn   = lines[inventory.UseLine]
 	ChoiceColumn  = document[inventory.Decision]
+	GormLog       = gormLog
 )
 
 var (
@@ -27,6 +29,7 @@ var (
 	Without          = without
 	Earlier          = earlier
 	Chunks           = chunks[int]
+	SlowStatement    = slowStatement
 )
 
 const (
@@ -72,3 +75,6 @@ func UseSQLiteDriver(name string) (back func()) {
 	sqliteDriver = name
 	return func() { sqliteDriver = old }
 }
+
+// NewGormLog returns the bridge from gorm to a log.
+func NewGormLog(log *slog.Logger) GormLog { return gormLog{log} }

@@ -4,6 +4,7 @@ import (
 	"context"
 	"database/sql"
 	"fmt"
+	"io/fs"
 	"os"
 	"os/exec"
 	"path/filepath"
@@ -83,6 +84,17 @@ func TestOddFileNames(t *testing.T) {
 		storetest.Open(t, file)
 		_, err := os.Stat(file)
 		assert.NoError(t, err, name)
+	}
+}
+
+func TestFileIsPrivate(t *testing.T) {
+	file := storetest.Database(t, store.SQLite)
+	s := storetest.Open(t, file)
+	require.NoError(t, s.Write(t.Context(), func(_ context.Context, w inventory.Writer) error { return w.AddCategory("animal") }))
+	for _, name := range []string{file, file + "-wal", file + "-shm"} {
+		info, err := os.Stat(name)
+		require.NoError(t, err)
+		assert.Equal(t, fs.FileMode(0o600), info.Mode().Perm(), name)
 	}
 }
 

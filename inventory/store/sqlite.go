@@ -6,6 +6,7 @@ import (
 	"errors"
 	"fmt"
 	"net/url"
+	"os"
 	"path/filepath"
 	"strings"
 
@@ -29,12 +30,15 @@ func (s *database) openSQLite(ctx context.Context, path string, opts Options) er
 		return errors.New("name a file")
 	}
 	s.engine = SQLite
-	var err error
+	err := makePrivate(path)
+	if err != nil {
+		return err
+	}
 	if s.writes, err = sql.Open(sqliteDriver, sqliteDSN(path, false)); err != nil {
 		return err
 	}
 	s.writes.SetMaxOpenConns(1)
-	if err := s.writes.PingContext(ctx); err != nil { // makes the file before readers look for it
+	if err := s.writes.PingContext(ctx); err != nil { // sets the journal mode before readers look for it
 		return err
 	}
 	if s.reads, err = sql.Open(sqliteDriver, sqliteDSN(path, true)); err != nil {
@@ -48,6 +52,16 @@ func (s *database) openSQLite(ctx context.Context, path string, opts Options) er
 	s.reads.SetMaxIdleConns(readers)
 	s.gorm, err = gorm.Open(dialect.Dialector{Conn: s.writes}, s.gormConfig())
 	return err
+}
+
+// makePrivate makes the file, where there is none, for its owner alone, since
+// hashes of PINs are in it. SQLite gives the files beside it the same mode.
+func makePrivate(path string) error {
+	f, err := os.OpenFile(path, os.O_RDWR|os.O_CREATE, 0o600)
+	if err != nil {
+		return err
+	}
+	return f.Close()
 }
 
 func sqliteDSN(path string, readOnly bool) string {

@@ -31,11 +31,11 @@ func (s *scenario) day(ctx context.Context, d int) error {
 	events = append(events, s.script(d)...)
 	instant := func(e event) inventory.Instant {
 		zone, _ := inventory.Zone(e.site.Timezone)
-		return s.dayAt(e.site, d).Start(zone).Add(time.Duration(e.hour)*time.Hour + time.Duration(e.minute)*time.Minute)
+		return s.calendar(d).Start(zone).Add(time.Duration(e.hour)*time.Hour + time.Duration(e.minute)*time.Minute)
 	}
 	slices.SortStableFunc(events, func(a, b event) int { return cmp.Compare(instant(a), instant(b)) })
 	for _, e := range events {
-		if !s.at(e.site, s.dayAt(e.site, d), e.hour, e.minute) {
+		if !s.at(e.site, s.calendar(d), e.hour, e.minute) {
 			continue
 		}
 		if err := e.do(ctx); err != nil {
@@ -45,9 +45,10 @@ func (s *scenario) day(ctx context.Context, d int) error {
 	return nil
 }
 
-// dayAt returns the calendar day at a station of the d-th day of the year.
-func (s *scenario) dayAt(site inventory.Site, d int) inventory.Day {
-	return site.Today(s.end).AddDays(d - Days)
+// calendar returns the calendar day of the d-th day of the year: the same at
+// every station, also while the date has changed at some of them only.
+func (s *scenario) calendar(d int) inventory.Day {
+	return s.sites[0].Today(s.end).AddDays(d - Days)
 }
 
 // routine lists what happens anyway: shift checks, incidents, the weekly round

@@ -1,0 +1,130 @@
+package demo_test
+
+import (
+	"context"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"stowkeeper/inventory"
+)
+
+var (
+	dilys = inventory.Actor{Name: "Dilys Wrenfield", Role: inventory.Crew, Sites: []string{"FM"}}
+	bram  = inventory.Actor{Name: "Bram Osterhuis-Vane", Role: inventory.Quartermaster, Sites: []string{"FM", "HT", "OV", "SQ"}}
+	corin = inventory.Actor{Name: "Corin Maplethorpe", Role: inventory.Manager, Sites: []string{"FM", "HT", "OV", "SQ"}}
+)
+
+type walk struct {
+	t   *testing.T
+	ctx context.Context
+	svc *inventory.Service
+}
+
+// tour does what the README's tour does: a use stops the bag, the quartermaster
+// decides what waits, the pick list fills it, the restock makes it ready, and
+// the report shows each step.
+func (w walk) tour() {
+	require.Equal(w.t, inventory.ReadyWithGaps, w.state())
+	gauze := w.shortfall("DR-HAEM-G")
+	assert.Equal(w.t, 1, gauze, "the report shows the gauze that ran out")
+
+	w.use("TQ-WIND", 2)
+	require.Equal(w.t, inventory.NotReady, w.state(), "without two tourniquets it must not go out")
+	assert.Equal(w.t, 2, w.shortfall("TQ-WIND"))
+
+	w.decide()
+	assert.Positive(w.t, w.shortfall("DR-PRES-L"), "the use that waited has been posted")
+
+	w.restock()
+	require.Equal(w.t, inventory.Ready, w.state())
+	assert.Zero(w.t, w.shortfall("TQ-WIND")+w.shortfall("DR-HAEM-G")+w.shortfall("DR-PRES-L"))
+	report, err := w.svc.Verify(w.ctx)
+	require.NoError(w.t, err)
+	assert.Empty(w.t, report.Faults)
+}
+
+func (w walk) checklist() inventory.Checklist {
+	c, err := w.svc.Checklist(w.ctx, dilys, "FM-TR1", inventory.Ask{Horizon: -1})
+	require.NoError(w.t, err)
+	return c
+}
+
+func (w walk) state() inventory.State {
+	r := w.checklist().Readiness
+	w.t.Log(r.State, r.Findings)
+	return r.State
+}
+
+// shortfall adds up what the report says the tour's bag lacks of an item.
+func (w walk) shortfall(item string) int {
+	rep, err := w.svc.Shortages(w.ctx, corin, []string{"FM"}, inventory.Ask{Horizon: -1})
+	require.NoError(w.t, err)
+	n := 0
+	for _, r := range rep.Rows {
+		if r.Bag == "FM-TR1" && r.Item == item {
+			n += r.Shortfall
+		}
+	}
+	return n
+}
+
+// use takes units of an item from the bag.
+func (w walk) use(item string, qty int) {
+	c := w.checklist()
+	u := inventory.Use{Bag: "FM-TR1", Incident: "I-TOUR", SeenPosition: c.Bag.Position, SealSeen: c.Bag.Seal}
+	for _, l := range c.Readiness.Lines {
+		for _, lot := range l.Lots {
+			if n := min(qty, lot.Qty); lot.Item == item && n > 0 {
+				u.Lines, qty = append(u.Lines, inventory.UseLine{LotID: lot.LotID, Qty: n}), qty-n
+			}
+		}
+	}
+	got, err := w.svc.RecordUse(w.ctx, dilys, u, "tour")
+	require.NoError(w.t, err)
+	require.Equal(w.t, inventory.StatusPosted, got.Status)
+}
+
+// decide settles the check that came late and the use of what is not there.
+func (w walk) decide() {
+	checks, err := w.svc.Checks(w.ctx, bram, inventory.RecordFilter{Bag: "FM-TR1", Status: inventory.StatusWaiting}, inventory.Page{})
+	require.NoError(w.t, err)
+	require.Len(w.t, checks, 1)
+	_, err = w.svc.DecideCheck(w.ctx, bram, checks[0].ID, inventory.CheckDecision{Decision: inventory.DecideDismiss, Reason: "the bag was restocked after it"})
+	require.NoError(w.t, err)
+
+	uses, err := w.svc.Uses(w.ctx, bram, inventory.RecordFilter{Bag: "FM-TR1", Status: inventory.StatusWaiting}, inventory.Page{})
+	require.NoError(w.t, err)
+	require.Len(w.t, uses, 1)
+	_, err = w.svc.DecideUse(w.ctx, bram, uses[0].ID, inventory.UseDecision{Decision: inventory.DecidePost, Reason: "as reported"})
+	require.Equal(w.t, inventory.Conflict, inventory.KindOf(err), "the ledger lacks the stock, so it cannot be posted as it is")
+	line := uses[0].Lines[0]
+	line.Qty--
+	_, err = w.svc.DecideUse(w.ctx, bram, uses[0].ID, inventory.UseDecision{Decision: inventory.DecideAdjust, Reason: "one came from the next bag", Lines: []inventory.UseLine{line}})
+	require.NoError(w.t, err)
+}
+
+// restock does what the pick list says: first to run out, first in.
+func (w walk) restock() {
+	pl, err := w.svc.PickList(w.ctx, bram, "FM-TR1", inventory.Ask{})
+	require.NoError(w.t, err)
+	require.Empty(w.t, pl.Unfilled, "the store can fill the bag")
+	in := inventory.Restock{Bag: "FM-TR1", SealSet: "500001"}
+	last := map[string]inventory.Day{}
+	for _, p := range pl.Lines {
+		assert.GreaterOrEqual(w.t, p.UsableThrough, last[p.Item], "first expired, first out: %s", p.Item)
+		last[p.Item] = p.UsableThrough
+		in.Lines = append(in.Lines, inventory.RestockLine{LotID: p.LotID, Qty: p.Qty, From: p.From})
+	}
+	expired := 0
+	for _, o := range pl.TakeOut {
+		if o.Cause == inventory.CauseExpired {
+			expired += o.Qty
+		}
+		in.TakeOut = append(in.TakeOut, inventory.TakeOutLine{LotID: o.LotID, Qty: o.Qty, To: o.To, Reason: o.Reason, Cause: o.Cause})
+	}
+	assert.Equal(w.t, 1, expired, "one expired unit comes out")
+	_, err = w.svc.RecordRestock(w.ctx, bram, in, pl.Position)
+	require.NoError(w.t, err)
+}

@@ -1,0 +1,169 @@
+package web
+
+import (
+	"context"
+	"net"
+	"net/http"
+	"net/http/httptest"
+	"os"
+	"os/exec"
+	"testing"
+	"time"
+
+	"github.com/chromedp/cdproto/emulation"
+	"github.com/chromedp/cdproto/network"
+	"github.com/chromedp/chromedp"
+	"github.com/gin-gonic/gin"
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+)
+
+// browser is a Chromium of the size of a small phone.
+type browser struct {
+	t   *testing.T
+	ctx context.Context
+	url string
+}
+
+// newBrowser starts a browser and a server for it. Without Chromium the test
+// is skipped, unless STOWKEEPER_NO_SKIP=1 says that it must not be.
+func newBrowser(t *testing.T, w *world) *browser {
+	t.Helper()
+	path, err := exec.LookPath("chromium")
+	if err != nil {
+		if os.Getenv("STOWKEEPER_NO_SKIP") == "1" {
+			t.Fatal("no chromium, and STOWKEEPER_NO_SKIP=1")
+		}
+		t.Skip("no chromium on this machine")
+	}
+	b := &browser{t: t, url: serveOn(t, w)}
+	opts := append(chromedp.DefaultExecAllocatorOptions[:], chromedp.ExecPath(path), chromedp.NoSandbox, chromedp.DisableGPU,
+		chromedp.Flag("disable-quic", true), chromedp.Flag("disable-component-update", true), chromedp.UserDataDir(t.TempDir()))
+	ctx, cancel := context.WithTimeout(t.Context(), 2*time.Minute)
+	t.Cleanup(cancel)
+	ctx, cancel = chromedp.NewExecAllocator(ctx, opts...)
+	t.Cleanup(cancel)
+	b.ctx, cancel = chromedp.NewContext(ctx)
+	t.Cleanup(cancel)
+	b.size(360, 640)
+	return b
+}
+
+// serveOn serves the pages on loopback, with that address as their base.
+func serveOn(t *testing.T, w *world) string {
+	t.Helper()
+	l, err := net.Listen("tcp", "127.0.0.1:0")
+	require.NoError(t, err)
+	opt := w.options()
+	opt.BaseURL = "http://" + l.Addr().String()
+	r := gin.New()
+	require.NoError(t, Mount(r, w.svc, opt))
+	srv := &httptest.Server{Listener: l, Config: &http.Server{Handler: r}}
+	srv.Start()
+	t.Cleanup(srv.Close)
+	return opt.BaseURL
+}
+
+func (b *browser) size(width, height int64) {
+	b.t.Helper()
+	_, err := chromedp.Call(b.ctx, emulation.SetDeviceMetricsOverride, emulation.SetDeviceMetricsOverrideParams{Width: width, Height: height, DeviceScaleFactor: 1, Mobile: true})
+	require.NoError(b.t, err)
+}
+
+func (b *browser) do(steps ...chromedp.Action[chromedp.Void]) {
+	b.t.Helper()
+	require.NoError(b.t, chromedp.Do(b.ctx, steps...))
+}
+
+func (b *browser) open(path string) { b.t.Helper(); b.do(chromedp.Navigate(b.url + path)) }
+
+// press taps something that leads to another page, and waits for it.
+func (b *browser) press(selector string) {
+	b.t.Helper()
+	_, err := chromedp.RunResponse(b.ctx, chromedp.Click(selector))
+	require.NoError(b.t, err, selector)
+}
+
+func ask[T any](b *browser, script string) T {
+	b.t.Helper()
+	v, err := chromedp.Run(b.ctx, chromedp.Evaluate[T](script))
+	require.NoError(b.t, err, script)
+	return v
+}
+
+func (b *browser) text() string { b.t.Helper(); return ask[string](b, "document.body.innerText") }
+
+// as signs a person in by giving the browser the cookie of a session.
+func (b *browser) as(w *world, name string) {
+	b.t.Helper()
+	_, err := chromedp.Call(b.ctx, network.SetCookie, network.SetCookieParams{Name: "stowkeeper_session", Value: w.as(name).cookie.Value, URL: b.url})
+	require.NoError(b.t, err)
+}
+
+// From the scan, a sealed bag in order takes one tap; the button lies in reach
+// of the thumb without scrolling.
+func TestOneTap(t *testing.T) {
+	w := newWorld(t)
+	b := newBrowser(t, w)
+	b.as(w, "Kim Crew")
+	b.open("/B/CEN-01")
+	assert.Contains(t, b.text(), "May go out")
+	assert.True(t, ask[bool](b, `(r => r.top > innerHeight / 2 && r.bottom <= innerHeight)(document.querySelector(".actions button.main").getBoundingClientRect())`))
+	b.press(".actions button.main")
+	assert.Contains(t, b.text(), "Seal check recorded.")
+}
+
+// A count that differs opens the question why; one that is put right closes it.
+func TestCountingByTouch(t *testing.T) {
+	w := newWorld(t)
+	b := newBrowser(t, w)
+	b.as(w, "Kim Crew")
+	b.open("/b/CEN-01/full-check")
+	row := ".lotrow:first-of-type"
+	why := `document.querySelector(".lotrow details").checkVisibility()`
+	assert.False(t, ask[bool](b, why))
+	b.do(chromedp.Click(row + " .stepper button:first-child"))
+	assert.Equal(t, "1", ask[string](b, `document.querySelector(".lotrow input[type=number]").value`))
+	assert.True(t, ask[bool](b, why))
+	b.do(chromedp.Click(row + " .stepper button:last-child"))
+	assert.False(t, ask[bool](b, why))
+	b.do(chromedp.Click(row+" .stepper button:first-child"), chromedp.SetValue(row+" select", "missing"))
+	b.press("form.counts > button.main")
+	assert.Contains(t, b.text(), "Full check recorded.")
+	assert.Contains(t, b.text(), "1 of 2")
+}
+
+// Every crew page fits a narrow screen without sideways scrolling, its targets
+// are at least 44 px high, and its own style and script are allowed to load.
+func TestCrewPagesOnAPhone(t *testing.T) {
+	w := newWorld(t)
+	b := newBrowser(t, w)
+	b.as(w, "Kim Crew")
+	for _, width := range []int64{360, 320} {
+		b.size(width, 640)
+		for _, path := range []string{"/board", "/b/CEN-01", "/b/CEN-02", "/b/CEN-03", "/b/CEN-04", "/b/CEN-02/seal-check", "/b/CEN-02/full-check", "/b/CEN-02/use", "/b/CEN-02/take-off", "/b/NONE"} {
+			b.open(path)
+			assert.LessOrEqual(t, ask[int64](b, "document.documentElement.scrollWidth"), width, "%s at %d px", path, width)
+			assert.Empty(t, ask[[]string](b, smallTargets), "%s at %d px", path, width)
+			assert.True(t, ask[bool](b, `document.documentElement.classList.contains("js") && document.styleSheets.length === 1 && document.styleSheets[0].cssRules.length > 50`), path)
+		}
+	}
+}
+
+// smallTargets lists what can be tapped and is less than 44 px high. Links in
+// a sentence are as high as its text (WCAG 2.2, 2.5.8, exception "inline").
+const smallTargets = `[...document.querySelectorAll("a, button, input:not([type=hidden]), select, textarea, summary")]
+	.filter(e => e.checkVisibility() && getComputedStyle(e).display !== "inline" && !e.classList.contains("skip"))
+	.filter(e => e.getBoundingClientRect().height < 44)
+	.map(e => e.outerHTML.slice(0, 80) + " " + e.getBoundingClientRect().height)`
+
+// The pages of the store and the report fit a phone as well.
+func TestDeskPagesOnAPhone(t *testing.T) {
+	w := newWorld(t)
+	b := newBrowser(t, w)
+	b.as(w, "Quinn Master")
+	for _, path := range []string{"/store", "/bags/CEN-03/restock", "/bags/CEN-01", "/bags/CEN-01/history", "/receive", "/waiting", "/stock", "/stock/CEN-STORE", "/stock?q=A1", "/lots/1", "/labels", "/report"} {
+		b.open(path)
+		assert.LessOrEqual(t, ask[int64](b, "document.documentElement.scrollWidth"), int64(360), path)
+	}
+}
