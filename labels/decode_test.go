@@ -33,15 +33,22 @@ func tool(t *testing.T, name string) string {
 }
 
 // raced is true under the race detector, which makes the decoders' pixel loops
-// take minutes; they share nothing, so there is nothing for it to find.
+// take minutes; they share nothing, so there is little for it to find.
 var raced bool
+
+// decoded is what the decoders are tried on: every sheet at both resolutions,
+// or, under the race detector, every kind of label on a sample of them.
+func decoded(t *testing.T) (of []Sheet, dpi []int) {
+	t.Helper()
+	if raced {
+		return []Sheet{sheet(t, "a4-3x7"), sheet(t, "letter-2x5")}, []int{203}
+	}
+	return Sheets(), []int{300, 203}
+}
 
 // decoders skips a test without the programs that it needs.
 func decoders(t *testing.T) {
 	t.Helper()
-	if raced {
-		t.Skip("minutes of pixel loops under the race detector; run without it")
-	}
 	tool(t, "pdftoppm")
 	tool(t, "zbarimg")
 }
@@ -119,6 +126,9 @@ type sheetPicture struct {
 
 func picture(t *testing.T, s Sheet, dpi int) sheetPicture {
 	list := fitting(max(len(everyKind(0)), s.PerPage()))
+	if raced {
+		list = fitting(len(everyKind(0)))
+	}
 	report, err := Plan(s, list, Options{})
 	require.NoError(t, err)
 	return sheetPicture{list, report, rasterise(t, printed(t, s, list, Options{}), dpi), dpi}
@@ -162,8 +172,9 @@ func TestEverySymbolOnEverySheetDecodes(t *testing.T) {
 	t.Parallel()
 	decoders(t)
 	var total [2]tally
-	for _, s := range Sheets() {
-		for _, dpi := range []int{300, 203} {
+	sheets, resolutions := decoded(t)
+	for _, s := range sheets {
+		for _, dpi := range resolutions {
 			p := picture(t, s, dpi)
 			var pictures []*image.Gray
 			for i := range p.list {
@@ -181,18 +192,19 @@ func TestEverySymbolOnEverySheetDecodes(t *testing.T) {
 			}
 		}
 	}
-	t.Logf("undamaged, 7 sheets, 5 kinds, 300 and 203 dpi: zbar %s, gozxing %s", total[0], total[1])
+	t.Logf("undamaged, %d sheets, 5 kinds, at %d dpi: zbar %s, gozxing %s", len(sheets), resolutions, total[0], total[1])
 }
 
-// One label of each kind on each sheet, damaged. What is read must be right;
-// the share read is reported, and may not fall under what was measured (zbar
-// 0.23.92 reads all; gozxing 0.1.1 misses one or two that are blurred).
+// One label of each kind on each sheet, damaged: 70 symbols. What is read must
+// be right; the share read is reported, and may not fall far under what was
+// measured (zbar 0.23.92 reads all; gozxing 0.1.1 misses one that is blurred).
 func TestDamagedSymbolsDecode(t *testing.T) {
 	t.Parallel()
 	decoders(t)
 	totals := make([][2]tally, len(damages)) // zbar, gozxing
-	for _, dpi := range []int{300, 203} {
-		for _, s := range Sheets() {
+	sheets, resolutions := decoded(t)
+	for _, dpi := range resolutions {
+		for _, s := range sheets {
 			p := picture(t, s, dpi)
 			for i, d := range damages {
 				p.try(t, d, &totals[i])
@@ -202,7 +214,7 @@ func TestDamagedSymbolsDecode(t *testing.T) {
 	for i, d := range damages {
 		t.Logf("%s: zbar %s, gozxing %s", d.name, totals[i][0], totals[i][1])
 		for n, decoder := range []string{"zbar", "gozxing"} {
-			assert.GreaterOrEqual(t, totals[i][n].read, d.least[n], "%s, %s", d.name, decoder)
+			assert.LessOrEqual(t, totals[i][n].of-totals[i][n].read, d.lost[n], "%s, %s", d.name, decoder)
 		}
 	}
 }
