@@ -47,7 +47,8 @@ type LabelFacts struct {
 	KitList, Edition string       // bag, card
 	Contents         ContentsCard // card
 
-	Place, Unit string // shelf
+	Place string // shelf: name of the store; device: code of the place where it is
+	Unit  string // shelf
 
 	LotID         int64 // device
 	Serial        string
@@ -96,6 +97,9 @@ func (s *Service) bagLabels(r Reader, by Actor, ask LabelAsk) ([]LabelFacts, err
 			KitList: v.List.Name, Edition: v.List.Edition}
 		if ask.Kind == LabelCard {
 			f.Contents = ContentsCardOf(v, s.Now())
+			if len(f.Contents.Lines) == 0 && len(ask.Bags) == 0 {
+				continue // an empty bag has a card only where somebody asks for it
+			}
 		}
 		out = append(out, f)
 	}
@@ -197,7 +201,7 @@ func (s *Service) deviceLabels(r Reader, by Actor, ask LabelAsk) ([]LabelFacts, 
 		}
 		it, site := items[st.Lot.Item], sites[st.Place]
 		out = append(out, LabelFacts{Kind: LabelDevice, Site: site.Code, Path: "d/" + strconv.FormatInt(st.Lot.ID, 10),
-			Code: it.Code, Name: it.Name, LotID: st.Lot.ID, Serial: st.Lot.Serial, Training: st.Lot.Training,
+			Code: it.Code, Name: it.Name, LotID: st.Lot.ID, Serial: st.Lot.Serial, Training: st.Lot.Training, Place: st.Place,
 			UsableThrough: UsableThrough(it, st.Lot, site.Today(s.Now()))})
 	}
 	if len(ask.Devices) == 0 {

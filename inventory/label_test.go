@@ -39,6 +39,8 @@ func TestBagLabels(t *testing.T) {
 		assert.Equal(t, inventory.LabelFacts{Kind: inventory.LabelBag, Site: "NORTH", Path: "b/N-01", Code: "N-01", Name: "Bag N-01", KitList: "Grab bag"},
 			h.labels(manager, inventory.LabelAsk{Kind: inventory.LabelBag, Bags: []string{"N-01"}})[0])
 
+		assert.Equal(t, []string{"b/N-01"}, paths(h.labels(keeper, inventory.LabelAsk{Kind: inventory.LabelCard})), "of the bags that hold something")
+		assert.Empty(t, h.labels(keeper, inventory.LabelAsk{Kind: inventory.LabelCard, Bags: []string{"N-02"}})[0].Contents.Lines)
 		card := h.labels(manager, inventory.LabelAsk{Kind: inventory.LabelCard, Bags: []string{"N-01"}})[0]
 		assert.Equal(t, []inventory.ContentsLine{{Pouch: "Red", Item: "Tourniquet, windlass", Qty: 2}, {Pouch: "Red", Item: "Dressing, plain", Qty: 4},
 			{Pouch: "Blue", Item: "Marker", Qty: 1}, {Pouch: "Blue", Item: "Dressing, plain", Qty: 2}}, card.Contents.Lines)
@@ -79,9 +81,9 @@ func TestDeviceLabels(t *testing.T) {
 		var got []string
 		for _, f := range all {
 			assert.Equal(t, "d/"+strconv.FormatInt(f.LotID, 10), f.Path)
-			got = append(got, fmt.Sprint(f.Serial, " ", f.Site, " ", f.Training))
+			got = append(got, fmt.Sprint(f.Serial, " ", f.Place, " ", f.Training))
 		}
-		assert.Equal(t, []string{"S1 NORTH false", "S2 NORTH false", "S3 NORTH false", "S4 NORTH true"}, got, "in bags and stores, training marked")
+		assert.Equal(t, []string{"S1 N-01 false", "S2 N-01 false", "S3 NORTH-STORE false", "S4 NORTH-TRAINING true"}, got, "in bags and stores, training marked")
 		named := inventory.LabelAsk{Kind: inventory.LabelDevice, Devices: []int64{lesson, spare.ID}, Sites: []string{"SOUTH"}}
 		assert.Equal(t, []int64{lesson, spare.ID}, []int64{h.labels(keeper, named)[0].LotID, h.labels(keeper, named)[1].LotID})
 		for _, id := range []int64{h.pens.ID, 999, 0} {
@@ -92,6 +94,29 @@ func TestDeviceLabels(t *testing.T) {
 		assert.Empty(t, h.labels(south, inventory.LabelAsk{Kind: inventory.LabelDevice}))
 		_, err := h.s.Labels(h.ctx, south, inventory.LabelAsk{Kind: inventory.LabelDevice, Devices: []int64{spare.ID}})
 		requireFields(t, err, "device")
+	})
+}
+
+// A device's label leads to the lot that the device is in now.
+func TestDeviceLot(t *testing.T) {
+	storetest.Engines(t, func(t *testing.T, s inventory.Store) {
+		h := newHouse(t, s)
+		printed := h.receive("TQ", "S9", 1, "").ID
+		now := h.move(printed, 1, "NORTH-STORE", "NORTH-TRAINING", inventory.ReasonToTraining).IntoLotID
+		require.NotEqual(t, printed, now)
+		for _, id := range []int64{printed, now} {
+			lot, err := h.s.DeviceLot(h.ctx, crew, id)
+			require.NoError(t, err)
+			assert.Equal(t, now, lot)
+		}
+		h.move(now, 1, "NORTH-TRAINING", "disposed", inventory.ReasonDisposed)
+		lot, err := h.s.DeviceLot(h.ctx, crew, printed)
+		require.NoError(t, err, "what is left of it is its story")
+		assert.Equal(t, printed, lot)
+		for _, id := range []int64{h.receive("PEN", "", 1, "").ID, 999} {
+			_, err := h.s.DeviceLot(h.ctx, crew, id)
+			requireKind(t, inventory.NotFound, err)
+		}
 	})
 }
 
