@@ -12,35 +12,15 @@ import (
 	"strconv"
 	"testing"
 
-	"github.com/makiuchi-d/gozxing"
-	"github.com/makiuchi-d/gozxing/qrcode"
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+
+	"stowkeeper/labels/labelstest"
 )
 
 // decode reads the one symbol of a picture with gozxing; it is empty when none
 // is found.
-func decode(img image.Image) string { return decodeBy(img, false) }
-
-// decodeBy tells black from white by what is near each point, or by the picture
-// as a whole.
-func decodeBy(img image.Image, whole bool) string {
-	source := gozxing.NewLuminanceSourceFromImage(img)
-	binary := gozxing.NewHybridBinarizer(source)
-	if whole {
-		binary = gozxing.NewGlobalHistgramBinarizer(source)
-	}
-	bmp, err := gozxing.NewBinaryBitmap(binary)
-	if err != nil {
-		return ""
-	}
-	hints := map[gozxing.DecodeHintType]any{gozxing.DecodeHintType_TRY_HARDER: true}
-	result, err := qrcode.NewQRCodeReader().Decode(bmp, hints)
-	if err != nil {
-		return ""
-	}
-	return result.GetText()
-}
+func decode(img image.Image) string { return labelstest.Gozxing(img, false) }
 
 // address is what the symbol of l should say.
 func address(l Label) string {
