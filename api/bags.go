@@ -30,6 +30,8 @@ type BagChange struct {
 	Vehicle        *string         `json:"vehicle,omitempty"`
 	Inside         *string         `json:"inside,omitempty" doc:"Bag code, or empty for none"`
 	TakenOff       *TakenOffChange `json:"taken_off,omitempty" doc:"Takes the bag off the run, or puts it back"`
+	Retired        *bool           `json:"retired,omitempty" doc:"True takes the bag out of service, for which it must be empty; false brings it back. A retired bag keeps its history and leaves every list"`
+	Successor      *string         `json:"successor,omitempty" doc:"Code of the bag that takes the place of a retired one, or empty for none; its label's page leads there"`
 }
 
 // TakenOffChange takes a bag off the run with a reason, or, with an empty one,
@@ -40,7 +42,7 @@ type TakenOffChange struct {
 
 func (c BagChange) change() inventory.BagChange {
 	ch := inventory.BagChange{Name: c.Name, AtSite: normal(c.AtSite), KitList: normal(c.KitList), KitListVersion: c.KitListVersion,
-		Priority: c.Priority, Vehicle: c.Vehicle, Inside: normal(c.Inside)}
+		Priority: c.Priority, Vehicle: c.Vehicle, Inside: normal(c.Inside), Retired: c.Retired, Successor: normal(c.Successor)}
 	if c.TakenOff != nil {
 		ch.TakenOff = &c.TakenOff.Reason
 	}
@@ -95,6 +97,7 @@ type bagQuery struct {
 	KitList string `query:"kit_list" doc:"Kit list code"`
 	Inside  string `query:"inside" doc:"Code of the bag that they are modules of"`
 	Vehicle string `query:"vehicle"`
+	Retired bool   `query:"retired" doc:"Also those that are retired"`
 }
 
 func (s *server) listBags(ctx context.Context, in *bagQuery) (*listed[inventory.BagSummary], error) {
@@ -107,7 +110,7 @@ func (s *server) listBags(ctx context.Context, in *bagQuery) (*listed[inventory.
 		return nil, err
 	}
 	f := inventory.BagFilter{AtSites: codes(in.Site), Purpose: inventory.Purpose(in.Purpose), KitList: inventory.NormalCode(in.KitList),
-		Inside: inventory.NormalCode(in.Inside), Vehicle: in.Vehicle}
+		Inside: inventory.NormalCode(in.Inside), Vehicle: in.Vehicle, Retired: in.Retired}
 	bags, err := s.svc.BagList(ctx, by(ctx), f, page, ask)
 	return list(in.Paging, bags, func(b inventory.BagSummary) string { return b.Code }), err
 }

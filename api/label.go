@@ -4,82 +4,162 @@ import (
 	"bytes"
 	"context"
 	"errors"
+	"fmt"
 	"strings"
 
 	"stowkeeper/inventory"
 	"stowkeeper/labels"
 )
 
-// mostLabels is how many bags one request may print.
-const mostLabels = 500
-
-type sheetQuery struct {
-	Bag     []string `query:"bag,explode" doc:"Bag codes: repeated, or with commas between; every bag of yours if left out"`
-	Site    string   `query:"site" doc:"Site code, where no bag is named: the bags that are there"`
-	Sheet   string   `query:"sheet" default:"a4-3x7" doc:"Name of the sheet"`
-	Start   int      `query:"start" minimum:"0" default:"1" doc:"First position to print on, for a sheet used in part"`
-	OffsetX float64  `query:"offset_x" minimum:"-5" maximum:"5" doc:"Moves everything right, mm"`
-	OffsetY float64  `query:"offset_y" minimum:"-5" maximum:"5" doc:"Moves everything down, mm"`
-	Outline bool     `query:"outline" doc:"Draws the edge of each label"`
+// LabelAsk says in a query which labels are wanted.
+type LabelAsk struct {
+	Kind   string   `query:"kind" enum:"bag,card,shelf,device" default:"bag" doc:"bag: its label; card: the contents card of a bag; shelf: an item's place in a store; device: the label of a device"`
+	Site   string   `query:"site" doc:"Site code, where nothing is named: what is there"`
+	Bag    []string `query:"bag,explode" doc:"For bag and card, codes: repeated, or with commas between; every bag of yours if left out"`
+	Place  string   `query:"place" doc:"For shelf: code of the store"`
+	Item   []string `query:"item,explode" doc:"For shelf, codes: repeated, or with commas between; every item that lies there if left out"`
+	Device []int64  `query:"device,explode" doc:"For device, lot ids; every device of yours if left out"`
 }
 
-func (s *server) labelSheet(ctx context.Context, in *sheetQuery) (*file, error) {
+// SheetAsk says how a sheet is printed.
+type SheetAsk struct {
+	Sheet   string            `query:"sheet" default:"a4-3x7" doc:"Name of the sheet"`
+	Start   int               `query:"start" minimum:"0" default:"1" doc:"First position to print on, for a sheet used in part"`
+	Printer string            `query:"printer" doc:"Site code of the station that prints, for its remembered offsets; that of the first label if left out"`
+	OffsetX optional[float64] `query:"offset_x" minimum:"-5" maximum:"5" doc:"Moves everything right, mm; what is remembered if left out"`
+	OffsetY optional[float64] `query:"offset_y" minimum:"-5" maximum:"5" doc:"Moves everything down, mm; what is remembered if left out"`
+	Outline bool              `query:"outline" doc:"Draws the edge of each label"`
+}
+
+// LabelsQuery asks for labels on a sheet.
+type LabelsQuery struct {
+	LabelAsk
+	SheetAsk
+}
+
+func (q LabelAsk) ask() inventory.LabelAsk {
+	return inventory.LabelAsk{Kind: inventory.LabelKind(q.Kind), Sites: codes(q.Site), Bags: listedCodes(q.Bag),
+		Place: inventory.NormalCode(q.Place), Items: listedCodes(q.Item), Devices: q.Device}
+}
+
+// listedCodes reads codes that are repeated or stand with commas between.
+func listedCodes(values []string) []string {
+	return codes(strings.Split(strings.Join(values, ","), ",")...)
+}
+
+// printJob is labels on a sheet.
+type printJob struct {
+	sheet  labels.Sheet
+	labels []labels.Label
+	opt    labels.Options
+	named  string // the query's name of what is printed
+}
+
+// named tells by which parameter each kind is named.
+var named = map[string]string{"bag": "bag", "card": "bag", "shelf": "item", "device": "device"}
+
+func (s *server) printJob(ctx context.Context, in *LabelsQuery) (printJob, error) {
+	job := printJob{named: named[in.Kind]}
+	facts, err := s.labelFacts(ctx, in.ask())
+	if err != nil {
+		return job, err
+	}
+	for _, f := range facts {
+		job.labels = append(job.labels, LabelOf(f, s.opt.BaseURL))
+	}
+	printer := inventory.NormalCode(in.Printer)
+	if printer == "" && len(facts) > 0 {
+		printer = facts[0].Site
+	}
+	job.sheet, job.opt, err = s.onSheet(ctx, in.SheetAsk, printer)
+	return job, err
+}
+
+// labelFacts reads what labels say. Without the service's address they would
+// lead nowhere.
+func (s *server) labelFacts(ctx context.Context, ask inventory.LabelAsk) ([]inventory.LabelFacts, error) {
+	if s.opt.BaseURL == "" {
+		return nil, inventory.Errorf(inventory.Conflict, "labels need the address of the service: start it with its base URL")
+	}
+	facts, err := s.svc.Labels(ctx, by(ctx), ask)
+	return facts, inQuery(err)
+}
+
+// inQuery tells that wrong fields stand in the query.
+func inQuery(err error) error {
+	var e *inventory.Error
+	if !errors.As(err, &e) || len(e.Fields) == 0 {
+		return err
+	}
+	out := *e
+	out.Fields = nil
+	for _, f := range e.Fields {
+		out.Fields = append(out.Fields, inventory.Field{Path: "query:" + f.Path, Fix: f.Fix})
+	}
+	return &out
+}
+
+// onSheet reads the sheet and how to print on it. Offsets that are left out are
+// those remembered for the station that prints.
+func (s *server) onSheet(ctx context.Context, in SheetAsk, printer string) (labels.Sheet, labels.Options, error) {
+	opt := labels.Options{Start: in.Start, OffsetX: in.OffsetX.value, OffsetY: in.OffsetY.value, Outline: in.Outline}
 	sheet, err := labels.SheetByName(in.Sheet)
 	if err != nil {
-		return nil, labelError(err)
+		return sheet, opt, labelError(err, "")
 	}
-	bags, err := s.bagsToPrint(ctx, in)
+	kept, err := s.svc.SheetOffset(ctx, by(ctx), printer, sheet.Name)
+	if !in.OffsetX.set {
+		opt.OffsetX = kept.X
+	}
+	if !in.OffsetY.set {
+		opt.OffsetY = kept.Y
+	}
+	return sheet, opt, inQuery(err)
+}
+
+func (s *server) labelsPDF(ctx context.Context, in *LabelsQuery) (*file, error) {
+	job, err := s.printJob(ctx, in)
 	if err != nil {
 		return nil, err
 	}
-	wanted := make([]labels.Label, 0, len(bags))
-	for _, b := range bags {
-		l, err := s.bagLabel(ctx, b)
-		if err != nil {
-			return nil, err
-		}
-		wanted = append(wanted, l)
+	var buf bytes.Buffer
+	_, err = labels.WritePDF(&buf, job.sheet, job.labels, job.opt)
+	return &file{Disposition: `inline; filename="labels.pdf"`, Body: buf.Bytes()}, labelError(err, job.named)
+}
+
+type labelPageQuery struct {
+	LabelsQuery
+	Page int `query:"page" minimum:"1" default:"1" doc:"Which of the sheets"`
+}
+
+func (s *server) labelsSVG(ctx context.Context, in *labelPageQuery) (*file, error) {
+	job, err := s.printJob(ctx, &in.LabelsQuery)
+	if err != nil {
+		return nil, err
 	}
 	var buf bytes.Buffer
-	_, err = labels.WritePDF(&buf, sheet, wanted, labels.Options{Start: in.Start, OffsetX: in.OffsetX, OffsetY: in.OffsetY, Outline: in.Outline})
-	return &file{Disposition: `inline; filename="labels.pdf"`, Body: buf.Bytes()}, labelError(err)
+	_, err = labels.WriteSheetSVG(&buf, job.sheet, job.labels, job.opt, in.Page)
+	return &file{Body: buf.Bytes()}, labelError(err, job.named)
 }
 
-// bagsToPrint returns the bags that are named, in that order, or all.
-func (s *server) bagsToPrint(ctx context.Context, in *sheetQuery) ([]inventory.Bag, error) {
-	var out []inventory.Bag
-	named := codes(strings.Split(strings.Join(in.Bag, ","), ",")...)
-	if len(named) > mostLabels {
-		return nil, invalid("query", "bag", "print at most 500 labels at a time")
-	}
-	for _, code := range named {
-		b, err := s.svc.Bag(ctx, by(ctx), code)
-		if err != nil {
-			return nil, err
-		}
-		out = append(out, b)
-	}
-	if len(named) > 0 {
-		return out, nil
-	}
-	all, err := s.svc.Bags(ctx, by(ctx), inventory.BagFilter{AtSites: codes(in.Site)}, inventory.Page{Limit: mostLabels + 1})
-	if len(all) > mostLabels {
-		return nil, invalid("query", "bag", "name the bags: there are more than 500")
-	}
-	return all, err
+type calibrationQuery struct {
+	SheetAsk
 }
 
-// bagLabel is the printed label of a bag.
-func (s *server) bagLabel(ctx context.Context, b inventory.Bag) (labels.Bag, error) {
-	if s.opt.BaseURL == "" {
-		return labels.Bag{}, inventory.Errorf(inventory.Conflict, "labels need the address of the service: start it with its base URL")
+func (s *server) calibration(ctx context.Context, in *calibrationQuery) (*file, error) {
+	sheet, opt, err := s.onSheet(ctx, in.SheetAsk, inventory.NormalCode(in.Printer))
+	if err != nil {
+		return nil, err
 	}
-	k, err := s.svc.KitList(ctx, by(ctx), b.KitList, b.KitListVersion)
-	return labels.Bag{Code: b.Code, Name: b.Name, KitList: k.Name, Edition: k.Edition, Address: labels.Address(s.opt.BaseURL, b.Code)}, err
+	var buf bytes.Buffer
+	err = labels.WriteCalibration(&buf, sheet, opt)
+	return &file{Disposition: `inline; filename="calibration.pdf"`, Body: buf.Bytes()}, labelError(err, "")
 }
 
+// LabelQuery asks for one label of a bag.
 type LabelQuery struct {
 	ByCode
+	Kind  string `query:"kind" enum:"bag,card" default:"bag" doc:"Its label, or its contents card"`
 	Sheet string `query:"sheet" default:"a4-3x7" doc:"The label has the size of one on this sheet"`
 }
 
@@ -105,27 +185,26 @@ func (s *server) labelPNG(ctx context.Context, in *pngQuery) (*file, error) {
 func (s *server) oneLabel(ctx context.Context, in LabelQuery, draw func(*bytes.Buffer, labels.Label, labels.Size) error) (*file, error) {
 	sheet, err := labels.SheetByName(in.Sheet)
 	if err != nil {
-		return nil, labelError(err)
+		return nil, labelError(err, "")
 	}
-	b, err := s.svc.Bag(ctx, by(ctx), in.code())
-	if err != nil {
-		return nil, err
-	}
-	l, err := s.bagLabel(ctx, b)
+	facts, err := s.labelFacts(ctx, inventory.LabelAsk{Kind: inventory.LabelKind(in.Kind), Bags: []string{in.code()}})
 	if err != nil {
 		return nil, err
 	}
 	var buf bytes.Buffer
-	err = labelError(draw(&buf, l, sheet.Label))
+	err = labelError(draw(&buf, LabelOf(facts[0], s.opt.BaseURL), sheet.Label), "sheet")
 	return &file{Body: buf.Bytes()}, err
 }
 
 // labelError tells a caller what labels says about a request: which parameter
-// is wrong, or what cannot be printed so that it can be read.
-func labelError(err error) error {
+// is wrong, or what cannot be printed so that it can be read. of is the
+// parameter that names what is printed.
+func labelError(err error, of string) error {
 	var field *labels.FieldError
 	var refused *labels.RefusedError
 	switch {
+	case errors.As(err, &field) && field.Label > 0:
+		return invalid("query", of, fmt.Sprintf("label %d: %s", field.Label, field.Fix))
 	case errors.As(err, &field):
 		return invalid("query", strings.ToLower(field.Field), field.Fix)
 	case errors.As(err, &refused):

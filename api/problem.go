@@ -97,11 +97,23 @@ func (s *server) problem(ctx context.Context, op huma.Operation, err error) *Pro
 	if status >= 500 && kind != inventory.Unavailable || !errors.As(err, &e) {
 		return p
 	}
-	p.Detail = e.Message
+	p.Detail = e.Message + nearest(e.Near)
 	for _, f := range e.Fields {
 		p.Errors = append(p.Errors, FieldProblem{location(f.Path), f.Fix})
 	}
 	return p
+}
+
+// nearest names what there is with nearly the code that was asked for.
+func nearest(near []inventory.NearCode) string {
+	var found []string
+	for _, n := range near {
+		found = append(found, n.Code)
+	}
+	if len(found) == 0 {
+		return ""
+	}
+	return "; the nearest: " + strings.Join(found, ", ")
 }
 
 // location turns the path of a wrong field into where it stands in the request.

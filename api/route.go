@@ -66,6 +66,10 @@ func reads[I, O any](h func(*server, context.Context, *I) (*O, error)) binding {
 	return func(s *server, op huma.Operation) { register(s, op, h) }
 }
 
+// sets binds a handler that puts one setting in the place of another: sending it
+// again changes nothing further, and nobody else's change is lost by it.
+func sets[I, O any](h func(*server, context.Context, *I) (*O, error)) binding { return reads(h) }
+
 // changes binds a handler that makes a new version of something; it must be
 // told by If-Match which version it replaces.
 func changes[I, O any](h func(*server, context.Context, *I) (*O, error)) binding {

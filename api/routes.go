@@ -47,9 +47,15 @@ func routes() []Route {
 		{"POST", "/bags/{code}/restocks", stock, "Record a restock", creates((*server).recordRestock)},
 		{"GET", "/bags/{code}/seals", see, "The log of a bag's seals, newest first", reads((*server).listSeals)},
 		{"POST", "/bags/{code}/observations/{id}/close", stock, "Close an observation", decides((*server).closeObservation)},
-		{"GET", "/bags/{code}/label.svg", label, "A bag's label as SVG", sends("image/svg+xml", (*server).labelSVG)},
-		{"GET", "/bags/{code}/label.png", label, "A bag's label as PNG", sends("image/png", (*server).labelPNG)},
-		{"GET", "/labels.pdf", label, "Sheets of bag labels as PDF", sends("application/pdf", (*server).labelSheet)},
+
+		{"GET", "/bags/{code}/label.svg", label, "A bag's label or contents card as SVG", sends("image/svg+xml", (*server).labelSVG)},
+		{"GET", "/bags/{code}/label.png", label, "A bag's label or contents card as PNG", sends("image/png", (*server).labelPNG)},
+		{"GET", "/labels", label, "How labels come out on a sheet, or why they cannot be printed", reads((*server).labelPlan)},
+		{"GET", "/labels.pdf", label, "Sheets of labels as PDF", sends("application/pdf", (*server).labelsPDF)},
+		{"GET", "/labels.svg", label, "One sheet of labels as it will be printed", sends("image/svg+xml", (*server).labelsSVG)},
+		{"GET", "/labels/calibration.pdf", label, "A page to find a printer's offsets with", sends("application/pdf", (*server).calibration)},
+		{"GET", "/label-sheets", label, "List the sheets with the offsets remembered for a station", reads((*server).listSheets)},
+		{"PUT", "/label-sheets/{sheet}/offset", label, "Remember a station's offsets for a sheet", sets((*server).keepOffset)},
 
 		{"POST", "/receipts", stock, "Receive units of a lot", creates((*server).receive)},
 		{"GET", "/lots", see, "List lots with their dates and places", reads((*server).listLots)},

@@ -13,6 +13,9 @@ type Bag struct {
 	Vehicle        string    `json:"vehicle,omitempty" doc:"The vehicle that it rides on"`
 	Inside         string    `json:"inside,omitempty" doc:"The bag that it is a module of"`
 	TakenOff       *TakenOff `json:"taken_off,omitempty" doc:"Taken off the run by a person"`
+	RetiredAt      Instant   `json:"retired_at,omitempty" format:"date-time" doc:"When it was taken out of service; its history stays"`
+	RetiredBy      string    `json:"retired_by,omitempty"`
+	Successor      string    `json:"successor,omitempty" doc:"Code of the bag that took its place, where it is retired"`
 	Version        int64     `json:"version" doc:"Goes up with each change; the ETag"`
 
 	BagRecord
@@ -60,6 +63,8 @@ func (b Bag) Check() error {
 	checkPurpose(&p, b.Purpose)
 	checkText(&p, "vehicle", b.Vehicle, false, MaxName)
 	p.when(b.Inside != "" && b.Inside == b.Code, "inside", "a bag is not inside itself")
+	p.when(b.Successor != "" && !b.Retired(), "successor", "only a retired bag has a successor")
+	p.when(b.Successor != "" && b.Successor == b.Code, "successor", "a bag does not succeed itself")
 	if b.TakenOff != nil {
 		checkText(&p, "taken_off.reason", b.TakenOff.Reason, true, MaxNote)
 	}

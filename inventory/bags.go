@@ -16,6 +16,7 @@ func (s *Service) CreateBag(ctx context.Context, by Actor, in Bag) (Bag, error) 
 		in.Purpose = cmp.Or(in.Purpose, ForIssue)
 		in.Priority = cmp.Or(in.Priority, 5)
 		in.Version, in.TakenOff, in.BagRecord = 1, nil, BagRecord{}
+		in.RetiredAt, in.RetiredBy, in.Successor = 0, "", ""
 		if err := in.Check(); err != nil {
 			return in, err
 		}
@@ -46,6 +47,8 @@ func checkBag(r Reader, in Bag) (Bag, error) {
 	switch {
 	case err != nil:
 		return in, known(err, "inside", "bag")
+	case outer.Retired():
+		return in, Invalidf("inside", "name a bag that is in service")
 	case outer.Inside != "":
 		return in, Invalidf("inside", "a module lies inside a bag that is no module itself")
 	case outer.Site != in.Site || outer.Purpose != in.Purpose:
@@ -68,6 +71,8 @@ type BagChange struct {
 	Vehicle        *string `json:"vehicle,omitempty"`
 	Inside         *string `json:"inside,omitempty" doc:"Bag code, or empty for none"`
 	TakenOff       *string `json:"taken_off,omitempty" doc:"The reason for taking it off the run, or empty to put it back"`
+	Retired        *bool   `json:"retired,omitempty" doc:"True takes the bag out of service, which it must be empty for; false brings it back"`
+	Successor      *string `json:"successor,omitempty" doc:"Code of the bag that takes its place, or empty for none"`
 }
 
 // UpdateBag changes a bag. version is the one that the caller saw; 0 skips
@@ -81,12 +86,16 @@ func (s *Service) UpdateBag(ctx context.Context, by Actor, code string, version 
 		if err := ch.may(by, b); err != nil {
 			return b, err
 		}
+		was := b
 		b = ch.apply(b, by, s.Now())
 		b.Version = version
 		if err := b.Check(); err != nil {
 			return b, err
 		}
 		if b, err = checkBag(w, b); err != nil {
+			return b, err
+		}
+		if err := judgeRetiring(w, was, b, ch); err != nil {
 			return b, err
 		}
 		return w.UpdateBag(b)
@@ -162,6 +171,21 @@ func (ch BagChange) apply(b Bag, by Actor, now Instant) Bag {
 			b.TakenOff = &TakenOff{Reason: *ch.TakenOff, By: by.Name, At: now}
 		}
 	}
+	if ch.Retired != nil {
+		b = b.retire(*ch.Retired, by, now)
+	}
+	set(&b.Successor, ch.Successor)
+	return b
+}
+
+// retire takes a bag out of service, or brings it back.
+func (b Bag) retire(out bool, by Actor, now Instant) Bag {
+	switch {
+	case !out:
+		b.RetiredAt, b.RetiredBy, b.Successor = 0, "", ""
+	case !b.Retired():
+		b.RetiredAt, b.RetiredBy = now, by.Name
+	}
 	return b
 }
 
@@ -182,6 +206,9 @@ func bagFor(r Reader, by Actor, code string, act Action) (Bag, error) {
 		return Bag{}, err
 	}
 	b, err := r.Bag(NormalCode(code))
+	if KindOf(err) == NotFound {
+		return b, noSuchBag(r, by, code)
+	}
 	if err != nil {
 		return b, err
 	}

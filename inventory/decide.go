@@ -59,6 +59,9 @@ func mayDecide(status RecordStatus, d DecisionKind, reason string) error {
 
 // postLate posts a check that waited.
 func (t *checkTaking) postLate(c Check, in CheckDecision) (Check, error) {
+	if t.bag.Retired() {
+		return c, errRetired("dismiss the check, or bring the bag back first")
+	}
 	if c.Kind == SealCheck && in.Decision == DecideAdjust {
 		return c, Invalidf("decision", "a seal check counts nothing: post or dismiss it")
 	}
@@ -136,6 +139,9 @@ func (s *Service) DecideUse(ctx context.Context, by Actor, id int64, in UseDecis
 
 // postLate posts a use that waited.
 func (t *useTaking) postLate(u Use, in UseDecision) (Use, error) {
+	if t.bag.Retired() {
+		return u, errRetired("dismiss the use, or bring the bag back first")
+	}
 	work := u
 	if in.Decision == DecideAdjust {
 		work.Lines, u.Decision.Used = in.Lines, in.Lines

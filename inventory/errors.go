@@ -39,7 +39,8 @@ type Error struct {
 	Kind    ErrorKind
 	Message string // for people; empty for internal errors
 	Fields  []Field
-	Cause   error // for the log only
+	Near    []NearCode // for NotFound: what there is with nearly that code
+	Cause   error      // for the log only
 }
 
 func (e *Error) Error() string {

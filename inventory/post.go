@@ -24,11 +24,12 @@ type poster struct {
 	places  map[string]Place
 	items   map[string]Item
 	sites   map[string]Site
+	bags    map[string]Bag  // that something is to be put into
 	devices map[int64]int64 // lot → batch, 0 for a lot that is no device
 }
 
 func newPoster(w Writer, by Actor, now Instant) *poster {
-	return &poster{w: w, by: by, now: now, places: map[string]Place{}, items: map[string]Item{}, sites: map[string]Site{}, devices: map[int64]int64{}}
+	return &poster{w: w, by: by, now: now, places: map[string]Place{}, items: map[string]Item{}, sites: map[string]Site{}, bags: map[string]Bag{}, devices: map[int64]int64{}}
 }
 
 // cached looks a value up once per unit of work.
@@ -168,6 +169,11 @@ func (p *poster) prepare(m Movement) (Movement, error) {
 	}
 	if m.Reason != ReasonCorrection {
 		if m, err = p.forward(m, from, to); err != nil {
+			return m, err
+		}
+	}
+	if to.Kind == KindBag {
+		if err := p.inService(to.Code); err != nil {
 			return m, err
 		}
 	}

@@ -27,6 +27,9 @@ func ReadinessOf(v BagView, now Instant, asOf Day, horizon int) Readiness {
 	if asOf == 0 {
 		asOf = today
 	}
+	if v.Bag.Retired() {
+		return retired(v, asOf, horizon)
+	}
 	s := newShelf(v, asOf)
 	a := s.allocate(asOf)
 	r := Readiness{Bag: v.Bag.Code, AsOf: asOf, HorizonDays: horizon, ClockLeft: asOf != today, Findings: []Finding{}}

@@ -58,7 +58,7 @@ func (s *Service) Checklist(ctx context.Context, by Actor, code string, ask Ask)
 // next check is due: a seal check never hides a date.
 func ChecklistOf(v BagView, now Instant, asOf Day, horizon int) Checklist {
 	r := ReadinessOf(v, now, asOf, horizon)
-	c := Checklist{Bag: v.Bag, Site: v.Site, KitList: v.List, Readiness: r, Items: v.Items, Open: v.Observations}
+	c := Checklist{Bag: v.Bag, Site: v.Site, KitList: v.List, Readiness: r, Items: v.Items, Open: v.Observations, Pouches: []Pouch{}}
 	for _, l := range r.Lines {
 		i := slices.IndexFunc(c.Pouches, func(p Pouch) bool { return p.Name == l.Pouch })
 		if i < 0 {
@@ -67,7 +67,9 @@ func ChecklistOf(v BagView, now Instant, asOf Day, horizon int) Checklist {
 		}
 		c.Pouches[i].Lines = append(c.Pouches[i].Lines, l)
 	}
-	c.NextCheck = nextCheck(v, now)
+	if !v.Bag.Retired() {
+		c.NextCheck = nextCheck(v, now)
+	}
 	if c.NextCheck != 0 {
 		c.EndsBefore = endsBefore(r, v.Site.Today(c.NextCheck))
 	}
@@ -157,6 +159,10 @@ func summaryOf(v BagView, now Instant, ask Ask) BagSummary {
 // A training bag never goes out to a patient, so it is never said to.
 func Headline(b Bag, r Readiness) string {
 	switch {
+	case b.Retired() && b.Successor != "":
+		return "Retired: use " + b.Successor + " instead"
+	case b.Retired():
+		return "Retired: out of service"
 	case r.State == OffTheRun:
 		return "Taken off: " + b.TakenOff.Reason
 	case b.Purpose == ForTraining:

@@ -9,6 +9,7 @@ import (
 const (
 	waitsChanged = "the bag changed after the crew looked at it"
 	waitsStock   = "the ledger does not hold the stock that it names"
+	waitsRetired = "the bag is retired"
 )
 
 // RecordCheck keeps a crew's check. One that makes sense is always kept; it
@@ -74,6 +75,9 @@ func (t *checkTaking) take(c Check, key string) (Check, error) {
 	}
 	if err := t.lotsExist(c); err != nil {
 		return c, err
+	}
+	if t.bag.Retired() {
+		return t.wait(c, key, waitsRetired)
 	}
 	if c.SeenPosition != t.bag.Position {
 		return t.wait(c, key, waitsChanged)

@@ -45,6 +45,9 @@ func (t *useTaking) take(u Use, key string) (Use, error) {
 	if err := t.linesExist(u); err != nil {
 		return u, err
 	}
+	if t.bag.Retired() {
+		return t.wait(u, key, waitsRetired)
+	}
 	if u.SeenPosition != t.bag.Position {
 		return t.wait(u, key, waitsChanged)
 	}

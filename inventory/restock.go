@@ -14,6 +14,9 @@ func (s *Service) RecordRestock(ctx context.Context, by Actor, in Restock, seenP
 		if err != nil {
 			return in, err
 		}
+		if b.Retired() {
+			return in, errRetired("it takes no restock")
+		}
 		if seenPosition > 0 && seenPosition != b.Position {
 			return in, Errorf(Stale, "the bag changed after the pick list was made; make it again")
 		}

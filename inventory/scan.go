@@ -14,7 +14,7 @@ func (s *Service) FindBag(ctx context.Context, by Actor, typed string) (Bag, err
 		if KindOf(err) != NotFound {
 			return b, err
 		}
-		all, listErr := r.Bags(BagFilter{AtSites: by.sitesSeen()}, Page{})
+		all, listErr := r.Bags(BagFilter{AtSites: by.sitesSeen(), Retired: true}, Page{})
 		if listErr != nil {
 			return Bag{}, listErr
 		}
@@ -107,4 +107,20 @@ func addSurplus(rows []CountRow, k KitList, s LotOnLine) {
 	if i := takingLine(k.Lines, s.Item); i >= 0 {
 		rows[i].Lots = append(rows[i].Lots, s)
 	}
+}
+
+// DeviceLot returns the lot that a device is in now. The label of a device
+// holds the lot that it was in when it was printed, and a device whose clocks
+// have changed since is in another lot of its batch.
+func (s *Service) DeviceLot(ctx context.Context, by Actor, printed int64) (int64, error) {
+	l, err := s.Lot(ctx, by, printed)
+	if KindOf(err) == NotFound || err == nil && !l.Device() {
+		return 0, Errorf(NotFound, "no device has this label")
+	}
+	for _, other := range append(l.SameBatch, l.LotSummary) {
+		if len(other.Where) > 0 {
+			return other.ID, nil
+		}
+	}
+	return l.ID, err
 }

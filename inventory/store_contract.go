@@ -101,6 +101,9 @@ type Reader interface {
 	Tokens() ([]Token, error)
 	Session(hash string) (Session, error)
 
+	// SheetOffsets returns what was kept for the sheets of a site, by sheet.
+	SheetOffsets(site string) ([]SheetOffset, error)
+
 	// Answer returns the kept answer to a request that was made before.
 	Answer(k RequestKey) (Answer, error)
 }
@@ -183,6 +186,9 @@ type Writer interface {
 	TouchSession(hash string, seen Instant) error
 	EndSession(hash string) error
 
+	// SetSheetOffset keeps an offset in the place of the one before.
+	SetSheetOffset(o SheetOffset) error
+
 	// KeepAnswer stores the answer to a request. A key that is taken already
 	// gives a Conflict; on an engine with several writers it first waits for
 	// the unit of work that holds it.
@@ -190,10 +196,11 @@ type Writer interface {
 }
 
 // PlaceFilter narrows a list of places; empty fields do not narrow. Outside
-// places are never listed.
+// places are never listed, bags that are retired only where asked for.
 type PlaceFilter struct {
-	Sites []string
-	Kind  PlaceKind
+	Sites   []string
+	Kind    PlaceKind
+	Retired bool // also bags that are retired
 }
 
 // ItemFilter narrows a list of items.
@@ -210,8 +217,10 @@ type ProductFilter struct {
 	HIBC string
 }
 
-// BagFilter narrows a list of bags. AtSites is about where the bag is.
+// BagFilter narrows a list of bags. AtSites is about where the bag is. Bags
+// that are retired are left out unless asked for.
 type BagFilter struct {
+	Retired bool // also those that are retired
 	AtSites []string
 	Purpose Purpose
 	KitList string

@@ -117,7 +117,7 @@ func (v *verifier) gather() error {
 	for _, l := range lots {
 		v.lots[l.ID] = l
 	}
-	places, err := v.r.Places(PlaceFilter{}, Page{})
+	places, err := v.r.Places(PlaceFilter{Retired: true}, Page{})
 	for _, p := range places {
 		v.places[p.Code] = p
 	}

@@ -16,5 +16,7 @@ func TestAddress(t *testing.T) {
 	} {
 		assert.Equal(t, c.want, Address(c.base, c.code))
 	}
+	assert.Equal(t, "HTTPS://KIT.EXAMPLE.ORG/S/RIV-STORE/TQ-1", Link("https://kit.example.org", "s/RIV-STORE/TQ-1"))
+	assert.Equal(t, "https://example.org/kit/d/17", Link("https://example.org/kit/", "d/17"))
 	assert.Equal(t, Alphanumeric, ModeOf(Address("http://10.0.0.5:8080", "KD7-442")))
 }

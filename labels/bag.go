@@ -24,7 +24,7 @@ func (b Bag) draw(c *composer) {
 	h := typeHeight(rest)
 	c.stack([]block{
 		codeBlock(b.Code, 0.34*h, 10*pt),
-		{field: "Name", text: b.Name, face: bold, size: 0.17 * h, least: smallest, lines: 3, gap: 0.02 * h},
+		{field: "Name", text: tidy(b.Name), face: bold, size: 0.17 * h, least: smallest, lines: 3, gap: 0.02 * h},
 		{field: "KitList", text: kitLine(b.KitList, b.Edition), size: 0.12 * h, least: smallest, lines: 2, gap: 0.05 * h},
 		addressBlock(b.Address, 0.08*h),
 	}, rest, align{centre: !c.all().wide()})
@@ -50,6 +50,16 @@ func addressBlock(address string, size float64) block {
 	return block{field: "Address", text: shown, size: size, least: 5 * pt, lines: 1, gap: size / 2, whole: true, optional: true}
 }
 
+// tidy keeps a short last word, such as a number, with the word before it, so
+// that it does not stand on a line of its own.
+func tidy(name string) string {
+	i := strings.LastIndexByte(name, ' ')
+	if i < 0 || len(name)-i > 3 || i-strings.LastIndexByte(name[:i], ' ') > 10 {
+		return name
+	}
+	return name[:i] + glue + name[i+1:]
+}
+
 func kitLine(list, edition string) string {
 	switch {
 	case edition == "":
@@ -57,5 +67,5 @@ func kitLine(list, edition string) string {
 	case list == "":
 		return "Edition " + edition
 	}
-	return list + ", edition " + edition
+	return list + ", edition" + glue + edition
 }

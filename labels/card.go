@@ -137,7 +137,7 @@ func (k Card) tallHead(c *composer, scale float64) rect {
 func (k Card) head(c *composer, h, scale float64) []block {
 	blocks := []block{
 		codeBlock(k.Code, 0.22*h, 8*pt),
-		{field: "Name", text: k.Name, face: bold, size: 0.11 * h, least: smallest, lines: 2},
+		{field: "Name", text: tidy(k.Name), face: bold, size: 0.11 * h, least: smallest, lines: 2},
 		{field: "KitList", text: kitLine(k.KitList, k.Edition), size: 0.08 * h, least: smallest, lines: 2, gap: 0.01 * h, optional: true},
 	}
 	if scale == barest && k.KitList+k.Edition != "" {

@@ -57,7 +57,7 @@ func (d Device) purpose(h float64) []block {
 
 func (d Device) blocks(h float64) []block {
 	blocks := []block{
-		{field: "Name", text: d.Name, face: bold, size: 0.16 * h, least: smallest, lines: 3, gap: 0.03 * h},
+		{field: "Name", text: tidy(d.Name), face: bold, size: 0.16 * h, least: smallest, lines: 3, gap: 0.03 * h},
 		{field: "Serial", text: "SN" + glue + d.Serial, face: bold, size: 0.15 * h, least: smallest, lines: 1, gap: 0.02 * h, whole: true},
 	}
 	if d.UsableThrough != "" {

@@ -105,8 +105,10 @@ func bounds(s shape) rect {
 	return rect{low.x, low.y, high.x - low.x, high.y - low.y}
 }
 
-// Whatever is composed can be written in all three forms.
+// Whatever is composed can be written in all three forms. Under the race
+// detector painting is slow, and one in five is painted.
 func TestAnythingCanBeWritten(t *testing.T) {
+	tried := 0
 	rapid.Check(t, func(t *rapid.T) {
 		l := anyLabel(t)
 		s := rapid.SampledFrom(sheets[:3]).Draw(t, "sheet")
@@ -117,6 +119,9 @@ func TestAnythingCanBeWritten(t *testing.T) {
 		require.NoError(t, err)
 		_, err = WriteSVG(io.Discard, l, s.Label) // has at least the room that the sheet gives
 		require.NoError(t, err)
+		if tried++; raced && tried%5 != 0 {
+			return
+		}
 		_, err = WritePNG(io.Discard, l, s.Label, 203)
 		require.NoError(t, err)
 	})

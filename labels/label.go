@@ -36,6 +36,7 @@ type RefusedError struct {
 	Label   int    // position in the list of labels, from 1; 0 when there is only one
 	Reason  string // what does not fit, with the measures
 	Nearest string // the nearest combination that can be read; may be empty
+	Sheet   string // name of the sheet that comes nearest; empty where none can
 }
 
 func (e *RefusedError) Error() string {

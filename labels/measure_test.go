@@ -9,16 +9,18 @@ import (
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+
+	"stowkeeper/labels/labelstest"
 )
 
 // The symbols' corners, measured on the picture that poppler makes of the PDF
 // (600 dpi, a pixel is 0.04 mm), are where the geometry of the sheet puts them.
 func TestPositionsMeasuredOnThePicture(t *testing.T) {
-	tool(t, "pdftoppm")
+	labelstest.Tool(t, "pdftoppm")
 	s := sheet(t, "a4-3x7")
 	list := thousand(false)[:s.PerPage()]
 	const k = 600 / inch
-	img := rasterise(t, printed(t, s, list, Options{OffsetX: -1, OffsetY: 2}), 600)[0]
+	img := labelstest.Rasterise(t, printed(t, s, list, Options{OffsetX: -1, OffsetY: 2}), 600)[0]
 	worst := 0.0
 	for i := range list {
 		x, y := s.Position(i)
@@ -36,7 +38,7 @@ func TestPositionsMeasuredOnThePicture(t *testing.T) {
 // Texts are texts in the PDF, in the three scripts: they can be searched for
 // and read aloud.
 func TestTextsCanBeReadFromThePDF(t *testing.T) {
-	pdftotext := tool(t, "pdftotext")
+	pdftotext := labelstest.Tool(t, "pdftotext")
 	bag := Bag{Code: "KD7-442", Name: "Łódź Ковалі Σταθμός", KitList: "Response bag", Edition: "2026-1",
 		Address: Address("https://kit.example.org", "KD7-442")}
 	file := filepath.Join(t.TempDir(), "labels.pdf")

@@ -20,7 +20,7 @@ func (s Shelf) draw(c *composer) {
 	c.place(s.Address, square)
 	h := typeHeight(rest)
 	c.stack([]block{
-		{field: "Name", text: s.Name, face: bold, size: 0.22 * h, least: smallest, lines: 4},
+		{field: "Name", text: tidy(s.Name), face: bold, size: 0.22 * h, least: smallest, lines: 4},
 		{field: "Code", text: s.Code, face: bold, size: 0.17 * h, least: smallest, lines: 1, gap: 0.02 * h, whole: true},
 		{field: "Unit", text: s.Unit, size: 0.11 * h, least: smallest, lines: 2, gap: 0.03 * h},
 		{field: "Place", text: s.Place, size: 0.11 * h, least: smallest, lines: 2, gap: 0.01 * h},

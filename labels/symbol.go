@@ -40,7 +40,7 @@ func (m Mode) String() string {
 
 const (
 	quietZone    = 4 // light modules on every side: ISO/IEC 18004, 9.1
-	firstVersion = 2 // version 1 has no alignment pattern to correct a bent label by
+	leastVersion = 2 // that is printed: version 1 has no alignment pattern to correct a bent label by
 	lastVersion  = 40
 )
 
@@ -68,11 +68,11 @@ func ModeOf(text string) Mode {
 	return Alphanumeric
 }
 
-// VersionFor returns the smallest version, never under 2, that holds n
-// characters of mode at level, or 0 when none does. It is the capacity table
-// of ISO/IEC 18004 for a text packed in one mode.
+// VersionFor returns the smallest version, 1 to 40, that holds n characters of
+// mode at level, or 0 when none does. It is the capacity table of ISO/IEC 18004
+// for a text packed in one mode. Labels print version 2 at the least.
 func VersionFor(mode Mode, n int, level Level) int {
-	for v := firstVersion; v <= lastVersion; v++ {
+	for v := 1; v <= lastVersion; v++ {
 		if capacity(v, level, mode) >= n {
 			return v
 		}
@@ -107,6 +107,7 @@ func fitAt(text string, level Level, side float64) (Fit, bool) {
 	if v == 0 {
 		return Fit{}, false
 	}
+	v = max(v, leastVersion)
 	f := Fit{Mode: mode, Version: v, Level: level, Modules: 17 + 4*v}
 	f.ModuleMM = side / float64(f.Modules+2*quietZone)
 	f.SideMM = f.ModuleMM * float64(f.Modules)

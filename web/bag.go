@@ -1,6 +1,7 @@
 package web
 
 import (
+	"errors"
 	"maps"
 	"net/http"
 	"net/url"
@@ -44,9 +45,12 @@ type Done struct {
 // bagPath is the address of a bag's page.
 func bagPath(code string) string { return "/b/" + url.PathEscape(code) }
 
+// noSuchBag words the error about a bag that is not there, keeping the codes
+// that come near.
 func noSuchBag(err error) error {
-	if inventory.KindOf(err) == inventory.NotFound {
-		return inventory.Errorf(inventory.NotFound, "no bag has this code")
+	var e *inventory.Error
+	if errors.As(err, &e) && e.Kind == inventory.NotFound {
+		return &inventory.Error{Kind: inventory.NotFound, Message: "no bag has this code", Near: e.Near}
 	}
 	return err
 }
@@ -80,6 +84,9 @@ func (s *server) showBag(v *visit) error {
 	done, err := s.doneOf(v, c)
 	if err != nil {
 		return err
+	}
+	if c.Bag.Retired() {
+		return s.showRetired(v, c, done)
 	}
 	p := bagPageOf(c, v)
 	p.Done = done

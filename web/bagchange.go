@@ -20,6 +20,9 @@ type changePage struct {
 	KitName  string
 	MoveOn   bool
 	Version  string
+
+	Retired   bool
+	Successor Field
 }
 
 func (*changePage) template() string { return "bagchange" }
@@ -32,6 +35,13 @@ func (s *server) recordChange(v *visit) error {
 	ch := inventory.BagChange{Name: &name, Vehicle: &vehicle, Priority: &priority, AtSite: &at}
 	if f.text("newest") != "" {
 		ch.KitListVersion = &newest
+	}
+	retired, successor := f.text("retired") != "", inventory.NormalCode(f.text("successor"))
+	if was := f.text("was_retired") != ""; retired != was {
+		ch.Retired = &retired
+	}
+	if (retired || ch.Retired == nil) && successor != f.text("was_successor") {
+		ch.Successor = &successor
 	}
 	version := f.id("version")
 	err := f.err()
@@ -59,7 +69,8 @@ func (s *server) changeForm(v *visit, f *form, failed error) error {
 		return err
 	}
 	if len(f.values) == 0 {
-		for name, value := range map[string]string{"name": b.Name, "vehicle": b.Vehicle, "priority": strconv.Itoa(b.Priority), "at_site": b.AtSite, "version": formatID(b.Version)} {
+		for name, value := range map[string]string{"name": b.Name, "vehicle": b.Vehicle, "priority": strconv.Itoa(b.Priority), "at_site": b.AtSite, "version": formatID(b.Version),
+			"successor": b.Successor, "retired": yes(b.Retired())} {
 			f.values.Set(name, value)
 		}
 	}
@@ -73,9 +84,19 @@ func (s *server) changeForm(v *visit, f *form, failed error) error {
 	p.Name = f.field("name", "Name").Need()
 	p.Vehicle = f.field("vehicle", "Vehicle")
 	p.Priority = f.numberField("priority", "Priority").Need().WithHint("1 is filled first, 9 last.")
+	p.Retired = f.text("retired") != ""
+	p.Successor = f.field("successor", "Bag that takes its place").WithHint("Its code. Whoever scans the old label is led there.")
 	p.AtSite = f.choice("at_site", "Where it is", siteOptions(sites)).Need()
 	p.Form = f.state(failed, f.keyOr(newKey), b.Position)
 	return s.render(v, statusOf(failed), p)
+}
+
+// yes is what a box sends that is ticked.
+func yes(ticked bool) string {
+	if ticked {
+		return "yes"
+	}
+	return ""
 }
 
 func siteOptions(sites []inventory.Site) []Option {

@@ -91,7 +91,7 @@ func (s *server) desk(v *visit, f *form, failed error) error {
 
 // bagSites tells at which station each bag is.
 func (s *server) bagSites(v *visit) (map[string]string, error) {
-	bags, err := s.svc.Bags(v.ctx(), v.actor, inventory.BagFilter{}, inventory.Page{})
+	bags, err := s.svc.Bags(v.ctx(), v.actor, inventory.BagFilter{Retired: true}, inventory.Page{})
 	at := make(map[string]string, len(bags))
 	for _, b := range bags {
 		at[b.Code] = b.AtSite

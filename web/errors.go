@@ -40,6 +40,7 @@ type errorPage struct {
 	Base
 	Message string
 	Fixes   []string
+	Near    []NearLink // bags with nearly the code that was asked for
 	Advice  string
 }
 
@@ -76,6 +77,9 @@ func pageOf(err error) *errorPage {
 	var e *inventory.Error
 	if errors.As(err, &e) {
 		p.Message = sentence(e.Message)
+		for _, n := range e.Near {
+			p.Near = append(p.Near, NearLink{bagPath(n.Code), n.Code, n.Name})
+		}
 		for _, f := range e.Fields {
 			p.Fixes = append(p.Fixes, sentence(f.Fix))
 		}

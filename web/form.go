@@ -15,6 +15,7 @@ type Field struct {
 	Hint, Fix          string
 	Kind               string // text, number, date, datetime-local, password, select, area
 	Mode               string // inputmode: numeric, text …
+	Step               string // of a number that is not whole
 	Required           bool
 	Empty              string // what choosing nothing means, as in "all stations"
 	Options            []Option

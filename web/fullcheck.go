@@ -178,6 +178,9 @@ func (s *server) fullCheckForm(v *visit, f *form, failed error) error {
 	if err != nil {
 		return err
 	}
+	if !inService(v, c.Bag) {
+		return nil
+	}
 	items, err := s.svc.Items(v.ctx(), v.actor, inventory.ItemFilter{}, inventory.Page{})
 	if err != nil {
 		return err

@@ -2,7 +2,6 @@ package web
 
 import (
 	"bytes"
-	"cmp"
 	"errors"
 	"net/http"
 	"net/url"
@@ -15,135 +14,327 @@ import (
 
 type labelsPage struct {
 	Base
-	Sites   []SiteLink
-	Bags    []LabelBag
-	Sheet   Field
-	Start   Field
-	Outline bool
+	Kinds   []SiteLink
+	Sites   []SiteLink // stations, or for shelves the stores
+	Of      string     // what Sites leads to
+	Legend  string
+	Hidden  []Hidden
+	Picks   []Pick
+	More    []Pick // for shelves: items that do not lie there now
 	All     bool
-	Chosen  string // the station that the page is narrowed to
+	Sheets  []SheetChoice
+	Start   Field
+	OffsetX Field
+	OffsetY Field
+	Outline bool
 	Problem string
+	Shown   *LabelPreview
+
+	CalibrationHref string
 }
 
 func (*labelsPage) template() string { return "labels" }
 
-// LabelBag is a bag whose label may be printed.
-type LabelBag struct {
-	inventory.Bag
-	Chosen bool
+// Pick is something whose label may be printed.
+type Pick struct {
+	Name, Value string
+	Code, Text  string
+	Note        string
+	Chosen      bool
 }
 
-const defaultSheet = "a4-3x7"
+// SheetChoice is a sheet with how the labels that are chosen come out on it.
+type SheetChoice struct {
+	Name, Text string
+	Fit        string // as they come out
+	Refused    string // or why they cannot be read
+	Chosen     bool
+}
 
+// labelKinds is the words for the kinds of label.
+var labelKinds = []struct {
+	kind         inventory.LabelKind
+	text, legend string
+}{
+	{inventory.LabelBag, "Bag labels", "Bags"},
+	{inventory.LabelCard, "Contents cards", "Bags"},
+	{inventory.LabelShelf, "Shelf labels", "Items"},
+	{inventory.LabelDevice, "Device labels", "Devices"},
+}
+
+// pickWords is what is chosen for each kind, in words.
+var pickWords = map[inventory.LabelKind]string{
+	inventory.LabelBag: "bags", inventory.LabelCard: "bags", inventory.LabelShelf: "items", inventory.LabelDevice: "devices",
+}
+
+// showLabels is the page to choose labels on, with the sheet as it will be
+// printed once something is chosen.
 func (s *server) showLabels(v *visit) error {
-	return s.labelsForm(v, v.Request.URL.Query(), http.StatusOK, "")
+	a := s.labelsAsked(v)
+	j, err := s.labelJob(v, a)
+	var shown *LabelPreview
+	if err == nil && a.chosen {
+		shown, err = previewOf(a, j)
+	}
+	return s.labelsForm(v, a, j, shown, err)
 }
 
-func (s *server) labelsForm(v *visit, asked url.Values, status int, problem string) error {
-	sites, err := s.svc.Sites(v.ctx(), v.actor)
+// labelsForm shows the page, with what is wrong where something is.
+func (s *server) labelsForm(v *visit, a labelsAsked, j labelJob, shown *LabelPreview, failed error) error {
+	p := &labelsPage{Base: Base{Title: "Labels"}, Shown: shown, All: a.values.Get("all") != "", Outline: a.values.Get("outline") != ""}
+	status := http.StatusOK
+	if failed != nil {
+		if p.Problem = labelProblem(failed, j.facts); p.Problem == "" {
+			return failed
+		}
+		status = http.StatusUnprocessableEntity
+	}
+	sample, err := s.addPicks(v, p, a, j)
 	if err != nil {
 		return err
 	}
-	only, chosen := sitesAsked(v, sites)
-	bags, err := s.svc.Bags(v.ctx(), v.actor, inventory.BagFilter{AtSites: only}, inventory.Page{})
-	if err != nil {
-		return err
+	for _, k := range labelKinds {
+		p.Kinds = append(p.Kinds, SiteLink{"/labels?kind=" + string(k.kind), k.text, k.kind == a.ask.Kind})
+		if k.kind == a.ask.Kind {
+			p.Legend = k.legend
+		}
 	}
-	p := &labelsPage{Base: Base{Title: "Labels"}, Sites: allSiteLinks("/labels", sites, chosen), Problem: problem,
-		Outline: asked.Get("outline") != "", All: asked.Get("all") != "", Chosen: chosen}
-	for _, b := range bags {
-		p.Bags = append(p.Bags, LabelBag{b, slices.Contains(asked["bag"], b.Code)})
-	}
-	if asked.Get("sheet") == "" {
-		asked.Set("sheet", defaultSheet)
-	}
-	f := openForm(asked)
-	var sheets []Option
-	for _, sh := range labels.Sheets() {
-		sheets = append(sheets, Option{Value: sh.Name, Text: sh.String()})
-	}
-	p.Sheet = f.choice("sheet", "Sheet", sheets).Need()
-	p.Start = f.numberField("start", "First free label on the sheet").WithHint("Counted along the rows, from 1.")
+	p.Sheets = sheetChoices(a, sample)
+	a.fields(p, j)
 	return s.render(v, status, p)
 }
 
-// printLabels sends the labels of the chosen bags as a PDF.
+// fields makes the fields about the sheet.
+func (a labelsAsked) fields(p *labelsPage, j labelJob) {
+	if of := a.values.Get("offsets_of"); of == "" || of != j.offsetsOf() {
+		a.values.Set("offset_x", millimetres(j.opt.OffsetX))
+		a.values.Set("offset_y", millimetres(j.opt.OffsetY))
+	}
+	f := openForm(a.values)
+	p.Start = f.numberField("start", "First free label").WithHint("Counted along the rows, from 1.").Need()
+	p.OffsetX = f.numberField("offset_x", "Move right, mm").Need()
+	p.OffsetY = f.numberField("offset_y", "Move down, mm").Need()
+	for _, x := range []*Field{&p.OffsetX, &p.OffsetY} {
+		x.Mode, x.Step = "decimal", "0.1"
+	}
+	for _, name := range []string{"kind", "site", "place"} {
+		if value := a.values.Get(name); value != "" {
+			p.Hidden = append(p.Hidden, Hidden{name, value})
+		}
+	}
+	p.Hidden = append(p.Hidden, Hidden{"offsets_of", j.offsetsOf()})
+}
+
+func millimetres(mm float64) string { return strconv.FormatFloat(mm, 'f', -1, 64) }
+
+// sheetChoices fits labels on every sheet, so that one can be chosen by what
+// comes out.
+func sheetChoices(a labelsAsked, sample []labels.Label) []SheetChoice {
+	var out []SheetChoice
+	for _, sh := range labels.Sheets() {
+		c := SheetChoice{Name: sh.Name, Text: sh.String(), Chosen: sh.Name == a.values.Get("sheet")}
+		if len(sample) > 0 {
+			r, err := labels.Plan(sh, sample, labels.Options{})
+			var no *labels.RefusedError
+			switch {
+			case err == nil:
+				c.Fit = fitText(r)
+			case errors.As(err, &no):
+				c.Refused = "cannot be read: " + no.Reason
+			}
+		}
+		out = append(out, c)
+	}
+	return out
+}
+
+// printLabels sends the labels that are chosen as a PDF.
 func (s *server) printLabels(v *visit) error {
-	q := v.Request.URL.Query()
-	codes, err := s.bagsChosen(v, q)
-	if err != nil {
-		return err
-	}
-	if len(codes) == 0 {
-		return s.labelsForm(v, q, http.StatusUnprocessableEntity, "Choose the bags to print labels for.")
-	}
-	sheet, err := labels.SheetByName(q.Get("sheet"))
-	if err != nil {
-		return s.labelsForm(v, q, http.StatusUnprocessableEntity, sentence(err.Error()))
-	}
-	start, err := strconv.Atoi(cmp.Or(q.Get("start"), "1"))
-	if err != nil {
-		return s.labelsForm(v, q, http.StatusUnprocessableEntity, "Give the first free label as a number.")
-	}
-	all, err := s.bagLabels(v, codes)
-	if err != nil {
-		return err
+	a := s.labelsAsked(v)
+	j, err := s.labelJob(v, a)
+	if err == nil && !a.chosen {
+		err = inventory.Errorf(inventory.Invalid, "choose the %s to print labels for", pickWords[a.ask.Kind])
 	}
 	var b bytes.Buffer
-	_, err = labels.WritePDF(&b, sheet, all, labels.Options{Start: start, Outline: q.Get("outline") != ""})
-	if refused(err) {
-		return s.labelsForm(v, q, http.StatusUnprocessableEntity, sentence(err.Error()))
+	if err == nil {
+		_, err = labels.WritePDF(&b, j.sheet, j.labels, j.opt)
 	}
 	if err != nil {
-		return err
+		return s.labelsForm(v, a, j, nil, err)
 	}
-	v.Header("Content-Disposition", `inline; filename="labels.pdf"`)
-	v.Data(http.StatusOK, "application/pdf", b.Bytes())
+	return sendPDF(v, "labels.pdf", b.Bytes())
+}
+
+func sendPDF(v *visit, name string, body []byte) error {
+	v.Header("Content-Disposition", `inline; filename="`+name+`"`)
+	v.Data(http.StatusOK, "application/pdf", body)
 	return nil
 }
 
-// bagsChosen lists the bags that were ticked, or all that the page shows.
-func (s *server) bagsChosen(v *visit, q url.Values) ([]string, error) {
-	if q.Get("all") == "" {
-		return q["bag"], nil
+// drawLabels sends one sheet as a picture, with the edges of its labels.
+func (s *server) drawLabels(v *visit) error {
+	a := s.labelsAsked(v)
+	j, err := s.labelJob(v, a)
+	var b bytes.Buffer
+	if err == nil {
+		page, _ := strconv.Atoi(v.Query("page")) // 0 is no page
+		j.opt.Outline = true
+		_, err = labels.WriteSheetSVG(&b, j.sheet, j.labels, j.opt, page)
 	}
+	if problem := labelProblem(err, j.facts); problem != "" {
+		return inventory.Errorf(inventory.Invalid, "%s", problem)
+	}
+	if err != nil {
+		return err
+	}
+	v.Data(http.StatusOK, "image/svg+xml", b.Bytes())
+	return nil
+}
+
+// printCalibration sends the page with which a printer's offsets are found.
+func (s *server) printCalibration(v *visit) error {
+	a := s.labelsAsked(v)
+	a.chosen = false
+	j, err := s.labelJob(v, a)
+	var b bytes.Buffer
+	if err == nil {
+		err = labels.WriteCalibration(&b, j.sheet, j.opt)
+	}
+	if err != nil {
+		return s.labelsForm(v, a, j, nil, err)
+	}
+	return sendPDF(v, "calibration.pdf", b.Bytes())
+}
+
+// keepOffset remembers the offsets of a sheet for the station that prints, and
+// goes back to the page of labels as it was.
+func (s *server) keepOffset(v *visit) error {
+	f := openForm(v.Request.PostForm)
+	sheet, err := labels.SheetByName(f.text("sheet"))
+	if problem := labelProblem(err, nil); problem != "" {
+		return inventory.Errorf(inventory.Invalid, "%s", problem)
+	}
+	o := inventory.SheetOffset{Site: f.text("site"), Sheet: sheet.Name}
+	for name, mm := range map[string]*float64{"offset_x": &o.X, "offset_y": &o.Y} {
+		if *mm, err = strconv.ParseFloat(f.text(name), 64); err != nil {
+			return inventory.Invalidf(name, "give millimetres as a number")
+		}
+	}
+	if _, err := s.svc.KeepSheetOffset(v.ctx(), v.actor, o); err != nil {
+		return err
+	}
+	back, err := url.ParseQuery(f.text("back"))
+	if err != nil {
+		back = url.Values{}
+	}
+	v.Redirect(http.StatusSeeOther, "/labels?"+back.Encode())
+	return nil
+}
+
+// addPicks lists what can be chosen, and returns labels to fit on the sheets:
+// those that are chosen, else the first of the list.
+func (s *server) addPicks(v *visit, p *labelsPage, a labelsAsked, j labelJob) ([]labels.Label, error) {
 	sites, err := s.svc.Sites(v.ctx(), v.actor)
 	if err != nil {
 		return nil, err
 	}
-	only, _ := sitesAsked(v, sites)
-	bags, err := s.svc.Bags(v.ctx(), v.actor, inventory.BagFilter{AtSites: only}, inventory.Page{})
-	codes := make([]string, 0, len(bags))
-	for _, b := range bags {
-		codes = append(codes, b.Code)
+	everything := a.ask
+	everything.Bags, everything.Items, everything.Devices = nil, nil, nil
+	if a.ask.Kind == inventory.LabelShelf {
+		p.Of = "Stores"
+		if everything.Place, err = s.addStores(v, p, a); err != nil || everything.Place == "" {
+			return j.labels, err
+		}
+		a.values.Set("place", everything.Place)
+	} else {
+		p.Of, p.Sites = "Stations", labelSiteLinks(a, sites)
 	}
-	return codes, err
+	if everything.Kind == inventory.LabelCard {
+		everything.Kind = inventory.LabelBag // the list needs no contents
+	}
+	all, err := s.svc.Labels(v.ctx(), v.actor, everything)
+	if err != nil {
+		return nil, err
+	}
+	for _, f := range all {
+		p.Picks = append(p.Picks, a.pick(f))
+	}
+	if a.ask.Kind == inventory.LabelShelf {
+		err = s.addOtherItems(v, p, a)
+	}
+	if len(j.labels) > 0 || len(all) == 0 || err != nil {
+		return j.labels, err
+	}
+	return s.sample(v, a, all[0])
 }
 
-// bagLabels makes the labels of bags, in the order of their codes as asked.
-func (s *server) bagLabels(v *visit, codes []string) ([]labels.Label, error) {
-	if len(codes) > 1000 {
-		return nil, inventory.Errorf(inventory.Invalid, "print at most 1000 labels at a time")
-	}
-	var out []labels.Label
-	for _, code := range codes {
-		b, err := s.svc.Bag(v.ctx(), v.actor, code)
-		if err != nil {
-			return nil, noSuchBag(err)
-		}
-		k, err := s.svc.KitList(v.ctx(), v.actor, b.KitList, b.KitListVersion)
-		if err != nil {
+// sample is the label of the first thing on the list.
+func (s *server) sample(v *visit, a labelsAsked, first inventory.LabelFacts) ([]labels.Label, error) {
+	if a.ask.Kind == inventory.LabelCard {
+		cards, err := s.svc.Labels(v.ctx(), v.actor, inventory.LabelAsk{Kind: inventory.LabelCard, Bags: []string{first.Code}})
+		if err != nil || len(cards[0].Contents.Lines) == 0 {
 			return nil, err
 		}
-		out = append(out, labels.Bag{Code: b.Code, Name: b.Name, KitList: k.Name, Edition: k.Edition, Address: labels.Address(s.opt.BaseURL, b.Code)})
+		first = cards[0]
 	}
-	return out, nil
+	return []labels.Label{s.labelOf(first)}, nil
 }
 
-// refused tells whether the labels cannot be printed as asked, in words for
-// people.
-func refused(err error) bool {
-	var field *labels.FieldError
-	var no *labels.RefusedError
-	return errors.As(err, &field) || errors.As(err, &no)
+// pick is the choice of one label.
+func (a labelsAsked) pick(f inventory.LabelFacts) Pick {
+	x := Pick{Name: pickNames[a.ask.Kind], Value: f.Code, Code: f.Code, Text: f.Name}
+	if f.Kind == inventory.LabelDevice {
+		x.Value, x.Code = strconv.FormatInt(f.LotID, 10), f.Serial
+		x.Text += ", in " + f.Place
+		if f.Training {
+			x.Note = "training"
+		}
+	}
+	x.Chosen = slices.Contains(a.named(), x.Value)
+	return x
+}
+
+// labelSiteLinks narrows the page to a station.
+func labelSiteLinks(a labelsAsked, sites []inventory.Site) []SiteLink {
+	if len(sites) < 2 {
+		return nil
+	}
+	base := "/labels?kind=" + url.QueryEscape(string(a.ask.Kind))
+	out := []SiteLink{{base, "All stations", len(a.ask.Sites) == 0}}
+	for _, x := range sites {
+		out = append(out, SiteLink{base + "&site=" + url.QueryEscape(x.Code), x.Name, slices.Contains(a.ask.Sites, x.Code)})
+	}
+	return out
+}
+
+// addStores leads to each store of the person's stations, and returns the one
+// that the page is about: the one named, else the first.
+func (s *server) addStores(v *visit, p *labelsPage, a labelsAsked) (string, error) {
+	stores, err := s.svc.Places(v.ctx(), v.actor, inventory.PlaceFilter{Kind: inventory.KindStore}, inventory.Page{})
+	if err != nil || len(stores) == 0 {
+		return "", err
+	}
+	here := stores[0].Code
+	for _, x := range stores {
+		if x.Code == inventory.NormalCode(a.ask.Place) {
+			here = x.Code
+		}
+	}
+	for _, x := range stores {
+		p.Sites = append(p.Sites, SiteLink{"/labels?kind=shelf&place=" + url.QueryEscape(x.Code), x.Name, x.Code == here})
+	}
+	return here, nil
+}
+
+// addOtherItems lists the items that do not lie in the store now: shelves are
+// labelled before the stock comes.
+func (s *server) addOtherItems(v *visit, p *labelsPage, a labelsAsked) error {
+	items, err := s.svc.Items(v.ctx(), v.actor, inventory.ItemFilter{}, inventory.Page{})
+	for _, it := range items {
+		there := func(x Pick) bool { return x.Value == it.Code }
+		if !slices.ContainsFunc(p.Picks, there) {
+			p.More = append(p.More, a.pick(inventory.LabelFacts{Kind: inventory.LabelShelf, Code: it.Code, Name: it.Name}))
+		}
+	}
+	return err
 }

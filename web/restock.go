@@ -198,6 +198,9 @@ func (s *server) restockForm(v *visit, f *form, failed error) error {
 	if err != nil {
 		return err
 	}
+	if !inService(v, c.Bag) {
+		return nil
+	}
 	pl, err := s.svc.PickList(v.ctx(), v.actor, c.Bag.Code, inventory.Ask{Horizon: -1})
 	if err != nil {
 		return err

@@ -33,6 +33,8 @@ func (s *server) routes() []route {
 		{get, "/b", inventory.ActSee, s.findBag},
 		{get, "/b/:code", inventory.ActSee, s.showBag},
 		{get, "/B/:code", inventory.ActSee, s.toBag}, // as upper-case labels have it
+		{get, "/d/:id", inventory.ActSee, s.toDevice},
+		{get, "/D/:id", inventory.ActSee, s.toDevice},
 		{get, "/b/:code/seal-check", inventory.ActCheck, s.showSealCheck},
 		{post, "/b/:code/seal-check", inventory.ActCheck, s.recordSealCheck},
 		{get, "/b/:code/full-check", inventory.ActCheck, s.showFullCheck},
@@ -66,6 +68,8 @@ func (s *server) routes() []route {
 		{post, "/waiting/uses/:id", inventory.ActKeepStock, s.decideUse},
 		{get, "/stock", inventory.ActHistory, s.showPlaces},
 		{get, "/stock/:place", inventory.ActHistory, s.showStock},
+		{get, "/s/:place/:item", inventory.ActHistory, s.toShelf},
+		{get, "/S/:place/:item", inventory.ActHistory, s.toShelf},
 		{get, "/lots/:id", inventory.ActSee, s.showLot},
 		{get, "/lots/:id/training", inventory.ActKeepStock, s.showToTraining},
 		{post, "/lots/:id/training", inventory.ActKeepStock, s.giveToTraining},
@@ -81,6 +85,9 @@ func (s *server) routes() []route {
 		{post, "/notices/:notice/end", inventory.ActKeepStock, s.endNotice},
 		{get, "/labels", inventory.ActLabel, s.showLabels},
 		{get, "/labels/sheet.pdf", inventory.ActLabel, s.printLabels},
+		{get, "/labels/sheet.svg", inventory.ActLabel, s.drawLabels},
+		{get, "/labels/calibration.pdf", inventory.ActLabel, s.printCalibration},
+		{post, "/labels/offset", inventory.ActLabel, s.keepOffset},
 
 		// Manager, at a desk.
 		{get, "/report", inventory.ActReport, s.showReport},

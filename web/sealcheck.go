@@ -29,6 +29,9 @@ func (s *server) sealCheckForm(v *visit, f *form, failed error) error {
 	if err != nil {
 		return err
 	}
+	if !inService(v, c.Bag) {
+		return nil
+	}
 	p := &sealCheckPage{Base: Base{Title: "Seal of " + c.Bag.Code}, Bag: c.Bag, Site: c.Site}
 	p.SealSeen = f.field("seal_seen", "Number on the seal").WithHint("As you read it. Case and blanks do not matter.")
 	p.Form = f.state(failed, f.keyOr(newKey), c.Bag.Position)

@@ -131,6 +131,7 @@ type stockPage struct {
 	Kind  string
 	Site  inventory.Site
 	Today inventory.Day
+	Item  string // name of the one item that is shown, where it is one
 	Lots  LotTable
 }
 
@@ -166,7 +167,15 @@ func (s *server) showStock(v *visit) error {
 	}
 	site := siteOf(sites, places[i].Site)
 	p := &stockPage{Base: Base{Title: places[i].Name}, Place: places[i], Kind: placeKind(places[i]), Site: site, Today: site.Today(v.now)}
+	only := inventory.NormalCode(v.Query("item"))
+	if only != "" {
+		p.Item = nameOf(items, only)
+		p.Title = p.Item + ", " + p.Title
+	}
 	for _, l := range sortLots(lots, items) {
+		if only != "" && l.Item != only {
+			continue
+		}
 		row := lotRow(l, items)
 		row.NotUsable = !inventory.Usable(items[l.Item], l.Lot, p.Today, p.Place.Purpose)
 		if it := items[l.Item]; v.may(inventory.ActKeepStock) && inventory.MayGoToTraining(it, l.Lot, p.Place) && inventory.EndsWithin(it, l.Lot, p.Today, inventory.DefaultHorizonDays) {

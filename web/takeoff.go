@@ -23,6 +23,9 @@ func (s *server) takeOffForm(v *visit, f *form, failed error) error {
 	if err != nil {
 		return noSuchBag(err)
 	}
+	if !inService(v, b) {
+		return nil
+	}
 	p := &takeOffPage{Base: Base{Title: "Take off " + b.Code}, Bag: b, MayPutBack: v.may(inventory.ActKeepStock)}
 	p.Reason = f.field("reason", "Why it must not go out").Need()
 	p.Form = f.state(failed, f.keyOr(newKey), b.Position)

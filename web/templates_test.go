@@ -18,7 +18,7 @@ func allPages() []page {
 	return []page{
 		&boardPage{}, &bagPage{}, &sealCheckPage{}, &fullCheckPage{}, &usePage{}, &takeOffPage{}, &deskPage{}, &waitingPage{},
 		&decideCheckPage{}, &decideUsePage{}, &restockPage{}, &receivePage{}, &placesPage{}, &stockPage{}, &lotPage{}, &labelsPage{},
-		&changePage{}, &historyPage{}, &reportPage{}, &errorPage{}, &devicesPage{}, &devicePage{}, &inspectPage{}, &classPage{}, &toTrainingPage{}, &openPage{},
+		&retiredPage{}, &changePage{}, &historyPage{}, &reportPage{}, &errorPage{}, &devicesPage{}, &devicePage{}, &inspectPage{}, &classPage{}, &toTrainingPage{}, &openPage{},
 		&noticesPage{}, &noticePage{}, &newNoticePage{}, &signInPage{}, &resendPage{},
 	}
 }
@@ -85,7 +85,7 @@ func checkPage(t *testing.T, p page, body string) {
 			labels[to] = true
 		}
 		kind, _ := attr(n, "type")
-		if n.Data == "select" || n.Data == "textarea" || n.Data == "input" && kind != "hidden" && kind != "checkbox" {
+		if n.Data == "select" || n.Data == "textarea" || n.Data == "input" && kind != "hidden" && kind != "checkbox" && kind != "radio" {
 			fields = append(fields, id)
 		}
 		return true

@@ -152,6 +152,9 @@ func (s *server) useForm(v *visit, f *form, failed error) error {
 	if err != nil {
 		return err
 	}
+	if !inService(v, c.Bag) {
+		return nil
+	}
 	p := &usePage{Base: Base{Title: "Use from " + c.Bag.Code, Caution: true}, Bag: c.Bag, Site: c.Site, Sealed: c.KitList.Sealed}
 	p.Incident = f.field("incident", "Incident reference").Need().WithHint("The number only. Never anything about a patient.")
 	p.Bags = []UseBag{useBag(c, f, "")}

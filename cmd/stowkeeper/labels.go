@@ -3,29 +3,53 @@ package main
 import (
 	"bytes"
 	"context"
+	"errors"
 	"fmt"
+	"io"
 	"net/url"
 	"os"
+	"slices"
+	"strconv"
+	"strings"
 
+	"stowkeeper/api"
 	"stowkeeper/inventory"
 	"stowkeeper/labels"
 )
 
-// labelsCommand prints bag labels.
+// labelsCommand prints labels of every kind, and the page that a printer's
+// offsets are found with.
 type labelsCommand struct {
 	database
-	BaseURL string   `name:"base-url" required:"" help:"Address at which people reach the service; the labels hold it."`
-	Sheet   string   `default:"a4-3x7" help:"Sheet by its geometry."`
-	Start   int      `default:"1" help:"First position to print on, for a sheet used in part."`
-	Out     string   `required:"" help:"PDF file to write." placeholder:"FILE"`
-	Bags    []string `arg:"" optional:"" help:"Bag codes; every bag if left out."`
+	BaseURL     string   `name:"base-url" help:"Address at which people reach the service; the labels hold it. Not needed for --calibration."`
+	Kind        string   `default:"bag" enum:"bag,card,shelf,device" help:"bag: its label; card: the contents card of a bag; shelf: an item's place in a store; device: the label of a device."`
+	Sheet       string   `default:"a4-3x7" help:"Sheet by its geometry."`
+	Start       int      `default:"1" help:"First position to print on, for a sheet used in part."`
+	OffsetX     *float64 `placeholder:"MM" help:"Moves everything right by so many mm, -5 to 5; what is remembered if left out."`
+	OffsetY     *float64 `placeholder:"MM" help:"Moves everything down by so many mm, -5 to 5; what is remembered if left out."`
+	Outline     bool     `help:"Draw the edge of each label, for plain paper."`
+	Site        string   `help:"Where nothing is named: print what is at this station."`
+	Place       string   `help:"Store whose shelves are labelled, for --kind shelf."`
+	Printer     string   `placeholder:"SITE" help:"Station that prints, for its remembered offsets; that of the first label if left out."`
+	Remember    bool     `help:"Keep the offsets of this print for the station that prints and the sheet."`
+	Calibration bool     `help:"Print the calibration page of the sheet instead of labels."`
+	Out         string   `required:"" help:"PDF file to write." placeholder:"FILE"`
+	Names       []string `arg:"" optional:"" help:"Bag codes; for a shelf item codes, for a device serial numbers or lot ids. Everything if left out."`
+}
+
+// Validate refuses labels without the address that they are to hold.
+func (c *labelsCommand) Validate() error {
+	if c.BaseURL == "" && !c.Calibration {
+		return errors.New("missing flags: --base-url=STRING, the address that the labels hold")
+	}
+	return nil
 }
 
 func (c *labelsCommand) Run(ctx context.Context, std streams) error {
 	if err := c.mustExist(); err != nil {
 		return err
 	}
-	if u, err := url.Parse(c.BaseURL); err != nil || u.Host == "" || u.Scheme != "http" && u.Scheme != "https" {
+	if u, err := url.Parse(c.BaseURL); !c.Calibration && (err != nil || u.Host == "" || u.Scheme != "http" && u.Scheme != "https") {
 		return inventory.Invalidf("base-url", "give it as https://host or http://host:port: printed labels cannot be mended")
 	}
 	svc, closeDB, err := c.open(ctx, std)
@@ -37,53 +61,133 @@ func (c *labelsCommand) Run(ctx context.Context, std streams) error {
 	if err != nil {
 		return err
 	}
-	printed, err := c.labels(ctx, svc)
+	var facts []inventory.LabelFacts
+	if !c.Calibration {
+		if facts, err = c.facts(ctx, svc); err != nil {
+			return err
+		}
+	}
+	printer, opt, err := c.options(ctx, svc, sheet, facts)
 	if err != nil {
 		return err
 	}
 	var pdf bytes.Buffer // a file that is there already stays as it is when this fails
-	report, err := labels.WritePDF(&pdf, sheet, printed, labels.Options{Start: c.Start})
+	says, err := c.write(&pdf, std, sheet, facts, opt)
 	if err != nil {
 		return err
 	}
 	if err := os.WriteFile(c.Out, pdf.Bytes(), 0o644); err != nil {
 		return err
 	}
+	fmt.Fprint(std.out, says)
+	if c.Remember {
+		_, err = svc.KeepSheetOffset(ctx, operator, inventory.SheetOffset{Site: printer, Sheet: sheet.Name, X: opt.OffsetX, Y: opt.OffsetY})
+	}
+	return err
+}
+
+// write prints the labels, or the calibration page, and returns what to say of
+// them.
+func (c *labelsCommand) write(pdf io.Writer, std streams, sheet labels.Sheet, facts []inventory.LabelFacts, opt labels.Options) (string, error) {
+	if c.Calibration {
+		return fmt.Sprintf("calibration page of %s: print at 100 %%\n", sheet), labels.WriteCalibration(pdf, sheet, opt)
+	}
+	var printed []labels.Label
+	for _, f := range facts {
+		printed = append(printed, api.LabelOf(f, c.BaseURL))
+	}
+	report, err := labels.WritePDF(pdf, sheet, printed, opt)
+	if err != nil {
+		return "", err
+	}
 	for _, w := range report.Warnings {
 		fmt.Fprintln(std.err, w)
 	}
-	fmt.Fprintf(std.out, "%d labels on %s: print at 100 %%\n", len(printed), sheet)
+	return fmt.Sprintf("%d labels on %s: print at 100 %%\nsmallest module %.2f mm, read from up to %d cm; offsets x %+.2f mm, y %+.2f mm\n",
+		len(printed), sheet, report.ModuleMM, report.DistanceCM, opt.OffsetX, opt.OffsetY), nil
+}
+
+// options are those given, and for offsets that are left out the remembered
+// ones of the station that prints.
+func (c *labelsCommand) options(ctx context.Context, svc *inventory.Service, sheet labels.Sheet, facts []inventory.LabelFacts) (printer string, opt labels.Options, err error) {
+	printer = inventory.NormalCode(c.Printer)
+	if printer == "" && len(facts) > 0 {
+		printer = facts[0].Site
+	}
+	if printer == "" && c.Remember {
+		return "", opt, inventory.Invalidf("printer", "name the station that prints, so that its offsets can be kept")
+	}
+	kept, err := svc.SheetOffset(ctx, operator, printer, sheet.Name)
+	for _, o := range []struct{ given, kept *float64 }{{c.OffsetX, &kept.X}, {c.OffsetY, &kept.Y}} {
+		if o.given != nil {
+			*o.kept = *o.given
+		}
+	}
+	return printer, labels.Options{Start: c.Start, OffsetX: kept.X, OffsetY: kept.Y, Outline: c.Outline}, err
+}
+
+// facts reads what the labels say that are named, in that order, or all.
+func (c *labelsCommand) facts(ctx context.Context, svc *inventory.Service) ([]inventory.LabelFacts, error) {
+	ask := inventory.LabelAsk{Kind: inventory.LabelKind(c.Kind), Place: c.Place}
+	if c.Site != "" {
+		ask.Sites = []string{inventory.NormalCode(c.Site)}
+	}
+	switch ask.Kind {
+	case inventory.LabelShelf:
+		ask.Items = c.Names
+	case inventory.LabelDevice:
+		return c.devices(ctx, svc, ask)
+	default:
+		ask.Bags = c.Names
+		if err := bagsExist(ctx, svc, c.Names); err != nil {
+			return nil, err
+		}
+	}
+	return svc.Labels(ctx, operator, ask)
+}
+
+// bagsExist tells which of several codes no bag has, and what comes near it.
+func bagsExist(ctx context.Context, svc *inventory.Service, codes []string) error {
+	for i, code := range codes {
+		_, err := svc.Bag(ctx, operator, code)
+		var e *inventory.Error
+		if errors.As(err, &e) && e.Kind == inventory.NotFound {
+			return inventory.Invalidf(fmt.Sprintf("bags[%d]", i), "no such bag%s", nearest(e.Near))
+		}
+		if err != nil {
+			return err
+		}
+	}
 	return nil
 }
 
-func (c *labelsCommand) labels(ctx context.Context, svc *inventory.Service) ([]labels.Label, error) {
-	bags, err := c.bags(ctx, svc)
-	var out []labels.Label
-	for _, b := range bags {
-		k, err := svc.KitList(ctx, operator, b.KitList, b.KitListVersion)
-		if err != nil {
-			return nil, err
-		}
-		out = append(out, labels.Bag{Code: b.Code, Name: b.Name, KitList: k.Name, Edition: k.Edition, Address: labels.Address(c.BaseURL, b.Code)})
+func nearest(near []inventory.NearCode) string {
+	var found []string
+	for _, n := range near {
+		found = append(found, n.Code)
 	}
-	return out, err
+	if len(found) == 0 {
+		return ""
+	}
+	return "; the nearest: " + strings.Join(found, ", ")
 }
 
-// bags returns the bags that are named, in that order, or all.
-func (c *labelsCommand) bags(ctx context.Context, svc *inventory.Service) ([]inventory.Bag, error) {
-	if len(c.Bags) == 0 {
-		return svc.Bags(ctx, operator, inventory.BagFilter{}, inventory.Page{})
+// devices finds devices by serial number, else by lot id.
+func (c *labelsCommand) devices(ctx context.Context, svc *inventory.Service, ask inventory.LabelAsk) ([]inventory.LabelFacts, error) {
+	all, err := svc.Labels(ctx, operator, ask)
+	if err != nil || len(c.Names) == 0 {
+		return all, err
 	}
-	var out []inventory.Bag
-	for i, code := range c.Bags {
-		b, err := svc.Bag(ctx, operator, code)
-		if inventory.KindOf(err) == inventory.NotFound {
-			err = inventory.Invalidf(fmt.Sprintf("bags[%d]", i), "no such bag")
+	var out []inventory.LabelFacts
+	for n, name := range c.Names {
+		i := slices.IndexFunc(all, func(f inventory.LabelFacts) bool { return f.Serial == name })
+		if i < 0 {
+			i = slices.IndexFunc(all, func(f inventory.LabelFacts) bool { return strconv.FormatInt(f.LotID, 10) == name })
 		}
-		if err != nil {
-			return nil, err
+		if i < 0 {
+			return nil, inventory.Invalidf(fmt.Sprintf("devices[%d]", n), "no device has this serial number or lot id")
 		}
-		out = append(out, b)
+		out = append(out, all[i])
 	}
 	return out, nil
 }

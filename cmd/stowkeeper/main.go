@@ -12,6 +12,8 @@ import (
 	"os"
 	"os/signal"
 	"path/filepath"
+	"strconv"
+	"strings"
 	"syscall"
 	"time"
 	_ "time/tzdata" // sites need their zones on machines without a zone database
@@ -29,7 +31,7 @@ type commands struct {
 	Serve  serveCommand  `cmd:"" help:"Run the service."`
 	Token  tokenCommand  `cmd:"" help:"Make a bearer token for a program and print it, alone and once."`
 	Person personCommand `cmd:"" help:"Add, list or disable the people who sign in."`
-	Labels labelsCommand `cmd:"" help:"Print bag labels as a PDF."`
+	Labels labelsCommand `cmd:"" help:"Print labels as a PDF: of bags, their contents, shelves and devices."`
 	Verify verifyCommand `cmd:"" help:"Recompute chains, balances and readiness from the movements; exit 1 where anything differs."`
 }
 
@@ -61,7 +63,7 @@ func run(ctx context.Context, args []string, std streams) int {
 		fmt.Fprintln(std.err, "stowkeeper:", err)
 		return 1
 	}
-	parsed, err := parser.Parse(args)
+	parsed, err := parser.Parse(withNegatives(args))
 	if exit >= 0 { // --help has been printed
 		return exit
 	}
@@ -75,6 +77,21 @@ func run(ctx context.Context, args []string, std streams) int {
 		return 1
 	}
 	return 0
+}
+
+// withNegatives joins a negative number to the option before it, which would
+// else be read as further options.
+func withNegatives(args []string) []string {
+	var out []string
+	for i, arg := range args {
+		_, err := strconv.ParseFloat(arg, 64)
+		if i > 0 && err == nil && strings.HasPrefix(arg, "-") && strings.HasPrefix(args[i-1], "--") && !strings.Contains(args[i-1], "=") {
+			out[len(out)-1] += "=" + arg
+			continue
+		}
+		out = append(out, arg)
+	}
+	return out
 }
 
 // forPeople writes an error with each wrong field on its own line.

@@ -15,6 +15,7 @@ import (
 func init() {
 	batch, writesARound = 200, 4
 	demoBinary = withoutDetector
+	raced = true
 }
 
 var built struct {

@@ -55,7 +55,7 @@ func compose(t *testing.T) *composed {
 // an observation.
 func (c *composed) fill() {
 	ctx := c.Context()
-	c.other = map[string]string{":code": otherBag, ":place": "S2-STORE", ":name": "style.css"}
+	c.other = map[string]string{":code": otherBag, ":place": "S2-STORE", ":name": "style.css", ":item": "GAUZE", ":sheet": "a4-3x7"}
 	for bag, site := range map[string]string{"KD7-442": "N1", otherBag: "S2"} {
 		incident, note := "INC-OWN", "a note of one's own"
 		if site == "S2" {
@@ -79,6 +79,7 @@ func (c *composed) fill() {
 			require.NoError(c, err)
 			require.Len(c, seen, 1)
 			c.other["/checks/:id"], c.other["/uses/:id"] = itoa(check.ID), itoa(use.ID)
+			c.other["/d/:id"], c.other["/D/:id"] = itoa(lot.ID), itoa(lot.ID)
 			c.other["/observations/:id"], c.other["/lots/:id"], c.other["/products/:id"] = itoa(seen[0].ID), itoa(lot.ID), "1"
 		}
 	}
@@ -90,10 +91,10 @@ func itoa(n int64) string { return strconv.FormatInt(n, 10) }
 func (c *composed) path(route string) string {
 	c.Helper()
 	path := route
-	for _, of := range []string{"/checks/", "/uses/", "/observations/", "/lots/", "/products/"} {
+	for _, of := range []string{"/checks/", "/uses/", "/observations/", "/lots/", "/products/", "/d/", "/D/"} {
 		path = strings.Replace(path, of+":id", of+c.other[of+":id"], 1)
 	}
-	for _, name := range []string{":code", ":place", ":name"} {
+	for _, name := range []string{":code", ":place", ":name", ":item", ":sheet"} {
 		path = strings.Replace(path, name, c.other[name], 1)
 	}
 	require.NotContains(c, path, ":", "say what stands for the parameter of %s", route)
@@ -234,6 +235,7 @@ var apiBodies = map[string]string{
 	api.Base + "/checks/:id/decision":               `{"decision":"dismiss","reason":"mine"}`,
 	api.Base + "/uses/:id/decision":                 `{"decision":"dismiss","reason":"mine"}`,
 	api.Base + "/receipts":                          `{"place":"S2-STORE","item":"GAUZE","qty":1}`,
+	api.Base + "/label-sheets/:sheet/offset":        `{"site":"S2","offset_x":1,"offset_y":1}`,
 	api.Base + "/movements":                         `{"movements":[{"lot_id":1,"qty":1,"from":"S2-STORE","to":"used","reason":"used"}]}`,
 	api.Base + "/places":                            `{"code":"S2-SHELF","site":"S2","kind":"store","purpose":"issue","name":"Shelf"}`,
 	api.Base + "/bags":                              `{"code":"KD7-999","site":"S2","name":"Mine","kit_list":"SMALL"}`,
@@ -255,7 +257,9 @@ func (c *composed) state() any {
 	require.NoError(c, err)
 	seen, err := c.svc.Observations(ctx, operator, inventory.ObservationFilter{})
 	require.NoError(c, err)
-	return []any{bags, checks, uses, moves, places, seen}
+	offsets, err := c.svc.SheetOffsets(ctx, operator, "S2")
+	require.NoError(c, err)
+	return []any{bags, checks, uses, moves, places, seen, offsets}
 }
 
 // TestHeaders looks at what every answer is sent with, errors included.

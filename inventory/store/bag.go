@@ -16,6 +16,9 @@ type bagRow struct {
 	TakenOffReason string
 	TakenOffBy     string
 	TakenOffAt     instant
+	RetiredAt      instant
+	RetiredBy      string
+	Successor      code
 	Version        int64
 	Position       int64
 	Seal           string
@@ -32,7 +35,7 @@ func (bagRow) TableName() string { return "bag" }
 func bagRowOf(b inventory.Bag) bagRow {
 	row := bagRow{
 		Code: b.Code, KitList: b.KitList, KitListVersion: b.KitListVersion, Priority: b.Priority, Vehicle: b.Vehicle,
-		Inside: code(b.Inside), Version: 1, Position: b.Position, Seal: b.Seal, SealState: string(b.SealState),
+		Inside: code(b.Inside), RetiredAt: instant(b.RetiredAt), RetiredBy: b.RetiredBy, Successor: code(b.Successor), Version: 1, Position: b.Position, Seal: b.Seal, SealState: string(b.SealState),
 		SealSeenAt: instant(b.SealSeenAt), LastSealCheck: instant(b.LastSealCheck), LastFullCheck: instant(b.LastFullCheck),
 		LastUse: instant(b.LastUse), LastRestock: instant(b.LastRestock),
 	}
@@ -43,19 +46,19 @@ func bagRowOf(b inventory.Bag) bagRow {
 }
 
 const selectBags = `SELECT b.code, p.site, p.at_site, p.name, b.kit_list, b.kit_list_version, b.priority, p.purpose, b.vehicle,
-    b.inside, b.taken_off_reason, b.taken_off_by, b.taken_off_at, b.version, b.position, b.seal, b.seal_state,
-    b.seal_seen_at, b.last_seal_check, b.last_full_check, b.last_use, b.last_restock
+    b.inside, b.taken_off_reason, b.taken_off_by, b.taken_off_at, b.retired_at, b.retired_by, b.successor,
+    b.version, b.position, b.seal, b.seal_state, b.seal_seen_at, b.last_seal_check, b.last_full_check, b.last_use, b.last_restock
 FROM bag b JOIN place p ON p.code = b.code`
 
 func scanBag(rows *sql.Rows) (inventory.Bag, error) {
 	var b inventory.Bag
-	var inside code
+	var inside, successor code
 	var off inventory.TakenOff
 	err := rows.Scan(&b.Code, &b.Site, &b.AtSite, &b.Name, &b.KitList, &b.KitListVersion, &b.Priority, &b.Purpose, &b.Vehicle,
-		&inside, &off.Reason, &off.By, (*instant)(&off.At), &b.Version, &b.Position, &b.Seal, &b.SealState,
+		&inside, &off.Reason, &off.By, (*instant)(&off.At), (*instant)(&b.RetiredAt), &b.RetiredBy, &successor, &b.Version, &b.Position, &b.Seal, &b.SealState,
 		(*instant)(&b.SealSeenAt), (*instant)(&b.LastSealCheck), (*instant)(&b.LastFullCheck), (*instant)(&b.LastUse),
 		(*instant)(&b.LastRestock))
-	b.Inside = string(inside)
+	b.Inside, b.Successor = string(inside), string(successor)
 	if off.At != 0 {
 		b.TakenOff = &off
 	}
@@ -94,6 +97,9 @@ func (r reader) Bags(f inventory.BagFilter, p inventory.Page) ([]inventory.Bag, 
 	is(&w, "b.kit_list", f.KitList)
 	is(&w, "b.inside", f.Inside)
 	is(&w, "b.vehicle", f.Vehicle)
+	if !f.Retired {
+		w.and("b.retired_at IS NULL")
+	}
 	tail, err := w.after(p, "b.code", false, false)
 	if err != nil {
 		return nil, err
@@ -156,6 +162,7 @@ func (w writer) updateBag(b inventory.Bag) error {
 	if err := w.newer("bag", "bag", "code", b.Code, b.Version, map[string]any{
 		"kit_list": row.KitList, "kit_list_version": row.KitListVersion, "priority": row.Priority, "vehicle": row.Vehicle,
 		"inside": row.Inside, "taken_off_reason": row.TakenOffReason, "taken_off_by": row.TakenOffBy, "taken_off_at": row.TakenOffAt,
+		"retired_at": row.RetiredAt, "retired_by": row.RetiredBy, "successor": row.Successor,
 	}); err != nil {
 		return err
 	}

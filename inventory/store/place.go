@@ -50,6 +50,9 @@ func (r reader) Places(f inventory.PlaceFilter, p inventory.Page) ([]inventory.P
 	if f.Kind != "" {
 		q = q.Where("kind = ?", string(f.Kind))
 	}
+	if !f.Retired {
+		q = q.Where("NOT EXISTS (SELECT 1 FROM bag b WHERE b.code = place.code AND b.retired_at IS NOT NULL)")
+	}
 	return list(q, "list places", p, byCode, placeRow.value)
 }
 

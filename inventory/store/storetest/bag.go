@@ -15,6 +15,8 @@ var bagPromises = []promise{
 	{"a bag keeps its owning site and purpose", bagFixed},
 	{"another list or version moves the position on", listMovesOn},
 	{"a bag's record is stored, its position left alone", bagRecordStored},
+	{"a retired bag is kept, and listed only where asked for", bagRetired},
+	{"a successor is a bag, and only of a retired one", successorChecked},
 	{"bags are locked, other codes skipped", bagsLocked},
 	{"seals are logged, newest first, and move the position on", sealsLogged},
 }
@@ -136,6 +138,60 @@ func listMovesOn(c *scene) {
 		return err
 	})
 	assert.EqualValues(c.t, 1, c.position(bagOne))
+}
+
+func retiredBag() inventory.Bag {
+	b := fullBag()
+	b.RetiredAt, b.RetiredBy, b.Successor = noon, "B. Tester", bagTwo
+	return b
+}
+
+func bagRetired(c *scene) {
+	c.write(func(w inventory.Writer) error { return w.AddBag(fullBag()) })
+	want := retiredBag()
+	out := c.updateBag(want)
+	want.Version = 2
+	assert.Equal(c.t, want, out)
+	assert.Equal(c.t, want, got(c, bag("BAG-3")))
+	list := func(f inventory.BagFilter) []string {
+		return codesOf(got(c, func(r inventory.Reader) ([]inventory.Bag, error) { return r.Bags(f, inventory.Page{}) }),
+			func(b inventory.Bag) string { return b.Code })
+	}
+	assert.Equal(c.t, []string{bagOne, bagTwo}, list(inventory.BagFilter{}))
+	assert.Empty(c.t, list(inventory.BagFilter{Inside: bagOne}))
+	assert.Equal(c.t, []string{bagOne, bagTwo, "BAG-3"}, list(inventory.BagFilter{Retired: true}))
+	places := func(f inventory.PlaceFilter) []string {
+		return codesOf(got(c, func(r inventory.Reader) ([]inventory.Place, error) { return r.Places(f, inventory.Page{}) }),
+			func(p inventory.Place) string { return p.Code })
+	}
+	assert.Equal(c.t, []string{bagOne, bagTwo}, places(inventory.PlaceFilter{Kind: inventory.KindBag}))
+	assert.Equal(c.t, []string{bagOne, bagTwo, "BAG-3"}, places(inventory.PlaceFilter{Kind: inventory.KindBag, Retired: true}))
+	assert.Equal(c.t, "BAG-3", got(c, place("BAG-3")).Code)
+	back := fullBag()
+	back.Version = 2
+	assert.Zero(c.t, c.updateBag(back).RetiredAt)
+	assert.Equal(c.t, []string{bagOne, bagTwo, "BAG-3"}, list(inventory.BagFilter{}))
+}
+
+func successorChecked(c *scene) {
+	c.write(func(w inventory.Writer) error { return w.AddBag(fullBag()) })
+	for _, change := range []func(*inventory.Bag){
+		func(b *inventory.Bag) { b.Successor = "NONE" },
+		func(b *inventory.Bag) { b.Successor = b.Code },
+		func(b *inventory.Bag) { b.RetiredAt, b.RetiredBy = 0, "" },
+		func(b *inventory.Bag) { b.RetiredBy = "" },
+	} {
+		b := retiredBag()
+		change(&b)
+		c.refused(inventory.Conflict, func(w inventory.Writer) error {
+			_, err := w.UpdateBag(b)
+			return err
+		})
+	}
+	b := retiredBag()
+	b.Code = "BAG-4"
+	c.write(func(w inventory.Writer) error { return w.AddBag(b) })
+	assert.Equal(c.t, bagTwo, got(c, bag("BAG-4")).Successor)
 }
 
 func bagRecordStored(c *scene) {

@@ -30,8 +30,13 @@ CREATE TABLE bag (
     last_full_check timestamp with time zone,
     last_use timestamp with time zone,
     last_restock timestamp with time zone,
+    retired_at timestamp with time zone,
+    retired_by text COLLATE "C" NOT NULL,
+    successor text COLLATE "C",
     CONSTRAINT bag_check CHECK ((inside <> code)),
     CONSTRAINT bag_check1 CHECK (((taken_off_at IS NULL) = (taken_off_reason = ''::text))),
+    CONSTRAINT bag_check2 CHECK (((retired_at IS NULL) = (retired_by = ''::text))),
+    CONSTRAINT bag_check3 CHECK (((successor IS NULL) OR ((successor <> code) AND (retired_at IS NOT NULL)))),
     CONSTRAINT bag_position_check CHECK (("position" >= 0)),
     CONSTRAINT bag_priority_check CHECK (((priority >= 1) AND (priority <= 9))),
     CONSTRAINT bag_seal_state_check CHECK ((seal_state = ANY (ARRAY[''::text, 'intact'::text, 'broken'::text, 'different'::text]))),
@@ -39,12 +44,15 @@ CREATE TABLE bag (
     CONSTRAINT bag_code_fkey FOREIGN KEY (code) REFERENCES place(code),
     CONSTRAINT bag_inside_fkey FOREIGN KEY (inside) REFERENCES bag(code),
     CONSTRAINT bag_kit_list_kit_list_version_fkey FOREIGN KEY (kit_list, kit_list_version) REFERENCES kit_list(code, version),
+    CONSTRAINT bag_successor_fkey FOREIGN KEY (successor) REFERENCES bag(code),
     CONSTRAINT bag_pkey PRIMARY KEY (code)
 );
 
 CREATE INDEX bag_inside ON public.bag USING btree (inside) WHERE (inside IS NOT NULL);
 
 CREATE INDEX bag_kit_list ON public.bag USING btree (kit_list, kit_list_version);
+
+CREATE INDEX bag_successor ON public.bag USING btree (successor) WHERE (successor IS NOT NULL);
 
 CREATE TABLE bag_check (
     id bigint GENERATED ALWAYS AS IDENTITY NOT NULL,
@@ -565,6 +573,18 @@ CREATE TABLE session (
 CREATE INDEX session_ends ON public.session USING btree (ends_at);
 
 CREATE INDEX session_person ON public.session USING btree (person);
+
+CREATE TABLE sheet_offset (
+    site text COLLATE "C" NOT NULL,
+    sheet text COLLATE "C" NOT NULL,
+    right_by bigint NOT NULL,
+    down_by bigint NOT NULL,
+    CONSTRAINT sheet_offset_down_by_check CHECK (((down_by >= '-500'::integer) AND (down_by <= 500))),
+    CONSTRAINT sheet_offset_right_by_check CHECK (((right_by >= '-500'::integer) AND (right_by <= 500))),
+    CONSTRAINT sheet_offset_sheet_check CHECK ((sheet <> ''::text)),
+    CONSTRAINT sheet_offset_site_fkey FOREIGN KEY (site) REFERENCES site(code),
+    CONSTRAINT sheet_offset_pkey PRIMARY KEY (site, sheet)
+);
 
 CREATE TABLE site (
     code text COLLATE "C" NOT NULL,

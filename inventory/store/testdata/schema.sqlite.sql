@@ -29,7 +29,8 @@ CREATE TABLE bag (
     last_seal_check TEXT CHECK (last_seal_check IS strftime('%Y-%m-%dT%H:%M:%S', last_seal_check) || substr(last_seal_check, 20) AND substr(last_seal_check, 20) GLOB '.[0-9][0-9][0-9][0-9][0-9][0-9]Z'),
     last_full_check TEXT CHECK (last_full_check IS strftime('%Y-%m-%dT%H:%M:%S', last_full_check) || substr(last_full_check, 20) AND substr(last_full_check, 20) GLOB '.[0-9][0-9][0-9][0-9][0-9][0-9]Z'),
     last_use TEXT CHECK (last_use IS strftime('%Y-%m-%dT%H:%M:%S', last_use) || substr(last_use, 20) AND substr(last_use, 20) GLOB '.[0-9][0-9][0-9][0-9][0-9][0-9]Z'),
-    last_restock TEXT CHECK (last_restock IS strftime('%Y-%m-%dT%H:%M:%S', last_restock) || substr(last_restock, 20) AND substr(last_restock, 20) GLOB '.[0-9][0-9][0-9][0-9][0-9][0-9]Z'),
+    last_restock TEXT CHECK (last_restock IS strftime('%Y-%m-%dT%H:%M:%S', last_restock) || substr(last_restock, 20) AND substr(last_restock, 20) GLOB '.[0-9][0-9][0-9][0-9][0-9][0-9]Z'), retired_at TEXT CHECK (retired_at IS strftime('%Y-%m-%dT%H:%M:%S', retired_at) || substr(retired_at, 20) AND substr(retired_at, 20) GLOB '.[0-9][0-9][0-9][0-9][0-9][0-9]Z'), retired_by TEXT NOT NULL DEFAULT '' CHECK ((retired_at IS NULL) = (retired_by = '')), successor TEXT REFERENCES bag (code)
+    CHECK (successor IS NULL OR (successor <> code AND retired_at IS NOT NULL)),
     FOREIGN KEY (kit_list, kit_list_version) REFERENCES kit_list (code, version),
     CHECK ((taken_off_at IS NULL) = (taken_off_reason = ''))
 ) STRICT;
@@ -37,6 +38,8 @@ CREATE TABLE bag (
 CREATE INDEX bag_inside ON bag (inside) WHERE inside IS NOT NULL;
 
 CREATE INDEX bag_kit_list ON bag (kit_list, kit_list_version);
+
+CREATE INDEX bag_successor ON bag (successor) WHERE successor IS NOT NULL;
 
 CREATE TABLE bag_check (
     id INTEGER PRIMARY KEY,
@@ -451,6 +454,14 @@ CREATE TABLE session (
 CREATE INDEX session_ends ON session (ends_at);
 
 CREATE INDEX session_person ON session (person);
+
+CREATE TABLE sheet_offset (
+    site TEXT NOT NULL REFERENCES site (code),
+    sheet TEXT NOT NULL CHECK (sheet <> ''),
+    right_by INTEGER NOT NULL CHECK (right_by BETWEEN -500 AND 500),
+    down_by INTEGER NOT NULL CHECK (down_by BETWEEN -500 AND 500),
+    PRIMARY KEY (site, sheet)
+) STRICT, WITHOUT ROWID;
 
 CREATE TABLE site (
     code TEXT PRIMARY KEY CHECK (length(code) BETWEEN 1 AND 40),

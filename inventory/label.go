@@ -1,0 +1,246 @@
+package inventory
+
+import (
+	"cmp"
+	"context"
+	"slices"
+	"strconv"
+)
+
+// LabelKind is what a printed label is for.
+type LabelKind string
+
+// The kinds of label.
+const (
+	LabelBag    LabelKind = "bag"    // on the outside of a bag
+	LabelCard   LabelKind = "card"   // the contents card, on the outside of a bag
+	LabelShelf  LabelKind = "shelf"  // where an item lies in a store
+	LabelDevice LabelKind = "device" // on a device with a serial number
+)
+
+// LabelKinds lists the kinds.
+var LabelKinds = []LabelKind{LabelBag, LabelCard, LabelShelf, LabelDevice}
+
+// MostLabels is how many labels are printed at a time.
+const MostLabels = 1000
+
+// LabelAsk says which labels are wanted. Where nothing is named, all that there
+// is at the sites is meant.
+type LabelAsk struct {
+	Kind    LabelKind
+	Sites   []string // the actor's own if none is named
+	Bags    []string // for bag and card: codes
+	Place   string   // for shelf: code of the store
+	Items   []string // for shelf: codes, also of items that do not lie there yet
+	Devices []int64  // for device: lot ids
+}
+
+// LabelFacts is what one label says.
+type LabelFacts struct {
+	Kind LabelKind
+	Site string // where it is put up
+	Path string // what its symbol opens, below the service's address
+
+	Code string // of the bag or the item
+	Name string // of the bag or the item
+
+	KitList, Edition string       // bag, card
+	Contents         ContentsCard // card
+
+	Place string // shelf: name of the store; device: code of the place where it is
+	Unit  string // shelf
+
+	LotID         int64 // device
+	Serial        string
+	UsableThrough Day
+	Training      bool
+}
+
+// Labels returns what the labels that are asked for say, in the order in which
+// they were named, else by code.
+func (s *Service) Labels(ctx context.Context, by Actor, ask LabelAsk) ([]LabelFacts, error) {
+	return read(ctx, s, func(r Reader) ([]LabelFacts, error) {
+		if err := by.must(ActLabel, ""); err != nil {
+			return nil, err
+		}
+		sites, err := by.narrow(ask.Sites)
+		if err != nil {
+			return nil, err
+		}
+		ask.Sites = sites
+		if n := len(ask.Bags) + len(ask.Items) + len(ask.Devices); n > MostLabels {
+			return nil, errTooManyLabels()
+		}
+		find := map[LabelKind]func(Reader, Actor, LabelAsk) ([]LabelFacts, error){
+			LabelBag: s.bagLabels, LabelCard: s.bagLabels, LabelShelf: s.shelfLabels, LabelDevice: s.deviceLabels,
+		}[ask.Kind]
+		if find == nil {
+			return nil, Invalidf("kind", "choose bag, card, shelf or device")
+		}
+		out, err := find(r, by, ask)
+		if err == nil && len(out) > MostLabels {
+			return nil, errTooManyLabels()
+		}
+		return out, err
+	})
+}
+
+func errTooManyLabels() error {
+	return Errorf(Invalid, "print at most %d labels at a time: name fewer", MostLabels)
+}
+
+func (s *Service) bagLabels(r Reader, by Actor, ask LabelAsk) ([]LabelFacts, error) {
+	views, err := s.viewsToLabel(r, by, ask)
+	out := make([]LabelFacts, 0, len(views))
+	for _, v := range views {
+		f := LabelFacts{Kind: ask.Kind, Site: v.Bag.AtSite, Path: "b/" + v.Bag.Code, Code: v.Bag.Code, Name: v.Bag.Name,
+			KitList: v.List.Name, Edition: v.List.Edition}
+		if ask.Kind == LabelCard {
+			f.Contents = ContentsCardOf(v, s.Now())
+			if len(f.Contents.Lines) == 0 && len(ask.Bags) == 0 {
+				continue // an empty bag has a card only where somebody asks for it
+			}
+		}
+		out = append(out, f)
+	}
+	return out, err
+}
+
+// viewsToLabel reads the bags that are asked for.
+func (s *Service) viewsToLabel(r Reader, by Actor, ask LabelAsk) ([]BagView, error) {
+	items, err := itemsByCode(r, ItemFilter{})
+	if err != nil {
+		return nil, err
+	}
+	all, err := viewsOf(r, BagFilter{AtSites: ask.Sites}, Page{}, items)
+	if err != nil || len(ask.Bags) == 0 {
+		return all, err
+	}
+	var out []BagView
+	for _, code := range ask.Bags {
+		b, err := bagFor(r, by, code, ActLabel)
+		if err != nil {
+			return nil, err
+		}
+		if b.Retired() {
+			return nil, errRetired("print the label of the bag that took its place")
+		}
+		i := slices.IndexFunc(all, func(v BagView) bool { return v.Bag.Code == b.Code })
+		if i < 0 { // at another of the actor's sites
+			v, err := viewOf(r, b)
+			if err != nil {
+				return nil, err
+			}
+			out = append(out, v)
+			continue
+		}
+		out = append(out, all[i])
+	}
+	return out, nil
+}
+
+func (s *Service) shelfLabels(r Reader, by Actor, ask LabelAsk) ([]LabelFacts, error) {
+	if ask.Place == "" {
+		return nil, Invalidf("place", "name the store whose shelves are to be labelled")
+	}
+	p, err := r.Place(NormalCode(ask.Place))
+	if err != nil || p.Kind != KindStore {
+		return nil, Invalidf("place", "no such store")
+	}
+	if err := by.must(ActLabel, p.Site); err != nil {
+		return nil, err
+	}
+	items, err := itemsByCode(r, ItemFilter{})
+	if err != nil {
+		return nil, err
+	}
+	codes := ask.Items
+	if len(codes) == 0 {
+		stock, err := r.Stock(StockFilter{Places: []string{p.Code}})
+		if err != nil {
+			return nil, err
+		}
+		for _, st := range stock {
+			codes = append(codes, st.Lot.Item)
+		}
+		slices.Sort(codes)
+		codes = slices.Compact(codes)
+	}
+	out := make([]LabelFacts, 0, len(codes))
+	for _, code := range codes {
+		it, ok := items[NormalCode(code)]
+		if !ok {
+			return nil, Invalidf("item", "no such item")
+		}
+		out = append(out, LabelFacts{Kind: LabelShelf, Site: p.Site, Path: "s/" + p.Code + "/" + it.Code,
+			Code: it.Code, Name: it.Name, Place: p.Name, Unit: it.Unit, Training: p.Purpose == ForTraining})
+	}
+	return out, nil
+}
+
+func (s *Service) deviceLabels(r Reader, by Actor, ask LabelAsk) ([]LabelFacts, error) {
+	if len(ask.Devices) > 0 {
+		ask.Sites = by.sitesSeen() // what is named may be at any of them
+	}
+	stock, err := r.Stock(StockFilter{Lots: ask.Devices, Sites: ask.Sites})
+	if err != nil {
+		return nil, err
+	}
+	items, err := itemsByCode(r, ItemFilter{})
+	if err != nil {
+		return nil, err
+	}
+	sites, err := sitesOfPlaces(r, ask.Sites)
+	if err != nil {
+		return nil, err
+	}
+	var out []LabelFacts
+	for _, st := range stock {
+		if !st.Lot.Device() {
+			continue
+		}
+		it, site := items[st.Lot.Item], sites[st.Place]
+		out = append(out, LabelFacts{Kind: LabelDevice, Site: site.Code, Path: "d/" + strconv.FormatInt(st.Lot.ID, 10),
+			Code: it.Code, Name: it.Name, LotID: st.Lot.ID, Serial: st.Lot.Serial, Training: st.Lot.Training, Place: st.Place,
+			UsableThrough: UsableThrough(it, st.Lot, site.Today(s.Now()))})
+	}
+	if len(ask.Devices) == 0 {
+		slices.SortFunc(out, func(a, b LabelFacts) int { return cmp.Or(cmp.Compare(a.Code, b.Code), cmp.Compare(a.Serial, b.Serial)) })
+		return out, nil
+	}
+	return inOrder(out, ask.Devices)
+}
+
+// sitesOfPlaces tells at which site each place is, a bag being where it is.
+func sitesOfPlaces(r Reader, only []string) (map[string]Site, error) {
+	sites, err := sitesByCode(r)
+	if err != nil {
+		return nil, err
+	}
+	places, err := r.Places(PlaceFilter{}, Page{})
+	if err != nil {
+		return nil, err
+	}
+	bags, err := r.Bags(BagFilter{AtSites: only}, Page{})
+	out := make(map[string]Site, len(places))
+	for _, p := range places {
+		out[p.Code] = sites[p.Site]
+	}
+	for _, b := range bags {
+		out[b.Code] = sites[b.AtSite]
+	}
+	return out, err
+}
+
+// inOrder arranges the labels of devices as they were named.
+func inOrder(found []LabelFacts, ids []int64) ([]LabelFacts, error) {
+	out := make([]LabelFacts, 0, len(ids))
+	for _, id := range ids {
+		i := slices.IndexFunc(found, func(f LabelFacts) bool { return f.LotID == id })
+		if i < 0 {
+			return nil, Invalidf("device", "name devices that are at your stations, by their lot ids")
+		}
+		out = append(out, found[i])
+	}
+	return out, nil
+}

@@ -1,0 +1,197 @@
+package web
+
+import (
+	"cmp"
+	"errors"
+	"net/url"
+	"slices"
+	"strconv"
+	"strings"
+
+	"stowkeeper/inventory"
+	"stowkeeper/labels"
+)
+
+// labelsAsked is what the address of the page of labels, or of what it prints,
+// says.
+type labelsAsked struct {
+	values url.Values
+	ask    inventory.LabelAsk
+	chosen bool // something is to be printed
+}
+
+const defaultSheet = "a4-3x7"
+
+// asked reads an address. What it does not say is filled in: bags, on the usual
+// sheet.
+func (s *server) labelsAsked(v *visit) labelsAsked {
+	a := labelsAsked{values: v.Request.URL.Query()}
+	for name, usual := range map[string]string{"kind": string(inventory.LabelBag), "sheet": defaultSheet, "start": "1"} {
+		if a.values.Get(name) == "" {
+			a.values.Set(name, usual)
+		}
+	}
+	a.ask = inventory.LabelAsk{Kind: inventory.LabelKind(a.values.Get("kind")), Place: a.values.Get("place")}
+	if !slices.Contains(inventory.LabelKinds, a.ask.Kind) {
+		a.ask.Kind = inventory.LabelBag
+	}
+	if site := inventory.NormalCode(a.values.Get("site")); site != "" {
+		a.ask.Sites = []string{site}
+	}
+	named := a.named()
+	a.chosen = len(named) > 0
+	if a.values.Get("all") != "" {
+		a.chosen, named = true, nil
+	}
+	switch a.ask.Kind {
+	case inventory.LabelShelf:
+		a.ask.Items = named
+	case inventory.LabelDevice:
+		for _, id := range named {
+			n, _ := strconv.ParseInt(id, 10, 64) // 0 is no lot
+			a.ask.Devices = append(a.ask.Devices, n)
+		}
+	default:
+		a.ask.Bags = named
+	}
+	return a
+}
+
+// pickNames are the names of the fields in which each kind is chosen.
+var pickNames = map[inventory.LabelKind]string{
+	inventory.LabelBag: "bag", inventory.LabelCard: "bag", inventory.LabelShelf: "item", inventory.LabelDevice: "device",
+}
+
+func (a labelsAsked) named() []string { return a.values[pickNames[a.ask.Kind]] }
+
+// href is an address with what was asked for, and some of it changed.
+func (a labelsAsked) href(path string, change ...string) string {
+	q := url.Values{}
+	for name, values := range a.values {
+		q[name] = slices.Clone(values)
+	}
+	for i := 0; i+1 < len(change); i += 2 {
+		q.Set(change[i], change[i+1])
+	}
+	return path + "?" + q.Encode()
+}
+
+// labelJob is labels on a sheet.
+type labelJob struct {
+	facts   []inventory.LabelFacts
+	labels  []labels.Label
+	sheet   labels.Sheet
+	opt     labels.Options
+	printer string                // station whose offsets are used
+	kept    inventory.SheetOffset // and what is remembered of them
+}
+
+// labelJob reads what is to be printed. Where something about the sheet is
+// wrong the job still holds what was found.
+func (s *server) labelJob(v *visit, a labelsAsked) (labelJob, error) {
+	var j labelJob
+	var err error
+	if a.chosen {
+		if j.facts, err = s.svc.Labels(v.ctx(), v.actor, a.ask); err != nil {
+			return j, err
+		}
+	}
+	for _, f := range j.facts {
+		j.labels = append(j.labels, s.labelOf(f))
+	}
+	if j.printer, err = s.printerOf(v, a, j.facts); err != nil {
+		return j, err
+	}
+	if j.sheet, err = labels.SheetByName(a.values.Get("sheet")); err != nil {
+		return j, err
+	}
+	if j.kept, err = s.svc.SheetOffset(v.ctx(), v.actor, j.printer, j.sheet.Name); err != nil {
+		return j, err
+	}
+	j.opt, err = a.options(j)
+	return j, err
+}
+
+// printerOf is the station that prints: the one that the page is about, else
+// that of the first label, else the only one that the person has.
+func (s *server) printerOf(v *visit, a labelsAsked, facts []inventory.LabelFacts) (string, error) {
+	if len(a.ask.Sites) > 0 {
+		return a.ask.Sites[0], nil
+	}
+	if len(facts) > 0 {
+		return facts[0].Site, nil
+	}
+	sites, err := s.svc.Sites(v.ctx(), v.actor)
+	if err == nil && len(sites) == 1 {
+		return sites[0].Code, nil
+	}
+	return "", err
+}
+
+// options reads how to print. Offsets that were typed for another sheet, or
+// another station's printer, are not meant for this one.
+func (a labelsAsked) options(j labelJob) (labels.Options, error) {
+	opt := labels.Options{OffsetX: j.kept.X, OffsetY: j.kept.Y, Outline: a.values.Get("outline") != ""}
+	var err error
+	if opt.Start, err = strconv.Atoi(strings.TrimSpace(a.values.Get("start"))); err != nil {
+		return opt, &labels.FieldError{Field: "start", Fix: "give a whole number"}
+	}
+	if of := a.values.Get("offsets_of"); of != "" && of != j.offsetsOf() {
+		return opt, nil
+	}
+	for name, mm := range map[string]*float64{"offset_x": &opt.OffsetX, "offset_y": &opt.OffsetY} {
+		text := strings.TrimSpace(strings.Replace(a.values.Get(name), ",", ".", 1))
+		if text == "" {
+			continue
+		}
+		if *mm, err = strconv.ParseFloat(text, 64); err != nil {
+			return opt, &labels.FieldError{Field: name, Fix: "give millimetres, -5 to 5"}
+		}
+	}
+	return opt, nil
+}
+
+// offsetsOf says what the offsets on the page belong to.
+func (j labelJob) offsetsOf() string { return cmp.Or(j.printer, "-") + "/" + j.sheet.Name }
+
+// labelProblem says in words what keeps labels from being printed as asked, or
+// nothing where the error is of another sort.
+func labelProblem(err error, facts []inventory.LabelFacts) string {
+	of := func(label int, text string) string {
+		if label > 0 && label <= len(facts) {
+			text = labelName(facts[label-1]) + ": " + text
+		}
+		return sentence(text)
+	}
+	var field *labels.FieldError
+	var no *labels.RefusedError
+	var e *inventory.Error
+	switch {
+	case errors.As(err, &field) && field.Label > 0:
+		return of(field.Label, field.Fix)
+	case errors.As(err, &field):
+		if words := optionWords[field.Field]; words != "" {
+			return words + ": " + sentence(field.Fix)
+		}
+		return sentence(field.Fix)
+	case errors.As(err, &no):
+		return of(no.Label, no.Reason+". "+sentence(no.Nearest))
+	case errors.As(err, &e) && e.Kind == inventory.Invalid:
+		if len(e.Fields) == 0 {
+			return sentence(e.Message)
+		}
+		return sentence(e.Fields[0].Fix)
+	}
+	return ""
+}
+
+// optionWords are the fields of the page, by what labels calls them.
+var optionWords = map[string]string{"sheet": "Sheet", "start": "First free label", "offset_x": "Move right", "offset_y": "Move down"}
+
+// labelName is how people call what a label is for.
+func labelName(f inventory.LabelFacts) string {
+	if f.Kind == inventory.LabelDevice {
+		return "serial " + f.Serial
+	}
+	return f.Code
+}
