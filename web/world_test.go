@@ -170,9 +170,6 @@ func (w *world) stock() {
 	w.receive("PLAIN", "D2", "2027-09", 30)
 	w.receive("GLOVES", "", "", 100)
 	w.receive("SHEARS", "", "", 8)
-	l, err := w.svc.Receive(context.Background(), admin, inventory.Receipt{Place: "CEN-TRAINING", Item: "TRAINTQ", Serial: "T1", Qty: 1})
-	require.NoError(w.t, err)
-	w.lots["TRAINTQ/T1"] = l.ID
 	w.receiveAt("NOR-STORE", "AMP", "M1", "2027-03", 4)
 	w.receive("EYE", "E1", "2027-11", 3)
 }
