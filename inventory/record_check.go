@@ -41,7 +41,7 @@ func (a Actor) recordKey(key string) string {
 	if key == "" {
 		return ""
 	}
-	return a.Name + "/" + key
+	return a.Principal() + "/" + key
 }
 
 // lockedBag returns a bag for an action, with others kept from changing it.
