@@ -38,7 +38,7 @@ func (s *Service) Lots(ctx context.Context, by Actor, f LotFilter, endsBefore Da
 		if err != nil {
 			return nil, err
 		}
-		f.Sites = sites
+		f.Sites, f.LotNo, f.Serial = sites, oneLine(f.LotNo), oneLine(f.Serial)
 		most := p.Limit
 		if endsBefore != 0 { // dates are worked out here, so the page is cut after them
 			p.Limit = 0
