@@ -174,7 +174,7 @@ func (a Actor) recordsSeen(r Reader, f RecordFilter) (RecordFilter, error) {
 	if err := a.must(ActSee, ""); err != nil {
 		return f, err
 	}
-	sites, err := a.narrow(f.AtSites)
+	sites, err := a.narrowed(r, f.AtSites)
 	f.AtSites = sites
 	return f, err
 }

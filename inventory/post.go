@@ -314,11 +314,14 @@ func (s *Service) Movements(ctx context.Context, by Actor, f MovementFilter, p P
 		if err := by.must(ActHistory, ""); err != nil {
 			return nil, err
 		}
-		sites, err := by.narrow(f.Sites)
+		sites, err := by.narrowed(r, f.Sites)
 		if err != nil {
 			return nil, err
 		}
 		f.Sites = sites
+		if err := by.placeAsked(r, f.Place); err != nil {
+			return nil, err
+		}
 		return r.Movements(f, p)
 	})
 }

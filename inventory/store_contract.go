@@ -212,6 +212,7 @@ type LotFilter struct {
 	Place  string   // lots with a quantity there
 	Sites  []string // lots with a quantity at one of these sites
 	Batch  int64
+	AsOf   Day // narrows nothing: the day that the use case works dates out for, 0 for today
 }
 
 // StockFilter narrows a reading of stock. Site is that of the place, where the
