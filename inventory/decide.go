@@ -120,7 +120,8 @@ func (s *Service) DecideUse(ctx context.Context, by Actor, id int64, in UseDecis
 func (t *useTaking) postLate(u Use, in UseDecision) (Use, error) {
 	work := u
 	if in.Decision == DecideAdjust {
-		work.Lines, u.Decision.Used = in.Lines, in.Lines
+		work.Lines = normalUse(in.Lines)
+		u.Decision.Used = work.Lines
 		if err := useShape(work); err != nil {
 			return u, err
 		}
