@@ -144,7 +144,8 @@ func (t *useTaking) postLate(u Use, in UseDecision) (Use, error) {
 	}
 	work := u
 	if in.Decision == DecideAdjust {
-		work.Lines, u.Decision.Used = in.Lines, in.Lines
+		work.Lines = normalUse(in.Lines)
+		u.Decision.Used = work.Lines
 		if err := useShape(work); err != nil {
 			return u, err
 		}
@@ -198,7 +199,7 @@ func (a Actor) recordsSeen(r Reader, f RecordFilter) (RecordFilter, error) {
 	if err := a.must(ActSee, ""); err != nil {
 		return f, err
 	}
-	sites, err := a.narrow(f.AtSites)
+	sites, err := a.narrowed(r, f.AtSites)
 	f.AtSites = sites
 	return f, err
 }

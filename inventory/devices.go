@@ -90,7 +90,7 @@ func presentLot(r Reader, l Lot) (Lot, Movement, error) {
 
 // deviceSummaries works out what ends devices, what is due and how they stand.
 func (s *Service) deviceSummaries(r Reader, lots []Lot, sites []string) ([]DeviceSummary, error) {
-	sums, err := s.summaries(r, lots, sites)
+	sums, err := s.summaries(r, lots, sites, 0)
 	if err != nil || len(sums) == 0 {
 		return nil, err
 	}

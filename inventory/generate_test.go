@@ -231,7 +231,7 @@ func (m *maker) bag(code string, site inventory.Site, items map[string]inventory
 		v.Bag.TakenOff = &inventory.TakenOff{Reason: "away for repair"}
 	}
 	if m.oneIn(3) {
-		v.Observations = append(v.Observations, inventory.Observation{Kind: pick(m, inventory.SawTrainingMark, inventory.SawFailedPoint, inventory.SawFailedPoint, inventory.SawOtherSeal, inventory.SawUnidentified, inventory.SawNotInLedger), Item: v.List.Lines[0].Item, Text: "seen"})
+		v.Observations = append(v.Observations, inventory.Observation{Kind: pick(m, inventory.SawTrainingMark, inventory.SawFailedPoint, inventory.SawFailedPoint, inventory.SawOtherSeal, inventory.SawUnidentified), Item: v.List.Lines[0].Item, Text: "seen"})
 	}
 	return v
 }

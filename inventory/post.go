@@ -9,6 +9,9 @@ import (
 // MaxQty is the most units that one movement carries.
 const MaxQty = 1_000_000
 
+// MaxLineQty is the most units in one line of what was found or used.
+const MaxLineQty = 10_000
+
 // clockSkew is how far ahead a phone's clock may be before a time counts as
 // lying in the future.
 const clockSkew = 5 * time.Minute
@@ -233,20 +236,30 @@ func (p *poster) findable(lot Lot, from Place) error {
 		}
 		return nil
 	}
-	last, err := p.w.Movements(MovementFilter{Batch: lot.Batch.ID, Newest: true}, Page{Limit: 1})
+	was, moved, lost, err := lostAs(p.w, lot.Batch.ID)
 	switch {
 	case err != nil:
 		return err
-	case len(last) == 0 && from.Kind == KindFound:
+	case !moved && from.Kind == KindFound:
 		return nil
-	case len(last) == 0 || last[0].To != string(KindLost):
+	case !lost:
 		return Errorf(Conflict, "the ledger does not have this serial number as lost; correct the movement that took it away instead")
 	case from.Kind != KindLost:
 		return Errorf(Conflict, "this serial number is known as lost, so it is found from lost")
-	case last[0].IntoLotID != lot.ID: // what it was before, issue stock that has gone to training since
-		return Errorf(Conflict, "the device got lost as lot %d: name that one", last[0].IntoLotID)
+	case was != lot.ID: // what it was before, issue stock that has gone to training since
+		return Errorf(Conflict, "the device got lost as lot %d: name that one", was)
 	}
 	return nil
+}
+
+// lostAs tells whether units of a batch ever moved, whether they went to lost
+// the last time, and as which lot. For a device that is where it is now.
+func lostAs(r Reader, batch int64) (lot int64, moved, lost bool, err error) {
+	last, err := r.Movements(MovementFilter{Batch: batch, Newest: true}, Page{Limit: 1})
+	if err != nil || len(last) == 0 {
+		return 0, false, false, err
+	}
+	return last[0].IntoLotID, true, last[0].To == string(KindLost), nil
 }
 
 // split finds the lot with the clocks that the units have at their new place.
@@ -359,11 +372,14 @@ func (s *Service) Movements(ctx context.Context, by Actor, f MovementFilter, p P
 		if err := by.must(ActHistory, ""); err != nil {
 			return nil, err
 		}
-		sites, err := by.narrow(f.Sites)
+		sites, err := by.narrowed(r, f.Sites)
 		if err != nil {
 			return nil, err
 		}
 		f.Sites = sites
+		if err := by.placeAsked(r, f.Place); err != nil {
+			return nil, err
+		}
 		return r.Movements(f, p)
 	})
 }

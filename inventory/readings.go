@@ -3,6 +3,7 @@ package inventory
 import (
 	"context"
 	"slices"
+	"time"
 )
 
 // Readiness judges one bag.
@@ -68,7 +69,7 @@ func ChecklistOf(v BagView, now Instant, asOf Day, horizon int) Checklist {
 		c.Pouches[i].Lines = append(c.Pouches[i].Lines, l)
 	}
 	if !v.Bag.Retired() {
-		c.NextCheck = nextCheck(v, now)
+		c.NextCheck = nextCheck(v, now.Add(time.Duration(r.AsOf-v.Site.Today(now))*24*time.Hour))
 	}
 	if c.NextCheck != 0 {
 		c.EndsBefore = endsBefore(r, v.Site.Today(c.NextCheck))
@@ -121,11 +122,14 @@ func (s *Service) BagList(ctx context.Context, by Actor, f BagFilter, p Page, as
 		if err := by.must(ActSee, ""); err != nil {
 			return nil, err
 		}
-		sites, err := by.narrow(f.AtSites)
+		sites, err := by.narrowed(r, f.AtSites)
 		if err != nil {
 			return nil, err
 		}
 		f.AtSites = sites
+		if err := f.exists(r); err != nil {
+			return nil, err
+		}
 		items, err := itemsByCode(r, ItemFilter{})
 		if err != nil {
 			return nil, err
@@ -191,7 +195,7 @@ func (s *Service) Shortages(ctx context.Context, by Actor, sites []string, ask A
 		if err := by.must(ActReport, ""); err != nil {
 			return Shortages{}, err
 		}
-		seen, err := by.narrow(sites)
+		seen, err := by.narrowed(r, sites)
 		if err != nil {
 			return Shortages{}, err
 		}
@@ -200,20 +204,22 @@ func (s *Service) Shortages(ctx context.Context, by Actor, sites []string, ask A
 			return Shortages{}, err
 		}
 		rep := ShortagesOf(g, s.Now(), ask.AsOf, ask.horizon())
-		return rep.only(g, seen), nil
+		return rep.only(g, seen, s.Now()), nil
 	})
 }
 
 // only narrows a report to some sites; none means all.
-func (rep Shortages) only(g Region, sites []string) Shortages {
+func (rep Shortages) only(g Region, sites []string, now Instant) Shortages {
 	if len(sites) == 0 {
 		return rep
 	}
 	siteOf := map[string]string{}
+	hidden := func(site string) bool { return !slices.Contains(sites, site) }
+	rep.ClockLeft = false
 	for _, v := range g.Bags {
 		siteOf[v.Bag.Code] = v.Bag.AtSite
+		rep.ClockLeft = rep.ClockLeft || !hidden(v.Bag.AtSite) && rep.AsOf != 0 && rep.AsOf != v.Site.Today(now)
 	}
-	hidden := func(site string) bool { return !slices.Contains(sites, site) }
 	rep.Rows = slices.DeleteFunc(rep.Rows, func(x ShortageRow) bool { return hidden(x.Site) })
 	rep.Fill = slices.DeleteFunc(rep.Fill, func(x Fill) bool { return hidden(siteOf[x.Bag]) })
 	rep.Buy = slices.DeleteFunc(rep.Buy, func(x Buy) bool { return hidden(x.Site) })

@@ -144,6 +144,8 @@ func TestBagListAndReportsKeepToTheSites(t *testing.T) {
 		_, err = h.s.Shortages(h.ctx, crew, nil, ask)
 		requireKind(t, inventory.Forbidden, err)
 		_, err = h.s.Shortages(h.ctx, keeper, []string{"WEST"}, ask)
+		requireKind(t, inventory.NotFound, err)
+		_, err = h.s.Shortages(h.ctx, inventory.Actor{Name: "Nell", Role: inventory.Quartermaster, Sites: []string{"NORTH"}}, []string{"SOUTH"}, ask)
 		requireKind(t, inventory.Forbidden, err)
 	})
 }

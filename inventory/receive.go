@@ -1,6 +1,7 @@
 package inventory
 
 import (
+	"cmp"
 	"context"
 	"slices"
 )
@@ -85,6 +86,7 @@ func (p *poster) receive(in Receipt, place Place) (Lot, error) {
 
 // batch reads what the pack says, with all that is wrong with it.
 func (in Receipt) batch(it Item, day Day) (Batch, error) {
+	in.LotNo, in.Serial = oneLine(in.LotNo), oneLine(in.Serial)
 	b := Batch{Item: it.Code, Product: in.Product, LotNo: in.LotNo, Serial: in.Serial, EndPrinted: in.EndPrinted, EndWording: in.EndWording}
 	var ps problems
 	checkText(&ps, "lot_no", in.LotNo, false, 40)
@@ -147,7 +149,7 @@ func (p *poster) productOf(in Receipt) error {
 // where they do not exist. The same batch with another date is a conflict that
 // says what the earlier record has.
 func (p *poster) lotFor(b Batch, c Clocks, day Day) (Lot, error) {
-	old, err := p.w.FindBatch(b.Item, b.Product, b.LotNo, b.Serial)
+	old, err := p.batchLike(b)
 	switch {
 	case err != nil && KindOf(err) == NotFound:
 		if err := p.newSerial(b); err != nil {
@@ -185,6 +187,21 @@ func (p *poster) newSerial(b Batch) error {
 		return errReceived()
 	}
 	return err
+}
+
+// batchLike finds the batch that units belong to. Where no number tells, their
+// dates do.
+func (p *poster) batchLike(b Batch) (Batch, error) {
+	if b.LotNo != "" || b.Serial != "" {
+		return p.w.FindBatch(b.Item, b.Product, b.LotNo, b.Serial)
+	}
+	lots, err := p.w.Lots(LotFilter{Item: b.Item}, Page{})
+	for _, l := range lots {
+		if k := l.Batch; k.Product == b.Product && k.LotNo == "" && k.Serial == "" && k.MadeOn == b.MadeOn && k.EndPrinted == b.EndPrinted && k.EndWording == b.EndWording {
+			return k, nil
+		}
+	}
+	return Batch{}, cmp.Or(err, Errorf(NotFound, "no such batch"))
 }
 
 func datesText(b Batch) string {

@@ -42,7 +42,7 @@ func (a Actor) recordKey(key string) string {
 	if key == "" {
 		return ""
 	}
-	return a.Name + "/" + key
+	return a.Principal() + "/" + key
 }
 
 // lockedBag returns a bag for an action, with others kept from changing it.
@@ -292,12 +292,12 @@ func (t *checkTaking) foundLot(b Batch, day Day) (from string, lot Lot, waits st
 	if err != nil {
 		return "", Lot{}, "", err
 	}
-	last, err := t.w.Movements(MovementFilter{Batch: old.ID, Newest: true}, Page{Limit: 1})
+	id, _, lost, err := lostAs(t.w, old.ID)
 	if err != nil {
 		return "", Lot{}, "", err
 	}
-	if len(last) == 1 && last[0].To == string(KindLost) {
-		lot, err = t.w.Lot(last[0].IntoLotID)
+	if lost {
+		lot, err = t.w.Lot(id)
 		return string(KindLost), lot, "", err
 	}
 	return "", Lot{}, "the ledger has the serial number that was found somewhere else", nil

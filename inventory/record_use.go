@@ -2,6 +2,7 @@ package inventory
 
 import (
 	"context"
+	"slices"
 	"strconv"
 )
 
@@ -20,15 +21,22 @@ func (s *Service) RecordUse(ctx context.Context, by Actor, in Use, key string) (
 		if in.UsedAt, err = happened(in.UsedAt, now, "used_at"); err != nil {
 			return in, err
 		}
-		for i := range in.Lines {
-			in.Lines[i].CameFrom = NormalCode(in.Lines[i].CameFrom)
-		}
+		in.Lines = normalUse(in.Lines)
 		if err := useShape(in); err != nil {
 			return in, err
 		}
 		t := useTaking{w: w, poster: newPoster(w, by, now), bag: b}
 		return t.take(in, by.recordKey(key))
 	})
+}
+
+// normalUse brings the codes of bags that were typed to their stored form.
+func normalUse(typed []UseLine) []UseLine {
+	lines := slices.Clone(typed)
+	for i := range lines {
+		lines[i].CameFrom = NormalCode(lines[i].CameFrom)
+	}
+	return lines
 }
 
 // useTaking is one use being taken into the books.

@@ -240,7 +240,7 @@ func observationKept(c *scene) {
 func observationsListed(c *scene) {
 	var all []inventory.Observation
 	for _, kind := range []inventory.ObservationKind{
-		inventory.SawTrainingMark, inventory.SawOtherSeal, inventory.SawFailedPoint, inventory.SawUnidentified, inventory.SawNotInLedger,
+		inventory.SawTrainingMark, inventory.SawOtherSeal, inventory.SawFailedPoint, inventory.SawUnidentified,
 	} {
 		all = append(all, c.observe(inventory.Observation{Bag: bagOne, Kind: kind, OpenedAt: noon}))
 	}
