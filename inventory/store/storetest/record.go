@@ -251,7 +251,7 @@ func observationsListed(c *scene) {
 	list := func(f inventory.ObservationFilter) []inventory.Observation {
 		return got(c, func(r inventory.Reader) ([]inventory.Observation, error) { return r.Observations(f) })
 	}
-	assert.Len(c.t, list(inventory.ObservationFilter{}), 6)
+	assert.Len(c.t, list(inventory.ObservationFilter{}), 5)
 	assert.Equal(c.t, all[1:], list(inventory.ObservationFilter{Bag: bagOne, Open: true}))
 	assert.Equal(c.t, []inventory.Observation{other}, list(inventory.ObservationFilter{AtSites: []string{south}}))
 }
