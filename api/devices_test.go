@@ -131,7 +131,7 @@ func TestDeviceThroughTheAPI(t *testing.T) {
 func TestDeviceProblems(t *testing.T) {
 	s := newEquipped(t)
 	strap := s.strap("X-1", "N1-STORE")
-	wash := s.receive(`{"place":"N1-STORE","item":"WASH","lot_no":"W1","end_printed":"2029-01","qty":5}`)
+	wash := s.receive(`{"place":"N1-STORE","item":"WASH","lot_no":"W1","end_printed":"2029-01","end_wording":"expiry","qty":5}`)
 	at := func(lot int64, what string) string { return fmt.Sprintf("/devices/%d/%s", lot, what) }
 	s.as(crew, "GET", at(wash, "")[:len(at(wash, ""))-1]).want(404)
 	s.as(crew, "GET", "/devices/999").want(404)
@@ -182,7 +182,7 @@ func TestCheckWithInspections(t *testing.T) {
 
 func TestOpenings(t *testing.T) {
 	s := newEquipped(t)
-	wash := s.receive(`{"place":"N1-STORE","item":"WASH","lot_no":"W1","end_printed":"2029-01","qty":50}`)
+	wash := s.receive(`{"place":"N1-STORE","item":"WASH","lot_no":"W1","end_printed":"2029-01","end_wording":"expiry","qty":50}`)
 	path := fmt.Sprintf("/lots/%d/openings", wash)
 	opened := decoded[inventory.LotSummary](s.as(crew, "POST", path).key("o1").json(`{"place":"n1-store","qty":1}`).want(201))
 	assert.Equal(t, []any{"2027-07-12", inventory.RuleOpened, wash}, []any{opened.UsableThrough.String(), opened.Rule, opened.Parent})

@@ -15,7 +15,7 @@ import (
 // pulls it, and closes the notice.
 func TestNoticeThroughTheAPI(t *testing.T) {
 	s := newEquipped(t)
-	wash := s.receive(`{"place":"N1-STORE","item":"WASH","lot_no":"W1","end_printed":"2029-01","qty":10}`)
+	wash := s.receive(`{"place":"N1-STORE","item":"WASH","lot_no":"W1","end_printed":"2029-01","end_wording":"expiry","qty":10}`)
 	for _, m := range []string{`"to":"B-1","qty":3`, `"to":"B-2","qty":2`} {
 		s.as(quartermaster, "POST", "/movements").json(fmt.Sprintf(`{"movements":[{"lot_id":%d,"from":"N1-STORE","reason":"stow",%s}]}`, wash, m)).want(201)
 	}
@@ -42,7 +42,7 @@ func TestNoticeThroughTheAPI(t *testing.T) {
 	for _, bag := range []string{"B-1", "B-2"} {
 		assert.Equal(t, inventory.NotReady, s.bagNamed(bag).State)
 	}
-	p := s.as(quartermaster, "POST", "/receipts").json(`{"place":"N1-STORE","item":"WASH","lot_no":"W1","end_printed":"2029-01","qty":10}`).want(409).problem()
+	p := s.as(quartermaster, "POST", "/receipts").json(`{"place":"N1-STORE","item":"WASH","lot_no":"W1","end_printed":"2029-01","end_wording":"expiry","qty":10}`).want(409).problem()
 	assert.Contains(t, p.Detail, "quarantine only")
 
 	path := fmt.Sprintf("/notices/%d", n.ID)
@@ -70,7 +70,7 @@ func TestNoticeThroughTheAPI(t *testing.T) {
 // TestTraceInOneRequest: which incidents used lot X, and where is the rest.
 func TestTraceInOneRequest(t *testing.T) {
 	s := newEquipped(t)
-	wash := s.receive(`{"place":"N1-STORE","item":"WASH","lot_no":"W1","end_printed":"2029-01","qty":10}`)
+	wash := s.receive(`{"place":"N1-STORE","item":"WASH","lot_no":"W1","end_printed":"2029-01","end_wording":"expiry","qty":10}`)
 	s.as(quartermaster, "POST", "/movements").json(fmt.Sprintf(`{"movements":[{"lot_id":%d,"from":"N1-STORE","to":"B-1","qty":4,"reason":"stow"}]}`, wash)).want(201)
 	opened := decoded[inventory.LotSummary](s.as(crew, "POST", fmt.Sprintf("/lots/%d/openings", wash)).json(`{"place":"B-1","qty":1}`).want(201))
 	for i, lot := range []int64{wash, opened.ID} {
