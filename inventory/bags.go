@@ -51,7 +51,11 @@ func checkBag(r Reader, in Bag) (Bag, error) {
 	case outer.Site != in.Site || outer.Purpose != in.Purpose:
 		return in, Invalidf("inside", "a module belongs to the same site and purpose as its bag")
 	}
-	return in, nil
+	modules, err := r.Bags(BagFilter{Inside: in.Code}, Page{Limit: 1})
+	if len(modules) > 0 {
+		return in, Invalidf("inside", "this bag has modules of its own, so it is no module itself")
+	}
+	return in, err
 }
 
 // BagChange is what people may change of a bag; nil fields stay as they are.

@@ -17,7 +17,8 @@ func (s *Service) CreateItem(ctx context.Context, by Actor, in Item) (Item, erro
 }
 
 // UpdateItem replaces an item. in.Version is the version that it replaces.
-// What units of it are told apart by cannot change once there are lots.
+// What units of it are told apart by, and whether it is a medicine, which
+// decides what printed dates mean, cannot change once there are lots.
 func (s *Service) UpdateItem(ctx context.Context, by Actor, in Item) (Item, error) {
 	return write(ctx, s, func(w Writer) (Item, error) {
 		if err := by.must(ActKeepLists, ""); err != nil {
@@ -30,13 +31,13 @@ func (s *Service) UpdateItem(ctx context.Context, by Actor, in Item) (Item, erro
 		if err := checkItem(w, in); err != nil {
 			return in, err
 		}
-		if old.TrackedBy != in.TrackedBy {
+		if old.TrackedBy != in.TrackedBy || old.Category.Medicinal() != in.Category.Medicinal() {
 			lots, err := w.Lots(LotFilter{Item: in.Code}, Page{Limit: 1})
 			if err != nil {
 				return in, err
 			}
 			if len(lots) > 0 {
-				return in, Errorf(Conflict, "stock of this item exists, so how it is tracked cannot change; make a new item instead")
+				return in, Errorf(Conflict, "stock of this item exists, so how it is tracked and whether it is a medicine cannot change; make a new item instead")
 			}
 		}
 		return w.UpdateItem(in)

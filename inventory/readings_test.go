@@ -235,3 +235,35 @@ func TestLotsPages(t *testing.T) {
 	require.NoError(t, err)
 	assert.Empty(t, story.History, "crew do not read the movements")
 }
+
+func TestLotsStowed(t *testing.T) {
+	t.Parallel()
+	h := newStowed(t, storetest.OpenSQLite(t))
+	stored := h.receive("TABLET", "T1", 2, "2029-01")
+	lots, err := h.s.LotsStowed(h.ctx, crew, []int64{h.dressings.ID, stored.ID, 99})
+	require.NoError(t, err)
+	require.Len(t, lots, 1, "only what lies in a bag")
+	assert.Equal(t, "B1", lots[h.dressings.ID].LotNo)
+	lots, err = h.s.LotsStowed(h.ctx, inventory.Actor{Name: "Sol", Role: inventory.Crew, Sites: []string{"SOUTH"}}, []int64{h.dressings.ID})
+	require.NoError(t, err)
+	assert.Empty(t, lots, "of another station's bag")
+	_, err = h.s.LotsStowed(h.ctx, nobody, []int64{1})
+	requireKind(t, inventory.SignedOut, err)
+}
+
+// TestSuggestionOfCounts: what adjusting a waiting check starts from.
+func TestSuggestionOfCounts(t *testing.T) {
+	for _, c := range []struct {
+		name string
+		row  inventory.CountBeside
+		want inventory.CheckLine
+	}{
+		{"as it was", inventory.CountBeside{Expected: 6, Counted: 6, Now: 6, Posted: 6, Listed: true}, inventory.CheckLine{Counted: 6}},
+		{"one missing, two used since", inventory.CountBeside{Expected: 6, Counted: 5, Now: 4, Posted: 3, Listed: true, Reason: inventory.CountMissing}, inventory.CheckLine{Counted: 3, Reason: inventory.CountMissing}},
+		{"more gone than there is", inventory.CountBeside{Expected: 6, Counted: 1, Now: 2, Posted: -3, Listed: true, Reason: inventory.CountUsed, Incident: "I"}, inventory.CheckLine{Counted: 0, Reason: inventory.CountUsed, Incident: "I"}},
+		{"nothing left to explain", inventory.CountBeside{Expected: 6, Counted: 5, Now: 0, Posted: -1, Listed: true, Reason: inventory.CountMissing}, inventory.CheckLine{Counted: 0}},
+		{"came in since, so it was not counted", inventory.CountBeside{Now: 3, Posted: 3}, inventory.CheckLine{Counted: 3}},
+	} {
+		assert.Equal(t, c.want, c.row.Suggestion(), c.name)
+	}
+}

@@ -192,6 +192,26 @@ func TestReceiveAcceptsLittleClockErrors(t *testing.T) {
 	assert.Equal(t, noon, ms[0].HappenedAt)
 }
 
+// TestReceiveOfProduct: the product must be one of the item; the same batch
+// number of another product is another batch.
+func TestReceiveOfProduct(t *testing.T) {
+	t.Parallel()
+	h := newHouse(t, storetest.OpenSQLite(t))
+	pr, err := h.s.CreateProduct(h.ctx, keeper, inventory.Product{Item: "DRESSING", PackSize: 10})
+	require.NoError(t, err)
+	in := inventory.Receipt{Place: "NORTH-STORE", Item: "DRESSING", Product: pr.ID, LotNo: "B1", EndPrinted: "2028-02", Qty: 1}
+	lot, err := h.s.Receive(h.ctx, keeper, in)
+	require.NoError(t, err)
+	assert.Equal(t, pr.ID, lot.Product)
+	in.Product, in.EndPrinted = 0, "2028-05"
+	other, err := h.s.Receive(h.ctx, keeper, in)
+	require.NoError(t, err)
+	assert.NotEqual(t, lot.Batch.ID, other.Batch.ID)
+	in.Item, in.Product = "GAUZE", pr.ID
+	_, err = h.s.Receive(h.ctx, keeper, in)
+	requireFields(t, err, "product")
+}
+
 func TestReceiveAccess(t *testing.T) {
 	t.Parallel()
 	h := newHouse(t, storetest.OpenSQLite(t))

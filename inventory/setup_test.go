@@ -76,6 +76,13 @@ func TestItemsAndProducts(t *testing.T) {
 		_, err = h.s.UpdateItem(h.ctx, keeper, other)
 		requireKind(t, inventory.Conflict, err)
 
+		other.TrackedBy, other.Category = inventory.ByLot, inventory.CategoryMedicine
+		_, err = h.s.UpdateItem(h.ctx, keeper, other)
+		requireKind(t, inventory.Conflict, err) // it decides what printed dates mean
+		other.Category = inventory.CategoryTool
+		_, err = h.s.UpdateItem(h.ctx, keeper, other)
+		require.NoError(t, err)
+
 		pr.PackSize = 10
 		changed, err := h.s.UpdateProduct(h.ctx, keeper, pr)
 		require.NoError(t, err)
@@ -192,6 +199,8 @@ func TestBags(t *testing.T) {
 		module.Code, module.Inside = "N-03C", "S-01"
 		_, err = h.s.CreateBag(h.ctx, keeper, module)
 		requireFields(t, err, "inside") // another station's
+		_, err = h.s.UpdateBag(h.ctx, keeper, "N-03", 0, inventory.BagChange{Inside: ptr("N-01")})
+		requireFields(t, err, "inside") // a bag with modules becomes none
 		_, err = h.s.CreateBag(h.ctx, crew, good)
 		requireKind(t, inventory.Forbidden, err)
 	})

@@ -1,7 +1,5 @@
 package inventory
 
-import "cmp"
-
 // viewOf reads all that the rules need to know of one bag.
 func viewOf(r Reader, b Bag) (BagView, error) {
 	v := BagView{Bag: b, Items: map[string]Item{}}
@@ -162,6 +160,3 @@ func (a Ask) horizon() int {
 	}
 	return a.Horizon
 }
-
-// day returns the day asked about at a site.
-func (a Ask) day(site Site, now Instant) Day { return cmp.Or(a.AsOf, site.Today(now)) }

@@ -27,7 +27,7 @@ type bagPage struct {
 	TakenOffAt When
 	Done       *Done
 
-	MayCheck, MayTakeOff, MayRestock, MayChange, MaySeeHistory bool
+	MayCheck, MayTakeOff, MayRestock, MayChange, MaySeeHistory, MayLabel bool
 }
 
 func (*bagPage) template() string { return "bag" }
@@ -97,7 +97,8 @@ func bagPageOf(c inventory.Checklist, v *visit) *bagPage {
 		LastSeal: whenAt(c.Bag.LastSealCheck, c.Site), LastFull: whenAt(c.Bag.LastFullCheck, c.Site),
 		LastUse: whenAt(c.Bag.LastUse, c.Site), Restocked: whenAt(c.Bag.LastRestock, c.Site),
 		MayCheck: v.may(inventory.ActCheck), MayTakeOff: v.may(inventory.ActTakeOff), MayRestock: v.may(inventory.ActKeepStock),
-		MayChange: v.may(inventory.ActKeepLists), MaySeeHistory: v.may(inventory.ActHistory)}
+		MayChange: v.may(inventory.ActKeepLists), MaySeeHistory: v.may(inventory.ActHistory),
+		MayLabel: v.may(inventory.ActLabel)}
 	if c.Bag.TakenOff != nil {
 		p.TakenOffAt = whenAt(c.Bag.TakenOff.At, c.Site)
 	}

@@ -20,6 +20,8 @@ type labelsPage struct {
 	Sheet   Field
 	Start   Field
 	Outline bool
+	All     bool
+	Chosen  string // the station that the page is narrowed to
 	Problem string
 }
 
@@ -47,7 +49,8 @@ func (s *server) labelsForm(v *visit, asked url.Values, status int, problem stri
 	if err != nil {
 		return err
 	}
-	p := &labelsPage{Base: Base{Title: "Labels"}, Sites: allSiteLinks("/labels", sites, chosen), Problem: problem, Outline: asked.Get("outline") != ""}
+	p := &labelsPage{Base: Base{Title: "Labels"}, Sites: allSiteLinks("/labels", sites, chosen), Problem: problem,
+		Outline: asked.Get("outline") != "", All: asked.Get("all") != "", Chosen: chosen}
 	for _, b := range bags {
 		p.Bags = append(p.Bags, LabelBag{b, slices.Contains(asked["bag"], b.Code)})
 	}
@@ -67,7 +70,11 @@ func (s *server) labelsForm(v *visit, asked url.Values, status int, problem stri
 // printLabels sends the labels of the chosen bags as a PDF.
 func (s *server) printLabels(v *visit) error {
 	q := v.Request.URL.Query()
-	if len(q["bag"]) == 0 {
+	codes, err := s.bagsChosen(v, q)
+	if err != nil {
+		return err
+	}
+	if len(codes) == 0 {
 		return s.labelsForm(v, q, http.StatusUnprocessableEntity, "Choose the bags to print labels for.")
 	}
 	sheet, err := labels.SheetByName(q.Get("sheet"))
@@ -78,7 +85,7 @@ func (s *server) printLabels(v *visit) error {
 	if err != nil {
 		return s.labelsForm(v, q, http.StatusUnprocessableEntity, "Give the first free label as a number.")
 	}
-	all, err := s.bagLabels(v, q["bag"])
+	all, err := s.bagLabels(v, codes)
 	if err != nil {
 		return err
 	}
@@ -93,6 +100,24 @@ func (s *server) printLabels(v *visit) error {
 	v.Header("Content-Disposition", `inline; filename="labels.pdf"`)
 	v.Data(http.StatusOK, "application/pdf", b.Bytes())
 	return nil
+}
+
+// bagsChosen lists the bags that were ticked, or all that the page shows.
+func (s *server) bagsChosen(v *visit, q url.Values) ([]string, error) {
+	if q.Get("all") == "" {
+		return q["bag"], nil
+	}
+	sites, err := s.svc.Sites(v.ctx(), v.actor)
+	if err != nil {
+		return nil, err
+	}
+	only, _ := sitesAsked(v, sites)
+	bags, err := s.svc.Bags(v.ctx(), v.actor, inventory.BagFilter{AtSites: only}, inventory.Page{})
+	codes := make([]string, 0, len(bags))
+	for _, b := range bags {
+		codes = append(codes, b.Code)
+	}
+	return codes, err
 }
 
 // bagLabels makes the labels of bags, in the order of their codes as asked.

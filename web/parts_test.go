@@ -188,3 +188,10 @@ func TestLocalTime(t *testing.T) {
 	assert.Zero(t, f.localTime("bad", athens))
 	assert.False(t, f.ok())
 }
+
+// The links to the spreadsheet ask for what the page shows.
+func TestCSVLinks(t *testing.T) {
+	assert.Equal(t, "/api/v1/reports/shortages.csv?part=rows", csvLinks("", inventory.Ask{Horizon: -1})[0].Href)
+	links := csvLinks("CEN", inventory.Ask{AsOf: inventory.MustDay("2026-12-24"), Horizon: 10})
+	assert.Equal(t, "/api/v1/reports/shortages.csv?as_of=2026-12-24&horizon_days=10&part=buy&site=CEN", links[2].Href)
+}

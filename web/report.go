@@ -18,7 +18,7 @@ type reportPage struct {
 	Problems Form
 	Bags     []StateCount
 	Stations []StationReport
-	CSV      string
+	CSV      []CSVLink
 	Clock    bool // overdue checks were left out
 }
 
@@ -76,7 +76,7 @@ func (s *server) showReport(v *visit) error {
 		return err
 	}
 	p := &reportPage{Base: Base{Title: "Shortage report", Caution: true}, AsOf: rep.AsOf, Horizon: rep.HorizonDays, Clock: rep.ClockLeft,
-		Days: siteDays(sites, only, v.now), Bags: reportStates(rep.Bags), CSV: csvPath(chosen, ask)}
+		Days: siteDays(sites, only, v.now), Bags: reportStates(rep.Bags), CSV: csvLinks(chosen, ask)}
 	p.Site = f.choice("site", "Station", siteOptions(sites))
 	p.Site.Empty = "all of them"
 	p.Day = f.field("as_of", "Judged on")
@@ -114,9 +114,20 @@ func (f *form) ask() inventory.Ask {
 	return ask
 }
 
-// csvPath is the address of the same report for a spreadsheet.
-func csvPath(site string, ask inventory.Ask) string {
-	q := url.Values{}
+// CSVLink leads to a part of the report for a spreadsheet.
+type CSVLink struct{ Href, Text string }
+
+func csvLinks(site string, ask inventory.Ask) []CSVLink {
+	return []CSVLink{
+		{csvPath("rows", site, ask), "What is missing"},
+		{csvPath("fill", site, ask), "What to put in"},
+		{csvPath("buy", site, ask), "What to buy"},
+	}
+}
+
+// csvPath is the address of a part of the same report for a spreadsheet.
+func csvPath(part, site string, ask inventory.Ask) string {
+	q := url.Values{"part": {part}}
 	if site != "" {
 		q.Set("site", site)
 	}
@@ -125,9 +136,6 @@ func csvPath(site string, ask inventory.Ask) string {
 	}
 	if ask.Horizon >= 0 {
 		q.Set("horizon_days", strconv.Itoa(ask.Horizon))
-	}
-	if len(q) == 0 {
-		return "/api/v1/reports/shortages.csv"
 	}
 	return "/api/v1/reports/shortages.csv?" + q.Encode()
 }

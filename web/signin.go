@@ -35,6 +35,9 @@ func (s *server) signInPageWith(f *form, next string, err error) *signInPage {
 	p.Secret = f.field("secret", "PIN or password").Need()
 	p.Secret.Kind, p.Secret.Value = "password", ""
 	p.Form = f.state(err, "", 0)
+	if err != nil && inventory.KindOf(err) == inventory.TooMany {
+		p.Message = "Too many wrong tries for this name. Wait some minutes, then try again."
+	}
 	if s.opt.Demo {
 		p.Demo = s.opt.DemoSignIns
 	}

@@ -101,6 +101,8 @@ func (w *world) fill() {
 	item("SHEARS", "Shears", inventory.CategoryTool, false)
 	item("PAIN", "Pain relief tablets, pack", inventory.CategoryPainRelief, true)
 	do(w.svc.CreateItem(ctx, admin, inventory.Item{Code: "TRAINTQ", Name: "Tourniquet, training", Category: inventory.CategoryTourniquet, Unit: "each", TrackedBy: inventory.BySerial}))
+	do(w.svc.CreateItem(ctx, admin, inventory.Item{Code: "AMP", Name: "Controlled ampoule", Category: inventory.CategoryMedicine, Unit: "ampoule", TrackedBy: inventory.ByLot, Dated: true, Witnessed: true}))
+	do(w.svc.CreateItem(ctx, admin, inventory.Item{Code: "OX", Name: "Pulse oximeter", Category: inventory.CategoryDiagnostic, Unit: "each", TrackedBy: inventory.BySerial}))
 	pr, err := w.svc.CreateProduct(ctx, admin, inventory.Product{Item: "PRESS", MakerReference: "PD-10", Supplier: "Example Supplies", PackSize: 10})
 	require.NoError(w.t, err)
 	it, err := w.svc.Item(ctx, admin, "PRESS")
@@ -108,6 +110,7 @@ func (w *world) fill() {
 	it.PreferredProduct = pr.ID
 	do(w.svc.UpdateItem(ctx, admin, it))
 	do(w.svc.CreateKitList(ctx, admin, traumaList()))
+	do(w.svc.CreateKitList(ctx, admin, inventory.KitList{Code: "MEDS", Name: "Medicine pouch", Lines: []inventory.Line{{Item: "AMP", Par: 4, Minimum: 1}, {Item: "OX", Par: 1}}}))
 	w.stock()
 	w.bags()
 }
@@ -130,7 +133,12 @@ func traumaList() inventory.KitList {
 // receive books units in and remembers the lot.
 func (w *world) receive(item, lotNo, end string, qty int) {
 	w.t.Helper()
-	l, err := w.svc.Receive(context.Background(), admin, inventory.Receipt{Place: "CEN-STORE", Item: item, LotNo: lotNo, EndPrinted: end, Qty: qty})
+	w.receiveAt("CEN-STORE", item, lotNo, end, qty)
+}
+
+func (w *world) receiveAt(place, item, lotNo, end string, qty int) {
+	w.t.Helper()
+	l, err := w.svc.Receive(context.Background(), admin, inventory.Receipt{Place: place, Item: item, LotNo: lotNo, EndPrinted: end, Qty: qty})
 	require.NoError(w.t, err)
 	w.lots[item+"/"+lotNo] = l.ID
 }
@@ -145,6 +153,7 @@ func (w *world) stock() {
 	w.receive("PLAIN", "D2", "2027-09", 30)
 	w.receive("GLOVES", "", "", 100)
 	w.receive("SHEARS", "", "", 8)
+	w.receiveAt("NOR-STORE", "AMP", "M1", "2027-03", 4)
 }
 
 // bags makes four bags: one ready, one with gaps, one that must not go out,
@@ -155,11 +164,13 @@ func (w *world) bags() {
 	w.bag("CEN-03", "CEN", "Trauma bag 3", 2)
 	w.bag("CEN-04", "CEN", "Spare trauma bag", 7)
 	w.bag("NOR-01", "NOR", "Trauma bag north", 1)
+	_, err := w.svc.CreateBag(context.Background(), admin, inventory.Bag{Code: "NOR-02", Site: "NOR", Name: "Medicine pouch north", KitList: "MEDS", Priority: 2})
+	require.NoError(w.t, err)
 	w.restock("CEN-01", "100234", "TQ/A1", 2, "MARK/", 2, "CARD/", 1, "PRESS/P2", 4, "PLAIN/D2", 8, "GLOVES/", 4, "SHEARS/", 1)
 	w.restock("CEN-02", "100377", "TQ/A1", 2, "MARK/", 1, "CARD/", 1, "PRESS/P1", 4, "PLAIN/D1", 3, "GLOVES/", 4, "SHEARS/", 1)
 	w.restock("CEN-03", "", "TQ/A1", 1, "MARK/", 2, "CARD/", 1, "PRESS/P1", 1, "PLAIN/D2", 2, "GLOVES/", 9, "SHEARS/", 1)
 	reason := "zip torn, at the saddler's"
-	_, err := w.svc.UpdateBag(context.Background(), admin, "CEN-04", 0, inventory.BagChange{TakenOff: &reason})
+	_, err = w.svc.UpdateBag(context.Background(), admin, "CEN-04", 0, inventory.BagChange{TakenOff: &reason})
 	require.NoError(w.t, err)
 }
 
