@@ -95,6 +95,7 @@ type bagQuery struct {
 	KitList string `query:"kit_list" doc:"Kit list code"`
 	Inside  string `query:"inside" doc:"Code of the bag that they are modules of"`
 	Vehicle string `query:"vehicle"`
+	Lent    bool   `query:"lent" doc:"Only those not at the site that owns them, both yours elsewhere and others' with you; without other filters"`
 }
 
 func (s *server) listBags(ctx context.Context, in *bagQuery) (*listed[inventory.BagSummary], error) {
@@ -105,6 +106,13 @@ func (s *server) listBags(ctx context.Context, in *bagQuery) (*listed[inventory.
 	ask, err := in.ask()
 	if err != nil {
 		return nil, err
+	}
+	if in.Lent {
+		lent, err := s.svc.Lent(ctx, by(ctx), codes(in.Site))
+		if err != nil {
+			return nil, err
+		}
+		return listWhole(in.Paging, lent, func(b inventory.BagSummary) string { return b.Code })
 	}
 	f := inventory.BagFilter{AtSites: codes(in.Site), Purpose: inventory.Purpose(in.Purpose), KitList: inventory.NormalCode(in.KitList),
 		Inside: inventory.NormalCode(in.Inside), Vehicle: in.Vehicle}

@@ -3,6 +3,7 @@ package inventory
 import (
 	"cmp"
 	"context"
+	"strings"
 )
 
 // CreateBag makes a bag and its place. The newest version of its kit list is
@@ -51,6 +52,10 @@ func checkBag(r Reader, in Bag) (Bag, error) {
 	case outer.Site != in.Site || outer.Purpose != in.Purpose:
 		return in, Invalidf("inside", "a module belongs to the same site and purpose as its bag")
 	}
+	if in.AtSite != outer.AtSite {
+		return in, Invalidf("inside", "a module is where its bag is; take it out first")
+	}
+	in.Vehicle = outer.Vehicle
 	modules, err := r.Bags(BagFilter{Inside: in.Code}, Page{Limit: 1})
 	if len(modules) > 0 {
 		return in, Invalidf("inside", "this bag has modules of its own, so it is no module itself")
@@ -83,16 +88,47 @@ func (s *Service) UpdateBag(ctx context.Context, by Actor, code string, version 
 				return b, err
 			}
 		}
+		old := b
 		b = ch.apply(b, by, s.Now())
 		b.Version = version
 		if err := b.Check(); err != nil {
 			return b, err
 		}
+		if b.AtSite != old.AtSite { // it goes from one's own station to one's own
+			if err := by.must(ActKeepLists, b.AtSite); err != nil {
+				return b, err
+			}
+		}
 		if b, err = checkBag(w, b); err != nil {
 			return b, err
 		}
-		return w.UpdateBag(b)
+		if b, err = changeBag(w, by, s.Now(), old, b, ""); err != nil {
+			return b, err
+		}
+		return b, s.modulesFollow(w, by, b)
 	})
+}
+
+// modulesFollow takes the modules of a bag along to where it is.
+func (s *Service) modulesFollow(w Writer, by Actor, outer Bag) error {
+	if outer.Inside != "" {
+		return nil
+	}
+	modules, err := w.Bags(BagFilter{Inside: outer.Code}, Page{})
+	if err != nil {
+		return err
+	}
+	for _, old := range modules {
+		m := old
+		m.AtSite, m.Vehicle = outer.AtSite, outer.Vehicle
+		if m.AtSite == old.AtSite && m.Vehicle == old.Vehicle {
+			continue
+		}
+		if _, err := changeBag(w, by, s.Now(), old, m, "with bag "+outer.Code); err != nil {
+			return err
+		}
+	}
+	return nil
 }
 
 // actions lists what a change asks of the actor's role.
@@ -116,7 +152,9 @@ func (ch BagChange) apply(b Bag, by Actor, now Instant) Bag {
 	set(&b.Name, ch.Name)
 	set(&b.AtSite, ch.AtSite)
 	set(&b.Priority, ch.Priority)
-	set(&b.Vehicle, ch.Vehicle)
+	if ch.Vehicle != nil {
+		b.Vehicle = strings.Join(strings.Fields(*ch.Vehicle), " ")
+	}
 	set(&b.Inside, ch.Inside)
 	if ch.KitList != nil && *ch.KitList != b.KitList {
 		b.KitList, b.KitListVersion = *ch.KitList, 0

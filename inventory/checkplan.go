@@ -53,6 +53,9 @@ func explain(bag string, l CheckLine, diff int) (Movement, string) {
 		return m, "leave the reason out: the count is as expected"
 	case diff > 0 && l.Reason == CountFound:
 		m.From, m.To, m.Reason = string(KindFound), bag, ReasonFound
+		if l.CameFrom != "" {
+			m.From, m.Reason, m.Note = l.CameFrom, ReasonTransfer, "taken by the crew of bag "+bag
+		}
 		return m, ""
 	case diff > 0:
 		return m, "there is more than expected: the reason is found"
@@ -88,6 +91,9 @@ func MergeCounts(lines []CheckLine) []CheckLine {
 		if out[i].Reason == "" {
 			out[i].Reason, out[i].Incident = l.Reason, l.Incident
 		}
+		if out[i].CameFrom == "" {
+			out[i].CameFrom = l.CameFrom
+		}
 	}
 	return out
 }
@@ -99,6 +105,7 @@ func checkShape(c Check) error {
 	checkText(&ps, "seal_seen", c.SealSeen, false, 40)
 	checkText(&ps, "seal_set", c.SealSet, false, 40)
 	checkText(&ps, "note", c.Note, false, MaxNote)
+	ps.when(c.PutBack && c.Kind != FullCheck, "put_back", "only a full check puts a bag back on the run")
 	ps.when(len(c.Lines) > 2000, "lines", "give at most 2000 lines")
 	ps.when(len(c.Inspections) > 200, "inspections", "give at most 200 inspections")
 	ps.when(c.Kind == SealCheck && len(c.Inspections) > 0, "inspections", "a seal check inspects nothing; make a full check")
@@ -111,6 +118,10 @@ func checkShape(c Check) error {
 		ps.when(l.Counted < 0 || l.Counted > MaxQty, path+".counted", "give 0 or more")
 		ps.when(l.Reason != "" && !slices.Contains(countReasons, l.Reason), path+".reason", "choose used, missing, damaged, expired or found")
 		checkText(&ps, path+".incident", l.Incident, false, MaxName)
+		if l.CameFrom != "" {
+			checkCode(&ps, path+".came_from", l.CameFrom)
+			ps.when(l.Reason != CountFound, path+".came_from", "say which bag it came from only where there is more than expected")
+		}
 	}
 	for i, f := range c.Found {
 		f.check(&ps, "found["+strconv.Itoa(i)+"]")
@@ -126,6 +137,11 @@ func (f FoundLine) check(ps *problems, path string) {
 	checkText(ps, path+".serial", f.Serial, false, 40)
 	ps.when(f.Qty < 1 || f.Qty > 10000, path+".qty", "give 1 to 10000 units")
 	ps.when(f.Reason != "" && f.Reason != FoundStock && f.Reason != FoundTrainingMark, path+".reason", "choose found or training_mark")
+	if f.CameFrom != "" {
+		checkCode(ps, path+".came_from", f.CameFrom)
+		ps.when(f.Unidentified || f.Reason == FoundTrainingMark, path+".came_from", "leave this out: what came from another bag is known")
+	}
+	ps.when(f.LotID != 0 && f.CameFrom == "", path+".lot_id", "leave this out, or say which bag it came from")
 	ps.when(f.EndWording != "" && !slices.Contains(Wordings, f.EndWording), path+".end_wording", "choose expiry, hourglass, use_by or use_before")
 }
 

@@ -54,7 +54,7 @@ func (t *checkTaking) postLate(c Check, in CheckDecision) (Check, error) {
 	work, since := c, map[int64]int(nil)
 	var err error
 	if in.Decision == DecideAdjust {
-		work.Lines, work.Found = MergeCounts(in.Lines), in.Found
+		work.Lines, work.Found = normalLines(in.Lines, in.Found)
 		c.Decision.Counts, c.Decision.Found = work.Lines, work.Found
 		if err := checkShape(work); err != nil {
 			return c, err

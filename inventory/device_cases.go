@@ -29,7 +29,7 @@ func (s *Service) Inspect(ctx context.Context, by Actor, lot int64, in Inspectio
 		if err != nil {
 			return Inspection{}, err
 		}
-		if err := by.must(ActCheck, place.Site); err != nil {
+		if err := p.may(ActCheck, place); err != nil {
 			return Inspection{}, err
 		}
 		if in.At, err = happened(in.At, p.now, "at"); err != nil {
@@ -86,7 +86,7 @@ func (p *poster) inspect(st Stock, place Place, in InspectedLine, at Instant, no
 	if !passed {
 		return done, p.setApart(st, place, it, done)
 	}
-	site, err := p.site(place.Site)
+	site, err := p.siteAt(place)
 	if err != nil {
 		return done, err
 	}
@@ -101,7 +101,7 @@ func (p *poster) setApart(st Stock, place Place, it Item, failed Inspection) err
 	if place.Kind == KindQuarantine {
 		return nil
 	}
-	site, err := p.site(place.Site)
+	site, err := p.siteAt(place)
 	if err != nil {
 		return err
 	}
@@ -130,7 +130,7 @@ func (p *poster) release(st Stock, from Place, code string) error {
 	if err != nil {
 		return known(err, "release_to", "place")
 	}
-	if err := p.by.must(ActKeepStock, to.Site); err != nil {
+	if err := p.may(ActKeepStock, to); err != nil {
 		return err
 	}
 	reason := ReasonReturn
@@ -165,7 +165,7 @@ func (p *poster) judgeReturn(m Movement, it Item, lot Lot, from, to Place) error
 	if to.Kind != KindBag || m.Reason == ReasonFound {
 		return nil
 	}
-	site, err := p.site(to.Site)
+	site, err := p.siteAt(to)
 	if err == nil && inspectionOverdue(it, lot, site.Today(m.HappenedAt)) {
 		return Errorf(Conflict, "the device's inspection is due: inspect it before it goes into a bag")
 	}
@@ -183,7 +183,7 @@ func (s *Service) Train(ctx context.Context, by Actor, lot int64, in TrainingUse
 		if err != nil {
 			return in, err
 		}
-		if err := by.must(ActKeepStock, place.Site); err != nil {
+		if err := p.may(ActKeepStock, place); err != nil {
 			return in, err
 		}
 		if place.Purpose != ForTraining {
@@ -220,7 +220,7 @@ func (s *Service) OpenUnits(ctx context.Context, by Actor, lot int64, place stri
 		if err != nil {
 			return Lot{}, known(err, "place", "place")
 		}
-		if err := by.must(ActCheck, pl.Site); err != nil {
+		if err := p.may(ActCheck, pl); err != nil {
 			return Lot{}, err
 		}
 		m, err := p.opening(lot, pl, qty, at)
@@ -257,7 +257,7 @@ func (p *poster) opening(lot int64, pl Place, qty int, at Instant) (Movement, er
 	case l.OpenedOn != 0:
 		return Movement{}, Errorf(Conflict, "these units are opened already")
 	}
-	site, err := p.site(pl.Site)
+	site, err := p.siteAt(pl)
 	if err != nil {
 		return Movement{}, err
 	}

@@ -155,7 +155,12 @@ func (s *Service) StockAt(ctx context.Context, by Actor, code string) ([]LotSumm
 		if err != nil {
 			return nil, err
 		}
-		if err := by.must(ActSee, p.Site); err != nil {
+		if p.Kind == KindBag {
+			_, err = bagFor(r, by, p.Code, ActSee)
+		} else {
+			err = by.must(ActSee, p.Site)
+		}
+		if err != nil {
 			return nil, err
 		}
 		lots, err := r.Lots(LotFilter{Place: p.Code}, Page{})

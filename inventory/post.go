@@ -21,10 +21,11 @@ type poster struct {
 	places map[string]Place
 	items  map[string]Item
 	sites  map[string]Site
+	at     map[string]string // bag → the site where it is
 }
 
 func newPoster(w Writer, by Actor, now Instant) *poster {
-	return &poster{w: w, by: by, now: now, places: map[string]Place{}, items: map[string]Item{}, sites: map[string]Site{}}
+	return &poster{w: w, by: by, now: now, places: map[string]Place{}, items: map[string]Item{}, sites: map[string]Site{}, at: map[string]string{}}
 }
 
 // cached looks a value up once per unit of work.
@@ -42,6 +43,35 @@ func cached[T any](m map[string]T, key string, get func(string) (T, error)) (T, 
 func (p *poster) place(code string) (Place, error) { return cached(p.places, code, p.w.Place) }
 func (p *poster) item(code string) (Item, error)   { return cached(p.items, code, p.w.Item) }
 func (p *poster) site(code string) (Site, error)   { return cached(p.sites, code, p.w.Site) }
+
+// siteAt returns the site where a place is: a lent bag's is not the one that
+// owns it.
+func (p *poster) siteAt(pl Place) (Site, error) {
+	code, err := p.codeAt(pl)
+	if err != nil {
+		return Site{}, err
+	}
+	return p.site(code)
+}
+
+func (p *poster) codeAt(pl Place) (string, error) {
+	if pl.Kind != KindBag {
+		return pl.Site, nil
+	}
+	return cached(p.at, pl.Code, func(code string) (string, error) {
+		b, err := p.w.Bag(code)
+		return b.AtSite, err
+	})
+}
+
+// may refuses an action at a place that is at a site not the actor's.
+func (p *poster) may(act Action, pl Place) error {
+	code, err := p.codeAt(pl)
+	if err != nil {
+		return err
+	}
+	return p.by.must(act, code)
+}
 
 // happened brings the time at which something happened into range: left out it
 // is now; a little ahead is a phone's clock; further ahead is refused.
@@ -195,7 +225,7 @@ func (p *poster) split(m Movement, it Item, lot Lot, to Place) (Movement, error)
 	if to.Outside() {
 		return m, nil
 	}
-	site, err := p.site(to.Site)
+	site, err := p.siteAt(to)
 	if err != nil {
 		return m, err
 	}
@@ -256,7 +286,7 @@ func (s *Service) Move(ctx context.Context, by Actor, ms []Movement) ([]Movement
 		p := newPoster(w, by, s.Now())
 		for i := range ms {
 			path := "movements[" + strconv.Itoa(i) + "]"
-			if err := p.mayMove(&ms[i], by); err != nil {
+			if err := p.mayMove(&ms[i]); err != nil {
 				return nil, under(err, path)
 			}
 		}
@@ -266,7 +296,7 @@ func (s *Service) Move(ctx context.Context, by Actor, ms []Movement) ([]Movement
 
 // mayMove refuses what cannot be asked for as a bare movement, and places at
 // sites that are not the actor's. Codes are brought to their stored form.
-func (p *poster) mayMove(m *Movement, by Actor) error {
+func (p *poster) mayMove(m *Movement) error {
 	m.From, m.To = placeCode(m.From), placeCode(m.To)
 	if m.From == string(KindSupplier) {
 		return Errorf(Conflict, "stock comes from the supplier only by receipts and imports")
@@ -276,7 +306,7 @@ func (p *poster) mayMove(m *Movement, by Actor) error {
 		if err != nil {
 			return known(err, path, "place")
 		}
-		if err := by.must(ActKeepStock, pl.Site); err != nil {
+		if err := p.may(ActKeepStock, pl); err != nil {
 			return err
 		}
 	}

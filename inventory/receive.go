@@ -31,7 +31,7 @@ func (s *Service) Receive(ctx context.Context, by Actor, in Receipt) (Lot, error
 		if err != nil {
 			return Lot{}, known(err, "place", "place")
 		}
-		if err := by.must(ActKeepStock, place.Site); err != nil {
+		if err := p.may(ActKeepStock, place); err != nil {
 			return Lot{}, err
 		}
 		return p.receive(in, place)
@@ -43,7 +43,7 @@ func (p *poster) receive(in Receipt, place Place) (Lot, error) {
 	if err != nil {
 		return Lot{}, known(err, "item", "item")
 	}
-	site, err := p.site(place.Site)
+	site, err := p.siteAt(place)
 	if err != nil {
 		return Lot{}, err
 	}

@@ -136,7 +136,7 @@ func (t *useTaking) toInspect(ms []Movement) ([]Movement, error) {
 		if err != nil {
 			return nil, err
 		}
-		site, err := t.poster.site(from.Site)
+		site, err := t.poster.siteAt(from)
 		if err != nil {
 			return nil, err
 		}

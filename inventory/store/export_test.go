@@ -58,6 +58,7 @@ func RowStructs() []any {
 	return []any{
 		categoryRow{}, siteRow{}, placeRow{}, itemRow{}, productRow{}, kitListRow{}, kitLineRow{}, kitAcceptRow{}, kitRuleRow{},
 		bagRow{}, bagEventRow{}, sealRow{}, batchRow{}, checkRow{}, useRow{}, restockRow{}, observationRow{}, personRow{},
+		bagLogRow{}, vehicleOffRow{}, correctionRow{}, kitModuleRow{},
 		personSiteRow{}, tokenRow{}, tokenSiteRow{}, sessionRow{}, answerRow{},
 	}
 }
