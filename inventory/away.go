@@ -113,7 +113,7 @@ func (p *poster) awayPlace(in AwayTrip, from Place) (Place, error) {
 	if err := ps.err(); err != nil {
 		return Place{}, err
 	}
-	site, err := p.siteAt(from)
+	site, err := p.siteHere(from)
 	if err != nil {
 		return Place{}, err
 	}
@@ -274,7 +274,7 @@ func (p *poster) inspectBack(away Place, l ReturnLine) (passed bool, err error) 
 	if place.Code != away.Code {
 		return false, Errorf(Conflict, "the device is not away there")
 	}
-	done, err := p.inspect(st, place, InspectedLine{LotID: l.LotID, Points: l.Points}, p.now, "", "return from "+away.Code)
+	done, err := p.inspect(p.by, st, place, InspectedLine{LotID: l.LotID, Points: l.Points}, p.now, "", "return from "+away.Code)
 	return done.Passed, err
 }
 

@@ -107,7 +107,10 @@ type Decision struct {
 	At       Instant      `json:"at" format:"date-time"`
 	Counts   []CheckLine  `json:"counts,omitempty" doc:"The counts that an adjusted check was posted with"`
 	Found    []FoundLine  `json:"found,omitempty" doc:"What an adjusted check found"`
-	Used     []UseLine    `json:"used,omitempty" doc:"What an adjusted use was posted with"`
+
+	Inspections []InspectedLine `json:"inspections,omitempty" doc:"The inspections that an adjusted check was posted with"`
+
+	Used []UseLine `json:"used,omitempty" doc:"What an adjusted use was posted with"`
 }
 
 // DecisionKind is the kind of a decision.

@@ -126,7 +126,37 @@ func checkShape(c Check) error {
 	for i, f := range c.Found {
 		f.check(&ps, "found["+strconv.Itoa(i)+"]")
 	}
+	there, seen := counted(c.Lines), map[int64]bool{}
+	for i, in := range c.Inspections {
+		path := "inspections[" + strconv.Itoa(i) + "]"
+		ps.when(!there[in.LotID], path+".lot_id", "inspect only devices that the check counts as there")
+		ps.when(seen[in.LotID], path+".lot_id", "inspect each device once")
+		seen[in.LotID] = true
+		in.check(&ps, path)
+	}
 	return ps.err()
+}
+
+// counted tells which lots a check counts as there.
+func counted(lines []CheckLine) map[int64]bool {
+	there := map[int64]bool{}
+	for _, l := range lines {
+		there[l.LotID] = l.Counted > 0
+	}
+	return there
+}
+
+// check refuses an inspection that no list of points could make right.
+func (in InspectedLine) check(ps *problems, path string) {
+	ps.when(len(in.Points) == 0 || len(in.Points) > 60, path+".points", "give 1 to 60 points")
+	seen := map[string]bool{}
+	for i, pt := range in.Points {
+		at := path + ".points[" + strconv.Itoa(i) + "]"
+		checkText(ps, at+".point", pt.Point, true, 200)
+		checkText(ps, at+".note", pt.Note, false, MaxNote)
+		ps.when(seen[pt.Point], at+".point", "answer each point once")
+		seen[pt.Point] = true
+	}
 }
 
 var countReasons = []CountReason{CountUsed, CountMissing, CountDamaged, CountExpired, CountFound}

@@ -9,21 +9,26 @@ import (
 // DeviceSummary is a device with where it is, what ends it and what is due.
 type DeviceSummary struct {
 	LotSummary
-	Name          string `json:"name" doc:"The item's name"`
-	InspectionDue Day    `json:"inspection_due,omitempty" format:"date" doc:"Last day for its next inspection"`
-	CyclesAllowed int    `json:"training_cycles_allowed,omitempty" doc:"Applications in training that the owner allows"`
-	WornOut       bool   `json:"worn_out,omitempty"`
+	Name              string `json:"name" doc:"The item's name"`
+	Life              Life   `json:"life" doc:"The item's life rules, the owner's policy"`
+	Standing          string `json:"standing" doc:"How it stands, in words"`
+	Fit               bool   `json:"fit" doc:"Whether it counts where it is"`
+	InspectionDue     Day    `json:"inspection_due,omitempty" format:"date" doc:"Last day for its next inspection"`
+	InspectionOverdue bool   `json:"inspection_overdue,omitempty" doc:"It should have been inspected already; it is not stowed before it is"`
+	WornOut           bool   `json:"worn_out,omitempty" doc:"It has reached the applications that the owner allows"`
 }
 
 // DeviceStory is everything that ever happened to a device.
 type DeviceStory struct {
 	DeviceSummary
 	Item        Item          `json:"item_facts"`
+	Points      []string      `json:"points" doc:"What an inspection decides by"`
+	NotePoints  []string      `json:"note_points,omitempty" doc:"What it looks at as well"`
 	Story       []StoryLine   `json:"story" doc:"All of it in the order of time"`
 	Inspections []Inspection  `json:"inspections" doc:"Newest first"`
 	Training    []TrainingUse `json:"training" doc:"Newest first"`
 	Notices     []Notice      `json:"notices" doc:"Every notice that means it"`
-	Movements   []Movement    `json:"history" doc:"Every movement, oldest first"`
+	History     []Movement    `json:"history" doc:"Every movement, oldest first"`
 }
 
 // StoryLine is one thing that happened to a device.
@@ -34,12 +39,11 @@ type StoryLine struct {
 	By   string  `json:"by"`
 }
 
-// storyOf tells a device's records as one story.
+// storyOf tells a device's records as one story. What happened at the same
+// instant is told cause first: an inspection that failed before the movement
+// that it made.
 func storyOf(d DeviceStory) []StoryLine {
-	var out []StoryLine
-	for _, m := range d.Movements {
-		out = append(out, StoryLine{m.HappenedAt, "movement", MovementText(m), m.By})
-	}
+	out := []StoryLine{}
 	for _, i := range d.Inspections {
 		text := "inspected at " + i.Place + ": passed"
 		if !i.Passed {
@@ -59,6 +63,9 @@ func storyOf(d DeviceStory) []StoryLine {
 		if n.Status != NoticeOpen {
 			out = append(out, StoryLine{n.EndedAt, "notice", "notice " + n.Reference + " " + string(n.Status) + ": " + n.EndReason, n.EndedBy})
 		}
+	}
+	for _, m := range d.History {
+		out = append(out, StoryLine{m.HappenedAt, "movement", MovementText(m), m.By})
 	}
 	slices.SortStableFunc(out, func(a, b StoryLine) int { return cmp.Compare(a.At, b.At) })
 	return out
@@ -91,6 +98,9 @@ func MovementText(m Movement) string {
 		text = "sent away, from " + m.From + " to " + m.To
 	case ReasonUsed:
 		text = "used from " + m.From
+		if !OutsideCode(m.To) {
+			text += ", to " + m.To + " until it is inspected"
+		}
 	case ReasonDisposed:
 		text = "disposed of from " + m.From + ", " + string(m.Cause)
 	case ReasonLost:
@@ -103,7 +113,7 @@ func MovementText(m Movement) string {
 	if m.Reference != "" {
 		text += ", " + m.Reference
 	}
-	if m.Note != "" && m.From != m.To {
+	if m.Note != "" {
 		text += " (" + m.Note + ")"
 	}
 	return text

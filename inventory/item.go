@@ -86,7 +86,9 @@ func (it Item) Check(categories []Category) error {
 	p.when(it.LeadTimeDays < 0, "lead_time_days", "give 0 or more days")
 	checkPoints(&p, "inspection_points", it.InspectionPoints)
 	checkPoints(&p, "inspection_notes", it.InspectionNotes)
-	p.when(it.Life.InspectDays > 0 && it.TrackedBy == BySerial && len(it.InspectionPoints) == 0, "inspection_points", "say what an inspection looks at")
+	for _, pt := range it.InspectionNotes {
+		p.when(slices.Contains(it.InspectionPoints, pt), "inspection_notes", "name a point either here or in inspection_points")
+	}
 	p.when(it.Life.TrainingCycles > 0 && it.TrackedBy != BySerial, "life.training_cycles", "only an item tracked by serial number counts training cycles")
 	return p.err()
 }

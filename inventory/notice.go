@@ -74,19 +74,28 @@ func (n Notice) Check() error {
 	return p.err()
 }
 
-// Means tells whether a notice means a batch. Numbers are compared with case
-// and blanks apart; a serial number range counts runs of digits as numbers.
+// Means tells whether a notice means a batch. Batch and serial numbers are
+// compared with case and blanks apart; a range of serial numbers counts runs of
+// digits by their value. Both ends of a range and of a window belong to it.
 func (n Notice) Means(b Batch) bool {
-	if n.Item != "" && b.Item != n.Item || n.Product != 0 && b.Product != n.Product {
+	return n.sameProduct(b.Product, false) && n.meansNumbers(b)
+}
+
+// sameProduct tells whether a batch's product is the one that the notice is
+// narrowed to, if it is; loose takes an unknown product for it.
+func (n Notice) sameProduct(product int64, loose bool) bool {
+	return n.Product == 0 || n.Product == product || loose && product == 0
+}
+
+// meansNumbers is Means apart from the product.
+func (n Notice) meansNumbers(b Batch) bool {
+	if b.Item != n.Item {
 		return false
 	}
-	if n.whole() {
-		return true
-	}
 	in := func(numbers []string, s string) bool {
-		return s != "" && slices.ContainsFunc(numbers, func(x string) bool { return compareSerial(x, s) == 0 })
+		return s != "" && slices.ContainsFunc(numbers, func(x string) bool { return foldNumber(x) == foldNumber(s) })
 	}
-	return in(n.LotNos, b.LotNo) || in(n.Serials, b.Serial) ||
+	return n.whole() || in(n.LotNos, b.LotNo) || in(n.Serials, b.Serial) ||
 		n.SerialFrom != "" && b.Serial != "" && compareSerial(n.SerialFrom, b.Serial) <= 0 && compareSerial(b.Serial, n.SerialTo) <= 0 ||
 		n.MadeFrom != 0 && b.MadeOn != 0 && n.MadeFrom <= b.MadeOn && b.MadeOn <= n.MadeTo
 }
@@ -96,15 +105,28 @@ func (n Notice) whole() bool {
 	return len(n.LotNos) == 0 && len(n.Serials) == 0 && n.SerialFrom == "" && n.MadeFrom == 0
 }
 
-// MightMean tells whether a notice could mean units that bear too little to
-// tell: unidentified ones, those of an unknown product, or those without a
-// date of manufacture where the notice goes by one.
+// MightMean tells whether a notice could mean units that it does not mean for
+// certain: unidentified ones, those of an unknown product, those that lack the
+// number or date that the notice goes by, those whose number differs in
+// leading zeros alone, and those made in a month that a window cuts through.
 func (n Notice) MightMean(l Lot) bool {
-	if n.Item != "" && l.Item != n.Item || n.Product != 0 && l.Product != 0 && l.Product != n.Product || n.Means(l.Batch) {
+	if l.Item != n.Item || !n.sameProduct(l.Product, true) || n.Means(l.Batch) {
 		return false
 	}
-	unknownProduct := n.Product != 0 && l.Product == 0
-	return l.Unidentified || unknownProduct || n.MadeFrom != 0 && l.MadeOn == 0
+	alike := func(numbers []string, s string) bool {
+		return slices.ContainsFunc(numbers, func(x string) bool { return s == "" || compareSerial(x, s) == 0 })
+	}
+	month := l.MadeOn.EndOfMonth()
+	return l.Unidentified || n.meansNumbers(l.Batch) || alike(n.LotNos, l.LotNo) || alike(n.Serials, l.Serial) ||
+		n.SerialFrom != "" && l.Serial == "" ||
+		n.MadeFrom != 0 && (l.MadeOn == 0 || monthOnly(l.MadeOn) && l.MadeOn <= n.MadeTo && n.MadeFrom <= month)
+}
+
+// monthOnly tells whether a date of manufacture may stand for a whole month: a
+// month-only date is kept as its first day.
+func monthOnly(made Day) bool {
+	_, _, day := made.Date()
+	return day == 1
 }
 
 // Holds tells whether a notice is in force: it was not cancelled.
@@ -140,18 +162,4 @@ func digitRun(s string) int {
 		n++
 	}
 	return n
-}
-
-// recordUnder returns what the notices in force say of a batch.
-func recordUnder(b Batch, notices []Notice, dayOf func(Instant) Day) (withdrawn []string, inspectBy Day) {
-	for _, n := range notices {
-		switch {
-		case !n.Holds() || !n.Means(b):
-		case n.Action == NoticeWithdraw:
-			withdrawn = append(withdrawn, n.Reference)
-		case n.Action == NoticeInspect && n.Status == NoticeOpen:
-			inspectBy = max(inspectBy, dayOf(n.IssuedAt))
-		}
-	}
-	return withdrawn, inspectBy
 }

@@ -23,6 +23,9 @@ func (s *Service) CreateNotice(ctx context.Context, by Actor, in Notice) (Notice
 		if in, err = namedItem(w, in); err != nil {
 			return in, err
 		}
+		if err := w.LockItem(in.Item); err != nil {
+			return in, err
+		}
 		if in, err = w.AddNotice(in); err != nil {
 			return in, err
 		}
@@ -46,201 +49,14 @@ func namedItem(r Reader, in Notice) (Notice, error) {
 	return in, known(err, "item", "item")
 }
 
-// applyNotices brings what the batches of an item bear in line with the
-// notices on it.
-func applyNotices(w Writer, item string) error {
-	notices, err := w.Notices(NoticeFilter{Item: item}, Page{})
-	if err != nil {
-		return err
-	}
-	batches, err := w.Batches(item)
-	if err != nil {
-		return err
-	}
-	for _, b := range batches {
-		if err := applyTo(w, b, notices); err != nil {
-			return err
-		}
-	}
-	return nil
-}
-
-func applyTo(w Writer, b Batch, notices []Notice) error {
-	withdrawn, inspectBy := recordUnder(b, notices, func(i Instant) Day { return i.In(utc) })
-	if slices.Equal(withdrawn, b.Withdrawn) && inspectBy == b.InspectBy {
-		return nil
-	}
-	record := b.BatchRecord
-	record.Withdrawn, record.InspectBy = withdrawn, inspectBy
-	return w.SetBatchRecord(b.ID, record)
-}
-
-// NoticeStory is a notice with everything that it means: where the units are,
-// which bags to pull from in order of priority, what has been pulled, which
-// incidents used the batch, and what might be meant but bears too little.
-type NoticeStory struct {
-	Notice
-	Batches     []Batch     `json:"batches" doc:"The batches that it means"`
-	Held        []HeldUnits `json:"held" doc:"Every place and quantity"`
-	Pulled      int         `json:"pulled" doc:"Units in quarantine"`
-	Outstanding int         `json:"outstanding" doc:"Units anywhere else in the service"`
-	PullFrom    []HeldUnits `json:"pull_from" doc:"The outstanding ones: bags by priority first, then the other places"`
-	Incidents   []UsedUnits `json:"incidents" doc:"Past uses of the batches"`
-	MightBe     []HeldUnits `json:"might_be" doc:"Units that bear too little to tell: look at them"`
-}
-
-// HeldUnits is a quantity of a lot in a place.
-type HeldUnits struct {
-	Place    string    `json:"place"`
-	Kind     PlaceKind `json:"kind"`
-	Site     string    `json:"site"`
-	Priority int       `json:"priority,omitempty" doc:"Of a bag"`
-	LotID    int64     `json:"lot_id"`
-	LotNo    string    `json:"lot_no,omitempty"`
-	Serial   string    `json:"serial,omitempty"`
-	Qty      int       `json:"qty"`
-}
-
-// UsedUnits is a past use.
-type UsedUnits struct {
-	Incident string  `json:"incident"`
-	Bag      string  `json:"bag" doc:"Where the units were taken from"`
-	At       Instant `json:"at" format:"date-time"`
-	By       string  `json:"by"`
-	LotID    int64   `json:"lot_id"`
-	Qty      int     `json:"qty"`
-}
-
-// Notice tells a notice's whole story.
-func (s *Service) Notice(ctx context.Context, by Actor, id int64) (NoticeStory, error) {
-	return read(ctx, s, func(r Reader) (NoticeStory, error) {
-		if err := by.must(ActHistory, ""); err != nil {
-			return NoticeStory{}, err
-		}
-		return noticeStory(r, id)
-	})
-}
-
-func noticeStory(r Reader, id int64) (NoticeStory, error) {
-	n, err := r.Notice(id)
-	story := NoticeStory{Notice: n, Batches: []Batch{}, Held: []HeldUnits{}, PullFrom: []HeldUnits{}, Incidents: []UsedUnits{}, MightBe: []HeldUnits{}}
-	if err != nil {
-		return story, err
-	}
-	all, err := r.Batches(n.Item)
-	if err != nil {
-		return story, err
-	}
-	meant := map[int64]bool{}
-	for _, b := range all {
-		if n.Means(b) {
-			meant[b.ID] = true
-			story.Batches = append(story.Batches, b)
-		}
-	}
-	if err := story.findUnits(r, meant); err != nil {
-		return story, err
-	}
-	story.Incidents, err = usesOf(r, n.Item, meant)
-	return story, err
-}
-
-// findUnits sorts the item's stock into what is pulled, what is outstanding
-// and what might be meant.
-func (n *NoticeStory) findUnits(r Reader, meant map[int64]bool) error {
-	stock, err := r.Stock(StockFilter{Item: n.Item})
-	if err != nil {
-		return err
-	}
-	places, err := r.Places(PlaceFilter{}, Page{})
-	if err != nil {
-		return err
-	}
-	bags, err := r.Bags(BagFilter{}, Page{})
-	if err != nil {
-		return err
-	}
-	where, priority := map[string]Place{}, map[string]int{}
-	for _, p := range places {
-		where[p.Code] = p
-	}
-	for _, b := range bags {
-		priority[b.Code] = b.Priority
-	}
-	for _, st := range stock {
-		p := where[st.Place]
-		u := HeldUnits{st.Place, p.Kind, p.Site, priority[st.Place], st.Lot.ID, st.Lot.LotNo, st.Lot.Serial, st.Qty}
-		switch {
-		case meant[st.Lot.Batch.ID] && p.Kind == KindQuarantine:
-			n.Held, n.Pulled = append(n.Held, u), n.Pulled+st.Qty
-		case meant[st.Lot.Batch.ID]:
-			n.Held, n.PullFrom, n.Outstanding = append(n.Held, u), append(n.PullFrom, u), n.Outstanding+st.Qty
-		case n.MightMean(st.Lot):
-			n.MightBe = append(n.MightBe, u)
-		}
-	}
-	slices.SortStableFunc(n.PullFrom, func(a, b HeldUnits) int {
-		return cmp.Or(-compareBool(a.Kind == KindBag, b.Kind == KindBag), cmp.Compare(a.Priority, b.Priority), cmp.Compare(a.Place, b.Place))
-	})
-	return nil
-}
-
-// usesOf lists the past uses of batches of an item that no correction undid.
-func usesOf(r Reader, item string, batches map[int64]bool) ([]UsedUnits, error) {
-	out := []UsedUnits{}
-	if len(batches) == 0 {
-		return out, nil
-	}
-	ids := make([]int64, 0, len(batches))
-	for id := range batches {
-		ids = append(ids, id)
-	}
-	var ms []Movement
-	for part := range slices.Chunk(ids, 1000) {
-		some, err := r.Movements(MovementFilter{Item: item, Batches: part}, Page{})
-		if err != nil {
-			return out, err
-		}
-		ms = append(ms, some...)
-	}
-	slices.SortFunc(ms, func(a, b Movement) int { return cmp.Compare(a.ID, b.ID) })
-	return usedUnits(ms), nil
-}
-
-// usedUnits picks the uses out of movements: what went to used, and reusable
-// devices that came back from an incident. What was corrected is left out.
-func usedUnits(ms []Movement) []UsedUnits {
-	undone := map[int64]bool{}
-	for _, m := range ms {
-		undone[m.Corrects] = true
-	}
-	out := []UsedUnits{}
-	for _, m := range ms {
-		if !undone[m.ID] && (m.Reason == ReasonUsed || m.Reason == ReasonQuarantine && m.Reference != "") {
-			out = append(out, UsedUnits{m.Reference, m.From, m.HappenedAt, m.By, m.LotID, m.Qty})
-		}
-	}
-	return out
-}
-
-// Notices lists notices, newest first.
-func (s *Service) Notices(ctx context.Context, by Actor, f NoticeFilter, p Page) ([]Notice, error) {
-	return read(ctx, s, func(r Reader) ([]Notice, error) {
-		if err := by.must(ActHistory, ""); err != nil {
-			return nil, err
-		}
-		return r.Notices(f, p)
-	})
-}
-
 // CloseNotice ends a notice of which nothing is outstanding. What it withdrew
 // stays unusable.
 func (s *Service) CloseNotice(ctx context.Context, by Actor, id int64, reason string) (Notice, error) {
 	return s.endNotice(ctx, by, id, reason, NoticeClosed)
 }
 
-// CancelNotice takes back a notice that was wrong: what it withdrew counts
-// again, unless another notice means it too.
+// CancelNotice takes back a notice that was wrong, also one that is closed:
+// what it withdrew counts again, unless another notice means it too.
 func (s *Service) CancelNotice(ctx context.Context, by Actor, id int64, reason string) (Notice, error) {
 	return s.endNotice(ctx, by, id, reason, NoticeCancelled)
 }
@@ -255,16 +71,23 @@ func (s *Service) endNotice(ctx context.Context, by Actor, id int64, reason stri
 		if err := ps.err(); err != nil {
 			return Notice{}, err
 		}
-		story, err := noticeStory(w, id)
+		n, err := w.Notice(id)
 		if err != nil {
-			return story.Notice, err
+			return n, err
 		}
-		n := story.Notice
-		if n.Status != NoticeOpen {
-			return n, Errorf(Conflict, "the notice has ended already")
+		if err := w.LockItem(n.Item); err != nil {
+			return n, err
 		}
-		if to == NoticeClosed && n.Action == NoticeWithdraw && story.Outstanding > 0 {
-			return n, Errorf(Conflict, "%s outstanding: pull them into quarantine or dispose of them first", isAre(story.Outstanding))
+		story, err := noticeStory(w, id) // now that others wait
+		if err != nil {
+			return n, err
+		}
+		n = story.Notice
+		if err := story.mayEnd(to); err != nil {
+			return n, err
+		}
+		if n.Status == NoticeClosed {
+			reason += " (it had been closed on " + n.EndedAt.In(utc).String() + " by " + n.EndedBy + ": " + n.EndReason + ")"
 		}
 		n.Status, n.EndedAt, n.EndedBy, n.EndReason = to, s.Now(), by.Name, reason
 		if err := w.SetNoticeOutcome(n); err != nil {
@@ -274,6 +97,20 @@ func (s *Service) endNotice(ctx context.Context, by Actor, id int64, reason stri
 	})
 }
 
+// mayEnd refuses to end a notice twice, and to close one of which something is
+// outstanding.
+func (n NoticeStory) mayEnd(to NoticeStatus) error {
+	switch {
+	case n.Status == NoticeCancelled || n.Status == to:
+		return Errorf(Conflict, "the notice has ended already")
+	case to == NoticeClosed && n.Outstanding > 0 && n.Action == NoticeInspect:
+		return Errorf(Conflict, "%s outstanding: inspect them first", isAre(n.Outstanding))
+	case to == NoticeClosed && n.Outstanding > 0:
+		return Errorf(Conflict, "%s outstanding: pull them into quarantine or dispose of them first", isAre(n.Outstanding))
+	}
+	return nil
+}
+
 func isAre(n int) string {
 	if n == 1 {
 		return "1 unit is"
@@ -281,9 +118,11 @@ func isAre(n int) string {
 	return plural(n, "unit") + " are"
 }
 
-// underNotice refuses units of a withdrawn batch anywhere but in quarantine,
-// and marks a batch that is new with the notices that mean it.
+// underNotice marks a batch that is new with the notices that mean it.
 func (p *poster) underNotice(b Batch) (Batch, error) {
+	if err := p.w.LockItem(b.Item); err != nil {
+		return b, err
+	}
 	notices, err := p.w.Notices(NoticeFilter{Item: b.Item}, Page{})
 	if err != nil || len(notices) == 0 {
 		return b, err
@@ -292,4 +131,71 @@ func (p *poster) underNotice(b Batch) (Batch, error) {
 		return b, err
 	}
 	return p.w.Batch(b.ID)
+}
+
+// Notice tells a notice's whole story, at every site: a notice is about the
+// whole service.
+func (s *Service) Notice(ctx context.Context, by Actor, id int64) (NoticeStory, error) {
+	return read(ctx, s, func(r Reader) (NoticeStory, error) {
+		if err := by.must(ActHistory, ""); err != nil {
+			return NoticeStory{}, err
+		}
+		return noticeStory(r, id)
+	})
+}
+
+// Notices lists notices, newest first, with how many units they are about.
+func (s *Service) Notices(ctx context.Context, by Actor, f NoticeFilter, p Page) ([]NoticeSummary, error) {
+	return read(ctx, s, func(r Reader) ([]NoticeSummary, error) {
+		if err := by.must(ActHistory, ""); err != nil {
+			return nil, err
+		}
+		notices, err := r.Notices(f, p)
+		if err != nil {
+			return nil, err
+		}
+		out := make([]NoticeSummary, 0, len(notices))
+		around := map[string]noticeScene{}
+		for _, n := range notices {
+			scene, err := cached(around, n.Item, func(item string) (noticeScene, error) { return sceneOf(r, item) })
+			if err != nil {
+				return nil, err
+			}
+			out = append(out, scene.story(n).NoticeSummary)
+		}
+		return out, nil
+	})
+}
+
+// noticeStory reads all that a notice is about.
+func noticeStory(r Reader, id int64) (NoticeStory, error) {
+	n, err := r.Notice(id)
+	if err != nil {
+		return NoticeStory{}, err
+	}
+	scene, err := sceneOf(r, n.Item)
+	if err != nil {
+		return NoticeStory{}, err
+	}
+	story := scene.story(n)
+	story.Incidents, err = usesOf(r, n.Item, story.Batches)
+	return story, err
+}
+
+// usesOf lists the past uses of batches of an item that no correction undid.
+func usesOf(r Reader, item string, batches []Batch) ([]UsedUnits, error) {
+	var ms []Movement
+	for part := range slices.Chunk(batches, 1000) {
+		ids := make([]int64, 0, len(part))
+		for _, b := range part {
+			ids = append(ids, b.ID)
+		}
+		some, err := r.Movements(MovementFilter{Item: item, Batches: ids}, Page{})
+		if err != nil {
+			return nil, err
+		}
+		ms = append(ms, some...)
+	}
+	slices.SortFunc(ms, func(a, b Movement) int { return cmp.Compare(a.ID, b.ID) })
+	return usedUnits(ms), nil
 }

@@ -15,21 +15,21 @@ const clockSkew = 5 * time.Minute
 
 // poster prepares movements inside one unit of work and posts them together.
 type poster struct {
-	w      Writer
-	by     Actor
-	now    Instant
-	places map[string]Place
-	items  map[string]Item
-	sites  map[string]Site
-	at     map[string]string // bag → the site where it is
+	w       Writer
+	by      Actor
+	now     Instant
+	places  map[string]Place
+	items   map[string]Item
+	sites   map[string]Site
+	devices map[int64]int64 // lot → batch, 0 for a lot that is no device
 }
 
 func newPoster(w Writer, by Actor, now Instant) *poster {
-	return &poster{w: w, by: by, now: now, places: map[string]Place{}, items: map[string]Item{}, sites: map[string]Site{}, at: map[string]string{}}
+	return &poster{w: w, by: by, now: now, places: map[string]Place{}, items: map[string]Item{}, sites: map[string]Site{}, devices: map[int64]int64{}}
 }
 
 // cached looks a value up once per unit of work.
-func cached[T any](m map[string]T, key string, get func(string) (T, error)) (T, error) {
+func cached[K comparable, T any](m map[K]T, key K, get func(K) (T, error)) (T, error) {
 	if v, ok := m[key]; ok {
 		return v, nil
 	}
@@ -44,33 +44,16 @@ func (p *poster) place(code string) (Place, error) { return cached(p.places, cod
 func (p *poster) item(code string) (Item, error)   { return cached(p.items, code, p.w.Item) }
 func (p *poster) site(code string) (Site, error)   { return cached(p.sites, code, p.w.Site) }
 
-// siteAt returns the site where a place is: a lent bag's is not the one that
-// owns it.
-func (p *poster) siteAt(pl Place) (Site, error) {
-	code, err := p.codeAt(pl)
-	if err != nil {
-		return Site{}, err
-	}
-	return p.site(code)
-}
-
-func (p *poster) codeAt(pl Place) (string, error) {
-	if pl.Kind != KindBag {
-		return pl.Site, nil
-	}
-	return cached(p.at, pl.Code, func(code string) (string, error) {
-		b, err := p.w.Bag(code)
-		return b.AtSite, err
-	})
-}
-
 // may refuses an action at a place that is at a site not the actor's.
 func (p *poster) may(act Action, pl Place) error {
-	code, err := p.codeAt(pl)
+	if pl.Outside() {
+		return p.by.must(act, "")
+	}
+	site, err := p.siteHere(pl)
 	if err != nil {
 		return err
 	}
-	return p.by.must(act, code)
+	return p.by.must(act, site.Code)
 }
 
 // happened brings the time at which something happened into range: left out it
@@ -87,17 +70,50 @@ func happened(at, now Instant, path string) (Instant, error) {
 
 // post judges movements by every rule and appends them. All or none: on an
 // error the unit of work must be given up. Paths of wrong fields begin with
-// path and the index of the movement.
+// path and the index of the movement. Where a device moves more than once, each
+// time is judged by where it is then.
 func (p *poster) post(ms []Movement, path string) ([]Movement, error) {
-	ready, err := p.judge(ms, path)
-	if err != nil || len(ready) == 0 {
+	var done, ready []Movement
+	moving := map[int64]bool{}
+	flush := func() error {
+		posted, err := p.w.AppendMovements(ready)
+		done, ready = append(done, posted...), nil
+		clear(moving)
+		return err
+	}
+	for i, m := range ms {
+		device, err := cached(p.devices, m.LotID, p.deviceOf)
+		if err != nil {
+			return nil, under(known(err, "lot_id", "lot"), path+"["+strconv.Itoa(i)+"]")
+		}
+		if moving[device] {
+			if err := flush(); err != nil {
+				return nil, err
+			}
+		}
+		moving[device] = device != 0 // what is no device never waits
+		next, err := p.prepare(m)
+		if err != nil {
+			return nil, under(err, path+"["+strconv.Itoa(i)+"]")
+		}
+		ready = append(ready, next)
+	}
+	if err := flush(); err != nil {
 		return nil, err
 	}
-	return p.w.AppendMovements(ready)
+	return done, nil
 }
 
-// judge is the first half of post: it finds out whether the movements may
-// happen, stock apart, and moves nothing.
+// deviceOf returns the batch of a device's lot, 0 for lots of other units.
+func (p *poster) deviceOf(lot int64) (int64, error) {
+	l, err := p.w.Lot(lot)
+	if err != nil || !l.Device() {
+		return 0, err
+	}
+	return l.Batch.ID, nil
+}
+
+// judge finds out whether movements may happen, stock apart, and moves nothing.
 func (p *poster) judge(ms []Movement, path string) ([]Movement, error) {
 	out := make([]Movement, 0, len(ms))
 	for i, m := range ms {
@@ -216,6 +232,8 @@ func (p *poster) findable(lot Lot, from Place) error {
 		return Errorf(Conflict, "the ledger does not have this serial number as lost; correct the movement that took it away instead")
 	case from.Kind != KindLost:
 		return Errorf(Conflict, "this serial number is known as lost, so it is found from lost")
+	case last[0].IntoLotID != lot.ID: // what it was before, issue stock that has gone to training since
+		return Errorf(Conflict, "the device got lost as lot %d: name that one", last[0].IntoLotID)
 	}
 	return nil
 }
@@ -225,7 +243,7 @@ func (p *poster) split(m Movement, it Item, lot Lot, to Place) (Movement, error)
 	if to.Outside() {
 		return m, nil
 	}
-	site, err := p.siteAt(to)
+	site, err := p.siteHere(to)
 	if err != nil {
 		return m, err
 	}
@@ -270,7 +288,7 @@ func (p *poster) correction(m Movement) (Movement, error) {
 		return m, Invalidf("cause", "leave this out of a correction")
 	}
 	m.IntoLotID = undo.IntoLotID
-	return m, nil
+	return m, p.judgeCorrection(orig, undo)
 }
 
 // Move posts movements together: all of them happen or none does. Stock comes

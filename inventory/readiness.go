@@ -132,7 +132,8 @@ func (s *shelf) lotFindings(a allocation, day Day, horizon int) []Finding {
 			add(FindEndsSoon, through, "usable through "+through.String())
 		}
 		f.Rule = ""
-		if due, ok := InspectionDue(s.view.Items[l.Item], l); ok && day > due {
+		if inspectionOverdue(s.view.Items[l.Item], l, day) {
+			due, _ := InspectionDue(s.view.Items[l.Item], l)
 			add(FindInspectionDue, due, "inspection due since "+due.String())
 		}
 		if WornOut(s.view.Items[l.Item], l) {

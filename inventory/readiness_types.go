@@ -81,6 +81,7 @@ type LotOnLine struct {
 	UsableThrough Day    `json:"usable_through,omitempty" format:"date"`
 	Rule          string `json:"rule,omitempty" doc:"The life rule that sets the date"`
 	Usable        bool   `json:"usable" doc:"Whether it counts on that day"`
+	InspectionDue Day    `json:"inspection_due,omitempty" format:"date" doc:"Last day for its next inspection"`
 }
 
 // Change is the first day on which a bag's state gets worse if nobody acts,

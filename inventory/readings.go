@@ -109,6 +109,8 @@ type BagSummary struct {
 	Headline string `json:"headline" doc:"What is true in a few words"`
 	Stops    int    `json:"stops"`
 	Warnings int    `json:"warnings"`
+
+	Kinds []FindingKind `json:"kinds,omitempty" doc:"The kinds of finding, each once, the heaviest first"`
 }
 
 // BagList lists bags with their states.
@@ -144,21 +146,37 @@ func summaryOf(v BagView, now Instant, ask Ask) BagSummary {
 		} else {
 			b.Warnings++
 		}
+		if !slices.Contains(b.Kinds, f.Kind) {
+			b.Kinds = append(b.Kinds, f.Kind)
+		}
 	}
 	return b
 }
 
 // Headline says in a few words whether a bag may go out, and the first reason.
+// A training bag never goes out to a patient, so it is never said to.
 func Headline(b Bag, r Readiness) string {
 	switch {
 	case r.State == OffTheRun:
 		return "Taken off: " + b.TakenOff.Reason
+	case b.Purpose == ForTraining:
+		return trainingHeadline(r)
 	case r.State == NotReady:
 		return "Must not go out: " + r.Findings[0].Text
 	case r.State == ReadyWithGaps:
 		return "May go out, " + plural(len(r.Findings), "gap")
 	}
 	return "May go out"
+}
+
+func trainingHeadline(r Readiness) string {
+	switch r.State {
+	case NotReady:
+		return "Not ready for training: " + r.Findings[0].Text
+	case ReadyWithGaps:
+		return "Ready for training, " + plural(len(r.Findings), "gap")
+	}
+	return "Ready for training"
 }
 
 // Shortages makes the shortage report for the actor's sites, or for some.

@@ -1,6 +1,9 @@
 package inventory
 
-import "context"
+import (
+	"context"
+	"slices"
+)
 
 // Receipt is units coming in from a supplier.
 type Receipt struct {
@@ -43,7 +46,7 @@ func (p *poster) receive(in Receipt, place Place) (Lot, error) {
 	if err != nil {
 		return Lot{}, known(err, "item", "item")
 	}
-	site, err := p.siteAt(place)
+	site, err := p.siteHere(place)
 	if err != nil {
 		return Lot{}, err
 	}
@@ -146,6 +149,9 @@ func (p *poster) lotFor(b Batch, c Clocks, day Day) (Lot, error) {
 	old, err := p.w.FindBatch(b.Item, b.Product, b.LotNo, b.Serial)
 	switch {
 	case err != nil && KindOf(err) == NotFound:
+		if err := p.newSerial(b); err != nil {
+			return Lot{}, err
+		}
 		if old, err = p.w.AddBatch(b); err != nil {
 			return Lot{}, err
 		}
@@ -155,11 +161,29 @@ func (p *poster) lotFor(b Batch, c Clocks, day Day) (Lot, error) {
 	case err != nil:
 		return Lot{}, err
 	case b.Serial != "":
-		return Lot{}, Errorf(Conflict, "this serial number has been received before; a serial number is received once")
+		return Lot{}, errReceived()
 	case old.EndPrinted != b.EndPrinted || old.EndWording != b.EndWording || old.MadeOn != b.MadeOn:
 		return Lot{}, Errorf(Conflict, "this batch was received before with %s; look at the pack: mend the date here, or have the earlier record corrected", datesText(old))
 	}
 	return p.w.EnsureLot(old.ID, c, 0, day)
+}
+
+func errReceived() error {
+	return Errorf(Conflict, "this serial number has been received before; a serial number is received once")
+}
+
+// newSerial refuses a serial number that differs from a known one in case or
+// blanks alone: the device may have been typed in otherwise the first time, and
+// used since.
+func (p *poster) newSerial(b Batch) error {
+	if b.Serial == "" {
+		return nil
+	}
+	known, err := p.w.Batches(b.Item)
+	if err == nil && slices.ContainsFunc(known, func(k Batch) bool { return foldNumber(k.Serial) == foldNumber(b.Serial) }) {
+		return errReceived()
+	}
+	return err
 }
 
 func datesText(b Batch) string {

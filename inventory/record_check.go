@@ -30,7 +30,7 @@ func (s *Service) RecordCheck(ctx context.Context, by Actor, in Check, key strin
 		if err := checkShape(in); err != nil {
 			return in, err
 		}
-		t := checkTaking{w: w, poster: newPoster(w, by, now), bag: b}
+		t := checkTaking{w: w, poster: newPoster(w, by, now), bag: b, inspector: by}
 		return t.take(in, by.recordKey(key))
 	})
 }
@@ -70,9 +70,10 @@ func lockedBag(w Writer, by Actor, code string, act Action) (Bag, error) {
 
 // checkTaking is one check being taken into the books.
 type checkTaking struct {
-	w      Writer
-	poster *poster
-	bag    Bag
+	w         Writer
+	poster    *poster
+	bag       Bag
+	inspector Actor // who made its inspections
 }
 
 // take decides between posting and waiting, and keeps the check.
@@ -175,6 +176,9 @@ func (t *checkTaking) plan(c Check, since map[int64]int) (checkPlan, error) {
 	if plan.movements, err = PlanCounts(t.bag.Code, c.Lines, expected, c.PerformedAt); err != nil {
 		return plan, err
 	}
+	if plan.movements, err = t.poster.toInspect(plan.movements); err != nil {
+		return plan, err
+	}
 	if _, _, short := lacking(plan.movements, held); short {
 		plan.waits = waitsStock
 	}
@@ -193,31 +197,24 @@ func (t *checkTaking) plan(c Check, since map[int64]int) (checkPlan, error) {
 	return plan, err
 }
 
-// judgeInspections refuses inspections that are not whole, and those of what
-// the check does not count as there.
+// judgeInspections refuses inspections of what is no device. One that does not
+// answer the item's points makes the check wait: the points may have changed
+// since the crew looked.
 func (t *checkTaking) judgeInspections(c Check) error {
-	there := map[int64]bool{}
-	for _, l := range c.Lines {
-		there[l.LotID] = l.Counted > 0
-	}
 	for i, in := range c.Inspections {
-		path := "inspections[" + strconv.Itoa(i) + "]"
-		if !there[in.LotID] {
-			return Invalidf(path+".lot_id", "inspect only devices that the check counts as there")
-		}
 		lot, err := t.w.Lot(in.LotID)
 		if err != nil {
 			return err
 		}
 		if !lot.Device() {
-			return Invalidf(path+".lot_id", "only devices are inspected")
+			return Invalidf("inspections["+strconv.Itoa(i)+"].lot_id", "only devices are inspected")
 		}
 		it, err := t.poster.item(lot.Item)
 		if err != nil {
 			return err
 		}
 		if _, err := JudgeInspection(it, in.Points); err != nil {
-			return under(err, path)
+			return Errorf(Conflict, "the inspection of serial %s does not answer the points of its item", lot.Serial)
 		}
 	}
 	return nil
@@ -250,10 +247,12 @@ func (t *checkTaking) fromLost(ms []Movement) error {
 			continue
 		}
 		l, err := t.w.Lot(ms[i].LotID)
-		if err != nil || !l.Device() {
+		if err != nil {
 			return err
 		}
-		ms[i].From = string(KindLost)
+		if l.Device() {
+			ms[i].From = string(KindLost)
+		}
 	}
 	return nil
 }
@@ -265,8 +264,13 @@ func (t *checkTaking) planFound(plan *checkPlan, f FoundLine, at Instant) error 
 		return err
 	}
 	what := plural(f.Qty, "unit") + " of " + it.Name
-	if f.Reason == FoundTrainingMark {
-		plan.observations = append(plan.observations, Observation{Kind: SawTrainingMark, Item: it.Code, Text: what + ": marked for training, found in this bag"})
+	lot, training, err := t.trainingDevice(f)
+	if err != nil {
+		return err
+	}
+	if f.Reason == FoundTrainingMark || training {
+		plan.observations = append(plan.observations, Observation{Kind: SawTrainingMark, Item: it.Code, LotID: lot.ID,
+			Text: what + lotText(lot) + " marked for training, found in this bag"})
 		return nil
 	}
 	if f.CameFrom != "" {
@@ -283,7 +287,7 @@ func (t *checkTaking) planFound(plan *checkPlan, f FoundLine, at Instant) error 
 	if err != nil {
 		return err
 	}
-	from, lot, waits, err := t.foundLot(b, site.Today(at))
+	from, known, waits, err := t.foundLot(b, site.Today(at))
 	if err != nil {
 		return err
 	}
@@ -291,7 +295,7 @@ func (t *checkTaking) planFound(plan *checkPlan, f FoundLine, at Instant) error 
 		plan.waits = waits
 		return nil
 	}
-	plan.movements = append(plan.movements, Movement{LotID: lot.ID, Qty: f.Qty, From: from, To: t.bag.Code, Reason: ReasonFound, HappenedAt: at})
+	plan.movements = append(plan.movements, Movement{LotID: known.ID, Qty: f.Qty, From: from, To: t.bag.Code, Reason: ReasonFound, HappenedAt: at})
 	return nil
 }
 
@@ -344,6 +348,20 @@ func lotInBag(stock []Stock, taken map[int64]int, f FoundLine) (lot int64, waits
 		return lot, ""
 	}
 	return 0, "it could be any of several lots in bag " + f.CameFrom
+}
+
+// trainingDevice tells whether what was found in a bag for issue is a training
+// device by its serial number, marked or not.
+func (t *checkTaking) trainingDevice(f FoundLine) (Lot, bool, error) {
+	if f.Serial == "" || t.bag.Purpose != ForIssue {
+		return Lot{}, false, nil
+	}
+	lots, err := t.w.Lots(LotFilter{Item: f.Item, Serial: f.Serial, Devices: true}, Page{})
+	if err != nil || len(lots) == 0 {
+		return Lot{}, false, err
+	}
+	now, _, err := presentLot(t.w, lots[0])
+	return now, now.Training, err
 }
 
 // foundLot returns the lot that a find belongs to and where it comes from. A
@@ -400,7 +418,7 @@ func (t *checkTaking) carryOut(c Check, plan checkPlan) error {
 		if err != nil {
 			return err
 		}
-		if _, err := t.poster.inspect(st, place, in, c.PerformedAt, "", source); err != nil {
+		if _, err := t.poster.inspect(t.inspector, st, place, in, c.PerformedAt, "", source); err != nil {
 			return err
 		}
 	}

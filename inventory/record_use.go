@@ -87,7 +87,7 @@ func (t *useTaking) wait(u Use, key, because string) (Use, error) {
 
 // plan works out the movements of a use, or why it cannot be posted as it is.
 func (t *useTaking) plan(u Use) (ms []Movement, waits string, err error) {
-	if ms, err = t.toInspect(useMovements(u)); err != nil {
+	if ms, err = t.poster.toInspect(useMovements(u)); err != nil {
 		return nil, "", err
 	}
 	places := []string{t.bag.Code}
@@ -117,30 +117,33 @@ func (t *useTaking) plan(u Use) (ms []Movement, waits string, err error) {
 	return ms, "", err
 }
 
-// toInspect sends reusable devices to quarantine instead of writing them off:
-// they return through an inspection.
-func (t *useTaking) toInspect(ms []Movement) ([]Movement, error) {
-	for i := range ms {
-		lot, err := t.w.Lot(ms[i].LotID)
+// toInspect sends reusable devices that were used to quarantine instead of
+// writing them off: they return through an inspection.
+func (p *poster) toInspect(ms []Movement) ([]Movement, error) {
+	for i, m := range ms {
+		if m.Reason != ReasonUsed {
+			continue
+		}
+		lot, err := p.w.Lot(m.LotID)
 		if err != nil {
 			return nil, err
 		}
-		it, err := t.poster.item(lot.Item)
+		it, err := p.item(lot.Item)
 		if err != nil {
 			return nil, err
 		}
 		if !Reusable(it, lot) {
 			continue
 		}
-		from, err := t.poster.place(ms[i].From)
+		from, err := p.place(m.From)
 		if err != nil {
 			return nil, err
 		}
-		site, err := t.poster.siteAt(from)
+		site, err := p.siteHere(from)
 		if err != nil {
 			return nil, err
 		}
-		ms[i].To, ms[i].Reason, ms[i].Note = site.QuarantineCode(from.Purpose), ReasonQuarantine, "used: to be inspected before it returns"
+		ms[i].To = site.QuarantineCode(from.Purpose)
 	}
 	return ms, nil
 }

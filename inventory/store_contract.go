@@ -143,6 +143,11 @@ type Writer interface {
 	// until this one ends. Codes that are no bag are skipped.
 	LockBags(codes []string) error
 
+	// LockItem makes other units of work that lock this item wait until this
+	// one ends. Who changes the record of a batch, or adds notices or batches,
+	// locks their item first, so that none works from older facts.
+	LockItem(code string) error
+
 	AddBatch(b Batch) (Batch, error) // without its BatchRecord
 	// SetBatchRecord stores what inspections, classes and notices say of a
 	// batch.

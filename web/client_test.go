@@ -150,7 +150,7 @@ func addValue(values url.Values, n *html.Node) {
 	switch n.Data {
 	case "input":
 		kind, _ := attr(n, "type")
-		if _, checked := attr(n, "checked"); kind == "checkbox" && !checked {
+		if _, checked := attr(n, "checked"); (kind == "checkbox" || kind == "radio") && !checked {
 			return
 		}
 		values.Add(name, value)

@@ -18,6 +18,7 @@ type fullCheckPage struct {
 	Sealed   bool
 	Form     Form
 	Pouches  []CountPouch
+	Inspect  []InspectFields // devices whose inspection is due
 	Found    []FoundFields
 	More     bool // the block of found things is open
 	Incident Field
@@ -73,7 +74,12 @@ func (s *server) recordFullCheck(v *visit) error {
 		SealSet: f.text("seal_set"), Note: f.text("note"), Lines: counts.lines}
 	var foundAt []int
 	in.Found, foundAt = readFound(f)
-	err := f.err()
+	looked, err := s.readInspections(v, f)
+	if err != nil {
+		return err
+	}
+	in.Inspections = looked.lines
+	err = f.err()
 	if err == nil {
 		err = v.once(func(ctx context.Context, key string) (string, error) {
 			x, err := s.svc.RecordCheck(ctx, v.actor, in, key)
@@ -81,7 +87,7 @@ func (s *server) recordFullCheck(v *visit) error {
 		})
 	}
 	if again(err) {
-		f.take(err, func(path string) string { return foundName(counts.name(path), foundAt) })
+		f.take(err, func(path string) string { return looked.name(foundName(counts.name(path), foundAt)) })
 		return s.fullCheckForm(v, f, err)
 	}
 	return err
@@ -180,6 +186,9 @@ func (s *server) fullCheckForm(v *visit, f *form, failed error) error {
 	p := &fullCheckPage{Base: Base{Title: "Full check of " + c.Bag.Code, Caution: true}, Bag: c.Bag, Site: c.Site, Sealed: c.KitList.Sealed}
 	p.Pouches = countPouches(c, f)
 	if err := s.addLeftover(v, f, p); err != nil {
+		return err
+	}
+	if p.Inspect, err = s.inspectFields(v, c, f); err != nil {
 		return err
 	}
 	p.Found = foundFields(f, itemOptions(items, c.KitList))

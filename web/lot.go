@@ -2,6 +2,7 @@ package web
 
 import (
 	"net/http"
+	"slices"
 	"strconv"
 
 	"stowkeeper/inventory"
@@ -17,6 +18,8 @@ type lotPage struct {
 	At      []AtRow
 	Others  LotTable
 	Moves   []MoveRow
+	Used    []UsedRow
+	Done    *Done
 	MaySee  bool // the movements are shown to this person
 }
 
@@ -25,7 +28,10 @@ func (*lotPage) template() string { return "lot" }
 // AtRow is a quantity in a place, with the way there for who may look.
 type AtRow struct {
 	inventory.AtPlace
-	Href string
+	Href     string
+	Name     string // its name, where it is one of the person's places
+	Open     string // the way to open units there
+	Training string // the way to give them to training
 }
 
 // MoveRow is one movement in words.
@@ -45,10 +51,11 @@ type MoveRow struct {
 func (s *server) showLot(v *visit) error {
 	l, err := s.svc.Lot(v.ctx(), v.actor, paramID(v, "id"))
 	if err != nil {
-		if inventory.KindOf(err) == inventory.NotFound {
-			return inventory.Errorf(inventory.NotFound, "no such lot")
-		}
-		return err
+		return noSuchLot(err)
+	}
+	if l.Device() { // a device has one page, whichever of its lots is asked for
+		v.Redirect(http.StatusSeeOther, devicePath(l.ID))
+		return nil
 	}
 	items, err := s.itemsByCode(v)
 	if err != nil {
@@ -67,6 +74,13 @@ func (s *server) showLot(v *visit) error {
 	if p.At, err = s.atRows(v, l.Where); err != nil {
 		return err
 	}
+	if err := s.addLotActions(v, p); err != nil {
+		return err
+	}
+	for _, u := range l.Incidents {
+		p.Used = append(p.Used, usedRow(u, siteOf(sites, "")))
+	}
+	p.Done = doneLot(v, p)
 	for _, o := range l.SameBatch {
 		p.Others.Rows = append(p.Others.Rows, lotRow(o, items))
 	}
@@ -82,13 +96,49 @@ func (s *server) atRows(v *visit, where []inventory.AtPlace) ([]AtRow, error) {
 	for _, w := range where {
 		row := AtRow{AtPlace: w}
 		for _, p := range places {
-			if p.Code == w.Place && (p.Kind == inventory.KindBag || v.may(inventory.ActHistory)) {
+			if p.Code != w.Place {
+				continue
+			}
+			row.Name = p.Name
+			if p.Kind == inventory.KindBag || v.may(inventory.ActHistory) {
 				row.Href = placePath(p)
 			}
 		}
 		out = append(out, row)
 	}
 	return out, err
+}
+
+// addLotActions adds what may be done with the units where they lie.
+func (s *server) addLotActions(v *visit, p *lotPage) error {
+	places, err := s.svc.Places(v.ctx(), v.actor, inventory.PlaceFilter{}, inventory.Page{})
+	for i := range p.At {
+		at := &p.At[i]
+		here := s.placeOf(v, places, []inventory.AtPlace{at.AtPlace})
+		if here.Code == "" {
+			continue
+		}
+		if v.may(inventory.ActCheck) && inventory.MayOpen(p.Item, p.Lot) {
+			at.Open = openPath(p.ID, here.Code)
+		}
+		if v.may(inventory.ActKeepStock) && inventory.MayGoToTraining(p.Item, p.Lot, here) {
+			at.Training = toTrainingPath(p.ID, here.Code)
+		}
+	}
+	return err
+}
+
+// doneLot says what became of a lot a moment ago.
+func doneLot(v *visit, p *lotPage) *Done {
+	kind, id := doneParam(v)
+	moved := slices.ContainsFunc(p.History, func(m inventory.Movement) bool { return m.ID == id && m.IntoLotID == p.ID })
+	switch {
+	case kind == "training" && moved && p.Training:
+		return &Done{Title: "Given to training, for good", Text: "Mark the units for training now, so that nobody takes them for issue stock."}
+	case kind == "opened" && id == p.ID && p.OpenedOn != 0:
+		return &Done{Title: "Recorded as opened", Text: "The others of the batch stay as they are."}
+	}
+	return nil
 }
 
 // clockTexts words what is known of a lot's clocks.

@@ -107,6 +107,7 @@ func (w writer) UpdateItem(it inventory.Item) (inventory.Item, error) {
 			"dated": row.Dated, "single_use": row.SingleUse, "witnessed": row.Witnessed, "made_months": row.MadeMonths,
 			"stowed_months": row.StowedMonths, "exposed_days": row.ExposedDays, "opened_days": row.OpenedDays,
 			"inspect_days": row.InspectDays, "training_cycles": row.TrainingCycles, "inspection_points": row.InspectionPoints,
+			"inspection_notes":  row.InspectionNotes,
 			"preferred_product": row.PreferredProduct, "lead_time_days": row.LeadTimeDays,
 		}); err != nil {
 			return err

@@ -25,7 +25,7 @@ func decision() *inventory.Decision {
 	return &inventory.Decision{
 		Decision: inventory.DecideAdjust, Reason: "counted again", By: "Q. Master", At: noon + 5,
 		Counts: []inventory.CheckLine{{LotID: 3, Counted: 1}}, Found: []inventory.FoundLine{{Item: bandage, Qty: 1}},
-		Used: []inventory.UseLine{{LotID: 3, Qty: 1}},
+		Used: []inventory.UseLine{{LotID: 3, Qty: 1}}, Inspections: []inventory.InspectedLine{{LotID: 3, Points: []inventory.PointCheck{{Point: "no cracks"}}}},
 	}
 }
 
