@@ -64,6 +64,9 @@ func routes() []Route {
 		{"POST", "/receipts", stock, "Receive units of a lot", creates((*server).receive)},
 		{"GET", "/lots", see, "List lots with their dates and places", reads((*server).listLots)},
 		{"GET", "/lots/{id}", see, "A lot with its history", reads((*server).getLot)},
+		{"POST", "/lots/{id}/corrections", stock, "Correct what was typed of a lot's batch; the old value is kept", creates((*server).correctLot)},
+		{"POST", "/lots/{id}/identify", stock, "Say what unidentified units turned out to be", creates((*server).identify)},
+		{"POST", "/classes", stock, "Record what a training class used up and applied", creates((*server).recordClass)},
 		{"GET", "/movements", history, "List movements", reads((*server).listMovements)},
 		{"POST", "/movements", stock, "Post movements, all or none", creates((*server).move)},
 
@@ -76,6 +79,7 @@ func routes() []Route {
 		{"GET", "/observations", see, "List observations", reads((*server).listObservations)},
 
 		{"GET", "/reports/shortages", report, "What is missing, what fills it, what to buy", reads((*server).shortages)},
+		{"GET", "/reports/flows", report, "What became of the units of each item", reads((*server).flows)},
 		{"GET", "/reports/shortages.csv", report, "The same as CSV", sends("text/csv", (*server).shortagesCSV)},
 	}
 }
