@@ -70,6 +70,7 @@ type BagSheet struct {
 	Pouches     []inventory.Pouch         `json:"pouches" doc:"The checklist: pouches, their lines, the lots on each"`
 	Surplus     []inventory.LotOnLine     `json:"surplus,omitempty"`
 	NotOnList   []inventory.LotOnLine     `json:"not_on_list,omitempty"`
+	Modules     []inventory.ModuleState   `json:"modules,omitempty" doc:"The modules inside it, each as one line"`
 	NextChange  *inventory.Change         `json:"next_change,omitempty"`
 	EndsBefore  []inventory.LotOnLine     `json:"ends_before_next_check,omitempty" doc:"What ends before the next check is due"`
 	NextCheck   inventory.Instant         `json:"next_check,omitempty" format:"date-time" doc:"When the next check is due if one is made now"`
@@ -82,7 +83,7 @@ func sheetOf(c inventory.Checklist) BagSheet {
 	r := c.Readiness
 	sheet := BagSheet{Bag: c.Bag, KitListName: c.KitList.Name, Edition: c.KitList.Edition, Sealed: c.KitList.Sealed,
 		State: r.State, Headline: inventory.Headline(c.Bag, r), AsOf: r.AsOf, HorizonDays: r.HorizonDays, Findings: r.Findings,
-		Pouches: c.Pouches, Surplus: r.Surplus, NotOnList: r.NotOnList, NextChange: r.NextChange, EndsBefore: c.EndsBefore,
+		Pouches: c.Pouches, Surplus: r.Surplus, NotOnList: r.NotOnList, Modules: r.Modules, NextChange: r.NextChange, EndsBefore: c.EndsBefore,
 		NextCheck: c.NextCheck, Open: c.Open, Items: c.Items, ClockLeft: r.ClockLeft}
 	return sheet
 }

@@ -48,6 +48,7 @@ func routes() []Route {
 		{"POST", "/bags/{code}/restocks", stock, "Record a restock", creates((*server).recordRestock)},
 		{"GET", "/bags/{code}/seals", see, "The log of a bag's seals, newest first", reads((*server).listSeals)},
 		{"POST", "/bags/{code}/seals", check, "Report a seal alone: opened and sealed again, or a temporary one", creates((*server).reportSeal)},
+		{"POST", "/bags/{code}/swap", check, "Swap a module whole for a ready one", creates((*server).swapModule)},
 		{"GET", "/bags/{code}/log", see, "What people changed of a bag, newest first", reads((*server).listBagLog)},
 		{"POST", "/bags/{code}/observations/{id}/close", stock, "Close an observation", decides((*server).closeObservation)},
 		{"GET", "/bags/{code}/label.svg", label, "A bag's label as SVG", sends("image/svg+xml", (*server).labelSVG)},

@@ -231,6 +231,7 @@ var apiBodies = map[string]string{
 	api.Base + "/bags/:code/uses":                   `{"incident":"I-1","seen_position":0,"lines":[{"lot_id":1,"qty":1}]}`,
 	api.Base + "/bags/:code/restocks":               `{"seal_set":"3"}`,
 	api.Base + "/bags/:code/seals":                  `{"opened":true}`,
+	api.Base + "/bags/:code/swap":                   `{"in":"M-1"}`,
 	api.Base + "/vehicles/take-off":                 `{"site":"S2","vehicle":"Van 9","reason":"mine"}`,
 	api.Base + "/vehicles/put-back":                 `{"site":"S2","vehicle":"Van 9"}`,
 	api.Base + "/away":                              `{"from":"S2-STORE","where":"Hospital","lines":[{"lot_id":1,"qty":1}]}`,
