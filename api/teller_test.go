@@ -46,11 +46,18 @@ type teller struct {
 
 func newTeller(t *testing.T, db string) *teller {
 	w := newWorldOn(t, db)
-	return &teller{world: w, vars: map[string]string{}, people: map[string]string{
-		"crew": w.token(crew, "N1"), "night": w.token(crew, "N1"), "south": w.token(crew, "S2"), "keeper": w.token(quartermaster, "N1"),
-		"south-keeper": w.token(quartermaster, "S2"), "both": w.token(quartermaster, "N1", "S2"), "manager": w.token(manager, "N1", "S2"),
-		"admin": w.token(administrator),
-	}}
+	s := &teller{world: w, vars: map[string]string{}, people: map[string]string{}}
+	for name, who := range map[string]inventory.Token{
+		"crew": {Role: crew, Sites: []string{"N1"}}, "night": {Role: crew, Sites: []string{"N1"}}, "south": {Role: crew, Sites: []string{"S2"}},
+		"keeper": {Role: quartermaster, Sites: []string{"N1"}}, "south-keeper": {Role: quartermaster, Sites: []string{"S2"}},
+		"both": {Role: quartermaster, Sites: []string{"N1", "S2"}}, "manager": {Role: manager, Sites: []string{"N1", "S2"}},
+	} {
+		who.Name = name
+		text, err := w.svc.CreateToken(t.Context(), setup, who)
+		require.NoError(t, err)
+		s.people[name] = text
+	}
+	return s
 }
 
 // tell runs one story.

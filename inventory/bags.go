@@ -3,7 +3,6 @@ package inventory
 import (
 	"cmp"
 	"context"
-	"strings"
 )
 
 // CreateBag makes a bag and its place. The newest version of its kit list is
@@ -13,7 +12,7 @@ func (s *Service) CreateBag(ctx context.Context, by Actor, in Bag) (Bag, error) 
 		if err := by.must(ActKeepLists, in.Site); err != nil {
 			return in, err
 		}
-		in.AtSite = cmp.Or(in.AtSite, in.Site)
+		in.AtSite, in.Vehicle = cmp.Or(in.AtSite, in.Site), spaced(in.Vehicle)
 		in.Purpose = cmp.Or(in.Purpose, ForIssue)
 		in.Priority = cmp.Or(in.Priority, 5)
 		in.Version, in.TakenOff, in.BagRecord = 1, nil, BagRecord{}
@@ -153,7 +152,7 @@ func (ch BagChange) apply(b Bag, by Actor, now Instant) Bag {
 	set(&b.AtSite, ch.AtSite)
 	set(&b.Priority, ch.Priority)
 	if ch.Vehicle != nil {
-		b.Vehicle = strings.Join(strings.Fields(*ch.Vehicle), " ")
+		b.Vehicle = spaced(*ch.Vehicle)
 	}
 	set(&b.Inside, ch.Inside)
 	if ch.KitList != nil && *ch.KitList != b.KitList {

@@ -11,7 +11,7 @@ func (s *Service) CreatePlace(ctx context.Context, by Actor, in Place) (Place, e
 		if err := by.must(ActKeepLists, in.Site); err != nil {
 			return in, err
 		}
-		in.Version = 1
+		in.Version, in.Vehicle = 1, spaced(in.Vehicle)
 		if err := in.Check(); err != nil {
 			return in, err
 		}
@@ -89,6 +89,7 @@ func (s *Service) UpdatePlace(ctx context.Context, by Actor, code string, versio
 		set(&p.Holder, ch.Holder)
 		set(&p.DueBack, ch.DueBack)
 		set(&p.Vehicle, ch.Vehicle)
+		p.Vehicle = spaced(p.Vehicle)
 		p.Version = version
 		if err := p.Check(); err != nil {
 			return p, err

@@ -4,7 +4,6 @@ import (
 	"cmp"
 	"context"
 	"slices"
-	"strings"
 )
 
 // vehicleKey names a vehicle at the site where it is.
@@ -150,7 +149,7 @@ func (s *Service) PutVehicleBack(ctx context.Context, by Actor, in VehicleChange
 // vehicleFor finds the bags on a vehicle at a site of the actor's. A vehicle
 // that nothing rides on does not exist.
 func vehicleFor(r Reader, by Actor, in *VehicleChange) ([]Bag, error) {
-	in.Site, in.Vehicle = NormalCode(in.Site), strings.Join(strings.Fields(in.Vehicle), " ")
+	in.Site, in.Vehicle = NormalCode(in.Site), spaced(in.Vehicle)
 	var ps problems
 	checkCode(&ps, "site", in.Site)
 	checkText(&ps, "vehicle", in.Vehicle, true, MaxName)
