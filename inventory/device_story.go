@@ -21,14 +21,14 @@ type DeviceSummary struct {
 // DeviceStory is everything that ever happened to a device.
 type DeviceStory struct {
 	DeviceSummary
-	Item        Item          `json:"item_facts"`
-	Points      []string      `json:"points" doc:"What an inspection decides by"`
-	NotePoints  []string      `json:"note_points,omitempty" doc:"What it looks at as well"`
-	Story       []StoryLine   `json:"story" doc:"All of it in the order of time"`
-	Inspections []Inspection  `json:"inspections" doc:"Newest first"`
-	Training    []TrainingUse `json:"training" doc:"Newest first"`
-	Notices     []Notice      `json:"notices" doc:"Every notice that means it"`
-	History     []Movement    `json:"history" doc:"Every movement, oldest first"`
+	Item         Item          `json:"item_facts"`
+	Points       []string      `json:"points" doc:"What an inspection decides by"`
+	NotePoints   []string      `json:"note_points,omitempty" doc:"What it looks at as well"`
+	Story        []StoryLine   `json:"story" doc:"All of it in the order of time"`
+	Inspections  []Inspection  `json:"inspections" doc:"Newest first"`
+	TrainingUses []TrainingUse `json:"training_uses" doc:"What classes did with it, newest first"`
+	Notices      []Notice      `json:"notices" doc:"Every notice that means it"`
+	History      []Movement    `json:"history" doc:"Every movement, oldest first"`
 
 	Corrections []BatchCorrection `json:"corrections,omitempty" doc:"What was typed wrongly of it, and is right since"`
 }
@@ -53,7 +53,7 @@ func storyOf(d DeviceStory) []StoryLine {
 		}
 		out = append(out, StoryLine{i.At, "inspection", text, i.By})
 	}
-	for _, t := range d.Training {
+	for _, t := range d.TrainingUses {
 		text := plural(t.Cycles, "application") + " in training"
 		if t.Class != "" {
 			text += ", class " + t.Class

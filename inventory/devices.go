@@ -114,6 +114,11 @@ func (s *Service) deviceSummaries(r Reader, lots []Lot, sites []string) ([]Devic
 		d.InspectionDue, _ = InspectionDue(it, l.Lot)
 		d.InspectionOverdue = inspectionOverdue(it, l.Lot, today)
 		d.Standing, d.Fit = standingOf(it, l, kinds, today)
+		if len(l.Where) == 0 {
+			if d.Standing, err = goneText(r, l.Lot); err != nil {
+				return nil, err
+			}
+		}
 		out = append(out, d)
 	}
 	return out, err
@@ -123,7 +128,7 @@ func (s *Service) deviceSummaries(r Reader, lots []Lot, sites []string) ([]Devic
 // is.
 func standingOf(it Item, l LotSummary, places map[string]Place, day Day) (standing string, fit bool) {
 	if len(l.Where) == 0 {
-		return "not in the service, or at another station", false
+		return "", false
 	}
 	here := places[l.Where[0].Place]
 	switch due, _ := InspectionDue(it, l.Lot); {
@@ -164,8 +169,8 @@ func (s *Service) Device(ctx context.Context, by Actor, lot int64) (DeviceStory,
 }
 
 func (s *Service) deviceStory(r Reader, by Actor, l Lot) (DeviceStory, error) {
-	d := DeviceStory{History: []Movement{}, Training: []TrainingUse{}}
-	now, last, err := presentLot(r, l)
+	d := DeviceStory{}
+	now, _, err := presentLot(r, l)
 	if err != nil {
 		return d, err
 	}
@@ -174,9 +179,6 @@ func (s *Service) deviceStory(r Reader, by Actor, l Lot) (DeviceStory, error) {
 		return d, err
 	}
 	d.DeviceSummary = sums[0]
-	if OutsideCode(last.To) {
-		d.Standing = goneTo[PlaceKind(last.To)]
-	}
 	if d.Item, err = r.Item(l.Item); err != nil {
 		return d, err
 	}
@@ -189,7 +191,7 @@ func (s *Service) deviceStory(r Reader, by Actor, l Lot) (DeviceStory, error) {
 	}
 	d.Notices = slices.DeleteFunc(notices, func(n Notice) bool { return !n.Means(l.Batch) })
 	if May(by.Role, ActHistory) {
-		if d.Training, err = r.TrainingUses(l.Batch.ID); err != nil {
+		if d.TrainingUses, err = r.TrainingUses(l.Batch.ID); err != nil {
 			return d, err
 		}
 		if d.History, err = r.Movements(MovementFilter{Batch: l.Batch.ID, Sites: by.sitesSeen()}, Page{}); err != nil {
@@ -199,9 +201,22 @@ func (s *Service) deviceStory(r Reader, by Actor, l Lot) (DeviceStory, error) {
 	if d.Corrections, err = r.BatchCorrections([]int64{l.Batch.ID}); err != nil {
 		return d, err
 	}
+	d.Inspections, d.TrainingUses, d.Notices, d.History = whole(d.Inspections), whole(d.TrainingUses), whole(d.Notices), whole(d.History)
 	d.Points, d.NotePoints = d.Item.Points(), d.Item.InspectionNotes
 	d.Story = storyOf(d)
 	return d, nil
+}
+
+// whole is a list that is empty and never missing.
+func whole[T any](list []T) []T { return append([]T{}, list...) }
+
+// goneText says where a device is that is at none of the caller's stations.
+func goneText(r Reader, l Lot) (string, error) {
+	_, last, err := presentLot(r, l)
+	if last.To != "" && !OutsideCode(last.To) {
+		return "at another station", err
+	}
+	return goneTo[PlaceKind(last.To)], err
 }
 
 // goneTo says how a device stands that left the service.

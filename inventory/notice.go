@@ -68,9 +68,9 @@ func (n Notice) Check() error {
 	checkText(&p, "serial_from", n.SerialFrom, false, 40)
 	checkText(&p, "serial_to", n.SerialTo, false, 40)
 	p.when((n.SerialFrom == "") != (n.SerialTo == ""), "serial_to", "give both ends of the range")
-	p.when(n.SerialFrom != "" && compareSerial(n.SerialFrom, n.SerialTo) > 0, "serial_to", "give a number that does not come before serial_from")
+	p.when(n.SerialFrom != "" && n.SerialTo != "" && compareSerial(n.SerialFrom, n.SerialTo) > 0, "serial_to", "give a number that does not come before serial_from")
 	p.when((n.MadeFrom == 0) != (n.MadeTo == 0), "made_to", "give both ends of the window")
-	p.when(n.MadeFrom > n.MadeTo, "made_to", "give a day on or after made_from")
+	p.when(n.MadeTo != 0 && n.MadeFrom > n.MadeTo, "made_to", "give a day on or after made_from")
 	return p.err()
 }
 

@@ -3,22 +3,15 @@ package web
 import (
 	"maps"
 	"slices"
-	"strings"
 
 	"stowkeeper/inventory"
 )
 
-// inspected is the inspections of a full check, and the rows of the form that
-// show the points of each.
-type inspected struct {
-	lines []inventory.InspectedLine
-	rows  [][]string
-}
-
 // readInspections reads the points that a full check answers, device by
-// device. A device of which nothing was answered was not inspected.
-func (s *server) readInspections(v *visit, f *form) (*inspected, error) {
-	out := &inspected{}
+// device. A device of which nothing was answered was not inspected. What is
+// half answered is noted as wrong, since a check with it would wait.
+func (s *server) readInspections(v *visit, f *form) ([]inventory.InspectedLine, error) {
+	var out []inventory.InspectedLine
 	for _, lot := range slices.Sorted(maps.Keys(lotsAnswered(f))) {
 		l, err := s.svc.Lot(v.ctx(), v.actor, lot)
 		if err != nil {
@@ -32,24 +25,24 @@ func (s *server) readInspections(v *visit, f *form) (*inspected, error) {
 			return out, err
 		}
 		points, rows := readPoints(f, it, lot)
-		if len(points) > 0 {
-			out.lines, out.rows = append(out.lines, inventory.InspectedLine{LotID: lot, Points: points}), append(out.rows, rows)
+		if len(points) == 0 {
+			continue
+		}
+		out = append(out, inventory.InspectedLine{LotID: lot, Points: points})
+		if _, err := inventory.JudgeInspection(it, points); err != nil {
+			f.take(err, func(path string) string { return inspectedName(path, rows) })
 		}
 	}
 	return out, nil
 }
 
-// name turns the path of a wrong field of the check into the field's name on
-// the form. What is wrong with the points as a whole stands at the first one.
-func (x *inspected) name(path string) string {
-	i, field, ok := indexed(path, "inspections")
-	if !ok || i >= len(x.rows) {
-		return path
+// inspectedName is pointName in a check: what is wrong with the points of a
+// device as a whole stands at the first one that was answered.
+func inspectedName(path string, rows []string) string {
+	if path == "points" {
+		return rows[0]
 	}
-	if strings.HasPrefix(field, "points[") {
-		return pointName(field, x.rows[i])
-	}
-	return x.rows[i][0]
+	return pointName(path, rows)
 }
 
 // inspectFields makes the points of each device in the bag whose inspection is

@@ -1,6 +1,7 @@
 package web
 
 import (
+	"cmp"
 	"context"
 	"net/url"
 	"slices"
@@ -127,13 +128,13 @@ func (s *server) doneClass(v *visit, sites []inventory.Site) (*Done, error) {
 		return nil, nil
 	}
 	d, err := s.svc.Device(v.ctx(), v.actor, id)
-	if err != nil || len(d.Training) == 0 {
+	if err != nil || len(d.TrainingUses) == 0 {
 		if inventory.KindOf(err) == inventory.NotFound {
 			err = nil
 		}
 		return nil, err
 	}
-	t := d.Training[0]
+	t := slices.MaxFunc(d.TrainingUses, func(a, b inventory.TrainingUse) int { return cmp.Compare(a.ID, b.ID) }) // recorded last
 	title := "Class recorded"
 	if t.Class != "" {
 		title = "Class " + t.Class + " recorded"

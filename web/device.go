@@ -107,6 +107,7 @@ func (s *server) devicePage(v *visit, f *form) (*devicePage, error) {
 	p.MayTakeAway = p.Here && v.may(inventory.ActKeepStock)
 	p.MayTrain = p.MayTakeAway && inventory.MayGoToTraining(d.Item, d.Lot, here)
 	p.Apart = here.Kind == inventory.KindQuarantine || here.Kind == inventory.KindAway
+	p.MayTrain = p.MayTrain && !p.Apart // it is inspected first
 	p.To = f.choice("to", "Put it into", releaseOptions(places, here)).Need()
 	p.Cause = f.choice("cause", "Why it is disposed of", causeOptions).Need()
 	for _, x := range d.Inspections {

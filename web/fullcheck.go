@@ -74,11 +74,10 @@ func (s *server) recordFullCheck(v *visit) error {
 		SealSet: f.text("seal_set"), Note: f.text("note"), Lines: counts.lines}
 	var foundAt []int
 	in.Found, foundAt = readFound(f)
-	looked, err := s.readInspections(v, f)
-	if err != nil {
+	var err error
+	if in.Inspections, err = s.readInspections(v, f); err != nil {
 		return err
 	}
-	in.Inspections = looked.lines
 	err = f.err()
 	if err == nil {
 		err = v.once(func(ctx context.Context, key string) (string, error) {
@@ -87,7 +86,7 @@ func (s *server) recordFullCheck(v *visit) error {
 		})
 	}
 	if again(err) {
-		f.take(err, func(path string) string { return looked.name(foundName(counts.name(path), foundAt)) })
+		f.take(err, func(path string) string { return foundName(counts.name(path), foundAt) })
 		return s.fullCheckForm(v, f, err)
 	}
 	return err

@@ -19,6 +19,7 @@ type lotPage struct {
 	Others  LotTable
 	Moves   []MoveRow
 	Used    []UsedRow
+	Told    []NoticeLink // the notices that withdraw it, for who reads them
 	Done    *Done
 	MaySee  bool // the movements are shown to this person
 }
@@ -78,9 +79,14 @@ func (s *server) showLot(v *visit) error {
 		return err
 	}
 	for _, u := range l.Incidents {
-		p.Used = append(p.Used, usedRow(u, siteOf(sites, "")))
+		p.Used = append(p.Used, usedRow(u, p.Label, siteOf(sites, s.placeOf(v, nil, []inventory.AtPlace{{Place: u.Bag}}).Site)))
 	}
 	p.Done = doneLot(v, p)
+	if len(l.Withdrawn) > 0 && p.MaySee {
+		if p.Told, err = s.noticesOn(v, l.Lot); err != nil {
+			return err
+		}
+	}
 	for _, o := range l.SameBatch {
 		p.Others.Rows = append(p.Others.Rows, lotRow(o, items))
 	}
@@ -126,6 +132,18 @@ func (s *server) addLotActions(v *visit, p *lotPage) error {
 		}
 	}
 	return err
+}
+
+// noticesOn leads to the notices that mean a lot.
+func (s *server) noticesOn(v *visit, l inventory.Lot) ([]NoticeLink, error) {
+	all, err := s.svc.Notices(v.ctx(), v.actor, inventory.NoticeFilter{Item: l.Item}, inventory.Page{})
+	var mean []inventory.Notice
+	for _, n := range all {
+		if n.Means(l.Batch) {
+			mean = append(mean, n.Notice)
+		}
+	}
+	return noticeLinks(v, mean), err
 }
 
 // doneLot says what became of a lot a moment ago.

@@ -112,7 +112,7 @@ func (s *server) newNoticeForm(v *visit, f *form, hits *inventory.NoticeStory, f
 	p := &newNoticePage{Base: Base{Title: "New notice", Caution: true}}
 	p.Reference = f.field("reference", "Reference").Need().WithHint("The maker's or authority's own.")
 	p.Action = f.choice("action", "What it asks for", noticeActionOptions).Need()
-	p.Item = f.choice("item", "Item", itemOptions(items, inventory.KitList{}))
+	p.Item = f.choice("item", "Item", itemOptions(items, inventory.KitList{})).WithHint("Or choose one of its products below.")
 	p.Product = f.choice("product", "Only this product", productOptions(products, items))
 	p.LotNos = f.area("lot_nos", "Batch numbers, one a line").WithHint("As printed. Blanks and case do not matter.")
 	p.Serials = f.area("serials", "Serial numbers, one a line")

@@ -114,9 +114,7 @@ func (s *server) noticeView(v *visit, n inventory.NoticeStory) (*noticePage, err
 		labels[u.LotID] = lotLabel(u.LotNo, u.Serial)
 	}
 	for _, u := range n.Incidents {
-		row := usedRow(u, site)
-		row.Label = labels[u.LotID]
-		p.Used = append(p.Used, row)
+		p.Used = append(p.Used, usedRow(u, labels[u.LotID], site))
 	}
 	return p, nil
 }
@@ -148,8 +146,8 @@ func heldRow(v *visit, u inventory.HeldUnits) HeldRow {
 	return row
 }
 
-func usedRow(u inventory.UsedUnits, site inventory.Site) UsedRow {
-	return UsedRow{UsedUnits: u, When: whenAt(u.At, site), Href: "/lots/" + formatID(u.LotID)}
+func usedRow(u inventory.UsedUnits, label string, site inventory.Site) UsedRow {
+	return UsedRow{UsedUnits: u, When: whenAt(u.At, site), Label: label, Href: "/lots/" + formatID(u.LotID)}
 }
 
 // productText names a product that a notice is narrowed to.
