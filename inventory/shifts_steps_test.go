@@ -12,9 +12,9 @@ func (s *shifts) readAll(fn func(inventory.Reader) error) error {
 }
 
 func (s *shifts) receiveSome() error {
-	in := inventory.Receipt{Place: pick(s.maker, shiftStores...), Item: pick(s.maker, "DRESSING", "GAUZE", "PEN", "SPLINT", "TQ"), Qty: s.between(2, 12)}
+	in := inventory.Receipt{Place: pick(s.maker, shiftStores...), Item: pick(s.maker, "DRESSING", "GAUZE", "PEN", "BRACE", "TQ"), Qty: s.between(2, 12)}
 	switch in.Item {
-	case "SPLINT", "TQ":
+	case "BRACE", "TQ":
 		s.serials++
 		in.Qty, in.Serial = 1, "N"+strconv.Itoa(s.serials)
 	case "PEN":
@@ -73,7 +73,7 @@ func (s *shifts) comeBack() error {
 	if s.oneIn(2) {
 		l.To = pick(s.maker, "N-01", "NORTH-STORE", "N-BELT", "NORTH-QUARANTINE")
 	}
-	if st.Lot.Item == "SPLINT" && !s.oneIn(4) {
+	if st.Lot.Item == "BRACE" && !s.oneIn(4) {
 		l.Points = []inventory.PointCheck{{Point: "straps hold", Pass: !s.oneIn(3)}}
 	}
 	_, err := s.s.ComeBack(s.ctx, keeper, st.Place, []inventory.ReturnLine{l})
@@ -81,7 +81,7 @@ func (s *shifts) comeBack() error {
 }
 
 func (s *shifts) correct() error {
-	st, _ := s.some(inventory.StockFilter{Item: pick(s.maker, "DRESSING", "GAUZE", "SPLINT")})
+	st, _ := s.some(inventory.StockFilter{Item: pick(s.maker, "DRESSING", "GAUZE", "BRACE")})
 	end := pick(s.maker, "2032-01", "2033-11-30", "2034-02")
 	in := inventory.LotCorrection{EndPrinted: &end, Reason: "misread"}
 	if s.oneIn(4) {

@@ -43,7 +43,7 @@ var (
 
 func newShifts(t *testing.T, seed uint64) *shifts {
 	s := &shifts{house: newHouse(t, storetest.OpenSQLite(t)), maker: newMaker(seed), done: map[string]int{}, refused: map[string]int{}}
-	_, err := s.s.CreateItem(s.ctx, admin, inventory.Item{Code: "SPLINT", Name: "Splint", Category: "immobilisation", Unit: "each", TrackedBy: inventory.BySerial,
+	_, err := s.s.CreateItem(s.ctx, admin, inventory.Item{Code: "BRACE", Name: "Brace", Category: "immobilisation", Unit: "each", TrackedBy: inventory.BySerial,
 		InspectionPoints: []string{"straps hold"}})
 	require.NoError(t, err)
 	for _, k := range []inventory.KitList{
