@@ -72,6 +72,7 @@ type BagSheet struct {
 	Pouches     []inventory.Pouch         `json:"pouches" doc:"The checklist: pouches, their lines, the lots on each"`
 	Surplus     []inventory.LotOnLine     `json:"surplus,omitempty"`
 	NotOnList   []inventory.LotOnLine     `json:"not_on_list,omitempty"`
+	Modules     []inventory.ModuleState   `json:"modules,omitempty" doc:"The modules inside it, each as one line"`
 	NextChange  *inventory.Change         `json:"next_change,omitempty"`
 	EndsBefore  []inventory.LotOnLine     `json:"ends_before_next_check,omitempty" doc:"What ends before the next check is due"`
 	NextCheck   inventory.Instant         `json:"next_check,omitempty" format:"date-time" doc:"When the next check is due if one is made now"`
@@ -84,7 +85,7 @@ func sheetOf(c inventory.Checklist) BagSheet {
 	r := c.Readiness
 	sheet := BagSheet{Bag: c.Bag, KitListName: c.KitList.Name, Edition: c.KitList.Edition, Sealed: c.KitList.Sealed,
 		State: r.State, Headline: inventory.Headline(c.Bag, r), AsOf: r.AsOf, HorizonDays: r.HorizonDays, Findings: r.Findings,
-		Pouches: c.Pouches, Surplus: r.Surplus, NotOnList: r.NotOnList, NextChange: r.NextChange, EndsBefore: c.EndsBefore,
+		Pouches: c.Pouches, Surplus: r.Surplus, NotOnList: r.NotOnList, Modules: r.Modules, NextChange: r.NextChange, EndsBefore: c.EndsBefore,
 		NextCheck: c.NextCheck, Open: c.Open, Items: c.Items, ClockLeft: r.ClockLeft}
 	return sheet
 }
@@ -98,6 +99,7 @@ type bagQuery struct {
 	Inside  string `query:"inside" doc:"Code of the bag that they are modules of"`
 	Vehicle string `query:"vehicle"`
 	Retired bool   `query:"retired" doc:"Also those that are retired"`
+	Lent    bool   `query:"lent" doc:"Only those not at the site that owns them, both yours elsewhere and others' with you; without other filters"`
 }
 
 func (s *server) listBags(ctx context.Context, in *bagQuery) (*listed[inventory.BagSummary], error) {
@@ -108,6 +110,13 @@ func (s *server) listBags(ctx context.Context, in *bagQuery) (*listed[inventory.
 	ask, err := in.ask()
 	if err != nil {
 		return nil, err
+	}
+	if in.Lent {
+		lent, err := s.svc.Lent(ctx, by(ctx), codes(in.Site))
+		if err != nil {
+			return nil, err
+		}
+		return listWhole(in.Paging, lent, func(b inventory.BagSummary) string { return b.Code })
 	}
 	f := inventory.BagFilter{AtSites: codes(in.Site), Purpose: inventory.Purpose(in.Purpose), KitList: inventory.NormalCode(in.KitList),
 		Inside: inventory.NormalCode(in.Inside), Vehicle: in.Vehicle, Retired: in.Retired}

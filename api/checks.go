@@ -18,6 +18,7 @@ type CheckReport struct {
 	Found        []inventory.FoundLine     `json:"found,omitempty" doc:"What should not be there"`
 	Inspections  []inventory.InspectedLine `json:"inspections,omitempty"`
 	Note         string                    `json:"note,omitempty"`
+	PutBack      bool                      `json:"put_back,omitempty" doc:"For a full check of a bag that was taken off: it goes back on the run"`
 }
 
 type checkPost struct {
@@ -28,7 +29,7 @@ type checkPost struct {
 func (s *server) recordCheck(ctx context.Context, in *checkPost) (inventory.Check, error) {
 	b := in.Body
 	c := inventory.Check{Bag: in.code(), Kind: b.Kind, PerformedAt: b.PerformedAt, SeenPosition: b.SeenPosition, SealSeen: b.SealSeen,
-		SealBroken: b.SealBroken, SealSet: b.SealSet, Lines: b.Lines, Found: foundLines(b.Found), Inspections: b.Inspections, Note: b.Note}
+		SealBroken: b.SealBroken, SealSet: b.SealSet, Lines: b.Lines, Found: foundLines(b.Found), Inspections: b.Inspections, Note: b.Note, PutBack: b.PutBack}
 	return s.svc.RecordCheck(ctx, by(ctx), c, in.key())
 }
 

@@ -63,7 +63,13 @@ var setup = inventory.Actor{Name: "setup", Role: inventory.Administrator}
 
 func newWorld(t *testing.T) *world {
 	t.Helper()
-	s, err := store.Open(t.Context(), filepath.Join(t.TempDir(), "api.db"), store.Options{Logger: slog.New(slog.DiscardHandler)})
+	return newWorldOn(t, filepath.Join(t.TempDir(), "api.db"))
+}
+
+// newWorldOn is a world on a database that is given, by file or by address.
+func newWorldOn(t *testing.T, db string) *world {
+	t.Helper()
+	s, err := store.Open(t.Context(), db, store.Options{Logger: slog.New(slog.DiscardHandler)})
 	require.NoError(t, err)
 	t.Cleanup(func() { require.NoError(t, s.Close()) })
 	w := &world{t: t, now: began, tokens: map[inventory.Role]string{}, log: &safeBuffer{}}

@@ -19,6 +19,7 @@ type KitListFields struct {
 	FullCheckDays    int                 `json:"full_check_days,omitempty" minimum:"0" maximum:"3660" doc:"A full check is due every so many days; 0 for never"`
 	MinRemainingDays int                 `json:"min_remaining_days,omitempty" minimum:"0" maximum:"3660" doc:"Stock must last so many days when it is picked"`
 	Lines            []inventory.Line    `json:"lines"`
+	Modules          []inventory.Module  `json:"modules,omitempty" doc:"Bags on other lists that must be inside it"`
 	Rules            []inventory.KitRule `json:"rules,omitempty"`
 }
 
@@ -35,6 +36,9 @@ func (f KitListFields) list(code string) inventory.KitList {
 	for _, l := range f.Lines {
 		l.Item, l.Accepts = inventory.NormalCode(l.Item), codes(l.Accepts...)
 		k.Lines = append(k.Lines, l)
+	}
+	for _, m := range f.Modules {
+		k.Modules = append(k.Modules, inventory.Module{KitList: inventory.NormalCode(m.KitList), Count: m.Count})
 	}
 	return k
 }

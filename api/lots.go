@@ -66,6 +66,29 @@ func (s *server) getLot(ctx context.Context, in *lotRead) (*plain[inventory.LotS
 	return answer(story, err)
 }
 
+type correctionPost struct {
+	ByID
+	Posted[inventory.LotCorrection]
+}
+
+func (s *server) correctLot(ctx context.Context, in *correctionPost) (inventory.BatchCorrection, error) {
+	return s.svc.CorrectLot(ctx, by(ctx), in.ID, in.Body)
+}
+
+type identifyPost struct {
+	ByID
+	Posted[inventory.Identification]
+}
+
+func (s *server) identify(ctx context.Context, in *identifyPost) (inventory.LotSummary, error) {
+	lot, err := s.svc.Identify(ctx, by(ctx), in.ID, in.Body)
+	if err != nil {
+		return inventory.LotSummary{}, err
+	}
+	story, err := s.svc.Lot(ctx, by(ctx), lot.ID)
+	return withPlaces(story.LotSummary), err
+}
+
 // withPlaces writes empty lists where there are none, since the answer never
 // holds null.
 func withPlaces(l inventory.LotSummary) inventory.LotSummary {

@@ -15,6 +15,7 @@ type PlaceFields struct {
 	Name    string              `json:"name"`
 	Holder  string              `json:"holder,omitempty" doc:"Who has it, or whom it is with; never a patient"`
 	DueBack inventory.Day       `json:"due_back,omitempty" format:"date" doc:"When stock that is away is due back"`
+	Vehicle string              `json:"vehicle,omitempty" doc:"For a carrier: the vehicle that it rides on"`
 }
 
 type placeQuery struct {
@@ -36,7 +37,32 @@ func (s *server) listPlaces(ctx context.Context, in *placeQuery) (*listed[invent
 func (s *server) createPlace(ctx context.Context, in *Posted[PlaceFields]) (inventory.Place, error) {
 	b := in.Body
 	return s.svc.CreatePlace(ctx, by(ctx), inventory.Place{Code: inventory.NormalCode(b.Code), Site: inventory.NormalCode(b.Site),
-		Kind: b.Kind, Purpose: b.Purpose, Name: b.Name, Holder: b.Holder, DueBack: b.DueBack})
+		Kind: b.Kind, Purpose: b.Purpose, Name: b.Name, Holder: b.Holder, DueBack: b.DueBack, Vehicle: b.Vehicle})
+}
+
+// PlaceChange is what people change of a place that is no bag; fields left out
+// stay.
+type PlaceChange struct {
+	Name    *string        `json:"name,omitempty" maxLength:"120"`
+	Holder  *string        `json:"holder,omitempty" maxLength:"120" doc:"Who has it, or whom it is with; never a patient"`
+	DueBack *inventory.Day `json:"due_back,omitempty" format:"date" doc:"When stock that is away is due back"`
+	Vehicle *string        `json:"vehicle,omitempty" doc:"For a carrier: the vehicle that it rides on, or empty"`
+}
+
+type placeChange struct {
+	ByCode
+	Changing
+	Body PlaceChange
+}
+
+func (s *server) changePlace(ctx context.Context, in *placeChange) (*one[inventory.Place], error) {
+	version, err := in.version(0) // 0: whatever is there
+	if err != nil {
+		return nil, err
+	}
+	b := in.Body
+	p, err := s.svc.UpdatePlace(ctx, by(ctx), in.code(), version, inventory.PlaceChange{Name: b.Name, Holder: b.Holder, DueBack: b.DueBack, Vehicle: b.Vehicle})
+	return oneOf(p, p.Version, err)
 }
 
 // codes brings the codes that a query names to their stored form; none gives

@@ -24,6 +24,24 @@ func (s *server) shortagesFor(ctx context.Context, in ShortageQuery) (inventory.
 	return s.svc.Shortages(ctx, by(ctx), codes(in.Site...), ask)
 }
 
+type flowQuery struct {
+	Site  []string `query:"site" doc:"Site codes, with commas between; every site of yours if left out"`
+	Since string   `query:"since" format:"date" doc:"First day; the beginning if left out"`
+	Until string   `query:"until" format:"date" doc:"Last day; now if left out"`
+}
+
+func (s *server) flows(ctx context.Context, in *flowQuery) (*plain[inventory.Flows], error) {
+	since, err := queryDay("since", in.Since)
+	if err != nil {
+		return nil, err
+	}
+	until, err := queryDay("until", in.Until)
+	if err != nil {
+		return nil, err
+	}
+	return answer(s.svc.Flows(ctx, by(ctx), codes(in.Site...), since, until))
+}
+
 type shortageFileQuery struct {
 	ShortageQuery
 	Part string `query:"part" enum:"rows,fill,buy" default:"rows" doc:"rows: what is missing; fill: what the stores can give; buy: what is to be bought"`

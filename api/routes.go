@@ -29,6 +29,7 @@ func routes() []Route {
 		{"POST", "/sites", sites, "Make a site with its four places", creates((*server).createSite)},
 		{"GET", "/places", see, "List places", reads((*server).listPlaces)},
 		{"POST", "/places", lists, "Make a place", creates((*server).createPlace)},
+		{"PATCH", "/places/{code}", check, "Change a place; crew may only change one that is away", changes((*server).changePlace)},
 		{"GET", "/kit-lists", see, "List kit lists in their newest versions", reads((*server).listKitLists)},
 		{"POST", "/kit-lists", lists, "Make a kit list", creates((*server).createKitList)},
 		{"GET", "/kit-lists/{code}", see, "One kit list", reads((*server).getKitList)},
@@ -47,6 +48,9 @@ func routes() []Route {
 		{"GET", "/bags/{code}/restocks", see, "A bag's restocks, newest first", reads((*server).listRestocks)},
 		{"POST", "/bags/{code}/restocks", stock, "Record a restock", creates((*server).recordRestock)},
 		{"GET", "/bags/{code}/seals", see, "The log of a bag's seals, newest first", reads((*server).listSeals)},
+		{"POST", "/bags/{code}/seals", check, "Report a seal alone: opened and sealed again, or a temporary one", creates((*server).reportSeal)},
+		{"POST", "/bags/{code}/swap", check, "Swap a module whole for a ready one", creates((*server).swapModule)},
+		{"GET", "/bags/{code}/log", see, "What people changed of a bag, newest first", reads((*server).listBagLog)},
 		{"POST", "/bags/{code}/observations/{id}/close", stock, "Close an observation", decides((*server).closeObservation)},
 
 		{"GET", "/bags/{code}/label.svg", label, "A bag's label or contents card as SVG", sends("image/svg+xml", (*server).labelSVG)},
@@ -58,10 +62,20 @@ func routes() []Route {
 		{"GET", "/label-sheets", label, "List the sheets with the offsets remembered for a station", reads((*server).listSheets)},
 		{"PUT", "/label-sheets/{sheet}/offset", label, "Remember a station's offsets for a sheet", sets((*server).keepOffset)},
 
+		{"GET", "/vehicles", see, "Whether each vehicle may go, from all bags and carriers on it", reads((*server).listVehicles)},
+		{"POST", "/vehicles/take-off", takeOff, "Take a vehicle off the run", creates((*server).takeVehicleOff)},
+		{"POST", "/vehicles/put-back", takeOff, "Put a vehicle back; crew only when every bag on it had a full check since", creates((*server).putVehicleBack)},
+		{"GET", "/away", see, "What is away, overdue first", reads((*server).listAway)},
+		{"POST", "/away", check, "Record that units were left somewhere", creates((*server).sendAway)},
+		{"POST", "/away/{code}/returns", check, "Record that units came back", creates((*server).comeBack)},
+
 		{"POST", "/receipts", stock, "Receive units of a lot", creates((*server).receive)},
 		{"GET", "/lots", see, "List lots with their dates and places", reads((*server).listLots)},
 		{"GET", "/lots/{id}", see, "A lot with its history", reads((*server).getLot)},
 		{"POST", "/lots/{id}/openings", check, "Open units of a lot where they lie: they become a lot of their own", creates((*server).openUnits)},
+		{"POST", "/lots/{id}/corrections", stock, "Correct what was typed of a lot's batch; the old value is kept", creates((*server).correctLot)},
+		{"POST", "/lots/{id}/identify", stock, "Say what unidentified units turned out to be", creates((*server).identify)},
+		{"POST", "/classes", stock, "Record what a training class used up and applied", creates((*server).recordClass)},
 		{"GET", "/movements", history, "List movements", reads((*server).listMovements)},
 		{"POST", "/movements", stock, "Post movements, all or none", creates((*server).move)},
 
@@ -86,6 +100,7 @@ func routes() []Route {
 		{"GET", "/observations", see, "List observations", reads((*server).listObservations)},
 
 		{"GET", "/reports/shortages", report, "What is missing, what fills it, what to buy", reads((*server).shortages)},
+		{"GET", "/reports/flows", report, "What became of the units of each item", reads((*server).flows)},
 		{"GET", "/reports/shortages.csv", report, "The same as CSV", sends("text/csv", (*server).shortagesCSV)},
 	}
 }

@@ -100,6 +100,8 @@ var wellFormed = map[string]string{
 	"POST /bags/{code}/checks":                  `{"kind":"seal","seen_position":1,"seal_seen":"A-100"}`,
 	"POST /bags/{code}/uses":                    `{"incident":"I-1","seen_position":1,"lines":[{"lot_id":1,"qty":1}]}`,
 	"POST /bags/{code}/restocks":                `{"seal_set":"A-101"}`,
+	"POST /bags/{code}/swap":                    `{"in":"M-1"}`,
+	"POST /bags/{code}/seals":                   `{"opened":true}`,
 	"POST /bags/{code}/observations/{id}/close": `{"reason":"looked"}`,
 }
 

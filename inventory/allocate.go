@@ -12,6 +12,7 @@ type shelf struct {
 	through []Day            // per stock row: last usable day, 0 for none
 	fit     []bool           // per stock row: counts at all, dates apart
 	byItem  map[string][]int // stock rows of an item, first expired first
+	modules []*shelf         // of the bags inside
 }
 
 // portion is a number of units of one stock row.
@@ -32,6 +33,9 @@ func newShelf(v BagView, today Day) *shelf {
 		s.through[i] = UsableThrough(it, st.Lot, today)
 		s.fit[i] = Usable(it, st.Lot, 0, v.Bag.Purpose)
 		s.byItem[st.Lot.Item] = append(s.byItem[st.Lot.Item], i)
+	}
+	for _, m := range v.Modules {
+		s.modules = append(s.modules, newShelf(m, today))
 	}
 	for _, rows := range s.byItem {
 		slices.SortFunc(rows, func(a, b int) int {

@@ -47,6 +47,7 @@ var allowed = map[route][]Reason{
 	{KindQuarantine, KindStore}:      {ReasonRelease, ReasonToTraining},
 	{KindQuarantine, KindQuarantine}: {ReasonTransfer, ReasonToTraining},
 	{KindQuarantine, KindAway}:       {ReasonAway},
+	{KindQuarantine, KindFound}:      {ReasonFound}, // unidentified units, which are then found as what they are
 
 	{KindAway, KindStore}:      {ReasonReturn},
 	{KindAway, KindBag}:        {ReasonReturn},

@@ -29,7 +29,7 @@ away         store>away bag>away carrier>away quarantine>away
 used         store>used bag>used carrier>used away>used store>quarantine bag>quarantine carrier>quarantine away>quarantine
 disposed     store>disposed bag>disposed carrier>disposed quarantine>disposed away>disposed
 lost         store>lost bag>lost carrier>lost quarantine>lost away>lost
-found        found>store found>bag found>carrier found>quarantine lost>store lost>bag lost>carrier lost>quarantine
+found        found>store found>bag found>carrier found>quarantine lost>store lost>bag lost>carrier lost>quarantine quarantine>found
 correction
 `
 

@@ -86,7 +86,8 @@ type SealEntry struct {
 	Event    SealEvent `json:"event"`
 	Number   string    `json:"number,omitempty" doc:"The number set or seen"`
 	Expected string    `json:"expected,omitempty" doc:"The number that should have been seen"`
-	Source   string    `json:"source" doc:"What it was recorded with: check 12, use 3, restock 7"`
+	Source   string    `json:"source" doc:"What it was recorded with: check 12, use 3, restock 7, report"`
+	Note     string    `json:"note,omitempty"`
 }
 
 // SealEvent is what happened to a seal.

@@ -12,7 +12,7 @@ func (s *Service) CreateBag(ctx context.Context, by Actor, in Bag) (Bag, error) 
 		if err := by.must(ActKeepLists, in.Site); err != nil {
 			return in, err
 		}
-		in.AtSite = cmp.Or(in.AtSite, in.Site)
+		in.AtSite, in.Vehicle = cmp.Or(in.AtSite, in.Site), spaced(in.Vehicle)
 		in.Purpose = cmp.Or(in.Purpose, ForIssue)
 		in.Priority = cmp.Or(in.Priority, 5)
 		in.Version, in.TakenOff, in.BagRecord = 1, nil, BagRecord{}
@@ -54,6 +54,10 @@ func checkBag(r Reader, in Bag) (Bag, error) {
 	case outer.Site != in.Site || outer.Purpose != in.Purpose:
 		return in, Invalidf("inside", "a module belongs to the same site and purpose as its bag")
 	}
+	if in.AtSite != outer.AtSite {
+		return in, Invalidf("inside", "a module is where its bag is; take it out first")
+	}
+	in.Vehicle = outer.Vehicle
 	modules, err := r.Bags(BagFilter{Inside: in.Code}, Page{Limit: 1})
 	if len(modules) > 0 {
 		return in, Invalidf("inside", "this bag has modules of its own, so it is no module itself")
@@ -98,7 +102,10 @@ func (s *Service) UpdateBag(ctx context.Context, by Actor, code string, version 
 		if err := judgeRetiring(w, was, b, ch); err != nil {
 			return b, err
 		}
-		return w.UpdateBag(b)
+		if b, err = changeBag(w, by, s.Now(), was, b, ""); err != nil {
+			return b, err
+		}
+		return b, s.modulesFollow(w, by, b)
 	})
 }
 
@@ -138,6 +145,28 @@ func (ch BagChange) may(by Actor, b Bag) error {
 	return nil
 }
 
+// modulesFollow takes the modules of a bag along to where it is.
+func (s *Service) modulesFollow(w Writer, by Actor, outer Bag) error {
+	if outer.Inside != "" {
+		return nil
+	}
+	modules, err := w.Bags(BagFilter{Inside: outer.Code}, Page{})
+	if err != nil {
+		return err
+	}
+	for _, old := range modules {
+		m := old
+		m.AtSite, m.Vehicle = outer.AtSite, outer.Vehicle
+		if m.AtSite == old.AtSite && m.Vehicle == old.Vehicle {
+			continue
+		}
+		if _, err := changeBag(w, by, s.Now(), old, m, "with bag "+outer.Code); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
 // actions lists what a change asks of the actor's role.
 func (ch BagChange) actions() []Action {
 	acts := []Action{ActSee}
@@ -159,7 +188,9 @@ func (ch BagChange) apply(b Bag, by Actor, now Instant) Bag {
 	set(&b.Name, ch.Name)
 	set(&b.AtSite, ch.AtSite)
 	set(&b.Priority, ch.Priority)
-	set(&b.Vehicle, ch.Vehicle)
+	if ch.Vehicle != nil {
+		b.Vehicle = spaced(*ch.Vehicle)
+	}
 	set(&b.Inside, ch.Inside)
 	if ch.KitList != nil && *ch.KitList != b.KitList {
 		b.KitList, b.KitListVersion = *ch.KitList, 0

@@ -35,6 +35,7 @@ type Check struct {
 	Found        []FoundLine     `json:"found,omitempty"`
 	Inspections  []InspectedLine `json:"inspections,omitempty"`
 	Note         string          `json:"note,omitempty"`
+	PutBack      bool            `json:"put_back,omitempty" doc:"For a full check of a bag that was taken off: it goes back on the run"`
 	Status       RecordStatus    `json:"status" enum:"posted,waiting,dismissed"`
 	WaitsBecause string          `json:"waits_because,omitempty"`
 	Decision     *Decision       `json:"decision,omitempty"`
@@ -47,6 +48,7 @@ type CheckLine struct {
 	Reason   CountReason `json:"reason,omitempty" enum:"used,missing,damaged,expired,found" doc:"Why the count differs"`
 	Incident string      `json:"incident,omitempty" doc:"Incident reference for what was used; never patient data"`
 	Expected *int        `json:"expected,omitempty" minimum:"0" maximum:"1000000" doc:"Where a lot lies in several pouches: the units that the checklist showed in this one"`
+	CameFrom string      `json:"came_from,omitempty" doc:"For more than expected: the bag that it was taken from"`
 }
 
 // CountReason says why a count differs from the ledger.
@@ -72,6 +74,8 @@ type FoundLine struct {
 	Qty          int         `json:"qty" minimum:"1" maximum:"10000"`
 	Reason       FoundReason `json:"reason,omitempty" enum:"found,training_mark" doc:"training_mark: a training device in this bag"`
 	Unidentified bool        `json:"unidentified,omitempty" doc:"No batch or date to be read: to quarantine"`
+	CameFrom     string      `json:"came_from,omitempty" doc:"The bag that it was taken from: it moves from there instead of being found"`
+	LotID        int64       `json:"lot_id,omitempty" doc:"With came_from: which lot of that bag, where its number does not tell"`
 }
 
 // FoundReason says what was found.

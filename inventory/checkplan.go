@@ -86,13 +86,15 @@ func differences(lines []CheckLine, of []int, expected int) []difference {
 
 // sameCause tells whether two counts of one lot can be taken together.
 func sameCause(a, b CheckLine) bool {
-	return (a.Reason == b.Reason || a.Reason == "" || b.Reason == "") && (a.Incident == b.Incident || a.Incident == "" || b.Incident == "")
+	agree := func(x, y string) bool { return x == y || x == "" || y == "" }
+	return agree(string(a.Reason), string(b.Reason)) && agree(a.Incident, b.Incident) && agree(a.CameFrom, b.CameFrom)
 }
 
 // together adds up two counts of one lot.
 func together(a, b CheckLine) CheckLine {
 	a.Counted += b.Counted
 	a.Reason, a.Incident, a.Expected = cmp.Or(a.Reason, b.Reason), cmp.Or(a.Incident, b.Incident), nil
+	a.CameFrom = cmp.Or(a.CameFrom, b.CameFrom)
 	return a
 }
 
@@ -116,6 +118,9 @@ func explain(bag string, l CheckLine, diff int) (Movement, string) {
 		return m, "leave the reason out: the count is as expected"
 	case diff > 0 && l.Reason == CountFound:
 		m.From, m.To, m.Reason = string(KindFound), bag, ReasonFound
+		if l.CameFrom != "" {
+			m.From, m.Reason, m.Note = l.CameFrom, ReasonTransfer, "taken by the crew of bag "+bag
+		}
 		return m, ""
 	case diff > 0:
 		return m, "there is more than expected: the reason is found"
@@ -171,6 +176,7 @@ func checkShape(c Check) error {
 	checkText(&ps, "seal_seen", c.SealSeen, false, 40)
 	checkText(&ps, "seal_set", c.SealSet, false, 40)
 	checkText(&ps, "note", c.Note, false, MaxNote)
+	ps.when(c.PutBack && c.Kind != FullCheck, "put_back", "only a full check puts a bag back on the run")
 	ps.when(len(c.Lines) > 2000, "lines", "give at most 2000 lines")
 	ps.when(len(c.Inspections) > 200, "inspections", "give at most 200 inspections")
 	ps.when(c.Kind == SealCheck && len(c.Inspections) > 0, "inspections", "a seal check inspects nothing; make a full check")
@@ -184,6 +190,10 @@ func checkShape(c Check) error {
 		ps.when(l.Expected != nil && (*l.Expected < 0 || *l.Expected > MaxQty), path+".expected", "give 0 or more")
 		ps.when(l.Reason != "" && !slices.Contains(countReasons, l.Reason), path+".reason", "choose used, missing, damaged, expired or found")
 		checkText(&ps, path+".incident", l.Incident, false, MaxName)
+		if l.CameFrom != "" {
+			checkCode(&ps, path+".came_from", l.CameFrom)
+			ps.when(l.Reason != CountFound, path+".came_from", "say which bag it came from only where there is more than expected")
+		}
 	}
 	for i, f := range c.Found {
 		f.check(&ps, "found["+strconv.Itoa(i)+"]")
@@ -203,7 +213,7 @@ func checkShape(c Check) error {
 func counted(lines []CheckLine) map[int64]bool {
 	there := map[int64]bool{}
 	for _, l := range lines {
-		there[l.LotID] = l.Counted > 0
+		there[l.LotID] = there[l.LotID] || l.Counted > 0
 	}
 	return there
 }
@@ -229,6 +239,11 @@ func (f FoundLine) check(ps *problems, path string) {
 	checkText(ps, path+".serial", f.Serial, false, 40)
 	ps.when(f.Qty < 1 || f.Qty > MaxLineQty, path+".qty", "give 1 to %d units", MaxLineQty)
 	ps.when(f.Reason != "" && f.Reason != FoundStock && f.Reason != FoundTrainingMark, path+".reason", "choose found or training_mark")
+	if f.CameFrom != "" {
+		checkCode(ps, path+".came_from", f.CameFrom)
+		ps.when(f.Unidentified || f.Reason == FoundTrainingMark, path+".came_from", "leave this out: what came from another bag is known")
+	}
+	ps.when(f.LotID != 0 && f.CameFrom == "", path+".lot_id", "leave this out, or say which bag it came from")
 	ps.when(f.EndWording != "" && !slices.Contains(Wordings, f.EndWording), path+".end_wording", "choose expiry, hourglass, use_by or use_before")
 }
 

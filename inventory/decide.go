@@ -68,7 +68,7 @@ func (t *checkTaking) postLate(c Check, in CheckDecision) (Check, error) {
 	work, since := c, map[int64]int(nil)
 	var err error
 	if in.Decision == DecideAdjust {
-		work.Lines, work.Found = MergeCounts(in.Lines), in.Found
+		work.Lines, work.Found = normalLines(in.Lines, in.Found)
 		work.Inspections = inspectionsOf(c.Inspections, work.Lines)
 		if in.Inspections != nil {
 			work.Inspections, t.inspector = in.Inspections, t.poster.by

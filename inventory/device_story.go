@@ -29,12 +29,14 @@ type DeviceStory struct {
 	TrainingUses []TrainingUse `json:"training_uses" doc:"What classes did with it, newest first"`
 	Notices      []Notice      `json:"notices" doc:"Every notice that means it"`
 	History      []Movement    `json:"history" doc:"Every movement, oldest first"`
+
+	Corrections []BatchCorrection `json:"corrections,omitempty" doc:"What was typed wrongly of it, and is right since"`
 }
 
 // StoryLine is one thing that happened to a device.
 type StoryLine struct {
 	At   Instant `json:"at" format:"date-time"`
-	Kind string  `json:"kind" enum:"movement,inspection,training,notice"`
+	Kind string  `json:"kind" enum:"movement,inspection,training,notice,correction"`
 	Text string  `json:"text"`
 	By   string  `json:"by"`
 }
@@ -63,6 +65,9 @@ func storyOf(d DeviceStory) []StoryLine {
 		if n.Status != NoticeOpen {
 			out = append(out, StoryLine{n.EndedAt, "notice", "notice " + n.Reference + " " + string(n.Status) + ": " + n.EndReason, n.EndedBy})
 		}
+	}
+	for _, c := range d.Corrections {
+		out = append(out, StoryLine{c.At, "correction", CorrectionText(c), c.By})
 	}
 	for _, m := range d.History {
 		out = append(out, StoryLine{m.HappenedAt, "movement", MovementText(m), m.By})

@@ -198,6 +198,9 @@ func (s *Service) deviceStory(r Reader, by Actor, l Lot) (DeviceStory, error) {
 			return d, err
 		}
 	}
+	if d.Corrections, err = r.BatchCorrections([]int64{l.Batch.ID}); err != nil {
+		return d, err
+	}
 	d.Inspections, d.TrainingUses, d.Notices, d.History = whole(d.Inspections), whole(d.TrainingUses), whole(d.Notices), whole(d.History)
 	d.Points, d.NotePoints = d.Item.Points(), d.Item.InspectionNotes
 	d.Story = storyOf(d)

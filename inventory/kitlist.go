@@ -17,6 +17,7 @@ type KitList struct {
 	FullCheckDays    int       `json:"full_check_days,omitempty" minimum:"0" maximum:"3660" doc:"A full check is due every so many days; 0 for never"`
 	MinRemainingDays int       `json:"min_remaining_days,omitempty" minimum:"0" maximum:"3660" doc:"Stock must last so many days when it is picked"`
 	Lines            []Line    `json:"lines"`
+	Modules          []Module  `json:"modules,omitempty" doc:"Bags on other lists that must be inside it"`
 	Rules            []KitRule `json:"rules,omitempty"`
 }
 
@@ -31,6 +32,13 @@ type Line struct {
 	PresenceOnly     bool     `json:"presence_only,omitempty" doc:"Asks for: present, no number"`
 	CarriedElsewhere string   `json:"carried_elsewhere,omitempty" doc:"Where it is carried instead of in the bag"`
 	Accepts          []string `json:"accepts,omitempty" doc:"Other item codes that count, in order of preference"`
+}
+
+// Module is a kind of module that a bag must hold: so many bags on another kit
+// list, each with its own seal and label.
+type Module struct {
+	KitList string `json:"kit_list" doc:"Kit list code of the module"`
+	Count   int    `json:"count" minimum:"1" maximum:"20"`
 }
 
 // Wanted returns the line's par and minimum as they count: a line that asks
@@ -78,6 +86,8 @@ func TourniquetRules() []KitRule {
 const (
 	MaxLines = 500
 	MaxRules = 100
+
+	MaxModules = 20
 )
 
 // Check refuses a kit list whose fields do not make sense.
@@ -91,10 +101,19 @@ func (k KitList) Check() error {
 	p.when(k.SealCheckHours < 0 || k.SealCheckHours > 8784, "seal_check_hours", "give 0 to 8784 hours")
 	p.when(k.FullCheckDays < 0 || k.FullCheckDays > 3660, "full_check_days", "give 0 to 3660 days")
 	p.when(k.MinRemainingDays < 0 || k.MinRemainingDays > 3660, "min_remaining_days", "give 0 to 3660 days")
-	p.when(len(k.Lines) == 0 || len(k.Lines) > MaxLines, "lines", "give 1 to %d lines", MaxLines)
+	p.when(len(k.Lines)+len(k.Modules) == 0 || len(k.Lines) > MaxLines, "lines", "give 1 to %d lines", MaxLines)
+	p.when(len(k.Modules) > MaxModules, "modules", "give at most %d kinds of module", MaxModules)
 	p.when(len(k.Rules) > MaxRules, "rules", "give at most %d rules", MaxRules)
 	for i, l := range k.Lines {
 		l.check(&p, "lines["+strconv.Itoa(i)+"]")
+	}
+	named := map[string]bool{k.Code: true}
+	for i, m := range k.Modules {
+		path := "modules[" + strconv.Itoa(i) + "]"
+		checkCode(&p, path+".kit_list", m.KitList)
+		p.when(named[m.KitList], path+".kit_list", "name each other list once")
+		p.when(m.Count < 1 || m.Count > 20, path+".count", "give 1 to 20")
+		named[m.KitList] = true
 	}
 	for i, r := range k.Rules {
 		r.check(&p, "rules["+strconv.Itoa(i)+"]")

@@ -49,6 +49,15 @@ func (s *Service) addKitList(w Writer, by Actor, in KitList) error {
 			}
 		}
 	}
+	for i, m := range in.Modules {
+		path := "modules[" + strconv.Itoa(i) + "].kit_list"
+		k, err := w.KitList(m.KitList, 0)
+		if err != nil && KindOf(err) != NotFound {
+			return err
+		}
+		p.when(err != nil, path, "no such kit list")
+		p.when(len(k.Modules) > 0, path, "a module has no modules of its own")
+	}
 	cats, err := w.Categories()
 	if err != nil {
 		return err

@@ -26,6 +26,8 @@ type LotStory struct {
 	SameBatch []LotSummary `json:"same_batch,omitempty" doc:"Other lots of the same batch"`
 	History   []Movement   `json:"history" doc:"Every movement of the batch, oldest first"`
 	Incidents []UsedUnits  `json:"incidents" doc:"The incidents that used units of the batch"`
+
+	Corrections []BatchCorrection `json:"corrections,omitempty" doc:"What was typed wrongly of the batch, and is right since"`
 }
 
 // Lots lists lots with their dates and places. endsBefore, where given, keeps
@@ -145,6 +147,9 @@ func (s *Service) LotAsOf(ctx context.Context, by Actor, id int64, asOf Day) (Lo
 			return LotStory{}, err
 		}
 		story := LotStory{History: []Movement{}, Incidents: []UsedUnits{}}
+		if story.Corrections, err = r.BatchCorrections([]int64{l.Batch.ID}); err != nil {
+			return LotStory{}, err
+		}
 		for _, sum := range all {
 			if sum.ID == id {
 				story.LotSummary = sum

@@ -178,7 +178,14 @@ func noticeStory(r Reader, id int64) (NoticeStory, error) {
 		return NoticeStory{}, err
 	}
 	story := scene.story(n)
-	story.Incidents, err = usesOf(r, n.Item, story.Batches)
+	if story.Incidents, err = usesOf(r, n.Item, story.Batches); err != nil {
+		return story, err
+	}
+	ids := make([]int64, 0, len(story.Batches))
+	for _, b := range story.Batches {
+		ids = append(ids, b.ID)
+	}
+	story.Corrections, err = r.BatchCorrections(ids)
 	return story, err
 }
 

@@ -24,6 +24,8 @@ type NoticeStory struct {
 	PullFrom  []HeldUnits `json:"pull_from" doc:"The outstanding ones: bags by priority first, then the other places"`
 	Incidents []UsedUnits `json:"incidents" doc:"Past uses of the batches"`
 	MightBe   []HeldUnits `json:"might_be" doc:"Units that bear too little to tell: look at them"`
+
+	Corrections []BatchCorrection `json:"corrections,omitempty" doc:"What was typed wrongly of the batches, and is right since"`
 }
 
 // HeldUnits is a quantity of a lot in a place.

@@ -47,6 +47,7 @@ type Place struct {
 	Name    string    `json:"name"`
 	Holder  string    `json:"holder,omitempty" doc:"Who has it, or whom it is with; never a patient"`
 	DueBack Day       `json:"due_back,omitempty" format:"date" doc:"When stock that is away is due back"`
+	Vehicle string    `json:"vehicle,omitempty" doc:"For a carrier: the vehicle that it rides on"`
 	Version int64     `json:"version" doc:"Goes up with each change; the ETag"`
 }
 
@@ -78,6 +79,8 @@ func (p Place) Check() error {
 	checkPurpose(&ps, p.Purpose)
 	checkText(&ps, "name", p.Name, true, MaxName)
 	checkText(&ps, "holder", p.Holder, false, MaxName)
+	checkText(&ps, "vehicle", p.Vehicle, false, MaxName)
+	ps.when(p.Vehicle != "" && p.Kind != KindCarrier, "vehicle", "only bags and carriers ride on a vehicle")
 	return ps.err()
 }
 

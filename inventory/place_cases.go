@@ -1,6 +1,9 @@
 package inventory
 
-import "context"
+import (
+	"cmp"
+	"context"
+)
 
 // CreatePlace makes a place that is not a bag.
 func (s *Service) CreatePlace(ctx context.Context, by Actor, in Place) (Place, error) {
@@ -8,7 +11,7 @@ func (s *Service) CreatePlace(ctx context.Context, by Actor, in Place) (Place, e
 		if err := by.must(ActKeepLists, in.Site); err != nil {
 			return in, err
 		}
-		in.Version = 1
+		in.Version, in.Vehicle = 1, spaced(in.Vehicle)
 		if err := in.Check(); err != nil {
 			return in, err
 		}
@@ -69,4 +72,52 @@ func (a Actor) narrow(sites []string) ([]string, error) {
 		}
 	}
 	return sites, nil
+}
+
+// PlaceChange is what people may change of a place that is no bag; nil fields
+// stay as they are.
+type PlaceChange struct {
+	Name    *string
+	Holder  *string
+	DueBack *Day
+	Vehicle *string
+}
+
+// UpdatePlace changes a place that is no bag. version is the one that the
+// caller saw; 0 skips that check. Who may send stock away may also say where
+// it is and when it is due back.
+func (s *Service) UpdatePlace(ctx context.Context, by Actor, code string, version int64, ch PlaceChange) (Place, error) {
+	return write(ctx, s, func(w Writer) (Place, error) {
+		if err := by.must(ActCheck, ""); err != nil {
+			return Place{}, err
+		}
+		p, err := w.Place(NormalCode(code))
+		if err != nil {
+			return p, err
+		}
+		act := ActKeepLists
+		if p.Kind == KindAway {
+			act = ActCheck
+		}
+		if p.Kind == KindBag {
+			_, err := bagFor(w, by, p.Code, ActSee)
+			return p, cmp.Or(err, Errorf(Conflict, "change a bag under /bags"))
+		}
+		if p.Outside() {
+			return p, Errorf(NotFound, "no such place")
+		}
+		if err := by.must(act, p.Site); err != nil {
+			return p, err
+		}
+		set(&p.Name, ch.Name)
+		set(&p.Holder, ch.Holder)
+		set(&p.DueBack, ch.DueBack)
+		set(&p.Vehicle, ch.Vehicle)
+		p.Vehicle = spaced(p.Vehicle)
+		p.Version = version
+		if err := p.Check(); err != nil {
+			return p, err
+		}
+		return w.UpdatePlace(p)
+	})
 }

@@ -208,6 +208,9 @@ func (p *poster) forward(m Movement, from, to Place) (Movement, error) {
 	if err := AllowedLot(it, lot, to, m.Reason); err != nil {
 		return m, err
 	}
+	if to.Kind == KindFound && !lot.Unidentified {
+		return m, Errorf(Conflict, "only unidentified units are found to be something else")
+	}
 	if lot.Device() && m.Qty != 1 {
 		return m, Invalidf("qty", "a device moves one at a time")
 	}
@@ -342,6 +345,9 @@ func (p *poster) mayMove(m *Movement) error {
 	m.From, m.To = placeCode(m.From), placeCode(m.To)
 	if m.From == string(KindSupplier) {
 		return Errorf(Conflict, "stock comes from the supplier only by receipts and imports")
+	}
+	if m.To == string(KindFound) && m.Corrects == 0 {
+		return Errorf(Conflict, "unidentified units are identified, not moved to found")
 	}
 	for path, code := range map[string]string{"from": m.From, "to": m.To} {
 		pl, err := p.place(code)

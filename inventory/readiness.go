@@ -14,6 +14,7 @@ type BagView struct {
 	Items        map[string]Item // every item that the list names or the bag holds
 	Stock        []Stock         // what lies in the bag
 	Observations []Observation   // the open ones
+	Modules      []BagView       // the bags inside it
 }
 
 // DefaultHorizonDays is how far ahead a reading looks when nobody says.
@@ -34,6 +35,9 @@ func ReadinessOf(v BagView, now Instant, asOf Day, horizon int) Readiness {
 	a := s.allocate(asOf)
 	r := Readiness{Bag: v.Bag.Code, AsOf: asOf, HorizonDays: horizon, ClockLeft: asOf != today, Findings: []Finding{}}
 	r.Findings = append(r.Findings, s.dayFindings(a, asOf, horizon)...)
+	inside := judgeModules(v, now, asOf, horizon)
+	r.Modules = moduleStates(v, inside)
+	r.Findings = append(r.Findings, moduleFindings(v, r.Modules)...)
 	r.Findings = append(r.Findings, sealFindings(v)...)
 	if !r.ClockLeft {
 		r.Findings = append(r.Findings, overdueFindings(v, now, today)...)
@@ -41,7 +45,7 @@ func ReadinessOf(v BagView, now Instant, asOf Day, horizon int) Readiness {
 	slices.SortStableFunc(r.Findings, func(a, b Finding) int { return severityRank(b.Severity) - severityRank(a.Severity) })
 	r.State = stateOf(v.Bag, r.Findings)
 	r.Lines, r.Surplus, r.NotOnList = s.layOut(a, asOf)
-	r.NextChange, r.FirstStop = s.lookAhead(r, asOf, horizon)
+	r.NextChange, r.FirstStop = s.lookAhead(r, inside, asOf, horizon)
 	return r
 }
 
@@ -173,8 +177,8 @@ func (s *shelf) listed() map[string]bool {
 	return listed
 }
 
-// ruleFindings judges the kit rules on what is usable in the bag. An item that
-// the list says is carried elsewhere counts as held.
+// ruleFindings judges the kit rules on what is usable in the bag and in its
+// modules. An item that the list says is carried elsewhere counts as held.
 func (s *shelf) ruleFindings(day Day) []Finding {
 	if len(s.view.List.Rules) == 0 {
 		return nil
@@ -205,10 +209,12 @@ const elsewhere = 1 << 20
 
 func (s *shelf) held(day Day) (byItem map[string]int, byCategory map[Category]int) {
 	byItem, byCategory = map[string]int{}, map[Category]int{}
-	for i, st := range s.view.Stock {
-		if s.usable(i, day) {
-			byItem[st.Lot.Item] += st.Qty
-			byCategory[s.view.Items[st.Lot.Item].Category] += st.Qty
+	for _, sh := range append([]*shelf{s}, s.modules...) {
+		for i, st := range sh.view.Stock {
+			if sh.usable(i, day) {
+				byItem[st.Lot.Item] += st.Qty
+				byCategory[sh.view.Items[st.Lot.Item].Category] += st.Qty
+			}
 		}
 	}
 	for _, l := range s.view.List.Lines {

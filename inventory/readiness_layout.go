@@ -56,7 +56,8 @@ func (s *shelf) onLine(row, qty int, day Day) LotOnLine {
 // nobody acts, and the first on which the bag stops being ready. Only dates
 // can do that: a list or a lot that ends, a lot that comes within the horizon, an
 // inspection that falls due.
-func (s *shelf) lookAhead(r Readiness, day Day, horizon int) (change, stop *Change) {
+// Modules that lie inside count as well.
+func (s *shelf) lookAhead(r Readiness, inside []Readiness, day Day, horizon int) (change, stop *Change) {
 	if r.State == NotReady || r.State == OffTheRun {
 		return nil, nil
 	}
@@ -66,22 +67,32 @@ func (s *shelf) lookAhead(r Readiness, day Day, horizon int) (change, stop *Chan
 			break
 		}
 	}
+	for _, m := range inside {
+		stop = sooner(stop, m.FirstStop)
+	}
 	change = stop
 	if r.State == Ready {
 		if w := s.firstWarning(day, horizon); w != nil && (stop == nil || w.Date < stop.Date) {
 			change = w
 		}
+		for _, m := range inside {
+			change = sooner(change, m.NextChange)
+		}
 	}
 	return change, stop
 }
 
-// stepDays lists the days after day on which some lot has just ended.
+// stepDays lists the days after day on which some lot has just ended, in the
+// bag or in a module.
 func (s *shelf) stepDays(day Day) []Day {
 	var days []Day
 	for row, through := range s.through {
 		if s.fit[row] && through >= day && through != 0 {
 			days = append(days, through.AddDays(1))
 		}
+	}
+	for _, m := range s.modules {
+		days = append(days, m.stepDays(day)...)
 	}
 	slices.Sort(days)
 	return slices.Compact(days)
@@ -138,6 +149,13 @@ func (s *shelf) culprit(day Day, f Finding) int64 {
 		}
 		if other == 0 && s.lineFor(l.Item) >= 0 {
 			other = l.ID
+		}
+	}
+	for _, m := range s.modules { // a rule counts what lies in modules too
+		for row, through := range m.through {
+			if l := m.view.Stock[row].Lot; through == day.AddDays(-1) && m.fit[row] && m.countsFor(l.Item, f) {
+				return l.ID
+			}
 		}
 	}
 	return other

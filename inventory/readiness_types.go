@@ -41,6 +41,8 @@ const (
 	FindFullCheckDue  FindingKind = "full_check_overdue"
 	FindNoSeal        FindingKind = "no_seal"
 	FindListEnded     FindingKind = "list_ended"
+	FindModule        FindingKind = "module" // a module in it is not simply ready
+	FindModuleMissing FindingKind = "module_missing"
 )
 
 // Finding is one reason why a bag is not simply ready.
@@ -49,6 +51,7 @@ type Finding struct {
 	Severity Severity    `json:"severity" enum:"stop,warn"`
 	Item     string      `json:"item,omitempty"`
 	LotID    int64       `json:"lot_id,omitempty"`
+	Module   string      `json:"module,omitempty" doc:"Bag code of the module that it is about"`
 	Qty      int         `json:"qty,omitempty" doc:"How many units it is about"`
 	Date     Day         `json:"date,omitempty" format:"date" doc:"The day that decides"`
 	Rule     string      `json:"rule,omitempty" doc:"The life rule or kit rule behind it"`
@@ -93,15 +96,16 @@ type Change struct {
 
 // Readiness is the answer for one bag on one day.
 type Readiness struct {
-	Bag         string      `json:"bag"`
-	AsOf        Day         `json:"as_of" format:"date" doc:"The day that it is true for, at the bag's site"`
-	HorizonDays int         `json:"horizon_days"`
-	State       State       `json:"state" enum:"ready,ready_with_gaps,not_ready,taken_off"`
-	Findings    []Finding   `json:"findings"`
-	Lines       []LineState `json:"lines"`
-	Surplus     []LotOnLine `json:"surplus,omitempty" doc:"Usable units beyond par"`
-	NotOnList   []LotOnLine `json:"not_on_list,omitempty"`
-	NextChange  *Change     `json:"next_change,omitempty" doc:"First day on which the state gets worse if nobody acts"`
-	FirstStop   *Change     `json:"first_stop,omitempty" doc:"First day on which it will not be ready if nobody acts"`
-	ClockLeft   bool        `json:"clock_left_out,omitempty" doc:"True when overdue checks were left out, since they are judged by the clock and the day asked about is not today"`
+	Bag         string        `json:"bag"`
+	AsOf        Day           `json:"as_of" format:"date" doc:"The day that it is true for, at the bag's site"`
+	HorizonDays int           `json:"horizon_days"`
+	State       State         `json:"state" enum:"ready,ready_with_gaps,not_ready,taken_off"`
+	Findings    []Finding     `json:"findings"`
+	Lines       []LineState   `json:"lines"`
+	Surplus     []LotOnLine   `json:"surplus,omitempty" doc:"Usable units beyond par"`
+	NotOnList   []LotOnLine   `json:"not_on_list,omitempty"`
+	Modules     []ModuleState `json:"modules,omitempty" doc:"The modules inside it, each as one line"`
+	NextChange  *Change       `json:"next_change,omitempty" doc:"First day on which the state gets worse if nobody acts"`
+	FirstStop   *Change       `json:"first_stop,omitempty" doc:"First day on which it will not be ready if nobody acts"`
+	ClockLeft   bool          `json:"clock_left_out,omitempty" doc:"True when overdue checks were left out, since they are judged by the clock and the day asked about is not today"`
 }

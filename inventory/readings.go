@@ -32,6 +32,7 @@ type Checklist struct {
 	EndsBefore []LotOnLine     `json:"ends_before_next_check,omitempty" doc:"What ends before the next check is due"`
 	NextCheck  Instant         `json:"next_check,omitempty" format:"date-time" doc:"When the next check is due"`
 	Open       []Observation   `json:"observations,omitempty"`
+	Modules    []ModuleState   `json:"modules,omitempty" doc:"Each module as one line"`
 }
 
 // Pouch groups lines of a checklist in the order of the list.
@@ -59,7 +60,7 @@ func (s *Service) Checklist(ctx context.Context, by Actor, code string, ask Ask)
 // next check is due: a seal check never hides a date.
 func ChecklistOf(v BagView, now Instant, asOf Day, horizon int) Checklist {
 	r := ReadinessOf(v, now, asOf, horizon)
-	c := Checklist{Bag: v.Bag, Site: v.Site, KitList: v.List, Readiness: r, Items: v.Items, Open: v.Observations, Pouches: []Pouch{}}
+	c := Checklist{Bag: v.Bag, Site: v.Site, KitList: v.List, Readiness: r, Items: v.Items, Open: v.Observations, Pouches: []Pouch{}, Modules: r.Modules}
 	for _, l := range r.Lines {
 		i := slices.IndexFunc(c.Pouches, func(p Pouch) bool { return p.Name == l.Pouch })
 		if i < 0 {

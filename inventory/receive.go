@@ -8,19 +8,22 @@ import (
 
 // Receipt is units coming in from a supplier.
 type Receipt struct {
-	Place      string  `json:"place" doc:"Place code, usually a store"`
-	Item       string  `json:"item" doc:"Item code"`
-	Product    int64   `json:"product,omitempty" doc:"Product id, where known"`
-	LotNo      string  `json:"lot_no,omitempty" maxLength:"40" doc:"Batch number as printed"`
-	Serial     string  `json:"serial,omitempty" maxLength:"40" doc:"Serial number as printed, for a device"`
-	MadeOn     string  `json:"made_on,omitempty" doc:"Date of manufacture as printed: YYYY-MM or YYYY-MM-DD"`
-	EndPrinted string  `json:"end_printed,omitempty" doc:"The date as printed: YYYY-MM or YYYY-MM-DD"`
-	EndWording Wording `json:"end_wording,omitempty" enum:"expiry,hourglass,use_by,use_before" doc:"The words beside it; expiry if left out"`
-	Qty        int     `json:"qty" minimum:"1" maximum:"1000000" doc:"Units, not packs"`
-	Reference  string  `json:"reference,omitempty" maxLength:"120" doc:"Order or delivery note"`
-	Note       string  `json:"note,omitempty" maxLength:"2000"`
-	ReceivedAt Instant `json:"received_at,omitempty" format:"date-time" doc:"Now if left out"`
-	Opening    bool    `json:"-"` // stock counted in when the service starts
+	Place            string     `json:"place" doc:"Place code, usually a store"`
+	Item             string     `json:"item" doc:"Item code"`
+	Product          int64      `json:"product,omitempty" doc:"Product id, where known"`
+	LotNo            string     `json:"lot_no,omitempty" maxLength:"40" doc:"Batch number as printed"`
+	Serial           string     `json:"serial,omitempty" maxLength:"40" doc:"Serial number as printed, for a device"`
+	MadeOn           string     `json:"made_on,omitempty" doc:"Date of manufacture as printed: YYYY-MM or YYYY-MM-DD"`
+	EndPrinted       string     `json:"end_printed,omitempty" doc:"The date as printed: YYYY-MM or YYYY-MM-DD"`
+	EndWording       Wording    `json:"end_wording,omitempty" enum:"expiry,hourglass,use_by,use_before" doc:"The words beside it; expiry if left out"`
+	Qty              int        `json:"qty" minimum:"1" maximum:"1000000" doc:"Units, not packs"`
+	Reference        string     `json:"reference,omitempty" maxLength:"120" doc:"Order or delivery note"`
+	Note             string     `json:"note,omitempty" maxLength:"2000"`
+	ReceivedAt       Instant    `json:"received_at,omitempty" format:"date-time" doc:"Now if left out"`
+	OnConflict       OnConflict `json:"on_conflict,omitempty" enum:"keep,correct" doc:"Where the same batch was received with another date: keep the earlier record's, or correct it"`
+	CorrectionReason string     `json:"correction_reason,omitempty" maxLength:"2000" doc:"For correct: why the earlier record is wrong"`
+	Unidentified     bool       `json:"unidentified,omitempty" doc:"No batch or date to be read: into quarantine only, never counted until identified"`
+	Opening          bool       `json:"-"` // stock counted in when the service starts
 }
 
 // Receive books units in and returns their lot.
@@ -59,13 +62,16 @@ func (p *poster) receive(in Receipt, place Place) (Lot, error) {
 	if err != nil {
 		return Lot{}, err
 	}
-	if err := fitToReceive(it, batch, place, day, in.Opening); err != nil {
-		return Lot{}, err
-	}
 	if err := p.productOf(in); err != nil {
 		return Lot{}, err
 	}
-	lot, err := p.lotFor(batch, Clocks{Training: place.Purpose == ForTraining}, day)
+	if batch, err = p.settle(in, batch); err != nil {
+		return Lot{}, err
+	}
+	if err := fitToReceive(it, batch, place, day, in.Opening); err != nil {
+		return Lot{}, err
+	}
+	lot, err := p.lotFor(batch, Clocks{Training: place.Purpose == ForTraining, Unidentified: in.Unidentified}, day)
 	if err != nil {
 		return Lot{}, err
 	}
@@ -94,6 +100,11 @@ func (in Receipt) batch(it Item, day Day) (Batch, error) {
 	checkText(&ps, "reference", in.Reference, false, MaxName)
 	checkText(&ps, "note", in.Note, false, MaxNote)
 	ps.when(in.Qty < 1 || in.Qty > MaxQty, "qty", "give 1 to %d units", MaxQty)
+	ps.when(in.OnConflict != "" && in.OnConflict != KeepEarlier && in.OnConflict != CorrectEarlier, "on_conflict", "choose keep or correct")
+	if in.Unidentified {
+		ps.when(in.LotNo+in.Serial+in.MadeOn+in.EndPrinted != "", "unidentified", "leave out number and date, or say that they are identified; a note may tell what can be read")
+		return Batch{Item: it.Code, Product: in.Product}, ps.err()
+	}
 	ps.when(it.TrackedBy == BySerial && in.Serial == "", "serial", "give the serial number: this item is tracked by it")
 	ps.when(it.TrackedBy == BySerial && in.Qty > 1, "qty", "receive devices one at a time")
 	ps.when(it.TrackedBy == ByLot && in.Serial != "", "serial", "leave this out: the item is tracked by batch number")
@@ -166,7 +177,7 @@ func (p *poster) lotFor(b Batch, c Clocks, day Day) (Lot, error) {
 	case b.Serial != "":
 		return Lot{}, errReceived()
 	case old.EndPrinted != b.EndPrinted || old.EndWording != b.EndWording || old.MadeOn != b.MadeOn:
-		return Lot{}, Errorf(Conflict, "this batch was received before with %s; look at the pack: mend the date here, or have the earlier record corrected", datesText(old))
+		return Lot{}, Errorf(Conflict, "this batch was received before with %s; look at the pack and send on_conflict: keep where that is right, correct where this is right and the earlier record was mistyped", datesText(old))
 	}
 	return p.w.EnsureLot(old.ID, c, 0, day)
 }

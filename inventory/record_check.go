@@ -27,13 +27,25 @@ func (s *Service) RecordCheck(ctx context.Context, by Actor, in Check, key strin
 		if in.PerformedAt, err = happened(in.PerformedAt, now, "performed_at"); err != nil {
 			return in, err
 		}
-		in.Lines = MergeCounts(in.Lines)
+		in.Lines, in.Found = normalLines(in.Lines, in.Found)
 		if err := checkShape(in); err != nil {
 			return in, err
 		}
 		t := checkTaking{w: w, poster: newPoster(w, by, now), bag: b, inspector: by}
 		return t.take(in, by.recordKey(key))
 	})
+}
+
+// normalLines brings the lines of a check to their stored form.
+func normalLines(lines []CheckLine, found []FoundLine) ([]CheckLine, []FoundLine) {
+	lines, found = MergeCounts(lines), slices.Clone(found)
+	for i := range lines {
+		lines[i].CameFrom = NormalCode(lines[i].CameFrom)
+	}
+	for i := range found {
+		found[i].CameFrom = NormalCode(found[i].CameFrom)
+	}
+	return lines, found
 }
 
 // recordKey is the key under which a person's check or use is kept for ever,
@@ -101,16 +113,36 @@ func (t *checkTaking) take(c Check, key string) (Check, error) {
 
 func (t *checkTaking) lotsExist(c Check) error {
 	for i, l := range c.Lines {
+		path := "lines[" + strconv.Itoa(i) + "]"
 		if _, err := t.w.Lot(l.LotID); err != nil {
-			return known(err, "lines["+strconv.Itoa(i)+"].lot_id", "lot")
+			return known(err, path+".lot_id", "lot")
+		}
+		if err := t.mayTakeFrom(l.CameFrom, path); err != nil {
+			return err
 		}
 	}
 	for i, f := range c.Found {
+		path := "found[" + strconv.Itoa(i) + "]"
 		if _, err := t.poster.item(f.Item); err != nil {
-			return known(err, "found["+strconv.Itoa(i)+"].item", "item")
+			return known(err, path+".item", "item")
+		}
+		if err := t.mayTakeFrom(f.CameFrom, path); err != nil {
+			return err
 		}
 	}
 	return nil
+}
+
+// mayTakeFrom refuses a bag that the crew cannot have taken from.
+func (t *checkTaking) mayTakeFrom(bag, path string) error {
+	if bag == "" {
+		return nil
+	}
+	if bag == t.bag.Code {
+		return Invalidf(path+".came_from", "name another bag")
+	}
+	_, err := bagFor(t.w, t.poster.by, bag, ActCheck)
+	return known(err, path+".came_from", "bag")
 }
 
 func (t *checkTaking) wait(c Check, key, because string) (Check, error) {
@@ -131,13 +163,15 @@ func (t *checkTaking) plan(c Check, since map[int64]int) (checkPlan, error) {
 	if c.Kind == SealCheck {
 		return checkPlan{}, nil
 	}
-	held, err := t.held(t.bag.Code)
+	held, err := t.held(c)
 	if err != nil {
 		return checkPlan{}, err
 	}
 	expected := map[int64]int{}
 	for k, n := range held {
-		expected[k.lot] += n
+		if k.place == t.bag.Code {
+			expected[k.lot] += n
+		}
 	}
 	for lot, n := range since {
 		expected[lot] -= n
@@ -190,8 +224,18 @@ func (t *checkTaking) judgeInspections(c Check) error {
 	return nil
 }
 
-// held returns what lies in a place, by place and lot.
-func (t *checkTaking) held(places ...string) (map[placeLot]int, error) {
+// held returns what lies in the bag, and in those that the crew took from, by
+// place and lot.
+func (t *checkTaking) held(c Check) (map[placeLot]int, error) {
+	places := []string{t.bag.Code}
+	for _, l := range c.Lines {
+		if l.CameFrom != "" {
+			places = append(places, l.CameFrom)
+		}
+	}
+	if err := t.w.LockBags(places); err != nil {
+		return nil, err
+	}
 	stock, err := t.w.Stock(StockFilter{Places: places})
 	m := map[placeLot]int{}
 	for _, st := range stock {
@@ -233,6 +277,9 @@ func (t *checkTaking) planFound(plan *checkPlan, f FoundLine, at Instant) error 
 			Text: what + lotText(lot) + " marked for training, found in this bag"})
 		return nil
 	}
+	if f.CameFrom != "" {
+		return t.planFromBag(plan, f, at)
+	}
 	if f.Unidentified {
 		return t.planUnidentified(plan, it, f, what, at)
 	}
@@ -254,6 +301,57 @@ func (t *checkTaking) planFound(plan *checkPlan, f FoundLine, at Instant) error 
 	}
 	plan.movements = append(plan.movements, Movement{LotID: known.ID, Qty: f.Qty, From: from, To: t.bag.Code, Reason: ReasonFound, HappenedAt: at})
 	return nil
+}
+
+// planFromBag moves what another bag had instead of finding it. Where that bag
+// lacks it, or has several lots that it could be, the check waits.
+func (t *checkTaking) planFromBag(plan *checkPlan, f FoundLine, at Instant) error {
+	if err := t.w.LockBags([]string{f.CameFrom}); err != nil {
+		return err
+	}
+	stock, err := t.w.Stock(StockFilter{Places: []string{f.CameFrom}, Item: f.Item})
+	if err != nil {
+		return err
+	}
+	taken := map[int64]int{}
+	for _, m := range plan.movements {
+		if m.From == f.CameFrom {
+			taken[m.LotID] += m.Qty
+		}
+	}
+	lot, waits := lotInBag(stock, taken, f)
+	if waits != "" {
+		plan.waits = waits
+		return nil
+	}
+	plan.movements = append(plan.movements, Movement{LotID: lot, Qty: f.Qty, From: f.CameFrom, To: t.bag.Code, Reason: ReasonTransfer, HappenedAt: at,
+		Note: "taken by the crew of bag " + t.bag.Code})
+	return nil
+}
+
+// lotInBag finds the lot that a line means among what lies in a bag, taken
+// apart, or says why it cannot.
+func lotInBag(stock []Stock, taken map[int64]int, f FoundLine) (lot int64, waits string) {
+	could := 0
+	for _, st := range stock {
+		l := st.Lot
+		switch {
+		case f.LotID != 0 && l.ID != f.LotID,
+			f.LotNo != "" && foldNumber(l.LotNo) != foldNumber(f.LotNo),
+			f.Serial != "" && foldNumber(l.Serial) != foldNumber(f.Serial),
+			st.Qty-taken[l.ID] < f.Qty:
+			continue
+		}
+		could++
+		lot = l.ID
+	}
+	switch could {
+	case 0:
+		return 0, waitsStock
+	case 1:
+		return lot, ""
+	}
+	return 0, "it could be any of several lots in bag " + f.CameFrom
 }
 
 // trainingDevice tells whether what was found in a bag for issue is a training
@@ -359,7 +457,22 @@ func (t *checkTaking) carryOut(c Check, plan checkPlan) error {
 			return err
 		}
 	}
-	return t.w.SetBagRecord(b.Code, b.BagRecord)
+	if err := t.w.SetBagRecord(b.Code, b.BagRecord); err != nil {
+		return err
+	}
+	return t.putBack(b, c, source)
+}
+
+// putBack puts a bag back on the run where its crew ask for it with a full
+// check made after it was taken off.
+func (t *checkTaking) putBack(b Bag, c Check, source string) error {
+	if !c.PutBack || b.TakenOff == nil || c.PerformedAt < b.TakenOff.At {
+		return nil
+	}
+	old := b
+	b.TakenOff, b.Version = nil, 0
+	_, err := changeBag(t.w, t.poster.by, t.poster.now, old, b, source)
+	return err
 }
 
 // seal records what a check says of the seal, unless something later is known

@@ -10,6 +10,7 @@ type sealReport struct {
 	opens  bool   // the bag was opened
 	clears bool   // a full check or use: what was wrong with the seal is settled
 	set    string // number of the new seal, empty for none
+	note   string
 }
 
 // afterSeal returns what is known of a bag's seal after a report, and the
@@ -17,7 +18,7 @@ type sealReport struct {
 func afterSeal(r BagRecord, in sealReport) (BagRecord, []SealEntry) {
 	var log []SealEntry
 	entry := func(e SealEvent, number string) {
-		log = append(log, SealEntry{At: in.at, Event: e, Number: number, Expected: r.Seal})
+		log = append(log, SealEntry{At: in.at, Event: e, Number: number, Expected: r.Seal, Note: in.note})
 	}
 	switch {
 	case in.broken:

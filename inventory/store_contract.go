@@ -88,6 +88,10 @@ type Reader interface {
 	Restocks(bag string, p Page) ([]Restock, error) // newest first
 	Seals(bag string, p Page) ([]SealEntry, error)  // newest first
 	Observations(f ObservationFilter) ([]Observation, error)
+	BagLog(bag string, p Page) ([]BagLogEntry, error)  // newest first
+	VehiclesOff(f VehicleFilter) ([]VehicleOff, error) // newest first
+	// BatchCorrections returns the corrections of those batches.
+	BatchCorrections(batches []int64) ([]BatchCorrection, error)
 
 	Inspections(batch int64) ([]Inspection, error)   // newest first, by when they were made
 	TrainingUses(batch int64) ([]TrainingUse, error) // newest first, by when they were
@@ -131,8 +135,9 @@ type Writer interface {
 	// AddBag stores a bag and its place.
 	AddBag(b Bag) error
 	// UpdateBag stores what people may change of a bag; BagRecord is left
-	// alone, except that a new kit list or version moves the position on. Its
-	// owning site and its purpose are for good: Conflict.
+	// alone, except that a new kit list or version moves the position on; a
+	// bag that goes into another or out of it moves that one's position on.
+	// Its owning site and its purpose are for good: Conflict.
 	UpdateBag(b Bag) (Bag, error)
 	// SetBagRecord stores what checks and seals say of a bag; the position is
 	// left alone.
@@ -150,6 +155,9 @@ type Writer interface {
 	// SetBatchRecord stores what inspections, classes and notices say of a
 	// batch.
 	SetBatchRecord(id int64, r BatchRecord) error
+	// CorrectBatch stores anew what is printed on a batch, and keeps the
+	// correction. A number that another batch has gives a Conflict.
+	CorrectBatch(b Batch, c BatchCorrection) (BatchCorrection, error)
 	// EnsureLot returns the lot of a batch with those clocks, making it with
 	// that parent and day of receipt where it does not exist.
 	EnsureLot(batch int64, c Clocks, parent int64, receivedOn Day) (Lot, error)
@@ -170,6 +178,9 @@ type Writer interface {
 	// AddSeal adds to a bag's log of seals and moves its position on, except
 	// for an entry that says the seal was seen in order.
 	AddSeal(e SealEntry) error
+	AddBagLog(e BagLogEntry) error
+	AddVehicleOff(v VehicleOff) (VehicleOff, error) // Conflict where it is off already
+	EndVehicleOff(v VehicleOff) error               // BackAt and BackBy; Conflict where it is back already
 	AddObservation(o Observation) (Observation, error)
 	CloseObservation(o Observation) error // Conflict where it is closed already
 
@@ -206,6 +217,14 @@ type PlaceFilter struct {
 	Sites   []string
 	Kind    PlaceKind
 	Retired bool // also bags that are retired
+	Vehicle string
+}
+
+// VehicleFilter narrows a list of vehicles that were taken off.
+type VehicleFilter struct {
+	Sites   []string
+	Vehicle string
+	Now     bool // only those that are off now
 }
 
 // ItemFilter narrows a list of items.
@@ -231,6 +250,9 @@ type BagFilter struct {
 	KitList string
 	Inside  string
 	Vehicle string
+
+	Lent    bool // only those that are not at the site that owns them
+	Modules bool // only those inside another
 }
 
 // LotFilter narrows a list of lots.

@@ -278,6 +278,9 @@ func (v *verifier) readiness(now Instant) error {
 		v.Bags++
 		stored := ReadinessOf(view, now, 0, DefaultHorizonDays)
 		view.Stock = inBag[view.Bag.Code]
+		for i := range view.Modules {
+			view.Modules[i].Stock = inBag[view.Modules[i].Bag.Code]
+		}
 		replayed := ReadinessOf(view, now, 0, DefaultHorizonDays)
 		if stored.State != replayed.State {
 			v.fault(view.Bag.AtSite, 0, "bag %s: %s by its balances, %s by the movements", view.Bag.Code, stored.State, replayed.State)

@@ -20,8 +20,21 @@ func viewOf(r Reader, b Bag) (BagView, error) {
 	for _, st := range v.Stock {
 		codes = append(codes, st.Lot.Item)
 	}
-	v.Items, err = itemsByCode(r, ItemFilter{Codes: codes})
-	return v, err
+	if v.Items, err = itemsByCode(r, ItemFilter{Codes: codes}); err != nil || b.Inside != "" {
+		return v, err
+	}
+	modules, err := r.Bags(BagFilter{Inside: b.Code}, Page{})
+	if err != nil {
+		return v, err
+	}
+	for _, m := range modules {
+		inside, err := viewOf(r, m)
+		if err != nil {
+			return v, err
+		}
+		v.Modules = append(v.Modules, inside)
+	}
+	return v, nil
 }
 
 func itemsByCode(r Reader, f ItemFilter) (map[string]Item, error) {
@@ -38,6 +51,10 @@ func itemsByCode(r Reader, f ItemFilter) (map[string]Item, error) {
 func viewsOf(r Reader, f BagFilter, p Page, items map[string]Item) ([]BagView, error) {
 	bags, err := r.Bags(f, p)
 	if err != nil {
+		return nil, err
+	}
+	asked := len(bags)
+	if bags, err = withModules(r, bags); err != nil {
 		return nil, err
 	}
 	sites, err := sitesByCode(r)
@@ -83,7 +100,31 @@ func viewsOf(r Reader, f BagFilter, p Page, items map[string]Item) ([]BagView, e
 		}
 		from = to
 	}
-	return views, nil
+	for _, v := range views {
+		if i, ok := index[v.Bag.Inside]; ok {
+			views[i].Modules = append(views[i].Modules, v)
+		}
+	}
+	return views[:asked], nil
+}
+
+// withModules adds the modules of bags that are not among them, at the end. A
+// module is where its bag is.
+func withModules(r Reader, bags []Bag) ([]Bag, error) {
+	modules, err := r.Bags(BagFilter{Modules: true}, Page{})
+	if err != nil || len(modules) == 0 || len(bags) == 0 {
+		return bags, err
+	}
+	there := make(map[string]bool, len(bags))
+	for _, b := range bags {
+		there[b.Code] = true
+	}
+	for _, m := range modules {
+		if there[m.Inside] && !there[m.Code] {
+			bags = append(bags, m)
+		}
+	}
+	return bags, nil
 }
 
 // exists refuses a kit list or a bag to be inside of that does not exist.

@@ -16,5 +16,8 @@ func plural(n int, noun string) string {
 	return strconv.Itoa(n) + " " + noun + "s"
 }
 
+// spaced brings a name that people typed to one form: single blanks.
+func spaced(s string) string { return strings.Join(strings.Fields(s), " ") }
+
 // wordingText writes a wording as a pack has it.
 func wordingText(w Wording) string { return strings.ReplaceAll(string(w), "_", " ") }

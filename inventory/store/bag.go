@@ -2,6 +2,7 @@ package store
 
 import (
 	"database/sql"
+	"slices"
 
 	"stowkeeper/inventory"
 )
@@ -100,6 +101,12 @@ func (r reader) Bags(f inventory.BagFilter, p inventory.Page) ([]inventory.Bag, 
 	if !f.Retired {
 		w.and("b.retired_at IS NULL")
 	}
+	if f.Lent {
+		w.and("p.site <> p.at_site")
+	}
+	if f.Modules {
+		w.and("b.inside IS NOT NULL")
+	}
 	tail, err := w.after(p, "b.code", false, false)
 	if err != nil {
 		return nil, err
@@ -129,11 +136,11 @@ func atSite(b inventory.Bag) string {
 
 // UpdateBag changes what people may change. The owning site and the purpose
 // are for good, as for every place. Another kit list or version moves the
-// position on.
+// position on; going into a bag or out of one moves that bag's position on.
 func (w writer) UpdateBag(b inventory.Bag) (inventory.Bag, error) {
 	var out inventory.Bag
 	err := w.step("update bag", "", func() error {
-		if err := w.lockBags([]string{b.Code}); err != nil {
+		if err := w.lockBags(slices.DeleteFunc([]string{b.Code, b.Inside}, func(c string) bool { return c == "" })); err != nil {
 			return err
 		}
 		old, err := w.Bag(b.Code)
@@ -146,6 +153,9 @@ func (w writer) UpdateBag(b inventory.Bag) (inventory.Bag, error) {
 		if err := w.updateBag(b); err != nil {
 			return err
 		}
+		if err := w.moveOuterOn(old.Inside, b.Inside); err != nil {
+			return err
+		}
 		if old.KitList != b.KitList || old.KitListVersion != b.KitListVersion {
 			if err := w.moveOn(b.Code, []bagEventRow{{Kind: eventList}}); err != nil {
 				return err
@@ -155,6 +165,23 @@ func (w writer) UpdateBag(b inventory.Bag) (inventory.Bag, error) {
 		return err
 	})
 	return out, err
+}
+
+// moveOuterOn moves the positions on of the bags that a module left and came
+// into.
+func (w writer) moveOuterOn(old, now string) error {
+	if old == now {
+		return nil
+	}
+	for _, outer := range []string{old, now} {
+		if outer == "" {
+			continue
+		}
+		if err := w.moveOn(outer, []bagEventRow{{Kind: eventList}}); err != nil {
+			return err
+		}
+	}
+	return nil
 }
 
 func (w writer) updateBag(b inventory.Bag) error {

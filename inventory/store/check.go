@@ -23,6 +23,7 @@ type checkRow struct {
 	Note         string
 	Outcome      outcome `gorm:"embedded"`
 	RequestKey   code
+	PutBack      bool
 }
 
 func (checkRow) TableName() string { return "bag_check" }
@@ -31,7 +32,7 @@ func (c checkRow) value() inventory.Check {
 	return inventory.Check{
 		ID: c.ID, Bag: c.Bag, Kind: inventory.CheckKind(c.Kind), PerformedAt: inventory.Instant(c.PerformedAt),
 		RecordedAt: inventory.Instant(c.RecordedAt), By: c.ByName, SeenPosition: c.SeenPosition, SealSeen: c.SealSeen,
-		SealBroken: c.SealBroken, SealSet: c.SealSet, Lines: c.Lines, Found: c.Found, Inspections: c.Inspections, Note: c.Note,
+		SealBroken: c.SealBroken, SealSet: c.SealSet, Lines: c.Lines, Found: c.Found, Inspections: c.Inspections, Note: c.Note, PutBack: c.PutBack,
 		Status: inventory.RecordStatus(c.Outcome.Status), WaitsBecause: c.Outcome.WaitsBecause, Decision: c.Outcome.Decision.of,
 	}
 }
@@ -73,7 +74,7 @@ func (w writer) AddCheck(c inventory.Check, key string) (inventory.Check, error)
 		Bag: c.Bag, Kind: string(c.Kind), PerformedAt: instant(c.PerformedAt), RecordedAt: instant(c.RecordedAt), ByName: c.By,
 		SeenPosition: c.SeenPosition, SealSeen: c.SealSeen, SealBroken: c.SealBroken, SealSet: c.SealSet, Lines: c.Lines,
 		Found: c.Found, Inspections: c.Inspections, Note: c.Note, Outcome: outcomeOf(c.Status, c.WaitsBecause, c.Decision),
-		RequestKey: code(key),
+		RequestKey: code(key), PutBack: c.PutBack,
 	}
 	err := w.step("add check", "that check is recorded already", func() error { return w.gorm().Create(&row).Error })
 	return row.value(), err

@@ -59,6 +59,7 @@ func RowStructs() []any {
 		categoryRow{}, siteRow{}, placeRow{}, itemRow{}, productRow{}, kitListRow{}, kitLineRow{}, kitAcceptRow{}, kitRuleRow{},
 		bagRow{}, bagEventRow{}, sealRow{}, batchRow{}, checkRow{}, useRow{}, restockRow{}, observationRow{}, personRow{},
 		personSiteRow{}, tokenRow{}, tokenSiteRow{}, sessionRow{}, answerRow{}, sheetOffsetRow{},
+		bagLogRow{}, vehicleOffRow{}, correctionRow{}, kitModuleRow{},
 	}
 }
 

@@ -62,11 +62,21 @@ type kitRuleRow struct {
 
 func (kitRuleRow) TableName() string { return "kit_rule" }
 
+type kitModuleRow struct {
+	List    string `gorm:"primaryKey"`
+	Version int    `gorm:"primaryKey;autoIncrement:false"`
+	Rank    int    `gorm:"primaryKey;autoIncrement:false"`
+	Module  string
+	Count   int
+}
+
+func (kitModuleRow) TableName() string { return "kit_module" }
+
 func (k kitListRow) value() inventory.KitList {
 	return inventory.KitList{
 		Code: k.Code, Version: k.Version, Name: k.Name, Edition: k.Edition, Source: k.Source,
 		ValidFrom: inventory.Day(k.ValidFrom), ValidTo: inventory.Day(k.ValidTo), Sealed: k.Sealed, SealWarns: k.SealWarns,
-		SealCheckHours: k.SealCheckHours, FullCheckDays: k.FullCheckDays, MinRemainingDays: k.MinRemainingDays,
+		SealCheckHours: k.SealCheckHours, FullCheckDays: k.FullCheckDays, MinRemainingDays: k.MinRemainingDays, Lines: []inventory.Line{},
 	}
 }
 
@@ -109,11 +119,11 @@ func (r reader) KitListVersions() ([]inventory.KitList, error) {
 	return r.kitLists(w, " ORDER BY k.code, k.version")
 }
 
-// kitLists reads the chosen versions with their lines and rules in four
+// kitLists reads the chosen versions with their lines, modules and rules in five
 // queries, however many there are.
 func (r reader) kitLists(w where, tail string) ([]inventory.KitList, error) {
 	l := kitLoader{reader: r, chosen: "(SELECT k.code, k.version FROM kit_list k" + w.String() + tail + ") c", args: w.args}
-	for _, load := range []func() error{l.heads, l.lines, l.accepts, l.rules} {
+	for _, load := range []func() error{l.heads, l.lines, l.accepts, l.modules, l.rules} {
 		if err := load(); err != nil {
 			return nil, failure("read kit lists", "", err)
 		}
@@ -180,6 +190,17 @@ func (l *kitLoader) accepts() error {
 	})
 }
 
+func (l *kitLoader) modules() error {
+	return l.part("kit_module", "t.module, t.count", "t.rank", func(rows *sql.Rows, v *kitVersion) error {
+		var m inventory.Module
+		err := rows.Scan(&v.code, &v.version, &m.KitList, &m.Count)
+		if k := l.index[*v]; k != nil {
+			k.Modules = append(k.Modules, m)
+		}
+		return err
+	})
+}
+
 func (l *kitLoader) rules() error {
 	return l.part("kit_rule", "t.when_category, t.need_category, t.need_item, t.at_least, t.severity, t.because", "t.rank",
 		func(rows *sql.Rows, v *kitVersion) error {
@@ -235,10 +256,14 @@ func (w writer) insertKitList(k inventory.KitList) error {
 			k.Code, k.Version, i, code(n.WhenCategory), code(n.NeedCategory), code(n.NeedItem), n.AtLeast, string(n.Severity), n.Because,
 		})
 	}
+	var modules []kitModuleRow
+	for i, m := range k.Modules {
+		modules = append(modules, kitModuleRow{k.Code, k.Version, i, m.KitList, m.Count})
+	}
 	if err := w.gorm().Create(&head).Error; err != nil {
 		return err
 	}
-	return firstError(createAll(w, linesOf), createAll(w, accepts), createAll(w, rules))
+	return firstError(createAll(w, linesOf), createAll(w, accepts), createAll(w, modules), createAll(w, rules))
 }
 
 // createAll returns a function that inserts rows, if any, in a few statements.

@@ -15,6 +15,7 @@ type placeRow struct {
 	Name    string
 	Holder  string
 	DueBack day
+	Vehicle string
 	Version int64
 }
 
@@ -23,14 +24,14 @@ func (placeRow) TableName() string { return "place" }
 func placeRowOf(p inventory.Place, atSite string) placeRow {
 	return placeRow{
 		Code: p.Code, Site: code(p.Site), AtSite: code(atSite), Kind: string(p.Kind), Purpose: string(p.Purpose),
-		Name: p.Name, Holder: p.Holder, DueBack: day(p.DueBack), Version: 1,
+		Name: p.Name, Holder: p.Holder, DueBack: day(p.DueBack), Vehicle: p.Vehicle, Version: 1,
 	}
 }
 
 func (p placeRow) value() inventory.Place {
 	return inventory.Place{
 		Code: p.Code, Site: string(p.Site), Kind: inventory.PlaceKind(p.Kind), Purpose: inventory.Purpose(p.Purpose),
-		Name: p.Name, Holder: p.Holder, DueBack: inventory.Day(p.DueBack), Version: p.Version,
+		Name: p.Name, Holder: p.Holder, DueBack: inventory.Day(p.DueBack), Vehicle: p.Vehicle, Version: p.Version,
 	}
 }
 
@@ -52,6 +53,9 @@ func (r reader) Places(f inventory.PlaceFilter, p inventory.Page) ([]inventory.P
 	}
 	if !f.Retired {
 		q = q.Where("NOT EXISTS (SELECT 1 FROM bag b WHERE b.code = place.code AND b.retired_at IS NOT NULL)")
+	}
+	if f.Vehicle != "" {
+		q = q.Where("vehicle = ?", f.Vehicle)
 	}
 	return list(q, "list places", p, byCode, placeRow.value)
 }
@@ -94,7 +98,7 @@ func (w writer) AddPlace(p inventory.Place) error {
 	})
 }
 
-// UpdatePlace changes the name, the holder and the day due back. Site, kind
+// UpdatePlace changes the name, the holder, the day due back and the vehicle. Site, kind
 // and purpose are for good, since the ledger's rules have judged by them.
 func (w writer) UpdatePlace(p inventory.Place) (inventory.Place, error) {
 	var out inventory.Place
@@ -107,7 +111,7 @@ func (w writer) UpdatePlace(p inventory.Place) (inventory.Place, error) {
 			return inventory.Errorf(inventory.Conflict, "a place keeps its site, kind and purpose; make another place")
 		}
 		if err := w.newer("place", "place", "code", p.Code, p.Version, map[string]any{
-			"name": p.Name, "holder": p.Holder, "due_back": day(p.DueBack),
+			"name": p.Name, "holder": p.Holder, "due_back": day(p.DueBack), "vehicle": p.Vehicle,
 		}); err != nil {
 			return err
 		}

@@ -38,7 +38,8 @@ func TestMigrationTexts(t *testing.T) {
 			assert.NotContains(t, string(text), "\t", name)
 			assert.NotContains(t, string(text), "{{", name)
 			assert.True(t, strings.HasPrefix(string(text), "-- +goose Up\n"), name)
-			assert.True(t, strings.HasPrefix(name, fmt.Sprintf("%05d_", i+1)), name)
+			assert.Regexp(t, `^\d{5}_[a-z_]+\.sql$`, name)
+			assert.True(t, i == 0 || name[:5] > names[i-1][:5], "%s: numbers rise", name)
 		}
 	}
 }

@@ -219,7 +219,7 @@ func sealsLogged(c *scene) {
 	for i, e := range events {
 		c.write(func(w inventory.Writer) error {
 			return w.AddSeal(inventory.SealEntry{
-				Bag: bagOne, At: noon, By: "A. Tester", Event: e, Number: "S-2", Expected: "S-1", Source: "check 12",
+				Bag: bagOne, At: noon, By: "A. Tester", Event: e, Number: "S-2", Expected: "S-1", Source: "check 12", Note: "after use",
 			})
 		})
 		assert.Equal(c.t, positions[i], c.position(bagOne), e)
@@ -228,7 +228,7 @@ func sealsLogged(c *scene) {
 	require.Len(c.t, log, len(events))
 	for i, e := range log {
 		assert.Equal(c.t, inventory.SealEntry{
-			ID: e.ID, Bag: bagOne, At: noon, By: "A. Tester", Event: events[len(events)-1-i], Number: "S-2", Expected: "S-1", Source: "check 12",
+			ID: e.ID, Bag: bagOne, At: noon, By: "A. Tester", Event: events[len(events)-1-i], Number: "S-2", Expected: "S-1", Source: "check 12", Note: "after use",
 		}, e)
 	}
 	assert.Empty(c.t, got(c, func(r inventory.Reader) ([]inventory.SealEntry, error) { return r.Seals(bagTwo, inventory.Page{}) }))

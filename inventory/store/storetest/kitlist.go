@@ -24,6 +24,7 @@ func fullKitList() inventory.KitList {
 			{Item: bandage, Pouch: "back", PresenceOnly: true},
 			{Item: bandage, Pouch: "front", CarriedElsewhere: "in the cab"},
 		},
+		Modules: []inventory.Module{{KitList: "KIT", Count: 2}, {KitList: "AIRWAY", Count: 1}},
 		Rules: []inventory.KitRule{
 			{WhenCategory: inventory.CategoryTourniquet, NeedCategory: inventory.CategoryMarker, AtLeast: 2, Severity: inventory.SeverityStop, Because: "so"},
 			{NeedItem: bandage, AtLeast: 1, Severity: inventory.SeverityWarn, Because: "so too"},

@@ -49,7 +49,7 @@ func placesKept(c *scene) {
 		for _, purpose := range []inventory.Purpose{inventory.ForIssue, inventory.ForTraining} {
 			want := inventory.Place{
 				Code: "P-" + string(kind) + "-" + string(purpose), Site: south, Kind: kind, Purpose: purpose, Name: "πλάι",
-				Holder: "H. Older", DueBack: inventory.MustDay("2027-02-28"), Version: 1,
+				Holder: "H. Older", DueBack: inventory.MustDay("2027-02-28"), Vehicle: "V 12", Version: 1,
 			}
 			c.write(func(w inventory.Writer) error { return w.AddPlace(want) })
 			assert.Equal(c.t, want, got(c, place(want.Code)))

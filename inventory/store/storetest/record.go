@@ -32,7 +32,7 @@ func decision() *inventory.Decision {
 func fullCheck() inventory.Check {
 	return inventory.Check{
 		Bag: bagOne, Kind: inventory.FullCheck, PerformedAt: noon - 9, RecordedAt: noon, By: "A. Tester", SeenPosition: 4,
-		SealSeen: "S-1", SealBroken: true, SealSet: "S-2",
+		SealSeen: "S-1", SealBroken: true, SealSet: "S-2", PutBack: true,
 		Lines: []inventory.CheckLine{{LotID: 3, Counted: 0, Reason: inventory.CountUsed, Incident: "INC 7"}, {LotID: 4, Counted: 2}},
 		Found: []inventory.FoundLine{{
 			Item: bandage, Product: 7, LotNo: "L", Serial: "S", EndPrinted: "2027-02", EndWording: inventory.WordUseBy, Qty: 2,

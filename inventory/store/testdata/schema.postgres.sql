@@ -73,6 +73,7 @@ CREATE TABLE bag_check (
     waits_because text COLLATE "C" NOT NULL,
     decision jsonb,
     request_key text COLLATE "C",
+    put_back boolean NOT NULL,
     CONSTRAINT bag_check_kind_check CHECK ((kind = ANY (ARRAY['seal'::text, 'full'::text]))),
     CONSTRAINT bag_check_status_check CHECK ((status = ANY (ARRAY['posted'::text, 'waiting'::text, 'dismissed'::text]))),
     CONSTRAINT bag_check_bag_fkey FOREIGN KEY (bag) REFERENCES bag(code),
@@ -99,6 +100,22 @@ CREATE TABLE bag_event (
     CONSTRAINT bag_event_seal_id_fkey FOREIGN KEY (seal_id) REFERENCES seal(id),
     CONSTRAINT bag_event_pkey PRIMARY KEY (bag, "position")
 );
+
+CREATE TABLE bag_log (
+    id bigint GENERATED ALWAYS AS IDENTITY NOT NULL,
+    bag text COLLATE "C" NOT NULL,
+    at timestamp with time zone NOT NULL,
+    by_name text COLLATE "C" NOT NULL,
+    kind text COLLATE "C" NOT NULL,
+    old_value text COLLATE "C" NOT NULL,
+    new_value text COLLATE "C" NOT NULL,
+    reason text COLLATE "C" NOT NULL,
+    CONSTRAINT bag_log_kind_check CHECK ((kind = ANY (ARRAY['vehicle'::text, 'site'::text, 'inside'::text, 'module'::text, 'kit_list'::text, 'taken_off'::text, 'put_back'::text]))),
+    CONSTRAINT bag_log_bag_fkey FOREIGN KEY (bag) REFERENCES bag(code),
+    CONSTRAINT bag_log_pkey PRIMARY KEY (id)
+);
+
+CREATE INDEX bag_log_bag ON public.bag_log USING btree (bag);
 
 CREATE TABLE bag_use (
     id bigint GENERATED ALWAYS AS IDENTITY NOT NULL,
@@ -178,6 +195,21 @@ CREATE INDEX batch_serial_alone ON public.batch USING btree (serial) WHERE devic
 CREATE UNIQUE INDEX batch_number ON public.batch USING btree (item, COALESCE(product, (0)::bigint), lot_no) WHERE ((NOT device) AND (lot_no <> ''::text));
 
 CREATE UNIQUE INDEX batch_serial ON public.batch USING btree (item, serial) WHERE device;
+
+CREATE TABLE batch_correction (
+    id bigint GENERATED ALWAYS AS IDENTITY NOT NULL,
+    batch_id bigint NOT NULL,
+    at timestamp with time zone NOT NULL,
+    by_name text COLLATE "C" NOT NULL,
+    reason text COLLATE "C" NOT NULL,
+    old_value jsonb,
+    new_value jsonb,
+    CONSTRAINT batch_correction_reason_check CHECK ((reason <> ''::text)),
+    CONSTRAINT batch_correction_batch_id_fkey FOREIGN KEY (batch_id) REFERENCES batch(id),
+    CONSTRAINT batch_correction_pkey PRIMARY KEY (id)
+);
+
+CREATE INDEX batch_correction_batch ON public.batch_correction USING btree (batch_id);
 
 CREATE TABLE category (
     name text COLLATE "C" NOT NULL,
@@ -300,6 +332,19 @@ CREATE TABLE kit_list (
     CONSTRAINT kit_list_seal_check_hours_check CHECK ((seal_check_hours >= 0)),
     CONSTRAINT kit_list_version_check CHECK ((version > 0)),
     CONSTRAINT kit_list_pkey PRIMARY KEY (code, version)
+);
+
+CREATE TABLE kit_module (
+    list text COLLATE "C" NOT NULL,
+    version bigint NOT NULL,
+    rank bigint NOT NULL,
+    module text COLLATE "C" NOT NULL,
+    count bigint NOT NULL,
+    CONSTRAINT kit_module_count_check CHECK ((count > 0)),
+    CONSTRAINT kit_module_rank_check CHECK ((rank >= 0)),
+    CONSTRAINT kit_module_list_version_fkey FOREIGN KEY (list, version) REFERENCES kit_list(code, version),
+    CONSTRAINT kit_module_pkey PRIMARY KEY (list, version, rank),
+    CONSTRAINT kit_module_list_version_module_key UNIQUE (list, version, module)
 );
 
 CREATE TABLE kit_rule (
@@ -490,6 +535,7 @@ CREATE TABLE place (
     holder text COLLATE "C" NOT NULL,
     due_back date,
     version bigint NOT NULL,
+    vehicle text COLLATE "C" NOT NULL,
     CONSTRAINT place_check CHECK (((kind = ANY (ARRAY['supplier'::text, 'used'::text, 'disposed'::text, 'lost'::text, 'found'::text])) = (site IS NULL))),
     CONSTRAINT place_check1 CHECK (((site IS NULL) = (at_site IS NULL))),
     CONSTRAINT place_check2 CHECK (((site IS NULL) = (purpose = ''::text))),
@@ -506,6 +552,8 @@ CREATE TABLE place (
 CREATE INDEX place_at_site ON public.place USING btree (at_site, kind);
 
 CREATE INDEX place_site ON public.place USING btree (site, kind);
+
+CREATE INDEX place_vehicle ON public.place USING btree (vehicle) WHERE (vehicle <> ''::text);
 
 CREATE TABLE product (
     id bigint GENERATED ALWAYS AS IDENTITY NOT NULL,
@@ -552,6 +600,7 @@ CREATE TABLE seal (
     number text COLLATE "C" NOT NULL,
     expected text COLLATE "C" NOT NULL,
     source text COLLATE "C" NOT NULL,
+    note text COLLATE "C" NOT NULL,
     CONSTRAINT seal_event_check CHECK ((event = ANY (ARRAY['set'::text, 'seen'::text, 'broken'::text, 'different'::text, 'opened'::text]))),
     CONSTRAINT seal_bag_fkey FOREIGN KEY (bag) REFERENCES bag(code),
     CONSTRAINT seal_pkey PRIMARY KEY (id)
@@ -634,4 +683,22 @@ CREATE TABLE training_use (
 );
 
 CREATE INDEX training_use_batch ON public.training_use USING btree (batch_id);
+
+CREATE TABLE vehicle_off (
+    id bigint GENERATED ALWAYS AS IDENTITY NOT NULL,
+    site text COLLATE "C" NOT NULL,
+    vehicle text COLLATE "C" NOT NULL,
+    reason text COLLATE "C" NOT NULL,
+    at timestamp with time zone NOT NULL,
+    by_name text COLLATE "C" NOT NULL,
+    back_at timestamp with time zone,
+    back_by text COLLATE "C" NOT NULL,
+    CONSTRAINT vehicle_off_check CHECK (((back_at IS NULL) = (back_by = ''::text))),
+    CONSTRAINT vehicle_off_reason_check CHECK ((reason <> ''::text)),
+    CONSTRAINT vehicle_off_vehicle_check CHECK ((vehicle <> ''::text)),
+    CONSTRAINT vehicle_off_site_fkey FOREIGN KEY (site) REFERENCES site(code),
+    CONSTRAINT vehicle_off_pkey PRIMARY KEY (id)
+);
+
+CREATE UNIQUE INDEX vehicle_off_now ON public.vehicle_off USING btree (site, vehicle) WHERE (back_at IS NULL);
 

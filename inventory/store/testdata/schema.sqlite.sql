@@ -59,7 +59,7 @@ CREATE TABLE bag_check (
     status TEXT NOT NULL CHECK (status IN ('posted', 'waiting', 'dismissed')),
     waits_because TEXT NOT NULL,
     decision TEXT CHECK (json_valid(decision)),
-    request_key TEXT,
+    request_key TEXT, put_back INTEGER NOT NULL CHECK (put_back IN (0, 1)) DEFAULT false,
     UNIQUE (request_key)
 ) STRICT;
 
@@ -77,6 +77,19 @@ CREATE TABLE bag_event (
     CHECK ((kind = 'movement') = (movement_id IS NOT NULL)),
     CHECK ((kind = 'seal') = (seal_id IS NOT NULL))
 ) STRICT, WITHOUT ROWID;
+
+CREATE TABLE bag_log (
+    id INTEGER PRIMARY KEY,
+    bag TEXT NOT NULL REFERENCES bag (code),
+    at TEXT CHECK (at IS strftime('%Y-%m-%dT%H:%M:%S', at) || substr(at, 20) AND substr(at, 20) GLOB '.[0-9][0-9][0-9][0-9][0-9][0-9]Z') NOT NULL,
+    by_name TEXT NOT NULL,
+    kind TEXT NOT NULL CHECK (kind IN ('vehicle', 'site', 'inside', 'module', 'kit_list', 'taken_off', 'put_back')),
+    old_value TEXT NOT NULL,
+    new_value TEXT NOT NULL,
+    reason TEXT NOT NULL
+) STRICT;
+
+CREATE INDEX bag_log_bag ON bag_log (bag);
 
 CREATE TABLE bag_use (
     id INTEGER PRIMARY KEY,
@@ -142,6 +155,18 @@ CREATE UNIQUE INDEX batch_number ON batch (item, coalesce(product, 0), lot_no) W
 CREATE UNIQUE INDEX batch_serial ON batch (item, serial) WHERE device;
 
 CREATE INDEX batch_serial_alone ON batch (serial) WHERE device;
+
+CREATE TABLE batch_correction (
+    id INTEGER PRIMARY KEY,
+    batch_id INTEGER NOT NULL REFERENCES batch (id),
+    at TEXT CHECK (at IS strftime('%Y-%m-%dT%H:%M:%S', at) || substr(at, 20) AND substr(at, 20) GLOB '.[0-9][0-9][0-9][0-9][0-9][0-9]Z') NOT NULL,
+    by_name TEXT NOT NULL,
+    reason TEXT NOT NULL CHECK (reason <> ''),
+    old_value TEXT CHECK (json_valid(old_value)),
+    new_value TEXT CHECK (json_valid(new_value))
+) STRICT;
+
+CREATE INDEX batch_correction_batch ON batch_correction (batch_id);
 
 CREATE TABLE category (
     name TEXT PRIMARY KEY CHECK (length(name) BETWEEN 1 AND 120)
@@ -233,6 +258,17 @@ CREATE TABLE kit_list (
     PRIMARY KEY (code, version),
     CHECK (valid_to >= valid_from)
 ) STRICT;
+
+CREATE TABLE kit_module (
+    list TEXT NOT NULL,
+    version INTEGER NOT NULL,
+    rank INTEGER NOT NULL CHECK (rank >= 0),
+    module TEXT NOT NULL,
+    count INTEGER NOT NULL CHECK (count > 0),
+    PRIMARY KEY (list, version, rank),
+    UNIQUE (list, version, module),
+    FOREIGN KEY (list, version) REFERENCES kit_list (code, version)
+) STRICT, WITHOUT ROWID;
 
 CREATE TABLE kit_rule (
     list TEXT NOT NULL,
@@ -388,7 +424,7 @@ CREATE TABLE place (
     name TEXT NOT NULL,
     holder TEXT NOT NULL,
     due_back TEXT CHECK (due_back IS date(due_back)),
-    version INTEGER NOT NULL CHECK (version > 0),
+    version INTEGER NOT NULL CHECK (version > 0), vehicle TEXT NOT NULL DEFAULT '',
     CHECK ((kind IN ('supplier', 'used', 'disposed', 'lost', 'found')) = (site IS NULL)),
     CHECK ((site IS NULL) = (at_site IS NULL)),
     CHECK ((site IS NULL) = (purpose = '')),
@@ -398,6 +434,8 @@ CREATE TABLE place (
 CREATE INDEX place_at_site ON place (at_site, kind);
 
 CREATE INDEX place_site ON place (site, kind);
+
+CREATE INDEX place_vehicle ON place (vehicle) WHERE vehicle <> '';
 
 CREATE TABLE product (
     id INTEGER PRIMARY KEY,
@@ -438,7 +476,7 @@ CREATE TABLE seal (
     number TEXT NOT NULL,
     expected TEXT NOT NULL,
     source TEXT NOT NULL
-) STRICT;
+, note TEXT NOT NULL DEFAULT '') STRICT;
 
 CREATE INDEX seal_bag ON seal (bag);
 
@@ -501,3 +539,17 @@ CREATE TABLE training_use (
 ) STRICT;
 
 CREATE INDEX training_use_batch ON training_use (batch_id);
+
+CREATE TABLE vehicle_off (
+    id INTEGER PRIMARY KEY,
+    site TEXT NOT NULL REFERENCES site (code),
+    vehicle TEXT NOT NULL CHECK (vehicle <> ''),
+    reason TEXT NOT NULL CHECK (reason <> ''),
+    at TEXT CHECK (at IS strftime('%Y-%m-%dT%H:%M:%S', at) || substr(at, 20) AND substr(at, 20) GLOB '.[0-9][0-9][0-9][0-9][0-9][0-9]Z') NOT NULL,
+    by_name TEXT NOT NULL,
+    back_at TEXT CHECK (back_at IS strftime('%Y-%m-%dT%H:%M:%S', back_at) || substr(back_at, 20) AND substr(back_at, 20) GLOB '.[0-9][0-9][0-9][0-9][0-9][0-9]Z'),
+    back_by TEXT NOT NULL,
+    CHECK ((back_at IS NULL) = (back_by = ''))
+) STRICT;
+
+CREATE UNIQUE INDEX vehicle_off_now ON vehicle_off (site, vehicle) WHERE back_at IS NULL;

@@ -1,0 +1,11 @@
+package api
+
+import (
+	"context"
+
+	"stowkeeper/inventory"
+)
+
+func (s *server) recordClass(ctx context.Context, in *Posted[inventory.Class]) (inventory.ClassRecord, error) {
+	return s.svc.RecordClass(ctx, by(ctx), in.Body)
+}

@@ -1,0 +1,28 @@
+package api
+
+import (
+	"context"
+
+	"stowkeeper/inventory"
+)
+
+type vehicleQuery struct {
+	Paging
+	Site string `query:"site" doc:"Site code"`
+}
+
+func (s *server) listVehicles(ctx context.Context, in *vehicleQuery) (*listed[inventory.VehicleState], error) {
+	all, err := s.svc.Vehicles(ctx, by(ctx), codes(in.Site))
+	if err != nil {
+		return nil, err
+	}
+	return listWhole(in.Paging, all, func(v inventory.VehicleState) string { return v.Site + "/" + v.Vehicle })
+}
+
+func (s *server) takeVehicleOff(ctx context.Context, in *Posted[inventory.VehicleChange]) (inventory.VehicleOff, error) {
+	return s.svc.TakeVehicleOff(ctx, by(ctx), in.Body)
+}
+
+func (s *server) putVehicleBack(ctx context.Context, in *Posted[inventory.VehicleChange]) (inventory.VehicleOff, error) {
+	return s.svc.PutVehicleBack(ctx, by(ctx), in.Body)
+}

@@ -1,0 +1,84 @@
+package inventory
+
+import (
+	"cmp"
+	"strings"
+)
+
+// BatchFacts is what is printed on the units of a batch and may be typed
+// wrongly.
+type BatchFacts struct {
+	LotNo      string  `json:"lot_no,omitempty"`
+	Serial     string  `json:"serial,omitempty"`
+	MadeOn     Day     `json:"made_on,omitempty" format:"date"`
+	EndPrinted string  `json:"end_printed,omitempty"`
+	EndWording Wording `json:"end_wording,omitempty"`
+}
+
+// BatchCorrection is a dated correction of what was typed of a batch: the
+// records show it for ever, beside what is true now.
+type BatchCorrection struct {
+	ID      int64      `json:"id"`
+	BatchID int64      `json:"batch_id"`
+	At      Instant    `json:"at" format:"date-time"`
+	By      string     `json:"by"`
+	Reason  string     `json:"reason"`
+	Old     BatchFacts `json:"old"`
+	New     BatchFacts `json:"new"`
+}
+
+// facts returns what is printed on a batch.
+func (b Batch) facts() BatchFacts {
+	return BatchFacts{LotNo: b.LotNo, Serial: b.Serial, MadeOn: b.MadeOn, EndPrinted: b.EndPrinted, EndWording: b.EndWording}
+}
+
+// LotCorrection is what the pack really says, where it was typed wrongly;
+// fields left out stay.
+type LotCorrection struct {
+	LotNo      *string  `json:"lot_no,omitempty" maxLength:"40" doc:"Batch number as printed"`
+	Serial     *string  `json:"serial,omitempty" maxLength:"40" doc:"Serial number as printed, for a device"`
+	MadeOn     *string  `json:"made_on,omitempty" doc:"Date of manufacture as printed: YYYY-MM or YYYY-MM-DD, or empty for none"`
+	EndPrinted *string  `json:"end_printed,omitempty" doc:"The date as printed: YYYY-MM or YYYY-MM-DD, or empty for none"`
+	EndWording *Wording `json:"end_wording,omitempty" enum:"expiry,hourglass,use_by,use_before"`
+	Reason     string   `json:"reason" maxLength:"2000" doc:"Why: what was looked at, and by whom it had been mistyped"`
+}
+
+// applied returns the batch as a receipt of it would read after the
+// correction.
+func (c LotCorrection) applied(b Batch) Receipt {
+	in := Receipt{Item: b.Item, Product: b.Product, LotNo: b.LotNo, Serial: b.Serial, MadeOn: b.MadeOn.String(), EndPrinted: b.EndPrinted,
+		EndWording: b.EndWording, Qty: 1}
+	set(&in.LotNo, c.LotNo)
+	set(&in.Serial, c.Serial)
+	set(&in.MadeOn, c.MadeOn)
+	set(&in.EndPrinted, c.EndPrinted)
+	set(&in.EndWording, c.EndWording)
+	if in.EndPrinted == "" {
+		in.EndWording = ""
+	}
+	return in
+}
+
+// CorrectionText says in words what a correction changed.
+func CorrectionText(c BatchCorrection) string {
+	var parts []string
+	differ := func(what, old, now string) {
+		if old != now {
+			parts = append(parts, what+" "+orNone(old)+" to "+orNone(now))
+		}
+	}
+	differ("batch number", c.Old.LotNo, c.New.LotNo)
+	differ("serial number", c.Old.Serial, c.New.Serial)
+	differ("made on", c.Old.MadeOn.String(), c.New.MadeOn.String())
+	differ("printed end", endText(c.Old), endText(c.New))
+	return "corrected: " + strings.Join(parts, ", ") + ", because: " + c.Reason
+}
+
+func orNone(s string) string { return cmp.Or(s, "none") }
+
+func endText(f BatchFacts) string {
+	if f.EndPrinted == "" {
+		return ""
+	}
+	return wordingText(f.EndWording) + " " + f.EndPrinted
+}

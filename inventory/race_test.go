@@ -1,0 +1,5 @@
+//go:build race
+
+package inventory_test
+
+func init() { raced = true }

@@ -1,0 +1,36 @@
+package store
+
+import "stowkeeper/inventory"
+
+type bagLogRow struct {
+	ID       int64 `gorm:"primaryKey;autoIncrement"`
+	Bag      string
+	At       instant `gorm:"not null"`
+	ByName   string
+	Kind     string
+	OldValue string
+	NewValue string
+	Reason   string
+}
+
+func (bagLogRow) TableName() string { return "bag_log" }
+
+func (b bagLogRow) value() inventory.BagLogEntry {
+	return inventory.BagLogEntry{
+		ID: b.ID, Bag: b.Bag, At: inventory.Instant(b.At), By: b.ByName, Kind: inventory.BagLogKind(b.Kind), Old: b.OldValue,
+		New: b.NewValue, Reason: b.Reason,
+	}
+}
+
+// BagLog lists what people changed of a bag, newest first.
+func (r reader) BagLog(bag string, p inventory.Page) ([]inventory.BagLogEntry, error) {
+	return list(r.gorm().Where("bag = ?", bag), "list log of a bag", p, newestID, bagLogRow.value)
+}
+
+// AddBagLog adds to a bag's log.
+func (w writer) AddBagLog(e inventory.BagLogEntry) error {
+	row := bagLogRow{
+		Bag: e.Bag, At: instant(e.At), ByName: e.By, Kind: string(e.Kind), OldValue: e.Old, NewValue: e.New, Reason: e.Reason,
+	}
+	return w.step("add to log of a bag", "", func() error { return w.gorm().Create(&row).Error })
+}

@@ -1,0 +1,54 @@
+package store
+
+import "stowkeeper/inventory"
+
+type correctionRow struct {
+	ID       int64 `gorm:"primaryKey;autoIncrement"`
+	BatchID  int64
+	At       instant `gorm:"not null"`
+	ByName   string
+	Reason   string
+	OldValue document[inventory.BatchFacts]
+	NewValue document[inventory.BatchFacts]
+}
+
+func (correctionRow) TableName() string { return "batch_correction" }
+
+func (c correctionRow) value() inventory.BatchCorrection {
+	out := inventory.BatchCorrection{ID: c.ID, BatchID: c.BatchID, At: inventory.Instant(c.At), By: c.ByName, Reason: c.Reason}
+	if c.OldValue.of != nil && c.NewValue.of != nil {
+		out.Old, out.New = *c.OldValue.of, *c.NewValue.of
+	}
+	return out
+}
+
+// BatchCorrections lists the corrections of batches by id, the oldest first.
+func (r reader) BatchCorrections(batches []int64) ([]inventory.BatchCorrection, error) {
+	var out []inventory.BatchCorrection
+	for _, part := range chunks(batches, 10000) {
+		some, err := gather(r.gorm().Where("batch_id IN ?", part).Order("id"), "list corrections", correctionRow.value)
+		if err != nil {
+			return nil, err
+		}
+		out = append(out, some...)
+	}
+	return out, nil
+}
+
+// CorrectBatch stores what is printed on a batch anew and keeps the correction.
+func (w writer) CorrectBatch(b inventory.Batch, c inventory.BatchCorrection) (inventory.BatchCorrection, error) {
+	row := correctionRow{BatchID: b.ID, At: instant(c.At), ByName: c.By, Reason: c.Reason,
+		OldValue: document[inventory.BatchFacts]{&c.Old}, NewValue: document[inventory.BatchFacts]{&c.New}}
+	err := w.step("correct batch", "another batch or device of the item has that number", func() error {
+		n, err := w.exec("UPDATE batch SET lot_no = ?, serial = ?, made_on = ?, end_printed = ?, end_wording = ?, last_usable = ? WHERE id = ?",
+			b.LotNo, b.Serial, day(b.MadeOn), b.EndPrinted, string(b.EndWording), day(b.LastUsable), b.ID)
+		if err == nil && n == 0 {
+			return notFound("batch")
+		}
+		if err != nil {
+			return err
+		}
+		return w.gorm().Create(&row).Error
+	})
+	return row.value(), err
+}

@@ -1,0 +1,133 @@
+package storetest
+
+import (
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"stowkeeper/inventory"
+)
+
+var changePromises = []promise{
+	{"what people changed of a bag is logged, newest first", bagChangesLogged},
+	{"a module that comes or goes moves its bag's position on", moduleMovesOn},
+	{"bags that are lent, and modules, are listed alone", lentListed},
+	{"a vehicle is taken off once, and put back once", vehicleOffOnce},
+	{"a batch is corrected, and both facts are kept", batchCorrected},
+	{"a batch is not corrected to be another", batchCorrectedTaken},
+}
+
+func bagChangesLogged(c *scene) {
+	want := []inventory.BagLogEntry{
+		{Bag: bagOne, At: noon, By: "A. Tester", Kind: inventory.LoggedVehicle, Old: "V 1", New: "V 2", Reason: "with bag X"},
+		{Bag: bagOne, At: noon - 1, By: "B. Tester", Kind: inventory.LoggedTakenOff, Reason: "torn"},
+	}
+	for _, e := range want {
+		c.write(func(w inventory.Writer) error { return w.AddBagLog(e) })
+	}
+	log := got(c, func(r inventory.Reader) ([]inventory.BagLogEntry, error) { return r.BagLog(bagOne, inventory.Page{}) })
+	require.Len(c.t, log, 2)
+	for i, e := range log {
+		want := want[1-i]
+		want.ID = e.ID
+		assert.Equal(c.t, want, e)
+	}
+	assert.Empty(c.t, got(c, func(r inventory.Reader) ([]inventory.BagLogEntry, error) { return r.BagLog(bagTwo, inventory.Page{}) }))
+	c.refused(inventory.Conflict, func(w inventory.Writer) error {
+		return w.AddBagLog(inventory.BagLogEntry{Bag: "NONE", At: noon, Kind: inventory.LoggedSite})
+	})
+	assert.Zero(c.t, c.position(bagOne), "the log moves nothing on")
+}
+
+func moduleMovesOn(c *scene) {
+	c.addBag("BAG-3", north)
+	b := got(c, bag("BAG-3"))
+	b.Inside = bagOne
+	b = c.updateBag(b)
+	assert.EqualValues(c.t, 1, c.position(bagOne))
+	assert.Zero(c.t, b.Position)
+	b.Inside = bagTwo
+	b = c.updateBag(b)
+	assert.EqualValues(c.t, 2, c.position(bagOne))
+	assert.EqualValues(c.t, 1, c.position(bagTwo))
+	b.Vehicle = "V 1"
+	b = c.updateBag(b)
+	b.Inside = ""
+	c.updateBag(b)
+	assert.EqualValues(c.t, 2, c.position(bagTwo))
+}
+
+func lentListed(c *scene) {
+	c.write(func(w inventory.Writer) error { return w.AddBag(fullBag()) }) // lent, and inside
+	for _, f := range []inventory.BagFilter{{Lent: true}, {Modules: true}, {Lent: true, Modules: true, AtSites: []string{south}}} {
+		list := got(c, func(r inventory.Reader) ([]inventory.Bag, error) { return r.Bags(f, inventory.Page{}) })
+		require.Len(c.t, list, 1)
+		assert.Equal(c.t, "BAG-3", list[0].Code)
+	}
+}
+
+func vehiclesOff(f inventory.VehicleFilter) func(inventory.Reader) ([]inventory.VehicleOff, error) {
+	return func(r inventory.Reader) ([]inventory.VehicleOff, error) { return r.VehiclesOff(f) }
+}
+
+func vehicleOffOnce(c *scene) {
+	off := inventory.VehicleOff{Site: north, Vehicle: "V 1", TakenOff: inventory.TakenOff{Reason: "brakes", By: "A. Tester", At: noon}}
+	c.write(func(w inventory.Writer) (err error) {
+		off, err = w.AddVehicleOff(off)
+		return err
+	})
+	c.refused(inventory.Conflict, func(w inventory.Writer) error {
+		_, err := w.AddVehicleOff(off)
+		return err
+	})
+	now := inventory.VehicleFilter{Sites: []string{north}, Vehicle: "V 1", Now: true}
+	assert.Equal(c.t, []inventory.VehicleOff{off}, got(c, vehiclesOff(now)))
+	assert.Empty(c.t, got(c, vehiclesOff(inventory.VehicleFilter{Sites: []string{south}})))
+	assert.Empty(c.t, got(c, vehiclesOff(inventory.VehicleFilter{Vehicle: "V 2"})))
+	off.BackAt, off.BackBy = noon+1, "B. Tester"
+	c.write(func(w inventory.Writer) error { return w.EndVehicleOff(off) })
+	c.refused(inventory.Conflict, func(w inventory.Writer) error { return w.EndVehicleOff(off) })
+	assert.Empty(c.t, got(c, vehiclesOff(now)))
+	assert.Equal(c.t, []inventory.VehicleOff{off}, got(c, vehiclesOff(inventory.VehicleFilter{})), "it is remembered")
+	c.write(func(w inventory.Writer) error {
+		_, err := w.AddVehicleOff(off)
+		return err
+	})
+	assert.Len(c.t, got(c, vehiclesOff(inventory.VehicleFilter{})), 2)
+}
+
+func batchCorrected(c *scene) {
+	b := c.batch
+	fix := inventory.BatchCorrection{BatchID: b.ID, At: noon, By: "A. Tester", Reason: "misread", Old: inventory.BatchFacts{
+		LotNo: b.LotNo, EndPrinted: b.EndPrinted, EndWording: b.EndWording}}
+	b.LotNo, b.MadeOn, b.EndPrinted, b.EndWording, b.LastUsable = "B-2", inventory.MustDay("2025-01-01"), "2028-03-04", inventory.WordUseBefore, inventory.MustDay("2028-03-03")
+	fix.New = inventory.BatchFacts{LotNo: b.LotNo, MadeOn: b.MadeOn, EndPrinted: b.EndPrinted, EndWording: b.EndWording}
+	c.write(func(w inventory.Writer) (err error) {
+		fix, err = w.CorrectBatch(b, fix)
+		return err
+	})
+	assert.NotZero(c.t, fix.ID)
+	assert.Equal(c.t, b, got(c, func(r inventory.Reader) (inventory.Batch, error) { return r.Batch(b.ID) }))
+	assert.Equal(c.t, []inventory.BatchCorrection{fix}, got(c, func(r inventory.Reader) ([]inventory.BatchCorrection, error) {
+		return r.BatchCorrections([]int64{b.ID, b.ID + 100})
+	}))
+	assert.Empty(c.t, got(c, func(r inventory.Reader) ([]inventory.BatchCorrection, error) { return r.BatchCorrections(nil) }))
+	b.ID += 100
+	c.refused(inventory.NotFound, func(w inventory.Writer) error {
+		_, err := w.CorrectBatch(b, fix)
+		return err
+	})
+}
+
+func batchCorrectedTaken(c *scene) {
+	c.addLot(inventory.Batch{Item: bandage, LotNo: "B-9"})
+	b := c.batch
+	b.LotNo = "B-9"
+	c.refused(inventory.Conflict, func(w inventory.Writer) error {
+		_, err := w.CorrectBatch(b, inventory.BatchCorrection{BatchID: b.ID, At: noon, Reason: "misread"})
+		return err
+	})
+	assert.Equal(c.t, c.batch, got(c, func(r inventory.Reader) (inventory.Batch, error) { return r.Batch(b.ID) }))
+	assert.Empty(c.t, got(c, func(r inventory.Reader) ([]inventory.BatchCorrection, error) {
+		return r.BatchCorrections([]int64{b.ID})
+	}))
+}
