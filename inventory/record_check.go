@@ -269,13 +269,14 @@ func (t *checkTaking) trainingDevice(f FoundLine) (Lot, bool, error) {
 // device that the ledger has somewhere else makes the check wait.
 func (t *checkTaking) foundLot(b Batch, day Day) (from string, lot Lot, waits string, err error) {
 	from = string(KindFound)
+	clocks := Clocks{Training: t.bag.Purpose == ForTraining}
 	if b.Serial == "" {
-		lot, err = t.poster.lotFor(b, Clocks{}, day)
+		lot, err = t.poster.lotFor(b, clocks, day)
 		return from, lot, "", err
 	}
 	old, err := t.w.FindBatch(b.Item, 0, "", b.Serial)
 	if err != nil && KindOf(err) == NotFound {
-		lot, err = t.poster.lotFor(b, Clocks{}, day)
+		lot, err = t.poster.lotFor(b, clocks, day)
 		return from, lot, "", err
 	}
 	if err != nil {
