@@ -35,7 +35,11 @@ type equipped struct{ stocked }
 
 func newEquipped(t *testing.T) equipped {
 	t.Helper()
-	w := newWorld(t)
+	return equip(newWorld(t))
+}
+
+func equip(w *world) equipped {
+	w.t.Helper()
 	for path, bodies := range map[string][]string{"/items": {strapItem, splintItem, washItem}, "/places": {belt, trainingBelt, repair, trainingAway}} {
 		for _, body := range bodies {
 			w.as(quartermaster, "POST", path).json(body).want(201)

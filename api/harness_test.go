@@ -36,6 +36,8 @@ type world struct {
 	tokens map[inventory.Role]string
 	log    *safeBuffer
 
+	unchecked bool // exchanges are not compared with the document
+
 	mu  sync.Mutex
 	now inventory.Instant
 }
@@ -69,10 +71,23 @@ func newWorld(t *testing.T) *world {
 // newWorldOn is a world on a database that is given, by file or by address.
 func newWorldOn(t *testing.T, db string) *world {
 	t.Helper()
+	w, end := openWorldOn(t, db)
+	t.Cleanup(end)
+	return w
+}
+
+// openWorld is newWorld for who ends it before the test ends.
+func openWorld(t *testing.T) (w *world, end func()) {
+	t.Helper()
+	return openWorldOn(t, filepath.Join(t.TempDir(), "api.db"))
+}
+
+func openWorldOn(t *testing.T, db string) (w *world, end func()) {
+	t.Helper()
 	s, err := store.Open(t.Context(), db, store.Options{Logger: slog.New(slog.DiscardHandler)})
 	require.NoError(t, err)
-	t.Cleanup(func() { require.NoError(t, s.Close()) })
-	w := &world{t: t, now: began, tokens: map[inventory.Role]string{}, log: &safeBuffer{}}
+	end = func() { require.NoError(t, s.Close()) }
+	w = &world{t: t, now: began, tokens: map[inventory.Role]string{}, log: &safeBuffer{}}
 	w.svc = inventory.NewService(s, w.clock)
 	w.engine = gin.New()
 	api.Mount(w.engine, w.svc, api.Options{BaseURL: "https://kit.example.org", Logger: slog.New(slog.NewTextHandler(w.log, nil))})
@@ -84,7 +99,7 @@ func newWorldOn(t *testing.T, db string) *world {
 	for _, role := range inventory.Roles {
 		w.tokens[role] = w.token(role, "N1")
 	}
-	return w
+	return w, end
 }
 
 func (w *world) clock() inventory.Instant {
@@ -122,7 +137,9 @@ func (w *world) RoundTrip(r *http.Request) (*http.Response, error) {
 	w.engine.ServeHTTP(rec, r)
 	res := rec.Result()
 	res.Request = r
-	w.agrees(r, sent, res.StatusCode, res.Header, rec.Body.Bytes())
+	if !w.unchecked {
+		w.agrees(r, sent, res.StatusCode, res.Header, rec.Body.Bytes())
+	}
 	return res, nil
 }
 

@@ -164,6 +164,8 @@ func AllowedLot(it Item, l Lot, to Place, reason Reason) error {
 	switch inside := !to.Outside(); {
 	case inside && l.Training && to.Purpose == ForIssue:
 		return Errorf(Conflict, "these units are training stock and never return to issue")
+	case inside && l.Device() && !l.Training && to.Purpose == ForTraining && reason == ReasonFound:
+		return Errorf(Conflict, "a device for issue becomes training stock only with the reason to_training: find it into a place for issue first")
 	case inside && l.Unidentified && to.Kind != KindQuarantine:
 		return Errorf(Conflict, "unidentified units stay in quarantine until they are identified or disposed of")
 	case inside && len(l.Withdrawn) > 0 && to.Kind != KindQuarantine && to.Kind != KindAway:

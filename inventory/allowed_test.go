@@ -223,6 +223,7 @@ func TestAllowedLot(t *testing.T) {
 			check(kind == inventory.KindQuarantine, dressing, plain, inventory.ReasonUsed)
 			check(kind == inventory.KindQuarantine, singleUse, device, inventory.ReasonUsed)
 			check(false, reusable, device, inventory.ReasonUsed)
+			check(inside && p == inventory.ForTraining, reusable, device, inventory.ReasonFound)
 			if p == inventory.ForTraining {
 				check(kind == inventory.KindBag || kind == inventory.KindCarrier, reusable, worn, inventory.ReasonTransfer)
 				check(false, reusable, worn, inventory.ReasonFound)

@@ -82,6 +82,13 @@ func (p *poster) judgeCorrection(orig Movement, undo Movement) error {
 	if n := len(all); n > 0 && all[n-1].ID > orig.ID {
 		return Errorf(Conflict, "movement %d came after it: for a device only the latest movement is corrected", all[n-1].ID)
 	}
+	into, err := p.w.Lot(orig.IntoLotID)
+	if err != nil {
+		return err
+	}
+	if into.Training && !lot.Training {
+		return Errorf(Conflict, "with it the device became training stock, for good")
+	}
 	from, err := p.place(undo.From)
 	if err != nil {
 		return err

@@ -372,8 +372,9 @@ func (t *checkTaking) trainingDevice(f FoundLine) (Lot, bool, error) {
 // device that the ledger has somewhere else makes the check wait.
 func (t *checkTaking) foundLot(b Batch, day Day) (from string, lot Lot, waits string, err error) {
 	from = string(KindFound)
+	clocks := Clocks{Training: t.bag.Purpose == ForTraining}
 	if b.Serial == "" {
-		if lot, err = t.poster.lotFor(b, Clocks{}, day); err != nil || t.bag.Purpose == ForTraining {
+		if lot, err = t.poster.lotFor(b, clocks, day); err != nil || t.bag.Purpose == ForTraining {
 			return from, lot, "", err
 		}
 		only, err := onlyTraining(t.w, lot.Batch.ID)
@@ -384,7 +385,7 @@ func (t *checkTaking) foundLot(b Batch, day Day) (from string, lot Lot, waits st
 	}
 	old, err := t.w.FindBatch(b.Item, 0, "", b.Serial)
 	if err != nil && KindOf(err) == NotFound {
-		lot, err = t.poster.lotFor(b, Clocks{}, day)
+		lot, err = t.poster.lotFor(b, clocks, day)
 		return from, lot, "", err
 	}
 	if err != nil {

@@ -80,6 +80,7 @@ func TestTrainingDeviceNeverReturns(t *testing.T) {
 		h := newHouse(t, s)
 		strap := h.receive("STRAP", "X-1", 1, "")
 		once := h.move(strap.ID, 1, "NORTH-STORE", "lost", inventory.ReasonLost)
+		h.refuse(inventory.Conflict, back(strap.ID, "lost", "NORTH-TRAINING", inventory.ReasonFound)) // it would be training stock unasked
 		found := h.move(strap.ID, 1, "lost", "NORTH-STORE", inventory.ReasonFound)
 		given := h.move(strap.ID, 1, "NORTH-STORE", "NORTH-TRAINING", inventory.ReasonToTraining)
 		correct := func(m inventory.Movement) inventory.Movement {
