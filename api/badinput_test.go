@@ -46,6 +46,7 @@ func TestBadInputChangesNothing(t *testing.T) {
 		{"made tomorrow", "/receipts", receipt("made_on", `"2027-06-15"`), 422},
 		{"expired already", "/receipts", receipt("end_printed", `"2027-05"`), 409},
 		{"received tomorrow", "/receipts", receipt("received_at", `"2027-06-15T09:00:00Z"`), 422},
+		{"received before all records", "/receipts", receipt("received_at", `"0001-01-01T00:00:00Z"`), 422},
 		{"no instant", "/receipts", receipt("received_at", `"yesterday"`), 422},
 		{"negative quantity", "/receipts", receipt("qty", "-1"), 422},
 		{"no quantity", "/receipts", receipt("qty", "0"), 422},

@@ -129,7 +129,7 @@ func (s *server) doOnce(ctx context.Context, key string, body any, do func(conte
 		return nil, false, err
 	}
 	c := callerOf(ctx)
-	k := inventory.RequestKey{Key: key, Principal: c.actor.Name, Method: c.method, Path: c.path}
+	k := inventory.RequestKey{Key: key, Principal: c.actor.Principal(), Method: c.method, Path: c.path}
 	a, replayed, err := s.svc.Once(ctx, k, hash, do)
 	return a.Body, replayed, err
 }

@@ -79,19 +79,18 @@ type BagChange struct {
 // that check. Crew may only take a bag off the run.
 func (s *Service) UpdateBag(ctx context.Context, by Actor, code string, version int64, ch BagChange) (Bag, error) {
 	return write(ctx, s, func(w Writer) (Bag, error) {
-		b, err := bagFor(w, by, code, ActSee)
+		if err := by.must(ActSee, ""); err != nil {
+			return Bag{}, err
+		}
+		b, err := ch.lockBag(w, code)
+		if KindOf(err) == NotFound {
+			return b, noSuchBag(w, by, code)
+		}
 		if err != nil {
 			return b, err
 		}
-		for _, act := range ch.actions() {
-			if err := by.must(act, b.AtSite); err != nil {
-				return b, err
-			}
-		}
-		if ch.Retired != nil {
-			if b, err = lockedBag(w, by, code, ActKeepLists); err != nil {
-				return b, err
-			}
+		if err := ch.may(by, b); err != nil {
+			return b, err
 		}
 		was := b
 		b = ch.apply(b, by, s.Now())
@@ -107,6 +106,42 @@ func (s *Service) UpdateBag(ctx context.Context, by Actor, code string, version 
 		}
 		return w.UpdateBag(b)
 	})
+}
+
+// lockBag returns the bag to change, with others kept from changing it and the
+// bag that it goes into.
+func (ch BagChange) lockBag(w Writer, code string) (Bag, error) {
+	b, err := w.Bag(NormalCode(code))
+	if err != nil {
+		return b, err
+	}
+	codes := []string{b.Code}
+	if ch.Inside != nil && *ch.Inside != "" {
+		codes = append(codes, *ch.Inside)
+	}
+	if err := w.LockBags(codes); err != nil {
+		return b, err
+	}
+	return w.Bag(b.Code)
+}
+
+// may refuses a change that the actor may not make. A bag goes to a station
+// of one's own from another, or from wherever it is where one's own owns it.
+func (ch BagChange) may(by Actor, b Bag) error {
+	if to := ch.AtSite; to != nil && *to != b.AtSite {
+		if err := by.must(ActKeepLists, *to); err != nil {
+			return err
+		}
+		if ch == (BagChange{AtSite: to}) && by.At(b.Site) {
+			return nil
+		}
+	}
+	for _, act := range ch.actions() {
+		if err := by.must(act, b.AtSite); err != nil {
+			return err
+		}
+	}
+	return nil
 }
 
 // actions lists what a change asks of the actor's role.

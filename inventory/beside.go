@@ -52,6 +52,9 @@ func (s *Service) CheckBeside(ctx context.Context, by Actor, id int64) (CheckBes
 }
 
 func besideRows(r Reader, c Check) ([]CountBeside, error) {
+	if c.Kind == SealCheck { // it counted nothing
+		return nil, nil
+	}
 	stock, err := r.Stock(StockFilter{Places: []string{c.Bag}})
 	if err != nil {
 		return nil, err

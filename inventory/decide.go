@@ -54,6 +54,9 @@ func (t *checkTaking) postLate(c Check, in CheckDecision) (Check, error) {
 	if t.bag.Retired() {
 		return c, errRetired("dismiss the check, or bring the bag back first")
 	}
+	if c.Kind == SealCheck && in.Decision == DecideAdjust {
+		return c, Invalidf("decision", "a seal check counts nothing: post or dismiss it")
+	}
 	work, since := c, map[int64]int(nil)
 	var err error
 	if in.Decision == DecideAdjust {

@@ -84,6 +84,9 @@ func (h *house) pass(d time.Duration) { h.now = h.now.Add(d) }
 // receive books units of a batch into the store of NORTH.
 func (h *house) receive(item, lotNo string, qty int, end string) inventory.Lot {
 	in := inventory.Receipt{Place: "NORTH-STORE", Item: item, LotNo: lotNo, Qty: qty, EndPrinted: end}
+	if end != "" {
+		in.EndWording = inventory.WordExpiry
+	}
 	if item == "TQ" {
 		in.LotNo, in.Serial = "", lotNo
 	}

@@ -64,7 +64,7 @@ type Item struct {
 	TrackedBy        Tracking `json:"tracked_by" enum:"lot,serial" doc:"How units are told apart"`
 	Dated            bool     `json:"dated" doc:"Whether packs bear a date and a batch number that must be recorded"`
 	SingleUse        bool     `json:"single_use" doc:"Used on one patient and then at the end of its life"`
-	Witnessed        bool     `json:"witnessed" doc:"A controlled item: every movement needs two people"`
+	Witnessed        bool     `json:"witnessed" doc:"A controlled item, kept in a register; what was given and wasted is recorded with each use"`
 	Life             Life     `json:"life" doc:"Life rules, the owner's policy"`
 	InspectionPoints []string `json:"inspection_points,omitempty" doc:"What an inspection looks at"`
 	PreferredProduct int64    `json:"preferred_product,omitempty" doc:"The product to buy, by id"`

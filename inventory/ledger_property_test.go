@@ -188,7 +188,7 @@ func (m *ledgerModel) checkAny() error {
 		c.Lines = append(c.Lines, l)
 	}
 	if m.rnd.between(0, 2) == 0 {
-		c.Found = append(c.Found, inventory.FoundLine{Item: "DRESSING", LotNo: "A", EndPrinted: "2028-02", Qty: m.rnd.between(0, 2)})
+		c.Found = append(c.Found, inventory.FoundLine{Item: "DRESSING", LotNo: "A", EndPrinted: "2029-02", Qty: m.rnd.between(0, 2)})
 	}
 	if m.rnd.between(0, 3) == 0 {
 		c.Found = append(c.Found, inventory.FoundLine{Item: "TABLET", Qty: 1, Unidentified: true})

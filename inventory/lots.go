@@ -38,7 +38,7 @@ func (s *Service) Lots(ctx context.Context, by Actor, f LotFilter, endsBefore Da
 		if err != nil {
 			return nil, err
 		}
-		f.Sites = sites
+		f.Sites, f.LotNo, f.Serial = sites, oneLine(f.LotNo), oneLine(f.Serial)
 		most := p.Limit
 		if endsBefore != 0 { // dates are worked out here, so the page is cut after them
 			p.Limit = 0
@@ -153,7 +153,7 @@ func (s *Service) StockAt(ctx context.Context, by Actor, code string) ([]LotSumm
 		if err != nil {
 			return nil, err
 		}
-		if err := by.must(ActSee, p.Site); err != nil {
+		if err := by.maySee(r, p); err != nil {
 			return nil, err
 		}
 		lots, err := r.Lots(LotFilter{Place: p.Code}, Page{})
@@ -166,6 +166,16 @@ func (s *Service) StockAt(ctx context.Context, by Actor, code string) ([]LotSumm
 		}
 		return all, err
 	})
+}
+
+// maySee refuses a place at a site that is not the actor's. What lies in a bag
+// is seen where the bag is, and by whoever owns it.
+func (a Actor) maySee(r Reader, pl Place) error {
+	if pl.Kind == KindBag && a.must(ActSee, pl.Site) != nil {
+		_, err := bagFor(r, a, pl.Code, ActSee)
+		return err
+	}
+	return a.must(ActSee, pl.Site)
 }
 
 func only(where []AtPlace, place string) []AtPlace {

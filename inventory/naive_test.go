@@ -41,12 +41,21 @@ func naiveAddMonths(d inventory.Day, n int) inventory.Day {
 	return dayNumber(year, month, min(t.Day(), lengthOfMonth(year, month)))
 }
 
-func naiveToday(site inventory.Site, now inventory.Instant) inventory.Day {
-	loc, err := time.LoadLocation(site.Timezone)
-	if err != nil {
-		panic(err)
+// naiveZones are read once, since reading one opens a file.
+var naiveZones = func() map[string]*time.Location {
+	zones := map[string]*time.Location{"UTC": time.UTC}
+	for _, name := range walkZones {
+		loc, err := time.LoadLocation(name)
+		if err != nil {
+			panic(err)
+		}
+		zones[name] = loc
 	}
-	t := time.Unix(0, int64(now)*1000).In(loc)
+	return zones
+}()
+
+func naiveToday(site inventory.Site, now inventory.Instant) inventory.Day {
+	t := time.Unix(0, int64(now)*1000).In(naiveZones[site.Timezone])
 	return dayNumber(t.Year(), int(t.Month()), t.Day())
 }
 

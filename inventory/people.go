@@ -1,10 +1,12 @@
 package inventory
 
 import (
+	"cmp"
 	"context"
 	"crypto/rand"
 	"crypto/sha256"
 	"encoding/hex"
+	"slices"
 	"strings"
 	"time"
 )
@@ -34,8 +36,11 @@ func (s *Service) CreatePerson(ctx context.Context, by Actor, in Person, secret 
 		if err := by.must(ActKeepPeople, ""); err != nil {
 			return in, err
 		}
-		in.Name = strings.Join(strings.Fields(in.Name), " ")
+		in.Name = oneLine(in.Name)
 		if err := checkPerson(w, in, secret); err != nil {
+			return in, err
+		}
+		if err := nameFree(w, in.Name); err != nil {
 			return in, err
 		}
 		hash, err := h.Hash(secret)
@@ -61,6 +66,20 @@ func checkPerson(r Reader, in Person, secret string) error {
 		return err
 	}
 	return ps.err()
+}
+
+// nameFree refuses a name that a person or program has, or had: the ledger
+// keeps names, and one name stays one of them.
+func nameFree(r Reader, name string) error {
+	taken := Errorf(Conflict, "a person or program has that name already; a name differs by more than upper and lower case")
+	if _, err := r.PersonByName(name); err == nil || KindOf(err) != NotFound {
+		return cmp.Or(err, taken)
+	}
+	tokens, err := r.Tokens()
+	if err == nil && slices.ContainsFunc(tokens, func(t Token) bool { return strings.EqualFold(oneLine(t.Name), name) }) {
+		return taken
+	}
+	return err
 }
 
 func checkRole(ps *problems, role Role) {
@@ -104,6 +123,9 @@ func (s *Service) DisablePerson(ctx context.Context, by Actor, name string) erro
 		if err != nil {
 			return err
 		}
+		if p, err = w.LockPerson(p.ID); err != nil {
+			return err
+		}
 		p.Disabled = true
 		return w.UpdatePerson(p)
 	})
@@ -111,38 +133,28 @@ func (s *Service) DisablePerson(ctx context.Context, by Actor, name string) erro
 
 // SignIn proves who one is by name and secret and returns the secret of a new
 // session. Too many wrong ones make the name wait, longer each time. It does
-// not say which of the two was wrong.
+// not say which of the two was wrong. The secret is compared outside any unit
+// of work, since that is slow on purpose.
 func (s *Service) SignIn(ctx context.Context, name, secret, device string, h Secrets) (cookie string, err error) {
 	now := s.Now()
-	wrong := Errorf(SignedOut, "name and PIN or password do not belong together")
+	seen, err := read(ctx, s, func(r Reader) (Person, error) { return r.PersonByName(oneLine(name)) })
+	switch {
+	case err != nil && KindOf(err) == NotFound:
+		h.Match("", secret) // take as long as for a name that exists
+		return "", errWrongSecret()
+	case err != nil:
+		return "", err
+	case now < seen.LockedTill:
+		return "", errLocked(seen.LockedTill)
+	}
+	right := h.Match(seen.SecretHash, secret)
+	sess := Session{Person: seen.ID, Device: device, CreatedAt: now, SeenAt: now, EndsAt: now.Add(SessionLimit)}
+	cookie = rand.Text() + rand.Text()
+	sess.Hash = hashSecret(cookie)
 	var refused error // kept apart, since the count of tries must be written
-	err = s.Store.Write(ctx, func(_ context.Context, w Writer) error {
-		refused = nil
-		p, err := w.PersonByName(strings.Join(strings.Fields(name), " "))
-		if err != nil && KindOf(err) == NotFound {
-			h.Match("", secret) // take as long as for a name that exists
-			refused = wrong
-			return nil
-		}
-		if err != nil {
-			return err
-		}
-		if now < p.LockedTill {
-			refused = Errorf(TooMany, "too many wrong tries; wait until %s", p.LockedTill)
-			return nil
-		}
-		if !h.Match(p.SecretHash, secret) || p.Disabled {
-			p.Tries++
-			p.LockedTill = lockAfter(p.Tries, now)
-			refused = wrong
-			return w.UpdatePerson(p)
-		}
-		p.Tries, p.LockedTill = 0, 0
-		if err := w.UpdatePerson(p); err != nil {
-			return err
-		}
-		cookie = rand.Text() + rand.Text()
-		return w.AddSession(Session{Hash: hashSecret(cookie), Person: p.ID, Device: device, CreatedAt: now, SeenAt: now, EndsAt: now.Add(SessionLimit)})
+	err = s.Store.Write(ctx, func(_ context.Context, w Writer) (err error) {
+		refused, err = admitPerson(w, seen, right, sess)
+		return err
 	})
 	if err == nil {
 		err = refused
@@ -151,6 +163,34 @@ func (s *Service) SignIn(ctx context.Context, name, secret, device string, h Sec
 		return "", err
 	}
 	return cookie, nil
+}
+
+// admitPerson counts a try to sign in, and keeps the session where it was
+// right, or says why not. seen is the person when the secret was compared.
+func admitPerson(w Writer, seen Person, right bool, sess Session) (refused, err error) {
+	p, err := w.LockPerson(seen.ID)
+	switch {
+	case err != nil:
+		return nil, err
+	case sess.CreatedAt < p.LockedTill: // others tried in the meantime
+		return errLocked(p.LockedTill), nil
+	case p.SecretHash != seen.SecretHash:
+		return Errorf(SignedOut, "the PIN or password was changed just now; try again"), nil
+	case !right || p.Disabled:
+		return errWrongSecret(), w.SetTries(p.ID, p.Tries+1, lockAfter(p.Tries+1, sess.CreatedAt))
+	}
+	if err := w.SetTries(p.ID, 0, 0); err != nil {
+		return nil, err
+	}
+	return nil, w.AddSession(sess)
+}
+
+func errWrongSecret() error {
+	return Errorf(SignedOut, "name and PIN or password do not belong together")
+}
+
+func errLocked(till Instant) error {
+	return Errorf(TooMany, "too many wrong tries; wait until %s", till)
 }
 
 // lockAfter returns until when a name waits after so many wrong tries in a row.
@@ -209,6 +249,7 @@ func (s *Service) CreateToken(ctx context.Context, by Actor, in Token) (text str
 		if err := by.must(ActKeepPeople, ""); err != nil {
 			return "", err
 		}
+		in.Name = oneLine(in.Name)
 		var ps problems
 		checkText(&ps, "name", in.Name, true, 60)
 		checkRole(&ps, in.Role)
@@ -217,6 +258,9 @@ func (s *Service) CreateToken(ctx context.Context, by Actor, in Token) (text str
 		}
 		ps.when(in.Role == Crew && len(in.Sites) == 0, "sites", "name the sites that a crew token belongs to")
 		if err := ps.err(); err != nil {
+			return "", err
+		}
+		if err := nameFree(w, in.Name); err != nil {
 			return "", err
 		}
 		text := "sk_" + rand.Text() + rand.Text()
@@ -229,20 +273,19 @@ func (s *Service) CreateToken(ctx context.Context, by Actor, in Token) (text str
 // TokenActor returns who is behind a token, or a SignedOut error.
 func (s *Service) TokenActor(ctx context.Context, text string) (Actor, error) {
 	today := s.Now().In(utc)
-	var stale Token
+	var stale int64
 	actor, err := read(ctx, s, func(r Reader) (Actor, error) {
 		t, err := r.TokenByHash(hashSecret(text))
 		if err != nil && KindOf(err) == NotFound || err == nil && t.RevokedAt != 0 {
 			return Actor{}, Errorf(SignedOut, "this token is not known, or it was revoked")
 		}
 		if t.LastUsed != today {
-			stale = t
+			stale = t.ID
 		}
-		return Actor{Name: t.Name, Role: t.Role, Sites: t.Sites}, err
+		return Actor{Name: t.Name, Role: t.Role, Sites: t.Sites, Program: true}, err
 	})
-	if err == nil && stale.ID != 0 {
-		stale.LastUsed = today
-		err = s.Store.Write(ctx, func(_ context.Context, w Writer) error { return w.UpdateToken(stale) })
+	if err == nil && stale != 0 {
+		err = s.Store.Write(ctx, func(_ context.Context, w Writer) error { return w.TouchToken(stale, today) })
 	}
 	return actor, err
 }

@@ -174,7 +174,7 @@ func TestTokens(t *testing.T) {
 		require.NoError(t, err)
 		actor, err := h.s.TokenActor(h.ctx, text)
 		require.NoError(t, err)
-		assert.Equal(t, inventory.Actor{Name: "scanner", Role: inventory.Quartermaster, Sites: []string{"NORTH"}}, actor)
+		assert.Equal(t, inventory.Actor{Name: "scanner", Role: inventory.Quartermaster, Sites: []string{"NORTH"}, Program: true}, actor)
 
 		var kept inventory.Token
 		require.NoError(t, s.Write(h.ctx, func(_ context.Context, w inventory.Writer) error {

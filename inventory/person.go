@@ -20,7 +20,7 @@ type Person struct {
 	ID         int64    `json:"id"`
 	Name       string   `json:"name"`
 	Role       Role     `json:"role" enum:"crew,quartermaster,manager,administrator"`
-	Sites      []string `json:"sites" doc:"Sites that the person belongs to; none for an administrator means all"`
+	Sites      []string `json:"sites" doc:"Sites that the person belongs to; none means all, save for crew, who see none then"`
 	SecretHash string   `json:"-"` // argon2id of the PIN (crew) or the password (the others)
 	Disabled   bool     `json:"disabled,omitempty"`
 	Tries      int      `json:"-"` // failed sign-ins in a row
@@ -51,9 +51,19 @@ type Session struct {
 
 // Actor is who asks: a person signed in, or a program with a token.
 type Actor struct {
-	Name  string
-	Role  Role
-	Sites []string // none means every site
+	Name    string
+	Role    Role
+	Sites   []string // none means every site
+	Program bool     // a program with a token
+}
+
+// Principal names the actor among all people and programs: requests of two of
+// them never share a key.
+func (a Actor) Principal() string {
+	if a.Program {
+		return "program:" + a.Name
+	}
+	return "person:" + a.Name
 }
 
 // At tells whether the actor belongs to a site.

@@ -13,6 +13,9 @@ const MaxQty = 1_000_000
 // lying in the future.
 const clockSkew = 5 * time.Minute
 
+// earliest is the first instant that falls on a day in range in every zone.
+var earliest = InstantOf(time.Date(1900, 1, 2, 0, 0, 0, 0, time.UTC))
+
 // poster prepares movements inside one unit of work and posts them together.
 type poster struct {
 	w      Writer
@@ -44,12 +47,26 @@ func (p *poster) place(code string) (Place, error) { return cached(p.places, cod
 func (p *poster) item(code string) (Item, error)   { return cached(p.items, code, p.w.Item) }
 func (p *poster) site(code string) (Site, error)   { return cached(p.sites, code, p.w.Site) }
 
+// may refuses an action at a place that is at a site not the actor's.
+func (p *poster) may(act Action, pl Place) error {
+	if pl.Outside() {
+		return p.by.must(act, "")
+	}
+	site, err := p.siteHere(pl)
+	if err != nil {
+		return err
+	}
+	return p.by.must(act, site.Code)
+}
+
 // happened brings the time at which something happened into range: left out it
 // is now; a little ahead is a phone's clock; further ahead is refused.
 func happened(at, now Instant, path string) (Instant, error) {
 	switch {
 	case at == 0:
 		return now, nil
+	case at < earliest:
+		return 0, Invalidf(path, "give a time after 1900-01-01")
 	case at > now.Add(clockSkew):
 		return 0, Invalidf(path, "give a time that has passed")
 	}
@@ -198,7 +215,7 @@ func (p *poster) split(m Movement, it Item, lot Lot, to Place) (Movement, error)
 	if to.Outside() {
 		return m, nil
 	}
-	site, err := p.site(to.Site)
+	site, err := p.siteHere(to)
 	if err != nil {
 		return m, err
 	}
@@ -259,7 +276,7 @@ func (s *Service) Move(ctx context.Context, by Actor, ms []Movement) ([]Movement
 		p := newPoster(w, by, s.Now())
 		for i := range ms {
 			path := "movements[" + strconv.Itoa(i) + "]"
-			if err := p.mayMove(&ms[i], by); err != nil {
+			if err := p.mayMove(&ms[i]); err != nil {
 				return nil, under(err, path)
 			}
 		}
@@ -269,7 +286,7 @@ func (s *Service) Move(ctx context.Context, by Actor, ms []Movement) ([]Movement
 
 // mayMove refuses what cannot be asked for as a bare movement, and places at
 // sites that are not the actor's. Codes are brought to their stored form.
-func (p *poster) mayMove(m *Movement, by Actor) error {
+func (p *poster) mayMove(m *Movement) error {
 	m.From, m.To = placeCode(m.From), placeCode(m.To)
 	if m.From == string(KindSupplier) {
 		return Errorf(Conflict, "stock comes from the supplier only by receipts and imports")
@@ -279,7 +296,7 @@ func (p *poster) mayMove(m *Movement, by Actor) error {
 		if err != nil {
 			return known(err, path, "place")
 		}
-		if err := by.must(ActKeepStock, pl.Site); err != nil {
+		if err := p.may(ActKeepStock, pl); err != nil {
 			return err
 		}
 	}

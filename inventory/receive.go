@@ -1,6 +1,9 @@
 package inventory
 
-import "context"
+import (
+	"cmp"
+	"context"
+)
 
 // Receipt is units coming in from a supplier.
 type Receipt struct {
@@ -31,7 +34,7 @@ func (s *Service) Receive(ctx context.Context, by Actor, in Receipt) (Lot, error
 		if err != nil {
 			return Lot{}, known(err, "place", "place")
 		}
-		if err := by.must(ActKeepStock, place.Site); err != nil {
+		if err := p.may(ActKeepStock, place); err != nil {
 			return Lot{}, err
 		}
 		return p.receive(in, place)
@@ -43,7 +46,7 @@ func (p *poster) receive(in Receipt, place Place) (Lot, error) {
 	if err != nil {
 		return Lot{}, known(err, "item", "item")
 	}
-	site, err := p.site(place.Site)
+	site, err := p.siteHere(place)
 	if err != nil {
 		return Lot{}, err
 	}
@@ -79,6 +82,7 @@ func (p *poster) receive(in Receipt, place Place) (Lot, error) {
 
 // batch reads what the pack says, with all that is wrong with it.
 func (in Receipt) batch(it Item, day Day) (Batch, error) {
+	in.LotNo, in.Serial = oneLine(in.LotNo), oneLine(in.Serial)
 	b := Batch{Item: it.Code, Product: in.Product, LotNo: in.LotNo, Serial: in.Serial, EndPrinted: in.EndPrinted, EndWording: in.EndWording}
 	var ps problems
 	checkText(&ps, "lot_no", in.LotNo, false, 40)
@@ -92,6 +96,7 @@ func (in Receipt) batch(it Item, day Day) (Batch, error) {
 	ps.when(it.Dated && in.LotNo == "" && in.Serial == "", "lot_no", "give the batch number; without one the units are unidentified and go to quarantine")
 	ps.when(!it.Dated && in.EndPrinted != "" && in.LotNo == "" && in.Serial == "", "lot_no", "give the batch number that goes with the printed date")
 	ps.when(it.Dated && in.EndPrinted == "", "end_printed", "give the printed date; without one the units are unidentified and go to quarantine")
+	ps.when(in.EndPrinted != "" && in.EndWording == "" && it.Category.Medicinal(), "end_wording", "choose the words printed beside the date: on medicines they change what it means")
 	if in.EndPrinted != "" {
 		if b.EndWording == "" {
 			b.EndWording = WordExpiry
@@ -140,7 +145,7 @@ func (p *poster) productOf(in Receipt) error {
 // where they do not exist. The same batch with another date is a conflict that
 // says what the earlier record has.
 func (p *poster) lotFor(b Batch, c Clocks, day Day) (Lot, error) {
-	old, err := p.w.FindBatch(b.Item, b.Product, b.LotNo, b.Serial)
+	old, err := p.batchLike(b)
 	switch {
 	case err != nil && KindOf(err) == NotFound:
 		if old, err = p.w.AddBatch(b); err != nil {
@@ -154,6 +159,21 @@ func (p *poster) lotFor(b Batch, c Clocks, day Day) (Lot, error) {
 		return Lot{}, Errorf(Conflict, "this batch was received before with %s; look at the pack: mend the date here, or have the earlier record corrected", datesText(old))
 	}
 	return p.w.EnsureLot(old.ID, c, 0, day)
+}
+
+// batchLike finds the batch that units belong to. Where no number tells, their
+// dates do.
+func (p *poster) batchLike(b Batch) (Batch, error) {
+	if b.LotNo != "" || b.Serial != "" {
+		return p.w.FindBatch(b.Item, b.Product, b.LotNo, b.Serial)
+	}
+	lots, err := p.w.Lots(LotFilter{Item: b.Item}, Page{})
+	for _, l := range lots {
+		if k := l.Batch; k.Product == b.Product && k.LotNo == "" && k.Serial == "" && k.MadeOn == b.MadeOn && k.EndPrinted == b.EndPrinted && k.EndWording == b.EndWording {
+			return k, nil
+		}
+	}
+	return Batch{}, cmp.Or(err, Errorf(NotFound, "no such batch"))
 }
 
 func datesText(b Batch) string {

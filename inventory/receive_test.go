@@ -154,7 +154,7 @@ func TestReceiveExpired(t *testing.T) {
 		{"TABLET", "NORTH-STORE", "2027-06-13", false},
 		{"TABLET", "NORTH-QUARANTINE", "2027-06-13", true},
 	} {
-		_, err := h.s.Receive(h.ctx, keeper, inventory.Receipt{Place: c.place, Item: c.item, LotNo: c.place + c.end, EndPrinted: c.end, Qty: 1})
+		_, err := h.s.Receive(h.ctx, keeper, inventory.Receipt{Place: c.place, Item: c.item, LotNo: c.place + c.end, EndPrinted: c.end, EndWording: inventory.WordExpiry, Qty: 1})
 		if c.taken {
 			assert.NoError(t, err, "%+v", c)
 		} else {

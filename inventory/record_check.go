@@ -2,6 +2,7 @@ package inventory
 
 import (
 	"context"
+	"slices"
 	"strconv"
 )
 
@@ -41,7 +42,7 @@ func (a Actor) recordKey(key string) string {
 	if key == "" {
 		return ""
 	}
-	return a.Name + "/" + key
+	return a.Principal() + "/" + key
 }
 
 // lockedBag returns a bag for an action, with others kept from changing it.
@@ -176,10 +177,12 @@ func (t *checkTaking) fromLost(ms []Movement) error {
 			continue
 		}
 		l, err := t.w.Lot(ms[i].LotID)
-		if err != nil || !l.Device() {
+		if err != nil {
 			return err
 		}
-		ms[i].From = string(KindLost)
+		if l.Device() {
+			ms[i].From = string(KindLost)
+		}
 	}
 	return nil
 }
@@ -198,7 +201,7 @@ func (t *checkTaking) planFound(plan *checkPlan, f FoundLine, at Instant) error 
 	if f.Unidentified {
 		return t.planUnidentified(plan, it, f, what, at)
 	}
-	site, err := t.poster.site(t.bag.Site)
+	site, err := t.poster.site(t.bag.AtSite)
 	if err != nil {
 		return err
 	}
@@ -223,8 +226,14 @@ func (t *checkTaking) planFound(plan *checkPlan, f FoundLine, at Instant) error 
 func (t *checkTaking) foundLot(b Batch, day Day) (from string, lot Lot, waits string, err error) {
 	from = string(KindFound)
 	if b.Serial == "" {
-		lot, err = t.poster.lotFor(b, Clocks{}, day)
-		return from, lot, "", err
+		if lot, err = t.poster.lotFor(b, Clocks{}, day); err != nil || t.bag.Purpose == ForTraining {
+			return from, lot, "", err
+		}
+		only, err := onlyTraining(t.w, lot.Batch.ID)
+		if only {
+			waits = "the ledger has this batch as training stock only"
+		}
+		return from, lot, waits, err
 	}
 	old, err := t.w.FindBatch(b.Item, 0, "", b.Serial)
 	if err != nil && KindOf(err) == NotFound {
@@ -245,10 +254,17 @@ func (t *checkTaking) foundLot(b Batch, day Day) (from string, lot Lot, waits st
 	return "", Lot{}, "the ledger has the serial number that was found somewhere else", nil
 }
 
+// onlyTraining tells whether all that the service holds of a batch is training
+// stock: what is found of it is training stock too.
+func onlyTraining(r Reader, batch int64) (bool, error) {
+	stock, err := r.Stock(StockFilter{Batch: batch})
+	return len(stock) > 0 && !slices.ContainsFunc(stock, func(st Stock) bool { return !st.Lot.Training }), err
+}
+
 // planUnidentified sends what bears no batch or date to quarantine, with an
 // observation for the quartermaster.
 func (t *checkTaking) planUnidentified(plan *checkPlan, it Item, f FoundLine, what string, at Instant) error {
-	site, err := t.poster.site(t.bag.Site)
+	site, err := t.poster.site(t.bag.AtSite)
 	if err != nil {
 		return err
 	}

@@ -105,7 +105,7 @@ func (p *poster) atOwnSite(code string) error {
 	if err != nil {
 		return err
 	}
-	return p.by.must(ActKeepStock, pl.Site)
+	return p.may(ActKeepStock, pl)
 }
 
 // noteRestock records the seal and the time of a restock on its bag.

@@ -25,7 +25,9 @@ func afterSeal(r BagRecord, in sealReport) (BagRecord, []SealEntry) {
 		r.SealState = SealBroken
 	case in.seen != "" && !sameSeal(in.seen, r.Seal):
 		entry(SealSeenOther, in.seen)
-		r.SealState = SealDifferent
+		if r.Seal != "" { // else none was expected, so none is wrong
+			r.SealState = SealDifferent
+		}
 	case in.seen != "":
 		entry(SealSeen, in.seen)
 		r.SealSeenAt = max(r.SealSeenAt, in.at)

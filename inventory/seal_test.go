@@ -31,6 +31,7 @@ func TestAfterSeal(t *testing.T) {
 		{"seal check, broken, with the number read off", sealed(SealIntact), sealReport{at: 20, broken: true, seen: "100"}, sealed(SealBroken), []SealEvent{SealSeenBroken}},
 		{"a matching number does not mend what was seen broken", sealed(SealBroken), sealReport{at: 20, seen: "100"}, BagRecord{Seal: "100", SealState: SealBroken, SealSeenAt: 20}, []SealEvent{SealSeen}},
 		{"nor what was seen different", sealed(SealDifferent), sealReport{at: 20, seen: "100"}, BagRecord{Seal: "100", SealState: SealDifferent, SealSeenAt: 20}, []SealEvent{SealSeen}},
+		{"a number where none was expected is noted, and no more", opened, sealReport{at: 20, seen: "55"}, opened, []SealEvent{SealSeenOther}},
 
 		{"full check opens", sealed(SealIntact), fullCheck, opened, []SealEvent{SealOpened}},
 		{"full check settles a broken seal", sealed(SealBroken), fullCheck, opened, []SealEvent{SealOpened}},

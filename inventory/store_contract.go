@@ -160,9 +160,14 @@ type Writer interface {
 
 	AddPerson(p Person) (Person, error)
 	UpdatePerson(p Person) error
+	// LockPerson returns a person, and makes other units of work that lock the
+	// same one wait until this one ends.
+	LockPerson(id int64) (Person, error)
+	SetTries(person int64, tries int, lockedTill Instant) error
 	AddToken(t Token) (Token, error)
 	UpdateToken(t Token) error
-	AddSession(s Session) error // forgets those that ended before it began
+	TouchToken(id int64, used Day) error // the day of its last use, and nothing else
+	AddSession(s Session) error          // forgets those that ended before it began
 	TouchSession(hash string, seen Instant) error
 	EndSession(hash string) error
 

@@ -29,8 +29,12 @@ func checkCode(p *problems, path, code string) {
 	p.when(!ok, path, "give 1 to %d characters: letters A to Z, digits, hyphen, full stop; first a letter or digit", MaxCode)
 }
 
+// oneLine folds all blanks in a text to single ones and cuts those around it.
+func oneLine(s string) string { return strings.Join(strings.Fields(s), " ") }
+
 // checkText refuses text that is missing, too long, not UTF-8, or that holds
-// control characters (line breaks are allowed where lines is true).
+// control characters. Line breaks are for notes: texts of up to MaxNote
+// characters; all shorter ones are one line.
 func checkText(p *problems, path, s string, required bool, longest int) {
 	switch {
 	case !utf8.ValidString(s):
@@ -41,6 +45,8 @@ func checkText(p *problems, path, s string, required bool, longest int) {
 		p.add(path, "shorten to %d characters", longest)
 	case strings.ContainsFunc(s, forbiddenRune):
 		p.add(path, "remove control characters")
+	case longest < MaxNote && strings.ContainsAny(s, "\n\r\u2028\u2029"):
+		p.add(path, "write this on one line")
 	}
 }
 

@@ -16,12 +16,8 @@ import (
 
 // momentOn returns an instant on a day at a site, by the clock on its wall.
 func momentOn(m *maker, site inventory.Site, d inventory.Day) inventory.Instant {
-	loc, err := time.LoadLocation(site.Timezone)
-	if err != nil {
-		panic(err)
-	}
 	t := civil(d)
-	return inventory.Instant(time.Date(t.Year(), t.Month(), t.Day(), pick(m, 0, 0, 6, 12, 18, 23), m.IntN(60), m.IntN(60), 0, loc).UnixMicro())
+	return inventory.Instant(time.Date(t.Year(), t.Month(), t.Day(), pick(m, 0, 0, 6, 12, 18, 23), m.IntN(60), m.IntN(60), 0, naiveZones[site.Timezone]).UnixMicro())
 }
 
 // stillDays judges a bag naively on every day from the first of the walk until

@@ -17,6 +17,8 @@ type decideCheckPage struct {
 	Rows    []BesideFields
 	Found   []FoundFields
 	HasSeal bool
+	SealNow string
+	Counts  bool // it counted something, so its counts can be adjusted
 	Reason  Field
 	Decided *inventory.Decision
 }
@@ -79,7 +81,8 @@ func (s *server) checkDecisionForm(v *visit, f *form, failed error) error {
 		return err
 	}
 	p := &decideCheckPage{Base: Base{Title: checkWords[x.Kind] + " of " + x.Bag}, Check: x.Check, What: checkWords[x.Kind],
-		Done: whenAt(x.PerformedAt, x.Site), Decided: x.Decision, HasSeal: x.SealSeen != "" || x.SealBroken || x.SealSet != ""}
+		Done: whenAt(x.PerformedAt, x.Site), Decided: x.Decision, HasSeal: x.SealSeen != "" || x.SealBroken || x.SealSet != "",
+		SealNow: x.AtBag.Seal, Counts: x.Kind == inventory.FullCheck}
 	for _, row := range x.Rows {
 		p.Rows = append(p.Rows, besideFields(f, x, row))
 	}

@@ -51,7 +51,7 @@ func foundFields(f *form, items []Option) []FoundFields {
 			LotNo:      f.field(name("lot_no"), "Batch number as printed"),
 			Serial:     f.field(name("serial"), "Serial number as printed"),
 			EndPrinted: f.field(name("end_printed"), "Date as printed").WithHint("2027-06 or 2027-06-14"),
-			EndWording: f.choice(name("end_wording"), "Words beside the date", wordingOptions()),
+			EndWording: f.choice(name("end_wording"), "Words beside the date", wordingOptions()).WithHint("Needed for medicines; else expiry if left out."),
 		}
 	}
 	return out

@@ -67,11 +67,11 @@ func Mount(r *gin.Engine, svc *inventory.Service, opt Options) error {
 
 func newServer(svc *inventory.Service, opt Options) (*server, error) {
 	if opt.Secrets == nil {
-		return nil, errors.New("Secrets: bring what compares PINs and passwords")
+		return nil, errors.New("option Secrets: bring what compares PINs and passwords")
 	}
 	base, err := url.Parse(opt.BaseURL)
 	if err != nil || base.Host == "" || base.Scheme != "http" && base.Scheme != "https" {
-		return nil, errors.New("BaseURL: give it as https://host or http://host:port")
+		return nil, errors.New("option BaseURL: give it as https://host or http://host:port")
 	}
 	opt.CookieName = cmp.Or(opt.CookieName, "stowkeeper_session")
 	opt.Logger = cmp.Or(opt.Logger, slog.Default())

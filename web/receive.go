@@ -76,7 +76,7 @@ func (s *server) receiveForm(v *visit, f *form, failed error) error {
 	p.LotNo = f.field("lot_no", "Batch number as printed")
 	p.Serial = f.field("serial", "Serial number as printed").WithHint("Only for a device.")
 	p.EndPrinted = f.field("end_printed", "Date as printed").WithHint("2027-06 or 2027-06-14")
-	p.EndWording = f.choice("end_wording", "Words beside the date", wordingOptions())
+	p.EndWording = f.choice("end_wording", "Words beside the date", wordingOptions()).WithHint("Needed for medicines, since it changes what a month means; else expiry if left out.")
 	p.MadeOn = f.field("made_on", "Date of manufacture as printed").WithHint("2024-06 or 2024-06-14")
 	p.Qty = f.numberField("qty", "How many units").Need().WithHint("Units, not packs.")
 	p.Reference = f.field("reference", "Order or delivery note")

@@ -24,6 +24,8 @@ type restockPage struct {
 	Unfilled  []UnfilledView
 	Extra     []ExtraFields
 	ExtraOpen bool
+	Other     []OtherOutFields
+	OtherOpen bool
 	SealSet   Field
 	Note      Field
 }
@@ -55,16 +57,30 @@ type UnfilledView struct {
 // ExtraFields is something put in that the list did not propose.
 type ExtraFields struct{ Lot, Qty Field }
 
+// OtherOutFields is something taken out that the list did not propose.
+type OtherOutFields struct{ Lot, Qty, How Field }
+
 const extraRows = 2
+
+var wayOutOptions = []Option{
+	{Value: string(inventory.OutDamaged), Text: "damaged, disposed of"},
+	{Value: string(inventory.OutToQuarantine), Text: "to be looked at, to quarantine"},
+	{Value: string(inventory.OutToStore), Text: "not needed there, back to the store"},
+}
 
 func (s *server) showRestock(v *visit) error { return s.restockForm(v, openForm(nil), nil) }
 
 func (s *server) recordRestock(v *visit) error {
 	f := openForm(v.Request.PostForm)
+	c, err := s.checklist(v)
+	if err != nil {
+		return err
+	}
 	sent := readRestock(f)
+	sent.readOther(f, c)
 	in := inventory.Restock{Bag: v.Param("code"), Lines: sent.in, TakeOut: sent.out, SealSet: f.text("seal_set"), Note: f.text("note")}
 	position := f.id("position")
-	err := f.err()
+	err = f.err()
 	if err == nil {
 		err = v.once(func(ctx context.Context, _ string) (string, error) {
 			x, err := s.svc.RecordRestock(ctx, v.actor, in, position)
@@ -90,6 +106,7 @@ const (
 	inPrefix    = "in."
 	outPrefix   = "out."
 	extraPrefix = "extra."
+	otherPrefix = "other."
 )
 
 // lotAt names a lot and a place in the names of fields.
@@ -128,6 +145,22 @@ func readRestock(f *form) restockSent {
 	return r
 }
 
+// readOther reads what came out besides what the list proposed.
+func (r *restockSent) readOther(f *form, c inventory.Checklist) {
+	for _, row := range rowsWith(f, otherPrefix) {
+		n := f.number(row + ".qty")
+		if n == 0 && f.text(row+".lot") == "" {
+			continue
+		}
+		if f.text(row+".how") == "" {
+			f.wrong(row+".how", "say where it goes")
+		}
+		lot, _ := strconv.ParseInt(f.text(row+".lot"), 10, 64) // 0 is no lot, and is refused as such
+		r.out = append(r.out, inventory.TakeOutBy(c.Site, c.Bag, inventory.WayOut(f.text(row+".how")), lot, n))
+		r.outRows = append(r.outRows, row)
+	}
+}
+
 // rowsWith lists the prefixes of a form's rows in a fixed order.
 func rowsWith(f *form, prefix string) []string {
 	var rows []string
@@ -150,7 +183,10 @@ func (r restockSent) name(path string) string {
 		}
 		return r.inRows[i] + "." + field
 	}
-	if i, _, ok := indexed(path, "take_out"); ok && i < len(r.outRows) {
+	if i, field, ok := indexed(path, "take_out"); ok && i < len(r.outRows) {
+		if strings.HasPrefix(r.outRows[i], otherPrefix) && field == "lot_id" {
+			return r.outRows[i] + ".lot"
+		}
 		return r.outRows[i] + ".qty"
 	}
 	return path
@@ -191,6 +227,10 @@ func (s *server) restockForm(v *visit, f *form, failed error) error {
 	}
 	for _, x := range p.Extra {
 		p.ExtraOpen = p.ExtraOpen || x.Lot.Value != "" || x.Qty.Value != ""
+	}
+	p.Other = otherOutFields(f, c)
+	for _, x := range p.Other {
+		p.OtherOpen = p.OtherOpen || x.Lot.Value != "" || x.Qty.Value != ""
 	}
 	p.SealSet = f.field("seal_set", "New seal number")
 	p.Note = f.field("note", "Note")
@@ -250,7 +290,7 @@ func pickFields(f *form, pl inventory.PickList, items map[string]inventory.Item,
 func takeOutFields(f *form, pl inventory.PickList, items map[string]inventory.Item) []TakeOutFields {
 	var out []TakeOutFields
 	for i, t := range pl.TakeOut {
-		x := TakeOutFields{TakeOut: t, Name: nameOf(items, t.Item), Label: lotLabel(t.LotNo, ""), Goes: goesTo(t.To),
+		x := TakeOutFields{TakeOut: t, Name: nameOf(items, t.Item), Label: lotLabel(t.LotNo, ""), Goes: goesTo(t.To, t.Reason),
 			Row: outPrefix + lotAt(t.LotID, t.To) + "@" + strconv.Itoa(i)}
 		x.Count = f.numberField(x.Row+".qty", "Take out: "+x.Name+", "+x.Label)
 		if !f.values.Has(x.Row + ".qty") {
@@ -263,11 +303,37 @@ func takeOutFields(f *form, pl inventory.PickList, items map[string]inventory.It
 
 // goesTo says where something taken out goes. What leaves the service goes to
 // no place that a page shows.
-func goesTo(place string) string {
-	if inventory.OutsideCode(place) {
+func goesTo(place string, why inventory.Reason) string {
+	switch {
+	case inventory.OutsideCode(place):
 		return outsideWords[inventory.PlaceKind(place)]
+	case why == inventory.ReasonQuarantine:
+		return "to quarantine, " + place
 	}
 	return "back to " + place
+}
+
+// otherOutFields are for taking out something else than the list proposes: any
+// lot in the bag.
+func otherOutFields(f *form, c inventory.Checklist) []OtherOutFields {
+	var options []Option
+	seen := map[int64]bool{}
+	for _, pv := range contentsOf(c) {
+		for _, line := range pv.Lines {
+			for _, l := range line.Lots {
+				if !seen[l.LotID] {
+					seen[l.LotID] = true
+					options = append(options, Option{Value: formatID(l.LotID), Text: l.Name + ", " + l.Label})
+				}
+			}
+		}
+	}
+	out := make([]OtherOutFields, extraRows)
+	for i := range out {
+		row := otherPrefix + strconv.Itoa(i)
+		out[i] = OtherOutFields{f.choice(row+".lot", "Lot", options), f.numberField(row+".qty", "How many"), f.choice(row+".how", "Where it goes", wayOutOptions)}
+	}
+	return out
 }
 
 // extraFields are for something else than the list proposes: any lot in the

@@ -138,7 +138,7 @@ func (w *world) receive(item, lotNo, end string, qty int) {
 
 func (w *world) receiveAt(place, item, lotNo, end string, qty int) {
 	w.t.Helper()
-	l, err := w.svc.Receive(context.Background(), admin, inventory.Receipt{Place: place, Item: item, LotNo: lotNo, EndPrinted: end, Qty: qty})
+	l, err := w.svc.Receive(context.Background(), admin, inventory.Receipt{Place: place, Item: item, LotNo: lotNo, EndPrinted: end, EndWording: wordingFor(end), Qty: qty})
 	require.NoError(w.t, err)
 	w.lots[item+"/"+lotNo] = l.ID
 }
@@ -240,4 +240,12 @@ func (w *world) heads() []inventory.Head {
 		return nil
 	}))
 	return out
+}
+
+// wordingFor words a printed date, where there is one.
+func wordingFor(end string) inventory.Wording {
+	if end == "" {
+		return ""
+	}
+	return inventory.WordExpiry
 }

@@ -41,7 +41,7 @@ func TestCrash(t *testing.T) {
 			c.setUp()
 			c.write()
 			for round := range kills {
-				c.awaitWrites(3 + c.dice.IntN(12))
+				c.awaitWrites(1 + c.dice.IntN(writesARound))
 				c.crash(round%2 == 0)
 			}
 			c.finish()
@@ -53,9 +53,10 @@ func TestCrash(t *testing.T) {
 	}
 }
 
-// batch is how many movements are posted together: enough that the transaction
-// is long.
-const batch = 1000
+var (
+	batch        = 1000 // movements posted together: enough that the transaction is long
+	writesARound = 15   // most writes that are awaited between two kills
+)
 
 // crash is a server that dies often, and its clients.
 type crash struct {

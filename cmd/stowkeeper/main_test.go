@@ -29,11 +29,26 @@ func TestMain(m *testing.M) {
 	case "1":
 		main()
 	}
-	os.Exit(m.Run())
+	os.Exit(inFolder(m))
 }
 
+// folder is for what the tests of this package share; it goes when they end.
+var folder string
+
+func inFolder(m *testing.M) int {
+	var err error
+	if folder, err = os.MkdirTemp("", "stowkeeper"); err != nil {
+		panic(err)
+	}
+	defer os.RemoveAll(folder)
+	return m.Run()
+}
+
+// demoBinary returns the binary that runs the demo: this one.
+var demoBinary = func(testing.TB) string { return os.Args[0] }
+
 // patience is how long anything may take on a slow and busy machine.
-const patience = 2 * time.Minute
+const patience = 10 * time.Minute
 
 // command returns the program as a command with a clean environment, to be
 // started by the caller.

@@ -58,6 +58,9 @@ func begin(t testing.TB, line *regexp.Regexp, args ...string) *process {
 	t.Helper()
 	ctx, cancel := context.WithCancel(context.Background())
 	p := &process{t: t, cmd: command(ctx, "tied", args...), printed: &lockedBuffer{}, log: &lockedBuffer{}, ended: make(chan struct{}), cancel: cancel}
+	if args[0] == "demo" {
+		p.cmd.Path = demoBinary(t)
+	}
 	p.cmd.Stderr = p.log
 	input, err := p.cmd.StdinPipe() // open for as long as the tests live
 	require.NoError(t, err)

@@ -44,7 +44,6 @@ var (
 	text70  = value(upTo(x(70)))
 	text90  = value(upTo(x(90)))
 	name35  = value(upTo(x(35, percentEncoded)))
-	name40  = value(upTo(x(40, percentEncoded)))
 	name70  = value(upTo(x(70, percentEncoded)))
 	name90  = value(upTo(x(90, percentEncoded)))
 	count4  = value(upTo(n(4)))

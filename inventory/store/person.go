@@ -133,3 +133,29 @@ WHERE id = ?`, p.Name, folded(p.Name), string(p.Role), p.SecretHash, p.Disabled,
 		return w.addPersonSites(p)
 	})
 }
+
+// LockPerson locks a person until the unit of work ends, and returns what is
+// kept of them then.
+func (w writer) LockPerson(id int64) (inventory.Person, error) {
+	if w.s.engine != SQLite {
+		err := w.step("lock person", "", func() error {
+			_, err := w.exec("SELECT id FROM person WHERE id = ? FOR NO KEY UPDATE", id)
+			return err
+		})
+		if err != nil {
+			return inventory.Person{}, err
+		}
+	}
+	return w.Person(id)
+}
+
+// SetTries stores the wrong tries of a person to sign in, and nothing else.
+func (w writer) SetTries(person int64, tries int, lockedTill inventory.Instant) error {
+	return w.step("set tries", "", func() error {
+		n, err := w.exec("UPDATE person SET tries = ?, locked_till = ? WHERE id = ?", tries, instant(lockedTill), person)
+		if err == nil && n == 0 {
+			return notFound("person")
+		}
+		return err
+	})
+}

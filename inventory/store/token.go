@@ -100,3 +100,14 @@ func (w writer) UpdateToken(t inventory.Token) error {
 		return w.addTokenSites(t)
 	})
 }
+
+// TouchToken stores the day on which a token was used last.
+func (w writer) TouchToken(id int64, used inventory.Day) error {
+	return w.step("touch token", "", func() error {
+		n, err := w.exec("UPDATE token SET last_used = ? WHERE id = ?", day(used), id)
+		if err == nil && n == 0 {
+			return notFound("token")
+		}
+		return err
+	})
+}

@@ -23,11 +23,14 @@ func (plain) Match(hash, s string) bool     { return hash == "plain:"+s }
 
 var manager = inventory.Actor{Name: "test", Role: inventory.Administrator}
 
+// ends are when the scenario ends in the tests.
+var ends = []string{"2027-02-28T23:30:00Z", "2026-11-25T09:15:00Z"}
+
 // TestScenario loads the demo on days of different seasons and weekdays, once
 // while the date has changed at some stations only, looks for everything that
 // there should be to see, and does the README's tour on it.
 func TestScenario(t *testing.T) {
-	for _, end := range []string{"2026-11-25T09:15:00Z", "2027-02-28T23:30:00Z"} {
+	for _, end := range ends {
 		t.Run(end, func(t *testing.T) {
 			at, err := time.Parse(time.RFC3339, end)
 			require.NoError(t, err)

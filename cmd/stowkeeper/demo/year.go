@@ -63,7 +63,7 @@ func (s *scenario) routine(site inventory.Site, d int) []event {
 		switch {
 		case (d+3*i)%30 == 29 && d < Days-1 && !s.quiet(b, d):
 			events = append(events, event{site, 7, 10 + i, func(ctx context.Context) error { return s.fullCheck(ctx, b) }})
-		case (d+i)%3 == 0 && !s.quiet(b, d):
+		case (d+i)%sealPeriod(d) == 0 && !s.quiet(b, d):
 			events = append(events, event{site, 7, i, func(ctx context.Context) error { return s.sealCheck(ctx, b) }})
 		}
 	}
@@ -79,6 +79,15 @@ func (s *scenario) routine(site inventory.Site, d int) []event {
 		events = append(events, event{site, 10, 0, func(ctx context.Context) error { return s.weekly(ctx, site, d) }})
 	}
 	return events
+}
+
+// sealPeriod is how many days lie between two seal checks of a bag: once a week
+// until the service tightened it this season.
+func sealPeriod(d int) int {
+	if d < Days-60 {
+		return 7
+	}
+	return 3
 }
 
 // quiet tells whether nobody checks a bag on a day: one station lets its

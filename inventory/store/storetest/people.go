@@ -11,8 +11,10 @@ var peoplePromises = []promise{
 	{"a person is kept whole", personKept},
 	{"a person's name is unique, ignoring case", personNames},
 	{"a person is changed", personUpdated},
+	{"a person is locked, and their tries are stored alone", personTries},
 	{"a token is kept whole and found by its hash", tokenKept},
 	{"a token is changed", tokenUpdated},
+	{"a token is touched, and nothing else of it changes", tokenTouched},
 	{"a session is kept, touched and ended", sessionKept},
 	{"sessions past their end are forgotten", sessionsForgotten},
 }
@@ -166,4 +168,32 @@ func sessionsForgotten(c *scene) {
 	c.newSession("new", noon+500, noon+2000)
 	absent(c, session("old"))
 	got(c, session("open"))
+}
+
+func personTries(c *scene) {
+	want := c.addPerson(fullPerson())
+	c.write(func(w inventory.Writer) error {
+		locked, err := w.LockPerson(want.ID)
+		require.NoError(c.t, err)
+		assert.Equal(c.t, want, locked)
+		return w.SetTries(want.ID, 7, noon+9)
+	})
+	want.Tries, want.LockedTill = 7, noon+9
+	assert.Equal(c.t, want, got(c, person(want.ID)))
+	c.write(func(w inventory.Writer) error { return w.SetTries(want.ID, 0, 0) })
+	want.Tries, want.LockedTill = 0, 0
+	assert.Equal(c.t, want, got(c, person(want.ID)))
+	c.refused(inventory.NotFound, func(w inventory.Writer) error { return w.SetTries(999, 1, 0) })
+	c.refused(inventory.NotFound, func(w inventory.Writer) error {
+		_, err := w.LockPerson(999)
+		return err
+	})
+}
+
+func tokenTouched(c *scene) {
+	want := c.addToken(inventory.Token{Name: "report", Role: inventory.Manager, Sites: []string{north}, Hash: "aa", CreatedAt: noon, RevokedAt: noon + 1})
+	want.LastUsed = inventory.MustDay("2026-11-25")
+	c.write(func(w inventory.Writer) error { return w.TouchToken(want.ID, want.LastUsed) })
+	assert.Equal(c.t, want, got(c, token("aa")))
+	c.refused(inventory.NotFound, func(w inventory.Writer) error { return w.TouchToken(999, want.LastUsed) })
 }
