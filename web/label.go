@@ -101,7 +101,7 @@ func (s *server) labelsForm(v *visit, a labelsAsked, j labelJob, shown *LabelPre
 		return err
 	}
 	for _, k := range labelKinds {
-		p.Kinds = append(p.Kinds, SiteLink{"/labels?kind=" + string(k.kind), k.text, k.kind == a.ask.Kind})
+		p.Kinds = append(p.Kinds, SiteLink{a.asKind(k.kind), k.text, k.kind == a.ask.Kind})
 		if k.kind == a.ask.Kind {
 			p.Legend = k.legend
 		}

@@ -83,6 +83,23 @@ func (a labelsAsked) href(path string, change ...string) string {
 	return path + "?" + q.Encode()
 }
 
+// asKind leads to the page for another kind of label, with what is chosen where
+// the same can be.
+func (a labelsAsked) asKind(k inventory.LabelKind) string {
+	q := url.Values{"kind": {string(k)}}
+	if site := a.values.Get("site"); site != "" && k != inventory.LabelShelf {
+		q.Set("site", site)
+	}
+	if pickNames[k] == pickNames[a.ask.Kind] {
+		for _, name := range []string{pickNames[k], "all"} {
+			if chosen := a.values[name]; len(chosen) > 0 {
+				q[name] = chosen
+			}
+		}
+	}
+	return "/labels?" + q.Encode()
+}
+
 // labelJob is labels on a sheet.
 type labelJob struct {
 	facts   []inventory.LabelFacts

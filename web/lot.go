@@ -17,7 +17,8 @@ type lotPage struct {
 	At      []AtRow
 	Others  LotTable
 	Moves   []MoveRow
-	MaySee  bool // the movements are shown to this person
+	Print   string // leads to the label of a device, for who may print it
+	MaySee  bool   // the movements are shown to this person
 }
 
 func (*lotPage) template() string { return "lot" }
@@ -61,6 +62,9 @@ func (s *server) showLot(v *visit) error {
 	it := items[l.Item]
 	p := &lotPage{LotStory: l, Item: it, Label: lotLabel(l.LotNo, l.Serial), Clocks: clockTexts(l.Lot), MaySee: v.may(inventory.ActHistory), Others: LotTable{Where: true}}
 	p.Base = Base{Title: it.Name + ", " + p.Label, Caution: l.Device() || it.Category.Medicinal()}
+	if l.Device() && len(l.Where) > 0 && v.may(inventory.ActLabel) {
+		p.Print = "/labels?kind=device&device=" + formatID(l.ID)
+	}
 	if l.EndPrinted != "" {
 		p.Printed = wordingWords[l.EndWording] + " " + l.EndPrinted
 	}
