@@ -17,14 +17,15 @@ type ItemFields struct {
 	SingleUse        bool               `json:"single_use,omitempty" doc:"Used on one patient and then at the end of its life"`
 	Witnessed        bool               `json:"witnessed,omitempty" doc:"A controlled item: every movement needs two people"`
 	Life             inventory.Life     `json:"life,omitzero" doc:"Life rules, the owner's policy"`
-	InspectionPoints []string           `json:"inspection_points,omitempty" doc:"What an inspection looks at"`
+	InspectionPoints []string           `json:"inspection_points,omitempty" doc:"What an inspection looks at; one that fails ends the device's fitness. GET /inspection-points offers some"`
+	InspectionNotes  []string           `json:"inspection_notes,omitempty" doc:"What an inspection looks at as well; one that fails is only noted"`
 	PreferredProduct int64              `json:"preferred_product,omitempty" minimum:"0" doc:"The product to buy, by id"`
 	LeadTimeDays     int                `json:"lead_time_days,omitempty" minimum:"0" maximum:"1000" doc:"Days from order to delivery"`
 }
 
 func (f ItemFields) item(version int64) inventory.Item {
 	return inventory.Item{Code: inventory.NormalCode(f.Code), Name: f.Name, Category: f.Category, Unit: f.Unit, TrackedBy: f.TrackedBy, Dated: f.Dated,
-		SingleUse: f.SingleUse, Witnessed: f.Witnessed, Life: f.Life, InspectionPoints: f.InspectionPoints,
+		SingleUse: f.SingleUse, Witnessed: f.Witnessed, Life: f.Life, InspectionPoints: f.InspectionPoints, InspectionNotes: f.InspectionNotes,
 		PreferredProduct: f.PreferredProduct, LeadTimeDays: f.LeadTimeDays, Version: version}
 }
 
@@ -39,6 +40,7 @@ type ItemChange struct {
 	Witnessed        *bool               `json:"witnessed,omitempty"`
 	Life             *LifeChange         `json:"life,omitempty"`
 	InspectionPoints *[]string           `json:"inspection_points,omitempty"`
+	InspectionNotes  *[]string           `json:"inspection_notes,omitempty"`
 	PreferredProduct *int64              `json:"preferred_product,omitempty" minimum:"0" doc:"0 for none"`
 	LeadTimeDays     *int                `json:"lead_time_days,omitempty" minimum:"0" maximum:"1000"`
 }

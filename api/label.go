@@ -189,19 +189,62 @@ func (s *server) calibration(ctx context.Context, in *calibrationQuery) (*file, 
 	return &file{Disposition: `inline; filename="calibration.pdf"`, Body: buf.Bytes()}, labelError(err, "")
 }
 
-// LabelQuery asks for one label of a bag.
-type LabelQuery struct {
-	ByCode
-	Kind  string `query:"kind" enum:"bag,card" default:"bag" doc:"Its label, or its contents card"`
+// LabelSize is the size of one label.
+type LabelSize struct {
 	Sheet string `query:"sheet" default:"a4-3x7" doc:"The label has the size of one on this sheet"`
 }
 
-func (q LabelQuery) ask() inventory.LabelAsk {
+// LabelDots is how finely a picture is drawn.
+type LabelDots struct {
+	DPI int `query:"dpi" minimum:"72" maximum:"1200" default:"300" doc:"Dots an inch"`
+}
+
+// BagLabelQuery asks for one label of a bag.
+type BagLabelQuery struct {
+	ByCode
+	Kind string `query:"kind" enum:"bag,card" default:"bag" doc:"Its label, or its contents card"`
+	LabelSize
+}
+
+func (q BagLabelQuery) ask() inventory.LabelAsk {
 	return inventory.LabelAsk{Kind: inventory.LabelKind(q.Kind), Bags: []string{q.code()}}
 }
 
-func (s *server) labelSVG(ctx context.Context, in *LabelQuery) (*file, error) {
-	return s.oneLabel(ctx, in.ask(), in.Sheet, asSVG)
+// bagLabelDots and deviceLabelDots ask for a picture of one.
+type bagLabelDots struct {
+	BagLabelQuery
+	LabelDots
+}
+
+// DeviceLabelQuery asks for the label of a device, by any of its lots.
+type DeviceLabelQuery struct {
+	ByLot
+	LabelSize
+}
+
+func (q DeviceLabelQuery) ask() inventory.LabelAsk {
+	return inventory.LabelAsk{Kind: inventory.LabelKind("device"), Devices: []int64{q.Lot}}
+}
+
+type deviceLabelDots struct {
+	DeviceLabelQuery
+	LabelDots
+}
+
+func (s *server) labelSVG(ctx context.Context, in *BagLabelQuery) (*file, error) {
+	return s.oneLabel(ctx, in.ask(), in.LabelSize, asSVG)
+}
+
+func (s *server) labelPNG(ctx context.Context, in *bagLabelDots) (*file, error) {
+	return s.oneLabel(ctx, in.ask(), in.LabelSize, in.asPNG)
+}
+
+func (s *server) deviceLabelSVG(ctx context.Context, in *DeviceLabelQuery) (*file, error) {
+	return s.oneLabel(ctx, in.ask(), in.LabelSize, asSVG)
+}
+
+func (s *server) deviceLabelPNG(ctx context.Context, in *deviceLabelDots) (*file, error) {
+	return s.oneLabel(ctx, in.ask(), in.LabelSize, in.asPNG)
 }
 
 // pen draws a label into a buffer.
@@ -212,25 +255,13 @@ func asSVG(buf *bytes.Buffer, l labels.Label, size labels.Size) error {
 	return err
 }
 
-func asPNG(dpi int) pen {
-	return func(buf *bytes.Buffer, l labels.Label, size labels.Size) error {
-		_, err := labels.WritePNG(buf, l, size, dpi)
-		return err
-	}
+func (d LabelDots) asPNG(buf *bytes.Buffer, l labels.Label, size labels.Size) error {
+	_, err := labels.WritePNG(buf, l, size, d.DPI)
+	return err
 }
 
-type pngQuery struct {
-	LabelQuery
-	DPI int `query:"dpi" minimum:"72" maximum:"1200" default:"300" doc:"Dots an inch"`
-}
-
-func (s *server) labelPNG(ctx context.Context, in *pngQuery) (*file, error) {
-	return s.oneLabel(ctx, in.ask(), in.Sheet, asPNG(in.DPI))
-}
-
-// oneLabel draws the label that is asked for, of the size of one on a sheet.
-func (s *server) oneLabel(ctx context.Context, ask inventory.LabelAsk, sheetName string, draw pen) (*file, error) {
-	sheet, err := labels.SheetByName(sheetName)
+func (s *server) oneLabel(ctx context.Context, ask inventory.LabelAsk, in LabelSize, draw pen) (*file, error) {
+	sheet, err := labels.SheetByName(in.Sheet)
 	if err != nil {
 		return nil, labelError(err, "")
 	}

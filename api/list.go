@@ -73,10 +73,31 @@ func listWhole[T any](p Paging, all []T, key func(T) string) (*listed[T], error)
 		return nil, err
 	}
 	if after != "" {
-		i := slices.IndexFunc(all, func(v T) bool { return key(v) == after })
-		all = all[i+1:]
+		all = all[following(all, key, after):]
 	}
 	return list(p, all, key), nil
+}
+
+// following finds the first entry after the one with a key. Where that one is
+// gone it is the first with a later key: lists go by code or id, ascending.
+func following[T any](all []T, key func(T) string, after string) int {
+	if i := slices.IndexFunc(all, func(v T) bool { return key(v) == after }); i >= 0 {
+		return i + 1
+	}
+	later := func(k string) bool {
+		n, err := strconv.ParseInt(k, 10, 64)
+		was, errWas := strconv.ParseInt(after, 10, 64)
+		if err == nil && errWas == nil {
+			return n > was
+		}
+		return k > after
+	}
+	for i, v := range all {
+		if later(key(v)) {
+			return i
+		}
+	}
+	return len(all)
 }
 
 func id(n int64) string { return strconv.FormatInt(n, 10) }

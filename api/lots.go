@@ -22,6 +22,7 @@ type lotQuery struct {
 	Serial     string `query:"serial" doc:"Serial number as printed"`
 	Place      string `query:"place" doc:"Place code: lots with a quantity there"`
 	Site       string `query:"site" doc:"Site code: lots with a quantity there"`
+	AsOf       string `query:"as_of" format:"date" doc:"The day to work dates out for; today if left out"`
 	EndsBefore string `query:"ends_before" format:"date" doc:"Only lots whose last usable day lies before this day"`
 }
 
@@ -34,7 +35,11 @@ func (s *server) listLots(ctx context.Context, in *lotQuery) (*listed[inventory.
 	if err != nil {
 		return nil, err
 	}
-	f := inventory.LotFilter{Item: inventory.NormalCode(in.Item), LotNo: in.LotNo, Serial: in.Serial,
+	asOf, err := queryDay("as_of", in.AsOf)
+	if err != nil {
+		return nil, err
+	}
+	f := inventory.LotFilter{AsOf: asOf, Item: inventory.NormalCode(in.Item), LotNo: in.LotNo, Serial: in.Serial,
 		Place: inventory.NormalCode(in.Place), Sites: codes(in.Site)}
 	lots, err := s.svc.Lots(ctx, by(ctx), f, before, page)
 	for i := range lots {
@@ -43,8 +48,17 @@ func (s *server) listLots(ctx context.Context, in *lotQuery) (*listed[inventory.
 	return list(in.Paging, lots, func(l inventory.LotSummary) string { return id(l.ID) }), err
 }
 
-func (s *server) getLot(ctx context.Context, in *ByID) (*plain[inventory.LotStory], error) {
-	story, err := s.svc.Lot(ctx, by(ctx), in.ID)
+type lotRead struct {
+	ByID
+	AsOf string `query:"as_of" format:"date" doc:"The day to work dates out for; today if left out"`
+}
+
+func (s *server) getLot(ctx context.Context, in *lotRead) (*plain[inventory.LotStory], error) {
+	asOf, err := queryDay("as_of", in.AsOf)
+	if err != nil {
+		return nil, err
+	}
+	story, err := s.svc.LotAsOf(ctx, by(ctx), in.ID, asOf)
 	story.LotSummary = withPlaces(story.LotSummary)
 	for i := range story.SameBatch {
 		story.SameBatch[i] = withPlaces(story.SameBatch[i])

@@ -8,7 +8,9 @@ import (
 type route struct{ from, to PlaceKind }
 
 // allowed is the whole table of what may move where and why. A correction is
-// not in it: it may go wherever the movement that it undoes came from.
+// not in it: it may go wherever the movement that it undoes came from. What was
+// used goes to used, and a reusable device to quarantine instead, to be
+// inspected.
 var allowed = map[route][]Reason{
 	{KindSupplier, KindStore}:      {ReasonReceipt, ReasonOpening},
 	{KindSupplier, KindQuarantine}: {ReasonReceipt, ReasonOpening},
@@ -27,19 +29,19 @@ var allowed = map[route][]Reason{
 	{KindStore, KindStore}:      {ReasonTransfer, ReasonToTraining},
 	{KindStore, KindBag}:        {ReasonStow, ReasonToTraining},
 	{KindStore, KindCarrier}:    {ReasonStow, ReasonToTraining},
-	{KindStore, KindQuarantine}: {ReasonQuarantine},
+	{KindStore, KindQuarantine}: {ReasonQuarantine, ReasonUsed},
 	{KindStore, KindAway}:       {ReasonAway},
 
 	{KindBag, KindStore}:      {ReasonReturn, ReasonToTraining},
 	{KindBag, KindBag}:        {ReasonTransfer, ReasonToTraining},
 	{KindBag, KindCarrier}:    {ReasonTransfer, ReasonToTraining},
-	{KindBag, KindQuarantine}: {ReasonQuarantine},
+	{KindBag, KindQuarantine}: {ReasonQuarantine, ReasonUsed},
 	{KindBag, KindAway}:       {ReasonAway},
 
 	{KindCarrier, KindStore}:      {ReasonReturn, ReasonToTraining},
 	{KindCarrier, KindBag}:        {ReasonStow, ReasonToTraining},
 	{KindCarrier, KindCarrier}:    {ReasonTransfer, ReasonToTraining},
-	{KindCarrier, KindQuarantine}: {ReasonQuarantine},
+	{KindCarrier, KindQuarantine}: {ReasonQuarantine, ReasonUsed},
 	{KindCarrier, KindAway}:       {ReasonAway},
 
 	{KindQuarantine, KindStore}:      {ReasonRelease, ReasonToTraining},
@@ -49,7 +51,7 @@ var allowed = map[route][]Reason{
 	{KindAway, KindStore}:      {ReasonReturn},
 	{KindAway, KindBag}:        {ReasonReturn},
 	{KindAway, KindCarrier}:    {ReasonReturn},
-	{KindAway, KindQuarantine}: {ReasonQuarantine},
+	{KindAway, KindQuarantine}: {ReasonQuarantine, ReasonUsed},
 	{KindAway, KindAway}:       {ReasonTransfer},
 
 	{KindStore, KindUsed}:   {ReasonUsed},
@@ -154,13 +156,21 @@ func CorrectionOf(m Movement, from, to Place) (Movement, error) {
 }
 
 // AllowedLot judges what depends on the lot: training units stay in training,
-// unidentified ones in quarantine, and medicines never go to training.
+// unidentified ones in quarantine, withdrawn ones go nowhere but there or away,
+// worn out devices are not stowed, medicines never go to training, and of what
+// was used only a reusable device is kept.
 func AllowedLot(it Item, l Lot, to Place, reason Reason) error {
 	switch inside := !to.Outside(); {
 	case inside && l.Training && to.Purpose == ForIssue:
 		return Errorf(Conflict, "these units are training stock and never return to issue")
 	case inside && l.Unidentified && to.Kind != KindQuarantine:
 		return Errorf(Conflict, "unidentified units stay in quarantine until they are identified or disposed of")
+	case inside && len(l.Withdrawn) > 0 && to.Kind != KindQuarantine && to.Kind != KindAway:
+		return Errorf(Conflict, "these units are under notice %s: they go to quarantine or are disposed of", l.Withdrawn[0])
+	case WornOut(it, l) && reason != ReasonFound && (to.Kind == KindBag || to.Kind == KindCarrier):
+		return Errorf(Conflict, "the device is worn out: it goes to quarantine or is disposed of")
+	case reason == ReasonUsed && to.Kind == KindQuarantine && !Reusable(it, l):
+		return Errorf(Conflict, "what was used goes to used; only a reusable device comes back, through an inspection")
 	case reason == ReasonToTraining && it.Category.Medicinal():
 		return Errorf(Conflict, "medicines never go to training")
 	}

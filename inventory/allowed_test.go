@@ -26,7 +26,7 @@ to_training  store>store store>bag store>carrier bag>store bag>bag bag>carrier c
 quarantine   store>quarantine bag>quarantine carrier>quarantine away>quarantine
 release      quarantine>store
 away         store>away bag>away carrier>away quarantine>away
-used         store>used bag>used carrier>used away>used
+used         store>used bag>used carrier>used away>used store>quarantine bag>quarantine carrier>quarantine away>quarantine
 disposed     store>disposed bag>disposed carrier>disposed quarantine>disposed away>disposed
 lost         store>lost bag>lost carrier>lost quarantine>lost away>lost
 found        found>store found>bag found>carrier found>quarantine lost>store lost>bag lost>carrier lost>quarantine
@@ -194,6 +194,11 @@ func TestAllowedLot(t *testing.T) {
 	plain := inventory.Lot{}
 	training := inventory.Lot{Clocks: inventory.Clocks{Training: true}}
 	unknown := inventory.Lot{Clocks: inventory.Clocks{Unidentified: true}}
+	withdrawn := inventory.Lot{Batch: inventory.Batch{BatchRecord: inventory.BatchRecord{Withdrawn: []string{"FSN-1"}}}}
+	device := inventory.Lot{Batch: inventory.Batch{Serial: "S1"}}
+	worn := inventory.Lot{Batch: inventory.Batch{Serial: "S1", BatchRecord: inventory.BatchRecord{Cycles: 200}}, Clocks: inventory.Clocks{Training: true}}
+	reusable := inventory.Item{Category: inventory.CategoryTourniquet, Life: inventory.Life{TrainingCycles: 200}}
+	singleUse := inventory.Item{Category: inventory.CategoryTourniquet, SingleUse: true}
 	for _, kind := range allKinds {
 		for _, p := range bothPurposes {
 			to := somewhere(kind, p, "X")
@@ -213,6 +218,15 @@ func TestAllowedLot(t *testing.T) {
 			check(true, ampoule, plain, inventory.ReasonToTraining)
 			check(true, analgesic, plain, inventory.ReasonToTraining)
 			check(false, dressing, plain, inventory.ReasonToTraining)
+
+			check(inside && kind != inventory.KindQuarantine && kind != inventory.KindAway, dressing, withdrawn, inventory.ReasonRelease)
+			check(kind == inventory.KindQuarantine, dressing, plain, inventory.ReasonUsed)
+			check(kind == inventory.KindQuarantine, singleUse, device, inventory.ReasonUsed)
+			check(false, reusable, device, inventory.ReasonUsed)
+			if p == inventory.ForTraining {
+				check(kind == inventory.KindBag || kind == inventory.KindCarrier, reusable, worn, inventory.ReasonTransfer)
+				check(false, reusable, worn, inventory.ReasonFound)
+			}
 		}
 	}
 }

@@ -106,7 +106,7 @@ const (
 type Observation struct {
 	ID          int64           `json:"id"`
 	Bag         string          `json:"bag"`
-	Kind        ObservationKind `json:"kind" enum:"training_mark,other_seal,failed_point,unidentified,not_in_ledger"`
+	Kind        ObservationKind `json:"kind" enum:"training_mark,other_seal,failed_point,unidentified"`
 	Item        string          `json:"item,omitempty"`
 	LotID       int64           `json:"lot_id,omitempty"`
 	Text        string          `json:"text"`
@@ -127,5 +127,4 @@ const (
 	SawOtherSeal    ObservationKind = "other_seal"
 	SawFailedPoint  ObservationKind = "failed_point"
 	SawUnidentified ObservationKind = "unidentified"
-	SawNotInLedger  ObservationKind = "not_in_ledger"
 )

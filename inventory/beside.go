@@ -78,7 +78,8 @@ func besideRows(r Reader, c Check) ([]CountBeside, error) {
 	}
 	for _, l := range c.Lines {
 		x := row(l.LotID)
-		x.Counted, x.Reason, x.Incident, x.Listed = l.Counted, l.Reason, l.Incident, true
+		x.Counted, x.Listed = x.Counted+l.Counted, true
+		x.Reason, x.Incident = cmp.Or(x.Reason, l.Reason), cmp.Or(x.Incident, l.Incident)
 	}
 	return finishBeside(r, c, rows, since)
 }

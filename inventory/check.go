@@ -43,9 +43,10 @@ type Check struct {
 // CheckLine is what a full check counted of one lot that should be there.
 type CheckLine struct {
 	LotID    int64       `json:"lot_id"`
-	Counted  int         `json:"counted" minimum:"0" maximum:"100000"`
+	Counted  int         `json:"counted" minimum:"0" maximum:"1000000"`
 	Reason   CountReason `json:"reason,omitempty" enum:"used,missing,damaged,expired,found" doc:"Why the count differs"`
 	Incident string      `json:"incident,omitempty" doc:"Incident reference for what was used; never patient data"`
+	Expected *int        `json:"expected,omitempty" minimum:"0" maximum:"1000000" doc:"Where a lot lies in several pouches: the units that the checklist showed in this one"`
 }
 
 // CountReason says why a count differs from the ledger.
@@ -68,7 +69,7 @@ type FoundLine struct {
 	Serial       string      `json:"serial,omitempty"`
 	EndPrinted   string      `json:"end_printed,omitempty"`
 	EndWording   Wording     `json:"end_wording,omitempty" enum:"expiry,hourglass,use_by,use_before"`
-	Qty          int         `json:"qty" minimum:"1" maximum:"100000"`
+	Qty          int         `json:"qty" minimum:"1" maximum:"10000"`
 	Reason       FoundReason `json:"reason,omitempty" enum:"found,training_mark" doc:"training_mark: a training device in this bag"`
 	Unidentified bool        `json:"unidentified,omitempty" doc:"No batch or date to be read: to quarantine"`
 }
@@ -103,7 +104,10 @@ type Decision struct {
 	At       Instant      `json:"at" format:"date-time"`
 	Counts   []CheckLine  `json:"counts,omitempty" doc:"The counts that an adjusted check was posted with"`
 	Found    []FoundLine  `json:"found,omitempty" doc:"What an adjusted check found"`
-	Used     []UseLine    `json:"used,omitempty" doc:"What an adjusted use was posted with"`
+
+	Inspections []InspectedLine `json:"inspections,omitempty" doc:"The inspections that an adjusted check was posted with"`
+
+	Used []UseLine `json:"used,omitempty" doc:"What an adjusted use was posted with"`
 }
 
 // DecisionKind is the kind of a decision.
@@ -137,7 +141,7 @@ type Use struct {
 // UseLine is what was used of one lot.
 type UseLine struct {
 	LotID    int64  `json:"lot_id"`
-	Qty      int    `json:"qty" minimum:"1" maximum:"100000"`
+	Qty      int    `json:"qty" minimum:"1" maximum:"10000"`
 	CameFrom string `json:"came_from,omitempty" doc:"The bag that it was taken from, when it was another one"`
 	Given    string `json:"given,omitempty" doc:"For witnessed items: the part given, with its unit"`
 	Wasted   string `json:"wasted,omitempty" doc:"For witnessed items: the part wasted, with its unit"`
@@ -158,14 +162,14 @@ type Restock struct {
 // RestockLine is what was put in.
 type RestockLine struct {
 	LotID int64  `json:"lot_id"`
-	Qty   int    `json:"qty" minimum:"1" maximum:"100000"`
+	Qty   int    `json:"qty" minimum:"1" maximum:"1000000"`
 	From  string `json:"from" doc:"Place code; the site's store if left out" required:"false"`
 }
 
 // TakeOutLine is what was taken out.
 type TakeOutLine struct {
 	LotID  int64  `json:"lot_id"`
-	Qty    int    `json:"qty" minimum:"1" maximum:"100000"`
+	Qty    int    `json:"qty" minimum:"1" maximum:"1000000"`
 	To     string `json:"to" doc:"Place code, or disposed"`
 	Reason Reason `json:"reason" enum:"return,quarantine,disposed,to_training,lost"`
 	Cause  Cause  `json:"cause,omitempty"`

@@ -1,36 +1,99 @@
 package inventory
 
 import (
+	"cmp"
 	"slices"
 	"strconv"
 )
 
 // PlanCounts turns the counts of a full check into the movements that explain
 // every difference, or says which fields are wrong. expected is what the crew
-// should have found of each lot: every such lot must be counted once, in all
-// pouches together.
+// should have found of each lot: every such lot must be counted, in all pouches
+// together or in each.
 func PlanCounts(bag string, lines []CheckLine, expected map[int64]int, at Instant) ([]Movement, error) {
 	var ps problems
 	var out []Movement
-	counted := map[int64]bool{}
+	of := map[int64][]int{}
 	for i, l := range lines {
-		path := "lines[" + strconv.Itoa(i) + "]"
-		ps.when(counted[l.LotID], path+".lot_id", "count each lot once, all pouches together")
-		counted[l.LotID] = true
-		m, fix := explain(bag, l, l.Counted-expected[l.LotID])
-		if fix != "" {
-			ps.add(path+".reason", "%s", fix)
+		of[l.LotID] = append(of[l.LotID], i)
+	}
+	for i, l := range lines {
+		if of[l.LotID][0] != i {
 			continue
 		}
-		if m.Qty > 0 {
-			m.HappenedAt = at
-			out = append(out, m)
+		for _, d := range differences(lines, of[l.LotID], expected[l.LotID]) {
+			path := "lines[" + strconv.Itoa(d.line) + "].reason"
+			if d.unclear {
+				ps.add(path, "give one reason for the lot, or say with each count what was expected in that pouch")
+				continue
+			}
+			m, fix := explain(bag, d.count, d.diff)
+			if fix != "" {
+				ps.add(path, "%s", fix)
+				continue
+			}
+			if m.Qty > 0 {
+				m.HappenedAt = at
+				out = append(out, m)
+			}
 		}
 	}
 	for _, id := range sortedKeys(expected) {
-		ps.when(expected[id] > 0 && !counted[id], "lines", "count lot %d as well: it should be in the bag", id)
+		ps.when(expected[id] > 0 && len(of[id]) == 0, "lines", "count lot %d as well: it should be in the bag", id)
 	}
 	return out, ps.err()
+}
+
+// difference is what one count of a lot, or all of them together, differs from
+// what was expected.
+type difference struct {
+	line    int // index of the line that explains it
+	count   CheckLine
+	diff    int
+	unclear bool // lines that must be taken together give several reasons
+}
+
+// differences compares the counts of one lot with what was expected of it:
+// pouch by pouch where the crew were shown how many lay in each and those add
+// up to what was there, else all together.
+func differences(lines []CheckLine, of []int, expected int) []difference {
+	var each []difference
+	shown, apart := 0, len(of) > 1
+	for _, i := range of {
+		l := lines[i]
+		if apart = apart && l.Expected != nil; apart {
+			shown += *l.Expected
+			each = append(each, difference{line: i, count: l, diff: l.Counted - *l.Expected})
+			apart = each[len(each)-1].diff == 0 || l.Reason != ""
+		}
+	}
+	if apart && shown == expected {
+		return each
+	}
+	all := difference{line: of[0], count: lines[of[0]]}
+	for _, i := range of[1:] {
+		if !sameCause(all.count, lines[i]) {
+			return []difference{{line: i, unclear: true}}
+		}
+		if all.count.Reason == "" && lines[i].Reason != "" {
+			all.line = i
+		}
+		all.count = together(all.count, lines[i])
+	}
+	all.diff = all.count.Counted - expected
+	return []difference{all}
+}
+
+// sameCause tells whether two counts of one lot can be taken together.
+func sameCause(a, b CheckLine) bool {
+	return (a.Reason == b.Reason || a.Reason == "" || b.Reason == "") && (a.Incident == b.Incident || a.Incident == "" || b.Incident == "")
+}
+
+// together adds up two counts of one lot.
+func together(a, b CheckLine) CheckLine {
+	a.Counted += b.Counted
+	a.Reason, a.Incident, a.Expected = cmp.Or(a.Reason, b.Reason), cmp.Or(a.Incident, b.Incident), nil
+	return a
 }
 
 func sortedKeys(m map[int64]int) []int64 {
@@ -72,21 +135,30 @@ func explain(bag string, l CheckLine, diff int) (Movement, string) {
 	return m, ""
 }
 
-// MergeCounts adds up the counts of one lot that lies in several pouches; the
-// reason and incident of a lot are those of the first pouch that gives one.
+// MergeCounts adds up the counts of one lot that lies in several pouches. They
+// stay apart where each says what was expected there, and where they give
+// several reasons or incidents.
 func MergeCounts(lines []CheckLine) []CheckLine {
-	var out []CheckLine
-	index := map[int64]int{}
+	of, apart := map[int64]CheckLine{}, map[int64]bool{}
+	bare := map[int64]bool{}
 	for _, l := range lines {
-		i, ok := index[l.LotID]
-		if !ok {
-			index[l.LotID] = len(out)
-			out = append(out, l)
+		bare[l.LotID] = bare[l.LotID] || l.Expected == nil
+		sum, seen := of[l.LotID]
+		if !seen {
+			of[l.LotID] = l
 			continue
 		}
-		out[i].Counted += l.Counted
-		if out[i].Reason == "" {
-			out[i].Reason, out[i].Incident = l.Reason, l.Incident
+		apart[l.LotID] = apart[l.LotID] || !sameCause(sum, l)
+		of[l.LotID] = together(sum, l)
+	}
+	var out []CheckLine
+	done := map[int64]bool{}
+	for _, l := range lines {
+		if !bare[l.LotID] || apart[l.LotID] {
+			out = append(out, l)
+		} else if !done[l.LotID] {
+			done[l.LotID] = true
+			out = append(out, of[l.LotID])
 		}
 	}
 	return out
@@ -100,6 +172,8 @@ func checkShape(c Check) error {
 	checkText(&ps, "seal_set", c.SealSet, false, 40)
 	checkText(&ps, "note", c.Note, false, MaxNote)
 	ps.when(len(c.Lines) > 2000, "lines", "give at most 2000 lines")
+	ps.when(len(c.Inspections) > 200, "inspections", "give at most 200 inspections")
+	ps.when(c.Kind == SealCheck && len(c.Inspections) > 0, "inspections", "a seal check inspects nothing; make a full check")
 	ps.when(len(c.Found) > 200, "found", "give at most 200 lines")
 	ps.when(c.Kind == SealCheck && c.SealSeen == "" && !c.SealBroken, "seal_seen", "give the number on the seal, or say seal_broken")
 	ps.when(c.Kind == SealCheck && (len(c.Lines) > 0 || len(c.Found) > 0), "lines", "a seal check counts nothing; make a full check")
@@ -107,13 +181,44 @@ func checkShape(c Check) error {
 	for i, l := range c.Lines {
 		path := "lines[" + strconv.Itoa(i) + "]"
 		ps.when(l.Counted < 0 || l.Counted > MaxQty, path+".counted", "give 0 or more")
+		ps.when(l.Expected != nil && (*l.Expected < 0 || *l.Expected > MaxQty), path+".expected", "give 0 or more")
 		ps.when(l.Reason != "" && !slices.Contains(countReasons, l.Reason), path+".reason", "choose used, missing, damaged, expired or found")
 		checkText(&ps, path+".incident", l.Incident, false, MaxName)
 	}
 	for i, f := range c.Found {
 		f.check(&ps, "found["+strconv.Itoa(i)+"]")
 	}
+	there, seen := counted(c.Lines), map[int64]bool{}
+	for i, in := range c.Inspections {
+		path := "inspections[" + strconv.Itoa(i) + "]"
+		ps.when(!there[in.LotID], path+".lot_id", "inspect only devices that the check counts as there")
+		ps.when(seen[in.LotID], path+".lot_id", "inspect each device once")
+		seen[in.LotID] = true
+		in.check(&ps, path)
+	}
 	return ps.err()
+}
+
+// counted tells which lots a check counts as there.
+func counted(lines []CheckLine) map[int64]bool {
+	there := map[int64]bool{}
+	for _, l := range lines {
+		there[l.LotID] = l.Counted > 0
+	}
+	return there
+}
+
+// check refuses an inspection that no list of points could make right.
+func (in InspectedLine) check(ps *problems, path string) {
+	ps.when(len(in.Points) == 0 || len(in.Points) > 60, path+".points", "give 1 to 60 points")
+	seen := map[string]bool{}
+	for i, pt := range in.Points {
+		at := path + ".points[" + strconv.Itoa(i) + "]"
+		checkText(ps, at+".point", pt.Point, true, 200)
+		checkText(ps, at+".note", pt.Note, false, MaxNote)
+		ps.when(seen[pt.Point], at+".point", "answer each point once")
+		seen[pt.Point] = true
+	}
 }
 
 var countReasons = []CountReason{CountUsed, CountMissing, CountDamaged, CountExpired, CountFound}
@@ -122,7 +227,7 @@ func (f FoundLine) check(ps *problems, path string) {
 	checkCode(ps, path+".item", f.Item)
 	checkText(ps, path+".lot_no", f.LotNo, false, 40)
 	checkText(ps, path+".serial", f.Serial, false, 40)
-	ps.when(f.Qty < 1 || f.Qty > 10000, path+".qty", "give 1 to 10000 units")
+	ps.when(f.Qty < 1 || f.Qty > MaxLineQty, path+".qty", "give 1 to %d units", MaxLineQty)
 	ps.when(f.Reason != "" && f.Reason != FoundStock && f.Reason != FoundTrainingMark, path+".reason", "choose found or training_mark")
 	ps.when(f.EndWording != "" && !slices.Contains(Wordings, f.EndWording), path+".end_wording", "choose expiry, hourglass, use_by or use_before")
 }
@@ -137,7 +242,7 @@ func useShape(u Use) error {
 	ps.when(len(u.Lines) == 0 || len(u.Lines) > 500, "lines", "give 1 to 500 lines")
 	for i, l := range u.Lines {
 		path := "lines[" + strconv.Itoa(i) + "]"
-		ps.when(l.Qty < 1 || l.Qty > 10000, path+".qty", "give 1 to 10000 units")
+		ps.when(l.Qty < 1 || l.Qty > MaxLineQty, path+".qty", "give 1 to %d units", MaxLineQty)
 		checkText(&ps, path+".given", l.Given, false, 40)
 		checkText(&ps, path+".wasted", l.Wasted, false, 40)
 		if l.CameFrom != "" {

@@ -50,7 +50,9 @@ func TestPlanCountsRefuses(t *testing.T) {
 		{"more, but missing", []inventory.CheckLine{{LotID: 4, Counted: 6, Reason: inventory.CountMissing}}, "lines[0].reason"},
 		{"equal with a reason", []inventory.CheckLine{{LotID: 4, Counted: 5, Reason: inventory.CountUsed}}, "lines[0].reason"},
 		{"not counted", nil, "lines"},
-		{"counted twice", []inventory.CheckLine{{LotID: 4, Counted: 5}, {LotID: 4, Counted: 5}}, "lines[1].lot_id"},
+		{"more in two pouches, without a reason", []inventory.CheckLine{{LotID: 4, Counted: 5}, {LotID: 4, Counted: 5}}, "lines[0].reason"},
+		{"two reasons", []inventory.CheckLine{{LotID: 4, Counted: 2, Reason: inventory.CountUsed}, {LotID: 4, Reason: inventory.CountMissing}}, "lines[1].reason"},
+		{"two incidents", []inventory.CheckLine{{LotID: 4, Counted: 2, Reason: inventory.CountUsed, Incident: "I-1"}, {LotID: 4, Reason: inventory.CountUsed, Incident: "I-2"}}, "lines[1].reason"},
 		{"another lot that is not there", []inventory.CheckLine{{LotID: 4, Counted: 5}, {LotID: 9, Counted: 1}}, "lines[1].reason"},
 	} {
 		_, err := inventory.PlanCounts("N-01", c.lines, map[int64]int{4: 5}, 1)
@@ -96,10 +98,14 @@ func TestPlanCountsProperty(t *testing.T) {
 func TestMergeCounts(t *testing.T) {
 	got := inventory.MergeCounts([]inventory.CheckLine{
 		{LotID: 4, Counted: 2}, {LotID: 5, Counted: 1, Reason: inventory.CountFound},
-		{LotID: 4, Counted: 3, Reason: inventory.CountUsed, Incident: "I-7"}, {LotID: 4, Counted: 0, Reason: inventory.CountMissing},
+		{LotID: 4, Counted: 3, Reason: inventory.CountUsed, Incident: "I-7"}, {LotID: 4, Counted: 0},
+		{LotID: 6, Counted: 1, Reason: inventory.CountUsed}, {LotID: 6, Reason: inventory.CountMissing},
+		{LotID: 7, Counted: 1, Expected: ptr(1)}, {LotID: 7, Counted: 2, Expected: ptr(2)},
 	})
 	assert.Equal(t, []inventory.CheckLine{
 		{LotID: 4, Counted: 5, Reason: inventory.CountUsed, Incident: "I-7"}, {LotID: 5, Counted: 1, Reason: inventory.CountFound},
+		{LotID: 6, Counted: 1, Reason: inventory.CountUsed}, {LotID: 6, Reason: inventory.CountMissing},
+		{LotID: 7, Counted: 1, Expected: ptr(1)}, {LotID: 7, Counted: 2, Expected: ptr(2)},
 	}, got)
 	assert.Empty(t, inventory.MergeCounts(nil))
 }

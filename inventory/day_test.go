@@ -173,13 +173,16 @@ func TestMonthsAgainstPostgres(t *testing.T) {
 		if i%3 == 0 { // the days that clamp are rare among all days
 			d = d.EndOfMonth()
 		}
+		if i%10 == 1 { // so are leap days
+			d = inventory.MustDay(fmt.Sprintf("%d-02-29", 1904+4*random.IntN(49)))
+		}
 		days[i], months[i] = d.String(), int32(random.IntN(1201)-600)
 	}
 	rows, err := db.Query(`SELECT d::text, n, ((d + make_interval(months => n))::date)::text
 FROM unnest($1::text[]::date[], $2::int[]) WITH ORDINALITY AS pair (d, n, place) ORDER BY place`, days, months)
 	require.NoError(t, err)
 	defer rows.Close()
-	asked := 0
+	asked, leaps := 0, map[string]int{}
 	for rows.Next() {
 		var d, want string
 		var n int
@@ -188,7 +191,13 @@ FROM unnest($1::text[]::date[], $2::int[]) WITH ORDINALITY AS pair (d, n, place)
 			t.Fatalf("%s %+d months: PostgreSQL says %s, we %s", d, n, want, got)
 		}
 		asked++
+		leaps[fmt.Sprintf("%s>%s %t", d[5:], want[5:], n > 0)]++
 	}
 	require.NoError(t, rows.Err())
 	assert.Equal(t, pairs, asked)
+	for _, leap := range []string{"02-29>02-28", "02-29>02-29", "01-31>02-29", "12-31>02-29", "01-31>02-28"} {
+		for _, later := range []bool{true, false} {
+			assert.Positive(t, leaps[fmt.Sprintf("%s %t", leap, later)], "%s, later %t", leap, later)
+		}
+	}
 }

@@ -1,6 +1,9 @@
 package inventory
 
-import "context"
+import (
+	"context"
+	"slices"
+)
 
 // CheckDecision is what a quartermaster decides of a waiting check.
 type CheckDecision struct {
@@ -8,6 +11,8 @@ type CheckDecision struct {
 	Reason   string       `json:"reason" doc:"Why; kept with the record"`
 	Lines    []CheckLine  `json:"lines,omitempty" doc:"For adjust: the counts, judged against what the ledger holds now"`
 	Found    []FoundLine  `json:"found,omitempty" doc:"For adjust"`
+
+	Inspections []InspectedLine `json:"inspections,omitempty" doc:"For adjust: your own inspections; the crew's, of what you count as there, if left out"`
 }
 
 // DecideCheck ends the waiting of a check. Post carries over the differences
@@ -34,7 +39,10 @@ func (s *Service) DecideCheck(ctx context.Context, by Actor, id int64, in CheckD
 			c.Status = StatusDismissed
 			return c, w.SetCheckOutcome(c)
 		}
-		t := checkTaking{w: w, poster: newPoster(w, by, s.Now()), bag: b}
+		t := checkTaking{w: w, poster: newPoster(w, by, s.Now()), bag: b, inspector: Actor{Name: c.By, Role: Crew}}
+		if c.By == by.Name {
+			t.inspector = by
+		}
 		return t.postLate(c, in)
 	})
 }
@@ -61,7 +69,11 @@ func (t *checkTaking) postLate(c Check, in CheckDecision) (Check, error) {
 	var err error
 	if in.Decision == DecideAdjust {
 		work.Lines, work.Found = MergeCounts(in.Lines), in.Found
-		c.Decision.Counts, c.Decision.Found = work.Lines, work.Found
+		work.Inspections = inspectionsOf(c.Inspections, work.Lines)
+		if in.Inspections != nil {
+			work.Inspections, t.inspector = in.Inspections, t.poster.by
+		}
+		c.Decision.Counts, c.Decision.Found, c.Decision.Inspections = work.Lines, work.Found, in.Inspections
 		if err := checkShape(work); err != nil {
 			return c, err
 		}
@@ -83,6 +95,12 @@ func (t *checkTaking) postLate(c Check, in CheckDecision) (Check, error) {
 		return c, err
 	}
 	return c, t.carryOut(work, plan)
+}
+
+// inspectionsOf keeps the inspections of what is counted as there.
+func inspectionsOf(all []InspectedLine, lines []CheckLine) []InspectedLine {
+	there := counted(lines)
+	return slices.DeleteFunc(slices.Clone(all), func(in InspectedLine) bool { return !there[in.LotID] })
 }
 
 // UseDecision is what a quartermaster decides of a waiting use.
@@ -126,7 +144,8 @@ func (t *useTaking) postLate(u Use, in UseDecision) (Use, error) {
 	}
 	work := u
 	if in.Decision == DecideAdjust {
-		work.Lines, u.Decision.Used = in.Lines, in.Lines
+		work.Lines = normalUse(in.Lines)
+		u.Decision.Used = work.Lines
 		if err := useShape(work); err != nil {
 			return u, err
 		}
@@ -180,7 +199,7 @@ func (a Actor) recordsSeen(r Reader, f RecordFilter) (RecordFilter, error) {
 	if err := a.must(ActSee, ""); err != nil {
 		return f, err
 	}
-	sites, err := a.narrow(f.AtSites)
+	sites, err := a.narrowed(r, f.AtSites)
 	f.AtSites = sites
 	return f, err
 }

@@ -34,7 +34,7 @@ func (s *Service) Desk(ctx context.Context, by Actor, sites []string) (Desk, err
 		if err := by.must(ActKeepStock, ""); err != nil {
 			return d, err
 		}
-		seen, err := by.narrow(sites)
+		seen, err := by.narrowed(r, sites)
 		if err != nil {
 			return d, err
 		}
@@ -87,11 +87,14 @@ func (s *Service) Bags(ctx context.Context, by Actor, f BagFilter, p Page) ([]Ba
 		if err := by.must(ActSee, ""); err != nil {
 			return nil, err
 		}
-		sites, err := by.narrow(f.AtSites)
+		sites, err := by.narrowed(r, f.AtSites)
 		if err != nil {
 			return nil, err
 		}
 		f.AtSites = sites
+		if err := f.exists(r); err != nil {
+			return nil, err
+		}
 		return r.Bags(f, p)
 	})
 }

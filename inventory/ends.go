@@ -164,9 +164,10 @@ func UsableThrough(it Item, l Lot, today Day) Day {
 }
 
 // Usable tells whether a lot counts on a day in a place of that purpose:
-// identified, not withdrawn, of the same purpose, not past its governing date.
+// identified, not withdrawn, not worn out in training, of the same purpose, not
+// past its governing date.
 func Usable(it Item, l Lot, day Day, p Purpose) bool {
-	if l.Unidentified || l.Training != (p == ForTraining) || len(l.Withdrawn) > 0 {
+	if l.Unidentified || l.Training != (p == ForTraining) || len(l.Withdrawn) > 0 || WornOut(it, l) {
 		return false
 	}
 	return !pastEnd(it, l, day)

@@ -21,7 +21,7 @@ var faults = []fault{
 	{"3 pars are filled before minimums", "allocate.go", "\tfill(toMinimum, true)\n\tfill(toMinimum, false)\n\tfill(toPar, true)\n\tfill(toPar, false)\n", "\tfill(toPar, true)\n\tfill(toPar, false)\n\tfill(toMinimum, true)\n\tfill(toMinimum, false)\n"},
 	{"4 accepted items go before the line's own", "allocate.go", "\tfill(toMinimum, true)\n\tfill(toMinimum, false)\n", "\tfill(toMinimum, false)\n\tfill(toMinimum, true)\n"},
 	{"5 the horizon is a day short", "readiness.go", "through <= day.AddDays(horizon)", "through < day.AddDays(horizon)"},
-	{"6 units under notice count", "ends.go", " || len(l.Withdrawn) > 0 {", " {"},
+	{"6 units under notice count", "ends.go", " || len(l.Withdrawn) > 0 ||", " ||"},
 	{"7 training units count for issue", "ends.go", "|| l.Training != (p == ForTraining) ", ""},
 	{"8 the site's time zone is ignored", "site.go", "return now.In(zone)", "_ = zone\n\treturn now.In(utc)"},
 	{"9 a surplus is counted twice", "readiness_layout.go", "s.onLine(row, a.left[row], day))", "s.onLine(row, 2*a.left[row], day))"},
@@ -31,6 +31,12 @@ var faults = []fault{
 	{"13 critical lines do not go first", "fill.go", "-compareBool(la.Critical, lb.Critical),", "compareBool(la.Critical, lb.Critical),"},
 	{"14 a short-dated lot fills a par", "fill.go", "lasts == short", "lasts == short && short"},
 	{"15 exposure that is overdrawn is forgotten inside", "ends.go", "c.ExposedDays > limit &&", "c.ExposedDays < 0 &&"},
+	{"16 an inspection is overdue on its last day", "device.go", "ok && due != l.InspectBy {", "ok && due == 0 {"},
+	{"17 an inspection is counted from the receipt alone", "device.go", "max(l.InspectedOn, l.ReceivedOn).AddDays(n)", "l.ReceivedOn.AddDays(n)"},
+	{"18 a notice that asks for an inspection is not heard", "device.go", "if l.InspectBy != 0 && (!ok", "if l.InspectBy < 0 && (!ok"},
+	{"19 worn out devices count", "ends.go", " || WornOut(it, l) {", " {"},
+	{"20 a device lasts one application too many", "device.go", "l.Cycles >= it.Life.TrainingCycles", "l.Cycles > it.Life.TrainingCycles"},
+	{"21 an inspection that falls due is no change", "readiness_layout.go", "\t\t\tearlier(from, l.ID)\n", "\t\t\t_ = from\n"},
 }
 
 // TestPlantedFaults shows that the walk of two years has teeth: it passes on a

@@ -20,11 +20,13 @@ type Fill struct {
 	Item          string   `json:"item"`
 	LotID         int64    `json:"lot_id"`
 	LotNo         string   `json:"lot_no,omitempty"`
+	Serial        string   `json:"serial,omitempty"`
 	From          string   `json:"from" doc:"Place code"`
 	Qty           int      `json:"qty"`
 	Kind          FillKind `json:"kind" enum:"restock,transfer"`
 	UsableThrough Day      `json:"usable_through,omitempty" format:"date"`
 	ShortDated    bool     `json:"short_dated,omitempty" doc:"Usable, but it will not last as long as the list asks"`
+	InspectFirst  bool     `json:"inspect_first,omitempty" doc:"A device whose inspection is overdue: it is not stowed before it has passed one"`
 
 	line int
 }
@@ -44,6 +46,7 @@ type demand struct {
 type storeLot struct {
 	Stock
 	through Day
+	inspect bool // its inspection is overdue
 	left    int
 }
 
@@ -58,7 +61,8 @@ func newStoreShelves(stock []Stock, items map[string]Item, day Day, purpose Purp
 	for _, st := range stock {
 		it := items[st.Lot.Item]
 		if Usable(it, st.Lot, day, purpose) {
-			s[st.Lot.Item] = append(s[st.Lot.Item], &storeLot{Stock: st, through: UsableThrough(it, st.Lot, day), left: st.Qty})
+			s[st.Lot.Item] = append(s[st.Lot.Item], &storeLot{Stock: st, through: UsableThrough(it, st.Lot, day),
+				inspect: st.Lot.Device() && inspectionOverdue(it, st.Lot, day), left: st.Qty})
 		}
 	}
 	for _, lots := range s {
@@ -84,8 +88,8 @@ func (s storeShelves) take(d *demand, want int, short bool, kind FillKind) []Fil
 			}
 			lot.left -= n
 			want -= n
-			out = append(out, Fill{Bag: d.bag.Bag.Code, Item: item, LotID: lot.Lot.ID, LotNo: lot.Lot.LotNo, From: lot.Place, Qty: n,
-				Kind: kind, UsableThrough: lot.through, ShortDated: short, line: d.line})
+			out = append(out, Fill{Bag: d.bag.Bag.Code, Item: item, LotID: lot.Lot.ID, LotNo: lot.Lot.LotNo, Serial: lot.Lot.Serial, From: lot.Place, Qty: n,
+				Kind: kind, UsableThrough: lot.through, ShortDated: short, InspectFirst: lot.inspect, line: d.line})
 		}
 		s[item] = slices.DeleteFunc(s[item], func(l *storeLot) bool { return l.left == 0 })
 	}

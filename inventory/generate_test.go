@@ -53,7 +53,12 @@ func (m *maker) items() map[string]inventory.Item {
 			}
 			return m.between(1, n)
 		}
+		it.TrackedBy = inventory.ByLot
 		it.Life = inventory.Life{MadeMonths: limit(48), StowedMonths: limit(30), ExposedDays: limit(200), OpenedDays: limit(120)}
+		if i == 1 || i == 10 { // a tourniquet and an airway are devices
+			it.TrackedBy = inventory.BySerial
+			it.Life.InspectDays, it.Life.TrainingCycles = m.between(30, 400), pick(m, 0, 50, 200)
+		}
 		items[it.Code] = it
 	}
 	return items
@@ -95,8 +100,23 @@ func (m *maker) lot(it inventory.Item) inventory.Lot {
 		l.MadeOn -= 700
 	}
 	l.StowedOn, l.OpenedOn = some(3), some(5)
+	if it.TrackedBy == inventory.BySerial {
+		l.Serial, l.LotNo = fmt.Sprint("S", m.lots), ""
+		switch {
+		case m.kept: // it falls due in the walk
+			l.InspectedOn = walkFrom + inventory.Day(m.between(60, 400))
+		case !m.oneIn(3):
+			l.InspectedOn = l.ReceivedOn + inventory.Day(m.IntN(600))
+		}
+		if !m.kept && m.oneIn(3) {
+			l.Cycles = pick(m, it.Life.TrainingCycles, m.between(1, 400))
+		}
+	}
 	if m.kept {
 		return l
+	}
+	if m.oneIn(25) {
+		l.InspectBy = m.day()
 	}
 	if m.oneIn(4) {
 		l.ExposedDays, l.ExposedLast = m.between(1, 260), m.day()
@@ -187,7 +207,7 @@ func (m *maker) bag(code string, site inventory.Site, items map[string]inventory
 	v := inventory.BagView{Site: site, List: m.list(items), Items: items}
 	v.Bag = inventory.Bag{Code: code, Site: site.Code, AtSite: site.Code, KitList: "LIST", Priority: m.between(1, 3), Purpose: inventory.ForIssue}
 	if v.List.Sealed {
-		v.Bag.SealState = pick(m, inventory.SealIntact, inventory.SealIntact, inventory.SealIntact, inventory.SealNone, inventory.SealBroken, inventory.SealDifferent)
+		v.Bag.SealState = pick(m, inventory.SealIntact, inventory.SealIntact, inventory.SealNone, inventory.SealNone, inventory.SealBroken, inventory.SealDifferent)
 	}
 	noonOf := func(d inventory.Day) inventory.Instant { return d.Start(utcZone).Add(12 * 3600e9) }
 	v.Bag.SealSeenAt = noonOf(m.day())
@@ -211,13 +231,20 @@ func (m *maker) bag(code string, site inventory.Site, items map[string]inventory
 		v.Bag.TakenOff = &inventory.TakenOff{Reason: "away for repair"}
 	}
 	if m.oneIn(3) {
-		v.Observations = append(v.Observations, inventory.Observation{Kind: pick(m, inventory.SawTrainingMark, inventory.SawFailedPoint, inventory.SawFailedPoint, inventory.SawOtherSeal, inventory.SawUnidentified, inventory.SawNotInLedger), Item: v.List.Lines[0].Item, Text: "seen"})
+		v.Observations = append(v.Observations, inventory.Observation{Kind: pick(m, inventory.SawTrainingMark, inventory.SawFailedPoint, inventory.SawFailedPoint, inventory.SawOtherSeal, inventory.SawUnidentified), Item: v.List.Lines[0].Item, Text: "seen"})
 	}
 	return v
 }
 
 func (m *maker) stow(v *inventory.BagView, item string, qty int) {
-	v.Stock = append(v.Stock, inventory.Stock{Place: v.Bag.Code, Lot: m.lot(v.Items[item]), Qty: qty})
+	it := v.Items[item]
+	if it.TrackedBy == inventory.BySerial { // each device is a lot of one
+		for range qty {
+			v.Stock = append(v.Stock, inventory.Stock{Place: v.Bag.Code, Lot: m.lot(it), Qty: 1})
+		}
+		return
+	}
+	v.Stock = append(v.Stock, inventory.Stock{Place: v.Bag.Code, Lot: m.lot(it), Qty: qty})
 }
 
 var walkZones = []string{"Europe/London", "Pacific/Auckland", "America/St_Johns"}
@@ -232,7 +259,11 @@ func (m *maker) region(bags, storeLots int) inventory.Region {
 			g.SiteOf[place] = site.Code
 			for range storeLots / 2 {
 				it := g.Items[m.code(g.Items)]
-				g.Stores = append(g.Stores, inventory.Stock{Place: place, Lot: m.lot(it), Qty: m.between(1, 4)})
+				qty := m.between(1, 4)
+				if it.TrackedBy == inventory.BySerial {
+					qty = 1
+				}
+				g.Stores = append(g.Stores, inventory.Stock{Place: place, Lot: m.lot(it), Qty: qty})
 			}
 		}
 	}

@@ -34,6 +34,11 @@ var houseItems = []inventory.Item{
 	{Code: "GAUZE", Name: "Gauze, folded", Category: "plain dressing", Unit: "each", TrackedBy: inventory.ByLot, Dated: true, Life: inventory.Life{StowedMonths: 12, ExposedDays: 30}},
 	{Code: "PEN", Name: "Marker", Category: "marker", Unit: "each", TrackedBy: inventory.ByLot},
 	{Code: "TABLET", Name: "Tablet", Category: "medicine", Unit: "each", TrackedBy: inventory.ByLot, Dated: true},
+	{Code: "SPLINT", Name: "Splint, traction", Category: "immobilisation", Unit: "each", TrackedBy: inventory.BySerial,
+		Life: inventory.Life{InspectDays: 90, TrainingCycles: 100}, InspectionPoints: []string{"frame whole", "straps hold"}, InspectionNotes: []string{"bag clean"}},
+	{Code: "STRAP", Name: "Tourniquet, single use", Category: "tourniquet", Unit: "each", TrackedBy: inventory.BySerial, SingleUse: true,
+		Life: inventory.Life{StowedMonths: 60, ExposedDays: 30, InspectDays: 90, TrainingCycles: 200}, InspectionPoints: inventory.WindlassPoints, InspectionNotes: inventory.WindlassNotes},
+	{Code: "WASH", Name: "Eyewash, bottle", Category: "medicine", Unit: "each", TrackedBy: inventory.ByLot, Dated: true, Life: inventory.Life{OpenedDays: 28}},
 	{Code: "TQ", Name: "Tourniquet, windlass", Category: "tourniquet", Unit: "each", TrackedBy: inventory.BySerial, Life: inventory.Life{MadeMonths: 120}},
 }
 
@@ -87,7 +92,7 @@ func (h *house) receive(item, lotNo string, qty int, end string) inventory.Lot {
 	if end != "" {
 		in.EndWording = inventory.WordExpiry
 	}
-	if item == "TQ" {
+	if item == "TQ" || item == "SPLINT" || item == "STRAP" {
 		in.LotNo, in.Serial = "", lotNo
 	}
 	lot, err := h.s.Receive(h.ctx, keeper, in)
@@ -160,7 +165,9 @@ func (h *house) everything() string {
 	require.NoError(h.t, err)
 	open, err := h.s.Observations(h.ctx, admin, inventory.ObservationFilter{})
 	require.NoError(h.t, err)
-	out := fmt.Sprintf("%+v\n%+v\n%+v\n%+v\n%+v\n", ms, lots, checks, uses, open)
+	notices, err := h.s.Notices(h.ctx, admin, inventory.NoticeFilter{}, inventory.Page{})
+	require.NoError(h.t, err)
+	out := fmt.Sprintf("%+v\n%+v\n%+v\n%+v\n%+v\n%+v\n", ms, lots, checks, uses, open, notices)
 	for _, code := range []string{"N-01", "N-02", "S-01", "T-01"} {
 		seals, err := h.s.Seals(h.ctx, admin, code, inventory.Page{})
 		require.NoError(h.t, err)

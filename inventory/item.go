@@ -66,7 +66,8 @@ type Item struct {
 	SingleUse        bool     `json:"single_use" doc:"Used on one patient and then at the end of its life"`
 	Witnessed        bool     `json:"witnessed" doc:"A controlled item, kept in a register; what was given and wasted is recorded with each use"`
 	Life             Life     `json:"life" doc:"Life rules, the owner's policy"`
-	InspectionPoints []string `json:"inspection_points,omitempty" doc:"What an inspection looks at"`
+	InspectionPoints []string `json:"inspection_points,omitempty" doc:"What an inspection looks at; one that fails ends the device's fitness"`
+	InspectionNotes  []string `json:"inspection_notes,omitempty" doc:"What an inspection looks at as well; one that fails is only noted"`
 	PreferredProduct int64    `json:"preferred_product,omitempty" doc:"The product to buy, by id"`
 	LeadTimeDays     int      `json:"lead_time_days,omitempty" minimum:"0" maximum:"1000" doc:"Days from order to delivery"`
 	Version          int64    `json:"version" doc:"Goes up with each change; the ETag"`
@@ -83,12 +84,23 @@ func (it Item) Check(categories []Category) error {
 	p.when(it.TrackedBy != ByLot && it.TrackedBy != BySerial, "tracked_by", "choose lot or serial")
 	checkLife(&p, "life", it.Life)
 	p.when(it.LeadTimeDays < 0, "lead_time_days", "give 0 or more days")
-	p.when(len(it.InspectionPoints) > 30, "inspection_points", "give at most 30 points")
-	for _, pt := range it.InspectionPoints {
-		checkText(&p, "inspection_points", pt, true, 200)
+	checkPoints(&p, "inspection_points", it.InspectionPoints)
+	checkPoints(&p, "inspection_notes", it.InspectionNotes)
+	for _, pt := range it.InspectionNotes {
+		p.when(slices.Contains(it.InspectionPoints, pt), "inspection_notes", "name a point either here or in inspection_points")
 	}
 	p.when(it.Life.TrainingCycles > 0 && it.TrackedBy != BySerial, "life.training_cycles", "only an item tracked by serial number counts training cycles")
 	return p.err()
+}
+
+func checkPoints(p *problems, path string, points []string) {
+	p.when(len(points) > 30, path, "give at most 30 points")
+	seen := map[string]bool{}
+	for _, pt := range points {
+		checkText(p, path, pt, true, 200)
+		p.when(seen[pt], path, "name each point once")
+		seen[pt] = true
+	}
 }
 
 func checkLife(p *problems, path string, l Life) {

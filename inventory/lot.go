@@ -12,6 +12,17 @@ type Batch struct {
 	EndPrinted string  `json:"end_printed,omitempty" doc:"The date as printed: YYYY-MM or YYYY-MM-DD"`
 	EndWording Wording `json:"end_wording,omitempty" doc:"The words printed beside the date"`
 	LastUsable Day     `json:"-"` // the last usable day that the printed date means
+
+	BatchRecord
+}
+
+// BatchRecord is what inspections, classes and notices say of a batch. Only
+// use cases change it. The first three are about a device.
+type BatchRecord struct {
+	InspectedOn Day      `json:"inspected_on,omitempty" format:"date" doc:"Day of the last inspection that it passed"`
+	Cycles      int      `json:"training_cycles,omitempty" doc:"Applications in training so far"`
+	InspectBy   Day      `json:"inspect_by,omitempty" format:"date" doc:"A notice asks for an inspection from this day on"`
+	Withdrawn   []string `json:"withdrawn,omitempty" doc:"References of the withdrawing notices that it is under"`
 }
 
 // Clocks are what the units of one lot share besides their batch. Units whose
@@ -35,8 +46,6 @@ type Lot struct {
 	Clocks
 	Parent     int64 `json:"parent,omitempty" doc:"The lot that its first units were split from"`
 	ReceivedOn Day   `json:"received_on" format:"date" doc:"Day on which its first units were received"`
-
-	Withdrawn []string `json:"withdrawn,omitempty" doc:"References of the withdrawing notices that it is under"`
 }
 
 // Device tells whether the lot is a device: a lot of one with a serial number.

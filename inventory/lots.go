@@ -25,6 +25,7 @@ type LotStory struct {
 	LotSummary
 	SameBatch []LotSummary `json:"same_batch,omitempty" doc:"Other lots of the same batch"`
 	History   []Movement   `json:"history" doc:"Every movement of the batch, oldest first"`
+	Incidents []UsedUnits  `json:"incidents" doc:"The incidents that used units of the batch"`
 }
 
 // Lots lists lots with their dates and places. endsBefore, where given, keeps
@@ -34,11 +35,14 @@ func (s *Service) Lots(ctx context.Context, by Actor, f LotFilter, endsBefore Da
 		if err := by.must(ActSee, ""); err != nil {
 			return nil, err
 		}
-		sites, err := by.narrow(f.Sites)
+		sites, err := by.narrowed(r, f.Sites)
 		if err != nil {
 			return nil, err
 		}
 		f.Sites, f.LotNo, f.Serial = sites, oneLine(f.LotNo), oneLine(f.Serial)
+		if err := by.placeAsked(r, f.Place); err != nil {
+			return nil, err
+		}
 		most := p.Limit
 		if endsBefore != 0 { // dates are worked out here, so the page is cut after them
 			p.Limit = 0
@@ -47,7 +51,7 @@ func (s *Service) Lots(ctx context.Context, by Actor, f LotFilter, endsBefore Da
 		if err != nil {
 			return nil, err
 		}
-		all, err := s.summaries(r, lots, sites)
+		all, err := s.summaries(r, lots, sites, f.AsOf)
 		out := make([]LotSummary, 0, len(all))
 		for _, l := range all {
 			if endsBefore == 0 || l.UsableThrough != 0 && l.UsableThrough < endsBefore {
@@ -61,8 +65,9 @@ func (s *Service) Lots(ctx context.Context, by Actor, f LotFilter, endsBefore Da
 	})
 }
 
-// summaries works out the dates of lots and finds their units.
-func (s *Service) summaries(r Reader, lots []Lot, sites []string) ([]LotSummary, error) {
+// summaries works out the dates of lots as of a day, 0 for today, and finds
+// their units.
+func (s *Service) summaries(r Reader, lots []Lot, sites []string, asOf Day) ([]LotSummary, error) {
 	codes := make([]string, 0, len(lots))
 	ids := make([]int64, 0, len(lots))
 	for _, l := range lots {
@@ -89,7 +94,7 @@ func (s *Service) summaries(r Reader, lots []Lot, sites []string) ([]LotSummary,
 	}
 	out := make([]LotSummary, 0, len(lots))
 	for _, l := range lots {
-		sum := LotSummary{Lot: l, Ends: Ends(items[l.Item], l, today), Where: where[l.ID]}
+		sum := LotSummary{Lot: l, Ends: Ends(items[l.Item], l, cmp.Or(asOf, today)), Where: where[l.ID]}
 		if len(sum.Ends) > 0 {
 			sum.UsableThrough, sum.Rule = sum.Ends[0].On, sum.Ends[0].Rule
 		}
@@ -115,6 +120,11 @@ func (s *Service) todayAnywhere(r Reader, sites []string) (Day, error) {
 
 // Lot tells a lot's whole story. Crew see it without the movements.
 func (s *Service) Lot(ctx context.Context, by Actor, id int64) (LotStory, error) {
+	return s.LotAsOf(ctx, by, id, 0)
+}
+
+// LotAsOf tells a lot's story with its dates as of a day; 0 is today.
+func (s *Service) LotAsOf(ctx context.Context, by Actor, id int64, asOf Day) (LotStory, error) {
 	return read(ctx, s, func(r Reader) (LotStory, error) {
 		if err := by.must(ActSee, ""); err != nil {
 			return LotStory{}, err
@@ -123,15 +133,18 @@ func (s *Service) Lot(ctx context.Context, by Actor, id int64) (LotStory, error)
 		if err != nil {
 			return LotStory{}, err
 		}
+		if err := by.knowsBatch(r, l.Batch.ID); err != nil {
+			return LotStory{}, err
+		}
 		family, err := r.Lots(LotFilter{Batch: l.Batch.ID}, Page{})
 		if err != nil {
 			return LotStory{}, err
 		}
-		all, err := s.summaries(r, family, by.sitesSeen())
+		all, err := s.summaries(r, family, by.sitesSeen(), asOf)
 		if err != nil {
 			return LotStory{}, err
 		}
-		story := LotStory{History: []Movement{}}
+		story := LotStory{History: []Movement{}, Incidents: []UsedUnits{}}
 		for _, sum := range all {
 			if sum.ID == id {
 				story.LotSummary = sum
@@ -141,9 +154,28 @@ func (s *Service) Lot(ctx context.Context, by Actor, id int64) (LotStory, error)
 		}
 		if May(by.Role, ActHistory) {
 			story.History, err = r.Movements(MovementFilter{Batch: l.Batch.ID, Sites: by.sitesSeen()}, Page{})
+			story.Incidents = usedUnits(story.History)
 		}
 		return story, err
 	})
+}
+
+// knowsBatch refuses a batch of which no unit is or was at the actor's sites, as
+// one that does not exist.
+func (a Actor) knowsBatch(r Reader, batch int64) error {
+	sites := a.sitesSeen()
+	if len(sites) == 0 {
+		return nil
+	}
+	moved, err := r.Movements(MovementFilter{Batch: batch, Sites: sites}, Page{Limit: 1})
+	if err != nil || len(moved) > 0 {
+		return err
+	}
+	stock, err := r.Stock(StockFilter{Batch: batch, Sites: sites}) // in a bag that was lent to one
+	if err == nil && len(stock) == 0 {
+		return Errorf(NotFound, "no such lot")
+	}
+	return err
 }
 
 // StockAt lists what lies in a place.
@@ -160,7 +192,7 @@ func (s *Service) StockAt(ctx context.Context, by Actor, code string) ([]LotSumm
 		if err != nil {
 			return nil, err
 		}
-		all, err := s.summaries(r, lots, nil)
+		all, err := s.summaries(r, lots, nil, 0)
 		for i := range all {
 			all[i].Where = only(all[i].Where, p.Code)
 		}

@@ -116,6 +116,30 @@ type naiveUnit struct {
 	line     int  // the line that it counts for, -1 for none
 }
 
+func naiveWorn(it inventory.Item, l inventory.Lot) bool {
+	return it.Life.TrainingCycles != 0 && l.Cycles >= it.Life.TrainingCycles
+}
+
+// naiveInspection tells the day that an inspection is asked for by, and whether
+// it is overdue: after that day, or from the day of a notice on.
+func naiveInspection(it inventory.Item, l inventory.Lot, today inventory.Day) (due inventory.Day, overdue bool) {
+	if l.Serial != "" && it.Life.InspectDays > 0 {
+		last := l.ReceivedOn
+		if l.InspectedOn > last {
+			last = l.InspectedOn
+		}
+		due = last + inventory.Day(it.Life.InspectDays)
+		overdue = today > due
+	}
+	if l.InspectBy != 0 {
+		overdue = overdue || today >= l.InspectBy
+		if due == 0 || l.InspectBy < due {
+			due = l.InspectBy
+		}
+	}
+	return due, overdue
+}
+
 func naiveUnits(stock []inventory.Stock, items map[string]inventory.Item, training bool) []naiveUnit {
 	var units []naiveUnit
 	for _, st := range stock {
@@ -123,7 +147,7 @@ func naiveUnits(stock []inventory.Stock, items map[string]inventory.Item, traini
 		end, _ := naiveEnd(items[l.Item], l)
 		for range st.Qty {
 			units = append(units, naiveUnit{lot: l.ID, item: l.Item, place: st.Place, received: l.ReceivedOn, end: end,
-				fit: !l.Unidentified && l.Training == training && len(l.Withdrawn) == 0, line: -1})
+				fit: !l.Unidentified && l.Training == training && len(l.Withdrawn) == 0 && !naiveWorn(items[l.Item], l), line: -1})
 		}
 	}
 	return units
@@ -308,6 +332,12 @@ func (a *naiveAnswer) judgeLots(v inventory.BagView, units []naiveUnit, today in
 		}
 		if end == today-1 {
 			a.ended = append(a.ended, l.ID)
+		}
+		if due, overdue := naiveInspection(v.Items[l.Item], l, today); overdue {
+			a.add("warn", "inspection_due", l.Item, l.ID, st.Qty, due, "")
+		}
+		if naiveWorn(v.Items[l.Item], l) {
+			a.add("warn", "worn_out", l.Item, l.ID, st.Qty, 0, "")
 		}
 		if !naiveOnList(v, l.Item) {
 			a.add("warn", "not_on_list", l.Item, l.ID, st.Qty, 0, "")

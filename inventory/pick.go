@@ -20,9 +20,11 @@ type Pick struct {
 	From          string `json:"from" doc:"Place code"`
 	LotID         int64  `json:"lot_id"`
 	LotNo         string `json:"lot_no,omitempty"`
+	Serial        string `json:"serial,omitempty"`
 	UsableThrough Day    `json:"usable_through,omitempty" format:"date"`
 	Qty           int    `json:"qty"`
 	ShortDated    bool   `json:"short_dated,omitempty" doc:"Usable, but it will not last as long as the list asks"`
+	InspectFirst  bool   `json:"inspect_first,omitempty" doc:"A device whose inspection is overdue: it is not stowed before it has passed one"`
 	PriorClaim    string `json:"prior_claim,omitempty" doc:"A bag that comes first for the same stock"`
 }
 
@@ -31,6 +33,7 @@ type TakeOut struct {
 	LotID         int64  `json:"lot_id"`
 	Item          string `json:"item"`
 	LotNo         string `json:"lot_no,omitempty"`
+	Serial        string `json:"serial,omitempty"`
 	Qty           int    `json:"qty"`
 	To            string `json:"to" doc:"Place code, or disposed"`
 	Reason        Reason `json:"reason"`
@@ -102,7 +105,8 @@ func stockOf(fills []Fill, stores []Stock) []Stock {
 // add lists fills, those of one lot for one pouch together.
 func (pl *PickList) add(v BagView, fills []Fill) {
 	for _, f := range fills {
-		p := Pick{Item: f.Item, Pouch: v.List.Lines[f.line].Pouch, From: f.From, LotID: f.LotID, LotNo: f.LotNo, UsableThrough: f.UsableThrough, ShortDated: f.ShortDated}
+		p := Pick{Item: f.Item, Pouch: v.List.Lines[f.line].Pouch, From: f.From, LotID: f.LotID, LotNo: f.LotNo, Serial: f.Serial, UsableThrough: f.UsableThrough,
+			ShortDated: f.ShortDated, InspectFirst: f.InspectFirst}
 		i := slices.IndexFunc(pl.Lines, func(x Pick) bool { x.Qty = 0; return x == p })
 		if i < 0 {
 			i, pl.Lines = len(pl.Lines), append(pl.Lines, p)
@@ -125,8 +129,8 @@ func (pl *PickList) unpick(lot int64, n int) int {
 }
 
 // takeOutUnfit lists what must leave: what is past its end goes to disposed,
-// what is under notice to quarantine, surplus and what is not on the list back
-// to the store.
+// what is under notice or worn out to quarantine, surplus and what is not on the
+// list back to the store.
 func (pl *PickList) takeOutUnfit(v BagView, r Readiness) {
 	store := TakeOut{To: storeFor(v), Reason: ReasonReturn}
 	for _, st := range v.Stock {
@@ -134,6 +138,8 @@ func (pl *PickList) takeOutUnfit(v BagView, r Readiness) {
 		switch it := v.Items[l.Item]; {
 		case len(l.Withdrawn) > 0:
 			pl.takeOut(l, st.Qty, TakeOut{To: v.Site.QuarantineCode(v.Bag.Purpose), Reason: ReasonQuarantine, Why: "under notice " + l.Withdrawn[0]}, r.AsOf, it)
+		case WornOut(it, l):
+			pl.takeOut(l, st.Qty, TakeOut{To: v.Site.QuarantineCode(v.Bag.Purpose), Reason: ReasonQuarantine, Why: "worn out in training"}, r.AsOf, it)
 		case pastEnd(it, l, r.AsOf):
 			pl.takeOut(l, st.Qty, TakeOut{To: string(KindDisposed), Reason: ReasonDisposed, Cause: CauseExpired, Why: "past its last usable day"}, r.AsOf, it)
 		}
@@ -153,7 +159,8 @@ func (pl *PickList) takeOutUnfit(v BagView, r Readiness) {
 }
 
 func (pl *PickList) takeOut(l Lot, qty int, how TakeOut, day Day, it Item) {
-	how.LotID, how.Item, how.LotNo, how.Qty, how.UsableThrough = l.ID, l.Item, l.LotNo, qty, UsableThrough(it, l, day)
+	how.LotID, how.Item, how.LotNo, how.Serial = l.ID, l.Item, l.LotNo, l.Serial
+	how.Qty, how.UsableThrough = qty, UsableThrough(it, l, day)
 	pl.TakeOut = append(pl.TakeOut, how)
 }
 

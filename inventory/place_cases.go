@@ -25,13 +25,37 @@ func (s *Service) Places(ctx context.Context, by Actor, f PlaceFilter, p Page) (
 		if err := by.must(ActSee, ""); err != nil {
 			return nil, err
 		}
-		sites, err := by.narrow(f.Sites)
+		sites, err := by.narrowed(r, f.Sites)
 		if err != nil {
 			return nil, err
 		}
 		f.Sites = sites
 		return r.Places(f, p)
 	})
+}
+
+// narrowed keeps a filter on sites within the actor's own, and refuses a site
+// that does not exist.
+func (a Actor) narrowed(r Reader, sites []string) ([]string, error) {
+	for _, code := range sites {
+		if _, err := r.Site(code); err != nil {
+			return nil, err
+		}
+	}
+	return a.narrow(sites)
+}
+
+// placeAsked refuses a list of what is at a place that does not exist or is at
+// a site not the actor's. No place is none.
+func (a Actor) placeAsked(r Reader, code string) error {
+	if code == "" {
+		return nil
+	}
+	pl, err := r.Place(code)
+	if err != nil || pl.Outside() {
+		return err
+	}
+	return a.maySee(r, pl)
 }
 
 // narrow keeps a filter on sites within the actor's own.

@@ -9,6 +9,9 @@ import (
 // MaxQty is the most units that one movement carries.
 const MaxQty = 1_000_000
 
+// MaxLineQty is the most units in one line of what was found or used.
+const MaxLineQty = 10_000
+
 // clockSkew is how far ahead a phone's clock may be before a time counts as
 // lying in the future.
 const clockSkew = 5 * time.Minute
@@ -18,21 +21,22 @@ var earliest = InstantOf(time.Date(1900, 1, 2, 0, 0, 0, 0, time.UTC))
 
 // poster prepares movements inside one unit of work and posts them together.
 type poster struct {
-	w      Writer
-	by     Actor
-	now    Instant
-	places map[string]Place
-	items  map[string]Item
-	sites  map[string]Site
-	bags   map[string]Bag // that something is to be put into
+	w       Writer
+	by      Actor
+	now     Instant
+	places  map[string]Place
+	items   map[string]Item
+	sites   map[string]Site
+	bags    map[string]Bag  // that something is to be put into
+	devices map[int64]int64 // lot → batch, 0 for a lot that is no device
 }
 
 func newPoster(w Writer, by Actor, now Instant) *poster {
-	return &poster{w: w, by: by, now: now, places: map[string]Place{}, items: map[string]Item{}, sites: map[string]Site{}, bags: map[string]Bag{}}
+	return &poster{w: w, by: by, now: now, places: map[string]Place{}, items: map[string]Item{}, sites: map[string]Site{}, bags: map[string]Bag{}, devices: map[int64]int64{}}
 }
 
 // cached looks a value up once per unit of work.
-func cached[T any](m map[string]T, key string, get func(string) (T, error)) (T, error) {
+func cached[K comparable, T any](m map[K]T, key K, get func(K) (T, error)) (T, error) {
 	if v, ok := m[key]; ok {
 		return v, nil
 	}
@@ -75,17 +79,50 @@ func happened(at, now Instant, path string) (Instant, error) {
 
 // post judges movements by every rule and appends them. All or none: on an
 // error the unit of work must be given up. Paths of wrong fields begin with
-// path and the index of the movement.
+// path and the index of the movement. Where a device moves more than once, each
+// time is judged by where it is then.
 func (p *poster) post(ms []Movement, path string) ([]Movement, error) {
-	ready, err := p.judge(ms, path)
-	if err != nil || len(ready) == 0 {
+	var done, ready []Movement
+	moving := map[int64]bool{}
+	flush := func() error {
+		posted, err := p.w.AppendMovements(ready)
+		done, ready = append(done, posted...), nil
+		clear(moving)
+		return err
+	}
+	for i, m := range ms {
+		device, err := cached(p.devices, m.LotID, p.deviceOf)
+		if err != nil {
+			return nil, under(known(err, "lot_id", "lot"), path+"["+strconv.Itoa(i)+"]")
+		}
+		if moving[device] {
+			if err := flush(); err != nil {
+				return nil, err
+			}
+		}
+		moving[device] = device != 0 // what is no device never waits
+		next, err := p.prepare(m)
+		if err != nil {
+			return nil, under(err, path+"["+strconv.Itoa(i)+"]")
+		}
+		ready = append(ready, next)
+	}
+	if err := flush(); err != nil {
 		return nil, err
 	}
-	return p.w.AppendMovements(ready)
+	return done, nil
 }
 
-// judge is the first half of post: it finds out whether the movements may
-// happen, stock apart, and moves nothing.
+// deviceOf returns the batch of a device's lot, 0 for lots of other units.
+func (p *poster) deviceOf(lot int64) (int64, error) {
+	l, err := p.w.Lot(lot)
+	if err != nil || !l.Device() {
+		return 0, err
+	}
+	return l.Batch.ID, nil
+}
+
+// judge finds out whether movements may happen, stock apart, and moves nothing.
 func (p *poster) judge(ms []Movement, path string) ([]Movement, error) {
 	out := make([]Movement, 0, len(ms))
 	for i, m := range ms {
@@ -183,6 +220,9 @@ func (p *poster) forward(m Movement, from, to Place) (Movement, error) {
 	if from.Code == to.Code {
 		return m, Errorf(Conflict, "the units are there already")
 	}
+	if err := p.judgeReturn(m, it, lot, from, to); err != nil {
+		return m, err
+	}
 	return p.split(m, it, lot, to)
 }
 
@@ -196,18 +236,30 @@ func (p *poster) findable(lot Lot, from Place) error {
 		}
 		return nil
 	}
-	last, err := p.w.Movements(MovementFilter{Batch: lot.Batch.ID, Newest: true}, Page{Limit: 1})
+	was, moved, lost, err := lostAs(p.w, lot.Batch.ID)
 	switch {
 	case err != nil:
 		return err
-	case len(last) == 0 && from.Kind == KindFound:
+	case !moved && from.Kind == KindFound:
 		return nil
-	case len(last) == 0 || last[0].To != string(KindLost):
+	case !lost:
 		return Errorf(Conflict, "the ledger does not have this serial number as lost; correct the movement that took it away instead")
 	case from.Kind != KindLost:
 		return Errorf(Conflict, "this serial number is known as lost, so it is found from lost")
+	case was != lot.ID: // what it was before, issue stock that has gone to training since
+		return Errorf(Conflict, "the device got lost as lot %d: name that one", was)
 	}
 	return nil
+}
+
+// lostAs tells whether units of a batch ever moved, whether they went to lost
+// the last time, and as which lot. For a device that is where it is now.
+func lostAs(r Reader, batch int64) (lot int64, moved, lost bool, err error) {
+	last, err := r.Movements(MovementFilter{Batch: batch, Newest: true}, Page{Limit: 1})
+	if err != nil || len(last) == 0 {
+		return 0, false, false, err
+	}
+	return last[0].IntoLotID, true, last[0].To == string(KindLost), nil
 }
 
 // split finds the lot with the clocks that the units have at their new place.
@@ -260,7 +312,7 @@ func (p *poster) correction(m Movement) (Movement, error) {
 		return m, Invalidf("cause", "leave this out of a correction")
 	}
 	m.IntoLotID = undo.IntoLotID
-	return m, nil
+	return m, p.judgeCorrection(orig, undo)
 }
 
 // Move posts movements together: all of them happen or none does. Stock comes
@@ -320,11 +372,14 @@ func (s *Service) Movements(ctx context.Context, by Actor, f MovementFilter, p P
 		if err := by.must(ActHistory, ""); err != nil {
 			return nil, err
 		}
-		sites, err := by.narrow(f.Sites)
+		sites, err := by.narrowed(r, f.Sites)
 		if err != nil {
 			return nil, err
 		}
 		f.Sites = sites
+		if err := by.placeAsked(r, f.Place); err != nil {
+			return nil, err
+		}
 		return r.Movements(f, p)
 	})
 }

@@ -135,6 +135,13 @@ func (s *shelf) lotFindings(a allocation, day Day, horizon int) []Finding {
 			add(FindEndsSoon, through, "usable through "+through.String())
 		}
 		f.Rule = ""
+		if inspectionOverdue(s.view.Items[l.Item], l, day) {
+			due, _ := InspectionDue(s.view.Items[l.Item], l)
+			add(FindInspectionDue, due, "inspection due since "+due.String())
+		}
+		if WornOut(s.view.Items[l.Item], l) {
+			add(FindWornOut, 0, "worn out: "+plural(l.Cycles, "application")+" in training")
+		}
 		switch {
 		case !listed[l.Item]:
 			add(FindNotOnList, 0, "not on the list")

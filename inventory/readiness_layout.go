@@ -45,15 +45,17 @@ func takingLine(lines []Line, item string) int {
 
 func (s *shelf) onLine(row, qty int, day Day) LotOnLine {
 	l := s.view.Stock[row].Lot
+	due, _ := InspectionDue(s.view.Items[l.Item], l)
 	return LotOnLine{
 		LotID: l.ID, Item: l.Item, LotNo: l.LotNo, Serial: l.Serial, Qty: qty,
-		UsableThrough: s.through[row], Rule: string(s.rule(row, day)), Usable: s.usable(row, day),
+		UsableThrough: s.through[row], Rule: string(s.rule(row, day)), Usable: s.usable(row, day), InspectionDue: due,
 	}
 }
 
 // lookAhead finds the first day after day on which the state gets worse if
 // nobody acts, and the first on which the bag stops being ready. Only dates
-// can do that: a list or a lot that ends, a lot that comes within the horizon.
+// can do that: a list or a lot that ends, a lot that comes within the horizon, an
+// inspection that falls due.
 func (s *shelf) lookAhead(r Readiness, day Day, horizon int) (change, stop *Change) {
 	if r.State == NotReady || r.State == OffTheRun {
 		return nil, nil
@@ -97,7 +99,8 @@ func (s *shelf) firstStopFinding(day Day) (Finding, bool) {
 }
 
 // firstWarning returns the first day on which a bag without findings gets one:
-// when a lot comes within the horizon or the list ends.
+// when a lot comes within the horizon, an inspection is overdue or the list
+// ends.
 func (s *shelf) firstWarning(day Day, horizon int) *Change {
 	var first *Change
 	earlier := func(d Day, lot int64) {
@@ -106,8 +109,12 @@ func (s *shelf) firstWarning(day Day, horizon int) *Change {
 		}
 	}
 	for row, through := range s.through {
+		l := s.view.Stock[row].Lot
 		if through != 0 {
-			earlier(through.AddDays(-horizon), s.view.Stock[row].Lot.ID)
+			earlier(through.AddDays(-horizon), l.ID)
+		}
+		if from, ok := overdueFrom(s.view.Items[l.Item], l); ok {
+			earlier(from, l.ID)
 		}
 	}
 	if end := s.view.List.ValidTo; end != 0 {

@@ -112,7 +112,7 @@ func TestReadinessFindings(t *testing.T) {
 
 		{"a training mark seen", full().seen(inventory.SawTrainingMark), inventory.NotReady, []string{"stop observation A 1 0  "}},
 		{"a failed point seen", full().seen(inventory.SawFailedPoint), inventory.NotReady, []string{"stop observation A 1 0  "}},
-		{"other observations do not stop", full().seen(inventory.SawOtherSeal).seen(inventory.SawUnidentified).seen(inventory.SawNotInLedger), inventory.Ready, nil},
+		{"other observations do not stop", full().seen(inventory.SawOtherSeal).seen(inventory.SawUnidentified), inventory.Ready, nil},
 
 		{"seal intact", sealed(inventory.SealIntact, nil), inventory.Ready, nil},
 		{"seal broken", sealed(inventory.SealBroken, nil), inventory.NotReady, []string{"stop seal  0 0  "}},

@@ -25,20 +25,22 @@ type FindingKind string
 
 // The kinds of finding.
 const (
-	FindBelowMinimum FindingKind = "below_minimum"
-	FindUnderNotice  FindingKind = "under_notice"
-	FindKitRule      FindingKind = "kit_rule"
-	FindObservation  FindingKind = "observation"
-	FindSeal         FindingKind = "seal"
-	FindBelowPar     FindingKind = "below_par"
-	FindPastEnd      FindingKind = "past_end"
-	FindEndsSoon     FindingKind = "ends_soon"
-	FindNotOnList    FindingKind = "not_on_list"
-	FindSurplus      FindingKind = "surplus"
-	FindSealCheckDue FindingKind = "seal_check_overdue"
-	FindFullCheckDue FindingKind = "full_check_overdue"
-	FindNoSeal       FindingKind = "no_seal"
-	FindListEnded    FindingKind = "list_ended"
+	FindBelowMinimum  FindingKind = "below_minimum"
+	FindUnderNotice   FindingKind = "under_notice"
+	FindKitRule       FindingKind = "kit_rule"
+	FindObservation   FindingKind = "observation"
+	FindSeal          FindingKind = "seal"
+	FindBelowPar      FindingKind = "below_par"
+	FindPastEnd       FindingKind = "past_end"
+	FindEndsSoon      FindingKind = "ends_soon"
+	FindNotOnList     FindingKind = "not_on_list"
+	FindInspectionDue FindingKind = "inspection_due"
+	FindWornOut       FindingKind = "worn_out"
+	FindSurplus       FindingKind = "surplus"
+	FindSealCheckDue  FindingKind = "seal_check_overdue"
+	FindFullCheckDue  FindingKind = "full_check_overdue"
+	FindNoSeal        FindingKind = "no_seal"
+	FindListEnded     FindingKind = "list_ended"
 )
 
 // Finding is one reason why a bag is not simply ready.
@@ -79,6 +81,7 @@ type LotOnLine struct {
 	UsableThrough Day    `json:"usable_through,omitempty" format:"date"`
 	Rule          string `json:"rule,omitempty" doc:"The life rule that sets the date"`
 	Usable        bool   `json:"usable" doc:"Whether it counts on that day"`
+	InspectionDue Day    `json:"inspection_due,omitempty" format:"date" doc:"Last day for its next inspection"`
 }
 
 // Change is the first day on which a bag's state gets worse if nobody acts,

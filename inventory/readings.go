@@ -3,6 +3,7 @@ package inventory
 import (
 	"context"
 	"slices"
+	"time"
 )
 
 // Readiness judges one bag.
@@ -68,7 +69,7 @@ func ChecklistOf(v BagView, now Instant, asOf Day, horizon int) Checklist {
 		c.Pouches[i].Lines = append(c.Pouches[i].Lines, l)
 	}
 	if !v.Bag.Retired() {
-		c.NextCheck = nextCheck(v, now)
+		c.NextCheck = nextCheck(v, now.Add(time.Duration(r.AsOf-v.Site.Today(now))*24*time.Hour))
 	}
 	if c.NextCheck != 0 {
 		c.EndsBefore = endsBefore(r, v.Site.Today(c.NextCheck))
@@ -111,6 +112,8 @@ type BagSummary struct {
 	Headline string `json:"headline" doc:"What is true in a few words"`
 	Stops    int    `json:"stops"`
 	Warnings int    `json:"warnings"`
+
+	Kinds []FindingKind `json:"kinds,omitempty" doc:"The kinds of finding, each once, the heaviest first"`
 }
 
 // BagList lists bags with their states.
@@ -119,11 +122,14 @@ func (s *Service) BagList(ctx context.Context, by Actor, f BagFilter, p Page, as
 		if err := by.must(ActSee, ""); err != nil {
 			return nil, err
 		}
-		sites, err := by.narrow(f.AtSites)
+		sites, err := by.narrowed(r, f.AtSites)
 		if err != nil {
 			return nil, err
 		}
 		f.AtSites = sites
+		if err := f.exists(r); err != nil {
+			return nil, err
+		}
 		items, err := itemsByCode(r, ItemFilter{})
 		if err != nil {
 			return nil, err
@@ -146,11 +152,15 @@ func summaryOf(v BagView, now Instant, ask Ask) BagSummary {
 		} else {
 			b.Warnings++
 		}
+		if !slices.Contains(b.Kinds, f.Kind) {
+			b.Kinds = append(b.Kinds, f.Kind)
+		}
 	}
 	return b
 }
 
 // Headline says in a few words whether a bag may go out, and the first reason.
+// A training bag never goes out to a patient, so it is never said to.
 func Headline(b Bag, r Readiness) string {
 	switch {
 	case b.Retired() && b.Successor != "":
@@ -159,6 +169,8 @@ func Headline(b Bag, r Readiness) string {
 		return "Retired: out of service"
 	case r.State == OffTheRun:
 		return "Taken off: " + b.TakenOff.Reason
+	case b.Purpose == ForTraining:
+		return trainingHeadline(r)
 	case r.State == NotReady:
 		return "Must not go out: " + r.Findings[0].Text
 	case r.State == ReadyWithGaps:
@@ -167,13 +179,23 @@ func Headline(b Bag, r Readiness) string {
 	return "May go out"
 }
 
+func trainingHeadline(r Readiness) string {
+	switch r.State {
+	case NotReady:
+		return "Not ready for training: " + r.Findings[0].Text
+	case ReadyWithGaps:
+		return "Ready for training, " + plural(len(r.Findings), "gap")
+	}
+	return "Ready for training"
+}
+
 // Shortages makes the shortage report for the actor's sites, or for some.
 func (s *Service) Shortages(ctx context.Context, by Actor, sites []string, ask Ask) (Shortages, error) {
 	return read(ctx, s, func(r Reader) (Shortages, error) {
 		if err := by.must(ActReport, ""); err != nil {
 			return Shortages{}, err
 		}
-		seen, err := by.narrow(sites)
+		seen, err := by.narrowed(r, sites)
 		if err != nil {
 			return Shortages{}, err
 		}
@@ -182,20 +204,22 @@ func (s *Service) Shortages(ctx context.Context, by Actor, sites []string, ask A
 			return Shortages{}, err
 		}
 		rep := ShortagesOf(g, s.Now(), ask.AsOf, ask.horizon())
-		return rep.only(g, seen), nil
+		return rep.only(g, seen, s.Now()), nil
 	})
 }
 
 // only narrows a report to some sites; none means all.
-func (rep Shortages) only(g Region, sites []string) Shortages {
+func (rep Shortages) only(g Region, sites []string, now Instant) Shortages {
 	if len(sites) == 0 {
 		return rep
 	}
 	siteOf := map[string]string{}
+	hidden := func(site string) bool { return !slices.Contains(sites, site) }
+	rep.ClockLeft = false
 	for _, v := range g.Bags {
 		siteOf[v.Bag.Code] = v.Bag.AtSite
+		rep.ClockLeft = rep.ClockLeft || !hidden(v.Bag.AtSite) && rep.AsOf != 0 && rep.AsOf != v.Site.Today(now)
 	}
-	hidden := func(site string) bool { return !slices.Contains(sites, site) }
 	rep.Rows = slices.DeleteFunc(rep.Rows, func(x ShortageRow) bool { return hidden(x.Site) })
 	rep.Fill = slices.DeleteFunc(rep.Fill, func(x Fill) bool { return hidden(siteOf[x.Bag]) })
 	rep.Buy = slices.DeleteFunc(rep.Buy, func(x Buy) bool { return hidden(x.Site) })

@@ -118,7 +118,7 @@ func TestBagListAndReportsKeepToTheSites(t *testing.T) {
 			got[b.Code] = string(b.State) + ": " + b.Headline
 		}
 		assert.Equal(t, map[string]string{"N-01": "ready: May go out",
-			"N-02": "not_ready: Must not go out: Tourniquet, windlass: 0 of 2 in Red, at least 1 needed", "T-01": "not_ready: Must not go out: Tourniquet, windlass: 0 of 2 in Red, at least 1 needed"}, got)
+			"N-02": "not_ready: Must not go out: Tourniquet, windlass: 0 of 2 in Red, at least 1 needed", "T-01": "not_ready: Not ready for training: Tourniquet, windlass: 0 of 2 in Red, at least 1 needed"}, got)
 		i := slices.IndexFunc(list, func(b inventory.BagSummary) bool { return b.Code == "N-02" })
 		assert.Equal(t, []int{2, 4}, []int{list[i].Stops, list[i].Warnings})
 		_, err = h.s.BagList(h.ctx, crew, inventory.BagFilter{AtSites: []string{"SOUTH"}}, inventory.Page{}, ask)
@@ -144,6 +144,8 @@ func TestBagListAndReportsKeepToTheSites(t *testing.T) {
 		_, err = h.s.Shortages(h.ctx, crew, nil, ask)
 		requireKind(t, inventory.Forbidden, err)
 		_, err = h.s.Shortages(h.ctx, keeper, []string{"WEST"}, ask)
+		requireKind(t, inventory.NotFound, err)
+		_, err = h.s.Shortages(h.ctx, inventory.Actor{Name: "Nell", Role: inventory.Quartermaster, Sites: []string{"NORTH"}}, []string{"SOUTH"}, ask)
 		requireKind(t, inventory.Forbidden, err)
 	})
 }

@@ -3,6 +3,7 @@ package inventory
 import (
 	"cmp"
 	"context"
+	"slices"
 )
 
 // Receipt is units coming in from a supplier.
@@ -67,6 +68,9 @@ func (p *poster) receive(in Receipt, place Place) (Lot, error) {
 	lot, err := p.lotFor(batch, Clocks{Training: place.Purpose == ForTraining}, day)
 	if err != nil {
 		return Lot{}, err
+	}
+	if len(lot.Withdrawn) > 0 && place.Kind != KindQuarantine {
+		return Lot{}, Errorf(Conflict, "this batch is under notice %s: receive it into quarantine only", lot.Withdrawn[0])
 	}
 	reason := ReasonReceipt
 	if in.Opening {
@@ -148,17 +152,41 @@ func (p *poster) lotFor(b Batch, c Clocks, day Day) (Lot, error) {
 	old, err := p.batchLike(b)
 	switch {
 	case err != nil && KindOf(err) == NotFound:
+		if err := p.newSerial(b); err != nil {
+			return Lot{}, err
+		}
 		if old, err = p.w.AddBatch(b); err != nil {
+			return Lot{}, err
+		}
+		if old, err = p.underNotice(old); err != nil {
 			return Lot{}, err
 		}
 	case err != nil:
 		return Lot{}, err
 	case b.Serial != "":
-		return Lot{}, Errorf(Conflict, "this serial number has been received before; a serial number is received once")
+		return Lot{}, errReceived()
 	case old.EndPrinted != b.EndPrinted || old.EndWording != b.EndWording || old.MadeOn != b.MadeOn:
 		return Lot{}, Errorf(Conflict, "this batch was received before with %s; look at the pack: mend the date here, or have the earlier record corrected", datesText(old))
 	}
 	return p.w.EnsureLot(old.ID, c, 0, day)
+}
+
+func errReceived() error {
+	return Errorf(Conflict, "this serial number has been received before; a serial number is received once")
+}
+
+// newSerial refuses a serial number that differs from a known one in case or
+// blanks alone: the device may have been typed in otherwise the first time, and
+// used since.
+func (p *poster) newSerial(b Batch) error {
+	if b.Serial == "" {
+		return nil
+	}
+	known, err := p.w.Batches(b.Item)
+	if err == nil && slices.ContainsFunc(known, func(k Batch) bool { return foldNumber(k.Serial) == foldNumber(b.Serial) }) {
+		return errReceived()
+	}
+	return err
 }
 
 // batchLike finds the batch that units belong to. Where no number tells, their

@@ -31,7 +31,7 @@ func (s *Service) RecordCheck(ctx context.Context, by Actor, in Check, key strin
 		if err := checkShape(in); err != nil {
 			return in, err
 		}
-		t := checkTaking{w: w, poster: newPoster(w, by, now), bag: b}
+		t := checkTaking{w: w, poster: newPoster(w, by, now), bag: b, inspector: by}
 		return t.take(in, by.recordKey(key))
 	})
 }
@@ -59,9 +59,10 @@ func lockedBag(w Writer, by Actor, code string, act Action) (Bag, error) {
 
 // checkTaking is one check being taken into the books.
 type checkTaking struct {
-	w      Writer
-	poster *poster
-	bag    Bag
+	w         Writer
+	poster    *poster
+	bag       Bag
+	inspector Actor // who made its inspections
 }
 
 // take decides between posting and waiting, and keeps the check.
@@ -145,6 +146,9 @@ func (t *checkTaking) plan(c Check, since map[int64]int) (checkPlan, error) {
 	if plan.movements, err = PlanCounts(t.bag.Code, c.Lines, expected, c.PerformedAt); err != nil {
 		return plan, err
 	}
+	if plan.movements, err = t.poster.toInspect(plan.movements); err != nil {
+		return plan, err
+	}
 	if _, _, short := lacking(plan.movements, held); short {
 		plan.waits = waitsStock
 	}
@@ -156,8 +160,34 @@ func (t *checkTaking) plan(c Check, since map[int64]int) (checkPlan, error) {
 			return plan, under(err, "found["+strconv.Itoa(i)+"]")
 		}
 	}
+	if err := t.judgeInspections(c); err != nil {
+		return plan, err
+	}
 	plan.movements, err = t.poster.judge(plan.movements, "lines")
 	return plan, err
+}
+
+// judgeInspections refuses inspections of what is no device. One that does not
+// answer the item's points makes the check wait: the points may have changed
+// since the crew looked.
+func (t *checkTaking) judgeInspections(c Check) error {
+	for i, in := range c.Inspections {
+		lot, err := t.w.Lot(in.LotID)
+		if err != nil {
+			return err
+		}
+		if !lot.Device() {
+			return Invalidf("inspections["+strconv.Itoa(i)+"].lot_id", "only devices are inspected")
+		}
+		it, err := t.poster.item(lot.Item)
+		if err != nil {
+			return err
+		}
+		if _, err := JudgeInspection(it, in.Points); err != nil {
+			return Errorf(Conflict, "the inspection of serial %s does not answer the points of its item", lot.Serial)
+		}
+	}
+	return nil
 }
 
 // held returns what lies in a place, by place and lot.
@@ -194,8 +224,13 @@ func (t *checkTaking) planFound(plan *checkPlan, f FoundLine, at Instant) error 
 		return err
 	}
 	what := plural(f.Qty, "unit") + " of " + it.Name
-	if f.Reason == FoundTrainingMark {
-		plan.observations = append(plan.observations, Observation{Kind: SawTrainingMark, Item: it.Code, Text: what + ": marked for training, found in this bag"})
+	lot, training, err := t.trainingDevice(f)
+	if err != nil {
+		return err
+	}
+	if f.Reason == FoundTrainingMark || training {
+		plan.observations = append(plan.observations, Observation{Kind: SawTrainingMark, Item: it.Code, LotID: lot.ID,
+			Text: what + lotText(lot) + " marked for training, found in this bag"})
 		return nil
 	}
 	if f.Unidentified {
@@ -209,7 +244,7 @@ func (t *checkTaking) planFound(plan *checkPlan, f FoundLine, at Instant) error 
 	if err != nil {
 		return err
 	}
-	from, lot, waits, err := t.foundLot(b, site.Today(at))
+	from, known, waits, err := t.foundLot(b, site.Today(at))
 	if err != nil {
 		return err
 	}
@@ -217,8 +252,22 @@ func (t *checkTaking) planFound(plan *checkPlan, f FoundLine, at Instant) error 
 		plan.waits = waits
 		return nil
 	}
-	plan.movements = append(plan.movements, Movement{LotID: lot.ID, Qty: f.Qty, From: from, To: t.bag.Code, Reason: ReasonFound, HappenedAt: at})
+	plan.movements = append(plan.movements, Movement{LotID: known.ID, Qty: f.Qty, From: from, To: t.bag.Code, Reason: ReasonFound, HappenedAt: at})
 	return nil
+}
+
+// trainingDevice tells whether what was found in a bag for issue is a training
+// device by its serial number, marked or not.
+func (t *checkTaking) trainingDevice(f FoundLine) (Lot, bool, error) {
+	if f.Serial == "" || t.bag.Purpose != ForIssue {
+		return Lot{}, false, nil
+	}
+	lots, err := t.w.Lots(LotFilter{Item: f.Item, Serial: f.Serial, Devices: true}, Page{})
+	if err != nil || len(lots) == 0 {
+		return Lot{}, false, err
+	}
+	now, _, err := presentLot(t.w, lots[0])
+	return now, now.Training, err
 }
 
 // foundLot returns the lot that a find belongs to and where it comes from. A
@@ -243,12 +292,12 @@ func (t *checkTaking) foundLot(b Batch, day Day) (from string, lot Lot, waits st
 	if err != nil {
 		return "", Lot{}, "", err
 	}
-	last, err := t.w.Movements(MovementFilter{Batch: old.ID, Newest: true}, Page{Limit: 1})
+	id, _, lost, err := lostAs(t.w, old.ID)
 	if err != nil {
 		return "", Lot{}, "", err
 	}
-	if len(last) == 1 && last[0].To == string(KindLost) {
-		lot, err = t.w.Lot(last[0].IntoLotID)
+	if lost {
+		lot, err = t.w.Lot(id)
 		return string(KindLost), lot, "", err
 	}
 	return "", Lot{}, "the ledger has the serial number that was found somewhere else", nil
@@ -282,6 +331,15 @@ func (t *checkTaking) carryOut(c Check, plan checkPlan) error {
 	source := "check " + strconv.FormatInt(c.ID, 10)
 	if _, err := t.w.AppendMovements(plan.movements); err != nil {
 		return err
+	}
+	for _, in := range c.Inspections {
+		st, place, err := t.poster.device(in.LotID)
+		if err != nil {
+			return err
+		}
+		if _, err := t.poster.inspect(t.inspector, st, place, in, c.PerformedAt, "", source); err != nil {
+			return err
+		}
 	}
 	b, err := t.w.Bag(t.bag.Code)
 	if err != nil {

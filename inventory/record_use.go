@@ -2,6 +2,7 @@ package inventory
 
 import (
 	"context"
+	"slices"
 	"strconv"
 )
 
@@ -20,15 +21,22 @@ func (s *Service) RecordUse(ctx context.Context, by Actor, in Use, key string) (
 		if in.UsedAt, err = happened(in.UsedAt, now, "used_at"); err != nil {
 			return in, err
 		}
-		for i := range in.Lines {
-			in.Lines[i].CameFrom = NormalCode(in.Lines[i].CameFrom)
-		}
+		in.Lines = normalUse(in.Lines)
 		if err := useShape(in); err != nil {
 			return in, err
 		}
 		t := useTaking{w: w, poster: newPoster(w, by, now), bag: b}
 		return t.take(in, by.recordKey(key))
 	})
+}
+
+// normalUse brings the codes of bags that were typed to their stored form.
+func normalUse(typed []UseLine) []UseLine {
+	lines := slices.Clone(typed)
+	for i := range lines {
+		lines[i].CameFrom = NormalCode(lines[i].CameFrom)
+	}
+	return lines
 }
 
 // useTaking is one use being taken into the books.
@@ -90,7 +98,9 @@ func (t *useTaking) wait(u Use, key, because string) (Use, error) {
 
 // plan works out the movements of a use, or why it cannot be posted as it is.
 func (t *useTaking) plan(u Use) (ms []Movement, waits string, err error) {
-	ms = useMovements(u)
+	if ms, err = t.poster.toInspect(useMovements(u)); err != nil {
+		return nil, "", err
+	}
 	places := []string{t.bag.Code}
 	for _, l := range u.Lines {
 		if l.CameFrom != "" {
@@ -116,6 +126,37 @@ func (t *useTaking) plan(u Use) (ms []Movement, waits string, err error) {
 		return nil, messageOf(err), nil
 	}
 	return ms, "", err
+}
+
+// toInspect sends reusable devices that were used to quarantine instead of
+// writing them off: they return through an inspection.
+func (p *poster) toInspect(ms []Movement) ([]Movement, error) {
+	for i, m := range ms {
+		if m.Reason != ReasonUsed {
+			continue
+		}
+		lot, err := p.w.Lot(m.LotID)
+		if err != nil {
+			return nil, err
+		}
+		it, err := p.item(lot.Item)
+		if err != nil {
+			return nil, err
+		}
+		if !Reusable(it, lot) {
+			continue
+		}
+		from, err := p.place(m.From)
+		if err != nil {
+			return nil, err
+		}
+		site, err := p.siteHere(from)
+		if err != nil {
+			return nil, err
+		}
+		ms[i].To = site.QuarantineCode(from.Purpose)
+	}
+	return ms, nil
 }
 
 // carryOut moves the stock and notes the use on the bag.

@@ -60,6 +60,8 @@ type Reader interface {
 	Bags(f BagFilter, p Page) ([]Bag, error)
 
 	Batch(id int64) (Batch, error)
+	// Batches returns every batch of an item.
+	Batches(item string) ([]Batch, error)
 	// FindBatch returns the batch with that identity: by serial number where
 	// one is given (a serial number is unique within an item), else by
 	// item, product and batch number.
@@ -86,6 +88,11 @@ type Reader interface {
 	Restocks(bag string, p Page) ([]Restock, error) // newest first
 	Seals(bag string, p Page) ([]SealEntry, error)  // newest first
 	Observations(f ObservationFilter) ([]Observation, error)
+
+	Inspections(batch int64) ([]Inspection, error)   // newest first, by when they were made
+	TrainingUses(batch int64) ([]TrainingUse, error) // newest first, by when they were
+	Notice(id int64) (Notice, error)
+	Notices(f NoticeFilter, p Page) ([]Notice, error) // newest first
 
 	Person(id int64) (Person, error)
 	PersonByName(name string) (Person, error) // ignores case
@@ -134,7 +141,15 @@ type Writer interface {
 	// until this one ends. Codes that are no bag are skipped.
 	LockBags(codes []string) error
 
-	AddBatch(b Batch) (Batch, error)
+	// LockItem makes other units of work that lock this item wait until this
+	// one ends. Who changes the record of a batch, or adds notices or batches,
+	// locks their item first, so that none works from older facts.
+	LockItem(code string) error
+
+	AddBatch(b Batch) (Batch, error) // without its BatchRecord
+	// SetBatchRecord stores what inspections, classes and notices say of a
+	// batch.
+	SetBatchRecord(id int64, r BatchRecord) error
 	// EnsureLot returns the lot of a batch with those clocks, making it with
 	// that parent and day of receipt where it does not exist.
 	EnsureLot(batch int64, c Clocks, parent int64, receivedOn Day) (Lot, error)
@@ -157,6 +172,11 @@ type Writer interface {
 	AddSeal(e SealEntry) error
 	AddObservation(o Observation) (Observation, error)
 	CloseObservation(o Observation) error // Conflict where it is closed already
+
+	AddInspection(i Inspection) (Inspection, error)
+	AddTrainingUse(t TrainingUse) (TrainingUse, error)
+	AddNotice(n Notice) (Notice, error)
+	SetNoticeOutcome(n Notice) error // Status, EndedAt, EndedBy and EndReason
 
 	AddPerson(p Person) (Person, error)
 	UpdatePerson(p Person) error
@@ -221,6 +241,17 @@ type LotFilter struct {
 	Place  string   // lots with a quantity there
 	Sites  []string // lots with a quantity at one of these sites
 	Batch  int64
+
+	Devices bool // only those with a serial number
+	Held    bool // only those with a quantity somewhere, or in Place or at Sites
+
+	AsOf Day // narrows nothing: the day that the use case works dates out for, 0 for today
+}
+
+// NoticeFilter narrows a list of notices.
+type NoticeFilter struct {
+	Item   string
+	Status NoticeStatus
 }
 
 // StockFilter narrows a reading of stock. Site is that of the place, where the
@@ -243,6 +274,7 @@ type MovementFilter struct {
 	Place     string   // from or to
 	LotID     int64    // before or after
 	Batch     int64
+	Batches   []int64
 	Item      string
 	Reason    Reason
 	Reference string

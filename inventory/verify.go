@@ -34,7 +34,8 @@ type VerifyReport struct {
 }
 
 // Verify recomputes every site's chain and head, every balance from the
-// movements, and the readiness of every bag from those balances, and compares
+// movements, the record of every batch from its inspections, classes and
+// notices, and the readiness of every bag from those balances, and compares
 // them with what is stored.
 func (s *Service) Verify(ctx context.Context) (VerifyReport, error) {
 	return read(ctx, s, func(r Reader) (VerifyReport, error) {
@@ -73,7 +74,39 @@ func (v *verifier) run(now Instant) error {
 	if err := v.replay(); err != nil {
 		return err
 	}
+	if err := v.records(); err != nil {
+		return err
+	}
 	return v.readiness(now)
+}
+
+// records works out again what inspections, classes and notices say of each
+// batch, and compares it with what is kept beside the batch.
+func (v *verifier) records() error {
+	notices, err := v.r.Notices(NoticeFilter{}, Page{})
+	if err != nil {
+		return err
+	}
+	onItem := map[string][]Notice{}
+	for _, n := range notices {
+		onItem[n.Item] = append(onItem[n.Item], n)
+	}
+	done := map[int64]bool{}
+	for _, id := range slices.Sorted(maps.Keys(v.lots)) {
+		b := v.lots[id].Batch
+		if done[b.ID] {
+			continue
+		}
+		done[b.ID] = true
+		want, err := recordOf(v.r, b, onItem[b.Item])
+		if err != nil {
+			return err
+		}
+		if !sameRecord(want, b.BatchRecord) {
+			v.fault("", 0, "batch %d of %s: what is kept of its inspections, classes and notices is not what they say", b.ID, b.Item)
+		}
+	}
+	return nil
 }
 
 func (v *verifier) gather() error {

@@ -202,3 +202,31 @@ func TestVerifyOnBothEngines(t *testing.T) {
 		assert.Equal(t, 10, rep.Movements)
 	})
 }
+
+// TestVerifyNoticesRecords alters what is kept of inspections, classes and
+// notices beside a batch, and what it follows from.
+func TestVerifyNoticesRecords(t *testing.T) {
+	file := filepath.Join(t.TempDir(), "records.db")
+	s := storetest.Open(t, file)
+	h := newHouse(t, s)
+	splint := h.receive("SPLINT", "SP-1", 1, "")
+	h.inspect(keeper, splint.ID, "", "frame whole", "straps hold")
+	h.move(splint.ID, 1, "NORTH-STORE", "NORTH-TRAINING", inventory.ReasonToTraining)
+	_, err := h.s.Train(h.ctx, keeper, splint.ID, inventory.TrainingUse{Cycles: 12})
+	require.NoError(t, err)
+	h.pass(time.Hour)
+	h.issue(inventory.Notice{Reference: "FSN-1", Action: inventory.NoticeWithdraw, Item: "SPLINT"})
+	h.issue(inventory.Notice{Reference: "FSN-2", Action: inventory.NoticeInspect, Item: "SPLINT"})
+	h.verify()
+	require.NoError(t, s.Close())
+	for _, q := range []string{
+		"UPDATE batch SET inspected_on = '2027-06-13'", "UPDATE batch SET inspected_on = NULL", "UPDATE batch SET cycles = 13", "UPDATE batch SET inspect_by = NULL",
+		"UPDATE batch SET withdrawn = ''", "UPDATE batch SET withdrawn = 'FSN-3' || char(31)", "UPDATE inspection SET passed = 0", "UPDATE training_use SET cycles = 11",
+		"UPDATE notice SET status = 'cancelled', ended_at = issued_at", "DELETE FROM notice", "DELETE FROM training_use", "DELETE FROM inspection",
+		"UPDATE notice SET action = 'inform' WHERE id = 2",
+	} {
+		faults := tamper(t, file, q)
+		require.Len(t, faults, 1, q)
+		assert.Contains(t, faults[0].String(), "batch 1 of SPLINT", q)
+	}
+}

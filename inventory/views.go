@@ -86,6 +86,20 @@ func viewsOf(r Reader, f BagFilter, p Page, items map[string]Item) ([]BagView, e
 	return views, nil
 }
 
+// exists refuses a kit list or a bag to be inside of that does not exist.
+func (f BagFilter) exists(r Reader) error {
+	if f.KitList != "" {
+		if _, err := r.KitList(f.KitList, 0); err != nil {
+			return err
+		}
+	}
+	if f.Inside == "" {
+		return nil
+	}
+	_, err := r.Bag(f.Inside)
+	return err
+}
+
 func stockOfBags(r Reader, f StockFilter, bags int) ([]Stock, error) {
 	if bags == 0 {
 		return nil, nil

@@ -2,6 +2,7 @@ package web
 
 import (
 	"errors"
+	"maps"
 	"net/http"
 	"net/url"
 	"slices"
@@ -27,6 +28,7 @@ type bagPage struct {
 	Restocked  When
 	TakenOffAt When
 	Done       *Done
+	Training   bool // the bag is for training
 
 	MayCheck, MayTakeOff, MayRestock, MayChange, MaySeeHistory, MayLabel bool
 }
@@ -88,6 +90,9 @@ func (s *server) showBag(v *visit) error {
 	}
 	p := bagPageOf(c, v)
 	p.Done = done
+	if err := s.linkOpening(v, c, p.Contents); err != nil {
+		return err
+	}
 	return s.render(v, http.StatusOK, p)
 }
 
@@ -106,6 +111,7 @@ func bagPageOf(c inventory.Checklist, v *visit) *bagPage {
 		MayCheck: v.may(inventory.ActCheck), MayTakeOff: v.may(inventory.ActTakeOff), MayRestock: v.may(inventory.ActKeepStock),
 		MayChange: v.may(inventory.ActKeepLists), MaySeeHistory: v.may(inventory.ActHistory),
 		MayLabel: v.may(inventory.ActLabel)}
+	p.Training = c.Bag.Purpose == inventory.ForTraining
 	if c.Bag.TakenOff != nil {
 		p.TakenOffAt = whenAt(c.Bag.TakenOff.At, c.Site)
 	}
@@ -119,9 +125,7 @@ func bagPageOf(c inventory.Checklist, v *visit) *bagPage {
 	if c.Readiness.State == inventory.NotReady && len(p.Stops) > 0 {
 		p.Stops = p.Stops[1:] // the headline says the first
 	}
-	if p.MaySeeHistory {
-		linkLots(p.Contents)
-	}
+	linkLots(p.Contents, p.MaySeeHistory)
 	for _, l := range c.EndsBefore {
 		p.EndsBefore = append(p.EndsBefore, lotView(c, l))
 	}
@@ -144,10 +148,11 @@ type LineView struct {
 // LotView is a lot as a page shows it.
 type LotView struct {
 	inventory.LotOnLine
-	Name  string
-	Label string   // batch or serial number
-	Href  string   // its story, for who reads that
-	Notes []string // what is the matter with it
+	Name     string
+	Label    string   // batch or serial number
+	Href     string   // its story, for who reads that
+	OpenHref string   // the way to say that units of it were opened
+	Notes    []string // what is the matter with it
 }
 
 // contentsOf arranges a bag's contents by pouches.
@@ -167,12 +172,40 @@ func contentsOf(c inventory.Checklist) []PouchView {
 	return out
 }
 
-// linkLots leads from each lot to its story.
-func linkLots(pouches []PouchView) {
+// linkLots leads from each device to its page, and from each other lot to its
+// story for who reads that.
+func linkLots(pouches []PouchView, history bool) {
+	eachLot(pouches, func(l *LotView) {
+		switch {
+		case l.Serial != "":
+			l.Href = devicePath(l.LotID)
+		case history:
+			l.Href = "/lots/" + formatID(l.LotID)
+		}
+	})
+}
+
+// linkOpening leads to the form for units that were opened, from each lot of
+// which units can be.
+func (s *server) linkOpening(v *visit, c inventory.Checklist, pouches []PouchView) error {
+	limited := slices.ContainsFunc(slices.Collect(maps.Values(c.Items)), func(it inventory.Item) bool { return it.Life.OpenedDays > 0 })
+	if !limited || !v.may(inventory.ActCheck) {
+		return nil
+	}
+	can, err := s.svc.Openable(v.ctx(), v.actor, c.Bag.Code)
+	eachLot(pouches, func(l *LotView) {
+		if can[l.LotID] {
+			l.OpenHref = openPath(l.LotID, c.Bag.Code)
+		}
+	})
+	return err
+}
+
+func eachLot(pouches []PouchView, do func(l *LotView)) {
 	for _, p := range pouches {
 		for _, line := range p.Lines {
 			for i := range line.Lots {
-				line.Lots[i].Href = "/lots/" + formatID(line.Lots[i].LotID)
+				do(&line.Lots[i])
 			}
 		}
 	}

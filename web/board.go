@@ -36,7 +36,14 @@ type StateCount struct {
 // BoardGroup is the bags for issue or those for training.
 type BoardGroup struct {
 	Title string
-	Bags  []inventory.BagSummary
+	Bags  []BoardBag
+}
+
+// BoardBag is a bag with what the board says of it besides its headline.
+type BoardBag struct {
+	inventory.BagSummary
+	Training bool
+	Says     []string
 }
 
 // showBoard shows the bags of one station: crew stand before theirs.
@@ -118,12 +125,23 @@ func groupBags(bags []inventory.BagSummary) []BoardGroup {
 		if b.Purpose == inventory.ForTraining {
 			g = &training
 		}
-		g.Bags = append(g.Bags, b)
+		g.Bags = append(g.Bags, BoardBag{b, b.Purpose == inventory.ForTraining, boardSays(b)})
 	}
 	var out []BoardGroup
 	for _, g := range []BoardGroup{issue, training} {
 		if len(g.Bags) > 0 {
 			out = append(out, g)
+		}
+	}
+	return out
+}
+
+// boardSays words the findings that send somebody to a bag and are no shortage.
+func boardSays(b inventory.BagSummary) []string {
+	var out []string
+	for _, k := range boardFindings {
+		if slices.Contains(b.Kinds, k) {
+			out = append(out, findingWords[k])
 		}
 	}
 	return out

@@ -16,6 +16,8 @@ import (
 	"github.com/gin-gonic/gin"
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+
+	"stowkeeper/inventory"
 )
 
 // browser is a Chromium of the size of a small phone.
@@ -143,7 +145,8 @@ func TestCrewPagesOnAPhone(t *testing.T) {
 	w.retire("CEN-05", "CEN-01")
 	for _, width := range []int64{360, 320} {
 		b.size(width, 640)
-		for _, path := range []string{"/board", "/b/CEN-01", "/b/CEN-02", "/b/CEN-03", "/b/CEN-04", "/b/CEN-02/seal-check", "/b/CEN-02/full-check", "/b/CEN-02/use", "/b/CEN-02/take-off", "/b/NONE", "/b/CEN-O1", "/b/CEN-05"} {
+		for _, path := range []string{"/board", "/b/CEN-01", "/b/CEN-02", "/b/CEN-03", "/b/CEN-04", "/b/CEN-02/seal-check", "/b/CEN-02/full-check", "/b/CEN-02/use", "/b/CEN-02/take-off", "/b/NONE", "/b/CEN-O1", "/b/CEN-05",
+			"/devices", devicePath(w.lots["SPLINT/S1"]), devicePath(w.lots["SPLINT/S1"]) + "/inspect", devicePath(w.lots["TRAINTQ/T1"]), openPath(w.lots["EYE/E1"], "CEN-STORE")} {
 			b.open(path)
 			assert.LessOrEqual(t, ask[int64](b, "document.documentElement.scrollWidth"), width, "%s at %d px", path, width)
 			assert.Empty(t, ask[[]string](b, smallTargets), "%s at %d px", path, width)
@@ -153,9 +156,11 @@ func TestCrewPagesOnAPhone(t *testing.T) {
 }
 
 // smallTargets lists what can be tapped and is less than 44 px high. Links in
-// a sentence are as high as its text (WCAG 2.2, 2.5.8, exception "inline").
+// a sentence are as high as its text (WCAG 2.2, 2.5.8, exception "inline"). A
+// radio button is tapped on its whole label.
 const smallTargets = `[...document.querySelectorAll("a, button, input:not([type=hidden]), select, textarea, summary")]
 	.filter(e => e.checkVisibility() && getComputedStyle(e).display !== "inline" && !e.classList.contains("skip"))
+	.map(e => e.type === "radio" ? e.closest("label") : e)
 	.filter(e => e.getBoundingClientRect().height < 44)
 	.map(e => e.outerHTML.slice(0, 80) + " " + e.getBoundingClientRect().height)`
 
@@ -180,10 +185,32 @@ func TestBeginByTouch(t *testing.T) {
 // The pages of the store and the report fit a phone as well.
 func TestDeskPagesOnAPhone(t *testing.T) {
 	w := newWorld(t)
+	n, err := w.svc.CreateNotice(t.Context(), admin, inventory.Notice{Reference: "RC-1", Action: inventory.NoticeWithdraw, Item: "TQ"})
+	require.NoError(t, err)
 	b := newBrowser(t, w)
 	b.as(w, "Quinn Master")
-	for _, path := range []string{"/store", "/bags/CEN-03/restock", "/bags/CEN-01", "/bags/CEN-01/history", "/receive", "/waiting", "/stock", "/stock/CEN-STORE", "/stock?q=A1", "/lots/1", "/labels", "/labels?kind=card&bag=CEN-01", "/labels?kind=shelf&place=CEN-STORE&all=yes", "/labels?kind=device&all=yes", "/report"} {
+	for _, path := range []string{"/store", "/bags/CEN-03/restock", "/bags/CEN-01", "/bags/CEN-01/history", "/receive", "/waiting", "/stock", "/stock/CEN-STORE", "/stock?q=A1", "/lots/" + formatID(w.lots["TQ/A1"]), "/report",
+		"/labels", "/labels?kind=card&bag=CEN-01", "/labels?kind=shelf&place=CEN-STORE&all=yes", "/labels?kind=device&all=yes",
+		"/devices", devicePath(w.lots["SPLINT/S1"]), devicePath(w.lots["SPLINT/S1"]) + "/inspect", "/classes", "/notices", noticePath(n.ID), "/notices/new",
+		toTrainingPath(w.lots["PRESS/P1"], "CEN-STORE")} {
 		b.open(path)
+		assert.NotContains(t, b.text(), "To the start page", path)
 		assert.LessOrEqual(t, ask[int64](b, "document.documentElement.scrollWidth"), int64(360), path)
 	}
+}
+
+// Inspecting by touch: a tap on the answer's whole field answers it.
+func TestInspectingByTouch(t *testing.T) {
+	w := newWorld(t)
+	b := newBrowser(t, w)
+	b.as(w, "Kim Crew")
+	lot := w.lots["SPLINT/S1"]
+	b.open(devicePath(lot) + "/inspect")
+	id := "#" + Field{Name: pointRow(lot, 1)}.ID()
+	assert.GreaterOrEqual(t, ask[float64](b, `document.querySelector(".answer").getBoundingClientRect().height`), 56.0)
+	b.do(chromedp.Click(`label[for="` + id[1:] + `-fail"]`))
+	assert.True(t, ask[bool](b, `document.querySelector("`+id+`-fail").checked`))
+	b.press("form > button.main")
+	assert.Contains(t, b.text(), "Inspection recorded: failed.")
+	assert.Contains(t, b.text(), "Set apart in quarantine.")
 }

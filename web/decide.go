@@ -4,6 +4,7 @@ import (
 	"context"
 	"net/url"
 	"strconv"
+	"strings"
 
 	"stowkeeper/inventory"
 )
@@ -18,7 +19,8 @@ type decideCheckPage struct {
 	Found   []FoundFields
 	HasSeal bool
 	SealNow string
-	Counts  bool // it counted something, so its counts can be adjusted
+	Counts  bool     // it counted something, so its counts can be adjusted
+	Looked  []string // the inspections of it, in words
 	Reason  Field
 	Decided *inventory.Decision
 }
@@ -86,6 +88,9 @@ func (s *server) checkDecisionForm(v *visit, f *form, failed error) error {
 	for _, row := range x.Rows {
 		p.Rows = append(p.Rows, besideFields(f, x, row))
 	}
+	if p.Looked, err = s.inspectedTexts(v, x.Check); err != nil {
+		return err
+	}
 	p.Found = foundFields(f, itemOptions(items, inventory.KitList{}))
 	p.Reason = f.field("reason", "Reason for your decision").Need()
 	p.Form = f.state(failed, f.keyOr(newKey), 0)
@@ -112,6 +117,27 @@ func besideFields(f *form, x inventory.CheckBeside, row inventory.CountBeside) B
 	}
 	b.Differ = row.Expected != row.Now
 	return b
+}
+
+// inspectedTexts says what the inspections of a check came to.
+func (s *server) inspectedTexts(v *visit, x inventory.Check) ([]string, error) {
+	var out []string
+	for _, in := range x.Inspections {
+		l, err := s.lotView(v, in.LotID)
+		if err != nil {
+			return nil, err
+		}
+		it, err := s.svc.Item(v.ctx(), v.actor, l.Item)
+		if err != nil {
+			return nil, err
+		}
+		text := l.Name + ", " + l.Label + ": passed"
+		if failed := inventory.FailedPoints(it, in.Points); len(failed) > 0 {
+			text = l.Name + ", " + l.Label + ": failed: " + strings.Join(failed, "; ")
+		}
+		out = append(out, text)
+	}
+	return out, nil
 }
 
 // startFound fills the found rows of a form with what a check found.
@@ -208,8 +234,11 @@ func (s *server) useDecisionForm(v *visit, f *form, failed error) error {
 	return s.render(v, statusOf(failed), p)
 }
 
-func paramID(v *visit, name string) int64 {
-	id, _ := strconv.ParseInt(v.Param(name), 10, 64) // what is no number is no id, and is not found
+func paramID(v *visit, name string) int64 { return idOf(v.Param(name)) }
+
+// idOf reads an id. What is no number is no id, and is not found.
+func idOf(s string) int64 {
+	id, _ := strconv.ParseInt(s, 10, 64)
 	return id
 }
 

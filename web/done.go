@@ -40,7 +40,13 @@ func (s *server) doneCheck(v *visit, c inventory.Checklist, id int64) (*Done, er
 	if err != nil || x.Bag != c.Bag.Code {
 		return nil, err
 	}
-	return recorded(checkWords[x.Kind], x.Status, x.WaitsBecause, whenAt(x.RecordedAt, c.Site), x.By), nil
+	d := recorded(checkWords[x.Kind], x.Status, x.WaitsBecause, whenAt(x.RecordedAt, c.Site), x.By)
+	for _, o := range c.Open {
+		if o.Kind == inventory.SawFailedPoint && o.Source == "check "+formatID(x.ID) {
+			d.Text += " " + sentence(o.Text) + " It is set apart: take it out of the bag and to the quarantine."
+		}
+	}
+	return d, nil
 }
 
 func (s *server) doneUse(v *visit, c inventory.Checklist, id int64) (*Done, error) {

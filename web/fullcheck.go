@@ -18,6 +18,7 @@ type fullCheckPage struct {
 	Sealed   bool
 	Form     Form
 	Pouches  []CountPouch
+	Inspect  []InspectFields // devices whose inspection is due
 	Found    []FoundFields
 	More     bool // the block of found things is open
 	Incident Field
@@ -73,7 +74,11 @@ func (s *server) recordFullCheck(v *visit) error {
 		SealSet: f.text("seal_set"), Note: f.text("note"), Lines: counts.lines}
 	var foundAt []int
 	in.Found, foundAt = readFound(f)
-	err := f.err()
+	var err error
+	if in.Inspections, err = s.readInspections(v, f); err != nil {
+		return err
+	}
+	err = f.err()
 	if err == nil {
 		err = v.once(func(ctx context.Context, key string) (string, error) {
 			x, err := s.svc.RecordCheck(ctx, v.actor, in, key)
@@ -183,6 +188,9 @@ func (s *server) fullCheckForm(v *visit, f *form, failed error) error {
 	p := &fullCheckPage{Base: Base{Title: "Full check of " + c.Bag.Code, Caution: true}, Bag: c.Bag, Site: c.Site, Sealed: c.KitList.Sealed}
 	p.Pouches = countPouches(c, f)
 	if err := s.addLeftover(v, f, p); err != nil {
+		return err
+	}
+	if p.Inspect, err = s.inspectFields(v, c, f); err != nil {
 		return err
 	}
 	p.Found = foundFields(f, itemOptions(items, c.KitList))

@@ -2,6 +2,7 @@ package web
 
 import (
 	"net/http"
+	"slices"
 	"strconv"
 
 	"stowkeeper/inventory"
@@ -17,8 +18,10 @@ type lotPage struct {
 	At      []AtRow
 	Others  LotTable
 	Moves   []MoveRow
-	Print   string // leads to the label of a device, for who may print it
-	MaySee  bool   // the movements are shown to this person
+	Used    []UsedRow
+	Told    []NoticeLink // the notices that withdraw it, for who reads them
+	Done    *Done
+	MaySee  bool // the movements are shown to this person
 }
 
 func (*lotPage) template() string { return "lot" }
@@ -26,7 +29,10 @@ func (*lotPage) template() string { return "lot" }
 // AtRow is a quantity in a place, with the way there for who may look.
 type AtRow struct {
 	inventory.AtPlace
-	Href string
+	Href     string
+	Name     string // its name, where it is one of the person's places
+	Open     string // the way to open units there
+	Training string // the way to give them to training
 }
 
 // MoveRow is one movement in words.
@@ -46,10 +52,11 @@ type MoveRow struct {
 func (s *server) showLot(v *visit) error {
 	l, err := s.svc.Lot(v.ctx(), v.actor, paramID(v, "id"))
 	if err != nil {
-		if inventory.KindOf(err) == inventory.NotFound {
-			return inventory.Errorf(inventory.NotFound, "no such lot")
-		}
-		return err
+		return noSuchLot(err)
+	}
+	if l.Device() { // a device has one page, whichever of its lots is asked for
+		v.Redirect(http.StatusSeeOther, devicePath(l.ID))
+		return nil
 	}
 	items, err := s.itemsByCode(v)
 	if err != nil {
@@ -62,14 +69,23 @@ func (s *server) showLot(v *visit) error {
 	it := items[l.Item]
 	p := &lotPage{LotStory: l, Item: it, Label: lotLabel(l.LotNo, l.Serial), Clocks: clockTexts(l.Lot), MaySee: v.may(inventory.ActHistory), Others: LotTable{Where: true}}
 	p.Base = Base{Title: it.Name + ", " + p.Label, Caution: l.Device() || it.Category.Medicinal()}
-	if l.Device() && len(l.Where) > 0 && v.may(inventory.ActLabel) {
-		p.Print = "/labels?kind=device&device=" + formatID(l.ID)
-	}
 	if l.EndPrinted != "" {
 		p.Printed = wordingWords[l.EndWording] + " " + l.EndPrinted
 	}
 	if p.At, err = s.atRows(v, l.Where); err != nil {
 		return err
+	}
+	if err := s.addLotActions(v, p); err != nil {
+		return err
+	}
+	for _, u := range l.Incidents {
+		p.Used = append(p.Used, usedRow(u, p.Label, siteOf(sites, s.placeOf(v, nil, []inventory.AtPlace{{Place: u.Bag}}).Site)))
+	}
+	p.Done = doneLot(v, p)
+	if len(l.Withdrawn) > 0 && p.MaySee {
+		if p.Told, err = s.noticesOn(v, l.Lot); err != nil {
+			return err
+		}
 	}
 	for _, o := range l.SameBatch {
 		p.Others.Rows = append(p.Others.Rows, lotRow(o, items))
@@ -86,13 +102,61 @@ func (s *server) atRows(v *visit, where []inventory.AtPlace) ([]AtRow, error) {
 	for _, w := range where {
 		row := AtRow{AtPlace: w}
 		for _, p := range places {
-			if p.Code == w.Place && (p.Kind == inventory.KindBag || v.may(inventory.ActHistory)) {
+			if p.Code != w.Place {
+				continue
+			}
+			row.Name = p.Name
+			if p.Kind == inventory.KindBag || v.may(inventory.ActHistory) {
 				row.Href = placePath(p)
 			}
 		}
 		out = append(out, row)
 	}
 	return out, err
+}
+
+// addLotActions adds what may be done with the units where they lie.
+func (s *server) addLotActions(v *visit, p *lotPage) error {
+	places, err := s.svc.Places(v.ctx(), v.actor, inventory.PlaceFilter{}, inventory.Page{})
+	for i := range p.At {
+		at := &p.At[i]
+		here := s.placeOf(v, places, []inventory.AtPlace{at.AtPlace})
+		if here.Code == "" {
+			continue
+		}
+		if v.may(inventory.ActCheck) && inventory.MayOpen(p.Item, p.Lot) {
+			at.Open = openPath(p.ID, here.Code)
+		}
+		if v.may(inventory.ActKeepStock) && inventory.MayGoToTraining(p.Item, p.Lot, here) {
+			at.Training = toTrainingPath(p.ID, here.Code)
+		}
+	}
+	return err
+}
+
+// noticesOn leads to the notices that mean a lot.
+func (s *server) noticesOn(v *visit, l inventory.Lot) ([]NoticeLink, error) {
+	all, err := s.svc.Notices(v.ctx(), v.actor, inventory.NoticeFilter{Item: l.Item}, inventory.Page{})
+	var mean []inventory.Notice
+	for _, n := range all {
+		if n.Means(l.Batch) {
+			mean = append(mean, n.Notice)
+		}
+	}
+	return noticeLinks(v, mean), err
+}
+
+// doneLot says what became of a lot a moment ago.
+func doneLot(v *visit, p *lotPage) *Done {
+	kind, id := doneParam(v)
+	moved := slices.ContainsFunc(p.History, func(m inventory.Movement) bool { return m.ID == id && m.IntoLotID == p.ID })
+	switch {
+	case kind == "training" && moved && p.Training:
+		return &Done{Title: "Given to training, for good", Text: "Mark the units for training now, so that nobody takes them for issue stock."}
+	case kind == "opened" && id == p.ID && p.OpenedOn != 0:
+		return &Done{Title: "Recorded as opened", Text: "The others of the batch stay as they are."}
+	}
+	return nil
 }
 
 // clockTexts words what is known of a lot's clocks.

@@ -120,6 +120,8 @@ var sections = []struct {
 	{"/receive", "Receive", inventory.ActKeepStock},
 	{"/waiting", "Waiting", inventory.ActKeepStock},
 	{"/stock", "Stock", inventory.ActHistory},
+	{"/devices", "Devices", inventory.ActSee},
+	{"/notices", "Notices", inventory.ActHistory},
 	{"/labels", "Labels", inventory.ActLabel},
 	{"/report", "Report", inventory.ActReport},
 }

@@ -36,6 +36,7 @@ func (*restockPage) template() string { return "restock" }
 type PickFields struct {
 	inventory.Pick
 	Name, Label, FromName string
+	Inspect               string // the way to the inspection that it needs first
 	Row                   string
 	Count                 Field
 }
@@ -276,8 +277,11 @@ func placeName(places []inventory.Place, code string) string {
 func pickFields(f *form, pl inventory.PickList, items map[string]inventory.Item, stores []inventory.Place) []PickFields {
 	var out []PickFields
 	for i, pick := range pl.Lines {
-		x := PickFields{Pick: pick, Name: nameOf(items, pick.Item), Label: lotLabel(pick.LotNo, ""), FromName: placeName(stores, pick.From),
+		x := PickFields{Pick: pick, Name: nameOf(items, pick.Item), Label: lotLabel(pick.LotNo, pick.Serial), FromName: placeName(stores, pick.From),
 			Row: inPrefix + lotAt(pick.LotID, pick.From) + "@" + strconv.Itoa(i)}
+		if pick.InspectFirst {
+			x.Inspect = devicePath(pick.LotID) + "/inspect"
+		}
 		x.Count = f.numberField(x.Row+".qty", "Put in: "+x.Name+", "+x.Label)
 		if !f.values.Has(x.Row + ".qty") {
 			x.Count.Value = strconv.Itoa(pick.Qty)
@@ -290,7 +294,7 @@ func pickFields(f *form, pl inventory.PickList, items map[string]inventory.Item,
 func takeOutFields(f *form, pl inventory.PickList, items map[string]inventory.Item) []TakeOutFields {
 	var out []TakeOutFields
 	for i, t := range pl.TakeOut {
-		x := TakeOutFields{TakeOut: t, Name: nameOf(items, t.Item), Label: lotLabel(t.LotNo, ""), Goes: goesTo(t.To, t.Reason),
+		x := TakeOutFields{TakeOut: t, Name: nameOf(items, t.Item), Label: lotLabel(t.LotNo, t.Serial), Goes: goesTo(t.To, t.Reason),
 			Row: outPrefix + lotAt(t.LotID, t.To) + "@" + strconv.Itoa(i)}
 		x.Count = f.numberField(x.Row+".qty", "Take out: "+x.Name+", "+x.Label)
 		if !f.values.Has(x.Row + ".qty") {

@@ -139,8 +139,8 @@ func (s *server) setCookie(v *visit, value string) {
 
 // device describes the browser for the list of sessions.
 func device(v *visit) string {
-	d := strings.ToValidUTF8(v.Request.UserAgent(), "")
-	return d[:min(len(d), 120)]
+	d := []rune(strings.ToValidUTF8(v.Request.UserAgent(), ""))
+	return string(d[:min(len(d), 120)])
 }
 
 // safeNext returns where to go after signing in: a page of this service, or

@@ -110,10 +110,15 @@ type LotRow struct {
 	Name, Label string
 	Qty         int
 	NotUsable   bool // it does not count today
+	Href        string
+	GiveHref    string // the way to give it to training, where it ends soon or has ended
 }
 
 func lotRow(l inventory.LotSummary, items map[string]inventory.Item) LotRow {
-	row := LotRow{LotSummary: l, Name: nameOf(items, l.Item), Label: lotLabel(l.LotNo, l.Serial)}
+	row := LotRow{LotSummary: l, Name: nameOf(items, l.Item), Label: lotLabel(l.LotNo, l.Serial), Href: "/lots/" + formatID(l.ID)}
+	if l.Device() {
+		row.Href = devicePath(l.ID)
+	}
 	for _, w := range l.Where {
 		row.Qty += w.Qty
 	}
@@ -177,6 +182,9 @@ func (s *server) showStock(v *visit) error {
 		}
 		row := lotRow(l, items)
 		row.NotUsable = !inventory.Usable(items[l.Item], l.Lot, p.Today, p.Place.Purpose)
+		if it := items[l.Item]; v.may(inventory.ActKeepStock) && inventory.MayGoToTraining(it, l.Lot, p.Place) && inventory.EndsWithin(it, l.Lot, p.Today, inventory.DefaultHorizonDays) {
+			row.GiveHref = toTrainingPath(l.ID, p.Place.Code)
+		}
 		p.Lots.Rows = append(p.Lots.Rows, row)
 	}
 	return s.render(v, http.StatusOK, p)

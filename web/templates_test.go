@@ -18,7 +18,8 @@ func allPages() []page {
 	return []page{
 		&boardPage{}, &bagPage{}, &sealCheckPage{}, &fullCheckPage{}, &usePage{}, &takeOffPage{}, &deskPage{}, &waitingPage{},
 		&decideCheckPage{}, &decideUsePage{}, &restockPage{}, &receivePage{}, &placesPage{}, &stockPage{}, &lotPage{}, &labelsPage{},
-		&retiredPage{}, &changePage{}, &historyPage{}, &reportPage{}, &errorPage{}, &signInPage{}, &resendPage{},
+		&retiredPage{}, &changePage{}, &historyPage{}, &reportPage{}, &errorPage{}, &devicesPage{}, &devicePage{}, &inspectPage{}, &classPage{}, &toTrainingPage{}, &openPage{},
+		&noticesPage{}, &noticePage{}, &newNoticePage{}, &signInPage{}, &resendPage{},
 	}
 }
 

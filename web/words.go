@@ -72,12 +72,18 @@ func stateWord(s inventory.State) string { return stateWords[s] }
 
 // findingWords says in two or three words what is the matter with a lot.
 var findingWords = map[inventory.FindingKind]string{
-	inventory.FindUnderNotice: "under notice",
-	inventory.FindPastEnd:     "past its date",
-	inventory.FindEndsSoon:    "ends soon",
-	inventory.FindNotOnList:   "not on the list",
-	inventory.FindSurplus:     "more than asked for",
+	inventory.FindUnderNotice:   "under notice",
+	inventory.FindPastEnd:       "past its date",
+	inventory.FindEndsSoon:      "ends soon",
+	inventory.FindInspectionDue: "inspection due",
+	inventory.FindWornOut:       "worn out",
+	inventory.FindNotOnList:     "not on the list",
+	inventory.FindSurplus:       "more than asked for",
 }
+
+// boardFindings are what the board says of a bag besides its headline: what
+// sends somebody to it, and is no shortage.
+var boardFindings = []inventory.FindingKind{inventory.FindUnderNotice, inventory.FindWornOut, inventory.FindInspectionDue}
 
 // sentence begins a text with a capital and ends it with a full stop.
 func sentence(s string) string {

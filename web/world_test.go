@@ -100,7 +100,12 @@ func (w *world) fill() {
 	item("GLOVES", "Gloves, pair", inventory.CategoryProtective, false)
 	item("SHEARS", "Shears", inventory.CategoryTool, false)
 	item("PAIN", "Pain relief tablets, pack", inventory.CategoryPainRelief, true)
-	do(w.svc.CreateItem(ctx, admin, inventory.Item{Code: "TRAINTQ", Name: "Tourniquet, training", Category: inventory.CategoryTourniquet, Unit: "each", TrackedBy: inventory.BySerial}))
+	do(w.svc.CreateItem(ctx, admin, inventory.Item{Code: "TRAINTQ", Name: "Tourniquet, training", Category: inventory.CategoryTourniquet, Unit: "each", TrackedBy: inventory.BySerial,
+		Life: inventory.Life{TrainingCycles: 20}}))
+	do(w.svc.CreateItem(ctx, admin, inventory.Item{Code: "SPLINT", Name: "Traction splint", Category: inventory.CategoryImmobilisation, Unit: "each", TrackedBy: inventory.BySerial,
+		Life: inventory.Life{MadeMonths: 120, InspectDays: 90}, InspectionPoints: []string{"straightens", "padding whole"}, InspectionNotes: []string{"bag there"}}))
+	do(w.svc.CreateItem(ctx, admin, inventory.Item{Code: "EYE", Name: "Eyewash bottle", Category: inventory.CategoryMedicine, Unit: "each", TrackedBy: inventory.ByLot, Dated: true,
+		Life: inventory.Life{OpenedDays: 7}}))
 	do(w.svc.CreateItem(ctx, admin, inventory.Item{Code: "AMP", Name: "Controlled ampoule", Category: inventory.CategoryMedicine, Unit: "ampoule", TrackedBy: inventory.ByLot, Dated: true, Witnessed: true}))
 	do(w.svc.CreateItem(ctx, admin, inventory.Item{Code: "OX", Name: "Pulse oximeter", Category: inventory.CategoryDiagnostic, Unit: "each", TrackedBy: inventory.BySerial}))
 	pr, err := w.svc.CreateProduct(ctx, admin, inventory.Product{Item: "PRESS", MakerReference: "PD-10", Supplier: "Example Supplies", PackSize: 10})
@@ -143,7 +148,19 @@ func (w *world) receiveAt(place, item, lotNo, end string, qty int) {
 	w.lots[item+"/"+lotNo] = l.ID
 }
 
+// device books a device in and remembers its lot.
+func (w *world) device(place, item, serial, madeOn string) {
+	w.t.Helper()
+	l, err := w.svc.Receive(context.Background(), admin, inventory.Receipt{Place: place, Item: item, Serial: serial, MadeOn: madeOn, Qty: 1})
+	require.NoError(w.t, err)
+	w.lots[item+"/"+serial] = l.ID
+}
+
 func (w *world) stock() {
+	w.device("CEN-TRAINING", "TRAINTQ", "T1", "")
+	w.device("CEN-TRAINING", "TRAINTQ", "T2", "")
+	w.device("CEN-STORE", "SPLINT", "S1", "2020-01")
+	w.device("CEN-STORE", "SPLINT", "S2", "2019-01")
 	w.receive("TQ", "A1", "2029-06", 20)
 	w.receive("MARK", "", "", 30)
 	w.receive("CARD", "", "", 40)
@@ -153,10 +170,8 @@ func (w *world) stock() {
 	w.receive("PLAIN", "D2", "2027-09", 30)
 	w.receive("GLOVES", "", "", 100)
 	w.receive("SHEARS", "", "", 8)
-	l, err := w.svc.Receive(context.Background(), admin, inventory.Receipt{Place: "CEN-TRAINING", Item: "TRAINTQ", Serial: "T1", Qty: 1})
-	require.NoError(w.t, err)
-	w.lots["TRAINTQ/T1"] = l.ID
 	w.receiveAt("NOR-STORE", "AMP", "M1", "2027-03", 4)
+	w.receive("EYE", "E1", "2027-11", 3)
 }
 
 // bags makes four bags: one ready, one with gaps, one that must not go out,

@@ -16,6 +16,7 @@ func init() {
 	raced = true
 	batch, writesARound = 200, 4
 	demoBinary = withoutDetector
+	raced = true
 }
 
 var built struct {

@@ -91,6 +91,7 @@ func itoa(n int64) string { return strconv.FormatInt(n, 10) }
 func (c *composed) path(route string) string {
 	c.Helper()
 	path := route
+	path = strings.NewReplacer(":lot_id", c.other["/lots/:id"], ":lot", c.other["/lots/:id"], ":notice", "1", "/notices/:id", "/notices/1").Replace(path)
 	for _, of := range []string{"/checks/", "/uses/", "/observations/", "/lots/", "/products/", "/d/", "/D/"} {
 		path = strings.Replace(path, of+":id", of+c.other[of+":id"], 1)
 	}
@@ -209,7 +210,7 @@ func TestOnlyOnesOwnStation(t *testing.T) {
 			default:
 				rec = c.form(path, session, url.Values{"key": {name}, "position": {"0"}, "reason": {"x"}, "decision": {"dismiss"}})
 			}
-			ofBag := strings.Contains(rt.Path, "/bags/:code") || strings.Contains(rt.Path, "/b/:code") || strings.Contains(rt.Path, "s/:id") && !strings.Contains(rt.Path, "/lots/") && !strings.Contains(rt.Path, "/products/")
+			ofBag := strings.Contains(rt.Path, "/bags/:code") || strings.Contains(rt.Path, "/b/:code") || strings.Contains(rt.Path, "s/:id") && !strings.Contains(rt.Path, "/lots/") && !strings.Contains(rt.Path, "/products/") && !strings.Contains(rt.Path, "/notices/")
 			if ofBag {
 				assert.Equal(t, http.StatusForbidden, rec.Code, "%s\n%s", name, rec.Body)
 			}

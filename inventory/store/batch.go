@@ -17,6 +17,11 @@ type batchRow struct {
 	EndPrinted string
 	EndWording string
 	LastUsable day
+
+	InspectedOn day
+	Cycles      int
+	InspectBy   day
+	Withdrawn   references
 }
 
 func (batchRow) TableName() string { return "batch" }
@@ -25,6 +30,9 @@ func (b batchRow) value() inventory.Batch {
 	return inventory.Batch{
 		ID: b.ID, Item: b.Item, Product: int64(b.Product), LotNo: b.LotNo, Serial: b.Serial, MadeOn: inventory.Day(b.MadeOn),
 		EndPrinted: b.EndPrinted, EndWording: inventory.Wording(b.EndWording), LastUsable: inventory.Day(b.LastUsable),
+		BatchRecord: inventory.BatchRecord{
+			InspectedOn: inventory.Day(b.InspectedOn), Cycles: b.Cycles, InspectBy: inventory.Day(b.InspectBy), Withdrawn: b.Withdrawn,
+		},
 	}
 }
 
@@ -62,4 +70,21 @@ func (w writer) AddBatch(b inventory.Batch) (inventory.Batch, error) {
 		return w.gorm().Create(&row).Error
 	})
 	return row.value(), err
+}
+
+// Batches returns every batch of an item, by id.
+func (r reader) Batches(item string) ([]inventory.Batch, error) {
+	return gather(r.gorm().Where("item = ?", item).Order("id"), "list batches", batchRow.value)
+}
+
+// SetBatchRecord stores what inspections, classes and notices say of a batch.
+func (w writer) SetBatchRecord(id int64, r inventory.BatchRecord) error {
+	return w.step("set record of a batch", "", func() error {
+		n, err := w.exec("UPDATE batch SET inspected_on = ?, cycles = ?, inspect_by = ?, withdrawn = ? WHERE id = ?",
+			day(r.InspectedOn), r.Cycles, day(r.InspectBy), references(r.Withdrawn), id)
+		if err == nil && n == 0 {
+			return notFound("batch")
+		}
+		return err
+	})
 }

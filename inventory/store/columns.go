@@ -4,6 +4,7 @@ import (
 	"database/sql/driver"
 	"encoding/json"
 	"fmt"
+	"strings"
 	"time"
 
 	"stowkeeper/inventory"
@@ -200,6 +201,38 @@ func (l *lines[T]) Scan(src any) error {
 	}
 	if len(list) > 0 {
 		*l = list
+	}
+	return nil
+}
+
+// references are texts in one column, each ended by the unit separator, which
+// no text of ours holds. The usual case, none, costs nothing to read.
+type references []string
+
+const separator = "\x1f"
+
+// Value writes the texts.
+func (r references) Value() (driver.Value, error) {
+	if len(r) == 0 {
+		return "", nil
+	}
+	return strings.Join(r, separator) + separator, nil
+}
+
+// Scan reads the texts.
+func (r *references) Scan(src any) error {
+	var s string
+	switch v := src.(type) {
+	case string:
+		s = v
+	case []byte:
+		s = string(v)
+	default:
+		return fmt.Errorf("references cannot be read from %T", src)
+	}
+	*r = nil
+	if s != "" {
+		*r = strings.Split(strings.TrimSuffix(s, separator), separator)
 	}
 	return nil
 }

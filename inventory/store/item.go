@@ -26,6 +26,7 @@ type itemRow struct {
 	InspectDays      int
 	TrainingCycles   int
 	InspectionPoints lines[string]
+	InspectionNotes  lines[string]
 	PreferredProduct ref
 	LeadTimeDays     int
 	Version          int64
@@ -39,7 +40,7 @@ func itemRowOf(it inventory.Item) itemRow {
 		TrackedBy: string(it.TrackedBy), Dated: it.Dated, SingleUse: it.SingleUse, Witnessed: it.Witnessed,
 		MadeMonths: it.Life.MadeMonths, StowedMonths: it.Life.StowedMonths, ExposedDays: it.Life.ExposedDays,
 		OpenedDays: it.Life.OpenedDays, InspectDays: it.Life.InspectDays, TrainingCycles: it.Life.TrainingCycles,
-		InspectionPoints: it.InspectionPoints, PreferredProduct: ref(it.PreferredProduct), LeadTimeDays: it.LeadTimeDays,
+		InspectionPoints: it.InspectionPoints, InspectionNotes: it.InspectionNotes, PreferredProduct: ref(it.PreferredProduct), LeadTimeDays: it.LeadTimeDays,
 		Version: 1,
 	}
 }
@@ -52,7 +53,7 @@ func (i itemRow) value() inventory.Item {
 			MadeMonths: i.MadeMonths, StowedMonths: i.StowedMonths, ExposedDays: i.ExposedDays,
 			OpenedDays: i.OpenedDays, InspectDays: i.InspectDays, TrainingCycles: i.TrainingCycles,
 		},
-		InspectionPoints: i.InspectionPoints, PreferredProduct: int64(i.PreferredProduct), LeadTimeDays: i.LeadTimeDays,
+		InspectionPoints: i.InspectionPoints, InspectionNotes: i.InspectionNotes, PreferredProduct: int64(i.PreferredProduct), LeadTimeDays: i.LeadTimeDays,
 		Version: i.Version,
 	}
 }
@@ -106,6 +107,7 @@ func (w writer) UpdateItem(it inventory.Item) (inventory.Item, error) {
 			"dated": row.Dated, "single_use": row.SingleUse, "witnessed": row.Witnessed, "made_months": row.MadeMonths,
 			"stowed_months": row.StowedMonths, "exposed_days": row.ExposedDays, "opened_days": row.OpenedDays,
 			"inspect_days": row.InspectDays, "training_cycles": row.TrainingCycles, "inspection_points": row.InspectionPoints,
+			"inspection_notes":  row.InspectionNotes,
 			"preferred_product": row.PreferredProduct, "lead_time_days": row.LeadTimeDays,
 		}); err != nil {
 			return err

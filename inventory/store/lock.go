@@ -9,16 +9,59 @@ import (
 // locks are the rows that a unit of work holds on PostgreSQL, where several
 // units write at a time. SQLite has one writer and needs none.
 //
-// The order is: sites in code order, then bags in code order. A unit that
-// comes to need an earlier site than it holds does not wait for it, since the
-// holder may be waiting for this one; if it is taken the unit is given up and
-// tried again, this time beginning with all the sites that it turned out to
-// need. So units wait for each other, but never in a circle.
+// The order is: items in code order, then sites in code order, then bags in
+// code order. A unit that comes to need an earlier item or site than it holds
+// does not wait for it, since the holder may be waiting for this one; if it is
+// taken the unit is given up and tried again, this time beginning with all the
+// items and sites that it turned out to need. So units wait for each other, but
+// never in a circle.
 type locks struct {
-	sites, bags map[string]bool
+	items, sites, bags map[string]bool
 }
 
-func (l locks) clone() locks { return locks{maps.Clone(l.sites), maps.Clone(l.bags)} }
+func (l locks) clone() locks {
+	return locks{maps.Clone(l.items), maps.Clone(l.sites), maps.Clone(l.bags)}
+}
+
+// wanted are the items and sites that a unit's tries have locked so far.
+type wanted struct{ items, sites map[string]bool }
+
+func newWanted() wanted { return wanted{map[string]bool{}, map[string]bool{}} }
+
+// lockWanted begins a try with what those before it turned out to need.
+func (w writer) lockWanted() error {
+	if err := w.lockItems(slices.Collect(maps.Keys(w.want.items))); err != nil {
+		return err
+	}
+	return w.lockSites(slices.Collect(maps.Keys(w.want.sites)))
+}
+
+// LockItem locks the row of an item until the unit of work ends. References to
+// it can still be made.
+func (w writer) LockItem(code string) error {
+	if w.s.engine == SQLite {
+		return nil
+	}
+	return w.step("lock item", "", func() error { return w.lockItems([]string{code}) })
+}
+
+func (w writer) lockItems(codes []string) error {
+	codes = without(codes, w.held.items)
+	if w.s.engine == SQLite || len(codes) == 0 {
+		return nil
+	}
+	how := " FOR NO KEY UPDATE"
+	if earlier(codes[0], w.held.items) || len(w.held.sites) > 0 {
+		how += " NOWAIT"
+	}
+	if w.held.items == nil {
+		w.held.items = map[string]bool{}
+	}
+	for _, code := range codes {
+		w.want.items[code] = true
+	}
+	return w.lock("SELECT code FROM item WHERE code IN "+marks(len(codes))+" ORDER BY code"+how, codes, w.held.items)
+}
 
 // lockSites locks the rows of sites until the unit of work ends. References
 // to them can still be made.
@@ -35,7 +78,7 @@ func (w writer) lockSites(codes []string) error {
 		w.held.sites = map[string]bool{}
 	}
 	for _, code := range codes {
-		w.want[code] = true
+		w.want.sites[code] = true
 	}
 	return w.lock("SELECT code FROM site WHERE code IN "+marks(len(codes))+" ORDER BY code"+how, codes, w.held.sites)
 }

@@ -9,7 +9,8 @@ import (
 
 // lotColumns are a lot with its batch, as scanLot reads them.
 const lotColumns = `l.id, l.stowed_on, l.opened_on, l.exposed_since, l.exposed_days, l.exposed_last, l.training, l.unidentified,
-    l.parent, l.received_on, t.id, t.item, t.product, t.lot_no, t.serial, t.made_on, t.end_printed, t.end_wording, t.last_usable`
+    l.parent, l.received_on, t.id, t.item, t.product, t.lot_no, t.serial, t.made_on, t.end_printed, t.end_wording, t.last_usable,
+    t.inspected_on, t.cycles, t.inspect_by, t.withdrawn`
 
 const fromLots = " FROM lot l JOIN batch t ON t.id = l.batch_id"
 
@@ -19,6 +20,7 @@ func lotScan(l *inventory.Lot, more ...any) []any {
 		&l.ID, (*day)(&l.StowedOn), (*day)(&l.OpenedOn), (*day)(&l.ExposedSince), &l.ExposedDays, (*day)(&l.ExposedLast),
 		&l.Training, &l.Unidentified, (*ref)(&l.Parent), (*day)(&l.ReceivedOn), &l.Batch.ID, &l.Item, (*ref)(&l.Product),
 		&l.LotNo, &l.Serial, (*day)(&l.MadeOn), &l.EndPrinted, &l.EndWording, (*day)(&l.LastUsable),
+		(*day)(&l.InspectedOn), &l.Cycles, (*day)(&l.InspectBy), (*references)(&l.Withdrawn),
 	}, more...)
 }
 
@@ -54,6 +56,12 @@ func (r reader) Lots(f inventory.LotFilter, p inventory.Page) ([]inventory.Lot, 
 	is(&w, "t.lot_no", f.LotNo)
 	is(&w, "t.serial", f.Serial)
 	is(&w, "l.batch_id", f.Batch)
+	if f.Devices {
+		w.and("t.device")
+	}
+	if f.Held {
+		w.and("EXISTS (SELECT 1 FROM balance b WHERE b.lot_id = l.id)")
+	}
 	if f.Place != "" {
 		w.and("EXISTS (SELECT 1 FROM balance b WHERE b.lot_id = l.id AND b.place = ?)", f.Place)
 	}

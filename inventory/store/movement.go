@@ -56,6 +56,7 @@ func (r reader) Movements(f inventory.MovementFilter, p inventory.Page) ([]inven
 		w.and("(m.lot_id = ? OR m.into_lot_id = ?)", f.LotID, f.LotID)
 	}
 	is(&w, "m.batch_id", f.Batch)
+	within(&w, "m.batch_id", f.Batches)
 	is(&w, "m.reason", string(f.Reason))
 	is(&w, "m.reference", f.Reference)
 	if f.Since != 0 {

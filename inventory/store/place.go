@@ -74,6 +74,11 @@ func list[R, V any](q *gorm.DB, op string, p inventory.Page, key listKey, value 
 	if err != nil {
 		return nil, err
 	}
+	return gather(q, op, value)
+}
+
+// gather runs a query and turns its rows into values.
+func gather[R, V any](q *gorm.DB, op string, value func(R) V) ([]V, error) {
 	var rows []R
 	if err := q.Find(&rows).Error; err != nil {
 		return nil, failure(op, "", err)

@@ -5,9 +5,7 @@ import (
 	"database/sql"
 	"errors"
 	"fmt"
-	"maps"
 	"math/rand/v2"
-	"slices"
 	"time"
 
 	"gorm.io/gorm"
@@ -24,7 +22,7 @@ type unit struct {
 	write bool
 	depth int // of savepoints
 	held  locks
-	want  map[string]bool // sites that this try and those before it have locked
+	want  wanted // what this try and those before it have locked
 }
 
 // reader and writer are what a unit of work's function is given.
@@ -61,12 +59,12 @@ func (s *database) Write(ctx context.Context, fn func(ctx context.Context, w inv
 		}
 		return u.whole(func() error { return fn(ctx, writer{reader{u}}) })
 	}
-	want := map[string]bool{}
+	want := newWanted()
 	for try := 0; ; try++ {
 		err := s.run(ctx, s.writes, &sql.TxOptions{}, func(u *unit) error {
 			u.write, u.want = true, want
 			w := writer{reader{u}}
-			if err := w.lockSites(slices.Collect(maps.Keys(want))); err != nil { // none in the first try
+			if err := w.lockWanted(); err != nil { // nothing in the first try
 				return err
 			}
 			return fn(u.ctx, w)

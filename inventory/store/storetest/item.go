@@ -26,7 +26,7 @@ func fullItem() inventory.Item {
 		Life: inventory.Life{
 			MadeMonths: 60, StowedMonths: 24, ExposedDays: 90, OpenedDays: 28, InspectDays: 182, TrainingCycles: 200,
 		},
-		InspectionPoints: []string{"no cracks", "label can be read"}, LeadTimeDays: 14, Version: 1,
+		InspectionPoints: []string{"no cracks", "label can be read"}, InspectionNotes: []string{"case clean"}, LeadTimeDays: 14, Version: 1,
 	}
 }
 

@@ -50,6 +50,7 @@ func movementsNarrowed(c *scene) {
 		"place":     {inventory.MovementFilter{Place: southStore}, []int64{d, f}},
 		"lot":       {inventory.MovementFilter{LotID: split.ID}, []int64{b}},
 		"batch":     {inventory.MovementFilter{Batch: c.batch.ID}, []int64{a, b, d, e}},
+		"batches":   {inventory.MovementFilter{Batches: []int64{device.Batch.ID, 999}}, []int64{f}},
 		"item":      {inventory.MovementFilter{Item: thermometer}, []int64{f}},
 		"reason":    {inventory.MovementFilter{Reason: inventory.ReasonReceipt}, []int64{a, f}},
 		"reference": {inventory.MovementFilter{Reference: "INC 7"}, []int64{e}},

@@ -24,6 +24,7 @@ func listsPaged(c *scene) {
 		c.ensure(inventory.Clocks{ExposedDays: i})
 		c.addCheck(fullCheck(), "")
 		c.addUse(fullUse(), "")
+		c.addNotice(inventory.Notice{Reference: id(int64(i)), Action: inventory.NoticeInform, Item: bandage, Status: inventory.NoticeOpen, IssuedAt: noon})
 		c.write(func(w inventory.Writer) error {
 			if _, err := w.AddRestock(inventory.Restock{Bag: bagOne, At: noon}); err != nil {
 				return err
@@ -86,6 +87,9 @@ func lists() map[string]func(inventory.Reader, inventory.Page) ([]string, error)
 		},
 		"restocks": func(r inventory.Reader, p inventory.Page) ([]string, error) {
 			return keys(func(v inventory.Restock) string { return id(v.ID) })(r.Restocks(bagOne, p))
+		},
+		"notices": func(r inventory.Reader, p inventory.Page) ([]string, error) {
+			return keys(func(v inventory.Notice) string { return id(v.ID) })(r.Notices(inventory.NoticeFilter{}, p))
 		},
 		"seals": func(r inventory.Reader, p inventory.Page) ([]string, error) {
 			return keys(func(v inventory.SealEntry) string { return id(v.ID) })(r.Seals(bagOne, p))

@@ -25,7 +25,7 @@ func decision() *inventory.Decision {
 	return &inventory.Decision{
 		Decision: inventory.DecideAdjust, Reason: "counted again", By: "Q. Master", At: noon + 5,
 		Counts: []inventory.CheckLine{{LotID: 3, Counted: 1}}, Found: []inventory.FoundLine{{Item: bandage, Qty: 1}},
-		Used: []inventory.UseLine{{LotID: 3, Qty: 1}},
+		Used: []inventory.UseLine{{LotID: 3, Qty: 1}}, Inspections: []inventory.InspectedLine{{LotID: 3, Points: []inventory.PointCheck{{Point: "no cracks"}}}},
 	}
 }
 
@@ -240,7 +240,7 @@ func observationKept(c *scene) {
 func observationsListed(c *scene) {
 	var all []inventory.Observation
 	for _, kind := range []inventory.ObservationKind{
-		inventory.SawTrainingMark, inventory.SawOtherSeal, inventory.SawFailedPoint, inventory.SawUnidentified, inventory.SawNotInLedger,
+		inventory.SawTrainingMark, inventory.SawOtherSeal, inventory.SawFailedPoint, inventory.SawUnidentified,
 	} {
 		all = append(all, c.observe(inventory.Observation{Bag: bagOne, Kind: kind, OpenedAt: noon}))
 	}
@@ -251,7 +251,7 @@ func observationsListed(c *scene) {
 	list := func(f inventory.ObservationFilter) []inventory.Observation {
 		return got(c, func(r inventory.Reader) ([]inventory.Observation, error) { return r.Observations(f) })
 	}
-	assert.Len(c.t, list(inventory.ObservationFilter{}), 6)
+	assert.Len(c.t, list(inventory.ObservationFilter{}), 5)
 	assert.Equal(c.t, all[1:], list(inventory.ObservationFilter{Bag: bagOne, Open: true}))
 	assert.Equal(c.t, []inventory.Observation{other}, list(inventory.ObservationFilter{AtSites: []string{south}}))
 }

@@ -156,13 +156,20 @@ CREATE TABLE batch (
     end_printed text COLLATE "C" NOT NULL,
     end_wording text COLLATE "C" NOT NULL,
     last_usable date,
+    inspected_on date,
+    cycles bigint NOT NULL,
+    inspect_by date,
+    withdrawn text COLLATE "C" NOT NULL,
     CONSTRAINT batch_check CHECK ((device = (serial <> ''::text))),
+    CONSTRAINT batch_cycles_check CHECK ((cycles >= 0)),
     CONSTRAINT batch_end_wording_check CHECK ((end_wording = ANY (ARRAY[''::text, 'expiry'::text, 'hourglass'::text, 'use_by'::text, 'use_before'::text]))),
     CONSTRAINT batch_item_fkey FOREIGN KEY (item) REFERENCES item(code),
     CONSTRAINT batch_product_fkey FOREIGN KEY (product) REFERENCES product(id),
     CONSTRAINT batch_pkey PRIMARY KEY (id),
     CONSTRAINT batch_id_device_key UNIQUE (id, device)
 );
+
+CREATE INDEX batch_item ON public.batch USING btree (item);
 
 CREATE INDEX batch_lot_no ON public.batch USING btree (lot_no) WHERE (lot_no <> ''::text);
 
@@ -177,6 +184,29 @@ CREATE TABLE category (
     CONSTRAINT category_name_check CHECK (((length(name) >= 1) AND (length(name) <= 120))),
     CONSTRAINT category_pkey PRIMARY KEY (name)
 );
+
+CREATE TABLE inspection (
+    id bigint GENERATED ALWAYS AS IDENTITY NOT NULL,
+    batch_id bigint NOT NULL,
+    lot_id bigint NOT NULL,
+    item text COLLATE "C" NOT NULL,
+    place text COLLATE "C" NOT NULL,
+    at timestamp with time zone NOT NULL,
+    recorded_at timestamp with time zone NOT NULL,
+    by_name text COLLATE "C" NOT NULL,
+    role text COLLATE "C" NOT NULL,
+    points jsonb NOT NULL,
+    passed boolean NOT NULL,
+    source text COLLATE "C" NOT NULL,
+    note text COLLATE "C" NOT NULL,
+    CONSTRAINT inspection_role_check CHECK ((role = ANY (ARRAY['crew'::text, 'quartermaster'::text, 'manager'::text, 'administrator'::text]))),
+    CONSTRAINT inspection_item_fkey FOREIGN KEY (item) REFERENCES item(code),
+    CONSTRAINT inspection_lot_id_batch_id_fkey FOREIGN KEY (lot_id, batch_id) REFERENCES lot(id, batch_id),
+    CONSTRAINT inspection_place_fkey FOREIGN KEY (place) REFERENCES place(code),
+    CONSTRAINT inspection_pkey PRIMARY KEY (id)
+);
+
+CREATE INDEX inspection_batch ON public.inspection USING btree (batch_id);
 
 CREATE TABLE item (
     code text COLLATE "C" NOT NULL,
@@ -198,6 +228,7 @@ CREATE TABLE item (
     lead_time_days bigint NOT NULL,
     version bigint NOT NULL,
     preferred_product bigint,
+    inspection_notes jsonb NOT NULL,
     CONSTRAINT item_code_check CHECK (((length(code) >= 1) AND (length(code) <= 40))),
     CONSTRAINT item_exposed_days_check CHECK ((exposed_days >= 0)),
     CONSTRAINT item_inspect_days_check CHECK ((inspect_days >= 0)),
@@ -366,6 +397,40 @@ CREATE INDEX movement_lot ON public.movement USING btree (lot_id);
 CREATE INDEX movement_reference ON public.movement USING btree (reference) WHERE (reference <> ''::text);
 
 CREATE INDEX movement_to ON public.movement USING btree (to_place);
+
+CREATE TABLE notice (
+    id bigint GENERATED ALWAYS AS IDENTITY NOT NULL,
+    reference text COLLATE "C" NOT NULL,
+    action text COLLATE "C" NOT NULL,
+    item text COLLATE "C" NOT NULL,
+    product bigint,
+    lot_nos jsonb NOT NULL,
+    serials jsonb NOT NULL,
+    serial_from text COLLATE "C" NOT NULL,
+    serial_to text COLLATE "C" NOT NULL,
+    made_from date,
+    made_to date,
+    body text COLLATE "C" NOT NULL,
+    status text COLLATE "C" NOT NULL,
+    issued_at timestamp with time zone NOT NULL,
+    issued_by text COLLATE "C" NOT NULL,
+    ended_at timestamp with time zone,
+    ended_by text COLLATE "C" NOT NULL,
+    end_reason text COLLATE "C" NOT NULL,
+    CONSTRAINT notice_action_check CHECK ((action = ANY (ARRAY['withdraw'::text, 'inspect'::text, 'inform'::text]))),
+    CONSTRAINT notice_check CHECK (((status = 'open'::text) = (ended_at IS NULL))),
+    CONSTRAINT notice_check1 CHECK (((serial_from = ''::text) = (serial_to = ''::text))),
+    CONSTRAINT notice_check2 CHECK (((made_from IS NULL) = (made_to IS NULL))),
+    CONSTRAINT notice_reference_check CHECK ((reference <> ''::text)),
+    CONSTRAINT notice_status_check CHECK ((status = ANY (ARRAY['open'::text, 'closed'::text, 'cancelled'::text]))),
+    CONSTRAINT notice_item_fkey FOREIGN KEY (item) REFERENCES item(code),
+    CONSTRAINT notice_product_fkey FOREIGN KEY (product) REFERENCES product(id),
+    CONSTRAINT notice_pkey PRIMARY KEY (id)
+);
+
+CREATE INDEX notice_item ON public.notice USING btree (item);
+
+CREATE UNIQUE INDEX notice_reference ON public.notice USING btree (item, reference) WHERE (status <> 'cancelled'::text);
 
 CREATE TABLE observation (
     id bigint GENERATED ALWAYS AS IDENTITY NOT NULL,
@@ -553,4 +618,20 @@ CREATE TABLE token_site (
     CONSTRAINT token_site_token_fkey FOREIGN KEY (token) REFERENCES token(id),
     CONSTRAINT token_site_pkey PRIMARY KEY (token, site)
 );
+
+CREATE TABLE training_use (
+    id bigint GENERATED ALWAYS AS IDENTITY NOT NULL,
+    batch_id bigint NOT NULL,
+    lot_id bigint NOT NULL,
+    at timestamp with time zone NOT NULL,
+    recorded_at timestamp with time zone NOT NULL,
+    by_name text COLLATE "C" NOT NULL,
+    cycles bigint NOT NULL,
+    class text COLLATE "C" NOT NULL,
+    CONSTRAINT training_use_cycles_check CHECK ((cycles > 0)),
+    CONSTRAINT training_use_lot_id_batch_id_fkey FOREIGN KEY (lot_id, batch_id) REFERENCES lot(id, batch_id),
+    CONSTRAINT training_use_pkey PRIMARY KEY (id)
+);
+
+CREATE INDEX training_use_batch ON public.training_use USING btree (batch_id);
 

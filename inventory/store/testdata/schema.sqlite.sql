@@ -128,10 +128,12 @@ CREATE TABLE batch (
     made_on TEXT CHECK (made_on IS date(made_on)),
     end_printed TEXT NOT NULL,
     end_wording TEXT NOT NULL CHECK (end_wording IN ('', 'expiry', 'hourglass', 'use_by', 'use_before')),
-    last_usable TEXT CHECK (last_usable IS date(last_usable)),
+    last_usable TEXT CHECK (last_usable IS date(last_usable)), inspected_on TEXT CHECK (inspected_on IS date(inspected_on)), cycles INTEGER NOT NULL DEFAULT 0 CHECK (cycles >= 0), inspect_by TEXT CHECK (inspect_by IS date(inspect_by)), withdrawn TEXT NOT NULL DEFAULT '',
     UNIQUE (id, device),
     CHECK (device = (serial <> ''))
 ) STRICT;
+
+CREATE INDEX batch_item ON batch (item);
 
 CREATE INDEX batch_lot_no ON batch (lot_no) WHERE lot_no <> '';
 
@@ -144,6 +146,25 @@ CREATE INDEX batch_serial_alone ON batch (serial) WHERE device;
 CREATE TABLE category (
     name TEXT PRIMARY KEY CHECK (length(name) BETWEEN 1 AND 120)
 ) STRICT, WITHOUT ROWID;
+
+CREATE TABLE inspection (
+    id INTEGER PRIMARY KEY,
+    batch_id INTEGER NOT NULL,
+    lot_id INTEGER NOT NULL,
+    item TEXT NOT NULL REFERENCES item (code),
+    place TEXT NOT NULL REFERENCES place (code),
+    at TEXT CHECK (at IS strftime('%Y-%m-%dT%H:%M:%S', at) || substr(at, 20) AND substr(at, 20) GLOB '.[0-9][0-9][0-9][0-9][0-9][0-9]Z') NOT NULL,
+    recorded_at TEXT CHECK (recorded_at IS strftime('%Y-%m-%dT%H:%M:%S', recorded_at) || substr(recorded_at, 20) AND substr(recorded_at, 20) GLOB '.[0-9][0-9][0-9][0-9][0-9][0-9]Z') NOT NULL,
+    by_name TEXT NOT NULL,
+    role TEXT NOT NULL CHECK (role IN ('crew', 'quartermaster', 'manager', 'administrator')),
+    points TEXT CHECK (json_valid(points)) NOT NULL,
+    passed INTEGER NOT NULL CHECK (passed IN (0, 1)),
+    source TEXT NOT NULL,
+    note TEXT NOT NULL,
+    FOREIGN KEY (lot_id, batch_id) REFERENCES lot (id, batch_id)
+) STRICT;
+
+CREATE INDEX inspection_batch ON inspection (batch_id);
 
 CREATE TABLE item (
     code TEXT PRIMARY KEY CHECK (length(code) BETWEEN 1 AND 40),
@@ -164,7 +185,7 @@ CREATE TABLE item (
     inspection_points TEXT CHECK (json_valid(inspection_points)) NOT NULL,
     lead_time_days INTEGER NOT NULL CHECK (lead_time_days >= 0),
     version INTEGER NOT NULL CHECK (version > 0)
-, preferred_product INTEGER REFERENCES product (id)) STRICT;
+, preferred_product INTEGER REFERENCES product (id), inspection_notes TEXT CHECK (json_valid(inspection_notes)) NOT NULL DEFAULT '[]') STRICT;
 
 CREATE INDEX item_category ON item (category);
 
@@ -292,6 +313,34 @@ CREATE INDEX movement_lot ON movement (lot_id);
 CREATE INDEX movement_reference ON movement (reference) WHERE reference <> '';
 
 CREATE INDEX movement_to ON movement (to_place);
+
+CREATE TABLE notice (
+    id INTEGER PRIMARY KEY,
+    reference TEXT NOT NULL CHECK (reference <> ''),
+    action TEXT NOT NULL CHECK (action IN ('withdraw', 'inspect', 'inform')),
+    item TEXT NOT NULL REFERENCES item (code),
+    product INTEGER REFERENCES product (id),
+    lot_nos TEXT CHECK (json_valid(lot_nos)) NOT NULL,
+    serials TEXT CHECK (json_valid(serials)) NOT NULL,
+    serial_from TEXT NOT NULL,
+    serial_to TEXT NOT NULL,
+    made_from TEXT CHECK (made_from IS date(made_from)),
+    made_to TEXT CHECK (made_to IS date(made_to)),
+    body TEXT NOT NULL,
+    status TEXT NOT NULL CHECK (status IN ('open', 'closed', 'cancelled')),
+    issued_at TEXT CHECK (issued_at IS strftime('%Y-%m-%dT%H:%M:%S', issued_at) || substr(issued_at, 20) AND substr(issued_at, 20) GLOB '.[0-9][0-9][0-9][0-9][0-9][0-9]Z') NOT NULL,
+    issued_by TEXT NOT NULL,
+    ended_at TEXT CHECK (ended_at IS strftime('%Y-%m-%dT%H:%M:%S', ended_at) || substr(ended_at, 20) AND substr(ended_at, 20) GLOB '.[0-9][0-9][0-9][0-9][0-9][0-9]Z'),
+    ended_by TEXT NOT NULL,
+    end_reason TEXT NOT NULL,
+    CHECK ((status = 'open') = (ended_at IS NULL)),
+    CHECK ((serial_from = '') = (serial_to = '')),
+    CHECK ((made_from IS NULL) = (made_to IS NULL))
+) STRICT;
+
+CREATE INDEX notice_item ON notice (item);
+
+CREATE UNIQUE INDEX notice_reference ON notice (item, reference) WHERE status <> 'cancelled';
 
 CREATE TABLE observation (
     id INTEGER PRIMARY KEY,
@@ -438,3 +487,17 @@ CREATE TABLE token_site (
     site TEXT NOT NULL REFERENCES site (code),
     PRIMARY KEY (token, site)
 ) STRICT, WITHOUT ROWID;
+
+CREATE TABLE training_use (
+    id INTEGER PRIMARY KEY,
+    batch_id INTEGER NOT NULL,
+    lot_id INTEGER NOT NULL,
+    at TEXT CHECK (at IS strftime('%Y-%m-%dT%H:%M:%S', at) || substr(at, 20) AND substr(at, 20) GLOB '.[0-9][0-9][0-9][0-9][0-9][0-9]Z') NOT NULL,
+    recorded_at TEXT CHECK (recorded_at IS strftime('%Y-%m-%dT%H:%M:%S', recorded_at) || substr(recorded_at, 20) AND substr(recorded_at, 20) GLOB '.[0-9][0-9][0-9][0-9][0-9][0-9]Z') NOT NULL,
+    by_name TEXT NOT NULL,
+    cycles INTEGER NOT NULL CHECK (cycles > 0),
+    class TEXT NOT NULL,
+    FOREIGN KEY (lot_id, batch_id) REFERENCES lot (id, batch_id)
+) STRICT;
+
+CREATE INDEX training_use_batch ON training_use (batch_id);

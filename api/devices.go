@@ -1,0 +1,88 @@
+package api
+
+import (
+	"context"
+
+	"stowkeeper/inventory"
+)
+
+// ByLot is a path parameter that names a device by any of its lots.
+type ByLot struct {
+	Lot int64 `path:"lot_id" minimum:"1" doc:"Any lot that the device has been"`
+}
+
+type deviceQuery struct {
+	Paging
+	Item      string `query:"item" doc:"Item code"`
+	Serial    string `query:"serial" doc:"Serial number as printed; finds the device also when it is no longer in the service"`
+	Place     string `query:"place" doc:"Place code"`
+	Site      string `query:"site" doc:"Site code"`
+	DueBefore string `query:"due_before" format:"date" doc:"Only devices whose next inspection is due before this day"`
+}
+
+func (s *server) listDevices(ctx context.Context, in *deviceQuery) (*listed[inventory.DeviceSummary], error) {
+	page, err := in.byID()
+	if err != nil {
+		return nil, err
+	}
+	before, err := queryDay("due_before", in.DueBefore)
+	if err != nil {
+		return nil, err
+	}
+	f := inventory.DeviceFilter{Item: inventory.NormalCode(in.Item), Serial: in.Serial, Place: inventory.NormalCode(in.Place), Sites: codes(in.Site), DueBefore: before}
+	devices, err := s.svc.Devices(ctx, by(ctx), f, page)
+	for i := range devices {
+		devices[i].LotSummary = withPlaces(devices[i].LotSummary)
+	}
+	return list(in.Paging, devices, func(d inventory.DeviceSummary) string { return id(d.ID) }), err
+}
+
+func (s *server) getDevice(ctx context.Context, in *ByLot) (*plain[inventory.DeviceStory], error) {
+	d, err := s.svc.Device(ctx, by(ctx), in.Lot)
+	d.LotSummary = withPlaces(d.LotSummary)
+	return answer(d, err)
+}
+
+type inspectionPost struct {
+	ByLot
+	Posted[inventory.InspectionReport]
+}
+
+func (s *server) inspectDevice(ctx context.Context, in *inspectionPost) (inventory.Inspection, error) {
+	return s.svc.Inspect(ctx, by(ctx), in.Lot, in.Body)
+}
+
+// ClassReport is what a quartermaster sends of a class that trained with a
+// device.
+type ClassReport struct {
+	Cycles int               `json:"cycles" minimum:"1" maximum:"100000" doc:"Applications in this class"`
+	Class  string            `json:"class,omitempty" maxLength:"120" doc:"Name or number of the class"`
+	At     inventory.Instant `json:"at,omitempty" format:"date-time" doc:"Now if left out"`
+}
+
+type classPost struct {
+	ByLot
+	Posted[ClassReport]
+}
+
+func (s *server) trainWith(ctx context.Context, in *classPost) (inventory.TrainingUse, error) {
+	return s.svc.Train(ctx, by(ctx), in.Lot, inventory.TrainingUse{Cycles: in.Body.Cycles, Class: in.Body.Class, At: in.Body.At})
+}
+
+func (s *server) listPoints(_ context.Context, in *struct{ Paging }) (*listed[inventory.DefaultPoints], error) {
+	return listWhole(in.Paging, inventory.OfferedPoints(), func(p inventory.DefaultPoints) string { return p.Kind })
+}
+
+type openingPost struct {
+	ByID
+	Posted[inventory.Opened]
+}
+
+func (s *server) openUnits(ctx context.Context, in *openingPost) (inventory.LotSummary, error) {
+	lot, err := s.svc.OpenUnits(ctx, by(ctx), in.ID, in.Body)
+	if err != nil {
+		return inventory.LotSummary{}, err
+	}
+	story, err := s.svc.Lot(ctx, by(ctx), lot.ID)
+	return withPlaces(story.LotSummary), err
+}

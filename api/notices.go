@@ -1,0 +1,75 @@
+package api
+
+import (
+	"context"
+
+	"stowkeeper/inventory"
+)
+
+// NoticeFields are what people give of a notice. It means a batch when any of
+// its numbers, its range or its window fits, and all of its item or product
+// when none is given.
+type NoticeFields struct {
+	Reference  string                 `json:"reference" maxLength:"60" doc:"The maker's or authority's reference"`
+	Action     inventory.NoticeAction `json:"action" enum:"withdraw,inspect,inform" doc:"withdraw takes effect at once: every unit that it means counts nowhere from then on"`
+	Item       string                 `json:"item,omitempty" doc:"Item code; may be left out where a product is named"`
+	Product    int64                  `json:"product,omitempty" minimum:"0" doc:"Product id, to narrow it to one trade pack"`
+	LotNos     []string               `json:"lot_nos,omitempty" maxItems:"1000" doc:"Batch numbers; case and blanks do not count"`
+	Serials    []string               `json:"serials,omitempty" maxItems:"10000" doc:"Serial numbers"`
+	SerialFrom string                 `json:"serial_from,omitempty" maxLength:"40" doc:"First serial number of a range; runs of digits count as numbers, so A9 comes before A10"`
+	SerialTo   string                 `json:"serial_to,omitempty" maxLength:"40" doc:"Last serial number of a range"`
+	MadeFrom   inventory.Day          `json:"made_from,omitempty" format:"date" doc:"First day of a window of manufacture"`
+	MadeTo     inventory.Day          `json:"made_to,omitempty" format:"date" doc:"Last day of it"`
+	Text       string                 `json:"text,omitempty" maxLength:"2000"`
+}
+
+// createNotice answers with the whole story: what the notice means is what its
+// sender wants to see first.
+func (s *server) createNotice(ctx context.Context, in *Posted[NoticeFields]) (inventory.NoticeStory, error) {
+	b := in.Body
+	n, err := s.svc.CreateNotice(ctx, by(ctx), inventory.Notice{Reference: b.Reference, Action: b.Action, Item: b.Item, Product: b.Product, LotNos: b.LotNos,
+		Serials: b.Serials, SerialFrom: b.SerialFrom, SerialTo: b.SerialTo, MadeFrom: b.MadeFrom, MadeTo: b.MadeTo, Text: b.Text})
+	return s.noticeStory(ctx, n, err)
+}
+
+func (s *server) noticeStory(ctx context.Context, n inventory.Notice, err error) (inventory.NoticeStory, error) {
+	if err != nil {
+		return inventory.NoticeStory{}, err
+	}
+	return s.svc.Notice(ctx, by(ctx), n.ID)
+}
+
+type noticeQuery struct {
+	Paging
+	Item   string `query:"item" doc:"Item code"`
+	Status string `query:"status" enum:"open,closed,cancelled"`
+}
+
+func (s *server) listNotices(ctx context.Context, in *noticeQuery) (*listed[inventory.NoticeSummary], error) {
+	page, err := in.byID()
+	if err != nil {
+		return nil, err
+	}
+	f := inventory.NoticeFilter{Item: inventory.NormalCode(in.Item), Status: inventory.NoticeStatus(in.Status)}
+	notices, err := s.svc.Notices(ctx, by(ctx), f, page)
+	return list(in.Paging, notices, func(n inventory.NoticeSummary) string { return id(n.ID) }), err
+}
+
+func (s *server) getNotice(ctx context.Context, in *ByID) (*plain[inventory.NoticeStory], error) {
+	return answer(s.svc.Notice(ctx, by(ctx), in.ID))
+}
+
+type noticeEnd struct {
+	ByID
+	Posted[Closing]
+}
+
+func (s *server) closeNotice(ctx context.Context, in *noticeEnd) (inventory.NoticeStory, error) {
+	n, err := s.svc.CloseNotice(ctx, by(ctx), in.ID, in.Body.Reason)
+	return s.noticeStory(ctx, n, err)
+}
+
+func (s *server) cancelNotice(ctx context.Context, in *noticeEnd) (inventory.NoticeStory, error) {
+	n, err := s.svc.CancelNotice(ctx, by(ctx), in.ID, in.Body.Reason)
+	return s.noticeStory(ctx, n, err)
+}

@@ -1,0 +1,142 @@
+package inventory_test
+
+import (
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"stowkeeper/inventory"
+	"stowkeeper/inventory/store/storetest"
+)
+
+// TestDeviceStory: one answer tells all that ever happened to a device, by any
+// of its lots, also when it is gone.
+func TestDeviceStory(t *testing.T) {
+	t.Parallel()
+	storetest.Engines(t, func(t *testing.T, s inventory.Store) {
+		h := newHouse(t, s)
+		strap := h.receive("STRAP", "X-1", 1, "2031-06")
+		h.pass(time.Hour)
+		stowed := h.move(strap.ID, 1, "NORTH-STORE", "N-01", inventory.ReasonStow).IntoLotID
+		h.pass(time.Hour)
+		h.inspect(crew, stowed, "", inventory.WindlassPoints...)
+		h.pass(time.Hour)
+		n := h.issue(inventory.Notice{Reference: "FSN-8", Action: inventory.NoticeInform, Item: "STRAP", Serials: []string{"X-1"}, Text: "read the leaflet"})
+		h.issue(inventory.Notice{Reference: "FSN-9", Action: inventory.NoticeInform, Item: "STRAP", Serials: []string{"X-2"}})
+		h.pass(time.Hour)
+		given := h.move(stowed, 1, "N-01", "NORTH-TRAINING", inventory.ReasonToTraining).IntoLotID
+		h.pass(time.Hour)
+		_, err := h.s.Train(h.ctx, keeper, strap.ID, inventory.TrainingUse{Cycles: 1, Class: "A"})
+		require.NoError(t, err)
+		h.pass(time.Hour)
+		_, err = h.s.CancelNotice(h.ctx, keeper, n.ID, "not ours")
+		require.NoError(t, err)
+		h.move(given, 1, "NORTH-TRAINING", "disposed", inventory.ReasonDisposed)
+
+		d := h.device(strap.ID)
+		assert.Equal(t, d, h.device(given))
+		assert.Equal(t, []any{given, "disposed of", false, true}, []any{d.ID, d.Standing, d.Fit, d.Training})
+		assert.Equal(t, "Tourniquet, single use", d.Name)
+		assert.Equal(t, "2031-06-30 printed", d.UsableThrough.String()+" "+string(d.Rule))
+		assert.Len(t, d.Ends, 2, "every other end date is listed")
+		var texts []string
+		for _, l := range d.Story {
+			texts = append(texts, l.Text+" · "+l.By)
+		}
+		assert.Equal(t, []string{
+			"received into NORTH-STORE · Quinn", "stowed from NORTH-STORE into N-01 · Quinn", "inspected at N-01: passed · Cleo", "notice FSN-8: inform · Quinn",
+			"given to training, from N-01 to NORTH-TRAINING · Quinn", "1 application in training, class A · Quinn", "notice FSN-8 cancelled: not ours · Quinn",
+			"disposed of from NORTH-TRAINING, damaged · Quinn",
+		}, texts)
+		assert.Equal(t, []int{4, 1, 1, 1}, []int{len(d.History), len(d.Inspections), len(d.TrainingUses), len(d.Notices)})
+
+		seen, err := h.s.Device(h.ctx, crew, strap.ID)
+		require.NoError(t, err)
+		assert.Equal(t, []int{0, 1, 0}, []int{len(seen.History), len(seen.Inspections), len(seen.TrainingUses)}, "crew do not read the history")
+		_, err = h.s.Device(h.ctx, nobody, strap.ID)
+		requireKind(t, inventory.SignedOut, err)
+		_, err = h.s.Device(h.ctx, crew, 99)
+		requireKind(t, inventory.NotFound, err)
+		_, err = h.s.Device(h.ctx, crew, h.receive("PEN", "", 1, "").ID)
+		requireKind(t, inventory.NotFound, err)
+		h.verify()
+	})
+}
+
+// TestDevicesList: what is in the service at one's stations, and, by its serial
+// number, also what has left it.
+func TestDevicesList(t *testing.T) {
+	t.Parallel()
+	storetest.Engines(t, func(t *testing.T, s inventory.Store) {
+		h := newHouse(t, s)
+		north, south, gone := h.receive("SPLINT", "SP-1", 1, ""), h.receive("SPLINT", "SP-2", 1, ""), h.receive("STRAP", "X-1", 1, "")
+		h.receive("DRESSING", "B1", 5, "2030-01")
+		h.move(south.ID, 1, "NORTH-STORE", "SOUTH-STORE", inventory.ReasonTransfer)
+		stowed := h.move(gone.ID, 1, "NORTH-STORE", "N-01", inventory.ReasonStow)
+		h.move(stowed.IntoLotID, 1, "N-01", "used", inventory.ReasonUsed)
+		list := func(by inventory.Actor, f inventory.DeviceFilter, p inventory.Page) (out []string) {
+			devices, err := h.s.Devices(h.ctx, by, f, p)
+			require.NoError(t, err)
+			for _, d := range devices {
+				out = append(out, d.Serial+": "+d.Standing)
+			}
+			return out
+		}
+		one, two := "SP-1: fit for issue", "SP-2: fit for issue"
+		assert.Equal(t, []string{one, two}, list(keeper, inventory.DeviceFilter{}, inventory.Page{}))
+		assert.Equal(t, []string{one}, list(keeper, inventory.DeviceFilter{}, inventory.Page{Limit: 1}))
+		assert.Equal(t, []string{two}, list(keeper, inventory.DeviceFilter{}, inventory.Page{After: id(north.ID)}))
+		assert.Equal(t, []string{one}, list(crew, inventory.DeviceFilter{}, inventory.Page{}), "at one's own station")
+		assert.Equal(t, []string{two}, list(keeper, inventory.DeviceFilter{Sites: []string{"SOUTH"}}, inventory.Page{}))
+		assert.Equal(t, []string{two}, list(keeper, inventory.DeviceFilter{Place: "SOUTH-STORE"}, inventory.Page{}))
+		assert.Empty(t, list(keeper, inventory.DeviceFilter{Item: "STRAP"}, inventory.Page{}))
+		assert.Equal(t, []string{"X-1: used, so its life has ended"}, list(keeper, inventory.DeviceFilter{Serial: "X-1"}, inventory.Page{}), "one, whatever lots it has been")
+		assert.Equal(t, []string{"SP-2: at another station"}, list(crew, inventory.DeviceFilter{Serial: "SP-2"}, inventory.Page{}))
+		assert.Empty(t, list(keeper, inventory.DeviceFilter{Serial: "SP-3"}, inventory.Page{}))
+		assert.Equal(t, []string{one}, list(keeper, inventory.DeviceFilter{DueBefore: day("2027-09-13")}, inventory.Page{Limit: 1}))
+		assert.Empty(t, list(keeper, inventory.DeviceFilter{DueBefore: day("2027-09-12")}, inventory.Page{}))
+		_, err := h.s.Devices(h.ctx, crew, inventory.DeviceFilter{Sites: []string{"SOUTH"}}, inventory.Page{})
+		requireKind(t, inventory.Forbidden, err)
+		_, err = h.s.Devices(h.ctx, nobody, inventory.DeviceFilter{}, inventory.Page{})
+		requireKind(t, inventory.SignedOut, err)
+	})
+}
+
+// TestTraceOfABatch: which incidents used it, and where the rest is, in one
+// request, from any of its lots.
+func TestTraceOfABatch(t *testing.T) {
+	t.Parallel()
+	storetest.Engines(t, func(t *testing.T, s inventory.Store) {
+		h := newStowed(t, s)
+		h.recordUse(h.use(inventory.UseLine{LotID: h.dressings.ID, Qty: 2}))
+		h.pass(time.Hour)
+		wrong := h.move(h.dressings.ID, 1, "N-01", "used", inventory.ReasonUsed)
+		undo := inventory.Movement{LotID: h.dressings.ID, Qty: 1, From: "used", To: "N-01", Reason: inventory.ReasonCorrection, Corrects: wrong.ID}
+		_, err := h.s.Move(h.ctx, keeper, []inventory.Movement{undo})
+		require.NoError(t, err)
+		c := counting(h.fullCheck(), h.dressings.ID, 3, inventory.CountUsed)
+		for i := range c.Lines {
+			if c.Lines[i].LotID == h.dressings.ID {
+				c.Lines[i].Incident = "I-8"
+			}
+		}
+		h.record(c)
+		h.move(h.dressings.ID, 1, "NORTH-STORE", "NORTH-QUARANTINE", inventory.ReasonQuarantine)
+		given := h.move(h.dressings.ID, 2, "NORTH-STORE", "NORTH-TRAINING", inventory.ReasonToTraining)
+		for _, lot := range []int64{h.dressings.ID, given.IntoLotID} {
+			story := h.lot(lot)
+			var used []string
+			for _, u := range story.Incidents {
+				used = append(used, u.Incident+" "+u.Bag+" "+id(int64(u.Qty)))
+			}
+			assert.Equal(t, []string{"I-7 N-01 2", "I-8 N-01 1"}, used, "without what was corrected")
+			assert.Equal(t, 17, units(story))
+		}
+		seen, err := h.s.Lot(h.ctx, crew, h.dressings.ID)
+		require.NoError(t, err)
+		assert.Empty(t, seen.Incidents)
+		h.verify()
+	})
+}

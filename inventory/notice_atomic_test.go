@@ -1,0 +1,147 @@
+package inventory_test
+
+import (
+	"context"
+	"fmt"
+	"sync/atomic"
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"stowkeeper/inventory"
+	"stowkeeper/inventory/store"
+	"stowkeeper/inventory/store/storetest"
+)
+
+const manyBags = 1000
+
+// stowThousand makes a thousand bags, each with a dressing; their batches are
+// B0 to B9, so that a notice on all of them changes ten rows.
+func (h *house) stowThousand() {
+	require.NoError(h.t, h.s.Together(h.ctx, func(ctx context.Context) error {
+		var lots []inventory.Lot
+		for i := range 10 {
+			lot, err := h.s.Receive(ctx, keeper, inventory.Receipt{Place: "NORTH-STORE", Item: "DRESSING", LotNo: fmt.Sprint("B", i), EndPrinted: "2030-01", Qty: manyBags / 10})
+			if err != nil {
+				return err
+			}
+			lots = append(lots, lot)
+		}
+		var ms []inventory.Movement
+		for i := range manyBags {
+			code := fmt.Sprintf("M-%04d", i)
+			if _, err := h.s.CreateBag(ctx, admin, inventory.Bag{Code: code, Site: "NORTH", Name: "Pouch", KitList: "GRAB"}); err != nil {
+				return err
+			}
+			ms = append(ms, inventory.Movement{LotID: lots[i%10].ID, Qty: 1, From: "NORTH-STORE", To: code, Reason: inventory.ReasonStow})
+		}
+		_, err := h.s.Move(ctx, keeper, ms)
+		return err
+	}))
+}
+
+// scene is what one reading sees: bags under notice, open notices, and units
+// that are pulled.
+type scene struct{ stopped, open, pulled int }
+
+// look reads everything on one snapshot.
+func look(ctx context.Context, s *inventory.Service) (seen scene, err error) {
+	err = s.Store.Read(ctx, func(ctx context.Context, _ inventory.Reader) error {
+		notices, err := s.Notices(ctx, admin, inventory.NoticeFilter{Status: inventory.NoticeOpen}, inventory.Page{})
+		if err != nil {
+			return err
+		}
+		seen.open = len(notices)
+		bags, err := s.BagList(ctx, admin, inventory.BagFilter{}, inventory.Page{}, inventory.Ask{})
+		if err != nil {
+			return err
+		}
+		for _, b := range bags {
+			if b.Stops > 2 { // each lacks a tourniquet and dressings
+				seen.stopped++
+			}
+		}
+		lots, err := s.StockAt(ctx, admin, "NORTH-QUARANTINE")
+		for _, l := range lots {
+			seen.pulled += l.Where[0].Qty
+		}
+		return err
+	})
+	return seen, err
+}
+
+// TestNoticeOnAThousandBags: a notice takes effect in one unit of work, and so
+// does pulling what it means. Another connection that reads throughout sees all
+// of it or nothing.
+func TestNoticeOnAThousandBags(t *testing.T) {
+	t.Parallel()
+	for _, engine := range []string{store.SQLite, store.Postgres} {
+		t.Run(engine, func(t *testing.T) {
+			db := storetest.Database(t, engine)
+			h := newHouse(t, storetest.Open(t, db))
+			h.stowThousand()
+			other := inventory.NewService(storetest.Open(t, db), func() inventory.Instant { return noon })
+			before, under, pulled := scene{}, scene{stopped: manyBags, open: 1}, scene{open: 1, pulled: manyBags}
+
+			var readings atomic.Int64
+			seen := map[scene]int{}
+			ctx, stop := context.WithCancel(t.Context())
+			done := make(chan error, 1)
+			go func() {
+				for ctx.Err() == nil {
+					s, err := look(t.Context(), other)
+					if err != nil {
+						done <- err
+						return
+					}
+					seen[s]++
+					readings.Add(1)
+				}
+				done <- nil
+			}()
+			// wait lets the other connection read at least once more from start
+			// to end.
+			wait := func() {
+				for from := readings.Load(); readings.Load() < from+2; {
+					select {
+					case err := <-done:
+						require.NoError(t, err)
+						t.Fatal("the reader ended")
+					case <-time.After(time.Millisecond):
+					}
+				}
+			}
+			var last inventory.Notice
+			for i := range 3 {
+				wait()
+				n := withdrawing
+				n.Reference = fmt.Sprint("FSN-", i)
+				n.LotNos = []string{"B0", "B1", "B2", "B3", "B4", "B5", "B6", "B7", "B8", "B9"}
+				last = h.issue(n)
+				wait()
+				if i < 2 {
+					_, err := h.s.CancelNotice(h.ctx, keeper, last.ID, "only to see it")
+					require.NoError(t, err)
+				}
+			}
+			story := h.notice(last.ID)
+			require.Equal(t, []any{manyBags, manyBags}, []any{story.Units, story.Outstanding})
+			h.pull(story.PullFrom)
+			wait()
+			_, err := h.s.CloseNotice(h.ctx, keeper, last.ID, "all pulled")
+			require.NoError(t, err)
+			stop()
+			require.NoError(t, <-done)
+
+			assert.GreaterOrEqual(t, seen[before], 3)
+			assert.GreaterOrEqual(t, seen[under], 3)
+			assert.Positive(t, seen[pulled])
+			closed := scene{pulled: manyBags}
+			assert.Equal(t, int(readings.Load()), seen[before]+seen[under]+seen[pulled]+seen[closed], "nothing in between was seen: %v", seen)
+			t.Log(readings.Load(), "readings")
+			h.verify()
+		})
+	}
+}

@@ -1,0 +1,165 @@
+package inventory_test
+
+import (
+	"fmt"
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"pgregory.net/rapid"
+
+	"stowkeeper/inventory"
+)
+
+// unit is a batch of item X in short: lot number, serial number, day of
+// manufacture, product.
+func unit(lotNo, serial, made string, product int64) inventory.Lot {
+	return inventory.Lot{Batch: inventory.Batch{Item: "X", LotNo: lotNo, Serial: serial, MadeOn: day(made), Product: product}}
+}
+
+// TestNoticeMeans walks what a notice can go by against what a unit can bear.
+func TestNoticeMeans(t *testing.T) {
+	byLot := inventory.Notice{Item: "X", LotNos: []string{"B-7", "b 12"}}
+	bySerial := inventory.Notice{Item: "X", Serials: []string{"S100", "s 2 0 0"}}
+	byRange := inventory.Notice{Item: "X", SerialFrom: "A9", SerialTo: "A105"}
+	byWindow := inventory.Notice{Item: "X", MadeFrom: day("2027-02-10"), MadeTo: day("2027-04-20")}
+	byProduct := inventory.Notice{Item: "X", Product: 5, LotNos: []string{"B-7"}}
+	several := inventory.Notice{Item: "X", LotNos: []string{"B-7"}, SerialFrom: "A9", SerialTo: "A105", MadeFrom: day("2027-02-10"), MadeTo: day("2027-04-20")}
+	const no, might, means = 0, 1, 2
+	for _, c := range []struct {
+		name   string
+		notice inventory.Notice
+		lot    inventory.Lot
+		want   int
+	}{
+		{"the whole item", inventory.Notice{Item: "X"}, unit("B", "", "", 0), means},
+		{"another item", inventory.Notice{Item: "Y"}, unit("B", "", "", 0), no},
+		{"the whole product", inventory.Notice{Item: "X", Product: 5}, unit("B", "", "", 5), means},
+		{"another product", inventory.Notice{Item: "X", Product: 5}, unit("B", "", "", 6), no},
+		{"an unknown product", inventory.Notice{Item: "X", Product: 5}, unit("B", "", "", 0), might},
+
+		{"its number", byLot, unit("B-7", "", "", 0), means},
+		{"its number in another case", byLot, unit("b-7", "", "", 0), means},
+		{"its number with blanks", byLot, unit(" B- 7", "", "", 0), means},
+		{"a number with blanks in the notice", byLot, unit("B12", "", "", 0), means},
+		{"another number", byLot, unit("B-8", "", "", 0), no},
+		{"a number that begins alike", byLot, unit("B-71", "", "", 0), no},
+		{"a number with a leading zero", byLot, unit("B-07", "", "", 0), might},
+		{"no number", byLot, unit("", "", "", 0), might},
+		{"a device of that number", byLot, unit("B-7", "S1", "", 0), means},
+
+		{"its serial number", bySerial, unit("", "S100", "", 0), means},
+		{"its serial number otherwise written", bySerial, unit("", "s200", "", 0), means},
+		{"another serial number", bySerial, unit("", "S101", "", 0), no},
+		{"a serial number with a leading zero", bySerial, unit("", "S0100", "", 0), might},
+		{"no serial number", bySerial, unit("B-7", "", "", 0), might},
+
+		{"the first of a range", byRange, unit("", "A9", "", 0), means},
+		{"A10 comes after A9", byRange, unit("", "A10", "", 0), means},
+		{"the last of a range", byRange, unit("", "a105", "", 0), means},
+		{"before a range", byRange, unit("", "A8", "", 0), no},
+		{"after a range", byRange, unit("", "A106", "", 0), no},
+		{"A100 lies within", byRange, unit("", "A100", "", 0), means},
+		{"another letter", byRange, unit("", "B50", "", 0), no},
+		{"no letter", byRange, unit("", "50", "", 0), no},
+		{"a range, and no serial number", byRange, unit("B-7", "", "", 0), might},
+
+		{"the first day of a window", byWindow, unit("B", "", "2027-02-10", 0), means},
+		{"the last day of a window", byWindow, unit("B", "", "2027-04-20", 0), means},
+		{"the day before a window", byWindow, unit("B", "", "2027-02-09", 0), no},
+		{"the day after a window", byWindow, unit("B", "", "2027-04-21", 0), no},
+		{"a month within a window", byWindow, unit("B", "", "2027-03-01", 0), means},
+		{"a month that a window begins in", byWindow, unit("B", "", "2027-02-01", 0), might},
+		{"a month that a window ends in", byWindow, unit("B", "", "2027-04-01", 0), means},
+		{"the month before", byWindow, unit("B", "", "2027-01-01", 0), no},
+		{"the month after", byWindow, unit("B", "", "2027-05-01", 0), no},
+		{"no date of manufacture", byWindow, unit("B", "", "", 0), might},
+
+		{"product and number", byProduct, unit("B-7", "", "", 5), means},
+		{"the number, of another product", byProduct, unit("B-7", "", "", 6), no},
+		{"the number, of an unknown product", byProduct, unit("B-7", "", "", 0), might},
+		{"another number, of an unknown product", byProduct, unit("B-8", "", "", 0), no},
+		{"the product, without a number", byProduct, unit("", "", "", 5), might},
+
+		{"one of several ways is enough", several, unit("", "A50", "2020-01-02", 0), means},
+		{"another one", several, unit("B-7", "", "2020-01-02", 0), means},
+		{"by its date alone", several, unit("B-8", "S1", "2027-03-05", 0), means},
+		{"by none of them", several, unit("B-8", "S1", "2020-01-02", 0), no},
+		{"by none, and one is unknown", several, unit("B-8", "S1", "", 0), might},
+	} {
+		got := no
+		if c.notice.Means(c.lot.Batch) {
+			got = means
+		}
+		if c.notice.MightMean(c.lot) {
+			assert.Equal(t, no, got, "%s: meant or maybe meant, not both", c.name)
+			got = might
+		}
+		assert.Equal(t, c.want, got, c.name)
+
+		unknown := c.lot
+		unknown.Unidentified = true
+		if got == no && c.lot.Item == c.notice.Item && (c.notice.Product == 0 || c.lot.Product != 6) {
+			assert.True(t, c.notice.MightMean(unknown), "%s: unidentified units are listed under every notice on their item", c.name)
+		}
+	}
+}
+
+// TestSerialOrderProperty: numbers that count up lie in order, however many
+// digits they have, and a range holds exactly what lies between its ends.
+func TestSerialOrderProperty(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		prefix := rapid.StringMatching(`[A-Za-z]{0,3}-?`).Draw(t, "prefix")
+		suffix := rapid.SampledFrom([]string{"", "X", "-B"}).Draw(t, "suffix")
+		numbers := rapid.SliceOfN(rapid.IntRange(0, 20000), 3, 3).Draw(t, "numbers")
+		from, to, n := min(numbers[0], numbers[1]), max(numbers[0], numbers[1]), numbers[2]
+		written := func(n int) string {
+			width := rapid.IntRange(1, 7).Draw(t, "width")
+			s := fmt.Sprintf("%s%0*d%s", prefix, width, n, suffix)
+			if rapid.Bool().Draw(t, "lower") {
+				s = strings.ToLower(s)
+			}
+			return s
+		}
+		notice := inventory.Notice{Reference: "R", Action: inventory.NoticeInform, Item: "X", SerialFrom: written(from), SerialTo: written(to)}
+		if err := notice.Check(); err != nil {
+			t.Fatal(err)
+		}
+		if got := notice.Means(unit("", written(n), "", 0).Batch); got != (from <= n && n <= to) {
+			t.Fatalf("%d between %d and %d: %t", n, from, to, got)
+		}
+	})
+}
+
+func TestNoticeCheck(t *testing.T) {
+	good := inventory.Notice{Reference: "FSN-1", Action: inventory.NoticeWithdraw, Item: "X"}
+	assert.NoError(t, good.Check())
+	for _, c := range []struct {
+		change func(*inventory.Notice)
+		paths  []string
+	}{
+		{func(n *inventory.Notice) { n.Reference = " " }, []string{"reference"}},
+		{func(n *inventory.Notice) { n.Reference = strings.Repeat("x", 61) }, []string{"reference"}},
+		{func(n *inventory.Notice) { n.Reference = "a\x1fb" }, []string{"reference"}},
+		{func(n *inventory.Notice) { n.Text = "\xff" }, []string{"text"}},
+		{func(n *inventory.Notice) { n.Action = "warn" }, []string{"action"}},
+		{func(n *inventory.Notice) { n.Item = "" }, []string{"item"}},
+		{func(n *inventory.Notice) { n.LotNos = []string{"B", ""} }, []string{"lot_nos[1]"}},
+		{func(n *inventory.Notice) { n.LotNos = make([]string, 1001) }, nil},
+		{func(n *inventory.Notice) { n.Serials = []string{strings.Repeat("x", 41)} }, []string{"serials[0]"}},
+		{func(n *inventory.Notice) { n.SerialFrom = "A1" }, []string{"serial_to"}},
+		{func(n *inventory.Notice) { n.SerialTo = "A1" }, []string{"serial_to"}},
+		{func(n *inventory.Notice) { n.SerialFrom, n.SerialTo = "A10", "A9" }, []string{"serial_to"}},
+		{func(n *inventory.Notice) { n.MadeFrom = day("2027-01-01") }, []string{"made_to"}},
+		{func(n *inventory.Notice) { n.MadeTo = day("2027-01-01") }, []string{"made_to"}},
+		{func(n *inventory.Notice) { n.MadeFrom, n.MadeTo = day("2027-01-02"), day("2027-01-01") }, []string{"made_to"}},
+	} {
+		n := good
+		c.change(&n)
+		if c.paths == nil {
+			assert.ErrorContains(t, n.Check(), "lot_nos: give at most 1000 numbers")
+			continue
+		}
+		requireFields(t, n.Check(), c.paths...)
+	}
+}

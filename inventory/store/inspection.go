@@ -1,0 +1,81 @@
+package store
+
+import "stowkeeper/inventory"
+
+type inspectionRow struct {
+	ID         int64 `gorm:"primaryKey;autoIncrement"`
+	BatchID    int64
+	LotID      int64
+	Item       string
+	Place      string
+	At         instant `gorm:"not null"`
+	RecordedAt instant `gorm:"not null"`
+	ByName     string
+	Role       string
+	Points     lines[inventory.PointCheck]
+	Passed     bool
+	Source     string
+	Note       string
+}
+
+func (inspectionRow) TableName() string { return "inspection" }
+
+func (i inspectionRow) value() inventory.Inspection {
+	return inventory.Inspection{
+		ID: i.ID, BatchID: i.BatchID, LotID: i.LotID, Item: i.Item, Place: i.Place, At: inventory.Instant(i.At),
+		RecordedAt: inventory.Instant(i.RecordedAt), By: i.ByName, Role: inventory.Role(i.Role), Points: i.Points,
+		Passed: i.Passed, Source: i.Source, Note: i.Note,
+	}
+}
+
+// Inspections lists the inspections of a batch, newest first by when they were
+// made.
+func (r reader) Inspections(batch int64) ([]inventory.Inspection, error) {
+	q := r.gorm().Where("batch_id = ?", batch).Order("at DESC, id DESC")
+	return gather(q, "list inspections", inspectionRow.value)
+}
+
+// AddInspection keeps an inspection and gives it its id.
+func (w writer) AddInspection(i inventory.Inspection) (inventory.Inspection, error) {
+	row := inspectionRow{
+		BatchID: i.BatchID, LotID: i.LotID, Item: i.Item, Place: i.Place, At: instant(i.At), RecordedAt: instant(i.RecordedAt),
+		ByName: i.By, Role: string(i.Role), Points: i.Points, Passed: i.Passed, Source: i.Source, Note: i.Note,
+	}
+	err := w.step("add inspection", "", func() error { return w.gorm().Create(&row).Error })
+	return row.value(), err
+}
+
+type trainingUseRow struct {
+	ID         int64 `gorm:"primaryKey;autoIncrement"`
+	BatchID    int64
+	LotID      int64
+	At         instant `gorm:"not null"`
+	RecordedAt instant `gorm:"not null"`
+	ByName     string
+	Cycles     int
+	Class      string
+}
+
+func (trainingUseRow) TableName() string { return "training_use" }
+
+func (t trainingUseRow) value() inventory.TrainingUse {
+	return inventory.TrainingUse{
+		ID: t.ID, BatchID: t.BatchID, LotID: t.LotID, At: inventory.Instant(t.At), RecordedAt: inventory.Instant(t.RecordedAt),
+		By: t.ByName, Cycles: t.Cycles, Class: t.Class,
+	}
+}
+
+// TrainingUses lists what classes did with a device, newest first by when.
+func (r reader) TrainingUses(batch int64) ([]inventory.TrainingUse, error) {
+	q := r.gorm().Where("batch_id = ?", batch).Order("at DESC, id DESC")
+	return gather(q, "list training uses", trainingUseRow.value)
+}
+
+// AddTrainingUse keeps a class's use of a device and gives it its id.
+func (w writer) AddTrainingUse(t inventory.TrainingUse) (inventory.TrainingUse, error) {
+	row := trainingUseRow{
+		BatchID: t.BatchID, LotID: t.LotID, At: instant(t.At), RecordedAt: instant(t.RecordedAt), ByName: t.By, Cycles: t.Cycles, Class: t.Class,
+	}
+	err := w.step("add training use", "", func() error { return w.gorm().Create(&row).Error })
+	return row.value(), err
+}

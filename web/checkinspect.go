@@ -1,0 +1,79 @@
+package web
+
+import (
+	"maps"
+	"slices"
+
+	"stowkeeper/inventory"
+)
+
+// readInspections reads the points that a full check answers, device by
+// device. A device of which nothing was answered was not inspected. What is
+// half answered is noted as wrong, since a check with it would wait.
+func (s *server) readInspections(v *visit, f *form) ([]inventory.InspectedLine, error) {
+	var out []inventory.InspectedLine
+	for _, lot := range slices.Sorted(maps.Keys(lotsAnswered(f))) {
+		l, err := s.svc.Lot(v.ctx(), v.actor, lot)
+		if err != nil {
+			if inventory.KindOf(err) == inventory.NotFound {
+				continue
+			}
+			return out, err
+		}
+		it, err := s.svc.Item(v.ctx(), v.actor, l.Item)
+		if err != nil {
+			return out, err
+		}
+		points, rows := readPoints(f, it, lot)
+		if len(points) == 0 {
+			continue
+		}
+		out = append(out, inventory.InspectedLine{LotID: lot, Points: points})
+		if _, err := inventory.JudgeInspection(it, points); err != nil {
+			f.take(err, func(path string) string { return inspectedName(path, rows) })
+		}
+	}
+	return out, nil
+}
+
+// inspectedName is pointName in a check: what is wrong with the points of a
+// device as a whole stands at the first one that was answered.
+func inspectedName(path string, rows []string) string {
+	if path == "points" {
+		return rows[0]
+	}
+	return pointName(path, rows)
+}
+
+// inspectFields makes the points of each device in the bag whose inspection is
+// due, and of those that were answered already.
+func (s *server) inspectFields(v *visit, c inventory.Checklist, f *form) ([]InspectFields, error) {
+	why := map[int64]string{}
+	for _, x := range c.Readiness.Findings {
+		if x.Kind == inventory.FindInspectionDue {
+			why[x.LotID] = x.Text
+		}
+	}
+	answered := lotsAnswered(f)
+	for lot := range answered {
+		if _, ok := why[lot]; !ok {
+			why[lot] = ""
+		}
+	}
+	var out []InspectFields
+	for _, lot := range slices.Sorted(maps.Keys(why)) {
+		l, err := s.lotView(v, lot)
+		if err != nil {
+			return nil, err
+		}
+		if l.Serial == "" { // only devices are inspected
+			continue
+		}
+		it, err := s.svc.Item(v.ctx(), v.actor, l.Item)
+		if err != nil {
+			return nil, err
+		}
+		out = append(out, InspectFields{Lot: lot, Name: l.Name, Label: l.Label, Why: sentence(why[lot]), Points: pointFields(f, it, lot), Open: answered[lot]})
+	}
+	return out, nil
+}

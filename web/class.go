@@ -1,0 +1,145 @@
+package web
+
+import (
+	"cmp"
+	"context"
+	"net/url"
+	"slices"
+	"strings"
+
+	"stowkeeper/inventory"
+)
+
+type classPage struct {
+	Base
+	Sites   []SiteLink
+	Site    inventory.Site
+	Form    Form
+	Class   Field
+	At      Field
+	Devices []ClassFields
+}
+
+func (*classPage) template() string { return "class" }
+
+// ClassFields is a training device with the field for its applications.
+type ClassFields struct {
+	inventory.DeviceSummary
+	Cycles string // so far, against the maximum
+	Place  string
+	Count  Field
+}
+
+const cyclePrefix = "cycles."
+
+func cycleField(lot int64) string { return cyclePrefix + formatID(lot) }
+
+func (s *server) showClass(v *visit) error { return s.classForm(v, openForm(nil), nil) }
+
+// recordClass records a class's applications of several training devices: of
+// all of them or, where one is refused, of none.
+func (s *server) recordClass(v *visit) error {
+	_, site, err := s.siteAsked(v)
+	if err != nil {
+		return err
+	}
+	f := openForm(v.Request.PostForm)
+	uses := readClass(f)
+	at := f.localTime("at", site)
+	if len(uses) == 0 && f.ok() {
+		f.wrong("cycles", "count the applications of at least one device")
+	}
+	refused := ""
+	err = f.err()
+	if err == nil {
+		err = v.once(func(ctx context.Context, _ string) (string, error) {
+			for _, u := range uses {
+				u.At, u.Class = at, f.text("class")
+				refused = cycleField(u.LotID)
+				if _, err := s.svc.Train(ctx, v.actor, u.LotID, u); err != nil {
+					return "", err
+				}
+			}
+			return "/devices?" + url.Values{"site": {site.Code}, "done": {"class-" + formatID(uses[0].LotID)}}.Encode(), nil
+		})
+	}
+	if again(err) {
+		f.take(err, func(path string) string {
+			if path == "cycles" {
+				return refused
+			}
+			return path
+		})
+		if inventory.KindOf(err) == inventory.Conflict && refused != "" {
+			f.wrong(refused, "this device was refused, so nothing of the class was recorded")
+		}
+		return s.classForm(v, f, err)
+	}
+	return err
+}
+
+// readClass reads the devices with a number of applications.
+func readClass(f *form) []inventory.TrainingUse {
+	var names []string
+	for name := range f.values {
+		if strings.HasPrefix(name, cyclePrefix) && f.text(name) != "" && f.text(name) != "0" {
+			names = append(names, name)
+		}
+	}
+	slices.Sort(names)
+	var out []inventory.TrainingUse
+	for _, name := range names {
+		n := f.number(name)
+		out = append(out, inventory.TrainingUse{LotID: idOf(strings.TrimPrefix(name, cyclePrefix)), Cycles: n})
+	}
+	return out
+}
+
+func (s *server) classForm(v *visit, f *form, failed error) error {
+	sites, site, err := s.siteAsked(v)
+	if err != nil {
+		return err
+	}
+	found, err := s.svc.TrainingDevices(v.ctx(), v.actor, site.Code)
+	if err != nil {
+		return err
+	}
+	places, err := s.svc.Places(v.ctx(), v.actor, inventory.PlaceFilter{}, inventory.Page{})
+	if err != nil {
+		return err
+	}
+	p := &classPage{Base: Base{Title: "Record a class", Caution: true}, Sites: siteLinks("/classes", sites, site), Site: site}
+	p.Class = f.field("class", "Name or number of the class")
+	p.At = f.field("at", "When, if not just now").WithHint("In the time of " + site.Name + ".")
+	p.At.Kind = "datetime-local"
+	for _, d := range found {
+		x := ClassFields{DeviceSummary: d, Cycles: cyclesText(d), Place: placeName(places, d.Where[0].Place)}
+		x.Count = f.numberField(cycleField(d.ID), "Applications of "+d.Name+", serial "+d.Serial)
+		p.Devices = append(p.Devices, x)
+	}
+	p.Form = f.state(failed, f.keyOr(newKey), 0)
+	return s.render(v, statusOf(failed), p)
+}
+
+// doneClass tells which class was recorded a moment ago, by one of its devices.
+func (s *server) doneClass(v *visit, sites []inventory.Site) (*Done, error) {
+	kind, id := doneParam(v)
+	if kind != "class" {
+		return nil, nil
+	}
+	d, err := s.svc.Device(v.ctx(), v.actor, id)
+	if err != nil || len(d.TrainingUses) == 0 {
+		if inventory.KindOf(err) == inventory.NotFound {
+			err = nil
+		}
+		return nil, err
+	}
+	t := slices.MaxFunc(d.TrainingUses, func(a, b inventory.TrainingUse) int { return cmp.Compare(a.ID, b.ID) }) // recorded last
+	title := "Class recorded"
+	if t.Class != "" {
+		title = "Class " + t.Class + " recorded"
+	}
+	places, err := s.svc.Places(v.ctx(), v.actor, inventory.PlaceFilter{}, inventory.Page{})
+	at := whenAt(t.RecordedAt, siteOf(sites, s.placeOf(v, places, d.Where).Site))
+	return &Done{Title: title, Text: at.Text + ", by " + t.By + "."}, err
+}

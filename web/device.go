@@ -1,0 +1,193 @@
+package web
+
+import (
+	"slices"
+	"strconv"
+	"strings"
+
+	"stowkeeper/inventory"
+)
+
+type devicePage struct {
+	Base
+	inventory.DeviceStory
+	At      []AtRow
+	Site    inventory.Site
+	Today   inventory.Day
+	Printed string
+	Clocks  []string
+	Cycles  string // applications in training against the maximum
+	Looked  []InspectionView
+	Lines   []StoryView
+	Told    []NoticeLink
+	Done    *Done
+	Form    Form
+	Cause   Field // why it is disposed of
+	To      Field // where a device that passed goes on to
+
+	Apart                             bool // it is set apart, or away
+	Here                              bool // it is in the service, at one of the person's stations
+	MayInspect, MayTrain, MayTakeAway bool
+	Print                             string // leads to its label, for who may print it
+	MaySee                            bool   // movements and classes are shown to this person
+}
+
+func (*devicePage) template() string { return "device" }
+
+// StoryView is one thing that happened to a device.
+type StoryView struct {
+	inventory.StoryLine
+	When When
+}
+
+// InspectionView is an inspection in words.
+type InspectionView struct {
+	inventory.Inspection
+	When When
+}
+
+// NoticeLink is a notice that means something, with the way there for who may
+// look.
+type NoticeLink struct {
+	inventory.Notice
+	Word string
+	Href string
+}
+
+// showDevice tells everything that ever happened to a device.
+func (s *server) showDevice(v *visit) error {
+	return s.deviceForm(v, openForm(nil), nil)
+}
+
+// deviceForm shows a device with the forms that send it on.
+func (s *server) deviceForm(v *visit, f *form, failed error) error {
+	p, err := s.devicePage(v, f)
+	if err != nil {
+		return err
+	}
+	p.Form = f.state(failed, f.keyOr(newKey), 0)
+	kind, id := doneParam(v)
+	p.Done = s.doneDevice(v, p, kind, id)
+	return s.render(v, statusOf(failed), p)
+}
+
+// device reads the device that the address names.
+func (s *server) device(v *visit) (inventory.DeviceStory, error) {
+	d, err := s.svc.Device(v.ctx(), v.actor, paramID(v, "lot"))
+	if err != nil && inventory.KindOf(err) == inventory.NotFound {
+		return d, inventory.Errorf(inventory.NotFound, "no such device")
+	}
+	return d, err
+}
+
+func (s *server) devicePage(v *visit, f *form) (*devicePage, error) {
+	d, err := s.device(v)
+	if err != nil {
+		return nil, err
+	}
+	sites, err := s.svc.Sites(v.ctx(), v.actor)
+	if err != nil {
+		return nil, err
+	}
+	places, err := s.svc.Places(v.ctx(), v.actor, inventory.PlaceFilter{}, inventory.Page{})
+	if err != nil {
+		return nil, err
+	}
+	p := &devicePage{Base: Base{Title: d.Name + ", serial " + d.Serial, Caution: true}, DeviceStory: d, Clocks: clockTexts(d.Lot), Cycles: cyclesText(d.DeviceSummary),
+		MaySee: v.may(inventory.ActHistory), MayInspect: v.may(inventory.ActCheck)}
+	if d.EndPrinted != "" {
+		p.Printed = wordingWords[d.EndWording] + " " + d.EndPrinted
+	}
+	if p.At, err = s.atRows(v, d.Where); err != nil {
+		return nil, err
+	}
+	p.Here = len(d.Where) > 0
+	here := s.placeOf(v, places, d.Where)
+	p.Site = siteOf(sites, here.Site)
+	p.Today = p.Site.Today(v.now)
+	if p.Here && v.may(inventory.ActLabel) {
+		p.Print = "/labels?kind=device&device=" + formatID(d.LotSummary.ID)
+	}
+	p.MayTakeAway = p.Here && v.may(inventory.ActKeepStock)
+	p.MayTrain = p.MayTakeAway && inventory.MayGoToTraining(d.Item, d.Lot, here)
+	p.Apart = here.Kind == inventory.KindQuarantine || here.Kind == inventory.KindAway
+	p.MayTrain = p.MayTrain && !p.Apart // it is inspected first
+	p.To = f.choice("to", "Put it into", releaseOptions(places, here)).Need()
+	p.Cause = f.choice("cause", "Why it is disposed of", causeOptions).Need()
+	for _, x := range d.Inspections {
+		p.Looked = append(p.Looked, InspectionView{x, whenAt(x.At, p.Site)})
+	}
+	for _, x := range d.Story {
+		p.Lines = append(p.Lines, StoryView{x, whenAt(x.At, p.Site)})
+	}
+	p.Told = noticeLinks(v, d.Notices)
+	return p, nil
+}
+
+// placeOf returns the place where a device is. A bag that is lent to the
+// person's station is found as well; its site is then the one where it is.
+func (s *server) placeOf(v *visit, places []inventory.Place, where []inventory.AtPlace) inventory.Place {
+	if len(where) == 0 {
+		return inventory.Place{}
+	}
+	code := where[0].Place
+	i := slices.IndexFunc(places, func(p inventory.Place) bool { return p.Code == code })
+	if i >= 0 {
+		return places[i]
+	}
+	b, err := s.svc.Bag(v.ctx(), v.actor, code)
+	if err != nil {
+		return inventory.Place{}
+	}
+	p := b.Place()
+	p.Site = b.AtSite
+	return p
+}
+
+// cyclesText counts applications in training against the maximum.
+func cyclesText(d inventory.DeviceSummary) string {
+	switch {
+	case d.Life.TrainingCycles > 0:
+		return strconv.Itoa(d.Cycles) + " of " + count(d.Life.TrainingCycles, "application") + " in training"
+	case d.Cycles > 0:
+		return count(d.Cycles, "application") + " in training, without a maximum"
+	}
+	return ""
+}
+
+func noticeLinks(v *visit, notices []inventory.Notice) []NoticeLink {
+	var out []NoticeLink
+	for _, n := range notices {
+		l := NoticeLink{Notice: n, Word: noticeWord(n)}
+		if v.may(inventory.ActHistory) {
+			l.Href = noticePath(n.ID)
+		}
+		out = append(out, l)
+	}
+	return out
+}
+
+// doneDevice says what became of an inspection that was recorded a moment ago.
+func (s *server) doneDevice(v *visit, p *devicePage, kind string, id int64) *Done {
+	i := slices.IndexFunc(p.Inspections, func(x inventory.Inspection) bool { return x.ID == id })
+	if kind != "inspection" || i < 0 {
+		return nil
+	}
+	x := p.Inspections[i]
+	if x.Passed {
+		d := &Done{Title: "Inspection recorded: passed", Text: "It stands: " + p.Standing + "."}
+		if p.InspectionDue != 0 {
+			d.Text += " The next inspection is due by " + p.InspectionDue.String() + "."
+		}
+		return d
+	}
+	d := &Done{Title: "Inspection recorded: failed", Waiting: true}
+	d.Text = sentence(strings.Join(inventory.FailedPoints(p.Item, x.Points), "; "))
+	for _, w := range p.Where {
+		d.Text += " It is recorded in " + w.Place + " now: put it there."
+	}
+	if b, err := s.svc.Bag(v.ctx(), v.actor, x.Place); err == nil {
+		d.Text += " " + b.Code + " must not go out until a quartermaster has looked into it."
+	}
+	return d
+}

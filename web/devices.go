@@ -1,0 +1,114 @@
+package web
+
+import (
+	"net/http"
+	"slices"
+	"strings"
+
+	"stowkeeper/inventory"
+)
+
+type devicesPage struct {
+	Base
+	Sites    []SiteLink
+	Chosen   string // the station that the page is narrowed to
+	Today    []SiteDay
+	Item     Field
+	Serial   Field
+	Rows     []DeviceRow
+	More     int // how many more there are
+	Recorded *Done
+
+	MayTrain bool
+}
+
+func (*devicesPage) template() string { return "devices" }
+
+// DeviceRow is a device in a list.
+type DeviceRow struct {
+	inventory.DeviceSummary
+	Place string // its name
+}
+
+// deviceRows is how many devices the list shows at once.
+const deviceRows = 200
+
+// showDevices lists devices by what is due first.
+func (s *server) showDevices(v *visit) error {
+	sites, err := s.svc.Sites(v.ctx(), v.actor)
+	if err != nil {
+		return err
+	}
+	only, chosen := sitesAsked(v, sites)
+	f := openForm(v.Request.URL.Query())
+	found, err := s.findDevices(v, inventory.DeviceFilter{Item: f.text("item"), Sites: only}, f.text("serial"))
+	if err != nil {
+		return err
+	}
+	slices.SortStableFunc(found, inventory.CompareDue)
+	p := &devicesPage{Base: Base{Title: "Devices", Caution: true}, Sites: allSiteLinks("/devices", sites, chosen), Chosen: chosen, Today: siteDays(sites, only, v.now),
+		More: max(0, len(found)-deviceRows), MayTrain: v.may(inventory.ActKeepStock)}
+	if p.Rows, err = s.deviceRows(v, found[:len(found)-p.More]); err != nil {
+		return err
+	}
+	if p.Item, err = s.deviceItemField(v, f); err != nil {
+		return err
+	}
+	p.Serial = f.field("serial", "Serial number, as printed")
+	if p.Recorded, err = s.doneClass(v, sites); err != nil {
+		return err
+	}
+	return s.render(v, http.StatusOK, p)
+}
+
+// findDevices lists devices. A serial number is looked for as it was typed and
+// in upper case.
+func (s *server) findDevices(v *visit, f inventory.DeviceFilter, serial string) ([]inventory.DeviceSummary, error) {
+	var out []inventory.DeviceSummary
+	seen := map[int64]bool{}
+	for _, text := range []string{serial, strings.ToUpper(serial)} {
+		f.Serial = text
+		found, err := s.svc.Devices(v.ctx(), v.actor, f, inventory.Page{})
+		if err != nil {
+			return nil, err
+		}
+		for _, d := range found {
+			if !seen[d.ID] {
+				seen[d.ID] = true
+				out = append(out, d)
+			}
+		}
+		if serial == strings.ToUpper(serial) {
+			break
+		}
+	}
+	return out, nil
+}
+
+func (s *server) deviceRows(v *visit, found []inventory.DeviceSummary) ([]DeviceRow, error) {
+	places, err := s.svc.Places(v.ctx(), v.actor, inventory.PlaceFilter{}, inventory.Page{})
+	out := make([]DeviceRow, 0, len(found))
+	for _, d := range found {
+		row := DeviceRow{DeviceSummary: d}
+		for _, w := range d.Where {
+			row.Place = placeName(places, w.Place)
+			if row.Place != w.Place {
+				row.Place += ", " + w.Place
+			}
+		}
+		out = append(out, row)
+	}
+	return out, err
+}
+
+// deviceItemField chooses among the items whose units are devices.
+func (s *server) deviceItemField(v *visit, f *form) (Field, error) {
+	items, err := s.svc.Items(v.ctx(), v.actor, inventory.ItemFilter{}, inventory.Page{})
+	items = slices.DeleteFunc(items, func(it inventory.Item) bool { return it.TrackedBy != inventory.BySerial })
+	x := f.choice("item", "Item", itemOptions(items, inventory.KitList{}))
+	x.Empty = "all items"
+	return x, err
+}
+
+// devicePath is the address of a device's page.
+func devicePath(lot int64) string { return "/devices/" + formatID(lot) }

@@ -1,0 +1,216 @@
+package web
+
+import (
+	"context"
+
+	"stowkeeper/inventory"
+)
+
+type noticePage struct {
+	Base
+	inventory.NoticeStory
+	Name, Product string
+	Word          string
+	Means         []string
+	Issued, Ended When
+	Pull          []PullRow
+	Held          []HeldRow
+	Used          []UsedRow
+	Might         []HeldRow
+	Key           string
+	Reason        Field
+	Form          Form
+	Pulled        *Done
+
+	Inspecting       bool // devices are to be inspected rather than pulled
+	MayKeep          bool
+	MayClose, IsOver bool
+}
+
+func (*noticePage) template() string { return "notice" }
+
+// PullRow is a place to pull from, all lots there together.
+type PullRow struct {
+	Place, Href, To string
+	Priority        int
+	Site            string
+	Qty             int
+	Lots            []HeldRow
+	Mine            bool // at one of the person's stations
+}
+
+// HeldRow is a quantity of a lot in a place.
+type HeldRow struct {
+	inventory.HeldUnits
+	Label, Href string
+	PlaceHref   string
+	Inspect     string // the way to the inspection of a device
+}
+
+// UsedRow is a past use of the batch.
+type UsedRow struct {
+	inventory.UsedUnits
+	When  When
+	Label string
+	Href  string
+}
+
+func (s *server) showNotice(v *visit) error { return s.noticePage(v, openForm(nil), nil) }
+
+func noSuchNotice(err error) error {
+	if inventory.KindOf(err) == inventory.NotFound {
+		return inventory.Errorf(inventory.NotFound, "no such notice")
+	}
+	return err
+}
+
+func (s *server) noticePage(v *visit, f *form, failed error) error {
+	n, err := s.svc.Notice(v.ctx(), v.actor, paramID(v, "notice"))
+	if err != nil {
+		return noSuchNotice(err)
+	}
+	p, err := s.noticeView(v, n)
+	if err != nil {
+		return err
+	}
+	p.Base = Base{Title: "Notice " + n.Reference, Caution: true}
+	p.MayKeep = v.may(inventory.ActKeepStock)
+	p.IsOver = n.Status == inventory.NoticeCancelled
+	p.MayClose = n.Status == inventory.NoticeOpen && n.Outstanding == 0
+	p.Reason = f.field("reason", "Reason").Need()
+	p.Form = f.state(failed, f.keyOr(newKey), 0)
+	p.Key = p.Form.Key
+	p.Pulled = pulledDone(v, n)
+	return s.render(v, statusOf(failed), p)
+}
+
+// noticeView words a notice's story, one that is issued or one being looked at
+// before it is.
+func (s *server) noticeView(v *visit, n inventory.NoticeStory) (*noticePage, error) {
+	it, err := s.svc.Item(v.ctx(), v.actor, n.Item)
+	if err != nil {
+		return nil, err
+	}
+	site, err := s.ownSite(v)
+	if err != nil {
+		return nil, err
+	}
+	p := &noticePage{NoticeStory: n, Name: it.Name, Word: noticeWord(n.Notice), Means: noticeMeans(n.Notice), Issued: whenAt(n.IssuedAt, site), Ended: whenAt(n.EndedAt, site),
+		Inspecting: n.Action == inventory.NoticeInspect}
+	if p.Product, err = s.productText(v, n.Product, it); err != nil {
+		return nil, err
+	}
+	for _, u := range n.PullFrom {
+		p.addPull(v, u)
+	}
+	for _, u := range n.Held {
+		p.Held = append(p.Held, heldRow(v, u))
+	}
+	for _, u := range n.MightBe {
+		p.Might = append(p.Might, heldRow(v, u))
+	}
+	labels := map[int64]string{}
+	for _, u := range n.Held {
+		labels[u.LotID] = lotLabel(u.LotNo, u.Serial)
+	}
+	for _, u := range n.Incidents {
+		p.Used = append(p.Used, usedRow(u, labels[u.LotID], site))
+	}
+	return p, nil
+}
+
+// addPull adds units to the row of their place. They come in order of
+// priority, those of one place together.
+func (p *noticePage) addPull(v *visit, u inventory.HeldUnits) {
+	row := heldRow(v, u)
+	if n := len(p.Pull); n == 0 || p.Pull[n-1].Place != u.Place {
+		p.Pull = append(p.Pull, PullRow{Place: u.Place, Href: row.PlaceHref, To: u.To, Priority: u.Priority, Site: u.Site, Mine: v.actor.At(u.Site)})
+	}
+	last := &p.Pull[len(p.Pull)-1]
+	last.Qty += u.Qty
+	last.Lots = append(last.Lots, row)
+}
+
+// heldRow words a quantity in a place. Places at other stations lead nowhere.
+func heldRow(v *visit, u inventory.HeldUnits) HeldRow {
+	row := HeldRow{HeldUnits: u, Label: lotLabel(u.LotNo, u.Serial)}
+	if !v.actor.At(u.Site) {
+		return row
+	}
+	row.Href = "/lots/" + formatID(u.LotID)
+	row.PlaceHref = placePath(inventory.Place{Code: u.Place, Kind: u.Kind})
+	if u.Serial != "" {
+		row.Href = devicePath(u.LotID)
+		row.Inspect = row.Href + "/inspect"
+	}
+	return row
+}
+
+func usedRow(u inventory.UsedUnits, label string, site inventory.Site) UsedRow {
+	return UsedRow{UsedUnits: u, When: whenAt(u.At, site), Label: label, Href: "/lots/" + formatID(u.LotID)}
+}
+
+// productText names a product that a notice is narrowed to.
+func (s *server) productText(v *visit, id int64, it inventory.Item) (string, error) {
+	if id == 0 {
+		return "", nil
+	}
+	products, err := s.svc.Products(v.ctx(), v.actor, inventory.ProductFilter{Item: it.Code}, inventory.Page{})
+	for _, o := range productOptions(products, []inventory.Item{it}) {
+		if o.Value == formatID(id) {
+			return o.Text, err
+		}
+	}
+	return "", err
+}
+
+// pullUnits moves all that is outstanding in one place into its quarantine.
+func (s *server) pullUnits(v *visit) error {
+	f := openForm(v.Request.PostForm)
+	id := paramID(v, "notice")
+	err := v.once(func(ctx context.Context, _ string) (string, error) {
+		done, err := s.svc.Pull(ctx, v.actor, id, f.text("place"))
+		if err != nil {
+			return "", err
+		}
+		return noticePath(id) + "?done=pulled-" + formatID(done[0].ID), nil
+	})
+	if again(err) {
+		f.take(err, nil)
+		f.values.Del("key")
+		return s.noticePage(v, f, err)
+	}
+	return noSuchNotice(err)
+}
+
+// pulledDone says what was pulled a moment ago, where the address says that
+// something was.
+func pulledDone(v *visit, n inventory.NoticeStory) *Done {
+	if kind, _ := doneParam(v); kind != "pulled" {
+		return nil
+	}
+	d := &Done{Title: "Pulled into quarantine", Text: "Lay the units there now. " + count(n.Outstanding, "unit") + " left to pull."}
+	if n.Outstanding == 0 {
+		d.Text = "Lay the units there now. Nothing is left to pull."
+	}
+	return d
+}
+
+// endNotice closes or cancels a notice, with a reason.
+func (s *server) endNotice(v *visit) error {
+	f := openForm(v.Request.PostForm)
+	id := paramID(v, "notice")
+	end := s.svc.CloseNotice
+	if f.text("how") == "cancel" {
+		end = s.svc.CancelNotice
+	}
+	err := v.once(func(ctx context.Context, _ string) (string, error) {
+		_, err := end(ctx, v.actor, id, f.text("reason"))
+		return noticePath(id), err
+	})
+	if again(err) {
+		f.take(err, nil)
+		return s.noticePage(v, f, err)
+	}
+	return noSuchNotice(err)
+}
