@@ -5,6 +5,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"strconv"
 	"strings"
 
 	"stowkeeper/inventory"
@@ -18,7 +19,7 @@ type LabelAsk struct {
 	Bag    []string `query:"bag,explode" doc:"For bag and card, codes: repeated, or with commas between; every bag of yours if left out"`
 	Place  string   `query:"place" doc:"For shelf: code of the store"`
 	Item   []string `query:"item,explode" doc:"For shelf, codes: repeated, or with commas between; every item that lies there if left out"`
-	Device []int64  `query:"device,explode" doc:"For device, lot ids; every device of yours if left out"`
+	Device []string `query:"device,explode" doc:"For device, ids of any of its lots: repeated, or with commas between; every device of yours if left out. Named beside bags, or without a kind, they are printed after the bags that are named"`
 }
 
 // SheetAsk says how a sheet is printed.
@@ -37,9 +38,33 @@ type LabelsQuery struct {
 	SheetAsk
 }
 
-func (q LabelAsk) ask() inventory.LabelAsk {
-	return inventory.LabelAsk{Kind: inventory.LabelKind(q.Kind), Sites: codes(q.Site), Bags: listedCodes(q.Bag),
-		Place: inventory.NormalCode(q.Place), Items: listedCodes(q.Item), Devices: q.Device}
+// asks returns what is wanted, kind after kind.
+func (q LabelAsk) asks() ([]inventory.LabelAsk, error) {
+	devices, err := ids("device", q.Device)
+	ask := inventory.LabelAsk{Kind: inventory.LabelKind(q.Kind), Sites: codes(q.Site), Bags: listedCodes(q.Bag),
+		Place: inventory.NormalCode(q.Place), Items: listedCodes(q.Item), Devices: devices}
+	if len(devices) == 0 || ask.Kind != inventory.LabelBag {
+		return []inventory.LabelAsk{ask}, err
+	}
+	beside := inventory.LabelAsk{Kind: inventory.LabelDevice, Devices: devices}
+	if len(ask.Bags) == 0 {
+		return []inventory.LabelAsk{beside}, err
+	}
+	ask.Devices = nil
+	return []inventory.LabelAsk{ask, beside}, err
+}
+
+// ids reads ids that are repeated or stand with commas between.
+func ids(name string, values []string) ([]int64, error) {
+	var out []int64
+	for _, text := range listedCodes(values) {
+		n, err := strconv.ParseInt(text, 10, 64)
+		if err != nil || n < 1 {
+			return nil, invalid("query", name, "give numbers, with commas between")
+		}
+		out = append(out, n)
+	}
+	return out, nil
 }
 
 // listedCodes reads codes that are repeated or stand with commas between.
@@ -60,9 +85,17 @@ var named = map[string]string{"bag": "bag", "card": "bag", "shelf": "item", "dev
 
 func (s *server) printJob(ctx context.Context, in *LabelsQuery) (printJob, error) {
 	job := printJob{named: named[in.Kind]}
-	facts, err := s.labelFacts(ctx, in.ask())
+	asks, err := in.asks()
 	if err != nil {
 		return job, err
+	}
+	var facts []inventory.LabelFacts
+	for _, ask := range asks {
+		of, err := s.labelFacts(ctx, ask)
+		if err != nil {
+			return job, err
+		}
+		facts = append(facts, of...)
 	}
 	for _, f := range facts {
 		job.labels = append(job.labels, LabelOf(f, s.opt.BaseURL))

@@ -36,6 +36,8 @@ func TestLabelPlan(t *testing.T) {
 	assert.Equal(t, 3, plan("kind=shelf&place=N1-STORE").Labels, "what lies there")
 	assert.Equal(t, 2, plan("kind=device&site=N1").Labels)
 	assert.Equal(t, 1, plan(fmt.Sprintf("kind=device&device=%d", training)).Labels)
+	assert.Equal(t, 2, plan(fmt.Sprintf("device=%d,%d", issue, training)).Labels, "naming devices is enough")
+	assert.Equal(t, 3, plan(fmt.Sprintf("bag=KD7-442&device=%d&device=%d", issue, training)).Labels, "bags, then devices")
 	assert.Greater(t, plan("kind=card&sheet=a4-2x2").DistanceCM, plan("kind=card").DistanceCM)
 	assert.NotEmpty(t, plan("kind=card&sheet=letter-3x10").Warnings)
 

@@ -83,7 +83,13 @@ type BagChange struct {
 // that check. Crew may only take a bag off the run.
 func (s *Service) UpdateBag(ctx context.Context, by Actor, code string, version int64, ch BagChange) (Bag, error) {
 	return write(ctx, s, func(w Writer) (Bag, error) {
+		if err := by.must(ActSee, ""); err != nil {
+			return Bag{}, err
+		}
 		b, err := ch.lockBag(w, code)
+		if KindOf(err) == NotFound {
+			return b, noSuchBag(w, by, code)
+		}
 		if err != nil {
 			return b, err
 		}

@@ -32,7 +32,7 @@ type LabelAsk struct {
 	Bags    []string // for bag and card: codes
 	Place   string   // for shelf: code of the store
 	Items   []string // for shelf: codes, also of items that do not lie there yet
-	Devices []int64  // for device: lot ids
+	Devices []int64  // for device: ids, each of any lot that the device was ever in
 }
 
 // LabelFacts is what one label says.
@@ -179,10 +179,14 @@ func (s *Service) shelfLabels(r Reader, by Actor, ask LabelAsk) ([]LabelFacts, e
 }
 
 func (s *Service) deviceLabels(r Reader, by Actor, ask LabelAsk) ([]LabelFacts, error) {
-	if len(ask.Devices) > 0 {
+	named, err := devicesNamed(r, ask.Devices)
+	if err != nil {
+		return nil, err
+	}
+	if len(named) > 0 {
 		ask.Sites = by.sitesSeen() // what is named may be at any of them
 	}
-	stock, err := r.Stock(StockFilter{Lots: ask.Devices, Sites: ask.Sites})
+	stock, err := r.Stock(StockFilter{Sites: ask.Sites})
 	if err != nil {
 		return nil, err
 	}
@@ -194,21 +198,49 @@ func (s *Service) deviceLabels(r Reader, by Actor, ask LabelAsk) ([]LabelFacts, 
 	if err != nil {
 		return nil, err
 	}
-	var out []LabelFacts
+	out, batches := []LabelFacts(nil), []int64(nil)
 	for _, st := range stock {
-		if !st.Lot.Device() {
-			continue
+		if st.Lot.Device() {
+			out = append(out, deviceFacts(items[st.Lot.Item], st, sites[st.Place], s.Now()))
+			batches = append(batches, st.Lot.Batch.ID)
 		}
-		it, site := items[st.Lot.Item], sites[st.Place]
-		out = append(out, LabelFacts{Kind: LabelDevice, Site: site.Code, Path: "d/" + strconv.FormatInt(st.Lot.ID, 10),
-			Code: it.Code, Name: it.Name, LotID: st.Lot.ID, Serial: st.Lot.Serial, Training: st.Lot.Training, Place: st.Place,
-			UsableThrough: UsableThrough(it, st.Lot, site.Today(s.Now()))})
 	}
-	if len(ask.Devices) == 0 {
-		slices.SortFunc(out, func(a, b LabelFacts) int { return cmp.Or(cmp.Compare(a.Code, b.Code), cmp.Compare(a.Serial, b.Serial)) })
-		return out, nil
+	if len(named) > 0 {
+		return inOrder(out, batches, named)
 	}
-	return inOrder(out, ask.Devices)
+	slices.SortFunc(out, func(a, b LabelFacts) int { return cmp.Or(cmp.Compare(a.Code, b.Code), cmp.Compare(a.Serial, b.Serial)) })
+	return out, nil
+}
+
+// deviceFacts says what stands on a device's label. The end of a training
+// device is nobody's promise for a patient, and is left out.
+func deviceFacts(it Item, st Stock, site Site, now Instant) LabelFacts {
+	f := LabelFacts{Kind: LabelDevice, Site: site.Code, Path: "d/" + strconv.FormatInt(st.Lot.ID, 10), Code: it.Code, Name: it.Name,
+		LotID: st.Lot.ID, Serial: st.Lot.Serial, Training: st.Lot.Training, Place: st.Place}
+	if !f.Training {
+		f.UsableThrough = UsableThrough(it, st.Lot, site.Today(now))
+	}
+	return f
+}
+
+// devicesNamed returns the devices, as batches, that any of their lots names.
+func devicesNamed(r Reader, lots []int64) ([]int64, error) {
+	out := make([]int64, 0, len(lots))
+	for _, id := range lots {
+		l, err := r.Lot(id)
+		if err != nil && KindOf(err) != NotFound {
+			return nil, err
+		}
+		if err != nil || !l.Device() {
+			return nil, errNoDevice()
+		}
+		out = append(out, l.Batch.ID)
+	}
+	return out, nil
+}
+
+func errNoDevice() error {
+	return Invalidf("device", "name devices that are at your stations, by their lot ids")
 }
 
 // sitesOfPlaces tells at which site each place is, a bag being where it is.
@@ -233,12 +265,12 @@ func sitesOfPlaces(r Reader, only []string) (map[string]Site, error) {
 }
 
 // inOrder arranges the labels of devices as they were named.
-func inOrder(found []LabelFacts, ids []int64) ([]LabelFacts, error) {
-	out := make([]LabelFacts, 0, len(ids))
-	for _, id := range ids {
-		i := slices.IndexFunc(found, func(f LabelFacts) bool { return f.LotID == id })
+func inOrder(found []LabelFacts, batches, named []int64) ([]LabelFacts, error) {
+	out := make([]LabelFacts, 0, len(named))
+	for _, batch := range named {
+		i := slices.Index(batches, batch)
 		if i < 0 {
-			return nil, Invalidf("device", "name devices that are at your stations, by their lot ids")
+			return nil, errNoDevice()
 		}
 		out = append(out, found[i])
 	}

@@ -86,13 +86,17 @@ func TestDeviceLabels(t *testing.T) {
 		assert.Equal(t, []string{"S1 N-01 false", "S2 N-01 false", "S3 NORTH-STORE false", "S4 NORTH-TRAINING true"}, got, "in bags and stores, training marked")
 		named := inventory.LabelAsk{Kind: inventory.LabelDevice, Devices: []int64{lesson, spare.ID}, Sites: []string{"SOUTH"}}
 		assert.Equal(t, []int64{lesson, spare.ID}, []int64{h.labels(keeper, named)[0].LotID, h.labels(keeper, named)[1].LotID})
+		before, err := h.s.Lot(h.ctx, keeper, lesson)
+		require.NoError(t, err)
+		named.Devices = []int64{before.SameBatch[0].ID}
+		assert.Equal(t, lesson, h.labels(keeper, named)[0].LotID, "by a lot that it was in before")
 		for _, id := range []int64{h.pens.ID, 999, 0} {
 			_, err := h.s.Labels(h.ctx, keeper, inventory.LabelAsk{Kind: inventory.LabelDevice, Devices: []int64{id}})
 			requireFields(t, err, "device")
 		}
 		south := inventory.Actor{Name: "S", Role: inventory.Manager, Sites: []string{"SOUTH"}}
 		assert.Empty(t, h.labels(south, inventory.LabelAsk{Kind: inventory.LabelDevice}))
-		_, err := h.s.Labels(h.ctx, south, inventory.LabelAsk{Kind: inventory.LabelDevice, Devices: []int64{spare.ID}})
+		_, err = h.s.Labels(h.ctx, south, inventory.LabelAsk{Kind: inventory.LabelDevice, Devices: []int64{spare.ID}})
 		requireFields(t, err, "device")
 	})
 }

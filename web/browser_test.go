@@ -141,9 +141,11 @@ func TestCrewPagesOnAPhone(t *testing.T) {
 	w := newWorld(t)
 	b := newBrowser(t, w)
 	b.as(w, "Kim Crew")
+	w.bag("CEN-05", "CEN", "Old bag", 9)
+	w.retire("CEN-05", "CEN-01")
 	for _, width := range []int64{360, 320} {
 		b.size(width, 640)
-		for _, path := range []string{"/board", "/b/CEN-01", "/b/CEN-02", "/b/CEN-03", "/b/CEN-04", "/b/CEN-02/seal-check", "/b/CEN-02/full-check", "/b/CEN-02/use", "/b/CEN-02/take-off", "/b/NONE",
+		for _, path := range []string{"/board", "/b/CEN-01", "/b/CEN-02", "/b/CEN-03", "/b/CEN-04", "/b/CEN-02/seal-check", "/b/CEN-02/full-check", "/b/CEN-02/use", "/b/CEN-02/take-off", "/b/NONE", "/b/CEN-O1", "/b/CEN-05",
 			"/devices", devicePath(w.lots["SPLINT/S1"]), devicePath(w.lots["SPLINT/S1"]) + "/inspect", devicePath(w.lots["TRAINTQ/T1"]), openPath(w.lots["EYE/E1"], "CEN-STORE")} {
 			b.open(path)
 			assert.LessOrEqual(t, ask[int64](b, "document.documentElement.scrollWidth"), width, "%s at %d px", path, width)
@@ -162,6 +164,24 @@ const smallTargets = `[...document.querySelectorAll("a, button, input:not([type=
 	.filter(e => e.getBoundingClientRect().height < 44)
 	.map(e => e.outerHTML.slice(0, 80) + " " + e.getBoundingClientRect().height)`
 
+// The sheet is shown as it will be printed, and a tap on one of its labels
+// begins there; further pages are not in the way.
+func TestBeginByTouch(t *testing.T) {
+	w := newWorld(t)
+	b := newBrowser(t, w)
+	b.as(w, "Quinn Master")
+	b.open("/labels?bag=CEN-01&bag=CEN-02&sheet=a4-3x7")
+	const drawn = `(i => i.complete && i.naturalWidth > 0)(document.querySelector(".paper img"))`
+	assert.True(t, ask[bool](b, drawn), "the picture is allowed to load")
+	assert.True(t, ask[bool](b, `document.querySelectorAll(".paper a").length === 21`))
+	b.press(".paper a:nth-of-type(5)")
+	assert.Equal(t, "5", ask[string](b, `new URLSearchParams(location.search).get("start")`))
+	assert.Equal(t, "5", ask[string](b, `document.querySelector("[name=start]").value`))
+	assert.True(t, ask[bool](b, drawn))
+	assert.True(t, ask[bool](b, `[...document.querySelectorAll(".paper text")].map(e => e.textContent).join(" ").startsWith("1 2 3 4 7 8")`), "the labels before and after stay blank")
+	assert.LessOrEqual(t, ask[int64](b, "document.documentElement.scrollWidth"), int64(360))
+}
+
 // The pages of the store and the report fit a phone as well.
 func TestDeskPagesOnAPhone(t *testing.T) {
 	w := newWorld(t)
@@ -169,7 +189,8 @@ func TestDeskPagesOnAPhone(t *testing.T) {
 	require.NoError(t, err)
 	b := newBrowser(t, w)
 	b.as(w, "Quinn Master")
-	for _, path := range []string{"/store", "/bags/CEN-03/restock", "/bags/CEN-01", "/bags/CEN-01/history", "/receive", "/waiting", "/stock", "/stock/CEN-STORE", "/stock?q=A1", "/lots/" + formatID(w.lots["TQ/A1"]), "/labels", "/report",
+	for _, path := range []string{"/store", "/bags/CEN-03/restock", "/bags/CEN-01", "/bags/CEN-01/history", "/receive", "/waiting", "/stock", "/stock/CEN-STORE", "/stock?q=A1", "/lots/" + formatID(w.lots["TQ/A1"]), "/report",
+		"/labels", "/labels?kind=card&bag=CEN-01", "/labels?kind=shelf&place=CEN-STORE&all=yes", "/labels?kind=device&all=yes",
 		"/devices", devicePath(w.lots["SPLINT/S1"]), devicePath(w.lots["SPLINT/S1"]) + "/inspect", "/classes", "/notices", noticePath(n.ID), "/notices/new",
 		toTrainingPath(w.lots["PRESS/P1"], "CEN-STORE")} {
 		b.open(path)

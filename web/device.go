@@ -28,7 +28,8 @@ type devicePage struct {
 	Apart                             bool // it is set apart, or away
 	Here                              bool // it is in the service, at one of the person's stations
 	MayInspect, MayTrain, MayTakeAway bool
-	MaySee                            bool // movements and classes are shown to this person
+	Print                             string // leads to its label, for who may print it
+	MaySee                            bool   // movements and classes are shown to this person
 }
 
 func (*devicePage) template() string { return "device" }
@@ -104,6 +105,9 @@ func (s *server) devicePage(v *visit, f *form) (*devicePage, error) {
 	here := s.placeOf(v, places, d.Where)
 	p.Site = siteOf(sites, here.Site)
 	p.Today = p.Site.Today(v.now)
+	if p.Here && v.may(inventory.ActLabel) {
+		p.Print = "/labels?kind=device&device=" + formatID(d.LotSummary.ID)
+	}
 	p.MayTakeAway = p.Here && v.may(inventory.ActKeepStock)
 	p.MayTrain = p.MayTakeAway && inventory.MayGoToTraining(d.Item, d.Lot, here)
 	p.Apart = here.Kind == inventory.KindQuarantine || here.Kind == inventory.KindAway

@@ -28,6 +28,8 @@ type labelsPage struct {
 	OffsetY Field
 	Outline bool
 	Problem string
+	Instead *SiteLink // the same on the nearest sheet that can be read
+	FarHint bool      // what is read at a vehicle
 	Shown   *LabelPreview
 
 	CalibrationHref string
@@ -81,20 +83,25 @@ func (s *server) showLabels(v *visit) error {
 
 // labelsForm shows the page, with what is wrong where something is.
 func (s *server) labelsForm(v *visit, a labelsAsked, j labelJob, shown *LabelPreview, failed error) error {
-	p := &labelsPage{Base: Base{Title: "Labels"}, Shown: shown, All: a.values.Get("all") != "", Outline: a.values.Get("outline") != ""}
+	p := &labelsPage{Base: Base{Title: "Labels"}, Shown: shown, All: a.values.Get("all") != "", Outline: a.values.Get("outline") != "",
+		FarHint: a.ask.Kind == inventory.LabelBag || a.ask.Kind == inventory.LabelCard}
 	status := http.StatusOK
 	if failed != nil {
 		if p.Problem = labelProblem(failed, j.facts); p.Problem == "" {
 			return failed
 		}
 		status = http.StatusUnprocessableEntity
+		var no *labels.RefusedError
+		if errors.As(failed, &no) && no.Sheet != "" {
+			p.Instead = &SiteLink{Href: a.href("/labels", "sheet", no.Sheet), Name: "Use sheet " + no.Sheet}
+		}
 	}
 	sample, err := s.addPicks(v, p, a, j)
 	if err != nil {
 		return err
 	}
 	for _, k := range labelKinds {
-		p.Kinds = append(p.Kinds, SiteLink{"/labels?kind=" + string(k.kind), k.text, k.kind == a.ask.Kind})
+		p.Kinds = append(p.Kinds, SiteLink{a.asKind(k.kind), k.text, k.kind == a.ask.Kind})
 		if k.kind == a.ask.Kind {
 			p.Legend = k.legend
 		}
@@ -187,7 +194,7 @@ func (s *server) drawLabels(v *visit) error {
 	if err != nil {
 		return err
 	}
-	v.Data(http.StatusOK, "image/svg+xml", b.Bytes())
+	v.sendText(http.StatusOK, "image/svg+xml", b.Bytes())
 	return nil
 }
 

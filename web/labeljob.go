@@ -20,20 +20,27 @@ type labelsAsked struct {
 	chosen bool // something is to be printed
 }
 
-const defaultSheet = "a4-3x7"
+// usualSheet is where people begin: a card needs the room.
+func usualSheet(k inventory.LabelKind) string {
+	if k == inventory.LabelCard {
+		return "a4-2x2"
+	}
+	return "a4-3x7"
+}
 
-// asked reads an address. What it does not say is filled in: bags, on the usual
+// labelsAsked reads an address. What it does not say is filled in: bags, on the usual
 // sheet.
 func (s *server) labelsAsked(v *visit) labelsAsked {
 	a := labelsAsked{values: v.Request.URL.Query()}
-	for name, usual := range map[string]string{"kind": string(inventory.LabelBag), "sheet": defaultSheet, "start": "1"} {
-		if a.values.Get(name) == "" {
-			a.values.Set(name, usual)
-		}
-	}
 	a.ask = inventory.LabelAsk{Kind: inventory.LabelKind(a.values.Get("kind")), Place: a.values.Get("place")}
 	if !slices.Contains(inventory.LabelKinds, a.ask.Kind) {
 		a.ask.Kind = inventory.LabelBag
+	}
+	a.values.Set("kind", string(a.ask.Kind))
+	for name, usual := range map[string]string{"sheet": usualSheet(a.ask.Kind), "start": "1"} {
+		if a.values.Get(name) == "" {
+			a.values.Set(name, usual)
+		}
 	}
 	if site := inventory.NormalCode(a.values.Get("site")); site != "" {
 		a.ask.Sites = []string{site}
@@ -74,6 +81,23 @@ func (a labelsAsked) href(path string, change ...string) string {
 		q.Set(change[i], change[i+1])
 	}
 	return path + "?" + q.Encode()
+}
+
+// asKind leads to the page for another kind of label, with what is chosen where
+// the same can be.
+func (a labelsAsked) asKind(k inventory.LabelKind) string {
+	q := url.Values{"kind": {string(k)}}
+	if site := a.values.Get("site"); site != "" && k != inventory.LabelShelf {
+		q.Set("site", site)
+	}
+	if pickNames[k] == pickNames[a.ask.Kind] {
+		for _, name := range []string{pickNames[k], "all"} {
+			if chosen := a.values[name]; len(chosen) > 0 {
+				q[name] = chosen
+			}
+		}
+	}
+	return "/labels?" + q.Encode()
 }
 
 // labelJob is labels on a sheet.

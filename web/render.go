@@ -98,13 +98,16 @@ func (s *server) render(v *visit, status int, p page) error {
 
 // sendHTML sends a page, small for a phone with a bad signal. Nothing secret
 // stands on a page beside what somebody else typed, so its size tells nothing.
-func (v *visit) sendHTML(status int, body []byte) {
+func (v *visit) sendHTML(status int, body []byte) { v.sendText(status, htmlType, body) }
+
+// sendText sends something that packs well.
+func (v *visit) sendText(status int, contentType string, body []byte) {
 	v.Header("Vary", "Accept-Encoding")
 	if len(body) > 1024 && strings.Contains(v.GetHeader("Accept-Encoding"), "gzip") {
 		v.Header("Content-Encoding", "gzip")
 		body = zip(body, gzip.BestSpeed)
 	}
-	v.Data(status, htmlType, body)
+	v.Data(status, contentType, body)
 }
 
 // sections is the navigation: who may do the action sees the link.

@@ -14,13 +14,12 @@ func (s *server) toShelf(v *visit) error {
 	return nil
 }
 
-// toDevice leads from a device's label to the page of the lot that it is in
-// now.
+// toDevice leads from a device's label to its page.
 func (s *server) toDevice(v *visit) error {
 	lot, err := s.svc.DeviceLot(v.ctx(), v.actor, paramID(v, "id"))
 	if err != nil {
 		return err
 	}
-	v.Redirect(http.StatusSeeOther, "/lots/"+formatID(lot))
+	v.Redirect(http.StatusSeeOther, devicePath(lot))
 	return nil
 }

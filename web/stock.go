@@ -131,6 +131,7 @@ type stockPage struct {
 	Kind  string
 	Site  inventory.Site
 	Today inventory.Day
+	Shelf string // leads to the labels of its shelves, for who may print them
 	Item  string // name of the one item that is shown, where it is one
 	Lots  LotTable
 }
@@ -167,6 +168,9 @@ func (s *server) showStock(v *visit) error {
 	}
 	site := siteOf(sites, places[i].Site)
 	p := &stockPage{Base: Base{Title: places[i].Name}, Place: places[i], Kind: placeKind(places[i]), Site: site, Today: site.Today(v.now)}
+	if p.Place.Kind == inventory.KindStore && v.may(inventory.ActLabel) {
+		p.Shelf = "/labels?" + url.Values{"kind": {"shelf"}, "place": {p.Place.Code}}.Encode()
+	}
 	only := inventory.NormalCode(v.Query("item"))
 	if only != "" {
 		p.Item = nameOf(items, only)

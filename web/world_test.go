@@ -198,6 +198,14 @@ func (w *world) bag(code, site, name string, priority int) {
 	require.NoError(w.t, err)
 }
 
+// retire takes an empty bag out of service.
+func (w *world) retire(code, successor string) {
+	w.t.Helper()
+	yes := true
+	_, err := w.svc.UpdateBag(context.Background(), admin, code, 0, inventory.BagChange{Retired: &yes, Successor: &successor})
+	require.NoError(w.t, err)
+}
+
 // restock stows lots, given as name and quantity in turns, counts the bag and
 // seals it.
 func (w *world) restock(bag, seal string, lots ...any) {

@@ -13,6 +13,7 @@ import (
 
 // Under the race detector everything takes ten times as long, SQLite above all.
 func init() {
+	raced = true
 	batch, writesARound = 200, 4
 	demoBinary = withoutDetector
 	raced = true
