@@ -333,7 +333,6 @@ func TestTrainingNeverReturnsOverTheAPI(t *testing.T) {
 		defer end()
 		world.unchecked = true
 		w := &trainingWalk{equipped: equip(world), t: rt, serialOf: map[int64]string{}, trained: map[string]bool{}}
-		w.tokens[administrator] = w.token(administrator)
 		w.strap("X-1", "N1-STORE")
 		w.strap("X-2", "N1-TRAINING")
 		w.watch()
