@@ -18,11 +18,16 @@ type client struct {
 	t       testing.TB
 	handler http.Handler
 	cookie  *http.Cookie
-	path    string // of the last answer
-	res     *httptest.ResponseRecorder
+	// terminal makes the browser an enrolled terminal.
+	terminal *http.Cookie
+	path     string // of the last answer
+	res      *httptest.ResponseRecorder
 }
 
-func (w *world) stranger() *client { return &client{t: w.t, handler: w.router} }
+// stranger is nobody yet, on a terminal that is enrolled for all stations.
+func (w *world) stranger() *client {
+	return &client{t: w.t, handler: w.router, terminal: &http.Cookie{Name: "stowkeeper_terminal", Value: w.terminal}}
+}
 
 // as signs a person in through the page.
 func (w *world) as(name string) *client {
@@ -44,10 +49,17 @@ func (c *client) do(r *http.Request) *client {
 	if c.cookie != nil {
 		r.AddCookie(c.cookie)
 	}
+	if c.terminal != nil {
+		r.AddCookie(c.terminal)
+	}
 	c.path = r.URL.Path
 	c.res = httptest.NewRecorder()
 	c.handler.ServeHTTP(c.res, r)
 	for _, k := range c.res.Result().Cookies() {
+		if strings.HasSuffix(k.Name, "terminal") {
+			c.terminal = k
+			continue
+		}
 		c.cookie = k
 		if k.MaxAge < 0 {
 			c.cookie = nil

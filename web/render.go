@@ -87,7 +87,7 @@ func (ts templates) execute(p page) ([]byte, error) {
 func (s *server) render(v *visit, status int, p page) error {
 	b := p.base()
 	b.Person, b.Role, b.Here = v.actor.Name, string(v.actor.Role), v.Request.URL.Path
-	b.Nav = navOf(v.actor.Role, b.Here)
+	b.Nav = navOf(v.actor, b.Here)
 	body, err := s.pages.execute(p)
 	if err != nil {
 		return err
@@ -124,12 +124,14 @@ var sections = []struct {
 	{"/notices", "Notices", inventory.ActHistory},
 	{"/labels", "Labels", inventory.ActLabel},
 	{"/report", "Report", inventory.ActReport},
+	{"/history", "History", inventory.ActHistory},
+	{"/people", "People", inventory.ActKeepPeople},
 }
 
-func navOf(role inventory.Role, here string) []NavLink {
+func navOf(by inventory.Actor, here string) []NavLink {
 	var nav []NavLink
 	for _, s := range sections {
-		if inventory.May(role, s.action) {
+		if by.May(s.action) {
 			nav = append(nav, NavLink{s.href, s.text, here == s.href})
 		}
 	}

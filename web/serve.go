@@ -26,7 +26,7 @@ type visit struct {
 
 func (v *visit) ctx() context.Context { return v.Request.Context() }
 
-func (v *visit) may(act inventory.Action) bool { return inventory.May(v.actor.Role, act) }
+func (v *visit) may(act inventory.Action) bool { return v.actor.May(act) }
 
 // reads tells whether the request can change nothing.
 func (v *visit) reads() bool {
@@ -72,15 +72,7 @@ func (s *server) admit(v *visit, rt route) error {
 	if err := s.recognise(v); err != nil {
 		return err
 	}
-	switch {
-	case rt.action == inventory.ActOpen:
-		return nil
-	case v.actor.Name == "":
-		return inventory.Errorf(inventory.SignedOut, "sign in first")
-	case !v.may(rt.action):
-		return inventory.Errorf(inventory.Forbidden, "your role may not do this")
-	}
-	return nil
+	return inventory.Admit(v.actor, rt.action)
 }
 
 // readForm reads what a form sent, refusing one that another site made the
@@ -116,5 +108,6 @@ func (s *server) recognise(v *visit) error {
 	if err != nil && inventory.KindOf(err) == inventory.SignedOut {
 		return nil
 	}
+	v.Request = v.Request.WithContext(inventory.Acting(v.ctx(), v.actor))
 	return err
 }
