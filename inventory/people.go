@@ -19,7 +19,7 @@ func (s *Service) CreatePerson(ctx context.Context, by Actor, in Person, secret 
 }
 
 func (s *Service) addPerson(w Writer, by Actor, in Person, secret string, h Secrets) (Person, error) {
-	in.Name = oneLine(in.Name)
+	in.Name, in.Sites = oneLine(in.Name), sitesOf(in.Role, in.Sites)
 	var ps problems
 	checkText(&ps, "name", in.Name, true, 60)
 	checkSecret(&ps, "secret", in.Role, in.Name, secret)
@@ -57,11 +57,18 @@ func standing(p Person) string {
 	return text
 }
 
+// sitesOf leaves an administrator's sites out: they belong to every one.
+func sitesOf(role Role, sites []string) []string {
+	if role == Administrator {
+		return nil
+	}
+	return sites
+}
+
 // checkPerson adds what is wrong with role and sites, and returns all of it.
 func checkPerson(r Reader, ps *problems, in Person) error {
 	checkRole(ps, in.Role)
 	ps.when(in.Role == Crew && len(in.Sites) == 0, "sites", "name the sites that the person belongs to")
-	ps.when(in.Role == Administrator && len(in.Sites) > 0, "sites", "name none: an administrator belongs to every site")
 	if err := knownSites(r, ps, in.Sites); err != nil {
 		return err
 	}
@@ -140,7 +147,7 @@ func (s *Service) ChangePerson(ctx context.Context, by Actor, id int64, in Perso
 			return old, err
 		}
 		p := old
-		p.Role, p.Sites, p.Disabled = in.Role, in.Sites, in.Disabled
+		p.Role, p.Sites, p.Disabled = in.Role, sitesOf(in.Role, in.Sites), in.Disabled
 		var ps problems
 		switch {
 		case in.Secret != "":
