@@ -63,7 +63,8 @@ function complain(field, text, row) {
   field.setCustomValidity(text);
   const box = text && row && row.querySelector("details");
   if (box) box.open = true;
-  if (text) field.addEventListener("input", () => field.setCustomValidity(""), { once: true });
+  const clear = () => field.setCustomValidity("");
+  if (text) for (const what of ["input", "click"]) field.form.addEventListener(what, clear, { once: true });
 }
 
 async function keepAndSend(form, submitter) {
