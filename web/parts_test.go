@@ -95,10 +95,10 @@ func TestWords(t *testing.T) {
 	assert.Equal(t, "Why?", sentence("why?"))
 	assert.Equal(t, "serial S1", lotLabel("L1", "S1"))
 	assert.Equal(t, "no batch number", lotLabel("", ""))
-	assert.Equal(t, `<time datetime="2027-06-30">2027-06-30</time>`, string(dayHTML(inventory.MustDay("2027-06-30"))))
+	assert.Equal(t, `<time datetime="2027-06-30" title="2027-06-30">30 Jun 2027</time>`, string(dayHTML(inventory.MustDay("2027-06-30"))))
 	assert.Equal(t, "no date", string(dayHTML(0)))
 	at := inventory.InstantOf(time.Date(2026, 7, 1, 22, 30, 0, 0, time.UTC))
-	assert.Equal(t, When{"2026-07-01T22:30:00Z", "2026-07-02 01:30", "01:30"}, whenAt(at, inventory.Site{Timezone: "Europe/Athens"}))
+	assert.Equal(t, When{"2026-07-01T22:30:00Z", "2 Jul 2026 01:30", "01:30", "2026-07-02 01:30+03:00"}, whenAt(at, inventory.Site{Timezone: "Europe/Athens"}))
 	assert.Equal(t, When{}, whenAt(0, inventory.Site{}))
 }
 
@@ -206,4 +206,20 @@ func TestCSVLinks(t *testing.T) {
 	assert.Equal(t, "/api/v1/reports/shortages.csv?part=rows", csvLinks("", inventory.Ask{Horizon: -1})[0].Href)
 	links := csvLinks("CEN", inventory.Ask{AsOf: inventory.MustDay("2026-12-24"), Horizon: 10})
 	assert.Equal(t, "/api/v1/reports/shortages.csv?as_of=2026-12-24&horizon_days=10&part=buy&site=CEN", links[2].Href)
+}
+
+// A sentence of the rules has its days in the reader's form; a batch number
+// that looks like a day stays as it is printed, and no text becomes markup.
+func TestSaid(t *testing.T) {
+	day := string(dayHTML(inventory.MustDay("2026-12-20")))
+	for text, want := range map[string]string{
+		"usable through 2026-12-20":               "usable through " + day,
+		"full check overdue since 2026-12-20.":    "full check overdue since " + day + ".",
+		"lot 2026-12-20, usable":                  "lot 2026-12-20, usable",
+		"lot on 2026-12-20-7":                     "lot on 2026-12-20-7",
+		"no longer usable since 2026-02-30":       "no longer usable since 2026-02-30",
+		"<b>a</b> ended on 2026-12-20 & no other": "&lt;b&gt;a&lt;/b&gt; ended on " + day + " &amp; no other",
+	} {
+		assert.Equal(t, want, string(saidHTML(text)), text)
+	}
 }

@@ -400,7 +400,7 @@ func (s *server) extraFields(v *visit, f *form, stores []inventory.Place, items 
 func lotOption(l inventory.LotSummary, items map[string]inventory.Item) string {
 	s := nameOf(items, l.Item) + ", " + lotLabel(l.LotNo, l.Serial)
 	if l.UsableThrough != 0 {
-		s += ", usable through " + l.UsableThrough.String()
+		s += ", usable through " + dayText(l.UsableThrough)
 	}
 	for _, w := range l.Where {
 		s += ", " + strconv.Itoa(w.Qty) + " there"
