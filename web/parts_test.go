@@ -163,20 +163,32 @@ func TestIndexed(t *testing.T) {
 	}
 }
 
-// A lot in two pouches is counted once, and a difference is shown where it is.
+// A lot in two pouches is counted in each, where the page said how many should
+// be there; else its counts are added up. What is wrong is shown where it is.
 func TestReadCounts(t *testing.T) {
+	n := func(n int) *int { return &n }
 	f := openForm(url.Values{
 		"row.0.5.counted": {"2"}, "row.0.5.expected": {"2"},
 		"row.1.5.counted": {"1"}, "row.1.5.expected": {"3"}, "row.1.5.reason": {"used"},
+		"row.2.5.counted": {"2"}, "row.2.5.expected": {"1"}, "row.2.5.reason": {"from:B2"},
 		"row.10.6.counted": {"4"}, "row.10.6.expected": {"4"},
 		"incident": {" INC-1 "},
 	})
 	c := readCounts(f)
-	assert.Equal(t, []inventory.CheckLine{{LotID: 5, Counted: 3, Reason: inventory.CountUsed, Incident: "INC-1"}, {LotID: 6, Counted: 4}}, c.lines)
-	assert.Equal(t, "row.1.5.reason", c.name("lines[0].reason"))
-	assert.Equal(t, "row.10.6.counted", c.name("lines[1].counted"))
+	assert.Equal(t, []inventory.CheckLine{{LotID: 5, Counted: 2, Expected: n(2)}, {LotID: 5, Counted: 1, Reason: inventory.CountUsed, Incident: "INC-1", Expected: n(3)},
+		{LotID: 5, Counted: 2, Reason: inventory.CountFound, CameFrom: "B2", Expected: n(1)}, {LotID: 6, Counted: 4, Expected: n(4)}}, c.lines)
+	assert.Equal(t, "row.1.5.reason", c.name("lines[1].reason"))
+	assert.Equal(t, "row.2.5.reason", c.name("lines[2].came_from"))
+	assert.Equal(t, "row.10.6.counted", c.name("lines[3].counted"))
 	assert.Equal(t, "lines", c.name("lines"))
 	assert.True(t, f.ok())
+
+	f = openForm(url.Values{"row.0.5.counted": {"2"}, "row.0.5.expected": {"2"}, "row.1.5.counted": {"1"}, "row.1.5.expected": {"3"}})
+	assert.Equal(t, "row.1.5.reason", readCounts(f).name("lines[0].reason"), "the row that differs is asked")
+
+	c = readCounts(openForm(url.Values{"row.0.5.counted": {"2"}, "row.1.5.counted": {"1"}, "row.1.6.counted": {"7"}}))
+	assert.Equal(t, []inventory.CheckLine{{LotID: 5, Counted: 3}, {LotID: 6, Counted: 7}}, c.lines)
+	assert.Equal(t, "row.1.6.counted", c.name("lines[1].counted"))
 }
 
 func TestLocalTime(t *testing.T) {

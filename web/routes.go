@@ -31,6 +31,7 @@ func (s *server) routes() []route {
 		{post, "/sign-in", inventory.ActOpen, s.signIn},
 		{post, "/sign-out", inventory.ActOpen, s.signOut},
 		{get, "/", inventory.ActSee, s.home},
+		{get, "/search", inventory.ActSee, s.search},
 
 		// Crew, at a vehicle.
 		{get, "/board", inventory.ActSee, s.showBoard},
@@ -41,6 +42,8 @@ func (s *server) routes() []route {
 		{get, "/D/:id", inventory.ActSee, s.toDevice},
 		{get, "/b/:code/seal-check", inventory.ActCheck, s.showSealCheck},
 		{post, "/b/:code/seal-check", inventory.ActCheck, s.recordSealCheck},
+		{post, "/b/:code/seal", inventory.ActCheck, s.recordSeal},
+		{get, "/b/:code/log", inventory.ActSee, s.showBagLog},
 		{get, "/b/:code/full-check", inventory.ActCheck, s.showFullCheck},
 		{post, "/b/:code/full-check", inventory.ActCheck, s.recordFullCheck},
 		{get, "/b/:code/use", inventory.ActCheck, s.showUse},
@@ -75,6 +78,8 @@ func (s *server) routes() []route {
 		{get, "/s/:place/:item", inventory.ActHistory, s.toShelf},
 		{get, "/S/:place/:item", inventory.ActHistory, s.toShelf},
 		{get, "/lots/:id", inventory.ActSee, s.showLot},
+		{get, "/items/:item", inventory.ActHistory, s.showItem},
+		{get, "/recorded", inventory.ActHistory, s.showRecorded},
 		{get, "/lots/:id/training", inventory.ActKeepStock, s.showToTraining},
 		{post, "/lots/:id/training", inventory.ActKeepStock, s.giveToTraining},
 		{post, "/devices/:lot/release", inventory.ActKeepStock, s.releaseDevice},

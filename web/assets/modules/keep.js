@@ -58,7 +58,8 @@ export async function fromKept(url) {
   const cache = await caches.open(PAGES), name = keptName(url);
   const found = name && await cache.match(name);
   if (found) return asKept(found);
-  const m = url.pathname.match(/^\/b\/([^/]+)$/i), typed = m ? decodeURIComponent(m[1]) : url.pathname === "/b" ? url.searchParams.get("code") : "";
+  const m = url.pathname.match(/^\/b\/([^/]+)$/i), asked = { "/b": "code", "/search": "q" }[url.pathname];
+  const typed = m ? decodeURIComponent(m[1]) : asked && url.searchParams.get(asked);
   const plain = (s) => s.toUpperCase().replace(/[-.\s]/g, "");
   for (const r of typed ? await cache.keys() : []) {
     const path = new URL(r.url).pathname, code = path.match(/^\/b\/([^/]+)$/);

@@ -18,9 +18,9 @@ export function element(name, text, more) {
   return e;
 }
 
-function line(text, ...more) {
-  const p = element("p", text + " ");
-  p.append(...more);
+function line(...parts) {
+  const p = element("p");
+  p.append(...parts);
   return p;
 }
 
@@ -33,19 +33,21 @@ export function button(text, do_) {
 // say puts a sentence on the strip.
 export function say(text) { said = text; show(); }
 
-// lines words what waits: mine, for others, and what was refused.
+// lines words what waits: mine, for others, and what was refused. A page of
+// nobody's that was kept cannot know who is signed in.
 function lines(rows) {
-  const out = [], mine = rows.filter((r) => r.state !== "refused" && r.person === me), others = rows.filter((r) => r.state !== "refused" && r.person !== me);
-  const see = () => element("a", words.look, { href: "/waiting-here" });
+  const open = rows.filter((r) => r.state !== "refused"), anybody = keptAt && !me, out = [];
+  const mine = open.filter((r) => anybody || r.person === me), others = open.filter((r) => !mine.includes(r));
+  const see = (text) => element("a", text, { href: "/waiting-here" });
   const signIn = () => element("a", words.signIn, { href: "/sign-in?next=" + encodeURIComponent(location.pathname) });
-  if (mine.some((r) => r.trouble === "signedOut")) out.push(line(words.waitsSignIn(mine.length, me), signIn(), " ", see()));
-  else if (mine.length) out.push(line(words.waits(mine.length, mine[0].madeAt), button(words.sendNow, () => drain({ force: true })), " ", see()));
+  if (!anybody && mine.some((r) => r.trouble === "signedOut")) out.push(line(see(words.waitsSignIn(mine.length, me)), signIn()));
+  else if (mine.length) out.push(line(see(words.waits(mine.length, mine[0].madeAt)), button(words.sendNow, () => drain({ force: true }))));
   for (const who of new Set(others.map((r) => r.person))) {
     const n = others.filter((r) => r.person === who).length;
-    out.push(line(me ? words.waitsFor(n, who) : words.waitsSignIn(n, who), see()));
+    out.push(line(see(me ? words.waitsFor(n, who) : words.waitsSignIn(n, who))));
   }
-  const refused = rows.filter((r) => r.state === "refused").length;
-  if (refused) out.push(line(words.refused(refused), see()));
+  const refused = rows.length - open.length;
+  if (refused) out.push(line(see(words.refused(refused))));
   return out;
 }
 

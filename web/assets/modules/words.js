@@ -16,17 +16,16 @@ export function at(ms) {
   return d.toLocaleDateString("en-GB", { day: "numeric", month: "short" }) + ", " + clock;
 }
 
-function things(n) { return n === 1 ? "1 record waits" : n + " records wait"; }
+function things(n) { return n === 1 ? "1 waits" : n + " wait"; }
 
 export const words = {
-  kept: (ms) => "No signal: this page is as of " + at(ms) + ", " + ago(Date.now() - ms) + ", and judged as of then.",
+  kept: (ms) => "No signal. As of " + at(ms) + ", " + ago(Date.now() - ms) + "; judged as of then.",
   fresh: "The signal is back.",
   showFresh: "Show it as of now",
-  waits: (n, oldest) => things(n) + " on this phone to be sent, the oldest from " + at(oldest) + ", " + ago(Date.now() - oldest) + ".",
-  waitsFor: (n, who) => things(n) + " on this phone for " + who + ": sent when they sign in.",
-  waitsSignIn: (n, who) => things(n) + " on this phone: " + who + ", sign in to send.",
-  refused: (n) => n === 1 ? "1 record was not taken: look at it." : n + " records were not taken: look at them.",
-  look: "See what waits",
+  waits: (n, oldest) => things(n) + " here to be sent, since " + at(oldest) + ", " + ago(Date.now() - oldest),
+  waitsFor: (n, who) => things(n) + " here for " + who + ", sent when they sign in",
+  waitsSignIn: (n, who) => things(n) + " here: " + who + ", sign in to send",
+  refused: (n) => n === 1 ? "1 was not taken: look at it" : n + " were not taken: look at them",
   sendNow: "Send now",
   signIn: "Sign in",
   item: (row) => row.what + " of " + row.bag + ", " + at(row.madeAt),
