@@ -25,6 +25,7 @@ type Base struct {
 	Role    string
 	Nav     []NavLink
 	Caution bool // show that this is a stock tool and who decides
+	Sought  string
 	Here    string
 }
 

@@ -27,6 +27,7 @@ func (s *server) routes() []route {
 		{post, "/sign-in", inventory.ActOpen, s.signIn},
 		{post, "/sign-out", inventory.ActOpen, s.signOut},
 		{get, "/", inventory.ActSee, s.home},
+		{get, "/search", inventory.ActSee, s.search},
 
 		// Crew, at a vehicle.
 		{get, "/board", inventory.ActSee, s.showBoard},
@@ -87,6 +88,8 @@ func (s *server) routes() []route {
 		{get, "/s/:place/:item", inventory.ActHistory, s.toShelf},
 		{get, "/S/:place/:item", inventory.ActHistory, s.toShelf},
 		{get, "/lots/:id", inventory.ActSee, s.showLot},
+		{get, "/items/:item", inventory.ActHistory, s.showItem},
+		{get, "/recorded", inventory.ActHistory, s.showRecorded},
 		{get, "/lots/:id/training", inventory.ActKeepStock, s.showToTraining},
 		{post, "/lots/:id/training", inventory.ActKeepStock, s.giveToTraining},
 		{post, "/devices/:lot/release", inventory.ActKeepStock, s.releaseDevice},
