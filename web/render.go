@@ -125,6 +125,7 @@ var sections = []struct {
 	{"/waiting", "Waiting", inventory.ActKeepStock},
 	{"/stock", "Stock", inventory.ActHistory},
 	{"/devices", "Devices", inventory.ActSee},
+	{"/away", "Away", inventory.ActSee},
 	{"/notices", "Notices", inventory.ActHistory},
 	{"/labels", "Labels", inventory.ActLabel},
 	{"/report", "Report", inventory.ActReport},
