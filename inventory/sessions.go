@@ -143,15 +143,17 @@ func personFor(r Reader, by Actor, name string) (Person, error) {
 	return r.PersonByName(name)
 }
 
-// EndSessions ends one session of a person, by its ref, or all of them for an
-// empty ref.
+// AllSessions stands for the ref of every session of a person.
+const AllSessions = "all"
+
+// EndSessions ends one session of a person, by its ref, or AllSessions.
 func (s *Service) EndSessions(ctx context.Context, by Actor, name, ref string) error {
 	return s.Store.Write(ctx, func(_ context.Context, w Writer) error {
 		p, err := personFor(w, by, name)
 		if err != nil {
 			return err
 		}
-		if ref == "" {
+		if ref == AllSessions {
 			if err := w.EndSessions(p.ID, 0); err != nil {
 				return err
 			}

@@ -99,7 +99,7 @@ func (s *server) endSessions(v *visit) error {
 	if err := s.svc.EndSessions(v.ctx(), v.actor, v.actor.Name, ref); err != nil {
 		return err
 	}
-	if ref == "" {
+	if ref == inventory.AllSessions {
 		s.setCookie(v, "")
 	}
 	v.Redirect(http.StatusSeeOther, "/account")
