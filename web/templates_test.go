@@ -21,6 +21,7 @@ func allPages() []page {
 		&retiredPage{}, &changePage{}, &historyPage{}, &reportPage{}, &errorPage{}, &devicesPage{}, &devicePage{}, &inspectPage{}, &classPage{}, &toTrainingPage{}, &openPage{},
 		&noticesPage{}, &noticePage{}, &newNoticePage{}, &signInPage{}, &resendPage{},
 		&bagLogPage{}, &swapPage{}, &vehiclePage{}, &lentPage{}, &awayPage{}, &awaySendPage{}, &awayBackPage{}, &correctPage{}, &apartPage{},
+		&waitingHerePage{}, &noSignalPage{},
 		&searchPage{}, &itemPage{}, &recordedPage{},
 	}
 }
