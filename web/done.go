@@ -28,6 +28,10 @@ func (s *server) doneOf(v *visit, c inventory.Checklist) (*Done, error) {
 		d, err = s.doneUse(v, c, id)
 	case "restock":
 		d, err = s.doneRestock(v, c, id)
+	case "swap":
+		d = &Done{Title: "Module swapped", Text: "What came out is on the board until it is restocked."}
+	case "away":
+		d = &Done{Title: "Recorded as left somewhere", Text: "It is listed under Away until it is back."}
 	case "seal":
 		d = doneSeal(c)
 	}

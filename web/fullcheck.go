@@ -22,8 +22,9 @@ type fullCheckPage struct {
 	SealSeen Field
 	SealSet  Field
 	Note     Field
-	Off      bool // the bag was taken off, and this check may put it back
-	PutBack  bool // it shall
+	Modules  []ModuleView // each checked by its own label
+	Off      bool         // the bag was taken off, and this check may put it back
+	PutBack  bool         // it shall
 }
 
 func (*fullCheckPage) template() string { return "fullcheck" }
@@ -118,6 +119,7 @@ func (s *server) fullCheckForm(v *visit, f *form, failed error) error {
 		return err
 	}
 	p.Found = foundFields(f, itemOptions(items, c.KitList), next)
+	p.Modules = moduleViews(c, false)
 	p.Off, p.PutBack = c.Bag.TakenOff != nil, f.text("put_back") != ""
 	p.More = f.text("more") != "" || anyFilled(p.Found)
 	p.Incident = f.field("incident", "Incident reference for what was used").WithHint("The number only. Never anything about a patient.")

@@ -25,6 +25,7 @@ type Base struct {
 	Role    string
 	Nav     []NavLink
 	Caution bool // show that this is a stock tool and who decides
+	Sought  string
 	Here    string
 }
 
@@ -121,6 +122,7 @@ var sections = []struct {
 	{"/waiting", "Waiting", inventory.ActKeepStock},
 	{"/stock", "Stock", inventory.ActHistory},
 	{"/devices", "Devices", inventory.ActSee},
+	{"/away", "Away", inventory.ActSee},
 	{"/notices", "Notices", inventory.ActHistory},
 	{"/labels", "Labels", inventory.ActLabel},
 	{"/report", "Report", inventory.ActReport},
