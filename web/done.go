@@ -10,7 +10,11 @@ import (
 // doneParam reads what the address says was just recorded, as in
 // ?done=check-12.
 func doneParam(v *visit) (kind string, id int64) {
-	kind, number, _ := strings.Cut(v.Query("done"), "-")
+	return doneIn(v.Query("done"))
+}
+
+func doneIn(param string) (kind string, id int64) {
+	kind, number, _ := strings.Cut(param, "-")
 	id, _ = strconv.ParseInt(number, 10, 64) // 0 is found nowhere
 	return kind, id
 }

@@ -70,7 +70,7 @@ func (s *server) recordFullCheck(v *visit) error {
 		return s.fullCheckForm(v, f, nil)
 	}
 	counts := readCounts(f)
-	in := inventory.Check{Bag: v.Param("code"), Kind: inventory.FullCheck, SeenPosition: f.id("position"), SealSeen: f.text("seal_seen"),
+	in := inventory.Check{Bag: v.Param("code"), Kind: inventory.FullCheck, SeenPosition: f.id("position"), PerformedAt: v.madeAt(), SealSeen: f.text("seal_seen"),
 		SealSet: f.text("seal_set"), Note: f.text("note"), Lines: counts.lines, PutBack: f.text("put_back") != ""}
 	var foundAt []int
 	in.Found, foundAt = readFound(f)

@@ -23,6 +23,10 @@ const (
 func (s *server) routes() []route {
 	return []route{
 		{get, "/assets/:name", inventory.ActOpen, s.serveAsset},
+		{get, "/worker.js", inventory.ActOpen, s.serveWorker},
+		{get, "/no-signal", inventory.ActOpen, s.showNoSignal},
+		{get, "/waiting-here", inventory.ActOpen, s.showWaitingHere},
+		{get, "/kept-pages", inventory.ActSee, s.listKept},
 		{get, "/sign-in", inventory.ActOpen, s.showSignIn},
 		{post, "/sign-in", inventory.ActOpen, s.signIn},
 		{post, "/sign-out", inventory.ActOpen, s.signOut},
