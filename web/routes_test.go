@@ -52,7 +52,7 @@ func TestOpenRoutes(t *testing.T) {
 			open = append(open, rt.method+" "+rt.path)
 		}
 	}
-	assert.Equal(t, []string{"GET /assets/:name", "GET /sign-in", "POST /sign-in", "POST /sign-out"}, open)
+	assert.Equal(t, []string{"GET /assets/:name", "GET /worker.js", "GET /no-signal", "GET /waiting-here", "GET /sign-in", "POST /sign-in", "POST /sign-out"}, open)
 }
 
 // filled puts values into a route's path.

@@ -132,6 +132,7 @@ type stockPage struct {
 	Site  inventory.Site
 	Today inventory.Day
 	Shelf string // leads to the labels of its shelves, for who may print them
+	Send  string // leads to the form for what is left somewhere
 	Item  string // name of the one item that is shown, where it is one
 	Lots  LotTable
 }
@@ -170,6 +171,9 @@ func (s *server) showStock(v *visit) error {
 	p := &stockPage{Base: Base{Title: places[i].Name}, Place: places[i], Kind: placeKind(places[i]), Site: site, Today: site.Today(v.now)}
 	if p.Place.Kind == inventory.KindStore && v.may(inventory.ActLabel) {
 		p.Shelf = "/labels?" + url.Values{"kind": {"shelf"}, "place": {p.Place.Code}}.Encode()
+	}
+	if p.Place.Kind != inventory.KindAway && v.may(inventory.ActCheck) {
+		p.Send = awaySendPath(p.Place.Code)
 	}
 	only := inventory.NormalCode(v.Query("item"))
 	if only != "" {
