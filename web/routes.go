@@ -144,5 +144,12 @@ func (s *server) routes() []route {
 		{get, "/tokens", inventory.ActKeepPeople, s.showTokens},
 		{post, "/tokens", inventory.ActKeepPeople, s.createToken},
 		{post, "/tokens/:token/revoke", inventory.ActKeepPeople, s.revokeToken},
+		{get, "/year", inventory.ActReport, s.showYear},
+		{get, "/year.csv", inventory.ActReport, s.yearCSV},
+		{get, "/checks", inventory.ActReport, s.showChecks},
+		{get, "/checks.csv", inventory.ActReport, s.checksCSV},
+		{get, "/flows", inventory.ActReport, s.showFlows},
+		{get, "/flows.csv", inventory.ActReport, s.flowsCSV},
+		{get, "/flows/rows", inventory.ActReport, s.showFlowRows},
 	}
 }

@@ -24,6 +24,7 @@ func allPages() []page {
 		&waitingHerePage{}, &noSignalPage{},
 		&searchPage{}, &itemPage{}, &recordedPage{},
 		&accountPage{}, &peoplePage{}, &personPage{}, &sitesPage{}, &terminalsPage{}, &enrolLinkPage{}, &enrolPage{}, &welcomePage{}, &tokensPage{}, &deedsPage{},
+		&searchPage{}, &itemPage{}, &recordedPage{}, &yearPage{}, &checksPage{}, &flowsPage{}, &flowRowsPage{},
 	}
 }
 
