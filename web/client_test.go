@@ -19,7 +19,7 @@ type client struct {
 	handler http.Handler
 	cookie  *http.Cookie            // of the session
 	others  map[string]*http.Cookie // by name
-	path    string // of the last answer
+	path    string                  // of the last answer
 	res     *httptest.ResponseRecorder
 }
 

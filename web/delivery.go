@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/barcode"
 )
 
 type deliveryPage struct {
@@ -64,10 +65,16 @@ func (s *server) startDelivery(v *visit) error {
 
 func (s *server) showDelivery(v *visit) error { return s.deliveryForm(v, openForm(nil), nil) }
 
-// scanPack takes one scan.
+// scanPack takes one scan. The test symbol is no pack: it says what the scanner
+// sends for a separator.
 func (s *server) scanPack(v *visit) error {
-	text := s.separatorOf(v).Restore(v.Request.PostForm.Get("text"))
-	return s.takeScan(v, text)
+	text := v.Request.PostForm.Get("text")
+	if sep, err := barcode.LearnSeparator(text); err == nil {
+		s.keepSeparator(v, sep)
+		v.Redirect(http.StatusSeeOther, deliveryPath(paramID(v, "delivery"))+"?done=learnt")
+		return nil
+	}
+	return s.takeScan(v, s.separatorOf(v).Restore(text))
 }
 
 // takeScan puts a pack into the delivery and shows it again.
