@@ -20,7 +20,10 @@ func allPages() []page {
 		&decideCheckPage{}, &decideUsePage{}, &restockPage{}, &receivePage{}, &placesPage{}, &stockPage{}, &lotPage{}, &labelsPage{},
 		&retiredPage{}, &changePage{}, &historyPage{}, &reportPage{}, &errorPage{}, &devicesPage{}, &devicePage{}, &inspectPage{}, &classPage{}, &toTrainingPage{}, &openPage{},
 		&deliveryPage{}, &scannerPage{}, &productsPage{}, &productPage{},
-		&noticesPage{}, &noticePage{}, &newNoticePage{}, &signInPage{}, &resendPage{}, &bagLogPage{},
+		&noticesPage{}, &noticePage{}, &newNoticePage{}, &signInPage{}, &resendPage{},
+		&bagLogPage{}, &swapPage{}, &vehiclePage{}, &lentPage{}, &awayPage{}, &awaySendPage{}, &awayBackPage{}, &correctPage{}, &apartPage{},
+		&waitingHerePage{}, &noSignalPage{},
+		&searchPage{}, &itemPage{}, &recordedPage{},
 	}
 }
 
