@@ -220,7 +220,7 @@ func deliveryRow(f *form, r inventory.DeliveryRow, d inventory.DeliveryView, ite
 	row.EndWording = f.choice(start("end_wording", string(r.DeliveryLine.EndWording)), "Words beside the date", wordingOptions())
 	row.MadeOn = f.field(start("made_on", r.DeliveryLine.MadeOn), "Date of manufacture as printed")
 	row.Serial = f.field(start("serial", r.DeliveryLine.Serial), "Serial number as printed")
-	row.Packs = f.numberField(start("packs", formatID(int64(r.DeliveryLine.Packs))), "How many packs").WithHint("0 takes them out.")
+	row.Packs = f.numberField(start("packs", formatID(int64(r.DeliveryLine.Packs))), "How many packs").Need().WithHint("0 takes them out.")
 	row.Units = f.numberField(start("units", numberOrNone(r.DeliveryLine.Units)), "Units in all").WithHint("Only where it is not packs times pack size.")
 	row.Item = f.choice(start("item", ""), "Which item is it?", itemOptions(items, inventory.KitList{})).Need()
 	row.PackSize = f.numberField(start("pack_size", ""), "Units in one pack").Need().WithHint("A box of ten is ten units.")
@@ -287,12 +287,8 @@ func scannedWords(row DeliveryRow) string {
 	return name + ": " + count(row.DeliveryLine.Packs, "pack")
 }
 
-// scanHeaders allows on the scan page alone what it needs: its script sends
-// scans itself, and may use the camera.
-func scanHeaders(h http.Header) {
-	h.Set("Content-Security-Policy", h.Get("Content-Security-Policy")+"; connect-src 'self'")
-	h.Set("Permissions-Policy", "camera=(self)")
-}
+// scanHeaders lets the scan page alone use the camera.
+func scanHeaders(h http.Header) { h.Set("Permissions-Policy", "camera=(self)") }
 
 // openDeliveries lists those that are still being scanned, for the page where
 // packs are received.

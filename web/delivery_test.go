@@ -59,6 +59,26 @@ func TestDeliveryOfFivePacks(t *testing.T) {
 	require.Contains(t, b.text(), "5 packs, 3 to look at")
 	assert.LessOrEqual(t, ask[int64](b, "document.documentElement.scrollWidth"), int64(360))
 
+	// A scan that is not taken stays on the page until somebody has seen it.
+	b.scans("01095212345432131728022910D7", "batch D7: 3 packs")
+	b.scans("0109521234543214", "wrong check digit")
+	b.scans("01095212345432131728022910D8", "batch D8: 1 pack")
+	assert.Contains(t, b.text(), "Not taken\n")
+	assert.Contains(t, ask[string](b, `document.getElementById("refused").innerText`), "wrong check digit")
+	b.do(chromedp.Click("#refused button"))
+	assert.NotContains(t, b.text(), "Not taken")
+	for _, lot := range []string{"D8", "D7"} {
+		id := ask[string](b, strings.Replace(`[...document.querySelectorAll(".pack")].find(p => p.innerText.includes("batch %s")).id`, "%s", lot, 1))
+		if lot == "D8" {
+			b.press(`[id="` + id + `"] button.plain`)
+			continue
+		}
+		n := strings.TrimPrefix(id, "line.")
+		b.do(chromedp.Click(`[id="`+id+`"] summary`), chromedp.SetValue(`[name="packs.`+n+`"]`, "2"))
+		b.press(`[id="` + id + `"] details button`)
+	}
+	require.Contains(t, b.text(), "5 packs, 3 to look at")
+
 	// Nothing is put away while something is in the way.
 	b.press(".putaway button")
 	assert.Contains(t, b.text(), "Some packs need you first")
@@ -172,8 +192,7 @@ func TestPhoto(t *testing.T) {
 	assert.Equal(t, http.StatusForbidden, w.as("Kim Crew").upload(path, "k3", symbol).res.Code)
 }
 
-// TestCameraOnOnePage: no other page may use the camera or send in the
-// background.
+// TestCameraOnOnePage: no other page may use the camera.
 func TestCameraOnOnePage(t *testing.T) {
 	w := newWorld(t)
 	d, err := w.svc.StartDelivery(t.Context(), admin, "CEN-STORE")
@@ -183,6 +202,5 @@ func TestCameraOnOnePage(t *testing.T) {
 		h := c.get(path).res.Header()
 		assert.Equal(t, camera, h.Get("Permissions-Policy") == "camera=(self)", path)
 		assert.Equal(t, !camera, strings.Contains(h.Get("Permissions-Policy"), "camera=()"), path)
-		assert.Equal(t, camera, strings.Contains(h.Get("Content-Security-Policy"), "connect-src 'self'"), path)
 	}
 }

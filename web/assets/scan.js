@@ -56,6 +56,29 @@
     focusField();
   }
 
+  // refuse keeps what was not taken in sight until somebody has seen it: the next
+  // scan would hide it, and a pack would be missing.
+  var refused = document.getElementById("refused");
+  function refuse() {
+    var found = delivery.querySelector(".problems");
+    if (!found || !refused) return;
+    var list = refused.querySelector("ul");
+    var fixes = found.querySelectorAll("li");
+    (fixes.length ? Array.from(fixes) : [found.querySelector("p")]).forEach(function (el) {
+      var li = document.createElement("li");
+      li.textContent = el.textContent;
+      list.append(li);
+    });
+    found.remove();
+    refused.hidden = false;
+    if (navigator.vibrate) navigator.vibrate([200, 100, 200]);
+  }
+  if (refused) refused.querySelector("button").addEventListener("click", function () {
+    refused.hidden = true;
+    refused.querySelector("ul").replaceChildren();
+    focusField();
+  });
+
   function say(text) {
     var status = delivery.querySelector(".status");
     if (!status) return;
@@ -85,7 +108,7 @@
       .then(function (html) {
         busy = false;
         queue.shift();
-        if (html !== null) show(html);
+        if (html !== null) { show(html); refuse(); }
         work();
       })
       .catch(function () {
