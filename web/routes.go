@@ -134,5 +134,12 @@ func (s *server) routes() []route {
 
 		// Manager, at a desk.
 		{get, "/report", inventory.ActReport, s.showReport},
+		{get, "/year", inventory.ActReport, s.showYear},
+		{get, "/year.csv", inventory.ActReport, s.yearCSV},
+		{get, "/checks", inventory.ActReport, s.showChecks},
+		{get, "/checks.csv", inventory.ActReport, s.checksCSV},
+		{get, "/flows", inventory.ActReport, s.showFlows},
+		{get, "/flows.csv", inventory.ActReport, s.flowsCSV},
+		{get, "/flows/rows", inventory.ActReport, s.showFlowRows},
 	}
 }

@@ -23,7 +23,7 @@ func allPages() []page {
 		&noticesPage{}, &noticePage{}, &newNoticePage{}, &signInPage{}, &resendPage{},
 		&bagLogPage{}, &swapPage{}, &vehiclePage{}, &lentPage{}, &awayPage{}, &awaySendPage{}, &awayBackPage{}, &correctPage{}, &apartPage{},
 		&waitingHerePage{}, &noSignalPage{},
-		&searchPage{}, &itemPage{}, &recordedPage{},
+		&searchPage{}, &itemPage{}, &recordedPage{}, &yearPage{}, &checksPage{}, &flowsPage{}, &flowRowsPage{},
 	}
 }
 
