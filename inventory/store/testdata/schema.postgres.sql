@@ -245,7 +245,10 @@ CREATE INDEX deed_lot ON public.deed USING btree (lot_id) WHERE (lot_id IS NOT N
 CREATE INDEX deed_other_place ON public.deed USING btree (other_place) WHERE (other_place <> ''::text);
 
 CREATE INDEX deed_place ON public.deed USING btree (place) WHERE (place <> ''::text);
+
 CREATE TABLE delivery (
+    id bigint GENERATED ALWAYS AS IDENTITY NOT NULL,
+    place text COLLATE "C" NOT NULL,
     reference text COLLATE "C" NOT NULL,
     status text COLLATE "C" NOT NULL,
     started_at timestamp with time zone NOT NULL,
@@ -258,6 +261,8 @@ CREATE TABLE delivery (
     CONSTRAINT delivery_status_check CHECK ((status = ANY (ARRAY['open'::text, 'put_away'::text, 'dropped'::text]))),
     CONSTRAINT delivery_place_fkey FOREIGN KEY (place) REFERENCES place(code),
     CONSTRAINT delivery_pkey PRIMARY KEY (id)
+);
+
 CREATE INDEX delivery_open ON public.delivery USING btree (place) WHERE (status = 'open'::text);
 
 CREATE TABLE inspection (

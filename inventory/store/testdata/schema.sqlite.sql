@@ -198,7 +198,9 @@ CREATE INDEX deed_lot ON deed (lot_id) WHERE lot_id IS NOT NULL;
 CREATE INDEX deed_other_place ON deed (other_place) WHERE other_place <> '';
 
 CREATE INDEX deed_place ON deed (place) WHERE place <> '';
+
 CREATE TABLE delivery (
+    id INTEGER PRIMARY KEY,
     place TEXT NOT NULL REFERENCES place (code),
     reference TEXT NOT NULL,
     status TEXT NOT NULL CHECK (status IN ('open', 'put_away', 'dropped')),
@@ -209,6 +211,8 @@ CREATE TABLE delivery (
     last_line INTEGER NOT NULL,
     lines TEXT CHECK (json_valid(lines)) NOT NULL,
     CHECK ((ended_at IS NULL) = (status = 'open'))
+) STRICT;
+
 CREATE INDEX delivery_open ON delivery (place) WHERE status = 'open';
 
 CREATE TABLE inspection (
