@@ -310,7 +310,8 @@ type MovementFilter struct {
 type RecordFilter struct {
 	Bag     string
 	Status  RecordStatus
-	By      string // who made it
+	By      string  // who made it
+	Since   Instant // made at or after, as the crew's clock had it
 	AtSites []string
 }
 

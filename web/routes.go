@@ -88,12 +88,18 @@ func (s *server) routes() []route {
 		{get, "/waiting/uses/:id", inventory.ActKeepStock, s.showUseDecision},
 		{post, "/waiting/uses/:id", inventory.ActKeepStock, s.decideUse},
 		{get, "/stock", inventory.ActHistory, s.showPlaces},
-		{get, "/stock/:place", inventory.ActHistory, s.showStock},
-		{get, "/s/:place/:item", inventory.ActHistory, s.toShelf},
-		{get, "/S/:place/:item", inventory.ActHistory, s.toShelf},
+		{get, "/stock/:place", inventory.ActSee, s.showStock}, // crew scan a shelf's label
+		{get, "/s/:place/:item", inventory.ActSee, s.toShelf},
+		{get, "/S/:place/:item", inventory.ActSee, s.toShelf},
 		{get, "/lots/:id", inventory.ActSee, s.showLot},
 		{get, "/items/:item", inventory.ActHistory, s.showItem},
 		{get, "/recorded", inventory.ActHistory, s.showRecorded},
+		{get, "/lots/:id/correct", inventory.ActKeepStock, s.showCorrect},
+		{post, "/lots/:id/correct", inventory.ActKeepStock, s.correct},
+		{get, "/lots/:id/apart", inventory.ActKeepStock, s.showApart},
+		{post, "/lots/:id/identify", inventory.ActKeepStock, s.identify},
+		{post, "/lots/:id/release", inventory.ActKeepStock, s.release},
+		{post, "/lots/:id/dispose", inventory.ActKeepStock, s.disposeApart},
 		{get, "/lots/:id/training", inventory.ActKeepStock, s.showToTraining},
 		{post, "/lots/:id/training", inventory.ActKeepStock, s.giveToTraining},
 		{post, "/devices/:lot/release", inventory.ActKeepStock, s.releaseDevice},
@@ -114,5 +120,12 @@ func (s *server) routes() []route {
 
 		// Manager, at a desk.
 		{get, "/report", inventory.ActReport, s.showReport},
+		{get, "/year", inventory.ActReport, s.showYear},
+		{get, "/year.csv", inventory.ActReport, s.yearCSV},
+		{get, "/checks", inventory.ActReport, s.showChecks},
+		{get, "/checks.csv", inventory.ActReport, s.checksCSV},
+		{get, "/flows", inventory.ActReport, s.showFlows},
+		{get, "/flows.csv", inventory.ActReport, s.flowsCSV},
+		{get, "/flows/rows", inventory.ActReport, s.showFlowRows},
 	}
 }
