@@ -27,6 +27,7 @@ const (
 	DeedTrainingUse       DeedKind = "training_use"
 	DeedBatchCorrected    DeedKind = "batch_corrected"
 	DeedNotice            DeedKind = "notice"
+	DeedDelivery          DeedKind = "delivery"
 	DeedSite              DeedKind = "site"
 	DeedPlace             DeedKind = "place"
 	DeedBag               DeedKind = "bag"

@@ -201,3 +201,18 @@ func (r recorder) AddNotice(n Notice) (Notice, error) {
 func (r recorder) SetNoticeOutcome(n Notice) error {
 	return r.keep(r.Writer.SetNoticeOutcome(n), Deed{At: n.EndedAt, By: n.EndedBy, Kind: DeedNotice, Detail: n.Reference + ", " + string(n.Status)})
 }
+
+func (r recorder) AddDelivery(d Delivery) (Delivery, error) {
+	out, err := r.Writer.AddDelivery(d)
+	return out, r.keep(err, r.of(DeedDelivery, d.Place, Deed{At: d.StartedAt, By: d.StartedBy, Detail: "begun"}))
+}
+
+// SetDelivery keeps the end of a delivery: the scans in between are a list
+// being made, and what comes of it is movements.
+func (r recorder) SetDelivery(d Delivery) error {
+	err := r.Writer.SetDelivery(d)
+	if d.EndedAt == 0 {
+		return err
+	}
+	return r.keep(err, r.of(DeedDelivery, d.Place, Deed{At: d.EndedAt, By: d.EndedBy, Detail: string(d.Status)}))
+}

@@ -98,7 +98,7 @@ func holdsName(secret, name string) bool {
 }
 
 // lookalikes are digits and signs that people put for letters.
-var lookalikes = strings.NewReplacer("0", "o", "1", "l", "3", "e", "4", "a", "5", "s", "7", "t", "@", "a", "$", "s", "!", "i")
+var lookalikes = strings.NewReplacer("0", "o", "1", "l", "3", "e", "4", "a", "5", "s", "7", "t", "@", "a", "$", "s")
 
 // weakPassword tells whether a password is made of few different characters, of
 // one part again and again, or of at most three common words and runs with
@@ -116,7 +116,8 @@ func weakPassword(secret string) bool {
 			return -1
 		}, s)
 	}
-	return madeOfCommon(letters(s), 3) || madeOfCommon(letters(lookalikes.Replace(s)), 3)
+	core := strings.TrimFunc(s, func(r rune) bool { return !unicode.IsLetter(r) })
+	return madeOfCommon(letters(s), 3) || madeOfCommon(letters(lookalikes.Replace(core)), 3)
 }
 
 func distinct(s string) int {
