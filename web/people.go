@@ -49,7 +49,7 @@ type personPage struct {
 	ID             int64 // 0 for a person who is being added
 	Who            string
 	Disabled       bool
-	Name, Role     Field
+	Name, RoleOf   Field
 	Sites          []Tick
 	SitesFix       string
 	Secret         Field
@@ -73,7 +73,7 @@ func (s *server) personForm(v *visit, of inventory.Person, f *form, failed error
 	if of.ID == 0 {
 		p.Name = f.field("name", "Full name").Need()
 	}
-	p.Role = f.choice("role", "Role", roles).Need()
+	p.RoleOf = f.choice("role", "Role", roles).Need()
 	p.Secret = secretField(f, "secret", "PIN (crew) or password")
 	if of.ID != 0 {
 		p.Title, p.Secret.Label, p.Secret.Required = of.Name, "New PIN (crew) or password", false

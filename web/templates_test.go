@@ -133,6 +133,16 @@ func fill(v reflect.Value, yes bool, depth int) {
 	}
 }
 
+// No page has a field that hides one of the frame around it.
+func TestPagesHideNothingOfTheFrame(t *testing.T) {
+	for _, p := range allPages() {
+		for f := range reflect.TypeOf(p).Elem().Fields() {
+			_, hidden := reflect.TypeFor[Base]().FieldByName(f.Name)
+			assert.False(t, hidden, "%T.%s", p, f.Name)
+		}
+	}
+}
+
 // Pages are structs: no template is given a map, where a misspelt name would
 // only be a blank.
 func TestPagesHoldNoMaps(t *testing.T) {

@@ -13,13 +13,13 @@ import (
 // tokensPage lists the tokens of programs.
 type tokensPage struct {
 	Base
-	Form       Form
-	Fresh      string // the text of a token just made, shown this once
-	Rows       []TokenRow
-	Name, Role Field
-	Days       Field
-	Sites      []Tick
-	Scope      []Tick
+	Form         Form
+	Fresh        string // the text of a token just made, shown this once
+	Rows         []TokenRow
+	Name, RoleOf Field
+	Days         Field
+	Sites        []Tick
+	Scope        []Tick
 }
 
 // TokenRow is one token in the list.
@@ -51,7 +51,7 @@ func (s *server) tokensForm(v *visit, f *form, fresh string, failed error) error
 		roles = append(roles, Option{Value: string(r), Text: string(r)})
 	}
 	p.Name = f.field("name", "Name of the program").Need().WithHint("The ledger keeps it as who did it.")
-	p.Role = f.choice("role", "Role", roles).Need()
+	p.RoleOf = f.choice("role", "Role", roles).Need()
 	p.Days = f.numberField("days", "Ends after so many days").WithHint("365 if left out, at most 1826.")
 	for _, x := range sites {
 		p.Sites = append(p.Sites, Tick{x.Code, x.Name, slices.Contains(f.values["sites"], x.Code)})
