@@ -2,9 +2,9 @@ package inventory
 
 import "strings"
 
-// Scanned is what somebody scanned on the way round the store: what a pack, a
+// PickScan is what somebody scanned on the way round the store: what a pack, a
 // device's label or a shelf's label says. Empty fields say nothing.
-type Scanned struct {
+type PickScan struct {
 	Items         []string // the item is one of these
 	LotNo, Serial string
 	LotID         int64
@@ -13,7 +13,7 @@ type Scanned struct {
 // Matches lists the lines of a pick list that a scan is about, by index. A
 // shelf's label names an item only; it is enough where one lot of that item is
 // to be picked.
-func (pl PickList) Matches(x Scanned) []int {
+func (pl PickList) Matches(x PickScan) []int {
 	var out []int
 	lots := map[int64]bool{}
 	for i, p := range pl.Lines {
@@ -28,7 +28,7 @@ func (pl PickList) Matches(x Scanned) []int {
 	return out
 }
 
-func (x Scanned) names(p Pick) bool {
+func (x PickScan) names(p Pick) bool {
 	if x.LotID != 0 {
 		return p.LotID == x.LotID
 	}

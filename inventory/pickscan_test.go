@@ -13,19 +13,19 @@ func TestPickListMatches(t *testing.T) {
 		{Item: "PLAIN", LotID: 4, LotNo: "A1", Pouch: "one"}, {Item: "PLAIN", LotID: 4, LotNo: "A1", Pouch: "two"}, {Item: "SPLINT", LotID: 5, Serial: "S-9"},
 	}}
 	for name, c := range map[string]struct {
-		scan Scanned
+		scan PickScan
 		want []int
 	}{
-		"a pack":                       {Scanned{Items: []string{"TQ"}, LotNo: "A1"}, []int{0}},
-		"a number of two items":        {Scanned{LotNo: "a1", Serial: "a1"}, []int{0, 3, 4}},
-		"a shelf with one lot":         {Scanned{Items: []string{"PEN"}}, []int{2}},
-		"a shelf, two pouches":         {Scanned{Items: []string{"PLAIN"}}, []int{3, 4}},
-		"a shelf with two lots":        {Scanned{Items: []string{"TQ"}}, nil},
-		"a device's label":             {Scanned{LotID: 5}, []int{5}},
-		"a serial number":              {Scanned{LotNo: "s-9", Serial: "s-9"}, []int{5}},
-		"another batch of the item":    {Scanned{Items: []string{"TQ"}, LotNo: "A3"}, nil},
-		"another item with the number": {Scanned{Items: []string{"MASK"}, LotNo: "A1"}, nil},
-		"nothing":                      {Scanned{}, nil},
+		"a pack":                       {PickScan{Items: []string{"TQ"}, LotNo: "A1"}, []int{0}},
+		"a number of two items":        {PickScan{LotNo: "a1", Serial: "a1"}, []int{0, 3, 4}},
+		"a shelf with one lot":         {PickScan{Items: []string{"PEN"}}, []int{2}},
+		"a shelf, two pouches":         {PickScan{Items: []string{"PLAIN"}}, []int{3, 4}},
+		"a shelf with two lots":        {PickScan{Items: []string{"TQ"}}, nil},
+		"a device's label":             {PickScan{LotID: 5}, []int{5}},
+		"a serial number":              {PickScan{LotNo: "s-9", Serial: "s-9"}, []int{5}},
+		"another batch of the item":    {PickScan{Items: []string{"TQ"}, LotNo: "A3"}, nil},
+		"another item with the number": {PickScan{Items: []string{"MASK"}, LotNo: "A1"}, nil},
+		"nothing":                      {PickScan{}, nil},
 	} {
 		assert.Equal(t, c.want, pl.Matches(c.scan), name)
 	}

@@ -50,35 +50,35 @@ func pickRow(pl inventory.PickList, i int) string {
 
 // scannedAs tells what a scan names: a device's or a shelf's label of this
 // service, a pack's barcode, or a batch or serial number as it is printed.
-func (s *server) scannedAs(v *visit, text string) (inventory.Scanned, error) {
+func (s *server) scannedAs(v *visit, text string) (inventory.PickScan, error) {
 	parts := strings.Split(strings.Trim(s.labelPath(text), "/"), "/")
 	switch {
 	case len(parts) == 2 && parts[0] == "d":
 		id, _ := strconv.ParseInt(parts[1], 10, 64) // 0 is no lot
 		lot, err := s.svc.DeviceLot(v.ctx(), v.actor, id)
 		if inventory.KindOf(err) == inventory.NotFound {
-			return inventory.Scanned{LotID: -1}, nil
+			return inventory.PickScan{LotID: -1}, nil
 		}
-		return inventory.Scanned{LotID: lot}, err
+		return inventory.PickScan{LotID: lot}, err
 	case len(parts) == 3 && parts[0] == "s":
 		item, _ := url.PathUnescape(parts[2])
-		return inventory.Scanned{Items: []string{inventory.NormalCode(item)}}, nil
+		return inventory.PickScan{Items: []string{inventory.NormalCode(item)}}, nil
 	}
 	facts, err := s.svc.ReadBarcode(v.ctx(), v.actor, text)
 	if err == nil && len(facts.Products) > 0 {
-		what := inventory.Scanned{LotNo: facts.LotNo, Serial: facts.Serial}
+		what := inventory.PickScan{LotNo: facts.LotNo, Serial: facts.Serial}
 		for _, p := range facts.Products {
 			what.Items = append(what.Items, p.Item)
 		}
 		return what, nil
 	}
 	if err == nil && facts.LotNo+facts.Serial != "" {
-		return inventory.Scanned{LotNo: facts.LotNo, Serial: facts.Serial}, nil
+		return inventory.PickScan{LotNo: facts.LotNo, Serial: facts.Serial}, nil
 	}
 	if err != nil && inventory.KindOf(err) != inventory.Invalid {
-		return inventory.Scanned{}, err
+		return inventory.PickScan{}, err
 	}
-	return inventory.Scanned{LotNo: text, Serial: text}, nil
+	return inventory.PickScan{LotNo: text, Serial: text}, nil
 }
 
 // addScan puts the field for scanning on the page. The focus is where the next
