@@ -29,10 +29,13 @@ type poster struct {
 	sites   map[string]Site
 	bags    map[string]Bag  // that something is to be put into
 	devices map[int64]int64 // lot → batch, 0 for a lot that is no device
+	batches map[string]*itemBatches
+	notices map[string][]Notice // of items that are locked
 }
 
 func newPoster(w Writer, by Actor, now Instant) *poster {
-	return &poster{w: w, by: by, now: now, places: map[string]Place{}, items: map[string]Item{}, sites: map[string]Site{}, bags: map[string]Bag{}, devices: map[int64]int64{}}
+	return &poster{w: w, by: by, now: now, places: map[string]Place{}, items: map[string]Item{}, sites: map[string]Site{}, bags: map[string]Bag{}, devices: map[int64]int64{},
+		batches: map[string]*itemBatches{}, notices: map[string][]Notice{}}
 }
 
 // cached looks a value up once per unit of work.

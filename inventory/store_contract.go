@@ -108,6 +108,9 @@ type Reader interface {
 	// SheetOffsets returns what was kept for the sheets of a site, by sheet.
 	SheetOffsets(site string) ([]SheetOffset, error)
 
+	// PastUsage returns what was used before, by site, item and period.
+	PastUsage(f UsageFilter) ([]PastUsage, error)
+
 	// Answer returns the kept answer to a request that was made before.
 	Answer(k RequestKey) (Answer, error)
 }
@@ -204,6 +207,10 @@ type Writer interface {
 
 	// SetSheetOffset keeps an offset in the place of the one before.
 	SetSheetOffset(o SheetOffset) error
+
+	// SetPastUsage keeps what a site used of an item in a period, in the place
+	// of what was kept for it before.
+	SetPastUsage(u PastUsage) error
 
 	// KeepAnswer stores the answer to a request. A key that is taken already
 	// gives a Conflict; on an engine with several writers it first waits for

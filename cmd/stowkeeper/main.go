@@ -31,6 +31,8 @@ type commands struct {
 	Serve  serveCommand  `cmd:"" help:"Run the service."`
 	Token  tokenCommand  `cmd:"" help:"Make a bearer token for a program and print it, alone and once."`
 	Person personCommand `cmd:"" help:"Add, list or disable the people who sign in."`
+	Import importCommand `cmd:"" help:"Read lists from a CSV file, an XLSX workbook or an export: all of it or, where a row is wrong, nothing."`
+	Export exportCommand `cmd:"" help:"Write everything as CSV files and as one XLSX workbook, with what each column means."`
 	Labels labelsCommand `cmd:"" help:"Print labels as a PDF: of bags, their contents, shelves and devices."`
 	Verify verifyCommand `cmd:"" help:"Recompute chains, balances and readiness from the movements; exit 1 where anything differs."`
 }
