@@ -241,7 +241,7 @@ func (r *record) columnOf(path string) string {
 	if to, ok := r.rename[path]; ok {
 		path = to
 	}
-	if r.has(path) {
+	if slices.ContainsFunc(importers[r.kind].columns, func(c column) bool { return c.name == path }) {
 		return path
 	}
 	return ""

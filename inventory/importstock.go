@@ -42,7 +42,9 @@ type stockReader struct {
 const stockBlock = 500
 
 func newStockReader(im *importing) rowReader {
-	return &stockReader{im: im, p: newPoster(im.w, im.by, im.now), products: map[string][]Product{}, held: map[string]map[int64]bool{}}
+	p := newPoster(im.w, im.by, im.now)
+	p.many = true
+	return &stockReader{im: im, p: p, products: map[string][]Product{}, held: map[string]map[int64]bool{}}
 }
 
 func (s *stockReader) row(r *record) error {

@@ -101,6 +101,7 @@ func (p *poster) receipt(in Receipt, place Place, had carried) (Movement, error)
 	if len(lot.Withdrawn) > 0 && place.Kind != KindQuarantine {
 		return Movement{}, Errorf(Conflict, "this batch is under notice %s: receive it into quarantine only", lot.Withdrawn[0])
 	}
+	p.fresh = lot
 	reason := ReasonReceipt
 	if in.Opening {
 		reason = ReasonOpening
@@ -236,18 +237,24 @@ func (p *poster) newSerial(b Batch) error {
 // numbers.
 func (p *poster) batchesOf(item string) (*itemBatches, error) {
 	all, err := p.w.Batches(item)
-	of := &itemBatches{serials: map[string]bool{}}
+	of := &itemBatches{serials: map[string]bool{}, numbers: map[productLot]bool{}}
 	for _, b := range all {
 		of.add(b)
 	}
 	return of, err
 }
 
-// itemBatches are the serial numbers of an item as they are compared, and its
-// batches that have no number.
+// itemBatches are the serial numbers of an item as they are compared, its batch
+// numbers, and its batches that have no number.
 type itemBatches struct {
 	serials    map[string]bool
+	numbers    map[productLot]bool
 	numberless []Batch
+}
+
+type productLot struct {
+	product int64
+	lotNo   string
 }
 
 func (i *itemBatches) add(b Batch) {
@@ -256,6 +263,8 @@ func (i *itemBatches) add(b Batch) {
 		i.serials[foldNumber(b.Serial)] = true
 	case b.LotNo == "":
 		i.numberless = append(i.numberless, b)
+	default:
+		i.numbers[productLot{b.Product, b.LotNo}] = true
 	}
 }
 
@@ -270,15 +279,19 @@ func (p *poster) addBatch(b Batch) (Batch, error) {
 // batchLike finds the batch that units belong to. Where no number tells, their
 // dates do.
 func (p *poster) batchLike(b Batch) (Batch, error) {
-	if b.LotNo != "" || b.Serial != "" {
+	numbered := b.LotNo != "" || b.Serial != ""
+	if numbered && !p.many {
 		return p.w.FindBatch(b.Item, b.Product, b.LotNo, b.Serial)
 	}
 	of, err := cached(p.batches, b.Item, p.batchesOf)
 	if err != nil {
 		return Batch{}, err
 	}
+	if numbered && (of.numbers[productLot{b.Product, b.LotNo}] || of.serials[foldNumber(b.Serial)]) {
+		return p.w.FindBatch(b.Item, b.Product, b.LotNo, b.Serial)
+	}
 	for _, k := range of.numberless {
-		if k.Product == b.Product && k.MadeOn == b.MadeOn && k.EndPrinted == b.EndPrinted && k.EndWording == b.EndWording {
+		if !numbered && k.Product == b.Product && k.MadeOn == b.MadeOn && k.EndPrinted == b.EndPrinted && k.EndWording == b.EndWording {
 			return p.w.Batch(k.ID)
 		}
 	}
