@@ -135,7 +135,8 @@ type Writer interface {
 	// AddKitList stores the version that k carries, with its lines and rules.
 	// It must be the next one: Stale where that exists already.
 	AddKitList(k KitList) error
-	// AddBag stores a bag and its place.
+	// AddBag stores a bag and its place. One made inside another moves that
+	// bag's position on.
 	AddBag(b Bag) error
 	// UpdateBag stores what people may change of a bag; BagRecord is left
 	// alone, except that a new kit list or version moves the position on; a
@@ -267,6 +268,7 @@ type LotFilter struct {
 	Item   string
 	LotNo  string
 	Serial string
+	Number string   // part of the batch or serial number, ignoring the case of A to Z
 	Place  string   // lots with a quantity there
 	Sites  []string // lots with a quantity at one of these sites
 	Batch  int64
@@ -315,6 +317,7 @@ type MovementFilter struct {
 type RecordFilter struct {
 	Bag     string
 	Status  RecordStatus
+	By      string // who made it
 	AtSites []string
 }
 

@@ -19,6 +19,7 @@ type Field struct {
 	Required           bool
 	Empty              string // what choosing nothing means, as in "all stations"
 	Options            []Option
+	List               []string // what was typed before, to choose from or not
 }
 
 // Option is one choice of a field.

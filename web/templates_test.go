@@ -20,6 +20,9 @@ func allPages() []page {
 		&decideCheckPage{}, &decideUsePage{}, &restockPage{}, &receivePage{}, &placesPage{}, &stockPage{}, &lotPage{}, &labelsPage{},
 		&retiredPage{}, &changePage{}, &historyPage{}, &reportPage{}, &errorPage{}, &devicesPage{}, &devicePage{}, &inspectPage{}, &classPage{}, &toTrainingPage{}, &openPage{},
 		&noticesPage{}, &noticePage{}, &newNoticePage{}, &signInPage{}, &resendPage{},
+		&bagLogPage{}, &swapPage{}, &vehiclePage{}, &lentPage{}, &awayPage{}, &awaySendPage{}, &awayBackPage{}, &correctPage{}, &apartPage{},
+		&waitingHerePage{}, &noSignalPage{},
+		&searchPage{}, &itemPage{}, &recordedPage{},
 	}
 }
 
