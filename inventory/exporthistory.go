@@ -6,8 +6,6 @@ import (
 	"slices"
 	"strconv"
 	"strings"
-
-	"stowkeeper/inventory/table"
 )
 
 // history is one table of what happened, written for reading: an import does
@@ -258,11 +256,6 @@ func ImportColumns(k ImportKind) (about string, columns []ImportColumn) {
 		columns = append(columns, ImportColumn{c.name, string(c.kind), c.doc, c.need})
 	}
 	return importers[k].about, columns
-}
-
-// ImportTemplate writes a table with the columns of a list and no rows.
-func ImportTemplate(k ImportKind, out table.Sink) error {
-	return out.Begin(string(k), tableColumns(importers[k].columns))
 }
 
 // MayImport tells whether an actor's role may import a kind of list.

@@ -57,7 +57,7 @@ func TestOpenRoutes(t *testing.T) {
 
 // filled puts values into a route's path.
 func (w *world) filled(path string) string {
-	return strings.NewReplacer(":code", "CEN-01", ":place", "CEN-STORE", ":item", "TQ", ":name", "style.css", "/lots/:id", "/lots/"+strconv.FormatInt(w.lots["TQ/A1"], 10),
+	return strings.NewReplacer(":code", "CEN-01", ":job", "NONE", ":list", "none", ":place", "CEN-STORE", ":item", "TQ", ":name", "style.css", "/lots/:id", "/lots/"+strconv.FormatInt(w.lots["TQ/A1"], 10),
 		":lot", strconv.FormatInt(w.lots["TRAINTQ/T1"], 10), ":notice", "1", ":id", "1").Replace(path)
 }
 

@@ -22,6 +22,7 @@ import (
 
 	"stowkeeper/inventory"
 	"stowkeeper/inventory/store"
+	"stowkeeper/testdata"
 )
 
 // commands is the command line. Each option is also an environment variable
@@ -120,7 +121,17 @@ func (d database) open(ctx context.Context, std streams) (*inventory.Service, fu
 	if err != nil {
 		return nil, nil, err
 	}
-	return inventory.NewService(db, clock), db.Close, nil
+	svc, err := newService(db)
+	return svc, db.Close, err
+}
+
+// newService returns the use cases over a store, with the kit lists that the
+// program carries.
+func newService(db inventory.Store) (*inventory.Service, error) {
+	svc := inventory.NewService(db, clock)
+	var err error
+	svc.Published, err = inventory.ParsePublished(testdata.KitStandards)
+	return svc, err
 }
 
 // openStore opens a database, and says what to mend where there can be none.
