@@ -111,6 +111,11 @@ type Reader interface {
 	// PastUsage returns what was used before, by site, item and period.
 	PastUsage(f UsageFilter) ([]PastUsage, error)
 
+	Delivery(id int64) (Delivery, error)
+	// OpenDeliveries returns those of some sites that are still being scanned,
+	// newest first; of every site where none is named.
+	OpenDeliveries(sites []string) ([]Delivery, error)
+
 	// Answer returns the kept answer to a request that was made before.
 	Answer(k RequestKey) (Answer, error)
 }
@@ -212,6 +217,12 @@ type Writer interface {
 	// SetPastUsage keeps what a site used of an item in a period, in the place
 	// of what was kept for it before.
 	SetPastUsage(u PastUsage) error
+
+	AddDelivery(d Delivery) (Delivery, error)
+	// LockDelivery returns a delivery, and makes other units of work that lock
+	// the same one wait until this one ends.
+	LockDelivery(id int64) (Delivery, error)
+	SetDelivery(d Delivery) error // its reference, lines and outcome
 
 	// KeepAnswer stores the answer to a request. A key that is taken already
 	// gives a Conflict; on an engine with several writers it first waits for
@@ -317,7 +328,8 @@ type MovementFilter struct {
 type RecordFilter struct {
 	Bag     string
 	Status  RecordStatus
-	By      string // who made it
+	By      string  // who made it
+	Since   Instant // made at or after, as the crew's clock had it
 	AtSites []string
 }
 
