@@ -30,7 +30,7 @@ func columnsOf(names string) []column {
 }
 
 var histories = []history{
-	{"lots", "every lot that there ever was, by the number that movements name it with",
+	{"lots", "lots by the number that movements name them with; for who belongs to some stations those that lie there",
 		columnsOf("id# item product lot_no serial made_on end_printed end_wording received_on stowed_on opened_on exposed_since exposed_days# exposed_last training unidentified"), (*exporting).lots},
 	{"movements", "the ledger: every movement, with the chain of hashes of its station",
 		columnsOf("id# site seq# lot_id# into_lot_id# qty# from to reason cause happened_at recorded_at by witness reference note corrects# hash"), (*exporting).movements},
@@ -102,7 +102,7 @@ func pages[T any](read func(Page) ([]T, error), id func(T) int64, do func(T) err
 type addCells = func(cells ...any) error
 
 func (x *exporting) lots(add addCells) error {
-	return pages(func(p Page) ([]Lot, error) { return x.r.Lots(LotFilter{}, p) }, func(l Lot) int64 { return l.ID }, func(l Lot) error {
+	return pages(func(p Page) ([]Lot, error) { return x.r.Lots(LotFilter{Sites: x.sites}, p) }, func(l Lot) int64 { return l.ID }, func(l Lot) error {
 		product, err := x.product(l.Item, l.Product)
 		if err != nil {
 			return err
