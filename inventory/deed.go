@@ -28,6 +28,7 @@ const (
 	DeedBatchCorrected    DeedKind = "batch_corrected"
 	DeedNotice            DeedKind = "notice"
 	DeedDelivery          DeedKind = "delivery"
+	DeedPastUsage         DeedKind = "past_usage"
 	DeedSite              DeedKind = "site"
 	DeedPlace             DeedKind = "place"
 	DeedBag               DeedKind = "bag"

@@ -65,6 +65,13 @@ func sitesOf(role Role, sites []string) []string {
 	return sites
 }
 
+// checkWho judges a person who gets no secret yet.
+func checkWho(r Reader, in Person) error {
+	var ps problems
+	checkText(&ps, "name", in.Name, true, 60)
+	return checkPerson(r, &ps, in)
+}
+
 // checkPerson adds what is wrong with role and sites, and returns all of it.
 func checkPerson(r Reader, ps *problems, in Person) error {
 	checkRole(ps, in.Role)
@@ -190,15 +197,17 @@ func (s *Service) storePerson(w Writer, by Actor, old, p Person) error {
 	return w.AddDeeds(deeds)
 }
 
+// keeps tells whether a person can sign in as administrator.
+func (p Person) keeps() bool { return p.Role == Administrator && !p.Disabled && p.SecretHash != "" }
+
 // keepsAdministrator refuses to leave the service without somebody who can let
 // people in.
 func keepsAdministrator(r Reader, old, changed Person) error {
-	is := func(p Person) bool { return p.Role == Administrator && !p.Disabled }
-	if !is(old) || is(changed) {
+	if !old.keeps() || changed.keeps() {
 		return nil
 	}
 	people, err := r.People()
-	if err == nil && !slices.ContainsFunc(people, func(p Person) bool { return p.ID != old.ID && is(p) }) {
+	if err == nil && !slices.ContainsFunc(people, func(p Person) bool { return p.ID != old.ID && p.keeps() }) {
 		return Errorf(Conflict, "this is the only administrator: make another one first")
 	}
 	return err

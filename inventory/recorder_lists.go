@@ -54,3 +54,7 @@ func (r recorder) SetSheetOffset(o SheetOffset) error {
 }
 
 func versionText(k KitList) string { return k.Code + ", version " + strconv.Itoa(k.Version) }
+
+func (r recorder) SetPastUsage(u PastUsage) error {
+	return r.keep(r.Writer.SetPastUsage(u), Deed{Kind: DeedPastUsage, Site: u.Site, Detail: u.Item + ", " + u.Period})
+}

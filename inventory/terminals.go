@@ -201,7 +201,7 @@ func (s *Service) WelcomeLink(ctx context.Context) (secret string, err error) {
 // noAdministrator refuses where somebody can let people in already.
 func noAdministrator(r Reader) error {
 	people, err := r.People()
-	if err == nil && slices.ContainsFunc(people, func(p Person) bool { return p.Role == Administrator && !p.Disabled }) {
+	if err == nil && slices.ContainsFunc(people, Person.keeps) {
 		err = Errorf(NotFound, "this link was used already, or has ended; ask for a new one")
 	}
 	return err

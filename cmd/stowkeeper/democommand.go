@@ -38,7 +38,11 @@ func (c *demoCommand) Run(ctx context.Context, std streams) error {
 	if err != nil {
 		return err
 	}
-	p := &program{svc: inventory.NewService(db, clock), listen: c.Listen, log: slog.New(slog.NewTextHandler(std.err, nil))}
+	svc, err := newService(db)
+	if err != nil {
+		return err
+	}
+	p := &program{svc: svc, listen: c.Listen, log: slog.New(slog.NewTextHandler(std.err, nil))}
 	if p.terminal, err = demoTerminal(ctx, p.svc); err != nil {
 		return err
 	}
