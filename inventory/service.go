@@ -7,6 +7,10 @@ import "context"
 type Service struct {
 	Store Store
 	Now   Clock
+
+	// KeepRegisters is how many years a register is kept after its last entry,
+	// the owner's policy; RegisterYears where it is 0.
+	KeepRegisters int
 }
 
 // NewService returns the use cases over a store and a clock.
