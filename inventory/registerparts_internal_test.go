@@ -40,7 +40,7 @@ func TestPartsAddUp(t *testing.T) {
 		{"5 mg", 2, "5 mg", "4 mg", short},
 		{"10 mg", 1, "", "", "what was given and what was wasted is not recorded"},
 		{"2.5 mg", 3, "7 mg", "", "given and wasted do not add up to 7.5 mg"},
-		{"100 μg", 1, "50 µg", "50 µg", ""}, // two characters for one sign
+		{"100 μg", 1, "50 µg", "50 µg", ""},  // two characters for one sign
 		{"10 mg", 1, "0.5 ml", "0.5 ml", ""}, // another unit: not judged
 		{"10 mg", 1, "half", "half", ""},
 		{"", 1, "5 mg", "4 mg", ""},
