@@ -69,7 +69,8 @@ func routes() []Route {
 		{"POST", "/away", check, "Record that units were left somewhere", creates((*server).sendAway)},
 		{"POST", "/away/{code}/returns", check, "Record that units came back", creates((*server).comeBack)},
 
-		{"POST", "/receipts", stock, "Receive units of a lot", creates((*server).receive)},
+		{"POST", "/barcodes", see, "What a pack's barcode says; changes nothing", reads((*server).readBarcode)},
+		{"POST", "/receipts", stock, "Receive units of a lot, by what is printed or by the pack's barcode", creates((*server).receive)},
 		{"GET", "/lots", see, "List lots with their dates and places", reads((*server).listLots)},
 		{"GET", "/lots/{id}", see, "A lot with its history", reads((*server).getLot)},
 		{"POST", "/lots/{id}/openings", check, "Open units of a lot where they lie: they become a lot of their own", creates((*server).openUnits)},

@@ -24,6 +24,7 @@ type CountBeside struct {
 	Counted  int
 	Reason   CountReason
 	Incident string
+	CameFrom string // the bag that what is more was taken from
 	Now      int
 	Posted   int  // below zero where the ledger lacks the stock
 	Listed   bool // the crew counted it
@@ -80,6 +81,7 @@ func besideRows(r Reader, c Check) ([]CountBeside, error) {
 		x := row(l.LotID)
 		x.Counted, x.Listed = x.Counted+l.Counted, true
 		x.Reason, x.Incident = cmp.Or(x.Reason, l.Reason), cmp.Or(x.Incident, l.Incident)
+		x.CameFrom = cmp.Or(x.CameFrom, l.CameFrom)
 	}
 	return finishBeside(r, c, rows, since)
 }
@@ -171,7 +173,7 @@ func (c CountBeside) Suggestion() CheckLine {
 		l.Counted = c.Now
 	}
 	if l.Counted != c.Now {
-		l.Reason = c.Reason
+		l.Reason, l.CameFrom = c.Reason, c.CameFrom
 	}
 	return l
 }

@@ -41,39 +41,90 @@ type StoryLine struct {
 	By   string  `json:"by"`
 }
 
-// storyOf tells a device's records as one story. What happened at the same
-// instant is told cause first: an inspection that failed before the movement
-// that it made.
-func storyOf(d DeviceStory) []StoryLine {
-	out := []StoryLine{}
-	for _, i := range d.Inspections {
-		text := "inspected at " + i.Place + ": passed"
-		if !i.Passed {
-			text = "inspected at " + i.Place + ": failed: " + strings.Join(FailedPoints(d.Item, i.Points), "; ")
-		}
-		out = append(out, StoryLine{i.At, "inspection", text, i.By})
+// told is a line of a story while the story is put in order.
+type told struct {
+	StoryLine
+	recorded Instant
+	moved    *Movement
+}
+
+// story is a device's records in the order of time. What happened at one
+// instant is told as it was recorded, movements as they stand in the ledger.
+type story []told
+
+// storyOf tells a device's records as one story. looked are its inspections
+// with the places where they were made, also those that d does not name.
+func storyOf(d DeviceStory, looked []Inspection) []StoryLine {
+	var s story
+	for _, m := range d.History {
+		s = append(s, told{StoryLine{m.HappenedAt, "movement", MovementText(m), m.By}, m.RecordedAt, &m})
 	}
-	for _, t := range d.TrainingUses {
+	slices.SortFunc(s, func(a, b told) int { return cmp.Or(cmp.Compare(a.At, b.At), cmp.Compare(a.moved.ID, b.moved.ID)) })
+	s.tellInspections(d, looked)
+	s.tellTraining(d)
+	s.tellNotices(d)
+	for _, c := range d.Corrections {
+		s.tell(told{StoryLine: StoryLine{c.At, "correction", CorrectionText(c), c.By}, recorded: c.At}, nil)
+	}
+	out := make([]StoryLine, 0, len(s))
+	for _, t := range s {
+		out = append(out, t.StoryLine)
+	}
+	return out
+}
+
+// tell puts a line where it belongs: after what was recorded before it, and
+// before a movement, recorded in the same moment, that followed from it.
+func (s *story) tell(line told, follows func(Movement) bool) {
+	i := 0
+	for ; i < len(*s); i++ {
+		x := (*s)[i]
+		later := x.At > line.At || x.At == line.At && x.recorded > line.recorded
+		if later || x.At == line.At && x.recorded == line.recorded && x.moved != nil && follows != nil && follows(*x.moved) {
+			break
+		}
+	}
+	*s = slices.Insert(*s, i, line)
+}
+
+// tellInspections tells of each inspection before the movement that took the
+// device from where it was made.
+func (s *story) tellInspections(d DeviceStory, looked []Inspection) {
+	for i := len(d.Inspections) - 1; i >= 0; i-- { // newest first
+		x, real := d.Inspections[i], looked[i]
+		text := "inspected at " + cmp.Or(x.Place, "another station") + ": passed"
+		if !x.Passed {
+			text = "inspected at " + cmp.Or(x.Place, "another station") + ": failed: " + strings.Join(FailedPoints(d.Item, x.Points), "; ")
+		}
+		s.tell(told{StoryLine: StoryLine{x.At, "inspection", text, x.By}, recorded: x.RecordedAt}, func(m Movement) bool { return m.From == real.Place })
+	}
+}
+
+// tellTraining tells of each class before the movement that took the device
+// from it.
+func (s *story) tellTraining(d DeviceStory) {
+	for i := len(d.TrainingUses) - 1; i >= 0; i-- { // newest first
+		t := d.TrainingUses[i]
 		text := plural(t.Cycles, "application") + " in training"
 		if t.Class != "" {
 			text += ", class " + t.Class
 		}
-		out = append(out, StoryLine{t.At, "training", text, t.By})
+		s.tell(told{StoryLine: StoryLine{t.At, "training", text, t.By}, recorded: t.RecordedAt},
+			func(m Movement) bool { return m.LotID == t.LotID && !OutsideCode(m.From) })
 	}
+}
+
+// tellNotices tells of each notice before what was pulled under it.
+func (s *story) tellNotices(d DeviceStory) {
 	for _, n := range d.Notices {
-		out = append(out, StoryLine{n.IssuedAt, "notice", "notice " + n.Reference + ": " + string(n.Action), n.IssuedBy})
+		s.tell(told{StoryLine: StoryLine{n.IssuedAt, "notice", "notice " + n.Reference + ": " + string(n.Action), n.IssuedBy}, recorded: n.IssuedAt},
+			func(m Movement) bool { return m.Reference == n.Reference })
 		if n.Status != NoticeOpen {
-			out = append(out, StoryLine{n.EndedAt, "notice", "notice " + n.Reference + " " + string(n.Status) + ": " + n.EndReason, n.EndedBy})
+			text := "notice " + n.Reference + " " + string(n.Status) + ": " + n.EndReason
+			freed := func(Movement) bool { return n.Status == NoticeCancelled }
+			s.tell(told{StoryLine: StoryLine{n.EndedAt, "notice", text, n.EndedBy}, recorded: n.EndedAt}, freed)
 		}
 	}
-	for _, c := range d.Corrections {
-		out = append(out, StoryLine{c.At, "correction", CorrectionText(c), c.By})
-	}
-	for _, m := range d.History {
-		out = append(out, StoryLine{m.HappenedAt, "movement", MovementText(m), m.By})
-	}
-	slices.SortStableFunc(out, func(a, b StoryLine) int { return cmp.Compare(a.At, b.At) })
-	return out
 }
 
 // MovementText says in words what a movement did.

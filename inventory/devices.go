@@ -182,7 +182,11 @@ func (s *Service) deviceStory(r Reader, by Actor, l Lot) (DeviceStory, error) {
 	if d.Item, err = r.Item(l.Item); err != nil {
 		return d, err
 	}
-	if d.Inspections, err = r.Inspections(l.Batch.ID); err != nil {
+	done, err := r.Inspections(l.Batch.ID)
+	if err != nil {
+		return d, err
+	}
+	if d.Inspections, err = by.unnamed(r, done); err != nil {
 		return d, err
 	}
 	notices, err := r.Notices(NoticeFilter{Item: l.Item}, Page{})
@@ -203,8 +207,30 @@ func (s *Service) deviceStory(r Reader, by Actor, l Lot) (DeviceStory, error) {
 	}
 	d.Inspections, d.TrainingUses, d.Notices, d.History = whole(d.Inspections), whole(d.TrainingUses), whole(d.Notices), whole(d.History)
 	d.Points, d.NotePoints = d.Item.Points(), d.Item.InspectionNotes
-	d.Story = storyOf(d)
+	d.Story = storyOf(d, done)
 	return d, nil
+}
+
+// unnamed leaves out where a device was inspected that was at a station not the
+// actor's: that it was inspected, and how, matters wherever it is now.
+func (a Actor) unnamed(r Reader, done []Inspection) ([]Inspection, error) {
+	out, known := slices.Clone(done), map[string]bool{}
+	for i, x := range out {
+		if _, asked := known[x.Place]; !asked {
+			pl, err := r.Place(x.Place)
+			if err != nil {
+				return nil, err
+			}
+			err = a.maySee(r, pl)
+			if known[x.Place] = err == nil; err != nil && KindOf(err) != Forbidden {
+				return nil, err
+			}
+		}
+		if !known[x.Place] {
+			out[i].Place, out[i].Source, out[i].Note = "", "", ""
+		}
+	}
+	return out, nil
 }
 
 // whole is a list that is empty and never missing.

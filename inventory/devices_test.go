@@ -1,6 +1,8 @@
 package inventory_test
 
 import (
+	"cmp"
+	"strings"
 	"testing"
 	"time"
 
@@ -62,6 +64,57 @@ func TestDeviceStory(t *testing.T) {
 		_, err = h.s.Device(h.ctx, crew, h.receive("PEN", "", 1, "").ID)
 		requireKind(t, inventory.NotFound, err)
 		h.verify()
+	})
+}
+
+// TestDeviceStoryOfOneInstant: what happened at one instant is told as it was
+// recorded, each cause before what it caused.
+func TestDeviceStoryOfOneInstant(t *testing.T) {
+	t.Parallel()
+	storetest.Engines(t, func(t *testing.T, s inventory.Store) {
+		h := newHouse(t, s)
+		strap := h.receive("STRAP", "X-1", 1, "2031-06")
+		h.move(strap.ID, 1, "NORTH-STORE", "N-01", inventory.ReasonStow)
+		h.inspect(crew, strap.ID, "", "!"+inventory.WindlassPoints[0])
+		h.inspect(keeper, strap.ID, "NORTH-STORE", inventory.WindlassPoints...)
+		given := h.move(h.device(strap.ID).ID, 1, "NORTH-STORE", "NORTH-TRAINING", inventory.ReasonToTraining).IntoLotID
+		_, err := h.s.Train(h.ctx, keeper, given, inventory.TrainingUse{Cycles: 2})
+		require.NoError(t, err)
+		h.issue(inventory.Notice{Reference: "FSN-8", Action: inventory.NoticeWithdraw, Item: "STRAP", Serials: []string{"X-1"}})
+		_, err = h.s.Pull(h.ctx, keeper, 1, "NORTH-TRAINING")
+		require.NoError(t, err)
+		var kinds []string
+		for _, l := range h.device(strap.ID).Story {
+			first, _, _ := strings.Cut(l.Text, " ")
+			kinds = append(kinds, first)
+			assert.Equal(t, h.now, l.At)
+		}
+		assert.Equal(t, []string{"received", "stowed", "inspected", "set", "inspected", "released", "given", "2", "notice", "set"}, kinds)
+		h.verify()
+	})
+}
+
+// TestDeviceOfAnotherStation: whoever sees a device that comes from another
+// station learns that it was inspected, and how, but not the places there.
+func TestDeviceOfAnotherStation(t *testing.T) {
+	t.Parallel()
+	storetest.Engines(t, func(t *testing.T, s inventory.Store) {
+		h := newHouse(t, s)
+		strap := h.receive("STRAP", "X-1", 1, "2031-06")
+		h.inspect(keeper, strap.ID, "", inventory.WindlassPoints...)
+		h.move(strap.ID, 1, "NORTH-STORE", "SOUTH-STORE", inventory.ReasonTransfer)
+		h.pass(time.Hour)
+		h.inspect(keeper, strap.ID, "", inventory.WindlassPoints...)
+		for who, want := range map[string][]string{"NORTH": {"", "NORTH-STORE"}, "SOUTH": {"SOUTH-STORE", ""}} {
+			d, err := h.s.Device(h.ctx, inventory.Actor{Name: "Sol", Role: inventory.Crew, Sites: []string{who}}, strap.ID)
+			require.NoError(t, err)
+			require.Len(t, d.Inspections, 2)
+			assert.Equal(t, want, []string{d.Inspections[0].Place, d.Inspections[1].Place}, who)
+			for i, line := range d.Story {
+				assert.Equal(t, "inspected at "+cmp.Or(want[len(want)-1-i], "another station")+": passed", line.Text)
+			}
+		}
+		assert.Equal(t, "NORTH-STORE", h.device(strap.ID).Inspections[1].Place, "who belongs to both sees both")
 	})
 }
 

@@ -1,5 +1,7 @@
 package inventory
 
+import "stowkeeper/inventory/barcode"
+
 // Product is a trade pack of an item.
 type Product struct {
 	ID             int64  `json:"id"`
@@ -16,34 +18,10 @@ type Product struct {
 func (pr Product) Check() error {
 	var p problems
 	checkCode(&p, "item", pr.Item)
-	p.when(pr.GTIN != "" && !validGTIN(pr.GTIN), "gtin", "give 8, 12, 13 or 14 digits with a right check digit")
-	p.when(len(pr.HIBC) > 24, "hibc", "shorten to 24 characters")
-	checkText(&p, "hibc", pr.HIBC, false, 24)
+	p.when(pr.GTIN != "" && !barcode.ValidGTIN(pr.GTIN), "gtin", "give 8, 12, 13 or 14 digits with a right check digit")
+	p.when(pr.HIBC != "" && !barcode.ValidHIBC(pr.HIBC), "hibc", "give the primary code as printed: the plus sign, letters and digits, the check character")
 	checkText(&p, "maker_reference", pr.MakerReference, false, MaxName)
 	checkText(&p, "supplier", pr.Supplier, false, MaxName)
 	p.when(pr.PackSize < 1 || pr.PackSize > 100000, "pack_size", "give 1 to 100000 units")
 	return p.err()
-}
-
-// validGTIN applies the check digit of GS1 General Specifications 7.9:
-// weights 3, 1, 3 … from the right, the check digit itself left out.
-func validGTIN(s string) bool {
-	switch len(s) {
-	case 8, 12, 13, 14:
-	default:
-		return false
-	}
-	sum := 0
-	for i := range len(s) {
-		c := s[len(s)-1-i]
-		if c < '0' || c > '9' {
-			return false
-		}
-		weight := 1
-		if i%2 == 1 {
-			weight = 3
-		}
-		sum += int(c-'0') * weight
-	}
-	return sum%10 == 0
 }

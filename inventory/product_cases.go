@@ -1,6 +1,10 @@
 package inventory
 
-import "context"
+import (
+	"context"
+
+	"stowkeeper/inventory/barcode"
+)
 
 // CreateProduct makes a product of an item.
 func (s *Service) CreateProduct(ctx context.Context, by Actor, in Product) (Product, error) {
@@ -8,14 +12,7 @@ func (s *Service) CreateProduct(ctx context.Context, by Actor, in Product) (Prod
 		if err := by.must(ActKeepLists, ""); err != nil {
 			return in, err
 		}
-		in.Version = 1
-		if err := in.Check(); err != nil {
-			return in, err
-		}
-		if _, err := w.Item(in.Item); err != nil {
-			return in, known(err, "item", "item")
-		}
-		return w.AddProduct(in)
+		return addProduct(w, in)
 	})
 }
 
@@ -29,14 +26,59 @@ func (s *Service) UpdateProduct(ctx context.Context, by Actor, in Product) (Prod
 		if err != nil {
 			return in, err
 		}
+		in = in.tidy()
 		if err := in.Check(); err != nil {
 			return in, err
 		}
 		if old.Item != in.Item {
 			return in, Invalidf("item", "a product stays with its item; make a new product instead")
 		}
+		if err := codesFree(w, in); err != nil {
+			return in, err
+		}
 		return w.UpdateProduct(in)
 	})
+}
+
+func addProduct(w Writer, in Product) (Product, error) {
+	in = in.tidy()
+	in.Version = 1
+	if err := in.Check(); err != nil {
+		return in, err
+	}
+	if _, err := w.Item(in.Item); err != nil {
+		return in, known(err, "item", "item")
+	}
+	if err := codesFree(w, in); err != nil {
+		return in, err
+	}
+	return w.AddProduct(in)
+}
+
+// codesFree refuses a code that another product has: a scan of it must mean
+// one. Two written at one moment may both be kept; receiving then asks which.
+func codesFree(r Reader, in Product) error {
+	var ps problems
+	for _, code := range []struct {
+		path   string
+		scheme barcode.Scheme
+		is     string
+	}{{"gtin", barcode.GS1, in.GTIN}, {"hibc", barcode.HIBC, in.HIBC}} {
+		if code.is == "" {
+			continue
+		}
+		if code.path == "gtin" {
+			code.is = barcode.GTIN14(code.is)
+		}
+		have, err := productsWithCode(r, code.scheme, code.is)
+		if err != nil {
+			return err
+		}
+		for _, other := range have {
+			ps.when(other.ID != in.ID, code.path, "product %d, of item %s, has this code already; change that one, or leave this out", other.ID, other.Item)
+		}
+	}
+	return ps.err()
 }
 
 // Product returns one product.

@@ -9,14 +9,16 @@ import (
 // Receipt is units coming in from a supplier.
 type Receipt struct {
 	Place            string     `json:"place" doc:"Place code, usually a store"`
-	Item             string     `json:"item" doc:"Item code"`
+	Barcode          string     `json:"barcode,omitempty" maxLength:"7200" doc:"The text of the pack's barcode, separators as ASCII 29: it says product, number and dates, and what it leaves out is given beside it"`
+	Packs            int        `json:"packs,omitempty" minimum:"1" maximum:"10000" doc:"With a barcode: how many packs; qty is then packs times pack size"`
+	Item             string     `json:"item,omitempty" doc:"Item code; without a barcode it is needed"`
 	Product          int64      `json:"product,omitempty" doc:"Product id, where known"`
 	LotNo            string     `json:"lot_no,omitempty" maxLength:"40" doc:"Batch number as printed"`
 	Serial           string     `json:"serial,omitempty" maxLength:"40" doc:"Serial number as printed, for a device"`
 	MadeOn           string     `json:"made_on,omitempty" doc:"Date of manufacture as printed: YYYY-MM or YYYY-MM-DD"`
 	EndPrinted       string     `json:"end_printed,omitempty" doc:"The date as printed: YYYY-MM or YYYY-MM-DD"`
 	EndWording       Wording    `json:"end_wording,omitempty" enum:"expiry,hourglass,use_by,use_before" doc:"The words beside it; expiry if left out"`
-	Qty              int        `json:"qty" minimum:"1" maximum:"1000000" doc:"Units, not packs"`
+	Qty              int        `json:"qty,omitempty" minimum:"1" maximum:"1000000" doc:"Units, not packs; needed unless packs is given"`
 	Reference        string     `json:"reference,omitempty" maxLength:"120" doc:"Order or delivery note"`
 	Note             string     `json:"note,omitempty" maxLength:"2000"`
 	ReceivedAt       Instant    `json:"received_at,omitempty" format:"date-time" doc:"Now if left out"`
@@ -46,10 +48,6 @@ func (s *Service) Receive(ctx context.Context, by Actor, in Receipt) (Lot, error
 }
 
 func (p *poster) receive(in Receipt, place Place) (Lot, error) {
-	it, err := p.item(in.Item)
-	if err != nil {
-		return Lot{}, known(err, "item", "item")
-	}
 	site, err := p.siteHere(place)
 	if err != nil {
 		return Lot{}, err
@@ -58,6 +56,13 @@ func (p *poster) receive(in Receipt, place Place) (Lot, error) {
 		return Lot{}, err
 	}
 	day := site.Today(in.ReceivedAt)
+	if in, err = p.fromCode(in, day); err != nil {
+		return Lot{}, err
+	}
+	it, err := p.item(in.Item)
+	if err != nil {
+		return Lot{}, known(err, "item", "item")
+	}
 	batch, err := in.batch(it, day)
 	if err != nil {
 		return Lot{}, err
@@ -130,14 +135,17 @@ func (in Receipt) batch(it Item, day Day) (Batch, error) {
 	return b, ps.err()
 }
 
-// fitToReceive refuses expired stock into a store of issue stock. Stock that
-// is counted in when the service starts may have expired where it lies.
+// fitToReceive refuses expired stock into a store of issue stock, and expired
+// medicines into a training store as well. Stock that is counted in when the service starts may have expired where it lies.
 func fitToReceive(it Item, b Batch, place Place, day Day, opening bool) error {
-	if opening || place.Purpose != ForIssue || place.Kind == KindQuarantine || !pastEnd(it, Lot{Batch: b}, day) {
+	if opening || place.Kind == KindQuarantine || !pastEnd(it, Lot{Batch: b}, day) {
 		return nil
 	}
 	if it.Category.Medicinal() {
 		return Errorf(Conflict, "it is past its last usable day: receive it into quarantine and dispose of it")
+	}
+	if place.Purpose == ForTraining {
+		return nil
 	}
 	return Errorf(Conflict, "it is past its last usable day: receive it into a training store, or into quarantine to dispose of it")
 }

@@ -143,7 +143,8 @@ type Writer interface {
 	// AddKitList stores the version that k carries, with its lines and rules.
 	// It must be the next one: Stale where that exists already.
 	AddKitList(k KitList) error
-	// AddBag stores a bag and its place.
+	// AddBag stores a bag and its place. One made inside another moves that
+	// bag's position on.
 	AddBag(b Bag) error
 	// UpdateBag stores what people may change of a bag; BagRecord is left
 	// alone, except that a new kit list or version moves the position on; a

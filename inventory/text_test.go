@@ -126,7 +126,16 @@ func TestProductGTIN(t *testing.T) {
 		pr.GTIN = bad
 		requireFields(t, pr.Check(), "gtin")
 	}
-	requireFields(t, inventory.Product{Item: "-", PackSize: 0, HIBC: strings.Repeat("A", 25)}.Check(), "item", "hibc", "hibc", "pack_size")
+	requireFields(t, inventory.Product{Item: "-", PackSize: 0, HIBC: strings.Repeat("A", 25)}.Check(), "item", "hibc", "pack_size")
+	pr.GTIN = ""
+	for hibc, good := range map[string]bool{"A123BJC5D6E71": true, "A123BJC5D6E7": true, "A1231": false, "1123BJC5D6E71": false, "A123BJC5D6E7X": false, "+A123BJC5D6E71G": false, "A123 BJC1": false, "A123/$1": false} {
+		pr.HIBC = hibc
+		if good {
+			assert.NoError(t, pr.Check(), hibc)
+		} else {
+			requireFields(t, pr.Check(), "hibc")
+		}
+	}
 }
 
 func TestBagCheck(t *testing.T) {

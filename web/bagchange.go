@@ -172,7 +172,7 @@ func (s *server) addRecords(ctx context.Context, v *visit, p *historyPage, site 
 	}
 	seals, err := s.svc.Seals(ctx, v.actor, p.Bag.Code, page)
 	for _, x := range seals {
-		p.Seals = append(p.Seals, RecordRow{whenAt(x.At, site), sealText(x), x.By, x.Source})
+		p.Seals = append(p.Seals, sealRow(x, site))
 	}
 	return err
 }

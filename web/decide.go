@@ -85,13 +85,17 @@ func (s *server) checkDecisionForm(v *visit, f *form, failed error) error {
 	p := &decideCheckPage{Base: Base{Title: checkWords[x.Kind] + " of " + x.Bag}, Check: x.Check, What: checkWords[x.Kind],
 		Done: whenAt(x.PerformedAt, x.Site), Decided: x.Decision, HasSeal: x.SealSeen != "" || x.SealBroken || x.SealSet != "",
 		SealNow: x.AtBag.Seal, Counts: x.Kind == inventory.FullCheck}
+	next, err := s.nextBags(v, x.AtBag)
+	if err != nil {
+		return err
+	}
 	for _, row := range x.Rows {
-		p.Rows = append(p.Rows, besideFields(f, x, row))
+		p.Rows = append(p.Rows, besideFields(f, x, row, next))
 	}
 	if p.Looked, err = s.inspectedTexts(v, x.Check); err != nil {
 		return err
 	}
-	p.Found = foundFields(f, itemOptions(items, inventory.KitList{}))
+	p.Found = foundFields(f, itemOptions(items, inventory.KitList{}), next)
 	p.Reason = f.field("reason", "Reason for your decision").Need()
 	p.Form = f.state(failed, f.keyOr(newKey), 0)
 	return s.render(v, statusOf(failed), p)
@@ -99,7 +103,7 @@ func (s *server) checkDecisionForm(v *visit, f *form, failed error) error {
 
 // besideFields makes the fields of a row, filled in with what posting would
 // make of it.
-func besideFields(f *form, x inventory.CheckBeside, row inventory.CountBeside) BesideFields {
+func besideFields(f *form, x inventory.CheckBeside, row inventory.CountBeside, next []NextBag) BesideFields {
 	name := rowName(0, row.Lot.ID)
 	b := BesideFields{CountBeside: row, Name: nameOf(x.Items, row.Lot.Item), Label: lotLabel(row.Lot.LotNo, row.Lot.Serial)}
 	if row.Listed {
@@ -107,13 +111,16 @@ func besideFields(f *form, x inventory.CheckBeside, row inventory.CountBeside) B
 		if row.Reason != "" {
 			b.Saw += ", " + string(row.Reason)
 		}
+		if row.CameFrom != "" {
+			b.Saw += ", taken from " + row.CameFrom
+		}
 	}
 	suggest := row.Suggestion()
 	b.Count = f.numberField(name+".counted", "Count of "+b.Name+", "+b.Label).Need()
-	b.Why = f.choice(name+".reason", "Why "+b.Name+" differs", countReasonOptions)
+	b.Why = f.choice(name+".reason", "Why "+b.Name+" differs", keepChosen(countReasons(next), reasonText(suggest.Reason, suggest.CameFrom)))
 	if !f.values.Has(name + ".counted") {
 		b.Count.Value = strconv.Itoa(suggest.Counted)
-		b.Why = b.Why.choose(string(suggest.Reason))
+		b.Why = b.Why.choose(reasonText(suggest.Reason, suggest.CameFrom))
 	}
 	b.Differ = row.Expected != row.Now
 	return b
@@ -151,6 +158,9 @@ func startFound(found []inventory.FoundLine) url.Values {
 		}
 		if what == "" {
 			what = string(inventory.FoundStock)
+		}
+		if l.CameFrom != "" {
+			what = fromPrefix + l.CameFrom
 		}
 		set("what", what)
 		set("item", l.Item)

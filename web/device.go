@@ -177,7 +177,7 @@ func (s *server) doneDevice(v *visit, p *devicePage, kind string, id int64) *Don
 	if x.Passed {
 		d := &Done{Title: "Inspection recorded: passed", Text: "It stands: " + p.Standing + "."}
 		if p.InspectionDue != 0 {
-			d.Text += " The next inspection is due by " + p.InspectionDue.String() + "."
+			d.Text += " The next inspection is due by " + dayText(p.InspectionDue) + "."
 		}
 		return d
 	}

@@ -35,7 +35,7 @@ func TestCyclesText(t *testing.T) {
 
 func TestNoticeMeans(t *testing.T) {
 	assert.Equal(t, []string{"every unit"}, noticeMeans(inventory.Notice{}))
-	assert.Equal(t, []string{"batch B1", "batch B2", "serial S1", "serial numbers from A1 to A9", "made from 2026-01-01 to 2026-02-28"}, noticeMeans(inventory.Notice{
+	assert.Equal(t, []string{"batch B1", "batch B2", "serial S1", "serial numbers from A1 to A9", "made from 1 Jan 2026 to 28 Feb 2026"}, noticeMeans(inventory.Notice{
 		LotNos: []string{"B1", "B2"}, Serials: []string{"S1"}, SerialFrom: "A1", SerialTo: "A9", MadeFrom: inventory.MustDay("2026-01-01"), MadeTo: inventory.MustDay("2026-02-28")}))
 }
 

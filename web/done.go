@@ -28,6 +28,8 @@ func (s *server) doneOf(v *visit, c inventory.Checklist) (*Done, error) {
 		d, err = s.doneUse(v, c, id)
 	case "restock":
 		d, err = s.doneRestock(v, c, id)
+	case "seal":
+		d = doneSeal(c)
 	}
 	if err != nil && inventory.KindOf(err) == inventory.NotFound {
 		return nil, nil
@@ -47,6 +49,18 @@ func (s *server) doneCheck(v *visit, c inventory.Checklist, id int64) (*Done, er
 		}
 	}
 	return d, nil
+}
+
+// doneSeal tells which seal went on a moment ago.
+func doneSeal(c inventory.Checklist) *Done {
+	if c.Bag.Seal == "" {
+		return nil
+	}
+	d := &Done{Title: "Seal " + c.Bag.Seal + " recorded", Text: whenAt(c.Bag.SealSeenAt, c.Site).Text + "."}
+	if c.Bag.SealUnsettled() {
+		d.Text += " The seal before it was found broken or different: a full check still has to follow."
+	}
+	return d
 }
 
 func (s *server) doneUse(v *visit, c inventory.Checklist, id int64) (*Done, error) {

@@ -1,7 +1,9 @@
 package web
 
 import (
+	"slices"
 	"strconv"
+	"strings"
 
 	"stowkeeper/inventory"
 )
@@ -40,12 +42,13 @@ func foundCount(f *form) int {
 	return n
 }
 
-func foundFields(f *form, items []Option) []FoundFields {
+func foundFields(f *form, items []Option, next []NextBag) []FoundFields {
+	kinds := slices.Concat(foundOptions, fromOptions("taken from ", next))
 	out := make([]FoundFields, foundCount(f))
 	for i := range out {
 		name := func(field string) string { return foundField(i, field) }
 		out[i] = FoundFields{
-			What:       f.choice(name("what"), "What was found", foundOptions),
+			What:       f.choice(name("what"), "What was found", keepChosen(kinds, f.values.Get(name("what")))),
 			Item:       f.choice(name("item"), "Item", items),
 			Qty:        f.numberField(name("qty"), "How many"),
 			LotNo:      f.field(name("lot_no"), "Batch number as printed"),
@@ -66,10 +69,13 @@ func readFound(f *form) (lines []inventory.FoundLine, rows []int) {
 		}
 		l := inventory.FoundLine{Item: get("item"), Qty: f.number(foundField(i, "qty")), LotNo: get("lot_no"), Serial: get("serial"),
 			EndPrinted: get("end_printed"), EndWording: inventory.Wording(get("end_wording")), Reason: inventory.FoundReason(get("what"))}
-		switch get("what") {
-		case "":
+		bag, taken := strings.CutPrefix(get("what"), fromPrefix)
+		switch what := get("what"); {
+		case taken:
+			l.CameFrom, l.Reason = bag, inventory.FoundStock
+		case what == "":
 			f.wrong(foundField(i, "what"), "say what was found")
-		case unidentified:
+		case what == unidentified:
 			l.Unidentified, l.Reason = true, inventory.FoundStock
 		}
 		lines, rows = append(lines, l), append(rows, i)
@@ -84,7 +90,7 @@ func foundName(path string, rows []int) string {
 	if !ok || i >= len(rows) {
 		return path
 	}
-	if field == "reason" {
+	if field == "reason" || field == "came_from" {
 		field = "what"
 	}
 	return foundField(rows[i], field)

@@ -3,10 +3,7 @@ package web
 import (
 	"cmp"
 	"context"
-	"net/url"
-	"slices"
 	"strconv"
-	"strings"
 
 	"stowkeeper/inventory"
 )
@@ -25,6 +22,8 @@ type fullCheckPage struct {
 	SealSeen Field
 	SealSet  Field
 	Note     Field
+	Off      bool // the bag was taken off, and this check may put it back
+	PutBack  bool // it shall
 }
 
 func (*fullCheckPage) template() string { return "fullcheck" }
@@ -71,7 +70,7 @@ func (s *server) recordFullCheck(v *visit) error {
 	}
 	counts := readCounts(f)
 	in := inventory.Check{Bag: v.Param("code"), Kind: inventory.FullCheck, SeenPosition: f.id("position"), SealSeen: f.text("seal_seen"),
-		SealSet: f.text("seal_set"), Note: f.text("note"), Lines: counts.lines}
+		SealSet: f.text("seal_set"), Note: f.text("note"), Lines: counts.lines, PutBack: f.text("put_back") != ""}
 	var foundAt []int
 	in.Found, foundAt = readFound(f)
 	var err error
@@ -92,85 +91,6 @@ func (s *server) recordFullCheck(v *visit) error {
 	return err
 }
 
-// counted is what a form counted, and which row of it shows each line.
-type counted struct {
-	lines []inventory.CheckLine // one a lot
-	shown []string              // per line: the prefix of its row's fields
-}
-
-// readCounts reads the counts as they were sent, whatever the bag holds by
-// now: one that no longer fits is kept for the quartermaster.
-func readCounts(f *form) *counted {
-	var all []inventory.CheckLine
-	differs, first := map[int64]string{}, map[int64]string{}
-	for _, row := range countRows(f.values) {
-		id := lotOfRow(row)
-		l := inventory.CheckLine{LotID: id, Counted: f.number(row + ".counted"), Reason: inventory.CountReason(f.text(row + ".reason"))}
-		if f.text(row+".counted") == "" {
-			f.wrong(row+".counted", "count this; 0 for none")
-		}
-		if l.Reason == inventory.CountUsed {
-			l.Incident = f.text("incident")
-		}
-		first[id] = cmp.Or(first[id], row)
-		if f.text(row+".counted") != f.text(row+".expected") {
-			differs[id] = cmp.Or(differs[id], row)
-		}
-		all = append(all, l)
-	}
-	c := &counted{lines: inventory.MergeCounts(all)}
-	for _, l := range c.lines {
-		c.shown = append(c.shown, cmp.Or(differs[l.LotID], first[l.LotID]))
-	}
-	return c
-}
-
-const countPrefix = "row."
-
-// rowName is the prefix of the fields of a lot on a line.
-func rowName(line int, lot int64) string {
-	return countPrefix + strconv.Itoa(line) + "." + strconv.FormatInt(lot, 10)
-}
-
-func lotOfRow(row string) int64 {
-	_, lot, _ := strings.Cut(strings.TrimPrefix(row, countPrefix), ".")
-	id, _ := strconv.ParseInt(lot, 10, 64) // 0 is no lot, and is refused as such
-	return id
-}
-
-// countRows lists the rows of a form in the order of its lines.
-func countRows(values url.Values) []string {
-	var rows []string
-	for name := range values {
-		if row, ok := strings.CutSuffix(name, ".counted"); ok && strings.HasPrefix(row, countPrefix) {
-			rows = append(rows, row)
-		}
-	}
-	slices.SortFunc(rows, func(a, b string) int { return cmp.Or(cmp.Compare(len(a), len(b)), strings.Compare(a, b)) })
-	return rows
-}
-
-// name turns the path of a wrong field of the check into the field's name on
-// the form.
-func (c *counted) name(path string) string {
-	i, field, ok := indexed(path, "lines")
-	if !ok || i >= len(c.shown) {
-		return path
-	}
-	return c.shown[i] + "." + field
-}
-
-// indexed takes a path such as lines[3].reason apart.
-func indexed(path, list string) (i int, field string, ok bool) {
-	rest, ok := strings.CutPrefix(path, list+"[")
-	if !ok {
-		return 0, "", false
-	}
-	number, field, ok := strings.Cut(rest, "].")
-	i, err := strconv.Atoi(number)
-	return i, field, ok && err == nil && i >= 0
-}
-
 // fullCheckForm shows the form with what should be in the bag now, and with
 // what was typed, if anything was.
 func (s *server) fullCheckForm(v *visit, f *form, failed error) error {
@@ -186,14 +106,19 @@ func (s *server) fullCheckForm(v *visit, f *form, failed error) error {
 		return err
 	}
 	p := &fullCheckPage{Base: Base{Title: "Full check of " + c.Bag.Code, Caution: true}, Bag: c.Bag, Site: c.Site, Sealed: c.KitList.Sealed}
-	p.Pouches = countPouches(c, f)
-	if err := s.addLeftover(v, f, p); err != nil {
+	next, err := s.nextBags(v, c.Bag)
+	if err != nil {
+		return err
+	}
+	p.Pouches = countPouches(c, f, next)
+	if err := s.addLeftover(v, f, p, next); err != nil {
 		return err
 	}
 	if p.Inspect, err = s.inspectFields(v, c, f); err != nil {
 		return err
 	}
-	p.Found = foundFields(f, itemOptions(items, c.KitList))
+	p.Found = foundFields(f, itemOptions(items, c.KitList), next)
+	p.Off, p.PutBack = c.Bag.TakenOff != nil, f.text("put_back") != ""
 	p.More = f.text("more") != "" || anyFilled(p.Found)
 	p.Incident = f.field("incident", "Incident reference for what was used").WithHint("The number only. Never anything about a patient.")
 	p.SealSeen = f.field("seal_seen", "Seal number found on it").WithHint("As you read it, before you opened the bag.")
@@ -210,14 +135,14 @@ func (s *server) fullCheckForm(v *visit, f *form, failed error) error {
 
 // countPouches makes the fields of every lot that should be in the bag. The
 // counts are filled in as expected, so that a bag in order needs no typing.
-func countPouches(c inventory.Checklist, f *form) []CountPouch {
+func countPouches(c inventory.Checklist, f *form, next []NextBag) []CountPouch {
 	var out []CountPouch
 	for _, pv := range contentsOf(c) {
 		pouch := CountPouch{Name: pv.Name}
 		for _, line := range pv.Lines {
 			row := CountFields{Name: line.Name, Asked: askedFor(line), Elsewhere: line.CarriedElsewhere != ""}
 			for _, l := range line.Lots {
-				row.Lots = append(row.Lots, lotFields(f, rowName(line.Line, l.LotID), l))
+				row.Lots = append(row.Lots, lotFields(f, rowName(line.Line, l.LotID), l, next))
 			}
 			pouch.Rows = append(pouch.Rows, row)
 		}
@@ -228,7 +153,7 @@ func countPouches(c inventory.Checklist, f *form) []CountPouch {
 
 // addLeftover adds rows that were counted and that the bag no longer shows,
 // since it changed meanwhile, so that what was counted is not lost.
-func (s *server) addLeftover(v *visit, f *form, p *fullCheckPage) error {
+func (s *server) addLeftover(v *visit, f *form, p *fullCheckPage, next []NextBag) error {
 	shown := map[string]bool{}
 	for _, pouch := range p.Pouches {
 		for _, row := range pouch.Rows {
@@ -246,7 +171,7 @@ func (s *server) addLeftover(v *visit, f *form, p *fullCheckPage) error {
 		if err != nil {
 			return err
 		}
-		left.Rows = append(left.Rows, CountFields{Name: l.Name, Lots: []LotFields{lotFields(f, row, l)}})
+		left.Rows = append(left.Rows, CountFields{Name: l.Name, Lots: []LotFields{lotFields(f, row, l, next)}})
 	}
 	if len(left.Rows) > 0 {
 		p.Pouches = append(p.Pouches, left)
@@ -269,13 +194,13 @@ func (s *server) lotView(v *visit, id int64) (LotView, error) {
 	return LotView{LotOnLine: on, Name: it.Name, Label: lotLabel(l.LotNo, l.Serial)}, err
 }
 
-func lotFields(f *form, row string, l LotView) LotFields {
-	x := LotFields{LotView: l, Row: row, Expected: strconv.Itoa(l.Qty)}
+func lotFields(f *form, row string, l LotView, next []NextBag) LotFields {
+	x := LotFields{LotView: l, Row: row, Expected: cmp.Or(f.text(row+".expected"), strconv.Itoa(l.Qty))}
 	x.Counted = f.numberField(row+".counted", "Counted: "+l.Name+", "+l.Label).Need()
 	if !f.values.Has(row + ".counted") {
 		x.Counted.Value = x.Expected
 	}
-	x.Reason = f.choice(row+".reason", "Why "+l.Name+" differs", countReasonOptions)
+	x.Reason = f.choice(row+".reason", "Why "+l.Name+" differs", keepChosen(countReasons(next), f.values.Get(row+".reason")))
 	x.Open = x.Reason.Value != "" || x.Reason.Fix != ""
 	return x
 }

@@ -164,7 +164,7 @@ func clockTexts(l inventory.Lot) []string {
 	var out []string
 	add := func(d inventory.Day, text string) {
 		if d != 0 {
-			out = append(out, text+" "+d.String())
+			out = append(out, text+" "+dayText(d))
 		}
 	}
 	add(l.MadeOn, "made on")

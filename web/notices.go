@@ -101,7 +101,7 @@ func noticeMeans(n inventory.Notice) []string {
 		out = append(out, "serial numbers from "+n.SerialFrom+" to "+n.SerialTo)
 	}
 	if n.MadeFrom != 0 {
-		out = append(out, "made from "+n.MadeFrom.String()+" to "+n.MadeTo.String())
+		out = append(out, "made from "+dayText(n.MadeFrom)+" to "+dayText(n.MadeTo))
 	}
 	if len(out) == 0 {
 		out = append(out, "every unit")

@@ -95,10 +95,10 @@ func TestWords(t *testing.T) {
 	assert.Equal(t, "Why?", sentence("why?"))
 	assert.Equal(t, "serial S1", lotLabel("L1", "S1"))
 	assert.Equal(t, "no batch number", lotLabel("", ""))
-	assert.Equal(t, `<time datetime="2027-06-30">2027-06-30</time>`, string(dayHTML(inventory.MustDay("2027-06-30"))))
+	assert.Equal(t, `<time datetime="2027-06-30" title="2027-06-30">30 Jun 2027</time>`, string(dayHTML(inventory.MustDay("2027-06-30"))))
 	assert.Equal(t, "no date", string(dayHTML(0)))
 	at := inventory.InstantOf(time.Date(2026, 7, 1, 22, 30, 0, 0, time.UTC))
-	assert.Equal(t, When{"2026-07-01T22:30:00Z", "2026-07-02 01:30", "01:30"}, whenAt(at, inventory.Site{Timezone: "Europe/Athens"}))
+	assert.Equal(t, When{"2026-07-01T22:30:00Z", "2 Jul 2026 01:30", "01:30", "2026-07-02 01:30+03:00"}, whenAt(at, inventory.Site{Timezone: "Europe/Athens"}))
 	assert.Equal(t, When{}, whenAt(0, inventory.Site{}))
 }
 
@@ -163,20 +163,32 @@ func TestIndexed(t *testing.T) {
 	}
 }
 
-// A lot in two pouches is counted once, and a difference is shown where it is.
+// A lot in two pouches is counted in each, where the page said how many should
+// be there; else its counts are added up. What is wrong is shown where it is.
 func TestReadCounts(t *testing.T) {
+	n := func(n int) *int { return &n }
 	f := openForm(url.Values{
 		"row.0.5.counted": {"2"}, "row.0.5.expected": {"2"},
 		"row.1.5.counted": {"1"}, "row.1.5.expected": {"3"}, "row.1.5.reason": {"used"},
+		"row.2.5.counted": {"2"}, "row.2.5.expected": {"1"}, "row.2.5.reason": {"from:B2"},
 		"row.10.6.counted": {"4"}, "row.10.6.expected": {"4"},
 		"incident": {" INC-1 "},
 	})
 	c := readCounts(f)
-	assert.Equal(t, []inventory.CheckLine{{LotID: 5, Counted: 3, Reason: inventory.CountUsed, Incident: "INC-1"}, {LotID: 6, Counted: 4}}, c.lines)
-	assert.Equal(t, "row.1.5.reason", c.name("lines[0].reason"))
-	assert.Equal(t, "row.10.6.counted", c.name("lines[1].counted"))
+	assert.Equal(t, []inventory.CheckLine{{LotID: 5, Counted: 2, Expected: n(2)}, {LotID: 5, Counted: 1, Reason: inventory.CountUsed, Incident: "INC-1", Expected: n(3)},
+		{LotID: 5, Counted: 2, Reason: inventory.CountFound, CameFrom: "B2", Expected: n(1)}, {LotID: 6, Counted: 4, Expected: n(4)}}, c.lines)
+	assert.Equal(t, "row.1.5.reason", c.name("lines[1].reason"))
+	assert.Equal(t, "row.2.5.reason", c.name("lines[2].came_from"))
+	assert.Equal(t, "row.10.6.counted", c.name("lines[3].counted"))
 	assert.Equal(t, "lines", c.name("lines"))
 	assert.True(t, f.ok())
+
+	f = openForm(url.Values{"row.0.5.counted": {"2"}, "row.0.5.expected": {"2"}, "row.1.5.counted": {"1"}, "row.1.5.expected": {"3"}})
+	assert.Equal(t, "row.1.5.reason", readCounts(f).name("lines[0].reason"), "the row that differs is asked")
+
+	c = readCounts(openForm(url.Values{"row.0.5.counted": {"2"}, "row.1.5.counted": {"1"}, "row.1.6.counted": {"7"}}))
+	assert.Equal(t, []inventory.CheckLine{{LotID: 5, Counted: 3}, {LotID: 6, Counted: 7}}, c.lines)
+	assert.Equal(t, "row.1.6.counted", c.name("lines[1].counted"))
 }
 
 func TestLocalTime(t *testing.T) {
@@ -194,4 +206,20 @@ func TestCSVLinks(t *testing.T) {
 	assert.Equal(t, "/api/v1/reports/shortages.csv?part=rows", csvLinks("", inventory.Ask{Horizon: -1})[0].Href)
 	links := csvLinks("CEN", inventory.Ask{AsOf: inventory.MustDay("2026-12-24"), Horizon: 10})
 	assert.Equal(t, "/api/v1/reports/shortages.csv?as_of=2026-12-24&horizon_days=10&part=buy&site=CEN", links[2].Href)
+}
+
+// A sentence of the rules has its days in the reader's form; a batch number
+// that looks like a day stays as it is printed, and no text becomes markup.
+func TestSaid(t *testing.T) {
+	day := string(dayHTML(inventory.MustDay("2026-12-20")))
+	for text, want := range map[string]string{
+		"usable through 2026-12-20":               "usable through " + day,
+		"full check overdue since 2026-12-20.":    "full check overdue since " + day + ".",
+		"lot 2026-12-20, usable":                  "lot 2026-12-20, usable",
+		"lot on 2026-12-20-7":                     "lot on 2026-12-20-7",
+		"no longer usable since 2026-02-30":       "no longer usable since 2026-02-30",
+		"<b>a</b> ended on 2026-12-20 & no other": "&lt;b&gt;a&lt;/b&gt; ended on " + day + " &amp; no other",
+	} {
+		assert.Equal(t, want, string(saidHTML(text)), text)
+	}
 }

@@ -22,6 +22,9 @@ type restockPage struct {
 	TakeOut   []TakeOutFields
 	PutIn     []PickFields
 	Unfilled  []UnfilledView
+	From      string       // the other bag that something comes from
+	FromBag   []PickFields // what lies in it
+	Next      []NextBag    // the other bags to choose from
 	Extra     []ExtraFields
 	ExtraOpen bool
 	Other     []OtherOutFields
@@ -73,6 +76,10 @@ func (s *server) showRestock(v *visit) error { return s.restockForm(v, openForm(
 
 func (s *server) recordRestock(v *visit) error {
 	f := openForm(v.Request.PostForm)
+	if bag, ok := strings.CutPrefix(f.text("more"), fromPrefix); ok {
+		f.values.Set("from", bag)
+		return s.restockForm(v, f, nil)
+	}
 	c, err := s.checklist(v)
 	if err != nil {
 		return err
@@ -229,6 +236,9 @@ func (s *server) restockForm(v *visit, f *form, failed error) error {
 	for _, x := range p.Extra {
 		p.ExtraOpen = p.ExtraOpen || x.Lot.Value != "" || x.Qty.Value != ""
 	}
+	if err := s.addFrom(v, f, p, items); err != nil {
+		return err
+	}
 	p.Other = otherOutFields(f, c)
 	for _, x := range p.Other {
 		p.OtherOpen = p.OtherOpen || x.Lot.Value != "" || x.Qty.Value != ""
@@ -237,6 +247,31 @@ func (s *server) restockForm(v *visit, f *form, failed error) error {
 	p.Note = f.field("note", "Note")
 	p.Form = f.state(failed, f.keyOr(newKey), pl.Position)
 	return s.render(v, statusOf(failed), p)
+}
+
+// addFrom shows what lies in another bag that something is put in from.
+func (s *server) addFrom(v *visit, f *form, p *restockPage, items map[string]inventory.Item) error {
+	var err error
+	if p.Next, err = s.nextBags(v, p.Bag); err != nil {
+		return err
+	}
+	i := slices.IndexFunc(p.Next, func(b NextBag) bool { return b.Code == f.text("from") })
+	if i < 0 {
+		return nil
+	}
+	from := p.Next[i]
+	p.From, p.Next = from.Code, slices.Delete(p.Next, i, i+1)
+	lots, err := s.svc.StockAt(v.ctx(), v.actor, from.Code)
+	for _, l := range sortLots(lots, items) {
+		x := PickFields{Pick: inventory.Pick{Item: l.Item, LotID: l.ID, UsableThrough: l.UsableThrough}, Name: nameOf(items, l.Item), Label: lotLabel(l.LotNo, l.Serial),
+			Row: inPrefix + lotAt(l.ID, from.Code) + "@o"}
+		for _, w := range l.Where {
+			x.FromName = strconv.Itoa(w.Qty) + " there"
+		}
+		x.Count = f.numberField(x.Row+".qty", "Put in from "+from.Code+": "+x.Name+", "+x.Label)
+		p.FromBag = append(p.FromBag, x)
+	}
+	return err
 }
 
 // dropRows forgets the rows with these prefixes.
@@ -365,7 +400,7 @@ func (s *server) extraFields(v *visit, f *form, stores []inventory.Place, items 
 func lotOption(l inventory.LotSummary, items map[string]inventory.Item) string {
 	s := nameOf(items, l.Item) + ", " + lotLabel(l.LotNo, l.Serial)
 	if l.UsableThrough != 0 {
-		s += ", usable through " + l.UsableThrough.String()
+		s += ", usable through " + dayText(l.UsableThrough)
 	}
 	for _, w := range l.Where {
 		s += ", " + strconv.Itoa(w.Qty) + " there"

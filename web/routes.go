@@ -37,6 +37,8 @@ func (s *server) routes() []route {
 		{get, "/D/:id", inventory.ActSee, s.toDevice},
 		{get, "/b/:code/seal-check", inventory.ActCheck, s.showSealCheck},
 		{post, "/b/:code/seal-check", inventory.ActCheck, s.recordSealCheck},
+		{post, "/b/:code/seal", inventory.ActCheck, s.recordSeal},
+		{get, "/b/:code/log", inventory.ActSee, s.showBagLog},
 		{get, "/b/:code/full-check", inventory.ActCheck, s.showFullCheck},
 		{post, "/b/:code/full-check", inventory.ActCheck, s.recordFullCheck},
 		{get, "/b/:code/use", inventory.ActCheck, s.showUse},

@@ -12,6 +12,8 @@ import (
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+
+	"stowkeeper/inventory"
 )
 
 // TestScripts runs the stories in testdata: each is a person without a script
@@ -135,7 +137,7 @@ func (s *story) check(verb, arg string) {
 	case "to":
 		assert.True(s.t, strings.HasPrefix(s.c.location(), arg), "line %d: leads to %q, want %q: %s", s.line, s.c.location(), arg, s.c.text())
 	case "see":
-		assert.Contains(s.t, s.c.text(), arg, "line %d", s.line)
+		assert.Contains(s.t, s.c.text(), asRead(arg), "line %d", s.line)
 	case "miss":
 		assert.NotContains(s.t, s.c.res.Body.String(), arg, "line %d", s.line)
 	case "holds":
@@ -165,4 +167,11 @@ func (s *story) actions() []string {
 		out = append(out, m[1])
 	}
 	return out
+}
+
+var dayInScript = regexp.MustCompile(`\b\d{4}-\d\d-\d\d\b`)
+
+// asRead writes the days of a line as pages write them.
+func asRead(line string) string {
+	return dayInScript.ReplaceAllStringFunc(line, func(iso string) string { return dayText(inventory.MustDay(iso)) })
 }

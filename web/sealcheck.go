@@ -14,6 +14,12 @@ type sealCheckPage struct {
 	Site     inventory.Site
 	Form     Form
 	SealSeen Field
+	SealSet  Field
+	Note     Field
+	Check    bool // a seal is recorded that can be found otherwise
+	Sealed   bool // the list asks for a seal
+	Unset    bool // it was found broken or different, which a new seal does not settle
+	Tick     bool // the new seal is a temporary one
 }
 
 func (*sealCheckPage) template() string { return "sealcheck" }
@@ -32,8 +38,11 @@ func (s *server) sealCheckForm(v *visit, f *form, failed error) error {
 	if !inService(v, c.Bag) {
 		return nil
 	}
-	p := &sealCheckPage{Base: Base{Title: "Seal of " + c.Bag.Code}, Bag: c.Bag, Site: c.Site}
+	p := &sealCheckPage{Base: Base{Title: "Seal of " + c.Bag.Code}, Bag: c.Bag, Site: c.Site, Check: c.Bag.Seal != "", Sealed: c.KitList.Sealed,
+		Unset: c.Bag.SealUnsettled(), Tick: f.text("temporary") != ""}
 	p.SealSeen = f.field("seal_seen", "Number on the seal").WithHint("As you read it. Case and blanks do not matter.")
+	p.SealSet = f.field("seal_set", "Number of the seal that is on now").Need()
+	p.Note = f.field("note", "Why it was opened")
 	p.Form = f.state(failed, f.keyOr(newKey), c.Bag.Position)
 	return s.render(v, statusOf(failed), p)
 }

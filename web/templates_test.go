@@ -19,7 +19,7 @@ func allPages() []page {
 		&boardPage{}, &bagPage{}, &sealCheckPage{}, &fullCheckPage{}, &usePage{}, &takeOffPage{}, &deskPage{}, &waitingPage{},
 		&decideCheckPage{}, &decideUsePage{}, &restockPage{}, &receivePage{}, &placesPage{}, &stockPage{}, &lotPage{}, &labelsPage{},
 		&retiredPage{}, &changePage{}, &historyPage{}, &reportPage{}, &errorPage{}, &devicesPage{}, &devicePage{}, &inspectPage{}, &classPage{}, &toTrainingPage{}, &openPage{},
-		&noticesPage{}, &noticePage{}, &newNoticePage{}, &signInPage{}, &resendPage{},
+		&noticesPage{}, &noticePage{}, &newNoticePage{}, &signInPage{}, &resendPage{}, &bagLogPage{},
 	}
 }
 

@@ -24,6 +24,9 @@ type usePage struct {
 	Note     Field
 	Other    Field // code of another bag that things came from
 	Bags     []UseBag
+	Aboard   []UseBag  // the other bags on the vehicle, closed until one is tapped
+	Next     []NextBag // those of the station that are not shown yet
+	Shown    string    // code of the one that is
 }
 
 func (*usePage) template() string { return "use" }
@@ -31,7 +34,9 @@ func (*usePage) template() string { return "use" }
 // UseBag is a bag with its contents to pick from.
 type UseBag struct {
 	Code    string // empty for the bag itself
+	Name    string
 	Pouches []UsePouch
+	Open    bool // something of it was filled in
 }
 
 // UsePouch is a pouch of the form.
@@ -52,7 +57,10 @@ func (s *server) showUse(v *visit) error { return s.useForm(v, openForm(nil), ni
 
 func (s *server) recordUse(v *visit) error {
 	f := openForm(v.Request.PostForm)
-	if f.text("more") != "" {
+	if more := f.text("more"); more != "" {
+		if bag, ok := strings.CutPrefix(more, fromPrefix); ok {
+			f.values.Set("other", bag)
+		}
 		return s.useForm(v, f, nil)
 	}
 	site, err := s.siteOfBag(v)
@@ -158,11 +166,8 @@ func (s *server) useForm(v *visit, f *form, failed error) error {
 	p := &usePage{Base: Base{Title: "Use from " + c.Bag.Code, Caution: true}, Bag: c.Bag, Site: c.Site, Sealed: c.KitList.Sealed}
 	p.Incident = f.field("incident", "Incident reference").Need().WithHint("The number only. Never anything about a patient.")
 	p.Bags = []UseBag{useBag(c, f, "")}
-	p.Other = f.field("other", "Code of the other bag")
-	if code := f.text("other"); code != "" {
-		if err := s.addOther(v, f, p, code); err != nil {
-			return err
-		}
+	if err := s.addNext(v, f, p); err != nil {
+		return err
 	}
 	p.UsedAt = f.field("used_at", "When, if not just now").WithHint("In the time of " + c.Site.Name + ".")
 	p.UsedAt.Kind = "datetime-local"
@@ -177,13 +182,44 @@ func (s *server) useForm(v *visit, f *form, failed error) error {
 	return s.render(v, statusOf(failed), p)
 }
 
+// aboardShown is how many other bags on the vehicle come with the form, so that
+// taking from one of them needs no second page, and no signal.
+const aboardShown = 3
+
+// addNext adds the bags that things may have been taken from instead.
+func (s *server) addNext(v *visit, f *form, p *usePage) error {
+	next, err := s.nextBags(v, p.Bag)
+	if err != nil {
+		return err
+	}
+	asked := inventory.NormalCode(f.text("other"))
+	for _, b := range next {
+		if !b.Aboard || len(p.Aboard) == aboardShown {
+			if b.Code != asked {
+				p.Next = append(p.Next, b)
+			}
+			continue
+		}
+		c, err := s.svc.Checklist(v.ctx(), v.actor, b.Code, inventory.Ask{Horizon: -1})
+		if err != nil {
+			return err
+		}
+		p.Aboard = append(p.Aboard, useBag(c, f, b.Code))
+	}
+	p.Other = f.field("other", "Code of another bag")
+	if asked == "" || slices.ContainsFunc(p.Aboard, func(b UseBag) bool { return b.Code == asked }) {
+		return nil
+	}
+	return s.addOther(v, f, p, asked)
+}
+
 // addOther adds the contents of another bag that things were taken from.
 func (s *server) addOther(v *visit, f *form, p *usePage, code string) error {
 	b, err := s.svc.FindBag(v.ctx(), v.actor, code)
 	if err == nil {
 		var c inventory.Checklist
 		if c, err = s.svc.Checklist(v.ctx(), v.actor, b.Code, inventory.Ask{Horizon: -1}); err == nil {
-			p.Bags = append(p.Bags, useBag(c, f, b.Code))
+			p.Bags, p.Shown = append(p.Bags, useBag(c, f, b.Code)), b.Code
 			return nil
 		}
 	}
@@ -199,7 +235,7 @@ func (s *server) addOther(v *visit, f *form, p *usePage, code string) error {
 // useBag lists what lies in a bag, pouch by pouch: a lot that lies in two
 // pouches can be taken from either.
 func useBag(c inventory.Checklist, f *form, bag string) UseBag {
-	out := UseBag{Code: bag}
+	out := UseBag{Code: bag, Name: c.Bag.Name}
 	seen := map[int64]int{}
 	for _, pv := range contentsOf(c) {
 		pouch := UsePouch{Name: pv.Name}
@@ -210,6 +246,7 @@ func useBag(c inventory.Checklist, f *form, bag string) UseBag {
 					row += "@" + strconv.Itoa(n)
 				}
 				seen[l.LotID]++
+				out.Open = out.Open || f.text(row+".qty") != ""
 				pouch.Lots = append(pouch.Lots, useFields(c, f, row, l))
 			}
 		}

@@ -15,35 +15,11 @@ func funcs(a assets) template.FuncMap {
 	return template.FuncMap{
 		"asset":     func(name string) string { return a.byName[name].href },
 		"day":       dayHTML,
+		"said":      saidHTML,
 		"count":     count,
 		"stateWord": stateWord,
 		"sentence":  sentence,
 	}
-}
-
-// dayHTML writes a day so that people and programs read the same.
-func dayHTML(d inventory.Day) template.HTML {
-	if d == 0 {
-		return "no date"
-	}
-	// A day's text is digits and hyphens only.
-	return template.HTML(`<time datetime="` + d.String() + `">` + d.String() + `</time>`)
-}
-
-// When is an instant with its text in a site's own time.
-type When struct{ UTC, Text, Clock string }
-
-// whenAt writes an instant in a site's zone; the zero instant gives the zero
-// When.
-func whenAt(at inventory.Instant, site inventory.Site) When {
-	if at == 0 {
-		return When{}
-	}
-	t := at.Time()
-	if zone, err := inventory.Zone(site.Timezone); err == nil {
-		t = t.In(zone)
-	}
-	return When{at.String(), t.Format("2006-01-02 15:04"), t.Format("15:04")}
 }
 
 // count writes a number with its noun.

@@ -246,6 +246,7 @@ var apiBodies = map[string]string{
 	api.Base + "/checks/:id/decision":               `{"decision":"dismiss","reason":"mine"}`,
 	api.Base + "/uses/:id/decision":                 `{"decision":"dismiss","reason":"mine"}`,
 	api.Base + "/receipts":                          `{"place":"S2-STORE","item":"GAUZE","qty":1}`,
+	api.Base + "/barcodes":                          `{"text":"0109521234543213"}`,
 	api.Base + "/label-sheets/:sheet/offset":        `{"site":"S2","offset_x":1,"offset_y":1}`,
 	api.Base + "/movements":                         `{"movements":[{"lot_id":1,"qty":1,"from":"S2-STORE","to":"used","reason":"used"}]}`,
 	api.Base + "/places":                            `{"code":"S2-SHELF","site":"S2","kind":"store","purpose":"issue","name":"Shelf"}`,

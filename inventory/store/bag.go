@@ -114,15 +114,24 @@ func (r reader) Bags(f inventory.BagFilter, p inventory.Page) ([]inventory.Bag, 
 	return r.bags(w, tail)
 }
 
-// AddBag adds a bag and its place, at version 1.
+// AddBag adds a bag and its place, at version 1. One that is made inside
+// another moves that bag's position on.
 func (w writer) AddBag(b inventory.Bag) error {
 	return w.step("add bag", "that code is taken by a bag or another place", func() error {
+		if b.Inside != "" {
+			if err := w.lockBags([]string{b.Inside}); err != nil {
+				return err
+			}
+		}
 		place := placeRowOf(b.Place(), atSite(b))
 		if err := w.gorm().Create(&place).Error; err != nil {
 			return err
 		}
 		row := bagRowOf(b)
-		return w.gorm().Create(&row).Error
+		if err := w.gorm().Create(&row).Error; err != nil {
+			return err
+		}
+		return w.moveOuterOn("", b.Inside)
 	})
 }
 

@@ -54,6 +54,11 @@ func moduleMovesOn(c *scene) {
 	b.Inside = ""
 	c.updateBag(b)
 	assert.EqualValues(c.t, 2, c.position(bagTwo))
+	made := inventory.Bag{Code: "BAG-4", Site: north, AtSite: north, Name: "Module", KitList: b.KitList, KitListVersion: b.KitListVersion, Priority: 5,
+		Purpose: inventory.ForIssue, Inside: bagOne}
+	c.write(func(w inventory.Writer) error { return w.AddBag(made) })
+	assert.EqualValues(c.t, 3, c.position(bagOne), "also for one that is made inside it")
+	assert.Zero(c.t, c.position("BAG-4"))
 }
 
 func lentListed(c *scene) {

@@ -1,0 +1,19 @@
+package api
+
+import (
+	"context"
+
+	"stowkeeper/inventory"
+)
+
+// barcodeText is a barcode as a scanner sends it.
+type barcodeText struct {
+	Body struct {
+		Text string `json:"text" maxLength:"7200" doc:"The text as scanned, separators as ASCII 29; with or without a symbology identifier, or as printed in brackets"`
+	}
+}
+
+func (s *server) readBarcode(ctx context.Context, in *barcodeText) (*plain[inventory.PackFacts], error) {
+	f, err := s.svc.ReadBarcode(ctx, by(ctx), in.Body.Text)
+	return answer(f, err)
+}

@@ -1,0 +1,242 @@
+package inventory
+
+import (
+	"context"
+	"errors"
+	"strings"
+
+	"stowkeeper/inventory/barcode"
+)
+
+// PackFacts is what a pack's barcode says, and which products it is the code
+// of. Every field is left out where the code has nothing on it.
+type PackFacts struct {
+	Scheme      barcode.Scheme `json:"scheme" enum:"gs1,gs1_digital_link,hibc"`
+	ProductCode string         `json:"product_code,omitempty" doc:"GTIN in 14 digits, or labeler, product code and unit of measure of an HIBC label"`
+	LotNo       string         `json:"lot_no,omitempty" doc:"Batch number"`
+	Serial      string         `json:"serial,omitempty" doc:"Serial number"`
+	MadeOn      Day            `json:"made_on,omitempty" format:"date" doc:"Day of manufacture; a month alone means its first day"`
+	EndPrinted  string         `json:"end_printed,omitempty" doc:"The end date: YYYY-MM, or YYYY-MM-DD"`
+	EndWording  Wording        `json:"end_wording,omitempty" enum:"expiry" doc:"What kind of date the code says that it is"`
+	Through     Day            `json:"usable_through,omitempty" format:"date" doc:"The last day, inclusive, that the end date means"`
+	EndTime     string         `json:"end_time,omitempty" doc:"The end with its clock time, where the code has one; only the day counts"`
+	BestBefore  Day            `json:"best_before,omitempty" format:"date" doc:"A best-before date; it is no end date"`
+	Qty         int            `json:"qty,omitempty" doc:"Count that the code states"`
+	Separator   bool           `json:"separator_seen" doc:"Whether a separator (ASCII 29) came with the text"`
+
+	Elements map[string]string `json:"elements" doc:"Values as read, by application identifier, or by field of an HIBC label"`
+	Warnings []PackWarning     `json:"warnings" doc:"What a person should look at; nothing was repaired"`
+	Products []Product         `json:"products" doc:"Products that have this code"`
+}
+
+// PackWarning is something about a code that is legal and looks wrong.
+type PackWarning struct {
+	Kind     barcode.WarningKind `json:"kind"`
+	Position int                 `json:"position" doc:"Characters before it in the text"`
+	Text     string              `json:"text"`
+}
+
+// ReadBarcode tells what a pack's barcode says. It changes nothing.
+func (s *Service) ReadBarcode(ctx context.Context, by Actor, text string) (PackFacts, error) {
+	return read(ctx, s, func(r Reader) (PackFacts, error) {
+		if err := by.must(ActSee, ""); err != nil {
+			return PackFacts{}, err
+		}
+		f, err := packFacts(text, s.Now().In(utc), "text")
+		if err != nil {
+			return f, err
+		}
+		f.Products, err = productsWithCode(r, f.Scheme, f.ProductCode)
+		if f.Products == nil {
+			f.Products = []Product{}
+		}
+		return f, err
+	})
+}
+
+// packFacts reads a barcode's text; two-digit years are those nearest to
+// today. What is wrong is said under path, with its position.
+func packFacts(text string, today Day, path string) (PackFacts, error) {
+	y, m, d := today.Date()
+	f, err := barcode.Parse(text, barcode.Date{Year: y, Month: int(m), Day: d})
+	var refused *barcode.Error
+	if errors.As(err, &refused) {
+		return PackFacts{}, Invalidf(path, "%s", refused.Error())
+	}
+	if err != nil {
+		return PackFacts{}, err
+	}
+	out := PackFacts{Scheme: f.Scheme, ProductCode: f.ProductCode, LotNo: f.LotNo, Serial: f.Serial, EndPrinted: f.EndPrinted, EndTime: f.EndTime, Qty: f.Qty,
+		Separator: f.SeparatorSeen, Elements: f.Elements, Warnings: []PackWarning{}}
+	if f.EndPrinted != "" {
+		out.EndWording = wordingOfCode
+	}
+	for _, w := range f.Warnings {
+		out.Warnings = append(out.Warnings, PackWarning{w.Kind, w.Position, w.Text})
+	}
+	var ps problems
+	for _, date := range []struct {
+		name string
+		from barcode.Date
+		to   *Day
+	}{{"end date", f.UsableThrough, &out.Through}, {"date of manufacture", f.MadeOn, &out.MadeOn}, {"best-before date", f.BestBefore, &out.BestBefore}} {
+		if !date.from.IsZero() {
+			*date.to, err = NewDay(date.from.Year, monthOf(date.from.Month), date.from.Day)
+			ps.when(err != nil, path, "its %s lies outside the years 1900 to 2199; compare it with the print and type in what is printed", date.name)
+		}
+	}
+	return out, ps.err()
+}
+
+// wordingOfCode is what the end dates of barcodes say that they are. (17) and
+// (7003) of GS1 are expiry dates, and so is the end date of HIBC; day 00 means
+// the last day of the month. (15), best before, is no end date, and its wording
+// is none of those that set one, so it never gets here.
+const wordingOfCode = WordExpiry
+
+// productsWithCode finds the products that have a code as Facts has it. A
+// product's GTIN may be written shorter than in 14 digits.
+func productsWithCode(r Reader, scheme barcode.Scheme, code string) ([]Product, error) {
+	if code == "" {
+		return nil, nil
+	}
+	if scheme == barcode.HIBC {
+		return r.Products(ProductFilter{HIBC: code}, Page{})
+	}
+	var all []Product
+	for _, form := range barcode.GTINForms(code) {
+		some, err := r.Products(ProductFilter{GTIN: form}, Page{})
+		if err != nil {
+			return nil, err
+		}
+		all = append(all, some...)
+	}
+	return all, nil
+}
+
+// fromCode completes a receipt with what its barcode says: the product and so
+// the item, number and dates, and the units in so many packs. What was given
+// beside the code fills in what it leaves out, and must agree with the rest.
+func (p *poster) fromCode(in Receipt, today Day) (Receipt, error) {
+	if in.Barcode == "" {
+		if in.Packs != 0 {
+			return in, Invalidf("packs", "leave this out where no barcode is given, and give qty")
+		}
+		return in, nil
+	}
+	f, err := packFacts(in.Barcode, today, "barcode")
+	if err != nil {
+		return in, err
+	}
+	found, err := productsWithCode(p.w, f.Scheme, f.ProductCode)
+	if err != nil {
+		return in, err
+	}
+	pr, err := productMeant(in, f, found)
+	if err != nil {
+		return in, err
+	}
+	it, err := p.item(pr.Item)
+	if err != nil {
+		return in, err
+	}
+	return f.applied(in, it, pr)
+}
+
+// productMeant is the one product that a code and a receipt mean.
+func productMeant(in Receipt, f PackFacts, found []Product) (Product, error) {
+	switch {
+	case f.ProductCode == "":
+		return Product{}, Invalidf("barcode", "this code names no product: it is the second of two on the pack; scan or send both as one text, or give item, lot_no and end_printed instead")
+	case len(found) == 0:
+		return Product{}, errUnknownCode(f.Scheme)
+	case len(found) == 1 && (in.Product == 0 || in.Product == found[0].ID):
+		return found[0], nil
+	}
+	for _, pr := range found {
+		if pr.ID == in.Product {
+			return pr, nil
+		}
+	}
+	if in.Product != 0 {
+		return Product{}, Invalidf("product", "the code is another product's; leave this out")
+	}
+	return Product{}, Invalidf("product", "several products have this code: name the one that is meant")
+}
+
+func errUnknownCode(scheme barcode.Scheme) error {
+	field := "gtin"
+	if scheme == barcode.HIBC {
+		field = "hibc"
+	}
+	return Invalidf("barcode", "no product has this code: make one under /products with %s, its item and its pack size, then send this again", field)
+}
+
+// applied writes what a code says into a receipt. A serial number is taken for
+// items that are tracked by it; on others it tells packs of one batch apart.
+func (f PackFacts) applied(in Receipt, it Item, pr Product) (Receipt, error) {
+	var ps problems
+	agree := func(path string, given *string, read string) {
+		ps.when(*given != "" && read != "" && *given != read, path, "the code says otherwise; leave this out, or receive without the code")
+		if read != "" {
+			*given = read
+		}
+	}
+	in.Product = pr.ID
+	agree("item", &in.Item, pr.Item)
+	agree("lot_no", &in.LotNo, f.LotNo)
+	if it.TrackedBy == BySerial {
+		agree("serial", &in.Serial, f.Serial)
+	}
+	agree("end_printed", &in.EndPrinted, f.EndPrinted)
+	wording := string(in.EndWording)
+	agree("end_wording", &wording, string(f.EndWording))
+	in.EndWording = Wording(wording)
+	agree("made_on", &in.MadeOn, f.MadeOn.String())
+	ps.when(it.Dated && in.EndPrinted == "" && f.BestBefore != 0, "end_printed", "the code has only a best-before date, which is no end date: give the date printed on the pack, and in end_wording the words beside it")
+	if in.Qty == 0 {
+		ps.when(in.Packs < 1 || in.Packs > MaxPacks, "packs", "give 1 to %d packs", MaxPacks)
+		in.Qty = in.Packs * f.unitsIn(&ps, pr)
+		ps.when(in.Qty > MaxQty, "packs", "that is more than %d units; receive them in several goes", MaxQty)
+	} else {
+		ps.when(in.Packs != 0, "packs", "give packs or qty, not both")
+	}
+	return in, ps.err()
+}
+
+// MaxPacks is the most packs received at once.
+const MaxPacks = 10_000
+
+// unitsIn is how many units the pack that bears the code holds: the product's
+// pack size, times the packs that a code says it is around (37). A code that
+// states another count than the pack size is refused, since one of the two is
+// wrong.
+func (f PackFacts) unitsIn(ps *problems, pr Product) int {
+	switch {
+	case f.Qty == 0 || f.Qty == pr.PackSize:
+	case f.Elements["02"] != "" && f.Elements["37"] != "":
+		if f.Qty > MaxQty/pr.PackSize {
+			ps.add("barcode", "the code states more units than can be received at once; give qty")
+			return 1
+		}
+		return f.Qty * pr.PackSize
+	default:
+		ps.add("packs", "the code states another count than the product's pack size: look at the pack, and give qty in units, or correct the pack size")
+	}
+	return pr.PackSize
+}
+
+// tidy brings the codes of a product to their kept form: a GTIN without the
+// blanks and hyphens between its digits, and of a whole HIBC label its primary
+// code.
+func (pr Product) tidy() Product {
+	pr.GTIN = strings.NewReplacer(" ", "", "-", "").Replace(pr.GTIN)
+	pr.HIBC = strings.ToUpper(strings.TrimSpace(pr.HIBC))
+	if strings.HasPrefix(pr.HIBC, "+") {
+		f, err := barcode.Parse(pr.HIBC, barcode.Date{Year: 2000, Month: 1, Day: 1})
+		if err == nil && f.ProductCode != "" {
+			pr.HIBC = f.ProductCode
+		}
+	}
+	return pr
+}
