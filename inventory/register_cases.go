@@ -381,31 +381,19 @@ func owedEntry(r Reader, by Actor, movement int64, act Action) (OwedEntry, OwedR
 	return o, row, by.must(act, row.Site)
 }
 
-// SignEntry gives a signature that is owed, by the person's own PIN. The second
-// one is another person's than that of who recorded the entry.
-func (s *Service) SignEntry(ctx context.Context, by Actor, movement int64, in Signature, h Secrets) (OwedRow, error) {
-	if _, err := s.Owed(ctx, by, movement); err != nil { // before a PIN is tried
-		return OwedRow{}, err
-	}
-	if by.Program && oneLine(in.Person) == "" {
-		return OwedRow{}, Invalidf("person", "name the person who signs: a program is none")
-	}
-	var ps problems
-	ps.when(in.PIN == "", "pin", "type your own PIN")
-	if err := ps.err(); err != nil {
-		return OwedRow{}, err
-	}
-	person, err := s.prove(ctx, cmp.Or(oneLine(in.Person), by.Name), in.PIN, "", h)
-	if err != nil {
-		return OwedRow{}, err
-	}
+// SignEntry gives a signature that is owed: that of whom SignAlone has proven.
+// The second one is another person's than that of who recorded the entry.
+func (s *Service) SignEntry(ctx context.Context, by Actor, movement int64) (OwedRow, error) {
 	return write(ctx, s, func(w Writer) (OwedRow, error) {
 		o, row, err := owedEntry(w, by, movement, ActCheck)
 		if err != nil {
 			return row, err
 		}
+		person := by.proven(s.Now()).first
 		own, second := o.Owes()
-		switch mine := person.Name == o.By; {
+		switch mine := person == o.By; {
+		case person == "":
+			return row, Invalidf("pin", "type your own PIN")
 		case !own && !second:
 			return row, Errorf(Conflict, "every signature for this entry has been given")
 		case mine && !own:
@@ -413,7 +401,7 @@ func (s *Service) SignEntry(ctx context.Context, by Actor, movement int64, in Si
 		case !mine && !second:
 			return row, Invalidf("person", "the signature that is owed is that of who recorded it")
 		}
-		if err := w.AddEntrySignature(EntrySignature{Movement: movement, Person: person.Name, At: s.Now()}); err != nil {
+		if err := w.AddEntrySignature(EntrySignature{Movement: movement, Person: person, At: s.Now()}); err != nil {
 			return row, err
 		}
 		_, row, err = owedEntry(w, by, movement, ActCheck)

@@ -1,6 +1,7 @@
 package inventory
 
 import (
+	"cmp"
 	"context"
 	"log/slog"
 	"strings"
@@ -90,6 +91,24 @@ func (s *Service) Sign(ctx context.Context, by Actor, in Signing, h Secrets) (Ac
 	done.second = two.Name
 	by.proof = done
 	return by, nil
+}
+
+// SignAlone proves one person by their own PIN, for a signature that is owed:
+// on a shared device that may be another one than who is signed in.
+func (s *Service) SignAlone(ctx context.Context, by Actor, in Signature, h Secrets) (Actor, error) {
+	by.proof = proof{}
+	name := oneLine(in.Person)
+	var ps problems
+	ps.when(by.Program && name == "", "person", "name the person who signs: a program is none")
+	ps.when(in.PIN == "", "pin", "type your own PIN")
+	if err := ps.err(); err != nil {
+		return by, err
+	}
+	person, err := s.prove(ctx, cmp.Or(name, by.Name), in.PIN, "", h)
+	if err == nil {
+		by.proof = proof{first: person.Name, at: s.Now()}
+	}
+	return by, err
 }
 
 // firstSigner names who signs first: oneself, or, for a program, a person.
