@@ -104,6 +104,11 @@ type RegisterEntry struct {
 	BeforeSigned bool             `json:"before_signing,omitempty" doc:"Recorded before two people had to sign for the item"`
 }
 
+// Rest is what the note says besides what was given and wasted.
+func (e RegisterEntry) Rest() string {
+	return restOf(e.Note)
+}
+
 // RegisterPage is the register of one controlled item at one place.
 type RegisterPage struct {
 	Item      string          `json:"item" doc:"Item code"`

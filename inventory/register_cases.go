@@ -34,8 +34,19 @@ type BalanceFilter struct {
 	Differ bool // only those that found another number
 }
 
-// registerYears is the owner's policy, or what stands for it.
-func (s *Service) registerYears() int { return cmp.Or(s.KeepRegisters, RegisterYears) }
+// RegisterKept is how many years a register is kept after its last entry.
+func (s *Service) RegisterKept() int { return cmp.Or(s.KeepRegisters, RegisterYears) }
+
+// StockOf lists the lots of a controlled item that lie in a place, as they are
+// picked.
+func (s *Service) StockOf(ctx context.Context, by Actor, item, place string) ([]LotSummary, error) {
+	p, err := s.Register(ctx, by, item, place)
+	if err != nil {
+		return nil, err
+	}
+	lots, err := s.StockAt(ctx, by, p.Place)
+	return slices.DeleteFunc(lots, func(l LotSummary) bool { return l.Item != p.Item }), err
+}
 
 // Register returns the page of one controlled item at one place.
 func (s *Service) Register(ctx context.Context, by Actor, item, place string) (RegisterPage, error) {
@@ -48,7 +59,7 @@ func (s *Service) registerPage(r Reader, by Actor, item, place string) (Register
 	if err := by.must(ActSee, ""); err != nil {
 		return RegisterPage{}, err
 	}
-	b := RegisterBook{Years: s.registerYears(), LotNos: map[int64]string{}, Owed: map[int64]OwedEntry{}}
+	b := RegisterBook{Years: s.RegisterKept(), LotNos: map[int64]string{}, Owed: map[int64]OwedEntry{}}
 	var err error
 	if b.Place, b.Site, err = registerPlace(r, by, place); err != nil {
 		return RegisterPage{}, err
@@ -139,7 +150,7 @@ func (s *Service) Registers(ctx context.Context, by Actor, f RegisterFilter) ([]
 			if f.Item != "" && k.Item != f.Item || f.Place != "" && k.Place != f.Place || !known || !l.seen(pl, seen) {
 				continue
 			}
-			out = append(out, l.summary(k, pl, s.registerYears()))
+			out = append(out, l.summary(k, pl, s.RegisterKept()))
 		}
 		slices.SortStableFunc(out, func(a, b RegisterPage) int {
 			return cmp.Or(cmp.Compare(a.Site, b.Site), cmp.Compare(a.Place, b.Place), cmp.Compare(a.Item, b.Item))

@@ -252,3 +252,39 @@ func holdsControlled(r Reader, pl Place) error {
 	}
 	return err
 }
+
+// CorrectEntry corrects an entry of the register: it books the movement that
+// exactly undoes it, with a note that says why, as a further entry that points
+// at the one it corrects.
+func (s *Service) CorrectEntry(ctx context.Context, by Actor, movement int64, note string) (Movement, error) {
+	return write(ctx, s, func(w Writer) (Movement, error) {
+		if err := by.must(ActKeepStock, ""); err != nil {
+			return Movement{}, err
+		}
+		orig, err := w.Movement(movement)
+		if err != nil {
+			return Movement{}, err
+		}
+		p := newPoster(w, by, s.Now())
+		undo := Movement{LotID: orig.IntoLotID, Qty: orig.Qty, From: orig.To, To: orig.From, Reason: ReasonCorrection, Corrects: orig.ID, Note: note}
+		for _, code := range []string{undo.From, undo.To} {
+			pl, err := p.place(code)
+			if err != nil {
+				return Movement{}, err
+			}
+			if err := p.may(ActKeepStock, pl); err != nil {
+				return Movement{}, err
+			}
+		}
+		var ps problems
+		checkText(&ps, "note", note, true, MaxNote)
+		if err := ps.err(); err != nil {
+			return Movement{}, err
+		}
+		done, err := p.post([]Movement{undo}, "movements")
+		if err != nil {
+			return Movement{}, err
+		}
+		return done[0], nil
+	})
+}

@@ -36,6 +36,17 @@ func partsOf(note string) (given, wasted string) {
 	return "", ""
 }
 
+// restOf is a note without what partsNote wrote.
+func restOf(note string) string {
+	var rest []string
+	for remark := range strings.SplitSeq(note, "; ") {
+		if !strings.HasPrefix(remark, "given ") && !strings.HasPrefix(remark, "wasted ") {
+			rest = append(rest, remark)
+		}
+	}
+	return strings.Join(rest, "; ")
+}
+
 var amountText = regexp.MustCompile(`^([0-9]+(?:[.,][0-9]+)?)\s*([A-Za-zµμ]+)`)
 
 // amount reads a quantity with its unit from the beginning of a text.

@@ -16,6 +16,8 @@ type deskPage struct {
 	Checks   []WaitingRow
 	Uses     []WaitingRow
 	Open     []ObservationRow
+	Troubles []RegisterLink
+	Owed     int // signatures
 	Key      string
 	Problems Form
 }
@@ -85,8 +87,32 @@ func (s *server) desk(v *visit, f *form, failed error) error {
 		row.Reason = f.field(closeField(o.ID), "How it was settled").Need()
 		p.Open = append(p.Open, row)
 	}
+	if err := s.deskRegisters(v, p, sites, only); err != nil {
+		return err
+	}
 	p.Problems = f.state(failed, p.Key, 0)
 	return s.render(v, statusOf(failed), p)
+}
+
+// deskRegisters adds the registers that do not balance, and how many signatures
+// are owed.
+func (s *server) deskRegisters(v *visit, p *deskPage, sites []inventory.Site, only []string) error {
+	for _, site := range sites {
+		if only != nil && !slices.Contains(only, site.Code) {
+			continue
+		}
+		st, err := s.registersAt(v, site)
+		if err != nil {
+			return err
+		}
+		p.Owed += len(st.Owed)
+		for _, r := range st.Pages {
+			if r.Differs {
+				p.Troubles = append(p.Troubles, r)
+			}
+		}
+	}
+	return nil
 }
 
 // bagSites tells at which station each bag is.

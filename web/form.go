@@ -124,6 +124,8 @@ func (f *form) take(err error, rename func(path string) string) {
 		switch {
 		case name == sentBefore:
 			fix = "this form was sent once already, with other values; look at what was recorded, and send it again only if this is something further"
+		case signingNames[name] != "":
+			name = signingNames[name]
 		case rename != nil:
 			name = rename(name)
 		}

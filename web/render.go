@@ -120,6 +120,7 @@ var sections = []struct {
 	{"/receive", "Receive", inventory.ActKeepStock},
 	{"/waiting", "Waiting", inventory.ActKeepStock},
 	{"/stock", "Stock", inventory.ActHistory},
+	{"/register", "Register", inventory.ActSee},
 	{"/devices", "Devices", inventory.ActSee},
 	{"/notices", "Notices", inventory.ActHistory},
 	{"/labels", "Labels", inventory.ActLabel},

@@ -32,6 +32,8 @@ type StationReport struct {
 	Buy   []BuyRow
 	Stops []StopRow
 	Bags  []inventory.BagState
+
+	Troubles []RegisterLink
 }
 
 // ShortRow is a line of a bag that holds less than was asked for.
@@ -89,6 +91,11 @@ func (s *server) showReport(v *visit) error {
 	p.Problems = f.state(failed, "", 0)
 	if p.Stations, err = s.stationReports(v, rep, sites, only); err != nil {
 		return err
+	}
+	for i := range p.Stations {
+		if p.Stations[i].Troubles, err = s.troubles(v, p.Stations[i].Site); err != nil {
+			return err
+		}
 	}
 	return s.render(v, statusOf(failed), p)
 }
