@@ -20,6 +20,7 @@ func allPages() []page {
 		&decideCheckPage{}, &decideUsePage{}, &restockPage{}, &receivePage{}, &placesPage{}, &stockPage{}, &lotPage{}, &labelsPage{},
 		&retiredPage{}, &changePage{}, &historyPage{}, &reportPage{}, &errorPage{}, &devicesPage{}, &devicePage{}, &inspectPage{}, &classPage{}, &toTrainingPage{}, &openPage{},
 		&noticesPage{}, &noticePage{}, &newNoticePage{}, &signInPage{}, &resendPage{}, &bagLogPage{},
+		&registersPage{}, &registerPage{}, &balancePage{}, &postingPage{}, &entryPage{},
 	}
 }
 
