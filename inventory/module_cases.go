@@ -113,3 +113,70 @@ func (s *Service) maySwapIn(r Reader, outer, in Bag, list string) error {
 	}
 	return nil
 }
+
+// SpareModule is a module that might go into a bag.
+type SpareModule struct {
+	BagSummary
+	Why string `json:"why,omitempty" doc:"Why it does not go in, where it does not"`
+}
+
+// SpareModules lists the modules at a bag's site that are in no bag and are of
+// the list that is wanted: that of the module that comes out or, where none
+// does, those that the bag's list asks for. Those that may go in come first.
+func (s *Service) SpareModules(ctx context.Context, by Actor, code, out string) ([]SpareModule, error) {
+	return read(ctx, s, func(r Reader) ([]SpareModule, error) {
+		outer, err := bagFor(r, by, code, ActCheck)
+		if err != nil {
+			return nil, err
+		}
+		list := ""
+		if out = NormalCode(out); out != "" {
+			old, err := r.Bag(out)
+			if err != nil {
+				return nil, err
+			}
+			if old.Inside != outer.Code {
+				return nil, Errorf(Conflict, "that module is not in this bag any more")
+			}
+			list = old.KitList
+		}
+		wanted, err := modulesWanted(r, outer, list)
+		if err != nil {
+			return nil, err
+		}
+		items, err := itemsByCode(r, ItemFilter{})
+		if err != nil {
+			return nil, err
+		}
+		views, err := viewsOf(r, BagFilter{AtSites: []string{outer.AtSite}, Purpose: outer.Purpose}, Page{}, items)
+		var fit, unfit []SpareModule
+		for _, v := range views {
+			if v.Bag.Inside != "" || v.Bag.Code == outer.Code || !wanted[v.Bag.KitList] {
+				continue
+			}
+			m := SpareModule{BagSummary: summaryOf(v, s.Now(), Ask{Horizon: -1})}
+			if err := s.maySwapIn(r, outer, v.Bag, list); KindOf(err) == Conflict {
+				m.Why = messageOf(err)
+				unfit = append(unfit, m)
+			} else if err != nil {
+				return nil, err
+			} else {
+				fit = append(fit, m)
+			}
+		}
+		return append(fit, unfit...), err
+	})
+}
+
+// modulesWanted lists the kit lists of which a module may go into a bag.
+func modulesWanted(r Reader, outer Bag, list string) (map[string]bool, error) {
+	if list != "" {
+		return map[string]bool{list: true}, nil
+	}
+	k, err := r.KitList(outer.KitList, outer.KitListVersion)
+	wanted := map[string]bool{}
+	for _, m := range k.Modules {
+		wanted[m.KitList] = true
+	}
+	return wanted, err
+}

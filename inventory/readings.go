@@ -160,6 +160,8 @@ func summaryOf(v BagView, now Instant, ask Ask) BagSummary {
 	return b
 }
 
+const mustNotGo = "Must not go out: "
+
 // Headline says in a few words whether a bag may go out, and the first reason.
 // A training bag never goes out to a patient, so it is never said to.
 func Headline(b Bag, r Readiness) string {
@@ -173,7 +175,7 @@ func Headline(b Bag, r Readiness) string {
 	case b.Purpose == ForTraining:
 		return trainingHeadline(r)
 	case r.State == NotReady:
-		return "Must not go out: " + r.Findings[0].Text
+		return mustNotGo + r.Findings[0].Text
 	case r.State == ReadyWithGaps:
 		return "May go out, " + plural(len(r.Findings), "gap")
 	}

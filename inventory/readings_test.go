@@ -20,7 +20,11 @@ func TestReadingsNeedSignIn(t *testing.T) {
 	lost := inventory.Actor{Name: "Lou", Role: inventory.Crew}
 	ask := inventory.Ask{Horizon: -1}
 	for name, reading := range map[string]func(by inventory.Actor) (int, error){
-		"bag":       func(by inventory.Actor) (int, error) { _, err := h.s.Bag(h.ctx, by, "N-01"); return 1, err },
+		"bag": func(by inventory.Actor) (int, error) { _, err := h.s.Bag(h.ctx, by, "N-01"); return 1, err },
+		"search": func(by inventory.Actor) (int, error) {
+			f, err := h.s.Search(h.ctx, by, "n01")
+			return len(f.Bags) + len(f.Lots) + len(f.Items) + len(f.People), err
+		},
 		"find bag":  func(by inventory.Actor) (int, error) { _, err := h.s.FindBag(h.ctx, by, "n01"); return 1, err },
 		"readiness": func(by inventory.Actor) (int, error) { _, err := h.s.Readiness(h.ctx, by, "N-01", ask); return 1, err },
 		"checklist": func(by inventory.Actor) (int, error) { _, err := h.s.Checklist(h.ctx, by, "N-01", ask); return 1, err },

@@ -283,6 +283,7 @@ type LotFilter struct {
 	Item   string
 	LotNo  string
 	Serial string
+	Number string   // part of the batch or serial number, ignoring the case of A to Z
 	Place  string   // lots with a quantity there
 	Sites  []string // lots with a quantity at one of these sites
 	Batch  int64
@@ -331,6 +332,7 @@ type MovementFilter struct {
 type RecordFilter struct {
 	Bag     string
 	Status  RecordStatus
+	By      string // who made it
 	AtSites []string
 }
 

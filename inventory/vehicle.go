@@ -72,7 +72,7 @@ func JudgeVehicle(site, vehicle string, off *TakenOff, bags []BagSummary, carrie
 	for _, b := range v.Bags {
 		v.State = worse(v.State, b.State)
 		if badness(b.State) == badness(NotReady) {
-			stops = append(stops, b.Code+": "+b.Headline)
+			stops = append(stops, b.Code+": "+strings.TrimPrefix(b.Headline, mustNotGo))
 		}
 	}
 	for _, c := range v.Carriers {
@@ -85,13 +85,30 @@ func JudgeVehicle(site, vehicle string, off *TakenOff, bags []BagSummary, carrie
 	case off != nil:
 		v.State, v.Headline = OffTheRun, "Taken off: "+off.Reason
 	case len(stops) > 0:
-		v.Headline = "Must not go out: " + strings.Join(stops, "; ")
+		v.Headline = mustNotGo + strings.Join(stops, "; ")
 	case v.State == ReadyWithGaps:
 		v.Headline = "May go out, with gaps"
 	default:
 		v.Headline = "May go out"
 	}
 	return v
+}
+
+// StoppedBy names the bags and carriers because of which a vehicle must not go
+// out, worst first.
+func (v VehicleState) StoppedBy() []string {
+	var out []string
+	for _, b := range v.Bags {
+		if badness(b.State) == badness(NotReady) {
+			out = append(out, b.Code)
+		}
+	}
+	for _, c := range v.Carriers {
+		if c.State == NotReady {
+			out = append(out, c.Code)
+		}
+	}
+	return out
 }
 
 // badness orders the states of what is on a vehicle; what was taken off weighs

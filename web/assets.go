@@ -35,7 +35,7 @@ var assetTypes = map[string]string{
 
 func loadAssets() (assets, error) {
 	a := assets{map[string]asset{}, map[string]asset{}}
-	files, err := fs.Glob(assetFiles, "assets/*")
+	files, err := fs.Glob(assetFiles, "assets/*.*")
 	if err != nil {
 		return a, err
 	}
@@ -44,14 +44,22 @@ func loadAssets() (assets, error) {
 		if err != nil {
 			return a, err
 		}
-		sum := sha256.Sum256(body)
-		ext := path.Ext(f)
-		name := path.Base(f)
-		x := asset{contentType: assetTypes[ext], body: body, zipped: zip(body, gzip.BestCompression),
-			href: "/assets/" + strings.TrimSuffix(name, ext) + "." + hex.EncodeToString(sum[:8]) + ext}
-		a.byName[name], a.byHref[x.href] = x, x
+		a.add(path.Base(f), body)
 	}
+	page, err := pack(assetFiles, "assets/modules", "page.js")
+	if err != nil {
+		return a, err
+	}
+	a.add("page.js", page)
 	return a, nil
+}
+
+func (a *assets) add(name string, body []byte) {
+	sum := sha256.Sum256(body)
+	ext := path.Ext(name)
+	x := asset{contentType: assetTypes[ext], body: body, zipped: zip(body, gzip.BestCompression),
+		href: "/assets/" + strings.TrimSuffix(name, ext) + "." + hex.EncodeToString(sum[:8]) + ext}
+	a.byName[name], a.byHref[x.href] = x, x
 }
 
 func zip(body []byte, level int) []byte {

@@ -29,6 +29,9 @@ type bagPage struct {
 	TakenOffAt When
 	Done       *Done
 	Training   bool // the bag is for training
+	Modules    []ModuleView
+	Swap       string // puts a module in that is missing
+	Vehicle    string // leads to the page of its vehicle
 
 	MayCheck, MayTakeOff, MayRestock, MayChange, MaySeeHistory, MayLabel bool
 }
@@ -112,6 +115,13 @@ func bagPageOf(c inventory.Checklist, v *visit) *bagPage {
 		MayChange: v.may(inventory.ActKeepLists), MaySeeHistory: v.may(inventory.ActHistory),
 		MayLabel: v.may(inventory.ActLabel)}
 	p.Training = c.Bag.Purpose == inventory.ForTraining
+	p.Modules = moduleViews(c, p.MayCheck)
+	if p.MayCheck && slices.ContainsFunc(c.Readiness.Findings, func(f inventory.Finding) bool { return f.Kind == inventory.FindModuleMissing }) {
+		p.Swap = swapPath(c.Bag.Code, "")
+	}
+	if c.Bag.Vehicle != "" && !p.Training {
+		p.Vehicle = vehiclePath(c.Bag.AtSite, c.Bag.Vehicle)
+	}
 	if c.Bag.TakenOff != nil {
 		p.TakenOffAt = whenAt(c.Bag.TakenOff.At, c.Site)
 	}

@@ -16,6 +16,7 @@ type changePage struct {
 	Vehicle  Field
 	Priority Field
 	AtSite   Field
+	Inside   Field
 	Newest   int // version of the list that the bag may be moved to, 0 if it has it
 	KitName  string
 	MoveOn   bool
@@ -32,7 +33,8 @@ func (s *server) showChange(v *visit) error { return s.changeForm(v, openForm(ni
 func (s *server) recordChange(v *visit) error {
 	f := openForm(v.Request.PostForm)
 	name, vehicle, at, priority, newest := f.text("name"), f.text("vehicle"), f.text("at_site"), f.number("priority"), 0
-	ch := inventory.BagChange{Name: &name, Vehicle: &vehicle, Priority: &priority, AtSite: &at}
+	inside := inventory.NormalCode(f.text("inside"))
+	ch := inventory.BagChange{Name: &name, Vehicle: &vehicle, Priority: &priority, AtSite: &at, Inside: &inside}
 	if f.text("newest") != "" {
 		ch.KitListVersion = &newest
 	}
@@ -69,7 +71,7 @@ func (s *server) changeForm(v *visit, f *form, failed error) error {
 		return err
 	}
 	if len(f.values) == 0 {
-		for name, value := range map[string]string{"name": b.Name, "vehicle": b.Vehicle, "priority": strconv.Itoa(b.Priority), "at_site": b.AtSite, "version": formatID(b.Version),
+		for name, value := range map[string]string{"name": b.Name, "vehicle": b.Vehicle, "priority": strconv.Itoa(b.Priority), "at_site": b.AtSite, "inside": b.Inside, "version": formatID(b.Version),
 			"successor": b.Successor, "retired": yes(b.Retired())} {
 			f.values.Set(name, value)
 		}
@@ -87,6 +89,10 @@ func (s *server) changeForm(v *visit, f *form, failed error) error {
 	p.Retired = f.text("retired") != ""
 	p.Successor = f.field("successor", "Bag that takes its place").WithHint("Its code. Whoever scans the old label is led there.")
 	p.AtSite = f.choice("at_site", "Where it is", siteOptions(sites)).Need()
+	if b.AtSite != b.Site {
+		p.AtSite = p.AtSite.WithHint("It is lent: it belongs to " + siteOf(sites, b.Site).Name + ".")
+	}
+	p.Inside = f.field("inside", "Inside which bag, as a module of it").WithHint("Its code. A module goes where its bag goes.")
 	p.Form = f.state(failed, f.keyOr(newKey), b.Position)
 	return s.render(v, statusOf(failed), p)
 }

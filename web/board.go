@@ -34,10 +34,19 @@ type StateCount struct {
 	N     int
 }
 
-// BoardGroup is the bags for issue or those for training.
+// BoardGroup is the bags on one vehicle, those on none, or those for training.
 type BoardGroup struct {
-	Title string
-	Bags  []BoardBag
+	Title    string
+	Vehicle  *VehicleHead // that it is about, if one
+	Bags     []BoardBag
+	Carriers []inventory.Carrier // with something wrong on them
+}
+
+// VehicleHead answers whether a vehicle may go.
+type VehicleHead struct {
+	inventory.VehicleState
+	Href  string
+	Stops []string // the codes of what stops it
 }
 
 // BoardBag is a bag with what the board says of it besides its headline.
@@ -57,9 +66,13 @@ func (s *server) showBoard(v *visit) error {
 	if err != nil {
 		return err
 	}
+	vehicles, err := s.svc.Vehicles(v.ctx(), v.actor, []string{site.Code})
+	if err != nil {
+		return err
+	}
 	slices.SortStableFunc(bags, func(a, b inventory.BagSummary) int { return cmp.Compare(a.Priority, b.Priority) })
 	p := &boardPage{Base: Base{Title: "Board, " + site.Name}, Site: site, Today: site.Today(v.now), Now: whenAt(v.now, site),
-		Sites: siteLinks("/board", sites, site), Summary: countStates(bags), Groups: groupBags(bags)}
+		Sites: siteLinks("/board", sites, site), Summary: countStates(bags), Groups: groupBags(bags, vehicles)}
 	if p.Troubles, err = s.troubles(v, site); err != nil {
 		return err
 	}
@@ -122,22 +135,54 @@ func countStates(bags []inventory.BagSummary) []StateCount {
 	return out
 }
 
-func groupBags(bags []inventory.BagSummary) []BoardGroup {
-	issue, training := BoardGroup{Title: "Bags"}, BoardGroup{Title: "Training bags"}
+// groupBags puts the bags on each vehicle together, and the modules of a bag
+// behind it.
+func groupBags(bags []inventory.BagSummary, vehicles []inventory.VehicleState) []BoardGroup {
+	inside := map[string][]inventory.BagSummary{}
 	for _, b := range bags {
-		g := &issue
-		if b.Purpose == inventory.ForTraining {
-			g = &training
-		}
-		g.Bags = append(g.Bags, BoardBag{b, b.Purpose == inventory.ForTraining, boardSays(b)})
+		inside[b.Inside] = append(inside[b.Inside], b)
 	}
 	var out []BoardGroup
+	aboard := map[string]bool{}
+	for _, v := range vehicles {
+		g := BoardGroup{Title: v.Vehicle, Vehicle: &VehicleHead{v, vehiclePath(v.Site, v.Vehicle), v.StoppedBy()}}
+		for _, b := range v.Bags {
+			aboard[b.Code] = true
+			g.add(b, inside)
+		}
+		for _, c := range v.Carriers {
+			if len(c.Findings) > 0 {
+				g.Carriers = append(g.Carriers, c)
+			}
+		}
+		out = append(out, g)
+	}
+	issue, training := BoardGroup{Title: "Bags"}, BoardGroup{Title: "Training bags"}
+	if len(vehicles) > 0 {
+		issue.Title = "Bags on no vehicle"
+	}
+	for _, b := range inside[""] {
+		switch {
+		case b.Purpose == inventory.ForTraining:
+			training.add(b, inside)
+		case !aboard[b.Code]:
+			issue.add(b, inside)
+		}
+	}
 	for _, g := range []BoardGroup{issue, training} {
 		if len(g.Bags) > 0 {
 			out = append(out, g)
 		}
 	}
 	return out
+}
+
+// add puts a bag into a group, and its modules behind it.
+func (g *BoardGroup) add(b inventory.BagSummary, inside map[string][]inventory.BagSummary) {
+	g.Bags = append(g.Bags, BoardBag{b, b.Purpose == inventory.ForTraining, boardSays(b)})
+	for _, m := range inside[b.Code] {
+		g.Bags = append(g.Bags, BoardBag{m, m.Purpose == inventory.ForTraining, boardSays(m)})
+	}
 }
 
 // boardSays words the findings that send somebody to a bag and are no shortage.

@@ -10,7 +10,11 @@ import (
 // doneParam reads what the address says was just recorded, as in
 // ?done=check-12.
 func doneParam(v *visit) (kind string, id int64) {
-	kind, number, _ := strings.Cut(v.Query("done"), "-")
+	return doneIn(v.Query("done"))
+}
+
+func doneIn(param string) (kind string, id int64) {
+	kind, number, _ := strings.Cut(param, "-")
 	id, _ = strconv.ParseInt(number, 10, 64) // 0 is found nowhere
 	return kind, id
 }
@@ -28,6 +32,10 @@ func (s *server) doneOf(v *visit, c inventory.Checklist) (*Done, error) {
 		d, err = s.doneUse(v, c, id)
 	case "restock":
 		d, err = s.doneRestock(v, c, id)
+	case "swap":
+		d = &Done{Title: "Module swapped", Text: "What came out is on the board until it is restocked."}
+	case "away":
+		d = &Done{Title: "Recorded as left somewhere", Text: "It is listed under Away until it is back."}
 	case "seal":
 		d = doneSeal(c)
 	}

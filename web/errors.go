@@ -59,6 +59,9 @@ func (s *server) fail(v *visit, err error) {
 		s.sendOops(v)
 		return
 	case inventory.SignedOut:
+		if v.queued() {
+			break // what a phone keeps waits there for its sign-in
+		}
 		if err = s.askToSignIn(v); err == nil {
 			return
 		}

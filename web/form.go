@@ -16,9 +16,11 @@ type Field struct {
 	Kind               string // text, number, date, datetime-local, password, select, area
 	Mode               string // inputmode: numeric, text …
 	Step               string // of a number that is not whole
+	Again              string // tells it apart from the same field in another form of the page
 	Required           bool
 	Empty              string // what choosing nothing means, as in "all stations"
 	Options            []Option
+	List               []string // what was typed before, to choose from or not
 }
 
 // Option is one choice of a field.
@@ -34,7 +36,7 @@ func (f Field) ID() string {
 			return r
 		}
 		return '-'
-	}, f.Name)
+	}, f.Name+f.Again)
 }
 
 // Need marks the field as one that must be filled in.

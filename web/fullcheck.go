@@ -23,8 +23,9 @@ type fullCheckPage struct {
 	SealSet  Field
 	Note     Field
 	Signing  *SigningFields
-	Off      bool // the bag was taken off, and this check may put it back
-	PutBack  bool // it shall
+	Modules  []ModuleView // each checked by its own label
+	Off      bool         // the bag was taken off, and this check may put it back
+	PutBack  bool         // it shall
 }
 
 func (*fullCheckPage) template() string { return "fullcheck" }
@@ -70,7 +71,7 @@ func (s *server) recordFullCheck(v *visit) error {
 		return s.fullCheckForm(v, f, nil)
 	}
 	counts := readCounts(f)
-	in := inventory.Check{Bag: v.Param("code"), Kind: inventory.FullCheck, SeenPosition: f.id("position"), SealSeen: f.text("seal_seen"),
+	in := inventory.Check{Bag: v.Param("code"), Kind: inventory.FullCheck, SeenPosition: f.id("position"), PerformedAt: v.madeAt(), SealSeen: f.text("seal_seen"),
 		SealSet: f.text("seal_set"), Note: f.text("note"), Lines: counts.lines, PutBack: f.text("put_back") != ""}
 	var foundAt []int
 	in.Found, foundAt = readFound(f)
@@ -122,6 +123,7 @@ func (s *server) fullCheckForm(v *visit, f *form, failed error) error {
 		return err
 	}
 	p.Found = foundFields(f, itemOptions(items, c.KitList), next)
+	p.Modules = moduleViews(c, false)
 	p.Off, p.PutBack = c.Bag.TakenOff != nil, f.text("put_back") != ""
 	p.More = f.text("more") != "" || anyFilled(p.Found)
 	p.Incident = f.field("incident", "Incident reference for what was used").WithHint("The number only. Never anything about a patient.")

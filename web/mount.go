@@ -46,6 +46,8 @@ type server struct {
 	assets assets
 	pages  templates
 	oops   []byte // the page for our own mistakes, rendered at start
+	worker []byte // the script that keeps pages on a phone
+	look   string // changes whenever a page could look another way
 	origin *http.CrossOriginProtection
 }
 
@@ -86,8 +88,10 @@ func newServer(svc *inventory.Service, opt Options) (*server, error) {
 	if s.pages, err = parseTemplates(s.assets); err != nil {
 		return nil, err
 	}
-	s.oops, err = s.renderOops()
-	return s, err
+	if s.oops, err = s.renderOops(); err != nil {
+		return nil, err
+	}
+	return s, s.loadWorker()
 }
 
 // register adds one route. A route without an action is refused, so that no

@@ -31,6 +31,9 @@ func (v *visit) once(do func(ctx context.Context, key string) (location string, 
 	if err != nil {
 		return err
 	}
+	if v.queued() {
+		return v.sendStored(string(a.Body))
+	}
 	v.Redirect(http.StatusSeeOther, string(a.Body))
 	return nil
 }

@@ -15,6 +15,8 @@ type receivePage struct {
 	LotNo, Serial, MadeOn       Field
 	EndPrinted, EndWording, Qty Field
 	Reference                   Field
+	Conflict                    ConflictFields
+	Unidentified                bool
 	Booked                      *BookedIn
 	Signing                     *SigningFields
 }
@@ -38,7 +40,8 @@ func (s *server) showReceive(v *visit) error {
 func (s *server) receive(v *visit) error {
 	f := openForm(v.Request.PostForm)
 	in := inventory.Receipt{Place: f.text("place"), Item: f.text("item"), Product: f.id("product"), LotNo: f.text("lot_no"), Serial: f.text("serial"),
-		MadeOn: f.text("made_on"), EndPrinted: f.text("end_printed"), EndWording: inventory.Wording(f.text("end_wording")), Qty: f.number("qty"), Reference: f.text("reference")}
+		MadeOn: f.text("made_on"), EndPrinted: f.text("end_printed"), EndWording: inventory.Wording(f.text("end_wording")), Qty: f.number("qty"), Reference: f.text("reference"),
+		OnConflict: inventory.OnConflict(f.text("on_conflict")), CorrectionReason: f.text("correction_reason"), Unidentified: f.text("unidentified") != ""}
 	by, err := v.actor, f.err()
 	if err == nil {
 		by, err = s.signed(v, f)
@@ -85,6 +88,7 @@ func (s *server) receiveForm(v *visit, f *form, failed error) error {
 	p.Qty = f.numberField("qty", "How many units").Need().WithHint("Units, not packs.")
 	p.Reference = f.field("reference", "Order or delivery note")
 	p.Signing = f.signing(slices.ContainsFunc(items, func(it inventory.Item) bool { return it.Witnessed })).folded()
+	p.Conflict, p.Unidentified = conflictFields(f), f.text("unidentified") != ""
 	if p.Booked, err = s.bookedIn(v); err != nil {
 		return err
 	}

@@ -241,9 +241,9 @@ func (s *server) signEntry(v *visit) error {
 	return err
 }
 
-func (s *server) showCorrect(v *visit) error { return s.correctForm(v, openForm(nil), nil) }
+func (s *server) showCorrectEntry(v *visit) error { return s.correctEntryForm(v, openForm(nil), nil) }
 
-func (s *server) correctForm(v *visit, f *form, failed error) error {
+func (s *server) correctEntryForm(v *visit, f *form, failed error) error {
 	p, err := s.entryHere(v)
 	if err != nil {
 		return err
@@ -272,7 +272,7 @@ func (s *server) correctEntry(v *visit) error {
 	}
 	if again(err) {
 		f.take(err, nil)
-		return s.correctForm(v, f, err)
+		return s.correctEntryForm(v, f, err)
 	}
 	return err
 }

@@ -25,6 +25,7 @@ type Base struct {
 	Role    string
 	Nav     []NavLink
 	Caution bool // show that this is a stock tool and who decides
+	Sought  string
 	Here    string
 }
 
@@ -85,6 +86,9 @@ func (ts templates) execute(p page) ([]byte, error) {
 
 // render dresses a page for its visitor and sends it.
 func (s *server) render(v *visit, status int, p page) error {
+	if status >= 400 && v.queued() {
+		return v.sendRefusal(status, p)
+	}
 	b := p.base()
 	b.Person, b.Role, b.Here = v.actor.Name, string(v.actor.Role), v.Request.URL.Path
 	b.Nav = navOf(v.actor.Role, b.Here)
@@ -122,6 +126,7 @@ var sections = []struct {
 	{"/stock", "Stock", inventory.ActHistory},
 	{"/register", "Register", inventory.ActSee},
 	{"/devices", "Devices", inventory.ActSee},
+	{"/away", "Away", inventory.ActSee},
 	{"/notices", "Notices", inventory.ActHistory},
 	{"/labels", "Labels", inventory.ActLabel},
 	{"/report", "Report", inventory.ActReport},

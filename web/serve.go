@@ -56,7 +56,7 @@ func (s *server) serve(c *gin.Context, rt route) {
 // pageHeaders sets what every page is sent with. Nothing inline runs or
 // styles, so text that slipped through escaping would still do nothing.
 func pageHeaders(h http.Header) {
-	h.Set("Content-Security-Policy", "default-src 'none'; style-src 'self'; script-src 'self'; img-src 'self'; form-action 'self'; frame-ancestors 'none'; base-uri 'none'")
+	h.Set("Content-Security-Policy", "default-src 'none'; style-src 'self'; script-src 'self'; connect-src 'self'; worker-src 'self'; img-src 'self'; form-action 'self'; frame-ancestors 'none'; base-uri 'none'")
 	h.Set("X-Content-Type-Options", "nosniff")
 	h.Set("Referrer-Policy", "same-origin")
 	// Kept for the back button only, so that a form filled in comes back when
@@ -81,7 +81,7 @@ func (s *server) admit(v *visit, rt route) error {
 	case !v.may(rt.action):
 		return inventory.Errorf(inventory.Forbidden, "your role may not do this")
 	}
-	return nil
+	return v.sameRecorder()
 }
 
 // readForm reads what a form sent, refusing one that another site made the

@@ -69,6 +69,16 @@ func (x *SigningFields) folded() *SigningFields {
 	return x
 }
 
+// again are the same fields for another form of the page.
+func (x *SigningFields) again() *SigningFields {
+	if x == nil {
+		return nil
+	}
+	y := *x
+	y.Own.Again, y.Witness.Again, y.PIN.Again = "-2", "-2", "-2"
+	return &y
+}
+
 // alone says that one person may send the form.
 func (x *SigningFields) alone() *SigningFields {
 	if x != nil {

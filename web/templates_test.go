@@ -19,7 +19,10 @@ func allPages() []page {
 		&boardPage{}, &bagPage{}, &sealCheckPage{}, &fullCheckPage{}, &usePage{}, &takeOffPage{}, &deskPage{}, &waitingPage{},
 		&decideCheckPage{}, &decideUsePage{}, &restockPage{}, &receivePage{}, &placesPage{}, &stockPage{}, &lotPage{}, &labelsPage{},
 		&retiredPage{}, &changePage{}, &historyPage{}, &reportPage{}, &errorPage{}, &devicesPage{}, &devicePage{}, &inspectPage{}, &classPage{}, &toTrainingPage{}, &openPage{},
-		&noticesPage{}, &noticePage{}, &newNoticePage{}, &signInPage{}, &resendPage{}, &bagLogPage{},
+		&noticesPage{}, &noticePage{}, &newNoticePage{}, &signInPage{}, &resendPage{},
+		&bagLogPage{}, &swapPage{}, &vehiclePage{}, &lentPage{}, &awayPage{}, &awaySendPage{}, &awayBackPage{}, &correctPage{}, &apartPage{},
+		&waitingHerePage{}, &noSignalPage{},
+		&searchPage{}, &itemPage{}, &recordedPage{},
 		&registersPage{}, &registerPage{}, &balancePage{}, &postingPage{}, &entryPage{},
 	}
 }

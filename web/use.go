@@ -84,7 +84,7 @@ func (s *server) recordUse(v *visit) error {
 	}
 	lines, rows := readUsed(f)
 	in := inventory.Use{Bag: v.Param("code"), Incident: f.text("incident"), SeenPosition: f.id("position"), SealSet: f.text("seal_set"),
-		Note: f.text("note"), UsedAt: f.localTime("used_at", site), Lines: lines}
+		Note: f.text("note"), UsedAt: cmp.Or(f.localTime("used_at", site), v.madeAt()), Lines: lines}
 	if len(lines) == 0 && f.ok() {
 		f.wrong("lines", "say how many of at least one thing were used")
 	}

@@ -147,7 +147,7 @@ func (c *composed) form(path string, session *http.Cookie, values url.Values, he
 }
 
 // open is every route that answers a stranger.
-var open = []string{"GET /healthz", "GET /readyz", "GET /assets/:name", "GET /sign-in", "POST /sign-in", "POST /sign-out"}
+var open = []string{"GET /healthz", "GET /readyz", "GET /assets/:name", "GET /worker.js", "GET /no-signal", "GET /waiting-here", "GET /sign-in", "POST /sign-in", "POST /sign-out"}
 
 // TestStrangers asks every route of the composed router without saying who
 // asks, and with a token and a session that nobody has.

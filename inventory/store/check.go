@@ -57,6 +57,9 @@ func records(q *gorm.DB, f inventory.RecordFilter) *gorm.DB {
 	if f.Status != "" {
 		q = q.Where("status = ?", string(f.Status))
 	}
+	if f.By != "" {
+		q = q.Where("by_name = ?", f.By)
+	}
 	return atSites(q, f.AtSites)
 }
 

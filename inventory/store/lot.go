@@ -3,6 +3,7 @@ package store
 import (
 	"database/sql"
 	"errors"
+	"strings"
 
 	"stowkeeper/inventory"
 )
@@ -56,6 +57,10 @@ func (r reader) Lots(f inventory.LotFilter, p inventory.Page) ([]inventory.Lot, 
 	is(&w, "t.lot_no", f.LotNo)
 	is(&w, "t.serial", f.Serial)
 	is(&w, "l.batch_id", f.Batch)
+	if f.Number != "" {
+		part := containing(upperASCII(f.Number))
+		w.and(`(upper(t.lot_no) LIKE ? ESCAPE '\' OR upper(t.serial) LIKE ? ESCAPE '\')`, part, part)
+	}
 	if f.Devices {
 		w.and("t.device")
 	}
@@ -74,6 +79,16 @@ func (r reader) Lots(f inventory.LotFilter, p inventory.Page) ([]inventory.Lot, 
 		return nil, err
 	}
 	return r.lots(w, tail)
+}
+
+// upperASCII is what SQLite's upper does: other letters stay as they are.
+func upperASCII(s string) string {
+	return strings.Map(func(r rune) rune {
+		if 'a' <= r && r <= 'z' {
+			r += 'A' - 'a'
+		}
+		return r
+	}, s)
 }
 
 // EnsureLot returns the lot of a batch with those clocks, made if need be.

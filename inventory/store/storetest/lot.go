@@ -17,6 +17,7 @@ var lotPromises = []promise{
 	{"a lot is made once by several writers", lotEnsuredTogether},
 	{"a lot is kept whole", lotKept},
 	{"lots are listed by what and where they are", lotsListed},
+	{"lots are found by a part of their number", lotsNumbered},
 }
 
 func fullBatch(c *scene) inventory.Batch {
@@ -180,4 +181,28 @@ func lotsListed(c *scene) {
 	assert.Equal(c.t, []inventory.Lot{c.lot}, list(inventory.LotFilter{Sites: []string{north}}))
 	assert.Equal(c.t, []inventory.Lot{c.lot, device}, list(inventory.LotFilter{Sites: []string{south}}), "a lent bag is where it is")
 	assert.Empty(c.t, list(inventory.LotFilter{Item: bandage, Serial: "SN-1"}))
+}
+
+func lotsNumbered(c *scene) {
+	var ids []int64
+	for _, number := range []string{"Ab_1", "aBc1", "50%ü", `5\0`} {
+		_, l := c.addLot(inventory.Batch{Item: bandage, LotNo: number})
+		ids = append(ids, l.ID)
+	}
+	ids = append(ids, c.device("SN-Ab9").ID)
+	for part, found := range map[string][]int{
+		"ab": {0, 1, 4}, "AB": {0, 1, 4}, "b_": {0}, "%": {2}, "0%ü": {2}, `\`: {3}, "n-a": {4}, "xyz": nil,
+	} {
+		var want []int64
+		for _, i := range found {
+			want = append(want, ids[i])
+		}
+		var have []int64
+		for _, l := range got(c, func(r inventory.Reader) ([]inventory.Lot, error) {
+			return r.Lots(inventory.LotFilter{Number: part}, inventory.Page{})
+		}) {
+			have = append(have, l.ID)
+		}
+		assert.Equal(c.t, want, have, part)
+	}
 }

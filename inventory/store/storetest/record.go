@@ -115,6 +115,8 @@ func checksListed(c *scene) {
 	assert.Equal(c.t, []inventory.Check{posted, waiting}, list(inventory.RecordFilter{Bag: bagOne}, inventory.Page{}))
 	assert.Equal(c.t, []inventory.Check{waiting}, list(inventory.RecordFilter{Status: inventory.StatusWaiting}, inventory.Page{}))
 	assert.Equal(c.t, []inventory.Check{other}, list(inventory.RecordFilter{AtSites: []string{south}}, inventory.Page{}))
+	assert.Equal(c.t, []inventory.Check{waiting}, list(inventory.RecordFilter{By: waiting.By, Status: inventory.StatusWaiting}, inventory.Page{}))
+	assert.Empty(c.t, list(inventory.RecordFilter{By: "B. Tester"}, inventory.Page{}))
 	assert.Equal(c.t, []inventory.Check{other}, list(inventory.RecordFilter{}, inventory.Page{Limit: 1}))
 }
 

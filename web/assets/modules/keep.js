@@ -1,0 +1,113 @@
+// The worker's part: pages that open without signal.
+import { note, setNote } from "./db.js";
+
+export const shell = "shell " + self.build.look;
+const PAGES = "pages";
+
+const rest = (ms) => new Promise((r) => setTimeout(r, ms));
+
+// keptName is the address under which a page is kept, or nothing for a page
+// that is not. Words after "?" make another page of the board only.
+export function keptName(url) {
+  if (url.pathname === "/board") return url.pathname + url.search;
+  if (url.pathname === "/waiting-here") return url.pathname;
+  return /^\/b\/[^/]+(\/(seal-check|full-check|use))?$/.test(url.pathname) ? url.pathname : "";
+}
+
+const personOn = (html) => { const m = html.match(/<body[^>]* data-person="([^"]*)"/); return m ? m[1] : ""; };
+
+// put keeps a page as it was sent to somebody. What was kept for somebody else
+// goes first.
+async function put(name, response, mark, expect) {
+  const html = await response.text(), whose = personOn(html);
+  if (!whose || (expect !== undefined && whose !== expect)) return false;
+  if (await note("keptFor") !== whose) {
+    if (expect !== undefined) return false; // signed out in between
+    await forget();
+    await setNote("keptFor", whose);
+  }
+  const headers = { "X-Kept-At": String(Date.now()), "X-Mark": mark || "" };
+  for (const h of ["Content-Type", "Content-Security-Policy", "X-Content-Type-Options", "Referrer-Policy"]) headers[h] = response.headers.get(h) || "";
+  const cache = await caches.open(PAGES);
+  await cache.put(name, new Response(html, { headers }));
+  if (await note("keptFor") !== whose) await cache.delete(name);
+  return true;
+}
+
+export function keepable(response) { return response.ok && response.type === "basic" && !response.redirected && /^text\/html/.test(response.headers.get("Content-Type") || ""); }
+
+// keepOpened keeps a page that somebody opened.
+export async function keepOpened(name, response) { if (name !== "/waiting-here" && keepable(response)) await put(name, response); }
+
+// forget drops every page that was kept.
+export async function forget() {
+  await setNote("keptFor", "");
+  await caches.delete(PAGES);
+}
+
+// asKept makes a page say how old it is.
+async function asKept(response) {
+  const html = (await response.text()).replace("<body", '<body data-kept="' + (response.headers.get("X-Kept-At") || Date.now()) + '"');
+  return new Response(html, { headers: response.headers });
+}
+
+// fromKept answers with a kept page, or with nothing. Codes are found as the
+// service finds them: case, hyphens and full stops apart.
+export async function fromKept(url) {
+  if (url.pathname === "/") return Response.redirect("/board", 302);
+  const cache = await caches.open(PAGES), name = keptName(url);
+  const found = name && await cache.match(name);
+  if (found) return asKept(found);
+  const m = url.pathname.match(/^\/b\/([^/]+)$/i), asked = { "/b": "code", "/search": "q" }[url.pathname];
+  const typed = m ? decodeURIComponent(m[1]) : asked && url.searchParams.get(asked);
+  const plain = (s) => s.toUpperCase().replace(/[-.\s]/g, "");
+  for (const r of typed ? await cache.keys() : []) {
+    const path = new URL(r.url).pathname, code = path.match(/^\/b\/([^/]+)$/);
+    if (code && path !== url.pathname && plain(decodeURIComponent(code[1])) === plain(typed)) return Response.redirect(path, 302);
+  }
+  return null;
+}
+
+// shellPage answers with one of the pages that need nobody to be signed in.
+export async function shellPage(path) {
+  const found = await caches.match(path);
+  return found ? asKept(found) : Response.error();
+}
+
+const oldest = 12 * 3600 * 1000; // after which a page is fetched again, in milliseconds
+const soonest = 2 * 60 * 1000; // between two looks at what changed
+const pause = 40; // between two pages, so that whoever holds the phone goes first
+
+// keepPages brings what is kept for a person up to date, one page at a time,
+// fetching only what changed.
+export function keepPages(person) {
+  return navigator.locks.request("stowkeeper-keep", { ifAvailable: true }, async (lock) => {
+    if (!lock) return;
+    const seen = await note("looked");
+    if (seen && seen.person === person && seen.look === self.build.look && Date.now() - seen.at < soonest && Date.now() >= seen.at) return;
+    const r = await fetch("/kept-pages", { headers: { Accept: "application/json" }, redirect: "manual" });
+    if (!r.ok) return;
+    const list = await r.json();
+    if (list.person !== person) return;
+    if (await note("keptFor") !== person) { await forget(); await setNote("keptFor", person); }
+    if (!list.pages.length) return;
+    if (!await fetchAll(list)) return;
+    await setNote("looked", { person, look: self.build.look, at: Date.now() });
+    for (const name of await caches.keys()) if (name.startsWith("shell ") && name !== shell && list.look === self.build.look) await caches.delete(name);
+  });
+}
+
+async function fetchAll(list) {
+  const cache = await caches.open(PAGES);
+  for (const p of list.pages) {
+    const old = await cache.match(p.path);
+    if (old && old.headers.get("X-Mark") === p.mark && Date.now() - old.headers.get("X-Kept-At") < oldest) continue;
+    await rest(pause);
+    const r = await fetch(p.path, { headers: { Accept: "text/html" }, redirect: "manual" });
+    if (r.status >= 500 || r.type === "opaqueredirect") return false;
+    if (keepable(r) && !await put(p.path, r, p.mark, list.person)) return false;
+  }
+  const wanted = new Set(list.pages.map((p) => p.path));
+  for (const r of await cache.keys()) { const u = new URL(r.url); if (!wanted.has(u.pathname + u.search)) await cache.delete(r); }
+  return true;
+}

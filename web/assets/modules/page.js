@@ -1,0 +1,42 @@
+// What runs on every page. All of it is a help: every page works without.
+import "./help.js";
+import { words } from "./words.js";
+import { startStrip, element } from "./strip.js";
+import { startOutbox, warnBeforeSignOut } from "./outbox.js";
+import { startDrafts } from "./draft.js";
+import { startHere } from "./here.js";
+import { waiting } from "./db.js";
+
+// lacking says why this phone cannot keep records, or nothing where it can.
+function lacking() {
+  if (!window.isSecureContext) return words.cannot;
+  if (!("serviceWorker" in navigator) || !navigator.locks || !window.indexedDB || !window.BroadcastChannel) return words.cannotOld;
+  return "";
+}
+
+// sayCannot tells it where somebody might rely on it.
+function sayCannot(why) {
+  const by = document.querySelector(".verdict, form[data-keep], .here");
+  if (!by) return;
+  const p = element("p", why, { className: "asof cannot" });
+  if (by.matches("form")) by.before(p);
+  else if (by.matches(".here")) by.querySelector("h1").after(p);
+  else by.after(p);
+}
+
+async function start() {
+  startDrafts();
+  const why = lacking() || await waiting().then(() => "", () => words.cannotStore);
+  if (why) { sayCannot(why); return; }
+  startStrip();
+  startHere();
+  startOutbox();
+  warnBeforeSignOut();
+  if (document.readyState !== "complete") await new Promise((r) => window.addEventListener("load", r));
+  const worker = await navigator.serviceWorker.register("/worker.js");
+  await navigator.serviceWorker.ready;
+  const { person, role, kept } = document.body.dataset;
+  if (person && !kept) (worker.active || navigator.serviceWorker.controller).postMessage({ keep: person, role });
+}
+
+start();

@@ -1,0 +1,79 @@
+// Sends what waits: once, in order for each bag and person, by one sender at a
+// time. The service knows each record by its key, so that one whose answer was
+// lost is not counted again.
+import { waiting, oneWaiting, keepWaiting, markSent } from "./db.js";
+
+const channel = self.BroadcastChannel && new BroadcastChannel("stowkeeper");
+
+// changed tells every open page that something waits, or no longer does.
+export function changed() {
+  channel.postMessage("changed");
+  heard.forEach((f) => f());
+}
+
+const heard = []; // on this page, which does not hear itself
+
+export function onChange(f) {
+  heard.push(f);
+  channel.addEventListener("message", f);
+}
+
+const patience = 20000; // for an answer, in milliseconds
+const longestPause = 5 * 60000;
+
+// post sends one record and tells what became of it.
+async function post(row, live) {
+  const body = new URLSearchParams(row.fields.concat(live || []));
+  body.set("key", row.key);
+  body.set("performed_at", new Date(row.madeAt).toISOString());
+  body.set("recorded_by", row.person);
+  const stop = new AbortController(), timer = setTimeout(() => stop.abort(), patience);
+  let r, said;
+  try {
+    r = await fetch(row.path, {
+      method: "POST", body, redirect: "manual", credentials: "same-origin", cache: "no-store", signal: stop.signal,
+      headers: { Accept: "application/json", "Phone-Clock": new Date().toISOString() },
+    });
+    if (r.status < 500) said = await r.json(); // what is not ours, as a hotel's sign-in page, is no answer
+  } catch { return { became: "unheard" }; } finally { clearTimeout(timer); }
+  if (r.status >= 500 || r.status === 429 || r.status === 408) return { became: "later", after: retryAfter(r) };
+  if (r.ok && said.location) return { became: "stored", outcome: { location: said.location, status: said.status, because: said.because || "" } };
+  if (r.status === 401) return { became: "signedOut" };
+  if (said.person && said.person !== row.person) return { became: "otherPerson" };
+  if (r.status >= 400 && "refused" in said) return { became: "refused", message: said.refused, fixes: said.fixes || [] };
+  return { became: "unheard" };
+}
+
+function retryAfter(r) {
+  const told = r.headers.get("Retry-After"), sec = Number(told);
+  const ms = told && (isNaN(sec) ? Date.parse(told) - Date.now() : sec * 1000);
+  return ms > 0 ? Math.min(ms, longestPause) : 0;
+}
+
+// drain sends all that may be sent now. force passes over our own pauses, but
+// not over those that the service asked for. only names the person whose
+// records to send; anybody's where it is left out. live holds further fields of
+// a record that are sent and never kept, by its key.
+export function drain({ force, only, live } = {}) {
+  return navigator.locks.request("stowkeeper-send", async () => {
+    const held = new Set(); // bags and persons that must wait, for the order
+    for (const listed of await waiting()) {
+      const row = await oneWaiting(listed.key); // another tab may have had it
+      if (!row || row.state === "refused" || (only && row.person !== only)) continue;
+      const turn = row.person + "\n" + row.bag;
+      const notYet = row.told > Date.now() || (!force && row.pausedTill > Date.now());
+      if (held.has(turn) || held.has(row.person) || notYet) { held.add(turn); continue; }
+      const r = await post(row, live && live[row.key]);
+      if (r.became === "stored") { await markSent(row, r.outcome); changed(); continue; }
+      row.tries = (row.tries || 0) + 1;
+      row.trouble = r.became;
+      row.pausedTill = Date.now() + Math.min(longestPause, 1000 * 2 ** row.tries);
+      row.told = r.after ? Date.now() + r.after : 0;
+      if (r.became === "refused") Object.assign(row, { state: "refused", message: r.message, fixes: r.fixes });
+      await keepWaiting(row);
+      changed();
+      if (r.became === "unheard" || r.became === "later") break;
+      if (r.became === "signedOut" || r.became === "otherPerson") held.add(row.person);
+    }
+  });
+}

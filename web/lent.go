@@ -1,0 +1,85 @@
+package web
+
+import (
+	"context"
+	"net/http"
+
+	"stowkeeper/inventory"
+)
+
+type lentPage struct {
+	Base
+	Sites   []SiteLink
+	Today   []SiteDay
+	Key     string
+	Out, In []LentRow // bags of one's own that are elsewhere, and those of others that are here
+}
+
+func (*lentPage) template() string { return "lent" }
+
+// LentRow is a bag that is not at home.
+type LentRow struct {
+	inventory.BagSummary
+	Href          string // its page, for who may see it where it is
+	HomeName, Now string // the stations that it belongs to, and where it is
+	MayHome       bool   // this person may say that it came home
+}
+
+// showLent lists the bags that are not at home.
+func (s *server) showLent(v *visit) error {
+	sites, err := s.svc.Sites(v.ctx(), v.actor)
+	if err != nil {
+		return err
+	}
+	only, chosen := sitesAsked(v, sites)
+	all, err := s.svc.Lent(v.ctx(), v.actor, only)
+	if err != nil {
+		return err
+	}
+	p := &lentPage{Base: Base{Title: "Lent bags"}, Sites: allSiteLinks("/lent", sites, chosen), Today: siteDays(sites, only, v.now), Key: newKey()}
+	for _, b := range all {
+		row := LentRow{BagSummary: b, HomeName: siteOf(sites, b.Site).Name, Now: siteOf(sites, b.AtSite).Name,
+			MayHome: v.may(inventory.ActKeepLists) && v.actor.At(b.Site)}
+		if v.actor.At(b.AtSite) {
+			row.Href = bagPath(b.Code)
+		}
+		if v.actor.At(b.Site) && (chosen == "" || chosen == b.Site) {
+			p.Out = append(p.Out, row)
+		} else {
+			p.In = append(p.In, row)
+		}
+	}
+	return s.render(v, http.StatusOK, p)
+}
+
+// bringHome records that a lent bag is at home again.
+func (s *server) bringHome(v *visit) error {
+	return v.once(func(ctx context.Context, _ string) (string, error) {
+		code := v.Param("code")
+		home, err := s.homeOf(ctx, v, code)
+		if err != nil {
+			return "", err
+		}
+		b, err := s.svc.UpdateBag(ctx, v.actor, code, 0, inventory.BagChange{AtSite: &home})
+		return bagPath(b.Code), err
+	})
+}
+
+// homeOf returns the station that a bag belongs to. One that is not at one's
+// own stations is found on the list of lent bags.
+func (s *server) homeOf(ctx context.Context, v *visit, code string) (string, error) {
+	lent, err := s.svc.Lent(ctx, v.actor, nil)
+	if err != nil {
+		return "", err
+	}
+	for _, b := range lent {
+		if b.Code == inventory.NormalCode(code) {
+			return b.Site, nil
+		}
+	}
+	b, err := s.svc.Bag(ctx, v.actor, code)
+	if err == nil {
+		err = inventory.Errorf(inventory.Conflict, "bag %s is at home already", b.Code)
+	}
+	return "", noSuchBag(err)
+}

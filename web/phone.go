@@ -1,0 +1,240 @@
+package web
+
+import (
+	"crypto/sha256"
+	"encoding/hex"
+	"encoding/json"
+	"io/fs"
+	"maps"
+	"net/http"
+	"net/url"
+	"slices"
+	"strings"
+	"time"
+
+	"stowkeeper/inventory"
+)
+
+// A phone keeps the pages of its station's bags, and what is recorded on them
+// without signal, by the script in assets/modules. This file is what it asks
+// of the service: the worker's script, two pages that need nobody to be signed
+// in, and the list of pages to keep.
+
+// waitingHerePage lists what waits on the phone to be sent; its script fills
+// it, since only the phone knows.
+type waitingHerePage struct{ Base }
+
+func (*waitingHerePage) template() string { return "waitinghere" }
+
+func (s *server) showWaitingHere(v *visit) error {
+	return s.render(v, http.StatusOK, &waitingHerePage{Base: Base{Title: "Waiting on this phone"}})
+}
+
+// noSignalPage is what a phone shows for a page that it does not keep.
+type noSignalPage struct{ Base }
+
+func (*noSignalPage) template() string { return "nosignal" }
+
+func (s *server) showNoSignal(v *visit) error {
+	return s.render(v, http.StatusOK, &noSignalPage{Base: Base{Title: "No signal"}})
+}
+
+// loadWorker packs the worker's script with the addresses of what it keeps of
+// every page, and notes what pages look like.
+func (s *server) loadWorker() error {
+	body, err := pack(assetFiles, "assets/modules", "worker.js")
+	if err != nil {
+		return err
+	}
+	shell := append(slices.Sorted(maps.Keys(s.assets.byHref)), "/waiting-here", "/no-signal")
+	sum := sha256.New()
+	sum.Write(body)
+	sum.Write([]byte(strings.Join(shell, " ")))
+	files, err := fs.Glob(templateFiles, "templates/*.html")
+	if err != nil {
+		return err
+	}
+	pages, err := fs.Glob(templateFiles, "templates/pages/*.html")
+	if err != nil {
+		return err
+	}
+	for _, f := range append(files, pages...) {
+		text, err := templateFiles.ReadFile(f)
+		if err != nil {
+			return err
+		}
+		sum.Write(text)
+	}
+	s.look = hex.EncodeToString(sum.Sum(nil)[:8])
+	head, err := json.Marshal(map[string]any{"look": s.look, "shell": shell})
+	s.worker = append([]byte("self.build = "+string(head)+";\n"), body...)
+	return err
+}
+
+// serveWorker sends the worker's script. Browsers ask for it again by
+// themselves, so its address stays.
+func (s *server) serveWorker(v *visit) error {
+	v.Header("Cache-Control", "no-cache")
+	v.sendText(http.StatusOK, assetTypes[".js"], s.worker)
+	return nil
+}
+
+// keptPage is a page that a crew's phone keeps. Its mark changes when the page
+// would look another way.
+type keptPage struct {
+	Path string `json:"path"`
+	Mark string `json:"mark"`
+}
+
+// listKept lists the pages of the bags at a crew's stations. Other roles keep
+// only what they open.
+func (s *server) listKept(v *visit) error {
+	out := struct {
+		Person string     `json:"person"`
+		Look   string     `json:"look"`
+		Pages  []keptPage `json:"pages"`
+	}{v.actor.Name, s.look, []keptPage{}}
+	if v.actor.Role == inventory.Crew {
+		var err error
+		if out.Pages, err = s.keptPages(v); err != nil {
+			return err
+		}
+	}
+	body, err := json.Marshal(out)
+	if err == nil {
+		v.sendText(http.StatusOK, "application/json", body)
+	}
+	return err
+}
+
+func (s *server) keptPages(v *visit) ([]keptPage, error) {
+	sites, err := s.svc.Sites(v.ctx(), v.actor)
+	if err != nil {
+		return nil, err
+	}
+	bags, err := s.svc.BagList(v.ctx(), v.actor, inventory.BagFilter{}, inventory.Page{}, inventory.Ask{Horizon: -1})
+	if err != nil {
+		return nil, err
+	}
+	days := make([]inventory.Day, len(sites))
+	for i, x := range sites {
+		days[i] = x.Today(v.now)
+	}
+	var first, forms []keptPage
+	whole := s.markOf(v, days, sites, bags)
+	first = append(first, keptPage{"/board", whole})
+	for _, x := range siteLinks("/board", sites, inventory.Site{}) {
+		first = append(first, keptPage{x.Href, whole})
+	}
+	for _, b := range bags {
+		mark, path := s.markOf(v, days, siteOf(sites, b.AtSite), b), bagPath(b.Code)
+		first = append(first, keptPage{path, mark})
+		for _, form := range []string{"/seal-check", "/full-check", "/use"} {
+			forms = append(forms, keptPage{path + form, mark})
+		}
+	}
+	return append(first, forms...), nil
+}
+
+// markOf sums up what pages show of something, with who looks and the look of
+// pages.
+func (s *server) markOf(v *visit, shown ...any) string {
+	text, _ := json.Marshal(append(shown, v.actor.Name, s.look)) // plain structs: nothing in them refuses
+	sum := sha256.Sum256(text)
+	return hex.EncodeToString(sum[:6])
+}
+
+// queued tells whether a phone sends what it kept, by its script, and wants to
+// know in short what became of it.
+func (v *visit) queued() bool {
+	return !v.reads() && v.GetHeader("Accept") == "application/json"
+}
+
+// madeAt returns when a form was filled in, as the phone that kept it says;
+// none is just now.
+func (v *visit) madeAt() inventory.Instant {
+	return inventory.DoneByPhone(instantIn(v.Request.PostForm.Get("performed_at")), instantIn(v.GetHeader("Phone-Clock")), v.now)
+}
+
+// instantIn reads an instant as scripts write them; anything else is none.
+func instantIn(text string) inventory.Instant {
+	t, err := time.Parse(time.RFC3339, text)
+	if err != nil {
+		return 0
+	}
+	return inventory.InstantOf(t)
+}
+
+// sameRecorder refuses what somebody else recorded on this phone: it is sent
+// when they are signed in.
+func (v *visit) sameRecorder() error {
+	by := v.Request.PostForm.Get("recorded_by")
+	if by == "" || by == v.actor.Name {
+		return nil
+	}
+	return inventory.Errorf(inventory.Forbidden, "somebody else recorded this on this phone; it is sent when they sign in")
+}
+
+// stored tells a phone that what it sent is in the books, or waits there.
+type stored struct {
+	Person   string                 `json:"person"`
+	Location string                 `json:"location"`
+	Status   inventory.RecordStatus `json:"status"`
+	Because  string                 `json:"because,omitempty"`
+}
+
+// sendStored says where what was recorded can be seen, and what became of it.
+func (v *visit) sendStored(location string) error {
+	out := stored{Person: v.actor.Name, Location: location, Status: inventory.StatusPosted}
+	u, err := url.Parse(location)
+	if err != nil {
+		return err
+	}
+	switch kind, id := doneIn(u.Query().Get("done")); kind {
+	case "check":
+		x, err := v.s.svc.Check(v.ctx(), v.actor, id)
+		if err != nil {
+			return err
+		}
+		out.Status, out.Because = x.Status, x.WaitsBecause
+	case "use":
+		x, err := v.s.svc.Use(v.ctx(), v.actor, id)
+		if err != nil {
+			return err
+		}
+		out.Status, out.Because = x.Status, x.WaitsBecause
+	}
+	v.JSON(http.StatusOK, out)
+	return nil
+}
+
+// refusal tells a phone that what it sent was not recorded, and why.
+type refusal struct {
+	Person  string   `json:"person"`
+	Refused string   `json:"refused"`
+	Fixes   []string `json:"fixes,omitempty"`
+}
+
+// sendRefusal says in short what a page would say at length.
+func (v *visit) sendRefusal(status int, p page) error {
+	out := refusal{Person: v.actor.Name}
+	switch p := p.(type) {
+	case interface{ state() Form }:
+		f := p.state()
+		out.Refused = f.Message
+		for _, x := range f.Fixes {
+			out.Fixes = append(out.Fixes, strings.TrimPrefix(x.Label+": "+x.Text, ": "))
+		}
+	case *errorPage:
+		out.Refused, out.Fixes = p.Message, p.Fixes
+		if out.Refused == "" {
+			out.Refused = p.Title
+		}
+	}
+	v.JSON(status, out)
+	return nil
+}
+
+func (p *sealCheckPage) state() Form { return p.Form }
+func (p *fullCheckPage) state() Form { return p.Form }
+func (p *usePage) state() Form       { return p.Form }

@@ -1,0 +1,203 @@
+package web
+
+import (
+	"net/http"
+	"net/url"
+	"strings"
+
+	"stowkeeper/inventory"
+)
+
+type searchPage struct {
+	Base
+	Asked  string
+	Bags   []inventory.Bag
+	Lots   []FoundRow
+	Items  []LinkedItem
+	People []LinkedPerson
+	More   bool
+	None   bool
+}
+
+func (*searchPage) template() string { return "search" }
+
+// FoundRow is a batch or device that was found.
+type FoundRow struct {
+	inventory.FoundBatch
+	Name, Label, Href string
+}
+
+// LinkedItem is an item with the way to where its units are, for who reads
+// that.
+type LinkedItem struct {
+	inventory.Item
+	Href string
+}
+
+// LinkedPerson is a person with the way to what they recorded.
+type LinkedPerson struct {
+	inventory.Person
+	Href string
+}
+
+// search finds a bag, batch, device, item or person by what was typed or
+// scanned anywhere. The only thing that bears exactly that is opened at once.
+func (s *server) search(v *visit) error {
+	asked := v.Query("q")
+	if path := s.labelPath(asked); path != "" {
+		v.Redirect(http.StatusSeeOther, path)
+		return nil
+	}
+	found, err := s.svc.Search(v.ctx(), v.actor, asked)
+	if err != nil {
+		return err
+	}
+	if found.Only != nil {
+		if href := hitPath(v, *found.Only); href != "" {
+			v.Redirect(http.StatusSeeOther, href)
+			return nil
+		}
+	}
+	items, err := s.itemsByCode(v)
+	if err != nil {
+		return err
+	}
+	p := &searchPage{Base: Base{Title: "Search"}, Asked: strings.TrimSpace(asked), Bags: found.Bags, More: found.More, None: found.None()}
+	p.Sought = p.Asked
+	for _, b := range found.Lots {
+		p.Lots = append(p.Lots, FoundRow{b, nameOf(items, b.Item), lotLabel(b.LotNo, b.Serial), hitPath(v, inventory.Hit{Lot: b.LotID, Serial: b.Serial != ""})})
+	}
+	for _, it := range found.Items {
+		p.Items = append(p.Items, LinkedItem{it, hitPath(v, inventory.Hit{Item: it.Code})})
+	}
+	for _, x := range found.People {
+		p.People = append(p.People, LinkedPerson{x, hitPath(v, inventory.Hit{Person: x.Name})})
+	}
+	return s.render(v, http.StatusOK, p)
+}
+
+// hitPath is the address of what was found, empty for who may not open it.
+func hitPath(v *visit, h inventory.Hit) string {
+	switch {
+	case h.Bag != "":
+		return bagPath(h.Bag)
+	case h.Lot != 0 && h.Serial:
+		return devicePath(h.Lot)
+	case h.Lot != 0:
+		return "/lots/" + formatID(h.Lot)
+	case h.Item != "" && v.may(inventory.ActHistory):
+		return itemPath(h.Item)
+	case h.Person != "" && v.may(inventory.ActHistory):
+		return "/recorded?by=" + url.QueryEscape(h.Person)
+	}
+	return ""
+}
+
+// labelPath is the page that a scanned label of this service leads to, empty
+// for any other text. Labels may be in upper case.
+func (s *server) labelPath(text string) string {
+	u, err := url.Parse(strings.TrimSpace(text))
+	base, baseErr := url.Parse(s.opt.BaseURL)
+	if err != nil || baseErr != nil || u.Host == "" || !strings.EqualFold(u.Host, base.Host) {
+		return ""
+	}
+	kind, rest, ok := strings.Cut(strings.TrimPrefix(u.EscapedPath(), "/"), "/")
+	kind = strings.ToLower(kind)
+	if !ok || rest == "" || kind != "b" && kind != "d" && kind != "s" {
+		return ""
+	}
+	return "/" + kind + "/" + rest
+}
+
+func itemPath(code string) string { return "/items/" + url.PathEscape(code) }
+
+type itemPage struct {
+	Base
+	inventory.Item
+	Places []PlaceCount
+	Lots   LotTable
+}
+
+func (*itemPage) template() string { return "item" }
+
+// PlaceCount is how many units lie in a place.
+type PlaceCount struct {
+	Href, Place string
+	Qty         int
+}
+
+// showItem tells where the units of an item are.
+func (s *server) showItem(v *visit) error {
+	it, err := s.svc.Item(v.ctx(), v.actor, v.Param("item"))
+	if err != nil {
+		return err
+	}
+	lots, err := s.svc.Lots(v.ctx(), v.actor, inventory.LotFilter{Item: it.Code, Held: true}, 0, inventory.Page{})
+	if err != nil {
+		return err
+	}
+	items := map[string]inventory.Item{it.Code: it}
+	p := &itemPage{Base: Base{Title: it.Name}, Item: it, Lots: LotTable{Where: true}}
+	at := map[string]int{}
+	for _, l := range sortLots(lots, items) {
+		p.Lots.Rows = append(p.Lots.Rows, lotRow(l, items))
+		for _, w := range l.Where {
+			i, ok := at[w.Place]
+			if !ok {
+				i = len(p.Places)
+				at[w.Place] = i
+				p.Places = append(p.Places, PlaceCount{Href: "/stock/" + url.PathEscape(w.Place) + "?item=" + url.QueryEscape(it.Code), Place: w.Place})
+			}
+			p.Places[i].Qty += w.Qty
+		}
+	}
+	return s.render(v, http.StatusOK, p)
+}
+
+type recordedPage struct {
+	Base
+	By     string
+	Checks []WaitingRow
+	Uses   []WaitingRow
+	Most   int
+}
+
+func (*recordedPage) template() string { return "recorded" }
+
+// mostRecorded is how many checks and uses of a person are listed.
+const mostRecorded = 50
+
+// showRecorded lists the checks and uses that a person sent.
+func (s *server) showRecorded(v *visit) error {
+	by := strings.TrimSpace(v.Query("by"))
+	if by == "" {
+		return inventory.Errorf(inventory.NotFound, "name the person")
+	}
+	sites, err := s.svc.Sites(v.ctx(), v.actor)
+	if err != nil {
+		return err
+	}
+	bagSite, err := s.bagSites(v)
+	if err != nil {
+		return err
+	}
+	var d inventory.Desk
+	f := inventory.RecordFilter{By: by}
+	if d.Checks, err = s.svc.Checks(v.ctx(), v.actor, f, inventory.Page{Limit: mostRecorded}); err != nil {
+		return err
+	}
+	if d.Uses, err = s.svc.Uses(v.ctx(), v.actor, f, inventory.Page{Limit: mostRecorded}); err != nil {
+		return err
+	}
+	p := &recordedPage{Base: Base{Title: "Recorded by " + by}, By: by, Most: mostRecorded}
+	p.Checks, p.Uses = waitingRows(d, siteOfBags(sites, bagSite))
+	decides := v.may(inventory.ActKeepStock)
+	for _, rows := range [][]WaitingRow{p.Checks, p.Uses} {
+		for i := range rows {
+			if !decides {
+				rows[i].Href = bagPath(rows[i].Bag)
+			}
+		}
+	}
+	return s.render(v, http.StatusOK, p)
+}
