@@ -16,6 +16,7 @@ type Field struct {
 	Kind               string // text, number, date, datetime-local, password, select, area
 	Mode               string // inputmode: numeric, text …
 	Step               string // of a number that is not whole
+	Live               bool   // never kept on a phone
 	Again              string // tells it apart from the same field in another form of the page
 	Required           bool
 	Empty              string // what choosing nothing means, as in "all stations"

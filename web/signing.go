@@ -56,6 +56,7 @@ func (f *form) signing(controlled bool) *SigningFields {
 	}
 	x := &SigningFields{Own: f.field(ownPIN, "Your own PIN"), Witness: f.field(witnessName, "Second person: name"), PIN: f.field(witnessPIN, "Second person: their own PIN"), Open: asked}
 	x.Own.Kind, x.PIN.Kind = "password", "password"
+	x.Witness.Live = true
 	x.Own.Value, x.PIN.Value = "", ""
 	x.Own.Hint = "Or your password, if you sign in with one."
 	return x
