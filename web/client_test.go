@@ -17,8 +17,9 @@ import (
 type client struct {
 	t       testing.TB
 	handler http.Handler
-	cookie  *http.Cookie
-	path    string // of the last answer
+	cookie  *http.Cookie            // of the session
+	others  map[string]*http.Cookie // by name
+	path    string                  // of the last answer
 	res     *httptest.ResponseRecorder
 }
 
@@ -44,10 +45,17 @@ func (c *client) do(r *http.Request) *client {
 	if c.cookie != nil {
 		r.AddCookie(c.cookie)
 	}
+	for _, k := range c.others {
+		r.AddCookie(k)
+	}
 	c.path = r.URL.Path
 	c.res = httptest.NewRecorder()
 	c.handler.ServeHTTP(c.res, r)
 	for _, k := range c.res.Result().Cookies() {
+		if k.Name == separatorCookie {
+			c.others = map[string]*http.Cookie{k.Name: k}
+			continue
+		}
 		c.cookie = k
 		if k.MaxAge < 0 {
 			c.cookie = nil
@@ -74,7 +82,8 @@ func (c *client) location() string { return c.res.Header().Get("Location") }
 func (c *client) follow() *client {
 	c.t.Helper()
 	require.NotEmpty(c.t, c.location(), "the last answer leads nowhere: %d %s", c.res.Code, c.text())
-	return c.get(c.location())
+	to, _, _ := strings.Cut(c.location(), "#") // a browser keeps that to itself
+	return c.get(to)
 }
 
 func (c *client) doc() *html.Node {
@@ -120,23 +129,30 @@ func attr(n *html.Node, name string) (string, bool) {
 // values that sending it untouched would send.
 func (c *client) form(action string) (string, url.Values) {
 	c.t.Helper()
-	var found *html.Node
-	var to string
-	walk(c.doc(), func(n *html.Node) bool {
-		if n.Data == "form" && found == nil {
-			if a, _ := attr(n, "action"); strings.HasSuffix(a, action) {
-				found, to = n, a
-			}
-		}
-		return true
-	})
-	require.NotNil(c.t, found, "no form to %s on %s:\n%s", action, c.path, c.text())
+	found := c.formNode(action)
+	to, _ := attr(found, "action")
 	values := url.Values{}
 	walk(found, func(n *html.Node) bool {
 		addValue(values, n)
 		return true
 	})
 	return to, values
+}
+
+// formNode finds a form on the page by the end of its action.
+func (c *client) formNode(action string) *html.Node {
+	c.t.Helper()
+	var found *html.Node
+	walk(c.doc(), func(n *html.Node) bool {
+		if n.Data == "form" && found == nil {
+			if a, _ := attr(n, "action"); strings.HasSuffix(a, action) {
+				found = n
+			}
+		}
+		return true
+	})
+	require.NotNil(c.t, found, "no form to %s on %s:\n%s", action, c.path, c.text())
+	return found
 }
 
 // addValue adds what a field sends as it stands. Buttons send nothing: they

@@ -18,6 +18,9 @@ type receivePage struct {
 	Conflict                    ConflictFields
 	Unidentified                bool
 	Booked                      *BookedIn
+	Deliveries                  []DeliveryLink // still being scanned
+	Scan                        Field          // where a delivery that is scanned goes
+	ScanKey                     string
 	Signing                     *SigningFields
 }
 
@@ -92,6 +95,13 @@ func (s *server) receiveForm(v *visit, f *form, failed error) error {
 	if p.Booked, err = s.bookedIn(v); err != nil {
 		return err
 	}
+	if p.Deliveries, err = s.openDeliveries(v); err != nil {
+		return err
+	}
+	if !f.values.Has("scan_place") {
+		f.values.Set("scan_place", f.text("place"))
+	}
+	p.Scan, p.ScanKey = f.choice("scan_place", "Into", places).Need(), newKey()
 	p.Form = f.state(failed, f.keyOr(newKey), 0)
 	return s.render(v, statusOf(failed), p)
 }

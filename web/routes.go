@@ -93,6 +93,20 @@ func (s *server) routes() []route {
 		{post, "/bags/:code/observations/:id/close", inventory.ActKeepStock, s.closeObservation},
 		{get, "/receive", inventory.ActKeepStock, s.showReceive},
 		{post, "/receive", inventory.ActKeepStock, s.receive},
+		{post, "/deliveries", inventory.ActKeepStock, s.startDelivery},
+		{get, "/deliveries/:delivery", inventory.ActKeepStock, s.showDelivery},
+		{post, "/deliveries/:delivery/scan", inventory.ActKeepStock, s.scanPack},
+		{post, photoPath, inventory.ActKeepStock, s.photographPack},
+		{post, "/deliveries/:delivery/lines/:line", inventory.ActKeepStock, s.changeLine},
+		{post, "/deliveries/:delivery/put-away", inventory.ActKeepStock, s.putAway},
+		{post, "/deliveries/:delivery/drop", inventory.ActKeepStock, s.dropDelivery},
+		{get, "/scanner", inventory.ActKeepStock, s.showScanner},
+		{post, "/scanner", inventory.ActKeepStock, s.learnScanner},
+		{get, "/products", inventory.ActSee, s.showProducts},
+		{get, "/products/new", inventory.ActKeepLists, s.showNewProduct},
+		{post, "/products/new", inventory.ActKeepLists, s.createProduct},
+		{get, "/products/:product", inventory.ActKeepLists, s.showProduct},
+		{post, "/products/:product", inventory.ActKeepLists, s.changeProduct},
 		{get, "/waiting", inventory.ActKeepStock, s.showWaiting},
 		{get, "/waiting/checks/:id", inventory.ActKeepStock, s.showCheckDecision},
 		{post, "/waiting/checks/:id", inventory.ActKeepStock, s.decideCheck},
@@ -131,5 +145,12 @@ func (s *server) routes() []route {
 
 		// Manager, at a desk.
 		{get, "/report", inventory.ActReport, s.showReport},
+		{get, "/year", inventory.ActReport, s.showYear},
+		{get, "/year.csv", inventory.ActReport, s.yearCSV},
+		{get, "/checks", inventory.ActReport, s.showChecks},
+		{get, "/checks.csv", inventory.ActReport, s.checksCSV},
+		{get, "/flows", inventory.ActReport, s.showFlows},
+		{get, "/flows.csv", inventory.ActReport, s.flowsCSV},
+		{get, "/flows/rows", inventory.ActReport, s.showFlowRows},
 	}
 }
