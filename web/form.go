@@ -19,6 +19,7 @@ type Field struct {
 	Live               bool   // never kept on a phone
 	Again              string // tells it apart from the same field in another form of the page
 	Required           bool
+	Focus              bool   // the page begins here
 	Empty              string // what choosing nothing means, as in "all stations"
 	Options            []Option
 	List               []string // what was typed before, to choose from or not
