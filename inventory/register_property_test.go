@@ -191,11 +191,13 @@ func TestRegisterProperty(t *testing.T) {
 		_, err := h.s.CreatePlace(h.ctx, admin, inventory.Place{Code: "N-CLEO", Site: "NORTH", Kind: inventory.KindCarrier, Purpose: inventory.ForIssue, Name: "Cleo's pouch", Holder: "Cleo"})
 		require.NoError(t, err)
 		w := &registerWalk{house: h, held: map[string]int{}, seen: map[string][]inventory.RegisterEntry{}, did: done}
-		w.lot = h.receiveAmps(6).ID
-		w.held["NORTH-STORE"] = 6
+		w.lot = h.receiveAmps(60).ID
+		h.amps(w.lot, 10, "NORTH-STORE", "N-01", inventory.ReasonStow)
+		h.amps(w.lot, 10, "NORTH-STORE", "N-CLEO", inventory.ReasonStow)
+		w.held["NORTH-STORE"], w.held["N-01"], w.held["N-CLEO"] = 40, 10, 10
 		runs := 0
 		rapid.Check(t, func(rt *rapid.T) {
-			if runs++; runs > 12 { // one book, many walks over it
+			if runs++; runs > 14 { // one book, many walks over it
 				return
 			}
 			w.rt, h.t = rt, rt
