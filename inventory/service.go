@@ -5,8 +5,9 @@ import "context"
 // Service is the use cases: what people and programs can do. The API, the
 // pages and the command line call nothing else.
 type Service struct {
-	Store Store
-	Now   Clock
+	Store     Store
+	Now       Clock
+	Published []PublishedList // kit lists to start from
 
 	// KeepRegisters is how many years a register is kept after its last entry,
 	// the owner's policy; RegisterYears where it is 0.
