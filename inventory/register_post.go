@@ -204,7 +204,7 @@ func (p *poster) carrierFor(in Posting, from Place) (Place, error) {
 		return Place{}, known(err, "to", "carrier of your own")
 	}
 	own := Place{Code: site.Code + "-HELD-" + strconv.FormatInt(person.ID, 10), Site: site.Code, Kind: KindCarrier, Purpose: from.Purpose,
-		Name: "Carried by " + person.Name, Holder: person.Name, Version: 1}
+		Name: person.Name + ", own carrier", Holder: person.Name, Version: 1}
 	return own, p.w.AddPlace(own)
 }
 

@@ -71,9 +71,10 @@ func (s *server) postingForm(v *visit, f *form, failed error) error {
 		}
 	}
 	p.Note = f.field("note", "Note")
-	p.Signing = f.signing(true)
-	if kind == inventory.PostUse {
-		p.Signing = p.Signing.alone()
+	if p.Signing = f.signing(true); kind == inventory.PostUse {
+		p.Signing.alone()
+	} else {
+		p.Signing.needed()
 	}
 	p.Form = f.state(failed, f.keyOr(newKey), 0)
 	return s.render(v, statusOf(failed), p)
@@ -251,7 +252,7 @@ func (s *server) correctEntryForm(v *visit, f *form, failed error) error {
 	p.Correct = true
 	p.Note = f.field("note", "What is wrong, and what is right").Need()
 	p.Note.Kind = "area"
-	p.Signing = f.signing(true)
+	p.Signing = f.signing(true).needed()
 	p.Form = f.state(failed, f.keyOr(newKey), 0)
 	return s.render(v, statusOf(failed), p)
 }

@@ -11,6 +11,7 @@ type SigningFields struct {
 	Alone             bool // one person may send the form: the second signature is owed then
 	Folded            bool // most of what the form is sent for needs no signature
 	Open              bool
+	Needed            bool // the form is sent for nothing else
 }
 
 const (
@@ -78,6 +79,13 @@ func (x *SigningFields) again() *SigningFields {
 	y := *x
 	y.Own.Again, y.Witness.Again, y.PIN.Again = "-2", "-2", "-2"
 	return &y
+}
+
+// needed says that the form cannot be sent without them.
+func (x *SigningFields) needed() *SigningFields {
+	x.Needed = true
+	x.Own.Required, x.Witness.Required, x.PIN.Required = true, true, true
+	return x
 }
 
 // alone says that one person may send the form.
