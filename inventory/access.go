@@ -9,7 +9,7 @@ type Action string
 // The actions.
 const (
 	ActOpen       Action = "open"        // answered without sign-in: health, sign-in, styles
-	ActSee        Action = "see"         // bags, checklists, readiness, lots and lists of one's sites
+	ActSee        Action = "see"         // bags, checklists, readiness, lots, lists and what lies on a shelf of one's sites
 	ActCheck      Action = "check"       // record checks and uses
 	ActTakeOff    Action = "take_off"    // take a bag off the run
 	ActKeepStock  Action = "keep_stock"  // receive, move, restock, decide, close observations

@@ -70,63 +70,120 @@ func FlowsOf(ms []Movement, items map[int64]string, places map[string]Place, day
 	return out
 }
 
-// add counts one movement. A correction counts as what it undoes, taken back.
-func (b flowBook) add(f *Flow, m Movement, before bool) {
+// edge is a movement across the edge of a report's places.
+type edge struct {
+	kind  FlowKind // empty for a movement within the places, or outside of them
+	cause Cause
+	qty   int // below zero where a correction takes units back
+}
+
+// judge tells what a movement is for the report, and by how much it changes
+// the stock. A correction counts as what it undoes, taken back.
+func (b flowBook) judge(m Movement) (e edge, change int) {
 	qty := m.Qty
 	if m.Reason == ReasonCorrection {
 		m, qty = b.byID[m.Corrects], -m.Qty
 	}
 	from, fromHere := b.places[m.From]
 	_, toHere := b.places[m.To]
-	change := 0
 	if toHere {
 		change += qty
 	}
 	if fromHere {
 		change -= qty
 	}
+	if fromHere != toHere {
+		e = edge{flowKind(m, from, toHere), m.Cause, qty}
+		// What was lost comes back from there, and what was found goes back.
+		if e.kind == FlowLost && toHere || e.kind == FlowFound && fromHere {
+			e.qty = -qty
+		}
+	}
+	return e, change
+}
+
+// add counts one movement.
+func (b flowBook) add(f *Flow, m Movement, before bool) {
+	e, change := b.judge(m)
 	f.Stock += change
-	switch {
-	case before:
+	if before {
 		f.Before += change
-	case toHere && !fromHere:
-		f.comeIn(m.From, qty)
-	case fromHere && !toHere:
-		f.goOut(m, from, qty)
+	} else {
+		f.count(e.kind, e.cause, e.qty)
 	}
 }
 
-func (f *Flow) comeIn(from string, qty int) {
-	switch PlaceKind(from) {
-	case KindSupplier:
-		f.Received += qty
-	case KindFound:
-		f.Found += qty
-	case KindLost:
-		f.Lost -= qty
-	default:
-		f.MovedIn += qty
-	}
-}
+// FlowKind says what became of units that came into a report's places or left
+// them.
+type FlowKind string
 
-func (f *Flow) goOut(m Movement, from Place, qty int) {
+// The kinds of flow.
+const (
+	FlowReceived       FlowKind = "received"
+	FlowFound          FlowKind = "found"
+	FlowMovedIn        FlowKind = "moved_in"
+	FlowUsed           FlowKind = "used"
+	FlowTrained        FlowKind = "trained"
+	FlowWasted         FlowKind = "wasted"
+	FlowTrainingWasted FlowKind = "training_wasted"
+	FlowLost           FlowKind = "lost"
+	FlowMovedOut       FlowKind = "moved_out"
+)
+
+// flowKind tells what a movement across the edge of a report's places is. from
+// is the place where it begins, when that is one of them.
+func flowKind(m Movement, from Place, comesIn bool) FlowKind {
+	if comesIn {
+		switch PlaceKind(m.From) {
+		case KindSupplier:
+			return FlowReceived
+		case KindFound:
+			return FlowFound
+		case KindLost:
+			return FlowLost
+		}
+		return FlowMovedIn
+	}
 	training := from.Purpose == ForTraining
 	switch to := PlaceKind(m.To); {
 	case to == KindUsed && training, to == KindDisposed && !training && m.Cause == CauseTraining:
-		f.Trained += qty
+		return FlowTrained
 	case to == KindUsed:
-		f.Used += qty
+		return FlowUsed
 	case to == KindDisposed && training:
-		f.TrainingWasted += qty
+		return FlowTrainingWasted
 	case to == KindDisposed:
-		if f.Wasted[m.Cause] += qty; f.Wasted[m.Cause] == 0 {
-			delete(f.Wasted, m.Cause)
-		}
+		return FlowWasted
 	case to == KindLost:
-		f.Lost += qty
+		return FlowLost
 	case to == KindFound: // unidentified units that were identified, and so found anew
-		f.Found -= qty
-	default:
+		return FlowFound
+	}
+	return FlowMovedOut
+}
+
+// count adds units to one number of the flow.
+func (f *Flow) count(kind FlowKind, cause Cause, qty int) {
+	switch kind {
+	case FlowReceived:
+		f.Received += qty
+	case FlowMovedIn:
+		f.MovedIn += qty
+	case FlowUsed:
+		f.Used += qty
+	case FlowTrained:
+		f.Trained += qty
+	case FlowTrainingWasted:
+		f.TrainingWasted += qty
+	case FlowWasted:
+		if f.Wasted[cause] += qty; f.Wasted[cause] == 0 {
+			delete(f.Wasted, cause)
+		}
+	case FlowFound:
+		f.Found += qty
+	case FlowLost:
+		f.Lost += qty
+	case FlowMovedOut:
 		f.MovedOut += qty
 	}
 }
@@ -163,38 +220,101 @@ func (f Flow) Balanced() bool {
 // movement is that of its happening, at the site of its chain.
 func (s *Service) Flows(ctx context.Context, by Actor, sites []string, since, until Day) (Flows, error) {
 	return read(ctx, s, func(r Reader) (Flows, error) {
-		if err := by.must(ActReport, ""); err != nil {
-			return Flows{}, err
-		}
-		seen, err := by.narrow(sites)
+		in, err := readFlows(r, by, sites, since, until)
 		if err != nil {
 			return Flows{}, err
 		}
-		if since != 0 && until != 0 && until < since {
-			return Flows{}, Invalidf("until", "give a day on or after since")
-		}
-		places, err := r.Places(PlaceFilter{Sites: seen}, Page{})
-		if err != nil {
-			return Flows{}, err
-		}
-		here := map[string]Place{}
-		for _, p := range places {
-			here[p.Code] = p
-		}
-		lots, err := r.Lots(LotFilter{}, Page{})
-		if err != nil {
-			return Flows{}, err
-		}
-		items := map[int64]string{}
-		for _, l := range lots {
-			items[l.ID] = l.Item
-		}
-		ms, err := r.Movements(MovementFilter{Sites: seen}, Page{})
-		if err != nil {
-			return Flows{}, err
-		}
-		zones, err := sitesByCode(r)
-		slices.SortFunc(ms, func(a, b Movement) int { return cmp.Compare(a.ID, b.ID) })
-		return FlowsOf(ms, items, here, func(m Movement) Day { return zones[m.Site].Today(m.HappenedAt) }, since, until), err
+		return FlowsOf(in.moves, in.items, in.places, in.day, since, until), nil
 	})
+}
+
+// FlowAsk narrows the movements behind a report of flows. Empty fields do not
+// narrow.
+type FlowAsk struct {
+	Sites        []string
+	Since, Until Day
+	Item         string
+	Kind         FlowKind
+	Cause        Cause
+}
+
+// FlowMove is a movement that a report of flows counts, with what it counts
+// as. Qty is below zero where a correction takes units back.
+type FlowMove struct {
+	Movement
+	Item    string
+	Kind    FlowKind
+	Because Cause // why units were disposed of
+	Counts  int
+}
+
+// FlowMoves lists the movements behind the numbers of a report of flows, the
+// newest first.
+func (s *Service) FlowMoves(ctx context.Context, by Actor, ask FlowAsk) ([]FlowMove, error) {
+	return read(ctx, s, func(r Reader) ([]FlowMove, error) {
+		in, err := readFlows(r, by, ask.Sites, ask.Since, ask.Until)
+		if err != nil {
+			return nil, err
+		}
+		b := flowBook{items: in.items, places: in.places, byID: map[int64]Movement{}}
+		var out []FlowMove
+		for _, m := range in.moves {
+			b.byID[m.ID] = m
+			day := in.day(m)
+			e, _ := b.judge(m)
+			row := FlowMove{m, in.items[m.LotID], e.kind, e.cause, e.qty}
+			if e.kind != "" && day >= ask.Since && (ask.Until == 0 || day <= ask.Until) && ask.takes(row) {
+				out = append(out, row)
+			}
+		}
+		slices.Reverse(out)
+		return out, nil
+	})
+}
+
+func (ask FlowAsk) takes(m FlowMove) bool {
+	return (ask.Item == "" || ask.Item == m.Item) && (ask.Kind == "" || ask.Kind == m.Kind) && (ask.Cause == "" || ask.Cause == m.Because)
+}
+
+// flowInput is what a report of flows is made of.
+type flowInput struct {
+	moves  []Movement // by id
+	items  map[int64]string
+	places map[string]Place
+	day    func(Movement) Day
+}
+
+func readFlows(r Reader, by Actor, sites []string, since, until Day) (flowInput, error) {
+	in := flowInput{items: map[int64]string{}, places: map[string]Place{}}
+	if err := by.must(ActReport, ""); err != nil {
+		return in, err
+	}
+	seen, err := by.narrow(sites)
+	if err != nil {
+		return in, err
+	}
+	if since != 0 && until != 0 && until < since {
+		return in, Invalidf("until", "give a day on or after since")
+	}
+	places, err := r.Places(PlaceFilter{Sites: seen}, Page{})
+	if err != nil {
+		return in, err
+	}
+	for _, p := range places {
+		in.places[p.Code] = p
+	}
+	lots, err := r.Lots(LotFilter{}, Page{})
+	if err != nil {
+		return in, err
+	}
+	for _, l := range lots {
+		in.items[l.ID] = l.Item
+	}
+	if in.moves, err = r.Movements(MovementFilter{Sites: seen}, Page{}); err != nil {
+		return in, err
+	}
+	zones, err := sitesByCode(r)
+	in.day = func(m Movement) Day { return zones[m.Site].Today(m.HappenedAt) }
+	slices.SortFunc(in.moves, func(a, b Movement) int { return cmp.Compare(a.ID, b.ID) })
+	return in, err
 }

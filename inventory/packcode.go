@@ -196,7 +196,7 @@ func (f PackFacts) applied(in Receipt, it Item, pr Product) (Receipt, error) {
 	ps.when(it.Dated && in.EndPrinted == "" && f.BestBefore != 0, "end_printed", "the code has only a best-before date, which is no end date: give the date printed on the pack, and in end_wording the words beside it")
 	if in.Qty == 0 {
 		ps.when(in.Packs < 1 || in.Packs > MaxPacks, "packs", "give 1 to %d packs", MaxPacks)
-		in.Qty = in.Packs * f.unitsIn(&ps, pr)
+		in.Qty = in.Packs * unitsIn(&ps, f.Qty, f.Elements["02"] != "" && f.Elements["37"] != "", pr)
 		ps.when(in.Qty > MaxQty, "packs", "that is more than %d units; receive them in several goes", MaxQty)
 	} else {
 		ps.when(in.Packs != 0, "packs", "give packs or qty, not both")
@@ -207,19 +207,18 @@ func (f PackFacts) applied(in Receipt, it Item, pr Product) (Receipt, error) {
 // MaxPacks is the most packs received at once.
 const MaxPacks = 10_000
 
-// unitsIn is how many units the pack that bears the code holds: the product's
-// pack size, times the packs that a code says it is around (37). A code that
-// states another count than the pack size is refused, since one of the two is
-// wrong.
-func (f PackFacts) unitsIn(ps *problems, pr Product) int {
+// unitsIn is how many units the pack that bears a code holds: the product's
+// pack size, times the packs that a code says it is around, (37) of GS1. A code
+// that states another count than the pack size is refused, since one of the two
+// is wrong.
+func unitsIn(ps *problems, stated int, around bool, pr Product) int {
 	switch {
-	case f.Qty == 0 || f.Qty == pr.PackSize:
-	case f.Elements["02"] != "" && f.Elements["37"] != "":
-		if f.Qty > MaxQty/pr.PackSize {
-			ps.add("barcode", "the code states more units than can be received at once; give qty")
-			return 1
-		}
-		return f.Qty * pr.PackSize
+	case stated == 0 || !around && stated == pr.PackSize:
+	case around && stated > MaxQty/pr.PackSize:
+		ps.add("packs", "the code states more units than can be received at once; give qty")
+		return 1
+	case around:
+		return stated * pr.PackSize
 	default:
 		ps.add("packs", "the code states another count than the product's pack size: look at the pack, and give qty in units, or correct the pack size")
 	}

@@ -185,9 +185,17 @@ func (p *poster) lotFor(b Batch, c Clocks, day Day) (Lot, error) {
 	case b.Serial != "":
 		return Lot{}, errReceived()
 	case old.EndPrinted != b.EndPrinted || old.EndWording != b.EndWording || old.MadeOn != b.MadeOn:
-		return Lot{}, Errorf(Conflict, "this batch was received before with %s; look at the pack and send on_conflict: keep where that is right, correct where this is right and the earlier record was mistyped", datesText(old))
+		return Lot{}, errOtherDates(old)
 	}
 	return p.w.EnsureLot(old.ID, c, 0, day)
+}
+
+// errOtherDates offers both ways out where a batch was received before with
+// other dates.
+func errOtherDates(old Batch) error {
+	return &Error{Kind: Conflict, Fields: []Field{{Path: "on_conflict", Fix: "look at the pack and say which is right"}},
+		Message: "this batch was received before with " + datesText(old) +
+			"; look at the pack and say in on_conflict which is right: keep the earlier record, or correct it where it was mistyped"}
 }
 
 func errReceived() error {

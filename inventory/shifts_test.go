@@ -157,7 +157,21 @@ func (s *shifts) inOrder(t *testing.T) {
 		require.True(t, f.Balanced(), "%+v", f)
 		require.Equal(t, f.Received+f.Found, f.Used+f.Trained+f.Waste()+f.TrainingWasted+f.Lost+f.Stock, "received and found = used + trained + wasted + lost + stock: %+v", f)
 	}
+	s.rowsBehind(t, total)
 	s.everyUnit(t, total)
+}
+
+// rowsBehind adds up the movements behind each number of the report.
+func (s *shifts) rowsBehind(t *testing.T, total inventory.Flow) {
+	moves, err := s.s.FlowMoves(s.ctx, manager, inventory.FlowAsk{})
+	require.NoError(t, err)
+	sum := map[inventory.FlowKind]int{}
+	for _, m := range moves {
+		sum[m.Kind] += m.Counts
+	}
+	require.Equal(t, []int{total.Received, total.Found, total.Used, total.Trained, total.Waste(), total.TrainingWasted, total.Lost},
+		[]int{sum[inventory.FlowReceived], sum[inventory.FlowFound], sum[inventory.FlowUsed], sum[inventory.FlowTrained], sum[inventory.FlowWasted],
+			sum[inventory.FlowTrainingWasted], sum[inventory.FlowLost]})
 }
 
 // everyUnit adds the movements up once more by hand: every unit is in one

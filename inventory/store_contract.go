@@ -108,6 +108,11 @@ type Reader interface {
 	// SheetOffsets returns what was kept for the sheets of a site, by sheet.
 	SheetOffsets(site string) ([]SheetOffset, error)
 
+	Delivery(id int64) (Delivery, error)
+	// OpenDeliveries returns those of some sites that are still being scanned,
+	// newest first; of every site where none is named.
+	OpenDeliveries(sites []string) ([]Delivery, error)
+
 	// Answer returns the kept answer to a request that was made before.
 	Answer(k RequestKey) (Answer, error)
 }
@@ -205,6 +210,12 @@ type Writer interface {
 
 	// SetSheetOffset keeps an offset in the place of the one before.
 	SetSheetOffset(o SheetOffset) error
+
+	AddDelivery(d Delivery) (Delivery, error)
+	// LockDelivery returns a delivery, and makes other units of work that lock
+	// the same one wait until this one ends.
+	LockDelivery(id int64) (Delivery, error)
+	SetDelivery(d Delivery) error // its reference, lines and outcome
 
 	// KeepAnswer stores the answer to a request. A key that is taken already
 	// gives a Conflict; on an engine with several writers it first waits for
@@ -310,7 +321,8 @@ type MovementFilter struct {
 type RecordFilter struct {
 	Bag     string
 	Status  RecordStatus
-	By      string // who made it
+	By      string  // who made it
+	Since   Instant // made at or after, as the crew's clock had it
 	AtSites []string
 }
 

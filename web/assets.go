@@ -31,6 +31,7 @@ var assetTypes = map[string]string{
 	".css": "text/css; charset=utf-8",
 	".js":  "text/javascript; charset=utf-8",
 	".svg": "image/svg+xml",
+	".png": "image/png",
 }
 
 func loadAssets() (assets, error) {

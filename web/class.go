@@ -18,6 +18,8 @@ type classPage struct {
 	Class   Field
 	At      Field
 	Devices []ClassFields
+	UsedUp  []UsedUpFields
+	Done    *Done
 }
 
 func (*classPage) template() string { return "class" }
@@ -36,23 +38,29 @@ func cycleField(lot int64) string { return cyclePrefix + formatID(lot) }
 
 func (s *server) showClass(v *visit) error { return s.classForm(v, openForm(nil), nil) }
 
-// recordClass records a class's applications of several training devices: of
-// all of them or, where one is refused, of none.
+// recordClass records a class's applications of several training devices and
+// what it used up: all of it or, where something is refused, nothing.
 func (s *server) recordClass(v *visit) error {
 	_, site, err := s.siteAsked(v)
 	if err != nil {
 		return err
 	}
 	f := openForm(v.Request.PostForm)
-	uses := readClass(f)
+	uses, usedUp := readClass(f), readUsedUp(f)
 	at := f.localTime("at", site)
-	if len(uses) == 0 && f.ok() {
-		f.wrong("cycles", "count the applications of at least one device")
+	if len(uses)+len(usedUp) == 0 && f.ok() {
+		f.wrong("cycles", "count the applications of at least one device, or what was used up")
 	}
-	refused := ""
+	refused, rows := "", []string(nil)
 	err = f.err()
 	if err == nil {
 		err = v.once(func(ctx context.Context, _ string) (string, error) {
+			for _, c := range usedUp {
+				rows = c.rows
+				if _, err := s.svc.RecordClass(ctx, v.actor, inventory.Class{Place: c.place, Class: f.text("class"), At: at, Lines: c.lines}); err != nil {
+					return "", err
+				}
+			}
 			for _, u := range uses {
 				u.At, u.Class = at, f.text("class")
 				refused = cycleField(u.LotID)
@@ -60,11 +68,17 @@ func (s *server) recordClass(v *visit) error {
 					return "", err
 				}
 			}
+			if len(uses) == 0 {
+				return "/classes?" + url.Values{"site": {site.Code}, "done": {"usedup"}}.Encode(), nil
+			}
 			return "/devices?" + url.Values{"site": {site.Code}, "done": {"class-" + formatID(uses[0].LotID)}}.Encode(), nil
 		})
 	}
 	if again(err) {
 		f.take(err, func(path string) string {
+			if i, _, ok := indexed(path, "lines"); ok && i < len(rows) {
+				return rows[i] + ".qty"
+			}
 			if path == "cycles" {
 				return refused
 			}
@@ -116,6 +130,12 @@ func (s *server) classForm(v *visit, f *form, failed error) error {
 		x := ClassFields{DeviceSummary: d, Cycles: cyclesText(d), Place: placeName(places, d.Where[0].Place)}
 		x.Count = f.numberField(cycleField(d.ID), "Applications of "+d.Name+", serial "+d.Serial)
 		p.Devices = append(p.Devices, x)
+	}
+	if p.UsedUp, err = s.usedUpFields(v, f, site, places); err != nil {
+		return err
+	}
+	if kind, _ := doneParam(v); kind == "usedup" && failed == nil {
+		p.Done = &Done{Title: "Class recorded", Text: "What it used up has left the training stock, and is not counted as waste."}
 	}
 	p.Form = f.state(failed, f.keyOr(newKey), 0)
 	return s.render(v, statusOf(failed), p)

@@ -17,8 +17,9 @@ import (
 type client struct {
 	t       testing.TB
 	handler http.Handler
-	cookie  *http.Cookie
-	path    string // of the last answer
+	cookie  *http.Cookie            // of the session
+	others  map[string]*http.Cookie // by name
+	path    string                  // of the last answer
 	res     *httptest.ResponseRecorder
 }
 
@@ -44,10 +45,17 @@ func (c *client) do(r *http.Request) *client {
 	if c.cookie != nil {
 		r.AddCookie(c.cookie)
 	}
+	for _, k := range c.others {
+		r.AddCookie(k)
+	}
 	c.path = r.URL.Path
 	c.res = httptest.NewRecorder()
 	c.handler.ServeHTTP(c.res, r)
 	for _, k := range c.res.Result().Cookies() {
+		if k.Name == separatorCookie {
+			c.others = map[string]*http.Cookie{k.Name: k}
+			continue
+		}
 		c.cookie = k
 		if k.MaxAge < 0 {
 			c.cookie = nil
@@ -74,7 +82,8 @@ func (c *client) location() string { return c.res.Header().Get("Location") }
 func (c *client) follow() *client {
 	c.t.Helper()
 	require.NotEmpty(c.t, c.location(), "the last answer leads nowhere: %d %s", c.res.Code, c.text())
-	return c.get(c.location())
+	to, _, _ := strings.Cut(c.location(), "#") // a browser keeps that to itself
+	return c.get(to)
 }
 
 func (c *client) doc() *html.Node {

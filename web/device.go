@@ -28,6 +28,7 @@ type devicePage struct {
 	Apart                             bool // it is set apart, or away
 	Here                              bool // it is in the service, at one of the person's stations
 	MayInspect, MayTrain, MayTakeAway bool
+	Correct                           string // the way to correct what was mistyped
 	Print                             string // leads to its label, for who may print it
 	MaySee                            bool   // movements and classes are shown to this person
 }
@@ -109,6 +110,9 @@ func (s *server) devicePage(v *visit, f *form) (*devicePage, error) {
 		p.Print = "/labels?kind=device&device=" + formatID(d.LotSummary.ID)
 	}
 	p.MayTakeAway = p.Here && v.may(inventory.ActKeepStock)
+	if v.may(inventory.ActKeepStock) {
+		p.Correct = correctPath(d.ID)
+	}
 	p.MayTrain = p.MayTakeAway && inventory.MayGoToTraining(d.Item, d.Lot, here)
 	p.Apart = here.Kind == inventory.KindQuarantine || here.Kind == inventory.KindAway
 	p.MayTrain = p.MayTrain && !p.Apart // it is inspected first

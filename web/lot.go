@@ -21,7 +21,9 @@ type lotPage struct {
 	Used    []UsedRow
 	Told    []NoticeLink // the notices that withdraw it, for who reads them
 	Done    *Done
-	MaySee  bool // the movements are shown to this person
+	MaySee  bool            // the movements are shown to this person
+	Correct string          // the way to correct what was mistyped
+	Wrong   []CorrectionRow // what was, and is right since
 }
 
 func (*lotPage) template() string { return "lot" }
@@ -33,6 +35,7 @@ type AtRow struct {
 	Name     string // its name, where it is one of the person's places
 	Open     string // the way to open units there
 	Training string // the way to give them to training
+	Apart    string // the way to do something with units that are set apart
 }
 
 // MoveRow is one movement in words.
@@ -81,6 +84,10 @@ func (s *server) showLot(v *visit) error {
 	for _, u := range l.Incidents {
 		p.Used = append(p.Used, usedRow(u, p.Label, siteOf(sites, s.placeOf(v, nil, []inventory.AtPlace{{Place: u.Bag}}).Site)))
 	}
+	if v.may(inventory.ActKeepStock) && l.LotNo != "" {
+		p.Correct = correctPath(l.ID)
+	}
+	p.Wrong = correctionRows(l.Corrections, lotSite(sites))
 	p.Done = doneLot(v, p)
 	if len(l.Withdrawn) > 0 && p.MaySee {
 		if p.Told, err = s.noticesOn(v, l.Lot); err != nil {
@@ -96,6 +103,15 @@ func (s *server) showLot(v *visit) error {
 	return s.render(v, http.StatusOK, p)
 }
 
+// lotSite is the station in whose time a batch's corrections are shown: a batch
+// belongs to no station, so that of the person.
+func lotSite(sites []inventory.Site) inventory.Site {
+	if len(sites) == 0 {
+		return inventory.Site{}
+	}
+	return sites[0]
+}
+
 func (s *server) atRows(v *visit, where []inventory.AtPlace) ([]AtRow, error) {
 	places, err := s.svc.Places(v.ctx(), v.actor, inventory.PlaceFilter{}, inventory.Page{})
 	out := make([]AtRow, 0, len(where))
@@ -106,9 +122,7 @@ func (s *server) atRows(v *visit, where []inventory.AtPlace) ([]AtRow, error) {
 				continue
 			}
 			row.Name = p.Name
-			if p.Kind == inventory.KindBag || v.may(inventory.ActHistory) {
-				row.Href = placePath(p)
-			}
+			row.Href = placePath(p)
 		}
 		out = append(out, row)
 	}
@@ -126,6 +140,9 @@ func (s *server) addLotActions(v *visit, p *lotPage) error {
 		}
 		if v.may(inventory.ActCheck) && inventory.MayOpen(p.Item, p.Lot) {
 			at.Open = openPath(p.ID, here.Code)
+		}
+		if v.may(inventory.ActKeepStock) && here.Kind == inventory.KindQuarantine {
+			at.Apart = apartPath(p.ID, here.Code)
 		}
 		if v.may(inventory.ActKeepStock) && inventory.MayGoToTraining(p.Item, p.Lot, here) {
 			at.Training = toTrainingPath(p.ID, here.Code)
@@ -153,6 +170,12 @@ func doneLot(v *visit, p *lotPage) *Done {
 	switch {
 	case kind == "training" && moved && p.Training:
 		return &Done{Title: "Given to training, for good", Text: "Mark the units for training now, so that nobody takes them for issue stock."}
+	case kind == "corrected" && len(p.Corrections) > 0:
+		return &Done{Title: "Corrected", Text: "What stood there before is kept below."}
+	case kind == "identified" && id == p.ID:
+		return &Done{Title: "Identified", Text: "The units stay set apart until they are put back."}
+	case kind == "apart" && id == p.ID:
+		return &Done{Title: "Recorded", Text: "Where the units are now stands below."}
 	case kind == "opened" && id == p.ID && p.OpenedOn != 0:
 		return &Done{Title: "Recorded as opened", Text: "The others of the batch stay as they are."}
 	}

@@ -21,6 +21,7 @@ type noticePage struct {
 	Reason        Field
 	Form          Form
 	Pulled        *Done
+	Wrong         []CorrectionRow // what was mistyped of the batches that it means
 
 	Inspecting       bool // devices are to be inspected rather than pulled
 	MayKeep          bool
@@ -81,6 +82,14 @@ func (s *server) noticePage(v *visit, f *form, failed error) error {
 	p.Form = f.state(failed, f.keyOr(newKey), 0)
 	p.Key = p.Form.Key
 	p.Pulled = pulledDone(v, n)
+	sites, err := s.svc.Sites(v.ctx(), v.actor)
+	if err != nil {
+		return err
+	}
+	p.Wrong = correctionRows(n.Corrections, lotSite(sites))
+	for i, c := range n.Corrections {
+		p.Wrong[i].Text = lotLabel(c.New.LotNo, c.New.Serial) + " was " + p.Wrong[i].Text
+	}
 	return s.render(v, statusOf(failed), p)
 }
 

@@ -15,7 +15,12 @@ type receivePage struct {
 	LotNo, Serial, MadeOn       Field
 	EndPrinted, EndWording, Qty Field
 	Reference                   Field
+	Conflict                    ConflictFields
+	Unidentified                bool
 	Booked                      *BookedIn
+	Deliveries                  []DeliveryLink // still being scanned
+	Scan                        Field          // where a delivery that is scanned goes
+	ScanKey                     string
 }
 
 func (*receivePage) template() string { return "receive" }
@@ -37,7 +42,8 @@ func (s *server) showReceive(v *visit) error {
 func (s *server) receive(v *visit) error {
 	f := openForm(v.Request.PostForm)
 	in := inventory.Receipt{Place: f.text("place"), Item: f.text("item"), Product: f.id("product"), LotNo: f.text("lot_no"), Serial: f.text("serial"),
-		MadeOn: f.text("made_on"), EndPrinted: f.text("end_printed"), EndWording: inventory.Wording(f.text("end_wording")), Qty: f.number("qty"), Reference: f.text("reference")}
+		MadeOn: f.text("made_on"), EndPrinted: f.text("end_printed"), EndWording: inventory.Wording(f.text("end_wording")), Qty: f.number("qty"), Reference: f.text("reference"),
+		OnConflict: inventory.OnConflict(f.text("on_conflict")), CorrectionReason: f.text("correction_reason"), Unidentified: f.text("unidentified") != ""}
 	err := f.err()
 	if err == nil {
 		err = v.once(func(ctx context.Context, _ string) (string, error) {
@@ -80,9 +86,17 @@ func (s *server) receiveForm(v *visit, f *form, failed error) error {
 	p.MadeOn = f.field("made_on", "Date of manufacture as printed").WithHint("2024-06 or 2024-06-14")
 	p.Qty = f.numberField("qty", "How many units").Need().WithHint("Units, not packs.")
 	p.Reference = f.field("reference", "Order or delivery note")
+	p.Conflict, p.Unidentified = conflictFields(f), f.text("unidentified") != ""
 	if p.Booked, err = s.bookedIn(v); err != nil {
 		return err
 	}
+	if p.Deliveries, err = s.openDeliveries(v); err != nil {
+		return err
+	}
+	if !f.values.Has("scan_place") {
+		f.values.Set("scan_place", f.text("place"))
+	}
+	p.Scan, p.ScanKey = f.choice("scan_place", "Into", places).Need(), newKey()
 	p.Form = f.state(failed, f.keyOr(newKey), 0)
 	return s.render(v, statusOf(failed), p)
 }

@@ -9,6 +9,7 @@ import (
 
 type reportPage struct {
 	Base
+	Reports  []NavLink
 	Days     []SiteDay
 	AsOf     inventory.Day // the day asked about, 0 for each station's today
 	Horizon  int
@@ -27,11 +28,18 @@ func (*reportPage) template() string { return "report" }
 // StationReport is the shortage report of one station.
 type StationReport struct {
 	inventory.Site
-	Rows  []ShortRow
+	Rows  []ShortGroup
 	Fill  []FillRow
 	Buy   []BuyRow
 	Stops []StopRow
 	Bags  []inventory.BagState
+}
+
+// ShortGroup is the missing lines of one severity: those that stop a bag and
+// are critical, those that stop it, and gaps.
+type ShortGroup struct {
+	Stops, Critical bool
+	Rows            []ShortRow
 }
 
 // ShortRow is a line of a bag that holds less than was asked for.
@@ -75,7 +83,7 @@ func (s *server) showReport(v *visit) error {
 	if err != nil {
 		return err
 	}
-	p := &reportPage{Base: Base{Title: "Shortage report", Caution: true}, AsOf: rep.AsOf, Horizon: rep.HorizonDays, Clock: rep.ClockLeft,
+	p := &reportPage{Base: Base{Title: "Shortage report", Caution: true}, Reports: reportLinks("/report"), AsOf: rep.AsOf, Horizon: rep.HorizonDays, Clock: rep.ClockLeft,
 		Days: siteDays(sites, only, v.now), Bags: reportStates(rep.Bags), CSV: csvLinks(chosen, ask)}
 	p.Site = f.choice("site", "Station", siteOptions(sites))
 	p.Site.Empty = "all of them"
@@ -169,7 +177,7 @@ func (s *server) stationReports(v *visit, rep inventory.Shortages, sites []inven
 	st := newStations(rep, sites, only)
 	for _, r := range rep.Rows {
 		x := st.at(r.Site)
-		x.Rows = append(x.Rows, ShortRow{r, nameOf(items, r.Item)})
+		x.addShort(ShortRow{r, nameOf(items, r.Item)})
 	}
 	for _, r := range rep.Fill {
 		x := st.of(r.Bag)
@@ -188,6 +196,21 @@ func (s *server) stationReports(v *visit, rep inventory.Shortages, sites []inven
 		x.Stops = append(x.Stops, row)
 	}
 	return st.all, nil
+}
+
+// addShort puts a row into the group of its severity.
+func (x *StationReport) addShort(r ShortRow) {
+	if x.Rows == nil {
+		x.Rows = []ShortGroup{{Stops: true, Critical: true}, {Stops: true}, {}}
+	}
+	i := 2
+	if r.BelowMinimum {
+		i = 1
+	}
+	if r.BelowMinimum && r.Critical {
+		i = 0
+	}
+	x.Rows[i].Rows = append(x.Rows[i].Rows, r)
 }
 
 // stations finds the part of a report that belongs to a station.

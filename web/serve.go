@@ -58,6 +58,7 @@ func pageHeaders(h http.Header) {
 	h.Set("Content-Security-Policy", "default-src 'none'; style-src 'self'; script-src 'self'; connect-src 'self'; worker-src 'self'; img-src 'self'; form-action 'self'; frame-ancestors 'none'; base-uri 'none'")
 	h.Set("X-Content-Type-Options", "nosniff")
 	h.Set("Referrer-Policy", "same-origin")
+	h.Set("Permissions-Policy", "camera=()") // the scan page alone may ask for it
 	// Kept for the back button only, so that a form filled in comes back when
 	// sending it failed.
 	h.Set("Cache-Control", "private, no-cache")
@@ -94,7 +95,11 @@ func (s *server) readForm(v *visit) error {
 		return inventory.Errorf(inventory.Forbidden, "this form came from %q, and this service is at %q; the two must agree, or the base URL that the service was started with must be the first",
 			v.GetHeader("Origin"), v.Request.Host)
 	}
-	v.Request.Body = http.MaxBytesReader(v.Writer, v.Request.Body, maxForm)
+	limit := int64(maxForm)
+	if v.FullPath() == photoPath {
+		limit = maxPhotoForm
+	}
+	v.Request.Body = http.MaxBytesReader(v.Writer, v.Request.Body, limit)
 	err := v.Request.ParseForm()
 	var tooBig *http.MaxBytesError
 	switch {

@@ -112,6 +112,7 @@ type LotRow struct {
 	NotUsable   bool // it does not count today
 	Href        string
 	GiveHref    string // the way to give it to training, where it ends soon or has ended
+	ApartHref   string // what may be done with it, where it is set apart
 }
 
 func lotRow(l inventory.LotSummary, items map[string]inventory.Item) LotRow {
@@ -127,14 +128,15 @@ func lotRow(l inventory.LotSummary, items map[string]inventory.Item) LotRow {
 
 type stockPage struct {
 	Base
-	Place inventory.Place
-	Kind  string
-	Site  inventory.Site
-	Today inventory.Day
-	Shelf string // leads to the labels of its shelves, for who may print them
-	Send  string // leads to the form for what is left somewhere
-	Item  string // name of the one item that is shown, where it is one
-	Lots  LotTable
+	Place   inventory.Place
+	Kind    string
+	Site    inventory.Site
+	Today   inventory.Day
+	Shelf   string // leads to the labels of its shelves, for who may print them
+	MayList bool   // this person may look through all stock
+	Send    string // leads to the form for what is left somewhere
+	Item    string // name of the one item that is shown, where it is one
+	Lots    LotTable
 }
 
 func (*stockPage) template() string { return "stock" }
@@ -189,7 +191,11 @@ func (s *server) showStock(v *visit) error {
 		if it := items[l.Item]; v.may(inventory.ActKeepStock) && inventory.MayGoToTraining(it, l.Lot, p.Place) && inventory.EndsWithin(it, l.Lot, p.Today, inventory.DefaultHorizonDays) {
 			row.GiveHref = toTrainingPath(l.ID, p.Place.Code)
 		}
+		if v.may(inventory.ActKeepStock) && p.Place.Kind == inventory.KindQuarantine && !l.Device() {
+			row.ApartHref = apartPath(l.ID, p.Place.Code)
+		}
 		p.Lots.Rows = append(p.Lots.Rows, row)
 	}
+	p.MayList = v.may(inventory.ActHistory)
 	return s.render(v, http.StatusOK, p)
 }

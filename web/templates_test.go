@@ -19,9 +19,11 @@ func allPages() []page {
 		&boardPage{}, &bagPage{}, &sealCheckPage{}, &fullCheckPage{}, &usePage{}, &takeOffPage{}, &deskPage{}, &waitingPage{},
 		&decideCheckPage{}, &decideUsePage{}, &restockPage{}, &receivePage{}, &placesPage{}, &stockPage{}, &lotPage{}, &labelsPage{},
 		&retiredPage{}, &changePage{}, &historyPage{}, &reportPage{}, &errorPage{}, &devicesPage{}, &devicePage{}, &inspectPage{}, &classPage{}, &toTrainingPage{}, &openPage{},
+		&deliveryPage{}, &scannerPage{}, &productsPage{}, &productPage{},
 		&noticesPage{}, &noticePage{}, &newNoticePage{}, &signInPage{}, &resendPage{},
-		&bagLogPage{}, &swapPage{}, &vehiclePage{}, &lentPage{}, &awayPage{}, &awaySendPage{}, &awayBackPage{}, &waitingHerePage{}, &noSignalPage{},
-		&searchPage{}, &itemPage{}, &recordedPage{},
+		&bagLogPage{}, &swapPage{}, &vehiclePage{}, &lentPage{}, &awayPage{}, &awaySendPage{}, &awayBackPage{}, &correctPage{}, &apartPage{},
+		&waitingHerePage{}, &noSignalPage{},
+		&searchPage{}, &itemPage{}, &recordedPage{}, &yearPage{}, &checksPage{}, &flowsPage{}, &flowRowsPage{},
 	}
 }
 

@@ -119,6 +119,7 @@ var modules = map[string]string{
 	"github.com/alecthomas/kong":       "command line",
 	"codeberg.org/go-pdf/fpdf":         "sheets of labels",
 	"github.com/skip2/go-qrcode":       "QR symbols",
+	"github.com/makiuchi-d/gozxing":    "reads the barcode on a photo of a pack",
 	"golang.org/x/crypto":              "argon2id for PINs and passwords",
 	"golang.org/x/image":               "the typeface on labels and its outlines",
 
@@ -140,6 +141,7 @@ var modules = map[string]string{
 	"golang.org/x/text":                             "gin, pgx: names of hosts, languages, folded text",
 	"golang.org/x/sys":                              "calls of the system, for several of these",
 
+	"golang.org/x/xerrors":           "gozxing: its errors",
 	"github.com/jinzhu/inflection":   "gorm: names of tables",
 	"github.com/jinzhu/now":          "gorm: reading times",
 	"github.com/jackc/pgpassfile":    "pgx: its password file",

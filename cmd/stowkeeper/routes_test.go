@@ -57,6 +57,13 @@ func (c *composed) fill() {
 	ctx := c.Context()
 	c.other = map[string]string{":code": otherBag, ":place": "S2-STORE", ":name": "style.css", ":item": "GAUZE", ":sheet": "a4-3x7"}
 	for bag, site := range map[string]string{"KD7-442": "N1", otherBag: "S2"} {
+		if site == "S2" {
+			d, err := c.svc.StartDelivery(ctx, operator, "S2-STORE")
+			require.NoError(c, err)
+			_, err = c.svc.ScanPack(ctx, operator, d.ID, "0109521234543213")
+			require.NoError(c, err)
+			c.other[":delivery"] = itoa(d.ID)
+		}
 		incident, note := "INC-OWN", "a note of one's own"
 		if site == "S2" {
 			incident, note = otherIncident, otherNote
@@ -91,7 +98,7 @@ func itoa(n int64) string { return strconv.FormatInt(n, 10) }
 func (c *composed) path(route string) string {
 	c.Helper()
 	path := route
-	path = strings.NewReplacer(":lot_id", c.other["/lots/:id"], ":lot", c.other["/lots/:id"], ":notice", "1", "/notices/:id", "/notices/1").Replace(path)
+	path = strings.NewReplacer(":lot_id", c.other["/lots/:id"], ":lot", c.other["/lots/:id"], ":notice", "1", "/notices/:id", "/notices/1", ":product", "1", ":delivery", c.other[":delivery"], ":line", "1").Replace(path)
 	for _, of := range []string{"/checks/", "/uses/", "/observations/", "/lots/", "/products/", "/d/", "/D/"} {
 		path = strings.Replace(path, of+":id", of+c.other[of+":id"], 1)
 	}

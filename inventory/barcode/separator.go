@@ -10,7 +10,7 @@ import (
 // content is known: it holds a GTIN of the prefix for examples, a serial number, a
 // separator, and a lot.
 const (
-	testGTIN   = "0109520000000004"
+	testGTIN   = "0109529999999993"
 	testSerial = "21SEPARATOR-TEST"
 	testLot    = "10LAST"
 )

@@ -46,11 +46,12 @@ func (r reader) Check(id int64) (inventory.Check, error) {
 
 // Checks lists checks, newest first.
 func (r reader) Checks(f inventory.RecordFilter, p inventory.Page) ([]inventory.Check, error) {
-	return list(records(r.gorm(), f), "list checks", p, newestID, checkRow.value)
+	return list(records(r.gorm(), f, "performed_at"), "list checks", p, newestID, checkRow.value)
 }
 
 // records narrows a list of checks or uses.
-func records(q *gorm.DB, f inventory.RecordFilter) *gorm.DB {
+// made is the column that says when.
+func records(q *gorm.DB, f inventory.RecordFilter, made string) *gorm.DB {
 	if f.Bag != "" {
 		q = q.Where("bag = ?", f.Bag)
 	}
@@ -59,6 +60,9 @@ func records(q *gorm.DB, f inventory.RecordFilter) *gorm.DB {
 	}
 	if f.By != "" {
 		q = q.Where("by_name = ?", f.By)
+	}
+	if f.Since != 0 {
+		q = q.Where(made+" >= ?", instant(f.Since))
 	}
 	return atSites(q, f.AtSites)
 }

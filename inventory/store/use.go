@@ -37,7 +37,7 @@ func (r reader) Use(id int64) (inventory.Use, error) {
 
 // Uses lists uses, newest first.
 func (r reader) Uses(f inventory.RecordFilter, p inventory.Page) ([]inventory.Use, error) {
-	return list(records(r.gorm(), f), "list uses", p, newestID, useRow.value)
+	return list(records(r.gorm(), f, "used_at"), "list uses", p, newestID, useRow.value)
 }
 
 // AddUse keeps a use and gives it its id.

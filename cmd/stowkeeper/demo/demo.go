@@ -14,7 +14,7 @@ import (
 // Load fills an empty store with the scenario so that it ends at end, which
 // lies in the present. progress is told about each day loaded, of how many.
 func Load(ctx context.Context, store inventory.Store, fsys fs.FS, secrets inventory.Secrets, end inventory.Instant, progress func(day, of int)) error {
-	s := &scenario{end: end, dice: newDice()}
+	s := &scenario{end: end, dice: newDice(), reused: map[string]int{}, received: map[string]int{}, idle: map[string]string{}}
 	s.svc = inventory.NewService(store, func() inventory.Instant { return s.now })
 	first := end.Add(-days(Days))
 	s.now = first

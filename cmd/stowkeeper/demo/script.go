@@ -10,8 +10,11 @@ import (
 // tourBag is the bag that the tour in the README walks through.
 const tourBag = "FM-TR1"
 
-// wornSerial is the training device that is worn out; it lies in the training
-// store, since the bag takes the first ones.
+// spareBag is the one that a station lends to another at the end.
+const spareBag = "FM-TR9"
+
+// wornSerial is the training device that classes wear out; it lies in the
+// training store, since the bag takes the first ones.
 const wornSerial = "TR-0041"
 
 // script lists what is told in particular: it makes sure that the year ends
@@ -23,6 +26,8 @@ func (s *scenario) script(d int) []event {
 		return []event{{fm, 9, 0, s.shortGauze}, {fm, 9, 30, func(ctx context.Context) error { return s.restockWith(ctx, "DR-HAEM-G") }}}
 	case Days - 20:
 		return []event{{fm, 15, 0, s.wornDevice}}
+	case Days - 5:
+		return []event{{fm, 11, 0, s.readySpare}}
 	case Days - 4:
 		return []event{{sq, 8, 0, func(ctx context.Context) error {
 			why := "zip of the main compartment torn"
@@ -92,20 +97,14 @@ func (s *scenario) restockWith(ctx context.Context, item string) error {
 	return err
 }
 
-// wornDevice sets a training device apart.
-func (s *scenario) wornDevice(ctx context.Context) error {
-	lots, err := s.svc.Lots(ctx, founder, inventory.LotFilter{Item: "TQ-WIND-TR", Serial: wornSerial}, 0, inventory.Page{})
-	if err != nil || len(lots) == 0 {
-		return err
-	}
-	for _, l := range lots {
-		for _, w := range l.Where {
-			_, err := s.svc.Move(ctx, s.staff["quartermaster"], []inventory.Movement{{LotID: l.ID, Qty: 1, From: w.Place, To: "FM-TRAINING-QUARANTINE",
-				Reason: inventory.ReasonQuarantine, Note: "strap frayed after a long season of classes"}})
+// readySpare brings the spare bag back to its list, before it is lent.
+func (s *scenario) readySpare(ctx context.Context) error {
+	for _, item := range []string{"MARK-PERM", "TL-SHEARS"} {
+		if err := s.receive(ctx, s.site("FM"), item, s.items[item].pack, 12, false); err != nil {
 			return err
 		}
 	}
-	return nil
+	return s.restock(ctx, s.bag(spareBag))
 }
 
 // tidyTourBag brings the tour's bag back to its list, but for the gauze that

@@ -21,6 +21,13 @@ type scenario struct {
 	staff map[string]inventory.Actor // crew by site, the others by role
 	dice  *dice
 	lots  int // numbers handed out for batch numbers
+
+	devices int            // numbers handed out for serial numbers
+	reused  map[string]int // by site, devices that came back from use since its last round
+	recall  int64          // the notice that ends well
+
+	received map[string]int    // receipts by site
+	idle     map[string]string // by bag, when a restock last found nothing to do
 }
 
 // demoItem is an item with what only the demo knows of it.
@@ -100,9 +107,10 @@ func (s *scenario) makeItems(ctx context.Context, fsys fs.FS) error {
 		it := inventory.Item{
 			Code: r["code"], Name: r["name"], Category: inventory.Category(r["category"]), Unit: r["unit"],
 			TrackedBy: inventory.Tracking(r["tracked_by"]), Dated: r.yes("dated"), SingleUse: r.yes("single_use"), LeadTimeDays: 10,
-			Life: inventory.Life{MadeMonths: r.num("made_months"), StowedMonths: r.num("stowed_months"),
-				InspectDays: r.num("inspect_days"), TrainingCycles: r.num("training_cycles")},
+			Life: inventory.Life{MadeMonths: r.num("made_months"), StowedMonths: r.num("stowed_months"), ExposedDays: r.num("exposed_days"),
+				OpenedDays: r.num("opened_days"), InspectDays: r.num("inspect_days"), TrainingCycles: r.num("training_cycles")},
 		}
+		it.InspectionPoints, it.InspectionNotes = offered(r["points"])
 		if it, err = s.svc.CreateItem(ctx, founder, it); err != nil {
 			return err
 		}
@@ -117,6 +125,16 @@ func (s *scenario) makeItems(ctx context.Context, fsys fs.FS) error {
 		s.items[it.Code] = demoItem{Item: it, shelfMonths: r.num("shelf_months"), pack: r.num("pack_size"), product: pr.ID}
 	}
 	return err
+}
+
+// offered returns the points that are offered for a kind of device.
+func offered(kind string) (points, notes []string) {
+	for _, p := range inventory.OfferedPoints() {
+		if p.Kind == kind {
+			return p.Points, p.Notes
+		}
+	}
+	return nil, nil
 }
 
 // exampleGTIN makes a GTIN-13 with the prefix 952, which GS1 keeps for
@@ -149,6 +167,9 @@ func (s *scenario) makeLists(ctx context.Context, fsys fs.FS) error {
 		if r["rules"] == "tourniquet" {
 			k.Rules = inventory.TourniquetRules()
 		}
+		for _, m := range r.list("modules") {
+			k.Modules = append(k.Modules, inventory.Module{KitList: m, Count: 1})
+		}
 		for _, l := range lines {
 			if l["kit_list"] == k.Code {
 				k.Lines = append(k.Lines, inventory.Line{
@@ -169,7 +190,7 @@ func (s *scenario) makeBags(ctx context.Context, fsys fs.FS) error {
 	for _, r := range rows {
 		b, err := s.svc.CreateBag(ctx, founder, inventory.Bag{
 			Code: r["code"], Site: r["site"], Name: r["name"], KitList: r["kit_list"],
-			Priority: r.num("priority"), Purpose: inventory.Purpose(r["purpose"]), Vehicle: r["vehicle"],
+			Priority: r.num("priority"), Purpose: inventory.Purpose(r["purpose"]), Vehicle: r["vehicle"], Inside: r["inside"],
 		})
 		if err != nil {
 			return err

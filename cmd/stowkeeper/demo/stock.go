@@ -93,8 +93,9 @@ func (s *scenario) receive(ctx context.Context, site inventory.Site, code string
 	it := s.items[code]
 	today := site.Today(s.now)
 	in := inventory.Receipt{Place: site.StoreCode(), Item: code, Product: it.product, Qty: qty, Opening: opening}
+	s.received[site.Code]++
 	if it.TrackedBy == inventory.BySerial {
-		return nil
+		return s.receiveDevices(ctx, in)
 	}
 	s.lots++
 	if it.Dated || s.dice.chance(60) {
@@ -110,12 +111,6 @@ func (s *scenario) receive(ctx context.Context, site inventory.Site, code string
 			in.EndWording = inventory.WordHourglass
 		}
 	}
-	if it.Life.MadeMonths > 0 {
-		in.MadeOn = today.AddMonths(-s.dice.between(2, 14)).String()[:7]
-		if in.LotNo == "" {
-			in.LotNo = fmt.Sprintf("W%05d", s.lots)
-		}
-	}
 	_, err := s.svc.Receive(ctx, s.staff["quartermaster"], in)
 	return err
 }
@@ -124,10 +119,17 @@ func (s *scenario) receive(ctx context.Context, site inventory.Site, code string
 // order what runs low, bring bags with gaps back to their lists, and once a
 // month give old dressings to training.
 func (s *scenario) weekly(ctx context.Context, site inventory.Site, d int) error {
-	if err := s.disposeExpired(ctx, site); err != nil {
+	lots, err := s.svc.StockAt(ctx, founder, site.StoreCode())
+	if err != nil {
 		return err
 	}
-	if err := s.replenish(ctx, site); err != nil {
+	if err := s.inspectStore(ctx, site, lots); err != nil {
+		return err
+	}
+	if err := s.disposeExpired(ctx, site, lots); err != nil {
+		return err
+	}
+	if err := s.replenish(ctx, site, lots); err != nil {
 		return err
 	}
 	bags, err := s.svc.BagList(ctx, founder, inventory.BagFilter{AtSites: []string{site.Code}}, inventory.Page{}, inventory.Ask{Horizon: 0})
@@ -136,6 +138,12 @@ func (s *scenario) weekly(ctx context.Context, site inventory.Site, d int) error
 	}
 	for _, b := range bags {
 		if b.State == inventory.Ready || b.Code == tourBag && d > Days-45 || b.Purpose == inventory.ForTraining && d%28 != 2 {
+			continue
+		}
+		if s.idle[b.Code] == s.restockKey(site.Code, b.Position) {
+			continue
+		}
+		if b.State == inventory.ReadyWithGaps && d%14 != 2 { // a gap that stops nothing may wait a week
 			continue
 		}
 		if err := s.restock(ctx, b.Bag); err != nil {
@@ -148,11 +156,7 @@ func (s *scenario) weekly(ctx context.Context, site inventory.Site, d int) error
 	return nil
 }
 
-func (s *scenario) disposeExpired(ctx context.Context, site inventory.Site) error {
-	lots, err := s.svc.StockAt(ctx, founder, site.StoreCode())
-	if err != nil {
-		return err
-	}
+func (s *scenario) disposeExpired(ctx context.Context, site inventory.Site, lots []inventory.LotSummary) error {
 	var ms []inventory.Movement
 	for _, l := range lots {
 		if l.UsableThrough != 0 && l.UsableThrough < site.Today(s.now) {
@@ -163,18 +167,14 @@ func (s *scenario) disposeExpired(ctx context.Context, site inventory.Site) erro
 	if len(ms) == 0 {
 		return nil
 	}
-	_, err = s.svc.Move(ctx, s.staff["quartermaster"], ms)
+	_, err := s.svc.Move(ctx, s.staff["quartermaster"], ms)
 	return err
 }
 
 // replenish orders items of which the store holds less than half of what the
 // bags want, not counting what soon runs out; now and then a supplier cannot
 // deliver.
-func (s *scenario) replenish(ctx context.Context, site inventory.Site) error {
-	lots, err := s.svc.StockAt(ctx, founder, site.StoreCode())
-	if err != nil {
-		return err
-	}
+func (s *scenario) replenish(ctx context.Context, site inventory.Site, lots []inventory.LotSummary) error {
 	held := map[string]int{}
 	for _, l := range lots {
 		if l.UsableThrough == 0 || l.UsableThrough > site.Today(s.now).AddDays(90) {

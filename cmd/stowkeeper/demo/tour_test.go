@@ -30,7 +30,7 @@ func (w walk) tour() {
 	gauze := w.shortfall("DR-HAEM-G")
 	assert.Equal(w.t, 1, gauze, "the report shows the gauze that ran out")
 
-	w.use("TQ-WIND", 2)
+	w.use("TQ-WIND", "Bleeding pouch")
 	require.Equal(w.t, inventory.NotReady, w.state(), "without two tourniquets it must not go out")
 	assert.Equal(w.t, 2, w.shortfall("TQ-WIND"))
 
@@ -70,17 +70,18 @@ func (w walk) shortfall(item string) int {
 	return n
 }
 
-// use takes units of an item from the bag.
-func (w walk) use(item string, qty int) {
+// use takes all units of an item from a pouch of the bag.
+func (w walk) use(item, pouch string) {
 	c := w.checklist()
 	u := inventory.Use{Bag: "FM-TR1", Incident: "I-TOUR", SeenPosition: c.Bag.Position, SealSeen: c.Bag.Seal}
 	for _, l := range c.Readiness.Lines {
 		for _, lot := range l.Lots {
-			if n := min(qty, lot.Qty); lot.Item == item && n > 0 {
-				u.Lines, qty = append(u.Lines, inventory.UseLine{LotID: lot.LotID, Qty: n}), qty-n
+			if l.Pouch == pouch && lot.Item == item {
+				u.Lines = append(u.Lines, inventory.UseLine{LotID: lot.LotID, Qty: lot.Qty})
 			}
 		}
 	}
+	require.Len(w.t, u.Lines, 2, "both tourniquets, each with its serial number")
 	got, err := w.svc.RecordUse(w.ctx, dilys, u, "tour")
 	require.NoError(w.t, err)
 	require.Equal(w.t, inventory.StatusPosted, got.Status)

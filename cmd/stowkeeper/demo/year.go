@@ -29,6 +29,7 @@ func (s *scenario) day(ctx context.Context, d int) error {
 		events = append(events, s.routine(site, d)...)
 	}
 	events = append(events, s.script(d)...)
+	events = append(events, s.deviceScript(d)...)
 	instant := func(e event) inventory.Instant {
 		zone, _ := inventory.Zone(e.site.Timezone)
 		return s.calendar(d).Start(zone).Add(time.Duration(e.hour)*time.Hour + time.Duration(e.minute)*time.Minute)
@@ -93,7 +94,7 @@ func sealPeriod(d int) int {
 // quiet tells whether nobody checks a bag on a day: one station lets its
 // checks slip at the end.
 func (s *scenario) quiet(b inventory.Bag, d int) bool {
-	return b.Code == "HT-RS2" && d > Days-9 || b.Purpose == inventory.ForTraining
+	return b.Code == "HT-RS2" && d > Days-9 || b.Code == spareBag && d > Days-3 || b.Purpose == inventory.ForTraining
 }
 
 func (s *scenario) anyBag(site inventory.Site) inventory.Bag {
@@ -115,9 +116,16 @@ func (s *scenario) sealCheck(ctx context.Context, b inventory.Bag) error {
 	return err
 }
 
-// fullCheck counts a bag; what has run out is taken out, and now and then a
-// dressing is missing.
+// fullCheck counts a bag; what has run out is taken out, now and then a
+// dressing is missing, and each device whose inspection is due before the next
+// full check is inspected.
 func (s *scenario) fullCheck(ctx context.Context, b inventory.Bag) error {
+	return s.fullCheckWith(ctx, b, "")
+}
+
+// fullCheckWith is a full check in which one device, if it names a point, fails
+// it.
+func (s *scenario) fullCheckWith(ctx context.Context, b inventory.Bag, fails string) error {
 	c, err := s.svc.Checklist(ctx, founder, b.Code, inventory.Ask{})
 	if err != nil {
 		return err
@@ -137,6 +145,7 @@ func (s *scenario) fullCheck(ctx context.Context, b inventory.Bag) error {
 		check.Lines = append(check.Lines, line)
 	}
 	check.Lines = inventory.MergeCounts(check.Lines)
+	check.Inspections = s.inspections(b, c.Readiness, fails)
 	_, err = s.svc.RecordCheck(ctx, s.staff[b.Site], check, "")
 	return err
 }
@@ -160,6 +169,9 @@ func (s *scenario) incident(ctx context.Context, b inventory.Bag, d int) error {
 	for _, lot := range lotsOf(c.Readiness) {
 		if lot.Usable && s.dice.chance(18) {
 			use.Lines = append(use.Lines, inventory.UseLine{LotID: lot.LotID, Qty: s.dice.between(1, max(1, lot.Qty/2))})
+			if lot.Serial != "" && !s.items[lot.Item].SingleUse {
+				s.reused[b.Site]++
+			}
 		}
 	}
 	if len(use.Lines) == 0 {
@@ -178,19 +190,29 @@ func (s *scenario) restock(ctx context.Context, b inventory.Bag) error {
 	}
 	in := inventory.Restock{Bag: b.Code}
 	for _, l := range pl.Lines {
+		if l.InspectFirst {
+			continue
+		}
 		in.Lines = append(in.Lines, inventory.RestockLine{LotID: l.LotID, Qty: l.Qty, From: l.From})
 	}
 	for _, t := range pl.TakeOut {
 		in.TakeOut = append(in.TakeOut, inventory.TakeOutLine{LotID: t.LotID, Qty: t.Qty, To: t.To, Reason: t.Reason, Cause: t.Cause})
 	}
+	if len(in.Lines)+len(in.TakeOut) == 0 {
+		s.idle[b.Code] = s.restockKey(b.Site, pl.Position)
+		return nil
+	}
 	if s.lists[b.KitList].Sealed {
 		in.SealSet = s.sealNumber()
 	}
-	if len(in.Lines)+len(in.TakeOut) == 0 && in.SealSet == "" {
-		return nil
-	}
 	_, err = s.svc.RecordRestock(ctx, qm, in, pl.Position)
 	return err
+}
+
+// restockKey changes when a bag changes or its station's store receives
+// anything: then a restock that found nothing to do may find something.
+func (s *scenario) restockKey(site string, position int64) string {
+	return fmt.Sprint(position, " ", s.received[site])
 }
 
 // sealNumber hands out the next seal.

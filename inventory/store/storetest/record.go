@@ -117,6 +117,8 @@ func checksListed(c *scene) {
 	assert.Equal(c.t, []inventory.Check{other}, list(inventory.RecordFilter{AtSites: []string{south}}, inventory.Page{}))
 	assert.Equal(c.t, []inventory.Check{waiting}, list(inventory.RecordFilter{By: waiting.By, Status: inventory.StatusWaiting}, inventory.Page{}))
 	assert.Empty(c.t, list(inventory.RecordFilter{By: "B. Tester"}, inventory.Page{}))
+	assert.Len(c.t, list(inventory.RecordFilter{Since: noon - 9}, inventory.Page{}), 3)
+	assert.Empty(c.t, list(inventory.RecordFilter{Since: noon - 8}, inventory.Page{}))
 	assert.Equal(c.t, []inventory.Check{other}, list(inventory.RecordFilter{}, inventory.Page{Limit: 1}))
 }
 

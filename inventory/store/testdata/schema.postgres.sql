@@ -217,6 +217,25 @@ CREATE TABLE category (
     CONSTRAINT category_pkey PRIMARY KEY (name)
 );
 
+CREATE TABLE delivery (
+    id bigint GENERATED ALWAYS AS IDENTITY NOT NULL,
+    place text COLLATE "C" NOT NULL,
+    reference text COLLATE "C" NOT NULL,
+    status text COLLATE "C" NOT NULL,
+    started_at timestamp with time zone NOT NULL,
+    started_by text COLLATE "C" NOT NULL,
+    ended_at timestamp with time zone,
+    ended_by text COLLATE "C" NOT NULL,
+    last_line bigint NOT NULL,
+    lines jsonb NOT NULL,
+    CONSTRAINT delivery_check CHECK (((ended_at IS NULL) = (status = 'open'::text))),
+    CONSTRAINT delivery_status_check CHECK ((status = ANY (ARRAY['open'::text, 'put_away'::text, 'dropped'::text]))),
+    CONSTRAINT delivery_place_fkey FOREIGN KEY (place) REFERENCES place(code),
+    CONSTRAINT delivery_pkey PRIMARY KEY (id)
+);
+
+CREATE INDEX delivery_open ON public.delivery USING btree (place) WHERE (status = 'open'::text);
+
 CREATE TABLE inspection (
     id bigint GENERATED ALWAYS AS IDENTITY NOT NULL,
     batch_id bigint NOT NULL,

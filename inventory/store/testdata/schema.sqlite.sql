@@ -172,6 +172,22 @@ CREATE TABLE category (
     name TEXT PRIMARY KEY CHECK (length(name) BETWEEN 1 AND 120)
 ) STRICT, WITHOUT ROWID;
 
+CREATE TABLE delivery (
+    id INTEGER PRIMARY KEY,
+    place TEXT NOT NULL REFERENCES place (code),
+    reference TEXT NOT NULL,
+    status TEXT NOT NULL CHECK (status IN ('open', 'put_away', 'dropped')),
+    started_at TEXT CHECK (started_at IS strftime('%Y-%m-%dT%H:%M:%S', started_at) || substr(started_at, 20) AND substr(started_at, 20) GLOB '.[0-9][0-9][0-9][0-9][0-9][0-9]Z') NOT NULL,
+    started_by TEXT NOT NULL,
+    ended_at TEXT CHECK (ended_at IS strftime('%Y-%m-%dT%H:%M:%S', ended_at) || substr(ended_at, 20) AND substr(ended_at, 20) GLOB '.[0-9][0-9][0-9][0-9][0-9][0-9]Z'),
+    ended_by TEXT NOT NULL,
+    last_line INTEGER NOT NULL,
+    lines TEXT CHECK (json_valid(lines)) NOT NULL,
+    CHECK ((ended_at IS NULL) = (status = 'open'))
+) STRICT;
+
+CREATE INDEX delivery_open ON delivery (place) WHERE status = 'open';
+
 CREATE TABLE inspection (
     id INTEGER PRIMARY KEY,
     batch_id INTEGER NOT NULL,

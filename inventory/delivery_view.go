@@ -1,0 +1,248 @@
+package inventory
+
+import (
+	"context"
+	"errors"
+	"slices"
+)
+
+// Trouble is why a line of a delivery cannot be put away as it stands.
+type Trouble string
+
+// The troubles.
+const (
+	TroubleNone     Trouble = ""
+	TroubleUnknown  Trouble = "unknown"  // no product has the code: which item is it?
+	TroubleMissing  Trouble = "missing"  // the code leaves something out, or says something odd
+	TroublePast     Trouble = "past"     // past its last usable day: it needs a way
+	TroubleNotice   Trouble = "notice"   // under a withdrawing notice: into quarantine only
+	TroubleConflict Trouble = "conflict" // received before with another date
+	TroubleOther    Trouble = "other"    // what else the rules forbid
+)
+
+// DeliveryView is a delivery as it would be put away now.
+type DeliveryView struct {
+	Delivery
+	Store Place
+	Site  Site
+	Today Day
+	Rows  []DeliveryRow
+	Ready bool // every line can be put away
+}
+
+// DeliveryRow is a line of a delivery with what is known of it.
+type DeliveryRow struct {
+	DeliveryLine
+	Is       Item    // none while the code is unknown
+	Pack     Product // likewise
+	InAll    int     // units, 0 where that cannot be told
+	Through  Day     // last usable day of what is printed
+	Ways     []WayIn // where it may go
+	Earlier  *BatchFacts
+	Notices  []string // that withdraw it
+	Trouble  Trouble
+	Problem  string
+	Problems []Field
+}
+
+// errRehearsed ends a unit of work that only tried.
+var errRehearsed = errors.New("rehearsed")
+
+// Delivery shows a delivery with what would happen if it were put away now:
+// it is put away in a unit of work that is then given up, so that the rules of
+// receiving stand in one place.
+func (s *Service) Delivery(ctx context.Context, by Actor, id int64) (DeliveryView, error) {
+	var view DeliveryView
+	err := s.Store.Write(ctx, func(ctx context.Context, w Writer) error {
+		d, err := w.Delivery(id)
+		if err != nil {
+			return err
+		}
+		if view, err = s.deliveryView(w, by, d); err != nil {
+			return err
+		}
+		if d.Status == DeliveryOpen {
+			if err := s.bookAll(ctx, by, &view); err != nil {
+				return err
+			}
+		}
+		return errRehearsed
+	})
+	if errors.Is(err, errRehearsed) {
+		err = nil
+	}
+	return view, err
+}
+
+// deliveryView reads what is known of a delivery's lines.
+func (s *Service) deliveryView(r Reader, by Actor, d Delivery) (DeliveryView, error) {
+	v := DeliveryView{Delivery: d}
+	var err error
+	if v.Store, err = r.Place(d.Place); err != nil {
+		return v, err
+	}
+	if err := by.must(ActKeepStock, v.Store.Site); err != nil {
+		return v, err
+	}
+	if v.Site, err = r.Site(v.Store.Site); err != nil {
+		return v, err
+	}
+	v.Today = v.Site.Today(s.Now())
+	for _, l := range d.Lines {
+		row := DeliveryRow{DeliveryLine: l}
+		if l.Product != 0 {
+			if err := v.know(r, &row); err != nil {
+				return v, err
+			}
+		}
+		v.Rows = append(v.Rows, row)
+	}
+	return v, nil
+}
+
+// know reads what is known of a line whose product is known.
+func (v DeliveryView) know(r Reader, row *DeliveryRow) error {
+	var err error
+	if row.Pack, err = r.Product(row.Product); err != nil {
+		return err
+	}
+	if row.Is, err = r.Item(row.Item); err != nil {
+		return err
+	}
+	row.InAll, _ = row.units(row.Is, row.Pack)
+	b, err := v.receipt(*row).batch(row.Is, v.Today)
+	if err != nil {
+		return nil // trying to put it away says what is missing
+	}
+	row.Through = b.LastUsable
+	notices, err := r.Notices(NoticeFilter{Item: row.Item}, Page{})
+	if err != nil {
+		return err
+	}
+	row.Notices, _ = recordUnder(b, notices, 0)
+	row.Ways = WaysIn(row.Is, b, len(row.Notices) > 0, v.Store, v.Today)
+	return nil
+}
+
+// earlier finds what was recorded of a row's batch before with other dates, also
+// by a line above it.
+func (s *Service) earlier(ctx context.Context, v DeliveryView, row DeliveryRow) (*BatchFacts, error) {
+	return read(ctx, s, func(r Reader) (*BatchFacts, error) {
+		b, err := v.receipt(row).batch(row.Is, v.Today)
+		if err != nil || b.LotNo == "" || b.Serial != "" {
+			return nil, nil
+		}
+		old, err := r.FindBatch(b.Item, b.Product, b.LotNo, "")
+		if KindOf(err) == NotFound || err == nil && old.facts() == b.facts() {
+			return nil, nil
+		}
+		facts := old.facts()
+		return &facts, err
+	})
+}
+
+// receipt is the receipt that a row becomes.
+func (v DeliveryView) receipt(row DeliveryRow) Receipt {
+	return Receipt{Place: v.Store.Code, Item: row.Item, Product: row.Product, LotNo: row.LotNo, Serial: row.Serial, MadeOn: row.MadeOn,
+		EndPrinted: row.EndPrinted, EndWording: row.EndWording, Qty: max(1, row.InAll), Reference: v.Reference,
+		OnConflict: row.OnConflict, CorrectionReason: row.Reason}
+}
+
+// way is where a row goes: where a person said, if it may go there, else the
+// usual one. What is past its day goes nowhere until a person has said where.
+func (row DeliveryRow) way() (WayIn, bool) {
+	if slices.Contains(row.Ways, row.Way) {
+		return row.Way, true
+	}
+	if len(row.Ways) == 0 || row.Ways[0] == InPlace {
+		return InPlace, true
+	}
+	return "", false
+}
+
+// bookAll receives every line that can be, each in a unit of work of its own
+// inside the one around, and notes on the others what is in the way.
+func (s *Service) bookAll(ctx context.Context, by Actor, v *DeliveryView) error {
+	v.Ready = len(v.Rows) > 0
+	for i := range v.Rows {
+		row := &v.Rows[i]
+		lot, failed := s.bookRow(ctx, by, *v, row)
+		if failed != nil {
+			if kind := KindOf(failed); kind == Internal || kind == Unavailable {
+				return failed
+			}
+			if row.Product != 0 && KindOf(failed) == Conflict {
+				var err error
+				if row.Earlier, err = s.earlier(ctx, *v, *row); err != nil {
+					return err
+				}
+			}
+			row.explain(failed)
+			v.Ready = false
+			continue
+		}
+		if v.Status == DeliveryOpen {
+			row.LotID = lot.ID
+		}
+	}
+	return nil
+}
+
+// bookRow receives one line where it goes.
+func (s *Service) bookRow(ctx context.Context, by Actor, v DeliveryView, row *DeliveryRow) (Lot, error) {
+	if row.Product == 0 {
+		row.Trouble = TroubleUnknown
+		return Lot{}, Errorf(Conflict, "no product has this code yet")
+	}
+	if _, err := row.units(row.Is, row.Pack); err != nil {
+		return Lot{}, err
+	}
+	way, said := row.way()
+	if !said {
+		row.Trouble = TroublePast
+		if len(row.Notices) > 0 {
+			row.Trouble = TroubleNotice
+		}
+		return Lot{}, Errorf(Conflict, "it cannot go into %s", v.Store.Name)
+	}
+	in := v.receipt(*row)
+	switch way {
+	case InTraining:
+		in.Place = v.Site.TrainingStoreCode()
+	case InQuarantine, InDisposed:
+		in.Place = v.Site.QuarantineCode(v.Store.Purpose)
+	}
+	row.To = in.Place
+	return write(ctx, s, func(w Writer) (Lot, error) {
+		p := newPoster(w, by, s.Now())
+		place, err := p.place(in.Place)
+		if err != nil {
+			return Lot{}, known(err, "place", "place")
+		}
+		lot, err := p.receive(in, place)
+		if err != nil || way != InDisposed {
+			return lot, err
+		}
+		row.To = string(KindDisposed)
+		_, err = p.post([]Movement{{LotID: lot.ID, Qty: in.Qty, From: place.Code, To: string(KindDisposed), Reason: ReasonDisposed, Cause: CauseExpired, Reference: in.Reference}}, "receipt")
+		return lot, err
+	})
+}
+
+// explain notes why a line could not be received.
+func (row *DeliveryRow) explain(err error) {
+	var e *Error
+	if errors.As(err, &e) {
+		row.Problem, row.Problems = e.Message, e.Fields
+	}
+	row.LotID, row.To = 0, ""
+	switch {
+	case row.Trouble != TroubleNone: // known before it was tried
+	case KindOf(err) == Invalid:
+		row.Trouble = TroubleMissing
+	case row.Earlier != nil:
+		row.Trouble = TroubleConflict
+	default:
+		row.Trouble = TroubleOther
+	}
+}

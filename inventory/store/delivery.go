@@ -1,0 +1,79 @@
+package store
+
+import "stowkeeper/inventory"
+
+type deliveryRow struct {
+	ID        int64 `gorm:"primaryKey;autoIncrement"`
+	Place     string
+	Reference string
+	Status    string
+	StartedAt instant `gorm:"not null"`
+	StartedBy string
+	EndedAt   instant
+	EndedBy   string
+	LastLine  int
+	Lines     lines[inventory.DeliveryLine]
+}
+
+func (deliveryRow) TableName() string { return "delivery" }
+
+func (d deliveryRow) value() inventory.Delivery {
+	return inventory.Delivery{
+		ID: d.ID, Place: d.Place, Reference: d.Reference, Status: inventory.DeliveryStatus(d.Status), StartedAt: inventory.Instant(d.StartedAt), StartedBy: d.StartedBy,
+		EndedAt: inventory.Instant(d.EndedAt), EndedBy: d.EndedBy, Last: d.LastLine, Lines: d.Lines,
+	}
+}
+
+// Delivery returns one delivery.
+func (r reader) Delivery(id int64) (inventory.Delivery, error) {
+	var row deliveryRow
+	err := r.gorm().Where("id = ?", id).Take(&row).Error
+	return row.value(), missing("read delivery", "delivery", err)
+}
+
+// OpenDeliveries lists the deliveries of sites that are still being scanned,
+// newest first; of every site where none is named.
+func (r reader) OpenDeliveries(sites []string) ([]inventory.Delivery, error) {
+	q := r.gorm().Where("status = 'open'")
+	if len(sites) > 0 {
+		q = q.Where("place IN (SELECT code FROM place WHERE site IN ?)", sites)
+	}
+	return gather(q.Order("id DESC"), "list deliveries", deliveryRow.value)
+}
+
+// AddDelivery keeps a delivery and gives it its id.
+func (w writer) AddDelivery(d inventory.Delivery) (inventory.Delivery, error) {
+	row := deliveryRow{
+		Place: d.Place, Reference: d.Reference, Status: string(d.Status), StartedAt: instant(d.StartedAt), StartedBy: d.StartedBy,
+		EndedAt: instant(d.EndedAt), EndedBy: d.EndedBy, LastLine: d.Last, Lines: d.Lines,
+	}
+	err := w.step("add delivery", "", func() error { return w.gorm().Create(&row).Error })
+	return row.value(), err
+}
+
+// LockDelivery locks a delivery until the unit of work ends, and returns what
+// is kept of it then.
+func (w writer) LockDelivery(id int64) (inventory.Delivery, error) {
+	if w.s.engine != SQLite {
+		err := w.step("lock delivery", "", func() error {
+			_, err := w.exec("SELECT id FROM delivery WHERE id = ? FOR NO KEY UPDATE", id)
+			return err
+		})
+		if err != nil {
+			return inventory.Delivery{}, err
+		}
+	}
+	return w.Delivery(id)
+}
+
+// SetDelivery stores what may change of a delivery.
+func (w writer) SetDelivery(d inventory.Delivery) error {
+	return w.step("set delivery", "", func() error {
+		n, err := w.exec("UPDATE delivery SET reference = ?, status = ?, ended_at = ?, ended_by = ?, last_line = ?, lines = ? WHERE id = ?",
+			d.Reference, string(d.Status), instant(d.EndedAt), d.EndedBy, d.Last, lines[inventory.DeliveryLine](d.Lines), d.ID)
+		if err == nil && n == 0 {
+			return notFound("delivery")
+		}
+		return err
+	})
+}

@@ -1,0 +1,145 @@
+package web
+
+import (
+	"context"
+	"net/url"
+	"strconv"
+	"strings"
+
+	"stowkeeper/inventory"
+)
+
+type apartPage struct {
+	Base
+	Lot         inventory.LotSummary
+	Place       inventory.Place
+	There       int
+	Name, Label string
+	Form        Form
+	Qty         Field
+	Conflict    ConflictFields
+	LotNo       Field
+	Serial      Field
+	EndPrinted  Field
+	EndWording  Field
+	Note        Field
+	ReleaseQty  Field
+	To          Field
+	DisposeQty  Field
+	Cause       Field
+	MayRelease  bool
+	BySerial    bool
+}
+
+func (*apartPage) template() string { return "apart" }
+
+// apartPath leads to what may be done with units that are set apart.
+func apartPath(lot int64, place string) string {
+	return "/lots/" + formatID(lot) + "/apart?" + url.Values{"place": {place}}.Encode()
+}
+
+func (s *server) showApart(v *visit) error { return s.apartForm(v, openForm(nil), nil) }
+
+// identify records what unidentified units turned out to be.
+func (s *server) identify(v *visit) error {
+	f := openForm(v.Request.PostForm)
+	in := inventory.Identification{Place: f.text("place"), Qty: f.number("qty"), LotNo: f.text("lot_no"), Serial: f.text("serial"), EndPrinted: f.text("end_printed"),
+		EndWording: inventory.Wording(f.text("end_wording")), Note: f.text("note"), OnConflict: inventory.OnConflict(f.text("on_conflict")), CorrectionReason: f.text("correction_reason")}
+	return s.doApart(v, f, func(ctx context.Context) (string, error) {
+		l, err := s.svc.Identify(ctx, v.actor, paramID(v, "id"), in)
+		return "/lots/" + formatID(l.ID) + "?done=identified-" + formatID(l.ID), err
+	})
+}
+
+// release brings units that were set apart back into a store.
+func (s *server) release(v *visit) error {
+	f := openForm(v.Request.PostForm)
+	return s.moveApart(v, f, inventory.Movement{Qty: f.number("release_qty"), To: f.text("to"), Reason: inventory.ReasonRelease}, "release_qty")
+}
+
+// disposeApart disposes of units that were set apart.
+func (s *server) disposeApart(v *visit) error {
+	f := openForm(v.Request.PostForm)
+	return s.moveApart(v, f, inventory.Movement{Qty: f.number("dispose_qty"), To: string(inventory.KindDisposed), Reason: inventory.ReasonDisposed,
+		Cause: inventory.Cause(f.text("cause"))}, "dispose_qty")
+}
+
+func (s *server) moveApart(v *visit, f *form, m inventory.Movement, qty string) error {
+	m.LotID, m.From = paramID(v, "id"), f.text("place")
+	f.values.Set("qty_field", qty)
+	return s.doApart(v, f, func(ctx context.Context) (string, error) {
+		_, err := s.svc.Move(ctx, v.actor, []inventory.Movement{m})
+		return "/lots/" + formatID(m.LotID) + "?done=apart-" + formatID(m.LotID), err
+	})
+}
+
+func (s *server) doApart(v *visit, f *form, do func(ctx context.Context) (string, error)) error {
+	err := f.err()
+	if err == nil {
+		err = v.once(func(ctx context.Context, _ string) (string, error) { return do(ctx) })
+	}
+	if again(err) {
+		f.take(err, func(path string) string {
+			path = strings.TrimPrefix(strings.TrimPrefix(path, "movements[0]."), "lines[0].")
+			if path == "qty" && f.text("qty_field") != "" {
+				return f.text("qty_field")
+			}
+			return path
+		})
+		return s.apartForm(v, f, err)
+	}
+	return err
+}
+
+func (s *server) apartForm(v *visit, f *form, failed error) error {
+	x, err := s.lotAt(v, f)
+	if err != nil {
+		return err
+	}
+	if x.place.Kind != inventory.KindQuarantine {
+		return inventory.Errorf(inventory.Conflict, "these units are not set apart")
+	}
+	p := &apartPage{Base: Base{Title: "Set apart: " + x.item.Name, Caution: x.item.Category.Medicinal()}, Lot: x.lot.LotSummary, Place: x.place, There: x.there, Name: x.item.Name,
+		Label: lotLabel(x.lot.LotNo, x.lot.Serial), MayRelease: inventory.AllowedLot(x.item, x.lot.Lot, inventory.Place{Kind: inventory.KindStore, Purpose: x.place.Purpose}, inventory.ReasonRelease) == nil,
+		BySerial: x.item.TrackedBy == inventory.BySerial}
+	many := func(name, label string) Field {
+		n := f.numberField(name, label).Need()
+		if !f.values.Has(name) {
+			n.Value = strconv.Itoa(x.there)
+		}
+		return n
+	}
+	p.Qty = many("qty", "How many are known now")
+	p.LotNo = f.field("lot_no", "Batch number as printed")
+	p.Serial = f.field("serial", "Serial number as printed")
+	p.EndPrinted = f.field("end_printed", "Date as printed").WithHint("2027-06 or 2027-06-14")
+	p.EndWording = f.choice("end_wording", "Words beside the date", wordingOptions()).WithHint("Needed for medicines; else expiry if left out.")
+	p.Note = f.field("note", "How it was found out").Need()
+	p.Conflict = conflictFields(f)
+	p.ReleaseQty = many("release_qty", "How many go back")
+	p.To = f.choice("to", "Into", storeOptions(x.places, x.place)).Need()
+	if !f.values.Has("to") && len(p.To.Options) > 0 {
+		p.To = p.To.choose(p.To.Options[0].Value)
+	}
+	p.DisposeQty = many("dispose_qty", "How many")
+	p.Cause = f.choice("cause", "Why", causeOptions).Need()
+	p.Form = f.state(failed, f.keyOr(newKey), 0)
+	return s.render(v, statusOf(failed), p)
+}
+
+// storeOptions lists the stores that units set apart may go back to.
+func storeOptions(places []inventory.Place, from inventory.Place) []Option {
+	var near, far []Option
+	for _, p := range places {
+		if inventory.Allowed(from, p, inventory.ReasonRelease, "") != nil {
+			continue
+		}
+		o := Option{Value: p.Code, Text: p.Name + ", " + p.Code}
+		if p.Site == from.Site {
+			near = append(near, o)
+		} else {
+			far = append(far, o)
+		}
+	}
+	return append(near, far...)
+}

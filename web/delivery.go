@@ -1,0 +1,330 @@
+package web
+
+import (
+	"context"
+	"net/http"
+	"strings"
+
+	"stowkeeper/inventory"
+	"stowkeeper/inventory/barcode"
+)
+
+type deliveryPage struct {
+	Base
+	inventory.DeliveryView
+	Form      Form // what is wrong with a scan, or with putting away
+	Key       string
+	Said      string // what became of the newest scan
+	Rows      []DeliveryRow
+	Reference Field
+	Packs     int
+	Troubles  int    // lines that cannot be put away yet
+	Separator string // what this scanner sends for it, in words; empty while that is not known
+	Ended     When
+	PutAway   bool
+}
+
+func (*deliveryPage) template() string { return "delivery" }
+
+// DeliveryRow is a line of a delivery with the forms that mend it.
+type DeliveryRow struct {
+	inventory.DeliveryRow
+	Name, Label string
+	Newest      bool
+	Href        string // of the lot, once it is put away
+	Where       string
+	Earlier     string // dates of the earlier record, in words
+	Now         string // dates of this pack, in words
+	Ways        []WayButton
+
+	LotNo, Serial, MadeOn, EndPrinted, EndWording, Packs, Units Field
+	Item, PackSize, Supplier, Reason                            Field
+}
+
+// WayButton sends a line somewhere.
+type WayButton struct {
+	Way    inventory.WayIn
+	Chosen bool
+}
+
+func deliveryPath(id int64) string { return "/deliveries/" + formatID(id) }
+
+// startDelivery begins a delivery into a store.
+func (s *server) startDelivery(v *visit) error {
+	f := openForm(v.Request.PostForm)
+	err := v.once(func(ctx context.Context, _ string) (string, error) {
+		d, err := s.svc.StartDelivery(ctx, v.actor, f.text("scan_place"))
+		return deliveryPath(d.ID), err
+	})
+	if again(err) {
+		f.take(err, func(path string) string { return "scan_" + path })
+		return s.receiveForm(v, f, err)
+	}
+	return err
+}
+
+func (s *server) showDelivery(v *visit) error { return s.deliveryForm(v, openForm(nil), nil) }
+
+// scanPack takes one scan. The test symbol is no pack: it says what the scanner
+// sends for a separator.
+func (s *server) scanPack(v *visit) error {
+	text := v.Request.PostForm.Get("text")
+	if sep, err := barcode.LearnSeparator(text); err == nil {
+		s.keepSeparator(v, sep)
+		v.Redirect(http.StatusSeeOther, deliveryPath(paramID(v, "delivery"))+"?done=learnt")
+		return nil
+	}
+	return s.takeScan(v, s.separatorOf(v).Restore(text))
+}
+
+// takeScan puts a pack into the delivery and shows it again.
+func (s *server) takeScan(v *visit, text string) error {
+	id := paramID(v, "delivery")
+	err := v.once(func(ctx context.Context, _ string) (string, error) {
+		got, err := s.svc.ScanPack(ctx, v.actor, id, text)
+		if got.Separator {
+			s.noteSeparator(v)
+		}
+		return deliveryPath(id) + "?done=line-" + formatID(int64(got.Line)), err
+	})
+	if again(err) {
+		f := openForm(nil)
+		f.take(err, nil)
+		return s.deliveryForm(v, f, err)
+	}
+	return err
+}
+
+// changeLine does what one of the forms of a line asks for.
+func (s *server) changeLine(v *visit) error {
+	id, line := paramID(v, "delivery"), int(paramID(v, "line"))
+	f := openForm(v.Request.PostForm)
+	suffix := "." + formatID(int64(line))
+	do, err := s.lineAsked(v, f, id, line, suffix)
+	if err == nil {
+		err = f.err()
+	}
+	if err == nil {
+		err = v.once(func(ctx context.Context, _ string) (string, error) {
+			return deliveryPath(id) + "#line" + suffix, do(ctx)
+		})
+	}
+	if again(err) {
+		f.take(err, func(path string) string { return path + suffix })
+		return s.deliveryForm(v, f, err)
+	}
+	return err
+}
+
+// lineAsked reads which change of a line is asked for.
+func (s *server) lineAsked(v *visit, f *form, id int64, line int, suffix string) (func(context.Context) error, error) {
+	text := func(name string) *string { t := f.text(name + suffix); return &t }
+	c := inventory.LineChange{}
+	switch f.text("do") {
+	case "name":
+		in := inventory.Product{Item: f.text("item" + suffix), PackSize: f.number("pack_size" + suffix), Supplier: f.text("supplier" + suffix)}
+		return func(ctx context.Context) error { return s.svc.NameCode(ctx, v.actor, id, line, in) }, nil
+	case "way":
+		way := inventory.WayIn(f.text("way"))
+		c.Way = &way
+	case "conflict":
+		choice := inventory.OnConflict(f.text("on_conflict"))
+		c.OnConflict, c.Reason = &choice, text("reason")
+		if choice == inventory.CorrectEarlier && *c.Reason == "" {
+			f.wrong("reason"+suffix, "say why the earlier record is wrong, as in: looked at both packs")
+		}
+	case "remove":
+		none := 0
+		c.Packs = &none
+	case "change":
+		packs, units, wording := f.number("packs"+suffix), f.number("units"+suffix), inventory.Wording(f.text("end_wording"+suffix))
+		c = inventory.LineChange{LotNo: text("lot_no"), Serial: text("serial"), MadeOn: text("made_on"), EndPrinted: text("end_printed"), EndWording: &wording, Packs: &packs, Units: &units}
+	default:
+		return nil, inventory.Errorf(inventory.Invalid, "the form does not say what to do; open the page again")
+	}
+	return func(ctx context.Context) error { return s.svc.ChangeLine(ctx, v.actor, id, line, c) }, nil
+}
+
+// putAway receives the whole delivery.
+func (s *server) putAway(v *visit) error {
+	id := paramID(v, "delivery")
+	f := openForm(v.Request.PostForm)
+	err := v.once(func(ctx context.Context, _ string) (string, error) {
+		_, err := s.svc.PutAway(ctx, v.actor, id, f.text("reference"))
+		return deliveryPath(id), err
+	})
+	if again(err) {
+		f.take(err, nil)
+		return s.deliveryForm(v, f, err)
+	}
+	return err
+}
+
+// dropDelivery gives a delivery up.
+func (s *server) dropDelivery(v *visit) error {
+	id := paramID(v, "delivery")
+	return v.once(func(ctx context.Context, _ string) (string, error) {
+		return "/receive", s.svc.DropDelivery(ctx, v.actor, id)
+	})
+}
+
+// deliveryForm shows a delivery with what is wrong.
+func (s *server) deliveryForm(v *visit, f *form, failed error) error {
+	d, err := s.svc.Delivery(v.ctx(), v.actor, paramID(v, "delivery"))
+	if err != nil {
+		return err
+	}
+	items, err := s.svc.Items(v.ctx(), v.actor, inventory.ItemFilter{}, inventory.Page{})
+	if err != nil {
+		return err
+	}
+	p := &deliveryPage{Base: Base{Title: "Scan a delivery"}, DeliveryView: d, Key: newKey(), Separator: separatorWords(s.separatorOf(v)),
+		PutAway: d.Status == inventory.DeliveryPutAway, Ended: whenAt(d.EndedAt, d.Site)}
+	kind, newest := doneParam(v)
+	for _, r := range d.Rows {
+		row := deliveryRow(f, r, d, items)
+		row.Newest = kind == "line" && int64(r.N) == newest
+		if row.Newest {
+			p.Said = scannedWords(row)
+		}
+		if r.Trouble != inventory.TroubleNone {
+			p.Troubles++
+		}
+		p.Packs += r.DeliveryLine.Packs
+		p.Rows = append([]DeliveryRow{row}, p.Rows...) // the newest on top, under the field
+	}
+	p.Reference = f.field("reference", "Order or delivery note")
+	if p.Reference.Value == "" {
+		p.Reference.Value = d.Reference
+	}
+	p.Form = f.state(failed, p.Key, 0)
+	scanHeaders(v.Writer.Header())
+	return s.render(v, statusOf(failed), p)
+}
+
+func deliveryRow(f *form, r inventory.DeliveryRow, d inventory.DeliveryView, items []inventory.Item) DeliveryRow {
+	n := "." + formatID(int64(r.N))
+	f = f.withFixes(r.Problems, n)
+	row := DeliveryRow{DeliveryRow: r, Name: r.Is.Name, Label: lotLabel(r.DeliveryLine.LotNo, r.DeliveryLine.Serial)}
+	if d.Status == inventory.DeliveryPutAway && r.LotID != 0 {
+		row.Href = "/lots/" + formatID(r.LotID)
+	}
+	start := func(name, value string) string {
+		if !f.values.Has(name + n) {
+			f.values.Set(name+n, value)
+		}
+		return name + n
+	}
+	row.LotNo = f.field(start("lot_no", r.DeliveryLine.LotNo), "Batch number as printed")
+	row.EndPrinted = f.field(start("end_printed", r.DeliveryLine.EndPrinted), "Date as printed").WithHint("2027-06 or 2027-06-14")
+	row.EndWording = f.choice(start("end_wording", string(r.DeliveryLine.EndWording)), "Words beside the date", wordingOptions())
+	row.MadeOn = f.field(start("made_on", r.DeliveryLine.MadeOn), "Date of manufacture as printed")
+	row.Serial = f.field(start("serial", r.DeliveryLine.Serial), "Serial number as printed")
+	row.Packs = f.numberField(start("packs", formatID(int64(r.DeliveryLine.Packs))), "How many packs").Need().WithHint("0 takes them out.")
+	row.Units = f.numberField(start("units", numberOrNone(r.DeliveryLine.Units)), "Units in all").WithHint("Only where it is not packs times pack size.")
+	row.Item = f.choice(start("item", ""), "Which item is it?", itemOptions(items, inventory.KitList{})).Need()
+	row.PackSize = f.numberField(start("pack_size", ""), "Units in one pack").Need().WithHint("A box of ten is ten units.")
+	row.Supplier = f.field(start("supplier", ""), "Bought from")
+	row.Reason = f.field(start("reason", r.Reason), "Why the earlier record is wrong").WithHint("Only if this pack is right.")
+	for _, w := range r.Ways {
+		if len(r.Ways) > 1 || w != inventory.InPlace {
+			row.Ways = append(row.Ways, WayButton{w, w == r.Way})
+		}
+	}
+	if r.Earlier != nil {
+		row.Earlier = datesWords(r.Earlier.EndWording, r.Earlier.EndPrinted, r.Earlier.MadeOn.String())
+		row.Now = datesWords(r.DeliveryLine.EndWording, r.DeliveryLine.EndPrinted, r.DeliveryLine.MadeOn)
+	}
+	return row
+}
+
+// withFixes is the form with what trying to put a line away found wrong with
+// its fields, beside what was found before. It is shown at the fields alone.
+func (f *form) withFixes(more []inventory.Field, suffix string) *form {
+	g := &form{values: f.values, fixes: map[string]string{}}
+	for name, fix := range f.fixes {
+		g.fixes[name] = fix
+	}
+	for _, x := range more {
+		if g.fixes[x.Path+suffix] == "" {
+			g.fixes[x.Path+suffix] = x.Fix
+		}
+	}
+	return g
+}
+
+func numberOrNone(n int) string {
+	if n == 0 {
+		return ""
+	}
+	return formatID(int64(n))
+}
+
+// datesWords words the dates of a pack.
+func datesWords(w inventory.Wording, end, made string) string {
+	var parts []string
+	if end != "" {
+		parts = append(parts, wordingWords[w]+" "+end)
+	}
+	if made != "" {
+		parts = append(parts, "made "+made)
+	}
+	if len(parts) == 0 {
+		return "no date"
+	}
+	return strings.Join(parts, ", ")
+}
+
+// scannedWords says what a scan did.
+func scannedWords(row DeliveryRow) string {
+	name := row.Name
+	if name == "" {
+		name = "A code that is new here"
+	}
+	if row.Label != "" {
+		name += ", " + row.Label
+	}
+	return name + ": " + count(row.DeliveryLine.Packs, "pack")
+}
+
+// scanHeaders lets the scan page alone use the camera.
+func scanHeaders(h http.Header) { h.Set("Permissions-Policy", "camera=(self)") }
+
+// openDeliveries lists those that are still being scanned, for the page where
+// packs are received.
+func (s *server) openDeliveries(v *visit) ([]DeliveryLink, error) {
+	all, err := s.svc.OpenDeliveries(v.ctx(), v.actor)
+	if err != nil {
+		return nil, err
+	}
+	sites, err := s.svc.Sites(v.ctx(), v.actor)
+	if err != nil {
+		return nil, err
+	}
+	places, err := s.svc.Places(v.ctx(), v.actor, inventory.PlaceFilter{}, inventory.Page{})
+	if err != nil {
+		return nil, err
+	}
+	var out []DeliveryLink
+	for _, d := range all {
+		packs := 0
+		for _, l := range d.Lines {
+			packs += l.Packs
+		}
+		link := DeliveryLink{Href: deliveryPath(d.ID), Packs: packs, By: d.StartedBy, Place: d.Place}
+		for _, p := range places {
+			if p.Code == d.Place {
+				link.Place, link.At = p.Name, whenAt(d.StartedAt, siteOf(sites, p.Site))
+			}
+		}
+		out = append(out, link)
+	}
+	return out, nil
+}
+
+// DeliveryLink leads to a delivery that is still being scanned.
+type DeliveryLink struct {
+	Href, Place, By string
+	Packs           int
+	At              When
+}

@@ -1,0 +1,237 @@
+package web
+
+import (
+	"net/http"
+	"net/url"
+	"slices"
+	"strconv"
+	"strings"
+
+	"stowkeeper/inventory"
+)
+
+type flowsPage struct {
+	Base
+	Reports []NavLink
+	Today   []SiteDay
+	Since   inventory.Day
+	Until   inventory.Day
+	Site    Field
+	From    Field
+	To      Field
+	Form    Form
+	CSV     string
+	Causes  []CauseRow
+	Rows    []FlowRow
+}
+
+func (*flowsPage) template() string { return "flows" }
+
+// CauseRow is what was wasted for one cause.
+type CauseRow struct {
+	Cause inventory.Cause
+	Qty   int
+	Href  string
+}
+
+// FlowRow is what became of the units of one item.
+type FlowRow struct {
+	inventory.Flow
+	Name   string
+	Waste  int
+	Came   FlowLink // received and found
+	Gone   []FlowLink
+	InHref string
+}
+
+// FlowLink is a number with the way to the movements behind it.
+type FlowLink struct {
+	Kind inventory.FlowKind
+	N    int
+	Href string
+}
+
+const flowDays = 90
+
+// flowAsk reads what a report of flows is asked about; the last days, where
+// nothing is said.
+func (s *server) flowAsk(v *visit, f *form) ([]inventory.Site, inventory.FlowAsk, error) {
+	sites, err := s.svc.Sites(v.ctx(), v.actor)
+	if err != nil || len(sites) == 0 {
+		return nil, inventory.FlowAsk{}, err
+	}
+	ask := inventory.FlowAsk{Since: f.day("since"), Until: f.day("until")}
+	ask.Sites, _ = sitesAsked(v, sites)
+	if !v.Request.URL.Query().Has("since") {
+		ask.Since = sites[0].Today(v.now).AddDays(-flowDays)
+	}
+	if ask.Until != 0 && ask.Until < ask.Since {
+		f.wrong("until", "give a day on or after the first")
+		ask.Until = 0
+	}
+	return sites, ask, nil
+}
+
+func (s *server) showFlows(v *visit) error {
+	f := openForm(v.Request.URL.Query())
+	sites, ask, err := s.flowAsk(v, f)
+	if err != nil {
+		return err
+	}
+	failed := f.err()
+	flows, err := s.svc.Flows(v.ctx(), v.actor, ask.Sites, ask.Since, ask.Until)
+	if err != nil {
+		return err
+	}
+	items, err := s.itemsByCode(v)
+	if err != nil {
+		return err
+	}
+	p := &flowsPage{Base: Base{Title: "Waste and use"}, Reports: reportLinks("/flows"), Today: siteDays(sites, ask.Sites, v.now), Since: ask.Since, Until: ask.Until, CSV: csvHref("/flows.csv", v)}
+	p.Site = f.choice("site", "Station", siteOptions(sites))
+	p.Site.Empty = "all of them"
+	p.From, p.To = f.field("since", "From"), f.field("until", "To")
+	p.From.Kind, p.To.Kind, p.From.Empty, p.To.Empty = "date", "date", "the beginning", "now"
+	if p.From.Value == "" && ask.Since != 0 {
+		p.From.Value = ask.Since.String()
+	}
+	p.Form = f.state(failed, "", 0)
+	for cause, n := range flows.Total.Wasted {
+		p.Causes = append(p.Causes, CauseRow{cause, n, flowHref(ask, "", inventory.FlowWasted, cause)})
+	}
+	slices.SortFunc(p.Causes, func(a, b CauseRow) int { return cmpText(string(a.Cause), string(b.Cause)) })
+	for _, r := range flows.Rows {
+		p.Rows = append(p.Rows, flowRow(r, ask, nameOf(items, r.Item)))
+	}
+	slices.SortStableFunc(p.Rows, func(a, b FlowRow) int { return cmpText(a.Name, b.Name) })
+	return s.render(v, statusOf(failed), p)
+}
+
+func flowRow(r inventory.Flow, ask inventory.FlowAsk, name string) FlowRow {
+	row := FlowRow{Flow: r, Name: name, Waste: r.Waste(), InHref: itemPath(r.Item)}
+	link := func(kind inventory.FlowKind, n int) FlowLink {
+		return FlowLink{kind, n, flowHref(ask, r.Item, kind, "")}
+	}
+	row.Came = link(inventory.FlowReceived, r.Received)
+	row.Gone = []FlowLink{link(inventory.FlowUsed, r.Used), link(inventory.FlowTrained, r.Trained), link(inventory.FlowWasted, row.Waste),
+		link(inventory.FlowTrainingWasted, r.TrainingWasted), link(inventory.FlowLost, r.Lost)}
+	return row
+}
+
+// flowHref leads to the movements behind a number.
+func flowHref(ask inventory.FlowAsk, item string, kind inventory.FlowKind, cause inventory.Cause) string {
+	q := url.Values{"since": {isoDay(ask.Since)}}
+	for name, value := range map[string]string{"until": isoDay(ask.Until), "item": item, "kind": string(kind), "cause": string(cause), "site": strings.Join(ask.Sites, "")} {
+		if value != "" {
+			q.Set(name, value)
+		}
+	}
+	return "/flows/rows?" + q.Encode()
+}
+
+func (s *server) flowsCSV(v *visit) error {
+	f := openForm(v.Request.URL.Query())
+	_, ask, err := s.flowAsk(v, f)
+	if err != nil {
+		return err
+	}
+	flows, err := s.svc.Flows(v.ctx(), v.actor, ask.Sites, ask.Since, ask.Until)
+	if err != nil {
+		return err
+	}
+	causes := []inventory.Cause{inventory.CauseExpired, inventory.CauseDamaged, inventory.CauseWasted, inventory.CauseRecalled, inventory.CauseMissing, inventory.CauseOther}
+	head := []string{"item", "before", "received", "found", "moved_in", "used", "trained"}
+	for _, c := range causes {
+		head = append(head, "wasted_"+string(c))
+	}
+	table := [][]string{append(head, "training_wasted", "lost", "moved_out", "stock")}
+	for _, r := range flows.Rows {
+		row := []string{r.Item}
+		add := func(numbers ...int) {
+			for _, n := range numbers {
+				row = append(row, strconv.Itoa(n))
+			}
+		}
+		add(r.Before, r.Received, r.Found, r.MovedIn, r.Used, r.Trained)
+		for _, c := range causes {
+			add(r.Wasted[c])
+		}
+		add(r.TrainingWasted, r.Lost, r.MovedOut, r.Stock)
+		table = append(table, row)
+	}
+	return v.sendCSV("what-became-of-it", table)
+}
+
+type flowRowsPage struct {
+	Base
+	Reports      []NavLink
+	Back         string
+	Kind         inventory.FlowKind
+	Cause        inventory.Cause
+	Item         string
+	Since, Until inventory.Day
+	Total        int
+	More         bool
+	Rows         []FlowMoveRow
+}
+
+func (*flowRowsPage) template() string { return "flowrows" }
+
+// FlowMoveRow is one movement behind a number.
+type FlowMoveRow struct {
+	inventory.FlowMove
+	Name, Href, Place string
+	When              When
+}
+
+// mostFlowRows is how many movements are listed behind a number.
+const mostFlowRows = 500
+
+func (s *server) showFlowRows(v *visit) error {
+	f := openForm(v.Request.URL.Query())
+	sites, ask, err := s.flowAsk(v, f)
+	if err != nil {
+		return err
+	}
+	if err := f.err(); err != nil {
+		return err
+	}
+	ask.Item, ask.Kind, ask.Cause = inventory.NormalCode(v.Query("item")), inventory.FlowKind(v.Query("kind")), inventory.Cause(v.Query("cause"))
+	moves, err := s.svc.FlowMoves(v.ctx(), v.actor, ask)
+	if err != nil {
+		return err
+	}
+	items, err := s.itemsByCode(v)
+	if err != nil {
+		return err
+	}
+	back := url.Values{"since": {isoDay(ask.Since)}, "until": {isoDay(ask.Until)}, "site": {strings.Join(ask.Sites, "")}}
+	p := &flowRowsPage{Base: Base{Title: "Behind the number"}, Reports: reportLinks("/flows"), Back: "/flows?" + back.Encode(), Kind: ask.Kind, Cause: ask.Cause, Since: ask.Since, Until: ask.Until}
+	if ask.Item != "" {
+		p.Item = nameOf(items, ask.Item)
+	}
+	for _, m := range moves {
+		p.Total += m.Counts
+		if len(p.Rows) == mostFlowRows {
+			p.More = true
+			continue
+		}
+		row := FlowMoveRow{FlowMove: m, Name: nameOf(items, m.Item), Href: "/lots/" + formatID(m.LotID), When: whenAt(m.HappenedAt, siteOf(sites, m.Site))}
+		for _, place := range []string{m.From, m.To} {
+			if !inventory.OutsideCode(place) {
+				row.Place = place
+			}
+		}
+		p.Rows = append(p.Rows, row)
+	}
+	return s.render(v, http.StatusOK, p)
+}
+
+// reportLinks leads between the reports.
+func reportLinks(here string) []NavLink {
+	links := []NavLink{{Href: "/report", Text: "Shortages"}, {Href: "/year", Text: "Year ahead"}, {Href: "/checks", Text: "Checks"}, {Href: "/flows", Text: "Waste and use"}}
+	for i := range links {
+		links[i].Current = links[i].Href == here
+	}
+	return links
+}

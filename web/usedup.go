@@ -1,0 +1,73 @@
+package web
+
+import (
+	"slices"
+	"strings"
+
+	"stowkeeper/inventory"
+)
+
+// UsedUpFields is a lot of training stock with the field for how much of it a
+// class used up.
+type UsedUpFields struct {
+	Name, Label, Place string
+	There              int
+	Qty                Field
+}
+
+const usedUpPrefix = "usedup."
+
+// classPart is what a class used up from one place.
+type classPart struct {
+	place string
+	lines []inventory.ClassLine
+	rows  []string
+}
+
+// readUsedUp reads what a class used up, place by place.
+func readUsedUp(f *form) []*classPart {
+	var out []*classPart
+	for _, row := range rowsWith(f, usedUpPrefix) {
+		n := f.number(row + ".qty")
+		if n == 0 {
+			continue
+		}
+		lot, place := splitLotAt(strings.TrimPrefix(row, usedUpPrefix))
+		i := slices.IndexFunc(out, func(c *classPart) bool { return c.place == place })
+		if i < 0 {
+			i, out = len(out), append(out, &classPart{place: place})
+		}
+		out[i].lines, out[i].rows = append(out[i].lines, inventory.ClassLine{LotID: lot, Qty: n}), append(out[i].rows, row)
+	}
+	return out
+}
+
+// usedUpFields lists the training stock of a station that is no device.
+func (s *server) usedUpFields(v *visit, f *form, site inventory.Site, places []inventory.Place) ([]UsedUpFields, error) {
+	items, err := s.itemsByCode(v)
+	if err != nil {
+		return nil, err
+	}
+	var out []UsedUpFields
+	for _, p := range places {
+		if p.Site != site.Code || p.Purpose != inventory.ForTraining || p.Kind == inventory.KindQuarantine || p.Kind == inventory.KindAway {
+			continue
+		}
+		lots, err := s.svc.StockAt(v.ctx(), v.actor, p.Code)
+		if err != nil {
+			return nil, err
+		}
+		for _, l := range sortLots(lots, items) {
+			if l.Device() {
+				continue
+			}
+			x := UsedUpFields{Name: nameOf(items, l.Item), Label: lotLabel(l.LotNo, l.Serial), Place: p.Name}
+			for _, w := range l.Where {
+				x.There = w.Qty
+			}
+			x.Qty = f.numberField(usedUpPrefix+lotAt(l.ID, p.Code)+".qty", "Used up: "+x.Name+", "+x.Label+", "+p.Name)
+			out = append(out, x)
+		}
+	}
+	return out, nil
+}
