@@ -84,7 +84,7 @@ func TestWhatWaitsBelongsToWhoRecordedIt(t *testing.T) {
 	b.sees("No signal. As of ")
 	b.do(chromedp.SetValue("[name=incident]", "INC-9"), chromedp.Click("form[data-keep] > button.main"))
 	assert.Equal(t, "/b/CEN-02/use", ask[string](b, "location.pathname"), "nothing was said to have been used")
-	b.do(chromedp.Click(".stepper button:last-child"), chromedp.Click("form[data-keep] > button.main"))
+	ask[bool](b, `document.querySelector(".stepper button:last-child").click() || document.querySelector("form[data-keep] > button.main").click() || true`)
 	b.sees("What this page says was judged before it.")
 	assert.Equal(t, "/b/CEN-02", ask[string](b, "location.pathname"))
 	b.open("/stock")
@@ -107,14 +107,13 @@ func TestWhatWaitsBelongsToWhoRecordedIt(t *testing.T) {
 	assert.Empty(t, uses, "nobody else sends it")
 
 	enter("Kim Crew")
-	b.until("it is sent", `document.getElementById("strip").hidden`)
+	b.open("/waiting-here")
+	b.sees("Nothing waits.")
+	b.sees("Use of CEN-02")
 	_, uses = w.recordsOf("CEN-02")
 	require.Len(t, uses, 1)
 	assert.Equal(t, "Kim Crew", uses[0].By)
 	assert.Equal(t, "INC-9", uses[0].Incident)
-	b.open("/waiting-here")
-	b.sees("Nothing waits.")
-	b.sees("Use of CEN-02")
 }
 
 // The service takes a record only from who recorded it, whatever a phone does,
