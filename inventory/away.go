@@ -59,6 +59,16 @@ func OverdueBack(p Place, today Day) bool {
 	return p.Kind == KindAway && p.DueBack != 0 && today > p.DueBack
 }
 
+// OftenLeft tells whether units of an item are what crews leave with a patient
+// and get back: devices, and what supports, cuts or measures (common practice).
+func OftenLeft(it Item) bool {
+	switch it.Category {
+	case CategoryImmobilisation, CategoryTool, CategoryDiagnostic:
+		return true
+	}
+	return it.TrackedBy == BySerial
+}
+
 // compareAway orders places away: overdue ones first, then by the day due back
 // with none last, then by code.
 func compareAway(a, b AwayPlace) int {

@@ -3,6 +3,7 @@ package inventory
 import (
 	"slices"
 	"strconv"
+	"strings"
 )
 
 // Inspection is one look at a device, point by point.
@@ -65,6 +66,12 @@ func FailedPoints(it Item, points []PointCheck) []string {
 		}
 	}
 	return out
+}
+
+// FailedText says which inspection points failed. They say how a device should
+// be, so they stand in quotation marks.
+func FailedText(it Item, points []PointCheck) string {
+	return "failed on “" + strings.Join(FailedPoints(it, points), "”, “") + "”"
 }
 
 // InspectionDue returns the last day for the next inspection: for a device so

@@ -3,7 +3,6 @@ package inventory
 import (
 	"cmp"
 	"slices"
-	"strings"
 )
 
 // DeviceSummary is a device with where it is, what ends it and what is due.
@@ -92,10 +91,11 @@ func (s *story) tell(line told, follows func(Movement) bool) {
 func (s *story) tellInspections(d DeviceStory, looked []Inspection) {
 	for i := len(d.Inspections) - 1; i >= 0; i-- { // newest first
 		x, real := d.Inspections[i], looked[i]
-		text := "inspected at " + cmp.Or(x.Place, "another station") + ": passed"
+		outcome := "passed"
 		if !x.Passed {
-			text = "inspected at " + cmp.Or(x.Place, "another station") + ": failed: " + strings.Join(FailedPoints(d.Item, x.Points), "; ")
+			outcome = FailedText(d.Item, x.Points)
 		}
+		text := "inspected at " + cmp.Or(x.Place, "another station") + ": " + outcome
 		s.tell(told{StoryLine: StoryLine{x.At, "inspection", text, x.By}, recorded: x.RecordedAt}, func(m Movement) bool { return m.From == real.Place })
 	}
 }

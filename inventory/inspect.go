@@ -4,7 +4,6 @@ import (
 	"cmp"
 	"context"
 	"strconv"
-	"strings"
 )
 
 // InspectionReport is an inspection as somebody makes it.
@@ -112,7 +111,7 @@ func (p *poster) setApart(st Stock, place Place, it Item, failed Inspection) err
 	if err != nil {
 		return err
 	}
-	why := "failed: " + strings.Join(FailedPoints(it, failed.Points), "; ")
+	why := FailedText(it, failed.Points)
 	_, err = p.post([]Movement{{LotID: st.Lot.ID, Qty: 1, From: place.Code, To: site.QuarantineCode(place.Purpose), Reason: ReasonQuarantine,
 		HappenedAt: failed.At, Note: short(why, MaxNote)}}, "inspection")
 	if err != nil || place.Kind != KindBag {

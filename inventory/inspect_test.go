@@ -61,7 +61,7 @@ func TestFailedInspection(t *testing.T) {
 		require.Len(t, h.open("N-01"), 1)
 		o := h.open("N-01")[0]
 		assert.Equal(t, inventory.SawFailedPoint, o.Kind)
-		assert.Equal(t, "Splint, traction, serial SP-1, failed: straps hold", o.Text, "the note point is no reason")
+		assert.Equal(t, "Splint, traction, serial SP-1, failed on “straps hold”", o.Text, "the note point is no reason")
 		assert.Equal(t, []any{splint.ID, "inspection 1", "Cleo"}, []any{o.LotID, o.Source, o.OpenedBy})
 		assert.Contains(t, findings(h.readiness("N-01")), "stop observation SPLINT 1 0  ")
 		assert.Equal(t, "set apart in quarantine", h.device(splint.ID).Standing)
@@ -88,8 +88,8 @@ func TestFailedInspection(t *testing.T) {
 			kinds = append(kinds, l.Kind)
 		}
 		assert.Equal(t, []string{"movement", "movement", "inspection", "movement", "inspection", "inspection", "inspection", "movement"}, kinds)
-		assert.Equal(t, "inspected at N-01: failed: straps hold", d.Story[2].Text)
-		assert.Equal(t, "set apart, from N-01 to NORTH-QUARANTINE (failed: straps hold)", d.Story[3].Text, "what it led to comes after it")
+		assert.Equal(t, "inspected at N-01: failed on “straps hold”", d.Story[2].Text)
+		assert.Equal(t, "set apart, from N-01 to NORTH-QUARANTINE (failed on “straps hold”)", d.Story[3].Text, "what it led to comes after it")
 		h.verify()
 	})
 }
@@ -190,7 +190,7 @@ func TestAwayAndUseReturnThroughAnInspection(t *testing.T) {
 		assert.Equal(t, "NORTH-QUARANTINE", h.where(splint.ID))
 		story, err := h.s.Lot(h.ctx, manager, splint.ID)
 		require.NoError(t, err)
-		assert.Equal(t, []inventory.UsedUnits{{Incident: "I-7", Bag: "N-01", At: h.now, By: "Cleo", LotID: splint.ID, Qty: 1}}, story.Incidents, "the incident is traced")
+		assert.Equal(t, []inventory.UsedUnits{{Incident: "I-7", Bag: "N-01", At: h.now, By: "Cleo", LotID: splint.ID, Serial: "SP-1", Qty: 1}}, story.Incidents, "the incident is traced")
 		assert.Contains(t, h.device(splint.ID).Story[2].Text, "used from N-01, to NORTH-QUARANTINE until it is inspected, I-7")
 
 		h.pass(time.Hour)

@@ -159,7 +159,7 @@ func (s *Service) LotAsOf(ctx context.Context, by Actor, id int64, asOf Day) (Lo
 		}
 		if May(by.Role, ActHistory) {
 			story.History, err = r.Movements(MovementFilter{Batch: l.Batch.ID, Sites: by.sitesSeen()}, Page{})
-			story.Incidents = usedUnits(story.History)
+			story.Incidents = usedUnits(story.History, lotsByID(family))
 		}
 		return story, err
 	})

@@ -204,5 +204,17 @@ func usesOf(r Reader, item string, batches []Batch) ([]UsedUnits, error) {
 		ms = append(ms, some...)
 	}
 	slices.SortFunc(ms, func(a, b Movement) int { return cmp.Compare(a.ID, b.ID) })
-	return usedUnits(ms), nil
+	if len(ms) == 0 {
+		return []UsedUnits{}, nil
+	}
+	lots, err := r.Lots(LotFilter{Item: item}, Page{})
+	return usedUnits(ms, lotsByID(lots)), err
+}
+
+func lotsByID(lots []Lot) map[int64]Lot {
+	out := map[int64]Lot{}
+	for _, l := range lots {
+		out[l.ID] = l
+	}
+	return out
 }

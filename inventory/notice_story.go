@@ -48,6 +48,8 @@ type UsedUnits struct {
 	At       Instant `json:"at" format:"date-time"`
 	By       string  `json:"by"`
 	LotID    int64   `json:"lot_id"`
+	LotNo    string  `json:"lot_no,omitempty"`
+	Serial   string  `json:"serial,omitempty"`
 	Qty      int     `json:"qty"`
 }
 
@@ -145,8 +147,8 @@ func byPull(a, b HeldUnits) int {
 }
 
 // usedUnits picks the uses out of movements, reusable devices among them. What
-// was corrected is left out.
-func usedUnits(ms []Movement) []UsedUnits {
+// was corrected is left out. lots are those that moved, by id.
+func usedUnits(ms []Movement, lots map[int64]Lot) []UsedUnits {
 	undone := map[int64]bool{}
 	for _, m := range ms {
 		undone[m.Corrects] = true
@@ -154,7 +156,8 @@ func usedUnits(ms []Movement) []UsedUnits {
 	out := []UsedUnits{}
 	for _, m := range ms {
 		if m.Reason == ReasonUsed && !undone[m.ID] {
-			out = append(out, UsedUnits{m.Reference, m.From, m.HappenedAt, m.By, m.LotID, m.Qty})
+			l := lots[m.LotID]
+			out = append(out, UsedUnits{m.Reference, m.From, m.HappenedAt, m.By, m.LotID, l.LotNo, l.Serial, m.Qty})
 		}
 	}
 	return out

@@ -221,7 +221,7 @@ func TestCorrectionsAndNotices(t *testing.T) {
 	d, err := h.s.Device(h.ctx, keeper, tq.ID)
 	require.NoError(t, err)
 	assert.Equal(t, "S2", d.Serial)
-	assert.Equal(t, inventory.StoryLine{At: h.now, Kind: "correction", Text: "corrected: serial number S1 to S2, made on none to 2026-05-01, because: worn print", By: "Quinn"}, d.Story[len(d.Story)-2])
+	assert.Equal(t, inventory.StoryLine{At: h.now, Kind: "correction", Text: "corrected: serial number S1 to S2, made on none to 2026-05-01, because: worn print", By: "Quinn"}, d.Story[len(d.Story)-1], "after the receipt that it corrects")
 	_, err = h.s.CorrectLot(h.ctx, keeper, 999, inventory.LotCorrection{Reason: "x"})
 	requireKind(t, inventory.NotFound, err)
 	h.verify()

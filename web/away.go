@@ -69,8 +69,10 @@ func (s *server) showAway(v *visit) error {
 type awaySendPage struct {
 	Base
 	From    inventory.Place
-	Back    string // where the form was opened from
-	Rows    []AwayFields
+	Back    string       // where the form was opened from
+	Rows    []AwayFields // what crews often leave
+	Rest    []AwayFields
+	More    bool // the rest is open
 	Where   Field
 	DueBack Field
 	Holder  Field
@@ -153,13 +155,20 @@ func (s *server) awaySendForm(v *visit, f *form, failed error) error {
 		return err
 	}
 	p := &awaySendPage{Base: Base{Title: "Left somewhere, from " + from.Code}, From: from, Back: placePath(from)}
-	for _, l := range sortAway(lots, items) {
+	for _, l := range sortLots(lots, items) {
 		x := AwayFields{Name: nameOf(items, l.Item), Label: lotLabel(l.LotNo, l.Serial)}
 		for _, w := range l.Where {
 			x.There = w.Qty
 		}
 		x.Qty = f.numberField(leavePrefix+formatID(l.ID)+".qty", "Left: "+x.Name+", "+x.Label)
-		p.Rows = append(p.Rows, x)
+		if inventory.OftenLeft(items[l.Item]) {
+			p.Rows = append(p.Rows, x)
+			continue
+		}
+		p.Rest, p.More = append(p.Rest, x), p.More || x.Qty.Value != ""
+	}
+	if len(p.Rows) == 0 {
+		p.Rows, p.Rest = p.Rest, nil
 	}
 	p.Where = f.field("where", "Where it stays").Need()
 	p.Where.List = earlierPlaces(places)
@@ -168,15 +177,6 @@ func (s *server) awaySendForm(v *visit, f *form, failed error) error {
 	p.Ref = f.field("reference", "Incident reference").WithHint("The number only. Never anything about a patient.")
 	p.Form = f.state(failed, f.keyOr(newKey), 0)
 	return s.render(v, statusOf(failed), p)
-}
-
-// sortAway puts devices first: they are what is left at hospitals.
-func sortAway(lots []inventory.LotSummary, items map[string]inventory.Item) []inventory.LotSummary {
-	lots = sortLots(lots, items)
-	slices.SortStableFunc(lots, func(a, b inventory.LotSummary) int {
-		return map[bool]int{true: 0, false: 1}[a.Device()] - map[bool]int{true: 0, false: 1}[b.Device()]
-	})
-	return lots
 }
 
 // earlierPlaces lists where things were left before, each once, so that the

@@ -138,23 +138,30 @@ func attr(n *html.Node, name string) (string, bool) {
 // values that sending it untouched would send.
 func (c *client) form(action string) (string, url.Values) {
 	c.t.Helper()
-	var found *html.Node
-	var to string
-	walk(c.doc(), func(n *html.Node) bool {
-		if n.Data == "form" && found == nil {
-			if a, _ := attr(n, "action"); strings.HasSuffix(a, action) {
-				found, to = n, a
-			}
-		}
-		return true
-	})
-	require.NotNil(c.t, found, "no form to %s on %s:\n%s", action, c.path, c.text())
+	found := c.formNode(action)
+	to, _ := attr(found, "action")
 	values := url.Values{}
 	walk(found, func(n *html.Node) bool {
 		addValue(values, n)
 		return true
 	})
 	return to, values
+}
+
+// formNode finds a form on the page by the end of its action.
+func (c *client) formNode(action string) *html.Node {
+	c.t.Helper()
+	var found *html.Node
+	walk(c.doc(), func(n *html.Node) bool {
+		if n.Data == "form" && found == nil {
+			if a, _ := attr(n, "action"); strings.HasSuffix(a, action) {
+				found = n
+			}
+		}
+		return true
+	})
+	require.NotNil(c.t, found, "no form to %s on %s:\n%s", action, c.path, c.text())
+	return found
 }
 
 // addValue adds what a field sends as it stands. Buttons send nothing: they

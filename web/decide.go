@@ -4,7 +4,6 @@ import (
 	"context"
 	"net/url"
 	"strconv"
-	"strings"
 
 	"stowkeeper/inventory"
 )
@@ -139,8 +138,8 @@ func (s *server) inspectedTexts(v *visit, x inventory.Check) ([]string, error) {
 			return nil, err
 		}
 		text := l.Name + ", " + l.Label + ": passed"
-		if failed := inventory.FailedPoints(it, in.Points); len(failed) > 0 {
-			text = l.Name + ", " + l.Label + ": failed: " + strings.Join(failed, "; ")
+		if len(inventory.FailedPoints(it, in.Points)) > 0 {
+			text = l.Name + ", " + l.Label + ": " + inventory.FailedText(it, in.Points)
 		}
 		out = append(out, text)
 	}

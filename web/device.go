@@ -3,7 +3,6 @@ package web
 import (
 	"slices"
 	"strconv"
-	"strings"
 
 	"stowkeeper/inventory"
 )
@@ -18,12 +17,15 @@ type devicePage struct {
 	Clocks  []string
 	Cycles  string // applications in training against the maximum
 	Looked  []InspectionView
-	Lines   []StoryView
+	Lines   []StoryView // newest first
 	Told    []NoticeLink
 	Done    *Done
 	Form    Form
-	Cause   Field // why it is disposed of
-	To      Field // where a device that passed goes on to
+
+	Older        []StoryView      // what the story tells before Lines
+	LookedBefore []InspectionView // inspections before Looked
+	Cause        Field            // why it is disposed of
+	To           Field            // where a device that passed goes on to
 
 	Apart                             bool // it is set apart, or away
 	Here                              bool // it is in the service, at one of the person's stations
@@ -94,7 +96,7 @@ func (s *server) devicePage(v *visit, f *form) (*devicePage, error) {
 	if err != nil {
 		return nil, err
 	}
-	p := &devicePage{Base: Base{Title: d.Name + ", serial " + d.Serial, Caution: true}, DeviceStory: d, Clocks: clockTexts(d.Lot), Cycles: cyclesText(d.DeviceSummary),
+	p := &devicePage{Base: Base{Title: d.Name + ", serial " + d.Serial, Caution: true}, DeviceStory: d, Cycles: cyclesText(d.DeviceSummary),
 		MaySee: v.may(inventory.ActHistory), MayInspect: v.may(inventory.ActCheck)}
 	if d.EndPrinted != "" {
 		p.Printed = wordingWords[d.EndWording] + " " + d.EndPrinted
@@ -106,6 +108,7 @@ func (s *server) devicePage(v *visit, f *form) (*devicePage, error) {
 	here := s.placeOf(v, places, d.Where)
 	p.Site = siteOf(sites, here.Site)
 	p.Today = p.Site.Today(v.now)
+	p.Clocks = clockTexts(d.Lot, p.Today)
 	if p.Here && v.may(inventory.ActLabel) {
 		p.Print = "/labels?kind=device&device=" + formatID(d.LotSummary.ID)
 	}
@@ -118,14 +121,32 @@ func (s *server) devicePage(v *visit, f *form) (*devicePage, error) {
 	p.MayTrain = p.MayTrain && !p.Apart // it is inspected first
 	p.To = f.choice("to", "Put it into", releaseOptions(places, here)).Need()
 	p.Cause = f.choice("cause", "Why it is disposed of", causeOptions).Need()
-	for _, x := range d.Inspections {
-		p.Looked = append(p.Looked, InspectionView{x, whenAt(x.At, p.Site)})
-	}
-	for _, x := range d.Story {
-		p.Lines = append(p.Lines, StoryView{x, whenAt(x.At, p.Site)})
-	}
+	p.addStory()
 	p.Told = noticeLinks(v, d.Notices)
 	return p, nil
+}
+
+// latest is how many lines of a device's story, and how many of its
+// inspections, stand open; what is older can be opened.
+const (
+	latestLines  = 8
+	latestLooked = 2
+)
+
+// addStory words the story, newest first, and the inspections.
+func (p *devicePage) addStory() {
+	for _, x := range slices.Backward(p.Story) {
+		p.Lines = append(p.Lines, StoryView{x, whenAt(x.At, p.Site)})
+	}
+	if n := len(p.Lines); n > latestLines+2 {
+		p.Lines, p.Older = p.Lines[:latestLines], p.Lines[latestLines:]
+	}
+	for _, x := range p.Inspections {
+		p.Looked = append(p.Looked, InspectionView{x, whenAt(x.At, p.Site)})
+	}
+	if n := len(p.Looked); n > latestLooked+1 {
+		p.Looked, p.LookedBefore = p.Looked[:latestLooked], p.Looked[latestLooked:]
+	}
 }
 
 // placeOf returns the place where a device is. A bag that is lent to the
@@ -186,7 +207,7 @@ func (s *server) doneDevice(v *visit, p *devicePage, kind string, id int64) *Don
 		return d
 	}
 	d := &Done{Title: "Inspection recorded: failed", Waiting: true}
-	d.Text = sentence(strings.Join(inventory.FailedPoints(p.Item, x.Points), "; "))
+	d.Text = sentence("it " + inventory.FailedText(p.Item, x.Points))
 	for _, w := range p.Where {
 		d.Text += " It is recorded in " + w.Place + " now: put it there."
 	}

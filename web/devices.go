@@ -2,6 +2,7 @@ package web
 
 import (
 	"net/http"
+	"net/url"
 	"slices"
 	"strings"
 
@@ -16,7 +17,8 @@ type devicesPage struct {
 	Item     Field
 	Serial   Field
 	Rows     []DeviceRow
-	More     int // how many more there are
+	More     int    // how many more there are
+	All      string // leads to all of them
 	Recorded *Done
 
 	MayTrain bool
@@ -30,8 +32,12 @@ type DeviceRow struct {
 	Place string // its name
 }
 
-// deviceRows is how many devices the list shows at once.
-const deviceRows = 200
+// deviceRows is how many devices the list shows at first, and allRows how many
+// when all of them are asked for.
+const (
+	deviceRows = 40
+	allRows    = 1000
+)
 
 // showDevices lists devices by what is due first.
 func (s *server) showDevices(v *visit) error {
@@ -47,7 +53,8 @@ func (s *server) showDevices(v *visit) error {
 	}
 	slices.SortStableFunc(found, inventory.CompareDue)
 	p := &devicesPage{Base: Base{Title: "Devices", Caution: true}, Sites: allSiteLinks("/devices", sites, chosen), Chosen: chosen, Today: siteDays(sites, only, v.now),
-		More: max(0, len(found)-deviceRows), MayTrain: v.may(inventory.ActKeepStock)}
+		MayTrain: v.may(inventory.ActKeepStock)}
+	p.limit(v.Request.URL.Query(), len(found))
 	if p.Rows, err = s.deviceRows(v, found[:len(found)-p.More]); err != nil {
 		return err
 	}
@@ -59,6 +66,20 @@ func (s *server) showDevices(v *visit) error {
 		return err
 	}
 	return s.render(v, http.StatusOK, p)
+}
+
+// limit says how many of the devices found are left out, and leads to all of
+// them.
+func (p *devicesPage) limit(asked url.Values, found int) {
+	if asked.Get("rows") == "all" {
+		p.More = max(0, found-allRows)
+		return
+	}
+	if p.More = max(0, found-deviceRows); p.More > 0 {
+		asked.Set("rows", "all")
+		asked.Del("done")
+		p.All = "/devices?" + asked.Encode()
+	}
 }
 
 // findDevices lists devices. A serial number is looked for as it was typed and

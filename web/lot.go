@@ -70,19 +70,19 @@ func (s *server) showLot(v *visit) error {
 		return err
 	}
 	it := items[l.Item]
-	p := &lotPage{LotStory: l, Item: it, Label: lotLabel(l.LotNo, l.Serial), Clocks: clockTexts(l.Lot), MaySee: v.may(inventory.ActHistory), Others: LotTable{Where: true}}
-	p.Base = Base{Title: it.Name + ", " + p.Label, Caution: l.Device() || it.Category.Medicinal()}
+	p := &lotPage{LotStory: l, Item: it, Label: lotLabel(l.LotNo, l.Serial), MaySee: v.may(inventory.ActHistory), Others: LotTable{Where: true}}
+	p.Base = Base{Title: it.Name + ", " + p.Label, Caution: l.Device() || it.Category.Medicinal() || len(l.Withdrawn) > 0}
 	if l.EndPrinted != "" {
 		p.Printed = wordingWords[l.EndWording] + " " + l.EndPrinted
 	}
 	if p.At, err = s.atRows(v, l.Where); err != nil {
 		return err
 	}
-	if err := s.addLotActions(v, p); err != nil {
+	if err := s.addLotActions(v, p, sites); err != nil {
 		return err
 	}
 	for _, u := range l.Incidents {
-		p.Used = append(p.Used, usedRow(u, p.Label, siteOf(sites, s.placeOf(v, nil, []inventory.AtPlace{{Place: u.Bag}}).Site)))
+		p.Used = append(p.Used, usedRow(u, siteOf(sites, s.placeOf(v, nil, []inventory.AtPlace{{Place: u.Bag}}).Site)))
 	}
 	if v.may(inventory.ActKeepStock) && l.LotNo != "" {
 		p.Correct = correctPath(l.ID)
@@ -129,9 +129,11 @@ func (s *server) atRows(v *visit, where []inventory.AtPlace) ([]AtRow, error) {
 	return out, err
 }
 
-// addLotActions adds what may be done with the units where they lie.
-func (s *server) addLotActions(v *visit, p *lotPage) error {
+// addLotActions adds what may be done with the units where they lie, and how
+// their clocks stand there.
+func (s *server) addLotActions(v *visit, p *lotPage, sites []inventory.Site) error {
 	places, err := s.svc.Places(v.ctx(), v.actor, inventory.PlaceFilter{}, inventory.Page{})
+	p.Clocks = clockTexts(p.Lot, siteOf(sites, s.placeOf(v, places, p.Where).Site).Today(v.now))
 	for i := range p.At {
 		at := &p.At[i]
 		here := s.placeOf(v, places, []inventory.AtPlace{at.AtPlace})
@@ -183,7 +185,7 @@ func doneLot(v *visit, p *lotPage) *Done {
 }
 
 // clockTexts words what is known of a lot's clocks.
-func clockTexts(l inventory.Lot) []string {
+func clockTexts(l inventory.Lot, today inventory.Day) []string {
 	var out []string
 	add := func(d inventory.Day, text string) {
 		if d != 0 {
@@ -194,9 +196,11 @@ func clockTexts(l inventory.Lot) []string {
 	add(l.ReceivedOn, "received on")
 	add(l.StowedOn, "first stowed in a bag on")
 	add(l.OpenedOn, "opened on")
-	add(l.ExposedSince, "carried exposed since")
-	if l.ExposedDays > 0 {
-		out = append(out, "carried exposed before that for "+count(l.ExposedDays, "day"))
+	switch sum := count(l.DaysExposed(today), "day"); {
+	case l.ExposedSince != 0:
+		out = append(out, "carried exposed since "+dayText(l.ExposedSince)+", "+sum+" in all")
+	case l.ExposedDays > 0:
+		out = append(out, "carried exposed for "+sum+" in all, the last on "+dayText(l.ExposedLast)+"; the days stand still inside")
 	}
 	if l.Training {
 		out = append(out, "training stock, for good")

@@ -118,12 +118,8 @@ func (s *server) noticeView(v *visit, n inventory.NoticeStory) (*noticePage, err
 	for _, u := range n.MightBe {
 		p.Might = append(p.Might, heldRow(v, u))
 	}
-	labels := map[int64]string{}
-	for _, u := range n.Held {
-		labels[u.LotID] = lotLabel(u.LotNo, u.Serial)
-	}
 	for _, u := range n.Incidents {
-		p.Used = append(p.Used, usedRow(u, labels[u.LotID], site))
+		p.Used = append(p.Used, usedRow(u, site))
 	}
 	return p, nil
 }
@@ -155,8 +151,8 @@ func heldRow(v *visit, u inventory.HeldUnits) HeldRow {
 	return row
 }
 
-func usedRow(u inventory.UsedUnits, label string, site inventory.Site) UsedRow {
-	return UsedRow{UsedUnits: u, When: whenAt(u.At, site), Label: label, Href: "/lots/" + formatID(u.LotID)}
+func usedRow(u inventory.UsedUnits, site inventory.Site) UsedRow {
+	return UsedRow{UsedUnits: u, When: whenAt(u.At, site), Label: lotLabel(u.LotNo, u.Serial), Href: "/lots/" + formatID(u.LotID)}
 }
 
 // productText names a product that a notice is narrowed to.

@@ -60,6 +60,9 @@ type story struct {
 	keptTo string // where the form that was kept leads
 	kept   url.Values
 	by     *client // whose form it is
+
+	counting bool // touches are counted, and stories have words of their own
+	touched  int
 }
 
 func (s *story) run(text string) {
@@ -110,6 +113,9 @@ func (s *story) step(verb, arg string, values url.Values) {
 	case "get":
 		s.c.get(arg)
 	case "submit":
+		if s.counting {
+			s.touch(arg, values)
+		}
 		s.c.submit(arg, values)
 	case "post":
 		s.c.post(arg, values)
@@ -125,7 +131,9 @@ func (s *story) step(verb, arg string, values url.Values) {
 	case "follow":
 		s.c.follow()
 	default:
-		s.check(verb, arg)
+		if !s.counting || !s.tell(verb, arg) {
+			s.check(verb, arg)
+		}
 	}
 }
 

@@ -45,6 +45,7 @@ const (
 // people of the world: name, role, stations.
 var people = []inventory.Person{
 	{Name: "Kim Crew", Role: inventory.Crew, Sites: []string{"CEN"}},
+	{Name: "Jo Crew", Role: inventory.Crew, Sites: []string{"CEN"}},
 	{Name: "Lee Crew", Role: inventory.Crew, Sites: []string{"NOR"}},
 	{Name: "Quinn Master", Role: inventory.Quartermaster, Sites: []string{"CEN", "NOR"}},
 	{Name: "Max Manager", Role: inventory.Manager},

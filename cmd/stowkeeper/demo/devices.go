@@ -8,6 +8,9 @@ import (
 	"stowkeeper/inventory"
 )
 
+// wornDay is when a training device turns out to be worn.
+const wornDay = Days - 20
+
 // careless is the bag whose crew counts and does not inspect.
 const careless = "SQ-TR1"
 
@@ -132,7 +135,7 @@ func (s *scenario) class(ctx context.Context, site inventory.Site, d int) error 
 			in.Lines = []inventory.ClassLine{{LotID: l.ID, Qty: 1}}
 		}
 	}
-	if site.Code == "FM" {
+	if site.Code == "FM" && d < wornDay {
 		worn, err := s.deviceNamed(ctx, wornSerial)
 		if err != nil {
 			return err
