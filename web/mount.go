@@ -49,6 +49,7 @@ type server struct {
 	worker []byte // the script that keeps pages on a phone
 	look   string // changes whenever a page could look another way
 	origin *http.CrossOriginProtection
+	jobs   importJobs
 }
 
 // Mount adds the pages to a router. It parses and renders what it can at
