@@ -28,6 +28,8 @@ const (
 	DeedBatchCorrected    DeedKind = "batch_corrected"
 	DeedNotice            DeedKind = "notice"
 	DeedDelivery          DeedKind = "delivery"
+	DeedBalance           DeedKind = "balance_check"
+	DeedSigned            DeedKind = "entry_signed"
 	DeedPastUsage         DeedKind = "past_usage"
 	DeedSite              DeedKind = "site"
 	DeedPlace             DeedKind = "place"

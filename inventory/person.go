@@ -104,6 +104,8 @@ type Actor struct {
 	Program bool     // a program with a token
 	From    string   // the terminal, or the browser in short; for the history
 	Session string   // names the session, for the list of one's own
+
+	proof proof // who signed for the write that is being made; see Service.Sign
 }
 
 // Principal names the actor among all people and programs: requests of two of

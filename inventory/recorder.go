@@ -73,7 +73,7 @@ func (r recorder) AppendMovements(ms []Movement) ([]Movement, error) {
 		if m.Cause != "" {
 			detail += ", " + string(m.Cause)
 		}
-		ds = append(ds, Deed{At: m.RecordedAt, By: m.By, Kind: DeedMovement, Site: m.Site, Place: m.From, OtherPlace: m.To, LotID: m.IntoLotID, Detail: detail})
+		ds = append(ds, Deed{At: m.RecordedAt, By: m.By, Kind: DeedMovement, Site: m.Site, Place: m.From, OtherPlace: m.To, LotID: m.IntoLotID, Person: m.Witness, Detail: detail})
 	}
 	return out, r.keep(err, ds...)
 }
@@ -215,4 +215,19 @@ func (r recorder) SetDelivery(d Delivery) error {
 		return err
 	}
 	return r.keep(err, r.of(DeedDelivery, d.Place, Deed{At: d.EndedAt, By: d.EndedBy, Detail: string(d.Status)}))
+}
+
+func (r recorder) AddBalanceCheck(c BalanceCheck) (BalanceCheck, error) {
+	out, err := r.Writer.AddBalanceCheck(c)
+	detail := c.Item + ", " + strconv.Itoa(c.Counted) + " counted, " + strconv.Itoa(c.Expected) + " expected"
+	return out, r.keep(err, r.of(DeedBalance, c.Place, Deed{At: c.RecordedAt, By: c.By, Person: c.Witness, Detail: detail}))
+}
+
+func (r recorder) AddEntrySignature(x EntrySignature) error {
+	d := Deed{At: x.At, By: x.Person, Kind: DeedSigned}
+	if m, err := r.Movement(x.Movement); err == nil {
+		d = r.of(DeedSigned, m.From, Deed{At: x.At, By: x.Person, OtherPlace: m.To, LotID: m.IntoLotID})
+		d.Site = m.Site
+	}
+	return r.keep(r.Writer.AddEntrySignature(x), d)
 }

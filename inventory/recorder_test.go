@@ -18,7 +18,8 @@ import (
 var unrecorded = map[string]string{
 	"SetBagRecord": "follows from the check, use, restock or seal", "SetBatchRecord": "follows from the inspection, class or notice",
 	"AddBatch": "comes with its receipt, a movement", "EnsureLot": "comes with its movement",
-	"LockBags": "changes nothing", "LockItem": "changes nothing", "LockPerson": "changes nothing", "LockTries": "changes nothing", "LockDelivery": "changes nothing",
+	"LockBags": "changes nothing", "LockItem": "changes nothing", "LockPerson": "changes nothing", "LockTries": "changes nothing", "LockDelivery": "changes nothing", "LockSites": "changes nothing",
+	"AddOwed":   "comes with its movement",
 	"AddPerson": "the use case records it", "UpdatePerson": "the use case records it", "AddToken": "the use case records it",
 	"UpdateToken": "the use case records it", "AddSession": "the use case records it", "EndSession": "the use case records it",
 	"EndSessions": "the use case records it", "AddTerminal": "the use case records it", "UpdateTerminal": "the use case records it",

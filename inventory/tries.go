@@ -30,6 +30,15 @@ type tryRule struct {
 	onlySuspicious bool // holds for names with wrong tries of their own only
 }
 
+// LockStep is the first wait; it doubles with each further wrong try.
+const LockStep = time.Minute
+
+// lockAfter returns until when somebody who signs waits after so many wrong
+// PINs in a row.
+func lockAfter(tries int, now Instant) Instant {
+	return nameOnTerminal.next(Try{Tries: tries - 1}, now).LockedTill
+}
+
 // FreeTries is how many wrong secrets a name has on one terminal, or from one
 // address, before its first wait.
 const FreeTries = 5

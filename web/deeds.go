@@ -91,7 +91,7 @@ var deedWords = map[inventory.DeedKind]string{
 	inventory.DeedCheckDecided: "Check decided", inventory.DeedUseDecided: "Use decided", inventory.DeedRestock: "Restock", inventory.DeedSeal: "Seal",
 	inventory.DeedBagChanged: "Bag changed", inventory.DeedVehicle: "Vehicle", inventory.DeedObservation: "Seen", inventory.DeedObservationClosed: "Observation closed",
 	inventory.DeedInspection: "Inspection", inventory.DeedTrainingUse: "Used in a class", inventory.DeedBatchCorrected: "Batch corrected",
-	inventory.DeedNotice: "Notice", inventory.DeedDelivery: "Delivery", inventory.DeedPastUsage: "Past usage", inventory.DeedSite: "Station made", inventory.DeedPlace: "Place", inventory.DeedBag: "Bag made", inventory.DeedItem: "Item",
+	inventory.DeedNotice: "Notice", inventory.DeedDelivery: "Delivery", inventory.DeedBalance: "Balance check", inventory.DeedSigned: "Register entry signed", inventory.DeedPastUsage: "Past usage", inventory.DeedSite: "Station made", inventory.DeedPlace: "Place", inventory.DeedBag: "Bag made", inventory.DeedItem: "Item",
 	inventory.DeedProduct: "Product", inventory.DeedKitList: "Kit list", inventory.DeedCategory: "Category", inventory.DeedSheetOffset: "Printer offset",
 	inventory.DeedSignedIn: "Signed in", inventory.DeedSignedOut: "Signed out", inventory.DeedSignedOutAll: "Signed out everywhere",
 	inventory.DeedLocked: "Wrong tries: made to wait", inventory.DeedPersonAdded: "Person added", inventory.DeedPersonChanged: "Person changed",

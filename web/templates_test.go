@@ -27,6 +27,7 @@ func allPages() []page {
 		&searchPage{}, &itemPage{}, &recordedPage{},
 		&accountPage{}, &peoplePage{}, &personPage{}, &sitesPage{}, &terminalsPage{}, &enrolLinkPage{}, &enrolPage{}, &welcomePage{}, &tokensPage{}, &deedsPage{},
 		&searchPage{}, &itemPage{}, &recordedPage{}, &yearPage{}, &checksPage{}, &flowsPage{}, &flowRowsPage{},
+		&registersPage{}, &registerPage{}, &balancePage{}, &postingPage{}, &entryPage{},
 	}
 }
 

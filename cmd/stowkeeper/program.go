@@ -102,7 +102,7 @@ func (p *program) handler() (http.Handler, error) {
 	r.GET("/healthz", func(c *gin.Context) { c.String(http.StatusOK, "ok\n") })
 	r.GET("/readyz", p.ready)
 	session, terminal := p.cookies()
-	if err := api.Mount(r, p.svc, api.Options{BaseURL: p.baseURL, Version: version(), Cookie: session, Logger: p.log}); err != nil {
+	if err := api.Mount(r, p.svc, api.Options{BaseURL: p.baseURL, Version: version(), Cookie: session, Secrets: secret.Argon2id{}, Logger: p.log}); err != nil {
 		return nil, err
 	}
 	err := web.Mount(r, p.svc, web.Options{

@@ -18,6 +18,8 @@ type serveCommand struct {
 	TLSKey  string   `name:"tls-key" help:"File with the certificate's key." placeholder:"FILE"`
 	Proxy   []string `name:"trusted-proxy" default:"127.0.0.1,::1" help:"Addresses or networks of proxies whose X-Forwarded-For is believed."`
 	BaseURL string   `name:"base-url" help:"Address at which people reach the service; labels hold it. From the listening address if left out."`
+
+	RegisterYears int `name:"register-years" default:"2" help:"Years that a register of controlled items is kept after its last entry, the owner's policy. Nothing is deleted; pages show the day."`
 }
 
 func (c *serveCommand) Run(ctx context.Context, std streams) error {
@@ -33,6 +35,7 @@ func (c *serveCommand) Run(ctx context.Context, std streams) error {
 		return err
 	}
 	defer closeDB()
+	svc.KeepRegisters = c.RegisterYears
 	p := &program{svc: svc, listen: c.Listen, baseURL: strings.TrimRight(c.BaseURL, "/"), tls: pair, proxies: c.Proxy, log: slog.New(slog.NewTextHandler(std.err, nil))}
 	address, err := p.start()
 	if err != nil {
