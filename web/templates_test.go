@@ -24,7 +24,6 @@ func allPages() []page {
 		&noticesPage{}, &noticePage{}, &newNoticePage{}, &signInPage{}, &resendPage{},
 		&bagLogPage{}, &swapPage{}, &vehiclePage{}, &lentPage{}, &awayPage{}, &awaySendPage{}, &awayBackPage{}, &correctPage{}, &apartPage{},
 		&waitingHerePage{}, &noSignalPage{},
-		&searchPage{}, &itemPage{}, &recordedPage{},
 		&accountPage{}, &peoplePage{}, &personPage{}, &sitesPage{}, &terminalsPage{}, &enrolLinkPage{}, &enrolPage{}, &welcomePage{}, &tokensPage{}, &deedsPage{},
 		&searchPage{}, &itemPage{}, &recordedPage{}, &yearPage{}, &checksPage{}, &flowsPage{}, &flowRowsPage{},
 		&registersPage{}, &registerPage{}, &balancePage{}, &postingPage{}, &entryPage{},
