@@ -20,7 +20,7 @@ function things(n) { return n === 1 ? "1 waits" : n + " wait"; }
 
 export const words = {
   kept: (ms) => "No signal. As of " + at(ms) + ", " + ago(Date.now() - ms) + "; judged as of then.",
-  fresh: "The signal is back.",
+  fresh: "There is news of this page.",
   showFresh: "Show it as of now",
   waits: (n, oldest) => things(n) + " here to be sent, since " + at(oldest) + ", " + ago(Date.now() - oldest),
   waitsFor: (n, who) => things(n) + " here for " + who + ", sent when they sign in",
