@@ -89,6 +89,8 @@ func openWorldOn(t *testing.T, db string) (w *world, end func()) {
 	end = func() { require.NoError(t, s.Close()) }
 	w = &world{t: t, now: began, tokens: map[inventory.Role]string{}, log: &safeBuffer{}}
 	w.svc = inventory.NewService(s, w.clock)
+	w.svc.Published, err = inventory.ParsePublished([]byte(publishedTable))
+	require.NoError(t, err)
 	w.engine = gin.New()
 	api.Mount(w.engine, w.svc, api.Options{BaseURL: "https://kit.example.org", Logger: slog.New(slog.NewTextHandler(w.log, nil))})
 	w.client = &http.Client{Transport: w}

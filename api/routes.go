@@ -35,6 +35,9 @@ func routes() []Route {
 		{"GET", "/kit-lists/{code}", see, "One kit list", reads((*server).getKitList)},
 		{"PUT", "/kit-lists/{code}", lists, "Make the next version of a kit list", changes((*server).nextKitList)},
 
+		{"GET", "/published-lists", see, "List published kit lists to start from; using one claims no compliance", reads((*server).listPublished)},
+		{"POST", "/published-lists/{list}/copies", lists, "Copy a published list to your kit lists, with items made where there are none", creates((*server).copyPublished)},
+
 		{"GET", "/bags", see, "List bags with their states", reads((*server).listBags)},
 		{"POST", "/bags", lists, "Make a bag", creates((*server).createBag)},
 		{"GET", "/bags/{code}", see, "A bag with its checklist", reads((*server).getBag)},
@@ -102,6 +105,7 @@ func routes() []Route {
 
 		{"GET", "/reports/shortages", report, "What is missing, what fills it, what to buy", reads((*server).shortages)},
 		{"GET", "/reports/flows", report, "What became of the units of each item", reads((*server).flows)},
+		{"GET", "/export.xlsx", lists, "Everything that you may see, as a workbook", sends("application/vnd.openxmlformats-officedocument.spreadsheetml.sheet", (*server).export)},
 		{"GET", "/reports/shortages.csv", report, "The same as CSV", sends("text/csv", (*server).shortagesCSV)},
 	}
 }

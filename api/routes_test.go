@@ -37,7 +37,7 @@ func concrete(path string) string {
 	path = strings.ReplaceAll(path, "/items/{code}", "/items/TQ-ADULT")
 	path = strings.ReplaceAll(path, "/kit-lists/{code}", "/kit-lists/RESPONSE")
 	path = strings.ReplaceAll(path, "{code}", "KD7-442")
-	return strings.NewReplacer("{id}", "1", "{lot_id}", "1").Replace(path)
+	return strings.NewReplacer("{id}", "1", "{lot_id}", "1", "{list}", "cfr-1").Replace(path)
 }
 
 // send tries a route with an empty body: it gets past the door or it does not.

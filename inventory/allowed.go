@@ -16,6 +16,7 @@ var allowed = map[route][]Reason{
 	{KindSupplier, KindQuarantine}: {ReasonReceipt, ReasonOpening},
 	{KindSupplier, KindBag}:        {ReasonOpening},
 	{KindSupplier, KindCarrier}:    {ReasonOpening},
+	{KindSupplier, KindAway}:       {ReasonOpening},
 
 	{KindFound, KindStore}:      {ReasonFound},
 	{KindFound, KindBag}:        {ReasonFound},

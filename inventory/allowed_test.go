@@ -18,7 +18,7 @@ import (
 // an issue place and a training place.
 const listing = `
 receipt      supplier>store supplier>quarantine
-opening      supplier>store supplier>quarantine supplier>bag supplier>carrier
+opening      supplier>store supplier>quarantine supplier>bag supplier>carrier supplier>away
 stow         store>bag store>carrier carrier>bag
 return       bag>store carrier>store away>store away>bag away>carrier
 transfer     store>store bag>bag bag>carrier carrier>carrier quarantine>quarantine away>away

@@ -189,6 +189,9 @@ func (l DeliveryLine) alike(k DeliveryLine) bool {
 // units is how many units a line brings in.
 func (l DeliveryLine) units(it Item, pr Product) (int, error) {
 	if it.TrackedBy == BySerial {
+		if l.Packs != 1 {
+			return 1, Invalidf("packs", "a device comes in one at a time, each under its own serial number")
+		}
 		return 1, nil
 	}
 	if l.Units > 0 {

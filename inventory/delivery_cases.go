@@ -85,6 +85,9 @@ func (s *Service) ScanPack(ctx context.Context, by Actor, id int64, text string)
 		if err != nil {
 			return err
 		}
+		if len(found) > 1 {
+			return Errorf(Conflict, "products %d and %d both have this code: take it from one of them, then scan again", found[0].ID, found[1].ID)
+		}
 		var pr *Product
 		item := d.lastItem()
 		if len(found) > 0 {

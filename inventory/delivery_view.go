@@ -90,7 +90,12 @@ func (s *Service) deliveryView(r Reader, by Actor, d Delivery) (DeliveryView, er
 	v.Today = v.Site.Today(s.Now())
 	for _, l := range d.Lines {
 		row := DeliveryRow{DeliveryLine: l}
-		if l.Product != 0 {
+		if l.Product == 0 && d.Status == DeliveryOpen {
+			if err := row.lookUp(r); err != nil {
+				return v, err
+			}
+		}
+		if row.Product != 0 {
 			if err := v.know(r, &row); err != nil {
 				return v, err
 			}
@@ -98,6 +103,18 @@ func (s *Service) deliveryView(r Reader, by Actor, d Delivery) (DeliveryView, er
 		v.Rows = append(v.Rows, row)
 	}
 	return v, nil
+}
+
+// lookUp finds the product of a code that somebody has named elsewhere since it
+// was scanned.
+func (row *DeliveryRow) lookUp(r Reader) error {
+	found, err := productsWithCode(r, row.Scheme, row.Code)
+	if err != nil || len(found) != 1 {
+		return err
+	}
+	it, err := r.Item(found[0].Item)
+	row.DeliveryLine.know(found[0], it)
+	return err
 }
 
 // know reads what is known of a line whose product is known.

@@ -13,6 +13,7 @@ type Desk struct {
 	Checks    []Check // waiting, newest first
 	Uses      []Use   // waiting, newest first
 	Open      []Observation
+	SetApart  []AtPlace // units in quarantine, by place
 }
 
 // DeskBag is a bag that a restock would bring nearer to its list.
@@ -48,7 +49,16 @@ func (s *Service) Desk(ctx context.Context, by Actor, sites []string) (Desk, err
 		if d.Uses, err = r.Uses(waiting, Page{}); err != nil {
 			return d, err
 		}
-		d.Open, err = r.Observations(ObservationFilter{AtSites: seen, Open: true})
+		if d.Open, err = r.Observations(ObservationFilter{AtSites: seen, Open: true}); err != nil {
+			return d, err
+		}
+		apart, err := r.Stock(StockFilter{Kinds: []PlaceKind{KindQuarantine}, Sites: seen})
+		for _, st := range apart {
+			if n := len(d.SetApart); n == 0 || d.SetApart[n-1].Place != st.Place { // stock comes ordered by place
+				d.SetApart = append(d.SetApart, AtPlace{Place: st.Place})
+			}
+			d.SetApart[len(d.SetApart)-1].Qty += st.Qty
+		}
 		return d, err
 	})
 }

@@ -1,6 +1,9 @@
 package inventory
 
-import "strconv"
+import (
+	"strconv"
+	"strings"
+)
 
 // ModuleState is a module in a bag: a bag of its own, with its own list, seal
 // and label, that the checklist of the outer bag shows as one line.
@@ -51,7 +54,7 @@ func moduleFindings(v BagView, states []ModuleState) []Finding {
 		text := "module " + m.Name + ", " + m.Bag + ": "
 		switch m.State {
 		case NotReady, OffTheRun:
-			out = append(out, Finding{Kind: FindModule, Severity: SeverityStop, Module: m.Bag, Text: text + m.Headline})
+			out = append(out, Finding{Kind: FindModule, Severity: SeverityStop, Module: m.Bag, Text: text + strings.TrimPrefix(m.Headline, mustNotGo)})
 		case ReadyWithGaps:
 			out = append(out, Finding{Kind: FindModule, Severity: SeverityWarn, Module: m.Bag, Text: text + m.Headline})
 		}

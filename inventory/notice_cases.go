@@ -120,10 +120,12 @@ func isAre(n int) string {
 
 // underNotice marks a batch that is new with the notices that mean it.
 func (p *poster) underNotice(b Batch) (Batch, error) {
-	if err := p.w.LockItem(b.Item); err != nil {
-		return b, err
-	}
-	notices, err := p.w.Notices(NoticeFilter{Item: b.Item}, Page{})
+	notices, err := cached(p.notices, b.Item, func(item string) ([]Notice, error) {
+		if err := p.w.LockItem(item); err != nil {
+			return nil, err
+		}
+		return p.w.Notices(NoticeFilter{Item: item}, Page{})
+	})
 	if err != nil || len(notices) == 0 {
 		return b, err
 	}

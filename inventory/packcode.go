@@ -36,6 +36,13 @@ type PackWarning struct {
 	Text     string              `json:"text"`
 }
 
+// MayLackSeparator tells whether a batch or serial number was read without any
+// separator having come along. Browsers' own readers leave it out at times, and
+// then a number swallows what follows; what they read is not taken for a fact.
+func (f PackFacts) MayLackSeparator() bool {
+	return f.Scheme == barcode.GS1 && !f.Separator && f.LotNo+f.Serial != ""
+}
+
 // ReadBarcode tells what a pack's barcode says. It changes nothing.
 func (s *Service) ReadBarcode(ctx context.Context, by Actor, text string) (PackFacts, error) {
 	return read(ctx, s, func(r Reader) (PackFacts, error) {

@@ -53,19 +53,30 @@ func (s *Service) CreatePerson(ctx context.Context, by Actor, in Person, secret 
 }
 
 func checkPerson(r Reader, in Person, secret string) error {
+	return checkWho(r, in, &secret)
+}
+
+// checkWho judges a person, and their secret where they are to have one.
+func checkWho(r Reader, in Person, secret *string) error {
 	var ps problems
 	checkText(&ps, "name", in.Name, true, 60)
 	checkRole(&ps, in.Role)
-	if in.Role == Crew {
-		ps.when(len(secret) < MinPIN || len(secret) > 12 || strings.Trim(secret, "0123456789") != "", "secret", "give a PIN of %d to 12 digits", MinPIN)
-		ps.when(len(in.Sites) == 0, "sites", "name the sites that the person belongs to")
-	} else {
-		ps.when(len([]rune(secret)) < MinPassword || len(secret) > 200, "secret", "give a password of at least %d characters", MinPassword)
+	ps.when(in.Role == Crew && len(in.Sites) == 0, "sites", "name the sites that the person belongs to")
+	if secret != nil {
+		checkSecret(&ps, in.Role, *secret)
 	}
 	if err := knownSites(r, &ps, in.Sites); err != nil {
 		return err
 	}
 	return ps.err()
+}
+
+func checkSecret(ps *problems, role Role, secret string) {
+	if role == Crew {
+		ps.when(len(secret) < MinPIN || len(secret) > 12 || strings.Trim(secret, "0123456789") != "", "secret", "give a PIN of %d to 12 digits", MinPIN)
+		return
+	}
+	ps.when(len([]rune(secret)) < MinPassword || len(secret) > 200, "secret", "give a password of at least %d characters", MinPassword)
 }
 
 // nameFree refuses a name that a person or program has, or had: the ledger

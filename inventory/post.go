@@ -29,10 +29,15 @@ type poster struct {
 	sites   map[string]Site
 	bags    map[string]Bag  // that something is to be put into
 	devices map[int64]int64 // lot → batch, 0 for a lot that is no device
+	batches map[string]*itemBatches
+	many    bool                // many units are coming in: look their batches up in memory
+	fresh   Lot                 // looked up last for a receipt
+	notices map[string][]Notice // of items that are locked
 }
 
 func newPoster(w Writer, by Actor, now Instant) *poster {
-	return &poster{w: w, by: by, now: now, places: map[string]Place{}, items: map[string]Item{}, sites: map[string]Site{}, bags: map[string]Bag{}, devices: map[int64]int64{}}
+	return &poster{w: w, by: by, now: now, places: map[string]Place{}, items: map[string]Item{}, sites: map[string]Site{}, bags: map[string]Bag{}, devices: map[int64]int64{},
+		batches: map[string]*itemBatches{}, notices: map[string][]Notice{}}
 }
 
 // cached looks a value up once per unit of work.
@@ -50,6 +55,14 @@ func cached[K comparable, T any](m map[K]T, key K, get func(K) (T, error)) (T, e
 func (p *poster) place(code string) (Place, error) { return cached(p.places, code, p.w.Place) }
 func (p *poster) item(code string) (Item, error)   { return cached(p.items, code, p.w.Item) }
 func (p *poster) site(code string) (Site, error)   { return cached(p.sites, code, p.w.Site) }
+
+// lot returns a lot, without asking twice for one that just came in.
+func (p *poster) lot(id int64) (Lot, error) {
+	if p.fresh.ID == id && id != 0 {
+		return p.fresh, nil
+	}
+	return p.w.Lot(id)
+}
 
 // may refuses an action at a place that is at a site not the actor's.
 func (p *poster) may(act Action, pl Place) error {
@@ -197,7 +210,7 @@ func (p *poster) forward(m Movement, from, to Place) (Movement, error) {
 	if err := Allowed(from, to, m.Reason, m.Cause); err != nil {
 		return m, err
 	}
-	lot, err := p.w.Lot(m.LotID)
+	lot, err := p.lot(m.LotID)
 	if err != nil {
 		return m, known(err, "lot_id", "lot")
 	}

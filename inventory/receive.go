@@ -3,7 +3,6 @@ package inventory
 import (
 	"cmp"
 	"context"
-	"slices"
 )
 
 // Receipt is units coming in from a supplier.
@@ -48,51 +47,85 @@ func (s *Service) Receive(ctx context.Context, by Actor, in Receipt) (Lot, error
 }
 
 func (p *poster) receive(in Receipt, place Place) (Lot, error) {
-	site, err := p.siteHere(place)
+	m, err := p.receipt(in, place, carried{})
 	if err != nil {
 		return Lot{}, err
 	}
-	if in.ReceivedAt, err = happened(in.ReceivedAt, p.now, "received_at"); err != nil {
-		return Lot{}, err
-	}
-	day := site.Today(in.ReceivedAt)
-	if in, err = p.fromCode(in, day); err != nil {
-		return Lot{}, err
-	}
-	it, err := p.item(in.Item)
-	if err != nil {
-		return Lot{}, known(err, "item", "item")
-	}
-	batch, err := in.batch(it, day)
-	if err != nil {
-		return Lot{}, err
-	}
-	if err := p.productOf(in); err != nil {
-		return Lot{}, err
-	}
-	if batch, err = p.settle(in, batch); err != nil {
-		return Lot{}, err
-	}
-	if err := fitToReceive(it, batch, place, day, in.Opening); err != nil {
-		return Lot{}, err
-	}
-	lot, err := p.lotFor(batch, Clocks{Training: place.Purpose == ForTraining, Unidentified: in.Unidentified}, day)
-	if err != nil {
-		return Lot{}, err
-	}
-	if len(lot.Withdrawn) > 0 && place.Kind != KindQuarantine {
-		return Lot{}, Errorf(Conflict, "this batch is under notice %s: receive it into quarantine only", lot.Withdrawn[0])
-	}
-	reason := ReasonReceipt
-	if in.Opening {
-		reason = ReasonOpening
-	}
-	ms, err := p.post([]Movement{{LotID: lot.ID, Qty: in.Qty, From: string(KindSupplier), To: place.Code, Reason: reason,
-		HappenedAt: in.ReceivedAt, Reference: in.Reference, Note: in.Note}}, "receipt")
+	ms, err := p.post([]Movement{m}, "receipt")
 	if err != nil {
 		return Lot{}, err
 	}
 	return p.w.Lot(ms[0].IntoLotID)
+}
+
+// carried is what units that are counted in had behind them already.
+type carried struct {
+	Clocks
+	receivedOn Day // 0 for the day of the receipt
+}
+
+// receipt judges units coming in and returns the movement that brings them,
+// their lot made where it does not exist.
+func (p *poster) receipt(in Receipt, place Place, had carried) (Movement, error) {
+	site, err := p.siteHere(place)
+	if err != nil {
+		return Movement{}, err
+	}
+	if in.ReceivedAt, err = happened(in.ReceivedAt, p.now, "received_at"); err != nil {
+		return Movement{}, err
+	}
+	day := site.Today(in.ReceivedAt)
+	if in, err = p.fromCode(in, day); err != nil {
+		return Movement{}, err
+	}
+	it, err := p.item(in.Item)
+	if err != nil {
+		return Movement{}, known(err, "item", "item")
+	}
+	batch, err := in.batch(it, day)
+	if err != nil {
+		return Movement{}, err
+	}
+	if err := had.check(it, place, day); err != nil {
+		return Movement{}, err
+	}
+	if err := p.productOf(in); err != nil {
+		return Movement{}, err
+	}
+	if batch, err = p.settle(in, batch); err != nil {
+		return Movement{}, err
+	}
+	if err := fitToReceive(it, batch, place, day, in.Opening); err != nil {
+		return Movement{}, err
+	}
+	had.Training, had.Unidentified = place.Purpose == ForTraining, in.Unidentified
+	lot, err := p.lotFor(batch, had.Clocks, cmp.Or(had.receivedOn, day))
+	if err != nil {
+		return Movement{}, err
+	}
+	if len(lot.Withdrawn) > 0 && place.Kind != KindQuarantine {
+		return Movement{}, Errorf(Conflict, "this batch is under notice %s: receive it into quarantine only", lot.Withdrawn[0])
+	}
+	p.fresh = lot
+	reason := ReasonReceipt
+	if in.Opening {
+		reason = ReasonOpening
+	}
+	return Movement{LotID: lot.ID, Qty: in.Qty, From: string(KindSupplier), To: place.Code, Reason: reason,
+		HappenedAt: in.ReceivedAt, Reference: in.Reference, Note: in.Note}, nil
+}
+
+// check refuses clocks that cannot have run like that: days that lie ahead,
+// and units that are exposed without lying on a carrier.
+func (c carried) check(it Item, place Place, today Day) error {
+	var ps problems
+	for path, day := range map[string]Day{"received_on": c.receivedOn, "stowed_on": c.StowedOn, "opened_on": c.OpenedOn, "exposed_since": c.ExposedSince, "exposed_last": c.ExposedLast} {
+		ps.when(day > today, path, "give a day that has passed")
+	}
+	ps.when(c.ExposedSince != 0 && place.Kind != KindCarrier, "exposed_since", "leave this out: only what lies on a carrier is exposed")
+	ps.when(c.ExposedDays < 0 || c.ExposedDays > 36500, "exposed_days", "give 0 to 36500 days")
+	ps.when(c.OpenedOn != 0 && it.Life.OpenedDays == 0, "opened_on", "leave this out: the item has no limit after opening")
+	return ps.err()
 }
 
 // batch reads what the pack says, with all that is wrong with it.
@@ -174,7 +207,7 @@ func (p *poster) lotFor(b Batch, c Clocks, day Day) (Lot, error) {
 		if err := p.newSerial(b); err != nil {
 			return Lot{}, err
 		}
-		if old, err = p.w.AddBatch(b); err != nil {
+		if old, err = p.addBatch(b); err != nil {
 			return Lot{}, err
 		}
 		if old, err = p.underNotice(old); err != nil {
@@ -209,26 +242,76 @@ func (p *poster) newSerial(b Batch) error {
 	if b.Serial == "" {
 		return nil
 	}
-	known, err := p.w.Batches(b.Item)
-	if err == nil && slices.ContainsFunc(known, func(k Batch) bool { return foldNumber(k.Serial) == foldNumber(b.Serial) }) {
+	known, err := cached(p.batches, b.Item, p.batchesOf)
+	if err == nil && known.serials[foldNumber(b.Serial)] {
 		return errReceived()
 	}
 	return err
 }
 
+// batchesOf gathers what tells the batches of an item apart besides exact
+// numbers.
+func (p *poster) batchesOf(item string) (*itemBatches, error) {
+	all, err := p.w.Batches(item)
+	of := &itemBatches{serials: map[string]bool{}, numbers: map[productLot]bool{}}
+	for _, b := range all {
+		of.add(b)
+	}
+	return of, err
+}
+
+// itemBatches are the serial numbers of an item as they are compared, its batch
+// numbers, and its batches that have no number.
+type itemBatches struct {
+	serials    map[string]bool
+	numbers    map[productLot]bool
+	numberless []Batch
+}
+
+type productLot struct {
+	product int64
+	lotNo   string
+}
+
+func (i *itemBatches) add(b Batch) {
+	switch {
+	case b.Serial != "":
+		i.serials[foldNumber(b.Serial)] = true
+	case b.LotNo == "":
+		i.numberless = append(i.numberless, b)
+	default:
+		i.numbers[productLot{b.Product, b.LotNo}] = true
+	}
+}
+
+func (p *poster) addBatch(b Batch) (Batch, error) {
+	b, err := p.w.AddBatch(b)
+	if of := p.batches[b.Item]; of != nil && err == nil {
+		of.add(b)
+	}
+	return b, err
+}
+
 // batchLike finds the batch that units belong to. Where no number tells, their
 // dates do.
 func (p *poster) batchLike(b Batch) (Batch, error) {
-	if b.LotNo != "" || b.Serial != "" {
+	numbered := b.LotNo != "" || b.Serial != ""
+	if numbered && !p.many {
 		return p.w.FindBatch(b.Item, b.Product, b.LotNo, b.Serial)
 	}
-	lots, err := p.w.Lots(LotFilter{Item: b.Item}, Page{})
-	for _, l := range lots {
-		if k := l.Batch; k.Product == b.Product && k.LotNo == "" && k.Serial == "" && k.MadeOn == b.MadeOn && k.EndPrinted == b.EndPrinted && k.EndWording == b.EndWording {
-			return k, nil
+	of, err := cached(p.batches, b.Item, p.batchesOf)
+	if err != nil {
+		return Batch{}, err
+	}
+	if numbered && (of.numbers[productLot{b.Product, b.LotNo}] || of.serials[foldNumber(b.Serial)]) {
+		return p.w.FindBatch(b.Item, b.Product, b.LotNo, b.Serial)
+	}
+	for _, k := range of.numberless {
+		if !numbered && k.Product == b.Product && k.MadeOn == b.MadeOn && k.EndPrinted == b.EndPrinted && k.EndWording == b.EndWording {
+			return p.w.Batch(k.ID)
 		}
 	}
-	return Batch{}, cmp.Or(err, Errorf(NotFound, "no such batch"))
+	return Batch{}, Errorf(NotFound, "no such batch")
 }
 
 func datesText(b Batch) string {

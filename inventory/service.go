@@ -5,8 +5,9 @@ import "context"
 // Service is the use cases: what people and programs can do. The API, the
 // pages and the command line call nothing else.
 type Service struct {
-	Store Store
-	Now   Clock
+	Store     Store
+	Now       Clock
+	Published []PublishedList // kit lists to start from
 }
 
 // NewService returns the use cases over a store and a clock.

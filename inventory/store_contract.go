@@ -108,6 +108,9 @@ type Reader interface {
 	// SheetOffsets returns what was kept for the sheets of a site, by sheet.
 	SheetOffsets(site string) ([]SheetOffset, error)
 
+	// PastUsage returns what was used before, by site, item and period.
+	PastUsage(f UsageFilter) ([]PastUsage, error)
+
 	Delivery(id int64) (Delivery, error)
 	// OpenDeliveries returns those of some sites that are still being scanned,
 	// newest first; of every site where none is named.
@@ -210,6 +213,10 @@ type Writer interface {
 
 	// SetSheetOffset keeps an offset in the place of the one before.
 	SetSheetOffset(o SheetOffset) error
+
+	// SetPastUsage keeps what a site used of an item in a period, in the place
+	// of what was kept for it before.
+	SetPastUsage(u PastUsage) error
 
 	AddDelivery(d Delivery) (Delivery, error)
 	// LockDelivery returns a delivery, and makes other units of work that lock

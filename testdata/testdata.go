@@ -9,3 +9,9 @@ import "embed"
 //
 //go:embed demo/*.csv
 var Demo embed.FS
+
+// KitStandards holds published contents of first-aid kits, each with where it
+// was read.
+//
+//go:embed kit-standards.json
+var KitStandards []byte

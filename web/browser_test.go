@@ -41,7 +41,7 @@ func newBrowser(t *testing.T, w *world) *browser {
 	b := &browser{t: t, url: serveOn(t, w)}
 	opts := append(chromedp.DefaultExecAllocatorOptions[:], chromedp.ExecPath(path), chromedp.NoSandbox, chromedp.DisableGPU,
 		chromedp.Flag("disable-quic", true), chromedp.Flag("disable-component-update", true), chromedp.UserDataDir(t.TempDir()))
-	ctx, cancel := context.WithTimeout(t.Context(), 2*time.Minute)
+	ctx, cancel := context.WithTimeout(t.Context(), 6*time.Minute)
 	t.Cleanup(cancel)
 	ctx, cancel = chromedp.NewExecAllocator(ctx, opts...)
 	t.Cleanup(cancel)
@@ -143,10 +143,14 @@ func TestCrewPagesOnAPhone(t *testing.T) {
 	b.as(w, "Kim Crew")
 	w.bag("CEN-05", "CEN", "Old bag", 9)
 	w.retire("CEN-05", "CEN-01")
+	w.modules()
+	_, err := w.svc.SendAway(t.Context(), admin, inventory.AwayTrip{From: "CEN-STORE", Where: "County hospital, ward 3", Lines: []inventory.AwayLine{{LotID: w.lots["SPLINT/S2"], Qty: 1}}})
+	require.NoError(t, err)
 	for _, width := range []int64{360, 320} {
 		b.size(width, 640)
 		for _, path := range []string{"/board", "/b/CEN-01", "/b/CEN-02", "/b/CEN-03", "/b/CEN-04", "/b/CEN-02/seal-check", "/b/CEN-02/full-check", "/b/CEN-02/use", "/b/CEN-02/take-off", "/b/NONE", "/b/CEN-O1", "/b/CEN-05",
-			"/devices", devicePath(w.lots["SPLINT/S1"]), devicePath(w.lots["SPLINT/S1"]) + "/inspect", devicePath(w.lots["TRAINTQ/T1"]), openPath(w.lots["EYE/E1"], "CEN-STORE")} {
+			"/devices", devicePath(w.lots["SPLINT/S1"]), devicePath(w.lots["SPLINT/S1"]) + "/inspect", devicePath(w.lots["TRAINTQ/T1"]), openPath(w.lots["EYE/E1"], "CEN-STORE"),
+			"/away", awaySendPath("CEN-01"), "/away/CEN-AWAY-1", "/lent", "/b/CEN-01/log", "/b/SACK-1", "/b/SACK-1/swap?out=MOD-1", "/b/SACK-1/full-check", vehiclePath("CEN", "Vehicle 09"), "/stock/CEN-STORE"} {
 			b.open(path)
 			assert.LessOrEqual(t, ask[int64](b, "document.documentElement.scrollWidth"), width, "%s at %d px", path, width)
 			assert.Empty(t, ask[[]string](b, smallTargets), "%s at %d px", path, width)

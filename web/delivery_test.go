@@ -143,9 +143,16 @@ func TestSeparatorKey(t *testing.T) {
 // upload sends a file as the photo form does.
 func (c *client) upload(path, key string, file []byte) *client {
 	c.t.Helper()
+	return c.frame(path, key, file, "")
+}
+
+// frame sends a picture of the camera with what the browser read on it.
+func (c *client) frame(path, key string, file []byte, text string) *client {
+	c.t.Helper()
 	var body bytes.Buffer
 	m := multipart.NewWriter(&body)
 	require.NoError(c.t, m.WriteField("key", key))
+	require.NoError(c.t, m.WriteField("text", text))
 	part, err := m.CreateFormFile("photo", "photo.jpg")
 	require.NoError(c.t, err)
 	_, err = part.Write(file)
@@ -186,6 +193,11 @@ func TestPhoto(t *testing.T) {
 		c.upload(path, "k2", tt.file)
 		assert.Equal(t, http.StatusUnprocessableEntity, c.res.Code)
 		assert.Contains(t, c.text(), tt.says)
+	}
+	// What the browser read itself is taken where no separator can be missing.
+	for text, taken := range map[string]bool{"0109521234543213": true, "0109521234543213172802291010L": false, "010952123454321310L1\x1d17280229": true, "x": false} {
+		c.frame(path, "k4"+text, []byte("no picture"), text)
+		assert.Equal(t, taken, c.res.Code == http.StatusSeeOther, "%q: %s", text, c.text())
 	}
 	stranger := w.stranger().upload(path, "k3", symbol)
 	assert.Equal(t, http.StatusUnauthorized, stranger.res.Code)

@@ -3,6 +3,7 @@ package web
 import (
 	"context"
 	"net/http"
+	"net/url"
 	"slices"
 
 	"stowkeeper/inventory"
@@ -16,11 +17,21 @@ type deskPage struct {
 	Checks   []WaitingRow
 	Uses     []WaitingRow
 	Open     []ObservationRow
+	Apart    []PlaceCount
+	Notices  []DeskNotice
+	Overdue  []inventory.AwayPlace
+	Scanning []DeliveryLink
 	Key      string
 	Problems Form
 }
 
 func (*deskPage) template() string { return "desk" }
+
+// DeskNotice is a notice that something is left to do for.
+type DeskNotice struct {
+	inventory.NoticeSummary
+	Href string
+}
 
 // SiteDay is a today, and the stations where it is that day; no names where
 // it is the same everywhere on the page.
@@ -85,8 +96,38 @@ func (s *server) desk(v *visit, f *form, failed error) error {
 		row.Reason = f.field(closeField(o.ID), "How it was settled").Need()
 		p.Open = append(p.Open, row)
 	}
+	for _, a := range d.SetApart {
+		p.Apart = append(p.Apart, PlaceCount{"/stock/" + url.PathEscape(a.Place), a.Place, a.Qty})
+	}
+	if err := s.addOwed(v, p, only); err != nil {
+		return err
+	}
 	p.Problems = f.state(failed, p.Key, 0)
 	return s.render(v, statusOf(failed), p)
+}
+
+// addOwed lists the notices that something is left to do for, and what is
+// overdue to come back.
+func (s *server) addOwed(v *visit, p *deskPage, only []string) error {
+	notices, err := s.svc.Notices(v.ctx(), v.actor, inventory.NoticeFilter{Status: inventory.NoticeOpen}, inventory.Page{})
+	if err != nil {
+		return err
+	}
+	for _, n := range notices {
+		if n.Outstanding > 0 {
+			p.Notices = append(p.Notices, DeskNotice{n, noticePath(n.ID)})
+		}
+	}
+	if p.Scanning, err = s.openDeliveries(v); err != nil {
+		return err
+	}
+	away, err := s.svc.Away(v.ctx(), v.actor, only)
+	for _, a := range away {
+		if a.Overdue {
+			p.Overdue = append(p.Overdue, a)
+		}
+	}
+	return err
 }
 
 // bagSites tells at which station each bag is.

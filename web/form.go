@@ -17,6 +17,7 @@ type Field struct {
 	Mode               string // inputmode: numeric, text …
 	Step               string // of a number that is not whole
 	Required           bool
+	Focus              bool   // the page begins here
 	Empty              string // what choosing nothing means, as in "all stations"
 	Options            []Option
 	List               []string // what was typed before, to choose from or not

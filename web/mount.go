@@ -54,6 +54,7 @@ type server struct {
 	texts  *catalogue
 	look   string // changes whenever a page could look another way
 	origin *http.CrossOriginProtection
+	jobs   importJobs
 }
 
 // Mount adds the pages to a router. It parses and renders what it can at

@@ -40,7 +40,7 @@ func (s *server) photographPack(v *visit) error {
 }
 
 // readPhoto reads the code on the photo. Where the phone's browser found a code
-// that is not found here, what it read is taken.
+// that is not found here, what it read is taken, unless it may lack a separator.
 func (s *server) readPhoto(v *visit) (string, error) {
 	if err := v.Request.ParseMultipartForm(1 << 20); err != nil {
 		var tooBig *http.MaxBytesError
@@ -65,7 +65,10 @@ func (s *server) readPhoto(v *visit) (string, error) {
 	}
 	got, err := photo.Decode(ctx, file)
 	if found := v.Request.PostForm.Get("text"); err != nil && found != "" {
-		return found, nil
+		f, failed := s.svc.ReadBarcode(v.ctx(), v.actor, found)
+		if failed == nil && !f.MayLackSeparator() {
+			return found, nil
+		}
 	}
 	switch {
 	case errors.Is(err, photo.ErrNotFound), errors.Is(err, photo.ErrFormat), errors.Is(err, photo.ErrTooLarge):

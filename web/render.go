@@ -27,6 +27,7 @@ type Base struct {
 	Caution bool // show that this is a stock tool and who decides
 	Sought  string
 	Here    string
+	Refresh int // seconds until the page looks again, 0 for never
 }
 
 // NavLink is one section that a person may go to.
@@ -131,6 +132,8 @@ var sections = []struct {
 	{"/away", "Away", inventory.ActSee},
 	{"/notices", "Notices", inventory.ActHistory},
 	{"/labels", "Labels", inventory.ActLabel},
+	{"/imports", "Import", inventory.ActKeepLists},
+	{"/exports", "Export", inventory.ActKeepLists},
 	{"/report", "Report", inventory.ActReport},
 }
 

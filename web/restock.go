@@ -31,6 +31,10 @@ type restockPage struct {
 	OtherOpen bool
 	SealSet   Field
 	Note      Field
+	Scan      Field
+	ScanSaid  string
+	Ticked    int // lines of PutIn that were picked
+	Unpicked  bool
 }
 
 func (*restockPage) template() string { return "restock" }
@@ -40,6 +44,7 @@ type PickFields struct {
 	inventory.Pick
 	Name, Label, FromName string
 	Inspect               string // the way to the inspection that it needs first
+	Ticked                bool   // it was picked
 	Row                   string
 	Count                 Field
 }
@@ -72,13 +77,19 @@ var wayOutOptions = []Option{
 	{Value: string(inventory.OutToStore), Text: "not needed there, back to the store"},
 }
 
-func (s *server) showRestock(v *visit) error { return s.restockForm(v, openForm(nil), nil) }
+func (s *server) showRestock(v *visit) error { return s.restockForm(v, openForm(nil), nil, "") }
 
 func (s *server) recordRestock(v *visit) error {
 	f := openForm(v.Request.PostForm)
 	if bag, ok := strings.CutPrefix(f.text("more"), fromPrefix); ok {
 		f.values.Set("from", bag)
-		return s.restockForm(v, f, nil)
+		return s.restockForm(v, f, nil, "")
+	}
+	if said, scanned, err := s.scan(v, f); scanned || err != nil {
+		if err != nil {
+			return err
+		}
+		return s.restockForm(v, f, nil, said)
 	}
 	c, err := s.checklist(v)
 	if err != nil {
@@ -88,6 +99,7 @@ func (s *server) recordRestock(v *visit) error {
 	sent.readOther(f, c)
 	in := inventory.Restock{Bag: v.Param("code"), Lines: sent.in, TakeOut: sent.out, SealSet: f.text("seal_set"), Note: f.text("note")}
 	position := f.id("position")
+	f.wantPicked()
 	err = f.err()
 	if err == nil {
 		err = v.once(func(ctx context.Context, _ string) (string, error) {
@@ -97,7 +109,7 @@ func (s *server) recordRestock(v *visit) error {
 	}
 	if again(err) {
 		f.take(err, sent.name)
-		return s.restockForm(v, f, err)
+		return s.restockForm(v, f, err, "")
 	}
 	return err
 }
@@ -200,7 +212,7 @@ func (r restockSent) name(path string) string {
 	return path
 }
 
-func (s *server) restockForm(v *visit, f *form, failed error) error {
+func (s *server) restockForm(v *visit, f *form, failed error, said string) error {
 	c, err := s.checklist(v)
 	if err != nil {
 		return err
@@ -245,6 +257,7 @@ func (s *server) restockForm(v *visit, f *form, failed error) error {
 	}
 	p.SealSet = f.field("seal_set", "New seal number")
 	p.Note = f.field("note", "Note")
+	p.addScan(f, said)
 	p.Form = f.state(failed, f.keyOr(newKey), pl.Position)
 	return s.render(v, statusOf(failed), p)
 }
@@ -313,7 +326,8 @@ func pickFields(f *form, pl inventory.PickList, items map[string]inventory.Item,
 	var out []PickFields
 	for i, pick := range pl.Lines {
 		x := PickFields{Pick: pick, Name: nameOf(items, pick.Item), Label: lotLabel(pick.LotNo, pick.Serial), FromName: placeName(stores, pick.From),
-			Row: inPrefix + lotAt(pick.LotID, pick.From) + "@" + strconv.Itoa(i)}
+			Row: pickRow(pl, i)}
+		x.Ticked = f.text(x.Row+tickedField) != ""
 		if pick.InspectFirst {
 			x.Inspect = devicePath(pick.LotID) + "/inspect"
 		}
@@ -323,6 +337,8 @@ func pickFields(f *form, pl inventory.PickList, items map[string]inventory.Item,
 		}
 		out = append(out, x)
 	}
+	// In the order of the way round the store.
+	slices.SortStableFunc(out, func(a, b PickFields) int { return cmp.Or(cmpText(a.FromName, b.FromName), cmpText(a.Name, b.Name)) })
 	return out
 }
 

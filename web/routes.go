@@ -132,6 +132,18 @@ func (s *server) routes() []route {
 		{get, "/labels/calibration.pdf", inventory.ActLabel, s.printCalibration},
 		{post, "/labels/offset", inventory.ActLabel, s.keepOffset},
 
+		// Lists from files, and out again.
+		{get, "/imports", inventory.ActKeepLists, s.showImports},
+		{post, "/imports", inventory.ActKeepLists, s.upload},
+		{get, "/imports/:job", inventory.ActKeepLists, s.showImport},
+		{post, "/imports/:job", inventory.ActKeepLists, s.doImport},
+		{get, "/exports", inventory.ActKeepLists, s.showExports},
+		{get, "/exports/stowkeeper.xlsx", inventory.ActKeepLists, s.exportXLSX},
+		{get, "/exports/stowkeeper.zip", inventory.ActKeepLists, s.exportZip},
+		{get, "/published", inventory.ActKeepLists, s.showPublished},
+		{get, "/published/:list", inventory.ActKeepLists, s.showPublishedList},
+		{post, "/published/:list", inventory.ActKeepLists, s.copyPublished},
+
 		// Manager, at a desk.
 		{get, "/report", inventory.ActReport, s.showReport},
 		{get, "/year", inventory.ActReport, s.showYear},

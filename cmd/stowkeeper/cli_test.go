@@ -40,7 +40,7 @@ func smallDatabase(t *testing.T) string {
 }
 
 func TestHelp(t *testing.T) {
-	for _, line := range []string{"", "demo", "serve", "token", "person", "person add", "person list", "person disable", "labels", "verify"} {
+	for _, line := range []string{"", "demo", "serve", "token", "person", "person add", "person list", "person disable", "labels", "import", "export", "verify"} {
 		for _, ask := range []string{"--help", "-h"} {
 			o := stowkeeper(t, append(strings.Fields(line), ask)...)
 			assert.Zero(t, o.code, line)
@@ -75,7 +75,11 @@ func TestWrongCommandLines(t *testing.T) {
 		"labels --db DB --out x.pdf":         "--base-url",
 		"labels --db DB --base-url http://kit.example.org":                         "--out",
 		"labels --db DB --base-url http://kit.example.org --out x.pdf --start one": "--start",
-		"verify": "missing flags: --db",
+		"verify":                     "missing flags: --db",
+		"import --db DB items":       "<file>",
+		"import --db DB boots x.csv": "must be one of",
+		"import items x.csv":         "--db",
+		"export --db DB":             "<folder>",
 	} {
 		o := stowkeeper(t, strings.Fields(strings.ReplaceAll(line, "DB", db))...)
 		assert.Equal(t, 2, o.code, line)

@@ -38,7 +38,11 @@ func (c *demoCommand) Run(ctx context.Context, std streams) error {
 	if err != nil {
 		return err
 	}
-	p := &program{svc: inventory.NewService(db, clock), listen: c.Listen, log: slog.New(slog.NewTextHandler(std.err, nil))}
+	svc, err := newService(db)
+	if err != nil {
+		return err
+	}
+	p := &program{svc: svc, listen: c.Listen, log: slog.New(slog.NewTextHandler(std.err, nil))}
 	for _, s := range signIns {
 		p.demo = append(p.demo, web.DemoSignIn{Name: s.Name, Role: s.Role, Secret: s.Secret})
 	}

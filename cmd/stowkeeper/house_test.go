@@ -75,12 +75,14 @@ func under(path, top string) bool { return path == top || strings.HasPrefix(path
 func TestArrows(t *testing.T) {
 	foreign := []string{"net/http", "database/sql", "html/template", "github.com/gin-gonic/gin", "gorm.io/gorm", "github.com/danielgtaylor/huma/v2"}
 	const inv, st, lab, api, web, cmd = "stowkeeper/inventory", "stowkeeper/inventory/store", "stowkeeper/labels", "stowkeeper/api", "stowkeeper/web", "stowkeeper/cmd"
+	const book = "stowkeeper/inventory/workbook" // its library carries a web client along
 	for _, part := range []struct {
 		name       string
 		of         func(path string) bool
 		mustNotSee []string
 	}{
-		{"inventory", func(p string) bool { return under(p, inv) && !under(p, st) }, append(foreign, st, lab, api, web, cmd)},
+		{"inventory", func(p string) bool { return under(p, inv) && !under(p, st) && !under(p, book) }, append(foreign, st, book, lab, api, web, cmd)},
+		{"workbook", func(p string) bool { return under(p, book) }, []string{st, lab, api, web, cmd, "database/sql", "gorm.io/gorm", "github.com/gin-gonic/gin"}},
 		{"labels", func(p string) bool { return under(p, lab) }, append(foreign, inv, api, web, cmd)},
 		{"store", func(p string) bool { return under(p, st) }, []string{api, web, lab, cmd}},
 		{"api", func(p string) bool { return under(p, api) }, []string{web, st, cmd, "database/sql", "gorm.io/gorm"}},
@@ -122,6 +124,13 @@ var modules = map[string]string{
 	"github.com/makiuchi-d/gozxing":    "reads the barcode on a photo of a pack",
 	"golang.org/x/crypto":              "argon2id for PINs and passwords",
 	"golang.org/x/image":               "the typeface on labels and its outlines",
+	"github.com/xuri/excelize/v2":      "XLSX workbooks, in and out",
+
+	"github.com/xuri/efp":              "excelize: formulas, which we do not compute",
+	"github.com/xuri/nfp":              "excelize: number formats, which tell dates from numbers",
+	"github.com/richardlehane/mscfb":   "excelize: workbooks with a password, which we refuse",
+	"github.com/richardlehane/msoleps": "excelize: the same",
+	"github.com/tiendc/go-deepcopy":    "excelize: copies of sheets",
 
 	"github.com/gin-contrib/sse":                    "gin: its answers, of which server-sent events are one",
 	"github.com/gabriel-vasile/mimetype":            "gin: validator of bindings, which we do not use",

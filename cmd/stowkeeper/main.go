@@ -22,6 +22,7 @@ import (
 
 	"stowkeeper/inventory"
 	"stowkeeper/inventory/store"
+	"stowkeeper/testdata"
 )
 
 // commands is the command line. Each option is also an environment variable
@@ -31,6 +32,8 @@ type commands struct {
 	Serve  serveCommand  `cmd:"" help:"Run the service."`
 	Token  tokenCommand  `cmd:"" help:"Make a bearer token for a program and print it, alone and once."`
 	Person personCommand `cmd:"" help:"Add, list or disable the people who sign in."`
+	Import importCommand `cmd:"" help:"Read lists from a CSV file, an XLSX workbook or an export: all of it or, where a row is wrong, nothing."`
+	Export exportCommand `cmd:"" help:"Write everything as CSV files and as one XLSX workbook, with what each column means."`
 	Labels labelsCommand `cmd:"" help:"Print labels as a PDF: of bags, their contents, shelves and devices."`
 	Verify verifyCommand `cmd:"" help:"Recompute chains, balances and readiness from the movements; exit 1 where anything differs."`
 }
@@ -118,7 +121,17 @@ func (d database) open(ctx context.Context, std streams) (*inventory.Service, fu
 	if err != nil {
 		return nil, nil, err
 	}
-	return inventory.NewService(db, clock), db.Close, nil
+	svc, err := newService(db)
+	return svc, db.Close, err
+}
+
+// newService returns the use cases over a store, with the kit lists that the
+// program carries.
+func newService(db inventory.Store) (*inventory.Service, error) {
+	svc := inventory.NewService(db, clock)
+	var err error
+	svc.Published, err = inventory.ParsePublished(testdata.KitStandards)
+	return svc, err
 }
 
 // openStore opens a database, and says what to mend where there can be none.

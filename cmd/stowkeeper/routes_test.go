@@ -98,7 +98,7 @@ func itoa(n int64) string { return strconv.FormatInt(n, 10) }
 func (c *composed) path(route string) string {
 	c.Helper()
 	path := route
-	path = strings.NewReplacer(":lot_id", c.other["/lots/:id"], ":lot", c.other["/lots/:id"], ":notice", "1", "/notices/:id", "/notices/1", ":product", "1", ":delivery", c.other[":delivery"], ":line", "1").Replace(path)
+	path = strings.NewReplacer(":lot_id", c.other["/lots/:id"], ":lot", c.other["/lots/:id"], ":notice", "1", "/notices/:id", "/notices/1", ":product", "1", ":delivery", c.other[":delivery"], ":line", "1", ":job", "none", ":list", "none").Replace(path)
 	for _, of := range []string{"/checks/", "/uses/", "/observations/", "/lots/", "/products/", "/d/", "/D/"} {
 		path = strings.Replace(path, of+":id", of+c.other[of+":id"], 1)
 	}

@@ -23,7 +23,7 @@ import (
 
 // The differential test asks bwip-js 4.11.4, an independent checker of GS1
 // data, whether it accepts or refuses the same generated texts. It needs Node
-// and the environment variable STOWKEEPER_BWIPJS, the node_modules folder
+// and the environment variable STOWKEEPER_NODE_MODULES, the node_modules folder
 // that bwip-js is installed in.
 
 // question is a text with what the two checkers said.
@@ -280,14 +280,14 @@ func ask(t *testing.T, all []question) {
 	}
 }
 
-// checkerModules is the folder of STOWKEEPER_BWIPJS. Without it or without
+// checkerModules is the folder of STOWKEEPER_NODE_MODULES. Without it or without
 // Node the test is skipped, or fails where nothing may be skipped.
 func checkerModules(t *testing.T) string {
 	t.Helper()
-	folder := os.Getenv("STOWKEEPER_BWIPJS")
+	folder := os.Getenv("STOWKEEPER_NODE_MODULES")
 	reason := ""
 	if _, err := os.Stat(filepath.Join(folder, "bwip-js", "package.json")); folder == "" || err != nil {
-		reason = "STOWKEEPER_BWIPJS names no node_modules folder with bwip-js in it"
+		reason = "STOWKEEPER_NODE_MODULES names no node_modules folder with bwip-js in it"
 	} else if _, err := exec.LookPath("node"); err != nil {
 		reason = "there is no node to run bwip-js with"
 	}

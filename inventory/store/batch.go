@@ -55,6 +55,9 @@ func (r reader) FindBatch(item string, product int64, lotNo, serial string) (inv
 		if serial != "" {
 			return q.Where("item = ? AND serial = ? AND device", item, serial)
 		}
+		if lotNo != "" {
+			q = q.Where("lot_no <> ''") // lets the engine find it by its unique index
+		}
 		return q.Where("item = ? AND coalesce(product, 0) = ? AND lot_no = ? AND NOT device", item, product, lotNo)
 	})
 	return row.value(), err

@@ -42,6 +42,7 @@ func TestScenario(t *testing.T) {
 			svc := inventory.NewService(db, func() inventory.Instant { return now })
 			look(t, svc)
 			lookAtTourBag(t, svc)
+			roundTrip(t, svc)
 			lookAtDevices(t, svc)
 			lookAtNotices(t, svc)
 			lookAtOther(t, svc)

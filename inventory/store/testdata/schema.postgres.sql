@@ -521,6 +521,20 @@ CREATE INDEX observation_bag ON public.observation USING btree (bag);
 
 CREATE INDEX observation_open ON public.observation USING btree (bag) WHERE (closed_at IS NULL);
 
+CREATE TABLE past_usage (
+    site text COLLATE "C" NOT NULL,
+    item text COLLATE "C" NOT NULL,
+    period text COLLATE "C" NOT NULL,
+    qty bigint NOT NULL,
+    CONSTRAINT past_usage_period_check CHECK ((length(period) = ANY (ARRAY[7, 10]))),
+    CONSTRAINT past_usage_qty_check CHECK ((qty >= 0)),
+    CONSTRAINT past_usage_item_fkey FOREIGN KEY (item) REFERENCES item(code),
+    CONSTRAINT past_usage_site_fkey FOREIGN KEY (site) REFERENCES site(code),
+    CONSTRAINT past_usage_pkey PRIMARY KEY (site, item, period)
+);
+
+CREATE INDEX past_usage_item ON public.past_usage USING btree (item);
+
 CREATE TABLE person (
     id bigint GENERATED ALWAYS AS IDENTITY NOT NULL,
     name text COLLATE "C" NOT NULL,

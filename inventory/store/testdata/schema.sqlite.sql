@@ -414,6 +414,16 @@ CREATE INDEX observation_bag ON observation (bag);
 
 CREATE INDEX observation_open ON observation (bag) WHERE closed_at IS NULL;
 
+CREATE TABLE past_usage (
+    site TEXT NOT NULL REFERENCES site (code),
+    item TEXT NOT NULL REFERENCES item (code),
+    period TEXT NOT NULL CHECK (length(period) IN (7, 10)),
+    qty INTEGER NOT NULL CHECK (qty >= 0),
+    PRIMARY KEY (site, item, period)
+) STRICT, WITHOUT ROWID;
+
+CREATE INDEX past_usage_item ON past_usage (item);
+
 CREATE TABLE person (
     id INTEGER PRIMARY KEY,
     name TEXT NOT NULL,

@@ -1,0 +1,100 @@
+package demo_test
+
+import (
+	"os"
+	"path/filepath"
+	"regexp"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"stowkeeper/inventory"
+	"stowkeeper/inventory/store/storetest"
+	"stowkeeper/inventory/table"
+	"stowkeeper/inventory/workbook"
+)
+
+// lotNumbers are what texts name lots by; an import numbers them anew.
+var lotNumbers = regexp.MustCompile(`lot \d+`)
+
+// roundTrip exports the demo, imports it into empty databases, from CSV files
+// and from a workbook, and has them export the same bytes and judge every bag
+// alike.
+func roundTrip(t *testing.T, svc *inventory.Service) {
+	first := exported(t, svc)
+	for _, source := range []string{"folder", "workbook"} {
+		other := inventory.NewService(storetest.OpenSQLite(t), svc.Now)
+		rep, err := other.Import(t.Context(), manager, inventory.Import{Kind: inventory.ImportEverything, Source: sourceOf(t, first, source)})
+		require.NoError(t, err)
+		require.Zero(t, rep.Refused, "%v", rep.Lines)
+		require.True(t, rep.Done)
+		second := exported(t, other)
+		for _, k := range inventory.ImportKinds {
+			want, err := os.ReadFile(filepath.Join(first, string(k)+".csv"))
+			require.NoError(t, err)
+			got, err := os.ReadFile(filepath.Join(second, string(k)+".csv"))
+			require.NoError(t, err)
+			assert.Equal(t, string(want), string(got), "%s from a %s", k, source)
+		}
+		assert.Equal(t, judged(t, svc), judged(t, other), source)
+		faults, err := other.Verify(t.Context())
+		require.NoError(t, err)
+		assert.Empty(t, faults.Faults)
+	}
+}
+
+// exported exports into a folder: CSV files and a workbook.
+func exported(t *testing.T, svc *inventory.Service) string {
+	dir := filepath.Join(t.TempDir(), "export")
+	folder, err := table.NewFolder(dir)
+	require.NoError(t, err)
+	require.NoError(t, svc.Export(t.Context(), manager, folder))
+	require.NoError(t, folder.Close())
+	file, err := os.Create(filepath.Join(dir, "book.xlsx"))
+	require.NoError(t, err)
+	book := workbook.New(file)
+	require.NoError(t, svc.Export(t.Context(), manager, book))
+	require.NoError(t, book.Close())
+	require.NoError(t, file.Close())
+	return dir
+}
+
+func sourceOf(t *testing.T, dir, kind string) table.Source {
+	var names []string
+	for _, k := range inventory.ImportKinds {
+		names = append(names, string(k))
+	}
+	if kind == "folder" {
+		return table.Folder{Dir: dir, Names: names}
+	}
+	file, err := os.Open(filepath.Join(dir, "book.xlsx"))
+	require.NoError(t, err)
+	info, err := file.Stat()
+	require.NoError(t, err)
+	book, err := workbook.Open(file, info.Size())
+	require.NoError(t, err)
+	t.Cleanup(func() { assert.NoError(t, book.Close()); assert.NoError(t, file.Close()) })
+	return book
+}
+
+// judged says of every bag whether it may go out and why not, without the
+// numbers of lots.
+func judged(t *testing.T, svc *inventory.Service) map[string][]string {
+	out := map[string][]string{}
+	bags, err := svc.Bags(t.Context(), manager, inventory.BagFilter{}, inventory.Page{})
+	require.NoError(t, err)
+	for _, b := range bags {
+		r, err := svc.Readiness(t.Context(), manager, b.Code, inventory.Ask{Horizon: 60})
+		require.NoError(t, err)
+		out[b.Code] = []string{string(r.State)}
+		for _, f := range r.Findings {
+			out[b.Code] = append(out[b.Code], string(f.Kind)+" "+string(f.Severity)+" "+f.Date.String()+" "+lotNumbers.ReplaceAllString(f.Text, "lot"))
+		}
+		if r.NextChange != nil {
+			out[b.Code] = append(out[b.Code], r.NextChange.Date.String())
+		}
+	}
+	require.NotEmpty(t, out)
+	return out
+}

@@ -1,0 +1,152 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"os"
+	"strings"
+	"text/tabwriter"
+	"unicode"
+
+	"stowkeeper/inventory"
+	"stowkeeper/inventory/table"
+	"stowkeeper/inventory/workbook"
+)
+
+// importCommand reads lists from files.
+type importCommand struct {
+	database
+	DryRun bool   `name:"dry-run" help:"Only say what would be created, changed and refused."`
+	Kind   string `arg:"" enum:"everything,categories,sites,places,people,items,products,kit-lists,bags,stock,observations,notices,usage" help:"What the file lists: categories, sites, places, people, items, products, kit-lists, bags, stock, observations, notices or usage; everything for an export."`
+	File   string `arg:"" help:"A CSV file, an XLSX workbook, or for everything a folder of CSV files."`
+}
+
+func (c *importCommand) Run(ctx context.Context, std streams) error {
+	source, done, err := openTables(c.File, c.Kind)
+	if err != nil {
+		return err
+	}
+	defer done()
+	svc, closeDB, err := c.open(ctx, std)
+	if err != nil {
+		return err
+	}
+	defer closeDB()
+	bar := newBar(std.err)
+	rep, err := svc.Import(ctx, operator, inventory.Import{Kind: inventory.ImportKind(c.Kind), Source: source, DryRun: c.DryRun, Progress: bar.tell})
+	bar.end()
+	if err != nil {
+		return err
+	}
+	printImport(std.out, rep)
+	if rep.Refused > 0 {
+		return fmt.Errorf("nothing was imported: %d rows are refused", rep.Refused)
+	}
+	return nil
+}
+
+// openTables opens a file by what it is, or a folder.
+func openTables(path, kind string) (table.Source, func() error, error) {
+	info, err := os.Stat(path)
+	if err != nil {
+		return nil, nil, inventory.Invalidf("file", "name a file that is there and can be read")
+	}
+	if info.IsDir() {
+		var names []string
+		for _, k := range inventory.ImportKinds {
+			names = append(names, string(k))
+		}
+		return table.Folder{Dir: path, Names: names}, func() error { return nil }, nil
+	}
+	file, err := os.Open(path)
+	if err != nil {
+		return nil, nil, err
+	}
+	if !strings.HasSuffix(strings.ToLower(path), ".xlsx") {
+		return table.CSV{Name: kind, Data: file, Size: info.Size()}, file.Close, nil
+	}
+	book, err := workbook.Open(file, info.Size())
+	if err != nil {
+		return nil, nil, errors.Join(err, file.Close())
+	}
+	return book, func() error { return errors.Join(book.Close(), file.Close()) }, nil
+}
+
+// printImport prints a report as a table.
+func printImport(out io.Writer, rep inventory.ImportReport) {
+	w := tabwriter.NewWriter(out, 0, 0, 2, ' ', 0)
+	if len(rep.Lines) > 0 {
+		fmt.Fprintln(w, "list\trow\toutcome\twhat\tcolumn\tvalue\treason")
+	}
+	for _, l := range rep.Lines {
+		fmt.Fprintf(w, "%s\t%d\t%s\t%s\t%s\t%s\t%s\n", l.Kind, l.Row, l.Outcome, printable(l.What), printable(l.Column), printable(l.Value), l.Reason)
+	}
+	w.Flush()
+	if rep.More > 0 {
+		fmt.Fprintf(out, "and %d more\n", rep.More)
+	}
+	for _, name := range rep.Ignored {
+		fmt.Fprintf(out, "not read: %s\n", printable(name))
+	}
+	said := "imported"
+	switch {
+	case rep.Refused > 0:
+		said = "refused, nothing was changed"
+	case rep.DryRun:
+		said = "dry run, nothing was changed"
+	}
+	fmt.Fprintf(out, "%s: %d rows, %d created, %d changed, %d unchanged, %d refused\n", said, rep.Rows, rep.Created, rep.Changed, rep.Unchanged, rep.Refused)
+}
+
+// printable keeps a cell of a file from steering the terminal.
+func printable(s string) string {
+	return strings.Map(func(r rune) rune {
+		if unicode.IsControl(r) || !unicode.IsPrint(r) {
+			return ' '
+		}
+		return r
+	}, s)
+}
+
+// bar shows how far something is: on a terminal as a bar that fills, elsewhere
+// as a line for each tenth.
+type bar struct {
+	out      io.Writer
+	terminal bool
+	tenth    int
+	shown    bool
+}
+
+func newBar(out io.Writer) *bar {
+	b := &bar{out: out}
+	if f, ok := out.(*os.File); ok {
+		info, err := f.Stat()
+		b.terminal = err == nil && info.Mode()&os.ModeCharDevice != 0
+	}
+	return b
+}
+
+const barWidth = 40
+
+func (b *bar) tell(done, total int) {
+	if total < 1000 { // done before it can be read
+		return
+	}
+	done = min(done, total)
+	if b.terminal {
+		full := barWidth * done / total
+		fmt.Fprintf(b.out, "\r[%s%s] %d of %d rows", strings.Repeat("#", full), strings.Repeat(".", barWidth-full), done, total)
+		b.shown = true
+	} else if tenth := 10 * done / total; tenth > b.tenth {
+		b.tenth = tenth
+		fmt.Fprintf(b.out, "%d of %d rows\n", done, total)
+	}
+}
+
+func (b *bar) end() {
+	if b.shown {
+		fmt.Fprintln(b.out)
+	}
+}

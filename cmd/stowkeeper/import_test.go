@@ -1,0 +1,115 @@
+package main
+
+import (
+	"bytes"
+	"context"
+	"fmt"
+	"os"
+	"path/filepath"
+	"regexp"
+	"strconv"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+)
+
+const (
+	manyRows    = 50_000
+	mostMemory  = 200 << 10 // KiB
+	openingHead = "place;item;lot no;end printed;qty\n"
+)
+
+// openingRows writes so many rows of opening stock, one of which names an item
+// that there is not.
+func openingRows(t *testing.T, n, bad int) string {
+	path := filepath.Join(t.TempDir(), "opening.csv")
+	var b strings.Builder
+	b.WriteString("\ufeff" + openingHead)
+	for i := range n {
+		item := "GAUZE"
+		if i+2 == bad {
+			item = "GAUSE"
+		}
+		fmt.Fprintf(&b, "N1-STORE;%s;B%06d;2099-%02d;10,0\n", item, i, 1+i%12)
+	}
+	require.NoError(t, os.WriteFile(path, []byte(b.String()), 0o600))
+	return path
+}
+
+// TestImportManyRows runs the program by itself, without the race detector, on
+// a file as long as a large service's: all of it goes in, in one transaction
+// with its progress shown, and memory stays small. One bad row keeps all out.
+func TestImportManyRows(t *testing.T) {
+	db := smallDatabase(t)
+	o, peak := watched(t, "import", "--db", db, "stock", openingRows(t, manyRows, manyRows))
+	assert.Equal(t, 1, o.code)
+	assert.Regexp(t, regexp.MustCompile(`stock +50000 +refused +GAUSE in N1-STORE +item +GAUSE +no such item`), o.out)
+	assert.Contains(t, o.out, "refused, nothing was changed: 50000 rows")
+	assert.Contains(t, stowkeeper(t, "verify", "--db", db).out, "0 movements, 0 balances")
+	t.Logf("refused with %d KiB", peak)
+	assert.Less(t, peak, mostMemory)
+
+	o, peak = watched(t, "import", "--db", db, "stock", openingRows(t, manyRows, 0))
+	require.Zero(t, o.code, "%s", o.err)
+	assert.Contains(t, o.out, "imported: 50000 rows, 50000 created")
+	assert.Contains(t, o.err, "25000 of 50000 rows\n", "progress")
+	t.Logf("imported with %d KiB", peak)
+	assert.Less(t, peak, mostMemory)
+}
+
+// watched runs the program, built without the detector, and returns the most
+// memory that it held at a time in KiB, 0 where the system does not tell.
+func watched(t *testing.T, args ...string) (outcome, int) {
+	t.Helper()
+	cmd := command(context.Background(), "1", args...)
+	cmd.Path = demoBinary(t)
+	var out, err bytes.Buffer
+	cmd.Stdout, cmd.Stderr = &out, &err
+	require.NoError(t, cmd.Start())
+	ended := make(chan struct{})
+	go func() { _ = cmd.Wait(); close(ended) }() // how it ended is in ProcessState
+	peak := 0
+	for tick := time.NewTicker(20 * time.Millisecond); ; {
+		select {
+		case <-ended:
+			tick.Stop()
+			return outcome{cmd.ProcessState.ExitCode(), out.String(), err.String()}, peak
+		case <-tick.C:
+			peak = max(peak, peakOf(cmd.Process.Pid))
+		}
+	}
+}
+
+var highWater = regexp.MustCompile(`VmHWM:\s+(\d+) kB`)
+
+func peakOf(pid int) int {
+	status, err := os.ReadFile(fmt.Sprintf("/proc/%d/status", pid))
+	m := highWater.FindSubmatch(status)
+	if err != nil || m == nil {
+		return 0
+	}
+	n, _ := strconv.Atoi(string(m[1])) // digits
+	return n
+}
+
+// TestExportAndImport takes a database out and into another by the command
+// line, and asks for a dry run first.
+func TestExportAndImport(t *testing.T) {
+	db, dir := smallDatabase(t), filepath.Join(t.TempDir(), "out")
+	o := stowkeeper(t, "export", "--db", db, dir)
+	require.Zero(t, o.code, o.err)
+	readme, err := os.ReadFile(filepath.Join(dir, "README.txt"))
+	require.NoError(t, err)
+	assert.Contains(t, string(readme), "kit-lists: ")
+	assert.Equal(t, 1, stowkeeper(t, "export", "--db", db, dir).code, "never over another")
+	other := filepath.Join(t.TempDir(), "other.db")
+	o = stowkeeper(t, "import", "--db", other, "everything", filepath.Join(dir, "stowkeeper.xlsx"), "--dry-run")
+	require.Zero(t, o.code, o.err)
+	assert.Contains(t, o.out, "dry run, nothing was changed")
+	require.Zero(t, stowkeeper(t, "import", "--db", other, "everything", dir).code)
+	assert.Contains(t, stowkeeper(t, "import", "--db", other, "everything", dir, "--dry-run").out, "0 created, 0 changed")
+	assert.Equal(t, 1, stowkeeper(t, "import", "--db", other, "items", filepath.Join(dir, "none.csv")).code)
+}

@@ -1,0 +1,232 @@
+package inventory
+
+import (
+	"cmp"
+	"reflect"
+	"slices"
+	"strconv"
+	"strings"
+)
+
+var itemColumns = []column{
+	{"code", cellCode, "code given by people", true},
+	{"name", cellText, "name as the trade says it", true},
+	{"category", cellText, "one of the categories", true},
+	{"unit", cellText, "what one of it is: each, pair, roll …; each if left out", false},
+	{"tracked_by", cellText, "lot or serial; lot if left out", false},
+	{"dated", cellYes, "whether packs bear a date and a batch number that must be recorded", false},
+	{"single_use", cellYes, "used on one patient and then at its end", false},
+	{"witnessed", cellYes, "a controlled item", false},
+	{"made_months", cellNumber, "usable for so many months after manufacture", false},
+	{"stowed_months", cellNumber, "usable for so many months after it was first stowed in a bag", false},
+	{"exposed_days", cellNumber, "usable for so many days carried exposed", false},
+	{"opened_days", cellNumber, "usable for so many days after opening", false},
+	{"inspect_days", cellNumber, "an inspection is due every so many days", false},
+	{"training_cycles", cellNumber, "applications in training that wear a device out", false},
+	{"inspection_points", cellLines, "what an inspection looks at, one a line", false},
+	{"inspection_notes", cellLines, "what it looks at as well, and only notes", false},
+	{"lead_time_days", cellNumber, "days from order to delivery", false},
+}
+
+func importItem(r *record) error {
+	code := r.code("code")
+	old, err := r.im.w.Item(code)
+	known := err == nil
+	if err != nil && KindOf(err) != NotFound {
+		return err
+	}
+	in := old
+	if !known {
+		in = Item{Code: code, Unit: "each", TrackedBy: ByLot}
+	}
+	r.fillItem(&in)
+	switch {
+	case len(r.problems) > 0:
+	case !known:
+		_, err = r.im.s.CreateItem(r.im.ctx, r.im.by, in)
+		return r.im.settled(r, Created, code, err)
+	case !reflect.DeepEqual(in, old):
+		_, err = r.im.s.UpdateItem(r.im.ctx, r.im.by, in)
+		return r.im.settled(r, Changed, code, err)
+	}
+	return r.im.settled(r, Unchanged, code, nil)
+}
+
+func (r *record) fillItem(it *Item) {
+	r.setText(&it.Name, "name")
+	if r.has("category") {
+		it.Category = Category(r.text("category"))
+	}
+	if r.has("unit") {
+		it.Unit = cmp.Or(r.text("unit"), "each")
+	}
+	if r.has("tracked_by") {
+		it.TrackedBy = Tracking(cmp.Or(strings.ToLower(r.text("tracked_by")), string(ByLot)))
+	}
+	r.setYes(&it.Dated, "dated")
+	r.setYes(&it.SingleUse, "single_use")
+	r.setYes(&it.Witnessed, "witnessed")
+	for name, field := range map[string]*int{
+		"made_months": &it.Life.MadeMonths, "stowed_months": &it.Life.StowedMonths, "exposed_days": &it.Life.ExposedDays, "opened_days": &it.Life.OpenedDays,
+		"inspect_days": &it.Life.InspectDays, "training_cycles": &it.Life.TrainingCycles, "lead_time_days": &it.LeadTimeDays,
+	} {
+		r.setNumber(field, name)
+	}
+	if r.has("inspection_points") {
+		it.InspectionPoints = r.lines("inspection_points")
+	}
+	if r.has("inspection_notes") {
+		it.InspectionNotes = r.lines("inspection_notes")
+	}
+}
+
+var productColumns = []column{
+	{"item", cellCode, "item code", true},
+	{"gtin", cellText, "GTIN in 8, 12, 13 or 14 digits", false},
+	{"hibc", cellText, "HIBC primary code without + and check character", false},
+	{"maker_reference", cellText, "the maker's catalogue number", false},
+	{"supplier", cellText, "who sells it", false},
+	{"pack_size", cellNumber, "units in one pack; 1 if left out", false},
+	{"preferred", cellYes, "the one to buy", false},
+}
+
+// productReader knows which products rows of this file were about: two rows
+// are never about the same one.
+type productReader struct {
+	im   *importing
+	seen map[int64]bool
+}
+
+func newProductReader(im *importing) rowReader { return &productReader{im, map[int64]bool{}} }
+
+func (p *productReader) end() error { return nil }
+
+func (p *productReader) row(r *record) error {
+	in := Product{Item: r.code("item"), GTIN: strings.ReplaceAll(r.text("gtin"), " ", ""), HIBC: r.text("hibc"), MakerReference: r.text("maker_reference"),
+		Supplier: r.text("supplier"), PackSize: 1}
+	if r.text("pack_size") != "" {
+		in.PackSize = r.number("pack_size")
+	}
+	preferred := r.yes("preferred")
+	if len(r.problems) > 0 {
+		return p.im.settled(r, Refused, in.Item, nil)
+	}
+	all, err := p.im.w.Products(ProductFilter{Item: in.Item}, Page{})
+	if err != nil {
+		return err
+	}
+	out := Unchanged
+	i := p.alike(all, in)
+	switch {
+	case i < 0:
+		in, err = p.im.s.CreateProduct(p.im.ctx, p.im.by, in)
+		out = Created
+	default:
+		was := all[i]
+		in.ID, in.Version = was.ID, was.Version
+		p.leave(r, &in, was)
+		if in != was {
+			in, err = p.im.s.UpdateProduct(p.im.ctx, p.im.by, in)
+			out = Changed
+		}
+	}
+	if err != nil {
+		return p.im.settled(r, out, in.Item, err)
+	}
+	p.seen[in.ID] = true
+	return p.prefer(r, in, preferred, out)
+}
+
+// leave keeps what the file has no column for.
+func (p *productReader) leave(r *record, in *Product, was Product) {
+	for name, field := range map[string][2]*string{"gtin": {&in.GTIN, &was.GTIN}, "hibc": {&in.HIBC, &was.HIBC},
+		"maker_reference": {&in.MakerReference, &was.MakerReference}, "supplier": {&in.Supplier, &was.Supplier}} {
+		if !r.has(name) {
+			*field[0] = *field[1]
+		}
+	}
+	if !r.has("pack_size") {
+		in.PackSize = was.PackSize
+	}
+}
+
+// alike finds the product of an item that a row is about: by its codes, else
+// by reference, supplier and pack together.
+func (p *productReader) alike(all []Product, in Product) int {
+	return slices.IndexFunc(all, func(x Product) bool {
+		switch {
+		case p.seen[x.ID]:
+			return false
+		case in.GTIN != "" || x.GTIN != "":
+			return in.GTIN == x.GTIN
+		case in.HIBC != "" || x.HIBC != "":
+			return in.HIBC == x.HIBC
+		}
+		return in.MakerReference == x.MakerReference && in.Supplier == x.Supplier && in.PackSize == x.PackSize
+	})
+}
+
+// prefer sets or clears the product to buy of an item.
+func (p *productReader) prefer(r *record, in Product, preferred bool, out Outcome) error {
+	it, err := p.im.w.Item(in.Item)
+	if err != nil {
+		return err
+	}
+	is := it.PreferredProduct == in.ID
+	if !r.has("preferred") || is == preferred {
+		return p.im.settled(r, out, in.Item, nil)
+	}
+	it.PreferredProduct = 0
+	if preferred {
+		it.PreferredProduct = in.ID
+	}
+	_, err = p.im.s.UpdateItem(p.im.ctx, p.im.by, it)
+	if out == Unchanged {
+		out = Changed
+	}
+	return p.im.settled(r, out, in.Item, err)
+}
+
+// productRef names a product among those of its item, by what alone tells it
+// from the others: its GTIN, HIBC or maker's reference, else #2 for the second
+// that was made. all are in the order of their ids.
+func productRef(all []Product, id int64) string {
+	for i, x := range all {
+		if x.ID != id {
+			continue
+		}
+		for _, ref := range []string{x.GTIN, x.HIBC, x.MakerReference} {
+			if found, ok := productNamed(all, ref); ok && found == id {
+				return ref
+			}
+		}
+		return "#" + strconv.Itoa(i+1)
+	}
+	return ""
+}
+
+// productNamed finds the one product of an item that a reference names; none
+// where it names several.
+func productNamed(all []Product, ref string) (id int64, ok bool) {
+	if ref == "" {
+		return 0, false
+	}
+	if n, err := strconv.Atoi(strings.TrimPrefix(ref, "#")); err == nil && ref[0] == '#' {
+		if n < 1 || n > len(all) {
+			return 0, false
+		}
+		return all[n-1].ID, true
+	}
+	for _, of := range []func(Product) string{func(x Product) string { return x.GTIN }, func(x Product) string { return x.HIBC }, func(x Product) string { return x.MakerReference }} {
+		var found []int64
+		for _, x := range all {
+			if of(x) == ref {
+				found = append(found, x.ID)
+			}
+		}
+		if len(found) > 0 {
+			return found[0], len(found) == 1
+		}
+	}
+	return 0, false
+}

@@ -1,0 +1,226 @@
+package inventory
+
+import (
+	"slices"
+	"strings"
+)
+
+// importers are all kinds of list.
+var importers map[ImportKind]importer
+
+func init() { // they read through functions that look here
+	importers = map[ImportKind]importer{
+		ImportCategories: {ActKeepSites, "the categories that items belong to", categoryColumns,
+			func(*importing) rowReader { return eachRow(importCategory) }},
+		ImportSites: {ActKeepSites, "the stations; each has its own time zone", siteColumns,
+			func(*importing) rowReader { return eachRow(importSite) }},
+		ImportPlaces: {ActKeepLists, "where stock is, bags apart", placeColumns,
+			func(*importing) rowReader { return eachRow(importPlace) }},
+		ImportPeople: {ActKeepPeople, "who may sign in, without PINs and passwords", peopleColumns,
+			func(*importing) rowReader { return eachRow(importPerson) }},
+		ImportItems: {ActKeepLists, "what kit lists ask for", itemColumns,
+			func(*importing) rowReader { return eachRow(importItem) }},
+		ImportProducts: {ActKeepLists, "trade packs of items", productColumns, newProductReader},
+		ImportKitLists: {ActKeepLists, "what bags must hold; several rows make one list", kitListColumns, newKitListReader},
+		ImportBags:     {ActKeepLists, "the bags and what was last seen of them", bagColumns, newBagReader},
+		ImportStock:    {ActKeepStock, "what there is, counted in", stockColumns, newStockReader},
+		ImportObservations: {ActKeepStock, "what was seen of bags and is still open", observationColumns,
+			func(*importing) rowReader { return eachRow(importObservation) }},
+		ImportNotices: {ActKeepStock, "recalls and safety notices that hold", noticeColumns,
+			func(*importing) rowReader { return eachRow(importNotice) }},
+		ImportUsage: {ActKeepStock, "what stations used before, by month or day", usageColumns, newUsageReader},
+	}
+}
+
+var categoryColumns = []column{{"name", cellText, "the category", true}}
+
+func importCategory(r *record) error {
+	c := Category(r.text("name"))
+	known, err := r.im.w.Categories()
+	if err != nil {
+		return err
+	}
+	if slices.Contains(known, c) {
+		return r.im.settled(r, Unchanged, string(c), nil)
+	}
+	return r.im.settled(r, Created, string(c), r.im.s.AddCategory(r.im.ctx, r.im.by, c))
+}
+
+var siteColumns = []column{
+	{"code", cellCode, "code of the station", true},
+	{"name", cellText, "its name", true},
+	{"timezone", cellText, "its time zone, as Europe/London", true},
+}
+
+func importSite(r *record) error {
+	in := Site{Code: r.code("code"), Name: r.text("name"), Timezone: r.text("timezone")}
+	old, err := r.im.w.Site(in.Code)
+	switch {
+	case err == nil && old == in:
+		return r.im.settled(r, Unchanged, in.Code, nil)
+	case err == nil:
+		return r.im.settled(r, Refused, in.Code, Errorf(Conflict, "the station is known with another name or time zone, and those do not change"))
+	case KindOf(err) != NotFound:
+		return err
+	}
+	_, err = r.im.s.CreateSite(r.im.ctx, r.im.by, in)
+	return r.im.settled(r, Created, in.Code, err)
+}
+
+var placeColumns = []column{
+	{"code", cellCode, "code of the place", true},
+	{"site", cellCode, "station that it belongs to", true},
+	{"kind", cellText, "store, carrier, quarantine or away", true},
+	{"purpose", cellText, "issue or training", false},
+	{"name", cellText, "its name", true},
+	{"holder", cellText, "who has it, never a patient", false},
+	{"due_back", cellDay, "when what is away is due back", false},
+	{"vehicle", cellText, "vehicle that a carrier rides on", false},
+}
+
+func importPlace(r *record) error {
+	in := Place{Code: r.code("code"), Site: r.code("site"), Kind: PlaceKind(strings.ToLower(r.text("kind"))), Purpose: ForIssue}
+	old, err := r.im.w.Place(in.Code)
+	known := err == nil
+	if err != nil && KindOf(err) != NotFound {
+		return err
+	}
+	if known {
+		if old.Site != in.Site || old.Kind != in.Kind || r.has("purpose") && old.Purpose != Purpose(strings.ToLower(r.text("purpose"))) {
+			return r.im.settled(r, Refused, in.Code, Errorf(Conflict, "the place is known, and its station, kind and purpose are for good"))
+		}
+		in = old
+	} else if p := strings.ToLower(r.text("purpose")); p != "" {
+		in.Purpose = Purpose(p)
+	}
+	r.setText(&in.Name, "name")
+	r.setText(&in.Holder, "holder")
+	r.setDay(&in.DueBack, "due_back")
+	if r.has("vehicle") {
+		in.Vehicle = spaced(r.text("vehicle"))
+	}
+	switch {
+	case len(r.problems) > 0:
+	case !known:
+		_, err = r.im.s.CreatePlace(r.im.ctx, r.im.by, in)
+		return r.im.settled(r, Created, in.Code, err)
+	case in != old:
+		_, err = r.im.s.UpdatePlace(r.im.ctx, r.im.by, in.Code, 0, PlaceChange{Name: &in.Name, Holder: &in.Holder, DueBack: &in.DueBack, Vehicle: &in.Vehicle})
+		return r.im.settled(r, Changed, in.Code, err)
+	}
+	return r.im.settled(r, Unchanged, in.Code, nil)
+}
+
+var peopleColumns = []column{
+	{"name", cellText, "full name", true},
+	{"role", cellText, "crew, quartermaster, manager or administrator", true},
+	{"sites", cellCodes, "codes of the stations that they belong to, none for all", false},
+	{"disabled", cellYes, "whether they may no longer sign in", false},
+}
+
+// importPerson makes a person without a secret: nobody can sign in as them
+// until an administrator sets one.
+func importPerson(r *record) error {
+	in := Person{Name: oneLine(r.raw("name")), Role: Role(strings.ToLower(r.text("role"))), Sites: r.codes("sites"), Disabled: r.yes("disabled")}
+	if len(r.problems) > 0 {
+		return r.im.settled(r, Refused, in.Name, nil)
+	}
+	old, err := r.im.w.PersonByName(in.Name)
+	if err != nil && KindOf(err) != NotFound {
+		return err
+	}
+	if err == nil {
+		same := old.Role == in.Role && (!r.has("sites") || slices.Equal(slices.Sorted(slices.Values(old.Sites)), slices.Sorted(slices.Values(in.Sites)))) &&
+			(!r.has("disabled") || old.Disabled == in.Disabled)
+		if !same {
+			err = Errorf(Conflict, "a person has this name already; a file does not change what somebody may do")
+		}
+		return r.im.settled(r, Unchanged, in.Name, err)
+	}
+	_, err = r.im.s.createPersonWithout(r.im.w, r.im.by, in)
+	return r.im.settled(r, Created, in.Name, err)
+}
+
+// createPersonWithout makes a person who has no secret yet.
+func (s *Service) createPersonWithout(w Writer, by Actor, in Person) (Person, error) {
+	if err := by.must(ActKeepPeople, ""); err != nil {
+		return in, err
+	}
+	if err := checkWho(w, in, nil); err != nil {
+		return in, err
+	}
+	if err := nameFree(w, in.Name); err != nil {
+		return in, err
+	}
+	return w.AddPerson(in)
+}
+
+var usageColumns = []column{
+	{"site", cellCode, "station", true},
+	{"item", cellCode, "item code", true},
+	{"period", cellPrinted, "the month, or the day", true},
+	{"qty", cellNumber, "units used in it", true},
+}
+
+type usageReader struct {
+	known map[PastUsage]int // what is kept, by all but the quantity
+	sites map[string]Site
+	items map[string]bool
+}
+
+func newUsageReader(*importing) rowReader {
+	return &usageReader{sites: map[string]Site{}, items: map[string]bool{}}
+}
+
+func (u *usageReader) end() error { return nil }
+
+func (u *usageReader) row(r *record) error {
+	if err := u.load(r.im.w); err != nil {
+		return err
+	}
+	in := PastUsage{Site: r.code("site"), Item: r.code("item"), Period: r.dated("period"), Qty: r.number("qty")}
+	what := in.Item + " at " + in.Site + " in " + in.Period
+	if err := u.judge(r, in); err != nil || len(r.problems) > 0 {
+		return r.im.settled(r, Refused, what, err)
+	}
+	key := in
+	key.Qty = 0
+	old, known := u.known[key]
+	if known && old == in.Qty {
+		return r.im.settled(r, Unchanged, what, nil)
+	}
+	u.known[key] = in.Qty
+	out := Created
+	if known {
+		out = Changed
+	}
+	return r.im.settled(r, out, what, r.im.w.SetPastUsage(in))
+}
+
+func (u *usageReader) judge(r *record, in PastUsage) error {
+	site, err := cached(u.sites, in.Site, r.im.w.Site)
+	if err != nil {
+		return known(err, "site", "site")
+	}
+	if err := r.im.by.must(ActKeepStock, in.Site); err != nil {
+		return err
+	}
+	if _, err := cached(u.items, in.Item, func(code string) (bool, error) { _, err := r.im.w.Item(code); return true, err }); err != nil {
+		return known(err, "item", "item")
+	}
+	return in.Check(site.Today(r.im.now))
+}
+
+func (u *usageReader) load(r Reader) error {
+	if u.known != nil {
+		return nil
+	}
+	u.known = map[PastUsage]int{}
+	all, err := r.PastUsage(UsageFilter{})
+	for _, x := range all {
+		qty := x.Qty
+		x.Qty = 0
+		u.known[x] = qty
+	}
+	return err
+}

@@ -1,0 +1,174 @@
+package inventory
+
+import (
+	"cmp"
+	"slices"
+	"strings"
+)
+
+var observationColumns = []column{
+	{"bag", cellCode, "bag that it was seen at", true},
+	{"kind", cellText, "training_mark, other_seal, failed_point or unidentified", true},
+	{"item", cellCode, "item that it is about, if any", false},
+	{"serial", cellText, "serial number of the device that it is about, if any", false},
+	{"text", cellText, "what was seen", true},
+	{"opened_at", cellInstant, "when; now if left out", false},
+	{"opened_by", cellText, "by whom", false},
+}
+
+func importObservation(r *record) error {
+	in := Observation{Bag: r.code("bag"), Kind: ObservationKind(strings.ToLower(r.text("kind"))), Item: r.code("item"), Text: r.text("text"), Source: "import",
+		OpenedAt: cmp.Or(r.instant("opened_at"), r.im.now), OpenedBy: cmp.Or(oneLine(r.text("opened_by")), r.im.by.Name)}
+	kinds := []ObservationKind{SawTrainingMark, SawOtherSeal, SawFailedPoint, SawUnidentified}
+	r.problems.when(!slices.Contains(kinds, in.Kind), "kind", "write training_mark, other_seal, failed_point or unidentified")
+	checkText(&r.problems, "text", in.Text, true, MaxNote)
+	checkText(&r.problems, "opened_by", in.OpenedBy, true, MaxName)
+	what := string(in.Kind) + " at " + in.Bag
+	if len(r.problems) > 0 {
+		return r.im.settled(r, Refused, what, nil)
+	}
+	if err := r.aboutBag(&in); err != nil {
+		return r.im.settled(r, Refused, what, err)
+	}
+	known, err := r.im.w.Observations(ObservationFilter{Bag: in.Bag, Open: true})
+	if err != nil {
+		return err
+	}
+	if slices.ContainsFunc(known, func(o Observation) bool {
+		return o.Kind == in.Kind && o.Item == in.Item && o.Text == in.Text && o.LotID == in.LotID && (!r.has("opened_at") || o.OpenedAt == in.OpenedAt)
+	}) {
+		return r.im.settled(r, Unchanged, what, nil)
+	}
+	_, err = r.im.w.AddObservation(in)
+	return r.im.settled(r, Created, what, err)
+}
+
+// aboutBag looks up what an observation is about.
+func (r *record) aboutBag(in *Observation) error {
+	bag, err := r.im.w.Bag(in.Bag)
+	if err != nil {
+		return known(err, "bag", "bag")
+	}
+	if err := r.im.by.must(ActKeepStock, bag.AtSite); err != nil {
+		return err
+	}
+	if in.Item != "" {
+		if _, err := r.im.w.Item(in.Item); err != nil {
+			return known(err, "item", "item")
+		}
+	}
+	serial := r.text("serial")
+	if serial == "" {
+		return nil
+	}
+	batch, err := r.im.w.FindBatch(in.Item, 0, "", serial)
+	if err != nil {
+		return known(err, "serial", "device of this item")
+	}
+	lots, err := r.im.w.Lots(LotFilter{Batch: batch.ID}, Page{})
+	if len(lots) > 0 {
+		in.LotID = lots[len(lots)-1].ID
+	}
+	return err
+}
+
+var noticeColumns = []column{
+	{"reference", cellText, "the maker's or authority's reference", true},
+	{"action", cellText, "withdraw, inspect or inform", true},
+	{"item", cellCode, "item code", true},
+	{"product", cellText, "GTIN, HIBC or maker's reference of one product of the item, or #2 for its second", false},
+	{"lot_nos", cellLines, "batch numbers, one a line", false},
+	{"serials", cellLines, "serial numbers, one a line", false},
+	{"serial_from", cellText, "first serial number of a range", false},
+	{"serial_to", cellText, "last one", false},
+	{"made_from", cellDay, "first day of a window of manufacture", false},
+	{"made_to", cellDay, "last day of it", false},
+	{"text", cellText, "what it says", false},
+	{"issued_at", cellInstant, "when; now if left out", false},
+	{"issued_by", cellText, "by whom", false},
+	{"status", cellText, "open, closed or cancelled; open if left out", false},
+	{"ended_at", cellInstant, "when it was closed or cancelled", false},
+	{"ended_by", cellText, "by whom", false},
+	{"end_reason", cellText, "why", false},
+}
+
+func importNotice(r *record) error {
+	in := Notice{Reference: r.text("reference"), Action: NoticeAction(strings.ToLower(r.text("action"))), Item: r.code("item"), LotNos: r.lines("lot_nos"), Serials: r.lines("serials"),
+		SerialFrom: r.text("serial_from"), SerialTo: r.text("serial_to"), MadeFrom: r.day("made_from"), MadeTo: r.day("made_to"), Text: r.text("text"),
+		Status: NoticeOpen, IssuedAt: cmp.Or(r.instant("issued_at"), r.im.now), IssuedBy: cmp.Or(oneLine(r.text("issued_by")), r.im.by.Name)}
+	end := r.noticeEnd()
+	checkText(&r.problems, "issued_by", in.IssuedBy, true, MaxName)
+	if len(r.problems) > 0 {
+		return r.im.settled(r, Refused, in.Reference, nil)
+	}
+	out, err := r.addNotice(in, end)
+	return r.im.settled(r, out, in.Reference, err)
+}
+
+// noticeEnd is how a notice ended, where it did.
+func (r *record) noticeEnd() Notice {
+	n := Notice{Status: NoticeStatus(cmp.Or(strings.ToLower(r.text("status")), string(NoticeOpen)))}
+	r.problems.when(!slices.Contains([]NoticeStatus{NoticeOpen, NoticeClosed, NoticeCancelled}, n.Status), "status", "write open, closed or cancelled")
+	if n.Status != NoticeOpen {
+		n.EndedAt, n.EndedBy, n.EndReason = cmp.Or(r.instant("ended_at"), r.im.now), cmp.Or(oneLine(r.text("ended_by")), r.im.by.Name), r.text("end_reason")
+		checkText(&r.problems, "ended_by", n.EndedBy, true, MaxName)
+		checkText(&r.problems, "end_reason", n.EndReason, true, MaxNote)
+	}
+	return n
+}
+
+func (r *record) addNotice(in, end Notice) (Outcome, error) {
+	w := r.im.w
+	if err := in.Check(); err != nil {
+		return Refused, err
+	}
+	if ref := r.text("product"); ref != "" {
+		all, err := w.Products(ProductFilter{Item: in.Item}, Page{})
+		if err != nil {
+			return Refused, err
+		}
+		id, ok := productNamed(all, ref)
+		if !ok {
+			return Refused, Invalidf("product", "name one product of this item by its GTIN, HIBC or maker's reference, or by # and its number")
+		}
+		in.Product = id
+	}
+	in, err := namedItem(w, in)
+	if err != nil {
+		return Refused, err
+	}
+	if err := w.LockItem(in.Item); err != nil {
+		return Refused, err
+	}
+	known, err := w.Notices(NoticeFilter{Item: in.Item}, Page{})
+	if err != nil {
+		return Refused, err
+	}
+	if slices.ContainsFunc(known, func(n Notice) bool { return n.Reference == in.Reference && n.Action == in.Action }) {
+		return Unchanged, nil
+	}
+	if in, err = w.AddNotice(in); err != nil {
+		return Refused, err
+	}
+	if err := applyNotices(w, in.Item); err != nil || end.Status == NoticeOpen {
+		return Created, err
+	}
+	return Created, r.endImported(in, end)
+}
+
+// endImported ends a notice as it ended before, where it may end by what is
+// here now.
+func (r *record) endImported(n, end Notice) error {
+	story, err := noticeStory(r.im.w, n.ID)
+	if err != nil {
+		return err
+	}
+	if err := story.mayEnd(end.Status); err != nil {
+		return err
+	}
+	n.Status, n.EndedAt, n.EndedBy, n.EndReason = end.Status, end.EndedAt, end.EndedBy, end.EndReason
+	if err := r.im.w.SetNoticeOutcome(n); err != nil {
+		return err
+	}
+	return applyNotices(r.im.w, n.Item)
+}

@@ -1,0 +1,205 @@
+package inventory
+
+import (
+	"cmp"
+	"strings"
+	"time"
+)
+
+var stockColumns = []column{
+	{"place", cellCode, "place or bag where the units are", true},
+	{"item", cellCode, "item code", true},
+	{"product", cellText, "GTIN, HIBC or maker's reference of a product of the item, or #2 for its second", false},
+	{"lot_no", cellText, "batch number as printed", false},
+	{"serial", cellText, "serial number as printed, for a device", false},
+	{"made_on", cellPrinted, "date of manufacture as printed", false},
+	{"end_printed", cellPrinted, "the date as printed", false},
+	{"end_wording", cellText, "the words beside it: expiry, hourglass, use_by or use_before", false},
+	{"qty", cellNumber, "units, not packs; 1 if left out for a device", false},
+	{"received_on", cellDay, "day on which it was received; today if left out", false},
+	{"stowed_on", cellDay, "first stowed in a bag", false},
+	{"opened_on", cellDay, "opened", false},
+	{"exposed_since", cellDay, "on a carrier since", false},
+	{"exposed_days", cellNumber, "days on carriers before that, summed", false},
+	{"exposed_last", cellDay, "last left a carrier", false},
+	{"unidentified", cellYes, "no batch or date can be read; such units lie in quarantine", false},
+	{"inspected_on", cellDay, "day of the last inspection that a device passed", false},
+	{"training_cycles", cellNumber, "applications in training that a device has behind it", false},
+}
+
+// stockReader counts units in. Movements are judged one by one and appended a
+// few hundred at a time.
+type stockReader struct {
+	im       *importing
+	p        *poster
+	products map[string][]Product
+	held     map[string]map[int64]bool // lots that lay in a place before
+	ready    []Movement
+	of       []*record // the row of each
+}
+
+// stockBlock is how many movements are appended at once.
+const stockBlock = 500
+
+func newStockReader(im *importing) rowReader {
+	p := newPoster(im.w, im.by, im.now)
+	p.many = true
+	return &stockReader{im: im, p: p, products: map[string][]Product{}, held: map[string]map[int64]bool{}}
+}
+
+func (s *stockReader) row(r *record) error {
+	in := Receipt{Place: r.code("place"), Item: r.code("item"), LotNo: r.text("lot_no"), Serial: r.text("serial"), MadeOn: r.dated("made_on"), EndPrinted: r.dated("end_printed"),
+		EndWording: Wording(strings.ReplaceAll(strings.ToLower(r.text("end_wording")), " ", "_")), Qty: r.number("qty"), Unidentified: r.yes("unidentified"),
+		Reference: "import", Opening: true}
+	if in.Serial != "" && r.text("qty") == "" {
+		in.Qty = 1
+	}
+	had := carried{receivedOn: r.day("received_on"), Clocks: Clocks{StowedOn: r.day("stowed_on"), OpenedOn: r.day("opened_on"), ExposedSince: r.day("exposed_since"),
+		ExposedDays: r.number("exposed_days"), ExposedLast: r.day("exposed_last")}}
+	what := in.Item + " in " + in.Place
+	if len(r.problems) > 0 {
+		return s.im.settled(r, Refused, what, nil)
+	}
+	m, err := s.judge(r, in, had)
+	if err == nil {
+		err = s.behind(r, m)
+	}
+	if err == nil {
+		s.ready, s.of = append(s.ready, m), append(s.of, r)
+	}
+	if err := s.im.settled(r, Created, what, err); err != nil || len(s.ready) < stockBlock {
+		return err
+	}
+	return s.end()
+}
+
+// judge turns a row into the movement that counts it in.
+func (s *stockReader) judge(r *record, in Receipt, had carried) (Movement, error) {
+	place, err := s.p.place(in.Place)
+	if err != nil {
+		return Movement{}, known(err, "place", "place")
+	}
+	if err := s.p.may(ActKeepStock, place); err != nil {
+		return Movement{}, err
+	}
+	if place.Outside() {
+		return Movement{}, Invalidf("place", "no such place")
+	}
+	if in.Product, err = s.product(in.Item, r.text("product")); err != nil {
+		return Movement{}, err
+	}
+	m, err := s.p.receipt(in, place, had)
+	if err != nil {
+		return m, err
+	}
+	held, err := cached(s.held, place.Code, s.heldIn)
+	if err != nil {
+		return m, err
+	}
+	if held[m.LotID] {
+		return m, Errorf(Conflict, "units of this lot are in the place already, so they were counted in before; receive further ones, or count the place")
+	}
+	return s.p.prepare(m)
+}
+
+func (s *stockReader) heldIn(place string) (map[int64]bool, error) {
+	stock, err := s.im.w.Stock(StockFilter{Places: []string{place}})
+	lots := map[int64]bool{}
+	for _, st := range stock {
+		lots[st.Lot.ID] = true
+	}
+	return lots, err
+}
+
+func (s *stockReader) product(item, ref string) (int64, error) {
+	if ref == "" {
+		return 0, nil
+	}
+	all, err := cached(s.products, item, func(item string) ([]Product, error) { return s.im.w.Products(ProductFilter{Item: item}, Page{}) })
+	if err != nil {
+		return 0, err
+	}
+	id, ok := productNamed(all, ref)
+	if !ok {
+		return 0, Invalidf("product", "name one product of this item by its GTIN, HIBC or maker's reference, or by # and its number")
+	}
+	return id, nil
+}
+
+// behind records what a device has behind it.
+func (s *stockReader) behind(r *record, m Movement) error {
+	inspected, cycles := r.day("inspected_on"), r.number("training_cycles")
+	if inspected == 0 && cycles == 0 {
+		return nil
+	}
+	lot, err := s.im.w.Lot(m.LotID)
+	if err != nil {
+		return err
+	}
+	place, err := s.p.place(m.To)
+	if err != nil {
+		return err
+	}
+	site, err := s.p.siteHere(place)
+	if err != nil {
+		return err
+	}
+	if err := behindDevice(lot, inspected, cycles, site.Today(s.im.now)); err != nil || len(r.problems) > 0 {
+		return err
+	}
+	return s.record(lot, place, inspected, cycles)
+}
+
+// behindDevice refuses a past that a lot cannot have.
+func behindDevice(l Lot, inspected Day, cycles int, today Day) error {
+	var ps problems
+	ps.when(inspected != 0 && !l.Device(), "inspected_on", "leave this out: only a device is inspected")
+	ps.when(inspected > today, "inspected_on", "give a day that has passed")
+	ps.when(cycles != 0 && !l.Device(), "training_cycles", "leave this out: only a device counts them")
+	ps.when(cycles < 0 || cycles > 100_000, "training_cycles", "give 0 to 100000")
+	return ps.err()
+}
+
+func (s *stockReader) record(l Lot, place Place, inspected Day, cycles int) error {
+	record := l.BatchRecord
+	if inspected != 0 {
+		owner, err := s.p.site(place.Site)
+		if err != nil {
+			return err
+		}
+		zone, err := Zone(owner.Timezone)
+		if err != nil {
+			return err
+		}
+		at := min(inspected.Start(zone).Add(12*time.Hour), s.im.now)
+		_, err = s.im.w.AddInspection(Inspection{BatchID: l.Batch.ID, LotID: l.ID, Item: l.Item, Place: place.Code, At: at, RecordedAt: s.im.now,
+			By: s.im.by.Name, Role: s.im.by.Role, Passed: true, Source: "import"})
+		if err != nil {
+			return err
+		}
+		record.InspectedOn = inspected
+	}
+	if cycles != 0 {
+		_, err := s.im.w.AddTrainingUse(TrainingUse{BatchID: l.Batch.ID, LotID: l.ID, At: s.im.now, RecordedAt: s.im.now, By: s.im.by.Name, Cycles: cycles, Class: "before the import"})
+		if err != nil {
+			return err
+		}
+		record.Cycles += cycles
+	}
+	return s.im.w.SetBatchRecord(l.Batch.ID, record)
+}
+
+// end appends what was judged. What the store refuses is said of the first row
+// of the block.
+func (s *stockReader) end() error {
+	ready, of := s.ready, s.of
+	s.ready, s.of = nil, nil
+	if len(ready) == 0 {
+		return nil
+	}
+	_, err := s.im.w.AppendMovements(ready)
+	if err != nil {
+		return s.im.refuse(of[0], cmp.Or(of[0].code("item"), "stock"), err)
+	}
+	return nil
+}

@@ -1,0 +1,46 @@
+package inventory
+
+import "context"
+
+// PastUsage is what a site used of an item in a month or on a day, as it knows
+// from before it kept its stock here. It is history for working out demand and
+// touches no stock.
+type PastUsage struct {
+	Site   string `json:"site"`
+	Item   string `json:"item"`
+	Period string `json:"period" doc:"YYYY-MM or YYYY-MM-DD"`
+	Qty    int    `json:"qty" minimum:"0" maximum:"1000000"`
+}
+
+// UsageFilter narrows a list of past usage; empty fields do not narrow.
+type UsageFilter struct {
+	Sites []string
+	Item  string
+}
+
+// Check refuses past usage whose fields do not make sense, or that lies ahead.
+func (u PastUsage) Check(today Day) error {
+	var p problems
+	checkCode(&p, "site", u.Site)
+	checkCode(&p, "item", u.Item)
+	first, err := ParseMade(u.Period) // a month begins on its first day
+	p.when(err != nil, "period", "give a month as YYYY-MM or a day as YYYY-MM-DD")
+	p.when(first > today, "period", "give a time that has passed")
+	p.when(u.Qty < 0 || u.Qty > MaxQty, "qty", "give 0 to %d units", MaxQty)
+	return p.err()
+}
+
+// PastUsage lists past usage at the actor's sites, by site, item and period.
+func (s *Service) PastUsage(ctx context.Context, by Actor, f UsageFilter) ([]PastUsage, error) {
+	return read(ctx, s, func(r Reader) ([]PastUsage, error) {
+		if err := by.must(ActHistory, ""); err != nil {
+			return nil, err
+		}
+		sites, err := by.narrowed(r, f.Sites)
+		if err != nil {
+			return nil, err
+		}
+		f.Sites = sites
+		return r.PastUsage(f)
+	})
+}

@@ -1,0 +1,131 @@
+package web
+
+import (
+	"context"
+	"encoding/json"
+	"fmt"
+	"net/http"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+
+	"github.com/chromedp/cdproto/emulation"
+	"github.com/chromedp/chromedp"
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"stowkeeper/inventory"
+)
+
+// axeSource reads axe-core from a node_modules folder. Without it the test is
+// skipped, unless STOWKEEPER_NO_SKIP=1 says that it must not be.
+func axeSource(t *testing.T) string {
+	t.Helper()
+	b, err := os.ReadFile(filepath.Join(os.Getenv("STOWKEEPER_NODE_MODULES"), "axe-core", "axe.min.js"))
+	if err != nil {
+		if os.Getenv("STOWKEEPER_NO_SKIP") == "1" {
+			t.Fatal("no axe-core under STOWKEEPER_NODE_MODULES, and STOWKEEPER_NO_SKIP=1")
+		}
+		t.Skip("STOWKEEPER_NODE_MODULES names no node_modules folder with axe-core in it")
+	}
+	return string(b)
+}
+
+// runAxe runs the rules of WCAG 2.2, levels A and AA, and tells what breaks
+// them; only the contrast rule where so asked.
+const runAxe = `axe.run(document, {resultTypes: ["violations"], runOnly: %s}).then(r => JSON.stringify(r.violations.flatMap(v =>
+	v.nodes.slice(0, 3).map(n => v.id + ": " + n.html.slice(0, 160) + " " + (n.failureSummary || "").split("\n").slice(1, 2).join("")))))`
+
+const (
+	axeAll      = `{type: "tag", values: ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"]}`
+	axeContrast = `{type: "rule", values: ["color-contrast"]}`
+)
+
+func (b *browser) axe(rules string) []string {
+	b.t.Helper()
+	text, err := chromedp.Run(b.ctx, chromedp.Evaluate[string](fmt.Sprintf(runAxe, rules), chromedp.EvalAwaitPromise))
+	require.NoError(b.t, err)
+	var out []string
+	require.NoError(b.t, json.Unmarshal([]byte(text), &out))
+	return out
+}
+
+func (b *browser) scheme(name string) {
+	b.t.Helper()
+	_, err := chromedp.Call(b.ctx, emulation.SetEmulatedMedia, emulation.SetEmulatedMediaParams{Features: []*emulation.MediaFeature{{Name: "prefers-color-scheme", Value: name}}})
+	require.NoError(b.t, err)
+}
+
+// pagesToLookAt is every page that a GET route shows, on a world in which
+// something happened, and a few that a query makes another page.
+func pagesToLookAt(w *world) []string {
+	s, err := newServer(w.svc, w.options())
+	require.NoError(w.t, err)
+	paths := []string{"/b/CEN-02", "/b/CEN-03", "/b/CEN-04", "/bags/CEN-03/restock", "/board?site=NOR", "/search?q=a", "/search?q=nothing+at+all", "/stock?q=A1", "/year?site=NOR",
+		"/labels?kind=shelf&place=CEN-STORE&all=yes", "/labels?kind=device&all=yes", "/labels?bag=CEN-01&sheet=a4-3x7", "/recorded?by=Kim+Crew", "/b/CEN-02/full-check", "/report?as_of=tomorrow",
+		"/flows/rows?kind=received", devicePath(w.lots["SPLINT/S1"]), "/b/NONE"}
+	for _, rt := range s.routes() {
+		if rt.method == get {
+			paths = append(paths, w.filled(rt.path))
+		}
+	}
+	var pages []string
+	shown := 0
+	c := w.as(adminName)
+	for _, path := range paths {
+		c.get(path)
+		for c.res.Code == http.StatusSeeOther || c.res.Code == http.StatusMovedPermanently {
+			c.follow()
+		}
+		if strings.HasPrefix(c.res.Header().Get("Content-Type"), "text/html") {
+			pages = append(pages, path)
+		}
+		if c.res.Code == http.StatusOK {
+			shown++
+		}
+	}
+	require.Greater(w.t, shown, len(paths)*3/4, "most stand-ins lead to no page")
+	return pages
+}
+
+// happen makes some things wait, so that pages have something on them.
+func (w *world) happen() {
+	w.t.Helper()
+	ctx := context.Background()
+	_, err := w.svc.CreateNotice(ctx, admin, inventory.Notice{Reference: "RC-1", Action: inventory.NoticeWithdraw, Item: "TQ"})
+	require.NoError(w.t, err)
+	kim := inventory.Actor{Name: "Kim Crew", Role: inventory.Crew, Sites: []string{"CEN"}}
+	for i, qty := range []int{1, 99} {
+		_, err = w.svc.RecordUse(ctx, kim, inventory.Use{Bag: "CEN-01", Incident: fmt.Sprint("INC-", i), Lines: []inventory.UseLine{{LotID: w.lots["PLAIN/D2"], Qty: qty}}}, "")
+		require.NoError(w.t, err)
+	}
+	c, err := w.svc.Checklist(ctx, admin, "CEN-03", inventory.Ask{})
+	require.NoError(w.t, err)
+	_, err = w.svc.RecordCheck(ctx, kim, inventory.Check{Bag: "CEN-03", Kind: inventory.SealCheck, SealSeen: "999", SeenPosition: c.Bag.Position - 1}, "")
+	require.NoError(w.t, err)
+}
+
+// Every page: axe-core finds nothing against WCAG 2.2 AA, on a phone in light
+// and, for contrast, at night; nothing scrolls sideways at 320 px, on a phone,
+// and at 1280 px zoomed to 200 %.
+func TestEveryPageIsAccessible(t *testing.T) {
+	source := axeSource(t)
+	w := newWorld(t)
+	w.happen()
+	b := newBrowser(t, w)
+	b.as(w, adminName)
+	for _, path := range pagesToLookAt(w) {
+		b.scheme("light")
+		b.size(360, 640)
+		b.open(path)
+		b.do(chromedp.Evaluate[chromedp.Void](source))
+		assert.Empty(t, b.axe(axeAll), "%s in light", path)
+		b.scheme("dark")
+		assert.Empty(t, b.axe(axeContrast), "%s in the dark", path)
+		for _, width := range []int64{320, 360, 640} {
+			b.size(width, 640)
+			assert.LessOrEqual(t, ask[int64](b, "document.documentElement.scrollWidth"), width, "%s at %d px", path, width)
+		}
+	}
+}

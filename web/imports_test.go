@@ -1,0 +1,74 @@
+package web
+
+import (
+	"bytes"
+	"mime/multipart"
+	"net/http"
+	"net/http/httptest"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+)
+
+// send uploads a file as a browser does.
+func (c *client) send(kind, name, text string) *client {
+	c.t.Helper()
+	var body bytes.Buffer
+	w := multipart.NewWriter(&body)
+	require.NoError(c.t, w.WriteField("kind", kind))
+	part, err := w.CreateFormFile("file", name)
+	require.NoError(c.t, err)
+	_, err = part.Write([]byte(text))
+	require.NoError(c.t, err)
+	require.NoError(c.t, w.Close())
+	r := httptest.NewRequestWithContext(c.t.Context(), http.MethodPost, "https://stock.example.org/imports", &body)
+	r.Header.Set("Content-Type", w.FormDataContentType())
+	return c.do(r)
+}
+
+// settled follows an upload until its page has something to say.
+func (c *client) settled() string {
+	c.t.Helper()
+	require.Equal(c.t, http.StatusSeeOther, c.res.Code, c.res.Body.String())
+	path := c.res.Header().Get("Location")
+	for range 500 {
+		body := c.get(path).res.Body.String()
+		if !strings.Contains(body, `http-equiv="refresh"`) {
+			return body
+		}
+		time.Sleep(20 * time.Millisecond)
+	}
+	c.t.Fatal("the import does not end")
+	return ""
+}
+
+// TestImportPage shows first and does then, shows what is refused to who sent
+// it, as text, and keeps it from all others.
+func TestImportPage(t *testing.T) {
+	w := newWorld(t)
+	c := w.as("Quinn Master")
+	bad := c.send("stock", "../../x.csv", "place,item,qty\nCEN-STORE,<script>alert(1)</script>,1\n").settled()
+	assert.Contains(t, bad, "Refused: 1 row.")
+	assert.Contains(t, bad, "&lt;script&gt;alert(1)&lt;/script&gt;")
+	assert.NotContains(t, bad, "<script>alert")
+
+	before := c.get("/stock/CEN-STORE").res.Body.String()
+	page := c.send("items", "items.csv", "code;name;category\nNEW-1;New thing;other\n").settled()
+	assert.Contains(t, page, "Nothing is refused")
+	job := c.path
+	assert.Equal(t, http.StatusNotFound, w.as("Ada Ministrator").get(job).res.Code, "only who sent it sees it")
+	c.post(job, nil)
+	assert.Contains(t, c.settled(), "Imported.")
+	assert.Contains(t, c.send("items", "items.csv", "code;name;category\nNEW-1;New thing;other\n").settled(), "Nothing to do")
+	assert.Equal(t, before, c.get("/stock/CEN-STORE").res.Body.String())
+
+	assert.Equal(t, http.StatusUnprocessableEntity, c.send("people", "p.csv", "name,role\n").res.Code, "people are the administrator's")
+	assert.Equal(t, http.StatusUnprocessableEntity, c.send("stock", "p.csv", "").res.Code)
+	assert.Equal(t, http.StatusForbidden, w.as("Kim Crew").send("stock", "p.csv", "place\n").res.Code)
+	for path, start := range map[string]string{"/exports/stowkeeper.xlsx": "PK", "/exports/stowkeeper.zip": "PK"} {
+		assert.True(t, strings.HasPrefix(c.get(path).res.Body.String(), start), path)
+	}
+}

@@ -1,0 +1,119 @@
+package web
+
+import (
+	"net/url"
+	"strconv"
+	"strings"
+
+	"stowkeeper/inventory"
+)
+
+// Picking by scanning: each scan is sent with the form and ticks the lines
+// that it names. The form keeps the ticks, so that it works without a script
+// and a scanner that ends with Enter needs no other key.
+
+const tickedField = ".ticked"
+
+// scan ticks what was scanned and says what came of it. It returns false where
+// nothing was scanned and the form means to be recorded.
+func (s *server) scan(v *visit, f *form) (said string, scanned bool, err error) {
+	text := f.text("scan")
+	if text == "" {
+		if f.text("tick") != "" && f.text("seal_set") == "" {
+			return "Nothing was scanned.", true, nil
+		}
+		return "", false, nil
+	}
+	f.values.Del("scan")
+	what, err := s.scannedAs(v, text)
+	if err != nil {
+		return "", true, err
+	}
+	pl, err := s.svc.PickList(v.ctx(), v.actor, v.Param("code"), inventory.Ask{Horizon: -1})
+	if err != nil {
+		return "", true, err
+	}
+	hits := pl.Matches(what)
+	for _, i := range hits {
+		f.values.Set(pickRow(pl, i)+tickedField, "yes")
+	}
+	if len(hits) == 0 {
+		return "This is not on the list of what to put in. Put it back, or add it below as something else.", true, nil
+	}
+	return "", true, nil
+}
+
+// pickRow names the row of a line of a pick list on the form.
+func pickRow(pl inventory.PickList, i int) string {
+	return inPrefix + lotAt(pl.Lines[i].LotID, pl.Lines[i].From) + "@" + strconv.Itoa(i)
+}
+
+// scannedAs tells what a scan names: a device's or a shelf's label of this
+// service, a pack's barcode, or a batch or serial number as it is printed.
+func (s *server) scannedAs(v *visit, text string) (inventory.PickScan, error) {
+	parts := strings.Split(strings.Trim(s.labelPath(text), "/"), "/")
+	switch {
+	case len(parts) == 2 && parts[0] == "d":
+		id, _ := strconv.ParseInt(parts[1], 10, 64) // 0 is no lot
+		lot, err := s.svc.DeviceLot(v.ctx(), v.actor, id)
+		if inventory.KindOf(err) == inventory.NotFound {
+			return inventory.PickScan{LotID: -1}, nil
+		}
+		return inventory.PickScan{LotID: lot}, err
+	case len(parts) == 3 && parts[0] == "s":
+		item, _ := url.PathUnescape(parts[2])
+		return inventory.PickScan{Items: []string{inventory.NormalCode(item)}}, nil
+	}
+	facts, err := s.svc.ReadBarcode(v.ctx(), v.actor, text)
+	if err == nil && len(facts.Products) > 0 {
+		what := inventory.PickScan{LotNo: facts.LotNo, Serial: facts.Serial}
+		for _, p := range facts.Products {
+			what.Items = append(what.Items, p.Item)
+		}
+		return what, nil
+	}
+	if err == nil && facts.LotNo+facts.Serial != "" {
+		return inventory.PickScan{LotNo: facts.LotNo, Serial: facts.Serial}, nil
+	}
+	if err != nil && inventory.KindOf(err) != inventory.Invalid {
+		return inventory.PickScan{}, err
+	}
+	return inventory.PickScan{LotNo: text, Serial: text}, nil
+}
+
+// addScan puts the field for scanning on the page. The focus is where the next
+// scan belongs: on that field, and on the seal once all is picked.
+func (p *restockPage) addScan(f *form, said string) {
+	p.Scan = f.field("scan", "Scan what you pick")
+	p.Scan.Required, p.ScanSaid, p.Unpicked = false, said, f.text("unpicked") != ""
+	for _, x := range p.PutIn {
+		if x.Ticked {
+			p.Ticked++
+		}
+	}
+	all := len(p.PutIn) > 0 && p.Ticked == len(p.PutIn)
+	p.Scan.Focus, p.SealSet.Focus = !all, all && p.Sealed
+}
+
+// wantPicked notes the lines that were not ticked, where others were: they are
+// asked about once.
+func (f *form) wantPicked() {
+	rows := rowsWith(f, inPrefix)
+	ticked := 0
+	for _, row := range rows {
+		if f.text(row+tickedField) != "" {
+			ticked++
+		}
+	}
+	if ticked == 0 || f.text("unpicked") != "" {
+		return
+	}
+	for _, row := range rows {
+		if f.text(row+tickedField) == "" && f.text(row+".qty") != "" && f.text(row+".qty") != "0" && !strings.HasSuffix(row, "@o") {
+			f.wrong(row+".qty", "not picked yet: scan it, or give 0, or record once more to say that it is in")
+		}
+	}
+	if !f.ok() {
+		f.values.Set("unpicked", "yes")
+	}
+}
