@@ -19,6 +19,7 @@ import (
 // from names by their form: words with blanks between them, a word with a
 // capital, or a word in a table of words.
 func goTexts(t *testing.T, folder string, note func(string)) {
+	find := goFinder{note, slices.Contains(errorsSaid, folder)}
 	t.Helper()
 	files, err := filepath.Glob(filepath.Join(folder, "*.go"))
 	require.NoError(t, err)
@@ -28,15 +29,22 @@ func goTexts(t *testing.T, folder string, note func(string)) {
 		}
 		tree, err := parser.ParseFile(token.NewFileSet(), f, nil, 0)
 		require.NoError(t, err)
-		ast.Inspect(tree, goFinder(note).look)
+		ast.Inspect(tree, find.look)
 	}
 }
 
-// noPages are files that speak to whoever starts or verifies the service.
-var noPages = []string{"mount.go", "catalogue.go", "pack.go", "verify.go"}
+// noPages are files that speak to whoever starts or verifies the service, or
+// name what is kept by that name.
+var noPages = []string{"mount.go", "catalogue.go", "pack.go", "verify.go", "site.go"}
+
+// errorsSaid are folders whose plain errors a page shows to people.
+var errorsSaid = []string{"../inventory/barcode", "../labels"}
 
 // goFinder notes each text that it finds in a syntax tree.
-type goFinder func(text string)
+type goFinder struct {
+	note   func(text string)
+	errors bool // of fmt.Errorf too
+}
 
 // notSaid are calls whose literals people never read: headers, logs, mistakes
 // of whoever starts the program, names of fields and templates.
@@ -45,31 +53,44 @@ var notSaid = regexp.MustCompile(`^(fmt\.(Errorf|Fprintf)|panic|\w+\.(MustCompil
 // saidAlways are calls whose literals are for people, be they ever so short.
 var saidAlways = regexp.MustCompile(`^(Errorf|Invalidf|inventory\.(Errorf|Invalidf)|\w+\.(add|when))$`)
 
-func (note goFinder) look(n ast.Node) bool {
+// fieldCall are calls that make a form's field: its name, then its label.
+var fieldCall = regexp.MustCompile(`^\w+\.(field|choice|number|area)$`)
+
+func (f goFinder) look(n ast.Node) bool {
 	switch n := n.(type) {
 	case *ast.ImportSpec:
 		return false
 	case *ast.Field:
 		return n.Tag == nil
 	case *ast.IndexExpr:
-		ast.Inspect(n.X, note.look)
+		ast.Inspect(n.X, f.look)
 		return false
 	case *ast.BinaryExpr:
-		return note.joined(n)
+		return f.joined(n)
 	case *ast.CallExpr:
-		return note.call(n)
+		return f.call(n)
 	case *ast.CompositeLit:
-		note.table(n)
+		f.table(n)
+	case *ast.KeyValueExpr:
+		f.field(n.Key, n.Value)
+	case *ast.AssignStmt:
+		for i := range n.Lhs {
+			if sel, ok := n.Lhs[i].(*ast.SelectorExpr); ok && len(n.Lhs) == len(n.Rhs) {
+				f.field(sel.Sel, n.Rhs[i])
+			}
+		}
+	case *ast.ValueSpec:
+		f.kind(n)
 	case *ast.BasicLit:
 		if s := literal(n); isText.MatchString(s) {
-			note.format(s)
+			f.format(s)
 		}
 	}
 	return true
 }
 
 // joined notes a text put together with +, each value in it as a mark.
-func (note goFinder) joined(n *ast.BinaryExpr) bool {
+func (f goFinder) joined(n *ast.BinaryExpr) bool {
 	if n.Op != token.ADD {
 		return n.Op != token.EQL && n.Op != token.NEQ
 	}
@@ -87,59 +108,78 @@ func (note goFinder) joined(n *ast.BinaryExpr) bool {
 		}
 		values++
 		text += "{" + strconv.Itoa(values) + "}"
-		ast.Inspect(x, note.look)
+		ast.Inspect(x, f.look)
 	}
 	add(n)
 	if hasLetter(mark.ReplaceAllString(text, "")) {
-		note.text(text)
+		f.text(text)
 	}
 	return false
 }
 
-func (note goFinder) call(n *ast.CallExpr) bool {
+func (f goFinder) call(n *ast.CallExpr) bool {
 	name := types.ExprString(n.Fun)
 	for i, a := range n.Args {
 		s := literal(a)
 		switch {
 		case s == "":
-			ast.Inspect(a, note.look)
-		case name == "count" || name == "Count" || name == "inventory.Count":
-			note.text("{1} " + s)
-			note.text("{1} " + plurals(s))
+			ast.Inspect(a, f.look)
+		case slices.Contains([]string{"count", "plural"}, name):
+			f.text("{1} " + s)
+			f.text("{1} " + plurals(s))
+		case i == 1 && fieldCall.MatchString(name):
+			f.text(s)
 		case saidAlways.MatchString(name):
 			if i == len(n.Args)-1 || i > 0 && strings.Contains(s, " ") {
-				note.format(s)
+				f.format(s)
 			}
-		case !notSaid.MatchString(name):
-			ast.Inspect(a, note.look)
+		case f.errors && name == "fmt.Errorf", !notSaid.MatchString(name):
+			ast.Inspect(a, f.look)
 		}
 	}
-	ast.Inspect(n.Fun, note.look)
+	ast.Inspect(n.Fun, f.look)
 	return false
 }
 
-// table notes the words of a table.
-func (note goFinder) table(n *ast.CompositeLit) {
-	if _, ok := n.Type.(*ast.MapType); !ok {
-		return
+// table notes the words of a table: of a map, or those in a row after its name.
+func (f goFinder) table(n *ast.CompositeLit) {
+	_, isMap := n.Type.(*ast.MapType)
+	for i, e := range n.Elts {
+		if kv, ok := e.(*ast.KeyValueExpr); ok {
+			e = kv.Value
+		}
+		if word := literal(e); (isMap || n.Type == nil && i > 0) && tableWord.MatchString(word) {
+			f.text(word)
+		}
 	}
-	for _, e := range n.Elts {
-		if kv, ok := e.(*ast.KeyValueExpr); ok && tableWord.MatchString(literal(kv.Value)) {
-			note.text(literal(kv.Value))
+}
+
+// field notes a word that a field of a page is given.
+func (f goFinder) field(name, value ast.Expr) {
+	if id, ok := name.(*ast.Ident); ok && slices.Contains([]string{"Text", "Empty", "Label", "Hint", "Title", "Word", "Fix", "Message"}, id.Name) {
+		f.text(literal(value))
+	}
+}
+
+// kind notes the words of a closed list that pages write as they are.
+func (f goFinder) kind(n *ast.ValueSpec) {
+	if id, ok := n.Type.(*ast.Ident); ok && slices.Contains([]string{"Role", "Category", "Cause", "Wording"}, id.Name) {
+		for _, v := range n.Values {
+			f.text(strings.ReplaceAll(literal(v), "_", " "))
 		}
 	}
 }
 
 var (
-	tableWord = regexp.MustCompile(`^[a-z][a-z ]*$`)
-	isText    = regexp.MustCompile(`^[^<>=\\|^$/_]*[A-Za-z][^<>=\\|^$_]* [^<>=\\|^$_]*[A-Za-z][^<>=\\|^$_]*$|^[A-Z][a-z]+$|^[,;:( ][^<>=\\|^$_]*[a-z]|^[a-z][a-z ]+[ :]$`)
+	tableWord = regexp.MustCompile(`^[a-z][a-z ]*(\([A-Z]+\))?$`)
+	isText    = regexp.MustCompile(`^[^<>=\\|^$/_]*[A-Za-z][^<>=\\|^$]* [^<>=\\|^$]*[A-Za-z][^<>=\\|^$]*$|^[A-Z][a-z]+$|^[,;:( ][^<>=\\|^$_]*[a-z]|^[a-z][a-z ]+[ :]$|^[0-9-]+ [a-z]+ [0-9-]+$`)
 	verb      = regexp.MustCompile(`%[+#]?[\d.]*[sdvgfqcx]`)
 )
 
 // format notes a text that may be a format.
-func (note goFinder) format(s string) {
+func (f goFinder) format(s string) {
 	values := 0
-	note.text(verb.ReplaceAllStringFunc(s, func(v string) string {
+	f.text(verb.ReplaceAllStringFunc(s, func(v string) string {
 		values++
 		m := "{" + strconv.Itoa(values) + "}"
 		if strings.HasSuffix(v, "q") {
@@ -151,11 +191,11 @@ func (note goFinder) format(s string) {
 
 // text notes a text without the blanks and commas by which it is joined to
 // others.
-func (note goFinder) text(s string) {
+func (f goFinder) text(s string) {
 	s = strings.TrimRight(strings.TrimLeft(s, " ,;:×"), " ,;:×(“")
 	words := mark.ReplaceAllString(s, " ")
-	if hasLetter(words) && !noText.MatchString(s) && (strings.Contains(strings.TrimSpace(s), " ") || oneWord.MatchString(s)) {
-		note(s)
+	if hasLetter(words) && !noText.MatchString(s) && (strings.ContainsAny(strings.TrimSpace(s), " \u00a0") || oneWord.MatchString(s)) {
+		f.note(s)
 	}
 }
 

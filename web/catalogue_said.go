@@ -28,7 +28,7 @@ type pattern struct {
 
 // telling is how many letters of its own make a text safe to look for in a
 // whole sentence, rather than only in a part of one.
-const telling = 8
+const telling = 6
 
 func patternsOf(texts map[string]string) []pattern {
 	var out []pattern
@@ -70,6 +70,15 @@ func (p pattern) match(text string) ([]string, bool) {
 	return values, ok && !slices.Contains(values, "")
 }
 
+// likely tells whether values belong to a text. One as short as "at {1}" also
+// stands in what people typed in: it takes only numbers, names and our words.
+func (c *catalogue) likely(p pattern, values []string) bool {
+	return p.letters >= 5 || !slices.ContainsFunc(values, func(v string) bool {
+		r, _ := utf8.DecodeRuneInString(v)
+		return unicode.IsLower(r) && c.texts[v] == "" || strings.HasSuffix(v, ",")
+	})
+}
+
 // say puts what a template writes into the catalogue's words.
 func (c *catalogue) say(value any) any {
 	switch v := value.(type) {
@@ -99,6 +108,15 @@ func (c *catalogue) said(text string) string {
 	return c.months(c.whole(text, 0))
 }
 
+// word puts a word into the catalogue's, only if it is one as a whole: so it
+// is for a field that mostly holds what people typed in.
+func (c *catalogue) word(value any) any {
+	if said, ok := c.text(fmt.Sprint(value)); ok {
+		return said
+	}
+	return value
+}
+
 // whole translates a text, or leaves it. A sentence is looked up without its
 // capital and full stop too, since rules word no sentences.
 func (c *catalogue) whole(text string, depth int) string {
@@ -108,7 +126,10 @@ func (c *catalogue) whole(text string, depth int) string {
 	if said, ok := c.known(text, depth, telling); ok {
 		return said
 	}
-	plain := strings.TrimSuffix(withFirst(text, unicode.ToLower), ".")
+	plain := strings.TrimSuffix(text, ".")
+	if depth == 0 {
+		plain = withFirst(plain, unicode.ToLower)
+	}
 	if said, ok := c.known(plain, depth, telling); ok {
 		return like(text, said)
 	}
@@ -120,6 +141,18 @@ func (c *catalogue) whole(text string, depth int) string {
 	}
 	if said, ok := c.known(plain, depth, 1); ok {
 		return like(text, said)
+	}
+	return c.beforeNumber(text, depth)
+}
+
+// beforeNumber translates words with a number or day after them.
+func (c *catalogue) beforeNumber(text string, depth int) string {
+	i := strings.IndexFunc(text, unicode.IsDigit)
+	if i < 2 || text[i-1] != ' ' {
+		return text
+	}
+	if said, ok := c.texts[text[:i-1]]; ok {
+		return said + " " + c.whole(text[i:], depth+1)
 	}
 	return text
 }
@@ -150,7 +183,7 @@ func (c *catalogue) known(text string, depth, letters int) (string, bool) {
 			break
 		}
 		values, ok := p.match(text)
-		if !ok {
+		if !ok || !c.likely(p, values) {
 			continue
 		}
 		return mark.ReplaceAllStringFunc(p.said, func(m string) string {
@@ -162,21 +195,44 @@ func (c *catalogue) known(text string, depth, letters int) (string, bool) {
 
 // separators stand between the parts of a text that was put together, the
 // widest first.
-var separators = []string{". ", "; ", ": ", " (", ")", ", ", " × ", "“", "”", `"`}
+var separators = []string{". ", ": ", "; ", " (", ")", ", ", " × ", "“", "”", `"`}
 
 // parts translates a text part by part.
 func (c *catalogue) parts(text string, depth int) string {
 	for _, sep := range separators {
-		parts := strings.Split(text, sep)
-		if len(parts) == 1 {
+		if !strings.Contains(text, sep) {
 			continue
 		}
-		for i := range parts {
-			parts[i] = c.whole(parts[i], depth+1)
+		if sep != ". " { // a sentence is one as a whole
+			depth++
 		}
-		return strings.Join(parts, sep)
+		return strings.Join(c.list(strings.Split(text, sep), sep, depth), sep)
 	}
 	return text
+}
+
+// list translates parts, several as one where they are one text. The name of a
+// thing may have a word of ours behind a comma, as in "Gloves, pair": a single
+// word is only translated among parts that all are.
+func (c *catalogue) list(parts []string, sep string, depth int) []string {
+	var out, was []string
+	foreign := false
+	for len(parts) > 0 {
+		n := len(parts)
+		for n > 1 && c.texts[strings.Join(parts[:n], sep)] == "" {
+			n--
+		}
+		part := strings.Join(parts[:n], sep)
+		said := c.whole(part, depth)
+		foreign = foreign || said == part && strings.IndexFunc(part, unicode.IsLower) >= 0
+		out, was, parts = append(out, said), append(was, part), parts[n:]
+	}
+	for i := range out {
+		if foreign && sep == ", " && !strings.Contains(was[i], " ") {
+			out[i] = was[i]
+		}
+	}
+	return out
 }
 
 // dayWritten is a day as pages write it.

@@ -42,7 +42,7 @@ func textsIn(t *testing.T) map[string]bool {
 	for _, s := range monthTexts {
 		note(s)
 	}
-	for _, folder := range []string{".", "../inventory"} {
+	for _, folder := range []string{".", "../inventory", "../inventory/barcode", "../labels"} {
 		goTexts(t, folder, note)
 	}
 	return texts
@@ -154,7 +154,7 @@ func TestTranslatedTemplate(t *testing.T) {
 func TestSaidInAnotherLanguage(t *testing.T) {
 	var texts strings.Builder
 	known := map[string]bool{}
-	for _, s := range []string{"{1}: {2} of {3}", "{1} of {2}", "must not go out", "{1} must not go out until {2}", "usable through {1}", "Jun", "seal {1} set", "{1} gaps"} {
+	for _, s := range []string{"{1}: {2} of {3}", "{1} of {2}", "must not go out", "Must not go out: {1}", "at {1}", "{1} must not go out until {2}", "usable through {1}", "Jun", "seal {1} set", "{1} gaps"} {
 		known[s] = true
 		texts.WriteString(s + "\n= " + accented(s) + "\n")
 	}

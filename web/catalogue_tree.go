@@ -232,8 +232,12 @@ func (w *treeText) worked(p *parse.PipeNode) {
 			}
 		}
 	}
-	if w.cat != nil && !isData(p) {
-		tr := parse.NewIdentifier("tr").SetPos(p.Pos)
+	if w.cat != nil {
+		name := "tr"
+		if isData(p) {
+			name = "trword"
+		}
+		tr := parse.NewIdentifier(name).SetPos(p.Pos)
 		p.Cmds = append(p.Cmds, &parse.CommandNode{NodeType: parse.NodeCommand, Pos: p.Pos, Args: []parse.Node{tr}})
 	}
 }
@@ -250,8 +254,8 @@ func (w *treeText) word(function *parse.IdentifierNode, text string) {
 	}
 }
 
-// dataFields hold what people typed in or what was printed on a pack, never
-// words of ours.
+// dataFields mostly hold what people typed in or what was printed on a pack:
+// only as a whole may they be a text of ours, such as "All stations".
 var dataFields = []string{"Name", "Code", "Person", "Serial", "LotNo", "Incident", "Value", "By", "Item", "Place", "Bag", "Site", "Note", "Pouch"}
 
 // isData tells whether an action only writes such a field.

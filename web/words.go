@@ -16,6 +16,7 @@ func funcs(a assets, c *catalogue) template.FuncMap {
 		"asset":     func(name string) string { return a.byName[name].href },
 		"language":  c.tag,
 		"tr":        c.say,
+		"trword":    c.word,
 		"day":       dayHTML,
 		"said":      c.saidHTML,
 		"count":     count,
