@@ -63,7 +63,7 @@ var isoTime = regexp.MustCompile(`^\d{4}-\d\d-\d\d`)
 
 // Every word of every template is in the catalogue, on whichever branch it
 // stands.
-func TestTemplatesInAnotherLanguage(t *testing.T) {
+func TestEveryBranchInAnotherLanguage(t *testing.T) {
 	c, err := openCatalogue(pseudo(t))
 	require.NoError(t, err)
 	a, err := loadAssets(c)

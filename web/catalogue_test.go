@@ -138,7 +138,7 @@ func TestTranslationRefused(t *testing.T) {
 }
 
 // A translation reorders values, stays text, and leaves English what it lacks.
-func TestTranslatedTemplate(t *testing.T) {
+func TestTranslatedPage(t *testing.T) {
 	c, err := readCatalogue("nb", "Sign in, <1>{1}</1> of {2}\n= <i>&{2}: <1>{1}</1>\n", map[string]bool{"Sign in, <1>{1}</1> of {2}": true})
 	require.NoError(t, err)
 	page := template.Must(template.New("layout").Funcs(funcs(assets{}, c)).Parse(
