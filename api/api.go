@@ -22,10 +22,11 @@ const DefaultCookie = "stowkeeper_session"
 
 // Options are what the program that mounts the API decides.
 type Options struct {
-	BaseURL string       // address of the service as people reach it; labels hold it
-	Version string       // of the program, told in the OpenAPI document; may be empty
-	Cookie  string       // name of the session cookie; DefaultCookie where empty
-	Logger  *slog.Logger // gets the text of internal errors; slog.Default() where nil
+	BaseURL string            // address of the service as people reach it; labels hold it
+	Version string            // of the program, told in the OpenAPI document; may be empty
+	Cookie  string            // name of the session cookie; DefaultCookie where empty
+	Secrets inventory.Secrets // compares PINs; nobody can sign where nil
+	Logger  *slog.Logger      // gets the text of internal errors; slog.Default() where nil
 }
 
 // server is what the handlers share.
@@ -44,6 +45,9 @@ type server struct {
 func Mount(r *gin.Engine, svc *inventory.Service, opt Options) {
 	if opt.Cookie == "" {
 		opt.Cookie = DefaultCookie
+	}
+	if opt.Secrets == nil {
+		opt.Secrets = noSecrets{}
 	}
 	if opt.Logger == nil {
 		opt.Logger = slog.Default()

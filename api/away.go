@@ -19,13 +19,14 @@ func (s *server) listAway(ctx context.Context, in *awayQuery) (*listed[inventory
 	return listWhole(in.Paging, all, func(a inventory.AwayPlace) string { return a.Code })
 }
 
-func (s *server) sendAway(ctx context.Context, in *Posted[inventory.AwayTrip]) (inventory.AwayPlace, error) {
-	return s.svc.SendAway(ctx, by(ctx), in.Body)
+func (s *server) sendAway(ctx context.Context, in *Posted[signedTrip]) (inventory.AwayPlace, error) {
+	return s.svc.SendAway(ctx, by(ctx), in.Body.AwayTrip)
 }
 
 // Returns are units that come back.
 type Returns struct {
 	Lines []inventory.ReturnLine `json:"lines" minItems:"1" maxItems:"500" doc:"All of them come back or none does"`
+	inventory.Signing
 }
 
 type returnsPost struct {

@@ -19,6 +19,7 @@ type CheckReport struct {
 	Inspections  []inventory.InspectedLine `json:"inspections,omitempty"`
 	Note         string                    `json:"note,omitempty"`
 	PutBack      bool                      `json:"put_back,omitempty" doc:"For a full check of a bag that was taken off: it goes back on the run"`
+	inventory.Signing
 }
 
 type checkPost struct {
@@ -87,11 +88,11 @@ func (s *server) getCheck(ctx context.Context, in *ByID) (*plain[inventory.Check
 
 type checkDecision struct {
 	ByID
-	Posted[inventory.CheckDecision]
+	Posted[signedCheckDecision]
 }
 
 func (s *server) decideCheck(ctx context.Context, in *checkDecision) (inventory.Check, error) {
-	d := in.Body
+	d := in.Body.CheckDecision
 	d.Found = foundLines(d.Found)
 	return s.svc.DecideCheck(ctx, by(ctx), in.ID, d)
 }

@@ -6,6 +6,6 @@ import (
 	"stowkeeper/inventory"
 )
 
-func (s *server) recordClass(ctx context.Context, in *Posted[inventory.Class]) (inventory.ClassRecord, error) {
-	return s.svc.RecordClass(ctx, by(ctx), in.Body)
+func (s *server) recordClass(ctx context.Context, in *Posted[signedClass]) (inventory.ClassRecord, error) {
+	return s.svc.RecordClass(ctx, by(ctx), in.Body.Class)
 }

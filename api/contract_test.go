@@ -43,7 +43,7 @@ func loadContract(t *testing.T, served func() []byte) contract {
 		require.True(t, doc.IsOpenAPI31OrLater())
 		router, err := legacy.NewRouter(doc)
 		require.NoError(t, err)
-		for _, ct := range []string{"image/svg+xml", "image/png", "application/pdf", "text/csv"} {
+		for _, ct := range []string{"image/svg+xml", "image/png", "application/pdf", "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet", "text/csv"} {
 			openapi3filter.RegisterBodyDecoder(ct, openapi3filter.FileBodyDecoder)
 		}
 		openapi3filter.RegisterBodyDecoder("application/openapi+json", openapi3filter.JSONBodyDecoder)

@@ -75,11 +75,11 @@ func (s *server) listPoints(_ context.Context, in *struct{ Paging }) (*listed[in
 
 type openingPost struct {
 	ByID
-	Posted[inventory.Opened]
+	Posted[signedOpening]
 }
 
 func (s *server) openUnits(ctx context.Context, in *openingPost) (inventory.LotSummary, error) {
-	lot, err := s.svc.OpenUnits(ctx, by(ctx), in.ID, in.Body)
+	lot, err := s.svc.OpenUnits(ctx, by(ctx), in.ID, in.Body.Opened)
 	if err != nil {
 		return inventory.LotSummary{}, err
 	}

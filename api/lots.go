@@ -6,8 +6,8 @@ import (
 	"stowkeeper/inventory"
 )
 
-func (s *server) receive(ctx context.Context, in *Posted[inventory.Receipt]) (inventory.LotSummary, error) {
-	lot, err := s.svc.Receive(ctx, by(ctx), in.Body)
+func (s *server) receive(ctx context.Context, in *Posted[signedReceipt]) (inventory.LotSummary, error) {
+	lot, err := s.svc.Receive(ctx, by(ctx), in.Body.Receipt)
 	if err != nil {
 		return inventory.LotSummary{}, err
 	}
@@ -77,11 +77,11 @@ func (s *server) correctLot(ctx context.Context, in *correctionPost) (inventory.
 
 type identifyPost struct {
 	ByID
-	Posted[inventory.Identification]
+	Posted[signedIdentification]
 }
 
 func (s *server) identify(ctx context.Context, in *identifyPost) (inventory.LotSummary, error) {
-	lot, err := s.svc.Identify(ctx, by(ctx), in.ID, in.Body)
+	lot, err := s.svc.Identify(ctx, by(ctx), in.ID, in.Body.Identification)
 	if err != nil {
 		return inventory.LotSummary{}, err
 	}

@@ -9,6 +9,7 @@ import (
 // Moves are movements to be posted together.
 type Moves struct {
 	Movements []Move `json:"movements" minItems:"1" maxItems:"1000" doc:"All of them happen or none does"`
+	inventory.Signing
 }
 
 // Move is one movement to be posted.

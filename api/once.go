@@ -121,6 +121,9 @@ func registerOnce[I, T any, P interface {
 // first answer again.
 func (s *server) doOnce(ctx context.Context, key string, body any, do func(context.Context) (inventory.Answer, error)) (answer []byte, replayed bool, err error) {
 	if key == "" {
+		if ctx, err = s.signedBy(ctx, body); err != nil {
+			return nil, false, err
+		}
 		a, err := do(ctx)
 		return a.Body, false, err
 	}
@@ -130,6 +133,14 @@ func (s *server) doOnce(ctx context.Context, key string, body any, do func(conte
 	}
 	c := callerOf(ctx)
 	k := inventory.RequestKey{Key: key, Principal: c.actor.Principal(), Method: c.method, Path: c.path}
+	if signs(body) { // what was answered before needs no PIN again
+		if a, found, err := s.svc.Answered(ctx, k, hash); found || inventory.KindOf(err) == inventory.Invalid && err != nil {
+			return a.Body, found, err
+		}
+		if ctx, err = s.signedBy(ctx, body); err != nil {
+			return nil, false, err
+		}
+	}
 	a, replayed, err := s.svc.Once(ctx, k, hash, do)
 	return a.Body, replayed, err
 }

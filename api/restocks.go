@@ -21,6 +21,7 @@ type RestockReport struct {
 	TakeOut      []inventory.TakeOutLine `json:"take_out,omitempty" doc:"What was taken out"`
 	SealSet      string                  `json:"seal_set,omitempty" doc:"Number of the new seal"`
 	Note         string                  `json:"note,omitempty"`
+	inventory.Signing
 }
 
 type restockPost struct {

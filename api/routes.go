@@ -83,6 +83,12 @@ func routes() []Route {
 		{"GET", "/movements", history, "List movements", reads((*server).listMovements)},
 		{"POST", "/movements", stock, "Post movements, all or none", creates((*server).move)},
 
+		{"GET", "/register", see, "The register of controlled items: all pages, or one with its entries", reads((*server).listRegisters)},
+		{"POST", "/register/balance-checks", check, "Record what two people counted", creates((*server).recordBalanceCheck)},
+		{"POST", "/register/entries", check, "Sign out to a carrier and back, use from it, or destroy", creates((*server).postEntry)},
+		{"GET", "/register/owed", see, "Entries that lack a signature, oldest first", reads((*server).listOwed)},
+		{"POST", "/register/entries/{id}/signature", check, "Give a signature that is owed", decides((*server).signEntry)},
+
 		{"GET", "/devices", see, "List devices with where they are, what ends them and what is due", reads((*server).listDevices)},
 		{"GET", "/devices/{lot_id}", see, "A device with everything that ever happened to it", reads((*server).getDevice)},
 		{"POST", "/devices/{lot_id}/inspections", check, "Record an inspection; a failed point sets the device apart at once", creates((*server).inspectDevice)},

@@ -15,6 +15,7 @@ type UseReport struct {
 	SealSet      string              `json:"seal_set,omitempty" doc:"Number of the new seal"`
 	Lines        []inventory.UseLine `json:"lines"`
 	Note         string              `json:"note,omitempty"`
+	inventory.Signing
 }
 
 type usePost struct {
@@ -52,9 +53,9 @@ func (s *server) getUse(ctx context.Context, in *ByID) (*plain[inventory.Use], e
 
 type useDecision struct {
 	ByID
-	Posted[inventory.UseDecision]
+	Posted[signedUseDecision]
 }
 
 func (s *server) decideUse(ctx context.Context, in *useDecision) (inventory.Use, error) {
-	return s.svc.DecideUse(ctx, by(ctx), in.ID, in.Body)
+	return s.svc.DecideUse(ctx, by(ctx), in.ID, in.Body.UseDecision)
 }

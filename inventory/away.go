@@ -294,6 +294,6 @@ func (p *poster) postOne(m Movement) error {
 	if err != nil {
 		return err
 	}
-	_, err = p.w.AppendMovements([]Movement{ready})
+	_, err = p.append([]Movement{ready})
 	return err
 }

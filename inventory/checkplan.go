@@ -271,10 +271,11 @@ func useShape(u Use) error {
 func useMovements(u Use) []Movement {
 	out := make([]Movement, 0, len(u.Lines))
 	for _, l := range u.Lines {
-		m := Movement{LotID: l.LotID, Qty: l.Qty, From: u.Bag, To: string(KindUsed), Reason: ReasonUsed, HappenedAt: u.UsedAt, Reference: u.Incident}
+		m := Movement{LotID: l.LotID, Qty: l.Qty, From: u.Bag, To: string(KindUsed), Reason: ReasonUsed, HappenedAt: u.UsedAt, Reference: u.Incident,
+			Note: partsNote(l.Given, l.Wasted)}
 		if l.CameFrom != "" {
 			m.From = l.CameFrom
-			m.Note = "taken by the crew of bag " + u.Bag
+			m.Note = withNote(m.Note, "taken by the crew of bag "+u.Bag)
 		}
 		out = append(out, m)
 	}

@@ -270,6 +270,9 @@ func (s *Service) PutAway(ctx context.Context, by Actor, id int64, reference str
 		if err := s.bookAll(ctx, by, &view); err != nil {
 			return err
 		}
+		if view.Unsigned {
+			return errUnsigned
+		}
 		if !view.Ready {
 			return Errorf(Conflict, "some packs need you first: nothing was put away yet")
 		}

@@ -23,11 +23,12 @@ const (
 // DeliveryView is a delivery as it would be put away now.
 type DeliveryView struct {
 	Delivery
-	Store Place
-	Site  Site
-	Today Day
-	Rows  []DeliveryRow
-	Ready bool // every line can be put away
+	Store    Place
+	Site     Site
+	Today    Day
+	Rows     []DeliveryRow
+	Ready    bool // every line can be put away
+	Unsigned bool `json:"unsigned,omitempty" doc:"It holds a controlled item, for which two people sign when it is put away"`
 }
 
 // DeliveryRow is a line of a delivery with what is known of it.
@@ -187,6 +188,10 @@ func (s *Service) bookAll(ctx context.Context, by Actor, v *DeliveryView) error 
 		if failed != nil {
 			if kind := KindOf(failed); kind == Internal || kind == Unavailable {
 				return failed
+			}
+			if errors.Is(failed, errUnsigned) { // nothing is wrong with the pack
+				v.Unsigned = true
+				continue
 			}
 			if row.Product != 0 && KindOf(failed) == Conflict {
 				var err error

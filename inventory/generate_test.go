@@ -230,6 +230,12 @@ func (m *maker) bag(code string, site inventory.Site, items map[string]inventory
 	if m.oneIn(8) {
 		v.Bag.TakenOff = &inventory.TakenOff{Reason: "away for repair"}
 	}
+	if m.oneIn(4) {
+		v.Miscounts = append(v.Miscounts, inventory.BalanceCheck{Item: v.List.Lines[0].Item, Place: code, Counted: m.between(0, 3), Expected: m.between(4, 6)})
+	}
+	for range m.between(0, 3) / 2 {
+		v.Owed = append(v.Owed, inventory.OwedEntry{Item: m.code(items)})
+	}
 	if m.oneIn(3) {
 		v.Observations = append(v.Observations, inventory.Observation{Kind: pick(m, inventory.SawTrainingMark, inventory.SawFailedPoint, inventory.SawFailedPoint, inventory.SawOtherSeal, inventory.SawUnidentified), Item: v.List.Lines[0].Item, Text: "seen"})
 	}

@@ -197,7 +197,7 @@ func (s *stockReader) end() error {
 	if len(ready) == 0 {
 		return nil
 	}
-	_, err := s.im.w.AppendMovements(ready)
+	_, err := s.p.append(ready)
 	if err != nil {
 		return s.im.refuse(of[0], cmp.Or(of[0].code("item"), "stock"), err)
 	}

@@ -64,7 +64,9 @@ type Item struct {
 	TrackedBy        Tracking `json:"tracked_by" enum:"lot,serial" doc:"How units are told apart"`
 	Dated            bool     `json:"dated" doc:"Whether packs bear a date and a batch number that must be recorded"`
 	SingleUse        bool     `json:"single_use" doc:"Used on one patient and then at the end of its life"`
-	Witnessed        bool     `json:"witnessed" doc:"A controlled item, kept in a register; what was given and wasted is recorded with each use"`
+	Witnessed        bool     `json:"witnessed" doc:"A controlled item, kept in a register: two people sign whatever moves it, and what was given and wasted is recorded with each use"`
+	Strength         string   `json:"strength,omitempty" doc:"Of a medicine, as in 10 mg in 1 ml; at the head of its register"`
+	Form             string   `json:"form,omitempty" doc:"Of a medicine, as in ampoule; at the head of its register"`
 	Life             Life     `json:"life" doc:"Life rules, the owner's policy"`
 	InspectionPoints []string `json:"inspection_points,omitempty" doc:"What an inspection looks at; one that fails ends the device's fitness"`
 	InspectionNotes  []string `json:"inspection_notes,omitempty" doc:"What an inspection looks at as well; one that fails is only noted"`
@@ -80,6 +82,9 @@ func (it Item) Check(categories []Category) error {
 	checkCode(&p, "code", it.Code)
 	checkText(&p, "name", it.Name, true, MaxName)
 	checkText(&p, "unit", it.Unit, true, 20)
+	checkText(&p, "strength", it.Strength, false, 60)
+	checkText(&p, "form", it.Form, false, 60)
+	p.when(it.Witnessed && it.TrackedBy == BySerial, "witnessed", "a controlled item is tracked by batch number: its register counts units")
 	p.when(!slices.Contains(categories, it.Category), "category", "choose a category from the list")
 	p.when(it.TrackedBy != ByLot && it.TrackedBy != BySerial, "tracked_by", "choose lot or serial")
 	checkLife(&p, "life", it.Life)

@@ -40,6 +40,9 @@ func (s *Service) UpdateItem(ctx context.Context, by Actor, in Item) (Item, erro
 				return in, Errorf(Conflict, "stock of this item exists, so how it is tracked and whether it is a medicine cannot change; make a new item instead")
 			}
 		}
+		if err := keepsRegister(w, old, in); err != nil {
+			return in, err
+		}
 		return w.UpdateItem(in)
 	})
 }

@@ -63,6 +63,9 @@ type Movement struct {
 	Corrects   int64   `json:"corrects,omitempty" doc:"The movement that it exactly undoes"`
 	PrevHash   string  `json:"-"`
 	Hash       string  `json:"hash" doc:"SHA-256 over the previous hash of the chain and this row, in hexadecimal"`
+
+	owed    bool // of a controlled item, made alone: a second person has still to sign
+	ownOwed bool // and so has the person who made it
 }
 
 // ChainSite returns the site whose chain a movement between two places belongs

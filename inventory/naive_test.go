@@ -191,6 +191,20 @@ func naiveStill(v inventory.BagView, today inventory.Day, horizon int) naiveAnsw
 			a.add("stop", "observation", o.Item, o.LotID, 0, 0, "")
 		}
 	}
+	for _, c := range v.Miscounts {
+		off := c.Counted - c.Expected
+		if off < 0 {
+			off = -off
+		}
+		a.add("stop", "register_differs", c.Item, 0, off, 0, "")
+	}
+	owed := map[string]int{}
+	for _, o := range v.Owed {
+		owed[o.Item]++
+	}
+	for item, n := range owed {
+		a.add("warn", "second_signature_owed", item, 0, n, 0, "")
+	}
 	if v.List.Sealed {
 		switch {
 		case v.Bag.SealState == "":

@@ -37,6 +37,12 @@ func (s *Service) once(ctx context.Context, k RequestKey, bodyHash string, do fu
 	return a, replayed, err
 }
 
+// Answered returns the answer that was kept for a key, if there is one. The same
+// key with another content is refused.
+func (s *Service) Answered(ctx context.Context, k RequestKey, bodyHash string) (a Answer, found bool, err error) {
+	return s.kept(ctx, k, bodyHash)
+}
+
 func (s *Service) kept(ctx context.Context, k RequestKey, bodyHash string) (a Answer, found bool, err error) {
 	err = s.Store.Read(ctx, func(_ context.Context, r Reader) error {
 		if a, err = r.Answer(k); err != nil {

@@ -39,7 +39,10 @@ func (s *Service) OpenUnits(ctx context.Context, by Actor, lot int64, in Opened)
 		if err != nil {
 			return Lot{}, err
 		}
-		if _, err := w.AppendMovements([]Movement{m}); err != nil {
+		if m, err = p.sign(m); err != nil {
+			return Lot{}, err
+		}
+		if _, err := p.append([]Movement{m}); err != nil {
 			return Lot{}, err
 		}
 		return w.Lot(m.IntoLotID)

@@ -55,6 +55,8 @@ type Actor struct {
 	Role    Role
 	Sites   []string // none means every site
 	Program bool     // a program with a token
+
+	proof proof // who signed for the write that is being made; see Service.Sign
 }
 
 // Principal names the actor among all people and programs: requests of two of

@@ -110,6 +110,11 @@ func (s *Service) UpdatePlace(ctx context.Context, by Actor, code string, versio
 			return p, err
 		}
 		set(&p.Name, ch.Name)
+		if ch.Holder != nil && *ch.Holder != p.Holder {
+			if err := holdsControlled(w, p); err != nil {
+				return p, err
+			}
+		}
 		set(&p.Holder, ch.Holder)
 		set(&p.DueBack, ch.DueBack)
 		set(&p.Vehicle, ch.Vehicle)

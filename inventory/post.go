@@ -2,6 +2,7 @@ package inventory
 
 import (
 	"context"
+	"errors"
 	"strconv"
 	"time"
 )
@@ -27,16 +28,23 @@ type poster struct {
 	places  map[string]Place
 	items   map[string]Item
 	sites   map[string]Site
-	bags    map[string]Bag  // that something is to be put into
-	devices map[int64]int64 // lot → batch, 0 for a lot that is no device
+	bags    map[string]Bag // that something is to be put into
+	lots    map[int64]lotFacts
 	batches map[string]*itemBatches
 	many    bool                // many units are coming in: look their batches up in memory
 	fresh   Lot                 // looked up last for a receipt
 	notices map[string][]Notice // of items that are locked
+	alone   bool                // a crew's use, which one person may record: see sign
+}
+
+// lotFacts are what never changes of a lot.
+type lotFacts struct {
+	item   string
+	device int64 // its batch, 0 for a lot that is no device
 }
 
 func newPoster(w Writer, by Actor, now Instant) *poster {
-	return &poster{w: w, by: by, now: now, places: map[string]Place{}, items: map[string]Item{}, sites: map[string]Site{}, bags: map[string]Bag{}, devices: map[int64]int64{},
+	return &poster{w: w, by: by, now: now, places: map[string]Place{}, items: map[string]Item{}, sites: map[string]Site{}, bags: map[string]Bag{}, lots: map[int64]lotFacts{},
 		batches: map[string]*itemBatches{}, notices: map[string][]Notice{}}
 }
 
@@ -98,22 +106,22 @@ func (p *poster) post(ms []Movement, path string) ([]Movement, error) {
 	var done, ready []Movement
 	moving := map[int64]bool{}
 	flush := func() error {
-		posted, err := p.w.AppendMovements(ready)
+		posted, err := p.append(ready)
 		done, ready = append(done, posted...), nil
 		clear(moving)
 		return err
 	}
 	for i, m := range ms {
-		device, err := cached(p.devices, m.LotID, p.deviceOf)
+		facts, err := cached(p.lots, m.LotID, p.factsOf)
 		if err != nil {
 			return nil, under(known(err, "lot_id", "lot"), path+"["+strconv.Itoa(i)+"]")
 		}
-		if moving[device] {
+		if moving[facts.device] {
 			if err := flush(); err != nil {
 				return nil, err
 			}
 		}
-		moving[device] = device != 0 // what is no device never waits
+		moving[facts.device] = facts.device != 0 // what is no device never waits
 		next, err := p.prepare(m)
 		if err != nil {
 			return nil, under(err, path+"["+strconv.Itoa(i)+"]")
@@ -126,13 +134,13 @@ func (p *poster) post(ms []Movement, path string) ([]Movement, error) {
 	return done, nil
 }
 
-// deviceOf returns the batch of a device's lot, 0 for lots of other units.
-func (p *poster) deviceOf(lot int64) (int64, error) {
-	l, err := p.w.Lot(lot)
-	if err != nil || !l.Device() {
-		return 0, err
+func (p *poster) factsOf(lot int64) (lotFacts, error) {
+	l, err := p.lot(lot)
+	facts := lotFacts{item: l.Item}
+	if l.Device() {
+		facts.device = l.Batch.ID
 	}
-	return l.Batch.ID, nil
+	return facts, err
 }
 
 // judge finds out whether movements may happen, stock apart, and moves nothing.
@@ -150,7 +158,7 @@ func (p *poster) judge(ms []Movement, path string) ([]Movement, error) {
 
 // under puts the fields of an Invalid error under a path.
 func under(err error, path string) error {
-	if KindOf(err) != Invalid {
+	if KindOf(err) != Invalid || errors.Is(err, errUnsigned) {
 		return err
 	}
 	var ps problems
@@ -193,8 +201,8 @@ func (p *poster) prepare(m Movement) (Movement, error) {
 			return m, err
 		}
 	}
-	m.Site, m.RecordedAt, m.By = ChainSite(from, to), p.now, p.by.Name
-	return m, nil
+	m.Site, m.RecordedAt = ChainSite(from, to), p.now
+	return p.sign(m)
 }
 
 func checkMovementTexts(m Movement) error {

@@ -1,6 +1,7 @@
 package inventory
 
 import (
+	"maps"
 	"slices"
 	"strconv"
 	"time"
@@ -15,6 +16,8 @@ type BagView struct {
 	Stock        []Stock         // what lies in the bag
 	Observations []Observation   // the open ones
 	Modules      []BagView       // the bags inside it
+	Miscounts    []BalanceCheck  // the newest balance checks in it that differ
+	Owed         []OwedEntry     // entries about what it held that lack a signature
 }
 
 // DefaultHorizonDays is how far ahead a reading looks when nobody says.
@@ -39,6 +42,7 @@ func ReadinessOf(v BagView, now Instant, asOf Day, horizon int) Readiness {
 	r.Modules = moduleStates(v, inside)
 	r.Findings = append(r.Findings, moduleFindings(v, r.Modules)...)
 	r.Findings = append(r.Findings, sealFindings(v)...)
+	r.Findings = append(r.Findings, s.registerFindings()...)
 	if !r.ClockLeft {
 		r.Findings = append(r.Findings, overdueFindings(v, now, today)...)
 	}
@@ -244,6 +248,24 @@ func sealFindings(v BagView) []Finding {
 		return []Finding{{Kind: FindNoSeal, Severity: SeverityWarn, Text: "no seal is recorded, and the list asks for one"}}
 	}
 	return nil
+}
+
+// registerFindings judges the registers of the controlled items in the bag.
+func (s *shelf) registerFindings() []Finding {
+	var out []Finding
+	for _, c := range s.view.Miscounts {
+		out = append(out, Finding{Kind: FindRegister, Severity: SeverityStop, Item: c.Item, Qty: max(c.Counted-c.Expected, c.Expected-c.Counted),
+			Text: "the register of " + s.name(c.Item) + " does not balance: " + strconv.Itoa(c.Counted) + " counted, " + strconv.Itoa(c.Expected) + " by the register"})
+	}
+	owed := map[string]int{}
+	for _, o := range s.view.Owed {
+		owed[o.Item]++
+	}
+	for _, item := range slices.Sorted(maps.Keys(owed)) {
+		out = append(out, Finding{Kind: FindSignatureOwed, Severity: SeverityWarn, Item: item, Qty: owed[item],
+			Text: plural(owed[item], "second signature") + " owed in the register of " + s.name(item)})
+	}
+	return out
 }
 
 // overdueFindings judges the checks by the clock.

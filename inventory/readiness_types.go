@@ -43,6 +43,9 @@ const (
 	FindListEnded     FindingKind = "list_ended"
 	FindModule        FindingKind = "module" // a module in it is not simply ready
 	FindModuleMissing FindingKind = "module_missing"
+
+	FindRegister      FindingKind = "register_differs"      // of a controlled item: it does not balance
+	FindSignatureOwed FindingKind = "second_signature_owed" // for entries in it
 )
 
 // Finding is one reason why a bag is not simply ready.

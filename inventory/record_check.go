@@ -2,6 +2,7 @@ package inventory
 
 import (
 	"context"
+	"errors"
 	"slices"
 	"strconv"
 )
@@ -10,6 +11,8 @@ const (
 	waitsChanged = "the bag changed after the crew looked at it"
 	waitsStock   = "the ledger does not hold the stock that it names"
 	waitsRetired = "the bag is retired"
+
+	waitsUnsigned = "two people must sign for the controlled items in it"
 )
 
 // RecordCheck keeps a crew's check. One that makes sense is always kept; it
@@ -95,6 +98,9 @@ func (t *checkTaking) take(c Check, key string) (Check, error) {
 		return t.wait(c, key, waitsChanged)
 	}
 	plan, err := t.plan(c, nil)
+	if errors.Is(err, errUnsigned) {
+		return t.wait(c, key, waitsUnsigned)
+	}
 	if KindOf(err) == Conflict {
 		return t.wait(c, key, messageOf(err))
 	}
@@ -428,7 +434,7 @@ func (t *checkTaking) planUnidentified(plan *checkPlan, it Item, f FoundLine, wh
 // carryOut does what the plan says and notes the check on the bag.
 func (t *checkTaking) carryOut(c Check, plan checkPlan) error {
 	source := "check " + strconv.FormatInt(c.ID, 10)
-	if _, err := t.w.AppendMovements(plan.movements); err != nil {
+	if _, err := t.poster.append(plan.movements); err != nil {
 		return err
 	}
 	for _, in := range c.Inspections {

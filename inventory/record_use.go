@@ -2,6 +2,7 @@ package inventory
 
 import (
 	"context"
+	"errors"
 	"slices"
 	"strconv"
 )
@@ -26,6 +27,7 @@ func (s *Service) RecordUse(ctx context.Context, by Actor, in Use, key string) (
 			return in, err
 		}
 		t := useTaking{w: w, poster: newPoster(w, by, now), bag: b}
+		t.poster.alone = true
 		return t.take(in, by.recordKey(key))
 	})
 }
@@ -60,6 +62,9 @@ func (t *useTaking) take(u Use, key string) (Use, error) {
 		return t.wait(u, key, waitsChanged)
 	}
 	ms, waits, err := t.plan(u)
+	if errors.Is(err, errUnsigned) { // a program's, that names no person
+		return t.wait(u, key, waitsUnsigned)
+	}
 	if err != nil {
 		return u, err
 	}
@@ -98,7 +103,13 @@ func (t *useTaking) wait(u Use, key, because string) (Use, error) {
 
 // plan works out the movements of a use, or why it cannot be posted as it is.
 func (t *useTaking) plan(u Use) (ms []Movement, waits string, err error) {
-	if ms, err = t.poster.toInspect(useMovements(u)); err != nil {
+	ms = useMovements(u)
+	if u.By != t.poster.by.Name { // a quartermaster posts what somebody else reported
+		for i := range ms {
+			ms[i].Note = withNote("reported by "+u.By, ms[i].Note)
+		}
+	}
+	if ms, err = t.poster.toInspect(ms); err != nil {
 		return nil, "", err
 	}
 	places := []string{t.bag.Code}
@@ -161,7 +172,7 @@ func (p *poster) toInspect(ms []Movement) ([]Movement, error) {
 
 // carryOut moves the stock and notes the use on the bag.
 func (t *useTaking) carryOut(u Use, ms []Movement) error {
-	if _, err := t.w.AppendMovements(ms); err != nil {
+	if _, err := t.poster.append(ms); err != nil {
 		return err
 	}
 	b, err := t.w.Bag(t.bag.Code)

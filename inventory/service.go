@@ -8,6 +8,10 @@ type Service struct {
 	Store     Store
 	Now       Clock
 	Published []PublishedList // kit lists to start from
+
+	// KeepRegisters is how many years a register is kept after its last entry,
+	// the owner's policy; RegisterYears where it is 0.
+	KeepRegisters int
 }
 
 // NewService returns the use cases over a store and a clock.

@@ -93,6 +93,17 @@ type Reader interface {
 	// BatchCorrections returns the corrections of those batches.
 	BatchCorrections(batches []int64) ([]BatchCorrection, error)
 
+	// OwedEntries returns the movements that one person recorded alone, with
+	// the signatures given since. One is open until its maker, where that is
+	// owed, and somebody else have signed.
+	OwedEntries(f OwedFilter) ([]OwedEntry, error)
+	OwedEntry(movement int64) (OwedEntry, error)
+	BalanceChecks(f BalanceFilter) ([]BalanceCheck, error)
+	// RegisterKeys returns every controlled item at every place inside the
+	// service where it ever moved or was counted, with its last entry, by item
+	// and place.
+	RegisterKeys() ([]PageKey, error)
+
 	Inspections(batch int64) ([]Inspection, error)   // newest first, by when they were made
 	TrainingUses(batch int64) ([]TrainingUse, error) // newest first, by when they were
 	Notice(id int64) (Notice, error)
@@ -192,6 +203,17 @@ type Writer interface {
 	EndVehicleOff(v VehicleOff) error               // BackAt and BackBy; Conflict where it is back already
 	AddObservation(o Observation) (Observation, error)
 	CloseObservation(o Observation) error // Conflict where it is closed already
+
+	// LockSites makes other units of work that would change the balances of
+	// these sites' places wait until this one ends.
+	LockSites(codes []string) error
+	// AddOwed notes that a second person has still to sign for a movement, and
+	// whether its maker has.
+	AddOwed(movement int64, own bool) error
+	// AddEntrySignature keeps a signature for a movement that owes one:
+	// Conflict where it does not, or where that person has signed it.
+	AddEntrySignature(s EntrySignature) error
+	AddBalanceCheck(c BalanceCheck) (BalanceCheck, error)
 
 	AddInspection(i Inspection) (Inspection, error)
 	AddTrainingUse(t TrainingUse) (TrainingUse, error)

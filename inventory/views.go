@@ -16,7 +16,20 @@ func viewOf(r Reader, b Bag) (BagView, error) {
 	if v.Observations, err = r.Observations(ObservationFilter{Bag: b.Code, Open: true}); err != nil {
 		return v, err
 	}
+	here := []string{b.Code}
+	if v.Miscounts, err = r.BalanceChecks(BalanceFilter{Places: here, Latest: true, Differ: true}); err != nil {
+		return v, err
+	}
+	if v.Owed, err = r.OwedEntries(OwedFilter{Places: here, Open: true}); err != nil {
+		return v, err
+	}
 	codes := v.List.Items()
+	for _, c := range v.Miscounts {
+		codes = append(codes, c.Item)
+	}
+	for _, o := range v.Owed {
+		codes = append(codes, o.Item)
+	}
 	for _, st := range v.Stock {
 		codes = append(codes, st.Lot.Item)
 	}
@@ -79,6 +92,14 @@ func viewsOf(r Reader, f BagFilter, p Page, items map[string]Item) ([]BagView, e
 	if err != nil {
 		return nil, err
 	}
+	miscounts, err := r.BalanceChecks(BalanceFilter{Latest: true, Differ: true})
+	if err != nil {
+		return nil, err
+	}
+	owed, err := r.OwedEntries(OwedFilter{Open: true})
+	if err != nil {
+		return nil, err
+	}
 	views := make([]BagView, len(bags))
 	index := make(map[string]int, len(bags))
 	for i, b := range bags {
@@ -88,6 +109,18 @@ func viewsOf(r Reader, f BagFilter, p Page, items map[string]Item) ([]BagView, e
 	for _, o := range observations {
 		if i, ok := index[o.Bag]; ok {
 			views[i].Observations = append(views[i].Observations, o)
+		}
+	}
+	for _, c := range miscounts {
+		if i, ok := index[c.Place]; ok {
+			views[i].Miscounts = append(views[i].Miscounts, c)
+		}
+	}
+	for _, o := range owed {
+		for _, place := range []string{o.From, o.To} {
+			if i, ok := index[place]; ok {
+				views[i].Owed = append(views[i].Owed, o)
+			}
 		}
 	}
 	for from := 0; from < len(stock); { // stock comes ordered by place

@@ -23,6 +23,8 @@ type apartPage struct {
 	EndPrinted  Field
 	EndWording  Field
 	Note        Field
+	Signing     *SigningFields
+	Signing2    *SigningFields // for the second form
 	ReleaseQty  Field
 	To          Field
 	DisposeQty  Field
@@ -45,8 +47,8 @@ func (s *server) identify(v *visit) error {
 	f := openForm(v.Request.PostForm)
 	in := inventory.Identification{Place: f.text("place"), Qty: f.number("qty"), LotNo: f.text("lot_no"), Serial: f.text("serial"), EndPrinted: f.text("end_printed"),
 		EndWording: inventory.Wording(f.text("end_wording")), Note: f.text("note"), OnConflict: inventory.OnConflict(f.text("on_conflict")), CorrectionReason: f.text("correction_reason")}
-	return s.doApart(v, f, func(ctx context.Context) (string, error) {
-		l, err := s.svc.Identify(ctx, v.actor, paramID(v, "id"), in)
+	return s.doApart(v, f, func(ctx context.Context, by inventory.Actor) (string, error) {
+		l, err := s.svc.Identify(ctx, by, paramID(v, "id"), in)
 		return "/lots/" + formatID(l.ID) + "?done=identified-" + formatID(l.ID), err
 	})
 }
@@ -67,16 +69,19 @@ func (s *server) disposeApart(v *visit) error {
 func (s *server) moveApart(v *visit, f *form, m inventory.Movement, qty string) error {
 	m.LotID, m.From = paramID(v, "id"), f.text("place")
 	f.values.Set("qty_field", qty)
-	return s.doApart(v, f, func(ctx context.Context) (string, error) {
-		_, err := s.svc.Move(ctx, v.actor, []inventory.Movement{m})
+	return s.doApart(v, f, func(ctx context.Context, by inventory.Actor) (string, error) {
+		_, err := s.svc.Move(ctx, by, []inventory.Movement{m})
 		return "/lots/" + formatID(m.LotID) + "?done=apart-" + formatID(m.LotID), err
 	})
 }
 
-func (s *server) doApart(v *visit, f *form, do func(ctx context.Context) (string, error)) error {
-	err := f.err()
+func (s *server) doApart(v *visit, f *form, do func(ctx context.Context, by inventory.Actor) (string, error)) error {
+	by, err := v.actor, f.err()
 	if err == nil {
-		err = v.once(func(ctx context.Context, _ string) (string, error) { return do(ctx) })
+		by, err = s.signed(v, f)
+	}
+	if err == nil {
+		err = v.once(func(ctx context.Context, _ string) (string, error) { return do(ctx, by) })
 	}
 	if again(err) {
 		f.take(err, func(path string) string {
@@ -123,6 +128,8 @@ func (s *server) apartForm(v *visit, f *form, failed error) error {
 	}
 	p.DisposeQty = many("dispose_qty", "How many")
 	p.Cause = f.choice("cause", "Why", causeOptions).Need()
+	p.Signing = f.signing(x.item.Witnessed)
+	p.Signing2 = p.Signing.again()
 	p.Form = f.state(failed, f.keyOr(newKey), 0)
 	return s.render(v, statusOf(failed), p)
 }

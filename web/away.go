@@ -77,6 +77,7 @@ type awaySendPage struct {
 	DueBack Field
 	Holder  Field
 	Ref     Field
+	Signing *SigningFields
 	Form    Form
 }
 
@@ -107,10 +108,13 @@ func (s *server) sendAway(v *visit) error {
 	if len(in.Lines) == 0 && f.ok() {
 		f.wrong("lines", "say how many of at least one thing stay there")
 	}
-	err := f.err()
+	by, err := v.actor, f.err()
+	if err == nil {
+		by, err = s.signed(v, f)
+	}
 	if err == nil {
 		err = v.once(func(ctx context.Context, _ string) (string, error) {
-			_, err := s.svc.SendAway(ctx, v.actor, in)
+			_, err := s.svc.SendAway(ctx, by, in)
 			if _, none := s.svc.Bag(ctx, v.actor, in.From); none == nil {
 				return bagPath(inventory.NormalCode(in.From)) + "?done=away", err
 			}
@@ -175,6 +179,7 @@ func (s *server) awaySendForm(v *visit, f *form, failed error) error {
 	p.DueBack = dueField(f, siteOf(sites, from.Site).Today(v.now))
 	p.Holder = f.field("holder", "Who has it there").WithHint("A desk or a ward. Never a patient.")
 	p.Ref = f.field("reference", "Incident reference").WithHint("The number only. Never anything about a patient.")
+	p.Signing = f.signing(slices.ContainsFunc(lots, func(l inventory.LotSummary) bool { return items[l.Item].Witnessed })).folded()
 	p.Form = f.state(failed, f.keyOr(newKey), 0)
 	return s.render(v, statusOf(failed), p)
 }

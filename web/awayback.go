@@ -22,6 +22,8 @@ type awayBackPage struct {
 	LostQty Field
 	Why     Field
 	MayLose bool
+
+	Signing, Signing2 *SigningFields // for what comes back, and for what does not
 }
 
 func (*awayBackPage) template() string { return "awayback" }
@@ -58,9 +60,13 @@ func (s *server) recordBack(v *visit) error {
 	if len(lines) == 0 && f.ok() {
 		f.wrong("lines", "say how many of at least one thing came back")
 	}
+	by := v.actor
 	if err = f.err(); err == nil {
+		by, err = s.signed(v, f)
+	}
+	if err == nil {
 		err = v.once(func(ctx context.Context, _ string) (string, error) {
-			_, err := s.svc.ComeBack(ctx, v.actor, a.Code, lines)
+			_, err := s.svc.ComeBack(ctx, by, a.Code, lines)
 			return "/away?done=back", err
 		})
 	}
@@ -116,9 +122,13 @@ func (s *server) loseAway(v *visit) error {
 	}
 	m := inventory.Movement{LotID: f.id("lost_lot"), Qty: f.number("lost_qty"), From: a.Code, To: string(inventory.KindLost), Reason: inventory.ReasonLost,
 		Cause: inventory.CauseMissing, Note: f.text("why")}
+	by := v.actor
 	if err = f.err(); err == nil {
+		by, err = s.signed(v, f)
+	}
+	if err == nil {
 		err = v.once(func(ctx context.Context, _ string) (string, error) {
-			_, err := s.svc.Move(ctx, v.actor, []inventory.Movement{m})
+			_, err := s.svc.Move(ctx, by, []inventory.Movement{m})
 			return "/away?done=lost", err
 		})
 	}
@@ -192,6 +202,8 @@ func (s *server) awayBackForm(v *visit, f *form, failed error) error {
 	p.Lost = f.choice("lost_lot", "What does not come back", lots).Need()
 	p.LostQty = f.numberField("lost_qty", "How many").Need()
 	p.Why = f.field("why", "What is known of it")
+	p.Signing = f.signing(slices.ContainsFunc(a.Lots, func(l inventory.AwayLot) bool { return items[l.Item].Witnessed })).folded()
+	p.Signing2 = p.Signing.again()
 	p.Form = f.state(failed, f.keyOr(newKey), 0)
 	p.DueForm = Form{Key: newKey()}
 	return s.render(v, statusOf(failed), p)

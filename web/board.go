@@ -11,12 +11,13 @@ import (
 
 type boardPage struct {
 	Base
-	Sites   []SiteLink
-	Site    inventory.Site
-	Today   inventory.Day
-	Now     When
-	Summary []StateCount
-	Groups  []BoardGroup
+	Sites    []SiteLink
+	Site     inventory.Site
+	Today    inventory.Day
+	Now      When
+	Summary  []StateCount
+	Troubles []RegisterLink
+	Groups   []BoardGroup
 }
 
 func (*boardPage) template() string { return "board" }
@@ -72,6 +73,9 @@ func (s *server) showBoard(v *visit) error {
 	slices.SortStableFunc(bags, func(a, b inventory.BagSummary) int { return cmp.Compare(a.Priority, b.Priority) })
 	p := &boardPage{Base: Base{Title: "Board, " + site.Name}, Site: site, Today: site.Today(v.now), Now: whenAt(v.now, site),
 		Sites: siteLinks("/board", sites, site), Summary: countStates(bags), Groups: groupBags(bags, vehicles)}
+	if p.Troubles, err = s.troubles(v, site); err != nil {
+		return err
+	}
 	return s.render(v, http.StatusOK, p)
 }
 

@@ -7,6 +7,7 @@ import (
 	"net/http/httptest"
 	"os"
 	"os/exec"
+	"sync/atomic"
 	"testing"
 	"time"
 
@@ -25,11 +26,12 @@ type browser struct {
 	t   *testing.T
 	ctx context.Context
 	url string
+	cut atomic.Bool // the way to the server leads nowhere
 }
 
 // newBrowser starts a browser and a server for it. Without Chromium the test
 // is skipped, unless STOWKEEPER_NO_SKIP=1 says that it must not be.
-func newBrowser(t *testing.T, w *world) *browser {
+func newBrowser(t *testing.T, w *world, more ...chromedp.ExecAllocatorOption) *browser {
 	t.Helper()
 	path, err := exec.LookPath("chromium")
 	if err != nil {
@@ -38,9 +40,11 @@ func newBrowser(t *testing.T, w *world) *browser {
 		}
 		t.Skip("no chromium on this machine")
 	}
-	b := &browser{t: t, url: serveOn(t, w)}
+	b := &browser{t: t}
+	b.url = serveOn(t, w, &b.cut)
 	opts := append(chromedp.DefaultExecAllocatorOptions[:], chromedp.ExecPath(path), chromedp.NoSandbox, chromedp.DisableGPU,
 		chromedp.Flag("disable-quic", true), chromedp.Flag("disable-component-update", true), chromedp.UserDataDir(t.TempDir()))
+	opts = append(opts, more...)
 	ctx, cancel := context.WithTimeout(t.Context(), 6*time.Minute)
 	t.Cleanup(cancel)
 	ctx, cancel = chromedp.NewExecAllocator(ctx, opts...)
@@ -51,8 +55,9 @@ func newBrowser(t *testing.T, w *world) *browser {
 	return b
 }
 
-// serveOn serves the pages on loopback, with that address as their base.
-func serveOn(t *testing.T, w *world) string {
+// serveOn serves the pages on loopback, with that address as their base, while
+// cut is not set.
+func serveOn(t *testing.T, w *world, cut *atomic.Bool) string {
 	t.Helper()
 	l, err := net.Listen("tcp", "127.0.0.1:0")
 	require.NoError(t, err)
@@ -60,7 +65,12 @@ func serveOn(t *testing.T, w *world) string {
 	opt.BaseURL = "http://" + l.Addr().String()
 	r := gin.New()
 	require.NoError(t, Mount(r, w.svc, opt))
-	srv := &httptest.Server{Listener: l, Config: &http.Server{Handler: r}}
+	srv := &httptest.Server{Listener: l, Config: &http.Server{Handler: http.HandlerFunc(func(out http.ResponseWriter, in *http.Request) {
+		if cut.Load() {
+			panic(http.ErrAbortHandler) // breaks the connection off
+		}
+		r.ServeHTTP(out, in)
+	})}}
 	srv.Start()
 	t.Cleanup(srv.Close)
 	return opt.BaseURL

@@ -76,6 +76,15 @@ func (c *client) post(path string, form url.Values) *client {
 	return c.do(r)
 }
 
+// queue sends a form as the script does that kept it on a phone.
+func (c *client) queue(path string, form url.Values) *client {
+	c.t.Helper()
+	r := httptest.NewRequest(http.MethodPost, path, strings.NewReader(form.Encode()))
+	r.Header.Set("Content-Type", "application/x-www-form-urlencoded")
+	r.Header.Set("Accept", "application/json")
+	return c.do(r)
+}
+
 func (c *client) location() string { return c.res.Header().Get("Location") }
 
 // follow goes where the last answer leads.

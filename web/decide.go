@@ -21,6 +21,7 @@ type decideCheckPage struct {
 	Counts  bool     // it counted something, so its counts can be adjusted
 	Looked  []string // the inspections of it, in words
 	Reason  Field
+	Signing *SigningFields
 	Decided *inventory.Decision
 }
 
@@ -55,10 +56,13 @@ func (s *server) decideCheck(v *visit) error {
 		in.Lines = counts.lines
 		in.Found, foundAt = readFound(f)
 	}
-	err := f.err()
+	by, err := v.actor, f.err()
+	if err == nil {
+		by, err = s.signed(v, f)
+	}
 	if err == nil {
 		err = v.once(func(ctx context.Context, _ string) (string, error) {
-			c, err := s.svc.DecideCheck(ctx, v.actor, id, in)
+			c, err := s.svc.DecideCheck(ctx, by, id, in)
 			return doneAt(c.Bag, "check", c.ID), err
 		})
 	}
@@ -96,6 +100,7 @@ func (s *server) checkDecisionForm(v *visit, f *form, failed error) error {
 	}
 	p.Found = foundFields(f, itemOptions(items, inventory.KitList{}), next)
 	p.Reason = f.field("reason", "Reason for your decision").Need()
+	p.Signing = f.signing(anyControlled(x.Items))
 	p.Form = f.state(failed, f.keyOr(newKey), 0)
 	return s.render(v, statusOf(failed), p)
 }
@@ -179,6 +184,7 @@ type decideUsePage struct {
 	Form    Form
 	Rows    []UsedFields
 	Reason  Field
+	Signing *SigningFields
 	Decided *inventory.Decision
 }
 
@@ -203,10 +209,13 @@ func (s *server) decideUse(v *visit) error {
 	if in.Decision == inventory.DecideAdjust {
 		in.Lines, rows = readUsed(f)
 	}
-	err := f.err()
+	by, err := v.actor, f.err()
+	if err == nil {
+		by, err = s.signed(v, f)
+	}
 	if err == nil {
 		err = v.once(func(ctx context.Context, _ string) (string, error) {
-			u, err := s.svc.DecideUse(ctx, v.actor, id, in)
+			u, err := s.svc.DecideUse(ctx, by, id, in)
 			return doneAt(u.Bag, "use", u.ID), err
 		})
 	}
@@ -239,6 +248,7 @@ func (s *server) useDecisionForm(v *visit, f *form, failed error) error {
 		p.Rows = append(p.Rows, u)
 	}
 	p.Reason = f.field("reason", "Reason for your decision").Need()
+	p.Signing = f.signing(anyControlled(x.Items))
 	p.Form = f.state(failed, f.keyOr(newKey), 0)
 	return s.render(v, statusOf(failed), p)
 }

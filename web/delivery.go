@@ -21,6 +21,7 @@ type deliveryPage struct {
 	Separator string // what this scanner sends for it, in words; empty while that is not known
 	Ended     When
 	PutAway   bool
+	Signing   *SigningFields
 }
 
 func (*deliveryPage) template() string { return "delivery" }
@@ -127,10 +128,13 @@ func (s *server) lineAsked(v *visit, f *form, id int64, line int, suffix string)
 func (s *server) putAway(v *visit) error {
 	id := paramID(v, "delivery")
 	f := openForm(v.Request.PostForm)
-	err := v.once(func(ctx context.Context, _ string) (string, error) {
-		_, err := s.svc.PutAway(ctx, v.actor, id, f.text("reference"))
-		return deliveryPath(id), err
-	})
+	by, err := s.signed(v, f)
+	if err == nil {
+		err = v.once(func(ctx context.Context, _ string) (string, error) {
+			_, err := s.svc.PutAway(ctx, by, id, f.text("reference"))
+			return deliveryPath(id), err
+		})
+	}
 	if again(err) {
 		f.take(err, nil)
 		return s.deliveryForm(v, f, err)
@@ -175,6 +179,7 @@ func (s *server) deliveryForm(v *visit, f *form, failed error) error {
 	if p.Reference.Value == "" {
 		p.Reference.Value = d.Reference
 	}
+	p.Signing = f.signing(d.Unsigned)
 	p.Form = f.state(failed, p.Key, 0)
 	scanHeaders(v.Writer.Header())
 	return s.render(v, statusOf(failed), p)

@@ -21,6 +21,8 @@ type deskPage struct {
 	Notices  []DeskNotice
 	Overdue  []inventory.AwayPlace
 	Scanning []DeliveryLink
+	Troubles []RegisterLink
+	Owed     int // signatures
 	Key      string
 	Problems Form
 }
@@ -96,6 +98,9 @@ func (s *server) desk(v *visit, f *form, failed error) error {
 		row.Reason = f.field(closeField(o.ID), "How it was settled").Need()
 		p.Open = append(p.Open, row)
 	}
+	if err := s.deskRegisters(v, p, sites, only); err != nil {
+		return err
+	}
 	for _, a := range d.SetApart {
 		p.Apart = append(p.Apart, PlaceCount{"/stock/" + url.PathEscape(a.Place), a.Place, a.Qty})
 	}
@@ -104,6 +109,27 @@ func (s *server) desk(v *visit, f *form, failed error) error {
 	}
 	p.Problems = f.state(failed, p.Key, 0)
 	return s.render(v, statusOf(failed), p)
+}
+
+// deskRegisters adds the registers that do not balance, and how many signatures
+// are owed.
+func (s *server) deskRegisters(v *visit, p *deskPage, sites []inventory.Site, only []string) error {
+	for _, site := range sites {
+		if only != nil && !slices.Contains(only, site.Code) {
+			continue
+		}
+		st, err := s.registersAt(v, site)
+		if err != nil {
+			return err
+		}
+		p.Owed += len(st.Owed)
+		for _, r := range st.Pages {
+			if r.Differs {
+				p.Troubles = append(p.Troubles, r)
+			}
+		}
+	}
+	return nil
 }
 
 // addOwed lists the notices that something is left to do for, and what is

@@ -16,6 +16,8 @@ type Field struct {
 	Kind               string // text, number, date, datetime-local, password, select, area
 	Mode               string // inputmode: numeric, text …
 	Step               string // of a number that is not whole
+	Live               bool   // never kept on a phone
+	Again              string // tells it apart from the same field in another form of the page
 	Required           bool
 	Focus              bool   // the page begins here
 	Empty              string // what choosing nothing means, as in "all stations"
@@ -36,7 +38,7 @@ func (f Field) ID() string {
 			return r
 		}
 		return '-'
-	}, f.Name)
+	}, f.Name+f.Again)
 }
 
 // Need marks the field as one that must be filled in.
@@ -126,6 +128,8 @@ func (f *form) take(err error, rename func(path string) string) {
 		switch {
 		case name == sentBefore:
 			fix = "this form was sent once already, with other values; look at what was recorded, and send it again only if this is something further"
+		case signingNames[name] != "":
+			name = signingNames[name]
 		case rename != nil:
 			name = rename(name)
 		}

@@ -22,6 +22,7 @@ type fullCheckPage struct {
 	SealSeen Field
 	SealSet  Field
 	Note     Field
+	Signing  *SigningFields
 	Modules  []ModuleView // each checked by its own label
 	Off      bool         // the bag was taken off, and this check may put it back
 	PutBack  bool         // it shall
@@ -78,10 +79,13 @@ func (s *server) recordFullCheck(v *visit) error {
 	if in.Inspections, err = s.readInspections(v, f); err != nil {
 		return err
 	}
-	err = f.err()
+	var by inventory.Actor
+	if err = f.err(); err == nil {
+		by, err = s.signed(v, f)
+	}
 	if err == nil {
 		err = v.once(func(ctx context.Context, key string) (string, error) {
-			x, err := s.svc.RecordCheck(ctx, v.actor, in, key)
+			x, err := s.svc.RecordCheck(ctx, by, in, key)
 			return doneAt(x.Bag, "check", x.ID), err
 		})
 	}
@@ -125,6 +129,7 @@ func (s *server) fullCheckForm(v *visit, f *form, failed error) error {
 	p.Incident = f.field("incident", "Incident reference for what was used").WithHint("The number only. Never anything about a patient.")
 	p.SealSeen = f.field("seal_seen", "Seal number found on it").WithHint("As you read it, before you opened the bag.")
 	p.SealSet = f.field("seal_set", "New seal number")
+	p.Signing = f.signing(anyControlled(c.Items)).folded()
 	p.Note = f.field("note", "Note")
 	p.Note.Kind = "area"
 	position := f.id("position")

@@ -23,6 +23,7 @@ type noticePage struct {
 	Pulled        *Done
 	Wrong         []CorrectionRow // what was mistyped of the batches that it means
 
+	Signing          bool // a controlled item: two people sign for what is pulled
 	Inspecting       bool // devices are to be inspected rather than pulled
 	MayKeep          bool
 	MayClose, IsOver bool
@@ -105,7 +106,7 @@ func (s *server) noticeView(v *visit, n inventory.NoticeStory) (*noticePage, err
 		return nil, err
 	}
 	p := &noticePage{NoticeStory: n, Name: it.Name, Word: noticeWord(n.Notice), Means: noticeMeans(n.Notice), Issued: whenAt(n.IssuedAt, site), Ended: whenAt(n.EndedAt, site),
-		Inspecting: n.Action == inventory.NoticeInspect}
+		Inspecting: n.Action == inventory.NoticeInspect, Signing: it.Witnessed}
 	if p.Product, err = s.productText(v, n.Product, it); err != nil {
 		return nil, err
 	}
@@ -173,13 +174,16 @@ func (s *server) productText(v *visit, id int64, it inventory.Item) (string, err
 func (s *server) pullUnits(v *visit) error {
 	f := openForm(v.Request.PostForm)
 	id := paramID(v, "notice")
-	err := v.once(func(ctx context.Context, _ string) (string, error) {
-		done, err := s.svc.Pull(ctx, v.actor, id, f.text("place"))
-		if err != nil {
-			return "", err
-		}
-		return noticePath(id) + "?done=pulled-" + formatID(done[0].ID), nil
-	})
+	by, err := s.signed(v, f)
+	if err == nil {
+		err = v.once(func(ctx context.Context, _ string) (string, error) {
+			done, err := s.svc.Pull(ctx, by, id, f.text("place"))
+			if err != nil {
+				return "", err
+			}
+			return noticePath(id) + "?done=pulled-" + formatID(done[0].ID), nil
+		})
+	}
 	if again(err) {
 		f.take(err, nil)
 		f.values.Del("key")

@@ -16,6 +16,7 @@ type openPage struct {
 	Back        string
 	Qty         Field
 	Note        Field
+	Signing     *SigningFields
 	Form        Form
 }
 
@@ -32,10 +33,13 @@ func (s *server) showOpen(v *visit) error { return s.openForm(v, openForm(nil), 
 func (s *server) openUnits(v *visit) error {
 	f := openForm(v.Request.PostForm)
 	in := inventory.Opened{Place: f.text("place"), Qty: f.number("qty"), Note: f.text("note")}
-	err := f.err()
+	by, err := v.actor, f.err()
+	if err == nil {
+		by, err = s.signed(v, f)
+	}
 	if err == nil {
 		err = v.once(func(ctx context.Context, _ string) (string, error) {
-			l, err := s.svc.OpenUnits(ctx, v.actor, paramID(v, "id"), in)
+			l, err := s.svc.OpenUnits(ctx, by, paramID(v, "id"), in)
 			return "/lots/" + formatID(l.ID) + "?done=opened-" + formatID(l.ID), err
 		})
 	}
@@ -64,6 +68,7 @@ func (s *server) openForm(v *visit, f *form, failed error) error {
 		p.Qty.Value = "1"
 	}
 	p.Note = f.field("note", "Note")
+	p.Signing = f.signing(x.item.Witnessed)
 	p.Form = f.state(failed, f.keyOr(newKey), 0)
 	return s.render(v, statusOf(failed), p)
 }

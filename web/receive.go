@@ -21,6 +21,7 @@ type receivePage struct {
 	Deliveries                  []DeliveryLink // still being scanned
 	Scan                        Field          // where a delivery that is scanned goes
 	ScanKey                     string
+	Signing                     *SigningFields
 }
 
 func (*receivePage) template() string { return "receive" }
@@ -44,10 +45,13 @@ func (s *server) receive(v *visit) error {
 	in := inventory.Receipt{Place: f.text("place"), Item: f.text("item"), Product: f.id("product"), LotNo: f.text("lot_no"), Serial: f.text("serial"),
 		MadeOn: f.text("made_on"), EndPrinted: f.text("end_printed"), EndWording: inventory.Wording(f.text("end_wording")), Qty: f.number("qty"), Reference: f.text("reference"),
 		OnConflict: inventory.OnConflict(f.text("on_conflict")), CorrectionReason: f.text("correction_reason"), Unidentified: f.text("unidentified") != ""}
-	err := f.err()
+	by, err := v.actor, f.err()
+	if err == nil {
+		by, err = s.signed(v, f)
+	}
 	if err == nil {
 		err = v.once(func(ctx context.Context, _ string) (string, error) {
-			lot, err := s.svc.Receive(ctx, v.actor, in)
+			lot, err := s.svc.Receive(ctx, by, in)
 			next := url.Values{"place": {in.Place}, "item": {in.Item}, "reference": {in.Reference}, "done": {"lot-" + formatID(lot.ID)}}
 			return "/receive?" + next.Encode(), err
 		})
@@ -86,6 +90,7 @@ func (s *server) receiveForm(v *visit, f *form, failed error) error {
 	p.MadeOn = f.field("made_on", "Date of manufacture as printed").WithHint("2024-06 or 2024-06-14")
 	p.Qty = f.numberField("qty", "How many units").Need().WithHint("Units, not packs.")
 	p.Reference = f.field("reference", "Order or delivery note")
+	p.Signing = f.signing(slices.ContainsFunc(items, func(it inventory.Item) bool { return it.Witnessed })).folded()
 	p.Conflict, p.Unidentified = conflictFields(f), f.text("unidentified") != ""
 	if p.Booked, err = s.bookedIn(v); err != nil {
 		return err

@@ -128,6 +128,7 @@ var sections = []struct {
 	{"/receive", "Receive", inventory.ActKeepStock},
 	{"/waiting", "Waiting", inventory.ActKeepStock},
 	{"/stock", "Stock", inventory.ActHistory},
+	{"/register", "Register", inventory.ActSee},
 	{"/devices", "Devices", inventory.ActSee},
 	{"/away", "Away", inventory.ActSee},
 	{"/notices", "Notices", inventory.ActHistory},

@@ -33,6 +33,8 @@ type StationReport struct {
 	Buy   []BuyRow
 	Stops []StopRow
 	Bags  []inventory.BagState
+
+	Troubles []RegisterLink
 }
 
 // ShortGroup is the missing lines of one severity: those that stop a bag and
@@ -97,6 +99,11 @@ func (s *server) showReport(v *visit) error {
 	p.Problems = f.state(failed, "", 0)
 	if p.Stations, err = s.stationReports(v, rep, sites, only); err != nil {
 		return err
+	}
+	for i := range p.Stations {
+		if p.Stations[i].Troubles, err = s.troubles(v, p.Stations[i].Site); err != nil {
+			return err
+		}
 	}
 	return s.render(v, statusOf(failed), p)
 }

@@ -35,6 +35,7 @@ type restockPage struct {
 	ScanSaid  string
 	Ticked    int // lines of PutIn that were picked
 	Unpicked  bool
+	Signing   *SigningFields
 }
 
 func (*restockPage) template() string { return "restock" }
@@ -99,11 +100,14 @@ func (s *server) recordRestock(v *visit) error {
 	sent.readOther(f, c)
 	in := inventory.Restock{Bag: v.Param("code"), Lines: sent.in, TakeOut: sent.out, SealSet: f.text("seal_set"), Note: f.text("note")}
 	position := f.id("position")
+	var by inventory.Actor
 	f.wantPicked()
-	err = f.err()
+	if err = f.err(); err == nil {
+		by, err = s.signed(v, f)
+	}
 	if err == nil {
 		err = v.once(func(ctx context.Context, _ string) (string, error) {
-			x, err := s.svc.RecordRestock(ctx, v.actor, in, position)
+			x, err := s.svc.RecordRestock(ctx, by, in, position)
 			return doneAt(x.Bag, "restock", x.ID), err
 		})
 	}
@@ -258,6 +262,7 @@ func (s *server) restockForm(v *visit, f *form, failed error, said string) error
 	p.SealSet = f.field("seal_set", "New seal number")
 	p.Note = f.field("note", "Note")
 	p.addScan(f, said)
+	p.Signing = f.signing(anyControlled(c.Items)).folded()
 	p.Form = f.state(failed, f.keyOr(newKey), pl.Position)
 	return s.render(v, statusOf(failed), p)
 }

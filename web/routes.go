@@ -71,6 +71,17 @@ func (s *server) routes() []route {
 		{get, "/lots/:id/open", inventory.ActCheck, s.showOpen},
 		{post, "/lots/:id/open", inventory.ActCheck, s.openUnits},
 
+		{get, "/register", inventory.ActSee, s.showRegisters},
+		{get, "/register/:place/:item", inventory.ActSee, s.showRegister},
+		{get, "/register/:place/:item/check", inventory.ActCheck, s.showBalance},
+		{post, "/register/:place/:item/check", inventory.ActCheck, s.recordBalance},
+		{get, "/register/:place/:item/post/:kind", inventory.ActCheck, s.showPosting},
+		{post, "/register/:place/:item/post/:kind", inventory.ActCheck, s.recordPosting},
+		{get, "/register/:place/:item/entries/:entry/sign", inventory.ActCheck, s.showSign},
+		{post, "/register/:place/:item/entries/:entry/sign", inventory.ActCheck, s.signEntry},
+		{get, "/register/:place/:item/entries/:entry/correct", inventory.ActKeepStock, s.showCorrectEntry},
+		{post, "/register/:place/:item/entries/:entry/correct", inventory.ActKeepStock, s.correctEntry},
+
 		// Quartermaster, in the store.
 		{get, "/store", inventory.ActKeepStock, s.showDesk},
 		{get, "/bags/:code/restock", inventory.ActKeepStock, s.showRestock},

@@ -57,8 +57,8 @@ func TestOpenRoutes(t *testing.T) {
 
 // filled puts values into a route's path.
 func (w *world) filled(path string) string {
-	return strings.NewReplacer(":code", "CEN-01", ":place", "CEN-STORE", ":item", "TQ", ":name", "style.css", "/lots/:id", "/lots/"+strconv.FormatInt(w.lots["TQ/A1"], 10),
-		":lot", strconv.FormatInt(w.lots["TRAINTQ/T1"], 10), ":notice", "1", ":id", "1", ":delivery", "1", ":line", "1", ":job", "NONE", ":list", "none", ":product", "1").Replace(path)
+	return strings.NewReplacer(":code", "CEN-01", ":place", "CEN-STORE", ":item", "AMP", ":name", "style.css", "/lots/:id", "/lots/"+strconv.FormatInt(w.lots["TQ/A1"], 10),
+		":lot", strconv.FormatInt(w.lots["TRAINTQ/T1"], 10), ":notice", "1", ":id", "1", ":delivery", "1", ":line", "1", ":job", "NONE", ":list", "none", ":product", "1", ":kind", "sign-out", ":entry", "1").Replace(path)
 }
 
 // Each role is tried against each route: it gets in where the table of who may

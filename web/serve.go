@@ -22,6 +22,7 @@ type visit struct {
 	s     *server
 	actor inventory.Actor // empty for a stranger
 	now   inventory.Instant
+	pins  [2]inventory.PIN // that the form was sent with: one's own, and the witness's
 }
 
 func (v *visit) ctx() context.Context { return v.Request.Context() }
@@ -111,6 +112,7 @@ func (s *server) readForm(v *visit) error {
 	case err != nil:
 		return inventory.Errorf(inventory.Invalid, "the form could not be read; open it again")
 	}
+	v.takePINs()
 	return nil
 }
 

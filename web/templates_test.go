@@ -25,6 +25,7 @@ func allPages() []page {
 		&bagLogPage{}, &swapPage{}, &vehiclePage{}, &lentPage{}, &awayPage{}, &awaySendPage{}, &awayBackPage{}, &correctPage{}, &apartPage{},
 		&waitingHerePage{}, &noSignalPage{},
 		&searchPage{}, &itemPage{}, &recordedPage{}, &yearPage{}, &checksPage{}, &flowsPage{}, &flowRowsPage{},
+		&registersPage{}, &registerPage{}, &balancePage{}, &postingPage{}, &entryPage{},
 	}
 }
 

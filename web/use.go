@@ -23,6 +23,7 @@ type usePage struct {
 	SealSet  Field
 	Note     Field
 	Other    Field // code of another bag that things came from
+	Signing  *SigningFields
 	Bags     []UseBag
 	Aboard   []UseBag  // the other bags on the vehicle, closed until one is tapped
 	Next     []NextBag // those of the station that are not shown yet
@@ -30,6 +31,20 @@ type usePage struct {
 }
 
 func (*usePage) template() string { return "use" }
+
+// controlled tells whether a lot to pick from is of a controlled item.
+func (p *usePage) controlled() bool {
+	for _, b := range p.Bags {
+		for _, pouch := range b.Pouches {
+			for _, l := range pouch.Lots {
+				if l.Witnessed {
+					return true
+				}
+			}
+		}
+	}
+	return false
+}
 
 // UseBag is a bag with its contents to pick from.
 type UseBag struct {
@@ -73,9 +88,13 @@ func (s *server) recordUse(v *visit) error {
 	if len(lines) == 0 && f.ok() {
 		f.wrong("lines", "say how many of at least one thing were used")
 	}
+	var by inventory.Actor
 	if err = f.err(); err == nil {
+		by, err = s.signed(v, f)
+	}
+	if err == nil {
 		err = v.once(func(ctx context.Context, key string) (string, error) {
-			x, err := s.svc.RecordUse(ctx, v.actor, in, key)
+			x, err := s.svc.RecordUse(ctx, by, in, key)
 			return doneAt(x.Bag, "use", x.ID), err
 		})
 	}
@@ -172,6 +191,7 @@ func (s *server) useForm(v *visit, f *form, failed error) error {
 	p.UsedAt = f.field("used_at", "When, if not just now").WithHint("In the time of " + c.Site.Name + ".")
 	p.UsedAt.Kind = "datetime-local"
 	p.SealSet = f.field("seal_set", "New seal number")
+	p.Signing = f.signing(anyControlled(c.Items) || p.controlled()).alone()
 	p.Note = f.field("note", "Note")
 	p.Note.Kind = "area"
 	position := f.id("position")

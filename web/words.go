@@ -58,11 +58,14 @@ var findingWords = map[inventory.FindingKind]string{
 	inventory.FindWornOut:       "worn out",
 	inventory.FindNotOnList:     "not on the list",
 	inventory.FindSurplus:       "more than asked for",
+
+	inventory.FindRegister:      "register does not balance",
+	inventory.FindSignatureOwed: "second signature owed",
 }
 
 // boardFindings are what the board says of a bag besides its headline: what
 // sends somebody to it, and is no shortage.
-var boardFindings = []inventory.FindingKind{inventory.FindUnderNotice, inventory.FindWornOut, inventory.FindInspectionDue}
+var boardFindings = []inventory.FindingKind{inventory.FindUnderNotice, inventory.FindWornOut, inventory.FindInspectionDue, inventory.FindSignatureOwed}
 
 // sentence begins a text with a capital and ends it with a full stop.
 func sentence(s string) string {

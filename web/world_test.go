@@ -144,9 +144,18 @@ func (w *world) receive(item, lotNo, end string, qty int) {
 
 func (w *world) receiveAt(place, item, lotNo, end string, qty int) {
 	w.t.Helper()
-	l, err := w.svc.Receive(context.Background(), admin, inventory.Receipt{Place: place, Item: item, LotNo: lotNo, EndPrinted: end, EndWording: wordingFor(end), Qty: qty})
+	l, err := w.svc.Receive(context.Background(), w.signed(), inventory.Receipt{Place: place, Item: item, LotNo: lotNo, EndPrinted: end, EndWording: wordingFor(end), Qty: qty})
 	require.NoError(w.t, err)
 	w.lots[item+"/"+lotNo] = l.ID
+}
+
+// signed is the administrator with the signatures of two people.
+func (w *world) signed() inventory.Actor {
+	w.t.Helper()
+	by, err := w.svc.Sign(context.Background(), admin, inventory.Signing{Signature: &inventory.Signature{PIN: password},
+		Witness: &inventory.Signature{Person: "Quinn Master", PIN: password}}, plainSecrets{})
+	require.NoError(w.t, err)
+	return by
 }
 
 // device books a device in and remembers its lot.

@@ -46,11 +46,14 @@ func (b *lockedBuffer) String() string {
 	return b.b.String()
 }
 
+// servesLine is what a server prints when it listens.
+var servesLine = regexp.MustCompile(`^Stowkeeper serves \S+ on (127\.0\.0\.1:\d+)$`)
+
 // serve runs stowkeeper serve on a database and a free port until the test
 // ends, and returns once it has printed its address.
 func serve(t testing.TB, db string) *process {
 	t.Helper()
-	return begin(t, regexp.MustCompile(`^Stowkeeper serves \S+ on (127\.0\.0\.1:\d+)$`), "serve", "--db", db, "--listen", "127.0.0.1:0")
+	return begin(t, servesLine, "serve", "--db", db, "--listen", "127.0.0.1:0")
 }
 
 // begin starts a server and waits for the line that has its address.

@@ -95,7 +95,7 @@ func (p *program) handler() (http.Handler, error) {
 	r.Use(p.record, p.rescue, unsniffed)
 	r.GET("/healthz", func(c *gin.Context) { c.String(http.StatusOK, "ok\n") })
 	r.GET("/readyz", p.ready)
-	api.Mount(r, p.svc, api.Options{BaseURL: p.baseURL, Version: version(), Logger: p.log})
+	api.Mount(r, p.svc, api.Options{BaseURL: p.baseURL, Version: version(), Secrets: secret.Argon2id{}, Logger: p.log})
 	err := web.Mount(r, p.svc, web.Options{
 		BaseURL: p.baseURL, Secrets: secret.Argon2id{}, Logger: p.log, Demo: len(p.demo) > 0, DemoSignIns: p.demo, Language: p.language,
 		NoRoute: api.NoRoute, NoMethod: api.NoMethod,

@@ -36,6 +36,9 @@ func Load(ctx context.Context, store inventory.Store, fsys fs.FS, secrets invent
 			progress(d, Days)
 		}
 	}
+	if err := s.svc.Together(ctx, func(ctx context.Context) error { return s.register(ctx, fsys, secrets) }); err != nil {
+		return err
+	}
 	s.now = end
 	return nil
 }

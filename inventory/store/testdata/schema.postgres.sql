@@ -162,6 +162,30 @@ CREATE INDEX balance_lot ON public.balance USING btree (lot_id);
 
 CREATE UNIQUE INDEX balance_device ON public.balance USING btree (batch_id) WHERE device;
 
+CREATE TABLE balance_check (
+    id bigint GENERATED ALWAYS AS IDENTITY NOT NULL,
+    item text COLLATE "C" NOT NULL,
+    place text COLLATE "C" NOT NULL,
+    counted bigint NOT NULL,
+    expected bigint NOT NULL,
+    after_movement bigint,
+    happened_at timestamp with time zone NOT NULL,
+    recorded_at timestamp with time zone NOT NULL,
+    by_name text COLLATE "C" NOT NULL,
+    witness text COLLATE "C" NOT NULL,
+    note text COLLATE "C" NOT NULL,
+    CONSTRAINT balance_check_by_name_check CHECK ((by_name <> ''::text)),
+    CONSTRAINT balance_check_check CHECK (((witness <> ''::text) AND (witness <> by_name))),
+    CONSTRAINT balance_check_counted_check CHECK ((counted >= 0)),
+    CONSTRAINT balance_check_expected_check CHECK ((expected >= 0)),
+    CONSTRAINT balance_check_after_movement_fkey FOREIGN KEY (after_movement) REFERENCES movement(id),
+    CONSTRAINT balance_check_item_fkey FOREIGN KEY (item) REFERENCES item(code),
+    CONSTRAINT balance_check_place_fkey FOREIGN KEY (place) REFERENCES place(code),
+    CONSTRAINT balance_check_pkey PRIMARY KEY (id)
+);
+
+CREATE INDEX balance_check_page ON public.balance_check USING btree (item, place);
+
 CREATE TABLE batch (
     id bigint GENERATED ALWAYS AS IDENTITY NOT NULL,
     item text COLLATE "C" NOT NULL,
@@ -280,6 +304,8 @@ CREATE TABLE item (
     version bigint NOT NULL,
     preferred_product bigint,
     inspection_notes jsonb NOT NULL,
+    strength text COLLATE "C" NOT NULL,
+    form text COLLATE "C" NOT NULL,
     CONSTRAINT item_code_check CHECK (((length(code) >= 1) AND (length(code) <= 40))),
     CONSTRAINT item_exposed_days_check CHECK ((exposed_days >= 0)),
     CONSTRAINT item_inspect_days_check CHECK ((inspect_days >= 0)),
@@ -608,6 +634,24 @@ CREATE INDEX product_gtin ON public.product USING btree (gtin) WHERE (gtin <> ''
 CREATE INDEX product_hibc ON public.product USING btree (hibc) WHERE (hibc <> ''::text);
 
 CREATE INDEX product_item ON public.product USING btree (item);
+
+CREATE TABLE register_owed (
+    movement_id bigint NOT NULL,
+    own boolean NOT NULL,
+    CONSTRAINT register_owed_movement_id_fkey FOREIGN KEY (movement_id) REFERENCES movement(id),
+    CONSTRAINT register_owed_pkey PRIMARY KEY (movement_id)
+);
+
+CREATE TABLE register_signature (
+    id bigint GENERATED ALWAYS AS IDENTITY NOT NULL,
+    movement_id bigint NOT NULL,
+    person text COLLATE "C" NOT NULL,
+    at timestamp with time zone NOT NULL,
+    CONSTRAINT register_signature_person_check CHECK ((person <> ''::text)),
+    CONSTRAINT register_signature_movement_id_fkey FOREIGN KEY (movement_id) REFERENCES register_owed(movement_id),
+    CONSTRAINT register_signature_pkey PRIMARY KEY (id),
+    CONSTRAINT register_signature_movement_id_person_key UNIQUE (movement_id, person)
+);
 
 CREATE TABLE restock (
     id bigint GENERATED ALWAYS AS IDENTITY NOT NULL,

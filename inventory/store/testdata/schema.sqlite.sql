@@ -131,6 +131,22 @@ CREATE UNIQUE INDEX balance_device ON balance (batch_id) WHERE device;
 
 CREATE INDEX balance_lot ON balance (lot_id);
 
+CREATE TABLE balance_check (
+    id INTEGER PRIMARY KEY,
+    item TEXT NOT NULL REFERENCES item (code),
+    place TEXT NOT NULL REFERENCES place (code),
+    counted INTEGER NOT NULL CHECK (counted >= 0),
+    expected INTEGER NOT NULL CHECK (expected >= 0),
+    after_movement INTEGER REFERENCES movement (id),
+    happened_at TEXT CHECK (happened_at IS strftime('%Y-%m-%dT%H:%M:%S', happened_at) || substr(happened_at, 20) AND substr(happened_at, 20) GLOB '.[0-9][0-9][0-9][0-9][0-9][0-9]Z') NOT NULL,
+    recorded_at TEXT CHECK (recorded_at IS strftime('%Y-%m-%dT%H:%M:%S', recorded_at) || substr(recorded_at, 20) AND substr(recorded_at, 20) GLOB '.[0-9][0-9][0-9][0-9][0-9][0-9]Z') NOT NULL,
+    by_name TEXT NOT NULL CHECK (by_name <> ''),
+    witness TEXT NOT NULL CHECK (witness <> '' AND witness <> by_name),
+    note TEXT NOT NULL
+) STRICT;
+
+CREATE INDEX balance_check_page ON balance_check (item, place);
+
 CREATE TABLE batch (
     id INTEGER PRIMARY KEY,
     item TEXT NOT NULL REFERENCES item (code),
@@ -226,7 +242,7 @@ CREATE TABLE item (
     inspection_points TEXT CHECK (json_valid(inspection_points)) NOT NULL,
     lead_time_days INTEGER NOT NULL CHECK (lead_time_days >= 0),
     version INTEGER NOT NULL CHECK (version > 0)
-, preferred_product INTEGER REFERENCES product (id), inspection_notes TEXT CHECK (json_valid(inspection_notes)) NOT NULL DEFAULT '[]') STRICT;
+, preferred_product INTEGER REFERENCES product (id), inspection_notes TEXT CHECK (json_valid(inspection_notes)) NOT NULL DEFAULT '[]', strength TEXT NOT NULL DEFAULT '', form TEXT NOT NULL DEFAULT '') STRICT;
 
 CREATE INDEX item_category ON item (category);
 
@@ -479,6 +495,20 @@ CREATE INDEX product_gtin ON product (gtin) WHERE gtin <> '';
 CREATE INDEX product_hibc ON product (hibc) WHERE hibc <> '';
 
 CREATE INDEX product_item ON product (item);
+
+CREATE TABLE register_owed (
+    movement_id INTEGER NOT NULL REFERENCES movement (id),
+    own INTEGER NOT NULL CHECK (own IN (0, 1)),
+    PRIMARY KEY (movement_id)
+) STRICT;
+
+CREATE TABLE register_signature (
+    id INTEGER PRIMARY KEY,
+    movement_id INTEGER NOT NULL REFERENCES register_owed (movement_id),
+    person TEXT NOT NULL CHECK (person <> ''),
+    at TEXT CHECK (at IS strftime('%Y-%m-%dT%H:%M:%S', at) || substr(at, 20) AND substr(at, 20) GLOB '.[0-9][0-9][0-9][0-9][0-9][0-9]Z') NOT NULL,
+    UNIQUE (movement_id, person)
+) STRICT;
 
 CREATE TABLE restock (
     id INTEGER PRIMARY KEY,

@@ -79,12 +79,12 @@ const soonest = 2 * 60 * 1000; // between two looks at what changed
 const pause = 40; // between two pages, so that whoever holds the phone goes first
 
 // keepPages brings what is kept for a person up to date, one page at a time,
-// fetching only what changed.
-export function keepPages(person) {
-  return navigator.locks.request("stowkeeper-keep", { ifAvailable: true }, async (lock) => {
-    if (!lock) return;
+// fetching only what changed. now passes over the rest between two looks.
+export function keepPages(person, now) {
+  return navigator.locks.request("stowkeeper-keep", { ifAvailable: !now }, async (lock) => {
+    if (!lock) return; // somebody is at it
     const seen = await note("looked");
-    if (seen && seen.person === person && seen.look === self.build.look && Date.now() - seen.at < soonest && Date.now() >= seen.at) return;
+    if (!now && seen && seen.person === person && seen.look === self.build.look && Date.now() - seen.at < soonest && Date.now() >= seen.at) return;
     const r = await fetch("/kept-pages", { headers: { Accept: "application/json" }, redirect: "manual" });
     if (!r.ok) return;
     const list = await r.json();

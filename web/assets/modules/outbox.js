@@ -5,7 +5,7 @@ import { words } from "./words.js";
 import { drain, changed } from "./send.js";
 import { waiting, oneWaiting, oneSent, keepWaiting, discard } from "./db.js";
 import { forgetDraft } from "./draft.js";
-import { say, keptAt } from "./strip.js";
+import { say, sayFresh, keptAt } from "./strip.js";
 
 const patienceForAnswer = 8000; // of a person with a thumb, in milliseconds
 
@@ -76,6 +76,7 @@ async function keepAndSend(form, submitter) {
   changed();
   navigator.storage.persist && navigator.storage.persist();
   const done = drain({ force: true, live: { [row.key]: live } });
+  done.then((bags) => bags.length && navigator.serviceWorker.controller && navigator.serviceWorker.controller.postMessage({ keep: person, now: true }));
   await Promise.race([done, new Promise((r) => setTimeout(r, patienceForAnswer))]);
   const sent = await oneSent(row.key), left = sent ? null : await oneWaiting(row.key);
   if (sent) { location.assign(sent.location); return; }
@@ -93,6 +94,21 @@ function again(form) {
   delete form.dataset.sent;
   form.querySelectorAll(".busy").forEach((b) => { b.classList.remove("busy"); b.removeAttribute("aria-busy"); });
 }
+
+// renew has the worker fetch what changed when records were sent: a form that
+// is opened without signal later should know of them. So should this page, if
+// it is of one of their bags: what is sent from it would meet a changed bag.
+function renew(bags) {
+  const worker = navigator.serviceWorker.controller;
+  if (bags.length && worker && person) worker.postMessage({ keep: person, now: true });
+  const [, kind, code] = location.pathname.split("/");
+  if (kind !== "b" || !code || !bags.includes(decodeURIComponent(code))) return;
+  if (touched) sayFresh();
+  else location.reload();
+}
+
+let touched = false; // somebody is at this page already
+for (const what of ["input", "pointerdown", "keydown", "submit"]) addEventListener(what, () => { touched = true; }, true);
 
 // askForSync has the browser send when there is signal, with all pages closed,
 // where it can.
@@ -115,7 +131,7 @@ export function startOutbox() {
   window.addEventListener("pageshow", (e) => { if (e.persisted) document.querySelectorAll("form[data-keep]").forEach(freshKey); });
   // A page that was kept does not know who is signed in by now: the service
   // takes from each what is theirs.
-  const go = (force) => () => { if (person) drain({ force, only: keptAt ? "" : person }); };
+  const go = (force) => () => { if (person) drain({ force, only: keptAt ? "" : person }).then(renew); };
   window.addEventListener("online", go(true));
   document.addEventListener("visibilitychange", () => { if (!document.hidden) go(true)(); });
   setInterval(go(false), 30000);

@@ -53,10 +53,12 @@ function retryAfter(r) {
 // drain sends all that may be sent now. force passes over our own pauses, but
 // not over those that the service asked for. only names the person whose
 // records to send; anybody's where it is left out. live holds further fields of
-// a record that are sent and never kept, by its key.
+// a record that are sent and never kept, by its key. It returns the bags
+// of those that were sent.
 export function drain({ force, only, live } = {}) {
   return navigator.locks.request("stowkeeper-send", async () => {
     const held = new Set(); // bags and persons that must wait, for the order
+    const done = [];
     for (const listed of await waiting()) {
       const row = await oneWaiting(listed.key); // another tab may have had it
       if (!row || row.state === "refused" || (only && row.person !== only)) continue;
@@ -64,10 +66,10 @@ export function drain({ force, only, live } = {}) {
       const notYet = row.told > Date.now() || (!force && row.pausedTill > Date.now());
       if (held.has(turn) || held.has(row.person) || notYet) { held.add(turn); continue; }
       const r = await post(row, live && live[row.key]);
-      if (r.became === "stored") { await markSent(row, r.outcome); changed(); continue; }
+      if (r.became === "stored") { await markSent(row, r.outcome); done.push(row.bag); changed(); continue; }
       row.tries = (row.tries || 0) + 1;
       row.trouble = r.became;
-      row.pausedTill = Date.now() + Math.min(longestPause, 1000 * 2 ** row.tries);
+      row.pausedTill = r.became === "later" ? Date.now() + Math.min(longestPause, 1000 * 2 ** row.tries) : 0;
       row.told = r.after ? Date.now() + r.after : 0;
       if (r.became === "refused") Object.assign(row, { state: "refused", message: r.message, fixes: r.fixes });
       await keepWaiting(row);
@@ -75,5 +77,6 @@ export function drain({ force, only, live } = {}) {
       if (r.became === "unheard" || r.became === "later") break;
       if (r.became === "signedOut" || r.became === "otherPerson") held.add(row.person);
     }
+    return done;
   });
 }

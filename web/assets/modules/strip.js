@@ -33,6 +33,9 @@ export function button(text, do_) {
 // say puts a sentence on the strip.
 export function say(text) { said = text; show(); }
 
+// sayFresh offers the page as it is now.
+export function sayFresh() { fresh = true; show(); }
+
 // lines words what waits: mine, for others, and what was refused. A page of
 // nobody's that was kept cannot know who is signed in.
 function lines(rows) {
@@ -51,12 +54,12 @@ function lines(rows) {
   return out;
 }
 
-// here says on a bag's own page what was recorded of it and is not in what the
-// page says.
+// here says on a bag's pages what was recorded of it and is not in what they
+// say.
 function here(rows) {
-  const [, kind, code, more] = location.pathname.split("/");
+  const [, kind, code] = location.pathname.split("/");
   document.querySelectorAll(".unsent").forEach((e) => e.remove());
-  if ((kind !== "b" && kind !== "B") || !code || more) return;
+  if ((kind !== "b" && kind !== "B") || !code) return;
   const box = element("div", "", { className: "done waiting unsent" });
   rows.filter((r) => r.bag.toUpperCase() === decodeURIComponent(code).toUpperCase()).forEach((r) => box.append(element("p", words.before(r))));
   if (box.firstChild) document.getElementById("main").prepend(box);
@@ -78,5 +81,5 @@ export function startStrip() {
   show();
   onChange(show);
   setInterval(show, 30000);
-  navigator.serviceWorker.addEventListener("message", (e) => { if (e.data === "fresh" && keptAt) { fresh = true; show(); } });
+  navigator.serviceWorker.addEventListener("message", (e) => { if (e.data === "fresh" && keptAt) sayFresh(); });
 }

@@ -25,7 +25,7 @@ function things(n) { return n === 1 ? t("1 waits") : t("{1} wait", n); }
 
 export const words = {
   kept: (ms) => t("No signal. As of {1}, {2}; judged as of then.", at(ms), ago(Date.now() - ms)),
-  fresh: t("The signal is back."),
+  fresh: t("There is news of this page."),
   showFresh: t("Show it as of now"),
   waits: (n, oldest) => t("{1} here to be sent, since {2}, {3}", things(n), at(oldest), ago(Date.now() - oldest)),
   waitsFor: (n, who) => t("{1} here for {2}, sent when they sign in", things(n), who),

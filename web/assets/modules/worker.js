@@ -2,7 +2,7 @@
 // not answer, and sends what waits when the browser says that there is signal.
 // It takes no record of its own: pages put those on the phone.
 import { shell, keptName, keepOpened, forget, fromKept, shellPage, keepPages } from "./keep.js";
-import { waiting } from "./db.js";
+import { waiting, note } from "./db.js";
 import { drain } from "./send.js";
 
 const patienceForPages = 2000; // before a kept page is shown, in milliseconds
@@ -49,8 +49,9 @@ async function tellFresh(id) {
   if (page) page.postMessage("fresh");
 }
 
-self.addEventListener("message", (e) => { if (e.data.keep) e.waitUntil(keepPages(e.data.keep).catch(() => {})); });
+self.addEventListener("message", (e) => { if (e.data.keep) e.waitUntil(keepPages(e.data.keep, e.data.now).catch(() => {})); });
 
-self.addEventListener("sync", (e) => e.waitUntil(drain({ force: true }).then(async () => {
+self.addEventListener("sync", (e) => e.waitUntil(drain({ force: true }).then(async (bags) => {
+  if (bags.length) await keepPages(await note("keptFor"), true).catch(() => {});
   if ((await waiting()).some((r) => r.trouble === "unheard" || r.trouble === "later")) throw new Error("more to send"); // the browser tries again
 })));

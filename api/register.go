@@ -1,0 +1,89 @@
+package api
+
+import (
+	"context"
+	"strings"
+
+	"stowkeeper/inventory"
+)
+
+type registerQuery struct {
+	Paging
+	Item  string `query:"item" doc:"Item code"`
+	Place string `query:"place" doc:"Place code"`
+	Site  string `query:"site" doc:"Code of the site where the place is"`
+}
+
+// listRegisters lists pages of the register; where item and place are both
+// named it is that one page, with its entries.
+func (s *server) listRegisters(ctx context.Context, in *registerQuery) (*listed[inventory.RegisterPage], error) {
+	f := inventory.RegisterFilter{Item: inventory.NormalCode(in.Item), Place: inventory.NormalCode(in.Place), Sites: codes(in.Site)}
+	if f.Item != "" && f.Place != "" {
+		p, err := s.svc.Register(ctx, by(ctx), f.Item, f.Place)
+		if err != nil {
+			return nil, err
+		}
+		return listWhole(in.Paging, []inventory.RegisterPage{p}, pageID)
+	}
+	all, err := s.svc.Registers(ctx, by(ctx), f)
+	if err != nil {
+		return nil, err
+	}
+	return listWhole(in.Paging, all, pageID)
+}
+
+func pageID(p inventory.RegisterPage) string { return strings.Join([]string{p.Place, p.Item}, "/") }
+
+// BalanceReport is what two people counted.
+type BalanceReport struct {
+	Item       string            `json:"item" doc:"Item code"`
+	Place      string            `json:"place" doc:"Place code"`
+	Counted    int               `json:"counted" minimum:"0" maximum:"1000000" doc:"Units in the place"`
+	HappenedAt inventory.Instant `json:"happened_at,omitempty" format:"date-time" doc:"Now if left out"`
+	Note       string            `json:"note,omitempty" maxLength:"2000"`
+	inventory.Signing
+}
+
+func (s *server) recordBalanceCheck(ctx context.Context, in *Posted[BalanceReport]) (inventory.BalanceCheck, error) {
+	b := in.Body
+	return s.svc.RecordBalanceCheck(ctx, by(ctx), inventory.BalanceCheck{Item: b.Item, Place: b.Place, Counted: b.Counted, HappenedAt: b.HappenedAt, Note: b.Note})
+}
+
+// RegisterPosting is an entry as people write it in the register.
+type RegisterPosting struct {
+	inventory.Posting
+	inventory.Signing
+}
+
+func (s *server) postEntry(ctx context.Context, in *Posted[RegisterPosting]) (listOf[inventory.Movement], error) {
+	done, err := s.svc.PostEntry(ctx, by(ctx), in.Body.Posting)
+	return listOf[inventory.Movement]{Data: done}, err
+}
+
+type owedQuery struct {
+	Paging
+	Site string `query:"site" doc:"Site code"`
+}
+
+func (s *server) listOwed(ctx context.Context, in *owedQuery) (*listed[inventory.OwedRow], error) {
+	all, err := s.svc.OwedRows(ctx, by(ctx), codes(in.Site))
+	if err != nil {
+		return nil, err
+	}
+	return listWhole(in.Paging, all, func(o inventory.OwedRow) string { return id(o.Entry) })
+}
+
+// OwedSignature is a signature that was owed, by the person's own PIN.
+type OwedSignature struct{ inventory.Signature }
+
+// Alone returns the signature.
+func (o OwedSignature) Alone() inventory.Signature { return o.Signature }
+
+type entrySignature struct {
+	ByID
+	Posted[OwedSignature]
+}
+
+func (s *server) signEntry(ctx context.Context, in *entrySignature) (inventory.OwedRow, error) {
+	return s.svc.SignEntry(ctx, by(ctx), in.ID)
+}

@@ -1,0 +1,81 @@
+package api
+
+import (
+	"context"
+
+	"stowkeeper/inventory"
+)
+
+// noSecrets matches nothing: where the program brings nothing to compare PINs
+// with, nobody can sign.
+type noSecrets struct{}
+
+func (noSecrets) Hash(string) (string, error) { return "", inventory.Errorf(inventory.Internal, "") }
+func (noSecrets) Match(string, string) bool   { return false }
+
+// signedBody is a body that may carry the signatures of two people.
+type signedBody interface{ Signed() inventory.Signing }
+
+// signsAlone is a body that is one person's signature.
+type signsAlone interface{ Alone() inventory.Signature }
+
+// signs tells whether anybody signs with a body.
+func signs(body any) bool {
+	if _, ok := body.(signsAlone); ok {
+		return true
+	}
+	b, ok := body.(signedBody)
+	return ok && !b.Signed().None()
+}
+
+// signedBy proves whoever signs for a request, before it is done, and returns
+// the context in which by gives the actor with those proofs. PINs are marshalled
+// as empty texts, so neither the hash of a body nor a log holds them.
+func (s *server) signedBy(ctx context.Context, body any) (context.Context, error) {
+	c := callerOf(ctx)
+	var err error
+	switch b := body.(type) {
+	case signsAlone:
+		c.actor, err = s.svc.SignAlone(ctx, c.actor, b.Alone(), s.opt.Secrets)
+	case signedBody:
+		c.actor, err = s.svc.Sign(ctx, c.actor, b.Signed(), s.opt.Secrets)
+	}
+	return context.WithValue(ctx, callerKey{}, c), err
+}
+
+// The bodies below are what the domain takes, with signatures beside it.
+
+type signedReceipt struct {
+	inventory.Receipt
+	inventory.Signing
+}
+
+type signedOpening struct {
+	inventory.Opened
+	inventory.Signing
+}
+
+type signedIdentification struct {
+	inventory.Identification
+	inventory.Signing
+}
+
+type signedClass struct {
+	inventory.Class
+	inventory.Signing
+}
+
+type signedTrip struct {
+	inventory.AwayTrip
+	inventory.Signing
+}
+
+type signedCheckDecision struct {
+	inventory.CheckDecision
+	inventory.Signing
+}
+
+type signedUseDecision struct {
+	inventory.UseDecision
+	inventory.Signing
+}

@@ -1,0 +1,212 @@
+package inventory
+
+import (
+	"cmp"
+	"slices"
+)
+
+// RegisterYears is how long a register is kept after its last entry unless the
+// owner says otherwise: two years, as the UK's Misuse of Drugs Regulations
+// 2001, reg. 23, ask (that they count from the last entry: from memory). Law
+// differs from place to place, so it is the owner's policy. Nothing is ever
+// deleted; the day only says until when it must be there.
+const RegisterYears = 2
+
+// BalanceCheck is what two people counted of a controlled item in a place,
+// beside what the ledger held at that moment. It is never changed.
+type BalanceCheck struct {
+	ID         int64   `json:"id"`
+	Item       string  `json:"item" doc:"Item code"`
+	Place      string  `json:"place" doc:"Place code"`
+	Counted    int     `json:"counted" minimum:"0" maximum:"1000000"`
+	Expected   int     `json:"expected" doc:"What the ledger held"`
+	HappenedAt Instant `json:"happened_at" format:"date-time"`
+	RecordedAt Instant `json:"recorded_at" format:"date-time"`
+	By         string  `json:"by"`
+	Witness    string  `json:"witness"`
+	Note       string  `json:"note,omitempty"`
+
+	After int64 `json:"-"` // the last movement before it, 0 for none
+}
+
+// Differs tells whether the count was another than the ledger's.
+func (c BalanceCheck) Differs() bool { return c.Counted != c.Expected }
+
+// EntrySignature is a signature that was given later.
+type EntrySignature struct {
+	Movement int64   `json:"-"`
+	Person   string  `json:"person"`
+	At       Instant `json:"at" format:"date-time"`
+}
+
+// OwedEntry is a movement that was recorded by one person alone, with the
+// signatures given since.
+type OwedEntry struct {
+	Movement
+	Item       string
+	Own        bool // its maker's own PIN was not given then, so it is owed as well
+	Signatures []EntrySignature
+}
+
+// Owes tells whose signatures are still missing: that of its maker, and that
+// of a second person.
+func (o OwedEntry) Owes() (own, second bool) {
+	own, second = o.Own, true
+	for _, s := range o.Signatures {
+		if s.Person == o.By {
+			own = false
+		} else {
+			second = false
+		}
+	}
+	return own, second
+}
+
+// EntryKind is the kind of an entry in a register.
+type EntryKind string
+
+// The kinds of entry.
+const (
+	EntryMovement EntryKind = "movement"
+	EntryCheck    EntryKind = "balance_check"
+)
+
+// RegisterEntry is one line of a register's page.
+type RegisterEntry struct {
+	No           int              `json:"no" doc:"Its number on the page, from 1, in the order of recording"`
+	Kind         EntryKind        `json:"kind" enum:"movement,balance_check"`
+	ID           int64            `json:"id" doc:"Of the movement or the balance check"`
+	HappenedAt   Instant          `json:"happened_at" format:"date-time"`
+	RecordedAt   Instant          `json:"recorded_at" format:"date-time"`
+	Late         bool             `json:"late,omitempty" doc:"Entered later than on the day after it happened"`
+	Reason       Reason           `json:"reason,omitempty"`
+	Cause        Cause            `json:"cause,omitempty"`
+	LotID        int64            `json:"lot_id,omitempty"`
+	LotNo        string           `json:"lot_no,omitempty"`
+	Other        string           `json:"other_place,omitempty" doc:"Where it came from or went to"`
+	In           int              `json:"in"`
+	Out          int              `json:"out"`
+	Balance      int              `json:"balance" doc:"Units in the place after it"`
+	Counted      *int             `json:"counted,omitempty" doc:"For a balance check"`
+	Differs      bool             `json:"differs,omitempty" doc:"The balance check found another number"`
+	By           string           `json:"by"`
+	Witness      string           `json:"witness,omitempty" doc:"Who signed with them at that moment"`
+	Given        string           `json:"given,omitempty" doc:"The part given"`
+	Wasted       string           `json:"wasted,omitempty" doc:"The part wasted"`
+	Remark       string           `json:"remark,omitempty" doc:"What does not add up"`
+	Reference    string           `json:"reference,omitempty"`
+	Note         string           `json:"note,omitempty"`
+	Corrects     int              `json:"corrects,omitempty" doc:"Number of the entry of this page that it corrects"`
+	CorrectedBy  int              `json:"corrected_by,omitempty" doc:"Number of the entry of this page that corrects it"`
+	OwnOwed      bool             `json:"own_signature_owed,omitempty"`
+	SecondOwed   bool             `json:"second_signature_owed,omitempty"`
+	Signatures   []EntrySignature `json:"signatures,omitempty" doc:"Those given later"`
+	BeforeSigned bool             `json:"before_signing,omitempty" doc:"Recorded before two people had to sign for the item"`
+}
+
+// Rest is what the note says besides what was given and wasted.
+func (e RegisterEntry) Rest() string {
+	return restOf(e.Note)
+}
+
+// RegisterPage is the register of one controlled item at one place.
+type RegisterPage struct {
+	Item      string          `json:"item" doc:"Item code"`
+	Name      string          `json:"name"`
+	Strength  string          `json:"strength"`
+	Form      string          `json:"form"`
+	Unit      string          `json:"unit"`
+	Place     string          `json:"place" doc:"Place code"`
+	PlaceName string          `json:"place_name"`
+	Kind      PlaceKind       `json:"place_kind"`
+	Holder    string          `json:"holder,omitempty" doc:"For a carrier: who has signed it out"`
+	Site      string          `json:"site" doc:"Where the place is"`
+	Balance   int             `json:"balance" doc:"Units there now, by the ledger"`
+	Owed      int             `json:"signatures_owed" doc:"Entries that lack a signature"`
+	Differs   bool            `json:"differs" doc:"The newest balance check found another number: it does not balance"`
+	LastCheck *BalanceCheck   `json:"last_check,omitempty"`
+	LastEntry Instant         `json:"last_entry,omitempty" format:"date-time"`
+	KeepUntil Day             `json:"keep_until,omitempty" format:"date" doc:"Kept at least so long, counted from the last entry: the owner's policy"`
+	Entries   []RegisterEntry `json:"entries,omitempty" doc:"In the order of recording"`
+}
+
+// RegisterBook is what a page is made from.
+type RegisterBook struct {
+	Item      Item
+	Place     Place
+	Site      Site // where the place is
+	Movements []Movement
+	LotNos    map[int64]string
+	Owed      map[int64]OwedEntry
+	Checks    []BalanceCheck
+	Years     int // kept after the last entry
+}
+
+// RegisterOf makes a page of the register: every movement of the item into and
+// out of the place, and every balance check, in the order of recording, with
+// the balance after each.
+func RegisterOf(b RegisterBook) RegisterPage {
+	p := RegisterPage{Item: b.Item.Code, Name: b.Item.Name, Strength: b.Item.Strength, Form: b.Item.Form, Unit: b.Item.Unit, Place: b.Place.Code,
+		PlaceName: b.Place.Name, Kind: b.Place.Kind, Holder: b.Place.Holder, Site: b.Site.Code, Entries: []RegisterEntry{}}
+	checks := slices.SortedFunc(slices.Values(b.Checks), func(x, y BalanceCheck) int { return cmp.Or(cmp.Compare(x.After, y.After), cmp.Compare(x.ID, y.ID)) })
+	moves := slices.SortedFunc(slices.Values(b.Movements), func(x, y Movement) int { return cmp.Compare(x.ID, y.ID) })
+	no := map[int64]int{} // movement → number
+	for len(moves)+len(checks) > 0 {
+		if len(checks) > 0 && (len(moves) == 0 || checks[0].After < moves[0].ID) {
+			p.addCheck(checks[0])
+			checks = checks[1:]
+			continue
+		}
+		p.addMovement(b, moves[0], no)
+		moves = moves[1:]
+	}
+	for i := range p.Entries {
+		e := &p.Entries[i]
+		e.Late = b.Site.Today(e.RecordedAt) > b.Site.Today(e.HappenedAt).AddDays(1)
+		p.LastEntry = max(p.LastEntry, e.RecordedAt)
+	}
+	if p.LastEntry != 0 {
+		p.KeepUntil = b.Site.Today(p.LastEntry).AddMonths(12 * b.Years)
+	}
+	return p
+}
+
+func (p *RegisterPage) addCheck(c BalanceCheck) {
+	p.LastCheck, p.Differs = &c, c.Differs()
+	p.Entries = append(p.Entries, RegisterEntry{No: len(p.Entries) + 1, Kind: EntryCheck, ID: c.ID, HappenedAt: c.HappenedAt, RecordedAt: c.RecordedAt,
+		Balance: p.Balance, Counted: &c.Counted, Differs: c.Differs(), By: c.By, Witness: c.Witness, Note: c.Note})
+}
+
+func (p *RegisterPage) addMovement(b RegisterBook, m Movement, no map[int64]int) {
+	e := RegisterEntry{No: len(p.Entries) + 1, Kind: EntryMovement, ID: m.ID, HappenedAt: m.HappenedAt, RecordedAt: m.RecordedAt, Reason: m.Reason, Cause: m.Cause,
+		LotID: m.LotID, LotNo: b.LotNos[m.LotID], By: m.By, Witness: m.Witness, Reference: m.Reference, Note: m.Note}
+	if m.To == b.Place.Code {
+		e.In, e.Other = m.Qty, m.From
+	}
+	if m.From == b.Place.Code {
+		e.Out, e.Other = m.Qty, m.To
+	}
+	p.Balance += e.In - e.Out
+	e.Balance = p.Balance
+	if m.Reason == ReasonUsed {
+		e.Given, e.Wasted = partsOf(m.Note)
+		e.Remark = partsRemark(b.Item.Strength, m.Qty, e.Given, e.Wasted)
+	}
+	owed, found := b.Owed[m.ID]
+	if found {
+		e.OwnOwed, e.SecondOwed = owed.Owes()
+		e.Signatures = owed.Signatures
+		if e.OwnOwed || e.SecondOwed {
+			p.Owed++
+		}
+	}
+	e.BeforeSigned = m.Witness == "" && !found
+	no[m.ID] = e.No
+	if m.Corrects != 0 {
+		e.Corrects = no[m.Corrects]
+		if e.Corrects > 0 {
+			p.Entries[e.Corrects-1].CorrectedBy = e.No
+		}
+	}
+	p.Entries = append(p.Entries, e)
+}

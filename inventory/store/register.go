@@ -1,0 +1,170 @@
+package store
+
+import (
+	"database/sql"
+
+	"stowkeeper/inventory"
+)
+
+type balanceCheckRow struct {
+	ID            int64 `gorm:"primaryKey;autoIncrement"`
+	Item          string
+	Place         string
+	Counted       int
+	Expected      int
+	AfterMovement ref
+	HappenedAt    instant `gorm:"not null"`
+	RecordedAt    instant `gorm:"not null"`
+	ByName        string
+	Witness       string
+	Note          string
+}
+
+func (balanceCheckRow) TableName() string { return "balance_check" }
+
+func (c balanceCheckRow) value() inventory.BalanceCheck {
+	return inventory.BalanceCheck{
+		ID: c.ID, Item: c.Item, Place: c.Place, Counted: c.Counted, Expected: c.Expected, After: int64(c.AfterMovement),
+		HappenedAt: inventory.Instant(c.HappenedAt), RecordedAt: inventory.Instant(c.RecordedAt), By: c.ByName, Witness: c.Witness, Note: c.Note,
+	}
+}
+
+// BalanceChecks lists balance checks by id.
+func (r reader) BalanceChecks(f inventory.BalanceFilter) ([]inventory.BalanceCheck, error) {
+	q := r.gorm()
+	if f.Item != "" {
+		q = q.Where("item = ?", f.Item)
+	}
+	if len(f.Places) > 0 {
+		q = q.Where("place IN ?", f.Places)
+	}
+	if f.Latest {
+		q = q.Where("NOT EXISTS (SELECT 1 FROM balance_check n WHERE n.item = balance_check.item AND n.place = balance_check.place AND n.id > balance_check.id)")
+	}
+	if f.Differ {
+		q = q.Where("counted <> expected")
+	}
+	return list(q, "list balance checks", inventory.Page{}, byID, balanceCheckRow.value)
+}
+
+// AddBalanceCheck keeps a balance check and gives it its id.
+func (w writer) AddBalanceCheck(c inventory.BalanceCheck) (inventory.BalanceCheck, error) {
+	row := balanceCheckRow{
+		Item: c.Item, Place: c.Place, Counted: c.Counted, Expected: c.Expected, AfterMovement: ref(c.After), HappenedAt: instant(c.HappenedAt),
+		RecordedAt: instant(c.RecordedAt), ByName: c.By, Witness: c.Witness, Note: c.Note,
+	}
+	err := w.step("add balance check", "", func() error { return w.gorm().Create(&row).Error })
+	return row.value(), err
+}
+
+// LockSites locks the rows of sites until the unit of work ends: whoever holds
+// a site's row alone may change the balances of its places.
+func (w writer) LockSites(codes []string) error {
+	if w.s.engine == SQLite {
+		return nil
+	}
+	return w.step("lock sites", "", func() error { return w.lockSites(codes) })
+}
+
+// AddOwed notes that signatures for a movement are owed.
+func (w writer) AddOwed(movement int64, own bool) error {
+	return w.step("note owed signature", "that movement owes a signature already", func() error {
+		_, err := w.exec("INSERT INTO register_owed (movement_id, own) VALUES (?, ?)", movement, own)
+		return err
+	})
+}
+
+// AddEntrySignature keeps a signature that was owed.
+func (w writer) AddEntrySignature(s inventory.EntrySignature) error {
+	return w.step("sign entry", "that person has signed this entry, or it owes no signature", func() error {
+		_, err := w.exec("INSERT INTO register_signature (movement_id, person, at) VALUES (?, ?, ?)", s.Movement, s.Person, instant(s.At))
+		return err
+	})
+}
+
+// openOwed is true of a movement m that owes o while a signature is missing.
+const openOwed = `(NOT EXISTS (SELECT 1 FROM register_signature s WHERE s.movement_id = m.id AND s.person <> m.by_name)
+    OR o.own AND NOT EXISTS (SELECT 1 FROM register_signature s WHERE s.movement_id = m.id AND s.person = m.by_name))`
+
+// OwedEntries lists movements that one person recorded alone, by id.
+func (r reader) OwedEntries(f inventory.OwedFilter) ([]inventory.OwedEntry, error) {
+	var w where
+	is(&w, "t.item", f.Item)
+	if len(f.Places) > 0 {
+		in := marks(len(f.Places))
+		w.and("(m.from_place IN "+in+" OR m.to_place IN "+in+")", append(anys(f.Places), anys(f.Places)...)...)
+	}
+	if f.Open {
+		w.and(openOwed)
+	}
+	return r.owed(w)
+}
+
+// OwedEntry returns one movement that one person recorded alone.
+func (r reader) OwedEntry(movement int64) (inventory.OwedEntry, error) {
+	var w where
+	w.and("m.id = ?", movement)
+	all, err := r.owed(w)
+	if err == nil && len(all) == 0 {
+		err = notFound("entry that owes a signature")
+	}
+	if err != nil {
+		return inventory.OwedEntry{}, err
+	}
+	return all[0], nil
+}
+
+func (r reader) owed(w where) ([]inventory.OwedEntry, error) {
+	const from = " JOIN register_owed o ON o.movement_id = m.id JOIN batch t ON t.id = m.batch_id"
+	ms, err := r.movements(from, w, " ORDER BY m.id")
+	if err != nil || len(ms) == 0 {
+		return nil, err
+	}
+	out, index := make([]inventory.OwedEntry, len(ms)), make(map[int64]int, len(ms))
+	for i, m := range ms {
+		out[i].Movement, index[m.ID] = m, i
+	}
+	for _, part := range chunks(mapped(ms, func(m inventory.Movement) int64 { return m.ID }), 10000) {
+		err := r.each("SELECT o.movement_id, o.own, t.item FROM register_owed o JOIN movement m ON m.id = o.movement_id JOIN batch t ON t.id = m.batch_id WHERE o.movement_id IN "+
+			marks(len(part)), anys(part), func(rows *sql.Rows) error {
+			var id int64
+			var own bool
+			var item string
+			err := rows.Scan(&id, &own, &item)
+			out[index[id]].Own, out[index[id]].Item = own, item
+			return err
+		})
+		if err != nil {
+			return nil, failure("read owed signatures", "", err)
+		}
+		err = r.each("SELECT movement_id, person, at FROM register_signature WHERE movement_id IN "+marks(len(part))+" ORDER BY id", anys(part), func(rows *sql.Rows) error {
+			var s inventory.EntrySignature
+			err := rows.Scan(&s.Movement, &s.Person, (*instant)(&s.At))
+			o := &out[index[s.Movement]]
+			o.Signatures = append(o.Signatures, s)
+			return err
+		})
+		if err != nil {
+			return nil, failure("read signatures", "", err)
+		}
+	}
+	return out, nil
+}
+
+// RegisterKeys lists the pages of the register.
+func (r reader) RegisterKeys() ([]inventory.PageKey, error) {
+	var out []inventory.PageKey
+	err := r.each(`SELECT e.item, e.place, max(e.recorded_at) FROM (
+    SELECT b.item, m.from_place AS place, m.recorded_at FROM item i JOIN batch b ON b.item = i.code JOIN movement m ON m.batch_id = b.id WHERE i.witnessed
+    UNION ALL
+    SELECT b.item, m.to_place AS place, m.recorded_at FROM item i JOIN batch b ON b.item = i.code JOIN movement m ON m.batch_id = b.id WHERE i.witnessed
+    UNION ALL
+    SELECT c.item, c.place, c.recorded_at FROM balance_check c JOIN item i ON i.code = c.item WHERE i.witnessed) e
+JOIN place p ON p.code = e.place WHERE p.site IS NOT NULL GROUP BY e.item, e.place ORDER BY e.item, e.place`, nil, func(rows *sql.Rows) error {
+		var k inventory.PageKey
+		err := rows.Scan(&k.Item, &k.Place, (*instant)(&k.LastEntry))
+		out = append(out, k)
+		return err
+	})
+	return out, failure("list registers", "", err)
+}

@@ -1,0 +1,233 @@
+package web
+
+import (
+	"strings"
+	"sync"
+	"testing"
+	"time"
+
+	"github.com/chromedp/cdproto/network"
+	"github.com/chromedp/chromedp"
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"stowkeeper/inventory"
+)
+
+// offline cuts the way between browser and server, or mends it.
+func (b *browser) offline(yes bool) {
+	b.t.Helper()
+	b.cut.Store(yes)
+	_, err := chromedp.Call(b.ctx, network.OverrideNetworkState, network.OverrideNetworkStateParams{Offline: yes, DownloadThroughput: -1, UploadThroughput: -1})
+	require.NoError(b.t, err)
+}
+
+func askLater[T any](b *browser, script string) T {
+	b.t.Helper()
+	v, err := chromedp.Run(b.ctx, chromedp.Evaluate[T](script, chromedp.EvalAwaitPromise))
+	require.NoError(b.t, err, script)
+	return v
+}
+
+// until waits for what a page's script makes true.
+func (b *browser) until(what, script string) {
+	b.t.Helper()
+	for end := time.Now().Add(time.Minute); ; time.Sleep(100 * time.Millisecond) {
+		v, err := chromedp.Run(b.ctx, chromedp.Evaluate[bool](script, chromedp.EvalAwaitPromise))
+		if err == nil && v {
+			return
+		}
+		require.True(b.t, time.Now().Before(end), "%s: %s", what, b.text())
+	}
+}
+
+func (b *browser) sees(text string) {
+	b.t.Helper()
+	b.until("a page that says "+text, `document.body.innerText.includes(`+"`"+text+"`"+`)`)
+}
+
+const keptBags = `caches.open("pages").then(c => c.keys()).then(k => k.filter(r => r.url.includes("/b/")).length)`
+
+// kept waits until the phone keeps the four pages of each of so many bags.
+func (b *browser) kept(bags int64) {
+	b.t.Helper()
+	b.until("pages are kept", keptBags+".then(n => n === "+formatID(4*bags)+")")
+}
+
+func (w *world) recordsOf(bag string) (checks []inventory.Check, uses []inventory.Use) {
+	w.t.Helper()
+	checks, err := w.svc.Checks(w.t.Context(), admin, inventory.RecordFilter{Bag: bag}, inventory.Page{})
+	require.NoError(w.t, err)
+	uses, err = w.svc.Uses(w.t.Context(), admin, inventory.RecordFilter{Bag: bag}, inventory.Page{})
+	require.NoError(w.t, err)
+	return checks, uses
+}
+
+// A shared phone: what one crew recorded without signal waits until they are
+// signed in again, through the end of their session and somebody else's shift.
+// Signing out drops what pages were kept, and not what waits.
+func TestWhatWaitsBelongsToWhoRecordedIt(t *testing.T) {
+	w := newWorld(t)
+	_, err := w.svc.CreatePerson(t.Context(), admin, inventory.Person{Name: "Pat Crew", Role: inventory.Crew, Sites: []string{"CEN"}}, crewPIN, plainSecrets{})
+	require.NoError(t, err)
+	b := newBrowser(t, w)
+	enter := func(name string) {
+		b.do(chromedp.SetValue("main [name=name]", name), chromedp.SetValue("main [name=secret]", crewPIN))
+		b.press("main form > button.main")
+	}
+	b.open("/sign-in")
+	enter("Kim Crew")
+	b.kept(4)
+
+	b.offline(true)
+	b.open("/b/CEN-02/use")
+	b.sees("No signal. As of ")
+	b.do(chromedp.SetValue("[name=incident]", "INC-9"), chromedp.Click("form[data-keep] > button.main"))
+	assert.Equal(t, "/b/CEN-02/use", ask[string](b, "location.pathname"), "nothing was said to have been used")
+	ask[bool](b, `document.querySelector(".stepper button:last-child").click() || document.querySelector("form[data-keep] > button.main").click() || true`)
+	b.sees("What this page says was judged before it.")
+	assert.Equal(t, "/b/CEN-02", ask[string](b, "location.pathname"))
+	b.open("/stock")
+	b.sees("this phone does not keep that page")
+	_, uses := w.recordsOf("CEN-02")
+	assert.Empty(t, uses)
+
+	b.offline(false)
+	_, err = chromedp.Call(b.ctx, network.DeleteCookies, network.DeleteCookiesParams{Name: "stowkeeper_session", URL: b.url})
+	require.NoError(t, err)
+	b.open("/board")
+	b.sees("1 waits here: Kim Crew, sign in to send")
+	enter("Pat Crew")
+	b.sees("1 waits here for Kim Crew, sent when they sign in")
+	b.until("Pat's pages are kept, and none of Kim's", `caches.open("pages").then(async c => (await Promise.all((await c.matchAll()).map(r => r.text()))).every(t => t.includes('data-person="Pat Crew"')))`)
+	b.kept(4)
+	b.press(".who button")
+	assert.Equal(t, int64(0), askLater[int64](b, keptBags), "signed out")
+	_, uses = w.recordsOf("CEN-02")
+	assert.Empty(t, uses, "nobody else sends it")
+
+	enter("Kim Crew")
+	b.open("/waiting-here")
+	b.sees("Nothing waits.")
+	b.sees("Use of CEN-02")
+	_, uses = w.recordsOf("CEN-02")
+	require.Len(t, uses, 1)
+	assert.Equal(t, "Kim Crew", uses[0].By)
+	assert.Equal(t, "INC-9", uses[0].Incident)
+}
+
+// The service takes a record only from who recorded it, whatever a phone does,
+// and says in short what became of it.
+func TestOnlyWhoRecordedItSends(t *testing.T) {
+	w := newWorld(t)
+	kim := w.as("Kim Crew")
+	to, values := kim.get("/b/CEN-01").form("/seal-check")
+	values.Set("recorded_by", "Pat Crew")
+	assert.Equal(t, 403, kim.post(to, values).res.Code)
+	values.Set("recorded_by", "Kim Crew")
+	values.Set("performed_at", "2026-11-25T06:10:00Z")
+	said := kim.queue(to, values)
+	assert.Equal(t, 200, said.res.Code)
+	assert.Contains(t, said.res.Body.String(), `"status":"posted"`)
+	checks, _ := w.recordsOf("CEN-01")
+	assert.Equal(t, "2026-11-25T06:10:00Z", checks[0].PerformedAt.String())
+	assert.Equal(t, said.res.Body.String(), kim.queue(to, values).res.Body.String(), "sent again")
+
+	to, values = kim.get("/b/CEN-01/use").form("/use")
+	values.Set("incident", "INC-1")
+	said = kim.queue(to, values)
+	assert.Equal(t, 422, said.res.Code)
+	assert.Contains(t, said.res.Body.String(), `"person":"Kim Crew"`)
+	assert.Contains(t, said.res.Body.String(), "at least one thing")
+	assert.Equal(t, 401, w.stranger().queue(to, values).res.Code)
+	for _, row := range useRows(values) {
+		values.Set(row+".qty", "1")
+	}
+	w.restock("CEN-01", "100999", "GLOVES/", 1)
+	assert.Contains(t, kim.queue(to, values).res.Body.String(), `"status":"waiting","because":"the bag changed after the crew looked at it"`)
+}
+
+// A full check that was interrupted is restored, and can be begun again.
+func TestAFormIsRestored(t *testing.T) {
+	w := newWorld(t)
+	b := newBrowser(t, w)
+	b.as(w, "Kim Crew")
+	b.open("/b/CEN-01/full-check")
+	b.do(chromedp.SendKeys("[name=note]", "half way"), chromedp.Click(".lotrow .stepper button:first-child"))
+	b.until("it is kept", `Object.values(localStorage).some(v => v.includes("half way"))`)
+	const count = `document.querySelector(".lotrow input[type=number]").value`
+	b.open("/b/CEN-01/full-check")
+	b.sees("is restored.")
+	assert.Equal(t, "1", ask[string](b, count))
+	assert.Equal(t, "half way", ask[string](b, `document.querySelector("[name=note]").value`))
+	b.do(chromedp.Click(".restored button"))
+	assert.Equal(t, "2", ask[string](b, count))
+	b.do(chromedp.SendKeys("[name=note]", "once more"))
+	b.until("it is kept", `Object.values(localStorage).some(v => v.includes("once more"))`)
+	w.restock("CEN-01", "100999", "GLOVES/", 1)
+	b.open("/b/CEN-01/full-check")
+	b.sees("but the bag changed since: it begins anew.")
+	assert.Empty(t, ask[string](b, `document.querySelector("[name=note]").value`))
+}
+
+// Where the address is not https, the page says what this phone cannot do, and
+// works as without a script.
+func TestPlainAddressKeepsNothing(t *testing.T) {
+	w := newWorld(t)
+	b := newBrowser(t, w, chromedp.Flag("host-resolver-rules", "MAP stock.example.org 127.0.0.1"))
+	b.url = strings.Replace(b.url, "127.0.0.1", "stock.example.org", 1)
+	b.as(w, "Kim Crew")
+	b.open("/b/CEN-01")
+	b.sees("This phone cannot keep checks without signal: the address is not https.")
+	b.press(".actions button.main")
+	assert.Contains(t, b.text(), "Seal check recorded.")
+}
+
+// The first visit to a bag's page is small enough for a bad link: at most four
+// requests and 30 KB, and readable on 400 kbit/s with 400 ms of latency after
+// at most 2 s. What the worker fetches afterwards is no part of it.
+func TestFirstVisitIsSmall(t *testing.T) {
+	w := newWorld(t)
+	b := newBrowser(t, w)
+	b.as(w, "Kim Crew")
+	const latency, bytesASecond = 400.0, 400_000.0 / 8
+	_, err := chromedp.Call(b.ctx, network.EmulateNetworkConditionsByRule, network.EmulateNetworkConditionsByRuleParams{
+		MatchedNetworkConditions: []*network.Conditions{{Latency: latency, DownloadThroughput: bytesASecond, UploadThroughput: bytesASecond}}})
+	require.NoError(t, err)
+	var mu sync.Mutex
+	requests, bytes := 0, 0.0
+	require.NoError(t, chromedp.Listen(b.ctx, func(ev any) {
+		mu.Lock()
+		defer mu.Unlock()
+		switch ev := ev.(type) {
+		case *network.EventRequestWillBeSent:
+			requests++
+		case *network.EventLoadingFinished:
+			bytes += ev.EncodedDataLength
+		}
+	}))
+	_, err = chromedp.Call(b.ctx, network.Enable, network.EnableParams{})
+	require.NoError(t, err)
+	b.open("/b/CEN-01")
+	mu.Lock()
+	n, size := requests, bytes
+	mu.Unlock()
+	paint := ask[float64](b, `performance.getEntriesByName("first-contentful-paint")[0]?.startTime || performance.timing.domContentLoadedEventEnd - performance.timing.navigationStart`)
+	icon := float64(len(w.assetNamed(t, "icon.svg").zipped)) // headless browsers do not fetch it
+	// Readable is the page with its style, one after the other: two round
+	// trips and one to connect, and the time that all bytes take on the link.
+	readable := 3*latency + (size+icon)/bytesASecond*1000
+	t.Logf("first visit: %d requests and the icon, %.1f KB; computed readable after %.0f ms, measured %.0f ms", n, (size+icon)/1000, readable, paint)
+	assert.Positive(t, n)
+	assert.LessOrEqual(t, n+1, 4)
+	assert.LessOrEqual(t, size+icon, 30_000.0)
+	assert.LessOrEqual(t, readable, 2000.0)
+}
+
+func (w *world) assetNamed(t *testing.T, name string) asset {
+	t.Helper()
+	a, err := loadAssets(nil)
+	require.NoError(t, err)
+	require.Contains(t, a.byName, name)
+	return a.byName[name]
+}

@@ -1,0 +1,223 @@
+package web
+
+import (
+	"context"
+	"net/http"
+	"net/url"
+
+	"stowkeeper/inventory"
+)
+
+type registersPage struct {
+	Base
+	Sites    []SiteLink
+	Stations []RegisterStation
+	Any      bool
+}
+
+func (*registersPage) template() string { return "registers" }
+
+// RegisterStation is the registers at one station, and the entries there that
+// lack a signature.
+type RegisterStation struct {
+	inventory.Site
+	Pages []RegisterLink
+	Owed  []OwedView
+}
+
+// RegisterLink is a page of the register in a list.
+type RegisterLink struct {
+	inventory.RegisterPage
+	Href    string
+	Checked When
+}
+
+// OwedView is an entry that lacks a signature.
+type OwedView struct {
+	inventory.OwedRow
+	Href string
+	When When
+}
+
+func registerPath(place, item string) string {
+	return "/register/" + url.PathEscape(place) + "/" + url.PathEscape(item)
+}
+
+func (s *server) showRegisters(v *visit) error {
+	sites, err := s.svc.Sites(v.ctx(), v.actor)
+	if err != nil {
+		return err
+	}
+	only, chosen := sitesAsked(v, sites)
+	p := &registersPage{Base: Base{Title: "Register", Caution: true}, Sites: allSiteLinks("/register", sites, chosen)}
+	for _, site := range sites {
+		if only != nil && site.Code != chosen {
+			continue
+		}
+		st, err := s.registersAt(v, site)
+		if err != nil {
+			return err
+		}
+		p.Any = p.Any || len(st.Pages) > 0
+		p.Stations = append(p.Stations, st)
+	}
+	return s.render(v, http.StatusOK, p)
+}
+
+func (s *server) registersAt(v *visit, site inventory.Site) (RegisterStation, error) {
+	st := RegisterStation{Site: site}
+	pages, err := s.svc.Registers(v.ctx(), v.actor, inventory.RegisterFilter{Sites: []string{site.Code}})
+	if err != nil {
+		return st, err
+	}
+	for _, r := range pages {
+		st.Pages = append(st.Pages, registerLink(r, site))
+	}
+	owed, err := s.svc.OwedRows(v.ctx(), v.actor, []string{site.Code})
+	for _, o := range owed {
+		st.Owed = append(st.Owed, OwedView{o, registerPath(o.Place, o.Item) + "/entries/" + formatID(o.Entry) + "/sign", whenAt(o.HappenedAt, site)})
+	}
+	return st, err
+}
+
+func registerLink(r inventory.RegisterPage, site inventory.Site) RegisterLink {
+	l := RegisterLink{RegisterPage: r, Href: registerPath(r.Place, r.Item)}
+	if r.LastCheck != nil {
+		l.Checked = whenAt(r.LastCheck.RecordedAt, site)
+	}
+	return l
+}
+
+// troubles lists the registers at a station that do not balance.
+func (s *server) troubles(v *visit, site inventory.Site) ([]RegisterLink, error) {
+	st, err := s.registersAt(v, site)
+	var out []RegisterLink
+	for _, r := range st.Pages {
+		if r.Differs {
+			out = append(out, r)
+		}
+	}
+	return out, err
+}
+
+type registerPage struct {
+	Base
+	inventory.RegisterPage
+	Station inventory.Site
+	Rows    []EntryRow
+	Path    string
+	Years   int
+	Done    string // what was just recorded
+	Own     bool   // a carrier that the visitor may act from, or a quartermaster
+	MayKeep bool
+	MayAct  bool
+	Carried bool // the place is a carrier
+}
+
+func (*registerPage) template() string { return "register" }
+
+// EntryRow is a line of the page.
+type EntryRow struct {
+	inventory.RegisterEntry
+	When, Recorded When
+	Later          []LaterSignature
+	OtherName      string
+	Rest           string // of the note, what was given and wasted apart
+	MayCorrect     bool
+	CorrectHref    string
+}
+
+// LaterSignature is a signature that was given later.
+type LaterSignature struct {
+	Person string
+	When   When
+}
+
+func (s *server) showRegister(v *visit) error {
+	r, site, err := s.registerHere(v)
+	if err != nil {
+		return err
+	}
+	places, err := s.svc.Places(v.ctx(), v.actor, inventory.PlaceFilter{Retired: true}, inventory.Page{})
+	if err != nil {
+		return err
+	}
+	p := &registerPage{Base: Base{Title: "Register: " + r.Name + ", " + r.PlaceName, Caution: true}, RegisterPage: r, Station: site, Path: registerPath(r.Place, r.Item),
+		Years: s.svc.RegisterKept(), Done: v.Query("done"), MayKeep: v.may(inventory.ActKeepStock), MayAct: v.may(inventory.ActCheck), Carried: r.Kind == inventory.KindCarrier}
+	p.Own = p.MayKeep || p.Carried && r.Holder == v.actor.Name
+	for _, e := range r.Entries {
+		row := EntryRow{RegisterEntry: e, When: whenAt(e.HappenedAt, site), Recorded: whenAt(e.RecordedAt, site), OtherName: placeName(places, e.Other),
+			Rest: e.Rest(), CorrectHref: p.Path + "/entries/" + formatID(e.ID) + "/correct", MayCorrect: p.MayKeep && e.Kind == inventory.EntryMovement && e.Reason != inventory.ReasonCorrection && e.CorrectedBy == 0}
+		for _, x := range e.Signatures {
+			row.Later = append(row.Later, LaterSignature{x.Person, whenAt(x.At, site)})
+		}
+		p.Rows = append(p.Rows, row)
+	}
+	return s.render(v, http.StatusOK, p)
+}
+
+// registerHere returns the page that the address names, and the station where
+// its place is.
+func (s *server) registerHere(v *visit) (inventory.RegisterPage, inventory.Site, error) {
+	r, err := s.svc.Register(v.ctx(), v.actor, v.Param("item"), v.Param("place"))
+	if err != nil {
+		return r, inventory.Site{}, err
+	}
+	sites, err := s.svc.Sites(v.ctx(), v.actor)
+	return r, siteOf(sites, r.Site), err
+}
+
+type balancePage struct {
+	Base
+	inventory.RegisterPage
+	Path    string
+	Form    Form
+	Counted Field
+	Note    Field
+	Signing *SigningFields
+}
+
+func (*balancePage) template() string { return "balance" }
+
+func (s *server) showBalance(v *visit) error { return s.balanceForm(v, openForm(nil), nil) }
+
+func (s *server) balanceForm(v *visit, f *form, failed error) error {
+	r, _, err := s.registerHere(v)
+	if err != nil {
+		return err
+	}
+	p := &balancePage{Base: Base{Title: "Balance check: " + r.Name, Caution: true}, RegisterPage: r, Path: registerPath(r.Place, r.Item)}
+	p.Counted = f.numberField("counted", "Counted, whole "+plurals(r.Unit)).Need().WithHint("Count together, then type. What the register says is shown afterwards.")
+	p.Note = f.field("note", "Note")
+	p.Note.Kind = "area"
+	p.Signing = f.signing(true).needed()
+	p.Form = f.state(failed, f.keyOr(newKey), 0)
+	return s.render(v, statusOf(failed), p)
+}
+
+func (s *server) recordBalance(v *visit) error {
+	f := openForm(v.Request.PostForm)
+	in := inventory.BalanceCheck{Item: v.Param("item"), Place: v.Param("place"), Counted: f.number("counted"), Note: f.text("note")}
+	if f.text("counted") == "" {
+		f.wrong("counted", "give the number that you both counted; 0 where there is none")
+	}
+	by, err := v.actor, f.err()
+	if err == nil {
+		by, err = s.signed(v, f)
+	}
+	if err == nil {
+		err = v.once(func(ctx context.Context, _ string) (string, error) {
+			c, err := s.svc.RecordBalanceCheck(ctx, by, in)
+			done := "balanced"
+			if c.Differs() {
+				done = "differs"
+			}
+			return registerPath(c.Place, c.Item) + "?done=" + done, err
+		})
+	}
+	if again(err) {
+		f.take(err, nil)
+		return s.balanceForm(v, f, err)
+	}
+	return err
+}
