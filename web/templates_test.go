@@ -31,9 +31,9 @@ func allPages() []page {
 
 func parsed(t *testing.T) templates {
 	t.Helper()
-	a, err := loadAssets()
+	a, err := loadAssets(nil)
 	require.NoError(t, err)
-	ts, err := parseTemplates(a)
+	ts, err := parseTemplates(a, nil)
 	require.NoError(t, err)
 	return ts
 }

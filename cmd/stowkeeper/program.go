@@ -19,11 +19,12 @@ import (
 
 // program is the running service: use cases with their two faces.
 type program struct {
-	svc     *inventory.Service
-	listen  string // host:port; port 0 takes a free one
-	baseURL string // how people reach it; http://ADDRESS for none
-	demo    []web.DemoSignIn
-	log     *slog.Logger
+	svc      *inventory.Service
+	listen   string // host:port; port 0 takes a free one
+	baseURL  string // how people reach it; http://ADDRESS for none
+	language string // of the pages; English for none
+	demo     []web.DemoSignIn
+	log      *slog.Logger
 
 	server   *http.Server
 	listener net.Listener
@@ -96,7 +97,7 @@ func (p *program) handler() (http.Handler, error) {
 	r.GET("/readyz", p.ready)
 	api.Mount(r, p.svc, api.Options{BaseURL: p.baseURL, Version: version(), Secrets: secret.Argon2id{}, Logger: p.log})
 	err := web.Mount(r, p.svc, web.Options{
-		BaseURL: p.baseURL, Secrets: secret.Argon2id{}, Logger: p.log, Demo: len(p.demo) > 0, DemoSignIns: p.demo,
+		BaseURL: p.baseURL, Secrets: secret.Argon2id{}, Logger: p.log, Demo: len(p.demo) > 0, DemoSignIns: p.demo, Language: p.language,
 		NoRoute: api.NoRoute, NoMethod: api.NoMethod,
 	})
 	return r, err

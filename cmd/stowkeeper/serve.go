@@ -10,8 +10,9 @@ import (
 // serveCommand runs the service.
 type serveCommand struct {
 	database
-	Listen  string `default:"127.0.0.1:8080" help:"Address to listen on."`
-	BaseURL string `name:"base-url" help:"Address at which people reach the service; labels hold it. From the listening address if left out."`
+	Listen   string `default:"127.0.0.1:8080" help:"Address to listen on."`
+	BaseURL  string `name:"base-url" help:"Address at which people reach the service; labels hold it. From the listening address if left out."`
+	Language string `default:"en" help:"Language of the pages: a translation that the program holds, or the path of a translation's file."`
 
 	RegisterYears int `name:"register-years" default:"2" help:"Years that a register of controlled items is kept after its last entry, the owner's policy. Nothing is deleted; pages show the day."`
 }
@@ -23,7 +24,7 @@ func (c *serveCommand) Run(ctx context.Context, std streams) error {
 	}
 	defer closeDB()
 	svc.KeepRegisters = c.RegisterYears
-	p := &program{svc: svc, listen: c.Listen, baseURL: c.BaseURL, log: slog.New(slog.NewTextHandler(std.err, nil))}
+	p := &program{svc: svc, listen: c.Listen, baseURL: c.BaseURL, language: c.Language, log: slog.New(slog.NewTextHandler(std.err, nil))}
 	address, err := p.start()
 	if err != nil {
 		return err
