@@ -23,11 +23,11 @@ type DeedRow struct {
 
 type deedsPage struct {
 	Base
-	Zone                  string
-	Bag, Lot, Person, Day Field
-	Rows                  []DeedRow
-	Older                 string
-	Filtered              bool
+	Zone               string
+	Bag, Lot, Who, Day Field
+	Rows               []DeedRow
+	Older              string
+	Filtered           bool
 }
 
 func (*deedsPage) template() string { return "deeds" }
@@ -61,8 +61,8 @@ func (s *server) showDeeds(v *visit) error {
 	for _, n := range names {
 		people = append(people, Option{Value: n, Text: n})
 	}
-	p.Person = f.choice("person", "Person or program", people)
-	p.Person.Empty = "everybody"
+	p.Who = f.choice("person", "Person or program", people)
+	p.Who.Empty = "everybody"
 	p.Day = f.field("day", "Day")
 	p.Day.Kind = "date"
 	return s.render(v, statusOf(failed), p)

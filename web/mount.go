@@ -28,6 +28,10 @@ type Options struct {
 	TerminalCookie string
 	Logger         *slog.Logger // the default logger if left out
 
+	// Language is what pages are in: the tag of a translation that the program
+	// has, or the path of a translation's file; English if left out.
+	Language string
+
 	// Demo shows DemoSignIns on the sign-in page. Never set it where real
 	// people work.
 	Demo        bool
@@ -55,6 +59,7 @@ type server struct {
 	pages  templates
 	oops   []byte // the page for our own mistakes, rendered at start
 	worker []byte // the script that keeps pages on a phone
+	texts  *catalogue
 	look   string // changes whenever a page could look another way
 	origin *http.CrossOriginProtection
 	jobs   importJobs
@@ -92,10 +97,13 @@ func newServer(svc *inventory.Service, opt Options) (*server, error) {
 	if err := s.origin.AddTrustedOrigin(base.Scheme + "://" + base.Host); err != nil {
 		return nil, fmt.Errorf("BaseURL: %w", err)
 	}
-	if s.assets, err = loadAssets(); err != nil {
+	if s.texts, err = openCatalogue(opt.Language); err != nil {
 		return nil, err
 	}
-	if s.pages, err = parseTemplates(s.assets); err != nil {
+	if s.assets, err = loadAssets(s.texts); err != nil {
+		return nil, err
+	}
+	if s.pages, err = parseTemplates(s.assets, s.texts); err != nil {
 		return nil, err
 	}
 	if s.oops, err = s.renderOops(); err != nil {

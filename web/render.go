@@ -48,8 +48,8 @@ type page interface {
 type templates map[string]*template.Template
 
 // parseTemplates parses every page under templates/pages.
-func parseTemplates(a assets) (templates, error) {
-	shared, err := template.New("").Funcs(funcs(a)).ParseFS(templateFiles, "templates/*.html")
+func parseTemplates(a assets, c *catalogue) (templates, error) {
+	shared, err := template.New("").Funcs(funcs(a, c)).ParseFS(templateFiles, "templates/*.html")
 	if err != nil {
 		return nil, err
 	}
@@ -65,6 +65,9 @@ func parseTemplates(a assets) (templates, error) {
 		}
 		if err != nil {
 			return nil, err
+		}
+		if c != nil {
+			translate(t, c, func(string) {})
 		}
 		ts[strings.TrimSuffix(path.Base(f), ".html")] = t
 	}

@@ -19,11 +19,12 @@ import (
 
 // program is the running service: use cases with their two faces.
 type program struct {
-	svc     *inventory.Service
-	listen  string // host:port; port 0 takes a free one
-	baseURL string // how people reach it; http://ADDRESS for none
-	demo    []web.DemoSignIn
-	log     *slog.Logger
+	svc      *inventory.Service
+	listen   string // host:port; port 0 takes a free one
+	baseURL  string // how people reach it; http://ADDRESS for none
+	language string // of the pages; English for none
+	demo     []web.DemoSignIn
+	log      *slog.Logger
 
 	terminal string   // secret of the terminal that every browser on this machine is taken for; demo only
 	tls      keyPair  // certificate and key in files; none serves plain HTTP
@@ -106,7 +107,7 @@ func (p *program) handler() (http.Handler, error) {
 		return nil, err
 	}
 	err := web.Mount(r, p.svc, web.Options{
-		BaseURL: p.baseURL, CookieName: session, TerminalCookie: terminal, DemoTerminal: p.terminal, Secrets: secret.Argon2id{}, Logger: p.log, Demo: len(p.demo) > 0, DemoSignIns: p.demo,
+		BaseURL: p.baseURL, CookieName: session, TerminalCookie: terminal, DemoTerminal: p.terminal, Secrets: secret.Argon2id{}, Logger: p.log, Demo: len(p.demo) > 0, DemoSignIns: p.demo, Language: p.language,
 		NoRoute: api.NoRoute, NoMethod: api.NoMethod,
 	})
 	return r, err
