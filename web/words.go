@@ -19,7 +19,18 @@ func funcs(a assets) template.FuncMap {
 		"count":     count,
 		"stateWord": stateWord,
 		"sentence":  sentence,
+
+		"withHolder": withHolder,
+		"lower":      strings.ToLower,
 	}
+}
+
+// withHolder adds who has a place with them, unless its name says so.
+func withHolder(name, holder string) string {
+	if holder == "" || strings.Contains(name, holder) {
+		return ""
+	}
+	return ", with " + holder
 }
 
 // count writes a number with its noun.
