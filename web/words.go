@@ -11,27 +11,26 @@ import (
 )
 
 // funcs are what templates may call.
-func funcs(a assets) template.FuncMap {
+func funcs(a assets, c *catalogue) template.FuncMap {
 	return template.FuncMap{
 		"asset":     func(name string) string { return a.byName[name].href },
+		"language":  c.tag,
+		"tr":        c.say,
+		"trword":    c.word,
 		"day":       dayHTML,
-		"said":      saidHTML,
+		"said":      c.saidHTML,
 		"count":     count,
 		"stateWord": stateWord,
 		"sentence":  sentence,
+		"drawing":   func(svg []byte) template.HTML { return template.HTML(svg) }, // drawn by us
 
-		"withHolder": withHolder,
-		"lower":      strings.ToLower,
+		"heldBy": heldBy,
 	}
 }
 
-// withHolder adds who has a place with them, unless its name says so.
-func withHolder(name, holder string) string {
-	if holder == "" || strings.Contains(name, holder) {
-		return ""
-	}
-	return ", with " + holder
-}
+// heldBy tells whether somebody has a place with them whom its name does not
+// name already.
+func heldBy(name, holder string) bool { return holder != "" && !strings.Contains(name, holder) }
 
 // count writes a number with its noun.
 func count(n int, noun string) string {
