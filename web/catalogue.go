@@ -72,7 +72,7 @@ func knownTexts() (map[string]bool, error) {
 	return known, err
 }
 
-var languageTag = regexp.MustCompile(`^[A-Za-z]{1,8}(-[A-Za-z0-9]{1,8})*$`)
+var languageTag = regexp.MustCompile(`^[A-Za-z]{2,8}(-[A-Za-z0-9]{1,8})*$`)
 
 // readCatalogue reads a translation, refusing by its line what no page says
 // and what has lost or gained a value.
