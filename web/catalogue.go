@@ -32,6 +32,7 @@ type catalogue struct {
 	language string
 	texts    map[string]string // by the English
 	patterns []pattern         // the texts with values in them, the most telling first
+	memory   memory
 }
 
 // openCatalogue reads the texts of a language: a tag such as "en", or the path
