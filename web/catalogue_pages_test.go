@@ -84,7 +84,7 @@ func TestEveryBranchInAnotherLanguage(t *testing.T) {
 
 // The world's own words: what its people typed in.
 var worldData = []string{
-	"Kim Crew", "Jo Crew", "Lee Crew", "Quinn Master", "Max Manager", "Ada Ministrator", "Central station", "North station",
+	"Tablet", "Kim Crew", "Jo Crew", "Lee Crew", "Quinn Master", "Max Manager", "Ada Ministrator", "Central station", "North station",
 	"Tourniquet, windlass, adult", "Permanent marker", "Record card", "Pressure dressing, large", "Plain dressing, 10 × 10 cm",
 	"Gloves, pair", "Shears", "Pain relief tablets, pack", "Tourniquet, training", "Traction splint", "Eyewash bottle",
 	"Controlled ampoule", "Pulse oximeter", "Example Supplies", "Trauma bag north", "Spare trauma bag", "Trauma bag", "Medicine pouch north",

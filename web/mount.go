@@ -22,7 +22,11 @@ type Options struct {
 	BaseURL    string
 	Secrets    inventory.Secrets // compares PINs and passwords; required
 	CookieName string            // "stowkeeper_session" if left out
-	Logger     *slog.Logger      // the default logger if left out
+
+	// TerminalCookie names the cookie that makes a browser an enrolled
+	// terminal; "stowkeeper_terminal" if left out.
+	TerminalCookie string
+	Logger         *slog.Logger // the default logger if left out
 
 	// Language is what pages are in: the tag of a translation that the program
 	// has, or the path of a translation's file; English if left out.
@@ -32,6 +36,10 @@ type Options struct {
 	// people work.
 	Demo        bool
 	DemoSignIns []DemoSignIn
+
+	// DemoTerminal is the secret of an enrolled terminal that every browser on
+	// this machine is taken for. For the demo only.
+	DemoTerminal string
 
 	// NoRoute and NoMethod are asked first about paths and methods that the
 	// router does not know; what they leave alone gets a page. Where they are
@@ -82,6 +90,7 @@ func newServer(svc *inventory.Service, opt Options) (*server, error) {
 		return nil, errors.New("option BaseURL: give it as https://host or http://host:port")
 	}
 	opt.CookieName = cmp.Or(opt.CookieName, "stowkeeper_session")
+	opt.TerminalCookie = cmp.Or(opt.TerminalCookie, "stowkeeper_terminal")
 	opt.Logger = cmp.Or(opt.Logger, slog.Default())
 	s := &server{svc: svc, opt: opt, secure: base.Scheme == "https", origin: http.NewCrossOriginProtection()}
 	// A proxy may rewrite the Host header; the base URL is trusted all the same.

@@ -95,7 +95,7 @@ func (s *server) render(v *visit, status int, p page) error {
 	}
 	b := p.base()
 	b.Person, b.Role, b.Here = v.actor.Name, string(v.actor.Role), v.Request.URL.Path
-	b.Nav = navOf(v.actor.Role, b.Here)
+	b.Nav = navOf(v.actor, b.Here)
 	body, err := s.pages.execute(p)
 	if err != nil {
 		return err
@@ -136,12 +136,14 @@ var sections = []struct {
 	{"/imports", "Import", inventory.ActKeepLists},
 	{"/exports", "Export", inventory.ActKeepLists},
 	{"/report", "Report", inventory.ActReport},
+	{"/history", "History", inventory.ActHistory},
+	{"/people", "People", inventory.ActKeepPeople},
 }
 
-func navOf(role inventory.Role, here string) []NavLink {
+func navOf(by inventory.Actor, here string) []NavLink {
 	var nav []NavLink
 	for _, s := range sections {
-		if inventory.May(role, s.action) {
+		if by.May(s.action) {
 			nav = append(nav, NavLink{s.href, s.text, here == s.href})
 		}
 	}

@@ -24,6 +24,7 @@ func allPages() []page {
 		&noticesPage{}, &noticePage{}, &newNoticePage{}, &signInPage{}, &resendPage{},
 		&bagLogPage{}, &swapPage{}, &vehiclePage{}, &lentPage{}, &awayPage{}, &awaySendPage{}, &awayBackPage{}, &correctPage{}, &apartPage{},
 		&waitingHerePage{}, &noSignalPage{},
+		&accountPage{}, &peoplePage{}, &personPage{}, &sitesPage{}, &terminalsPage{}, &enrolLinkPage{}, &enrolPage{}, &welcomePage{}, &tokensPage{}, &deedsPage{},
 		&searchPage{}, &itemPage{}, &recordedPage{}, &yearPage{}, &checksPage{}, &flowsPage{}, &flowRowsPage{},
 		&registersPage{}, &registerPage{}, &balancePage{}, &postingPage{}, &entryPage{},
 	}
@@ -129,6 +130,15 @@ func fill(v reflect.Value, yes bool, depth int) {
 		}
 		if f, ok := v.Addr().Interface().(*Field); ok {
 			f.Name, f.Kind = "fill", map[bool]string{true: "select", false: "text"}[yes]
+		}
+	}
+}
+
+// No page has a field that hides one of the frame around it.
+func TestPagesHideNothingOfTheFrame(t *testing.T) {
+	for _, p := range allPages() {
+		for f := range reflect.TypeOf(p).Elem().Fields() {
+			assert.NotContains(t, []string{"Title", "Person", "Role", "Nav", "Caution"}, f.Name, "%T", p)
 		}
 	}
 }

@@ -22,6 +22,7 @@ func funcs(a assets, c *catalogue) template.FuncMap {
 		"count":     count,
 		"stateWord": stateWord,
 		"sentence":  sentence,
+		"drawing":   func(svg []byte) template.HTML { return template.HTML(svg) }, // drawn by us
 	}
 }
 
