@@ -94,7 +94,7 @@ func TestKitListChange(t *testing.T) {
 	setRow(in, "lines", n+1, "item", "pulse OXIMETER", "par", "2", "minimum", "3", "position", "15", "accepts", "nope-1")
 	c.post(path, in)
 	assert.Equal(t, http.StatusUnprocessableEntity, c.res.Code)
-	assert.Contains(t, c.text(), "Minimum: give 0 up to par")
+	assert.Contains(t, c.text(), "Pulse oximeter, minimum: give 0 up to par")
 	assert.Contains(t, c.res.Body.String(), `href="#`+Field{Name: cellName("lines", n+1, "minimum")}.ID()+`"`)
 	assert.Equal(t, in, c.formValues(path), "nothing that was typed is lost")
 
@@ -108,7 +108,7 @@ func TestKitListChange(t *testing.T) {
 
 	in.Set(cellName("lines", n+1, "minimum"), "1")
 	c.post(path, in)
-	assert.Contains(t, c.text(), "Also accepts, in order of preference: no such item")
+	assert.Contains(t, c.text(), "Pulse oximeter, also accepts, in order of preference: no such item")
 	in.Set(cellName("lines", n+1, "accepts"), "card")
 	c.post(path, in)
 	require.Equal(t, kitListPath("TRAUMA")+"?done=version-2", c.location(), c.text())

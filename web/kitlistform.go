@@ -1,8 +1,10 @@
 package web
 
 import (
+	"cmp"
 	"context"
 	"strconv"
+	"strings"
 
 	"stowkeeper/inventory"
 )
@@ -124,16 +126,30 @@ func (s *server) kitListForm(v *visit, f *form, k inventory.KitList, failed erro
 	}
 	p.head(f)
 	for row := range p.LineCount {
-		p.Lines = append(p.Lines, lineFieldsOf(f, row, items))
+		before := len(f.shown)
+		l := lineFieldsOf(f, row, items)
+		p.Lines = append(p.Lines, l)
+		f.nameRow(before, cmp.Or(l.Title, "New line"))
 	}
 	for row := range p.ModuleCount {
+		before := len(f.shown)
 		p.Modules = append(p.Modules, moduleFieldsOf(f, row, k.Code, lists))
+		f.nameRow(before, "Module")
 	}
 	for row := range p.RuleCount {
+		before := len(f.shown)
 		p.Rules = append(p.Rules, ruleFieldsOf(f, row, cats))
+		f.nameRow(before, "Kit rule")
 	}
 	p.Form = f.state(failed, f.keyOr(newKey), 0)
 	return s.render(v, statusOf(failed), p)
+}
+
+// nameRow says of the wrong fields from a place on which row they stand in.
+func (f *form) nameRow(from int, title string) {
+	for i := from; i < len(f.shown); i++ {
+		f.shown[i].Label = title + ", " + strings.ToLower(f.shown[i].Label)
+	}
 }
 
 func (p *kitListChangePage) head(f *form) {
