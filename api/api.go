@@ -2,9 +2,11 @@ package api
 
 import (
 	"encoding/json"
+	"fmt"
 	"log/slog"
 	"net/http"
 	"net/url"
+	"slices"
 	"sync"
 
 	"github.com/danielgtaylor/huma/v2"
@@ -42,7 +44,10 @@ type server struct {
 // Mount adds the API to a router. It also makes the router answer unknown
 // paths and methods under /api/ by problem documents; whoever adds pages to the
 // same router later passes NoRoute and NoMethod on before its own handlers.
-func Mount(r *gin.Engine, svc *inventory.Service, opt Options) {
+//
+// A route whose action is in no table of access is an error, so that the
+// program does not start with it.
+func Mount(r *gin.Engine, svc *inventory.Service, opt Options) error {
 	if opt.Cookie == "" {
 		opt.Cookie = DefaultCookie
 	}
@@ -62,6 +67,9 @@ func Mount(r *gin.Engine, svc *inventory.Service, opt Options) {
 	s.api = humagin.NewWithGroup(r, group, config(opt))
 	s.api.UseMiddleware(s.admit)
 	for _, rt := range routes() {
+		if err := known(rt); err != nil {
+			return err
+		}
 		rt.bind(s, rt.operation())
 	}
 	finish(s.api.OpenAPI())
@@ -69,4 +77,13 @@ func Mount(r *gin.Engine, svc *inventory.Service, opt Options) {
 	r.HandleMethodNotAllowed = true
 	r.NoRoute(NoRoute)
 	r.NoMethod(NoMethod)
+	return nil
+}
+
+// known refuses a route that is open to strangers or that nobody is allowed.
+func known(rt Route) error {
+	if !slices.Contains(inventory.Actions, rt.Action) || rt.Action == inventory.ActOpen {
+		return fmt.Errorf("API: route %s %s names no action of the table of access", rt.Method, rt.Path)
+	}
+	return nil
 }

@@ -23,7 +23,7 @@ import (
 func TestShortagesCSV(t *testing.T) {
 	s := newStocked(t)
 	s.as(quartermaster, "POST", "/kit-lists").json(`{"code":"ODD","name":"Odd pouches","lines":[{"item":"GAUZE-10","pouch":"=HYPERLINK(\"x\"), top","par":1,"minimum":1},
-		{"item":"GAUZE-10","pouch":"+side","par":1,"minimum":0},{"item":"GAUZE-10","pouch":"-1","par":1,"minimum":0},{"item":"TQ-ADULT","pouch":"@home","par":9,"minimum":0},
+		{"item":"GAUZE-10","pouch":"+side","par":1,"minimum":0},{"item":"GAUZE-10","pouch":"-1+1","par":1,"minimum":0},{"item":"TQ-ADULT","pouch":"@home","par":9,"minimum":0},
 		{"item":"GAUZE-10","pouch":"two \"words\"","par":1,"minimum":0},{"item":"GAUZE-10","pouch":"\tout","par":1,"minimum":0}]}`).want(201)
 	s.as(quartermaster, "POST", "/bags").json(`{"code":"ODD-1","site":"N1","name":"Odd","kit_list":"ODD"}`).want(201)
 	a := s.as(manager, "GET", "/reports/shortages.csv").want(200)
@@ -36,7 +36,7 @@ func TestShortagesCSV(t *testing.T) {
 	for _, r := range rows[1:] {
 		pouches = append(pouches, r[3])
 	}
-	assert.Equal(t, []string{"Front", "Main", `'=HYPERLINK("x"), top`, "'+side", "'-1", "'@home", `two "words"`, "'\tout"}, pouches)
+	assert.Equal(t, []string{"Front", "Main", `'=HYPERLINK("x"), top`, "'+side", "'-1+1", "'@home", `two "words"`, "'\tout"}, pouches)
 	assert.Equal(t, []string{"N1", "KD7-442", "TQ-ADULT", "Front", "2", "1", "0", "2", "true", "true"}, rows[1])
 
 	fill, err := csv.NewReader(bytes.NewReader(s.as(manager, "GET", "/reports/shortages.csv?part=fill").want(200).body)).ReadAll()

@@ -92,7 +92,7 @@ func openWorldOn(t *testing.T, db string) (w *world, end func()) {
 	w.svc.Published, err = inventory.ParsePublished([]byte(publishedTable))
 	require.NoError(t, err)
 	w.engine = gin.New()
-	api.Mount(w.engine, w.svc, api.Options{BaseURL: "https://kit.example.org", Logger: slog.New(slog.NewTextHandler(w.log, nil))})
+	require.NoError(t, api.Mount(w.engine, w.svc, api.Options{BaseURL: "https://kit.example.org", Logger: slog.New(slog.NewTextHandler(w.log, nil))}))
 	w.client = &http.Client{Transport: w}
 	for _, site := range []inventory.Site{{Code: "N1", Name: "North One", Timezone: "Europe/London"}, {Code: "S2", Name: "South Two", Timezone: "Europe/Athens"}} {
 		_, err := w.svc.CreateSite(t.Context(), setup, site)
@@ -122,7 +122,7 @@ func (w *world) token(role inventory.Role, sites ...string) string {
 	if role == inventory.Administrator {
 		sites = nil
 	}
-	text, err := w.svc.CreateToken(w.t.Context(), setup, inventory.Token{Name: string(role) + " " + strings.Join(sites, ","), Role: role, Sites: sites})
+	text, err := w.svc.CreateToken(w.t.Context(), setup, inventory.Token{Name: string(role) + " " + strings.Join(sites, ","), Role: role, Sites: sites, EndsAt: w.clock().Add(inventory.LongestToken)})
 	require.NoError(w.t, err)
 	return text
 }

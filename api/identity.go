@@ -41,11 +41,12 @@ func (s *server) admit(ctx huma.Context, next func(huma.Context)) {
 		s.refuse(ctx, err)
 		return
 	}
-	if !inventory.May(actor.Role, action) {
-		s.refuse(ctx, inventory.Errorf(inventory.Forbidden, "your role may not do this"))
+	if err := inventory.Admit(actor, action); err != nil {
+		s.refuse(ctx, err)
 		return
 	}
 	u := ctx.URL()
+	ctx = huma.WithContext(ctx, inventory.Acting(ctx.Context(), actor))
 	next(huma.WithValue(ctx, callerKey{}, caller{actor: actor, method: ctx.Method(), path: u.Path}))
 }
 

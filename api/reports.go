@@ -1,10 +1,12 @@
 package api
 
 import (
+	"bytes"
 	"context"
 	"strconv"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/table"
 )
 
 type ShortageQuery struct {
@@ -52,8 +54,12 @@ func (s *server) shortagesCSV(ctx context.Context, in *shortageFileQuery) (*file
 	if err != nil {
 		return nil, err
 	}
-	table := map[string]func(inventory.Shortages) [][]string{"rows": rowsTable, "fill": fillTable, "buy": buyTable}[in.Part]
-	return &file{Disposition: `attachment; filename="shortages-` + in.Part + `.csv"`, Body: csvBytes(table(rep))}, nil
+	part := map[string]func(inventory.Shortages) [][]string{"rows": rowsTable, "fill": fillTable, "buy": buyTable}[in.Part]
+	var out bytes.Buffer
+	if err := table.WriteCSV(&out, part(rep)); err != nil {
+		return nil, err
+	}
+	return &file{Disposition: `attachment; filename="shortages-` + in.Part + `.csv"`, Body: out.Bytes()}, nil
 }
 
 func rowsTable(rep inventory.Shortages) [][]string {

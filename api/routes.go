@@ -10,6 +10,7 @@ func routes() []Route {
 		see, check, takeOff, stock = inventory.ActSee, inventory.ActCheck, inventory.ActTakeOff, inventory.ActKeepStock
 		lists, sites               = inventory.ActKeepLists, inventory.ActKeepSites
 		report, history, label     = inventory.ActReport, inventory.ActHistory, inventory.ActLabel
+		people                     = inventory.ActKeepPeople
 	)
 	return []Route{
 		{"GET", "/openapi.json", see, "This description of the API", sends("application/openapi+json", (*server).openAPI)},
@@ -108,6 +109,12 @@ func routes() []Route {
 		{"GET", "/uses/{id}", see, "One use", reads((*server).getUse)},
 		{"POST", "/uses/{id}/decision", stock, "Decide a waiting use", decides((*server).decideUse)},
 		{"GET", "/observations", see, "List observations", reads((*server).listObservations)},
+
+		{"GET", "/history", history, "Who did what, when and from where, newest first", reads((*server).listHistory)},
+		{"GET", "/people", people, "List people", reads((*server).listPeople)},
+		{"GET", "/tokens", people, "List the tokens of programs, with when each was used last", reads((*server).listTokens)},
+		{"POST", "/tokens", people, "Make a token; the answer shows it, once", sets((*server).createToken)},
+		{"POST", "/tokens/{id}/revoke", people, "Revoke a token for good", decides((*server).revokeToken)},
 
 		{"GET", "/reports/shortages", report, "What is missing, what fills it, what to buy", reads((*server).shortages)},
 		{"GET", "/reports/flows", report, "What became of the units of each item", reads((*server).flows)},

@@ -36,6 +36,7 @@ func TestTableIsTheRouter(t *testing.T) {
 func concrete(path string) string {
 	path = strings.ReplaceAll(path, "/items/{code}", "/items/TQ-ADULT")
 	path = strings.ReplaceAll(path, "/kit-lists/{code}", "/kit-lists/RESPONSE")
+	path = strings.ReplaceAll(path, "/tokens/{id}", "/tokens/99")
 	path = strings.ReplaceAll(path, "{code}", "KD7-442")
 	return strings.NewReplacer("{id}", "1", "{lot_id}", "1", "{list}", "cfr-1").Replace(path)
 }
@@ -108,9 +109,13 @@ var wellFormed = map[string]string{
 // TestSession lets a person in by the cookie that the pages set.
 func TestSession(t *testing.T) {
 	w := newWorld(t)
-	_, err := w.svc.CreatePerson(t.Context(), setup, inventory.Person{Name: "Robin", Role: crew, Sites: []string{"N1"}}, "1234", quick{})
+	_, err := w.svc.CreatePerson(t.Context(), setup, inventory.Person{Name: "Robin", Role: crew, Sites: []string{"N1"}}, "4821", quick{})
 	require.NoError(t, err)
-	cookie, err := w.svc.SignIn(t.Context(), "robin", "1234", "phone", quick{})
+	tablet, err := w.svc.AddTerminal(t.Context(), setup, "tablet", "N1")
+	require.NoError(t, err)
+	secret, err := w.svc.EnrolHere(t.Context(), setup, tablet.ID)
+	require.NoError(t, err)
+	cookie, err := w.svc.SignIn(t.Context(), "robin", "4821", inventory.From{Terminal: secret}, quick{})
 	require.NoError(t, err)
 	session := func() *call { return w.with("", "GET", "/sites").set("Cookie", api.DefaultCookie+"="+cookie) }
 	assert.Len(t, decoded[listOf[inventory.Site]](session().want(200)).Data, 1)
@@ -127,7 +132,7 @@ func TestSessionFromElsewhere(t *testing.T) {
 	w := newWorld(t)
 	_, err := w.svc.CreatePerson(t.Context(), setup, inventory.Person{Name: "Robin", Role: quartermaster, Sites: []string{"N1"}}, "a long password", quick{})
 	require.NoError(t, err)
-	cookie, err := w.svc.SignIn(t.Context(), "robin", "a long password", "desk", quick{})
+	cookie, err := w.svc.SignIn(t.Context(), "robin", "a long password", inventory.From{Address: "192.0.2.1"}, quick{})
 	require.NoError(t, err)
 	n := 0
 	send := func(header ...string) *call {

@@ -8,7 +8,8 @@ type Action string
 
 // The actions.
 const (
-	ActOpen       Action = "open"        // answered without sign-in: health, sign-in, styles
+	ActOpen       Action = "open"        // answered without sign-in: health, sign-in, one-time links, styles
+	ActAccount    Action = "account"     // one's own PIN or password and sessions; people only
 	ActSee        Action = "see"         // bags, checklists, readiness, lots, lists and what lies on a shelf of one's sites
 	ActCheck      Action = "check"       // record checks and uses
 	ActTakeOff    Action = "take_off"    // take a bag off the run
@@ -16,38 +17,95 @@ const (
 	ActKeepLists  Action = "keep_lists"  // items, products, kit lists, places, bags
 	ActKeepSites  Action = "keep_sites"  // sites and categories
 	ActReport     Action = "report"      // shortage report and its exports
-	ActHistory    Action = "history"     // movements, traces
+	ActHistory    Action = "history"     // movements, traces, who did what
 	ActLabel      Action = "label"       // print labels
-	ActKeepPeople Action = "keep_people" // people and tokens
+	ActKeepPeople Action = "keep_people" // people, tokens and terminals
 )
 
-// access is the table of who may do what. What is not in it is refused.
-var access = map[Action][]Role{
-	ActSee:        {Crew, Quartermaster, Manager, Administrator},
-	ActCheck:      {Crew, Quartermaster, Administrator},
-	ActTakeOff:    {Crew, Quartermaster, Administrator},
-	ActKeepStock:  {Quartermaster, Administrator},
-	ActKeepLists:  {Quartermaster, Administrator},
-	ActKeepSites:  {Administrator},
-	ActReport:     {Quartermaster, Manager, Administrator},
-	ActHistory:    {Quartermaster, Manager, Administrator},
-	ActLabel:      {Quartermaster, Manager, Administrator},
-	ActKeepPeople: {Administrator},
+// Reach is where a role may do an action.
+type Reach int
+
+// The reaches. A quartermaster or manager who belongs to no site by name
+// belongs to all of them; crew never do. What belongs to no site, such as an
+// item, is within both.
+const (
+	Nowhere Reach = iota
+	OwnSite       // at the sites that one belongs to
+	AnySite
+)
+
+// access is the table of who may do what and where: crew, quartermaster,
+// manager, administrator. What is not in it is refused, and a program whose
+// routes name anything else does not start.
+var access = map[Action][4]Reach{
+	ActOpen:       {AnySite, AnySite, AnySite, AnySite},
+	ActAccount:    {AnySite, AnySite, AnySite, AnySite},
+	ActSee:        {OwnSite, OwnSite, OwnSite, AnySite},
+	ActCheck:      {OwnSite, OwnSite, Nowhere, AnySite},
+	ActTakeOff:    {OwnSite, OwnSite, Nowhere, AnySite},
+	ActKeepStock:  {Nowhere, OwnSite, Nowhere, AnySite},
+	ActKeepLists:  {Nowhere, OwnSite, Nowhere, AnySite},
+	ActKeepSites:  {Nowhere, Nowhere, Nowhere, AnySite},
+	ActReport:     {Nowhere, OwnSite, OwnSite, AnySite},
+	ActHistory:    {Nowhere, OwnSite, OwnSite, AnySite},
+	ActLabel:      {Nowhere, OwnSite, OwnSite, AnySite},
+	ActKeepPeople: {Nowhere, Nowhere, Nowhere, AnySite},
 }
 
 // Actions lists every action, for tests that walk the table.
-var Actions = []Action{ActOpen, ActSee, ActCheck, ActTakeOff, ActKeepStock, ActKeepLists, ActKeepSites, ActReport, ActHistory, ActLabel, ActKeepPeople}
+var Actions = []Action{ActOpen, ActAccount, ActSee, ActCheck, ActTakeOff, ActKeepStock, ActKeepLists, ActKeepSites, ActReport, ActHistory, ActLabel, ActKeepPeople}
 
-// May tells whether a role may do an action.
-func May(r Role, a Action) bool { return a == ActOpen || slices.Contains(access[a], r) }
-
-// must refuses an action at a site.
-func (a Actor) must(act Action, site string) error {
-	if a.Name == "" {
-		return Errorf(SignedOut, "sign in first")
+// ReachOf tells where a role may do an action.
+func ReachOf(r Role, a Action) Reach {
+	if i := slices.Index(Roles, r); i >= 0 {
+		return access[a][i]
 	}
-	if !May(a.Role, act) {
+	if a == ActOpen { // a stranger
+		return AnySite
+	}
+	return Nowhere
+}
+
+// May tells whether a role may do an action somewhere.
+func May(r Role, a Action) bool { return ReachOf(r, a) != Nowhere }
+
+// May tells whether the actor may do an action somewhere: the role may, and
+// the token, where it is narrowed, names the action.
+func (a Actor) May(act Action) bool {
+	return May(a.Role, act) && (len(a.Scope) == 0 || act == ActOpen || slices.Contains(a.Scope, act))
+}
+
+// At tells whether the actor belongs to a site. Sites that are named narrow
+// everybody, so that a token can be kept to a station.
+func (a Actor) At(site string) bool {
+	if len(a.Sites) > 0 {
+		return slices.Contains(a.Sites, site)
+	}
+	return a.Role == Administrator || a.Role == Manager || a.Role == Quartermaster
+}
+
+// Admit refuses who may not do an action anywhere: the one door of API, pages
+// and use cases.
+func Admit(a Actor, act Action) error {
+	switch {
+	case act == ActOpen:
+		return nil
+	case a.Name == "":
+		return Errorf(SignedOut, "sign in first")
+	case a.Program && act == ActAccount:
+		return Errorf(Forbidden, "a token has no account; sign in")
+	case !May(a.Role, act):
 		return Errorf(Forbidden, "your role may not do this")
+	case !a.May(act):
+		return Errorf(Forbidden, "this token is kept to other things")
+	}
+	return nil
+}
+
+// must refuses an action at a site; no site for what belongs to none.
+func (a Actor) must(act Action, site string) error {
+	if err := Admit(a, act); err != nil {
+		return err
 	}
 	if site != "" && !a.At(site) {
 		return Errorf(Forbidden, "this belongs to a station that is not yours")

@@ -1,6 +1,7 @@
 package inventory_test
 
 import (
+	"slices"
 	"strings"
 	"testing"
 
@@ -9,25 +10,50 @@ import (
 	"stowkeeper/inventory"
 )
 
-// mayDo is the table of roles written a second time, by role.
-var mayDo = map[inventory.Role]string{
-	inventory.Crew:          "open see check take_off",
-	inventory.Quartermaster: "open see check take_off keep_stock keep_lists report history label",
-	inventory.Manager:       "open see report history label",
-	inventory.Administrator: "open see check take_off keep_stock keep_lists keep_sites report history label keep_people",
-	"":                      "open",
-	"visitor":               "open",
+// mayDo is the table of roles written a second time, by role: what it may do at
+// its own sites, and what at any.
+var mayDo = map[inventory.Role][2]string{
+	inventory.Crew:          {"see check take_off", "open account"},
+	inventory.Quartermaster: {"see check take_off keep_stock keep_lists report history label", "open account"},
+	inventory.Manager:       {"see report history label", "open account"},
+	inventory.Administrator: {"", "open account see check take_off keep_stock keep_lists keep_sites report history label keep_people"},
+	"":                      {"", "open"},
+	"visitor":               {"", "open"},
 }
 
 func TestMay(t *testing.T) {
-	for role, list := range mayDo {
-		allowed := " " + list + " "
+	for role, lists := range mayDo {
 		for _, a := range inventory.Actions {
-			assert.Equal(t, strings.Contains(allowed, " "+string(a)+" "), inventory.May(role, a), "%s, %s", role, a)
+			want := inventory.Nowhere
+			if slices.Contains(strings.Fields(lists[0]), string(a)) {
+				want = inventory.OwnSite
+			} else if slices.Contains(strings.Fields(lists[1]), string(a)) {
+				want = inventory.AnySite
+			}
+			assert.Equal(t, want, inventory.ReachOf(role, a), "%s, %s", role, a)
+			assert.Equal(t, want != inventory.Nowhere, inventory.May(role, a), "%s, %s", role, a)
 		}
 		assert.False(t, inventory.May(role, "dance"), "what is not in the table is refused")
 	}
 	assert.Len(t, mayDo, len(inventory.Roles)+2)
+}
+
+// TestAdmit: a token may be kept to some of what its role may do, and never has
+// more.
+func TestAdmit(t *testing.T) {
+	program := inventory.Actor{Name: "till", Role: inventory.Manager, Program: true, Scope: []inventory.Action{inventory.ActReport, inventory.ActKeepStock}}
+	for act, want := range map[inventory.Action]inventory.ErrorKind{
+		inventory.ActOpen: "", inventory.ActReport: "", inventory.ActSee: inventory.Forbidden, inventory.ActHistory: inventory.Forbidden,
+		inventory.ActKeepStock: inventory.Forbidden, inventory.ActAccount: inventory.Forbidden, "dance": inventory.Forbidden,
+	} {
+		err := inventory.Admit(program, act)
+		if want == "" {
+			assert.NoError(t, err, act)
+			continue
+		}
+		assert.Equal(t, want, inventory.KindOf(err), act)
+	}
+	assert.Equal(t, inventory.SignedOut, inventory.KindOf(inventory.Admit(inventory.Actor{}, inventory.ActSee)))
 }
 
 func TestActorAt(t *testing.T) {

@@ -17,6 +17,8 @@ type house struct {
 	s   *inventory.Service
 	now inventory.Instant
 	ctx context.Context
+
+	terminal string // secret of the tablet that people sign in on, once there is one
 }
 
 // The people of the house. The crew belong to one station.

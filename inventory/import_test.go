@@ -127,7 +127,7 @@ func TestImportedPerson(t *testing.T) {
 	h := newHouse(t, storetest.OpenSQLite(t))
 	require.True(t, h.imported(admin, inventory.ImportPeople, "name,role,sites,pin\nNia Fell,crew,NORTH,4821\n", false).Done)
 	for _, secret := range []string{"", "4821", "plain:"} {
-		_, err := h.s.SignIn(h.ctx, "Nia Fell", secret, "", reversed{})
+		_, err := h.s.SignIn(h.ctx, "Nia Fell", secret, h.tablet(), reversed{})
 		assert.Equal(t, inventory.SignedOut, inventory.KindOf(err), secret)
 	}
 }

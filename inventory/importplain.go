@@ -146,13 +146,17 @@ func (s *Service) createPersonWithout(w Writer, by Actor, in Person) (Person, er
 	if err := by.must(ActKeepPeople, ""); err != nil {
 		return in, err
 	}
-	if err := checkWho(w, in, nil); err != nil {
+	if err := checkWho(w, in); err != nil {
 		return in, err
 	}
 	if err := nameFree(w, in.Name); err != nil {
 		return in, err
 	}
-	return w.AddPerson(in)
+	in, err := w.AddPerson(in)
+	if err != nil {
+		return in, err
+	}
+	return in, w.AddDeeds([]Deed{s.aboutPerson(by, DeedPersonAdded, in, standing(in))})
 }
 
 var usageColumns = []column{

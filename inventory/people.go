@@ -3,31 +3,9 @@ package inventory
 import (
 	"cmp"
 	"context"
-	"crypto/rand"
-	"crypto/sha256"
-	"encoding/hex"
 	"slices"
 	"strings"
-	"time"
 )
-
-// Limits of signing in.
-const (
-	FreeTries    = 5                // wrong secrets before the first wait
-	LockStep     = time.Minute      // the wait after that; it doubles with each further wrong one
-	LongestLock  = 30 * time.Minute // and stops growing here
-	SessionIdle  = 12 * time.Hour   // a session ends after so long without use
-	SessionLimit = 7 * 24 * time.Hour
-	MinPIN       = 4
-	MinPassword  = 12
-)
-
-// Secrets hashes and compares secrets; the program brings argon2id, tests may
-// bring something quick.
-type Secrets interface {
-	Hash(secret string) (string, error)
-	Match(hash, secret string) bool
-}
 
 // CreatePerson makes a person who can sign in: crew with a PIN, the others
 // with a password.
@@ -36,47 +14,72 @@ func (s *Service) CreatePerson(ctx context.Context, by Actor, in Person, secret 
 		if err := by.must(ActKeepPeople, ""); err != nil {
 			return in, err
 		}
-		in.Name = oneLine(in.Name)
-		if err := checkPerson(w, in, secret); err != nil {
-			return in, err
-		}
-		if err := nameFree(w, in.Name); err != nil {
-			return in, err
-		}
-		hash, err := h.Hash(secret)
-		if err != nil {
-			return in, err
-		}
-		in.SecretHash, in.Tries, in.LockedTill, in.Disabled = hash, 0, 0, false
-		return w.AddPerson(in)
+		return s.addPerson(w, by, in, secret, h)
 	})
 }
 
-func checkPerson(r Reader, in Person, secret string) error {
-	return checkWho(r, in, &secret)
-}
-
-// checkWho judges a person, and their secret where they are to have one.
-func checkWho(r Reader, in Person, secret *string) error {
+func (s *Service) addPerson(w Writer, by Actor, in Person, secret string, h Secrets) (Person, error) {
+	in.Name, in.Sites = oneLine(in.Name), sitesOf(in.Role, in.Sites)
 	var ps problems
 	checkText(&ps, "name", in.Name, true, 60)
-	checkRole(&ps, in.Role)
-	ps.when(in.Role == Crew && len(in.Sites) == 0, "sites", "name the sites that the person belongs to")
-	if secret != nil {
-		checkSecret(&ps, in.Role, *secret)
+	checkSecret(&ps, "secret", in.Role, in.Name, secret)
+	if err := checkPerson(w, &ps, in); err != nil {
+		return in, err
 	}
-	if err := knownSites(r, &ps, in.Sites); err != nil {
+	if err := nameFree(w, in.Name); err != nil {
+		return in, err
+	}
+	hash, err := h.Hash(secret)
+	if err != nil {
+		return in, err
+	}
+	in.SecretHash, in.Tries, in.LockedTill, in.Disabled = hash, 0, 0, false
+	if in, err = w.AddPerson(in); err != nil {
+		return in, err
+	}
+	return in, w.AddDeeds([]Deed{s.aboutPerson(by, DeedPersonAdded, in, standing(in))})
+}
+
+// aboutPerson is a deed about a person.
+func (s *Service) aboutPerson(by Actor, kind DeedKind, p Person, detail string) Deed {
+	return Deed{At: s.Now(), By: by.Name, From: by.From, Kind: kind, Person: p.Name, Detail: detail}
+}
+
+// standing says what a person may do and where, for the history.
+func standing(p Person) string {
+	text := string(p.Role)
+	if len(p.Sites) > 0 {
+		text += ", " + strings.Join(p.Sites, " ")
+	}
+	if p.Disabled {
+		text += ", disabled"
+	}
+	return text
+}
+
+// sitesOf leaves an administrator's sites out: they belong to every one.
+func sitesOf(role Role, sites []string) []string {
+	if role == Administrator {
+		return nil
+	}
+	return sites
+}
+
+// checkWho judges a person who gets no secret yet.
+func checkWho(r Reader, in Person) error {
+	var ps problems
+	checkText(&ps, "name", in.Name, true, 60)
+	return checkPerson(r, &ps, in)
+}
+
+// checkPerson adds what is wrong with role and sites, and returns all of it.
+func checkPerson(r Reader, ps *problems, in Person) error {
+	checkRole(ps, in.Role)
+	ps.when(in.Role == Crew && len(in.Sites) == 0, "sites", "name the sites that the person belongs to")
+	if err := knownSites(r, ps, in.Sites); err != nil {
 		return err
 	}
 	return ps.err()
-}
-
-func checkSecret(ps *problems, role Role, secret string) {
-	if role == Crew {
-		ps.when(len(secret) < MinPIN || len(secret) > 12 || strings.Trim(secret, "0123456789") != "", "secret", "give a PIN of %d to 12 digits", MinPIN)
-		return
-	}
-	ps.when(len([]rune(secret)) < MinPassword || len(secret) > 200, "secret", "give a password of at least %d characters", MinPassword)
 }
 
 // nameFree refuses a name that a person or program has, or had: the ledger
@@ -94,12 +97,7 @@ func nameFree(r Reader, name string) error {
 }
 
 func checkRole(ps *problems, role Role) {
-	for _, r := range Roles {
-		if r == role {
-			return
-		}
-	}
-	ps.add("role", "choose crew, quartermaster, manager or administrator")
+	ps.when(!slices.Contains(Roles, role), "role", "choose crew, quartermaster, manager or administrator")
 }
 
 func knownSites(r Reader, ps *problems, codes []string) error {
@@ -124,179 +122,172 @@ func (s *Service) People(ctx context.Context, by Actor) ([]Person, error) {
 	})
 }
 
+// Person returns one person.
+func (s *Service) Person(ctx context.Context, by Actor, id int64) (Person, error) {
+	return read(ctx, s, func(r Reader) (Person, error) {
+		if err := by.must(ActKeepPeople, ""); err != nil {
+			return Person{}, err
+		}
+		return r.Person(id)
+	})
+}
+
+// PersonChange is what an administrator changes of a person. The name stays:
+// the ledger keeps it.
+type PersonChange struct {
+	Role     Role
+	Sites    []string
+	Disabled bool
+	Secret   string // a new PIN or password; empty keeps the one there is
+}
+
+// ChangePerson changes what a person may do, or gives them another PIN or
+// password. Whoever's role, secret or access changes is signed out everywhere,
+// so that no session outlives what it was opened for.
+func (s *Service) ChangePerson(ctx context.Context, by Actor, id int64, in PersonChange, h Secrets) (Person, error) {
+	return write(ctx, s, func(w Writer) (Person, error) {
+		if err := by.must(ActKeepPeople, ""); err != nil {
+			return Person{}, err
+		}
+		old, err := w.LockPerson(id)
+		if err != nil {
+			return old, err
+		}
+		p := old
+		p.Role, p.Sites, p.Disabled = in.Role, sitesOf(in.Role, in.Sites), in.Disabled
+		var ps problems
+		switch {
+		case in.Secret != "":
+			checkSecret(&ps, "secret", p.Role, p.Name, in.Secret)
+		case old.Role.UsesPIN() != p.Role.UsesPIN():
+			ps.add("secret", "give a PIN for crew, a password for the others: the one there is does not fit the role")
+		}
+		if err := checkPerson(w, &ps, p); err != nil {
+			return old, err
+		}
+		if err := keepsAdministrator(w, old, p); err != nil {
+			return old, err
+		}
+		if in.Secret != "" {
+			if p.SecretHash, err = h.Hash(in.Secret); err != nil {
+				return old, err
+			}
+		}
+		return p, s.storePerson(w, by, old, p)
+	})
+}
+
+// storePerson keeps a changed person, ends sessions and writes the history.
+func (s *Service) storePerson(w Writer, by Actor, old, p Person) error {
+	if err := w.UpdatePerson(p); err != nil {
+		return err
+	}
+	var deeds []Deed
+	if standing(old) != standing(p) {
+		deeds = append(deeds, s.aboutPerson(by, DeedPersonChanged, p, standing(p)))
+	}
+	if old.SecretHash != p.SecretHash {
+		deeds = append(deeds, s.aboutPerson(by, DeedSecretSet, p, ""))
+	}
+	if old.Role != p.Role || old.SecretHash != p.SecretHash || p.Disabled {
+		if err := w.EndSessions(p.ID, 0); err != nil {
+			return err
+		}
+	}
+	return w.AddDeeds(deeds)
+}
+
+// keeps tells whether a person can sign in as administrator.
+func (p Person) keeps() bool { return p.Role == Administrator && !p.Disabled && p.SecretHash != "" }
+
+// keepsAdministrator refuses to leave the service without somebody who can let
+// people in.
+func keepsAdministrator(r Reader, old, changed Person) error {
+	if !old.keeps() || changed.keeps() {
+		return nil
+	}
+	people, err := r.People()
+	if err == nil && !slices.ContainsFunc(people, func(p Person) bool { return p.ID != old.ID && p.keeps() }) {
+		return Errorf(Conflict, "this is the only administrator: make another one first")
+	}
+	return err
+}
+
 // DisablePerson ends a person's access; what they did stays.
 func (s *Service) DisablePerson(ctx context.Context, by Actor, name string) error {
 	return s.Store.Write(ctx, func(_ context.Context, w Writer) error {
 		if err := by.must(ActKeepPeople, ""); err != nil {
 			return err
 		}
-		p, err := w.PersonByName(name)
+		p, err := w.PersonByName(oneLine(name))
 		if err != nil {
 			return err
 		}
 		if p, err = w.LockPerson(p.ID); err != nil {
 			return err
 		}
-		p.Disabled = true
-		return w.UpdatePerson(p)
+		disabled := p
+		disabled.Disabled = true
+		if err := keepsAdministrator(w, p, disabled); err != nil {
+			return err
+		}
+		return s.storePerson(w, by, p, disabled)
 	})
 }
 
-// SignIn proves who one is by name and secret and returns the secret of a new
-// session. Too many wrong ones make the name wait, longer each time. It does
-// not say which of the two was wrong. The secret is compared outside any unit
-// of work, since that is slow on purpose.
-func (s *Service) SignIn(ctx context.Context, name, secret, device string, h Secrets) (cookie string, err error) {
-	now := s.Now()
-	seen, err := read(ctx, s, func(r Reader) (Person, error) { return r.PersonByName(oneLine(name)) })
-	switch {
-	case err != nil && KindOf(err) == NotFound:
-		h.Match("", secret) // take as long as for a name that exists
-		return "", errWrongSecret()
-	case err != nil:
+// ChangeOwnSecret gives the actor another PIN or password: they prove the one
+// they have, are signed out everywhere, and go on with the session whose secret
+// comes back.
+func (s *Service) ChangeOwnSecret(ctx context.Context, by Actor, cookie, old, secret string, h Secrets) (string, error) {
+	if err := by.must(ActAccount, ""); err != nil {
 		return "", err
-	case now < seen.LockedTill:
-		return "", errLocked(seen.LockedTill)
 	}
-	right := h.Match(seen.SecretHash, secret)
-	sess := Session{Person: seen.ID, Device: device, CreatedAt: now, SeenAt: now, EndsAt: now.Add(SessionLimit)}
-	cookie = rand.Text() + rand.Text()
-	sess.Hash = hashSecret(cookie)
-	var refused error // kept apart, since the count of tries must be written
-	err = s.Store.Write(ctx, func(_ context.Context, w Writer) (err error) {
-		refused, err = admitPerson(w, seen, right, sess)
-		return err
-	})
-	if err == nil {
-		err = refused
-	}
+	sess, p, err := s.ownSession(ctx, by, cookie)
 	if err != nil {
 		return "", err
 	}
-	return cookie, nil
-}
-
-// admitPerson counts a try to sign in, and keeps the session where it was
-// right, or says why not. seen is the person when the secret was compared.
-func admitPerson(w Writer, seen Person, right bool, sess Session) (refused, err error) {
-	p, err := w.LockPerson(seen.ID)
-	switch {
-	case err != nil:
-		return nil, err
-	case sess.CreatedAt < p.LockedTill: // others tried in the meantime
-		return errLocked(p.LockedTill), nil
-	case p.SecretHash != seen.SecretHash:
-		return Errorf(SignedOut, "the PIN or password was changed just now; try again"), nil
-	case !right || p.Disabled:
-		return errWrongSecret(), w.SetTries(p.ID, p.Tries+1, lockAfter(p.Tries+1, sess.CreatedAt))
+	var ps problems
+	checkSecret(&ps, "secret", p.Role, p.Name, secret)
+	if err := ps.err(); err != nil {
+		return "", err
 	}
-	if err := w.SetTries(p.ID, 0, 0); err != nil {
-		return nil, err
+	if err := s.proveAgain(ctx, p, sess, old, h); err != nil {
+		return "", err
 	}
-	return nil, w.AddSession(sess)
-}
-
-func errWrongSecret() error {
-	return Errorf(SignedOut, "name and PIN or password do not belong together")
-}
-
-func errLocked(till Instant) error {
-	return Errorf(TooMany, "too many wrong tries; wait until %s", till)
-}
-
-// lockAfter returns until when a name waits after so many wrong tries in a row.
-func lockAfter(tries int, now Instant) Instant {
-	if tries < FreeTries {
-		return 0
+	hash, err := h.Hash(secret)
+	if err != nil {
+		return "", err
 	}
-	wait := LockStep << min(tries-FreeTries, 10)
-	return now.Add(min(wait, LongestLock))
-}
-
-func hashSecret(secret string) string {
-	sum := sha256.Sum256([]byte(secret))
-	return hex.EncodeToString(sum[:])
-}
-
-// SessionActor returns who is behind a session's secret, or a SignedOut error.
-func (s *Service) SessionActor(ctx context.Context, cookie string) (Actor, error) {
-	now := s.Now()
-	signedOut := Errorf(SignedOut, "sign in first")
-	hash := hashSecret(cookie)
-	var touch bool
-	actor, err := read(ctx, s, func(r Reader) (Actor, error) {
-		sess, err := r.Session(hash)
-		if err != nil {
-			return Actor{}, err
+	fresh := newSecret()
+	return fresh, s.Store.Write(ctx, func(_ context.Context, w Writer) error {
+		now, err := w.LockPerson(p.ID)
+		if err != nil || now.SecretHash != p.SecretHash || now.Disabled {
+			return cmp.Or(err, errWrongSecret())
 		}
-		if now > sess.EndsAt || now > sess.SeenAt.Add(SessionIdle) {
-			return Actor{}, signedOut
+		changed := now
+		changed.SecretHash = hash
+		if err := s.storePerson(w, by, now, changed); err != nil {
+			return err
 		}
-		touch = now > sess.SeenAt.Add(10*time.Minute)
-		p, err := r.Person(sess.Person)
-		if err != nil || p.Disabled {
-			return Actor{}, signedOut
-		}
-		return Actor{Name: p.Name, Role: p.Role, Sites: p.Sites}, nil
-	})
-	if err != nil && KindOf(err) == NotFound {
-		return Actor{}, signedOut
-	}
-	if err == nil && touch {
-		err = s.Store.Write(ctx, func(_ context.Context, w Writer) error { return w.TouchSession(hash, now) })
-	}
-	return actor, err
-}
-
-// SignOut ends a session.
-func (s *Service) SignOut(ctx context.Context, cookie string) error {
-	return s.Store.Write(ctx, func(_ context.Context, w Writer) error { return w.EndSession(hashSecret(cookie)) })
-}
-
-// CreateToken makes a token for a program and returns its text, which is shown
-// once and not kept.
-func (s *Service) CreateToken(ctx context.Context, by Actor, in Token) (text string, err error) {
-	return write(ctx, s, func(w Writer) (string, error) {
-		if err := by.must(ActKeepPeople, ""); err != nil {
-			return "", err
-		}
-		in.Name = oneLine(in.Name)
-		var ps problems
-		checkText(&ps, "name", in.Name, true, 60)
-		checkRole(&ps, in.Role)
-		if err := knownSites(w, &ps, in.Sites); err != nil {
-			return "", err
-		}
-		ps.when(in.Role == Crew && len(in.Sites) == 0, "sites", "name the sites that a crew token belongs to")
-		if err := ps.err(); err != nil {
-			return "", err
-		}
-		if err := nameFree(w, in.Name); err != nil {
-			return "", err
-		}
-		text := "sk_" + rand.Text() + rand.Text()
-		in.Hash, in.CreatedAt = hashSecret(text), s.Now()
-		_, err := w.AddToken(in)
-		return text, err
+		sess.Hash, sess.CreatedAt, sess.SeenAt = hashSecret(fresh), s.Now(), s.Now()
+		return w.AddSession(sess)
 	})
 }
 
-// TokenActor returns who is behind a token, or a SignedOut error.
-func (s *Service) TokenActor(ctx context.Context, text string) (Actor, error) {
-	today := s.Now().In(utc)
-	var stale int64
-	actor, err := read(ctx, s, func(r Reader) (Actor, error) {
-		t, err := r.TokenByHash(hashSecret(text))
-		if err != nil && KindOf(err) == NotFound || err == nil && t.RevokedAt != 0 {
-			return Actor{}, Errorf(SignedOut, "this token is not known, or it was revoked")
-		}
-		if t.LastUsed != today {
-			stale = t.ID
-		}
-		return Actor{Name: t.Name, Role: t.Role, Sites: t.Sites, Program: true}, err
+// proveAgain has somebody who is signed in give their secret once more. Wrong
+// ones count, for the session alone.
+func (s *Service) proveAgain(ctx context.Context, p Person, sess Session, secret string, h Secrets) error {
+	a := attempt{person: p, counters: []counter{{"session " + sess.Ref(), nameOnTerminal}}}
+	var refused error
+	err := s.Store.Write(ctx, func(_ context.Context, w Writer) (err error) {
+		refused, err = a.count(w, s.Now())
+		return err
 	})
-	if err == nil && stale != 0 {
-		err = s.Store.Write(ctx, func(_ context.Context, w Writer) error { return w.TouchToken(stale, today) })
+	if err != nil || refused != nil {
+		return cmp.Or(err, refused)
 	}
-	return actor, err
+	if !h.Match(p.SecretHash, secret) {
+		return Invalidf("old", "give the PIN or password that you have now")
+	}
+	return s.Store.Write(ctx, func(_ context.Context, w Writer) error { return a.takeBack(w) })
 }

@@ -25,8 +25,25 @@ func (h *house) person(name string, role inventory.Role, secret string, sites ..
 	return p
 }
 
+// enrolled enrols a terminal and returns the secret of its cookie.
+func (h *house) enrolled(name, site string) string {
+	t, err := h.s.AddTerminal(h.ctx, admin, name, site)
+	require.NoError(h.t, err)
+	secret, err := h.s.EnrolHere(h.ctx, admin, t.ID)
+	require.NoError(h.t, err)
+	return secret
+}
+
+// tablet is where people of a house sign in: a terminal of all stations.
+func (h *house) tablet() inventory.From {
+	if h.terminal == "" {
+		h.terminal = h.enrolled("tablet", "")
+	}
+	return inventory.From{Terminal: h.terminal, Browser: "a browser"}
+}
+
 func (h *house) signIn(name, secret string) (string, error) {
-	return h.s.SignIn(h.ctx, name, secret, "tablet", reversed{})
+	return h.s.SignIn(h.ctx, name, secret, h.tablet(), reversed{})
 }
 
 func TestCreatePersonRefuses(t *testing.T) {
@@ -37,16 +54,17 @@ func TestCreatePersonRefuses(t *testing.T) {
 		secret string
 		paths  []string
 	}{
-		{inventory.Person{Name: " ", Role: inventory.Crew, Sites: []string{"NORTH"}}, "1234", []string{"name"}},
+		{inventory.Person{Name: " ", Role: inventory.Crew, Sites: []string{"NORTH"}}, "4821", []string{"name"}},
 		{inventory.Person{Name: "C", Role: "chief"}, "long enough it is", []string{"role"}},
 		{inventory.Person{Name: "C", Role: inventory.Crew, Sites: []string{"NORTH"}}, "123", []string{"secret"}},
-		{inventory.Person{Name: "C", Role: inventory.Crew, Sites: []string{"NORTH"}}, "1234567890123", []string{"secret"}},
+		{inventory.Person{Name: "C", Role: inventory.Crew, Sites: []string{"NORTH"}}, "482173501", []string{"secret"}},
 		{inventory.Person{Name: "C", Role: inventory.Crew, Sites: []string{"NORTH"}}, "12a4", []string{"secret"}},
+		{inventory.Person{Name: "C", Role: inventory.Crew, Sites: []string{"NORTH"}}, "1234", []string{"secret"}},
 		{inventory.Person{Name: "C", Role: inventory.Crew, Sites: []string{"NORTH"}}, "١٢٣٤", []string{"secret"}},
-		{inventory.Person{Name: "C", Role: inventory.Crew}, "1234", []string{"sites"}},
-		{inventory.Person{Name: "C", Role: inventory.Crew, Sites: []string{"WEST"}}, "1234", []string{"sites"}},
+		{inventory.Person{Name: "C", Role: inventory.Crew}, "4821", []string{"sites"}},
+		{inventory.Person{Name: "C", Role: inventory.Crew, Sites: []string{"WEST"}}, "4821", []string{"sites"}},
 		{inventory.Person{Name: "M", Role: inventory.Manager}, "eleven char", []string{"secret"}},
-		{inventory.Person{Name: "M", Role: inventory.Manager}, strings.Repeat("x", 201), []string{"secret"}},
+		{inventory.Person{Name: "M", Role: inventory.Manager}, strings.Repeat("xyzwv", 41), []string{"secret"}},
 	} {
 		_, err := h.s.CreatePerson(h.ctx, admin, c.in, c.secret, reversed{})
 		requireFields(t, err, c.paths...)
@@ -54,8 +72,8 @@ func TestCreatePersonRefuses(t *testing.T) {
 	}
 	_, err := h.s.CreatePerson(h.ctx, keeper, inventory.Person{Name: "M", Role: inventory.Manager}, "twelve chars", reversed{})
 	requireKind(t, inventory.Forbidden, err)
-	h.person("  Cleo   Crew ", inventory.Crew, "1234", "NORTH")
-	_, err = h.s.CreatePerson(h.ctx, admin, inventory.Person{Name: "CLEO CREW", Role: inventory.Crew, Sites: []string{"NORTH"}}, "1234", reversed{})
+	h.person("  Cleo   Crew ", inventory.Crew, "4821", "NORTH")
+	_, err = h.s.CreatePerson(h.ctx, admin, inventory.Person{Name: "CLEO CREW", Role: inventory.Crew, Sites: []string{"NORTH"}}, "4821", reversed{})
 	requireKind(t, inventory.Conflict, err)
 	people, err := h.s.People(h.ctx, admin)
 	require.NoError(t, err)
@@ -69,15 +87,17 @@ func TestSignInAndOut(t *testing.T) {
 	t.Parallel()
 	storetest.Engines(t, func(t *testing.T, s inventory.Store) {
 		h := newHouse(t, s)
-		h.person("Cleo", inventory.Crew, "1234", "NORTH")
-		cookie, err := h.signIn(" cleo ", "1234")
+		h.person("Cleo", inventory.Crew, "4821", "NORTH")
+		cookie, err := h.signIn(" cleo ", "4821")
 		require.NoError(t, err)
 		assert.GreaterOrEqual(t, len(cookie), 40)
 		actor, err := h.s.SessionActor(h.ctx, cookie)
 		require.NoError(t, err)
-		assert.Equal(t, inventory.Actor{Name: "Cleo", Role: inventory.Crew, Sites: []string{"NORTH"}}, actor)
+		assert.Len(t, actor.Session, 16)
+		actor.Session = ""
+		assert.Equal(t, inventory.Actor{Name: "Cleo", Role: inventory.Crew, Sites: []string{"NORTH"}, From: "tablet"}, actor)
 
-		other, err := h.signIn("Cleo", "1234")
+		other, err := h.signIn("Cleo", "4821")
 		require.NoError(t, err)
 		assert.NotEqual(t, cookie, other, "each device has its own")
 		require.NoError(t, h.s.SignOut(h.ctx, cookie))
@@ -93,7 +113,7 @@ func TestSignInAndOut(t *testing.T) {
 		require.NoError(t, h.s.DisablePerson(h.ctx, admin, "Cleo"))
 		_, err = h.s.SessionActor(h.ctx, other)
 		requireKind(t, inventory.SignedOut, err)
-		_, err = h.signIn("Cleo", "1234")
+		_, err = h.signIn("Cleo", "4821")
 		requireKind(t, inventory.SignedOut, err)
 		requireKind(t, inventory.Forbidden, h.s.DisablePerson(h.ctx, keeper, "Cleo"))
 		requireKind(t, inventory.NotFound, h.s.DisablePerson(h.ctx, admin, "Nobody"))
@@ -101,42 +121,42 @@ func TestSignInAndOut(t *testing.T) {
 }
 
 // TestWrongSecretsWait: five wrong ones are free; then the name waits a
-// minute, twice as long each time, at most half an hour; a right one in between
+// minute, twice as long each time, at most a quarter of an hour; a right one in between
 // does not help, a right one afterwards begins anew.
 func TestWrongSecretsWait(t *testing.T) {
 	t.Parallel()
 	storetest.Engines(t, func(t *testing.T, s inventory.Store) {
 		h := newHouse(t, s)
-		h.person("Cleo", inventory.Crew, "1234", "NORTH")
-		_, unknown := h.signIn("Nobody", "1234")
+		h.person("Cleo", inventory.Crew, "4821", "NORTH")
+		_, unknown := h.signIn("Nobody", "4821")
 		for range 4 {
 			_, err := h.signIn("Cleo", "0000")
 			requireKind(t, inventory.SignedOut, err)
 			assert.Equal(t, unknown, err, "it does not say which of the two was wrong")
 		}
-		_, err := h.signIn("Cleo", "1234")
+		_, err := h.signIn("Cleo", "4821")
 		require.NoError(t, err, "four wrong ones do not lock")
 
 		for range 5 {
 			_, err := h.signIn("Cleo", "0000")
 			requireKind(t, inventory.SignedOut, err)
 		}
-		for _, wait := range []time.Duration{1, 2, 4, 8, 16, 30, 30} {
-			_, err = h.signIn("Cleo", "1234")
+		for _, wait := range []time.Duration{1, 2, 4, 8, 15, 15, 15} {
+			_, err = h.signIn("Cleo", "4821")
 			requireKind(t, inventory.TooMany, err)
 			h.pass(wait*time.Minute - time.Microsecond)
-			_, err = h.signIn("Cleo", "1234")
+			_, err = h.signIn("Cleo", "4821")
 			requireKind(t, inventory.TooMany, err)
 			h.pass(time.Microsecond)
 			_, err = h.signIn("Cleo", "0000")
 			requireKind(t, inventory.SignedOut, err)
 		}
 		h.pass(30 * time.Minute)
-		_, err = h.signIn("Cleo", "1234")
+		_, err = h.signIn("Cleo", "4821")
 		require.NoError(t, err)
 		_, err = h.signIn("Cleo", "0000")
 		requireKind(t, inventory.SignedOut, err)
-		_, err = h.signIn("Cleo", "1234")
+		_, err = h.signIn("Cleo", "4821")
 		require.NoError(t, err, "the count began anew")
 	})
 }
@@ -144,8 +164,8 @@ func TestWrongSecretsWait(t *testing.T) {
 func TestSessionsEnd(t *testing.T) {
 	t.Parallel()
 	h := newHouse(t, storetest.OpenSQLite(t))
-	h.person("Cleo", inventory.Crew, "1234", "NORTH")
-	idle, err := h.signIn("Cleo", "1234")
+	h.person("Cleo", inventory.Crew, "4821", "NORTH")
+	idle, err := h.signIn("Cleo", "4821")
 	require.NoError(t, err)
 	h.pass(inventory.SessionIdle)
 	_, err = h.s.SessionActor(h.ctx, idle)
@@ -154,7 +174,7 @@ func TestSessionsEnd(t *testing.T) {
 	_, err = h.s.SessionActor(h.ctx, idle)
 	requireKind(t, inventory.SignedOut, err)
 
-	busy, err := h.signIn("Cleo", "1234")
+	busy, err := h.signIn("Cleo", "4821")
 	require.NoError(t, err)
 	for range 7*24 - 1 {
 		h.pass(time.Hour)
@@ -174,7 +194,7 @@ func TestTokens(t *testing.T) {
 		require.NoError(t, err)
 		actor, err := h.s.TokenActor(h.ctx, text)
 		require.NoError(t, err)
-		assert.Equal(t, inventory.Actor{Name: "scanner", Role: inventory.Quartermaster, Sites: []string{"NORTH"}, Program: true}, actor)
+		assert.Equal(t, inventory.Actor{Name: "scanner", Role: inventory.Quartermaster, Sites: []string{"NORTH"}, Program: true, From: "API"}, actor)
 
 		var kept inventory.Token
 		require.NoError(t, s.Write(h.ctx, func(_ context.Context, w inventory.Writer) error {

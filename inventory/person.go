@@ -11,8 +11,12 @@ const (
 	Administrator Role = "administrator"
 )
 
-// Roles lists every role.
+// Roles lists every role, in the order of the table of access.
 var Roles = []Role{Crew, Quartermaster, Manager, Administrator}
+
+// UsesPIN tells whether people of a role sign in by PIN, on an enrolled
+// terminal only. The others have a password.
+func (r Role) UsesPIN() bool { return r == Crew }
 
 // Person is somebody who signs in. Name is unique and is what the ledger keeps
 // as "by".
@@ -23,38 +27,83 @@ type Person struct {
 	Sites      []string `json:"sites" doc:"Sites that the person belongs to; none means all, save for crew, who see none then"`
 	SecretHash string   `json:"-"` // argon2id of the PIN (crew) or the password (the others)
 	Disabled   bool     `json:"disabled,omitempty"`
-	Tries      int      `json:"-"` // failed sign-ins in a row
-	LockedTill Instant  `json:"-"` // no sign-in before
+	Tries      int      `json:"-"` // wrong PINs in a row as a witness; signing in has counters of its own
+	LockedTill Instant  `json:"-"`
 }
 
 // Token lets a program in.
 type Token struct {
-	ID        int64
-	Name      string
-	Role      Role
-	Sites     []string // none means every site
-	Hash      string   // SHA-256 of the token, in hexadecimal
-	CreatedAt Instant
-	RevokedAt Instant
-	LastUsed  Day
+	ID        int64    `json:"id"`
+	Name      string   `json:"name"`
+	Role      Role     `json:"role" enum:"crew,quartermaster,manager,administrator"`
+	Sites     []string `json:"sites,omitempty" doc:"Sites that it is kept to; none means every site"`
+	Scope     []Action `json:"scope,omitempty" doc:"Actions that it is kept to; none means all that the role may do"`
+	Hash      string   `json:"-"` // SHA-256 of the token, in hexadecimal
+	CreatedAt Instant  `json:"created_at" format:"date-time"`
+	CreatedBy string   `json:"created_by,omitempty"`
+	EndsAt    Instant  `json:"ends_at,omitempty" format:"date-time" doc:"Not valid from then on; missing for a token from before tokens had an end"`
+	RevokedAt Instant  `json:"revoked_at,omitempty" format:"date-time"`
+	LastUsed  Day      `json:"last_used,omitempty" format:"date" doc:"The last day on which it was used, in UTC"`
 }
 
-// Session is a person signed in on a device.
+// Session is a person signed in on a browser.
 type Session struct {
 	Hash      string // SHA-256 of the secret in the cookie, in hexadecimal
 	Person    int64
-	Device    string
+	Device    string // how the browser names itself, in short
+	Terminal  int64  // the enrolled terminal that it was opened on, 0 for none
 	CreatedAt Instant
 	SeenAt    Instant
 	EndsAt    Instant
 }
+
+// Ref names a session to people without telling its hash.
+func (s Session) Ref() string { return hashSecret(s.Hash)[:16] }
+
+// Terminal is a shared phone, tablet or computer on which people sign in by
+// name and PIN, because an administrator enrolled it.
+type Terminal struct {
+	ID         int64
+	Name       string
+	Site       string // the station whose people may use it; empty for all stations
+	Hash       string // SHA-256 of the secret in its cookie; empty before it is enrolled
+	CreatedAt  Instant
+	CreatedBy  string
+	EnrolledAt Instant
+	RevokedAt  Instant
+	LastUsed   Day // the last day on which somebody signed in there, in UTC
+}
+
+// Live tells whether people may sign in on the terminal.
+func (t Terminal) Live() bool { return t.Hash != "" && t.RevokedAt == 0 }
+
+// Link is a one-time link: whoever opens it first, before it ends, gets what
+// it is for.
+type Link struct {
+	Hash     string // SHA-256 of the secret in its address
+	For      LinkKind
+	Terminal int64 // the terminal that it enrols
+	EndsAt   Instant
+}
+
+// LinkKind is what a one-time link is for.
+type LinkKind string
+
+// The kinds of one-time link.
+const (
+	LinkWelcome LinkKind = "welcome" // makes the first administrator
+	LinkEnrol   LinkKind = "enrol"   // enrols a terminal
+)
 
 // Actor is who asks: a person signed in, or a program with a token.
 type Actor struct {
 	Name    string
 	Role    Role
 	Sites   []string // none means every site
+	Scope   []Action // what a token is kept to; none means all that the role may do
 	Program bool     // a program with a token
+	From    string   // the terminal, or the browser in short; for the history
+	Session string   // names the session, for the list of one's own
 
 	proof proof // who signed for the write that is being made; see Service.Sign
 }
@@ -66,17 +115,4 @@ func (a Actor) Principal() string {
 		return "program:" + a.Name
 	}
 	return "person:" + a.Name
-}
-
-// At tells whether the actor belongs to a site.
-func (a Actor) At(site string) bool {
-	if len(a.Sites) == 0 {
-		return a.Role == Administrator || a.Role == Manager || a.Role == Quartermaster
-	}
-	for _, s := range a.Sites {
-		if s == site {
-			return true
-		}
-	}
-	return false
 }

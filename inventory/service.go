@@ -14,8 +14,9 @@ type Service struct {
 	KeepRegisters int
 }
 
-// NewService returns the use cases over a store and a clock.
-func NewService(s Store, now Clock) *Service { return &Service{Store: s, Now: now} }
+// NewService returns the use cases over a store and a clock. What they keep,
+// the history keeps too.
+func NewService(s Store, now Clock) *Service { return &Service{Store: recorded(s, now), Now: now} }
 
 // Together runs several use cases in one unit of work: all of them happen or
 // none does.

@@ -115,6 +115,12 @@ type Reader interface {
 	TokenByHash(hash string) (Token, error)
 	Tokens() ([]Token, error)
 	Session(hash string) (Session, error)
+	Sessions(person int64) ([]Session, error) // the one last seen first
+	Terminal(id int64) (Terminal, error)
+	TerminalByHash(hash string) (Terminal, error)
+	Terminals() ([]Terminal, error)
+	Link(hash string) (Link, error)
+	Deeds(f DeedFilter, p Page) ([]Deed, error) // newest first
 
 	// SheetOffsets returns what was kept for the sheets of a site, by sheet.
 	SheetOffsets(site string) ([]SheetOffset, error)
@@ -232,6 +238,21 @@ type Writer interface {
 	AddSession(s Session) error          // forgets those that ended before it began
 	TouchSession(hash string, seen Instant) error
 	EndSession(hash string) error
+	// EndSessions forgets every session of a person, or opened on a terminal;
+	// 0 stands for nobody and for none.
+	EndSessions(person, terminal int64) error
+	AddTerminal(t Terminal) (Terminal, error)
+	UpdateTerminal(t Terminal) error // Hash, EnrolledAt, RevokedAt and LastUsed
+	// AddLink keeps a one-time link in the place of the one before for the same.
+	AddLink(l Link) error
+	UseLink(hash string) error // NotFound for who comes second
+	// LockTries returns what is counted of some subjects, nothing for one that
+	// is new, and makes other units of work that lock one of them wait until
+	// this one ends.
+	LockTries(subjects []string) ([]Try, error)
+	SetTry(t Try) error // of a subject that was locked
+	ForgetTries(before Instant) error
+	AddDeeds(ds []Deed) error
 
 	// SetSheetOffset keeps an offset in the place of the one before.
 	SetSheetOffset(o SheetOffset) error

@@ -34,7 +34,7 @@ var assetTypes = map[string]string{
 	".png": "image/png",
 }
 
-func loadAssets() (assets, error) {
+func loadAssets(c *catalogue) (assets, error) {
 	a := assets{map[string]asset{}, map[string]asset{}}
 	files, err := fs.Glob(assetFiles, "assets/*.*")
 	if err != nil {
@@ -45,13 +45,16 @@ func loadAssets() (assets, error) {
 		if err != nil {
 			return a, err
 		}
+		if path.Ext(f) == ".js" {
+			body = c.script(body)
+		}
 		a.add(path.Base(f), body)
 	}
 	page, err := pack(assetFiles, "assets/modules", "page.js")
 	if err != nil {
 		return a, err
 	}
-	a.add("page.js", page)
+	a.add("page.js", c.script(page))
 	return a, nil
 }
 

@@ -23,7 +23,11 @@ type client struct {
 	res     *httptest.ResponseRecorder
 }
 
-func (w *world) stranger() *client { return &client{t: w.t, handler: w.router} }
+// stranger is nobody yet, on a terminal that is enrolled for all stations.
+func (w *world) stranger() *client {
+	const name = "stowkeeper_terminal"
+	return &client{t: w.t, handler: w.router, others: map[string]*http.Cookie{name: {Name: name, Value: w.terminal}}}
+}
 
 // as signs a person in through the page.
 func (w *world) as(name string) *client {
@@ -52,8 +56,8 @@ func (c *client) do(r *http.Request) *client {
 	c.res = httptest.NewRecorder()
 	c.handler.ServeHTTP(c.res, r)
 	for _, k := range c.res.Result().Cookies() {
-		if k.Name == separatorCookie {
-			c.others = map[string]*http.Cookie{k.Name: k}
+		if k.Name != "stowkeeper_session" && k.Name != "own_name" {
+			c.others[k.Name] = k
 			continue
 		}
 		c.cookie = k

@@ -34,15 +34,23 @@ func dayHTML(d inventory.Day) template.HTML {
 // look like a day; it never follows one of these words.
 var dayInText = regexp.MustCompile(`\b(since|through|on|by|until) (\d{4}-\d\d-\d\d)($|[ .,;:)])`)
 
-// saidHTML writes a sentence of the rules with its days in the reader's form.
-func saidHTML(text string) template.HTML {
-	return template.HTML(dayInText.ReplaceAllStringFunc(template.HTMLEscapeString(text), func(s string) string {
-		m := dayInText.FindStringSubmatch(s)
-		d, err := inventory.ParseDay(m[2])
+// The days in a sentence stand between these while it is translated.
+const dayBegins, dayEnds = "\x02", "\x03"
+
+var keptDay = regexp.MustCompile(dayBegins + `([^` + dayEnds + `]*)` + dayEnds)
+
+// saidHTML writes a sentence of the rules in the catalogue's words, with its
+// days in the reader's form.
+func (c *catalogue) saidHTML(text string) template.HTML {
+	text = dayInText.ReplaceAllString(text, "$1 "+dayBegins+"$2"+dayEnds+"$3")
+	text = template.HTMLEscapeString(c.said(text))
+	return template.HTML(keptDay.ReplaceAllStringFunc(text, func(s string) string {
+		iso := s[len(dayBegins) : len(s)-len(dayEnds)]
+		d, err := inventory.ParseDay(iso)
 		if err != nil {
-			return s
+			return iso
 		}
-		return m[1] + " " + string(dayHTML(d)) + m[3]
+		return c.months(string(dayHTML(d)))
 	}))
 }
 

@@ -107,7 +107,7 @@ func (s *server) askToSignIn(v *visit) error {
 		v.Redirect(http.StatusSeeOther, "/sign-in?next="+url.QueryEscape(v.Request.URL.RequestURI()))
 		return nil
 	}
-	p := s.newSignInPage("/")
+	p := s.newSignInPage(v, "/")
 	p.CarryTo = v.Request.URL.Path
 	p.carry(v.Request.PostForm)
 	return s.render(v, http.StatusUnauthorized, p)

@@ -23,7 +23,7 @@ func failing(t *testing.T, w *world, do func(*visit) error) *client {
 	r := gin.New()
 	require.NoError(t, s.register(r, route{get, "/fail", inventory.ActOpen, do}))
 	require.NoError(t, s.register(r, route{post, "/fail", inventory.ActOpen, do}))
-	return &client{t: t, handler: r}
+	return &client{t: t, handler: r, others: map[string]*http.Cookie{}}
 }
 
 func TestEveryKindOfErrorHasAPage(t *testing.T) {

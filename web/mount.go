@@ -22,12 +22,24 @@ type Options struct {
 	BaseURL    string
 	Secrets    inventory.Secrets // compares PINs and passwords; required
 	CookieName string            // "stowkeeper_session" if left out
-	Logger     *slog.Logger      // the default logger if left out
+
+	// TerminalCookie names the cookie that makes a browser an enrolled
+	// terminal; "stowkeeper_terminal" if left out.
+	TerminalCookie string
+	Logger         *slog.Logger // the default logger if left out
+
+	// Language is what pages are in: the tag of a translation that the program
+	// has, or the path of a translation's file; English if left out.
+	Language string
 
 	// Demo shows DemoSignIns on the sign-in page. Never set it where real
 	// people work.
 	Demo        bool
 	DemoSignIns []DemoSignIn
+
+	// DemoTerminal is the secret of an enrolled terminal that every browser on
+	// this machine is taken for. For the demo only.
+	DemoTerminal string
 
 	// NoRoute and NoMethod are asked first about paths and methods that the
 	// router does not know; what they leave alone gets a page. Where they are
@@ -47,6 +59,7 @@ type server struct {
 	pages  templates
 	oops   []byte // the page for our own mistakes, rendered at start
 	worker []byte // the script that keeps pages on a phone
+	texts  *catalogue
 	look   string // changes whenever a page could look another way
 	origin *http.CrossOriginProtection
 	jobs   importJobs
@@ -77,16 +90,20 @@ func newServer(svc *inventory.Service, opt Options) (*server, error) {
 		return nil, errors.New("option BaseURL: give it as https://host or http://host:port")
 	}
 	opt.CookieName = cmp.Or(opt.CookieName, "stowkeeper_session")
+	opt.TerminalCookie = cmp.Or(opt.TerminalCookie, "stowkeeper_terminal")
 	opt.Logger = cmp.Or(opt.Logger, slog.Default())
 	s := &server{svc: svc, opt: opt, secure: base.Scheme == "https", origin: http.NewCrossOriginProtection()}
 	// A proxy may rewrite the Host header; the base URL is trusted all the same.
 	if err := s.origin.AddTrustedOrigin(base.Scheme + "://" + base.Host); err != nil {
 		return nil, fmt.Errorf("BaseURL: %w", err)
 	}
-	if s.assets, err = loadAssets(); err != nil {
+	if s.texts, err = openCatalogue(opt.Language); err != nil {
 		return nil, err
 	}
-	if s.pages, err = parseTemplates(s.assets); err != nil {
+	if s.assets, err = loadAssets(s.texts); err != nil {
+		return nil, err
+	}
+	if s.pages, err = parseTemplates(s.assets, s.texts); err != nil {
 		return nil, err
 	}
 	if s.oops, err = s.renderOops(); err != nil {

@@ -226,7 +226,7 @@ func TestFirstVisitIsSmall(t *testing.T) {
 
 func (w *world) assetNamed(t *testing.T, name string) asset {
 	t.Helper()
-	a, err := loadAssets()
+	a, err := loadAssets(nil)
 	require.NoError(t, err)
 	require.Contains(t, a.byName, name)
 	return a.byName[name]

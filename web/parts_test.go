@@ -50,7 +50,7 @@ func TestAssets(t *testing.T) {
 }
 
 func TestAssetTypes(t *testing.T) {
-	a, err := loadAssets()
+	a, err := loadAssets(nil)
 	require.NoError(t, err)
 	for name, x := range a.byName {
 		assert.NotEmpty(t, x.contentType, name)
@@ -220,6 +220,6 @@ func TestSaid(t *testing.T) {
 		"no longer usable since 2026-02-30":       "no longer usable since 2026-02-30",
 		"<b>a</b> ended on 2026-12-20 & no other": "&lt;b&gt;a&lt;/b&gt; ended on " + day + " &amp; no other",
 	} {
-		assert.Equal(t, want, string(saidHTML(text)), text)
+		assert.Equal(t, want, string((*catalogue)(nil).saidHTML(text)), text)
 	}
 }

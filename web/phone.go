@@ -1,6 +1,7 @@
 package web
 
 import (
+	"cmp"
 	"crypto/sha256"
 	"encoding/hex"
 	"encoding/json"
@@ -46,6 +47,7 @@ func (s *server) loadWorker() error {
 	if err != nil {
 		return err
 	}
+	body = s.texts.script(body)
 	shell := append(slices.Sorted(maps.Keys(s.assets.byHref)), "/waiting-here", "/no-signal")
 	sum := sha256.New()
 	sum.Write(body)
@@ -65,6 +67,7 @@ func (s *server) loadWorker() error {
 		}
 		sum.Write(text)
 	}
+	sum.Write(s.texts.sum())
 	s.look = hex.EncodeToString(sum.Sum(nil)[:8])
 	head, err := json.Marshal(map[string]any{"look": s.look, "shell": shell})
 	s.worker = append([]byte("self.build = "+string(head)+";\n"), body...)
@@ -196,13 +199,13 @@ func (v *visit) sendStored(location string) error {
 		if err != nil {
 			return err
 		}
-		out.Status, out.Because = x.Status, x.WaitsBecause
+		out.Status, out.Because = x.Status, v.s.texts.said(x.WaitsBecause)
 	case "use":
 		x, err := v.s.svc.Use(v.ctx(), v.actor, id)
 		if err != nil {
 			return err
 		}
-		out.Status, out.Because = x.Status, x.WaitsBecause
+		out.Status, out.Because = x.Status, v.s.texts.said(x.WaitsBecause)
 	}
 	v.JSON(http.StatusOK, out)
 	return nil
@@ -221,14 +224,14 @@ func (v *visit) sendRefusal(status int, p page) error {
 	switch p := p.(type) {
 	case interface{ state() Form }:
 		f := p.state()
-		out.Refused = f.Message
+		out.Refused = v.s.texts.said(f.Message)
 		for _, x := range f.Fixes {
-			out.Fixes = append(out.Fixes, strings.TrimPrefix(x.Label+": "+x.Text, ": "))
+			out.Fixes = append(out.Fixes, strings.TrimPrefix(v.s.texts.said(x.Label)+": "+v.s.texts.said(x.Text), ": "))
 		}
 	case *errorPage:
-		out.Refused, out.Fixes = p.Message, p.Fixes
-		if out.Refused == "" {
-			out.Refused = p.Title
+		out.Refused = v.s.texts.said(cmp.Or(p.Message, p.Title))
+		for _, x := range p.Fixes {
+			out.Fixes = append(out.Fixes, v.s.texts.said(x))
 		}
 	}
 	v.JSON(status, out)

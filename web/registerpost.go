@@ -172,7 +172,7 @@ type entryPage struct {
 	Entry   EntryRow
 	Correct bool // else sign
 	Form    Form
-	Person  Field
+	Signer  Field
 	PIN     Field
 	Note    Field
 	Signing *SigningFields
@@ -208,7 +208,7 @@ func (s *server) signForm(v *visit, f *form, failed error) error {
 	if !f.values.Has("person") && p.Entry.By != v.actor.Name {
 		f.values.Set("person", v.actor.Name)
 	}
-	p.Person = f.field("person", "Name of who signs").Need()
+	p.Signer = f.field("person", "Name of who signs").Need()
 	p.PIN = f.field(ownPIN, "Their own PIN").Need()
 	p.PIN.Kind, p.PIN.Value = "password", ""
 	p.Form = f.state(failed, f.keyOr(newKey), 0)

@@ -48,8 +48,8 @@ type page interface {
 type templates map[string]*template.Template
 
 // parseTemplates parses every page under templates/pages.
-func parseTemplates(a assets) (templates, error) {
-	shared, err := template.New("").Funcs(funcs(a)).ParseFS(templateFiles, "templates/*.html")
+func parseTemplates(a assets, c *catalogue) (templates, error) {
+	shared, err := template.New("").Funcs(funcs(a, c)).ParseFS(templateFiles, "templates/*.html")
 	if err != nil {
 		return nil, err
 	}
@@ -65,6 +65,9 @@ func parseTemplates(a assets) (templates, error) {
 		}
 		if err != nil {
 			return nil, err
+		}
+		if c != nil {
+			translate(t, c, func(string) {})
 		}
 		ts[strings.TrimSuffix(path.Base(f), ".html")] = t
 	}
@@ -92,7 +95,7 @@ func (s *server) render(v *visit, status int, p page) error {
 	}
 	b := p.base()
 	b.Person, b.Role, b.Here = v.actor.Name, string(v.actor.Role), v.Request.URL.Path
-	b.Nav = navOf(v.actor.Role, b.Here)
+	b.Nav = navOf(v.actor, b.Here)
 	body, err := s.pages.execute(p)
 	if err != nil {
 		return err
@@ -133,12 +136,14 @@ var sections = []struct {
 	{"/imports", "Import", inventory.ActKeepLists},
 	{"/exports", "Export", inventory.ActKeepLists},
 	{"/report", "Report", inventory.ActReport},
+	{"/history", "History", inventory.ActHistory},
+	{"/people", "People", inventory.ActKeepPeople},
 }
 
-func navOf(role inventory.Role, here string) []NavLink {
+func navOf(by inventory.Actor, here string) []NavLink {
 	var nav []NavLink
 	for _, s := range sections {
-		if inventory.May(role, s.action) {
+		if by.May(s.action) {
 			nav = append(nav, NavLink{s.href, s.text, here == s.href})
 		}
 	}

@@ -30,7 +30,14 @@ func (s *server) routes() []route {
 		{get, "/sign-in", inventory.ActOpen, s.showSignIn},
 		{post, "/sign-in", inventory.ActOpen, s.signIn},
 		{post, "/sign-out", inventory.ActOpen, s.signOut},
+		{get, "/welcome/:link", inventory.ActOpen, s.showWelcome},
+		{post, "/welcome/:link", inventory.ActOpen, s.welcome},
+		{get, "/enrol/:link", inventory.ActOpen, s.showEnrol},
+		{post, "/enrol/:link", inventory.ActOpen, s.enrol},
 		{get, "/", inventory.ActSee, s.home},
+		{get, "/account", inventory.ActAccount, s.showAccount},
+		{post, "/account/secret", inventory.ActAccount, s.changeSecret},
+		{post, "/account/sessions", inventory.ActAccount, s.endSessions},
 		{get, "/search", inventory.ActSee, s.search},
 
 		// Crew, at a vehicle.
@@ -162,6 +169,23 @@ func (s *server) routes() []route {
 
 		// Manager, at a desk.
 		{get, "/report", inventory.ActReport, s.showReport},
+		{get, "/history", inventory.ActHistory, s.showDeeds},
+
+		// Administrator.
+		{get, "/people", inventory.ActKeepPeople, s.showPeople},
+		{get, "/people/new", inventory.ActKeepPeople, s.showNewPerson},
+		{post, "/people/new", inventory.ActKeepPeople, s.createPerson},
+		{get, "/people/:person", inventory.ActKeepPeople, s.showPerson},
+		{post, "/people/:person", inventory.ActKeepPeople, s.changePerson},
+		{post, "/people/:person/sign-out", inventory.ActKeepPeople, s.signPersonOut},
+		{get, "/sites", inventory.ActKeepSites, s.showSites},
+		{post, "/sites", inventory.ActKeepSites, s.createSite},
+		{get, "/terminals", inventory.ActKeepPeople, s.showTerminals},
+		{post, "/terminals", inventory.ActKeepPeople, s.addTerminal},
+		{post, "/terminals/:terminal", inventory.ActKeepPeople, s.changeTerminal},
+		{get, "/tokens", inventory.ActKeepPeople, s.showTokens},
+		{post, "/tokens", inventory.ActKeepPeople, s.createToken},
+		{post, "/tokens/:token/revoke", inventory.ActKeepPeople, s.revokeToken},
 		{get, "/year", inventory.ActReport, s.showYear},
 		{get, "/year.csv", inventory.ActReport, s.yearCSV},
 		{get, "/checks", inventory.ActReport, s.showChecks},

@@ -52,13 +52,13 @@ func TestOpenRoutes(t *testing.T) {
 			open = append(open, rt.method+" "+rt.path)
 		}
 	}
-	assert.Equal(t, []string{"GET /assets/:name", "GET /worker.js", "GET /no-signal", "GET /waiting-here", "GET /sign-in", "POST /sign-in", "POST /sign-out"}, open)
+	assert.Equal(t, []string{"GET /assets/:name", "GET /worker.js", "GET /no-signal", "GET /waiting-here", "GET /sign-in", "POST /sign-in", "POST /sign-out", "GET /welcome/:link", "POST /welcome/:link", "GET /enrol/:link", "POST /enrol/:link"}, open)
 }
 
 // filled puts values into a route's path.
 func (w *world) filled(path string) string {
 	return strings.NewReplacer(":code", "CEN-01", ":place", "CEN-STORE", ":item", "AMP", ":name", "style.css", "/lots/:id", "/lots/"+strconv.FormatInt(w.lots["TQ/A1"], 10),
-		":lot", strconv.FormatInt(w.lots["TRAINTQ/T1"], 10), ":notice", "1", ":id", "1", ":delivery", "1", ":line", "1", ":job", "NONE", ":list", "none", ":product", "1", ":kind", "sign-out", ":entry", "1").Replace(path)
+		":lot", strconv.FormatInt(w.lots["TRAINTQ/T1"], 10), ":notice", "1", ":person", "1", ":terminal", "9", ":token", "9", ":id", "1", ":delivery", "1", ":line", "1", ":job", "NONE", ":list", "none", ":product", "1", ":kind", "sign-out", ":entry", "1").Replace(path)
 }
 
 // Each role is tried against each route: it gets in where the table of who may

@@ -27,7 +27,7 @@ type visit struct {
 
 func (v *visit) ctx() context.Context { return v.Request.Context() }
 
-func (v *visit) may(act inventory.Action) bool { return inventory.May(v.actor.Role, act) }
+func (v *visit) may(act inventory.Action) bool { return v.actor.May(act) }
 
 // reads tells whether the request can change nothing.
 func (v *visit) reads() bool {
@@ -74,13 +74,8 @@ func (s *server) admit(v *visit, rt route) error {
 	if err := s.recognise(v); err != nil {
 		return err
 	}
-	switch {
-	case rt.action == inventory.ActOpen:
-		return nil
-	case v.actor.Name == "":
-		return inventory.Errorf(inventory.SignedOut, "sign in first")
-	case !v.may(rt.action):
-		return inventory.Errorf(inventory.Forbidden, "your role may not do this")
+	if err := inventory.Admit(v.actor, rt.action); err != nil || rt.action == inventory.ActOpen {
+		return err
 	}
 	return v.sameRecorder()
 }
@@ -126,5 +121,6 @@ func (s *server) recognise(v *visit) error {
 	if err != nil && inventory.KindOf(err) == inventory.SignedOut {
 		return nil
 	}
+	v.Request = v.Request.WithContext(inventory.Acting(v.ctx(), v.actor))
 	return err
 }

@@ -22,7 +22,8 @@ func TestCookie(t *testing.T) {
 		opt.BaseURL, opt.CookieName = base, "own_name"
 		r := gin.New()
 		require.NoError(t, Mount(r, w.svc, opt))
-		c := &client{t: t, handler: r}
+		c := w.stranger()
+		c.handler = r
 		c.post("/sign-in", url.Values{"name": {"Kim Crew"}, "secret": {crewPIN}})
 		require.NotNil(t, c.cookie, base)
 		assert.Equal(t, "own_name", c.cookie.Name)

@@ -14,6 +14,7 @@ type signInPage struct {
 	Form
 	Next         string
 	Name, Secret Field
+	Terminal     string // the enrolled terminal that this is; empty for none
 	Demo         []DemoSignIn
 
 	CarryTo string // the form that was being sent when the session had ended
@@ -25,18 +26,21 @@ type Hidden struct{ Name, Value string }
 
 func (*signInPage) template() string { return "signin" }
 
-func (s *server) newSignInPage(next string) *signInPage {
-	return s.signInPageWith(openForm(nil), next, nil)
+func (s *server) newSignInPage(v *visit, next string) *signInPage {
+	return s.signInPageWith(v, openForm(nil), next, nil)
 }
 
-func (s *server) signInPageWith(f *form, next string, err error) *signInPage {
-	p := &signInPage{Base: Base{Title: "Sign in"}, Next: next}
+func (s *server) signInPageWith(v *visit, f *form, next string, err error) *signInPage {
+	p := &signInPage{Base: Base{Title: "Sign in"}, Next: next, Terminal: s.terminalName(v)}
 	p.Name = f.field("name", "Your name").Need()
-	p.Secret = f.field("secret", "PIN or password").Need()
+	p.Secret = f.field("secret", "Password").Need()
+	if p.Terminal != "" {
+		p.Secret = f.field("secret", "PIN or password").Need()
+	}
 	p.Secret.Kind, p.Secret.Value = "password", ""
 	p.Form = f.state(err, "", 0)
 	if err != nil && inventory.KindOf(err) == inventory.TooMany {
-		p.Message = "Too many wrong tries for this name. Wait some minutes, then try again."
+		p.Message = "Too many wrong tries. Wait some minutes, then try again."
 	}
 	if s.opt.Demo {
 		p.Demo = s.opt.DemoSignIns
@@ -46,14 +50,25 @@ func (s *server) signInPageWith(f *form, next string, err error) *signInPage {
 
 const carryPrefix = "carry."
 
-// carry keeps what a form held, in a fixed order.
+// carry keeps what a form held, in a fixed order, save what is nobody's to read.
 func (p *signInPage) carry(form url.Values) {
 	for name, values := range form {
+		if isSecret(name) {
+			continue
+		}
 		for _, value := range values {
 			p.Carried = append(p.Carried, Hidden{name, value})
 		}
 	}
 	slices.SortStableFunc(p.Carried, func(a, b Hidden) int { return strings.Compare(a.Name, b.Name) })
+}
+
+// isSecret tells a field that holds a PIN or password by its name.
+func isSecret(name string) bool {
+	parts := strings.FieldsFunc(strings.ToLower(name), func(r rune) bool { return r == '.' || r == '_' || r == '[' || r == ']' || r == '-' || r == '@' })
+	return slices.ContainsFunc(parts, func(part string) bool {
+		return slices.Contains([]string{"secret", "old", "again", "pin", "password"}, part)
+	})
 }
 
 // carriedIn returns what the sign-in form carried along.
@@ -72,25 +87,33 @@ func (s *server) showSignIn(v *visit) error {
 		v.Redirect(http.StatusSeeOther, safeNext(v.Query("next")))
 		return nil
 	}
-	return s.render(v, http.StatusOK, s.newSignInPage(safeNext(v.Query("next"))))
+	return s.render(v, http.StatusOK, s.newSignInPage(v, safeNext(v.Query("next"))))
 }
 
 func (s *server) signIn(v *visit) error {
 	f := openForm(v.Request.PostForm)
 	next, to := safeNext(f.text("next")), f.values.Get("carry_to")
-	cookie, err := s.svc.SignIn(v.ctx(), f.text("name"), f.values.Get("secret"), device(v), s.opt.Secrets)
+	from := s.from(v)
+	cookie, err := s.svc.SignIn(v.ctx(), f.text("name"), f.values.Get("secret"), from, s.opt.Secrets)
 	if err != nil {
-		if k := inventory.KindOf(err); k != inventory.SignedOut && k != inventory.TooMany {
+		k := inventory.KindOf(err)
+		if k != inventory.SignedOut && k != inventory.TooMany {
 			return err
 		}
-		p := s.signInPageWith(f, next, err)
+		// Never the name: it may be a password in the wrong field.
+		s.opt.Logger.Warn("sign-in refused", "cause", k, "address", from.Address, "terminal", s.terminalName(v))
+		p := s.signInPageWith(v, f, next, err)
 		if to != "" {
 			p.CarryTo = to
 			p.carry(carriedIn(f.values))
 		}
 		return s.render(v, outcomeOf(err).status, p)
 	}
+	s.opt.Logger.Info("signed in", "address", from.Address, "terminal", s.terminalName(v))
 	s.setCookie(v, cookie)
+	if from.Terminal != "" {
+		s.setTerminal(v, from.Terminal)
+	}
 	if to != "" && safeNext(to) == to {
 		return s.showResend(v, to, f)
 	}
@@ -137,12 +160,6 @@ func (s *server) setCookie(v *visit, value string) {
 	http.SetCookie(v.Writer, c)
 }
 
-// device describes the browser for the list of sessions.
-func device(v *visit) string {
-	d := []rune(strings.ToValidUTF8(v.Request.UserAgent(), ""))
-	return string(d[:min(len(d), 120)])
-}
-
 // safeNext returns where to go after signing in: a page of this service, or
 // the start page for anything else.
 func safeNext(next string) string {
@@ -152,7 +169,7 @@ func safeNext(next string) string {
 		return "/"
 	case !strings.HasPrefix(next, "/"), strings.HasPrefix(next, "//"), strings.ContainsAny(next, "\\\t\r\n"):
 		return "/" // browsers read a backslash as a slash
-	case strings.HasPrefix(u.Path, "/sign-"), strings.HasPrefix(u.Path, "//"):
+	case strings.HasPrefix(u.Path, "/sign-"), strings.HasPrefix(u.Path, "/welcome/"), strings.HasPrefix(u.Path, "/enrol/"), strings.HasPrefix(u.Path, "//"):
 		return "/"
 	}
 	return next

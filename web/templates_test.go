@@ -24,6 +24,7 @@ func allPages() []page {
 		&noticesPage{}, &noticePage{}, &newNoticePage{}, &signInPage{}, &resendPage{},
 		&bagLogPage{}, &swapPage{}, &vehiclePage{}, &lentPage{}, &awayPage{}, &awaySendPage{}, &awayBackPage{}, &correctPage{}, &apartPage{},
 		&waitingHerePage{}, &noSignalPage{},
+		&accountPage{}, &peoplePage{}, &personPage{}, &sitesPage{}, &terminalsPage{}, &enrolLinkPage{}, &enrolPage{}, &welcomePage{}, &tokensPage{}, &deedsPage{},
 		&searchPage{}, &itemPage{}, &recordedPage{}, &yearPage{}, &checksPage{}, &flowsPage{}, &flowRowsPage{},
 		&registersPage{}, &registerPage{}, &balancePage{}, &postingPage{}, &entryPage{},
 	}
@@ -31,9 +32,9 @@ func allPages() []page {
 
 func parsed(t *testing.T) templates {
 	t.Helper()
-	a, err := loadAssets()
+	a, err := loadAssets(nil)
 	require.NoError(t, err)
-	ts, err := parseTemplates(a)
+	ts, err := parseTemplates(a, nil)
 	require.NoError(t, err)
 	return ts
 }
@@ -133,13 +134,22 @@ func fill(v reflect.Value, yes bool, depth int) {
 	}
 }
 
+// No page has a field that hides one of the frame around it.
+func TestPagesHideNothingOfTheFrame(t *testing.T) {
+	for _, p := range allPages() {
+		for f := range reflect.TypeOf(p).Elem().Fields() {
+			assert.NotContains(t, []string{"Title", "Person", "Role", "Nav", "Caution"}, f.Name, "%T", p)
+		}
+	}
+}
+
 // Pages are structs: no template is given a map, where a misspelt name would
 // only be a blank.
 func TestPagesHoldNoMaps(t *testing.T) {
 	for _, p := range allPages() {
 		for _, path := range mapsIn(reflect.TypeOf(p).Elem(), 0) {
 			// What the use cases return may hold one; templates do not reach it.
-			if path != "Checklist.Items" && path != "Items" {
+			if path != "Checklist.Items" && path != "Items" && path != "Rows.Flow.Wasted" {
 				t.Errorf("%T.%s is a map", p, path)
 			}
 		}

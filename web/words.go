@@ -11,14 +11,18 @@ import (
 )
 
 // funcs are what templates may call.
-func funcs(a assets) template.FuncMap {
+func funcs(a assets, c *catalogue) template.FuncMap {
 	return template.FuncMap{
 		"asset":     func(name string) string { return a.byName[name].href },
+		"language":  c.tag,
+		"tr":        c.say,
+		"trword":    c.word,
 		"day":       dayHTML,
-		"said":      saidHTML,
+		"said":      c.saidHTML,
 		"count":     count,
 		"stateWord": stateWord,
 		"sentence":  sentence,
+		"drawing":   func(svg []byte) template.HTML { return template.HTML(svg) }, // drawn by us
 	}
 }
 

@@ -31,6 +31,8 @@ type world struct {
 	router *gin.Engine
 	now    time.Time
 	lots   map[string]int64 // "TQ/A1" → lot id as received
+
+	terminal string // secret of the terminal that people sign in on
 }
 
 const adminName = "Ada Ministrator"
@@ -39,7 +41,7 @@ var admin = inventory.Actor{Name: adminName, Role: inventory.Administrator}
 
 const (
 	crewPIN  = "4711"
-	password = "correct horse battery"
+	password = "four lamps by night"
 )
 
 // people of the world: name, role, stations.
@@ -68,6 +70,10 @@ func newWorld(t testing.TB) *world {
 	t.Cleanup(func() { _ = st.Close() })
 	w.svc = inventory.NewService(st, func() inventory.Instant { return inventory.InstantOf(w.now) })
 	w.fill()
+	tablet, err := w.svc.AddTerminal(context.Background(), admin, "Tablet", "")
+	require.NoError(t, err)
+	w.terminal, err = w.svc.EnrolHere(context.Background(), admin, tablet.ID)
+	require.NoError(t, err)
 	require.NoError(t, Mount(w.router, w.svc, w.options()))
 	return w
 }

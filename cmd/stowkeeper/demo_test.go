@@ -113,12 +113,23 @@ func body(t testing.TB, p *process, path string) string {
 // where the person was not let in.
 func signIn(t testing.TB, p *process, name, secret string) string {
 	t.Helper()
+	return signInOn(t, p, "", name, secret)
+}
+
+// signInOn is signIn on a browser that has a terminal's cookie.
+func signInOn(t testing.TB, p *process, terminal, name, secret string) string {
+	t.Helper()
 	c := http.Client{CheckRedirect: func(*http.Request, []*http.Request) error { return http.ErrUseLastResponse }}
-	res, err := c.PostForm("http://"+p.address+"/sign-in", url.Values{"name": {name}, "secret": {secret}})
+	form := url.Values{"name": {name}, "secret": {secret}}
+	r, err := http.NewRequestWithContext(t.Context(), http.MethodPost, "http://"+p.address+"/sign-in", strings.NewReader(form.Encode()))
+	require.NoError(t, err)
+	r.Header.Set("Content-Type", "application/x-www-form-urlencoded")
+	r.AddCookie(&http.Cookie{Name: "stowkeeper_terminal", Value: terminal})
+	res, err := c.Do(r)
 	require.NoError(t, err)
 	require.NoError(t, res.Body.Close())
 	for _, cookie := range res.Cookies() {
-		if cookie.Value != "" && res.StatusCode == http.StatusSeeOther {
+		if cookie.Name == "stowkeeper_session" && cookie.Value != "" && res.StatusCode == http.StatusSeeOther {
 			return cookie.Value
 		}
 	}

@@ -43,6 +43,9 @@ func (c *demoCommand) Run(ctx context.Context, std streams) error {
 		return err
 	}
 	p := &program{svc: svc, listen: c.Listen, log: slog.New(slog.NewTextHandler(std.err, nil))}
+	if p.terminal, err = demoTerminal(ctx, p.svc); err != nil {
+		return err
+	}
 	for _, s := range signIns {
 		p.demo = append(p.demo, web.DemoSignIn{Name: s.Name, Role: s.Role, Secret: s.Secret})
 	}
@@ -56,6 +59,26 @@ func (c *demoCommand) Run(ctx context.Context, std streams) error {
 	}
 	greet(std, address, signIns)
 	return p.serve(ctx)
+}
+
+// demoTerminal enrols the terminal that every browser on this machine is taken
+// for, so that crew sign in by PIN without further ado.
+func demoTerminal(ctx context.Context, svc *inventory.Service) (string, error) {
+	const name = "Demo computer"
+	all, err := svc.Terminals(ctx, operator)
+	if err != nil {
+		return "", err
+	}
+	for _, t := range all {
+		if t.Name == name && t.RevokedAt == 0 {
+			return svc.EnrolHere(ctx, operator, t.ID)
+		}
+	}
+	t, err := svc.AddTerminal(ctx, operator, name, "")
+	if err != nil {
+		return "", err
+	}
+	return svc.EnrolHere(ctx, operator, t.ID)
 }
 
 // prepare opens the demo's database and loads the scenario where there is none.

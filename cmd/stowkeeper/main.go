@@ -30,8 +30,8 @@ import (
 type commands struct {
 	Demo   demoCommand   `cmd:"" help:"Run the invented demo scenario on an embedded database and print where it is and how to sign in."`
 	Serve  serveCommand  `cmd:"" help:"Run the service."`
-	Token  tokenCommand  `cmd:"" help:"Make a bearer token for a program and print it, alone and once."`
-	Person personCommand `cmd:"" help:"Add, list or disable the people who sign in."`
+	Token  tokenCommand  `cmd:"" help:"Make a bearer token for a program and print it, alone and once; list tokens, revoke one."`
+	Person personCommand `cmd:"" help:"Add, list or disable the people who sign in, or give one a new PIN or password."`
 	Import importCommand `cmd:"" help:"Read lists from a CSV file, an XLSX workbook or an export: all of it or, where a row is wrong, nothing."`
 	Export exportCommand `cmd:"" help:"Write everything as CSV files and as one XLSX workbook, with what each column means."`
 	Labels labelsCommand `cmd:"" help:"Print labels as a PDF: of bags, their contents, shelves and devices."`
@@ -74,6 +74,7 @@ func run(ctx context.Context, args []string, std streams) int {
 		fmt.Fprintf(std.err, "stowkeeper: %v\nSee stowkeeper --help, or the help of the command.\n", err)
 		return 2
 	}
+	ctx = inventory.Acting(ctx, operator)
 	parsed.BindTo(ctx, (*context.Context)(nil))
 	if err := parsed.Run(std, &cli); err != nil {
 		fmt.Fprintln(std.err, "stowkeeper:", forPeople(err))
@@ -165,4 +166,4 @@ func quiet(std streams) *slog.Logger {
 }
 
 // operator is who acts when somebody at the machine's own command line does.
-var operator = inventory.Actor{Name: "command line", Role: inventory.Administrator}
+var operator = inventory.Actor{Name: "command line", Role: inventory.Administrator, From: "command line"}

@@ -18,6 +18,7 @@ type personCommand struct {
 	Add     personAdd     `cmd:"" help:"Add a person. The PIN (crew) or password is read from standard input."`
 	List    personList    `cmd:"" help:"List everybody."`
 	Disable personDisable `cmd:"" help:"End a person's access; what they did stays."`
+	Secret  personSecret  `cmd:"" help:"Give a person a new PIN or password, read from standard input, and sign them out everywhere."`
 }
 
 type personAdd struct {
@@ -32,14 +33,55 @@ func (c *personAdd) Run(ctx context.Context, std streams, cli *commands) error {
 		return err
 	}
 	defer closeDB()
-	fmt.Fprint(std.err, "PIN or password: ")
-	line, err := bufio.NewReader(io.LimitReader(std.in, 1024)).ReadString('\n')
-	if err != nil && err != io.EOF {
+	typed, err := askSecret(std)
+	if err != nil {
 		return err
 	}
 	in := inventory.Person{Name: c.Name, Role: inventory.Role(c.Role), Sites: c.Site}
-	_, err = svc.CreatePerson(ctx, operator, in, strings.TrimRight(line, "\r\n"), secret.Argon2id{})
+	_, err = svc.CreatePerson(ctx, operator, in, typed, secret.Argon2id{})
 	return err
+}
+
+// askSecret reads a PIN or password from standard input: never from the command
+// line, which others on the machine can see.
+func askSecret(std streams) (string, error) {
+	fmt.Fprint(std.err, "PIN or password: ")
+	line, err := bufio.NewReader(io.LimitReader(std.in, 1024)).ReadString('\n')
+	if err == io.EOF {
+		err = nil
+	}
+	return strings.TrimRight(line, "\r\n"), err
+}
+
+type personSecret struct {
+	Name string `arg:"" help:"Full name."`
+}
+
+func (c *personSecret) Run(ctx context.Context, std streams, cli *commands) error {
+	svc, closeDB, err := cli.Person.open(ctx, std)
+	if err != nil {
+		return err
+	}
+	defer closeDB()
+	people, err := svc.People(ctx, operator)
+	if err != nil {
+		return err
+	}
+	for _, p := range people {
+		if p.Name == c.Name {
+			typed, err := askSecret(std)
+			if err != nil {
+				return err
+			}
+			if typed == "" {
+				return inventory.Invalidf("secret", "give a PIN or password")
+			}
+			ch := inventory.PersonChange{Role: p.Role, Sites: p.Sites, Disabled: p.Disabled, Secret: typed}
+			_, err = svc.ChangePerson(ctx, operator, p.ID, ch, secret.Argon2id{})
+			return err
+		}
+	}
+	return inventory.Errorf(inventory.NotFound, "no such person")
 }
 
 type personList struct{}

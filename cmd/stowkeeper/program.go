@@ -19,11 +19,16 @@ import (
 
 // program is the running service: use cases with their two faces.
 type program struct {
-	svc     *inventory.Service
-	listen  string // host:port; port 0 takes a free one
-	baseURL string // how people reach it; http://ADDRESS for none
-	demo    []web.DemoSignIn
-	log     *slog.Logger
+	svc      *inventory.Service
+	listen   string // host:port; port 0 takes a free one
+	baseURL  string // how people reach it; http://ADDRESS for none
+	language string // of the pages; English for none
+	demo     []web.DemoSignIn
+	log      *slog.Logger
+
+	terminal string   // secret of the terminal that every browser on this machine is taken for; demo only
+	tls      keyPair  // certificate and key in files; none serves plain HTTP
+	proxies  []string // addresses whose word for where a request came from is taken
 
 	server   *http.Server
 	listener net.Listener
@@ -47,7 +52,7 @@ func (p *program) start() (string, error) {
 	}
 	p.listener = l
 	if p.baseURL == "" {
-		p.baseURL = "http://" + reachable(l.Addr())
+		p.baseURL = p.tls.scheme() + "://" + reachable(l.Addr())
 	}
 	handler, err := p.handler()
 	if err != nil {
@@ -75,7 +80,7 @@ func reachable(a net.Addr) string {
 // serve answers requests until ctx ends, then lets those under way finish.
 func (p *program) serve(ctx context.Context) error {
 	failed := make(chan error, 1)
-	go func() { failed <- p.server.Serve(p.listener) }()
+	go func() { failed <- p.tls.serve(p.server, p.listener) }()
 	select {
 	case err := <-failed:
 		return err
@@ -91,20 +96,22 @@ func (p *program) handler() (http.Handler, error) {
 	gin.SetMode(gin.ReleaseMode)
 	r := gin.New()
 	r.RedirectTrailingSlash = false
-	r.Use(p.record, p.rescue, unsniffed)
+	if err := r.SetTrustedProxies(p.proxies); err != nil {
+		return nil, inventory.Invalidf("trusted-proxy", "give addresses or networks, as in 10.0.0.0/8")
+	}
+	r.Use(p.record, p.rescue, p.guarded)
 	r.GET("/healthz", func(c *gin.Context) { c.String(http.StatusOK, "ok\n") })
 	r.GET("/readyz", p.ready)
-	api.Mount(r, p.svc, api.Options{BaseURL: p.baseURL, Version: version(), Secrets: secret.Argon2id{}, Logger: p.log})
+	session, terminal := p.cookies()
+	if err := api.Mount(r, p.svc, api.Options{BaseURL: p.baseURL, Version: version(), Cookie: session, Secrets: secret.Argon2id{}, Logger: p.log}); err != nil {
+		return nil, err
+	}
 	err := web.Mount(r, p.svc, web.Options{
-		BaseURL: p.baseURL, Secrets: secret.Argon2id{}, Logger: p.log, Demo: len(p.demo) > 0, DemoSignIns: p.demo,
+		BaseURL: p.baseURL, CookieName: session, TerminalCookie: terminal, DemoTerminal: p.terminal, Secrets: secret.Argon2id{}, Logger: p.log, Demo: len(p.demo) > 0, DemoSignIns: p.demo, Language: p.language,
 		NoRoute: api.NoRoute, NoMethod: api.NoMethod,
 	})
 	return r, err
 }
-
-// unsniffed keeps browsers from guessing what an answer is, whichever part of
-// the program gave it.
-func unsniffed(c *gin.Context) { c.Header("X-Content-Type-Options", "nosniff") }
 
 // ready says whether the database answers.
 func (p *program) ready(c *gin.Context) {

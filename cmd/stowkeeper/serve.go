@@ -5,31 +5,58 @@ import (
 	"fmt"
 	"log/slog"
 	"runtime/debug"
+	"strings"
+
+	"stowkeeper/inventory"
 )
 
 // serveCommand runs the service.
 type serveCommand struct {
 	database
-	Listen  string `default:"127.0.0.1:8080" help:"Address to listen on."`
-	BaseURL string `name:"base-url" help:"Address at which people reach the service; labels hold it. From the listening address if left out."`
+	Listen   string   `default:"127.0.0.1:8080" help:"Address to listen on."`
+	TLSCert  string   `name:"tls-cert" help:"File with the certificate, and those above it, to serve TLS by." placeholder:"FILE"`
+	TLSKey   string   `name:"tls-key" help:"File with the certificate's key." placeholder:"FILE"`
+	Proxy    []string `name:"trusted-proxy" default:"127.0.0.1,::1" help:"Addresses or networks of proxies whose X-Forwarded-For is believed."`
+	BaseURL  string   `name:"base-url" help:"Address at which people reach the service; labels hold it. From the listening address if left out."`
+	Language string   `default:"en" help:"Language of the pages: a translation that the program holds, or the path of a translation's file."`
 
 	RegisterYears int `name:"register-years" default:"2" help:"Years that a register of controlled items is kept after its last entry, the owner's policy. Nothing is deleted; pages show the day."`
 }
 
 func (c *serveCommand) Run(ctx context.Context, std streams) error {
+	pair := keyPair{c.TLSCert, c.TLSKey}
+	if (c.TLSCert == "") != (c.TLSKey == "") {
+		return inventory.Invalidf("tls-key", "give certificate and key together")
+	}
+	if pair.check() != nil {
+		return inventory.Invalidf("tls-cert", "name files with a certificate and its own key, in PEM form")
+	}
 	svc, closeDB, err := c.open(ctx, std)
 	if err != nil {
 		return err
 	}
 	defer closeDB()
 	svc.KeepRegisters = c.RegisterYears
-	p := &program{svc: svc, listen: c.Listen, baseURL: c.BaseURL, log: slog.New(slog.NewTextHandler(std.err, nil))}
+	p := &program{svc: svc, listen: c.Listen, baseURL: strings.TrimRight(c.BaseURL, "/"), tls: pair, proxies: c.Proxy, language: c.Language, log: slog.New(slog.NewTextHandler(std.err, nil))}
 	address, err := p.start()
 	if err != nil {
 		return err
 	}
 	fmt.Fprintf(std.out, "Stowkeeper serves %s on %s\n", address, p.listener.Addr())
+	if err := welcome(ctx, svc, address, std); err != nil {
+		return err
+	}
 	return p.serve(ctx)
+}
+
+// welcome prints the one-time link that makes the first administrator, while
+// there is none.
+func welcome(ctx context.Context, svc *inventory.Service, address string, std streams) error {
+	link, err := svc.WelcomeLink(ctx)
+	if err == nil && link != "" {
+		fmt.Fprintf(std.out, "Nobody keeps this service yet. Within an hour, open this once to become its administrator:\n  %s/welcome/%s\n", address, link)
+	}
+	return err
 }
 
 // version is the module's version as the build knows it.

@@ -6,6 +6,7 @@ type sessionRow struct {
 	Hash      string `gorm:"primaryKey"`
 	Person    int64
 	Device    string
+	Terminal  ref
 	CreatedAt instant `gorm:"not null;autoCreateTime:false"`
 	SeenAt    instant `gorm:"not null"`
 	EndsAt    instant `gorm:"not null"`
@@ -13,14 +14,23 @@ type sessionRow struct {
 
 func (sessionRow) TableName() string { return "session" }
 
+func (row sessionRow) value() inventory.Session {
+	return inventory.Session{
+		Hash: row.Hash, Person: row.Person, Device: row.Device, Terminal: int64(row.Terminal), CreatedAt: inventory.Instant(row.CreatedAt),
+		SeenAt: inventory.Instant(row.SeenAt), EndsAt: inventory.Instant(row.EndsAt),
+	}
+}
+
 // Session returns the session with that hash, also one past its end.
 func (r reader) Session(hash string) (inventory.Session, error) {
 	var row sessionRow
 	err := r.gorm().Where("hash = ?", hash).Take(&row).Error
-	return inventory.Session{
-		Hash: row.Hash, Person: row.Person, Device: row.Device, CreatedAt: inventory.Instant(row.CreatedAt),
-		SeenAt: inventory.Instant(row.SeenAt), EndsAt: inventory.Instant(row.EndsAt),
-	}, missing("read session", "session", err)
+	return row.value(), missing("read session", "session", err)
+}
+
+// Sessions lists the sessions of a person, the one last seen first.
+func (r reader) Sessions(person int64) ([]inventory.Session, error) {
+	return gather(r.gorm().Where("person = ?", person).Order("seen_at DESC, hash"), "list sessions", sessionRow.value)
 }
 
 // AddSession keeps a session, and forgets those that ended before it began.
@@ -30,8 +40,8 @@ func (w writer) AddSession(s inventory.Session) error {
 			return err
 		}
 		return w.gorm().Create(&sessionRow{
-			Hash: s.Hash, Person: s.Person, Device: s.Device, CreatedAt: instant(s.CreatedAt), SeenAt: instant(s.SeenAt),
-			EndsAt: instant(s.EndsAt),
+			Hash: s.Hash, Person: s.Person, Device: s.Device, Terminal: ref(s.Terminal), CreatedAt: instant(s.CreatedAt),
+			SeenAt: instant(s.SeenAt), EndsAt: instant(s.EndsAt),
 		}).Error
 	})
 }
@@ -51,6 +61,15 @@ func (w writer) TouchSession(hash string, seen inventory.Instant) error {
 func (w writer) EndSession(hash string) error {
 	return w.step("end session", "", func() error {
 		_, err := w.exec("DELETE FROM session WHERE hash = ?", hash)
+		return err
+	})
+}
+
+// EndSessions forgets every session of a person, or every one that was opened
+// on a terminal.
+func (w writer) EndSessions(person, terminal int64) error {
+	return w.step("end sessions", "", func() error {
+		_, err := w.exec("DELETE FROM session WHERE person = ? OR terminal = ?", person, terminal)
 		return err
 	})
 }

@@ -1,6 +1,8 @@
 package store
 
 import (
+	"strings"
+
 	"gorm.io/gorm"
 
 	"stowkeeper/inventory"
@@ -12,8 +14,11 @@ type tokenRow struct {
 	Role      string
 	Hash      string
 	CreatedAt instant `gorm:"not null;autoCreateTime:false"`
+	CreatedBy string
+	EndsAt    instant
 	RevokedAt instant
 	LastUsed  day
+	Scope     string // actions, with blanks between
 }
 
 func (tokenRow) TableName() string { return "token" }
@@ -27,9 +32,14 @@ func (tokenSiteRow) TableName() string { return "token_site" }
 
 func (t tokenRow) value() inventory.Token {
 	return inventory.Token{
-		ID: t.ID, Name: t.Name, Role: inventory.Role(t.Role), Hash: t.Hash, CreatedAt: inventory.Instant(t.CreatedAt),
+		ID: t.ID, Name: t.Name, Role: inventory.Role(t.Role), Scope: mapped(strings.Fields(t.Scope), func(a string) inventory.Action { return inventory.Action(a) }),
+		Hash: t.Hash, CreatedAt: inventory.Instant(t.CreatedAt), CreatedBy: t.CreatedBy, EndsAt: inventory.Instant(t.EndsAt),
 		RevokedAt: inventory.Instant(t.RevokedAt), LastUsed: inventory.Day(t.LastUsed),
 	}
+}
+
+func scopeText(scope []inventory.Action) string {
+	return strings.Join(mapped(scope, func(a inventory.Action) string { return string(a) }), " ")
 }
 
 func (r reader) tokens(cond func(*gorm.DB) *gorm.DB) ([]inventory.Token, error) {
@@ -65,8 +75,8 @@ func (r reader) Tokens() ([]inventory.Token, error) {
 // AddToken adds a token and gives it its id.
 func (w writer) AddToken(t inventory.Token) (inventory.Token, error) {
 	row := tokenRow{
-		Name: t.Name, Role: string(t.Role), Hash: t.Hash, CreatedAt: instant(t.CreatedAt), RevokedAt: instant(t.RevokedAt),
-		LastUsed: day(t.LastUsed),
+		Name: t.Name, Role: string(t.Role), Hash: t.Hash, CreatedAt: instant(t.CreatedAt), CreatedBy: t.CreatedBy, EndsAt: instant(t.EndsAt),
+		RevokedAt: instant(t.RevokedAt), LastUsed: day(t.LastUsed), Scope: scopeText(t.Scope),
 	}
 	err := w.step("add token", "that token exists already", func() error {
 		if err := w.gorm().Create(&row).Error; err != nil {
@@ -82,12 +92,12 @@ func (w writer) addTokenSites(t inventory.Token) error {
 	return createAll(w, mapped(t.Sites, func(site string) tokenSiteRow { return tokenSiteRow{t.ID, site} }))()
 }
 
-// UpdateToken changes everything of a token but its id, its hash and when it
-// was made.
+// UpdateToken changes everything of a token but its id, its hash, its end and
+// when and by whom it was made.
 func (w writer) UpdateToken(t inventory.Token) error {
 	return w.step("update token", "", func() error {
-		n, err := w.exec("UPDATE token SET name = ?, role = ?, revoked_at = ?, last_used = ? WHERE id = ?",
-			t.Name, string(t.Role), instant(t.RevokedAt), day(t.LastUsed), t.ID)
+		n, err := w.exec("UPDATE token SET name = ?, role = ?, scope = ?, revoked_at = ?, last_used = ? WHERE id = ?",
+			t.Name, string(t.Role), scopeText(t.Scope), instant(t.RevokedAt), day(t.LastUsed), t.ID)
 		if err == nil && n == 0 {
 			return notFound("token")
 		}

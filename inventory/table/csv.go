@@ -140,3 +140,17 @@ func (c *csvWriter) add(cells []string) error {
 	}
 	return c.w.Write(out)
 }
+
+// WriteCSV writes rows, the header among them, as CSV (RFC 4180) that no
+// spreadsheet runs.
+func WriteCSV(out io.Writer, rows [][]string) error {
+	c := &csvWriter{csv.NewWriter(out)}
+	c.w.UseCRLF = true
+	for _, row := range rows {
+		if err := c.add(row); err != nil {
+			return err
+		}
+	}
+	c.w.Flush()
+	return c.w.Error()
+}

@@ -24,9 +24,14 @@ func Arm(s string) string {
 	return s
 }
 
-// looksRun tells whether a text begins like a formula, apostrophes apart.
+// looksRun tells whether a text begins like a formula, apostrophes apart. A
+// whole number below zero is none.
 func looksRun(s string) bool {
-	for _, r := range strings.TrimLeft(s, "'") {
+	s = strings.TrimLeft(s, "'")
+	if digits, ok := strings.CutPrefix(s, "-"); ok && digits != "" && strings.Trim(digits, "0123456789") == "" {
+		return false
+	}
+	for _, r := range s {
 		return strings.ContainsRune(starters, r)
 	}
 	return false

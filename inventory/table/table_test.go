@@ -59,11 +59,11 @@ func TestCSV(t *testing.T) {
 
 // TestDefuse has no text run as a formula, and every text come back.
 func TestDefuse(t *testing.T) {
-	for _, s := range []string{"=1+1", "+4", "-4", "@a", "\tx", "\rx", "＝1", "'=1", "''=1"} {
+	for _, s := range []string{"=1+1", "+4", "-4a", "-", "@a", "\tx", "\rx", "＝1", "'=1", "''=1"} {
 		assert.Equal(t, "'"+s, table.Defuse(s))
 		assert.Equal(t, s, table.Arm(table.Defuse(s)))
 	}
-	for _, s := range []string{"", "a=1", "'a", "'", "12"} {
+	for _, s := range []string{"", "a=1", "'a", "'", "12", "-4", "'-4"} {
 		assert.Equal(t, s, table.Defuse(s))
 		assert.Equal(t, s, table.Arm(s))
 	}

@@ -79,6 +79,10 @@
     focusField();
   });
 
+  // t marks a text: the service puts it into the language of the pages before
+  // it sends the script.
+  function t(text) { return text; }
+
   function say(text) {
     var status = delivery.querySelector(".status");
     if (!status) return;
@@ -113,7 +117,7 @@
       })
       .catch(function () {
         busy = false;
-        say("Not sent yet: no connection. " + queue.length + " waiting; keep this page open.");
+        say(t("Not sent yet: no connection. {1} waiting; keep this page open.").replace("{1}", queue.length));
         setTimeout(work, 2000);
       });
   }
@@ -138,7 +142,7 @@
       if (!file.files[0]) return;
       var photo = file.files[0];
       file.value = "";
-      say("Looking at the photo …");
+      say(t("Looking at the photo …"));
       send("photo", false, function () { var d = new FormData(); d.set("photo", photo); return d; });
     }
   }, true);
@@ -161,7 +165,7 @@
         video.srcObject = stream;
         video.play();
         watch(new window.BarcodeDetector({ formats: wanted }));
-      }).catch(function () { button.hidden = false; say("The camera was not allowed. Take a photo instead."); });
+      }).catch(function () { button.hidden = false; say(t("The camera was not allowed. Take a photo instead.")); });
     });
   }).catch(function () {});
 

@@ -18,6 +18,7 @@ func Load(ctx context.Context, store inventory.Store, fsys fs.FS, secrets invent
 	s.svc = inventory.NewService(store, func() inventory.Instant { return s.now })
 	first := end.Add(-days(Days))
 	s.now = first
+	ctx = inventory.Acting(ctx, founder)
 	err := s.svc.Together(ctx, func(ctx context.Context) error {
 		if err := s.setUp(ctx, fsys, secrets); err != nil {
 			return err

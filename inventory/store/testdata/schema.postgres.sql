@@ -241,6 +241,35 @@ CREATE TABLE category (
     CONSTRAINT category_pkey PRIMARY KEY (name)
 );
 
+CREATE TABLE deed (
+    id bigint GENERATED ALWAYS AS IDENTITY NOT NULL,
+    at timestamp with time zone NOT NULL,
+    by_name text COLLATE "C" NOT NULL,
+    from_terminal text COLLATE "C" NOT NULL,
+    kind text COLLATE "C" NOT NULL,
+    site text COLLATE "C" NOT NULL,
+    place text COLLATE "C" NOT NULL,
+    other_place text COLLATE "C" NOT NULL,
+    lot_id bigint,
+    batch_id bigint,
+    person text COLLATE "C" NOT NULL,
+    detail text COLLATE "C" NOT NULL,
+    CONSTRAINT deed_kind_check CHECK ((kind <> ''::text)),
+    CONSTRAINT deed_pkey PRIMARY KEY (id)
+);
+
+CREATE INDEX deed_at ON public.deed USING btree (at);
+
+CREATE INDEX deed_batch ON public.deed USING btree (batch_id) WHERE (batch_id IS NOT NULL);
+
+CREATE INDEX deed_by ON public.deed USING btree (by_name);
+
+CREATE INDEX deed_lot ON public.deed USING btree (lot_id) WHERE (lot_id IS NOT NULL);
+
+CREATE INDEX deed_other_place ON public.deed USING btree (other_place) WHERE (other_place <> ''::text);
+
+CREATE INDEX deed_place ON public.deed USING btree (place) WHERE (place <> ''::text);
+
 CREATE TABLE delivery (
     id bigint GENERATED ALWAYS AS IDENTITY NOT NULL,
     place text COLLATE "C" NOT NULL,
@@ -547,6 +576,17 @@ CREATE INDEX observation_bag ON public.observation USING btree (bag);
 
 CREATE INDEX observation_open ON public.observation USING btree (bag) WHERE (closed_at IS NULL);
 
+CREATE TABLE one_time_link (
+    hash text COLLATE "C" NOT NULL,
+    kind text COLLATE "C" NOT NULL,
+    terminal bigint,
+    ends_at timestamp with time zone NOT NULL,
+    CONSTRAINT one_time_link_check CHECK (((kind = 'enrol'::text) = (terminal IS NOT NULL))),
+    CONSTRAINT one_time_link_kind_check CHECK ((kind = ANY (ARRAY['welcome'::text, 'enrol'::text]))),
+    CONSTRAINT one_time_link_terminal_fkey FOREIGN KEY (terminal) REFERENCES terminal(id),
+    CONSTRAINT one_time_link_pkey PRIMARY KEY (hash)
+);
+
 CREATE TABLE past_usage (
     site text COLLATE "C" NOT NULL,
     item text COLLATE "C" NOT NULL,
@@ -692,13 +732,17 @@ CREATE TABLE session (
     created_at timestamp with time zone NOT NULL,
     seen_at timestamp with time zone NOT NULL,
     ends_at timestamp with time zone NOT NULL,
+    terminal bigint,
     CONSTRAINT session_person_fkey FOREIGN KEY (person) REFERENCES person(id),
+    CONSTRAINT session_terminal_fkey FOREIGN KEY (terminal) REFERENCES terminal(id),
     CONSTRAINT session_pkey PRIMARY KEY (hash)
 );
 
 CREATE INDEX session_ends ON public.session USING btree (ends_at);
 
 CREATE INDEX session_person ON public.session USING btree (person);
+
+CREATE INDEX session_terminal ON public.session USING btree (terminal) WHERE (terminal IS NOT NULL);
 
 CREATE TABLE sheet_offset (
     site text COLLATE "C" NOT NULL,
@@ -710,6 +754,15 @@ CREATE TABLE sheet_offset (
     CONSTRAINT sheet_offset_sheet_check CHECK ((sheet <> ''::text)),
     CONSTRAINT sheet_offset_site_fkey FOREIGN KEY (site) REFERENCES site(code),
     CONSTRAINT sheet_offset_pkey PRIMARY KEY (site, sheet)
+);
+
+CREATE TABLE sign_in_try (
+    subject text COLLATE "C" NOT NULL,
+    tries bigint NOT NULL,
+    last_at timestamp with time zone,
+    locked_till timestamp with time zone,
+    CONSTRAINT sign_in_try_tries_check CHECK ((tries >= 0)),
+    CONSTRAINT sign_in_try_pkey PRIMARY KEY (subject)
 );
 
 CREATE TABLE site (
@@ -724,6 +777,23 @@ CREATE TABLE site (
     CONSTRAINT site_pkey PRIMARY KEY (code)
 );
 
+CREATE TABLE terminal (
+    id bigint GENERATED ALWAYS AS IDENTITY NOT NULL,
+    name text COLLATE "C" NOT NULL,
+    site text COLLATE "C",
+    hash text COLLATE "C",
+    created_at timestamp with time zone NOT NULL,
+    created_by text COLLATE "C" NOT NULL,
+    enrolled_at timestamp with time zone,
+    revoked_at timestamp with time zone,
+    last_used date,
+    CONSTRAINT terminal_check CHECK (((hash IS NULL) = (enrolled_at IS NULL))),
+    CONSTRAINT terminal_name_check CHECK ((name <> ''::text)),
+    CONSTRAINT terminal_site_fkey FOREIGN KEY (site) REFERENCES site(code),
+    CONSTRAINT terminal_pkey PRIMARY KEY (id),
+    CONSTRAINT terminal_hash_key UNIQUE (hash)
+);
+
 CREATE TABLE token (
     id bigint GENERATED ALWAYS AS IDENTITY NOT NULL,
     name text COLLATE "C" NOT NULL,
@@ -732,6 +802,9 @@ CREATE TABLE token (
     created_at timestamp with time zone NOT NULL,
     revoked_at timestamp with time zone,
     last_used date,
+    scope text COLLATE "C" NOT NULL,
+    ends_at timestamp with time zone,
+    created_by text COLLATE "C" NOT NULL,
     CONSTRAINT token_role_check CHECK ((role = ANY (ARRAY['crew'::text, 'quartermaster'::text, 'manager'::text, 'administrator'::text]))),
     CONSTRAINT token_pkey PRIMARY KEY (id),
     CONSTRAINT token_hash_key UNIQUE (hash)

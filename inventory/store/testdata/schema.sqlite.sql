@@ -188,6 +188,33 @@ CREATE TABLE category (
     name TEXT PRIMARY KEY CHECK (length(name) BETWEEN 1 AND 120)
 ) STRICT, WITHOUT ROWID;
 
+CREATE TABLE deed (
+    id INTEGER PRIMARY KEY,
+    at TEXT CHECK (at IS strftime('%Y-%m-%dT%H:%M:%S', at) || substr(at, 20) AND substr(at, 20) GLOB '.[0-9][0-9][0-9][0-9][0-9][0-9]Z') NOT NULL,
+    by_name TEXT NOT NULL,
+    from_terminal TEXT NOT NULL,
+    kind TEXT NOT NULL CHECK (kind <> ''),
+    site TEXT NOT NULL,
+    place TEXT NOT NULL,
+    other_place TEXT NOT NULL,
+    lot_id INTEGER,
+    batch_id INTEGER,
+    person TEXT NOT NULL,
+    detail TEXT NOT NULL
+) STRICT;
+
+CREATE INDEX deed_at ON deed (at);
+
+CREATE INDEX deed_batch ON deed (batch_id) WHERE batch_id IS NOT NULL;
+
+CREATE INDEX deed_by ON deed (by_name);
+
+CREATE INDEX deed_lot ON deed (lot_id) WHERE lot_id IS NOT NULL;
+
+CREATE INDEX deed_other_place ON deed (other_place) WHERE other_place <> '';
+
+CREATE INDEX deed_place ON deed (place) WHERE place <> '';
+
 CREATE TABLE delivery (
     id INTEGER PRIMARY KEY,
     place TEXT NOT NULL REFERENCES place (code),
@@ -430,6 +457,14 @@ CREATE INDEX observation_bag ON observation (bag);
 
 CREATE INDEX observation_open ON observation (bag) WHERE closed_at IS NULL;
 
+CREATE TABLE one_time_link (
+    hash TEXT PRIMARY KEY,
+    kind TEXT NOT NULL CHECK (kind IN ('welcome', 'enrol')),
+    terminal INTEGER REFERENCES terminal (id),
+    ends_at TEXT CHECK (ends_at IS strftime('%Y-%m-%dT%H:%M:%S', ends_at) || substr(ends_at, 20) AND substr(ends_at, 20) GLOB '.[0-9][0-9][0-9][0-9][0-9][0-9]Z') NOT NULL,
+    CHECK ((kind = 'enrol') = (terminal IS NOT NULL))
+) STRICT;
+
 CREATE TABLE past_usage (
     site TEXT NOT NULL REFERENCES site (code),
     item TEXT NOT NULL REFERENCES item (code),
@@ -543,11 +578,13 @@ CREATE TABLE session (
     created_at TEXT CHECK (created_at IS strftime('%Y-%m-%dT%H:%M:%S', created_at) || substr(created_at, 20) AND substr(created_at, 20) GLOB '.[0-9][0-9][0-9][0-9][0-9][0-9]Z') NOT NULL,
     seen_at TEXT CHECK (seen_at IS strftime('%Y-%m-%dT%H:%M:%S', seen_at) || substr(seen_at, 20) AND substr(seen_at, 20) GLOB '.[0-9][0-9][0-9][0-9][0-9][0-9]Z') NOT NULL,
     ends_at TEXT CHECK (ends_at IS strftime('%Y-%m-%dT%H:%M:%S', ends_at) || substr(ends_at, 20) AND substr(ends_at, 20) GLOB '.[0-9][0-9][0-9][0-9][0-9][0-9]Z') NOT NULL
-) STRICT;
+, terminal INTEGER REFERENCES terminal (id)) STRICT;
 
 CREATE INDEX session_ends ON session (ends_at);
 
 CREATE INDEX session_person ON session (person);
+
+CREATE INDEX session_terminal ON session (terminal) WHERE terminal IS NOT NULL;
 
 CREATE TABLE sheet_offset (
     site TEXT NOT NULL REFERENCES site (code),
@@ -556,6 +593,13 @@ CREATE TABLE sheet_offset (
     down_by INTEGER NOT NULL CHECK (down_by BETWEEN -500 AND 500),
     PRIMARY KEY (site, sheet)
 ) STRICT, WITHOUT ROWID;
+
+CREATE TABLE sign_in_try (
+    subject TEXT PRIMARY KEY,
+    tries INTEGER NOT NULL CHECK (tries >= 0),
+    last_at TEXT CHECK (last_at IS strftime('%Y-%m-%dT%H:%M:%S', last_at) || substr(last_at, 20) AND substr(last_at, 20) GLOB '.[0-9][0-9][0-9][0-9][0-9][0-9]Z'),
+    locked_till TEXT CHECK (locked_till IS strftime('%Y-%m-%dT%H:%M:%S', locked_till) || substr(locked_till, 20) AND substr(locked_till, 20) GLOB '.[0-9][0-9][0-9][0-9][0-9][0-9]Z')
+) STRICT;
 
 CREATE TABLE site (
     code TEXT PRIMARY KEY CHECK (length(code) BETWEEN 1 AND 40),
@@ -566,6 +610,19 @@ CREATE TABLE site (
     CHECK ((chain_seq = 0) = (chain_hash = ''))
 ) STRICT;
 
+CREATE TABLE terminal (
+    id INTEGER PRIMARY KEY,
+    name TEXT NOT NULL CHECK (name <> ''),
+    site TEXT REFERENCES site (code),
+    hash TEXT UNIQUE,
+    created_at TEXT CHECK (created_at IS strftime('%Y-%m-%dT%H:%M:%S', created_at) || substr(created_at, 20) AND substr(created_at, 20) GLOB '.[0-9][0-9][0-9][0-9][0-9][0-9]Z') NOT NULL,
+    created_by TEXT NOT NULL,
+    enrolled_at TEXT CHECK (enrolled_at IS strftime('%Y-%m-%dT%H:%M:%S', enrolled_at) || substr(enrolled_at, 20) AND substr(enrolled_at, 20) GLOB '.[0-9][0-9][0-9][0-9][0-9][0-9]Z'),
+    revoked_at TEXT CHECK (revoked_at IS strftime('%Y-%m-%dT%H:%M:%S', revoked_at) || substr(revoked_at, 20) AND substr(revoked_at, 20) GLOB '.[0-9][0-9][0-9][0-9][0-9][0-9]Z'),
+    last_used TEXT CHECK (last_used IS date(last_used)),
+    CHECK ((hash IS NULL) = (enrolled_at IS NULL))
+) STRICT;
+
 CREATE TABLE token (
     id INTEGER PRIMARY KEY,
     name TEXT NOT NULL,
@@ -574,7 +631,7 @@ CREATE TABLE token (
     created_at TEXT CHECK (created_at IS strftime('%Y-%m-%dT%H:%M:%S', created_at) || substr(created_at, 20) AND substr(created_at, 20) GLOB '.[0-9][0-9][0-9][0-9][0-9][0-9]Z') NOT NULL,
     revoked_at TEXT CHECK (revoked_at IS strftime('%Y-%m-%dT%H:%M:%S', revoked_at) || substr(revoked_at, 20) AND substr(revoked_at, 20) GLOB '.[0-9][0-9][0-9][0-9][0-9][0-9]Z'),
     last_used TEXT CHECK (last_used IS date(last_used))
-) STRICT;
+, scope TEXT NOT NULL DEFAULT '', ends_at TEXT CHECK (ends_at IS strftime('%Y-%m-%dT%H:%M:%S', ends_at) || substr(ends_at, 20) AND substr(ends_at, 20) GLOB '.[0-9][0-9][0-9][0-9][0-9][0-9]Z'), created_by TEXT NOT NULL DEFAULT '') STRICT;
 
 CREATE TABLE token_site (
     token INTEGER NOT NULL REFERENCES token (id),

@@ -1,3 +1,5 @@
+import { t } from "./say.js";
+
 // Small helps; every page works without them.
 "use strict";
 
@@ -45,7 +47,7 @@ document.querySelectorAll(".counts .lotrow > input[type=number]").forEach(functi
     });
     return b;
   }
-  box.append(step("\u2212", -1, "one less"), input, step("+", 1, "one more"));
+  box.append(step("\u2212", -1, t("one less")), input, step("+", 1, t("one more")));
   input.addEventListener("input", changed);
   changed();
 });

@@ -7,7 +7,7 @@ import { element, button, keptAt } from "./strip.js";
 const me = document.body.dataset.person;
 
 function stateOf(row) {
-  if (row.state === "refused") return words.states.refused + [row.message, ...(row.fixes || [])].join(" ");
+  if (row.state === "refused") return words.states.refused([row.message, ...(row.fixes || [])].join(" "));
   if (row.trouble === "signedOut" || row.trouble === "otherPerson" || (me && row.person !== me)) return words.states.signIn(row.person);
   return row.trouble === "later" ? words.states.trouble : words.states.waiting;
 }
@@ -47,7 +47,7 @@ function item(row) {
 function sentItem(row) {
   const li = element("li"), what = words.item(row), mayLook = row.person === me;
   li.append(mayLook ? element("a", what, { href: row.location }) : element("strong", what), " ",
-    element("span", words.sent[row.status] + (row.status === "waiting" ? row.because : "") + ". (" + at(row.sentAt) + ")", { className: "soft" }));
+    element("span", words.sent[row.status](row.because) + ". (" + at(row.sentAt) + ")", { className: "soft" }));
   return li;
 }
 

@@ -1,59 +1,64 @@
+import { t } from "./say.js";
+
 // All that the scripts say to people.
 
 // ago words how long something has been going on, from milliseconds.
 function ago(ms) {
   const min = Math.max(0, Math.floor(ms / 60000));
-  if (min < 1) return "just now";
-  if (min < 60) return min + " min ago";
-  if (min < 48 * 60) return Math.floor(min / 60) + " h ago";
-  return Math.floor(min / 1440) + " days ago";
+  if (min < 1) return t("just now");
+  if (min < 60) return t("{1} min ago", min);
+  if (min < 48 * 60) return t("{1} h ago", Math.floor(min / 60));
+  return t("{1} days ago", Math.floor(min / 1440));
 }
+
+// English dates are written as the pages write them.
+const lang = document.documentElement.lang, spoken = lang === "en" ? "en-GB" : lang;
 
 // at words a moment: the clock for today, with the date before it otherwise.
 export function at(ms) {
-  const d = new Date(ms), clock = d.toLocaleTimeString("en-GB", { hour: "2-digit", minute: "2-digit" });
+  const d = new Date(ms), clock = d.toLocaleTimeString(spoken, { hour: "2-digit", minute: "2-digit" });
   if (d.toDateString() === new Date().toDateString()) return clock;
-  return d.toLocaleDateString("en-GB", { day: "numeric", month: "short" }) + ", " + clock;
+  return d.toLocaleDateString(spoken, { day: "numeric", month: "short" }) + ", " + clock;
 }
 
-function things(n) { return n === 1 ? "1 waits" : n + " wait"; }
+function things(n) { return n === 1 ? t("1 waits") : t("{1} wait", n); }
 
 export const words = {
-  kept: (ms) => "No signal. As of " + at(ms) + ", " + ago(Date.now() - ms) + "; judged as of then.",
-  fresh: "There is news of this page.",
-  showFresh: "Show it as of now",
-  waits: (n, oldest) => things(n) + " here to be sent, since " + at(oldest) + ", " + ago(Date.now() - oldest),
-  waitsFor: (n, who) => things(n) + " here for " + who + ", sent when they sign in",
-  waitsSignIn: (n, who) => things(n) + " here: " + who + ", sign in to send",
-  refused: (n) => n === 1 ? "1 was not taken: look at it" : n + " were not taken: look at them",
-  sendNow: "Send now",
-  signIn: "Sign in",
-  item: (row) => row.what + " of " + row.bag + ", " + at(row.madeAt),
-  itemBy: (row) => "Recorded by " + row.person + ", " + ago(Date.now() - row.madeAt) + ".",
-  keptNow: (row) => row.what + " of " + row.bag + " is kept on this phone. It is sent when there is signal; you need not send it again.",
-  before: (row) => row.what + " of " + at(row.madeAt) + " waits on this phone. What this page says was judged before it.",
+  kept: (ms) => t("No signal. As of {1}, {2}; judged as of then.", at(ms), ago(Date.now() - ms)),
+  fresh: t("There is news of this page."),
+  showFresh: t("Show it as of now"),
+  waits: (n, oldest) => t("{1} here to be sent, since {2}, {3}", things(n), at(oldest), ago(Date.now() - oldest)),
+  waitsFor: (n, who) => t("{1} here for {2}, sent when they sign in", things(n), who),
+  waitsSignIn: (n, who) => t("{1} here: {2}, sign in to send", things(n), who),
+  refused: (n) => n === 1 ? t("1 was not taken: look at it") : t("{1} were not taken: look at them", n),
+  sendNow: t("Send now"),
+  signIn: t("Sign in"),
+  item: (row) => t("{1} of {2}, {3}", row.what, row.bag, at(row.madeAt)),
+  itemBy: (row) => t("Recorded by {1}, {2}.", row.person, ago(Date.now() - row.madeAt)),
+  keptNow: (row) => t("{1} of {2} is kept on this phone. It is sent when there is signal; you need not send it again.", row.what, row.bag),
+  before: (row) => t("{1} of {2} waits on this phone. What this page says was judged before it.", row.what, at(row.madeAt)),
   states: {
-    waiting: "Waits for signal.",
-    signIn: (who) => "Waits for " + who + " to sign in.",
-    trouble: "The service answered, and could not take it yet. It is tried again.",
-    refused: "Not taken: ",
+    waiting: t("Waits for signal."),
+    signIn: (who) => t("Waits for {1} to sign in.", who),
+    trouble: t("The service answered, and could not take it yet. It is tried again."),
+    refused: (why) => t("Not taken: {1}", why),
   },
-  correct: "Correct it",
-  discard: "Discard it",
-  discardSure: "Really discard: it is recorded nowhere else",
+  correct: t("Correct it"),
+  discard: t("Discard it"),
+  discardSure: t("Really discard: it is recorded nowhere else"),
   sent: {
-    posted: "recorded",
-    waiting: "kept: it waits for the quartermaster, because ",
-    dismissed: "dismissed by the quartermaster",
+    posted: () => t("recorded"),
+    waiting: (why) => t("kept: it waits for the quartermaster, because {1}", why),
+    dismissed: () => t("dismissed by the quartermaster"),
   },
-  cannot: "This phone cannot keep checks without signal: the address is not https.",
-  cannotOld: "This phone cannot keep checks without signal: its browser is too old for it.",
-  cannotStore: "This phone cannot keep checks without signal: its browser refuses to store them.",
-  keptPages: (n, ms) => n + " pages are kept on this phone" + (ms ? ", looked at " + ago(Date.now() - ms) + "." : "."),
-  signOut: (n) => things(n) + " on this phone and will stay here until you sign in again. Sign out all the same?",
-  restored: (ms) => "What you had filled in at " + at(ms) + " is restored.",
-  startAgain: "Start again",
-  overtaken: (ms) => "You had begun this form at " + at(ms) + ", but the bag changed since: it begins anew.",
-  why: "Say why it differs from what was expected.",
-  needOne: "Say how many of at least one thing were used.",
+  cannot: t("This phone cannot keep checks without signal: the address is not https."),
+  cannotOld: t("This phone cannot keep checks without signal: its browser is too old for it."),
+  cannotStore: t("This phone cannot keep checks without signal: its browser refuses to store them."),
+  keptPages: (n, ms) => ms ? t("{1} pages are kept on this phone, looked at {2}.", n, ago(Date.now() - ms)) : t("{1} pages are kept on this phone.", n),
+  signOut: (n) => t("{1} on this phone and will stay here until you sign in again. Sign out all the same?", things(n)),
+  restored: (ms) => t("What you had filled in at {1} is restored.", at(ms)),
+  startAgain: t("Start again"),
+  overtaken: (ms) => t("You had begun this form at {1}, but the bag changed since: it begins anew.", at(ms)),
+  why: t("Say why it differs from what was expected."),
+  needOne: t("Say how many of at least one thing were used."),
 };

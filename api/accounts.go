@@ -1,0 +1,80 @@
+package api
+
+import (
+	"context"
+
+	"stowkeeper/inventory"
+)
+
+func (s *server) listPeople(ctx context.Context, in *Paging) (*listed[inventory.Person], error) {
+	people, err := s.svc.People(ctx, by(ctx))
+	if err != nil {
+		return nil, err
+	}
+	for i := range people {
+		people[i].Sites = append([]string{}, people[i].Sites...) // none is a list too
+	}
+	return listWhole(*in, people, func(p inventory.Person) string { return id(p.ID) })
+}
+
+func (s *server) listTokens(ctx context.Context, in *Paging) (*listed[inventory.Token], error) {
+	tokens, err := s.svc.Tokens(ctx, by(ctx))
+	if err != nil {
+		return nil, err
+	}
+	return listWhole(*in, tokens, func(t inventory.Token) string { return id(t.ID) })
+}
+
+// NewToken is what a program's token is made from.
+type NewToken struct {
+	Name   string             `json:"name" doc:"Name of the program; the ledger keeps it as who did it"`
+	Role   inventory.Role     `json:"role" enum:"crew,quartermaster,manager,administrator"`
+	Sites  []string           `json:"sites,omitempty" maxItems:"200" doc:"Sites that it is kept to; none means all, and crew need one"`
+	Scope  []inventory.Action `json:"scope,omitempty" maxItems:"20" doc:"Actions that it is kept to, such as see, check, report; none means all that the role may do"`
+	EndsAt inventory.Instant  `json:"ends_at,omitempty" format:"date-time" doc:"In a year if left out, at most in five"`
+}
+
+// TokenText is a token, shown this once.
+type TokenText struct {
+	Token string `json:"token" doc:"Send it as: Authorization: Bearer …"`
+}
+
+type newToken struct{ Body NewToken }
+
+// createToken takes no Idempotency-Key: its answer is a secret, and answers to
+// keys are kept.
+func (s *server) createToken(ctx context.Context, in *newToken) (*plain[TokenText], error) {
+	b := in.Body
+	text, err := s.svc.CreateToken(ctx, by(ctx), inventory.Token{Name: b.Name, Role: b.Role, Sites: b.Sites, Scope: b.Scope, EndsAt: b.EndsAt})
+	return answer(TokenText{text}, err)
+}
+
+type revokedToken struct {
+	ID int64 `path:"id" minimum:"1"`
+	Posted[struct{}]
+}
+
+func (s *server) revokeToken(ctx context.Context, in *revokedToken) (inventory.Token, error) {
+	return s.svc.RevokeToken(ctx, by(ctx), in.ID)
+}
+
+type historyQuery struct {
+	Paging
+	Bag    string `query:"bag" maxLength:"40" doc:"A bag or place, at either end of a movement"`
+	Lot    string `query:"lot" maxLength:"40" doc:"Batch or serial number"`
+	Person string `query:"person" maxLength:"60" doc:"Person or program: who did it, or to whom"`
+	Day    string `query:"day" format:"date" doc:"In the time zone of the first of your sites"`
+}
+
+func (s *server) listHistory(ctx context.Context, in *historyQuery) (*listed[inventory.Deed], error) {
+	page, err := in.byID()
+	if err != nil {
+		return nil, err
+	}
+	day, err := queryDay("day", in.Day)
+	if err != nil {
+		return nil, err
+	}
+	deeds, _, err := s.svc.History(ctx, by(ctx), inventory.DeedFilter{Place: in.Bag, LotNo: in.Lot, Person: in.Person, Day: day}, page)
+	return list(in.Paging, deeds, func(d inventory.Deed) string { return id(d.ID) }), err
+}

@@ -1,0 +1,62 @@
+package main
+
+import (
+	"crypto/tls"
+	"net"
+	"net/http"
+	"strings"
+
+	"github.com/gin-gonic/gin"
+)
+
+// keyPair names the files of a certificate and its key.
+type keyPair struct{ cert, key string }
+
+func (k keyPair) scheme() string {
+	if k.cert == "" {
+		return "http"
+	}
+	return "https"
+}
+
+// serve answers on a listener, with TLS where there is a certificate.
+func (k keyPair) serve(s *http.Server, l net.Listener) error {
+	if k.cert == "" {
+		return s.Serve(l)
+	}
+	s.TLSConfig = &tls.Config{MinVersion: tls.VersionTLS12}
+	return s.ServeTLS(l, k.cert, k.key)
+}
+
+// check reads the pair, so that a wrong file is an error at start.
+func (k keyPair) check() error {
+	if k.cert == "" {
+		return nil
+	}
+	_, err := tls.LoadX509KeyPair(k.cert, k.key)
+	return err
+}
+
+func (p *program) isTLS() bool { return strings.HasPrefix(p.baseURL, "https://") }
+
+// cookies names the cookies of sessions and terminals. Over TLS the prefix has
+// browsers refuse them from anywhere but this very host (RFC 6265bis).
+func (p *program) cookies() (session, terminal string) {
+	if p.isTLS() {
+		return "__Host-stowkeeper_session", "__Host-stowkeeper_terminal"
+	}
+	return "stowkeeper_session", "stowkeeper_terminal"
+}
+
+// guarded sets what every answer is sent with, whichever part of the program
+// gives it: nobody guesses what it is, frames it, or, once it came over TLS,
+// asks for it without.
+func (p *program) guarded(c *gin.Context) {
+	c.Header("X-Content-Type-Options", "nosniff")
+	c.Header("X-Frame-Options", "DENY")
+	c.Header("Cross-Origin-Resource-Policy", "same-origin")
+	c.Header("Cross-Origin-Opener-Policy", "same-origin")
+	if p.isTLS() {
+		c.Header("Strict-Transport-Security", "max-age=31536000")
+	}
+}

@@ -1,0 +1,173 @@
+package inventory
+
+import (
+	"cmp"
+	"context"
+	"time"
+)
+
+// SessionActor returns who is behind a session's secret, or a SignedOut error.
+func (s *Service) SessionActor(ctx context.Context, cookie string) (Actor, error) {
+	now := s.Now()
+	var sess Session
+	actor, err := read(ctx, s, func(r Reader) (a Actor, err error) {
+		var p Person
+		if sess, p, err = openSession(r, cookie, now); err != nil {
+			return a, err
+		}
+		a = Actor{Name: p.Name, Role: p.Role, Sites: p.Sites, From: sess.Device, Session: sess.Ref()}
+		if sess.Terminal != 0 {
+			t, err := r.Terminal(sess.Terminal)
+			if err != nil || !t.Live() {
+				return Actor{}, cmp.Or(err, errSignedOut())
+			}
+			a.From = t.Name
+		}
+		return a, nil
+	})
+	if err == nil && now > sess.SeenAt.Add(10*time.Minute) {
+		err = s.Store.Write(ctx, func(_ context.Context, w Writer) error { return w.TouchSession(sess.Hash, now) })
+		if KindOf(err) == NotFound { // ended in between
+			err = errSignedOut()
+		}
+	}
+	if err != nil {
+		return Actor{}, err
+	}
+	return actor, nil
+}
+
+func errSignedOut() error { return Errorf(SignedOut, "sign in first") }
+
+// openSession returns the session behind a secret and whose it is, unless it
+// has ended or they may no longer sign in.
+func openSession(r Reader, cookie string, now Instant) (Session, Person, error) {
+	sess, err := r.Session(hashSecret(cookie))
+	switch {
+	case err != nil && KindOf(err) == NotFound:
+		return sess, Person{}, errSignedOut()
+	case err != nil:
+		return sess, Person{}, err
+	case now > sess.EndsAt || now > sess.SeenAt.Add(SessionIdle):
+		return sess, Person{}, errSignedOut()
+	}
+	p, err := r.Person(sess.Person)
+	if err != nil || p.Disabled {
+		return sess, p, cmp.Or(err, errSignedOut())
+	}
+	return sess, p, nil
+}
+
+// ownSession returns the session behind the actor's own secret, and the person.
+func (s *Service) ownSession(ctx context.Context, by Actor, cookie string) (sess Session, p Person, err error) {
+	err = s.Store.Read(ctx, func(_ context.Context, r Reader) error {
+		sess, p, err = openSession(r, cookie, s.Now())
+		if err == nil && p.Name != by.Name {
+			err = errSignedOut()
+		}
+		return err
+	})
+	return sess, p, err
+}
+
+// SignOut ends a session.
+func (s *Service) SignOut(ctx context.Context, cookie string) error {
+	return s.Store.Write(ctx, func(_ context.Context, w Writer) error {
+		sess, err := w.Session(hashSecret(cookie))
+		if err != nil {
+			if KindOf(err) == NotFound {
+				err = nil
+			}
+			return err
+		}
+		p, err := w.Person(sess.Person)
+		if err != nil {
+			return err
+		}
+		if err := w.EndSession(sess.Hash); err != nil {
+			return err
+		}
+		return w.AddDeeds([]Deed{{At: s.Now(), By: p.Name, From: sess.Device, Kind: DeedSignedOut, Person: p.Name}})
+	})
+}
+
+// SessionView is a session as it is shown to people.
+type SessionView struct {
+	Ref       string
+	From      string // the terminal, or the browser in short
+	CreatedAt Instant
+	SeenAt    Instant // exact to ten minutes
+	Here      bool    // the one that asks
+}
+
+// Sessions lists the sessions of a person that have not ended, the one last
+// seen first: one's own, or anybody's for who keeps people.
+func (s *Service) Sessions(ctx context.Context, by Actor, name string) ([]SessionView, error) {
+	return read(ctx, s, func(r Reader) ([]SessionView, error) {
+		p, err := personFor(r, by, name)
+		if err != nil {
+			return nil, err
+		}
+		all, err := r.Sessions(p.ID)
+		if err != nil {
+			return nil, err
+		}
+		var out []SessionView
+		for _, x := range all {
+			if s.Now() > x.EndsAt || s.Now() > x.SeenAt.Add(SessionIdle) {
+				continue
+			}
+			v := SessionView{Ref: x.Ref(), From: x.Device, CreatedAt: x.CreatedAt, SeenAt: x.SeenAt, Here: x.Ref() == by.Session}
+			if x.Terminal != 0 {
+				t, err := r.Terminal(x.Terminal)
+				if err != nil {
+					return nil, err
+				}
+				v.From = t.Name
+			}
+			out = append(out, v)
+		}
+		return out, nil
+	})
+}
+
+// personFor returns a person for their own use, or for who keeps people.
+func personFor(r Reader, by Actor, name string) (Person, error) {
+	act := ActKeepPeople
+	if !by.Program && name == by.Name {
+		act = ActAccount
+	}
+	if err := by.must(act, ""); err != nil {
+		return Person{}, err
+	}
+	return r.PersonByName(name)
+}
+
+// AllSessions stands for the ref of every session of a person.
+const AllSessions = "all"
+
+// EndSessions ends one session of a person, by its ref, or AllSessions.
+func (s *Service) EndSessions(ctx context.Context, by Actor, name, ref string) error {
+	return s.Store.Write(ctx, func(_ context.Context, w Writer) error {
+		p, err := personFor(w, by, name)
+		if err != nil {
+			return err
+		}
+		if ref == AllSessions {
+			if err := w.EndSessions(p.ID, 0); err != nil {
+				return err
+			}
+			return w.AddDeeds([]Deed{s.aboutPerson(by, DeedSignedOutAll, p, "")})
+		}
+		all, err := w.Sessions(p.ID)
+		for _, x := range all {
+			if x.Ref() == ref {
+				if err := w.EndSession(x.Hash); err != nil {
+					return err
+				}
+				return w.AddDeeds([]Deed{s.aboutPerson(by, DeedSignedOut, p, "")})
+			}
+		}
+		return cmp.Or(err, Errorf(NotFound, "no such session"))
+	})
+}

@@ -1,0 +1,116 @@
+package store
+
+import (
+	"gorm.io/gorm"
+
+	"stowkeeper/inventory"
+)
+
+type terminalRow struct {
+	ID         int64 `gorm:"primaryKey;autoIncrement"`
+	Name       string
+	Site       code
+	Hash       code
+	CreatedAt  instant `gorm:"not null;autoCreateTime:false"`
+	CreatedBy  string
+	EnrolledAt instant
+	RevokedAt  instant
+	LastUsed   day
+}
+
+func (terminalRow) TableName() string { return "terminal" }
+
+func (t terminalRow) value() inventory.Terminal {
+	return inventory.Terminal{
+		ID: t.ID, Name: t.Name, Site: string(t.Site), Hash: string(t.Hash), CreatedAt: inventory.Instant(t.CreatedAt), CreatedBy: t.CreatedBy,
+		EnrolledAt: inventory.Instant(t.EnrolledAt), RevokedAt: inventory.Instant(t.RevokedAt), LastUsed: inventory.Day(t.LastUsed),
+	}
+}
+
+func terminalRowOf(t inventory.Terminal) terminalRow {
+	return terminalRow{
+		ID: t.ID, Name: t.Name, Site: code(t.Site), Hash: code(t.Hash), CreatedAt: instant(t.CreatedAt), CreatedBy: t.CreatedBy,
+		EnrolledAt: instant(t.EnrolledAt), RevokedAt: instant(t.RevokedAt), LastUsed: day(t.LastUsed),
+	}
+}
+
+func (r reader) terminal(q *gorm.DB) (inventory.Terminal, error) {
+	var row terminalRow
+	err := q.Take(&row).Error
+	return row.value(), missing("read terminal", "terminal", err)
+}
+
+// Terminal returns one terminal.
+func (r reader) Terminal(id int64) (inventory.Terminal, error) {
+	return r.terminal(r.gorm().Where("id = ?", id))
+}
+
+// TerminalByHash returns the terminal with that hash, also a revoked one.
+func (r reader) TerminalByHash(hash string) (inventory.Terminal, error) {
+	return r.terminal(r.gorm().Where("hash = ?", hash))
+}
+
+// Terminals returns all terminals by id.
+func (r reader) Terminals() ([]inventory.Terminal, error) {
+	return gather(r.gorm().Order("id"), "list terminals", terminalRow.value)
+}
+
+// AddTerminal adds a terminal and gives it its id.
+func (w writer) AddTerminal(t inventory.Terminal) (inventory.Terminal, error) {
+	row := terminalRowOf(t)
+	err := w.step("add terminal", "that terminal exists already", func() error { return w.gorm().Create(&row).Error })
+	t.ID = row.ID
+	return t, err
+}
+
+// UpdateTerminal changes what enrolling, using and revoking change.
+func (w writer) UpdateTerminal(t inventory.Terminal) error {
+	return w.step("update terminal", "", func() error {
+		n, err := w.exec("UPDATE terminal SET hash = ?, enrolled_at = ?, revoked_at = ?, last_used = ? WHERE id = ?",
+			code(t.Hash), instant(t.EnrolledAt), instant(t.RevokedAt), day(t.LastUsed), t.ID)
+		if err == nil && n == 0 {
+			return notFound("terminal")
+		}
+		return err
+	})
+}
+
+type linkRow struct {
+	Hash     string `gorm:"primaryKey"`
+	Kind     string
+	Terminal ref
+	EndsAt   instant `gorm:"not null"`
+}
+
+func (linkRow) TableName() string { return "one_time_link" }
+
+// Link returns the one-time link with that hash, also one past its end.
+func (r reader) Link(hash string) (inventory.Link, error) {
+	var row linkRow
+	err := r.gorm().Where("hash = ?", hash).Take(&row).Error
+	return inventory.Link{Hash: row.Hash, For: inventory.LinkKind(row.Kind), Terminal: int64(row.Terminal), EndsAt: inventory.Instant(row.EndsAt)},
+		missing("read link", "link", err)
+}
+
+// AddLink keeps a one-time link in the place of all others of its kind for the
+// same thing.
+func (w writer) AddLink(l inventory.Link) error {
+	return w.step("add link", "that link exists already", func() error {
+		_, err := w.exec("DELETE FROM one_time_link WHERE kind = ? AND coalesce(terminal, 0) = ?", string(l.For), l.Terminal)
+		if err != nil {
+			return err
+		}
+		return w.gorm().Create(&linkRow{Hash: l.Hash, Kind: string(l.For), Terminal: ref(l.Terminal), EndsAt: instant(l.EndsAt)}).Error
+	})
+}
+
+// UseLink uses a link up: the second who tries gets NotFound.
+func (w writer) UseLink(hash string) error {
+	return w.step("use link", "", func() error {
+		n, err := w.exec("DELETE FROM one_time_link WHERE hash = ?", hash)
+		if err == nil && n == 0 {
+			return notFound("link")
+		}
+		return err
+	})
+}

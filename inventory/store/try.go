@@ -1,0 +1,57 @@
+package store
+
+import (
+	"database/sql"
+	"slices"
+
+	"stowkeeper/inventory"
+)
+
+// LockTries returns what is counted of these subjects, in their order, and
+// makes other units of work that lock one of them wait until this one ends.
+func (w writer) LockTries(subjects []string) ([]inventory.Try, error) {
+	sorted := slices.Compact(slices.Sorted(slices.Values(subjects)))
+	found := map[string]inventory.Try{}
+	err := w.step("lock tries", "", func() error {
+		for _, s := range sorted { // one order for everybody, so that two never wait for each other
+			if _, err := w.exec("INSERT INTO sign_in_try (subject, tries) VALUES (?, 0) ON CONFLICT (subject) DO NOTHING", s); err != nil {
+				return err
+			}
+			text := "SELECT subject, tries, last_at, locked_till FROM sign_in_try WHERE subject = ?"
+			if w.s.engine != SQLite {
+				text += " FOR UPDATE"
+			}
+			err := w.each(text, []any{s}, func(rows *sql.Rows) error {
+				var t inventory.Try
+				err := rows.Scan(&t.Subject, &t.Tries, (*instant)(&t.LastAt), (*instant)(&t.LockedTill))
+				found[s] = t
+				return err
+			})
+			if err != nil {
+				return err
+			}
+		}
+		return nil
+	})
+	return mapped(subjects, func(s string) inventory.Try { return found[s] }), err
+}
+
+// SetTry stores what is counted of a subject that was locked.
+func (w writer) SetTry(t inventory.Try) error {
+	return w.step("set try", "", func() error {
+		n, err := w.exec("UPDATE sign_in_try SET tries = ?, last_at = ?, locked_till = ? WHERE subject = ?",
+			t.Tries, instant(t.LastAt), instant(t.LockedTill), t.Subject)
+		if err == nil && n == 0 {
+			return notFound("try")
+		}
+		return err
+	})
+}
+
+// ForgetTries forgets what was last counted before an instant.
+func (w writer) ForgetTries(before inventory.Instant) error {
+	return w.step("forget tries", "", func() error {
+		_, err := w.exec("DELETE FROM sign_in_try WHERE last_at < ? OR last_at IS NULL", instant(before))
+		return err
+	})
+}

@@ -1,0 +1,146 @@
+package inventory
+
+import (
+	_ "embed"
+	"slices"
+	"strings"
+	"unicode"
+	"unicode/utf8"
+)
+
+// Lengths of PINs in digits and of passwords in characters. The rule for
+// passwords follows NIST SP 800-63B (from memory): length, no rule about kinds
+// of characters, and a look into a list of what is commonly chosen.
+const (
+	MinPIN      = 4
+	MaxPIN      = 8
+	MinPassword = 12
+	MaxPassword = 200
+)
+
+//go:embed common.txt
+var commonText string
+
+// common is every word that passwords are commonly made of.
+var common = func() map[string]bool {
+	words := map[string]bool{}
+	for line := range strings.Lines(commonText) {
+		if strings.HasPrefix(line, "#") {
+			continue
+		}
+		for _, w := range strings.Fields(line) {
+			words[w] = true
+		}
+	}
+	return words
+}()
+
+// commonPINs are chosen often without being a run or a repetition: columns of
+// the keypad and years. From memory.
+var commonPINs = []string{"2580", "0852", "1357", "2468", "1470", "3690", "1397", "1984", "2000", "2001", "2020", "1122", "6969", "5683", "112233"}
+
+// checkSecret refuses a PIN or password that is too short or easily guessed.
+// It tells what to do, and never repeats what was typed.
+func checkSecret(ps *problems, path string, role Role, name, secret string) {
+	if role.UsesPIN() {
+		switch {
+		case len(secret) < MinPIN || len(secret) > MaxPIN || strings.Trim(secret, "0123456789") != "":
+			ps.add(path, "give a PIN of %d to %d digits", MinPIN, MaxPIN)
+		case weakPIN(secret):
+			ps.add(path, "give a PIN that is harder to guess: no run, no repetition, no year")
+		}
+		return
+	}
+	switch n := utf8.RuneCountInString(secret); {
+	case !utf8.ValidString(secret) || n < MinPassword || n > MaxPassword:
+		ps.add(path, "give a password of at least %d characters", MinPassword)
+	case holdsName(secret, name):
+		ps.add(path, "leave your name out of the password")
+	case weakPassword(secret):
+		ps.add(path, "give a password that is harder to guess: three or four words that do not belong together")
+	}
+}
+
+// weakPIN tells whether a PIN is a run, repeats itself, or is chosen often.
+func weakPIN(pin string) bool {
+	return repeats(pin, len(pin)/2) || isRun(pin) || slices.Contains(commonPINs, pin)
+}
+
+// repeats tells whether a text is one part, of at most longest characters,
+// again and again.
+func repeats(s string, longest int) bool {
+	for n := 1; n <= longest; n++ {
+		if len(s)%n == 0 && strings.Repeat(s[:n], len(s)/n) == s {
+			return true
+		}
+	}
+	return false
+}
+
+// isRun tells whether each digit is one more, or one less, than the one before;
+// 0 follows 9.
+func isRun(s string) bool {
+	up, down := true, true
+	for i := 1; i < len(s); i++ {
+		step := (int(s[i]) - int(s[i-1]) + 10) % 10
+		up, down = up && step == 1, down && step == 9
+	}
+	return up || down
+}
+
+// holdsName tells whether a part of somebody's name, of four letters or more,
+// is in the password.
+func holdsName(secret, name string) bool {
+	plain := strings.ToLower(secret)
+	return slices.ContainsFunc(strings.FieldsFunc(strings.ToLower(name), func(r rune) bool { return !unicode.IsLetter(r) }), func(part string) bool {
+		return utf8.RuneCountInString(part) >= 4 && strings.Contains(plain, part)
+	})
+}
+
+// lookalikes are digits and signs that people put for letters.
+var lookalikes = strings.NewReplacer("0", "o", "1", "l", "3", "e", "4", "a", "5", "s", "7", "t", "@", "a", "$", "s")
+
+// weakPassword tells whether a password is made of few different characters, of
+// one part again and again, or of at most three common words and runs with
+// digits and signs between.
+func weakPassword(secret string) bool {
+	s := strings.ToLower(secret)
+	if distinct(s) < 5 || repeats(s, len(s)/2) {
+		return true
+	}
+	letters := func(s string) string {
+		return strings.Map(func(r rune) rune {
+			if unicode.IsLetter(r) {
+				return r
+			}
+			return -1
+		}, s)
+	}
+	core := strings.TrimFunc(s, func(r rune) bool { return !unicode.IsLetter(r) })
+	return madeOfCommon(letters(s), 3) || madeOfCommon(letters(lookalikes.Replace(core)), 3)
+}
+
+func distinct(s string) int {
+	seen := map[rune]bool{}
+	for _, r := range s {
+		seen[r] = true
+	}
+	return len(seen)
+}
+
+// madeOfCommon tells whether a text is at most so many common words one after
+// another; a text without letters is.
+func madeOfCommon(s string, words int) bool {
+	if s == "" {
+		return true
+	}
+	if words == 0 {
+		return false
+	}
+	for n := 1; n <= len(s); n++ {
+		if common[s[:n]] && madeOfCommon(s[n:], words-1) {
+			return true
+		}
+	}
+	return false
+}

@@ -1,0 +1,107 @@
+package web
+
+import (
+	"net/http"
+
+	"stowkeeper/inventory"
+)
+
+// SessionRow is one session on a page.
+type SessionRow struct {
+	Ref        string
+	From       string
+	Began      When
+	Seen       When
+	Here       bool
+	EndsAction string // where the form that ends it leads
+}
+
+func sessionRows(all []inventory.SessionView, action string) []SessionRow {
+	var rows []SessionRow
+	for _, x := range all {
+		rows = append(rows, SessionRow{x.Ref, x.From, whenAt(x.CreatedAt, inventory.Site{Timezone: "UTC"}), whenAt(x.SeenAt, inventory.Site{Timezone: "UTC"}), x.Here, action})
+	}
+	return rows
+}
+
+type accountPage struct {
+	Base
+	Form        Form
+	Changed     bool
+	PIN         bool
+	Old, Secret Field
+	Again       Field
+	Sessions    []SessionRow
+}
+
+func (*accountPage) template() string { return "account" }
+
+func (s *server) showAccount(v *visit) error { return s.accountForm(v, openForm(nil), nil) }
+
+func (s *server) accountForm(v *visit, f *form, failed error) error {
+	sessions, err := s.svc.Sessions(v.ctx(), v.actor, v.actor.Name)
+	if err != nil {
+		return err
+	}
+	p := &accountPage{Base: Base{Title: "Your account"}, PIN: v.actor.Role.UsesPIN(), Changed: v.Query("done") == "secret"}
+	p.Sessions = sessionRows(sessions, "/account/sessions")
+	word := "password"
+	if p.PIN {
+		word = "PIN"
+	}
+	p.Old = secretField(f, "old", "Your "+word+" now")
+	p.Secret = secretField(f, "secret", "New "+word)
+	p.Again = secretField(f, "again", "New "+word+" once more")
+	p.Form = f.state(failed, "", 0)
+	return s.render(v, statusOf(failed), p)
+}
+
+// secretField is a field for a PIN or password: what was typed is never shown.
+func secretField(f *form, name, label string) Field {
+	x := f.field(name, label).Need()
+	x.Kind, x.Value = "password", ""
+	return x
+}
+
+// twice reads a new secret that must be typed twice.
+func twice(f *form) string {
+	secret := f.values.Get("secret")
+	if secret != f.values.Get("again") {
+		f.wrong("again", "type the same once more")
+	}
+	return secret
+}
+
+func (s *server) changeSecret(v *visit) error {
+	f := openForm(v.Request.PostForm)
+	secret := twice(f)
+	err := f.err()
+	if err == nil {
+		var fresh string
+		cookie, _ := v.Request.Cookie(s.opt.CookieName) // it is there, since somebody is signed in
+		fresh, err = s.svc.ChangeOwnSecret(v.ctx(), v.actor, cookie.Value, f.values.Get("old"), secret, s.opt.Secrets)
+		if err == nil {
+			s.setCookie(v, fresh)
+			v.Redirect(http.StatusSeeOther, "/account?done=secret")
+			return nil
+		}
+	}
+	if again(err) || inventory.KindOf(err) == inventory.TooMany {
+		f.take(err, nil)
+		return s.accountForm(v, f, err)
+	}
+	return err
+}
+
+// endSessions ends one of the visitor's sessions, or all of them.
+func (s *server) endSessions(v *visit) error {
+	ref := v.PostForm("ref")
+	if err := s.svc.EndSessions(v.ctx(), v.actor, v.actor.Name, ref); err != nil {
+		return err
+	}
+	if ref == inventory.AllSessions {
+		s.setCookie(v, "")
+	}
+	v.Redirect(http.StatusSeeOther, "/account")
+	return nil
+}

@@ -1,0 +1,167 @@
+package web
+
+import (
+	"net/http"
+	"slices"
+	"strconv"
+	"strings"
+
+	"stowkeeper/inventory"
+)
+
+// PersonRow is one person in the list.
+type PersonRow struct {
+	Href, Name, Role, Sites string
+	Disabled                bool
+}
+
+type peoplePage struct {
+	Base
+	Rows []PersonRow
+}
+
+func (*peoplePage) template() string { return "people" }
+
+func (s *server) showPeople(v *visit) error {
+	people, err := s.svc.People(v.ctx(), v.actor)
+	if err != nil {
+		return err
+	}
+	p := &peoplePage{Base: Base{Title: "People"}}
+	slices.SortFunc(people, func(a, b inventory.Person) int { return strings.Compare(a.Name, b.Name) })
+	for _, x := range people {
+		p.Rows = append(p.Rows, PersonRow{personPath(x.ID), x.Name, string(x.Role), strings.Join(x.Sites, " "), x.Disabled})
+	}
+	return s.render(v, http.StatusOK, p)
+}
+
+func personPath(id int64) string { return "/people/" + strconv.FormatInt(id, 10) }
+
+// Tick is one choice of several.
+type Tick struct {
+	Value, Text string
+	Checked     bool
+}
+
+type personPage struct {
+	Base
+	Form           Form
+	ID             int64 // 0 for a person who is being added
+	Who            string
+	Disabled       bool
+	Name, RoleOf   Field
+	Sites          []Tick
+	SitesFix       string
+	Secret         Field
+	Sessions       []SessionRow
+	Changed, IsOwn bool
+}
+
+func (*personPage) template() string { return "person" }
+
+func (s *server) showNewPerson(v *visit) error {
+	return s.personForm(v, inventory.Person{}, openForm(nil), nil)
+}
+
+// personForm shows a person, or the form for a new one, with what was sent.
+func (s *server) personForm(v *visit, of inventory.Person, f *form, failed error) error {
+	p := &personPage{Base: Base{Title: "New person"}, ID: of.ID, Who: of.Name, Disabled: of.Disabled, IsOwn: of.Name == v.actor.Name, Changed: v.Query("done") != ""}
+	roles := make([]Option, len(inventory.Roles))
+	for i, r := range inventory.Roles {
+		roles[i] = Option{Value: string(r), Text: string(r)}
+	}
+	if of.ID == 0 {
+		p.Name = f.field("name", "Full name").Need()
+	}
+	p.RoleOf = f.choice("role", "Role", roles).Need()
+	p.Secret = secretField(f, "secret", "PIN (crew) or password")
+	if of.ID != 0 {
+		p.Title, p.Secret.Label, p.Secret.Required = of.Name, "New PIN (crew) or password", false
+		sessions, err := s.svc.Sessions(v.ctx(), v.actor, of.Name)
+		if err != nil {
+			return err
+		}
+		p.Sessions = sessionRows(sessions, personPath(of.ID)+"/sign-out")
+	}
+	sites, err := s.svc.Sites(v.ctx(), v.actor)
+	if err != nil {
+		return err
+	}
+	for _, x := range sites {
+		p.Sites = append(p.Sites, Tick{x.Code, x.Name, slices.Contains(f.values["sites"], x.Code)})
+	}
+	p.SitesFix = f.fixes["sites"]
+	p.Form = f.state(failed, "", 0)
+	return s.render(v, statusOf(failed), p)
+}
+
+// createPerson takes from the form what a person is, field by field: nothing
+// else that it may hold.
+func (s *server) createPerson(v *visit) error {
+	f := openForm(v.Request.PostForm)
+	in := inventory.Person{Name: f.text("name"), Role: inventory.Role(f.text("role")), Sites: f.values["sites"]}
+	made, err := s.svc.CreatePerson(v.ctx(), v.actor, in, f.values.Get("secret"), s.opt.Secrets)
+	if again(err) {
+		f.take(err, nil)
+		return s.personForm(v, inventory.Person{}, f, err)
+	}
+	if err == nil {
+		v.Redirect(http.StatusSeeOther, personPath(made.ID)+"?done=added")
+	}
+	return err
+}
+
+// person is who the path names.
+func (s *server) person(v *visit) (inventory.Person, error) {
+	id, err := strconv.ParseInt(v.Param("person"), 10, 64)
+	if err != nil {
+		return inventory.Person{}, inventory.Errorf(inventory.NotFound, "no such person")
+	}
+	return s.svc.Person(v.ctx(), v.actor, id)
+}
+
+func (s *server) showPerson(v *visit) error {
+	of, err := s.person(v)
+	if err != nil {
+		return err
+	}
+	f := openForm(map[string][]string{"role": {string(of.Role)}, "sites": of.Sites})
+	return s.personForm(v, of, f, nil)
+}
+
+func (s *server) changePerson(v *visit) error {
+	of, err := s.person(v)
+	if err != nil {
+		return err
+	}
+	f := openForm(v.Request.PostForm)
+	ch := inventory.PersonChange{Role: inventory.Role(f.text("role")), Sites: f.values["sites"], Disabled: of.Disabled, Secret: f.values.Get("secret")}
+	switch f.text("access") {
+	case "disable":
+		ch = inventory.PersonChange{Role: of.Role, Sites: of.Sites, Disabled: true}
+	case "enable":
+		ch = inventory.PersonChange{Role: of.Role, Sites: of.Sites}
+	}
+	_, err = s.svc.ChangePerson(v.ctx(), v.actor, of.ID, ch, s.opt.Secrets)
+	if again(err) {
+		f.take(err, nil)
+		return s.personForm(v, of, f, err)
+	}
+	if err == nil {
+		v.Redirect(http.StatusSeeOther, personPath(of.ID)+"?done=changed")
+	}
+	return err
+}
+
+// signPersonOut ends one session of a person, or all of them.
+func (s *server) signPersonOut(v *visit) error {
+	of, err := s.person(v)
+	if err != nil {
+		return err
+	}
+	if err := s.svc.EndSessions(v.ctx(), v.actor, of.Name, v.PostForm("ref")); err != nil {
+		return err
+	}
+	v.Redirect(http.StatusSeeOther, personPath(of.ID)+"?done=out")
+	return nil
+}
