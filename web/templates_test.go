@@ -19,7 +19,7 @@ func allPages() []page {
 		&boardPage{}, &bagPage{}, &sealCheckPage{}, &fullCheckPage{}, &usePage{}, &takeOffPage{}, &deskPage{}, &waitingPage{},
 		&decideCheckPage{}, &decideUsePage{}, &restockPage{}, &receivePage{}, &placesPage{}, &stockPage{}, &lotPage{}, &labelsPage{},
 		&retiredPage{}, &changePage{}, &historyPage{}, &reportPage{}, &errorPage{}, &devicesPage{}, &devicePage{}, &inspectPage{}, &classPage{}, &toTrainingPage{}, &openPage{},
-		&importsPage{}, &importPage{}, &exportsPage{}, &publishedPage{}, &publishedListPage{},
+		&importsPage{}, &importPage{}, &exportsPage{}, &publishedPage{}, &publishedListPage{}, &kitListsPage{}, &kitListPage{}, &kitListChangePage{},
 		&deliveryPage{}, &scannerPage{}, &productsPage{}, &productPage{},
 		&noticesPage{}, &noticePage{}, &newNoticePage{}, &signInPage{}, &resendPage{},
 		&bagLogPage{}, &swapPage{}, &vehiclePage{}, &lentPage{}, &awayPage{}, &awaySendPage{}, &awayBackPage{}, &correctPage{}, &apartPage{},
