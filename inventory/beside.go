@@ -178,5 +178,11 @@ func (c CountBeside) Suggestion() CheckLine {
 	return l
 }
 
+// Agrees tells whether nothing about the lot needs a look: the crew counted
+// what was recorded, and that is what is recorded now.
+func (c CountBeside) Agrees() bool {
+	return c.Listed && c.Counted == c.Expected && c.Now == c.Expected && c.Posted == c.Now
+}
+
 // Short tells whether the ledger has less than was used.
 func (u UsedBeside) Short() bool { return u.Now < u.Qty }

@@ -64,6 +64,17 @@ func TestPlantedFaults(t *testing.T) {
 	}
 }
 
+// Each fault still finds its one place, so that a change of the code that moves
+// it is seen at once and not only where the faults are planted.
+func TestFaultsHaveTheirPlaces(t *testing.T) {
+	for _, f := range faults {
+		b, err := os.ReadFile(f.file)
+		require.NoError(t, err)
+		assert.Equal(t, 1, strings.Count(string(b), f.right), "fault %s: its text stands in %s exactly once", f.name, f.file)
+		assert.NotEqual(t, f.right, f.wrong, f.name)
+	}
+}
+
 // walkTwoYears runs the walk in a copy of the module.
 func walkTwoYears(dir string) (string, error) {
 	cmd := exec.Command("go", "test", "-count=1", "-vet=off", "-ldflags=-s -w", "-failfast", "-run", "^TestTwoYears", "./inventory")

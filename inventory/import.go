@@ -63,16 +63,18 @@ type ImportLine struct {
 // ImportReport says what an import did, or would do. All of it happens or,
 // where one row is refused, nothing.
 type ImportReport struct {
-	Done      bool         `json:"done" doc:"It was done; false for a dry run and where a row was refused"`
-	DryRun    bool         `json:"dry_run"`
-	Rows      int          `json:"rows" doc:"Rows read below the headers"`
-	Created   int          `json:"created"`
-	Changed   int          `json:"changed"`
-	Unchanged int          `json:"unchanged"`
-	Refused   int          `json:"refused"`
-	Ignored   []string     `json:"ignored,omitempty" doc:"Columns and sheets that are not read"`
-	Lines     []ImportLine `json:"lines,omitempty" doc:"The first of them, those refused first"`
-	More      int          `json:"more,omitempty" doc:"Lines beyond those shown"`
+	Done      bool `json:"done" doc:"It was done; false for a dry run and where a row was refused"`
+	DryRun    bool `json:"dry_run"`
+	Rows      int  `json:"rows" doc:"Rows read below the headers"`
+	Created   int  `json:"created"`
+	Changed   int  `json:"changed"`
+	Unchanged int  `json:"unchanged"`
+	Refused   int  `json:"refused"`
+	// SigningNeeded says of a dry run that the import itself needs two people.
+	SigningNeeded bool         `json:"signing_needed,omitempty" doc:"The file holds controlled items: two people sign for the import"`
+	Ignored       []string     `json:"ignored,omitempty" doc:"Columns and sheets that are not read"`
+	Lines         []ImportLine `json:"lines,omitempty" doc:"The first of them, those refused first"`
+	More          int          `json:"more,omitempty" doc:"Lines beyond those shown"`
 }
 
 // Most lines of a report that are kept, of rows refused and of others.

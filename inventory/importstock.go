@@ -43,7 +43,7 @@ const stockBlock = 500
 
 func newStockReader(im *importing) rowReader {
 	p := newPoster(im.w, im.by, im.now)
-	p.many = true
+	p.many, p.trial = true, im.in.DryRun
 	return &stockReader{im: im, p: p, products: map[string][]Product{}, held: map[string]map[int64]bool{}}
 }
 
@@ -99,7 +99,9 @@ func (s *stockReader) judge(r *record, in Receipt, had carried) (Movement, error
 	if held[m.LotID] {
 		return m, Errorf(Conflict, "units of this lot are in the place already, so they were counted in before; receive further ones, or count the place")
 	}
-	return s.p.prepare(m)
+	m, err = s.p.prepare(m)
+	s.im.report.SigningNeeded = s.im.report.SigningNeeded || s.p.wanted
+	return m, err
 }
 
 func (s *stockReader) heldIn(place string) (map[int64]bool, error) {

@@ -35,6 +35,8 @@ type poster struct {
 	fresh   Lot                 // looked up last for a receipt
 	notices map[string][]Notice // of items that are locked
 	alone   bool                // a crew's use, which one person may record: see sign
+	trial   bool                // what is posted will be undone: nobody signs for it
+	wanted  bool                // signatures would have been wanted for a trial
 }
 
 // lotFacts are what never changes of a lot.

@@ -205,7 +205,7 @@ func TestDeskPagesOnAPhone(t *testing.T) {
 	b.as(w, "Quinn Master")
 	for _, path := range []string{"/store", "/bags/CEN-03/restock", "/bags/CEN-01", "/bags/CEN-01/history", "/receive", "/waiting", "/stock", "/stock/CEN-STORE", "/stock?q=A1", "/lots/" + formatID(w.lots["TQ/A1"]), "/report",
 		"/labels", "/labels?kind=card&bag=CEN-01", "/labels?kind=shelf&place=CEN-STORE&all=yes", "/labels?kind=device&all=yes",
-		"/products", "/products/new", "/products/1", "/scanner",
+		"/products", "/products/new", "/products/1", "/scanner", "/kit-lists", "/kit-lists/TRAUMA", "/kit-lists/TRAUMA/change",
 		"/devices", devicePath(w.lots["SPLINT/S1"]), devicePath(w.lots["SPLINT/S1"]) + "/inspect", "/classes", "/notices", noticePath(n.ID), "/notices/new",
 		toTrainingPath(w.lots["PRESS/P1"], "CEN-STORE")} {
 		b.open(path)

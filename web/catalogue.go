@@ -32,6 +32,7 @@ type catalogue struct {
 	language string
 	texts    map[string]string // by the English
 	patterns []pattern         // the texts with values in them, the most telling first
+	memory   memory
 }
 
 // openCatalogue reads the texts of a language: a tag such as "en", or the path
@@ -72,7 +73,7 @@ func knownTexts() (map[string]bool, error) {
 	return known, err
 }
 
-var languageTag = regexp.MustCompile(`^[A-Za-z]{1,8}(-[A-Za-z0-9]{1,8})*$`)
+var languageTag = regexp.MustCompile(`^[A-Za-z]{2,8}(-[A-Za-z0-9]{1,8})*$`)
 
 // readCatalogue reads a translation, refusing by its line what no page says
 // and what has lost or gained a value.

@@ -76,7 +76,7 @@ func TestEveryBranchInAnotherLanguage(t *testing.T) {
 			body, err := ts.execute(p)
 			require.NoError(t, err, "%T", p)
 			checkPage(t, p, string(body))
-			assert.Contains(t, string(body), `<html lang="x-pseudo">`)
+			assert.Contains(t, string(body), `<html lang="qps">`)
 			assert.Empty(t, plainWords(t, string(body), []string{"<fill>", "fill"}), "%T, %v", p, yes)
 		}
 	}

@@ -46,7 +46,9 @@ func patternsOf(texts map[string]string) []pattern {
 			out = append(out, p)
 		}
 	}
-	slices.SortFunc(out, func(a, b pattern) int { return cmp.Or(b.letters-a.letters, strings.Compare(a.key, b.key)) })
+	slices.SortFunc(out, func(a, b pattern) int {
+		return cmp.Or(b.letters-a.letters, len(b.values)-len(a.values), strings.Compare(a.key, b.key))
+	})
 	return out
 }
 
@@ -70,13 +72,14 @@ func (p pattern) match(text string) ([]string, bool) {
 	return values, ok && !slices.Contains(values, "")
 }
 
-// likely tells whether values belong to a text. One as short as "at {1}" also
-// stands in what people typed in: it takes only numbers, names and our words.
+// likely tells whether values belong to a text. One as short as "{1} at {2}"
+// also stands in what people typed in: it takes a number, or names and our words.
 func (c *catalogue) likely(p pattern, values []string) bool {
-	return p.letters >= 5 || !slices.ContainsFunc(values, func(v string) bool {
-		r, _ := utf8.DecodeRuneInString(v)
-		return unicode.IsLower(r) && c.texts[v] == "" || strings.HasSuffix(v, ",")
-	})
+	first := func(v string) rune { r, _ := utf8.DecodeRuneInString(v); return r }
+	return p.letters >= 5 || slices.ContainsFunc(values, func(v string) bool { return unicode.IsDigit(first(v)) }) ||
+		!slices.ContainsFunc(values, func(v string) bool {
+			return unicode.IsLower(first(v)) && c.texts[v] == "" || strings.HasSuffix(v, ",")
+		})
 }
 
 // say puts what a template writes into the catalogue's words.
@@ -117,12 +120,23 @@ func (c *catalogue) word(value any) any {
 	return value
 }
 
-// whole translates a text, or leaves it. A sentence is looked up without its
-// capital and full stop too, since rules word no sentences.
+// whole translates a text, or leaves it.
 func (c *catalogue) whole(text string, depth int) string {
 	if depth > 12 || !hasLetter(text) {
 		return text
 	}
+	a := asked{text, depth == 0}
+	said, ok := c.memory.get(a)
+	if !ok {
+		said = c.find(text, depth)
+		c.memory.keep(a, said)
+	}
+	return said
+}
+
+// find translates a text, or leaves it. A sentence is looked up without its
+// capital and full stop too, since rules word no sentences.
+func (c *catalogue) find(text string, depth int) string {
 	if said, ok := c.known(text, depth, telling); ok {
 		return said
 	}

@@ -102,7 +102,7 @@ func pseudo(t testing.TB) string {
 	for s := range known {
 		b.WriteString(s + "\n= " + accented(s) + "\n")
 	}
-	path := filepath.Join(t.TempDir(), "x-pseudo.txt")
+	path := filepath.Join(t.TempDir(), "qps.txt")
 	require.NoError(t, os.WriteFile(path, []byte(b.String()), 0o600))
 	return path
 }

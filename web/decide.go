@@ -14,7 +14,8 @@ type decideCheckPage struct {
 	What    string
 	Done    When
 	Form    Form
-	Rows    []BesideFields
+	Rows    BesideTable // what needs a look
+	Same    BesideTable // what agrees
 	Found   []FoundFields
 	HasSeal bool
 	SealNow string
@@ -26,6 +27,13 @@ type decideCheckPage struct {
 }
 
 func (*decideCheckPage) template() string { return "decidecheck" }
+
+// BesideTable is some of the lots of a waiting check.
+type BesideTable struct {
+	Rows    []BesideFields
+	Decided bool
+	Open    bool // a row of it has to be mended
+}
 
 // BesideFields is a lot in a waiting check: what the crew saw beside what is
 // true now, and the count to adjust it to.
@@ -93,14 +101,21 @@ func (s *server) checkDecisionForm(v *visit, f *form, failed error) error {
 		return err
 	}
 	for _, row := range x.Rows {
-		p.Rows = append(p.Rows, besideFields(f, x, row, next))
+		b := besideFields(f, x, row, next)
+		to := &p.Rows
+		if row.Agrees() {
+			to = &p.Same
+		}
+		to.Rows = append(to.Rows, b)
+		to.Open = to.Open || b.Count.Fix+b.Why.Fix != ""
 	}
+	p.Rows.Decided, p.Same.Decided = x.Decision != nil, x.Decision != nil
 	if p.Looked, err = s.inspectedTexts(v, x.Check); err != nil {
 		return err
 	}
 	p.Found = foundFields(f, itemOptions(items, inventory.KitList{}), next)
 	p.Reason = f.field("reason", "Reason for your decision").Need()
-	p.Signing = f.signing(anyControlled(x.Items))
+	p.Signing = f.signing(anyControlled(x.Items)).folded()
 	p.Form = f.state(failed, f.keyOr(newKey), 0)
 	return s.render(v, statusOf(failed), p)
 }
@@ -248,7 +263,7 @@ func (s *server) useDecisionForm(v *visit, f *form, failed error) error {
 		p.Rows = append(p.Rows, u)
 	}
 	p.Reason = f.field("reason", "Reason for your decision").Need()
-	p.Signing = f.signing(anyControlled(x.Items))
+	p.Signing = f.signing(anyControlled(x.Items)).folded()
 	p.Form = f.state(failed, f.keyOr(newKey), 0)
 	return s.render(v, statusOf(failed), p)
 }

@@ -28,7 +28,7 @@ type devicePage struct {
 	To           Field            // where a device that passed goes on to
 
 	Apart                             bool // it is set apart, or away
-	Here                              bool // it is in the service, at one of the person's stations
+	Kept                              bool // it is in the service, at one of the person's stations
 	MayInspect, MayTrain, MayTakeAway bool
 	Correct                           string // the way to correct what was mistyped
 	Print                             string // leads to its label, for who may print it
@@ -104,15 +104,15 @@ func (s *server) devicePage(v *visit, f *form) (*devicePage, error) {
 	if p.At, err = s.atRows(v, d.Where); err != nil {
 		return nil, err
 	}
-	p.Here = len(d.Where) > 0
+	p.Kept = len(d.Where) > 0
 	here := s.placeOf(v, places, d.Where)
 	p.Site = siteOf(sites, here.Site)
 	p.Today = p.Site.Today(v.now)
 	p.Clocks = clockTexts(d.Lot, p.Today)
-	if p.Here && v.may(inventory.ActLabel) {
+	if p.Kept && v.may(inventory.ActLabel) {
 		p.Print = "/labels?kind=device&device=" + formatID(d.LotSummary.ID)
 	}
-	p.MayTakeAway = p.Here && v.may(inventory.ActKeepStock)
+	p.MayTakeAway = p.Kept && v.may(inventory.ActKeepStock)
 	if v.may(inventory.ActKeepStock) {
 		p.Correct = correctPath(d.ID)
 	}

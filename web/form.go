@@ -23,6 +23,7 @@ type Field struct {
 	Empty              string // what choosing nothing means, as in "all stations"
 	Options            []Option
 	List               []string // what was typed before, to choose from or not
+	Shared             string   // id of a list on the page that several fields choose from, or not
 }
 
 // Option is one choice of a field.

@@ -82,7 +82,7 @@ func (s *server) upload(v *visit) error {
 	if err == nil {
 		var j *importJob
 		if j, err = s.jobs.add(v, kind, data); err == nil {
-			s.runImport(v, j, true)
+			s.runImport(v, v.actor, j, true)
 			v.Redirect(http.StatusSeeOther, "/imports/"+j.id)
 			return nil
 		}
@@ -127,8 +127,8 @@ func tables(kind inventory.ImportKind, data []byte) (table.Source, func() error,
 }
 
 // runImport does an import, or its dry run, while its page tells how far it is.
-func (s *server) runImport(v *visit, j *importJob, dry bool) {
-	ctx, by := context.WithoutCancel(v.ctx()), v.actor
+func (s *server) runImport(v *visit, by inventory.Actor, j *importJob, dry bool) {
+	ctx := context.WithoutCancel(v.ctx())
 	j.begin(dry)
 	go func() {
 		defer func() {
@@ -160,6 +160,8 @@ type importPage struct {
 	Total   int
 	Report  inventory.ImportReport
 	May     bool // be done now
+	Form    Form
+	Signing *SigningFields
 	Failed  string
 }
 
@@ -170,12 +172,20 @@ func (s *server) showImport(v *visit) error {
 	if err != nil {
 		return err
 	}
+	return s.importPage(v, j, openForm(nil), nil)
+}
+
+func (s *server) importPage(v *visit, j *importJob, f *form, failed error) error {
 	p := j.page()
 	p.Base, p.What = Base{Title: "Import"}, importWords[j.kind]
 	if p.Running {
 		p.Refresh = 2
 	}
-	return s.render(v, http.StatusOK, p)
+	if p.May && p.Report.SigningNeeded {
+		p.Signing = f.signing(true).needed()
+	}
+	p.Form = f.state(failed, "", 0)
+	return s.render(v, statusOf(failed), p)
 }
 
 // doImport does what the dry run showed.
@@ -185,7 +195,16 @@ func (s *server) doImport(v *visit) error {
 		return err
 	}
 	if j.page().May {
-		s.runImport(v, j, false)
+		f := openForm(v.Request.PostForm)
+		by, err := s.signed(v, f)
+		if again(err) {
+			f.take(err, nil)
+			return s.importPage(v, j, f, err)
+		}
+		if err != nil {
+			return err
+		}
+		s.runImport(v, by, j, false)
 	}
 	v.Redirect(http.StatusSeeOther, "/imports/"+j.id)
 	return nil

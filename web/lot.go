@@ -70,7 +70,7 @@ func (s *server) showLot(v *visit) error {
 		return err
 	}
 	it := items[l.Item]
-	p := &lotPage{LotStory: l, Item: it, Label: lotLabel(l.LotNo, l.Serial), MaySee: v.may(inventory.ActHistory), Others: LotTable{Where: true}}
+	p := &lotPage{LotStory: l, Item: it, Label: lotLabel(l.LotNo, l.Serial), MaySee: v.may(inventory.ActHistory), Others: LotTable{Where: true, One: true}}
 	p.Base = Base{Title: it.Name + ", " + p.Label, Caution: l.Device() || it.Category.Medicinal() || len(l.Withdrawn) > 0}
 	if l.EndPrinted != "" {
 		p.Printed = wordingWords[l.EndWording] + " " + l.EndPrinted

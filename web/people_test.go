@@ -146,7 +146,7 @@ func managerPath(w *world, h *hand) {
 	h.open("/report")
 	h.tabTo(`a[href="/year"]`)
 	h.enter()
-	assert.Contains(t, h.text(), "Not ready from 1 Oct 2027. What stops it: Plain dressing, 10 × 10 cm, batch D2")
+	assert.Contains(t, h.text(), "from 1 Oct 2027: Not ready. What stops it: Plain dressing, 10 × 10 cm, batch D2")
 	drawn := ask[[]float64](h.browser, `[...document.querySelectorAll(".years .strip")].map(e => e.getBoundingClientRect().width)`)
 	require.NotEmpty(t, drawn)
 	for _, width := range drawn {

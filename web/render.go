@@ -38,6 +38,9 @@ type NavLink struct {
 
 func (b *Base) base() *Base { return b }
 
+// ManySections says that the sections would take three rows of a phone.
+func (b *Base) ManySections() bool { return len(b.Nav) > 5 }
+
 // page is what can be rendered: a struct with a Base and a template of its own.
 type page interface {
 	base() *Base

@@ -162,6 +162,11 @@ func (s *server) routes() []route {
 		{get, "/published/:list", inventory.ActKeepLists, s.showPublishedList},
 		{post, "/published/:list", inventory.ActKeepLists, s.copyPublished},
 
+		{get, "/kit-lists", inventory.ActSee, s.showKitLists},
+		{get, "/kit-lists/:list", inventory.ActSee, s.showKitList},
+		{get, "/kit-lists/:list/change", inventory.ActKeepLists, s.showKitListChange},
+		{post, "/kit-lists/:list/change", inventory.ActKeepLists, s.changeKitList},
+
 		// Manager, at a desk.
 		{get, "/report", inventory.ActReport, s.showReport},
 		{get, "/history", inventory.ActHistory, s.showDeeds},

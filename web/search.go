@@ -137,7 +137,7 @@ func (s *server) showItem(v *visit) error {
 		return err
 	}
 	items := map[string]inventory.Item{it.Code: it}
-	p := &itemPage{Base: Base{Title: it.Name}, Item: it, Lots: LotTable{Where: true}}
+	p := &itemPage{Base: Base{Title: it.Name}, Item: it, Lots: LotTable{Where: true, One: true}}
 	at := map[string]int{}
 	for _, l := range sortLots(lots, items) {
 		p.Lots.Rows = append(p.Lots.Rows, lotRow(l, items))

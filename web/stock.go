@@ -102,6 +102,7 @@ func (s *server) findLots(v *visit, asked string) ([]LotRow, error) {
 type LotTable struct {
 	Rows  []LotRow
 	Where bool
+	One   bool // all of one item, which stands above
 }
 
 // LotRow is a lot in a list.
@@ -179,7 +180,7 @@ func (s *server) showStock(v *visit) error {
 	}
 	only := inventory.NormalCode(v.Query("item"))
 	if only != "" {
-		p.Item = nameOf(items, only)
+		p.Item, p.Lots.One = nameOf(items, only), true
 		p.Title = p.Item + ", " + p.Title
 	}
 	for _, l := range sortLots(lots, items) {

@@ -19,7 +19,7 @@ func allPages() []page {
 		&boardPage{}, &bagPage{}, &sealCheckPage{}, &fullCheckPage{}, &usePage{}, &takeOffPage{}, &deskPage{}, &waitingPage{},
 		&decideCheckPage{}, &decideUsePage{}, &restockPage{}, &receivePage{}, &placesPage{}, &stockPage{}, &lotPage{}, &labelsPage{},
 		&retiredPage{}, &changePage{}, &historyPage{}, &reportPage{}, &errorPage{}, &devicesPage{}, &devicePage{}, &inspectPage{}, &classPage{}, &toTrainingPage{}, &openPage{},
-		&importsPage{}, &importPage{}, &exportsPage{}, &publishedPage{}, &publishedListPage{},
+		&importsPage{}, &importPage{}, &exportsPage{}, &publishedPage{}, &publishedListPage{}, &kitListsPage{}, &kitListPage{}, &kitListChangePage{},
 		&deliveryPage{}, &scannerPage{}, &productsPage{}, &productPage{},
 		&noticesPage{}, &noticePage{}, &newNoticePage{}, &signInPage{}, &resendPage{},
 		&bagLogPage{}, &swapPage{}, &vehiclePage{}, &lentPage{}, &awayPage{}, &awaySendPage{}, &awayBackPage{}, &correctPage{}, &apartPage{},
@@ -51,6 +51,20 @@ func TestEveryTemplateHasAPage(t *testing.T) {
 	slices.Sort(ofPages)
 	slices.Sort(files)
 	assert.Equal(t, ofPages, files)
+}
+
+// What the layout says of its visitor is the visitor: no field of a page stands
+// before one of Base with the same name.
+func TestTemplatesSeeTheBase(t *testing.T) {
+	base := reflect.TypeFor[Base]()
+	for _, p := range allPages() {
+		of := reflect.TypeOf(p).Elem()
+		for i := range base.NumField() {
+			name := base.Field(i).Name
+			f, ok := of.FieldByName(name)
+			assert.True(t, ok && len(f.Index) == 2 && of.Field(f.Index[0]).Type == base, "%T: %s is not the one of Base", p, name)
+		}
+	}
 }
 
 // Every template is executed three times: empty, with every field filled, and

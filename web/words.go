@@ -23,8 +23,14 @@ func funcs(a assets, c *catalogue) template.FuncMap {
 		"stateWord": stateWord,
 		"sentence":  sentence,
 		"drawing":   func(svg []byte) template.HTML { return template.HTML(svg) }, // drawn by us
+
+		"heldBy": heldBy,
 	}
 }
+
+// heldBy tells whether somebody has a place with them whom its name does not
+// name already.
+func heldBy(name, holder string) bool { return holder != "" && !strings.Contains(name, holder) }
 
 // count writes a number with its noun.
 func count(n int, noun string) string {

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"bufio"
 	"context"
 	"errors"
 	"fmt"
@@ -11,6 +12,7 @@ import (
 	"unicode"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/secret"
 	"stowkeeper/inventory/table"
 	"stowkeeper/inventory/workbook"
 )
@@ -18,9 +20,11 @@ import (
 // importCommand reads lists from files.
 type importCommand struct {
 	database
-	DryRun bool   `name:"dry-run" help:"Only say what would be created, changed and refused."`
-	Kind   string `arg:"" enum:"everything,categories,sites,places,people,items,products,kit-lists,bags,stock,observations,notices,usage" help:"What the file lists: categories, sites, places, people, items, products, kit-lists, bags, stock, observations, notices or usage; everything for an export."`
-	File   string `arg:"" help:"A CSV file, an XLSX workbook, or for everything a folder of CSV files."`
+	DryRun   bool   `name:"dry-run" help:"Only say what would be created, changed and refused."`
+	SignedBy string `name:"signed-by" placeholder:"NAME" help:"Who signs for controlled items in the file; their PIN or password is read from standard input."`
+	Witness  string `placeholder:"NAME" help:"The second person who signs; theirs is read after it."`
+	Kind     string `arg:"" enum:"everything,categories,sites,places,people,items,products,kit-lists,bags,stock,observations,notices,usage" help:"What the file lists: categories, sites, places, people, items, products, kit-lists, bags, stock, observations, notices or usage; everything for an export."`
+	File     string `arg:"" help:"A CSV file, an XLSX workbook, or for everything a folder of CSV files."`
 }
 
 func (c *importCommand) Run(ctx context.Context, std streams) error {
@@ -34,17 +38,45 @@ func (c *importCommand) Run(ctx context.Context, std streams) error {
 		return err
 	}
 	defer closeDB()
+	by, err := c.signed(ctx, std, svc)
+	if err != nil {
+		return err
+	}
 	bar := newBar(std.err)
-	rep, err := svc.Import(ctx, operator, inventory.Import{Kind: inventory.ImportKind(c.Kind), Source: source, DryRun: c.DryRun, Progress: bar.tell})
+	rep, err := svc.Import(ctx, by, inventory.Import{Kind: inventory.ImportKind(c.Kind), Source: source, DryRun: c.DryRun, Progress: bar.tell})
 	bar.end()
 	if err != nil {
 		return err
 	}
 	printImport(std.out, rep)
+	if rep.SigningNeeded {
+		fmt.Fprintln(std.out, "the file holds controlled items: two people sign for it with --signed-by and --witness; import sites and people first, and give two of them PINs")
+	}
 	if rep.Refused > 0 {
 		return fmt.Errorf("nothing was imported: %d rows are refused", rep.Refused)
 	}
 	return nil
+}
+
+// signed has the two people sign who are named, for controlled items in a file.
+func (c *importCommand) signed(ctx context.Context, std streams, svc *inventory.Service) (inventory.Actor, error) {
+	if c.SignedBy == "" && c.Witness == "" {
+		return operator, nil
+	}
+	in := bufio.NewReader(std.in)
+	var pins [2]inventory.PIN
+	for i, name := range []string{c.SignedBy, c.Witness} {
+		fmt.Fprintf(std.err, "PIN or password of %s: ", name)
+		line, err := in.ReadString('\n')
+		if err != nil && err != io.EOF {
+			return operator, err
+		}
+		pins[i] = inventory.PIN(strings.TrimRight(line, "\r\n"))
+	}
+	return svc.Sign(ctx, operator, inventory.Signing{
+		Signature: &inventory.Signature{Person: c.SignedBy, PIN: pins[0]},
+		Witness:   &inventory.Signature{Person: c.Witness, PIN: pins[1]},
+	}, secret.Argon2id{})
 }
 
 // openTables opens a file by what it is, or a folder.

@@ -4,6 +4,7 @@ import (
 	"os"
 	"path/filepath"
 	"regexp"
+	"slices"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -25,7 +26,7 @@ func roundTrip(t *testing.T, svc *inventory.Service) {
 	first := exported(t, svc)
 	for _, source := range []string{"folder", "workbook"} {
 		other := inventory.NewService(storetest.OpenSQLite(t), svc.Now)
-		rep, err := other.Import(t.Context(), manager, inventory.Import{Kind: inventory.ImportEverything, Source: sourceOf(t, first, source)})
+		rep, err := other.Import(t.Context(), signers(t, other, first, source), inventory.Import{Kind: inventory.ImportEverything, Source: sourceOf(t, first, source)})
 		require.NoError(t, err)
 		require.Zero(t, rep.Refused, "%v", rep.Lines)
 		require.True(t, rep.Done)
@@ -42,6 +43,39 @@ func roundTrip(t *testing.T, svc *inventory.Service) {
 		require.NoError(t, err)
 		assert.Empty(t, faults.Faults)
 	}
+}
+
+// signers are the two people who sign for the controlled items: a dry run says
+// that they are needed, people come in first, and get PINs anew.
+func signers(t *testing.T, svc *inventory.Service, folder, source string) inventory.Actor {
+	ctx := t.Context()
+	rep, err := svc.Import(ctx, manager, inventory.Import{Kind: inventory.ImportEverything, Source: sourceOf(t, folder, source), DryRun: true})
+	require.NoError(t, err)
+	require.Zero(t, rep.Refused, "%v", rep.Lines)
+	require.True(t, rep.SigningNeeded)
+	for _, k := range []inventory.ImportKind{inventory.ImportSites, inventory.ImportPeople} {
+		rep, err = svc.Import(ctx, manager, inventory.Import{Kind: k, Source: sourceOf(t, folder, source)})
+		require.NoError(t, err)
+		require.True(t, rep.Done, "%v", rep.Lines)
+	}
+	people, err := svc.People(ctx, manager)
+	require.NoError(t, err)
+	require.Greater(t, len(people), 1)
+	names := []string{"Bram Osterhuis-Vane", "Ada Quillfeather"}
+	for _, p := range people {
+		if slices.Contains(names, p.Name) {
+			_, err := svc.ChangePerson(ctx, manager, p.ID, inventory.PersonChange{Role: p.Role, Sites: p.Sites, Secret: "a new one after moving"}, plain{})
+			require.NoError(t, err)
+		}
+	}
+	by := manager
+	by.Program = true
+	by, err = svc.Sign(ctx, by, inventory.Signing{
+		Signature: &inventory.Signature{Person: names[0], PIN: "a new one after moving"},
+		Witness:   &inventory.Signature{Person: names[1], PIN: "a new one after moving"},
+	}, plain{})
+	require.NoError(t, err)
+	return by
 }
 
 // exported exports into a folder: CSV files and a workbook.

@@ -1,0 +1,137 @@
+package web
+
+import (
+	"net/http"
+	"net/url"
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+	"golang.org/x/net/html"
+
+	"stowkeeper/inventory"
+)
+
+// formValues reads a page's form of an address as a browser would send it.
+func (c *client) formValues(action string) url.Values {
+	c.t.Helper()
+	doc, err := html.Parse(strings.NewReader(c.res.Body.String()))
+	require.NoError(c.t, err)
+	out := url.Values{}
+	walk(doc, func(n *html.Node) bool {
+		if to, _ := attr(n, "action"); n.Data == "form" && to == action {
+			walk(n, func(x *html.Node) bool { sends(x, out); return true })
+		}
+		return true
+	})
+	require.NotEmpty(c.t, out, "a form to %s", action)
+	return out
+}
+
+func sends(x *html.Node, out url.Values) {
+	name, _ := attr(x, "name")
+	value, _ := attr(x, "value")
+	kind, _ := attr(x, "type")
+	_, checked := attr(x, "checked")
+	switch {
+	case x.Data == "input" && (kind != "checkbox" || checked):
+		out.Set(name, value)
+	case x.Data == "select":
+		out.Set(name, "")
+		walk(x, func(o *html.Node) bool {
+			if _, chosen := attr(o, "selected"); chosen {
+				v, _ := attr(o, "value")
+				out.Set(name, v)
+			}
+			return true
+		})
+	}
+}
+
+// TestKitListUnchanged sends the form of every list as it was opened: what the
+// next version holds is what the one before held.
+func TestKitListUnchanged(t *testing.T) {
+	w := newWorld(t)
+	full := traumaList()
+	full.Code, full.Edition, full.Source, full.ValidFrom, full.ValidTo = "FULL", "2nd", "our own", 740000, 740100
+	full.Sealed, full.SealWarns, full.SealCheckHours, full.FullCheckDays, full.MinRemainingDays = true, true, 24, 30, 7
+	full.Lines = append(full.Lines, inventory.Line{Item: "SHEARS", PresenceOnly: true, Critical: true}, inventory.Line{Item: "OX", CarriedElsewhere: "on the vehicle"},
+		inventory.Line{Item: "GLOVES", Pouch: "lid", Par: 9, Minimum: 2, Accepts: []string{"CARD", "MARK"}})
+	full.Modules = []inventory.Module{{KitList: "MEDS", Count: 2}}
+	full.Rules = append(inventory.TourniquetRules(), inventory.KitRule{NeedItem: "TQ", AtLeast: 1, Severity: inventory.SeverityWarn, Because: "asked for"})
+	_, err := w.svc.CreateKitList(t.Context(), admin, full)
+	require.NoError(t, err)
+	c := w.as("Quinn Master")
+	lists, err := w.svc.KitLists(t.Context(), admin, inventory.Page{})
+	require.NoError(t, err)
+	for _, k := range lists {
+		path := kitListPath(k.Code) + "/change"
+		c.post(path, c.get(path).formValues(path))
+		require.Equal(t, http.StatusSeeOther, c.res.Code, c.text())
+		next, err := w.svc.KitList(t.Context(), admin, k.Code, 0)
+		require.NoError(t, err)
+		k.Version++
+		assert.Equal(t, k, next)
+	}
+}
+
+// TestKitListChange adds, moves and removes lines, mends what is refused with
+// nothing lost, and meets somebody else's version.
+func TestKitListChange(t *testing.T) {
+	w := newWorld(t)
+	c := w.as("Quinn Master")
+	const path = "/kit-lists/TRAUMA/change"
+	old, err := w.svc.KitList(t.Context(), admin, "TRAUMA", 0)
+	require.NoError(t, err)
+	opened := c.get(path).formValues(path)
+	n := len(old.Lines)
+	in := url.Values{}
+	for name, v := range opened {
+		in[name] = v
+	}
+	in.Set(cellName("lines", 0, "out"), "yes")
+	setRow(in, "lines", n+1, "item", "pulse OXIMETER", "par", "2", "minimum", "3", "position", "15", "accepts", "nope-1")
+	c.post(path, in)
+	assert.Equal(t, http.StatusUnprocessableEntity, c.res.Code)
+	assert.Contains(t, c.text(), "Pulse oximeter, minimum: give 0 up to par")
+	assert.Contains(t, c.res.Body.String(), `href="#`+Field{Name: cellName("lines", n+1, "minimum")}.ID()+`"`)
+	assert.Equal(t, in, c.formValues(path), "nothing that was typed is lost")
+
+	in.Set("more", "lines")
+	c.post(path, in)
+	in.Del("more")
+	assert.Equal(t, http.StatusOK, c.res.Code)
+	got := c.formValues(path)
+	assert.True(t, got.Has(cellName("lines", n+blankLines+moreLines-1, "item")))
+	assert.Equal(t, "pulse OXIMETER", got.Get(cellName("lines", n+1, "item")))
+
+	in.Set(cellName("lines", n+1, "minimum"), "1")
+	c.post(path, in)
+	assert.Contains(t, c.text(), "Pulse oximeter, also accepts, in order of preference: no such item")
+	in.Set(cellName("lines", n+1, "accepts"), "card")
+	c.post(path, in)
+	require.Equal(t, kitListPath("TRAUMA")+"?done=version-2", c.location(), c.text())
+	assert.Contains(t, c.get(c.location()).text(), "Version 2 is made.")
+	made, err := w.svc.KitList(t.Context(), admin, "TRAUMA", 0)
+	require.NoError(t, err)
+	want := append([]inventory.Line{{Item: "OX", Par: 2, Minimum: 1, Accepts: []string{"CARD"}}}, old.Lines[1:]...)
+	assert.Equal(t, want, made.Lines)
+	assert.Equal(t, old.Rules, made.Rules)
+
+	opened.Set("key", "of another person")
+	opened.Set("name", "Trauma bag, from the old form")
+	c.post(path, opened)
+	assert.Equal(t, http.StatusConflict, c.res.Code)
+	assert.Contains(t, c.text(), "version 2 by now")
+	again := c.formValues(path)
+	assert.Equal(t, "Trauma bag, from the old form", again.Get("name"))
+	c.post(path, again)
+	assert.Equal(t, http.StatusSeeOther, c.res.Code, "sent again on purpose it goes over the newest")
+
+	kim := w.as("Kim Crew")
+	assert.NotContains(t, kim.get("/kit-lists/TRAUMA").res.Body.String(), path)
+	assert.Contains(t, kim.text(), "Pain relief tablets")
+	assert.Equal(t, http.StatusForbidden, kim.post(path, opened).res.Code)
+	assert.Contains(t, c.get("/kit-lists").text(), "on an older version")
+}
