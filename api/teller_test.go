@@ -52,7 +52,7 @@ func newTeller(t *testing.T, db string) *teller {
 		"keeper": {Role: quartermaster, Sites: []string{"N1"}}, "south-keeper": {Role: quartermaster, Sites: []string{"S2"}},
 		"both": {Role: quartermaster, Sites: []string{"N1", "S2"}}, "manager": {Role: manager, Sites: []string{"N1", "S2"}},
 	} {
-		who.Name = name
+		who.Name, who.EndsAt = name, w.clock().Add(inventory.LongestToken)
 		text, err := w.svc.CreateToken(t.Context(), setup, who)
 		require.NoError(t, err)
 		s.people[name] = text

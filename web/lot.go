@@ -1,6 +1,7 @@
 package web
 
 import (
+	"fmt"
 	"net/http"
 	"slices"
 	"strconv"
@@ -189,13 +190,13 @@ func clockTexts(l inventory.Lot, today inventory.Day) []string {
 	var out []string
 	add := func(d inventory.Day, text string) {
 		if d != 0 {
-			out = append(out, text+" "+dayText(d))
+			out = append(out, fmt.Sprintf(text, dayText(d)))
 		}
 	}
-	add(l.MadeOn, "made on")
-	add(l.ReceivedOn, "received on")
-	add(l.StowedOn, "first stowed in a bag on")
-	add(l.OpenedOn, "opened on")
+	add(l.MadeOn, "made on %s")
+	add(l.ReceivedOn, "received on %s")
+	add(l.StowedOn, "first stowed in a bag on %s")
+	add(l.OpenedOn, "opened on %s")
 	switch sum := count(l.DaysExposed(today), "day"); {
 	case l.ExposedSince != 0:
 		out = append(out, "carried exposed since "+dayText(l.ExposedSince)+", "+sum+" in all")

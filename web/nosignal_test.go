@@ -41,6 +41,13 @@ func (b *browser) until(what, script string) {
 	}
 }
 
+// onTerminal makes the browser the terminal that people sign in on.
+func (b *browser) onTerminal(w *world) {
+	b.t.Helper()
+	_, err := chromedp.Call(b.ctx, network.SetCookie, network.SetCookieParams{Name: "stowkeeper_terminal", Value: w.terminal, URL: b.url})
+	require.NoError(b.t, err)
+}
+
 func (b *browser) sees(text string) {
 	b.t.Helper()
 	b.until("a page that says "+text, `document.body.innerText.includes(`+"`"+text+"`"+`)`)
@@ -75,6 +82,7 @@ func TestWhatWaitsBelongsToWhoRecordedIt(t *testing.T) {
 		b.do(chromedp.SetValue("main [name=name]", name), chromedp.SetValue("main [name=secret]", crewPIN))
 		b.press("main form > button.main")
 	}
+	b.onTerminal(w)
 	b.open("/sign-in")
 	enter("Kim Crew")
 	b.kept(4)

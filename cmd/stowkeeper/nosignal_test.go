@@ -97,8 +97,10 @@ func newNoSignal(t *testing.T) *noSignal {
 	n.listen = free.Addr().String()
 	require.NoError(t, free.Close())
 	n.link = newLink(t, n.listen)
+	terminal := enrol(t, n.db, "N1")
 	n.start()
 	n.phone = newPhone(t, browser, n.link.url())
+	n.phone.terminal = terminal
 	return n
 }
 

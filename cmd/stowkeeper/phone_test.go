@@ -35,6 +35,7 @@ func chromium(t testing.TB) string {
 type phone struct {
 	t              testing.TB
 	path, url, dir string
+	terminal       string // secret of the terminal that it is enrolled as
 
 	stop context.CancelFunc // kills the browser
 	all  context.Context    // the browser
@@ -128,11 +129,13 @@ func ask[T any](p *phone, script string) T {
 // signIn signs a person in, unless they are.
 func (p *phone) signIn(name, pin string) {
 	p.t.Helper()
+	_, err := chromedp.Call(p.tab, network.SetCookie, network.SetCookieParams{Name: "stowkeeper_terminal", Value: p.terminal, URL: p.url})
+	require.NoError(p.t, err)
 	require.NoError(p.t, p.navigate("/board"))
 	if ask[string](p, "document.body.dataset.person") == name {
 		return
 	}
-	_, err := chromedp.RunResponse(p.tab, chromedp.SetValue("[name=name]", name), chromedp.SetValue("[name=secret]", pin), chromedp.Click("form > button.main"))
+	_, err = chromedp.RunResponse(p.tab, chromedp.SetValue("[name=name]", name), chromedp.SetValue("[name=secret]", pin), chromedp.Click("form > button.main"))
 	require.NoError(p.t, err)
 	require.Equal(p.t, name, ask[string](p, "document.body.dataset.person"))
 }
