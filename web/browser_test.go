@@ -63,6 +63,7 @@ func serveOn(t *testing.T, w *world, cut *atomic.Bool) string {
 	require.NoError(t, err)
 	opt := w.options()
 	opt.BaseURL = "http://" + l.Addr().String()
+	opt.DemoTerminal = w.terminal // the browser is on this machine
 	r := gin.New()
 	require.NoError(t, Mount(r, w.svc, opt))
 	srv := &httptest.Server{Listener: l, Config: &http.Server{Handler: http.HandlerFunc(func(out http.ResponseWriter, in *http.Request) {
