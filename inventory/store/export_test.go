@@ -54,14 +54,7 @@ func Bind(s inventory.Store, text string) string { return s.(*database).bind(tex
 func Migrations() fs.FS { return migrationTexts }
 
 // RowStructs lists every row struct, by value.
-func RowStructs() []any {
-	return []any{
-		categoryRow{}, siteRow{}, placeRow{}, itemRow{}, productRow{}, kitListRow{}, kitLineRow{}, kitAcceptRow{}, kitRuleRow{},
-		bagRow{}, bagEventRow{}, sealRow{}, batchRow{}, checkRow{}, useRow{}, restockRow{}, observationRow{}, personRow{},
-		personSiteRow{}, tokenRow{}, tokenSiteRow{}, sessionRow{}, answerRow{}, sheetOffsetRow{},
-		bagLogRow{}, vehicleOffRow{}, correctionRow{}, kitModuleRow{},
-	}
-}
+func RowStructs() []any { return rowStructs() }
 
 // NewDocument returns a document with a value.
 func NewDocument(d *inventory.Decision) ChoiceColumn { return ChoiceColumn{d} }

@@ -60,6 +60,9 @@ func (s *database) open(ctx context.Context, db string, opts Options) (err error
 	if err := migrate(ctx, s.writes, s.engine, s.log); err != nil {
 		return err
 	}
+	if err := learn(s.gorm); err != nil {
+		return err
+	}
 	return s.check(ctx)
 }
 
