@@ -195,3 +195,18 @@ func (s *server) routes() []route {
 		{get, "/flows/rows", inventory.ActReport, s.showFlowRows},
 	}
 }
+
+// Route is a page or form as the program that mounts it may list it.
+type Route struct {
+	Method, Path string
+	Action       inventory.Action // what the visitor's role must be allowed to do
+}
+
+// Routes returns the table of all pages and forms.
+func Routes() []Route {
+	var out []Route
+	for _, rt := range (&server{}).routes() {
+		out = append(out, Route{rt.method, rt.path, rt.action})
+	}
+	return out
+}
