@@ -2,6 +2,7 @@ package web
 
 import (
 	"net/http"
+	"strings"
 
 	"stowkeeper/inventory"
 )
@@ -11,6 +12,13 @@ type route struct {
 	method, path string
 	action       inventory.Action
 	do           func(*visit) error
+}
+
+// keepsNobody tells a route whose pages no browser may keep, since they are
+// about who gets in: people, terminals, tokens, one's own account, one-time
+// links (OWASP ASVS 5.0.0, 14.3.2).
+func (rt route) keepsNobody() bool {
+	return rt.action == inventory.ActKeepPeople || rt.action == inventory.ActAccount || strings.HasSuffix(rt.path, "/:link")
 }
 
 const (

@@ -134,7 +134,7 @@ func TestServeTLS(t *testing.T) {
 	res, err := client.Get("https://" + p.address + "/sign-in")
 	require.NoError(t, err)
 	require.NoError(t, res.Body.Close())
-	assert.Equal(t, "max-age=31536000", res.Header.Get("Strict-Transport-Security"))
+	assert.Equal(t, "max-age=31536000; includeSubDomains", res.Header.Get("Strict-Transport-Security"))
 	assert.Equal(t, "DENY", res.Header.Get("X-Frame-Options"))
 	assert.Contains(t, p.printed.String(), "/welcome/", "there is no administrator yet")
 	p.stop()
