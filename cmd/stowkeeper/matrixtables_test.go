@@ -70,7 +70,7 @@ var queries = map[string]string{
 // anyForm is what every form is sent with: what its page does not ask for says
 // nothing. formsOfSites are those whose values name the station.
 const anyForm = "site=S2&place=S2-STORE&scan_place=S2-STORE&from=S2-STORE&lot={lot}&qty=1&reason=x&decision=dismiss&position=0&vehicle=Van+9&where=x&text=0109521234543213" +
-	"&note=x&to=S2-QUARANTINE&cause=damaged&leave.{lot}.qty=1&sheet=a4-3x7&offset_x=1&offset_y=1&points=x&item=GAUZE&counted=1"
+	"&note=x&to=S2-QUARANTINE&cause=damaged&leave.{lot}.qty=1&sheet=a4-3x7&offset_x=1&offset_y=1&points=x&item=GAUZE&counted=1&reason-1=x&reason-2=x"
 
 var formsOfSites = []string{"/vehicle/take-off", "/vehicle/put-back", "/away/send", "/receive", "/deliveries", "/labels/offset", "/notices/:notice/pull"}
 
@@ -92,3 +92,18 @@ var ofAll = strings.Fields(`
 	/notices /notices/new /notices/:notice /notices/:notice/end /api/v1/notices /api/v1/notices/:id /api/v1/notices/:id/close /api/v1/notices/:id/cancel
 	/imports /imports/:job /labels/calibration.pdf /api/v1/labels/calibration.pdf
 	/exports /exports/stowkeeper.xlsx /exports/stowkeeper.zip /api/v1/export.xlsx /kept-pages /classes`)
+
+// richBodies are requests with more in them than those that only need to be
+// right, for who puts something into every text field.
+var richBodies = map[string]string{
+	"POST " + api.Base + "/bags/:code/checks": `{"kind":"full","seen_position":0,"lines":[{"lot_id":{lot},"counted":2}],"found":[{"item":"GAUZE","lot_no":"F-1","qty":1}]}`,
+	"POST " + api.Base + "/kit-lists": `{"code":"NEW","name":"New","lines":[{"item":"GAUZE","par":1}],
+		"rules":[{"need_item":"GAUZE","at_least":1,"severity":"warn","because":"so"}]}`,
+	"PUT " + api.Base + "/kit-lists/:code":               `{"name":"New","lines":[{"item":"GAUZE","par":1}],"rules":[{"need_item":"GAUZE","at_least":1,"severity":"warn","because":"so"}]}`,
+	"POST " + api.Base + "/movements":                    `{"movements":[{"lot_id":{lot},"qty":1,"from":"N1-STORE","to":"disposed","reason":"disposed","cause":"damaged"}]}`,
+	"POST " + api.Base + "/register/entries":             `{"kind":"use","place":"N1-STORE","reference":"I-1","lines":[{"lot_id":{amps},"qty":1}]}`,
+	"POST " + api.Base + "/checks/:id/decision":          `{"decision":"dismiss","reason":"mine"}`,
+	"POST " + api.Base + "/notices/:id/close":            `{"reason":"done"}`,
+	"POST " + api.Base + "/notices/:id/cancel":           `{"reason":"done"}`,
+	"POST " + api.Base + "/published-lists/:list/copies": `{"code":"COPY"}`,
+}
