@@ -107,3 +107,35 @@ var richBodies = map[string]string{
 	"POST " + api.Base + "/notices/:id/cancel":           `{"reason":"done"}`,
 	"POST " + api.Base + "/published-lists/:list/copies": `{"code":"COPY"}`,
 }
+
+// twoSign are requests of the API that move units of the controlled item, or
+// count them, once two people sign. Every route whose body has a place for a
+// witness must be here.
+var twoSign = map[string]string{
+	"POST /away":                    `{"from":"N1-STORE","where":"Hospital","lines":[{"lot_id":{amps},"qty":1}]}`,
+	"POST /away/:code/returns":      `{"lines":[{"lot_id":{amps},"qty":1}]}`,
+	"POST /bags/:code/checks":       `{"kind":"full","seen_position":{position},"lines":[{"lot_id":{amps},"counted":1,"reason":"missing"},{"lot_id":{gauze},"counted":2}]}`,
+	"POST /bags/:code/restocks":     `{"lines":[{"lot_id":{amps},"qty":1,"from":"N1-STORE"}]}`,
+	"POST /bags/:code/uses":         `{"incident":"I-1","seen_position":{position},"lines":[{"lot_id":{amps},"qty":1}]}`,
+	"POST /checks/:id/decision":     `{"decision":"adjust","reason":"so it was","lines":[{"lot_id":{amps},"counted":1,"reason":"missing"},{"lot_id":{gauze},"counted":2}]}`,
+	"POST /uses/:id/decision":       `{"decision":"post","reason":"so it was"}`,
+	"POST /classes":                 `{"place":"N1-TRAINING","class":"C-1","lines":[{"lot_id":{training},"qty":1}]}`,
+	"POST /lots/:id/identify":       `{"place":"N1-QUARANTINE","qty":1,"lot_no":"A-N1","note":"the box was found"}`,
+	"POST /lots/:id/openings":       `{"place":"N1-STORE","qty":1}`,
+	"POST /movements":               `{"movements":[{"lot_id":{amps},"qty":1,"from":"N1-STORE","to":"N1-QUARANTINE","reason":"quarantine"}]}`,
+	"POST /receipts":                `{"place":"N1-STORE","item":"AMP","lot_no":"A-9","qty":1}`,
+	"POST /register/balance-checks": `{"item":"AMP","place":"N1-STORE","counted":1}`,
+	"POST /register/entries":        `{"kind":"destroy","place":"N1-STORE","cause":"damaged","lines":[{"lot_id":{amps},"qty":1}]}`,
+}
+
+// twoSignForms are the same for pages, beside what every form is sent with.
+var twoSignForms = map[string]string{
+	"/away/send": "leave.{amps}.qty=1", "/away/:place": "back.{amps}.qty=1&to=N1-STORE", "/away/:place/lost": "lost_lot={amps}&lost_qty=1&why=gone",
+	"/b/:code/full-check": "row.0.{amps}.counted=1&row.0.{amps}.reason=missing&row.0.{gauze}.counted=2&row.0.{gauze}.expected=2",
+	"/b/:code/use":        "use.{amps}@.qty=1&incident=I-1", "/bags/:code/restock": "in.{amps}@N1-STORE@0.qty=1", "/receive": "item=AMP&lot_no=A-9",
+	"/waiting/uses/:id": "decision=post", "/waiting/checks/:id": "decision=adjust&row.0.{amps}.counted=1&row.0.{amps}.reason=missing&row.0.{gauze}.counted=2",
+	"/lots/:id/open": "place=N1-STORE", "/lots/:id/identify": "place=N1-QUARANTINE&lot_no=A-N1", "/lots/:id/release": "place=N1-QUARANTINE&release_qty=1&to=N1-STORE",
+	"/lots/:id/dispose": "place=N1-QUARANTINE&dispose_qty=1", "/lots/:id/training": "to=N1-TRAINING",
+	"/register/:place/:item/check": "counted=1", "/register/:place/:item/post/:kind": "lot.{amps}.qty=1&reference=I-9",
+	"/register/:place/:item/entries/:entry/correct": "note=it was not so",
+}

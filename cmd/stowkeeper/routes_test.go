@@ -126,7 +126,8 @@ var ofNoSite = map[string]string{
 // controlled one afterwards, and returns their lots.
 func (c *composed) ampoules() map[string]int64 {
 	ctx := c.Context()
-	it, err := c.svc.CreateItem(ctx, operator, inventory.Item{Code: "AMP", Name: "Ampoule", Category: inventory.CategoryPainRelief, Unit: "ampoule", TrackedBy: inventory.ByLot})
+	it, err := c.svc.CreateItem(ctx, operator, inventory.Item{Code: "AMP", Name: "Ampoule", Category: inventory.CategoryPainRelief, Unit: "ampoule", TrackedBy: inventory.ByLot,
+		Life: inventory.Life{OpenedDays: 1}})
 	require.NoError(c, err)
 	lots := map[string]int64{}
 	for _, site := range []string{"S2", "N1"} {
