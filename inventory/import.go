@@ -1,6 +1,7 @@
 package inventory
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"io"
@@ -256,13 +257,12 @@ func (im *importing) tell() {
 	}
 }
 
-// settled notes what became of a row. An error that is nobody's fault ends the
+// settled notes what became of a row, or all that is wrong with it. A row with
+// a cell that cannot be read is tried nevertheless where that is safe, so that
+// the rest of it is judged too: nothing of the file stays then. An error that is nobody's fault ends the
 // import.
 func (im *importing) settled(r *record, out Outcome, what string, err error) error {
-	if err == nil {
-		err = r.problems.err()
-	}
-	if err != nil {
+	if err := joined(r.problems.err(), err); err != nil {
 		return im.refuse(r, what, err)
 	}
 	line := ImportLine{Kind: r.kind, Row: r.row.Number, Outcome: out, What: shortened(what)}
@@ -288,12 +288,18 @@ func (im *importing) refuse(r *record, what string, err error) error {
 		return err
 	}
 	im.report.Refused++
-	if len(e.Fields) == 0 {
-		im.refused(ImportLine{Kind: r.kind, Row: r.row.Number, What: shortened(what), Reason: e.Message})
+	fields := e.Fields
+	if len(fields) == 0 {
+		fields = []Field{{Fix: e.Message}}
 	}
-	for _, f := range e.Fields {
+	slices.SortStableFunc(fields, func(a, b Field) int { return r.position(a.Path) - r.position(b.Path) })
+	said := map[string]bool{}
+	for _, f := range fields {
 		column := r.columnOf(f.Path)
-		im.refused(ImportLine{Kind: r.kind, Row: r.row.Number, What: shortened(what), Column: column, Value: shortened(r.shown(column)), Reason: f.Fix})
+		if key := cmp.Or(column, f.Fix); !said[key] {
+			said[key] = true
+			im.refused(ImportLine{Kind: r.kind, Row: r.row.Number, What: shortened(what), Column: column, Value: shortened(r.shown(column)), Reason: f.Fix})
+		}
 	}
 	return nil
 }
@@ -308,11 +314,20 @@ func (im *importing) refused(line ImportLine) {
 // finished sums up.
 func (im *importing) finished() ImportReport {
 	rep := im.report
-	rep.Lines = append(rep.Lines, im.others...)
-	shown := map[int]bool{}
-	for _, l := range im.report.Lines {
-		shown[l.Row] = true
+	type at struct {
+		kind ImportKind
+		row  int
 	}
+	shown := map[at]bool{}
+	for _, l := range rep.Lines {
+		shown[at{l.Kind, l.Row}] = true
+	}
+	for _, lines := range [][]ImportLine{rep.Lines, im.others} { // some rows wait for those that they rest on
+		slices.SortStableFunc(lines, func(a, b ImportLine) int {
+			return cmp.Or(slices.Index(ImportKinds, a.Kind)-slices.Index(ImportKinds, b.Kind), a.Row-b.Row)
+		})
+	}
+	rep.Lines = append(rep.Lines, im.others...)
 	rep.More = rep.Created + rep.Changed - len(im.others) + max(0, rep.Refused-len(shown))
 	rep.Done = !rep.DryRun && rep.Refused == 0
 	return rep

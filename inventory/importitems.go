@@ -6,6 +6,8 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+
+	"stowkeeper/inventory/barcode"
 )
 
 var itemColumns = []column{
@@ -41,7 +43,6 @@ func importItem(r *record) error {
 	}
 	r.fillItem(&in)
 	switch {
-	case len(r.problems) > 0:
 	case !known:
 		_, err = r.im.s.CreateItem(r.im.ctx, r.im.by, in)
 		return r.im.settled(r, Created, code, err)
@@ -102,15 +103,12 @@ func newProductReader(im *importing) rowReader { return &productReader{im, map[i
 func (p *productReader) end() error { return nil }
 
 func (p *productReader) row(r *record) error {
-	in := Product{Item: r.code("item"), GTIN: strings.ReplaceAll(r.text("gtin"), " ", ""), HIBC: r.text("hibc"), MakerReference: r.text("maker_reference"),
-		Supplier: r.text("supplier"), PackSize: 1}
+	in := Product{Item: r.code("item"), GTIN: r.text("gtin"), HIBC: r.text("hibc"), MakerReference: r.text("maker_reference"),
+		Supplier: r.text("supplier"), PackSize: 1}.tidy()
 	if r.text("pack_size") != "" {
 		in.PackSize = r.number("pack_size")
 	}
 	preferred := r.yes("preferred")
-	if len(r.problems) > 0 {
-		return p.im.settled(r, Refused, in.Item, nil)
-	}
 	all, err := p.im.w.Products(ProductFilter{Item: in.Item}, Page{})
 	if err != nil {
 		return err
@@ -148,6 +146,14 @@ func (p *productReader) leave(r *record, in *Product, was Product) {
 	if !r.has("pack_size") {
 		in.PackSize = was.PackSize
 	}
+	if sameGTIN(in.GTIN, was.GTIN) {
+		in.GTIN = was.GTIN
+	}
+}
+
+// sameGTIN tells whether two GTINs are one, zeros before it apart.
+func sameGTIN(a, b string) bool {
+	return a == b || a != "" && b != "" && barcode.GTIN14(a) == barcode.GTIN14(b)
 }
 
 // alike finds the product of an item that a row is about: by its codes, else
@@ -158,7 +164,7 @@ func (p *productReader) alike(all []Product, in Product) int {
 		case p.seen[x.ID]:
 			return false
 		case in.GTIN != "" || x.GTIN != "":
-			return in.GTIN == x.GTIN
+			return sameGTIN(in.GTIN, x.GTIN)
 		case in.HIBC != "" || x.HIBC != "":
 			return in.HIBC == x.HIBC
 		}
@@ -205,6 +211,10 @@ func productRef(all []Product, id int64) string {
 	return ""
 }
 
+func errProductRef() error {
+	return Invalidf("product", "name one product of this item by its GTIN, HIBC or maker's reference, or by # and its number")
+}
+
 // productNamed finds the one product of an item that a reference names; none
 // where it names several.
 func productNamed(all []Product, ref string) (id int64, ok bool) {
@@ -217,10 +227,15 @@ func productNamed(all []Product, ref string) (id int64, ok bool) {
 		}
 		return all[n-1].ID, true
 	}
-	for _, of := range []func(Product) string{func(x Product) string { return x.GTIN }, func(x Product) string { return x.HIBC }, func(x Product) string { return x.MakerReference }} {
+	code := Product{GTIN: ref, HIBC: ref}.tidy()
+	for _, is := range []func(Product) bool{
+		func(x Product) bool { return sameGTIN(x.GTIN, code.GTIN) },
+		func(x Product) bool { return x.HIBC == code.HIBC },
+		func(x Product) bool { return x.MakerReference == ref },
+	} {
 		var found []int64
 		for _, x := range all {
-			if of(x) == ref {
+			if is(x) {
 				found = append(found, x.ID)
 			}
 		}
