@@ -265,7 +265,6 @@ func (im *importing) settled(r *record, out Outcome, what string, err error) err
 	if err := joined(r.problems.err(), err); err != nil {
 		return im.refuse(r, what, err)
 	}
-	line := ImportLine{Kind: r.kind, Row: r.row.Number, Outcome: out, What: shortened(what)}
 	switch out {
 	case Created:
 		im.report.Created++
@@ -275,10 +274,33 @@ func (im *importing) settled(r *record, out Outcome, what string, err error) err
 		im.report.Unchanged++
 		return nil
 	}
+	im.other(ImportLine{Kind: r.kind, Row: r.row.Number, Outcome: out, What: shortened(what)})
+	return nil
+}
+
+// changed notes a row that changes something, a line for each column that does.
+func (im *importing) changed(r *record, what string, was, now exportRow, err error) error {
+	if err := joined(r.problems.err(), err); err != nil {
+		return im.refuse(r, what, err)
+	}
+	im.report.Changed++
+	for _, c := range importers[r.kind].columns {
+		if was[c.name] == now[c.name] {
+			continue
+		}
+		reason := "it was empty"
+		if was[c.name] != "" {
+			reason = "it was " + shortened(was[c.name])
+		}
+		im.other(ImportLine{Kind: r.kind, Row: r.row.Number, Outcome: Changed, What: shortened(what), Column: c.name, Value: shortened(now[c.name]), Reason: reason})
+	}
+	return nil
+}
+
+func (im *importing) other(line ImportLine) {
 	if len(im.others) < maxOtherLines {
 		im.others = append(im.others, line)
 	}
-	return nil
 }
 
 // refuse notes what is wrong with a row, a line for each wrong cell.
@@ -314,23 +336,28 @@ func (im *importing) refused(line ImportLine) {
 // finished sums up.
 func (im *importing) finished() ImportReport {
 	rep := im.report
-	type at struct {
-		kind ImportKind
-		row  int
-	}
-	shown := map[at]bool{}
-	for _, l := range rep.Lines {
-		shown[at{l.Kind, l.Row}] = true
-	}
+	rep.More = rep.Created + rep.Changed - rowsIn(im.others) + rep.Refused - rowsIn(rep.Lines)
 	for _, lines := range [][]ImportLine{rep.Lines, im.others} { // some rows wait for those that they rest on
 		slices.SortStableFunc(lines, func(a, b ImportLine) int {
 			return cmp.Or(slices.Index(ImportKinds, a.Kind)-slices.Index(ImportKinds, b.Kind), a.Row-b.Row)
 		})
 	}
 	rep.Lines = append(rep.Lines, im.others...)
-	rep.More = rep.Created + rep.Changed - len(im.others) + max(0, rep.Refused-len(shown))
 	rep.Done = !rep.DryRun && rep.Refused == 0
 	return rep
+}
+
+// rowsIn counts the rows that lines are about.
+func rowsIn(lines []ImportLine) int {
+	type row struct {
+		kind ImportKind
+		n    int
+	}
+	seen := map[row]bool{}
+	for _, l := range lines {
+		seen[row{l.Kind, l.Row}] = true
+	}
+	return len(seen)
 }
 
 // shortened keeps a long cell from filling the page.

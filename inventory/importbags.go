@@ -153,8 +153,8 @@ func (b *bagReader) change(r *record, old Bag) error {
 	if ch == (BagChange{}) {
 		return b.im.settled(r, Unchanged, old.Code, nil)
 	}
-	_, err := b.im.s.UpdateBag(b.im.ctx, b.im.by, old.Code, 0, ch)
-	return b.im.settled(r, Changed, old.Code, err)
+	now, err := b.im.s.UpdateBag(b.im.ctx, b.im.by, old.Code, 0, ch)
+	return b.im.changed(r, old.Code, bagRow(old), bagRow(now), err)
 }
 
 // differs asks for a change where a value is given and is another.

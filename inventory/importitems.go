@@ -19,6 +19,8 @@ var itemColumns = []column{
 	{"dated", cellYes, "whether packs bear a date and a batch number that must be recorded", false},
 	{"single_use", cellYes, "used on one patient and then at its end", false},
 	{"witnessed", cellYes, "a controlled item", false},
+	{"strength", cellText, "of a medicine, as in 10 mg in 1 ml", false},
+	{"form", cellText, "of a medicine, as in ampoule", false},
 	{"made_months", cellNumber, "usable for so many months after manufacture", false},
 	{"stowed_months", cellNumber, "usable for so many months after it was first stowed in a bag", false},
 	{"exposed_days", cellNumber, "usable for so many days carried exposed", false},
@@ -48,7 +50,7 @@ func importItem(r *record) error {
 		return r.im.settled(r, Created, code, err)
 	case !reflect.DeepEqual(in, old):
 		_, err = r.im.s.UpdateItem(r.im.ctx, r.im.by, in)
-		return r.im.settled(r, Changed, code, err)
+		return r.im.changed(r, code, itemRow(old), itemRow(in), err)
 	}
 	return r.im.settled(r, Unchanged, code, nil)
 }
@@ -67,6 +69,8 @@ func (r *record) fillItem(it *Item) {
 	r.setYes(&it.Dated, "dated")
 	r.setYes(&it.SingleUse, "single_use")
 	r.setYes(&it.Witnessed, "witnessed")
+	r.setText(&it.Strength, "strength")
+	r.setText(&it.Form, "form")
 	for name, field := range map[string]*int{
 		"made_months": &it.Life.MadeMonths, "stowed_months": &it.Life.StowedMonths, "exposed_days": &it.Life.ExposedDays, "opened_days": &it.Life.OpenedDays,
 		"inspect_days": &it.Life.InspectDays, "training_cycles": &it.Life.TrainingCycles, "lead_time_days": &it.LeadTimeDays,
@@ -114,13 +118,14 @@ func (p *productReader) row(r *record) error {
 		return err
 	}
 	out := Unchanged
+	var was Product
 	i := p.alike(all, in)
 	switch {
 	case i < 0:
 		in, err = p.im.s.CreateProduct(p.im.ctx, p.im.by, in)
 		out = Created
 	default:
-		was := all[i]
+		was = all[i]
 		in.ID, in.Version = was.ID, was.Version
 		p.leave(r, &in, was)
 		if in != was {
@@ -132,7 +137,7 @@ func (p *productReader) row(r *record) error {
 		return p.im.settled(r, out, in.Item, err)
 	}
 	p.seen[in.ID] = true
-	return p.prefer(r, in, preferred, out)
+	return p.prefer(r, was, in, preferred, out)
 }
 
 // leave keeps what the file has no column for.
@@ -173,14 +178,14 @@ func (p *productReader) alike(all []Product, in Product) int {
 }
 
 // prefer sets or clears the product to buy of an item.
-func (p *productReader) prefer(r *record, in Product, preferred bool, out Outcome) error {
+func (p *productReader) prefer(r *record, was, in Product, preferred bool, out Outcome) error {
 	it, err := p.im.w.Item(in.Item)
 	if err != nil {
 		return err
 	}
 	is := it.PreferredProduct == in.ID
 	if !r.has("preferred") || is == preferred {
-		return p.im.settled(r, out, in.Item, nil)
+		return p.settled(r, out, productRow(was, is), productRow(in, is), nil)
 	}
 	it.PreferredProduct = 0
 	if preferred {
@@ -190,7 +195,14 @@ func (p *productReader) prefer(r *record, in Product, preferred bool, out Outcom
 	if out == Unchanged {
 		out = Changed
 	}
-	return p.im.settled(r, out, in.Item, err)
+	return p.settled(r, out, productRow(was, is), productRow(in, preferred), err)
+}
+
+func (p *productReader) settled(r *record, out Outcome, was, now exportRow, err error) error {
+	if out == Changed {
+		return p.im.changed(r, now["item"], was, now, err)
+	}
+	return p.im.settled(r, out, now["item"], err)
 }
 
 // productRef names a product among those of its item, by what alone tells it

@@ -105,7 +105,7 @@ func importPlace(r *record) error {
 		return r.im.settled(r, Created, in.Code, err)
 	case in != old:
 		_, err = r.im.s.UpdatePlace(r.im.ctx, r.im.by, in.Code, 0, PlaceChange{Name: &in.Name, Holder: &in.Holder, DueBack: &in.DueBack, Vehicle: &in.Vehicle})
-		return r.im.settled(r, Changed, in.Code, err)
+		return r.im.changed(r, in.Code, placeRow(old), placeRow(in), err)
 	}
 	return r.im.settled(r, Unchanged, in.Code, nil)
 }
@@ -190,11 +190,12 @@ func (u *usageReader) row(r *record) error {
 		return r.im.settled(r, Unchanged, what, nil)
 	}
 	u.known[key] = in.Qty
-	out := Created
+	err := r.im.w.SetPastUsage(in)
 	if known {
-		out = Changed
+		key.Qty = old
+		return r.im.changed(r, what, usageRow(key), usageRow(in), err)
 	}
-	return r.im.settled(r, out, what, r.im.w.SetPastUsage(in))
+	return r.im.settled(r, Created, what, err)
 }
 
 func (u *usageReader) judge(r *record, in PastUsage) error {

@@ -54,8 +54,9 @@ func codesFree(r Reader, in Product) error {
 		path   string
 		scheme barcode.Scheme
 		is     string
-	}{{"gtin", barcode.GS1, in.GTIN}, {"hibc", barcode.HIBC, in.HIBC}} {
-		if code.is == "" {
+		valid  func(string) bool
+	}{{"gtin", barcode.GS1, in.GTIN, barcode.ValidGTIN}, {"hibc", barcode.HIBC, in.HIBC, barcode.ValidHIBC}} {
+		if !code.valid(code.is) {
 			continue
 		}
 		if code.path == "gtin" {

@@ -64,7 +64,7 @@ func (s *server) takeScan(v *visit, text string) error {
 		if got.Separator {
 			s.noteSeparator(v)
 		}
-		return deliveryPath(id) + "?done=line-" + formatID(int64(got.Line)), err
+		return deliveryPath(id) + "?done=line-" + formatID(int64(got.Line)), scanFailed(err)
 	})
 	if again(err) {
 		f := openForm(nil)
