@@ -162,6 +162,9 @@ func (s *server) deliveryForm(v *visit, f *form, failed error) error {
 	}
 	p := &deliveryPage{Base: Base{Title: "Scan a delivery"}, DeliveryView: d, Key: newKey(), Separator: separatorWords(s.separatorOf(v)),
 		PutAway: d.Status == inventory.DeliveryPutAway, Ended: whenAt(d.EndedAt, d.Site)}
+	if line := v.Query("line"); line != "" && !f.values.Has("item."+line) { // an item was made for it
+		f.values.Set("item."+line, inventory.NormalCode(v.Query("item")))
+	}
 	kind, newest := doneParam(v)
 	for _, r := range d.Rows {
 		row := deliveryRow(f, r, d, items)
