@@ -2,6 +2,7 @@ package web
 
 import (
 	"errors"
+	"strings"
 
 	"stowkeeper/inventory"
 	"stowkeeper/inventory/barcode"
@@ -27,9 +28,12 @@ func scanFailed(err error) error {
 	case barcode.Foreign:
 		return inventory.Invalidf("text", "codes of patients, and of blood and tissue, are not read here")
 	}
-	part, known := partWords[refused.AI]
-	if !known {
-		part = "the code"
+	why := refused.Reason
+	if strings.HasPrefix(why, "wrong check") {
+		why = "one character is wrong or missing"
 	}
-	return inventory.Invalidf("text", "this code was not read or typed right, at %s: %s; try once more, and where it stays so, receive the pack by what is printed on it", part, refused.Reason)
+	if part := partWords[refused.AI]; part != "" {
+		return inventory.Invalidf("text", "this code was not read or typed right, at %s: %s; try once more, and where it stays so, receive the pack by what is printed on it", part, why)
+	}
+	return inventory.Invalidf("text", "this code was not read or typed right: %s; try once more, and where it stays so, receive the pack by what is printed on it", why)
 }
