@@ -256,7 +256,7 @@ func (s *Service) RecordBalanceCheck(ctx context.Context, by Actor, in BalanceCh
 			return in, err
 		}
 		in.Item, in.Place, in.RecordedAt = NormalCode(in.Item), placeCode(in.Place), s.Now()
-		pl, site, err := registerPlace(w, by, in.Place)
+		pl, site, err := registerPlace(w, by.Whole(), in.Place)
 		if err != nil {
 			return in, known(err, "place", "place")
 		}

@@ -132,7 +132,11 @@ func (s *server) routes() []route {
 		{get, "/s/:place/:item", inventory.ActSee, s.toShelf},
 		{get, "/S/:place/:item", inventory.ActSee, s.toShelf},
 		{get, "/lots/:id", inventory.ActSee, s.showLot},
+		{get, "/items/new", inventory.ActKeepLists, s.showNewItem},
+		{post, "/items/new", inventory.ActKeepLists, s.createItem},
 		{get, "/items/:item", inventory.ActHistory, s.showItem},
+		{get, "/items/:item/change", inventory.ActKeepLists, s.showChangeItem},
+		{post, "/items/:item/change", inventory.ActKeepLists, s.changeItem},
 		{get, "/recorded", inventory.ActHistory, s.showRecorded},
 		{get, "/lots/:id/correct", inventory.ActKeepStock, s.showCorrect},
 		{post, "/lots/:id/correct", inventory.ActKeepStock, s.correct},
@@ -202,4 +206,19 @@ func (s *server) routes() []route {
 		{get, "/flows.csv", inventory.ActReport, s.flowsCSV},
 		{get, "/flows/rows", inventory.ActReport, s.showFlowRows},
 	}
+}
+
+// Route is a page or form as the program that mounts it may list it.
+type Route struct {
+	Method, Path string
+	Action       inventory.Action // what the visitor's role must be allowed to do
+}
+
+// Routes returns the table of all pages and forms.
+func Routes() []Route {
+	var out []Route
+	for _, rt := range (&server{}).routes() {
+		out = append(out, Route{rt.method, rt.path, rt.action})
+	}
+	return out
 }
