@@ -123,6 +123,7 @@ func (*itemPage) template() string { return "item" }
 // PlaceCount is how many units lie in a place.
 type PlaceCount struct {
 	Href, Place string
+	Name        string
 	Qty         int
 }
 
@@ -138,6 +139,10 @@ func (s *server) showItem(v *visit) error {
 	}
 	items := map[string]inventory.Item{it.Code: it}
 	p := &itemPage{Base: Base{Title: it.Name}, Item: it, Lots: LotTable{Where: true, One: true}}
+	called, err := s.called(v)
+	if err != nil {
+		return err
+	}
 	at := map[string]int{}
 	for _, l := range sortLots(lots, items) {
 		p.Lots.Rows = append(p.Lots.Rows, lotRow(l, items))
@@ -146,7 +151,7 @@ func (s *server) showItem(v *visit) error {
 			if !ok {
 				i = len(p.Places)
 				at[w.Place] = i
-				p.Places = append(p.Places, PlaceCount{Href: "/stock/" + url.PathEscape(w.Place) + "?item=" + url.QueryEscape(it.Code), Place: w.Place})
+				p.Places = append(p.Places, PlaceCount{Href: "/stock/" + url.PathEscape(w.Place) + "?item=" + url.QueryEscape(it.Code), Place: w.Place, Name: called.places[w.Place]})
 			}
 			p.Places[i].Qty += w.Qty
 		}
