@@ -258,7 +258,7 @@ func (p *poster) ofProduct(b Batch) (Batch, error) {
 func errOtherDates(old Batch) error {
 	return &Error{Kind: Conflict, Fields: []Field{{Path: "on_conflict", Fix: "look at the pack and say which is right"}},
 		Message: "this batch was received before with " + datesText(old) +
-			"; look at the pack and say in on_conflict which is right: keep the earlier record, or correct it where it was mistyped"}
+			"; look at the pack and say which is right: keep the earlier record, or correct it where it was mistyped"}
 }
 
 func errReceived() error {
