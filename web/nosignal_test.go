@@ -1,6 +1,7 @@
 package web
 
 import (
+	"net/url"
 	"strings"
 	"sync"
 	"testing"
@@ -153,6 +154,38 @@ func TestOnlyWhoRecordedItSends(t *testing.T) {
 	}
 	w.restock("CEN-01", "100999", "GLOVES/", 1)
 	assert.Contains(t, kim.queue(to, values).res.Body.String(), `"status":"waiting","because":"the bag changed after the crew looked at it"`)
+}
+
+// Two records of one bag made on pages that were kept before either was sent:
+// the second follows on the first, unless it counts what the first took.
+func TestSecondRecordWithoutSignal(t *testing.T) {
+	w := newWorld(t)
+	w.now = w.now.Add(time.Hour)
+	kim := w.as("Kim Crew")
+	type kept struct {
+		to     string
+		values url.Values
+		said   string
+	}
+	record := func(form, at, said string, change url.Values) kept {
+		to, values := kim.get("/b/CEN-01" + form).form(form)
+		for name, v := range change {
+			values[name] = v
+		}
+		values.Set("performed_at", at)
+		return kept{to, values, said}
+	}
+	_, values := kim.get("/b/CEN-01/use").form("/use")
+	row := useRows(values)[0] + ".qty"
+	phone := []kept{
+		record("/use", "2026-11-25T07:00:00Z", "posted", url.Values{"incident": {"INC-1"}, row: {"1"}, "seal_set": {"5001"}}),
+		record("/use", "2026-11-25T07:05:00Z", "posted", url.Values{"incident": {"INC-2"}, row: {"1"}, "seal_set": {"5002"}}),
+		record("/seal-check", "2026-11-25T07:10:00Z", "posted", url.Values{"seal_seen": {"5002"}}),
+		record("/full-check", "2026-11-25T07:15:00Z", "waiting", nil),
+	}
+	for _, x := range phone {
+		assert.Contains(t, kim.queue(x.to, x.values).res.Body.String(), `"status":"`+x.said+`"`, "%s: %s", x.to, x.values)
+	}
 }
 
 // A full check that was interrupted is restored, and can be begun again.
