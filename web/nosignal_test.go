@@ -243,6 +243,7 @@ func TestAFormIsRestored(t *testing.T) {
 	const count = `document.querySelector(".lotrow input[type=number]").value`
 	b.open("/b/CEN-01/full-check")
 	b.sees("is restored.")
+	b.sees("1 of ")
 	assert.Equal(t, "1", ask[string](b, count))
 	assert.Equal(t, "half way", ask[string](b, `document.querySelector("[name=note]").value`))
 	b.do(chromedp.Click(".restored button"))
