@@ -84,7 +84,7 @@ type BagChange struct {
 // that check. Crew may only take a bag off the run.
 func (s *Service) UpdateBag(ctx context.Context, by Actor, code string, version int64, ch BagChange) (Bag, error) {
 	return write(ctx, s, func(w Writer) (Bag, error) {
-		if err := by.must(ActSee, ""); err != nil {
+		if err := by.must(ActTakeOff, ""); err != nil {
 			return Bag{}, err
 		}
 		b, err := ch.lockBag(w, code)
@@ -176,12 +176,9 @@ func (s *Service) modulesFollow(w Writer, by Actor, outer Bag) error {
 
 // actions lists what a change asks of the actor's role.
 func (ch BagChange) actions() []Action {
-	acts := []Action{ActSee}
-	if ch.TakenOff != nil {
-		acts = append(acts, ActTakeOff)
-		if *ch.TakenOff == "" {
-			acts = append(acts, ActKeepStock)
-		}
+	acts := []Action{ActTakeOff}
+	if ch.TakenOff != nil && *ch.TakenOff == "" {
+		acts = append(acts, ActKeepStock)
 	}
 	rest := ch
 	rest.TakenOff, rest.OffSince = nil, 0

@@ -44,6 +44,7 @@ const (
 	DeedSignedOut        DeedKind = "signed_out"
 	DeedSignedOutAll     DeedKind = "signed_out_everywhere"
 	DeedLocked           DeedKind = "sign_in_locked"
+	DeedSignRefused      DeedKind = "signature_refused"
 	DeedPersonAdded      DeedKind = "person_added"
 	DeedPersonChanged    DeedKind = "person_changed"
 	DeedSecretSet        DeedKind = "secret_set"
@@ -56,7 +57,7 @@ const (
 
 // aboutAccess are the kinds that only who keeps people is shown.
 var aboutAccess = []DeedKind{
-	DeedSignedIn, DeedSignedOut, DeedSignedOutAll, DeedLocked, DeedPersonAdded, DeedPersonChanged, DeedSecretSet,
+	DeedSignedIn, DeedSignedOut, DeedSignedOutAll, DeedLocked, DeedSignRefused, DeedPersonAdded, DeedPersonChanged, DeedSecretSet,
 	DeedTokenAdded, DeedTokenRevoked, DeedTerminalAdded, DeedTerminalEnrolled, DeedTerminalRevoked,
 }
 

@@ -68,7 +68,7 @@ func (a Actor) narrow(sites []string) ([]string, error) {
 	}
 	for _, site := range sites {
 		if !a.At(site) {
-			return nil, Errorf(Forbidden, "this belongs to a station that is not yours")
+			return nil, errNotYours()
 		}
 	}
 	return sites, nil

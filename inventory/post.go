@@ -406,7 +406,7 @@ func (s *Service) Movements(ctx context.Context, by Actor, f MovementFilter, p P
 			return nil, err
 		}
 		f.Sites = sites
-		if err := by.placeAsked(r, f.Place); err != nil {
+		if err := by.Whole().placeAsked(r, f.Place); err != nil {
 			return nil, err
 		}
 		return r.Movements(f, p)

@@ -202,8 +202,11 @@ func TestSessionsTurn(t *testing.T) {
 	require.NoError(t, err)
 	_, err = h.s.Sessions(h.ctx, me, "Ada")
 	requireKind(t, inventory.Forbidden, err)
-	require.NoError(t, h.s.EndSessions(h.ctx, me, me.Name, inventory.AllSessions))
+	sure, last, err := h.s.Confirm(h.ctx, me, fresh, "eight boats at noon", reversed{})
+	require.NoError(t, err)
 	ended(fresh)
+	require.NoError(t, h.s.EndSessions(h.ctx, sure, me.Name, inventory.AllSessions))
+	ended(last)
 }
 
 // TestSecretsThatAreRefused, and some that are not.
