@@ -17,11 +17,9 @@ func (s *Service) CreateBag(ctx context.Context, by Actor, in Bag) (Bag, error) 
 		in.Priority = cmp.Or(in.Priority, 5)
 		in.Version, in.TakenOff, in.BagRecord = 1, nil, BagRecord{}
 		in.RetiredAt, in.RetiredBy, in.Successor = 0, "", ""
-		if err := in.Check(); err != nil {
-			return in, err
-		}
-		var err error
-		if in, err = checkBag(w, in); err != nil {
+		wrong := in.Check()
+		in, err := checkBag(w, in)
+		if err := joined(wrong, err); err != nil {
 			return in, err
 		}
 		return in, w.AddBag(in)
@@ -30,19 +28,26 @@ func (s *Service) CreateBag(ctx context.Context, by Actor, in Bag) (Bag, error) 
 
 // checkBag looks up what a bag names and fills in the version of its list.
 func checkBag(r Reader, in Bag) (Bag, error) {
-	for path, site := range map[string]string{"site": in.Site, "at_site": in.AtSite} {
-		if _, err := r.Site(site); err != nil {
-			return in, known(err, path, "site")
-		}
+	_, err := r.Site(in.Site)
+	wrong := known(err, "site", "site")
+	if in.AtSite != in.Site {
+		_, err = r.Site(in.AtSite)
+		wrong = joined(wrong, known(err, "at_site", "site"))
 	}
 	k, err := r.KitList(in.KitList, in.KitListVersion)
 	if err != nil {
-		return in, known(err, "kit_list", "kit list, or no such version of it")
+		wrong = joined(wrong, known(err, "kit_list", "kit list, or no such version of it"))
 	}
 	in.KitListVersion = k.Version
 	if in.Inside == "" {
-		return in, nil
+		return in, wrong
 	}
+	in, err = checkModule(r, in)
+	return in, joined(wrong, err)
+}
+
+// checkModule looks at the bag that another lies inside.
+func checkModule(r Reader, in Bag) (Bag, error) {
 	outer, err := r.Bag(in.Inside)
 	switch {
 	case err != nil:
@@ -100,10 +105,9 @@ func (s *Service) UpdateBag(ctx context.Context, by Actor, code string, version 
 		was := b
 		b = ch.apply(b, by, s.Now())
 		b.Version = version
-		if err := b.Check(); err != nil {
-			return b, err
-		}
-		if b, err = checkBag(w, b); err != nil {
+		wrong := b.Check()
+		b, err = checkBag(w, b)
+		if err := joined(wrong, err); err != nil {
 			return b, err
 		}
 		if err := judgeRetiring(w, was, b, ch); err != nil {

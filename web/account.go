@@ -50,7 +50,7 @@ func (s *server) accountForm(v *visit, f *form, failed error) error {
 	p.Old = secretField(f, "old", "Your "+word+" now")
 	p.Secret = secretField(f, "secret", "New "+word)
 	p.Again = secretField(f, "again", "New "+word+" once more")
-	p.Own = v.confirmField(f, "")
+	p.Own = v.confirmField(f, "").WithHint("Asked before a sign-in is ended.")
 	p.Form = f.state(failed, "", 0)
 	return s.render(v, statusOf(failed), p)
 }
