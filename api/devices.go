@@ -83,6 +83,6 @@ func (s *server) openUnits(ctx context.Context, in *openingPost) (inventory.LotS
 	if err != nil {
 		return inventory.LotSummary{}, err
 	}
-	story, err := s.svc.Lot(ctx, by(ctx), lot.ID)
+	story, err := s.svc.Lot(ctx, by(ctx).Whole(), lot.ID)
 	return withPlaces(story.LotSummary), err
 }

@@ -12,9 +12,10 @@ import (
 
 // caller is who makes a request, and which.
 type caller struct {
-	actor  inventory.Actor
-	method string
-	path   string
+	actor   inventory.Actor
+	method  string
+	path    string
+	address string // network address, for the log
 }
 
 type callerKey struct{}
@@ -31,24 +32,24 @@ func callerOf(ctx context.Context) caller {
 // A route without an action is refused to everybody. Sites are judged by the
 // use cases.
 func (s *server) admit(ctx huma.Context, next func(huma.Context)) {
+	c := caller{method: ctx.Method(), path: requestPath(ctx), address: humagin.Unwrap(ctx).ClientIP()}
 	action, listed := ctx.Operation().Metadata[actionKey].(inventory.Action)
-	if !listed {
-		s.refuse(ctx, inventory.Errorf(inventory.Forbidden, "nobody may do this"))
-		return
+	err := inventory.Errorf(inventory.Forbidden, "nobody may do this")
+	if listed {
+		c.actor, err = s.actor(ctx)
 	}
-	actor, err := s.actor(ctx)
+	if err == nil {
+		err = inventory.Admit(c.actor, action)
+	}
+	ctx = huma.WithValue(ctx, callerKey{}, c)
 	if err != nil {
 		s.refuse(ctx, err)
 		return
 	}
-	if err := inventory.Admit(actor, action); err != nil {
-		s.refuse(ctx, err)
-		return
-	}
-	u := ctx.URL()
-	ctx = huma.WithContext(ctx, inventory.Acting(ctx.Context(), actor))
-	next(huma.WithValue(ctx, callerKey{}, caller{actor: actor, method: ctx.Method(), path: u.Path}))
+	next(huma.WithContext(ctx, inventory.Acting(ctx.Context(), c.actor)))
 }
+
+func requestPath(ctx huma.Context) string { u := ctx.URL(); return u.Path }
 
 // actor returns who asks: the program behind a bearer token, else the person
 // behind a session cookie.

@@ -91,7 +91,7 @@ type itemChange struct {
 }
 
 func (s *server) changeItem(ctx context.Context, in *itemChange) (*one[inventory.Item], error) {
-	it, err := s.svc.Item(ctx, by(ctx), in.code())
+	it, err := s.svc.Item(ctx, by(ctx).Whole(), in.code())
 	if err != nil {
 		return nil, err
 	}

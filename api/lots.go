@@ -11,7 +11,7 @@ func (s *server) receive(ctx context.Context, in *Posted[signedReceipt]) (invent
 	if err != nil {
 		return inventory.LotSummary{}, err
 	}
-	story, err := s.svc.Lot(ctx, by(ctx), lot.ID)
+	story, err := s.svc.Lot(ctx, by(ctx).Whole(), lot.ID)
 	return withPlaces(story.LotSummary), err
 }
 
@@ -85,7 +85,7 @@ func (s *server) identify(ctx context.Context, in *identifyPost) (inventory.LotS
 	if err != nil {
 		return inventory.LotSummary{}, err
 	}
-	story, err := s.svc.Lot(ctx, by(ctx), lot.ID)
+	story, err := s.svc.Lot(ctx, by(ctx).Whole(), lot.ID)
 	return withPlaces(story.LotSummary), err
 }
 

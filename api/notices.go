@@ -36,7 +36,7 @@ func (s *server) noticeStory(ctx context.Context, n inventory.Notice, err error)
 	if err != nil {
 		return inventory.NoticeStory{}, err
 	}
-	return s.svc.Notice(ctx, by(ctx), n.ID)
+	return s.svc.Notice(ctx, by(ctx).Whole(), n.ID)
 }
 
 type noticeQuery struct {

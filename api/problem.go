@@ -91,6 +91,7 @@ func (s *server) problem(ctx context.Context, op huma.Operation, err error) *Pro
 	if status >= 500 && ctx.Err() == nil {
 		s.opt.Logger.ErrorContext(ctx, "request failed", "operation", op.OperationID, "kind", kind, "error", err.Error())
 	}
+	s.noteRefusal(ctx, op, kind)
 	p = newProblem(status, "")
 	p.Kind = kind
 	var e *inventory.Error
@@ -102,6 +103,17 @@ func (s *server) problem(ctx context.Context, op huma.Operation, err error) *Pro
 		p.Errors = append(p.Errors, FieldProblem{location(f.Path), f.Fix})
 	}
 	return p
+}
+
+// noteRefusal logs that somebody tried what they may not, or came with a token
+// or session that is worth nothing, with who and from where (OWASP ASVS 5.0.0,
+// 16.3.1 and 16.3.2): never what they sent.
+func (s *server) noteRefusal(ctx context.Context, op huma.Operation, kind inventory.ErrorKind) {
+	switch kind {
+	case inventory.Forbidden, inventory.SignedOut, inventory.TooMany:
+		c := callerOf(ctx)
+		s.opt.Logger.WarnContext(ctx, "refused", "cause", kind, "operation", op.OperationID, "by", c.actor.Name, "from", c.actor.From, "address", c.address)
+	}
 }
 
 // nearest names what there is with nearly the code that was asked for.

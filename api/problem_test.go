@@ -174,3 +174,18 @@ func TestBrokenBody(t *testing.T) {
 	assert.Equal(t, http.StatusBadRequest, p.Status)
 	assert.NotContains(t, rec.Body.String(), "secret")
 }
+
+// TestRefusalsAreLogged: what somebody may not do, and a token that is worth
+// nothing, stand in the log with who and from where, and without what they
+// sent.
+func TestRefusalsAreLogged(t *testing.T) {
+	w := newWorld(t)
+	w.as(manager, "GET", "/people").want(403)
+	w.with("sk_canary", "GET", "/sites").want(401)
+	log := w.log.String()
+	for _, part := range []string{"msg=refused", "cause=forbidden", "operation=get-people", "address=", "cause=signed_out", "operation=get-sites"} {
+		assert.Contains(t, log, part)
+	}
+	assert.NotContains(t, log, "canary")
+	assert.Contains(t, log, "manager", "who it was")
+}

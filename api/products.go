@@ -60,7 +60,7 @@ type productChange struct {
 }
 
 func (s *server) changeProduct(ctx context.Context, in *productChange) (*one[inventory.Product], error) {
-	p, err := s.svc.Product(ctx, by(ctx), in.ID)
+	p, err := s.svc.Product(ctx, by(ctx).Whole(), in.ID)
 	if err != nil {
 		return nil, err
 	}

@@ -2,7 +2,6 @@ package api_test
 
 import (
 	"fmt"
-	"net/http"
 	"regexp"
 	"strings"
 	"testing"
@@ -39,39 +38,6 @@ func concrete(path string) string {
 	path = strings.ReplaceAll(path, "/tokens/{id}", "/tokens/99")
 	path = strings.ReplaceAll(path, "{code}", "KD7-442")
 	return strings.NewReplacer("{id}", "1", "{lot_id}", "1", "{list}", "cfr-1").Replace(path)
-}
-
-// send tries a route with an empty body: it gets past the door or it does not.
-func (w *world) send(token string, rt api.Route) answer {
-	c := w.with(token, rt.Method, concrete(rt.Path)).key("k").set("If-Match", `"1"`)
-	if rt.Method != http.MethodGet {
-		c.json(`{}`)
-	}
-	return c.do()
-}
-
-// TestEveryRoleAtEveryRoute tries each role at each route, and expects what
-// the table of access says.
-func TestEveryRoleAtEveryRoute(t *testing.T) {
-	s := newPacked(t)
-	for _, rt := range api.Routes() {
-		for _, role := range inventory.Roles {
-			a := s.send(s.tokens[role], rt)
-			if inventory.May(role, rt.Action) {
-				assert.NotContains(t, []int{401, 403}, a.status, "%s may %s %s: %s", role, rt.Method, rt.Path, a.body)
-				assert.Less(t, a.status, 500, "%s %s", rt.Method, rt.Path)
-			} else {
-				assert.Equal(t, 403, a.status, "%s may not %s %s", role, rt.Method, rt.Path)
-				assert.Equal(t, inventory.Forbidden, a.problem().Kind)
-			}
-		}
-		for _, stranger := range []string{"", "sk_unknown"} {
-			a := s.send(stranger, rt)
-			assert.Equal(t, 401, a.status, "a stranger at %s %s", rt.Method, rt.Path)
-			assert.Equal(t, inventory.SignedOut, a.problem().Kind)
-			assert.Contains(t, a.header.Get("WWW-Authenticate"), "Bearer")
-		}
-	}
 }
 
 // TestOtherStations keeps crew, and everybody who belongs to sites, at theirs.

@@ -75,6 +75,13 @@ func (a Actor) May(act Action) bool {
 	return May(a.Role, act) && (len(a.Scope) == 0 || act == ActOpen || slices.Contains(a.Scope, act))
 }
 
+// Whole returns the actor without what keeps a token to some actions: what a
+// write answers with belongs to it, also for a program that may only write.
+func (a Actor) Whole() Actor {
+	a.Scope = nil
+	return a
+}
+
 // At tells whether the actor belongs to a site. Sites that are named narrow
 // everybody, so that a token can be kept to a station.
 func (a Actor) At(site string) bool {
@@ -108,7 +115,9 @@ func (a Actor) must(act Action, site string) error {
 		return err
 	}
 	if site != "" && !a.At(site) {
-		return Errorf(Forbidden, "this belongs to a station that is not yours")
+		return errNotYours()
 	}
 	return nil
 }
+
+func errNotYours() error { return Errorf(Forbidden, "this belongs to a station that is not yours") }

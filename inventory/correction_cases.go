@@ -56,7 +56,7 @@ func hadAtOwnSite(r Reader, by Actor, b Batch) error {
 	}
 	ms, err := r.Movements(MovementFilter{Batch: b.ID, Sites: sites}, Page{Limit: 1})
 	if err == nil && len(ms) == 0 {
-		return Errorf(Forbidden, "this belongs to a station that is not yours")
+		return errNotYours()
 	}
 	return err
 }

@@ -44,6 +44,7 @@ const (
 	DeedSignedOut        DeedKind = "signed_out"
 	DeedSignedOutAll     DeedKind = "signed_out_everywhere"
 	DeedLocked           DeedKind = "sign_in_locked"
+	DeedSignRefused      DeedKind = "signature_refused"
 	DeedPersonAdded      DeedKind = "person_added"
 	DeedPersonChanged    DeedKind = "person_changed"
 	DeedSecretSet        DeedKind = "secret_set"
@@ -56,7 +57,7 @@ const (
 
 // aboutAccess are the kinds that only who keeps people is shown.
 var aboutAccess = []DeedKind{
-	DeedSignedIn, DeedSignedOut, DeedSignedOutAll, DeedLocked, DeedPersonAdded, DeedPersonChanged, DeedSecretSet,
+	DeedSignedIn, DeedSignedOut, DeedSignedOutAll, DeedLocked, DeedSignRefused, DeedPersonAdded, DeedPersonChanged, DeedSecretSet,
 	DeedTokenAdded, DeedTokenRevoked, DeedTerminalAdded, DeedTerminalEnrolled, DeedTerminalRevoked,
 }
 
@@ -85,6 +86,7 @@ type DeedFilter struct {
 	Person string // who did it, or to whom
 	Day    Day    // in the zone of the first of the actor's sites, UTC for none
 
+	Kinds         []DeedKind // set by verify: only these
 	Sites         []string   // set by the use case: these, and what belongs to none
 	Not           []DeedKind // set by the use case: kinds left out
 	Since, Before Instant    // set by the use case from Day
@@ -98,7 +100,7 @@ func (s *Service) History(ctx context.Context, by Actor, f DeedFilter, p Page) (
 		if err := by.must(ActHistory, ""); err != nil {
 			return err
 		}
-		f.Sites, f.Not, f.Since, f.Before = by.sitesSeen(), nil, 0, 0
+		f.Sites, f.Kinds, f.Not, f.Since, f.Before = by.sitesSeen(), nil, nil, 0, 0
 		if !by.May(ActKeepPeople) {
 			f.Not = aboutAccess
 		}

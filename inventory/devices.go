@@ -164,6 +164,11 @@ func (s *Service) Device(ctx context.Context, by Actor, lot int64) (DeviceStory,
 		if !l.Device() {
 			return DeviceStory{}, Errorf(NotFound, "this lot is no device")
 		}
+		if err := by.knowsBatch(r, l.Batch.ID); KindOf(err) == NotFound {
+			return DeviceStory{}, errNotYours() // who found it reads its label and is told so much
+		} else if err != nil {
+			return DeviceStory{}, err
+		}
 		return s.deviceStory(r, by, l)
 	})
 }
@@ -194,7 +199,7 @@ func (s *Service) deviceStory(r Reader, by Actor, l Lot) (DeviceStory, error) {
 		return d, err
 	}
 	d.Notices = slices.DeleteFunc(notices, func(n Notice) bool { return !n.Means(l.Batch) })
-	if May(by.Role, ActHistory) {
+	if by.May(ActHistory) {
 		if d.TrainingUses, err = r.TrainingUses(l.Batch.ID); err != nil {
 			return d, err
 		}

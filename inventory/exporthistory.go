@@ -261,8 +261,8 @@ func ImportColumns(k ImportKind) (about string, columns []ImportColumn) {
 // MayImport tells whether an actor's role may import a kind of list.
 func MayImport(by Actor, k ImportKind) bool {
 	if k == ImportEverything {
-		return !slices.ContainsFunc(ImportKinds, func(k ImportKind) bool { return !May(by.Role, importers[k].act) })
+		return !slices.ContainsFunc(ImportKinds, func(k ImportKind) bool { return !by.May(importers[k].act) })
 	}
 	i, ok := importers[k]
-	return ok && May(by.Role, i.act)
+	return ok && by.May(i.act)
 }

@@ -157,7 +157,7 @@ func (s *Service) LotAsOf(ctx context.Context, by Actor, id int64, asOf Day) (Lo
 				story.SameBatch = append(story.SameBatch, sum)
 			}
 		}
-		if May(by.Role, ActHistory) {
+		if by.May(ActHistory) {
 			story.History, err = r.Movements(MovementFilter{Batch: l.Batch.ID, Sites: by.sitesSeen()}, Page{})
 			story.Incidents = usedUnits(story.History, lotsByID(family))
 		}

@@ -14,6 +14,9 @@ func (s *Service) CreatePerson(ctx context.Context, by Actor, in Person, secret 
 		if err := by.must(ActKeepPeople, ""); err != nil {
 			return in, err
 		}
+		if err := by.mustConfirm(s.Now()); err != nil {
+			return in, err
+		}
 		return s.addPerson(w, by, in, secret, h)
 	})
 }
@@ -155,6 +158,11 @@ func (s *Service) ChangePerson(ctx context.Context, by Actor, id int64, in Perso
 		}
 		p := old
 		p.Role, p.Sites, p.Disabled = in.Role, sitesOf(in.Role, in.Sites), in.Disabled
+		if in.Secret != "" || !onlyDisables(old, p) { // taking access away must be quick
+			if err := by.mustConfirm(s.Now()); err != nil {
+				return old, err
+			}
+		}
 		var ps problems
 		switch {
 		case in.Secret != "":
@@ -175,6 +183,11 @@ func (s *Service) ChangePerson(ctx context.Context, by Actor, id int64, in Perso
 		}
 		return p, s.storePerson(w, by, old, p)
 	})
+}
+
+// onlyDisables tells whether a change does nothing but end a person's access.
+func onlyDisables(old, p Person) bool {
+	return p.Disabled && p.Role == old.Role && slices.Equal(p.Sites, old.Sites)
 }
 
 // storePerson keeps a changed person, ends sessions and writes the history.
@@ -251,7 +264,7 @@ func (s *Service) ChangeOwnSecret(ctx context.Context, by Actor, cookie, old, se
 	if err := ps.err(); err != nil {
 		return "", err
 	}
-	if err := s.proveAgain(ctx, p, sess, old, h); err != nil {
+	if err := s.proveAgain(ctx, p, sess, old, "old", h); err != nil {
 		return "", err
 	}
 	hash, err := h.Hash(secret)
@@ -275,8 +288,8 @@ func (s *Service) ChangeOwnSecret(ctx context.Context, by Actor, cookie, old, se
 }
 
 // proveAgain has somebody who is signed in give their secret once more. Wrong
-// ones count, for the session alone.
-func (s *Service) proveAgain(ctx context.Context, p Person, sess Session, secret string, h Secrets) error {
+// ones count, for the session alone. field names where it was typed.
+func (s *Service) proveAgain(ctx context.Context, p Person, sess Session, secret, field string, h Secrets) error {
 	a := attempt{person: p, counters: []counter{{"session " + sess.Ref(), nameOnTerminal}}}
 	var refused error
 	err := s.Store.Write(ctx, func(_ context.Context, w Writer) (err error) {
@@ -287,7 +300,7 @@ func (s *Service) proveAgain(ctx context.Context, p Person, sess Session, secret
 		return cmp.Or(err, refused)
 	}
 	if !h.Match(p.SecretHash, secret) {
-		return Invalidf("old", "give the PIN or password that you have now")
+		return Invalidf(field, "give the PIN or password that you have now")
 	}
 	return s.Store.Write(ctx, func(_ context.Context, w Writer) error { return a.takeBack(w) })
 }

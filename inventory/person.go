@@ -105,6 +105,8 @@ type Actor struct {
 	From    string   // the terminal, or the browser in short; for the history
 	Session string   // names the session, for the list of one's own
 
+	confirmed Instant // when they proved themselves once more; see Service.Confirm
+
 	proof proof // who signed for the write that is being made; see Service.Sign
 }
 

@@ -87,7 +87,9 @@ func (p *poster) may(act Action, pl Place) error {
 }
 
 // happened brings the time at which something happened into range: left out it
-// is now; a little ahead is a phone's clock; further ahead is refused.
+// is now; a little ahead is a phone's clock; further ahead is refused. It stands
+// beside the time of recording, so that a register has the date on which it
+// really happened (21 CFR 1304.21(d)).
 func happened(at, now Instant, path string) (Instant, error) {
 	switch {
 	case at == 0:
@@ -406,7 +408,7 @@ func (s *Service) Movements(ctx context.Context, by Actor, f MovementFilter, p P
 			return nil, err
 		}
 		f.Sites = sites
-		if err := by.placeAsked(r, f.Place); err != nil {
+		if err := by.Whole().placeAsked(r, f.Place); err != nil {
 			return nil, err
 		}
 		return r.Movements(f, p)

@@ -86,13 +86,7 @@ func (p *poster) receipt(in Receipt, place Place, had carried) (Movement, error)
 		return Movement{}, known(err, "item", "item")
 	}
 	batch, err := in.batch(it, day)
-	if err != nil {
-		return Movement{}, err
-	}
-	if err := had.check(it, place, day); err != nil {
-		return Movement{}, err
-	}
-	if err := p.productOf(in); err != nil {
+	if err := joined(err, had.check(it, place, day), p.productOf(in)); err != nil {
 		return Movement{}, err
 	}
 	if batch, err = p.settle(in, batch); err != nil {
@@ -256,10 +250,15 @@ func (p *poster) ofProduct(b Batch) (Batch, error) {
 // errOtherDates offers both ways out where a batch was received before with
 // other dates.
 func errOtherDates(old Batch) error {
-	return &Error{Kind: Conflict, Fields: []Field{{Path: "on_conflict", Fix: "look at the pack and say which is right"}},
+	return &Error{Kind: Conflict, Cause: otherDates{old}, Fields: []Field{{Path: "on_conflict", Fix: "look at the pack and say which is right"}},
 		Message: "this batch was received before with " + datesText(old) +
 			"; look at the pack and say which is right: keep the earlier record, or correct it where it was mistyped"}
 }
+
+// otherDates is the earlier record that a pack does not agree with.
+type otherDates struct{ old Batch }
+
+func (otherDates) Error() string { return "received before with other dates" }
 
 func errReceived() error {
 	return Errorf(Conflict, "this serial number has been received before; a serial number is received once")

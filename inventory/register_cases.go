@@ -59,7 +59,7 @@ func (s *Service) registerPage(r Reader, by Actor, item, place string) (Register
 	if err := by.must(ActSee, ""); err != nil {
 		return RegisterPage{}, err
 	}
-	b := RegisterBook{Years: s.RegisterKept(), LotNos: map[int64]string{}, Owed: map[int64]OwedEntry{}}
+	b := RegisterBook{Years: s.RegisterKept(), Now: s.Now(), LotNos: map[int64]string{}, Owed: map[int64]OwedEntry{}}
 	var err error
 	if b.Place, b.Site, err = registerPlace(r, by, place); err != nil {
 		return RegisterPage{}, err
@@ -150,7 +150,7 @@ func (s *Service) Registers(ctx context.Context, by Actor, f RegisterFilter) ([]
 			if f.Item != "" && k.Item != f.Item || f.Place != "" && k.Place != f.Place || !known || !l.seen(pl, seen) {
 				continue
 			}
-			out = append(out, l.summary(k, pl, s.RegisterKept()))
+			out = append(out, l.summary(k, pl, s.RegisterKept(), s.Now()))
 		}
 		slices.SortStableFunc(out, func(a, b RegisterPage) int {
 			return cmp.Or(cmp.Compare(a.Site, b.Site), cmp.Compare(a.Place, b.Place), cmp.Compare(a.Item, b.Item))
@@ -234,7 +234,7 @@ func (l registerLedger) seen(p Place, sites []string) bool {
 	return len(sites) == 0 || slices.Contains(sites, p.Site) || slices.Contains(sites, l.where(p))
 }
 
-func (l registerLedger) summary(k PageKey, pl Place, years int) RegisterPage {
+func (l registerLedger) summary(k PageKey, pl Place, years int, now Instant) RegisterPage {
 	it, site := l.items[k.Item], l.sites[l.where(pl)]
 	of := pageOf{k.Item, k.Place}
 	p := RegisterPage{Item: it.Code, Name: it.Name, Strength: it.Strength, Form: it.Form, Unit: it.Unit, Place: pl.Code, PlaceName: pl.Name, Kind: pl.Kind,
@@ -242,6 +242,7 @@ func (l registerLedger) summary(k PageKey, pl Place, years int) RegisterPage {
 		KeepUntil: site.Today(k.LastEntry).AddMonths(12 * years)}
 	if c, ok := l.checks[of]; ok {
 		p.LastCheck, p.Differs = &c, c.Differs()
+		p.toCount(site, 0, now)
 	}
 	return p
 }
@@ -255,7 +256,7 @@ func (s *Service) RecordBalanceCheck(ctx context.Context, by Actor, in BalanceCh
 			return in, err
 		}
 		in.Item, in.Place, in.RecordedAt = NormalCode(in.Item), placeCode(in.Place), s.Now()
-		pl, site, err := registerPlace(w, by, in.Place)
+		pl, site, err := registerPlace(w, by.Whole(), in.Place)
 		if err != nil {
 			return in, known(err, "place", "place")
 		}
@@ -306,122 +307,9 @@ func (s *Service) addBalanceCheck(w Writer, pl Place, in BalanceCheck) (BalanceC
 	return w.AddBalanceCheck(in)
 }
 
-// OwedRow is an entry that still lacks a signature.
-type OwedRow struct {
-	Entry      int64   `json:"entry" doc:"Id of the movement"`
-	Item       string  `json:"item"`
-	Name       string  `json:"name" doc:"The item's name"`
-	Place      string  `json:"place" doc:"Where it was taken from"`
-	Site       string  `json:"site"`
-	Qty        int     `json:"qty"`
-	HappenedAt Instant `json:"happened_at" format:"date-time"`
-	By         string  `json:"by"`
-	Reference  string  `json:"reference,omitempty"`
-	Note       string  `json:"note,omitempty"`
-	OwnOwed    bool    `json:"own_signature_owed,omitempty" doc:"The person who recorded it has to sign as well, since no PIN was given then"`
-	SecondOwed bool    `json:"second_signature_owed,omitempty"`
-}
-
-// OwedRows lists the entries at the actor's sites that lack a signature,
-// oldest first.
-func (s *Service) OwedRows(ctx context.Context, by Actor, sites []string) ([]OwedRow, error) {
-	return read(ctx, s, func(r Reader) ([]OwedRow, error) {
-		if err := by.must(ActSee, ""); err != nil {
-			return nil, err
-		}
-		seen, err := by.narrowed(r, sites)
-		if err != nil {
-			return nil, err
-		}
-		owed, err := r.OwedEntries(OwedFilter{Open: true})
-		out := []OwedRow{}
-		for _, o := range owed {
-			row, err := owedRow(r, o)
-			if err != nil {
-				return nil, err
-			}
-			if len(seen) == 0 || slices.Contains(seen, row.Site) {
-				out = append(out, row)
-			}
-		}
-		return out, err
-	})
-}
-
-func owedRow(r Reader, o OwedEntry) (OwedRow, error) {
-	row := OwedRow{Entry: o.ID, Item: o.Item, Place: o.From, Qty: o.Qty, HappenedAt: o.HappenedAt, By: o.By, Reference: o.Reference, Note: o.Note}
-	row.OwnOwed, row.SecondOwed = o.Owes()
-	it, err := r.Item(o.Item)
-	if err != nil {
-		return row, err
-	}
-	row.Name = it.Name
-	pl, err := r.Place(o.From)
-	if err != nil {
-		return row, err
-	}
-	row.Site = pl.Site
-	if pl.Kind == KindBag {
-		b, err := r.Bag(pl.Code)
-		row.Site = b.AtSite
-		return row, err
-	}
-	return row, nil
-}
-
-// Owed returns one entry that one person recorded alone, signed since or not.
-func (s *Service) Owed(ctx context.Context, by Actor, movement int64) (OwedRow, error) {
-	return read(ctx, s, func(r Reader) (OwedRow, error) {
-		_, row, err := owedEntry(r, by, movement, ActSee)
-		return row, err
-	})
-}
-
-func owedEntry(r Reader, by Actor, movement int64, act Action) (OwedEntry, OwedRow, error) {
-	if err := by.must(act, ""); err != nil {
-		return OwedEntry{}, OwedRow{}, err
-	}
-	o, err := r.OwedEntry(movement)
-	if err != nil {
-		return o, OwedRow{}, err
-	}
-	row, err := owedRow(r, o)
-	if err != nil {
-		return o, row, err
-	}
-	return o, row, by.must(act, row.Site)
-}
-
-// SignEntry gives a signature that is owed: that of whom SignAlone has proven.
-// The second one is another person's than that of who recorded the entry.
-func (s *Service) SignEntry(ctx context.Context, by Actor, movement int64) (OwedRow, error) {
-	return write(ctx, s, func(w Writer) (OwedRow, error) {
-		o, row, err := owedEntry(w, by, movement, ActCheck)
-		if err != nil {
-			return row, err
-		}
-		person := by.proven(s.Now()).first
-		own, second := o.Owes()
-		switch mine := person == o.By; {
-		case person == "":
-			return row, Invalidf("pin", "type your own PIN")
-		case !own && !second:
-			return row, Errorf(Conflict, "every signature for this entry has been given")
-		case mine && !own:
-			return row, Invalidf("person", "the signature that is owed is another person's: nobody is both")
-		case !mine && !second:
-			return row, Invalidf("person", "the signature that is owed is that of who recorded it")
-		}
-		if err := w.AddEntrySignature(EntrySignature{Movement: movement, Person: person, At: s.Now()}); err != nil {
-			return row, err
-		}
-		_, row, err = owedEntry(w, by, movement, ActCheck)
-		return row, err
-	})
-}
-
-// keepsRegister refuses a change that would take an item out of its register,
-// or change what stands at the head of its pages.
+// keepsRegister holds each page to one class of drug, as its head says (UK
+// Misuse of Drugs Regulations 2001, reg. 19 and 20(a)): it refuses a change
+// that would take an item out of its register, or change its strength or form.
 func keepsRegister(r Reader, old, in Item) error {
 	same := func(old, now string) bool { return old == "" || now == old }
 	if !old.Witnessed || in.Witnessed && same(old.Strength, in.Strength) && same(old.Form, in.Form) {

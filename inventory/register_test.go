@@ -120,6 +120,10 @@ func TestSign(t *testing.T) {
 		}
 	}
 	require.NoError(t, sign(crew, signing("Cleo", "Wil")), "Wil's one wrong try is forgotten")
+	deeds, _, err := h.s.History(h.ctx, admin, inventory.DeedFilter{Person: "Wil"}, inventory.Page{})
+	require.NoError(t, err)
+	require.Equal(t, inventory.DeedSignRefused, deeds[0].Kind)
+	require.Equal(t, "Cleo", deeds[0].By)
 	require.NoError(t, h.s.DisablePerson(h.ctx, admin, "Sol"))
 	requireFields(t, sign(crew, signing("Cleo", "Sol")), "witness.pin")
 
@@ -127,7 +131,7 @@ func TestSign(t *testing.T) {
 		requireFields(t, sign(crew, wrong), "witness.pin")
 	}
 	requireKind(t, inventory.TooMany, sign(crew, signing("Cleo", "Wil")))
-	_, err := h.signIn("Wil", "7093")
+	_, err = h.signIn("Wil", "7093")
 	require.NoError(t, err, "whoever tries to sign with another's PIN keeps nobody from their station")
 	h.pass(inventory.LockStep + time.Second)
 	require.NoError(t, sign(crew, signing("Cleo", "Wil")))

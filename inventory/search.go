@@ -162,7 +162,7 @@ func (x *search) items(asked string) error {
 }
 
 func (x *search) people(asked string) error {
-	if !May(x.by.Role, ActHistory) {
+	if !x.by.May(ActHistory) {
 		return nil
 	}
 	all, err := x.r.People()

@@ -146,10 +146,14 @@ func personFor(r Reader, by Actor, name string) (Person, error) {
 // AllSessions stands for the ref of every session of a person.
 const AllSessions = "all"
 
-// EndSessions ends one session of a person, by its ref, or AllSessions.
+// EndSessions ends one session of a person, by its ref, or AllSessions. One's
+// own are ended by who has just proven themselves.
 func (s *Service) EndSessions(ctx context.Context, by Actor, name, ref string) error {
 	return s.Store.Write(ctx, func(_ context.Context, w Writer) error {
 		p, err := personFor(w, by, name)
+		if err == nil && name == by.Name {
+			err = by.mustConfirm(s.Now())
+		}
 		if err != nil {
 			return err
 		}

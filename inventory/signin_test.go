@@ -202,8 +202,11 @@ func TestSessionsTurn(t *testing.T) {
 	require.NoError(t, err)
 	_, err = h.s.Sessions(h.ctx, me, "Ada")
 	requireKind(t, inventory.Forbidden, err)
-	require.NoError(t, h.s.EndSessions(h.ctx, me, me.Name, inventory.AllSessions))
+	sure, last, err := h.s.Confirm(h.ctx, me, fresh, "eight boats at noon", reversed{})
+	require.NoError(t, err)
 	ended(fresh)
+	require.NoError(t, h.s.EndSessions(h.ctx, sure, me.Name, inventory.AllSessions))
+	ended(last)
 }
 
 // TestSecretsThatAreRefused, and some that are not.
@@ -223,7 +226,7 @@ func TestSecretsThatAreRefused(t *testing.T) {
 		require.NoError(t, try(inventory.Crew, pin))
 	}
 	for _, password := range []string{"short one", "password1234", "Passw0rd!2026", "aaaaaaaaaaaa", "123456789012", "qwertyuiop123", "Welcome2026!!!", "stowkeeper2026",
-		"abcabcabcabc", "iloveyou1234", "correcthorsebattery", "my wrenfield lamp", "adminadminadmin"} {
+		"abcabcabcabc", "iloveyou1234", "correcthorsebattery", "my wrenfield lamp", "adminadminadmin", "Mountain1Rainbow", "Butterfly-Dolphin!", "tourniquet2026!"} {
 		requireFields(t, try(inventory.Manager, password), "secret")
 	}
 	for _, password := range []string{"seven lamps at dusk", "count it twice today", "what runs out first", "Fjord-kettle 91 moss", "zq8!vm2#ktw0pe"} {

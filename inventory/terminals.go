@@ -66,6 +66,9 @@ func (s *Service) EnrolLink(ctx context.Context, by Actor, terminal int64) (secr
 		if err := by.must(ActKeepPeople, ""); err != nil {
 			return "", err
 		}
+		if err := by.mustConfirm(s.Now()); err != nil {
+			return "", err
+		}
 		if _, err := waitingTerminal(w, terminal); err != nil {
 			return "", err
 		}
@@ -89,6 +92,9 @@ func waitingTerminal(r Reader, id int64) (Terminal, error) {
 func (s *Service) EnrolHere(ctx context.Context, by Actor, terminal int64) (secret string, err error) {
 	return write(ctx, s, func(w Writer) (string, error) {
 		if err := by.must(ActKeepPeople, ""); err != nil {
+			return "", err
+		}
+		if err := by.mustConfirm(s.Now()); err != nil {
 			return "", err
 		}
 		return s.enrol(w, by, terminal)

@@ -20,6 +20,9 @@ func (s *Service) CreateToken(ctx context.Context, by Actor, in Token) (text str
 			return "", err
 		}
 		now := s.Now()
+		if err := by.mustConfirm(now); err != nil {
+			return "", err
+		}
 		in.Name = oneLine(in.Name)
 		if in.EndsAt == 0 {
 			in.EndsAt = now.Add(TokenLife)

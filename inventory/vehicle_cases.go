@@ -136,7 +136,7 @@ func (s *Service) PutVehicleBack(ctx context.Context, by Actor, in VehicleChange
 		if len(off) == 0 {
 			return VehicleOff{}, Errorf(Conflict, "the vehicle is on the run already")
 		}
-		if !May(by.Role, ActKeepStock) {
+		if !by.May(ActKeepStock) {
 			if err := mayPutBack(off[0].TakenOff, bags); err != nil {
 				return VehicleOff{}, err
 			}

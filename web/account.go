@@ -8,18 +8,16 @@ import (
 
 // SessionRow is one session on a page.
 type SessionRow struct {
-	Ref        string
-	From       string
-	Began      When
-	Seen       When
-	Here       bool
-	EndsAction string // where the form that ends it leads
+	Ref         string
+	From        string
+	Began, Seen When
+	Here        bool
 }
 
-func sessionRows(all []inventory.SessionView, action string) []SessionRow {
+func sessionRows(all []inventory.SessionView) []SessionRow {
 	var rows []SessionRow
 	for _, x := range all {
-		rows = append(rows, SessionRow{x.Ref, x.From, whenAt(x.CreatedAt, inventory.Site{Timezone: "UTC"}), whenAt(x.SeenAt, inventory.Site{Timezone: "UTC"}), x.Here, action})
+		rows = append(rows, SessionRow{x.Ref, x.From, whenAt(x.CreatedAt, inventory.Site{Timezone: "UTC"}), whenAt(x.SeenAt, inventory.Site{Timezone: "UTC"}), x.Here})
 	}
 	return rows
 }
@@ -30,7 +28,7 @@ type accountPage struct {
 	Changed     bool
 	PIN         bool
 	Old, Secret Field
-	Again       Field
+	Again, Own  Field
 	Sessions    []SessionRow
 }
 
@@ -44,7 +42,7 @@ func (s *server) accountForm(v *visit, f *form, failed error) error {
 		return err
 	}
 	p := &accountPage{Base: Base{Title: "Your account"}, PIN: v.actor.Role.UsesPIN(), Changed: v.Query("done") == "secret"}
-	p.Sessions = sessionRows(sessions, "/account/sessions")
+	p.Sessions = sessionRows(sessions)
 	word := "password"
 	if p.PIN {
 		word = "PIN"
@@ -52,6 +50,7 @@ func (s *server) accountForm(v *visit, f *form, failed error) error {
 	p.Old = secretField(f, "old", "Your "+word+" now")
 	p.Secret = secretField(f, "secret", "New "+word)
 	p.Again = secretField(f, "again", "New "+word+" once more")
+	p.Own = v.confirmField(f, "").WithHint("Asked before a sign-in is ended.")
 	p.Form = f.state(failed, "", 0)
 	return s.render(v, statusOf(failed), p)
 }
@@ -86,17 +85,27 @@ func (s *server) changeSecret(v *visit) error {
 			return nil
 		}
 	}
-	if again(err) || inventory.KindOf(err) == inventory.TooMany {
+	if onForm(err) {
 		f.take(err, nil)
 		return s.accountForm(v, f, err)
 	}
 	return err
 }
 
-// endSessions ends one of the visitor's sessions, or all of them.
+// endSessions ends one of the visitor's sessions, or all of them, once they
+// have proven themselves again.
 func (s *server) endSessions(v *visit) error {
-	ref := v.PostForm("ref")
-	if err := s.svc.EndSessions(v.ctx(), v.actor, v.actor.Name, ref); err != nil {
+	f := openForm(v.Request.PostForm)
+	ref := f.text("ref")
+	err := s.confirm(v, f, "")
+	if err == nil {
+		err = s.svc.EndSessions(v.ctx(), v.actor, v.actor.Name, ref)
+	}
+	if onForm(err) {
+		f.take(err, nil)
+		return s.accountForm(v, f, err)
+	}
+	if err != nil {
 		return err
 	}
 	if ref == inventory.AllSessions {

@@ -94,7 +94,8 @@ var deedWords = map[inventory.DeedKind]string{
 	inventory.DeedNotice: "Notice", inventory.DeedDelivery: "Delivery", inventory.DeedBalance: "Balance check", inventory.DeedSigned: "Register entry signed", inventory.DeedPastUsage: "Past usage", inventory.DeedSite: "Station made", inventory.DeedPlace: "Place", inventory.DeedBag: "Bag made", inventory.DeedItem: "Item",
 	inventory.DeedProduct: "Product", inventory.DeedKitList: "Kit list", inventory.DeedCategory: "Category", inventory.DeedSheetOffset: "Printer offset",
 	inventory.DeedSignedIn: "Signed in", inventory.DeedSignedOut: "Signed out", inventory.DeedSignedOutAll: "Signed out everywhere",
-	inventory.DeedLocked: "Wrong tries: made to wait", inventory.DeedPersonAdded: "Person added", inventory.DeedPersonChanged: "Person changed",
+	inventory.DeedSignRefused: "Wrong PIN for a signature",
+	inventory.DeedLocked:      "Wrong tries: made to wait", inventory.DeedPersonAdded: "Person added", inventory.DeedPersonChanged: "Person changed",
 	inventory.DeedSecretSet: "PIN or password set", inventory.DeedTokenAdded: "Token made", inventory.DeedTokenRevoked: "Token revoked",
 	inventory.DeedTerminalAdded: "Terminal added", inventory.DeedTerminalEnrolled: "Terminal enrolled", inventory.DeedTerminalRevoked: "Terminal revoked",
 }

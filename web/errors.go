@@ -65,6 +65,8 @@ func (s *server) fail(v *visit, err error) {
 		if err = s.askToSignIn(v); err == nil {
 			return
 		}
+	case inventory.Forbidden, inventory.TooMany:
+		s.noteRefusal(v, err)
 	case inventory.Unavailable:
 		s.opt.Logger.Warn("store cannot be reached", "path", v.FullPath(), "cause", err)
 	}
@@ -72,6 +74,12 @@ func (s *server) fail(v *visit, err error) {
 		s.opt.Logger.Error("error page failed", "path", v.FullPath(), "cause", err)
 		s.sendOops(v)
 	}
+}
+
+// noteRefusal logs that somebody tried what they may not, with who and from
+// where (OWASP ASVS 5.0.0, 16.3.2): never what they sent.
+func (s *server) noteRefusal(v *visit, err error) {
+	s.opt.Logger.Warn("refused", "cause", inventory.KindOf(err), "method", v.Request.Method, "path", v.FullPath(), "by", v.actor.Name, "from", v.actor.From, "address", v.ClientIP())
 }
 
 func pageOf(err error) *errorPage {

@@ -52,7 +52,7 @@ type personPage struct {
 	Name, RoleOf   Field
 	Sites          []Tick
 	SitesFix       string
-	Secret         Field
+	Secret, Own    Field
 	Sessions       []SessionRow
 	Changed, IsOwn bool
 }
@@ -75,13 +75,14 @@ func (s *server) personForm(v *visit, of inventory.Person, f *form, failed error
 	}
 	p.RoleOf = f.choice("role", "Role", roles).Need()
 	p.Secret = secretField(f, "secret", "PIN (crew) or password")
+	p.Own = v.confirmField(f, "")
 	if of.ID != 0 {
 		p.Title, p.Secret.Label, p.Secret.Required = of.Name, "New PIN (crew) or password", false
 		sessions, err := s.svc.Sessions(v.ctx(), v.actor, of.Name)
 		if err != nil {
 			return err
 		}
-		p.Sessions = sessionRows(sessions, personPath(of.ID)+"/sign-out")
+		p.Sessions = sessionRows(sessions)
 	}
 	sites, err := s.svc.Sites(v.ctx(), v.actor)
 	if err != nil {
@@ -100,8 +101,12 @@ func (s *server) personForm(v *visit, of inventory.Person, f *form, failed error
 func (s *server) createPerson(v *visit) error {
 	f := openForm(v.Request.PostForm)
 	in := inventory.Person{Name: f.text("name"), Role: inventory.Role(f.text("role")), Sites: f.values["sites"]}
-	made, err := s.svc.CreatePerson(v.ctx(), v.actor, in, f.values.Get("secret"), s.opt.Secrets)
-	if again(err) {
+	var made inventory.Person
+	err := s.confirm(v, f, "")
+	if err == nil {
+		made, err = s.svc.CreatePerson(v.ctx(), v.actor, in, f.values.Get("secret"), s.opt.Secrets)
+	}
+	if onForm(err) {
 		f.take(err, nil)
 		return s.personForm(v, inventory.Person{}, f, err)
 	}
@@ -137,13 +142,18 @@ func (s *server) changePerson(v *visit) error {
 	f := openForm(v.Request.PostForm)
 	ch := inventory.PersonChange{Role: inventory.Role(f.text("role")), Sites: f.values["sites"], Disabled: of.Disabled, Secret: f.values.Get("secret")}
 	switch f.text("access") {
-	case "disable":
+	case "disable": // at once, with nothing to type
 		ch = inventory.PersonChange{Role: of.Role, Sites: of.Sites, Disabled: true}
 	case "enable":
-		ch = inventory.PersonChange{Role: of.Role, Sites: of.Sites}
+		ch.Disabled = false
+		fallthrough
+	default:
+		err = s.confirm(v, f, "")
 	}
-	_, err = s.svc.ChangePerson(v.ctx(), v.actor, of.ID, ch, s.opt.Secrets)
-	if again(err) {
+	if err == nil {
+		_, err = s.svc.ChangePerson(v.ctx(), v.actor, of.ID, ch, s.opt.Secrets)
+	}
+	if onForm(err) {
 		f.take(err, nil)
 		return s.personForm(v, of, f, err)
 	}

@@ -2,6 +2,7 @@ package web
 
 import (
 	"net/http"
+	"strings"
 
 	"stowkeeper/inventory"
 )
@@ -11,6 +12,13 @@ type route struct {
 	method, path string
 	action       inventory.Action
 	do           func(*visit) error
+}
+
+// keepsNobody tells a route whose pages no browser may keep, since they are
+// about who gets in: people, terminals, tokens, one's own account, one-time
+// links (OWASP ASVS 5.0.0, 14.3.2).
+func (rt route) keepsNobody() bool {
+	return rt.action == inventory.ActKeepPeople || rt.action == inventory.ActAccount || strings.HasSuffix(rt.path, "/:link")
 }
 
 const (
@@ -124,7 +132,11 @@ func (s *server) routes() []route {
 		{get, "/s/:place/:item", inventory.ActSee, s.toShelf},
 		{get, "/S/:place/:item", inventory.ActSee, s.toShelf},
 		{get, "/lots/:id", inventory.ActSee, s.showLot},
+		{get, "/items/new", inventory.ActKeepLists, s.showNewItem},
+		{post, "/items/new", inventory.ActKeepLists, s.createItem},
 		{get, "/items/:item", inventory.ActHistory, s.showItem},
+		{get, "/items/:item/change", inventory.ActKeepLists, s.showChangeItem},
+		{post, "/items/:item/change", inventory.ActKeepLists, s.changeItem},
 		{get, "/recorded", inventory.ActHistory, s.showRecorded},
 		{get, "/lots/:id/correct", inventory.ActKeepStock, s.showCorrect},
 		{post, "/lots/:id/correct", inventory.ActKeepStock, s.correct},
@@ -194,4 +206,19 @@ func (s *server) routes() []route {
 		{get, "/flows.csv", inventory.ActReport, s.flowsCSV},
 		{get, "/flows/rows", inventory.ActReport, s.showFlowRows},
 	}
+}
+
+// Route is a page or form as the program that mounts it may list it.
+type Route struct {
+	Method, Path string
+	Action       inventory.Action // what the visitor's role must be allowed to do
+}
+
+// Routes returns the table of all pages and forms.
+func Routes() []Route {
+	var out []Route
+	for _, rt := range (&server{}).routes() {
+		out = append(out, Route{rt.method, rt.path, rt.action})
+	}
+	return out
 }

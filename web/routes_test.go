@@ -1,7 +1,6 @@
 package web
 
 import (
-	"net/http"
 	"net/url"
 	"slices"
 	"strconv"
@@ -59,56 +58,6 @@ func TestOpenRoutes(t *testing.T) {
 func (w *world) filled(path string) string {
 	return strings.NewReplacer(":code", "CEN-01", ":place", "CEN-STORE", ":item", "AMP", ":name", "style.css", "/lots/:id", "/lots/"+strconv.FormatInt(w.lots["TQ/A1"], 10),
 		":lot", strconv.FormatInt(w.lots["TRAINTQ/T1"], 10), ":notice", "1", ":person", "1", ":terminal", "9", ":token", "9", ":id", "1", ":delivery", "1", ":line", "1", ":job", "NONE", ":list", "none", ":product", "1", ":kind", "sign-out", ":entry", "1").Replace(path)
-}
-
-// Each role is tried against each route: it gets in where the table of who may
-// do what says so, and meets a plain refusal where not. A stranger is asked to
-// sign in everywhere.
-func TestEachRoleOnEachRoute(t *testing.T) {
-	w := newWorld(t)
-	s, err := newServer(w.svc, w.options())
-	require.NoError(t, err)
-	clients := map[string]*client{}
-	for _, p := range people {
-		clients[p.Name] = w.as(p.Name)
-	}
-	for _, rt := range s.routes() {
-		if rt.action == inventory.ActOpen {
-			continue
-		}
-		for _, p := range people {
-			if p.Name == "Lee Crew" { // at the other station
-				continue
-			}
-			c := clients[p.Name]
-			w.send(c, rt)
-			if inventory.May(p.Role, rt.action) {
-				assert.NotEqual(t, http.StatusForbidden, c.res.Code, "%s: %s %s", p.Role, rt.method, rt.path)
-				assert.Less(t, c.res.Code, 500, "%s: %s %s", p.Role, rt.method, rt.path)
-			} else {
-				assert.Equal(t, http.StatusForbidden, c.res.Code, "%s: %s %s", p.Role, rt.method, rt.path)
-				assert.Contains(t, c.text(), "Your role may not do this.")
-			}
-		}
-		c := w.stranger()
-		w.send(c, rt)
-		if rt.method == get {
-			assert.Equal(t, http.StatusSeeOther, c.res.Code, "%s %s", rt.method, rt.path)
-			assert.Equal(t, "/sign-in?next="+url.QueryEscape(w.filled(rt.path)), c.location())
-		} else {
-			assert.Equal(t, http.StatusUnauthorized, c.res.Code, "%s %s", rt.method, rt.path)
-			assert.Contains(t, c.text(), "Your session had ended.")
-		}
-	}
-}
-
-func (w *world) send(c *client, rt route) {
-	w.t.Helper()
-	if rt.method == get {
-		c.get(w.filled(rt.path))
-	} else {
-		c.post(w.filled(rt.path), url.Values{"nothing": {"at all"}})
-	}
 }
 
 // Posting nothing that makes sense changes nothing, as every role.

@@ -114,8 +114,16 @@ func itemPath(code string) string { return "/items/" + url.PathEscape(code) }
 type itemPage struct {
 	Base
 	inventory.Item
-	Places []PlaceCount
-	Lots   LotTable
+	Places  []PlaceCount
+	Lots    LotTable
+	Life    []LifeRow
+	MayKeep bool
+}
+
+// LifeRow is a life rule of an item that has a limit.
+type LifeRow struct {
+	Label string
+	Limit int
 }
 
 func (*itemPage) template() string { return "item" }
@@ -138,10 +146,15 @@ func (s *server) showItem(v *visit) error {
 		return err
 	}
 	items := map[string]inventory.Item{it.Code: it}
-	p := &itemPage{Base: Base{Title: it.Name}, Item: it, Lots: LotTable{Where: true, One: true}}
 	called, err := s.called(v)
 	if err != nil {
 		return err
+	}
+	p := &itemPage{Base: Base{Title: it.Name}, Item: it, Lots: LotTable{Where: true, One: true}, MayKeep: v.may(inventory.ActKeepLists)}
+	for _, l := range lifeFields {
+		if n := *l.of(&it); n > 0 {
+			p.Life = append(p.Life, LifeRow{l.label, n})
+		}
 	}
 	at := map[string]int{}
 	for _, l := range sortLots(lots, items) {

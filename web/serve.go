@@ -44,6 +44,9 @@ func (s *server) serve(c *gin.Context, rt route) {
 		}
 	}()
 	pageHeaders(c.Writer.Header())
+	if rt.keepsNobody() {
+		c.Header("Cache-Control", "no-store")
+	}
 	err := s.admit(v, rt)
 	if err == nil {
 		err = rt.do(v)
@@ -56,7 +59,7 @@ func (s *server) serve(c *gin.Context, rt route) {
 // pageHeaders sets what every page is sent with. Nothing inline runs or
 // styles, so text that slipped through escaping would still do nothing.
 func pageHeaders(h http.Header) {
-	h.Set("Content-Security-Policy", "default-src 'none'; style-src 'self'; script-src 'self'; connect-src 'self'; worker-src 'self'; img-src 'self'; form-action 'self'; frame-ancestors 'none'; base-uri 'none'")
+	h.Set("Content-Security-Policy", "default-src 'none'; object-src 'none'; style-src 'self'; script-src 'self'; connect-src 'self'; worker-src 'self'; img-src 'self'; form-action 'self'; frame-ancestors 'none'; base-uri 'none'")
 	h.Set("X-Content-Type-Options", "nosniff")
 	h.Set("Referrer-Policy", "same-origin")
 	h.Set("Permissions-Policy", "camera=()") // the scan page alone may ask for it

@@ -23,10 +23,12 @@ type TerminalRow struct {
 
 type terminalsPage struct {
 	Base
-	Form       Form
-	Rows       []TerminalRow
-	Name, Site Field
-	This       string // the terminal that this browser is
+	Form        Form
+	Rows        []TerminalRow
+	MayEnrol    bool // one of them, from here
+	Name, Site  Field
+	Own, OwnNew Field  // the administrator's own password, for the list and for the new one
+	This        string // the terminal that this browser is
 }
 
 func (*terminalsPage) template() string { return "terminals" }
@@ -48,20 +50,29 @@ func (s *server) terminalsForm(v *visit, f *form, failed error) error {
 		row := TerminalRow{ID: t.ID, Name: t.Name, Site: t.Site, Enrolled: whenAt(t.EnrolledAt, utc), LastUsed: t.LastUsed, Live: t.Live(),
 			Revoked: t.RevokedAt != 0, RevokedOn: whenAt(t.RevokedAt, utc), ThisBrowser: t.Live() && t.Name == p.This}
 		row.MayEnrolAction = !row.Revoked && !row.ThisBrowser
+		p.MayEnrol = p.MayEnrol || row.MayEnrolAction
 		p.Rows = append(p.Rows, row)
 	}
 	p.Name = f.field("name", "Name, as people know it").Need().WithHint("For example: phone in the garage.")
 	p.Site = f.choice("site", "Station", siteOptions(sites))
 	p.Site.Empty = "all stations"
+	p.Own, p.OwnNew = v.confirmField(f, "").WithHint("Asked before one of these is enrolled."), v.confirmField(f, forNew)
 	p.Form = f.state(failed, "", 0)
 	return s.render(v, statusOf(failed), p)
 }
 
+// forNew tells the fields of a new terminal's form from those of the list.
+const forNew = "_new"
+
 func (s *server) addTerminal(v *visit) error {
 	f := openForm(v.Request.PostForm)
-	t, err := s.svc.AddTerminal(v.ctx(), v.actor, f.text("name"), f.text("site"))
-	if again(err) {
-		f.take(err, nil)
+	var t inventory.Terminal
+	err := s.confirm(v, f, forNew)
+	if err == nil {
+		t, err = s.svc.AddTerminal(v.ctx(), v.actor, f.text("name"), f.text("site"))
+	}
+	if onForm(err) {
+		f.takeConfirm(err, forNew)
 		return s.terminalsForm(v, f, err)
 	}
 	if err != nil {
@@ -88,7 +99,18 @@ func (s *server) changeTerminal(v *visit) error {
 	if err != nil {
 		return err
 	}
-	switch v.PostForm("how") {
+	how, f := v.PostForm("how"), openForm(v.Request.PostForm)
+	if how == "here" || how == "link" {
+		err = s.confirm(v, f, "")
+	}
+	if onForm(err) {
+		f.take(err, nil)
+		return s.terminalsForm(v, f, err)
+	}
+	if err != nil {
+		return err
+	}
+	switch how {
 	case "here":
 		return s.enrolThisBrowser(v, id)
 	case "link":
@@ -143,7 +165,6 @@ func (s *server) showEnrolLink(v *visit, t inventory.Terminal) error {
 	if _, err := labels.WriteSVG(&drawn, labels.Bag{Code: "ENROL", Name: t.Name, Address: link}, labels.Size{W: 100, H: 60}); err != nil {
 		return err
 	}
-	v.Header("Cache-Control", "no-store")
 	return s.render(v, http.StatusOK, &enrolLinkPage{Base: Base{Title: "Enrol " + t.Name}, Terminal: t.Name, Link: link,
 		QR: drawn.Bytes(), Minutes: int(inventory.EnrolLife.Minutes())})
 }

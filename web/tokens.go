@@ -17,7 +17,7 @@ type tokensPage struct {
 	Fresh        string // the text of a token just made, shown this once
 	Rows         []TokenRow
 	Name, RoleOf Field
-	Days         Field
+	Days, Own    Field
 	Sites        []Tick
 	Scope        []Tick
 }
@@ -61,6 +61,7 @@ func (s *server) tokensForm(v *visit, f *form, fresh string, failed error) error
 			p.Scope = append(p.Scope, Tick{string(a), strings.ReplaceAll(string(a), "_", " "), slices.Contains(f.values["scope"], string(a))})
 		}
 	}
+	p.Own = v.confirmField(f, "")
 	p.Form = f.state(failed, "", 0)
 	return s.render(v, statusOf(failed), p)
 }
@@ -102,9 +103,12 @@ func (s *server) createToken(v *visit) error {
 	err := f.err()
 	text := ""
 	if err == nil {
+		err = s.confirm(v, f, "")
+	}
+	if err == nil {
 		text, err = s.svc.CreateToken(v.ctx(), v.actor, in)
 	}
-	if again(err) {
+	if onForm(err) {
 		f.take(err, func(path string) string {
 			if path == "ends_at" {
 				return "days"
@@ -116,7 +120,6 @@ func (s *server) createToken(v *visit) error {
 	if err != nil {
 		return err
 	}
-	v.Header("Cache-Control", "no-store")
 	return s.tokensForm(v, openForm(nil), text, nil)
 }
 

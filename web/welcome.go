@@ -2,10 +2,9 @@ package web
 
 import "net/http"
 
-// Pages behind one-time links. Their addresses are secrets: they are neither
-// kept by browsers nor told to other pages.
+// Pages behind one-time links. Their addresses are secrets: they are not told
+// to other pages.
 func oneTime(v *visit) {
-	v.Header("Cache-Control", "no-store")
 	v.Header("Referrer-Policy", "no-referrer")
 }
 

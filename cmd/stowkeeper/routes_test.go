@@ -1,6 +1,7 @@
 package main
 
 import (
+	"context"
 	"log/slog"
 	"net/http"
 	"net/http/httptest"
@@ -14,7 +15,6 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
-	"stowkeeper/api"
 	"stowkeeper/inventory"
 	argon2 "stowkeeper/inventory/secret"
 	"stowkeeper/inventory/store"
@@ -26,8 +26,8 @@ type composed struct {
 	*testing.T
 	svc    *inventory.Service
 	router *gin.Engine
-	tablet string            // secret of the terminal that sessions are opened on
-	other  map[string]string // what to put into routes so that they ask for the other station's things
+	tablet string                       // secret of the terminal that sessions are opened on
+	things map[string]map[string]string // site → what stands for the parameters of a route there
 }
 
 // secrets of the other station, none of which may be shown to people who do
@@ -43,7 +43,7 @@ func compose(t *testing.T) *composed {
 	s, err := store.Open(t.Context(), smallDatabase(t), store.Options{Logger: slog.New(slog.DiscardHandler)})
 	require.NoError(t, err)
 	t.Cleanup(func() { assert.NoError(t, s.Close()) })
-	c := &composed{T: t, svc: inventory.NewService(s, clock)}
+	c := &composed{T: t, svc: inventory.NewService(s, clock), things: map[string]map[string]string{}}
 	p := &program{svc: c.svc, baseURL: "https://kit.example.org", log: slog.New(slog.DiscardHandler)}
 	h, err := p.handler()
 	require.NoError(t, err)
@@ -52,66 +52,91 @@ func compose(t *testing.T) *composed {
 	require.NoError(t, err)
 	c.tablet, err = c.svc.EnrolHere(t.Context(), operator, tablet.ID)
 	require.NoError(t, err)
-	c.fill()
+	_, err = c.svc.CreateItem(t.Context(), operator, inventory.Item{Code: "SPLINT", Name: "Splint", Category: inventory.CategoryImmobilisation, Unit: "each", TrackedBy: inventory.BySerial})
+	require.NoError(t, err)
+	lots := c.ampoules()
+	c.fill("S2", otherBag, otherIncident, otherNote, lots["S2"])
+	c.fill("N1", "KD7-442", "INC-OWN", "a note of one's own", lots["N1"])
+	_, err = c.svc.CreateNotice(t.Context(), operator, inventory.Notice{Reference: "FSN-1", Action: inventory.NoticeWithdraw, Item: "SPLINT", Serials: []string{"SN-N1", "SN-S2"}, Text: "The buckle slips."})
+	require.NoError(t, err)
 	return c
 }
 
-// fill gives both stations stock, a check and a use that wait, a restock and
-// an observation.
-func (c *composed) fill() {
-	ctx := c.Context()
-	c.other = map[string]string{":code": otherBag, ":place": "S2-STORE", ":name": "style.css", ":item": "AMP", ":kind": "sign-out", ":sheet": "a4-3x7"}
-	for bag, site := range map[string]string{"KD7-442": "N1", otherBag: "S2"} {
-		if site == "S2" {
-			d, err := c.svc.StartDelivery(ctx, operator, "S2-STORE")
-			require.NoError(c, err)
-			_, err = c.svc.ScanPack(ctx, operator, d.ID, "0109521234543213")
-			require.NoError(c, err)
-			c.other[":delivery"] = itoa(d.ID)
-		}
-		incident, note := "INC-OWN", "a note of one's own"
-		if site == "S2" {
-			incident, note = otherIncident, otherNote
-		}
-		lot, err := c.svc.Receive(ctx, operator, inventory.Receipt{Place: site + "-STORE", Item: "GAUZE", LotNo: "G-" + site, Qty: 9})
-		require.NoError(c, err)
-		_, err = c.svc.RecordRestock(ctx, operator, inventory.Restock{Bag: bag, Note: note, SealSet: "1", Lines: []inventory.RestockLine{{LotID: lot.ID, Qty: 2}}}, 0)
-		require.NoError(c, err)
-		check, err := c.svc.RecordCheck(ctx, operator, inventory.Check{Bag: bag, Kind: inventory.FullCheck, Note: note, Lines: []inventory.CheckLine{{LotID: lot.ID, Counted: 2}}}, "")
-		require.NoError(c, err)
-		use, err := c.svc.RecordUse(ctx, operator, inventory.Use{Bag: bag, Incident: incident, Note: note, Lines: []inventory.UseLine{{LotID: lot.ID, Qty: 1}}}, "")
-		require.NoError(c, err)
-		require.Equal(c, []inventory.RecordStatus{inventory.StatusWaiting, inventory.StatusWaiting}, []inventory.RecordStatus{check.Status, use.Status})
-		b, err := c.svc.Bag(ctx, operator, bag)
-		require.NoError(c, err)
-		_, err = c.svc.RecordCheck(ctx, operator, inventory.Check{Bag: bag, Kind: inventory.SealCheck, SealSeen: "2", SeenPosition: b.Position}, "")
-		require.NoError(c, err)
-		if site == "S2" {
-			seen, err := c.svc.Observations(ctx, operator, inventory.ObservationFilter{Bag: bag})
-			require.NoError(c, err)
-			require.Len(c, seen, 1)
-			c.fillRegister()
-			c.other["/checks/:id"], c.other["/uses/:id"] = itoa(check.ID), itoa(use.ID)
-			c.other["/d/:id"], c.other["/D/:id"] = itoa(lot.ID), itoa(lot.ID)
-			c.other["/observations/:id"], c.other["/lots/:id"], c.other["/products/:id"] = itoa(seen[0].ID), itoa(lot.ID), "1"
-		}
+// fill gives a station stock, a check and a use that wait, a restock, an
+// observation, a delivery, a device, something away, and a page of the register
+// with an entry that owes a signature; and says what stands for the parameters
+// of routes there. A parameter is known by what stands before it.
+func (c *composed) fill(site, bag, incident, note string, amps int64) {
+	ctx, stock := c.Context(), site+"-STORE"
+	d, err := c.svc.StartDelivery(ctx, operator, stock)
+	require.NoError(c, err)
+	_, err = c.svc.ScanPack(ctx, operator, d.ID, "0109521234543213")
+	require.NoError(c, err)
+	lot, err := c.svc.Receive(ctx, operator, inventory.Receipt{Place: stock, Item: "GAUZE", LotNo: "G-" + site, Qty: 9})
+	require.NoError(c, err)
+	device, err := c.svc.Receive(ctx, operator, inventory.Receipt{Place: stock, Item: "SPLINT", Serial: "SN-" + site, Qty: 1})
+	require.NoError(c, err)
+	_, err = c.svc.RecordRestock(ctx, operator, inventory.Restock{Bag: bag, Note: note, SealSet: "1", Lines: []inventory.RestockLine{{LotID: lot.ID, Qty: 2}}}, 0)
+	require.NoError(c, err)
+	check, err := c.svc.RecordCheck(ctx, operator, inventory.Check{Bag: bag, Kind: inventory.FullCheck, Note: note, Lines: []inventory.CheckLine{{LotID: lot.ID, Counted: 2}}}, "")
+	require.NoError(c, err)
+	use, err := c.svc.RecordUse(ctx, operator, inventory.Use{Bag: bag, Incident: incident, Note: note, Lines: []inventory.UseLine{{LotID: lot.ID, Qty: 99}}}, "")
+	require.NoError(c, err)
+	require.Equal(c, []inventory.RecordStatus{inventory.StatusWaiting, inventory.StatusWaiting}, []inventory.RecordStatus{check.Status, use.Status})
+	b, err := c.svc.Bag(ctx, operator, bag)
+	require.NoError(c, err)
+	_, err = c.svc.RecordCheck(ctx, operator, inventory.Check{Bag: bag, Kind: inventory.SealCheck, SealSeen: "2", SeenPosition: b.Position}, "")
+	require.NoError(c, err)
+	seen, err := c.svc.Observations(ctx, operator, inventory.ObservationFilter{Bag: bag})
+	require.NoError(c, err)
+	require.Len(c, seen, 1)
+	vehicle := "Van 9"
+	_, err = c.svc.UpdateBag(ctx, operator, bag, 0, inventory.BagChange{Vehicle: &vehicle})
+	require.NoError(c, err)
+	away, err := c.svc.SendAway(ctx, operator, inventory.AwayTrip{From: stock, Where: "Hospital", Reference: incident, Note: note, Lines: []inventory.AwayLine{{LotID: lot.ID, Qty: 1}}})
+	require.NoError(c, err)
+	used, err := c.svc.PostEntry(ctx, operator, inventory.Posting{Kind: inventory.PostUse, Place: stock, Reference: incident, Note: note, Lines: []inventory.PostingLine{{LotID: amps, Qty: 1}}})
+	require.NoError(c, err)
+	entry := itoa(used[0].ID)
+	things := map[string]string{"deliveries/:delivery": itoa(d.ID), "checks/:id": itoa(check.ID), "uses/:id": itoa(use.ID), "observations/:id": itoa(seen[0].ID),
+		"lots/:id": itoa(lot.ID), "entries/:id": entry, "entries/:entry": entry, "places/:code": away.Code, "away/:code": away.Code, "away/:place": away.Code}
+	for _, of := range []string{"bags/:code", "b/:code", "B/:code"} {
+		things[of] = bag
 	}
+	for _, of := range []string{"register/:place", "stock/:place", "s/:place", "S/:place"} {
+		things[of] = stock
+	}
+	for _, of := range []string{"d/:id", "D/:id", "devices/:lot", "devices/:lot_id"} {
+		things[of] = itoa(device.ID)
+	}
+	c.things[site] = things
 }
 
-// fillRegister gives the other station a controlled item, with an entry that
-// owes a signature: it became a controlled one after it was received.
-func (c *composed) fillRegister() {
+// ofNoSite stands for parameters that name what belongs to no station: what all
+// share, or what somebody has to themselves.
+var ofNoSite = map[string]string{
+	"items/:code": "GAUZE", "items/:item": "GAUZE", ":place/:item": "AMP", "kit-lists/:code": "SMALL", "kit-lists/:list": "SMALL", "published-lists/:list": "none",
+	"published/:list": "none", "products/:id": "1", "products/:product": "1", "notices/:id": "1", "notices/:notice": "1", "people/:person": "1", "tokens/:id": "99",
+	"tokens/:token": "99", "terminals/:terminal": "99", "assets/:name": "style.css", "welcome/:link": "nothing", "enrol/:link": "nothing", "lines/:line": "1",
+	"imports/:job": "none", "label-sheets/:sheet": "a4-3x7", "post/:kind": "sign-out",
+}
+
+// ampoules gives both stations five units each of an item that becomes a
+// controlled one afterwards, and returns their lots.
+func (c *composed) ampoules() map[string]int64 {
 	ctx := c.Context()
 	it, err := c.svc.CreateItem(ctx, operator, inventory.Item{Code: "AMP", Name: "Ampoule", Category: inventory.CategoryPainRelief, Unit: "ampoule", TrackedBy: inventory.ByLot})
 	require.NoError(c, err)
-	lot, err := c.svc.Receive(ctx, operator, inventory.Receipt{Place: "S2-STORE", Item: "AMP", LotNo: "A-1", Qty: 5})
-	require.NoError(c, err)
+	lots := map[string]int64{}
+	for _, site := range []string{"S2", "N1"} {
+		lot, err := c.svc.Receive(ctx, operator, inventory.Receipt{Place: site + "-STORE", Item: "AMP", LotNo: "A-" + site, Qty: 5})
+		require.NoError(c, err)
+		lots[site] = lot.ID
+	}
 	it.Witnessed = true
 	_, err = c.svc.UpdateItem(ctx, operator, it)
 	require.NoError(c, err)
-	used, err := c.svc.PostEntry(ctx, operator, inventory.Posting{Kind: inventory.PostUse, Place: "S2-STORE", Reference: otherIncident, Note: otherNote, Lines: []inventory.PostingLine{{LotID: lot.ID, Qty: 1}}})
-	require.NoError(c, err)
-	c.other["/entries/:id"], c.other[":entry"] = itoa(used[0].ID), itoa(used[0].ID)
+	return lots
 }
 
 func itoa(n int64) string { return strconv.FormatInt(n, 10) }
@@ -119,23 +144,38 @@ func itoa(n int64) string { return strconv.FormatInt(n, 10) }
 // path puts the other station's codes and ids into a route.
 func (c *composed) path(route string) string {
 	c.Helper()
-	path := route
-	path = strings.NewReplacer(":lot_id", c.other["/lots/:id"], ":lot", c.other["/lots/:id"], ":notice", "1", "/notices/:id", "/notices/1",
-		":person", "1", ":terminal", "99", "/tokens/:id", "/tokens/99", ":token", "99", ":link", "nothing", ":product", "1", ":delivery", c.other[":delivery"], ":line", "1", ":job", "none", ":list", "none").Replace(path)
-	for _, of := range []string{"/checks/", "/uses/", "/observations/", "/lots/", "/products/", "/d/", "/D/", "/entries/"} {
-		path = strings.Replace(path, of+":id", of+c.other[of+":id"], 1)
-	}
-	for _, name := range []string{":code", ":place", ":name", ":item", ":sheet", ":kind", ":entry"} {
-		path = strings.Replace(path, name, c.other[name], 1)
-	}
-	require.NotContains(c, path, ":", "say what stands for the parameter of %s", route)
+	path, _ := c.pathAt("S2", route)
 	return path
+}
+
+// pathAt puts a station's codes and ids into a route, and tells whether one of
+// them belongs to the station.
+func (c *composed) pathAt(site, route string) (path string, bound bool) {
+	c.Helper()
+	parts := strings.Split(route, "/")
+	out := slices.Clone(parts)
+	for i, part := range parts {
+		if !strings.HasPrefix(part, ":") {
+			continue
+		}
+		of := parts[i-1] + "/" + part
+		own, has := c.things[site][of]
+		shared, free := ofNoSite[of]
+		require.True(c, has || free, "say what stands for the parameter %s of %s", of, route)
+		out[i], bound = own+shared, bound || has
+	}
+	return strings.Join(out, "/"), bound
 }
 
 // do sends a request to the router; header holds names and values in turn.
 func (c *composed) do(method, path, body string, header ...string) *httptest.ResponseRecorder {
 	c.Helper()
-	r := httptest.NewRequestWithContext(c.Context(), method, "https://kit.example.org"+path, strings.NewReader(body))
+	return c.doIn(c.Context(), method, path, body, header...)
+}
+
+func (c *composed) doIn(ctx context.Context, method, path, body string, header ...string) *httptest.ResponseRecorder {
+	c.Helper()
+	r := httptest.NewRequestWithContext(ctx, method, "https://kit.example.org"+path, strings.NewReader(body))
 	for i := 0; i+1 < len(header); i += 2 {
 		r.Header.Set(header[i], header[i+1])
 	}
@@ -183,111 +223,26 @@ func (c *composed) form(path string, session *http.Cookie, values url.Values, he
 var open = []string{"GET /healthz", "GET /readyz", "GET /assets/:name", "GET /worker.js", "GET /no-signal", "GET /waiting-here", "GET /sign-in", "POST /sign-in", "POST /sign-out",
 	"GET /welcome/:link", "POST /welcome/:link", "GET /enrol/:link", "POST /enrol/:link"}
 
-// TestStrangers asks every route of the composed router without saying who
-// asks, and with a token and a session that nobody has.
-func TestStrangers(t *testing.T) {
+// TestOpenRoutes: these and no others answer a stranger; the rest, walked by
+// TestMatrix, asks who comes. What is no route is not there.
+func TestOpenRoutes(t *testing.T) {
 	c := compose(t)
-	isOpen := map[string]bool{}
-	for _, route := range open {
-		isOpen[route] = true
-	}
-	for _, rt := range c.router.Routes() {
-		name := rt.Method + " " + rt.Path
-		if isOpen[name] {
-			delete(isOpen, name)
-			continue
+	var found []string
+	for _, d := range c.doors() {
+		if d.action == inventory.ActOpen {
+			found = append(found, d.method+" "+d.path)
 		}
-		for _, with := range [][]string{nil, {"Authorization", "Bearer sk_NOBODY"}, {"Authorization", "Basic YTpi"}, {"Cookie", "__Host-stowkeeper_session=nobody"}} {
-			rec := c.do(rt.Method, c.path(rt.Path), "", with...)
-			switch {
-			case strings.HasPrefix(rt.Path, api.Base):
-				assert.Equal(t, http.StatusUnauthorized, rec.Code, name)
-				assert.Contains(t, rec.Header().Get("WWW-Authenticate"), "Bearer", name)
-				assert.Equal(t, "application/problem+json", rec.Header().Get("Content-Type"), name)
-			case rt.Method == http.MethodGet:
-				assert.Equal(t, http.StatusSeeOther, rec.Code, name)
-				assert.True(t, strings.HasPrefix(rec.Header().Get("Location"), "/sign-in?next="), name)
-			default:
-				assert.Equal(t, http.StatusUnauthorized, rec.Code, name)
-			}
-			assert.NotContains(t, rec.Body.String(), "Small bag", name)
-			assert.NotContains(t, rec.Body.String(), otherNote, name)
+		if d.api {
+			rec := c.do(d.method, c.path(d.path), "", "Authorization", "Basic YTpi")
+			assert.Equal(t, http.StatusUnauthorized, rec.Code, d.path)
+			assert.Contains(t, rec.Header().Get("WWW-Authenticate"), "Bearer", d.path)
+			assert.Equal(t, "application/problem+json", rec.Header().Get("Content-Type"), d.path)
 		}
 	}
-	assert.Empty(t, isOpen, "open routes that do not exist")
-	for _, rt := range api.Routes() {
-		assert.NotEqual(t, inventory.ActOpen, rt.Action, rt.Path)
-	}
+	assert.ElementsMatch(t, open, found)
 	for _, path := range []string{"/nowhere", "/api", "/api/v2/bags", "/b/", "/metrics", "/debug/pprof/", "/api/v1/docs", "/.git/config", "/assets/../web.go"} {
 		assert.Equal(t, http.StatusNotFound, c.do(http.MethodGet, path, "").Code, path)
 	}
-}
-
-// TestOnlyOnesOwnStation has crew, quartermaster and manager of station N1 ask
-// every route, of the API by token and of the pages by session, for what
-// belongs to station S2. They are shown nothing of it and change nothing.
-func TestOnlyOnesOwnStation(t *testing.T) {
-	c := compose(t)
-	before := c.state()
-	for _, role := range []inventory.Role{inventory.Crew, inventory.Quartermaster, inventory.Manager} {
-		token, session := c.token(role), c.session(role)
-		for _, rt := range c.router.Routes() {
-			name := string(role) + ": " + rt.Method + " " + rt.Path
-			var rec *httptest.ResponseRecorder
-			switch path := c.path(rt.Path); {
-			case strings.HasPrefix(rt.Path, api.Base):
-				rec = c.do(rt.Method, path, apiBodies[rt.Path], "Authorization", "Bearer "+token, "Content-Type", "application/json", "Idempotency-Key", strings.ReplaceAll(name, " ", "-"), "If-Match", "*")
-			case rt.Method == http.MethodGet:
-				rec = c.do(rt.Method, path, "", "Cookie", session.Name+"="+session.Value)
-			case rt.Path == "/sign-out":
-				continue
-			default:
-				rec = c.form(path, session, url.Values{"key": {name}, "position": {"0"}, "reason": {"x"}, "decision": {"dismiss"}})
-			}
-			ofBag := strings.Contains(rt.Path, "/bags/:code") || strings.Contains(rt.Path, "/b/:code") || strings.Contains(rt.Path, "s/:id") && !strings.Contains(rt.Path, "/lots/") && !strings.Contains(rt.Path, "/products/") && !strings.Contains(rt.Path, "/notices/") && !strings.Contains(rt.Path, "/entries/")
-			if ofBag {
-				assert.Equal(t, http.StatusForbidden, rec.Code, "%s\n%s", name, rec.Body)
-			}
-			for _, secret := range []string{otherNote, otherIncident} {
-				assert.NotContains(t, rec.Body.String(), secret, name)
-			}
-			if !ofBag && role == inventory.Crew {
-				assert.NotContains(t, rec.Body.String(), otherBag, name)
-				assert.NotContains(t, rec.Body.String(), "S2-", name)
-			}
-		}
-	}
-	assert.Equal(t, before, c.state(), "nothing was changed")
-}
-
-// apiBodies are requests that would be right at the other station, by route.
-var apiBodies = map[string]string{
-	api.Base + "/bags/:code":                        `{"taken_off":{"reason":"mine now"}}`,
-	api.Base + "/bags/:code/checks":                 `{"kind":"seal","seal_seen":"1","seen_position":0}`,
-	api.Base + "/bags/:code/uses":                   `{"incident":"I-1","seen_position":0,"lines":[{"lot_id":1,"qty":1}]}`,
-	api.Base + "/bags/:code/restocks":               `{"seal_set":"3"}`,
-	api.Base + "/bags/:code/seals":                  `{"opened":true}`,
-	api.Base + "/bags/:code/swap":                   `{"in":"M-1"}`,
-	api.Base + "/vehicles/take-off":                 `{"site":"S2","vehicle":"Van 9","reason":"mine"}`,
-	api.Base + "/vehicles/put-back":                 `{"site":"S2","vehicle":"Van 9"}`,
-	api.Base + "/away":                              `{"from":"S2-STORE","where":"Hospital","lines":[{"lot_id":1,"qty":1}]}`,
-	api.Base + "/away/:code/returns":                `{"lines":[{"lot_id":1,"qty":1}]}`,
-	api.Base + "/classes":                           `{"place":"S2-TRAINING","class":"C-1","lines":[{"lot_id":1,"qty":1}]}`,
-	api.Base + "/lots/:id/corrections":              `{"lot_no":"MINE","reason":"mine"}`,
-	api.Base + "/lots/:id/identify":                 `{"place":"S2-QUARANTINE","qty":1,"lot_no":"MINE","note":"mine"}`,
-	api.Base + "/places/:code":                      `{"name":"Mine"}`,
-	api.Base + "/bags/:code/observations/:id/close": `{"reason":"seen"}`,
-	api.Base + "/checks/:id/decision":               `{"decision":"dismiss","reason":"mine"}`,
-	api.Base + "/uses/:id/decision":                 `{"decision":"dismiss","reason":"mine"}`,
-	api.Base + "/receipts":                          `{"place":"S2-STORE","item":"GAUZE","qty":1}`,
-	api.Base + "/barcodes":                          `{"text":"0109521234543213"}`,
-	api.Base + "/label-sheets/:sheet/offset":        `{"site":"S2","offset_x":1,"offset_y":1}`,
-	api.Base + "/register/balance-checks":           `{"item":"AMP","place":"S2-STORE","counted":9}`,
-	api.Base + "/register/entries":                  `{"kind":"use","place":"S2-STORE","reference":"mine","lines":[{"lot_id":1,"qty":1}]}`,
-	api.Base + "/register/entries/:id/signature":    `{"person":"somebody","pin":"1234"}`,
-	api.Base + "/movements":                         `{"movements":[{"lot_id":1,"qty":1,"from":"S2-STORE","to":"used","reason":"used"}]}`,
-	api.Base + "/places":                            `{"code":"S2-SHELF","site":"S2","kind":"store","purpose":"issue","name":"Shelf"}`,
-	api.Base + "/bags":                              `{"code":"KD7-999","site":"S2","name":"Mine","kit_list":"SMALL"}`,
 }
 
 // state is everything that people of N1 must not have changed.
@@ -352,7 +307,7 @@ func TestOtherOrigins(t *testing.T) {
 			continue
 		}
 		path := strings.Replace(c.path(rt.Path), otherBag, "KD7-442", 1)
-		body := strings.NewReplacer("S2-STORE", "N1-STORE", `"S2"`, `"N1"`).Replace(apiBodies[rt.Path])
+		body := strings.NewReplacer("S2-STORE", "N1-STORE", `"S2"`, `"N1"`).Replace(apiBodies[rt.Method+" "+rt.Path])
 		for _, from := range [][]string{
 			{"Sec-Fetch-Site", "cross-site"},
 			{"Sec-Fetch-Site", "same-site", "Origin", "https://kit.example.org:8443"},

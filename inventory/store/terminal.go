@@ -65,7 +65,7 @@ func (w writer) AddTerminal(t inventory.Terminal) (inventory.Terminal, error) {
 
 // UpdateTerminal changes what enrolling, using and revoking change.
 func (w writer) UpdateTerminal(t inventory.Terminal) error {
-	return w.step("update terminal", "", func() error {
+	return w.step("update terminal", "that terminal exists already", func() error {
 		n, err := w.exec("UPDATE terminal SET hash = ?, enrolled_at = ?, revoked_at = ?, last_used = ? WHERE id = ?",
 			code(t.Hash), instant(t.EnrolledAt), instant(t.RevokedAt), day(t.LastUsed), t.ID)
 		if err == nil && n == 0 {

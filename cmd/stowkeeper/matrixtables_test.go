@@ -1,0 +1,94 @@
+package main
+
+import (
+	"strings"
+
+	"stowkeeper/api"
+)
+
+// What routes are asked with where no parameter of theirs names a station's
+// thing. It is written down for station S2; see at.
+
+// apiBodies are requests that are right at a station, by method and route.
+var apiBodies = map[string]string{
+	"PATCH " + api.Base + "/bags/:code":                       `{"taken_off":{"reason":"mine now"}}`,
+	"POST " + api.Base + "/bags/:code/checks":                 `{"kind":"seal","seal_seen":"1","seen_position":0}`,
+	"POST " + api.Base + "/bags/:code/uses":                   `{"incident":"I-1","seen_position":0,"lines":[{"lot_id":{lot},"qty":1}]}`,
+	"POST " + api.Base + "/bags/:code/restocks":               `{"seal_set":"3"}`,
+	"POST " + api.Base + "/bags/:code/seals":                  `{"opened":true}`,
+	"POST " + api.Base + "/bags/:code/swap":                   `{"in":"M-1"}`,
+	"POST " + api.Base + "/bags/:code/observations/:id/close": `{"reason":"seen"}`,
+	"POST " + api.Base + "/vehicles/take-off":                 `{"site":"S2","vehicle":"Van 9","reason":"mine"}`,
+	"POST " + api.Base + "/vehicles/put-back":                 `{"site":"S2","vehicle":"Van 9"}`,
+	"POST " + api.Base + "/away":                              `{"from":"S2-STORE","where":"Hospital","lines":[{"lot_id":{lot},"qty":1}]}`,
+	"POST " + api.Base + "/away/:code/returns":                `{"lines":[{"lot_id":{lot},"qty":1}]}`,
+	"POST " + api.Base + "/classes":                           `{"place":"S2-TRAINING","class":"C-1","lines":[{"lot_id":{lot},"qty":1}]}`,
+	"POST " + api.Base + "/lots/:id/corrections":              `{"lot_no":"MINE","reason":"mine"}`,
+	"POST " + api.Base + "/lots/:id/identify":                 `{"place":"S2-QUARANTINE","qty":1,"lot_no":"MINE","note":"mine"}`,
+	"POST " + api.Base + "/lots/:id/openings":                 `{"place":"S2-STORE","qty":1}`,
+	"PATCH " + api.Base + "/places/:code":                     `{"due_back":"2030-01-31"}`,
+	"POST " + api.Base + "/places":                            `{"code":"S2-SHELF","site":"S2","kind":"store","purpose":"issue","name":"Shelf"}`,
+	"POST " + api.Base + "/bags":                              `{"code":"KD7-999","site":"S2","name":"Mine","kit_list":"SMALL"}`,
+	"POST " + api.Base + "/checks/:id/decision":               `{"decision":"dismiss","reason":"mine"}`,
+	"POST " + api.Base + "/uses/:id/decision":                 `{"decision":"dismiss","reason":"mine"}`,
+	"POST " + api.Base + "/receipts":                          `{"place":"S2-STORE","item":"GAUZE","qty":1}`,
+	"PUT " + api.Base + "/label-sheets/:sheet/offset":         `{"site":"S2","offset_x":1,"offset_y":1}`,
+	"POST " + api.Base + "/register/balance-checks":           `{"item":"AMP","place":"S2-STORE","counted":9}`,
+	"POST " + api.Base + "/register/entries":                  `{"kind":"sign_out","place":"S2-STORE","lines":[{"lot_id":{lot},"qty":1}]}`,
+	"POST " + api.Base + "/register/entries/:id/signature":    `{"person":"person crew of N1","pin":"4821"}`,
+	"POST " + api.Base + "/movements":                         `{"movements":[{"lot_id":{lot},"qty":1,"from":"S2-STORE","to":"used","reason":"used"}]}`,
+	"POST " + api.Base + "/devices/:lot_id/inspections":       `{"points":[{"point":"whole","pass":true}]}`,
+	"POST " + api.Base + "/devices/:lot_id/training-cycles":   `{"cycles":1}`,
+	"POST " + api.Base + "/barcodes":                          `{"text":"0109521234543213"}`,
+	"PATCH " + api.Base + "/items/:code":                      `{"name":"Gauze swab"}`,
+	"PATCH " + api.Base + "/products/:id":                     `{"pack_size":2}`,
+	"POST " + api.Base + "/products":                          `{"item":"GAUZE","pack_size":2}`,
+	"POST " + api.Base + "/items":                             `{"code":"NEW","name":"New","category":"tool","unit":"each","tracked_by":"lot"}`,
+	"POST " + api.Base + "/kit-lists":                         `{"code":"NEW","name":"New","lines":[{"item":"GAUZE","par":1}]}`,
+	"PUT " + api.Base + "/kit-lists/:code":                    `{"name":"New","lines":[{"item":"GAUZE","par":1}]}`,
+	"POST " + api.Base + "/notices":                           `{"reference":"N-1","action":"inform","item":"GAUZE"}`,
+	"POST " + api.Base + "/sites":                             `{"code":"NEW","name":"New","timezone":"Europe/London"}`,
+	"POST " + api.Base + "/categories":                        `{"name":"rope"}`,
+	"POST " + api.Base + "/tokens":                            `{"name":"new","role":"manager"}`,
+}
+
+// queries are what readings are asked with, by route.
+var queries = map[string]string{
+	api.Base + "/away": "site=S2", api.Base + "/bags": "site=S2", api.Base + "/checks": "site=S2", api.Base + "/uses": "bag=KD7-444", api.Base + "/devices": "site=S2",
+	api.Base + "/labels": "site=S2&sheet=a4-3x7", api.Base + "/labels.pdf": "bag=KD7-444&sheet=a4-3x7", api.Base + "/labels.svg": "site=S2&sheet=a4-3x7",
+	api.Base + "/label-sheets": "site=S2", api.Base + "/lots": "place=S2-STORE", api.Base + "/movements": "place=S2-STORE", api.Base + "/observations": "bag=KD7-444",
+	api.Base + "/places": "site=S2", api.Base + "/register": "item=AMP&place=S2-STORE", api.Base + "/register/owed": "site=S2", api.Base + "/reports/flows": "site=S2",
+	api.Base + "/reports/shortages": "site=S2", api.Base + "/reports/shortages.csv": "site=S2", api.Base + "/vehicles": "site=S2", api.Base + "/history": "bag=KD7-444",
+	"/board": "site=S2", "/b": "code=KD7-444", "/vehicle": "site=S2&name=Van+9", "/lent": "site=S2", "/away": "site=S2", "/away/send": "from=S2-STORE", "/devices": "site=S2",
+	"/register": "site=S2", "/store": "site=S2", "/receive": "place=S2-STORE", "/waiting": "site=S2", "/stock": "site=S2",
+	"/labels": "kind=bag&bag=KD7-444&site=S2", "/labels/sheet.pdf": "kind=bag&bag=KD7-444", "/labels/sheet.svg": "kind=bag&bag=KD7-444",
+	"/report": "site=S2", "/history": "bag=KD7-444", "/year": "site=S2", "/year.csv": "site=S2", "/checks": "site=S2", "/checks.csv": "site=S2", "/flows": "site=S2",
+	"/flows.csv": "site=S2", "/flows/rows": "site=S2", "/search": "q=KD7-444", "/recorded": "by=operator",
+	"/lots/:id/open": "place=S2-STORE", "/lots/:id/apart": "place=S2-STORE", "/lots/:id/training": "place=S2-STORE",
+}
+
+// anyForm is what every form is sent with: what its page does not ask for says
+// nothing. formsOfSites are those whose values name the station.
+const anyForm = "site=S2&place=S2-STORE&scan_place=S2-STORE&from=S2-STORE&lot={lot}&qty=1&reason=x&decision=dismiss&position=0&vehicle=Van+9&where=x&text=0109521234543213" +
+	"&note=x&to=S2-QUARANTINE&cause=damaged&leave.{lot}.qty=1&sheet=a4-3x7&offset_x=1&offset_y=1&points=x&item=GAUZE&counted=1"
+
+var formsOfSites = []string{"/vehicle/take-off", "/vehicle/put-back", "/away/send", "/receive", "/deliveries", "/labels/offset", "/notices/:notice/pull"}
+
+// narrows are routes that answer about one's own station alone where another's
+// is asked for: nothing of that may be in the answer.
+var narrows = []string{api.Base + "/devices/:lot_id/label.png", api.Base + "/devices/:lot_id/label.svg", api.Base + "/history", "/away", "/checks", "/checks.csv", "/devices", "/flows",
+	"/flows.csv", "/flows/rows", "/history", "/lent", "/receive", "/recorded", "/register", "/report", "/search", "/stock", "/store", "/waiting", "/year", "/year.csv"}
+
+// ofAll are routes that ask for nothing of one station: they are about oneself,
+// about the service and who may enter it, about lists that all stations share,
+// about what one has brought oneself, or about everything within one's reach.
+var ofAll = strings.Fields(`
+	/ /account /account/secret /account/sessions /scanner /api/v1/openapi.json
+	/people /people/new /people/:person /people/:person/sign-out /sites /terminals /terminals/:terminal /tokens /tokens/:token/revoke
+	/api/v1/people /api/v1/sites /api/v1/tokens /api/v1/tokens/:id/revoke
+	/items/:item /products /products/new /products/:product /kit-lists /kit-lists/:list /kit-lists/:list/change /published /published/:list
+	/api/v1/categories /api/v1/inspection-points /api/v1/items /api/v1/items/:code /api/v1/products /api/v1/products/:id /api/v1/kit-lists /api/v1/kit-lists/:code
+	/api/v1/published-lists /api/v1/published-lists/:list/copies /api/v1/barcodes
+	/notices /notices/new /notices/:notice /notices/:notice/end /api/v1/notices /api/v1/notices/:id /api/v1/notices/:id/close /api/v1/notices/:id/cancel
+	/imports /imports/:job /labels/calibration.pdf /api/v1/labels/calibration.pdf
+	/exports /exports/stowkeeper.xlsx /exports/stowkeeper.zip /api/v1/export.xlsx /kept-pages /classes`)

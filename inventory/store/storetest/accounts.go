@@ -1,0 +1,225 @@
+package storetest
+
+import (
+	"cmp"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"stowkeeper/inventory"
+)
+
+var accountPromises = []promise{
+	{"a terminal is kept whole and found by its hash", terminalKept},
+	{"a terminal is enrolled, used and revoked, and nothing else of it changes", terminalUpdated},
+	{"a one-time link takes the place of the one before for the same, and is used up once", linkOnce},
+	{"wrong tries are counted by subject, and forgotten when they are old", triesCounted},
+	{"a token's scope and end are kept; its end is for good", tokenScope},
+	{"sessions end by person or by terminal, and no others", sessionsEnded},
+	{"what was done is kept whole, newest first, and narrowed", deedsKept},
+}
+
+func (c *scene) addTerminal(t inventory.Terminal) inventory.Terminal {
+	c.t.Helper()
+	c.write(func(w inventory.Writer) (err error) {
+		t, err = w.AddTerminal(t)
+		return err
+	})
+	return t
+}
+
+func terminal(id int64) func(inventory.Reader) (inventory.Terminal, error) {
+	return func(r inventory.Reader) (inventory.Terminal, error) { return r.Terminal(id) }
+}
+
+func terminalByHash(hash string) func(inventory.Reader) (inventory.Terminal, error) {
+	return func(r inventory.Reader) (inventory.Terminal, error) { return r.TerminalByHash(hash) }
+}
+
+func terminalKept(c *scene) {
+	whole := inventory.Terminal{Name: "Tablet", Site: north, Hash: "aa", CreatedAt: noon, CreatedBy: "Ada", EnrolledAt: noon + 1, RevokedAt: noon + 2, LastUsed: inventory.MustDay("2026-11-24")}
+	kept, bare := c.addTerminal(whole), c.addTerminal(inventory.Terminal{Name: "Phone", CreatedAt: noon, CreatedBy: "Ada"})
+	require.NotZero(c.t, kept.ID)
+	whole.ID = kept.ID
+	assert.Equal(c.t, whole, kept)
+	assert.Equal(c.t, whole, got(c, terminal(kept.ID)))
+	assert.Equal(c.t, whole, got(c, terminalByHash("aa")), "also a revoked one")
+	c.addTerminal(inventory.Terminal{Name: "Tablet", CreatedAt: noon, CreatedBy: "Ada"}) // neither names nor missing hashes are unique
+	all := got(c, inventory.Reader.Terminals)
+	require.Len(c.t, all, 3)
+	assert.Equal(c.t, []inventory.Terminal{whole, bare}, all[:2])
+	absent(c, terminal(999))
+	absent(c, terminalByHash("bb"))
+	absent(c, terminalByHash("")) // one that is not enrolled is found by nothing
+	for _, bad := range []inventory.Terminal{
+		{Name: "Twin", Hash: "aa", CreatedAt: noon, CreatedBy: "Ada", EnrolledAt: noon},
+		{Name: "Nowhere", Site: "NOWHERE", CreatedAt: noon, CreatedBy: "Ada"},
+		{Name: "Half", Hash: "cc", CreatedAt: noon, CreatedBy: "Ada"},
+		{CreatedAt: noon, CreatedBy: "Ada"},
+	} {
+		c.refused(inventory.Conflict, func(w inventory.Writer) error {
+			_, err := w.AddTerminal(bad)
+			return err
+		})
+	}
+}
+
+func terminalUpdated(c *scene) {
+	want := c.addTerminal(inventory.Terminal{Name: "Tablet", Site: north, CreatedAt: noon, CreatedBy: "Ada"})
+	other := c.addTerminal(inventory.Terminal{Name: "Phone", Hash: "bb", EnrolledAt: noon, CreatedAt: noon, CreatedBy: "Ada"})
+	changed := inventory.Terminal{ID: want.ID, Name: "Mine", Site: south, Hash: "aa", CreatedAt: 1, CreatedBy: "x", EnrolledAt: noon + 5, RevokedAt: noon + 6, LastUsed: inventory.MustDay("2026-11-25")}
+	c.write(func(w inventory.Writer) error { return w.UpdateTerminal(changed) })
+	want.Hash, want.EnrolledAt, want.RevokedAt, want.LastUsed = changed.Hash, changed.EnrolledAt, changed.RevokedAt, changed.LastUsed
+	assert.Equal(c.t, []inventory.Terminal{want, other}, got(c, inventory.Reader.Terminals))
+	changed.Hash = "bb"
+	c.refused(inventory.Conflict, func(w inventory.Writer) error { return w.UpdateTerminal(changed) })
+	changed.Hash, changed.ID = "cc", 999
+	c.refused(inventory.NotFound, func(w inventory.Writer) error { return w.UpdateTerminal(changed) })
+}
+
+func linkOnce(c *scene) {
+	one, two := c.addTerminal(inventory.Terminal{Name: "Tablet", CreatedAt: noon, CreatedBy: "Ada"}), c.addTerminal(inventory.Terminal{Name: "Phone", CreatedAt: noon, CreatedBy: "Ada"})
+	link := func(hash string) func(inventory.Reader) (inventory.Link, error) {
+		return func(r inventory.Reader) (inventory.Link, error) { return r.Link(hash) }
+	}
+	add := func(l inventory.Link) inventory.Link {
+		c.t.Helper()
+		c.write(func(w inventory.Writer) error { return w.AddLink(l) })
+		return l
+	}
+	add(inventory.Link{Hash: "w1", For: inventory.LinkWelcome, EndsAt: noon + 1})
+	add(inventory.Link{Hash: "e1", For: inventory.LinkEnrol, Terminal: one.ID, EndsAt: noon + 2})
+	phone := add(inventory.Link{Hash: "e2", For: inventory.LinkEnrol, Terminal: two.ID, EndsAt: noon - 3})
+	welcome := add(inventory.Link{Hash: "w2", For: inventory.LinkWelcome, EndsAt: noon + 4})
+	tablet := add(inventory.Link{Hash: "e3", For: inventory.LinkEnrol, Terminal: one.ID, EndsAt: noon + 5})
+	absent(c, link("w1"))
+	absent(c, link("e1"))
+	for _, want := range []inventory.Link{phone, welcome, tablet} { // also one past its end
+		assert.Equal(c.t, want, got(c, link(want.Hash)))
+	}
+	c.write(func(w inventory.Writer) error { return w.UseLink("e3") })
+	absent(c, link("e3"))
+	c.refused(inventory.NotFound, func(w inventory.Writer) error { return w.UseLink("e3") })
+	assert.Equal(c.t, phone, got(c, link("e2")), "of another terminal")
+	for _, bad := range []inventory.Link{
+		{Hash: "x", For: "other", EndsAt: noon}, {Hash: "x", For: inventory.LinkEnrol, EndsAt: noon}, {Hash: "x", For: inventory.LinkWelcome, Terminal: one.ID, EndsAt: noon},
+		{Hash: "x", For: inventory.LinkEnrol, Terminal: 999, EndsAt: noon}, {Hash: "e2", For: inventory.LinkEnrol, Terminal: one.ID, EndsAt: noon},
+	} {
+		c.refused(inventory.Conflict, func(w inventory.Writer) error { return w.AddLink(bad) })
+	}
+	assert.Equal(c.t, welcome, got(c, link("w2")), "a link that was refused takes no place")
+}
+
+func triesCounted(c *scene) {
+	count := func(subjects ...string) (out []inventory.Try) {
+		c.t.Helper()
+		c.write(func(w inventory.Writer) (err error) {
+			out, err = w.LockTries(subjects)
+			return err
+		})
+		return out
+	}
+	assert.Equal(c.t, []inventory.Try{{Subject: "b"}, {Subject: "a"}, {Subject: "b"}}, count("b", "a", "b"), "in the order asked for, nothing for new ones")
+	old, fresh := inventory.Try{Subject: "a", Tries: 3, LastAt: noon - 10, LockedTill: noon + 5}, inventory.Try{Subject: "b", Tries: 1, LastAt: noon}
+	c.write(func(w inventory.Writer) error {
+		require.NoError(c.t, w.SetTry(old))
+		return w.SetTry(fresh)
+	})
+	assert.Equal(c.t, []inventory.Try{old, fresh}, count("a", "b"))
+	c.refused(inventory.NotFound, func(w inventory.Writer) error { return w.SetTry(inventory.Try{Subject: "never locked", Tries: 1}) })
+	c.refused(inventory.Conflict, func(w inventory.Writer) error { return w.SetTry(inventory.Try{Subject: "a", Tries: -1}) })
+	c.write(func(w inventory.Writer) error { return w.ForgetTries(noon) })
+	assert.Equal(c.t, []inventory.Try{{Subject: "a"}, fresh}, count("a", "b"), "what was last counted before")
+}
+
+func tokenScope(c *scene) {
+	want := c.addToken(inventory.Token{Name: "till", Role: inventory.Quartermaster, Sites: []string{north}, Hash: "aa", CreatedAt: noon, CreatedBy: "Ada", EndsAt: noon + 9,
+		Scope: []inventory.Action{inventory.ActSee, inventory.ActKeepStock}})
+	assert.Equal(c.t, want, got(c, token("aa")))
+	changed := want
+	changed.Scope, changed.RevokedAt = []inventory.Action{inventory.ActReport}, noon+3
+	kept := changed
+	changed.EndsAt, changed.CreatedBy, changed.CreatedAt, changed.Hash = noon+99, "x", noon+1, "bb"
+	c.write(func(w inventory.Writer) error { return w.UpdateToken(changed) })
+	assert.Equal(c.t, kept, got(c, token("aa")))
+	absent(c, token("bb"))
+	kept.Scope = nil
+	c.write(func(w inventory.Writer) error { return w.UpdateToken(kept) })
+	assert.Empty(c.t, got(c, token("aa")).Scope)
+}
+
+func sessionsEnded(c *scene) {
+	t1, t2 := c.addTerminal(inventory.Terminal{Name: "Tablet", CreatedAt: noon, CreatedBy: "Ada"}), c.addTerminal(inventory.Terminal{Name: "Phone", CreatedAt: noon, CreatedBy: "Ada"})
+	p, q := c.addPerson(fullPerson()), c.addPerson(inventory.Person{Name: "Other", Role: inventory.Crew})
+	begin := func() {
+		c.write(func(w inventory.Writer) error {
+			for i, s := range []inventory.Session{{Hash: "p1", Person: p.ID, Terminal: t1.ID}, {Hash: "p0", Person: p.ID}, {Hash: "q1", Person: q.ID, Terminal: t1.ID}, {Hash: "q2", Person: q.ID, Terminal: t2.ID}, {Hash: "q0", Person: q.ID}} {
+				s.Device, s.CreatedAt, s.SeenAt, s.EndsAt = "a browser", noon, noon+inventory.Instant(i), noon+100
+				if err := w.AddSession(s); err != nil {
+					return err
+				}
+			}
+			return nil
+		})
+	}
+	left := func() (out []string) {
+		for _, person := range []int64{p.ID, q.ID} {
+			for _, s := range got(c, func(r inventory.Reader) ([]inventory.Session, error) { return r.Sessions(person) }) {
+				out = append(out, s.Hash)
+			}
+		}
+		return out
+	}
+	for _, x := range []struct {
+		person, terminal int64
+		left             []string
+	}{{p.ID, 0, []string{"q0", "q2", "q1"}}, {0, t1.ID, []string{"p0", "q0", "q2"}}, {q.ID, t1.ID, []string{"p0"}}, {0, 0, []string{"p0", "p1", "q0", "q2", "q1"}}} {
+		c.write(func(w inventory.Writer) error {
+			return cmp.Or(w.EndSessions(p.ID, 0), w.EndSessions(q.ID, 0))
+		})
+		begin()
+		c.write(func(w inventory.Writer) error { return w.EndSessions(x.person, x.terminal) })
+		assert.Equal(c.t, x.left, left(), "the one last seen first")
+	}
+}
+
+func deedsKept(c *scene) {
+	whole := inventory.Deed{At: noon, By: "Ada", From: "Tablet", Kind: inventory.DeedMovement, Site: north, Place: northStore, OtherPlace: bagOne, LotID: c.lot.ID, BatchID: c.batch.ID, Person: "Bo", Detail: "3, stow"}
+	south1 := inventory.Deed{At: noon + 1, By: "Bo", Kind: inventory.DeedSealCheck, Site: south, Place: bagTwo}
+	ofNone := inventory.Deed{At: noon + 2, By: "Ada", Kind: inventory.DeedItem, Detail: bandage}
+	across := inventory.Deed{At: noon + 3, By: "Cy", Kind: inventory.DeedMovement, Site: south, Place: southStore, OtherPlace: northStore}
+	entry := inventory.Deed{At: noon + 4, By: "Cy", Kind: inventory.DeedSignedIn, Person: "Cy"}
+	all := []*inventory.Deed{&entry, &across, &ofNone, &south1, &whole}
+	c.write(func(w inventory.Writer) error { return w.AddDeeds([]inventory.Deed{whole, south1}) })
+	c.write(func(w inventory.Writer) error { return w.AddDeeds([]inventory.Deed{ofNone, across, entry}) })
+	c.write(func(w inventory.Writer) error { return w.AddDeeds(nil) })
+	deeds := func(f inventory.DeedFilter, p inventory.Page) []inventory.Deed {
+		c.t.Helper()
+		return got(c, func(r inventory.Reader) ([]inventory.Deed, error) { return r.Deeds(f, p) })
+	}
+	kept := deeds(inventory.DeedFilter{}, inventory.Page{})
+	require.Len(c.t, kept, len(all))
+	for i, d := range all {
+		require.Greater(c.t, kept[i].ID, int64(0))
+		d.ID = kept[i].ID
+		assert.Equal(c.t, *d, kept[i])
+	}
+	for _, x := range []struct {
+		f    inventory.DeedFilter
+		want []inventory.Deed
+	}{
+		{inventory.DeedFilter{Sites: []string{north}}, []inventory.Deed{entry, across, ofNone, whole}}, // of the site, of none, and what touches a place of it
+		{inventory.DeedFilter{Sites: []string{south}}, []inventory.Deed{entry, across, ofNone, south1}},
+		{inventory.DeedFilter{Not: []inventory.DeedKind{inventory.DeedSignedIn, inventory.DeedItem}}, []inventory.Deed{across, south1, whole}},
+		{inventory.DeedFilter{Place: northStore}, []inventory.Deed{across, whole}},
+		{inventory.DeedFilter{LotNo: "B-1"}, []inventory.Deed{whole}},
+		{inventory.DeedFilter{LotNo: "B-2"}, nil},
+		{inventory.DeedFilter{Person: "Bo"}, []inventory.Deed{south1, whole}},
+		{inventory.DeedFilter{Since: noon + 1, Before: noon + 3}, []inventory.Deed{ofNone, south1}},
+		{inventory.DeedFilter{Person: "Cy", Place: northStore}, []inventory.Deed{across}},
+	} {
+		assert.ElementsMatch(c.t, x.want, deeds(x.f, inventory.Page{}), "%+v", x.f)
+	}
+	first := deeds(inventory.DeedFilter{}, inventory.Page{Limit: 2})
+	assert.Equal(c.t, kept[:2], first)
+}

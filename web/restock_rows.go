@@ -1,0 +1,158 @@
+package web
+
+import (
+	"cmp"
+	"slices"
+	"strconv"
+	"strings"
+
+	"stowkeeper/inventory"
+)
+
+const extraRows = 2
+
+var wayOutOptions = []Option{
+	{Value: string(inventory.OutDamaged), Text: "damaged, disposed of"},
+	{Value: string(inventory.OutToQuarantine), Text: "to be looked at, to quarantine"},
+	{Value: string(inventory.OutToStore), Text: "not needed there, back to the store"},
+}
+
+// PickFields is a pick with the field to confirm it.
+type PickFields struct {
+	inventory.Pick
+	Name, Label, FromName string
+	Inspect               string // the way to the inspection that it needs first
+	Ticked                bool   // it was picked
+	Row                   string
+	Count                 Field
+}
+
+// TakeOutFields is a take-out with the field to confirm it.
+type TakeOutFields struct {
+	inventory.TakeOut
+	Name, Label, Goes string
+	Row               string
+	Count             Field
+}
+
+// UnfilledView is what the stores cannot fill.
+type UnfilledView struct {
+	inventory.Unfilled
+	Name string
+}
+
+// ExtraFields is something put in that the list did not propose.
+type ExtraFields struct{ Lot, Qty Field }
+
+// OtherOutFields is something taken out that the list did not propose.
+type OtherOutFields struct{ Lot, Qty, How Field }
+
+func pickFields(f *form, pl inventory.PickList, items map[string]inventory.Item, stores []inventory.Place) []PickFields {
+	var out []PickFields
+	for i, pick := range pl.Lines {
+		x := PickFields{Pick: pick, Name: nameOf(items, pick.Item), Label: lotLabel(pick.LotNo, pick.Serial), FromName: placeName(stores, pick.From),
+			Row: pickRow(pl, i)}
+		x.Ticked = f.text(x.Row+tickedField) != ""
+		if pick.InspectFirst {
+			x.Inspect = devicePath(pick.LotID) + "/inspect"
+		}
+		x.Count = f.numberField(x.Row+".qty", "Put in: "+x.Name+", "+x.Label)
+		if !f.values.Has(x.Row + ".qty") {
+			x.Count.Value = strconv.Itoa(pick.Qty)
+		}
+		out = append(out, x)
+	}
+	// In the order of the way round the store.
+	slices.SortStableFunc(out, func(a, b PickFields) int { return cmp.Or(cmpText(a.FromName, b.FromName), cmpText(a.Name, b.Name)) })
+	return out
+}
+
+func takeOutFields(f *form, pl inventory.PickList, items map[string]inventory.Item) []TakeOutFields {
+	var out []TakeOutFields
+	for i, t := range pl.TakeOut {
+		x := TakeOutFields{TakeOut: t, Name: nameOf(items, t.Item), Label: lotLabel(t.LotNo, t.Serial), Goes: goesTo(t.To, t.Reason),
+			Row: outPrefix + lotAt(t.LotID, t.To) + "@" + strconv.Itoa(i)}
+		x.Count = f.numberField(x.Row+".qty", "Take out: "+x.Name+", "+x.Label)
+		if !f.values.Has(x.Row + ".qty") {
+			x.Count.Value = strconv.Itoa(t.Qty)
+		}
+		out = append(out, x)
+	}
+	return out
+}
+
+// goesTo says where something taken out goes. What leaves the service goes to
+// no place that a page shows.
+func goesTo(place string, why inventory.Reason) string {
+	switch {
+	case inventory.OutsideCode(place):
+		return outsideWords[inventory.PlaceKind(place)]
+	case why == inventory.ReasonQuarantine:
+		return "to quarantine, " + place
+	}
+	return "back to " + place
+}
+
+// otherOutFields are for taking out something else than the list proposes: any
+// lot in the bag.
+func otherOutFields(f *form, c inventory.Checklist) []OtherOutFields {
+	var options []Option
+	seen := map[int64]bool{}
+	for _, pv := range contentsOf(c) {
+		for _, line := range pv.Lines {
+			for _, l := range line.Lots {
+				if !seen[l.LotID] {
+					seen[l.LotID] = true
+					options = append(options, Option{Value: formatID(l.LotID), Text: l.Name + ", " + l.Label})
+				}
+			}
+		}
+	}
+	out := make([]OtherOutFields, extraRows)
+	for i := range out {
+		row := otherPrefix + strconv.Itoa(i)
+		out[i] = OtherOutFields{f.choice(row+".lot", "Lot", options), f.numberField(row+".qty", "How many"), f.choice(row+".how", "Where it goes", wayOutOptions)}
+	}
+	return out
+}
+
+// extraFields are for something else than the list proposes: any lot in the
+// bag's stores.
+func (s *server) extraFields(v *visit, f *form, stores []inventory.Place, items map[string]inventory.Item) ([]ExtraFields, error) {
+	var options []Option
+	for _, place := range stores {
+		lots, err := s.svc.StockAt(v.ctx(), v.actor, place.Code)
+		if err != nil {
+			return nil, err
+		}
+		for _, l := range sortLots(lots, items) {
+			options = append(options, Option{Value: lotAt(l.ID, place.Code), Text: lotOption(l, items)})
+		}
+	}
+	out := make([]ExtraFields, extraRows)
+	for i := range out {
+		row := extraPrefix + strconv.Itoa(i)
+		out[i] = ExtraFields{f.choice(row+".lot", "Lot", options), f.numberField(row+".qty", "How many")}
+	}
+	return out, nil
+}
+
+// lotOption words a lot in a store as one line of a list.
+func lotOption(l inventory.LotSummary, items map[string]inventory.Item) string {
+	s := nameOf(items, l.Item) + ", " + lotLabel(l.LotNo, l.Serial)
+	if l.UsableThrough != 0 {
+		s += ", usable through " + dayText(l.UsableThrough)
+	}
+	for _, w := range l.Where {
+		s += ", " + strconv.Itoa(w.Qty) + " there"
+	}
+	return s
+}
+
+// sortLots orders lots by item name, then as they end.
+func sortLots(lots []inventory.LotSummary, items map[string]inventory.Item) []inventory.LotSummary {
+	slices.SortStableFunc(lots, func(a, b inventory.LotSummary) int {
+		return cmp.Or(strings.Compare(nameOf(items, a.Item), nameOf(items, b.Item)), inventory.ComparePickOrder(a, b))
+	})
+	return lots
+}
