@@ -17,11 +17,9 @@ func (s *Service) CreateBag(ctx context.Context, by Actor, in Bag) (Bag, error) 
 		in.Priority = cmp.Or(in.Priority, 5)
 		in.Version, in.TakenOff, in.BagRecord = 1, nil, BagRecord{}
 		in.RetiredAt, in.RetiredBy, in.Successor = 0, "", ""
-		if err := in.Check(); err != nil {
-			return in, err
-		}
-		var err error
-		if in, err = checkBag(w, in); err != nil {
+		wrong := in.Check()
+		in, err := checkBag(w, in)
+		if err := joined(wrong, err); err != nil {
 			return in, err
 		}
 		return in, w.AddBag(in)
@@ -30,19 +28,26 @@ func (s *Service) CreateBag(ctx context.Context, by Actor, in Bag) (Bag, error) 
 
 // checkBag looks up what a bag names and fills in the version of its list.
 func checkBag(r Reader, in Bag) (Bag, error) {
-	for path, site := range map[string]string{"site": in.Site, "at_site": in.AtSite} {
-		if _, err := r.Site(site); err != nil {
-			return in, known(err, path, "site")
-		}
+	_, err := r.Site(in.Site)
+	wrong := known(err, "site", "site")
+	if in.AtSite != in.Site {
+		_, err = r.Site(in.AtSite)
+		wrong = joined(wrong, known(err, "at_site", "site"))
 	}
 	k, err := r.KitList(in.KitList, in.KitListVersion)
 	if err != nil {
-		return in, known(err, "kit_list", "kit list, or no such version of it")
+		wrong = joined(wrong, known(err, "kit_list", "kit list, or no such version of it"))
 	}
 	in.KitListVersion = k.Version
 	if in.Inside == "" {
-		return in, nil
+		return in, wrong
 	}
+	in, err = checkModule(r, in)
+	return in, joined(wrong, err)
+}
+
+// checkModule looks at the bag that another lies inside.
+func checkModule(r Reader, in Bag) (Bag, error) {
 	outer, err := r.Bag(in.Inside)
 	switch {
 	case err != nil:
@@ -75,6 +80,7 @@ type BagChange struct {
 	Vehicle        *string `json:"vehicle,omitempty"`
 	Inside         *string `json:"inside,omitempty" doc:"Bag code, or empty for none"`
 	TakenOff       *string `json:"taken_off,omitempty" doc:"The reason for taking it off the run, or empty to put it back"`
+	OffSince       Instant `json:"-"` // when it was taken off; 0 for now
 	Retired        *bool   `json:"retired,omitempty" doc:"True takes the bag out of service, which it must be empty for; false brings it back"`
 	Successor      *string `json:"successor,omitempty" doc:"Code of the bag that takes its place, or empty for none"`
 }
@@ -99,10 +105,9 @@ func (s *Service) UpdateBag(ctx context.Context, by Actor, code string, version 
 		was := b
 		b = ch.apply(b, by, s.Now())
 		b.Version = version
-		if err := b.Check(); err != nil {
-			return b, err
-		}
-		if b, err = checkBag(w, b); err != nil {
+		wrong := b.Check()
+		b, err = checkBag(w, b)
+		if err := joined(wrong, err); err != nil {
 			return b, err
 		}
 		if err := judgeRetiring(w, was, b, ch); err != nil {
@@ -180,7 +185,7 @@ func (ch BagChange) actions() []Action {
 		acts = append(acts, ActKeepStock)
 	}
 	rest := ch
-	rest.TakenOff = nil
+	rest.TakenOff, rest.OffSince = nil, 0
 	if rest != (BagChange{}) {
 		acts = append(acts, ActKeepLists)
 	}
@@ -202,7 +207,7 @@ func (ch BagChange) apply(b Bag, by Actor, now Instant) Bag {
 	if ch.TakenOff != nil {
 		b.TakenOff = nil
 		if *ch.TakenOff != "" {
-			b.TakenOff = &TakenOff{Reason: *ch.TakenOff, By: by.Name, At: now}
+			b.TakenOff = &TakenOff{Reason: *ch.TakenOff, By: by.Name, At: min(cmp.Or(ch.OffSince, now), now)}
 		}
 	}
 	if ch.Retired != nil {

@@ -3,6 +3,7 @@ package inventory
 import (
 	"errors"
 	"fmt"
+	"slices"
 	"strings"
 )
 
@@ -112,6 +113,47 @@ func joinPath(a, b string) string {
 		return a + b
 	}
 	return a + "." + b
+}
+
+// joined is several errors as one, so that a person sees all that is wrong at
+// once: the fields of those about fields, and a word on the whole from others.
+// Of two about one field the first stays. What is nobody's fault comes first.
+func joined(errs ...error) error {
+	var ps problems
+	var only error
+	n := 0
+	for _, err := range errs {
+		var e *Error
+		switch {
+		case err == nil:
+			continue
+		case !errors.As(err, &e) || !e.Kind.mendable():
+			return err
+		case len(e.Fields) == 0:
+			ps.add("", "%s", e.Message)
+		}
+		for _, f := range fieldsOf(err) {
+			ps.when(f.Path == "" || !slices.ContainsFunc(ps, func(x Field) bool { return x.Path == f.Path }), f.Path, "%s", f.Fix)
+		}
+		only = err
+		n++
+	}
+	if n == 1 {
+		return only
+	}
+	return ps.err()
+}
+
+// mendable tells whether whoever asked can do something about it.
+func (k ErrorKind) mendable() bool { return k != Internal && k != Unavailable && k != SignedOut }
+
+// fieldsOf returns the wrong fields that an error names.
+func fieldsOf(err error) []Field {
+	var e *Error
+	if errors.As(err, &e) {
+		return e.Fields
+	}
+	return nil
 }
 
 func (p problems) err() error {

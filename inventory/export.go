@@ -124,10 +124,12 @@ func (x *exporting) siteRows(add emit) error {
 func (x *exporting) places(add emit) error {
 	all, err := x.r.Places(PlaceFilter{Sites: x.sites}, Page{})
 	all = slices.DeleteFunc(all, func(p Place) bool { return p.Kind == KindBag })
-	return eachOf(all, err, add, func(p Place) exportRow {
-		return exportRow{"code": p.Code, "site": p.Site, "kind": string(p.Kind), "purpose": string(p.Purpose), "name": p.Name, "holder": p.Holder,
-			"due_back": p.DueBack.String(), "vehicle": p.Vehicle}
-	})
+	return eachOf(all, err, add, placeRow)
+}
+
+func placeRow(p Place) exportRow {
+	return exportRow{"code": p.Code, "site": p.Site, "kind": string(p.Kind), "purpose": string(p.Purpose), "name": p.Name, "holder": p.Holder,
+		"due_back": p.DueBack.String(), "vehicle": p.Vehicle}
 }
 
 func (x *exporting) people(add emit) error {
@@ -139,14 +141,16 @@ func (x *exporting) people(add emit) error {
 
 func (x *exporting) items(add emit) error {
 	all, err := x.r.Items(ItemFilter{}, Page{})
-	return eachOf(all, err, add, func(it Item) exportRow {
-		return exportRow{"code": it.Code, "name": it.Name, "category": string(it.Category), "unit": it.Unit, "tracked_by": string(it.TrackedBy),
-			"dated": flagText(it.Dated), "single_use": flagText(it.SingleUse), "witnessed": flagText(it.Witnessed),
-			"made_months": numText(it.Life.MadeMonths), "stowed_months": numText(it.Life.StowedMonths), "exposed_days": numText(it.Life.ExposedDays),
-			"opened_days": numText(it.Life.OpenedDays), "inspect_days": numText(it.Life.InspectDays), "training_cycles": numText(it.Life.TrainingCycles),
-			"inspection_points": strings.Join(it.InspectionPoints, "\n"), "inspection_notes": strings.Join(it.InspectionNotes, "\n"),
-			"lead_time_days": numText(it.LeadTimeDays)}
-	})
+	return eachOf(all, err, add, itemRow)
+}
+
+func itemRow(it Item) exportRow {
+	return exportRow{"code": it.Code, "name": it.Name, "category": string(it.Category), "unit": it.Unit, "tracked_by": string(it.TrackedBy),
+		"dated": flagText(it.Dated), "single_use": flagText(it.SingleUse), "witnessed": flagText(it.Witnessed), "strength": it.Strength, "form": it.Form,
+		"made_months": numText(it.Life.MadeMonths), "stowed_months": numText(it.Life.StowedMonths), "exposed_days": numText(it.Life.ExposedDays),
+		"opened_days": numText(it.Life.OpenedDays), "inspect_days": numText(it.Life.InspectDays), "training_cycles": numText(it.Life.TrainingCycles),
+		"inspection_points": strings.Join(it.InspectionPoints, "\n"), "inspection_notes": strings.Join(it.InspectionNotes, "\n"),
+		"lead_time_days": numText(it.LeadTimeDays)}
 }
 
 func (x *exporting) productRows(add emit) error {
@@ -159,10 +163,12 @@ func (x *exporting) productRows(add emit) error {
 		preferred[it.PreferredProduct] = true
 	}
 	all, err := x.r.Products(ProductFilter{}, Page{})
-	return eachOf(all, err, add, func(p Product) exportRow {
-		return exportRow{"item": p.Item, "gtin": p.GTIN, "hibc": p.HIBC, "maker_reference": p.MakerReference, "supplier": p.Supplier,
-			"pack_size": strconv.Itoa(p.PackSize), "preferred": flagText(preferred[p.ID])}
-	})
+	return eachOf(all, err, add, func(p Product) exportRow { return productRow(p, preferred[p.ID]) })
+}
+
+func productRow(p Product, preferred bool) exportRow {
+	return exportRow{"item": p.Item, "gtin": p.GTIN, "hibc": p.HIBC, "maker_reference": p.MakerReference, "supplier": p.Supplier,
+		"pack_size": strconv.Itoa(p.PackSize), "preferred": flagText(preferred)}
 }
 
 // product names a product among those of its item.
@@ -229,17 +235,19 @@ func (k KitList) head(row exportRow) {
 
 func (x *exporting) bags(add emit) error {
 	all, err := x.r.Bags(BagFilter{AtSites: x.sites, Retired: true}, Page{})
-	return eachOf(all, err, add, func(b Bag) exportRow {
-		row := exportRow{"code": b.Code, "site": b.Site, "at_site": b.AtSite, "name": b.Name, "kit_list": b.KitList, "kit_list_version": strconv.Itoa(b.KitListVersion),
-			"priority": strconv.Itoa(b.Priority), "purpose": string(b.Purpose), "vehicle": b.Vehicle, "inside": b.Inside,
-			"retired_at": b.RetiredAt.String(), "retired_by": b.RetiredBy, "successor": b.Successor,
-			"seal": b.Seal, "seal_state": string(b.SealState), "seal_seen_at": b.SealSeenAt.String(), "last_seal_check": b.LastSealCheck.String(),
-			"last_full_check": b.LastFullCheck.String(), "last_use": b.LastUse.String(), "last_restock": b.LastRestock.String()}
-		if off := b.TakenOff; off != nil {
-			row["taken_off"], row["taken_off_by"], row["taken_off_at"] = off.Reason, off.By, off.At.String()
-		}
-		return row
-	})
+	return eachOf(all, err, add, bagRow)
+}
+
+func bagRow(b Bag) exportRow {
+	row := exportRow{"code": b.Code, "site": b.Site, "at_site": b.AtSite, "name": b.Name, "kit_list": b.KitList, "kit_list_version": strconv.Itoa(b.KitListVersion),
+		"priority": strconv.Itoa(b.Priority), "purpose": string(b.Purpose), "vehicle": b.Vehicle, "inside": b.Inside,
+		"retired_at": b.RetiredAt.String(), "retired_by": b.RetiredBy, "successor": b.Successor,
+		"seal": b.Seal, "seal_state": string(b.SealState), "seal_seen_at": b.SealSeenAt.String(), "last_seal_check": b.LastSealCheck.String(),
+		"last_full_check": b.LastFullCheck.String(), "last_use": b.LastUse.String(), "last_restock": b.LastRestock.String()}
+	if off := b.TakenOff; off != nil {
+		row["taken_off"], row["taken_off_by"], row["taken_off_at"] = off.Reason, off.By, off.At.String()
+	}
+	return row
 }
 
 // stock writes what lies where by lot id: where dates are equal the older lot
@@ -307,7 +315,9 @@ func (x *exporting) notices(add emit) error {
 
 func (x *exporting) usage(add emit) error {
 	all, err := x.r.PastUsage(UsageFilter{Sites: x.sites})
-	return eachOf(all, err, add, func(u PastUsage) exportRow {
-		return exportRow{"site": u.Site, "item": u.Item, "period": u.Period, "qty": strconv.Itoa(u.Qty)}
-	})
+	return eachOf(all, err, add, usageRow)
+}
+
+func usageRow(u PastUsage) exportRow {
+	return exportRow{"site": u.Site, "item": u.Item, "period": u.Period, "qty": strconv.Itoa(u.Qty)}
 }

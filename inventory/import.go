@@ -1,6 +1,7 @@
 package inventory
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"io"
@@ -256,16 +257,14 @@ func (im *importing) tell() {
 	}
 }
 
-// settled notes what became of a row. An error that is nobody's fault ends the
+// settled notes what became of a row, or all that is wrong with it. A row with
+// a cell that cannot be read is tried nevertheless where that is safe, so that
+// the rest of it is judged too: nothing of the file stays then. An error that is nobody's fault ends the
 // import.
 func (im *importing) settled(r *record, out Outcome, what string, err error) error {
-	if err == nil {
-		err = r.problems.err()
-	}
-	if err != nil {
+	if err := joined(r.problems.err(), err); err != nil {
 		return im.refuse(r, what, err)
 	}
-	line := ImportLine{Kind: r.kind, Row: r.row.Number, Outcome: out, What: shortened(what)}
 	switch out {
 	case Created:
 		im.report.Created++
@@ -275,10 +274,33 @@ func (im *importing) settled(r *record, out Outcome, what string, err error) err
 		im.report.Unchanged++
 		return nil
 	}
+	im.other(ImportLine{Kind: r.kind, Row: r.row.Number, Outcome: out, What: shortened(what)})
+	return nil
+}
+
+// changed notes a row that changes something, a line for each column that does.
+func (im *importing) changed(r *record, what string, was, now exportRow, err error) error {
+	if err := joined(r.problems.err(), err); err != nil {
+		return im.refuse(r, what, err)
+	}
+	im.report.Changed++
+	for _, c := range importers[r.kind].columns {
+		if was[c.name] == now[c.name] {
+			continue
+		}
+		reason := "it was empty"
+		if was[c.name] != "" {
+			reason = "it was " + shortened(was[c.name])
+		}
+		im.other(ImportLine{Kind: r.kind, Row: r.row.Number, Outcome: Changed, What: shortened(what), Column: c.name, Value: shortened(now[c.name]), Reason: reason})
+	}
+	return nil
+}
+
+func (im *importing) other(line ImportLine) {
 	if len(im.others) < maxOtherLines {
 		im.others = append(im.others, line)
 	}
-	return nil
 }
 
 // refuse notes what is wrong with a row, a line for each wrong cell.
@@ -288,12 +310,18 @@ func (im *importing) refuse(r *record, what string, err error) error {
 		return err
 	}
 	im.report.Refused++
-	if len(e.Fields) == 0 {
-		im.refused(ImportLine{Kind: r.kind, Row: r.row.Number, What: shortened(what), Reason: e.Message})
+	fields := e.Fields
+	if len(fields) == 0 {
+		fields = []Field{{Fix: e.Message}}
 	}
-	for _, f := range e.Fields {
+	slices.SortStableFunc(fields, func(a, b Field) int { return r.position(a.Path) - r.position(b.Path) })
+	said := map[string]bool{}
+	for _, f := range fields {
 		column := r.columnOf(f.Path)
-		im.refused(ImportLine{Kind: r.kind, Row: r.row.Number, What: shortened(what), Column: column, Value: shortened(r.shown(column)), Reason: f.Fix})
+		if key := cmp.Or(column, f.Fix); !said[key] {
+			said[key] = true
+			im.refused(ImportLine{Kind: r.kind, Row: r.row.Number, What: shortened(what), Column: column, Value: shortened(r.shown(column)), Reason: f.Fix})
+		}
 	}
 	return nil
 }
@@ -308,14 +336,28 @@ func (im *importing) refused(line ImportLine) {
 // finished sums up.
 func (im *importing) finished() ImportReport {
 	rep := im.report
-	rep.Lines = append(rep.Lines, im.others...)
-	shown := map[int]bool{}
-	for _, l := range im.report.Lines {
-		shown[l.Row] = true
+	rep.More = rep.Created + rep.Changed - rowsIn(im.others) + rep.Refused - rowsIn(rep.Lines)
+	for _, lines := range [][]ImportLine{rep.Lines, im.others} { // some rows wait for those that they rest on
+		slices.SortStableFunc(lines, func(a, b ImportLine) int {
+			return cmp.Or(slices.Index(ImportKinds, a.Kind)-slices.Index(ImportKinds, b.Kind), a.Row-b.Row)
+		})
 	}
-	rep.More = rep.Created + rep.Changed - len(im.others) + max(0, rep.Refused-len(shown))
+	rep.Lines = append(rep.Lines, im.others...)
 	rep.Done = !rep.DryRun && rep.Refused == 0
 	return rep
+}
+
+// rowsIn counts the rows that lines are about.
+func rowsIn(lines []ImportLine) int {
+	type row struct {
+		kind ImportKind
+		n    int
+	}
+	seen := map[row]bool{}
+	for _, l := range lines {
+		seen[row{l.Kind, l.Row}] = true
+	}
+	return len(seen)
 }
 
 // shortened keeps a long cell from filling the page.

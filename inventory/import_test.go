@@ -1,6 +1,9 @@
 package inventory_test
 
 import (
+	"context"
+	"errors"
+	"strconv"
 	"strings"
 	"testing"
 
@@ -84,7 +87,7 @@ func TestImportRefusals(t *testing.T) {
 		"raised":              {admin, "people", "name,role,sites\nNew One,crew,NORTH\nNew One,administrator,\n", 3, "", "", "does not change", ""},
 		"future usage":        {keeper, "usage", "site,item,period,qty\nNORTH,PEN,2199-01,4\n", 2, "period", "2199-01", "passed", ""},
 		"missing column":      {keeper, "usage", "site,item,qty\nNORTH,PEN,4\n", 1, "", "", "period is missing", ""},
-		"time to come":        {keeper, "bags", "code,site,name,kit_list,last_use\nB-9,NORTH,Bag,KIT,2199-01-01T00:00:00Z\n", 2, "last_use", "2199-01-01T00:00:00Z", "passed", ""},
+		"time to come":        {keeper, "bags", "code,site,name,kit_list,last_use\nB-9,NORTH,Bag,GRAB,2199-01-01T00:00:00Z\n", 2, "last_use", "2199-01-01T00:00:00Z", "passed", ""},
 	} {
 		t.Run(name, func(t *testing.T) {
 			if c.before != "" {
@@ -102,6 +105,86 @@ func TestImportRefusals(t *testing.T) {
 	stock, err := h.s.StockAt(h.ctx, admin, "NORTH-STORE")
 	require.NoError(t, err)
 	assert.Len(t, stock, 1, "nothing of a refused file stays")
+}
+
+// TestImportWritings has each way of writing a file read as what it means, by
+// itself.
+func TestImportWritings(t *testing.T) {
+	h := newHouse(t, storetest.OpenSQLite(t))
+	const day = "2027-06-14"
+	for name, c := range map[string]struct{ text, through string }{
+		"commas":          {"place,item,lot_no,end_printed,qty\nNORTH-STORE,DRESSING,A1,2027-06-14,12\n", day},
+		"semicolons":      {"place;item;lot_no;end_printed;qty\nNORTH-STORE;DRESSING;A1;2027-06-14;12\n", day},
+		"tabs":            {"place\titem\tlot_no\tend_printed\tqty\nNORTH-STORE\tDRESSING\tA1\t2027-06-14\t12\n", day},
+		"byte order mark": {"\ufeffplace,item,lot_no,end_printed,qty\nNORTH-STORE,DRESSING,A1,2027-06-14,12\n", day},
+		"decimal comma":   {"place;item;lot_no;end_printed;qty\nNORTH-STORE;DRESSING;A1;2027-06-14;12,00\n", day},
+		"in quotes":       {"place,item,lot_no,end_printed,qty\r\n\"NORTH-STORE\",DRESSING,\"A1\",2027-06-14,\"12,0\"\r\n", day},
+		"a month":         {"place,item,lot_no,end_printed,qty\nNORTH-STORE,DRESSING,A1,2027-06,12\n", "2027-06-30"},
+		"header's case":   {"PLACE,Item,Lot No,end-printed,QTY\nnorth-store,dressing,A1,2027-06-14,12\n", day},
+		"no end of line":  {"place,item,lot_no,end_printed,qty\nNORTH-STORE,DRESSING,A1,2027-06-14,12", day},
+	} {
+		t.Run(name, func(t *testing.T) {
+			undo := errors.New("undo")
+			err := h.s.Together(h.ctx, func(ctx context.Context) error {
+				src := table.CSV{Name: "stock", Data: strings.NewReader(c.text), Size: int64(len(c.text))}
+				rep, err := h.s.Import(ctx, keeper, inventory.Import{Kind: inventory.ImportStock, Source: src})
+				require.NoError(t, err)
+				require.True(t, rep.Done, "%v", rep.Lines)
+				stock, err := h.s.StockAt(ctx, admin, "NORTH-STORE")
+				require.NoError(t, err)
+				require.Len(t, stock, 1)
+				assert.Equal(t, []any{"A1", 12, inventory.MustDay(c.through)}, []any{stock[0].LotNo, stock[0].Where[0].Qty, stock[0].UsableThrough})
+				return undo
+			})
+			assert.ErrorIs(t, err, undo)
+		})
+	}
+}
+
+// TestImportAllProblems has a dry run name all that is wrong with a row, each
+// with its column, so that a file is mended once.
+func TestImportAllProblems(t *testing.T) {
+	h := newHouse(t, storetest.OpenSQLite(t))
+	require.True(t, h.imported(keeper, inventory.ImportStock, "place,item,lot_no,end_printed,qty\nNORTH-STORE,DRESSING,A1,2027-06,1\n", false).Done)
+	for name, c := range map[string]struct {
+		kind inventory.ImportKind
+		text string
+		want string // row and column of each, in order
+	}{
+		"places":       {"places", "code,site,kind,name,due_back\n!,NIX,box,,2027-02-30\nX-1,NORTH,carrier,,\n", "2 code 2 site 2 kind 2 name 2 due_back 3 name"},
+		"people":       {"people", "name,role,sites,disabled\n,chief,NIX,perhaps\n", "2 name 2 role 2 sites 2 disabled"},
+		"items":        {"items", "code,name,category,made_months,dated\n!,,boots,1.5,perhaps\n", "2 code 2 name 2 category 2 made_months 2 dated"},
+		"products":     {"products", "item,gtin,pack_size,preferred\nNIX,9520000000019,x,perhaps\n", "2 item 2 gtin 2 pack_size 2 preferred"},
+		"kit lists":    {"kit-lists", "code,name,item,par,critical\nNEW,,NIX,x,\nNEW,,PEN,-1,perhaps\n", "2 name 2 item 2 par 3 par 3 critical"},
+		"a version":    {"kit-lists", "code,version,name,item,par\nNEW,7,,NIX,1\n", "2 version 2 name 2 item"},
+		"bags":         {"bags", "code,site,name,kit_list,priority,last_use\n,NIX,,NIX,x,y\n", "2 code 2 site 2 name 2 kit_list 2 priority 2 last_use"},
+		"stock":        {"stock", "place,item,qty,end_printed,stowed_on\nNIX,NIX,x,2027-13,y\nNORTH-STORE,DRESSING,0,2027-13,\nNORTH-STORE,DRESSING,1.5,,2199-01-01\n", "2 place 2 item 2 qty 2 end_printed 2 stowed_on 2 lot_no 3 qty 3 end_printed 3 lot_no 4 qty 4 end_printed 4 stowed_on 4 lot_no"},
+		"other dates":  {"stock", "place,item,lot_no,end_printed,qty\nN-01,DRESSING,A1,2028-06,1\n", "2 end_printed"},
+		"observations": {"observations", "bag,kind,text,item\nNIX,odd,,NIX\n", "2 bag 2 kind 2 text 2 item"},
+		"notices":      {"notices", "reference,action,item,made_to,status\n,burn,NIX,x,lost\n", "2 reference 2 action 2 item 2 made_to 2 status 2 end_reason"},
+		"usage":        {"usage", "site,item,period,qty\nNIX,NIX,2026-13,x\n", "2 site 2 item 2 period 2 qty"},
+	} {
+		t.Run(name, func(t *testing.T) {
+			rep := h.imported(admin, c.kind, c.text, true)
+			var got []string
+			for _, l := range rep.Lines {
+				assert.NotEmpty(t, l.Reason)
+				got = append(got, strconv.Itoa(l.Row)+" "+l.Column)
+			}
+			assert.Equal(t, c.want, strings.Join(got, " "), "%v", rep.Lines)
+		})
+	}
+}
+
+// TestImportProductCodes has a code mean one product however it is written: as
+// typed with its zeros or without, or as a label bears it.
+func TestImportProductCodes(t *testing.T) {
+	h := newHouse(t, storetest.OpenSQLite(t))
+	require.True(t, h.imported(keeper, inventory.ImportProducts, "item,gtin,hibc,pack_size\nPEN,09520000000011,,10\nGAUZE,,+A123BJC5D6E71G,1\n", false).Done)
+	again := h.imported(keeper, inventory.ImportProducts, "item,gtin,hibc,pack_size\nPEN,9520000000011,,10\nGAUZE,,+A123BJC5D6E71G,1\n", false)
+	assert.Equal(t, 2, again.Unchanged, "%v", again.Lines)
+	stock := h.imported(keeper, inventory.ImportStock, "place,item,product,lot_no,end_printed,qty\nNORTH-STORE,PEN,952 0000000011,,,3\nNORTH-STORE,GAUZE,+A123BJC5D6E71G,G1,2027-06,3\n", true)
+	assert.Equal(t, 2, stock.Created, "%v", stock.Lines)
 }
 
 func TestImportRoles(t *testing.T) {

@@ -76,11 +76,8 @@ func (b *bagReader) bag(r *record) error {
 	in := Bag{Code: code, Site: r.code("site"), AtSite: r.code("at_site"), Name: r.text("name"), KitList: r.code("kit_list"), KitListVersion: r.number("kit_list_version"),
 		Priority: r.number("priority"), Purpose: Purpose(strings.ToLower(r.text("purpose"))), Vehicle: r.text("vehicle"), Inside: r.code("inside")}
 	record, off, retired := r.bagRecord(), r.takenOff(), r.instant("retired_at")
-	if len(r.problems) > 0 {
-		return b.im.settled(r, Refused, code, nil)
-	}
 	made, err := b.im.s.CreateBag(b.im.ctx, b.im.by, in)
-	if err == nil {
+	if err == nil && len(r.problems) == 0 {
 		err = b.carryOver(r, made, record, off, retired)
 	}
 	return b.im.settled(r, Created, code, err)
@@ -146,9 +143,6 @@ func (b *bagReader) change(r *record, old Bag) error {
 	ch := BagChange{}
 	name, list, at, inside := r.text("name"), r.code("kit_list"), r.code("at_site"), r.code("inside")
 	version, priority, vehicle := r.number("kit_list_version"), r.number("priority"), spaced(r.text("vehicle"))
-	if len(r.problems) > 0 {
-		return b.im.settled(r, Refused, old.Code, nil)
-	}
 	differs(&ch.Name, old.Name, name, true)
 	differs(&ch.KitList, old.KitList, list, true)
 	differs(&ch.AtSite, old.AtSite, at, at != "")
@@ -159,8 +153,8 @@ func (b *bagReader) change(r *record, old Bag) error {
 	if ch == (BagChange{}) {
 		return b.im.settled(r, Unchanged, old.Code, nil)
 	}
-	_, err := b.im.s.UpdateBag(b.im.ctx, b.im.by, old.Code, 0, ch)
-	return b.im.settled(r, Changed, old.Code, err)
+	now, err := b.im.s.UpdateBag(b.im.ctx, b.im.by, old.Code, 0, ch)
+	return b.im.changed(r, old.Code, bagRow(old), bagRow(now), err)
 }
 
 // differs asks for a change where a value is given and is another.

@@ -53,7 +53,7 @@ func FuzzImportItems(f *testing.F) {
 }
 
 func FuzzImportProducts(f *testing.F) {
-	fuzzImport(f, inventory.ImportProducts, "item,gtin,pack_size,preferred\nPEN,9520000000012,10,yes\nPEN,,4,no\n", "item,hibc,maker_reference,supplier\nTQ,A1,R-1,Someone\n")
+	fuzzImport(f, inventory.ImportProducts, "item,gtin,pack_size,preferred\nPEN,9520000000011,10,yes\nPEN,,4,no\n", "item,hibc,maker_reference,supplier\nTQ,+A123BJC5D6E71G,R-1,Someone\n")
 }
 
 func FuzzImportKitLists(f *testing.F) {
@@ -61,7 +61,7 @@ func FuzzImportKitLists(f *testing.F) {
 }
 
 func FuzzImportBags(f *testing.F) {
-	fuzzImport(f, inventory.ImportBags, "code,site,name,kit_list,seal,inside\nB-9,NORTH,Bag,KIT,77,\nB-8,NORTH,Module,KIT,,B-9\n", "code,site,name,kit_list,retired_at,successor,taken_off\nB-9,NORTH,Bag,KIT,2026-01-01T00:00:00Z,N-01,wet\n")
+	fuzzImport(f, inventory.ImportBags, "code,site,name,kit_list,seal,inside\nB-9,NORTH,Bag,GRAB,77,\nB-8,NORTH,Module,GRAB,,B-9\n", "code,site,name,kit_list,retired_at,successor,taken_off\nB-9,NORTH,Bag,GRAB,2026-01-01T00:00:00Z,N-01,wet\n")
 }
 
 func FuzzImportStock(f *testing.F) {
@@ -73,7 +73,11 @@ func FuzzImportUsage(f *testing.F) {
 }
 
 func FuzzImportPeople(f *testing.F) {
-	fuzzImport(f, inventory.ImportPeople, "name,role,sites,disabled\nNia Fell,crew,NORTH SOUTH,no\nOro Vale,manager,,yes\n", "name;role;pin\n=1+1;crew;4821\n")
+	fuzzImport(f, inventory.ImportPeople, "name,role,sites,disabled\nNia Fell,crew,NORTH SOUTH,no\nOro Vale,manager,,yes\n", "name;role;pin\n=1+1;manager;4821\n")
+}
+
+func FuzzImportCategories(f *testing.F) {
+	fuzzImport(f, inventory.ImportCategories, "name\nboots\nother\n", "\ufeffName;x\r\n\"two, words\";1\r\n")
 }
 
 func FuzzImportSites(f *testing.F) {

@@ -6,6 +6,8 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+
+	"stowkeeper/inventory/barcode"
 )
 
 var itemColumns = []column{
@@ -17,6 +19,8 @@ var itemColumns = []column{
 	{"dated", cellYes, "whether packs bear a date and a batch number that must be recorded", false},
 	{"single_use", cellYes, "used on one patient and then at its end", false},
 	{"witnessed", cellYes, "a controlled item", false},
+	{"strength", cellText, "of a medicine, as in 10 mg in 1 ml", false},
+	{"form", cellText, "of a medicine, as in ampoule", false},
 	{"made_months", cellNumber, "usable for so many months after manufacture", false},
 	{"stowed_months", cellNumber, "usable for so many months after it was first stowed in a bag", false},
 	{"exposed_days", cellNumber, "usable for so many days carried exposed", false},
@@ -41,13 +45,12 @@ func importItem(r *record) error {
 	}
 	r.fillItem(&in)
 	switch {
-	case len(r.problems) > 0:
 	case !known:
 		_, err = r.im.s.CreateItem(r.im.ctx, r.im.by, in)
 		return r.im.settled(r, Created, code, err)
 	case !reflect.DeepEqual(in, old):
 		_, err = r.im.s.UpdateItem(r.im.ctx, r.im.by, in)
-		return r.im.settled(r, Changed, code, err)
+		return r.im.changed(r, code, itemRow(old), itemRow(in), err)
 	}
 	return r.im.settled(r, Unchanged, code, nil)
 }
@@ -66,6 +69,8 @@ func (r *record) fillItem(it *Item) {
 	r.setYes(&it.Dated, "dated")
 	r.setYes(&it.SingleUse, "single_use")
 	r.setYes(&it.Witnessed, "witnessed")
+	r.setText(&it.Strength, "strength")
+	r.setText(&it.Form, "form")
 	for name, field := range map[string]*int{
 		"made_months": &it.Life.MadeMonths, "stowed_months": &it.Life.StowedMonths, "exposed_days": &it.Life.ExposedDays, "opened_days": &it.Life.OpenedDays,
 		"inspect_days": &it.Life.InspectDays, "training_cycles": &it.Life.TrainingCycles, "lead_time_days": &it.LeadTimeDays,
@@ -102,27 +107,25 @@ func newProductReader(im *importing) rowReader { return &productReader{im, map[i
 func (p *productReader) end() error { return nil }
 
 func (p *productReader) row(r *record) error {
-	in := Product{Item: r.code("item"), GTIN: strings.ReplaceAll(r.text("gtin"), " ", ""), HIBC: r.text("hibc"), MakerReference: r.text("maker_reference"),
-		Supplier: r.text("supplier"), PackSize: 1}
+	in := Product{Item: r.code("item"), GTIN: r.text("gtin"), HIBC: r.text("hibc"), MakerReference: r.text("maker_reference"),
+		Supplier: r.text("supplier"), PackSize: 1}.tidy()
 	if r.text("pack_size") != "" {
 		in.PackSize = r.number("pack_size")
 	}
 	preferred := r.yes("preferred")
-	if len(r.problems) > 0 {
-		return p.im.settled(r, Refused, in.Item, nil)
-	}
 	all, err := p.im.w.Products(ProductFilter{Item: in.Item}, Page{})
 	if err != nil {
 		return err
 	}
 	out := Unchanged
+	var was Product
 	i := p.alike(all, in)
 	switch {
 	case i < 0:
 		in, err = p.im.s.CreateProduct(p.im.ctx, p.im.by, in)
 		out = Created
 	default:
-		was := all[i]
+		was = all[i]
 		in.ID, in.Version = was.ID, was.Version
 		p.leave(r, &in, was)
 		if in != was {
@@ -134,7 +137,7 @@ func (p *productReader) row(r *record) error {
 		return p.im.settled(r, out, in.Item, err)
 	}
 	p.seen[in.ID] = true
-	return p.prefer(r, in, preferred, out)
+	return p.prefer(r, was, in, preferred, out)
 }
 
 // leave keeps what the file has no column for.
@@ -148,6 +151,14 @@ func (p *productReader) leave(r *record, in *Product, was Product) {
 	if !r.has("pack_size") {
 		in.PackSize = was.PackSize
 	}
+	if sameGTIN(in.GTIN, was.GTIN) {
+		in.GTIN = was.GTIN
+	}
+}
+
+// sameGTIN tells whether two GTINs are one, zeros before it apart.
+func sameGTIN(a, b string) bool {
+	return a == b || a != "" && b != "" && barcode.GTIN14(a) == barcode.GTIN14(b)
 }
 
 // alike finds the product of an item that a row is about: by its codes, else
@@ -158,7 +169,7 @@ func (p *productReader) alike(all []Product, in Product) int {
 		case p.seen[x.ID]:
 			return false
 		case in.GTIN != "" || x.GTIN != "":
-			return in.GTIN == x.GTIN
+			return sameGTIN(in.GTIN, x.GTIN)
 		case in.HIBC != "" || x.HIBC != "":
 			return in.HIBC == x.HIBC
 		}
@@ -167,14 +178,14 @@ func (p *productReader) alike(all []Product, in Product) int {
 }
 
 // prefer sets or clears the product to buy of an item.
-func (p *productReader) prefer(r *record, in Product, preferred bool, out Outcome) error {
+func (p *productReader) prefer(r *record, was, in Product, preferred bool, out Outcome) error {
 	it, err := p.im.w.Item(in.Item)
 	if err != nil {
 		return err
 	}
 	is := it.PreferredProduct == in.ID
 	if !r.has("preferred") || is == preferred {
-		return p.im.settled(r, out, in.Item, nil)
+		return p.settled(r, out, productRow(was, is), productRow(in, is), nil)
 	}
 	it.PreferredProduct = 0
 	if preferred {
@@ -184,7 +195,14 @@ func (p *productReader) prefer(r *record, in Product, preferred bool, out Outcom
 	if out == Unchanged {
 		out = Changed
 	}
-	return p.im.settled(r, out, in.Item, err)
+	return p.settled(r, out, productRow(was, is), productRow(in, preferred), err)
+}
+
+func (p *productReader) settled(r *record, out Outcome, was, now exportRow, err error) error {
+	if out == Changed {
+		return p.im.changed(r, now["item"], was, now, err)
+	}
+	return p.im.settled(r, out, now["item"], err)
 }
 
 // productRef names a product among those of its item, by what alone tells it
@@ -205,6 +223,10 @@ func productRef(all []Product, id int64) string {
 	return ""
 }
 
+func errProductRef() error {
+	return Invalidf("product", "name one product of this item by its GTIN, HIBC or maker's reference, or by # and its number")
+}
+
 // productNamed finds the one product of an item that a reference names; none
 // where it names several.
 func productNamed(all []Product, ref string) (id int64, ok bool) {
@@ -217,10 +239,15 @@ func productNamed(all []Product, ref string) (id int64, ok bool) {
 		}
 		return all[n-1].ID, true
 	}
-	for _, of := range []func(Product) string{func(x Product) string { return x.GTIN }, func(x Product) string { return x.HIBC }, func(x Product) string { return x.MakerReference }} {
+	code := Product{GTIN: ref, HIBC: ref}.tidy()
+	for _, is := range []func(Product) bool{
+		func(x Product) bool { return sameGTIN(x.GTIN, code.GTIN) },
+		func(x Product) bool { return x.HIBC == code.HIBC },
+		func(x Product) bool { return x.MakerReference == ref },
+	} {
 		var found []int64
 		for _, x := range all {
-			if of(x) == ref {
+			if is(x) {
 				found = append(found, x.ID)
 			}
 		}

@@ -49,8 +49,8 @@ type kitListReader struct {
 type gathered struct {
 	list  KitList
 	first *record
+	all   []*record
 	rows  map[string]*record // by path of what they hold
-	bad   bool
 }
 
 func newKitListReader(im *importing) rowReader {
@@ -67,11 +67,8 @@ func (k *kitListReader) row(r *record) error {
 		k.at[key] = g
 		k.lists = append(k.lists, g)
 	}
+	g.all = append(g.all, r)
 	g.body(r)
-	if len(r.problems) > 0 {
-		g.bad = true
-		return k.im.settled(r, Refused, code, nil)
-	}
 	return nil
 }
 
@@ -126,9 +123,6 @@ func (k *kitListReader) rests(g *gathered) bool {
 }
 
 func (k *kitListReader) make(g *gathered) error {
-	if g.bad {
-		return nil
-	}
 	latest, err := k.im.w.KitList(g.list.Code, 0)
 	if err != nil && KindOf(err) != NotFound {
 		return err
@@ -139,10 +133,11 @@ func (k *kitListReader) make(g *gathered) error {
 	}
 	out := Created
 	switch {
-	case same:
+	case same && !g.bad():
 		return k.im.settled(g.first, Unchanged, g.list.Code, nil)
 	case g.list.Version > latest.Version+1 || g.list.Version != 0 && g.list.Version < latest.Version:
-		return k.im.refuse(g.first, g.list.Code, Invalidf("version", "versions come one after another, and the newest is %d: leave this out to make the next", latest.Version))
+		late := Invalidf("version", "versions come one after another, and the newest is %d: leave this out to make the next", latest.Version)
+		return k.refuse(g, joined(late, checkKitList(k.im.w, g.list)))
 	case latest.Version > 0:
 		out = Changed
 	}
@@ -150,11 +145,15 @@ func (k *kitListReader) make(g *gathered) error {
 	if latest.Version == 0 {
 		made, err = k.im.s.CreateKitList(k.im.ctx, k.im.by, g.list)
 	}
-	what := g.list.Code + ", version " + strconv.Itoa(made.Version)
-	if KindOf(err) == Invalid && err != nil {
+	if err != nil || g.bad() {
 		return k.refuse(g, err)
 	}
-	return k.im.settled(g.first, out, what, err)
+	return k.im.settled(g.first, out, g.list.Code+", version "+strconv.Itoa(made.Version), nil)
+}
+
+// bad tells whether a cell of it cannot be read.
+func (g *gathered) bad() bool {
+	return slices.ContainsFunc(g.all, func(r *record) bool { return len(r.problems) > 0 })
 }
 
 // known tells whether the list is kept already as it stands here.
@@ -185,21 +184,29 @@ func sameKitList(a, b KitList) bool {
 	return reflect.DeepEqual(a, b)
 }
 
-// refuse names, for each wrong field of a list, the row that it came from.
+// refuse names, for each wrong field of a list, the row that it came from,
+// after the cells that cannot be read.
 func (k *kitListReader) refuse(g *gathered, err error) error {
-	var ps problems
-	ps.take("", err)
-	byRow := map[*record][]Field{}
-	for _, f := range ps {
+	if err != nil && !KindOf(err).mendable() {
+		return err
+	}
+	fields := fieldsOf(err)
+	if err != nil && len(fields) == 0 {
+		fields = []Field{{Fix: messageOf(err)}}
+	}
+	for _, f := range fields {
 		r := g.first
 		if i := strings.IndexByte(f.Path, ']'); i > 0 && g.rows[f.Path[:i+1]] != nil {
 			r = g.rows[f.Path[:i+1]]
 		}
-		byRow[r] = append(byRow[r], f)
+		r.problems = append(r.problems, f)
 	}
-	for r, fields := range byRow {
+	for _, r := range g.all {
 		r.rename = map[string]string{"kit_list": "module", "need_item": "item", "at_least": "count"}
-		if err := k.im.refuse(r, g.list.Code, &Error{Kind: Invalid, Fields: fields}); err != nil {
+		if len(r.problems) == 0 {
+			continue
+		}
+		if err := k.im.refuse(r, g.list.Code, r.problems.err()); err != nil {
 			return err
 		}
 	}

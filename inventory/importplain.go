@@ -100,13 +100,12 @@ func importPlace(r *record) error {
 		in.Vehicle = spaced(r.text("vehicle"))
 	}
 	switch {
-	case len(r.problems) > 0:
 	case !known:
 		_, err = r.im.s.CreatePlace(r.im.ctx, r.im.by, in)
 		return r.im.settled(r, Created, in.Code, err)
 	case in != old:
 		_, err = r.im.s.UpdatePlace(r.im.ctx, r.im.by, in.Code, 0, PlaceChange{Name: &in.Name, Holder: &in.Holder, DueBack: &in.DueBack, Vehicle: &in.Vehicle})
-		return r.im.settled(r, Changed, in.Code, err)
+		return r.im.changed(r, in.Code, placeRow(old), placeRow(in), err)
 	}
 	return r.im.settled(r, Unchanged, in.Code, nil)
 }
@@ -122,9 +121,6 @@ var peopleColumns = []column{
 // until an administrator sets one.
 func importPerson(r *record) error {
 	in := Person{Name: oneLine(r.raw("name")), Role: Role(strings.ToLower(r.text("role"))), Sites: r.codes("sites"), Disabled: r.yes("disabled")}
-	if len(r.problems) > 0 {
-		return r.im.settled(r, Refused, in.Name, nil)
-	}
 	old, err := r.im.w.PersonByName(in.Name)
 	if err != nil && KindOf(err) != NotFound {
 		return err
@@ -184,7 +180,7 @@ func (u *usageReader) row(r *record) error {
 	}
 	in := PastUsage{Site: r.code("site"), Item: r.code("item"), Period: r.dated("period"), Qty: r.number("qty")}
 	what := in.Item + " at " + in.Site + " in " + in.Period
-	if err := u.judge(r, in); err != nil || len(r.problems) > 0 {
+	if err := joined(r.problems.err(), u.judge(r, in)); err != nil {
 		return r.im.settled(r, Refused, what, err)
 	}
 	key := in
@@ -194,25 +190,21 @@ func (u *usageReader) row(r *record) error {
 		return r.im.settled(r, Unchanged, what, nil)
 	}
 	u.known[key] = in.Qty
-	out := Created
+	err := r.im.w.SetPastUsage(in)
 	if known {
-		out = Changed
+		key.Qty = old
+		return r.im.changed(r, what, usageRow(key), usageRow(in), err)
 	}
-	return r.im.settled(r, out, what, r.im.w.SetPastUsage(in))
+	return r.im.settled(r, Created, what, err)
 }
 
 func (u *usageReader) judge(r *record, in PastUsage) error {
 	site, err := cached(u.sites, in.Site, r.im.w.Site)
-	if err != nil {
-		return known(err, "site", "site")
+	if err = known(err, "site", "site"); err == nil {
+		err = r.im.by.must(ActKeepStock, in.Site)
 	}
-	if err := r.im.by.must(ActKeepStock, in.Site); err != nil {
-		return err
-	}
-	if _, err := cached(u.items, in.Item, func(code string) (bool, error) { _, err := r.im.w.Item(code); return true, err }); err != nil {
-		return known(err, "item", "item")
-	}
-	return in.Check(site.Today(r.im.now))
+	_, noItem := cached(u.items, in.Item, func(code string) (bool, error) { _, err := r.im.w.Item(code); return true, err })
+	return joined(err, known(noItem, "item", "item"), in.Check(site.Today(r.im.now)))
 }
 
 func (u *usageReader) load(r Reader) error {

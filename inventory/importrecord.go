@@ -230,6 +230,15 @@ func (r *record) setDay(field *Day, name string) {
 	}
 }
 
+// position is where the column of a wrong field stands in the file, after all
+// others where it has none.
+func (r *record) position(path string) int {
+	if i, ok := r.header[r.columnOf(path)]; ok {
+		return i
+	}
+	return len(r.row.Cells)
+}
+
 // columnOf is the column that a wrong field stands in, empty for none.
 func (r *record) columnOf(path string) string {
 	if i := strings.LastIndexAny(path, "]."); i >= 0 && i+1 < len(path) {

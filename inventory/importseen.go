@@ -24,10 +24,7 @@ func importObservation(r *record) error {
 	checkText(&r.problems, "text", in.Text, true, MaxNote)
 	checkText(&r.problems, "opened_by", in.OpenedBy, true, MaxName)
 	what := string(in.Kind) + " at " + in.Bag
-	if len(r.problems) > 0 {
-		return r.im.settled(r, Refused, what, nil)
-	}
-	if err := r.aboutBag(&in); err != nil {
+	if err := joined(r.problems.err(), r.aboutBag(&in)); err != nil {
 		return r.im.settled(r, Refused, what, err)
 	}
 	known, err := r.im.w.Observations(ObservationFilter{Bag: in.Bag, Open: true})
@@ -46,20 +43,16 @@ func importObservation(r *record) error {
 // aboutBag looks up what an observation is about.
 func (r *record) aboutBag(in *Observation) error {
 	bag, err := r.im.w.Bag(in.Bag)
-	if err != nil {
-		return known(err, "bag", "bag")
-	}
-	if err := r.im.by.must(ActKeepStock, bag.AtSite); err != nil {
-		return err
+	if err = known(err, "bag", "bag"); err == nil {
+		err = r.im.by.must(ActKeepStock, bag.AtSite)
 	}
 	if in.Item != "" {
-		if _, err := r.im.w.Item(in.Item); err != nil {
-			return known(err, "item", "item")
-		}
+		_, noItem := r.im.w.Item(in.Item)
+		err = joined(err, known(noItem, "item", "item"))
 	}
 	serial := r.text("serial")
-	if serial == "" {
-		return nil
+	if serial == "" || err != nil {
+		return err
 	}
 	batch, err := r.im.w.FindBatch(in.Item, 0, "", serial)
 	if err != nil {
@@ -98,8 +91,9 @@ func importNotice(r *record) error {
 		Status: NoticeOpen, IssuedAt: cmp.Or(r.instant("issued_at"), r.im.now), IssuedBy: cmp.Or(oneLine(r.text("issued_by")), r.im.by.Name)}
 	end := r.noticeEnd()
 	checkText(&r.problems, "issued_by", in.IssuedBy, true, MaxName)
-	if len(r.problems) > 0 {
-		return r.im.settled(r, Refused, in.Reference, nil)
+	in, err := r.aboutItem(in)
+	if err := joined(r.problems.err(), in.Check(), err); err != nil {
+		return r.im.settled(r, Refused, in.Reference, err)
 	}
 	out, err := r.addNotice(in, end)
 	return r.im.settled(r, out, in.Reference, err)
@@ -117,26 +111,26 @@ func (r *record) noticeEnd() Notice {
 	return n
 }
 
+// aboutItem looks up the item and the product that a notice is on.
+func (r *record) aboutItem(in Notice) (Notice, error) {
+	if _, err := r.im.w.Item(in.Item); err != nil {
+		return in, known(err, "item", "item")
+	}
+	ref := r.text("product")
+	if ref == "" {
+		return in, nil
+	}
+	all, err := r.im.w.Products(ProductFilter{Item: in.Item}, Page{})
+	id, ok := productNamed(all, ref)
+	if err == nil && !ok {
+		err = errProductRef()
+	}
+	in.Product = id
+	return in, err
+}
+
 func (r *record) addNotice(in, end Notice) (Outcome, error) {
 	w := r.im.w
-	if err := in.Check(); err != nil {
-		return Refused, err
-	}
-	if ref := r.text("product"); ref != "" {
-		all, err := w.Products(ProductFilter{Item: in.Item}, Page{})
-		if err != nil {
-			return Refused, err
-		}
-		id, ok := productNamed(all, ref)
-		if !ok {
-			return Refused, Invalidf("product", "name one product of this item by its GTIN, HIBC or maker's reference, or by # and its number")
-		}
-		in.Product = id
-	}
-	in, err := namedItem(w, in)
-	if err != nil {
-		return Refused, err
-	}
 	if err := w.LockItem(in.Item); err != nil {
 		return Refused, err
 	}

@@ -2,6 +2,7 @@ package inventory
 
 import (
 	"cmp"
+	"errors"
 	"strings"
 	"time"
 )
@@ -56,13 +57,15 @@ func (s *stockReader) row(r *record) error {
 	}
 	had := carried{receivedOn: r.day("received_on"), Clocks: Clocks{StowedOn: r.day("stowed_on"), OpenedOn: r.day("opened_on"), ExposedSince: r.day("exposed_since"),
 		ExposedDays: r.number("exposed_days"), ExposedLast: r.day("exposed_last")}}
+	inspected, cycles := r.day("inspected_on"), r.number("training_cycles")
 	what := in.Item + " in " + in.Place
-	if len(r.problems) > 0 {
-		return s.im.settled(r, Refused, what, nil)
+	place, err := s.named(r, &in)
+	if err != nil || len(r.problems) > 0 {
+		return s.im.settled(r, Refused, what, joined(err, s.asWritten(in, had, place)))
 	}
-	m, err := s.judge(r, in, had)
+	m, err := s.judge(in, had, place)
 	if err == nil {
-		err = s.behind(r, m)
+		err = s.behind(m, inspected, cycles)
 	}
 	if err == nil {
 		s.ready, s.of = append(s.ready, m), append(s.of, r)
@@ -73,22 +76,49 @@ func (s *stockReader) row(r *record) error {
 	return s.end()
 }
 
-// judge turns a row into the movement that counts it in.
-func (s *stockReader) judge(r *record, in Receipt, had carried) (Movement, error) {
+// named looks up the place, item and product that a row names.
+func (s *stockReader) named(r *record, in *Receipt) (Place, error) {
 	place, err := s.p.place(in.Place)
-	if err != nil {
-		return Movement{}, known(err, "place", "place")
+	switch {
+	case err != nil:
+		err = known(err, "place", "place")
+	case place.Outside():
+		err = Invalidf("place", "no such place")
+	default:
+		err = s.p.may(ActKeepStock, place)
 	}
-	if err := s.p.may(ActKeepStock, place); err != nil {
-		return Movement{}, err
+	_, noItem := s.p.item(in.Item)
+	if noItem != nil {
+		return place, joined(err, known(noItem, "item", "item"))
 	}
-	if place.Outside() {
-		return Movement{}, Invalidf("place", "no such place")
+	var noProduct error
+	in.Product, noProduct = s.product(in.Item, r.text("product"))
+	return place, joined(err, noProduct)
+}
+
+// asWritten is what else is wrong with a row that is refused already: what can
+// be said of it without the place or the item that it lacks.
+func (s *stockReader) asWritten(in Receipt, had carried, place Place) error {
+	it, err := s.p.item(in.Item)
+	known := err == nil
+	today := s.im.now.In(utc)
+	if site, err := s.p.siteHere(place); err == nil {
+		today = site.Today(s.im.now)
 	}
-	if in.Product, err = s.product(in.Item, r.text("product")); err != nil {
-		return Movement{}, err
+	_, err = in.batch(it, today)
+	if known && place.Code != "" {
+		err = joined(err, had.check(it, place, today))
 	}
+	return err
+}
+
+// judge turns a row into the movement that counts it in.
+func (s *stockReader) judge(in Receipt, had carried, place Place) (Movement, error) {
 	m, err := s.p.receipt(in, place, had)
+	var other otherDates
+	if errors.As(err, &other) {
+		return m, Invalidf("end_printed", "this batch is here already with %s; look at a pack, and mend this row or correct the batch on its page first", datesText(other.old))
+	}
 	if err != nil {
 		return m, err
 	}
@@ -123,14 +153,13 @@ func (s *stockReader) product(item, ref string) (int64, error) {
 	}
 	id, ok := productNamed(all, ref)
 	if !ok {
-		return 0, Invalidf("product", "name one product of this item by its GTIN, HIBC or maker's reference, or by # and its number")
+		return 0, errProductRef()
 	}
 	return id, nil
 }
 
 // behind records what a device has behind it.
-func (s *stockReader) behind(r *record, m Movement) error {
-	inspected, cycles := r.day("inspected_on"), r.number("training_cycles")
+func (s *stockReader) behind(m Movement, inspected Day, cycles int) error {
 	if inspected == 0 && cycles == 0 {
 		return nil
 	}
@@ -146,7 +175,7 @@ func (s *stockReader) behind(r *record, m Movement) error {
 	if err != nil {
 		return err
 	}
-	if err := behindDevice(lot, inspected, cycles, site.Today(s.im.now)); err != nil || len(r.problems) > 0 {
+	if err := behindDevice(lot, inspected, cycles, site.Today(s.im.now)); err != nil {
 		return err
 	}
 	return s.record(lot, place, inspected, cycles)

@@ -34,9 +34,15 @@ func (s *Service) addKitList(w Writer, by Actor, in KitList) error {
 	if err := by.must(ActKeepLists, ""); err != nil {
 		return err
 	}
-	if err := in.Check(); err != nil {
+	if err := checkKitList(w, in); err != nil {
 		return err
 	}
+	return w.AddKitList(in)
+}
+
+// checkKitList refuses a list that does not make sense or names what is not
+// there.
+func checkKitList(w Reader, in KitList) error {
 	var p problems
 	for i, l := range in.Lines {
 		path := "lines[" + strconv.Itoa(i) + "]"
@@ -70,10 +76,7 @@ func (s *Service) addKitList(w Writer, by Actor, in KitList) error {
 		p.when(r.WhenCategory != "" && !slices.Contains(cats, r.WhenCategory), path+".when_category", "choose a category from the list")
 		p.when(r.NeedCategory != "" && !slices.Contains(cats, r.NeedCategory), path+".need_category", "choose a category from the list")
 	}
-	if err := p.err(); err != nil {
-		return err
-	}
-	return w.AddKitList(in)
+	return joined(in.Check(), p.err())
 }
 
 // knownItem adds a wrong field where an item code, if any, is not known.

@@ -68,7 +68,7 @@ func packFacts(text string, today Day, path string) (PackFacts, error) {
 	f, err := barcode.Parse(text, barcode.Date{Year: y, Month: int(m), Day: d})
 	var refused *barcode.Error
 	if errors.As(err, &refused) {
-		return PackFacts{}, Invalidf(path, "%s", refused.Error())
+		return PackFacts{}, &Error{Kind: Invalid, Message: "some fields need mending", Fields: []Field{{path, refused.Error()}}, Cause: refused}
 	}
 	if err != nil {
 		return PackFacts{}, err

@@ -12,11 +12,9 @@ func (s *Service) CreatePlace(ctx context.Context, by Actor, in Place) (Place, e
 			return in, err
 		}
 		in.Version, in.Vehicle = 1, spaced(in.Vehicle)
-		if err := in.Check(); err != nil {
+		_, err := w.Site(in.Site)
+		if err := joined(in.Check(), known(err, "site", "site")); err != nil {
 			return in, err
-		}
-		if _, err := w.Site(in.Site); err != nil {
-			return in, known(err, "site", "site")
 		}
 		return in, w.AddPlace(in)
 	})

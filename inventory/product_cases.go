@@ -27,13 +27,9 @@ func (s *Service) UpdateProduct(ctx context.Context, by Actor, in Product) (Prod
 			return in, err
 		}
 		in = in.tidy()
-		if err := in.Check(); err != nil {
-			return in, err
-		}
-		if old.Item != in.Item {
-			return in, Invalidf("item", "a product stays with its item; make a new product instead")
-		}
-		if err := codesFree(w, in); err != nil {
+		var ps problems
+		ps.when(old.Item != in.Item, "item", "a product stays with its item; make a new product instead")
+		if err := joined(in.Check(), ps.err(), codesFree(w, in)); err != nil {
 			return in, err
 		}
 		return w.UpdateProduct(in)
@@ -43,13 +39,8 @@ func (s *Service) UpdateProduct(ctx context.Context, by Actor, in Product) (Prod
 func addProduct(w Writer, in Product) (Product, error) {
 	in = in.tidy()
 	in.Version = 1
-	if err := in.Check(); err != nil {
-		return in, err
-	}
-	if _, err := w.Item(in.Item); err != nil {
-		return in, known(err, "item", "item")
-	}
-	if err := codesFree(w, in); err != nil {
+	_, err := w.Item(in.Item)
+	if err := joined(in.Check(), known(err, "item", "item"), codesFree(w, in)); err != nil {
 		return in, err
 	}
 	return w.AddProduct(in)
@@ -63,8 +54,9 @@ func codesFree(r Reader, in Product) error {
 		path   string
 		scheme barcode.Scheme
 		is     string
-	}{{"gtin", barcode.GS1, in.GTIN}, {"hibc", barcode.HIBC, in.HIBC}} {
-		if code.is == "" {
+		valid  func(string) bool
+	}{{"gtin", barcode.GS1, in.GTIN, barcode.ValidGTIN}, {"hibc", barcode.HIBC, in.HIBC, barcode.ValidHIBC}} {
+		if !code.valid(code.is) {
 			continue
 		}
 		if code.path == "gtin" {

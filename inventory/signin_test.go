@@ -265,7 +265,7 @@ func TestSecretsThatAreRefused(t *testing.T) {
 		require.NoError(t, try(inventory.Crew, pin))
 	}
 	for _, password := range []string{"short one", "password1234", "Passw0rd!2026", "aaaaaaaaaaaa", "123456789012", "qwertyuiop123", "Welcome2026!!!", "stowkeeper2026",
-		"abcabcabcabc", "iloveyou1234", "correcthorsebattery", "my wrenfield lamp", "adminadminadmin"} {
+		"abcabcabcabc", "iloveyou1234", "correcthorsebattery", "my wrenfield lamp", "adminadminadmin", "Mountain1Rainbow", "Butterfly-Dolphin!", "tourniquet2026!"} {
 		requireFields(t, try(inventory.Manager, password), "secret")
 	}
 	for _, password := range []string{"seven lamps at dusk", "count it twice today", "what runs out first", "Fjord-kettle 91 moss", "zq8!vm2#ktw0pe"} {

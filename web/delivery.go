@@ -64,7 +64,7 @@ func (s *server) takeScan(v *visit, text string) error {
 		if got.Separator {
 			s.noteSeparator(v)
 		}
-		return deliveryPath(id) + "?done=line-" + formatID(int64(got.Line)), err
+		return deliveryPath(id) + "?done=line-" + formatID(int64(got.Line)), scanFailed(err)
 	})
 	if again(err) {
 		f := openForm(nil)
@@ -162,6 +162,9 @@ func (s *server) deliveryForm(v *visit, f *form, failed error) error {
 	}
 	p := &deliveryPage{Base: Base{Title: "Scan a delivery"}, DeliveryView: d, Key: newKey(), Separator: separatorWords(s.separatorOf(v)),
 		PutAway: d.Status == inventory.DeliveryPutAway, Ended: whenAt(d.EndedAt, d.Site)}
+	if line := v.Query("line"); line != "" && !f.values.Has("item."+line) { // an item was made for it
+		f.values.Set("item."+line, inventory.NormalCode(v.Query("item")))
+	}
 	kind, newest := doneParam(v)
 	for _, r := range d.Rows {
 		row := deliveryRow(f, r, d, items)

@@ -61,10 +61,10 @@ func TestDeliveryOfFivePacks(t *testing.T) {
 
 	// A scan that is not taken stays on the page until somebody has seen it.
 	b.scans("01095212345432131728022910D7", "batch D7: 3 packs")
-	b.scans("0109521234543214", "wrong check digit")
+	b.scans("0109521234543214", "one character is wrong or missing")
 	b.scans("01095212345432131728022910D8", "batch D8: 1 pack")
 	assert.Contains(t, b.text(), "Not taken\n")
-	assert.Contains(t, ask[string](b, `document.getElementById("refused").innerText`), "wrong check digit")
+	assert.Contains(t, ask[string](b, `document.getElementById("refused").innerText`), "one character is wrong or missing")
 	b.do(chromedp.Click("#refused button"))
 	assert.NotContains(t, b.text(), "Not taken")
 	for _, lot := range []string{"D8", "D7"} {

@@ -159,13 +159,46 @@ type importPage struct {
 	Rows    int
 	Total   int
 	Report  inventory.ImportReport
-	May     bool // be done now
+	Lines   []ImportRow
+	Cells   bool   // some lines are about a cell
+	Several bool   // kinds of list are in it
+	See     string // where what came in is shown
+	May     bool   // be done now
 	Form    Form
 	Signing *SigningFields
 	Failed  string
 }
 
 func (*importPage) template() string { return "import" }
+
+// ImportRow is a line of a report. Only the first on a row of the file names
+// it.
+type ImportRow struct {
+	inventory.ImportLine
+	First bool
+}
+
+// importSeen is where each kind of list is shown once it is in.
+var importSeen = map[inventory.ImportKind]string{
+	inventory.ImportSites: "/sites", inventory.ImportPlaces: "/stock", inventory.ImportPeople: "/people", inventory.ImportProducts: "/products",
+	inventory.ImportKitLists: "/kit-lists", inventory.ImportBags: "/board", inventory.ImportStock: "/stock", inventory.ImportNotices: "/notices",
+}
+
+func (p *importPage) arrange(kind inventory.ImportKind) {
+	p.Several = kind == inventory.ImportEverything
+	if p.Report.Done {
+		p.See = importSeen[kind]
+	}
+	for i, l := range p.Report.Lines {
+		row := ImportRow{l, true}
+		if i > 0 {
+			before := p.Report.Lines[i-1]
+			row.First = before.Row != l.Row || before.Kind != l.Kind || before.Outcome != l.Outcome
+		}
+		p.Lines = append(p.Lines, row)
+		p.Cells = p.Cells || l.Column+l.Reason != ""
+	}
+}
 
 func (s *server) showImport(v *visit) error {
 	j, err := s.jobs.of(v)
@@ -178,6 +211,7 @@ func (s *server) showImport(v *visit) error {
 func (s *server) importPage(v *visit, j *importJob, f *form, failed error) error {
 	p := j.page()
 	p.Base, p.What = Base{Title: "Import"}, importWords[j.kind]
+	p.arrange(j.kind)
 	if p.Running {
 		p.Refresh = 2
 	}

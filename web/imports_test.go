@@ -61,7 +61,13 @@ func TestImportPage(t *testing.T) {
 	job := c.path
 	assert.Equal(t, http.StatusNotFound, w.as("Ada Ministrator").get(job).res.Code, "only who sent it sees it")
 	c.post(job, nil)
-	assert.Contains(t, c.settled(), "Imported.")
+	assert.Contains(t, c.settled(), "Imported: 1 row created, 0 rows changed.")
+	changing := c.send("items", "items.csv", "code;name;category;made months\nNEW-1;New thing;other;12,0\n").settled()
+	assert.Contains(t, changing, `<td>would be changed</td><td>NEW-1</td><td data-l="Column"><code>made_months</code></td><td data-l="Value">12</td><td>It was empty.</td>`)
+	both := c.send("items", "items.csv", "code;name;category;made months\nNEW-2;;boots;x\n").settled()
+	assert.Contains(t, both, "Refused: 1 row.")
+	assert.Equal(t, 1, strings.Count(both, `class="first"`), "one row of the file, all that is wrong with it")
+	assert.Equal(t, 3, strings.Count(both, `data-l="Column"`))
 	assert.Contains(t, c.send("items", "items.csv", "code;name;category\nNEW-1;New thing;other\n").settled(), "Nothing to do")
 	assert.Equal(t, before, c.get("/stock/CEN-STORE").res.Body.String())
 

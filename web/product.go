@@ -21,6 +21,7 @@ func (*productsPage) template() string { return "products" }
 // ProductGroup is the products of one item.
 type ProductGroup struct {
 	Item, Name string
+	Href       string // empty for who may not see it
 	NewHref    string
 	Products   []inventory.Product
 	Preferred  int64
@@ -49,8 +50,12 @@ func (s *server) showProducts(v *visit) error {
 		if only == "" && len(of[it.Code]) == 0 || only != "" && only != it.Code {
 			continue
 		}
-		p.Groups = append(p.Groups, ProductGroup{Item: it.Code, Name: it.Name, Products: of[it.Code], Preferred: it.PreferredProduct,
-			NewHref: "/products/new?" + url.Values{"item": {it.Code}}.Encode()})
+		g := ProductGroup{Item: it.Code, Name: it.Name, Products: of[it.Code], Preferred: it.PreferredProduct,
+			NewHref: "/products/new?" + url.Values{"item": {it.Code}}.Encode()}
+		if v.may(inventory.ActHistory) {
+			g.Href = itemPath(it.Code)
+		}
+		p.Groups = append(p.Groups, g)
 	}
 	return s.render(v, http.StatusOK, p)
 }

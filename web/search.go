@@ -114,8 +114,16 @@ func itemPath(code string) string { return "/items/" + url.PathEscape(code) }
 type itemPage struct {
 	Base
 	inventory.Item
-	Places []PlaceCount
-	Lots   LotTable
+	Places  []PlaceCount
+	Lots    LotTable
+	Life    []LifeRow
+	MayKeep bool
+}
+
+// LifeRow is a life rule of an item that has a limit.
+type LifeRow struct {
+	Label string
+	Limit int
 }
 
 func (*itemPage) template() string { return "item" }
@@ -123,6 +131,7 @@ func (*itemPage) template() string { return "item" }
 // PlaceCount is how many units lie in a place.
 type PlaceCount struct {
 	Href, Place string
+	Name        string
 	Qty         int
 }
 
@@ -137,7 +146,16 @@ func (s *server) showItem(v *visit) error {
 		return err
 	}
 	items := map[string]inventory.Item{it.Code: it}
-	p := &itemPage{Base: Base{Title: it.Name}, Item: it, Lots: LotTable{Where: true, One: true}}
+	called, err := s.called(v)
+	if err != nil {
+		return err
+	}
+	p := &itemPage{Base: Base{Title: it.Name}, Item: it, Lots: LotTable{Where: true, One: true}, MayKeep: v.may(inventory.ActKeepLists)}
+	for _, l := range lifeFields {
+		if n := *l.of(&it); n > 0 {
+			p.Life = append(p.Life, LifeRow{l.label, n})
+		}
+	}
 	at := map[string]int{}
 	for _, l := range sortLots(lots, items) {
 		p.Lots.Rows = append(p.Lots.Rows, lotRow(l, items))
@@ -146,7 +164,7 @@ func (s *server) showItem(v *visit) error {
 			if !ok {
 				i = len(p.Places)
 				at[w.Place] = i
-				p.Places = append(p.Places, PlaceCount{Href: "/stock/" + url.PathEscape(w.Place) + "?item=" + url.QueryEscape(it.Code), Place: w.Place})
+				p.Places = append(p.Places, PlaceCount{Href: "/stock/" + url.PathEscape(w.Place) + "?item=" + url.QueryEscape(it.Code), Place: w.Place, Name: called.places[w.Place]})
 			}
 			p.Places[i].Qty += w.Qty
 		}

@@ -81,7 +81,7 @@ func (c *composed) fill(site, bag, incident, note string, amps int64) {
 	require.NoError(c, err)
 	check, err := c.svc.RecordCheck(ctx, operator, inventory.Check{Bag: bag, Kind: inventory.FullCheck, Note: note, Lines: []inventory.CheckLine{{LotID: lot.ID, Counted: 2}}}, "")
 	require.NoError(c, err)
-	use, err := c.svc.RecordUse(ctx, operator, inventory.Use{Bag: bag, Incident: incident, Note: note, Lines: []inventory.UseLine{{LotID: lot.ID, Qty: 1}}}, "")
+	use, err := c.svc.RecordUse(ctx, operator, inventory.Use{Bag: bag, Incident: incident, Note: note, Lines: []inventory.UseLine{{LotID: lot.ID, Qty: 99}}}, "")
 	require.NoError(c, err)
 	require.Equal(c, []inventory.RecordStatus{inventory.StatusWaiting, inventory.StatusWaiting}, []inventory.RecordStatus{check.Status, use.Status})
 	b, err := c.svc.Bag(ctx, operator, bag)

@@ -44,7 +44,7 @@ func parse(text string, today Date) (Facts, *Error) {
 	case text == "":
 		return Facts{}, &Error{Reason: "no data"}
 	case len(text) > maxText:
-		return Facts{}, &Error{Position: maxText, Reason: "longer than any symbol can hold"}
+		return Facts{}, &Error{Position: maxText, Reason: "longer than any symbol can hold", Trouble: NoPack}
 	case text[0] == ']':
 		return carried(text, today)
 	}
@@ -76,7 +76,7 @@ func marked(text string, from int, today Date) (Facts, *Error) {
 	case '+':
 		return supplierLabel(text, from)
 	case '=', '&':
-		return Facts{}, &Error{Position: from, Reason: "labels of blood and tissue (ISBT 128) are not supported"}
+		return Facts{}, &Error{Position: from, Reason: "labels of blood and tissue (ISBT 128) are not supported", Trouble: Foreign}
 	}
 	return fromTokens(DigitalLink, today)(digitalLink(text, from))
 }

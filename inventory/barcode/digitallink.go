@@ -37,10 +37,10 @@ func digitalLink(text string, from int) ([]token, *Error) {
 	host := len(scheme) + len("://")
 	slash := strings.IndexByte(path[host:], '/')
 	if slash == 0 || path[host:] == "" {
-		return nil, &Error{Position: from + host, Reason: "the web address has no host"}
+		return nil, &Error{Position: from + host, Reason: "the web address has no host", Trouble: NoPack}
 	}
 	if slash < 0 {
-		return nil, &Error{Position: from + len(path), Reason: noKey}
+		return nil, &Error{Position: from + len(path), Reason: noKey, Trouble: NoPack}
 	}
 	start := host + slash
 	tokens, err := linkPath(path[start:], from+start)
@@ -80,7 +80,7 @@ func linkPath(path string, at int) ([]token, *Error) {
 	if last := pieces[len(pieces)-1]; last.s == "" && len(pieces) > 1 {
 		return nil, &Error{Position: last.at - 1, Reason: "the path must not end with a slash"}
 	}
-	return nil, &Error{Position: at, Reason: noKey}
+	return nil, &Error{Position: at, Reason: noKey, Trouble: NoPack}
 }
 
 // keyAndQualifiers reads pieces, an even number, of which the first is a key.

@@ -42,7 +42,7 @@ func elementString(text string, from int) ([]token, *Error) {
 	for p < len(text) {
 		id, ok := identify(text[p:])
 		if !ok {
-			return tokens, unknownIdentifier(text, p)
+			return tokens, unknownIdentifier(text, p, troubleAfter(tokens))
 		}
 		start := p + len(id.ai)
 		p = valueEnd(text, start, id)
@@ -70,11 +70,20 @@ func valueEnd(text string, start int, id *identifier) int {
 	return end
 }
 
-func unknownIdentifier(text string, p int) *Error {
+func unknownIdentifier(text string, p int, trouble Trouble) *Error {
 	if !isDigit(text[p]) {
-		return &Error{Position: p, Reason: "an application identifier must begin here, and it begins with a digit"}
+		return &Error{Position: p, Reason: "an application identifier must begin here, and it begins with a digit", Trouble: trouble}
 	}
-	return &Error{Position: p, Reason: "no such application identifier; before it a separator may be missing, or a digit too many"}
+	return &Error{Position: p, Reason: "no such application identifier; before it a separator may be missing, or a digit too many", Trouble: trouble}
+}
+
+// troubleAfter is what an unknown identifier means: a text that begins with
+// none is no pack's code, and one that began well was not read right.
+func troubleAfter(tokens []token) Trouble {
+	if len(tokens) == 0 {
+		return NoPack
+	}
+	return Misread
 }
 
 // bracketed splits the form printed for people, "(01)…(10)…". A bracket
@@ -84,6 +93,7 @@ func bracketed(text string, from int) ([]token, *Error) {
 	for p := from; p < len(text); {
 		id, next, err := bracketedIdentifier(text, p)
 		if err != nil {
+			err.Trouble = troubleAfter(tokens)
 			return tokens, err
 		}
 		t := token{id: id, start: next, offsets: []int{}}
@@ -136,7 +146,7 @@ func fromTokens(scheme Scheme, today Date) func([]token, *Error) (Facts, *Error)
 func validate(tokens []token, today Date) *Error {
 	for i, t := range tokens {
 		if t.id.person {
-			return &Error{Position: t.start, AI: t.id.ai, Reason: "this identifies a patient, not a pack; no patient data is read"}
+			return &Error{Position: t.start, AI: t.id.ai, Reason: "this identifies a patient, not a pack; no patient data is read", Trouble: Foreign}
 		}
 		if f := t.id.validate(t.value, today); f != nil {
 			if f.tooLong && t.offsets == nil {

@@ -116,7 +116,19 @@ type Error struct {
 	Reason string
 	// AI is the identifier concerned; empty when it is none that we know.
 	AI string
+	// Trouble says what a person can do about it.
+	Trouble Trouble
 }
+
+// Trouble sorts refusals by what a person can do about them.
+type Trouble string
+
+// The troubles.
+const (
+	Misread Trouble = ""        // not read, typed or printed right
+	NoPack  Trouble = "no_pack" // something else than a pack's code
+	Foreign Trouble = "foreign" // of patients, blood or tissue, which is not read
+)
 
 func (e *Error) Error() string {
 	if e.AI == "" {

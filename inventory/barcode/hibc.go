@@ -49,7 +49,7 @@ func supplierLabel(text string, from int) (Facts, *Error) {
 		return Facts{}, &Error{Position: from + i, Reason: reason}
 	}
 	if strings.HasPrefix(rest, "+/") {
-		return Facts{}, &Error{Position: from + 1, Reason: "a label of the provider standard (patients, not packs) is not read"}
+		return Facts{}, &Error{Position: from + 1, Reason: "a label of the provider standard (patients, not packs) is not read", Trouble: Foreign}
 	}
 	last := len(rest) - 1
 	if last < 2 {
@@ -96,7 +96,7 @@ func (l *label) read(body segment) *Error {
 		})
 		return l.add("link", segment{body.s[last:], body.at + last})
 	}
-	return &Error{Position: body.at, Reason: "a letter, a digit or $ must follow the plus sign"}
+	return &Error{Position: body.at, Reason: "a letter, a digit or $ must follow the plus sign", Trouble: NoPack}
 }
 
 // primary reads labeler, product code and unit of measure.

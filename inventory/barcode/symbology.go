@@ -35,7 +35,7 @@ func carried(text string, today Date) (Facts, *Error) {
 	c, ok := carriers[text[:size]]
 	switch {
 	case !ok:
-		return Facts{}, &Error{Reason: "unknown symbology identifier"}
+		return Facts{}, &Error{Reason: "unknown symbology identifier", Trouble: NoPack}
 	case len(text) == size:
 		return Facts{}, &Error{Position: size, Reason: "no data after the symbology identifier"}
 	case c.elements:
@@ -45,5 +45,5 @@ func carried(text string, today Date) (Facts, *Error) {
 	case selfMarked(text[size:]):
 		return marked(text, size, today)
 	}
-	return Facts{}, &Error{Position: size, Reason: "this symbol is not marked as GS1, so only an HIBC label or a Digital Link can be read from it"}
+	return Facts{}, &Error{Position: size, Reason: "this symbol is not marked as GS1, so only an HIBC label or a Digital Link can be read from it", Trouble: NoPack}
 }

@@ -157,21 +157,35 @@
   window.BarcodeDetector.getSupportedFormats().then(function (formats) {
     var wanted = ["data_matrix", "code_128", "qr_code"].filter(function (f) { return formats.indexOf(f) >= 0; });
     if (wanted.indexOf("data_matrix") < 0 || wanted.indexOf("code_128") < 0) return;
-    var live = video.closest(".live"), button = live.querySelector(".start");
+    var live = video.closest(".live"), start = live.querySelector(".start"), stop = live.querySelector(".stop"), watching;
     live.hidden = false;
-    button.addEventListener("click", function () {
-      button.hidden = true;
+    start.addEventListener("click", function () {
+      start.hidden = true;
       navigator.mediaDevices.getUserMedia({ video: { facingMode: "environment", width: { ideal: 1920 } } }).then(function (stream) {
+        stop.hidden = false;
         video.srcObject = stream;
-        video.play();
-        watch(new window.BarcodeDetector({ formats: wanted }));
-      }).catch(function () { button.hidden = false; say(t("The camera was not allowed. Take a photo instead.")); });
+        watching = watch(new window.BarcodeDetector({ formats: wanted }));
+        return video.play();
+      }).catch(function (e) {
+        start.hidden = false;
+        say(e.name === "NotAllowedError" ?
+          t("The camera is not allowed on this page. Allow it in the browser's settings for this site and try again. Take a photo instead.") :
+          t("The camera cannot be used just now. Take a photo instead."));
+      });
+    });
+    stop.addEventListener("click", function () {
+      clearInterval(watching);
+      video.srcObject.getTracks().forEach(function (track) { track.stop(); });
+      video.srcObject = null;
+      stop.hidden = true;
+      start.hidden = false;
+      focusField();
     });
   }).catch(function () {});
 
   function watch(detector) {
     var last = "", seen = 0;
-    setInterval(function () {
+    return setInterval(function () {
       if (queue.length || video.readyState < 2) return;
       detector.detect(video).then(function (found) {
         if (!found.length) { if (Date.now() - seen > 1500) last = ""; return; }

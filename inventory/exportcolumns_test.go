@@ -1,0 +1,45 @@
+package inventory_test
+
+import (
+	"reflect"
+	"slices"
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+
+	"stowkeeper/inventory"
+)
+
+// TestExportHoldsEveryField has each field of what a list is about stand in a
+// column of it, or here with the reason why not: a field that is added to a type
+// and forgotten would be lost by whoever moves.
+func TestExportHoldsEveryField(t *testing.T) {
+	elsewhere := map[string]string{
+		"version": "counts from the beginning again", "id": "given anew", "batch_id": "given anew", "parent": "given anew", "lot_id": "found by item and serial number", "position": "counts from the beginning again",
+		"preferred_product": "marked in products", "product": "written as its code", "kit_list": "a module's stands in module", "at_least": "stands in count", "need_item": "stands in item",
+		"training": "follows from the place", "inspect_by": "follows from notices", "withdrawn": "follows from notices", "source": "an import is the source",
+		"closed_at": "only what is open is kept", "closed_by": "only what is open is kept", "close_reason": "only what is open is kept", "reason": "stands in taken_off", "by": "stands in taken_off_by", "at": "stands in taken_off_at",
+		"lines": "each has a row", "modules": "each has a row", "rules": "each has a row", "life": "each rule has a column", "lot": "each field has a column",
+	}
+	for kind, about := range map[inventory.ImportKind][]any{
+		inventory.ImportSites: {inventory.Site{}}, inventory.ImportPlaces: {inventory.Place{}}, inventory.ImportPeople: {inventory.Person{}},
+		inventory.ImportItems: {inventory.Item{}, inventory.Life{}}, inventory.ImportProducts: {inventory.Product{}},
+		inventory.ImportKitLists: {inventory.KitList{}, inventory.Line{}, inventory.Module{}, inventory.KitRule{}},
+		inventory.ImportBags:     {inventory.Bag{}, inventory.TakenOff{}, inventory.BagRecord{}},
+		inventory.ImportStock:    {inventory.Stock{}, inventory.Lot{}, inventory.Batch{}, inventory.BatchRecord{}, inventory.Clocks{}},
+		inventory.ImportNotices:  {inventory.Notice{}}, inventory.ImportObservations: {inventory.Observation{}}, inventory.ImportUsage: {inventory.PastUsage{}},
+	} {
+		_, columns := inventory.ImportColumns(kind)
+		for _, v := range about {
+			for i := range reflect.TypeOf(v).NumField() {
+				field := reflect.TypeOf(v).Field(i)
+				name, _, _ := strings.Cut(field.Tag.Get("json"), ",")
+				if name == "" || name == "-" || elsewhere[name] != "" {
+					continue
+				}
+				assert.True(t, slices.ContainsFunc(columns, func(c inventory.ImportColumn) bool { return c.Name == name }), "%T.%s is in no column of %s", v, field.Name, kind)
+			}
+		}
+	}
+}
