@@ -80,6 +80,7 @@ type BagChange struct {
 	Vehicle        *string `json:"vehicle,omitempty"`
 	Inside         *string `json:"inside,omitempty" doc:"Bag code, or empty for none"`
 	TakenOff       *string `json:"taken_off,omitempty" doc:"The reason for taking it off the run, or empty to put it back"`
+	OffSince       Instant `json:"-"` // when it was taken off; 0 for now
 	Retired        *bool   `json:"retired,omitempty" doc:"True takes the bag out of service, which it must be empty for; false brings it back"`
 	Successor      *string `json:"successor,omitempty" doc:"Code of the bag that takes its place, or empty for none"`
 }
@@ -184,7 +185,7 @@ func (ch BagChange) actions() []Action {
 		acts = append(acts, ActKeepStock)
 	}
 	rest := ch
-	rest.TakenOff = nil
+	rest.TakenOff, rest.OffSince = nil, 0
 	if rest != (BagChange{}) {
 		acts = append(acts, ActKeepLists)
 	}
@@ -206,7 +207,7 @@ func (ch BagChange) apply(b Bag, by Actor, now Instant) Bag {
 	if ch.TakenOff != nil {
 		b.TakenOff = nil
 		if *ch.TakenOff != "" {
-			b.TakenOff = &TakenOff{Reason: *ch.TakenOff, By: by.Name, At: now}
+			b.TakenOff = &TakenOff{Reason: *ch.TakenOff, By: by.Name, At: min(cmp.Or(ch.OffSince, now), now)}
 		}
 	}
 	if ch.Retired != nil {

@@ -114,7 +114,7 @@ func TestWaitingCheckInspects(t *testing.T) {
 		// and the quartermaster's own replace them.
 		h.pass(time.Hour)
 		stale := h.inspecting(inventory.InspectedLine{LotID: first, Points: answers("!frame whole")})
-		stale.SeenPosition--
+		stale.SeenPosition = 1 // before it was stowed
 		for _, own := range [][]inventory.InspectedLine{{{LotID: first, Points: whole}}, {}, nil} {
 			c = h.record(stale)
 			require.Equal(t, inventory.StatusWaiting, c.Status)

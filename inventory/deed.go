@@ -86,6 +86,7 @@ type DeedFilter struct {
 	Person string // who did it, or to whom
 	Day    Day    // in the zone of the first of the actor's sites, UTC for none
 
+	Kinds         []DeedKind // set by verify: only these
 	Sites         []string   // set by the use case: these, and what belongs to none
 	Not           []DeedKind // set by the use case: kinds left out
 	Since, Before Instant    // set by the use case from Day
@@ -99,7 +100,7 @@ func (s *Service) History(ctx context.Context, by Actor, f DeedFilter, p Page) (
 		if err := by.must(ActHistory, ""); err != nil {
 			return err
 		}
-		f.Sites, f.Not, f.Since, f.Before = by.sitesSeen(), nil, 0, 0
+		f.Sites, f.Kinds, f.Not, f.Since, f.Before = by.sitesSeen(), nil, nil, 0, 0
 		if !by.May(ActKeepPeople) {
 			f.Not = aboutAccess
 		}

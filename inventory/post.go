@@ -87,7 +87,9 @@ func (p *poster) may(act Action, pl Place) error {
 }
 
 // happened brings the time at which something happened into range: left out it
-// is now; a little ahead is a phone's clock; further ahead is refused.
+// is now; a little ahead is a phone's clock; further ahead is refused. It stands
+// beside the time of recording, so that a register has the date on which it
+// really happened (21 CFR 1304.21(d)).
 func happened(at, now Instant, path string) (Instant, error) {
 	switch {
 	case at == 0:

@@ -105,7 +105,7 @@ func TestAdjustedUseTakesTypedCodes(t *testing.T) {
 	t.Parallel()
 	h := newStowed(t, storetest.OpenSQLite(t))
 	h.move(h.dressings.ID, 2, "NORTH-STORE", "N-02", inventory.ReasonStow)
-	u, err := h.s.RecordUse(h.ctx, crew, inventory.Use{Bag: "N-01", Incident: "I-1", SeenPosition: h.bag("N-01").Position - 1,
+	u, err := h.s.RecordUse(h.ctx, crew, inventory.Use{Bag: "N-01", Incident: "I-1", SeenPosition: 1, // before its last restock
 		Lines: []inventory.UseLine{{LotID: h.dressings.ID, Qty: 1}}}, "")
 	require.NoError(t, err)
 	require.Equal(t, inventory.StatusWaiting, u.Status)

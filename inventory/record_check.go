@@ -17,7 +17,8 @@ const (
 
 // RecordCheck keeps a crew's check. One that makes sense is always kept; it
 // waits for a quartermaster, whole and posting nothing, when the bag changed
-// after the position that the crew saw, or when the ledger lacks the stock.
+// after the position that the crew saw (but see follows), or when the ledger
+// lacks the stock.
 // key, where given, is unique for ever: the same check never counts twice.
 func (s *Service) RecordCheck(ctx context.Context, by Actor, in Check, key string) (Check, error) {
 	return write(ctx, s, func(w Writer) (Check, error) {
@@ -95,7 +96,13 @@ func (t *checkTaking) take(c Check, key string) (Check, error) {
 		return t.wait(c, key, waitsRetired)
 	}
 	if c.SeenPosition != t.bag.Position {
-		return t.wait(c, key, waitsChanged)
+		since, err := t.w.BagEvents(t.bag.Code, c.SeenPosition)
+		if err != nil {
+			return c, err
+		}
+		if !c.follows(t.bag, t.poster.by, since) {
+			return t.wait(c, key, waitsChanged)
+		}
 	}
 	plan, err := t.plan(c, nil)
 	if errors.Is(err, errUnsigned) {

@@ -9,8 +9,8 @@ import (
 
 // RecordUse keeps what an incident consumed from a bag. One that makes sense
 // is always kept; it waits for a quartermaster, whole and posting nothing,
-// when the bag changed after the position that the crew saw, or when the
-// ledger lacks the stock. key, where given, is unique for ever.
+// when the bag changed after the position that the crew saw (but see follows),
+// or when the ledger lacks the stock. key, where given, is unique for ever.
 func (s *Service) RecordUse(ctx context.Context, by Actor, in Use, key string) (Use, error) {
 	return write(ctx, s, func(w Writer) (Use, error) {
 		b, err := lockedBag(w, by, in.Bag, ActCheck)
@@ -59,7 +59,13 @@ func (t *useTaking) take(u Use, key string) (Use, error) {
 		return t.wait(u, key, waitsRetired)
 	}
 	if u.SeenPosition != t.bag.Position {
-		return t.wait(u, key, waitsChanged)
+		since, err := t.w.BagEvents(t.bag.Code, u.SeenPosition)
+		if err != nil {
+			return u, err
+		}
+		if !u.follows(t.poster.by, since) {
+			return t.wait(u, key, waitsChanged)
+		}
 	}
 	ms, waits, err := t.plan(u)
 	if errors.Is(err, errUnsigned) { // a program's, that names no person

@@ -219,15 +219,24 @@ func (r recorder) SetDelivery(d Delivery) error {
 
 func (r recorder) AddBalanceCheck(c BalanceCheck) (BalanceCheck, error) {
 	out, err := r.Writer.AddBalanceCheck(c)
+	return out, r.keep(err, r.of(DeedBalance, c.Place, balanceDeed(c)))
+}
+
+// balanceDeed is what the history tells of a balance check, where it is apart.
+func balanceDeed(c BalanceCheck) Deed {
 	detail := c.Item + ", " + strconv.Itoa(c.Counted) + " counted, " + strconv.Itoa(c.Expected) + " expected"
-	return out, r.keep(err, r.of(DeedBalance, c.Place, Deed{At: c.RecordedAt, By: c.By, Person: c.Witness, Detail: detail}))
+	return Deed{Kind: DeedBalance, Place: c.Place, At: c.RecordedAt, By: c.By, Person: c.Witness, Detail: detail}
 }
 
 func (r recorder) AddEntrySignature(x EntrySignature) error {
 	d := Deed{At: x.At, By: x.Person, Kind: DeedSigned}
 	if m, err := r.Movement(x.Movement); err == nil {
-		d = r.of(DeedSigned, m.From, Deed{At: x.At, By: x.Person, OtherPlace: m.To, LotID: m.IntoLotID})
-		d.Site = m.Site
+		d = signedDeed(x, m)
 	}
 	return r.keep(r.Writer.AddEntrySignature(x), d)
+}
+
+// signedDeed is what the history tells of a signature for a movement.
+func signedDeed(x EntrySignature, m Movement) Deed {
+	return Deed{Kind: DeedSigned, At: x.At, By: x.Person, Site: m.Site, Place: m.From, OtherPlace: m.To, LotID: m.IntoLotID}
 }

@@ -12,6 +12,34 @@ import (
 // deleted; the day only says until when it must be there.
 const RegisterYears = 2
 
+// CountYears is after how long at the latest what a place holds of a controlled
+// item is counted anew: 21 CFR 1304.11(c), a new inventory at least every two
+// years. Local procedure usually asks for far more.
+const CountYears = 2
+
+// What published regulations ask of a register, and where it is held. UK:
+// Misuse of Drugs Regulations 2001; US: Code of Federal Regulations, title 21.
+//
+//   - Each quantity obtained and supplied, in the order of time, a separate part
+//     for each class of drug (UK reg. 19): RegisterOf, a page for each item,
+//     strength and form, and for each place.
+//   - Its class at the head of each page, by strength and form since a later
+//     amendment (reg. 20(a)): the page and its print, keepsRegister.
+//   - Entered on the same day or the next (reg. 20(b)): RegisterEntry.Late says
+//     where it was not; a late truth is kept rather than refused.
+//   - Nothing cancelled or altered; a correction is a dated note (reg. 20(c)):
+//     CorrectEntry, the ledger's chain.
+//   - Kept two years from the last entry (reg. 23): RegisterYears.
+//   - The date recorded is the date on which it really happened (1304.21(d)):
+//     HappenedAt beside RecordedAt, never in the future.
+//   - A new inventory at least every two years (1304.11(c)): CountYears.
+//   - For each dose: substance, form, date, amount given, by whom, amount
+//     disposed of, who disposed and the witness (1304.27(a)): PostingLine,
+//     UseLine, poster.sign. Not held as fields of their own: who ordered it,
+//     which belongs to the patient's record, and the manner of disposal, which
+//     is written in the note.
+//   - A running balance and a second person's signature: common practice.
+
 // BalanceCheck is what two people counted of a controlled item in a place,
 // beside what the ledger held at that moment. It is never changed.
 type BalanceCheck struct {
@@ -126,6 +154,8 @@ type RegisterPage struct {
 	Differs   bool            `json:"differs" doc:"The newest balance check found another number: it does not balance"`
 	LastCheck *BalanceCheck   `json:"last_check,omitempty"`
 	LastEntry Instant         `json:"last_entry,omitempty" format:"date-time"`
+	CountBy   Day             `json:"count_by,omitempty" format:"date" doc:"Two people count it by then at the latest, two years after the last time or the first entry (21 CFR 1304.11(c)); missing where nothing is there"`
+	CountDue  bool            `json:"count_due,omitempty" doc:"That day has passed"`
 	KeepUntil Day             `json:"keep_until,omitempty" format:"date" doc:"Kept at least so long, counted from the last entry: the owner's policy"`
 	Entries   []RegisterEntry `json:"entries,omitempty" doc:"In the order of recording"`
 }
@@ -140,6 +170,7 @@ type RegisterBook struct {
 	Owed      map[int64]OwedEntry
 	Checks    []BalanceCheck
 	Years     int // kept after the last entry
+	Now       Instant
 }
 
 // RegisterOf makes a page of the register: every movement of the item into and
@@ -162,13 +193,31 @@ func RegisterOf(b RegisterBook) RegisterPage {
 	}
 	for i := range p.Entries {
 		e := &p.Entries[i]
+		// The same day or the next: UK Misuse of Drugs Regulations 2001, reg. 20(b).
 		e.Late = b.Site.Today(e.RecordedAt) > b.Site.Today(e.HappenedAt).AddDays(1)
 		p.LastEntry = max(p.LastEntry, e.RecordedAt)
 	}
 	if p.LastEntry != 0 {
 		p.KeepUntil = b.Site.Today(p.LastEntry).AddMonths(12 * b.Years)
 	}
+	if len(p.Entries) > 0 {
+		p.toCount(b.Site, p.Entries[0].RecordedAt, b.Now)
+	}
 	return p
+}
+
+// toCount says until when what is there must be counted anew: so long after it
+// was counted last, or first came there.
+func (p *RegisterPage) toCount(site Site, first, now Instant) {
+	if p.Balance == 0 {
+		return
+	}
+	last := first
+	if p.LastCheck != nil {
+		last = p.LastCheck.HappenedAt
+	}
+	p.CountBy = site.Today(last).AddMonths(12 * CountYears)
+	p.CountDue = site.Today(now) > p.CountBy
 }
 
 func (p *RegisterPage) addCheck(c BalanceCheck) {

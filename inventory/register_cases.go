@@ -59,7 +59,7 @@ func (s *Service) registerPage(r Reader, by Actor, item, place string) (Register
 	if err := by.must(ActSee, ""); err != nil {
 		return RegisterPage{}, err
 	}
-	b := RegisterBook{Years: s.RegisterKept(), LotNos: map[int64]string{}, Owed: map[int64]OwedEntry{}}
+	b := RegisterBook{Years: s.RegisterKept(), Now: s.Now(), LotNos: map[int64]string{}, Owed: map[int64]OwedEntry{}}
 	var err error
 	if b.Place, b.Site, err = registerPlace(r, by, place); err != nil {
 		return RegisterPage{}, err
@@ -150,7 +150,7 @@ func (s *Service) Registers(ctx context.Context, by Actor, f RegisterFilter) ([]
 			if f.Item != "" && k.Item != f.Item || f.Place != "" && k.Place != f.Place || !known || !l.seen(pl, seen) {
 				continue
 			}
-			out = append(out, l.summary(k, pl, s.RegisterKept()))
+			out = append(out, l.summary(k, pl, s.RegisterKept(), s.Now()))
 		}
 		slices.SortStableFunc(out, func(a, b RegisterPage) int {
 			return cmp.Or(cmp.Compare(a.Site, b.Site), cmp.Compare(a.Place, b.Place), cmp.Compare(a.Item, b.Item))
@@ -234,7 +234,7 @@ func (l registerLedger) seen(p Place, sites []string) bool {
 	return len(sites) == 0 || slices.Contains(sites, p.Site) || slices.Contains(sites, l.where(p))
 }
 
-func (l registerLedger) summary(k PageKey, pl Place, years int) RegisterPage {
+func (l registerLedger) summary(k PageKey, pl Place, years int, now Instant) RegisterPage {
 	it, site := l.items[k.Item], l.sites[l.where(pl)]
 	of := pageOf{k.Item, k.Place}
 	p := RegisterPage{Item: it.Code, Name: it.Name, Strength: it.Strength, Form: it.Form, Unit: it.Unit, Place: pl.Code, PlaceName: pl.Name, Kind: pl.Kind,
@@ -242,6 +242,7 @@ func (l registerLedger) summary(k PageKey, pl Place, years int) RegisterPage {
 		KeepUntil: site.Today(k.LastEntry).AddMonths(12 * years)}
 	if c, ok := l.checks[of]; ok {
 		p.LastCheck, p.Differs = &c, c.Differs()
+		p.toCount(site, 0, now)
 	}
 	return p
 }
@@ -306,8 +307,9 @@ func (s *Service) addBalanceCheck(w Writer, pl Place, in BalanceCheck) (BalanceC
 	return w.AddBalanceCheck(in)
 }
 
-// keepsRegister refuses a change that would take an item out of its register,
-// or change what stands at the head of its pages.
+// keepsRegister holds each page to one class of drug, as its head says (UK
+// Misuse of Drugs Regulations 2001, reg. 19 and 20(a)): it refuses a change
+// that would take an item out of its register, or change its strength or form.
 func keepsRegister(r Reader, old, in Item) error {
 	same := func(old, now string) bool { return old == "" || now == old }
 	if !old.Witnessed || in.Witnessed && same(old.Strength, in.Strength) && same(old.Form, in.Form) {

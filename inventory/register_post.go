@@ -31,7 +31,8 @@ type Posting struct {
 	Note      string        `json:"note,omitempty" maxLength:"2000"`
 }
 
-// PostingLine is a quantity of a lot.
+// PostingLine is a quantity of a lot. What was given and wasted, with the date
+// and the two who sign, is most of what 21 CFR 1304.27(a) asks for each dose.
 type PostingLine struct {
 	LotID  int64  `json:"lot_id"`
 	Qty    int    `json:"qty" minimum:"1" maximum:"10000"`
@@ -254,8 +255,9 @@ func holdsControlled(r Reader, pl Place) error {
 }
 
 // CorrectEntry corrects an entry of the register: it books the movement that
-// exactly undoes it, with a note that says why, as a further entry that points
-// at the one it corrects.
+// exactly undoes it, with a note that says why, as a further dated entry that
+// points at the one it corrects. Nothing is cancelled or altered (UK Misuse of
+// Drugs Regulations 2001, reg. 20(c)).
 func (s *Service) CorrectEntry(ctx context.Context, by Actor, movement int64, note string) (Movement, error) {
 	return write(ctx, s, func(w Writer) (Movement, error) {
 		if err := by.must(ActKeepStock, ""); err != nil {

@@ -78,6 +78,9 @@ type Reader interface {
 	// MovedSince returns what the movements after a position of a bag did to
 	// the quantities of each lot in it.
 	MovedSince(bag string, position int64) (map[int64]int, error)
+	// BagEvents lists what moved a bag's position on after a position, in
+	// order.
+	BagEvents(bag string, after int64) ([]BagEvent, error)
 	// Head returns the end of a site's chain.
 	Head(site string) (Head, error)
 

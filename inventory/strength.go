@@ -21,10 +21,17 @@ const (
 //go:embed common.txt
 var commonText string
 
-// common is every word that passwords are commonly made of.
-var common = func() map[string]bool {
+//go:embed passwords.txt
+var passwordsText string
+
+// common is every word that passwords are commonly made of, and that belongs to
+// this trade or this program (OWASP ASVS 5.0.0, 6.1.2 and 6.2.11); seen is those
+// and the passwords most commonly seen (6.2.4).
+var common, seen = wordsOf(commonText), wordsOf(commonText + passwordsText)
+
+func wordsOf(text string) map[string]bool {
 	words := map[string]bool{}
-	for line := range strings.Lines(commonText) {
+	for line := range strings.Lines(text) {
 		if strings.HasPrefix(line, "#") {
 			continue
 		}
@@ -33,7 +40,7 @@ var common = func() map[string]bool {
 		}
 	}
 	return words
-}()
+}
 
 // commonPINs are chosen often without being a run or a repetition: columns of
 // the keypad and years. From memory.
@@ -101,8 +108,8 @@ func holdsName(secret, name string) bool {
 var lookalikes = strings.NewReplacer("0", "o", "1", "l", "3", "e", "4", "a", "5", "s", "7", "t", "@", "a", "$", "s")
 
 // weakPassword tells whether a password is made of few different characters, of
-// one part again and again, or of at most three common words and runs with
-// digits and signs between.
+// one part again and again, of at most three common words and runs, or of at
+// most two passwords commonly seen, with digits and signs between.
 func weakPassword(secret string) bool {
 	s := strings.ToLower(secret)
 	if distinct(s) < 5 || repeats(s, len(s)/2) {
@@ -117,7 +124,12 @@ func weakPassword(secret string) bool {
 		}, s)
 	}
 	core := strings.TrimFunc(s, func(r rune) bool { return !unicode.IsLetter(r) })
-	return madeOfCommon(letters(s), 3) || madeOfCommon(letters(lookalikes.Replace(core)), 3)
+	for _, text := range []string{letters(s), letters(lookalikes.Replace(core))} {
+		if madeOf(common, text, 3) || madeOf(seen, text, 2) {
+			return true
+		}
+	}
+	return false
 }
 
 func distinct(s string) int {
@@ -128,17 +140,17 @@ func distinct(s string) int {
 	return len(seen)
 }
 
-// madeOfCommon tells whether a text is at most so many common words one after
-// another; a text without letters is.
-func madeOfCommon(s string, words int) bool {
+// madeOf tells whether a text is at most so many of the words one after another;
+// a text without letters is.
+func madeOf(words map[string]bool, s string, most int) bool {
 	if s == "" {
 		return true
 	}
-	if words == 0 {
+	if most == 0 {
 		return false
 	}
 	for n := 1; n <= len(s); n++ {
-		if common[s[:n]] && madeOfCommon(s[n:], words-1) {
+		if words[s[:n]] && madeOf(words, s[n:], most-1) {
 			return true
 		}
 	}

@@ -34,9 +34,10 @@ type VerifyReport struct {
 }
 
 // Verify recomputes every site's chain and head, every balance from the
-// movements, the record of every batch from its inspections, classes and
-// notices, and the readiness of every bag from those balances, and compares
-// them with what is stored.
+// movements, what each balance check of the register expected, the record of
+// every batch from its inspections, classes and notices, and the readiness of
+// every bag from those balances, and compares them with what is stored; balance
+// checks and later signatures also with the history.
 func (s *Service) Verify(ctx context.Context) (VerifyReport, error) {
 	return read(ctx, s, func(r Reader) (VerifyReport, error) {
 		v := verifier{r: r, gapless: s.Store.Engine() == "sqlite", balances: map[placeLot]int{}, lots: map[int64]Lot{}, places: map[string]Place{}}
@@ -183,6 +184,9 @@ func (v *verifier) replay() error {
 		}
 	}
 	if err := v.batches(ms); err != nil {
+		return err
+	}
+	if err := v.register(ms); err != nil {
 		return err
 	}
 	stock, err := v.r.Stock(StockFilter{})

@@ -230,3 +230,44 @@ func TestVerifyNoticesRecords(t *testing.T) {
 		assert.Contains(t, faults[0].String(), "batch 1 of SPLINT", q)
 	}
 }
+
+// TestVerifyNoticesTheRegister alters each column of a balance check and of a
+// later signature, and removes and invents them.
+func TestVerifyNoticesTheRegister(t *testing.T) {
+	file := filepath.Join(t.TempDir(), "register.db")
+	s := storetest.Open(t, file)
+	h := newDispensary(t, s)
+	lot := h.receiveAmps(9)
+	h.amps(lot.ID, 4, "NORTH-STORE", "N-01", inventory.ReasonStow)
+	check := func(counted int) {
+		_, err := h.s.RecordBalanceCheck(h.ctx, h.signed(crew, "Wil"), inventory.BalanceCheck{Item: "AMP", Place: "N-01", Counted: counted, Note: "in the light"})
+		require.NoError(t, err)
+	}
+	check(4)
+	used, err := h.s.RecordUse(h.ctx, crew, inventory.Use{Bag: "N-01", Incident: "I-1", SeenPosition: h.bag("N-01").Position, Lines: []inventory.UseLine{{LotID: lot.ID, Qty: 1}}}, "")
+	require.NoError(t, err)
+	require.Equal(t, inventory.StatusPosted, used.Status)
+	rows, err := h.s.OwedRows(h.ctx, admin, nil)
+	require.NoError(t, err)
+	for _, name := range []string{"Wil", "Cleo"} {
+		by, err := h.s.SignAlone(h.ctx, crew, inventory.Signature{Person: name, PIN: pins[name]}, reversed{})
+		require.NoError(t, err)
+		_, err = h.s.SignEntry(h.ctx, by, rows[0].Entry)
+		require.NoError(t, err)
+	}
+	h.pass(time.Hour)
+	check(4) // one more than there should be
+	h.verify()
+	require.NoError(t, s.Close())
+	for _, q := range []string{
+		"UPDATE balance_check SET counted = 3 WHERE id = 2", "UPDATE balance_check SET expected = 4 WHERE id = 2", "UPDATE balance_check SET witness = 'Eve' WHERE id = 1",
+		"UPDATE balance_check SET by_name = 'Eve' WHERE id = 1", "UPDATE balance_check SET place = 'NORTH-STORE' WHERE id = 1", "UPDATE balance_check SET after_movement = 1 WHERE id = 2",
+		"UPDATE balance_check SET recorded_at = '2027-01-01T00:00:00.000000Z' WHERE id = 1", "DELETE FROM balance_check WHERE id = 2",
+		"UPDATE balance_check SET counted = 3, expected = 3 WHERE id = 2; UPDATE deed SET detail = 'AMP, 3 counted, 4 expected' WHERE detail LIKE '%4 counted, 3%'",
+		"UPDATE register_signature SET person = 'Eve' WHERE person = 'Wil'", "UPDATE register_signature SET at = '2027-01-01T00:00:00.000000Z' WHERE person = 'Wil'",
+		"DELETE FROM register_signature WHERE person = 'Wil'", "DELETE FROM deed WHERE kind = 'entry_signed'",
+	} {
+		faults := tamper(t, file, strings.Split(q, "; ")...)
+		assert.NotEmpty(t, faults, q)
+	}
+}

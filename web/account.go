@@ -2,6 +2,7 @@ package web
 
 import (
 	"net/http"
+	"strings"
 
 	"stowkeeper/inventory"
 )
@@ -50,15 +51,19 @@ func (s *server) accountForm(v *visit, f *form, failed error) error {
 	p.Old = secretField(f, "old", "Your "+word+" now")
 	p.Secret = secretField(f, "secret", "New "+word)
 	p.Again = secretField(f, "again", "New "+word+" once more")
-	p.Own = v.confirmField(f, "")
+	p.Own = v.confirmField(f, "").WithHint("Asked before a sign-in is ended.")
 	p.Form = f.state(failed, "", 0)
 	return s.render(v, statusOf(failed), p)
 }
 
 // secretField is a field for a PIN or password: what was typed is never shown.
+// Helpers that keep passwords are told which one is meant.
 func secretField(f *form, name, label string) Field {
 	x := f.field(name, label).Need()
-	x.Kind, x.Value = "password", ""
+	x.Kind, x.Value, x.Fill = "password", "", "new-password"
+	if name == "old" || strings.HasPrefix(name, ownPassword) {
+		x.Fill = "current-password"
+	}
 	return x
 }
 

@@ -39,8 +39,16 @@ type CountPouch struct {
 // CountFields is a line of the list with the fields to count its lots.
 type CountFields struct {
 	Name, Asked string
-	Elsewhere   bool // nothing to count here
+	Elsewhere   bool  // nothing to count here
+	Seen        Field // ticked when its lots were looked at; a help to the eye that is not recorded
 	Lots        []LotFields
+}
+
+// tick adds the box of a line that has something to count, ticked as it was.
+func (c *CountFields) tick(f *form) {
+	if len(c.Lots) > 0 {
+		c.Seen = f.field("seen."+c.Lots[0].Row, "counted")
+	}
 }
 
 // LotFields is one lot to be counted.
@@ -151,6 +159,7 @@ func countPouches(c inventory.Checklist, f *form, next []NextBag) []CountPouch {
 			for _, l := range line.Lots {
 				row.Lots = append(row.Lots, lotFields(f, rowName(line.Line, l.LotID), l, next))
 			}
+			row.tick(f)
 			pouch.Rows = append(pouch.Rows, row)
 		}
 		out = append(out, pouch)

@@ -1,12 +1,15 @@
 package web
 
 import (
+	"net/url"
 	"strings"
 	"sync"
 	"testing"
 	"time"
 
+	"github.com/chromedp/cdproto/cdp"
 	"github.com/chromedp/cdproto/network"
+	"github.com/chromedp/cdproto/serviceworker"
 	"github.com/chromedp/chromedp"
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
@@ -55,10 +58,10 @@ func (b *browser) sees(text string) {
 
 const keptBags = `caches.open("pages").then(c => c.keys()).then(k => k.filter(r => r.url.includes("/b/")).length)`
 
-// kept waits until the phone keeps the four pages of each of so many bags.
+// kept waits until the phone keeps the five pages of each of so many bags.
 func (b *browser) kept(bags int64) {
 	b.t.Helper()
-	b.until("pages are kept", keptBags+".then(n => n === "+formatID(4*bags)+")")
+	b.until("pages are kept", keptBags+".then(n => n === "+formatID(5*bags)+")")
 }
 
 func (w *world) recordsOf(bag string) (checks []inventory.Check, uses []inventory.Use) {
@@ -77,6 +80,7 @@ func TestWhatWaitsBelongsToWhoRecordedIt(t *testing.T) {
 	w := newWorld(t)
 	_, err := w.svc.CreatePerson(t.Context(), admin, inventory.Person{Name: "Pat Crew", Role: inventory.Crew, Sites: []string{"CEN"}}, crewPIN, plainSecrets{})
 	require.NoError(t, err)
+	w.now = w.now.Add(time.Hour) // after the bags were filled
 	b := newBrowser(t, w)
 	enter := func(name string) {
 		b.do(chromedp.SetValue("main [name=name]", name), chromedp.SetValue("main [name=secret]", crewPIN))
@@ -95,6 +99,12 @@ func TestWhatWaitsBelongsToWhoRecordedIt(t *testing.T) {
 	ask[bool](b, `document.querySelector(".stepper button:last-child").click() || document.querySelector("form[data-keep] > button.main").click() || true`)
 	b.sees("What this page says was judged before it.")
 	assert.Equal(t, "/b/CEN-02", ask[string](b, "location.pathname"))
+	b.open("/b/CEN-01/take-off")
+	b.do(chromedp.SetValue("[name=reason]", "the zip is torn"), chromedp.Click("form[data-keep] > button.main"))
+	b.sees("It must not go out.")
+	b.open("/b/CEN-03/seal-check")
+	b.do(chromedp.SetValue("[name=seal_set]", "300301"), chromedp.Click("form[action$='/seal'] > button.main"))
+	b.sees("New seal of ")
 	b.open("/stock")
 	b.sees("this phone does not keep that page")
 	_, uses := w.recordsOf("CEN-02")
@@ -104,9 +114,9 @@ func TestWhatWaitsBelongsToWhoRecordedIt(t *testing.T) {
 	_, err = chromedp.Call(b.ctx, network.DeleteCookies, network.DeleteCookiesParams{Name: "stowkeeper_session", URL: b.url})
 	require.NoError(t, err)
 	b.open("/board")
-	b.sees("1 waits here: Kim Crew, sign in to send")
+	b.sees("3 wait here: Kim Crew, sign in to send")
 	enter("Pat Crew")
-	b.sees("1 waits here for Kim Crew, sent when they sign in")
+	b.sees("3 wait here for Kim Crew, sent when they sign in")
 	b.until("Pat's pages are kept, and none of Kim's", `caches.open("pages").then(async c => (await Promise.all((await c.matchAll()).map(r => r.text()))).every(t => t.includes('data-person="Pat Crew"')))`)
 	b.kept(4)
 	b.press(".who button")
@@ -122,6 +132,41 @@ func TestWhatWaitsBelongsToWhoRecordedIt(t *testing.T) {
 	require.Len(t, uses, 1)
 	assert.Equal(t, "Kim Crew", uses[0].By)
 	assert.Equal(t, "INC-9", uses[0].Incident)
+	off, err := w.svc.Bag(t.Context(), admin, "CEN-01")
+	require.NoError(t, err)
+	require.NotNil(t, off.TakenOff)
+	assert.Equal(t, "the zip is torn", off.TakenOff.Reason)
+	resealed, err := w.svc.Bag(t.Context(), admin, "CEN-03")
+	require.NoError(t, err)
+	assert.Equal(t, "300301", resealed.Seal)
+
+	send := b.atSync()
+	b.open("/b/CEN-02/use")
+	b.offline(true)
+	ask[bool](b, `(document.querySelector("[name=incident]").value = "INC-10") && document.querySelector(".stepper button:last-child").click() || document.querySelector("form[data-keep] > button.main").click() || true`)
+	b.sees("1 waits here to be sent")
+	b.do(chromedp.Navigate("about:blank"))
+	b.offline(false)
+	send()
+	require.Eventually(t, func() bool { _, uses := w.recordsOf("CEN-02"); return len(uses) == 2 }, time.Minute, 50*time.Millisecond, "sent with no page open")
+}
+
+// atSync returns what has the browser tell the worker that there is signal, as
+// browsers do by themselves when they see fit.
+func (b *browser) atSync() func() {
+	b.t.Helper()
+	id := make(chan serviceworker.RegistrationID, 9)
+	require.NoError(b.t, chromedp.Listen(b.ctx, func(ev any) {
+		if ev, ok := ev.(*serviceworker.EventWorkerRegistrationUpdated); ok && len(ev.Registrations) > 0 && len(id) == 0 {
+			id <- ev.Registrations[0].RegistrationID
+		}
+	}))
+	_, err := chromedp.Call(b.ctx, serviceworker.Enable, cdp.Empty{})
+	require.NoError(b.t, err)
+	return func() {
+		_, err := chromedp.Call(b.ctx, serviceworker.DispatchSyncEvent, serviceworker.DispatchSyncEventParams{Origin: b.url, RegistrationID: <-id, Tag: "send"})
+		require.NoError(b.t, err)
+	}
 }
 
 // The service takes a record only from who recorded it, whatever a phone does,
@@ -155,6 +200,38 @@ func TestOnlyWhoRecordedItSends(t *testing.T) {
 	assert.Contains(t, kim.queue(to, values).res.Body.String(), `"status":"waiting","because":"the bag changed after the crew looked at it"`)
 }
 
+// Two records of one bag made on pages that were kept before either was sent:
+// the second follows on the first, unless it counts what the first took.
+func TestSecondRecordWithoutSignal(t *testing.T) {
+	w := newWorld(t)
+	w.now = w.now.Add(time.Hour)
+	kim := w.as("Kim Crew")
+	type kept struct {
+		to     string
+		values url.Values
+		said   string
+	}
+	record := func(form, at, said string, change url.Values) kept {
+		to, values := kim.get("/b/CEN-01" + form).form(form)
+		for name, v := range change {
+			values[name] = v
+		}
+		values.Set("performed_at", at)
+		return kept{to, values, said}
+	}
+	_, values := kim.get("/b/CEN-01/use").form("/use")
+	row := useRows(values)[0] + ".qty"
+	phone := []kept{
+		record("/use", "2026-11-25T07:00:00Z", "posted", url.Values{"incident": {"INC-1"}, row: {"1"}, "seal_set": {"5001"}}),
+		record("/use", "2026-11-25T07:05:00Z", "posted", url.Values{"incident": {"INC-2"}, row: {"1"}, "seal_set": {"5002"}}),
+		record("/seal-check", "2026-11-25T07:10:00Z", "posted", url.Values{"seal_seen": {"5002"}}),
+		record("/full-check", "2026-11-25T07:15:00Z", "waiting", nil),
+	}
+	for _, x := range phone {
+		assert.Contains(t, kim.queue(x.to, x.values).res.Body.String(), `"status":"`+x.said+`"`, "%s: %s", x.to, x.values)
+	}
+}
+
 // A full check that was interrupted is restored, and can be begun again.
 func TestAFormIsRestored(t *testing.T) {
 	w := newWorld(t)
@@ -166,6 +243,7 @@ func TestAFormIsRestored(t *testing.T) {
 	const count = `document.querySelector(".lotrow input[type=number]").value`
 	b.open("/b/CEN-01/full-check")
 	b.sees("is restored.")
+	b.sees("1 of ")
 	assert.Equal(t, "1", ask[string](b, count))
 	assert.Equal(t, "half way", ask[string](b, `document.querySelector("[name=note]").value`))
 	b.do(chromedp.Click(".restored button"))

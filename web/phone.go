@@ -132,7 +132,7 @@ func (s *server) keptPages(v *visit) ([]keptPage, error) {
 	for _, b := range bags {
 		mark, path := s.markOf(v, days, siteOf(sites, b.AtSite), b), bagPath(b.Code)
 		first = append(first, keptPage{path, mark})
-		for _, form := range []string{"/seal-check", "/full-check", "/use"} {
+		for _, form := range []string{"/seal-check", "/full-check", "/use", "/take-off"} {
 			forms = append(forms, keptPage{path + form, mark})
 		}
 	}
@@ -241,3 +241,4 @@ func (v *visit) sendRefusal(status int, p page) error {
 func (p *sealCheckPage) state() Form { return p.Form }
 func (p *fullCheckPage) state() Form { return p.Form }
 func (p *usePage) state() Form       { return p.Form }
+func (p *takeOffPage) state() Form   { return p.Form }

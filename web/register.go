@@ -104,6 +104,7 @@ type registerPage struct {
 	Base
 	inventory.RegisterPage
 	Station inventory.Site
+	Now     When
 	Rows    []EntryRow
 	Path    string
 	Years   int
@@ -142,7 +143,7 @@ func (s *server) showRegister(v *visit) error {
 	if err != nil {
 		return err
 	}
-	p := &registerPage{Base: Base{Title: "Register: " + r.Name + ", " + r.PlaceName, Caution: true}, RegisterPage: r, Station: site, Path: registerPath(r.Place, r.Item),
+	p := &registerPage{Base: Base{Title: "Register: " + r.Name + ", " + r.PlaceName, Caution: true}, RegisterPage: r, Station: site, Now: whenAt(v.now, site), Path: registerPath(r.Place, r.Item),
 		Years: s.svc.RegisterKept(), Done: v.Query("done"), MayKeep: v.may(inventory.ActKeepStock), MayAct: v.may(inventory.ActCheck), Carried: r.Kind == inventory.KindCarrier}
 	p.Own = p.MayKeep || p.Carried && r.Holder == v.actor.Name
 	for _, e := range r.Entries {

@@ -12,7 +12,7 @@ import (
 // sealed again without anything being used, or a seal went on that was missing.
 func (s *server) recordSeal(v *visit) error {
 	f := openForm(v.Request.PostForm)
-	in := inventory.SealReport{SealSet: f.text("seal_set"), Opened: f.text("opened") != "", Note: f.text("note")}
+	in := inventory.SealReport{At: v.madeAt(), SealSet: f.text("seal_set"), Opened: f.text("opened") != "", Note: f.text("note")}
 	if f.text("temporary") != "" {
 		in.Note = cmp.Or(in.Note, "temporary seal")
 	}

@@ -42,7 +42,7 @@ func (s *server) takeOff(v *visit) error {
 	}
 	err := f.err()
 	if err == nil {
-		err = s.changeBag(v, inventory.BagChange{TakenOff: &reason}, 0)
+		err = s.changeBag(v, inventory.BagChange{TakenOff: &reason, OffSince: v.madeAt()}, 0)
 	}
 	if again(err) {
 		f.take(err, func(string) string { return "reason" })

@@ -25,6 +25,7 @@ type terminalsPage struct {
 	Base
 	Form        Form
 	Rows        []TerminalRow
+	MayEnrol    bool // one of them, from here
 	Name, Site  Field
 	Own, OwnNew Field  // the administrator's own password, for the list and for the new one
 	This        string // the terminal that this browser is
@@ -49,12 +50,13 @@ func (s *server) terminalsForm(v *visit, f *form, failed error) error {
 		row := TerminalRow{ID: t.ID, Name: t.Name, Site: t.Site, Enrolled: whenAt(t.EnrolledAt, utc), LastUsed: t.LastUsed, Live: t.Live(),
 			Revoked: t.RevokedAt != 0, RevokedOn: whenAt(t.RevokedAt, utc), ThisBrowser: t.Live() && t.Name == p.This}
 		row.MayEnrolAction = !row.Revoked && !row.ThisBrowser
+		p.MayEnrol = p.MayEnrol || row.MayEnrolAction
 		p.Rows = append(p.Rows, row)
 	}
 	p.Name = f.field("name", "Name, as people know it").Need().WithHint("For example: phone in the garage.")
 	p.Site = f.choice("site", "Station", siteOptions(sites))
 	p.Site.Empty = "all stations"
-	p.Own, p.OwnNew = v.confirmField(f, ""), v.confirmField(f, forNew)
+	p.Own, p.OwnNew = v.confirmField(f, "").WithHint("Asked before one of these is enrolled."), v.confirmField(f, forNew)
 	p.Form = f.state(failed, "", 0)
 	return s.render(v, statusOf(failed), p)
 }

@@ -139,11 +139,11 @@ func (n *noSignal) start() {
 	n.server = begin(n, servesLine, "serve", "--db", n.db, "--listen", n.listen, "--base-url", n.link.url())
 }
 
-// awaitKept waits until the phone keeps the board and four pages of each bag.
+// awaitKept waits until the phone keeps the board and five pages of each bag.
 func (n *noSignal) awaitKept() {
 	n.Helper()
 	n.await("the phone keeps every page", func() bool {
-		return 1+4*bags == ask[int](n.phone, `caches.open("pages").then(c => c.keys()).then(k => k.length)`)
+		return 1+5*bags == ask[int](n.phone, `caches.open("pages").then(c => c.keys()).then(k => k.length)`)
 	})
 }
 

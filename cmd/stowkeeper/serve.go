@@ -42,6 +42,9 @@ func (c *serveCommand) Run(ctx context.Context, std streams) error {
 	if err != nil {
 		return err
 	}
+	for _, what := range exposed(p.listener.Addr(), address, c.DB) {
+		p.log.Warn(what)
+	}
 	fmt.Fprintf(std.out, "Stowkeeper serves %s on %s\n", address, p.listener.Addr())
 	if err := welcome(ctx, svc, address, std); err != nil {
 		return err

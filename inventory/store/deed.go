@@ -43,6 +43,9 @@ func (r reader) Deeds(f inventory.DeedFilter, p inventory.Page) ([]inventory.Dee
 		q = q.Where("(site IN ? OR EXISTS (SELECT 1 FROM place p WHERE p.code IN (place, other_place) AND (p.site IN ? OR p.at_site IN ?)))",
 			append([]string{""}, f.Sites...), f.Sites, f.Sites)
 	}
+	if len(f.Kinds) > 0 {
+		q = q.Where("kind IN ?", f.Kinds)
+	}
 	if len(f.Not) > 0 {
 		q = q.Where("kind NOT IN ?", f.Not)
 	}

@@ -27,7 +27,7 @@ document.documentElement.classList.add("js");
 document.querySelectorAll(".counts .lotrow > input[type=number]").forEach(function (input) {
   var row = input.parentNode, box = document.createElement("span");
   var expected = row.querySelector("input[name$='.expected']");
-  var why = row.querySelector("details");
+  var why = row.querySelector("details"), seen = row.parentNode.querySelector(".seen input");
   box.className = "stepper";
   row.insertBefore(box, input);
   row.classList.add("stepped");
@@ -35,6 +35,12 @@ document.querySelectorAll(".counts .lotrow > input[type=number]").forEach(functi
     if (!why || !expected) return;
     if (input.value !== expected.value) why.open = true;
     else if (!why.querySelector("select").value) why.open = false;
+  }
+  // What was changed was looked at.
+  function counted() {
+    if (!seen || seen.checked) return;
+    seen.checked = true;
+    seen.dispatchEvent(new Event("change", { bubbles: true }));
   }
   function step(text, by, name) {
     var b = document.createElement("button");
@@ -44,10 +50,25 @@ document.querySelectorAll(".counts .lotrow > input[type=number]").forEach(functi
     b.addEventListener("click", function () {
       input.value = Math.max(0, (parseInt(input.value, 10) || 0) + by);
       changed();
+      counted();
     });
     return b;
   }
   box.append(step("\u2212", -1, t("one less")), input, step("+", 1, t("one more")));
   input.addEventListener("input", changed);
+  input.addEventListener("input", counted);
   changed();
+});
+
+// How far a count has come stands at the foot of the screen all the way.
+document.querySelectorAll(".counts .progress").forEach(function (line) {
+  var all = [].slice.call(line.closest("form").querySelectorAll(".seen input"));
+  function show() {
+    var n = all.filter(function (box) { return box.checked; }).length;
+    line.textContent = n < all.length ? t("{1} of {2} lines counted", n, all.length) : t("All {1} lines counted", n);
+  }
+  if (!all.length) return;
+  line.hidden = false;
+  line.closest("form").addEventListener("change", show);
+  show();
 });

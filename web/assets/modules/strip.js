@@ -61,8 +61,21 @@ function here(rows) {
   document.querySelectorAll(".unsent").forEach((e) => e.remove());
   if ((kind !== "b" && kind !== "B") || !code) return;
   const box = element("div", "", { className: "done waiting unsent" });
-  rows.filter((r) => r.bag.toUpperCase() === decodeURIComponent(code).toUpperCase()).forEach((r) => box.append(element("p", words.before(r))));
+  const ofBag = rows.filter((r) => r.bag.toUpperCase() === decodeURIComponent(code).toUpperCase());
+  ofBag.forEach((r) => box.append(element("p", (r.path.endsWith("/take-off") ? words.takenOff : words.before)(r))));
+  if (ofBag.some((r) => r.path.endsWith("/use")) && location.pathname.endsWith("/full-check")) box.append(element("p", words.countWaits));
   if (box.firstChild) document.getElementById("main").prepend(box);
+  sealNow(ofBag.filter((r) => /\/(use|full-check|seal)$/.test(r.path)).pop());
+}
+
+// sealNow has the one tap of a bag's page speak of the seal that went on with a
+// record that waits here, and of none where it was opened and left without.
+function sealNow(row) {
+  const seen = document.querySelector(".actions form input[name=seal_seen]");
+  if (!row || !seen) return;
+  const set = (row.fields.find(([name]) => name === "seal_set") || [])[1];
+  seen.form.hidden = !set;
+  seen.value = seen.form.querySelector("b").textContent = set || "";
 }
 
 async function show() {

@@ -1,0 +1,43 @@
+package main
+
+import (
+	"net"
+	"net/url"
+	"slices"
+	"strings"
+
+	"stowkeeper/inventory/store"
+)
+
+// exposed says what of a service's traffic anybody on the way could read, in
+// sentences for the log; none where nothing is (OWASP ASVS 5.0.0, 12.2.1,
+// 12.3.1 and 12.3.2). Nothing is refused: the way may be protected otherwise.
+func exposed(listen net.Addr, baseURL, db string) []string {
+	var out []string
+	if host, _, err := net.SplitHostPort(listen.String()); strings.HasPrefix(baseURL, "http:") && (err != nil || !loopback(host)) {
+		out = append(out, "people reach this by plain http from other machines, so PINs and passwords can be read on the way: give --tls-cert and --tls-key, or listen on 127.0.0.1 behind a proxy that has a certificate")
+	}
+	if store.IsPostgres(db) && !proven(db) {
+		out = append(out, "the way to the database need not be encrypted, or not to the right one: add sslmode=verify-full to its address")
+	}
+	return out
+}
+
+// proven tells whether a PostgreSQL address stays on this machine, or asks for
+// TLS with a certificate that is checked.
+func proven(db string) bool {
+	u, err := url.Parse(db)
+	if err != nil {
+		return false
+	}
+	host := u.Hostname()
+	if q := u.Query(); q.Has("host") {
+		host = q.Get("host")
+	}
+	return host == "" || strings.HasPrefix(host, "/") || loopback(host) || slices.Contains([]string{"verify-ca", "verify-full"}, u.Query().Get("sslmode"))
+}
+
+func loopback(host string) bool {
+	ip := net.ParseIP(host)
+	return host == "localhost" || ip != nil && ip.IsLoopback()
+}
