@@ -66,13 +66,15 @@ func (s *server) showCheckRows(v *visit) error {
 	if err := f.err(); err != nil {
 		return err
 	}
-	code := inventory.NormalCode(v.Query("bag"))
-	i := slices.IndexFunc(rec.Bags, func(b inventory.BagChecks) bool { return b.Bag == code })
-	if i < 0 {
-		return inventory.Errorf(inventory.NotFound, "no checks are asked of a bag with that code")
+	b, err := s.svc.Bag(v.ctx(), v.actor, v.Query("bag"))
+	if err != nil {
+		return noSuchBag(err)
 	}
-	p := &checkRowsPage{Base: Base{Title: "Checks of " + code}, Reports: reportLinks("/checks"), Bag: rec.Bags[i], Full: v.Query("kind") == "full", Days: rec.Days,
-		Back: "/checks?days=" + strconv.Itoa(rec.Days)}
+	p := &checkRowsPage{Base: Base{Title: "Checks of " + b.Code}, Reports: reportLinks("/checks"), Bag: inventory.BagChecks{Bag: b.Code, Site: b.AtSite}, Full: v.Query("kind") == "full",
+		Days: rec.Days, Back: "/checks?days=" + strconv.Itoa(rec.Days)}
+	if i := slices.IndexFunc(rec.Bags, func(x inventory.BagChecks) bool { return x.Bag == b.Code }); i >= 0 {
+		p.Bag = rec.Bags[i]
+	}
 	site := siteOf(sites, p.Bag.Site)
 	p.Today = siteDays(sites, []string{site.Code}, v.now)
 	looks := p.Bag.Seals

@@ -86,7 +86,7 @@ var ofAll = strings.Fields(`
 	/ /account /account/secret /account/sessions /scanner /api/v1/openapi.json
 	/people /people/new /people/:person /people/:person/sign-out /sites /terminals /terminals/:terminal /tokens /tokens/:token/revoke
 	/api/v1/people /api/v1/sites /api/v1/tokens /api/v1/tokens/:id/revoke
-	/items/:item /products /products/new /products/:product /kit-lists /kit-lists/:list /kit-lists/:list/change /published /published/:list
+	/items/:item /items/new /items/:item/change /products /products/new /products/:product /kit-lists /kit-lists/:list /kit-lists/:list/change /published /published/:list
 	/api/v1/categories /api/v1/inspection-points /api/v1/items /api/v1/items/:code /api/v1/products /api/v1/products/:id /api/v1/kit-lists /api/v1/kit-lists/:code
 	/api/v1/published-lists /api/v1/published-lists/:list/copies /api/v1/barcodes
 	/notices /notices/new /notices/:notice /notices/:notice/end /api/v1/notices /api/v1/notices/:id /api/v1/notices/:id/close /api/v1/notices/:id/cancel
