@@ -107,6 +107,10 @@ func (p *poster) settle(in Receipt, b Batch) (Batch, error) {
 	if err := p.w.LockItem(b.Item); err != nil {
 		return b, err
 	}
+	b, err := p.ofProduct(b)
+	if err != nil {
+		return b, err
+	}
 	old, err := p.w.FindBatch(b.Item, b.Product, b.LotNo, "")
 	if KindOf(err) == NotFound && err != nil {
 		return b, nil

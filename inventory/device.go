@@ -1,6 +1,7 @@
 package inventory
 
 import (
+	"cmp"
 	"slices"
 	"strconv"
 	"strings"
@@ -102,6 +103,42 @@ func overdueFrom(it Item, l Lot) (from Day, ok bool) {
 func inspectionOverdue(it Item, l Lot, day Day) bool {
 	from, ok := overdueFrom(it, l)
 	return ok && day >= from
+}
+
+// OfferedInspection is a device in a bag that a full check offers to inspect,
+// since its inspection is due, or falls due within the horizon.
+type OfferedInspection struct {
+	LotID   int64
+	Due     Day
+	Overdue bool
+}
+
+// InspectionsToOffer lists the devices in a bag that are worth inspecting while
+// the bag is open, what is due first first.
+func InspectionsToOffer(r Readiness) []OfferedInspection {
+	var out []OfferedInspection
+	for _, f := range r.Findings {
+		if f.Kind == FindInspectionDue {
+			out = append(out, OfferedInspection{f.LotID, f.Date, true})
+		}
+	}
+	add := func(lots []LotOnLine) {
+		for _, l := range lots {
+			known := slices.ContainsFunc(out, func(o OfferedInspection) bool { return o.LotID == l.LotID })
+			if l.InspectionDue != 0 && l.InspectionDue <= r.AsOf.AddDays(r.HorizonDays) && !known {
+				out = append(out, OfferedInspection{l.LotID, l.InspectionDue, false})
+			}
+		}
+	}
+	for _, l := range r.Lines {
+		add(l.Lots)
+	}
+	add(r.Surplus)
+	add(r.NotOnList)
+	slices.SortStableFunc(out, func(a, b OfferedInspection) int {
+		return cmp.Or(cmp.Compare(a.Due, b.Due), cmp.Compare(a.LotID, b.LotID))
+	})
+	return out
 }
 
 // WornOut tells whether a training device has reached the applications that

@@ -149,6 +149,23 @@ func TestInspectionDueTable(t *testing.T) {
 
 // TestWornOut: a device has worn out with the last application that the owner
 // allows, and counts no longer.
+// What is due stands first, what falls due within the horizon comes after it,
+// and what was passed a moment ago is not asked for.
+func TestInspectionsToOffer(t *testing.T) {
+	on := func(lot int64, due string) inventory.LotOnLine {
+		return inventory.LotOnLine{LotID: lot, InspectionDue: day(due)}
+	}
+	r := inventory.Readiness{AsOf: day("2027-06-01"), HorizonDays: 30,
+		Findings:  []inventory.Finding{{Kind: inventory.FindEndsSoon, LotID: 9}, {Kind: inventory.FindInspectionDue, LotID: 1, Date: day("2027-05-01")}},
+		Lines:     []inventory.LineState{{Lots: []inventory.LotOnLine{on(4, "2027-07-02"), on(3, "2027-07-01"), on(1, "2027-05-01")}}, {Lots: []inventory.LotOnLine{{LotID: 5}}}},
+		Surplus:   []inventory.LotOnLine{on(6, "2027-06-01")},
+		NotOnList: []inventory.LotOnLine{on(7, "2027-06-30")}}
+	assert.Equal(t, []inventory.OfferedInspection{{LotID: 1, Due: day("2027-05-01"), Overdue: true}, {LotID: 6, Due: day("2027-06-01")},
+		{LotID: 7, Due: day("2027-06-30")}, {LotID: 3, Due: day("2027-07-01")}}, inventory.InspectionsToOffer(r))
+	r.HorizonDays = 0
+	assert.Len(t, inventory.InspectionsToOffer(r), 2)
+}
+
 func TestWornOut(t *testing.T) {
 	for cycles, want := range map[int]bool{0: false, 199: false, 200: true, 201: true} {
 		l := inventory.Lot{Clocks: inventory.Clocks{Training: true}}

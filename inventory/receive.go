@@ -78,6 +78,9 @@ func (p *poster) receipt(in Receipt, place Place, had carried) (Movement, error)
 	if in, err = p.fromCode(in, day); err != nil {
 		return Movement{}, err
 	}
+	if in.Item == "" {
+		return Movement{}, Invalidf("item", "name the item")
+	}
 	it, err := p.item(in.Item)
 	if err != nil {
 		return Movement{}, known(err, "item", "item")
@@ -195,6 +198,10 @@ func (p *poster) productOf(in Receipt) error {
 // where they do not exist. The same batch with another date is a conflict that
 // says what the earlier record has.
 func (p *poster) lotFor(b Batch, c Clocks, day Day) (Lot, error) {
+	b, err := p.ofProduct(b)
+	if err != nil {
+		return Lot{}, err
+	}
 	old, err := p.batchLike(b)
 	switch {
 	case err != nil && KindOf(err) == NotFound:
@@ -217,12 +224,35 @@ func (p *poster) lotFor(b Batch, c Clocks, day Day) (Lot, error) {
 	return p.w.EnsureLot(old.ID, c, 0, day)
 }
 
+// ofProduct gives a batch whose product nobody named the one under which its
+// number is known, where that is one alone: who types the number of a pack means
+// the batch that was scanned before. A file names products or means none.
+func (p *poster) ofProduct(b Batch) (Batch, error) {
+	if p.many || b.Product != 0 || b.LotNo == "" || b.Serial != "" {
+		return b, nil
+	}
+	of, err := cached(p.batches, b.Item, p.batchesOf)
+	if err != nil {
+		return b, err
+	}
+	known := 0
+	for k := range of.numbers {
+		if k.lotNo == b.LotNo {
+			known, b.Product = known+1, k.product
+		}
+	}
+	if known > 1 {
+		b.Product = 0
+	}
+	return b, nil
+}
+
 // errOtherDates offers both ways out where a batch was received before with
 // other dates.
 func errOtherDates(old Batch) error {
 	return &Error{Kind: Conflict, Cause: otherDates{old}, Fields: []Field{{Path: "on_conflict", Fix: "look at the pack and say which is right"}},
 		Message: "this batch was received before with " + datesText(old) +
-			"; look at the pack and say in on_conflict which is right: keep the earlier record, or correct it where it was mistyped"}
+			"; look at the pack and say which is right: keep the earlier record, or correct it where it was mistyped"}
 }
 
 // otherDates is the earlier record that a pack does not agree with.

@@ -193,7 +193,8 @@ func TestReceiveAcceptsLittleClockErrors(t *testing.T) {
 }
 
 // TestReceiveOfProduct: the product must be one of the item; the same batch
-// number of another product is another batch.
+// number of another product is another batch. Where no product is named, the
+// batch is the one that has the number, if one alone has it.
 func TestReceiveOfProduct(t *testing.T) {
 	t.Parallel()
 	h := newHouse(t, storetest.OpenSQLite(t))
@@ -203,10 +204,28 @@ func TestReceiveOfProduct(t *testing.T) {
 	lot, err := h.s.Receive(h.ctx, keeper, in)
 	require.NoError(t, err)
 	assert.Equal(t, pr.ID, lot.Product)
-	in.Product, in.EndPrinted = 0, "2028-05"
+	in.Product = 0
+	same, err := h.s.Receive(h.ctx, keeper, in)
+	require.NoError(t, err)
+	assert.Equal(t, lot.ID, same.ID, "typed without its product")
+	in.EndPrinted = "2028-05"
+	_, err = h.s.Receive(h.ctx, keeper, in)
+	requireKind(t, inventory.Conflict, err)
+	in.OnConflict, in.CorrectionReason = inventory.CorrectEarlier, "looked at the pack"
+	same, err = h.s.Receive(h.ctx, keeper, in)
+	require.NoError(t, err)
+	assert.Equal(t, []any{lot.Batch.ID, "2028-05"}, []any{same.Batch.ID, same.EndPrinted})
+	in.OnConflict, in.CorrectionReason, in.EndPrinted = "", "", "2028-06"
+	second, err := h.s.CreateProduct(h.ctx, keeper, inventory.Product{Item: "DRESSING", PackSize: 5})
+	require.NoError(t, err)
+	in.Product = second.ID
 	other, err := h.s.Receive(h.ctx, keeper, in)
 	require.NoError(t, err)
 	assert.NotEqual(t, lot.Batch.ID, other.Batch.ID)
+	in.Product = 0
+	third, err := h.s.Receive(h.ctx, keeper, in)
+	require.NoError(t, err)
+	assert.Equal(t, int64(0), third.Product, "of two products it could be either")
 	in.Item, in.Product = "GAUZE", pr.ID
 	_, err = h.s.Receive(h.ctx, keeper, in)
 	requireFields(t, err, "product")

@@ -37,6 +37,22 @@ func (s *Service) Sites(ctx context.Context, by Actor) ([]Site, error) {
 	})
 }
 
+// SiteNames returns the name of every station by its code: a bag that is lent
+// is at a station that is not one's own, and is called by name all the same.
+func (s *Service) SiteNames(ctx context.Context, by Actor) (map[string]string, error) {
+	return read(ctx, s, func(r Reader) (map[string]string, error) {
+		if err := by.must(ActSee, ""); err != nil {
+			return nil, err
+		}
+		all, err := r.Sites()
+		out := make(map[string]string, len(all))
+		for _, x := range all {
+			out[x.Code] = x.Name
+		}
+		return out, err
+	})
+}
+
 // Categories lists the service's categories.
 func (s *Service) Categories(ctx context.Context, by Actor) ([]Category, error) {
 	return read(ctx, s, func(r Reader) ([]Category, error) {

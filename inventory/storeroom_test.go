@@ -34,11 +34,12 @@ func TestJudgeCarrier(t *testing.T) {
 		on     string
 		want   inventory.State
 	}{
-		"as it should be":     {func(*inventory.Lot) {}, "2027-06-30", inventory.Ready},
-		"past its end":        {func(*inventory.Lot) {}, "2027-07-01", inventory.NotReady},
-		"under notice":        {func(l *inventory.Lot) { l.Withdrawn = []string{"FSN"} }, "2027-06-01", inventory.NotReady},
-		"inspection due":      {func(l *inventory.Lot) { l.Serial = "S" }, "2027-02-01", inventory.ReadyWithGaps},
-		"inspection due then": {func(l *inventory.Lot) { l.Serial = "S" }, "2027-01-31", inventory.Ready},
+		"as it should be":      {func(*inventory.Lot) {}, "2027-06-30", inventory.Ready},
+		"past its end":         {func(*inventory.Lot) {}, "2027-07-01", inventory.NotReady},
+		"under notice":         {func(l *inventory.Lot) { l.Withdrawn = []string{"FSN"} }, "2027-06-01", inventory.NotReady},
+		"inspection due":       {func(l *inventory.Lot) { l.Serial = "S" }, "2027-02-01", inventory.ReadyWithGaps},
+		"a notice asks for it": {func(l *inventory.Lot) { l.Serial, l.InspectBy = "S", day("2027-01-10") }, "2027-01-10", inventory.ReadyWithGaps},
+		"inspection due then":  {func(l *inventory.Lot) { l.Serial = "S" }, "2027-01-31", inventory.Ready},
 	} {
 		assert.Equal(t, c.want, inventory.JudgeCarrier(inventory.Place{Code: "BELT"}, stock(c.change), items, day(c.on)).State, name)
 	}

@@ -22,7 +22,11 @@ func NormalCode(s string) string {
 // checkCode refuses a code that could not be typed, printed or put in a web
 // address: A-Z, 0-9, hyphen and full stop, starting with a letter or digit.
 func checkCode(p *problems, path, code string) {
-	ok := code != "" && len(code) <= MaxCode && code[0] != '-' && code[0] != '.'
+	if code == "" {
+		p.add(path, "fill this in")
+		return
+	}
+	ok := len(code) <= MaxCode && code[0] != '-' && code[0] != '.'
 	for _, c := range []byte(code) {
 		ok = ok && (c >= 'A' && c <= 'Z' || c >= '0' && c <= '9' || c == '-' || c == '.')
 	}

@@ -17,6 +17,9 @@ func (p *poster) train(lot int64, in TrainingUse) (TrainingUse, error) {
 	if place.Purpose != ForTraining {
 		return in, Errorf(Conflict, "only training devices are trained with; issue stock goes to training first, and there is no way back")
 	}
+	if place.Kind == KindQuarantine {
+		return in, Errorf(Conflict, "the device is set apart: inspect it first, and let it out when it passed")
+	}
 	var ps problems
 	ps.when(in.Cycles < 1 || in.Cycles > 100000, "cycles", "give 1 to 100000 applications")
 	checkText(&ps, "class", in.Class, false, MaxName)

@@ -68,6 +68,8 @@ func TestTrainRefuses(t *testing.T) {
 	requireFields(t, try(keeper, inventory.TrainingUse{Class: "\x00"}), "cycles", "class")
 	requireFields(t, try(keeper, inventory.TrainingUse{Cycles: 100001}), "cycles")
 	requireFields(t, try(keeper, inventory.TrainingUse{Cycles: 1, At: noon.Add(time.Hour)}), "at")
+	h.move(strap.ID, 1, "NORTH-TRAINING", "NORTH-TRAINING-QUARANTINE", inventory.ReasonQuarantine)
+	requireKind(t, inventory.Conflict, try(keeper, inventory.TrainingUse{Cycles: 1})) // no class has what is set apart
 	_, err = h.s.Train(h.ctx, keeper, 99, inventory.TrainingUse{Cycles: 1})
 	requireKind(t, inventory.NotFound, err)
 }

@@ -51,7 +51,8 @@ func JudgeCarrier(p Place, stock []Stock, items map[string]Item, day Day) Carrie
 		if through := UsableThrough(it, l, day); through != 0 && day > through {
 			add(FindPastEnd, SeverityStop, through, "no longer usable since "+through.AddDays(1).String())
 		}
-		if due, ok := InspectionDue(it, l); ok && day > due {
+		if inspectionOverdue(it, l, day) {
+			due, _ := InspectionDue(it, l)
 			add(FindInspectionDue, SeverityWarn, due, "inspection due since "+due.String())
 		}
 	}

@@ -32,6 +32,7 @@ type bagPage struct {
 	Modules    []ModuleView
 	Swap       string // puts a module in that is missing
 	Vehicle    string // leads to the page of its vehicle
+	Lender     string // the station that it belongs to, where it is lent
 
 	MayCheck, MayTakeOff, MayRestock, MayChange, MaySeeHistory, MayLabel bool
 }
@@ -93,6 +94,13 @@ func (s *server) showBag(v *visit) error {
 	}
 	p := bagPageOf(c, v)
 	p.Done = done
+	if c.Bag.Site != c.Bag.AtSite {
+		names, err := s.svc.SiteNames(v.ctx(), v.actor)
+		if err != nil {
+			return err
+		}
+		p.Lender = names[c.Bag.Site]
+	}
 	if err := s.linkOpening(v, c, p.Contents); err != nil {
 		return err
 	}

@@ -54,6 +54,7 @@ type BoardBag struct {
 	inventory.BagSummary
 	Training bool
 	Says     []string
+	Lender   string // the station that it belongs to, where it is lent
 }
 
 // showBoard shows the bags of one station: crew stand before theirs.
@@ -76,7 +77,27 @@ func (s *server) showBoard(v *visit) error {
 	if p.Troubles, err = s.troubles(v, site); err != nil {
 		return err
 	}
+	for _, g := range p.Groups {
+		if err := s.nameLenders(v, g.Bags); err != nil {
+			return err
+		}
+	}
 	return s.render(v, http.StatusOK, p)
+}
+
+// nameLenders names the stations that lent bags belong to.
+func (s *server) nameLenders(v *visit, bags []BoardBag) error {
+	for i, b := range bags {
+		if b.Site == b.AtSite {
+			continue
+		}
+		names, err := s.svc.SiteNames(v.ctx(), v.actor)
+		if err != nil {
+			return err
+		}
+		bags[i].Lender = names[b.Site]
+	}
+	return nil
 }
 
 // siteAsked returns the person's stations and the one that the page is about:
@@ -179,9 +200,9 @@ func groupBags(bags []inventory.BagSummary, vehicles []inventory.VehicleState) [
 
 // add puts a bag into a group, and its modules behind it.
 func (g *BoardGroup) add(b inventory.BagSummary, inside map[string][]inventory.BagSummary) {
-	g.Bags = append(g.Bags, BoardBag{b, b.Purpose == inventory.ForTraining, boardSays(b)})
+	g.Bags = append(g.Bags, BoardBag{BagSummary: b, Training: b.Purpose == inventory.ForTraining, Says: boardSays(b)})
 	for _, m := range inside[b.Code] {
-		g.Bags = append(g.Bags, BoardBag{m, m.Purpose == inventory.ForTraining, boardSays(m)})
+		g.Bags = append(g.Bags, BoardBag{BagSummary: m, Training: m.Purpose == inventory.ForTraining, Says: boardSays(m)})
 	}
 }
 

@@ -46,22 +46,18 @@ func inspectedName(path string, rows []string) string {
 }
 
 // inspectFields makes the points of each device in the bag whose inspection is
-// due, and of those that were answered already.
+// due or falls due soon, and of those that were answered already.
 func (s *server) inspectFields(v *visit, c inventory.Checklist, f *form) ([]InspectFields, error) {
-	why := map[int64]string{}
-	for _, x := range c.Readiness.Findings {
-		if x.Kind == inventory.FindInspectionDue {
-			why[x.LotID] = x.Text
-		}
-	}
+	offered := inventory.InspectionsToOffer(c.Readiness)
 	answered := lotsAnswered(f)
-	for lot := range answered {
-		if _, ok := why[lot]; !ok {
-			why[lot] = ""
+	for _, lot := range slices.Sorted(maps.Keys(answered)) {
+		if !slices.ContainsFunc(offered, func(o inventory.OfferedInspection) bool { return o.LotID == lot }) {
+			offered = append(offered, inventory.OfferedInspection{LotID: lot})
 		}
 	}
 	var out []InspectFields
-	for _, lot := range slices.Sorted(maps.Keys(why)) {
+	for _, o := range offered {
+		lot := o.LotID
 		l, err := s.lotView(v, lot)
 		if err != nil {
 			return nil, err
@@ -73,7 +69,7 @@ func (s *server) inspectFields(v *visit, c inventory.Checklist, f *form) ([]Insp
 		if err != nil {
 			return nil, err
 		}
-		out = append(out, InspectFields{Lot: lot, Name: l.Name, Label: l.Label, Why: sentence(why[lot]), Points: pointFields(f, it, lot), Open: answered[lot]})
+		out = append(out, InspectFields{Lot: lot, Name: l.Name, Label: l.Label, Due: o.Due, Overdue: o.Overdue, Points: pointFields(f, it, lot), Open: answered[lot]})
 	}
 	return out, nil
 }

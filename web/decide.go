@@ -3,6 +3,7 @@ package web
 import (
 	"context"
 	"net/url"
+	"slices"
 	"strconv"
 
 	"stowkeeper/inventory"
@@ -115,7 +116,7 @@ func (s *server) checkDecisionForm(v *visit, f *form, failed error) error {
 	}
 	p.Found = foundFields(f, itemOptions(items, inventory.KitList{}), next)
 	p.Reason = f.field("reason", "Reason for your decision").Need()
-	p.Signing = f.signing(anyControlled(x.Items)).folded()
+	p.Signing = f.signing(slices.ContainsFunc(x.Rows, func(r inventory.CountBeside) bool { return x.Items[r.Lot.Item].Witnessed })).folded()
 	p.Form = f.state(failed, f.keyOr(newKey), 0)
 	return s.render(v, statusOf(failed), p)
 }
@@ -263,7 +264,7 @@ func (s *server) useDecisionForm(v *visit, f *form, failed error) error {
 		p.Rows = append(p.Rows, u)
 	}
 	p.Reason = f.field("reason", "Reason for your decision").Need()
-	p.Signing = f.signing(anyControlled(x.Items)).folded()
+	p.Signing = f.signing(slices.ContainsFunc(x.Rows, func(r inventory.UsedBeside) bool { return x.Items[r.Lot.Item].Witnessed })).folded()
 	p.Form = f.state(failed, f.keyOr(newKey), 0)
 	return s.render(v, statusOf(failed), p)
 }

@@ -57,6 +57,9 @@ type WaitingRow struct {
 	Because         string
 }
 
+// Waits counts what waits for a decision.
+func (p *deskPage) Waits() int { return len(p.Checks) + len(p.Uses) }
+
 // ObservationRow is an open observation with the field to close it.
 type ObservationRow struct {
 	inventory.Observation
@@ -101,8 +104,12 @@ func (s *server) desk(v *visit, f *form, failed error) error {
 	if err := s.deskRegisters(v, p, sites, only); err != nil {
 		return err
 	}
+	called, err := s.called(v)
+	if err != nil {
+		return err
+	}
 	for _, a := range d.SetApart {
-		p.Apart = append(p.Apart, PlaceCount{"/stock/" + url.PathEscape(a.Place), a.Place, a.Qty})
+		p.Apart = append(p.Apart, PlaceCount{Href: "/stock/" + url.PathEscape(a.Place), Place: a.Place, Name: called.place(a.Place), Qty: a.Qty})
 	}
 	if err := s.addOwed(v, p, only); err != nil {
 		return err

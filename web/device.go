@@ -1,6 +1,7 @@
 package web
 
 import (
+	"cmp"
 	"slices"
 	"strconv"
 
@@ -209,7 +210,7 @@ func (s *server) doneDevice(v *visit, p *devicePage, kind string, id int64) *Don
 	d := &Done{Title: "Inspection recorded: failed", Waiting: true}
 	d.Text = sentence("it " + inventory.FailedText(p.Item, x.Points))
 	for _, w := range p.Where {
-		d.Text += " It is recorded in " + w.Place + " now: put it there."
+		d.Text += " It is recorded in " + cmp.Or(nameAt(p.At, w.Place), w.Place) + " now: put it there."
 	}
 	if b, err := s.svc.Bag(v.ctx(), v.actor, x.Place); err == nil {
 		d.Text += " " + b.Code + " must not go out until a quartermaster has looked into it."

@@ -22,7 +22,9 @@ type flowsPage struct {
 	Form    Form
 	CSV     string
 	Causes  []CauseRow
-	Rows    []FlowRow
+	Rows    []FlowRow // items of which something came or went
+	Still   []FlowRow // the others
+	Letters []string  // with which an item of Rows begins
 }
 
 func (*flowsPage) template() string { return "flows" }
@@ -42,6 +44,7 @@ type FlowRow struct {
 	Came   FlowLink // received and found
 	Gone   []FlowLink
 	InHref string
+	Letter string // that its name begins with, at the first of them
 }
 
 // FlowLink is a number with the way to the movements behind it.
@@ -104,7 +107,38 @@ func (s *server) showFlows(v *visit) error {
 		p.Rows = append(p.Rows, flowRow(r, ask, nameOf(items, r.Item)))
 	}
 	slices.SortStableFunc(p.Rows, func(a, b FlowRow) int { return cmpText(a.Name, b.Name) })
+	p.divide()
 	return s.render(v, statusOf(failed), p)
+}
+
+// divide puts what did not move apart, and finds the letters that lead into a
+// long list.
+func (p *flowsPage) divide() {
+	rows := p.Rows
+	p.Rows = nil
+	for _, r := range rows {
+		if r.still() {
+			p.Still = append(p.Still, r)
+			continue
+		}
+		letter := firstLetter(r.Name)
+		if n := len(p.Letters); n == 0 || p.Letters[n-1] != letter {
+			p.Letters, r.Letter = append(p.Letters, letter), letter
+		}
+		p.Rows = append(p.Rows, r)
+	}
+}
+
+// still tells whether nothing of an item came or went.
+func (r FlowRow) still() bool {
+	return r.Came.N == 0 && !slices.ContainsFunc(r.Gone, func(l FlowLink) bool { return l.N != 0 })
+}
+
+func firstLetter(name string) string {
+	for _, r := range strings.ToUpper(name) {
+		return string(r)
+	}
+	return ""
 }
 
 func flowRow(r inventory.Flow, ask inventory.FlowAsk, name string) FlowRow {

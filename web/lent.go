@@ -36,9 +36,13 @@ func (s *server) showLent(v *visit) error {
 	if err != nil {
 		return err
 	}
+	names, err := s.svc.SiteNames(v.ctx(), v.actor)
+	if err != nil {
+		return err
+	}
 	p := &lentPage{Base: Base{Title: "Lent bags"}, Sites: allSiteLinks("/lent", sites, chosen), Today: siteDays(sites, only, v.now), Key: newKey()}
 	for _, b := range all {
-		row := LentRow{BagSummary: b, HomeName: siteOf(sites, b.Site).Name, Now: siteOf(sites, b.AtSite).Name,
+		row := LentRow{BagSummary: b, HomeName: names[b.Site], Now: names[b.AtSite],
 			MayHome: v.may(inventory.ActKeepLists) && v.actor.At(b.Site)}
 		if v.actor.At(b.AtSite) {
 			row.Href = bagPath(b.Code)

@@ -25,6 +25,8 @@ type lotPage struct {
 	MaySee  bool            // the movements are shown to this person
 	Correct string          // the way to correct what was mistyped
 	Wrong   []CorrectionRow // what was, and is right since
+
+	Back, BackTo string // the item, or for crew the place where it lies
 }
 
 func (*lotPage) template() string { return "lot" }
@@ -81,6 +83,13 @@ func (s *server) showLot(v *visit) error {
 	}
 	if err := s.addLotActions(v, p, sites); err != nil {
 		return err
+	}
+	p.Back, p.BackTo = "/board", "Board"
+	if len(p.At) == 1 && p.At[0].Href != "" {
+		p.Back, p.BackTo = p.At[0].Href, p.At[0].Name
+	}
+	if p.MaySee {
+		p.Back, p.BackTo = itemPath(it.Code), it.Name
 	}
 	for _, u := range l.Incidents {
 		p.Used = append(p.Used, usedRow(u, siteOf(sites, s.placeOf(v, nil, []inventory.AtPlace{{Place: u.Bag}}).Site)))

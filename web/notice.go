@@ -33,12 +33,13 @@ func (*noticePage) template() string { return "notice" }
 
 // PullRow is a place to pull from, all lots there together.
 type PullRow struct {
-	Place, Href, To string
-	Priority        int
-	Site            string
-	Qty             int
-	Lots            []HeldRow
-	Mine            bool // at one of the person's stations
+	Place, Href string
+	Name, To    string // names of the place, and of the quarantine that is pulled into
+	Priority    int
+	Site        string
+	Qty         int
+	Lots        []HeldRow
+	Mine        bool // at one of the person's stations
 }
 
 // HeldRow is a quantity of a lot in a place.
@@ -46,6 +47,8 @@ type HeldRow struct {
 	inventory.HeldUnits
 	Label, Href string
 	PlaceHref   string
+	Name        string // the place's
+	At          string // the station's name, where it is not one of the person's
 	Inspect     string // the way to the inspection of a device
 }
 
@@ -110,14 +113,18 @@ func (s *server) noticeView(v *visit, n inventory.NoticeStory) (*noticePage, err
 	if p.Product, err = s.productText(v, n.Product, it); err != nil {
 		return nil, err
 	}
+	called, err := s.called(v)
+	if err != nil {
+		return nil, err
+	}
 	for _, u := range n.PullFrom {
-		p.addPull(v, u)
+		p.addPull(v, u, called)
 	}
 	for _, u := range n.Held {
-		p.Held = append(p.Held, heldRow(v, u))
+		p.Held = append(p.Held, heldRow(v, u, called))
 	}
 	for _, u := range n.MightBe {
-		p.Might = append(p.Might, heldRow(v, u))
+		p.Might = append(p.Might, heldRow(v, u, called))
 	}
 	for _, u := range n.Incidents {
 		p.Used = append(p.Used, usedRow(u, site))
@@ -127,10 +134,10 @@ func (s *server) noticeView(v *visit, n inventory.NoticeStory) (*noticePage, err
 
 // addPull adds units to the row of their place. They come in order of
 // priority, those of one place together.
-func (p *noticePage) addPull(v *visit, u inventory.HeldUnits) {
-	row := heldRow(v, u)
+func (p *noticePage) addPull(v *visit, u inventory.HeldUnits, called names) {
+	row := heldRow(v, u, called)
 	if n := len(p.Pull); n == 0 || p.Pull[n-1].Place != u.Place {
-		p.Pull = append(p.Pull, PullRow{Place: u.Place, Href: row.PlaceHref, To: u.To, Priority: u.Priority, Site: u.Site, Mine: v.actor.At(u.Site)})
+		p.Pull = append(p.Pull, PullRow{Place: u.Place, Href: row.PlaceHref, Name: row.Name, To: called.place(u.To), Priority: u.Priority, Site: called.site(u.Site), Mine: v.actor.At(u.Site)})
 	}
 	last := &p.Pull[len(p.Pull)-1]
 	last.Qty += u.Qty
@@ -138,9 +145,10 @@ func (p *noticePage) addPull(v *visit, u inventory.HeldUnits) {
 }
 
 // heldRow words a quantity in a place. Places at other stations lead nowhere.
-func heldRow(v *visit, u inventory.HeldUnits) HeldRow {
-	row := HeldRow{HeldUnits: u, Label: lotLabel(u.LotNo, u.Serial)}
+func heldRow(v *visit, u inventory.HeldUnits, called names) HeldRow {
+	row := HeldRow{HeldUnits: u, Label: lotLabel(u.LotNo, u.Serial), Name: called.places[u.Place]}
 	if !v.actor.At(u.Site) {
+		row.At = called.site(u.Site)
 		return row
 	}
 	row.Href = "/lots/" + formatID(u.LotID)

@@ -21,7 +21,8 @@ type PointFields struct {
 type InspectFields struct {
 	Lot         int64
 	Name, Label string
-	Why         string // why it is asked for
+	Due         inventory.Day // last day for it; 0 when it is not asked for
+	Overdue     bool
 	Points      []PointFields
 	Open        bool // something was answered already
 }

@@ -197,7 +197,7 @@ func (s *server) stationReports(v *visit, rep inventory.Shortages, sites []inven
 	}
 	for _, r := range rep.Fill {
 		x := st.of(r.Bag)
-		x.Fill = append(x.Fill, FillRow{r, nameOf(items, r.Item), lotLabel(r.LotNo, ""), r.Kind == inventory.FillTransfer})
+		x.Fill = append(x.Fill, FillRow{r, nameOf(items, r.Item), lotLabel(r.LotNo, r.Serial), r.Kind == inventory.FillTransfer})
 	}
 	for _, r := range rep.Buy {
 		x := st.at(r.Site)

@@ -131,6 +131,7 @@ func (*itemPage) template() string { return "item" }
 // PlaceCount is how many units lie in a place.
 type PlaceCount struct {
 	Href, Place string
+	Name        string
 	Qty         int
 }
 
@@ -145,6 +146,10 @@ func (s *server) showItem(v *visit) error {
 		return err
 	}
 	items := map[string]inventory.Item{it.Code: it}
+	called, err := s.called(v)
+	if err != nil {
+		return err
+	}
 	p := &itemPage{Base: Base{Title: it.Name}, Item: it, Lots: LotTable{Where: true, One: true}, MayKeep: v.may(inventory.ActKeepLists)}
 	for _, l := range lifeFields {
 		if n := *l.of(&it); n > 0 {
@@ -159,7 +164,7 @@ func (s *server) showItem(v *visit) error {
 			if !ok {
 				i = len(p.Places)
 				at[w.Place] = i
-				p.Places = append(p.Places, PlaceCount{Href: "/stock/" + url.PathEscape(w.Place) + "?item=" + url.QueryEscape(it.Code), Place: w.Place})
+				p.Places = append(p.Places, PlaceCount{Href: "/stock/" + url.PathEscape(w.Place) + "?item=" + url.QueryEscape(it.Code), Place: w.Place, Name: called.places[w.Place]})
 			}
 			p.Places[i].Qty += w.Qty
 		}

@@ -37,7 +37,7 @@ func (s *server) signInPageWith(v *visit, f *form, next string, err error) *sign
 	if p.Terminal != "" {
 		p.Secret = f.field("secret", "PIN or password").Need()
 	}
-	p.Secret.Kind, p.Secret.Value = "password", ""
+	p.Secret.Kind, p.Secret.Value, p.Secret.Fill = "password", "", "current-password"
 	p.Form = f.state(err, "", 0)
 	if err != nil && inventory.KindOf(err) == inventory.TooMany {
 		p.Message = "Too many wrong tries. Wait some minutes, then try again."

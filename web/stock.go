@@ -21,7 +21,7 @@ func (*placesPage) template() string { return "places" }
 
 // PlaceGroup is the places of one station.
 type PlaceGroup struct {
-	Site   string
+	Name   string
 	Places []PlaceRow
 }
 
@@ -41,7 +41,7 @@ func (s *server) showPlaces(v *visit) error {
 	}
 	p := &placesPage{Base: Base{Title: "Stock"}, Asked: strings.TrimSpace(v.Query("q"))}
 	for _, site := range sites {
-		g := PlaceGroup{Site: site.Name}
+		g := PlaceGroup{Name: site.Name}
 		for _, pl := range places {
 			if pl.Site == site.Code {
 				g.Places = append(g.Places, PlaceRow{placePath(pl), pl.Name, pl.Code, placeKind(pl)})

@@ -163,7 +163,7 @@ func TestPagesHoldNoMaps(t *testing.T) {
 	for _, p := range allPages() {
 		for _, path := range mapsIn(reflect.TypeOf(p).Elem(), 0) {
 			// What the use cases return may hold one; templates do not reach it.
-			if path != "Checklist.Items" && path != "Items" && path != "Rows.Flow.Wasted" {
+			if path != "Checklist.Items" && path != "Items" && path != "Rows.Flow.Wasted" && path != "Still.Flow.Wasted" {
 				t.Errorf("%T.%s is a map", p, path)
 			}
 		}

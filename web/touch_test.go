@@ -16,10 +16,11 @@ import (
 	"golang.org/x/net/html"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/store/storetest"
 )
 
 // TestPageStories tells the stories of api/testdata/stories again, on the
-// pages, and counts what they cost a hand. Each is named after its story there
+// pages, on each engine, and counts what they cost a hand. Each is named after its story there
 // and has these words besides those of TestScripts:
 //
 //	scan /b/CEN-01             opens what a label leads to: no touch
@@ -40,16 +41,18 @@ func TestPageStories(t *testing.T) {
 	files, err := filepath.Glob("testdata/stories/*.txt")
 	require.NoError(t, err)
 	for _, f := range files {
+		text, err := os.ReadFile(f)
+		require.NoError(t, err)
+		require.Contains(t, string(text), "\ntouches ", "a story counts its touches")
 		t.Run(strings.TrimSuffix(filepath.Base(f), ".txt"), func(t *testing.T) {
 			t.Parallel()
-			text, err := os.ReadFile(f)
-			require.NoError(t, err)
-			require.Contains(t, string(text), "\ntouches ", "a story counts its touches")
-			s := &story{t: t, w: newWorld(t), counting: true}
-			s.c = s.w.stranger()
-			s.run(string(text))
-			require.Zero(t, s.touched, "touches that are not counted at the end")
-			s.verify()
+			storetest.Engines(t, func(t *testing.T, st inventory.Store) {
+				s := &story{t: t, w: newWorldIn(t, st), counting: true}
+				s.c = s.w.stranger()
+				s.run(string(text))
+				require.Zero(t, s.touched, "touches that are not counted at the end")
+				s.verify()
+			})
 		})
 	}
 }

@@ -77,7 +77,10 @@ func (s *server) vehicleForm(v *visit, f *form, site, name string, failed error)
 		here := siteOf(sites, x.Site)
 		p := &vehiclePage{Base: Base{Title: x.Vehicle}, VehicleState: x, SiteName: here.Name, Today: here.Today(v.now), Now: whenAt(v.now, here), MayTakeOff: v.may(inventory.ActTakeOff)}
 		for _, b := range x.Bags {
-			p.Rows = append(p.Rows, BoardBag{b, false, boardSays(b)})
+			p.Rows = append(p.Rows, BoardBag{BagSummary: b, Says: boardSays(b)})
+		}
+		if err := s.nameLenders(v, p.Rows); err != nil {
+			return err
 		}
 		if x.TakenOff != nil {
 			p.OffAt = whenAt(x.TakenOff.At, here)

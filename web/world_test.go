@@ -5,7 +5,6 @@ import (
 	"fmt"
 	"io"
 	"log/slog"
-	"path/filepath"
 	"testing"
 	"time"
 
@@ -13,7 +12,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"stowkeeper/inventory"
-	"stowkeeper/inventory/store"
+	"stowkeeper/inventory/store/storetest"
 )
 
 // plainSecrets keeps secrets as they are, since hashing them would take most
@@ -63,11 +62,14 @@ func secretOf(p inventory.Person) string {
 
 func newWorld(t testing.TB) *world {
 	t.Helper()
+	return newWorldIn(t, storetest.OpenSQLite(t))
+}
+
+// newWorldIn makes the world in an empty store.
+func newWorldIn(t testing.TB, st inventory.Store) *world {
+	t.Helper()
 	gin.SetMode(gin.TestMode)
 	w := &world{t: t, now: time.Date(2026, 11, 25, 7, 0, 0, 0, time.UTC), lots: map[string]int64{}, router: gin.New()}
-	st, err := store.Open(context.Background(), filepath.Join(t.TempDir(), "stock.db"), store.Options{Logger: quiet()})
-	require.NoError(t, err)
-	t.Cleanup(func() { _ = st.Close() })
 	w.svc = inventory.NewService(st, func() inventory.Instant { return inventory.InstantOf(w.now) })
 	w.fill()
 	tablet, err := w.svc.AddTerminal(context.Background(), admin, "Tablet", "")

@@ -137,6 +137,11 @@ func TestServeTLS(t *testing.T) {
 	assert.Equal(t, "max-age=31536000; includeSubDomains", res.Header.Get("Strict-Transport-Security"))
 	assert.Equal(t, "DENY", res.Header.Get("X-Frame-Options"))
 	assert.Contains(t, p.printed.String(), "/welcome/", "there is no administrator yet")
+	for _, weak := range []*tls.Config{{MaxVersion: tls.VersionTLS11}, {MaxVersion: tls.VersionTLS12, CipherSuites: []uint16{tls.TLS_ECDHE_ECDSA_WITH_AES_128_CBC_SHA}}} {
+		weak.InsecureSkipVerify = true
+		_, err := tls.Dial("tcp", p.address, weak)
+		assert.Error(t, err)
+	}
 	p.stop()
 	o := stowkeeper(t, "serve", "--db", smallDatabase(t), "--tls-cert", cert)
 	assert.Contains(t, o.err, "tls-key: give certificate and key together")

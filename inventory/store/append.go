@@ -196,7 +196,7 @@ func (a *appending) move(m inventory.Movement) error {
 	if !a.places[m.From].Outside() {
 		at := spot{m.From, m.LotID}
 		if a.now[at] < m.Qty {
-			return inventory.Errorf(inventory.Conflict, "%s holds %d of lot %d, and %d are to move", m.From, a.now[at], m.LotID, m.Qty)
+			return inventory.Errorf(inventory.Conflict, "%s holds %d of this lot, and %d are to move", m.From, a.now[at], m.Qty)
 		}
 		a.now[at] -= m.Qty
 		a.devices[lot.batch] -= m.Qty
