@@ -224,7 +224,7 @@ func TestDeviceLabels(t *testing.T) {
 	issue, training := s.strap("X-1", "N1-STORE"), s.strap("X-2", "N1-TRAINING")
 	drawn := func(lot int64) string {
 		a := s.as(manager, "GET", fmt.Sprintf("/devices/%d/label.svg?sheet=a4-2x4", lot)).want(200)
-		assert.Equal(t, "image/svg+xml", a.header.Get("Content-Type"))
+		assert.Equal(t, "image/svg+xml; charset=utf-8", a.header.Get("Content-Type"))
 		return string(a.body)
 	}
 	assert.True(t, strings.Contains(drawn(issue), "X-1"))

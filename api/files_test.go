@@ -27,7 +27,7 @@ func TestShortagesCSV(t *testing.T) {
 		{"item":"GAUZE-10","pouch":"two \"words\"","par":1,"minimum":0},{"item":"GAUZE-10","pouch":"\tout","par":1,"minimum":0}]}`).want(201)
 	s.as(quartermaster, "POST", "/bags").json(`{"code":"ODD-1","site":"N1","name":"Odd","kit_list":"ODD"}`).want(201)
 	a := s.as(manager, "GET", "/reports/shortages.csv").want(200)
-	assert.Equal(t, "text/csv", a.header.Get("Content-Type"))
+	assert.Equal(t, "text/csv; charset=utf-8", a.header.Get("Content-Type"))
 	assert.Contains(t, a.header.Get("Content-Disposition"), "shortages-rows.csv")
 	assert.True(t, strings.HasPrefix(string(a.body), "site,bag,item,pouch,par,minimum,usable,shortfall,below_minimum,critical\r\n"), "%s", a.body)
 	rows, err := csv.NewReader(bytes.NewReader(a.body)).ReadAll()
@@ -50,7 +50,7 @@ func TestShortagesCSV(t *testing.T) {
 func TestLabels(t *testing.T) {
 	s := newPacked(t)
 	svg := s.as(manager, "GET", "/bags/kd7-442/label.svg").want(200)
-	assert.Equal(t, "image/svg+xml", svg.header.Get("Content-Type"))
+	assert.Equal(t, "image/svg+xml; charset=utf-8", svg.header.Get("Content-Type"))
 	dec := xml.NewDecoder(bytes.NewReader(svg.body))
 	for {
 		if _, err := dec.Token(); err == io.EOF {

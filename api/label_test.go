@@ -69,7 +69,7 @@ func TestEveryKindOfLabel(t *testing.T) {
 		pdf := s.as(quartermaster, "GET", "/labels.pdf?"+kind).want(200)
 		assert.True(t, strings.HasPrefix(string(pdf.body), "%PDF-"), kind)
 		svg := s.as(quartermaster, "GET", "/labels.svg?"+kind).want(200)
-		assert.Equal(t, "image/svg+xml", svg.header.Get("Content-Type"))
+		assert.Equal(t, "image/svg+xml; charset=utf-8", svg.header.Get("Content-Type"))
 		assert.Contains(t, string(svg.body), "<title>a4-3x7, page 1 of 1</title>", "%s %s", kind, words)
 		s.as(quartermaster, "GET", "/labels.svg?page=2&"+kind).want(422)
 	}

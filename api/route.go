@@ -91,11 +91,20 @@ func sends[I any](contentType string, h func(*server, context.Context, *I) (*fil
 		register(s, op, func(s *server, ctx context.Context, in *I) (*file, error) {
 			out, err := h(s, ctx, in)
 			if out != nil {
-				out.ContentType = contentType
+				out.ContentType = withCharset(contentType)
 			}
 			return out, err
 		})
 	}
+}
+
+// withCharset names the character encoding of texts and of XML (OWASP ASVS
+// 5.0.0, 4.1.1).
+func withCharset(contentType string) string {
+	if strings.HasPrefix(contentType, "text/") || strings.HasSuffix(contentType, "+xml") {
+		return contentType + "; charset=utf-8"
+	}
+	return contentType
 }
 
 // file is an answer that is not JSON.

@@ -2,6 +2,7 @@ package web
 
 import (
 	"net/http"
+	"strings"
 
 	"stowkeeper/inventory"
 )
@@ -56,9 +57,13 @@ func (s *server) accountForm(v *visit, f *form, failed error) error {
 }
 
 // secretField is a field for a PIN or password: what was typed is never shown.
+// Helpers that keep passwords are told which one is meant.
 func secretField(f *form, name, label string) Field {
 	x := f.field(name, label).Need()
-	x.Kind, x.Value = "password", ""
+	x.Kind, x.Value, x.Fill = "password", "", "new-password"
+	if name == "old" || strings.HasPrefix(name, ownPassword) {
+		x.Fill = "current-password"
+	}
 	return x
 }
 

@@ -30,7 +30,7 @@ type assets struct{ byName, byHref map[string]asset }
 var assetTypes = map[string]string{
 	".css": "text/css; charset=utf-8",
 	".js":  "text/javascript; charset=utf-8",
-	".svg": "image/svg+xml",
+	".svg": "image/svg+xml; charset=utf-8",
 	".png": "image/png",
 }
 

@@ -17,6 +17,7 @@ type Field struct {
 	Mode               string // inputmode: numeric, text …
 	Step               string // of a number that is not whole
 	Live               bool   // never kept on a phone
+	Fill               string // what a browser may fill in: current-password, new-password; off if left out
 	Again              string // tells it apart from the same field in another form of the page
 	Required           bool
 	Focus              bool   // the page begins here

@@ -194,7 +194,7 @@ func (s *server) drawLabels(v *visit) error {
 	if err != nil {
 		return err
 	}
-	v.sendText(http.StatusOK, "image/svg+xml", b.Bytes())
+	v.sendText(http.StatusOK, assetTypes[".svg"], b.Bytes())
 	return nil
 }
 

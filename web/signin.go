@@ -37,7 +37,7 @@ func (s *server) signInPageWith(v *visit, f *form, next string, err error) *sign
 	if p.Terminal != "" {
 		p.Secret = f.field("secret", "PIN or password").Need()
 	}
-	p.Secret.Kind, p.Secret.Value = "password", ""
+	p.Secret.Kind, p.Secret.Value, p.Secret.Fill = "password", "", "current-password"
 	p.Form = f.state(err, "", 0)
 	if err != nil && inventory.KindOf(err) == inventory.TooMany {
 		p.Message = "Too many wrong tries. Wait some minutes, then try again."
@@ -169,7 +169,7 @@ func safeNext(next string) string {
 		return "/"
 	case !strings.HasPrefix(next, "/"), strings.HasPrefix(next, "//"), strings.ContainsAny(next, "\\\t\r\n"):
 		return "/" // browsers read a backslash as a slash
-	case strings.HasPrefix(u.Path, "/sign-"), strings.HasPrefix(u.Path, "/welcome/"), strings.HasPrefix(u.Path, "/enrol/"), strings.HasPrefix(u.Path, "//"):
+	case strings.HasPrefix(u.Path, "/sign-"), strings.HasPrefix(u.Path, "/welcome/"), strings.HasPrefix(u.Path, "/enrol/"), strings.Contains(u.Path, "//"):
 		return "/"
 	}
 	return next

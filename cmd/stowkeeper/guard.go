@@ -19,12 +19,21 @@ func (k keyPair) scheme() string {
 	return "https"
 }
 
+// suites12 are what TLS 1.2 may use: forward secrecy and authenticated
+// encryption only (RFC 9325, section 4.2; OWASP ASVS 5.0.0, 12.1.2). TLS 1.3 has
+// no others.
+var suites12 = []uint16{
+	tls.TLS_ECDHE_ECDSA_WITH_AES_128_GCM_SHA256, tls.TLS_ECDHE_RSA_WITH_AES_128_GCM_SHA256,
+	tls.TLS_ECDHE_ECDSA_WITH_AES_256_GCM_SHA384, tls.TLS_ECDHE_RSA_WITH_AES_256_GCM_SHA384,
+	tls.TLS_ECDHE_ECDSA_WITH_CHACHA20_POLY1305_SHA256, tls.TLS_ECDHE_RSA_WITH_CHACHA20_POLY1305_SHA256,
+}
+
 // serve answers on a listener, with TLS where there is a certificate.
 func (k keyPair) serve(s *http.Server, l net.Listener) error {
 	if k.cert == "" {
 		return s.Serve(l)
 	}
-	s.TLSConfig = &tls.Config{MinVersion: tls.VersionTLS12}
+	s.TLSConfig = &tls.Config{MinVersion: tls.VersionTLS12, CipherSuites: suites12}
 	return s.ServeTLS(l, k.cert, k.key)
 }
 
