@@ -1,15 +1,48 @@
 package inventory_test
 
 import (
+	"archive/zip"
+	"bytes"
+	"io/fs"
+	"path"
 	"reflect"
 	"slices"
 	"strings"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/store/storetest"
+	"stowkeeper/inventory/table"
 )
+
+// TestExportExplainsEveryColumn has the export's own text say what each column
+// means.
+func TestExportExplainsEveryColumn(t *testing.T) {
+	h := newHouse(t, storetest.OpenSQLite(t))
+	var b bytes.Buffer
+	sink := table.NewZip(&b)
+	require.NoError(t, h.s.Export(h.ctx, admin, sink))
+	require.NoError(t, sink.Close())
+	z, err := zip.NewReader(bytes.NewReader(b.Bytes()), int64(b.Len()))
+	require.NoError(t, err)
+	names, err := fs.Glob(z, "*/README.txt")
+	require.NoError(t, err)
+	require.Len(t, names, 1)
+	readme, err := fs.ReadFile(z, names[0])
+	require.NoError(t, err)
+	for line := range strings.Lines(string(readme)) {
+		if strings.HasPrefix(line, "  ") {
+			_, says, _ := strings.Cut(strings.TrimSpace(line), "): ")
+			assert.NotEmpty(t, says, "%q", line)
+		}
+	}
+	for _, f := range z.File {
+		assert.True(t, f.Name == names[0] || strings.Contains(string(readme), "\n"+strings.TrimSuffix(path.Base(f.Name), ".csv")+": "), "%s is not explained", f.Name)
+	}
+}
 
 // TestExportHoldsEveryField has each field of what a list is about stand in a
 // column of it, or here with the reason why not: a field that is added to a type

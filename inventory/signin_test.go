@@ -40,6 +40,45 @@ func TestTenThousandPINs(t *testing.T) {
 	require.NoError(t, err, "on another terminal Cleo signs in all the while")
 }
 
+// TestTenThousandPINsElsewhere guesses every PIN as fast as it goes, one a
+// second, wherever else one is typed: as a witness, for a late signature, and for
+// one's own change of PIN in a session that was left open. A wrong one is looked
+// at some dozens of times.
+func TestTenThousandPINsElsewhere(t *testing.T) {
+	t.Parallel()
+	h := newHouse(t, storetest.OpenSQLite(t))
+	h.person("Cleo", inventory.Crew, "9735", "NORTH")
+	h.person("Dee", inventory.Crew, "9826", "NORTH")
+	h.person("Eli", inventory.Crew, "9827", "NORTH")
+	cookie, err := h.signIn("Cleo", "9735")
+	require.NoError(t, err)
+	cleo, err := h.s.SessionActor(h.ctx, cookie)
+	require.NoError(t, err)
+	looked := map[string]int{}
+	counting := func(how string) inventory.Secrets { return whileMatching{do: func() { looked[how]++ }} }
+	for pin := range 10000 {
+		guess, how := fmt.Sprintf("%04d", pin), []string{"a witness", "a late signature", "one's own change"}[pin%3]
+		var err error
+		switch how {
+		case "a witness":
+			_, err = h.s.Sign(h.ctx, pda, inventory.Signing{Signature: &inventory.Signature{Person: "Dee", PIN: inventory.PIN(guess)}}, counting(how))
+		case "a late signature":
+			_, err = h.s.SignAlone(h.ctx, pda, inventory.Signature{Person: "Eli", PIN: inventory.PIN(guess)}, counting(how))
+		default:
+			_, err = h.s.ChangeOwnSecret(h.ctx, cleo, cookie, guess, "7350", counting(how))
+		}
+		require.Error(t, err, how)
+		h.pass(time.Second)
+	}
+	for how, n := range looked {
+		assert.Less(t, n, 30, how)
+		assert.Greater(t, n, 5, how)
+	}
+	assert.Len(t, looked, 3)
+	_, err = h.signIn("Cleo", "9735")
+	require.NoError(t, err, "signing in is counted apart")
+}
+
 // TestNobodyLocksAStationOut: whoever tries names from far away, or from one
 // terminal, keeps nobody from signing in on a station's terminal.
 func TestNobodyLocksAStationOut(t *testing.T) {

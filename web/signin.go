@@ -169,7 +169,7 @@ func safeNext(next string) string {
 		return "/"
 	case !strings.HasPrefix(next, "/"), strings.HasPrefix(next, "//"), strings.ContainsAny(next, "\\\t\r\n"):
 		return "/" // browsers read a backslash as a slash
-	case strings.HasPrefix(u.Path, "/sign-"), strings.HasPrefix(u.Path, "/welcome/"), strings.HasPrefix(u.Path, "/enrol/"), strings.HasPrefix(u.Path, "//"):
+	case strings.HasPrefix(u.Path, "/sign-"), strings.HasPrefix(u.Path, "/welcome/"), strings.HasPrefix(u.Path, "/enrol/"), strings.Contains(u.Path, "//"):
 		return "/"
 	}
 	return next

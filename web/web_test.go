@@ -19,6 +19,9 @@ func TestSafeNext(t *testing.T) {
 		"/sign-in?next=/sign-in": "/",
 		"/\t/evil.example":       "/",
 		"/%zz":                   "/",
+		"/.//evil.example":       "/",
+		"/x/..//evil.example":    "/",
+		"/%2Fevil.example":       "/",
 		"/ok\r\nSet-Cookie: a":   "/",
 	} {
 		assert.Equal(t, want, safeNext(next), "next %q", next)

@@ -2,17 +2,22 @@ package main
 
 import (
 	"bytes"
+	"context"
 	"crypto/ecdsa"
 	"crypto/elliptic"
 	"crypto/rand"
 	"crypto/tls"
 	"crypto/x509"
 	"encoding/pem"
+	"errors"
 	"fmt"
+	"html"
 	"log/slog"
 	"math/big"
+	"mime/multipart"
 	"net"
 	"net/http"
+	"net/http/httptest"
 	"net/url"
 	"os"
 	"path/filepath"
@@ -60,35 +65,166 @@ func TestScopedTokensSeeNoMore(t *testing.T) {
 }
 
 // TestForgedHost: what a request says of the host it was sent to leads nobody
-// away, and stands in no link.
+// away from any route, and stands in no link and no picture.
 func TestForgedHost(t *testing.T) {
 	c := compose(t)
 	session := c.session(inventory.Quartermaster)
-	cookie := session.Name + "=" + session.Value
-	for _, path := range []string{"/", "/sign-in?next=https://evil.example/", "/sign-in?next=//evil.example", "/sign-in?next=/%5Cevil.example", "/board", "/b/KD7-442", "/labels/sheet.svg?bag=KD7-442"} {
-		r := c.do(http.MethodGet, path, "", "Cookie", cookie, "X-Forwarded-Host", "evil.example")
-		assert.NotContains(t, r.Header().Get("Location"), "evil", path)
-		assert.NotContains(t, r.Body.String(), "evil.example", path)
+	token := c.token(inventory.Quartermaster)
+	for _, d := range c.doors() {
+		if d.method != http.MethodGet {
+			continue
+		}
+		path, _ := c.pathAt("N1", d.path)
+		for _, who := range [][]string{nil, {"Cookie", session.Name + "=" + session.Value}, {"Authorization", "Bearer " + token}} {
+			r := httptest.NewRequestWithContext(t.Context(), d.method, "https://evil.example"+path+"?"+c.at("N1").Replace(queries[d.path]), nil)
+			for i, header := 0, append([]string{"X-Forwarded-Host", "evil.example", "X-Forwarded-Server", "evil.example", "Forwarded", "host=evil.example", "X-Original-URL", "//evil.example/", "X-Host", "evil.example"}, who...); i < len(header); i += 2 {
+				r.Header.Set(header[i], header[i+1])
+			}
+			rec := httptest.NewRecorder()
+			c.router.ServeHTTP(rec, r)
+			require.Less(t, rec.Code, 500, path)
+			for name, values := range rec.Header() {
+				assert.NotContains(t, strings.Join(values, " "), "evil", "%s: %s", path, name)
+			}
+			assert.NotContains(t, rec.Body.String(), "evil", path)
+		}
 	}
-	rec := c.form("/sign-in", nil, url.Values{"name": {"person quartermaster"}, "secret": {"seven lamps at dusk"}, "next": {"https://evil.example/"}})
-	assert.Equal(t, "/", rec.Header().Get("Location"))
 }
 
-// TestMassAssignment: a form about oneself, or a body, that says more than it
-// may changes nothing more.
-func TestMassAssignment(t *testing.T) {
+// TestSessionFixation: a session that somebody planted in a browser, their own
+// or a made-up one, is not the one that its user signs in with, and is worth
+// nothing afterwards.
+func TestSessionFixation(t *testing.T) {
 	c := compose(t)
-	session := c.session(inventory.Manager)
-	rec := c.form("/account/secret", session, url.Values{"old": {"seven lamps at dusk"}, "secret": {"eight boats at noon"}, "again": {"eight boats at noon"},
-		"role": {"administrator"}, "sites": {"N1", "S2"}, "disabled": {"no"}, "id": {"1"}})
-	require.Equal(t, http.StatusSeeOther, rec.Code, rec.Body)
-	people, err := c.svc.People(t.Context(), operator)
+	c.session(inventory.Manager)
+	attacker := c.enter("attacker", inventory.Crew, []string{"N1"})
+	for _, planted := range []string{attacker, "made-up", strings.Repeat("A", 52)} {
+		rec := c.form("/sign-in", &http.Cookie{Name: "__Host-stowkeeper_session", Value: planted}, url.Values{"name": {"person manager"}, "secret": {"seven lamps at dusk"}})
+		require.Equal(t, http.StatusSeeOther, rec.Code, rec.Body)
+		cookies := rec.Result().Cookies()
+		require.Len(t, cookies, 1)
+		assert.NotEqual(t, planted, cookies[0].Value)
+		assert.Contains(t, c.do(http.MethodGet, "/account", "", "Cookie", cookies[0].Name+"="+cookies[0].Value).Body.String(), "person manager")
+		assert.Equal(t, http.StatusSeeOther, c.do(http.MethodGet, "/account", "", "Cookie", cookies[0].Name+"="+planted).Code, "what was planted lets nobody in")
+		for _, path := range []string{"/account?__Host-stowkeeper_session=" + cookies[0].Value, "/account;__Host-stowkeeper_session=" + cookies[0].Value} {
+			assert.NotEqual(t, http.StatusOK, c.do(http.MethodGet, path, "").Code, "a session comes by cookie alone")
+		}
+	}
+}
+
+// elsewhere are ways to write the address of somebody else's page so that a
+// browser goes there.
+var elsewhere = []string{"https://evil.example/", "//evil.example", "///evil.example", "////evil.example", "/\\evil.example", "\\\\evil.example", "\\/evil.example", "/\t/evil.example", "/%09/evil.example",
+	"/%5Cevil.example", "/%2Fevil.example", "%2F%2Fevil.example", "javascript:alert(1)", "JaVaScRiPt:alert(1)", "java\nscript:alert(1)", "data:text/html,x", "https:evil.example",
+	"http:/evil.example", "https:///evil.example", "/.//evil.example", "/..//evil.example", "/x/..//evil.example", "@evil.example", "//kit.example.org@evil.example", " //evil.example", "\x00//evil.example", "/\r\nLocation: //evil.example"}
+
+// TestOpenRedirect: neither signing in nor any form leads to another place.
+func TestOpenRedirect(t *testing.T) {
+	c := compose(t)
+	session := c.session(inventory.Administrator)
+	cookie := session.Name + "=" + session.Value
+	stays := func(rec *httptest.ResponseRecorder, what string) {
+		t.Helper()
+		require.Less(t, rec.Code, 500, what)
+		to := rec.Header().Get("Location")
+		if to == "" {
+			return
+		}
+		base, _ := url.Parse("https://kit.example.org/x/y")
+		// As browsers read it: blanks at the ends and tabs and line ends go, a
+		// backslash is a slash (WHATWG URL, basic URL parser; from memory).
+		u, err := base.Parse(strings.NewReplacer("\t", "", "\r", "", "\n", "", "\\", "/").Replace(strings.TrimSpace(to)))
+		require.NoError(t, err, what)
+		assert.Equal(t, "https://kit.example.org", u.Scheme+"://"+u.Host, "%s leads to %q", what, to)
+		assert.False(t, strings.HasPrefix(u.Path, "//"), "%s leads to %q", what, to)
+	}
+	for _, to := range elsewhere {
+		q := url.QueryEscape(to)
+		stays(c.do(http.MethodGet, "/sign-in?next="+q, "", "Cookie", cookie), to)
+		rec := c.form("/sign-in", nil, url.Values{"name": {"person administrator"}, "secret": {"seven lamps at dusk"}, "next": {to}, "carry_to": {to}}, "Cookie", "__Host-stowkeeper_terminal="+c.tablet)
+		stays(rec, to)
+		if rec.Code == http.StatusOK { // the form that was carried through is offered to a page of the service
+			for _, m := range regexp.MustCompile(`action="([^"]*)"`).FindAllStringSubmatch(rec.Body.String(), -1) {
+				rec.Header().Set("Location", html.UnescapeString(m[1]))
+				stays(rec, "form for "+to)
+			}
+		} else {
+			require.Equal(t, http.StatusSeeOther, rec.Code, "%q", to)
+		}
+		stays(c.do(http.MethodGet, "/b?code="+q, "", "Cookie", cookie), to)
+	}
+	for _, d := range c.doors() { // whatever a form calls the way back
+		if d.method != http.MethodPost || d.api || d.path == "/sign-out" {
+			continue
+		}
+		path, _ := c.pathAt("N1", d.path)
+		form, err := url.ParseQuery(c.at("N1").Replace(anyForm))
+		require.NoError(t, err)
+		for _, name := range []string{"next", "back", "return", "return_to", "url", "redirect", "carry_to", "to_page", "from_page", "done"} {
+			form.Set(name, "//evil.example")
+		}
+		form.Set("key", d.path)
+		undo := errors.New("undo")
+		require.ErrorIs(t, c.svc.Together(t.Context(), func(ctx context.Context) error {
+			rec := c.doIn(ctx, d.method, path, form.Encode(), "Content-Type", "application/x-www-form-urlencoded", "Sec-Fetch-Site", "same-origin", "Cookie", cookie)
+			stays(rec, d.path)
+			assert.NotRegexp(t, `(href|action)="(https?:)?//evil`, rec.Body.String(), d.path)
+			return undo
+		}), undo)
+	}
+}
+
+// TestPathTraversal asks every route with a parameter, and every choice of a
+// file, for what lies outside.
+func TestPathTraversal(t *testing.T) {
+	c := compose(t)
+	session := c.session(inventory.Administrator)
+	cookie := session.Name + "=" + session.Value
+	ask := func(path string) {
+		t.Helper()
+		r, err := http.NewRequestWithContext(t.Context(), http.MethodGet, "https://kit.example.org"+path, nil)
+		require.NoError(t, err, path)
+		r.Header.Set("Cookie", cookie)
+		rec := httptest.NewRecorder()
+		c.router.ServeHTTP(rec, r)
+		assert.Less(t, rec.Code, 500, path)
+		assert.False(t, rec.Code == http.StatusOK && !strings.Contains(path, "?"), "%s is there", path)
+		for _, inside := range []string{"module stowkeeper", "package web", "root:x:0", "go:embed"} {
+			assert.NotContains(t, rec.Body.String(), inside, path)
+		}
+	}
+	outside := []string{"../assets.go", "..%2fassets.go", "%2e%2e%2fassets.go", "%2e%2e/assets.go", "..%5cassets.go", "....//assets.go", "..;/assets.go", "%252e%252e%252fassets.go",
+		"style.css%00.png", "%2fetc%2fpasswd", "..%c0%afassets.go", "modules%2fkeep.js", "..%2f..%2f..%2f..%2f..%2f..%2fetc%2fpasswd", "..%2f..%2fgo.mod"}
+	for _, d := range c.doors() {
+		own, _ := c.pathAt("N1", d.path)
+		for i, part := range strings.Split(d.path, "/") {
+			for _, name := range outside {
+				if d.method == http.MethodGet && strings.HasPrefix(part, ":") {
+					parts := strings.Split(own, "/")
+					parts[i] = name
+					ask(strings.Join(parts, "/"))
+				}
+			}
+		}
+	}
+	for _, name := range outside {
+		for _, q := range []string{"/labels/sheet.pdf?kind=bag&bag=KD7-442&sheet=", "/api/v1/labels.pdf?bag=KD7-442&sheet=", "/labels/calibration.pdf?sheet=", "/api/v1/labels/calibration.pdf?sheet=", "/labels?sheet="} {
+			ask(q + name)
+		}
+	}
+	var body bytes.Buffer
+	w := multipart.NewWriter(&body)
+	require.NoError(t, w.WriteField("kind", "items"))
+	file, err := w.CreateFormFile("file", "../../../../outside-canary.csv")
 	require.NoError(t, err)
-	require.Len(t, people, 1)
-	assert.Equal(t, inventory.Manager, people[0].Role)
-	assert.Equal(t, []string{"N1"}, people[0].Sites)
-	rec = c.do(http.MethodPost, api.Base+"/tokens", `{"name":"x","role":"administrator"}`, "Authorization", "Bearer "+c.token(inventory.Quartermaster), "Content-Type", "application/json")
-	assert.Equal(t, http.StatusForbidden, rec.Code)
+	_, err = file.Write([]byte("code,name\n"))
+	require.NoError(t, err)
+	require.NoError(t, w.Close())
+	rec := c.do(http.MethodPost, "/imports", body.String(), "Content-Type", w.FormDataContentType(), "Sec-Fetch-Site", "same-origin", "Cookie", cookie)
+	require.Equal(t, http.StatusSeeOther, rec.Code, rec.Body)
+	rec = c.do(http.MethodGet, rec.Header().Get("Location"), "", "Cookie", cookie)
+	require.Equal(t, http.StatusOK, rec.Code)
+	assert.NotContains(t, rec.Body.String(), "canary", "a file's name is not used")
 }
 
 // TestNoSecretIsEchoed types a secret into every field of the ways in, and

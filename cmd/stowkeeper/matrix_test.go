@@ -153,7 +153,7 @@ func (c *composed) tokenOf(role inventory.Role) string {
 func (c *composed) try(v visitor, d door, site string) *httptest.ResponseRecorder {
 	c.Helper()
 	path, _ := c.pathAt(site, d.path)
-	at := strings.NewReplacer("S2", site, otherBag, c.things[site]["bags/:code"], "{lot}", c.things[site]["lots/:id"]) // what is written down is for S2
+	at := c.at(site)
 	body := at.Replace(apiBodies[d.method+" "+d.path])
 	header := []string{"Content-Type", "application/json", "Idempotency-Key", "k", "If-Match", "*", "Authorization", "Bearer " + v.token}
 	if v.token == "" {
@@ -180,6 +180,12 @@ func (c *composed) try(v visitor, d door, site string) *httptest.ResponseRecorde
 	})
 	require.ErrorIs(c, err, undo)
 	return rec
+}
+
+// at puts a station into what is written down for S2.
+func (c *composed) at(site string) *strings.Replacer {
+	things := c.things[site]
+	return strings.NewReplacer("S2", site, otherBag, things["bags/:code"], "{lot}", things["lots/:id"], "{amps}", things["amps"])
 }
 
 // siteOf tells whether a route asks for what belongs to one station: by a

@@ -70,7 +70,7 @@ var queries = map[string]string{
 // anyForm is what every form is sent with: what its page does not ask for says
 // nothing. formsOfSites are those whose values name the station.
 const anyForm = "site=S2&place=S2-STORE&scan_place=S2-STORE&from=S2-STORE&lot={lot}&qty=1&reason=x&decision=dismiss&position=0&vehicle=Van+9&where=x&text=0109521234543213" +
-	"&note=x&to=S2-QUARANTINE&cause=damaged&leave.{lot}.qty=1&sheet=a4-3x7&offset_x=1&offset_y=1&points=x&item=GAUZE&counted=1"
+	"&note=x&to=S2-QUARANTINE&cause=damaged&leave.{lot}.qty=1&sheet=a4-3x7&offset_x=1&offset_y=1&points=x&item=GAUZE&counted=1&reason-1=x&reason-2=x"
 
 var formsOfSites = []string{"/vehicle/take-off", "/vehicle/put-back", "/away/send", "/receive", "/deliveries", "/labels/offset", "/notices/:notice/pull"}
 
@@ -92,3 +92,50 @@ var ofAll = strings.Fields(`
 	/notices /notices/new /notices/:notice /notices/:notice/end /api/v1/notices /api/v1/notices/:id /api/v1/notices/:id/close /api/v1/notices/:id/cancel
 	/imports /imports/:job /labels/calibration.pdf /api/v1/labels/calibration.pdf
 	/exports /exports/stowkeeper.xlsx /exports/stowkeeper.zip /api/v1/export.xlsx /kept-pages /classes`)
+
+// richBodies are requests with more in them than those that only need to be
+// right, for who puts something into every text field.
+var richBodies = map[string]string{
+	"POST " + api.Base + "/bags/:code/checks": `{"kind":"full","seen_position":0,"lines":[{"lot_id":{lot},"counted":2}],"found":[{"item":"GAUZE","lot_no":"F-1","qty":1}]}`,
+	"POST " + api.Base + "/kit-lists": `{"code":"NEW","name":"New","lines":[{"item":"GAUZE","par":1}],
+		"rules":[{"need_item":"GAUZE","at_least":1,"severity":"warn","because":"so"}]}`,
+	"PUT " + api.Base + "/kit-lists/:code":               `{"name":"New","lines":[{"item":"GAUZE","par":1}],"rules":[{"need_item":"GAUZE","at_least":1,"severity":"warn","because":"so"}]}`,
+	"POST " + api.Base + "/movements":                    `{"movements":[{"lot_id":{lot},"qty":1,"from":"N1-STORE","to":"disposed","reason":"disposed","cause":"damaged"}]}`,
+	"POST " + api.Base + "/register/entries":             `{"kind":"use","place":"N1-STORE","reference":"I-1","lines":[{"lot_id":{amps},"qty":1}]}`,
+	"POST " + api.Base + "/checks/:id/decision":          `{"decision":"dismiss","reason":"mine"}`,
+	"POST " + api.Base + "/notices/:id/close":            `{"reason":"done"}`,
+	"POST " + api.Base + "/notices/:id/cancel":           `{"reason":"done"}`,
+	"POST " + api.Base + "/published-lists/:list/copies": `{"code":"COPY"}`,
+}
+
+// twoSign are requests of the API that move units of the controlled item, or
+// count them, once two people sign. Every route whose body has a place for a
+// witness must be here.
+var twoSign = map[string]string{
+	"POST /away":                    `{"from":"N1-STORE","where":"Hospital","lines":[{"lot_id":{amps},"qty":1}]}`,
+	"POST /away/:code/returns":      `{"lines":[{"lot_id":{amps},"qty":1}]}`,
+	"POST /bags/:code/checks":       `{"kind":"full","seen_position":{position},"lines":[{"lot_id":{amps},"counted":1,"reason":"missing"},{"lot_id":{gauze},"counted":2}]}`,
+	"POST /bags/:code/restocks":     `{"lines":[{"lot_id":{amps},"qty":1,"from":"N1-STORE"}]}`,
+	"POST /bags/:code/uses":         `{"incident":"I-1","seen_position":{position},"lines":[{"lot_id":{amps},"qty":1}]}`,
+	"POST /checks/:id/decision":     `{"decision":"adjust","reason":"so it was","lines":[{"lot_id":{amps},"counted":1,"reason":"missing"},{"lot_id":{gauze},"counted":2}]}`,
+	"POST /uses/:id/decision":       `{"decision":"post","reason":"so it was"}`,
+	"POST /classes":                 `{"place":"N1-TRAINING","class":"C-1","lines":[{"lot_id":{training},"qty":1}]}`,
+	"POST /lots/:id/identify":       `{"place":"N1-QUARANTINE","qty":1,"lot_no":"A-N1","note":"the box was found"}`,
+	"POST /lots/:id/openings":       `{"place":"N1-STORE","qty":1}`,
+	"POST /movements":               `{"movements":[{"lot_id":{amps},"qty":1,"from":"N1-STORE","to":"N1-QUARANTINE","reason":"quarantine"}]}`,
+	"POST /receipts":                `{"place":"N1-STORE","item":"AMP","lot_no":"A-9","qty":1}`,
+	"POST /register/balance-checks": `{"item":"AMP","place":"N1-STORE","counted":1}`,
+	"POST /register/entries":        `{"kind":"destroy","place":"N1-STORE","cause":"damaged","lines":[{"lot_id":{amps},"qty":1}]}`,
+}
+
+// twoSignForms are the same for pages, beside what every form is sent with.
+var twoSignForms = map[string]string{
+	"/away/send": "leave.{amps}.qty=1", "/away/:place": "back.{amps}.qty=1&to=N1-STORE", "/away/:place/lost": "lost_lot={amps}&lost_qty=1&why=gone",
+	"/b/:code/full-check": "row.0.{amps}.counted=1&row.0.{amps}.reason=missing&row.0.{gauze}.counted=2&row.0.{gauze}.expected=2",
+	"/b/:code/use":        "use.{amps}@.qty=1&incident=I-1", "/bags/:code/restock": "in.{amps}@N1-STORE@0.qty=1", "/receive": "item=AMP&lot_no=A-9",
+	"/waiting/uses/:id": "decision=post", "/waiting/checks/:id": "decision=adjust&row.0.{amps}.counted=1&row.0.{amps}.reason=missing&row.0.{gauze}.counted=2",
+	"/lots/:id/open": "place=N1-STORE", "/lots/:id/identify": "place=N1-QUARANTINE&lot_no=A-N1", "/lots/:id/release": "place=N1-QUARANTINE&release_qty=1&to=N1-STORE",
+	"/lots/:id/dispose": "place=N1-QUARANTINE&dispose_qty=1", "/lots/:id/training": "to=N1-TRAINING",
+	"/register/:place/:item/check": "counted=1", "/register/:place/:item/post/:kind": "lot.{amps}.qty=1&reference=I-9",
+	"/register/:place/:item/entries/:entry/correct": "note=it was not so",
+}

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"cmp"
 	"context"
 	"log/slog"
 	"net/http"
@@ -98,7 +99,7 @@ func (c *composed) fill(site, bag, incident, note string, amps int64) {
 	used, err := c.svc.PostEntry(ctx, operator, inventory.Posting{Kind: inventory.PostUse, Place: stock, Reference: incident, Note: note, Lines: []inventory.PostingLine{{LotID: amps, Qty: 1}}})
 	require.NoError(c, err)
 	entry := itoa(used[0].ID)
-	things := map[string]string{"deliveries/:delivery": itoa(d.ID), "checks/:id": itoa(check.ID), "uses/:id": itoa(use.ID), "observations/:id": itoa(seen[0].ID),
+	things := map[string]string{"amps": itoa(amps), "deliveries/:delivery": itoa(d.ID), "checks/:id": itoa(check.ID), "uses/:id": itoa(use.ID), "observations/:id": itoa(seen[0].ID),
 		"lots/:id": itoa(lot.ID), "entries/:id": entry, "entries/:entry": entry, "places/:code": away.Code, "away/:code": away.Code, "away/:place": away.Code}
 	for _, of := range []string{"bags/:code", "b/:code", "B/:code"} {
 		things[of] = bag
@@ -125,7 +126,8 @@ var ofNoSite = map[string]string{
 // controlled one afterwards, and returns their lots.
 func (c *composed) ampoules() map[string]int64 {
 	ctx := c.Context()
-	it, err := c.svc.CreateItem(ctx, operator, inventory.Item{Code: "AMP", Name: "Ampoule", Category: inventory.CategoryPainRelief, Unit: "ampoule", TrackedBy: inventory.ByLot})
+	it, err := c.svc.CreateItem(ctx, operator, inventory.Item{Code: "AMP", Name: "Ampoule", Category: inventory.CategoryPainRelief, Unit: "ampoule", TrackedBy: inventory.ByLot,
+		Life: inventory.Life{OpenedDays: 1}})
 	require.NoError(c, err)
 	lots := map[string]int64{}
 	for _, site := range []string{"S2", "N1"} {
@@ -162,7 +164,7 @@ func (c *composed) pathAt(site, route string) (path string, bound bool) {
 		own, has := c.things[site][of]
 		shared, free := ofNoSite[of]
 		require.True(c, has || free, "say what stands for the parameter %s of %s", of, route)
-		out[i], bound = own+shared, bound || has
+		out[i], bound = cmp.Or(own, shared), bound || has && !free
 	}
 	return strings.Join(out, "/"), bound
 }
