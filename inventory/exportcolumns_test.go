@@ -1,15 +1,48 @@
 package inventory_test
 
 import (
+	"archive/zip"
+	"bytes"
+	"io/fs"
+	"path"
 	"reflect"
 	"slices"
 	"strings"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/store/storetest"
+	"stowkeeper/inventory/table"
 )
+
+// TestExportExplainsEveryColumn has the export's own text say what each column
+// means.
+func TestExportExplainsEveryColumn(t *testing.T) {
+	h := newHouse(t, storetest.OpenSQLite(t))
+	var b bytes.Buffer
+	sink := table.NewZip(&b)
+	require.NoError(t, h.s.Export(h.ctx, admin, sink))
+	require.NoError(t, sink.Close())
+	z, err := zip.NewReader(bytes.NewReader(b.Bytes()), int64(b.Len()))
+	require.NoError(t, err)
+	names, err := fs.Glob(z, "*/README.txt")
+	require.NoError(t, err)
+	require.Len(t, names, 1)
+	readme, err := fs.ReadFile(z, names[0])
+	require.NoError(t, err)
+	for line := range strings.Lines(string(readme)) {
+		if strings.HasPrefix(line, "  ") {
+			_, says, _ := strings.Cut(strings.TrimSpace(line), "): ")
+			assert.NotEmpty(t, says, "%q", line)
+		}
+	}
+	for _, f := range z.File {
+		assert.True(t, f.Name == names[0] || strings.Contains(string(readme), "\n"+strings.TrimSuffix(path.Base(f.Name), ".csv")+": "), "%s is not explained", f.Name)
+	}
+}
 
 // TestExportHoldsEveryField has each field of what a list is about stand in a
 // column of it, or here with the reason why not: a field that is added to a type
@@ -19,7 +52,7 @@ func TestExportHoldsEveryField(t *testing.T) {
 		"version": "counts from the beginning again", "id": "given anew", "batch_id": "given anew", "parent": "given anew", "lot_id": "found by item and serial number", "position": "counts from the beginning again",
 		"preferred_product": "marked in products", "product": "written as its code", "kit_list": "a module's stands in module", "at_least": "stands in count", "need_item": "stands in item",
 		"training": "follows from the place", "inspect_by": "follows from notices", "withdrawn": "follows from notices", "source": "an import is the source",
-		"closed_at": "only what is open is kept", "closed_by": "only what is open is kept", "close_reason": "only what is open is kept", "reason": "stands in taken_off", "by": "stands in taken_off_by", "at": "stands in taken_off_at",
+		"back_at": "only what is off is kept", "back_by": "only what is off is kept", "closed_at": "only what is open is kept", "closed_by": "only what is open is kept", "close_reason": "only what is open is kept", "reason": "stands in taken_off", "by": "stands in taken_off_by", "at": "stands in taken_off_at",
 		"lines": "each has a row", "modules": "each has a row", "rules": "each has a row", "life": "each rule has a column", "lot": "each field has a column",
 	}
 	for kind, about := range map[inventory.ImportKind][]any{
@@ -29,6 +62,7 @@ func TestExportHoldsEveryField(t *testing.T) {
 		inventory.ImportBags:     {inventory.Bag{}, inventory.TakenOff{}, inventory.BagRecord{}},
 		inventory.ImportStock:    {inventory.Stock{}, inventory.Lot{}, inventory.Batch{}, inventory.BatchRecord{}, inventory.Clocks{}},
 		inventory.ImportNotices:  {inventory.Notice{}}, inventory.ImportObservations: {inventory.Observation{}}, inventory.ImportUsage: {inventory.PastUsage{}},
+		inventory.ImportVehiclesOff: {inventory.VehicleOff{}, inventory.TakenOff{}},
 	} {
 		_, columns := inventory.ImportColumns(kind)
 		for _, v := range about {

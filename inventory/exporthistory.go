@@ -31,7 +31,7 @@ func columnsOf(names string) []column {
 
 var histories = []history{
 	{"lots", "lots by the number that movements name them with; for who belongs to some stations those that lie there",
-		columnsOf("id# item product lot_no serial made_on end_printed end_wording received_on stowed_on opened_on exposed_since exposed_days# exposed_last training unidentified"), (*exporting).lots},
+		columnsOf("id# batch_id# item product lot_no serial made_on end_printed end_wording received_on stowed_on opened_on exposed_since exposed_days# exposed_last training unidentified"), (*exporting).lots},
 	{"movements", "the ledger: every movement, with the chain of hashes of its station",
 		columnsOf("id# site seq# lot_id# into_lot_id# qty# from to reason cause happened_at recorded_at by witness reference note corrects# hash"), (*exporting).movements},
 	{"checks", "what crews checked; lines and what was found as JSON",
@@ -44,6 +44,12 @@ var histories = []history{
 	{"bag-log", "what people changed of bags", columnsOf("bag entry"), (*exporting).bagLog},
 	{"inspections", "inspections of devices; points as JSON", columnsOf("id# lot_id# item place at by passed points source note"), (*exporting).inspections},
 	{"training-uses", "applications of devices in classes", columnsOf("id# lot_id# at by cycles# class"), (*exporting).trainingUses},
+	{"balance-checks", "counts of controlled items in their registers", columnsOf("id# item place counted# expected# happened_at recorded_at by witness note"), (*exporting).balanceChecks},
+	{"signatures", "signatures that were given after an entry of a register", columnsOf("movement# person at"), (*exporting).signatures},
+	{"corrections", "dates and numbers of batches that were typed wrongly, and corrected", columnsOf("id# batch_id# item at by reason old new"), (*exporting).corrections},
+	{"closed-observations", "what was seen of bags and has been closed", columnsOf("id# bag kind item lot_id# text opened_at opened_by closed_at closed_by close_reason"), (*exporting).closedObservations},
+	{"vehicle-log", "vehicles that were taken off the run, and put back", columnsOf("id# site vehicle reason by at back_at back_by"), (*exporting).vehiclesOff},
+	{"deeds", "who did what, in the order that the history page has", columnsOf("id# at by terminal kind site place other_place lot_id# batch_id# person detail"), (*exporting).deeds},
 }
 
 func (x *exporting) history(h history) error {
@@ -107,7 +113,7 @@ func (x *exporting) lots(add addCells) error {
 		if err != nil {
 			return err
 		}
-		return add(l.ID, l.Item, product, l.LotNo, l.Serial, l.MadeOn, l.EndPrinted, string(l.EndWording), l.ReceivedOn, l.StowedOn, l.OpenedOn, l.ExposedSince,
+		return add(l.ID, l.Batch.ID, l.Item, product, l.LotNo, l.Serial, l.MadeOn, l.EndPrinted, string(l.EndWording), l.ReceivedOn, l.StowedOn, l.OpenedOn, l.ExposedSince,
 			l.Clocks.ExposedDays, l.ExposedLast, l.Training, l.Unidentified)
 	})
 }
@@ -218,7 +224,7 @@ Everything that Stowkeeper held at %s (UTC), as tables: a CSV file each, or a sh
 CSV files are UTF-8 with commas, lines end in CR LF, and cells with commas, quotation marks or lines are quoted (RFC 4180).
 Days are YYYY-MM-DD, months YYYY-MM, instants RFC 3339 in UTC. yes stands for yes and nothing for no. Nothing stands for 0 and for none.
 A text that a spreadsheet would run as a formula has an apostrophe before it; take one away to have the text.
-PINs and passwords are not in it: people who are imported need new ones.
+PINs and passwords are not in it: people who are imported need new ones. Nor are ways in (terminals, tokens, sessions), deliveries that are still being scanned, and the offsets of printers.
 
 Lists that an import reads, in the order in which one rests on another
 stowkeeper import everything reads them all into an empty database. Stock is counted in anew there: the ledger begins again.
@@ -228,7 +234,7 @@ stowkeeper import everything reads them all into an empty database. Stock is cou
 	}
 	b.WriteString("\nHistory, for reading: an import leaves it out\n")
 	for _, h := range histories {
-		explainTable(&b, h.name, h.about, h.columns)
+		explainTable(&b, h.name, h.about, h.explained())
 	}
 	return b.String()
 }
@@ -236,10 +242,6 @@ stowkeeper import everything reads them all into an empty database. Stock is cou
 func explainTable(b *strings.Builder, name, about string, columns []column) {
 	fmt.Fprintf(b, "\n%s: %s\n", name, about)
 	for _, c := range columns {
-		if c.doc == "" {
-			fmt.Fprintf(b, "  %s\n", c.name)
-			continue
-		}
 		fmt.Fprintf(b, "  %s (%s%s): %s\n", c.name, c.kind, map[bool]string{true: ", needed"}[c.need], c.doc)
 	}
 }

@@ -35,8 +35,9 @@ type RegisterLink struct {
 // OwedView is an entry that lacks a signature.
 type OwedView struct {
 	inventory.OwedRow
-	Href string
-	When When
+	Href    string // where it is signed; for those who may not, the page that it stands on
+	When    When
+	MaySign bool
 }
 
 func registerPath(place, item string) string {
@@ -75,7 +76,11 @@ func (s *server) registersAt(v *visit, site inventory.Site) (RegisterStation, er
 	}
 	owed, err := s.svc.OwedRows(v.ctx(), v.actor, []string{site.Code})
 	for _, o := range owed {
-		st.Owed = append(st.Owed, OwedView{o, registerPath(o.Place, o.Item) + "/entries/" + formatID(o.Entry) + "/sign", whenAt(o.HappenedAt, site)})
+		row := OwedView{OwedRow: o, Href: registerPath(o.Place, o.Item), When: whenAt(o.HappenedAt, site), MaySign: v.may(inventory.ActCheck)}
+		if row.MaySign {
+			row.Href += "/entries/" + formatID(o.Entry) + "/sign"
+		}
+		st.Owed = append(st.Owed, row)
 	}
 	return st, err
 }
