@@ -23,6 +23,13 @@ type BagChecks struct {
 	SealDone, SealMissed int
 	FullDone, FullMissed int
 	LastSeal, LastFull   Instant
+
+	Seals, Fulls Looks // what is behind the numbers
+}
+
+// Looks is when one kind of look was made, and when one was due that was not.
+type Looks struct {
+	Made, Missed []Instant
 }
 
 // Missed returns how many checks of either kind were missed.
@@ -32,15 +39,16 @@ func (b BagChecks) Missed() int { return b.SealMissed + b.FullMissed }
 // that the first due time in it follows from.
 const checkLookback = 92 * 24 * time.Hour
 
-// CountMissed counts the looks from since on, and the due times until an
+// LooksBetween lists the looks from since on, and the due times until an
 // instant that passed without one. looks are in order; due returns when the
 // next look is due after one. A look that comes too late leaves those misses
 // behind that passed before it. Before the first look nothing was due: the
 // thing may not have been there.
-func CountMissed(looks []Instant, due func(Instant) Instant, since, until Instant) (done, missed int) {
+func LooksBetween(looks []Instant, due func(Instant) Instant, since, until Instant) Looks {
+	var out Looks
 	for i, look := range looks {
 		if look >= since && look <= until {
-			done++
+			out.Made = append(out.Made, look)
 		}
 		next := until
 		if i+1 < len(looks) {
@@ -48,11 +56,11 @@ func CountMissed(looks []Instant, due func(Instant) Instant, since, until Instan
 		}
 		for at := due(look); at < next && at <= until; at = due(at) {
 			if at >= since {
-				missed++
+				out.Missed = append(out.Missed, at)
 			}
 		}
 	}
-	return done, missed
+	return out
 }
 
 // sealDue returns when the next seal check is due after a look.
@@ -78,11 +86,13 @@ func bagChecks(v BagView, seals, fulls []Instant, since, now Instant) BagChecks 
 	b := BagChecks{Bag: v.Bag.Code, Site: v.Bag.AtSite, Name: v.Bag.Name, LastSeal: v.Bag.LastSealCheck, LastFull: v.Bag.LastFullCheck}
 	if v.List.Sealed && v.List.SealCheckHours > 0 {
 		b.SealEvery = v.List.SealCheckHours
-		b.SealDone, b.SealMissed = CountMissed(seals, sealDue(b.SealEvery), since, now)
+		b.Seals = LooksBetween(seals, sealDue(b.SealEvery), since, now)
+		b.SealDone, b.SealMissed = len(b.Seals.Made), len(b.Seals.Missed)
 	}
 	if zone, err := Zone(v.Site.Timezone); err == nil && v.List.FullCheckDays > 0 {
 		b.FullEvery = v.List.FullCheckDays
-		b.FullDone, b.FullMissed = CountMissed(fulls, fullDue(b.FullEvery, zone), since, now)
+		b.Fulls = LooksBetween(fulls, fullDue(b.FullEvery, zone), since, now)
+		b.FullDone, b.FullMissed = len(b.Fulls.Made), len(b.Fulls.Missed)
 	}
 	return b
 }

@@ -18,7 +18,7 @@ func hoursAt(hours ...int) []Instant {
 	return out
 }
 
-func TestCountMissed(t *testing.T) {
+func TestLooksBetween(t *testing.T) {
 	for name, c := range map[string]struct {
 		looks        []int
 		done, missed int
@@ -33,7 +33,8 @@ func TestCountMissed(t *testing.T) {
 		"two in a row, then none again": {[]int{-2, 10, 11}, 2, 3},
 	} {
 		s := hoursAt(0, 96)
-		done, missed := CountMissed(hoursAt(c.looks...), sealDue(24), s[0], s[1])
+		got := LooksBetween(hoursAt(c.looks...), sealDue(24), s[0], s[1])
+		done, missed := len(got.Made), len(got.Missed)
 		assert.Equal(t, []int{c.done, c.missed}, []int{done, missed}, name)
 	}
 }

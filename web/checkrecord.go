@@ -1,6 +1,9 @@
 package web
 
 import (
+	"net/http"
+	"net/url"
+	"slices"
 	"strconv"
 
 	"stowkeeper/inventory"
@@ -30,7 +33,61 @@ type ChecksGroup struct {
 // ChecksRow is the checks of one bag.
 type ChecksRow struct {
 	inventory.BagChecks
-	Seal, Full When
+	Seal, Full         When
+	SealHref, FullHref string // to what is behind its numbers
+}
+
+// checksPath leads to the looks behind the numbers of a bag.
+func checksPath(bag, kind string, days int) string {
+	return "/checks/rows?" + url.Values{"bag": {bag}, "kind": {kind}, "days": {strconv.Itoa(days)}}.Encode()
+}
+
+type checkRowsPage struct {
+	Base
+	Reports      []NavLink
+	Bag          inventory.BagChecks
+	Full         bool
+	Days         int
+	Back         string
+	Today        []SiteDay
+	Made, Missed []When
+}
+
+func (*checkRowsPage) template() string { return "checkrows" }
+
+// showCheckRows lists when the checks of a bag were made, and when one was due
+// that was not: each number on the page before is so many rows here.
+func (s *server) showCheckRows(v *visit) error {
+	f := openForm(v.Request.URL.Query())
+	sites, rec, err := s.checkRecord(v, f)
+	if err != nil {
+		return err
+	}
+	if err := f.err(); err != nil {
+		return err
+	}
+	b, err := s.svc.Bag(v.ctx(), v.actor, v.Query("bag"))
+	if err != nil {
+		return noSuchBag(err)
+	}
+	p := &checkRowsPage{Base: Base{Title: "Checks of " + b.Code}, Reports: reportLinks("/checks"), Bag: inventory.BagChecks{Bag: b.Code, Site: b.AtSite}, Full: v.Query("kind") == "full",
+		Days: rec.Days, Back: "/checks?days=" + strconv.Itoa(rec.Days)}
+	if i := slices.IndexFunc(rec.Bags, func(x inventory.BagChecks) bool { return x.Bag == b.Code }); i >= 0 {
+		p.Bag = rec.Bags[i]
+	}
+	site := siteOf(sites, p.Bag.Site)
+	p.Today = siteDays(sites, []string{site.Code}, v.now)
+	looks := p.Bag.Seals
+	if p.Full {
+		looks = p.Bag.Fulls
+	}
+	for _, at := range looks.Made {
+		p.Made = append(p.Made, whenAt(at, site))
+	}
+	for _, at := range looks.Missed {
+		p.Missed = append(p.Missed, whenAt(at, site))
+	}
+	return s.render(v, http.StatusOK, p)
 }
 
 const (
@@ -60,7 +117,7 @@ func (s *server) showChecks(v *visit) error {
 		for _, b := range rec.Bags {
 			if b.Site == site.Code {
 				g.Done, g.Missed = g.Done+b.SealDone+b.FullDone, g.Missed+b.Missed()
-				g.Bags = append(g.Bags, ChecksRow{b, whenAt(b.LastSeal, site), whenAt(b.LastFull, site)})
+				g.Bags = append(g.Bags, ChecksRow{b, whenAt(b.LastSeal, site), whenAt(b.LastFull, site), checksPath(b.Bag, "seal", rec.Days), checksPath(b.Bag, "full", rec.Days)})
 			}
 		}
 		if len(g.Bags) > 0 {

@@ -2,6 +2,7 @@ package web
 
 import (
 	"net/url"
+	"slices"
 	"strconv"
 
 	"stowkeeper/inventory"
@@ -17,7 +18,7 @@ type reportPage struct {
 	Day      Field
 	Ahead    Field
 	Problems Form
-	Bags     []StateCount
+	Bags     []ReportState
 	Stations []StationReport
 	CSV      []CSVLink
 	Clock    bool // overdue checks were left out
@@ -86,7 +87,7 @@ func (s *server) showReport(v *visit) error {
 		return err
 	}
 	p := &reportPage{Base: Base{Title: "Shortage report", Caution: true}, Reports: reportLinks("/report"), AsOf: rep.AsOf, Horizon: rep.HorizonDays, Clock: rep.ClockLeft,
-		Days: siteDays(sites, only, v.now), Bags: reportStates(rep.Bags), CSV: csvLinks(chosen, ask)}
+		Days: siteDays(sites, only, v.now), Bags: reportStates(rep), CSV: csvLinks(chosen, ask)}
 	p.Site = f.choice("site", "Station", siteOptions(sites))
 	p.Site.Empty = "all of them"
 	p.Day = f.field("as_of", "Judged on")
@@ -155,13 +156,21 @@ func csvPath(part, site string, ask inventory.Ask) string {
 	return "/api/v1/reports/shortages.csv?" + q.Encode()
 }
 
-func reportStates(n inventory.BagCounts) []StateCount {
-	var out []StateCount
+// ReportState is how many bags are in a state, and which.
+type ReportState struct {
+	StateCount
+	Bags []inventory.BagState
+}
+
+func reportStates(rep inventory.Shortages) []ReportState {
+	var out []ReportState
+	n := rep.Bags
 	for _, c := range []StateCount{
 		{inventory.NotReady, n.NotReady}, {inventory.ReadyWithGaps, n.ReadyWithGaps}, {inventory.Ready, n.Ready}, {inventory.OffTheRun, n.TakenOff},
 	} {
 		if c.N > 0 {
-			out = append(out, c)
+			of := slices.DeleteFunc(slices.Clone(rep.States), func(b inventory.BagState) bool { return b.State != c.State })
+			out = append(out, ReportState{c, of})
 		}
 	}
 	return out

@@ -202,6 +202,7 @@ func (s *server) routes() []route {
 		{get, "/year.csv", inventory.ActReport, s.yearCSV},
 		{get, "/checks", inventory.ActReport, s.showChecks},
 		{get, "/checks.csv", inventory.ActReport, s.checksCSV},
+		{get, "/checks/rows", inventory.ActReport, s.showCheckRows},
 		{get, "/flows", inventory.ActReport, s.showFlows},
 		{get, "/flows.csv", inventory.ActReport, s.flowsCSV},
 		{get, "/flows/rows", inventory.ActReport, s.showFlowRows},

@@ -25,7 +25,7 @@ func allPages() []page {
 		&bagLogPage{}, &swapPage{}, &vehiclePage{}, &lentPage{}, &awayPage{}, &awaySendPage{}, &awayBackPage{}, &correctPage{}, &apartPage{},
 		&waitingHerePage{}, &noSignalPage{},
 		&accountPage{}, &peoplePage{}, &personPage{}, &sitesPage{}, &terminalsPage{}, &enrolLinkPage{}, &enrolPage{}, &welcomePage{}, &tokensPage{}, &deedsPage{},
-		&searchPage{}, &itemPage{}, &itemFormPage{}, &recordedPage{}, &yearPage{}, &checksPage{}, &flowsPage{}, &flowRowsPage{},
+		&searchPage{}, &itemPage{}, &itemFormPage{}, &recordedPage{}, &yearPage{}, &checksPage{}, &checkRowsPage{}, &flowsPage{}, &flowRowsPage{},
 		&registersPage{}, &registerPage{}, &balancePage{}, &postingPage{}, &entryPage{},
 	}
 }

@@ -62,7 +62,7 @@ var queries = map[string]string{
 	"/board": "site=S2", "/b": "code=KD7-444", "/vehicle": "site=S2&name=Van+9", "/lent": "site=S2", "/away": "site=S2", "/away/send": "from=S2-STORE", "/devices": "site=S2",
 	"/register": "site=S2", "/store": "site=S2", "/receive": "place=S2-STORE", "/waiting": "site=S2", "/stock": "site=S2",
 	"/labels": "kind=bag&bag=KD7-444&site=S2", "/labels/sheet.pdf": "kind=bag&bag=KD7-444", "/labels/sheet.svg": "kind=bag&bag=KD7-444",
-	"/report": "site=S2", "/history": "bag=KD7-444", "/year": "site=S2", "/year.csv": "site=S2", "/checks": "site=S2", "/checks.csv": "site=S2", "/flows": "site=S2",
+	"/report": "site=S2", "/history": "bag=KD7-444", "/year": "site=S2", "/year.csv": "site=S2", "/checks": "site=S2", "/checks.csv": "site=S2", "/checks/rows": "bag=KD7-444", "/flows": "site=S2",
 	"/flows.csv": "site=S2", "/flows/rows": "site=S2", "/search": "q=KD7-444", "/recorded": "by=operator",
 	"/lots/:id/open": "place=S2-STORE", "/lots/:id/apart": "place=S2-STORE", "/lots/:id/training": "place=S2-STORE",
 }
@@ -86,7 +86,7 @@ var ofAll = strings.Fields(`
 	/ /account /account/secret /account/sessions /scanner /api/v1/openapi.json
 	/people /people/new /people/:person /people/:person/sign-out /sites /terminals /terminals/:terminal /tokens /tokens/:token/revoke
 	/api/v1/people /api/v1/sites /api/v1/tokens /api/v1/tokens/:id/revoke
-	/items/:item /products /products/new /products/:product /kit-lists /kit-lists/:list /kit-lists/:list/change /published /published/:list
+	/items/:item /items/new /items/:item/change /products /products/new /products/:product /kit-lists /kit-lists/:list /kit-lists/:list/change /published /published/:list
 	/api/v1/categories /api/v1/inspection-points /api/v1/items /api/v1/items/:code /api/v1/products /api/v1/products/:id /api/v1/kit-lists /api/v1/kit-lists/:code
 	/api/v1/published-lists /api/v1/published-lists/:list/copies /api/v1/barcodes
 	/notices /notices/new /notices/:notice /notices/:notice/end /api/v1/notices /api/v1/notices/:id /api/v1/notices/:id/close /api/v1/notices/:id/cancel
