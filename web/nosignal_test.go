@@ -142,6 +142,7 @@ func TestWhatWaitsBelongsToWhoRecordedIt(t *testing.T) {
 
 	send := b.atSync()
 	b.open("/b/CEN-02/use")
+	b.until("the script has taken the form over", `document.querySelector("form[data-keep]").elements.key.value.includes("-")`)
 	b.offline(true)
 	ask[bool](b, `(document.querySelector("[name=incident]").value = "INC-10") && document.querySelector(".stepper button:last-child").click() || document.querySelector("form[data-keep] > button.main").click() || true`)
 	b.sees("1 waits here to be sent")
