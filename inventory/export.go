@@ -1,6 +1,7 @@
 package inventory
 
 import (
+	"cmp"
 	"context"
 	"slices"
 	"strconv"
@@ -96,7 +97,7 @@ type emit = func(exportRow) error
 
 var exporters = map[ImportKind]func(*exporting, emit) error{
 	ImportCategories: (*exporting).categories, ImportSites: (*exporting).siteRows, ImportPlaces: (*exporting).places, ImportPeople: (*exporting).people,
-	ImportItems: (*exporting).items, ImportProducts: (*exporting).productRows, ImportKitLists: (*exporting).kitLists, ImportBags: (*exporting).bags,
+	ImportItems: (*exporting).items, ImportProducts: (*exporting).productRows, ImportKitLists: (*exporting).kitLists, ImportBags: (*exporting).bags, ImportVehiclesOff: (*exporting).vehiclesOffNow,
 	ImportStock: (*exporting).stock, ImportObservations: (*exporting).observations, ImportNotices: (*exporting).notices, ImportUsage: (*exporting).usage,
 }
 
@@ -273,6 +274,22 @@ func (x *exporting) stock(add emit) error {
 		}
 	}
 	return nil
+}
+
+// vehiclesOffNow leaves out those that nothing rides on any longer.
+func (x *exporting) vehiclesOffNow(add emit) error {
+	all, err := x.r.VehiclesOff(VehicleFilter{Sites: x.sites, Now: true})
+	slices.Reverse(all) // they were taken off in that order
+	all = slices.DeleteFunc(all, func(v VehicleOff) bool {
+		_, wrong := vehicleFor(x.r, x.by, &VehicleChange{Site: v.Site, Vehicle: v.Vehicle})
+		if KindOf(wrong) != Invalid {
+			err = cmp.Or(err, wrong)
+		}
+		return wrong != nil
+	})
+	return eachOf(all, err, add, func(v VehicleOff) exportRow {
+		return exportRow{"site": v.Site, "vehicle": v.Vehicle, "reason": v.Reason, "by": v.By, "at": v.At.String()}
+	})
 }
 
 func (x *exporting) observations(add emit) error {

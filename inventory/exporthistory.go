@@ -48,7 +48,7 @@ var histories = []history{
 	{"signatures", "signatures that were given after an entry of a register", columnsOf("movement# person at"), (*exporting).signatures},
 	{"corrections", "dates and numbers of batches that were typed wrongly, and corrected", columnsOf("id# batch_id# item at by reason old new"), (*exporting).corrections},
 	{"closed-observations", "what was seen of bags and has been closed", columnsOf("id# bag kind item lot_id# text opened_at opened_by closed_at closed_by close_reason"), (*exporting).closedObservations},
-	{"vehicles-off", "vehicles that were taken off the run", columnsOf("id# site vehicle reason by at back_at back_by"), (*exporting).vehiclesOff},
+	{"vehicle-log", "vehicles that were taken off the run, and put back", columnsOf("id# site vehicle reason by at back_at back_by"), (*exporting).vehiclesOff},
 	{"deeds", "who did what, in the order that the history page has", columnsOf("id# at by terminal kind site place other_place lot_id# batch_id# person detail"), (*exporting).deeds},
 }
 

@@ -24,6 +24,7 @@ const (
 	ImportProducts     ImportKind = "products"
 	ImportKitLists     ImportKind = "kit-lists"
 	ImportBags         ImportKind = "bags"
+	ImportVehiclesOff  ImportKind = "vehicles-off"
 	ImportStock        ImportKind = "stock"
 	ImportObservations ImportKind = "observations"
 	ImportNotices      ImportKind = "notices"
@@ -34,7 +35,7 @@ const (
 
 // ImportKinds lists the kinds in the order in which one rests on another.
 var ImportKinds = []ImportKind{
-	ImportCategories, ImportSites, ImportPlaces, ImportPeople, ImportItems, ImportProducts, ImportKitLists, ImportBags,
+	ImportCategories, ImportSites, ImportPlaces, ImportPeople, ImportItems, ImportProducts, ImportKitLists, ImportBags, ImportVehiclesOff,
 	ImportStock, ImportObservations, ImportNotices, ImportUsage,
 }
 

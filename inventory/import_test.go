@@ -162,6 +162,7 @@ func TestImportAllProblems(t *testing.T) {
 		"other dates":  {"stock", "place,item,lot_no,end_printed,qty\nN-01,DRESSING,A1,2028-06,1\n", "2 end_printed"},
 		"observations": {"observations", "bag,kind,text,item\nNIX,odd,,NIX\n", "2 bag 2 kind 2 text 2 item"},
 		"notices":      {"notices", "reference,action,item,made_to,status\n,burn,NIX,x,lost\n", "2 reference 2 action 2 item 2 made_to 2 status 2 end_reason"},
+		"vehicles":     {"vehicles-off", "site,vehicle,reason,at\nNORTH,NIX,,x\n", "2 vehicle 2 reason 2 at"},
 		"usage":        {"usage", "site,item,period,qty\nNIX,NIX,2026-13,x\n", "2 site 2 item 2 period 2 qty"},
 	} {
 		t.Run(name, func(t *testing.T) {

@@ -20,6 +20,9 @@ func fuzzImport(f *testing.F, kind inventory.ImportKind, seeds ...string) {
 		f.Add([]byte(s))
 	}
 	h := newHouse(f, storetest.OpenSQLite(f))
+	if _, err := h.s.UpdateBag(h.ctx, keeper, "N-01", 0, inventory.BagChange{Vehicle: ptr("Van 2")}); err != nil {
+		f.Fatal(err)
+	}
 	undo := errors.New("undo")
 	f.Fuzz(func(t *testing.T, data []byte) {
 		in := inventory.Import{Kind: kind, Source: table.CSV{Name: string(kind), Data: bytes.NewReader(data), Size: int64(len(data))}}
@@ -78,6 +81,10 @@ func FuzzImportPeople(f *testing.F) {
 
 func FuzzImportCategories(f *testing.F) {
 	fuzzImport(f, inventory.ImportCategories, "name\nboots\nother\n", "\ufeffName;x\r\n\"two, words\";1\r\n")
+}
+
+func FuzzImportVehiclesOff(f *testing.F) {
+	fuzzImport(f, inventory.ImportVehiclesOff, "site,vehicle,reason,by,at\nNORTH,Van 2,brakes,Somebody,2026-01-01T00:00:00Z\n")
 }
 
 func FuzzImportSites(f *testing.F) {

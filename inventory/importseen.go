@@ -65,6 +65,34 @@ func (r *record) aboutBag(in *Observation) error {
 	return err
 }
 
+var vehicleOffColumns = []column{
+	{"site", cellCode, "station", true},
+	{"vehicle", cellText, "name of the vehicle, as on its bags and carriers", true},
+	{"reason", cellText, "why it is off the run", true},
+	{"by", cellText, "by whom", false},
+	{"at", cellInstant, "since when; now if left out", false},
+}
+
+func importVehicleOff(r *record) error {
+	in := VehicleOff{Site: r.code("site"), Vehicle: spaced(r.text("vehicle")),
+		TakenOff: TakenOff{Reason: r.text("reason"), By: cmp.Or(oneLine(r.text("by")), r.im.by.Name), At: cmp.Or(r.instant("at"), r.im.now)}}
+	checkText(&r.problems, "reason", in.Reason, true, MaxNote)
+	checkText(&r.problems, "by", in.By, true, MaxName)
+	_, err := vehicleFor(r.im.w, r.im.by, &VehicleChange{Site: in.Site, Vehicle: in.Vehicle})
+	if err := joined(r.problems.err(), err); err != nil {
+		return r.im.settled(r, Refused, in.Vehicle, err)
+	}
+	off, err := r.im.w.VehiclesOff(VehicleFilter{Sites: []string{in.Site}, Vehicle: in.Vehicle, Now: true})
+	if err != nil {
+		return err
+	}
+	if len(off) > 0 {
+		return r.im.settled(r, Unchanged, in.Vehicle, nil)
+	}
+	_, err = r.im.w.AddVehicleOff(in)
+	return r.im.settled(r, Created, in.Vehicle, err)
+}
+
 var noticeColumns = []column{
 	{"reference", cellText, "the maker's or authority's reference", true},
 	{"action", cellText, "withdraw, inspect or inform", true},

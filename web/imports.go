@@ -66,7 +66,7 @@ func (s *server) importsForm(v *visit, f *form, failed error) error {
 // importWords are the kinds of list in words.
 var importWords = map[inventory.ImportKind]string{
 	inventory.ImportCategories: "Categories", inventory.ImportSites: "Stations", inventory.ImportPlaces: "Places", inventory.ImportPeople: "People",
-	inventory.ImportItems: "Items", inventory.ImportProducts: "Products", inventory.ImportKitLists: "Kit lists", inventory.ImportBags: "Bags",
+	inventory.ImportItems: "Items", inventory.ImportProducts: "Products", inventory.ImportKitLists: "Kit lists", inventory.ImportBags: "Bags", inventory.ImportVehiclesOff: "Vehicles off the run",
 	inventory.ImportStock: "Opening stock", inventory.ImportObservations: "Open observations", inventory.ImportNotices: "Notices", inventory.ImportUsage: "Past usage",
 	inventory.ImportEverything: "Everything, as exported (XLSX)",
 }
@@ -181,7 +181,7 @@ type ImportRow struct {
 // importSeen is where each kind of list is shown once it is in.
 var importSeen = map[inventory.ImportKind]string{
 	inventory.ImportSites: "/sites", inventory.ImportPlaces: "/stock", inventory.ImportPeople: "/people", inventory.ImportProducts: "/products",
-	inventory.ImportKitLists: "/kit-lists", inventory.ImportBags: "/board", inventory.ImportStock: "/stock", inventory.ImportNotices: "/notices",
+	inventory.ImportKitLists: "/kit-lists", inventory.ImportBags: "/board", inventory.ImportVehiclesOff: "/board", inventory.ImportStock: "/stock", inventory.ImportNotices: "/notices",
 }
 
 func (p *importPage) arrange(kind inventory.ImportKind) {

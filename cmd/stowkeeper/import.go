@@ -23,7 +23,7 @@ type importCommand struct {
 	DryRun   bool   `name:"dry-run" help:"Only say what would be created, changed and refused."`
 	SignedBy string `name:"signed-by" placeholder:"NAME" help:"Who signs for controlled items in the file; their PIN or password is read from standard input."`
 	Witness  string `placeholder:"NAME" help:"The second person who signs; theirs is read after it."`
-	Kind     string `arg:"" enum:"everything,categories,sites,places,people,items,products,kit-lists,bags,stock,observations,notices,usage" help:"What the file lists: categories, sites, places, people, items, products, kit-lists, bags, stock, observations, notices or usage; everything for an export."`
+	Kind     string `arg:"" enum:"everything,categories,sites,places,people,items,products,kit-lists,bags,vehicles-off,stock,observations,notices,usage" help:"What the file lists: categories, sites, places, people, items, products, kit-lists, bags, vehicles-off, stock, observations, notices or usage; everything for an export."`
 	File     string `arg:"" help:"A CSV file, an XLSX workbook, or for everything a folder of CSV files."`
 }
 

@@ -196,11 +196,11 @@ func (c *composed) siteOf(d door) bool {
 	return bound || d.method == http.MethodGet && asks || strings.Contains(apiBodies[d.method+" "+d.path], "S2") || d.method == http.MethodPost && slices.Contains(formsOfSites, d.path)
 }
 
-// TestMatrix walks every route × every role, at one station and at all, and
+// TestRouteMatrix walks every route × every role, at one station and at all, and
 // tokens that are kept to each action × things of one's own station and of
 // another, and strangers of every kind, and compares what happens with the
 // table of who may do what where: none more, none less.
-func TestMatrix(t *testing.T) {
+func TestRouteMatrix(t *testing.T) {
 	c := compose(t)
 	strangers, visitors := c.strangers(), c.visitors()
 	before, shown := c.state(), 0

@@ -61,7 +61,7 @@ var queries = map[string]string{
 	api.Base + "/reports/shortages": "site=S2", api.Base + "/reports/shortages.csv": "site=S2", api.Base + "/vehicles": "site=S2", api.Base + "/history": "bag=KD7-444",
 	"/board": "site=S2", "/b": "code=KD7-444", "/vehicle": "site=S2&name=Van+9", "/lent": "site=S2", "/away": "site=S2", "/away/send": "from=S2-STORE", "/devices": "site=S2",
 	"/register": "site=S2", "/store": "site=S2", "/receive": "place=S2-STORE", "/waiting": "site=S2", "/stock": "site=S2",
-	"/labels": "kind=bag&bag=KD7-444&site=S2", "/labels/sheet.pdf": "kind=bag&bag=KD7-444", "/labels/sheet.svg": "kind=bag&bag=KD7-444",
+	"/labels": "kind=bag&bag=KD7-444&site=S2", "/labels/sheet.pdf": "kind=bag&bag=KD7-444&sheet=a4-3x7", "/labels/sheet.svg": "kind=bag&bag=KD7-444&sheet=a4-3x7",
 	"/report": "site=S2", "/history": "bag=KD7-444", "/year": "site=S2", "/year.csv": "site=S2", "/checks": "site=S2", "/checks.csv": "site=S2", "/checks/rows": "bag=KD7-444", "/flows": "site=S2",
 	"/flows.csv": "site=S2", "/flows/rows": "site=S2", "/search": "q=KD7-444", "/recorded": "by=operator",
 	"/lots/:id/open": "place=S2-STORE", "/lots/:id/apart": "place=S2-STORE", "/lots/:id/training": "place=S2-STORE",

@@ -226,7 +226,7 @@ var open = []string{"GET /healthz", "GET /readyz", "GET /assets/:name", "GET /wo
 	"GET /welcome/:link", "POST /welcome/:link", "GET /enrol/:link", "POST /enrol/:link"}
 
 // TestOpenRoutes: these and no others answer a stranger; the rest, walked by
-// TestMatrix, asks who comes. What is no route is not there.
+// TestRouteMatrix, asks who comes. What is no route is not there.
 func TestOpenRoutes(t *testing.T) {
 	c := compose(t)
 	var found []string
