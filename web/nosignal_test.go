@@ -94,16 +94,21 @@ func TestWhatWaitsBelongsToWhoRecordedIt(t *testing.T) {
 	b.offline(true)
 	b.open("/b/CEN-02/use")
 	b.sees("No signal. As of ")
+	b.taken()
 	b.do(chromedp.SetValue("[name=incident]", "INC-9"), chromedp.Click("form[data-keep] > button.main"))
 	assert.Equal(t, "/b/CEN-02/use", ask[string](b, "location.pathname"), "nothing was said to have been used")
 	ask[bool](b, `document.querySelector(".stepper button:last-child").click() || document.querySelector("form[data-keep] > button.main").click() || true`)
 	b.sees("What this page says was judged before it.")
-	assert.Equal(t, "/b/CEN-02", ask[string](b, "location.pathname"))
+	b.at("/b/CEN-02")
 	b.open("/b/CEN-01/take-off")
+	b.taken()
 	b.do(chromedp.SetValue("[name=reason]", "the zip is torn"), chromedp.Click("form[data-keep] > button.main"))
+	b.at("/b/CEN-01")
 	b.sees("It must not go out.")
 	b.open("/b/CEN-03/seal-check")
+	b.taken()
 	b.do(chromedp.SetValue("[name=seal_set]", "300301"), chromedp.Click("form[action$='/seal'] > button.main"))
+	b.at("/b/CEN-03")
 	b.sees("New seal of ")
 	b.open("/stock")
 	b.sees("this phone does not keep that page")
@@ -142,13 +147,27 @@ func TestWhatWaitsBelongsToWhoRecordedIt(t *testing.T) {
 
 	send := b.atSync()
 	b.open("/b/CEN-02/use")
+	b.taken()
 	b.offline(true)
 	ask[bool](b, `(document.querySelector("[name=incident]").value = "INC-10") && document.querySelector(".stepper button:last-child").click() || document.querySelector("form[data-keep] > button.main").click() || true`)
+	b.at("/b/CEN-02")
 	b.sees("1 waits here to be sent")
 	b.do(chromedp.Navigate("about:blank"))
 	b.offline(false)
 	send()
 	require.Eventually(t, func() bool { _, uses := w.recordsOf("CEN-02"); return len(uses) == 2 }, time.Minute, 50*time.Millisecond, "sent with no page open")
+}
+
+// at waits until a page that the script leads to is there.
+func (b *browser) at(path string) {
+	b.t.Helper()
+	b.until("the page "+path, `location.pathname === "`+path+`" && document.readyState === "complete"`)
+}
+
+// taken waits until the script has taken the forms of a page over.
+func (b *browser) taken() {
+	b.t.Helper()
+	b.until("the script has taken the form over", `[...document.querySelectorAll("form[data-keep]")].every(f => f.elements.key.value.includes("-"))`)
 }
 
 // atSync returns what has the browser tell the worker that there is signal, as
