@@ -61,11 +61,6 @@ func (v visitor) may(act inventory.Action) bool {
 	return inventory.May(v.role, act) && (v.scope == nil || slices.Contains(v.scope, act))
 }
 
-// at tells whether an action is within the visitor's reach at a station.
-func (v visitor) at(act inventory.Action, site string) bool {
-	return v.may(act) && (v.sites == nil || slices.Contains(v.sites, site))
-}
-
 // visitors are every role at station N1, the roles that may belong to all
 // stations, and for every action a token that is kept to it.
 func (c *composed) visitors() []visitor {
