@@ -158,7 +158,7 @@ func (s *server) awaySendForm(v *visit, f *form, failed error) error {
 	if err != nil {
 		return err
 	}
-	p := &awaySendPage{Base: Base{Title: "Left somewhere, from " + from.Code}, From: from, Back: placePath(from)}
+	p := &awaySendPage{Base: Base{Title: "Left somewhere, from " + from.Name}, From: from, Back: placePath(from)}
 	for _, l := range sortLots(lots, items) {
 		x := AwayFields{Name: nameOf(items, l.Item), Label: lotLabel(l.LotNo, l.Serial)}
 		for _, w := range l.Where {

@@ -152,14 +152,19 @@ func (s *server) showRegister(v *visit) error {
 		Years: s.svc.RegisterKept(), Done: v.Query("done"), MayKeep: v.may(inventory.ActKeepStock), MayAct: v.may(inventory.ActCheck), Carried: r.Kind == inventory.KindCarrier}
 	p.Own = p.MayKeep || p.Carried && r.Holder == v.actor.Name
 	for _, e := range r.Entries {
-		row := EntryRow{RegisterEntry: e, When: whenAt(e.HappenedAt, site), Recorded: whenAt(e.RecordedAt, site), OtherName: placeName(places, e.Other),
-			Rest: e.Rest(), CorrectHref: p.Path + "/entries/" + formatID(e.ID) + "/correct", MayCorrect: p.MayKeep && e.Kind == inventory.EntryMovement && e.Reason != inventory.ReasonCorrection && e.CorrectedBy == 0}
+		row := entryRow(e, site, places)
+		row.CorrectHref = p.Path + "/entries/" + formatID(e.ID) + "/correct"
+		row.MayCorrect = p.MayKeep && e.Kind == inventory.EntryMovement && e.Reason != inventory.ReasonCorrection && e.CorrectedBy == 0
 		for _, x := range e.Signatures {
 			row.Later = append(row.Later, LaterSignature{x.Person, whenAt(x.At, site)})
 		}
 		p.Rows = append(p.Rows, row)
 	}
 	return s.render(v, http.StatusOK, p)
+}
+
+func entryRow(e inventory.RegisterEntry, site inventory.Site, places []inventory.Place) EntryRow {
+	return EntryRow{RegisterEntry: e, When: whenAt(e.HappenedAt, site), Recorded: whenAt(e.RecordedAt, site), OtherName: placeName(places, e.Other), Rest: e.Rest()}
 }
 
 // registerHere returns the page that the address names, and the station where

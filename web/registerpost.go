@@ -193,9 +193,12 @@ func (s *server) entryHere(v *visit) (*entryPage, error) {
 	if i < 0 {
 		return nil, inventory.Errorf(inventory.NotFound, "no such entry on this page of the register")
 	}
-	e := r.Entries[i]
+	places, err := s.svc.Places(v.ctx(), v.actor, inventory.PlaceFilter{Retired: true}, inventory.Page{})
+	if err != nil {
+		return nil, err
+	}
 	return &entryPage{Base: Base{Title: "Register: " + r.Name, Caution: true}, RegisterPage: r, Path: registerPath(r.Place, r.Item),
-		Entry: EntryRow{RegisterEntry: e, When: whenAt(e.HappenedAt, site)}}, nil
+		Entry: entryRow(r.Entries[i], site, places)}, nil
 }
 
 func (s *server) showSign(v *visit) error { return s.signForm(v, openForm(nil), nil) }
