@@ -319,11 +319,14 @@ func (w *trainingWalk) doNotice() answer {
 	return w.ask("POST", "/notices", fmt.Sprintf(`{"reference":"R%d","action":%q,"item":"TQ-WIND","serials":[%q]}`, len(w.log), anyOf(w, "action", []string{"withdraw", "inspect"}), anyOf(w, "serial", walkSerials)))
 }
 
+// trainingWalks is how many walks there are unless -rapid.checks says otherwise.
+var trainingWalks = "50"
+
 // TestTrainingNeverReturnsOverTheAPI: through any sequence of requests, what
 // was training stock once is never in a place for issue.
 func TestTrainingNeverReturnsOverTheAPI(t *testing.T) {
 	if checks := flag.Lookup("rapid.checks"); checks.Value.String() == checks.DefValue { // a walk takes a fifth of a second
-		require.NoError(t, flag.Set("rapid.checks", "50"))
+		require.NoError(t, flag.Set("rapid.checks", trainingWalks))
 		defer func() { require.NoError(t, flag.Set("rapid.checks", checks.DefValue)) }()
 	}
 	answers := map[string]int{}
