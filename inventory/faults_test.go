@@ -77,7 +77,7 @@ func TestFaultsHaveTheirPlaces(t *testing.T) {
 
 // walkTwoYears runs the walk in a copy of the module.
 func walkTwoYears(dir string) (string, error) {
-	cmd := exec.Command("go", "test", "-count=1", "-vet=off", "-ldflags=-s -w", "-failfast", "-run", "^TestTwoYears", "./inventory")
+	cmd := exec.Command("go", "test", "-count=1", "-vet=off", "-trimpath", "-gcflags=stowkeeper/inventory=-l", "-ldflags=-s -w", "-failfast", "-run", "^TestTwoYears", "./inventory")
 	cmd.Dir = dir
 	out, err := cmd.CombinedOutput()
 	return string(out), err

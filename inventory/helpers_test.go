@@ -11,6 +11,9 @@ import (
 	"stowkeeper/inventory"
 )
 
+// raced tells whether the race detector is on, which makes each step dear.
+var raced bool
+
 // day reads a day in a test table; the empty text is no day.
 func day(s string) inventory.Day {
 	if s == "" {

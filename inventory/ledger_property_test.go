@@ -310,6 +310,10 @@ func stockedHouse(t *testing.T) []byte {
 func TestLedgerProperty(t *testing.T) {
 	t.Parallel()
 	asked, template, dir, sequence := map[string]int{}, stockedHouse(t), t.TempDir(), 0
+	least, most := 10, 16
+	if raced {
+		least, most = 5, 8
+	}
 	rapid.Check(t, func(rt *rapid.T) {
 		sequence++
 		file := filepath.Join(dir, fmt.Sprintf("%d.db", sequence))
@@ -319,7 +323,7 @@ func TestLedgerProperty(t *testing.T) {
 		h.s = inventory.NewService(s, func() inventory.Instant { return h.now })
 		m := &ledgerModel{house: h, rt: rt, training: map[int64]bool{}, asked: asked}
 		m.know()
-		for i, seed := range rapid.SliceOfN(rapid.Uint64(), 10, 16).Draw(rt, "requests") {
+		for i, seed := range rapid.SliceOfN(rapid.Uint64(), least, most).Draw(rt, "requests") {
 			m.rnd = newMaker(seed + uint64(i)<<32)
 			m.pass(time.Duration(m.rnd.between(0, 60)) * time.Hour)
 			m.step()

@@ -15,9 +15,6 @@ import (
 
 var shiftSeed = flag.Uint64("shift-seed", 4, "the seed of the random shifts")
 
-// raced tells whether the race detector is on, which makes each step dear.
-var raced bool
-
 // shiftSteps is how many things happen in TestShifts; a short run has fewer, and
 // so has one under the race detector.
 const shiftSteps, shortShiftSteps = 10_000, 1_000

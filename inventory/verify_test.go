@@ -114,6 +114,9 @@ func TestVerifyNoticesEveryColumn(t *testing.T) {
 		if column == "site" {
 			rows = []int{7, 13, 14} // the numbers of the others are taken in the other chain, and the index says no
 		}
+		if raced {
+			rows = rows[len(rows)-2:]
+		}
 		for _, row := range rows {
 			named := row
 			if column == "id" {

@@ -12,7 +12,7 @@ import (
 func TestContract(t *testing.T) {
 	for _, engine := range []string{store.SQLite, store.Postgres} {
 		t.Run(engine, func(t *testing.T) {
-			storetest.Run(t, func(t *testing.T) inventory.Store { return storetest.Open(t, storetest.Database(t, engine)) })
+			storetest.Run(t, func(t *testing.T) inventory.Store { return storetest.OpenEmpty(t, engine) })
 		})
 	}
 }
