@@ -161,6 +161,9 @@ func (n *noSignal) meanwhile(i int) {
 	if i == records/2 {
 		n.mend()
 		n.phone.restart()
+		if n.server == nil {
+			n.start() // a kept page would say that they are signed in
+		}
 		n.phone.signIn(crewName, crewPIN) // where its cookie had not reached the disk
 	}
 	if n.dice.IntN(14) == 0 {

@@ -7,6 +7,7 @@ import (
 	"encoding/json"
 	"os"
 	"os/exec"
+	"slices"
 	"testing"
 	"time"
 
@@ -131,10 +132,12 @@ func (p *phone) signIn(name, pin string) {
 	p.t.Helper()
 	_, err := chromedp.Call(p.tab, network.SetCookie, network.SetCookieParams{Name: "stowkeeper_terminal", Value: p.terminal, URL: p.url})
 	require.NoError(p.t, err)
-	require.NoError(p.t, p.navigate("/board"))
-	if ask[string](p, "document.body.dataset.person") == name {
+	cookies, err := chromedp.Call(p.tab, network.GetCookies, network.GetCookiesParams{URLs: []string{p.url}})
+	require.NoError(p.t, err)
+	if slices.ContainsFunc(cookies.Cookies, func(c *network.Cookie) bool { return c.Name == "stowkeeper_session" }) {
 		return
 	}
+	require.NoError(p.t, p.navigate("/sign-in"))
 	_, err = chromedp.RunResponse(p.tab, chromedp.SetValue("[name=name]", name), chromedp.SetValue("[name=secret]", pin), chromedp.Click("form > button.main"))
 	require.NoError(p.t, err)
 	require.Equal(p.t, name, ask[string](p, "document.body.dataset.person"))
