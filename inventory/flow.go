@@ -130,6 +130,10 @@ const (
 	FlowMovedOut       FlowKind = "moved_out"
 )
 
+// FlowBefore asks for what came and went before the period: of no movement in
+// it is this the kind.
+const FlowBefore FlowKind = "before"
+
 // flowKind tells what a movement across the edge of a report's places is. from
 // is the place where it begins, when that is one of them.
 func flowKind(m Movement, from Place, comesIn bool) FlowKind {
@@ -261,9 +265,12 @@ func (s *Service) FlowMoves(ctx context.Context, by Actor, ask FlowAsk) ([]FlowM
 		for _, m := range in.moves {
 			b.byID[m.ID] = m
 			day := in.day(m)
-			e, _ := b.judge(m)
+			e, change := b.judge(m)
 			row := FlowMove{m, in.items[m.LotID], e.kind, e.cause, e.qty}
-			if e.kind != "" && day >= ask.Since && (ask.Until == 0 || day <= ask.Until) && ask.takes(row) {
+			if ask.Kind == FlowBefore {
+				row.Counts = change
+			}
+			if e.kind != "" && ask.takes(row, day) {
 				out = append(out, row)
 			}
 		}
@@ -272,8 +279,15 @@ func (s *Service) FlowMoves(ctx context.Context, by Actor, ask FlowAsk) ([]FlowM
 	})
 }
 
-func (ask FlowAsk) takes(m FlowMove) bool {
-	return (ask.Item == "" || ask.Item == m.Item) && (ask.Kind == "" || ask.Kind == m.Kind) && (ask.Cause == "" || ask.Cause == m.Because)
+// takes tells whether a movement on a day is behind the number asked about.
+func (ask FlowAsk) takes(m FlowMove, day Day) bool {
+	if ask.Item != "" && ask.Item != m.Item || ask.Cause != "" && ask.Cause != m.Because {
+		return false
+	}
+	if ask.Kind == FlowBefore {
+		return day < ask.Since
+	}
+	return day >= ask.Since && (ask.Until == 0 || day <= ask.Until) && (ask.Kind == "" || ask.Kind == m.Kind)
 }
 
 // flowInput is what a report of flows is made of.

@@ -4,6 +4,7 @@ import (
 	"strconv"
 	"strings"
 	"testing"
+	"time"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
@@ -23,7 +24,7 @@ func TestFiguresLeadToTheirRows(t *testing.T) {
 	w.now = w.now.AddDate(0, 0, 3)
 	max := w.as("Max Manager")
 	seen := map[string]int{}
-	for _, page := range []string{"/flows", "/flows?site=CEN", "/checks?days=30"} {
+	for _, page := range []string{"/flows", "/flows?site=CEN", "/flows?since=" + w.now.Format(time.DateOnly), "/checks?days=30"} {
 		for href, figure := range figures(max.get(page).doc()) {
 			max.get(href)
 			require.Equal(t, 200, max.res.Code, href)
@@ -47,14 +48,17 @@ func TestFiguresLeadToTheirRows(t *testing.T) {
 			})
 			assert.Equal(t, figure, n, "%s on %s", href, page)
 			seen[kind]++
-			if strings.HasSuffix(href, "#missed") {
-				seen["missed"]++
+			for _, what := range []string{"#missed", "kind=before"} {
+				if strings.Contains(href, what) {
+					seen[what]++
+				}
 			}
 		}
 	}
 	assert.Greater(t, seen["/flows/rows"], 10)
 	assert.Greater(t, seen["/checks/rows"], 3)
-	assert.Positive(t, seen["missed"])
+	assert.Positive(t, seen["#missed"])
+	assert.Positive(t, seen["kind=before"])
 
 	max.get("/report")
 	tally := 0

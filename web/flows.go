@@ -41,6 +41,7 @@ type FlowRow struct {
 	inventory.Flow
 	Name   string
 	Waste  int
+	Had    FlowLink // before
 	Came   FlowLink // received and found
 	Gone   []FlowLink
 	InHref string
@@ -146,7 +147,7 @@ func flowRow(r inventory.Flow, ask inventory.FlowAsk, name string) FlowRow {
 	link := func(kind inventory.FlowKind, n int) FlowLink {
 		return FlowLink{kind, n, flowHref(ask, r.Item, kind, "")}
 	}
-	row.Came = link(inventory.FlowReceived, r.Received)
+	row.Had, row.Came = link(inventory.FlowBefore, r.Before), link(inventory.FlowReceived, r.Received)
 	row.Gone = []FlowLink{link(inventory.FlowUsed, r.Used), link(inventory.FlowTrained, r.Trained), link(inventory.FlowWasted, row.Waste),
 		link(inventory.FlowTrainingWasted, r.TrainingWasted), link(inventory.FlowLost, r.Lost)}
 	return row

@@ -110,7 +110,11 @@ func (s *database) run(ctx context.Context, pool *sql.DB, opts *sql.TxOptions, f
 		return err
 	}
 	done = true
-	if err := tx.Commit(); err != nil {
+	err = tx.Commit()
+	if errors.Is(err, sql.ErrTxDone) && ctx.Err() != nil {
+		err = ctx.Err() // database/sql rolled it back when the context ended, and was quicker
+	}
+	if err != nil {
 		return failure("commit", "", err)
 	}
 	return nil
