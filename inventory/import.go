@@ -260,8 +260,8 @@ func (im *importing) tell() {
 
 // settled notes what became of a row, or all that is wrong with it. A row with
 // a cell that cannot be read is tried nevertheless where that is safe, so that
-// the rest of it is judged too: nothing of the file stays then. An error that is nobody's fault ends the
-// import.
+// the rest of it is judged too: nothing of the file stays then. An error that is
+// nobody's fault ends the import.
 func (im *importing) settled(r *record, out Outcome, what string, err error) error {
 	if err := joined(r.problems.err(), err); err != nil {
 		return im.refuse(r, what, err)
