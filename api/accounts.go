@@ -7,7 +7,7 @@ import (
 )
 
 func (s *server) listPeople(ctx context.Context, in *Paging) (*listed[inventory.Person], error) {
-	people, err := s.svc.People(ctx, by(ctx))
+	people, err := s.svc.Account.People(ctx, by(ctx))
 	if err != nil {
 		return nil, err
 	}
@@ -18,7 +18,7 @@ func (s *server) listPeople(ctx context.Context, in *Paging) (*listed[inventory.
 }
 
 func (s *server) listTokens(ctx context.Context, in *Paging) (*listed[inventory.Token], error) {
-	tokens, err := s.svc.Tokens(ctx, by(ctx))
+	tokens, err := s.svc.Account.Tokens(ctx, by(ctx))
 	if err != nil {
 		return nil, err
 	}
@@ -45,7 +45,7 @@ type newToken struct{ Body NewToken }
 // keys are kept.
 func (s *server) createToken(ctx context.Context, in *newToken) (*plain[TokenText], error) {
 	b := in.Body
-	text, err := s.svc.CreateToken(ctx, by(ctx), inventory.Token{Name: b.Name, Role: b.Role, Sites: b.Sites, Scope: b.Scope, EndsAt: b.EndsAt})
+	text, err := s.svc.Account.CreateToken(ctx, by(ctx), inventory.Token{Name: b.Name, Role: b.Role, Sites: b.Sites, Scope: b.Scope, EndsAt: b.EndsAt})
 	return answer(TokenText{text}, err)
 }
 
@@ -55,7 +55,7 @@ type revokedToken struct {
 }
 
 func (s *server) revokeToken(ctx context.Context, in *revokedToken) (inventory.Token, error) {
-	return s.svc.RevokeToken(ctx, by(ctx), in.ID)
+	return s.svc.Account.RevokeToken(ctx, by(ctx), in.ID)
 }
 
 type historyQuery struct {
@@ -75,6 +75,6 @@ func (s *server) listHistory(ctx context.Context, in *historyQuery) (*listed[inv
 	if err != nil {
 		return nil, err
 	}
-	deeds, _, err := s.svc.History(ctx, by(ctx), inventory.DeedFilter{Place: in.Bag, LotNo: in.Lot, Person: in.Person, Day: day}, page)
+	deeds, _, err := s.svc.History.History(ctx, by(ctx), inventory.DeedFilter{Place: in.Bag, LotNo: in.Lot, Person: in.Person, Day: day}, page)
 	return list(in.Paging, deeds, func(d inventory.Deed) string { return id(d.ID) }), err
 }

@@ -14,6 +14,8 @@ import (
 	"github.com/gin-gonic/gin"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/account"
+	"stowkeeper/inventory/services"
 )
 
 // Base is the path that every route of the API lies under.
@@ -24,16 +26,16 @@ const DefaultCookie = "stowkeeper_session"
 
 // Options are what the program that mounts the API decides.
 type Options struct {
-	BaseURL string            // address of the service as people reach it; labels hold it
-	Version string            // of the program, told in the OpenAPI document; may be empty
-	Cookie  string            // name of the session cookie; DefaultCookie where empty
-	Secrets inventory.Secrets // compares PINs; nobody can sign where nil
-	Logger  *slog.Logger      // gets the text of internal errors; slog.Default() where nil
+	BaseURL string          // address of the service as people reach it; labels hold it
+	Version string          // of the program, told in the OpenAPI document; may be empty
+	Cookie  string          // name of the session cookie; DefaultCookie where empty
+	Secrets account.Secrets // compares PINs; nobody can sign where nil
+	Logger  *slog.Logger    // gets the text of internal errors; slog.Default() where nil
 }
 
 // server is what the handlers share.
 type server struct {
-	svc *inventory.Service
+	svc *services.All
 	opt Options
 	api huma.API
 
@@ -47,7 +49,7 @@ type server struct {
 //
 // A route whose action is in no table of access is an error, so that the
 // program does not start with it.
-func Mount(r *gin.Engine, svc *inventory.Service, opt Options) error {
+func Mount(r *gin.Engine, svc *services.All, opt Options) error {
 	if opt.Cookie == "" {
 		opt.Cookie = DefaultCookie
 	}

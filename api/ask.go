@@ -1,6 +1,9 @@
 package api
 
-import "stowkeeper/inventory"
+import (
+	"stowkeeper/inventory"
+	"stowkeeper/inventory/lists"
+)
 
 // Asking says what day a reading is about.
 type Asking struct {
@@ -8,9 +11,9 @@ type Asking struct {
 	HorizonDays int    `query:"horizon_days" minimum:"0" maximum:"3660" default:"30" doc:"How many days ahead to look"`
 }
 
-func (a Asking) ask() (inventory.Ask, error) {
+func (a Asking) ask() (lists.Outlook, error) {
 	day, err := queryDay("as_of", a.AsOf)
-	return inventory.Ask{AsOf: day, Horizon: a.HorizonDays}, err
+	return lists.Outlook{AsOf: day, Horizon: a.HorizonDays}, err
 }
 
 // queryDay reads a day of the query; empty is none.

@@ -3,7 +3,8 @@ package api
 import (
 	"context"
 
-	"stowkeeper/inventory"
+	"stowkeeper/inventory/account"
+	"stowkeeper/inventory/shift"
 )
 
 type awayQuery struct {
@@ -11,22 +12,22 @@ type awayQuery struct {
 	Site string `query:"site" doc:"Site code"`
 }
 
-func (s *server) listAway(ctx context.Context, in *awayQuery) (*listed[inventory.AwayPlace], error) {
-	all, err := s.svc.Away(ctx, by(ctx), codes(in.Site))
+func (s *server) listAway(ctx context.Context, in *awayQuery) (*listed[shift.AwayPlace], error) {
+	all, err := s.svc.Shift.Away(ctx, by(ctx), codes(in.Site))
 	if err != nil {
 		return nil, err
 	}
-	return listWhole(in.Paging, all, func(a inventory.AwayPlace) string { return a.Code })
+	return listWhole(in.Paging, all, func(a shift.AwayPlace) string { return a.Code })
 }
 
-func (s *server) sendAway(ctx context.Context, in *Posted[signedTrip]) (inventory.AwayPlace, error) {
-	return s.svc.SendAway(ctx, by(ctx), in.Body.AwayTrip)
+func (s *server) sendAway(ctx context.Context, in *Posted[signedTrip]) (shift.AwayPlace, error) {
+	return s.svc.Shift.SendAway(ctx, by(ctx), in.Body.AwayTrip)
 }
 
 // Returns are units that come back.
 type Returns struct {
-	Lines []inventory.ReturnLine `json:"lines" minItems:"1" maxItems:"500" doc:"All of them come back or none does"`
-	inventory.Signing
+	Lines []shift.ReturnLine `json:"lines" minItems:"1" maxItems:"500" doc:"All of them come back or none does"`
+	account.Signing
 }
 
 type returnsPost struct {
@@ -34,6 +35,6 @@ type returnsPost struct {
 	Posted[Returns]
 }
 
-func (s *server) comeBack(ctx context.Context, in *returnsPost) (inventory.AwayPlace, error) {
-	return s.svc.ComeBack(ctx, by(ctx), in.code(), in.Body.Lines)
+func (s *server) comeBack(ctx context.Context, in *returnsPost) (shift.AwayPlace, error) {
+	return s.svc.Shift.ComeBack(ctx, by(ctx), in.code(), in.Body.Lines)
 }

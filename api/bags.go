@@ -4,6 +4,7 @@ import (
 	"context"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/ledger"
 )
 
 // BagFields are what people give of a bag.
@@ -40,8 +41,8 @@ type TakenOffChange struct {
 	Reason string `json:"reason" doc:"Why; empty to put it back on the run"`
 }
 
-func (c BagChange) change() inventory.BagChange {
-	ch := inventory.BagChange{Name: c.Name, AtSite: normal(c.AtSite), KitList: normal(c.KitList), KitListVersion: c.KitListVersion,
+func (c BagChange) change() ledger.BagChange {
+	ch := ledger.BagChange{Name: c.Name, AtSite: normal(c.AtSite), KitList: normal(c.KitList), KitListVersion: c.KitListVersion,
 		Priority: c.Priority, Vehicle: c.Vehicle, Inside: normal(c.Inside), Retired: c.Retired, Successor: normal(c.Successor)}
 	if c.TakenOff != nil {
 		ch.TakenOff = &c.TakenOff.Reason
@@ -112,7 +113,7 @@ func (s *server) listBags(ctx context.Context, in *bagQuery) (*listed[inventory.
 		return nil, err
 	}
 	if in.Lent {
-		lent, err := s.svc.Lent(ctx, by(ctx), codes(in.Site))
+		lent, err := s.svc.Lists.Lent(ctx, by(ctx), codes(in.Site))
 		if err != nil {
 			return nil, err
 		}
@@ -120,13 +121,13 @@ func (s *server) listBags(ctx context.Context, in *bagQuery) (*listed[inventory.
 	}
 	f := inventory.BagFilter{AtSites: codes(in.Site), Purpose: inventory.Purpose(in.Purpose), KitList: inventory.NormalCode(in.KitList),
 		Inside: inventory.NormalCode(in.Inside), Vehicle: in.Vehicle, Retired: in.Retired}
-	bags, err := s.svc.BagList(ctx, by(ctx), f, page, ask)
+	bags, err := s.svc.Shift.BagList(ctx, by(ctx), f, page, ask)
 	return list(in.Paging, bags, func(b inventory.BagSummary) string { return b.Code }), err
 }
 
 func (s *server) createBag(ctx context.Context, in *Posted[BagFields]) (inventory.Bag, error) {
 	b := in.Body
-	return s.svc.CreateBag(ctx, by(ctx), inventory.Bag{Code: inventory.NormalCode(b.Code), Site: inventory.NormalCode(b.Site), AtSite: inventory.NormalCode(b.AtSite),
+	return s.svc.Lists.CreateBag(ctx, by(ctx), inventory.Bag{Code: inventory.NormalCode(b.Code), Site: inventory.NormalCode(b.Site), AtSite: inventory.NormalCode(b.AtSite),
 		Name: b.Name, KitList: inventory.NormalCode(b.KitList), KitListVersion: b.KitListVersion, Priority: b.Priority, Purpose: b.Purpose,
 		Vehicle: b.Vehicle, Inside: inventory.NormalCode(b.Inside)})
 }
@@ -141,7 +142,7 @@ func (s *server) getBag(ctx context.Context, in *bagRead) (*one[BagSheet], error
 	if err != nil {
 		return nil, err
 	}
-	c, err := s.svc.Checklist(ctx, by(ctx), in.code(), ask)
+	c, err := s.svc.Shift.Checklist(ctx, by(ctx), in.code(), ask)
 	if err != nil {
 		return nil, err
 	}
@@ -159,7 +160,7 @@ func (s *server) changeBag(ctx context.Context, in *bagChange) (*one[inventory.B
 	if err != nil {
 		return nil, err
 	}
-	b, err := s.svc.UpdateBag(ctx, by(ctx), in.code(), version, in.Body.change())
+	b, err := s.svc.Lists.UpdateBag(ctx, by(ctx), in.code(), version, in.Body.change())
 	return oneOf(b, b.Version, err)
 }
 
@@ -168,5 +169,5 @@ func (s *server) readiness(ctx context.Context, in *bagRead) (*plain[inventory.R
 	if err != nil {
 		return nil, err
 	}
-	return answer(s.svc.Readiness(ctx, by(ctx), in.code(), ask))
+	return answer(s.svc.Shift.Readiness(ctx, by(ctx), in.code(), ask))
 }

@@ -14,6 +14,6 @@ type barcodeText struct {
 }
 
 func (s *server) readBarcode(ctx context.Context, in *barcodeText) (*plain[inventory.PackFacts], error) {
-	f, err := s.svc.ReadBarcode(ctx, by(ctx), in.Body.Text)
+	f, err := s.svc.Ledger.ReadBarcode(ctx, by(ctx), in.Body.Text)
 	return answer(f, err)
 }

@@ -13,6 +13,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/stock"
 )
 
 // packVector is a row of the vectors in testdata/barcodes, of either scheme.
@@ -61,7 +62,7 @@ func (w *world) tryVector(v packVector, hibc bool) {
 		w.now = inventory.InstantOf(day.Add(12 * time.Hour))
 	}
 	// A day far away has no live token, so each vector has one of its own.
-	token, err := w.svc.CreateToken(w.t.Context(), setup, inventory.Token{Name: "scanner for " + v.ID, Role: crew, Sites: []string{"N1"}})
+	token, err := w.svc.Account.CreateToken(w.t.Context(), setup, inventory.Token{Name: "scanner for " + v.ID, Role: crew, Sites: []string{"N1"}})
 	require.NoError(w.t, err)
 	body, err := json.Marshal(map[string]string{"text": v.Input})
 	require.NoError(w.t, err)
@@ -118,7 +119,7 @@ func TestReceiveByBarcode(t *testing.T) {
 	require.Len(t, f.Products, 1)
 	assert.Equal(t, decoded[inventory.Product](made), f.Products[0])
 
-	l := decoded[inventory.LotSummary](s.as(quartermaster, "POST", "/receipts").json(pack).want(201))
+	l := decoded[stock.LotSummary](s.as(quartermaster, "POST", "/receipts").json(pack).want(201))
 	assert.Equal(t, []any{"GAUZE-10", "G-7A", "", "2028-06-30", inventory.WordExpiry, f.Products[0].ID, "2028-06-30"},
 		[]any{l.Item, l.LotNo, l.Serial, l.EndPrinted, l.EndWording, l.Product, l.UsableThrough.String()}, "a lot is not tracked by its packs' serial numbers")
 	assert.Equal(t, 30, l.Where[0].Qty)
@@ -148,7 +149,7 @@ func TestReceiveByBarcode(t *testing.T) {
 	// What the code leaves out is given beside it.
 	s.as(quartermaster, "POST", "/receipts").json(`{"place":"N1-STORE","packs":1,"barcode":"0109521234543213","lot_no":"G-9","end_printed":"2028-06","end_wording":"use_by"}`).want(201)
 	corrected := `{"place":"N1-STORE","packs":1,"barcode":"01095212345432131728073110G-7A","on_conflict":"correct","correction_reason":"looked at the pack"}`
-	again := decoded[inventory.LotSummary](s.as(quartermaster, "POST", "/receipts").json(corrected).want(201))
+	again := decoded[stock.LotSummary](s.as(quartermaster, "POST", "/receipts").json(corrected).want(201))
 	assert.Equal(t, []any{l.ID, "2028-07-31", 40}, []any{again.ID, again.EndPrinted, again.Where[0].Qty})
 	s.as(quartermaster, "POST", "/receipts").json(`{"place":"N1-TRAINING","packs":1,"barcode":"01095212345432131726063010OLD"}`).want(201)
 }

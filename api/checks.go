@@ -4,6 +4,7 @@ import (
 	"context"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/account"
 )
 
 // CheckReport is what a crew sends of a check.
@@ -19,7 +20,7 @@ type CheckReport struct {
 	Inspections  []inventory.InspectedLine `json:"inspections,omitempty"`
 	Note         string                    `json:"note,omitempty"`
 	PutBack      bool                      `json:"put_back,omitempty" doc:"For a full check of a bag that was taken off: it goes back on the run"`
-	inventory.Signing
+	account.Signing
 }
 
 type checkPost struct {
@@ -31,7 +32,7 @@ func (s *server) recordCheck(ctx context.Context, in *checkPost) (inventory.Chec
 	b := in.Body
 	c := inventory.Check{Bag: in.code(), Kind: b.Kind, PerformedAt: b.PerformedAt, SeenPosition: b.SeenPosition, SealSeen: b.SealSeen,
 		SealBroken: b.SealBroken, SealSet: b.SealSet, Lines: b.Lines, Found: foundLines(b.Found), Inspections: b.Inspections, Note: b.Note, PutBack: b.PutBack}
-	return s.svc.RecordCheck(ctx, by(ctx), c, in.key())
+	return s.svc.Shift.RecordCheck(ctx, by(ctx), c, in.key())
 }
 
 // foundLines brings the item codes that were typed to their stored form.
@@ -78,12 +79,12 @@ func (s *server) checks(ctx context.Context, p Paging, f inventory.RecordFilter)
 	if err != nil {
 		return nil, err
 	}
-	checks, err := s.svc.Checks(ctx, by(ctx), f, page)
+	checks, err := s.svc.Shift.Checks(ctx, by(ctx), f, page)
 	return list(p, checks, func(c inventory.Check) string { return id(c.ID) }), err
 }
 
 func (s *server) getCheck(ctx context.Context, in *ByID) (*plain[inventory.Check], error) {
-	return answer(s.svc.Check(ctx, by(ctx), in.ID))
+	return answer(s.svc.Shift.Check(ctx, by(ctx), in.ID))
 }
 
 type checkDecision struct {
@@ -94,5 +95,5 @@ type checkDecision struct {
 func (s *server) decideCheck(ctx context.Context, in *checkDecision) (inventory.Check, error) {
 	d := in.Body.CheckDecision
 	d.Found = foundLines(d.Found)
-	return s.svc.DecideCheck(ctx, by(ctx), in.ID, d)
+	return s.svc.Shift.DecideCheck(ctx, by(ctx), in.ID, d)
 }

@@ -3,9 +3,9 @@ package api
 import (
 	"context"
 
-	"stowkeeper/inventory"
+	"stowkeeper/inventory/ledger"
 )
 
-func (s *server) recordClass(ctx context.Context, in *Posted[signedClass]) (inventory.ClassRecord, error) {
-	return s.svc.RecordClass(ctx, by(ctx), in.Body.Class)
+func (s *server) recordClass(ctx context.Context, in *Posted[signedClass]) (ledger.ClassRecord, error) {
+	return s.svc.Ledger.RecordClass(ctx, by(ctx), in.Body.Class)
 }

@@ -4,6 +4,8 @@ import (
 	"context"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/ledger"
+	"stowkeeper/inventory/stock"
 )
 
 // ByLot is a path parameter that names a device by any of its lots.
@@ -20,7 +22,7 @@ type deviceQuery struct {
 	DueBefore string `query:"due_before" format:"date" doc:"Only devices whose next inspection is due before this day"`
 }
 
-func (s *server) listDevices(ctx context.Context, in *deviceQuery) (*listed[inventory.DeviceSummary], error) {
+func (s *server) listDevices(ctx context.Context, in *deviceQuery) (*listed[stock.DeviceSummary], error) {
 	page, err := in.byID()
 	if err != nil {
 		return nil, err
@@ -29,27 +31,27 @@ func (s *server) listDevices(ctx context.Context, in *deviceQuery) (*listed[inve
 	if err != nil {
 		return nil, err
 	}
-	f := inventory.DeviceFilter{Item: inventory.NormalCode(in.Item), Serial: in.Serial, Place: inventory.NormalCode(in.Place), Sites: codes(in.Site), DueBefore: before}
-	devices, err := s.svc.Devices(ctx, by(ctx), f, page)
+	f := stock.DeviceFilter{Item: inventory.NormalCode(in.Item), Serial: in.Serial, Place: inventory.NormalCode(in.Place), Sites: codes(in.Site), DueBefore: before}
+	devices, err := s.svc.Stock.Devices(ctx, by(ctx), f, page)
 	for i := range devices {
 		devices[i].LotSummary = withPlaces(devices[i].LotSummary)
 	}
-	return list(in.Paging, devices, func(d inventory.DeviceSummary) string { return id(d.ID) }), err
+	return list(in.Paging, devices, func(d stock.DeviceSummary) string { return id(d.ID) }), err
 }
 
-func (s *server) getDevice(ctx context.Context, in *ByLot) (*plain[inventory.DeviceStory], error) {
-	d, err := s.svc.Device(ctx, by(ctx), in.Lot)
+func (s *server) getDevice(ctx context.Context, in *ByLot) (*plain[stock.DeviceStory], error) {
+	d, err := s.svc.Stock.Device(ctx, by(ctx), in.Lot)
 	d.LotSummary = withPlaces(d.LotSummary)
 	return answer(d, err)
 }
 
 type inspectionPost struct {
 	ByLot
-	Posted[inventory.InspectionReport]
+	Posted[ledger.InspectionReport]
 }
 
 func (s *server) inspectDevice(ctx context.Context, in *inspectionPost) (inventory.Inspection, error) {
-	return s.svc.Inspect(ctx, by(ctx), in.Lot, in.Body)
+	return s.svc.Ledger.Inspect(ctx, by(ctx), in.Lot, in.Body)
 }
 
 // ClassReport is what a quartermaster sends of a class that trained with a
@@ -66,7 +68,7 @@ type classPost struct {
 }
 
 func (s *server) trainWith(ctx context.Context, in *classPost) (inventory.TrainingUse, error) {
-	return s.svc.Train(ctx, by(ctx), in.Lot, inventory.TrainingUse{Cycles: in.Body.Cycles, Class: in.Body.Class, At: in.Body.At})
+	return s.svc.Ledger.Train(ctx, by(ctx), in.Lot, inventory.TrainingUse{Cycles: in.Body.Cycles, Class: in.Body.Class, At: in.Body.At})
 }
 
 func (s *server) listPoints(_ context.Context, in *struct{ Paging }) (*listed[inventory.DefaultPoints], error) {
@@ -78,11 +80,11 @@ type openingPost struct {
 	Posted[signedOpening]
 }
 
-func (s *server) openUnits(ctx context.Context, in *openingPost) (inventory.LotSummary, error) {
-	lot, err := s.svc.OpenUnits(ctx, by(ctx), in.ID, in.Body.Opened)
+func (s *server) openUnits(ctx context.Context, in *openingPost) (stock.LotSummary, error) {
+	lot, err := s.svc.Ledger.OpenUnits(ctx, by(ctx), in.ID, in.Body.Opened)
 	if err != nil {
-		return inventory.LotSummary{}, err
+		return stock.LotSummary{}, err
 	}
-	story, err := s.svc.Lot(ctx, by(ctx).Whole(), lot.ID)
+	story, err := s.svc.Stock.Lot(ctx, by(ctx).WithoutScope(), lot.ID)
 	return withPlaces(story.LotSummary), err
 }

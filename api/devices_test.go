@@ -13,6 +13,7 @@ import (
 
 	"stowkeeper/api"
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/stock"
 )
 
 const (
@@ -69,9 +70,9 @@ func oneMove(lot int64, from, to, reason string) string {
 	return fmt.Sprintf(`{"movements":[{"lot_id":%d,"qty":1,"from":%q,"to":%q,"reason":%q%s}]}`, lot, from, to, reason, cause)
 }
 
-func (s equipped) device(lot int64) inventory.DeviceStory {
+func (s equipped) device(lot int64) stock.DeviceStory {
 	s.t.Helper()
-	return decoded[inventory.DeviceStory](s.as(quartermaster, "GET", fmt.Sprintf("/devices/%d", lot)).want(200))
+	return decoded[stock.DeviceStory](s.as(quartermaster, "GET", fmt.Sprintf("/devices/%d", lot)).want(200))
 }
 
 func (s equipped) bagNamed(code string) api.BagSheet {
@@ -120,15 +121,15 @@ func TestDeviceThroughTheAPI(t *testing.T) {
 	assert.Equal(t, []any{40, "fit for training only", true}, []any{d.Cycles, d.Standing, d.Training})
 	assert.Equal(t, []int{5, 3, 1}, []int{len(d.History), len(d.Inspections), len(d.TrainingUses)})
 	assert.Equal(t, 200, d.Life.TrainingCycles)
-	assert.Len(t, decoded[inventory.DeviceStory](s.as(crew, "GET", fmt.Sprintf("/devices/%d", first)).want(200)).History, 0, "crew do not read the history")
+	assert.Len(t, decoded[stock.DeviceStory](s.as(crew, "GET", fmt.Sprintf("/devices/%d", first)).want(200)).History, 0, "crew do not read the history")
 
-	all := decoded[listOf[inventory.DeviceSummary]](s.as(crew, "GET", "/devices?limit=1&item=tq-wind&site=N1").want(200))
+	all := decoded[listOf[stock.DeviceSummary]](s.as(crew, "GET", "/devices?limit=1&item=tq-wind&site=N1").want(200))
 	require.Len(t, all.Data, 1)
-	next := decoded[listOf[inventory.DeviceSummary]](s.as(crew, "GET", "/devices?limit=1&item=tq-wind&site=N1&cursor="+all.NextCursor).want(200))
+	next := decoded[listOf[stock.DeviceSummary]](s.as(crew, "GET", "/devices?limit=1&item=tq-wind&site=N1&cursor="+all.NextCursor).want(200))
 	assert.NotEqual(t, all.Data[0].Serial, next.Data[0].Serial)
 	assert.Empty(t, next.NextCursor)
 	for query, want := range map[string]int{"serial=X-1": 1, "serial=X-3": 0, "place=N1-TRAINING": 1, "item=SPLINT": 0, "due_before=2027-09-13": 2, "due_before=2027-09-12": 0} {
-		assert.Len(t, decoded[listOf[inventory.DeviceSummary]](s.as(crew, "GET", "/devices?"+query).want(200)).Data, want, query)
+		assert.Len(t, decoded[listOf[stock.DeviceSummary]](s.as(crew, "GET", "/devices?"+query).want(200)).Data, want, query)
 	}
 }
 
@@ -151,7 +152,7 @@ func TestDeviceProblems(t *testing.T) {
 	s.as(crew, "GET", "/devices?site=S2").want(403)
 	elsewhere := s.token(crew, "S2")
 	s.with(elsewhere, "POST", at(strap, "inspections")).json(`{"points":[{"point":"bar straight","pass":false}]}`).want(403)
-	assert.Empty(t, decoded[listOf[inventory.DeviceSummary]](s.with(elsewhere, "GET", "/devices").want(200)).Data)
+	assert.Empty(t, decoded[listOf[stock.DeviceSummary]](s.with(elsewhere, "GET", "/devices").want(200)).Data)
 	s.with(elsewhere, "GET", fmt.Sprintf("/devices/%d", strap)).want(403)
 	assert.Empty(t, s.device(strap).Inspections, "what was refused was not kept")
 }
@@ -188,13 +189,13 @@ func TestOpenings(t *testing.T) {
 	s := newEquipped(t)
 	wash := s.receive(`{"place":"N1-STORE","item":"WASH","lot_no":"W1","end_printed":"2029-01","end_wording":"expiry","qty":50}`)
 	path := fmt.Sprintf("/lots/%d/openings", wash)
-	opened := decoded[inventory.LotSummary](s.as(crew, "POST", path).key("o1").json(`{"place":"n1-store","qty":1}`).want(201))
+	opened := decoded[stock.LotSummary](s.as(crew, "POST", path).key("o1").json(`{"place":"n1-store","qty":1}`).want(201))
 	assert.Equal(t, []any{"2027-07-12", inventory.RuleOpened, wash}, []any{opened.UsableThrough.String(), opened.Rule, opened.Parent})
 	s.as(crew, "POST", path).key("o1").json(`{"place":"n1-store","qty":1}`).want(201)
-	story := decoded[inventory.LotStory](s.as(quartermaster, "GET", fmt.Sprintf("/lots/%d", wash)).want(200))
-	assert.Equal(t, []inventory.AtPlace{{Place: "N1-STORE", Qty: 49}}, story.Where, "one bottle of fifty, once")
+	story := decoded[stock.LotStory](s.as(quartermaster, "GET", fmt.Sprintf("/lots/%d", wash)).want(200))
+	assert.Equal(t, []stock.AtPlace{{Place: "N1-STORE", Qty: 49}}, story.Where, "one bottle of fifty, once")
 	require.Len(t, story.SameBatch, 1)
-	assert.Equal(t, []inventory.AtPlace{{Place: "N1-STORE", Qty: 1}}, story.SameBatch[0].Where)
+	assert.Equal(t, []stock.AtPlace{{Place: "N1-STORE", Qty: 1}}, story.SameBatch[0].Where)
 	s.as(crew, "POST", path).json(`{"place":"N1-STORE","qty":50}`).want(409)
 	assert.Equal(t, []string{"body.place"}, locations(s.as(crew, "POST", path).json(`{"place":"NOWHERE","qty":1}`).want(422).problem()))
 	s.as(crew, "POST", fmt.Sprintf("/lots/%d/openings", opened.ID)).json(`{"place":"N1-STORE","qty":1}`).want(409)

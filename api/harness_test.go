@@ -18,6 +18,9 @@ import (
 
 	"stowkeeper/api"
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/account"
+	"stowkeeper/inventory/lists"
+	"stowkeeper/inventory/services"
 	"stowkeeper/inventory/store"
 )
 
@@ -30,7 +33,7 @@ var began = inventory.InstantOf(time.Date(2027, 6, 14, 7, 0, 0, 0, time.UTC))
 // program for each role that speaks to it.
 type world struct {
 	t      *testing.T
-	svc    *inventory.Service
+	svc    *services.All
 	engine *gin.Engine
 	client *http.Client
 	tokens map[inventory.Role]string
@@ -88,14 +91,14 @@ func openWorldOn(t *testing.T, db string) (w *world, end func()) {
 	require.NoError(t, err)
 	end = func() { require.NoError(t, s.Close()) }
 	w = &world{t: t, now: began, tokens: map[inventory.Role]string{}, log: &safeBuffer{}}
-	w.svc = inventory.NewService(s, w.clock)
-	w.svc.Published, err = inventory.ParsePublished([]byte(publishedTable))
+	published, err := lists.ParsePublished([]byte(publishedTable))
 	require.NoError(t, err)
+	w.svc = services.New(s, w.clock, services.Options{Published: published})
 	w.engine = gin.New()
 	require.NoError(t, api.Mount(w.engine, w.svc, api.Options{BaseURL: "https://kit.example.org", Logger: slog.New(slog.NewTextHandler(w.log, nil))}))
 	w.client = &http.Client{Transport: w}
 	for _, site := range []inventory.Site{{Code: "N1", Name: "North One", Timezone: "Europe/London"}, {Code: "S2", Name: "South Two", Timezone: "Europe/Athens"}} {
-		_, err := w.svc.CreateSite(t.Context(), setup, site)
+		_, err := w.svc.Lists.CreateSite(t.Context(), setup, site)
 		require.NoError(t, err)
 	}
 	for _, role := range inventory.Roles {
@@ -122,7 +125,7 @@ func (w *world) token(role inventory.Role, sites ...string) string {
 	if role == inventory.Administrator {
 		sites = nil
 	}
-	text, err := w.svc.CreateToken(w.t.Context(), setup, inventory.Token{Name: string(role) + " " + strings.Join(sites, ","), Role: role, Sites: sites, EndsAt: w.clock().Add(inventory.LongestToken)})
+	text, err := w.svc.Account.CreateToken(w.t.Context(), setup, inventory.Token{Name: string(role) + " " + strings.Join(sites, ","), Role: role, Sites: sites, EndsAt: w.clock().Add(account.LongestToken)})
 	require.NoError(w.t, err)
 	return text
 }

@@ -59,13 +59,13 @@ func (s *server) actor(ctx huma.Context) (inventory.Actor, error) {
 		if !strings.EqualFold(scheme, "Bearer") || token == "" {
 			return inventory.Actor{}, inventory.Errorf(inventory.SignedOut, "send the token as: Authorization: Bearer …")
 		}
-		return s.svc.TokenActor(ctx.Context(), strings.TrimSpace(token))
+		return s.svc.Account.TokenActor(ctx.Context(), strings.TrimSpace(token))
 	}
 	if c, err := huma.ReadCookie(ctx, s.opt.Cookie); err == nil && c.Value != "" {
 		if s.origin.Check(humagin.Unwrap(ctx).Request) != nil {
 			return inventory.Actor{}, inventory.Errorf(inventory.Forbidden, "a session writes only from the pages of this service; use a token elsewhere")
 		}
-		return s.svc.SessionActor(ctx.Context(), c.Value)
+		return s.svc.Account.SessionActor(ctx.Context(), c.Value)
 	}
 	return inventory.Actor{}, inventory.Errorf(inventory.SignedOut, "sign in first, or send a token")
 }

@@ -71,16 +71,16 @@ func (s *server) listItems(ctx context.Context, in *itemQuery) (*listed[inventor
 	if err != nil {
 		return nil, err
 	}
-	items, err := s.svc.Items(ctx, by(ctx), inventory.ItemFilter{Category: inventory.Category(in.Category), Text: in.Text}, page)
+	items, err := s.svc.Lists.Items(ctx, by(ctx), inventory.ItemFilter{Category: inventory.Category(in.Category), Text: in.Text}, page)
 	return list(in.Paging, items, func(it inventory.Item) string { return it.Code }), err
 }
 
 func (s *server) createItem(ctx context.Context, in *Posted[ItemFields]) (inventory.Item, error) {
-	return s.svc.CreateItem(ctx, by(ctx), in.Body.item(0))
+	return s.svc.Lists.CreateItem(ctx, by(ctx), in.Body.item(0))
 }
 
 func (s *server) getItem(ctx context.Context, in *ByCode) (*one[inventory.Item], error) {
-	it, err := s.svc.Item(ctx, by(ctx), in.code())
+	it, err := s.svc.Lists.Item(ctx, by(ctx), in.code())
 	return oneOf(it, it.Version, err)
 }
 
@@ -91,7 +91,7 @@ type itemChange struct {
 }
 
 func (s *server) changeItem(ctx context.Context, in *itemChange) (*one[inventory.Item], error) {
-	it, err := s.svc.Item(ctx, by(ctx).Whole(), in.code())
+	it, err := s.svc.Lists.Item(ctx, by(ctx).WithoutScope(), in.code())
 	if err != nil {
 		return nil, err
 	}
@@ -103,6 +103,6 @@ func (s *server) changeItem(ctx context.Context, in *itemChange) (*one[inventory
 		return nil, err
 	}
 	it.Version = version
-	it, err = s.svc.UpdateItem(ctx, by(ctx), it)
+	it, err = s.svc.Lists.UpdateItem(ctx, by(ctx), it)
 	return oneOf(it, it.Version, err)
 }

@@ -48,12 +48,12 @@ func (s *server) listKitLists(ctx context.Context, in *Paging) (*listed[inventor
 	if err != nil {
 		return nil, err
 	}
-	lists, err := s.svc.KitLists(ctx, by(ctx), page)
+	lists, err := s.svc.Lists.KitLists(ctx, by(ctx), page)
 	return list(*in, lists, func(k inventory.KitList) string { return k.Code }), err
 }
 
 func (s *server) createKitList(ctx context.Context, in *Posted[NewKitList]) (inventory.KitList, error) {
-	return s.svc.CreateKitList(ctx, by(ctx), in.Body.list(in.Body.Code))
+	return s.svc.Lists.CreateKitList(ctx, by(ctx), in.Body.list(in.Body.Code))
 }
 
 type kitListQuery struct {
@@ -62,7 +62,7 @@ type kitListQuery struct {
 }
 
 func (s *server) getKitList(ctx context.Context, in *kitListQuery) (*one[inventory.KitList], error) {
-	k, err := s.svc.KitList(ctx, by(ctx), in.code(), in.Version)
+	k, err := s.svc.Lists.KitList(ctx, by(ctx), in.code(), in.Version)
 	return oneOf(k, int64(k.Version), err)
 }
 
@@ -79,6 +79,6 @@ func (s *server) nextKitList(ctx context.Context, in *kitListChange) (*one[inven
 	if err != nil {
 		return nil, err
 	}
-	k, err := s.svc.NextKitList(ctx, by(ctx), in.Body.list(in.code()), int(version))
+	k, err := s.svc.Lists.NextKitList(ctx, by(ctx), in.Body.list(in.code()), int(version))
 	return oneOf(k, int64(k.Version), err)
 }

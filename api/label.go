@@ -9,6 +9,7 @@ import (
 	"strings"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/storeroom"
 	"stowkeeper/labels"
 )
 
@@ -39,19 +40,19 @@ type LabelsQuery struct {
 }
 
 // asks returns what is wanted, kind after kind.
-func (q LabelAsk) asks() ([]inventory.LabelAsk, error) {
+func (q LabelAsk) asks() ([]storeroom.LabelAsk, error) {
 	devices, err := ids("device", q.Device)
-	ask := inventory.LabelAsk{Kind: inventory.LabelKind(q.Kind), Sites: codes(q.Site), Bags: listedCodes(q.Bag),
+	ask := storeroom.LabelAsk{Kind: storeroom.LabelKind(q.Kind), Sites: codes(q.Site), Bags: listedCodes(q.Bag),
 		Place: inventory.NormalCode(q.Place), Items: listedCodes(q.Item), Devices: devices}
-	if len(devices) == 0 || ask.Kind != inventory.LabelBag {
-		return []inventory.LabelAsk{ask}, err
+	if len(devices) == 0 || ask.Kind != storeroom.LabelBag {
+		return []storeroom.LabelAsk{ask}, err
 	}
-	beside := inventory.LabelAsk{Kind: inventory.LabelDevice, Devices: devices}
+	beside := storeroom.LabelAsk{Kind: storeroom.LabelDevice, Devices: devices}
 	if len(ask.Bags) == 0 {
-		return []inventory.LabelAsk{beside}, err
+		return []storeroom.LabelAsk{beside}, err
 	}
 	ask.Devices = nil
-	return []inventory.LabelAsk{ask, beside}, err
+	return []storeroom.LabelAsk{ask, beside}, err
 }
 
 // ids reads ids that are repeated or stand with commas between.
@@ -89,7 +90,7 @@ func (s *server) printJob(ctx context.Context, in *LabelsQuery) (printJob, error
 	if err != nil {
 		return job, err
 	}
-	var facts []inventory.LabelFacts
+	var facts []storeroom.LabelFacts
 	for _, ask := range asks {
 		of, err := s.labelFacts(ctx, ask)
 		if err != nil {
@@ -110,11 +111,11 @@ func (s *server) printJob(ctx context.Context, in *LabelsQuery) (printJob, error
 
 // labelFacts reads what labels say. Without the service's address they would
 // lead nowhere.
-func (s *server) labelFacts(ctx context.Context, ask inventory.LabelAsk) ([]inventory.LabelFacts, error) {
+func (s *server) labelFacts(ctx context.Context, ask storeroom.LabelAsk) ([]storeroom.LabelFacts, error) {
 	if s.opt.BaseURL == "" {
 		return nil, inventory.Errorf(inventory.Conflict, "labels need the address of the service: start it with its base URL")
 	}
-	facts, err := s.svc.Labels(ctx, by(ctx), ask)
+	facts, err := s.svc.Storeroom.Labels(ctx, by(ctx), ask)
 	return facts, inQuery(err)
 }
 
@@ -140,7 +141,7 @@ func (s *server) onSheet(ctx context.Context, in SheetAsk, printer string) (labe
 	if err != nil {
 		return sheet, opt, labelError(err, "")
 	}
-	kept, err := s.svc.SheetOffset(ctx, by(ctx), printer, sheet.Name)
+	kept, err := s.svc.Storeroom.SheetOffset(ctx, by(ctx), printer, sheet.Name)
 	if !in.OffsetX.set {
 		opt.OffsetX = kept.X
 	}
@@ -206,8 +207,8 @@ type BagLabelQuery struct {
 	LabelSize
 }
 
-func (q BagLabelQuery) ask() inventory.LabelAsk {
-	return inventory.LabelAsk{Kind: inventory.LabelKind(q.Kind), Bags: []string{q.code()}}
+func (q BagLabelQuery) ask() storeroom.LabelAsk {
+	return storeroom.LabelAsk{Kind: storeroom.LabelKind(q.Kind), Bags: []string{q.code()}}
 }
 
 // bagLabelDots and deviceLabelDots ask for a picture of one.
@@ -222,8 +223,8 @@ type DeviceLabelQuery struct {
 	LabelSize
 }
 
-func (q DeviceLabelQuery) ask() inventory.LabelAsk {
-	return inventory.LabelAsk{Kind: inventory.LabelKind("device"), Devices: []int64{q.Lot}}
+func (q DeviceLabelQuery) ask() storeroom.LabelAsk {
+	return storeroom.LabelAsk{Kind: storeroom.LabelKind("device"), Devices: []int64{q.Lot}}
 }
 
 type deviceLabelDots struct {
@@ -260,7 +261,7 @@ func (d LabelDots) asPNG(buf *bytes.Buffer, l labels.Label, size labels.Size) er
 	return err
 }
 
-func (s *server) oneLabel(ctx context.Context, ask inventory.LabelAsk, in LabelSize, draw pen) (*file, error) {
+func (s *server) oneLabel(ctx context.Context, ask storeroom.LabelAsk, in LabelSize, draw pen) (*file, error) {
 	sheet, err := labels.SheetByName(in.Sheet)
 	if err != nil {
 		return nil, labelError(err, "")

@@ -68,7 +68,7 @@ type sheetsQuery struct {
 func (s *server) listSheets(ctx context.Context, in *sheetsQuery) (*listed[LabelSheet], error) {
 	offsets := map[string]inventory.SheetOffset{}
 	if in.Site != "" {
-		kept, err := s.svc.SheetOffsets(ctx, by(ctx), in.Site)
+		kept, err := s.svc.Storeroom.SheetOffsets(ctx, by(ctx), in.Site)
 		if err != nil {
 			return nil, inQuery(err)
 		}
@@ -101,5 +101,5 @@ func (s *server) keepOffset(ctx context.Context, in *offsetPut) (*plain[inventor
 	if err != nil {
 		return nil, inventory.Errorf(inventory.NotFound, "there is no such sheet")
 	}
-	return answer(s.svc.KeepSheetOffset(ctx, by(ctx), inventory.SheetOffset{Site: in.Body.Site, Sheet: sheet.Name, X: in.Body.X, Y: in.Body.Y}))
+	return answer(s.svc.Storeroom.KeepSheetOffset(ctx, by(ctx), inventory.SheetOffset{Site: in.Body.Site, Sheet: sheet.Name, X: in.Body.X, Y: in.Body.Y}))
 }

@@ -4,14 +4,15 @@ import (
 	"context"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/stock"
 )
 
-func (s *server) receive(ctx context.Context, in *Posted[signedReceipt]) (inventory.LotSummary, error) {
-	lot, err := s.svc.Receive(ctx, by(ctx), in.Body.Receipt)
+func (s *server) receive(ctx context.Context, in *Posted[signedReceipt]) (stock.LotSummary, error) {
+	lot, err := s.svc.Ledger.Receive(ctx, by(ctx), in.Body.Receipt)
 	if err != nil {
-		return inventory.LotSummary{}, err
+		return stock.LotSummary{}, err
 	}
-	story, err := s.svc.Lot(ctx, by(ctx).Whole(), lot.ID)
+	story, err := s.svc.Stock.Lot(ctx, by(ctx).WithoutScope(), lot.ID)
 	return withPlaces(story.LotSummary), err
 }
 
@@ -26,7 +27,7 @@ type lotQuery struct {
 	EndsBefore string `query:"ends_before" format:"date" doc:"Only lots whose last usable day lies before this day"`
 }
 
-func (s *server) listLots(ctx context.Context, in *lotQuery) (*listed[inventory.LotSummary], error) {
+func (s *server) listLots(ctx context.Context, in *lotQuery) (*listed[stock.LotSummary], error) {
 	page, err := in.byID()
 	if err != nil {
 		return nil, err
@@ -41,11 +42,11 @@ func (s *server) listLots(ctx context.Context, in *lotQuery) (*listed[inventory.
 	}
 	f := inventory.LotFilter{AsOf: asOf, Item: inventory.NormalCode(in.Item), LotNo: in.LotNo, Serial: in.Serial,
 		Place: inventory.NormalCode(in.Place), Sites: codes(in.Site)}
-	lots, err := s.svc.Lots(ctx, by(ctx), f, before, page)
+	lots, err := s.svc.Stock.Lots(ctx, by(ctx), f, before, page)
 	for i := range lots {
 		lots[i] = withPlaces(lots[i])
 	}
-	return list(in.Paging, lots, func(l inventory.LotSummary) string { return id(l.ID) }), err
+	return list(in.Paging, lots, func(l stock.LotSummary) string { return id(l.ID) }), err
 }
 
 type lotRead struct {
@@ -53,12 +54,12 @@ type lotRead struct {
 	AsOf string `query:"as_of" format:"date" doc:"The day to work dates out for; today if left out"`
 }
 
-func (s *server) getLot(ctx context.Context, in *lotRead) (*plain[inventory.LotStory], error) {
+func (s *server) getLot(ctx context.Context, in *lotRead) (*plain[stock.LotStory], error) {
 	asOf, err := queryDay("as_of", in.AsOf)
 	if err != nil {
 		return nil, err
 	}
-	story, err := s.svc.LotAsOf(ctx, by(ctx), in.ID, asOf)
+	story, err := s.svc.Stock.LotAsOf(ctx, by(ctx), in.ID, asOf)
 	story.LotSummary = withPlaces(story.LotSummary)
 	for i := range story.SameBatch {
 		story.SameBatch[i] = withPlaces(story.SameBatch[i])
@@ -72,7 +73,7 @@ type correctionPost struct {
 }
 
 func (s *server) correctLot(ctx context.Context, in *correctionPost) (inventory.BatchCorrection, error) {
-	return s.svc.CorrectLot(ctx, by(ctx), in.ID, in.Body)
+	return s.svc.Ledger.CorrectLot(ctx, by(ctx), in.ID, in.Body)
 }
 
 type identifyPost struct {
@@ -80,23 +81,23 @@ type identifyPost struct {
 	Posted[signedIdentification]
 }
 
-func (s *server) identify(ctx context.Context, in *identifyPost) (inventory.LotSummary, error) {
-	lot, err := s.svc.Identify(ctx, by(ctx), in.ID, in.Body.Identification)
+func (s *server) identify(ctx context.Context, in *identifyPost) (stock.LotSummary, error) {
+	lot, err := s.svc.Ledger.Identify(ctx, by(ctx), in.ID, in.Body.Identification)
 	if err != nil {
-		return inventory.LotSummary{}, err
+		return stock.LotSummary{}, err
 	}
-	story, err := s.svc.Lot(ctx, by(ctx).Whole(), lot.ID)
+	story, err := s.svc.Stock.Lot(ctx, by(ctx).WithoutScope(), lot.ID)
 	return withPlaces(story.LotSummary), err
 }
 
 // withPlaces writes empty lists where there are none, since the answer never
 // holds null.
-func withPlaces(l inventory.LotSummary) inventory.LotSummary {
+func withPlaces(l stock.LotSummary) stock.LotSummary {
 	if l.Ends == nil {
 		l.Ends = []inventory.End{}
 	}
 	if l.Where == nil {
-		l.Where = []inventory.AtPlace{}
+		l.Where = []stock.AtPlace{}
 	}
 	return l
 }

@@ -4,12 +4,13 @@ import (
 	"context"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/account"
 )
 
 // Moves are movements to be posted together.
 type Moves struct {
 	Movements []Move `json:"movements" minItems:"1" maxItems:"1000" doc:"All of them happen or none does"`
-	inventory.Signing
+	account.Signing
 }
 
 // Move is one movement to be posted.
@@ -32,7 +33,7 @@ func (s *server) move(ctx context.Context, in *Posted[Moves]) (listOf[inventory.
 		ms = append(ms, inventory.Movement{LotID: m.LotID, Qty: m.Qty, From: m.From, To: m.To, Reason: m.Reason, Cause: m.Cause,
 			HappenedAt: m.HappenedAt, Reference: m.Reference, Note: m.Note, Corrects: m.Corrects})
 	}
-	done, err := s.svc.Move(ctx, by(ctx), ms)
+	done, err := s.svc.Ledger.Move(ctx, by(ctx), ms)
 	return listOf[inventory.Movement]{Data: done}, err
 }
 
@@ -54,6 +55,6 @@ func (s *server) listMovements(ctx context.Context, in *movementQuery) (*listed[
 	}
 	f := inventory.MovementFilter{Sites: codes(in.Site), Place: inventory.NormalCode(in.Place), LotID: in.LotID, Item: inventory.NormalCode(in.Item),
 		Reason: inventory.Reason(in.Reason), Reference: in.Reference, Newest: in.Newest}
-	ms, err := s.svc.Movements(ctx, by(ctx), f, page)
+	ms, err := s.svc.Ledger.Movements(ctx, by(ctx), f, page)
 	return list(in.Paging, ms, func(m inventory.Movement) string { return id(m.ID) }), err
 }

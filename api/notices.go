@@ -4,6 +4,7 @@ import (
 	"context"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/notice"
 )
 
 // NoticeFields are what people give of a notice. It means a batch when any of
@@ -25,18 +26,18 @@ type NoticeFields struct {
 
 // createNotice answers with the whole story: what the notice means is what its
 // sender wants to see first.
-func (s *server) createNotice(ctx context.Context, in *Posted[NoticeFields]) (inventory.NoticeStory, error) {
+func (s *server) createNotice(ctx context.Context, in *Posted[NoticeFields]) (notice.NoticeStory, error) {
 	b := in.Body
-	n, err := s.svc.CreateNotice(ctx, by(ctx), inventory.Notice{Reference: b.Reference, Action: b.Action, Item: b.Item, Product: b.Product, LotNos: b.LotNos,
+	n, err := s.svc.Notice.CreateNotice(ctx, by(ctx), inventory.Notice{Reference: b.Reference, Action: b.Action, Item: b.Item, Product: b.Product, LotNos: b.LotNos,
 		Serials: b.Serials, SerialFrom: b.SerialFrom, SerialTo: b.SerialTo, MadeFrom: b.MadeFrom, MadeTo: b.MadeTo, Text: b.Text})
 	return s.noticeStory(ctx, n, err)
 }
 
-func (s *server) noticeStory(ctx context.Context, n inventory.Notice, err error) (inventory.NoticeStory, error) {
+func (s *server) noticeStory(ctx context.Context, n inventory.Notice, err error) (notice.NoticeStory, error) {
 	if err != nil {
-		return inventory.NoticeStory{}, err
+		return notice.NoticeStory{}, err
 	}
-	return s.svc.Notice(ctx, by(ctx).Whole(), n.ID)
+	return s.svc.Notice.Notice(ctx, by(ctx).WithoutScope(), n.ID)
 }
 
 type noticeQuery struct {
@@ -45,18 +46,18 @@ type noticeQuery struct {
 	Status string `query:"status" enum:"open,closed,cancelled"`
 }
 
-func (s *server) listNotices(ctx context.Context, in *noticeQuery) (*listed[inventory.NoticeSummary], error) {
+func (s *server) listNotices(ctx context.Context, in *noticeQuery) (*listed[notice.NoticeSummary], error) {
 	page, err := in.byID()
 	if err != nil {
 		return nil, err
 	}
 	f := inventory.NoticeFilter{Item: inventory.NormalCode(in.Item), Status: inventory.NoticeStatus(in.Status)}
-	notices, err := s.svc.Notices(ctx, by(ctx), f, page)
-	return list(in.Paging, notices, func(n inventory.NoticeSummary) string { return id(n.ID) }), err
+	notices, err := s.svc.Notice.Notices(ctx, by(ctx), f, page)
+	return list(in.Paging, notices, func(n notice.NoticeSummary) string { return id(n.ID) }), err
 }
 
-func (s *server) getNotice(ctx context.Context, in *ByID) (*plain[inventory.NoticeStory], error) {
-	return answer(s.svc.Notice(ctx, by(ctx), in.ID))
+func (s *server) getNotice(ctx context.Context, in *ByID) (*plain[notice.NoticeStory], error) {
+	return answer(s.svc.Notice.Notice(ctx, by(ctx), in.ID))
 }
 
 type noticeEnd struct {
@@ -64,12 +65,12 @@ type noticeEnd struct {
 	Posted[Closing]
 }
 
-func (s *server) closeNotice(ctx context.Context, in *noticeEnd) (inventory.NoticeStory, error) {
-	n, err := s.svc.CloseNotice(ctx, by(ctx), in.ID, in.Body.Reason)
+func (s *server) closeNotice(ctx context.Context, in *noticeEnd) (notice.NoticeStory, error) {
+	n, err := s.svc.Notice.CloseNotice(ctx, by(ctx), in.ID, in.Body.Reason)
 	return s.noticeStory(ctx, n, err)
 }
 
-func (s *server) cancelNotice(ctx context.Context, in *noticeEnd) (inventory.NoticeStory, error) {
-	n, err := s.svc.CancelNotice(ctx, by(ctx), in.ID, in.Body.Reason)
+func (s *server) cancelNotice(ctx context.Context, in *noticeEnd) (notice.NoticeStory, error) {
+	n, err := s.svc.Notice.CancelNotice(ctx, by(ctx), in.ID, in.Body.Reason)
 	return s.noticeStory(ctx, n, err)
 }

@@ -9,6 +9,8 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/notice"
+	"stowkeeper/inventory/stock"
 )
 
 // TestNoticeThroughTheAPI issues a notice on a batch in two bags and the store,
@@ -25,8 +27,8 @@ func TestNoticeThroughTheAPI(t *testing.T) {
 	body := `{"reference":"FSN-1","action":"withdraw","item":"wash","lot_nos":["w 1"],"text":"may leak"}`
 	s.as(crew, "POST", "/notices").json(body).want(403)
 	s.as(manager, "POST", "/notices").json(body).want(403)
-	n := decoded[inventory.NoticeStory](s.as(quartermaster, "POST", "/notices").key("n1").json(body).want(201))
-	again := decoded[inventory.NoticeStory](s.as(quartermaster, "POST", "/notices").key("n1").json(body).want(201))
+	n := decoded[notice.NoticeStory](s.as(quartermaster, "POST", "/notices").key("n1").json(body).want(201))
+	again := decoded[notice.NoticeStory](s.as(quartermaster, "POST", "/notices").key("n1").json(body).want(201))
 	assert.Equal(t, n, again, "once")
 	s.as(quartermaster, "POST", "/notices").json(body).want(409)
 	assert.Equal(t, []int{9, 0, 9, 0}, []int{n.Units, n.Pulled, n.Outstanding, n.Unclear})
@@ -48,22 +50,22 @@ func TestNoticeThroughTheAPI(t *testing.T) {
 	path := fmt.Sprintf("/notices/%d", n.ID)
 	assert.Contains(t, s.as(quartermaster, "POST", path+"/close").json(`{"reason":"done"}`).want(409).problem().Detail, "9 units are outstanding")
 	s.as(quartermaster, "POST", "/movements").json(`{"movements":[` + moves[1:] + `]}`).want(201)
-	closed := decoded[inventory.NoticeStory](s.as(quartermaster, "POST", path+"/close").json(`{"reason":"all pulled"}`).want(200))
+	closed := decoded[notice.NoticeStory](s.as(quartermaster, "POST", path+"/close").json(`{"reason":"all pulled"}`).want(200))
 	assert.Equal(t, []any{inventory.NoticeClosed, 9, 0, "all pulled"}, []any{closed.Status, closed.Pulled, closed.Outstanding, closed.EndReason})
 	assert.Len(t, closed.Incidents, 1)
 	s.as(quartermaster, "POST", path+"/close").json(`{"reason":"again"}`).want(409)
 	assert.Equal(t, []string{"body.reason"}, locations(s.as(quartermaster, "POST", path+"/cancel").json(`{"reason":" "}`).want(422).problem()))
-	cancelled := decoded[inventory.NoticeStory](s.as(quartermaster, "POST", path+"/cancel").json(`{"reason":"it was not ours"}`).want(200))
+	cancelled := decoded[notice.NoticeStory](s.as(quartermaster, "POST", path+"/cancel").json(`{"reason":"it was not ours"}`).want(200))
 	assert.Equal(t, inventory.NoticeCancelled, cancelled.Status)
 	assert.Empty(t, cancelled.Batches[0].Withdrawn)
 	s.as(quartermaster, "POST", path+"/cancel").json(`{"reason":"again"}`).want(409)
 
-	got := decoded[inventory.NoticeStory](s.as(manager, "GET", path).want(200))
+	got := decoded[notice.NoticeStory](s.as(manager, "GET", path).want(200))
 	assert.Equal(t, cancelled, got)
 	s.as(crew, "GET", path).want(403)
 	s.as(manager, "GET", "/notices/99").want(404)
 	for query, want := range map[string]int{"": 1, "?status=cancelled": 1, "?status=open": 0, "?item=wash": 1, "?item=SPLINT": 0} {
-		assert.Len(t, decoded[listOf[inventory.NoticeSummary]](s.as(manager, "GET", "/notices"+query).want(200)).Data, want, query)
+		assert.Len(t, decoded[listOf[notice.NoticeSummary]](s.as(manager, "GET", "/notices"+query).want(200)).Data, want, query)
 	}
 }
 
@@ -72,12 +74,12 @@ func TestTraceInOneRequest(t *testing.T) {
 	s := newEquipped(t)
 	wash := s.receive(`{"place":"N1-STORE","item":"WASH","lot_no":"W1","end_printed":"2029-01","end_wording":"expiry","qty":10}`)
 	s.as(quartermaster, "POST", "/movements").json(fmt.Sprintf(`{"movements":[{"lot_id":%d,"from":"N1-STORE","to":"B-1","qty":4,"reason":"stow"}]}`, wash)).want(201)
-	opened := decoded[inventory.LotSummary](s.as(crew, "POST", fmt.Sprintf("/lots/%d/openings", wash)).json(`{"place":"B-1","qty":1}`).want(201))
+	opened := decoded[stock.LotSummary](s.as(crew, "POST", fmt.Sprintf("/lots/%d/openings", wash)).json(`{"place":"B-1","qty":1}`).want(201))
 	for i, lot := range []int64{wash, opened.ID} {
 		s.as(crew, "POST", "/bags/B-1/uses").key(fmt.Sprint("u", i)).
 			json(fmt.Sprintf(`{"incident":"I-%d","seen_position":%d,"lines":[{"lot_id":%d,"qty":1}]}`, i, s.bagNamed("B-1").Position, lot)).want(201)
 	}
-	story := decoded[inventory.LotStory](s.as(manager, "GET", fmt.Sprintf("/lots/%d", opened.ID)).want(200))
+	story := decoded[stock.LotStory](s.as(manager, "GET", fmt.Sprintf("/lots/%d", opened.ID)).want(200))
 	var used []string
 	for _, u := range story.Incidents {
 		used = append(used, fmt.Sprint(u.Incident, " ", u.Bag, " ", u.Qty))
@@ -112,7 +114,7 @@ func TestNoticeFields(t *testing.T) {
 		p := s.as(quartermaster, "POST", "/notices").json(body).want(422).problem()
 		assert.Equal(t, want, locations(p), body[:min(len(body), 120)])
 	}
-	assert.Empty(t, decoded[listOf[inventory.NoticeSummary]](s.as(manager, "GET", "/notices").want(200)).Data)
+	assert.Empty(t, decoded[listOf[notice.NoticeSummary]](s.as(manager, "GET", "/notices").want(200)).Data)
 }
 
 var longText = func() []byte {

@@ -15,7 +15,7 @@ type observationQuery struct {
 
 func (s *server) listObservations(ctx context.Context, in *observationQuery) (*listed[inventory.Observation], error) {
 	f := inventory.ObservationFilter{Bag: inventory.NormalCode(in.Bag), AtSites: codes(in.Site), Open: in.Open}
-	all, err := s.svc.Observations(ctx, by(ctx), f)
+	all, err := s.svc.Storeroom.Observations(ctx, by(ctx), f)
 	if err != nil {
 		return nil, err
 	}
@@ -34,5 +34,5 @@ type closingPost struct {
 }
 
 func (s *server) closeObservation(ctx context.Context, in *closingPost) (inventory.Observation, error) {
-	return s.svc.CloseObservation(ctx, by(ctx), in.code(), in.ID, in.Body.Reason)
+	return s.svc.Storeroom.CloseObservation(ctx, by(ctx), in.code(), in.ID, in.Body.Reason)
 }

@@ -88,7 +88,7 @@ func registerOnce[I, T any, P interface {
 			Description: "1 to 200 visible ASCII characters, bare or in quotes; a UUID is good. The same record never counts twice",
 			Schema:      &huma.Schema{Type: "string"}})
 	}
-	register(s, op, func(s *server, ctx context.Context, in *I) (*once[T], error) {
+	handle(s, op, func(s *server, ctx context.Context, in *I) (*once[T], error) {
 		header, body := P(in).parts()
 		key, err := parseKey(header)
 		if err != nil {
@@ -134,14 +134,14 @@ func (s *server) doOnce(ctx context.Context, key string, body any, do func(conte
 	c := callerOf(ctx)
 	k := inventory.RequestKey{Key: key, Principal: c.actor.Principal(), Method: c.method, Path: c.path}
 	if signs(body) { // what was answered before needs no PIN again
-		if a, found, err := s.svc.Answered(ctx, k, hash); found || inventory.KindOf(err) == inventory.Invalid && err != nil {
+		if a, found, err := s.svc.Ledger.Answered(ctx, k, hash); found || inventory.KindOf(err) == inventory.Invalid && err != nil {
 			return a.Body, found, err
 		}
 		if ctx, err = s.signedBy(ctx, body); err != nil {
 			return nil, false, err
 		}
 	}
-	a, replayed, err := s.svc.Once(ctx, k, hash, do)
+	a, replayed, err := s.svc.Ledger.Once(ctx, k, hash, do)
 	return a.Body, replayed, err
 }
 

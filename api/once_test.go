@@ -9,6 +9,7 @@ import (
 	"github.com/stretchr/testify/assert"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/stock"
 )
 
 const receiptBody = `{"place":"N1-STORE","item":"GAUZE-10","lot_no":"G-01","end_printed":"2027-08","qty":5}`
@@ -16,7 +17,7 @@ const receiptBody = `{"place":"N1-STORE","item":"GAUZE-10","lot_no":"G-01","end_
 // held is how many swabs of the first lot the store has.
 func (s stocked) held() int {
 	s.t.Helper()
-	lot := decoded[inventory.LotStory](s.as(manager, "GET", fmt.Sprintf("/lots/%d", s.gauze)).want(200))
+	lot := decoded[stock.LotStory](s.as(manager, "GET", fmt.Sprintf("/lots/%d", s.gauze)).want(200))
 	for _, w := range lot.Where {
 		if w.Place == "N1-STORE" {
 			return w.Qty

@@ -4,6 +4,7 @@ import (
 	"context"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/lists"
 )
 
 // PlaceFields are what people give of a place. Bags are made under /bags.
@@ -30,13 +31,13 @@ func (s *server) listPlaces(ctx context.Context, in *placeQuery) (*listed[invent
 		return nil, err
 	}
 	f := inventory.PlaceFilter{Sites: codes(in.Site), Kind: inventory.PlaceKind(in.Kind)}
-	places, err := s.svc.Places(ctx, by(ctx), f, page)
+	places, err := s.svc.Lists.Places(ctx, by(ctx), f, page)
 	return list(in.Paging, places, func(p inventory.Place) string { return p.Code }), err
 }
 
 func (s *server) createPlace(ctx context.Context, in *Posted[PlaceFields]) (inventory.Place, error) {
 	b := in.Body
-	return s.svc.CreatePlace(ctx, by(ctx), inventory.Place{Code: inventory.NormalCode(b.Code), Site: inventory.NormalCode(b.Site),
+	return s.svc.Lists.CreatePlace(ctx, by(ctx), inventory.Place{Code: inventory.NormalCode(b.Code), Site: inventory.NormalCode(b.Site),
 		Kind: b.Kind, Purpose: b.Purpose, Name: b.Name, Holder: b.Holder, DueBack: b.DueBack, Vehicle: b.Vehicle})
 }
 
@@ -61,7 +62,7 @@ func (s *server) changePlace(ctx context.Context, in *placeChange) (*one[invento
 		return nil, err
 	}
 	b := in.Body
-	p, err := s.svc.UpdatePlace(ctx, by(ctx), in.code(), version, inventory.PlaceChange{Name: b.Name, Holder: b.Holder, DueBack: b.DueBack, Vehicle: b.Vehicle})
+	p, err := s.svc.Lists.UpdatePlace(ctx, by(ctx), in.code(), version, lists.PlaceChange{Name: b.Name, Holder: b.Holder, DueBack: b.DueBack, Vehicle: b.Vehicle})
 	return oneOf(p, p.Version, err)
 }
 

@@ -117,7 +117,7 @@ func (s *server) noteRefusal(ctx context.Context, op huma.Operation, kind invent
 }
 
 // nearest names what there is with nearly the code that was asked for.
-func nearest(near []inventory.NearCode) string {
+func nearest(near []inventory.Suggestion) string {
 	var found []string
 	for _, n := range near {
 		found = append(found, n.Code)

@@ -38,18 +38,18 @@ func (s *server) listProducts(ctx context.Context, in *productQuery) (*listed[in
 		return nil, err
 	}
 	f := inventory.ProductFilter{Item: inventory.NormalCode(in.Item), GTIN: in.GTIN, HIBC: in.HIBC}
-	products, err := s.svc.Products(ctx, by(ctx), f, page)
+	products, err := s.svc.Lists.Products(ctx, by(ctx), f, page)
 	return list(in.Paging, products, func(p inventory.Product) string { return id(p.ID) }), err
 }
 
 func (s *server) createProduct(ctx context.Context, in *Posted[ProductFields]) (inventory.Product, error) {
 	b := in.Body
-	return s.svc.CreateProduct(ctx, by(ctx), inventory.Product{Item: inventory.NormalCode(b.Item), GTIN: b.GTIN, HIBC: b.HIBC,
+	return s.svc.Lists.CreateProduct(ctx, by(ctx), inventory.Product{Item: inventory.NormalCode(b.Item), GTIN: b.GTIN, HIBC: b.HIBC,
 		MakerReference: b.MakerReference, Supplier: b.Supplier, PackSize: b.PackSize})
 }
 
 func (s *server) getProduct(ctx context.Context, in *ByID) (*one[inventory.Product], error) {
-	p, err := s.svc.Product(ctx, by(ctx), in.ID)
+	p, err := s.svc.Lists.Product(ctx, by(ctx), in.ID)
 	return oneOf(p, p.Version, err)
 }
 
@@ -60,7 +60,7 @@ type productChange struct {
 }
 
 func (s *server) changeProduct(ctx context.Context, in *productChange) (*one[inventory.Product], error) {
-	p, err := s.svc.Product(ctx, by(ctx).Whole(), in.ID)
+	p, err := s.svc.Lists.Product(ctx, by(ctx).WithoutScope(), in.ID)
 	if err != nil {
 		return nil, err
 	}
@@ -72,6 +72,6 @@ func (s *server) changeProduct(ctx context.Context, in *productChange) (*one[inv
 		return nil, err
 	}
 	p.Version = version
-	p, err = s.svc.UpdateProduct(ctx, by(ctx), p)
+	p, err = s.svc.Lists.UpdateProduct(ctx, by(ctx), p)
 	return oneOf(p, p.Version, err)
 }

@@ -6,6 +6,7 @@ import (
 	"errors"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/lists"
 	"stowkeeper/inventory/workbook"
 )
 
@@ -15,17 +16,17 @@ type publishedLists struct {
 }
 
 func (s *server) listPublished(ctx context.Context, _ *struct{}) (*plain[publishedLists], error) {
-	lists, err := s.svc.PublishedLists(by(ctx))
+	lists, err := s.svc.Lists.PublishedLists(by(ctx))
 	return answer(publishedLists{append([]inventory.PublishedList{}, lists...)}, err)
 }
 
 type publishedCopy struct {
 	List string `path:"list" maxLength:"60" doc:"Id of the published list"`
-	Posted[inventory.PublishedCopy]
+	Posted[lists.PublishedCopy]
 }
 
 func (s *server) copyPublished(ctx context.Context, in *publishedCopy) (inventory.KitList, error) {
-	return s.svc.CopyPublished(ctx, by(ctx), in.List, in.Body)
+	return s.svc.Lists.CopyPublished(ctx, by(ctx), in.List, in.Body)
 }
 
 // export makes the whole workbook before it is sent: one that fails half way is
@@ -33,7 +34,7 @@ func (s *server) copyPublished(ctx context.Context, in *publishedCopy) (inventor
 func (s *server) export(ctx context.Context, _ *struct{}) (*file, error) {
 	var buf bytes.Buffer
 	book := workbook.New(&buf)
-	if err := errors.Join(s.svc.Export(ctx, by(ctx), book), book.Close()); err != nil {
+	if err := errors.Join(s.svc.Exchange.Export(ctx, by(ctx), book), book.Close()); err != nil {
 		return nil, err
 	}
 	return &file{Disposition: `attachment; filename="stowkeeper.xlsx"`, Body: buf.Bytes()}, nil

@@ -5,6 +5,8 @@ import (
 	"strings"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/account"
+	"stowkeeper/inventory/register"
 )
 
 type registerQuery struct {
@@ -17,15 +19,15 @@ type registerQuery struct {
 // listRegisters lists pages of the register; where item and place are both
 // named it is that one page, with its entries.
 func (s *server) listRegisters(ctx context.Context, in *registerQuery) (*listed[inventory.RegisterPage], error) {
-	f := inventory.RegisterFilter{Item: inventory.NormalCode(in.Item), Place: inventory.NormalCode(in.Place), Sites: codes(in.Site)}
+	f := register.RegisterFilter{Item: inventory.NormalCode(in.Item), Place: inventory.NormalCode(in.Place), Sites: codes(in.Site)}
 	if f.Item != "" && f.Place != "" {
-		p, err := s.svc.Register(ctx, by(ctx), f.Item, f.Place)
+		p, err := s.svc.Register.Register(ctx, by(ctx), f.Item, f.Place)
 		if err != nil {
 			return nil, err
 		}
 		return listWhole(in.Paging, []inventory.RegisterPage{p}, pageID)
 	}
-	all, err := s.svc.Registers(ctx, by(ctx), f)
+	all, err := s.svc.Register.Registers(ctx, by(ctx), f)
 	if err != nil {
 		return nil, err
 	}
@@ -41,22 +43,22 @@ type BalanceReport struct {
 	Counted    int               `json:"counted" minimum:"0" maximum:"1000000" doc:"Units in the place"`
 	HappenedAt inventory.Instant `json:"happened_at,omitempty" format:"date-time" doc:"Now if left out"`
 	Note       string            `json:"note,omitempty" maxLength:"2000"`
-	inventory.Signing
+	account.Signing
 }
 
 func (s *server) recordBalanceCheck(ctx context.Context, in *Posted[BalanceReport]) (inventory.BalanceCheck, error) {
 	b := in.Body
-	return s.svc.RecordBalanceCheck(ctx, by(ctx), inventory.BalanceCheck{Item: b.Item, Place: b.Place, Counted: b.Counted, HappenedAt: b.HappenedAt, Note: b.Note})
+	return s.svc.Register.RecordBalanceCheck(ctx, by(ctx), inventory.BalanceCheck{Item: b.Item, Place: b.Place, Counted: b.Counted, HappenedAt: b.HappenedAt, Note: b.Note})
 }
 
 // RegisterPosting is an entry as people write it in the register.
 type RegisterPosting struct {
-	inventory.Posting
-	inventory.Signing
+	register.EntryRequest
+	account.Signing
 }
 
 func (s *server) postEntry(ctx context.Context, in *Posted[RegisterPosting]) (listOf[inventory.Movement], error) {
-	done, err := s.svc.PostEntry(ctx, by(ctx), in.Body.Posting)
+	done, err := s.svc.Register.RecordEntry(ctx, by(ctx), in.Body.EntryRequest)
 	return listOf[inventory.Movement]{Data: done}, err
 }
 
@@ -65,25 +67,25 @@ type owedQuery struct {
 	Site string `query:"site" doc:"Site code"`
 }
 
-func (s *server) listOwed(ctx context.Context, in *owedQuery) (*listed[inventory.OwedRow], error) {
-	all, err := s.svc.OwedRows(ctx, by(ctx), codes(in.Site))
+func (s *server) listOwed(ctx context.Context, in *owedQuery) (*listed[register.OwedRow], error) {
+	all, err := s.svc.Register.OwedRows(ctx, by(ctx), codes(in.Site))
 	if err != nil {
 		return nil, err
 	}
-	return listWhole(in.Paging, all, func(o inventory.OwedRow) string { return id(o.Entry) })
+	return listWhole(in.Paging, all, func(o register.OwedRow) string { return id(o.Entry) })
 }
 
 // OwedSignature is a signature that was owed, by the person's own PIN.
-type OwedSignature struct{ inventory.Signature }
+type OwedSignature struct{ account.Signature }
 
 // Alone returns the signature.
-func (o OwedSignature) Alone() inventory.Signature { return o.Signature }
+func (o OwedSignature) Alone() account.Signature { return o.Signature }
 
 type entrySignature struct {
 	ByID
 	Posted[OwedSignature]
 }
 
-func (s *server) signEntry(ctx context.Context, in *entrySignature) (inventory.OwedRow, error) {
-	return s.svc.SignEntry(ctx, by(ctx), in.ID)
+func (s *server) signEntry(ctx context.Context, in *entrySignature) (register.OwedRow, error) {
+	return s.svc.Register.SignEntry(ctx, by(ctx), in.ID)
 }

@@ -6,6 +6,7 @@ import (
 	"strconv"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/report"
 	"stowkeeper/inventory/table"
 )
 
@@ -23,7 +24,7 @@ func (s *server) shortagesFor(ctx context.Context, in ShortageQuery) (inventory.
 	if err != nil {
 		return inventory.Shortages{}, err
 	}
-	return s.svc.Shortages(ctx, by(ctx), codes(in.Site...), ask)
+	return s.svc.Report.Shortages(ctx, by(ctx), codes(in.Site...), ask)
 }
 
 type flowQuery struct {
@@ -32,7 +33,7 @@ type flowQuery struct {
 	Until string   `query:"until" format:"date" doc:"Last day; now if left out"`
 }
 
-func (s *server) flows(ctx context.Context, in *flowQuery) (*plain[inventory.Flows], error) {
+func (s *server) flows(ctx context.Context, in *flowQuery) (*plain[report.Flows], error) {
 	since, err := queryDay("since", in.Since)
 	if err != nil {
 		return nil, err
@@ -41,7 +42,7 @@ func (s *server) flows(ctx context.Context, in *flowQuery) (*plain[inventory.Flo
 	if err != nil {
 		return nil, err
 	}
-	return answer(s.svc.Flows(ctx, by(ctx), codes(in.Site...), since, until))
+	return answer(s.svc.Report.Flows(ctx, by(ctx), codes(in.Site...), since, until))
 }
 
 type shortageFileQuery struct {

@@ -4,6 +4,7 @@ import (
 	"context"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/account"
 )
 
 func (s *server) pickList(ctx context.Context, in *bagRead) (*plain[inventory.PickList], error) {
@@ -11,7 +12,7 @@ func (s *server) pickList(ctx context.Context, in *bagRead) (*plain[inventory.Pi
 	if err != nil {
 		return nil, err
 	}
-	return answer(s.svc.PickList(ctx, by(ctx), in.code(), ask))
+	return answer(s.svc.Storeroom.PickList(ctx, by(ctx), in.code(), ask))
 }
 
 // RestockReport is what a quartermaster sends of a restock.
@@ -21,7 +22,7 @@ type RestockReport struct {
 	TakeOut      []inventory.TakeOutLine `json:"take_out,omitempty" doc:"What was taken out"`
 	SealSet      string                  `json:"seal_set,omitempty" doc:"Number of the new seal"`
 	Note         string                  `json:"note,omitempty"`
-	inventory.Signing
+	account.Signing
 }
 
 type restockPost struct {
@@ -32,7 +33,7 @@ type restockPost struct {
 func (s *server) recordRestock(ctx context.Context, in *restockPost) (inventory.Restock, error) {
 	b := in.Body
 	r := inventory.Restock{Bag: in.code(), Lines: b.Lines, TakeOut: b.TakeOut, SealSet: b.SealSet, Note: b.Note}
-	return s.svc.RecordRestock(ctx, by(ctx), r, b.SeenPosition)
+	return s.svc.Storeroom.RecordRestock(ctx, by(ctx), r, b.SeenPosition)
 }
 
 type bagPaged struct {
@@ -45,7 +46,7 @@ func (s *server) listRestocks(ctx context.Context, in *bagPaged) (*listed[invent
 	if err != nil {
 		return nil, err
 	}
-	restocks, err := s.svc.Restocks(ctx, by(ctx), in.code(), page)
+	restocks, err := s.svc.Storeroom.Restocks(ctx, by(ctx), in.code(), page)
 	return list(in.Paging, restocks, func(r inventory.Restock) string { return id(r.ID) }), err
 }
 
@@ -54,6 +55,6 @@ func (s *server) listSeals(ctx context.Context, in *bagPaged) (*listed[inventory
 	if err != nil {
 		return nil, err
 	}
-	seals, err := s.svc.Seals(ctx, by(ctx), in.code(), page)
+	seals, err := s.svc.Storeroom.Seals(ctx, by(ctx), in.code(), page)
 	return list(in.Paging, seals, func(e inventory.SealEntry) string { return id(e.ID) }), err
 }

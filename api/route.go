@@ -63,7 +63,7 @@ func rolesFor(a inventory.Action) []string {
 
 // reads binds a handler that changes nothing.
 func reads[I, O any](h func(*server, context.Context, *I) (*O, error)) binding {
-	return func(s *server, op huma.Operation) { register(s, op, h) }
+	return func(s *server, op huma.Operation) { handle(s, op, h) }
 }
 
 // sets binds a handler that puts one setting in the place of another: sending it
@@ -76,7 +76,7 @@ func changes[I, O any](h func(*server, context.Context, *I) (*O, error)) binding
 	return func(s *server, op huma.Operation) {
 		op.Parameters = append(op.Parameters, &huma.Param{Name: "If-Match", In: "header", Required: true,
 			Description: "The ETag of the version that is replaced", Schema: &huma.Schema{Type: "string"}})
-		register(s, op, h)
+		handle(s, op, h)
 	}
 }
 
@@ -88,7 +88,7 @@ func sends[I any](contentType string, h func(*server, context.Context, *I) (*fil
 			schema = &huma.Schema{Type: "object"}
 		}
 		op.Responses["200"] = &huma.Response{Content: map[string]*huma.MediaType{contentType: {Schema: schema}}}
-		register(s, op, func(s *server, ctx context.Context, in *I) (*file, error) {
+		handle(s, op, func(s *server, ctx context.Context, in *I) (*file, error) {
 			out, err := h(s, ctx, in)
 			if out != nil {
 				out.ContentType = withCharset(contentType)
@@ -114,7 +114,7 @@ type file struct {
 	Body        []byte
 }
 
-func register[I, O any](s *server, op huma.Operation, h func(*server, context.Context, *I) (*O, error)) {
+func handle[I, O any](s *server, op huma.Operation, h func(*server, context.Context, *I) (*O, error)) {
 	huma.Register(s.api, op, func(ctx context.Context, in *I) (*O, error) {
 		out, err := h(s, ctx, in)
 		if err != nil {

@@ -11,6 +11,7 @@ import (
 
 	"stowkeeper/api"
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/account"
 )
 
 var parameter = regexp.MustCompile(`\{(\w+)\}`)
@@ -75,20 +76,20 @@ var wellFormed = map[string]string{
 // TestSession lets a person in by the cookie that the pages set.
 func TestSession(t *testing.T) {
 	w := newWorld(t)
-	_, err := w.svc.CreatePerson(t.Context(), setup, inventory.Person{Name: "Robin", Role: crew, Sites: []string{"N1"}}, "4821", quick{})
+	_, err := w.svc.Account.CreatePerson(t.Context(), setup, inventory.Person{Name: "Robin", Role: crew, Sites: []string{"N1"}}, "4821", quick{})
 	require.NoError(t, err)
-	tablet, err := w.svc.AddTerminal(t.Context(), setup, "tablet", "N1")
+	tablet, err := w.svc.Account.AddTerminal(t.Context(), setup, "tablet", "N1")
 	require.NoError(t, err)
-	secret, err := w.svc.EnrolHere(t.Context(), setup, tablet.ID)
+	secret, err := w.svc.Account.EnrolHere(t.Context(), setup, tablet.ID)
 	require.NoError(t, err)
-	cookie, err := w.svc.SignIn(t.Context(), "robin", "4821", inventory.From{Terminal: secret}, quick{})
+	cookie, err := w.svc.Account.SignIn(t.Context(), "robin", "4821", account.From{Terminal: secret}, quick{})
 	require.NoError(t, err)
 	session := func() *call { return w.with("", "GET", "/sites").set("Cookie", api.DefaultCookie+"="+cookie) }
 	assert.Len(t, decoded[listOf[inventory.Site]](session().want(200)).Data, 1)
 	w.with("", "GET", "/sites").set("Cookie", api.DefaultCookie+"=made-up").want(401)
 	session().set("Authorization", "Basic Um9iaW46MTIzNA==").want(401)
 	session().set("Authorization", "Bearer sk_wrong").want(401)
-	require.NoError(t, w.svc.SignOut(t.Context(), cookie))
+	require.NoError(t, w.svc.Account.SignOut(t.Context(), cookie))
 	session().want(401)
 }
 
@@ -96,9 +97,9 @@ func TestSession(t *testing.T) {
 // another origin has made the browser ask. Reading shows that page nothing.
 func TestSessionFromElsewhere(t *testing.T) {
 	w := newWorld(t)
-	_, err := w.svc.CreatePerson(t.Context(), setup, inventory.Person{Name: "Robin", Role: quartermaster, Sites: []string{"N1"}}, "a long password", quick{})
+	_, err := w.svc.Account.CreatePerson(t.Context(), setup, inventory.Person{Name: "Robin", Role: quartermaster, Sites: []string{"N1"}}, "a long password", quick{})
 	require.NoError(t, err)
-	cookie, err := w.svc.SignIn(t.Context(), "robin", "a long password", inventory.From{Address: "192.0.2.1"}, quick{})
+	cookie, err := w.svc.Account.SignIn(t.Context(), "robin", "a long password", account.From{Address: "192.0.2.1"}, quick{})
 	require.NoError(t, err)
 	n := 0
 	send := func(header ...string) *call {

@@ -4,6 +4,9 @@ import (
 	"context"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/account"
+	"stowkeeper/inventory/ledger"
+	"stowkeeper/inventory/shift"
 )
 
 // noSecrets matches nothing: where the program brings nothing to compare PINs
@@ -14,10 +17,10 @@ func (noSecrets) Hash(string) (string, error) { return "", inventory.Errorf(inve
 func (noSecrets) Match(string, string) bool   { return false }
 
 // signedBody is a body that may carry the signatures of two people.
-type signedBody interface{ Signed() inventory.Signing }
+type signedBody interface{ Signed() account.Signing }
 
 // signsAlone is a body that is one person's signature.
-type signsAlone interface{ Alone() inventory.Signature }
+type signsAlone interface{ Alone() account.Signature }
 
 // signs tells whether anybody signs with a body.
 func signs(body any) bool {
@@ -36,9 +39,9 @@ func (s *server) signedBy(ctx context.Context, body any) (context.Context, error
 	var err error
 	switch b := body.(type) {
 	case signsAlone:
-		c.actor, err = s.svc.SignAlone(ctx, c.actor, b.Alone(), s.opt.Secrets)
+		c.actor, err = s.svc.Account.SignAlone(ctx, c.actor, b.Alone(), s.opt.Secrets)
 	case signedBody:
-		c.actor, err = s.svc.Sign(ctx, c.actor, b.Signed(), s.opt.Secrets)
+		c.actor, err = s.svc.Account.Sign(ctx, c.actor, b.Signed(), s.opt.Secrets)
 	}
 	return context.WithValue(ctx, callerKey{}, c), err
 }
@@ -47,35 +50,35 @@ func (s *server) signedBy(ctx context.Context, body any) (context.Context, error
 
 type signedReceipt struct {
 	inventory.Receipt
-	inventory.Signing
+	account.Signing
 }
 
 type signedOpening struct {
-	inventory.Opened
-	inventory.Signing
+	ledger.Opened
+	account.Signing
 }
 
 type signedIdentification struct {
-	inventory.Identification
-	inventory.Signing
+	ledger.Identification
+	account.Signing
 }
 
 type signedClass struct {
-	inventory.Class
-	inventory.Signing
+	ledger.Class
+	account.Signing
 }
 
 type signedTrip struct {
-	inventory.AwayTrip
-	inventory.Signing
+	shift.AwayTrip
+	account.Signing
 }
 
 type signedCheckDecision struct {
-	inventory.CheckDecision
-	inventory.Signing
+	shift.CheckDecision
+	account.Signing
 }
 
 type signedUseDecision struct {
-	inventory.UseDecision
-	inventory.Signing
+	shift.UseDecision
+	account.Signing
 }

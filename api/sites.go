@@ -7,7 +7,7 @@ import (
 )
 
 func (s *server) listSites(ctx context.Context, in *Paging) (*listed[inventory.Site], error) {
-	sites, err := s.svc.Sites(ctx, by(ctx))
+	sites, err := s.svc.Lists.Sites(ctx, by(ctx))
 	if err != nil {
 		return nil, err
 	}
@@ -17,7 +17,7 @@ func (s *server) listSites(ctx context.Context, in *Paging) (*listed[inventory.S
 func (s *server) createSite(ctx context.Context, in *Posted[inventory.Site]) (inventory.Site, error) {
 	site := in.Body
 	site.Code = inventory.NormalCode(site.Code)
-	return s.svc.CreateSite(ctx, by(ctx), site)
+	return s.svc.Lists.CreateSite(ctx, by(ctx), site)
 }
 
 // CategoryName is a category as it is listed and added.
@@ -26,7 +26,7 @@ type CategoryName struct {
 }
 
 func (s *server) listCategories(ctx context.Context, in *Paging) (*listed[CategoryName], error) {
-	all, err := s.svc.Categories(ctx, by(ctx))
+	all, err := s.svc.Lists.Categories(ctx, by(ctx))
 	if err != nil {
 		return nil, err
 	}
@@ -38,5 +38,5 @@ func (s *server) listCategories(ctx context.Context, in *Paging) (*listed[Catego
 }
 
 func (s *server) addCategory(ctx context.Context, in *Posted[CategoryName]) (CategoryName, error) {
-	return in.Body, s.svc.AddCategory(ctx, by(ctx), in.Body.Name)
+	return in.Body, s.svc.Lists.AddCategory(ctx, by(ctx), in.Body.Name)
 }

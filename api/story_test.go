@@ -10,6 +10,7 @@ import (
 
 	"stowkeeper/api"
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/stock"
 )
 
 const (
@@ -50,7 +51,7 @@ func newStocked(t *testing.T) stocked {
 
 func (s stocked) receive(body string) int64 {
 	s.t.Helper()
-	return decoded[inventory.LotSummary](s.as(quartermaster, "POST", "/receipts").json(body).want(201)).ID
+	return decoded[stock.LotSummary](s.as(quartermaster, "POST", "/receipts").json(body).want(201)).ID
 }
 
 // packed is a stocked world whose bag has been packed and sealed with A-100.

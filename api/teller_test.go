@@ -15,6 +15,8 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/account"
+	"stowkeeper/inventory/lists"
 	"stowkeeper/inventory/store"
 	"stowkeeper/inventory/store/storetest"
 )
@@ -52,8 +54,8 @@ func newTeller(t *testing.T, db string) *teller {
 		"keeper": {Role: quartermaster, Sites: []string{"N1"}}, "south-keeper": {Role: quartermaster, Sites: []string{"S2"}},
 		"both": {Role: quartermaster, Sites: []string{"N1", "S2"}}, "manager": {Role: manager, Sites: []string{"N1", "S2"}},
 	} {
-		who.Name, who.EndsAt = name, w.clock().Add(inventory.LongestToken)
-		text, err := w.svc.CreateToken(t.Context(), setup, who)
+		who.Name, who.EndsAt = name, w.clock().Add(account.LongestToken)
+		text, err := w.svc.Account.CreateToken(t.Context(), setup, who)
 		require.NoError(t, err)
 		s.people[name] = text
 	}
@@ -118,7 +120,7 @@ func (s *teller) fill(text string) (string, error) {
 		return strings.Trim(value, `"`)
 	})
 	return position.ReplaceAllStringFunc(text, func(at string) string {
-		b, err := s.svc.Bag(s.t.Context(), setup, at[1:])
+		b, err := s.svc.Lists.Bag(s.t.Context(), setup, at[1:])
 		if err != nil {
 			wrong = err
 		}
@@ -218,7 +220,7 @@ func member(v any, path []string) (any, error) {
 
 func (s *teller) compare(line string, of func(inventory.Readiness) string) error {
 	bag, _, want := words(line)
-	r, err := s.svc.Readiness(s.t.Context(), setup, bag, inventory.Ask{Horizon: -1})
+	r, err := s.svc.Shift.Readiness(s.t.Context(), setup, bag, lists.Outlook{Horizon: -1})
 	if err != nil {
 		return err
 	}
@@ -246,7 +248,7 @@ func (s *teller) held(line string) error {
 	if err != nil {
 		return err
 	}
-	lots, err := s.svc.StockAt(s.t.Context(), setup, place)
+	lots, err := s.svc.Stock.StockAt(s.t.Context(), setup, place)
 	if err != nil {
 		return err
 	}
@@ -263,7 +265,7 @@ func (s *teller) held(line string) error {
 }
 
 func (s *teller) verify() error {
-	rep, err := s.svc.Verify(s.t.Context())
+	rep, err := s.svc.Verify.Verify(s.t.Context())
 	if err == nil && len(rep.Faults) > 0 {
 		err = fmt.Errorf("%v", rep.Faults)
 	}

@@ -14,6 +14,8 @@ import (
 
 	"stowkeeper/api"
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/notice"
+	"stowkeeper/inventory/stock"
 )
 
 // trainingWalk makes requests at random, most of them sensible, and watches
@@ -63,7 +65,7 @@ func (w *trainingWalk) ask(method, path, body string) answer {
 // watch reads where every device is, and stops the test when one that was ever
 // training stock lies in a place for issue, or a training lot does.
 func (w *trainingWalk) watch() {
-	var all listOf[inventory.DeviceSummary]
+	var all listOf[stock.DeviceSummary]
 	read(w, "/devices?limit=1000", &all)
 	w.at, w.present = map[string]string{}, map[string]int64{}
 	for _, d := range all.Data {
@@ -311,7 +313,7 @@ func (w *trainingWalk) doBag() answer {
 }
 
 func (w *trainingWalk) doNotice() answer {
-	var all listOf[inventory.NoticeSummary]
+	var all listOf[notice.NoticeSummary]
 	read(w, "/notices?status=open", &all)
 	if len(all.Data) > 0 {
 		return w.ask("POST", fmt.Sprintf("/notices/%d/%s", all.Data[0].ID, anyOf(w, "end", []string{"close", "cancel"})), `{"reason":"so"}`)

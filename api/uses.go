@@ -4,6 +4,7 @@ import (
 	"context"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/account"
 )
 
 // UseReport is what a crew sends of a use.
@@ -15,7 +16,7 @@ type UseReport struct {
 	SealSet      string              `json:"seal_set,omitempty" doc:"Number of the new seal"`
 	Lines        []inventory.UseLine `json:"lines"`
 	Note         string              `json:"note,omitempty"`
-	inventory.Signing
+	account.Signing
 }
 
 type usePost struct {
@@ -27,7 +28,7 @@ func (s *server) recordUse(ctx context.Context, in *usePost) (inventory.Use, err
 	b := in.Body
 	u := inventory.Use{Bag: in.code(), Incident: b.Incident, UsedAt: b.UsedAt, SeenPosition: b.SeenPosition, SealSeen: b.SealSeen,
 		SealSet: b.SealSet, Lines: b.Lines, Note: b.Note}
-	return s.svc.RecordUse(ctx, by(ctx), u, in.key())
+	return s.svc.Shift.RecordUse(ctx, by(ctx), u, in.key())
 }
 
 func (s *server) listUses(ctx context.Context, in *recordQuery) (*listed[inventory.Use], error) {
@@ -43,12 +44,12 @@ func (s *server) uses(ctx context.Context, p Paging, f inventory.RecordFilter) (
 	if err != nil {
 		return nil, err
 	}
-	uses, err := s.svc.Uses(ctx, by(ctx), f, page)
+	uses, err := s.svc.Shift.Uses(ctx, by(ctx), f, page)
 	return list(p, uses, func(u inventory.Use) string { return id(u.ID) }), err
 }
 
 func (s *server) getUse(ctx context.Context, in *ByID) (*plain[inventory.Use], error) {
-	return answer(s.svc.Use(ctx, by(ctx), in.ID))
+	return answer(s.svc.Shift.Use(ctx, by(ctx), in.ID))
 }
 
 type useDecision struct {
@@ -57,5 +58,5 @@ type useDecision struct {
 }
 
 func (s *server) decideUse(ctx context.Context, in *useDecision) (inventory.Use, error) {
-	return s.svc.DecideUse(ctx, by(ctx), in.ID, in.Body.UseDecision)
+	return s.svc.Shift.DecideUse(ctx, by(ctx), in.ID, in.Body.UseDecision)
 }

@@ -4,6 +4,7 @@ import (
 	"context"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/shift"
 )
 
 type vehicleQuery struct {
@@ -12,17 +13,17 @@ type vehicleQuery struct {
 }
 
 func (s *server) listVehicles(ctx context.Context, in *vehicleQuery) (*listed[inventory.VehicleState], error) {
-	all, err := s.svc.Vehicles(ctx, by(ctx), codes(in.Site))
+	all, err := s.svc.Shift.Vehicles(ctx, by(ctx), codes(in.Site))
 	if err != nil {
 		return nil, err
 	}
 	return listWhole(in.Paging, all, func(v inventory.VehicleState) string { return v.Site + "/" + v.Vehicle })
 }
 
-func (s *server) takeVehicleOff(ctx context.Context, in *Posted[inventory.VehicleChange]) (inventory.VehicleOff, error) {
-	return s.svc.TakeVehicleOff(ctx, by(ctx), in.Body)
+func (s *server) takeVehicleOff(ctx context.Context, in *Posted[shift.VehicleChange]) (inventory.VehicleOff, error) {
+	return s.svc.Shift.TakeVehicleOff(ctx, by(ctx), in.Body)
 }
 
-func (s *server) putVehicleBack(ctx context.Context, in *Posted[inventory.VehicleChange]) (inventory.VehicleOff, error) {
-	return s.svc.PutVehicleBack(ctx, by(ctx), in.Body)
+func (s *server) putVehicleBack(ctx context.Context, in *Posted[shift.VehicleChange]) (inventory.VehicleOff, error) {
+	return s.svc.Shift.PutVehicleBack(ctx, by(ctx), in.Body)
 }

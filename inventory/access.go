@@ -1,6 +1,8 @@
 package inventory
 
-import "slices"
+import (
+	"slices"
+)
 
 // Action is something that a role may or may not do. Every route of the API
 // and every page names one.
@@ -75,9 +77,9 @@ func (a Actor) May(act Action) bool {
 	return May(a.Role, act) && (len(a.Scope) == 0 || act == ActOpen || slices.Contains(a.Scope, act))
 }
 
-// Whole returns the actor without what keeps a token to some actions: what a
+// WithoutScope returns the actor without what keeps a token to some actions: what a
 // write answers with belongs to it, also for a program that may only write.
-func (a Actor) Whole() Actor {
+func (a Actor) WithoutScope() Actor {
 	a.Scope = nil
 	return a
 }
@@ -109,15 +111,15 @@ func Admit(a Actor, act Action) error {
 	return nil
 }
 
-// must refuses an action at a site; no site for what belongs to none.
-func (a Actor) must(act Action, site string) error {
+// Must refuses an action at a site; no site for what belongs to none.
+func (a Actor) Must(act Action, site string) error {
 	if err := Admit(a, act); err != nil {
 		return err
 	}
 	if site != "" && !a.At(site) {
-		return errNotYours()
+		return ErrNotYours()
 	}
 	return nil
 }
 
-func errNotYours() error { return Errorf(Forbidden, "this belongs to a station that is not yours") }
+func ErrNotYours() error { return Errorf(Forbidden, "this belongs to a station that is not yours") }

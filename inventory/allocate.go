@@ -7,12 +7,12 @@ import (
 
 // shelf is what lies in one bag, arranged for allocating its units to the
 // lines of its list.
-type shelf struct {
+type contents struct {
 	view    BagView
 	through []Day            // per stock row: last usable day, 0 for none
 	fit     []bool           // per stock row: counts at all, dates apart
 	byItem  map[string][]int // stock rows of an item, first expired first
-	modules []*shelf         // of the bags inside
+	modules []*contents      // of the bags inside
 }
 
 // portion is a number of units of one stock row.
@@ -24,10 +24,10 @@ type allocation struct {
 	left  []int         // per stock row: usable units that no line took
 }
 
-// newShelf works out the dates of what lies in the bag, once for all days that
+// newContents works out the dates of what lies in the bag, once for all days that
 // will be asked about.
-func newShelf(v BagView, today Day) *shelf {
-	s := &shelf{view: v, through: make([]Day, len(v.Stock)), fit: make([]bool, len(v.Stock)), byItem: map[string][]int{}}
+func newContents(v BagView, today Day) *contents {
+	s := &contents{view: v, through: make([]Day, len(v.Stock)), fit: make([]bool, len(v.Stock)), byItem: map[string][]int{}}
 	for i, st := range v.Stock {
 		it := v.Items[st.Lot.Item]
 		s.through[i] = UsableThrough(it, st.Lot, today)
@@ -35,18 +35,18 @@ func newShelf(v BagView, today Day) *shelf {
 		s.byItem[st.Lot.Item] = append(s.byItem[st.Lot.Item], i)
 	}
 	for _, m := range v.Modules {
-		s.modules = append(s.modules, newShelf(m, today))
+		s.modules = append(s.modules, newContents(m, today))
 	}
 	for _, rows := range s.byItem {
 		slices.SortFunc(rows, func(a, b int) int {
-			return cmp.Or(compareEnd(s.through[a], s.through[b]), cmp.Compare(v.Stock[a].Lot.ID, v.Stock[b].Lot.ID))
+			return cmp.Or(CompareEnd(s.through[a], s.through[b]), cmp.Compare(v.Stock[a].Lot.ID, v.Stock[b].Lot.ID))
 		})
 	}
 	return s
 }
 
-// compareEnd orders governing dates ascending with "none" last.
-func compareEnd(a, b Day) int {
+// CompareEnd orders governing dates ascending with "none" last.
+func CompareEnd(a, b Day) int {
 	switch {
 	case a == b:
 		return 0
@@ -59,14 +59,14 @@ func compareEnd(a, b Day) int {
 }
 
 // usable tells whether a stock row counts on a day.
-func (s *shelf) usable(row int, day Day) bool {
+func (s *contents) usable(row int, day Day) bool {
 	return s.fit[row] && (s.through[row] == 0 || day <= s.through[row])
 }
 
 // allocate gives each usable unit to at most one line: lines in list order up
 // to their minimum with their own item, then up to the minimum with accepted
 // items in their order, then likewise up to par.
-func (s *shelf) allocate(day Day) allocation {
+func (s *contents) allocate(day Day) allocation {
 	lines := s.view.List.Lines
 	a := allocation{lines: make([][]portion, len(lines)), left: make([]int, len(s.view.Stock))}
 	for i, st := range s.view.Stock {

@@ -54,21 +54,21 @@ type BagRecord struct {
 
 // Check refuses a bag whose fields do not make sense.
 func (b Bag) Check() error {
-	var p problems
-	checkCode(&p, "code", b.Code)
-	checkCode(&p, "site", b.Site)
-	checkText(&p, "name", b.Name, true, MaxName)
-	checkCode(&p, "kit_list", b.KitList)
-	p.when(b.Priority < 1 || b.Priority > 9, "priority", "give 1 (filled first) to 9")
+	var p Problems
+	CheckCode(&p, "code", b.Code)
+	CheckCode(&p, "site", b.Site)
+	CheckText(&p, "name", b.Name, true, MaxName)
+	CheckCode(&p, "kit_list", b.KitList)
+	p.When(b.Priority < 1 || b.Priority > 9, "priority", "give 1 (filled first) to 9")
 	checkPurpose(&p, b.Purpose)
-	checkText(&p, "vehicle", b.Vehicle, false, MaxName)
-	p.when(b.Inside != "" && b.Inside == b.Code, "inside", "a bag is not inside itself")
-	p.when(b.Successor != "" && !b.Retired(), "successor", "only a retired bag has a successor")
-	p.when(b.Successor != "" && b.Successor == b.Code, "successor", "a bag does not succeed itself")
+	CheckText(&p, "vehicle", b.Vehicle, false, MaxName)
+	p.When(b.Inside != "" && b.Inside == b.Code, "inside", "a bag is not inside itself")
+	p.When(b.Successor != "" && !b.Retired(), "successor", "only a retired bag has a successor")
+	p.When(b.Successor != "" && b.Successor == b.Code, "successor", "a bag does not succeed itself")
 	if b.TakenOff != nil {
-		checkText(&p, "taken_off.reason", b.TakenOff.Reason, true, MaxNote)
+		CheckText(&p, "taken_off.reason", b.TakenOff.Reason, true, MaxNote)
 	}
-	return p.err()
+	return p.Err()
 }
 
 // Place returns the bag as a place of the ledger. Its chain is that of the

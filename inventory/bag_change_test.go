@@ -9,6 +9,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/ledger"
 	"stowkeeper/inventory/store/storetest"
 )
 
@@ -21,11 +22,11 @@ func TestUpdateBagTwoWriters(t *testing.T) {
 		changed, done := make(chan struct{}), make(chan error, 1)
 		go func() {
 			<-changed
-			_, err := h.s.UpdateBag(h.ctx, keeper, "N-01", 0, inventory.BagChange{Vehicle: ptr("Van 2")})
+			_, err := h.s.Lists.UpdateBag(h.ctx, keeper, "N-01", 0, ledger.BagChange{Vehicle: ptr("Van 2")})
 			done <- err
 		}()
 		err := s.Write(h.ctx, func(ctx context.Context, _ inventory.Writer) error {
-			if _, err := h.s.UpdateBag(ctx, crew, "N-01", 0, inventory.BagChange{TakenOff: ptr("zip torn")}); err != nil {
+			if _, err := h.s.Lists.UpdateBag(ctx, crew, "N-01", 0, ledger.BagChange{TakenOff: ptr("zip torn")}); err != nil {
 				return err
 			}
 			close(changed)
@@ -47,15 +48,15 @@ func TestLendingBags(t *testing.T) {
 		h := newHouse(t, s)
 		north := inventory.Actor{Name: "Nell", Role: inventory.Quartermaster, Sites: []string{"NORTH"}}
 		south := inventory.Actor{Name: "Sam", Role: inventory.Quartermaster, Sites: []string{"SOUTH"}}
-		to := func(by inventory.Actor, site string, more ...func(*inventory.BagChange)) error {
-			ch := inventory.BagChange{AtSite: &site}
+		to := func(by inventory.Actor, site string, more ...func(*ledger.BagChange)) error {
+			ch := ledger.BagChange{AtSite: &site}
 			for _, m := range more {
 				m(&ch)
 			}
-			_, err := h.s.UpdateBag(h.ctx, by, "N-01", 0, ch)
+			_, err := h.s.Lists.UpdateBag(h.ctx, by, "N-01", 0, ch)
 			return err
 		}
-		rename := func(ch *inventory.BagChange) { ch.Name = ptr("Mine") }
+		rename := func(ch *ledger.BagChange) { ch.Name = ptr("Mine") }
 		requireKind(t, inventory.Forbidden, to(north, "SOUTH"))
 		requireKind(t, inventory.Forbidden, to(south, "SOUTH"))
 		requireKind(t, inventory.Forbidden, to(crew, "NORTH", rename))
@@ -78,31 +79,31 @@ func TestLentBagIsWhereItIs(t *testing.T) {
 		gauze := h.receive("GAUZE", "G1", 4, "2029-01")
 		h.move(gauze.ID, 4, "NORTH-STORE", "SOUTH-STORE", inventory.ReasonTransfer)
 		h.now = at("2027-06-14T13:00:00Z") // the next day in Auckland
-		_, err := h.s.UpdateBag(h.ctx, admin, "N-01", 0, inventory.BagChange{AtSite: ptr("SOUTH")})
+		_, err := h.s.Lists.UpdateBag(h.ctx, admin, "N-01", 0, ledger.BagChange{AtSite: ptr("SOUTH")})
 		require.NoError(t, err)
 		north := inventory.Actor{Name: "Nell", Role: inventory.Quartermaster, Sites: []string{"NORTH"}}
 		south := inventory.Actor{Name: "Sam", Role: inventory.Quartermaster, Sites: []string{"SOUTH"}}
 		used := []inventory.Movement{{LotID: h.pens.ID, Qty: 1, From: "N-01", To: "used", Reason: inventory.ReasonUsed}}
-		_, err = h.s.Move(h.ctx, north, used)
+		_, err = h.s.Ledger.Move(h.ctx, north, used)
 		requireKind(t, inventory.Forbidden, err)
-		_, err = h.s.Move(h.ctx, south, used)
+		_, err = h.s.Ledger.Move(h.ctx, south, used)
 		require.NoError(t, err)
 		for _, by := range []inventory.Actor{north, south} {
-			_, err = h.s.StockAt(h.ctx, by, "N-01")
+			_, err = h.s.Stock.StockAt(h.ctx, by, "N-01")
 			require.NoError(t, err, by.Name)
 		}
-		_, err = h.s.StockAt(h.ctx, inventory.Actor{Name: "Wes", Role: inventory.Quartermaster, Sites: []string{"WEST"}}, "N-01")
+		_, err = h.s.Stock.StockAt(h.ctx, inventory.Actor{Name: "Wes", Role: inventory.Quartermaster, Sites: []string{"WEST"}}, "N-01")
 		requireKind(t, inventory.Forbidden, err)
 
-		ms, err := h.s.Move(h.ctx, south, []inventory.Movement{{LotID: gauze.ID, Qty: 1, From: "SOUTH-STORE", To: "N-01", Reason: inventory.ReasonStow}})
+		ms, err := h.s.Ledger.Move(h.ctx, south, []inventory.Movement{{LotID: gauze.ID, Qty: 1, From: "SOUTH-STORE", To: "N-01", Reason: inventory.ReasonStow}})
 		require.NoError(t, err)
-		lot, err := h.s.Lot(h.ctx, admin, ms[0].IntoLotID)
+		lot, err := h.s.Stock.Lot(h.ctx, admin, ms[0].IntoLotID)
 		require.NoError(t, err)
 		assert.Equal(t, "2027-06-15", lot.StowedOn.String(), "the day where the bag is")
 
 		c := h.fullCheck()
 		c.Found = []inventory.FoundLine{{Item: "TABLET", Qty: 1, Unidentified: true}}
-		c, err = h.s.RecordCheck(h.ctx, inventory.Actor{Name: "Sol", Role: inventory.Crew, Sites: []string{"SOUTH"}}, c, "")
+		c, err = h.s.Shift.RecordCheck(h.ctx, inventory.Actor{Name: "Sol", Role: inventory.Crew, Sites: []string{"SOUTH"}}, c, "")
 		require.NoError(t, err)
 		assert.Equal(t, inventory.StatusPosted, c.Status, c.WaitsBecause)
 		assert.Len(t, h.holds("SOUTH-QUARANTINE"), 1)

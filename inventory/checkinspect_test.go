@@ -8,6 +8,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/shift"
 	"stowkeeper/inventory/store/storetest"
 )
 
@@ -61,7 +62,7 @@ func TestFullCheckInspects(t *testing.T) {
 		r := h.readiness("N-01")
 		assert.Equal(t, inventory.NotReady, r.State)
 		assert.Contains(t, findings(r), "stop observation SPLINT "+id(h.splints[1].ID)+" 0  ")
-		kept, err := h.s.Check(h.ctx, crew, c.ID)
+		kept, err := h.s.Shift.Check(h.ctx, crew, c.ID)
 		require.NoError(t, err)
 		assert.Len(t, kept.Inspections, 2, "the record keeps them")
 		h.verify()
@@ -103,7 +104,7 @@ func TestWaitingCheckInspects(t *testing.T) {
 		assert.Empty(t, h.device(first).Inspections)
 		assert.Empty(t, h.open("N-01"))
 		h.pass(time.Hour)
-		posted, err := h.s.DecideCheck(h.ctx, keeper, c.ID, inventory.CheckDecision{Decision: inventory.DecidePost, Reason: "as seen"})
+		posted, err := h.s.Shift.DecideCheck(h.ctx, keeper, c.ID, shift.CheckDecision{Decision: inventory.DecidePost, Reason: "as seen"})
 		require.NoError(t, err)
 		assert.Equal(t, inventory.StatusPosted, posted.Status)
 		i := h.device(first).Inspections[0]
@@ -119,7 +120,7 @@ func TestWaitingCheckInspects(t *testing.T) {
 			c = h.record(stale)
 			require.Equal(t, inventory.StatusWaiting, c.Status)
 			before := len(h.device(first).Inspections)
-			adjusted, err := h.s.DecideCheck(h.ctx, keeper, c.ID, inventory.CheckDecision{Decision: inventory.DecideAdjust, Reason: "looked myself",
+			adjusted, err := h.s.Shift.DecideCheck(h.ctx, keeper, c.ID, shift.CheckDecision{Decision: inventory.DecideAdjust, Reason: "looked myself",
 				Lines: h.fullCheck().Lines, Inspections: own})
 			require.NoError(t, err)
 			assert.Equal(t, own, adjusted.Decision.Inspections)
@@ -147,17 +148,17 @@ func TestInspectionPointsChanged(t *testing.T) {
 	t.Parallel()
 	h := newSplinted(t, storetest.OpenSQLite(t))
 	c := h.inspecting(inventory.InspectedLine{LotID: h.splints[0].ID, Points: whole})
-	it, err := h.s.Item(h.ctx, admin, "SPLINT")
+	it, err := h.s.Lists.Item(h.ctx, admin, "SPLINT")
 	require.NoError(t, err)
 	it.InspectionPoints = append(it.InspectionPoints, "ankle hitch there")
-	_, err = h.s.UpdateItem(h.ctx, admin, it)
+	_, err = h.s.Lists.UpdateItem(h.ctx, admin, it)
 	require.NoError(t, err)
 	c = h.record(c)
 	assert.Equal(t, inventory.StatusWaiting, c.Status)
 	assert.Contains(t, c.WaitsBecause, "serial SP-1")
-	_, err = h.s.DecideCheck(h.ctx, keeper, c.ID, inventory.CheckDecision{Decision: inventory.DecidePost, Reason: "so"})
+	_, err = h.s.Shift.DecideCheck(h.ctx, keeper, c.ID, shift.CheckDecision{Decision: inventory.DecidePost, Reason: "so"})
 	requireKind(t, inventory.Conflict, err)
-	_, err = h.s.DecideCheck(h.ctx, keeper, c.ID, inventory.CheckDecision{Decision: inventory.DecideAdjust, Reason: "so", Lines: h.fullCheck().Lines, Inspections: []inventory.InspectedLine{}})
+	_, err = h.s.Shift.DecideCheck(h.ctx, keeper, c.ID, shift.CheckDecision{Decision: inventory.DecideAdjust, Reason: "so", Lines: h.fullCheck().Lines, Inspections: []inventory.InspectedLine{}})
 	require.NoError(t, err)
 	h.verify()
 }

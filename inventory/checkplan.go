@@ -11,7 +11,7 @@ import (
 // should have found of each lot: every such lot must be counted, in all pouches
 // together or in each.
 func PlanCounts(bag string, lines []CheckLine, expected map[int64]int, at Instant) ([]Movement, error) {
-	var ps problems
+	var ps Problems
 	var out []Movement
 	of := map[int64][]int{}
 	for i, l := range lines {
@@ -24,12 +24,12 @@ func PlanCounts(bag string, lines []CheckLine, expected map[int64]int, at Instan
 		for _, d := range differences(lines, of[l.LotID], expected[l.LotID]) {
 			path := "lines[" + strconv.Itoa(d.line) + "].reason"
 			if d.unclear {
-				ps.add(path, "give one reason for the lot, or say with each count what was expected in that pouch")
+				ps.Add(path, "give one reason for the lot, or say with each count what was expected in that pouch")
 				continue
 			}
 			m, fix := explain(bag, d.count, d.diff)
 			if fix != "" {
-				ps.add(path, "%s", fix)
+				ps.Add(path, "%s", fix)
 				continue
 			}
 			if m.Qty > 0 {
@@ -38,10 +38,10 @@ func PlanCounts(bag string, lines []CheckLine, expected map[int64]int, at Instan
 			}
 		}
 	}
-	for _, id := range sortedKeys(expected) {
-		ps.when(expected[id] > 0 && len(of[id]) == 0, "lines", "count lot %d as well: it should be in the bag", id)
+	for _, id := range SortedKeys(expected) {
+		ps.When(expected[id] > 0 && len(of[id]) == 0, "lines", "count lot %d as well: it should be in the bag", id)
 	}
-	return out, ps.err()
+	return out, ps.Err()
 }
 
 // difference is what one count of a lot, or all of them together, differs from
@@ -98,7 +98,7 @@ func together(a, b CheckLine) CheckLine {
 	return a
 }
 
-func sortedKeys(m map[int64]int) []int64 {
+func SortedKeys(m map[int64]int) []int64 {
 	keys := make([]int64, 0, len(m))
 	for k := range m {
 		keys = append(keys, k)
@@ -169,48 +169,48 @@ func MergeCounts(lines []CheckLine) []CheckLine {
 	return out
 }
 
-// checkShape refuses a check that no state of the bag could make right.
-func checkShape(c Check) error {
-	var ps problems
-	ps.when(c.Kind != SealCheck && c.Kind != FullCheck, "kind", "choose seal or full")
-	checkText(&ps, "seal_seen", c.SealSeen, false, 40)
-	checkText(&ps, "seal_set", c.SealSet, false, 40)
-	checkText(&ps, "note", c.Note, false, MaxNote)
-	ps.when(c.PutBack && c.Kind != FullCheck, "put_back", "only a full check puts a bag back on the run")
-	ps.when(len(c.Lines) > 2000, "lines", "give at most 2000 lines")
-	ps.when(len(c.Inspections) > 200, "inspections", "give at most 200 inspections")
-	ps.when(c.Kind == SealCheck && len(c.Inspections) > 0, "inspections", "a seal check inspects nothing; make a full check")
-	ps.when(len(c.Found) > 200, "found", "give at most 200 lines")
-	ps.when(c.Kind == SealCheck && c.SealSeen == "" && !c.SealBroken, "seal_seen", "give the number on the seal, or say seal_broken")
-	ps.when(c.Kind == SealCheck && (len(c.Lines) > 0 || len(c.Found) > 0), "lines", "a seal check counts nothing; make a full check")
-	ps.when(c.Kind == SealCheck && c.SealSet != "", "seal_set", "a new seal goes on after a full check, a use or a restock")
+// CheckShape refuses a check that no state of the bag could make right.
+func CheckShape(c Check) error {
+	var ps Problems
+	ps.When(c.Kind != SealCheck && c.Kind != FullCheck, "kind", "choose seal or full")
+	CheckText(&ps, "seal_seen", c.SealSeen, false, 40)
+	CheckText(&ps, "seal_set", c.SealSet, false, 40)
+	CheckText(&ps, "note", c.Note, false, MaxNote)
+	ps.When(c.PutBack && c.Kind != FullCheck, "put_back", "only a full check puts a bag back on the run")
+	ps.When(len(c.Lines) > 2000, "lines", "give at most 2000 lines")
+	ps.When(len(c.Inspections) > 200, "inspections", "give at most 200 inspections")
+	ps.When(c.Kind == SealCheck && len(c.Inspections) > 0, "inspections", "a seal check inspects nothing; make a full check")
+	ps.When(len(c.Found) > 200, "found", "give at most 200 lines")
+	ps.When(c.Kind == SealCheck && c.SealSeen == "" && !c.SealBroken, "seal_seen", "give the number on the seal, or say seal_broken")
+	ps.When(c.Kind == SealCheck && (len(c.Lines) > 0 || len(c.Found) > 0), "lines", "a seal check counts nothing; make a full check")
+	ps.When(c.Kind == SealCheck && c.SealSet != "", "seal_set", "a new seal goes on after a full check, a use or a restock")
 	for i, l := range c.Lines {
 		path := "lines[" + strconv.Itoa(i) + "]"
-		ps.when(l.Counted < 0 || l.Counted > MaxQty, path+".counted", "give 0 or more")
-		ps.when(l.Expected != nil && (*l.Expected < 0 || *l.Expected > MaxQty), path+".expected", "give 0 or more")
-		ps.when(l.Reason != "" && !slices.Contains(countReasons, l.Reason), path+".reason", "choose used, missing, damaged, expired or found")
-		checkText(&ps, path+".incident", l.Incident, false, MaxName)
+		ps.When(l.Counted < 0 || l.Counted > MaxQty, path+".counted", "give 0 or more")
+		ps.When(l.Expected != nil && (*l.Expected < 0 || *l.Expected > MaxQty), path+".expected", "give 0 or more")
+		ps.When(l.Reason != "" && !slices.Contains(countReasons, l.Reason), path+".reason", "choose used, missing, damaged, expired or found")
+		CheckText(&ps, path+".incident", l.Incident, false, MaxName)
 		if l.CameFrom != "" {
-			checkCode(&ps, path+".came_from", l.CameFrom)
-			ps.when(l.Reason != CountFound, path+".came_from", "say which bag it came from only where there is more than expected")
+			CheckCode(&ps, path+".came_from", l.CameFrom)
+			ps.When(l.Reason != CountFound, path+".came_from", "say which bag it came from only where there is more than expected")
 		}
 	}
 	for i, f := range c.Found {
 		f.check(&ps, "found["+strconv.Itoa(i)+"]")
 	}
-	there, seen := counted(c.Lines), map[int64]bool{}
+	there, seen := Counted(c.Lines), map[int64]bool{}
 	for i, in := range c.Inspections {
 		path := "inspections[" + strconv.Itoa(i) + "]"
-		ps.when(!there[in.LotID], path+".lot_id", "inspect only devices that the check counts as there")
-		ps.when(seen[in.LotID], path+".lot_id", "inspect each device once")
+		ps.When(!there[in.LotID], path+".lot_id", "inspect only devices that the check counts as there")
+		ps.When(seen[in.LotID], path+".lot_id", "inspect each device once")
 		seen[in.LotID] = true
 		in.check(&ps, path)
 	}
-	return ps.err()
+	return ps.Err()
 }
 
-// counted tells which lots a check counts as there.
-func counted(lines []CheckLine) map[int64]bool {
+// Counted tells which lots a check counts as there.
+func Counted(lines []CheckLine) map[int64]bool {
 	there := map[int64]bool{}
 	for _, l := range lines {
 		there[l.LotID] = there[l.LotID] || l.Counted > 0
@@ -219,75 +219,75 @@ func counted(lines []CheckLine) map[int64]bool {
 }
 
 // check refuses an inspection that no list of points could make right.
-func (in InspectedLine) check(ps *problems, path string) {
-	ps.when(len(in.Points) == 0 || len(in.Points) > 60, path+".points", "give 1 to 60 points")
+func (in InspectedLine) check(ps *Problems, path string) {
+	ps.When(len(in.Points) == 0 || len(in.Points) > 60, path+".points", "give 1 to 60 points")
 	seen := map[string]bool{}
 	for i, pt := range in.Points {
 		at := path + ".points[" + strconv.Itoa(i) + "]"
-		checkText(ps, at+".point", pt.Point, true, 200)
-		checkText(ps, at+".note", pt.Note, false, MaxNote)
-		ps.when(seen[pt.Point], at+".point", "answer each point once")
+		CheckText(ps, at+".point", pt.Point, true, 200)
+		CheckText(ps, at+".note", pt.Note, false, MaxNote)
+		ps.When(seen[pt.Point], at+".point", "answer each point once")
 		seen[pt.Point] = true
 	}
 }
 
 var countReasons = []CountReason{CountUsed, CountMissing, CountDamaged, CountExpired, CountFound}
 
-func (f FoundLine) check(ps *problems, path string) {
-	checkCode(ps, path+".item", f.Item)
-	checkText(ps, path+".lot_no", f.LotNo, false, 40)
-	checkText(ps, path+".serial", f.Serial, false, 40)
-	ps.when(f.Qty < 1 || f.Qty > MaxLineQty, path+".qty", "give 1 to %d units", MaxLineQty)
-	ps.when(f.Reason != "" && f.Reason != FoundStock && f.Reason != FoundTrainingMark, path+".reason", "choose found or training_mark")
+func (f FoundLine) check(ps *Problems, path string) {
+	CheckCode(ps, path+".item", f.Item)
+	CheckText(ps, path+".lot_no", f.LotNo, false, 40)
+	CheckText(ps, path+".serial", f.Serial, false, 40)
+	ps.When(f.Qty < 1 || f.Qty > MaxLineQty, path+".qty", "give 1 to %d units", MaxLineQty)
+	ps.When(f.Reason != "" && f.Reason != FoundStock && f.Reason != FoundTrainingMark, path+".reason", "choose found or training_mark")
 	if f.CameFrom != "" {
-		checkCode(ps, path+".came_from", f.CameFrom)
-		ps.when(f.Unidentified || f.Reason == FoundTrainingMark, path+".came_from", "leave this out: what came from another bag is known")
+		CheckCode(ps, path+".came_from", f.CameFrom)
+		ps.When(f.Unidentified || f.Reason == FoundTrainingMark, path+".came_from", "leave this out: what came from another bag is known")
 	}
-	ps.when(f.LotID != 0 && f.CameFrom == "", path+".lot_id", "leave this out, or say which bag it came from")
-	ps.when(f.EndWording != "" && !slices.Contains(Wordings, f.EndWording), path+".end_wording", "choose expiry, hourglass, use_by or use_before")
+	ps.When(f.LotID != 0 && f.CameFrom == "", path+".lot_id", "leave this out, or say which bag it came from")
+	ps.When(f.EndWording != "" && !slices.Contains(Wordings, f.EndWording), path+".end_wording", "choose expiry, hourglass, use_by or use_before")
 }
 
-// useShape refuses a use that no state of the bag could make right.
-func useShape(u Use) error {
-	var ps problems
-	checkText(&ps, "incident", u.Incident, true, MaxName)
-	checkText(&ps, "seal_seen", u.SealSeen, false, 40)
-	checkText(&ps, "seal_set", u.SealSet, false, 40)
-	checkText(&ps, "note", u.Note, false, MaxNote)
-	ps.when(len(u.Lines) == 0 || len(u.Lines) > 500, "lines", "give 1 to 500 lines")
+// UseShape refuses a use that no state of the bag could make right.
+func UseShape(u Use) error {
+	var ps Problems
+	CheckText(&ps, "incident", u.Incident, true, MaxName)
+	CheckText(&ps, "seal_seen", u.SealSeen, false, 40)
+	CheckText(&ps, "seal_set", u.SealSet, false, 40)
+	CheckText(&ps, "note", u.Note, false, MaxNote)
+	ps.When(len(u.Lines) == 0 || len(u.Lines) > 500, "lines", "give 1 to 500 lines")
 	for i, l := range u.Lines {
 		path := "lines[" + strconv.Itoa(i) + "]"
-		ps.when(l.Qty < 1 || l.Qty > MaxLineQty, path+".qty", "give 1 to %d units", MaxLineQty)
-		checkText(&ps, path+".given", l.Given, false, 40)
-		checkText(&ps, path+".wasted", l.Wasted, false, 40)
+		ps.When(l.Qty < 1 || l.Qty > MaxLineQty, path+".qty", "give 1 to %d units", MaxLineQty)
+		CheckText(&ps, path+".given", l.Given, false, 40)
+		CheckText(&ps, path+".wasted", l.Wasted, false, 40)
 		if l.CameFrom != "" {
-			checkCode(&ps, path+".came_from", l.CameFrom)
+			CheckCode(&ps, path+".came_from", l.CameFrom)
 		}
 	}
-	return ps.err()
+	return ps.Err()
 }
 
-// useMovements turns the lines of a use into movements.
-func useMovements(u Use) []Movement {
+// UseMovements turns the lines of a use into movements.
+func UseMovements(u Use) []Movement {
 	out := make([]Movement, 0, len(u.Lines))
 	for _, l := range u.Lines {
 		m := Movement{LotID: l.LotID, Qty: l.Qty, From: u.Bag, To: string(KindUsed), Reason: ReasonUsed, HappenedAt: u.UsedAt, Reference: u.Incident,
-			Note: partsNote(l.Given, l.Wasted)}
+			Note: PartsNote(l.Given, l.Wasted)}
 		if l.CameFrom != "" {
 			m.From = l.CameFrom
-			m.Note = withNote(m.Note, "taken by the crew of bag "+u.Bag)
+			m.Note = WithNote(m.Note, "taken by the crew of bag "+u.Bag)
 		}
 		out = append(out, m)
 	}
 	return out
 }
 
-// lacking names the first lot of which a place holds less than the movements
+// Lacking names the first lot of which a place holds less than the movements
 // take from it; ok is false where nothing is lacking. held is by place and lot.
-func lacking(ms []Movement, held map[placeLot]int) (lot int64, place string, ok bool) {
-	left := map[placeLot]int{}
+func Lacking(ms []Movement, held map[PlaceLot]int) (lot int64, place string, ok bool) {
+	left := map[PlaceLot]int{}
 	for _, m := range ms {
-		k := placeLot{m.From, m.LotID}
+		k := PlaceLot{m.From, m.LotID}
 		if _, seen := left[k]; !seen {
 			left[k] = held[k]
 		}
@@ -301,9 +301,9 @@ func lacking(ms []Movement, held map[placeLot]int) (lot int64, place string, ok 
 	return 0, "", false
 }
 
-type placeLot struct {
-	place string
-	lot   int64
+type PlaceLot struct {
+	Place string
+	Lot   int64
 }
 
 // OutsideCode tells whether a place code is one of the places outside the

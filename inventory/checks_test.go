@@ -30,7 +30,7 @@ func newStowed(t require.TestingT, s inventory.Store) *stowed {
 		lines = append(lines, inventory.RestockLine{LotID: tq.ID, Qty: 1})
 	}
 	h.restock("N-01", "100", lines...)
-	_, err := h.s.RecordCheck(h.ctx, crew, h.fullCheck(), "")
+	_, err := h.s.Shift.RecordCheck(h.ctx, crew, h.fullCheck(), "")
 	require.NoError(t, err)
 	h.pass(time.Hour)
 	return h
@@ -60,7 +60,7 @@ func counting(c inventory.Check, lot int64, n int, r inventory.CountReason) inve
 
 // record records a check that must be kept, and returns it.
 func (h *stowed) record(c inventory.Check) inventory.Check {
-	out, err := h.s.RecordCheck(h.ctx, crew, c, "")
+	out, err := h.s.Shift.RecordCheck(h.ctx, crew, c, "")
 	require.NoError(h.t, err)
 	return out
 }
@@ -68,7 +68,7 @@ func (h *stowed) record(c inventory.Check) inventory.Check {
 // refuseCheck records a check that must be refused and change nothing.
 func (h *stowed) refuseCheck(c inventory.Check, paths ...string) {
 	before := h.everything()
-	_, err := h.s.RecordCheck(h.ctx, crew, c, "")
+	_, err := h.s.Shift.RecordCheck(h.ctx, crew, c, "")
 	if len(paths) > 0 {
 		requireFields(h.t, err, paths...)
 	} else {
@@ -102,7 +102,7 @@ func TestSealCheck(t *testing.T) {
 		assert.Equal(t, inventory.StatusPosted, c.Status)
 		assert.Equal(t, inventory.SealDifferent, h.bag("N-01").SealState)
 		assert.Equal(t, inventory.NotReady, h.readiness("N-01").State)
-		open, err := h.s.Observations(h.ctx, crew, inventory.ObservationFilter{Bag: "N-01", Open: true})
+		open, err := h.s.Storeroom.Observations(h.ctx, crew, inventory.ObservationFilter{Bag: "N-01", Open: true})
 		require.NoError(t, err)
 		require.Len(t, open, 1)
 		assert.Equal(t, inventory.SawOtherSeal, open[0].Kind)
@@ -113,7 +113,7 @@ func TestSealCheck(t *testing.T) {
 
 		h.record(h.fullCheck())
 		assert.Equal(t, inventory.Ready, h.readiness("N-01").State, "a full check settles it")
-		log, err := h.s.Seals(h.ctx, crew, "N-01", inventory.Page{})
+		log, err := h.s.Storeroom.Seals(h.ctx, crew, "N-01", inventory.Page{})
 		require.NoError(t, err)
 		var events []string
 		for _, e := range log {
@@ -155,15 +155,15 @@ func TestCheckRefuses(t *testing.T) {
 	h.refuseCheck(unsealed) // there is no seal to look at
 
 	for kind, by := range map[inventory.ErrorKind]inventory.Actor{inventory.SignedOut: nobody, inventory.Forbidden: manager} {
-		_, err := h.s.RecordCheck(h.ctx, by, seal, "")
+		_, err := h.s.Shift.RecordCheck(h.ctx, by, seal, "")
 		requireKind(t, kind, err)
 	}
 	elsewhere := sealCheck(0, "1")
 	elsewhere.Bag = "S-01"
-	_, err := h.s.RecordCheck(h.ctx, crew, elsewhere, "")
+	_, err := h.s.Shift.RecordCheck(h.ctx, crew, elsewhere, "")
 	requireKind(t, inventory.Forbidden, err)
 	elsewhere.Bag = "X-99"
-	_, err = h.s.RecordCheck(h.ctx, crew, elsewhere, "")
+	_, err = h.s.Shift.RecordCheck(h.ctx, crew, elsewhere, "")
 	requireKind(t, inventory.NotFound, err)
 }
 
@@ -190,7 +190,7 @@ func TestFullCheck(t *testing.T) {
 		assert.Len(t, held, 3, "dressings, one tourniquet and the gauze that was found: %v", held)
 		assert.Len(t, h.holds("NORTH-QUARANTINE"), 1, "what bears no batch")
 
-		open, err := h.s.Observations(h.ctx, crew, inventory.ObservationFilter{Bag: "N-01", Open: true})
+		open, err := h.s.Storeroom.Observations(h.ctx, crew, inventory.ObservationFilter{Bag: "N-01", Open: true})
 		require.NoError(t, err)
 		kinds := map[inventory.ObservationKind]int{}
 		for _, o := range open {
@@ -204,16 +204,16 @@ func TestFullCheck(t *testing.T) {
 		assert.Equal(t, h.now, h.bag("N-01").LastFullCheck)
 
 		for _, o := range open {
-			_, err := h.s.CloseObservation(h.ctx, keeper, "N-01", o.ID, "")
+			_, err := h.s.Storeroom.CloseObservation(h.ctx, keeper, "N-01", o.ID, "")
 			requireFields(t, err, "reason")
-			_, err = h.s.CloseObservation(h.ctx, crew, "N-01", o.ID, "seen to")
+			_, err = h.s.Storeroom.CloseObservation(h.ctx, crew, "N-01", o.ID, "seen to")
 			requireKind(t, inventory.Forbidden, err)
-			_, err = h.s.CloseObservation(h.ctx, keeper, "N-02", o.ID, "another bag's")
+			_, err = h.s.Storeroom.CloseObservation(h.ctx, keeper, "N-02", o.ID, "another bag's")
 			requireKind(t, inventory.NotFound, err)
-			done, err := h.s.CloseObservation(h.ctx, keeper, "n-01", o.ID, "seen to")
+			done, err := h.s.Storeroom.CloseObservation(h.ctx, keeper, "n-01", o.ID, "seen to")
 			require.NoError(t, err)
 			assert.Equal(t, "Quinn", done.ClosedBy)
-			_, err = h.s.CloseObservation(h.ctx, keeper, "N-01", o.ID, "twice")
+			_, err = h.s.Storeroom.CloseObservation(h.ctx, keeper, "N-01", o.ID, "twice")
 			requireKind(t, inventory.NotFound, err)
 		}
 		assert.Equal(t, inventory.ReadyWithGaps, h.readiness("N-01").State)
@@ -278,11 +278,11 @@ func TestCheckWaits(t *testing.T) {
 		assert.Contains(t, c.WaitsBecause, "changed")
 		assert.Equal(t, bag, h.bag("N-01"))
 		assert.Equal(t, held, h.holds("N-01"))
-		waiting, err := h.s.Checks(h.ctx, keeper, inventory.RecordFilter{Status: inventory.StatusWaiting}, inventory.Page{})
+		waiting, err := h.s.Shift.Checks(h.ctx, keeper, inventory.RecordFilter{Status: inventory.StatusWaiting}, inventory.Page{})
 		require.NoError(t, err)
 		require.Len(t, waiting, 1)
 		assert.Equal(t, late.Lines, waiting[0].Lines, "kept whole")
-		again, err := h.s.Check(h.ctx, crew, c.ID)
+		again, err := h.s.Shift.Check(h.ctx, crew, c.ID)
 		require.NoError(t, err)
 		assert.Equal(t, c, again)
 		h.verify()
@@ -295,11 +295,11 @@ func TestCheckKeyCountsOnce(t *testing.T) {
 	storetest.Engines(t, func(t *testing.T, s inventory.Store) {
 		h := newStowed(t, s)
 		c := counting(h.fullCheck(), h.dressings.ID, 5, inventory.CountMissing)
-		_, err := h.s.RecordCheck(h.ctx, crew, c, "key-1")
+		_, err := h.s.Shift.RecordCheck(h.ctx, crew, c, "key-1")
 		require.NoError(t, err)
 		before := h.everything()
 		c.SeenPosition = h.bag("N-01").Position
-		_, err = h.s.RecordCheck(h.ctx, crew, counting(c, h.dressings.ID, 4, inventory.CountMissing), "key-1")
+		_, err = h.s.Shift.RecordCheck(h.ctx, crew, counting(c, h.dressings.ID, 4, inventory.CountMissing), "key-1")
 		requireKind(t, inventory.Conflict, err)
 		assert.Equal(t, before, h.everything())
 	})

@@ -27,8 +27,8 @@ type BatchCorrection struct {
 	New     BatchFacts `json:"new"`
 }
 
-// facts returns what is printed on a batch.
-func (b Batch) facts() BatchFacts {
+// Facts returns what is printed on a batch.
+func (b Batch) Facts() BatchFacts {
 	return BatchFacts{LotNo: b.LotNo, Serial: b.Serial, MadeOn: b.MadeOn, EndPrinted: b.EndPrinted, EndWording: b.EndWording}
 }
 
@@ -43,16 +43,16 @@ type LotCorrection struct {
 	Reason     string   `json:"reason" maxLength:"2000" doc:"Why: what was looked at, and by whom it had been mistyped"`
 }
 
-// applied returns the batch as a receipt of it would read after the
+// Applied returns the batch as a receipt of it would read after the
 // correction.
-func (c LotCorrection) applied(b Batch) Receipt {
+func (c LotCorrection) Applied(b Batch) Receipt {
 	in := Receipt{Item: b.Item, Product: b.Product, LotNo: b.LotNo, Serial: b.Serial, MadeOn: b.MadeOn.String(), EndPrinted: b.EndPrinted,
 		EndWording: b.EndWording, Qty: 1}
-	set(&in.LotNo, c.LotNo)
-	set(&in.Serial, c.Serial)
-	set(&in.MadeOn, c.MadeOn)
-	set(&in.EndPrinted, c.EndPrinted)
-	set(&in.EndWording, c.EndWording)
+	Set(&in.LotNo, c.LotNo)
+	Set(&in.Serial, c.Serial)
+	Set(&in.MadeOn, c.MadeOn)
+	Set(&in.EndPrinted, c.EndPrinted)
+	Set(&in.EndWording, c.EndWording)
 	if in.EndPrinted == "" {
 		in.EndWording = ""
 	}
@@ -80,5 +80,5 @@ func endText(f BatchFacts) string {
 	if f.EndPrinted == "" {
 		return ""
 	}
-	return wordingText(f.EndWording) + " " + f.EndPrinted
+	return WordingText(f.EndWording) + " " + f.EndPrinted
 }

@@ -8,6 +8,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/shift"
 	"stowkeeper/inventory/store/storetest"
 )
 
@@ -23,8 +24,8 @@ func (h *stowed) lateCheck() inventory.Check {
 	return c
 }
 
-func (h *stowed) decide(id int64, d inventory.CheckDecision) (inventory.Check, error) {
-	return h.s.DecideCheck(h.ctx, keeper, id, d)
+func (h *stowed) decide(id int64, d shift.CheckDecision) (inventory.Check, error) {
+	return h.s.Shift.DecideCheck(h.ctx, keeper, id, d)
 }
 
 // TestDecidePostCarriesTheDifferenceOver: one was missing an hour ago, two were
@@ -34,7 +35,7 @@ func TestDecidePostCarriesTheDifferenceOver(t *testing.T) {
 	storetest.Engines(t, func(t *testing.T, s inventory.Store) {
 		h := newStowed(t, s)
 		late := h.lateCheck()
-		beside, err := h.s.CheckBeside(h.ctx, keeper, late.ID)
+		beside, err := h.s.Shift.ReviewCheck(h.ctx, keeper, late.ID)
 		require.NoError(t, err)
 		for _, row := range beside.Rows {
 			if row.Lot.ID == h.dressings.ID {
@@ -42,17 +43,17 @@ func TestDecidePostCarriesTheDifferenceOver(t *testing.T) {
 				assert.Equal(t, inventory.CheckLine{LotID: h.dressings.ID, Counted: 3, Reason: inventory.CountMissing}, row.Suggestion())
 			}
 		}
-		c, err := h.decide(late.ID, inventory.CheckDecision{Decision: inventory.DecidePost, Reason: "both are true"})
+		c, err := h.decide(late.ID, shift.CheckDecision{Decision: inventory.DecidePost, Reason: "both are true"})
 		require.NoError(t, err)
 		assert.Equal(t, inventory.StatusPosted, c.Status)
 		assert.Equal(t, &inventory.Decision{Decision: inventory.DecidePost, Reason: "both are true", By: "Quinn", At: h.now}, c.Decision)
 		assert.Equal(t, 3, h.holds("N-01")[h.dressings.ID])
 		assert.Equal(t, late.PerformedAt, h.bag("N-01").LastFullCheck, "made an hour ago")
 
-		again, err := h.s.Check(h.ctx, keeper, late.ID)
+		again, err := h.s.Shift.Check(h.ctx, keeper, late.ID)
 		require.NoError(t, err)
 		assert.Equal(t, late.Lines, again.Lines, "what the crew counted is kept")
-		_, err = h.decide(late.ID, inventory.CheckDecision{Decision: inventory.DecidePost, Reason: "again"})
+		_, err = h.decide(late.ID, shift.CheckDecision{Decision: inventory.DecidePost, Reason: "again"})
 		requireKind(t, inventory.Conflict, err)
 		h.verify()
 	})
@@ -65,7 +66,7 @@ func TestDecideAdjustAndDismiss(t *testing.T) {
 		late := h.lateCheck()
 		counts := counting(h.fullCheck(), h.dressings.ID, 4, "").Lines
 		counts = counting(inventory.Check{Lines: counts}, h.pens.ID, 0, inventory.CountMissing).Lines
-		c, err := h.decide(late.ID, inventory.CheckDecision{Decision: inventory.DecideAdjust, Reason: "counted again", Lines: counts,
+		c, err := h.decide(late.ID, shift.CheckDecision{Decision: inventory.DecideAdjust, Reason: "counted again", Lines: counts,
 			Found: []inventory.FoundLine{{Item: "PEN", Qty: 2, LotNo: "P2"}}})
 		require.NoError(t, err)
 		assert.Equal(t, inventory.StatusPosted, c.Status)
@@ -76,7 +77,7 @@ func TestDecideAdjustAndDismiss(t *testing.T) {
 
 		other := h.lateCheck()
 		held, bag := h.holds("N-01"), h.bag("N-01")
-		c, err = h.decide(other.ID, inventory.CheckDecision{Decision: inventory.DecideDismiss, Reason: "a double"})
+		c, err = h.decide(other.ID, shift.CheckDecision{Decision: inventory.DecideDismiss, Reason: "a double"})
 		require.NoError(t, err)
 		assert.Equal(t, inventory.StatusDismissed, c.Status)
 		assert.Equal(t, held, h.holds("N-01"))
@@ -90,18 +91,18 @@ func TestDecideRefuses(t *testing.T) {
 	h := newStowed(t, storetest.OpenSQLite(t))
 	late := h.lateCheck()
 	before := h.everything()
-	post := inventory.CheckDecision{Decision: inventory.DecidePost, Reason: "so"}
-	_, err := h.decide(late.ID, inventory.CheckDecision{Decision: "shrug"})
+	post := shift.CheckDecision{Decision: inventory.DecidePost, Reason: "so"}
+	_, err := h.decide(late.ID, shift.CheckDecision{Decision: "shrug"})
 	requireFields(t, err, "decision", "reason")
-	_, err = h.decide(late.ID, inventory.CheckDecision{Decision: inventory.DecideAdjust, Reason: "so"})
+	_, err = h.decide(late.ID, shift.CheckDecision{Decision: inventory.DecideAdjust, Reason: "so"})
 	requireFields(t, err, "lines", "lines", "lines", "lines")
-	_, err = h.decide(late.ID, inventory.CheckDecision{Decision: inventory.DecideAdjust, Reason: "so", Lines: []inventory.CheckLine{{LotID: 999, Counted: 1}}})
+	_, err = h.decide(late.ID, shift.CheckDecision{Decision: inventory.DecideAdjust, Reason: "so", Lines: []inventory.CheckLine{{LotID: 999, Counted: 1}}})
 	requireFields(t, err, "lines[0].lot_id")
 	_, err = h.decide(999, post)
 	requireKind(t, inventory.NotFound, err)
-	_, err = h.s.DecideCheck(h.ctx, crew, late.ID, post)
+	_, err = h.s.Shift.DecideCheck(h.ctx, crew, late.ID, post)
 	requireKind(t, inventory.Forbidden, err)
-	_, err = h.s.DecideCheck(h.ctx, inventory.Actor{Name: "Sou", Role: inventory.Quartermaster, Sites: []string{"SOUTH"}}, late.ID, post)
+	_, err = h.s.Shift.DecideCheck(h.ctx, inventory.Actor{Name: "Sou", Role: inventory.Quartermaster, Sites: []string{"SOUTH"}}, late.ID, post)
 	requireKind(t, inventory.Forbidden, err)
 	assert.Equal(t, before, h.everything())
 }
@@ -115,7 +116,7 @@ func TestDecidePostOfWhatCannotBe(t *testing.T) {
 	h.recordUse(h.use(inventory.UseLine{LotID: h.dressings.ID, Qty: 2}))
 	c = h.record(c)
 	before := h.everything()
-	_, err := h.decide(c.ID, inventory.CheckDecision{Decision: inventory.DecidePost, Reason: "so"})
+	_, err := h.decide(c.ID, shift.CheckDecision{Decision: inventory.DecidePost, Reason: "so"})
 	requireKind(t, inventory.Conflict, err)
 	assert.Equal(t, before, h.everything())
 }
@@ -140,12 +141,12 @@ func TestLateSealCheckHurtsNothing(t *testing.T) {
 			late = h.record(late)
 			require.Equal(t, inventory.StatusWaiting, late.Status)
 			before := h.bag("N-01")
-			_, err := h.decide(late.ID, inventory.CheckDecision{Decision: inventory.DecidePost, Reason: "it was in order then"})
+			_, err := h.decide(late.ID, shift.CheckDecision{Decision: inventory.DecidePost, Reason: "it was in order then"})
 			require.NoError(t, err)
 			after := h.bag("N-01")
 			assert.Equal(t, late.PerformedAt, after.LastSealCheck)
 			assert.Equal(t, []any{before.Seal, before.SealState}, []any{after.Seal, after.SealState})
-			open, err := h.s.Observations(h.ctx, keeper, inventory.ObservationFilter{Bag: "N-01", Open: true})
+			open, err := h.s.Storeroom.Observations(h.ctx, keeper, inventory.ObservationFilter{Bag: "N-01", Open: true})
 			require.NoError(t, err)
 			assert.Empty(t, open)
 		})
@@ -163,37 +164,37 @@ func TestDecideUse(t *testing.T) {
 		h.move(h.pens.ID, 1, "N-01", "NORTH-STORE", inventory.ReasonReturn)
 		stale = h.recordUse(stale)
 
-		_, err := h.s.DecideUse(h.ctx, crew, stale.ID, inventory.UseDecision{Decision: inventory.DecidePost, Reason: "so"})
+		_, err := h.s.Shift.DecideUse(h.ctx, crew, stale.ID, shift.UseDecision{Decision: inventory.DecidePost, Reason: "so"})
 		requireKind(t, inventory.Forbidden, err)
-		_, err = h.s.DecideUse(h.ctx, keeper, lacking.ID, inventory.UseDecision{Decision: inventory.DecidePost, Reason: "so"})
+		_, err = h.s.Shift.DecideUse(h.ctx, keeper, lacking.ID, shift.UseDecision{Decision: inventory.DecidePost, Reason: "so"})
 		requireKind(t, inventory.Conflict, err)
-		_, err = h.s.DecideUse(h.ctx, keeper, lacking.ID, inventory.UseDecision{Decision: inventory.DecideAdjust, Reason: "so", Lines: []inventory.UseLine{{LotID: h.dressings.ID}}})
+		_, err = h.s.Shift.DecideUse(h.ctx, keeper, lacking.ID, shift.UseDecision{Decision: inventory.DecideAdjust, Reason: "so", Lines: []inventory.UseLine{{LotID: h.dressings.ID}}})
 		requireFields(t, err, "lines[0].qty")
 
-		u, err := h.s.DecideUse(h.ctx, keeper, stale.ID, inventory.UseDecision{Decision: inventory.DecidePost, Reason: "so"})
+		u, err := h.s.Shift.DecideUse(h.ctx, keeper, stale.ID, shift.UseDecision{Decision: inventory.DecidePost, Reason: "so"})
 		require.NoError(t, err)
 		assert.Equal(t, inventory.StatusPosted, u.Status)
 		assert.Equal(t, 5, h.holds("N-01")[h.dressings.ID])
 		assert.Equal(t, stale.UsedAt, h.bag("N-01").LastUse)
 
-		beside, err := h.s.UseBeside(h.ctx, keeper, lacking.ID)
+		beside, err := h.s.Shift.ReviewUse(h.ctx, keeper, lacking.ID)
 		require.NoError(t, err)
 		require.Len(t, beside.Rows, 1)
 		assert.Equal(t, 5, beside.Rows[0].Now)
 		assert.True(t, beside.Rows[0].Short())
 
 		lines := []inventory.UseLine{{LotID: h.dressings.ID, Qty: 4}}
-		u, err = h.s.DecideUse(h.ctx, keeper, lacking.ID, inventory.UseDecision{Decision: inventory.DecideAdjust, Reason: "four, says the crew", Lines: lines})
+		u, err = h.s.Shift.DecideUse(h.ctx, keeper, lacking.ID, shift.UseDecision{Decision: inventory.DecideAdjust, Reason: "four, says the crew", Lines: lines})
 		require.NoError(t, err)
 		assert.Equal(t, lines, u.Decision.Used)
 		assert.Equal(t, 7, u.Lines[0].Qty, "what the crew said is kept")
 		assert.Equal(t, 1, h.holds("N-01")[h.dressings.ID])
 
 		dismissed := h.recordUse(h.use(inventory.UseLine{LotID: h.dressings.ID, Qty: 2}))
-		u, err = h.s.DecideUse(h.ctx, keeper, dismissed.ID, inventory.UseDecision{Decision: inventory.DecideDismiss, Reason: "a double"})
+		u, err = h.s.Shift.DecideUse(h.ctx, keeper, dismissed.ID, shift.UseDecision{Decision: inventory.DecideDismiss, Reason: "a double"})
 		require.NoError(t, err)
 		assert.Equal(t, inventory.StatusDismissed, u.Status)
-		_, err = h.s.DecideUse(h.ctx, keeper, dismissed.ID, inventory.UseDecision{Decision: inventory.DecidePost, Reason: "after all"})
+		_, err = h.s.Shift.DecideUse(h.ctx, keeper, dismissed.ID, shift.UseDecision{Decision: inventory.DecidePost, Reason: "after all"})
 		requireKind(t, inventory.Conflict, err)
 		h.verify()
 	})

@@ -2,7 +2,6 @@ package inventory
 
 import (
 	"context"
-	"slices"
 )
 
 // DeedKind is what sort of thing somebody did.
@@ -55,12 +54,6 @@ const (
 	DeedTerminalRevoked  DeedKind = "terminal_revoked"
 )
 
-// aboutAccess are the kinds that only who keeps people is shown.
-var aboutAccess = []DeedKind{
-	DeedSignedIn, DeedSignedOut, DeedSignedOutAll, DeedLocked, DeedSignRefused, DeedPersonAdded, DeedPersonChanged, DeedSecretSet,
-	DeedTokenAdded, DeedTokenRevoked, DeedTerminalAdded, DeedTerminalEnrolled, DeedTerminalRevoked,
-}
-
 // Deed is one line of the history: who did what, when and from which terminal.
 // It is written in the unit of work that did it, so neither is without the
 // other.
@@ -92,74 +85,6 @@ type DeedFilter struct {
 	Since, Before Instant    // set by the use case from Day
 }
 
-// History lists what was done at the actor's sites and to what all sites share,
-// newest first. What was done to people and their ways in is for who keeps
-// them. zone names the zone that the day was taken in.
-func (s *Service) History(ctx context.Context, by Actor, f DeedFilter, p Page) (deeds []Deed, zone string, err error) {
-	err = s.Store.Read(ctx, func(_ context.Context, r Reader) error {
-		if err := by.must(ActHistory, ""); err != nil {
-			return err
-		}
-		f.Sites, f.Kinds, f.Not, f.Since, f.Before = by.sitesSeen(), nil, nil, 0, 0
-		if !by.May(ActKeepPeople) {
-			f.Not = aboutAccess
-		}
-		f.Place, f.Person, f.LotNo = NormalCode(f.Place), oneLine(f.Person), oneLine(f.LotNo)
-		where, err := dayZone(r, by)
-		if err != nil {
-			return err
-		}
-		if zone = where; f.Day != 0 {
-			z, err := Zone(zone)
-			if err != nil {
-				return err
-			}
-			f.Since, f.Before = f.Day.Start(z), f.Day.AddDays(1).Start(z)
-		}
-		deeds, err = r.Deeds(f, p)
-		return err
-	})
-	return deeds, zone, err
-}
-
-// dayZone is the zone of the first of the actor's sites.
-func dayZone(r Reader, by Actor) (string, error) {
-	sites, err := r.Sites()
-	for _, x := range sites {
-		if by.At(x.Code) {
-			return x.Timezone, nil
-		}
-	}
-	return "UTC", err
-}
-
-// HistoryNames lists everybody who may be asked about, by name.
-func (s *Service) HistoryNames(ctx context.Context, by Actor) ([]string, error) {
-	return read(ctx, s, func(r Reader) ([]string, error) {
-		if err := by.must(ActHistory, ""); err != nil {
-			return nil, err
-		}
-		people, err := r.People()
-		if err != nil {
-			return nil, err
-		}
-		tokens, err := r.Tokens()
-		var names []string
-		for _, p := range people {
-			if by.May(ActKeepPeople) || slices.ContainsFunc(p.Sites, by.At) || len(p.Sites) == 0 {
-				names = append(names, p.Name)
-			}
-		}
-		for _, t := range tokens {
-			if by.May(ActKeepPeople) || slices.ContainsFunc(t.Sites, by.At) || len(t.Sites) == 0 {
-				names = append(names, t.Name)
-			}
-		}
-		slices.Sort(names)
-		return names, err
-	})
-}
-
 type actingKey struct{}
 
 // Acting tells the history who acts, and from where, in everything that is done
@@ -168,7 +93,7 @@ func Acting(ctx context.Context, a Actor) context.Context {
 	return context.WithValue(ctx, actingKey{}, a)
 }
 
-func acting(ctx context.Context) Actor {
+func ActingIn(ctx context.Context) Actor {
 	a, _ := ctx.Value(actingKey{}).(Actor)
 	return a
 }

@@ -21,12 +21,12 @@ func TestHistory(t *testing.T) {
 		from := crew
 		from.From = "north phone"
 		ctx := inventory.Acting(h.ctx, from)
-		_, err := h.s.RecordCheck(ctx, crew, sealCheck(h.bag("N-01").Position, "101"), "key-1")
+		_, err := h.s.Shift.RecordCheck(ctx, crew, sealCheck(h.bag("N-01").Position, "101"), "key-1")
 		require.NoError(t, err)
 
 		find := func(by inventory.Actor, f inventory.DeedFilter) []inventory.Deed {
 			t.Helper()
-			out, _, err := h.s.History(h.ctx, by, f, inventory.Page{})
+			out, _, err := h.s.History.History(h.ctx, by, f, inventory.Page{})
 			require.NoError(t, err)
 			return out
 		}
@@ -48,7 +48,7 @@ func TestHistory(t *testing.T) {
 		assert.Empty(t, find(keeper, inventory.DeedFilter{Person: "Mo M"}), "who keeps people sees what was done to them")
 		south := inventory.Actor{Name: "S", Role: inventory.Manager, Sites: []string{"SOUTH"}}
 		assert.Empty(t, find(south, inventory.DeedFilter{Place: "N-01"}))
-		_, _, err = h.s.History(h.ctx, crew, inventory.DeedFilter{}, inventory.Page{})
+		_, _, err = h.s.History.History(h.ctx, crew, inventory.DeedFilter{}, inventory.Page{})
 		requireKind(t, inventory.Forbidden, err)
 	})
 }

@@ -2,7 +2,6 @@ package inventory
 
 import (
 	"slices"
-
 	"stowkeeper/inventory/barcode"
 )
 
@@ -94,17 +93,17 @@ func (l *DeliveryLine) fill(f PackFacts) {
 	}
 }
 
-// take puts a scanned pack into the delivery: the same again adds one, and the
+// Take puts a scanned pack into the delivery: the same again adds one, and the
 // second of two codes on a pack completes the line of the first. pr is the
 // product that has the code, none where it is unknown; it is its item. It tells
 // the line.
-func (d *Delivery) take(f PackFacts, pr *Product, it Item) (int, error) {
+func (d *Delivery) Take(f PackFacts, pr *Product, it Item) (int, error) {
 	if f.ProductCode == "" {
 		return d.join(f, it)
 	}
 	l := lineOf(f)
 	if pr != nil {
-		l.know(*pr, it)
+		l.Know(*pr, it)
 	}
 	if len(d.Lines) >= MaxDeliveryLines {
 		return 0, Errorf(Conflict, "a delivery has at most %d lines: put this one away and start another", MaxDeliveryLines)
@@ -131,8 +130,8 @@ func (d *Delivery) join(f PackFacts, it Item) (int, error) {
 	return d.merge(i)
 }
 
-// know says which product a line's packs are of.
-func (l *DeliveryLine) know(pr Product, it Item) {
+// Know says which product a line's packs are of.
+func (l *DeliveryLine) Know(pr Product, it Item) {
 	l.Product, l.Item = pr.ID, pr.Item
 	l.settleSerial(it)
 }
@@ -187,7 +186,7 @@ func (l DeliveryLine) alike(k DeliveryLine) bool {
 }
 
 // units is how many units a line brings in.
-func (l DeliveryLine) units(it Item, pr Product) (int, error) {
+func (l DeliveryLine) UnitsIn(it Item, pr Product) (int, error) {
 	if it.TrackedBy == BySerial {
 		if l.Packs != 1 {
 			return 1, Invalidf("packs", "a device comes in one at a time, each under its own serial number")
@@ -197,10 +196,10 @@ func (l DeliveryLine) units(it Item, pr Product) (int, error) {
 	if l.Units > 0 {
 		return l.Units, nil
 	}
-	var ps problems
+	var ps Problems
 	n := l.Packs * unitsIn(&ps, l.Stated, l.Around, pr)
-	ps.when(n > MaxQty, "packs", "that is more than %d units", MaxQty)
-	return n, ps.err()
+	ps.When(n > MaxQty, "packs", "that is more than %d units", MaxQty)
+	return n, ps.Err()
 }
 
 // WayIn is where a scanned pack goes.
@@ -229,7 +228,7 @@ func WaysIn(it Item, b Batch, withdrawn bool, place Place, day Day) []WayIn {
 		return []WayIn{InPlace}
 	case withdrawn:
 		return []WayIn{InQuarantine}
-	case !pastEnd(it, Lot{Batch: b}, day):
+	case !PastEnd(it, Lot{Batch: b}, day):
 		return []WayIn{InPlace}
 	case it.Category.Medicinal():
 		return []WayIn{out}

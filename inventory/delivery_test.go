@@ -9,6 +9,7 @@ import (
 
 	"stowkeeper/inventory"
 	"stowkeeper/inventory/store/storetest"
+	"stowkeeper/inventory/storeroom"
 )
 
 // TestWaysIn is the table of where a scanned pack may go.
@@ -55,31 +56,31 @@ type dock struct {
 func newDock(t *testing.T, s inventory.Store) dock {
 	h := newHouse(t, s)
 	for item, gtin := range map[string]string{"DRESSING": "09521234543213", "TABLET": "09520000000028", "TQ": "09520000000035"} {
-		_, err := h.s.CreateProduct(h.ctx, keeper, inventory.Product{Item: item, GTIN: gtin, PackSize: 10})
+		_, err := h.s.Lists.CreateProduct(h.ctx, keeper, inventory.Product{Item: item, GTIN: gtin, PackSize: 10})
 		require.NoError(t, err)
 	}
-	d, err := h.s.StartDelivery(h.ctx, keeper, "north-store")
+	d, err := h.s.Storeroom.StartDelivery(h.ctx, keeper, "north-store")
 	require.NoError(t, err)
 	return dock{h, d.ID}
 }
 
 // scan takes codes that must be taken and returns the delivery as it stands.
-func (d dock) scan(texts ...string) inventory.DeliveryView {
+func (d dock) scan(texts ...string) storeroom.DeliveryView {
 	for _, text := range texts {
-		_, err := d.s.ScanPack(d.ctx, keeper, d.id, text)
+		_, err := d.s.Storeroom.ScanPack(d.ctx, keeper, d.id, text)
 		require.NoError(d.t, err, text)
 	}
 	return d.view()
 }
 
-func (d dock) view() inventory.DeliveryView {
-	v, err := d.s.Delivery(d.ctx, keeper, d.id)
+func (d dock) view() storeroom.DeliveryView {
+	v, err := d.s.Storeroom.Delivery(d.ctx, keeper, d.id)
 	require.NoError(d.t, err)
 	return v
 }
 
 // rows says each line in short: packs, lot, trouble.
-func rows(v inventory.DeliveryView) []string {
+func rows(v storeroom.DeliveryView) []string {
 	var out []string
 	for _, r := range v.Rows {
 		out = append(out, strconv.Itoa(r.Packs)+" "+r.DeliveryLine.LotNo+r.DeliveryLine.Serial+" "+string(r.Trouble))
@@ -104,18 +105,18 @@ func TestDelivery(t *testing.T) {
 		assert.Equal(t, []string{"2 A ", "1 T ", "1 UX1 unknown", "1 UX2 unknown", "1 B ", "1 S1 ", "1 S2 "}, rows(v))
 		assert.Equal(t, before, d.everything(), "looking at what would happen changes nothing")
 		for _, again := range []string{device + "21S1", unknown + "1728063021X1\x1d10U"} {
-			_, err := d.s.ScanPack(d.ctx, keeper, d.id, again)
+			_, err := d.s.Storeroom.ScanPack(d.ctx, keeper, d.id, again)
 			requireKind(t, inventory.Conflict, err)
 		}
-		_, err := d.s.PutAway(d.ctx, keeper, d.id, "DN-1")
+		_, err := d.s.Storeroom.PutAway(d.ctx, keeper, d.id, "DN-1")
 		requireKind(t, inventory.Conflict, err)
 		assert.Equal(t, before, d.everything(), "all or none")
 
-		require.NoError(t, d.s.NameCode(d.ctx, keeper, d.id, v.Rows[2].N, inventory.Product{Item: "GAUZE", PackSize: 4, Supplier: "Example Supplies"}))
+		require.NoError(t, d.s.Storeroom.NameCode(d.ctx, keeper, d.id, v.Rows[2].N, inventory.Product{Item: "GAUZE", PackSize: 4, Supplier: "Example Supplies"}))
 		v = d.view()
 		assert.Equal(t, []string{"2 A ", "1 T ", "2 U ", "1 B ", "1 S1 ", "1 S2 "}, rows(v), "packs of one lot whose serial numbers only tell them apart")
 		require.True(t, v.Ready)
-		v, err = d.s.PutAway(d.ctx, keeper, d.id, " DN-1 ")
+		v, err = d.s.Storeroom.PutAway(d.ctx, keeper, d.id, " DN-1 ")
 		require.NoError(t, err)
 		assert.Equal(t, []any{inventory.DeliveryPutAway, "DN-1", "Quinn"}, []any{v.Status, v.Reference, v.EndedBy})
 		held := d.holds("NORTH-STORE")
@@ -124,9 +125,9 @@ func TestDelivery(t *testing.T) {
 			got[l.LotNo+l.Serial] = held[l.LotID]
 		}
 		assert.Equal(t, map[string]int{"A": 20, "T": 10, "U": 8, "B": 10, "S1": 1, "S2": 1}, got)
-		_, err = d.s.PutAway(d.ctx, keeper, d.id, "DN-1")
+		_, err = d.s.Storeroom.PutAway(d.ctx, keeper, d.id, "DN-1")
 		requireKind(t, inventory.Conflict, err)
-		_, err = d.s.ScanPack(d.ctx, keeper, d.id, dressing)
+		_, err = d.s.Storeroom.ScanPack(d.ctx, keeper, d.id, dressing)
 		requireKind(t, inventory.Conflict, err)
 		d.verify()
 	})
@@ -137,23 +138,23 @@ func TestDelivery(t *testing.T) {
 func TestDeliveryWays(t *testing.T) {
 	t.Parallel()
 	d := newDock(t, storetest.OpenSQLite(t))
-	_, err := d.s.CreateNotice(d.ctx, keeper, inventory.Notice{Reference: "R-1", Action: inventory.NoticeWithdraw, Item: "DRESSING", LotNos: []string{"W"}})
+	_, err := d.s.Notice.CreateNotice(d.ctx, keeper, inventory.Notice{Reference: "R-1", Action: inventory.NoticeWithdraw, Item: "DRESSING", LotNos: []string{"W"}})
 	require.NoError(t, err)
 	v := d.scan(dressing+"1727061310OLD", tablet+"1727053110OLD", dressing+"1728063010W", dressing+"1728063010A", dressing+"1728073110A")
 	assert.Equal(t, []string{"1 OLD past", "1 OLD past", "1 W notice", "1 A ", "1 A conflict"}, rows(v))
 	require.NotNil(t, v.Rows[4].Earlier)
 	assert.Equal(t, "2028-06-30", v.Rows[4].Earlier.EndPrinted)
-	change := func(row int, c inventory.LineChange) {
+	change := func(row int, c storeroom.LineChange) {
 		t.Helper()
-		require.NoError(t, d.s.ChangeLine(d.ctx, keeper, d.id, v.Rows[row].N, c))
+		require.NoError(t, d.s.Storeroom.ChangeLine(d.ctx, keeper, d.id, v.Rows[row].N, c))
 	}
-	change(0, inventory.LineChange{Way: ptr(inventory.InTraining)})
-	change(1, inventory.LineChange{Way: ptr(inventory.InTraining)}) // never, for a medicine
-	change(2, inventory.LineChange{Way: ptr(inventory.InQuarantine)})
-	change(4, inventory.LineChange{OnConflict: ptr(inventory.KeepEarlier)})
+	change(0, storeroom.LineChange{Way: ptr(inventory.InTraining)})
+	change(1, storeroom.LineChange{Way: ptr(inventory.InTraining)}) // never, for a medicine
+	change(2, storeroom.LineChange{Way: ptr(inventory.InQuarantine)})
+	change(4, storeroom.LineChange{OnConflict: ptr(inventory.KeepEarlier)})
 	assert.Equal(t, []string{"1 OLD ", "1 OLD past", "1 W ", "1 A ", "1 A "}, rows(d.view()))
-	change(1, inventory.LineChange{Way: ptr(inventory.InDisposed)})
-	v, err = d.s.PutAway(d.ctx, keeper, d.id, "")
+	change(1, storeroom.LineChange{Way: ptr(inventory.InDisposed)})
+	v, err = d.s.Storeroom.PutAway(d.ctx, keeper, d.id, "")
 	require.NoError(t, err)
 	assert.Equal(t, []int{10, 10, 20}, []int{d.holds("NORTH-TRAINING")[v.Lines[0].LotID], d.holds("NORTH-QUARANTINE")[v.Lines[2].LotID], d.holds("NORTH-STORE")[v.Lines[3].LotID]})
 	assert.Empty(t, d.holds("NORTH-QUARANTINE")[v.Lines[1].LotID], "received and disposed of")
@@ -165,7 +166,7 @@ func TestDeliveryWays(t *testing.T) {
 func TestTwoCodesOnAPack(t *testing.T) {
 	t.Parallel()
 	d := newDock(t, storetest.OpenSQLite(t))
-	_, err := d.s.ScanPack(d.ctx, keeper, d.id, "1728063010A")
+	_, err := d.s.Storeroom.ScanPack(d.ctx, keeper, d.id, "1728063010A")
 	requireFields(t, err, "text")
 	v := d.scan(dressing, "1728063010A", dressing, "1728063010A")
 	assert.Equal(t, []string{"2 A "}, rows(v))
@@ -177,16 +178,16 @@ func TestTwoCodesOnAPack(t *testing.T) {
 	if check == other {
 		other = "Y"
 	}
-	_, err = d.s.ScanPack(d.ctx, keeper, d.id, second(other))
+	_, err = d.s.Storeroom.ScanPack(d.ctx, keeper, d.id, second(other))
 	requireFields(t, err, "text")
 	assert.Equal(t, []string{"2 A ", "1 L1 unknown"}, rows(d.scan(second(check))))
 	// What is missing is said, and typed in.
 	v = d.scan(dressing)
-	assert.Equal(t, inventory.TroubleMissing, v.Rows[2].Trouble)
-	require.NoError(t, d.s.ChangeLine(d.ctx, keeper, d.id, v.Rows[2].N, inventory.LineChange{LotNo: ptr("C"), EndPrinted: ptr("2028-06"), Packs: ptr(3)}))
+	assert.Equal(t, storeroom.TroubleMissing, v.Rows[2].Trouble)
+	require.NoError(t, d.s.Storeroom.ChangeLine(d.ctx, keeper, d.id, v.Rows[2].N, storeroom.LineChange{LotNo: ptr("C"), EndPrinted: ptr("2028-06"), Packs: ptr(3)}))
 	v = d.view()
 	assert.Equal(t, []any{"3 C ", 30, "2028-06-30"}, []any{rows(v)[2], v.Rows[2].InAll, v.Rows[2].Through.String()})
-	require.NoError(t, d.s.ChangeLine(d.ctx, keeper, d.id, v.Rows[2].N, inventory.LineChange{Packs: ptr(0)}))
+	require.NoError(t, d.s.Storeroom.ChangeLine(d.ctx, keeper, d.id, v.Rows[2].N, storeroom.LineChange{Packs: ptr(0)}))
 	assert.Len(t, d.view().Rows, 2)
 }
 
@@ -196,24 +197,24 @@ func TestDeliveryAccess(t *testing.T) {
 	d := newDock(t, storetest.OpenSQLite(t))
 	south := inventory.Actor{Name: "S", Role: inventory.Quartermaster, Sites: []string{"SOUTH"}}
 	for _, by := range []inventory.Actor{crew, manager, south} {
-		_, err := d.s.StartDelivery(d.ctx, by, "NORTH-STORE")
+		_, err := d.s.Storeroom.StartDelivery(d.ctx, by, "NORTH-STORE")
 		requireKind(t, inventory.Forbidden, err)
-		_, err = d.s.Delivery(d.ctx, by, d.id)
+		_, err = d.s.Storeroom.Delivery(d.ctx, by, d.id)
 		requireKind(t, inventory.Forbidden, err)
-		_, err = d.s.ScanPack(d.ctx, by, d.id, dressing)
+		_, err = d.s.Storeroom.ScanPack(d.ctx, by, d.id, dressing)
 		requireKind(t, inventory.Forbidden, err)
-		_, err = d.s.PutAway(d.ctx, by, d.id, "")
+		_, err = d.s.Storeroom.PutAway(d.ctx, by, d.id, "")
 		requireKind(t, inventory.Forbidden, err)
-		requireKind(t, inventory.Forbidden, d.s.DropDelivery(d.ctx, by, d.id))
-		requireKind(t, inventory.Forbidden, d.s.ChangeLine(d.ctx, by, d.id, 1, inventory.LineChange{}))
+		requireKind(t, inventory.Forbidden, d.s.Storeroom.DropDelivery(d.ctx, by, d.id))
+		requireKind(t, inventory.Forbidden, d.s.Storeroom.ChangeLine(d.ctx, by, d.id, 1, storeroom.LineChange{}))
 	}
-	open, err := d.s.OpenDeliveries(d.ctx, south)
+	open, err := d.s.Storeroom.OpenDeliveries(d.ctx, south)
 	require.NoError(t, err)
 	assert.Empty(t, open)
 	for _, place := range []string{"N-01", "NOWHERE", "used"} {
-		_, err := d.s.StartDelivery(d.ctx, admin, place)
+		_, err := d.s.Storeroom.StartDelivery(d.ctx, admin, place)
 		requireFields(t, err, "place")
 	}
-	require.NoError(t, d.s.DropDelivery(d.ctx, keeper, d.id))
-	requireKind(t, inventory.Conflict, d.s.DropDelivery(d.ctx, keeper, d.id))
+	require.NoError(t, d.s.Storeroom.DropDelivery(d.ctx, keeper, d.id))
+	requireKind(t, inventory.Conflict, d.s.Storeroom.DropDelivery(d.ctx, keeper, d.id))
 }

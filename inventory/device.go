@@ -41,21 +41,21 @@ type TrainingUse struct {
 // was answered and none failed. Note points may be left out, and one that
 // fails is kept and does not fail the device.
 func JudgeInspection(it Item, points []PointCheck) (passed bool, err error) {
-	var ps problems
+	var ps Problems
 	answered := map[string]bool{}
 	passed = true
 	for i, pt := range points {
 		path := "points[" + strconv.Itoa(i) + "]"
 		decides := slices.Contains(it.Points(), pt.Point)
-		ps.when(!decides && !slices.Contains(it.InspectionNotes, pt.Point), path+".point", "name a point of this item")
-		ps.when(answered[pt.Point], path+".point", "answer each point once")
-		checkText(&ps, path+".note", pt.Note, false, MaxNote)
+		ps.When(!decides && !slices.Contains(it.InspectionNotes, pt.Point), path+".point", "name a point of this item")
+		ps.When(answered[pt.Point], path+".point", "answer each point once")
+		CheckText(&ps, path+".note", pt.Note, false, MaxNote)
 		answered[pt.Point] = true
 		passed = passed && (pt.Pass || !decides)
 	}
 	missing := slices.ContainsFunc(it.Points(), func(p string) bool { return !answered[p] })
-	ps.when(passed && missing, "points", "answer every point; one that failed is enough by itself")
-	return passed, ps.err()
+	ps.When(passed && missing, "points", "answer every point; one that failed is enough by itself")
+	return passed, ps.Err()
 }
 
 // FailedPoints lists the inspection points that failed, in words.
@@ -99,8 +99,8 @@ func overdueFrom(it Item, l Lot) (from Day, ok bool) {
 	return due, ok
 }
 
-// inspectionOverdue tells whether an inspection should have been made already.
-func inspectionOverdue(it Item, l Lot, day Day) bool {
+// InspectionOverdue tells whether an inspection should have been made already.
+func InspectionOverdue(it Item, l Lot, day Day) bool {
 	from, ok := overdueFrom(it, l)
 	return ok && day >= from
 }
@@ -152,19 +152,19 @@ func WornOut(it Item, l Lot) bool {
 // inspection.
 func Reusable(it Item, l Lot) bool { return l.Device() && !it.SingleUse }
 
-// needsPassing tells whether a device goes from a place back to where it is
+// NeedsPassing tells whether a device goes from a place back to where it is
 // used from, and needs to have passed an inspection for that: always from
 // quarantine, and from away where the owner has named what to look at.
-func needsPassing(it Item, l Lot, from, to Place) bool {
+func NeedsPassing(it Item, l Lot, from, to Place) bool {
 	back := to.Kind == KindStore || to.Kind == KindBag || to.Kind == KindCarrier
 	apart := from.Kind == KindQuarantine || from.Kind == KindAway && len(it.InspectionPoints) > 0
 	return l.Device() && back && apart
 }
 
-// mayReturn refuses a device that comes back without the inspection that it
+// MayReturn refuses a device that comes back without the inspection that it
 // needs. done are its inspections, newest first; came is the movement that
 // brought it to where it is.
-func mayReturn(from Place, done []Inspection, came Movement) error {
+func MayReturn(from Place, done []Inspection, came Movement) error {
 	switch {
 	case len(done) == 0 || done[0].At < came.HappenedAt || done[0].RecordedAt < came.RecordedAt:
 		return Errorf(Conflict, "inspect the device first: it returns only when it has passed since it came here")

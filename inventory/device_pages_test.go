@@ -8,6 +8,9 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/ledger"
+	"stowkeeper/inventory/lists"
+	"stowkeeper/inventory/stock"
 	"stowkeeper/inventory/store/storetest"
 )
 
@@ -17,19 +20,19 @@ func TestNextDue(t *testing.T) {
 		{"", "", ""}, {"2027-01-02", "", "2027-01-02"}, {"", "2027-01-03", "2027-01-03"},
 		{"2027-01-02", "2027-01-03", "2027-01-02"}, {"2027-01-04", "2027-01-03", "2027-01-03"},
 	} {
-		d := inventory.DeviceSummary{InspectionDue: day(c.inspection)}
+		d := stock.DeviceSummary{InspectionDue: day(c.inspection)}
 		d.UsableThrough = day(c.through)
 		assert.Equal(t, day(c.want), d.NextDue(), c)
 	}
-	device := func(name, serial, due string) inventory.DeviceSummary {
-		d := inventory.DeviceSummary{Name: name, InspectionDue: day(due)}
+	device := func(name, serial, due string) stock.DeviceSummary {
+		d := stock.DeviceSummary{Name: name, InspectionDue: day(due)}
 		d.Serial = serial
 		return d
 	}
-	inOrder := []inventory.DeviceSummary{device("B", "9", "2027-01-01"), device("A", "A9", "2027-01-02"), device("A", "A10", "2027-01-02"), device("B", "1", "2027-01-02"), device("A", "1", "")}
+	inOrder := []stock.DeviceSummary{device("B", "9", "2027-01-01"), device("A", "A9", "2027-01-02"), device("A", "A10", "2027-01-02"), device("B", "1", "2027-01-02"), device("A", "1", "")}
 	for i := range len(inOrder) - 1 {
-		assert.Negative(t, inventory.CompareDue(inOrder[i], inOrder[i+1]), i)
-		assert.Positive(t, inventory.CompareDue(inOrder[i+1], inOrder[i]), i)
+		assert.Negative(t, stock.CompareDue(inOrder[i], inOrder[i+1]), i)
+		assert.Positive(t, stock.CompareDue(inOrder[i+1], inOrder[i]), i)
 	}
 }
 
@@ -40,31 +43,31 @@ func TestMayGoToTraining(t *testing.T) {
 		return inventory.Place{Code: "P", Kind: k, Purpose: p}
 	}
 	for _, k := range []inventory.PlaceKind{inventory.KindStore, inventory.KindBag, inventory.KindCarrier, inventory.KindQuarantine} {
-		assert.True(t, inventory.MayGoToTraining(plain, inventory.Lot{}, place(k, inventory.ForIssue)), k)
-		assert.False(t, inventory.MayGoToTraining(tablet, inventory.Lot{}, place(k, inventory.ForIssue)), k)
-		assert.False(t, inventory.MayGoToTraining(plain, inventory.Lot{Clocks: inventory.Clocks{Training: true}}, place(k, inventory.ForTraining)), k)
+		assert.True(t, stock.MayGoToTraining(plain, inventory.Lot{}, place(k, inventory.ForIssue)), k)
+		assert.False(t, stock.MayGoToTraining(tablet, inventory.Lot{}, place(k, inventory.ForIssue)), k)
+		assert.False(t, stock.MayGoToTraining(plain, inventory.Lot{Clocks: inventory.Clocks{Training: true}}, place(k, inventory.ForTraining)), k)
 	}
-	assert.False(t, inventory.MayGoToTraining(plain, inventory.Lot{}, place(inventory.KindAway, inventory.ForIssue)))
-	assert.False(t, inventory.MayGoToTraining(plain, inventory.Lot{Clocks: inventory.Clocks{Unidentified: true}}, place(inventory.KindStore, inventory.ForIssue)))
+	assert.False(t, stock.MayGoToTraining(plain, inventory.Lot{}, place(inventory.KindAway, inventory.ForIssue)))
+	assert.False(t, stock.MayGoToTraining(plain, inventory.Lot{Clocks: inventory.Clocks{Unidentified: true}}, place(inventory.KindStore, inventory.ForIssue)))
 	withdrawn := inventory.Lot{Batch: inventory.Batch{BatchRecord: inventory.BatchRecord{Withdrawn: []string{"RC-1"}}}}
-	assert.False(t, inventory.MayGoToTraining(plain, withdrawn, place(inventory.KindStore, inventory.ForIssue)))
+	assert.False(t, stock.MayGoToTraining(plain, withdrawn, place(inventory.KindStore, inventory.ForIssue)))
 }
 
 func TestEndsWithin(t *testing.T) {
 	today, ends := day("2026-11-25"), func(s string) inventory.Lot {
 		return inventory.Lot{Batch: inventory.Batch{LastUsable: day(s)}}
 	}
-	assert.False(t, inventory.EndsWithin(inventory.Item{}, inventory.Lot{}, today, 30), "undated")
-	assert.True(t, inventory.EndsWithin(inventory.Item{}, ends("2026-11-01"), today, 30), "past")
-	assert.True(t, inventory.EndsWithin(inventory.Item{}, ends("2026-12-25"), today, 30))
-	assert.False(t, inventory.EndsWithin(inventory.Item{}, ends("2026-12-26"), today, 30))
+	assert.False(t, stock.EndsWithin(inventory.Item{}, inventory.Lot{}, today, 30), "undated")
+	assert.True(t, stock.EndsWithin(inventory.Item{}, ends("2026-11-01"), today, 30), "past")
+	assert.True(t, stock.EndsWithin(inventory.Item{}, ends("2026-12-25"), today, 30))
+	assert.False(t, stock.EndsWithin(inventory.Item{}, ends("2026-12-26"), today, 30))
 }
 
 func TestMayOpen(t *testing.T) {
 	limited := inventory.Item{Life: inventory.Life{OpenedDays: 7}}
-	assert.True(t, inventory.MayOpen(limited, inventory.Lot{}))
-	assert.False(t, inventory.MayOpen(inventory.Item{}, inventory.Lot{}))
-	assert.False(t, inventory.MayOpen(limited, inventory.Lot{Clocks: inventory.Clocks{OpenedOn: day("2026-11-25")}}))
+	assert.True(t, stock.MayOpen(limited, inventory.Lot{}))
+	assert.False(t, stock.MayOpen(inventory.Item{}, inventory.Lot{}))
+	assert.False(t, stock.MayOpen(limited, inventory.Lot{Clocks: inventory.Clocks{OpenedOn: day("2026-11-25")}}))
 }
 
 // TestMayRelease: from quarantine to stores of the same purpose only.
@@ -74,13 +77,13 @@ func TestMayRelease(t *testing.T) {
 	}
 	apart, store := place("Q", inventory.KindQuarantine, inventory.ForIssue), place("S", inventory.KindStore, inventory.ForIssue)
 	bag, train := place("B", inventory.KindBag, inventory.ForIssue), place("T", inventory.KindStore, inventory.ForTraining)
-	assert.True(t, inventory.MayRelease(apart, store))
-	assert.False(t, inventory.MayRelease(apart, bag))
-	assert.False(t, inventory.MayRelease(apart, train))
-	assert.True(t, inventory.MayRelease(store, bag))
-	assert.True(t, inventory.MayRelease(bag, store))
-	assert.False(t, inventory.MayRelease(store, store))
-	assert.False(t, inventory.MayRelease(store, apart))
+	assert.True(t, stock.MayRelease(apart, store))
+	assert.False(t, stock.MayRelease(apart, bag))
+	assert.False(t, stock.MayRelease(apart, train))
+	assert.True(t, stock.MayRelease(store, bag))
+	assert.True(t, stock.MayRelease(bag, store))
+	assert.False(t, stock.MayRelease(store, store))
+	assert.False(t, stock.MayRelease(store, apart))
 }
 
 // TestOpenableIn lists what can be opened in a bag; once opened it is not
@@ -90,17 +93,17 @@ func TestOpenableIn(t *testing.T) {
 	h := newHouse(t, storetest.OpenSQLite(t))
 	wash := h.receive("WASH", "W1", 5, "2028-02")
 	h.move(wash.ID, 2, "NORTH-STORE", "N-01", inventory.ReasonStow)
-	can, err := h.s.Openable(h.ctx, crew, "N-01")
+	can, err := h.s.Stock.Openable(h.ctx, crew, "N-01")
 	require.NoError(t, err)
 	assert.Equal(t, map[int64]bool{wash.ID: true}, can)
-	_, err = h.s.OpenUnits(h.ctx, crew, wash.ID, inventory.Opened{Place: "N-01", Qty: 2})
+	_, err = h.s.Ledger.OpenUnits(h.ctx, crew, wash.ID, ledger.Opened{Place: "N-01", Qty: 2})
 	require.NoError(t, err)
-	can, err = h.s.Openable(h.ctx, crew, "N-01")
+	can, err = h.s.Stock.Openable(h.ctx, crew, "N-01")
 	require.NoError(t, err)
 	assert.Empty(t, can)
-	_, err = h.s.Openable(h.ctx, crew, "S-01")
+	_, err = h.s.Stock.Openable(h.ctx, crew, "S-01")
 	requireKind(t, inventory.Forbidden, err)
-	_, err = h.s.Openable(h.ctx, manager, "N-01")
+	_, err = h.s.Stock.Openable(h.ctx, manager, "N-01")
 	requireKind(t, inventory.Forbidden, err)
 }
 
@@ -113,24 +116,24 @@ func TestTrainingDevices(t *testing.T) {
 	}
 	given := map[string]string{"S10": "NORTH-TRAINING", "S9": "T-01", "S1": "NORTH-TRAINING"}
 	for serial, to := range given {
-		lots, err := h.s.Devices(h.ctx, keeper, inventory.DeviceFilter{Serial: serial}, inventory.Page{})
+		lots, err := h.s.Stock.Devices(h.ctx, keeper, stock.DeviceFilter{Serial: serial}, inventory.Page{})
 		require.NoError(t, err)
 		m := h.move(lots[0].ID, 1, "NORTH-STORE", to, inventory.ReasonToTraining)
 		if serial == "S1" {
 			h.move(m.IntoLotID, 1, to, "NORTH-TRAINING-QUARANTINE", inventory.ReasonQuarantine)
 		}
 	}
-	found, err := h.s.TrainingDevices(h.ctx, keeper, "NORTH")
+	found, err := h.s.Stock.TrainingDevices(h.ctx, keeper, "NORTH")
 	require.NoError(t, err)
 	var serials []string
 	for _, d := range found {
 		serials = append(serials, d.Serial)
 	}
 	assert.Equal(t, []string{"S9", "S10"}, serials)
-	found, err = h.s.TrainingDevices(h.ctx, keeper, "SOUTH")
+	found, err = h.s.Stock.TrainingDevices(h.ctx, keeper, "SOUTH")
 	require.NoError(t, err)
 	assert.Empty(t, found)
-	_, err = h.s.TrainingDevices(h.ctx, crew, "SOUTH")
+	_, err = h.s.Stock.TrainingDevices(h.ctx, crew, "SOUTH")
 	requireKind(t, inventory.Forbidden, err)
 }
 
@@ -141,13 +144,13 @@ func TestReleaseDevice(t *testing.T) {
 	lot := h.receive("SPLINT", "S1", 1, "")
 	h.move(lot.ID, 1, "NORTH-STORE", "NORTH-QUARANTINE", inventory.ReasonQuarantine)
 	h.pass(time.Minute)
-	requireKind(t, inventory.Conflict, h.s.ReleaseDevice(h.ctx, keeper, lot.ID, "NORTH-STORE"))
-	_, err := h.s.Inspect(h.ctx, keeper, lot.ID, inventory.InspectionReport{Points: answers("frame whole", "straps hold")})
+	requireKind(t, inventory.Conflict, h.s.Stock.ReleaseDevice(h.ctx, keeper, lot.ID, "NORTH-STORE"))
+	_, err := h.s.Ledger.Inspect(h.ctx, keeper, lot.ID, ledger.InspectionReport{Points: answers("frame whole", "straps hold")})
 	require.NoError(t, err)
-	requireKind(t, inventory.Forbidden, h.s.ReleaseDevice(h.ctx, crew, lot.ID, "NORTH-STORE"))
-	requireFields(t, h.s.ReleaseDevice(h.ctx, keeper, lot.ID, "NOWHERE"), "release_to")
-	requireKind(t, inventory.Conflict, h.s.ReleaseDevice(h.ctx, keeper, lot.ID, "N-01"))
-	require.NoError(t, h.s.ReleaseDevice(h.ctx, keeper, lot.ID, "north-store"))
+	requireKind(t, inventory.Forbidden, h.s.Stock.ReleaseDevice(h.ctx, crew, lot.ID, "NORTH-STORE"))
+	requireFields(t, h.s.Stock.ReleaseDevice(h.ctx, keeper, lot.ID, "NOWHERE"), "release_to")
+	requireKind(t, inventory.Conflict, h.s.Stock.ReleaseDevice(h.ctx, keeper, lot.ID, "N-01"))
+	require.NoError(t, h.s.Stock.ReleaseDevice(h.ctx, keeper, lot.ID, "north-store"))
 	assert.Equal(t, map[int64]int{lot.ID: 1}, h.holds("NORTH-STORE"))
 	h.verify()
 }
@@ -157,7 +160,7 @@ func TestReleaseDevice(t *testing.T) {
 func TestBagSummaryKinds(t *testing.T) {
 	t.Parallel()
 	h := newHouse(t, storetest.OpenSQLite(t))
-	bags, err := h.s.BagList(h.ctx, keeper, inventory.BagFilter{AtSites: []string{"NORTH"}}, inventory.Page{}, inventory.Ask{Horizon: 30})
+	bags, err := h.s.Shift.BagList(h.ctx, keeper, inventory.BagFilter{AtSites: []string{"NORTH"}}, inventory.Page{}, lists.Outlook{Horizon: 30})
 	require.NoError(t, err)
 	for _, b := range bags {
 		seen := map[inventory.FindingKind]bool{}

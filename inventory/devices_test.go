@@ -10,6 +10,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/stock"
 	"stowkeeper/inventory/store/storetest"
 )
 
@@ -30,10 +31,10 @@ func TestDeviceStory(t *testing.T) {
 		h.pass(time.Hour)
 		given := h.move(stowed, 1, "N-01", "NORTH-TRAINING", inventory.ReasonToTraining).IntoLotID
 		h.pass(time.Hour)
-		_, err := h.s.Train(h.ctx, keeper, strap.ID, inventory.TrainingUse{Cycles: 1, Class: "A"})
+		_, err := h.s.Ledger.Train(h.ctx, keeper, strap.ID, inventory.TrainingUse{Cycles: 1, Class: "A"})
 		require.NoError(t, err)
 		h.pass(time.Hour)
-		_, err = h.s.CancelNotice(h.ctx, keeper, n.ID, "not ours")
+		_, err = h.s.Notice.CancelNotice(h.ctx, keeper, n.ID, "not ours")
 		require.NoError(t, err)
 		h.move(given, 1, "NORTH-TRAINING", "disposed", inventory.ReasonDisposed)
 
@@ -54,14 +55,14 @@ func TestDeviceStory(t *testing.T) {
 		}, texts)
 		assert.Equal(t, []int{4, 1, 1, 1}, []int{len(d.History), len(d.Inspections), len(d.TrainingUses), len(d.Notices)})
 
-		seen, err := h.s.Device(h.ctx, crew, strap.ID)
+		seen, err := h.s.Stock.Device(h.ctx, crew, strap.ID)
 		require.NoError(t, err)
 		assert.Equal(t, []int{0, 1, 0}, []int{len(seen.History), len(seen.Inspections), len(seen.TrainingUses)}, "crew do not read the history")
-		_, err = h.s.Device(h.ctx, nobody, strap.ID)
+		_, err = h.s.Stock.Device(h.ctx, nobody, strap.ID)
 		requireKind(t, inventory.SignedOut, err)
-		_, err = h.s.Device(h.ctx, crew, 99)
+		_, err = h.s.Stock.Device(h.ctx, crew, 99)
 		requireKind(t, inventory.NotFound, err)
-		_, err = h.s.Device(h.ctx, crew, h.receive("PEN", "", 1, "").ID)
+		_, err = h.s.Stock.Device(h.ctx, crew, h.receive("PEN", "", 1, "").ID)
 		requireKind(t, inventory.NotFound, err)
 		h.verify()
 	})
@@ -78,10 +79,10 @@ func TestDeviceStoryOfOneInstant(t *testing.T) {
 		h.inspect(crew, strap.ID, "", "!"+inventory.WindlassPoints[0])
 		h.inspect(keeper, strap.ID, "NORTH-STORE", inventory.WindlassPoints...)
 		given := h.move(h.device(strap.ID).ID, 1, "NORTH-STORE", "NORTH-TRAINING", inventory.ReasonToTraining).IntoLotID
-		_, err := h.s.Train(h.ctx, keeper, given, inventory.TrainingUse{Cycles: 2})
+		_, err := h.s.Ledger.Train(h.ctx, keeper, given, inventory.TrainingUse{Cycles: 2})
 		require.NoError(t, err)
 		h.issue(inventory.Notice{Reference: "FSN-8", Action: inventory.NoticeWithdraw, Item: "STRAP", Serials: []string{"X-1"}})
-		_, err = h.s.Pull(h.ctx, keeper, 1, "NORTH-TRAINING")
+		_, err = h.s.Notice.Pull(h.ctx, keeper, 1, "NORTH-TRAINING")
 		require.NoError(t, err)
 		var kinds []string
 		for _, l := range h.device(strap.ID).Story {
@@ -106,7 +107,7 @@ func TestDeviceOfAnotherStation(t *testing.T) {
 		h.pass(time.Hour)
 		h.inspect(keeper, strap.ID, "", inventory.WindlassPoints...)
 		for who, want := range map[string][]string{"NORTH": {"", "NORTH-STORE"}, "SOUTH": {"SOUTH-STORE", ""}} {
-			d, err := h.s.Device(h.ctx, inventory.Actor{Name: "Sol", Role: inventory.Crew, Sites: []string{who}}, strap.ID)
+			d, err := h.s.Stock.Device(h.ctx, inventory.Actor{Name: "Sol", Role: inventory.Crew, Sites: []string{who}}, strap.ID)
 			require.NoError(t, err)
 			require.Len(t, d.Inspections, 2)
 			assert.Equal(t, want, []string{d.Inspections[0].Place, d.Inspections[1].Place}, who)
@@ -129,8 +130,8 @@ func TestDevicesList(t *testing.T) {
 		h.move(south.ID, 1, "NORTH-STORE", "SOUTH-STORE", inventory.ReasonTransfer)
 		stowed := h.move(gone.ID, 1, "NORTH-STORE", "N-01", inventory.ReasonStow)
 		h.move(stowed.IntoLotID, 1, "N-01", "used", inventory.ReasonUsed)
-		list := func(by inventory.Actor, f inventory.DeviceFilter, p inventory.Page) (out []string) {
-			devices, err := h.s.Devices(h.ctx, by, f, p)
+		list := func(by inventory.Actor, f stock.DeviceFilter, p inventory.Page) (out []string) {
+			devices, err := h.s.Stock.Devices(h.ctx, by, f, p)
 			require.NoError(t, err)
 			for _, d := range devices {
 				out = append(out, d.Serial+": "+d.Standing)
@@ -138,21 +139,21 @@ func TestDevicesList(t *testing.T) {
 			return out
 		}
 		one, two := "SP-1: fit for issue", "SP-2: fit for issue"
-		assert.Equal(t, []string{one, two}, list(keeper, inventory.DeviceFilter{}, inventory.Page{}))
-		assert.Equal(t, []string{one}, list(keeper, inventory.DeviceFilter{}, inventory.Page{Limit: 1}))
-		assert.Equal(t, []string{two}, list(keeper, inventory.DeviceFilter{}, inventory.Page{After: id(north.ID)}))
-		assert.Equal(t, []string{one}, list(crew, inventory.DeviceFilter{}, inventory.Page{}), "at one's own station")
-		assert.Equal(t, []string{two}, list(keeper, inventory.DeviceFilter{Sites: []string{"SOUTH"}}, inventory.Page{}))
-		assert.Equal(t, []string{two}, list(keeper, inventory.DeviceFilter{Place: "SOUTH-STORE"}, inventory.Page{}))
-		assert.Empty(t, list(keeper, inventory.DeviceFilter{Item: "STRAP"}, inventory.Page{}))
-		assert.Equal(t, []string{"X-1: used, so its life has ended"}, list(keeper, inventory.DeviceFilter{Serial: "X-1"}, inventory.Page{}), "one, whatever lots it has been")
-		assert.Equal(t, []string{"SP-2: at another station"}, list(crew, inventory.DeviceFilter{Serial: "SP-2"}, inventory.Page{}))
-		assert.Empty(t, list(keeper, inventory.DeviceFilter{Serial: "SP-3"}, inventory.Page{}))
-		assert.Equal(t, []string{one}, list(keeper, inventory.DeviceFilter{DueBefore: day("2027-09-13")}, inventory.Page{Limit: 1}))
-		assert.Empty(t, list(keeper, inventory.DeviceFilter{DueBefore: day("2027-09-12")}, inventory.Page{}))
-		_, err := h.s.Devices(h.ctx, crew, inventory.DeviceFilter{Sites: []string{"SOUTH"}}, inventory.Page{})
+		assert.Equal(t, []string{one, two}, list(keeper, stock.DeviceFilter{}, inventory.Page{}))
+		assert.Equal(t, []string{one}, list(keeper, stock.DeviceFilter{}, inventory.Page{Limit: 1}))
+		assert.Equal(t, []string{two}, list(keeper, stock.DeviceFilter{}, inventory.Page{After: id(north.ID)}))
+		assert.Equal(t, []string{one}, list(crew, stock.DeviceFilter{}, inventory.Page{}), "at one's own station")
+		assert.Equal(t, []string{two}, list(keeper, stock.DeviceFilter{Sites: []string{"SOUTH"}}, inventory.Page{}))
+		assert.Equal(t, []string{two}, list(keeper, stock.DeviceFilter{Place: "SOUTH-STORE"}, inventory.Page{}))
+		assert.Empty(t, list(keeper, stock.DeviceFilter{Item: "STRAP"}, inventory.Page{}))
+		assert.Equal(t, []string{"X-1: used, so its life has ended"}, list(keeper, stock.DeviceFilter{Serial: "X-1"}, inventory.Page{}), "one, whatever lots it has been")
+		assert.Equal(t, []string{"SP-2: at another station"}, list(crew, stock.DeviceFilter{Serial: "SP-2"}, inventory.Page{}))
+		assert.Empty(t, list(keeper, stock.DeviceFilter{Serial: "SP-3"}, inventory.Page{}))
+		assert.Equal(t, []string{one}, list(keeper, stock.DeviceFilter{DueBefore: day("2027-09-13")}, inventory.Page{Limit: 1}))
+		assert.Empty(t, list(keeper, stock.DeviceFilter{DueBefore: day("2027-09-12")}, inventory.Page{}))
+		_, err := h.s.Stock.Devices(h.ctx, crew, stock.DeviceFilter{Sites: []string{"SOUTH"}}, inventory.Page{})
 		requireKind(t, inventory.Forbidden, err)
-		_, err = h.s.Devices(h.ctx, nobody, inventory.DeviceFilter{}, inventory.Page{})
+		_, err = h.s.Stock.Devices(h.ctx, nobody, stock.DeviceFilter{}, inventory.Page{})
 		requireKind(t, inventory.SignedOut, err)
 	})
 }
@@ -167,7 +168,7 @@ func TestTraceOfABatch(t *testing.T) {
 		h.pass(time.Hour)
 		wrong := h.move(h.dressings.ID, 1, "N-01", "used", inventory.ReasonUsed)
 		undo := inventory.Movement{LotID: h.dressings.ID, Qty: 1, From: "used", To: "N-01", Reason: inventory.ReasonCorrection, Corrects: wrong.ID}
-		_, err := h.s.Move(h.ctx, keeper, []inventory.Movement{undo})
+		_, err := h.s.Ledger.Move(h.ctx, keeper, []inventory.Movement{undo})
 		require.NoError(t, err)
 		c := counting(h.fullCheck(), h.dressings.ID, 3, inventory.CountUsed)
 		for i := range c.Lines {
@@ -187,7 +188,7 @@ func TestTraceOfABatch(t *testing.T) {
 			assert.Equal(t, []string{"I-7 N-01 2", "I-8 N-01 1"}, used, "without what was corrected")
 			assert.Equal(t, 17, units(story))
 		}
-		seen, err := h.s.Lot(h.ctx, crew, h.dressings.ID)
+		seen, err := h.s.Stock.Lot(h.ctx, crew, h.dressings.ID)
 		require.NoError(t, err)
 		assert.Empty(t, seen.Incidents)
 		h.verify()

@@ -10,6 +10,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/ledger"
 	"stowkeeper/inventory/store/storetest"
 )
 
@@ -132,18 +133,18 @@ func TestWordingGoverns(t *testing.T) {
 func TestSplitEnds(t *testing.T) {
 	t.Parallel()
 	h := newHouse(t, storetest.OpenSQLite(t))
-	it, err := h.s.Item(h.ctx, admin, "GAUZE")
+	it, err := h.s.Lists.Item(h.ctx, admin, "GAUZE")
 	require.NoError(t, err)
 	it.Life.OpenedDays = 10
-	_, err = h.s.UpdateItem(h.ctx, admin, it)
+	_, err = h.s.Lists.UpdateItem(h.ctx, admin, it)
 	require.NoError(t, err)
 	lot := h.receive("GAUZE", "G1", 50, "2028-02") // stowed: 12 months, exposed: 30 days
 	stowed := h.move(lot.ID, 10, "NORTH-STORE", "N-01", inventory.ReasonStow).IntoLotID
 	riding := h.move(lot.ID, 10, "NORTH-STORE", "N-BELT", inventory.ReasonStow).IntoLotID
-	opened, err := h.s.OpenUnits(h.ctx, crew, stowed, inventory.Opened{Place: "N-01", Qty: 2})
+	opened, err := h.s.Ledger.OpenUnits(h.ctx, crew, stowed, ledger.Opened{Place: "N-01", Qty: 2})
 	require.NoError(t, err)
 	training := h.move(lot.ID, 5, "NORTH-STORE", "NORTH-TRAINING", inventory.ReasonToTraining).IntoLotID
-	trainingOpened, err := h.s.OpenUnits(h.ctx, keeper, training, inventory.Opened{Place: "NORTH-TRAINING", Qty: 1})
+	trainingOpened, err := h.s.Ledger.OpenUnits(h.ctx, keeper, training, ledger.Opened{Place: "NORTH-TRAINING", Qty: 1})
 	require.NoError(t, err)
 	story := h.lot(lot.ID)
 	got := map[int64]string{}

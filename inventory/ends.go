@@ -29,7 +29,7 @@ var Wordings = []Wording{WordExpiry, WordHourglass, WordUseBy, WordUseBefore}
 func LastUsable(printed string, w Wording, c Category) (Day, error) {
 	y, m, _, month := splitDate(printed, 7)
 	if month {
-		first, err := NewDay(y, monthOf(m), 1)
+		first, err := NewDay(y, MonthOf(m), 1)
 		if err != nil {
 			return 0, Invalidf("end_printed", "give a month or day that exists, as YYYY-MM or YYYY-MM-DD")
 		}
@@ -72,7 +72,7 @@ func errWording() error {
 // day.
 func ParseMade(printed string) (Day, error) {
 	if y, m, _, ok := splitDate(printed, 7); ok {
-		return NewDay(y, monthOf(m), 1)
+		return NewDay(y, MonthOf(m), 1)
 	}
 	return ParseDay(printed)
 }
@@ -106,19 +106,19 @@ func Ends(it Item, l Lot, today Day) []End {
 		ends = append(ends, End{On: on, Rule: r, Policy: r != RulePrinted, Text: text})
 	}
 	if l.LastUsable != 0 {
-		add(l.LastUsable, RulePrinted, "printed "+wordingText(l.EndWording)+" "+l.EndPrinted)
+		add(l.LastUsable, RulePrinted, "printed "+WordingText(l.EndWording)+" "+l.EndPrinted)
 	}
 	if n := it.Life.MadeMonths; n > 0 && l.MadeOn != 0 {
-		add(l.MadeOn.AddMonths(n), RuleMade, plural(n, "month")+" after manufacture, owner's policy")
+		add(l.MadeOn.AddMonths(n), RuleMade, Plural(n, "month")+" after manufacture, owner's policy")
 	}
 	if n := it.Life.StowedMonths; n > 0 && l.StowedOn != 0 {
-		add(l.StowedOn.AddMonths(n), RuleStowed, plural(n, "month")+" after it was first stowed, owner's policy")
+		add(l.StowedOn.AddMonths(n), RuleStowed, Plural(n, "month")+" after it was first stowed, owner's policy")
 	}
 	if on, ok := exposedEnd(it.Life.ExposedDays, l.Clocks, today); ok {
-		add(on, RuleExposed, plural(it.Life.ExposedDays, "day")+" carried exposed, owner's policy")
+		add(on, RuleExposed, Plural(it.Life.ExposedDays, "day")+" carried exposed, owner's policy")
 	}
 	if n := it.Life.OpenedDays; n > 0 && l.OpenedOn != 0 {
-		add(l.OpenedOn.AddDays(n), RuleOpened, plural(n, "day")+" after opening, owner's policy")
+		add(l.OpenedOn.AddDays(n), RuleOpened, Plural(n, "day")+" after opening, owner's policy")
 	}
 	slices.SortStableFunc(ends, func(a, b End) int { return cmp.Compare(a.On, b.On) })
 	return ends
@@ -170,11 +170,11 @@ func Usable(it Item, l Lot, day Day, p Purpose) bool {
 	if l.Unidentified || l.Training != (p == ForTraining) || len(l.Withdrawn) > 0 || WornOut(it, l) {
 		return false
 	}
-	return !pastEnd(it, l, day)
+	return !PastEnd(it, l, day)
 }
 
-// pastEnd tells whether the day lies after the lot's governing date.
-func pastEnd(it Item, l Lot, day Day) bool {
+// PastEnd tells whether the day lies after the lot's governing date.
+func PastEnd(it Item, l Lot, day Day) bool {
 	through := UsableThrough(it, l, day)
 	return through != 0 && day > through
 }

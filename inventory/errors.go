@@ -40,8 +40,8 @@ type Error struct {
 	Kind    ErrorKind
 	Message string // for people; empty for internal errors
 	Fields  []Field
-	Near    []NearCode // for NotFound: what there is with nearly that code
-	Cause   error      // for the log only
+	Near    []Suggestion // for NotFound: what there is with nearly that code
+	Cause   error        // for the log only
 }
 
 func (e *Error) Error() string {
@@ -80,35 +80,35 @@ func Invalidf(path, fix string, args ...any) error {
 	return &Error{Kind: Invalid, Message: "some fields need mending", Fields: []Field{{path, fmt.Sprintf(fix, args...)}}}
 }
 
-// problems gathers the wrong fields of one request, so that a person sees all
+// Problems gathers the wrong fields of one request, so that a person sees all
 // of them at once.
-type problems []Field
+type Problems []Field
 
-func (p *problems) add(path, fix string, args ...any) {
+func (p *Problems) Add(path, fix string, args ...any) {
 	*p = append(*p, Field{path, fmt.Sprintf(fix, args...)})
 }
 
-func (p *problems) when(bad bool, path, fix string, args ...any) {
+func (p *Problems) When(bad bool, path, fix string, args ...any) {
 	if bad {
-		p.add(path, fix, args...)
+		p.Add(path, fix, args...)
 	}
 }
 
-// take adds the fields of an Invalid error under a path.
-func (p *problems) take(path string, err error) {
+// Take adds the fields of an Invalid error under a path.
+func (p *Problems) Take(path string, err error) {
 	var e *Error
 	switch {
 	case err == nil:
 	case errors.As(err, &e) && len(e.Fields) > 0:
 		for _, f := range e.Fields {
-			*p = append(*p, Field{joinPath(path, f.Path), f.Fix})
+			*p = append(*p, Field{JoinPath(path, f.Path), f.Fix})
 		}
 	default:
-		p.add(path, "%s", err.Error())
+		p.Add(path, "%s", err.Error())
 	}
 }
 
-func joinPath(a, b string) string {
+func JoinPath(a, b string) string {
 	if a == "" || b == "" {
 		return a + b
 	}
@@ -118,8 +118,8 @@ func joinPath(a, b string) string {
 // joined is several errors as one, so that a person sees all that is wrong at
 // once: the fields of those about fields, and a word on the whole from others.
 // Of two about one field the first stays. What is nobody's fault comes first.
-func joined(errs ...error) error {
-	var ps problems
+func MergeErrors(errs ...error) error {
+	var ps Problems
 	var only error
 	n := 0
 	for _, err := range errs {
@@ -127,13 +127,13 @@ func joined(errs ...error) error {
 		switch {
 		case err == nil:
 			continue
-		case !errors.As(err, &e) || !e.Kind.mendable():
+		case !errors.As(err, &e) || !e.Kind.Fixable():
 			return err
 		case len(e.Fields) == 0:
-			ps.add("", "%s", e.Message)
+			ps.Add("", "%s", e.Message)
 		}
-		for _, f := range fieldsOf(err) {
-			ps.when(f.Path == "" || !slices.ContainsFunc(ps, func(x Field) bool { return x.Path == f.Path }), f.Path, "%s", f.Fix)
+		for _, f := range FieldsOf(err) {
+			ps.When(f.Path == "" || !slices.ContainsFunc(ps, func(x Field) bool { return x.Path == f.Path }), f.Path, "%s", f.Fix)
 		}
 		only = err
 		n++
@@ -141,14 +141,14 @@ func joined(errs ...error) error {
 	if n == 1 {
 		return only
 	}
-	return ps.err()
+	return ps.Err()
 }
 
 // mendable tells whether whoever asked can do something about it.
-func (k ErrorKind) mendable() bool { return k != Internal && k != Unavailable && k != SignedOut }
+func (k ErrorKind) Fixable() bool { return k != Internal && k != Unavailable && k != SignedOut }
 
-// fieldsOf returns the wrong fields that an error names.
-func fieldsOf(err error) []Field {
+// FieldsOf returns the wrong fields that an error names.
+func FieldsOf(err error) []Field {
 	var e *Error
 	if errors.As(err, &e) {
 		return e.Fields
@@ -156,15 +156,15 @@ func fieldsOf(err error) []Field {
 	return nil
 }
 
-func (p problems) err() error {
+func (p Problems) Err() error {
 	if len(p) == 0 {
 		return nil
 	}
 	return &Error{Kind: Invalid, Message: "some fields need mending", Fields: p}
 }
 
-// messageOf returns the words for people of an error made here.
-func messageOf(err error) string {
+// MessageOf returns the words for people of an error made here.
+func MessageOf(err error) string {
 	var e *Error
 	if errors.As(err, &e) {
 		return e.Message

@@ -14,6 +14,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/exchange"
 	"stowkeeper/inventory/store/storetest"
 	"stowkeeper/inventory/table"
 )
@@ -24,7 +25,7 @@ func TestExportExplainsEveryColumn(t *testing.T) {
 	h := newHouse(t, storetest.OpenSQLite(t))
 	var b bytes.Buffer
 	sink := table.NewZip(&b)
-	require.NoError(t, h.s.Export(h.ctx, admin, sink))
+	require.NoError(t, h.s.Exchange.Export(h.ctx, admin, sink))
 	require.NoError(t, sink.Close())
 	z, err := zip.NewReader(bytes.NewReader(b.Bytes()), int64(b.Len()))
 	require.NoError(t, err)
@@ -55,16 +56,16 @@ func TestExportHoldsEveryField(t *testing.T) {
 		"back_at": "only what is off is kept", "back_by": "only what is off is kept", "closed_at": "only what is open is kept", "closed_by": "only what is open is kept", "close_reason": "only what is open is kept", "reason": "stands in taken_off", "by": "stands in taken_off_by", "at": "stands in taken_off_at",
 		"lines": "each has a row", "modules": "each has a row", "rules": "each has a row", "life": "each rule has a column", "lot": "each field has a column",
 	}
-	for kind, about := range map[inventory.ImportKind][]any{
-		inventory.ImportSites: {inventory.Site{}}, inventory.ImportPlaces: {inventory.Place{}}, inventory.ImportPeople: {inventory.Person{}},
-		inventory.ImportItems: {inventory.Item{}, inventory.Life{}}, inventory.ImportProducts: {inventory.Product{}},
-		inventory.ImportKitLists: {inventory.KitList{}, inventory.Line{}, inventory.Module{}, inventory.KitRule{}},
-		inventory.ImportBags:     {inventory.Bag{}, inventory.TakenOff{}, inventory.BagRecord{}},
-		inventory.ImportStock:    {inventory.Stock{}, inventory.Lot{}, inventory.Batch{}, inventory.BatchRecord{}, inventory.Clocks{}},
-		inventory.ImportNotices:  {inventory.Notice{}}, inventory.ImportObservations: {inventory.Observation{}}, inventory.ImportUsage: {inventory.PastUsage{}},
-		inventory.ImportVehiclesOff: {inventory.VehicleOff{}, inventory.TakenOff{}},
+	for kind, about := range map[exchange.ImportKind][]any{
+		exchange.ImportSites: {inventory.Site{}}, exchange.ImportPlaces: {inventory.Place{}}, exchange.ImportPeople: {inventory.Person{}},
+		exchange.ImportItems: {inventory.Item{}, inventory.Life{}}, exchange.ImportProducts: {inventory.Product{}},
+		exchange.ImportKitLists: {inventory.KitList{}, inventory.Line{}, inventory.Module{}, inventory.KitRule{}},
+		exchange.ImportBags:     {inventory.Bag{}, inventory.TakenOff{}, inventory.BagRecord{}},
+		exchange.ImportStock:    {inventory.Stock{}, inventory.Lot{}, inventory.Batch{}, inventory.BatchRecord{}, inventory.Clocks{}},
+		exchange.ImportNotices:  {inventory.Notice{}}, exchange.ImportObservations: {inventory.Observation{}}, exchange.ImportUsage: {inventory.PastUsage{}},
+		exchange.ImportVehiclesOff: {inventory.VehicleOff{}, inventory.TakenOff{}},
 	} {
-		_, columns := inventory.ImportColumns(kind)
+		_, columns := exchange.ImportColumns(kind)
 		for _, v := range about {
 			for i := range reflect.TypeOf(v).NumField() {
 				field := reflect.TypeOf(v).Field(i)
@@ -72,7 +73,7 @@ func TestExportHoldsEveryField(t *testing.T) {
 				if name == "" || name == "-" || elsewhere[name] != "" {
 					continue
 				}
-				assert.True(t, slices.ContainsFunc(columns, func(c inventory.ImportColumn) bool { return c.Name == name }), "%T.%s is in no column of %s", v, field.Name, kind)
+				assert.True(t, slices.ContainsFunc(columns, func(c exchange.ImportColumn) bool { return c.Name == name }), "%T.%s is in no column of %s", v, field.Name, kind)
 			}
 		}
 	}

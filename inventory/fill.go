@@ -50,24 +50,24 @@ type storeLot struct {
 	left    int
 }
 
-// storeShelves holds the stores of one site by item, in pick order: governing
+// storeContents holds the stores of one site by item, in pick order: governing
 // date ascending with undated lots last, then day of receipt, lot, place.
-type storeShelves map[string][]*storeLot
+type storeContents map[string][]*storeLot
 
-// newStoreShelves arranges store stock that may be picked on a day: lots past
+// newStoreContents arranges store stock that may be picked on a day: lots past
 // their date or under notice are left out.
-func newStoreShelves(stock []Stock, items map[string]Item, day Day, purpose Purpose) storeShelves {
-	s := storeShelves{}
+func newStoreContents(stock []Stock, items map[string]Item, day Day, purpose Purpose) storeContents {
+	s := storeContents{}
 	for _, st := range stock {
 		it := items[st.Lot.Item]
 		if Usable(it, st.Lot, day, purpose) {
 			s[st.Lot.Item] = append(s[st.Lot.Item], &storeLot{Stock: st, through: UsableThrough(it, st.Lot, day),
-				inspect: st.Lot.Device() && inspectionOverdue(it, st.Lot, day), left: st.Qty})
+				inspect: st.Lot.Device() && InspectionOverdue(it, st.Lot, day), left: st.Qty})
 		}
 	}
 	for _, lots := range s {
 		slices.SortFunc(lots, func(a, b *storeLot) int {
-			return cmp.Or(compareEnd(a.through, b.through), cmp.Compare(a.Lot.ReceivedOn, b.Lot.ReceivedOn),
+			return cmp.Or(CompareEnd(a.through, b.through), cmp.Compare(a.Lot.ReceivedOn, b.Lot.ReceivedOn),
 				cmp.Compare(a.Lot.ID, b.Lot.ID), cmp.Compare(a.Place, b.Place))
 		})
 	}
@@ -76,7 +76,7 @@ func newStoreShelves(stock []Stock, items map[string]Item, day Day, purpose Purp
 
 // take picks up to want units for a line: its own item first, then accepted
 // ones; only lots that last, or, with short set, only those that do not.
-func (s storeShelves) take(d *demand, want int, short bool, kind FillKind) []Fill {
+func (s storeContents) take(d *demand, want int, short bool, kind FillKind) []Fill {
 	var out []Fill
 	line := d.bag.List.Lines[d.line]
 	for _, item := range append([]string{line.Item}, line.Accepts...) {
@@ -98,16 +98,16 @@ func (s storeShelves) take(d *demand, want int, short bool, kind FillKind) []Fil
 
 // fillToMinimum serves a demand up to the line's minimum: with lots that last
 // first, then with shorter ones.
-func (s storeShelves) fillToMinimum(d *demand, kind FillKind) []Fill {
+func (s storeContents) fillToMinimum(d *demand, kind FillKind) []Fill {
 	return append(s.serve(d, &d.toMin, false, kind), s.serve(d, &d.toMin, true, kind)...)
 }
 
 // fillToPar serves what a demand still lacks to par, with lots that last.
-func (s storeShelves) fillToPar(d *demand, kind FillKind) []Fill {
+func (s storeContents) fillToPar(d *demand, kind FillKind) []Fill {
 	return s.serve(d, &d.toPar, false, kind)
 }
 
-func (s storeShelves) serve(d *demand, want *int, short bool, kind FillKind) []Fill {
+func (s storeContents) serve(d *demand, want *int, short bool, kind FillKind) []Fill {
 	if *want <= 0 {
 		return nil
 	}
@@ -136,14 +136,14 @@ func demandsOf(v *BagView, r Readiness) []*demand {
 func byClaim(a, b *demand) int {
 	la, lb := a.bag.List.Lines[a.line], b.bag.List.Lines[b.line]
 	return cmp.Or(
-		-compareBool(la.Critical, lb.Critical),
+		-CompareBool(la.Critical, lb.Critical),
 		cmp.Compare(a.bag.Bag.Priority, b.bag.Bag.Priority),
 		cmp.Compare(a.bag.Bag.Code, b.bag.Bag.Code),
 		cmp.Compare(a.line, b.line),
 	)
 }
 
-func compareBool(a, b bool) int {
+func CompareBool(a, b bool) int {
 	switch {
 	case a == b:
 		return 0

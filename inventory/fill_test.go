@@ -12,11 +12,11 @@ import (
 )
 
 // aRegion is sites with stores and bags, put together by the tests.
-type aRegion struct{ inventory.Region }
+type aRegion struct{ inventory.ReportInput }
 
 // newRegion returns sites in London without anything in them.
 func newRegion(sites ...string) *aRegion {
-	g := &aRegion{inventory.Region{SiteOf: map[string]string{}, Items: map[string]inventory.Item{}, Products: map[int64]inventory.Product{}}}
+	g := &aRegion{inventory.ReportInput{SiteOf: map[string]string{}, Items: map[string]inventory.Item{}, Products: map[int64]inventory.Product{}}}
 	for _, s := range sites {
 		site := inventory.Site{Code: s, Timezone: "Europe/London"}
 		g.Sites, g.SiteOf[site.StoreCode()] = append(g.Sites, site), s
@@ -46,7 +46,7 @@ func (g *aRegion) needs(site, bag string, priority int, lines ...inventory.Line)
 	return g
 }
 
-func (g *aRegion) report() inventory.Shortages { return inventory.ShortagesOf(g.Region, noon, 0, 30) }
+func (g *aRegion) report() inventory.Shortages { return inventory.ShortagesOf(g.ReportInput, noon, 0, 30) }
 
 // fills writes the plan in short, in its order.
 func fills(rep inventory.Shortages) []string {
@@ -118,9 +118,9 @@ func TestFillPlanAcrossZones(t *testing.T) {
 	t.Parallel()
 	line := inventory.Line{Item: "A", Par: 1, Minimum: 1}
 	g := newRegion("N", "S").stores("S", "A", 1, "2027-06-14").needs("N", "B1", 1, line)
-	assert.Equal(t, []string{"B1 A 100×1 S-STORE transfer"}, fills(inventory.ShortagesOf(g.Region, at("2027-06-14T13:00:00Z"), 0, 30)))
+	assert.Equal(t, []string{"B1 A 100×1 S-STORE transfer"}, fills(inventory.ShortagesOf(g.ReportInput, at("2027-06-14T13:00:00Z"), 0, 30)))
 	g.Bags[0].Site.Timezone = "Pacific/Auckland"
-	assert.Empty(t, fills(inventory.ShortagesOf(g.Region, at("2027-06-14T13:00:00Z"), 0, 30)))
+	assert.Empty(t, fills(inventory.ShortagesOf(g.ReportInput, at("2027-06-14T13:00:00Z"), 0, 30)))
 }
 
 // TestFillPlanAgainstNaive compares the plan of random regions with the

@@ -1,6 +1,8 @@
 package inventory
 
-import "slices"
+import (
+	"slices"
+)
 
 // BagEvent is one thing that moved a bag's position on: stock that went in or
 // out, a change of its seal, or a change of its list.
@@ -23,12 +25,12 @@ func ownSince(by Actor, at Instant, since []BagEvent) bool {
 // the same: the changes are the crew's own, and it does not depend on them. A
 // full check does where stock moved, since nobody can tell whether they counted
 // before that; a seal check does where another seal is on than they say.
-func (c Check) follows(b Bag, by Actor, since []BagEvent) bool {
+func (c Check) UnaffectedBy(b Bag, by Actor, since []BagEvent) bool {
 	if !ownSince(by, c.PerformedAt, since) {
 		return false
 	}
 	if c.Kind == SealCheck {
-		return b.Seal != "" && (c.SealBroken || sameSeal(c.SealSeen, b.Seal))
+		return b.Seal != "" && (c.SealBroken || SameSeal(c.SealSeen, b.Seal))
 	}
 	return !slices.ContainsFunc(since, func(e BagEvent) bool { return e.Moved })
 }
@@ -36,6 +38,6 @@ func (c Check) follows(b Bag, by Actor, since []BagEvent) bool {
 // follows tells whether a use of a bag that changed since is in order all the
 // same: the changes are the crew's own, and none of them is a use at the same
 // incident, which may be this one reported twice.
-func (u Use) follows(by Actor, since []BagEvent) bool {
+func (u Use) UnaffectedBy(by Actor, since []BagEvent) bool {
 	return ownSince(by, u.UsedAt, since) && !slices.ContainsFunc(since, func(e BagEvent) bool { return e.Incident == u.Incident })
 }

@@ -16,11 +16,11 @@ func TestFollowsOn(t *testing.T) {
 	later := BagEvent{By: "Cleo", At: 1001, Moved: true}
 	bag := Bag{BagRecord: BagRecord{Seal: "10 1"}}
 	use := func(incident string) func(by Actor, since []BagEvent) bool {
-		return Use{Incident: incident, UsedAt: at}.follows
+		return Use{Incident: incident, UsedAt: at}.UnaffectedBy
 	}
 	check := func(c Check, b Bag) func(by Actor, since []BagEvent) bool {
 		c.PerformedAt = at
-		return func(by Actor, since []BagEvent) bool { return c.follows(b, by, since) }
+		return func(by Actor, since []BagEvent) bool { return c.UnaffectedBy(b, by, since) }
 	}
 	program := cleo
 	program.Program = true

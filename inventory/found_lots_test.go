@@ -8,6 +8,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/shift"
 	"stowkeeper/inventory/store/storetest"
 )
 
@@ -48,7 +49,7 @@ func TestFoundOfTrainingOnly(t *testing.T) {
 			h.move(lot, 1, "NORTH-STORE", "disposed", inventory.ReasonDisposed)
 		}
 		for lot := range h.holds("N-01") {
-			if l, err := h.s.Lot(h.ctx, admin, lot); assert.NoError(t, err) && l.LotNo == "G7" {
+			if l, err := h.s.Stock.Lot(h.ctx, admin, lot); assert.NoError(t, err) && l.LotNo == "G7" {
 				h.move(lot, 1, "N-01", "disposed", inventory.ReasonDisposed)
 			}
 		}
@@ -57,7 +58,7 @@ func TestFoundOfTrainingOnly(t *testing.T) {
 		assert.Equal(t, inventory.StatusWaiting, c.Status)
 		assert.Equal(t, "the ledger has this batch as training stock only", c.WaitsBecause)
 		assert.Equal(t, before, h.holds("N-01"))
-		_, err := h.s.DecideCheck(h.ctx, keeper, c.ID, inventory.CheckDecision{Decision: inventory.DecidePost, Reason: "as seen"})
+		_, err := h.s.Shift.DecideCheck(h.ctx, keeper, c.ID, shift.CheckDecision{Decision: inventory.DecidePost, Reason: "as seen"})
 		requireKind(t, inventory.Conflict, err)
 		assert.Equal(t, inventory.StatusPosted, h.record(found("T-01")).Status, "in a training bag it is what it was")
 		h.verify()
@@ -73,15 +74,15 @@ func TestHappenedLongAgo(t *testing.T) {
 			c := h.fullCheck()
 			c.PerformedAt = at(when)
 			h.refuseCheck(c, "performed_at")
-			_, err := h.s.Receive(h.ctx, keeper, inventory.Receipt{Place: "NORTH-STORE", Item: "PEN", Qty: 1, ReceivedAt: at(when)})
+			_, err := h.s.Ledger.Receive(h.ctx, keeper, inventory.Receipt{Place: "NORTH-STORE", Item: "PEN", Qty: 1, ReceivedAt: at(when)})
 			requireFields(t, err, "received_at")
-			_, err = h.s.Move(h.ctx, keeper, []inventory.Movement{{LotID: h.dressings.ID, Qty: 1, From: "NORTH-STORE", To: "used", Reason: inventory.ReasonUsed, HappenedAt: at(when)}})
+			_, err = h.s.Ledger.Move(h.ctx, keeper, []inventory.Movement{{LotID: h.dressings.ID, Qty: 1, From: "NORTH-STORE", To: "used", Reason: inventory.ReasonUsed, HappenedAt: at(when)}})
 			requireFields(t, err, "movements[0].happened_at")
-			_, err = h.s.RecordUse(h.ctx, crew, inventory.Use{Bag: "N-01", Incident: "I", UsedAt: at(when), SeenPosition: h.bag("N-01").Position,
+			_, err = h.s.Shift.RecordUse(h.ctx, crew, inventory.Use{Bag: "N-01", Incident: "I", UsedAt: at(when), SeenPosition: h.bag("N-01").Position,
 				Lines: []inventory.UseLine{{LotID: h.dressings.ID, Qty: 1}}}, "")
 			requireFields(t, err, "used_at")
 		}
-		_, err := h.s.Receive(h.ctx, keeper, inventory.Receipt{Place: "NORTH-STORE", Item: "PEN", Qty: 1, ReceivedAt: at("1900-01-02T00:00:00Z")})
+		_, err := h.s.Ledger.Receive(h.ctx, keeper, inventory.Receipt{Place: "NORTH-STORE", Item: "PEN", Qty: 1, ReceivedAt: at("1900-01-02T00:00:00Z")})
 		require.NoError(t, err)
 		h.pass(time.Hour)
 		h.verify()

@@ -256,8 +256,8 @@ func (m *maker) stow(v *inventory.BagView, item string, qty int) {
 var walkZones = []string{"Europe/London", "Pacific/Auckland", "America/St_Johns"}
 
 // region returns three sites in three time zones with bags and stores.
-func (m *maker) region(bags, storeLots int) inventory.Region {
-	g := inventory.Region{SiteOf: map[string]string{}, Products: map[int64]inventory.Product{}, Items: m.items()}
+func (m *maker) region(bags, storeLots int) inventory.ReportInput {
+	g := inventory.ReportInput{SiteOf: map[string]string{}, Products: map[int64]inventory.Product{}, Items: m.items()}
 	for i, z := range walkZones {
 		site := inventory.Site{Code: fmt.Sprintf("S%d", i+1), Timezone: z}
 		g.Sites = append(g.Sites, site)

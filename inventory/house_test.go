@@ -8,13 +8,15 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/lists"
+	"stowkeeper/inventory/services"
 )
 
 // house is an invented service over a real store, for the tests of use cases:
 // two stations, one kit list, a few bags, a clock that the test moves.
 type house struct {
 	t   require.TestingT
-	s   *inventory.Service
+	s   *services.All
 	now inventory.Instant
 	ctx context.Context
 
@@ -47,30 +49,30 @@ var houseItems = []inventory.Item{
 // newHouse fills an empty store.
 func newHouse(t require.TestingT, store inventory.Store) *house {
 	h := &house{t: t, now: noon, ctx: context.Background()}
-	h.s = inventory.NewService(store, func() inventory.Instant { return h.now })
+	h.s = services.New(store, func() inventory.Instant { return h.now }, services.Options{})
 	for _, site := range []inventory.Site{{Code: "NORTH", Name: "North", Timezone: "Europe/London"}, {Code: "SOUTH", Name: "South", Timezone: "Pacific/Auckland"}} {
-		_, err := h.s.CreateSite(h.ctx, admin, site)
+		_, err := h.s.Lists.CreateSite(h.ctx, admin, site)
 		require.NoError(t, err)
 	}
 	for _, it := range houseItems {
-		_, err := h.s.CreateItem(h.ctx, admin, it)
+		_, err := h.s.Lists.CreateItem(h.ctx, admin, it)
 		require.NoError(t, err)
 	}
-	_, err := h.s.CreateKitList(h.ctx, admin, houseList())
+	_, err := h.s.Lists.CreateKitList(h.ctx, admin, houseList())
 	require.NoError(t, err)
 	for _, b := range []inventory.Bag{
 		{Code: "N-01", Site: "NORTH", Priority: 1}, {Code: "N-02", Site: "NORTH", Priority: 2}, {Code: "S-01", Site: "SOUTH", Priority: 1},
 		{Code: "T-01", Site: "NORTH", Purpose: inventory.ForTraining, Priority: 9},
 	} {
 		b.Name, b.KitList = "Bag "+b.Code, "GRAB"
-		_, err := h.s.CreateBag(h.ctx, admin, b)
+		_, err := h.s.Lists.CreateBag(h.ctx, admin, b)
 		require.NoError(t, err)
 	}
 	for _, p := range []inventory.Place{
 		{Code: "N-BELT", Site: "NORTH", Kind: inventory.KindCarrier, Purpose: inventory.ForIssue, Name: "Belt"},
 		{Code: "N-REPAIR", Site: "NORTH", Kind: inventory.KindAway, Purpose: inventory.ForIssue, Name: "In repair"},
 	} {
-		_, err := h.s.CreatePlace(h.ctx, admin, p)
+		_, err := h.s.Lists.CreatePlace(h.ctx, admin, p)
 		require.NoError(t, err)
 	}
 	return h
@@ -97,14 +99,14 @@ func (h *house) receive(item, lotNo string, qty int, end string) inventory.Lot {
 	if item == "TQ" || item == "SPLINT" || item == "STRAP" {
 		in.LotNo, in.Serial = "", lotNo
 	}
-	lot, err := h.s.Receive(h.ctx, keeper, in)
+	lot, err := h.s.Ledger.Receive(h.ctx, keeper, in)
 	require.NoError(h.t, err)
 	return lot
 }
 
 // move posts one movement that must be taken.
 func (h *house) move(lot int64, qty int, from, to string, reason inventory.Reason) inventory.Movement {
-	ms, err := h.s.Move(h.ctx, keeper, []inventory.Movement{{LotID: lot, Qty: qty, From: from, To: to, Reason: reason, Cause: causeFor(reason)}})
+	ms, err := h.s.Ledger.Move(h.ctx, keeper, []inventory.Movement{{LotID: lot, Qty: qty, From: from, To: to, Reason: reason, Cause: causeFor(reason)}})
 	require.NoError(h.t, err)
 	return ms[0]
 }
@@ -112,26 +114,26 @@ func (h *house) move(lot int64, qty int, from, to string, reason inventory.Reaso
 // refuse posts one movement that must be refused with a kind of error.
 func (h *house) refuse(kind inventory.ErrorKind, m inventory.Movement) {
 	before := h.everything()
-	_, err := h.s.Move(h.ctx, keeper, []inventory.Movement{m})
+	_, err := h.s.Ledger.Move(h.ctx, keeper, []inventory.Movement{m})
 	require.Equal(h.t, kind, inventory.KindOf(err), "%+v: %v", m, err)
 	require.Equal(h.t, before, h.everything(), "a refused request changes nothing")
 }
 
 // restock brings lots into a bag and seals it.
 func (h *house) restock(bag, seal string, lines ...inventory.RestockLine) {
-	_, err := h.s.RecordRestock(h.ctx, keeper, inventory.Restock{Bag: bag, Lines: lines, SealSet: seal}, 0)
+	_, err := h.s.Storeroom.RecordRestock(h.ctx, keeper, inventory.Restock{Bag: bag, Lines: lines, SealSet: seal}, 0)
 	require.NoError(h.t, err)
 }
 
 func (h *house) bag(code string) inventory.Bag {
-	b, err := h.s.Bag(h.ctx, keeper, code)
+	b, err := h.s.Lists.Bag(h.ctx, keeper, code)
 	require.NoError(h.t, err)
 	return b
 }
 
 // holds returns what lies in a place, as "lot × qty" by lot.
 func (h *house) holds(place string) map[int64]int {
-	lots, err := h.s.StockAt(h.ctx, admin, place)
+	lots, err := h.s.Stock.StockAt(h.ctx, admin, place)
 	require.NoError(h.t, err)
 	out := map[int64]int{}
 	for _, l := range lots {
@@ -143,7 +145,7 @@ func (h *house) holds(place string) map[int64]int {
 }
 
 func (h *house) readiness(bag string) inventory.Readiness {
-	r, err := h.s.Readiness(h.ctx, keeper, bag, inventory.Ask{Horizon: 30})
+	r, err := h.s.Shift.Readiness(h.ctx, keeper, bag, lists.Outlook{Horizon: 30})
 	require.NoError(h.t, err)
 	return r
 }
@@ -157,23 +159,23 @@ var allPlaces = []string{
 // everything reads all that a request could change: movements, stock, bags,
 // records, seals and observations.
 func (h *house) everything() string {
-	ms, err := h.s.Movements(h.ctx, admin, inventory.MovementFilter{}, inventory.Page{})
+	ms, err := h.s.Ledger.Movements(h.ctx, admin, inventory.MovementFilter{}, inventory.Page{})
 	require.NoError(h.t, err)
-	lots, err := h.s.Lots(h.ctx, admin, inventory.LotFilter{}, 0, inventory.Page{})
+	lots, err := h.s.Stock.Lots(h.ctx, admin, inventory.LotFilter{}, 0, inventory.Page{})
 	require.NoError(h.t, err)
-	checks, err := h.s.Checks(h.ctx, admin, inventory.RecordFilter{}, inventory.Page{})
+	checks, err := h.s.Shift.Checks(h.ctx, admin, inventory.RecordFilter{}, inventory.Page{})
 	require.NoError(h.t, err)
-	uses, err := h.s.Uses(h.ctx, admin, inventory.RecordFilter{}, inventory.Page{})
+	uses, err := h.s.Shift.Uses(h.ctx, admin, inventory.RecordFilter{}, inventory.Page{})
 	require.NoError(h.t, err)
-	open, err := h.s.Observations(h.ctx, admin, inventory.ObservationFilter{})
+	open, err := h.s.Storeroom.Observations(h.ctx, admin, inventory.ObservationFilter{})
 	require.NoError(h.t, err)
-	notices, err := h.s.Notices(h.ctx, admin, inventory.NoticeFilter{}, inventory.Page{})
+	notices, err := h.s.Notice.Notices(h.ctx, admin, inventory.NoticeFilter{}, inventory.Page{})
 	require.NoError(h.t, err)
 	out := fmt.Sprintf("%+v\n%+v\n%+v\n%+v\n%+v\n%+v\n", ms, lots, checks, uses, open, notices)
 	for _, code := range []string{"N-01", "N-02", "S-01", "T-01"} {
-		seals, err := h.s.Seals(h.ctx, admin, code, inventory.Page{})
+		seals, err := h.s.Storeroom.Seals(h.ctx, admin, code, inventory.Page{})
 		require.NoError(h.t, err)
-		restocks, err := h.s.Restocks(h.ctx, admin, code, inventory.Page{})
+		restocks, err := h.s.Storeroom.Restocks(h.ctx, admin, code, inventory.Page{})
 		require.NoError(h.t, err)
 		out += fmt.Sprintf("%+v %+v %+v\n", h.bag(code), seals, restocks)
 	}
@@ -182,7 +184,7 @@ func (h *house) everything() string {
 
 // verify asserts that the books are in order.
 func (h *house) verify() {
-	rep, err := h.s.Verify(h.ctx)
+	rep, err := h.s.Verify.Verify(h.ctx)
 	require.NoError(h.t, err)
 	require.Empty(h.t, rep.Faults)
 }

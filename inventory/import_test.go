@@ -11,13 +11,15 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/exchange"
+	"stowkeeper/inventory/stock"
 	"stowkeeper/inventory/store/storetest"
 	"stowkeeper/inventory/table"
 )
 
 // imported imports a CSV text in the house.
-func (h *house) imported(by inventory.Actor, kind inventory.ImportKind, text string, dry bool) inventory.ImportReport {
-	rep, err := h.s.Import(h.ctx, by, inventory.Import{Kind: kind, DryRun: dry, Source: table.CSV{Name: string(kind), Data: strings.NewReader(text), Size: int64(len(text))}})
+func (h *house) imported(by inventory.Actor, kind exchange.ImportKind, text string, dry bool) exchange.ImportReport {
+	rep, err := h.s.Exchange.Import(h.ctx, by, exchange.Import{Kind: kind, DryRun: dry, Source: table.CSV{Name: string(kind), Data: strings.NewReader(text), Size: int64(len(text))}})
 	require.NoError(h.t, err)
 	return rep
 }
@@ -29,16 +31,16 @@ func TestImportSpreadsheet(t *testing.T) {
 	storetest.Engines(t, func(t *testing.T, s inventory.Store) {
 		h := newHouse(t, s)
 		text := "\ufeffQty;Item;Place;Lot No;End printed;End Wording;Shelf\r\n12,0;dressing;north-store;A1;2027-06;;3\r\n\r\n\"4\";DRESSING;N-01;A1;2027-06;expiry;3\r\n3;TABLET;NORTH-STORE;T9;2027-06;use by;\r\n"
-		dry := h.imported(keeper, inventory.ImportStock, text, true)
+		dry := h.imported(keeper, exchange.ImportStock, text, true)
 		assert.Equal(t, []int{3, 3, 0}, []int{dry.Rows, dry.Created, dry.Refused}, "%v", dry.Lines)
 		assert.Equal(t, []string{"stock: column Shelf"}, dry.Ignored)
-		stock := func(place string) []inventory.LotSummary {
-			lots, err := h.s.StockAt(h.ctx, admin, place)
+		stock := func(place string) []stock.LotSummary {
+			lots, err := h.s.Stock.StockAt(h.ctx, admin, place)
 			require.NoError(t, err)
 			return lots
 		}
 		assert.Empty(t, stock("NORTH-STORE"), "a dry run changes nothing")
-		assert.True(t, h.imported(keeper, inventory.ImportStock, text, false).Done)
+		assert.True(t, h.imported(keeper, exchange.ImportStock, text, false).Done)
 		store := stock("NORTH-STORE")
 		require.Len(t, store, 2)
 		assert.Equal(t, 12, store[0].Where[0].Qty)
@@ -46,10 +48,10 @@ func TestImportSpreadsheet(t *testing.T) {
 		assert.Equal(t, inventory.MustDay("2027-05-31"), store[1].UsableThrough, "a medicine's use by, as a month")
 		assert.Len(t, stock("N-01"), 1)
 
-		again := h.imported(keeper, inventory.ImportStock, text, false)
+		again := h.imported(keeper, exchange.ImportStock, text, false)
 		assert.Equal(t, 3, again.Refused, "the same file twice would double the stock")
 		assert.False(t, again.Done)
-		report, err := h.s.Verify(h.ctx)
+		report, err := h.s.Verify.Verify(h.ctx)
 		require.NoError(t, err)
 		assert.Empty(t, report.Faults)
 	})
@@ -61,7 +63,7 @@ func TestImportRefusals(t *testing.T) {
 	h := newHouse(t, storetest.OpenSQLite(t))
 	for name, c := range map[string]struct {
 		by             inventory.Actor
-		kind           inventory.ImportKind
+		kind           exchange.ImportKind
 		text           string
 		row            int
 		column, value  string
@@ -91,18 +93,18 @@ func TestImportRefusals(t *testing.T) {
 	} {
 		t.Run(name, func(t *testing.T) {
 			if c.before != "" {
-				require.True(t, h.imported(keeper, inventory.ImportStock, c.before, false).Done)
+				require.True(t, h.imported(keeper, exchange.ImportStock, c.before, false).Done)
 			}
 			rep := h.imported(c.by, c.kind, c.text, false)
 			require.NotEmpty(t, rep.Lines)
 			l := rep.Lines[0]
 			assert.False(t, rep.Done)
 			assert.Equal(t, 1, rep.Refused)
-			assert.Equal(t, []any{c.row, c.column, c.value, inventory.Refused}, []any{l.Row, l.Column, l.Value, l.Outcome})
+			assert.Equal(t, []any{c.row, c.column, c.value, exchange.Refused}, []any{l.Row, l.Column, l.Value, l.Outcome})
 			assert.Contains(t, l.Reason, c.reason)
 		})
 	}
-	stock, err := h.s.StockAt(h.ctx, admin, "NORTH-STORE")
+	stock, err := h.s.Stock.StockAt(h.ctx, admin, "NORTH-STORE")
 	require.NoError(t, err)
 	assert.Len(t, stock, 1, "nothing of a refused file stays")
 }
@@ -125,12 +127,12 @@ func TestImportWritings(t *testing.T) {
 	} {
 		t.Run(name, func(t *testing.T) {
 			undo := errors.New("undo")
-			err := h.s.Together(h.ctx, func(ctx context.Context) error {
+			err := h.s.Ledger.Together(h.ctx, func(ctx context.Context) error {
 				src := table.CSV{Name: "stock", Data: strings.NewReader(c.text), Size: int64(len(c.text))}
-				rep, err := h.s.Import(ctx, keeper, inventory.Import{Kind: inventory.ImportStock, Source: src})
+				rep, err := h.s.Exchange.Import(ctx, keeper, exchange.Import{Kind: exchange.ImportStock, Source: src})
 				require.NoError(t, err)
 				require.True(t, rep.Done, "%v", rep.Lines)
-				stock, err := h.s.StockAt(ctx, admin, "NORTH-STORE")
+				stock, err := h.s.Stock.StockAt(ctx, admin, "NORTH-STORE")
 				require.NoError(t, err)
 				require.Len(t, stock, 1)
 				assert.Equal(t, []any{"A1", 12, inventory.MustDay(c.through)}, []any{stock[0].LotNo, stock[0].Where[0].Qty, stock[0].UsableThrough})
@@ -145,9 +147,9 @@ func TestImportWritings(t *testing.T) {
 // with its column, so that a file is mended once.
 func TestImportAllProblems(t *testing.T) {
 	h := newHouse(t, storetest.OpenSQLite(t))
-	require.True(t, h.imported(keeper, inventory.ImportStock, "place,item,lot_no,end_printed,qty\nNORTH-STORE,DRESSING,A1,2027-06,1\n", false).Done)
+	require.True(t, h.imported(keeper, exchange.ImportStock, "place,item,lot_no,end_printed,qty\nNORTH-STORE,DRESSING,A1,2027-06,1\n", false).Done)
 	for name, c := range map[string]struct {
-		kind inventory.ImportKind
+		kind exchange.ImportKind
 		text string
 		want string // row and column of each, in order
 	}{
@@ -181,37 +183,37 @@ func TestImportAllProblems(t *testing.T) {
 // typed with its zeros or without, or as a label bears it.
 func TestImportProductCodes(t *testing.T) {
 	h := newHouse(t, storetest.OpenSQLite(t))
-	require.True(t, h.imported(keeper, inventory.ImportProducts, "item,gtin,hibc,pack_size\nPEN,09520000000011,,10\nGAUZE,,+A123BJC5D6E71G,1\n", false).Done)
-	again := h.imported(keeper, inventory.ImportProducts, "item,gtin,hibc,pack_size\nPEN,9520000000011,,10\nGAUZE,,+A123BJC5D6E71G,1\n", false)
+	require.True(t, h.imported(keeper, exchange.ImportProducts, "item,gtin,hibc,pack_size\nPEN,09520000000011,,10\nGAUZE,,+A123BJC5D6E71G,1\n", false).Done)
+	again := h.imported(keeper, exchange.ImportProducts, "item,gtin,hibc,pack_size\nPEN,9520000000011,,10\nGAUZE,,+A123BJC5D6E71G,1\n", false)
 	assert.Equal(t, 2, again.Unchanged, "%v", again.Lines)
-	stock := h.imported(keeper, inventory.ImportStock, "place,item,product,lot_no,end_printed,qty\nNORTH-STORE,PEN,952 0000000011,,,3\nNORTH-STORE,GAUZE,+A123BJC5D6E71G,G1,2027-06,3\n", true)
+	stock := h.imported(keeper, exchange.ImportStock, "place,item,product,lot_no,end_printed,qty\nNORTH-STORE,PEN,952 0000000011,,,3\nNORTH-STORE,GAUZE,+A123BJC5D6E71G,G1,2027-06,3\n", true)
 	assert.Equal(t, 2, stock.Created, "%v", stock.Lines)
 }
 
 func TestImportRoles(t *testing.T) {
 	h := newHouse(t, storetest.OpenSQLite(t))
-	for _, k := range append([]inventory.ImportKind{inventory.ImportEverything}, inventory.ImportKinds...) {
+	for _, k := range append([]exchange.ImportKind{exchange.ImportEverything}, exchange.ImportKinds...) {
 		for _, by := range []inventory.Actor{admin, keeper, manager, crew, nobody} {
-			_, err := h.s.Import(h.ctx, by, inventory.Import{Kind: k, Source: table.CSV{Name: "people", Data: strings.NewReader("name,role\n"), Size: 10}})
+			_, err := h.s.Exchange.Import(h.ctx, by, exchange.Import{Kind: k, Source: table.CSV{Name: "people", Data: strings.NewReader("name,role\n"), Size: 10}})
 			kind := inventory.KindOf(err)
 			allowed := err == nil || kind != inventory.Forbidden && kind != inventory.SignedOut
-			want := by.Role == inventory.Administrator || by.Role == inventory.Quartermaster && (k == inventory.ImportEverything || inventory.MayImport(by, k))
-			if k == inventory.ImportEverything && by.Role == inventory.Quartermaster {
+			want := by.Role == inventory.Administrator || by.Role == inventory.Quartermaster && (k == exchange.ImportEverything || exchange.MayImport(by, k))
+			if k == exchange.ImportEverything && by.Role == inventory.Quartermaster {
 				want = false // the table in it is about people
 			}
 			assert.Equal(t, want, allowed, "%s %s: %v", by.Role, k, err)
 		}
 	}
-	assert.False(t, inventory.MayImport(keeper, inventory.ImportPeople))
-	assert.True(t, inventory.MayImport(keeper, inventory.ImportStock))
+	assert.False(t, exchange.MayImport(keeper, exchange.ImportPeople))
+	assert.True(t, exchange.MayImport(keeper, exchange.ImportStock))
 }
 
 // TestImportedPerson has nobody sign in as a person from a file.
 func TestImportedPerson(t *testing.T) {
 	h := newHouse(t, storetest.OpenSQLite(t))
-	require.True(t, h.imported(admin, inventory.ImportPeople, "name,role,sites,pin\nNia Fell,crew,NORTH,4821\n", false).Done)
+	require.True(t, h.imported(admin, exchange.ImportPeople, "name,role,sites,pin\nNia Fell,crew,NORTH,4821\n", false).Done)
 	for _, secret := range []string{"", "4821", "plain:"} {
-		_, err := h.s.SignIn(h.ctx, "Nia Fell", secret, h.tablet(), reversed{})
+		_, err := h.s.Account.SignIn(h.ctx, "Nia Fell", secret, h.tablet(), reversed{})
 		assert.Equal(t, inventory.SignedOut, inventory.KindOf(err), secret)
 	}
 }

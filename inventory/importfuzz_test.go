@@ -7,6 +7,8 @@ import (
 	"testing"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/exchange"
+	"stowkeeper/inventory/ledger"
 	"stowkeeper/inventory/store/storetest"
 	"stowkeeper/inventory/table"
 )
@@ -15,31 +17,31 @@ import (
 // with an error of ours; what it refuses it refuses by row; and, where nothing
 // is refused, the same file read again, as a dry run, creates nothing but
 // stock, which is refused for being there.
-func fuzzImport(f *testing.F, kind inventory.ImportKind, seeds ...string) {
+func fuzzImport(f *testing.F, kind exchange.ImportKind, seeds ...string) {
 	for _, s := range seeds {
 		f.Add([]byte(s))
 	}
 	h := newHouse(f, storetest.OpenSQLite(f))
-	if _, err := h.s.UpdateBag(h.ctx, keeper, "N-01", 0, inventory.BagChange{Vehicle: ptr("Van 2")}); err != nil {
+	if _, err := h.s.Lists.UpdateBag(h.ctx, keeper, "N-01", 0, ledger.BagChange{Vehicle: ptr("Van 2")}); err != nil {
 		f.Fatal(err)
 	}
 	undo := errors.New("undo")
 	f.Fuzz(func(t *testing.T, data []byte) {
-		in := inventory.Import{Kind: kind, Source: table.CSV{Name: string(kind), Data: bytes.NewReader(data), Size: int64(len(data))}}
-		err := h.s.Together(h.ctx, func(ctx context.Context) error {
-			rep, err := h.s.Import(ctx, admin, in)
+		in := exchange.Import{Kind: kind, Source: table.CSV{Name: string(kind), Data: bytes.NewReader(data), Size: int64(len(data))}}
+		err := h.s.Ledger.Together(h.ctx, func(ctx context.Context) error {
+			rep, err := h.s.Exchange.Import(ctx, admin, in)
 			if err != nil {
 				if k := inventory.KindOf(err); k != inventory.Invalid {
 					t.Fatalf("%s: %v", k, err)
 				}
 				return undo
 			}
-			if rep.Done != (rep.Refused == 0) || rep.Refused > 0 && (len(rep.Lines) == 0 || rep.Lines[0].Outcome != inventory.Refused || rep.Lines[0].Reason == "") {
+			if rep.Done != (rep.Refused == 0) || rep.Refused > 0 && (len(rep.Lines) == 0 || rep.Lines[0].Outcome != exchange.Refused || rep.Lines[0].Reason == "") {
 				t.Fatalf("%+v", rep)
 			}
-			if rep.Done && kind != inventory.ImportStock {
+			if rep.Done && kind != exchange.ImportStock {
 				in.DryRun = true
-				if again, err := h.s.Import(ctx, admin, in); err != nil || again.Created > 0 || again.Refused > 0 {
+				if again, err := h.s.Exchange.Import(ctx, admin, in); err != nil || again.Created > 0 || again.Refused > 0 {
 					t.Fatalf("the second time: %+v %v", again, err)
 				}
 			}
@@ -52,53 +54,53 @@ func fuzzImport(f *testing.F, kind inventory.ImportKind, seeds ...string) {
 }
 
 func FuzzImportItems(f *testing.F) {
-	fuzzImport(f, inventory.ImportItems, "code,name,category,unit,tracked_by,dated\nNEW,New one,other,each,serial,yes\n", "\ufeffcode;name;category;made months;inspection points\nPEN;Pen;marker;12,0;\"a\nb\"\n", "code,name,category\nA,'=1+1,other\n")
+	fuzzImport(f, exchange.ImportItems, "code,name,category,unit,tracked_by,dated\nNEW,New one,other,each,serial,yes\n", "\ufeffcode;name;category;made months;inspection points\nPEN;Pen;marker;12,0;\"a\nb\"\n", "code,name,category\nA,'=1+1,other\n")
 }
 
 func FuzzImportProducts(f *testing.F) {
-	fuzzImport(f, inventory.ImportProducts, "item,gtin,pack_size,preferred\nPEN,9520000000011,10,yes\nPEN,,4,no\n", "item,hibc,maker_reference,supplier\nTQ,+A123BJC5D6E71G,R-1,Someone\n")
+	fuzzImport(f, exchange.ImportProducts, "item,gtin,pack_size,preferred\nPEN,9520000000011,10,yes\nPEN,,4,no\n", "item,hibc,maker_reference,supplier\nTQ,+A123BJC5D6E71G,R-1,Someone\n")
 }
 
 func FuzzImportKitLists(f *testing.F) {
-	fuzzImport(f, inventory.ImportKitLists, "code,name,item,par,minimum,accepts\nNEW,New,PEN,2,1,TQ GAUZE\nNEW,,GAUZE,4,,\n", "code,version,name,row,item,par,count,module,need_category,severity,because\nA,1,A,module,,,1,B,,,\nB,1,B,line,PEN,1,,,,,\nB,1,,rule,,,2,,marker,stop,so\n")
+	fuzzImport(f, exchange.ImportKitLists, "code,name,item,par,minimum,accepts\nNEW,New,PEN,2,1,TQ GAUZE\nNEW,,GAUZE,4,,\n", "code,version,name,row,item,par,count,module,need_category,severity,because\nA,1,A,module,,,1,B,,,\nB,1,B,line,PEN,1,,,,,\nB,1,,rule,,,2,,marker,stop,so\n")
 }
 
 func FuzzImportBags(f *testing.F) {
-	fuzzImport(f, inventory.ImportBags, "code,site,name,kit_list,seal,inside\nB-9,NORTH,Bag,GRAB,77,\nB-8,NORTH,Module,GRAB,,B-9\n", "code,site,name,kit_list,retired_at,successor,taken_off\nB-9,NORTH,Bag,GRAB,2026-01-01T00:00:00Z,N-01,wet\n")
+	fuzzImport(f, exchange.ImportBags, "code,site,name,kit_list,seal,inside\nB-9,NORTH,Bag,GRAB,77,\nB-8,NORTH,Module,GRAB,,B-9\n", "code,site,name,kit_list,retired_at,successor,taken_off\nB-9,NORTH,Bag,GRAB,2026-01-01T00:00:00Z,N-01,wet\n")
 }
 
 func FuzzImportStock(f *testing.F) {
-	fuzzImport(f, inventory.ImportStock, "place,item,lot_no,end_printed,end_wording,qty\nNORTH-STORE,DRESSING,A1,2027-06,expiry,12\nN-01,GAUZE,G,2027-06-14,use_by,\"3,0\"\n", "place;item;serial;inspected on;training cycles;made on\nNORTH-TRAINING;SPLINT;S1;2026-01-01;4;2024-02\n", "place,item,qty,unidentified\nNORTH-QUARANTINE,TABLET,3,x\n")
+	fuzzImport(f, exchange.ImportStock, "place,item,lot_no,end_printed,end_wording,qty\nNORTH-STORE,DRESSING,A1,2027-06,expiry,12\nN-01,GAUZE,G,2027-06-14,use_by,\"3,0\"\n", "place;item;serial;inspected on;training cycles;made on\nNORTH-TRAINING;SPLINT;S1;2026-01-01;4;2024-02\n", "place,item,qty,unidentified\nNORTH-QUARANTINE,TABLET,3,x\n")
 }
 
 func FuzzImportUsage(f *testing.F) {
-	fuzzImport(f, inventory.ImportUsage, "site,item,period,qty\nNORTH,PEN,2026-01,4\nSOUTH,PEN,2026-01-02,0\n", "\"qty\";period;item;site\r\n4,0;2025-12;TQ;north\r\n")
+	fuzzImport(f, exchange.ImportUsage, "site,item,period,qty\nNORTH,PEN,2026-01,4\nSOUTH,PEN,2026-01-02,0\n", "\"qty\";period;item;site\r\n4,0;2025-12;TQ;north\r\n")
 }
 
 func FuzzImportPeople(f *testing.F) {
-	fuzzImport(f, inventory.ImportPeople, "name,role,sites,disabled\nNia Fell,crew,NORTH SOUTH,no\nOro Vale,manager,,yes\n", "name;role;pin\n=1+1;manager;4821\n")
+	fuzzImport(f, exchange.ImportPeople, "name,role,sites,disabled\nNia Fell,crew,NORTH SOUTH,no\nOro Vale,manager,,yes\n", "name;role;pin\n=1+1;manager;4821\n")
 }
 
 func FuzzImportCategories(f *testing.F) {
-	fuzzImport(f, inventory.ImportCategories, "name\nboots\nother\n", "\ufeffName;x\r\n\"two, words\";1\r\n")
+	fuzzImport(f, exchange.ImportCategories, "name\nboots\nother\n", "\ufeffName;x\r\n\"two, words\";1\r\n")
 }
 
 func FuzzImportVehiclesOff(f *testing.F) {
-	fuzzImport(f, inventory.ImportVehiclesOff, "site,vehicle,reason,by,at\nNORTH,Van 2,brakes,Somebody,2026-01-01T00:00:00Z\n")
+	fuzzImport(f, exchange.ImportVehiclesOff, "site,vehicle,reason,by,at\nNORTH,Van 2,brakes,Somebody,2026-01-01T00:00:00Z\n")
 }
 
 func FuzzImportSites(f *testing.F) {
-	fuzzImport(f, inventory.ImportSites, "code,name,timezone\nEAST,East,Europe/Oslo\n")
+	fuzzImport(f, exchange.ImportSites, "code,name,timezone\nEAST,East,Europe/Oslo\n")
 }
 
 func FuzzImportPlaces(f *testing.F) {
-	fuzzImport(f, inventory.ImportPlaces, "code,site,kind,name,vehicle,due_back\nBELT-1,NORTH,carrier,Belt,V 1,\nHOSP,NORTH,away,Hospital,,2026-12-24\n")
+	fuzzImport(f, exchange.ImportPlaces, "code,site,kind,name,vehicle,due_back\nBELT-1,NORTH,carrier,Belt,V 1,\nHOSP,NORTH,away,Hospital,,2026-12-24\n")
 }
 
 func FuzzImportNotices(f *testing.F) {
-	fuzzImport(f, inventory.ImportNotices, "reference,action,item,lot_nos,status,end_reason\nFSN-1,withdraw,DRESSING,A1,open,\nFSN-2,inform,PEN,,closed,done\n")
+	fuzzImport(f, exchange.ImportNotices, "reference,action,item,lot_nos,status,end_reason\nFSN-1,withdraw,DRESSING,A1,open,\nFSN-2,inform,PEN,,closed,done\n")
 }
 
 func FuzzImportObservations(f *testing.F) {
-	fuzzImport(f, inventory.ImportObservations, "bag,kind,text,item\nN-01,other_seal,another number,\n")
+	fuzzImport(f, exchange.ImportObservations, "bag,kind,text,item\nN-01,other_seal,another number,\n")
 }

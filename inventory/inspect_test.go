@@ -8,19 +8,22 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/ledger"
+	"stowkeeper/inventory/lists"
+	"stowkeeper/inventory/stock"
 	"stowkeeper/inventory/store/storetest"
 )
 
 // inspect records an inspection that must be taken.
 func (h *house) inspect(by inventory.Actor, lot int64, releaseTo string, points ...string) inventory.Inspection {
-	i, err := h.s.Inspect(h.ctx, by, lot, inventory.InspectionReport{Points: answers(points...), ReleaseTo: releaseTo})
+	i, err := h.s.Ledger.Inspect(h.ctx, by, lot, ledger.InspectionReport{Points: answers(points...), ReleaseTo: releaseTo})
 	require.NoError(h.t, err)
 	return i
 }
 
 // device returns where a device is and what is known of it.
-func (h *house) device(lot int64) inventory.DeviceStory {
-	d, err := h.s.Device(h.ctx, admin, lot)
+func (h *house) device(lot int64) stock.DeviceStory {
+	d, err := h.s.Stock.Device(h.ctx, admin, lot)
 	require.NoError(h.t, err)
 	return d
 }
@@ -33,7 +36,7 @@ func (h *house) where(lot int64) string {
 }
 
 func (h *house) open(bag string) []inventory.Observation {
-	open, err := h.s.Observations(h.ctx, admin, inventory.ObservationFilter{Bag: bag, Open: true})
+	open, err := h.s.Storeroom.Observations(h.ctx, admin, inventory.ObservationFilter{Bag: bag, Open: true})
 	require.NoError(h.t, err)
 	return open
 }
@@ -78,7 +81,7 @@ func TestFailedInspection(t *testing.T) {
 		assert.Len(t, h.open("N-01"), 1, "no bag to tell twice")
 		h.pass(time.Hour)
 		h.inspect(keeper, splint.ID, "", "frame whole", "straps hold")
-		_, err := h.s.Move(h.ctx, keeper, []inventory.Movement{toStore})
+		_, err := h.s.Ledger.Move(h.ctx, keeper, []inventory.Movement{toStore})
 		require.NoError(t, err)
 		d := h.device(splint.ID)
 		assert.Equal(t, []any{"fit for issue", true, day("2027-06-14")}, []any{d.Standing, d.Fit, d.InspectedOn})
@@ -105,11 +108,11 @@ func TestPassedBeforeItCame(t *testing.T) {
 	h.pass(time.Hour)
 	late := back(splint.ID, "NORTH-STORE", "NORTH-QUARANTINE", inventory.ReasonQuarantine)
 	late.HappenedAt = noon.Add(time.Minute) // recorded late, and before the inspection by its own account
-	_, err := h.s.Move(h.ctx, keeper, []inventory.Movement{late})
+	_, err := h.s.Ledger.Move(h.ctx, keeper, []inventory.Movement{late})
 	require.NoError(t, err)
 	toStore := back(splint.ID, "NORTH-QUARANTINE", "NORTH-STORE", inventory.ReasonRelease)
 	h.refuse(inventory.Conflict, toStore)
-	_, err = h.s.Inspect(h.ctx, keeper, splint.ID, inventory.InspectionReport{Points: answers("frame whole", "straps hold"), At: noon.Add(30 * time.Second)})
+	_, err = h.s.Ledger.Inspect(h.ctx, keeper, splint.ID, ledger.InspectionReport{Points: answers("frame whole", "straps hold"), At: noon.Add(30 * time.Second)})
 	require.NoError(t, err)
 	h.refuse(inventory.Conflict, toStore) // made before it came
 	h.pass(time.Hour)
@@ -118,7 +121,7 @@ func TestPassedBeforeItCame(t *testing.T) {
 
 	// Both at once: the device is judged by where it is then.
 	h.pass(time.Hour)
-	_, err = h.s.Move(h.ctx, keeper, []inventory.Movement{back(splint.ID, "NORTH-STORE", "NORTH-QUARANTINE", inventory.ReasonQuarantine), toStore})
+	_, err = h.s.Ledger.Move(h.ctx, keeper, []inventory.Movement{back(splint.ID, "NORTH-STORE", "NORTH-QUARANTINE", inventory.ReasonQuarantine), toStore})
 	requireKind(t, inventory.Conflict, err)
 	assert.Equal(t, "NORTH-STORE", h.where(splint.ID))
 	h.verify()
@@ -160,7 +163,7 @@ func TestReleaseInOneStep(t *testing.T) {
 		}
 		h.pass(time.Minute)
 		before := h.everything()
-		_, err := h.s.Inspect(h.ctx, c.by, splint.ID, inventory.InspectionReport{Points: answers("frame whole", "straps hold"), ReleaseTo: c.to})
+		_, err := h.s.Ledger.Inspect(h.ctx, c.by, splint.ID, ledger.InspectionReport{Points: answers("frame whole", "straps hold"), ReleaseTo: c.to})
 		if c.refused != "" {
 			requireKind(t, c.refused, err)
 			assert.Equal(t, before, h.everything())
@@ -183,14 +186,14 @@ func TestAwayAndUseReturnThroughAnInspection(t *testing.T) {
 		splint := h.receive("SPLINT", "SP-1", 1, "")
 		h.move(splint.ID, 1, "NORTH-STORE", "N-01", inventory.ReasonStow)
 		h.pass(time.Hour)
-		u, err := h.s.RecordUse(h.ctx, crew, inventory.Use{Bag: "N-01", Incident: "I-7", SeenPosition: h.bag("N-01").Position,
+		u, err := h.s.Shift.RecordUse(h.ctx, crew, inventory.Use{Bag: "N-01", Incident: "I-7", SeenPosition: h.bag("N-01").Position,
 			Lines: []inventory.UseLine{{LotID: splint.ID, Qty: 1}}}, "")
 		require.NoError(t, err)
 		require.Equal(t, inventory.StatusPosted, u.Status)
 		assert.Equal(t, "NORTH-QUARANTINE", h.where(splint.ID))
-		story, err := h.s.Lot(h.ctx, manager, splint.ID)
+		story, err := h.s.Stock.Lot(h.ctx, manager, splint.ID)
 		require.NoError(t, err)
-		assert.Equal(t, []inventory.UsedUnits{{Incident: "I-7", Bag: "N-01", At: h.now, By: "Cleo", LotID: splint.ID, Serial: "SP-1", Qty: 1}}, story.Incidents, "the incident is traced")
+		assert.Equal(t, []stock.UsedUnits{{Incident: "I-7", Bag: "N-01", At: h.now, By: "Cleo", LotID: splint.ID, Serial: "SP-1", Qty: 1}}, story.Incidents, "the incident is traced")
 		assert.Contains(t, h.device(splint.ID).Story[2].Text, "used from N-01, to NORTH-QUARANTINE until it is inspected, I-7")
 
 		h.pass(time.Hour)
@@ -242,7 +245,7 @@ func TestNoWayRoundQuarantine(t *testing.T) {
 		h.move(splint.ID, 1, "NORTH-STORE", "N-01", inventory.ReasonStow)
 		h.pass(time.Hour)
 		h.inspect(crew, splint.ID, "", "!frame whole")
-		ms, err := h.s.Movements(h.ctx, admin, inventory.MovementFilter{Reason: inventory.ReasonQuarantine}, inventory.Page{})
+		ms, err := h.s.Ledger.Movements(h.ctx, admin, inventory.MovementFilter{Reason: inventory.ReasonQuarantine}, inventory.Page{})
 		require.NoError(t, err)
 		undo := back(splint.ID, "NORTH-QUARANTINE", "N-01", inventory.ReasonCorrection)
 		undo.Corrects = ms[0].ID
@@ -257,7 +260,7 @@ func TestNoWayRoundQuarantine(t *testing.T) {
 		h.move(splint.ID, 1, "lost", "NORTH-QUARANTINE", inventory.ReasonFound)
 		h.pass(time.Hour)
 		h.inspect(keeper, splint.ID, "", "frame whole", "straps hold")
-		_, err = h.s.Move(h.ctx, keeper, []inventory.Movement{undo})
+		_, err = h.s.Ledger.Move(h.ctx, keeper, []inventory.Movement{undo})
 		requireKind(t, inventory.Conflict, err) // by now other movements came after it
 		h.move(splint.ID, 1, "NORTH-QUARANTINE", "NORTH-STORE", inventory.ReasonRelease)
 		h.verify()
@@ -270,9 +273,9 @@ func TestNoWayRoundQuarantine(t *testing.T) {
 func TestOverdueIsNotStowed(t *testing.T) {
 	t.Parallel()
 	h := newHouse(t, storetest.OpenSQLite(t))
-	_, err := h.s.CreateKitList(h.ctx, admin, inventory.KitList{Code: "SPLINTS", Name: "Splints", Lines: []inventory.Line{{Item: "SPLINT", Par: 1, Minimum: 1}}})
+	_, err := h.s.Lists.CreateKitList(h.ctx, admin, inventory.KitList{Code: "SPLINTS", Name: "Splints", Lines: []inventory.Line{{Item: "SPLINT", Par: 1, Minimum: 1}}})
 	require.NoError(t, err)
-	_, err = h.s.CreateBag(h.ctx, admin, inventory.Bag{Code: "N-03", Site: "NORTH", Name: "Splint bag", KitList: "SPLINTS"})
+	_, err = h.s.Lists.CreateBag(h.ctx, admin, inventory.Bag{Code: "N-03", Site: "NORTH", Name: "Splint bag", KitList: "SPLINTS"})
 	require.NoError(t, err)
 	inBag, inStore := h.receive("SPLINT", "SP-1", 1, ""), h.receive("SPLINT", "SP-2", 1, "")
 	h.move(inBag.ID, 1, "NORTH-STORE", "N-01", inventory.ReasonStow)
@@ -284,22 +287,22 @@ func TestOverdueIsNotStowed(t *testing.T) {
 	h.move(inStore.ID, 1, "NORTH-STORE", "SOUTH-STORE", inventory.ReasonTransfer)
 	h.move(inStore.ID, 1, "SOUTH-STORE", "NORTH-STORE", inventory.ReasonTransfer)
 
-	pl, err := h.s.PickList(h.ctx, keeper, "N-03", inventory.Ask{})
+	pl, err := h.s.Storeroom.PickList(h.ctx, keeper, "N-03", lists.Outlook{})
 	require.NoError(t, err)
 	require.Len(t, pl.Lines, 1)
 	assert.Equal(t, []any{"SP-2", true}, []any{pl.Lines[0].Serial, pl.Lines[0].InspectFirst})
-	rep, err := h.s.Shortages(h.ctx, keeper, nil, inventory.Ask{})
+	rep, err := h.s.Report.Shortages(h.ctx, keeper, nil, lists.Outlook{})
 	require.NoError(t, err)
 	fill := rep.Fill[0]
 	assert.Equal(t, []any{"N-03", "SP-2", true}, []any{fill.Bag, fill.Serial, fill.InspectFirst}, "it is no reason to buy another one")
 
-	due, err := h.s.Devices(h.ctx, crew, inventory.DeviceFilter{DueBefore: day("2027-09-14")}, inventory.Page{})
+	due, err := h.s.Stock.Devices(h.ctx, crew, stock.DeviceFilter{DueBefore: day("2027-09-14")}, inventory.Page{})
 	require.NoError(t, err)
 	assert.Len(t, due, 2)
 	h.inspect(crew, inStore.ID, "", "frame whole", "straps hold")
-	_, err = h.s.Move(h.ctx, keeper, []inventory.Movement{stow})
+	_, err = h.s.Ledger.Move(h.ctx, keeper, []inventory.Movement{stow})
 	require.NoError(t, err)
-	due, err = h.s.Devices(h.ctx, crew, inventory.DeviceFilter{DueBefore: day("2027-09-14")}, inventory.Page{})
+	due, err = h.s.Stock.Devices(h.ctx, crew, stock.DeviceFilter{DueBefore: day("2027-09-14")}, inventory.Page{})
 	require.NoError(t, err)
 	require.Len(t, due, 1)
 	assert.Equal(t, []any{"SP-1", true, "inspection due since 2027-09-12", true}, []any{due[0].Serial, due[0].InspectionOverdue, due[0].Standing, due[0].Fit})
@@ -310,10 +313,10 @@ func TestInspectRefuses(t *testing.T) {
 	t.Parallel()
 	h := newHouse(t, storetest.OpenSQLite(t))
 	splint, dressings := h.receive("SPLINT", "SP-1", 1, ""), h.receive("DRESSING", "B1", 2, "2030-01")
-	fine := inventory.InspectionReport{Points: answers("frame whole", "straps hold")}
-	try := func(by inventory.Actor, lot int64, in inventory.InspectionReport) error {
+	fine := ledger.InspectionReport{Points: answers("frame whole", "straps hold")}
+	try := func(by inventory.Actor, lot int64, in ledger.InspectionReport) error {
 		before := h.everything()
-		_, err := h.s.Inspect(h.ctx, by, lot, in)
+		_, err := h.s.Ledger.Inspect(h.ctx, by, lot, in)
 		assert.Equal(t, before, h.everything())
 		return err
 	}
@@ -321,8 +324,8 @@ func TestInspectRefuses(t *testing.T) {
 	requireKind(t, inventory.Forbidden, try(manager, splint.ID, fine))
 	requireKind(t, inventory.NotFound, try(keeper, 999, fine))
 	requireKind(t, inventory.Conflict, try(keeper, dressings.ID, fine))
-	requireFields(t, try(keeper, splint.ID, inventory.InspectionReport{Note: "\xff"}), "points", "note")
-	requireFields(t, try(keeper, splint.ID, inventory.InspectionReport{Points: fine.Points, At: noon.Add(time.Hour)}), "at")
+	requireFields(t, try(keeper, splint.ID, ledger.InspectionReport{Note: "\xff"}), "points", "note")
+	requireFields(t, try(keeper, splint.ID, ledger.InspectionReport{Points: fine.Points, At: noon.Add(time.Hour)}), "at")
 	h.move(splint.ID, 1, "NORTH-STORE", "SOUTH-STORE", inventory.ReasonTransfer)
 	requireKind(t, inventory.Forbidden, try(crew, splint.ID, fine)) // not at their station
 	h.move(splint.ID, 1, "SOUTH-STORE", "disposed", inventory.ReasonDisposed)
@@ -336,9 +339,9 @@ func TestInspectInALentBag(t *testing.T) {
 	h := newHouse(t, storetest.OpenSQLite(t))
 	splint := h.receive("SPLINT", "SP-1", 1, "")
 	h.move(splint.ID, 1, "NORTH-STORE", "N-01", inventory.ReasonStow)
-	_, err := h.s.UpdateBag(h.ctx, admin, "N-01", 0, inventory.BagChange{AtSite: ptr("SOUTH")})
+	_, err := h.s.Lists.UpdateBag(h.ctx, admin, "N-01", 0, ledger.BagChange{AtSite: ptr("SOUTH")})
 	require.NoError(t, err)
-	_, err = h.s.Inspect(h.ctx, crew, splint.ID, inventory.InspectionReport{Points: answers("!frame whole")})
+	_, err = h.s.Ledger.Inspect(h.ctx, crew, splint.ID, ledger.InspectionReport{Points: answers("!frame whole")})
 	requireKind(t, inventory.Forbidden, err)
 	southern := inventory.Actor{Name: "Sol", Role: inventory.Crew, Sites: []string{"SOUTH"}}
 	h.inspect(southern, splint.ID, "", "!frame whole")

@@ -1,6 +1,8 @@
 package inventory
 
-import "slices"
+import (
+	"slices"
+)
 
 // Category groups items for kit rules and reports. It is one of a checked
 // list that the owner can extend, never free text.
@@ -78,42 +80,42 @@ type Item struct {
 // Check refuses an item whose fields do not make sense. categories is the
 // owner's list.
 func (it Item) Check(categories []Category) error {
-	var p problems
-	checkCode(&p, "code", it.Code)
-	checkText(&p, "name", it.Name, true, MaxName)
-	checkText(&p, "unit", it.Unit, true, 20)
-	checkText(&p, "strength", it.Strength, false, 60)
-	checkText(&p, "form", it.Form, false, 60)
-	p.when(it.Witnessed && it.TrackedBy == BySerial, "witnessed", "a controlled item is tracked by batch number: its register counts units")
-	p.when(!slices.Contains(categories, it.Category), "category", "choose a category from the list")
-	p.when(it.TrackedBy != ByLot && it.TrackedBy != BySerial, "tracked_by", "choose lot or serial")
+	var p Problems
+	CheckCode(&p, "code", it.Code)
+	CheckText(&p, "name", it.Name, true, MaxName)
+	CheckText(&p, "unit", it.Unit, true, 20)
+	CheckText(&p, "strength", it.Strength, false, 60)
+	CheckText(&p, "form", it.Form, false, 60)
+	p.When(it.Witnessed && it.TrackedBy == BySerial, "witnessed", "a controlled item is tracked by batch number: its register counts units")
+	p.When(!slices.Contains(categories, it.Category), "category", "choose a category from the list")
+	p.When(it.TrackedBy != ByLot && it.TrackedBy != BySerial, "tracked_by", "choose lot or serial")
 	checkLife(&p, "life", it.Life)
-	p.when(it.LeadTimeDays < 0, "lead_time_days", "give 0 or more days")
+	p.When(it.LeadTimeDays < 0, "lead_time_days", "give 0 or more days")
 	checkPoints(&p, "inspection_points", it.InspectionPoints)
 	checkPoints(&p, "inspection_notes", it.InspectionNotes)
 	for _, pt := range it.InspectionNotes {
-		p.when(slices.Contains(it.InspectionPoints, pt), "inspection_notes", "name a point either here or in inspection_points")
+		p.When(slices.Contains(it.InspectionPoints, pt), "inspection_notes", "name a point either here or in inspection_points")
 	}
-	p.when(it.Life.TrainingCycles > 0 && it.TrackedBy != BySerial, "life.training_cycles", "only an item tracked by serial number counts training cycles")
-	return p.err()
+	p.When(it.Life.TrainingCycles > 0 && it.TrackedBy != BySerial, "life.training_cycles", "only an item tracked by serial number counts training cycles")
+	return p.Err()
 }
 
-func checkPoints(p *problems, path string, points []string) {
-	p.when(len(points) > 30, path, "give at most 30 points")
+func checkPoints(p *Problems, path string, points []string) {
+	p.When(len(points) > 30, path, "give at most 30 points")
 	seen := map[string]bool{}
 	for _, pt := range points {
-		checkText(p, path, pt, true, 200)
-		p.when(seen[pt], path, "name each point once")
+		CheckText(p, path, pt, true, 200)
+		p.When(seen[pt], path, "name each point once")
 		seen[pt] = true
 	}
 }
 
-func checkLife(p *problems, path string, l Life) {
+func checkLife(p *Problems, path string, l Life) {
 	for name, n := range map[string]int{"made_months": l.MadeMonths, "stowed_months": l.StowedMonths} {
-		p.when(n < 0 || n > 600, path+"."+name, "give 0 to 600 months; 0 means no limit")
+		p.When(n < 0 || n > 600, path+"."+name, "give 0 to 600 months; 0 means no limit")
 	}
 	for name, n := range map[string]int{"exposed_days": l.ExposedDays, "opened_days": l.OpenedDays, "inspect_days": l.InspectDays} {
-		p.when(n < 0 || n > 36500, path+"."+name, "give 0 to 36500 days; 0 means no limit")
+		p.When(n < 0 || n > 36500, path+"."+name, "give 0 to 36500 days; 0 means no limit")
 	}
-	p.when(l.TrainingCycles < 0, path+".training_cycles", "give 0 or more; 0 means no limit")
+	p.When(l.TrainingCycles < 0, path+".training_cycles", "give 0 or more; 0 means no limit")
 }

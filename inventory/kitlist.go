@@ -1,6 +1,8 @@
 package inventory
 
-import "strconv"
+import (
+	"strconv"
+)
 
 // KitList is one version of the list of what a bag must hold.
 type KitList struct {
@@ -92,54 +94,54 @@ const (
 
 // Check refuses a kit list whose fields do not make sense.
 func (k KitList) Check() error {
-	var p problems
-	checkCode(&p, "code", k.Code)
-	checkText(&p, "name", k.Name, true, MaxName)
-	checkText(&p, "edition", k.Edition, false, MaxName)
-	checkText(&p, "source", k.Source, false, MaxNote)
-	p.when(k.ValidFrom != 0 && k.ValidTo != 0 && k.ValidTo < k.ValidFrom, "valid_to", "give a day on or after valid_from")
-	p.when(k.SealCheckHours < 0 || k.SealCheckHours > 8784, "seal_check_hours", "give 0 to 8784 hours")
-	p.when(k.FullCheckDays < 0 || k.FullCheckDays > 3660, "full_check_days", "give 0 to 3660 days")
-	p.when(k.MinRemainingDays < 0 || k.MinRemainingDays > 3660, "min_remaining_days", "give 0 to 3660 days")
-	p.when(len(k.Lines)+len(k.Modules) == 0 || len(k.Lines) > MaxLines, "lines", "give 1 to %d lines", MaxLines)
-	p.when(len(k.Modules) > MaxModules, "modules", "give at most %d kinds of module", MaxModules)
-	p.when(len(k.Rules) > MaxRules, "rules", "give at most %d rules", MaxRules)
+	var p Problems
+	CheckCode(&p, "code", k.Code)
+	CheckText(&p, "name", k.Name, true, MaxName)
+	CheckText(&p, "edition", k.Edition, false, MaxName)
+	CheckText(&p, "source", k.Source, false, MaxNote)
+	p.When(k.ValidFrom != 0 && k.ValidTo != 0 && k.ValidTo < k.ValidFrom, "valid_to", "give a day on or after valid_from")
+	p.When(k.SealCheckHours < 0 || k.SealCheckHours > 8784, "seal_check_hours", "give 0 to 8784 hours")
+	p.When(k.FullCheckDays < 0 || k.FullCheckDays > 3660, "full_check_days", "give 0 to 3660 days")
+	p.When(k.MinRemainingDays < 0 || k.MinRemainingDays > 3660, "min_remaining_days", "give 0 to 3660 days")
+	p.When(len(k.Lines)+len(k.Modules) == 0 || len(k.Lines) > MaxLines, "lines", "give 1 to %d lines", MaxLines)
+	p.When(len(k.Modules) > MaxModules, "modules", "give at most %d kinds of module", MaxModules)
+	p.When(len(k.Rules) > MaxRules, "rules", "give at most %d rules", MaxRules)
 	for i, l := range k.Lines {
 		l.check(&p, "lines["+strconv.Itoa(i)+"]")
 	}
 	named := map[string]bool{k.Code: true}
 	for i, m := range k.Modules {
 		path := "modules[" + strconv.Itoa(i) + "]"
-		checkCode(&p, path+".kit_list", m.KitList)
-		p.when(named[m.KitList], path+".kit_list", "name each other list once")
-		p.when(m.Count < 1 || m.Count > 20, path+".count", "give 1 to 20")
+		CheckCode(&p, path+".kit_list", m.KitList)
+		p.When(named[m.KitList], path+".kit_list", "name each other list once")
+		p.When(m.Count < 1 || m.Count > 20, path+".count", "give 1 to 20")
 		named[m.KitList] = true
 	}
 	for i, r := range k.Rules {
 		r.check(&p, "rules["+strconv.Itoa(i)+"]")
 	}
-	return p.err()
+	return p.Err()
 }
 
-func (l Line) check(p *problems, path string) {
-	checkCode(p, path+".item", l.Item)
-	checkText(p, path+".pouch", l.Pouch, false, MaxName)
-	checkText(p, path+".carried_elsewhere", l.CarriedElsewhere, false, MaxName)
-	p.when(l.Par < 0 || l.Par > 10000, path+".par", "give 0 to 10000")
-	p.when(l.Minimum < 0 || l.Minimum > l.Par && !l.PresenceOnly, path+".minimum", "give 0 up to par")
-	p.when(l.Par == 0 && !l.PresenceOnly && l.CarriedElsewhere == "", path+".par", "give the quantity wanted, or say presence_only or carried_elsewhere")
-	p.when(len(l.Accepts) > 20, path+".accepts", "give at most 20 items")
+func (l Line) check(p *Problems, path string) {
+	CheckCode(p, path+".item", l.Item)
+	CheckText(p, path+".pouch", l.Pouch, false, MaxName)
+	CheckText(p, path+".carried_elsewhere", l.CarriedElsewhere, false, MaxName)
+	p.When(l.Par < 0 || l.Par > 10000, path+".par", "give 0 to 10000")
+	p.When(l.Minimum < 0 || l.Minimum > l.Par && !l.PresenceOnly, path+".minimum", "give 0 up to par")
+	p.When(l.Par == 0 && !l.PresenceOnly && l.CarriedElsewhere == "", path+".par", "give the quantity wanted, or say presence_only or carried_elsewhere")
+	p.When(len(l.Accepts) > 20, path+".accepts", "give at most 20 items")
 	for _, a := range l.Accepts {
-		checkCode(p, path+".accepts", a)
-		p.when(a == l.Item, path+".accepts", "leave out the line's own item")
+		CheckCode(p, path+".accepts", a)
+		p.When(a == l.Item, path+".accepts", "leave out the line's own item")
 	}
 }
 
-func (r KitRule) check(p *problems, path string) {
-	p.when((r.NeedCategory == "") == (r.NeedItem == ""), path+".need_category", "name either a category or an item")
-	p.when(r.AtLeast < 1, path+".at_least", "give 1 or more")
-	p.when(r.Severity != SeverityStop && r.Severity != SeverityWarn, path+".severity", "choose stop or warn")
-	checkText(p, path+".because", r.Because, true, MaxNote)
+func (r KitRule) check(p *Problems, path string) {
+	p.When((r.NeedCategory == "") == (r.NeedItem == ""), path+".need_category", "name either a category or an item")
+	p.When(r.AtLeast < 1, path+".at_least", "give 1 or more")
+	p.When(r.Severity != SeverityStop && r.Severity != SeverityWarn, path+".severity", "choose stop or warn")
+	CheckText(p, path+".because", r.Because, true, MaxNote)
 }
 
 // Items lists the codes of all items that the list names, each once.

@@ -10,16 +10,17 @@ import (
 
 	"stowkeeper/inventory"
 	"stowkeeper/inventory/store/storetest"
+	"stowkeeper/inventory/storeroom"
 )
 
 // labels asks for labels that must be there.
-func (h *house) labels(by inventory.Actor, ask inventory.LabelAsk) []inventory.LabelFacts {
-	out, err := h.s.Labels(h.ctx, by, ask)
+func (h *house) labels(by inventory.Actor, ask storeroom.LabelAsk) []storeroom.LabelFacts {
+	out, err := h.s.Storeroom.Labels(h.ctx, by, ask)
 	require.NoError(h.t, err)
 	return out
 }
 
-func paths(all []inventory.LabelFacts) []string {
+func paths(all []storeroom.LabelFacts) []string {
 	var out []string
 	for _, f := range all {
 		out = append(out, f.Path)
@@ -30,18 +31,18 @@ func paths(all []inventory.LabelFacts) []string {
 func TestBagLabels(t *testing.T) {
 	storetest.Engines(t, func(t *testing.T, s inventory.Store) {
 		h := newStowed(t, s)
-		ask := inventory.LabelAsk{Kind: inventory.LabelBag}
+		ask := storeroom.LabelAsk{Kind: storeroom.LabelBag}
 		assert.Equal(t, []string{"b/N-01", "b/N-02", "b/S-01", "b/T-01"}, paths(h.labels(keeper, ask)), "every bag of one's sites")
 		ask.Sites = []string{"SOUTH"}
 		assert.Equal(t, []string{"b/S-01"}, paths(h.labels(keeper, ask)))
 		ask.Bags = []string{"n-02", "S-01", "N-02"}
 		assert.Equal(t, []string{"b/N-02", "b/S-01", "b/N-02"}, paths(h.labels(keeper, ask)), "as they are named, also at another site")
-		assert.Equal(t, inventory.LabelFacts{Kind: inventory.LabelBag, Site: "NORTH", Path: "b/N-01", Code: "N-01", Name: "Bag N-01", KitList: "Grab bag"},
-			h.labels(manager, inventory.LabelAsk{Kind: inventory.LabelBag, Bags: []string{"N-01"}})[0])
+		assert.Equal(t, storeroom.LabelFacts{Kind: storeroom.LabelBag, Site: "NORTH", Path: "b/N-01", Code: "N-01", Name: "Bag N-01", KitList: "Grab bag"},
+			h.labels(manager, storeroom.LabelAsk{Kind: storeroom.LabelBag, Bags: []string{"N-01"}})[0])
 
-		assert.Equal(t, []string{"b/N-01"}, paths(h.labels(keeper, inventory.LabelAsk{Kind: inventory.LabelCard})), "of the bags that hold something")
-		assert.Empty(t, h.labels(keeper, inventory.LabelAsk{Kind: inventory.LabelCard, Bags: []string{"N-02"}})[0].Contents.Lines)
-		card := h.labels(manager, inventory.LabelAsk{Kind: inventory.LabelCard, Bags: []string{"N-01"}})[0]
+		assert.Equal(t, []string{"b/N-01"}, paths(h.labels(keeper, storeroom.LabelAsk{Kind: storeroom.LabelCard})), "of the bags that hold something")
+		assert.Empty(t, h.labels(keeper, storeroom.LabelAsk{Kind: storeroom.LabelCard, Bags: []string{"N-02"}})[0].Contents.Lines)
+		card := h.labels(manager, storeroom.LabelAsk{Kind: storeroom.LabelCard, Bags: []string{"N-01"}})[0]
 		assert.Equal(t, []inventory.ContentsLine{{Pouch: "Red", Item: "Tourniquet, windlass", Qty: 2}, {Pouch: "Red", Item: "Dressing, plain", Qty: 4},
 			{Pouch: "Blue", Item: "Marker", Qty: 1}, {Pouch: "Blue", Item: "Dressing, plain", Qty: 2}}, card.Contents.Lines)
 		assert.Equal(t, []string{"2028-02-29", "2027-06-14", "101"}, []string{card.Contents.Earliest.String(), card.Contents.LastFullCheck.String(), card.Contents.Seal})
@@ -51,23 +52,23 @@ func TestBagLabels(t *testing.T) {
 func TestShelfLabels(t *testing.T) {
 	storetest.Engines(t, func(t *testing.T, s inventory.Store) {
 		h := newStowed(t, s)
-		ask := inventory.LabelAsk{Kind: inventory.LabelShelf, Place: "north-store"}
+		ask := storeroom.LabelAsk{Kind: storeroom.LabelShelf, Place: "north-store"}
 		assert.Equal(t, []string{"s/NORTH-STORE/DRESSING", "s/NORTH-STORE/PEN"}, paths(h.labels(keeper, ask)), "what lies there, once an item")
 		ask.Items = []string{"gauze"}
-		assert.Equal(t, []inventory.LabelFacts{{Kind: inventory.LabelShelf, Site: "NORTH", Path: "s/NORTH-STORE/GAUZE", Code: "GAUZE", Name: "Gauze, folded",
+		assert.Equal(t, []storeroom.LabelFacts{{Kind: storeroom.LabelShelf, Site: "NORTH", Path: "s/NORTH-STORE/GAUZE", Code: "GAUZE", Name: "Gauze, folded",
 			Place: "North store", Unit: "each"}}, h.labels(keeper, ask), "also what does not lie there yet")
 		ask.Place = "NORTH-TRAINING"
 		assert.True(t, h.labels(keeper, ask)[0].Training)
-		for _, wrong := range []inventory.LabelAsk{
-			{Kind: inventory.LabelShelf}, {Kind: inventory.LabelShelf, Place: "NOWHERE"}, {Kind: inventory.LabelShelf, Place: "N-01"}, {Kind: inventory.LabelShelf, Place: "N-BELT"},
+		for _, wrong := range []storeroom.LabelAsk{
+			{Kind: storeroom.LabelShelf}, {Kind: storeroom.LabelShelf, Place: "NOWHERE"}, {Kind: storeroom.LabelShelf, Place: "N-01"}, {Kind: storeroom.LabelShelf, Place: "N-BELT"},
 		} {
-			_, err := h.s.Labels(h.ctx, keeper, wrong)
+			_, err := h.s.Storeroom.Labels(h.ctx, keeper, wrong)
 			requireFields(t, err, "place")
 		}
 		ask.Items = []string{"NOTHING"}
-		_, err := h.s.Labels(h.ctx, keeper, ask)
+		_, err := h.s.Storeroom.Labels(h.ctx, keeper, ask)
 		requireFields(t, err, "item")
-		_, err = h.s.Labels(h.ctx, inventory.Actor{Name: "S", Role: inventory.Manager, Sites: []string{"SOUTH"}}, ask)
+		_, err = h.s.Storeroom.Labels(h.ctx, inventory.Actor{Name: "S", Role: inventory.Manager, Sites: []string{"SOUTH"}}, ask)
 		requireKind(t, inventory.Forbidden, err)
 	})
 }
@@ -77,26 +78,26 @@ func TestDeviceLabels(t *testing.T) {
 		h := newStowed(t, s)
 		spare := h.receive("TQ", "S3", 1, "")
 		lesson := h.move(h.receive("TQ", "S4", 1, "").ID, 1, "NORTH-STORE", "NORTH-TRAINING", inventory.ReasonToTraining).IntoLotID
-		all := h.labels(keeper, inventory.LabelAsk{Kind: inventory.LabelDevice})
+		all := h.labels(keeper, storeroom.LabelAsk{Kind: storeroom.LabelDevice})
 		var got []string
 		for _, f := range all {
 			assert.Equal(t, "d/"+strconv.FormatInt(f.LotID, 10), f.Path)
 			got = append(got, fmt.Sprint(f.Serial, " ", f.Place, " ", f.Training))
 		}
 		assert.Equal(t, []string{"S1 N-01 false", "S2 N-01 false", "S3 NORTH-STORE false", "S4 NORTH-TRAINING true"}, got, "in bags and stores, training marked")
-		named := inventory.LabelAsk{Kind: inventory.LabelDevice, Devices: []int64{lesson, spare.ID}, Sites: []string{"SOUTH"}}
+		named := storeroom.LabelAsk{Kind: storeroom.LabelDevice, Devices: []int64{lesson, spare.ID}, Sites: []string{"SOUTH"}}
 		assert.Equal(t, []int64{lesson, spare.ID}, []int64{h.labels(keeper, named)[0].LotID, h.labels(keeper, named)[1].LotID})
-		before, err := h.s.Lot(h.ctx, keeper, lesson)
+		before, err := h.s.Stock.Lot(h.ctx, keeper, lesson)
 		require.NoError(t, err)
 		named.Devices = []int64{before.SameBatch[0].ID}
 		assert.Equal(t, lesson, h.labels(keeper, named)[0].LotID, "by a lot that it was in before")
 		for _, id := range []int64{h.pens.ID, 999, 0} {
-			_, err := h.s.Labels(h.ctx, keeper, inventory.LabelAsk{Kind: inventory.LabelDevice, Devices: []int64{id}})
+			_, err := h.s.Storeroom.Labels(h.ctx, keeper, storeroom.LabelAsk{Kind: storeroom.LabelDevice, Devices: []int64{id}})
 			requireFields(t, err, "device")
 		}
 		south := inventory.Actor{Name: "S", Role: inventory.Manager, Sites: []string{"SOUTH"}}
-		assert.Empty(t, h.labels(south, inventory.LabelAsk{Kind: inventory.LabelDevice}))
-		_, err = h.s.Labels(h.ctx, south, inventory.LabelAsk{Kind: inventory.LabelDevice, Devices: []int64{spare.ID}})
+		assert.Empty(t, h.labels(south, storeroom.LabelAsk{Kind: storeroom.LabelDevice}))
+		_, err = h.s.Storeroom.Labels(h.ctx, south, storeroom.LabelAsk{Kind: storeroom.LabelDevice, Devices: []int64{spare.ID}})
 		requireFields(t, err, "device")
 	})
 }
@@ -109,16 +110,16 @@ func TestDeviceLot(t *testing.T) {
 		now := h.move(printed, 1, "NORTH-STORE", "NORTH-TRAINING", inventory.ReasonToTraining).IntoLotID
 		require.NotEqual(t, printed, now)
 		for _, id := range []int64{printed, now} {
-			lot, err := h.s.DeviceLot(h.ctx, crew, id)
+			lot, err := h.s.Stock.DeviceLot(h.ctx, crew, id)
 			require.NoError(t, err)
 			assert.Equal(t, now, lot)
 		}
 		h.move(now, 1, "NORTH-TRAINING", "disposed", inventory.ReasonDisposed)
-		lot, err := h.s.DeviceLot(h.ctx, crew, printed)
+		lot, err := h.s.Stock.DeviceLot(h.ctx, crew, printed)
 		require.NoError(t, err, "what is left of it is its story")
 		assert.Equal(t, printed, lot)
 		for _, id := range []int64{h.receive("PEN", "", 1, "").ID, 999} {
-			_, err := h.s.DeviceLot(h.ctx, crew, id)
+			_, err := h.s.Stock.DeviceLot(h.ctx, crew, id)
 			requireKind(t, inventory.NotFound, err)
 		}
 	})
@@ -127,18 +128,18 @@ func TestDeviceLot(t *testing.T) {
 func TestLabelsRefused(t *testing.T) {
 	storetest.Engines(t, func(t *testing.T, s inventory.Store) {
 		h := newHouse(t, s)
-		_, err := h.s.Labels(h.ctx, crew, inventory.LabelAsk{Kind: inventory.LabelBag})
+		_, err := h.s.Storeroom.Labels(h.ctx, crew, storeroom.LabelAsk{Kind: storeroom.LabelBag})
 		requireKind(t, inventory.Forbidden, err)
-		_, err = h.s.Labels(h.ctx, keeper, inventory.LabelAsk{Kind: "poster"})
+		_, err = h.s.Storeroom.Labels(h.ctx, keeper, storeroom.LabelAsk{Kind: "poster"})
 		requireFields(t, err, "kind")
-		_, err = h.s.Labels(h.ctx, keeper, inventory.LabelAsk{Kind: inventory.LabelBag, Bags: []string{"N-99"}})
+		_, err = h.s.Storeroom.Labels(h.ctx, keeper, storeroom.LabelAsk{Kind: storeroom.LabelBag, Bags: []string{"N-99"}})
 		requireKind(t, inventory.NotFound, err)
-		_, err = h.s.Labels(h.ctx, keeper, inventory.LabelAsk{Kind: inventory.LabelBag, Bags: make([]string, inventory.MostLabels+1)})
+		_, err = h.s.Storeroom.Labels(h.ctx, keeper, storeroom.LabelAsk{Kind: storeroom.LabelBag, Bags: make([]string, storeroom.MostLabels+1)})
 		requireKind(t, inventory.Invalid, err)
 		_, err = h.retire("N-02", "N-01")
 		require.NoError(t, err)
-		assert.Equal(t, []string{"b/N-01", "b/S-01", "b/T-01"}, paths(h.labels(keeper, inventory.LabelAsk{Kind: inventory.LabelBag})))
-		_, err = h.s.Labels(h.ctx, keeper, inventory.LabelAsk{Kind: inventory.LabelBag, Bags: []string{"N-02"}})
+		assert.Equal(t, []string{"b/N-01", "b/S-01", "b/T-01"}, paths(h.labels(keeper, storeroom.LabelAsk{Kind: storeroom.LabelBag})))
+		_, err = h.s.Storeroom.Labels(h.ctx, keeper, storeroom.LabelAsk{Kind: storeroom.LabelBag, Bags: []string{"N-02"}})
 		requireKind(t, inventory.Conflict, err)
 	})
 }

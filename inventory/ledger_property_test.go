@@ -13,6 +13,7 @@ import (
 	"pgregory.net/rapid"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/services"
 	"stowkeeper/inventory/store/storetest"
 )
 
@@ -69,7 +70,7 @@ func (m *ledgerModel) lot() int64 {
 
 // know refreshes the list of lots after something was done.
 func (m *ledgerModel) know() {
-	all, err := m.s.Lots(m.ctx, admin, inventory.LotFilter{}, 0, inventory.Page{})
+	all, err := m.s.Stock.Lots(m.ctx, admin, inventory.LotFilter{}, 0, inventory.Page{})
 	require.NoError(m.rt, err)
 	m.lots = m.lots[:0]
 	for _, l := range all {
@@ -88,7 +89,7 @@ func (m *ledgerModel) receiveAny() error {
 	if in.Item == "TQ" {
 		in.LotNo, in.EndPrinted, in.Qty, in.Serial = "", "", 1, pick(m.rnd, "S1", "S2", "S3", "S4", "S5", "S6")
 	}
-	_, err := m.s.Receive(m.ctx, keeper, in)
+	_, err := m.s.Ledger.Receive(m.ctx, keeper, in)
 	return err
 }
 
@@ -101,7 +102,7 @@ func (m *ledgerModel) anyMovement() inventory.Movement {
 }
 
 func (m *ledgerModel) post(ms ...inventory.Movement) error {
-	_, err := m.s.Move(m.ctx, keeper, ms)
+	_, err := m.s.Ledger.Move(m.ctx, keeper, ms)
 	return err
 }
 
@@ -147,7 +148,7 @@ func (m *ledgerModel) placeOf(code string) inventory.Place {
 	}
 	if m.places == nil {
 		m.places = map[string]inventory.Place{}
-		all, err := m.s.Places(m.ctx, admin, inventory.PlaceFilter{}, inventory.Page{})
+		all, err := m.s.Lists.Places(m.ctx, admin, inventory.PlaceFilter{}, inventory.Page{})
 		require.NoError(m.rt, err)
 		for _, p := range all {
 			m.places[p.Code] = p
@@ -161,7 +162,7 @@ func (m *ledgerModel) moveSensibly() error { return m.post(m.sensible()) }
 func (m *ledgerModel) moveMany() error { return m.post(m.sensible(), m.sensible(), m.anyMovement()) }
 
 func (m *ledgerModel) correctAny() error {
-	all, err := m.s.Movements(m.ctx, admin, inventory.MovementFilter{}, inventory.Page{})
+	all, err := m.s.Ledger.Movements(m.ctx, admin, inventory.MovementFilter{}, inventory.Page{})
 	require.NoError(m.rt, err)
 	x := anyOf(m, all)
 	mv := inventory.Movement{LotID: x.IntoLotID, Qty: x.Qty, From: x.To, To: x.From, Reason: inventory.ReasonCorrection, Corrects: x.ID}
@@ -193,7 +194,7 @@ func (m *ledgerModel) checkAny() error {
 	if m.rnd.between(0, 3) == 0 {
 		c.Found = append(c.Found, inventory.FoundLine{Item: "TABLET", Qty: 1, Unidentified: true})
 	}
-	_, err := m.s.RecordCheck(m.ctx, crew, c, "")
+	_, err := m.s.Shift.RecordCheck(m.ctx, crew, c, "")
 	return err
 }
 
@@ -203,7 +204,7 @@ func (m *ledgerModel) useAny() error {
 	for range m.rnd.between(0, 3) {
 		u.Lines = append(u.Lines, inventory.UseLine{LotID: m.lot(), Qty: m.rnd.between(1, 4), CameFrom: anyOf(m, []string{"", "", "N-02", "N-01"})})
 	}
-	_, err := m.s.RecordUse(m.ctx, crew, u, "")
+	_, err := m.s.Shift.RecordUse(m.ctx, crew, u, "")
 	return err
 }
 
@@ -221,14 +222,14 @@ func (m *ledgerModel) restockAny() error {
 		mv := m.sensible()
 		in.TakeOut = append(in.TakeOut, inventory.TakeOutLine{LotID: mv.LotID, Qty: mv.Qty, To: mv.To, Reason: mv.Reason, Cause: mv.Cause})
 	}
-	_, err := m.s.RecordRestock(m.ctx, keeper, in, 0)
+	_, err := m.s.Storeroom.RecordRestock(m.ctx, keeper, in, 0)
 	return err
 }
 
 // check asserts what must hold of the books at any time, by adding the
 // movements up once more.
 func (m *ledgerModel) check() {
-	all, err := m.s.Movements(m.ctx, admin, inventory.MovementFilter{}, inventory.Page{})
+	all, err := m.s.Ledger.Movements(m.ctx, admin, inventory.MovementFilter{}, inventory.Page{})
 	require.NoError(m.rt, err)
 	type spot struct {
 		place string
@@ -320,7 +321,7 @@ func TestLedgerProperty(t *testing.T) {
 		require.NoError(rt, os.WriteFile(file, template, 0o600))
 		s := storetest.Open(t, file)
 		h := &house{t: rt, now: noon, ctx: t.Context()}
-		h.s = inventory.NewService(s, func() inventory.Instant { return h.now })
+		h.s = services.New(s, func() inventory.Instant { return h.now }, services.Options{})
 		m := &ledgerModel{house: h, rt: rt, training: map[int64]bool{}, asked: asked}
 		m.know()
 		for i, seed := range rapid.SliceOfN(rapid.Uint64(), least, most).Draw(rt, "requests") {

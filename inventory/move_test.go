@@ -44,16 +44,16 @@ func TestMoveAllOrNone(t *testing.T) {
 		lot := h.receive("DRESSING", "B1", 5, "2028-02")
 		before := h.everything()
 		stow := inventory.Movement{LotID: lot.ID, Qty: 3, From: "NORTH-STORE", To: "N-01", Reason: inventory.ReasonStow}
-		_, err := h.s.Move(h.ctx, keeper, []inventory.Movement{stow, stow, {LotID: lot.ID, Qty: 1, From: "N-01", To: "used", Reason: inventory.ReasonUsed}})
+		_, err := h.s.Ledger.Move(h.ctx, keeper, []inventory.Movement{stow, stow, {LotID: lot.ID, Qty: 1, From: "N-01", To: "used", Reason: inventory.ReasonUsed}})
 		requireKind(t, inventory.Conflict, err)
 		assert.ErrorContains(t, err, "NORTH-STORE holds 2")
 		assert.Equal(t, before, h.everything())
 
 		// Balances hold in the order of recording: what comes first may be
 		// taken by what comes next.
-		_, err = h.s.Move(h.ctx, keeper, []inventory.Movement{stow, {LotID: lot.ID, Qty: 3, From: "N-01", To: "used", Reason: inventory.ReasonUsed}})
+		_, err = h.s.Ledger.Move(h.ctx, keeper, []inventory.Movement{stow, {LotID: lot.ID, Qty: 3, From: "N-01", To: "used", Reason: inventory.ReasonUsed}})
 		require.NoError(t, err)
-		_, err = h.s.Move(h.ctx, keeper, []inventory.Movement{{LotID: lot.ID, Qty: 1, From: "N-01", To: "used", Reason: inventory.ReasonUsed}, stow})
+		_, err = h.s.Ledger.Move(h.ctx, keeper, []inventory.Movement{{LotID: lot.ID, Qty: 1, From: "N-01", To: "used", Reason: inventory.ReasonUsed}, stow})
 		requireKind(t, inventory.Conflict, err)
 		h.verify()
 	})
@@ -103,11 +103,11 @@ func TestMoveRefuses(t *testing.T) {
 		})
 	}
 	h.t = t
-	_, err := h.s.Move(h.ctx, keeper, nil)
+	_, err := h.s.Ledger.Move(h.ctx, keeper, nil)
 	requireFields(t, err, "movements")
-	_, err = h.s.Move(h.ctx, keeper, []inventory.Movement{base, {LotID: lot.ID, From: "NORTH-STORE", To: "N-01", Reason: inventory.ReasonStow}})
+	_, err = h.s.Ledger.Move(h.ctx, keeper, []inventory.Movement{base, {LotID: lot.ID, From: "NORTH-STORE", To: "N-01", Reason: inventory.ReasonStow}})
 	requireFields(t, err, "movements[1].qty")
-	_, err = h.s.Move(h.ctx, keeper, []inventory.Movement{{LotID: lot.ID, Qty: 1, From: "NORTH-STORE", To: "GONE", Reason: inventory.ReasonStow}})
+	_, err = h.s.Ledger.Move(h.ctx, keeper, []inventory.Movement{{LotID: lot.ID, Qty: 1, From: "NORTH-STORE", To: "GONE", Reason: inventory.ReasonStow}})
 	requireFields(t, err, "movements[0].to")
 	h.verify()
 }
@@ -124,7 +124,7 @@ func TestMoveIntoTrainingForGood(t *testing.T) {
 		assert.Equal(t, map[int64]int{lot.ID: 45}, h.holds("NORTH-STORE"), "forty-five stay fit for issue")
 		assert.Equal(t, map[int64]int{given.IntoLotID: 5}, h.holds("NORTH-TRAINING"))
 
-		story, err := h.s.Lot(h.ctx, keeper, lot.ID)
+		story, err := h.s.Stock.Lot(h.ctx, keeper, lot.ID)
 		require.NoError(t, err)
 		require.Len(t, story.SameBatch, 1, "a trace of the batch finds all of them")
 		assert.True(t, story.SameBatch[0].Training)
@@ -158,7 +158,7 @@ func TestMoveStartsClocks(t *testing.T) {
 		h.pass(9 * 24 * time.Hour)
 		back := h.move(riding.IntoLotID, 2, "N-BELT", "NORTH-STORE", inventory.ReasonReturn)
 
-		story, err := h.s.Lot(h.ctx, keeper, lot.ID)
+		story, err := h.s.Stock.Lot(h.ctx, keeper, lot.ID)
 		require.NoError(t, err)
 		got := map[int64]string{story.ID: story.UsableThrough.String() + " " + string(story.Rule)}
 		for _, l := range story.SameBatch {
@@ -167,12 +167,12 @@ func TestMoveStartsClocks(t *testing.T) {
 		assert.Equal(t, map[int64]string{
 			lot.ID: "2030-01-31 printed", stowed.IntoLotID: "2028-06-14 stowed", riding.IntoLotID: "2027-07-15 exposed", back.IntoLotID: "2030-01-31 printed",
 		}, got)
-		lots, err := h.s.Lots(h.ctx, keeper, inventory.LotFilter{Item: "GAUZE"}, day("2028-07-01"), inventory.Page{})
+		lots, err := h.s.Stock.Lots(h.ctx, keeper, inventory.LotFilter{Item: "GAUZE"}, day("2028-07-01"), inventory.Page{})
 		require.NoError(t, err)
 		require.Len(t, lots, 1, "those with units that end before a day")
 		assert.Equal(t, stowed.IntoLotID, lots[0].ID)
 
-		onBelt, err := h.s.Lot(h.ctx, keeper, back.IntoLotID)
+		onBelt, err := h.s.Stock.Lot(h.ctx, keeper, back.IntoLotID)
 		require.NoError(t, err)
 		assert.Equal(t, 9, onBelt.ExposedDays, "the days carried are kept")
 		assert.Equal(t, map[int64]int{lot.ID: 5, stowed.IntoLotID: 1, back.IntoLotID: 2}, h.holds("NORTH-STORE"))
@@ -199,19 +199,19 @@ func TestMoveCorrection(t *testing.T) {
 			m := undo(used)
 			change(&m)
 			before := h.everything()
-			_, err := h.s.Move(h.ctx, keeper, []inventory.Movement{m})
+			_, err := h.s.Ledger.Move(h.ctx, keeper, []inventory.Movement{m})
 			requireKind(t, inventory.Conflict, err)
 			assert.Equal(t, before, h.everything(), name)
 		}
 		h.refuse(inventory.Conflict, undo(stow)) // two of the three are gone
 
-		back, err := h.s.Move(h.ctx, keeper, []inventory.Movement{undo(used)})
+		back, err := h.s.Ledger.Move(h.ctx, keeper, []inventory.Movement{undo(used)})
 		require.NoError(t, err)
 		assert.Equal(t, map[int64]int{stow.IntoLotID: 3}, h.holds("N-01"))
 		h.refuse(inventory.Conflict, undo(used))    // once
 		h.refuse(inventory.Conflict, undo(back[0])) // and not back again
 
-		_, err = h.s.Move(h.ctx, keeper, []inventory.Movement{undo(stow)})
+		_, err = h.s.Ledger.Move(h.ctx, keeper, []inventory.Movement{undo(stow)})
 		require.NoError(t, err)
 		assert.Equal(t, map[int64]int{lot.ID: 10}, h.holds("NORTH-STORE"), "its clock is undone as well")
 		h.verify()
@@ -255,14 +255,14 @@ func TestMoveAccess(t *testing.T) {
 	m := []inventory.Movement{{LotID: lot.ID, Qty: 1, From: "NORTH-STORE", To: "SOUTH-STORE", Reason: inventory.ReasonTransfer}}
 	north := inventory.Actor{Name: "Nor", Role: inventory.Quartermaster, Sites: []string{"NORTH"}}
 	for by, kind := range map[*inventory.Actor]inventory.ErrorKind{&nobody: inventory.SignedOut, &crew: inventory.Forbidden, &manager: inventory.Forbidden, &north: inventory.Forbidden} {
-		_, err := h.s.Move(h.ctx, *by, m)
+		_, err := h.s.Ledger.Move(h.ctx, *by, m)
 		requireKind(t, kind, err)
 	}
-	_, err := h.s.Movements(h.ctx, crew, inventory.MovementFilter{}, inventory.Page{})
+	_, err := h.s.Ledger.Movements(h.ctx, crew, inventory.MovementFilter{}, inventory.Page{})
 	requireKind(t, inventory.Forbidden, err)
-	ms, err := h.s.Movements(h.ctx, inventory.Actor{Name: "Sou", Role: inventory.Quartermaster, Sites: []string{"SOUTH"}}, inventory.MovementFilter{}, inventory.Page{})
+	ms, err := h.s.Ledger.Movements(h.ctx, inventory.Actor{Name: "Sou", Role: inventory.Quartermaster, Sites: []string{"SOUTH"}}, inventory.MovementFilter{}, inventory.Page{})
 	require.NoError(t, err)
 	assert.Empty(t, ms, "another station's history is not shown")
-	_, err = h.s.Movements(h.ctx, north, inventory.MovementFilter{Sites: []string{"SOUTH"}}, inventory.Page{})
+	_, err = h.s.Ledger.Movements(h.ctx, north, inventory.MovementFilter{Sites: []string{"SOUTH"}}, inventory.Page{})
 	requireKind(t, inventory.Forbidden, err)
 }

@@ -64,8 +64,8 @@ type Movement struct {
 	PrevHash   string  `json:"-"`
 	Hash       string  `json:"hash" doc:"SHA-256 over the previous hash of the chain and this row, in hexadecimal"`
 
-	owed    bool // of a controlled item, made alone: a second person has still to sign
-	ownOwed bool // and so has the person who made it
+	Owed    bool // of a controlled item, made alone: a second person has still to sign
+	OwnOwed bool // and so has the person who made it
 }
 
 // ChainSite returns the site whose chain a movement between two places belongs

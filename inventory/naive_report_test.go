@@ -39,7 +39,7 @@ func (w *naiveWant) before(o *naiveWant) bool {
 	return w.line < o.line
 }
 
-func naivePlanOf(g inventory.Region, now inventory.Instant, asOf inventory.Day) *naivePlan {
+func naivePlanOf(g inventory.ReportInput, now inventory.Instant, asOf inventory.Day) *naivePlan {
 	p := &naivePlan{units: map[string][]*naiveUnit{}, fills: map[string]int{}}
 	for _, site := range g.Sites {
 		today := asOf
@@ -125,7 +125,7 @@ func (p *naivePlan) first(site, item string, w *naiveWant, short bool) *naiveUni
 	return best
 }
 
-func (p *naivePlan) buys(g inventory.Region) map[string]int {
+func (p *naivePlan) buys(g inventory.ReportInput) map[string]int {
 	missing := map[string]int{}
 	for _, w := range p.wants {
 		if w.toPar > 0 {

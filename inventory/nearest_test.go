@@ -10,6 +10,8 @@ import (
 	"pgregory.net/rapid"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/lists"
+	"stowkeeper/inventory/scope"
 	"stowkeeper/inventory/store/storetest"
 )
 
@@ -31,7 +33,7 @@ func TestNearestCodes(t *testing.T) {
 		{"nothing", " - ", nil},
 		{"no code is so long", strings.Repeat("FM-TR1", 20), nil},
 	} {
-		assert.Equal(t, c.want, noneIfEmpty(inventory.NearestCodes(c.typed, fleet)), c.name)
+		assert.Equal(t, c.want, noneIfEmpty(scope.SuggestCodes(c.typed, fleet)), c.name)
 	}
 }
 
@@ -60,8 +62,8 @@ func TestOneSlipIsFound(t *testing.T) {
 		default:
 			meant[i], meant[i+1] = meant[i+1], meant[i]
 		}
-		assert.Contains(t, inventory.NearestCodes(string(meant), codes), codes[0])
-		assert.Equal(t, codes[0], inventory.NearestCodes(codes[0], codes)[0], "typed right it comes first")
+		assert.Contains(t, scope.SuggestCodes(string(meant), codes), codes[0])
+		assert.Equal(t, codes[0], scope.SuggestCodes(codes[0], codes)[0], "typed right it comes first")
 	})
 }
 
@@ -70,7 +72,7 @@ func TestWrongCodeNamesTheNearest(t *testing.T) {
 	storetest.Engines(t, func(t *testing.T, s inventory.Store) {
 		h := newHouse(t, s)
 		near := func(by inventory.Actor, typed string) []string {
-			_, err := h.s.FindBag(h.ctx, by, typed)
+			_, err := h.s.Stock.FindBag(h.ctx, by, typed)
 			requireKind(t, inventory.NotFound, err)
 			assert.NotContains(t, err.Error(), typed)
 			var e *inventory.Error
@@ -84,11 +86,11 @@ func TestWrongCodeNamesTheNearest(t *testing.T) {
 		}
 		assert.Contains(t, near(admin, "N-O1"), "N-01")
 		for _, code := range near(crew, "Z-01") {
-			b, err := h.s.Bag(h.ctx, crew, code)
+			b, err := h.s.Lists.Bag(h.ctx, crew, code)
 			require.NoError(t, err, "only what crew may see")
 			assert.True(t, crew.At(b.AtSite))
 		}
-		_, err := h.s.Checklist(h.ctx, admin, "N-O1", inventory.Ask{})
+		_, err := h.s.Shift.Checklist(h.ctx, admin, "N-O1", lists.Outlook{})
 		var e *inventory.Error
 		require.ErrorAs(t, err, &e)
 		assert.NotEmpty(t, e.Near, "not only where codes are typed")

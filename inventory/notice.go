@@ -53,25 +53,25 @@ type Notice struct {
 
 // Check refuses a notice whose fields do not make sense.
 func (n Notice) Check() error {
-	var p problems
-	checkText(&p, "reference", n.Reference, true, 60)
-	checkText(&p, "text", n.Text, false, MaxNote)
-	p.when(n.Action != NoticeWithdraw && n.Action != NoticeInspect && n.Action != NoticeInform, "action", "choose withdraw, inspect or inform")
-	p.when(n.Item == "" && n.Product == 0, "item", "name the item or the product")
-	p.when(len(n.LotNos) > 1000, "lot_nos", "give at most 1000 numbers")
-	p.when(len(n.Serials) > 10000, "serials", "give at most 10000 numbers")
+	var p Problems
+	CheckText(&p, "reference", n.Reference, true, 60)
+	CheckText(&p, "text", n.Text, false, MaxNote)
+	p.When(n.Action != NoticeWithdraw && n.Action != NoticeInspect && n.Action != NoticeInform, "action", "choose withdraw, inspect or inform")
+	p.When(n.Item == "" && n.Product == 0, "item", "name the item or the product")
+	p.When(len(n.LotNos) > 1000, "lot_nos", "give at most 1000 numbers")
+	p.When(len(n.Serials) > 10000, "serials", "give at most 10000 numbers")
 	for path, numbers := range map[string][]string{"lot_nos": n.LotNos, "serials": n.Serials} {
 		for i, s := range numbers {
-			checkText(&p, path+"["+strconv.Itoa(i)+"]", s, true, 40)
+			CheckText(&p, path+"["+strconv.Itoa(i)+"]", s, true, 40)
 		}
 	}
-	checkText(&p, "serial_from", n.SerialFrom, false, 40)
-	checkText(&p, "serial_to", n.SerialTo, false, 40)
-	p.when((n.SerialFrom == "") != (n.SerialTo == ""), "serial_to", "give both ends of the range")
-	p.when(n.SerialFrom != "" && n.SerialTo != "" && compareSerial(n.SerialFrom, n.SerialTo) > 0, "serial_to", "give a number that does not come before serial_from")
-	p.when((n.MadeFrom == 0) != (n.MadeTo == 0), "made_to", "give both ends of the window")
-	p.when(n.MadeTo != 0 && n.MadeFrom > n.MadeTo, "made_to", "give a day on or after made_from")
-	return p.err()
+	CheckText(&p, "serial_from", n.SerialFrom, false, 40)
+	CheckText(&p, "serial_to", n.SerialTo, false, 40)
+	p.When((n.SerialFrom == "") != (n.SerialTo == ""), "serial_to", "give both ends of the range")
+	p.When(n.SerialFrom != "" && n.SerialTo != "" && CompareSerial(n.SerialFrom, n.SerialTo) > 0, "serial_to", "give a number that does not come before serial_from")
+	p.When((n.MadeFrom == 0) != (n.MadeTo == 0), "made_to", "give both ends of the window")
+	p.When(n.MadeTo != 0 && n.MadeFrom > n.MadeTo, "made_to", "give a day on or after made_from")
+	return p.Err()
 }
 
 // Means tells whether a notice means a batch. Batch and serial numbers are
@@ -93,10 +93,10 @@ func (n Notice) meansNumbers(b Batch) bool {
 		return false
 	}
 	in := func(numbers []string, s string) bool {
-		return s != "" && slices.ContainsFunc(numbers, func(x string) bool { return foldNumber(x) == foldNumber(s) })
+		return s != "" && slices.ContainsFunc(numbers, func(x string) bool { return FoldNumber(x) == FoldNumber(s) })
 	}
 	return n.whole() || in(n.LotNos, b.LotNo) || in(n.Serials, b.Serial) ||
-		n.SerialFrom != "" && b.Serial != "" && compareSerial(n.SerialFrom, b.Serial) <= 0 && compareSerial(b.Serial, n.SerialTo) <= 0 ||
+		n.SerialFrom != "" && b.Serial != "" && CompareSerial(n.SerialFrom, b.Serial) <= 0 && CompareSerial(b.Serial, n.SerialTo) <= 0 ||
 		n.MadeFrom != 0 && b.MadeOn != 0 && n.MadeFrom <= b.MadeOn && b.MadeOn <= n.MadeTo
 }
 
@@ -114,7 +114,7 @@ func (n Notice) MightMean(l Lot) bool {
 		return false
 	}
 	alike := func(numbers []string, s string) bool {
-		return slices.ContainsFunc(numbers, func(x string) bool { return s == "" || compareSerial(x, s) == 0 })
+		return slices.ContainsFunc(numbers, func(x string) bool { return s == "" || CompareSerial(x, s) == 0 })
 	}
 	month := l.MadeOn.EndOfMonth()
 	return l.Unidentified || n.meansNumbers(l.Batch) || alike(n.LotNos, l.LotNo) || alike(n.Serials, l.Serial) ||
@@ -132,10 +132,10 @@ func monthOnly(made Day) bool {
 // Holds tells whether a notice is in force: it was not cancelled.
 func (n Notice) Holds() bool { return n.Status != NoticeCancelled }
 
-// compareSerial orders numbers as printed: case and blanks apart, runs of
+// CompareSerial orders numbers as printed: case and blanks apart, runs of
 // digits by their value, so that A9 comes before A10.
-func compareSerial(a, b string) int {
-	a, b = foldNumber(a), foldNumber(b)
+func CompareSerial(a, b string) int {
+	a, b = FoldNumber(a), FoldNumber(b)
 	for a != "" && b != "" {
 		da, db := digitRun(a), digitRun(b)
 		if da > 0 && db > 0 {
@@ -154,7 +154,7 @@ func compareSerial(a, b string) int {
 	return cmp.Compare(len(a), len(b))
 }
 
-func foldNumber(s string) string { return strings.ToUpper(strings.Join(strings.Fields(s), "")) }
+func FoldNumber(s string) string { return strings.ToUpper(strings.Join(strings.Fields(s), "")) }
 
 func digitRun(s string) int {
 	n := 0

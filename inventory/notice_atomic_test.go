@@ -11,6 +11,8 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/lists"
+	"stowkeeper/inventory/services"
 	"stowkeeper/inventory/store"
 	"stowkeeper/inventory/store/storetest"
 )
@@ -20,10 +22,10 @@ const manyBags = 1000
 // stowThousand makes a thousand bags, each with a dressing; their batches are
 // B0 to B9, so that a notice on all of them changes ten rows.
 func (h *house) stowThousand() {
-	require.NoError(h.t, h.s.Together(h.ctx, func(ctx context.Context) error {
+	require.NoError(h.t, h.s.Ledger.Together(h.ctx, func(ctx context.Context) error {
 		var lots []inventory.Lot
 		for i := range 10 {
-			lot, err := h.s.Receive(ctx, keeper, inventory.Receipt{Place: "NORTH-STORE", Item: "DRESSING", LotNo: fmt.Sprint("B", i), EndPrinted: "2030-01", Qty: manyBags / 10})
+			lot, err := h.s.Ledger.Receive(ctx, keeper, inventory.Receipt{Place: "NORTH-STORE", Item: "DRESSING", LotNo: fmt.Sprint("B", i), EndPrinted: "2030-01", Qty: manyBags / 10})
 			if err != nil {
 				return err
 			}
@@ -32,12 +34,12 @@ func (h *house) stowThousand() {
 		var ms []inventory.Movement
 		for i := range manyBags {
 			code := fmt.Sprintf("M-%04d", i)
-			if _, err := h.s.CreateBag(ctx, admin, inventory.Bag{Code: code, Site: "NORTH", Name: "Pouch", KitList: "GRAB"}); err != nil {
+			if _, err := h.s.Lists.CreateBag(ctx, admin, inventory.Bag{Code: code, Site: "NORTH", Name: "Pouch", KitList: "GRAB"}); err != nil {
 				return err
 			}
 			ms = append(ms, inventory.Movement{LotID: lots[i%10].ID, Qty: 1, From: "NORTH-STORE", To: code, Reason: inventory.ReasonStow})
 		}
-		_, err := h.s.Move(ctx, keeper, ms)
+		_, err := h.s.Ledger.Move(ctx, keeper, ms)
 		return err
 	}))
 }
@@ -47,14 +49,14 @@ func (h *house) stowThousand() {
 type scene struct{ stopped, open, pulled int }
 
 // look reads everything on one snapshot.
-func look(ctx context.Context, s *inventory.Service) (seen scene, err error) {
+func look(ctx context.Context, s *services.All) (seen scene, err error) {
 	err = s.Store.Read(ctx, func(ctx context.Context, _ inventory.Reader) error {
-		notices, err := s.Notices(ctx, admin, inventory.NoticeFilter{Status: inventory.NoticeOpen}, inventory.Page{})
+		notices, err := s.Notice.Notices(ctx, admin, inventory.NoticeFilter{Status: inventory.NoticeOpen}, inventory.Page{})
 		if err != nil {
 			return err
 		}
 		seen.open = len(notices)
-		bags, err := s.BagList(ctx, admin, inventory.BagFilter{}, inventory.Page{}, inventory.Ask{})
+		bags, err := s.Shift.BagList(ctx, admin, inventory.BagFilter{}, inventory.Page{}, lists.Outlook{})
 		if err != nil {
 			return err
 		}
@@ -63,7 +65,7 @@ func look(ctx context.Context, s *inventory.Service) (seen scene, err error) {
 				seen.stopped++
 			}
 		}
-		lots, err := s.StockAt(ctx, admin, "NORTH-QUARANTINE")
+		lots, err := s.Stock.StockAt(ctx, admin, "NORTH-QUARANTINE")
 		for _, l := range lots {
 			seen.pulled += l.Where[0].Qty
 		}
@@ -82,7 +84,7 @@ func TestNoticeOnAThousandBags(t *testing.T) {
 			db := storetest.Database(t, engine)
 			h := newHouse(t, storetest.Open(t, db))
 			h.stowThousand()
-			other := inventory.NewService(storetest.Open(t, db), func() inventory.Instant { return noon })
+			other := services.New(storetest.Open(t, db), func() inventory.Instant { return noon }, services.Options{})
 			before, under, pulled := scene{}, scene{stopped: manyBags, open: 1}, scene{open: 1, pulled: manyBags}
 
 			var readings atomic.Int64
@@ -122,7 +124,7 @@ func TestNoticeOnAThousandBags(t *testing.T) {
 				last = h.issue(n)
 				wait()
 				if i < 2 {
-					_, err := h.s.CancelNotice(h.ctx, keeper, last.ID, "only to see it")
+					_, err := h.s.Notice.CancelNotice(h.ctx, keeper, last.ID, "only to see it")
 					require.NoError(t, err)
 				}
 			}
@@ -130,7 +132,7 @@ func TestNoticeOnAThousandBags(t *testing.T) {
 			require.Equal(t, []any{manyBags, manyBags}, []any{story.Units, story.Outstanding})
 			h.pull(story.PullFrom)
 			wait()
-			_, err := h.s.CloseNotice(h.ctx, keeper, last.ID, "all pulled")
+			_, err := h.s.Notice.CloseNotice(h.ctx, keeper, last.ID, "all pulled")
 			require.NoError(t, err)
 			stop()
 			require.NoError(t, <-done)

@@ -9,18 +9,20 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/lists"
+	"stowkeeper/inventory/notice"
 	"stowkeeper/inventory/store/storetest"
 )
 
 // issue issues a notice that must be taken.
 func (h *house) issue(n inventory.Notice) inventory.Notice {
-	n, err := h.s.CreateNotice(h.ctx, keeper, n)
+	n, err := h.s.Notice.CreateNotice(h.ctx, keeper, n)
 	require.NoError(h.t, err)
 	return n
 }
 
-func (h *house) notice(id int64) inventory.NoticeStory {
-	n, err := h.s.Notice(h.ctx, manager, id)
+func (h *house) notice(id int64) notice.NoticeStory {
+	n, err := h.s.Notice.Notice(h.ctx, manager, id)
 	require.NoError(h.t, err)
 	return n
 }
@@ -29,7 +31,7 @@ func (h *house) notice(id int64) inventory.NoticeStory {
 var withdrawing = inventory.Notice{Reference: "FSN-1", Action: inventory.NoticeWithdraw, Item: "dressing", LotNos: []string{"B1"}, Text: "seals may leak"}
 
 // heldAt writes places in short: "place × quantity to quarantine".
-func heldAt(units []inventory.HeldUnits) []string {
+func heldAt(units []notice.HeldUnits) []string {
 	out := []string{}
 	for _, u := range units {
 		out = append(out, fmt.Sprintf("%s %d %s", u.Place, u.Qty, u.To))
@@ -73,7 +75,7 @@ func TestWithdrawingNotice(t *testing.T) {
 			assert.Contains(t, fmt.Sprint(findings(r)), "stop under_notice DRESSING", bag)
 		}
 		assert.Equal(t, 0, h.readiness("N-02").Lines[1].Usable)
-		pl, err := h.s.PickList(h.ctx, keeper, "N-02", inventory.Ask{})
+		pl, err := h.s.Storeroom.PickList(h.ctx, keeper, "N-02", lists.Outlook{})
 		require.NoError(t, err)
 		for _, l := range pl.Lines {
 			assert.NotEqual(t, h.dressings.ID, l.LotID, "it is never picked")
@@ -85,7 +87,7 @@ func TestWithdrawingNotice(t *testing.T) {
 		// It goes nowhere but to quarantine, away or out.
 		h.refuse(inventory.Conflict, inventory.Movement{LotID: h.dressings.ID, Qty: 1, From: "NORTH-STORE", To: "N-01", Reason: inventory.ReasonStow})
 		h.refuse(inventory.Conflict, inventory.Movement{LotID: h.dressings.ID, Qty: 1, From: "N-01", To: "NORTH-STORE", Reason: inventory.ReasonReturn})
-		_, err = h.s.CloseNotice(h.ctx, keeper, n.ID, "done")
+		_, err = h.s.Notice.CloseNotice(h.ctx, keeper, n.ID, "done")
 		requireKind(t, inventory.Conflict, err)
 		assert.ErrorContains(t, err, "19 units are outstanding")
 
@@ -95,13 +97,13 @@ func TestWithdrawingNotice(t *testing.T) {
 		h.refuse(inventory.Conflict, inventory.Movement{LotID: h.dressings.ID, Qty: 1, From: "NORTH-QUARANTINE", To: "NORTH-STORE", Reason: inventory.ReasonRelease})
 		h.refuse(inventory.Conflict, inventory.Movement{LotID: given.IntoLotID, Qty: 1, From: "NORTH-TRAINING-QUARANTINE", To: "NORTH-TRAINING", Reason: inventory.ReasonRelease})
 		h.pull(story.PullFrom[1:]) // all but the four in the store
-		left, err := h.s.Move(h.ctx, keeper, []inventory.Movement{{LotID: h.dressings.ID, Qty: 4, From: "NORTH-STORE", To: "disposed", Reason: inventory.ReasonDisposed, Cause: inventory.CauseRecalled}})
+		left, err := h.s.Ledger.Move(h.ctx, keeper, []inventory.Movement{{LotID: h.dressings.ID, Qty: 4, From: "NORTH-STORE", To: "disposed", Reason: inventory.ReasonDisposed, Cause: inventory.CauseRecalled}})
 		require.NoError(t, err)
 		require.Len(t, left, 1)
 		story = h.notice(n.ID)
 		assert.Equal(t, []any{15, 15, 0}, []any{story.Units, story.Pulled, story.Outstanding})
 		assert.Len(t, story.Incidents, 1, "pulling is no use")
-		closed, err := h.s.CloseNotice(h.ctx, keeper, n.ID, "all pulled")
+		closed, err := h.s.Notice.CloseNotice(h.ctx, keeper, n.ID, "all pulled")
 		require.NoError(t, err)
 		assert.Equal(t, []any{inventory.NoticeClosed, h.now, "Quinn", "all pulled"}, []any{closed.Status, closed.EndedAt, closed.EndedBy, closed.EndReason})
 		h.refuse(inventory.Conflict, inventory.Movement{LotID: h.dressings.ID, Qty: 1, From: "NORTH-QUARANTINE", To: "NORTH-STORE", Reason: inventory.ReasonRelease})
@@ -110,12 +112,12 @@ func TestWithdrawingNotice(t *testing.T) {
 }
 
 // pull moves units into the quarantine that the notice names.
-func (h *house) pull(units []inventory.HeldUnits) {
+func (h *house) pull(units []notice.HeldUnits) {
 	var ms []inventory.Movement
 	for _, u := range units {
 		ms = append(ms, inventory.Movement{LotID: u.LotID, Qty: u.Qty, From: u.Place, To: u.To, Reason: inventory.ReasonQuarantine, Reference: "FSN-1"})
 	}
-	_, err := h.s.Move(h.ctx, keeper, ms)
+	_, err := h.s.Ledger.Move(h.ctx, keeper, ms)
 	require.NoError(h.t, err)
 }
 
@@ -129,22 +131,22 @@ func TestLaterReceipts(t *testing.T) {
 		for range 2 {
 			in := inventory.Receipt{Place: "NORTH-STORE", Item: "DRESSING", LotNo: "b 1", EndPrinted: "2029-01", Qty: 5}
 			before := h.everything()
-			_, err := h.s.Receive(h.ctx, keeper, in)
+			_, err := h.s.Ledger.Receive(h.ctx, keeper, in)
 			requireKind(t, inventory.Conflict, err)
 			assert.ErrorContains(t, err, "FSN-1")
 			assert.Equal(t, before, h.everything())
 			in.Place = "NORTH-QUARANTINE"
-			lot, err := h.s.Receive(h.ctx, keeper, in)
+			lot, err := h.s.Ledger.Receive(h.ctx, keeper, in)
 			require.NoError(t, err)
 			assert.Equal(t, []string{"FSN-1"}, lot.Withdrawn)
-			_, err = h.s.CloseNotice(h.ctx, keeper, n.ID, "nothing is outstanding")
+			_, err = h.s.Notice.CloseNotice(h.ctx, keeper, n.ID, "nothing is outstanding")
 			if n.Status == inventory.NoticeOpen {
 				require.NoError(t, err)
 				n.Status = inventory.NoticeClosed
 			}
 		}
 		// A crew that finds units of it has them wait.
-		c, err := h.s.RecordCheck(h.ctx, crew, inventory.Check{Bag: "N-01", Kind: inventory.FullCheck, SeenPosition: h.bag("N-01").Position,
+		c, err := h.s.Shift.RecordCheck(h.ctx, crew, inventory.Check{Bag: "N-01", Kind: inventory.FullCheck, SeenPosition: h.bag("N-01").Position,
 			Found: []inventory.FoundLine{{Item: "DRESSING", LotNo: "B1", EndPrinted: "2029-01", Qty: 1}}}, "")
 		require.NoError(t, err)
 		assert.Equal(t, inventory.StatusWaiting, c.Status)
@@ -165,34 +167,34 @@ func TestCancelledNotice(t *testing.T) {
 		second.Reference, second.LotNos, second.MadeFrom, second.MadeTo = "FSN-2", []string{"B1", "B9"}, 0, 0
 		second = h.issue(second)
 		assert.Equal(t, []string{"FSN-2", "FSN-1"}, h.lot(h.dressings.ID).Withdrawn, "the newest first")
-		_, err := h.s.CreateNotice(h.ctx, keeper, withdrawing)
+		_, err := h.s.Notice.CreateNotice(h.ctx, keeper, withdrawing)
 		requireKind(t, inventory.Conflict, err) // the same reference on the item
-		_, err = h.s.CancelNotice(h.ctx, keeper, first.ID, " ")
+		_, err = h.s.Notice.CancelNotice(h.ctx, keeper, first.ID, " ")
 		requireFields(t, err, "reason")
-		cancelled, err := h.s.CancelNotice(h.ctx, keeper, first.ID, "the wrong batch")
+		cancelled, err := h.s.Notice.CancelNotice(h.ctx, keeper, first.ID, "the wrong batch")
 		require.NoError(t, err)
 		assert.Equal(t, inventory.NoticeCancelled, cancelled.Status)
 		assert.Equal(t, []string{"FSN-2"}, h.lot(h.dressings.ID).Withdrawn)
 		assert.Equal(t, inventory.NotReady, h.readiness("N-01").State)
-		_, err = h.s.CancelNotice(h.ctx, keeper, second.ID, "the wrong batch as well")
+		_, err = h.s.Notice.CancelNotice(h.ctx, keeper, second.ID, "the wrong batch as well")
 		require.NoError(t, err)
 		assert.Empty(t, h.lot(h.dressings.ID).Withdrawn)
 		assert.Equal(t, inventory.Ready, h.readiness("N-01").State)
 		assert.Zero(t, h.notice(second.ID).Outstanding, "it asks for nothing any more")
 		for _, end := range []func() error{
-			func() error { _, err := h.s.CancelNotice(h.ctx, keeper, first.ID, "again"); return err },
-			func() error { _, err := h.s.CloseNotice(h.ctx, keeper, first.ID, "again"); return err },
+			func() error { _, err := h.s.Notice.CancelNotice(h.ctx, keeper, first.ID, "again"); return err },
+			func() error { _, err := h.s.Notice.CloseNotice(h.ctx, keeper, first.ID, "again"); return err },
 		} {
 			requireKind(t, inventory.Conflict, end())
 		}
 
 		third := h.issue(withdrawing) // the reference is free again
 		h.pull(h.notice(third.ID).PullFrom)
-		_, err = h.s.CloseNotice(h.ctx, keeper, third.ID, "all pulled")
+		_, err = h.s.Notice.CloseNotice(h.ctx, keeper, third.ID, "all pulled")
 		require.NoError(t, err)
-		_, err = h.s.CloseNotice(h.ctx, keeper, third.ID, "again")
+		_, err = h.s.Notice.CloseNotice(h.ctx, keeper, third.ID, "again")
 		requireKind(t, inventory.Conflict, err)
-		cancelled, err = h.s.CancelNotice(h.ctx, keeper, third.ID, "the maker withdrew it")
+		cancelled, err = h.s.Notice.CancelNotice(h.ctx, keeper, third.ID, "the maker withdrew it")
 		require.NoError(t, err)
 		assert.Equal(t, "the maker withdrew it (it had been closed on 2027-06-14 by Quinn: all pulled)", cancelled.EndReason)
 		h.move(h.dressings.ID, 6, "NORTH-QUARANTINE", "NORTH-STORE", inventory.ReasonRelease)
@@ -223,7 +225,7 @@ func TestInspectNotice(t *testing.T) {
 		}
 		assert.Equal(t, 3, h.notice(n.ID).Outstanding)
 		h.refuse(inventory.Conflict, back(splints[2].ID, "NORTH-STORE", "N-01", inventory.ReasonStow))
-		_, err := h.s.CloseNotice(h.ctx, keeper, n.ID, "done")
+		_, err := h.s.Notice.CloseNotice(h.ctx, keeper, n.ID, "done")
 		requireKind(t, inventory.Conflict, err)
 		assert.ErrorContains(t, err, "inspect them first")
 
@@ -241,7 +243,7 @@ func TestInspectNotice(t *testing.T) {
 		h.inspect(crew, splints[0].ID, "", "frame whole", "straps hold")
 		h.inspect(crew, splints[2].ID, "", "frame whole", "straps hold")
 		for _, id := range []int64{n.ID, again.ID} {
-			_, err = h.s.CloseNotice(h.ctx, keeper, id, "all looked at")
+			_, err = h.s.Notice.CloseNotice(h.ctx, keeper, id, "all looked at")
 			require.NoError(t, err)
 		}
 		h.move(splints[2].ID, 1, "NORTH-STORE", "N-01", inventory.ReasonStow)
@@ -250,11 +252,11 @@ func TestInspectNotice(t *testing.T) {
 		look := withdrawing
 		look.Action = inventory.NoticeInspect
 		units := h.issue(look)
-		lots, err := h.s.Lots(h.ctx, keeper, inventory.LotFilter{Item: "DRESSING"}, 0, inventory.Page{})
+		lots, err := h.s.Stock.Lots(h.ctx, keeper, inventory.LotFilter{Item: "DRESSING"}, 0, inventory.Page{})
 		require.NoError(t, err)
 		h.move(lots[0].ID, 2, "NORTH-STORE", "N-01", inventory.ReasonStow)
 		assert.Contains(t, findings(h.readiness("N-01")), "warn inspection_due DRESSING "+id(lots[0].ID)+" 2 2027-06-15 ")
-		_, err = h.s.CloseNotice(h.ctx, keeper, units.ID, "all looked at")
+		_, err = h.s.Notice.CloseNotice(h.ctx, keeper, units.ID, "all looked at")
 		require.NoError(t, err)
 		assert.NotContains(t, fmt.Sprint(findings(h.readiness("N-01"))), "inspection_due")
 		h.verify()
@@ -271,7 +273,7 @@ func TestInformNotice(t *testing.T) {
 	story := h.notice(n.ID)
 	assert.Equal(t, []any{20, 0, 0}, []any{story.Units, story.Pulled, story.Outstanding})
 	assert.Equal(t, inventory.Ready, h.readiness("N-01").State)
-	_, err := h.s.CloseNotice(h.ctx, keeper, n.ID, "read")
+	_, err := h.s.Notice.CloseNotice(h.ctx, keeper, n.ID, "read")
 	require.NoError(t, err)
 	h.verify()
 }
@@ -291,11 +293,11 @@ func TestUnidentifiedUnderNotice(t *testing.T) {
 
 	pens := h.issue(inventory.Notice{Reference: "FSN-5", Action: inventory.NoticeWithdraw, Item: "PEN", LotNos: []string{"P1"}})
 	assert.Equal(t, 5, h.notice(pens.ID).Unclear, "pens bear no batch number")
-	all, err := h.s.Notices(h.ctx, manager, inventory.NoticeFilter{}, inventory.Page{})
+	all, err := h.s.Notice.Notices(h.ctx, manager, inventory.NoticeFilter{}, inventory.Page{})
 	require.NoError(t, err)
 	require.Len(t, all, 2)
 	assert.Equal(t, []any{"FSN-5", 5, "FSN-1", 20}, []any{all[0].Reference, all[0].Unclear, all[1].Reference, all[1].Outstanding}, "newest first, with counts")
-	open, err := h.s.Notices(h.ctx, manager, inventory.NoticeFilter{Item: "DRESSING", Status: inventory.NoticeOpen}, inventory.Page{})
+	open, err := h.s.Notice.Notices(h.ctx, manager, inventory.NoticeFilter{Item: "DRESSING", Status: inventory.NoticeOpen}, inventory.Page{})
 	require.NoError(t, err)
 	assert.Len(t, open, 1)
 }
@@ -307,12 +309,12 @@ func TestNoticeOnAProduct(t *testing.T) {
 	h := newHouse(t, storetest.OpenSQLite(t))
 	var products []int64
 	for range 2 {
-		pr, err := h.s.CreateProduct(h.ctx, keeper, inventory.Product{Item: "DRESSING", PackSize: 10})
+		pr, err := h.s.Lists.CreateProduct(h.ctx, keeper, inventory.Product{Item: "DRESSING", PackSize: 10})
 		require.NoError(t, err)
 		products = append(products, pr.ID)
 	}
 	for _, product := range append(products, 0) {
-		_, err := h.s.Receive(h.ctx, keeper, inventory.Receipt{Place: "NORTH-STORE", Item: "DRESSING", Product: product, LotNo: "B1", EndPrinted: "2030-01", Qty: 3})
+		_, err := h.s.Ledger.Receive(h.ctx, keeper, inventory.Receipt{Place: "NORTH-STORE", Item: "DRESSING", Product: product, LotNo: "B1", EndPrinted: "2030-01", Qty: 3})
 		require.NoError(t, err)
 	}
 	n := h.issue(inventory.Notice{Reference: "FSN-6", Action: inventory.NoticeWithdraw, Product: products[0]})
@@ -324,12 +326,12 @@ func TestNoticeOnAProduct(t *testing.T) {
 func TestNoticeRefuses(t *testing.T) {
 	t.Parallel()
 	h := newHouse(t, storetest.OpenSQLite(t))
-	pr, err := h.s.CreateProduct(h.ctx, keeper, inventory.Product{Item: "PEN", PackSize: 10})
+	pr, err := h.s.Lists.CreateProduct(h.ctx, keeper, inventory.Product{Item: "PEN", PackSize: 10})
 	require.NoError(t, err)
 	try := func(by inventory.Actor, change func(*inventory.Notice)) error {
 		n, before := withdrawing, h.everything()
 		change(&n)
-		_, err := h.s.CreateNotice(h.ctx, by, n)
+		_, err := h.s.Notice.CreateNotice(h.ctx, by, n)
 		assert.Equal(t, before, h.everything())
 		return err
 	}
@@ -343,17 +345,17 @@ func TestNoticeRefuses(t *testing.T) {
 	requireFields(t, try(keeper, func(n *inventory.Notice) { n.Action = "" }), "action")
 	n := h.issue(withdrawing)
 	for kind, by := range map[inventory.ErrorKind]inventory.Actor{inventory.SignedOut: nobody, inventory.Forbidden: crew} {
-		_, err = h.s.Notice(h.ctx, by, n.ID)
+		_, err = h.s.Notice.Notice(h.ctx, by, n.ID)
 		requireKind(t, kind, err)
-		_, err = h.s.Notices(h.ctx, by, inventory.NoticeFilter{}, inventory.Page{})
+		_, err = h.s.Notice.Notices(h.ctx, by, inventory.NoticeFilter{}, inventory.Page{})
 		requireKind(t, kind, err)
-		_, err = h.s.CloseNotice(h.ctx, by, n.ID, "x")
+		_, err = h.s.Notice.CloseNotice(h.ctx, by, n.ID, "x")
 		requireKind(t, kind, err)
-		_, err = h.s.CancelNotice(h.ctx, by, n.ID, "x")
+		_, err = h.s.Notice.CancelNotice(h.ctx, by, n.ID, "x")
 		requireKind(t, kind, err)
 	}
-	_, err = h.s.Notice(h.ctx, manager, 99)
+	_, err = h.s.Notice.Notice(h.ctx, manager, 99)
 	requireKind(t, inventory.NotFound, err)
-	_, err = h.s.CloseNotice(h.ctx, keeper, 99, "x")
+	_, err = h.s.Notice.CloseNotice(h.ctx, keeper, 99, "x")
 	requireKind(t, inventory.NotFound, err)
 }

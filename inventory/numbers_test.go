@@ -17,19 +17,19 @@ func TestNumbersAreFolded(t *testing.T) {
 	storetest.Engines(t, func(t *testing.T, s inventory.Store) {
 		h := newStowed(t, s)
 		for _, no := range []string{" B1", "B1\n", "\tB1 "} {
-			lot, err := h.s.Receive(h.ctx, keeper, inventory.Receipt{Place: "NORTH-STORE", Item: "DRESSING", LotNo: no, EndPrinted: "2028-02", Qty: 1})
+			lot, err := h.s.Ledger.Receive(h.ctx, keeper, inventory.Receipt{Place: "NORTH-STORE", Item: "DRESSING", LotNo: no, EndPrinted: "2028-02", Qty: 1})
 			require.NoError(t, err)
 			assert.Equal(t, h.dressings.ID, lot.ID)
 		}
-		_, err := h.s.Receive(h.ctx, keeper, inventory.Receipt{Place: "NORTH-STORE", Item: "TQ", Serial: " S1\r\n", Qty: 1})
+		_, err := h.s.Ledger.Receive(h.ctx, keeper, inventory.Receipt{Place: "NORTH-STORE", Item: "TQ", Serial: " S1\r\n", Qty: 1})
 		requireKind(t, inventory.Conflict, err)
-		two, err := h.s.Receive(h.ctx, keeper, inventory.Receipt{Place: "NORTH-STORE", Item: "DRESSING", LotNo: "B  1", EndPrinted: "2028-02", Qty: 1})
+		two, err := h.s.Ledger.Receive(h.ctx, keeper, inventory.Receipt{Place: "NORTH-STORE", Item: "DRESSING", LotNo: "B  1", EndPrinted: "2028-02", Qty: 1})
 		require.NoError(t, err)
 		assert.Equal(t, "B 1", two.LotNo)
 		c := h.fullCheck()
 		c.Found = []inventory.FoundLine{{Item: "DRESSING", LotNo: " B1 ", EndPrinted: "2028-02", Qty: 1}}
 		assert.Equal(t, inventory.StatusPosted, h.record(c).Status)
-		found, err := h.s.Lots(h.ctx, admin, inventory.LotFilter{LotNo: " B1\n"}, 0, inventory.Page{})
+		found, err := h.s.Stock.Lots(h.ctx, admin, inventory.LotFilter{LotNo: " B1\n"}, 0, inventory.Page{})
 		require.NoError(t, err)
 		assert.Len(t, found, 1)
 	})
@@ -40,9 +40,9 @@ func TestOneLine(t *testing.T) {
 	t.Parallel()
 	h := newStowed(t, storetest.OpenSQLite(t))
 	for _, broken := range []string{"a\nb", "a\rb", "a\u2028b"} {
-		_, err := h.s.CreateItem(h.ctx, admin, inventory.Item{Code: "X", Name: broken, Category: "marker", Unit: "each", TrackedBy: inventory.ByLot})
+		_, err := h.s.Lists.CreateItem(h.ctx, admin, inventory.Item{Code: "X", Name: broken, Category: "marker", Unit: "each", TrackedBy: inventory.ByLot})
 		requireFields(t, err, "name")
-		_, err = h.s.Receive(h.ctx, keeper, inventory.Receipt{Place: "NORTH-STORE", Item: "PEN", Qty: 1, Reference: broken, Note: broken})
+		_, err = h.s.Ledger.Receive(h.ctx, keeper, inventory.Receipt{Place: "NORTH-STORE", Item: "PEN", Qty: 1, Reference: broken, Note: broken})
 		requireFields(t, err, "reference")
 		c := h.fullCheck()
 		c.SealSet, c.Note = broken, broken
@@ -57,7 +57,7 @@ func TestBatchesWithoutNumber(t *testing.T) {
 	storetest.Engines(t, func(t *testing.T, s inventory.Store) {
 		h := newHouse(t, s)
 		receive := func(made string) inventory.Lot {
-			lot, err := h.s.Receive(h.ctx, keeper, inventory.Receipt{Place: "NORTH-STORE", Item: "PEN", MadeOn: made, Qty: 1})
+			lot, err := h.s.Ledger.Receive(h.ctx, keeper, inventory.Receipt{Place: "NORTH-STORE", Item: "PEN", MadeOn: made, Qty: 1})
 			require.NoError(t, err, made)
 			return lot
 		}

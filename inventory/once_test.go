@@ -17,8 +17,8 @@ var requestKey = inventory.RequestKey{Key: "k-1", Principal: "Cleo", Method: "PO
 
 // receiveOnce books one pen in under a key.
 func (h *house) receiveOnce(k inventory.RequestKey, bodyHash string, fail error) (inventory.Answer, bool, error) {
-	return h.s.Once(h.ctx, k, bodyHash, func(ctx context.Context) (inventory.Answer, error) {
-		if _, err := h.s.Receive(ctx, keeper, inventory.Receipt{Place: "NORTH-STORE", Item: "PEN", LotNo: "P", Qty: 1}); err != nil {
+	return h.s.Ledger.Once(h.ctx, k, bodyHash, func(ctx context.Context) (inventory.Answer, error) {
+		if _, err := h.s.Ledger.Receive(ctx, keeper, inventory.Receipt{Place: "NORTH-STORE", Item: "PEN", LotNo: "P", Qty: 1}); err != nil {
 			return inventory.Answer{}, err
 		}
 		return inventory.Answer{Status: 201, ContentType: "application/json", Body: []byte(`{"id":1}`)}, fail
@@ -112,11 +112,11 @@ func TestTogether(t *testing.T) {
 	t.Parallel()
 	h := newHouse(t, storetest.OpenSQLite(t))
 	both := func(second inventory.Receipt) error {
-		return h.s.Together(h.ctx, func(ctx context.Context) error {
-			if _, err := h.s.Receive(ctx, keeper, inventory.Receipt{Place: "NORTH-STORE", Item: "PEN", LotNo: "P", Qty: 1}); err != nil {
+		return h.s.Ledger.Together(h.ctx, func(ctx context.Context) error {
+			if _, err := h.s.Ledger.Receive(ctx, keeper, inventory.Receipt{Place: "NORTH-STORE", Item: "PEN", LotNo: "P", Qty: 1}); err != nil {
 				return err
 			}
-			_, err := h.s.Receive(ctx, keeper, second)
+			_, err := h.s.Ledger.Receive(ctx, keeper, second)
 			return err
 		})
 	}

@@ -1,11 +1,8 @@
 package inventory
 
 import (
-	"context"
-	"errors"
-	"strings"
-
 	"stowkeeper/inventory/barcode"
+	"strings"
 )
 
 // PackFacts is what a pack's barcode says, and which products it is the code
@@ -43,148 +40,12 @@ func (f PackFacts) MayLackSeparator() bool {
 	return f.Scheme == barcode.GS1 && !f.Separator && f.LotNo+f.Serial != ""
 }
 
-// ReadBarcode tells what a pack's barcode says. It changes nothing.
-func (s *Service) ReadBarcode(ctx context.Context, by Actor, text string) (PackFacts, error) {
-	return read(ctx, s, func(r Reader) (PackFacts, error) {
-		if err := by.must(ActSee, ""); err != nil {
-			return PackFacts{}, err
-		}
-		f, err := packFacts(text, s.Now().In(utc), "text")
-		if err != nil {
-			return f, err
-		}
-		f.Products, err = productsWithCode(r, f.Scheme, f.ProductCode)
-		if f.Products == nil {
-			f.Products = []Product{}
-		}
-		return f, err
-	})
-}
-
-// packFacts reads a barcode's text; two-digit years are those nearest to
-// today. What is wrong is said under path, with its position.
-func packFacts(text string, today Day, path string) (PackFacts, error) {
-	y, m, d := today.Date()
-	f, err := barcode.Parse(text, barcode.Date{Year: y, Month: int(m), Day: d})
-	var refused *barcode.Error
-	if errors.As(err, &refused) {
-		return PackFacts{}, &Error{Kind: Invalid, Message: "some fields need mending", Fields: []Field{{path, refused.Error()}}, Cause: refused}
-	}
-	if err != nil {
-		return PackFacts{}, err
-	}
-	out := PackFacts{Scheme: f.Scheme, ProductCode: f.ProductCode, LotNo: f.LotNo, Serial: f.Serial, EndPrinted: f.EndPrinted, EndTime: f.EndTime, Qty: f.Qty,
-		Separator: f.SeparatorSeen, Elements: f.Elements, Warnings: []PackWarning{}}
-	if f.EndPrinted != "" {
-		out.EndWording = wordingOfCode
-	}
-	for _, w := range f.Warnings {
-		out.Warnings = append(out.Warnings, PackWarning{w.Kind, w.Position, w.Text})
-	}
-	var ps problems
-	for _, date := range []struct {
-		name string
-		from barcode.Date
-		to   *Day
-	}{{"end date", f.UsableThrough, &out.Through}, {"date of manufacture", f.MadeOn, &out.MadeOn}, {"best-before date", f.BestBefore, &out.BestBefore}} {
-		if !date.from.IsZero() {
-			*date.to, err = NewDay(date.from.Year, monthOf(date.from.Month), date.from.Day)
-			ps.when(err != nil, path, "its %s lies outside the years 1900 to 2199; compare it with the print and type in what is printed", date.name)
-		}
-	}
-	return out, ps.err()
-}
-
-// wordingOfCode is what the end dates of barcodes say that they are. (17) and
-// (7003) of GS1 are expiry dates, and so is the end date of HIBC; day 00 means
-// the last day of the month. (15), best before, is no end date, and its wording
-// is none of those that set one, so it never gets here.
-const wordingOfCode = WordExpiry
-
-// productsWithCode finds the products that have a code as Facts has it. A
-// product's GTIN may be written shorter than in 14 digits.
-func productsWithCode(r Reader, scheme barcode.Scheme, code string) ([]Product, error) {
-	if code == "" {
-		return nil, nil
-	}
-	if scheme == barcode.HIBC {
-		return r.Products(ProductFilter{HIBC: code}, Page{})
-	}
-	var all []Product
-	for _, form := range barcode.GTINForms(code) {
-		some, err := r.Products(ProductFilter{GTIN: form}, Page{})
-		if err != nil {
-			return nil, err
-		}
-		all = append(all, some...)
-	}
-	return all, nil
-}
-
-// fromCode completes a receipt with what its barcode says: the product and so
-// the item, number and dates, and the units in so many packs. What was given
-// beside the code fills in what it leaves out, and must agree with the rest.
-func (p *poster) fromCode(in Receipt, today Day) (Receipt, error) {
-	if in.Barcode == "" {
-		if in.Packs != 0 {
-			return in, Invalidf("packs", "leave this out where no barcode is given, and give qty")
-		}
-		return in, nil
-	}
-	f, err := packFacts(in.Barcode, today, "barcode")
-	if err != nil {
-		return in, err
-	}
-	found, err := productsWithCode(p.w, f.Scheme, f.ProductCode)
-	if err != nil {
-		return in, err
-	}
-	pr, err := productMeant(in, f, found)
-	if err != nil {
-		return in, err
-	}
-	it, err := p.item(pr.Item)
-	if err != nil {
-		return in, err
-	}
-	return f.applied(in, it, pr)
-}
-
-// productMeant is the one product that a code and a receipt mean.
-func productMeant(in Receipt, f PackFacts, found []Product) (Product, error) {
-	switch {
-	case f.ProductCode == "":
-		return Product{}, Invalidf("barcode", "this code names no product: it is the second of two on the pack; scan or send both as one text, or give item, lot_no and end_printed instead")
-	case len(found) == 0:
-		return Product{}, errUnknownCode(f.Scheme)
-	case len(found) == 1 && (in.Product == 0 || in.Product == found[0].ID):
-		return found[0], nil
-	}
-	for _, pr := range found {
-		if pr.ID == in.Product {
-			return pr, nil
-		}
-	}
-	if in.Product != 0 {
-		return Product{}, Invalidf("product", "the code is another product's; leave this out")
-	}
-	return Product{}, Invalidf("product", "several products have this code: name the one that is meant")
-}
-
-func errUnknownCode(scheme barcode.Scheme) error {
-	field := "gtin"
-	if scheme == barcode.HIBC {
-		field = "hibc"
-	}
-	return Invalidf("barcode", "no product has this code: make one under /products with %s, its item and its pack size, then send this again", field)
-}
-
-// applied writes what a code says into a receipt. A serial number is taken for
+// Applied writes what a code says into a receipt. A serial number is taken for
 // items that are tracked by it; on others it tells packs of one batch apart.
-func (f PackFacts) applied(in Receipt, it Item, pr Product) (Receipt, error) {
-	var ps problems
+func (f PackFacts) Applied(in Receipt, it Item, pr Product) (Receipt, error) {
+	var ps Problems
 	agree := func(path string, given *string, read string) {
-		ps.when(*given != "" && read != "" && *given != read, path, "the code says otherwise; leave this out, or receive without the code")
+		ps.When(*given != "" && read != "" && *given != read, path, "the code says otherwise; leave this out, or receive without the code")
 		if read != "" {
 			*given = read
 		}
@@ -200,15 +61,15 @@ func (f PackFacts) applied(in Receipt, it Item, pr Product) (Receipt, error) {
 	agree("end_wording", &wording, string(f.EndWording))
 	in.EndWording = Wording(wording)
 	agree("made_on", &in.MadeOn, f.MadeOn.String())
-	ps.when(it.Dated && in.EndPrinted == "" && f.BestBefore != 0, "end_printed", "the code has only a best-before date, which is no end date: give the date printed on the pack, and in end_wording the words beside it")
+	ps.When(it.Dated && in.EndPrinted == "" && f.BestBefore != 0, "end_printed", "the code has only a best-before date, which is no end date: give the date printed on the pack, and in end_wording the words beside it")
 	if in.Qty == 0 {
-		ps.when(in.Packs < 1 || in.Packs > MaxPacks, "packs", "give 1 to %d packs", MaxPacks)
+		ps.When(in.Packs < 1 || in.Packs > MaxPacks, "packs", "give 1 to %d packs", MaxPacks)
 		in.Qty = in.Packs * unitsIn(&ps, f.Qty, f.Elements["02"] != "" && f.Elements["37"] != "", pr)
-		ps.when(in.Qty > MaxQty, "packs", "that is more than %d units; receive them in several goes", MaxQty)
+		ps.When(in.Qty > MaxQty, "packs", "that is more than %d units; receive them in several goes", MaxQty)
 	} else {
-		ps.when(in.Packs != 0, "packs", "give packs or qty, not both")
+		ps.When(in.Packs != 0, "packs", "give packs or qty, not both")
 	}
-	return in, ps.err()
+	return in, ps.Err()
 }
 
 // MaxPacks is the most packs received at once.
@@ -218,24 +79,24 @@ const MaxPacks = 10_000
 // pack size, times the packs that a code says it is around, (37) of GS1. A code
 // that states another count than the pack size is refused, since one of the two
 // is wrong.
-func unitsIn(ps *problems, stated int, around bool, pr Product) int {
+func unitsIn(ps *Problems, stated int, around bool, pr Product) int {
 	switch {
 	case stated == 0 || !around && stated == pr.PackSize:
 	case around && stated > MaxQty/pr.PackSize:
-		ps.add("packs", "the code states more units than can be received at once; give qty")
+		ps.Add("packs", "the code states more units than can be received at once; give qty")
 		return 1
 	case around:
 		return stated * pr.PackSize
 	default:
-		ps.add("packs", "the code states another count than the product's pack size: look at the pack, and give qty in units, or correct the pack size")
+		ps.Add("packs", "the code states another count than the product's pack size: look at the pack, and give qty in units, or correct the pack size")
 	}
 	return pr.PackSize
 }
 
-// tidy brings the codes of a product to their kept form: a GTIN without the
+// Tidy brings the codes of a product to their kept form: a GTIN without the
 // blanks and hyphens between its digits, and of a whole HIBC label its primary
 // code.
-func (pr Product) tidy() Product {
+func (pr Product) Tidy() Product {
 	pr.GTIN = strings.NewReplacer(" ", "", "-", "").Replace(pr.GTIN)
 	pr.HIBC = strings.ToUpper(strings.TrimSpace(pr.HIBC))
 	if strings.HasPrefix(pr.HIBC, "+") {

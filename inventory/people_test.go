@@ -10,6 +10,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/account"
 	"stowkeeper/inventory/store/storetest"
 )
 
@@ -20,30 +21,30 @@ func (reversed) Hash(secret string) (string, error) { return "hash:" + secret, n
 func (reversed) Match(hash, secret string) bool     { return hash == "hash:"+secret }
 
 func (h *house) person(name string, role inventory.Role, secret string, sites ...string) inventory.Person {
-	p, err := h.s.CreatePerson(h.ctx, admin, inventory.Person{Name: name, Role: role, Sites: sites}, secret, reversed{})
+	p, err := h.s.Account.CreatePerson(h.ctx, admin, inventory.Person{Name: name, Role: role, Sites: sites}, secret, reversed{})
 	require.NoError(h.t, err)
 	return p
 }
 
 // enrolled enrols a terminal and returns the secret of its cookie.
 func (h *house) enrolled(name, site string) string {
-	t, err := h.s.AddTerminal(h.ctx, admin, name, site)
+	t, err := h.s.Account.AddTerminal(h.ctx, admin, name, site)
 	require.NoError(h.t, err)
-	secret, err := h.s.EnrolHere(h.ctx, admin, t.ID)
+	secret, err := h.s.Account.EnrolHere(h.ctx, admin, t.ID)
 	require.NoError(h.t, err)
 	return secret
 }
 
 // tablet is where people of a house sign in: a terminal of all stations.
-func (h *house) tablet() inventory.From {
+func (h *house) tablet() account.From {
 	if h.terminal == "" {
 		h.terminal = h.enrolled("tablet", "")
 	}
-	return inventory.From{Terminal: h.terminal, Browser: "a browser"}
+	return account.From{Terminal: h.terminal, Browser: "a browser"}
 }
 
 func (h *house) signIn(name, secret string) (string, error) {
-	return h.s.SignIn(h.ctx, name, secret, h.tablet(), reversed{})
+	return h.s.Account.SignIn(h.ctx, name, secret, h.tablet(), reversed{})
 }
 
 func TestCreatePersonRefuses(t *testing.T) {
@@ -66,20 +67,20 @@ func TestCreatePersonRefuses(t *testing.T) {
 		{inventory.Person{Name: "M", Role: inventory.Manager}, "eleven char", []string{"secret"}},
 		{inventory.Person{Name: "M", Role: inventory.Manager}, strings.Repeat("xyzwv", 41), []string{"secret"}},
 	} {
-		_, err := h.s.CreatePerson(h.ctx, admin, c.in, c.secret, reversed{})
+		_, err := h.s.Account.CreatePerson(h.ctx, admin, c.in, c.secret, reversed{})
 		requireFields(t, err, c.paths...)
 		assert.NotContains(t, err.Error(), c.secret)
 	}
-	_, err := h.s.CreatePerson(h.ctx, keeper, inventory.Person{Name: "M", Role: inventory.Manager}, "twelve chars", reversed{})
+	_, err := h.s.Account.CreatePerson(h.ctx, keeper, inventory.Person{Name: "M", Role: inventory.Manager}, "twelve chars", reversed{})
 	requireKind(t, inventory.Forbidden, err)
 	h.person("  Cleo   Crew ", inventory.Crew, "4821", "NORTH")
-	_, err = h.s.CreatePerson(h.ctx, admin, inventory.Person{Name: "CLEO CREW", Role: inventory.Crew, Sites: []string{"NORTH"}}, "4821", reversed{})
+	_, err = h.s.Account.CreatePerson(h.ctx, admin, inventory.Person{Name: "CLEO CREW", Role: inventory.Crew, Sites: []string{"NORTH"}}, "4821", reversed{})
 	requireKind(t, inventory.Conflict, err)
-	people, err := h.s.People(h.ctx, admin)
+	people, err := h.s.Account.People(h.ctx, admin)
 	require.NoError(t, err)
 	require.Len(t, people, 1)
 	assert.Equal(t, "Cleo Crew", people[0].Name)
-	_, err = h.s.People(h.ctx, manager)
+	_, err = h.s.Account.People(h.ctx, manager)
 	requireKind(t, inventory.Forbidden, err)
 }
 
@@ -91,7 +92,7 @@ func TestSignInAndOut(t *testing.T) {
 		cookie, err := h.signIn(" cleo ", "4821")
 		require.NoError(t, err)
 		assert.GreaterOrEqual(t, len(cookie), 40)
-		actor, err := h.s.SessionActor(h.ctx, cookie)
+		actor, err := h.s.Account.SessionActor(h.ctx, cookie)
 		require.NoError(t, err)
 		assert.Len(t, actor.Session, 16)
 		actor.Session = ""
@@ -100,23 +101,23 @@ func TestSignInAndOut(t *testing.T) {
 		other, err := h.signIn("Cleo", "4821")
 		require.NoError(t, err)
 		assert.NotEqual(t, cookie, other, "each device has its own")
-		require.NoError(t, h.s.SignOut(h.ctx, cookie))
-		_, err = h.s.SessionActor(h.ctx, cookie)
+		require.NoError(t, h.s.Account.SignOut(h.ctx, cookie))
+		_, err = h.s.Account.SessionActor(h.ctx, cookie)
 		requireKind(t, inventory.SignedOut, err)
-		_, err = h.s.SessionActor(h.ctx, other)
+		_, err = h.s.Account.SessionActor(h.ctx, other)
 		require.NoError(t, err)
 		for _, forged := range []string{"", "x", other + "x"} {
-			_, err = h.s.SessionActor(h.ctx, forged)
+			_, err = h.s.Account.SessionActor(h.ctx, forged)
 			requireKind(t, inventory.SignedOut, err)
 		}
 
-		require.NoError(t, h.s.DisablePerson(h.ctx, admin, "Cleo"))
-		_, err = h.s.SessionActor(h.ctx, other)
+		require.NoError(t, h.s.Account.DisablePerson(h.ctx, admin, "Cleo"))
+		_, err = h.s.Account.SessionActor(h.ctx, other)
 		requireKind(t, inventory.SignedOut, err)
 		_, err = h.signIn("Cleo", "4821")
 		requireKind(t, inventory.SignedOut, err)
-		requireKind(t, inventory.Forbidden, h.s.DisablePerson(h.ctx, keeper, "Cleo"))
-		requireKind(t, inventory.NotFound, h.s.DisablePerson(h.ctx, admin, "Nobody"))
+		requireKind(t, inventory.Forbidden, h.s.Account.DisablePerson(h.ctx, keeper, "Cleo"))
+		requireKind(t, inventory.NotFound, h.s.Account.DisablePerson(h.ctx, admin, "Nobody"))
 	})
 }
 
@@ -167,22 +168,22 @@ func TestSessionsEnd(t *testing.T) {
 	h.person("Cleo", inventory.Crew, "4821", "NORTH")
 	idle, err := h.signIn("Cleo", "4821")
 	require.NoError(t, err)
-	h.pass(inventory.SessionIdle)
-	_, err = h.s.SessionActor(h.ctx, idle)
+	h.pass(account.SessionIdle)
+	_, err = h.s.Account.SessionActor(h.ctx, idle)
 	require.NoError(t, err, "the last moment; now it is in use again")
-	h.pass(inventory.SessionIdle + time.Microsecond)
-	_, err = h.s.SessionActor(h.ctx, idle)
+	h.pass(account.SessionIdle + time.Microsecond)
+	_, err = h.s.Account.SessionActor(h.ctx, idle)
 	requireKind(t, inventory.SignedOut, err)
 
 	busy, err := h.signIn("Cleo", "4821")
 	require.NoError(t, err)
 	for range 7*24 - 1 {
 		h.pass(time.Hour)
-		_, err = h.s.SessionActor(h.ctx, busy)
+		_, err = h.s.Account.SessionActor(h.ctx, busy)
 		require.NoError(t, err)
 	}
 	h.pass(time.Hour + time.Microsecond)
-	_, err = h.s.SessionActor(h.ctx, busy)
+	_, err = h.s.Account.SessionActor(h.ctx, busy)
 	requireKind(t, inventory.SignedOut, err)
 }
 
@@ -190,9 +191,9 @@ func TestTokens(t *testing.T) {
 	t.Parallel()
 	storetest.Engines(t, func(t *testing.T, s inventory.Store) {
 		h := newHouse(t, s)
-		text, err := h.s.CreateToken(h.ctx, admin, inventory.Token{Name: "scanner", Role: inventory.Quartermaster, Sites: []string{"NORTH"}})
+		text, err := h.s.Account.CreateToken(h.ctx, admin, inventory.Token{Name: "scanner", Role: inventory.Quartermaster, Sites: []string{"NORTH"}})
 		require.NoError(t, err)
-		actor, err := h.s.TokenActor(h.ctx, text)
+		actor, err := h.s.Account.TokenActor(h.ctx, text)
 		require.NoError(t, err)
 		assert.Equal(t, inventory.Actor{Name: "scanner", Role: inventory.Quartermaster, Sites: []string{"NORTH"}, Program: true, From: "API"}, actor)
 
@@ -208,14 +209,14 @@ func TestTokens(t *testing.T) {
 			return err
 		}))
 		for _, bad := range []string{text, "sk_nonsense", ""} {
-			_, err = h.s.TokenActor(h.ctx, bad)
+			_, err = h.s.Account.TokenActor(h.ctx, bad)
 			requireKind(t, inventory.SignedOut, err)
 		}
-		_, err = h.s.CreateToken(h.ctx, admin, inventory.Token{Role: "robot", Sites: []string{"WEST"}})
+		_, err = h.s.Account.CreateToken(h.ctx, admin, inventory.Token{Role: "robot", Sites: []string{"WEST"}})
 		requireFields(t, err, "name", "role", "sites")
-		_, err = h.s.CreateToken(h.ctx, admin, inventory.Token{Name: "door", Role: inventory.Crew})
+		_, err = h.s.Account.CreateToken(h.ctx, admin, inventory.Token{Name: "door", Role: inventory.Crew})
 		requireFields(t, err, "sites")
-		_, err = h.s.CreateToken(h.ctx, keeper, inventory.Token{Name: "x", Role: inventory.Crew, Sites: []string{"NORTH"}})
+		_, err = h.s.Account.CreateToken(h.ctx, keeper, inventory.Token{Name: "x", Role: inventory.Crew, Sites: []string{"NORTH"}})
 		requireKind(t, inventory.Forbidden, err)
 	})
 }

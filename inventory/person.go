@@ -58,7 +58,7 @@ type Session struct {
 }
 
 // Ref names a session to people without telling its hash.
-func (s Session) Ref() string { return hashSecret(s.Hash)[:16] }
+func (s Session) Ref() string { return HashSecret(s.Hash)[:16] }
 
 // Terminal is a shared phone, tablet or computer on which people sign in by
 // name and PIN, because an administrator enrolled it.
@@ -105,9 +105,9 @@ type Actor struct {
 	From    string   // the terminal, or the browser in short; for the history
 	Session string   // names the session, for the list of one's own
 
-	confirmed Instant // when they proved themselves once more; see Service.Confirm
+	Confirmed Instant // when they proved themselves once more; see Service.Confirm
 
-	proof proof // who signed for the write that is being made; see Service.Sign
+	Proof Proof // who signed for the write that is being made; see Service.Sign
 }
 
 // Principal names the actor among all people and programs: requests of two of

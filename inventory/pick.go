@@ -1,6 +1,8 @@
 package inventory
 
-import "slices"
+import (
+	"slices"
+)
 
 // PickList says what brings a bag back to its list: what to put in, what to
 // take out, and what the store cannot fill.
@@ -56,7 +58,7 @@ type Unfilled struct {
 func PickListOf(v BagView, stores []Stock, claims []Fill, now Instant, asOf Day) PickList {
 	r := ReadinessOf(v, now, asOf, 0)
 	pl := PickList{Bag: v.Bag.Code, AsOf: r.AsOf, Position: v.Bag.Position, Lines: []Pick{}, TakeOut: []TakeOut{}, Unfilled: []Unfilled{}}
-	shelves := newStoreShelves(stores, v.Items, r.AsOf, v.Bag.Purpose)
+	shelves := newStoreContents(stores, v.Items, r.AsOf, v.Bag.Purpose)
 	// What goes in may count for an earlier line than the one it was picked
 	// for, so the bag is judged again with it until nothing more is to be had.
 	full := v
@@ -77,7 +79,7 @@ func PickListOf(v BagView, stores []Stock, claims []Fill, now Instant, asOf Day)
 }
 
 // putIn fills every line up to its minimum, then every line up to par.
-func putIn(v *BagView, r Readiness, shelves storeShelves) []Fill {
+func putIn(v *BagView, r Readiness, shelves storeContents) []Fill {
 	var out []Fill
 	demands := demandsOf(v, r)
 	for _, d := range demands {
@@ -140,7 +142,7 @@ func (pl *PickList) takeOutUnfit(v BagView, r Readiness) {
 			pl.takeOut(l, st.Qty, TakeOut{To: v.Site.QuarantineCode(v.Bag.Purpose), Reason: ReasonQuarantine, Why: "under notice " + l.Withdrawn[0]}, r.AsOf, it)
 		case WornOut(it, l):
 			pl.takeOut(l, st.Qty, TakeOut{To: v.Site.QuarantineCode(v.Bag.Purpose), Reason: ReasonQuarantine, Why: "worn out in training"}, r.AsOf, it)
-		case pastEnd(it, l, r.AsOf):
+		case PastEnd(it, l, r.AsOf):
 			pl.takeOut(l, st.Qty, TakeOut{To: string(KindDisposed), Reason: ReasonDisposed, Cause: CauseExpired, Why: "past its last usable day"}, r.AsOf, it)
 		}
 	}
@@ -183,7 +185,7 @@ func lotOf(v BagView, id int64) Lot {
 
 // swapShort exchanges units that lie in the bag, and count but do not last, for
 // units that do.
-func (pl *PickList) swapShort(v BagView, r Readiness, shelves storeShelves) {
+func (pl *PickList) swapShort(v BagView, r Readiness, shelves storeContents) {
 	lastsTo := r.AsOf.AddDays(v.List.MinRemainingDays)
 	inBag := map[int64]int{}
 	for _, st := range v.Stock {

@@ -1,6 +1,8 @@
 package inventory
 
-import "strings"
+import (
+	"strings"
+)
 
 // PickScan is what somebody scanned on the way round the store: what a pack, a
 // device's label or a shelf's label says. Empty fields say nothing.

@@ -1,8 +1,10 @@
 package inventory
 
-import "time"
+import (
+	"time"
+)
 
-var utc = time.UTC
+var Utc = time.UTC
 
 // PlaceKind is the kind of a place.
 type PlaceKind string
@@ -66,24 +68,24 @@ func OutsidePlace(k PlaceKind) Place { return Place{Code: string(k), Kind: k, Na
 // Check refuses a place that cannot be made by hand: bags come with a kit
 // list, and the places outside exist already.
 func (p Place) Check() error {
-	var ps problems
-	checkCode(&ps, "code", p.Code)
-	checkCode(&ps, "site", p.Site)
+	var ps Problems
+	CheckCode(&ps, "code", p.Code)
+	CheckCode(&ps, "site", p.Site)
 	switch p.Kind {
 	case KindStore, KindCarrier, KindQuarantine, KindAway:
 	case KindBag:
-		ps.add("kind", "make a bag under /bags, since it needs a kit list")
+		ps.Add("kind", "make a bag under /bags, since it needs a kit list")
 	default:
-		ps.add("kind", "choose store, carrier, quarantine or away")
+		ps.Add("kind", "choose store, carrier, quarantine or away")
 	}
 	checkPurpose(&ps, p.Purpose)
-	checkText(&ps, "name", p.Name, true, MaxName)
-	checkText(&ps, "holder", p.Holder, false, MaxName)
-	checkText(&ps, "vehicle", p.Vehicle, false, MaxName)
-	ps.when(p.Vehicle != "" && p.Kind != KindCarrier, "vehicle", "only bags and carriers ride on a vehicle")
-	return ps.err()
+	CheckText(&ps, "name", p.Name, true, MaxName)
+	CheckText(&ps, "holder", p.Holder, false, MaxName)
+	CheckText(&ps, "vehicle", p.Vehicle, false, MaxName)
+	ps.When(p.Vehicle != "" && p.Kind != KindCarrier, "vehicle", "only bags and carriers ride on a vehicle")
+	return ps.Err()
 }
 
-func checkPurpose(p *problems, v Purpose) {
-	p.when(v != ForIssue && v != ForTraining, "purpose", "choose issue or training")
+func checkPurpose(p *Problems, v Purpose) {
+	p.When(v != ForIssue && v != ForTraining, "purpose", "choose issue or training")
 }

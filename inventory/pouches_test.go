@@ -9,6 +9,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/shift"
 	"stowkeeper/inventory/store/storetest"
 )
 
@@ -41,7 +42,7 @@ func TestCountsByPouch(t *testing.T) {
 		c := h.record(check(red, blue))
 		require.Equal(t, inventory.StatusPosted, c.Status, c.WaitsBecause)
 		assert.Equal(t, 4, h.holds("N-01")[h.dressings.ID])
-		ms, err := h.s.Movements(h.ctx, admin, inventory.MovementFilter{LotID: h.dressings.ID, Newest: true}, inventory.Page{Limit: 2})
+		ms, err := h.s.Ledger.Movements(h.ctx, admin, inventory.MovementFilter{LotID: h.dressings.ID, Newest: true}, inventory.Page{Limit: 2})
 		require.NoError(t, err)
 		var got [][]any
 		for _, m := range ms {
@@ -67,14 +68,14 @@ func TestCountsByPouchWait(t *testing.T) {
 	h.move(h.dressings.ID, 1, "NORTH-STORE", "N-01", inventory.ReasonStow)
 	c = h.record(c)
 	require.Equal(t, inventory.StatusWaiting, c.Status)
-	beside, err := h.s.CheckBeside(h.ctx, keeper, c.ID)
+	beside, err := h.s.Shift.ReviewCheck(h.ctx, keeper, c.ID)
 	require.NoError(t, err)
 	for _, r := range beside.Rows {
 		if r.Lot.ID == h.dressings.ID {
 			assert.Equal(t, []int{6, 4, 7, 5}, []int{r.Expected, r.Counted, r.Now, r.Posted})
 		}
 	}
-	_, err = h.s.DecideCheck(h.ctx, keeper, c.ID, inventory.CheckDecision{Decision: inventory.DecidePost, Reason: "as seen"})
+	_, err = h.s.Shift.DecideCheck(h.ctx, keeper, c.ID, shift.CheckDecision{Decision: inventory.DecidePost, Reason: "as seen"})
 	require.NoError(t, err)
 	assert.Equal(t, 5, h.holds("N-01")[h.dressings.ID])
 	h.verify()
@@ -105,11 +106,11 @@ func TestAdjustedUseTakesTypedCodes(t *testing.T) {
 	t.Parallel()
 	h := newStowed(t, storetest.OpenSQLite(t))
 	h.move(h.dressings.ID, 2, "NORTH-STORE", "N-02", inventory.ReasonStow)
-	u, err := h.s.RecordUse(h.ctx, crew, inventory.Use{Bag: "N-01", Incident: "I-1", SeenPosition: 1, // before its last restock
+	u, err := h.s.Shift.RecordUse(h.ctx, crew, inventory.Use{Bag: "N-01", Incident: "I-1", SeenPosition: 1, // before its last restock
 		Lines: []inventory.UseLine{{LotID: h.dressings.ID, Qty: 1}}}, "")
 	require.NoError(t, err)
 	require.Equal(t, inventory.StatusWaiting, u.Status)
-	u, err = h.s.DecideUse(h.ctx, keeper, u.ID, inventory.UseDecision{Decision: inventory.DecideAdjust, Reason: "from the other bag",
+	u, err = h.s.Shift.DecideUse(h.ctx, keeper, u.ID, shift.UseDecision{Decision: inventory.DecideAdjust, Reason: "from the other bag",
 		Lines: []inventory.UseLine{{LotID: h.dressings.ID, Qty: 1, CameFrom: " n-02"}}})
 	require.NoError(t, err)
 	assert.Equal(t, "N-02", u.Decision.Used[0].CameFrom)

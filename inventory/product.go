@@ -1,6 +1,8 @@
 package inventory
 
-import "stowkeeper/inventory/barcode"
+import (
+	"stowkeeper/inventory/barcode"
+)
 
 // Product is a trade pack of an item.
 type Product struct {
@@ -16,12 +18,12 @@ type Product struct {
 
 // Check refuses a product whose fields do not make sense.
 func (pr Product) Check() error {
-	var p problems
-	checkCode(&p, "item", pr.Item)
-	p.when(pr.GTIN != "" && !barcode.ValidGTIN(pr.GTIN), "gtin", "give 8, 12, 13 or 14 digits with a right check digit")
-	p.when(pr.HIBC != "" && !barcode.ValidHIBC(pr.HIBC), "hibc", "give the primary code as printed: the plus sign, letters and digits, the check character")
-	checkText(&p, "maker_reference", pr.MakerReference, false, MaxName)
-	checkText(&p, "supplier", pr.Supplier, false, MaxName)
-	p.when(pr.PackSize < 1 || pr.PackSize > 100000, "pack_size", "give 1 to 100000 units")
-	return p.err()
+	var p Problems
+	CheckCode(&p, "item", pr.Item)
+	p.When(pr.GTIN != "" && !barcode.ValidGTIN(pr.GTIN), "gtin", "give 8, 12, 13 or 14 digits with a right check digit")
+	p.When(pr.HIBC != "" && !barcode.ValidHIBC(pr.HIBC), "hibc", "give the primary code as printed: the plus sign, letters and digits, the check character")
+	CheckText(&p, "maker_reference", pr.MakerReference, false, MaxName)
+	CheckText(&p, "supplier", pr.Supplier, false, MaxName)
+	p.When(pr.PackSize < 1 || pr.PackSize > 100000, "pack_size", "give 1 to 100000 units")
+	return p.Err()
 }

@@ -34,7 +34,7 @@ func ReadinessOf(v BagView, now Instant, asOf Day, horizon int) Readiness {
 	if v.Bag.Retired() {
 		return retired(v, asOf, horizon)
 	}
-	s := newShelf(v, asOf)
+	s := newContents(v, asOf)
 	a := s.allocate(asOf)
 	r := Readiness{Bag: v.Bag.Code, AsOf: asOf, HorizonDays: horizon, ClockLeft: asOf != today, Findings: []Finding{}}
 	r.Findings = append(r.Findings, s.dayFindings(a, asOf, horizon)...)
@@ -47,7 +47,7 @@ func ReadinessOf(v BagView, now Instant, asOf Day, horizon int) Readiness {
 		r.Findings = append(r.Findings, overdueFindings(v, now, today)...)
 	}
 	slices.SortStableFunc(r.Findings, func(a, b Finding) int { return severityRank(b.Severity) - severityRank(a.Severity) })
-	r.State = stateOf(v.Bag, r.Findings)
+	r.State = StateOf(v.Bag, r.Findings)
 	r.Lines, r.Surplus, r.NotOnList = s.layOut(a, asOf)
 	r.NextChange, r.FirstStop = s.lookAhead(r, inside, asOf, horizon)
 	return r
@@ -60,8 +60,8 @@ func severityRank(s Severity) int {
 	return 0
 }
 
-// stateOf sums findings up to a state.
-func stateOf(b Bag, findings []Finding) State {
+// StateOf sums findings up to a state.
+func StateOf(b Bag, findings []Finding) State {
 	if b.TakenOff != nil {
 		return OffTheRun
 	}
@@ -76,7 +76,7 @@ func stateOf(b Bag, findings []Finding) State {
 }
 
 // dayFindings lists the findings that follow from contents and dates alone.
-func (s *shelf) dayFindings(a allocation, day Day, horizon int) []Finding {
+func (s *contents) dayFindings(a allocation, day Day, horizon int) []Finding {
 	var out []Finding
 	out = append(out, s.lineFindings(a)...)
 	out = append(out, s.lotFindings(a, day, horizon)...)
@@ -94,7 +94,7 @@ func (s *shelf) dayFindings(a allocation, day Day, horizon int) []Finding {
 }
 
 // lineFindings compares each line with what counts for it.
-func (s *shelf) lineFindings(a allocation) []Finding {
+func (s *contents) lineFindings(a allocation) []Finding {
 	var out []Finding
 	for i, l := range s.view.List.Lines {
 		par, minimum := l.Wanted()
@@ -118,14 +118,14 @@ func (s *shelf) lineFindings(a allocation) []Finding {
 }
 
 // lotFindings looks at each lot in the bag.
-func (s *shelf) lotFindings(a allocation, day Day, horizon int) []Finding {
+func (s *contents) lotFindings(a allocation, day Day, horizon int) []Finding {
 	var out []Finding
 	listed := s.listed()
 	for i, st := range s.view.Stock {
 		l := st.Lot
 		f := Finding{Severity: SeverityWarn, Item: l.Item, LotID: l.ID, Qty: st.Qty}
 		add := func(k FindingKind, date Day, text string) {
-			f.Kind, f.Date, f.Text = k, date, plural(st.Qty, "unit")+" of "+s.name(l.Item)+lotText(l)+" "+text
+			f.Kind, f.Date, f.Text = k, date, Plural(st.Qty, "unit")+" of "+s.name(l.Item)+LotText(l)+" "+text
 			out = append(out, f)
 		}
 		if len(l.Withdrawn) > 0 {
@@ -143,12 +143,12 @@ func (s *shelf) lotFindings(a allocation, day Day, horizon int) []Finding {
 			add(FindEndsSoon, through, "usable through "+through.String())
 		}
 		f.Rule = ""
-		if inspectionOverdue(s.view.Items[l.Item], l, day) {
+		if InspectionOverdue(s.view.Items[l.Item], l, day) {
 			due, _ := InspectionDue(s.view.Items[l.Item], l)
 			add(FindInspectionDue, due, "inspection due since "+due.String())
 		}
 		if WornOut(s.view.Items[l.Item], l) {
-			add(FindWornOut, 0, "worn out: "+plural(l.Cycles, "application")+" in training")
+			add(FindWornOut, 0, "worn out: "+Plural(l.Cycles, "application")+" in training")
 		}
 		switch {
 		case !listed[l.Item]:
@@ -156,21 +156,21 @@ func (s *shelf) lotFindings(a allocation, day Day, horizon int) []Finding {
 		case a.left[i] > 0:
 			f.Qty = a.left[i]
 			f.Kind, f.Date = FindSurplus, 0
-			f.Text = plural(f.Qty, "unit") + " of " + s.name(l.Item) + lotText(l) + " more than asked for"
+			f.Text = Plural(f.Qty, "unit") + " of " + s.name(l.Item) + LotText(l) + " more than asked for"
 			out = append(out, f)
 		}
 	}
 	return out
 }
 
-func (s *shelf) rule(row int, day Day) EndRule {
+func (s *contents) rule(row int, day Day) EndRule {
 	l := s.view.Stock[row].Lot
 	end, _ := Governing(s.view.Items[l.Item], l, day)
 	return end.Rule
 }
 
 // listed tells which items the list asks for or accepts.
-func (s *shelf) listed() map[string]bool {
+func (s *contents) listed() map[string]bool {
 	listed := map[string]bool{}
 	for _, l := range s.view.List.Lines {
 		listed[l.Item] = true
@@ -183,7 +183,7 @@ func (s *shelf) listed() map[string]bool {
 
 // ruleFindings judges the kit rules on what is usable in the bag and in its
 // modules. An item that the list says is carried elsewhere counts as held.
-func (s *shelf) ruleFindings(day Day) []Finding {
+func (s *contents) ruleFindings(day Day) []Finding {
 	if len(s.view.List.Rules) == 0 {
 		return nil
 	}
@@ -211,9 +211,9 @@ func (s *shelf) ruleFindings(day Day) []Finding {
 // any rule.
 const elsewhere = 1 << 20
 
-func (s *shelf) held(day Day) (byItem map[string]int, byCategory map[Category]int) {
+func (s *contents) held(day Day) (byItem map[string]int, byCategory map[Category]int) {
 	byItem, byCategory = map[string]int{}, map[Category]int{}
-	for _, sh := range append([]*shelf{s}, s.modules...) {
+	for _, sh := range append([]*contents{s}, s.modules...) {
 		for i, st := range sh.view.Stock {
 			if sh.usable(i, day) {
 				byItem[st.Lot.Item] += st.Qty
@@ -251,7 +251,7 @@ func sealFindings(v BagView) []Finding {
 }
 
 // registerFindings judges the registers of the controlled items in the bag.
-func (s *shelf) registerFindings() []Finding {
+func (s *contents) registerFindings() []Finding {
 	var out []Finding
 	for _, c := range s.view.Miscounts {
 		out = append(out, Finding{Kind: FindRegister, Severity: SeverityStop, Item: c.Item, Qty: max(c.Counted-c.Expected, c.Expected-c.Counted),
@@ -263,7 +263,7 @@ func (s *shelf) registerFindings() []Finding {
 	}
 	for _, item := range slices.Sorted(maps.Keys(owed)) {
 		out = append(out, Finding{Kind: FindSignatureOwed, Severity: SeverityWarn, Item: item, Qty: owed[item],
-			Text: plural(owed[item], "second signature") + " owed in the register of " + s.name(item)})
+			Text: Plural(owed[item], "second signature") + " owed in the register of " + s.name(item)})
 	}
 	return out
 }
@@ -309,15 +309,15 @@ func SealCheckDue(v BagView) (due Instant, ok bool) {
 	return v.Bag.SealSeenAt.Add(time.Duration(v.List.SealCheckHours) * time.Hour), true
 }
 
-func (s *shelf) name(item string) string {
+func (s *contents) name(item string) string {
 	if n := s.view.Items[item].Name; n != "" {
 		return n
 	}
 	return item
 }
 
-// lotText names a lot in a sentence.
-func lotText(l Lot) string {
+// LotText names a lot in a sentence.
+func LotText(l Lot) string {
 	switch {
 	case l.Serial != "":
 		return ", serial " + l.Serial + ","

@@ -1,11 +1,13 @@
 package inventory
 
-import "slices"
+import (
+	"slices"
+)
 
 // layOut arranges what lies in the bag by lines of the list: what counts for
 // each, with what no longer counts beside the first line that asks for its
 // item; then what is beyond par, then what is not on the list.
-func (s *shelf) layOut(a allocation, day Day) (lines []LineState, surplus, notOnList []LotOnLine) {
+func (s *contents) layOut(a allocation, day Day) (lines []LineState, surplus, notOnList []LotOnLine) {
 	lines = make([]LineState, len(s.view.List.Lines))
 	for i, l := range s.view.List.Lines {
 		par, minimum := l.Wanted()
@@ -34,7 +36,7 @@ func (s *shelf) layOut(a allocation, day Day) (lines []LineState, surplus, notOn
 
 // lineFor returns the first line that asks for an item, else the first that
 // accepts it, else -1.
-func (s *shelf) lineFor(item string) int { return takingLine(s.view.List.Lines, item) }
+func (s *contents) lineFor(item string) int { return takingLine(s.view.List.Lines, item) }
 
 func takingLine(lines []Line, item string) int {
 	if i := slices.IndexFunc(lines, func(l Line) bool { return l.Item == item }); i >= 0 {
@@ -43,7 +45,7 @@ func takingLine(lines []Line, item string) int {
 	return slices.IndexFunc(lines, func(l Line) bool { return slices.Contains(l.Accepts, item) })
 }
 
-func (s *shelf) onLine(row, qty int, day Day) LotOnLine {
+func (s *contents) onLine(row, qty int, day Day) LotOnLine {
 	l := s.view.Stock[row].Lot
 	due, _ := InspectionDue(s.view.Items[l.Item], l)
 	return LotOnLine{
@@ -57,7 +59,7 @@ func (s *shelf) onLine(row, qty int, day Day) LotOnLine {
 // can do that: a list or a lot that ends, a lot that comes within the horizon, an
 // inspection that falls due.
 // Modules that lie inside count as well.
-func (s *shelf) lookAhead(r Readiness, inside []Readiness, day Day, horizon int) (change, stop *Change) {
+func (s *contents) lookAhead(r Readiness, inside []Readiness, day Day, horizon int) (change, stop *Change) {
 	if r.State == NotReady || r.State == OffTheRun {
 		return nil, nil
 	}
@@ -84,7 +86,7 @@ func (s *shelf) lookAhead(r Readiness, inside []Readiness, day Day, horizon int)
 
 // stepDays lists the days after day on which some lot has just ended, in the
 // bag or in a module.
-func (s *shelf) stepDays(day Day) []Day {
+func (s *contents) stepDays(day Day) []Day {
 	var days []Day
 	for row, through := range s.through {
 		if s.fit[row] && through >= day && through != 0 {
@@ -99,7 +101,7 @@ func (s *shelf) stepDays(day Day) []Day {
 }
 
 // firstStopFinding returns a stop that contents and dates alone give on a day.
-func (s *shelf) firstStopFinding(day Day) (Finding, bool) {
+func (s *contents) firstStopFinding(day Day) (Finding, bool) {
 	a := s.allocate(day)
 	for _, f := range append(s.lineFindings(a), s.ruleFindings(day)...) {
 		if f.Severity == SeverityStop {
@@ -112,7 +114,7 @@ func (s *shelf) firstStopFinding(day Day) (Finding, bool) {
 // firstWarning returns the first day on which a bag without findings gets one:
 // when a lot comes within the horizon, an inspection is overdue or the list
 // ends.
-func (s *shelf) firstWarning(day Day, horizon int) *Change {
+func (s *contents) firstWarning(day Day, horizon int) *Change {
 	var first *Change
 	earlier := func(d Day, lot int64) {
 		if d > day && (first == nil || d < first.Date) {
@@ -137,7 +139,7 @@ func (s *shelf) firstWarning(day Day, horizon int) *Change {
 // culprit returns the lot that ended the day before and is behind a finding:
 // one that would count against it, else one that another line lived on, which
 // now takes what this one had.
-func (s *shelf) culprit(day Day, f Finding) int64 {
+func (s *contents) culprit(day Day, f Finding) int64 {
 	var other int64
 	for row, through := range s.through {
 		l := s.view.Stock[row].Lot
@@ -163,7 +165,7 @@ func (s *shelf) culprit(day Day, f Finding) int64 {
 
 // countsFor tells whether units of an item would count against a finding: as
 // the line's own or accepted item, or in the category that a rule counts.
-func (s *shelf) countsFor(item string, f Finding) bool {
+func (s *contents) countsFor(item string, f Finding) bool {
 	if f.category != "" {
 		return s.view.Items[item].Category == f.category
 	}

@@ -1,25 +1,9 @@
 package inventory
 
 import (
-	"context"
 	"slices"
 	"time"
 )
-
-// Readiness judges one bag.
-func (s *Service) Readiness(ctx context.Context, by Actor, code string, ask Ask) (Readiness, error) {
-	return read(ctx, s, func(r Reader) (Readiness, error) {
-		b, err := bagFor(r, by, code, ActSee)
-		if err != nil {
-			return Readiness{}, err
-		}
-		v, err := viewOf(r, b)
-		if err != nil {
-			return Readiness{}, err
-		}
-		return ReadinessOf(v, s.Now(), ask.AsOf, ask.horizon()), nil
-	})
-}
 
 // Checklist is what the page behind a bag's label shows.
 type Checklist struct {
@@ -39,21 +23,6 @@ type Checklist struct {
 type Pouch struct {
 	Name  string      `json:"name"`
 	Lines []LineState `json:"lines"`
-}
-
-// Checklist returns what the page behind a bag's label shows.
-func (s *Service) Checklist(ctx context.Context, by Actor, code string, ask Ask) (Checklist, error) {
-	return read(ctx, s, func(r Reader) (Checklist, error) {
-		b, err := bagFor(r, by, code, ActSee)
-		if err != nil {
-			return Checklist{}, err
-		}
-		v, err := viewOf(r, b)
-		if err != nil {
-			return Checklist{}, err
-		}
-		return ChecklistOf(v, s.Now(), ask.AsOf, ask.horizon()), nil
-	})
 }
 
 // ChecklistOf arranges a judged bag by pouches and lists what ends before the
@@ -117,49 +86,6 @@ type BagSummary struct {
 	Kinds []FindingKind `json:"kinds,omitempty" doc:"The kinds of finding, each once, the heaviest first"`
 }
 
-// BagList lists bags with their states.
-func (s *Service) BagList(ctx context.Context, by Actor, f BagFilter, p Page, ask Ask) ([]BagSummary, error) {
-	return read(ctx, s, func(r Reader) ([]BagSummary, error) {
-		if err := by.must(ActSee, ""); err != nil {
-			return nil, err
-		}
-		sites, err := by.narrowed(r, f.AtSites)
-		if err != nil {
-			return nil, err
-		}
-		f.AtSites = sites
-		if err := f.exists(r); err != nil {
-			return nil, err
-		}
-		items, err := itemsByCode(r, ItemFilter{})
-		if err != nil {
-			return nil, err
-		}
-		views, err := viewsOf(r, f, p, items)
-		out := make([]BagSummary, 0, len(views))
-		for _, v := range views {
-			out = append(out, summaryOf(v, s.Now(), ask))
-		}
-		return out, err
-	})
-}
-
-func summaryOf(v BagView, now Instant, ask Ask) BagSummary {
-	r := ReadinessOf(v, now, ask.AsOf, ask.horizon())
-	b := BagSummary{Bag: v.Bag, State: r.State, Headline: Headline(v.Bag, r)}
-	for _, f := range r.Findings {
-		if f.Severity == SeverityStop {
-			b.Stops++
-		} else {
-			b.Warnings++
-		}
-		if !slices.Contains(b.Kinds, f.Kind) {
-			b.Kinds = append(b.Kinds, f.Kind)
-		}
-	}
-	return b
-}
-
 const mustNotGo = "Must not go out: "
 
 // Headline says in a few words whether a bag may go out, and the first reason.
@@ -177,7 +103,7 @@ func Headline(b Bag, r Readiness) string {
 	case r.State == NotReady:
 		return mustNotGo + r.Findings[0].Text
 	case r.State == ReadyWithGaps:
-		return "May go out, " + plural(len(r.Findings), "gap")
+		return "May go out, " + Plural(len(r.Findings), "gap")
 	}
 	return "May go out"
 }
@@ -187,32 +113,13 @@ func trainingHeadline(r Readiness) string {
 	case NotReady:
 		return "Not ready for training: " + r.Findings[0].Text
 	case ReadyWithGaps:
-		return "Ready for training, " + plural(len(r.Findings), "gap")
+		return "Ready for training, " + Plural(len(r.Findings), "gap")
 	}
 	return "Ready for training"
 }
 
-// Shortages makes the shortage report for the actor's sites, or for some.
-func (s *Service) Shortages(ctx context.Context, by Actor, sites []string, ask Ask) (Shortages, error) {
-	return read(ctx, s, func(r Reader) (Shortages, error) {
-		if err := by.must(ActReport, ""); err != nil {
-			return Shortages{}, err
-		}
-		seen, err := by.narrowed(r, sites)
-		if err != nil {
-			return Shortages{}, err
-		}
-		g, err := regionOf(r) // the plan needs the needs of every site
-		if err != nil {
-			return Shortages{}, err
-		}
-		rep := ShortagesOf(g, s.Now(), ask.AsOf, ask.horizon())
-		return rep.only(g, seen, s.Now()), nil
-	})
-}
-
-// only narrows a report to some sites; none means all.
-func (rep Shortages) only(g Region, sites []string, now Instant) Shortages {
+// Only narrows a report to some sites; none means all.
+func (rep Shortages) Only(g ReportInput, sites []string, now Instant) Shortages {
 	if len(sites) == 0 {
 		return rep
 	}
@@ -233,31 +140,4 @@ func (rep Shortages) only(g Region, sites []string, now Instant) Shortages {
 		rep.Bags.count(st.State)
 	}
 	return rep
-}
-
-// PickList makes the pick list of a bag.
-func (s *Service) PickList(ctx context.Context, by Actor, code string, ask Ask) (PickList, error) {
-	return read(ctx, s, func(r Reader) (PickList, error) {
-		b, err := bagFor(r, by, code, ActKeepStock)
-		if err != nil {
-			return PickList{}, err
-		}
-		v, err := viewOf(r, b)
-		if err != nil {
-			return PickList{}, err
-		}
-		g, err := regionOf(r)
-		if err != nil {
-			return PickList{}, err
-		}
-		v.Items = g.Items
-		now := s.Now()
-		stores, claims := g.storesBySite()[b.AtSite], []Fill(nil)
-		if b.Purpose == ForIssue {
-			claims = ShortagesOf(g, now, ask.AsOf, 0).Fill
-		} else if stores, err = r.Stock(StockFilter{Kinds: []PlaceKind{KindStore}, Purpose: ForTraining, Sites: []string{b.AtSite}}); err != nil {
-			return PickList{}, err
-		}
-		return PickListOf(v, stores, claims, now, ask.AsOf), nil
-	})
 }

@@ -9,6 +9,9 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/lists"
+	"stowkeeper/inventory/shift"
+	"stowkeeper/inventory/stock"
 	"stowkeeper/inventory/store/storetest"
 )
 
@@ -18,65 +21,77 @@ func TestReadingsNeedSignIn(t *testing.T) {
 	t.Parallel()
 	h := newStowed(t, storetest.OpenSQLite(t))
 	lost := inventory.Actor{Name: "Lou", Role: inventory.Crew}
-	ask := inventory.Ask{Horizon: -1}
+	ask := lists.Outlook{Horizon: -1}
 	for name, reading := range map[string]func(by inventory.Actor) (int, error){
-		"bag": func(by inventory.Actor) (int, error) { _, err := h.s.Bag(h.ctx, by, "N-01"); return 1, err },
+		"bag": func(by inventory.Actor) (int, error) { _, err := h.s.Lists.Bag(h.ctx, by, "N-01"); return 1, err },
 		"search": func(by inventory.Actor) (int, error) {
-			f, err := h.s.Search(h.ctx, by, "n01")
+			f, err := h.s.Search.Search(h.ctx, by, "n01")
 			return len(f.Bags) + len(f.Lots) + len(f.Items) + len(f.People), err
 		},
-		"find bag":  func(by inventory.Actor) (int, error) { _, err := h.s.FindBag(h.ctx, by, "n01"); return 1, err },
-		"readiness": func(by inventory.Actor) (int, error) { _, err := h.s.Readiness(h.ctx, by, "N-01", ask); return 1, err },
-		"checklist": func(by inventory.Actor) (int, error) { _, err := h.s.Checklist(h.ctx, by, "N-01", ask); return 1, err },
-		"pick list": func(by inventory.Actor) (int, error) { _, err := h.s.PickList(h.ctx, by, "N-01", ask); return 1, err },
+		"find bag": func(by inventory.Actor) (int, error) { _, err := h.s.Stock.FindBag(h.ctx, by, "n01"); return 1, err },
+		"readiness": func(by inventory.Actor) (int, error) {
+			_, err := h.s.Shift.Readiness(h.ctx, by, "N-01", ask)
+			return 1, err
+		},
+		"checklist": func(by inventory.Actor) (int, error) {
+			_, err := h.s.Shift.Checklist(h.ctx, by, "N-01", ask)
+			return 1, err
+		},
+		"pick list": func(by inventory.Actor) (int, error) {
+			_, err := h.s.Storeroom.PickList(h.ctx, by, "N-01", ask)
+			return 1, err
+		},
 		"seals": func(by inventory.Actor) (int, error) {
-			_, err := h.s.Seals(h.ctx, by, "N-01", inventory.Page{})
+			_, err := h.s.Storeroom.Seals(h.ctx, by, "N-01", inventory.Page{})
 			return 1, err
 		},
 		"restocks": func(by inventory.Actor) (int, error) {
-			_, err := h.s.Restocks(h.ctx, by, "N-01", inventory.Page{})
+			_, err := h.s.Storeroom.Restocks(h.ctx, by, "N-01", inventory.Page{})
 			return 1, err
 		},
-		"stock at": func(by inventory.Actor) (int, error) { _, err := h.s.StockAt(h.ctx, by, "NORTH-STORE"); return 1, err },
+		"stock at": func(by inventory.Actor) (int, error) {
+			_, err := h.s.Stock.StockAt(h.ctx, by, "NORTH-STORE")
+			return 1, err
+		},
 		"bag list": func(by inventory.Actor) (int, error) {
-			x, err := h.s.BagList(h.ctx, by, inventory.BagFilter{}, inventory.Page{}, ask)
+			x, err := h.s.Shift.BagList(h.ctx, by, inventory.BagFilter{}, inventory.Page{}, ask)
 			return len(x), err
 		},
 		"bags": func(by inventory.Actor) (int, error) {
-			x, err := h.s.Bags(h.ctx, by, inventory.BagFilter{}, inventory.Page{})
+			x, err := h.s.Storeroom.Bags(h.ctx, by, inventory.BagFilter{}, inventory.Page{})
 			return len(x), err
 		},
-		"sites": func(by inventory.Actor) (int, error) { x, err := h.s.Sites(h.ctx, by); return len(x), err },
+		"sites": func(by inventory.Actor) (int, error) { x, err := h.s.Lists.Sites(h.ctx, by); return len(x), err },
 		"places": func(by inventory.Actor) (int, error) {
-			x, err := h.s.Places(h.ctx, by, inventory.PlaceFilter{}, inventory.Page{})
+			x, err := h.s.Lists.Places(h.ctx, by, inventory.PlaceFilter{}, inventory.Page{})
 			return len(x), err
 		},
 		"lots": func(by inventory.Actor) (int, error) {
-			x, err := h.s.Lots(h.ctx, by, inventory.LotFilter{}, 0, inventory.Page{})
+			x, err := h.s.Stock.Lots(h.ctx, by, inventory.LotFilter{}, 0, inventory.Page{})
 			return len(x), err
 		},
 		"checks": func(by inventory.Actor) (int, error) {
-			x, err := h.s.Checks(h.ctx, by, inventory.RecordFilter{}, inventory.Page{})
+			x, err := h.s.Shift.Checks(h.ctx, by, inventory.RecordFilter{}, inventory.Page{})
 			return len(x), err
 		},
-		"check": func(by inventory.Actor) (int, error) { _, err := h.s.Check(h.ctx, by, 1); return 1, err },
+		"check": func(by inventory.Actor) (int, error) { _, err := h.s.Shift.Check(h.ctx, by, 1); return 1, err },
 		"uses": func(by inventory.Actor) (int, error) {
-			x, err := h.s.Uses(h.ctx, by, inventory.RecordFilter{}, inventory.Page{})
+			x, err := h.s.Shift.Uses(h.ctx, by, inventory.RecordFilter{}, inventory.Page{})
 			return len(x), err
 		},
 		"observations": func(by inventory.Actor) (int, error) {
-			x, err := h.s.Observations(h.ctx, by, inventory.ObservationFilter{})
+			x, err := h.s.Storeroom.Observations(h.ctx, by, inventory.ObservationFilter{})
 			return len(x), err
 		},
 		"movements": func(by inventory.Actor) (int, error) {
-			x, err := h.s.Movements(h.ctx, by, inventory.MovementFilter{}, inventory.Page{})
+			x, err := h.s.Ledger.Movements(h.ctx, by, inventory.MovementFilter{}, inventory.Page{})
 			return len(x), err
 		},
 		"shortages": func(by inventory.Actor) (int, error) {
-			x, err := h.s.Shortages(h.ctx, by, nil, ask)
+			x, err := h.s.Report.Shortages(h.ctx, by, nil, ask)
 			return len(x.States), err
 		},
-		"desk": func(by inventory.Actor) (int, error) { _, err := h.s.Desk(h.ctx, by, nil); return 1, err },
+		"desk": func(by inventory.Actor) (int, error) { _, err := h.s.Storeroom.Desk(h.ctx, by, nil); return 1, err },
 	} {
 		_, err := reading(nobody)
 		requireKind(t, inventory.SignedOut, err)
@@ -90,20 +105,20 @@ func TestReadingsNeedSignIn(t *testing.T) {
 		}
 	}
 	for name, reading := range map[string]func(by inventory.Actor) error{
-		"categories": func(by inventory.Actor) error { _, err := h.s.Categories(h.ctx, by); return err },
-		"item":       func(by inventory.Actor) error { _, err := h.s.Item(h.ctx, by, "PEN"); return err },
+		"categories": func(by inventory.Actor) error { _, err := h.s.Lists.Categories(h.ctx, by); return err },
+		"item":       func(by inventory.Actor) error { _, err := h.s.Lists.Item(h.ctx, by, "PEN"); return err },
 		"items": func(by inventory.Actor) error {
-			_, err := h.s.Items(h.ctx, by, inventory.ItemFilter{}, inventory.Page{})
+			_, err := h.s.Lists.Items(h.ctx, by, inventory.ItemFilter{}, inventory.Page{})
 			return err
 		},
 		"products": func(by inventory.Actor) error {
-			_, err := h.s.Products(h.ctx, by, inventory.ProductFilter{}, inventory.Page{})
+			_, err := h.s.Lists.Products(h.ctx, by, inventory.ProductFilter{}, inventory.Page{})
 			return err
 		},
-		"kit list":  func(by inventory.Actor) error { _, err := h.s.KitList(h.ctx, by, "GRAB", 0); return err },
-		"kit lists": func(by inventory.Actor) error { _, err := h.s.KitLists(h.ctx, by, inventory.Page{}); return err },
-		"lot":       func(by inventory.Actor) error { _, err := h.s.Lot(h.ctx, by, h.pens.ID); return err },
-		"people":    func(by inventory.Actor) error { _, err := h.s.People(h.ctx, by); return err },
+		"kit list":  func(by inventory.Actor) error { _, err := h.s.Lists.KitList(h.ctx, by, "GRAB", 0); return err },
+		"kit lists": func(by inventory.Actor) error { _, err := h.s.Lists.KitLists(h.ctx, by, inventory.Page{}); return err },
+		"lot":       func(by inventory.Actor) error { _, err := h.s.Stock.Lot(h.ctx, by, h.pens.ID); return err },
+		"people":    func(by inventory.Actor) error { _, err := h.s.Account.People(h.ctx, by); return err },
 	} {
 		requireKind(t, inventory.SignedOut, reading(nobody))
 		assert.NoError(t, reading(admin), name)
@@ -114,8 +129,8 @@ func TestBagListAndReportsKeepToTheSites(t *testing.T) {
 	t.Parallel()
 	storetest.Engines(t, func(t *testing.T, s inventory.Store) {
 		h := newStowed(t, s)
-		ask := inventory.Ask{Horizon: -1}
-		list, err := h.s.BagList(h.ctx, crew, inventory.BagFilter{}, inventory.Page{}, ask)
+		ask := lists.Outlook{Horizon: -1}
+		list, err := h.s.Shift.BagList(h.ctx, crew, inventory.BagFilter{}, inventory.Page{}, ask)
 		require.NoError(t, err)
 		got := map[string]string{}
 		for _, b := range list {
@@ -125,13 +140,13 @@ func TestBagListAndReportsKeepToTheSites(t *testing.T) {
 			"N-02": "not_ready: Must not go out: Tourniquet, windlass: 0 of 2 in Red, at least 1 needed", "T-01": "not_ready: Not ready for training: Tourniquet, windlass: 0 of 2 in Red, at least 1 needed"}, got)
 		i := slices.IndexFunc(list, func(b inventory.BagSummary) bool { return b.Code == "N-02" })
 		assert.Equal(t, []int{2, 4}, []int{list[i].Stops, list[i].Warnings})
-		_, err = h.s.BagList(h.ctx, crew, inventory.BagFilter{AtSites: []string{"SOUTH"}}, inventory.Page{}, ask)
+		_, err = h.s.Shift.BagList(h.ctx, crew, inventory.BagFilter{AtSites: []string{"SOUTH"}}, inventory.Page{}, ask)
 		requireKind(t, inventory.Forbidden, err)
-		page, err := h.s.BagList(h.ctx, admin, inventory.BagFilter{}, inventory.Page{Limit: 2, After: "N-01"}, ask)
+		page, err := h.s.Shift.BagList(h.ctx, admin, inventory.BagFilter{}, inventory.Page{Limit: 2, After: "N-01"}, ask)
 		require.NoError(t, err)
 		assert.Equal(t, []string{"N-02", "S-01"}, []string{page[0].Code, page[1].Code})
 
-		rep, err := h.s.Shortages(h.ctx, manager, []string{"SOUTH"}, ask)
+		rep, err := h.s.Report.Shortages(h.ctx, manager, []string{"SOUTH"}, ask)
 		require.NoError(t, err)
 		assert.Equal(t, inventory.BagCounts{NotReady: 1}, rep.Bags)
 		for _, r := range rep.Rows {
@@ -142,14 +157,14 @@ func TestBagListAndReportsKeepToTheSites(t *testing.T) {
 			assert.Equal(t, inventory.FillTransfer, f.Kind, "the stock lies at the other station")
 		}
 		assert.NotEmpty(t, rep.Fill)
-		all, err := h.s.Shortages(h.ctx, manager, nil, ask)
+		all, err := h.s.Report.Shortages(h.ctx, manager, nil, ask)
 		require.NoError(t, err)
 		assert.Equal(t, inventory.BagCounts{Ready: 1, NotReady: 2}, all.Bags, "training bags are left out")
-		_, err = h.s.Shortages(h.ctx, crew, nil, ask)
+		_, err = h.s.Report.Shortages(h.ctx, crew, nil, ask)
 		requireKind(t, inventory.Forbidden, err)
-		_, err = h.s.Shortages(h.ctx, keeper, []string{"WEST"}, ask)
+		_, err = h.s.Report.Shortages(h.ctx, keeper, []string{"WEST"}, ask)
 		requireKind(t, inventory.NotFound, err)
-		_, err = h.s.Shortages(h.ctx, inventory.Actor{Name: "Nell", Role: inventory.Quartermaster, Sites: []string{"NORTH"}}, []string{"SOUTH"}, ask)
+		_, err = h.s.Report.Shortages(h.ctx, inventory.Actor{Name: "Nell", Role: inventory.Quartermaster, Sites: []string{"NORTH"}}, []string{"SOUTH"}, ask)
 		requireKind(t, inventory.Forbidden, err)
 	})
 }
@@ -158,19 +173,19 @@ func TestFindBag(t *testing.T) {
 	t.Parallel()
 	h := newHouse(t, storetest.OpenSQLite(t))
 	for _, typed := range []string{"N-01", " n-01 ", "n01", "N.01", "n 01"} {
-		b, err := h.s.FindBag(h.ctx, crew, typed)
+		b, err := h.s.Stock.FindBag(h.ctx, crew, typed)
 		require.NoError(t, err, typed)
 		assert.Equal(t, "N-01", b.Code)
 	}
 	for _, code := range []string{"N0-1"} {
-		_, err := h.s.CreateBag(h.ctx, admin, inventory.Bag{Code: code, Site: "NORTH", Name: "Twin", KitList: "GRAB"})
+		_, err := h.s.Lists.CreateBag(h.ctx, admin, inventory.Bag{Code: code, Site: "NORTH", Name: "Twin", KitList: "GRAB"})
 		require.NoError(t, err)
 	}
-	_, err := h.s.FindBag(h.ctx, crew, "n01")
+	_, err := h.s.Stock.FindBag(h.ctx, crew, "n01")
 	requireKind(t, inventory.NotFound, err) // two bags might be meant
-	_, err = h.s.FindBag(h.ctx, crew, "S-01")
+	_, err = h.s.Stock.FindBag(h.ctx, crew, "S-01")
 	requireKind(t, inventory.Forbidden, err)
-	_, err = h.s.FindBag(h.ctx, crew, "s01")
+	_, err = h.s.Stock.FindBag(h.ctx, crew, "s01")
 	requireKind(t, inventory.NotFound, err)
 }
 
@@ -178,7 +193,7 @@ func TestChecklistToCountAndConfirm(t *testing.T) {
 	t.Parallel()
 	h := newStowed(t, storetest.OpenSQLite(t))
 	h.restock("N-01", "102", inventory.RestockLine{LotID: h.dressings.ID, Qty: 3}, inventory.RestockLine{LotID: h.receive("TABLET", "T1", 2, "2029-01").ID, Qty: 2})
-	c, err := h.s.Checklist(h.ctx, crew, "N-01", inventory.Ask{Horizon: -1})
+	c, err := h.s.Shift.Checklist(h.ctx, crew, "N-01", lists.Outlook{Horizon: -1})
 	require.NoError(t, err)
 	assert.Equal(t, "102", c.SealToConfirm())
 	counted := map[int64]int{}
@@ -191,7 +206,7 @@ func TestChecklistToCountAndConfirm(t *testing.T) {
 	}
 	assert.Equal(t, h.holds("N-01"), counted, "every unit once, surplus and what is not on the list included")
 	h.record(sealCheck(h.bag("N-01").Position, "7"))
-	c, err = h.s.Checklist(h.ctx, crew, "N-01", inventory.Ask{Horizon: -1})
+	c, err = h.s.Shift.Checklist(h.ctx, crew, "N-01", lists.Outlook{Horizon: -1})
 	require.NoError(t, err)
 	assert.Empty(t, c.SealToConfirm(), "nothing to confirm once another was seen")
 	assert.Len(t, c.Open, 1)
@@ -206,7 +221,7 @@ func TestDesk(t *testing.T) {
 	h.pass(time.Minute)
 	h.move(h.pens.ID, 1, "N-01", "NORTH-STORE", inventory.ReasonReturn)
 	h.record(late)
-	d, err := h.s.Desk(h.ctx, keeper, []string{"NORTH"})
+	d, err := h.s.Storeroom.Desk(h.ctx, keeper, []string{"NORTH"})
 	require.NoError(t, err)
 	var codes []string
 	for _, b := range d.ToRestock {
@@ -217,7 +232,7 @@ func TestDesk(t *testing.T) {
 	assert.Len(t, d.Checks, 1)
 	assert.Len(t, d.Uses, 1)
 	assert.Len(t, d.Open, 1)
-	_, err = h.s.Desk(h.ctx, crew, nil)
+	_, err = h.s.Storeroom.Desk(h.ctx, crew, nil)
 	requireKind(t, inventory.Forbidden, err)
 }
 
@@ -227,17 +242,17 @@ func TestLotsPages(t *testing.T) {
 	for _, end := range []string{"2028-01", "2027-08", "2028-02", "2027-09"} {
 		h.receive("DRESSING", "B"+end, 1, end)
 	}
-	lots, err := h.s.Lots(h.ctx, keeper, inventory.LotFilter{Item: "DRESSING"}, day("2028-01-01"), inventory.Page{Limit: 2})
+	lots, err := h.s.Stock.Lots(h.ctx, keeper, inventory.LotFilter{Item: "DRESSING"}, day("2028-01-01"), inventory.Page{Limit: 2})
 	require.NoError(t, err)
 	require.Len(t, lots, 2)
 	assert.Equal(t, []string{"2027-08-31", "2027-09-30"}, []string{lots[0].UsableThrough.String(), lots[1].UsableThrough.String()})
-	slices.SortFunc(lots, func(a, b inventory.LotSummary) int { return inventory.ComparePickOrder(b, a) })
+	slices.SortFunc(lots, func(a, b stock.LotSummary) int { return stock.ComparePickOrder(b, a) })
 	assert.Equal(t, "2027-09-30", lots[0].UsableThrough.String())
-	_, err = h.s.Lot(h.ctx, keeper, 99)
+	_, err = h.s.Stock.Lot(h.ctx, keeper, 99)
 	requireKind(t, inventory.NotFound, err)
-	_, err = h.s.StockAt(h.ctx, crew, "SOUTH-STORE")
+	_, err = h.s.Stock.StockAt(h.ctx, crew, "SOUTH-STORE")
 	requireKind(t, inventory.Forbidden, err)
-	story, err := h.s.Lot(h.ctx, crew, lots[0].ID)
+	story, err := h.s.Stock.Lot(h.ctx, crew, lots[0].ID)
 	require.NoError(t, err)
 	assert.Empty(t, story.History, "crew do not read the movements")
 }
@@ -246,14 +261,14 @@ func TestLotsStowed(t *testing.T) {
 	t.Parallel()
 	h := newStowed(t, storetest.OpenSQLite(t))
 	stored := h.receive("TABLET", "T1", 2, "2029-01")
-	lots, err := h.s.LotsStowed(h.ctx, crew, []int64{h.dressings.ID, stored.ID, 99})
+	lots, err := h.s.Storeroom.LotsStowed(h.ctx, crew, []int64{h.dressings.ID, stored.ID, 99})
 	require.NoError(t, err)
 	require.Len(t, lots, 1, "only what lies in a bag")
 	assert.Equal(t, "B1", lots[h.dressings.ID].LotNo)
-	lots, err = h.s.LotsStowed(h.ctx, inventory.Actor{Name: "Sol", Role: inventory.Crew, Sites: []string{"SOUTH"}}, []int64{h.dressings.ID})
+	lots, err = h.s.Storeroom.LotsStowed(h.ctx, inventory.Actor{Name: "Sol", Role: inventory.Crew, Sites: []string{"SOUTH"}}, []int64{h.dressings.ID})
 	require.NoError(t, err)
 	assert.Empty(t, lots, "of another station's bag")
-	_, err = h.s.LotsStowed(h.ctx, nobody, []int64{1})
+	_, err = h.s.Storeroom.LotsStowed(h.ctx, nobody, []int64{1})
 	requireKind(t, inventory.SignedOut, err)
 }
 
@@ -261,14 +276,14 @@ func TestLotsStowed(t *testing.T) {
 func TestSuggestionOfCounts(t *testing.T) {
 	for _, c := range []struct {
 		name string
-		row  inventory.CountBeside
+		row  shift.CountReview
 		want inventory.CheckLine
 	}{
-		{"as it was", inventory.CountBeside{Expected: 6, Counted: 6, Now: 6, Posted: 6, Listed: true}, inventory.CheckLine{Counted: 6}},
-		{"one missing, two used since", inventory.CountBeside{Expected: 6, Counted: 5, Now: 4, Posted: 3, Listed: true, Reason: inventory.CountMissing}, inventory.CheckLine{Counted: 3, Reason: inventory.CountMissing}},
-		{"more gone than there is", inventory.CountBeside{Expected: 6, Counted: 1, Now: 2, Posted: -3, Listed: true, Reason: inventory.CountUsed, Incident: "I"}, inventory.CheckLine{Counted: 0, Reason: inventory.CountUsed, Incident: "I"}},
-		{"nothing left to explain", inventory.CountBeside{Expected: 6, Counted: 5, Now: 0, Posted: -1, Listed: true, Reason: inventory.CountMissing}, inventory.CheckLine{Counted: 0}},
-		{"came in since, so it was not counted", inventory.CountBeside{Now: 3, Posted: 3}, inventory.CheckLine{Counted: 3}},
+		{"as it was", shift.CountReview{Expected: 6, Counted: 6, Now: 6, Posted: 6, Listed: true}, inventory.CheckLine{Counted: 6}},
+		{"one missing, two used since", shift.CountReview{Expected: 6, Counted: 5, Now: 4, Posted: 3, Listed: true, Reason: inventory.CountMissing}, inventory.CheckLine{Counted: 3, Reason: inventory.CountMissing}},
+		{"more gone than there is", shift.CountReview{Expected: 6, Counted: 1, Now: 2, Posted: -3, Listed: true, Reason: inventory.CountUsed, Incident: "I"}, inventory.CheckLine{Counted: 0, Reason: inventory.CountUsed, Incident: "I"}},
+		{"nothing left to explain", shift.CountReview{Expected: 6, Counted: 5, Now: 0, Posted: -1, Listed: true, Reason: inventory.CountMissing}, inventory.CheckLine{Counted: 0}},
+		{"came in since, so it was not counted", shift.CountReview{Now: 3, Posted: 3}, inventory.CheckLine{Counted: 3}},
 	} {
 		assert.Equal(t, c.want, c.row.Suggestion(), c.name)
 	}

@@ -16,7 +16,7 @@ func TestReceive(t *testing.T) {
 	t.Parallel()
 	storetest.Engines(t, func(t *testing.T, s inventory.Store) {
 		h := newHouse(t, s)
-		lot, err := h.s.Receive(h.ctx, keeper, inventory.Receipt{Place: " north-store", Item: "dressing", LotNo: "B7", MadeOn: "2026-01", EndPrinted: "2028-02",
+		lot, err := h.s.Ledger.Receive(h.ctx, keeper, inventory.Receipt{Place: " north-store", Item: "dressing", LotNo: "B7", MadeOn: "2026-01", EndPrinted: "2028-02",
 			Qty: 50, Reference: "DN-1", Note: "two boxes"})
 		require.NoError(t, err)
 		assert.Equal(t, "2028-02-29", lot.LastUsable.String())
@@ -31,7 +31,7 @@ func TestReceive(t *testing.T) {
 		assert.Equal(t, "2027-06-14", again.ReceivedOn.String(), "of its first units")
 		assert.Equal(t, map[int64]int{lot.ID: 60}, h.holds("NORTH-STORE"))
 
-		ms, err := h.s.Movements(h.ctx, keeper, inventory.MovementFilter{LotID: lot.ID}, inventory.Page{})
+		ms, err := h.s.Ledger.Movements(h.ctx, keeper, inventory.MovementFilter{LotID: lot.ID}, inventory.Page{})
 		require.NoError(t, err)
 		require.Len(t, ms, 2)
 		m := ms[0]
@@ -43,7 +43,7 @@ func TestReceive(t *testing.T) {
 }
 
 func (h *house) receiveMore(l inventory.Lot, qty int) inventory.Lot {
-	lot, err := h.s.Receive(h.ctx, keeper, inventory.Receipt{Place: "NORTH-STORE", Item: l.Item, LotNo: l.LotNo, MadeOn: "2026-01", EndPrinted: l.EndPrinted, EndWording: l.EndWording, Qty: qty})
+	lot, err := h.s.Ledger.Receive(h.ctx, keeper, inventory.Receipt{Place: "NORTH-STORE", Item: l.Item, LotNo: l.LotNo, MadeOn: "2026-01", EndPrinted: l.EndPrinted, EndWording: l.EndWording, Qty: qty})
 	require.NoError(h.t, err)
 	return lot
 }
@@ -54,7 +54,7 @@ func TestReceiveDayIsTheSites(t *testing.T) {
 	t.Parallel()
 	h := newHouse(t, storetest.OpenSQLite(t))
 	h.now = at("2027-06-14T13:00:00Z")
-	lot, err := h.s.Receive(h.ctx, keeper, inventory.Receipt{Place: "SOUTH-STORE", Item: "PEN", Qty: 1})
+	lot, err := h.s.Ledger.Receive(h.ctx, keeper, inventory.Receipt{Place: "SOUTH-STORE", Item: "PEN", Qty: 1})
 	require.NoError(t, err)
 	assert.Equal(t, "2027-06-15", lot.ReceivedOn.String())
 }
@@ -96,11 +96,11 @@ func TestReceiveWrongFields(t *testing.T) {
 		in := good
 		c.change(&in)
 		before := h.everything()
-		_, err := h.s.Receive(h.ctx, keeper, in)
+		_, err := h.s.Ledger.Receive(h.ctx, keeper, in)
 		requireFields(t, err, c.paths...)
 		assert.Equal(t, before, h.everything(), c.name)
 	}
-	_, err := h.s.Receive(h.ctx, keeper, good)
+	_, err := h.s.Ledger.Receive(h.ctx, keeper, good)
 	assert.NoError(t, err)
 }
 
@@ -114,7 +114,7 @@ func TestReceiveConflicts(t *testing.T) {
 		refused := func(in inventory.Receipt) error {
 			t.Helper()
 			before := h.everything()
-			_, err := h.s.Receive(h.ctx, keeper, in)
+			_, err := h.s.Ledger.Receive(h.ctx, keeper, in)
 			requireKind(t, inventory.Conflict, err)
 			assert.Equal(t, before, h.everything())
 			return err
@@ -154,7 +154,7 @@ func TestReceiveExpired(t *testing.T) {
 		{"TABLET", "NORTH-STORE", "2027-06-13", false},
 		{"TABLET", "NORTH-QUARANTINE", "2027-06-13", true},
 	} {
-		_, err := h.s.Receive(h.ctx, keeper, inventory.Receipt{Place: c.place, Item: c.item, LotNo: c.place + c.end, EndPrinted: c.end, EndWording: inventory.WordExpiry, Qty: 1})
+		_, err := h.s.Ledger.Receive(h.ctx, keeper, inventory.Receipt{Place: c.place, Item: c.item, LotNo: c.place + c.end, EndPrinted: c.end, EndWording: inventory.WordExpiry, Qty: 1})
 		if c.taken {
 			assert.NoError(t, err, "%+v", c)
 		} else {
@@ -162,7 +162,7 @@ func TestReceiveExpired(t *testing.T) {
 		}
 	}
 	// Counted in when the service starts, it may lie in a bag past its end.
-	lot, err := h.s.Receive(h.ctx, keeper, inventory.Receipt{Place: "N-01", Item: "DRESSING", LotNo: "OLD", EndPrinted: "2020-01", Qty: 1, Opening: true})
+	lot, err := h.s.Ledger.Receive(h.ctx, keeper, inventory.Receipt{Place: "N-01", Item: "DRESSING", LotNo: "OLD", EndPrinted: "2020-01", Qty: 1, Opening: true})
 	require.NoError(t, err)
 	assert.Equal(t, map[int64]int{lot.ID: 1}, h.holds("N-01"))
 }
@@ -172,7 +172,7 @@ func TestReceiveForTraining(t *testing.T) {
 	t.Parallel()
 	h := newHouse(t, storetest.OpenSQLite(t))
 	issue := h.receive("DRESSING", "B1", 5, "2028-02")
-	training, err := h.s.Receive(h.ctx, keeper, inventory.Receipt{Place: "NORTH-TRAINING", Item: "DRESSING", LotNo: "B1", EndPrinted: "2028-02", Qty: 2})
+	training, err := h.s.Ledger.Receive(h.ctx, keeper, inventory.Receipt{Place: "NORTH-TRAINING", Item: "DRESSING", LotNo: "B1", EndPrinted: "2028-02", Qty: 2})
 	require.NoError(t, err)
 	assert.NotEqual(t, issue.ID, training.ID)
 	assert.Equal(t, issue.Batch.ID, training.Batch.ID)
@@ -185,9 +185,9 @@ func TestReceiveForTraining(t *testing.T) {
 func TestReceiveAcceptsLittleClockErrors(t *testing.T) {
 	t.Parallel()
 	h := newHouse(t, storetest.OpenSQLite(t))
-	_, err := h.s.Receive(h.ctx, keeper, inventory.Receipt{Place: "NORTH-STORE", Item: "PEN", Qty: 1, ReceivedAt: noon.Add(5 * time.Minute)})
+	_, err := h.s.Ledger.Receive(h.ctx, keeper, inventory.Receipt{Place: "NORTH-STORE", Item: "PEN", Qty: 1, ReceivedAt: noon.Add(5 * time.Minute)})
 	require.NoError(t, err)
-	ms, err := h.s.Movements(h.ctx, keeper, inventory.MovementFilter{}, inventory.Page{})
+	ms, err := h.s.Ledger.Movements(h.ctx, keeper, inventory.MovementFilter{}, inventory.Page{})
 	require.NoError(t, err)
 	assert.Equal(t, noon, ms[0].HappenedAt)
 }
@@ -198,36 +198,36 @@ func TestReceiveAcceptsLittleClockErrors(t *testing.T) {
 func TestReceiveOfProduct(t *testing.T) {
 	t.Parallel()
 	h := newHouse(t, storetest.OpenSQLite(t))
-	pr, err := h.s.CreateProduct(h.ctx, keeper, inventory.Product{Item: "DRESSING", PackSize: 10})
+	pr, err := h.s.Lists.CreateProduct(h.ctx, keeper, inventory.Product{Item: "DRESSING", PackSize: 10})
 	require.NoError(t, err)
 	in := inventory.Receipt{Place: "NORTH-STORE", Item: "DRESSING", Product: pr.ID, LotNo: "B1", EndPrinted: "2028-02", Qty: 1}
-	lot, err := h.s.Receive(h.ctx, keeper, in)
+	lot, err := h.s.Ledger.Receive(h.ctx, keeper, in)
 	require.NoError(t, err)
 	assert.Equal(t, pr.ID, lot.Product)
 	in.Product = 0
-	same, err := h.s.Receive(h.ctx, keeper, in)
+	same, err := h.s.Ledger.Receive(h.ctx, keeper, in)
 	require.NoError(t, err)
 	assert.Equal(t, lot.ID, same.ID, "typed without its product")
 	in.EndPrinted = "2028-05"
-	_, err = h.s.Receive(h.ctx, keeper, in)
+	_, err = h.s.Ledger.Receive(h.ctx, keeper, in)
 	requireKind(t, inventory.Conflict, err)
 	in.OnConflict, in.CorrectionReason = inventory.CorrectEarlier, "looked at the pack"
-	same, err = h.s.Receive(h.ctx, keeper, in)
+	same, err = h.s.Ledger.Receive(h.ctx, keeper, in)
 	require.NoError(t, err)
 	assert.Equal(t, []any{lot.Batch.ID, "2028-05"}, []any{same.Batch.ID, same.EndPrinted})
 	in.OnConflict, in.CorrectionReason, in.EndPrinted = "", "", "2028-06"
-	second, err := h.s.CreateProduct(h.ctx, keeper, inventory.Product{Item: "DRESSING", PackSize: 5})
+	second, err := h.s.Lists.CreateProduct(h.ctx, keeper, inventory.Product{Item: "DRESSING", PackSize: 5})
 	require.NoError(t, err)
 	in.Product = second.ID
-	other, err := h.s.Receive(h.ctx, keeper, in)
+	other, err := h.s.Ledger.Receive(h.ctx, keeper, in)
 	require.NoError(t, err)
 	assert.NotEqual(t, lot.Batch.ID, other.Batch.ID)
 	in.Product = 0
-	third, err := h.s.Receive(h.ctx, keeper, in)
+	third, err := h.s.Ledger.Receive(h.ctx, keeper, in)
 	require.NoError(t, err)
 	assert.Equal(t, int64(0), third.Product, "of two products it could be either")
 	in.Item, in.Product = "GAUZE", pr.ID
-	_, err = h.s.Receive(h.ctx, keeper, in)
+	_, err = h.s.Ledger.Receive(h.ctx, keeper, in)
 	requireFields(t, err, "product")
 }
 
@@ -236,11 +236,11 @@ func TestReceiveAccess(t *testing.T) {
 	h := newHouse(t, storetest.OpenSQLite(t))
 	in := inventory.Receipt{Place: "SOUTH-STORE", Item: "PEN", Qty: 1}
 	for kind, by := range map[inventory.ErrorKind]inventory.Actor{inventory.SignedOut: nobody, inventory.Forbidden: crew} {
-		_, err := h.s.Receive(h.ctx, by, in)
+		_, err := h.s.Ledger.Receive(h.ctx, by, in)
 		requireKind(t, kind, err)
 	}
-	_, err := h.s.Receive(h.ctx, inventory.Actor{Name: "N", Role: inventory.Quartermaster, Sites: []string{"NORTH"}}, in)
+	_, err := h.s.Ledger.Receive(h.ctx, inventory.Actor{Name: "N", Role: inventory.Quartermaster, Sites: []string{"NORTH"}}, in)
 	requireKind(t, inventory.Forbidden, err)
-	_, err = h.s.Receive(h.ctx, manager, in)
+	_, err = h.s.Ledger.Receive(h.ctx, manager, in)
 	requireKind(t, inventory.Forbidden, err)
 }

@@ -34,8 +34,8 @@ const CountYears = 2
 //     HappenedAt beside RecordedAt, never in the future.
 //   - A new inventory at least every two years (1304.11(c)): CountYears.
 //   - For each dose: substance, form, date, amount given, by whom, amount
-//     disposed of, who disposed and the witness (1304.27(a)): PostingLine,
-//     UseLine, poster.sign. Not held as fields of their own: who ordered it,
+//     disposed of, who disposed and the witness (1304.27(a)): EntryRequestLine,
+//     UseLine, Unit.sign. Not held as fields of their own: who ordered it,
 //     which belongs to the patient's record, and the manner of disposal, which
 //     is written in the note.
 //   - A running balance and a second person's signature: common practice.
@@ -201,14 +201,14 @@ func RegisterOf(b RegisterBook) RegisterPage {
 		p.KeepUntil = b.Site.Today(p.LastEntry).AddMonths(12 * b.Years)
 	}
 	if len(p.Entries) > 0 {
-		p.toCount(b.Site, p.Entries[0].RecordedAt, b.Now)
+		p.ToCount(b.Site, p.Entries[0].RecordedAt, b.Now)
 	}
 	return p
 }
 
-// toCount says until when what is there must be counted anew: so long after it
+// ToCount says until when what is there must be counted anew: so long after it
 // was counted last, or first came there.
-func (p *RegisterPage) toCount(site Site, first, now Instant) {
+func (p *RegisterPage) ToCount(site Site, first, now Instant) {
 	if p.Balance == 0 {
 		return
 	}

@@ -11,6 +11,8 @@ import (
 	"pgregory.net/rapid"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/account"
+	"stowkeeper/inventory/register"
 	"stowkeeper/inventory/store/storetest"
 )
 
@@ -45,18 +47,18 @@ func (w *registerWalk) step() {
 	switch kind {
 	case "receive":
 		change["NORTH-STORE"] = n
-		_, err = w.s.Receive(w.ctx, by(keeper), inventory.Receipt{Place: "NORTH-STORE", Item: "AMP", LotNo: "A1", EndPrinted: "2029-01", EndWording: "expiry", Qty: n})
+		_, err = w.s.Ledger.Receive(w.ctx, by(keeper), inventory.Receipt{Place: "NORTH-STORE", Item: "AMP", LotNo: "A1", EndPrinted: "2029-01", EndWording: "expiry", Qty: n})
 	case "move":
 		to, reason := "N-01", inventory.ReasonStow
 		if from != "NORTH-STORE" {
 			to, reason = "NORTH-STORE", inventory.ReasonReturn
 		}
 		change[from], change[to] = -n, n
-		_, err = w.s.Move(w.ctx, by(keeper), []inventory.Movement{{LotID: w.lot, Qty: n, From: from, To: to, Reason: reason}})
+		_, err = w.s.Ledger.Move(w.ctx, by(keeper), []inventory.Movement{{LotID: w.lot, Qty: n, From: from, To: to, Reason: reason}})
 	case "use":
 		change["N-01"] = -n
 		var u inventory.Use
-		u, err = w.s.RecordUse(w.ctx, by(crew), inventory.Use{Bag: "N-01", Incident: "I", SeenPosition: w.bag("N-01").Position,
+		u, err = w.s.Shift.RecordUse(w.ctx, by(crew), inventory.Use{Bag: "N-01", Incident: "I", SeenPosition: w.bag("N-01").Position,
 			Lines: []inventory.UseLine{{LotID: w.lot, Qty: n, Given: fmt.Sprint(10*n-4, " mg"), Wasted: "4 mg"}}}, "")
 		if err == nil && u.Status != inventory.StatusPosted {
 			change["N-01"] = 0
@@ -67,23 +69,23 @@ func (w *registerWalk) step() {
 		if from == "N-CLEO" {
 			return
 		}
-		_, err = w.s.PostEntry(w.ctx, by(crew), inventory.Posting{Kind: inventory.PostSignOut, Place: from, Lines: []inventory.PostingLine{{LotID: w.lot, Qty: n}}})
+		_, err = w.s.Register.RecordEntry(w.ctx, by(crew), register.EntryRequest{Kind: register.RequestSignOut, Place: from, Lines: []register.EntryRequestLine{{LotID: w.lot, Qty: n}}})
 	case "sign back":
 		change["N-CLEO"], change["NORTH-STORE"] = -n, n
-		_, err = w.s.PostEntry(w.ctx, by(crew), inventory.Posting{Kind: inventory.PostBack, Place: "N-CLEO", Lines: []inventory.PostingLine{{LotID: w.lot, Qty: n}}})
+		_, err = w.s.Register.RecordEntry(w.ctx, by(crew), register.EntryRequest{Kind: register.RequestBack, Place: "N-CLEO", Lines: []register.EntryRequestLine{{LotID: w.lot, Qty: n}}})
 	case "carrier use":
 		change["N-CLEO"] = -n
-		_, err = w.s.PostEntry(w.ctx, by(crew), inventory.Posting{Kind: inventory.PostUse, Place: "N-CLEO", Reference: "I", Lines: []inventory.PostingLine{{LotID: w.lot, Qty: n, Given: "10 mg"}}})
+		_, err = w.s.Register.RecordEntry(w.ctx, by(crew), register.EntryRequest{Kind: register.RequestUse, Place: "N-CLEO", Reference: "I", Lines: []register.EntryRequestLine{{LotID: w.lot, Qty: n, Given: "10 mg"}}})
 		two = true
 	case "destroy":
 		change[from] = -n
-		_, err = w.s.PostEntry(w.ctx, by(keeper), inventory.Posting{Kind: inventory.PostDestroy, Place: from, Cause: inventory.CauseDamaged, Lines: []inventory.PostingLine{{LotID: w.lot, Qty: n}}})
+		_, err = w.s.Register.RecordEntry(w.ctx, by(keeper), register.EntryRequest{Kind: register.RequestDestroy, Place: from, Cause: inventory.CauseDamaged, Lines: []register.EntryRequestLine{{LotID: w.lot, Qty: n}}})
 	case "correct":
 		err = w.correct(by(keeper), change)
 	case "count":
 		counted := max(0, w.held[from]+rapid.IntRange(-1, 1).Draw(rt, "off by"))
 		var c inventory.BalanceCheck
-		c, err = w.s.RecordBalanceCheck(w.ctx, by(crew), inventory.BalanceCheck{Item: "AMP", Place: from, Counted: counted})
+		c, err = w.s.Register.RecordBalanceCheck(w.ctx, by(crew), inventory.BalanceCheck{Item: "AMP", Place: from, Counted: counted})
 		if err == nil {
 			require.Equal(rt, w.held[from], c.Expected)
 		}
@@ -104,27 +106,27 @@ func (w *registerWalk) step() {
 }
 
 func (w *registerWalk) correct(by inventory.Actor, change map[string]int) error {
-	ms, err := w.s.Movements(w.ctx, admin, inventory.MovementFilter{Item: "AMP"}, inventory.Page{})
+	ms, err := w.s.Ledger.Movements(w.ctx, admin, inventory.MovementFilter{Item: "AMP"}, inventory.Page{})
 	require.NoError(w.rt, err)
 	m := rapid.SampledFrom(ms).Draw(w.rt, "to correct")
 	change[m.From], change[m.To] = change[m.From]+m.Qty, change[m.To]-m.Qty
-	_, err = w.s.CorrectEntry(w.ctx, by, m.ID, "it was not so")
+	_, err = w.s.Register.CorrectEntry(w.ctx, by, m.ID, "it was not so")
 	return err
 }
 
 // signOwed has each person try to sign the first entry that lacks a signature.
 func (w *registerWalk) signOwed() {
-	rows, err := w.s.OwedRows(w.ctx, crew, nil)
+	rows, err := w.s.Register.OwedRows(w.ctx, crew, nil)
 	require.NoError(w.rt, err)
 	if len(rows) == 0 {
 		return
 	}
 	who := rapid.SampledFrom([]string{"Cleo", "Wil"}).Draw(w.rt, "signs")
-	by, err := w.s.SignAlone(w.ctx, crew, inventory.Signature{Person: who, PIN: pins[who]}, reversed{})
+	by, err := w.s.Account.SignAlone(w.ctx, crew, account.Signature{Person: who, PIN: pins[who]}, reversed{})
 	require.NoError(w.rt, err)
 	row := rows[0]
 	may := row.SecondOwed && who != row.By || row.OwnOwed && who == row.By
-	_, err = w.s.SignEntry(w.ctx, by, row.Entry)
+	_, err = w.s.Register.SignEntry(w.ctx, by, row.Entry)
 	require.Equal(w.rt, may, err == nil, "%s signs %+v: %v", who, row, err)
 	w.did["sign owed"]++
 }
@@ -192,7 +194,7 @@ func TestRegisterProperty(t *testing.T) {
 	done := map[string]int{}
 	storetest.Engines(t, func(t *testing.T, s inventory.Store) {
 		h := newDispensary(t, s)
-		_, err := h.s.CreatePlace(h.ctx, admin, inventory.Place{Code: "N-CLEO", Site: "NORTH", Kind: inventory.KindCarrier, Purpose: inventory.ForIssue, Name: "Cleo's pouch", Holder: "Cleo"})
+		_, err := h.s.Lists.CreatePlace(h.ctx, admin, inventory.Place{Code: "N-CLEO", Site: "NORTH", Kind: inventory.KindCarrier, Purpose: inventory.ForIssue, Name: "Cleo's pouch", Holder: "Cleo"})
 		require.NoError(t, err)
 		w := &registerWalk{house: h, held: map[string]int{}, seen: map[string][]inventory.RegisterEntry{}, did: done}
 		w.lot = h.receiveAmps(60).ID

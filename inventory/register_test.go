@@ -15,6 +15,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/account"
 	"stowkeeper/inventory/store/storetest"
 )
 
@@ -26,7 +27,7 @@ var (
 	pda = inventory.Actor{Name: "pager", Role: inventory.Quartermaster, Sites: []string{"NORTH"}, Program: true}
 )
 
-var pins = map[string]inventory.PIN{"Cleo": "4821", "Wil": "7093", "Sol": "5164", "Quinn": "nine doors by the sea", "Ada": "seven lamps at dusk"}
+var pins = map[string]account.PIN{"Cleo": "4821", "Wil": "7093", "Sol": "5164", "Quinn": "nine doors by the sea", "Ada": "seven lamps at dusk"}
 
 // newDispensary is a house that keeps a controlled item, and whose people have
 // PINs.
@@ -35,19 +36,19 @@ func newDispensary(t require.TestingT, s inventory.Store) *house {
 	for _, p := range []inventory.Actor{crew, wil, keeper, admin, {Name: "Sol", Role: inventory.Crew, Sites: []string{"SOUTH"}}} {
 		h.person(p.Name, p.Role, string(pins[p.Name]), p.Sites...)
 	}
-	_, err := h.s.CreateItem(h.ctx, admin, ampoule)
+	_, err := h.s.Lists.CreateItem(h.ctx, admin, ampoule)
 	require.NoError(t, err)
 	return h
 }
 
 // signing is what by and a witness type; an empty name leaves one out.
-func signing(by, witness string) inventory.Signing {
-	var in inventory.Signing
+func signing(by, witness string) account.Signing {
+	var in account.Signing
 	if by != "" {
-		in.Signature = &inventory.Signature{Person: by, PIN: pins[by]}
+		in.Signature = &account.Signature{Person: by, PIN: pins[by]}
 	}
 	if witness != "" {
-		in.Witness = &inventory.Signature{Person: witness, PIN: pins[witness]}
+		in.Witness = &account.Signature{Person: witness, PIN: pins[witness]}
 	}
 	return in
 }
@@ -58,26 +59,26 @@ func (h *house) signed(by inventory.Actor, witness string) inventory.Actor {
 	if by.Program {
 		first = "Quinn"
 	}
-	out, err := h.s.Sign(h.ctx, by, signing(first, witness), reversed{})
+	out, err := h.s.Account.Sign(h.ctx, by, signing(first, witness), reversed{})
 	require.NoError(h.t, err)
 	return out
 }
 
 func (h *house) receiveAmps(qty int) inventory.Lot {
-	lot, err := h.s.Receive(h.ctx, h.signed(keeper, "Cleo"), inventory.Receipt{Place: "NORTH-STORE", Item: "AMP", LotNo: "A1", EndPrinted: "2029-01", EndWording: "expiry", Qty: qty})
+	lot, err := h.s.Ledger.Receive(h.ctx, h.signed(keeper, "Cleo"), inventory.Receipt{Place: "NORTH-STORE", Item: "AMP", LotNo: "A1", EndPrinted: "2029-01", EndWording: "expiry", Qty: qty})
 	require.NoError(h.t, err)
 	return lot
 }
 
 // amps moves ampoules with two signatures.
 func (h *house) amps(lot int64, qty int, from, to string, reason inventory.Reason) inventory.Movement {
-	ms, err := h.s.Move(h.ctx, h.signed(keeper, "Wil"), []inventory.Movement{{LotID: lot, Qty: qty, From: from, To: to, Reason: reason, Cause: causeFor(reason)}})
+	ms, err := h.s.Ledger.Move(h.ctx, h.signed(keeper, "Wil"), []inventory.Movement{{LotID: lot, Qty: qty, From: from, To: to, Reason: reason, Cause: causeFor(reason)}})
 	require.NoError(h.t, err)
 	return ms[0]
 }
 
 func (h *house) page(place string) inventory.RegisterPage {
-	p, err := h.s.Register(h.ctx, admin, "AMP", place)
+	p, err := h.s.Register.Register(h.ctx, admin, "AMP", place)
 	require.NoError(h.t, err)
 	return p
 }
@@ -87,8 +88,8 @@ func (h *house) page(place string) inventory.RegisterPage {
 func TestSign(t *testing.T) {
 	t.Parallel()
 	h := newDispensary(t, storetest.OpenSQLite(t))
-	sign := func(by inventory.Actor, in inventory.Signing) error {
-		_, err := h.s.Sign(h.ctx, by, in, reversed{})
+	sign := func(by inventory.Actor, in account.Signing) error {
+		_, err := h.s.Account.Sign(h.ctx, by, in, reversed{})
 		return err
 	}
 	wrong := signing("Cleo", "Wil")
@@ -99,19 +100,19 @@ func TestSign(t *testing.T) {
 	unproven.Witness.PIN = ""
 	for _, c := range []struct {
 		by    inventory.Actor
-		in    inventory.Signing
+		in    account.Signing
 		paths []string
 	}{
 		{crew, signing("Cleo", "Cleo"), []string{"witness.person"}},
-		{crew, inventory.Signing{Signature: &inventory.Signature{PIN: "4821"}, Witness: &inventory.Signature{Person: " cLEO ", PIN: "4821"}}, []string{"witness.person"}},
+		{crew, account.Signing{Signature: &account.Signature{PIN: "4821"}, Witness: &account.Signature{Person: " cLEO ", PIN: "4821"}}, []string{"witness.person"}},
 		{crew, signing("", "Wil"), []string{"signature.pin"}},
 		{crew, signing("Wil", "Cleo"), []string{"signature.person"}}, // a session signs for nobody else
 		{crew, unproven, []string{"witness.pin"}},
 		{crew, wrong, []string{"witness.pin"}},
 		{crew, stranger, []string{"witness.pin"}},
-		{pda, inventory.Signing{Signature: &inventory.Signature{PIN: "4821"}, Witness: &inventory.Signature{Person: "Wil", PIN: "7093"}}, []string{"signature.person"}},
+		{pda, account.Signing{Signature: &account.Signature{PIN: "4821"}, Witness: &account.Signature{Person: "Wil", PIN: "7093"}}, []string{"signature.person"}},
 		{pda, signing("Quinn", "Quinn"), []string{"witness.person"}},
-		{pda, inventory.Signing{Signature: &inventory.Signature{Person: "pager", PIN: "4821"}, Witness: &inventory.Signature{Person: "Wil", PIN: "7093"}}, []string{"signature.pin"}},
+		{pda, account.Signing{Signature: &account.Signature{Person: "pager", PIN: "4821"}, Witness: &account.Signature{Person: "Wil", PIN: "7093"}}, []string{"signature.pin"}},
 	} {
 		err := sign(c.by, c.in)
 		requireFields(t, err, c.paths...)
@@ -120,20 +121,20 @@ func TestSign(t *testing.T) {
 		}
 	}
 	require.NoError(t, sign(crew, signing("Cleo", "Wil")), "Wil's one wrong try is forgotten")
-	deeds, _, err := h.s.History(h.ctx, admin, inventory.DeedFilter{Person: "Wil"}, inventory.Page{})
+	deeds, _, err := h.s.History.History(h.ctx, admin, inventory.DeedFilter{Person: "Wil"}, inventory.Page{})
 	require.NoError(t, err)
 	require.Equal(t, inventory.DeedSignRefused, deeds[0].Kind)
 	require.Equal(t, "Cleo", deeds[0].By)
-	require.NoError(t, h.s.DisablePerson(h.ctx, admin, "Sol"))
+	require.NoError(t, h.s.Account.DisablePerson(h.ctx, admin, "Sol"))
 	requireFields(t, sign(crew, signing("Cleo", "Sol")), "witness.pin")
 
-	for range inventory.FreeTries {
+	for range account.FreeAttempts {
 		requireFields(t, sign(crew, wrong), "witness.pin")
 	}
 	requireKind(t, inventory.TooMany, sign(crew, signing("Cleo", "Wil")))
 	_, err = h.signIn("Wil", "7093")
 	require.NoError(t, err, "whoever tries to sign with another's PIN keeps nobody from their station")
-	h.pass(inventory.LockStep + time.Second)
+	h.pass(account.LockStep + time.Second)
 	require.NoError(t, sign(crew, signing("Cleo", "Wil")))
 }
 
@@ -175,7 +176,7 @@ func TestAppendIsCalledInOnePlace(t *testing.T) {
 func TestNothingControlledMovesOnOneSignature(t *testing.T) {
 	t.Parallel()
 	h := newDispensary(t, storetest.OpenSQLite(t))
-	_, err := h.s.CreatePlace(h.ctx, admin, inventory.Place{Code: "N-CLEO", Site: "NORTH", Kind: inventory.KindCarrier, Purpose: inventory.ForIssue, Name: "Cleo's pouch", Holder: "Cleo"})
+	_, err := h.s.Lists.CreatePlace(h.ctx, admin, inventory.Place{Code: "N-CLEO", Site: "NORTH", Kind: inventory.KindCarrier, Purpose: inventory.ForIssue, Name: "Cleo's pouch", Holder: "Cleo"})
 	require.NoError(t, err)
 	lot := h.receiveAmps(20)
 	h.amps(lot.ID, 4, "NORTH-STORE", "N-01", inventory.ReasonStow)
@@ -186,9 +187,9 @@ func TestNothingControlledMovesOnOneSignature(t *testing.T) {
 	for _, c := range controlledWrites {
 		old := h.signed(c.by, witnessOf(c.by))
 		h.pass(2 * time.Minute)
-		alone, err := h.s.Sign(h.ctx, c.by, signing(c.by.Name, ""), reversed{})
+		alone, err := h.s.Account.Sign(h.ctx, c.by, signing(c.by.Name, ""), reversed{})
 		require.NoError(t, err)
-		oneNamed, err := h.s.Sign(h.ctx, program, signing("Quinn", ""), reversed{})
+		oneNamed, err := h.s.Account.Sign(h.ctx, program, signing("Quinn", ""), reversed{})
 		require.NoError(t, err)
 		for how, by := range map[string]inventory.Actor{"no PIN": c.by, "one's own PIN alone": alone, "proofs from before": old, "a program": program, "a program with one person": oneNamed} {
 			before := h.books()
@@ -222,7 +223,7 @@ func (h *house) undone(c controlledWrite, by inventory.Actor, lot inventory.Lot)
 	take := fmt.Errorf("taken back")
 	var failed error
 	ctx := h.ctx
-	err := h.s.Together(ctx, func(ctx context.Context) error {
+	err := h.s.Ledger.Together(ctx, func(ctx context.Context) error {
 		h.ctx = ctx
 		checks := len(h.page("N-01").Entries)
 		if failed = c.do(h, by, lot); failed == nil && c.name == "balance check" {
@@ -238,9 +239,9 @@ func (h *house) undone(c controlledWrite, by inventory.Actor, lot inventory.Lot)
 
 // judgeSignatures looks at every movement there is.
 func (h *house) judgeSignatures(owedAllowed bool) {
-	ms, err := h.s.Movements(h.ctx, admin, inventory.MovementFilter{Item: "AMP"}, inventory.Page{})
+	ms, err := h.s.Ledger.Movements(h.ctx, admin, inventory.MovementFilter{Item: "AMP"}, inventory.Page{})
 	require.NoError(h.t, err)
-	rows, err := h.s.OwedRows(h.ctx, admin, nil)
+	rows, err := h.s.Register.OwedRows(h.ctx, admin, nil)
 	require.NoError(h.t, err)
 	owed := map[int64]bool{}
 	for _, r := range rows {
@@ -258,7 +259,7 @@ func (h *house) judgeSignatures(owedAllowed bool) {
 
 // books is what must not have changed.
 func (h *house) books() string {
-	ms, err := h.s.Movements(h.ctx, admin, inventory.MovementFilter{}, inventory.Page{})
+	ms, err := h.s.Ledger.Movements(h.ctx, admin, inventory.MovementFilter{}, inventory.Page{})
 	require.NoError(h.t, err)
 	return fmt.Sprint(len(ms), h.page("N-01"), h.page("NORTH-STORE"))
 }

@@ -6,11 +6,11 @@ import (
 	"strings"
 )
 
-// partsNote words what was given and what was wasted of a controlled item, as
+// PartsNote words what was given and what was wasted of a controlled item, as
 // it stands in the note of the movement: there it is part of the chain.
-func partsNote(given, wasted string) string {
+func PartsNote(given, wasted string) string {
 	clean := strings.NewReplacer(";", ",")
-	given, wasted = clean.Replace(oneLine(given)), clean.Replace(oneLine(wasted))
+	given, wasted = clean.Replace(OneLine(given)), clean.Replace(OneLine(wasted))
 	switch {
 	case given != "" && wasted != "":
 		return "given " + given + ", wasted " + wasted
@@ -22,7 +22,7 @@ func partsNote(given, wasted string) string {
 	return ""
 }
 
-// partsOf reads what partsNote wrote.
+// partsOf reads what PartsNote wrote.
 func partsOf(note string) (given, wasted string) {
 	for remark := range strings.SplitSeq(note, "; ") {
 		if g, ok := strings.CutPrefix(remark, "given "); ok {
@@ -36,7 +36,7 @@ func partsOf(note string) (given, wasted string) {
 	return "", ""
 }
 
-// restOf is a note without what partsNote wrote.
+// restOf is a note without what PartsNote wrote.
 func restOf(note string) string {
 	var rest []string
 	for remark := range strings.SplitSeq(note, "; ") {

@@ -8,6 +8,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/lists"
 	"stowkeeper/inventory/store/storetest"
 )
 
@@ -19,7 +20,7 @@ func TestRestockStory(t *testing.T) {
 		h := newStowed(t, s)
 		soon := h.receive("DRESSING", "B0", 3, "2027-09")
 		shortages := func() []string {
-			rep, err := h.s.Shortages(h.ctx, manager, []string{"NORTH"}, inventory.Ask{Horizon: 30})
+			rep, err := h.s.Report.Shortages(h.ctx, manager, []string{"NORTH"}, lists.Outlook{Horizon: 30})
 			require.NoError(t, err)
 			var rows []string
 			for _, r := range shortRows(rep.Rows) {
@@ -36,7 +37,7 @@ func TestRestockStory(t *testing.T) {
 			`NORTH N-01 DRESSING "Blue" par 2 min 0 usable 0 short 2 below false critical false`,
 		}, shortages())
 
-		pl, err := h.s.PickList(h.ctx, keeper, "N-01", inventory.Ask{})
+		pl, err := h.s.Storeroom.PickList(h.ctx, keeper, "N-01", lists.Outlook{})
 		require.NoError(t, err)
 		in, out, unfilled := picks(pl)
 		assert.Equal(t, []string{"DRESSING/Red 5×3 from NORTH-STORE claimed by N-02", "DRESSING/Blue 1×2 from NORTH-STORE"}, in, "first expired first out; the minimum of another bag comes before this one's par")
@@ -47,7 +48,7 @@ func TestRestockStory(t *testing.T) {
 		for _, p := range pl.Lines {
 			in1.Lines = append(in1.Lines, inventory.RestockLine{LotID: p.LotID, Qty: p.Qty, From: p.From})
 		}
-		done, err := h.s.RecordRestock(h.ctx, keeper, in1, pl.Position)
+		done, err := h.s.Storeroom.RecordRestock(h.ctx, keeper, in1, pl.Position)
 		require.NoError(t, err)
 		assert.Equal(t, []any{"N-01", "Quinn", h.now}, []any{done.Bag, done.By, done.At})
 		assert.Equal(t, inventory.Ready, h.readiness("N-01").State)
@@ -55,12 +56,12 @@ func TestRestockStory(t *testing.T) {
 		assert.Empty(t, shortages())
 		b := h.bag("N-01")
 		assert.Equal(t, []any{"103", inventory.SealIntact, h.now}, []any{b.Seal, b.SealState, b.LastRestock})
-		list, err := h.s.Restocks(h.ctx, crew, "N-01", inventory.Page{})
+		list, err := h.s.Storeroom.Restocks(h.ctx, crew, "N-01", inventory.Page{})
 		require.NoError(t, err)
 		require.Len(t, list, 2)
 		assert.Equal(t, done, list[0], "newest first")
 
-		_, err = h.s.RecordRestock(h.ctx, keeper, in1, pl.Position)
+		_, err = h.s.Storeroom.RecordRestock(h.ctx, keeper, in1, pl.Position)
 		requireKind(t, inventory.Stale, err)
 		h.verify()
 	})
@@ -74,7 +75,7 @@ func TestRestockTakesOutAndPutsIn(t *testing.T) {
 		h := newStowed(t, s)
 		h.now = at("2028-03-01T09:00:00Z") // the day after the dressings ended
 		fresh := h.receive("DRESSING", "B9", 6, "2030-01")
-		pl, err := h.s.PickList(h.ctx, keeper, "N-01", inventory.Ask{})
+		pl, err := h.s.Storeroom.PickList(h.ctx, keeper, "N-01", lists.Outlook{})
 		require.NoError(t, err)
 		_, out, _ := picks(pl)
 		assert.Equal(t, []string{"1×6 to disposed disposed expired"}, out)
@@ -82,7 +83,7 @@ func TestRestockTakesOutAndPutsIn(t *testing.T) {
 		for _, x := range pl.TakeOut {
 			in.TakeOut = append(in.TakeOut, inventory.TakeOutLine{LotID: x.LotID, Qty: x.Qty, To: x.To, Reason: x.Reason, Cause: x.Cause})
 		}
-		_, err = h.s.RecordRestock(h.ctx, keeper, in, pl.Position)
+		_, err = h.s.Storeroom.RecordRestock(h.ctx, keeper, in, pl.Position)
 		require.NoError(t, err)
 		held := h.holds("N-01")
 		assert.Equal(t, []int{0, 6}, []int{held[h.dressings.ID], held[fresh.ID]})
@@ -97,7 +98,7 @@ func TestRestockRefuses(t *testing.T) {
 		t.Helper()
 		before := h.everything()
 		in.Bag = "N-01"
-		_, err := h.s.RecordRestock(h.ctx, keeper, in, 0)
+		_, err := h.s.Storeroom.RecordRestock(h.ctx, keeper, in, 0)
 		require.Equal(t, kind, inventory.KindOf(err), "%v", err)
 		if kind == inventory.Invalid {
 			requireFields(t, err, paths...)
@@ -126,11 +127,11 @@ func TestRestockRefuses(t *testing.T) {
 	refused(inventory.Conflict, line(inventory.RestockLine{LotID: given.IntoLotID, Qty: 1, From: "NORTH-TRAINING"}))
 
 	for kind, by := range map[inventory.ErrorKind]inventory.Actor{inventory.SignedOut: nobody, inventory.Forbidden: crew} {
-		_, err := h.s.RecordRestock(h.ctx, by, inventory.Restock{Bag: "N-01", SealSet: "1"}, 0)
+		_, err := h.s.Storeroom.RecordRestock(h.ctx, by, inventory.Restock{Bag: "N-01", SealSet: "1"}, 0)
 		requireKind(t, kind, err)
 	}
 	north := inventory.Actor{Name: "Nor", Role: inventory.Quartermaster, Sites: []string{"NORTH"}}
-	_, err := h.s.RecordRestock(h.ctx, north, inventory.Restock{Bag: "N-01", Lines: []inventory.RestockLine{{LotID: d, Qty: 1, From: "SOUTH-STORE"}}}, 0)
+	_, err := h.s.Storeroom.RecordRestock(h.ctx, north, inventory.Restock{Bag: "N-01", Lines: []inventory.RestockLine{{LotID: d, Qty: 1, From: "SOUTH-STORE"}}}, 0)
 	requireKind(t, inventory.Forbidden, err)
 }
 
@@ -144,7 +145,7 @@ func TestRestockFromBagAndRepair(t *testing.T) {
 	h.move(d, 1, "NORTH-STORE", "N-REPAIR", inventory.ReasonAway)
 	h.pass(time.Minute)
 	h.restock("N-02", "", inventory.RestockLine{LotID: d, Qty: 1, From: "n-01"}, inventory.RestockLine{LotID: d, Qty: 1, From: "N-BELT"}, inventory.RestockLine{LotID: d, Qty: 1, From: "N-REPAIR"})
-	ms, err := h.s.Movements(h.ctx, keeper, inventory.MovementFilter{Place: "N-02"}, inventory.Page{})
+	ms, err := h.s.Ledger.Movements(h.ctx, keeper, inventory.MovementFilter{Place: "N-02"}, inventory.Page{})
 	require.NoError(t, err)
 	var reasons []inventory.Reason
 	for _, m := range ms {

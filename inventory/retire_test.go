@@ -7,6 +7,9 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/ledger"
+	"stowkeeper/inventory/lists"
+	"stowkeeper/inventory/shift"
 	"stowkeeper/inventory/store/storetest"
 )
 
@@ -22,7 +25,7 @@ func TestMayRetire(t *testing.T) {
 		{"modules", 0, 2, 1, "take its modules out first: it has 2"},
 		{"a record waits", 0, 0, 1, "decide first what waits: 1 record of this bag"},
 	} {
-		err := inventory.MayRetire(c.units, c.modules, c.waiting)
+		err := ledger.MayRetire(c.units, c.modules, c.waiting)
 		if c.want == "" {
 			assert.NoError(t, err, c.name)
 			continue
@@ -35,11 +38,11 @@ func TestMayRetire(t *testing.T) {
 // retire takes a bag out of service, with a successor if one is named.
 func (h *house) retire(code, successor string) (inventory.Bag, error) {
 	yes := true
-	ch := inventory.BagChange{Retired: &yes}
+	ch := ledger.BagChange{Retired: &yes}
 	if successor != "" {
 		ch.Successor = &successor
 	}
-	return h.s.UpdateBag(h.ctx, keeper, code, 0, ch)
+	return h.s.Lists.UpdateBag(h.ctx, keeper, code, 0, ch)
 }
 
 // empty moves all that lies in a bag to the store of NORTH.
@@ -60,7 +63,7 @@ func TestRetire(t *testing.T) {
 		require.Equal(t, inventory.StatusWaiting, waits.Status)
 		_, err = h.retire("N-01", "N-02")
 		requireKind(t, inventory.Conflict, err)
-		_, err = h.s.DecideCheck(h.ctx, keeper, waits.ID, inventory.CheckDecision{Decision: inventory.DecideDismiss, Reason: "emptied since"})
+		_, err = h.s.Shift.DecideCheck(h.ctx, keeper, waits.ID, shift.CheckDecision{Decision: inventory.DecideDismiss, Reason: "emptied since"})
 		require.NoError(t, err)
 
 		b, err := h.retire("n-01", "N-02")
@@ -90,37 +93,37 @@ func TestRetiredBagLeavesTheLists(t *testing.T) {
 		_, err := h.retire("N-01", "")
 		require.NoError(t, err)
 
-		bags, err := h.s.BagList(h.ctx, admin, inventory.BagFilter{}, inventory.Page{}, inventory.Ask{})
+		bags, err := h.s.Shift.BagList(h.ctx, admin, inventory.BagFilter{}, inventory.Page{}, lists.Outlook{})
 		require.NoError(t, err)
 		for _, b := range bags {
 			assert.NotEqual(t, "N-01", b.Code)
 		}
-		also, err := h.s.BagList(h.ctx, admin, inventory.BagFilter{Retired: true}, inventory.Page{}, inventory.Ask{})
+		also, err := h.s.Shift.BagList(h.ctx, admin, inventory.BagFilter{Retired: true}, inventory.Page{}, lists.Outlook{})
 		require.NoError(t, err)
 		assert.Len(t, also, len(bags)+1)
-		rep, err := h.s.Shortages(h.ctx, admin, nil, inventory.Ask{})
+		rep, err := h.s.Report.Shortages(h.ctx, admin, nil, lists.Outlook{})
 		require.NoError(t, err)
 		for _, st := range rep.States {
 			assert.NotEqual(t, "N-01", st.Bag)
 		}
-		desk, err := h.s.Desk(h.ctx, keeper, nil)
+		desk, err := h.s.Storeroom.Desk(h.ctx, keeper, nil)
 		require.NoError(t, err)
 		for _, b := range desk.ToRestock {
 			assert.NotEqual(t, "N-01", b.Code)
 		}
-		places, err := h.s.Places(h.ctx, admin, inventory.PlaceFilter{}, inventory.Page{})
+		places, err := h.s.Lists.Places(h.ctx, admin, inventory.PlaceFilter{}, inventory.Page{})
 		require.NoError(t, err)
 		for _, p := range places {
 			assert.NotEqual(t, "N-01", p.Code)
 		}
 
-		found, err := h.s.FindBag(h.ctx, crew, "n01")
+		found, err := h.s.Stock.FindBag(h.ctx, crew, "n01")
 		require.NoError(t, err, "its label is still about")
 		assert.True(t, found.Retired())
-		checks, err := h.s.Checks(h.ctx, crew, inventory.RecordFilter{Bag: "N-01"}, inventory.Page{})
+		checks, err := h.s.Shift.Checks(h.ctx, crew, inventory.RecordFilter{Bag: "N-01"}, inventory.Page{})
 		require.NoError(t, err)
 		assert.NotEmpty(t, checks)
-		moves, err := h.s.Movements(h.ctx, manager, inventory.MovementFilter{Place: "N-01"}, inventory.Page{})
+		moves, err := h.s.Ledger.Movements(h.ctx, manager, inventory.MovementFilter{Place: "N-01"}, inventory.Page{})
 		require.NoError(t, err)
 		assert.NotEmpty(t, moves)
 		h.verify()
@@ -138,34 +141,34 @@ func TestRetiredBagTakesNothing(t *testing.T) {
 		require.NoError(t, err)
 
 		h.refuse(inventory.Conflict, inventory.Movement{LotID: h.pens.ID, Qty: 1, From: "NORTH-STORE", To: "N-01", Reason: inventory.ReasonStow})
-		out, err := h.s.Movements(h.ctx, admin, inventory.MovementFilter{Place: "N-01", LotID: h.pens.ID, Newest: true}, inventory.Page{Limit: 1})
+		out, err := h.s.Ledger.Movements(h.ctx, admin, inventory.MovementFilter{Place: "N-01", LotID: h.pens.ID, Newest: true}, inventory.Page{Limit: 1})
 		require.NoError(t, err)
 		require.Equal(t, "NORTH-STORE", out[0].To)
 		h.refuse(inventory.Conflict, inventory.Movement{LotID: out[0].IntoLotID, Qty: out[0].Qty, From: "NORTH-STORE", To: "N-01", Reason: inventory.ReasonCorrection, Corrects: out[0].ID})
-		_, err = h.s.RecordRestock(h.ctx, keeper, inventory.Restock{Bag: "N-01", SealSet: "9"}, 0)
+		_, err = h.s.Storeroom.RecordRestock(h.ctx, keeper, inventory.Restock{Bag: "N-01", SealSet: "9"}, 0)
 		requireKind(t, inventory.Conflict, err)
 		yes := "N-01"
-		_, err = h.s.UpdateBag(h.ctx, keeper, "N-02", 0, inventory.BagChange{Inside: &yes})
+		_, err = h.s.Lists.UpdateBag(h.ctx, keeper, "N-02", 0, ledger.BagChange{Inside: &yes})
 		requireFields(t, err, "inside")
 
 		position := h.bag("N-01").Position
 		c := h.record(inventory.Check{Bag: "N-01", Kind: inventory.FullCheck, SeenPosition: position, Lines: []inventory.CheckLine{{LotID: in.IntoLotID, Counted: 1, Reason: inventory.CountFound}}})
 		assert.Equal(t, []string{"waiting", "the bag is retired"}, []string{string(c.Status), c.WaitsBecause})
-		u, err := h.s.RecordUse(h.ctx, crew, inventory.Use{Bag: "N-01", Incident: "I-1", SeenPosition: position, Lines: []inventory.UseLine{{LotID: in.IntoLotID, Qty: 1}}}, "")
+		u, err := h.s.Shift.RecordUse(h.ctx, crew, inventory.Use{Bag: "N-01", Incident: "I-1", SeenPosition: position, Lines: []inventory.UseLine{{LotID: in.IntoLotID, Qty: 1}}}, "")
 		require.NoError(t, err)
 		assert.Equal(t, []string{"waiting", "the bag is retired"}, []string{string(u.Status), u.WaitsBecause})
-		_, err = h.s.DecideCheck(h.ctx, keeper, c.ID, inventory.CheckDecision{Decision: inventory.DecidePost, Reason: "seen"})
+		_, err = h.s.Shift.DecideCheck(h.ctx, keeper, c.ID, shift.CheckDecision{Decision: inventory.DecidePost, Reason: "seen"})
 		requireKind(t, inventory.Conflict, err)
-		_, err = h.s.DecideUse(h.ctx, keeper, u.ID, inventory.UseDecision{Decision: inventory.DecidePost, Reason: "seen"})
+		_, err = h.s.Shift.DecideUse(h.ctx, keeper, u.ID, shift.UseDecision{Decision: inventory.DecidePost, Reason: "seen"})
 		requireKind(t, inventory.Conflict, err)
-		_, err = h.s.DecideUse(h.ctx, keeper, u.ID, inventory.UseDecision{Decision: inventory.DecideDismiss, Reason: "another bag's"})
+		_, err = h.s.Shift.DecideUse(h.ctx, keeper, u.ID, shift.UseDecision{Decision: inventory.DecideDismiss, Reason: "another bag's"})
 		require.NoError(t, err)
 
 		no := false
-		b, err := h.s.UpdateBag(h.ctx, keeper, "N-01", 0, inventory.BagChange{Retired: &no})
+		b, err := h.s.Lists.UpdateBag(h.ctx, keeper, "N-01", 0, ledger.BagChange{Retired: &no})
 		require.NoError(t, err, "it can be brought back")
 		assert.Equal(t, []any{inventory.Instant(0), "", ""}, []any{b.RetiredAt, b.RetiredBy, b.Successor})
-		c, err = h.s.DecideCheck(h.ctx, keeper, c.ID, inventory.CheckDecision{Decision: inventory.DecidePost, Reason: "seen"})
+		c, err = h.s.Shift.DecideCheck(h.ctx, keeper, c.ID, shift.CheckDecision{Decision: inventory.DecidePost, Reason: "seen"})
 		require.NoError(t, err)
 		assert.Equal(t, inventory.StatusPosted, c.Status)
 		h.verify()
@@ -180,7 +183,7 @@ func TestSuccessor(t *testing.T) {
 			requireFields(t, err, path)
 		}
 		next := "N-02"
-		_, err := h.s.UpdateBag(h.ctx, keeper, "N-01", 0, inventory.BagChange{Successor: &next})
+		_, err := h.s.Lists.UpdateBag(h.ctx, keeper, "N-01", 0, ledger.BagChange{Successor: &next})
 		requireFields(t, err, "successor")
 		_, err = h.retire("N-02", "")
 		require.NoError(t, err)
@@ -192,11 +195,11 @@ func TestSuccessor(t *testing.T) {
 		_, err = h.retire("S-01", "")
 		require.NoError(t, err, "a successor may be retired in its turn")
 		name := "Old bag"
-		_, err = h.s.UpdateBag(h.ctx, keeper, "N-01", 0, inventory.BagChange{Name: &name})
+		_, err = h.s.Lists.UpdateBag(h.ctx, keeper, "N-01", 0, ledger.BagChange{Name: &name})
 		require.NoError(t, err, "and what it succeeded can still be changed")
 
 		yes := true
-		_, err = h.s.UpdateBag(h.ctx, crew, "T-01", 0, inventory.BagChange{Retired: &yes})
+		_, err = h.s.Lists.UpdateBag(h.ctx, crew, "T-01", 0, ledger.BagChange{Retired: &yes})
 		requireKind(t, inventory.Forbidden, err)
 	})
 }

@@ -1,41 +1,5 @@
 package inventory
 
-import (
-	"context"
-	"strings"
-)
-
-// FindBag returns the bag whose code somebody typed or scanned: case and
-// blanks apart, and also with its hyphens and full stops left out where that
-// names one bag only.
-func (s *Service) FindBag(ctx context.Context, by Actor, typed string) (Bag, error) {
-	return read(ctx, s, func(r Reader) (Bag, error) {
-		b, err := bagFor(r, by, typed, ActSee)
-		if KindOf(err) != NotFound {
-			return b, err
-		}
-		all, listErr := r.Bags(BagFilter{AtSites: by.sitesSeen(), Retired: true}, Page{})
-		if listErr != nil {
-			return Bag{}, listErr
-		}
-		var found []Bag
-		for _, x := range all {
-			if bareCode(x.Code) == bareCode(typed) {
-				found = append(found, x)
-			}
-		}
-		if len(found) != 1 {
-			return Bag{}, err
-		}
-		return found[0], nil
-	})
-}
-
-// bareCode is a code without all that people leave out when they type it.
-func bareCode(s string) string {
-	return strings.NewReplacer("-", "", ".", "").Replace(NormalCode(s))
-}
-
 // SealToConfirm is the number of the seal that a crew may confirm with one
 // tap, or empty where there is none: no seal asked for, none recorded, or one
 // that was reported broken or different.
@@ -107,20 +71,4 @@ func addSurplus(rows []CountRow, k KitList, s LotOnLine) {
 	if i := takingLine(k.Lines, s.Item); i >= 0 {
 		rows[i].Lots = append(rows[i].Lots, s)
 	}
-}
-
-// DeviceLot returns the lot that a device is in now. The label of a device
-// holds the lot that it was in when it was printed, and a device whose clocks
-// have changed since is in another lot of its batch.
-func (s *Service) DeviceLot(ctx context.Context, by Actor, printed int64) (int64, error) {
-	l, err := s.Lot(ctx, by, printed)
-	if KindOf(err) == NotFound || err == nil && !l.Device() {
-		return 0, Errorf(NotFound, "no device has this label")
-	}
-	for _, other := range append(l.SameBatch, l.LotSummary) {
-		if len(other.Where) > 0 {
-			return other.ID, nil
-		}
-	}
-	return l.ID, err
 }

@@ -15,20 +15,20 @@ func TestSheetOffset(t *testing.T) {
 	storetest.Engines(t, func(t *testing.T, s inventory.Store) {
 		h := newHouse(t, s)
 		keep := func(by inventory.Actor, site string, x, y float64) error {
-			_, err := h.s.KeepSheetOffset(h.ctx, by, inventory.SheetOffset{Site: site, Sheet: "a4-3x7", X: x, Y: y})
+			_, err := h.s.Storeroom.KeepSheetOffset(h.ctx, by, inventory.SheetOffset{Site: site, Sheet: "a4-3x7", X: x, Y: y})
 			return err
 		}
 		require.NoError(t, keep(keeper, "north", 1.234, -5))
-		o, err := h.s.SheetOffset(h.ctx, keeper, "NORTH", "a4-3x7")
+		o, err := h.s.Storeroom.SheetOffset(h.ctx, keeper, "NORTH", "a4-3x7")
 		require.NoError(t, err)
 		assert.Equal(t, inventory.SheetOffset{Site: "NORTH", Sheet: "a4-3x7", X: 1.23, Y: -5}, o, "to a hundredth")
 		for _, nothing := range [][2]string{{"NORTH", "a4-2x4"}, {"SOUTH", "a4-3x7"}, {"", "a4-3x7"}} {
-			o, err := h.s.SheetOffset(h.ctx, keeper, nothing[0], nothing[1])
+			o, err := h.s.Storeroom.SheetOffset(h.ctx, keeper, nothing[0], nothing[1])
 			require.NoError(t, err)
 			assert.Equal(t, inventory.SheetOffset{Site: nothing[0], Sheet: nothing[1]}, o)
 		}
 		require.NoError(t, keep(manager, "NORTH", 0, 0))
-		all, err := h.s.SheetOffsets(h.ctx, keeper, "NORTH")
+		all, err := h.s.Storeroom.SheetOffsets(h.ctx, keeper, "NORTH")
 		require.NoError(t, err)
 		assert.Equal(t, []inventory.SheetOffset{{Site: "NORTH", Sheet: "a4-3x7"}}, all)
 

@@ -5,6 +5,9 @@ import (
 	"strconv"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/ledger"
+	"stowkeeper/inventory/lists"
+	"stowkeeper/inventory/shift"
 )
 
 func (s *shifts) readAll(fn func(inventory.Reader) error) error {
@@ -26,7 +29,7 @@ func (s *shifts) receiveSome() error {
 
 // take receives, and counts what was received.
 func (s *shifts) take(in inventory.Receipt) error {
-	_, err := s.s.Receive(s.ctx, keeper, in)
+	_, err := s.s.Ledger.Receive(s.ctx, keeper, in)
 	if err == nil {
 		s.received += in.Qty
 	}
@@ -36,7 +39,7 @@ func (s *shifts) take(in inventory.Receipt) error {
 // refill brings one of some bags back to its list by its pick list.
 func (s *shifts) refill(bags ...string) error {
 	bag := pick(s.maker, bags...)
-	list, err := s.s.PickList(s.ctx, keeper, bag, inventory.Ask{Horizon: -1})
+	list, err := s.s.Storeroom.PickList(s.ctx, keeper, bag, lists.Outlook{Horizon: -1})
 	if err != nil {
 		return err
 	}
@@ -52,7 +55,7 @@ func (s *shifts) refill(bags ...string) error {
 		st, n := s.some(s.in(from))
 		in.Lines = append(in.Lines, inventory.RestockLine{LotID: st.Lot.ID, Qty: n, From: from})
 	}
-	_, err = s.s.RecordRestock(s.ctx, keeper, in, list.Position)
+	_, err = s.s.Storeroom.RecordRestock(s.ctx, keeper, in, list.Position)
 	return err
 }
 
@@ -63,20 +66,20 @@ func (s *shifts) sendAway() error {
 	if b := pick(s.maker, true, false); b {
 		by = north
 	}
-	_, err := s.s.SendAway(s.ctx, by, inventory.AwayTrip{From: from, Where: "Hospital", Lines: []inventory.AwayLine{{LotID: st.Lot.ID, Qty: n}}})
+	_, err := s.s.Shift.SendAway(s.ctx, by, shift.AwayTrip{From: from, Where: "Hospital", Lines: []shift.AwayLine{{LotID: st.Lot.ID, Qty: n}}})
 	return err
 }
 
 func (s *shifts) comeBack() error {
 	st, n := s.some(s.kind(inventory.KindAway))
-	l := inventory.ReturnLine{LotID: st.Lot.ID, Qty: n}
+	l := shift.ReturnLine{LotID: st.Lot.ID, Qty: n}
 	if s.oneIn(2) {
 		l.To = pick(s.maker, "N-01", "NORTH-STORE", "N-BELT", "NORTH-QUARANTINE")
 	}
 	if st.Lot.Item == "BRACE" && !s.oneIn(4) {
 		l.Points = []inventory.PointCheck{{Point: "straps hold", Pass: !s.oneIn(3)}}
 	}
-	_, err := s.s.ComeBack(s.ctx, keeper, st.Place, []inventory.ReturnLine{l})
+	_, err := s.s.Shift.ComeBack(s.ctx, keeper, st.Place, []shift.ReturnLine{l})
 	return err
 }
 
@@ -88,7 +91,7 @@ func (s *shifts) correct() error {
 		no := pick(s.maker, "L1", "L2", "L3", "L4")
 		in.LotNo = &no
 	}
-	_, err := s.s.CorrectLot(s.ctx, keeper, st.Lot.ID, in)
+	_, err := s.s.Ledger.CorrectLot(s.ctx, keeper, st.Lot.ID, in)
 	return err
 }
 
@@ -108,16 +111,16 @@ func (s *shifts) unidentified() error {
 
 func (s *shifts) identify() error {
 	st, n := s.some(s.kind(inventory.KindQuarantine))
-	in := inventory.Identification{Place: st.Place, Qty: n, LotNo: pick(s.maker, "L1", "L9"), EndPrinted: "2033-02", Note: "box found", OnConflict: inventory.KeepEarlier}
+	in := ledger.Identification{Place: st.Place, Qty: n, LotNo: pick(s.maker, "L1", "L9"), EndPrinted: "2033-02", Note: "box found", OnConflict: inventory.KeepEarlier}
 	if st.Lot.Item == "TQ" {
 		s.serials++
 		in.Qty, in.LotNo, in.EndPrinted, in.Serial = 1, "", "", "N"+strconv.Itoa(s.serials)
 	}
 	if s.oneIn(2) { // what is identified is released sooner or later
-		_, err := s.s.Move(s.ctx, keeper, []inventory.Movement{{LotID: st.Lot.ID, Qty: n, From: st.Place, To: "NORTH-STORE", Reason: inventory.ReasonRelease}})
+		_, err := s.s.Ledger.Move(s.ctx, keeper, []inventory.Movement{{LotID: st.Lot.ID, Qty: n, From: st.Place, To: "NORTH-STORE", Reason: inventory.ReasonRelease}})
 		return err
 	}
-	_, err := s.s.Identify(s.ctx, keeper, st.Lot.ID, in)
+	_, err := s.s.Ledger.Identify(s.ctx, keeper, st.Lot.ID, in)
 	return err
 }
 
@@ -127,7 +130,7 @@ func (s *shifts) use(bag, from string, position int64) error {
 	if from != bag {
 		l.CameFrom = from
 	}
-	_, err := s.s.RecordUse(s.ctx, s.crewAt(bag), inventory.Use{Bag: bag, Incident: "I-" + strconv.Itoa(s.between(1, 500)), SeenPosition: position, Lines: []inventory.UseLine{l},
+	_, err := s.s.Shift.RecordUse(s.ctx, s.crewAt(bag), inventory.Use{Bag: bag, Incident: "I-" + strconv.Itoa(s.between(1, 500)), SeenPosition: position, Lines: []inventory.UseLine{l},
 		SealSet: pick(s.maker, "", "T")}, "")
 	return err
 }
@@ -147,7 +150,7 @@ func (s *shifts) checkOf(bag string) inventory.Check {
 }
 
 func (s *shifts) record(c inventory.Check) error {
-	_, err := s.s.RecordCheck(s.ctx, s.crewAt(c.Bag), c, "")
+	_, err := s.s.Shift.RecordCheck(s.ctx, s.crewAt(c.Bag), c, "")
 	return err
 }
 
@@ -170,8 +173,8 @@ func (s *shifts) foundOther() error {
 
 func (s *shifts) seal() error {
 	bag := pick(s.maker, shiftBags...)
-	in := inventory.SealReport{SealSeen: pick(s.maker, "", "", s.bag(bag).Seal), SealBroken: s.oneIn(6), Opened: !s.oneIn(3), SealSet: pick(s.maker, "", "R1", "R2"), Note: "temporary"}
-	_, err := s.s.ReportSeal(s.ctx, s.crewAt(bag), bag, in)
+	in := shift.SealReport{SealSeen: pick(s.maker, "", "", s.bag(bag).Seal), SealBroken: s.oneIn(6), Opened: !s.oneIn(3), SealSet: pick(s.maker, "", "R1", "R2"), Note: "temporary"}
+	_, err := s.s.Shift.ReportSeal(s.ctx, s.crewAt(bag), bag, in)
 	return err
 }
 
@@ -181,46 +184,46 @@ func (s *shifts) useModule() error {
 }
 
 func (s *shifts) swapModule() error {
-	in := inventory.Swap{In: pick(s.maker, "P-1", "P-2", "P-3")}
+	in := shift.Swap{In: pick(s.maker, "P-1", "P-2", "P-3")}
 	for _, m := range []string{"P-1", "P-2", "P-3"} {
 		if s.bag(m).Inside != "" && m != in.In {
 			in.Out = m
 		}
 	}
-	_, err := s.s.SwapModule(s.ctx, s.crewAt("K-1"), "K-1", in)
+	_, err := s.s.Shift.SwapModule(s.ctx, s.crewAt("K-1"), "K-1", in)
 	return err
 }
 
 func (s *shifts) vehicle() error {
 	to := pick(s.maker, "Van 1", "Van 2", "")
-	_, err := s.s.UpdateBag(s.ctx, keeper, pick(s.maker, "N-01", "N-02", "S-01", "K-1"), 0, inventory.BagChange{Vehicle: &to})
+	_, err := s.s.Lists.UpdateBag(s.ctx, keeper, pick(s.maker, "N-01", "N-02", "S-01", "K-1"), 0, ledger.BagChange{Vehicle: &to})
 	if err != nil {
 		return err
 	}
-	_, err = s.s.Vehicles(s.ctx, manager, nil)
+	_, err = s.s.Shift.Vehicles(s.ctx, manager, nil)
 	return err
 }
 
 func (s *shifts) vehicleOff() error {
-	in := inventory.VehicleChange{Site: "NORTH", Vehicle: pick(s.maker, "Van 1", "Van 2"), Reason: "brakes"}
+	in := shift.VehicleChange{Site: "NORTH", Vehicle: pick(s.maker, "Van 1", "Van 2"), Reason: "brakes"}
 	if s.oneIn(2) {
-		_, err := s.s.PutVehicleBack(s.ctx, pick(s.maker, north, keeper), in)
+		_, err := s.s.Shift.PutVehicleBack(s.ctx, pick(s.maker, north, keeper), in)
 		return err
 	}
-	_, err := s.s.TakeVehicleOff(s.ctx, north, in)
+	_, err := s.s.Shift.TakeVehicleOff(s.ctx, north, in)
 	return err
 }
 
 func (s *shifts) lend() error {
 	bag := pick(s.maker, "N-02", "S-01", "K-1")
 	at := pick(s.maker, "NORTH", "SOUTH", s.bag(bag).Site, s.bag(bag).Site)
-	_, err := s.s.UpdateBag(s.ctx, keeper, bag, 0, inventory.BagChange{AtSite: &at})
+	_, err := s.s.Lists.UpdateBag(s.ctx, keeper, bag, 0, ledger.BagChange{AtSite: &at})
 	return err
 }
 
 func (s *shifts) takeOff() error {
 	bag, reason := pick(s.maker, shiftBags...), "strap torn"
-	_, err := s.s.UpdateBag(s.ctx, s.crewAt(bag), bag, 0, inventory.BagChange{TakenOff: &reason})
+	_, err := s.s.Lists.UpdateBag(s.ctx, s.crewAt(bag), bag, 0, ledger.BagChange{TakenOff: &reason})
 	return err
 }
 
@@ -237,7 +240,7 @@ func (s *shifts) fullCheck() error {
 // surplus puts what was not asked for into a bag; a refill takes it out again.
 func (s *shifts) surplus() error {
 	st, n := s.some(s.in("NORTH-STORE"))
-	_, err := s.s.Move(s.ctx, keeper, []inventory.Movement{{LotID: st.Lot.ID, Qty: n, From: "NORTH-STORE", To: pick(s.maker, shiftBags...), Reason: inventory.ReasonStow}})
+	_, err := s.s.Ledger.Move(s.ctx, keeper, []inventory.Movement{{LotID: st.Lot.ID, Qty: n, From: "NORTH-STORE", To: pick(s.maker, shiftBags...), Reason: inventory.ReasonStow}})
 	return err
 }
 
@@ -257,36 +260,36 @@ func (s *shifts) decide() error {
 	how := pick(s.maker, inventory.DecidePost, inventory.DecidePost, inventory.DecideAdjust, inventory.DecideDismiss)
 	waiting := inventory.RecordFilter{Status: inventory.StatusWaiting}
 	if s.oneIn(2) {
-		uses, err := s.s.Uses(s.ctx, admin, waiting, inventory.Page{Limit: 5})
+		uses, err := s.s.Shift.Uses(s.ctx, admin, waiting, inventory.Page{Limit: 5})
 		if err != nil || len(uses) == 0 {
 			return err
 		}
 		u := pick(s.maker, uses...)
-		in := inventory.UseDecision{Decision: how, Reason: "looked"}
+		in := shift.UseDecision{Decision: how, Reason: "looked"}
 		if how == inventory.DecideAdjust {
 			st, n := s.some(s.in(u.Bag))
 			in.Lines = []inventory.UseLine{{LotID: st.Lot.ID, Qty: n}}
 		}
-		_, err = s.s.DecideUse(s.ctx, keeper, u.ID, in)
+		_, err = s.s.Shift.DecideUse(s.ctx, keeper, u.ID, in)
 		return err
 	}
-	checks, err := s.s.Checks(s.ctx, admin, waiting, inventory.Page{Limit: 5})
+	checks, err := s.s.Shift.Checks(s.ctx, admin, waiting, inventory.Page{Limit: 5})
 	if err != nil || len(checks) == 0 {
 		return err
 	}
 	c := pick(s.maker, checks...)
-	in := inventory.CheckDecision{Decision: how, Reason: "looked"}
+	in := shift.CheckDecision{Decision: how, Reason: "looked"}
 	if how == inventory.DecideAdjust {
 		in.Lines = s.checkOf(c.Bag).Lines
 	}
-	_, err = s.s.DecideCheck(s.ctx, keeper, c.ID, in)
+	_, err = s.s.Shift.DecideCheck(s.ctx, keeper, c.ID, in)
 	return err
 }
 
 func (s *shifts) toTraining() error {
 	from := pick(s.maker, "NORTH-STORE", "SOUTH-STORE", "N-01", "NORTH-QUARANTINE")
 	st, n := s.some(s.in(from))
-	_, err := s.s.Move(s.ctx, keeper, []inventory.Movement{{LotID: st.Lot.ID, Qty: n, From: from, To: pick(s.maker, "NORTH-TRAINING", "T-01", "NORTH-TRAINING-QUARANTINE"),
+	_, err := s.s.Ledger.Move(s.ctx, keeper, []inventory.Movement{{LotID: st.Lot.ID, Qty: n, From: from, To: pick(s.maker, "NORTH-TRAINING", "T-01", "NORTH-TRAINING-QUARANTINE"),
 		Reason: inventory.ReasonToTraining}})
 	return err
 }
@@ -294,11 +297,11 @@ func (s *shifts) toTraining() error {
 func (s *shifts) class() error {
 	place := pick(s.maker, "NORTH-TRAINING", "NORTH-TRAINING", "T-01", "NORTH-STORE")
 	st, n := s.some(s.in(place))
-	in := inventory.Class{Place: place, Class: "Basics", Lines: []inventory.ClassLine{{LotID: st.Lot.ID, Qty: n}}}
+	in := ledger.Class{Place: place, Class: "Basics", Lines: []ledger.ClassLine{{LotID: st.Lot.ID, Qty: n}}}
 	if st.Lot.Device() {
-		in.Lines, in.Devices, n = nil, []inventory.ClassDevice{{LotID: st.Lot.ID, Cycles: s.between(1, 30)}}, 0
+		in.Lines, in.Devices, n = nil, []ledger.ClassDevice{{LotID: st.Lot.ID, Cycles: s.between(1, 30)}}, 0
 	}
-	_, err := s.s.RecordClass(s.ctx, keeper, in)
+	_, err := s.s.Ledger.RecordClass(s.ctx, keeper, in)
 	if err == nil {
 		s.trained += n
 	}
@@ -314,6 +317,6 @@ func (s *shifts) dispose() error {
 	} else if s.oneIn(3) {
 		m.To, m.Reason, m.Cause = "lost", inventory.ReasonLost, inventory.CauseMissing
 	}
-	_, err := s.s.Move(s.ctx, keeper, []inventory.Movement{m})
+	_, err := s.s.Ledger.Move(s.ctx, keeper, []inventory.Movement{m})
 	return err
 }

@@ -10,6 +10,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/report"
 	"stowkeeper/inventory/store/storetest"
 )
 
@@ -40,21 +41,21 @@ var (
 
 func newShifts(t *testing.T, seed uint64) *shifts {
 	s := &shifts{house: newHouse(t, storetest.OpenSQLite(t)), maker: newMaker(seed), done: map[string]int{}, refused: map[string]int{}}
-	_, err := s.s.CreateItem(s.ctx, admin, inventory.Item{Code: "BRACE", Name: "Brace", Category: "immobilisation", Unit: "each", TrackedBy: inventory.BySerial,
+	_, err := s.s.Lists.CreateItem(s.ctx, admin, inventory.Item{Code: "BRACE", Name: "Brace", Category: "immobilisation", Unit: "each", TrackedBy: inventory.BySerial,
 		InspectionPoints: []string{"straps hold"}})
 	require.NoError(t, err)
 	for _, k := range []inventory.KitList{
 		{Code: "POD", Name: "Pod", Sealed: true, Lines: []inventory.Line{{Item: "DRESSING", Par: 2, Minimum: 1}}},
 		{Code: "SACK", Name: "Rucksack", Lines: []inventory.Line{{Item: "PEN", Par: 1}}, Modules: []inventory.Module{{KitList: "POD", Count: 1}}},
 	} {
-		_, err := s.s.CreateKitList(s.ctx, admin, k)
+		_, err := s.s.Lists.CreateKitList(s.ctx, admin, k)
 		require.NoError(t, err)
 	}
 	for _, b := range []inventory.Bag{
 		{Code: "K-1", KitList: "SACK", Vehicle: "Van 1"}, {Code: "P-1", KitList: "POD", Inside: "K-1"}, {Code: "P-2", KitList: "POD"}, {Code: "P-3", KitList: "POD"},
 	} {
 		b.Site, b.Name, b.Priority = "NORTH", b.Code, 3
-		_, err := s.s.CreateBag(s.ctx, admin, b)
+		_, err := s.s.Lists.CreateBag(s.ctx, admin, b)
 		require.NoError(t, err)
 	}
 	return s
@@ -144,7 +145,7 @@ func (s *shifts) other(bag string) string { return pick(s.maker, shiftBags...) }
 // inOrder asserts what must be true at any time.
 func (s *shifts) inOrder(t *testing.T) {
 	s.verify()
-	flows, err := s.s.Flows(s.ctx, manager, nil, 0, 0)
+	flows, err := s.s.Report.Flows(s.ctx, manager, nil, 0, 0)
 	require.NoError(t, err)
 	total := flows.Total
 	require.Equal(t, s.received, total.Received, "as received")
@@ -159,28 +160,28 @@ func (s *shifts) inOrder(t *testing.T) {
 }
 
 // rowsBehind adds up the movements behind each number of the report.
-func (s *shifts) rowsBehind(t *testing.T, total inventory.Flow) {
-	moves, err := s.s.FlowMoves(s.ctx, manager, inventory.FlowAsk{})
+func (s *shifts) rowsBehind(t *testing.T, total report.Flow) {
+	moves, err := s.s.Report.FlowMoves(s.ctx, manager, report.FlowAsk{})
 	require.NoError(t, err)
-	sum := map[inventory.FlowKind]int{}
+	sum := map[report.FlowKind]int{}
 	for _, m := range moves {
 		sum[m.Kind] += m.Counts
 	}
 	require.Equal(t, []int{total.Received, total.Found, total.Used, total.Trained, total.Waste(), total.TrainingWasted, total.Lost},
-		[]int{sum[inventory.FlowReceived], sum[inventory.FlowFound], sum[inventory.FlowUsed], sum[inventory.FlowTrained], sum[inventory.FlowWasted],
-			sum[inventory.FlowTrainingWasted], sum[inventory.FlowLost]})
+		[]int{sum[report.FlowReceived], sum[report.FlowFound], sum[report.FlowUsed], sum[report.FlowTrained], sum[report.FlowWasted],
+			sum[report.FlowTrainingWasted], sum[report.FlowLost]})
 }
 
 // everyUnit adds the movements up once more by hand: every unit is in one
 // place, and none ever came from training to issue.
-func (s *shifts) everyUnit(t *testing.T, total inventory.Flow) {
-	places, err := s.s.Places(s.ctx, admin, inventory.PlaceFilter{}, inventory.Page{})
+func (s *shifts) everyUnit(t *testing.T, total report.Flow) {
+	places, err := s.s.Lists.Places(s.ctx, admin, inventory.PlaceFilter{}, inventory.Page{})
 	require.NoError(t, err)
 	purpose := map[string]inventory.Purpose{}
 	for _, p := range places {
 		purpose[p.Code] = p.Purpose
 	}
-	all, err := s.s.Movements(s.ctx, admin, inventory.MovementFilter{}, inventory.Page{})
+	all, err := s.s.Ledger.Movements(s.ctx, admin, inventory.MovementFilter{}, inventory.Page{})
 	require.NoError(t, err)
 	type spot struct {
 		place string

@@ -6,8 +6,8 @@ import (
 	"slices"
 )
 
-// Region is everything that the shortage report looks at.
-type Region struct {
+// ReportInput is everything that the shortage report looks at.
+type ReportInput struct {
 	Sites    []Site
 	Bags     []BagView
 	Stores   []Stock           // what lies in stores of issue stock
@@ -82,14 +82,14 @@ type Shortages struct {
 // priority, bag code and line order; then every line up to par in the same
 // order. What a site lacks is looked for in other sites' stores, each site's
 // own needs met first; what is left is to be bought.
-func ShortagesOf(g Region, now Instant, asOf Day, horizon int) Shortages {
+func ShortagesOf(g ReportInput, now Instant, asOf Day, horizon int) Shortages {
 	rep := Shortages{AsOf: asOf, HorizonDays: horizon, Rows: []ShortageRow{}, Fill: []Fill{}, Buy: []Buy{}, FirstStops: []FirstStop{}, States: []BagState{}}
-	plan := fillPlan{shelves: map[string]storeShelves{}}
-	stores := g.storesBySite()
+	plan := fillPlan{shelves: map[string]storeContents{}}
+	stores := g.StoresBySite()
 	for _, s := range g.Sites {
 		day := cmp.Or(asOf, s.Today(now))
 		plan.sites = append(plan.sites, s.Code)
-		plan.shelves[s.Code] = newStoreShelves(stores[s.Code], g.Items, day, ForIssue)
+		plan.shelves[s.Code] = newStoreContents(stores[s.Code], g.Items, day, ForIssue)
 	}
 	for i := range g.Bags {
 		rep.addBag(&g.Bags[i], now, asOf, horizon, &plan)
@@ -100,7 +100,7 @@ func ShortagesOf(g Region, now Instant, asOf Day, horizon int) Shortages {
 	return rep
 }
 
-func (g Region) storesBySite() map[string][]Stock {
+func (g ReportInput) StoresBySite() map[string][]Stock {
 	m := map[string][]Stock{}
 	for _, st := range g.Stores {
 		site := g.SiteOf[st.Place]
@@ -142,7 +142,7 @@ func (c *BagCounts) count(s State) {
 // fillPlan allocates what the stores hold among what the bags lack.
 type fillPlan struct {
 	sites   []string
-	shelves map[string]storeShelves // by site
+	shelves map[string]storeContents // by site
 	demands []*demand
 }
 
@@ -177,7 +177,7 @@ func (p *fillPlan) elsewhere(d *demand, want *int, short bool) []Fill {
 }
 
 // buys sums up what no store could fill, by site and item of the line.
-func (p *fillPlan) buys(g Region) []Buy {
+func (p *fillPlan) buys(g ReportInput) []Buy {
 	type key struct{ site, item string }
 	missing := map[key]int{}
 	for _, d := range p.demands {

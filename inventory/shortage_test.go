@@ -32,7 +32,7 @@ func TestShortageRows(t *testing.T) {
 	assert.Equal(t, []inventory.BagState{{Bag: "B1", Site: "N", State: inventory.NotReady}, {Bag: "B2", Site: "S", State: inventory.ReadyWithGaps}}, rep.States)
 	assert.Equal(t, []inventory.Buy{{Site: "N", Item: "A", Qty: 3}, {Site: "S", Item: "A", Qty: 1}}, rep.Buy)
 	assert.False(t, rep.ClockLeft)
-	assert.True(t, inventory.ShortagesOf(g.Region, noon, day("2027-06-15"), 30).ClockLeft)
+	assert.True(t, inventory.ShortagesOf(g.ReportInput, noon, day("2027-06-15"), 30).ClockLeft)
 }
 
 func TestBuyWholePacks(t *testing.T) {
@@ -54,5 +54,5 @@ func TestEmptyReportHasLists(t *testing.T) {
 	assert.NotNil(t, rep.FirstStops)
 	assert.NotNil(t, rep.States)
 	assert.Zero(t, rep.AsOf, "each site on its own today")
-	assert.Equal(t, "2027-06-20", inventory.ShortagesOf(newRegion("N").Region, noon, day("2027-06-20"), 30).AsOf.String())
+	assert.Equal(t, "2027-06-20", inventory.ShortagesOf(newRegion("N").ReportInput, noon, day("2027-06-20"), 30).AsOf.String())
 }

@@ -10,6 +10,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/account"
 	"stowkeeper/inventory/store/storetest"
 )
 
@@ -32,11 +33,11 @@ func TestWrongSecretsSideBySide(t *testing.T) {
 		h.person("Cleo", inventory.Crew, "4821", "NORTH")
 		h.tablet()
 		var ready, done sync.WaitGroup
-		ready.Add(inventory.FreeTries)
+		ready.Add(account.FreeAttempts)
 		together := whileMatching{do: func() { ready.Done(); ready.Wait() }} // none is counted before all were compared
-		for range inventory.FreeTries {
+		for range account.FreeAttempts {
 			done.Go(func() {
-				_, err := h.s.SignIn(h.ctx, "Cleo", "0000", h.tablet(), together)
+				_, err := h.s.Account.SignIn(h.ctx, "Cleo", "0000", h.tablet(), together)
 				assert.Equal(t, inventory.SignedOut, inventory.KindOf(err), "%v", err)
 			})
 		}
@@ -55,10 +56,10 @@ func TestSecretsAreComparedOutside(t *testing.T) {
 		h.person("Cleo", inventory.Crew, "4821", "NORTH")
 		ctx, cancel := context.WithTimeout(h.ctx, 10*time.Second)
 		defer cancel()
-		disable := whileMatching{do: func() { assert.NoError(t, h.s.DisablePerson(ctx, admin, "Cleo")) }}
-		_, err := h.s.SignIn(h.ctx, "Cleo", "4821", h.tablet(), disable)
+		disable := whileMatching{do: func() { assert.NoError(t, h.s.Account.DisablePerson(ctx, admin, "Cleo")) }}
+		_, err := h.s.Account.SignIn(h.ctx, "Cleo", "4821", h.tablet(), disable)
 		requireKind(t, inventory.SignedOut, err)
-		people, err := h.s.People(h.ctx, admin)
+		people, err := h.s.Account.People(h.ctx, admin)
 		require.NoError(t, err)
 		assert.True(t, people[0].Disabled, "signing in does not undo it")
 
@@ -71,7 +72,7 @@ func TestSecretsAreComparedOutside(t *testing.T) {
 				return w.UpdatePerson(p)
 			}))
 		}}
-		_, err = h.s.SignIn(h.ctx, "Dee", "4821", h.tablet(), change)
+		_, err = h.s.Account.SignIn(h.ctx, "Dee", "4821", h.tablet(), change)
 		requireKind(t, inventory.SignedOut, err)
 		_, err = h.signIn("Dee", "7350")
 		require.NoError(t, err)
@@ -85,14 +86,14 @@ func TestNamesAreOfOne(t *testing.T) {
 	storetest.Engines(t, func(t *testing.T, s inventory.Store) {
 		h := newHouse(t, s)
 		token := func(name string) error {
-			_, err := h.s.CreateToken(h.ctx, admin, inventory.Token{Name: name, Role: inventory.Manager})
+			_, err := h.s.Account.CreateToken(h.ctx, admin, inventory.Token{Name: name, Role: inventory.Manager})
 			return err
 		}
 		h.person("Jörg", inventory.Crew, "4821", "NORTH")
 		requireKind(t, inventory.Conflict, token(" jÖRG "))
 		require.NoError(t, token("Till  One"))
 		requireKind(t, inventory.Conflict, token("till one"))
-		_, err := h.s.CreatePerson(h.ctx, admin, inventory.Person{Name: "TILL ONE", Role: inventory.Crew, Sites: []string{"NORTH"}}, "4821", reversed{})
+		_, err := h.s.Account.CreatePerson(h.ctx, admin, inventory.Person{Name: "TILL ONE", Role: inventory.Crew, Sites: []string{"NORTH"}}, "4821", reversed{})
 		requireKind(t, inventory.Conflict, err)
 	})
 }
@@ -107,7 +108,7 @@ func TestPrincipals(t *testing.T) {
 	assert.NotEqual(t, crew.Principal(), program.Principal())
 	b := h.bag("N-01")
 	for _, by := range []inventory.Actor{crew, program} {
-		c, err := h.s.RecordCheck(h.ctx, by, sealCheck(b.Position, "101"), "key-1")
+		c, err := h.s.Shift.RecordCheck(h.ctx, by, sealCheck(b.Position, "101"), "key-1")
 		require.NoError(t, err)
 		assert.Equal(t, inventory.StatusPosted, c.Status)
 	}

@@ -9,6 +9,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/account"
 	"stowkeeper/inventory/store/storetest"
 )
 
@@ -22,7 +23,7 @@ func TestTenThousandPINs(t *testing.T) {
 	counting := whileMatching{do: func() { looked++ }}
 	for pin := 0; pin < 10000 && h.now.Sub(began) < 365*24*time.Hour; pin++ {
 		for {
-			_, err := h.s.SignIn(h.ctx, "Cleo", fmt.Sprintf("%04d", pin), tablet, counting)
+			_, err := h.s.Account.SignIn(h.ctx, "Cleo", fmt.Sprintf("%04d", pin), tablet, counting)
 			require.Error(t, err)
 			if inventory.KindOf(err) != inventory.TooMany {
 				break
@@ -36,7 +37,7 @@ func TestTenThousandPINs(t *testing.T) {
 	assert.Less(t, looked, 420, "so many PINs were looked at")
 	assert.Greater(t, looked, 300)
 
-	_, err := h.s.SignIn(h.ctx, "Cleo", "9735", inventory.From{Terminal: h.enrolled("another", "NORTH")}, reversed{})
+	_, err := h.s.Account.SignIn(h.ctx, "Cleo", "9735", account.From{Terminal: h.enrolled("another", "NORTH")}, reversed{})
 	require.NoError(t, err, "on another terminal Cleo signs in all the while")
 }
 
@@ -52,20 +53,20 @@ func TestTenThousandPINsElsewhere(t *testing.T) {
 	h.person("Eli", inventory.Crew, "9827", "NORTH")
 	cookie, err := h.signIn("Cleo", "9735")
 	require.NoError(t, err)
-	cleo, err := h.s.SessionActor(h.ctx, cookie)
+	cleo, err := h.s.Account.SessionActor(h.ctx, cookie)
 	require.NoError(t, err)
 	looked := map[string]int{}
-	counting := func(how string) inventory.Secrets { return whileMatching{do: func() { looked[how]++ }} }
+	counting := func(how string) account.Secrets { return whileMatching{do: func() { looked[how]++ }} }
 	for pin := range 10000 {
 		guess, how := fmt.Sprintf("%04d", pin), []string{"a witness", "a late signature", "one's own change"}[pin%3]
 		var err error
 		switch how {
 		case "a witness":
-			_, err = h.s.Sign(h.ctx, pda, inventory.Signing{Signature: &inventory.Signature{Person: "Dee", PIN: inventory.PIN(guess)}}, counting(how))
+			_, err = h.s.Account.Sign(h.ctx, pda, account.Signing{Signature: &account.Signature{Person: "Dee", PIN: account.PIN(guess)}}, counting(how))
 		case "a late signature":
-			_, err = h.s.SignAlone(h.ctx, pda, inventory.Signature{Person: "Eli", PIN: inventory.PIN(guess)}, counting(how))
+			_, err = h.s.Account.SignAlone(h.ctx, pda, account.Signature{Person: "Eli", PIN: account.PIN(guess)}, counting(how))
 		default:
-			_, err = h.s.ChangeOwnSecret(h.ctx, cleo, cookie, guess, "7350", counting(how))
+			_, err = h.s.Account.ChangeOwnSecret(h.ctx, cleo, cookie, guess, "7350", counting(how))
 		}
 		require.Error(t, err, how)
 		h.pass(time.Second)
@@ -87,15 +88,15 @@ func TestNobodyLocksAStationOut(t *testing.T) {
 	h.person("Cleo", inventory.Crew, "9735", "NORTH")
 	h.person("Dee", inventory.Crew, "4821", "NORTH")
 	h.person("Quinn Q", inventory.Quartermaster, "seven lamps at dusk", "NORTH")
-	far := inventory.From{Address: "192.0.2.7"}
+	far := account.From{Address: "192.0.2.7"}
 	for range 100 {
 		for _, name := range []string{"Cleo", "Dee", "Quinn Q", "Nobody"} {
-			_, err := h.s.SignIn(h.ctx, name, "0000", far, reversed{})
+			_, err := h.s.Account.SignIn(h.ctx, name, "0000", far, reversed{})
 			require.Error(t, err)
 		}
 		h.pass(time.Minute)
 	}
-	_, err := h.s.SignIn(h.ctx, "Quinn Q", "seven lamps at dusk", far, reversed{})
+	_, err := h.s.Account.SignIn(h.ctx, "Quinn Q", "seven lamps at dusk", far, reversed{})
 	requireKind(t, inventory.TooMany, err)
 	for name, secret := range map[string]string{"Cleo": "9735", "Dee": "4821", "Quinn Q": "seven lamps at dusk"} {
 		_, err := h.signIn(name, secret)
@@ -126,13 +127,13 @@ func TestUnknownNamesAreTreatedAlike(t *testing.T) {
 	for range 12 {
 		var answers []error
 		for _, name := range []string{"Cleo", "Nobody"} {
-			_, err := h.s.SignIn(h.ctx, name, "0000", h.tablet(), whileMatching{do: func() { looked[name]++ }})
+			_, err := h.s.Account.SignIn(h.ctx, name, "0000", h.tablet(), whileMatching{do: func() { looked[name]++ }})
 			answers = append(answers, err)
 		}
 		assert.Equal(t, answers[0], answers[1])
 	}
 	assert.Equal(t, looked["Cleo"], looked["Nobody"])
-	assert.Equal(t, inventory.FreeTries, looked["Cleo"])
+	assert.Equal(t, account.FreeAttempts, looked["Cleo"])
 }
 
 // TestPINsAreForTerminals: a PIN works on a terminal that is enrolled for a
@@ -145,7 +146,7 @@ func TestPINsAreForTerminals(t *testing.T) {
 		h.person("Mo M", inventory.Manager, "seven lamps at dusk")
 		north, south := h.enrolled("north phone", "NORTH"), h.enrolled("south phone", "SOUTH")
 		try := func(name, secret, terminal string) error {
-			_, err := h.s.SignIn(h.ctx, name, secret, inventory.From{Terminal: terminal, Address: "192.0.2.7"}, reversed{})
+			_, err := h.s.Account.SignIn(h.ctx, name, secret, account.From{Terminal: terminal, Address: "192.0.2.7"}, reversed{})
 			return err
 		}
 		require.NoError(t, try("Cleo", "9735", north))
@@ -155,10 +156,10 @@ func TestPINsAreForTerminals(t *testing.T) {
 		require.NoError(t, try("Mo M", "seven lamps at dusk", ""))
 		require.NoError(t, try("Mo M", "seven lamps at dusk", south))
 
-		cookie, err := h.s.SignIn(h.ctx, "Cleo", "9735", inventory.From{Terminal: north}, reversed{})
+		cookie, err := h.s.Account.SignIn(h.ctx, "Cleo", "9735", account.From{Terminal: north}, reversed{})
 		require.NoError(t, err)
-		require.NoError(t, h.s.RevokeTerminal(h.ctx, admin, 1))
-		_, err = h.s.SessionActor(h.ctx, cookie)
+		require.NoError(t, h.s.Account.RevokeTerminal(h.ctx, admin, 1))
+		_, err = h.s.Account.SessionActor(h.ctx, cookie)
 		requireKind(t, inventory.SignedOut, err)
 		requireKind(t, inventory.SignedOut, try("Cleo", "9735", north))
 	})
@@ -168,36 +169,36 @@ func TestPINsAreForTerminals(t *testing.T) {
 func TestOneTimeLinks(t *testing.T) {
 	t.Parallel()
 	h := newHouse(t, storetest.OpenSQLite(t))
-	old, err := h.s.WelcomeLink(h.ctx)
+	old, err := h.s.Account.WelcomeLink(h.ctx)
 	require.NoError(t, err)
-	link, err := h.s.WelcomeLink(h.ctx)
+	link, err := h.s.Account.WelcomeLink(h.ctx)
 	require.NoError(t, err)
 	welcome := func(link string) error {
-		_, err := h.s.Welcome(h.ctx, link, "Ada First", "seven lamps at dusk", reversed{})
+		_, err := h.s.Account.Welcome(h.ctx, link, "Ada First", "seven lamps at dusk", reversed{})
 		return err
 	}
 	requireKind(t, inventory.NotFound, welcome(old))
-	_, err = h.s.Welcome(h.ctx, link, "Ada First", "password1234", reversed{})
+	_, err = h.s.Account.Welcome(h.ctx, link, "Ada First", "password1234", reversed{})
 	requireFields(t, err, "secret")
-	h.pass(inventory.WelcomeLife + time.Second)
+	h.pass(account.WelcomeLife + time.Second)
 	requireKind(t, inventory.NotFound, welcome(link))
-	link, err = h.s.WelcomeLink(h.ctx)
+	link, err = h.s.Account.WelcomeLink(h.ctx)
 	require.NoError(t, err)
 	require.NoError(t, welcome(link))
 	requireKind(t, inventory.NotFound, welcome(link))
-	link, err = h.s.WelcomeLink(h.ctx)
+	link, err = h.s.Account.WelcomeLink(h.ctx)
 	require.NoError(t, err)
 	assert.Empty(t, link, "somebody keeps the service")
 
-	terminal, err := h.s.AddTerminal(h.ctx, admin, "phone", "NORTH")
+	terminal, err := h.s.Account.AddTerminal(h.ctx, admin, "phone", "NORTH")
 	require.NoError(t, err)
-	enrol, err := h.s.EnrolLink(h.ctx, admin, terminal.ID)
+	enrol, err := h.s.Account.EnrolLink(h.ctx, admin, terminal.ID)
 	require.NoError(t, err)
-	_, err = h.s.LinkTerminal(h.ctx, enrol)
+	_, err = h.s.Account.LinkTerminal(h.ctx, enrol)
 	require.NoError(t, err, "looking uses nothing up")
-	_, err = h.s.EnrolByLink(h.ctx, enrol)
+	_, err = h.s.Account.EnrolByLink(h.ctx, enrol)
 	require.NoError(t, err)
-	_, err = h.s.EnrolByLink(h.ctx, enrol)
+	_, err = h.s.Account.EnrolByLink(h.ctx, enrol)
 	requireKind(t, inventory.NotFound, err)
 }
 
@@ -208,43 +209,43 @@ func TestSessionsTurn(t *testing.T) {
 	h := newHouse(t, storetest.OpenSQLite(t))
 	p := h.person("Mo M", inventory.Manager, "seven lamps at dusk")
 	in := func(before string) string {
-		cookie, err := h.s.SignIn(h.ctx, "Mo M", "seven lamps at dusk", inventory.From{Session: before, Browser: "Firefox"}, reversed{})
+		cookie, err := h.s.Account.SignIn(h.ctx, "Mo M", "seven lamps at dusk", account.From{Session: before, Browser: "Firefox"}, reversed{})
 		require.NoError(t, err)
 		return cookie
 	}
 	ended := func(cookie string) {
 		t.Helper()
-		_, err := h.s.SessionActor(h.ctx, cookie)
+		_, err := h.s.Account.SessionActor(h.ctx, cookie)
 		requireKind(t, inventory.SignedOut, err)
 	}
 	first := in("fixed by somebody else")
 	ended("fixed by somebody else")
 	second := in(first)
 	ended(first)
-	_, err := h.s.ChangePerson(h.ctx, admin, p.ID, inventory.PersonChange{Role: inventory.Quartermaster}, reversed{})
+	_, err := h.s.Account.ChangePerson(h.ctx, admin, p.ID, account.PersonChange{Role: inventory.Quartermaster}, reversed{})
 	require.NoError(t, err)
 	ended(second)
 
 	here, there := in(""), in("")
-	me, err := h.s.SessionActor(h.ctx, here)
+	me, err := h.s.Account.SessionActor(h.ctx, here)
 	require.NoError(t, err)
-	list, err := h.s.Sessions(h.ctx, me, me.Name)
+	list, err := h.s.Account.Sessions(h.ctx, me, me.Name)
 	require.NoError(t, err)
 	require.Len(t, list, 2)
-	_, err = h.s.ChangeOwnSecret(h.ctx, me, here, "wrong", "eight boats at noon", reversed{})
+	_, err = h.s.Account.ChangeOwnSecret(h.ctx, me, here, "wrong", "eight boats at noon", reversed{})
 	requireFields(t, err, "old")
-	fresh, err := h.s.ChangeOwnSecret(h.ctx, me, here, "seven lamps at dusk", "eight boats at noon", reversed{})
+	fresh, err := h.s.Account.ChangeOwnSecret(h.ctx, me, here, "seven lamps at dusk", "eight boats at noon", reversed{})
 	require.NoError(t, err)
 	ended(here)
 	ended(there)
-	_, err = h.s.SessionActor(h.ctx, fresh)
+	_, err = h.s.Account.SessionActor(h.ctx, fresh)
 	require.NoError(t, err)
-	_, err = h.s.Sessions(h.ctx, me, "Ada")
+	_, err = h.s.Account.Sessions(h.ctx, me, "Ada")
 	requireKind(t, inventory.Forbidden, err)
-	sure, last, err := h.s.Confirm(h.ctx, me, fresh, "eight boats at noon", reversed{})
+	sure, last, err := h.s.Account.Confirm(h.ctx, me, fresh, "eight boats at noon", reversed{})
 	require.NoError(t, err)
 	ended(fresh)
-	require.NoError(t, h.s.EndSessions(h.ctx, sure, me.Name, inventory.AllSessions))
+	require.NoError(t, h.s.Account.EndSessions(h.ctx, sure, me.Name, account.AllSessions))
 	ended(last)
 }
 
@@ -255,7 +256,7 @@ func TestSecretsThatAreRefused(t *testing.T) {
 	n := 0
 	try := func(role inventory.Role, secret string) error {
 		n++
-		_, err := h.s.CreatePerson(h.ctx, admin, inventory.Person{Name: fmt.Sprintf("Wrenfield %c", 'A'+n), Role: role, Sites: []string{"NORTH"}}, secret, reversed{})
+		_, err := h.s.Account.CreatePerson(h.ctx, admin, inventory.Person{Name: fmt.Sprintf("Wrenfield %c", 'A'+n), Role: role, Sites: []string{"NORTH"}}, secret, reversed{})
 		return err
 	}
 	for _, pin := range []string{"0000", "1234", "4321", "7890", "1212", "123123", "2580", "1984", "123", "123456789", "48a1", "٤٨٢١"} {

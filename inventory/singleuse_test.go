@@ -8,6 +8,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/ledger"
 	"stowkeeper/inventory/store/storetest"
 )
 
@@ -23,7 +24,7 @@ func TestSingleUse(t *testing.T) {
 		d := h.device(strap.ID)
 		assert.Equal(t, []any{"fit for issue", true}, []any{d.Standing, d.Fit})
 		h.pass(time.Hour)
-		_, err := h.s.RecordUse(h.ctx, crew, inventory.Use{Bag: "N-01", Incident: "I-7", SeenPosition: h.bag("N-01").Position,
+		_, err := h.s.Shift.RecordUse(h.ctx, crew, inventory.Use{Bag: "N-01", Incident: "I-7", SeenPosition: h.bag("N-01").Position,
 			Lines: []inventory.UseLine{{LotID: stowed, Qty: 1}}}, "")
 		require.NoError(t, err)
 		d = h.device(strap.ID)
@@ -33,7 +34,7 @@ func TestSingleUse(t *testing.T) {
 		for _, place := range []string{"NORTH-STORE", "SOUTH-STORE", "NORTH-QUARANTINE", "NORTH-TRAINING"} {
 			for _, serial := range []string{"X-1", "x-1", " X-1 ", "X -1"} {
 				before := h.everything()
-				_, err := h.s.Receive(h.ctx, keeper, inventory.Receipt{Place: place, Item: "STRAP", Serial: serial, Qty: 1})
+				_, err := h.s.Ledger.Receive(h.ctx, keeper, inventory.Receipt{Place: place, Item: "STRAP", Serial: serial, Qty: 1})
 				requireKind(t, inventory.Conflict, err)
 				assert.Equal(t, before, h.everything())
 			}
@@ -45,14 +46,14 @@ func TestSingleUse(t *testing.T) {
 			h.refuse(inventory.Conflict, back(lot, "used", "NORTH-STORE", inventory.ReasonReturn))
 			h.refuse(inventory.Conflict, back(lot, "N-01", "NORTH-QUARANTINE", inventory.ReasonUsed))
 		}
-		_, err = h.s.Inspect(h.ctx, keeper, strap.ID, inventory.InspectionReport{Points: answers(inventory.WindlassPoints...)})
+		_, err = h.s.Ledger.Inspect(h.ctx, keeper, strap.ID, ledger.InspectionReport{Points: answers(inventory.WindlassPoints...)})
 		requireKind(t, inventory.Conflict, err)
-		c, err := h.s.RecordCheck(h.ctx, crew, inventory.Check{Bag: "N-01", Kind: inventory.FullCheck, SeenPosition: h.bag("N-01").Position,
+		c, err := h.s.Shift.RecordCheck(h.ctx, crew, inventory.Check{Bag: "N-01", Kind: inventory.FullCheck, SeenPosition: h.bag("N-01").Position,
 			Found: []inventory.FoundLine{{Item: "STRAP", Serial: "X-1", Qty: 1}}}, "")
 		require.NoError(t, err)
 		assert.Equal(t, inventory.StatusWaiting, c.Status, "seen again, it is the quartermaster's to decide")
 
-		other, err := h.s.Receive(h.ctx, keeper, inventory.Receipt{Place: "NORTH-STORE", Item: "TQ", Serial: "X-1", Qty: 1})
+		other, err := h.s.Ledger.Receive(h.ctx, keeper, inventory.Receipt{Place: "NORTH-STORE", Item: "TQ", Serial: "X-1", Qty: 1})
 		require.NoError(t, err, "another item may bear the same number")
 		assert.NotEqual(t, strap.Batch.ID, other.Batch.ID)
 		h.verify()
@@ -69,14 +70,14 @@ func TestUsedByMistake(t *testing.T) {
 	used := h.move(stowed.IntoLotID, 1, "N-01", "used", inventory.ReasonUsed)
 	undo := back(stowed.IntoLotID, "used", "N-01", inventory.ReasonCorrection)
 	undo.Corrects = used.ID
-	_, err := h.s.Move(h.ctx, keeper, []inventory.Movement{undo})
+	_, err := h.s.Ledger.Move(h.ctx, keeper, []inventory.Movement{undo})
 	require.NoError(t, err)
 	assert.Equal(t, "N-01", h.where(strap.ID))
 	story := h.lot(strap.ID)
 	assert.Empty(t, story.Incidents, "what was corrected was no use")
 	undo = back(stowed.IntoLotID, "N-01", "NORTH-STORE", inventory.ReasonCorrection)
 	undo.Corrects = stowed.ID
-	_, err = h.s.Move(h.ctx, keeper, []inventory.Movement{undo})
+	_, err = h.s.Ledger.Move(h.ctx, keeper, []inventory.Movement{undo})
 	require.NoError(t, err, "then the one before it is the latest")
 	assert.Equal(t, strap.ID, h.device(strap.ID).ID, "and it is the lot that it was")
 	h.verify()

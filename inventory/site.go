@@ -9,21 +9,21 @@ type Site struct {
 
 // Check refuses a site whose fields do not make sense.
 func (s Site) Check() error {
-	var p problems
-	checkCode(&p, "code", s.Code)
-	p.when(len(s.Code) > 16, "code", "shorten to 16 characters, since the codes of its places begin with it")
-	checkText(&p, "name", s.Name, true, MaxName)
+	var p Problems
+	CheckCode(&p, "code", s.Code)
+	p.When(len(s.Code) > 16, "code", "shorten to 16 characters, since the codes of its places begin with it")
+	CheckText(&p, "name", s.Name, true, MaxName)
 	if _, err := Zone(s.Timezone); err != nil {
-		p.take("", err)
+		p.Take("", err)
 	}
-	return p.err()
+	return p.Err()
 }
 
 // Today returns the calendar day that now falls on at the site.
 func (s Site) Today(now Instant) Day {
 	zone, err := Zone(s.Timezone)
 	if err != nil { // a stored site was checked; keep the day defined all the same
-		return now.In(utc)
+		return now.In(Utc)
 	}
 	return now.In(zone)
 }

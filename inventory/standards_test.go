@@ -9,6 +9,8 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/ledger"
+	"stowkeeper/inventory/lists"
 	"stowkeeper/inventory/store/storetest"
 )
 
@@ -73,13 +75,13 @@ func stowPublished(t *testing.T, s inventory.Store, standard string, rules []inv
 		if category == "" {
 			category = inventory.CategoryOther
 		}
-		_, err := b.s.CreateItem(b.ctx, admin, inventory.Item{Code: itemCode(i), Name: it.Name, Category: category, Unit: it.Unit, TrackedBy: inventory.ByLot})
+		_, err := b.s.Lists.CreateItem(b.ctx, admin, inventory.Item{Code: itemCode(i), Name: it.Name, Category: category, Unit: it.Unit, TrackedBy: inventory.ByLot})
 		require.NoError(t, err)
 		list.Lines = append(list.Lines, inventory.Line{Item: itemCode(i), Par: it.MinQty, Minimum: it.MinQty})
 	}
-	_, err := b.s.CreateKitList(b.ctx, admin, list)
+	_, err := b.s.Lists.CreateKitList(b.ctx, admin, list)
 	require.NoError(t, err)
-	_, err = b.s.CreateBag(b.ctx, admin, inventory.Bag{Code: "KIT", Site: "NORTH", Name: "Kit", KitList: "PUBLISHED"})
+	_, err = b.s.Lists.CreateBag(b.ctx, admin, inventory.Bag{Code: "KIT", Site: "NORTH", Name: "Kit", KitList: "PUBLISHED"})
 	require.NoError(t, err)
 	restock := inventory.Restock{Bag: "KIT"}
 	for i, it := range b.table.Items {
@@ -87,7 +89,7 @@ func stowPublished(t *testing.T, s inventory.Store, standard string, rules []inv
 		b.lots = append(b.lots, lot)
 		restock.Lines = append(restock.Lines, inventory.RestockLine{LotID: lot.ID, Qty: it.MinQty})
 	}
-	_, err = b.s.RecordRestock(b.ctx, keeper, restock, 0)
+	_, err = b.s.Storeroom.RecordRestock(b.ctx, keeper, restock, 0)
 	require.NoError(t, err)
 	return b
 }
@@ -104,7 +106,7 @@ func (b *publishedBag) take(name string, n int) {
 }
 
 func (b *publishedBag) report() (rows []inventory.ShortageRow, buy map[string]int) {
-	rep, err := b.s.Shortages(b.ctx, manager, nil, inventory.Ask{Horizon: 30})
+	rep, err := b.s.Report.Shortages(b.ctx, manager, nil, lists.Outlook{Horizon: 30})
 	require.NoError(b.t, err)
 	buy = map[string]int{}
 	for _, x := range rep.Buy {
@@ -215,19 +217,19 @@ func TestPublishedSplintsElsewhere(t *testing.T) {
 	b.take("Leg splint, noninflatable", 1)
 	rows, _ := b.report()
 	require.Len(t, rows, 2)
-	list, err := b.s.KitList(b.ctx, keeper, "PUBLISHED", 0)
+	list, err := b.s.Lists.KitList(b.ctx, keeper, "PUBLISHED", 0)
 	require.NoError(t, err)
 	for i, it := range b.table.Items {
 		if strings.Contains(it.Name, "splint") {
 			list.Lines[i] = inventory.Line{Item: list.Lines[i].Item, CarriedElsewhere: "beside the kit"}
 		}
 	}
-	next, err := b.s.NextKitList(b.ctx, admin, list, 1)
+	next, err := b.s.Lists.NextKitList(b.ctx, admin, list, 1)
 	require.NoError(t, err)
 	rows, _ = b.report()
 	assert.Len(t, rows, 2, "the bag keeps its version until somebody moves it")
 	zero := 0
-	_, err = b.s.UpdateBag(b.ctx, admin, "KIT", 0, inventory.BagChange{KitListVersion: &zero})
+	_, err = b.s.Lists.UpdateBag(b.ctx, admin, "KIT", 0, ledger.BagChange{KitListVersion: &zero})
 	require.NoError(t, err)
 	assert.Equal(t, next.Version, b.bag("KIT").KitListVersion)
 	rows, _ = b.report()

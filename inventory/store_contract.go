@@ -1,6 +1,8 @@
 package inventory
 
-import "context"
+import (
+	"context"
+)
 
 // Store keeps everything. One implementation exists, in inventory/store, for
 // SQLite and PostgreSQL; its conformance tests are the promises made here.
@@ -252,8 +254,8 @@ type Writer interface {
 	// LockTries returns what is counted of some subjects, nothing for one that
 	// is new, and makes other units of work that lock one of them wait until
 	// this one ends.
-	LockTries(subjects []string) ([]Try, error)
-	SetTry(t Try) error // of a subject that was locked
+	LockTries(subjects []string) ([]AttemptCounter, error)
+	SetTry(t AttemptCounter) error // of a subject that was locked
 	ForgetTries(before Instant) error
 	AddDeeds(ds []Deed) error
 

@@ -8,17 +8,21 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/ledger"
+	"stowkeeper/inventory/report"
+	"stowkeeper/inventory/shift"
+	"stowkeeper/inventory/stock"
 	"stowkeeper/inventory/store/storetest"
 )
 
 // TestOverdueBack: the day due back itself is not too late.
 func TestOverdueBack(t *testing.T) {
 	p := inventory.Place{Kind: inventory.KindAway, DueBack: day("2027-06-16")}
-	assert.False(t, inventory.OverdueBack(p, day("2027-06-16")))
-	assert.True(t, inventory.OverdueBack(p, day("2027-06-17")))
+	assert.False(t, shift.OverdueBack(p, day("2027-06-16")))
+	assert.True(t, shift.OverdueBack(p, day("2027-06-17")))
 	p.DueBack = 0
-	assert.False(t, inventory.OverdueBack(p, day("2199-12-31")), "what has no day is never overdue")
-	assert.False(t, inventory.OverdueBack(inventory.Place{Kind: inventory.KindStore, DueBack: 1}, day("2027-06-17")))
+	assert.False(t, shift.OverdueBack(p, day("2199-12-31")), "what has no day is never overdue")
+	assert.False(t, shift.OverdueBack(inventory.Place{Kind: inventory.KindStore, DueBack: 1}, day("2027-06-17")))
 }
 
 func TestJudgeCarrier(t *testing.T) {
@@ -89,15 +93,15 @@ func TestFlowsOf(t *testing.T) {
 	}
 	dayOf := func(m inventory.Movement) inventory.Day { return m.HappenedAt.In(utcZone) }
 	items := map[int64]string{1: "GAUZE"}
-	got := inventory.FlowsOf(ms, items, places, dayOf, day("2027-02-01"), day("2027-02-28"))
-	want := inventory.Flow{Item: "GAUZE", Before: 93, Found: 1, MovedIn: 2, Trained: 9, Wasted: map[inventory.Cause]int{}, TrainingWasted: 2, Lost: 5, MovedOut: 8, Stock: 72}
+	got := report.FlowsOf(ms, items, places, dayOf, day("2027-02-01"), day("2027-02-28"))
+	want := report.Flow{Item: "GAUZE", Before: 93, Found: 1, MovedIn: 2, Trained: 9, Wasted: map[inventory.Cause]int{}, TrainingWasted: 2, Lost: 5, MovedOut: 8, Stock: 72}
 	require.Len(t, got.Rows, 1)
 	assert.Equal(t, want, got.Rows[0])
 	assert.True(t, got.Rows[0].Balanced())
-	before := inventory.FlowsOf(ms, items, places, dayOf, 0, day("2027-02-04"))
+	before := report.FlowsOf(ms, items, places, dayOf, 0, day("2027-02-04"))
 	assert.Equal(t, map[inventory.Cause]int{inventory.CauseExpired: 3}, before.Rows[0].Wasted, "until it was corrected")
 	assert.Equal(t, 3, before.Total.Waste())
-	all := inventory.FlowsOf(ms, items, places, dayOf, 0, 0)
+	all := report.FlowsOf(ms, items, places, dayOf, 0, 0)
 	assert.Equal(t, 57, all.Rows[0].Used)
 	assert.Equal(t, 22, all.Total.Stock)
 	assert.True(t, all.Total.Balanced())
@@ -164,27 +168,27 @@ func TestModulesInReadiness(t *testing.T) {
 // thing that may be known of it.
 func TestSealReportAlone(t *testing.T) {
 	h := newStowed(t, storetest.OpenSQLite(t))
-	report := func(in inventory.SealReport) (inventory.Bag, error) {
+	report := func(in shift.SealReport) (inventory.Bag, error) {
 		h.pass(time.Minute)
-		return h.s.ReportSeal(h.ctx, crew, "N-01", in)
+		return h.s.Shift.ReportSeal(h.ctx, crew, "N-01", in)
 	}
-	_, err := report(inventory.SealReport{})
+	_, err := report(shift.SealReport{})
 	requireKind(t, inventory.Invalid, err)
-	_, err = report(inventory.SealReport{SealSet: "9"})
+	_, err = report(shift.SealReport{SealSet: "9"})
 	requireKind(t, inventory.Invalid, err)
-	b, err := report(inventory.SealReport{Opened: true})
+	b, err := report(shift.SealReport{Opened: true})
 	require.NoError(t, err)
 	assert.Equal(t, inventory.SealNone, b.SealState, "opened, and not sealed again")
-	b, err = report(inventory.SealReport{SealSet: "9"})
+	b, err = report(shift.SealReport{SealSet: "9"})
 	require.NoError(t, err)
 	assert.Equal(t, inventory.SealIntact, b.SealState)
-	b, err = report(inventory.SealReport{SealSeen: "8", Opened: true, SealSet: "10"})
+	b, err = report(shift.SealReport{SealSeen: "8", Opened: true, SealSet: "10"})
 	require.NoError(t, err)
 	assert.Equal(t, inventory.SealDifferent, b.SealState, "a new seal does not settle that another one was found")
 	assert.Equal(t, "10", b.Seal)
-	_, err = report(inventory.SealReport{Opened: true, At: h.now.Add(-time.Hour)})
+	_, err = report(shift.SealReport{Opened: true, At: h.now.Add(-time.Hour)})
 	requireKind(t, inventory.Conflict, err)
-	_, err = report(inventory.SealReport{Opened: true, At: h.now.Add(time.Hour)})
+	_, err = report(shift.SealReport{Opened: true, At: h.now.Add(time.Hour)})
 	requireKind(t, inventory.Invalid, err)
 	h.verify()
 }
@@ -194,21 +198,21 @@ func TestSealReportAlone(t *testing.T) {
 func TestCorrectionsAndNotices(t *testing.T) {
 	h := newHouse(t, storetest.OpenSQLite(t))
 	lot := h.receive("DRESSING", "B1", 4, "2029-02")
-	n, err := h.s.CreateNotice(h.ctx, keeper, inventory.Notice{Reference: "FSN-1", Action: inventory.NoticeWithdraw, Item: "DRESSING", LotNos: []string{"B7"}})
+	n, err := h.s.Notice.CreateNotice(h.ctx, keeper, inventory.Notice{Reference: "FSN-1", Action: inventory.NoticeWithdraw, Item: "DRESSING", LotNos: []string{"B7"}})
 	require.NoError(t, err)
 	withdrawn := func() []string {
-		s, err := h.s.Lot(h.ctx, keeper, lot.ID)
+		s, err := h.s.Stock.Lot(h.ctx, keeper, lot.ID)
 		require.NoError(t, err)
 		return s.Withdrawn
 	}
 	assert.Empty(t, withdrawn())
 	correct := func(no string) {
-		_, err := h.s.CorrectLot(h.ctx, keeper, lot.ID, inventory.LotCorrection{LotNo: &no, Reason: "misread"})
+		_, err := h.s.Ledger.CorrectLot(h.ctx, keeper, lot.ID, inventory.LotCorrection{LotNo: &no, Reason: "misread"})
 		require.NoError(t, err)
 	}
 	correct("B7")
 	assert.Equal(t, []string{"FSN-1"}, withdrawn())
-	story, err := h.s.Notice(h.ctx, keeper, n.ID)
+	story, err := h.s.Notice.Notice(h.ctx, keeper, n.ID)
 	require.NoError(t, err)
 	require.Len(t, story.Corrections, 1)
 	assert.Equal(t, "corrected: batch number B1 to B7, because: misread", inventory.CorrectionText(story.Corrections[0]))
@@ -217,13 +221,13 @@ func TestCorrectionsAndNotices(t *testing.T) {
 
 	tq := h.receive("TQ", "S1", 1, "")
 	serial, made := "S2", "2026-05"
-	_, err = h.s.CorrectLot(h.ctx, keeper, tq.ID, inventory.LotCorrection{Serial: &serial, MadeOn: &made, Reason: "worn print"})
+	_, err = h.s.Ledger.CorrectLot(h.ctx, keeper, tq.ID, inventory.LotCorrection{Serial: &serial, MadeOn: &made, Reason: "worn print"})
 	require.NoError(t, err)
-	d, err := h.s.Device(h.ctx, keeper, tq.ID)
+	d, err := h.s.Stock.Device(h.ctx, keeper, tq.ID)
 	require.NoError(t, err)
 	assert.Equal(t, "S2", d.Serial)
-	assert.Equal(t, inventory.StoryLine{At: h.now, Kind: "correction", Text: "corrected: serial number S1 to S2, made on none to 2026-05-01, because: worn print", By: "Quinn"}, d.Story[len(d.Story)-1], "after the receipt that it corrects")
-	_, err = h.s.CorrectLot(h.ctx, keeper, 999, inventory.LotCorrection{Reason: "x"})
+	assert.Equal(t, stock.StoryLine{At: h.now, Kind: "correction", Text: "corrected: serial number S1 to S2, made on none to 2026-05-01, because: worn print", By: "Quinn"}, d.Story[len(d.Story)-1], "after the receipt that it corrects")
+	_, err = h.s.Ledger.CorrectLot(h.ctx, keeper, 999, inventory.LotCorrection{Reason: "x"})
 	requireKind(t, inventory.NotFound, err)
 	h.verify()
 }
@@ -235,10 +239,10 @@ func TestIdentifyDevice(t *testing.T) {
 	lost := h.receive("TQ", "S1", 1, "")
 	kept := h.receive("TQ", "S2", 1, "")
 	h.move(lost.ID, 1, "NORTH-STORE", "lost", inventory.ReasonLost)
-	blank, err := h.s.Receive(h.ctx, keeper, inventory.Receipt{Place: "NORTH-QUARANTINE", Item: "TQ", Qty: 1, Unidentified: true})
+	blank, err := h.s.Ledger.Receive(h.ctx, keeper, inventory.Receipt{Place: "NORTH-QUARANTINE", Item: "TQ", Qty: 1, Unidentified: true})
 	require.NoError(t, err)
 	as := func(serial string) (inventory.Lot, error) {
-		return h.s.Identify(h.ctx, keeper, blank.ID, inventory.Identification{Place: "NORTH-QUARANTINE", Qty: 1, Serial: serial, Note: "read with a lamp"})
+		return h.s.Ledger.Identify(h.ctx, keeper, blank.ID, ledger.Identification{Place: "NORTH-QUARANTINE", Qty: 1, Serial: serial, Note: "read with a lamp"})
 	}
 	_, err = as(kept.Serial)
 	requireKind(t, inventory.Conflict, err)

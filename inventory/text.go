@@ -19,38 +19,38 @@ func NormalCode(s string) string {
 	return strings.ToUpper(strings.Join(strings.Fields(s), "-"))
 }
 
-// checkCode refuses a code that could not be typed, printed or put in a web
+// CheckCode refuses a code that could not be typed, printed or put in a web
 // address: A-Z, 0-9, hyphen and full stop, starting with a letter or digit.
-func checkCode(p *problems, path, code string) {
+func CheckCode(p *Problems, path, code string) {
 	if code == "" {
-		p.add(path, "fill this in")
+		p.Add(path, "fill this in")
 		return
 	}
 	ok := len(code) <= MaxCode && code[0] != '-' && code[0] != '.'
 	for _, c := range []byte(code) {
 		ok = ok && (c >= 'A' && c <= 'Z' || c >= '0' && c <= '9' || c == '-' || c == '.')
 	}
-	p.when(!ok, path, "give 1 to %d characters: letters A to Z, digits, hyphen, full stop; first a letter or digit", MaxCode)
+	p.When(!ok, path, "give 1 to %d characters: letters A to Z, digits, hyphen, full stop; first a letter or digit", MaxCode)
 }
 
-// oneLine folds all blanks in a text to single ones and cuts those around it.
-func oneLine(s string) string { return strings.Join(strings.Fields(s), " ") }
+// OneLine folds all blanks in a text to single ones and cuts those around it.
+func OneLine(s string) string { return strings.Join(strings.Fields(s), " ") }
 
-// checkText refuses text that is missing, too long, not UTF-8, or that holds
+// CheckText refuses text that is missing, too long, not UTF-8, or that holds
 // control characters. Line breaks are for notes: texts of up to MaxNote
 // characters; all shorter ones are one line.
-func checkText(p *problems, path, s string, required bool, longest int) {
+func CheckText(p *Problems, path, s string, required bool, longest int) {
 	switch {
 	case !utf8.ValidString(s):
-		p.add(path, "send UTF-8 text")
+		p.Add(path, "send UTF-8 text")
 	case required && strings.TrimSpace(s) == "":
-		p.add(path, "fill this in")
+		p.Add(path, "fill this in")
 	case utf8.RuneCountInString(s) > longest:
-		p.add(path, "shorten to %d characters", longest)
+		p.Add(path, "shorten to %d characters", longest)
 	case strings.ContainsFunc(s, forbiddenRune):
-		p.add(path, "remove control characters")
+		p.Add(path, "remove control characters")
 	case longest < MaxNote && strings.ContainsAny(s, "\n\r\u2028\u2029"):
-		p.add(path, "write this on one line")
+		p.Add(path, "write this on one line")
 	}
 }
 

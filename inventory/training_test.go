@@ -8,6 +8,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/lists"
 	"stowkeeper/inventory/store/storetest"
 )
 
@@ -19,11 +20,11 @@ func TestTrainingCycles(t *testing.T) {
 		h := newHouse(t, s)
 		strap := h.receive("STRAP", "X-1", 1, "")
 		class := inventory.TrainingUse{Cycles: 120, Class: "spring 2"}
-		_, err := h.s.Train(h.ctx, keeper, strap.ID, class)
+		_, err := h.s.Ledger.Train(h.ctx, keeper, strap.ID, class)
 		requireKind(t, inventory.Conflict, err) // it is for issue still
 		h.move(strap.ID, 1, "NORTH-STORE", "T-01", inventory.ReasonToTraining)
 		h.pass(time.Hour)
-		u, err := h.s.Train(h.ctx, keeper, strap.ID, class)
+		u, err := h.s.Ledger.Train(h.ctx, keeper, strap.ID, class)
 		require.NoError(t, err)
 		assert.Equal(t, []any{"Quinn", 120, h.now}, []any{u.By, u.Cycles, u.At})
 		d := h.device(strap.ID)
@@ -32,7 +33,7 @@ func TestTrainingCycles(t *testing.T) {
 
 		h.pass(time.Hour)
 		class = inventory.TrainingUse{Cycles: 80, At: h.now.Add(-30 * time.Minute)}
-		_, err = h.s.Train(h.ctx, keeper, d.ID, class) // by its present lot, and told late
+		_, err = h.s.Ledger.Train(h.ctx, keeper, d.ID, class) // by its present lot, and told late
 		require.NoError(t, err)
 		d = h.device(strap.ID)
 		assert.Equal(t, []any{200, true, "worn out", false}, []any{d.Cycles, d.WornOut, d.Standing, d.Fit})
@@ -41,7 +42,7 @@ func TestTrainingCycles(t *testing.T) {
 		require.Len(t, d.TrainingUses, 2)
 		assert.Equal(t, 80, d.TrainingUses[0].Cycles, "newest first")
 
-		pl, err := h.s.PickList(h.ctx, keeper, "T-01", inventory.Ask{})
+		pl, err := h.s.Storeroom.PickList(h.ctx, keeper, "T-01", lists.Outlook{})
 		require.NoError(t, err)
 		require.Len(t, pl.TakeOut, 1)
 		assert.Equal(t, []any{"NORTH-TRAINING-QUARANTINE", inventory.ReasonQuarantine, "X-1"}, []any{pl.TakeOut[0].To, pl.TakeOut[0].Reason, pl.TakeOut[0].Serial})
@@ -55,10 +56,10 @@ func TestTrainingCycles(t *testing.T) {
 func TestTrainRefuses(t *testing.T) {
 	t.Parallel()
 	h := newHouse(t, storetest.OpenSQLite(t))
-	strap, err := h.s.Receive(h.ctx, keeper, inventory.Receipt{Place: "NORTH-TRAINING", Item: "STRAP", Serial: "X-1", Qty: 1})
+	strap, err := h.s.Ledger.Receive(h.ctx, keeper, inventory.Receipt{Place: "NORTH-TRAINING", Item: "STRAP", Serial: "X-1", Qty: 1})
 	require.NoError(t, err)
 	try := func(by inventory.Actor, u inventory.TrainingUse) error {
-		_, err := h.s.Train(h.ctx, by, strap.ID, u)
+		_, err := h.s.Ledger.Train(h.ctx, by, strap.ID, u)
 		assert.Zero(t, h.device(strap.ID).Cycles)
 		return err
 	}
@@ -70,7 +71,7 @@ func TestTrainRefuses(t *testing.T) {
 	requireFields(t, try(keeper, inventory.TrainingUse{Cycles: 1, At: noon.Add(time.Hour)}), "at")
 	h.move(strap.ID, 1, "NORTH-TRAINING", "NORTH-TRAINING-QUARANTINE", inventory.ReasonQuarantine)
 	requireKind(t, inventory.Conflict, try(keeper, inventory.TrainingUse{Cycles: 1})) // no class has what is set apart
-	_, err = h.s.Train(h.ctx, keeper, 99, inventory.TrainingUse{Cycles: 1})
+	_, err = h.s.Ledger.Train(h.ctx, keeper, 99, inventory.TrainingUse{Cycles: 1})
 	requireKind(t, inventory.NotFound, err)
 }
 
@@ -102,15 +103,15 @@ func TestTrainingDeviceNeverReturns(t *testing.T) {
 		h.refuse(inventory.Conflict, back(strap.ID, "lost", "NORTH-STORE", inventory.ReasonFound))
 		h.refuse(inventory.Conflict, back(strap.ID, "found", "N-01", inventory.ReasonFound))
 		h.refuse(inventory.Conflict, back(given.IntoLotID, "lost", "N-01", inventory.ReasonFound))
-		_, err := h.s.Receive(h.ctx, keeper, inventory.Receipt{Place: "NORTH-STORE", Item: "STRAP", Serial: " x-1", Qty: 1})
+		_, err := h.s.Ledger.Receive(h.ctx, keeper, inventory.Receipt{Place: "NORTH-STORE", Item: "STRAP", Serial: " x-1", Qty: 1})
 		requireKind(t, inventory.Conflict, err)
-		_, err = h.s.Move(h.ctx, keeper, []inventory.Movement{correct(lost)})
+		_, err = h.s.Ledger.Move(h.ctx, keeper, []inventory.Movement{correct(lost)})
 		require.NoError(t, err)
 		assert.Equal(t, "NORTH-TRAINING", h.where(strap.ID))
 
 		// Seen in an issue bag by its serial number alone, it stops the bag.
 		h.pass(time.Hour)
-		c, err := h.s.RecordCheck(h.ctx, crew, inventory.Check{Bag: "N-01", Kind: inventory.FullCheck, SeenPosition: h.bag("N-01").Position,
+		c, err := h.s.Shift.RecordCheck(h.ctx, crew, inventory.Check{Bag: "N-01", Kind: inventory.FullCheck, SeenPosition: h.bag("N-01").Position,
 			Found: []inventory.FoundLine{{Item: "STRAP", Serial: "X-1", Qty: 1}}}, "")
 		require.NoError(t, err)
 		assert.Equal(t, inventory.StatusPosted, c.Status)

@@ -1,7 +1,5 @@
 package inventory
 
-import "context"
-
 // PastUsage is what a site used of an item in a month or on a day, as it knows
 // from before it kept its stock here. It is history for working out demand and
 // touches no stock.
@@ -20,27 +18,12 @@ type UsageFilter struct {
 
 // Check refuses past usage whose fields do not make sense, or that lies ahead.
 func (u PastUsage) Check(today Day) error {
-	var p problems
-	checkCode(&p, "site", u.Site)
-	checkCode(&p, "item", u.Item)
+	var p Problems
+	CheckCode(&p, "site", u.Site)
+	CheckCode(&p, "item", u.Item)
 	first, err := ParseMade(u.Period) // a month begins on its first day
-	p.when(err != nil, "period", "give a month as YYYY-MM or a day as YYYY-MM-DD")
-	p.when(first > today, "period", "give a time that has passed")
-	p.when(u.Qty < 0 || u.Qty > MaxQty, "qty", "give 0 to %d units", MaxQty)
-	return p.err()
-}
-
-// PastUsage lists past usage at the actor's sites, by site, item and period.
-func (s *Service) PastUsage(ctx context.Context, by Actor, f UsageFilter) ([]PastUsage, error) {
-	return read(ctx, s, func(r Reader) ([]PastUsage, error) {
-		if err := by.must(ActHistory, ""); err != nil {
-			return nil, err
-		}
-		sites, err := by.narrowed(r, f.Sites)
-		if err != nil {
-			return nil, err
-		}
-		f.Sites = sites
-		return r.PastUsage(f)
-	})
+	p.When(err != nil, "period", "give a month as YYYY-MM or a day as YYYY-MM-DD")
+	p.When(first > today, "period", "give a time that has passed")
+	p.When(u.Qty < 0 || u.Qty > MaxQty, "qty", "give 0 to %d units", MaxQty)
+	return p.Err()
 }

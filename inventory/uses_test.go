@@ -17,7 +17,7 @@ func (h *stowed) use(lines ...inventory.UseLine) inventory.Use {
 }
 
 func (h *stowed) recordUse(u inventory.Use) inventory.Use {
-	out, err := h.s.RecordUse(h.ctx, crew, u, "")
+	out, err := h.s.Shift.RecordUse(h.ctx, crew, u, "")
 	require.NoError(h.t, err)
 	return out
 }
@@ -37,7 +37,7 @@ func TestUse(t *testing.T) {
 		assert.Equal(t, h.now, b.LastUse)
 		assert.Empty(t, b.Seal)
 
-		ms, err := h.s.Movements(h.ctx, manager, inventory.MovementFilter{Reference: "I-7"}, inventory.Page{})
+		ms, err := h.s.Ledger.Movements(h.ctx, manager, inventory.MovementFilter{Reference: "I-7"}, inventory.Page{})
 		require.NoError(t, err)
 		assert.Len(t, ms, 2, "an incident can be traced")
 		h.verify()
@@ -94,16 +94,16 @@ func TestUseRefuses(t *testing.T) {
 		u := h.use(line)
 		c.change(&u)
 		before := h.everything()
-		_, err := h.s.RecordUse(h.ctx, crew, u, "")
+		_, err := h.s.Shift.RecordUse(h.ctx, crew, u, "")
 		requireFields(t, err, c.paths...)
 		assert.Equal(t, before, h.everything())
 	}
 	for kind, by := range map[inventory.ErrorKind]inventory.Actor{inventory.SignedOut: nobody, inventory.Forbidden: manager} {
-		_, err := h.s.RecordUse(h.ctx, by, h.use(line), "")
+		_, err := h.s.Shift.RecordUse(h.ctx, by, h.use(line), "")
 		requireKind(t, kind, err)
 	}
 	south := h.use(inventory.UseLine{LotID: h.dressings.ID, Qty: 1, CameFrom: "S-01"})
-	_, err := h.s.RecordUse(h.ctx, crew, south, "")
+	_, err := h.s.Shift.RecordUse(h.ctx, crew, south, "")
 	requireKind(t, inventory.Forbidden, err)
 }
 
@@ -126,10 +126,10 @@ func TestUseWaits(t *testing.T) {
 		u = h.recordUse(stale)
 		assert.Equal(t, inventory.StatusWaiting, u.Status)
 		assert.Contains(t, u.WaitsBecause, "changed")
-		waiting, err := h.s.Uses(h.ctx, keeper, inventory.RecordFilter{Status: inventory.StatusWaiting, Bag: "N-01"}, inventory.Page{})
+		waiting, err := h.s.Shift.Uses(h.ctx, keeper, inventory.RecordFilter{Status: inventory.StatusWaiting, Bag: "N-01"}, inventory.Page{})
 		require.NoError(t, err)
 		assert.Len(t, waiting, 2)
-		again, err := h.s.Use(h.ctx, crew, u.ID)
+		again, err := h.s.Shift.Use(h.ctx, crew, u.ID)
 		require.NoError(t, err)
 		assert.Equal(t, u, again)
 		h.verify()
@@ -139,9 +139,9 @@ func TestUseWaits(t *testing.T) {
 func TestUseKeyCountsOnce(t *testing.T) {
 	t.Parallel()
 	h := newStowed(t, storetest.OpenSQLite(t))
-	_, err := h.s.RecordUse(h.ctx, crew, h.use(inventory.UseLine{LotID: h.dressings.ID, Qty: 1}), "key-1")
+	_, err := h.s.Shift.RecordUse(h.ctx, crew, h.use(inventory.UseLine{LotID: h.dressings.ID, Qty: 1}), "key-1")
 	require.NoError(t, err)
-	_, err = h.s.RecordUse(h.ctx, crew, h.use(inventory.UseLine{LotID: h.dressings.ID, Qty: 1}), "key-1")
+	_, err = h.s.Shift.RecordUse(h.ctx, crew, h.use(inventory.UseLine{LotID: h.dressings.ID, Qty: 1}), "key-1")
 	requireKind(t, inventory.Conflict, err)
 	assert.Equal(t, 5, h.holds("N-01")[h.dressings.ID])
 }

@@ -43,7 +43,7 @@ func JudgeCarrier(p Place, stock []Stock, items map[string]Item, day Day) Carrie
 		l, it := st.Lot, items[st.Lot.Item]
 		add := func(kind FindingKind, sev Severity, on Day, text string) {
 			c.Findings = append(c.Findings, Finding{Kind: kind, Severity: sev, Item: l.Item, LotID: l.ID, Qty: st.Qty, Date: on,
-				Text: plural(st.Qty, "unit") + " of " + cmp.Or(it.Name, l.Item) + lotText(l) + " " + text})
+				Text: Plural(st.Qty, "unit") + " of " + cmp.Or(it.Name, l.Item) + LotText(l) + " " + text})
 		}
 		if len(l.Withdrawn) > 0 {
 			add(FindUnderNotice, SeverityStop, 0, "under notice "+l.Withdrawn[0])
@@ -51,13 +51,13 @@ func JudgeCarrier(p Place, stock []Stock, items map[string]Item, day Day) Carrie
 		if through := UsableThrough(it, l, day); through != 0 && day > through {
 			add(FindPastEnd, SeverityStop, through, "no longer usable since "+through.AddDays(1).String())
 		}
-		if inspectionOverdue(it, l, day) {
+		if InspectionOverdue(it, l, day) {
 			due, _ := InspectionDue(it, l)
 			add(FindInspectionDue, SeverityWarn, due, "inspection due since "+due.String())
 		}
 	}
 	slices.SortStableFunc(c.Findings, func(a, b Finding) int { return severityRank(b.Severity) - severityRank(a.Severity) })
-	c.State = stateOf(Bag{}, c.Findings)
+	c.State = StateOf(Bag{}, c.Findings)
 	return c
 }
 
@@ -134,9 +134,9 @@ func worse(a, b State) State {
 	return NotReady
 }
 
-// mayPutBack tells whether every bag on a vehicle had a full check since it was
+// MayPutBack tells whether every bag on a vehicle had a full check since it was
 // taken off; then whoever may take it off may put it back.
-func mayPutBack(off TakenOff, bags []Bag) error {
+func MayPutBack(off TakenOff, bags []Bag) error {
 	for _, b := range bags {
 		if b.LastFullCheck < off.At {
 			return Errorf(Conflict, "make a full check of bag %s first, or have a quartermaster put the vehicle back", b.Code)

@@ -14,7 +14,10 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/account"
+	"stowkeeper/inventory/services"
 	"stowkeeper/inventory/store/storetest"
+	"stowkeeper/inventory/verify"
 )
 
 // books makes a SQLite file with a story in it and returns its name.
@@ -26,11 +29,11 @@ func books(t *testing.T) string {
 	h.move(h.dressings.ID, 1, "SOUTH-STORE", "S-01", inventory.ReasonStow)
 	used := h.move(h.dressings.ID, 1, "S-01", "used", inventory.ReasonUsed)
 	h.pass(time.Hour)
-	_, err := h.s.Move(h.ctx, keeper, []inventory.Movement{{LotID: h.dressings.ID, Qty: 1, From: "used", To: "S-01", Reason: inventory.ReasonCorrection, Corrects: used.ID}})
+	_, err := h.s.Ledger.Move(h.ctx, keeper, []inventory.Movement{{LotID: h.dressings.ID, Qty: 1, From: "used", To: "S-01", Reason: inventory.ReasonCorrection, Corrects: used.ID}})
 	require.NoError(t, err)
 	h.move(h.dressings.ID, 2, "NORTH-STORE", "NORTH-TRAINING", inventory.ReasonToTraining)
 	h.receive("GAUZE", "G1", 3, "2029-01")
-	rep, err := h.s.Verify(h.ctx)
+	rep, err := h.s.Verify.Verify(h.ctx)
 	require.NoError(t, err)
 	require.Empty(t, rep.Faults)
 	require.Equal(t, 14, rep.Movements)
@@ -42,7 +45,7 @@ func books(t *testing.T) string {
 
 // tamper copies the books, runs plain SQL on the copy without any of its
 // constraints, and returns what verify finds.
-func tamper(t *testing.T, file string, statements ...string) []inventory.Fault {
+func tamper(t *testing.T, file string, statements ...string) []verify.Fault {
 	t.Helper()
 	b, err := os.ReadFile(file)
 	require.NoError(t, err)
@@ -59,14 +62,14 @@ func tamper(t *testing.T, file string, statements ...string) []inventory.Fault {
 	}
 	require.NoError(t, db.Close())
 	s := storetest.Open(t, copied)
-	rep, err := inventory.NewService(s, func() inventory.Instant { return noon.Add(48 * time.Hour) }).Verify(t.Context())
+	rep, err := services.New(s, func() inventory.Instant { return noon.Add(48 * time.Hour) }, services.Options{}).Verify.Verify(t.Context())
 	require.NoError(t, err)
 	require.NoError(t, s.Close())
 	return rep.Faults
 }
 
 // names tells whether some fault names a row.
-func names(faults []inventory.Fault, row int) bool {
+func names(faults []verify.Fault, row int) bool {
 	for _, f := range faults {
 		if f.Row == int64(row) && strings.Contains(f.String(), fmt.Sprintf("movement %d", row)) {
 			return true
@@ -199,7 +202,7 @@ func TestVerifyOnBothEngines(t *testing.T) {
 		h.recordUse(h.use(inventory.UseLine{LotID: h.dressings.ID, Qty: 1}))
 		h.move(h.dressings.ID, 2, "NORTH-STORE", "NORTH-TRAINING", inventory.ReasonToTraining)
 		h.pass(24 * time.Hour)
-		rep, err := h.s.Verify(h.ctx)
+		rep, err := h.s.Verify.Verify(h.ctx)
 		require.NoError(t, err)
 		assert.Empty(t, rep.Faults)
 		assert.Equal(t, 10, rep.Movements)
@@ -215,7 +218,7 @@ func TestVerifyNoticesRecords(t *testing.T) {
 	splint := h.receive("SPLINT", "SP-1", 1, "")
 	h.inspect(keeper, splint.ID, "", "frame whole", "straps hold")
 	h.move(splint.ID, 1, "NORTH-STORE", "NORTH-TRAINING", inventory.ReasonToTraining)
-	_, err := h.s.Train(h.ctx, keeper, splint.ID, inventory.TrainingUse{Cycles: 12})
+	_, err := h.s.Ledger.Train(h.ctx, keeper, splint.ID, inventory.TrainingUse{Cycles: 12})
 	require.NoError(t, err)
 	h.pass(time.Hour)
 	h.issue(inventory.Notice{Reference: "FSN-1", Action: inventory.NoticeWithdraw, Item: "SPLINT"})
@@ -243,19 +246,19 @@ func TestVerifyNoticesTheRegister(t *testing.T) {
 	lot := h.receiveAmps(9)
 	h.amps(lot.ID, 4, "NORTH-STORE", "N-01", inventory.ReasonStow)
 	check := func(counted int) {
-		_, err := h.s.RecordBalanceCheck(h.ctx, h.signed(crew, "Wil"), inventory.BalanceCheck{Item: "AMP", Place: "N-01", Counted: counted, Note: "in the light"})
+		_, err := h.s.Register.RecordBalanceCheck(h.ctx, h.signed(crew, "Wil"), inventory.BalanceCheck{Item: "AMP", Place: "N-01", Counted: counted, Note: "in the light"})
 		require.NoError(t, err)
 	}
 	check(4)
-	used, err := h.s.RecordUse(h.ctx, crew, inventory.Use{Bag: "N-01", Incident: "I-1", SeenPosition: h.bag("N-01").Position, Lines: []inventory.UseLine{{LotID: lot.ID, Qty: 1}}}, "")
+	used, err := h.s.Shift.RecordUse(h.ctx, crew, inventory.Use{Bag: "N-01", Incident: "I-1", SeenPosition: h.bag("N-01").Position, Lines: []inventory.UseLine{{LotID: lot.ID, Qty: 1}}}, "")
 	require.NoError(t, err)
 	require.Equal(t, inventory.StatusPosted, used.Status)
-	rows, err := h.s.OwedRows(h.ctx, admin, nil)
+	rows, err := h.s.Register.OwedRows(h.ctx, admin, nil)
 	require.NoError(t, err)
 	for _, name := range []string{"Wil", "Cleo"} {
-		by, err := h.s.SignAlone(h.ctx, crew, inventory.Signature{Person: name, PIN: pins[name]}, reversed{})
+		by, err := h.s.Account.SignAlone(h.ctx, crew, account.Signature{Person: name, PIN: pins[name]}, reversed{})
 		require.NoError(t, err)
-		_, err = h.s.SignEntry(h.ctx, by, rows[0].Entry)
+		_, err = h.s.Register.SignEntry(h.ctx, by, rows[0].Entry)
 		require.NoError(t, err)
 	}
 	h.pass(time.Hour)

@@ -12,18 +12,18 @@ func TestTakeOutBy(t *testing.T) {
 	site := inventory.Site{Code: "N"}
 	for _, c := range []struct {
 		purpose inventory.Purpose
-		how     inventory.WayOut
+		how     inventory.Removal
 		want    inventory.TakeOutLine
 	}{
-		{inventory.ForIssue, inventory.OutToStore, inventory.TakeOutLine{To: "N-STORE", Reason: inventory.ReasonReturn}},
-		{inventory.ForTraining, inventory.OutToStore, inventory.TakeOutLine{To: "N-TRAINING", Reason: inventory.ReasonReturn}},
-		{inventory.ForIssue, inventory.OutToQuarantine, inventory.TakeOutLine{To: "N-QUARANTINE", Reason: inventory.ReasonQuarantine}},
-		{inventory.ForTraining, inventory.OutToQuarantine, inventory.TakeOutLine{To: "N-TRAINING-QUARANTINE", Reason: inventory.ReasonQuarantine}},
-		{inventory.ForIssue, inventory.OutDamaged, inventory.TakeOutLine{To: "disposed", Reason: inventory.ReasonDisposed, Cause: inventory.CauseDamaged}},
+		{inventory.ForIssue, inventory.RemoveToStore, inventory.TakeOutLine{To: "N-STORE", Reason: inventory.ReasonReturn}},
+		{inventory.ForTraining, inventory.RemoveToStore, inventory.TakeOutLine{To: "N-TRAINING", Reason: inventory.ReasonReturn}},
+		{inventory.ForIssue, inventory.RemoveToQuarantine, inventory.TakeOutLine{To: "N-QUARANTINE", Reason: inventory.ReasonQuarantine}},
+		{inventory.ForTraining, inventory.RemoveToQuarantine, inventory.TakeOutLine{To: "N-TRAINING-QUARANTINE", Reason: inventory.ReasonQuarantine}},
+		{inventory.ForIssue, inventory.RemoveDamaged, inventory.TakeOutLine{To: "disposed", Reason: inventory.ReasonDisposed, Cause: inventory.CauseDamaged}},
 		{inventory.ForIssue, "", inventory.TakeOutLine{}},
 	} {
 		c.want.LotID, c.want.Qty = 7, 2
-		assert.Equal(t, c.want, inventory.TakeOutBy(site, inventory.Bag{Purpose: c.purpose}, c.how, 7, 2), "%s from a bag for %s", c.how, c.purpose)
+		assert.Equal(t, c.want, inventory.RemovalLine(site, inventory.Bag{Purpose: c.purpose}, c.how, 7, 2), "%s from a bag for %s", c.how, c.purpose)
 	}
 }
 

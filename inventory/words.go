@@ -6,18 +6,18 @@ import (
 	"time"
 )
 
-func monthOf(m int) time.Month { return time.Month(m) }
+func MonthOf(m int) time.Month { return time.Month(m) }
 
-// plural writes a count with its noun, with an s where it is not one.
-func plural(n int, noun string) string {
+// Plural writes a count with its noun, with an s where it is not one.
+func Plural(n int, noun string) string {
 	if n == 1 {
 		return "1 " + noun
 	}
 	return strconv.Itoa(n) + " " + noun + "s"
 }
 
-// spaced brings a name that people typed to one form: single blanks.
-func spaced(s string) string { return strings.Join(strings.Fields(s), " ") }
+// Spaced brings a name that people typed to one form: single blanks.
+func Spaced(s string) string { return strings.Join(strings.Fields(s), " ") }
 
-// wordingText writes a wording as a pack has it.
-func wordingText(w Wording) string { return strings.ReplaceAll(string(w), "_", " ") }
+// WordingText writes a wording as a pack has it.
+func WordingText(w Wording) string { return strings.ReplaceAll(string(w), "_", " ") }

@@ -7,6 +7,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/report"
 )
 
 // A year of bags made at random: the spans follow each other without a gap and
@@ -23,7 +24,7 @@ func TestYearAheadIsEachDayJudged(t *testing.T) {
 		for _, v := range views {
 			byCode[v.Bag.Code] = v
 		}
-		for _, y := range inventory.YearAheadOf(views, now).Bags {
+		for _, y := range report.YearAheadOf(views, now).Bags {
 			v := byCode[y.Bag]
 			next := y.From
 			for _, s := range y.Spans {

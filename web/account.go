@@ -5,6 +5,7 @@ import (
 	"strings"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/account"
 )
 
 // SessionRow is one session on a page.
@@ -15,7 +16,7 @@ type SessionRow struct {
 	Here        bool
 }
 
-func sessionRows(all []inventory.SessionView) []SessionRow {
+func sessionRows(all []account.SessionView) []SessionRow {
 	var rows []SessionRow
 	for _, x := range all {
 		rows = append(rows, SessionRow{x.Ref, x.From, whenAt(x.CreatedAt, inventory.Site{Timezone: "UTC"}), whenAt(x.SeenAt, inventory.Site{Timezone: "UTC"}), x.Here})
@@ -38,7 +39,7 @@ func (*accountPage) template() string { return "account" }
 func (s *server) showAccount(v *visit) error { return s.accountForm(v, openForm(nil), nil) }
 
 func (s *server) accountForm(v *visit, f *form, failed error) error {
-	sessions, err := s.svc.Sessions(v.ctx(), v.actor, v.actor.Name)
+	sessions, err := s.svc.Account.Sessions(v.ctx(), v.actor, v.actor.Name)
 	if err != nil {
 		return err
 	}
@@ -83,7 +84,7 @@ func (s *server) changeSecret(v *visit) error {
 	if err == nil {
 		var fresh string
 		cookie, _ := v.Request.Cookie(s.opt.CookieName) // it is there, since somebody is signed in
-		fresh, err = s.svc.ChangeOwnSecret(v.ctx(), v.actor, cookie.Value, f.values.Get("old"), secret, s.opt.Secrets)
+		fresh, err = s.svc.Account.ChangeOwnSecret(v.ctx(), v.actor, cookie.Value, f.values.Get("old"), secret, s.opt.Secrets)
 		if err == nil {
 			s.setCookie(v, fresh)
 			v.Redirect(http.StatusSeeOther, "/account?done=secret")
@@ -104,7 +105,7 @@ func (s *server) endSessions(v *visit) error {
 	ref := f.text("ref")
 	err := s.confirm(v, f, "")
 	if err == nil {
-		err = s.svc.EndSessions(v.ctx(), v.actor, v.actor.Name, ref)
+		err = s.svc.Account.EndSessions(v.ctx(), v.actor, v.actor.Name, ref)
 	}
 	if onForm(err) {
 		f.take(err, nil)
@@ -113,7 +114,7 @@ func (s *server) endSessions(v *visit) error {
 	if err != nil {
 		return err
 	}
-	if ref == inventory.AllSessions {
+	if ref == account.AllSessions {
 		s.setCookie(v, "")
 	}
 	v.Redirect(http.StatusSeeOther, "/account")

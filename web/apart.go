@@ -7,11 +7,13 @@ import (
 	"strings"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/ledger"
+	"stowkeeper/inventory/stock"
 )
 
 type apartPage struct {
 	Base
-	Lot         inventory.LotSummary
+	Lot         stock.LotSummary
 	Place       inventory.Place
 	There       int
 	Name, Label string
@@ -45,10 +47,10 @@ func (s *server) showApart(v *visit) error { return s.apartForm(v, openForm(nil)
 // identify records what unidentified units turned out to be.
 func (s *server) identify(v *visit) error {
 	f := openForm(v.Request.PostForm)
-	in := inventory.Identification{Place: f.text("place"), Qty: f.number("qty"), LotNo: f.text("lot_no"), Serial: f.text("serial"), EndPrinted: f.text("end_printed"),
+	in := ledger.Identification{Place: f.text("place"), Qty: f.number("qty"), LotNo: f.text("lot_no"), Serial: f.text("serial"), EndPrinted: f.text("end_printed"),
 		EndWording: inventory.Wording(f.text("end_wording")), Note: f.text("note"), OnConflict: inventory.OnConflict(f.text("on_conflict")), CorrectionReason: f.text("correction_reason")}
 	return s.doApart(v, f, func(ctx context.Context, by inventory.Actor) (string, error) {
-		l, err := s.svc.Identify(ctx, by, paramID(v, "id"), in)
+		l, err := s.svc.Ledger.Identify(ctx, by, paramID(v, "id"), in)
 		return "/lots/" + formatID(l.ID) + "?done=identified-" + formatID(l.ID), err
 	})
 }
@@ -70,7 +72,7 @@ func (s *server) moveApart(v *visit, f *form, m inventory.Movement, qty string) 
 	m.LotID, m.From = paramID(v, "id"), f.text("place")
 	f.values.Set("qty_field", qty)
 	return s.doApart(v, f, func(ctx context.Context, by inventory.Actor) (string, error) {
-		_, err := s.svc.Move(ctx, by, []inventory.Movement{m})
+		_, err := s.svc.Ledger.Move(ctx, by, []inventory.Movement{m})
 		return "/lots/" + formatID(m.LotID) + "?done=apart-" + formatID(m.LotID), err
 	})
 }

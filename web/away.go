@@ -9,6 +9,8 @@ import (
 	"strings"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/shift"
+	"stowkeeper/inventory/stock"
 )
 
 type awayPage struct {
@@ -24,7 +26,7 @@ func (*awayPage) template() string { return "away" }
 
 // AwayRow is a place away with what lies there.
 type AwayRow struct {
-	inventory.AwayPlace
+	shift.AwayPlace
 	Href, SiteName string
 	What           []string
 }
@@ -38,12 +40,12 @@ func awaySendPath(from string) string {
 
 // showAway lists what is away, what is overdue first.
 func (s *server) showAway(v *visit) error {
-	sites, err := s.svc.Sites(v.ctx(), v.actor)
+	sites, err := s.svc.Lists.Sites(v.ctx(), v.actor)
 	if err != nil {
 		return err
 	}
 	only, chosen := sitesAsked(v, sites)
-	all, err := s.svc.Away(v.ctx(), v.actor, only)
+	all, err := s.svc.Shift.Away(v.ctx(), v.actor, only)
 	if err != nil {
 		return err
 	}
@@ -98,11 +100,11 @@ func (s *server) showAwaySend(v *visit) error { return s.awaySendForm(v, openFor
 // sendAway records that units were left somewhere.
 func (s *server) sendAway(v *visit) error {
 	f := openForm(v.Request.PostForm)
-	in := inventory.AwayTrip{From: f.text("from"), Where: f.text("where"), Holder: f.text("holder"), Reference: f.text("reference"), DueBack: f.day("due_back")}
+	in := shift.AwayTrip{From: f.text("from"), Where: f.text("where"), Holder: f.text("holder"), Reference: f.text("reference"), DueBack: f.day("due_back")}
 	var rows []string
 	for _, row := range rowsWith(f, leavePrefix) {
 		if n := f.number(row + ".qty"); n != 0 {
-			in.Lines, rows = append(in.Lines, inventory.AwayLine{LotID: idOf(strings.TrimPrefix(row, leavePrefix)), Qty: n}), append(rows, row)
+			in.Lines, rows = append(in.Lines, shift.AwayLine{LotID: idOf(strings.TrimPrefix(row, leavePrefix)), Qty: n}), append(rows, row)
 		}
 	}
 	if len(in.Lines) == 0 && f.ok() {
@@ -114,8 +116,8 @@ func (s *server) sendAway(v *visit) error {
 	}
 	if err == nil {
 		err = v.once(func(ctx context.Context, _ string) (string, error) {
-			_, err := s.svc.SendAway(ctx, by, in)
-			if _, none := s.svc.Bag(ctx, v.actor, in.From); none == nil {
+			_, err := s.svc.Shift.SendAway(ctx, by, in)
+			if _, none := s.svc.Lists.Bag(ctx, v.actor, in.From); none == nil {
 				return bagPath(inventory.NormalCode(in.From)) + "?done=away", err
 			}
 			return "/away?done=away", err
@@ -138,15 +140,15 @@ func (s *server) awaySendForm(v *visit, f *form, failed error) error {
 	if code == "" {
 		code = inventory.NormalCode(v.Query("from"))
 	}
-	places, err := s.svc.Places(v.ctx(), v.actor, inventory.PlaceFilter{}, inventory.Page{})
+	places, err := s.svc.Lists.Places(v.ctx(), v.actor, inventory.PlaceFilter{}, inventory.Page{})
 	if err != nil {
 		return err
 	}
-	from := s.placeOf(v, places, []inventory.AtPlace{{Place: code}})
+	from := s.placeOf(v, places, []stock.AtPlace{{Place: code}})
 	if from.Code == "" {
 		return inventory.Errorf(inventory.NotFound, "none of your stations has a place with this code")
 	}
-	lots, err := s.svc.StockAt(v.ctx(), v.actor, from.Code)
+	lots, err := s.svc.Stock.StockAt(v.ctx(), v.actor, from.Code)
 	if err != nil {
 		return err
 	}
@@ -154,7 +156,7 @@ func (s *server) awaySendForm(v *visit, f *form, failed error) error {
 	if err != nil {
 		return err
 	}
-	sites, err := s.svc.Sites(v.ctx(), v.actor)
+	sites, err := s.svc.Lists.Sites(v.ctx(), v.actor)
 	if err != nil {
 		return err
 	}
@@ -165,7 +167,7 @@ func (s *server) awaySendForm(v *visit, f *form, failed error) error {
 			x.There = w.Qty
 		}
 		x.Qty = f.numberField(leavePrefix+formatID(l.ID)+".qty", "Left: "+x.Name+", "+x.Label)
-		if inventory.OftenLeft(items[l.Item]) {
+		if shift.OftenLeft(items[l.Item]) {
 			p.Rows = append(p.Rows, x)
 			continue
 		}
@@ -179,7 +181,7 @@ func (s *server) awaySendForm(v *visit, f *form, failed error) error {
 	p.DueBack = dueField(f, siteOf(sites, from.Site).Today(v.now))
 	p.Holder = f.field("holder", "Who has it there").WithHint("A desk or a ward. Never a patient.")
 	p.Ref = f.field("reference", "Incident reference").WithHint("The number only. Never anything about a patient.")
-	p.Signing = f.signing(slices.ContainsFunc(lots, func(l inventory.LotSummary) bool { return items[l.Item].Witnessed })).folded()
+	p.Signing = f.signing(slices.ContainsFunc(lots, func(l stock.LotSummary) bool { return items[l.Item].Witnessed })).folded()
 	p.Form = f.state(failed, f.keyOr(newKey), 0)
 	return s.render(v, statusOf(failed), p)
 }

@@ -7,11 +7,13 @@ import (
 	"strings"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/lists"
+	"stowkeeper/inventory/shift"
 )
 
 type awayBackPage struct {
 	Base
-	Place   inventory.AwayPlace
+	Place   shift.AwayPlace
 	Today   inventory.Day
 	Rows    []AwayFields
 	To      Field
@@ -43,7 +45,7 @@ func (s *server) recordBack(v *visit) error {
 	if err != nil {
 		return err
 	}
-	var lines []inventory.ReturnLine
+	var lines []shift.ReturnLine
 	var rows []string
 	answers := map[string][]string{}
 	for _, row := range rowsWith(f, backPrefix) {
@@ -51,8 +53,8 @@ func (s *server) recordBack(v *visit) error {
 		if n == 0 {
 			continue
 		}
-		l := inventory.ReturnLine{LotID: idOf(strings.TrimPrefix(row, backPrefix)), Qty: n, To: f.text("to")}
-		if i := slices.IndexFunc(a.Lots, func(x inventory.AwayLot) bool { return x.LotID == l.LotID }); i >= 0 {
+		l := shift.ReturnLine{LotID: idOf(strings.TrimPrefix(row, backPrefix)), Qty: n, To: f.text("to")}
+		if i := slices.IndexFunc(a.Lots, func(x shift.AwayLot) bool { return x.LotID == l.LotID }); i >= 0 {
 			l.Points, answers[row] = readPoints(f, items[a.Lots[i].Item], l.LotID)
 		}
 		lines, rows = append(lines, l), append(rows, row)
@@ -66,7 +68,7 @@ func (s *server) recordBack(v *visit) error {
 	}
 	if err == nil {
 		err = v.once(func(ctx context.Context, _ string) (string, error) {
-			_, err := s.svc.ComeBack(ctx, by, a.Code, lines)
+			_, err := s.svc.Shift.ComeBack(ctx, by, a.Code, lines)
 			return "/away?done=back", err
 		})
 	}
@@ -102,7 +104,7 @@ func (s *server) changeDue(v *visit) error {
 	day := f.day("due_back")
 	if err = f.err(); err == nil {
 		err = v.once(func(ctx context.Context, _ string) (string, error) {
-			_, err := s.svc.UpdatePlace(ctx, v.actor, a.Code, 0, inventory.PlaceChange{DueBack: &day})
+			_, err := s.svc.Lists.UpdatePlace(ctx, v.actor, a.Code, 0, lists.PlaceChange{DueBack: &day})
 			return "/away", err
 		})
 	}
@@ -128,7 +130,7 @@ func (s *server) loseAway(v *visit) error {
 	}
 	if err == nil {
 		err = v.once(func(ctx context.Context, _ string) (string, error) {
-			_, err := s.svc.Move(ctx, by, []inventory.Movement{m})
+			_, err := s.svc.Ledger.Move(ctx, by, []inventory.Movement{m})
 			return "/away?done=lost", err
 		})
 	}
@@ -148,12 +150,12 @@ func (s *server) loseAway(v *visit) error {
 }
 
 // awayAsked reads the place away that the address names.
-func (s *server) awayAsked(v *visit) (inventory.AwayPlace, []inventory.Place, error) {
-	places, err := s.svc.Places(v.ctx(), v.actor, inventory.PlaceFilter{}, inventory.Page{})
+func (s *server) awayAsked(v *visit) (shift.AwayPlace, []inventory.Place, error) {
+	places, err := s.svc.Lists.Places(v.ctx(), v.actor, inventory.PlaceFilter{}, inventory.Page{})
 	if err != nil {
-		return inventory.AwayPlace{}, nil, err
+		return shift.AwayPlace{}, nil, err
 	}
-	all, err := s.svc.Away(v.ctx(), v.actor, nil)
+	all, err := s.svc.Shift.Away(v.ctx(), v.actor, nil)
 	for _, a := range all {
 		if a.Code == inventory.NormalCode(v.Param("place")) {
 			return a, places, err
@@ -162,7 +164,7 @@ func (s *server) awayAsked(v *visit) (inventory.AwayPlace, []inventory.Place, er
 	if err == nil {
 		err = inventory.Errorf(inventory.NotFound, "nothing of your stations is away there any more")
 	}
-	return inventory.AwayPlace{}, nil, err
+	return shift.AwayPlace{}, nil, err
 }
 
 func (s *server) awayBackForm(v *visit, f *form, failed error) error {
@@ -174,7 +176,7 @@ func (s *server) awayBackForm(v *visit, f *form, failed error) error {
 	if err != nil {
 		return err
 	}
-	sites, err := s.svc.Sites(v.ctx(), v.actor)
+	sites, err := s.svc.Lists.Sites(v.ctx(), v.actor)
 	if err != nil {
 		return err
 	}
@@ -202,7 +204,7 @@ func (s *server) awayBackForm(v *visit, f *form, failed error) error {
 	p.Lost = f.choice("lost_lot", "What does not come back", lots).Need()
 	p.LostQty = f.numberField("lost_qty", "How many").Need()
 	p.Why = f.field("why", "What is known of it")
-	p.Signing = f.signing(slices.ContainsFunc(a.Lots, func(l inventory.AwayLot) bool { return items[l.Item].Witnessed })).folded()
+	p.Signing = f.signing(slices.ContainsFunc(a.Lots, func(l shift.AwayLot) bool { return items[l.Item].Witnessed })).folded()
 	p.Signing2 = p.Signing.again()
 	p.Form = f.state(failed, f.keyOr(newKey), 0)
 	p.DueForm = Form{Key: newKey()}

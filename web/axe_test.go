@@ -17,6 +17,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/lists"
 )
 
 // axeSource reads axe-core from a node_modules folder. Without it the test is
@@ -122,16 +123,16 @@ func pagesToLookAt(w *world) []string {
 func (w *world) happen() {
 	w.t.Helper()
 	ctx := context.Background()
-	_, err := w.svc.CreateNotice(ctx, admin, inventory.Notice{Reference: "RC-1", Action: inventory.NoticeWithdraw, Item: "TQ"})
+	_, err := w.svc.Notice.CreateNotice(ctx, admin, inventory.Notice{Reference: "RC-1", Action: inventory.NoticeWithdraw, Item: "TQ"})
 	require.NoError(w.t, err)
 	kim := inventory.Actor{Name: "Kim Crew", Role: inventory.Crew, Sites: []string{"CEN"}}
 	for i, qty := range []int{1, 99} {
-		_, err = w.svc.RecordUse(ctx, kim, inventory.Use{Bag: "CEN-01", Incident: fmt.Sprint("INC-", i), Lines: []inventory.UseLine{{LotID: w.lots["PLAIN/D2"], Qty: qty}}}, "")
+		_, err = w.svc.Shift.RecordUse(ctx, kim, inventory.Use{Bag: "CEN-01", Incident: fmt.Sprint("INC-", i), Lines: []inventory.UseLine{{LotID: w.lots["PLAIN/D2"], Qty: qty}}}, "")
 		require.NoError(w.t, err)
 	}
-	c, err := w.svc.Checklist(ctx, admin, "CEN-03", inventory.Ask{})
+	c, err := w.svc.Shift.Checklist(ctx, admin, "CEN-03", lists.Outlook{})
 	require.NoError(w.t, err)
-	_, err = w.svc.RecordCheck(ctx, kim, inventory.Check{Bag: "CEN-03", Kind: inventory.SealCheck, SealSeen: "999", SeenPosition: c.Bag.Position - 1}, "")
+	_, err = w.svc.Shift.RecordCheck(ctx, kim, inventory.Check{Bag: "CEN-03", Kind: inventory.SealCheck, SealSeen: "999", SeenPosition: c.Bag.Position - 1}, "")
 	require.NoError(w.t, err)
 }
 

@@ -8,6 +8,7 @@ import (
 	"slices"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/lists"
 )
 
 type bagPage struct {
@@ -61,7 +62,7 @@ func noSuchBag(err error) error {
 
 // toBag sends an address in another form on to the bag's own.
 func (s *server) toBag(v *visit) error {
-	b, err := s.svc.FindBag(v.ctx(), v.actor, v.Param("code"))
+	b, err := s.svc.Stock.FindBag(v.ctx(), v.actor, v.Param("code"))
 	if err != nil {
 		return noSuchBag(err)
 	}
@@ -95,7 +96,7 @@ func (s *server) showBag(v *visit) error {
 	p := bagPageOf(c, v)
 	p.Done = done
 	if c.Bag.Site != c.Bag.AtSite {
-		names, err := s.svc.SiteNames(v.ctx(), v.actor)
+		names, err := s.svc.Lists.SiteNames(v.ctx(), v.actor)
 		if err != nil {
 			return err
 		}
@@ -109,7 +110,7 @@ func (s *server) showBag(v *visit) error {
 
 // checklist reads the bag that the address names.
 func (s *server) checklist(v *visit) (inventory.Checklist, error) {
-	c, err := s.svc.Checklist(v.ctx(), v.actor, v.Param("code"), inventory.Ask{Horizon: -1})
+	c, err := s.svc.Shift.Checklist(v.ctx(), v.actor, v.Param("code"), lists.Outlook{Horizon: -1})
 	return c, noSuchBag(err)
 }
 
@@ -210,7 +211,7 @@ func (s *server) linkOpening(v *visit, c inventory.Checklist, pouches []PouchVie
 	if !limited || !v.may(inventory.ActCheck) {
 		return nil
 	}
-	can, err := s.svc.Openable(v.ctx(), v.actor, c.Bag.Code)
+	can, err := s.svc.Stock.Openable(v.ctx(), v.actor, c.Bag.Code)
 	eachLot(pouches, func(l *LotView) {
 		if can[l.LotID] {
 			l.OpenHref = openPath(l.LotID, c.Bag.Code)

@@ -6,6 +6,7 @@ import (
 	"strconv"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/ledger"
 )
 
 type changePage struct {
@@ -34,7 +35,7 @@ func (s *server) recordChange(v *visit) error {
 	f := openForm(v.Request.PostForm)
 	name, vehicle, at, priority, newest := f.text("name"), f.text("vehicle"), f.text("at_site"), f.number("priority"), 0
 	inside := inventory.NormalCode(f.text("inside"))
-	ch := inventory.BagChange{Name: &name, Vehicle: &vehicle, Priority: &priority, AtSite: &at, Inside: &inside}
+	ch := ledger.BagChange{Name: &name, Vehicle: &vehicle, Priority: &priority, AtSite: &at, Inside: &inside}
 	if f.text("newest") != "" {
 		ch.KitListVersion = &newest
 	}
@@ -58,15 +59,15 @@ func (s *server) recordChange(v *visit) error {
 }
 
 func (s *server) changeForm(v *visit, f *form, failed error) error {
-	b, err := s.svc.Bag(v.ctx(), v.actor, v.Param("code"))
+	b, err := s.svc.Lists.Bag(v.ctx(), v.actor, v.Param("code"))
 	if err != nil {
 		return noSuchBag(err)
 	}
-	newest, err := s.svc.KitList(v.ctx(), v.actor, b.KitList, 0)
+	newest, err := s.svc.Lists.KitList(v.ctx(), v.actor, b.KitList, 0)
 	if err != nil {
 		return err
 	}
-	sites, err := s.svc.Sites(v.ctx(), v.actor)
+	sites, err := s.svc.Lists.Sites(v.ctx(), v.actor)
 	if err != nil {
 		return err
 	}
@@ -137,11 +138,11 @@ const historyLimit = 50
 
 func (s *server) showHistory(v *visit) error {
 	ctx, code := v.ctx(), v.Param("code")
-	b, err := s.svc.Bag(ctx, v.actor, code)
+	b, err := s.svc.Lists.Bag(ctx, v.actor, code)
 	if err != nil {
 		return noSuchBag(err)
 	}
-	sites, err := s.svc.Sites(ctx, v.actor)
+	sites, err := s.svc.Lists.Sites(ctx, v.actor)
 	if err != nil {
 		return err
 	}
@@ -155,28 +156,28 @@ func (s *server) showHistory(v *visit) error {
 
 func (s *server) addRecords(ctx context.Context, v *visit, p *historyPage, site inventory.Site) error {
 	page, f := inventory.Page{Limit: historyLimit}, inventory.RecordFilter{Bag: p.Bag.Code}
-	checks, err := s.svc.Checks(ctx, v.actor, f, page)
+	checks, err := s.svc.Shift.Checks(ctx, v.actor, f, page)
 	if err != nil {
 		return err
 	}
 	for _, x := range checks {
 		p.Checks = append(p.Checks, RecordRow{whenAt(x.PerformedAt, site), checkWords[x.Kind], x.By, statusWords[x.Status]})
 	}
-	uses, err := s.svc.Uses(ctx, v.actor, f, page)
+	uses, err := s.svc.Shift.Uses(ctx, v.actor, f, page)
 	if err != nil {
 		return err
 	}
 	for _, x := range uses {
 		p.Uses = append(p.Uses, RecordRow{whenAt(x.UsedAt, site), x.Incident + ", " + count(len(x.Lines), "lot"), x.By, statusWords[x.Status]})
 	}
-	restocks, err := s.svc.Restocks(ctx, v.actor, p.Bag.Code, page)
+	restocks, err := s.svc.Storeroom.Restocks(ctx, v.actor, p.Bag.Code, page)
 	if err != nil {
 		return err
 	}
 	for _, x := range restocks {
 		p.Restocks = append(p.Restocks, RecordRow{whenAt(x.At, site), count(len(x.Lines), "lot") + " in, " + count(len(x.TakeOut), "lot") + " out", x.By, ""})
 	}
-	seals, err := s.svc.Seals(ctx, v.actor, p.Bag.Code, page)
+	seals, err := s.svc.Storeroom.Seals(ctx, v.actor, p.Bag.Code, page)
 	for _, x := range seals {
 		p.Seals = append(p.Seals, sealRow(x, site))
 	}

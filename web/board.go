@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/lists"
 )
 
 type boardPage struct {
@@ -63,11 +64,11 @@ func (s *server) showBoard(v *visit) error {
 	if err != nil {
 		return err
 	}
-	bags, err := s.svc.BagList(v.ctx(), v.actor, inventory.BagFilter{AtSites: []string{site.Code}}, inventory.Page{}, inventory.Ask{Horizon: -1})
+	bags, err := s.svc.Shift.BagList(v.ctx(), v.actor, inventory.BagFilter{AtSites: []string{site.Code}}, inventory.Page{}, lists.Outlook{Horizon: -1})
 	if err != nil {
 		return err
 	}
-	vehicles, err := s.svc.Vehicles(v.ctx(), v.actor, []string{site.Code})
+	vehicles, err := s.svc.Shift.Vehicles(v.ctx(), v.actor, []string{site.Code})
 	if err != nil {
 		return err
 	}
@@ -91,7 +92,7 @@ func (s *server) nameLenders(v *visit, bags []BoardBag) error {
 		if b.Site == b.AtSite {
 			continue
 		}
-		names, err := s.svc.SiteNames(v.ctx(), v.actor)
+		names, err := s.svc.Lists.SiteNames(v.ctx(), v.actor)
 		if err != nil {
 			return err
 		}
@@ -103,7 +104,7 @@ func (s *server) nameLenders(v *visit, bags []BoardBag) error {
 // siteAsked returns the person's stations and the one that the page is about:
 // the one named in the address, else the first.
 func (s *server) siteAsked(v *visit) ([]inventory.Site, inventory.Site, error) {
-	sites, err := s.svc.Sites(v.ctx(), v.actor)
+	sites, err := s.svc.Lists.Sites(v.ctx(), v.actor)
 	if err != nil {
 		return nil, inventory.Site{}, err
 	}
@@ -224,7 +225,7 @@ func (s *server) findBag(v *visit) error {
 		v.Redirect(http.StatusSeeOther, "/board")
 		return nil
 	}
-	b, err := s.svc.FindBag(v.ctx(), v.actor, code)
+	b, err := s.svc.Stock.FindBag(v.ctx(), v.actor, code)
 	if err != nil {
 		return noSuchBag(err)
 	}

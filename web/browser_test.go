@@ -18,7 +18,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
-	"stowkeeper/inventory"
+	"stowkeeper/inventory/shift"
 )
 
 // browser is a Chromium of the size of a small phone.
@@ -160,7 +160,7 @@ func TestCrewPagesOnAPhone(t *testing.T) {
 	w.bag("CEN-05", "CEN", "Old bag", 9)
 	w.retire("CEN-05", "CEN-01")
 	w.modules()
-	_, err := w.svc.SendAway(t.Context(), admin, inventory.AwayTrip{From: "CEN-STORE", Where: "County hospital, ward 3", Lines: []inventory.AwayLine{{LotID: w.lots["SPLINT/S2"], Qty: 1}}})
+	_, err := w.svc.Shift.SendAway(t.Context(), admin, shift.AwayTrip{From: "CEN-STORE", Where: "County hospital, ward 3", Lines: []shift.AwayLine{{LotID: w.lots["SPLINT/S2"], Qty: 1}}})
 	require.NoError(t, err)
 	const width = 320
 	b.size(width, 640)

@@ -13,14 +13,14 @@ import (
 func (s *server) readInspections(v *visit, f *form) ([]inventory.InspectedLine, error) {
 	var out []inventory.InspectedLine
 	for _, lot := range slices.Sorted(maps.Keys(lotsAnswered(f))) {
-		l, err := s.svc.Lot(v.ctx(), v.actor, lot)
+		l, err := s.svc.Stock.Lot(v.ctx(), v.actor, lot)
 		if err != nil {
 			if inventory.KindOf(err) == inventory.NotFound {
 				continue
 			}
 			return out, err
 		}
-		it, err := s.svc.Item(v.ctx(), v.actor, l.Item)
+		it, err := s.svc.Lists.Item(v.ctx(), v.actor, l.Item)
 		if err != nil {
 			return out, err
 		}
@@ -65,7 +65,7 @@ func (s *server) inspectFields(v *visit, c inventory.Checklist, f *form) ([]Insp
 		if l.Serial == "" { // only devices are inspected
 			continue
 		}
-		it, err := s.svc.Item(v.ctx(), v.actor, l.Item)
+		it, err := s.svc.Lists.Item(v.ctx(), v.actor, l.Item)
 		if err != nil {
 			return nil, err
 		}

@@ -7,6 +7,7 @@ import (
 	"strconv"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/shift"
 )
 
 type checksPage struct {
@@ -32,7 +33,7 @@ type ChecksGroup struct {
 
 // ChecksRow is the checks of one bag.
 type ChecksRow struct {
-	inventory.BagChecks
+	shift.BagChecks
 	Seal, Full         When
 	SealHref, FullHref string // to what is behind its numbers
 }
@@ -45,7 +46,7 @@ func checksPath(bag, kind string, days int) string {
 type checkRowsPage struct {
 	Base
 	Reports      []NavLink
-	Bag          inventory.BagChecks
+	Bag          shift.BagChecks
 	Full         bool
 	Days         int
 	Back         string
@@ -66,13 +67,13 @@ func (s *server) showCheckRows(v *visit) error {
 	if err := f.err(); err != nil {
 		return err
 	}
-	b, err := s.svc.Bag(v.ctx(), v.actor, v.Query("bag"))
+	b, err := s.svc.Lists.Bag(v.ctx(), v.actor, v.Query("bag"))
 	if err != nil {
 		return noSuchBag(err)
 	}
-	p := &checkRowsPage{Base: Base{Title: "Checks of " + b.Code}, Reports: reportLinks("/checks"), Bag: inventory.BagChecks{Bag: b.Code, Site: b.AtSite}, Full: v.Query("kind") == "full",
+	p := &checkRowsPage{Base: Base{Title: "Checks of " + b.Code}, Reports: reportLinks("/checks"), Bag: shift.BagChecks{Bag: b.Code, Site: b.AtSite}, Full: v.Query("kind") == "full",
 		Days: rec.Days, Back: "/checks?days=" + strconv.Itoa(rec.Days)}
-	if i := slices.IndexFunc(rec.Bags, func(x inventory.BagChecks) bool { return x.Bag == b.Code }); i >= 0 {
+	if i := slices.IndexFunc(rec.Bags, func(x shift.BagChecks) bool { return x.Bag == b.Code }); i >= 0 {
 		p.Bag = rec.Bags[i]
 	}
 	site := siteOf(sites, p.Bag.Site)
@@ -127,10 +128,10 @@ func (s *server) showChecks(v *visit) error {
 	return s.render(v, statusOf(failed), p)
 }
 
-func (s *server) checkRecord(v *visit, f *form) ([]inventory.Site, inventory.CheckRecord, error) {
-	sites, err := s.svc.Sites(v.ctx(), v.actor)
+func (s *server) checkRecord(v *visit, f *form) ([]inventory.Site, shift.CheckRecord, error) {
+	sites, err := s.svc.Lists.Sites(v.ctx(), v.actor)
 	if err != nil {
-		return nil, inventory.CheckRecord{}, err
+		return nil, shift.CheckRecord{}, err
 	}
 	n := checkDays
 	if f.text("days") != "" {
@@ -140,7 +141,7 @@ func (s *server) checkRecord(v *visit, f *form) ([]inventory.Site, inventory.Che
 		}
 	}
 	only, _ := sitesAsked(v, sites)
-	rec, err := s.svc.CheckRecord(v.ctx(), v.actor, only, n)
+	rec, err := s.svc.Shift.CheckRecord(v.ctx(), v.actor, only, n)
 	return sites, rec, err
 }
 

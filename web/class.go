@@ -8,6 +8,8 @@ import (
 	"strings"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/ledger"
+	"stowkeeper/inventory/stock"
 )
 
 type classPage struct {
@@ -26,7 +28,7 @@ func (*classPage) template() string { return "class" }
 
 // ClassFields is a training device with the field for its applications.
 type ClassFields struct {
-	inventory.DeviceSummary
+	stock.DeviceSummary
 	Cycles string // so far, against the maximum
 	Place  string
 	Count  Field
@@ -57,14 +59,14 @@ func (s *server) recordClass(v *visit) error {
 		err = v.once(func(ctx context.Context, _ string) (string, error) {
 			for _, c := range usedUp {
 				rows = c.rows
-				if _, err := s.svc.RecordClass(ctx, v.actor, inventory.Class{Place: c.place, Class: f.text("class"), At: at, Lines: c.lines}); err != nil {
+				if _, err := s.svc.Ledger.RecordClass(ctx, v.actor, ledger.Class{Place: c.place, Class: f.text("class"), At: at, Lines: c.lines}); err != nil {
 					return "", err
 				}
 			}
 			for _, u := range uses {
 				u.At, u.Class = at, f.text("class")
 				refused = cycleField(u.LotID)
-				if _, err := s.svc.Train(ctx, v.actor, u.LotID, u); err != nil {
+				if _, err := s.svc.Ledger.Train(ctx, v.actor, u.LotID, u); err != nil {
 					return "", err
 				}
 			}
@@ -114,11 +116,11 @@ func (s *server) classForm(v *visit, f *form, failed error) error {
 	if err != nil {
 		return err
 	}
-	found, err := s.svc.TrainingDevices(v.ctx(), v.actor, site.Code)
+	found, err := s.svc.Stock.TrainingDevices(v.ctx(), v.actor, site.Code)
 	if err != nil {
 		return err
 	}
-	places, err := s.svc.Places(v.ctx(), v.actor, inventory.PlaceFilter{}, inventory.Page{})
+	places, err := s.svc.Lists.Places(v.ctx(), v.actor, inventory.PlaceFilter{}, inventory.Page{})
 	if err != nil {
 		return err
 	}
@@ -147,7 +149,7 @@ func (s *server) doneClass(v *visit, sites []inventory.Site) (*Done, error) {
 	if kind != "class" {
 		return nil, nil
 	}
-	d, err := s.svc.Device(v.ctx(), v.actor, id)
+	d, err := s.svc.Stock.Device(v.ctx(), v.actor, id)
 	if err != nil || len(d.TrainingUses) == 0 {
 		if inventory.KindOf(err) == inventory.NotFound {
 			err = nil
@@ -159,7 +161,7 @@ func (s *server) doneClass(v *visit, sites []inventory.Site) (*Done, error) {
 	if t.Class != "" {
 		title = "Class " + t.Class + " recorded"
 	}
-	places, err := s.svc.Places(v.ctx(), v.actor, inventory.PlaceFilter{}, inventory.Page{})
+	places, err := s.svc.Lists.Places(v.ctx(), v.actor, inventory.PlaceFilter{}, inventory.Page{})
 	at := whenAt(t.RecordedAt, siteOf(sites, s.placeOf(v, places, d.Where).Site))
 	return &Done{Title: title, Text: at.Text + ", by " + t.By + "."}, err
 }

@@ -23,7 +23,7 @@ func (s *server) confirm(v *visit, f *form, where string) error {
 	if err != nil {
 		return inventory.Errorf(inventory.SignedOut, "sign in first")
 	}
-	by, fresh, err := s.svc.Confirm(v.ctx(), v.actor, cookie.Value, f.values.Get(ownPassword+where), s.opt.Secrets)
+	by, fresh, err := s.svc.Account.Confirm(v.ctx(), v.actor, cookie.Value, f.values.Get(ownPassword+where), s.opt.Secrets)
 	if err != nil {
 		return err
 	}

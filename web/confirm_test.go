@@ -17,7 +17,7 @@ import (
 func TestOwnPasswordOnceMore(t *testing.T) {
 	w := newWorld(t)
 	c := w.as("Ada Ministrator")
-	kim, err := w.svc.People(t.Context(), admin)
+	kim, err := w.svc.Account.People(t.Context(), admin)
 	require.NoError(t, err)
 	path := personPath(kim[0].ID)
 	require.Equal(t, "Kim Crew", kim[0].Name)
@@ -74,13 +74,13 @@ func formWith(c *client, action string, change url.Values) (string, url.Values) 
 
 // everybody is who gets in, and how many are signed in.
 func everybody(t *testing.T, w *world) []any {
-	people, err := w.svc.People(t.Context(), admin)
+	people, err := w.svc.Account.People(t.Context(), admin)
 	require.NoError(t, err)
-	terminals, err := w.svc.Terminals(t.Context(), admin)
+	terminals, err := w.svc.Account.Terminals(t.Context(), admin)
 	require.NoError(t, err)
-	tokens, err := w.svc.Tokens(t.Context(), admin)
+	tokens, err := w.svc.Account.Tokens(t.Context(), admin)
 	require.NoError(t, err)
-	sessions, err := w.svc.Sessions(t.Context(), admin, adminName)
+	sessions, err := w.svc.Account.Sessions(t.Context(), admin, adminName)
 	require.NoError(t, err)
 	for i := range terminals {
 		terminals[i].LastUsed = 0

@@ -4,6 +4,7 @@ import (
 	"context"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/stock"
 )
 
 // ConflictFields offer both dates where a batch is known with another one.
@@ -27,7 +28,7 @@ func conflictFields(f *form) ConflictFields {
 
 type correctPage struct {
 	Base
-	Lot         inventory.LotSummary
+	Lot         stock.LotSummary
 	Name, Label string
 	Back        string
 	LotNo       Field
@@ -55,7 +56,7 @@ func (s *server) correct(v *visit) error {
 	}
 	id := paramID(v, "id")
 	err := v.once(func(ctx context.Context, _ string) (string, error) {
-		c, err := s.svc.CorrectLot(ctx, v.actor, id, in)
+		c, err := s.svc.Ledger.CorrectLot(ctx, v.actor, id, in)
 		return "/lots/" + formatID(id) + "?done=corrected-" + formatID(c.ID), err
 	})
 	if again(err) {
@@ -75,11 +76,11 @@ func (f *form) given(name string) *string {
 }
 
 func (s *server) correctForm(v *visit, f *form, failed error) error {
-	l, err := s.svc.Lot(v.ctx(), v.actor, paramID(v, "id"))
+	l, err := s.svc.Stock.Lot(v.ctx(), v.actor, paramID(v, "id"))
 	if err != nil {
 		return noSuchLot(err)
 	}
-	it, err := s.svc.Item(v.ctx(), v.actor, l.Item)
+	it, err := s.svc.Lists.Item(v.ctx(), v.actor, l.Item)
 	if err != nil {
 		return err
 	}

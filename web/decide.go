@@ -7,6 +7,7 @@ import (
 	"strconv"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/shift"
 )
 
 type decideCheckPage struct {
@@ -39,7 +40,7 @@ type BesideTable struct {
 // BesideFields is a lot in a waiting check: what the crew saw beside what is
 // true now, and the count to adjust it to.
 type BesideFields struct {
-	inventory.CountBeside
+	shift.CountReview
 	Name, Label string
 	Saw         string // what the crew counted and why it differed
 	Count       Field
@@ -58,7 +59,7 @@ func (s *server) decideCheck(v *visit) error {
 	}
 	id := paramID(v, "id")
 	counts := &counted{}
-	in := inventory.CheckDecision{Decision: inventory.DecisionKind(f.text("decision")), Reason: f.text("reason")}
+	in := shift.CheckDecision{Decision: inventory.DecisionKind(f.text("decision")), Reason: f.text("reason")}
 	var foundAt []int
 	if in.Decision == inventory.DecideAdjust {
 		counts = readCounts(f)
@@ -71,7 +72,7 @@ func (s *server) decideCheck(v *visit) error {
 	}
 	if err == nil {
 		err = v.once(func(ctx context.Context, _ string) (string, error) {
-			c, err := s.svc.DecideCheck(ctx, by, id, in)
+			c, err := s.svc.Shift.DecideCheck(ctx, by, id, in)
 			return doneAt(c.Bag, "check", c.ID), err
 		})
 	}
@@ -83,14 +84,14 @@ func (s *server) decideCheck(v *visit) error {
 }
 
 func (s *server) checkDecisionForm(v *visit, f *form, failed error) error {
-	x, err := s.svc.CheckBeside(v.ctx(), v.actor, paramID(v, "id"))
+	x, err := s.svc.Shift.ReviewCheck(v.ctx(), v.actor, paramID(v, "id"))
 	if err != nil {
 		return err
 	}
 	if len(f.values) == 0 {
 		f.values = startFound(x.Found)
 	}
-	items, err := s.svc.Items(v.ctx(), v.actor, inventory.ItemFilter{}, inventory.Page{})
+	items, err := s.svc.Lists.Items(v.ctx(), v.actor, inventory.ItemFilter{}, inventory.Page{})
 	if err != nil {
 		return err
 	}
@@ -116,16 +117,16 @@ func (s *server) checkDecisionForm(v *visit, f *form, failed error) error {
 	}
 	p.Found = foundFields(f, itemOptions(items, inventory.KitList{}), next)
 	p.Reason = f.field("reason", "Reason for your decision").Need()
-	p.Signing = f.signing(slices.ContainsFunc(x.Rows, func(r inventory.CountBeside) bool { return x.Items[r.Lot.Item].Witnessed })).folded()
+	p.Signing = f.signing(slices.ContainsFunc(x.Rows, func(r shift.CountReview) bool { return x.Items[r.Lot.Item].Witnessed })).folded()
 	p.Form = f.state(failed, f.keyOr(newKey), 0)
 	return s.render(v, statusOf(failed), p)
 }
 
 // besideFields makes the fields of a row, filled in with what posting would
 // make of it.
-func besideFields(f *form, x inventory.CheckBeside, row inventory.CountBeside, next []NextBag) BesideFields {
+func besideFields(f *form, x shift.CheckReview, row shift.CountReview, next []NextBag) BesideFields {
 	name := rowName(0, row.Lot.ID)
-	b := BesideFields{CountBeside: row, Name: nameOf(x.Items, row.Lot.Item), Label: lotLabel(row.Lot.LotNo, row.Lot.Serial)}
+	b := BesideFields{CountReview: row, Name: nameOf(x.Items, row.Lot.Item), Label: lotLabel(row.Lot.LotNo, row.Lot.Serial)}
 	if row.Listed {
 		b.Saw = strconv.Itoa(row.Counted)
 		if row.Reason != "" {
@@ -154,7 +155,7 @@ func (s *server) inspectedTexts(v *visit, x inventory.Check) ([]string, error) {
 		if err != nil {
 			return nil, err
 		}
-		it, err := s.svc.Item(v.ctx(), v.actor, l.Item)
+		it, err := s.svc.Lists.Item(v.ctx(), v.actor, l.Item)
 		if err != nil {
 			return nil, err
 		}
@@ -208,7 +209,7 @@ func (*decideUsePage) template() string { return "decideuse" }
 
 // UsedFields is a line of a waiting use beside what the ledger has.
 type UsedFields struct {
-	inventory.UsedBeside
+	shift.UsedBeside
 	Name, Label string
 	Row         string
 	Count       Field
@@ -220,7 +221,7 @@ func (s *server) showUseDecision(v *visit) error { return s.useDecisionForm(v, o
 func (s *server) decideUse(v *visit) error {
 	f := openForm(v.Request.PostForm)
 	id := paramID(v, "id")
-	in := inventory.UseDecision{Decision: inventory.DecisionKind(f.text("decision")), Reason: f.text("reason")}
+	in := shift.UseDecision{Decision: inventory.DecisionKind(f.text("decision")), Reason: f.text("reason")}
 	var rows []string
 	if in.Decision == inventory.DecideAdjust {
 		in.Lines, rows = readUsed(f)
@@ -231,7 +232,7 @@ func (s *server) decideUse(v *visit) error {
 	}
 	if err == nil {
 		err = v.once(func(ctx context.Context, _ string) (string, error) {
-			u, err := s.svc.DecideUse(ctx, by, id, in)
+			u, err := s.svc.Shift.DecideUse(ctx, by, id, in)
 			return doneAt(u.Bag, "use", u.ID), err
 		})
 	}
@@ -248,7 +249,7 @@ func (s *server) decideUse(v *visit) error {
 }
 
 func (s *server) useDecisionForm(v *visit, f *form, failed error) error {
-	x, err := s.svc.UseBeside(v.ctx(), v.actor, paramID(v, "id"))
+	x, err := s.svc.Shift.ReviewUse(v.ctx(), v.actor, paramID(v, "id"))
 	if err != nil {
 		return err
 	}
@@ -264,7 +265,7 @@ func (s *server) useDecisionForm(v *visit, f *form, failed error) error {
 		p.Rows = append(p.Rows, u)
 	}
 	p.Reason = f.field("reason", "Reason for your decision").Need()
-	p.Signing = f.signing(slices.ContainsFunc(x.Rows, func(r inventory.UsedBeside) bool { return x.Items[r.Lot.Item].Witnessed })).folded()
+	p.Signing = f.signing(slices.ContainsFunc(x.Rows, func(r shift.UsedBeside) bool { return x.Items[r.Lot.Item].Witnessed })).folded()
 	p.Form = f.state(failed, f.keyOr(newKey), 0)
 	return s.render(v, statusOf(failed), p)
 }

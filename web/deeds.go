@@ -46,7 +46,7 @@ func (s *server) showDeeds(v *visit) error {
 		}
 		filter.Day = day
 	}
-	names, err := s.svc.HistoryNames(v.ctx(), v.actor)
+	names, err := s.svc.History.HistoryNames(v.ctx(), v.actor)
 	if err != nil {
 		return err
 	}
@@ -69,7 +69,7 @@ func (s *server) showDeeds(v *visit) error {
 }
 
 func (s *server) findDeeds(v *visit, p *deedsPage, filter inventory.DeedFilter, q url.Values) error {
-	deeds, zone, err := s.svc.History(v.ctx(), v.actor, filter, inventory.Page{Limit: deedsOnAPage + 1, After: q.Get("before")})
+	deeds, zone, err := s.svc.History.History(v.ctx(), v.actor, filter, inventory.Page{Limit: deedsOnAPage + 1, After: q.Get("before")})
 	if err != nil {
 		return err
 	}

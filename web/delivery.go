@@ -6,11 +6,12 @@ import (
 
 	"stowkeeper/inventory"
 	"stowkeeper/inventory/barcode"
+	"stowkeeper/inventory/storeroom"
 )
 
 type deliveryPage struct {
 	Base
-	inventory.DeliveryView
+	storeroom.DeliveryView
 	Form      Form // what is wrong with a scan, or with putting away
 	Key       string
 	Said      string // what became of the newest scan
@@ -32,7 +33,7 @@ func deliveryPath(id int64) string { return "/deliveries/" + formatID(id) }
 func (s *server) startDelivery(v *visit) error {
 	f := openForm(v.Request.PostForm)
 	err := v.once(func(ctx context.Context, _ string) (string, error) {
-		d, err := s.svc.StartDelivery(ctx, v.actor, f.text("scan_place"))
+		d, err := s.svc.Storeroom.StartDelivery(ctx, v.actor, f.text("scan_place"))
 		return deliveryPath(d.ID), err
 	})
 	if again(err) {
@@ -60,7 +61,7 @@ func (s *server) scanPack(v *visit) error {
 func (s *server) takeScan(v *visit, text string) error {
 	id := paramID(v, "delivery")
 	err := v.once(func(ctx context.Context, _ string) (string, error) {
-		got, err := s.svc.ScanPack(ctx, v.actor, id, text)
+		got, err := s.svc.Storeroom.ScanPack(ctx, v.actor, id, text)
 		if got.Separator {
 			s.noteSeparator(v)
 		}
@@ -98,11 +99,11 @@ func (s *server) changeLine(v *visit) error {
 // lineAsked reads which change of a line is asked for.
 func (s *server) lineAsked(v *visit, f *form, id int64, line int, suffix string) (func(context.Context) error, error) {
 	text := func(name string) *string { t := f.text(name + suffix); return &t }
-	c := inventory.LineChange{}
+	c := storeroom.LineChange{}
 	switch f.text("do") {
 	case "name":
 		in := inventory.Product{Item: f.text("item" + suffix), PackSize: f.number("pack_size" + suffix), Supplier: f.text("supplier" + suffix)}
-		return func(ctx context.Context) error { return s.svc.NameCode(ctx, v.actor, id, line, in) }, nil
+		return func(ctx context.Context) error { return s.svc.Storeroom.NameCode(ctx, v.actor, id, line, in) }, nil
 	case "way":
 		way := inventory.WayIn(f.text("way"))
 		c.Way = &way
@@ -117,11 +118,11 @@ func (s *server) lineAsked(v *visit, f *form, id int64, line int, suffix string)
 		c.Packs = &none
 	case "change":
 		packs, units, wording := f.number("packs"+suffix), f.number("units"+suffix), inventory.Wording(f.text("end_wording"+suffix))
-		c = inventory.LineChange{LotNo: text("lot_no"), Serial: text("serial"), MadeOn: text("made_on"), EndPrinted: text("end_printed"), EndWording: &wording, Packs: &packs, Units: &units}
+		c = storeroom.LineChange{LotNo: text("lot_no"), Serial: text("serial"), MadeOn: text("made_on"), EndPrinted: text("end_printed"), EndWording: &wording, Packs: &packs, Units: &units}
 	default:
 		return nil, inventory.Errorf(inventory.Invalid, "the form does not say what to do; open the page again")
 	}
-	return func(ctx context.Context) error { return s.svc.ChangeLine(ctx, v.actor, id, line, c) }, nil
+	return func(ctx context.Context) error { return s.svc.Storeroom.ChangeLine(ctx, v.actor, id, line, c) }, nil
 }
 
 // putAway receives the whole delivery.
@@ -131,7 +132,7 @@ func (s *server) putAway(v *visit) error {
 	by, err := s.signed(v, f)
 	if err == nil {
 		err = v.once(func(ctx context.Context, _ string) (string, error) {
-			_, err := s.svc.PutAway(ctx, by, id, f.text("reference"))
+			_, err := s.svc.Storeroom.PutAway(ctx, by, id, f.text("reference"))
 			return deliveryPath(id), err
 		})
 	}
@@ -146,17 +147,17 @@ func (s *server) putAway(v *visit) error {
 func (s *server) dropDelivery(v *visit) error {
 	id := paramID(v, "delivery")
 	return v.once(func(ctx context.Context, _ string) (string, error) {
-		return "/receive", s.svc.DropDelivery(ctx, v.actor, id)
+		return "/receive", s.svc.Storeroom.DropDelivery(ctx, v.actor, id)
 	})
 }
 
 // deliveryForm shows a delivery with what is wrong.
 func (s *server) deliveryForm(v *visit, f *form, failed error) error {
-	d, err := s.svc.Delivery(v.ctx(), v.actor, paramID(v, "delivery"))
+	d, err := s.svc.Storeroom.Delivery(v.ctx(), v.actor, paramID(v, "delivery"))
 	if err != nil {
 		return err
 	}
-	items, err := s.svc.Items(v.ctx(), v.actor, inventory.ItemFilter{}, inventory.Page{})
+	items, err := s.svc.Lists.Items(v.ctx(), v.actor, inventory.ItemFilter{}, inventory.Page{})
 	if err != nil {
 		return err
 	}
@@ -172,7 +173,7 @@ func (s *server) deliveryForm(v *visit, f *form, failed error) error {
 		if row.Newest {
 			p.Said = scannedWords(row)
 		}
-		if r.Trouble != inventory.TroubleNone {
+		if r.Trouble != storeroom.TroubleNone {
 			p.Troubles++
 		}
 		p.Packs += r.DeliveryLine.Packs
@@ -194,15 +195,15 @@ func scanHeaders(h http.Header) { h.Set("Permissions-Policy", "camera=(self)") }
 // openDeliveries lists those that are still being scanned, for the page where
 // packs are received.
 func (s *server) openDeliveries(v *visit) ([]DeliveryLink, error) {
-	all, err := s.svc.OpenDeliveries(v.ctx(), v.actor)
+	all, err := s.svc.Storeroom.OpenDeliveries(v.ctx(), v.actor)
 	if err != nil {
 		return nil, err
 	}
-	sites, err := s.svc.Sites(v.ctx(), v.actor)
+	sites, err := s.svc.Lists.Sites(v.ctx(), v.actor)
 	if err != nil {
 		return nil, err
 	}
-	places, err := s.svc.Places(v.ctx(), v.actor, inventory.PlaceFilter{}, inventory.Page{})
+	places, err := s.svc.Lists.Places(v.ctx(), v.actor, inventory.PlaceFilter{}, inventory.Page{})
 	if err != nil {
 		return nil, err
 	}

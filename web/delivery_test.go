@@ -38,7 +38,7 @@ func (b *browser) waits(shows string) {
 func TestDeliveryOfFivePacks(t *testing.T) {
 	w := newWorld(t)
 	for _, pr := range []inventory.Product{{Item: "PLAIN", GTIN: "09521234543213", PackSize: 10}, {Item: "PAIN", GTIN: "09520000000028", PackSize: 16}} {
-		_, err := w.svc.CreateProduct(t.Context(), admin, pr)
+		_, err := w.svc.Lists.CreateProduct(t.Context(), admin, pr)
 		require.NoError(t, err)
 	}
 	b := newBrowser(t, w)
@@ -109,7 +109,7 @@ func TestDeliveryOfFivePacks(t *testing.T) {
 // unitsOf is how many units of a batch number are in the service.
 func (b *browser) unitsOf(w *world, lotNo string) int64 {
 	b.t.Helper()
-	lots, err := w.svc.Lots(b.t.Context(), admin, inventory.LotFilter{LotNo: lotNo}, 0, inventory.Page{})
+	lots, err := w.svc.Stock.Lots(b.t.Context(), admin, inventory.LotFilter{LotNo: lotNo}, 0, inventory.Page{})
 	require.NoError(b.t, err)
 	n := 0
 	for _, l := range lots {
@@ -124,9 +124,9 @@ func (b *browser) unitsOf(w *world, lotNo string) int64 {
 // learning, and fast scans wait for each other.
 func TestSeparatorKey(t *testing.T) {
 	w := newWorld(t)
-	_, err := w.svc.CreateProduct(t.Context(), admin, inventory.Product{Item: "PLAIN", GTIN: "09521234543213", PackSize: 10})
+	_, err := w.svc.Lists.CreateProduct(t.Context(), admin, inventory.Product{Item: "PLAIN", GTIN: "09521234543213", PackSize: 10})
 	require.NoError(t, err)
-	d, err := w.svc.StartDelivery(t.Context(), admin, "CEN-STORE")
+	d, err := w.svc.Storeroom.StartDelivery(t.Context(), admin, "CEN-STORE")
 	require.NoError(t, err)
 	b := newBrowser(t, w)
 	b.as(w, "Quinn Master")
@@ -172,7 +172,7 @@ func TestPhoto(t *testing.T) {
 	assert.Equal(t, "]d2"+barcode.SeparatorTest, got.Text)
 
 	w := newWorld(t)
-	d, err := w.svc.StartDelivery(t.Context(), admin, "CEN-STORE")
+	d, err := w.svc.Storeroom.StartDelivery(t.Context(), admin, "CEN-STORE")
 	require.NoError(t, err)
 	path := deliveryPath(d.ID) + "/photo"
 	c := w.as("Quinn Master").upload(path, "k1", symbol)
@@ -207,7 +207,7 @@ func TestPhoto(t *testing.T) {
 // TestCameraOnOnePage: no other page may use the camera.
 func TestCameraOnOnePage(t *testing.T) {
 	w := newWorld(t)
-	d, err := w.svc.StartDelivery(t.Context(), admin, "CEN-STORE")
+	d, err := w.svc.Storeroom.StartDelivery(t.Context(), admin, "CEN-STORE")
 	require.NoError(t, err)
 	c := w.as("Quinn Master")
 	for path, camera := range map[string]bool{deliveryPath(d.ID): true, "/receive": false, "/scanner": false, "/store": false} {

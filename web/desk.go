@@ -7,6 +7,9 @@ import (
 	"slices"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/notice"
+	"stowkeeper/inventory/shift"
+	"stowkeeper/inventory/storeroom"
 )
 
 type deskPage struct {
@@ -19,7 +22,7 @@ type deskPage struct {
 	Open     []ObservationRow
 	Apart    []PlaceCount
 	Notices  []DeskNotice
-	Overdue  []inventory.AwayPlace
+	Overdue  []shift.AwayPlace
 	Scanning []DeliveryLink
 	Troubles []RegisterLink
 	Owed     int // signatures
@@ -31,7 +34,7 @@ func (*deskPage) template() string { return "desk" }
 
 // DeskNotice is a notice that something is left to do for.
 type DeskNotice struct {
-	inventory.NoticeSummary
+	notice.NoticeSummary
 	Href string
 }
 
@@ -44,7 +47,7 @@ type SiteDay struct {
 
 // DeskRow is a bag to restock, with what that would mend.
 type DeskRow struct {
-	inventory.DeskBag
+	storeroom.DeskBag
 	Texts []string // the first of them
 	More  int      // how many more there are
 }
@@ -74,12 +77,12 @@ const deskTexts = 3
 func (s *server) showDesk(v *visit) error { return s.desk(v, openForm(nil), nil) }
 
 func (s *server) desk(v *visit, f *form, failed error) error {
-	sites, err := s.svc.Sites(v.ctx(), v.actor)
+	sites, err := s.svc.Lists.Sites(v.ctx(), v.actor)
 	if err != nil {
 		return err
 	}
 	only, chosen := sitesAsked(v, sites)
-	d, err := s.svc.Desk(v.ctx(), v.actor, only)
+	d, err := s.svc.Storeroom.Desk(v.ctx(), v.actor, only)
 	if err != nil {
 		return err
 	}
@@ -142,7 +145,7 @@ func (s *server) deskRegisters(v *visit, p *deskPage, sites []inventory.Site, on
 // addOwed lists the notices that something is left to do for, and what is
 // overdue to come back.
 func (s *server) addOwed(v *visit, p *deskPage, only []string) error {
-	notices, err := s.svc.Notices(v.ctx(), v.actor, inventory.NoticeFilter{Status: inventory.NoticeOpen}, inventory.Page{})
+	notices, err := s.svc.Notice.Notices(v.ctx(), v.actor, inventory.NoticeFilter{Status: inventory.NoticeOpen}, inventory.Page{})
 	if err != nil {
 		return err
 	}
@@ -154,7 +157,7 @@ func (s *server) addOwed(v *visit, p *deskPage, only []string) error {
 	if p.Scanning, err = s.openDeliveries(v); err != nil {
 		return err
 	}
-	away, err := s.svc.Away(v.ctx(), v.actor, only)
+	away, err := s.svc.Shift.Away(v.ctx(), v.actor, only)
 	for _, a := range away {
 		if a.Overdue {
 			p.Overdue = append(p.Overdue, a)
@@ -165,7 +168,7 @@ func (s *server) addOwed(v *visit, p *deskPage, only []string) error {
 
 // bagSites tells at which station each bag is.
 func (s *server) bagSites(v *visit) (map[string]string, error) {
-	bags, err := s.svc.Bags(v.ctx(), v.actor, inventory.BagFilter{Retired: true}, inventory.Page{})
+	bags, err := s.svc.Storeroom.Bags(v.ctx(), v.actor, inventory.BagFilter{Retired: true}, inventory.Page{})
 	at := make(map[string]string, len(bags))
 	for _, b := range bags {
 		at[b.Code] = b.AtSite
@@ -227,7 +230,7 @@ func (s *server) closeObservation(v *visit) error {
 	f := openForm(v.Request.PostForm)
 	id := paramID(v, "id")
 	err := v.once(func(ctx context.Context, _ string) (string, error) {
-		_, err := s.svc.CloseObservation(ctx, v.actor, v.Param("code"), id, f.text(closeField(id)))
+		_, err := s.svc.Storeroom.CloseObservation(ctx, v.actor, v.Param("code"), id, f.text(closeField(id)))
 		return "/store", err
 	})
 	if again(err) {
@@ -247,17 +250,17 @@ type waitingPage struct {
 func (*waitingPage) template() string { return "waiting" }
 
 func (s *server) showWaiting(v *visit) error {
-	sites, err := s.svc.Sites(v.ctx(), v.actor)
+	sites, err := s.svc.Lists.Sites(v.ctx(), v.actor)
 	if err != nil {
 		return err
 	}
 	only, chosen := sitesAsked(v, sites)
 	f := inventory.RecordFilter{Status: inventory.StatusWaiting, AtSites: only}
-	var d inventory.Desk
-	if d.Checks, err = s.svc.Checks(v.ctx(), v.actor, f, inventory.Page{}); err != nil {
+	var d storeroom.Desk
+	if d.Checks, err = s.svc.Shift.Checks(v.ctx(), v.actor, f, inventory.Page{}); err != nil {
 		return err
 	}
-	if d.Uses, err = s.svc.Uses(v.ctx(), v.actor, f, inventory.Page{}); err != nil {
+	if d.Uses, err = s.svc.Shift.Uses(v.ctx(), v.actor, f, inventory.Page{}); err != nil {
 		return err
 	}
 	bagSite, err := s.bagSites(v)
@@ -269,7 +272,7 @@ func (s *server) showWaiting(v *visit) error {
 	return s.render(v, http.StatusOK, p)
 }
 
-func waitingRows(d inventory.Desk, at func(bag string) inventory.Site) (checks, uses []WaitingRow) {
+func waitingRows(d storeroom.Desk, at func(bag string) inventory.Site) (checks, uses []WaitingRow) {
 	for _, c := range d.Checks {
 		site := at(c.Bag)
 		checks = append(checks, WaitingRow{Href: "/waiting/checks/" + formatID(c.ID), Bag: c.Bag, What: checkWords[c.Kind], By: c.By,

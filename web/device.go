@@ -6,11 +6,12 @@ import (
 	"strconv"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/stock"
 )
 
 type devicePage struct {
 	Base
-	inventory.DeviceStory
+	stock.DeviceStory
 	At      []AtRow
 	Site    inventory.Site
 	Today   inventory.Day
@@ -40,7 +41,7 @@ func (*devicePage) template() string { return "device" }
 
 // StoryView is one thing that happened to a device.
 type StoryView struct {
-	inventory.StoryLine
+	stock.StoryLine
 	When When
 }
 
@@ -76,8 +77,8 @@ func (s *server) deviceForm(v *visit, f *form, failed error) error {
 }
 
 // device reads the device that the address names.
-func (s *server) device(v *visit) (inventory.DeviceStory, error) {
-	d, err := s.svc.Device(v.ctx(), v.actor, paramID(v, "lot"))
+func (s *server) device(v *visit) (stock.DeviceStory, error) {
+	d, err := s.svc.Stock.Device(v.ctx(), v.actor, paramID(v, "lot"))
 	if err != nil && inventory.KindOf(err) == inventory.NotFound {
 		return d, inventory.Errorf(inventory.NotFound, "no such device")
 	}
@@ -89,11 +90,11 @@ func (s *server) devicePage(v *visit, f *form) (*devicePage, error) {
 	if err != nil {
 		return nil, err
 	}
-	sites, err := s.svc.Sites(v.ctx(), v.actor)
+	sites, err := s.svc.Lists.Sites(v.ctx(), v.actor)
 	if err != nil {
 		return nil, err
 	}
-	places, err := s.svc.Places(v.ctx(), v.actor, inventory.PlaceFilter{}, inventory.Page{})
+	places, err := s.svc.Lists.Places(v.ctx(), v.actor, inventory.PlaceFilter{}, inventory.Page{})
 	if err != nil {
 		return nil, err
 	}
@@ -117,7 +118,7 @@ func (s *server) devicePage(v *visit, f *form) (*devicePage, error) {
 	if v.may(inventory.ActKeepStock) {
 		p.Correct = correctPath(d.ID)
 	}
-	p.MayTrain = p.MayTakeAway && inventory.MayGoToTraining(d.Item, d.Lot, here)
+	p.MayTrain = p.MayTakeAway && stock.MayGoToTraining(d.Item, d.Lot, here)
 	p.Apart = here.Kind == inventory.KindQuarantine || here.Kind == inventory.KindAway
 	p.MayTrain = p.MayTrain && !p.Apart // it is inspected first
 	p.To = f.choice("to", "Put it into", releaseOptions(places, here)).Need()
@@ -152,7 +153,7 @@ func (p *devicePage) addStory() {
 
 // placeOf returns the place where a device is. A bag that is lent to the
 // person's station is found as well; its site is then the one where it is.
-func (s *server) placeOf(v *visit, places []inventory.Place, where []inventory.AtPlace) inventory.Place {
+func (s *server) placeOf(v *visit, places []inventory.Place, where []stock.AtPlace) inventory.Place {
 	if len(where) == 0 {
 		return inventory.Place{}
 	}
@@ -161,7 +162,7 @@ func (s *server) placeOf(v *visit, places []inventory.Place, where []inventory.A
 	if i >= 0 {
 		return places[i]
 	}
-	b, err := s.svc.Bag(v.ctx(), v.actor, code)
+	b, err := s.svc.Lists.Bag(v.ctx(), v.actor, code)
 	if err != nil {
 		return inventory.Place{}
 	}
@@ -171,7 +172,7 @@ func (s *server) placeOf(v *visit, places []inventory.Place, where []inventory.A
 }
 
 // cyclesText counts applications in training against the maximum.
-func cyclesText(d inventory.DeviceSummary) string {
+func cyclesText(d stock.DeviceSummary) string {
 	switch {
 	case d.Life.TrainingCycles > 0:
 		return strconv.Itoa(d.Cycles) + " of " + count(d.Life.TrainingCycles, "application") + " in training"
@@ -212,7 +213,7 @@ func (s *server) doneDevice(v *visit, p *devicePage, kind string, id int64) *Don
 	for _, w := range p.Where {
 		d.Text += " It is recorded in " + cmp.Or(nameAt(p.At, w.Place), w.Place) + " now: put it there."
 	}
-	if b, err := s.svc.Bag(v.ctx(), v.actor, x.Place); err == nil {
+	if b, err := s.svc.Lists.Bag(v.ctx(), v.actor, x.Place); err == nil {
 		d.Text += " " + b.Code + " must not go out until a quartermaster has looked into it."
 	}
 	return d

@@ -8,6 +8,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/stock"
 )
 
 // Every word that the pages of devices and notices look up is there.
@@ -25,7 +26,7 @@ func TestDeviceWords(t *testing.T) {
 }
 
 func TestCyclesText(t *testing.T) {
-	d := inventory.DeviceSummary{}
+	d := stock.DeviceSummary{}
 	assert.Equal(t, "", cyclesText(d))
 	d.Cycles = 3
 	assert.Equal(t, "3 applications in training, without a maximum", cyclesText(d))
@@ -75,7 +76,7 @@ func TestClassIsWhole(t *testing.T) {
 	c.submit("/classes?site=CEN", url.Values{one: {"3"}, two: {"100001"}})
 	assert.Equal(t, 422, c.res.Code)
 	for _, lot := range []string{"TRAINTQ/T1", "TRAINTQ/T2"} {
-		d, err := w.svc.Device(t.Context(), admin, w.lots[lot])
+		d, err := w.svc.Stock.Device(t.Context(), admin, w.lots[lot])
 		require.NoError(t, err)
 		assert.Zero(t, d.Cycles, lot)
 		assert.Empty(t, d.TrainingUses, lot)
@@ -88,7 +89,7 @@ func TestNoticeIsShownFirst(t *testing.T) {
 	c := w.as("Quinn Master").get("/notices/new")
 	c.submit("/notices/new", url.Values{"reference": {"RC-1"}, "action": {"withdraw"}, "item": {"TQ"}, "shown": {"made up"}})
 	assert.Equal(t, 200, c.res.Code)
-	all, err := w.svc.Notices(t.Context(), admin, inventory.NoticeFilter{}, inventory.Page{})
+	all, err := w.svc.Notice.Notices(t.Context(), admin, inventory.NoticeFilter{}, inventory.Page{})
 	require.NoError(t, err)
 	assert.Empty(t, all)
 	assert.Contains(t, c.text(), "What it will hit")
@@ -99,11 +100,11 @@ func TestNoticeIsShownFirst(t *testing.T) {
 func TestNoticeAtOtherStations(t *testing.T) {
 	w := newWorld(t)
 	ctx := t.Context()
-	_, err := w.svc.Move(ctx, admin, []inventory.Movement{{LotID: w.lots["TQ/A1"], Qty: 2, From: "CEN-STORE", To: "NOR-STORE", Reason: inventory.ReasonTransfer}})
+	_, err := w.svc.Ledger.Move(ctx, admin, []inventory.Movement{{LotID: w.lots["TQ/A1"], Qty: 2, From: "CEN-STORE", To: "NOR-STORE", Reason: inventory.ReasonTransfer}})
 	require.NoError(t, err)
-	_, err = w.svc.CreatePerson(ctx, admin, inventory.Person{Name: "Nia North", Role: inventory.Quartermaster, Sites: []string{"CEN"}}, password, plainSecrets{})
+	_, err = w.svc.Account.CreatePerson(ctx, admin, inventory.Person{Name: "Nia North", Role: inventory.Quartermaster, Sites: []string{"CEN"}}, password, plainSecrets{})
 	require.NoError(t, err)
-	n, err := w.svc.CreateNotice(ctx, admin, inventory.Notice{Reference: "RC-1", Action: inventory.NoticeWithdraw, Item: "TQ"})
+	n, err := w.svc.Notice.CreateNotice(ctx, admin, inventory.Notice{Reference: "RC-1", Action: inventory.NoticeWithdraw, Item: "TQ"})
 	require.NoError(t, err)
 	c := w.stranger().post("/sign-in", url.Values{"name": {"Nia North"}, "secret": {password}})
 	c.get(noticePath(n.ID))

@@ -19,21 +19,21 @@ var causeOptions = []Option{
 // releaseDevice puts a device that has passed its inspection back.
 func (s *server) releaseDevice(v *visit) error {
 	return s.sendDevice(v, func(ctx context.Context, f *form) error {
-		return s.svc.ReleaseDevice(ctx, v.actor, paramID(v, "lot"), f.text("to"))
+		return s.svc.Stock.ReleaseDevice(ctx, v.actor, paramID(v, "lot"), f.text("to"))
 	})
 }
 
 // disposeDevice ends a device's life.
 func (s *server) disposeDevice(v *visit) error {
 	return s.sendDevice(v, func(ctx context.Context, f *form) error {
-		d, err := s.svc.Device(ctx, v.actor, paramID(v, "lot"))
+		d, err := s.svc.Stock.Device(ctx, v.actor, paramID(v, "lot"))
 		if err != nil {
 			return err
 		}
 		if len(d.Where) == 0 {
 			return inventory.Errorf(inventory.Conflict, "the device is not at your stations any more")
 		}
-		_, err = s.svc.Move(ctx, v.actor, []inventory.Movement{{LotID: d.ID, Qty: 1, From: d.Where[0].Place, To: string(inventory.KindDisposed),
+		_, err = s.svc.Ledger.Move(ctx, v.actor, []inventory.Movement{{LotID: d.ID, Qty: 1, From: d.Where[0].Place, To: string(inventory.KindDisposed),
 			Reason: inventory.ReasonDisposed, Cause: inventory.Cause(f.text("cause"))}})
 		return err
 	})

@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/stock"
 )
 
 type devicesPage struct {
@@ -28,7 +29,7 @@ func (*devicesPage) template() string { return "devices" }
 
 // DeviceRow is a device in a list.
 type DeviceRow struct {
-	inventory.DeviceSummary
+	stock.DeviceSummary
 	Place string // its name
 }
 
@@ -41,17 +42,17 @@ const (
 
 // showDevices lists devices by what is due first.
 func (s *server) showDevices(v *visit) error {
-	sites, err := s.svc.Sites(v.ctx(), v.actor)
+	sites, err := s.svc.Lists.Sites(v.ctx(), v.actor)
 	if err != nil {
 		return err
 	}
 	only, chosen := sitesAsked(v, sites)
 	f := openForm(v.Request.URL.Query())
-	found, err := s.findDevices(v, inventory.DeviceFilter{Item: f.text("item"), Sites: only}, f.text("serial"))
+	found, err := s.findDevices(v, stock.DeviceFilter{Item: f.text("item"), Sites: only}, f.text("serial"))
 	if err != nil {
 		return err
 	}
-	slices.SortStableFunc(found, inventory.CompareDue)
+	slices.SortStableFunc(found, stock.CompareDue)
 	p := &devicesPage{Base: Base{Title: "Devices", Caution: true}, Sites: allSiteLinks("/devices", sites, chosen), Chosen: chosen, Today: siteDays(sites, only, v.now),
 		MayTrain: v.may(inventory.ActKeepStock)}
 	p.limit(v.Request.URL.Query(), len(found))
@@ -84,12 +85,12 @@ func (p *devicesPage) limit(asked url.Values, found int) {
 
 // findDevices lists devices. A serial number is looked for as it was typed and
 // in upper case.
-func (s *server) findDevices(v *visit, f inventory.DeviceFilter, serial string) ([]inventory.DeviceSummary, error) {
-	var out []inventory.DeviceSummary
+func (s *server) findDevices(v *visit, f stock.DeviceFilter, serial string) ([]stock.DeviceSummary, error) {
+	var out []stock.DeviceSummary
 	seen := map[int64]bool{}
 	for _, text := range []string{serial, strings.ToUpper(serial)} {
 		f.Serial = text
-		found, err := s.svc.Devices(v.ctx(), v.actor, f, inventory.Page{})
+		found, err := s.svc.Stock.Devices(v.ctx(), v.actor, f, inventory.Page{})
 		if err != nil {
 			return nil, err
 		}
@@ -106,8 +107,8 @@ func (s *server) findDevices(v *visit, f inventory.DeviceFilter, serial string) 
 	return out, nil
 }
 
-func (s *server) deviceRows(v *visit, found []inventory.DeviceSummary) ([]DeviceRow, error) {
-	places, err := s.svc.Places(v.ctx(), v.actor, inventory.PlaceFilter{}, inventory.Page{})
+func (s *server) deviceRows(v *visit, found []stock.DeviceSummary) ([]DeviceRow, error) {
+	places, err := s.svc.Lists.Places(v.ctx(), v.actor, inventory.PlaceFilter{}, inventory.Page{})
 	out := make([]DeviceRow, 0, len(found))
 	for _, d := range found {
 		row := DeviceRow{DeviceSummary: d}
@@ -124,7 +125,7 @@ func (s *server) deviceRows(v *visit, found []inventory.DeviceSummary) ([]Device
 
 // deviceItemField chooses among the items whose units are devices.
 func (s *server) deviceItemField(v *visit, f *form) (Field, error) {
-	items, err := s.svc.Items(v.ctx(), v.actor, inventory.ItemFilter{}, inventory.Page{})
+	items, err := s.svc.Lists.Items(v.ctx(), v.actor, inventory.ItemFilter{}, inventory.Page{})
 	items = slices.DeleteFunc(items, func(it inventory.Item) bool { return it.TrackedBy != inventory.BySerial })
 	x := f.choice("item", "Item", itemOptions(items, inventory.KitList{}))
 	x.Empty = "all items"

@@ -46,7 +46,7 @@ func (s *server) doneOf(v *visit, c inventory.Checklist) (*Done, error) {
 }
 
 func (s *server) doneCheck(v *visit, c inventory.Checklist, id int64) (*Done, error) {
-	x, err := s.svc.Check(v.ctx(), v.actor, id)
+	x, err := s.svc.Shift.Check(v.ctx(), v.actor, id)
 	if err != nil || x.Bag != c.Bag.Code {
 		return nil, err
 	}
@@ -72,7 +72,7 @@ func doneSeal(c inventory.Checklist) *Done {
 }
 
 func (s *server) doneUse(v *visit, c inventory.Checklist, id int64) (*Done, error) {
-	x, err := s.svc.Use(v.ctx(), v.actor, id)
+	x, err := s.svc.Shift.Use(v.ctx(), v.actor, id)
 	if err != nil || x.Bag != c.Bag.Code {
 		return nil, err
 	}
@@ -80,7 +80,7 @@ func (s *server) doneUse(v *visit, c inventory.Checklist, id int64) (*Done, erro
 }
 
 func (s *server) doneRestock(v *visit, c inventory.Checklist, id int64) (*Done, error) {
-	all, err := s.svc.Restocks(v.ctx(), v.actor, c.Bag.Code, inventory.Page{Limit: 20})
+	all, err := s.svc.Storeroom.Restocks(v.ctx(), v.actor, c.Bag.Code, inventory.Page{Limit: 20})
 	if err != nil {
 		return nil, err
 	}

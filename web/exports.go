@@ -35,7 +35,7 @@ func (s *server) exportZip(v *visit) error {
 // export makes the whole file before any of it is sent, so that one that fails
 // half way is not taken for all.
 func (s *server) export(v *visit, sink table.Sink, buf *bytes.Buffer, contentType, name string) error {
-	if err := errors.Join(s.svc.Export(v.ctx(), v.actor, sink), sink.Close()); err != nil {
+	if err := errors.Join(s.svc.Exchange.Export(v.ctx(), v.actor, sink), sink.Close()); err != nil {
 		return err
 	}
 	v.Header("Content-Disposition", `attachment; filename="`+name+`"`)

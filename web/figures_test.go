@@ -17,7 +17,7 @@ import (
 func TestFiguresLeadToTheirRows(t *testing.T) {
 	w := newWorld(t)
 	w.happen()
-	_, err := w.svc.Move(t.Context(), admin, []inventory.Movement{
+	_, err := w.svc.Ledger.Move(t.Context(), admin, []inventory.Movement{
 		{LotID: w.lots["PRESS/P1"], Qty: 1, From: "CEN-STORE", To: "disposed", Reason: inventory.ReasonDisposed, Cause: inventory.CauseDamaged},
 		{LotID: w.lots["GLOVES/"], Qty: 2, From: "CEN-STORE", To: "lost", Reason: inventory.ReasonLost, Cause: inventory.CauseMissing}})
 	require.NoError(t, err)

@@ -8,6 +8,7 @@ import (
 	"strings"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/report"
 )
 
 type flowsPage struct {
@@ -38,7 +39,7 @@ type CauseRow struct {
 
 // FlowRow is what became of the units of one item.
 type FlowRow struct {
-	inventory.Flow
+	report.Flow
 	Name   string
 	Waste  int
 	Had    FlowLink // before
@@ -50,7 +51,7 @@ type FlowRow struct {
 
 // FlowLink is a number with the way to the movements behind it.
 type FlowLink struct {
-	Kind inventory.FlowKind
+	Kind report.FlowKind
 	N    int
 	Href string
 }
@@ -59,12 +60,12 @@ const flowDays = 90
 
 // flowAsk reads what a report of flows is asked about; the last days, where
 // nothing is said.
-func (s *server) flowAsk(v *visit, f *form) ([]inventory.Site, inventory.FlowAsk, error) {
-	sites, err := s.svc.Sites(v.ctx(), v.actor)
+func (s *server) flowAsk(v *visit, f *form) ([]inventory.Site, report.FlowAsk, error) {
+	sites, err := s.svc.Lists.Sites(v.ctx(), v.actor)
 	if err != nil || len(sites) == 0 {
-		return nil, inventory.FlowAsk{}, err
+		return nil, report.FlowAsk{}, err
 	}
-	ask := inventory.FlowAsk{Since: f.day("since"), Until: f.day("until")}
+	ask := report.FlowAsk{Since: f.day("since"), Until: f.day("until")}
 	ask.Sites, _ = sitesAsked(v, sites)
 	if !v.Request.URL.Query().Has("since") {
 		ask.Since = sites[0].Today(v.now).AddDays(-flowDays)
@@ -83,7 +84,7 @@ func (s *server) showFlows(v *visit) error {
 		return err
 	}
 	failed := f.err()
-	flows, err := s.svc.Flows(v.ctx(), v.actor, ask.Sites, ask.Since, ask.Until)
+	flows, err := s.svc.Report.Flows(v.ctx(), v.actor, ask.Sites, ask.Since, ask.Until)
 	if err != nil {
 		return err
 	}
@@ -101,7 +102,7 @@ func (s *server) showFlows(v *visit) error {
 	}
 	p.Form = f.state(failed, "", 0)
 	for cause, n := range flows.Total.Wasted {
-		p.Causes = append(p.Causes, CauseRow{cause, n, flowHref(ask, "", inventory.FlowWasted, cause)})
+		p.Causes = append(p.Causes, CauseRow{cause, n, flowHref(ask, "", report.FlowWasted, cause)})
 	}
 	slices.SortFunc(p.Causes, func(a, b CauseRow) int { return cmpText(string(a.Cause), string(b.Cause)) })
 	for _, r := range flows.Rows {
@@ -142,19 +143,19 @@ func firstLetter(name string) string {
 	return ""
 }
 
-func flowRow(r inventory.Flow, ask inventory.FlowAsk, name string) FlowRow {
+func flowRow(r report.Flow, ask report.FlowAsk, name string) FlowRow {
 	row := FlowRow{Flow: r, Name: name, Waste: r.Waste(), InHref: itemPath(r.Item)}
-	link := func(kind inventory.FlowKind, n int) FlowLink {
+	link := func(kind report.FlowKind, n int) FlowLink {
 		return FlowLink{kind, n, flowHref(ask, r.Item, kind, "")}
 	}
-	row.Had, row.Came = link(inventory.FlowBefore, r.Before), link(inventory.FlowReceived, r.Received)
-	row.Gone = []FlowLink{link(inventory.FlowUsed, r.Used), link(inventory.FlowTrained, r.Trained), link(inventory.FlowWasted, row.Waste),
-		link(inventory.FlowTrainingWasted, r.TrainingWasted), link(inventory.FlowLost, r.Lost)}
+	row.Had, row.Came = link(report.FlowBefore, r.Before), link(report.FlowReceived, r.Received)
+	row.Gone = []FlowLink{link(report.FlowUsed, r.Used), link(report.FlowTrained, r.Trained), link(report.FlowWasted, row.Waste),
+		link(report.FlowTrainingWasted, r.TrainingWasted), link(report.FlowLost, r.Lost)}
 	return row
 }
 
 // flowHref leads to the movements behind a number.
-func flowHref(ask inventory.FlowAsk, item string, kind inventory.FlowKind, cause inventory.Cause) string {
+func flowHref(ask report.FlowAsk, item string, kind report.FlowKind, cause inventory.Cause) string {
 	q := url.Values{"since": {isoDay(ask.Since)}}
 	for name, value := range map[string]string{"until": isoDay(ask.Until), "item": item, "kind": string(kind), "cause": string(cause), "site": strings.Join(ask.Sites, "")} {
 		if value != "" {
@@ -170,7 +171,7 @@ func (s *server) flowsCSV(v *visit) error {
 	if err != nil {
 		return err
 	}
-	flows, err := s.svc.Flows(v.ctx(), v.actor, ask.Sites, ask.Since, ask.Until)
+	flows, err := s.svc.Report.Flows(v.ctx(), v.actor, ask.Sites, ask.Since, ask.Until)
 	if err != nil {
 		return err
 	}
@@ -201,7 +202,7 @@ type flowRowsPage struct {
 	Base
 	Reports      []NavLink
 	Back         string
-	Kind         inventory.FlowKind
+	Kind         report.FlowKind
 	Cause        inventory.Cause
 	Item         string
 	Since, Until inventory.Day
@@ -214,7 +215,7 @@ func (*flowRowsPage) template() string { return "flowrows" }
 
 // FlowMoveRow is one movement behind a number.
 type FlowMoveRow struct {
-	inventory.FlowMove
+	report.FlowMove
 	Name, Href, Place string
 	When              When
 }
@@ -231,8 +232,8 @@ func (s *server) showFlowRows(v *visit) error {
 	if err := f.err(); err != nil {
 		return err
 	}
-	ask.Item, ask.Kind, ask.Cause = inventory.NormalCode(v.Query("item")), inventory.FlowKind(v.Query("kind")), inventory.Cause(v.Query("cause"))
-	moves, err := s.svc.FlowMoves(v.ctx(), v.actor, ask)
+	ask.Item, ask.Kind, ask.Cause = inventory.NormalCode(v.Query("item")), report.FlowKind(v.Query("kind")), inventory.Cause(v.Query("cause"))
+	moves, err := s.svc.Report.FlowMoves(v.ctx(), v.actor, ask)
 	if err != nil {
 		return err
 	}

@@ -93,7 +93,7 @@ func (s *server) recordFullCheck(v *visit) error {
 	}
 	if err == nil {
 		err = v.once(func(ctx context.Context, key string) (string, error) {
-			x, err := s.svc.RecordCheck(ctx, by, in, key)
+			x, err := s.svc.Shift.RecordCheck(ctx, by, in, key)
 			return doneAt(x.Bag, "check", x.ID), err
 		})
 	}
@@ -114,7 +114,7 @@ func (s *server) fullCheckForm(v *visit, f *form, failed error) error {
 	if !inService(v, c.Bag) {
 		return nil
 	}
-	items, err := s.svc.Items(v.ctx(), v.actor, inventory.ItemFilter{}, inventory.Page{})
+	items, err := s.svc.Lists.Items(v.ctx(), v.actor, inventory.ItemFilter{}, inventory.Page{})
 	if err != nil {
 		return err
 	}
@@ -198,14 +198,14 @@ func (s *server) addLeftover(v *visit, f *form, p *fullCheckPage, next []NextBag
 // lotView shows a lot that is not, or no longer, in a bag. One that does not
 // exist shows as its number.
 func (s *server) lotView(v *visit, id int64) (LotView, error) {
-	l, err := s.svc.Lot(v.ctx(), v.actor, id)
+	l, err := s.svc.Stock.Lot(v.ctx(), v.actor, id)
 	if err != nil {
 		if inventory.KindOf(err) == inventory.NotFound {
 			return LotView{LotOnLine: inventory.LotOnLine{LotID: id}, Name: "Lot " + strconv.FormatInt(id, 10)}, nil
 		}
 		return LotView{}, err
 	}
-	it, err := s.svc.Item(v.ctx(), v.actor, l.Item)
+	it, err := s.svc.Lists.Item(v.ctx(), v.actor, l.Item)
 	on := inventory.LotOnLine{LotID: id, Item: l.Item, LotNo: l.LotNo, Serial: l.Serial, UsableThrough: l.UsableThrough}
 	return LotView{LotOnLine: on, Name: it.Name, Label: lotLabel(l.LotNo, l.Serial)}, err
 }

@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/exchange"
 )
 
 // Uploads are kept in memory, in the copy of the program that took them, for so
@@ -25,7 +26,7 @@ type importJobs struct {
 // importJob is one of them, and how far it is.
 type importJob struct {
 	id, owner string
-	kind      inventory.ImportKind
+	kind      exchange.ImportKind
 	data      []byte
 	since     inventory.Instant
 
@@ -33,13 +34,13 @@ type importJob struct {
 	running     bool
 	dry         bool
 	rows, total int
-	report      inventory.ImportReport
+	report      exchange.ImportReport
 	failed      string
 }
 
 // add keeps a file. Where there are too many, one that does not run makes
 // room.
-func (js *importJobs) add(v *visit, kind inventory.ImportKind, data []byte) (*importJob, error) {
+func (js *importJobs) add(v *visit, kind exchange.ImportKind, data []byte) (*importJob, error) {
 	js.mu.Lock()
 	defer js.mu.Unlock()
 	kept := js.all[:0]
@@ -88,7 +89,7 @@ func (j *importJob) tell(rows, total int) {
 	j.rows, j.total = min(rows, total), total
 }
 
-func (j *importJob) end(rep inventory.ImportReport, err error) {
+func (j *importJob) end(rep exchange.ImportReport, err error) {
 	j.mu.Lock()
 	defer j.mu.Unlock()
 	j.running, j.report = false, rep

@@ -13,6 +13,7 @@ import (
 	"github.com/gin-gonic/gin"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/exchange"
 	"stowkeeper/inventory/table"
 	"stowkeeper/inventory/workbook"
 )
@@ -39,7 +40,7 @@ func (*importsPage) template() string { return "imports" }
 // ImportedList is a kind of list that the visitor may import.
 type ImportedList struct {
 	Kind, About string
-	Columns     []inventory.ImportColumn
+	Columns     []exchange.ImportColumn
 }
 
 func (s *server) showImports(v *visit) error { return s.importsForm(v, openForm(nil), nil) }
@@ -47,11 +48,11 @@ func (s *server) showImports(v *visit) error { return s.importsForm(v, openForm(
 func (s *server) importsForm(v *visit, f *form, failed error) error {
 	p := &importsPage{Base: Base{Title: "Import"}}
 	var kinds []Option
-	for _, k := range append(slices.Clone(inventory.ImportKinds), inventory.ImportEverything) {
-		if !inventory.MayImport(v.actor, k) {
+	for _, k := range append(slices.Clone(exchange.ImportKinds), exchange.ImportEverything) {
+		if !exchange.MayImport(v.actor, k) {
 			continue
 		}
-		about, columns := inventory.ImportColumns(k)
+		about, columns := exchange.ImportColumns(k)
 		kinds = append(kinds, Option{Value: string(k), Text: importWords[k]})
 		if about != "" {
 			p.Lists = append(p.Lists, ImportedList{importWords[k], about, columns})
@@ -64,19 +65,19 @@ func (s *server) importsForm(v *visit, f *form, failed error) error {
 }
 
 // importWords are the kinds of list in words.
-var importWords = map[inventory.ImportKind]string{
-	inventory.ImportCategories: "Categories", inventory.ImportSites: "Stations", inventory.ImportPlaces: "Places", inventory.ImportPeople: "People",
-	inventory.ImportItems: "Items", inventory.ImportProducts: "Products", inventory.ImportKitLists: "Kit lists", inventory.ImportBags: "Bags", inventory.ImportVehiclesOff: "Vehicles off the run",
-	inventory.ImportStock: "Opening stock", inventory.ImportObservations: "Open observations", inventory.ImportNotices: "Notices", inventory.ImportUsage: "Past usage",
-	inventory.ImportEverything: "Everything, as exported (XLSX)",
+var importWords = map[exchange.ImportKind]string{
+	exchange.ImportCategories: "Categories", exchange.ImportSites: "Stations", exchange.ImportPlaces: "Places", exchange.ImportPeople: "People",
+	exchange.ImportItems: "Items", exchange.ImportProducts: "Products", exchange.ImportKitLists: "Kit lists", exchange.ImportBags: "Bags", exchange.ImportVehiclesOff: "Vehicles off the run",
+	exchange.ImportStock: "Opening stock", exchange.ImportObservations: "Open observations", exchange.ImportNotices: "Notices", exchange.ImportUsage: "Past usage",
+	exchange.ImportEverything: "Everything, as exported (XLSX)",
 }
 
 // upload takes a file and begins its dry run.
 func (s *server) upload(v *visit) error {
 	data, err := v.uploaded()
 	f := openForm(v.Request.PostForm)
-	kind := inventory.ImportKind(f.text("kind"))
-	if err == nil && !inventory.MayImport(v.actor, kind) {
+	kind := exchange.ImportKind(f.text("kind"))
+	if err == nil && !exchange.MayImport(v.actor, kind) {
 		err = inventory.Invalidf("kind", "choose what the file lists")
 	}
 	if err == nil {
@@ -114,7 +115,7 @@ func (v *visit) uploaded() ([]byte, error) {
 }
 
 // tables opens what was uploaded by what it is.
-func tables(kind inventory.ImportKind, data []byte) (table.Source, func() error, error) {
+func tables(kind exchange.ImportKind, data []byte) (table.Source, func() error, error) {
 	in := bytes.NewReader(data)
 	if bytes.HasPrefix(data, []byte("PK")) {
 		book, err := workbook.Open(in, in.Size())
@@ -134,13 +135,13 @@ func (s *server) runImport(v *visit, by inventory.Actor, j *importJob, dry bool)
 		defer func() {
 			if r := recover(); r != nil {
 				s.opt.Logger.Error("import panicked", "panic", r, "stack", string(debug.Stack()))
-				j.end(inventory.ImportReport{}, fmt.Errorf("panic"))
+				j.end(exchange.ImportReport{}, fmt.Errorf("panic"))
 			}
 		}()
 		source, done, err := tables(j.kind, j.data)
-		var rep inventory.ImportReport
+		var rep exchange.ImportReport
 		if err == nil {
-			rep, err = s.svc.Import(ctx, by, inventory.Import{Kind: j.kind, Source: source, DryRun: dry, Progress: j.tell})
+			rep, err = s.svc.Exchange.Import(ctx, by, exchange.Import{Kind: j.kind, Source: source, DryRun: dry, Progress: j.tell})
 			err = errors.Join(err, done())
 		}
 		if err != nil && inventory.KindOf(err) == inventory.Internal {
@@ -158,7 +159,7 @@ type importPage struct {
 	DryRun  bool
 	Rows    int
 	Total   int
-	Report  inventory.ImportReport
+	Report  exchange.ImportReport
 	Lines   []ImportRow
 	Cells   bool   // some lines are about a cell
 	Several bool   // kinds of list are in it
@@ -174,18 +175,18 @@ func (*importPage) template() string { return "import" }
 // ImportRow is a line of a report. Only the first on a row of the file names
 // it.
 type ImportRow struct {
-	inventory.ImportLine
+	exchange.ImportLine
 	First bool
 }
 
 // importSeen is where each kind of list is shown once it is in.
-var importSeen = map[inventory.ImportKind]string{
-	inventory.ImportSites: "/sites", inventory.ImportPlaces: "/stock", inventory.ImportPeople: "/people", inventory.ImportProducts: "/products",
-	inventory.ImportKitLists: "/kit-lists", inventory.ImportBags: "/board", inventory.ImportVehiclesOff: "/board", inventory.ImportStock: "/stock", inventory.ImportNotices: "/notices",
+var importSeen = map[exchange.ImportKind]string{
+	exchange.ImportSites: "/sites", exchange.ImportPlaces: "/stock", exchange.ImportPeople: "/people", exchange.ImportProducts: "/products",
+	exchange.ImportKitLists: "/kit-lists", exchange.ImportBags: "/board", exchange.ImportVehiclesOff: "/board", exchange.ImportStock: "/stock", exchange.ImportNotices: "/notices",
 }
 
-func (p *importPage) arrange(kind inventory.ImportKind) {
-	p.Several = kind == inventory.ImportEverything
+func (p *importPage) arrange(kind exchange.ImportKind) {
+	p.Several = kind == exchange.ImportEverything
 	if p.Report.Done {
 		p.See = importSeen[kind]
 	}

@@ -5,11 +5,13 @@ import (
 	"slices"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/ledger"
+	"stowkeeper/inventory/stock"
 )
 
 type inspectPage struct {
 	Base
-	Device  inventory.DeviceSummary
+	Device  stock.DeviceSummary
 	At      string // where it is, by name
 	Apart   bool   // it is set apart in quarantine
 	Points  []PointFields
@@ -30,11 +32,11 @@ func (s *server) recordInspect(v *visit) error {
 		return err
 	}
 	f := openForm(v.Request.PostForm)
-	in := inventory.InspectionReport{Note: f.text("note"), ReleaseTo: f.text("release_to")}
+	in := ledger.InspectionReport{Note: f.text("note"), ReleaseTo: f.text("release_to")}
 	var rows []string
 	in.Points, rows = readPoints(f, d.Item, paramID(v, "lot"))
 	err = v.once(func(ctx context.Context, _ string) (string, error) {
-		x, err := s.svc.Inspect(ctx, v.actor, d.ID, in)
+		x, err := s.svc.Ledger.Inspect(ctx, v.actor, d.ID, in)
 		return devicePath(d.ID) + "?done=inspection-" + formatID(x.ID), err
 	})
 	if again(err) {
@@ -49,7 +51,7 @@ func (s *server) inspectForm(v *visit, f *form, failed error) error {
 	if err != nil {
 		return err
 	}
-	places, err := s.svc.Places(v.ctx(), v.actor, inventory.PlaceFilter{}, inventory.Page{})
+	places, err := s.svc.Lists.Places(v.ctx(), v.actor, inventory.PlaceFilter{}, inventory.Page{})
 	if err != nil {
 		return err
 	}
@@ -75,7 +77,7 @@ func (s *server) inspectForm(v *visit, f *form, failed error) error {
 func releaseOptions(places []inventory.Place, here inventory.Place) []Option {
 	var near, far []Option
 	for _, p := range places {
-		if !inventory.MayRelease(here, p) {
+		if !stock.MayRelease(here, p) {
 			continue
 		}
 		o := Option{Value: p.Code, Text: p.Name + ", " + p.Code}

@@ -57,7 +57,7 @@ func (s *server) createItem(v *visit) error {
 	err := f.err()
 	if err == nil {
 		err = v.once(func(ctx context.Context, _ string) (string, error) {
-			_, err := s.svc.CreateItem(ctx, v.actor, in)
+			_, err := s.svc.Lists.CreateItem(ctx, v.actor, in)
 			return to, err
 		})
 	}
@@ -69,7 +69,7 @@ func (s *server) createItem(v *visit) error {
 }
 
 func (s *server) showChangeItem(v *visit) error {
-	it, err := s.svc.Item(v.ctx(), v.actor, v.Param("item"))
+	it, err := s.svc.Lists.Item(v.ctx(), v.actor, v.Param("item"))
 	if err != nil {
 		return err
 	}
@@ -85,7 +85,7 @@ func (s *server) showChangeItem(v *visit) error {
 // changeItem replaces what people may change of an item. Bags are judged by it
 // at once.
 func (s *server) changeItem(v *visit) error {
-	old, err := s.svc.Item(v.ctx(), v.actor, v.Param("item"))
+	old, err := s.svc.Lists.Item(v.ctx(), v.actor, v.Param("item"))
 	if err != nil {
 		return err
 	}
@@ -95,7 +95,7 @@ func (s *server) changeItem(v *visit) error {
 	in.Version = f.id("version")
 	if err = f.err(); err == nil {
 		err = v.once(func(ctx context.Context, _ string) (string, error) {
-			_, err := s.svc.UpdateItem(ctx, v.actor, in)
+			_, err := s.svc.Lists.UpdateItem(ctx, v.actor, in)
 			return itemPath(in.Code), err
 		})
 	}
@@ -135,7 +135,7 @@ func linesOf(text string) []string {
 }
 
 func (s *server) itemForm(v *visit, f *form, it inventory.Item, failed error) error {
-	categories, err := s.svc.Categories(v.ctx(), v.actor)
+	categories, err := s.svc.Lists.Categories(v.ctx(), v.actor)
 	if err != nil {
 		return err
 	}

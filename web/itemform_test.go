@@ -16,9 +16,9 @@ import (
 // is changed, over what stood there.
 func TestItemOnTheSpot(t *testing.T) {
 	w := newWorld(t)
-	d, err := w.svc.StartDelivery(t.Context(), admin, "CEN-STORE")
+	d, err := w.svc.Storeroom.StartDelivery(t.Context(), admin, "CEN-STORE")
 	require.NoError(t, err)
-	_, err = w.svc.ScanPack(t.Context(), admin, d.ID, "01095200000000111730063010N1")
+	_, err = w.svc.Storeroom.ScanPack(t.Context(), admin, d.ID, "01095200000000111730063010N1")
 	require.NoError(t, err)
 	c := w.as("Quinn Master")
 	assert.Contains(t, c.get(deliveryPath(d.ID)).text(), "Not in the list?")
@@ -38,7 +38,7 @@ func TestItemOnTheSpot(t *testing.T) {
 	change := url.Values{"key": {"k3"}, "version": {"1"}, "name": {"Burn gel"}, "category": {"plain dressing"}, "unit": {"each"}, "tracked_by": {"lot"}, "dated": {"yes"}, "made_months": {"36"}}
 	c.post("/items/GEL/change", change)
 	assert.Contains(t, c.follow().text(), "Months after manufacture 36")
-	it, err := w.svc.Item(t.Context(), admin, "GEL")
+	it, err := w.svc.Lists.Item(t.Context(), admin, "GEL")
 	require.NoError(t, err)
 	assert.Equal(t, inventory.Life{MadeMonths: 36}, it.Life)
 	change.Set("key", "k4")

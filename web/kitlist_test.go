@@ -60,16 +60,16 @@ func TestKitListUnchanged(t *testing.T) {
 		inventory.Line{Item: "GLOVES", Pouch: "lid", Par: 9, Minimum: 2, Accepts: []string{"CARD", "MARK"}})
 	full.Modules = []inventory.Module{{KitList: "MEDS", Count: 2}}
 	full.Rules = append(inventory.TourniquetRules(), inventory.KitRule{NeedItem: "TQ", AtLeast: 1, Severity: inventory.SeverityWarn, Because: "asked for"})
-	_, err := w.svc.CreateKitList(t.Context(), admin, full)
+	_, err := w.svc.Lists.CreateKitList(t.Context(), admin, full)
 	require.NoError(t, err)
 	c := w.as("Quinn Master")
-	lists, err := w.svc.KitLists(t.Context(), admin, inventory.Page{})
+	lists, err := w.svc.Lists.KitLists(t.Context(), admin, inventory.Page{})
 	require.NoError(t, err)
 	for _, k := range lists {
 		path := kitListPath(k.Code) + "/change"
 		c.post(path, c.get(path).formValues(path))
 		require.Equal(t, http.StatusSeeOther, c.res.Code, c.text())
-		next, err := w.svc.KitList(t.Context(), admin, k.Code, 0)
+		next, err := w.svc.Lists.KitList(t.Context(), admin, k.Code, 0)
 		require.NoError(t, err)
 		k.Version++
 		assert.Equal(t, k, next)
@@ -82,7 +82,7 @@ func TestKitListChange(t *testing.T) {
 	w := newWorld(t)
 	c := w.as("Quinn Master")
 	const path = "/kit-lists/TRAUMA/change"
-	old, err := w.svc.KitList(t.Context(), admin, "TRAUMA", 0)
+	old, err := w.svc.Lists.KitList(t.Context(), admin, "TRAUMA", 0)
 	require.NoError(t, err)
 	opened := c.get(path).formValues(path)
 	n := len(old.Lines)
@@ -113,7 +113,7 @@ func TestKitListChange(t *testing.T) {
 	c.post(path, in)
 	require.Equal(t, kitListPath("TRAUMA")+"?done=version-2", c.location(), c.text())
 	assert.Contains(t, c.get(c.location()).text(), "Version 2 is made.")
-	made, err := w.svc.KitList(t.Context(), admin, "TRAUMA", 0)
+	made, err := w.svc.Lists.KitList(t.Context(), admin, "TRAUMA", 0)
 	require.NoError(t, err)
 	want := append([]inventory.Line{{Item: "OX", Par: 2, Minimum: 1, Accepts: []string{"CARD"}}}, old.Lines[1:]...)
 	assert.Equal(t, want, made.Lines)

@@ -83,7 +83,7 @@ func (s *server) changeKitList(v *visit) error {
 		f.values.Set(more+"-rows", strconv.Itoa(f.rowCount(more)+map[string]int{"lines": moreLines, "modules": 1, "rules": 1}[more]))
 		return s.kitListForm(v, f, k, nil)
 	}
-	items, err := s.svc.Items(v.ctx(), v.actor, inventory.ItemFilter{}, inventory.Page{})
+	items, err := s.svc.Lists.Items(v.ctx(), v.actor, inventory.ItemFilter{}, inventory.Page{})
 	if err != nil {
 		return err
 	}
@@ -94,7 +94,7 @@ func (s *server) changeKitList(v *visit) error {
 	}
 	if err == nil {
 		err = v.once(func(ctx context.Context, _ string) (string, error) {
-			made, err := s.svc.NextKitList(ctx, v.actor, in, int(seen))
+			made, err := s.svc.Lists.NextKitList(ctx, v.actor, in, int(seen))
 			return kitListPath(made.Code) + "?done=version-" + strconv.Itoa(made.Version), err
 		})
 	}
@@ -106,15 +106,15 @@ func (s *server) changeKitList(v *visit) error {
 }
 
 func (s *server) kitListForm(v *visit, f *form, k inventory.KitList, failed error) error {
-	items, err := s.svc.Items(v.ctx(), v.actor, inventory.ItemFilter{}, inventory.Page{})
+	items, err := s.svc.Lists.Items(v.ctx(), v.actor, inventory.ItemFilter{}, inventory.Page{})
 	if err != nil {
 		return err
 	}
-	cats, err := s.svc.Categories(v.ctx(), v.actor)
+	cats, err := s.svc.Lists.Categories(v.ctx(), v.actor)
 	if err != nil {
 		return err
 	}
-	lists, err := s.svc.KitLists(v.ctx(), v.actor, inventory.Page{})
+	lists, err := s.svc.Lists.KitLists(v.ctx(), v.actor, inventory.Page{})
 	if err != nil {
 		return err
 	}

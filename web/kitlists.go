@@ -25,11 +25,11 @@ func kitListPath(code string) string { return "/kit-lists/" + code }
 
 // showKitLists lists the newest version of each kit list.
 func (s *server) showKitLists(v *visit) error {
-	lists, err := s.svc.KitLists(v.ctx(), v.actor, inventory.Page{})
+	lists, err := s.svc.Lists.KitLists(v.ctx(), v.actor, inventory.Page{})
 	if err != nil {
 		return err
 	}
-	bags, err := s.svc.Bags(v.ctx(), v.actor, inventory.BagFilter{}, inventory.Page{})
+	bags, err := s.svc.Storeroom.Bags(v.ctx(), v.actor, inventory.BagFilter{}, inventory.Page{})
 	if err != nil {
 		return err
 	}
@@ -97,11 +97,11 @@ func (s *server) showKitList(v *visit) error {
 	if err != nil {
 		return err
 	}
-	lists, err := s.svc.KitLists(v.ctx(), v.actor, inventory.Page{})
+	lists, err := s.svc.Lists.KitLists(v.ctx(), v.actor, inventory.Page{})
 	if err != nil {
 		return err
 	}
-	bags, err := s.svc.Bags(v.ctx(), v.actor, inventory.BagFilter{KitList: k.Code}, inventory.Page{})
+	bags, err := s.svc.Storeroom.Bags(v.ctx(), v.actor, inventory.BagFilter{KitList: k.Code}, inventory.Page{})
 	if err != nil {
 		return err
 	}
@@ -150,7 +150,7 @@ func (p *kitListPage) addContents(k inventory.KitList, items map[string]inventor
 
 // kitList reads the newest version of the list that the address names.
 func (s *server) kitList(v *visit) (inventory.KitList, error) {
-	k, err := s.svc.KitList(v.ctx(), v.actor, v.Param("list"), 0)
+	k, err := s.svc.Lists.KitList(v.ctx(), v.actor, v.Param("list"), 0)
 	if inventory.KindOf(err) == inventory.NotFound {
 		return k, inventory.Errorf(inventory.NotFound, "no such kit list")
 	}

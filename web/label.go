@@ -9,6 +9,7 @@ import (
 	"strconv"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/storeroom"
 	"stowkeeper/labels"
 )
 
@@ -55,18 +56,18 @@ type SheetChoice struct {
 
 // labelKinds is the words for the kinds of label.
 var labelKinds = []struct {
-	kind         inventory.LabelKind
+	kind         storeroom.LabelKind
 	text, legend string
 }{
-	{inventory.LabelBag, "Bag labels", "Bags"},
-	{inventory.LabelCard, "Contents cards", "Bags"},
-	{inventory.LabelShelf, "Shelf labels", "Items"},
-	{inventory.LabelDevice, "Device labels", "Devices"},
+	{storeroom.LabelBag, "Bag labels", "Bags"},
+	{storeroom.LabelCard, "Contents cards", "Bags"},
+	{storeroom.LabelShelf, "Shelf labels", "Items"},
+	{storeroom.LabelDevice, "Device labels", "Devices"},
 }
 
 // pickWords is what is chosen for each kind, in words.
-var pickWords = map[inventory.LabelKind]string{
-	inventory.LabelBag: "bags", inventory.LabelCard: "bags", inventory.LabelShelf: "items", inventory.LabelDevice: "devices",
+var pickWords = map[storeroom.LabelKind]string{
+	storeroom.LabelBag: "bags", storeroom.LabelCard: "bags", storeroom.LabelShelf: "items", storeroom.LabelDevice: "devices",
 }
 
 // showLabels is the page to choose labels on, with the sheet as it will be
@@ -84,7 +85,7 @@ func (s *server) showLabels(v *visit) error {
 // labelsForm shows the page, with what is wrong where something is.
 func (s *server) labelsForm(v *visit, a labelsAsked, j labelJob, shown *LabelPreview, failed error) error {
 	p := &labelsPage{Base: Base{Title: "Labels"}, Shown: shown, All: a.values.Get("all") != "", Outline: a.values.Get("outline") != "",
-		FarHint: a.ask.Kind == inventory.LabelBag || a.ask.Kind == inventory.LabelCard}
+		FarHint: a.ask.Kind == storeroom.LabelBag || a.ask.Kind == storeroom.LabelCard}
 	status := http.StatusOK
 	if failed != nil {
 		if p.Problem = labelProblem(failed, j.facts); p.Problem == "" {
@@ -227,7 +228,7 @@ func (s *server) keepOffset(v *visit) error {
 			return inventory.Invalidf(name, "give millimetres as a number")
 		}
 	}
-	if _, err := s.svc.KeepSheetOffset(v.ctx(), v.actor, o); err != nil {
+	if _, err := s.svc.Storeroom.KeepSheetOffset(v.ctx(), v.actor, o); err != nil {
 		return err
 	}
 	back, err := url.ParseQuery(f.text("back"))
@@ -241,13 +242,13 @@ func (s *server) keepOffset(v *visit) error {
 // addPicks lists what can be chosen, and returns labels to fit on the sheets:
 // those that are chosen, else the first of the list.
 func (s *server) addPicks(v *visit, p *labelsPage, a labelsAsked, j labelJob) ([]labels.Label, error) {
-	sites, err := s.svc.Sites(v.ctx(), v.actor)
+	sites, err := s.svc.Lists.Sites(v.ctx(), v.actor)
 	if err != nil {
 		return nil, err
 	}
 	everything := a.ask
 	everything.Bags, everything.Items, everything.Devices = nil, nil, nil
-	if a.ask.Kind == inventory.LabelShelf {
+	if a.ask.Kind == storeroom.LabelShelf {
 		p.Of = "Stores"
 		if everything.Place, err = s.addStores(v, p, a); err != nil || everything.Place == "" {
 			return j.labels, err
@@ -256,17 +257,17 @@ func (s *server) addPicks(v *visit, p *labelsPage, a labelsAsked, j labelJob) ([
 	} else {
 		p.Of, p.Sites = "Stations", labelSiteLinks(a, sites)
 	}
-	if everything.Kind == inventory.LabelCard {
-		everything.Kind = inventory.LabelBag // the list needs no contents
+	if everything.Kind == storeroom.LabelCard {
+		everything.Kind = storeroom.LabelBag // the list needs no contents
 	}
-	all, err := s.svc.Labels(v.ctx(), v.actor, everything)
+	all, err := s.svc.Storeroom.Labels(v.ctx(), v.actor, everything)
 	if err != nil {
 		return nil, err
 	}
 	for _, f := range all {
 		p.Picks = append(p.Picks, a.pick(f))
 	}
-	if a.ask.Kind == inventory.LabelShelf {
+	if a.ask.Kind == storeroom.LabelShelf {
 		err = s.addOtherItems(v, p, a)
 	}
 	if len(j.labels) > 0 || len(all) == 0 || err != nil {
@@ -276,9 +277,9 @@ func (s *server) addPicks(v *visit, p *labelsPage, a labelsAsked, j labelJob) ([
 }
 
 // sample is the label of the first thing on the list.
-func (s *server) sample(v *visit, a labelsAsked, first inventory.LabelFacts) ([]labels.Label, error) {
-	if a.ask.Kind == inventory.LabelCard {
-		cards, err := s.svc.Labels(v.ctx(), v.actor, inventory.LabelAsk{Kind: inventory.LabelCard, Bags: []string{first.Code}})
+func (s *server) sample(v *visit, a labelsAsked, first storeroom.LabelFacts) ([]labels.Label, error) {
+	if a.ask.Kind == storeroom.LabelCard {
+		cards, err := s.svc.Storeroom.Labels(v.ctx(), v.actor, storeroom.LabelAsk{Kind: storeroom.LabelCard, Bags: []string{first.Code}})
 		if err != nil || len(cards[0].Contents.Lines) == 0 {
 			return nil, err
 		}
@@ -288,9 +289,9 @@ func (s *server) sample(v *visit, a labelsAsked, first inventory.LabelFacts) ([]
 }
 
 // pick is the choice of one label.
-func (a labelsAsked) pick(f inventory.LabelFacts) Pick {
+func (a labelsAsked) pick(f storeroom.LabelFacts) Pick {
 	x := Pick{Name: pickNames[a.ask.Kind], Value: f.Code, Code: f.Code, Text: f.Name}
-	if f.Kind == inventory.LabelDevice {
+	if f.Kind == storeroom.LabelDevice {
 		x.Value, x.Code = strconv.FormatInt(f.LotID, 10), f.Serial
 		x.Text += ", in " + f.Place
 		if f.Training {
@@ -317,7 +318,7 @@ func labelSiteLinks(a labelsAsked, sites []inventory.Site) []SiteLink {
 // addStores leads to each store of the person's stations, and returns the one
 // that the page is about: the one named, else the first.
 func (s *server) addStores(v *visit, p *labelsPage, a labelsAsked) (string, error) {
-	stores, err := s.svc.Places(v.ctx(), v.actor, inventory.PlaceFilter{Kind: inventory.KindStore}, inventory.Page{})
+	stores, err := s.svc.Lists.Places(v.ctx(), v.actor, inventory.PlaceFilter{Kind: inventory.KindStore}, inventory.Page{})
 	if err != nil || len(stores) == 0 {
 		return "", err
 	}
@@ -336,11 +337,11 @@ func (s *server) addStores(v *visit, p *labelsPage, a labelsAsked) (string, erro
 // addOtherItems lists the items that do not lie in the store now: shelves are
 // labelled before the stock comes.
 func (s *server) addOtherItems(v *visit, p *labelsPage, a labelsAsked) error {
-	items, err := s.svc.Items(v.ctx(), v.actor, inventory.ItemFilter{}, inventory.Page{})
+	items, err := s.svc.Lists.Items(v.ctx(), v.actor, inventory.ItemFilter{}, inventory.Page{})
 	for _, it := range items {
 		there := func(x Pick) bool { return x.Value == it.Code }
 		if !slices.ContainsFunc(p.Picks, there) {
-			p.More = append(p.More, a.pick(inventory.LabelFacts{Kind: inventory.LabelShelf, Code: it.Code, Name: it.Name}))
+			p.More = append(p.More, a.pick(storeroom.LabelFacts{Kind: storeroom.LabelShelf, Code: it.Code, Name: it.Name}))
 		}
 	}
 	return err

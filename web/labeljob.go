@@ -9,6 +9,7 @@ import (
 	"strings"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/storeroom"
 	"stowkeeper/labels"
 )
 
@@ -16,13 +17,13 @@ import (
 // says.
 type labelsAsked struct {
 	values url.Values
-	ask    inventory.LabelAsk
+	ask    storeroom.LabelAsk
 	chosen bool // something is to be printed
 }
 
 // usualSheet is where people begin: a card needs the room.
-func usualSheet(k inventory.LabelKind) string {
-	if k == inventory.LabelCard {
+func usualSheet(k storeroom.LabelKind) string {
+	if k == storeroom.LabelCard {
 		return "a4-2x2"
 	}
 	return "a4-3x7"
@@ -32,9 +33,9 @@ func usualSheet(k inventory.LabelKind) string {
 // sheet.
 func (s *server) labelsAsked(v *visit) labelsAsked {
 	a := labelsAsked{values: v.Request.URL.Query()}
-	a.ask = inventory.LabelAsk{Kind: inventory.LabelKind(a.values.Get("kind")), Place: a.values.Get("place")}
-	if !slices.Contains(inventory.LabelKinds, a.ask.Kind) {
-		a.ask.Kind = inventory.LabelBag
+	a.ask = storeroom.LabelAsk{Kind: storeroom.LabelKind(a.values.Get("kind")), Place: a.values.Get("place")}
+	if !slices.Contains(storeroom.LabelKinds, a.ask.Kind) {
+		a.ask.Kind = storeroom.LabelBag
 	}
 	a.values.Set("kind", string(a.ask.Kind))
 	for name, usual := range map[string]string{"sheet": usualSheet(a.ask.Kind), "start": "1"} {
@@ -51,9 +52,9 @@ func (s *server) labelsAsked(v *visit) labelsAsked {
 		a.chosen, named = true, nil
 	}
 	switch a.ask.Kind {
-	case inventory.LabelShelf:
+	case storeroom.LabelShelf:
 		a.ask.Items = named
-	case inventory.LabelDevice:
+	case storeroom.LabelDevice:
 		for _, id := range named {
 			n, _ := strconv.ParseInt(id, 10, 64) // 0 is no lot
 			a.ask.Devices = append(a.ask.Devices, n)
@@ -65,8 +66,8 @@ func (s *server) labelsAsked(v *visit) labelsAsked {
 }
 
 // pickNames are the names of the fields in which each kind is chosen.
-var pickNames = map[inventory.LabelKind]string{
-	inventory.LabelBag: "bag", inventory.LabelCard: "bag", inventory.LabelShelf: "item", inventory.LabelDevice: "device",
+var pickNames = map[storeroom.LabelKind]string{
+	storeroom.LabelBag: "bag", storeroom.LabelCard: "bag", storeroom.LabelShelf: "item", storeroom.LabelDevice: "device",
 }
 
 func (a labelsAsked) named() []string { return a.values[pickNames[a.ask.Kind]] }
@@ -85,9 +86,9 @@ func (a labelsAsked) href(path string, change ...string) string {
 
 // asKind leads to the page for another kind of label, with what is chosen where
 // the same can be.
-func (a labelsAsked) asKind(k inventory.LabelKind) string {
+func (a labelsAsked) asKind(k storeroom.LabelKind) string {
 	q := url.Values{"kind": {string(k)}}
-	if site := a.values.Get("site"); site != "" && k != inventory.LabelShelf {
+	if site := a.values.Get("site"); site != "" && k != storeroom.LabelShelf {
 		q.Set("site", site)
 	}
 	if pickNames[k] == pickNames[a.ask.Kind] {
@@ -102,7 +103,7 @@ func (a labelsAsked) asKind(k inventory.LabelKind) string {
 
 // labelJob is labels on a sheet.
 type labelJob struct {
-	facts   []inventory.LabelFacts
+	facts   []storeroom.LabelFacts
 	labels  []labels.Label
 	sheet   labels.Sheet
 	opt     labels.Options
@@ -116,7 +117,7 @@ func (s *server) labelJob(v *visit, a labelsAsked) (labelJob, error) {
 	var j labelJob
 	var err error
 	if a.chosen {
-		if j.facts, err = s.svc.Labels(v.ctx(), v.actor, a.ask); err != nil {
+		if j.facts, err = s.svc.Storeroom.Labels(v.ctx(), v.actor, a.ask); err != nil {
 			return j, err
 		}
 	}
@@ -129,7 +130,7 @@ func (s *server) labelJob(v *visit, a labelsAsked) (labelJob, error) {
 	if j.sheet, err = labels.SheetByName(a.values.Get("sheet")); err != nil {
 		return j, err
 	}
-	if j.kept, err = s.svc.SheetOffset(v.ctx(), v.actor, j.printer, j.sheet.Name); err != nil {
+	if j.kept, err = s.svc.Storeroom.SheetOffset(v.ctx(), v.actor, j.printer, j.sheet.Name); err != nil {
 		return j, err
 	}
 	j.opt, err = a.options(j)
@@ -138,14 +139,14 @@ func (s *server) labelJob(v *visit, a labelsAsked) (labelJob, error) {
 
 // printerOf is the station that prints: the one that the page is about, else
 // that of the first label, else the only one that the person has.
-func (s *server) printerOf(v *visit, a labelsAsked, facts []inventory.LabelFacts) (string, error) {
+func (s *server) printerOf(v *visit, a labelsAsked, facts []storeroom.LabelFacts) (string, error) {
 	if len(a.ask.Sites) > 0 {
 		return a.ask.Sites[0], nil
 	}
 	if len(facts) > 0 {
 		return facts[0].Site, nil
 	}
-	sites, err := s.svc.Sites(v.ctx(), v.actor)
+	sites, err := s.svc.Lists.Sites(v.ctx(), v.actor)
 	if err == nil && len(sites) == 1 {
 		return sites[0].Code, nil
 	}
@@ -180,7 +181,7 @@ func (j labelJob) offsetsOf() string { return cmp.Or(j.printer, "-") + "/" + j.s
 
 // labelProblem says in words what keeps labels from being printed as asked, or
 // nothing where the error is of another sort.
-func labelProblem(err error, facts []inventory.LabelFacts) string {
+func labelProblem(err error, facts []storeroom.LabelFacts) string {
 	of := func(label int, text string) string {
 		if label > 0 && label <= len(facts) {
 			text = labelName(facts[label-1]) + ": " + text
@@ -213,8 +214,8 @@ func labelProblem(err error, facts []inventory.LabelFacts) string {
 var optionWords = map[string]string{"sheet": "Sheet", "start": "First free label", "offset_x": "Move right", "offset_y": "Move down"}
 
 // labelName is how people call what a label is for.
-func labelName(f inventory.LabelFacts) string {
-	if f.Kind == inventory.LabelDevice {
+func labelName(f storeroom.LabelFacts) string {
+	if f.Kind == storeroom.LabelDevice {
 		return "serial " + f.Serial
 	}
 	return f.Code

@@ -6,7 +6,7 @@ import (
 	"strconv"
 	"strings"
 
-	"stowkeeper/inventory"
+	"stowkeeper/inventory/storeroom"
 	"stowkeeper/labels"
 )
 
@@ -90,7 +90,7 @@ var fieldWords = map[string]string{
 
 // warnings gathers what is printed otherwise than given, each with the labels
 // that it is about.
-func warnings(r labels.Report, facts []inventory.LabelFacts) []string {
+func warnings(r labels.Report, facts []storeroom.LabelFacts) []string {
 	var texts []string
 	about := map[string][]string{}
 	for _, w := range r.Warnings {

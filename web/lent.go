@@ -5,6 +5,7 @@ import (
 	"net/http"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/ledger"
 )
 
 type lentPage struct {
@@ -27,16 +28,16 @@ type LentRow struct {
 
 // showLent lists the bags that are not at home.
 func (s *server) showLent(v *visit) error {
-	sites, err := s.svc.Sites(v.ctx(), v.actor)
+	sites, err := s.svc.Lists.Sites(v.ctx(), v.actor)
 	if err != nil {
 		return err
 	}
 	only, chosen := sitesAsked(v, sites)
-	all, err := s.svc.Lent(v.ctx(), v.actor, only)
+	all, err := s.svc.Lists.Lent(v.ctx(), v.actor, only)
 	if err != nil {
 		return err
 	}
-	names, err := s.svc.SiteNames(v.ctx(), v.actor)
+	names, err := s.svc.Lists.SiteNames(v.ctx(), v.actor)
 	if err != nil {
 		return err
 	}
@@ -64,7 +65,7 @@ func (s *server) bringHome(v *visit) error {
 		if err != nil {
 			return "", err
 		}
-		b, err := s.svc.UpdateBag(ctx, v.actor, code, 0, inventory.BagChange{AtSite: &home})
+		b, err := s.svc.Lists.UpdateBag(ctx, v.actor, code, 0, ledger.BagChange{AtSite: &home})
 		return bagPath(b.Code), err
 	})
 }
@@ -72,7 +73,7 @@ func (s *server) bringHome(v *visit) error {
 // homeOf returns the station that a bag belongs to. One that is not at one's
 // own stations is found on the list of lent bags.
 func (s *server) homeOf(ctx context.Context, v *visit, code string) (string, error) {
-	lent, err := s.svc.Lent(ctx, v.actor, nil)
+	lent, err := s.svc.Lists.Lent(ctx, v.actor, nil)
 	if err != nil {
 		return "", err
 	}
@@ -81,7 +82,7 @@ func (s *server) homeOf(ctx context.Context, v *visit, code string) (string, err
 			return b.Site, nil
 		}
 	}
-	b, err := s.svc.Bag(ctx, v.actor, code)
+	b, err := s.svc.Lists.Bag(ctx, v.actor, code)
 	if err == nil {
 		err = inventory.Errorf(inventory.Conflict, "bag %s is at home already", b.Code)
 	}

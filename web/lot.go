@@ -7,11 +7,12 @@ import (
 	"strconv"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/stock"
 )
 
 type lotPage struct {
 	Base
-	inventory.LotStory
+	stock.LotStory
 	Item    inventory.Item
 	Label   string
 	Printed string // the date as printed with its words
@@ -33,7 +34,7 @@ func (*lotPage) template() string { return "lot" }
 
 // AtRow is a quantity in a place, with the way there for who may look.
 type AtRow struct {
-	inventory.AtPlace
+	stock.AtPlace
 	Href     string
 	Name     string // its name, where it is one of the person's places
 	Open     string // the way to open units there
@@ -56,7 +57,7 @@ type MoveRow struct {
 // showLot tells a lot's story: where it is, until when it counts and why, and
 // what happened to it.
 func (s *server) showLot(v *visit) error {
-	l, err := s.svc.Lot(v.ctx(), v.actor, paramID(v, "id"))
+	l, err := s.svc.Stock.Lot(v.ctx(), v.actor, paramID(v, "id"))
 	if err != nil {
 		return noSuchLot(err)
 	}
@@ -68,7 +69,7 @@ func (s *server) showLot(v *visit) error {
 	if err != nil {
 		return err
 	}
-	sites, err := s.svc.Sites(v.ctx(), v.actor)
+	sites, err := s.svc.Lists.Sites(v.ctx(), v.actor)
 	if err != nil {
 		return err
 	}
@@ -92,7 +93,7 @@ func (s *server) showLot(v *visit) error {
 		p.Back, p.BackTo = itemPath(it.Code), it.Name
 	}
 	for _, u := range l.Incidents {
-		p.Used = append(p.Used, usedRow(u, siteOf(sites, s.placeOf(v, nil, []inventory.AtPlace{{Place: u.Bag}}).Site)))
+		p.Used = append(p.Used, usedRow(u, siteOf(sites, s.placeOf(v, nil, []stock.AtPlace{{Place: u.Bag}}).Site)))
 	}
 	if v.may(inventory.ActKeepStock) && l.LotNo != "" {
 		p.Correct = correctPath(l.ID)
@@ -122,8 +123,8 @@ func lotSite(sites []inventory.Site) inventory.Site {
 	return sites[0]
 }
 
-func (s *server) atRows(v *visit, where []inventory.AtPlace) ([]AtRow, error) {
-	places, err := s.svc.Places(v.ctx(), v.actor, inventory.PlaceFilter{}, inventory.Page{})
+func (s *server) atRows(v *visit, where []stock.AtPlace) ([]AtRow, error) {
+	places, err := s.svc.Lists.Places(v.ctx(), v.actor, inventory.PlaceFilter{}, inventory.Page{})
 	out := make([]AtRow, 0, len(where))
 	for _, w := range where {
 		row := AtRow{AtPlace: w}
@@ -142,21 +143,21 @@ func (s *server) atRows(v *visit, where []inventory.AtPlace) ([]AtRow, error) {
 // addLotActions adds what may be done with the units where they lie, and how
 // their clocks stand there.
 func (s *server) addLotActions(v *visit, p *lotPage, sites []inventory.Site) error {
-	places, err := s.svc.Places(v.ctx(), v.actor, inventory.PlaceFilter{}, inventory.Page{})
+	places, err := s.svc.Lists.Places(v.ctx(), v.actor, inventory.PlaceFilter{}, inventory.Page{})
 	p.Clocks = clockTexts(p.Lot, siteOf(sites, s.placeOf(v, places, p.Where).Site).Today(v.now))
 	for i := range p.At {
 		at := &p.At[i]
-		here := s.placeOf(v, places, []inventory.AtPlace{at.AtPlace})
+		here := s.placeOf(v, places, []stock.AtPlace{at.AtPlace})
 		if here.Code == "" {
 			continue
 		}
-		if v.may(inventory.ActCheck) && inventory.MayOpen(p.Item, p.Lot) {
+		if v.may(inventory.ActCheck) && stock.MayOpen(p.Item, p.Lot) {
 			at.Open = openPath(p.ID, here.Code)
 		}
 		if v.may(inventory.ActKeepStock) && here.Kind == inventory.KindQuarantine {
 			at.Apart = apartPath(p.ID, here.Code)
 		}
-		if v.may(inventory.ActKeepStock) && inventory.MayGoToTraining(p.Item, p.Lot, here) {
+		if v.may(inventory.ActKeepStock) && stock.MayGoToTraining(p.Item, p.Lot, here) {
 			at.Training = toTrainingPath(p.ID, here.Code)
 		}
 	}
@@ -165,7 +166,7 @@ func (s *server) addLotActions(v *visit, p *lotPage, sites []inventory.Site) err
 
 // noticesOn leads to the notices that mean a lot.
 func (s *server) noticesOn(v *visit, l inventory.Lot) ([]NoticeLink, error) {
-	all, err := s.svc.Notices(v.ctx(), v.actor, inventory.NoticeFilter{Item: l.Item}, inventory.Page{})
+	all, err := s.svc.Notice.Notices(v.ctx(), v.actor, inventory.NoticeFilter{Item: l.Item}, inventory.Page{})
 	var mean []inventory.Notice
 	for _, n := range all {
 		if n.Means(l.Batch) {

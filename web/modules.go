@@ -5,6 +5,7 @@ import (
 	"net/url"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/shift"
 )
 
 // ModuleView is a module as one line of its bag's checklist.
@@ -41,8 +42,8 @@ type swapPage struct {
 	Bag    inventory.Bag
 	Out    string
 	Was    *ModuleView // what comes out
-	Spare  []inventory.SpareModule
-	Unfit  []inventory.SpareModule
+	Spare  []shift.SpareModule
+	Unfit  []shift.SpareModule
 	Note   Field
 	Form   Form
 	Wanted bool // the bag has modules at all
@@ -55,10 +56,10 @@ func (s *server) showSwap(v *visit) error { return s.swapForm(v, openForm(nil), 
 // swap exchanges a used module whole for a ready one.
 func (s *server) swap(v *visit) error {
 	f := openForm(v.Request.PostForm)
-	in := inventory.Swap{Out: f.text("out"), In: f.text("in"), Note: f.text("note")}
+	in := shift.Swap{Out: f.text("out"), In: f.text("in"), Note: f.text("note")}
 	err := v.once(func(ctx context.Context, _ string) (string, error) {
 		code := v.Param("code")
-		_, err := s.svc.SwapModule(ctx, v.actor, code, in)
+		_, err := s.svc.Shift.SwapModule(ctx, v.actor, code, in)
 		return bagPath(inventory.NormalCode(code)) + "?done=swap", err
 	})
 	if again(err) {
@@ -89,7 +90,7 @@ func (s *server) swapForm(v *visit, f *form, failed error) error {
 	if p.Was == nil {
 		p.Out = ""
 	}
-	all, err := s.svc.SpareModules(v.ctx(), v.actor, c.Bag.Code, p.Out)
+	all, err := s.svc.Shift.SpareModules(v.ctx(), v.actor, c.Bag.Code, p.Out)
 	if err != nil {
 		return err
 	}

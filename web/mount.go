@@ -12,6 +12,8 @@ import (
 	"github.com/gin-gonic/gin"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/account"
+	"stowkeeper/inventory/services"
 )
 
 // Options is what the program tells the pages.
@@ -20,8 +22,8 @@ type Options struct {
 	// "https://stock.example.org". Labels point there, and the cookie is kept
 	// to https when it is https.
 	BaseURL    string
-	Secrets    inventory.Secrets // compares PINs and passwords; required
-	CookieName string            // "stowkeeper_session" if left out
+	Secrets    account.Secrets // compares PINs and passwords; required
+	CookieName string          // "stowkeeper_session" if left out
 
 	// TerminalCookie names the cookie that makes a browser an enrolled
 	// terminal; "stowkeeper_terminal" if left out.
@@ -52,7 +54,7 @@ type DemoSignIn struct{ Name, Role, Secret string }
 
 // server is the pages with all that they share.
 type server struct {
-	svc    *inventory.Service
+	svc    *services.All
 	opt    Options
 	secure bool // the cookie goes over https only
 	assets assets
@@ -67,7 +69,7 @@ type server struct {
 
 // Mount adds the pages to a router. It parses and renders what it can at
 // start, so a broken template is an error here and not on a page.
-func Mount(r *gin.Engine, svc *inventory.Service, opt Options) error {
+func Mount(r *gin.Engine, svc *services.All, opt Options) error {
 	s, err := newServer(svc, opt)
 	if err != nil {
 		return fmt.Errorf("pages: %w", err)
@@ -81,7 +83,7 @@ func Mount(r *gin.Engine, svc *inventory.Service, opt Options) error {
 	return nil
 }
 
-func newServer(svc *inventory.Service, opt Options) (*server, error) {
+func newServer(svc *services.All, opt Options) (*server, error) {
 	if opt.Secrets == nil {
 		return nil, errors.New("option Secrets: bring what compares PINs and passwords")
 	}

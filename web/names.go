@@ -15,14 +15,14 @@ type names struct {
 // called reads the names of places and stations.
 func (s *server) called(v *visit) (names, error) {
 	n := names{places: map[string]string{}}
-	places, err := s.svc.Places(v.ctx(), v.actor, inventory.PlaceFilter{}, inventory.Page{})
+	places, err := s.svc.Lists.Places(v.ctx(), v.actor, inventory.PlaceFilter{}, inventory.Page{})
 	if err != nil {
 		return n, err
 	}
 	for _, p := range places {
 		n.places[p.Code] = p.Name
 	}
-	n.sites, err = s.svc.SiteNames(v.ctx(), v.actor)
+	n.sites, err = s.svc.Lists.SiteNames(v.ctx(), v.actor)
 	return n, err
 }
 

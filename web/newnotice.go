@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/notice"
 )
 
 type newNoticePage struct {
@@ -39,13 +40,13 @@ func (s *server) issueNotice(v *visit) error {
 	in := readNotice(f)
 	err := f.err()
 	if err == nil && f.text("shown") != noticeHash(f.values) {
-		var hits inventory.NoticeStory
-		if hits, err = s.svc.PreviewNotice(v.ctx(), v.actor, in); err == nil {
+		var hits notice.NoticeStory
+		if hits, err = s.svc.Notice.PreviewNotice(v.ctx(), v.actor, in); err == nil {
 			return s.newNoticeForm(v, f, &hits, nil)
 		}
 	} else if err == nil {
 		err = v.once(func(ctx context.Context, _ string) (string, error) {
-			n, err := s.svc.CreateNotice(ctx, v.actor, in)
+			n, err := s.svc.Notice.CreateNotice(ctx, v.actor, in)
 			return noticePath(n.ID), err
 		})
 	}
@@ -100,12 +101,12 @@ func (f *form) day(name string) inventory.Day {
 	return d
 }
 
-func (s *server) newNoticeForm(v *visit, f *form, hits *inventory.NoticeStory, failed error) error {
-	items, err := s.svc.Items(v.ctx(), v.actor, inventory.ItemFilter{}, inventory.Page{})
+func (s *server) newNoticeForm(v *visit, f *form, hits *notice.NoticeStory, failed error) error {
+	items, err := s.svc.Lists.Items(v.ctx(), v.actor, inventory.ItemFilter{}, inventory.Page{})
 	if err != nil {
 		return err
 	}
-	products, err := s.svc.Products(v.ctx(), v.actor, inventory.ProductFilter{}, inventory.Page{})
+	products, err := s.svc.Lists.Products(v.ctx(), v.actor, inventory.ProductFilter{}, inventory.Page{})
 	if err != nil {
 		return err
 	}

@@ -66,9 +66,9 @@ func (b *browser) kept(bags int64) {
 
 func (w *world) recordsOf(bag string) (checks []inventory.Check, uses []inventory.Use) {
 	w.t.Helper()
-	checks, err := w.svc.Checks(w.t.Context(), admin, inventory.RecordFilter{Bag: bag}, inventory.Page{})
+	checks, err := w.svc.Shift.Checks(w.t.Context(), admin, inventory.RecordFilter{Bag: bag}, inventory.Page{})
 	require.NoError(w.t, err)
-	uses, err = w.svc.Uses(w.t.Context(), admin, inventory.RecordFilter{Bag: bag}, inventory.Page{})
+	uses, err = w.svc.Shift.Uses(w.t.Context(), admin, inventory.RecordFilter{Bag: bag}, inventory.Page{})
 	require.NoError(w.t, err)
 	return checks, uses
 }
@@ -78,7 +78,7 @@ func (w *world) recordsOf(bag string) (checks []inventory.Check, uses []inventor
 // Signing out drops what pages were kept, and not what waits.
 func TestWhatWaitsBelongsToWhoRecordedIt(t *testing.T) {
 	w := newWorld(t)
-	_, err := w.svc.CreatePerson(t.Context(), admin, inventory.Person{Name: "Pat Crew", Role: inventory.Crew, Sites: []string{"CEN"}}, crewPIN, plainSecrets{})
+	_, err := w.svc.Account.CreatePerson(t.Context(), admin, inventory.Person{Name: "Pat Crew", Role: inventory.Crew, Sites: []string{"CEN"}}, crewPIN, plainSecrets{})
 	require.NoError(t, err)
 	w.now = w.now.Add(time.Hour) // after the bags were filled
 	b := newBrowser(t, w)
@@ -137,11 +137,11 @@ func TestWhatWaitsBelongsToWhoRecordedIt(t *testing.T) {
 	require.Len(t, uses, 1)
 	assert.Equal(t, "Kim Crew", uses[0].By)
 	assert.Equal(t, "INC-9", uses[0].Incident)
-	off, err := w.svc.Bag(t.Context(), admin, "CEN-01")
+	off, err := w.svc.Lists.Bag(t.Context(), admin, "CEN-01")
 	require.NoError(t, err)
 	require.NotNil(t, off.TakenOff)
 	assert.Equal(t, "the zip is torn", off.TakenOff.Reason)
-	resealed, err := w.svc.Bag(t.Context(), admin, "CEN-03")
+	resealed, err := w.svc.Lists.Bag(t.Context(), admin, "CEN-03")
 	require.NoError(t, err)
 	assert.Equal(t, "300301", resealed.Seal)
 

@@ -4,11 +4,13 @@ import (
 	"context"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/notice"
+	"stowkeeper/inventory/stock"
 )
 
 type noticePage struct {
 	Base
-	inventory.NoticeStory
+	notice.NoticeStory
 	Name, Product string
 	Word          string
 	Means         []string
@@ -44,7 +46,7 @@ type PullRow struct {
 
 // HeldRow is a quantity of a lot in a place.
 type HeldRow struct {
-	inventory.HeldUnits
+	notice.HeldUnits
 	Label, Href string
 	PlaceHref   string
 	Name        string // the place's
@@ -54,7 +56,7 @@ type HeldRow struct {
 
 // UsedRow is a past use of the batch.
 type UsedRow struct {
-	inventory.UsedUnits
+	stock.UsedUnits
 	When  When
 	Label string
 	Href  string
@@ -70,7 +72,7 @@ func noSuchNotice(err error) error {
 }
 
 func (s *server) noticePage(v *visit, f *form, failed error) error {
-	n, err := s.svc.Notice(v.ctx(), v.actor, paramID(v, "notice"))
+	n, err := s.svc.Notice.Notice(v.ctx(), v.actor, paramID(v, "notice"))
 	if err != nil {
 		return noSuchNotice(err)
 	}
@@ -86,7 +88,7 @@ func (s *server) noticePage(v *visit, f *form, failed error) error {
 	p.Form = f.state(failed, f.keyOr(newKey), 0)
 	p.Key = p.Form.Key
 	p.Pulled = pulledDone(v, n)
-	sites, err := s.svc.Sites(v.ctx(), v.actor)
+	sites, err := s.svc.Lists.Sites(v.ctx(), v.actor)
 	if err != nil {
 		return err
 	}
@@ -99,8 +101,8 @@ func (s *server) noticePage(v *visit, f *form, failed error) error {
 
 // noticeView words a notice's story, one that is issued or one being looked at
 // before it is.
-func (s *server) noticeView(v *visit, n inventory.NoticeStory) (*noticePage, error) {
-	it, err := s.svc.Item(v.ctx(), v.actor, n.Item)
+func (s *server) noticeView(v *visit, n notice.NoticeStory) (*noticePage, error) {
+	it, err := s.svc.Lists.Item(v.ctx(), v.actor, n.Item)
 	if err != nil {
 		return nil, err
 	}
@@ -134,7 +136,7 @@ func (s *server) noticeView(v *visit, n inventory.NoticeStory) (*noticePage, err
 
 // addPull adds units to the row of their place. They come in order of
 // priority, those of one place together.
-func (p *noticePage) addPull(v *visit, u inventory.HeldUnits, called names) {
+func (p *noticePage) addPull(v *visit, u notice.HeldUnits, called names) {
 	row := heldRow(v, u, called)
 	if n := len(p.Pull); n == 0 || p.Pull[n-1].Place != u.Place {
 		p.Pull = append(p.Pull, PullRow{Place: u.Place, Href: row.PlaceHref, Name: row.Name, To: called.place(u.To), Priority: u.Priority, Site: called.site(u.Site), Mine: v.actor.At(u.Site)})
@@ -145,7 +147,7 @@ func (p *noticePage) addPull(v *visit, u inventory.HeldUnits, called names) {
 }
 
 // heldRow words a quantity in a place. Places at other stations lead nowhere.
-func heldRow(v *visit, u inventory.HeldUnits, called names) HeldRow {
+func heldRow(v *visit, u notice.HeldUnits, called names) HeldRow {
 	row := HeldRow{HeldUnits: u, Label: lotLabel(u.LotNo, u.Serial), Name: called.places[u.Place]}
 	if !v.actor.At(u.Site) {
 		row.At = called.site(u.Site)
@@ -160,7 +162,7 @@ func heldRow(v *visit, u inventory.HeldUnits, called names) HeldRow {
 	return row
 }
 
-func usedRow(u inventory.UsedUnits, site inventory.Site) UsedRow {
+func usedRow(u stock.UsedUnits, site inventory.Site) UsedRow {
 	return UsedRow{UsedUnits: u, When: whenAt(u.At, site), Label: lotLabel(u.LotNo, u.Serial), Href: "/lots/" + formatID(u.LotID)}
 }
 
@@ -169,7 +171,7 @@ func (s *server) productText(v *visit, id int64, it inventory.Item) (string, err
 	if id == 0 {
 		return "", nil
 	}
-	products, err := s.svc.Products(v.ctx(), v.actor, inventory.ProductFilter{Item: it.Code}, inventory.Page{})
+	products, err := s.svc.Lists.Products(v.ctx(), v.actor, inventory.ProductFilter{Item: it.Code}, inventory.Page{})
 	for _, o := range productOptions(products, []inventory.Item{it}) {
 		if o.Value == formatID(id) {
 			return o.Text, err
@@ -185,7 +187,7 @@ func (s *server) pullUnits(v *visit) error {
 	by, err := s.signed(v, f)
 	if err == nil {
 		err = v.once(func(ctx context.Context, _ string) (string, error) {
-			done, err := s.svc.Pull(ctx, by, id, f.text("place"))
+			done, err := s.svc.Notice.Pull(ctx, by, id, f.text("place"))
 			if err != nil {
 				return "", err
 			}
@@ -202,7 +204,7 @@ func (s *server) pullUnits(v *visit) error {
 
 // pulledDone says what was pulled a moment ago, where the address says that
 // something was.
-func pulledDone(v *visit, n inventory.NoticeStory) *Done {
+func pulledDone(v *visit, n notice.NoticeStory) *Done {
 	if kind, _ := doneParam(v); kind != "pulled" {
 		return nil
 	}
@@ -217,9 +219,9 @@ func pulledDone(v *visit, n inventory.NoticeStory) *Done {
 func (s *server) endNotice(v *visit) error {
 	f := openForm(v.Request.PostForm)
 	id := paramID(v, "notice")
-	end := s.svc.CloseNotice
+	end := s.svc.Notice.CloseNotice
 	if f.text("how") == "cancel" {
-		end = s.svc.CancelNotice
+		end = s.svc.Notice.CancelNotice
 	}
 	err := v.once(func(ctx context.Context, _ string) (string, error) {
 		_, err := end(ctx, v.actor, id, f.text("reason"))

@@ -4,6 +4,7 @@ import (
 	"net/http"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/notice"
 )
 
 type noticesPage struct {
@@ -22,7 +23,7 @@ type NoticeGroup struct {
 
 // NoticeRow is a notice in a list.
 type NoticeRow struct {
-	inventory.NoticeSummary
+	notice.NoticeSummary
 	Word, Name string
 	On         When
 	Href       string
@@ -32,7 +33,7 @@ func noticePath(id int64) string { return "/notices/" + formatID(id) }
 
 // showNotices lists notices, those with something outstanding first.
 func (s *server) showNotices(v *visit) error {
-	all, err := s.svc.Notices(v.ctx(), v.actor, inventory.NoticeFilter{}, inventory.Page{})
+	all, err := s.svc.Notice.Notices(v.ctx(), v.actor, inventory.NoticeFilter{}, inventory.Page{})
 	if err != nil {
 		return err
 	}
@@ -68,7 +69,7 @@ func (s *server) showNotices(v *visit) error {
 // ownSite is the first of the person's stations, whose time pages about all
 // stations are told in.
 func (s *server) ownSite(v *visit) (inventory.Site, error) {
-	sites, err := s.svc.Sites(v.ctx(), v.actor)
+	sites, err := s.svc.Lists.Sites(v.ctx(), v.actor)
 	if err != nil || len(sites) == 0 {
 		return inventory.Site{}, err
 	}

@@ -4,12 +4,14 @@ import (
 	"context"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/ledger"
+	"stowkeeper/inventory/stock"
 )
 
 type openPage struct {
 	Base
 	Name, Label string
-	Lot         inventory.LotSummary
+	Lot         stock.LotSummary
 	Place       inventory.Place
 	There       int
 	Days        int // how long it counts once it is opened
@@ -32,14 +34,14 @@ func (s *server) showOpen(v *visit) error { return s.openForm(v, openForm(nil), 
 // openUnits starts the opened clock for some units where they lie.
 func (s *server) openUnits(v *visit) error {
 	f := openForm(v.Request.PostForm)
-	in := inventory.Opened{Place: f.text("place"), Qty: f.number("qty"), Note: f.text("note")}
+	in := ledger.Opened{Place: f.text("place"), Qty: f.number("qty"), Note: f.text("note")}
 	by, err := v.actor, f.err()
 	if err == nil {
 		by, err = s.signed(v, f)
 	}
 	if err == nil {
 		err = v.once(func(ctx context.Context, _ string) (string, error) {
-			l, err := s.svc.OpenUnits(ctx, by, paramID(v, "id"), in)
+			l, err := s.svc.Ledger.OpenUnits(ctx, by, paramID(v, "id"), in)
 			return "/lots/" + formatID(l.ID) + "?done=opened-" + formatID(l.ID), err
 		})
 	}
@@ -55,7 +57,7 @@ func (s *server) openForm(v *visit, f *form, failed error) error {
 	if err != nil {
 		return err
 	}
-	if failed == nil && !inventory.MayOpen(x.item, x.lot.Lot) {
+	if failed == nil && !stock.MayOpen(x.item, x.lot.Lot) {
 		return inventory.Errorf(inventory.Conflict, "nothing starts when these units are opened: they are opened already, or their item has no limit after opening")
 	}
 	p := &openPage{Base: Base{Title: "Opened: " + x.item.Name, Caution: x.item.Category.Medicinal()}, Name: x.item.Name, Label: lotLabel(x.lot.LotNo, x.lot.Serial), Lot: x.lot.LotSummary,

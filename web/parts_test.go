@@ -16,6 +16,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/lists"
 )
 
 // Assets are addressed by their content, kept for good, and sent small.
@@ -203,8 +204,8 @@ func TestLocalTime(t *testing.T) {
 
 // The links to the spreadsheet ask for what the page shows.
 func TestCSVLinks(t *testing.T) {
-	assert.Equal(t, "/api/v1/reports/shortages.csv?part=rows", csvLinks("", inventory.Ask{Horizon: -1})[0].Href)
-	links := csvLinks("CEN", inventory.Ask{AsOf: inventory.MustDay("2026-12-24"), Horizon: 10})
+	assert.Equal(t, "/api/v1/reports/shortages.csv?part=rows", csvLinks("", lists.Outlook{Horizon: -1})[0].Href)
+	links := csvLinks("CEN", lists.Outlook{AsOf: inventory.MustDay("2026-12-24"), Horizon: 10})
 	assert.Equal(t, "/api/v1/reports/shortages.csv?as_of=2026-12-24&horizon_days=10&part=buy&site=CEN", links[2].Href)
 }
 

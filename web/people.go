@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/account"
 )
 
 // PersonRow is one person in the list.
@@ -23,7 +24,7 @@ type peoplePage struct {
 func (*peoplePage) template() string { return "people" }
 
 func (s *server) showPeople(v *visit) error {
-	people, err := s.svc.People(v.ctx(), v.actor)
+	people, err := s.svc.Account.People(v.ctx(), v.actor)
 	if err != nil {
 		return err
 	}
@@ -78,13 +79,13 @@ func (s *server) personForm(v *visit, of inventory.Person, f *form, failed error
 	p.Own = v.confirmField(f, "")
 	if of.ID != 0 {
 		p.Title, p.Secret.Label, p.Secret.Required = of.Name, "New PIN (crew) or password", false
-		sessions, err := s.svc.Sessions(v.ctx(), v.actor, of.Name)
+		sessions, err := s.svc.Account.Sessions(v.ctx(), v.actor, of.Name)
 		if err != nil {
 			return err
 		}
 		p.Sessions = sessionRows(sessions)
 	}
-	sites, err := s.svc.Sites(v.ctx(), v.actor)
+	sites, err := s.svc.Lists.Sites(v.ctx(), v.actor)
 	if err != nil {
 		return err
 	}
@@ -104,7 +105,7 @@ func (s *server) createPerson(v *visit) error {
 	var made inventory.Person
 	err := s.confirm(v, f, "")
 	if err == nil {
-		made, err = s.svc.CreatePerson(v.ctx(), v.actor, in, f.values.Get("secret"), s.opt.Secrets)
+		made, err = s.svc.Account.CreatePerson(v.ctx(), v.actor, in, f.values.Get("secret"), s.opt.Secrets)
 	}
 	if onForm(err) {
 		f.take(err, nil)
@@ -122,7 +123,7 @@ func (s *server) person(v *visit) (inventory.Person, error) {
 	if err != nil {
 		return inventory.Person{}, inventory.Errorf(inventory.NotFound, "no such person")
 	}
-	return s.svc.Person(v.ctx(), v.actor, id)
+	return s.svc.Account.Person(v.ctx(), v.actor, id)
 }
 
 func (s *server) showPerson(v *visit) error {
@@ -140,10 +141,10 @@ func (s *server) changePerson(v *visit) error {
 		return err
 	}
 	f := openForm(v.Request.PostForm)
-	ch := inventory.PersonChange{Role: inventory.Role(f.text("role")), Sites: f.values["sites"], Disabled: of.Disabled, Secret: f.values.Get("secret")}
+	ch := account.PersonChange{Role: inventory.Role(f.text("role")), Sites: f.values["sites"], Disabled: of.Disabled, Secret: f.values.Get("secret")}
 	switch f.text("access") {
 	case "disable": // at once, with nothing to type
-		ch = inventory.PersonChange{Role: of.Role, Sites: of.Sites, Disabled: true}
+		ch = account.PersonChange{Role: of.Role, Sites: of.Sites, Disabled: true}
 	case "enable":
 		ch.Disabled = false
 		fallthrough
@@ -151,7 +152,7 @@ func (s *server) changePerson(v *visit) error {
 		err = s.confirm(v, f, "")
 	}
 	if err == nil {
-		_, err = s.svc.ChangePerson(v.ctx(), v.actor, of.ID, ch, s.opt.Secrets)
+		_, err = s.svc.Account.ChangePerson(v.ctx(), v.actor, of.ID, ch, s.opt.Secrets)
 	}
 	if onForm(err) {
 		f.take(err, nil)
@@ -169,7 +170,7 @@ func (s *server) signPersonOut(v *visit) error {
 	if err != nil {
 		return err
 	}
-	if err := s.svc.EndSessions(v.ctx(), v.actor, of.Name, v.PostForm("ref")); err != nil {
+	if err := s.svc.Account.EndSessions(v.ctx(), v.actor, of.Name, v.PostForm("ref")); err != nil {
 		return err
 	}
 	v.Redirect(http.StatusSeeOther, personPath(of.ID)+"?done=out")

@@ -14,6 +14,7 @@ import (
 	"time"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/lists"
 )
 
 // A phone keeps the pages of its station's bags, and what is recorded on them
@@ -111,11 +112,11 @@ func (s *server) listKept(v *visit) error {
 }
 
 func (s *server) keptPages(v *visit) ([]keptPage, error) {
-	sites, err := s.svc.Sites(v.ctx(), v.actor)
+	sites, err := s.svc.Lists.Sites(v.ctx(), v.actor)
 	if err != nil {
 		return nil, err
 	}
-	bags, err := s.svc.BagList(v.ctx(), v.actor, inventory.BagFilter{}, inventory.Page{}, inventory.Ask{Horizon: -1})
+	bags, err := s.svc.Shift.BagList(v.ctx(), v.actor, inventory.BagFilter{}, inventory.Page{}, lists.Outlook{Horizon: -1})
 	if err != nil {
 		return nil, err
 	}
@@ -195,13 +196,13 @@ func (v *visit) sendStored(location string) error {
 	}
 	switch kind, id := doneIn(u.Query().Get("done")); kind {
 	case "check":
-		x, err := v.s.svc.Check(v.ctx(), v.actor, id)
+		x, err := v.s.svc.Shift.Check(v.ctx(), v.actor, id)
 		if err != nil {
 			return err
 		}
 		out.Status, out.Because = x.Status, v.s.texts.said(x.WaitsBecause)
 	case "use":
-		x, err := v.s.svc.Use(v.ctx(), v.actor, id)
+		x, err := v.s.svc.Shift.Use(v.ctx(), v.actor, id)
 		if err != nil {
 			return err
 		}

@@ -65,7 +65,7 @@ func (s *server) readPhoto(v *visit) (string, error) {
 	}
 	got, err := photo.Decode(ctx, file)
 	if found := v.Request.PostForm.Get("text"); err != nil && found != "" {
-		f, failed := s.svc.ReadBarcode(v.ctx(), v.actor, found)
+		f, failed := s.svc.Ledger.ReadBarcode(v.ctx(), v.actor, found)
 		if failed == nil && !f.MayLackSeparator() {
 			return found, nil
 		}

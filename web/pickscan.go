@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/lists"
 )
 
 // Picking by scanning: each scan is sent with the form and ticks the lines
@@ -29,7 +30,7 @@ func (s *server) scan(v *visit, f *form) (said string, scanned bool, err error) 
 	if err != nil {
 		return "", true, err
 	}
-	pl, err := s.svc.PickList(v.ctx(), v.actor, v.Param("code"), inventory.Ask{Horizon: -1})
+	pl, err := s.svc.Storeroom.PickList(v.ctx(), v.actor, v.Param("code"), lists.Outlook{Horizon: -1})
 	if err != nil {
 		return "", true, err
 	}
@@ -55,7 +56,7 @@ func (s *server) scannedAs(v *visit, text string) (inventory.PickScan, error) {
 	switch {
 	case len(parts) == 2 && parts[0] == "d":
 		id, _ := strconv.ParseInt(parts[1], 10, 64) // 0 is no lot
-		lot, err := s.svc.DeviceLot(v.ctx(), v.actor, id)
+		lot, err := s.svc.Stock.DeviceLot(v.ctx(), v.actor, id)
 		if inventory.KindOf(err) == inventory.NotFound {
 			return inventory.PickScan{LotID: -1}, nil
 		}
@@ -64,7 +65,7 @@ func (s *server) scannedAs(v *visit, text string) (inventory.PickScan, error) {
 		item, _ := url.PathUnescape(parts[2])
 		return inventory.PickScan{Items: []string{inventory.NormalCode(item)}}, nil
 	}
-	facts, err := s.svc.ReadBarcode(v.ctx(), v.actor, text)
+	facts, err := s.svc.Ledger.ReadBarcode(v.ctx(), v.actor, text)
 	if err == nil && len(facts.Products) > 0 {
 		what := inventory.PickScan{LotNo: facts.LotNo, Serial: facts.Serial}
 		for _, p := range facts.Products {

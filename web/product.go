@@ -29,12 +29,12 @@ type ProductGroup struct {
 
 // showProducts lists the trade packs of each item with their codes.
 func (s *server) showProducts(v *visit) error {
-	items, err := s.svc.Items(v.ctx(), v.actor, inventory.ItemFilter{}, inventory.Page{})
+	items, err := s.svc.Lists.Items(v.ctx(), v.actor, inventory.ItemFilter{}, inventory.Page{})
 	if err != nil {
 		return err
 	}
 	only := inventory.NormalCode(v.Query("item"))
-	products, err := s.svc.Products(v.ctx(), v.actor, inventory.ProductFilter{Item: only}, inventory.Page{})
+	products, err := s.svc.Lists.Products(v.ctx(), v.actor, inventory.ProductFilter{Item: only}, inventory.Page{})
 	if err != nil {
 		return err
 	}
@@ -85,7 +85,7 @@ func (s *server) createProduct(v *visit) error {
 	err := f.err()
 	if err == nil {
 		err = v.once(func(ctx context.Context, _ string) (string, error) {
-			_, err := s.svc.CreateProduct(ctx, v.actor, in)
+			_, err := s.svc.Lists.CreateProduct(ctx, v.actor, in)
 			return "/products?" + url.Values{"item": {in.Item}}.Encode(), err
 		})
 	}
@@ -98,7 +98,7 @@ func (s *server) createProduct(v *visit) error {
 
 // product reads the product that the address names.
 func (s *server) product(v *visit) (inventory.Product, error) {
-	return s.svc.Product(v.ctx(), v.actor, paramID(v, "product"))
+	return s.svc.Lists.Product(v.ctx(), v.actor, paramID(v, "product"))
 }
 
 func (s *server) showProduct(v *visit) error {
@@ -122,7 +122,7 @@ func (s *server) changeProduct(v *visit) error {
 	err = f.err()
 	if err == nil {
 		err = v.once(func(ctx context.Context, _ string) (string, error) {
-			_, err := s.svc.UpdateProduct(ctx, v.actor, in)
+			_, err := s.svc.Lists.UpdateProduct(ctx, v.actor, in)
 			return "/products?" + url.Values{"item": {in.Item}}.Encode(), err
 		})
 	}
@@ -134,7 +134,7 @@ func (s *server) changeProduct(v *visit) error {
 }
 
 func (s *server) productForm(v *visit, f *form, p inventory.Product, failed error) error {
-	items, err := s.svc.Items(v.ctx(), v.actor, inventory.ItemFilter{}, inventory.Page{})
+	items, err := s.svc.Lists.Items(v.ctx(), v.actor, inventory.ItemFilter{}, inventory.Page{})
 	if err != nil {
 		return err
 	}

@@ -5,6 +5,7 @@ import (
 	"net/http"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/lists"
 )
 
 type publishedPage struct {
@@ -16,13 +17,13 @@ type publishedPage struct {
 func (*publishedPage) template() string { return "published" }
 
 func (s *server) showPublished(v *visit) error {
-	lists, err := s.svc.PublishedLists(v.actor)
+	lists, err := s.svc.Lists.PublishedLists(v.actor)
 	if err != nil {
 		return err
 	}
 	p := &publishedPage{Base: Base{Title: "Published kit lists", Caution: true}, Lists: lists}
 	if made := v.Query("made"); made != "" {
-		k, err := s.svc.KitList(v.ctx(), v.actor, made, 0)
+		k, err := s.svc.Lists.KitList(v.ctx(), v.actor, made, 0)
 		if err == nil {
 			p.Made = k.Code
 		}
@@ -42,7 +43,7 @@ func (*publishedListPage) template() string { return "publishedlist" }
 func (s *server) showPublishedList(v *visit) error { return s.publishedForm(v, openForm(nil), nil) }
 
 func (s *server) publishedForm(v *visit, f *form, failed error) error {
-	l, err := s.svc.PublishedList(v.actor, v.Param("list"))
+	l, err := s.svc.Lists.PublishedList(v.actor, v.Param("list"))
 	if err != nil {
 		return err
 	}
@@ -55,9 +56,9 @@ func (s *server) publishedForm(v *visit, f *form, failed error) error {
 
 func (s *server) copyPublished(v *visit) error {
 	f := openForm(v.Request.PostForm)
-	in := inventory.PublishedCopy{Code: f.text("code"), Name: f.text("name")}
+	in := lists.PublishedCopy{Code: f.text("code"), Name: f.text("name")}
 	err := v.once(func(ctx context.Context, _ string) (string, error) {
-		k, err := s.svc.CopyPublished(ctx, v.actor, v.Param("list"), in)
+		k, err := s.svc.Lists.CopyPublished(ctx, v.actor, v.Param("list"), in)
 		return "/published?made=" + k.Code, err
 	})
 	if again(err) {

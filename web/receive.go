@@ -6,6 +6,7 @@ import (
 	"slices"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/stock"
 )
 
 type receivePage struct {
@@ -28,7 +29,7 @@ func (*receivePage) template() string { return "receive" }
 
 // BookedIn is what was received a moment ago.
 type BookedIn struct {
-	inventory.LotSummary
+	stock.LotSummary
 	Name, Label string
 }
 
@@ -51,7 +52,7 @@ func (s *server) receive(v *visit) error {
 	}
 	if err == nil {
 		err = v.once(func(ctx context.Context, _ string) (string, error) {
-			lot, err := s.svc.Receive(ctx, by, in)
+			lot, err := s.svc.Ledger.Receive(ctx, by, in)
 			next := url.Values{"place": {in.Place}, "item": {in.Item}, "reference": {in.Reference}, "done": {"lot-" + formatID(lot.ID)}}
 			return "/receive?" + next.Encode(), err
 		})
@@ -68,11 +69,11 @@ func (s *server) receiveForm(v *visit, f *form, failed error) error {
 	if err != nil {
 		return err
 	}
-	items, err := s.svc.Items(v.ctx(), v.actor, inventory.ItemFilter{}, inventory.Page{})
+	items, err := s.svc.Lists.Items(v.ctx(), v.actor, inventory.ItemFilter{}, inventory.Page{})
 	if err != nil {
 		return err
 	}
-	products, err := s.svc.Products(v.ctx(), v.actor, inventory.ProductFilter{}, inventory.Page{})
+	products, err := s.svc.Lists.Products(v.ctx(), v.actor, inventory.ProductFilter{}, inventory.Page{})
 	if err != nil {
 		return err
 	}
@@ -110,7 +111,7 @@ func (s *server) receiveForm(v *visit, f *form, failed error) error {
 func (s *server) receivingPlaces(v *visit) ([]Option, error) {
 	var out []Option
 	for _, kind := range []inventory.PlaceKind{inventory.KindStore, inventory.KindQuarantine} {
-		places, err := s.svc.Places(v.ctx(), v.actor, inventory.PlaceFilter{Kind: kind}, inventory.Page{})
+		places, err := s.svc.Lists.Places(v.ctx(), v.actor, inventory.PlaceFilter{Kind: kind}, inventory.Page{})
 		if err != nil {
 			return nil, err
 		}
@@ -147,13 +148,13 @@ func (s *server) bookedIn(v *visit) (*BookedIn, error) {
 	if kind != "lot" {
 		return nil, nil
 	}
-	l, err := s.svc.Lot(v.ctx(), v.actor, id)
+	l, err := s.svc.Stock.Lot(v.ctx(), v.actor, id)
 	if err != nil {
 		if inventory.KindOf(err) == inventory.NotFound {
 			return nil, nil
 		}
 		return nil, err
 	}
-	it, err := s.svc.Item(v.ctx(), v.actor, l.Item)
+	it, err := s.svc.Lists.Item(v.ctx(), v.actor, l.Item)
 	return &BookedIn{l.LotSummary, it.Name, lotLabel(l.LotNo, l.Serial)}, err
 }

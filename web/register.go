@@ -6,6 +6,7 @@ import (
 	"net/url"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/register"
 )
 
 type registersPage struct {
@@ -34,7 +35,7 @@ type RegisterLink struct {
 
 // OwedView is an entry that lacks a signature.
 type OwedView struct {
-	inventory.OwedRow
+	register.OwedRow
 	Href    string // where it is signed; for those who may not, the page that it stands on
 	When    When
 	MaySign bool
@@ -45,7 +46,7 @@ func registerPath(place, item string) string {
 }
 
 func (s *server) showRegisters(v *visit) error {
-	sites, err := s.svc.Sites(v.ctx(), v.actor)
+	sites, err := s.svc.Lists.Sites(v.ctx(), v.actor)
 	if err != nil {
 		return err
 	}
@@ -67,14 +68,14 @@ func (s *server) showRegisters(v *visit) error {
 
 func (s *server) registersAt(v *visit, site inventory.Site) (RegisterStation, error) {
 	st := RegisterStation{Site: site}
-	pages, err := s.svc.Registers(v.ctx(), v.actor, inventory.RegisterFilter{Sites: []string{site.Code}})
+	pages, err := s.svc.Register.Registers(v.ctx(), v.actor, register.RegisterFilter{Sites: []string{site.Code}})
 	if err != nil {
 		return st, err
 	}
 	for _, r := range pages {
 		st.Pages = append(st.Pages, registerLink(r, site))
 	}
-	owed, err := s.svc.OwedRows(v.ctx(), v.actor, []string{site.Code})
+	owed, err := s.svc.Register.OwedRows(v.ctx(), v.actor, []string{site.Code})
 	for _, o := range owed {
 		row := OwedView{OwedRow: o, Href: registerPath(o.Place, o.Item), When: whenAt(o.HappenedAt, site), MaySign: v.may(inventory.ActCheck)}
 		if row.MaySign {
@@ -144,12 +145,12 @@ func (s *server) showRegister(v *visit) error {
 	if err != nil {
 		return err
 	}
-	places, err := s.svc.Places(v.ctx(), v.actor, inventory.PlaceFilter{Retired: true}, inventory.Page{})
+	places, err := s.svc.Lists.Places(v.ctx(), v.actor, inventory.PlaceFilter{Retired: true}, inventory.Page{})
 	if err != nil {
 		return err
 	}
 	p := &registerPage{Base: Base{Title: "Register: " + r.Name + ", " + r.PlaceName, Caution: true}, RegisterPage: r, Station: site, Now: whenAt(v.now, site), Path: registerPath(r.Place, r.Item),
-		Years: s.svc.RegisterKept(), Done: v.Query("done"), MayKeep: v.may(inventory.ActKeepStock), MayAct: v.may(inventory.ActCheck), Carried: r.Kind == inventory.KindCarrier}
+		Years: s.svc.Register.RegisterKept(), Done: v.Query("done"), MayKeep: v.may(inventory.ActKeepStock), MayAct: v.may(inventory.ActCheck), Carried: r.Kind == inventory.KindCarrier}
 	p.Own = p.MayKeep || p.Carried && r.Holder == v.actor.Name
 	for _, e := range r.Entries {
 		row := entryRow(e, site, places)
@@ -170,11 +171,11 @@ func entryRow(e inventory.RegisterEntry, site inventory.Site, places []inventory
 // registerHere returns the page that the address names, and the station where
 // its place is.
 func (s *server) registerHere(v *visit) (inventory.RegisterPage, inventory.Site, error) {
-	r, err := s.svc.Register(v.ctx(), v.actor, v.Param("item"), v.Param("place"))
+	r, err := s.svc.Register.Register(v.ctx(), v.actor, v.Param("item"), v.Param("place"))
 	if err != nil {
 		return r, inventory.Site{}, err
 	}
-	sites, err := s.svc.Sites(v.ctx(), v.actor)
+	sites, err := s.svc.Lists.Sites(v.ctx(), v.actor)
 	return r, siteOf(sites, r.Site), err
 }
 
@@ -218,7 +219,7 @@ func (s *server) recordBalance(v *visit) error {
 	}
 	if err == nil {
 		err = v.once(func(ctx context.Context, _ string) (string, error) {
-			c, err := s.svc.RecordBalanceCheck(ctx, by, in)
+			c, err := s.svc.Register.RecordBalanceCheck(ctx, by, in)
 			done := "balanced"
 			if c.Differs() {
 				done = "differs"

@@ -5,13 +5,15 @@ import (
 	"slices"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/account"
+	"stowkeeper/inventory/register"
 )
 
 type postingPage struct {
 	Base
 	inventory.RegisterPage
 	Path      string
-	Kind      inventory.PostingKind
+	Kind      register.RequestKind
 	Form      Form
 	Lots      []PostingFields
 	To        Field
@@ -32,8 +34,8 @@ type PostingFields struct {
 }
 
 // postingKinds are the kinds of posting by the last part of the address.
-var postingKinds = map[string]inventory.PostingKind{
-	"sign-out": inventory.PostSignOut, "sign-back": inventory.PostBack, "use": inventory.PostUse, "destroy": inventory.PostDestroy,
+var postingKinds = map[string]register.RequestKind{
+	"sign-out": register.RequestSignOut, "sign-back": register.RequestBack, "use": register.RequestUse, "destroy": register.RequestDestroy,
 }
 
 var destroyCauses = []Option{
@@ -61,17 +63,17 @@ func (s *server) postingForm(v *visit, f *form, failed error) error {
 	}
 	p.Reference = f.field("reference", "Reference")
 	switch kind {
-	case inventory.PostUse:
+	case register.RequestUse:
 		p.Reference = f.field("reference", "Incident reference").Need().WithHint("The number only. Never anything about a patient.")
-	case inventory.PostDestroy:
+	case register.RequestDestroy:
 		p.Cause = f.choice("cause", "Why", destroyCauses).Need()
-	case inventory.PostBack:
+	case register.RequestBack:
 		if err := s.backChoices(v, f, p); err != nil {
 			return err
 		}
 	}
 	p.Note = f.field("note", "Note")
-	if p.Signing = f.signing(true); kind == inventory.PostUse {
+	if p.Signing = f.signing(true); kind == register.RequestUse {
 		p.Signing.alone()
 	} else {
 		p.Signing.needed()
@@ -83,7 +85,7 @@ func (s *server) postingForm(v *visit, f *form, failed error) error {
 // backChoices lists where units may be signed back to: the stores and bags for
 // issue at the station, its own store first.
 func (s *server) backChoices(v *visit, f *form, p *postingPage) error {
-	places, err := s.svc.Places(v.ctx(), v.actor, inventory.PlaceFilter{Sites: []string{p.Site}}, inventory.Page{})
+	places, err := s.svc.Lists.Places(v.ctx(), v.actor, inventory.PlaceFilter{Sites: []string{p.Site}}, inventory.Page{})
 	if err != nil {
 		return err
 	}
@@ -100,8 +102,8 @@ func (s *server) backChoices(v *visit, f *form, p *postingPage) error {
 	return nil
 }
 
-func (s *server) postingLots(v *visit, f *form, r inventory.RegisterPage, kind inventory.PostingKind) ([]PostingFields, error) {
-	lots, err := s.svc.StockOf(v.ctx(), v.actor, r.Item, r.Place)
+func (s *server) postingLots(v *visit, f *form, r inventory.RegisterPage, kind register.RequestKind) ([]PostingFields, error) {
+	lots, err := s.svc.Register.StockOf(v.ctx(), v.actor, r.Item, r.Place)
 	var out []PostingFields
 	for _, l := range lots {
 		row := "lot." + formatID(l.ID)
@@ -111,7 +113,7 @@ func (s *server) postingLots(v *visit, f *form, r inventory.RegisterPage, kind i
 			x.There += w.Qty
 		}
 		x.Qty = f.numberField(row+".qty", "How many of "+x.Label)
-		if kind == inventory.PostUse {
+		if kind == register.RequestUse {
 			x.Given = f.field(row+".given", "Given, with its unit")
 			x.Wasted = f.field(row+".wasted", "Wasted, with its unit")
 		}
@@ -127,7 +129,7 @@ func (s *server) recordPosting(v *visit) error {
 		return err
 	}
 	kind := postingKinds[v.Param("kind")]
-	in := inventory.Posting{Kind: kind, Place: r.Place, To: f.text("to"), Reference: f.text("reference"), Note: f.text("note"), Cause: inventory.Cause(f.text("cause"))}
+	in := register.EntryRequest{Kind: kind, Place: r.Place, To: f.text("to"), Reference: f.text("reference"), Note: f.text("note"), Cause: inventory.Cause(f.text("cause"))}
 	fields, err := s.postingLots(v, f, r, kind)
 	if err != nil {
 		return err
@@ -137,7 +139,7 @@ func (s *server) recordPosting(v *visit) error {
 		row := "lot." + formatID(x.LotID)
 		if n := f.number(row + ".qty"); n != 0 {
 			rows = append(rows, row)
-			in.Lines = append(in.Lines, inventory.PostingLine{LotID: x.LotID, Qty: n, Given: f.text(row + ".given"), Wasted: f.text(row + ".wasted")})
+			in.Lines = append(in.Lines, register.EntryRequestLine{LotID: x.LotID, Qty: n, Given: f.text(row + ".given"), Wasted: f.text(row + ".wasted")})
 		}
 	}
 	if len(in.Lines) == 0 && f.ok() {
@@ -149,7 +151,7 @@ func (s *server) recordPosting(v *visit) error {
 	}
 	if err == nil {
 		err = v.once(func(ctx context.Context, _ string) (string, error) {
-			_, err := s.svc.PostEntry(ctx, by, in)
+			_, err := s.svc.Register.RecordEntry(ctx, by, in)
 			return registerPath(r.Place, r.Item) + "?done=entered", err
 		})
 	}
@@ -193,7 +195,7 @@ func (s *server) entryHere(v *visit) (*entryPage, error) {
 	if i < 0 {
 		return nil, inventory.Errorf(inventory.NotFound, "no such entry on this page of the register")
 	}
-	places, err := s.svc.Places(v.ctx(), v.actor, inventory.PlaceFilter{Retired: true}, inventory.Page{})
+	places, err := s.svc.Lists.Places(v.ctx(), v.actor, inventory.PlaceFilter{Retired: true}, inventory.Page{})
 	if err != nil {
 		return nil, err
 	}
@@ -226,10 +228,10 @@ func (s *server) signEntry(v *visit) error {
 	if err != nil {
 		return err
 	}
-	by, err := s.svc.SignAlone(v.ctx(), v.actor, inventory.Signature{Person: f.text("person"), PIN: v.pins[0]}, s.opt.Secrets)
+	by, err := s.svc.Account.SignAlone(v.ctx(), v.actor, account.Signature{Person: f.text("person"), PIN: v.pins[0]}, s.opt.Secrets)
 	if err == nil {
 		err = v.once(func(ctx context.Context, _ string) (string, error) {
-			_, err := s.svc.SignEntry(ctx, by, p.Entry.ID)
+			_, err := s.svc.Register.SignEntry(ctx, by, p.Entry.ID)
 			return p.Path + "?done=signed", err
 		})
 	}
@@ -270,7 +272,7 @@ func (s *server) correctEntry(v *visit) error {
 	by, err := s.signed(v, f)
 	if err == nil {
 		err = v.once(func(ctx context.Context, _ string) (string, error) {
-			_, err := s.svc.CorrectEntry(ctx, by, p.Entry.ID, f.text("note"))
+			_, err := s.svc.Register.CorrectEntry(ctx, by, p.Entry.ID, f.text("note"))
 			return p.Path + "?done=corrected", err
 		})
 	}

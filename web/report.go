@@ -6,6 +6,7 @@ import (
 	"strconv"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/lists"
 )
 
 type reportPage struct {
@@ -76,13 +77,13 @@ const maxHorizon = 3660
 func (s *server) showReport(v *visit) error {
 	f := openForm(v.Request.URL.Query())
 	ask := f.ask()
-	sites, err := s.svc.Sites(v.ctx(), v.actor)
+	sites, err := s.svc.Lists.Sites(v.ctx(), v.actor)
 	if err != nil {
 		return err
 	}
 	only, chosen := sitesAsked(v, sites)
 	failed := f.err()
-	rep, err := s.svc.Shortages(v.ctx(), v.actor, only, ask)
+	rep, err := s.svc.Report.Shortages(v.ctx(), v.actor, only, ask)
 	if err != nil {
 		return err
 	}
@@ -110,8 +111,8 @@ func (s *server) showReport(v *visit) error {
 }
 
 // ask reads the day and the horizon that a report is asked for.
-func (f *form) ask() inventory.Ask {
-	ask := inventory.Ask{Horizon: -1}
+func (f *form) ask() lists.Outlook {
+	ask := lists.Outlook{Horizon: -1}
 	if text := f.text("as_of"); text != "" {
 		day, err := inventory.ParseDay(text)
 		if err != nil {
@@ -133,7 +134,7 @@ func (f *form) ask() inventory.Ask {
 // CSVLink leads to a part of the report for a spreadsheet.
 type CSVLink struct{ Href, Text string }
 
-func csvLinks(site string, ask inventory.Ask) []CSVLink {
+func csvLinks(site string, ask lists.Outlook) []CSVLink {
 	return []CSVLink{
 		{csvPath("rows", site, ask), "What is missing"},
 		{csvPath("fill", site, ask), "What to put in"},
@@ -142,7 +143,7 @@ func csvLinks(site string, ask inventory.Ask) []CSVLink {
 }
 
 // csvPath is the address of a part of the same report for a spreadsheet.
-func csvPath(part, site string, ask inventory.Ask) string {
+func csvPath(part, site string, ask lists.Outlook) string {
 	q := url.Values{"part": {part}}
 	if site != "" {
 		q.Set("site", site)
@@ -186,7 +187,7 @@ func (s *server) stationReports(v *visit, rep inventory.Shortages, sites []inven
 	for _, r := range rep.FirstStops {
 		causes = append(causes, r.LotID)
 	}
-	lots, err := s.svc.LotsStowed(v.ctx(), v.actor, causes)
+	lots, err := s.svc.Storeroom.LotsStowed(v.ctx(), v.actor, causes)
 	if err != nil {
 		return nil, err
 	}

@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/lists"
 )
 
 type restockPage struct {
@@ -68,7 +69,7 @@ func (s *server) recordRestock(v *visit) error {
 	}
 	if err == nil {
 		err = v.once(func(ctx context.Context, _ string) (string, error) {
-			x, err := s.svc.RecordRestock(ctx, by, in, position)
+			x, err := s.svc.Storeroom.RecordRestock(ctx, by, in, position)
 			return doneAt(x.Bag, "restock", x.ID), err
 		})
 	}
@@ -87,7 +88,7 @@ func (s *server) restockForm(v *visit, f *form, failed error, said string) error
 	if !inService(v, c.Bag) {
 		return nil
 	}
-	pl, err := s.svc.PickList(v.ctx(), v.actor, c.Bag.Code, inventory.Ask{Horizon: -1})
+	pl, err := s.svc.Storeroom.PickList(v.ctx(), v.actor, c.Bag.Code, lists.Outlook{Horizon: -1})
 	if err != nil {
 		return err
 	}
@@ -142,7 +143,7 @@ func (s *server) addFrom(v *visit, f *form, p *restockPage, items map[string]inv
 	}
 	from := p.Next[i]
 	p.From, p.Next = from.Code, slices.Delete(p.Next, i, i+1)
-	lots, err := s.svc.StockAt(v.ctx(), v.actor, from.Code)
+	lots, err := s.svc.Stock.StockAt(v.ctx(), v.actor, from.Code)
 	for _, l := range sortLots(lots, items) {
 		x := PickFields{Pick: inventory.Pick{Item: l.Item, LotID: l.ID, UsableThrough: l.UsableThrough}, Name: nameOf(items, l.Item), Label: lotLabel(l.LotNo, l.Serial),
 			Row: inPrefix + lotAt(l.ID, from.Code) + "@o"}
@@ -167,7 +168,7 @@ func (f *form) dropRows(prefixes ...string) {
 }
 
 func (s *server) itemsByCode(v *visit) (map[string]inventory.Item, error) {
-	all, err := s.svc.Items(v.ctx(), v.actor, inventory.ItemFilter{}, inventory.Page{})
+	all, err := s.svc.Lists.Items(v.ctx(), v.actor, inventory.ItemFilter{}, inventory.Page{})
 	m := make(map[string]inventory.Item, len(all))
 	for _, it := range all {
 		m[it.Code] = it
@@ -177,7 +178,7 @@ func (s *server) itemsByCode(v *visit) (map[string]inventory.Item, error) {
 
 // storesAt lists the stores that a bag is filled from.
 func (s *server) storesAt(v *visit, b inventory.Bag) ([]inventory.Place, error) {
-	all, err := s.svc.Places(v.ctx(), v.actor, inventory.PlaceFilter{Sites: []string{b.AtSite}, Kind: inventory.KindStore}, inventory.Page{})
+	all, err := s.svc.Lists.Places(v.ctx(), v.actor, inventory.PlaceFilter{Sites: []string{b.AtSite}, Kind: inventory.KindStore}, inventory.Page{})
 	return slices.DeleteFunc(all, func(p inventory.Place) bool { return p.Purpose != b.Purpose }), err
 }
 

@@ -7,14 +7,15 @@ import (
 	"strings"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/stock"
 )
 
 const extraRows = 2
 
 var wayOutOptions = []Option{
-	{Value: string(inventory.OutDamaged), Text: "damaged, disposed of"},
-	{Value: string(inventory.OutToQuarantine), Text: "to be looked at, to quarantine"},
-	{Value: string(inventory.OutToStore), Text: "not needed there, back to the store"},
+	{Value: string(inventory.RemoveDamaged), Text: "damaged, disposed of"},
+	{Value: string(inventory.RemoveToQuarantine), Text: "to be looked at, to quarantine"},
+	{Value: string(inventory.RemoveToStore), Text: "not needed there, back to the store"},
 }
 
 // PickFields is a pick with the field to confirm it.
@@ -121,7 +122,7 @@ func otherOutFields(f *form, c inventory.Checklist) []OtherOutFields {
 func (s *server) extraFields(v *visit, f *form, stores []inventory.Place, items map[string]inventory.Item) ([]ExtraFields, error) {
 	var options []Option
 	for _, place := range stores {
-		lots, err := s.svc.StockAt(v.ctx(), v.actor, place.Code)
+		lots, err := s.svc.Stock.StockAt(v.ctx(), v.actor, place.Code)
 		if err != nil {
 			return nil, err
 		}
@@ -138,7 +139,7 @@ func (s *server) extraFields(v *visit, f *form, stores []inventory.Place, items 
 }
 
 // lotOption words a lot in a store as one line of a list.
-func lotOption(l inventory.LotSummary, items map[string]inventory.Item) string {
+func lotOption(l stock.LotSummary, items map[string]inventory.Item) string {
 	s := nameOf(items, l.Item) + ", " + lotLabel(l.LotNo, l.Serial)
 	if l.UsableThrough != 0 {
 		s += ", usable through " + dayText(l.UsableThrough)
@@ -150,9 +151,9 @@ func lotOption(l inventory.LotSummary, items map[string]inventory.Item) string {
 }
 
 // sortLots orders lots by item name, then as they end.
-func sortLots(lots []inventory.LotSummary, items map[string]inventory.Item) []inventory.LotSummary {
-	slices.SortStableFunc(lots, func(a, b inventory.LotSummary) int {
-		return cmp.Or(strings.Compare(nameOf(items, a.Item), nameOf(items, b.Item)), inventory.ComparePickOrder(a, b))
+func sortLots(lots []stock.LotSummary, items map[string]inventory.Item) []stock.LotSummary {
+	slices.SortStableFunc(lots, func(a, b stock.LotSummary) int {
+		return cmp.Or(strings.Compare(nameOf(items, a.Item), nameOf(items, b.Item)), stock.ComparePickOrder(a, b))
 	})
 	return lots
 }

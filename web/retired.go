@@ -29,7 +29,7 @@ func (s *server) showRetired(v *visit, c inventory.Checklist, done *Done) error 
 		At: whenAt(c.Bag.RetiredAt, c.Site), Done: done, MayChange: v.may(inventory.ActKeepLists), MaySeeHistory: v.may(inventory.ActHistory)}
 	if code := c.Bag.Successor; code != "" {
 		p.Next = &NearLink{Href: bagPath(code), Code: code}
-		next, err := s.svc.Bag(v.ctx(), v.actor, code)
+		next, err := s.svc.Lists.Bag(v.ctx(), v.actor, code)
 		switch {
 		case err == nil:
 			p.Next.Name = next.Name

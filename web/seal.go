@@ -6,13 +6,15 @@ import (
 	"net/http"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/history"
+	"stowkeeper/inventory/shift"
 )
 
 // recordSeal records what was done to a seal alone: the bag was opened and
 // sealed again without anything being used, or a seal went on that was missing.
 func (s *server) recordSeal(v *visit) error {
 	f := openForm(v.Request.PostForm)
-	in := inventory.SealReport{At: v.madeAt(), SealSet: f.text("seal_set"), Opened: f.text("opened") != "", Note: f.text("note")}
+	in := shift.SealReport{At: v.madeAt(), SealSet: f.text("seal_set"), Opened: f.text("opened") != "", Note: f.text("note")}
 	if f.text("temporary") != "" {
 		in.Note = cmp.Or(in.Note, "temporary seal")
 	}
@@ -22,7 +24,7 @@ func (s *server) recordSeal(v *visit) error {
 	err := f.err()
 	if err == nil {
 		err = v.once(func(ctx context.Context, _ string) (string, error) {
-			b, err := s.svc.ReportSeal(ctx, v.actor, v.Param("code"), in)
+			b, err := s.svc.Shift.ReportSeal(ctx, v.actor, v.Param("code"), in)
 			return bagPath(b.Code) + "?done=seal", err
 		})
 	}
@@ -52,11 +54,11 @@ func (s *server) showBagLog(v *visit) error {
 		return err
 	}
 	page := inventory.Page{Limit: historyLimit}
-	log, err := s.svc.BagLog(v.ctx(), v.actor, c.Bag.Code, page)
+	log, err := s.svc.Lists.BagLog(v.ctx(), v.actor, c.Bag.Code, page)
 	if err != nil {
 		return err
 	}
-	seals, err := s.svc.Seals(v.ctx(), v.actor, c.Bag.Code, page)
+	seals, err := s.svc.Storeroom.Seals(v.ctx(), v.actor, c.Bag.Code, page)
 	if err != nil {
 		return err
 	}
@@ -81,13 +83,13 @@ func sealRow(x inventory.SealEntry, site inventory.Site) RecordRow {
 // bagLogText words one change of a bag.
 func bagLogText(e inventory.BagLogEntry) string {
 	switch e.Kind {
-	case inventory.LoggedTakenOff:
+	case history.LoggedTakenOff:
 		return "taken off"
-	case inventory.LoggedPutBack:
+	case history.LoggedPutBack:
 		return "put back on the run"
-	case inventory.LoggedModule:
+	case history.LoggedModule:
 		return "module " + e.New + " put in" + ifAny(", in place of ", e.Old)
-	case inventory.LoggedInside:
+	case history.LoggedInside:
 		return "moved" + ifAny(" out of bag ", e.Old) + ifAny(" into bag ", e.New)
 	}
 	what := bagLogWords[e.Kind]
@@ -95,7 +97,7 @@ func bagLogText(e inventory.BagLogEntry) string {
 }
 
 var bagLogWords = map[inventory.BagLogKind]string{
-	inventory.LoggedVehicle: "vehicle", inventory.LoggedSite: "station", inventory.LoggedKitList: "kit list",
+	history.LoggedVehicle: "vehicle", history.LoggedSite: "station", history.LoggedKitList: "kit list",
 }
 
 // ifAny writes a text with what it is about, where there is something.

@@ -56,7 +56,7 @@ func (s *server) recordSealCheck(v *visit) error {
 		return s.sealCheckForm(v, f, f.err())
 	}
 	err := v.once(func(ctx context.Context, key string) (string, error) {
-		x, err := s.svc.RecordCheck(ctx, v.actor, in, key)
+		x, err := s.svc.Shift.RecordCheck(ctx, v.actor, in, key)
 		return doneAt(x.Bag, "check", x.ID), err
 	})
 	if again(err) {

@@ -6,6 +6,8 @@ import (
 	"strings"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/search"
+	"stowkeeper/inventory/storeroom"
 )
 
 type searchPage struct {
@@ -23,7 +25,7 @@ func (*searchPage) template() string { return "search" }
 
 // FoundRow is a batch or device that was found.
 type FoundRow struct {
-	inventory.FoundBatch
+	search.FoundBatch
 	Name, Label, Href string
 }
 
@@ -48,7 +50,7 @@ func (s *server) search(v *visit) error {
 		v.Redirect(http.StatusSeeOther, path)
 		return nil
 	}
-	found, err := s.svc.Search(v.ctx(), v.actor, asked)
+	found, err := s.svc.Search.Search(v.ctx(), v.actor, asked)
 	if err != nil {
 		return err
 	}
@@ -65,19 +67,19 @@ func (s *server) search(v *visit) error {
 	p := &searchPage{Base: Base{Title: "Search"}, Asked: strings.TrimSpace(asked), Bags: found.Bags, More: found.More, None: found.None()}
 	p.Sought = p.Asked
 	for _, b := range found.Lots {
-		p.Lots = append(p.Lots, FoundRow{b, nameOf(items, b.Item), lotLabel(b.LotNo, b.Serial), hitPath(v, inventory.Hit{Lot: b.LotID, Serial: b.Serial != ""})})
+		p.Lots = append(p.Lots, FoundRow{b, nameOf(items, b.Item), lotLabel(b.LotNo, b.Serial), hitPath(v, search.Hit{Lot: b.LotID, Serial: b.Serial != ""})})
 	}
 	for _, it := range found.Items {
-		p.Items = append(p.Items, LinkedItem{it, hitPath(v, inventory.Hit{Item: it.Code})})
+		p.Items = append(p.Items, LinkedItem{it, hitPath(v, search.Hit{Item: it.Code})})
 	}
 	for _, x := range found.People {
-		p.People = append(p.People, LinkedPerson{x, hitPath(v, inventory.Hit{Person: x.Name})})
+		p.People = append(p.People, LinkedPerson{x, hitPath(v, search.Hit{Person: x.Name})})
 	}
 	return s.render(v, http.StatusOK, p)
 }
 
 // hitPath is the address of what was found, empty for who may not open it.
-func hitPath(v *visit, h inventory.Hit) string {
+func hitPath(v *visit, h search.Hit) string {
 	switch {
 	case h.Bag != "":
 		return bagPath(h.Bag)
@@ -137,11 +139,11 @@ type PlaceCount struct {
 
 // showItem tells where the units of an item are.
 func (s *server) showItem(v *visit) error {
-	it, err := s.svc.Item(v.ctx(), v.actor, v.Param("item"))
+	it, err := s.svc.Lists.Item(v.ctx(), v.actor, v.Param("item"))
 	if err != nil {
 		return err
 	}
-	lots, err := s.svc.Lots(v.ctx(), v.actor, inventory.LotFilter{Item: it.Code, Held: true}, 0, inventory.Page{})
+	lots, err := s.svc.Stock.Lots(v.ctx(), v.actor, inventory.LotFilter{Item: it.Code, Held: true}, 0, inventory.Page{})
 	if err != nil {
 		return err
 	}
@@ -191,7 +193,7 @@ func (s *server) showRecorded(v *visit) error {
 	if by == "" {
 		return inventory.Errorf(inventory.NotFound, "name the person")
 	}
-	sites, err := s.svc.Sites(v.ctx(), v.actor)
+	sites, err := s.svc.Lists.Sites(v.ctx(), v.actor)
 	if err != nil {
 		return err
 	}
@@ -199,12 +201,12 @@ func (s *server) showRecorded(v *visit) error {
 	if err != nil {
 		return err
 	}
-	var d inventory.Desk
+	var d storeroom.Desk
 	f := inventory.RecordFilter{By: by}
-	if d.Checks, err = s.svc.Checks(v.ctx(), v.actor, f, inventory.Page{Limit: mostRecorded}); err != nil {
+	if d.Checks, err = s.svc.Shift.Checks(v.ctx(), v.actor, f, inventory.Page{Limit: mostRecorded}); err != nil {
 		return err
 	}
-	if d.Uses, err = s.svc.Uses(v.ctx(), v.actor, f, inventory.Page{Limit: mostRecorded}); err != nil {
+	if d.Uses, err = s.svc.Shift.Uses(v.ctx(), v.actor, f, inventory.Page{Limit: mostRecorded}); err != nil {
 		return err
 	}
 	p := &recordedPage{Base: Base{Title: "Recorded by " + by}, By: by, Most: mostRecorded}

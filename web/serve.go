@@ -10,6 +10,7 @@ import (
 	"github.com/gin-gonic/gin"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/account"
 )
 
 // maxForm is the most that a form may send, in bytes. The longest checklist
@@ -22,7 +23,7 @@ type visit struct {
 	s     *server
 	actor inventory.Actor // empty for a stranger
 	now   inventory.Instant
-	pins  [2]inventory.PIN // that the form was sent with: one's own, and the witness's
+	pins  [2]account.PIN // that the form was sent with: one's own, and the witness's
 }
 
 func (v *visit) ctx() context.Context { return v.Request.Context() }
@@ -120,7 +121,7 @@ func (s *server) recognise(v *visit) error {
 	if err != nil || cookie.Value == "" {
 		return nil
 	}
-	v.actor, err = s.svc.SessionActor(v.ctx(), cookie.Value)
+	v.actor, err = s.svc.Account.SessionActor(v.ctx(), cookie.Value)
 	if err != nil && inventory.KindOf(err) == inventory.SignedOut {
 		return nil
 	}

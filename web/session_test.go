@@ -13,6 +13,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/account"
 )
 
 func TestCookie(t *testing.T) {
@@ -99,7 +100,7 @@ func TestDoubleTap(t *testing.T) {
 	second := c.post(to, values).location()
 	assert.Equal(t, first, second)
 	assert.Contains(t, first, "done=check-")
-	checks, err := w.svc.Checks(t.Context(), admin, inventory.RecordFilter{Bag: "CEN-01"}, inventory.Page{})
+	checks, err := w.svc.Shift.Checks(t.Context(), admin, inventory.RecordFilter{Bag: "CEN-01"}, inventory.Page{})
 	require.NoError(t, err)
 	assert.Len(t, checks, 2, "the world's own count, and the one seal check")
 
@@ -128,7 +129,7 @@ func TestSessionEndsDuringACheck(t *testing.T) {
 	c := w.as("Kim Crew").get("/b/CEN-01/full-check")
 	to, values := c.form("/full-check")
 	values.Set("note", "counted <twice>")
-	w.now = w.now.Add(inventory.SessionIdle + time.Hour)
+	w.now = w.now.Add(account.SessionIdle + time.Hour)
 	c.post(to, values)
 	assert.Equal(t, http.StatusUnauthorized, c.res.Code)
 	assert.Contains(t, c.text(), "Your session had ended. What you filled in is kept")
@@ -141,7 +142,7 @@ func TestSessionEndsDuringACheck(t *testing.T) {
 	assert.Equal(t, values, carried)
 	c.submit("/full-check", nil).follow()
 	assert.Contains(t, c.text(), "Full check recorded")
-	checks, err := w.svc.Checks(t.Context(), admin, inventory.RecordFilter{Bag: "CEN-01"}, inventory.Page{Limit: 1})
+	checks, err := w.svc.Shift.Checks(t.Context(), admin, inventory.RecordFilter{Bag: "CEN-01"}, inventory.Page{Limit: 1})
 	require.NoError(t, err)
 	assert.Equal(t, "counted <twice>", checks[0].Note)
 }

@@ -11,7 +11,7 @@ import (
 // toShelf leads from a shelf's label to what lies there, at one's own stations.
 func (s *server) toShelf(v *visit) error {
 	place, item := inventory.NormalCode(v.Param("place")), inventory.NormalCode(v.Param("item"))
-	places, err := s.svc.Places(v.ctx(), v.actor, inventory.PlaceFilter{}, inventory.Page{})
+	places, err := s.svc.Lists.Places(v.ctx(), v.actor, inventory.PlaceFilter{}, inventory.Page{})
 	if err != nil {
 		return err
 	}
@@ -24,7 +24,7 @@ func (s *server) toShelf(v *visit) error {
 
 // toDevice leads from a device's label to its page.
 func (s *server) toDevice(v *visit) error {
-	lot, err := s.svc.DeviceLot(v.ctx(), v.actor, paramID(v, "id"))
+	lot, err := s.svc.Stock.DeviceLot(v.ctx(), v.actor, paramID(v, "id"))
 	if err != nil {
 		return err
 	}

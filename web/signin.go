@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/account"
 )
 
 type signInPage struct {
@@ -94,7 +95,7 @@ func (s *server) signIn(v *visit) error {
 	f := openForm(v.Request.PostForm)
 	next, to := safeNext(f.text("next")), f.values.Get("carry_to")
 	from := s.from(v)
-	cookie, err := s.svc.SignIn(v.ctx(), f.text("name"), f.values.Get("secret"), from, s.opt.Secrets)
+	cookie, err := s.svc.Account.SignIn(v.ctx(), f.text("name"), f.values.Get("secret"), from, s.opt.Secrets)
 	if err != nil {
 		k := inventory.KindOf(err)
 		if k != inventory.SignedOut && k != inventory.TooMany {
@@ -139,7 +140,7 @@ func (s *server) showResend(v *visit, to string, f *form) error {
 
 func (s *server) signOut(v *visit) error {
 	if cookie, err := v.Request.Cookie(s.opt.CookieName); err == nil {
-		if err := s.svc.SignOut(v.ctx(), cookie.Value); err != nil {
+		if err := s.svc.Account.SignOut(v.ctx(), cookie.Value); err != nil {
 			return err
 		}
 	}
@@ -153,7 +154,7 @@ func (s *server) signOut(v *visit) error {
 // is empty.
 func (s *server) setCookie(v *visit, value string) {
 	c := &http.Cookie{Name: s.opt.CookieName, Value: value, Path: "/", HttpOnly: true, Secure: s.secure, SameSite: http.SameSiteLaxMode,
-		MaxAge: int(inventory.SessionLimit.Seconds())}
+		MaxAge: int(account.SessionLimit.Seconds())}
 	if value == "" {
 		c.MaxAge = -1
 	}

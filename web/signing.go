@@ -2,6 +2,7 @@ package web
 
 import (
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/account"
 )
 
 // SigningFields are the signatures of two people on a form that may move a
@@ -23,7 +24,7 @@ const (
 // takePINs puts the PINs of a form aside before anything else looks at it, so
 // that they are never shown again, carried on or hashed.
 func (v *visit) takePINs() {
-	v.pins = [2]inventory.PIN{inventory.PIN(v.Request.PostForm.Get(ownPIN)), inventory.PIN(v.Request.PostForm.Get(witnessPIN))}
+	v.pins = [2]account.PIN{account.PIN(v.Request.PostForm.Get(ownPIN)), account.PIN(v.Request.PostForm.Get(witnessPIN))}
 	for _, name := range []string{ownPIN, witnessPIN} {
 		v.Request.PostForm.Del(name)
 		v.Request.Form.Del(name)
@@ -38,11 +39,11 @@ func (s *server) signed(v *visit, f *form) (inventory.Actor, error) {
 	if own == "" && second == "" {
 		return v.actor, nil
 	}
-	in := inventory.Signing{Signature: &inventory.Signature{PIN: own}}
+	in := account.Signing{Signature: &account.Signature{PIN: own}}
 	if name := f.text(witnessName); name != "" || second != "" {
-		in.Witness = &inventory.Signature{Person: name, PIN: second}
+		in.Witness = &account.Signature{Person: name, PIN: second}
 	}
-	return s.svc.Sign(v.ctx(), v.actor, in, s.opt.Secrets)
+	return s.svc.Account.Sign(v.ctx(), v.actor, in, s.opt.Secrets)
 }
 
 // signingNames are the fields of a form for the paths that use cases name.

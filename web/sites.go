@@ -18,7 +18,7 @@ func (*sitesPage) template() string { return "sites" }
 func (s *server) showSites(v *visit) error { return s.sitesForm(v, openForm(nil), nil) }
 
 func (s *server) sitesForm(v *visit, f *form, failed error) error {
-	sites, err := s.svc.Sites(v.ctx(), v.actor)
+	sites, err := s.svc.Lists.Sites(v.ctx(), v.actor)
 	if err != nil {
 		return err
 	}
@@ -33,7 +33,7 @@ func (s *server) sitesForm(v *visit, f *form, failed error) error {
 func (s *server) createSite(v *visit) error {
 	f := openForm(v.Request.PostForm)
 	in := inventory.Site{Code: inventory.NormalCode(f.text("code")), Name: f.text("name"), Timezone: f.text("timezone")}
-	_, err := s.svc.CreateSite(v.ctx(), v.actor, in)
+	_, err := s.svc.Lists.CreateSite(v.ctx(), v.actor, in)
 	if again(err) {
 		f.take(err, nil)
 		return s.sitesForm(v, f, err)

@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/stock"
 )
 
 type placesPage struct {
@@ -31,11 +32,11 @@ type PlaceRow struct{ Href, Name, Code, Kind string }
 // showPlaces lists the places of the person's stations, and finds lots by
 // what is printed on them.
 func (s *server) showPlaces(v *visit) error {
-	sites, err := s.svc.Sites(v.ctx(), v.actor)
+	sites, err := s.svc.Lists.Sites(v.ctx(), v.actor)
 	if err != nil {
 		return err
 	}
-	places, err := s.svc.Places(v.ctx(), v.actor, inventory.PlaceFilter{}, inventory.Page{})
+	places, err := s.svc.Lists.Places(v.ctx(), v.actor, inventory.PlaceFilter{}, inventory.Page{})
 	if err != nil {
 		return err
 	}
@@ -83,7 +84,7 @@ func (s *server) findLots(v *visit, asked string) ([]LotRow, error) {
 	seen := map[int64]bool{}
 	for _, text := range []string{asked, strings.ToUpper(asked)} {
 		for _, f := range []inventory.LotFilter{{LotNo: text}, {Serial: text}} {
-			lots, err := s.svc.Lots(v.ctx(), v.actor, f, 0, inventory.Page{Limit: 200})
+			lots, err := s.svc.Stock.Lots(v.ctx(), v.actor, f, 0, inventory.Page{Limit: 200})
 			if err != nil {
 				return nil, err
 			}
@@ -107,7 +108,7 @@ type LotTable struct {
 
 // LotRow is a lot in a list.
 type LotRow struct {
-	inventory.LotSummary
+	stock.LotSummary
 	Name, Label string
 	Qty         int
 	NotUsable   bool // it does not count today
@@ -116,7 +117,7 @@ type LotRow struct {
 	ApartHref   string // what may be done with it, where it is set apart
 }
 
-func lotRow(l inventory.LotSummary, items map[string]inventory.Item) LotRow {
+func lotRow(l stock.LotSummary, items map[string]inventory.Item) LotRow {
 	row := LotRow{LotSummary: l, Name: nameOf(items, l.Item), Label: lotLabel(l.LotNo, l.Serial), Href: "/lots/" + formatID(l.ID)}
 	if l.Device() {
 		row.Href = devicePath(l.ID)
@@ -146,7 +147,7 @@ func (*stockPage) template() string { return "stock" }
 // is picked.
 func (s *server) showStock(v *visit) error {
 	code := inventory.NormalCode(v.Param("place"))
-	places, err := s.svc.Places(v.ctx(), v.actor, inventory.PlaceFilter{}, inventory.Page{})
+	places, err := s.svc.Lists.Places(v.ctx(), v.actor, inventory.PlaceFilter{}, inventory.Page{})
 	if err != nil {
 		return err
 	}
@@ -158,7 +159,7 @@ func (s *server) showStock(v *visit) error {
 		v.Redirect(http.StatusSeeOther, bagPath(code))
 		return nil
 	}
-	lots, err := s.svc.StockAt(v.ctx(), v.actor, code)
+	lots, err := s.svc.Stock.StockAt(v.ctx(), v.actor, code)
 	if err != nil {
 		return err
 	}
@@ -166,7 +167,7 @@ func (s *server) showStock(v *visit) error {
 	if err != nil {
 		return err
 	}
-	sites, err := s.svc.Sites(v.ctx(), v.actor)
+	sites, err := s.svc.Lists.Sites(v.ctx(), v.actor)
 	if err != nil {
 		return err
 	}
@@ -189,7 +190,7 @@ func (s *server) showStock(v *visit) error {
 		}
 		row := lotRow(l, items)
 		row.NotUsable = !inventory.Usable(items[l.Item], l.Lot, p.Today, p.Place.Purpose)
-		if it := items[l.Item]; v.may(inventory.ActKeepStock) && inventory.MayGoToTraining(it, l.Lot, p.Place) && inventory.EndsWithin(it, l.Lot, p.Today, inventory.DefaultHorizonDays) {
+		if it := items[l.Item]; v.may(inventory.ActKeepStock) && stock.MayGoToTraining(it, l.Lot, p.Place) && stock.EndsWithin(it, l.Lot, p.Today, inventory.DefaultHorizonDays) {
 			row.GiveHref = toTrainingPath(l.ID, p.Place.Code)
 		}
 		if v.may(inventory.ActKeepStock) && p.Place.Kind == inventory.KindQuarantine && !l.Device() {

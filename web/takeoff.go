@@ -4,6 +4,7 @@ import (
 	"context"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/ledger"
 )
 
 type takeOffPage struct {
@@ -19,7 +20,7 @@ func (*takeOffPage) template() string { return "takeoff" }
 func (s *server) showTakeOff(v *visit) error { return s.takeOffForm(v, openForm(nil), nil) }
 
 func (s *server) takeOffForm(v *visit, f *form, failed error) error {
-	b, err := s.svc.Bag(v.ctx(), v.actor, v.Param("code"))
+	b, err := s.svc.Lists.Bag(v.ctx(), v.actor, v.Param("code"))
 	if err != nil {
 		return noSuchBag(err)
 	}
@@ -42,7 +43,7 @@ func (s *server) takeOff(v *visit) error {
 	}
 	err := f.err()
 	if err == nil {
-		err = s.changeBag(v, inventory.BagChange{TakenOff: &reason, OffSince: v.madeAt()}, 0)
+		err = s.changeBag(v, ledger.BagChange{TakenOff: &reason, OffSince: v.madeAt()}, 0)
 	}
 	if again(err) {
 		f.take(err, func(string) string { return "reason" })
@@ -53,12 +54,12 @@ func (s *server) takeOff(v *visit) error {
 
 func (s *server) putBack(v *visit) error {
 	none := ""
-	return s.changeBag(v, inventory.BagChange{TakenOff: &none}, 0)
+	return s.changeBag(v, ledger.BagChange{TakenOff: &none}, 0)
 }
 
-func (s *server) changeBag(v *visit, ch inventory.BagChange, version int64) error {
+func (s *server) changeBag(v *visit, ch ledger.BagChange, version int64) error {
 	return v.once(func(ctx context.Context, _ string) (string, error) {
-		b, err := s.svc.UpdateBag(ctx, v.actor, v.Param("code"), version, ch)
+		b, err := s.svc.Lists.UpdateBag(ctx, v.actor, v.Param("code"), version, ch)
 		return bagPath(b.Code), err
 	})
 }

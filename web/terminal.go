@@ -6,7 +6,7 @@ import (
 	"strings"
 	"time"
 
-	"stowkeeper/inventory"
+	"stowkeeper/inventory/account"
 )
 
 // terminalLife is how long a browser keeps that it is an enrolled terminal;
@@ -15,8 +15,8 @@ import (
 const terminalLife = 400 * 24 * time.Hour
 
 // from says where a visitor signs in from.
-func (s *server) from(v *visit) inventory.From {
-	f := inventory.From{Terminal: s.terminalSecret(v), Address: v.ClientIP(), Browser: browserOf(v.Request.UserAgent())}
+func (s *server) from(v *visit) account.From {
+	f := account.From{Terminal: s.terminalSecret(v), Address: v.ClientIP(), Browser: browserOf(v.Request.UserAgent())}
 	if c, err := v.Request.Cookie(s.opt.CookieName); err == nil {
 		f.Session = c.Value
 	}
@@ -44,7 +44,7 @@ func onThisMachine(r *http.Request) bool {
 
 // terminalName names the enrolled terminal that the browser is; empty for none.
 func (s *server) terminalName(v *visit) string {
-	t, err := s.svc.TerminalOf(v.ctx(), s.terminalSecret(v))
+	t, err := s.svc.Account.TerminalOf(v.ctx(), s.terminalSecret(v))
 	if err != nil {
 		s.opt.Logger.Warn("terminal not looked up", "cause", err)
 	}

@@ -6,6 +6,7 @@ import (
 	"strconv"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/account"
 	"stowkeeper/labels"
 )
 
@@ -36,11 +37,11 @@ func (*terminalsPage) template() string { return "terminals" }
 func (s *server) showTerminals(v *visit) error { return s.terminalsForm(v, openForm(nil), nil) }
 
 func (s *server) terminalsForm(v *visit, f *form, failed error) error {
-	all, err := s.svc.Terminals(v.ctx(), v.actor)
+	all, err := s.svc.Account.Terminals(v.ctx(), v.actor)
 	if err != nil {
 		return err
 	}
-	sites, err := s.svc.Sites(v.ctx(), v.actor)
+	sites, err := s.svc.Lists.Sites(v.ctx(), v.actor)
 	if err != nil {
 		return err
 	}
@@ -69,7 +70,7 @@ func (s *server) addTerminal(v *visit) error {
 	var t inventory.Terminal
 	err := s.confirm(v, f, forNew)
 	if err == nil {
-		t, err = s.svc.AddTerminal(v.ctx(), v.actor, f.text("name"), f.text("site"))
+		t, err = s.svc.Account.AddTerminal(v.ctx(), v.actor, f.text("name"), f.text("site"))
 	}
 	if onForm(err) {
 		f.takeConfirm(err, forNew)
@@ -114,7 +115,7 @@ func (s *server) changeTerminal(v *visit) error {
 	case "here":
 		return s.enrolThisBrowser(v, id)
 	case "link":
-		all, err := s.svc.Terminals(v.ctx(), v.actor)
+		all, err := s.svc.Account.Terminals(v.ctx(), v.actor)
 		if err != nil {
 			return err
 		}
@@ -125,7 +126,7 @@ func (s *server) changeTerminal(v *visit) error {
 		}
 		return inventory.Errorf(inventory.NotFound, "no such terminal")
 	case "revoke":
-		if err := s.svc.RevokeTerminal(v.ctx(), v.actor, id); err != nil {
+		if err := s.svc.Account.RevokeTerminal(v.ctx(), v.actor, id); err != nil {
 			return err
 		}
 		v.Redirect(http.StatusSeeOther, "/terminals")
@@ -135,7 +136,7 @@ func (s *server) changeTerminal(v *visit) error {
 }
 
 func (s *server) enrolThisBrowser(v *visit, id int64) error {
-	secret, err := s.svc.EnrolHere(v.ctx(), v.actor, id)
+	secret, err := s.svc.Account.EnrolHere(v.ctx(), v.actor, id)
 	if err != nil {
 		return err
 	}
@@ -156,7 +157,7 @@ func (*enrolLinkPage) template() string { return "enrollink" }
 
 // showEnrolLink shows a fresh one-time link, once, as text and as a symbol.
 func (s *server) showEnrolLink(v *visit, t inventory.Terminal) error {
-	secret, err := s.svc.EnrolLink(v.ctx(), v.actor, t.ID)
+	secret, err := s.svc.Account.EnrolLink(v.ctx(), v.actor, t.ID)
 	if err != nil {
 		return err
 	}
@@ -166,5 +167,5 @@ func (s *server) showEnrolLink(v *visit, t inventory.Terminal) error {
 		return err
 	}
 	return s.render(v, http.StatusOK, &enrolLinkPage{Base: Base{Title: "Enrol " + t.Name}, Terminal: t.Name, Link: link,
-		QR: drawn.Bytes(), Minutes: int(inventory.EnrolLife.Minutes())})
+		QR: drawn.Bytes(), Minutes: int(account.EnrolLife.Minutes())})
 }

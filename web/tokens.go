@@ -37,11 +37,11 @@ func (*tokensPage) template() string { return "tokens" }
 func (s *server) showTokens(v *visit) error { return s.tokensForm(v, openForm(nil), "", nil) }
 
 func (s *server) tokensForm(v *visit, f *form, fresh string, failed error) error {
-	all, err := s.svc.Tokens(v.ctx(), v.actor)
+	all, err := s.svc.Account.Tokens(v.ctx(), v.actor)
 	if err != nil {
 		return err
 	}
-	sites, err := s.svc.Sites(v.ctx(), v.actor)
+	sites, err := s.svc.Lists.Sites(v.ctx(), v.actor)
 	if err != nil {
 		return err
 	}
@@ -106,7 +106,7 @@ func (s *server) createToken(v *visit) error {
 		err = s.confirm(v, f, "")
 	}
 	if err == nil {
-		text, err = s.svc.CreateToken(v.ctx(), v.actor, in)
+		text, err = s.svc.Account.CreateToken(v.ctx(), v.actor, in)
 	}
 	if onForm(err) {
 		f.take(err, func(path string) string {
@@ -128,7 +128,7 @@ func (s *server) revokeToken(v *visit) error {
 	if err != nil {
 		return inventory.Errorf(inventory.NotFound, "no such token")
 	}
-	if _, err := s.svc.RevokeToken(v.ctx(), v.actor, id); err != nil {
+	if _, err := s.svc.Account.RevokeToken(v.ctx(), v.actor, id); err != nil {
 		return err
 	}
 	v.Redirect(http.StatusSeeOther, "/tokens")

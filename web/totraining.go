@@ -6,11 +6,12 @@ import (
 	"strings"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/stock"
 )
 
 type toTrainingPage struct {
 	Base
-	Lot   inventory.LotSummary
+	Lot   stock.LotSummary
 	Name  string
 	Label string
 	From  inventory.Place
@@ -39,7 +40,7 @@ func (s *server) giveToTraining(v *visit) error {
 	err := f.err()
 	if err == nil {
 		err = v.once(func(ctx context.Context, _ string) (string, error) {
-			done, err := s.svc.Move(ctx, v.actor, []inventory.Movement{m})
+			done, err := s.svc.Ledger.Move(ctx, v.actor, []inventory.Movement{m})
 			if err != nil {
 				return "", err
 			}
@@ -58,7 +59,7 @@ func (s *server) toTrainingForm(v *visit, f *form, failed error) error {
 	if err != nil {
 		return err
 	}
-	if failed == nil && !inventory.MayGoToTraining(x.item, x.lot.Lot, x.place) {
+	if failed == nil && !stock.MayGoToTraining(x.item, x.lot.Lot, x.place) {
 		return inventory.Errorf(inventory.Conflict, "these units cannot go to training: medicines never do, and what is under notice, unidentified or training stock already stays where it is")
 	}
 	p := &toTrainingPage{Base: Base{Title: "Give to training", Caution: true}, Lot: x.lot.LotSummary, Name: x.item.Name, Label: lotLabel(x.lot.LotNo, x.lot.Serial), From: x.place, There: x.there}
@@ -87,7 +88,7 @@ func trainingPlaces(places []inventory.Place, from inventory.Place) []Option {
 
 // lotThere is a lot in one of the places where it lies.
 type lotThere struct {
-	lot    inventory.LotStory
+	lot    stock.LotStory
 	item   inventory.Item
 	place  inventory.Place
 	there  int
@@ -99,13 +100,13 @@ type lotThere struct {
 func (s *server) lotAt(v *visit, f *form) (lotThere, error) {
 	var x lotThere
 	var err error
-	if x.lot, err = s.svc.Lot(v.ctx(), v.actor, paramID(v, "id")); err != nil {
+	if x.lot, err = s.svc.Stock.Lot(v.ctx(), v.actor, paramID(v, "id")); err != nil {
 		return x, noSuchLot(err)
 	}
-	if x.item, err = s.svc.Item(v.ctx(), v.actor, x.lot.Item); err != nil {
+	if x.item, err = s.svc.Lists.Item(v.ctx(), v.actor, x.lot.Item); err != nil {
 		return x, err
 	}
-	if x.places, err = s.svc.Places(v.ctx(), v.actor, inventory.PlaceFilter{}, inventory.Page{}); err != nil {
+	if x.places, err = s.svc.Lists.Places(v.ctx(), v.actor, inventory.PlaceFilter{}, inventory.Page{}); err != nil {
 		return x, err
 	}
 	code := inventory.NormalCode(f.text("place"))
@@ -115,7 +116,7 @@ func (s *server) lotAt(v *visit, f *form) (lotThere, error) {
 	for _, w := range x.lot.Where {
 		if w.Place == code {
 			x.there = w.Qty
-			x.place = s.placeOf(v, x.places, []inventory.AtPlace{w})
+			x.place = s.placeOf(v, x.places, []stock.AtPlace{w})
 		}
 	}
 	if x.place.Code == "" {

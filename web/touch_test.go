@@ -16,6 +16,9 @@ import (
 	"golang.org/x/net/html"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/lists"
+	"stowkeeper/inventory/report"
+	"stowkeeper/inventory/stock"
 	"stowkeeper/inventory/store/storetest"
 )
 
@@ -91,7 +94,7 @@ func (s *story) tell(verb, arg string) bool {
 	case "find":
 		s.find(arg)
 	case "state":
-		r, err := s.w.svc.Readiness(s.t.Context(), admin, what, inventory.Ask{Horizon: -1})
+		r, err := s.w.svc.Shift.Readiness(s.t.Context(), admin, what, lists.Outlook{Horizon: -1})
 		require.NoError(s.t, err, "line %d", s.line)
 		require.Equal(s.t, want, string(r.State), "line %d: %v", s.line, r.Findings)
 	case "units":
@@ -110,7 +113,7 @@ func (s *story) tell(verb, arg string) bool {
 
 func (s *story) verify() {
 	s.t.Helper()
-	rep, err := s.w.svc.Verify(s.t.Context())
+	rep, err := s.w.svc.Verify.Verify(s.t.Context())
 	require.NoError(s.t, err)
 	require.Empty(s.t, rep.Faults, "line %d", s.line)
 }
@@ -130,9 +133,9 @@ func (s *story) links(path string) bool {
 func (s *story) find(name string) {
 	s.t.Helper()
 	item, number, _ := strings.Cut(name, "/")
-	lots, err := s.w.svc.Lots(s.t.Context(), admin, inventory.LotFilter{Item: item}, 0, inventory.Page{})
+	lots, err := s.w.svc.Stock.Lots(s.t.Context(), admin, inventory.LotFilter{Item: item}, 0, inventory.Page{})
 	require.NoError(s.t, err)
-	i := slices.IndexFunc(lots, func(l inventory.LotSummary) bool {
+	i := slices.IndexFunc(lots, func(l stock.LotSummary) bool {
 		return number == "?" && l.Unidentified || number != "?" && !l.Unidentified && l.LotNo+l.Serial == number && len(l.Where) > 0 && l.Training == strings.HasSuffix(l.Where[0].Place, "-TRAINING")
 	})
 	require.GreaterOrEqual(s.t, i, 0, "line %d: no lot %s", s.line, name)
@@ -147,7 +150,7 @@ func (s *story) find(name string) {
 func (s *story) units(what string) int {
 	s.t.Helper()
 	place, lot, _ := strings.Cut(what, " ")
-	lots, err := s.w.svc.StockAt(s.t.Context(), admin, place)
+	lots, err := s.w.svc.Stock.StockAt(s.t.Context(), admin, place)
 	require.NoError(s.t, err, "line %d", s.line)
 	n := 0
 	for _, l := range lots {
@@ -163,9 +166,9 @@ func (s *story) units(what string) int {
 // flow compares what became of an item, by the members of the report.
 func (s *story) flow(item, want string) {
 	s.t.Helper()
-	rep, err := s.w.svc.Flows(s.t.Context(), admin, nil, 0, 0)
+	rep, err := s.w.svc.Report.Flows(s.t.Context(), admin, nil, 0, 0)
 	require.NoError(s.t, err)
-	i := slices.IndexFunc(rep.Rows, func(f inventory.Flow) bool { return f.Item == item })
+	i := slices.IndexFunc(rep.Rows, func(f report.Flow) bool { return f.Item == item })
 	require.GreaterOrEqual(s.t, i, 0, "line %d: nothing is known of %s", s.line, item)
 	text, err := json.Marshal(rep.Rows[i])
 	require.NoError(s.t, err)
@@ -230,17 +233,17 @@ func (w *world) modules() {
 	w.t.Helper()
 	ctx := w.t.Context()
 	do := func(_ any, err error) { w.t.Helper(); require.NoError(w.t, err) }
-	do(w.svc.CreateKitList(ctx, admin, inventory.KitList{Code: "BLEED", Name: "Bleeding module", Sealed: true, FullCheckDays: 31,
+	do(w.svc.Lists.CreateKitList(ctx, admin, inventory.KitList{Code: "BLEED", Name: "Bleeding module", Sealed: true, FullCheckDays: 31,
 		Lines: []inventory.Line{{Item: "TQ", Par: 1, Minimum: 1}, {Item: "PRESS", Par: 2, Minimum: 1}}}))
-	do(w.svc.CreateKitList(ctx, admin, inventory.KitList{Code: "SACK", Name: "Rucksack", Lines: []inventory.Line{{Item: "GLOVES", Par: 2}},
+	do(w.svc.Lists.CreateKitList(ctx, admin, inventory.KitList{Code: "SACK", Name: "Rucksack", Lines: []inventory.Line{{Item: "GLOVES", Par: 2}},
 		Modules: []inventory.Module{{KitList: "BLEED", Count: 1}}}))
-	do(w.svc.CreateBag(ctx, admin, inventory.Bag{Code: "SACK-1", Site: "CEN", Name: "Rucksack 1", KitList: "SACK", Vehicle: "Vehicle 09"}))
+	do(w.svc.Lists.CreateBag(ctx, admin, inventory.Bag{Code: "SACK-1", Site: "CEN", Name: "Rucksack 1", KitList: "SACK", Vehicle: "Vehicle 09"}))
 	for _, code := range []string{"MOD-1", "MOD-2", "MOD-3"} {
 		in := inventory.Bag{Code: code, Site: "CEN", Name: "Bleeding module", KitList: "BLEED"}
 		if code == "MOD-1" {
 			in.Inside = "SACK-1"
 		}
-		do(w.svc.CreateBag(ctx, admin, in))
+		do(w.svc.Lists.CreateBag(ctx, admin, in))
 	}
 	w.restock("SACK-1", "", "GLOVES/", 2)
 	w.restock("MOD-1", "M100", "TQ/A1", 1, "PRESS/P2", 1)

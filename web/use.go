@@ -10,6 +10,7 @@ import (
 	"time"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/lists"
 )
 
 type usePage struct {
@@ -94,7 +95,7 @@ func (s *server) recordUse(v *visit) error {
 	}
 	if err == nil {
 		err = v.once(func(ctx context.Context, key string) (string, error) {
-			x, err := s.svc.RecordUse(ctx, by, in, key)
+			x, err := s.svc.Shift.RecordUse(ctx, by, in, key)
 			return doneAt(x.Bag, "use", x.ID), err
 		})
 	}
@@ -112,11 +113,11 @@ func (s *server) recordUse(v *visit) error {
 
 // siteOfBag returns the station where the bag is, for its time zone.
 func (s *server) siteOfBag(v *visit) (inventory.Site, error) {
-	b, err := s.svc.Bag(v.ctx(), v.actor, v.Param("code"))
+	b, err := s.svc.Lists.Bag(v.ctx(), v.actor, v.Param("code"))
 	if err != nil {
 		return inventory.Site{}, noSuchBag(err)
 	}
-	sites, err := s.svc.Sites(v.ctx(), v.actor)
+	sites, err := s.svc.Lists.Sites(v.ctx(), v.actor)
 	return siteOf(sites, b.AtSite), err
 }
 
@@ -220,7 +221,7 @@ func (s *server) addNext(v *visit, f *form, p *usePage) error {
 			}
 			continue
 		}
-		c, err := s.svc.Checklist(v.ctx(), v.actor, b.Code, inventory.Ask{Horizon: -1})
+		c, err := s.svc.Shift.Checklist(v.ctx(), v.actor, b.Code, lists.Outlook{Horizon: -1})
 		if err != nil {
 			return err
 		}
@@ -235,10 +236,10 @@ func (s *server) addNext(v *visit, f *form, p *usePage) error {
 
 // addOther adds the contents of another bag that things were taken from.
 func (s *server) addOther(v *visit, f *form, p *usePage, code string) error {
-	b, err := s.svc.FindBag(v.ctx(), v.actor, code)
+	b, err := s.svc.Stock.FindBag(v.ctx(), v.actor, code)
 	if err == nil {
 		var c inventory.Checklist
-		if c, err = s.svc.Checklist(v.ctx(), v.actor, b.Code, inventory.Ask{Horizon: -1}); err == nil {
+		if c, err = s.svc.Shift.Checklist(v.ctx(), v.actor, b.Code, lists.Outlook{Horizon: -1}); err == nil {
 			p.Bags, p.Shown = append(p.Bags, useBag(c, f, b.Code)), b.Code
 			return nil
 		}

@@ -5,6 +5,7 @@ import (
 	"strings"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/ledger"
 )
 
 // UsedUpFields is a lot of training stock with the field for how much of it a
@@ -20,7 +21,7 @@ const usedUpPrefix = "usedup."
 // classPart is what a class used up from one place.
 type classPart struct {
 	place string
-	lines []inventory.ClassLine
+	lines []ledger.ClassLine
 	rows  []string
 }
 
@@ -37,7 +38,7 @@ func readUsedUp(f *form) []*classPart {
 		if i < 0 {
 			i, out = len(out), append(out, &classPart{place: place})
 		}
-		out[i].lines, out[i].rows = append(out[i].lines, inventory.ClassLine{LotID: lot, Qty: n}), append(out[i].rows, row)
+		out[i].lines, out[i].rows = append(out[i].lines, ledger.ClassLine{LotID: lot, Qty: n}), append(out[i].rows, row)
 	}
 	return out
 }
@@ -53,7 +54,7 @@ func (s *server) usedUpFields(v *visit, f *form, site inventory.Site, places []i
 		if p.Site != site.Code || p.Purpose != inventory.ForTraining || p.Kind == inventory.KindQuarantine || p.Kind == inventory.KindAway {
 			continue
 		}
-		lots, err := s.svc.StockAt(v.ctx(), v.actor, p.Code)
+		lots, err := s.svc.Stock.StockAt(v.ctx(), v.actor, p.Code)
 		if err != nil {
 			return nil, err
 		}

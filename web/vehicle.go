@@ -5,6 +5,7 @@ import (
 	"net/url"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/shift"
 )
 
 type vehiclePage struct {
@@ -35,17 +36,17 @@ func (s *server) showVehicle(v *visit) error {
 }
 
 func (s *server) takeVehicleOff(v *visit) error {
-	return s.changeVehicle(v, s.svc.TakeVehicleOff)
+	return s.changeVehicle(v, s.svc.Shift.TakeVehicleOff)
 }
 
 func (s *server) putVehicleBack(v *visit) error {
-	return s.changeVehicle(v, s.svc.PutVehicleBack)
+	return s.changeVehicle(v, s.svc.Shift.PutVehicleBack)
 }
 
 // changeVehicle takes a vehicle off the run or puts it back.
-func (s *server) changeVehicle(v *visit, do func(ctx context.Context, by inventory.Actor, in inventory.VehicleChange) (inventory.VehicleOff, error)) error {
+func (s *server) changeVehicle(v *visit, do func(ctx context.Context, by inventory.Actor, in shift.VehicleChange) (inventory.VehicleOff, error)) error {
 	f := openForm(v.Request.PostForm)
-	in := inventory.VehicleChange{Site: f.text("site"), Vehicle: f.text("vehicle"), Reason: f.text("reason")}
+	in := shift.VehicleChange{Site: f.text("site"), Vehicle: f.text("vehicle"), Reason: f.text("reason")}
 	err := v.once(func(ctx context.Context, _ string) (string, error) {
 		_, err := do(ctx, v.actor, in)
 		return vehiclePath(in.Site, in.Vehicle), err
@@ -62,11 +63,11 @@ func (s *server) vehicleForm(v *visit, f *form, site, name string, failed error)
 	if site != "" {
 		only = []string{inventory.NormalCode(site)}
 	}
-	all, err := s.svc.Vehicles(v.ctx(), v.actor, only)
+	all, err := s.svc.Shift.Vehicles(v.ctx(), v.actor, only)
 	if err != nil {
 		return err
 	}
-	sites, err := s.svc.Sites(v.ctx(), v.actor)
+	sites, err := s.svc.Lists.Sites(v.ctx(), v.actor)
 	if err != nil {
 		return err
 	}

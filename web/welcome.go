@@ -18,7 +18,7 @@ type welcomePage struct {
 func (*welcomePage) template() string { return "welcome" }
 
 func (s *server) showWelcome(v *visit) error {
-	if err := s.svc.LookAtWelcome(v.ctx(), v.Param("link")); err != nil {
+	if err := s.svc.Account.LookAtWelcome(v.ctx(), v.Param("link")); err != nil {
 		return err
 	}
 	return s.welcomeForm(v, openForm(nil), nil)
@@ -40,7 +40,7 @@ func (s *server) welcome(v *visit) error {
 	secret := twice(f)
 	err := f.err()
 	if err == nil {
-		_, err = s.svc.Welcome(v.ctx(), v.Param("link"), f.text("name"), secret, s.opt.Secrets)
+		_, err = s.svc.Account.Welcome(v.ctx(), v.Param("link"), f.text("name"), secret, s.opt.Secrets)
 	}
 	if again(err) {
 		f.take(err, nil)
@@ -62,7 +62,7 @@ type enrolPage struct {
 func (*enrolPage) template() string { return "enrol" }
 
 func (s *server) showEnrol(v *visit) error {
-	t, err := s.svc.LinkTerminal(v.ctx(), v.Param("link"))
+	t, err := s.svc.Account.LinkTerminal(v.ctx(), v.Param("link"))
 	if err != nil {
 		return err
 	}
@@ -71,7 +71,7 @@ func (s *server) showEnrol(v *visit) error {
 }
 
 func (s *server) enrol(v *visit) error {
-	secret, err := s.svc.EnrolByLink(v.ctx(), v.Param("link"))
+	secret, err := s.svc.Account.EnrolByLink(v.ctx(), v.Param("link"))
 	if err != nil {
 		return err
 	}

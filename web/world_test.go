@@ -12,6 +12,10 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/account"
+	"stowkeeper/inventory/ledger"
+	"stowkeeper/inventory/lists"
+	"stowkeeper/inventory/services"
 	"stowkeeper/inventory/store/storetest"
 )
 
@@ -26,7 +30,7 @@ func (plainSecrets) Match(hash, secret string) bool     { return hash == "plain 
 // time zones, their people, and a few bags in different states.
 type world struct {
 	t      testing.TB
-	svc    *inventory.Service
+	svc    *services.All
 	router *gin.Engine
 	now    time.Time
 	lots   map[string]int64 // "TQ/A1" → lot id as received
@@ -70,11 +74,11 @@ func newWorldIn(t testing.TB, st inventory.Store) *world {
 	t.Helper()
 	gin.SetMode(gin.TestMode)
 	w := &world{t: t, now: time.Date(2026, 11, 25, 7, 0, 0, 0, time.UTC), lots: map[string]int64{}, router: gin.New()}
-	w.svc = inventory.NewService(st, func() inventory.Instant { return inventory.InstantOf(w.now) })
+	w.svc = services.New(st, func() inventory.Instant { return inventory.InstantOf(w.now) }, services.Options{})
 	w.fill()
-	tablet, err := w.svc.AddTerminal(context.Background(), admin, "Tablet", "")
+	tablet, err := w.svc.Account.AddTerminal(context.Background(), admin, "Tablet", "")
 	require.NoError(t, err)
-	w.terminal, err = w.svc.EnrolHere(context.Background(), admin, tablet.ID)
+	w.terminal, err = w.svc.Account.EnrolHere(context.Background(), admin, tablet.ID)
 	require.NoError(t, err)
 	require.NoError(t, Mount(w.router, w.svc, w.options()))
 	return w
@@ -93,13 +97,13 @@ func (w *world) options() Options {
 func (w *world) fill() {
 	ctx := context.Background()
 	do := func(_ any, err error) { w.t.Helper(); require.NoError(w.t, err) }
-	do(w.svc.CreateSite(ctx, admin, inventory.Site{Code: "CEN", Name: "Central station", Timezone: "Europe/London"}))
-	do(w.svc.CreateSite(ctx, admin, inventory.Site{Code: "NOR", Name: "North station", Timezone: "Europe/Athens"}))
+	do(w.svc.Lists.CreateSite(ctx, admin, inventory.Site{Code: "CEN", Name: "Central station", Timezone: "Europe/London"}))
+	do(w.svc.Lists.CreateSite(ctx, admin, inventory.Site{Code: "NOR", Name: "North station", Timezone: "Europe/Athens"}))
 	for _, p := range people {
-		do(w.svc.CreatePerson(ctx, admin, p, secretOf(p), plainSecrets{}))
+		do(w.svc.Account.CreatePerson(ctx, admin, p, secretOf(p), plainSecrets{}))
 	}
 	item := func(code, name string, c inventory.Category, dated bool) {
-		do(w.svc.CreateItem(ctx, admin, inventory.Item{Code: code, Name: name, Category: c, Unit: "each", TrackedBy: inventory.ByLot, Dated: dated}))
+		do(w.svc.Lists.CreateItem(ctx, admin, inventory.Item{Code: code, Name: name, Category: c, Unit: "each", TrackedBy: inventory.ByLot, Dated: dated}))
 	}
 	item("TQ", "Tourniquet, windlass, adult", inventory.CategoryTourniquet, true)
 	item("MARK", "Permanent marker", inventory.CategoryMarker, false)
@@ -109,22 +113,22 @@ func (w *world) fill() {
 	item("GLOVES", "Gloves, pair", inventory.CategoryProtective, false)
 	item("SHEARS", "Shears", inventory.CategoryTool, false)
 	item("PAIN", "Pain relief tablets, pack", inventory.CategoryPainRelief, true)
-	do(w.svc.CreateItem(ctx, admin, inventory.Item{Code: "TRAINTQ", Name: "Tourniquet, training", Category: inventory.CategoryTourniquet, Unit: "each", TrackedBy: inventory.BySerial,
+	do(w.svc.Lists.CreateItem(ctx, admin, inventory.Item{Code: "TRAINTQ", Name: "Tourniquet, training", Category: inventory.CategoryTourniquet, Unit: "each", TrackedBy: inventory.BySerial,
 		Life: inventory.Life{TrainingCycles: 20}}))
-	do(w.svc.CreateItem(ctx, admin, inventory.Item{Code: "SPLINT", Name: "Traction splint", Category: inventory.CategoryImmobilisation, Unit: "each", TrackedBy: inventory.BySerial,
+	do(w.svc.Lists.CreateItem(ctx, admin, inventory.Item{Code: "SPLINT", Name: "Traction splint", Category: inventory.CategoryImmobilisation, Unit: "each", TrackedBy: inventory.BySerial,
 		Life: inventory.Life{MadeMonths: 120, InspectDays: 90}, InspectionPoints: []string{"straightens", "padding whole"}, InspectionNotes: []string{"bag there"}}))
-	do(w.svc.CreateItem(ctx, admin, inventory.Item{Code: "EYE", Name: "Eyewash bottle", Category: inventory.CategoryMedicine, Unit: "each", TrackedBy: inventory.ByLot, Dated: true,
+	do(w.svc.Lists.CreateItem(ctx, admin, inventory.Item{Code: "EYE", Name: "Eyewash bottle", Category: inventory.CategoryMedicine, Unit: "each", TrackedBy: inventory.ByLot, Dated: true,
 		Life: inventory.Life{OpenedDays: 7}}))
-	do(w.svc.CreateItem(ctx, admin, inventory.Item{Code: "AMP", Name: "Controlled ampoule", Category: inventory.CategoryMedicine, Unit: "ampoule", TrackedBy: inventory.ByLot, Dated: true, Witnessed: true}))
-	do(w.svc.CreateItem(ctx, admin, inventory.Item{Code: "OX", Name: "Pulse oximeter", Category: inventory.CategoryDiagnostic, Unit: "each", TrackedBy: inventory.BySerial}))
-	pr, err := w.svc.CreateProduct(ctx, admin, inventory.Product{Item: "PRESS", MakerReference: "PD-10", Supplier: "Example Supplies", PackSize: 10})
+	do(w.svc.Lists.CreateItem(ctx, admin, inventory.Item{Code: "AMP", Name: "Controlled ampoule", Category: inventory.CategoryMedicine, Unit: "ampoule", TrackedBy: inventory.ByLot, Dated: true, Witnessed: true}))
+	do(w.svc.Lists.CreateItem(ctx, admin, inventory.Item{Code: "OX", Name: "Pulse oximeter", Category: inventory.CategoryDiagnostic, Unit: "each", TrackedBy: inventory.BySerial}))
+	pr, err := w.svc.Lists.CreateProduct(ctx, admin, inventory.Product{Item: "PRESS", MakerReference: "PD-10", Supplier: "Example Supplies", PackSize: 10})
 	require.NoError(w.t, err)
-	it, err := w.svc.Item(ctx, admin, "PRESS")
+	it, err := w.svc.Lists.Item(ctx, admin, "PRESS")
 	require.NoError(w.t, err)
 	it.PreferredProduct = pr.ID
-	do(w.svc.UpdateItem(ctx, admin, it))
-	do(w.svc.CreateKitList(ctx, admin, traumaList()))
-	do(w.svc.CreateKitList(ctx, admin, inventory.KitList{Code: "MEDS", Name: "Medicine pouch", Lines: []inventory.Line{{Item: "AMP", Par: 4, Minimum: 1}, {Item: "OX", Par: 1}}}))
+	do(w.svc.Lists.UpdateItem(ctx, admin, it))
+	do(w.svc.Lists.CreateKitList(ctx, admin, traumaList()))
+	do(w.svc.Lists.CreateKitList(ctx, admin, inventory.KitList{Code: "MEDS", Name: "Medicine pouch", Lines: []inventory.Line{{Item: "AMP", Par: 4, Minimum: 1}, {Item: "OX", Par: 1}}}))
 	w.stock()
 	w.bags()
 }
@@ -152,7 +156,7 @@ func (w *world) receive(item, lotNo, end string, qty int) {
 
 func (w *world) receiveAt(place, item, lotNo, end string, qty int) {
 	w.t.Helper()
-	l, err := w.svc.Receive(context.Background(), w.signed(), inventory.Receipt{Place: place, Item: item, LotNo: lotNo, EndPrinted: end, EndWording: wordingFor(end), Qty: qty})
+	l, err := w.svc.Ledger.Receive(context.Background(), w.signed(), inventory.Receipt{Place: place, Item: item, LotNo: lotNo, EndPrinted: end, EndWording: wordingFor(end), Qty: qty})
 	require.NoError(w.t, err)
 	w.lots[item+"/"+lotNo] = l.ID
 }
@@ -160,8 +164,8 @@ func (w *world) receiveAt(place, item, lotNo, end string, qty int) {
 // signed is the administrator with the signatures of two people.
 func (w *world) signed() inventory.Actor {
 	w.t.Helper()
-	by, err := w.svc.Sign(context.Background(), admin, inventory.Signing{Signature: &inventory.Signature{PIN: password},
-		Witness: &inventory.Signature{Person: "Quinn Master", PIN: password}}, plainSecrets{})
+	by, err := w.svc.Account.Sign(context.Background(), admin, account.Signing{Signature: &account.Signature{PIN: password},
+		Witness: &account.Signature{Person: "Quinn Master", PIN: password}}, plainSecrets{})
 	require.NoError(w.t, err)
 	return by
 }
@@ -169,7 +173,7 @@ func (w *world) signed() inventory.Actor {
 // device books a device in and remembers its lot.
 func (w *world) device(place, item, serial, madeOn string) {
 	w.t.Helper()
-	l, err := w.svc.Receive(context.Background(), admin, inventory.Receipt{Place: place, Item: item, Serial: serial, MadeOn: madeOn, Qty: 1})
+	l, err := w.svc.Ledger.Receive(context.Background(), admin, inventory.Receipt{Place: place, Item: item, Serial: serial, MadeOn: madeOn, Qty: 1})
 	require.NoError(w.t, err)
 	w.lots[item+"/"+serial] = l.ID
 }
@@ -200,19 +204,19 @@ func (w *world) bags() {
 	w.bag("CEN-03", "CEN", "Trauma bag 3", 2)
 	w.bag("CEN-04", "CEN", "Spare trauma bag", 7)
 	w.bag("NOR-01", "NOR", "Trauma bag north", 1)
-	_, err := w.svc.CreateBag(context.Background(), admin, inventory.Bag{Code: "NOR-02", Site: "NOR", Name: "Medicine pouch north", KitList: "MEDS", Priority: 2})
+	_, err := w.svc.Lists.CreateBag(context.Background(), admin, inventory.Bag{Code: "NOR-02", Site: "NOR", Name: "Medicine pouch north", KitList: "MEDS", Priority: 2})
 	require.NoError(w.t, err)
 	w.restock("CEN-01", "100234", "TQ/A1", 2, "MARK/", 2, "CARD/", 1, "PRESS/P2", 4, "PLAIN/D2", 8, "GLOVES/", 4, "SHEARS/", 1)
 	w.restock("CEN-02", "100377", "TQ/A1", 2, "MARK/", 1, "CARD/", 1, "PRESS/P1", 4, "PLAIN/D1", 3, "GLOVES/", 4, "SHEARS/", 1)
 	w.restock("CEN-03", "", "TQ/A1", 1, "MARK/", 2, "CARD/", 1, "PRESS/P1", 1, "PLAIN/D2", 2, "GLOVES/", 9, "SHEARS/", 1)
 	reason := "zip torn, at the saddler's"
-	_, err = w.svc.UpdateBag(context.Background(), admin, "CEN-04", 0, inventory.BagChange{TakenOff: &reason})
+	_, err = w.svc.Lists.UpdateBag(context.Background(), admin, "CEN-04", 0, ledger.BagChange{TakenOff: &reason})
 	require.NoError(w.t, err)
 }
 
 func (w *world) bag(code, site, name string, priority int) {
 	w.t.Helper()
-	_, err := w.svc.CreateBag(context.Background(), admin, inventory.Bag{Code: code, Site: site, Name: name, KitList: "TRAUMA", Priority: priority, Vehicle: "Vehicle " + code[4:]})
+	_, err := w.svc.Lists.CreateBag(context.Background(), admin, inventory.Bag{Code: code, Site: site, Name: name, KitList: "TRAUMA", Priority: priority, Vehicle: "Vehicle " + code[4:]})
 	require.NoError(w.t, err)
 }
 
@@ -220,7 +224,7 @@ func (w *world) bag(code, site, name string, priority int) {
 func (w *world) retire(code, successor string) {
 	w.t.Helper()
 	yes := true
-	_, err := w.svc.UpdateBag(context.Background(), admin, code, 0, inventory.BagChange{Retired: &yes, Successor: &successor})
+	_, err := w.svc.Lists.UpdateBag(context.Background(), admin, code, 0, ledger.BagChange{Retired: &yes, Successor: &successor})
 	require.NoError(w.t, err)
 }
 
@@ -234,7 +238,7 @@ func (w *world) restock(bag, seal string, lots ...any) {
 		require.True(w.t, ok, "lot %v", lots[i])
 		in.Lines = append(in.Lines, inventory.RestockLine{LotID: id, Qty: lots[i+1].(int), From: "CEN-STORE"})
 	}
-	_, err := w.svc.RecordRestock(context.Background(), admin, in, 0)
+	_, err := w.svc.Storeroom.RecordRestock(context.Background(), admin, in, 0)
 	require.NoError(w.t, err)
 	w.count(bag, seal)
 }
@@ -242,7 +246,7 @@ func (w *world) restock(bag, seal string, lots ...any) {
 // count makes a full check that finds all as expected.
 func (w *world) count(bag, seal string) {
 	w.t.Helper()
-	c, err := w.svc.Checklist(context.Background(), admin, bag, inventory.Ask{})
+	c, err := w.svc.Shift.Checklist(context.Background(), admin, bag, lists.Outlook{})
 	require.NoError(w.t, err)
 	in := inventory.Check{Bag: bag, Kind: inventory.FullCheck, SeenPosition: c.Bag.Position, SealSet: seal}
 	for _, g := range c.ToCount() {
@@ -252,7 +256,7 @@ func (w *world) count(bag, seal string) {
 			}
 		}
 	}
-	x, err := w.svc.RecordCheck(context.Background(), admin, in, fmt.Sprint("count ", bag, seal))
+	x, err := w.svc.Shift.RecordCheck(context.Background(), admin, in, fmt.Sprint("count ", bag, seal))
 	require.NoError(w.t, err)
 	require.Equal(w.t, inventory.StatusPosted, x.Status, x.WaitsBecause)
 }

@@ -5,6 +5,7 @@ import (
 	"strconv"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/report"
 )
 
 type yearPage struct {
@@ -34,7 +35,7 @@ type MonthMark struct {
 
 // YearRow is one bag's year, drawn and in words.
 type YearRow struct {
-	inventory.BagYear
+	report.BagYear
 	Now    inventory.State
 	Lot    string
 	Href   string
@@ -58,7 +59,7 @@ type DrawnSpan struct {
 
 // YearEnd is one governing date.
 type YearEnd struct {
-	inventory.EndInBag
+	report.EndInBag
 	Bag, Name, Label, Href string
 }
 
@@ -84,13 +85,13 @@ func (s *server) showYear(v *visit) error {
 	return s.render(v, http.StatusOK, p)
 }
 
-func (s *server) yearAhead(v *visit) ([]inventory.Site, inventory.YearAhead, map[string]inventory.Item, error) {
-	sites, err := s.svc.Sites(v.ctx(), v.actor)
+func (s *server) yearAhead(v *visit) ([]inventory.Site, report.YearAhead, map[string]inventory.Item, error) {
+	sites, err := s.svc.Lists.Sites(v.ctx(), v.actor)
 	if err != nil {
-		return nil, inventory.YearAhead{}, nil, err
+		return nil, report.YearAhead{}, nil, err
 	}
 	only, _ := sitesAsked(v, sites)
-	year, err := s.svc.YearAhead(v.ctx(), v.actor, only)
+	year, err := s.svc.Report.YearAhead(v.ctx(), v.actor, only)
 	if err != nil {
 		return nil, year, nil, err
 	}
@@ -99,7 +100,7 @@ func (s *server) yearAhead(v *visit) ([]inventory.Site, inventory.YearAhead, map
 }
 
 // add draws a bag's year and lists its dates.
-func (g *YearGroup) add(b inventory.BagYear, items map[string]inventory.Item) {
+func (g *YearGroup) add(b report.BagYear, items map[string]inventory.Item) {
 	row := YearRow{BagYear: b, Now: b.Spans[0].State, Months: monthMarks(b)}
 	g.Months = row.Months
 	for i, sp := range b.Spans {
@@ -123,10 +124,10 @@ func (g *YearGroup) add(b inventory.BagYear, items map[string]inventory.Item) {
 	g.Bags = append(g.Bags, row)
 }
 
-func days(b inventory.BagYear) int { return int(b.Until-b.From) + 1 }
+func days(b report.BagYear) int { return int(b.Until-b.From) + 1 }
 
 // share is how far a day lies from the beginning of a bag's year.
-func share(b inventory.BagYear, day inventory.Day) string { return percent(int(day-b.From), days(b)) }
+func share(b report.BagYear, day inventory.Day) string { return percent(int(day-b.From), days(b)) }
 
 // percent writes a part of a whole for a picture, to a tenth.
 func percent(part, whole int) string {
@@ -134,7 +135,7 @@ func percent(part, whole int) string {
 }
 
 // monthMarks lists where months begin.
-func monthMarks(b inventory.BagYear) []MonthMark {
+func monthMarks(b report.BagYear) []MonthMark {
 	var out []MonthMark
 	for day := b.From; day <= b.Until; day++ {
 		y, m, d := day.Date()

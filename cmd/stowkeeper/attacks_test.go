@@ -40,7 +40,7 @@ import (
 func TestScopedTokensSeeNoMore(t *testing.T) {
 	c := compose(t)
 	ask := func(path string, scope ...inventory.Action) string {
-		text, err := c.svc.CreateToken(t.Context(), operator, inventory.Token{Name: fmt.Sprint(path, scope), Role: inventory.Administrator, Scope: scope})
+		text, err := c.svc.Account.CreateToken(t.Context(), operator, inventory.Token{Name: fmt.Sprint(path, scope), Role: inventory.Administrator, Scope: scope})
 		require.NoError(t, err)
 		rec := c.do(http.MethodGet, api.Base+path, "", "Authorization", "Bearer "+text)
 		require.Equal(t, http.StatusOK, rec.Code, rec.Body)
@@ -169,7 +169,7 @@ func TestOpenRedirect(t *testing.T) {
 		}
 		form.Set("key", d.path)
 		undo := errors.New("undo")
-		require.ErrorIs(t, c.svc.Together(t.Context(), func(ctx context.Context) error {
+		require.ErrorIs(t, c.svc.Ledger.Together(t.Context(), func(ctx context.Context) error {
 			rec := c.doIn(ctx, d.method, path, form.Encode(), "Content-Type", "application/x-www-form-urlencoded", "Sec-Fetch-Site", "same-origin", "Cookie", cookie)
 			stays(rec, d.path)
 			assert.NotRegexp(t, `(href|action)="(https?:)?//evil`, rec.Body.String(), d.path)

@@ -29,9 +29,9 @@ func TestMassAssignment(t *testing.T) {
 	require.Equal(t, http.StatusSeeOther, rec.Code, rec.Body)
 	keeper := c.session(inventory.Quartermaster)
 	people := func(ctx context.Context) any {
-		all, err := c.svc.People(ctx, operator)
+		all, err := c.svc.Account.People(ctx, operator)
 		require.NoError(t, err)
-		tokens, err := c.svc.Tokens(ctx, operator)
+		tokens, err := c.svc.Account.Tokens(ctx, operator)
 		require.NoError(t, err)
 		for i := range all {
 			all[i].SecretHash = ""
@@ -42,7 +42,7 @@ func TestMassAssignment(t *testing.T) {
 		return []any{all, tokens}
 	}
 	before := people(t.Context())
-	all, err := c.svc.People(t.Context(), operator)
+	all, err := c.svc.Account.People(t.Context(), operator)
 	require.NoError(t, err)
 	assert.Equal(t, []any{inventory.Manager, []string{"N1"}}, []any{all[0].Role, all[0].Sites})
 
@@ -57,10 +57,10 @@ func TestMassAssignment(t *testing.T) {
 			form.Set(name, value)
 		}
 		undo := errors.New("undo")
-		require.ErrorIs(t, c.svc.Together(t.Context(), func(ctx context.Context) error {
+		require.ErrorIs(t, c.svc.Ledger.Together(t.Context(), func(ctx context.Context) error {
 			c.doIn(ctx, d.method, path, form.Encode(), "Content-Type", "application/x-www-form-urlencoded", "Sec-Fetch-Site", "same-origin", "Cookie", keeper.Name+"="+keeper.Value)
 			assert.Equal(t, before, people(ctx), path)
-			ms, err := c.svc.Movements(ctx, operator, inventory.MovementFilter{Newest: true}, inventory.Page{Limit: 1})
+			ms, err := c.svc.Ledger.Movements(ctx, operator, inventory.MovementFilter{Newest: true}, inventory.Page{Limit: 1})
 			require.NoError(t, err)
 			assert.Contains(t, []string{operator.Name, "person quartermaster"}, ms[0].By, path)
 			return undo

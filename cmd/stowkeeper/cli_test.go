@@ -12,6 +12,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/services"
 	"stowkeeper/inventory/store"
 	"stowkeeper/inventory/store/storetest"
 )
@@ -24,17 +25,17 @@ func smallDatabase(t *testing.T) string {
 	s, err := store.Open(t.Context(), db, store.Options{Logger: slog.New(slog.DiscardHandler)})
 	require.NoError(t, err)
 	defer s.Close()
-	svc, ctx := inventory.NewService(s, clock), t.Context()
+	svc, ctx := services.New(s, clock, services.Options{}), t.Context()
 	for _, site := range []inventory.Site{{Code: "N1", Name: "North One", Timezone: "Europe/London"}, {Code: "S2", Name: "South Two", Timezone: "Europe/Athens"}} {
-		_, err := svc.CreateSite(ctx, operator, site)
+		_, err := svc.Lists.CreateSite(ctx, operator, site)
 		require.NoError(t, err)
 	}
-	_, err = svc.CreateItem(ctx, operator, inventory.Item{Code: "GAUZE", Name: "Gauze", Category: inventory.CategoryPlainDressing, Unit: "each", TrackedBy: inventory.ByLot})
+	_, err = svc.Lists.CreateItem(ctx, operator, inventory.Item{Code: "GAUZE", Name: "Gauze", Category: inventory.CategoryPlainDressing, Unit: "each", TrackedBy: inventory.ByLot})
 	require.NoError(t, err)
-	_, err = svc.CreateKitList(ctx, operator, inventory.KitList{Code: "SMALL", Name: "Small bag", Lines: []inventory.Line{{Item: "GAUZE", Par: 2, Minimum: 1}}})
+	_, err = svc.Lists.CreateKitList(ctx, operator, inventory.KitList{Code: "SMALL", Name: "Small bag", Lines: []inventory.Line{{Item: "GAUZE", Par: 2, Minimum: 1}}})
 	require.NoError(t, err)
 	for code, site := range map[string]string{"KD7-442": "N1", "KD7-443": "N1", "KD7-444": "S2"} {
-		_, err := svc.CreateBag(ctx, operator, inventory.Bag{Code: code, Site: site, Name: "Small bag", KitList: "SMALL"})
+		_, err := svc.Lists.CreateBag(ctx, operator, inventory.Bag{Code: code, Site: site, Name: "Small bag", KitList: "SMALL"})
 		require.NoError(t, err)
 	}
 	return db
@@ -200,10 +201,10 @@ func enrol(t *testing.T, db, site string) string {
 	s, err := store.Open(t.Context(), db, store.Options{Logger: slog.New(slog.DiscardHandler)})
 	require.NoError(t, err)
 	defer s.Close()
-	svc := inventory.NewService(s, clock)
-	terminal, err := svc.AddTerminal(t.Context(), operator, "tablet", site)
+	svc := services.New(s, clock, services.Options{})
+	terminal, err := svc.Account.AddTerminal(t.Context(), operator, "tablet", site)
 	require.NoError(t, err)
-	secret, err := svc.EnrolHere(t.Context(), operator, terminal.ID)
+	secret, err := svc.Account.EnrolHere(t.Context(), operator, terminal.ID)
 	require.NoError(t, err)
 	return secret
 }

@@ -18,6 +18,7 @@ import (
 	"stowkeeper/cmd/stowkeeper/demo"
 	"stowkeeper/inventory"
 	"stowkeeper/inventory/secret"
+	"stowkeeper/inventory/services"
 	"stowkeeper/inventory/store"
 	"stowkeeper/testdata"
 )
@@ -85,13 +86,13 @@ func oldDemo(t *testing.T) string {
 	s, err := store.Open(t.Context(), db, store.Options{Logger: slog.New(slog.DiscardHandler)})
 	require.NoError(t, err)
 	defer s.Close()
-	svc := inventory.NewService(s, clock)
-	_, err = svc.CreateSite(t.Context(), operator, inventory.Site{Code: "OLD", Name: "Old station", Timezone: "Europe/London"})
+	svc := services.New(s, clock, services.Options{})
+	_, err = svc.Lists.CreateSite(t.Context(), operator, inventory.Site{Code: "OLD", Name: "Old station", Timezone: "Europe/London"})
 	require.NoError(t, err)
 	signIns, err := demo.SignIns(testdata.Demo)
 	require.NoError(t, err)
 	for _, x := range signIns {
-		_, err := svc.CreatePerson(t.Context(), operator, inventory.Person{Name: x.Name, Role: inventory.Role(x.Role), Sites: []string{"OLD"}}, x.Secret, secret.Argon2id{})
+		_, err := svc.Account.CreatePerson(t.Context(), operator, inventory.Person{Name: x.Name, Role: inventory.Role(x.Role), Sites: []string{"OLD"}}, x.Secret, secret.Argon2id{})
 		require.NoError(t, err)
 	}
 	return db

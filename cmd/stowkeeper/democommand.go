@@ -16,6 +16,7 @@ import (
 	"stowkeeper/cmd/stowkeeper/demo"
 	"stowkeeper/inventory"
 	"stowkeeper/inventory/secret"
+	"stowkeeper/inventory/services"
 	"stowkeeper/inventory/store"
 	"stowkeeper/testdata"
 	"stowkeeper/web"
@@ -38,7 +39,7 @@ func (c *demoCommand) Run(ctx context.Context, std streams) error {
 	if err != nil {
 		return err
 	}
-	svc, err := newService(db)
+	svc, err := newServices(db, 0)
 	if err != nil {
 		return err
 	}
@@ -63,22 +64,22 @@ func (c *demoCommand) Run(ctx context.Context, std streams) error {
 
 // demoTerminal enrols the terminal that every browser on this machine is taken
 // for, so that crew sign in by PIN without further ado.
-func demoTerminal(ctx context.Context, svc *inventory.Service) (string, error) {
+func demoTerminal(ctx context.Context, svc *services.All) (string, error) {
 	const name = "Demo computer"
-	all, err := svc.Terminals(ctx, operator)
+	all, err := svc.Account.Terminals(ctx, operator)
 	if err != nil {
 		return "", err
 	}
 	for _, t := range all {
 		if t.Name == name && t.RevokedAt == 0 {
-			return svc.EnrolHere(ctx, operator, t.ID)
+			return svc.Account.EnrolHere(ctx, operator, t.ID)
 		}
 	}
-	t, err := svc.AddTerminal(ctx, operator, name, "")
+	t, err := svc.Account.AddTerminal(ctx, operator, name, "")
 	if err != nil {
 		return "", err
 	}
-	return svc.EnrolHere(ctx, operator, t.ID)
+	return svc.Account.EnrolHere(ctx, operator, t.ID)
 }
 
 // prepare opens the demo's database and loads the scenario where there is none.
@@ -152,12 +153,12 @@ func openDemo(ctx context.Context, path string, std streams) (db inventory.Store
 // isEmpty tells a database without a site from the demo's, by the people in
 // it, and refuses what is neither.
 func isEmpty(ctx context.Context, db inventory.Store) (bool, error) {
-	svc := inventory.NewService(db, clock)
-	sites, err := svc.Sites(ctx, operator)
+	svc := services.New(db, clock, services.Options{})
+	sites, err := svc.Lists.Sites(ctx, operator)
 	if err != nil || len(sites) == 0 {
 		return err == nil, err
 	}
-	people, err := svc.People(ctx, operator)
+	people, err := svc.Account.People(ctx, operator)
 	if err != nil {
 		return false, err
 	}

@@ -30,7 +30,7 @@ func (c *exportCommand) Run(ctx context.Context, std streams) error {
 	if err != nil {
 		return err
 	}
-	if err := errors.Join(svc.Export(ctx, operator, folder), folder.Close()); err != nil {
+	if err := errors.Join(svc.Exchange.Export(ctx, operator, folder), folder.Close()); err != nil {
 		return err
 	}
 	book := filepath.Join(c.Folder, "stowkeeper.xlsx")
@@ -39,7 +39,7 @@ func (c *exportCommand) Run(ctx context.Context, std streams) error {
 		return err
 	}
 	sink := workbook.New(file)
-	if err := errors.Join(svc.Export(ctx, operator, sink), sink.Close(), file.Close()); err != nil {
+	if err := errors.Join(svc.Exchange.Export(ctx, operator, sink), sink.Close(), file.Close()); err != nil {
 		return err
 	}
 	fmt.Fprintf(std.out, "CSV files, README.txt and stowkeeper.xlsx are in %s\n", c.Folder)

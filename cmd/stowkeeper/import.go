@@ -12,7 +12,10 @@ import (
 	"unicode"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/account"
+	"stowkeeper/inventory/exchange"
 	"stowkeeper/inventory/secret"
+	"stowkeeper/inventory/services"
 	"stowkeeper/inventory/table"
 	"stowkeeper/inventory/workbook"
 )
@@ -43,7 +46,7 @@ func (c *importCommand) Run(ctx context.Context, std streams) error {
 		return err
 	}
 	bar := newBar(std.err)
-	rep, err := svc.Import(ctx, by, inventory.Import{Kind: inventory.ImportKind(c.Kind), Source: source, DryRun: c.DryRun, Progress: bar.tell})
+	rep, err := svc.Exchange.Import(ctx, by, exchange.Import{Kind: exchange.ImportKind(c.Kind), Source: source, DryRun: c.DryRun, Progress: bar.tell})
 	bar.end()
 	if err != nil {
 		return err
@@ -59,23 +62,23 @@ func (c *importCommand) Run(ctx context.Context, std streams) error {
 }
 
 // signed has the two people sign who are named, for controlled items in a file.
-func (c *importCommand) signed(ctx context.Context, std streams, svc *inventory.Service) (inventory.Actor, error) {
+func (c *importCommand) signed(ctx context.Context, std streams, svc *services.All) (inventory.Actor, error) {
 	if c.SignedBy == "" && c.Witness == "" {
 		return operator, nil
 	}
 	in := bufio.NewReader(std.in)
-	var pins [2]inventory.PIN
+	var pins [2]account.PIN
 	for i, name := range []string{c.SignedBy, c.Witness} {
 		fmt.Fprintf(std.err, "PIN or password of %s: ", name)
 		line, err := in.ReadString('\n')
 		if err != nil && err != io.EOF {
 			return operator, err
 		}
-		pins[i] = inventory.PIN(strings.TrimRight(line, "\r\n"))
+		pins[i] = account.PIN(strings.TrimRight(line, "\r\n"))
 	}
-	return svc.Sign(ctx, operator, inventory.Signing{
-		Signature: &inventory.Signature{Person: c.SignedBy, PIN: pins[0]},
-		Witness:   &inventory.Signature{Person: c.Witness, PIN: pins[1]},
+	return svc.Account.Sign(ctx, operator, account.Signing{
+		Signature: &account.Signature{Person: c.SignedBy, PIN: pins[0]},
+		Witness:   &account.Signature{Person: c.Witness, PIN: pins[1]},
 	}, secret.Argon2id{})
 }
 
@@ -87,7 +90,7 @@ func openTables(path, kind string) (table.Source, func() error, error) {
 	}
 	if info.IsDir() {
 		var names []string
-		for _, k := range inventory.ImportKinds {
+		for _, k := range exchange.ImportKinds {
 			names = append(names, string(k))
 		}
 		return table.Folder{Dir: path, Names: names}, func() error { return nil }, nil
@@ -107,7 +110,7 @@ func openTables(path, kind string) (table.Source, func() error, error) {
 }
 
 // printImport prints a report as a table.
-func printImport(out io.Writer, rep inventory.ImportReport) {
+func printImport(out io.Writer, rep exchange.ImportReport) {
 	w := tabwriter.NewWriter(out, 0, 0, 2, ' ', 0)
 	if len(rep.Lines) > 0 {
 		fmt.Fprintln(w, "list\trow\toutcome\twhat\tcolumn\tvalue\treason")

@@ -14,6 +14,8 @@ import (
 
 	"stowkeeper/api"
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/services"
+	"stowkeeper/inventory/storeroom"
 	"stowkeeper/labels"
 )
 
@@ -61,7 +63,7 @@ func (c *labelsCommand) Run(ctx context.Context, std streams) error {
 	if err != nil {
 		return err
 	}
-	var facts []inventory.LabelFacts
+	var facts []storeroom.LabelFacts
 	if !c.Calibration {
 		if facts, err = c.facts(ctx, svc); err != nil {
 			return err
@@ -81,14 +83,14 @@ func (c *labelsCommand) Run(ctx context.Context, std streams) error {
 	}
 	fmt.Fprint(std.out, says)
 	if c.Remember {
-		_, err = svc.KeepSheetOffset(ctx, operator, inventory.SheetOffset{Site: printer, Sheet: sheet.Name, X: opt.OffsetX, Y: opt.OffsetY})
+		_, err = svc.Storeroom.KeepSheetOffset(ctx, operator, inventory.SheetOffset{Site: printer, Sheet: sheet.Name, X: opt.OffsetX, Y: opt.OffsetY})
 	}
 	return err
 }
 
 // write prints the labels, or the calibration page, and returns what to say of
 // them.
-func (c *labelsCommand) write(pdf io.Writer, std streams, sheet labels.Sheet, facts []inventory.LabelFacts, opt labels.Options) (string, error) {
+func (c *labelsCommand) write(pdf io.Writer, std streams, sheet labels.Sheet, facts []storeroom.LabelFacts, opt labels.Options) (string, error) {
 	if c.Calibration {
 		return fmt.Sprintf("calibration page of %s: print at 100 %%\n", sheet), labels.WriteCalibration(pdf, sheet, opt)
 	}
@@ -109,7 +111,7 @@ func (c *labelsCommand) write(pdf io.Writer, std streams, sheet labels.Sheet, fa
 
 // options are those given, and for offsets that are left out the remembered
 // ones of the station that prints.
-func (c *labelsCommand) options(ctx context.Context, svc *inventory.Service, sheet labels.Sheet, facts []inventory.LabelFacts) (printer string, opt labels.Options, err error) {
+func (c *labelsCommand) options(ctx context.Context, svc *services.All, sheet labels.Sheet, facts []storeroom.LabelFacts) (printer string, opt labels.Options, err error) {
 	printer = inventory.NormalCode(c.Printer)
 	if printer == "" && len(facts) > 0 {
 		printer = facts[0].Site
@@ -117,7 +119,7 @@ func (c *labelsCommand) options(ctx context.Context, svc *inventory.Service, she
 	if printer == "" && c.Remember {
 		return "", opt, inventory.Invalidf("printer", "name the station that prints, so that its offsets can be kept")
 	}
-	kept, err := svc.SheetOffset(ctx, operator, printer, sheet.Name)
+	kept, err := svc.Storeroom.SheetOffset(ctx, operator, printer, sheet.Name)
 	for _, o := range []struct{ given, kept *float64 }{{c.OffsetX, &kept.X}, {c.OffsetY, &kept.Y}} {
 		if o.given != nil {
 			*o.kept = *o.given
@@ -127,15 +129,15 @@ func (c *labelsCommand) options(ctx context.Context, svc *inventory.Service, she
 }
 
 // facts reads what the labels say that are named, in that order, or all.
-func (c *labelsCommand) facts(ctx context.Context, svc *inventory.Service) ([]inventory.LabelFacts, error) {
-	ask := inventory.LabelAsk{Kind: inventory.LabelKind(c.Kind), Place: c.Place}
+func (c *labelsCommand) facts(ctx context.Context, svc *services.All) ([]storeroom.LabelFacts, error) {
+	ask := storeroom.LabelAsk{Kind: storeroom.LabelKind(c.Kind), Place: c.Place}
 	if c.Site != "" {
 		ask.Sites = []string{inventory.NormalCode(c.Site)}
 	}
 	switch ask.Kind {
-	case inventory.LabelShelf:
+	case storeroom.LabelShelf:
 		ask.Items = c.Names
-	case inventory.LabelDevice:
+	case storeroom.LabelDevice:
 		return c.devices(ctx, svc, ask)
 	default:
 		ask.Bags = c.Names
@@ -143,13 +145,13 @@ func (c *labelsCommand) facts(ctx context.Context, svc *inventory.Service) ([]in
 			return nil, err
 		}
 	}
-	return svc.Labels(ctx, operator, ask)
+	return svc.Storeroom.Labels(ctx, operator, ask)
 }
 
 // bagsExist tells which of several codes no bag has, and what comes near it.
-func bagsExist(ctx context.Context, svc *inventory.Service, codes []string) error {
+func bagsExist(ctx context.Context, svc *services.All, codes []string) error {
 	for i, code := range codes {
-		_, err := svc.Bag(ctx, operator, code)
+		_, err := svc.Lists.Bag(ctx, operator, code)
 		var e *inventory.Error
 		if errors.As(err, &e) && e.Kind == inventory.NotFound {
 			return inventory.Invalidf(fmt.Sprintf("bags[%d]", i), "no such bag%s", nearest(e.Near))
@@ -161,7 +163,7 @@ func bagsExist(ctx context.Context, svc *inventory.Service, codes []string) erro
 	return nil
 }
 
-func nearest(near []inventory.NearCode) string {
+func nearest(near []inventory.Suggestion) string {
 	var found []string
 	for _, n := range near {
 		found = append(found, n.Code)
@@ -173,16 +175,16 @@ func nearest(near []inventory.NearCode) string {
 }
 
 // devices finds devices by serial number, else by lot id.
-func (c *labelsCommand) devices(ctx context.Context, svc *inventory.Service, ask inventory.LabelAsk) ([]inventory.LabelFacts, error) {
-	all, err := svc.Labels(ctx, operator, ask)
+func (c *labelsCommand) devices(ctx context.Context, svc *services.All, ask storeroom.LabelAsk) ([]storeroom.LabelFacts, error) {
+	all, err := svc.Storeroom.Labels(ctx, operator, ask)
 	if err != nil || len(c.Names) == 0 {
 		return all, err
 	}
-	var out []inventory.LabelFacts
+	var out []storeroom.LabelFacts
 	for n, name := range c.Names {
-		i := slices.IndexFunc(all, func(f inventory.LabelFacts) bool { return f.Serial == name })
+		i := slices.IndexFunc(all, func(f storeroom.LabelFacts) bool { return f.Serial == name })
 		if i < 0 {
-			i = slices.IndexFunc(all, func(f inventory.LabelFacts) bool { return strconv.FormatInt(f.LotID, 10) == name })
+			i = slices.IndexFunc(all, func(f storeroom.LabelFacts) bool { return strconv.FormatInt(f.LotID, 10) == name })
 		}
 		if i < 0 {
 			return nil, inventory.Invalidf(fmt.Sprintf("devices[%d]", n), "no device has this serial number or lot id")

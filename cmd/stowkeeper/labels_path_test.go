@@ -12,6 +12,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/storeroom"
 	"stowkeeper/labels"
 	"stowkeeper/labels/labelstest"
 )
@@ -34,14 +35,14 @@ func TestLabelsOpenTheirPages(t *testing.T) {
 		sheets, resolutions = sheets[:1], resolutions[1:]
 	}
 	read := 0
-	for query, ask := range map[string]inventory.LabelAsk{
-		"kind=bag":                     {Kind: inventory.LabelBag},
-		"kind=card":                    {Kind: inventory.LabelCard},
-		"kind=shelf&place=N1-STORE":    {Kind: inventory.LabelShelf, Place: "N1-STORE"},
-		"kind=shelf&place=N1-TRAINING": {Kind: inventory.LabelShelf, Place: "N1-TRAINING"},
-		"kind=device":                  {Kind: inventory.LabelDevice},
+	for query, ask := range map[string]storeroom.LabelAsk{
+		"kind=bag":                     {Kind: storeroom.LabelBag},
+		"kind=card":                    {Kind: storeroom.LabelCard},
+		"kind=shelf&place=N1-STORE":    {Kind: storeroom.LabelShelf, Place: "N1-STORE"},
+		"kind=shelf&place=N1-TRAINING": {Kind: storeroom.LabelShelf, Place: "N1-TRAINING"},
+		"kind=device":                  {Kind: storeroom.LabelDevice},
 	} {
-		facts, err := c.svc.Labels(t.Context(), inventory.Actor{Name: "test", Role: inventory.Manager, Sites: []string{"N1"}}, ask)
+		facts, err := c.svc.Storeroom.Labels(t.Context(), inventory.Actor{Name: "test", Role: inventory.Manager, Sites: []string{"N1"}}, ask)
 		require.NoError(t, err)
 		require.NotEmpty(t, facts, query)
 		for _, s := range sheets {
@@ -82,11 +83,11 @@ func labelAt(page *image.Gray, s labels.Sheet, i, dpi int) *image.Gray {
 
 // opensPage follows the address of a label, as it is printed, all in lower
 // case, and for a bag without its hyphen, to the page that it leads to.
-func opensPage(t *testing.T, c *composed, session *http.Cookie, f inventory.LabelFacts) {
+func opensPage(t *testing.T, c *composed, session *http.Cookie, f storeroom.LabelFacts) {
 	t.Helper()
 	printed := "/" + f.Path
 	ways := []string{printed, strings.ToUpper(printed), strings.ToLower(printed)}
-	if f.Kind == inventory.LabelBag {
+	if f.Kind == storeroom.LabelBag {
 		ways = append(ways, strings.ReplaceAll(printed, "-", ""), strings.ReplaceAll(printed, "-", "%20"))
 	}
 	for _, to := range ways {

@@ -10,6 +10,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/services"
 	"stowkeeper/labels"
 )
 
@@ -18,24 +19,24 @@ import (
 func stockedDatabase(t *testing.T) string {
 	t.Helper()
 	db := smallDatabase(t)
-	svc, closeDB, err := database{db}.open(t.Context(), streams{err: os.Stderr})
+	svc, closeDB, err := database{DB: db}.open(t.Context(), streams{err: os.Stderr})
 	require.NoError(t, err)
 	defer func() { assert.NoError(t, closeDB()) }()
 	addDevices(t, svc)
-	lot, err := svc.Receive(t.Context(), operator, inventory.Receipt{Place: "N1-STORE", Item: "GAUZE", LotNo: "G-1", Qty: 9})
+	lot, err := svc.Ledger.Receive(t.Context(), operator, inventory.Receipt{Place: "N1-STORE", Item: "GAUZE", LotNo: "G-1", Qty: 9})
 	require.NoError(t, err)
-	_, err = svc.RecordRestock(t.Context(), operator, inventory.Restock{Bag: "KD7-442", SealSet: "77", Lines: []inventory.RestockLine{{LotID: lot.ID, Qty: 2}}}, 0)
+	_, err = svc.Storeroom.RecordRestock(t.Context(), operator, inventory.Restock{Bag: "KD7-442", SealSet: "77", Lines: []inventory.RestockLine{{LotID: lot.ID, Qty: 2}}}, 0)
 	require.NoError(t, err)
 	return db
 }
 
 // addDevices receives a device for issue and one for training.
-func addDevices(t testing.TB, svc *inventory.Service) {
+func addDevices(t testing.TB, svc *services.All) {
 	t.Helper()
-	_, err := svc.CreateItem(t.Context(), operator, inventory.Item{Code: "SUCTION", Name: "Suction unit", Category: inventory.CategoryTool, Unit: "each", TrackedBy: inventory.BySerial})
+	_, err := svc.Lists.CreateItem(t.Context(), operator, inventory.Item{Code: "SUCTION", Name: "Suction unit", Category: inventory.CategoryTool, Unit: "each", TrackedBy: inventory.BySerial})
 	require.NoError(t, err)
 	for serial, place := range map[string]string{"SN-1": "N1-STORE", "SN-2": "N1-TRAINING"} {
-		_, err := svc.Receive(t.Context(), operator, inventory.Receipt{Place: place, Item: "SUCTION", Serial: serial, Qty: 1})
+		_, err := svc.Ledger.Receive(t.Context(), operator, inventory.Receipt{Place: place, Item: "SUCTION", Serial: serial, Qty: 1})
 		require.NoError(t, err)
 	}
 }

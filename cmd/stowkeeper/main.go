@@ -21,6 +21,8 @@ import (
 	"github.com/alecthomas/kong"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/lists"
+	"stowkeeper/inventory/services"
 	"stowkeeper/inventory/store"
 	"stowkeeper/testdata"
 )
@@ -114,25 +116,25 @@ func forPeople(err error) string {
 // database is the option that every command shares.
 type database struct {
 	DB string `name:"db" required:"" help:"Database: a file, or a postgres:// address." placeholder:"FILE"`
+
+	registerYears int // the owner's policy, where a command has it
 }
 
 // open opens the database and returns the use cases over it.
-func (d database) open(ctx context.Context, std streams) (*inventory.Service, func() error, error) {
+func (d database) open(ctx context.Context, std streams) (*services.All, func() error, error) {
 	db, err := openStore(ctx, d.DB, std)
 	if err != nil {
 		return nil, nil, err
 	}
-	svc, err := newService(db)
+	svc, err := newServices(db, d.registerYears)
 	return svc, db.Close, err
 }
 
-// newService returns the use cases over a store, with the kit lists that the
-// program carries.
-func newService(db inventory.Store) (*inventory.Service, error) {
-	svc := inventory.NewService(db, clock)
-	var err error
-	svc.Published, err = inventory.ParsePublished(testdata.KitStandards)
-	return svc, err
+// newServices returns the use cases over a store, with the kit lists that the
+// program carries. registerYears is the owner's policy, where they have one.
+func newServices(db inventory.Store, registerYears int) (*services.All, error) {
+	published, err := lists.ParsePublished(testdata.KitStandards)
+	return services.New(db, clock, services.Options{Published: published, KeepRegisters: registerYears}), err
 }
 
 // openStore opens a database, and says what to mend where there can be none.

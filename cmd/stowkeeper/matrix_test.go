@@ -16,6 +16,7 @@ import (
 
 	"stowkeeper/api"
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/account"
 	argon2 "stowkeeper/inventory/secret"
 	"stowkeeper/web"
 )
@@ -69,7 +70,7 @@ func (c *composed) visitors() []visitor {
 	add := func(name string, role inventory.Role, sites []string, scope ...inventory.Action) {
 		v := visitor{name: name, role: role, sites: sites, scope: scope}
 		var err error
-		v.token, err = c.svc.CreateToken(c.Context(), operator, inventory.Token{Name: "program " + name, Role: role, Sites: sites, Scope: scope})
+		v.token, err = c.svc.Account.CreateToken(c.Context(), operator, inventory.Token{Name: "program " + name, Role: role, Sites: sites, Scope: scope})
 		require.NoError(c, err)
 		if scope == nil {
 			v.session = c.enter(name, role, sites)
@@ -101,9 +102,9 @@ func (c *composed) enter(name string, role inventory.Role, sites []string) strin
 	if role.UsesPIN() {
 		secret = "4821"
 	}
-	_, err := c.svc.CreatePerson(c.Context(), operator, inventory.Person{Name: "person " + name, Role: role, Sites: sites}, secret, argon2.Argon2id{})
+	_, err := c.svc.Account.CreatePerson(c.Context(), operator, inventory.Person{Name: "person " + name, Role: role, Sites: sites}, secret, argon2.Argon2id{})
 	require.NoError(c, err)
-	cookie, err := c.svc.SignIn(c.Context(), "person "+name, secret, inventory.From{Terminal: c.tablet}, argon2.Argon2id{})
+	cookie, err := c.svc.Account.SignIn(c.Context(), "person "+name, secret, account.From{Terminal: c.tablet}, argon2.Argon2id{})
 	require.NoError(c, err)
 	return cookie
 }
@@ -113,13 +114,13 @@ func (c *composed) strangers() []visitor {
 	c.Helper()
 	out := []visitor{{name: "nobody"}, {name: "made up", token: "sk_NOBODY", session: "nobody"}}
 	now := c.svc.Now
-	c.svc.Now = func() inventory.Instant { return now().Add(-inventory.SessionLimit - time.Minute) }
+	c.svc.Now = func() inventory.Instant { return now().Add(-account.SessionLimit - time.Minute) }
 	in := inventory.Token{Name: "ended", Role: inventory.Administrator, EndsAt: c.svc.Now().Add(time.Minute)}
-	ended, err := c.svc.CreateToken(c.Context(), operator, in)
+	ended, err := c.svc.Account.CreateToken(c.Context(), operator, in)
 	require.NoError(c, err)
 	out = append(out, visitor{name: "ended", token: ended, session: c.enter("Ended", inventory.Administrator, nil)})
 	c.svc.Now = now
-	revoked, err := c.svc.CreateToken(c.Context(), operator, inventory.Token{Name: "revoked", Role: inventory.Administrator})
+	revoked, err := c.svc.Account.CreateToken(c.Context(), operator, inventory.Token{Name: "revoked", Role: inventory.Administrator})
 	require.NoError(c, err)
 	left := c.enter("Left", inventory.Administrator, nil)
 	out = append(out, visitor{name: "revoked and signed out", token: revoked, session: left})
@@ -129,16 +130,16 @@ func (c *composed) strangers() []visitor {
 			require.Equal(c, http.StatusOK, c.try(v, door{http.MethodGet, "/people", "", false}, "N1").Code)
 		}
 	}
-	all, err := c.svc.Tokens(c.Context(), operator)
+	all, err := c.svc.Account.Tokens(c.Context(), operator)
 	require.NoError(c, err)
-	_, err = c.svc.RevokeToken(c.Context(), operator, all[len(all)-1].ID)
+	_, err = c.svc.Account.RevokeToken(c.Context(), operator, all[len(all)-1].ID)
 	require.NoError(c, err)
-	require.NoError(c, c.svc.SignOut(c.Context(), left))
+	require.NoError(c, c.svc.Account.SignOut(c.Context(), left))
 	return append(out, visitor{name: "a token as session and a session as token", token: c.enter("Turned", inventory.Administrator, nil), session: c.tokenOf(inventory.Administrator)})
 }
 
 func (c *composed) tokenOf(role inventory.Role) string {
-	text, err := c.svc.CreateToken(c.Context(), operator, inventory.Token{Name: "turned", Role: role})
+	text, err := c.svc.Account.CreateToken(c.Context(), operator, inventory.Token{Name: "turned", Role: role})
 	require.NoError(c, err)
 	return text
 }
@@ -169,7 +170,7 @@ func (c *composed) try(v visitor, d door, site string) *httptest.ResponseRecorde
 	}
 	undo := errors.New("undo")
 	var rec *httptest.ResponseRecorder
-	err := c.svc.Together(c.Context(), func(ctx context.Context) error {
+	err := c.svc.Ledger.Together(c.Context(), func(ctx context.Context) error {
 		rec = c.doIn(ctx, d.method, path, body, header...)
 		return undo
 	})

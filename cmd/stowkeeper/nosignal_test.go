@@ -20,7 +20,9 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/lists"
 	argon2 "stowkeeper/inventory/secret"
+	"stowkeeper/inventory/services"
 	"stowkeeper/inventory/store"
 	"stowkeeper/inventory/store/storetest"
 )
@@ -105,11 +107,11 @@ func newNoSignal(t *testing.T) *noSignal {
 }
 
 // open opens the database in this process, while no server runs on it.
-func (n *noSignal) open() (*inventory.Service, func()) {
+func (n *noSignal) open() (*services.All, func()) {
 	n.Helper()
 	s, err := store.Open(n.Context(), n.db, store.Options{Logger: slog.New(slog.DiscardHandler)})
 	require.NoError(n, err)
-	return inventory.NewService(s, clock), func() { require.NoError(n, s.Close()) }
+	return services.New(s, clock, services.Options{}), func() { require.NoError(n, s.Close()) }
 }
 
 func bagCode(i int) string { return fmt.Sprintf("BAG-%02d", i) }
@@ -120,17 +122,17 @@ func (n *noSignal) fill() {
 	defer done()
 	ctx := n.Context()
 	do := func(_ any, err error) { n.Helper(); require.NoError(n, err) }
-	do(svc.CreateSite(ctx, operator, inventory.Site{Code: "N1", Name: "North One", Timezone: "Europe/London"}))
-	do(svc.CreateItem(ctx, operator, inventory.Item{Code: "GAUZE", Name: "Gauze", Category: inventory.CategoryPlainDressing, Unit: "each", TrackedBy: inventory.ByLot}))
-	do(svc.CreateKitList(ctx, operator, inventory.KitList{Code: "SMALL", Name: "Small bag", Sealed: true, SealCheckHours: 24, FullCheckDays: 31,
+	do(svc.Lists.CreateSite(ctx, operator, inventory.Site{Code: "N1", Name: "North One", Timezone: "Europe/London"}))
+	do(svc.Lists.CreateItem(ctx, operator, inventory.Item{Code: "GAUZE", Name: "Gauze", Category: inventory.CategoryPlainDressing, Unit: "each", TrackedBy: inventory.ByLot}))
+	do(svc.Lists.CreateKitList(ctx, operator, inventory.KitList{Code: "SMALL", Name: "Small bag", Sealed: true, SealCheckHours: 24, FullCheckDays: 31,
 		Lines: []inventory.Line{{Item: "GAUZE", Pouch: "Lid", Par: inEach, Minimum: 1}}}))
-	do(svc.CreatePerson(ctx, operator, inventory.Person{Name: crewName, Role: inventory.Crew, Sites: []string{"N1"}}, crewPIN, argon2.Argon2id{}))
-	lot, err := svc.Receive(ctx, operator, inventory.Receipt{Place: "N1-STORE", Item: "GAUZE", LotNo: "G-1", Qty: 2 * bags * inEach})
+	do(svc.Account.CreatePerson(ctx, operator, inventory.Person{Name: crewName, Role: inventory.Crew, Sites: []string{"N1"}}, crewPIN, argon2.Argon2id{}))
+	lot, err := svc.Ledger.Receive(ctx, operator, inventory.Receipt{Place: "N1-STORE", Item: "GAUZE", LotNo: "G-1", Qty: 2 * bags * inEach})
 	require.NoError(n, err)
 	n.lot = lot.ID
 	for i := range bags {
-		do(svc.CreateBag(ctx, operator, inventory.Bag{Code: bagCode(i), Site: "N1", Name: "Small bag", KitList: "SMALL"}))
-		do(svc.RecordRestock(ctx, operator, inventory.Restock{Bag: bagCode(i), SealSet: "100" + strconv.Itoa(i), Lines: []inventory.RestockLine{{LotID: lot.ID, Qty: inEach}}}, 0))
+		do(svc.Lists.CreateBag(ctx, operator, inventory.Bag{Code: bagCode(i), Site: "N1", Name: "Small bag", KitList: "SMALL"}))
+		do(svc.Storeroom.RecordRestock(ctx, operator, inventory.Restock{Bag: bagCode(i), SealSet: "100" + strconv.Itoa(i), Lines: []inventory.RestockLine{{LotID: lot.ID, Qty: inEach}}}, 0))
 	}
 }
 
@@ -276,9 +278,9 @@ func (n *noSignal) look() {
 	svc, done := n.open()
 	defer done()
 	ctx := n.Context()
-	checks, err := svc.Checks(ctx, operator, inventory.RecordFilter{}, inventory.Page{})
+	checks, err := svc.Shift.Checks(ctx, operator, inventory.RecordFilter{}, inventory.Page{})
 	require.NoError(n, err)
-	uses, err := svc.Uses(ctx, operator, inventory.RecordFilter{}, inventory.Page{})
+	uses, err := svc.Shift.Uses(ctx, operator, inventory.RecordFilter{}, inventory.Page{})
 	require.NoError(n, err)
 	held, wait := map[string]int{}, map[string]bool{}
 	for _, c := range checks {
@@ -310,10 +312,10 @@ func (n *noSignal) lookAtRecord(page, by string, status inventory.RecordStatus, 
 }
 
 // lookAtStock counts the gauzes: what was posted came out of the bags once.
-func (n *noSignal) lookAtStock(svc *inventory.Service, usedUp int) {
+func (n *noSignal) lookAtStock(svc *services.All, usedUp int) {
 	inBags := 0
 	for i := range bags {
-		c, err := svc.Checklist(n.Context(), operator, bagCode(i), inventory.Ask{})
+		c, err := svc.Shift.Checklist(n.Context(), operator, bagCode(i), lists.Outlook{})
 		require.NoError(n, err)
 		for _, g := range c.ToCount() {
 			for _, row := range g.Rows {
@@ -329,11 +331,11 @@ func (n *noSignal) lookAtStock(svc *inventory.Service, usedUp int) {
 
 // lookAtDesk opens the quartermaster's page: each conflict is on it, and
 // nothing else.
-func (n *noSignal) lookAtDesk(svc *inventory.Service, wait map[string]bool) {
+func (n *noSignal) lookAtDesk(svc *services.All, wait map[string]bool) {
 	p := &program{svc: svc, baseURL: "https://kit.example.org", log: slog.New(slog.DiscardHandler)}
 	h, err := p.handler()
 	require.NoError(n, err)
-	_, err = svc.CreatePerson(n.Context(), operator, inventory.Person{Name: "Quentin Testmaster", Role: inventory.Quartermaster, Sites: []string{"N1"}}, "a long password", argon2.Argon2id{})
+	_, err = svc.Account.CreatePerson(n.Context(), operator, inventory.Person{Name: "Quentin Testmaster", Role: inventory.Quartermaster, Sites: []string{"N1"}}, "a long password", argon2.Argon2id{})
 	require.NoError(n, err)
 	send := func(method, path, body string, header ...string) *httptest.ResponseRecorder {
 		r := httptest.NewRequestWithContext(n.Context(), method, "https://kit.example.org"+path, strings.NewReader(body))

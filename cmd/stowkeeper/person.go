@@ -9,6 +9,7 @@ import (
 	"text/tabwriter"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/account"
 	"stowkeeper/inventory/secret"
 )
 
@@ -38,7 +39,7 @@ func (c *personAdd) Run(ctx context.Context, std streams, cli *commands) error {
 		return err
 	}
 	in := inventory.Person{Name: c.Name, Role: inventory.Role(c.Role), Sites: c.Site}
-	_, err = svc.CreatePerson(ctx, operator, in, typed, secret.Argon2id{})
+	_, err = svc.Account.CreatePerson(ctx, operator, in, typed, secret.Argon2id{})
 	return err
 }
 
@@ -63,7 +64,7 @@ func (c *personSecret) Run(ctx context.Context, std streams, cli *commands) erro
 		return err
 	}
 	defer closeDB()
-	people, err := svc.People(ctx, operator)
+	people, err := svc.Account.People(ctx, operator)
 	if err != nil {
 		return err
 	}
@@ -76,8 +77,8 @@ func (c *personSecret) Run(ctx context.Context, std streams, cli *commands) erro
 			if typed == "" {
 				return inventory.Invalidf("secret", "give a PIN or password")
 			}
-			ch := inventory.PersonChange{Role: p.Role, Sites: p.Sites, Disabled: p.Disabled, Secret: typed}
-			_, err = svc.ChangePerson(ctx, operator, p.ID, ch, secret.Argon2id{})
+			ch := account.PersonChange{Role: p.Role, Sites: p.Sites, Disabled: p.Disabled, Secret: typed}
+			_, err = svc.Account.ChangePerson(ctx, operator, p.ID, ch, secret.Argon2id{})
 			return err
 		}
 	}
@@ -92,7 +93,7 @@ func (c *personList) Run(ctx context.Context, std streams, cli *commands) error 
 		return err
 	}
 	defer closeDB()
-	people, err := svc.People(ctx, operator)
+	people, err := svc.Account.People(ctx, operator)
 	w := tabwriter.NewWriter(std.out, 0, 0, 2, ' ', 0)
 	for _, p := range people {
 		state := "active"
@@ -115,5 +116,5 @@ func (c *personDisable) Run(ctx context.Context, std streams, cli *commands) err
 		return err
 	}
 	defer closeDB()
-	return svc.DisablePerson(ctx, operator, c.Name)
+	return svc.Account.DisablePerson(ctx, operator, c.Name)
 }

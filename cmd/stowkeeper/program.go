@@ -14,12 +14,13 @@ import (
 	"stowkeeper/api"
 	"stowkeeper/inventory"
 	"stowkeeper/inventory/secret"
+	"stowkeeper/inventory/services"
 	"stowkeeper/web"
 )
 
 // program is the running service: use cases with their two faces.
 type program struct {
-	svc      *inventory.Service
+	svc      *services.All
 	listen   string // host:port; port 0 takes a free one
 	baseURL  string // how people reach it; http://ADDRESS for none
 	language string // of the pages; English for none

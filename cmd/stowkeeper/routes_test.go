@@ -17,7 +17,11 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/ledger"
+	"stowkeeper/inventory/register"
 	argon2 "stowkeeper/inventory/secret"
+	"stowkeeper/inventory/services"
+	"stowkeeper/inventory/shift"
 	"stowkeeper/inventory/store"
 )
 
@@ -25,7 +29,7 @@ import (
 // with two stations whose bags have everything that can be asked for.
 type composed struct {
 	*testing.T
-	svc    *inventory.Service
+	svc    *services.All
 	router *gin.Engine
 	tablet string                       // secret of the terminal that sessions are opened on
 	things map[string]map[string]string // site → what stands for the parameters of a route there
@@ -44,21 +48,21 @@ func compose(t *testing.T) *composed {
 	s, err := store.Open(t.Context(), smallDatabase(t), store.Options{Logger: slog.New(slog.DiscardHandler)})
 	require.NoError(t, err)
 	t.Cleanup(func() { assert.NoError(t, s.Close()) })
-	c := &composed{T: t, svc: inventory.NewService(s, clock), things: map[string]map[string]string{}}
+	c := &composed{T: t, svc: services.New(s, clock, services.Options{}), things: map[string]map[string]string{}}
 	p := &program{svc: c.svc, baseURL: "https://kit.example.org", log: slog.New(slog.DiscardHandler)}
 	h, err := p.handler()
 	require.NoError(t, err)
 	c.router = h.(*gin.Engine)
-	tablet, err := c.svc.AddTerminal(t.Context(), operator, "tablet", "")
+	tablet, err := c.svc.Account.AddTerminal(t.Context(), operator, "tablet", "")
 	require.NoError(t, err)
-	c.tablet, err = c.svc.EnrolHere(t.Context(), operator, tablet.ID)
+	c.tablet, err = c.svc.Account.EnrolHere(t.Context(), operator, tablet.ID)
 	require.NoError(t, err)
-	_, err = c.svc.CreateItem(t.Context(), operator, inventory.Item{Code: "SPLINT", Name: "Splint", Category: inventory.CategoryImmobilisation, Unit: "each", TrackedBy: inventory.BySerial})
+	_, err = c.svc.Lists.CreateItem(t.Context(), operator, inventory.Item{Code: "SPLINT", Name: "Splint", Category: inventory.CategoryImmobilisation, Unit: "each", TrackedBy: inventory.BySerial})
 	require.NoError(t, err)
 	lots := c.ampoules()
 	c.fill("S2", otherBag, otherIncident, otherNote, lots["S2"])
 	c.fill("N1", "KD7-442", "INC-OWN", "a note of one's own", lots["N1"])
-	_, err = c.svc.CreateNotice(t.Context(), operator, inventory.Notice{Reference: "FSN-1", Action: inventory.NoticeWithdraw, Item: "SPLINT", Serials: []string{"SN-N1", "SN-S2"}, Text: "The buckle slips."})
+	_, err = c.svc.Notice.CreateNotice(t.Context(), operator, inventory.Notice{Reference: "FSN-1", Action: inventory.NoticeWithdraw, Item: "SPLINT", Serials: []string{"SN-N1", "SN-S2"}, Text: "The buckle slips."})
 	require.NoError(t, err)
 	return c
 }
@@ -69,34 +73,34 @@ func compose(t *testing.T) *composed {
 // of routes there. A parameter is known by what stands before it.
 func (c *composed) fill(site, bag, incident, note string, amps int64) {
 	ctx, stock := c.Context(), site+"-STORE"
-	d, err := c.svc.StartDelivery(ctx, operator, stock)
+	d, err := c.svc.Storeroom.StartDelivery(ctx, operator, stock)
 	require.NoError(c, err)
-	_, err = c.svc.ScanPack(ctx, operator, d.ID, "0109521234543213")
+	_, err = c.svc.Storeroom.ScanPack(ctx, operator, d.ID, "0109521234543213")
 	require.NoError(c, err)
-	lot, err := c.svc.Receive(ctx, operator, inventory.Receipt{Place: stock, Item: "GAUZE", LotNo: "G-" + site, Qty: 9})
+	lot, err := c.svc.Ledger.Receive(ctx, operator, inventory.Receipt{Place: stock, Item: "GAUZE", LotNo: "G-" + site, Qty: 9})
 	require.NoError(c, err)
-	device, err := c.svc.Receive(ctx, operator, inventory.Receipt{Place: stock, Item: "SPLINT", Serial: "SN-" + site, Qty: 1})
+	device, err := c.svc.Ledger.Receive(ctx, operator, inventory.Receipt{Place: stock, Item: "SPLINT", Serial: "SN-" + site, Qty: 1})
 	require.NoError(c, err)
-	_, err = c.svc.RecordRestock(ctx, operator, inventory.Restock{Bag: bag, Note: note, SealSet: "1", Lines: []inventory.RestockLine{{LotID: lot.ID, Qty: 2}}}, 0)
+	_, err = c.svc.Storeroom.RecordRestock(ctx, operator, inventory.Restock{Bag: bag, Note: note, SealSet: "1", Lines: []inventory.RestockLine{{LotID: lot.ID, Qty: 2}}}, 0)
 	require.NoError(c, err)
-	check, err := c.svc.RecordCheck(ctx, operator, inventory.Check{Bag: bag, Kind: inventory.FullCheck, Note: note, Lines: []inventory.CheckLine{{LotID: lot.ID, Counted: 2}}}, "")
+	check, err := c.svc.Shift.RecordCheck(ctx, operator, inventory.Check{Bag: bag, Kind: inventory.FullCheck, Note: note, Lines: []inventory.CheckLine{{LotID: lot.ID, Counted: 2}}}, "")
 	require.NoError(c, err)
-	use, err := c.svc.RecordUse(ctx, operator, inventory.Use{Bag: bag, Incident: incident, Note: note, Lines: []inventory.UseLine{{LotID: lot.ID, Qty: 99}}}, "")
+	use, err := c.svc.Shift.RecordUse(ctx, operator, inventory.Use{Bag: bag, Incident: incident, Note: note, Lines: []inventory.UseLine{{LotID: lot.ID, Qty: 99}}}, "")
 	require.NoError(c, err)
 	require.Equal(c, []inventory.RecordStatus{inventory.StatusWaiting, inventory.StatusWaiting}, []inventory.RecordStatus{check.Status, use.Status})
-	b, err := c.svc.Bag(ctx, operator, bag)
+	b, err := c.svc.Lists.Bag(ctx, operator, bag)
 	require.NoError(c, err)
-	_, err = c.svc.RecordCheck(ctx, operator, inventory.Check{Bag: bag, Kind: inventory.SealCheck, SealSeen: "2", SeenPosition: b.Position}, "")
+	_, err = c.svc.Shift.RecordCheck(ctx, operator, inventory.Check{Bag: bag, Kind: inventory.SealCheck, SealSeen: "2", SeenPosition: b.Position}, "")
 	require.NoError(c, err)
-	seen, err := c.svc.Observations(ctx, operator, inventory.ObservationFilter{Bag: bag})
+	seen, err := c.svc.Storeroom.Observations(ctx, operator, inventory.ObservationFilter{Bag: bag})
 	require.NoError(c, err)
 	require.Len(c, seen, 1)
 	vehicle := "Van 9"
-	_, err = c.svc.UpdateBag(ctx, operator, bag, 0, inventory.BagChange{Vehicle: &vehicle})
+	_, err = c.svc.Lists.UpdateBag(ctx, operator, bag, 0, ledger.BagChange{Vehicle: &vehicle})
 	require.NoError(c, err)
-	away, err := c.svc.SendAway(ctx, operator, inventory.AwayTrip{From: stock, Where: "Hospital", Reference: incident, Note: note, Lines: []inventory.AwayLine{{LotID: lot.ID, Qty: 1}}})
+	away, err := c.svc.Shift.SendAway(ctx, operator, shift.AwayTrip{From: stock, Where: "Hospital", Reference: incident, Note: note, Lines: []shift.AwayLine{{LotID: lot.ID, Qty: 1}}})
 	require.NoError(c, err)
-	used, err := c.svc.PostEntry(ctx, operator, inventory.Posting{Kind: inventory.PostUse, Place: stock, Reference: incident, Note: note, Lines: []inventory.PostingLine{{LotID: amps, Qty: 1}}})
+	used, err := c.svc.Register.RecordEntry(ctx, operator, register.EntryRequest{Kind: register.RequestUse, Place: stock, Reference: incident, Note: note, Lines: []register.EntryRequestLine{{LotID: amps, Qty: 1}}})
 	require.NoError(c, err)
 	entry := itoa(used[0].ID)
 	things := map[string]string{"amps": itoa(amps), "deliveries/:delivery": itoa(d.ID), "checks/:id": itoa(check.ID), "uses/:id": itoa(use.ID), "observations/:id": itoa(seen[0].ID),
@@ -126,17 +130,17 @@ var ofNoSite = map[string]string{
 // controlled one afterwards, and returns their lots.
 func (c *composed) ampoules() map[string]int64 {
 	ctx := c.Context()
-	it, err := c.svc.CreateItem(ctx, operator, inventory.Item{Code: "AMP", Name: "Ampoule", Category: inventory.CategoryPainRelief, Unit: "ampoule", TrackedBy: inventory.ByLot,
+	it, err := c.svc.Lists.CreateItem(ctx, operator, inventory.Item{Code: "AMP", Name: "Ampoule", Category: inventory.CategoryPainRelief, Unit: "ampoule", TrackedBy: inventory.ByLot,
 		Life: inventory.Life{OpenedDays: 1}})
 	require.NoError(c, err)
 	lots := map[string]int64{}
 	for _, site := range []string{"S2", "N1"} {
-		lot, err := c.svc.Receive(ctx, operator, inventory.Receipt{Place: site + "-STORE", Item: "AMP", LotNo: "A-" + site, Qty: 5})
+		lot, err := c.svc.Ledger.Receive(ctx, operator, inventory.Receipt{Place: site + "-STORE", Item: "AMP", LotNo: "A-" + site, Qty: 5})
 		require.NoError(c, err)
 		lots[site] = lot.ID
 	}
 	it.Witnessed = true
-	_, err = c.svc.UpdateItem(ctx, operator, it)
+	_, err = c.svc.Lists.UpdateItem(ctx, operator, it)
 	require.NoError(c, err)
 	return lots
 }
@@ -189,7 +193,7 @@ func (c *composed) doIn(ctx context.Context, method, path, body string, header .
 // token makes a program of a role at station N1.
 func (c *composed) token(role inventory.Role) string {
 	c.Helper()
-	text, err := c.svc.CreateToken(c.Context(), operator, inventory.Token{Name: "program " + string(role), Role: role, Sites: []string{"N1"}})
+	text, err := c.svc.Account.CreateToken(c.Context(), operator, inventory.Token{Name: "program " + string(role), Role: role, Sites: []string{"N1"}})
 	require.NoError(c, err)
 	return text
 }
@@ -202,7 +206,7 @@ func (c *composed) session(role inventory.Role) *http.Cookie {
 	if role.UsesPIN() {
 		secret = "4821"
 	}
-	_, err := c.svc.CreatePerson(c.Context(), operator, inventory.Person{Name: "person " + string(role), Role: role, Sites: []string{"N1"}}, secret, argon2.Argon2id{})
+	_, err := c.svc.Account.CreatePerson(c.Context(), operator, inventory.Person{Name: "person " + string(role), Role: role, Sites: []string{"N1"}}, secret, argon2.Argon2id{})
 	require.NoError(c, err)
 	rec := c.form("/sign-in", nil, url.Values{"name": {"person " + string(role)}, "secret": {secret}}, "Cookie", "__Host-stowkeeper_terminal="+c.tablet)
 	require.Equal(c, http.StatusSeeOther, rec.Code)
@@ -251,21 +255,21 @@ func TestOpenRoutes(t *testing.T) {
 func (c *composed) state() any {
 	c.Helper()
 	ctx := c.Context()
-	bags, err := c.svc.Bags(ctx, operator, inventory.BagFilter{}, inventory.Page{})
+	bags, err := c.svc.Storeroom.Bags(ctx, operator, inventory.BagFilter{}, inventory.Page{})
 	require.NoError(c, err)
-	checks, err := c.svc.Checks(ctx, operator, inventory.RecordFilter{}, inventory.Page{})
+	checks, err := c.svc.Shift.Checks(ctx, operator, inventory.RecordFilter{}, inventory.Page{})
 	require.NoError(c, err)
-	uses, err := c.svc.Uses(ctx, operator, inventory.RecordFilter{}, inventory.Page{})
+	uses, err := c.svc.Shift.Uses(ctx, operator, inventory.RecordFilter{}, inventory.Page{})
 	require.NoError(c, err)
-	moves, err := c.svc.Movements(ctx, operator, inventory.MovementFilter{}, inventory.Page{})
+	moves, err := c.svc.Ledger.Movements(ctx, operator, inventory.MovementFilter{}, inventory.Page{})
 	require.NoError(c, err)
-	places, err := c.svc.Places(ctx, operator, inventory.PlaceFilter{}, inventory.Page{})
+	places, err := c.svc.Lists.Places(ctx, operator, inventory.PlaceFilter{}, inventory.Page{})
 	require.NoError(c, err)
-	seen, err := c.svc.Observations(ctx, operator, inventory.ObservationFilter{})
+	seen, err := c.svc.Storeroom.Observations(ctx, operator, inventory.ObservationFilter{})
 	require.NoError(c, err)
-	offsets, err := c.svc.SheetOffsets(ctx, operator, "S2")
+	offsets, err := c.svc.Storeroom.SheetOffsets(ctx, operator, "S2")
 	require.NoError(c, err)
-	owed, err := c.svc.OwedRows(ctx, operator, nil)
+	owed, err := c.svc.Register.OwedRows(ctx, operator, nil)
 	require.NoError(c, err)
 	require.NotEmpty(c, owed)
 	return []any{bags, checks, uses, moves, places, seen, offsets, owed}

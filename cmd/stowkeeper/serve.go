@@ -8,6 +8,7 @@ import (
 	"strings"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/services"
 )
 
 // serveCommand runs the service.
@@ -31,12 +32,12 @@ func (c *serveCommand) Run(ctx context.Context, std streams) error {
 	if pair.check() != nil {
 		return inventory.Invalidf("tls-cert", "name files with a certificate and its own key, in PEM form")
 	}
+	c.registerYears = c.RegisterYears
 	svc, closeDB, err := c.open(ctx, std)
 	if err != nil {
 		return err
 	}
 	defer closeDB()
-	svc.KeepRegisters = c.RegisterYears
 	p := &program{svc: svc, listen: c.Listen, baseURL: strings.TrimRight(c.BaseURL, "/"), tls: pair, proxies: c.Proxy, language: c.Language, log: slog.New(slog.NewTextHandler(std.err, nil))}
 	address, err := p.start()
 	if err != nil {
@@ -54,8 +55,8 @@ func (c *serveCommand) Run(ctx context.Context, std streams) error {
 
 // welcome prints the one-time link that makes the first administrator, while
 // there is none.
-func welcome(ctx context.Context, svc *inventory.Service, address string, std streams) error {
-	link, err := svc.WelcomeLink(ctx)
+func welcome(ctx context.Context, svc *services.All, address string, std streams) error {
+	link, err := svc.Account.WelcomeLink(ctx)
 	if err == nil && link != "" {
 		fmt.Fprintf(std.out, "Nobody keeps this service yet. Within an hour, open this once to become its administrator:\n  %s/welcome/%s\n", address, link)
 	}

@@ -24,7 +24,10 @@ import (
 
 	"stowkeeper/api"
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/account"
+	"stowkeeper/inventory/exchange"
 	argon2 "stowkeeper/inventory/secret"
+	"stowkeeper/inventory/services"
 	"stowkeeper/inventory/store"
 	"stowkeeper/inventory/table"
 )
@@ -82,17 +85,17 @@ func (c *composed) poisonAll() *poisoner {
 		p.fields = append(p.fields, of)
 		return poison(len(p.fields) - 1)
 	}
-	terminal, err := c.svc.AddTerminal(c.Context(), operator, name("terminal"), "")
+	terminal, err := c.svc.Account.AddTerminal(c.Context(), operator, name("terminal"), "")
 	require.NoError(c, err)
-	_, err = c.svc.EnrolHere(c.Context(), operator, terminal.ID)
+	_, err = c.svc.Account.EnrolHere(c.Context(), operator, terminal.ID)
 	require.NoError(c, err)
 	who := name("person")
-	_, err = c.svc.CreatePerson(c.Context(), operator, inventory.Person{Name: who, Role: inventory.Administrator}, "seven lamps at dusk", argon2.Argon2id{})
+	_, err = c.svc.Account.CreatePerson(c.Context(), operator, inventory.Person{Name: who, Role: inventory.Administrator}, "seven lamps at dusk", argon2.Argon2id{})
 	require.NoError(c, err)
 	p.v.name = "poisoner"
-	p.v.session, err = c.svc.SignIn(c.Context(), who, "seven lamps at dusk", inventory.From{Browser: name("browser")}, argon2.Argon2id{})
+	p.v.session, err = c.svc.Account.SignIn(c.Context(), who, "seven lamps at dusk", account.From{Browser: name("browser")}, argon2.Argon2id{})
 	require.NoError(c, err)
-	p.v.token, err = c.svc.CreateToken(c.Context(), operator, inventory.Token{Name: name("token"), Role: inventory.Administrator})
+	p.v.token, err = c.svc.Account.CreateToken(c.Context(), operator, inventory.Token{Name: name("token"), Role: inventory.Administrator})
 	require.NoError(c, err)
 	var doc map[string]any
 	require.NoError(c, json.Unmarshal(c.do(http.MethodGet, api.Base+"/openapi.json", "", "Authorization", "Bearer "+p.v.token).Body.Bytes(), &doc))
@@ -256,7 +259,7 @@ func put(v any, path []string, text string) any {
 func (p *poisoner) send(method, route string, body []byte, takeBack bool) (rec *httptest.ResponseRecorder) {
 	path, _ := p.pathAt("N1", route)
 	undo := errors.New("undo")
-	err := p.svc.Together(p.Context(), func(ctx context.Context) error {
+	err := p.svc.Ledger.Together(p.Context(), func(ctx context.Context) error {
 		rec = p.doIn(ctx, method, path, string(body), "Authorization", "Bearer "+p.v.token, "Content-Type", "application/json", "Idempotency-Key", fmt.Sprint(len(p.fields)), "If-Match", "*")
 		if takeBack || rec.Code >= 300 {
 			return undo
@@ -369,28 +372,28 @@ func (c *composed) imported(zipped []byte) *composed {
 	s, err := store.Open(c.Context(), c.TempDir()+"/again.db", store.Options{Logger: slog.New(slog.DiscardHandler)})
 	require.NoError(c, err)
 	c.Cleanup(func() { assert.NoError(c, s.Close()) })
-	again := &composed{T: c.T, svc: inventory.NewService(s, clock), things: c.things}
+	again := &composed{T: c.T, svc: services.New(s, clock, services.Options{}), things: c.things}
 	p := &program{svc: again.svc, baseURL: "https://kit.example.org", log: slog.New(slog.DiscardHandler)}
 	h, err := p.handler()
 	require.NoError(c, err)
 	again.router = h.(*gin.Engine)
 	z, err := zip.NewReader(bytes.NewReader(zipped), int64(len(zipped)))
 	require.NoError(c, err)
-	for _, kind := range inventory.ImportKinds {
+	for _, kind := range exchange.ImportKinds {
 		f, err := z.Open("stowkeeper/" + string(kind) + ".csv")
 		require.NoError(c, err)
 		data, err := io.ReadAll(f)
 		require.NoError(c, err)
-		if kind == inventory.ImportStock {
+		if kind == exchange.ImportStock {
 			data = regexp.MustCompile(`(?m)^[^\n]*,AMP,[^\n]*\n`).ReplaceAll(data, nil)
 		}
-		rep, err := again.svc.Import(c.Context(), operator, inventory.Import{Kind: kind, Source: table.CSV{Name: string(kind), Data: bytes.NewReader(data), Size: int64(len(data))}})
+		rep, err := again.svc.Exchange.Import(c.Context(), operator, exchange.Import{Kind: kind, Source: table.CSV{Name: string(kind), Data: bytes.NewReader(data), Size: int64(len(data))}})
 		require.NoError(c, err, kind)
 		require.True(c, rep.Done, "%s %+v", kind, rep.Lines)
 	}
-	tablet, err := again.svc.AddTerminal(c.Context(), operator, "tablet", "")
+	tablet, err := again.svc.Account.AddTerminal(c.Context(), operator, "tablet", "")
 	require.NoError(c, err)
-	again.tablet, err = again.svc.EnrolHere(c.Context(), operator, tablet.ID)
+	again.tablet, err = again.svc.Account.EnrolHere(c.Context(), operator, tablet.ID)
 	require.NoError(c, err)
 	return again
 }

@@ -45,7 +45,7 @@ func (c *tokenMake) Run(ctx context.Context, std streams, cli *commands) error {
 		return err
 	}
 	defer closeDB()
-	text, err := svc.CreateToken(ctx, operator, in)
+	text, err := svc.Account.CreateToken(ctx, operator, in)
 	if err == nil {
 		fmt.Fprintln(std.out, text)
 	}
@@ -60,7 +60,7 @@ func (c *tokenList) Run(ctx context.Context, std streams, cli *commands) error {
 		return err
 	}
 	defer closeDB()
-	tokens, err := svc.Tokens(ctx, operator)
+	tokens, err := svc.Account.Tokens(ctx, operator)
 	w := tabwriter.NewWriter(std.out, 0, 0, 2, ' ', 0)
 	for _, t := range tokens {
 		state := "active"
@@ -87,13 +87,13 @@ func (c *tokenRevoke) Run(ctx context.Context, std streams, cli *commands) error
 		return err
 	}
 	defer closeDB()
-	tokens, err := svc.Tokens(ctx, operator)
+	tokens, err := svc.Account.Tokens(ctx, operator)
 	if err != nil {
 		return err
 	}
 	for _, t := range tokens {
 		if t.Name == c.Name {
-			_, err := svc.RevokeToken(ctx, operator, t.ID)
+			_, err := svc.Account.RevokeToken(ctx, operator, t.ID)
 			return err
 		}
 	}

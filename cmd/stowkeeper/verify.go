@@ -17,7 +17,7 @@ func (c *verifyCommand) Run(ctx context.Context, std streams) error {
 		return err
 	}
 	defer closeDB()
-	r, err := svc.Verify(ctx)
+	r, err := svc.Verify.Verify(ctx)
 	if err != nil {
 		return err
 	}

@@ -19,6 +19,9 @@ import (
 
 	"stowkeeper/api"
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/account"
+	"stowkeeper/inventory/register"
+	"stowkeeper/inventory/shift"
 	"stowkeeper/web"
 )
 
@@ -54,11 +57,11 @@ func newControlled(t *testing.T) *controlled {
 	ctx := t.Context()
 	c.keeper = visitor{name: keeperName, token: c.token(inventory.Quartermaster)}
 	for _, p := range []inventory.Person{{Name: keeperName, Role: inventory.Quartermaster, Sites: []string{"N1"}}, {Name: secondName, Role: inventory.Crew, Sites: []string{"N1"}}} {
-		_, err := c.svc.CreatePerson(ctx, operator, p, map[string]string{keeperName: keeperSecret, secondName: secondSecret}[p.Name], plainly{})
+		_, err := c.svc.Account.CreatePerson(ctx, operator, p, map[string]string{keeperName: keeperSecret, secondName: secondSecret}[p.Name], plainly{})
 		require.NoError(t, err)
 	}
 	var err error
-	c.keeper.session, err = c.svc.SignIn(ctx, keeperName, keeperSecret, inventory.From{}, plainly{})
+	c.keeper.session, err = c.svc.Account.SignIn(ctx, keeperName, keeperSecret, account.From{}, plainly{})
 	require.NoError(t, err)
 	c.stow()
 	return c
@@ -67,8 +70,8 @@ func newControlled(t *testing.T) *controlled {
 // signed is the keeper with the signatures of both.
 func (c *controlled) signed() inventory.Actor {
 	c.Helper()
-	by, err := c.svc.Sign(c.Context(), inventory.Actor{Name: keeperName, Role: inventory.Quartermaster, Sites: []string{"N1"}},
-		inventory.Signing{Signature: &inventory.Signature{PIN: keeperSecret}, Witness: &inventory.Signature{Person: secondName, PIN: secondSecret}}, plainly{})
+	by, err := c.svc.Account.Sign(c.Context(), inventory.Actor{Name: keeperName, Role: inventory.Quartermaster, Sites: []string{"N1"}},
+		account.Signing{Signature: &account.Signature{PIN: keeperSecret}, Witness: &account.Signature{Person: secondName, PIN: secondSecret}}, plainly{})
 	require.NoError(c, err)
 	return by
 }
@@ -76,32 +79,32 @@ func (c *controlled) signed() inventory.Actor {
 func (c *controlled) stow() {
 	ctx, by, things, bag := c.Context(), c.signed(), c.things["N1"], "KD7-442"
 	amps := func() int64 {
-		l, err := c.svc.Receive(ctx, by, inventory.Receipt{Place: "N1-STORE", Item: "AMP", LotNo: "A-N1", Qty: 20})
+		l, err := c.svc.Ledger.Receive(ctx, by, inventory.Receipt{Place: "N1-STORE", Item: "AMP", LotNo: "A-N1", Qty: 20})
 		require.NoError(c, err)
 		return l.ID
 	}()
-	_, err := c.svc.Move(ctx, by, []inventory.Movement{
+	_, err := c.svc.Ledger.Move(ctx, by, []inventory.Movement{
 		{LotID: amps, Qty: 2, From: "N1-STORE", To: bag, Reason: inventory.ReasonStow},
 		{LotID: amps, Qty: 2, From: "N1-STORE", To: "N1-QUARANTINE", Reason: inventory.ReasonQuarantine},
 	})
 	require.NoError(c, err)
-	away, err := c.svc.SendAway(ctx, by, inventory.AwayTrip{From: "N1-STORE", Where: "Hospital", Lines: []inventory.AwayLine{{LotID: amps, Qty: 2}}})
+	away, err := c.svc.Shift.SendAway(ctx, by, shift.AwayTrip{From: "N1-STORE", Where: "Hospital", Lines: []shift.AwayLine{{LotID: amps, Qty: 2}}})
 	require.NoError(c, err)
 	// Medicines never go to training; another controlled item may.
-	_, err = c.svc.CreateItem(ctx, operator, inventory.Item{Code: "TRAINER", Name: "Trainer", Category: inventory.CategoryOther, Unit: "each", TrackedBy: inventory.ByLot, Witnessed: true})
+	_, err = c.svc.Lists.CreateItem(ctx, operator, inventory.Item{Code: "TRAINER", Name: "Trainer", Category: inventory.CategoryOther, Unit: "each", TrackedBy: inventory.ByLot, Witnessed: true})
 	require.NoError(c, err)
-	trainer, err := c.svc.Receive(ctx, by, inventory.Receipt{Place: "N1-TRAINING", Item: "TRAINER", LotNo: "T-N1", Qty: 2})
+	trainer, err := c.svc.Ledger.Receive(ctx, by, inventory.Receipt{Place: "N1-TRAINING", Item: "TRAINER", LotNo: "T-N1", Qty: 2})
 	require.NoError(c, err)
-	loose, err := c.svc.Receive(ctx, by, inventory.Receipt{Place: "N1-QUARANTINE", Item: "AMP", Unidentified: true, Qty: 2})
+	loose, err := c.svc.Ledger.Receive(ctx, by, inventory.Receipt{Place: "N1-QUARANTINE", Item: "AMP", Unidentified: true, Qty: 2})
 	require.NoError(c, err)
-	use, err := c.svc.RecordUse(ctx, operator, inventory.Use{Bag: bag, Incident: "I-7", Lines: []inventory.UseLine{{LotID: amps, Qty: 1}}}, "")
+	use, err := c.svc.Shift.RecordUse(ctx, operator, inventory.Use{Bag: bag, Incident: "I-7", Lines: []inventory.UseLine{{LotID: amps, Qty: 1}}}, "")
 	require.NoError(c, err)
-	b, err := c.svc.Bag(ctx, operator, bag)
+	b, err := c.svc.Lists.Bag(ctx, operator, bag)
 	require.NoError(c, err)
 	gauze := things["lots/:id"]
-	check, err := c.svc.RecordCheck(ctx, operator, inventory.Check{Bag: bag, Kind: inventory.FullCheck, Lines: []inventory.CheckLine{{LotID: amps, Counted: 1, Reason: inventory.CountMissing}}}, "")
+	check, err := c.svc.Shift.RecordCheck(ctx, operator, inventory.Check{Bag: bag, Kind: inventory.FullCheck, Lines: []inventory.CheckLine{{LotID: amps, Counted: 1, Reason: inventory.CountMissing}}}, "")
 	require.NoError(c, err)
-	ms, err := c.svc.Movements(ctx, operator, inventory.MovementFilter{Newest: true}, inventory.Page{Limit: 1})
+	ms, err := c.svc.Ledger.Movements(ctx, operator, inventory.MovementFilter{Newest: true}, inventory.Page{Limit: 1})
 	require.NoError(c, err)
 	c.last = ms[0].ID
 	maps.Copy(things, map[string]string{"amps": itoa(amps), "gauze": gauze, "training": itoa(trainer.ID), "loose": itoa(loose.ID), "position": itoa(b.Position),
@@ -110,21 +113,21 @@ func (c *controlled) stow() {
 
 // wrongSigners are every way of not being two people, as bodies say it; session
 // tells whether it is a person's or a program's.
-func wrongSigners(session bool) map[string]inventory.Signing {
-	of := func(name, secret string) *inventory.Signature {
-		return &inventory.Signature{Person: name, PIN: inventory.PIN(secret)}
+func wrongSigners(session bool) map[string]account.Signing {
+	of := func(name, secret string) *account.Signature {
+		return &account.Signature{Person: name, PIN: account.PIN(secret)}
 	}
 	own := of(keeperName, keeperSecret)
-	out := map[string]inventory.Signing{
+	out := map[string]account.Signing{
 		"nobody": {}, "one's own PIN alone": {Signature: own}, "a witness alone": {Witness: of(secondName, secondSecret)}, "one person twice": {Signature: own, Witness: own},
 		"one person twice, spelt otherwise": {Signature: own, Witness: of("  qUINN ", keeperSecret)}, "a witness by another's PIN": {Signature: own, Witness: of(secondName, keeperSecret)},
 		"a witness without a PIN": {Signature: own, Witness: of(secondName, "")}, "nobody as witness": {Signature: own, Witness: of("Nobody", secondSecret)},
 		"another's PIN as one's own": {Signature: of(keeperName, secondSecret), Witness: of(secondName, secondSecret)},
 	}
 	if session {
-		out["somebody else's signature as one's own"] = inventory.Signing{Signature: of(secondName, secondSecret), Witness: own}
+		out["somebody else's signature as one's own"] = account.Signing{Signature: of(secondName, secondSecret), Witness: own}
 	} else {
-		out["the program itself"] = inventory.Signing{Signature: of("program quartermaster", keeperSecret), Witness: of(secondName, secondSecret)}
+		out["the program itself"] = account.Signing{Signature: of("program quartermaster", keeperSecret), Witness: of(secondName, secondSecret)}
 	}
 	return out
 }
@@ -151,7 +154,7 @@ func TestNoRouteTakesOneSignature(t *testing.T) {
 					c.judge(ctx, fmt.Sprintf("%s %s, %s (session %v)", d.method, d.path, how, session), code)
 				})
 			}
-			both := inventory.Signing{Signature: &inventory.Signature{PIN: keeperSecret}, Witness: &inventory.Signature{Person: secondName, PIN: secondSecret}}
+			both := account.Signing{Signature: &account.Signature{PIN: keeperSecret}, Witness: &account.Signature{Person: secondName, PIN: secondSecret}}
 			if !session {
 				both.Signature.Person = keeperName
 			}
@@ -225,7 +228,7 @@ func (c *controlled) takesWitness(d door) bool {
 
 // attempt sends a route what moves the controlled item, lets look see what came
 // of it, and takes it back.
-func (c *controlled) attempt(d door, session bool, signing inventory.Signing, look func(ctx context.Context, code int, body string)) {
+func (c *controlled) attempt(d door, session bool, signing account.Signing, look func(ctx context.Context, code int, body string)) {
 	c.Helper()
 	things := maps.Clone(c.things["N1"])
 	if strings.HasSuffix(d.path, "/identify") {
@@ -268,7 +271,7 @@ func (c *controlled) attempt(d door, session bool, signing inventory.Signing, lo
 		who = []string{"Cookie", "__Host-stowkeeper_session=" + c.keeper.session}
 	}
 	undo := errors.New("undo")
-	require.ErrorIs(c, c.svc.Together(c.Context(), func(ctx context.Context) error {
+	require.ErrorIs(c, c.svc.Ledger.Together(c.Context(), func(ctx context.Context) error {
 		rec := c.doIn(ctx, d.method, path, body, append(header, who...)...)
 		require.Less(c, rec.Code, 500, "%s %s\n%s", d.method, path, rec.Body)
 		look(ctx, rec.Code, rec.Body.String())
@@ -278,14 +281,14 @@ func (c *controlled) attempt(d door, session bool, signing inventory.Signing, lo
 
 // signedBody puts signatures into a body, PINs and all: they write themselves
 // nowhere.
-func signedBody(t *testing.T, text string, in inventory.Signing) string {
+func signedBody(t *testing.T, text string, in account.Signing) string {
 	t.Helper()
 	if text == "" {
 		return ""
 	}
 	var body map[string]any
 	require.NoError(t, json.Unmarshal([]byte(text), &body), text)
-	for name, s := range map[string]*inventory.Signature{"signature": in.Signature, "witness": in.Witness} {
+	for name, s := range map[string]*account.Signature{"signature": in.Signature, "witness": in.Witness} {
 		if s != nil {
 			body[name] = map[string]any{"person": s.Person, "pin": string(s.PIN)}
 		}
@@ -300,21 +303,21 @@ func signedBody(t *testing.T, text string, in inventory.Signing) string {
 func (c *controlled) judge(ctx context.Context, what string, code int) int {
 	c.Helper()
 	n := 0
-	ms, err := c.svc.Movements(ctx, operator, inventory.MovementFilter{Newest: true}, inventory.Page{Limit: 10})
+	ms, err := c.svc.Ledger.Movements(ctx, operator, inventory.MovementFilter{Newest: true}, inventory.Page{Limit: 10})
 	require.NoError(c, err)
 	for _, m := range ms {
 		if m.ID <= c.last {
 			break
 		}
-		l, err := c.svc.Lot(ctx, operator, m.LotID)
+		l, err := c.svc.Stock.Lot(ctx, operator, m.LotID)
 		require.NoError(c, err)
 		if l.Item != "AMP" && l.Item != "TRAINER" {
 			continue
 		}
 		if m.Witness == "" {
-			rows, err := c.svc.OwedRows(ctx, operator, nil)
+			rows, err := c.svc.Register.OwedRows(ctx, operator, nil)
 			require.NoError(c, err)
-			owed := slices.IndexFunc(rows, func(r inventory.OwedRow) bool { return r.Entry == m.ID && r.SecondOwed })
+			owed := slices.IndexFunc(rows, func(r register.OwedRow) bool { return r.Entry == m.ID && r.SecondOwed })
 			assert.True(c, m.Reason == inventory.ReasonUsed && owed >= 0, "%s: moved on one signature: %+v", what, m)
 			continue
 		}
@@ -324,7 +327,7 @@ func (c *controlled) judge(ctx context.Context, what string, code int) int {
 	if code >= http.StatusBadRequest {
 		return n // a count stands in the register, and is answered
 	}
-	page, err := c.svc.Register(ctx, operator, "AMP", "N1-STORE")
+	page, err := c.svc.Register.Register(ctx, operator, "AMP", "N1-STORE")
 	require.NoError(c, err)
 	for _, e := range page.Entries {
 		if e.Kind == inventory.EntryCheck {
@@ -371,7 +374,7 @@ func TestLateSignatures(t *testing.T) {
 		assert.Equal(t, []bool{false, false, false}, sign("  qUINN", keeperSecret))
 		assert.Equal(t, []bool{false, false, false}, sign(secondName, keeperSecret))
 		assert.Equal(t, []bool{true, false, false}, sign(secondName, secondSecret))
-		page, err := c.svc.Register(t.Context(), operator, "AMP", "N1-STORE")
+		page, err := c.svc.Register.Register(t.Context(), operator, "AMP", "N1-STORE")
 		require.NoError(t, err)
 		last := page.Entries[len(page.Entries)-1]
 		assert.False(t, last.SecondOwed || last.OwnOwed, "%+v", last)

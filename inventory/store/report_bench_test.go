@@ -10,12 +10,14 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/lists"
+	"stowkeeper/inventory/services"
 	"stowkeeper/inventory/store"
 )
 
 // big is a service of many bags with forty lines each, some of them short.
 type big struct {
-	svc *inventory.Service
+	svc *services.All
 	sql *sql.DB // the same file, for one hand-written query
 	day inventory.Day
 }
@@ -39,17 +41,17 @@ func newBig(b *testing.B, bags int) *big {
 	require.NoError(b, err)
 	b.Cleanup(func() { require.NoError(b, raw.Close()) })
 	at := inventory.Instant(1_800_000_000_000_000)
-	g := &big{svc: inventory.NewService(db, func() inventory.Instant { return at }), sql: raw}
+	g := &big{svc: services.New(db, func() inventory.Instant { return at }, services.Options{}), sql: raw}
 	require.NoError(b, g.fill(b.Context(), bags))
 	return g
 }
 
 func (g *big) fill(ctx context.Context, bags int) error {
 	list := inventory.KitList{Code: "K", Name: "forty lines", FullCheckDays: 30}
-	return g.svc.Together(ctx, func(ctx context.Context) error {
+	return g.svc.Ledger.Together(ctx, func(ctx context.Context) error {
 		for i := range bigSites {
 			site := inventory.Site{Code: fmt.Sprintf("S%d", i), Name: "site", Timezone: "Europe/London"}
-			if _, err := g.svc.CreateSite(ctx, by, site); err != nil {
+			if _, err := g.svc.Lists.CreateSite(ctx, by, site); err != nil {
 				return err
 			}
 			g.day = site.Today(g.svc.Now())
@@ -57,12 +59,12 @@ func (g *big) fill(ctx context.Context, bags int) error {
 		for i := range bigLines {
 			code := fmt.Sprintf("ITEM-%02d", i)
 			it := inventory.Item{Code: code, Name: "item " + code, Category: inventory.CategoryOther, Unit: "each", TrackedBy: inventory.ByLot, Dated: true}
-			if _, err := g.svc.CreateItem(ctx, by, it); err != nil {
+			if _, err := g.svc.Lists.CreateItem(ctx, by, it); err != nil {
 				return err
 			}
 			list.Lines = append(list.Lines, inventory.Line{Item: code, Pouch: fmt.Sprintf("pouch %d", i/10), Par: 2, Minimum: 1})
 		}
-		if _, err := g.svc.CreateKitList(ctx, by, list); err != nil {
+		if _, err := g.svc.Lists.CreateKitList(ctx, by, list); err != nil {
 			return err
 		}
 		return g.stow(ctx, bags)
@@ -77,7 +79,7 @@ func (g *big) stow(ctx context.Context, bags int) error {
 		for i := range bigLines {
 			var ids [bigLots]int64
 			for n := range bigLots {
-				lot, err := g.svc.Receive(ctx, by, inventory.Receipt{Place: fmt.Sprintf("S%d-STORE", site), Item: fmt.Sprintf("ITEM-%02d", i),
+				lot, err := g.svc.Ledger.Receive(ctx, by, inventory.Receipt{Place: fmt.Sprintf("S%d-STORE", site), Item: fmt.Sprintf("ITEM-%02d", i),
 					LotNo: fmt.Sprintf("%d-%d", site, n), EndPrinted: g.day.AddDays(400*n - 30).String(), Qty: 2 * bags, Opening: true})
 				if err != nil {
 					return err
@@ -89,7 +91,7 @@ func (g *big) stow(ctx context.Context, bags int) error {
 	}
 	for n := range bags {
 		site := fmt.Sprintf("S%d", n%bigSites)
-		b, err := g.svc.CreateBag(ctx, by, inventory.Bag{Code: fmt.Sprintf("B-%04d", n), Site: site, Name: "bag", KitList: "K", Priority: 1 + n%9})
+		b, err := g.svc.Lists.CreateBag(ctx, by, inventory.Bag{Code: fmt.Sprintf("B-%04d", n), Site: site, Name: "bag", KitList: "K", Priority: 1 + n%9})
 		if err != nil {
 			return err
 		}
@@ -102,7 +104,7 @@ func (g *big) stow(ctx context.Context, bags int) error {
 			ids := lots[fmt.Sprintf("%s/%d", site, i)]
 			ms = append(ms, inventory.Movement{LotID: ids[(n+i)%bigLots], Qty: qty, From: site + "-STORE", To: b.Code, Reason: inventory.ReasonStow})
 		}
-		if _, err := g.svc.Move(ctx, by, ms); err != nil {
+		if _, err := g.svc.Ledger.Move(ctx, by, ms); err != nil {
 			return err
 		}
 	}
@@ -183,7 +185,7 @@ func (g *big) query(b *testing.B, text string, args ...any) (out []inventory.Sho
 func BenchmarkShortageReport(b *testing.B) {
 	for _, bags := range []int{625, 1250, 2500} {
 		g := newBig(b, bags)
-		rep, err := g.svc.Shortages(b.Context(), by, nil, inventory.Ask{Horizon: -1})
+		rep, err := g.svc.Report.Shortages(b.Context(), by, nil, lists.Outlook{Horizon: -1})
 		require.NoError(b, err)
 		want := g.query(b, shortEverywhere)
 		require.Len(b, rep.Rows, len(want))
@@ -192,7 +194,7 @@ func BenchmarkShortageReport(b *testing.B) {
 		}
 		b.Run(fmt.Sprintf("report/bags=%d", bags), func(b *testing.B) {
 			for b.Loop() {
-				_, err := g.svc.Shortages(b.Context(), by, nil, inventory.Ask{Horizon: -1})
+				_, err := g.svc.Report.Shortages(b.Context(), by, nil, lists.Outlook{Horizon: -1})
 				require.NoError(b, err)
 			}
 		})
@@ -209,13 +211,13 @@ func BenchmarkShortageReport(b *testing.B) {
 // bags. Both say the same.
 func BenchmarkBagPage(b *testing.B) {
 	g := newBig(b, 2500)
-	c, err := g.svc.Checklist(b.Context(), by, "B-1234", inventory.Ask{Horizon: -1})
+	c, err := g.svc.Shift.Checklist(b.Context(), by, "B-1234", lists.Outlook{Horizon: -1})
 	require.NoError(b, err)
 	require.Len(b, linesOf(c), bigLines)
 	require.Equal(b, g.lines(b, "B-1234"), linesOf(c))
 	b.Run("page", func(b *testing.B) {
 		for b.Loop() {
-			_, err := g.svc.Checklist(b.Context(), by, "B-1234", inventory.Ask{Horizon: -1})
+			_, err := g.svc.Shift.Checklist(b.Context(), by, "B-1234", lists.Outlook{Horizon: -1})
 			require.NoError(b, err)
 		}
 	})

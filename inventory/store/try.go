@@ -9,9 +9,9 @@ import (
 
 // LockTries returns what is counted of these subjects, in their order, and
 // makes other units of work that lock one of them wait until this one ends.
-func (w writer) LockTries(subjects []string) ([]inventory.Try, error) {
+func (w writer) LockTries(subjects []string) ([]inventory.AttemptCounter, error) {
 	sorted := slices.Compact(slices.Sorted(slices.Values(subjects)))
-	found := map[string]inventory.Try{}
+	found := map[string]inventory.AttemptCounter{}
 	err := w.step("lock tries", "", func() error {
 		for _, s := range sorted { // one order for everybody, so that two never wait for each other
 			if _, err := w.exec("INSERT INTO sign_in_try (subject, tries) VALUES (?, 0) ON CONFLICT (subject) DO NOTHING", s); err != nil {
@@ -22,7 +22,7 @@ func (w writer) LockTries(subjects []string) ([]inventory.Try, error) {
 				text += " FOR UPDATE"
 			}
 			err := w.each(text, []any{s}, func(rows *sql.Rows) error {
-				var t inventory.Try
+				var t inventory.AttemptCounter
 				err := rows.Scan(&t.Subject, &t.Tries, (*instant)(&t.LastAt), (*instant)(&t.LockedTill))
 				found[s] = t
 				return err
@@ -33,11 +33,11 @@ func (w writer) LockTries(subjects []string) ([]inventory.Try, error) {
 		}
 		return nil
 	})
-	return mapped(subjects, func(s string) inventory.Try { return found[s] }), err
+	return mapped(subjects, func(s string) inventory.AttemptCounter { return found[s] }), err
 }
 
 // SetTry stores what is counted of a subject that was locked.
-func (w writer) SetTry(t inventory.Try) error {
+func (w writer) SetTry(t inventory.AttemptCounter) error {
 	return w.step("set try", "", func() error {
 		n, err := w.exec("UPDATE sign_in_try SET tries = ?, last_at = ?, locked_till = ? WHERE subject = ?",
 			t.Tries, instant(t.LastAt), instant(t.LockedTill), t.Subject)

@@ -9,17 +9,19 @@ import (
 	"io/fs"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/account"
+	"stowkeeper/inventory/services"
 )
 
 // Load fills an empty store with the scenario so that it ends at end, which
 // lies in the present. progress is told about each day loaded, of how many.
-func Load(ctx context.Context, store inventory.Store, fsys fs.FS, secrets inventory.Secrets, end inventory.Instant, progress func(day, of int)) error {
+func Load(ctx context.Context, store inventory.Store, fsys fs.FS, secrets account.Secrets, end inventory.Instant, progress func(day, of int)) error {
 	s := &scenario{end: end, dice: newDice(), reused: map[string]int{}, received: map[string]int{}, idle: map[string]string{}}
-	s.svc = inventory.NewService(store, func() inventory.Instant { return s.now })
+	s.svc = services.New(store, func() inventory.Instant { return s.now }, services.Options{})
 	first := end.Add(-days(Days))
 	s.now = first
 	ctx = inventory.Acting(ctx, founder)
-	err := s.svc.Together(ctx, func(ctx context.Context) error {
+	err := s.svc.Ledger.Together(ctx, func(ctx context.Context) error {
 		if err := s.setUp(ctx, fsys, secrets); err != nil {
 			return err
 		}
@@ -29,7 +31,7 @@ func Load(ctx context.Context, store inventory.Store, fsys fs.FS, secrets invent
 		return err
 	}
 	for d := range Days + 1 {
-		err := s.svc.Together(ctx, func(ctx context.Context) error { return s.day(ctx, d) })
+		err := s.svc.Ledger.Together(ctx, func(ctx context.Context) error { return s.day(ctx, d) })
 		if err != nil {
 			return err
 		}
@@ -37,7 +39,7 @@ func Load(ctx context.Context, store inventory.Store, fsys fs.FS, secrets invent
 			progress(d, Days)
 		}
 	}
-	if err := s.svc.Together(ctx, func(ctx context.Context) error { return s.register(ctx, fsys, secrets) }); err != nil {
+	if err := s.svc.Ledger.Together(ctx, func(ctx context.Context) error { return s.register(ctx, fsys, secrets) }); err != nil {
 		return err
 	}
 	s.now = end

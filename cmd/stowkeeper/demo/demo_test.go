@@ -11,6 +11,8 @@ import (
 
 	"stowkeeper/cmd/stowkeeper/demo"
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/lists"
+	"stowkeeper/inventory/services"
 	"stowkeeper/inventory/store"
 	"stowkeeper/testdata"
 )
@@ -39,7 +41,7 @@ func TestScenario(t *testing.T) {
 			require.NoError(t, err)
 			t.Cleanup(func() { assert.NoError(t, db.Close()) })
 			require.NoError(t, demo.Load(context.Background(), db, testdata.Demo, plain{}, now, nil))
-			svc := inventory.NewService(db, func() inventory.Instant { return now })
+			svc := services.New(db, func() inventory.Instant { return now }, services.Options{})
 			look(t, svc)
 			lookAtTourBag(t, svc)
 			roundTrip(t, svc)
@@ -51,9 +53,9 @@ func TestScenario(t *testing.T) {
 	}
 }
 
-func look(t *testing.T, svc *inventory.Service) {
+func look(t *testing.T, svc *services.All) {
 	ctx := context.Background()
-	bags, err := svc.BagList(ctx, manager, inventory.BagFilter{}, inventory.Page{}, inventory.Ask{})
+	bags, err := svc.Shift.BagList(ctx, manager, inventory.BagFilter{}, inventory.Page{}, lists.Outlook{})
 	require.NoError(t, err)
 	assert.Len(t, bags, 36)
 	states := map[inventory.State]int{}
@@ -65,30 +67,30 @@ func look(t *testing.T, svc *inventory.Service) {
 		assert.Positive(t, states[s], s)
 	}
 
-	items, err := svc.Items(ctx, manager, inventory.ItemFilter{}, inventory.Page{})
+	items, err := svc.Lists.Items(ctx, manager, inventory.ItemFilter{}, inventory.Page{})
 	require.NoError(t, err)
 	assert.Greater(t, len(items), 99)
-	lots, err := svc.Lots(ctx, manager, inventory.LotFilter{}, 0, inventory.Page{})
+	lots, err := svc.Stock.Lots(ctx, manager, inventory.LotFilter{}, 0, inventory.Page{})
 	require.NoError(t, err)
 	assert.Greater(t, len(lots), 300)
 	t.Log(len(lots), "lots")
 
-	uses, err := svc.Uses(ctx, manager, inventory.RecordFilter{Status: inventory.StatusWaiting}, inventory.Page{})
+	uses, err := svc.Shift.Uses(ctx, manager, inventory.RecordFilter{Status: inventory.StatusWaiting}, inventory.Page{})
 	require.NoError(t, err)
 	assert.Len(t, uses, 1, "a use of stock that the ledger lacks waits")
-	checks, err := svc.Checks(ctx, manager, inventory.RecordFilter{Status: inventory.StatusWaiting}, inventory.Page{})
+	checks, err := svc.Shift.Checks(ctx, manager, inventory.RecordFilter{Status: inventory.StatusWaiting}, inventory.Page{})
 	require.NoError(t, err)
 	assert.Len(t, checks, 1, "a check that came late waits")
 
-	report, err := svc.Verify(ctx)
+	report, err := svc.Verify.Verify(ctx)
 	require.NoError(t, err)
 	assert.Empty(t, report.Faults)
 	t.Logf("%d movements, %d balances, %d bags verified", report.Movements, report.Balances, report.Bags)
 }
 
 // lookAtTourBag looks at what the README's tour relies on.
-func lookAtTourBag(t *testing.T, svc *inventory.Service) {
-	c, err := svc.Checklist(context.Background(), manager, "FM-TR1", inventory.Ask{})
+func lookAtTourBag(t *testing.T, svc *services.All) {
+	c, err := svc.Shift.Checklist(context.Background(), manager, "FM-TR1", lists.Outlook{})
 	require.NoError(t, err)
 
 	pouches, expired, split := 0, 0, 0
@@ -100,7 +102,7 @@ func lookAtTourBag(t *testing.T, svc *inventory.Service) {
 			if !lot.Usable && lot.UsableThrough != 0 {
 				expired++
 			}
-			story, err := svc.Lot(context.Background(), manager, lot.LotID)
+			story, err := svc.Stock.Lot(context.Background(), manager, lot.LotID)
 			require.NoError(t, err)
 			if story.Parent != 0 {
 				split++

@@ -6,6 +6,8 @@ import (
 	"slices"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/ledger"
+	"stowkeeper/inventory/stock"
 )
 
 // wornDay is when a training device turns out to be worn.
@@ -29,7 +31,7 @@ func (s *scenario) receiveDevices(ctx context.Context, in inventory.Receipt) err
 		s.devices++
 		one := in
 		one.Qty, one.Serial = 1, fmt.Sprintf("%s-%05d", serialPrefix[in.Item], 20400+s.devices)
-		if _, err := s.svc.Receive(ctx, s.staff["quartermaster"], one); err != nil {
+		if _, err := s.svc.Ledger.Receive(ctx, s.staff["quartermaster"], one); err != nil {
 			return err
 		}
 	}
@@ -83,14 +85,14 @@ func answers(it inventory.Item, fails string) []inventory.PointCheck {
 
 // inspectStore inspects the devices of a store that are due within two weeks,
 // and what came back from use into quarantine.
-func (s *scenario) inspectStore(ctx context.Context, site inventory.Site, lots []inventory.LotSummary) error {
+func (s *scenario) inspectStore(ctx context.Context, site inventory.Site, lots []stock.LotSummary) error {
 	qm := s.staff["quartermaster"]
 	for _, l := range lots {
 		due, ok := inventory.InspectionDue(s.items[l.Item].Item, l.Lot)
 		if !ok || due > site.Today(s.now).AddDays(14) {
 			continue
 		}
-		if _, err := s.svc.Inspect(ctx, qm, l.ID, inventory.InspectionReport{Points: answers(s.items[l.Item].Item, "")}); err != nil {
+		if _, err := s.svc.Ledger.Inspect(ctx, qm, l.ID, ledger.InspectionReport{Points: answers(s.items[l.Item].Item, "")}); err != nil {
 			return err
 		}
 	}
@@ -98,14 +100,14 @@ func (s *scenario) inspectStore(ctx context.Context, site inventory.Site, lots [
 		return nil
 	}
 	s.reused[site.Code] = 0
-	apart, err := s.svc.StockAt(ctx, qm, site.QuarantineCode(inventory.ForIssue))
+	apart, err := s.svc.Stock.StockAt(ctx, qm, site.QuarantineCode(inventory.ForIssue))
 	if err != nil {
 		return err
 	}
 	for _, l := range apart {
 		if it := s.items[l.Item]; inventory.Reusable(it.Item, l.Lot) {
-			in := inventory.InspectionReport{Points: answers(it.Item, ""), Note: "cleaned after use", ReleaseTo: site.StoreCode()}
-			if _, err := s.svc.Inspect(ctx, qm, l.ID, in); err != nil {
+			in := ledger.InspectionReport{Points: answers(it.Item, ""), Note: "cleaned after use", ReleaseTo: site.StoreCode()}
+			if _, err := s.svc.Ledger.Inspect(ctx, qm, l.ID, in); err != nil {
 				return err
 			}
 		}
@@ -122,17 +124,17 @@ func (s *scenario) class(ctx context.Context, site inventory.Site, d int) error 
 			return err
 		}
 	}
-	held, err := s.svc.StockAt(ctx, founder, bag.Code)
+	held, err := s.svc.Stock.StockAt(ctx, founder, bag.Code)
 	if err != nil {
 		return err
 	}
-	in := inventory.Class{Place: bag.Code, Class: fmt.Sprintf("B%02d-%s", 1+d/28, site.Code)}
+	in := ledger.Class{Place: bag.Code, Class: fmt.Sprintf("B%02d-%s", 1+d/28, site.Code)}
 	for _, l := range held {
 		switch {
 		case l.Device():
-			in.Devices = append(in.Devices, inventory.ClassDevice{LotID: l.ID, Cycles: s.dice.between(6, 14)})
+			in.Devices = append(in.Devices, ledger.ClassDevice{LotID: l.ID, Cycles: s.dice.between(6, 14)})
 		case l.Item == "DR-PRES-M" && len(in.Lines) == 0:
-			in.Lines = []inventory.ClassLine{{LotID: l.ID, Qty: 1}}
+			in.Lines = []ledger.ClassLine{{LotID: l.ID, Qty: 1}}
 		}
 	}
 	if site.Code == "FM" && d < wornDay {
@@ -140,18 +142,18 @@ func (s *scenario) class(ctx context.Context, site inventory.Site, d int) error 
 		if err != nil {
 			return err
 		}
-		in.Devices = append(in.Devices, inventory.ClassDevice{LotID: worn.ID, Cycles: 17})
+		in.Devices = append(in.Devices, ledger.ClassDevice{LotID: worn.ID, Cycles: 17})
 	}
-	if _, err = s.svc.RecordClass(ctx, s.staff["quartermaster"], in); err != nil || d%84 != 11 {
+	if _, err = s.svc.Ledger.RecordClass(ctx, s.staff["quartermaster"], in); err != nil || d%84 != 11 {
 		return err
 	}
-	spare, err := s.svc.StockAt(ctx, founder, site.TrainingStoreCode())
+	spare, err := s.svc.Stock.StockAt(ctx, founder, site.TrainingStoreCode())
 	if err != nil {
 		return err
 	}
 	for _, l := range spare {
 		if l.Device() {
-			if _, err := s.svc.Inspect(ctx, s.staff["quartermaster"], l.ID, inventory.InspectionReport{Points: answers(s.items[l.Item].Item, "")}); err != nil {
+			if _, err := s.svc.Ledger.Inspect(ctx, s.staff["quartermaster"], l.ID, ledger.InspectionReport{Points: answers(s.items[l.Item].Item, "")}); err != nil {
 				return err
 			}
 		}
@@ -160,10 +162,10 @@ func (s *scenario) class(ctx context.Context, site inventory.Site, d int) error 
 }
 
 // deviceNamed finds a device by its serial number.
-func (s *scenario) deviceNamed(ctx context.Context, serial string) (inventory.DeviceSummary, error) {
-	found, err := s.svc.Devices(ctx, founder, inventory.DeviceFilter{Serial: serial}, inventory.Page{})
+func (s *scenario) deviceNamed(ctx context.Context, serial string) (stock.DeviceSummary, error) {
+	found, err := s.svc.Stock.Devices(ctx, founder, stock.DeviceFilter{Serial: serial}, inventory.Page{})
 	if err != nil || len(found) != 1 {
-		return inventory.DeviceSummary{}, fmt.Errorf("one device with serial number %s: found %d, %w", serial, len(found), err)
+		return stock.DeviceSummary{}, fmt.Errorf("one device with serial number %s: found %d, %w", serial, len(found), err)
 	}
 	return found[0], nil
 }
@@ -175,7 +177,7 @@ func (s *scenario) wornDevice(ctx context.Context) error {
 	if err != nil {
 		return err
 	}
-	_, err = s.svc.Inspect(ctx, s.staff["quartermaster"], d.ID, inventory.InspectionReport{Points: answers(s.items[d.LotSummary.Item].Item, fraying),
+	_, err = s.svc.Ledger.Inspect(ctx, s.staff["quartermaster"], d.ID, ledger.InspectionReport{Points: answers(s.items[d.LotSummary.Item].Item, fraying),
 		Note: "strap pulls out after a long season of classes"})
 	return err
 }

@@ -9,11 +9,14 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/lists"
+	"stowkeeper/inventory/services"
+	"stowkeeper/inventory/stock"
 )
 
 // lookAtDevices looks for every sort of device story that the scenario tells.
-func lookAtDevices(t *testing.T, svc *inventory.Service) {
-	all, err := svc.Devices(t.Context(), manager, inventory.DeviceFilter{}, inventory.Page{})
+func lookAtDevices(t *testing.T, svc *services.All) {
+	all, err := svc.Stock.Devices(t.Context(), manager, stock.DeviceFilter{}, inventory.Page{})
 	require.NoError(t, err)
 	overdue, checked, back := map[string]int{}, 0, 0
 	for _, d := range all {
@@ -55,12 +58,12 @@ func lookAtDevices(t *testing.T, svc *inventory.Service) {
 }
 
 // lookAtFailed looks at the device that failed a full check, and at its bag.
-func lookAtFailed(t *testing.T, svc *inventory.Service) {
+func lookAtFailed(t *testing.T, svc *services.All) {
 	failed := held(t, svc, "OV-QUARANTINE", "TQ-WIND")
 	require.Len(t, failed, 1, "a device that failed its inspection")
 	looked := device(t, svc, failed[0].ID).Inspections
 	assert.Equal(t, []any{false, "OV-TR2"}, []any{looked[0].Passed, looked[0].Place})
-	r, err := svc.Readiness(t.Context(), manager, "OV-TR2", inventory.Ask{Horizon: -1})
+	r, err := svc.Shift.Readiness(t.Context(), manager, "OV-TR2", lists.Outlook{Horizon: -1})
 	require.NoError(t, err)
 	assert.True(t, slices.ContainsFunc(r.Findings, func(f inventory.Finding) bool {
 		return f.Kind == inventory.FindObservation && strings.Contains(f.Text, failed[0].Serial)
@@ -69,12 +72,12 @@ func lookAtFailed(t *testing.T, svc *inventory.Service) {
 
 // lookAtNotices looks for a recall that ended, one that goes on over several
 // bags, and one that asks for inspections.
-func lookAtNotices(t *testing.T, svc *inventory.Service) {
-	all, err := svc.Notices(t.Context(), manager, inventory.NoticeFilter{}, inventory.Page{})
+func lookAtNotices(t *testing.T, svc *services.All) {
+	all, err := svc.Notice.Notices(t.Context(), manager, inventory.NoticeFilter{}, inventory.Page{})
 	require.NoError(t, err)
 	require.Len(t, all, 3)
 	for _, n := range all {
-		story, err := svc.Notice(t.Context(), manager, n.ID)
+		story, err := svc.Notice.Notice(t.Context(), manager, n.ID)
 		require.NoError(t, err)
 		bags := map[string]bool{}
 		for _, u := range story.PullFrom {
@@ -85,10 +88,10 @@ func lookAtNotices(t *testing.T, svc *inventory.Service) {
 			assert.Positive(t, n.Outstanding)
 		case n.Status == inventory.NoticeClosed:
 			assert.Zero(t, n.Outstanding)
-			lots, err := svc.Lots(t.Context(), manager, inventory.LotFilter{Item: n.Item, LotNo: n.LotNos[0]}, 0, inventory.Page{})
+			lots, err := svc.Stock.Lots(t.Context(), manager, inventory.LotFilter{Item: n.Item, LotNo: n.LotNos[0]}, 0, inventory.Page{})
 			require.NoError(t, err)
 			require.NotEmpty(t, lots)
-			trace, err := svc.Lot(t.Context(), manager, lots[0].ID)
+			trace, err := svc.Stock.Lot(t.Context(), manager, lots[0].ID)
 			require.NoError(t, err)
 			pulled := map[string]bool{}
 			for _, m := range trace.History {
@@ -108,9 +111,9 @@ func lookAtNotices(t *testing.T, svc *inventory.Service) {
 
 // lookAtOther looks for opened units, something overdue away, a bag on loan, a
 // module and a vehicle that was taken off.
-func lookAtOther(t *testing.T, svc *inventory.Service) {
+func lookAtOther(t *testing.T, svc *services.All) {
 	fit, today := map[bool]int{}, inventory.Site{Timezone: "Europe/London"}.Today(svc.Now())
-	lots, err := svc.Lots(t.Context(), manager, inventory.LotFilter{Held: true}, 0, inventory.Page{})
+	lots, err := svc.Stock.Lots(t.Context(), manager, inventory.LotFilter{Held: true}, 0, inventory.Page{})
 	require.NoError(t, err)
 	for _, l := range lots {
 		if l.OpenedOn != 0 {
@@ -118,19 +121,19 @@ func lookAtOther(t *testing.T, svc *inventory.Service) {
 		}
 	}
 	assert.Equal(t, map[bool]int{true: 1, false: 1}, fit, "an opened unit that still counts, and one that does not")
-	away, err := svc.Away(t.Context(), manager, nil)
+	away, err := svc.Shift.Away(t.Context(), manager, nil)
 	require.NoError(t, err)
 	require.Len(t, away, 2)
 	assert.Equal(t, []bool{true, false}, []bool{away[0].Overdue, away[1].Overdue})
-	lent, err := svc.Lent(t.Context(), manager, nil)
+	lent, err := svc.Lists.Lent(t.Context(), manager, nil)
 	require.NoError(t, err)
 	require.Len(t, lent, 1)
 	assert.Equal(t, []string{"FM-TR9", "HT"}, []string{lent[0].Code, lent[0].AtSite})
-	r, err := svc.Readiness(t.Context(), manager, "OV-MI1", inventory.Ask{Horizon: -1})
+	r, err := svc.Shift.Readiness(t.Context(), manager, "OV-MI1", lists.Outlook{Horizon: -1})
 	require.NoError(t, err)
 	require.Len(t, r.Modules, 1)
 	assert.Equal(t, inventory.SealIntact, r.Modules[0].SealState, "a sealed module")
-	vehicles, err := svc.Vehicles(t.Context(), manager, nil)
+	vehicles, err := svc.Shift.Vehicles(t.Context(), manager, nil)
 	require.NoError(t, err)
 	off := 0
 	for _, v := range vehicles {
@@ -141,15 +144,15 @@ func lookAtOther(t *testing.T, svc *inventory.Service) {
 	assert.Equal(t, 1, off, "a vehicle that was taken off")
 }
 
-func device(t *testing.T, svc *inventory.Service, lot int64) inventory.DeviceStory {
-	d, err := svc.Device(t.Context(), manager, lot)
+func device(t *testing.T, svc *services.All, lot int64) stock.DeviceStory {
+	d, err := svc.Stock.Device(t.Context(), manager, lot)
 	require.NoError(t, err)
 	return d
 }
 
 // held lists the units of an item in a place.
-func held(t *testing.T, svc *inventory.Service, place, item string) []inventory.LotSummary {
-	lots, err := svc.StockAt(t.Context(), manager, place)
+func held(t *testing.T, svc *services.All, place, item string) []stock.LotSummary {
+	lots, err := svc.Stock.StockAt(t.Context(), manager, place)
 	require.NoError(t, err)
-	return slices.DeleteFunc(lots, func(l inventory.LotSummary) bool { return l.Item != item })
+	return slices.DeleteFunc(lots, func(l stock.LotSummary) bool { return l.Item != item })
 }

@@ -5,6 +5,9 @@ import (
 	"slices"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/ledger"
+	"stowkeeper/inventory/shift"
+	"stowkeeper/inventory/stock"
 )
 
 // Days of the device script on which something begins.
@@ -37,7 +40,7 @@ func (s *scenario) deviceScript(d int) []event {
 		events = append(events, event{fm, 8, 0, s.changeBelt})
 	case Days - 24:
 		events = append(events, event{ov, 11, 0, func(ctx context.Context) error {
-			return s.sendAway(ctx, "OV-RS2", inventory.AwayTrip{Where: "workshop, display flickers", Holder: "Tarrant Rescue Supply", DueBack: s.calendar(Days - 10), Reference: "repair 0417"})
+			return s.sendAway(ctx, "OV-RS2", shift.AwayTrip{Where: "workshop, display flickers", Holder: "Tarrant Rescue Supply", DueBack: s.calendar(Days - 10), Reference: "repair 0417"})
 		}})
 	case Days - 9:
 		events = append(events, event{ov, 19, 0, func(ctx context.Context) error { return s.open(ctx, "OV", "OV-DB1", "MD-EYEW") }})
@@ -50,16 +53,16 @@ func (s *scenario) deviceScript(d int) []event {
 			event{ht, 13, 0, s.withdrawMasks}, event{ht, 16, 0, s.lendSpare}, event{ov, 17, 0, s.vehicleOff})
 	case Days - 1:
 		events = append(events, event{ov, 12, 0, s.inspectNotice}, event{sq, 20, 0, func(ctx context.Context) error {
-			return s.sendAway(ctx, "SQ-RS1", inventory.AwayTrip{Where: "Brackmoor hospital, admissions", DueBack: s.calendar(Days + 2)})
+			return s.sendAway(ctx, "SQ-RS1", shift.AwayTrip{Where: "Brackmoor hospital, admissions", DueBack: s.calendar(Days + 2)})
 		}})
 	}
 	return events
 }
 
 // heldIn returns the units of an item in a place.
-func (s *scenario) heldIn(ctx context.Context, place, item string) ([]inventory.LotSummary, error) {
-	lots, err := s.svc.StockAt(ctx, founder, place)
-	return slices.DeleteFunc(lots, func(l inventory.LotSummary) bool { return l.Item != item }), err
+func (s *scenario) heldIn(ctx context.Context, place, item string) ([]stock.LotSummary, error) {
+	lots, err := s.svc.Stock.StockAt(ctx, founder, place)
+	return slices.DeleteFunc(lots, func(l stock.LotSummary) bool { return l.Item != item }), err
 }
 
 // open opens one unit of an item in a bag, where there is one.
@@ -68,24 +71,24 @@ func (s *scenario) open(ctx context.Context, crew, bag, item string) error {
 	if err != nil || len(lots) == 0 {
 		return err
 	}
-	_, err = s.svc.OpenUnits(ctx, s.staff[crew], lots[0].ID, inventory.Opened{Place: bag, Qty: 1})
+	_, err = s.svc.Ledger.OpenUnits(ctx, s.staff[crew], lots[0].ID, ledger.Opened{Place: bag, Qty: 1})
 	return err
 }
 
 // sendAway leaves a bag's oximeter somewhere.
-func (s *scenario) sendAway(ctx context.Context, bag string, trip inventory.AwayTrip) error {
+func (s *scenario) sendAway(ctx context.Context, bag string, trip shift.AwayTrip) error {
 	lots, err := s.heldIn(ctx, bag, "DG-OXI")
 	if err != nil || len(lots) == 0 {
 		return err
 	}
-	trip.From, trip.Lines = bag, []inventory.AwayLine{{LotID: lots[0].ID, Qty: 1}}
-	_, err = s.svc.SendAway(ctx, s.staff[s.bag(bag).Site], trip)
+	trip.From, trip.Lines = bag, []shift.AwayLine{{LotID: lots[0].ID, Qty: 1}}
+	_, err = s.svc.Shift.SendAway(ctx, s.staff[s.bag(bag).Site], trip)
 	return err
 }
 
 // makeBelt puts a tourniquet on a belt, where it rides exposed.
 func (s *scenario) makeBelt(ctx context.Context) error {
-	_, err := s.svc.CreatePlace(ctx, s.staff["quartermaster"], inventory.Place{Code: belt, Site: "FM", Kind: inventory.KindCarrier, Purpose: inventory.ForIssue,
+	_, err := s.svc.Lists.CreatePlace(ctx, s.staff["quartermaster"], inventory.Place{Code: belt, Site: "FM", Kind: inventory.KindCarrier, Purpose: inventory.ForIssue,
 		Name: "Belt of the duty lead", Holder: "duty lead", Vehicle: "Fennimoor 3"})
 	if err != nil {
 		return err
@@ -101,7 +104,7 @@ func (s *scenario) changeBelt(ctx context.Context) error {
 	}
 	for _, l := range worn {
 		back := inventory.Movement{LotID: l.ID, Qty: 1, From: belt, To: "FM-STORE", Reason: inventory.ReasonReturn, Note: "shared out with the others"}
-		if _, err := s.svc.Move(ctx, s.staff["quartermaster"], []inventory.Movement{back}); err != nil {
+		if _, err := s.svc.Ledger.Move(ctx, s.staff["quartermaster"], []inventory.Movement{back}); err != nil {
 			return err
 		}
 	}
@@ -119,8 +122,8 @@ func (s *scenario) wear(ctx context.Context) error {
 		if l.ExposedDays > 0 {
 			continue
 		}
-		in := inventory.InspectionReport{Points: answers(s.items[l.Item].Item, ""), ReleaseTo: belt}
-		_, err := s.svc.Inspect(ctx, s.staff["quartermaster"], l.ID, in)
+		in := ledger.InspectionReport{Points: answers(s.items[l.Item].Item, ""), ReleaseTo: belt}
+		_, err := s.svc.Ledger.Inspect(ctx, s.staff["quartermaster"], l.ID, in)
 		return err
 	}
 	return nil
@@ -129,12 +132,12 @@ func (s *scenario) wear(ctx context.Context) error {
 // lendSpare lends the spare bag to another station.
 func (s *scenario) lendSpare(ctx context.Context) error {
 	at := "HT"
-	_, err := s.svc.UpdateBag(ctx, s.staff["quartermaster"], spareBag, 0, inventory.BagChange{AtSite: &at})
+	_, err := s.svc.Lists.UpdateBag(ctx, s.staff["quartermaster"], spareBag, 0, ledger.BagChange{AtSite: &at})
 	return err
 }
 
 // vehicleOff takes a vehicle off the run.
 func (s *scenario) vehicleOff(ctx context.Context) error {
-	_, err := s.svc.TakeVehicleOff(ctx, s.staff["OV"], inventory.VehicleChange{Site: "OV", Vehicle: "Ostrevik 2", Reason: "brake warning, at the workshop"})
+	_, err := s.svc.Shift.TakeVehicleOff(ctx, s.staff["OV"], shift.VehicleChange{Site: "OV", Vehicle: "Ostrevik 2", Reason: "brake warning, at the workshop"})
 	return err
 }

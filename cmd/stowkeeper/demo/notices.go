@@ -6,12 +6,13 @@ import (
 	"slices"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/notice"
 )
 
 // spread lists the batch numbers of an item that lie in bags of some sites,
 // most bags first.
 func (s *scenario) spread(ctx context.Context, item string, sites ...string) ([]string, error) {
-	lots, err := s.svc.Lots(ctx, founder, inventory.LotFilter{Item: item, Sites: sites, Held: true}, 0, inventory.Page{})
+	lots, err := s.svc.Stock.Lots(ctx, founder, inventory.LotFilter{Item: item, Sites: sites, Held: true}, 0, inventory.Page{})
 	if err != nil {
 		return nil, err
 	}
@@ -33,8 +34,8 @@ func (s *scenario) spread(ctx context.Context, item string, sites ...string) ([]
 
 // pull moves what a notice leaves outstanding in some places into quarantine,
 // and returns these places.
-func (s *scenario) pull(ctx context.Context, notice int64, in func(inventory.HeldUnits) bool) ([]string, error) {
-	story, err := s.svc.Notice(ctx, founder, notice)
+func (s *scenario) pull(ctx context.Context, notice int64, in func(notice.HeldUnits) bool) ([]string, error) {
+	story, err := s.svc.Notice.Notice(ctx, founder, notice)
 	var places []string
 	for _, u := range story.PullFrom {
 		if in(u) && !slices.Contains(places, u.Place) {
@@ -43,7 +44,7 @@ func (s *scenario) pull(ctx context.Context, notice int64, in func(inventory.Hel
 	}
 	for _, place := range places {
 		if err == nil {
-			_, err = s.svc.Pull(ctx, s.staff["quartermaster"], notice, place)
+			_, err = s.svc.Notice.Pull(ctx, s.staff["quartermaster"], notice, place)
 		}
 	}
 	return places, err
@@ -57,13 +58,13 @@ func (s *scenario) recallSeals(ctx context.Context) error {
 	if err != nil {
 		return err
 	}
-	n, err := s.svc.CreateNotice(ctx, qm, inventory.Notice{Reference: "BS-R-0218", Action: inventory.NoticeWithdraw, Item: item, LotNos: numbers[:1],
+	n, err := s.svc.Notice.CreateNotice(ctx, qm, inventory.Notice{Reference: "BS-R-0218", Action: inventory.NoticeWithdraw, Item: item, LotNos: numbers[:1],
 		Text: "Adhesive may let go at low temperature. Withdraw at once and return or dispose of."})
 	if err != nil {
 		return err
 	}
 	s.recall = n.ID
-	places, err := s.pull(ctx, n.ID, func(inventory.HeldUnits) bool { return true })
+	places, err := s.pull(ctx, n.ID, func(notice.HeldUnits) bool { return true })
 	if err != nil {
 		return err
 	}
@@ -83,7 +84,7 @@ func (s *scenario) recallSeals(ctx context.Context) error {
 // endRecall disposes of what was pulled and closes the notice.
 func (s *scenario) endRecall(ctx context.Context) error {
 	qm := s.staff["quartermaster"]
-	story, err := s.svc.Notice(ctx, qm, s.recall)
+	story, err := s.svc.Notice.Notice(ctx, qm, s.recall)
 	if err != nil {
 		return err
 	}
@@ -92,17 +93,17 @@ func (s *scenario) endRecall(ctx context.Context) error {
 		ms = append(ms, inventory.Movement{LotID: u.LotID, Qty: u.Qty, From: u.Place, To: "disposed", Reason: inventory.ReasonDisposed,
 			Cause: inventory.CauseRecalled, Reference: story.Reference})
 	}
-	if _, err := s.svc.Move(ctx, qm, ms); err != nil {
+	if _, err := s.svc.Ledger.Move(ctx, qm, ms); err != nil {
 		return err
 	}
-	_, err = s.svc.CloseNotice(ctx, qm, s.recall, "all pulled and disposed of; the maker was told")
+	_, err = s.svc.Notice.CloseNotice(ctx, qm, s.recall, "all pulled and disposed of; the maker was told")
 	return err
 }
 
 // looseMask finds a mask without its wrapper in the store room: nobody can tell
 // which batch it is of.
 func (s *scenario) looseMask(ctx context.Context) error {
-	_, err := s.svc.Receive(ctx, s.staff["quartermaster"], inventory.Receipt{Place: "HT-QUARANTINE", Item: "AW-MASK-A", Qty: 1, Unidentified: true,
+	_, err := s.svc.Ledger.Receive(ctx, s.staff["quartermaster"], inventory.Receipt{Place: "HT-QUARANTINE", Item: "AW-MASK-A", Qty: 1, Unidentified: true,
 		Note: "found behind the shelf, wrapper without a label"})
 	return err
 }
@@ -115,12 +116,12 @@ func (s *scenario) withdrawMasks(ctx context.Context) error {
 	if err != nil {
 		return err
 	}
-	n, err := s.svc.CreateNotice(ctx, qm, inventory.Notice{Reference: "WR-FSN-31", Action: inventory.NoticeWithdraw, Item: item, LotNos: numbers,
+	n, err := s.svc.Notice.CreateNotice(ctx, qm, inventory.Notice{Reference: "WR-FSN-31", Action: inventory.NoticeWithdraw, Item: item, LotNos: numbers,
 		Text: "The reservoir bag may come off its connector. Withdraw the batches named and wait for replacements."})
 	if err != nil {
 		return err
 	}
-	_, err = s.pull(ctx, n.ID, func(u inventory.HeldUnits) bool { return u.Place == "HT-AW1" || u.Place == "HT-STORE" })
+	_, err = s.pull(ctx, n.ID, func(u notice.HeldUnits) bool { return u.Place == "HT-AW1" || u.Place == "HT-STORE" })
 	return err
 }
 
@@ -137,7 +138,7 @@ func (s *scenario) inspectNotice(ctx context.Context) error {
 	if len(serials) == 0 {
 		return nil
 	}
-	_, err = s.svc.CreateNotice(ctx, s.staff["quartermaster"], inventory.Notice{Reference: "AM-FSN-7", Action: inventory.NoticeInspect, Item: "TQ-WIND",
+	_, err = s.svc.Notice.CreateNotice(ctx, s.staff["quartermaster"], inventory.Notice{Reference: "AM-FSN-7", Action: inventory.NoticeInspect, Item: "TQ-WIND",
 		Serials: serials, Text: "Some buckles were moulded short. Inspect the buckle of each device named."})
 	return err
 }

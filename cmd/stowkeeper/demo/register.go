@@ -7,6 +7,8 @@ import (
 	"time"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/account"
+	"stowkeeper/inventory/register"
 )
 
 // controlled is the scenario's one controlled item.
@@ -16,7 +18,7 @@ var controlled = inventory.Item{Code: "PR-AMP10", Name: "Pain relief ampoule, co
 // registerBook writes the small register of the first station.
 type registerBook struct {
 	*scenario
-	secrets inventory.Secrets
+	secrets account.Secrets
 	people  map[string]SignIn // by role, the first of each
 	store   string
 }
@@ -24,7 +26,7 @@ type registerBook struct {
 // register gives the first station a controlled item with a small register: a
 // receipt, a balance check, ampoules signed out for a shift, and a use by a
 // responder who was alone, whose second signature is still owed.
-func (s *scenario) register(ctx context.Context, fsys fs.FS, secrets inventory.Secrets) error {
+func (s *scenario) register(ctx context.Context, fsys fs.FS, secrets account.Secrets) error {
 	all, err := SignIns(fsys)
 	if err != nil {
 		return err
@@ -36,7 +38,7 @@ func (s *scenario) register(ctx context.Context, fsys fs.FS, secrets inventory.S
 		}
 	}
 	s.now = s.end.Add(-50 * time.Minute)
-	if _, err := s.svc.CreateItem(ctx, founder, controlled); err != nil {
+	if _, err := s.svc.Lists.CreateItem(ctx, founder, controlled); err != nil {
 		return err
 	}
 	by, err := b.signed(ctx, "quartermaster", "crew")
@@ -44,7 +46,7 @@ func (s *scenario) register(ctx context.Context, fsys fs.FS, secrets inventory.S
 		return err
 	}
 	end := s.sites[0].Today(s.now).AddMonths(14).String()[:7]
-	lot, err := s.svc.Receive(ctx, by, inventory.Receipt{Place: b.store, Item: controlled.Code, LotNo: "PA-2207", EndPrinted: end, EndWording: inventory.WordExpiry, Qty: 10, Reference: "DN-4471"})
+	lot, err := s.svc.Ledger.Receive(ctx, by, inventory.Receipt{Place: b.store, Item: controlled.Code, LotNo: "PA-2207", EndPrinted: end, EndWording: inventory.WordExpiry, Qty: 10, Reference: "DN-4471"})
 	if err != nil {
 		return err
 	}
@@ -52,10 +54,10 @@ func (s *scenario) register(ctx context.Context, fsys fs.FS, secrets inventory.S
 	if by, err = b.signed(ctx, "crew", "quartermaster"); err != nil {
 		return err
 	}
-	if _, err := s.svc.RecordBalanceCheck(ctx, by, inventory.BalanceCheck{Item: controlled.Code, Place: b.store, Counted: 10}); err != nil {
+	if _, err := s.svc.Register.RecordBalanceCheck(ctx, by, inventory.BalanceCheck{Item: controlled.Code, Place: b.store, Counted: 10}); err != nil {
 		return err
 	}
-	out, err := s.svc.PostEntry(ctx, by, inventory.Posting{Kind: inventory.PostSignOut, Place: b.store, Lines: []inventory.PostingLine{{LotID: lot.ID, Qty: 2}}})
+	out, err := s.svc.Register.RecordEntry(ctx, by, register.EntryRequest{Kind: register.RequestSignOut, Place: b.store, Lines: []register.EntryRequestLine{{LotID: lot.ID, Qty: 2}}})
 	if err != nil {
 		return err
 	}
@@ -63,8 +65,8 @@ func (s *scenario) register(ctx context.Context, fsys fs.FS, secrets inventory.S
 	if by, err = b.signed(ctx, "crew", ""); err != nil {
 		return err
 	}
-	_, err = s.svc.PostEntry(ctx, by, inventory.Posting{Kind: inventory.PostUse, Place: out[0].To, Reference: "INC-0925",
-		Lines: []inventory.PostingLine{{LotID: out[0].IntoLotID, Qty: 1, Given: "6 mg", Wasted: "4 mg"}}})
+	_, err = s.svc.Register.RecordEntry(ctx, by, register.EntryRequest{Kind: register.RequestUse, Place: out[0].To, Reference: "INC-0925",
+		Lines: []register.EntryRequestLine{{LotID: out[0].IntoLotID, Qty: 1, Given: "6 mg", Wasted: "4 mg"}}})
 	return err
 }
 
@@ -72,13 +74,13 @@ func (s *scenario) register(ctx context.Context, fsys fs.FS, secrets inventory.S
 // is named.
 func (b *registerBook) signed(ctx context.Context, role, witness string) (inventory.Actor, error) {
 	p := b.people[role]
-	in := inventory.Signing{Signature: &inventory.Signature{PIN: inventory.PIN(p.Secret)}}
+	in := account.Signing{Signature: &account.Signature{PIN: account.PIN(p.Secret)}}
 	if witness != "" {
 		w := b.people[witness]
-		in.Witness = &inventory.Signature{Person: w.Name, PIN: inventory.PIN(w.Secret)}
+		in.Witness = &account.Signature{Person: w.Name, PIN: account.PIN(w.Secret)}
 	}
 	by := inventory.Actor{Name: p.Name, Role: inventory.Role(role), Sites: row{"sites": p.Sites}.list("sites")}
-	by, err := b.svc.Sign(ctx, by, in, b.secrets)
+	by, err := b.svc.Account.Sign(ctx, by, in, b.secrets)
 	if err != nil {
 		return by, fmt.Errorf("sign the register: %w", err)
 	}

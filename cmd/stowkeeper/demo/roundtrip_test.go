@@ -11,6 +11,10 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/account"
+	"stowkeeper/inventory/exchange"
+	"stowkeeper/inventory/lists"
+	"stowkeeper/inventory/services"
 	"stowkeeper/inventory/store/storetest"
 	"stowkeeper/inventory/table"
 	"stowkeeper/inventory/workbook"
@@ -24,16 +28,16 @@ var sources = []string{"folder", "workbook"}
 
 // roundTrip exports the demo, imports it into an empty database from each of
 // the sources, and has that export the same bytes and judge every bag alike.
-func roundTrip(t *testing.T, svc *inventory.Service) {
+func roundTrip(t *testing.T, svc *services.All) {
 	first := exported(t, svc)
 	for _, source := range sources {
-		other := inventory.NewService(storetest.OpenSQLite(t), svc.Now)
-		rep, err := other.Import(t.Context(), signers(t, other, first, source), inventory.Import{Kind: inventory.ImportEverything, Source: sourceOf(t, first, source)})
+		other := services.New(storetest.OpenSQLite(t), svc.Now, services.Options{})
+		rep, err := other.Exchange.Import(t.Context(), signers(t, other, first, source), exchange.Import{Kind: exchange.ImportEverything, Source: sourceOf(t, first, source)})
 		require.NoError(t, err)
 		require.Zero(t, rep.Refused, "%v", rep.Lines)
 		require.True(t, rep.Done)
 		second := exported(t, other)
-		for _, k := range inventory.ImportKinds {
+		for _, k := range exchange.ImportKinds {
 			want, err := os.ReadFile(filepath.Join(first, string(k)+".csv"))
 			require.NoError(t, err)
 			got, err := os.ReadFile(filepath.Join(second, string(k)+".csv"))
@@ -41,7 +45,7 @@ func roundTrip(t *testing.T, svc *inventory.Service) {
 			assert.Equal(t, string(want), string(got), "%s from a %s", k, source)
 		}
 		assert.Equal(t, judged(t, svc), judged(t, other), source)
-		faults, err := other.Verify(t.Context())
+		faults, err := other.Verify.Verify(t.Context())
 		require.NoError(t, err)
 		assert.Empty(t, faults.Faults)
 	}
@@ -49,48 +53,48 @@ func roundTrip(t *testing.T, svc *inventory.Service) {
 
 // signers are the two people who sign for the controlled items: a dry run says
 // that they are needed, people come in first, and get PINs anew.
-func signers(t *testing.T, svc *inventory.Service, folder, source string) inventory.Actor {
+func signers(t *testing.T, svc *services.All, folder, source string) inventory.Actor {
 	ctx := t.Context()
-	rep, err := svc.Import(ctx, manager, inventory.Import{Kind: inventory.ImportEverything, Source: sourceOf(t, folder, source), DryRun: true})
+	rep, err := svc.Exchange.Import(ctx, manager, exchange.Import{Kind: exchange.ImportEverything, Source: sourceOf(t, folder, source), DryRun: true})
 	require.NoError(t, err)
 	require.Zero(t, rep.Refused, "%v", rep.Lines)
 	require.True(t, rep.SigningNeeded)
-	for _, k := range []inventory.ImportKind{inventory.ImportSites, inventory.ImportPeople} {
-		rep, err = svc.Import(ctx, manager, inventory.Import{Kind: k, Source: sourceOf(t, folder, source)})
+	for _, k := range []exchange.ImportKind{exchange.ImportSites, exchange.ImportPeople} {
+		rep, err = svc.Exchange.Import(ctx, manager, exchange.Import{Kind: k, Source: sourceOf(t, folder, source)})
 		require.NoError(t, err)
 		require.True(t, rep.Done, "%v", rep.Lines)
 	}
-	people, err := svc.People(ctx, manager)
+	people, err := svc.Account.People(ctx, manager)
 	require.NoError(t, err)
 	require.Greater(t, len(people), 1)
 	names := []string{"Bram Osterhuis-Vane", "Ada Quillfeather"}
 	for _, p := range people {
 		if slices.Contains(names, p.Name) {
-			_, err := svc.ChangePerson(ctx, manager, p.ID, inventory.PersonChange{Role: p.Role, Sites: p.Sites, Secret: "a new one after moving"}, plain{})
+			_, err := svc.Account.ChangePerson(ctx, manager, p.ID, account.PersonChange{Role: p.Role, Sites: p.Sites, Secret: "a new one after moving"}, plain{})
 			require.NoError(t, err)
 		}
 	}
 	by := manager
 	by.Program = true
-	by, err = svc.Sign(ctx, by, inventory.Signing{
-		Signature: &inventory.Signature{Person: names[0], PIN: "a new one after moving"},
-		Witness:   &inventory.Signature{Person: names[1], PIN: "a new one after moving"},
+	by, err = svc.Account.Sign(ctx, by, account.Signing{
+		Signature: &account.Signature{Person: names[0], PIN: "a new one after moving"},
+		Witness:   &account.Signature{Person: names[1], PIN: "a new one after moving"},
 	}, plain{})
 	require.NoError(t, err)
 	return by
 }
 
 // exported exports into a folder: CSV files and a workbook.
-func exported(t *testing.T, svc *inventory.Service) string {
+func exported(t *testing.T, svc *services.All) string {
 	dir := filepath.Join(t.TempDir(), "export")
 	folder, err := table.NewFolder(dir)
 	require.NoError(t, err)
-	require.NoError(t, svc.Export(t.Context(), manager, folder))
+	require.NoError(t, svc.Exchange.Export(t.Context(), manager, folder))
 	require.NoError(t, folder.Close())
 	file, err := os.Create(filepath.Join(dir, "book.xlsx"))
 	require.NoError(t, err)
 	book := workbook.New(file)
-	require.NoError(t, svc.Export(t.Context(), manager, book))
+	require.NoError(t, svc.Exchange.Export(t.Context(), manager, book))
 	require.NoError(t, book.Close())
 	require.NoError(t, file.Close())
 	return dir
@@ -98,7 +102,7 @@ func exported(t *testing.T, svc *inventory.Service) string {
 
 func sourceOf(t *testing.T, dir, kind string) table.Source {
 	var names []string
-	for _, k := range inventory.ImportKinds {
+	for _, k := range exchange.ImportKinds {
 		names = append(names, string(k))
 	}
 	if kind == "folder" {
@@ -116,12 +120,12 @@ func sourceOf(t *testing.T, dir, kind string) table.Source {
 
 // judged says of every bag whether it may go out and why not, without the
 // numbers of lots.
-func judged(t *testing.T, svc *inventory.Service) map[string][]string {
+func judged(t *testing.T, svc *services.All) map[string][]string {
 	out := map[string][]string{}
-	bags, err := svc.Bags(t.Context(), manager, inventory.BagFilter{}, inventory.Page{})
+	bags, err := svc.Storeroom.Bags(t.Context(), manager, inventory.BagFilter{}, inventory.Page{})
 	require.NoError(t, err)
 	for _, b := range bags {
-		r, err := svc.Readiness(t.Context(), manager, b.Code, inventory.Ask{Horizon: 60})
+		r, err := svc.Shift.Readiness(t.Context(), manager, b.Code, lists.Outlook{Horizon: 60})
 		require.NoError(t, err)
 		out[b.Code] = []string{string(r.State)}
 		for _, f := range r.Findings {

@@ -5,6 +5,8 @@ import (
 	"fmt"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/ledger"
+	"stowkeeper/inventory/lists"
 )
 
 // tourBag is the bag that the tour in the README walks through.
@@ -31,7 +33,7 @@ func (s *scenario) script(d int) []event {
 	case Days - 4:
 		return []event{{sq, 8, 0, func(ctx context.Context) error {
 			why := "zip of the main compartment torn"
-			_, err := s.svc.UpdateBag(ctx, s.staff["SQ"], "SQ-RS2", 0, inventory.BagChange{TakenOff: &why})
+			_, err := s.svc.Lists.UpdateBag(ctx, s.staff["SQ"], "SQ-RS2", 0, ledger.BagChange{TakenOff: &why})
 			return err
 		}}}
 	case Days - 3:
@@ -64,7 +66,7 @@ func (s *scenario) bag(code string) inventory.Bag {
 // scenario ends.
 func (s *scenario) shortGauze(ctx context.Context) error {
 	fm := s.site("FM")
-	_, err := s.svc.Receive(ctx, s.staff["quartermaster"], inventory.Receipt{Place: fm.StoreCode(), Item: "DR-HAEM-G", Product: s.items["DR-HAEM-G"].product,
+	_, err := s.svc.Ledger.Receive(ctx, s.staff["quartermaster"], inventory.Receipt{Place: fm.StoreCode(), Item: "DR-HAEM-G", Product: s.items["DR-HAEM-G"].product,
 		LotNo: "H24-0117", EndPrinted: fm.Today(s.end).AddDays(-5).String(), EndWording: inventory.WordHourglass, Qty: 5})
 	return err
 }
@@ -73,7 +75,7 @@ func (s *scenario) shortGauze(ctx context.Context) error {
 // store that runs out first.
 func (s *scenario) restockWith(ctx context.Context, item string) error {
 	fm := s.site("FM")
-	c, err := s.svc.Checklist(ctx, founder, tourBag, inventory.Ask{})
+	c, err := s.svc.Shift.Checklist(ctx, founder, tourBag, lists.Outlook{})
 	if err != nil {
 		return err
 	}
@@ -84,7 +86,7 @@ func (s *scenario) restockWith(ctx context.Context, item string) error {
 			break
 		}
 	}
-	lots, err := s.svc.StockAt(ctx, founder, fm.StoreCode())
+	lots, err := s.svc.Stock.StockAt(ctx, founder, fm.StoreCode())
 	if err != nil {
 		return err
 	}
@@ -93,7 +95,7 @@ func (s *scenario) restockWith(ctx context.Context, item string) error {
 			in.Lines = append(in.Lines, inventory.RestockLine{LotID: l.ID, Qty: 1, From: fm.StoreCode()})
 		}
 	}
-	_, err = s.svc.RecordRestock(ctx, s.staff["quartermaster"], in, 0)
+	_, err = s.svc.Storeroom.RecordRestock(ctx, s.staff["quartermaster"], in, 0)
 	return err
 }
 
@@ -110,7 +112,7 @@ func (s *scenario) readySpare(ctx context.Context) error {
 // tidyTourBag brings the tour's bag back to its list, but for the gauze that
 // has run out since.
 func (s *scenario) tidyTourBag(ctx context.Context) error {
-	pl, err := s.svc.PickList(ctx, s.staff["quartermaster"], tourBag, inventory.Ask{})
+	pl, err := s.svc.Storeroom.PickList(ctx, s.staff["quartermaster"], tourBag, lists.Outlook{})
 	if err != nil {
 		return err
 	}
@@ -125,23 +127,23 @@ func (s *scenario) tidyTourBag(ctx context.Context) error {
 			in.TakeOut = append(in.TakeOut, inventory.TakeOutLine{LotID: t.LotID, Qty: t.Qty, To: t.To, Reason: t.Reason, Cause: t.Cause})
 		}
 	}
-	_, err = s.svc.RecordRestock(ctx, s.staff["quartermaster"], in, pl.Position)
+	_, err = s.svc.Storeroom.RecordRestock(ctx, s.staff["quartermaster"], in, pl.Position)
 	return err
 }
 
 // otherSeal finds a seal that is not the recorded one.
 func (s *scenario) otherSeal(ctx context.Context) error {
-	b, err := s.svc.Bag(ctx, founder, "OV-RS1")
+	b, err := s.svc.Lists.Bag(ctx, founder, "OV-RS1")
 	if err != nil {
 		return err
 	}
-	_, err = s.svc.RecordCheck(ctx, s.staff["OV"], inventory.Check{Bag: b.Code, Kind: inventory.SealCheck, SealSeen: "398811", SeenPosition: b.Position}, "")
+	_, err = s.svc.Shift.RecordCheck(ctx, s.staff["OV"], inventory.Check{Bag: b.Code, Kind: inventory.SealCheck, SealSeen: "398811", SeenPosition: b.Position}, "")
 	return err
 }
 
 // trainingMark finds a training tourniquet in an issue bag.
 func (s *scenario) trainingMark(ctx context.Context) error {
-	c, err := s.svc.Checklist(ctx, founder, "HT-TR1", inventory.Ask{})
+	c, err := s.svc.Shift.Checklist(ctx, founder, "HT-TR1", lists.Outlook{})
 	if err != nil {
 		return err
 	}
@@ -150,14 +152,14 @@ func (s *scenario) trainingMark(ctx context.Context) error {
 	for _, lot := range lotsOf(c.Readiness) {
 		check.Lines = append(check.Lines, inventory.CheckLine{LotID: lot.LotID, Counted: lot.Qty})
 	}
-	_, err = s.svc.RecordCheck(ctx, s.staff["HT"], check, "")
+	_, err = s.svc.Shift.RecordCheck(ctx, s.staff["HT"], check, "")
 	return err
 }
 
 // useOfWhatIsNotThere reports more pressure dressings than the ledger holds in
 // the tour's bag: it waits for the quartermaster.
 func (s *scenario) useOfWhatIsNotThere(ctx context.Context) error {
-	c, err := s.svc.Checklist(ctx, founder, tourBag, inventory.Ask{})
+	c, err := s.svc.Shift.Checklist(ctx, founder, tourBag, lists.Outlook{})
 	if err != nil {
 		return err
 	}
@@ -167,7 +169,7 @@ func (s *scenario) useOfWhatIsNotThere(ctx context.Context) error {
 			lines = append(lines, inventory.UseLine{LotID: lot.LotID, Qty: held(c.Readiness, lot.LotID) + 1})
 		}
 	}
-	_, err = s.svc.RecordUse(ctx, s.staff["FM"], inventory.Use{Bag: tourBag, Incident: fmt.Sprintf("I-FM-%04d", Days-1), SeenPosition: c.Bag.Position,
+	_, err = s.svc.Shift.RecordUse(ctx, s.staff["FM"], inventory.Use{Bag: tourBag, Incident: fmt.Sprintf("I-FM-%04d", Days-1), SeenPosition: c.Bag.Position,
 		Lines: lines, Note: "one of them may have come from the next bag"}, "")
 	return err
 }
@@ -186,7 +188,7 @@ func held(r inventory.Readiness, lot int64) int {
 // lateCheck sends a full check that was made before the last restock, when the
 // phone had no signal: it waits for the quartermaster.
 func (s *scenario) lateCheck(ctx context.Context) error {
-	c, err := s.svc.Checklist(ctx, founder, tourBag, inventory.Ask{})
+	c, err := s.svc.Shift.Checklist(ctx, founder, tourBag, lists.Outlook{})
 	if err != nil {
 		return err
 	}
@@ -195,6 +197,6 @@ func (s *scenario) lateCheck(ctx context.Context) error {
 	for _, lot := range lotsOf(c.Readiness) {
 		check.Lines = append(check.Lines, inventory.CheckLine{LotID: lot.LotID, Counted: lot.Qty})
 	}
-	_, err = s.svc.RecordCheck(ctx, s.staff["FM"], check, "")
+	_, err = s.svc.Shift.RecordCheck(ctx, s.staff["FM"], check, "")
 	return err
 }

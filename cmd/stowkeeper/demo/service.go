@@ -6,12 +6,14 @@ import (
 	"time"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/account"
+	"stowkeeper/inventory/services"
 )
 
 // scenario loads the demo through the same use cases as real input, under a
 // clock of its own, so that what was recorded last spring says so.
 type scenario struct {
-	svc   *inventory.Service
+	svc   *services.All
 	now   inventory.Instant // the scenario's clock
 	end   inventory.Instant // when it is loaded: the scenario ends then
 	sites []inventory.Site
@@ -57,7 +59,7 @@ func SignIns(fsys fs.FS) ([]SignIn, error) {
 var founder = inventory.Actor{Name: "demo", Role: inventory.Administrator}
 
 // setUp makes sites, people, items, products, kit lists and bags.
-func (s *scenario) setUp(ctx context.Context, fsys fs.FS, secrets inventory.Secrets) error {
+func (s *scenario) setUp(ctx context.Context, fsys fs.FS, secrets account.Secrets) error {
 	steps := []func(context.Context, fs.FS) error{
 		s.makeSites,
 		func(ctx context.Context, fsys fs.FS) error { return s.makePeople(ctx, fsys, secrets) },
@@ -74,7 +76,7 @@ func (s *scenario) setUp(ctx context.Context, fsys fs.FS, secrets inventory.Secr
 func (s *scenario) makeSites(ctx context.Context, fsys fs.FS) error {
 	rows, err := table(fsys, "sites")
 	for _, r := range rows {
-		site, err := s.svc.CreateSite(ctx, founder, inventory.Site{Code: r["code"], Name: r["name"], Timezone: r["timezone"]})
+		site, err := s.svc.Lists.CreateSite(ctx, founder, inventory.Site{Code: r["code"], Name: r["name"], Timezone: r["timezone"]})
 		if err != nil {
 			return err
 		}
@@ -83,12 +85,12 @@ func (s *scenario) makeSites(ctx context.Context, fsys fs.FS) error {
 	return err
 }
 
-func (s *scenario) makePeople(ctx context.Context, fsys fs.FS, secrets inventory.Secrets) error {
+func (s *scenario) makePeople(ctx context.Context, fsys fs.FS, secrets account.Secrets) error {
 	people, err := SignIns(fsys)
 	s.staff = map[string]inventory.Actor{}
 	for _, p := range people {
 		person := inventory.Person{Name: p.Name, Role: inventory.Role(p.Role), Sites: row{"sites": p.Sites}.list("sites")}
-		if _, err := s.svc.CreatePerson(ctx, founder, person, p.Secret, secrets); err != nil {
+		if _, err := s.svc.Account.CreatePerson(ctx, founder, person, p.Secret, secrets); err != nil {
 			return err
 		}
 		actor := inventory.Actor{Name: person.Name, Role: person.Role, Sites: person.Sites}
@@ -111,15 +113,15 @@ func (s *scenario) makeItems(ctx context.Context, fsys fs.FS) error {
 				OpenedDays: r.num("opened_days"), InspectDays: r.num("inspect_days"), TrainingCycles: r.num("training_cycles")},
 		}
 		it.InspectionPoints, it.InspectionNotes = offered(r["points"])
-		if it, err = s.svc.CreateItem(ctx, founder, it); err != nil {
+		if it, err = s.svc.Lists.CreateItem(ctx, founder, it); err != nil {
 			return err
 		}
-		pr, err := s.svc.CreateProduct(ctx, founder, inventory.Product{Item: it.Code, GTIN: exampleGTIN(i), Supplier: r["supplier"], PackSize: r.num("pack_size")})
+		pr, err := s.svc.Lists.CreateProduct(ctx, founder, inventory.Product{Item: it.Code, GTIN: exampleGTIN(i), Supplier: r["supplier"], PackSize: r.num("pack_size")})
 		if err != nil {
 			return err
 		}
 		it.PreferredProduct = pr.ID
-		if it, err = s.svc.UpdateItem(ctx, founder, it); err != nil {
+		if it, err = s.svc.Lists.UpdateItem(ctx, founder, it); err != nil {
 			return err
 		}
 		s.items[it.Code] = demoItem{Item: it, shelfMonths: r.num("shelf_months"), pack: r.num("pack_size"), product: pr.ID}
@@ -178,7 +180,7 @@ func (s *scenario) makeLists(ctx context.Context, fsys fs.FS) error {
 				})
 			}
 		}
-		if s.lists[k.Code], err = s.svc.CreateKitList(ctx, founder, k); err != nil {
+		if s.lists[k.Code], err = s.svc.Lists.CreateKitList(ctx, founder, k); err != nil {
 			return err
 		}
 	}
@@ -188,7 +190,7 @@ func (s *scenario) makeLists(ctx context.Context, fsys fs.FS) error {
 func (s *scenario) makeBags(ctx context.Context, fsys fs.FS) error {
 	rows, err := table(fsys, "bags")
 	for _, r := range rows {
-		b, err := s.svc.CreateBag(ctx, founder, inventory.Bag{
+		b, err := s.svc.Lists.CreateBag(ctx, founder, inventory.Bag{
 			Code: r["code"], Site: r["site"], Name: r["name"], KitList: r["kit_list"],
 			Priority: r.num("priority"), Purpose: inventory.Purpose(r["purpose"]), Vehicle: r["vehicle"], Inside: r["inside"],
 		})

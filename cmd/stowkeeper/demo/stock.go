@@ -6,6 +6,8 @@ import (
 	"slices"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/lists"
+	"stowkeeper/inventory/stock"
 )
 
 // openingStock counts in what the stations own when the service starts, stows
@@ -47,7 +49,7 @@ func (s *scenario) trainingStock(ctx context.Context) error {
 			inventory.Receipt{Place: place, Item: "MARK-PERM", Qty: 4, Opening: true})
 	}
 	for _, r := range in {
-		if _, err := s.svc.Receive(ctx, s.staff["quartermaster"], r); err != nil {
+		if _, err := s.svc.Ledger.Receive(ctx, s.staff["quartermaster"], r); err != nil {
 			return err
 		}
 	}
@@ -111,7 +113,7 @@ func (s *scenario) receive(ctx context.Context, site inventory.Site, code string
 			in.EndWording = inventory.WordHourglass
 		}
 	}
-	_, err := s.svc.Receive(ctx, s.staff["quartermaster"], in)
+	_, err := s.svc.Ledger.Receive(ctx, s.staff["quartermaster"], in)
 	return err
 }
 
@@ -119,7 +121,7 @@ func (s *scenario) receive(ctx context.Context, site inventory.Site, code string
 // order what runs low, bring bags with gaps back to their lists, and once a
 // month give old dressings to training.
 func (s *scenario) weekly(ctx context.Context, site inventory.Site, d int) error {
-	lots, err := s.svc.StockAt(ctx, founder, site.StoreCode())
+	lots, err := s.svc.Stock.StockAt(ctx, founder, site.StoreCode())
 	if err != nil {
 		return err
 	}
@@ -132,7 +134,7 @@ func (s *scenario) weekly(ctx context.Context, site inventory.Site, d int) error
 	if err := s.replenish(ctx, site, lots); err != nil {
 		return err
 	}
-	bags, err := s.svc.BagList(ctx, founder, inventory.BagFilter{AtSites: []string{site.Code}}, inventory.Page{}, inventory.Ask{Horizon: 0})
+	bags, err := s.svc.Shift.BagList(ctx, founder, inventory.BagFilter{AtSites: []string{site.Code}}, inventory.Page{}, lists.Outlook{Horizon: 0})
 	if err != nil {
 		return err
 	}
@@ -156,7 +158,7 @@ func (s *scenario) weekly(ctx context.Context, site inventory.Site, d int) error
 	return nil
 }
 
-func (s *scenario) disposeExpired(ctx context.Context, site inventory.Site, lots []inventory.LotSummary) error {
+func (s *scenario) disposeExpired(ctx context.Context, site inventory.Site, lots []stock.LotSummary) error {
 	var ms []inventory.Movement
 	for _, l := range lots {
 		if l.UsableThrough != 0 && l.UsableThrough < site.Today(s.now) {
@@ -167,14 +169,14 @@ func (s *scenario) disposeExpired(ctx context.Context, site inventory.Site, lots
 	if len(ms) == 0 {
 		return nil
 	}
-	_, err := s.svc.Move(ctx, s.staff["quartermaster"], ms)
+	_, err := s.svc.Ledger.Move(ctx, s.staff["quartermaster"], ms)
 	return err
 }
 
 // replenish orders items of which the store holds less than half of what the
 // bags want, not counting what soon runs out; now and then a supplier cannot
 // deliver.
-func (s *scenario) replenish(ctx context.Context, site inventory.Site, lots []inventory.LotSummary) error {
+func (s *scenario) replenish(ctx context.Context, site inventory.Site, lots []stock.LotSummary) error {
 	held := map[string]int{}
 	for _, l := range lots {
 		if l.UsableThrough == 0 || l.UsableThrough > site.Today(s.now).AddDays(90) {
@@ -197,13 +199,13 @@ func (s *scenario) replenish(ctx context.Context, site inventory.Site, lots []in
 
 // toTraining gives a few of the oldest dressings to training.
 func (s *scenario) toTraining(ctx context.Context, site inventory.Site) error {
-	lots, err := s.svc.StockAt(ctx, founder, site.StoreCode())
+	lots, err := s.svc.Stock.StockAt(ctx, founder, site.StoreCode())
 	if err != nil {
 		return err
 	}
 	for _, l := range lots {
 		if l.Item == "DR-PRES-M" && l.Where[0].Qty > 5 {
-			_, err := s.svc.Move(ctx, s.staff["quartermaster"], []inventory.Movement{{LotID: l.ID, Qty: 2, From: site.StoreCode(), To: site.TrainingStoreCode(), Reason: inventory.ReasonToTraining}})
+			_, err := s.svc.Ledger.Move(ctx, s.staff["quartermaster"], []inventory.Movement{{LotID: l.ID, Qty: 2, From: site.StoreCode(), To: site.TrainingStoreCode(), Reason: inventory.ReasonToTraining}})
 			return err
 		}
 	}

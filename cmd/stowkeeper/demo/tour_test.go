@@ -8,6 +8,9 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/lists"
+	"stowkeeper/inventory/services"
+	"stowkeeper/inventory/shift"
 )
 
 var (
@@ -19,7 +22,7 @@ var (
 type walk struct {
 	t   *testing.T
 	ctx context.Context
-	svc *inventory.Service
+	svc *services.All
 }
 
 // tour does what the README's tour does: a use stops the bag, the quartermaster
@@ -40,13 +43,13 @@ func (w walk) tour() {
 	w.restock()
 	require.Equal(w.t, inventory.Ready, w.state())
 	assert.Zero(w.t, w.shortfall("TQ-WIND")+w.shortfall("DR-HAEM-G")+w.shortfall("DR-PRES-L"))
-	report, err := w.svc.Verify(w.ctx)
+	report, err := w.svc.Verify.Verify(w.ctx)
 	require.NoError(w.t, err)
 	assert.Empty(w.t, report.Faults)
 }
 
 func (w walk) checklist() inventory.Checklist {
-	c, err := w.svc.Checklist(w.ctx, dilys, "FM-TR1", inventory.Ask{Horizon: -1})
+	c, err := w.svc.Shift.Checklist(w.ctx, dilys, "FM-TR1", lists.Outlook{Horizon: -1})
 	require.NoError(w.t, err)
 	return c
 }
@@ -59,7 +62,7 @@ func (w walk) state() inventory.State {
 
 // shortfall adds up what the report says the tour's bag lacks of an item.
 func (w walk) shortfall(item string) int {
-	rep, err := w.svc.Shortages(w.ctx, corin, []string{"FM"}, inventory.Ask{Horizon: -1})
+	rep, err := w.svc.Report.Shortages(w.ctx, corin, []string{"FM"}, lists.Outlook{Horizon: -1})
 	require.NoError(w.t, err)
 	n := 0
 	for _, r := range rep.Rows {
@@ -82,33 +85,33 @@ func (w walk) use(item, pouch string) {
 		}
 	}
 	require.Len(w.t, u.Lines, 2, "both tourniquets, each with its serial number")
-	got, err := w.svc.RecordUse(w.ctx, dilys, u, "tour")
+	got, err := w.svc.Shift.RecordUse(w.ctx, dilys, u, "tour")
 	require.NoError(w.t, err)
 	require.Equal(w.t, inventory.StatusPosted, got.Status)
 }
 
 // decide settles the check that came late and the use of what is not there.
 func (w walk) decide() {
-	checks, err := w.svc.Checks(w.ctx, bram, inventory.RecordFilter{Bag: "FM-TR1", Status: inventory.StatusWaiting}, inventory.Page{})
+	checks, err := w.svc.Shift.Checks(w.ctx, bram, inventory.RecordFilter{Bag: "FM-TR1", Status: inventory.StatusWaiting}, inventory.Page{})
 	require.NoError(w.t, err)
 	require.Len(w.t, checks, 1)
-	_, err = w.svc.DecideCheck(w.ctx, bram, checks[0].ID, inventory.CheckDecision{Decision: inventory.DecideDismiss, Reason: "the bag was restocked after it"})
+	_, err = w.svc.Shift.DecideCheck(w.ctx, bram, checks[0].ID, shift.CheckDecision{Decision: inventory.DecideDismiss, Reason: "the bag was restocked after it"})
 	require.NoError(w.t, err)
 
-	uses, err := w.svc.Uses(w.ctx, bram, inventory.RecordFilter{Bag: "FM-TR1", Status: inventory.StatusWaiting}, inventory.Page{})
+	uses, err := w.svc.Shift.Uses(w.ctx, bram, inventory.RecordFilter{Bag: "FM-TR1", Status: inventory.StatusWaiting}, inventory.Page{})
 	require.NoError(w.t, err)
 	require.Len(w.t, uses, 1)
-	_, err = w.svc.DecideUse(w.ctx, bram, uses[0].ID, inventory.UseDecision{Decision: inventory.DecidePost, Reason: "as reported"})
+	_, err = w.svc.Shift.DecideUse(w.ctx, bram, uses[0].ID, shift.UseDecision{Decision: inventory.DecidePost, Reason: "as reported"})
 	require.Equal(w.t, inventory.Conflict, inventory.KindOf(err), "the ledger lacks the stock, so it cannot be posted as it is")
 	line := uses[0].Lines[0]
 	line.Qty--
-	_, err = w.svc.DecideUse(w.ctx, bram, uses[0].ID, inventory.UseDecision{Decision: inventory.DecideAdjust, Reason: "one came from the next bag", Lines: []inventory.UseLine{line}})
+	_, err = w.svc.Shift.DecideUse(w.ctx, bram, uses[0].ID, shift.UseDecision{Decision: inventory.DecideAdjust, Reason: "one came from the next bag", Lines: []inventory.UseLine{line}})
 	require.NoError(w.t, err)
 }
 
 // restock does what the pick list says: first to run out, first in.
 func (w walk) restock() {
-	pl, err := w.svc.PickList(w.ctx, bram, "FM-TR1", inventory.Ask{})
+	pl, err := w.svc.Storeroom.PickList(w.ctx, bram, "FM-TR1", lists.Outlook{})
 	require.NoError(w.t, err)
 	require.Empty(w.t, pl.Unfilled, "the store can fill the bag")
 	in := inventory.Restock{Bag: "FM-TR1", SealSet: "500001"}
@@ -126,6 +129,6 @@ func (w walk) restock() {
 		in.TakeOut = append(in.TakeOut, inventory.TakeOutLine{LotID: o.LotID, Qty: o.Qty, To: o.To, Reason: o.Reason, Cause: o.Cause})
 	}
 	assert.Equal(w.t, 1, expired, "one expired unit comes out")
-	_, err = w.svc.RecordRestock(w.ctx, bram, in, pl.Position)
+	_, err = w.svc.Storeroom.RecordRestock(w.ctx, bram, in, pl.Position)
 	require.NoError(w.t, err)
 }

@@ -8,6 +8,7 @@ import (
 	"time"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/lists"
 )
 
 // Days is how long the scenario runs.
@@ -108,11 +109,11 @@ func (s *scenario) anyBag(site inventory.Site) inventory.Bag {
 }
 
 func (s *scenario) sealCheck(ctx context.Context, b inventory.Bag) error {
-	now, err := s.svc.Bag(ctx, founder, b.Code)
+	now, err := s.svc.Lists.Bag(ctx, founder, b.Code)
 	if err != nil || now.SealState != inventory.SealIntact {
 		return err
 	}
-	_, err = s.svc.RecordCheck(ctx, s.staff[b.Site], inventory.Check{Bag: b.Code, Kind: inventory.SealCheck, SealSeen: now.Seal, SeenPosition: now.Position}, "")
+	_, err = s.svc.Shift.RecordCheck(ctx, s.staff[b.Site], inventory.Check{Bag: b.Code, Kind: inventory.SealCheck, SealSeen: now.Seal, SeenPosition: now.Position}, "")
 	return err
 }
 
@@ -126,7 +127,7 @@ func (s *scenario) fullCheck(ctx context.Context, b inventory.Bag) error {
 // fullCheckWith is a full check in which one device, if it names a point, fails
 // it.
 func (s *scenario) fullCheckWith(ctx context.Context, b inventory.Bag, fails string) error {
-	c, err := s.svc.Checklist(ctx, founder, b.Code, inventory.Ask{})
+	c, err := s.svc.Shift.Checklist(ctx, founder, b.Code, lists.Outlook{})
 	if err != nil {
 		return err
 	}
@@ -146,7 +147,7 @@ func (s *scenario) fullCheckWith(ctx context.Context, b inventory.Bag, fails str
 	}
 	check.Lines = inventory.MergeCounts(check.Lines)
 	check.Inspections = s.inspections(b, c.Readiness, fails)
-	_, err = s.svc.RecordCheck(ctx, s.staff[b.Site], check, "")
+	_, err = s.svc.Shift.RecordCheck(ctx, s.staff[b.Site], check, "")
 	return err
 }
 
@@ -161,7 +162,7 @@ func lotsOf(r inventory.Readiness) []inventory.LotOnLine {
 
 // incident uses a few things from a bag.
 func (s *scenario) incident(ctx context.Context, b inventory.Bag, d int) error {
-	c, err := s.svc.Checklist(ctx, founder, b.Code, inventory.Ask{})
+	c, err := s.svc.Shift.Checklist(ctx, founder, b.Code, lists.Outlook{})
 	if err != nil {
 		return err
 	}
@@ -177,14 +178,14 @@ func (s *scenario) incident(ctx context.Context, b inventory.Bag, d int) error {
 	if len(use.Lines) == 0 {
 		return nil
 	}
-	_, err = s.svc.RecordUse(ctx, s.staff[b.Site], use, "")
+	_, err = s.svc.Shift.RecordUse(ctx, s.staff[b.Site], use, "")
 	return err
 }
 
 // restock does what the pick list says and reseals the bag.
 func (s *scenario) restock(ctx context.Context, b inventory.Bag) error {
 	qm := s.staff["quartermaster"]
-	pl, err := s.svc.PickList(ctx, qm, b.Code, inventory.Ask{})
+	pl, err := s.svc.Storeroom.PickList(ctx, qm, b.Code, lists.Outlook{})
 	if err != nil {
 		return err
 	}
@@ -205,7 +206,7 @@ func (s *scenario) restock(ctx context.Context, b inventory.Bag) error {
 	if s.lists[b.KitList].Sealed {
 		in.SealSet = s.sealNumber()
 	}
-	_, err = s.svc.RecordRestock(ctx, qm, in, pl.Position)
+	_, err = s.svc.Storeroom.RecordRestock(ctx, qm, in, pl.Position)
 	return err
 }
 

@@ -111,7 +111,7 @@ func linkOnce(c *scene) {
 }
 
 func triesCounted(c *scene) {
-	count := func(subjects ...string) (out []inventory.Try) {
+	count := func(subjects ...string) (out []inventory.AttemptCounter) {
 		c.t.Helper()
 		c.write(func(w inventory.Writer) (err error) {
 			out, err = w.LockTries(subjects)
@@ -119,17 +119,19 @@ func triesCounted(c *scene) {
 		})
 		return out
 	}
-	assert.Equal(c.t, []inventory.Try{{Subject: "b"}, {Subject: "a"}, {Subject: "b"}}, count("b", "a", "b"), "in the order asked for, nothing for new ones")
-	old, fresh := inventory.Try{Subject: "a", Tries: 3, LastAt: noon - 10, LockedTill: noon + 5}, inventory.Try{Subject: "b", Tries: 1, LastAt: noon}
+	assert.Equal(c.t, []inventory.AttemptCounter{{Subject: "b"}, {Subject: "a"}, {Subject: "b"}}, count("b", "a", "b"), "in the order asked for, nothing for new ones")
+	old, fresh := inventory.AttemptCounter{Subject: "a", Tries: 3, LastAt: noon - 10, LockedTill: noon + 5}, inventory.AttemptCounter{Subject: "b", Tries: 1, LastAt: noon}
 	c.write(func(w inventory.Writer) error {
 		require.NoError(c.t, w.SetTry(old))
 		return w.SetTry(fresh)
 	})
-	assert.Equal(c.t, []inventory.Try{old, fresh}, count("a", "b"))
-	c.refused(inventory.NotFound, func(w inventory.Writer) error { return w.SetTry(inventory.Try{Subject: "never locked", Tries: 1}) })
-	c.refused(inventory.Conflict, func(w inventory.Writer) error { return w.SetTry(inventory.Try{Subject: "a", Tries: -1}) })
+	assert.Equal(c.t, []inventory.AttemptCounter{old, fresh}, count("a", "b"))
+	c.refused(inventory.NotFound, func(w inventory.Writer) error {
+		return w.SetTry(inventory.AttemptCounter{Subject: "never locked", Tries: 1})
+	})
+	c.refused(inventory.Conflict, func(w inventory.Writer) error { return w.SetTry(inventory.AttemptCounter{Subject: "a", Tries: -1}) })
 	c.write(func(w inventory.Writer) error { return w.ForgetTries(noon) })
-	assert.Equal(c.t, []inventory.Try{{Subject: "a"}, fresh}, count("a", "b"), "what was last counted before")
+	assert.Equal(c.t, []inventory.AttemptCounter{{Subject: "a"}, fresh}, count("a", "b"), "what was last counted before")
 }
 
 func tokenScope(c *scene) {

@@ -5,6 +5,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/history"
 )
 
 var changePromises = []promise{
@@ -18,8 +19,8 @@ var changePromises = []promise{
 
 func bagChangesLogged(c *scene) {
 	want := []inventory.BagLogEntry{
-		{Bag: bagOne, At: noon, By: "A. Tester", Kind: inventory.LoggedVehicle, Old: "V 1", New: "V 2", Reason: "with bag X"},
-		{Bag: bagOne, At: noon - 1, By: "B. Tester", Kind: inventory.LoggedTakenOff, Reason: "torn"},
+		{Bag: bagOne, At: noon, By: "A. Tester", Kind: history.LoggedVehicle, Old: "V 1", New: "V 2", Reason: "with bag X"},
+		{Bag: bagOne, At: noon - 1, By: "B. Tester", Kind: history.LoggedTakenOff, Reason: "torn"},
 	}
 	for _, e := range want {
 		c.write(func(w inventory.Writer) error { return w.AddBagLog(e) })
@@ -33,7 +34,7 @@ func bagChangesLogged(c *scene) {
 	}
 	assert.Empty(c.t, got(c, func(r inventory.Reader) ([]inventory.BagLogEntry, error) { return r.BagLog(bagTwo, inventory.Page{}) }))
 	c.refused(inventory.Conflict, func(w inventory.Writer) error {
-		return w.AddBagLog(inventory.BagLogEntry{Bag: "NONE", At: noon, Kind: inventory.LoggedSite})
+		return w.AddBagLog(inventory.BagLogEntry{Bag: "NONE", At: noon, Kind: history.LoggedSite})
 	})
 	assert.Zero(c.t, c.position(bagOne), "the log moves nothing on")
 }

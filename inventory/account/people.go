@@ -1,0 +1,305 @@
+package account
+
+import (
+	"cmp"
+	"context"
+	"slices"
+	"strings"
+
+	"stowkeeper/inventory"
+)
+
+// CreatePerson makes a person who can sign in: crew with a PIN, the others
+// with a password.
+func (s *Service) CreatePerson(ctx context.Context, by inventory.Actor, in inventory.Person, secret string, h Secrets) (inventory.Person, error) {
+	return inventory.Write(ctx, s.store, func(w inventory.Writer) (inventory.Person, error) {
+		if err := by.Must(inventory.ActKeepPeople, ""); err != nil {
+			return in, err
+		}
+		if err := by.MustConfirm(s.now()); err != nil {
+			return in, err
+		}
+		return s.addPerson(w, by, in, secret, h)
+	})
+}
+
+func (s *Service) addPerson(w inventory.Writer, by inventory.Actor, in inventory.Person, secret string, h Secrets) (inventory.Person, error) {
+	in.Name, in.Sites = inventory.OneLine(in.Name), sitesOf(in.Role, in.Sites)
+	var ps inventory.Problems
+	inventory.CheckText(&ps, "name", in.Name, true, 60)
+	checkSecret(&ps, "secret", in.Role, in.Name, secret)
+	if err := checkPerson(w, &ps, in); err != nil {
+		return in, err
+	}
+	if err := NameFree(w, in.Name); err != nil {
+		return in, err
+	}
+	hash, err := h.Hash(secret)
+	if err != nil {
+		return in, err
+	}
+	in.SecretHash, in.Tries, in.LockedTill, in.Disabled = hash, 0, 0, false
+	if in, err = w.AddPerson(in); err != nil {
+		return in, err
+	}
+	return in, w.AddDeeds([]inventory.Deed{s.AboutPerson(by, inventory.DeedPersonAdded, in, Standing(in))})
+}
+
+// AboutPerson is a deed about a person.
+func (s *Service) AboutPerson(by inventory.Actor, kind inventory.DeedKind, p inventory.Person, detail string) inventory.Deed {
+	return inventory.Deed{At: s.now(), By: by.Name, From: by.From, Kind: kind, Person: p.Name, Detail: detail}
+}
+
+// Standing says what a person may do and where, for the history.
+func Standing(p inventory.Person) string {
+	text := string(p.Role)
+	if len(p.Sites) > 0 {
+		text += ", " + strings.Join(p.Sites, " ")
+	}
+	if p.Disabled {
+		text += ", disabled"
+	}
+	return text
+}
+
+// sitesOf leaves an administrator's sites out: they belong to every one.
+func sitesOf(role inventory.Role, sites []string) []string {
+	if role == inventory.Administrator {
+		return nil
+	}
+	return sites
+}
+
+// CheckWho judges a person who gets no secret yet.
+func CheckWho(r inventory.Reader, in inventory.Person) error {
+	var ps inventory.Problems
+	inventory.CheckText(&ps, "name", in.Name, true, 60)
+	return checkPerson(r, &ps, in)
+}
+
+// checkPerson adds what is wrong with role and sites, and returns all of it.
+func checkPerson(r inventory.Reader, ps *inventory.Problems, in inventory.Person) error {
+	checkRole(ps, in.Role)
+	ps.When(in.Role == inventory.Crew && len(in.Sites) == 0, "sites", "name the sites that the person belongs to")
+	if err := knownSites(r, ps, in.Sites); err != nil {
+		return err
+	}
+	return ps.Err()
+}
+
+// NameFree refuses a name that a person or program has, or had: the ledger
+// keeps names, and one name stays one of them.
+func NameFree(r inventory.Reader, name string) error {
+	taken := inventory.Errorf(inventory.Conflict, "a person or program has that name already; a name differs by more than upper and lower case")
+	if _, err := r.PersonByName(name); err == nil || inventory.KindOf(err) != inventory.NotFound {
+		return cmp.Or(err, taken)
+	}
+	tokens, err := r.Tokens()
+	if err == nil && slices.ContainsFunc(tokens, func(t inventory.Token) bool { return strings.EqualFold(inventory.OneLine(t.Name), name) }) {
+		return taken
+	}
+	return err
+}
+
+func checkRole(ps *inventory.Problems, role inventory.Role) {
+	ps.When(!slices.Contains(inventory.Roles, role), "role", "choose crew, quartermaster, manager or administrator")
+}
+
+func knownSites(r inventory.Reader, ps *inventory.Problems, codes []string) error {
+	for _, code := range codes {
+		_, err := r.Site(code)
+		if inventory.KindOf(err) == inventory.NotFound {
+			ps.Add("sites", "no such site")
+		} else if err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// People lists everybody.
+func (s *Service) People(ctx context.Context, by inventory.Actor) ([]inventory.Person, error) {
+	return inventory.Read(ctx, s.store, func(r inventory.Reader) ([]inventory.Person, error) {
+		if err := by.Must(inventory.ActKeepPeople, ""); err != nil {
+			return nil, err
+		}
+		return r.People()
+	})
+}
+
+// Person returns one person.
+func (s *Service) Person(ctx context.Context, by inventory.Actor, id int64) (inventory.Person, error) {
+	return inventory.Read(ctx, s.store, func(r inventory.Reader) (inventory.Person, error) {
+		if err := by.Must(inventory.ActKeepPeople, ""); err != nil {
+			return inventory.Person{}, err
+		}
+		return r.Person(id)
+	})
+}
+
+// PersonChange is what an administrator changes of a person. The name stays:
+// the ledger keeps it.
+type PersonChange struct {
+	Role     inventory.Role
+	Sites    []string
+	Disabled bool
+	Secret   string // a new PIN or password; empty keeps the one there is
+}
+
+// ChangePerson changes what a person may do, or gives them another PIN or
+// password. Whoever's role, secret or access changes is signed out everywhere,
+// so that no session outlives what it was opened for.
+func (s *Service) ChangePerson(ctx context.Context, by inventory.Actor, id int64, in PersonChange, h Secrets) (inventory.Person, error) {
+	return inventory.Write(ctx, s.store, func(w inventory.Writer) (inventory.Person, error) {
+		if err := by.Must(inventory.ActKeepPeople, ""); err != nil {
+			return inventory.Person{}, err
+		}
+		old, err := w.LockPerson(id)
+		if err != nil {
+			return old, err
+		}
+		p := old
+		p.Role, p.Sites, p.Disabled = in.Role, sitesOf(in.Role, in.Sites), in.Disabled
+		if in.Secret != "" || !onlyDisables(old, p) { // taking access away must be quick
+			if err := by.MustConfirm(s.now()); err != nil {
+				return old, err
+			}
+		}
+		var ps inventory.Problems
+		switch {
+		case in.Secret != "":
+			checkSecret(&ps, "secret", p.Role, p.Name, in.Secret)
+		case old.Role.UsesPIN() != p.Role.UsesPIN():
+			ps.Add("secret", "give a PIN for crew, a password for the others: the one there is does not fit the role")
+		}
+		if err := checkPerson(w, &ps, p); err != nil {
+			return old, err
+		}
+		if err := keepsAdministrator(w, old, p); err != nil {
+			return old, err
+		}
+		if in.Secret != "" {
+			if p.SecretHash, err = h.Hash(in.Secret); err != nil {
+				return old, err
+			}
+		}
+		return p, s.storePerson(w, by, old, p)
+	})
+}
+
+// onlyDisables tells whether a change does nothing but end a person's access.
+func onlyDisables(old, p inventory.Person) bool {
+	return p.Disabled && p.Role == old.Role && slices.Equal(p.Sites, old.Sites)
+}
+
+// storePerson keeps a changed person, ends sessions and writes the history.
+func (s *Service) storePerson(w inventory.Writer, by inventory.Actor, old, p inventory.Person) error {
+	if err := w.UpdatePerson(p); err != nil {
+		return err
+	}
+	var deeds []inventory.Deed
+	if Standing(old) != Standing(p) {
+		deeds = append(deeds, s.AboutPerson(by, inventory.DeedPersonChanged, p, Standing(p)))
+	}
+	if old.SecretHash != p.SecretHash {
+		deeds = append(deeds, s.AboutPerson(by, inventory.DeedSecretSet, p, ""))
+	}
+	if old.Role != p.Role || old.SecretHash != p.SecretHash || p.Disabled {
+		if err := w.EndSessions(p.ID, 0); err != nil {
+			return err
+		}
+	}
+	return w.AddDeeds(deeds)
+}
+
+// keepsAdministrator refuses to leave the service without somebody who can let
+// people in.
+func keepsAdministrator(r inventory.Reader, old, changed inventory.Person) error {
+	if !old.Keeps() || changed.Keeps() {
+		return nil
+	}
+	people, err := r.People()
+	if err == nil && !slices.ContainsFunc(people, func(p inventory.Person) bool { return p.ID != old.ID && p.Keeps() }) {
+		return inventory.Errorf(inventory.Conflict, "this is the only administrator: make another one first")
+	}
+	return err
+}
+
+// DisablePerson ends a person's access; what they did stays.
+func (s *Service) DisablePerson(ctx context.Context, by inventory.Actor, name string) error {
+	return s.store.Write(ctx, func(_ context.Context, w inventory.Writer) error {
+		if err := by.Must(inventory.ActKeepPeople, ""); err != nil {
+			return err
+		}
+		p, err := w.PersonByName(inventory.OneLine(name))
+		if err != nil {
+			return err
+		}
+		if p, err = w.LockPerson(p.ID); err != nil {
+			return err
+		}
+		disabled := p
+		disabled.Disabled = true
+		if err := keepsAdministrator(w, p, disabled); err != nil {
+			return err
+		}
+		return s.storePerson(w, by, p, disabled)
+	})
+}
+
+// ChangeOwnSecret gives the actor another PIN or password: they prove the one
+// they have, are signed out everywhere, and go on with the session whose secret
+// comes back.
+func (s *Service) ChangeOwnSecret(ctx context.Context, by inventory.Actor, cookie, old, secret string, h Secrets) (string, error) {
+	if err := by.Must(inventory.ActAccount, ""); err != nil {
+		return "", err
+	}
+	sess, p, err := s.ownSession(ctx, by, cookie)
+	if err != nil {
+		return "", err
+	}
+	var ps inventory.Problems
+	checkSecret(&ps, "secret", p.Role, p.Name, secret)
+	if err := ps.Err(); err != nil {
+		return "", err
+	}
+	if err := s.proveAgain(ctx, p, sess, old, "old", h); err != nil {
+		return "", err
+	}
+	hash, err := h.Hash(secret)
+	if err != nil {
+		return "", err
+	}
+	fresh := newSecret()
+	return fresh, s.store.Write(ctx, func(_ context.Context, w inventory.Writer) error {
+		now, err := w.LockPerson(p.ID)
+		if err != nil || now.SecretHash != p.SecretHash || now.Disabled {
+			return cmp.Or(err, errWrongSecret())
+		}
+		changed := now
+		changed.SecretHash = hash
+		if err := s.storePerson(w, by, now, changed); err != nil {
+			return err
+		}
+		sess.Hash, sess.CreatedAt, sess.SeenAt = inventory.HashSecret(fresh), s.now(), s.now()
+		return w.AddSession(sess)
+	})
+}
+
+// proveAgain has somebody who is signed in give their secret once more. Wrong
+// ones count, for the session alone. field names where it was typed.
+func (s *Service) proveAgain(ctx context.Context, p inventory.Person, sess inventory.Session, secret, field string, h Secrets) error {
+	a := attempt{person: p, counters: []counter{{"session " + sess.Ref(), nameOnTerminal}}}
+	var refused error
+	err := s.store.Write(ctx, func(_ context.Context, w inventory.Writer) (err error) {
+		refused, err = a.count(w, s.now())
+		return err
+	})
+	if err != nil || refused != nil {
+		return cmp.Or(err, refused)
+	}
+	if !h.Match(p.SecretHash, secret) {
+		return inventory.Invalidf(field, "give the PIN or password that you have now")
+	}
+	return s.store.Write(ctx, func(_ context.Context, w inventory.Writer) error { return a.takeBack(w) })
+}

@@ -1,0 +1,227 @@
+package account
+
+import (
+	"cmp"
+	"context"
+	"crypto/rand"
+	"slices"
+	"time"
+
+	"stowkeeper/inventory"
+)
+
+// Limits of sessions.
+const (
+	SessionIdle  = 12 * time.Hour // a session ends after so long without use
+	SessionLimit = 7 * 24 * time.Hour
+)
+
+// Secrets hashes and compares secrets; the program brings argon2id, tests may
+// bring something quick. Matching an empty hash fails, and takes as long.
+type Secrets interface {
+	Hash(secret string) (string, error)
+	Match(hash, secret string) bool
+}
+
+// From is where somebody signs in from.
+type From struct {
+	Terminal string // secret of the cookie of an enrolled terminal; empty for none
+	Session  string // secret of the session that the new one takes the place of; empty for none
+	Address  string // network address
+	Browser  string // how the browser names itself, in short
+}
+
+// attempt is a try to sign in, counted before the secret is looked at, so that
+// tries made at the same time all count.
+type attempt struct {
+	person   inventory.Person
+	terminal inventory.Terminal
+	counters []counter
+	before   []inventory.AttemptCounter // what was counted before this try
+	hash     string                     // of the secret; empty where none can be right
+}
+
+// SignIn proves who one is by name and secret and returns the secret of a new
+// session: by PIN on an enrolled terminal only, by password anywhere. Too many
+// wrong tries wait, longer each time. It does not say what was wrong, and does
+// the same work for a name that does not exist. The secret is compared outside
+// any unit of work, since that is slow on purpose.
+func (s *Service) SignIn(ctx context.Context, name, secret string, from From, h Secrets) (cookie string, err error) {
+	now := s.now()
+	a, err := s.begin(ctx, name, from, now)
+	if err != nil {
+		return "", err
+	}
+	if !h.Match(a.hash, secret) {
+		return "", errWrongSecret()
+	}
+	cookie = newSecret()
+	sess := inventory.Session{Hash: inventory.HashSecret(cookie), Person: a.person.ID, Device: from.Browser, Terminal: a.terminal.ID, CreatedAt: now, SeenAt: now, EndsAt: now.Add(SessionLimit)}
+	err = s.store.Write(ctx, func(_ context.Context, w inventory.Writer) error { return admitPerson(w, a, sess, from) })
+	if err != nil {
+		return "", err
+	}
+	return cookie, nil
+}
+
+// begin counts a try, or refuses it where it must wait.
+func (s *Service) begin(ctx context.Context, name string, from From, now inventory.Instant) (a attempt, err error) {
+	var refused error // kept apart, since the count must be written
+	err = s.store.Write(ctx, func(_ context.Context, w inventory.Writer) error {
+		a = attempt{}
+		var err error
+		if a.terminal, err = liveTerminal(w, from.Terminal); err != nil {
+			return err
+		}
+		a.person, err = w.PersonByName(inventory.OneLine(name))
+		if err != nil && inventory.KindOf(err) != inventory.NotFound {
+			return err
+		}
+		if err == nil {
+			name = a.person.Name // one count, however it is written
+		}
+		a.counters = countersOf(name, a.terminal.ID, from.Address)
+		a.hash = a.expected()
+		if err := w.ForgetTries(now.Add(-keepAttempts)); err != nil {
+			return err
+		}
+		refused, err = a.count(w, now)
+		return err
+	})
+	if err == nil {
+		err = refused
+	}
+	return a, err
+}
+
+// expected is the hash that the secret must match; empty where no secret lets
+// the person in from there.
+func (a attempt) expected() string {
+	p, t := a.person, a.terminal
+	switch {
+	case p.ID == 0 || p.Disabled:
+		return ""
+	case p.Role.UsesPIN() && (t.ID == 0 || t.Site != "" && !slices.Contains(p.Sites, t.Site)):
+		return ""
+	}
+	return p.SecretHash
+}
+
+// count counts the try as a wrong one until it proves right.
+func (a *attempt) count(w inventory.Writer, now inventory.Instant) (refused, err error) {
+	tries, err := w.LockTries(a.subjects())
+	if err != nil {
+		return nil, err
+	}
+	if till := lockedTill(a.counters, tries, now); till != 0 {
+		return errLocked(till), nil
+	}
+	a.before = tries
+	for i, c := range a.counters {
+		t := c.rule.next(tries[i], now)
+		if err := w.SetTry(t); err != nil {
+			return nil, err
+		}
+		if i == 0 && t.LockedTill != 0 && a.person.ID != 0 {
+			d := inventory.Deed{At: now, From: a.terminal.Name, Kind: inventory.DeedLocked, Person: a.person.Name}
+			if err := w.AddDeeds([]inventory.Deed{d}); err != nil {
+				return nil, err
+			}
+		}
+	}
+	return nil, nil
+}
+
+func (a attempt) subjects() []string {
+	var out []string
+	for _, c := range a.counters {
+		out = append(out, c.subject)
+	}
+	return out
+}
+
+// admitPerson keeps the session of who proved themselves, unless what was
+// compared has changed meanwhile, and takes back the count.
+func admitPerson(w inventory.Writer, a attempt, sess inventory.Session, from From) error {
+	p, err := w.LockPerson(a.person.ID)
+	if err != nil {
+		return err
+	}
+	if p.SecretHash != a.person.SecretHash || p.Role != a.person.Role {
+		return inventory.Errorf(inventory.SignedOut, "the PIN or password was changed just now; try again")
+	}
+	if p.Disabled {
+		return errWrongSecret()
+	}
+	if err := a.takeBack(w); err != nil {
+		return err
+	}
+	if a.terminal.ID != 0 {
+		t, err := w.Terminal(a.terminal.ID)
+		if err != nil || !t.Live() {
+			return cmp.Or(err, errWrongSecret())
+		}
+		t.LastUsed = sess.CreatedAt.In(inventory.Utc)
+		if err := w.UpdateTerminal(t); err != nil {
+			return err
+		}
+	}
+	if from.Session != "" { // what a browser held before is worth nothing from here on
+		if err := w.EndSession(inventory.HashSecret(from.Session)); err != nil {
+			return err
+		}
+	}
+	if err := w.AddSession(sess); err != nil {
+		return err
+	}
+	return w.AddDeeds([]inventory.Deed{{At: sess.CreatedAt, By: p.Name, From: cmp.Or(a.terminal.Name, sess.Device), Kind: inventory.DeedSignedIn, Person: p.Name}})
+}
+
+// takeBack undoes the count of a try that proved right: the name begins anew,
+// the others lose this one try, so that a right one does not hide wrong ones.
+func (a attempt) takeBack(w inventory.Writer) error {
+	tries, err := w.LockTries(a.subjects())
+	if err != nil {
+		return err
+	}
+	for i, t := range tries {
+		switch last := t.Tries == a.before[i].Tries+1; { // nobody else tried meanwhile
+		case i == 0:
+			t.Tries, t.LockedTill = 0, 0
+		case last:
+			t.Tries, t.LockedTill = max(t.Tries-1, 0), a.before[i].LockedTill
+		default:
+			t.Tries = max(t.Tries-1, 0)
+		}
+		if err := w.SetTry(t); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// liveTerminal returns the terminal behind a cookie's secret, or none.
+func liveTerminal(r inventory.Reader, secret string) (inventory.Terminal, error) {
+	if secret == "" {
+		return inventory.Terminal{}, nil
+	}
+	t, err := r.TerminalByHash(inventory.HashSecret(secret))
+	if err != nil && inventory.KindOf(err) != inventory.NotFound {
+		return inventory.Terminal{}, err
+	}
+	if err != nil || !t.Live() {
+		return inventory.Terminal{}, nil
+	}
+	return t, nil
+}
+
+func errWrongSecret() error {
+	return inventory.Errorf(inventory.SignedOut, "name and PIN or password do not belong together")
+}
+
+func errLocked(till inventory.Instant) error {
+	return inventory.Errorf(inventory.TooMany, "too many wrong tries; wait until %s", till)
+}
+
+// newSecret makes the secret of a session, token, terminal or link: 260 bits.
+func newSecret() string { return rand.Text() + rand.Text() }

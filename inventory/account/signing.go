@@ -1,0 +1,182 @@
+package account
+
+import (
+	"cmp"
+	"context"
+	"log/slog"
+	"strings"
+
+	"stowkeeper/inventory"
+)
+
+// PIN is what a person types to sign: their own PIN, or the password of who
+// signs in with one. It is written nowhere: as JSON, in a log or in a printed
+// value it is empty, so that no hash of a request and no message holds it.
+type PIN string
+
+// MarshalJSON writes an empty text.
+func (PIN) MarshalJSON() ([]byte, error) { return []byte(`""`), nil }
+
+// String tells nothing.
+func (PIN) String() string { return "" }
+
+// GoString tells nothing.
+func (PIN) GoString() string { return `""` }
+
+// LogValue tells nothing.
+func (PIN) LogValue() slog.Value { return slog.StringValue("") }
+
+// Signature is a person with their own PIN.
+type Signature struct {
+	Person string `json:"person,omitempty" maxLength:"60" doc:"Name of the person; may be left out where it is the one who is signed in"`
+	PIN    PIN    `json:"pin" format:"password" maxLength:"200" doc:"Their own PIN, or their password where they sign in with one; never kept"`
+}
+
+// Signing is what any write may carry that moves a controlled item: two
+// different people, each proven at that moment.
+type Signing struct {
+	Signature *Signature `json:"signature,omitempty" doc:"Who does it. For a person signed in that is themselves; a program names a person, since it is none"`
+	Witness   *Signature `json:"witness,omitempty" doc:"The second person"`
+}
+
+// Signed returns the signing itself, for whoever holds it as a part.
+func (s Signing) Signed() Signing { return s }
+
+// None tells whether nobody signs.
+func (s Signing) None() bool { return s.Signature == nil && s.Witness == nil }
+
+// Sign proves the people who sign for a write, each by their own PIN, and
+// returns the actor as the use cases take it for that one write. Wrong PINs
+// count as wrong tries to sign in. Call it outside any unit of work: comparing
+// is slow on purpose, and a wrong try must be counted though the write fails.
+func (s *Service) Sign(ctx context.Context, by inventory.Actor, in Signing, h Secrets) (inventory.Actor, error) {
+	by.Proof = inventory.Proof{}
+	if in.None() {
+		return by, nil
+	}
+	first, err := firstSigner(by, in)
+	if err != nil {
+		return by, err
+	}
+	done := inventory.Proof{At: s.now()}
+	one, err := s.prove(ctx, by, first, in.Signature.PIN, "signature", h)
+	if err != nil {
+		return by, err
+	}
+	done.First = one.Name
+	if in.Witness == nil {
+		by.Proof = done
+		return by, nil
+	}
+	if SameName(in.Witness.Person, one.Name) {
+		return by, errSamePerson("witness.person")
+	}
+	two, err := s.prove(ctx, by, in.Witness.Person, in.Witness.PIN, "witness", h)
+	if err != nil {
+		return by, err
+	}
+	if two.ID == one.ID {
+		return by, errSamePerson("witness.person")
+	}
+	done.Second = two.Name
+	by.Proof = done
+	return by, nil
+}
+
+// SignAlone proves one person by their own PIN, for a signature that is owed:
+// on a shared device that may be another one than who is signed in.
+func (s *Service) SignAlone(ctx context.Context, by inventory.Actor, in Signature, h Secrets) (inventory.Actor, error) {
+	by.Proof = inventory.Proof{}
+	name := inventory.OneLine(in.Person)
+	var ps inventory.Problems
+	ps.When(by.Program && name == "", "person", "name the person who signs: a program is none")
+	ps.When(in.PIN == "", "pin", "type your own PIN")
+	if err := ps.Err(); err != nil {
+		return by, err
+	}
+	person, err := s.prove(ctx, by, cmp.Or(name, by.Name), in.PIN, "", h)
+	if err == nil {
+		by.Proof = inventory.Proof{First: person.Name, At: s.now()}
+	}
+	return by, err
+}
+
+// firstSigner names who signs first: oneself, or, for a program, a person.
+func firstSigner(by inventory.Actor, in Signing) (string, error) {
+	var ps inventory.Problems
+	ps.When(in.Signature == nil || in.Signature.PIN == "", "signature.pin", "give your own PIN as well: one person's PIN is one signature")
+	ps.When(in.Witness != nil && inventory.OneLine(in.Witness.Person) == "", "witness.person", "name the second person")
+	ps.When(in.Witness != nil && in.Witness.PIN == "", "witness.pin", "the second person types their own PIN")
+	if err := ps.Err(); err != nil {
+		return "", err
+	}
+	name := inventory.OneLine(in.Signature.Person)
+	switch {
+	case by.Program && name == "":
+		return "", inventory.Invalidf("signature.person", "name the person who signs: a program is none")
+	case by.Program:
+		return name, nil
+	case name != "" && !SameName(name, by.Name):
+		return "", inventory.Invalidf("signature.person", "you sign for yourself; leave the name out")
+	}
+	return by.Name, nil
+}
+
+func SameName(a, b string) bool { return strings.EqualFold(inventory.OneLine(a), inventory.OneLine(b)) }
+
+func errSamePerson(path string) error {
+	return inventory.Invalidf(path, "name another person: nobody is both signatures")
+}
+
+// prove compares a person's PIN and counts the try, as signing in does; a wrong
+// one is in the history (OWASP ASVS 5.0.0, 16.3.1). It does not say whether name
+// or PIN was wrong.
+func (s *Service) prove(ctx context.Context, by inventory.Actor, name string, pin PIN, path string, h Secrets) (inventory.Person, error) {
+	wrong := inventory.Invalidf(inventory.JoinPath(path, "pin"), "name and PIN do not belong together")
+	now := s.now()
+	seen, err := inventory.Read(ctx, s.store, func(r inventory.Reader) (inventory.Person, error) { return r.PersonByName(inventory.OneLine(name)) })
+	switch {
+	case err != nil && inventory.KindOf(err) == inventory.NotFound:
+		h.Match("", string(pin)) // take as long as for a name that exists
+		return inventory.Person{}, wrong
+	case err != nil:
+		return inventory.Person{}, err
+	case now < seen.LockedTill:
+		return inventory.Person{}, errLocked(seen.LockedTill)
+	}
+	right := h.Match(seen.SecretHash, string(pin))
+	var refused error // kept apart, since the count of tries must be written
+	err = s.store.Write(ctx, func(_ context.Context, w inventory.Writer) (err error) {
+		refused, err = countTry(w, seen, right, now, wrong)
+		if err == nil && refused != nil {
+			err = w.AddDeeds([]inventory.Deed{{At: now, By: by.Name, From: by.From, Kind: inventory.DeedSignRefused, Person: seen.Name}})
+		}
+		return err
+	})
+	if err == nil {
+		err = refused
+	}
+	return seen, err
+}
+
+// countTry counts a try to sign, and says why it was refused. seen is the
+// person when the secret was compared.
+func countTry(w inventory.Writer, seen inventory.Person, right bool, now inventory.Instant, wrong error) (refused, err error) {
+	p, err := w.LockPerson(seen.ID)
+	switch {
+	case err != nil:
+		return nil, err
+	case now < p.LockedTill: // others tried in the meantime
+		return errLocked(p.LockedTill), nil
+	case !right || p.Disabled || p.SecretHash != seen.SecretHash:
+		return wrong, w.SetTries(p.ID, p.Tries+1, lockAfter(p.Tries+1, now))
+	case p.Tries > 0:
+		return nil, w.SetTries(p.ID, 0, 0)
+	}
+	return nil, nil
+}
+
+// ErrUnsigned refuses a movement of a controlled item that two people have not
+// signed. It is about the request as a whole, whichever line the item is on.
+var ErrUnsigned = &inventory.Error{Kind: inventory.Invalid, Message: "a controlled item moves only with two signatures",
+	Fields: []inventory.Field{{Path: "witness", Fix: "two people sign for a controlled item, each with their own PIN: you, and a second person who is there"}}}

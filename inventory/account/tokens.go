@@ -1,0 +1,119 @@
+package account
+
+import (
+	"context"
+	"slices"
+	"time"
+
+	"stowkeeper/inventory"
+)
+
+// Life of tokens.
+const (
+	TokenLife    = 365 * 24 * time.Hour     // where nobody says
+	LongestToken = 5 * 365 * 24 * time.Hour // and at most
+)
+
+// CreateToken makes a token for a program and returns its text, which is shown
+// once and not kept. EndsAt 0 gives it TokenLife.
+func (s *Service) CreateToken(ctx context.Context, by inventory.Actor, in inventory.Token) (text string, err error) {
+	return inventory.Write(ctx, s.store, func(w inventory.Writer) (string, error) {
+		if err := by.Must(inventory.ActKeepPeople, ""); err != nil {
+			return "", err
+		}
+		now := s.now()
+		if err := by.MustConfirm(now); err != nil {
+			return "", err
+		}
+		in.Name = inventory.OneLine(in.Name)
+		if in.EndsAt == 0 {
+			in.EndsAt = now.Add(TokenLife)
+		}
+		if err := checkToken(w, in, now); err != nil {
+			return "", err
+		}
+		if err := NameFree(w, in.Name); err != nil {
+			return "", err
+		}
+		text := "sk_" + newSecret()
+		in.Hash, in.CreatedAt, in.CreatedBy, in.RevokedAt, in.LastUsed = inventory.HashSecret(text), now, by.Name, 0, 0
+		if _, err := w.AddToken(in); err != nil {
+			return "", err
+		}
+		d := inventory.Deed{At: now, By: by.Name, From: by.From, Kind: inventory.DeedTokenAdded, Person: in.Name, Detail: Standing(inventory.Person{Role: in.Role, Sites: in.Sites})}
+		return text, w.AddDeeds([]inventory.Deed{d})
+	})
+}
+
+func checkToken(r inventory.Reader, in inventory.Token, now inventory.Instant) error {
+	var ps inventory.Problems
+	inventory.CheckText(&ps, "name", in.Name, true, 60)
+	checkRole(&ps, in.Role)
+	ps.When(in.Role == inventory.Crew && len(in.Sites) == 0, "sites", "name the sites that a crew token belongs to")
+	for _, a := range in.Scope {
+		ps.When(!slices.Contains(inventory.Actions, a) || a == inventory.ActOpen || a == inventory.ActAccount || !inventory.May(in.Role, a), "scope", "name actions that the role may do")
+	}
+	ps.When(in.EndsAt <= now, "ends_at", "give a time that is still to come")
+	ps.When(in.EndsAt > now.Add(LongestToken), "ends_at", "give a time within five years")
+	if err := knownSites(r, &ps, in.Sites); err != nil {
+		return err
+	}
+	return ps.Err()
+}
+
+// Tokens lists all tokens, also those that were revoked or have ended.
+func (s *Service) Tokens(ctx context.Context, by inventory.Actor) ([]inventory.Token, error) {
+	return inventory.Read(ctx, s.store, func(r inventory.Reader) ([]inventory.Token, error) {
+		if err := by.Must(inventory.ActKeepPeople, ""); err != nil {
+			return nil, err
+		}
+		return r.Tokens()
+	})
+}
+
+// RevokeToken ends a token for good, from this moment on.
+func (s *Service) RevokeToken(ctx context.Context, by inventory.Actor, id int64) (inventory.Token, error) {
+	return inventory.Write(ctx, s.store, func(w inventory.Writer) (inventory.Token, error) {
+		if err := by.Must(inventory.ActKeepPeople, ""); err != nil {
+			return inventory.Token{}, err
+		}
+		all, err := w.Tokens()
+		i := slices.IndexFunc(all, func(t inventory.Token) bool { return t.ID == id })
+		switch {
+		case err != nil:
+			return inventory.Token{}, err
+		case i < 0:
+			return inventory.Token{}, inventory.Errorf(inventory.NotFound, "no such token")
+		case all[i].RevokedAt != 0:
+			return all[i], inventory.Errorf(inventory.Conflict, "it is revoked already")
+		}
+		t := all[i]
+		t.RevokedAt = s.now()
+		if err := w.UpdateToken(t); err != nil {
+			return t, err
+		}
+		return t, w.AddDeeds([]inventory.Deed{{At: t.RevokedAt, By: by.Name, From: by.From, Kind: inventory.DeedTokenRevoked, Person: t.Name}})
+	})
+}
+
+// TokenActor returns who is behind a token, or a SignedOut error, which is the
+// same whether the token is unknown, revoked or past its end.
+func (s *Service) TokenActor(ctx context.Context, text string) (inventory.Actor, error) {
+	now := s.now()
+	today := now.In(inventory.Utc)
+	var stale int64
+	actor, err := inventory.Read(ctx, s.store, func(r inventory.Reader) (inventory.Actor, error) {
+		t, err := r.TokenByHash(inventory.HashSecret(text))
+		if err != nil && inventory.KindOf(err) == inventory.NotFound || err == nil && !t.Live(now) {
+			return inventory.Actor{}, inventory.Errorf(inventory.SignedOut, "this token is not known, it was revoked, or it has ended")
+		}
+		if t.LastUsed != today {
+			stale = t.ID
+		}
+		return inventory.Actor{Name: t.Name, Role: t.Role, Sites: t.Sites, Scope: t.Scope, Program: true, From: "API"}, err
+	})
+	if err == nil && stale != 0 {
+		err = s.store.Write(ctx, func(_ context.Context, w inventory.Writer) error { return w.TouchToken(stale, today) })
+	}
+	return actor, err
+}

@@ -1,0 +1,373 @@
+package exchange
+
+import (
+	"cmp"
+	"context"
+	"errors"
+	"io"
+	"slices"
+	"stowkeeper/inventory/table"
+
+	"stowkeeper/inventory"
+)
+
+// ImportKind is what a file that is imported lists.
+type ImportKind string
+
+// The kinds of list, and everything: all of them at once, as an export has
+// them.
+const (
+	ImportCategories   ImportKind = "categories"
+	ImportSites        ImportKind = "sites"
+	ImportPlaces       ImportKind = "places"
+	ImportPeople       ImportKind = "people"
+	ImportItems        ImportKind = "items"
+	ImportProducts     ImportKind = "products"
+	ImportKitLists     ImportKind = "kit-lists"
+	ImportBags         ImportKind = "bags"
+	ImportVehiclesOff  ImportKind = "vehicles-off"
+	ImportStock        ImportKind = "stock"
+	ImportObservations ImportKind = "observations"
+	ImportNotices      ImportKind = "notices"
+	ImportUsage        ImportKind = "usage"
+
+	ImportEverything ImportKind = "everything"
+)
+
+// ImportKinds lists the kinds in the order in which one rests on another.
+var ImportKinds = []ImportKind{
+	ImportCategories, ImportSites, ImportPlaces, ImportPeople, ImportItems, ImportProducts, ImportKitLists, ImportBags, ImportVehiclesOff,
+	ImportStock, ImportObservations, ImportNotices, ImportUsage,
+}
+
+// Outcome is what an import makes of a row.
+type Outcome string
+
+// The outcomes.
+const (
+	Created   Outcome = "created"
+	Changed   Outcome = "changed"
+	Unchanged Outcome = "unchanged" // it is so already
+	Refused   Outcome = "refused"
+)
+
+// ImportLine is one line of what an import does or would do. Where a row is
+// refused it names the column, what stands there, and what to do about it.
+type ImportLine struct {
+	Kind    ImportKind `json:"kind"`
+	Row     int        `json:"row" doc:"As a spreadsheet counts: the header is row 1"`
+	Outcome Outcome    `json:"outcome" enum:"created,changed,refused"`
+	What    string     `json:"what,omitempty" doc:"What the row is about, or what of it changes"`
+	Column  string     `json:"column,omitempty"`
+	Value   string     `json:"value,omitempty" doc:"What stands there, shortened"`
+	Reason  string     `json:"reason,omitempty"`
+}
+
+// ImportReport says what an import did, or would do. All of it happens or,
+// where one row is refused, nothing.
+type ImportReport struct {
+	Done      bool `json:"done" doc:"It was done; false for a dry run and where a row was refused"`
+	DryRun    bool `json:"dry_run"`
+	Rows      int  `json:"rows" doc:"Rows read below the headers"`
+	Created   int  `json:"created"`
+	Changed   int  `json:"changed"`
+	Unchanged int  `json:"unchanged"`
+	Refused   int  `json:"refused"`
+	// SigningNeeded says of a dry run that the import itself needs two people.
+	SigningNeeded bool         `json:"signing_needed,omitempty" doc:"The file holds controlled items: two people sign for the import"`
+	Ignored       []string     `json:"ignored,omitempty" doc:"Columns and sheets that are not read"`
+	Lines         []ImportLine `json:"lines,omitempty" doc:"The first of them, those refused first"`
+	More          int          `json:"more,omitempty" doc:"Lines beyond those shown"`
+}
+
+// Most lines of a report that are kept, of rows refused and of others.
+const (
+	maxRefusedLines = 500
+	maxOtherLines   = 500
+)
+
+// Import is a file to be imported.
+type Import struct {
+	Kind     ImportKind
+	Source   table.Source
+	DryRun   bool                  // find out what would happen, and change nothing
+	Progress func(rows, total int) // told now and then, in order; may be nil
+}
+
+// sheet is one table to import, with what it lists.
+type sheet struct {
+	kind  ImportKind
+	table string
+}
+
+var errUndo = errors.New("an import that is not to stay")
+
+// Import reads a file row by row by the same rules as what is typed, in one
+// unit of work: a dry run does the same and is undone.
+func (s *Service) Import(ctx context.Context, by inventory.Actor, in Import) (ImportReport, error) {
+	sheets, ignored, err := in.sheets()
+	if err != nil {
+		return ImportReport{}, err
+	}
+	if err := by.Must(inventory.ActKeepLists, ""); err != nil {
+		return ImportReport{}, err
+	}
+	for _, sh := range sheets {
+		if err := by.Must(importers[sh.kind].act, ""); err != nil {
+			return ImportReport{}, err
+		}
+	}
+	total, err := in.count(sheets)
+	if err != nil {
+		return ImportReport{}, readable(err)
+	}
+	var rep ImportReport
+	err = s.store.Write(ctx, func(ctx context.Context, w inventory.Writer) error {
+		im := &importing{s: s, ctx: ctx, w: w, by: by, now: s.now(), in: in, total: total}
+		im.report = ImportReport{DryRun: in.DryRun, Ignored: slices.Clone(ignored)}
+		err := im.all(sheets)
+		rep = im.finished()
+		if err == nil && !rep.Done {
+			err = errUndo
+		}
+		return err
+	})
+	if errors.Is(err, errUndo) {
+		err = nil
+	}
+	return rep, readable(err)
+}
+
+// sheets finds the tables to read. A single list is the sheet named as it is,
+// or the only or first one.
+func (in Import) sheets() (found []sheet, ignored []string, err error) {
+	tables := in.Source.Tables()
+	if _, ok := importers[in.Kind]; !ok && in.Kind != ImportEverything {
+		return nil, nil, inventory.Invalidf("kind", "choose one of the kinds of list")
+	}
+	if len(tables) == 0 {
+		return nil, nil, inventory.Invalidf("file", "there is no table in it")
+	}
+	if in.Kind != ImportEverything {
+		name := tables[0]
+		if slices.Contains(tables, string(in.Kind)) {
+			name = string(in.Kind)
+		}
+		return []sheet{{in.Kind, name}}, nil, nil
+	}
+	for _, k := range ImportKinds {
+		if slices.Contains(tables, string(k)) {
+			found = append(found, sheet{k, string(k)})
+		}
+	}
+	if len(found) == 0 {
+		return nil, nil, inventory.Invalidf("file", "name its tables as an export does: categories, sites, items and so on")
+	}
+	for _, name := range tables {
+		if _, ok := importers[ImportKind(name)]; !ok {
+			ignored = append(ignored, "table "+shortened(name))
+		}
+	}
+	return found, ignored, nil
+}
+
+func (in Import) count(sheets []sheet) (int, error) {
+	total := 0
+	for _, sh := range sheets {
+		n, err := table.Count(in.Source, sh.table)
+		if err != nil {
+			return 0, err
+		}
+		total += n
+	}
+	return total, nil
+}
+
+// readable turns what is wrong with a file itself into a wrong field.
+func readable(err error) error {
+	var bad *table.BadError
+	if errors.As(err, &bad) {
+		return inventory.Invalidf("file", "%s", bad.Error())
+	}
+	return err
+}
+
+// importing is one import under way, in its unit of work.
+type importing struct {
+	s      *Service
+	ctx    context.Context
+	w      inventory.Writer
+	by     inventory.Actor
+	now    inventory.Instant
+	in     Import
+	total  int
+	report ImportReport
+	others []ImportLine
+}
+
+// all reads every table, one after another.
+func (im *importing) all(sheets []sheet) error {
+	for _, sh := range sheets {
+		if err := im.sheet(sh); err != nil {
+			return err
+		}
+	}
+	im.tell()
+	return nil
+}
+
+func (im *importing) sheet(sh sheet) error {
+	rows, err := im.in.Source.Open(sh.table)
+	if err != nil {
+		return err
+	}
+	defer rows.Close()
+	header, err := rows.Next()
+	if err == io.EOF {
+		return nil
+	}
+	if err != nil {
+		return err
+	}
+	of := importers[sh.kind]
+	h, ok := im.header(sh.kind, of.columns, header)
+	if !ok {
+		return nil
+	}
+	do := of.start(im)
+	for {
+		row, err := rows.Next()
+		if err == io.EOF {
+			return do.end()
+		}
+		if err != nil {
+			return err
+		}
+		im.report.Rows++
+		if im.report.Rows%200 == 0 {
+			im.tell()
+		}
+		if err := do.row(&record{im: im, kind: sh.kind, header: h, row: row}); err != nil {
+			return err
+		}
+	}
+}
+
+func (im *importing) tell() {
+	if im.in.Progress != nil {
+		im.in.Progress(im.report.Rows, im.total)
+	}
+}
+
+// settled notes what became of a row, or all that is wrong with it. A row with
+// a cell that cannot be read is tried nevertheless where that is safe, so that
+// the rest of it is judged too: nothing of the file stays then. An error that is
+// nobody's fault ends the import.
+func (im *importing) settled(r *record, out Outcome, what string, err error) error {
+	if err := inventory.MergeErrors(r.problems.Err(), err); err != nil {
+		return im.refuse(r, what, err)
+	}
+	switch out {
+	case Created:
+		im.report.Created++
+	case Changed:
+		im.report.Changed++
+	default:
+		im.report.Unchanged++
+		return nil
+	}
+	im.other(ImportLine{Kind: r.kind, Row: r.row.Number, Outcome: out, What: shortened(what)})
+	return nil
+}
+
+// changed notes a row that changes something, a line for each column that does.
+func (im *importing) changed(r *record, what string, was, now inventory.ExportRow, err error) error {
+	if err := inventory.MergeErrors(r.problems.Err(), err); err != nil {
+		return im.refuse(r, what, err)
+	}
+	im.report.Changed++
+	for _, c := range importers[r.kind].columns {
+		if was[c.name] == now[c.name] {
+			continue
+		}
+		reason := "it was empty"
+		if was[c.name] != "" {
+			reason = "it was " + shortened(was[c.name])
+		}
+		im.other(ImportLine{Kind: r.kind, Row: r.row.Number, Outcome: Changed, What: shortened(what), Column: c.name, Value: shortened(now[c.name]), Reason: reason})
+	}
+	return nil
+}
+
+func (im *importing) other(line ImportLine) {
+	if len(im.others) < maxOtherLines {
+		im.others = append(im.others, line)
+	}
+}
+
+// refuse notes what is wrong with a row, a line for each wrong cell.
+func (im *importing) refuse(r *record, what string, err error) error {
+	var e *inventory.Error
+	if !errors.As(err, &e) || e.Kind == inventory.Internal || e.Kind == inventory.Unavailable || e.Kind == inventory.SignedOut {
+		return err
+	}
+	im.report.Refused++
+	fields := e.Fields
+	if len(fields) == 0 {
+		fields = []inventory.Field{{Fix: e.Message}}
+	}
+	slices.SortStableFunc(fields, func(a, b inventory.Field) int { return r.position(a.Path) - r.position(b.Path) })
+	said := map[string]bool{}
+	for _, f := range fields {
+		column := r.columnOf(f.Path)
+		if key := cmp.Or(column, f.Fix); !said[key] {
+			said[key] = true
+			im.refused(ImportLine{Kind: r.kind, Row: r.row.Number, What: shortened(what), Column: column, Value: shortened(r.shown(column)), Reason: f.Fix})
+		}
+	}
+	return nil
+}
+
+func (im *importing) refused(line ImportLine) {
+	line.Outcome = Refused
+	if len(im.report.Lines) < maxRefusedLines {
+		im.report.Lines = append(im.report.Lines, line)
+	}
+}
+
+// finished sums up.
+func (im *importing) finished() ImportReport {
+	rep := im.report
+	rep.More = rep.Created + rep.Changed - rowsIn(im.others) + rep.Refused - rowsIn(rep.Lines)
+	for _, lines := range [][]ImportLine{rep.Lines, im.others} { // some rows wait for those that they rest on
+		slices.SortStableFunc(lines, func(a, b ImportLine) int {
+			return cmp.Or(slices.Index(ImportKinds, a.Kind)-slices.Index(ImportKinds, b.Kind), a.Row-b.Row)
+		})
+	}
+	rep.Lines = append(rep.Lines, im.others...)
+	rep.Done = !rep.DryRun && rep.Refused == 0
+	return rep
+}
+
+// rowsIn counts the rows that lines are about.
+func rowsIn(lines []ImportLine) int {
+	type row struct {
+		kind ImportKind
+		n    int
+	}
+	seen := map[row]bool{}
+	for _, l := range lines {
+		seen[row{l.Kind, l.Row}] = true
+	}
+	return len(seen)
+}
+
+// shortened keeps a long cell from filling the page.
+func shortened(s string) string {
+	const most = 80
+	r := []rune(s)
+	if len(r) > most {
+		return string(r[:most]) + " …"
+	}
+	return s
+}

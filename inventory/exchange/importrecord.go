@@ -1,0 +1,258 @@
+package exchange
+
+import (
+	"slices"
+	"stowkeeper/inventory/table"
+	"strconv"
+	"strings"
+
+	"stowkeeper/inventory"
+)
+
+// cellKind says how the cells of a column are read.
+type cellKind string
+
+const (
+	cellText    cellKind = "text"
+	cellCode    cellKind = "code"
+	cellCodes   cellKind = "codes" // parted by blanks
+	cellLines   cellKind = "lines" // texts, one a line
+	cellNumber  cellKind = "whole number"
+	cellYes     cellKind = "yes or no"
+	cellDay     cellKind = "day"
+	cellPrinted cellKind = "day or month"
+	cellInstant cellKind = "instant"
+)
+
+// column is one column of a list, as it is imported and exported.
+type column struct {
+	name string
+	kind cellKind
+	doc  string
+	need bool // the column must be there
+}
+
+// importer says how one kind of list is read.
+type importer struct {
+	act     inventory.Action // what the importer's role must be allowed to do
+	about   string
+	columns []column
+	start   func(*importing) rowReader
+}
+
+// rowReader takes the rows of a table one after another. It returns errors
+// that end the import, and notes all others with the row.
+type rowReader interface {
+	row(*record) error
+	end() error
+}
+
+// eachRow reads rows that do not depend on one another.
+type eachRow func(*record) error
+
+func (f eachRow) row(r *record) error { return f(r) }
+func (f eachRow) end() error          { return nil }
+
+// header is where each known column stands.
+type header map[string]int
+
+// record is one row of a table while it is read.
+type record struct {
+	im       *importing
+	kind     ImportKind
+	header   header
+	row      table.Row
+	problems inventory.Problems
+	rename   map[string]string // paths of fields that are called otherwise here
+}
+
+// header finds the known columns, whatever their order, case and blanks.
+func (im *importing) header(kind ImportKind, columns []column, row table.Row) (header, bool) {
+	h := header{}
+	r := &record{im: im, kind: kind, header: h, row: row}
+	for i, c := range row.Cells {
+		name := columnName(c.Text)
+		known := slices.ContainsFunc(columns, func(c column) bool { return c.name == name })
+		_, twice := h[name]
+		switch {
+		case name == "":
+		case !known:
+			im.report.Ignored = append(im.report.Ignored, string(kind)+": column "+shortened(c.Text))
+		case twice:
+			r.problems.Add("", "name the column %s once", name)
+		default:
+			h[name] = i
+		}
+	}
+	for _, c := range columns {
+		if _, ok := h[c.name]; c.need && !ok {
+			r.problems.Add("", "the column %s is missing; the first row names the columns", c.name)
+		}
+	}
+	if len(r.problems) > 0 {
+		_ = im.refuse(r, "header", r.problems.Err()) // an Invalid error is only noted
+		return nil, false
+	}
+	return h, true
+}
+
+func columnName(s string) string {
+	s = strings.ToLower(strings.TrimSpace(strings.TrimPrefix(s, "\ufeff")))
+	return strings.Join(strings.FieldsFunc(s, func(r rune) bool { return r == ' ' || r == '-' || r == '_' }), "_")
+}
+
+// has tells whether the file has a column at all: what it does not have stays
+// as it is.
+func (r *record) has(name string) bool { _, ok := r.header[name]; return ok }
+
+func (r *record) cell(name string) table.Cell {
+	i, ok := r.header[name]
+	if !ok || i >= len(r.row.Cells) {
+		return table.Cell{}
+	}
+	return r.row.Cells[i]
+}
+
+// shown is what stands in a column, for whoever sent the file.
+func (r *record) shown(name string) string { return r.cell(name).Text }
+
+// raw is a cell as it was before it was exported.
+func (r *record) raw(name string) string { return table.Arm(r.cell(name).Text) }
+
+func (r *record) text(name string) string { return strings.TrimSpace(r.raw(name)) }
+
+func (r *record) code(name string) string { return inventory.NormalCode(r.raw(name)) }
+
+func (r *record) codes(name string) []string {
+	var out []string
+	for _, c := range strings.FieldsFunc(r.raw(name), func(c rune) bool { return strings.ContainsRune(" ,;\n\r\t", c) }) {
+		out = append(out, inventory.NormalCode(c))
+	}
+	return out
+}
+
+func (r *record) lines(name string) []string {
+	var out []string
+	for line := range strings.Lines(r.raw(name)) {
+		if line = strings.TrimSpace(line); line != "" {
+			out = append(out, line)
+		}
+	}
+	return out
+}
+
+// number reads a whole number, also one with nothing but noughts after a point
+// or comma; nothing is 0.
+func (r *record) number(name string) int {
+	s := r.text(name)
+	if s == "" {
+		return 0
+	}
+	n, ok := wholeNumber(s)
+	r.problems.When(!ok, name, "give a whole number, without a mark between thousands")
+	return n
+}
+
+// wholeNumber reads digits. Three noughts after a point or comma could as well
+// be thousands, so they are refused.
+func wholeNumber(s string) (int, bool) {
+	whole, rest, cut := strings.Cut(strings.Replace(s, ",", ".", 1), ".")
+	if cut && (rest == "" || len(rest) == 3 || strings.Trim(rest, "0") != "") {
+		return 0, false
+	}
+	if len(whole) > 9 || strings.Trim(whole, "0123456789") != "" {
+		return 0, false
+	}
+	n, err := strconv.Atoi(whole)
+	return n, err == nil
+}
+
+func (r *record) yes(name string) bool {
+	switch strings.ToLower(r.text(name)) {
+	case "yes", "y", "true", "1", "x":
+		return true
+	case "", "no", "n", "false", "0", "-":
+		return false
+	}
+	r.problems.Add(name, "write yes or no")
+	return false
+}
+
+// dated is a cell as a date is written: what a workbook shows as a date comes
+// with its meaning.
+func (r *record) dated(name string) string {
+	if d := r.cell(name).Date; d != "" {
+		return d
+	}
+	return r.text(name)
+}
+
+func (r *record) day(name string) inventory.Day {
+	s := r.dated(name)
+	if s == "" {
+		return 0
+	}
+	d, err := inventory.ParseDay(s)
+	r.problems.When(err != nil, name, "give a day that exists, as YYYY-MM-DD")
+	return d
+}
+
+func (r *record) instant(name string) inventory.Instant {
+	var at inventory.Instant
+	err := at.UnmarshalText([]byte(r.text(name)))
+	r.problems.When(err != nil, name, "write an instant as 2027-06-14T07:30:00Z")
+	r.problems.When(err == nil && at != 0 && (at < inventory.Earliest || at > r.im.now), name, "give a time that has passed")
+	return at
+}
+
+// Setters for what a file may leave out.
+
+func (r *record) setText(field *string, name string) {
+	if r.has(name) {
+		*field = r.text(name)
+	}
+}
+
+func (r *record) setNumber(field *int, name string) {
+	if r.has(name) {
+		*field = r.number(name)
+	}
+}
+
+func (r *record) setYes(field *bool, name string) {
+	if r.has(name) {
+		*field = r.yes(name)
+	}
+}
+
+func (r *record) setDay(field *inventory.Day, name string) {
+	if r.has(name) {
+		*field = r.day(name)
+	}
+}
+
+// position is where the column of a wrong field stands in the file, after all
+// others where it has none.
+func (r *record) position(path string) int {
+	if i, ok := r.header[r.columnOf(path)]; ok {
+		return i
+	}
+	return len(r.row.Cells)
+}
+
+// columnOf is the column that a wrong field stands in, empty for none.
+func (r *record) columnOf(path string) string {
+	if i := strings.LastIndexAny(path, "]."); i >= 0 && i+1 < len(path) {
+		path = strings.TrimPrefix(path[i+1:], ".")
+	}
+	if i := strings.IndexByte(path, '['); i > 0 {
+		path = path[:i]
+	}
+	if to, ok := r.rename[path]; ok {
+		path = to
+	}
+	if slices.ContainsFunc(importers[r.kind].columns, func(c column) bool { return c.name == path }) {
+		return path
+	}
+	return ""
+}

@@ -1,0 +1,41 @@
+package history
+
+import (
+	"strconv"
+
+	"stowkeeper/inventory"
+)
+
+// The kinds of entry in a bag's log.
+const (
+	LoggedVehicle  inventory.BagLogKind = "vehicle"
+	LoggedSite     inventory.BagLogKind = "site"     // where it is: lent, or come home
+	LoggedInside   inventory.BagLogKind = "inside"   // the bag that it is a module of
+	LoggedModule   inventory.BagLogKind = "module"   // a module of it was swapped
+	LoggedKitList  inventory.BagLogKind = "kit_list" // its list, or the version of it
+	LoggedTakenOff inventory.BagLogKind = "taken_off"
+	LoggedPutBack  inventory.BagLogKind = "put_back"
+)
+
+// ChangesOf lists what the log of a bag keeps of a change from one state of it
+// to another. The entries lack person and time.
+func ChangesOf(old, now inventory.Bag) []inventory.BagLogEntry {
+	var out []inventory.BagLogEntry
+	differ := func(kind inventory.BagLogKind, a, b string) {
+		if a != b {
+			out = append(out, inventory.BagLogEntry{Bag: now.Code, Kind: kind, Old: a, New: b})
+		}
+	}
+	list := func(b inventory.Bag) string { return b.KitList + " " + strconv.Itoa(b.KitListVersion) }
+	differ(LoggedVehicle, old.Vehicle, now.Vehicle)
+	differ(LoggedSite, old.AtSite, now.AtSite)
+	differ(LoggedInside, old.Inside, now.Inside)
+	differ(LoggedKitList, list(old), list(now))
+	switch {
+	case old.TakenOff != nil && now.TakenOff == nil:
+		out = append(out, inventory.BagLogEntry{Bag: now.Code, Kind: LoggedPutBack})
+	case now.TakenOff != nil && (old.TakenOff == nil || *old.TakenOff != *now.TakenOff):
+		out = append(out, inventory.BagLogEntry{Bag: now.Code, Kind: LoggedTakenOff, Reason: now.TakenOff.Reason})
+	}
+	return out
+}

@@ -1,0 +1,77 @@
+package history
+
+import (
+	"context"
+	"slices"
+
+	"stowkeeper/inventory"
+	"stowkeeper/inventory/account"
+)
+
+// History lists what was done at the actor's sites and to what all sites share,
+// newest first. What was done to people and their ways in is for who keeps
+// them. zone names the zone that the day was taken in.
+func (s *Service) History(ctx context.Context, by inventory.Actor, f inventory.DeedFilter, p inventory.Page) (deeds []inventory.Deed, zone string, err error) {
+	err = s.store.Read(ctx, func(_ context.Context, r inventory.Reader) error {
+		if err := by.Must(inventory.ActHistory, ""); err != nil {
+			return err
+		}
+		f.Sites, f.Kinds, f.Not, f.Since, f.Before = by.SitesSeen(), nil, nil, 0, 0
+		if !by.May(inventory.ActKeepPeople) {
+			f.Not = account.AboutAccess
+		}
+		f.Place, f.Person, f.LotNo = inventory.NormalCode(f.Place), inventory.OneLine(f.Person), inventory.OneLine(f.LotNo)
+		where, err := dayZone(r, by)
+		if err != nil {
+			return err
+		}
+		if zone = where; f.Day != 0 {
+			z, err := inventory.Zone(zone)
+			if err != nil {
+				return err
+			}
+			f.Since, f.Before = f.Day.Start(z), f.Day.AddDays(1).Start(z)
+		}
+		deeds, err = r.Deeds(f, p)
+		return err
+	})
+	return deeds, zone, err
+}
+
+// dayZone is the zone of the first of the actor's sites.
+func dayZone(r inventory.Reader, by inventory.Actor) (string, error) {
+	sites, err := r.Sites()
+	for _, x := range sites {
+		if by.At(x.Code) {
+			return x.Timezone, nil
+		}
+	}
+	return "UTC", err
+}
+
+// HistoryNames lists everybody who may be asked about, by name.
+func (s *Service) HistoryNames(ctx context.Context, by inventory.Actor) ([]string, error) {
+	return inventory.Read(ctx, s.store, func(r inventory.Reader) ([]string, error) {
+		if err := by.Must(inventory.ActHistory, ""); err != nil {
+			return nil, err
+		}
+		people, err := r.People()
+		if err != nil {
+			return nil, err
+		}
+		tokens, err := r.Tokens()
+		var names []string
+		for _, p := range people {
+			if by.May(inventory.ActKeepPeople) || slices.ContainsFunc(p.Sites, by.At) || len(p.Sites) == 0 {
+				names = append(names, p.Name)
+			}
+		}
+		for _, t := range tokens {
+			if by.May(inventory.ActKeepPeople) || slices.ContainsFunc(t.Sites, by.At) || len(t.Sites) == 0 {
+				names = append(names, t.Name)
+			}
+		}
+		slices.Sort(names)
+		return names, err
+	})
+}

@@ -1,0 +1,244 @@
+package history
+
+import (
+	"cmp"
+	"context"
+	"strconv"
+
+	"stowkeeper/inventory"
+)
+
+// store writes the history: each unit of work keeps, beside what it
+// keeps, who did it and from where. The use cases need not think of it, and
+// none can forget it. A list of its own, rather than a column on each record,
+// since one list answers all that the history is asked and most of what people
+// change has no record that could hold the column.
+type store struct {
+	inventory.Store
+	now inventory.Clock
+}
+
+func Recording(s inventory.Store, now inventory.Clock) inventory.Store {
+	if already, ok := s.(store); ok {
+		s = already.Store
+	}
+	return store{s, now}
+}
+
+// Write runs fn in one unit of work, with a writer that keeps the history.
+func (s store) Write(ctx context.Context, fn func(ctx context.Context, w inventory.Writer) error) error {
+	return s.Store.Write(ctx, func(ctx context.Context, w inventory.Writer) error {
+		return fn(ctx, writer{w, inventory.ActingIn(ctx), s.now})
+	})
+}
+
+// writer is a store's writer that keeps the history of what it writes. Methods that
+// are not here write nothing that a person did, or something that another
+// method or the use case records; a test names each with the reason.
+type writer struct {
+	inventory.Writer
+	who inventory.Actor
+	now inventory.Clock
+}
+
+// keep adds deeds after what they tell of was written. A record that says who
+// made it is believed.
+func (r writer) keep(written error, ds ...inventory.Deed) error {
+	if written != nil || len(ds) == 0 {
+		return written
+	}
+	now := r.now()
+	for i := range ds {
+		ds[i].At = cmp.Or(ds[i].At, now)
+		ds[i].By = cmp.Or(ds[i].By, r.who.Name)
+		ds[i].From = r.who.From
+	}
+	return r.AddDeeds(ds)
+}
+
+// of is a deed about a bag or place, where that is now.
+func (r writer) of(kind inventory.DeedKind, code string, d inventory.Deed) inventory.Deed {
+	d.Kind, d.Place = kind, code
+	if b, err := r.Bag(code); err == nil {
+		d.Site = b.AtSite
+	} else if p, err := r.Place(code); err == nil {
+		d.Site = p.Site
+	}
+	return d
+}
+
+func (r writer) AppendMovements(ms []inventory.Movement) ([]inventory.Movement, error) {
+	out, err := r.Writer.AppendMovements(ms)
+	var ds []inventory.Deed
+	for _, m := range out {
+		detail := strconv.Itoa(m.Qty) + ", " + string(m.Reason)
+		if m.Cause != "" {
+			detail += ", " + string(m.Cause)
+		}
+		ds = append(ds, inventory.Deed{At: m.RecordedAt, By: m.By, Kind: inventory.DeedMovement, Site: m.Site, Place: m.From, OtherPlace: m.To, LotID: m.IntoLotID, Person: m.Witness, Detail: detail})
+	}
+	return out, r.keep(err, ds...)
+}
+
+func (r writer) AddCheck(c inventory.Check, key string) (inventory.Check, error) {
+	out, err := r.Writer.AddCheck(c, key)
+	kind := inventory.DeedFullCheck
+	if c.Kind == inventory.SealCheck {
+		kind = inventory.DeedSealCheck
+	}
+	return out, r.keep(err, r.of(kind, c.Bag, inventory.Deed{At: c.RecordedAt, By: c.By, Detail: string(c.Status)}))
+}
+
+func (r writer) AddUse(u inventory.Use, key string) (inventory.Use, error) {
+	out, err := r.Writer.AddUse(u, key)
+	return out, r.keep(err, r.of(inventory.DeedUse, u.Bag, inventory.Deed{At: u.RecordedAt, By: u.By, Detail: string(u.Status)}))
+}
+
+func (r writer) SetCheckOutcome(c inventory.Check) error {
+	return r.decided(r.Writer.SetCheckOutcome(c), inventory.DeedCheckDecided, c.Bag, c.Decision)
+}
+
+func (r writer) SetUseOutcome(u inventory.Use) error {
+	return r.decided(r.Writer.SetUseOutcome(u), inventory.DeedUseDecided, u.Bag, u.Decision)
+}
+
+func (r writer) decided(written error, kind inventory.DeedKind, bag string, d *inventory.Decision) error {
+	if written != nil || d == nil {
+		return written
+	}
+	return r.keep(nil, r.of(kind, bag, inventory.Deed{At: d.At, By: d.By, Detail: string(d.Decision) + ": " + d.Reason}))
+}
+
+func (r writer) AddRestock(x inventory.Restock) (inventory.Restock, error) {
+	out, err := r.Writer.AddRestock(x)
+	return out, r.keep(err, r.of(inventory.DeedRestock, x.Bag, inventory.Deed{At: x.At, By: x.By}))
+}
+
+// AddSeal keeps seals that were set, opened or seen otherwise: that one was
+// seen in order is what the check says.
+func (r writer) AddSeal(e inventory.SealEntry) error {
+	err := r.Writer.AddSeal(e)
+	if e.Event == inventory.SealSeen {
+		return err
+	}
+	return r.keep(err, r.of(inventory.DeedSeal, e.Bag, inventory.Deed{At: e.At, By: e.By, Detail: string(e.Event) + " " + e.Number}))
+}
+
+func (r writer) AddBagLog(e inventory.BagLogEntry) error {
+	return r.keep(r.Writer.AddBagLog(e), r.of(inventory.DeedBagChanged, e.Bag, inventory.Deed{At: e.At, By: e.By, Detail: string(e.Kind) + change(e)}))
+}
+
+// change says what a bag's log holds besides its kind.
+func change(e inventory.BagLogEntry) string {
+	text := ""
+	if e.Old != "" || e.New != "" {
+		text = ": " + e.Old + " → " + e.New
+	}
+	if e.Reason != "" {
+		text += ": " + e.Reason
+	}
+	return text
+}
+
+// UpdateBag keeps what the bag's log does not: a name, a priority, the end of
+// its service.
+func (r writer) UpdateBag(b inventory.Bag) (inventory.Bag, error) {
+	old, err := r.Bag(b.Code)
+	if err != nil {
+		return b, err
+	}
+	out, err := r.Writer.UpdateBag(b)
+	if err != nil || len(ChangesOf(old, out)) > 0 {
+		return out, err
+	}
+	detail := ""
+	if out.Retired() && !old.Retired() {
+		detail = "retired"
+	}
+	return out, r.keep(nil, r.of(inventory.DeedBagChanged, b.Code, inventory.Deed{Detail: detail}))
+}
+
+func (r writer) AddVehicleOff(v inventory.VehicleOff) (inventory.VehicleOff, error) {
+	out, err := r.Writer.AddVehicleOff(v)
+	return out, r.keep(err, inventory.Deed{At: v.At, By: v.By, Kind: inventory.DeedVehicle, Site: v.Site, Detail: v.Vehicle + ", taken off: " + v.Reason})
+}
+
+func (r writer) EndVehicleOff(v inventory.VehicleOff) error {
+	return r.keep(r.Writer.EndVehicleOff(v), inventory.Deed{At: v.BackAt, By: v.BackBy, Kind: inventory.DeedVehicle, Site: v.Site, Detail: v.Vehicle + ", put back"})
+}
+
+func (r writer) AddObservation(o inventory.Observation) (inventory.Observation, error) {
+	out, err := r.Writer.AddObservation(o)
+	return out, r.keep(err, r.of(inventory.DeedObservation, o.Bag, inventory.Deed{At: o.OpenedAt, By: o.OpenedBy, LotID: o.LotID, Detail: o.Text}))
+}
+
+func (r writer) CloseObservation(o inventory.Observation) error {
+	return r.keep(r.Writer.CloseObservation(o), r.of(inventory.DeedObservationClosed, o.Bag, inventory.Deed{At: o.ClosedAt, By: o.ClosedBy, LotID: o.LotID, Detail: o.CloseReason}))
+}
+
+func (r writer) AddInspection(i inventory.Inspection) (inventory.Inspection, error) {
+	out, err := r.Writer.AddInspection(i)
+	detail := "passed"
+	if !i.Passed {
+		detail = "failed"
+	}
+	return out, r.keep(err, r.of(inventory.DeedInspection, i.Place, inventory.Deed{At: i.RecordedAt, By: i.By, LotID: i.LotID, BatchID: i.BatchID, Detail: detail}))
+}
+
+func (r writer) AddTrainingUse(t inventory.TrainingUse) (inventory.TrainingUse, error) {
+	out, err := r.Writer.AddTrainingUse(t)
+	return out, r.keep(err, inventory.Deed{At: t.RecordedAt, By: t.By, Kind: inventory.DeedTrainingUse, LotID: t.LotID, BatchID: t.BatchID, Detail: strconv.Itoa(t.Cycles)})
+}
+
+func (r writer) CorrectBatch(b inventory.Batch, c inventory.BatchCorrection) (inventory.BatchCorrection, error) {
+	out, err := r.Writer.CorrectBatch(b, c)
+	return out, r.keep(err, inventory.Deed{At: c.At, By: c.By, Kind: inventory.DeedBatchCorrected, BatchID: b.ID, Detail: c.Reason})
+}
+
+func (r writer) AddNotice(n inventory.Notice) (inventory.Notice, error) {
+	out, err := r.Writer.AddNotice(n)
+	return out, r.keep(err, inventory.Deed{At: n.IssuedAt, By: n.IssuedBy, Kind: inventory.DeedNotice, Detail: n.Reference + ", issued"})
+}
+
+func (r writer) SetNoticeOutcome(n inventory.Notice) error {
+	return r.keep(r.Writer.SetNoticeOutcome(n), inventory.Deed{At: n.EndedAt, By: n.EndedBy, Kind: inventory.DeedNotice, Detail: n.Reference + ", " + string(n.Status)})
+}
+
+func (r writer) AddDelivery(d inventory.Delivery) (inventory.Delivery, error) {
+	out, err := r.Writer.AddDelivery(d)
+	return out, r.keep(err, r.of(inventory.DeedDelivery, d.Place, inventory.Deed{At: d.StartedAt, By: d.StartedBy, Detail: "begun"}))
+}
+
+// SetDelivery keeps the end of a delivery: the scans in between are a list
+// being made, and what comes of it is movements.
+func (r writer) SetDelivery(d inventory.Delivery) error {
+	err := r.Writer.SetDelivery(d)
+	if d.EndedAt == 0 {
+		return err
+	}
+	return r.keep(err, r.of(inventory.DeedDelivery, d.Place, inventory.Deed{At: d.EndedAt, By: d.EndedBy, Detail: string(d.Status)}))
+}
+
+func (r writer) AddBalanceCheck(c inventory.BalanceCheck) (inventory.BalanceCheck, error) {
+	out, err := r.Writer.AddBalanceCheck(c)
+	return out, r.keep(err, r.of(inventory.DeedBalance, c.Place, BalanceDeed(c)))
+}
+
+// BalanceDeed is what the history tells of a balance check, where it is apart.
+func BalanceDeed(c inventory.BalanceCheck) inventory.Deed {
+	detail := c.Item + ", " + strconv.Itoa(c.Counted) + " counted, " + strconv.Itoa(c.Expected) + " expected"
+	return inventory.Deed{Kind: inventory.DeedBalance, Place: c.Place, At: c.RecordedAt, By: c.By, Person: c.Witness, Detail: detail}
+}
+
+func (r writer) AddEntrySignature(x inventory.EntrySignature) error {
+	d := inventory.Deed{At: x.At, By: x.Person, Kind: inventory.DeedSigned}
+	if m, err := r.Movement(x.Movement); err == nil {
+		d = SignedDeed(x, m)
+	}
+	return r.keep(r.Writer.AddEntrySignature(x), d)
+}
+
+// SignedDeed is what the history tells of a signature for a movement.
+func SignedDeed(x inventory.EntrySignature, m inventory.Movement) inventory.Deed {
+	return inventory.Deed{Kind: inventory.DeedSigned, At: x.At, By: x.Person, Site: m.Site, Place: m.From, OtherPlace: m.To, LotID: m.IntoLotID}
+}

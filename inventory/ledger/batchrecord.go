@@ -1,0 +1,133 @@
+package ledger
+
+import (
+	"slices"
+
+	"stowkeeper/inventory"
+)
+
+// RecordOf works out what inspections, classes and notices say of a batch. It
+// is kept beside the batch, so that bags can be judged without reading all of
+// them; verify works it out again.
+func RecordOf(r inventory.Reader, b inventory.Batch, notices []inventory.Notice) (inventory.BatchRecord, error) {
+	var record inventory.BatchRecord
+	var last inventory.Inspection
+	if b.Serial != "" {
+		var err error
+		if last, err = lastPassed(r, b.ID); err != nil {
+			return record, err
+		}
+		if record.InspectedOn, err = dayOfInspection(r, last); err != nil {
+			return record, err
+		}
+		uses, err := r.TrainingUses(b.ID)
+		if err != nil {
+			return record, err
+		}
+		for _, u := range uses {
+			record.Cycles += u.Cycles
+		}
+	}
+	record.Withdrawn, record.InspectBy = RecordUnder(b, notices, last.At)
+	return record, nil
+}
+
+// lastPassed returns the newest inspection that a device passed, or none.
+func lastPassed(r inventory.Reader, batch int64) (inventory.Inspection, error) {
+	done, err := r.Inspections(batch)
+	if i := slices.IndexFunc(done, func(i inventory.Inspection) bool { return i.Passed }); i >= 0 {
+		return done[i], err
+	}
+	return inventory.Inspection{}, err
+}
+
+// dayOfInspection is the day of an inspection by the calendar of the site that
+// its place belongs to, 0 where there was none.
+func dayOfInspection(r inventory.Reader, i inventory.Inspection) (inventory.Day, error) {
+	if i.ID == 0 {
+		return 0, nil
+	}
+	place, err := r.Place(i.Place)
+	if err != nil {
+		return 0, err
+	}
+	site, err := r.Site(place.Site)
+	return site.Today(i.At), err
+}
+
+// RecordUnder returns what the notices in force ask of a batch. inspected is
+// when it last passed an inspection, if it is a device.
+func RecordUnder(b inventory.Batch, notices []inventory.Notice, inspected inventory.Instant) (withdrawn []string, inspectBy inventory.Day) {
+	for _, n := range notices {
+		switch {
+		case !n.Holds() || !n.Means(b):
+		case n.Action == inventory.NoticeWithdraw:
+			withdrawn = append(withdrawn, n.Reference)
+		case n.Action == inventory.NoticeInspect && n.Status == inventory.NoticeOpen && inspected < n.IssuedAt:
+			if on := n.IssuedAt.In(inventory.Utc); inspectBy == 0 || on < inspectBy {
+				inspectBy = on
+			}
+		}
+	}
+	return withdrawn, inspectBy
+}
+
+// renewRecord works out the record of a batch again and stores it. The item
+// must be locked, so that nobody else does the same from older facts.
+func renewRecord(w inventory.Writer, b inventory.Batch) error {
+	notices, err := w.Notices(inventory.NoticeFilter{Item: b.Item}, inventory.Page{})
+	if err != nil {
+		return err
+	}
+	b, err = w.Batch(b.ID)
+	if err != nil {
+		return err
+	}
+	record, err := RecordOf(w, b, notices)
+	if err != nil || SameRecord(record, b.BatchRecord) {
+		return err
+	}
+	return w.SetBatchRecord(b.ID, record)
+}
+
+// ApplyNotices brings what the batches of an item bear in line with the
+// notices on it. The item must be locked.
+func ApplyNotices(w inventory.Writer, item string) error {
+	notices, err := w.Notices(inventory.NoticeFilter{Item: item}, inventory.Page{})
+	if err != nil {
+		return err
+	}
+	batches, err := w.Batches(item)
+	if err != nil {
+		return err
+	}
+	for _, b := range batches {
+		if err := applyTo(w, b, notices); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// applyTo stores what the notices ask of a batch. Notices leave its
+// inspections and classes as they are, so these are read only where a notice
+// asks when the last one was.
+func applyTo(w inventory.Writer, b inventory.Batch, notices []inventory.Notice) error {
+	record := b.BatchRecord
+	record.Withdrawn, record.InspectBy = RecordUnder(b, notices, 0)
+	if record.InspectBy != 0 && b.Serial != "" {
+		last, err := lastPassed(w, b.ID)
+		if err != nil {
+			return err
+		}
+		record.Withdrawn, record.InspectBy = RecordUnder(b, notices, last.At)
+	}
+	if SameRecord(record, b.BatchRecord) {
+		return nil
+	}
+	return w.SetBatchRecord(b.ID, record)
+}
+
+func SameRecord(a, b inventory.BatchRecord) bool {
+	return slices.Equal(a.Withdrawn, b.Withdrawn) && a.InspectedOn == b.InspectedOn && a.Cycles == b.Cycles && a.InspectBy == b.InspectBy
+}

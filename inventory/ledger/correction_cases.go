@@ -1,0 +1,133 @@
+package ledger
+
+import (
+	"context"
+	"slices"
+
+	"stowkeeper/inventory"
+)
+
+// CorrectLot corrects what was typed of a lot's batch. What stood there before
+// is kept with who, when and why, and notices are judged anew: a batch that
+// turns out to be meant by one is unusable from then on.
+func (s *Service) CorrectLot(ctx context.Context, by inventory.Actor, lot int64, in inventory.LotCorrection) (inventory.BatchCorrection, error) {
+	return inventory.Write(ctx, s.store, func(w inventory.Writer) (inventory.BatchCorrection, error) {
+		if err := by.Must(inventory.ActKeepStock, ""); err != nil {
+			return inventory.BatchCorrection{}, err
+		}
+		l, err := w.Lot(lot)
+		if err != nil {
+			return inventory.BatchCorrection{}, err
+		}
+		if err := hadAtOwnSite(w, by, l.Batch); err != nil {
+			return inventory.BatchCorrection{}, err
+		}
+		if err := w.LockItem(l.Item); err != nil {
+			return inventory.BatchCorrection{}, err
+		}
+		old, err := w.Batch(l.Batch.ID) // again, now that others wait
+		if err != nil {
+			return inventory.BatchCorrection{}, err
+		}
+		p := NewUnit(w, by, s.now())
+		it, err := p.Item(old.Item)
+		if err != nil {
+			return inventory.BatchCorrection{}, err
+		}
+		today, err := s.TodayAnywhere(w, by.SitesSeen())
+		if err != nil {
+			return inventory.BatchCorrection{}, err
+		}
+		if old.LotNo == "" && old.Serial == "" {
+			return inventory.BatchCorrection{}, inventory.Errorf(inventory.Conflict, "these units bear no number: identify them instead")
+		}
+		now, err := in.Applied(old).Batch(it, today)
+		if err != nil {
+			return inventory.BatchCorrection{}, err
+		}
+		return p.correctBatch(old, now, in.Reason)
+	})
+}
+
+// hadAtOwnSite refuses to correct a batch that was never at a site of the
+// actor's.
+func hadAtOwnSite(r inventory.Reader, by inventory.Actor, b inventory.Batch) error {
+	sites := by.SitesSeen()
+	if len(sites) == 0 {
+		return nil
+	}
+	ms, err := r.Movements(inventory.MovementFilter{Batch: b.ID, Sites: sites}, inventory.Page{Limit: 1})
+	if err == nil && len(ms) == 0 {
+		return inventory.ErrNotYours()
+	}
+	return err
+}
+
+// correctBatch stores what is printed on a batch anew, keeps the correction,
+// and judges the notices on the item anew.
+func (p *Unit) correctBatch(old, now inventory.Batch, reason string) (inventory.BatchCorrection, error) {
+	c := inventory.BatchCorrection{BatchID: old.ID, At: p.Now, By: p.By.Name, Reason: reason, Old: old.Facts(), New: now.Facts()}
+	var ps inventory.Problems
+	inventory.CheckText(&ps, "reason", reason, true, inventory.MaxNote)
+	ps.When(c.Old == c.New, "reason", "nothing differs from what is recorded")
+	if err := ps.Err(); err != nil {
+		return c, err
+	}
+	all, err := p.W.Batches(old.Item)
+	if err != nil {
+		return c, err
+	}
+	same := func(b inventory.Batch) bool {
+		return b.ID != old.ID && now.Serial != "" && inventory.FoldNumber(b.Serial) == inventory.FoldNumber(now.Serial)
+	}
+	if slices.ContainsFunc(all, same) {
+		return c, errReceived()
+	}
+	now.ID = old.ID
+	if c, err = p.W.CorrectBatch(now, c); err != nil {
+		return c, err
+	}
+	return c, ApplyNotices(p.W, old.Item)
+}
+
+// settle brings a batch and the earlier record of it into agreement as the
+// receipt asks, and returns the batch as it is from then on.
+func (p *Unit) settle(in inventory.Receipt, b inventory.Batch) (inventory.Batch, error) {
+	if in.OnConflict == "" || b.Serial != "" || in.Unidentified {
+		return b, nil
+	}
+	if err := p.W.LockItem(b.Item); err != nil {
+		return b, err
+	}
+	b, err := p.ofProduct(b)
+	if err != nil {
+		return b, err
+	}
+	old, err := p.W.FindBatch(b.Item, b.Product, b.LotNo, "")
+	if inventory.KindOf(err) == inventory.NotFound && err != nil {
+		return b, nil
+	}
+	if err != nil || old.Facts() == b.Facts() {
+		return b, err
+	}
+	if in.OnConflict == inventory.KeepEarlier {
+		return old, nil
+	}
+	_, err = p.correctBatch(old, b, in.CorrectionReason)
+	return b, Renamed(err, "reason", "correction_reason")
+}
+
+// Renamed gives a wrong field the name that it has in another request.
+func Renamed(err error, from, to string) error {
+	if inventory.KindOf(err) != inventory.Invalid || err == nil {
+		return err
+	}
+	var ps inventory.Problems
+	ps.Take("", err)
+	for i := range ps {
+		if ps[i].Path == from {
+			ps[i].Path = to
+		}
+	}
+	return ps.Err()
+}

@@ -1,0 +1,120 @@
+package ledger
+
+import (
+	"context"
+
+	"stowkeeper/inventory"
+)
+
+// Identification is what was found out of unidentified units.
+type Identification struct {
+	Place            string               `json:"place" doc:"Code of the quarantine where they lie"`
+	Qty              int                  `json:"qty" minimum:"1" maximum:"100000"`
+	Product          int64                `json:"product,omitempty" doc:"Product id, where known"`
+	LotNo            string               `json:"lot_no,omitempty" maxLength:"40" doc:"Batch number"`
+	Serial           string               `json:"serial,omitempty" maxLength:"40" doc:"Serial number, for a device"`
+	MadeOn           string               `json:"made_on,omitempty" doc:"Date of manufacture: YYYY-MM or YYYY-MM-DD"`
+	EndPrinted       string               `json:"end_printed,omitempty" doc:"The date as printed: YYYY-MM or YYYY-MM-DD"`
+	EndWording       inventory.Wording    `json:"end_wording,omitempty" enum:"expiry,hourglass,use_by,use_before" doc:"The words beside it; expiry if left out"`
+	Note             string               `json:"note" maxLength:"2000" doc:"How it was found out"`
+	OnConflict       inventory.OnConflict `json:"on_conflict,omitempty" enum:"keep,correct" doc:"Where the batch was received with another date: keep the earlier record's, or correct it"`
+	CorrectionReason string               `json:"correction_reason,omitempty" maxLength:"2000" doc:"For correct: why the earlier record is wrong"`
+}
+
+// receipt is the identification as a pack would have been received.
+func (in Identification) receipt(item string) inventory.Receipt {
+	return inventory.Receipt{Item: item, Product: in.Product, LotNo: in.LotNo, Serial: in.Serial, MadeOn: in.MadeOn, EndPrinted: in.EndPrinted,
+		EndWording: in.EndWording, Qty: in.Qty, Note: in.Note, OnConflict: in.OnConflict, CorrectionReason: in.CorrectionReason}
+}
+
+// Identify turns unidentified units into units of the batch that they turned
+// out to be of. They stay in quarantine; a release follows as for any others.
+func (s *Service) Identify(ctx context.Context, by inventory.Actor, lot int64, in Identification) (inventory.Lot, error) {
+	return inventory.Write(ctx, s.store, func(w inventory.Writer) (inventory.Lot, error) {
+		if err := by.Must(inventory.ActKeepStock, ""); err != nil {
+			return inventory.Lot{}, err
+		}
+		p := NewUnit(w, by, s.now())
+		old, err := w.Lot(lot)
+		if err != nil {
+			return inventory.Lot{}, err
+		}
+		place, err := p.Place(PlaceCode(in.Place))
+		if err != nil {
+			return inventory.Lot{}, inventory.AsField(err, "place", "place")
+		}
+		if err := p.May(inventory.ActKeepStock, place); err != nil {
+			return inventory.Lot{}, err
+		}
+		if !old.Unidentified {
+			return inventory.Lot{}, inventory.Errorf(inventory.Conflict, "these units are identified already")
+		}
+		if place.Kind != inventory.KindQuarantine {
+			return inventory.Lot{}, inventory.Invalidf("place", "name the quarantine where they lie")
+		}
+		return p.identify(old, place, in)
+	})
+}
+
+func (p *Unit) identify(old inventory.Lot, place inventory.Place, in Identification) (inventory.Lot, error) {
+	var ps inventory.Problems
+	inventory.CheckText(&ps, "note", in.Note, true, inventory.MaxNote)
+	if err := ps.Err(); err != nil {
+		return inventory.Lot{}, err
+	}
+	it, err := p.Item(old.Item)
+	if err != nil {
+		return inventory.Lot{}, err
+	}
+	site, err := p.Site(place.Site)
+	if err != nil {
+		return inventory.Lot{}, err
+	}
+	receipt := in.receipt(it.Code)
+	batch, err := receipt.Batch(it, site.Today(p.Now))
+	if err != nil {
+		return inventory.Lot{}, err
+	}
+	if err := p.productOf(receipt); err != nil {
+		return inventory.Lot{}, err
+	}
+	if batch, err = p.settle(receipt, batch); err != nil {
+		return inventory.Lot{}, err
+	}
+	from, lot, err := p.identity(batch, old, site.Today(p.Now))
+	if err != nil {
+		return inventory.Lot{}, err
+	}
+	ms, err := p.Post([]inventory.Movement{
+		{LotID: old.ID, Qty: in.Qty, From: place.Code, To: string(inventory.KindFound), Reason: inventory.ReasonFound, Note: in.Note},
+		{LotID: lot.ID, Qty: in.Qty, From: from, To: place.Code, Reason: inventory.ReasonFound, Note: in.Note},
+	}, "lines")
+	if err != nil {
+		return inventory.Lot{}, err
+	}
+	return p.W.Lot(ms[1].IntoLotID)
+}
+
+// identity returns the lot that units turned out to be of, and whether the
+// ledger has it as lost: then that is where the device comes from.
+func (p *Unit) identity(b inventory.Batch, old inventory.Lot, day inventory.Day) (from string, lot inventory.Lot, err error) {
+	if b.Serial != "" {
+		known, err := p.W.FindBatch(b.Item, 0, "", b.Serial)
+		if err == nil {
+			last, err := p.lastMove(inventory.Lot{Batch: known})
+			if err != nil {
+				return "", inventory.Lot{}, err
+			}
+			if last.To != string(inventory.KindLost) {
+				return "", inventory.Lot{}, inventory.Errorf(inventory.Conflict, "the ledger has this serial number somewhere else; look there first")
+			}
+			lot, err = p.W.Lot(last.IntoLotID)
+			return string(inventory.KindLost), lot, err
+		}
+		if inventory.KindOf(err) != inventory.NotFound {
+			return "", inventory.Lot{}, err
+		}
+	}
+	lot, err = p.LotFor(b, inventory.Clocks{Training: old.Training}, day)
+	return string(inventory.KindFound), lot, err
+}

@@ -1,0 +1,165 @@
+package ledger
+
+import (
+	"cmp"
+	"context"
+	"strconv"
+
+	"stowkeeper/inventory"
+)
+
+// InspectionReport is an inspection as somebody makes it.
+type InspectionReport struct {
+	Points    []inventory.PointCheck `json:"points" doc:"Every point of the item; one that failed is enough by itself"`
+	At        inventory.Instant      `json:"at,omitempty" format:"date-time" doc:"Now if left out"`
+	Note      string                 `json:"note,omitempty" maxLength:"2000"`
+	ReleaseTo string                 `json:"release_to,omitempty" doc:"For a quartermaster: the place that the device goes to when it passes; from quarantine a store"`
+}
+
+// Inspect records an inspection of a device. A failed point sends it to the
+// quarantine of its purpose at once and opens an observation on the bag that it
+// came from. A device that passes may be released to a place in one step.
+func (s *Service) Inspect(ctx context.Context, by inventory.Actor, lot int64, in InspectionReport) (inventory.Inspection, error) {
+	return inventory.Write(ctx, s.store, func(w inventory.Writer) (inventory.Inspection, error) {
+		p := NewUnit(w, by, s.now())
+		st, place, err := p.DeviceFor(lot, inventory.ActCheck)
+		if err != nil {
+			return inventory.Inspection{}, err
+		}
+		if in.At, err = Happened(in.At, p.Now, "at"); err != nil {
+			return inventory.Inspection{}, err
+		}
+		done, err := p.Inspect(by, st, place, inventory.InspectedLine{LotID: lot, Points: in.Points}, in.At, in.Note, "")
+		if err != nil || !done.Passed || in.ReleaseTo == "" {
+			return done, err
+		}
+		return done, p.Release(st, place, inventory.NormalCode(in.ReleaseTo))
+	})
+}
+
+// DeviceFor finds a device by any of its lots for an action, and where it is.
+// Others are kept from changing what is recorded of it.
+func (p *Unit) DeviceFor(lot int64, act inventory.Action) (inventory.Stock, inventory.Place, error) {
+	if err := p.By.Must(act, ""); err != nil {
+		return inventory.Stock{}, inventory.Place{}, err
+	}
+	st, place, err := p.Device(lot)
+	if err != nil {
+		return st, place, err
+	}
+	site, err := p.CurrentSite(place)
+	if err != nil {
+		return st, place, err
+	}
+	return st, place, p.By.Must(act, site.Code)
+}
+
+func (p *Unit) Device(lot int64) (inventory.Stock, inventory.Place, error) {
+	l, err := p.W.Lot(lot)
+	if err != nil {
+		return inventory.Stock{}, inventory.Place{}, err
+	}
+	if !l.Device() {
+		return inventory.Stock{}, inventory.Place{}, inventory.Errorf(inventory.Conflict, "this lot is no device: only items tracked by serial number are")
+	}
+	if err := p.W.LockItem(l.Item); err != nil {
+		return inventory.Stock{}, inventory.Place{}, err
+	}
+	held, err := p.W.Stock(inventory.StockFilter{Batch: l.Batch.ID})
+	if err != nil {
+		return inventory.Stock{}, inventory.Place{}, err
+	}
+	if len(held) == 0 {
+		return inventory.Stock{}, inventory.Place{}, inventory.Errorf(inventory.Conflict, "the device is not in the service: it was used, disposed of or lost")
+	}
+	place, err := p.Place(held[0].Place)
+	return held[0], place, err
+}
+
+// Inspect keeps an inspection of a device and does what follows from it. who
+// made it, which is not always who records it.
+func (p *Unit) Inspect(who inventory.Actor, st inventory.Stock, place inventory.Place, in inventory.InspectedLine, at inventory.Instant, note, source string) (inventory.Inspection, error) {
+	it, err := p.Item(st.Lot.Item)
+	if err != nil {
+		return inventory.Inspection{}, err
+	}
+	passed, err := inventory.JudgeInspection(it, in.Points)
+	var ps inventory.Problems
+	if err != nil {
+		ps.Take("", err)
+	}
+	inventory.CheckText(&ps, "note", note, false, inventory.MaxNote)
+	if err := ps.Err(); err != nil {
+		return inventory.Inspection{}, err
+	}
+	done, err := p.W.AddInspection(inventory.Inspection{BatchID: st.Lot.Batch.ID, LotID: st.Lot.ID, Item: it.Code, Place: place.Code, At: at, RecordedAt: p.Now,
+		By: who.Name, Role: who.Role, Points: in.Points, Passed: passed, Source: source, Note: note})
+	if err != nil {
+		return done, err
+	}
+	if !passed {
+		return done, p.setApart(st, place, it, done)
+	}
+	return done, renewRecord(p.W, st.Lot.Batch)
+}
+
+// setApart sends a device that failed to quarantine, unless it is there, and
+// tells the bag that it came from.
+func (p *Unit) setApart(st inventory.Stock, place inventory.Place, it inventory.Item, failed inventory.Inspection) error {
+	if place.Kind == inventory.KindQuarantine {
+		return nil
+	}
+	site, err := p.CurrentSite(place)
+	if err != nil {
+		return err
+	}
+	why := inventory.FailedText(it, failed.Points)
+	_, err = p.Post([]inventory.Movement{{LotID: st.Lot.ID, Qty: 1, From: place.Code, To: site.QuarantineCode(place.Purpose), Reason: inventory.ReasonQuarantine,
+		HappenedAt: failed.At, Note: short(why, inventory.MaxNote)}}, "inspection")
+	if err != nil || place.Kind != inventory.KindBag {
+		return err
+	}
+	_, err = p.W.AddObservation(inventory.Observation{Bag: place.Code, Kind: inventory.SawFailedPoint, Item: it.Code, LotID: st.Lot.ID, OpenedAt: failed.At, OpenedBy: failed.By,
+		Source: cmp.Or(failed.Source, "inspection "+strconv.FormatInt(failed.ID, 10)), Text: short(it.Name+", serial "+st.Lot.Serial+", "+why, inventory.MaxNote)})
+	return err
+}
+
+// short cuts a text to so many characters.
+func short(s string, n int) string {
+	if r := []rune(s); len(r) > n {
+		return string(r[:n])
+	}
+	return s
+}
+
+// Release sends a device that passed to a place.
+func (p *Unit) Release(st inventory.Stock, from inventory.Place, code string) error {
+	to, err := p.Place(code)
+	if err != nil {
+		return inventory.AsField(err, "release_to", "place")
+	}
+	site, err := p.CurrentSite(to)
+	if err != nil {
+		return inventory.AsField(err, "release_to", "place")
+	}
+	if err := p.By.Must(inventory.ActKeepStock, site.Code); err != nil {
+		return err
+	}
+	_, err = p.Post([]inventory.Movement{{LotID: st.Lot.ID, Qty: 1, From: from.Code, To: to.Code, Reason: BackReason(from.Kind, to.Kind)}}, "release")
+	return err
+}
+
+// BackReason is the reason with which a device goes on after an inspection.
+func BackReason(from, to inventory.PlaceKind) inventory.Reason {
+	switch {
+	case from == inventory.KindQuarantine:
+		return inventory.ReasonRelease
+	case to == inventory.KindStore && from == inventory.KindStore:
+		return inventory.ReasonTransfer
+	case to == inventory.KindBag || to == inventory.KindCarrier && from == inventory.KindStore:
+		return StowReason(from)
+	case to == inventory.KindCarrier && from != inventory.KindAway:
+		return inventory.ReasonTransfer
+	}
+	return inventory.ReasonReturn
+}

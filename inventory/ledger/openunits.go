@@ -1,0 +1,87 @@
+package ledger
+
+import (
+	"context"
+
+	"stowkeeper/inventory"
+)
+
+// Opened is units that somebody opens where they lie.
+type Opened struct {
+	Place    string            `json:"place" doc:"Place code"`
+	Qty      int               `json:"qty" minimum:"1" maximum:"1000000"`
+	OpenedAt inventory.Instant `json:"opened_at,omitempty" format:"date-time" doc:"Now if left out"`
+	Note     string            `json:"note,omitempty" maxLength:"2000"`
+}
+
+// OpenUnits starts the opened clock for some units of a lot where they lie: they
+// become a lot of their own, and the others stay as they are.
+func (s *Service) OpenUnits(ctx context.Context, by inventory.Actor, lot int64, in Opened) (inventory.Lot, error) {
+	return inventory.Write(ctx, s.store, func(w inventory.Writer) (inventory.Lot, error) {
+		if err := by.Must(inventory.ActCheck, ""); err != nil {
+			return inventory.Lot{}, err
+		}
+		p := NewUnit(w, by, s.now())
+		pl, err := p.Place(PlaceCode(in.Place))
+		if err != nil {
+			return inventory.Lot{}, inventory.AsField(err, "place", "place")
+		}
+		if pl.Outside() {
+			return inventory.Lot{}, inventory.Invalidf("place", "name a place of the service")
+		}
+		site, err := p.CurrentSite(pl)
+		if err != nil {
+			return inventory.Lot{}, err
+		}
+		if err := by.Must(inventory.ActCheck, site.Code); err != nil {
+			return inventory.Lot{}, err
+		}
+		if err := w.LockBags([]string{pl.Code}); err != nil {
+			return inventory.Lot{}, err
+		}
+		m, err := p.opening(lot, pl, site, in)
+		if err != nil {
+			return inventory.Lot{}, err
+		}
+		if m, err = p.sign(m); err != nil {
+			return inventory.Lot{}, err
+		}
+		if _, err := p.Append([]inventory.Movement{m}); err != nil {
+			return inventory.Lot{}, err
+		}
+		return w.Lot(m.IntoLotID)
+	})
+}
+
+// opening prepares the movement, in place, of units into their opened lot.
+func (p *Unit) opening(lot int64, pl inventory.Place, site inventory.Site, in Opened) (inventory.Movement, error) {
+	l, err := p.W.Lot(lot)
+	if err != nil {
+		return inventory.Movement{}, err
+	}
+	it, err := p.Item(l.Item)
+	if err != nil {
+		return inventory.Movement{}, err
+	}
+	at, err := Happened(in.OpenedAt, p.Now, "opened_at")
+	var ps inventory.Problems
+	if err != nil {
+		ps.Take("", err)
+	}
+	ps.When(in.Qty < 1 || in.Qty > inventory.MaxQty, "qty", "give 1 to %d units", inventory.MaxQty)
+	inventory.CheckText(&ps, "note", in.Note, false, inventory.MaxNote)
+	if err := ps.Err(); err != nil {
+		return inventory.Movement{}, err
+	}
+	switch {
+	case it.Life.OpenedDays == 0:
+		return inventory.Movement{}, inventory.Errorf(inventory.Conflict, "the item has no limit after opening, so nothing starts")
+	case l.OpenedOn != 0:
+		return inventory.Movement{}, inventory.Errorf(inventory.Conflict, "these units are opened already")
+	}
+	clocks := l.Clocks
+	clocks.OpenedOn = site.Today(at)
+	into, err := p.W.EnsureLot(l.Batch.ID, clocks, l.ID, l.ReceivedOn)
+	return inventory.Movement{Site: pl.Site, LotID: l.ID, IntoLotID: into.ID, Qty: in.Qty, From: pl.Code, To: pl.Code, Reason: inventory.ReasonTransfer,
+		HappenedAt: at, RecordedAt: p.Now, By: p.By.Name, Note: in.Note}, err
+}

@@ -1,0 +1,41 @@
+package ledger
+
+import (
+	"context"
+
+	"stowkeeper/inventory"
+)
+
+// Train records a class's applications of a training device.
+func (s *Service) Train(ctx context.Context, by inventory.Actor, lot int64, in inventory.TrainingUse) (inventory.TrainingUse, error) {
+	return inventory.Write(ctx, s.store, func(w inventory.Writer) (inventory.TrainingUse, error) {
+		return NewUnit(w, by, s.now()).train(lot, in)
+	})
+}
+
+func (p *Unit) train(lot int64, in inventory.TrainingUse) (inventory.TrainingUse, error) {
+	st, place, err := p.DeviceFor(lot, inventory.ActKeepStock)
+	if err != nil {
+		return in, err
+	}
+	if place.Purpose != inventory.ForTraining {
+		return in, inventory.Errorf(inventory.Conflict, "only training devices are trained with; issue stock goes to training first, and there is no way back")
+	}
+	if place.Kind == inventory.KindQuarantine {
+		return in, inventory.Errorf(inventory.Conflict, "the device is set apart: inspect it first, and let it out when it passed")
+	}
+	var ps inventory.Problems
+	ps.When(in.Cycles < 1 || in.Cycles > 100000, "cycles", "give 1 to 100000 applications")
+	inventory.CheckText(&ps, "class", in.Class, false, inventory.MaxName)
+	if err := ps.Err(); err != nil {
+		return in, err
+	}
+	if in.At, err = Happened(in.At, p.Now, "at"); err != nil {
+		return in, err
+	}
+	in.BatchID, in.LotID, in.RecordedAt, in.By = st.Lot.Batch.ID, st.Lot.ID, p.Now, p.By.Name
+	if in, err = p.W.AddTrainingUse(in); err != nil {
+		return in, err
+	}
+	return in, renewRecord(p.W, st.Lot.Batch)
+}

@@ -1,0 +1,154 @@
+package lists
+
+import (
+	"cmp"
+	"context"
+
+	"stowkeeper/inventory"
+	"stowkeeper/inventory/ledger"
+	"stowkeeper/inventory/scope"
+)
+
+// CreateBag makes a bag and its place. The newest version of its kit list is
+// used unless one is named.
+func (s *Service) CreateBag(ctx context.Context, by inventory.Actor, in inventory.Bag) (inventory.Bag, error) {
+	return inventory.Write(ctx, s.store, func(w inventory.Writer) (inventory.Bag, error) {
+		if err := by.Must(inventory.ActKeepLists, in.Site); err != nil {
+			return in, err
+		}
+		in.AtSite, in.Vehicle = cmp.Or(in.AtSite, in.Site), inventory.Spaced(in.Vehicle)
+		in.Purpose = cmp.Or(in.Purpose, inventory.ForIssue)
+		in.Priority = cmp.Or(in.Priority, 5)
+		in.Version, in.TakenOff, in.BagRecord = 1, nil, inventory.BagRecord{}
+		in.RetiredAt, in.RetiredBy, in.Successor = 0, "", ""
+		wrong := in.Check()
+		in, err := checkBag(w, in)
+		if err := inventory.MergeErrors(wrong, err); err != nil {
+			return in, err
+		}
+		return in, w.AddBag(in)
+	})
+}
+
+// checkBag looks up what a bag names and fills in the version of its list.
+func checkBag(r inventory.Reader, in inventory.Bag) (inventory.Bag, error) {
+	_, err := r.Site(in.Site)
+	wrong := inventory.AsField(err, "site", "site")
+	if in.AtSite != in.Site {
+		_, err = r.Site(in.AtSite)
+		wrong = inventory.MergeErrors(wrong, inventory.AsField(err, "at_site", "site"))
+	}
+	k, err := r.KitList(in.KitList, in.KitListVersion)
+	if err != nil {
+		wrong = inventory.MergeErrors(wrong, inventory.AsField(err, "kit_list", "kit list, or no such version of it"))
+	}
+	in.KitListVersion = k.Version
+	if in.Inside == "" {
+		return in, wrong
+	}
+	in, err = checkModule(r, in)
+	return in, inventory.MergeErrors(wrong, err)
+}
+
+// checkModule looks at the bag that another lies inside.
+func checkModule(r inventory.Reader, in inventory.Bag) (inventory.Bag, error) {
+	outer, err := r.Bag(in.Inside)
+	switch {
+	case err != nil:
+		return in, inventory.AsField(err, "inside", "bag")
+	case outer.Retired():
+		return in, inventory.Invalidf("inside", "name a bag that is in service")
+	case outer.Inside != "":
+		return in, inventory.Invalidf("inside", "a module lies inside a bag that is no module itself")
+	case outer.Site != in.Site || outer.Purpose != in.Purpose:
+		return in, inventory.Invalidf("inside", "a module belongs to the same site and purpose as its bag")
+	}
+	if in.AtSite != outer.AtSite {
+		return in, inventory.Invalidf("inside", "a module is where its bag is; take it out first")
+	}
+	in.Vehicle = outer.Vehicle
+	modules, err := r.Bags(inventory.BagFilter{Inside: in.Code}, inventory.Page{Limit: 1})
+	if len(modules) > 0 {
+		return in, inventory.Invalidf("inside", "this bag has modules of its own, so it is no module itself")
+	}
+	return in, err
+}
+
+// UpdateBag changes a bag. version is the one that the caller saw; 0 skips
+// that check. Crew may only take a bag off the run.
+func (s *Service) UpdateBag(ctx context.Context, by inventory.Actor, code string, version int64, ch ledger.BagChange) (inventory.Bag, error) {
+	return inventory.Write(ctx, s.store, func(w inventory.Writer) (inventory.Bag, error) {
+		if err := by.Must(inventory.ActTakeOff, ""); err != nil {
+			return inventory.Bag{}, err
+		}
+		b, err := lockBag(ch, w, code)
+		if inventory.KindOf(err) == inventory.NotFound {
+			return b, scope.NoSuchBag(w, by, code)
+		}
+		if err != nil {
+			return b, err
+		}
+		if err := ch.May(by, b); err != nil {
+			return b, err
+		}
+		was := b
+		b = ch.Apply(b, by, s.now())
+		b.Version = version
+		wrong := b.Check()
+		b, err = checkBag(w, b)
+		if err := inventory.MergeErrors(wrong, err); err != nil {
+			return b, err
+		}
+		if err := ledger.JudgeRetiring(w, was, b, ch); err != nil {
+			return b, err
+		}
+		if b, err = ChangeBag(w, by, s.now(), was, b, ""); err != nil {
+			return b, err
+		}
+		return b, s.modulesFollow(w, by, b)
+	})
+}
+
+// lockBag returns the bag to change, with others kept from changing it and the
+// bag that it goes into.
+func lockBag(ch ledger.BagChange, w inventory.Writer, code string) (inventory.Bag, error) {
+	b, err := w.Bag(inventory.NormalCode(code))
+	if err != nil {
+		return b, err
+	}
+	codes := []string{b.Code}
+	if ch.Inside != nil && *ch.Inside != "" {
+		codes = append(codes, *ch.Inside)
+	}
+	if err := w.LockBags(codes); err != nil {
+		return b, err
+	}
+	return w.Bag(b.Code)
+}
+
+// modulesFollow takes the modules of a bag along to where it is.
+func (s *Service) modulesFollow(w inventory.Writer, by inventory.Actor, outer inventory.Bag) error {
+	if outer.Inside != "" {
+		return nil
+	}
+	modules, err := w.Bags(inventory.BagFilter{Inside: outer.Code}, inventory.Page{})
+	if err != nil {
+		return err
+	}
+	for _, old := range modules {
+		m := old
+		m.AtSite, m.Vehicle = outer.AtSite, outer.Vehicle
+		if m.AtSite == old.AtSite && m.Vehicle == old.Vehicle {
+			continue
+		}
+		if _, err := ChangeBag(w, by, s.now(), old, m, "with bag "+outer.Code); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// Bag returns one bag.
+func (s *Service) Bag(ctx context.Context, by inventory.Actor, code string) (inventory.Bag, error) {
+	return inventory.Read(ctx, s.store, func(r inventory.Reader) (inventory.Bag, error) { return scope.BagFor(r, by, code, inventory.ActSee) })
+}

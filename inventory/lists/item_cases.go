@@ -1,0 +1,90 @@
+package lists
+
+import (
+	"context"
+
+	"stowkeeper/inventory"
+)
+
+// CreateItem makes an item.
+func (s *Service) CreateItem(ctx context.Context, by inventory.Actor, in inventory.Item) (inventory.Item, error) {
+	return inventory.Write(ctx, s.store, func(w inventory.Writer) (inventory.Item, error) {
+		if err := by.Must(inventory.ActKeepLists, ""); err != nil {
+			return in, err
+		}
+		in.Version = 1
+		if err := checkItem(w, in); err != nil {
+			return in, err
+		}
+		return in, w.AddItem(in)
+	})
+}
+
+// UpdateItem replaces an item. in.Version is the version that it replaces.
+// What units of it are told apart by, and whether it is a medicine, which
+// decides what printed dates mean, cannot change once there are lots.
+func (s *Service) UpdateItem(ctx context.Context, by inventory.Actor, in inventory.Item) (inventory.Item, error) {
+	return inventory.Write(ctx, s.store, func(w inventory.Writer) (inventory.Item, error) {
+		if err := by.Must(inventory.ActKeepLists, ""); err != nil {
+			return in, err
+		}
+		old, err := w.Item(in.Code)
+		if err != nil {
+			return in, err
+		}
+		if err := checkItem(w, in); err != nil {
+			return in, err
+		}
+		if old.TrackedBy != in.TrackedBy || old.Category.Medicinal() != in.Category.Medicinal() {
+			lots, err := w.Lots(inventory.LotFilter{Item: in.Code}, inventory.Page{Limit: 1})
+			if err != nil {
+				return in, err
+			}
+			if len(lots) > 0 {
+				return in, inventory.Errorf(inventory.Conflict, "stock of this item exists, so how it is tracked and whether it is a medicine cannot change; make a new item instead")
+			}
+		}
+		if err := keepsRegister(w, old, in); err != nil {
+			return in, err
+		}
+		return w.UpdateItem(in)
+	})
+}
+
+func checkItem(r inventory.Reader, in inventory.Item) error {
+	cats, err := r.Categories()
+	if err != nil {
+		return err
+	}
+	if err := in.Check(cats); err != nil {
+		return err
+	}
+	if in.PreferredProduct != 0 {
+		pr, err := r.Product(in.PreferredProduct)
+		if err == nil && pr.Item != in.Code {
+			return inventory.Invalidf("preferred_product", "name a product of this item")
+		}
+		return inventory.AsField(err, "preferred_product", "product")
+	}
+	return nil
+}
+
+// Item returns one item.
+func (s *Service) Item(ctx context.Context, by inventory.Actor, code string) (inventory.Item, error) {
+	return inventory.Read(ctx, s.store, func(r inventory.Reader) (inventory.Item, error) {
+		if err := by.Must(inventory.ActSee, ""); err != nil {
+			return inventory.Item{}, err
+		}
+		return r.Item(inventory.NormalCode(code))
+	})
+}
+
+// Items lists items.
+func (s *Service) Items(ctx context.Context, by inventory.Actor, f inventory.ItemFilter, p inventory.Page) ([]inventory.Item, error) {
+	return inventory.Read(ctx, s.store, func(r inventory.Reader) ([]inventory.Item, error) {
+		if err := by.Must(inventory.ActSee, ""); err != nil {
+			return nil, err
+		}
+		return r.Items(f, p)
+	})
+}

@@ -1,0 +1,96 @@
+package lists
+
+import (
+	"context"
+	"stowkeeper/inventory/barcode"
+
+	"stowkeeper/inventory"
+	"stowkeeper/inventory/ledger"
+)
+
+// CreateProduct makes a product of an item.
+func (s *Service) CreateProduct(ctx context.Context, by inventory.Actor, in inventory.Product) (inventory.Product, error) {
+	return inventory.Write(ctx, s.store, func(w inventory.Writer) (inventory.Product, error) {
+		if err := by.Must(inventory.ActKeepLists, ""); err != nil {
+			return in, err
+		}
+		return AddProduct(w, in)
+	})
+}
+
+// UpdateProduct replaces a product. in.Version is the version it replaces.
+func (s *Service) UpdateProduct(ctx context.Context, by inventory.Actor, in inventory.Product) (inventory.Product, error) {
+	return inventory.Write(ctx, s.store, func(w inventory.Writer) (inventory.Product, error) {
+		if err := by.Must(inventory.ActKeepLists, ""); err != nil {
+			return in, err
+		}
+		old, err := w.Product(in.ID)
+		if err != nil {
+			return in, err
+		}
+		in = in.Tidy()
+		var ps inventory.Problems
+		ps.When(old.Item != in.Item, "item", "a product stays with its item; make a new product instead")
+		if err := inventory.MergeErrors(in.Check(), ps.Err(), codesFree(w, in)); err != nil {
+			return in, err
+		}
+		return w.UpdateProduct(in)
+	})
+}
+
+func AddProduct(w inventory.Writer, in inventory.Product) (inventory.Product, error) {
+	in = in.Tidy()
+	in.Version = 1
+	_, err := w.Item(in.Item)
+	if err := inventory.MergeErrors(in.Check(), inventory.AsField(err, "item", "item"), codesFree(w, in)); err != nil {
+		return in, err
+	}
+	return w.AddProduct(in)
+}
+
+// codesFree refuses a code that another product has: a scan of it must mean
+// one. Two written at one moment may both be kept; receiving then asks which.
+func codesFree(r inventory.Reader, in inventory.Product) error {
+	var ps inventory.Problems
+	for _, code := range []struct {
+		path   string
+		scheme barcode.Scheme
+		is     string
+		valid  func(string) bool
+	}{{"gtin", barcode.GS1, in.GTIN, barcode.ValidGTIN}, {"hibc", barcode.HIBC, in.HIBC, barcode.ValidHIBC}} {
+		if !code.valid(code.is) {
+			continue
+		}
+		if code.path == "gtin" {
+			code.is = barcode.GTIN14(code.is)
+		}
+		have, err := ledger.ProductsWithCode(r, code.scheme, code.is)
+		if err != nil {
+			return err
+		}
+		for _, other := range have {
+			ps.When(other.ID != in.ID, code.path, "product %d, of item %s, has this code already; change that one, or leave this out", other.ID, other.Item)
+		}
+	}
+	return ps.Err()
+}
+
+// Product returns one product.
+func (s *Service) Product(ctx context.Context, by inventory.Actor, id int64) (inventory.Product, error) {
+	return inventory.Read(ctx, s.store, func(r inventory.Reader) (inventory.Product, error) {
+		if err := by.Must(inventory.ActSee, ""); err != nil {
+			return inventory.Product{}, err
+		}
+		return r.Product(id)
+	})
+}
+
+// Products lists products.
+func (s *Service) Products(ctx context.Context, by inventory.Actor, f inventory.ProductFilter, p inventory.Page) ([]inventory.Product, error) {
+	return inventory.Read(ctx, s.store, func(r inventory.Reader) ([]inventory.Product, error) {
+		if err := by.Must(inventory.ActSee, ""); err != nil {
+			return nil, err
+		}
+		return r.Products(f, p)
+	})
+}

@@ -1,0 +1,143 @@
+package lists
+
+import (
+	"context"
+	"encoding/json"
+	"fmt"
+	"strings"
+	"unicode"
+
+	"stowkeeper/inventory"
+)
+
+// publishedValidity is what we know of the validity of every one of them: what
+// their sources say of it was not part of what was read.
+const publishedValidity = "in the edition named; look at the publisher whether a newer one holds"
+
+// ParsePublished reads the published lists that the program carries.
+func ParsePublished(data []byte) ([]inventory.PublishedList, error) {
+	var rows []struct {
+		Standard, Title, Kit, Source string
+		Items                        []struct {
+			Name   string
+			MinQty *int `json:"min_qty"`
+			Unit   string
+			Note   string
+		}
+	}
+	if err := json.Unmarshal(data, &rows); err != nil {
+		return nil, fmt.Errorf("published lists: %w", err)
+	}
+	var out []inventory.PublishedList
+	for _, r := range rows {
+		l := inventory.PublishedList{ID: publishedID(r.Standard), Standard: r.Standard, Title: r.Title, Kit: r.Kit, Source: r.Source, Validity: publishedValidity}
+		for _, it := range r.Items {
+			p := inventory.PublishedItem{Name: it.Name, Unit: it.Unit, Note: it.Note}
+			if it.MinQty != nil {
+				p.Qty = *it.MinQty
+			}
+			l.Items = append(l.Items, p)
+		}
+		out = append(out, l)
+	}
+	return out, nil
+}
+
+// publishedID makes an address of a standard's name.
+func publishedID(standard string) string {
+	return strings.ToLower(codeOf(standard, inventory.MaxCode))
+}
+
+// codeOf makes a code of a name: letters and digits, all else as hyphens.
+func codeOf(name string, longest int) string {
+	words := strings.FieldsFunc(name, func(r rune) bool { return r > unicode.MaxASCII || !unicode.IsLetter(r) && !unicode.IsDigit(r) })
+	code := strings.ToUpper(strings.Join(words, "-"))
+	if len(code) > longest {
+		code = code[:longest]
+	}
+	return strings.Trim(code, "-")
+}
+
+// PublishedLists lists the published kit lists.
+func (s *Service) PublishedLists(by inventory.Actor) ([]inventory.PublishedList, error) {
+	return s.published, by.Must(inventory.ActSee, "")
+}
+
+// PublishedList returns one of them.
+func (s *Service) PublishedList(by inventory.Actor, id string) (inventory.PublishedList, error) {
+	if err := by.Must(inventory.ActSee, ""); err != nil {
+		return inventory.PublishedList{}, err
+	}
+	for _, l := range s.published {
+		if l.ID == id {
+			return l, nil
+		}
+	}
+	return inventory.PublishedList{}, inventory.Errorf(inventory.NotFound, "no such published list")
+}
+
+// PublishedCopy says what a copy of a published list is to be called.
+type PublishedCopy struct {
+	Code string `json:"code" doc:"Code of the new kit list"`
+	Name string `json:"name,omitempty" maxLength:"120" doc:"Its name; the published title if left out"`
+}
+
+// CopyPublished makes a kit list of one's own from a published one. Items of
+// the same name and unit are taken, and others made, in the category other, to
+// be adjusted. What has no number asks for presence only.
+func (s *Service) CopyPublished(ctx context.Context, by inventory.Actor, id string, in PublishedCopy) (inventory.KitList, error) {
+	l, err := s.PublishedList(by, id)
+	if err != nil {
+		return inventory.KitList{}, err
+	}
+	return inventory.Write(ctx, s.store, func(w inventory.Writer) (inventory.KitList, error) {
+		if err := by.Must(inventory.ActKeepLists, ""); err != nil {
+			return inventory.KitList{}, err
+		}
+		k := inventory.KitList{Code: inventory.NormalCode(in.Code), Version: 1, Name: in.Name, Edition: l.Standard, Source: l.Source}
+		if k.Name == "" {
+			k.Name = l.Title
+		}
+		items, err := w.Items(inventory.ItemFilter{}, inventory.Page{})
+		if err != nil {
+			return k, err
+		}
+		for _, p := range l.Items {
+			code, err := publishedItem(w, items, p)
+			if err != nil {
+				return k, err
+			}
+			k.Lines = append(k.Lines, p.Line(code))
+		}
+		return k, s.addKitList(w, by, k)
+	})
+}
+
+// publishedItem returns the code of the item that a published line names,
+// making it where there is none.
+func publishedItem(w inventory.Writer, items []inventory.Item, p inventory.PublishedItem) (string, error) {
+	for _, it := range items {
+		if strings.EqualFold(it.Name, p.Name) && strings.EqualFold(it.Unit, p.Unit) {
+			return it.Code, nil
+		}
+	}
+	base := codeOf(p.Name, inventory.MaxCode-4)
+	it := inventory.Item{Code: base, Name: p.Name, Category: inventory.CategoryOther, Unit: p.Unit, TrackedBy: inventory.ByLot, Version: 1}
+	if len(it.Unit) > 20 {
+		it.Unit = it.Unit[:20]
+	}
+	for n := 2; ; n++ {
+		_, err := w.Item(it.Code)
+		if inventory.KindOf(err) == inventory.NotFound {
+			break
+		}
+		if err != nil {
+			return "", err
+		}
+		it.Code = fmt.Sprintf("%s-%d", base, n)
+	}
+	if err := checkItem(w, it); err != nil {
+		return "", err
+	}
+	return it.Code, w.AddItem(it)
+}

@@ -1,0 +1,81 @@
+package lists
+
+import (
+	"context"
+	"slices"
+
+	"stowkeeper/inventory"
+)
+
+// CreateSite makes a site and its four places.
+func (s *Service) CreateSite(ctx context.Context, by inventory.Actor, in inventory.Site) (inventory.Site, error) {
+	return inventory.Write(ctx, s.store, func(w inventory.Writer) (inventory.Site, error) {
+		if err := by.Must(inventory.ActKeepSites, ""); err != nil {
+			return in, err
+		}
+		if err := in.Check(); err != nil {
+			return in, err
+		}
+		if err := w.AddSite(in); err != nil {
+			return in, err
+		}
+		for _, p := range in.SitePlaces() {
+			if err := w.AddPlace(p); err != nil {
+				return in, err
+			}
+		}
+		return in, nil
+	})
+}
+
+// Sites lists the sites that the actor belongs to.
+func (s *Service) Sites(ctx context.Context, by inventory.Actor) ([]inventory.Site, error) {
+	return inventory.Read(ctx, s.store, func(r inventory.Reader) ([]inventory.Site, error) {
+		if err := by.Must(inventory.ActSee, ""); err != nil {
+			return nil, err
+		}
+		all, err := r.Sites()
+		return slices.DeleteFunc(all, func(x inventory.Site) bool { return !by.At(x.Code) }), err
+	})
+}
+
+// SiteNames returns the name of every station by its code: a bag that is lent
+// is at a station that is not one's own, and is called by name all the same.
+func (s *Service) SiteNames(ctx context.Context, by inventory.Actor) (map[string]string, error) {
+	return inventory.Read(ctx, s.store, func(r inventory.Reader) (map[string]string, error) {
+		if err := by.Must(inventory.ActSee, ""); err != nil {
+			return nil, err
+		}
+		all, err := r.Sites()
+		out := make(map[string]string, len(all))
+		for _, x := range all {
+			out[x.Code] = x.Name
+		}
+		return out, err
+	})
+}
+
+// Categories lists the service's categories.
+func (s *Service) Categories(ctx context.Context, by inventory.Actor) ([]inventory.Category, error) {
+	return inventory.Read(ctx, s.store, func(r inventory.Reader) ([]inventory.Category, error) {
+		if err := by.Must(inventory.ActSee, ""); err != nil {
+			return nil, err
+		}
+		return r.Categories()
+	})
+}
+
+// AddCategory extends the list of categories.
+func (s *Service) AddCategory(ctx context.Context, by inventory.Actor, c inventory.Category) error {
+	return s.store.Write(ctx, func(_ context.Context, w inventory.Writer) error {
+		if err := by.Must(inventory.ActKeepSites, ""); err != nil {
+			return err
+		}
+		var p inventory.Problems
+		inventory.CheckText(&p, "name", string(c), true, 40)
+		if err := p.Err(); err != nil {
+			return err
+		}
+		return w.AddCategory(c)
+	})
+}

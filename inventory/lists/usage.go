@@ -1,0 +1,23 @@
+package lists
+
+import (
+	"context"
+
+	"stowkeeper/inventory"
+	"stowkeeper/inventory/scope"
+)
+
+// PastUsage lists past usage at the actor's sites, by site, item and period.
+func (s *Service) PastUsage(ctx context.Context, by inventory.Actor, f inventory.UsageFilter) ([]inventory.PastUsage, error) {
+	return inventory.Read(ctx, s.store, func(r inventory.Reader) ([]inventory.PastUsage, error) {
+		if err := by.Must(inventory.ActHistory, ""); err != nil {
+			return nil, err
+		}
+		sites, err := scope.Narrowed(by, r, f.Sites)
+		if err != nil {
+			return nil, err
+		}
+		f.Sites = sites
+		return r.PastUsage(f)
+	})
+}

@@ -1,0 +1,201 @@
+package notice
+
+import (
+	"cmp"
+	"context"
+	"slices"
+
+	"stowkeeper/inventory"
+	"stowkeeper/inventory/ledger"
+	"stowkeeper/inventory/stock"
+)
+
+// CreateNotice issues a notice. A withdrawing one takes effect in one unit of
+// work: from then on every unit that it means counts nowhere.
+func (s *Service) CreateNotice(ctx context.Context, by inventory.Actor, in inventory.Notice) (inventory.Notice, error) {
+	return inventory.Write(ctx, s.store, func(w inventory.Writer) (inventory.Notice, error) {
+		if err := by.Must(inventory.ActKeepStock, ""); err != nil {
+			return in, err
+		}
+		in.Status, in.IssuedAt, in.IssuedBy = inventory.NoticeOpen, s.now(), by.Name
+		in.EndedAt, in.EndedBy, in.EndReason = 0, "", ""
+		in.Item = inventory.NormalCode(in.Item)
+		if err := in.Check(); err != nil {
+			return in, err
+		}
+		var err error
+		if in, err = namedItem(w, in); err != nil {
+			return in, err
+		}
+		if err := w.LockItem(in.Item); err != nil {
+			return in, err
+		}
+		if in, err = w.AddNotice(in); err != nil {
+			return in, err
+		}
+		return in, ledger.ApplyNotices(w, in.Item)
+	})
+}
+
+// namedItem looks up what a notice names; a product names its item.
+func namedItem(r inventory.Reader, in inventory.Notice) (inventory.Notice, error) {
+	if in.Product != 0 {
+		pr, err := r.Product(in.Product)
+		if err != nil {
+			return in, inventory.AsField(err, "product", "product")
+		}
+		if in.Item != "" && in.Item != pr.Item {
+			return in, inventory.Invalidf("product", "name a product of this item")
+		}
+		in.Item = pr.Item
+	}
+	_, err := r.Item(in.Item)
+	return in, inventory.AsField(err, "item", "item")
+}
+
+// CloseNotice ends a notice of which nothing is outstanding. What it withdrew
+// stays unusable.
+func (s *Service) CloseNotice(ctx context.Context, by inventory.Actor, id int64, reason string) (inventory.Notice, error) {
+	return s.endNotice(ctx, by, id, reason, inventory.NoticeClosed)
+}
+
+// CancelNotice takes back a notice that was wrong, also one that is closed:
+// what it withdrew counts again, unless another notice means it too.
+func (s *Service) CancelNotice(ctx context.Context, by inventory.Actor, id int64, reason string) (inventory.Notice, error) {
+	return s.endNotice(ctx, by, id, reason, inventory.NoticeCancelled)
+}
+
+func (s *Service) endNotice(ctx context.Context, by inventory.Actor, id int64, reason string, to inventory.NoticeStatus) (inventory.Notice, error) {
+	return inventory.Write(ctx, s.store, func(w inventory.Writer) (inventory.Notice, error) {
+		if err := by.Must(inventory.ActKeepStock, ""); err != nil {
+			return inventory.Notice{}, err
+		}
+		var ps inventory.Problems
+		inventory.CheckText(&ps, "reason", reason, true, inventory.MaxNote)
+		if err := ps.Err(); err != nil {
+			return inventory.Notice{}, err
+		}
+		n, err := w.Notice(id)
+		if err != nil {
+			return n, err
+		}
+		if err := w.LockItem(n.Item); err != nil {
+			return n, err
+		}
+		story, err := LoadStory(w, id) // now that others wait
+		if err != nil {
+			return n, err
+		}
+		n = story.Notice
+		if err := story.MayEnd(to); err != nil {
+			return n, err
+		}
+		if n.Status == inventory.NoticeClosed {
+			reason += " (it had been closed on " + n.EndedAt.In(inventory.Utc).String() + " by " + n.EndedBy + ": " + n.EndReason + ")"
+		}
+		n.Status, n.EndedAt, n.EndedBy, n.EndReason = to, s.now(), by.Name, reason
+		if err := w.SetNoticeOutcome(n); err != nil {
+			return n, err
+		}
+		return n, ledger.ApplyNotices(w, n.Item)
+	})
+}
+
+// MayEnd refuses to end a notice twice, and to close one of which something is
+// outstanding.
+func (n NoticeStory) MayEnd(to inventory.NoticeStatus) error {
+	switch {
+	case n.Status == inventory.NoticeCancelled || n.Status == to:
+		return inventory.Errorf(inventory.Conflict, "the notice has ended already")
+	case to == inventory.NoticeClosed && n.Outstanding > 0 && n.Action == inventory.NoticeInspect:
+		return inventory.Errorf(inventory.Conflict, "%s outstanding: inspect them first", isAre(n.Outstanding))
+	case to == inventory.NoticeClosed && n.Outstanding > 0:
+		return inventory.Errorf(inventory.Conflict, "%s outstanding: pull them into quarantine or dispose of them first", isAre(n.Outstanding))
+	}
+	return nil
+}
+
+func isAre(n int) string {
+	if n == 1 {
+		return "1 unit is"
+	}
+	return inventory.Plural(n, "unit") + " are"
+}
+
+// Notice tells a notice's whole story, at every site: a notice is about the
+// whole service.
+func (s *Service) Notice(ctx context.Context, by inventory.Actor, id int64) (NoticeStory, error) {
+	return inventory.Read(ctx, s.store, func(r inventory.Reader) (NoticeStory, error) {
+		if err := by.Must(inventory.ActHistory, ""); err != nil {
+			return NoticeStory{}, err
+		}
+		return LoadStory(r, id)
+	})
+}
+
+// Notices lists notices, newest first, with how many units they are about.
+func (s *Service) Notices(ctx context.Context, by inventory.Actor, f inventory.NoticeFilter, p inventory.Page) ([]NoticeSummary, error) {
+	return inventory.Read(ctx, s.store, func(r inventory.Reader) ([]NoticeSummary, error) {
+		if err := by.Must(inventory.ActHistory, ""); err != nil {
+			return nil, err
+		}
+		notices, err := r.Notices(f, p)
+		if err != nil {
+			return nil, err
+		}
+		out := make([]NoticeSummary, 0, len(notices))
+		around := map[string]noticeScene{}
+		for _, n := range notices {
+			scene, err := ledger.Cached(around, n.Item, func(item string) (noticeScene, error) { return sceneOf(r, item) })
+			if err != nil {
+				return nil, err
+			}
+			out = append(out, scene.story(n).NoticeSummary)
+		}
+		return out, nil
+	})
+}
+
+// LoadStory reads all that a notice is about.
+func LoadStory(r inventory.Reader, id int64) (NoticeStory, error) {
+	n, err := r.Notice(id)
+	if err != nil {
+		return NoticeStory{}, err
+	}
+	scene, err := sceneOf(r, n.Item)
+	if err != nil {
+		return NoticeStory{}, err
+	}
+	story := scene.story(n)
+	if story.Incidents, err = usesOf(r, n.Item, story.Batches); err != nil {
+		return story, err
+	}
+	ids := make([]int64, 0, len(story.Batches))
+	for _, b := range story.Batches {
+		ids = append(ids, b.ID)
+	}
+	story.Corrections, err = r.BatchCorrections(ids)
+	return story, err
+}
+
+// usesOf lists the past uses of batches of an item that no correction undid.
+func usesOf(r inventory.Reader, item string, batches []inventory.Batch) ([]stock.UsedUnits, error) {
+	var ms []inventory.Movement
+	for part := range slices.Chunk(batches, 1000) {
+		ids := make([]int64, 0, len(part))
+		for _, b := range part {
+			ids = append(ids, b.ID)
+		}
+		some, err := r.Movements(inventory.MovementFilter{Item: item, Batches: ids}, inventory.Page{})
+		if err != nil {
+			return nil, err
+		}
+		ms = append(ms, some...)
+	}
+	slices.SortFunc(ms, func(a, b inventory.Movement) int { return cmp.Compare(a.ID, b.ID) })
+	if len(ms) == 0 {
+		return []stock.UsedUnits{}, nil
+	}
+	lots, err := r.Lots(inventory.LotFilter{Item: item}, inventory.Page{})
+	return stock.UnitsUsed(ms, stock.LotsByID(lots)), err
+}

@@ -1,0 +1,66 @@
+package notice
+
+import (
+	"context"
+
+	"stowkeeper/inventory"
+	"stowkeeper/inventory/ledger"
+)
+
+// PreviewNotice tells what a notice would mean if it were issued now. It
+// changes nothing. What an inspecting one leaves outstanding is known only
+// once it is issued.
+func (s *Service) PreviewNotice(ctx context.Context, by inventory.Actor, in inventory.Notice) (NoticeStory, error) {
+	return inventory.Read(ctx, s.store, func(r inventory.Reader) (NoticeStory, error) {
+		if err := by.Must(inventory.ActKeepStock, ""); err != nil {
+			return NoticeStory{}, err
+		}
+		in.Status, in.IssuedAt, in.IssuedBy, in.Item = inventory.NoticeOpen, s.now(), by.Name, inventory.NormalCode(in.Item)
+		if err := in.Check(); err != nil {
+			return NoticeStory{}, err
+		}
+		in, err := namedItem(r, in)
+		if err != nil {
+			return NoticeStory{}, err
+		}
+		scene, err := sceneOf(r, in.Item)
+		if err != nil {
+			return NoticeStory{}, err
+		}
+		story := scene.story(in)
+		story.Incidents, err = usesOf(r, in.Item, story.Batches)
+		return story, err
+	})
+}
+
+// Pull moves all that a withdrawing notice leaves outstanding in a place into
+// the quarantine of that place's purpose.
+func (s *Service) Pull(ctx context.Context, by inventory.Actor, notice int64, place string) ([]inventory.Movement, error) {
+	return inventory.Write(ctx, s.store, func(w inventory.Writer) ([]inventory.Movement, error) {
+		if err := by.Must(inventory.ActKeepStock, ""); err != nil {
+			return nil, err
+		}
+		story, err := LoadStory(w, notice)
+		if err != nil {
+			return nil, err
+		}
+		if story.Action != inventory.NoticeWithdraw {
+			return nil, inventory.Errorf(inventory.Conflict, "only a withdrawing notice pulls units out")
+		}
+		place = inventory.NormalCode(place)
+		var ms []inventory.Movement
+		for _, u := range story.PullFrom {
+			if u.Place != place {
+				continue
+			}
+			if err := by.Must(inventory.ActKeepStock, u.Site); err != nil {
+				return nil, err
+			}
+			ms = append(ms, inventory.Movement{LotID: u.LotID, Qty: u.Qty, From: u.Place, To: u.To, Reason: inventory.ReasonQuarantine, Reference: story.Reference})
+		}
+		if len(ms) == 0 {
+			return nil, inventory.Errorf(inventory.Conflict, "nothing under this notice is left in that place")
+		}
+		return ledger.NewUnit(w, by, s.now()).Post(ms, "movements")
+	})
+}

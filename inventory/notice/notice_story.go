@@ -1,0 +1,138 @@
+package notice
+
+import (
+	"cmp"
+	"slices"
+
+	"stowkeeper/inventory"
+	"stowkeeper/inventory/stock"
+)
+
+// NoticeSummary is a notice with how many units it is about.
+type NoticeSummary struct {
+	inventory.Notice
+	Units       int `json:"units" doc:"Units in the service that it means"`
+	Pulled      int `json:"pulled" doc:"Of these, units in quarantine"`
+	Outstanding int `json:"outstanding" doc:"What is left to do: units to pull into quarantine; for inspect, devices that have not passed an inspection since; for inform, nothing"`
+	Unclear     int `json:"unclear" doc:"Units that bear too little to tell"`
+}
+
+// NoticeStory is a notice with everything that it means: where the units are,
+// which bags to pull from in order of priority, what has been pulled, which
+// incidents used the batch, and what might be meant but bears too little.
+type NoticeStory struct {
+	NoticeSummary
+	Batches   []inventory.Batch `json:"batches" doc:"The batches that it means"`
+	Held      []HeldUnits       `json:"held" doc:"Every place and quantity"`
+	PullFrom  []HeldUnits       `json:"pull_from" doc:"The outstanding ones: bags by priority first, then the other places"`
+	Incidents []stock.UsedUnits `json:"incidents" doc:"Past uses of the batches"`
+	MightBe   []HeldUnits       `json:"might_be" doc:"Units that bear too little to tell: look at them"`
+
+	Corrections []inventory.BatchCorrection `json:"corrections,omitempty" doc:"What was typed wrongly of the batches, and is right since"`
+}
+
+// HeldUnits is a quantity of a lot in a place.
+type HeldUnits struct {
+	Place    string              `json:"place"`
+	Kind     inventory.PlaceKind `json:"kind"`
+	Site     string              `json:"site" doc:"Where it is now, if it is a bag"`
+	Priority int                 `json:"priority,omitempty" doc:"Of a bag"`
+	LotID    int64               `json:"lot_id"`
+	LotNo    string              `json:"lot_no,omitempty"`
+	Serial   string              `json:"serial,omitempty"`
+	Qty      int                 `json:"qty"`
+	To       string              `json:"to,omitempty" doc:"The quarantine that it is pulled into"`
+}
+
+// noticeScene is what a notice on an item is judged against.
+type noticeScene struct {
+	batches []inventory.Batch
+	stock   []inventory.Stock
+	places  map[string]inventory.Place
+	bags    map[string]inventory.Bag
+}
+
+func sceneOf(r inventory.Reader, item string) (noticeScene, error) {
+	s := noticeScene{places: map[string]inventory.Place{}, bags: map[string]inventory.Bag{}}
+	var err error
+	if s.batches, err = r.Batches(item); err != nil {
+		return s, err
+	}
+	if s.stock, err = r.Stock(inventory.StockFilter{Item: item}); err != nil {
+		return s, err
+	}
+	places, err := r.Places(inventory.PlaceFilter{}, inventory.Page{})
+	if err != nil {
+		return s, err
+	}
+	for _, p := range places {
+		s.places[p.Code] = p
+	}
+	bags, err := r.Bags(inventory.BagFilter{}, inventory.Page{})
+	for _, b := range bags {
+		s.bags[b.Code] = b
+	}
+	return s, err
+}
+
+// story sorts the item's stock into what is pulled, what is outstanding and
+// what might be meant.
+func (s noticeScene) story(n inventory.Notice) NoticeStory {
+	story := NoticeStory{NoticeSummary: NoticeSummary{Notice: n}, Batches: []inventory.Batch{}, Held: []HeldUnits{}, PullFrom: []HeldUnits{},
+		Incidents: []stock.UsedUnits{}, MightBe: []HeldUnits{}}
+	meant := map[int64]bool{}
+	for _, b := range s.batches {
+		if n.Means(b) {
+			meant[b.ID] = true
+			story.Batches = append(story.Batches, b)
+		}
+	}
+	for _, st := range s.stock {
+		switch u := s.held(st); {
+		case meant[st.Lot.Batch.ID]:
+			story.Held = append(story.Held, u)
+			story.count(u, st.Lot)
+		case n.MightMean(st.Lot):
+			story.MightBe = append(story.MightBe, u)
+			story.Unclear += u.Qty
+		}
+	}
+	slices.SortStableFunc(story.PullFrom, byPull)
+	return story
+}
+
+func (s noticeScene) held(st inventory.Stock) HeldUnits {
+	p := s.places[st.Place]
+	u := HeldUnits{Place: st.Place, Kind: p.Kind, Site: p.Site, LotID: st.Lot.ID, LotNo: st.Lot.LotNo, Serial: st.Lot.Serial, Qty: st.Qty}
+	if b, ok := s.bags[st.Place]; ok {
+		u.Site, u.Priority = b.AtSite, b.Priority
+	}
+	if p.Kind != inventory.KindQuarantine {
+		u.To = inventory.Site{Code: u.Site}.QuarantineCode(p.Purpose)
+	}
+	return u
+}
+
+// count adds units that the notice means to what is pulled or outstanding.
+func (n *NoticeStory) count(u HeldUnits, l inventory.Lot) {
+	n.Units += u.Qty
+	if u.Kind == inventory.KindQuarantine {
+		n.Pulled += u.Qty
+	}
+	todo := u.Kind != inventory.KindQuarantine && (n.Action == inventory.NoticeWithdraw || n.Action == inventory.NoticeInspect && l.Device() && uninspectedSince(l, n.Notice))
+	if todo && n.Holds() {
+		n.Outstanding += u.Qty
+		n.PullFrom = append(n.PullFrom, u)
+	}
+}
+
+// uninspectedSince tells whether a device still owes the inspection that an
+// open notice asks for: its record holds the day of the oldest such notice.
+func uninspectedSince(l inventory.Lot, n inventory.Notice) bool {
+	return n.Status == inventory.NoticeOpen && l.InspectBy != 0 && l.InspectBy <= n.IssuedAt.In(inventory.Utc)
+}
+
+// byPull orders what is outstanding: bags by priority first, then other places.
+func byPull(a, b HeldUnits) int {
+	return cmp.Or(-inventory.CompareBool(a.Kind == inventory.KindBag, b.Kind == inventory.KindBag), cmp.Compare(a.Priority, b.Priority), cmp.Compare(a.Place, b.Place))
+}

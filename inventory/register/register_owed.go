@@ -1,0 +1,123 @@
+package register
+
+import (
+	"context"
+	"slices"
+
+	"stowkeeper/inventory"
+	"stowkeeper/inventory/scope"
+)
+
+// OwedRow is an entry that still lacks a signature.
+type OwedRow struct {
+	Entry      int64             `json:"entry" doc:"Id of the movement"`
+	Item       string            `json:"item"`
+	Name       string            `json:"name" doc:"The item's name"`
+	Place      string            `json:"place" doc:"Where it was taken from"`
+	Site       string            `json:"site"`
+	Qty        int               `json:"qty"`
+	HappenedAt inventory.Instant `json:"happened_at" format:"date-time"`
+	By         string            `json:"by"`
+	Reference  string            `json:"reference,omitempty"`
+	Note       string            `json:"note,omitempty"`
+	OwnOwed    bool              `json:"own_signature_owed,omitempty" doc:"The person who recorded it has to sign as well, since no PIN was given then"`
+	SecondOwed bool              `json:"second_signature_owed,omitempty"`
+}
+
+// OwedRows lists the entries at the actor's sites that lack a signature,
+// oldest first.
+func (s *Service) OwedRows(ctx context.Context, by inventory.Actor, sites []string) ([]OwedRow, error) {
+	return inventory.Read(ctx, s.store, func(r inventory.Reader) ([]OwedRow, error) {
+		if err := by.Must(inventory.ActSee, ""); err != nil {
+			return nil, err
+		}
+		seen, err := scope.Narrowed(by, r, sites)
+		if err != nil {
+			return nil, err
+		}
+		owed, err := r.OwedEntries(inventory.OwedFilter{Open: true})
+		out := []OwedRow{}
+		for _, o := range owed {
+			row, err := owedRow(r, o)
+			if err != nil {
+				return nil, err
+			}
+			if len(seen) == 0 || slices.Contains(seen, row.Site) {
+				out = append(out, row)
+			}
+		}
+		return out, err
+	})
+}
+
+func owedRow(r inventory.Reader, o inventory.OwedEntry) (OwedRow, error) {
+	row := OwedRow{Entry: o.ID, Item: o.Item, Place: o.From, Qty: o.Qty, HappenedAt: o.HappenedAt, By: o.By, Reference: o.Reference, Note: o.Note}
+	row.OwnOwed, row.SecondOwed = o.Owes()
+	it, err := r.Item(o.Item)
+	if err != nil {
+		return row, err
+	}
+	row.Name = it.Name
+	pl, err := r.Place(o.From)
+	if err != nil {
+		return row, err
+	}
+	row.Site = pl.Site
+	if pl.Kind == inventory.KindBag {
+		b, err := r.Bag(pl.Code)
+		row.Site = b.AtSite
+		return row, err
+	}
+	return row, nil
+}
+
+// Owed returns one entry that one person recorded alone, signed since or not.
+func (s *Service) Owed(ctx context.Context, by inventory.Actor, movement int64) (OwedRow, error) {
+	return inventory.Read(ctx, s.store, func(r inventory.Reader) (OwedRow, error) {
+		_, row, err := owedEntry(r, by, movement, inventory.ActSee)
+		return row, err
+	})
+}
+
+func owedEntry(r inventory.Reader, by inventory.Actor, movement int64, act inventory.Action) (inventory.OwedEntry, OwedRow, error) {
+	if err := by.Must(act, ""); err != nil {
+		return inventory.OwedEntry{}, OwedRow{}, err
+	}
+	o, err := r.OwedEntry(movement)
+	if err != nil {
+		return o, OwedRow{}, err
+	}
+	row, err := owedRow(r, o)
+	if err != nil {
+		return o, row, err
+	}
+	return o, row, by.Must(act, row.Site)
+}
+
+// SignEntry gives a signature that is owed: that of whom SignAlone has proven.
+// The second one is another person's than that of who recorded the entry.
+func (s *Service) SignEntry(ctx context.Context, by inventory.Actor, movement int64) (OwedRow, error) {
+	return inventory.Write(ctx, s.store, func(w inventory.Writer) (OwedRow, error) {
+		o, row, err := owedEntry(w, by, movement, inventory.ActCheck)
+		if err != nil {
+			return row, err
+		}
+		person := by.Proven(s.now()).First
+		own, second := o.Owes()
+		switch mine := person == o.By; {
+		case person == "":
+			return row, inventory.Invalidf("pin", "type your own PIN")
+		case !own && !second:
+			return row, inventory.Errorf(inventory.Conflict, "every signature for this entry has been given")
+		case mine && !own:
+			return row, inventory.Invalidf("person", "the signature that is owed is another person's: nobody is both")
+		case !mine && !second:
+			return row, inventory.Invalidf("person", "the signature that is owed is that of who recorded it")
+		}
+		if err := w.AddEntrySignature(inventory.EntrySignature{Movement: movement, Person: person, At: s.now()}); err != nil {
+			return row, err
+		}
+		_, row, err = owedEntry(w, by, movement, inventory.ActCheck)
+		return row, err
+	})
+}

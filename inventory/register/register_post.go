@@ -1,0 +1,273 @@
+package register
+
+import (
+	"context"
+	"slices"
+	"strconv"
+
+	"stowkeeper/inventory"
+	"stowkeeper/inventory/account"
+	"stowkeeper/inventory/ledger"
+)
+
+// RequestKind is what a register's entry books.
+type RequestKind string
+
+// The kinds of posting.
+const (
+	RequestSignOut RequestKind = "sign_out" // to a person's own carrier, for a shift
+	RequestBack    RequestKind = "sign_back"
+	RequestUse     RequestKind = "use"
+	RequestDestroy RequestKind = "destroy"
+)
+
+// EntryRequest is an entry as people write it in the register of a place: signing
+// out to one's own carrier for a shift and back, a use from there, or what was
+// destroyed.
+type EntryRequest struct {
+	Kind      RequestKind        `json:"kind" enum:"sign_out,sign_back,use,destroy"`
+	Place     string             `json:"place" doc:"Place code: where the units are"`
+	To        string             `json:"to,omitempty" doc:"For sign_out: the carrier's code, your own if left out; for sign_back: a store or bag, the site's store if left out"`
+	Lines     []EntryRequestLine `json:"lines" doc:"What moves"`
+	At        inventory.Instant  `json:"at,omitempty" format:"date-time" doc:"Now if left out"`
+	Cause     inventory.Cause    `json:"cause,omitempty" enum:"expired,damaged,wasted,recalled,other" doc:"For destroy"`
+	Reference string             `json:"reference,omitempty" maxLength:"120" doc:"Incident or document; never patient data"`
+	Note      string             `json:"note,omitempty" maxLength:"2000"`
+}
+
+// EntryRequestLine is a quantity of a lot. What was given and wasted, with the date
+// and the two who sign, is most of what 21 CFR 1304.27(a) asks for each dose.
+type EntryRequestLine struct {
+	LotID  int64  `json:"lot_id"`
+	Qty    int    `json:"qty" minimum:"1" maximum:"10000"`
+	Given  string `json:"given,omitempty" maxLength:"40" doc:"For a use: the part given, with its unit"`
+	Wasted string `json:"wasted,omitempty" maxLength:"40" doc:"For a use: the part wasted, with its unit"`
+}
+
+// RecordEntry books an entry in the register of a place. Crew sign out to their
+// own carrier and act from there; a quartermaster does it for any place.
+func (s *Service) RecordEntry(ctx context.Context, by inventory.Actor, in EntryRequest) ([]inventory.Movement, error) {
+	return inventory.Write(ctx, s.store, func(w inventory.Writer) ([]inventory.Movement, error) {
+		p := ledger.NewUnit(w, by, s.now())
+		in.Place, in.To = ledger.PlaceCode(in.Place), ledger.PlaceCode(in.To)
+		if err := by.Must(inventory.ActCheck, ""); err != nil {
+			return nil, err
+		}
+		if err := in.check(); err != nil {
+			return nil, err
+		}
+		from, err := p.Place(in.Place)
+		if err != nil {
+			return nil, inventory.AsField(err, "place", "place")
+		}
+		if from.Outside() {
+			return nil, inventory.Invalidf("place", "name a store, bag or carrier")
+		}
+		if err := p.May(inventory.ActCheck, from); err != nil {
+			return nil, err
+		}
+		if err := onlyControlled(p, in.Lines); err != nil {
+			return nil, err
+		}
+		p.Alone = in.Kind == RequestUse
+		ms, err := entryMovements(p, in, from)
+		if err != nil {
+			return nil, err
+		}
+		return p.Post(ms, "lines")
+	})
+}
+
+func (in EntryRequest) check() error {
+	var ps inventory.Problems
+	ps.When(!slices.Contains([]RequestKind{RequestSignOut, RequestBack, RequestUse, RequestDestroy}, in.Kind), "kind", "choose sign_out, sign_back, use or destroy")
+	ps.When(len(in.Lines) == 0 || len(in.Lines) > 100, "lines", "give 1 to 100 lines")
+	ps.When(in.Kind == RequestUse && inventory.OneLine(in.Reference) == "", "reference", "give the incident reference, never anything about a patient")
+	for i, l := range in.Lines {
+		path := "lines[" + strconv.Itoa(i) + "]"
+		inventory.CheckText(&ps, path+".given", l.Given, false, 40)
+		inventory.CheckText(&ps, path+".wasted", l.Wasted, false, 40)
+		ps.When(in.Kind != RequestUse && l.Given+l.Wasted != "", path+".given", "leave this out: only a use gives and wastes")
+	}
+	return ps.Err()
+}
+
+// onlyControlled refuses lots that no register is kept of: crew move nothing
+// else this way.
+func onlyControlled(p *ledger.Unit, lines []EntryRequestLine) error {
+	for i, l := range lines {
+		path := "lines[" + strconv.Itoa(i) + "].lot_id"
+		facts, err := ledger.Cached(p.Lots, l.LotID, p.FactsOf)
+		if err != nil {
+			return inventory.AsField(err, path, "lot")
+		}
+		it, err := p.Item(facts.Item)
+		if err != nil {
+			return err
+		}
+		if !it.Witnessed {
+			return inventory.Invalidf(path, "name a lot of a controlled item")
+		}
+	}
+	return nil
+}
+
+// entryMovements turns an entry into movements.
+func entryMovements(p *ledger.Unit, in EntryRequest, from inventory.Place) ([]inventory.Movement, error) {
+	m := inventory.Movement{From: from.Code, HappenedAt: in.At, Reference: in.Reference}
+	switch in.Kind {
+	case RequestUse:
+		m.To, m.Reason = string(inventory.KindUsed), inventory.ReasonUsed
+	case RequestDestroy:
+		m.To, m.Reason, m.Cause = string(inventory.KindDisposed), inventory.ReasonDisposed, in.Cause
+	case RequestSignOut:
+		to, err := carrierFor(p, in, from)
+		if err != nil {
+			return nil, err
+		}
+		m.To, m.Reason = to.Code, ledger.StowReason(from.Kind)
+		if from.Kind == inventory.KindCarrier {
+			m.Reason = inventory.ReasonTransfer
+		}
+	case RequestBack:
+		to, err := backTo(p, in, from)
+		if err != nil {
+			return nil, err
+		}
+		m.To, m.Reason = to.Code, inventory.ReasonReturn
+		if to.Kind == inventory.KindBag {
+			m.Reason = inventory.ReasonStow
+		}
+	}
+	if err := mayEnter(p, in.Kind, from); err != nil {
+		return nil, err
+	}
+	out := make([]inventory.Movement, 0, len(in.Lines))
+	for _, l := range in.Lines {
+		m.LotID, m.Qty, m.Note = l.LotID, l.Qty, inventory.WithNote(inventory.PartsNote(l.Given, l.Wasted), in.Note)
+		out = append(out, m)
+	}
+	return out, nil
+}
+
+// mayEnter keeps crew to their own carrier, signing out apart: that is how
+// things come onto it.
+func mayEnter(p *ledger.Unit, kind RequestKind, from inventory.Place) error {
+	if inventory.May(p.By.Role, inventory.ActKeepStock) || kind == RequestSignOut && from.Kind != inventory.KindCarrier {
+		return nil
+	}
+	if from.Kind != inventory.KindCarrier || !account.SameName(from.Holder, signer(p)) {
+		return inventory.Errorf(inventory.Forbidden, "this is not your own carrier: only its holder or a quartermaster may do this")
+	}
+	return nil
+}
+
+// signer is who signs first, or who would.
+func signer(p *ledger.Unit) string {
+	if first := p.By.Proven(p.Now).First; first != "" || p.By.Program {
+		return first
+	}
+	return p.By.Name
+}
+
+// carrierFor returns the carrier that is signed out to: the one that is named,
+// which must be the signer's own for crew, or the signer's own, which is made
+// where there is none yet.
+func carrierFor(p *ledger.Unit, in EntryRequest, from inventory.Place) (inventory.Place, error) {
+	if in.To != "" {
+		to, err := p.Place(in.To)
+		if err != nil {
+			return to, inventory.AsField(err, "to", "place")
+		}
+		if to.Kind != inventory.KindCarrier || to.Holder == "" {
+			return to, inventory.Invalidf("to", "name a carrier that somebody holds, or leave this out for your own")
+		}
+		if !account.SameName(to.Holder, signer(p)) && !inventory.May(p.By.Role, inventory.ActKeepStock) {
+			return to, inventory.Errorf(inventory.Forbidden, "this is not your own carrier: everybody signs out to their own")
+		}
+		return to, p.May(inventory.ActCheck, to)
+	}
+	who := signer(p)
+	if who == "" {
+		return inventory.Place{}, account.ErrUnsigned
+	}
+	site, err := p.CurrentSite(from)
+	if err != nil {
+		return inventory.Place{}, err
+	}
+	carriers, err := p.W.Places(inventory.PlaceFilter{Sites: []string{site.Code}, Kind: inventory.KindCarrier}, inventory.Page{})
+	if err != nil {
+		return inventory.Place{}, err
+	}
+	for _, c := range carriers {
+		if account.SameName(c.Holder, who) && c.Purpose == from.Purpose && c.Vehicle == "" {
+			return c, nil
+		}
+	}
+	person, err := p.W.PersonByName(who)
+	if err != nil {
+		return inventory.Place{}, inventory.AsField(err, "to", "carrier of your own")
+	}
+	own := inventory.Place{Code: site.Code + "-HELD-" + strconv.FormatInt(person.ID, 10), Site: site.Code, Kind: inventory.KindCarrier, Purpose: from.Purpose,
+		Name: person.Name + ", own carrier", Holder: person.Name, Version: 1}
+	return own, p.W.AddPlace(own)
+}
+
+// backTo returns where units are signed back to.
+func backTo(p *ledger.Unit, in EntryRequest, from inventory.Place) (inventory.Place, error) {
+	if from.Kind != inventory.KindCarrier {
+		return from, inventory.Invalidf("place", "name the carrier that they are signed back from")
+	}
+	if in.To == "" {
+		site, err := p.Site(from.Site)
+		if err != nil {
+			return from, err
+		}
+		in.To = site.StoreCode()
+	}
+	to, err := p.Place(in.To)
+	if err != nil {
+		return to, inventory.AsField(err, "to", "place")
+	}
+	if to.Kind != inventory.KindStore && to.Kind != inventory.KindBag {
+		return to, inventory.Invalidf("to", "name a store or a bag")
+	}
+	return to, p.May(inventory.ActCheck, to)
+}
+
+// CorrectEntry corrects an entry of the register: it books the movement that
+// exactly undoes it, with a note that says why, as a further dated entry that
+// points at the one it corrects. Nothing is cancelled or altered (UK Misuse of
+// Drugs Regulations 2001, reg. 20(c)).
+func (s *Service) CorrectEntry(ctx context.Context, by inventory.Actor, movement int64, note string) (inventory.Movement, error) {
+	return inventory.Write(ctx, s.store, func(w inventory.Writer) (inventory.Movement, error) {
+		if err := by.Must(inventory.ActKeepStock, ""); err != nil {
+			return inventory.Movement{}, err
+		}
+		orig, err := w.Movement(movement)
+		if err != nil {
+			return inventory.Movement{}, err
+		}
+		p := ledger.NewUnit(w, by, s.now())
+		undo := inventory.Movement{LotID: orig.IntoLotID, Qty: orig.Qty, From: orig.To, To: orig.From, Reason: inventory.ReasonCorrection, Corrects: orig.ID, Note: note}
+		for _, code := range []string{undo.From, undo.To} {
+			pl, err := p.Place(code)
+			if err != nil {
+				return inventory.Movement{}, err
+			}
+			if err := p.May(inventory.ActKeepStock, pl); err != nil {
+				return inventory.Movement{}, err
+			}
+		}
+		var ps inventory.Problems
+		inventory.CheckText(&ps, "note", note, true, inventory.MaxNote)
+		if err := ps.Err(); err != nil {
+			return inventory.Movement{}, err
+		}
+		done, err := p.Post([]inventory.Movement{undo}, "movements")
+		if err != nil {
+			return inventory.Movement{}, err
+		}
+		return done[0], nil
+	})
+}

@@ -1,0 +1,337 @@
+package report
+
+import (
+	"cmp"
+	"context"
+	"maps"
+	"slices"
+
+	"stowkeeper/inventory"
+	"stowkeeper/inventory/lists"
+)
+
+// Flow says what became of the units of one item in a period. Before and what
+// came in is together what went out and the stock at the end:
+// before + received + found + moved_in =
+// used + trained + wasted + training_wasted + lost + moved_out + stock.
+// A correction takes back what it undoes, in the period in which it was made.
+type Flow struct {
+	Item           string                  `json:"item,omitempty" doc:"Item code; missing in the total"`
+	Before         int                     `json:"before" doc:"Units before the period"`
+	Received       int                     `json:"received"`
+	Found          int                     `json:"found"`
+	MovedIn        int                     `json:"moved_in" doc:"From stations that are not in this report"`
+	Used           int                     `json:"used" doc:"In incidents"`
+	Trained        int                     `json:"trained" doc:"By classes, or disposed of because of training"`
+	Wasted         map[inventory.Cause]int `json:"wasted" doc:"Issue stock disposed of, by cause"`
+	TrainingWasted int                     `json:"training_wasted" doc:"Training stock disposed of: never counted as waste"`
+	Lost           int                     `json:"lost"`
+	MovedOut       int                     `json:"moved_out" doc:"To stations that are not in this report"`
+	Stock          int                     `json:"stock" doc:"Units at the end, in every place"`
+}
+
+// Flows is the report of what became of the units of each item.
+type Flows struct {
+	Since inventory.Day `json:"since,omitempty" format:"date" doc:"First day; missing for the beginning"`
+	Until inventory.Day `json:"until,omitempty" format:"date" doc:"Last day; missing for now"`
+	Rows  []Flow        `json:"rows" doc:"By item"`
+	Total Flow          `json:"total"`
+}
+
+// flowBook is what movements are told apart by.
+type flowBook struct {
+	items  map[int64]string           // lot → item
+	places map[string]inventory.Place // the places of the report
+	byID   map[int64]inventory.Movement
+}
+
+// FlowsOf adds movements up by item. places are the places that the report is
+// about; any other inside the service is elsewhere. dayOf tells the day of a
+// movement; since and until are inclusive, 0 for no limit.
+func FlowsOf(ms []inventory.Movement, items map[int64]string, places map[string]inventory.Place, dayOf func(inventory.Movement) inventory.Day, since, until inventory.Day) Flows {
+	b := flowBook{items: items, places: places, byID: map[int64]inventory.Movement{}}
+	for _, m := range ms {
+		b.byID[m.ID] = m
+	}
+	rows := map[string]*Flow{}
+	for _, m := range ms {
+		day := dayOf(m)
+		if until != 0 && day > until {
+			continue
+		}
+		item := items[m.LotID]
+		if rows[item] == nil {
+			rows[item] = &Flow{Item: item, Wasted: map[inventory.Cause]int{}}
+		}
+		b.add(rows[item], m, day < since)
+	}
+	out := Flows{Since: since, Until: until, Rows: []Flow{}, Total: Flow{Wasted: map[inventory.Cause]int{}}}
+	for _, item := range slices.Sorted(maps.Keys(rows)) {
+		out.Rows = append(out.Rows, *rows[item])
+		out.Total.plus(*rows[item])
+	}
+	return out
+}
+
+// edge is a movement across the edge of a report's places.
+type edge struct {
+	kind  FlowKind // empty for a movement within the places, or outside of them
+	cause inventory.Cause
+	qty   int // below zero where a correction takes units back
+}
+
+// judge tells what a movement is for the report, and by how much it changes
+// the stock. A correction counts as what it undoes, taken back.
+func (b flowBook) judge(m inventory.Movement) (e edge, change int) {
+	qty := m.Qty
+	if m.Reason == inventory.ReasonCorrection {
+		m, qty = b.byID[m.Corrects], -m.Qty
+	}
+	from, fromHere := b.places[m.From]
+	_, toHere := b.places[m.To]
+	if toHere {
+		change += qty
+	}
+	if fromHere {
+		change -= qty
+	}
+	if fromHere != toHere {
+		e = edge{flowKind(m, from, toHere), m.Cause, qty}
+		// What was lost comes back from there, and what was found goes back.
+		if e.kind == FlowLost && toHere || e.kind == FlowFound && fromHere {
+			e.qty = -qty
+		}
+	}
+	return e, change
+}
+
+// add counts one movement.
+func (b flowBook) add(f *Flow, m inventory.Movement, before bool) {
+	e, change := b.judge(m)
+	f.Stock += change
+	if before {
+		f.Before += change
+	} else {
+		f.count(e.kind, e.cause, e.qty)
+	}
+}
+
+// FlowKind says what became of units that came into a report's places or left
+// them.
+type FlowKind string
+
+// The kinds of flow.
+const (
+	FlowReceived       FlowKind = "received"
+	FlowFound          FlowKind = "found"
+	FlowMovedIn        FlowKind = "moved_in"
+	FlowUsed           FlowKind = "used"
+	FlowTrained        FlowKind = "trained"
+	FlowWasted         FlowKind = "wasted"
+	FlowTrainingWasted FlowKind = "training_wasted"
+	FlowLost           FlowKind = "lost"
+	FlowMovedOut       FlowKind = "moved_out"
+)
+
+// FlowBefore asks for what came and went before the period: of no movement in
+// it is this the kind.
+const FlowBefore FlowKind = "before"
+
+// flowKind tells what a movement across the edge of a report's places is. from
+// is the place where it begins, when that is one of them.
+func flowKind(m inventory.Movement, from inventory.Place, comesIn bool) FlowKind {
+	if comesIn {
+		switch inventory.PlaceKind(m.From) {
+		case inventory.KindSupplier:
+			return FlowReceived
+		case inventory.KindFound:
+			return FlowFound
+		case inventory.KindLost:
+			return FlowLost
+		}
+		return FlowMovedIn
+	}
+	training := from.Purpose == inventory.ForTraining
+	switch to := inventory.PlaceKind(m.To); {
+	case to == inventory.KindUsed && training, to == inventory.KindDisposed && !training && m.Cause == inventory.CauseTraining:
+		return FlowTrained
+	case to == inventory.KindUsed:
+		return FlowUsed
+	case to == inventory.KindDisposed && training:
+		return FlowTrainingWasted
+	case to == inventory.KindDisposed:
+		return FlowWasted
+	case to == inventory.KindLost:
+		return FlowLost
+	case to == inventory.KindFound: // unidentified units that were identified, and so found anew
+		return FlowFound
+	}
+	return FlowMovedOut
+}
+
+// count adds units to one number of the flow.
+func (f *Flow) count(kind FlowKind, cause inventory.Cause, qty int) {
+	switch kind {
+	case FlowReceived:
+		f.Received += qty
+	case FlowMovedIn:
+		f.MovedIn += qty
+	case FlowUsed:
+		f.Used += qty
+	case FlowTrained:
+		f.Trained += qty
+	case FlowTrainingWasted:
+		f.TrainingWasted += qty
+	case FlowWasted:
+		if f.Wasted[cause] += qty; f.Wasted[cause] == 0 {
+			delete(f.Wasted, cause)
+		}
+	case FlowFound:
+		f.Found += qty
+	case FlowLost:
+		f.Lost += qty
+	case FlowMovedOut:
+		f.MovedOut += qty
+	}
+}
+
+// plus adds the numbers of another flow.
+func (f *Flow) plus(o Flow) {
+	for _, n := range []struct{ sum, more *int }{
+		{&f.Before, &o.Before}, {&f.Received, &o.Received}, {&f.Found, &o.Found}, {&f.MovedIn, &o.MovedIn}, {&f.Used, &o.Used}, {&f.Trained, &o.Trained},
+		{&f.TrainingWasted, &o.TrainingWasted}, {&f.Lost, &o.Lost}, {&f.MovedOut, &o.MovedOut}, {&f.Stock, &o.Stock},
+	} {
+		*n.sum += *n.more
+	}
+	for cause, n := range o.Wasted {
+		f.Wasted[cause] += n
+	}
+}
+
+// Waste returns all issue stock that was disposed of.
+func (f Flow) Waste() int {
+	n := 0
+	for _, qty := range f.Wasted {
+		n += qty
+	}
+	return n
+}
+
+// Balanced tells whether what came in is what went out and what is left.
+func (f Flow) Balanced() bool {
+	return f.Before+f.Received+f.Found+f.MovedIn == f.Used+f.Trained+f.Waste()+f.TrainingWasted+f.Lost+f.MovedOut+f.Stock
+}
+
+// Flows reports what became of the units of each item at the actor's sites, or
+// at some of them. A place counts for the site that owns it. The day of a
+// movement is that of its happening, at the site of its chain.
+func (s *Service) Flows(ctx context.Context, by inventory.Actor, sites []string, since, until inventory.Day) (Flows, error) {
+	return inventory.Read(ctx, s.store, func(r inventory.Reader) (Flows, error) {
+		in, err := readFlows(r, by, sites, since, until)
+		if err != nil {
+			return Flows{}, err
+		}
+		return FlowsOf(in.moves, in.items, in.places, in.day, since, until), nil
+	})
+}
+
+// FlowAsk narrows the movements behind a report of flows. Empty fields do not
+// narrow.
+type FlowAsk struct {
+	Sites        []string
+	Since, Until inventory.Day
+	Item         string
+	Kind         FlowKind
+	Cause        inventory.Cause
+}
+
+// FlowMove is a movement that a report of flows counts, with what it counts
+// as. Qty is below zero where a correction takes units back.
+type FlowMove struct {
+	inventory.Movement
+	Item    string
+	Kind    FlowKind
+	Because inventory.Cause // why units were disposed of
+	Counts  int
+}
+
+// FlowMoves lists the movements behind the numbers of a report of flows, the
+// newest first.
+func (s *Service) FlowMoves(ctx context.Context, by inventory.Actor, ask FlowAsk) ([]FlowMove, error) {
+	return inventory.Read(ctx, s.store, func(r inventory.Reader) ([]FlowMove, error) {
+		in, err := readFlows(r, by, ask.Sites, ask.Since, ask.Until)
+		if err != nil {
+			return nil, err
+		}
+		b := flowBook{items: in.items, places: in.places, byID: map[int64]inventory.Movement{}}
+		var out []FlowMove
+		for _, m := range in.moves {
+			b.byID[m.ID] = m
+			day := in.day(m)
+			e, change := b.judge(m)
+			row := FlowMove{m, in.items[m.LotID], e.kind, e.cause, e.qty}
+			if ask.Kind == FlowBefore {
+				row.Counts = change
+			}
+			if e.kind != "" && ask.takes(row, day) {
+				out = append(out, row)
+			}
+		}
+		slices.Reverse(out)
+		return out, nil
+	})
+}
+
+// takes tells whether a movement on a day is behind the number asked about.
+func (ask FlowAsk) takes(m FlowMove, day inventory.Day) bool {
+	if ask.Item != "" && ask.Item != m.Item || ask.Cause != "" && ask.Cause != m.Because {
+		return false
+	}
+	if ask.Kind == FlowBefore {
+		return day < ask.Since
+	}
+	return day >= ask.Since && (ask.Until == 0 || day <= ask.Until) && (ask.Kind == "" || ask.Kind == m.Kind)
+}
+
+// flowInput is what a report of flows is made of.
+type flowInput struct {
+	moves  []inventory.Movement // by id
+	items  map[int64]string
+	places map[string]inventory.Place
+	day    func(inventory.Movement) inventory.Day
+}
+
+func readFlows(r inventory.Reader, by inventory.Actor, sites []string, since, until inventory.Day) (flowInput, error) {
+	in := flowInput{items: map[int64]string{}, places: map[string]inventory.Place{}}
+	if err := by.Must(inventory.ActReport, ""); err != nil {
+		return in, err
+	}
+	seen, err := by.Narrow(sites)
+	if err != nil {
+		return in, err
+	}
+	if since != 0 && until != 0 && until < since {
+		return in, inventory.Invalidf("until", "give a day on or after since")
+	}
+	places, err := r.Places(inventory.PlaceFilter{Sites: seen}, inventory.Page{})
+	if err != nil {
+		return in, err
+	}
+	for _, p := range places {
+		in.places[p.Code] = p
+	}
+	lots, err := r.Lots(inventory.LotFilter{}, inventory.Page{})
+	if err != nil {
+		return in, err
+	}
+	for _, l := range lots {
+		in.items[l.ID] = l.Item
+	}
+	if in.moves, err = r.Movements(inventory.MovementFilter{Sites: seen}, inventory.Page{}); err != nil {
+		return in, err
+	}
+	zones, err := lists.SitesByCode(r)
+	in.day = func(m inventory.Movement) inventory.Day { return zones[m.Site].Today(m.HappenedAt) }
+	slices.SortFunc(in.moves, func(a, b inventory.Movement) int { return cmp.Compare(a.ID, b.ID) })
+	return in, err
+}

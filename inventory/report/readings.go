@@ -1,0 +1,28 @@
+package report
+
+import (
+	"context"
+
+	"stowkeeper/inventory"
+	"stowkeeper/inventory/lists"
+	"stowkeeper/inventory/scope"
+)
+
+// Shortages makes the shortage report for the actor's sites, or for some.
+func (s *Service) Shortages(ctx context.Context, by inventory.Actor, sites []string, ask lists.Outlook) (inventory.Shortages, error) {
+	return inventory.Read(ctx, s.store, func(r inventory.Reader) (inventory.Shortages, error) {
+		if err := by.Must(inventory.ActReport, ""); err != nil {
+			return inventory.Shortages{}, err
+		}
+		seen, err := scope.Narrowed(by, r, sites)
+		if err != nil {
+			return inventory.Shortages{}, err
+		}
+		g, err := lists.LoadReportInput(r) // the plan needs the needs of every site
+		if err != nil {
+			return inventory.Shortages{}, err
+		}
+		rep := inventory.ShortagesOf(g, s.now(), ask.AsOf, ask.Days())
+		return rep.Only(g, seen, s.now()), nil
+	})
+}

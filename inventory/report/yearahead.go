@@ -1,0 +1,172 @@
+package report
+
+import (
+	"cmp"
+	"context"
+	"slices"
+
+	"stowkeeper/inventory"
+	"stowkeeper/inventory/lists"
+	"stowkeeper/inventory/scope"
+)
+
+// YearAhead says what the dates of a year will do to the bags, if nobody acts.
+// It judges what is in the bags now by contents and dates, and leaves overdue
+// checks out, since a clock and not a date decides those.
+type YearAhead struct {
+	Bags []BagYear
+}
+
+// BagYear is a year of one bag.
+type BagYear struct {
+	Bag, Site, Name string
+	From, Until     inventory.Day // the days looked at, inclusive
+	Spans           []Span        // the states in order, from From to Until
+	Ends            []EndInBag    // the governing dates in that time, earliest first
+	StopsOn         inventory.Day // the first day after today on which it must not go out, 0 for none
+	StopLot         int64         // the lot that causes it
+}
+
+// Span is a time in which a bag's state stays the same.
+type Span struct {
+	From, Until inventory.Day // inclusive
+	State       inventory.State
+}
+
+// EndInBag is a governing date of a lot in a bag.
+type EndInBag struct {
+	On        inventory.Day // the last usable day
+	Item      string
+	LotID     int64
+	LotNo     string
+	Serial    string
+	Qty       int
+	After     inventory.State // the bag's state on the next day
+	Governing inventory.EndRule
+}
+
+// YearDays is how far the year ahead reaches, in days.
+const YearDays = 365
+
+// YearAheadOf judges bags on each day on which one of their dates ends.
+func YearAheadOf(views []inventory.BagView, now inventory.Instant) YearAhead {
+	var out YearAhead
+	for _, v := range views {
+		if !v.Bag.Retired() {
+			out.Bags = append(out.Bags, bagYear(v, now))
+		}
+	}
+	slices.SortStableFunc(out.Bags, func(a, b BagYear) int {
+		return cmp.Or(compareStart(a, b), inventory.CompareEnd(a.StopsOn, b.StopsOn), cmp.Compare(a.Bag, b.Bag))
+	})
+	return out
+}
+
+// compareStart puts the bags first that must not go out already.
+func compareStart(a, b BagYear) int {
+	return -inventory.CompareBool(a.Spans[0].State == inventory.NotReady, b.Spans[0].State == inventory.NotReady)
+}
+
+func bagYear(v inventory.BagView, now inventory.Instant) BagYear {
+	today := v.Site.Today(now)
+	y := BagYear{Bag: v.Bag.Code, Site: v.Bag.AtSite, Name: v.Bag.Name, From: today, Until: today.AddDays(YearDays - 1)}
+	y.addEnds(v)
+	if r := inventory.ReadinessOf(v, now, today, YearDays); r.FirstStop != nil && r.FirstStop.Date <= y.Until {
+		y.StopsOn, y.StopLot = r.FirstStop.Date, r.FirstStop.LotID
+	}
+	for _, day := range changeDays(v, y.From, y.Until) {
+		y.span(day, stateByDates(v, now, day))
+	}
+	for i := range y.Ends {
+		y.Ends[i].After = stateByDates(v, now, y.Ends[i].On.AddDays(1))
+	}
+	y.Spans[len(y.Spans)-1].Until = y.Until
+	return y
+}
+
+// changeDays lists the first day and each day on which a date can change the
+// state: the day after a lot, an inspection or the edition of the list ended.
+func changeDays(v inventory.BagView, from, until inventory.Day) []inventory.Day {
+	days := []inventory.Day{from}
+	add := func(last inventory.Day) {
+		if last >= from && last < until {
+			days = append(days, last.AddDays(1))
+		}
+	}
+	for _, part := range append([]inventory.BagView{v}, v.Modules...) {
+		add(part.List.ValidTo)
+		for _, st := range part.Stock {
+			it := part.Items[st.Lot.Item]
+			for _, end := range inventory.Ends(it, st.Lot, from) {
+				add(end.On)
+			}
+			if due, ok := inventory.InspectionDue(it, st.Lot); ok {
+				add(due)
+			}
+		}
+	}
+	slices.Sort(days)
+	return slices.Compact(days)
+}
+
+// addEnds lists the governing dates of a bag and of its modules.
+func (y *BagYear) addEnds(v inventory.BagView) {
+	for _, part := range append([]inventory.BagView{v}, v.Modules...) {
+		for _, st := range part.Stock {
+			end, ok := inventory.Governing(part.Items[st.Lot.Item], st.Lot, y.From)
+			if !ok || end.On < y.From || end.On > y.Until {
+				continue
+			}
+			y.Ends = append(y.Ends, EndInBag{On: end.On, Item: st.Lot.Item, LotID: st.Lot.ID, LotNo: st.Lot.LotNo, Serial: st.Lot.Serial, Qty: st.Qty, Governing: end.Rule})
+		}
+	}
+	slices.SortStableFunc(y.Ends, func(a, b EndInBag) int { return cmp.Or(cmp.Compare(a.On, b.On), cmp.Compare(a.LotID, b.LotID)) })
+}
+
+// span begins a state on a day, where it is another one than before.
+func (y *BagYear) span(day inventory.Day, state inventory.State) {
+	n := len(y.Spans)
+	switch {
+	case n == 0:
+	case y.Spans[n-1].State == state:
+		return
+	default:
+		y.Spans[n-1].Until = day.AddDays(-1)
+	}
+	y.Spans = append(y.Spans, Span{From: day, State: state})
+}
+
+// notByDate lists the findings that the year ahead leaves out.
+var notByDate = []inventory.FindingKind{inventory.FindFullCheckDue, inventory.FindSealCheckDue, inventory.FindEndsSoon}
+
+// stateByDates is a bag's state on a day by contents and dates alone. What ends
+// soon is no gap yet.
+func stateByDates(v inventory.BagView, now inventory.Instant, day inventory.Day) inventory.State {
+	r := inventory.ReadinessOf(v, now, day, 0)
+	r.Findings = slices.DeleteFunc(r.Findings, func(f inventory.Finding) bool { return slices.Contains(notByDate, f.Kind) })
+	return inventory.StateOf(v.Bag, r.Findings)
+}
+
+// YearAhead tells what the dates of the next year will do to the bags for
+// issue at the actor's sites, or at some of them.
+func (s *Service) YearAhead(ctx context.Context, by inventory.Actor, sites []string) (YearAhead, error) {
+	return inventory.Read(ctx, s.store, func(r inventory.Reader) (YearAhead, error) {
+		if err := by.Must(inventory.ActReport, ""); err != nil {
+			return YearAhead{}, err
+		}
+		seen, err := scope.Narrowed(by, r, sites)
+		if err != nil {
+			return YearAhead{}, err
+		}
+		items, err := lists.ItemsByCode(r, inventory.ItemFilter{})
+		if err != nil {
+			return YearAhead{}, err
+		}
+		views, err := lists.LoadBags(r, inventory.BagFilter{AtSites: seen, Purpose: inventory.ForIssue}, inventory.Page{}, items)
+		if err != nil {
+			return YearAhead{}, err
+		}
+		views = slices.DeleteFunc(views, func(v inventory.BagView) bool { return v.Bag.Inside != "" }) // with their bag
+		return YearAheadOf(views, s.now()), nil
+	})
+}

@@ -1,0 +1,20 @@
+package scope
+
+import (
+	"stowkeeper/inventory"
+)
+
+// BagFor returns a bag for an action, refusing it at a site not the actor's.
+func BagFor(r inventory.Reader, by inventory.Actor, code string, act inventory.Action) (inventory.Bag, error) {
+	if err := by.Must(act, ""); err != nil {
+		return inventory.Bag{}, err
+	}
+	b, err := r.Bag(inventory.NormalCode(code))
+	if inventory.KindOf(err) == inventory.NotFound {
+		return b, NoSuchBag(r, by, code)
+	}
+	if err != nil {
+		return b, err
+	}
+	return b, by.Must(act, b.AtSite)
+}

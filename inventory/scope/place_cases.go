@@ -1,0 +1,29 @@
+package scope
+
+import (
+	"stowkeeper/inventory"
+)
+
+// Narrowed keeps a filter on sites within the actor's own, and refuses a site
+// that does not exist.
+func Narrowed(a inventory.Actor, r inventory.Reader, sites []string) ([]string, error) {
+	for _, code := range sites {
+		if _, err := r.Site(code); err != nil {
+			return nil, err
+		}
+	}
+	return a.Narrow(sites)
+}
+
+// PlaceAsked refuses a list of what is at a place that does not exist or is at
+// a site not the actor's. No place is none.
+func PlaceAsked(a inventory.Actor, r inventory.Reader, code string) error {
+	if code == "" {
+		return nil
+	}
+	pl, err := r.Place(code)
+	if err != nil || pl.Outside() {
+		return err
+	}
+	return MaySee(a, r, pl)
+}

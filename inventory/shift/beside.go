@@ -1,0 +1,192 @@
+package shift
+
+import (
+	"cmp"
+	"context"
+	"slices"
+
+	"stowkeeper/inventory"
+	"stowkeeper/inventory/lists"
+	"stowkeeper/inventory/scope"
+)
+
+// CheckReview is a check with what the crew saw beside what is true now.
+type CheckReview struct {
+	inventory.Check
+	AtBag inventory.Bag
+	Site  inventory.Site
+	Items map[string]inventory.Item
+	Rows  []CountReview
+}
+
+// CountReview is one lot in a check: what the ledger had when the crew looked,
+// what they counted, what the ledger has now, and what posting would make of
+// it, the difference carried over.
+type CountReview struct {
+	Lot      inventory.Lot
+	Expected int
+	Counted  int
+	Reason   inventory.CountReason
+	Incident string
+	CameFrom string // the bag that what is more was taken from
+	Now      int
+	Posted   int  // below zero where the ledger lacks the stock
+	Listed   bool // the crew counted it
+}
+
+// CheckReview lays a check beside the bag as it is now.
+func (s *Service) ReviewCheck(ctx context.Context, by inventory.Actor, id int64) (CheckReview, error) {
+	return inventory.Read(ctx, s.store, func(r inventory.Reader) (CheckReview, error) {
+		var x CheckReview
+		var err error
+		if x.Check, err = r.Check(id); err != nil {
+			return x, err
+		}
+		if x.AtBag, err = scope.BagFor(r, by, x.Bag, inventory.ActKeepStock); err != nil {
+			return x, err
+		}
+		if x.Site, err = r.Site(x.AtBag.AtSite); err != nil {
+			return x, err
+		}
+		if x.Items, err = lists.ItemsByCode(r, inventory.ItemFilter{}); err != nil {
+			return x, err
+		}
+		x.Rows, err = reviewRows(r, x.Check)
+		return x, err
+	})
+}
+
+func reviewRows(r inventory.Reader, c inventory.Check) ([]CountReview, error) {
+	if c.Kind == inventory.SealCheck { // it counted nothing
+		return nil, nil
+	}
+	stock, err := r.Stock(inventory.StockFilter{Places: []string{c.Bag}})
+	if err != nil {
+		return nil, err
+	}
+	since, err := r.MovedSince(c.Bag, c.SeenPosition)
+	if err != nil {
+		return nil, err
+	}
+	rows := map[int64]*CountReview{}
+	row := func(lot int64) *CountReview {
+		if rows[lot] == nil {
+			rows[lot] = &CountReview{Lot: inventory.Lot{ID: lot}}
+		}
+		return rows[lot]
+	}
+	for _, st := range stock {
+		row(st.Lot.ID).Now += st.Qty
+	}
+	for _, lot := range inventory.SortedKeys(since) {
+		row(lot)
+	}
+	for _, l := range c.Lines {
+		x := row(l.LotID)
+		x.Counted, x.Listed = x.Counted+l.Counted, true
+		x.Reason, x.Incident = cmp.Or(x.Reason, l.Reason), cmp.Or(x.Incident, l.Incident)
+		x.CameFrom = cmp.Or(x.CameFrom, l.CameFrom)
+	}
+	return finishReview(r, c, rows, since)
+}
+
+func finishReview(r inventory.Reader, c inventory.Check, rows map[int64]*CountReview, since map[int64]int) ([]CountReview, error) {
+	var out []CountReview
+	for lot, x := range rows {
+		x.Expected = x.Now - since[lot]
+		x.Posted = x.Now
+		if x.Listed || c.Kind == inventory.FullCheck {
+			x.Posted += x.Counted - x.Expected
+		}
+		var err error
+		if x.Lot, err = r.Lot(lot); err != nil {
+			return nil, err
+		}
+		out = append(out, *x)
+	}
+	slices.SortFunc(out, func(a, b CountReview) int {
+		return cmp.Or(cmp.Compare(a.Lot.Item, b.Lot.Item), cmp.Compare(a.Lot.ID, b.Lot.ID))
+	})
+	return out, nil
+}
+
+// ReviewUse is a use with what the ledger has now beside it.
+type UseReview struct {
+	inventory.Use
+	AtBag inventory.Bag
+	Site  inventory.Site
+	Items map[string]inventory.Item
+	Rows  []UsedBeside
+}
+
+// UsedBeside is one line of a use and how much of its lot lies now in the bag
+// that it was taken from.
+type UsedBeside struct {
+	inventory.UseLine
+	Lot inventory.Lot
+	Now int
+}
+
+// ReviewUse lays a use beside the ledger as it is now.
+func (s *Service) ReviewUse(ctx context.Context, by inventory.Actor, id int64) (UseReview, error) {
+	return inventory.Read(ctx, s.store, func(r inventory.Reader) (UseReview, error) {
+		var x UseReview
+		var err error
+		if x.Use, err = r.Use(id); err != nil {
+			return x, err
+		}
+		if x.AtBag, err = scope.BagFor(r, by, x.Bag, inventory.ActKeepStock); err != nil {
+			return x, err
+		}
+		if x.Site, err = r.Site(x.AtBag.AtSite); err != nil {
+			return x, err
+		}
+		if x.Items, err = lists.ItemsByCode(r, inventory.ItemFilter{}); err != nil {
+			return x, err
+		}
+		for _, l := range x.Lines {
+			row, err := usedReview(r, x.Bag, l)
+			if err != nil {
+				return x, err
+			}
+			x.Rows = append(x.Rows, row)
+		}
+		return x, nil
+	})
+}
+
+func usedReview(r inventory.Reader, bag string, l inventory.UseLine) (UsedBeside, error) {
+	row := UsedBeside{UseLine: l}
+	var err error
+	if row.Lot, err = r.Lot(l.LotID); err != nil {
+		return row, err
+	}
+	stock, err := r.Stock(inventory.StockFilter{Places: []string{cmp.Or(l.CameFrom, bag)}, LotID: l.LotID})
+	for _, st := range stock {
+		row.Now += st.Qty
+	}
+	return row, err
+}
+
+// Suggestion is the count that carries over the difference that the crew saw
+// to what the bag holds now, as far as that goes. A lot that they did not
+// count stays as it is.
+func (c CountReview) Suggestion() inventory.CheckLine {
+	l := inventory.CheckLine{LotID: c.Lot.ID, Counted: max(0, c.Posted), Incident: c.Incident}
+	if !c.Listed {
+		l.Counted = c.Now
+	}
+	if l.Counted != c.Now {
+		l.Reason, l.CameFrom = c.Reason, c.CameFrom
+	}
+	return l
+}
+
+// Agrees tells whether nothing about the lot needs a look: the crew counted
+// what was recorded, and that is what is recorded now.
+func (c CountReview) Agrees() bool {
+	return c.Listed && c.Counted == c.Expected && c.Now == c.Expected && c.Posted == c.Now
+}
+
+// Short tells whether the ledger has less than was used.
+func (u UsedBeside) Short() bool { return u.Now < u.Qty }

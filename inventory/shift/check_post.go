@@ -1,0 +1,78 @@
+package shift
+
+import (
+	"strconv"
+
+	"stowkeeper/inventory"
+	"stowkeeper/inventory/lists"
+)
+
+// carryOut does what the plan says and notes the check on the bag.
+func (t *checkTaking) carryOut(c inventory.Check, plan checkPlan) error {
+	source := "check " + strconv.FormatInt(c.ID, 10)
+	if _, err := t.poster.Append(plan.movements); err != nil {
+		return err
+	}
+	for _, in := range c.Inspections {
+		st, place, err := t.poster.Device(in.LotID)
+		if err != nil {
+			return err
+		}
+		if _, err := t.poster.Inspect(t.inspector, st, place, in, c.PerformedAt, "", source); err != nil {
+			return err
+		}
+	}
+	b, err := t.w.Bag(t.bag.Code)
+	if err != nil {
+		return err
+	}
+	if err := t.seal(&b, c, source); err != nil {
+		return err
+	}
+	if c.Kind == inventory.FullCheck {
+		b.LastFullCheck = max(b.LastFullCheck, c.PerformedAt)
+	} else {
+		b.LastSealCheck = max(b.LastSealCheck, c.PerformedAt)
+	}
+	for _, o := range plan.observations {
+		o.Bag, o.Source, o.OpenedAt, o.OpenedBy = b.Code, source, c.PerformedAt, c.By
+		if _, err := t.w.AddObservation(o); err != nil {
+			return err
+		}
+	}
+	if err := t.w.SetBagRecord(b.Code, b.BagRecord); err != nil {
+		return err
+	}
+	return t.putBack(b, c, source)
+}
+
+// putBack puts a bag back on the run where its crew ask for it with a full
+// check made after it was taken off.
+func (t *checkTaking) putBack(b inventory.Bag, c inventory.Check, source string) error {
+	if !c.PutBack || b.TakenOff == nil || c.PerformedAt < b.TakenOff.At {
+		return nil
+	}
+	old := b
+	b.TakenOff, b.Version = nil, 0
+	_, err := lists.ChangeBag(t.w, t.poster.By, t.poster.Now, old, b, source)
+	return err
+}
+
+// seal records what a check says of the seal, unless something later is known
+// of it. Another seal is also an observation.
+func (t *checkTaking) seal(b *inventory.Bag, c inventory.Check, source string) error {
+	if t.bag.KnowsLater(c.SeenPosition, c.PerformedAt) {
+		return nil
+	}
+	other := c.SealSeen != "" && b.Seal != "" && !inventory.SameSeal(c.SealSeen, b.Seal)
+	full := c.Kind == inventory.FullCheck
+	report := ReportedSeal{At: c.PerformedAt, seen: c.SealSeen, broken: c.SealBroken, Opens: full, clears: full, Set: c.SealSet}
+	if err := RecordSeal(t.w, b, report, c.By, source); err != nil {
+		return err
+	}
+	if !other {
+		return nil
+	}
+	_, err := t.w.AddObservation(inventory.Observation{Bag: b.Code, Kind: inventory.SawOtherSeal, Source: source, OpenedAt: c.PerformedAt, OpenedBy: c.By, Text: "a seal with another number than the recorded one"})
+	return err
+}

@@ -1,0 +1,218 @@
+package shift
+
+import (
+	"context"
+	"slices"
+
+	"stowkeeper/inventory"
+	"stowkeeper/inventory/ledger"
+	"stowkeeper/inventory/scope"
+)
+
+// CheckDecision is what a quartermaster decides of a waiting check.
+type CheckDecision struct {
+	Decision inventory.DecisionKind `json:"decision" enum:"post,adjust,dismiss"`
+	Reason   string                 `json:"reason" doc:"Why; kept with the record"`
+	Lines    []inventory.CheckLine  `json:"lines,omitempty" doc:"For adjust: the counts, judged against what the ledger holds now"`
+	Found    []inventory.FoundLine  `json:"found,omitempty" doc:"For adjust"`
+
+	Inspections []inventory.InspectedLine `json:"inspections,omitempty" doc:"For adjust: your own inspections; the crew's, of what you count as there, if left out"`
+}
+
+// DecideCheck ends the waiting of a check. Post carries over the differences
+// that the crew saw to what the bag holds now; adjust replaces its counts by
+// the quartermaster's; dismiss keeps it without effect.
+func (s *Service) DecideCheck(ctx context.Context, by inventory.Actor, id int64, in CheckDecision) (inventory.Check, error) {
+	return inventory.Write(ctx, s.store, func(w inventory.Writer) (inventory.Check, error) {
+		c, err := w.Check(id)
+		if err != nil {
+			return c, err
+		}
+		b, err := LockedBag(w, by, c.Bag, inventory.ActKeepStock)
+		if err != nil {
+			return c, err
+		}
+		if c, err = w.Check(id); err != nil { // again, now that others wait
+			return c, err
+		}
+		if err := mayDecide(c.Status, in.Decision, in.Reason); err != nil {
+			return c, err
+		}
+		c.Decision = &inventory.Decision{Decision: in.Decision, Reason: in.Reason, By: by.Name, At: s.now()}
+		if in.Decision == inventory.DecideDismiss {
+			c.Status = inventory.StatusDismissed
+			return c, w.SetCheckOutcome(c)
+		}
+		t := checkTaking{w: w, poster: ledger.NewUnit(w, by, s.now()), bag: b, inspector: inventory.Actor{Name: c.By, Role: inventory.Crew}}
+		if c.By == by.Name {
+			t.inspector = by
+		}
+		return t.postLate(c, in)
+	})
+}
+
+func mayDecide(status inventory.RecordStatus, d inventory.DecisionKind, reason string) error {
+	if status != inventory.StatusWaiting {
+		return inventory.Errorf(inventory.Conflict, "this has been decided already")
+	}
+	var ps inventory.Problems
+	inventory.CheckText(&ps, "reason", reason, true, inventory.MaxNote)
+	ps.When(d != inventory.DecidePost && d != inventory.DecideAdjust && d != inventory.DecideDismiss, "decision", "choose post, adjust or dismiss")
+	return ps.Err()
+}
+
+// postLate posts a check that waited.
+func (t *checkTaking) postLate(c inventory.Check, in CheckDecision) (inventory.Check, error) {
+	if t.bag.Retired() {
+		return c, ledger.ErrRetired("dismiss the check, or bring the bag back first")
+	}
+	if c.Kind == inventory.SealCheck && in.Decision == inventory.DecideAdjust {
+		return c, inventory.Invalidf("decision", "a seal check counts nothing: post or dismiss it")
+	}
+	work, since := c, map[int64]int(nil)
+	var err error
+	if in.Decision == inventory.DecideAdjust {
+		work.Lines, work.Found = normalLines(in.Lines, in.Found)
+		work.Inspections = inspectionsOf(c.Inspections, work.Lines)
+		if in.Inspections != nil {
+			work.Inspections, t.inspector = in.Inspections, t.poster.By
+		}
+		c.Decision.Counts, c.Decision.Found, c.Decision.Inspections = work.Lines, work.Found, in.Inspections
+		if err := inventory.CheckShape(work); err != nil {
+			return c, err
+		}
+		if err := t.lotsExist(work); err != nil {
+			return c, err
+		}
+	} else if since, err = t.w.MovedSince(t.bag.Code, c.SeenPosition); err != nil {
+		return c, err
+	}
+	plan, err := t.plan(work, since)
+	if err != nil {
+		return c, err
+	}
+	if plan.waits != "" {
+		return c, inventory.Errorf(inventory.Conflict, "it cannot be posted as it is: %s; adjust or dismiss it", plan.waits)
+	}
+	c.Status = inventory.StatusPosted
+	if err := t.w.SetCheckOutcome(c); err != nil {
+		return c, err
+	}
+	return c, t.carryOut(work, plan)
+}
+
+// inspectionsOf keeps the inspections of what is counted as there.
+func inspectionsOf(all []inventory.InspectedLine, lines []inventory.CheckLine) []inventory.InspectedLine {
+	there := inventory.Counted(lines)
+	return slices.DeleteFunc(slices.Clone(all), func(in inventory.InspectedLine) bool { return !there[in.LotID] })
+}
+
+// UseDecision is what a quartermaster decides of a waiting use.
+type UseDecision struct {
+	Decision inventory.DecisionKind `json:"decision" enum:"post,adjust,dismiss"`
+	Reason   string                 `json:"reason" doc:"Why; kept with the record"`
+	Lines    []inventory.UseLine    `json:"lines,omitempty" doc:"For adjust: what was really used"`
+}
+
+// DecideUse ends the waiting of a use, as DecideCheck does for a check.
+func (s *Service) DecideUse(ctx context.Context, by inventory.Actor, id int64, in UseDecision) (inventory.Use, error) {
+	return inventory.Write(ctx, s.store, func(w inventory.Writer) (inventory.Use, error) {
+		u, err := w.Use(id)
+		if err != nil {
+			return u, err
+		}
+		b, err := LockedBag(w, by, u.Bag, inventory.ActKeepStock)
+		if err != nil {
+			return u, err
+		}
+		if u, err = w.Use(id); err != nil { // again, now that others wait
+			return u, err
+		}
+		if err := mayDecide(u.Status, in.Decision, in.Reason); err != nil {
+			return u, err
+		}
+		u.Decision = &inventory.Decision{Decision: in.Decision, Reason: in.Reason, By: by.Name, At: s.now()}
+		if in.Decision == inventory.DecideDismiss {
+			u.Status = inventory.StatusDismissed
+			return u, w.SetUseOutcome(u)
+		}
+		t := useTaking{w: w, poster: ledger.NewUnit(w, by, s.now()), bag: b}
+		return t.postLate(u, in)
+	})
+}
+
+// postLate posts a use that waited.
+func (t *useTaking) postLate(u inventory.Use, in UseDecision) (inventory.Use, error) {
+	if t.bag.Retired() {
+		return u, ledger.ErrRetired("dismiss the use, or bring the bag back first")
+	}
+	work := u
+	if in.Decision == inventory.DecideAdjust {
+		work.Lines = normalUse(in.Lines)
+		u.Decision.Used = work.Lines
+		if err := inventory.UseShape(work); err != nil {
+			return u, err
+		}
+		if err := t.linesExist(work); err != nil {
+			return u, err
+		}
+	}
+	ms, waits, err := t.plan(work)
+	if err != nil {
+		return u, err
+	}
+	if waits != "" {
+		return u, inventory.Errorf(inventory.Conflict, "it cannot be posted as it is: %s; adjust or dismiss it", waits)
+	}
+	u.Status = inventory.StatusPosted
+	if err := t.w.SetUseOutcome(u); err != nil {
+		return u, err
+	}
+	return u, t.carryOut(work, ms)
+}
+
+// Checks lists checks, newest first.
+func (s *Service) Checks(ctx context.Context, by inventory.Actor, f inventory.RecordFilter, p inventory.Page) ([]inventory.Check, error) {
+	return inventory.Read(ctx, s.store, func(r inventory.Reader) ([]inventory.Check, error) {
+		f, err := scope.RecordsSeen(by, r, f)
+		if err != nil {
+			return nil, err
+		}
+		return r.Checks(f, p)
+	})
+}
+
+// Uses lists uses, newest first.
+func (s *Service) Uses(ctx context.Context, by inventory.Actor, f inventory.RecordFilter, p inventory.Page) ([]inventory.Use, error) {
+	return inventory.Read(ctx, s.store, func(r inventory.Reader) ([]inventory.Use, error) {
+		f, err := scope.RecordsSeen(by, r, f)
+		if err != nil {
+			return nil, err
+		}
+		return r.Uses(f, p)
+	})
+}
+
+// Check returns one check.
+func (s *Service) Check(ctx context.Context, by inventory.Actor, id int64) (inventory.Check, error) {
+	return inventory.Read(ctx, s.store, func(r inventory.Reader) (inventory.Check, error) {
+		c, err := r.Check(id)
+		if err != nil {
+			return c, err
+		}
+		_, err = scope.BagFor(r, by, c.Bag, inventory.ActSee)
+		return c, err
+	})
+}
+
+// Use returns one use.
+func (s *Service) Use(ctx context.Context, by inventory.Actor, id int64) (inventory.Use, error) {
+	return inventory.Read(ctx, s.store, func(r inventory.Reader) (inventory.Use, error) {
+		u, err := r.Use(id)
+		if err != nil {
+			return u, err
+		}
+		_, err = scope.BagFor(r, by, u.Bag, inventory.ActSee)
+		return u, err
+	})
+}

@@ -1,0 +1,189 @@
+package shift
+
+import (
+	"context"
+
+	"stowkeeper/inventory"
+	"stowkeeper/inventory/history"
+	"stowkeeper/inventory/lists"
+	"stowkeeper/inventory/scope"
+)
+
+// Swap takes a module out of a bag and puts another in its place.
+type Swap struct {
+	Out  string `json:"out,omitempty" doc:"Code of the module that comes out; left out where one is missing"`
+	In   string `json:"in" doc:"Code of the module that goes in"`
+	Note string `json:"note,omitempty" maxLength:"2000"`
+}
+
+// SwapModule exchanges a used module whole for a ready one, in one action, and
+// answers with the readiness of the bag.
+func (s *Service) SwapModule(ctx context.Context, by inventory.Actor, code string, in Swap) (inventory.Readiness, error) {
+	return inventory.Write(ctx, s.store, func(w inventory.Writer) (inventory.Readiness, error) {
+		outer, err := scope.BagFor(w, by, code, inventory.ActCheck)
+		if err != nil {
+			return inventory.Readiness{}, err
+		}
+		in.Out, in.In = inventory.NormalCode(in.Out), inventory.NormalCode(in.In)
+		if err := in.check(); err != nil {
+			return inventory.Readiness{}, err
+		}
+		if err := w.LockBags([]string{outer.Code, in.In, in.Out}); err != nil {
+			return inventory.Readiness{}, err
+		}
+		if outer, err = w.Bag(outer.Code); err != nil { // again, now that others wait
+			return inventory.Readiness{}, err
+		}
+		if err := s.swap(w, by, outer, in); err != nil {
+			return inventory.Readiness{}, err
+		}
+		if outer, err = w.Bag(outer.Code); err != nil {
+			return inventory.Readiness{}, err
+		}
+		v, err := lists.LoadBag(w, outer)
+		return inventory.ReadinessOf(v, s.now(), 0, inventory.DefaultHorizonDays), err
+	})
+}
+
+func (in Swap) check() error {
+	var ps inventory.Problems
+	inventory.CheckCode(&ps, "in", in.In)
+	if in.Out != "" {
+		inventory.CheckCode(&ps, "out", in.Out)
+	}
+	ps.When(in.Out == in.In, "in", "name two modules")
+	inventory.CheckText(&ps, "note", in.Note, false, inventory.MaxNote)
+	return ps.Err()
+}
+
+func (s *Service) swap(w inventory.Writer, by inventory.Actor, outer inventory.Bag, in Swap) error {
+	list := ""
+	if in.Out != "" {
+		old, err := w.Bag(in.Out)
+		if err != nil {
+			return inventory.AsField(err, "out", "bag")
+		}
+		if old.Inside != outer.Code {
+			return inventory.Errorf(inventory.Conflict, "module %s is not in this bag", old.Code)
+		}
+		list = old.KitList
+		out := old
+		out.Inside, out.Vehicle = "", ""
+		if _, err := lists.ChangeBag(w, by, s.now(), old, out, in.Note); err != nil {
+			return err
+		}
+	}
+	old, err := w.Bag(in.In)
+	if err != nil {
+		return inventory.AsField(err, "in", "bag")
+	}
+	if err := s.maySwapIn(w, outer, old, list); err != nil {
+		return err
+	}
+	module := old
+	module.Inside, module.Vehicle = outer.Code, outer.Vehicle
+	if _, err := lists.ChangeBag(w, by, s.now(), old, module, in.Note); err != nil {
+		return err
+	}
+	return w.AddBagLog(inventory.BagLogEntry{Bag: outer.Code, At: s.now(), By: by.Name, Kind: history.LoggedModule, Old: in.Out, New: in.In, Reason: in.Note})
+}
+
+// maySwapIn refuses a module that does not fit or must not go out. list is that
+// of the module that came out, empty where none did.
+func (s *Service) maySwapIn(r inventory.Reader, outer, in inventory.Bag, list string) error {
+	k, err := r.KitList(outer.KitList, outer.KitListVersion)
+	if err != nil {
+		return err
+	}
+	v, err := lists.LoadBag(r, in)
+	if err != nil {
+		return err
+	}
+	asked := list
+	for _, m := range k.Modules {
+		if m.KitList == in.KitList && list == "" {
+			asked = in.KitList
+		}
+	}
+	judged := inventory.ReadinessOf(v, s.now(), 0, inventory.DefaultHorizonDays)
+	switch {
+	case in.Inside != "":
+		return inventory.Errorf(inventory.Conflict, "module %s is inside bag %s", in.Code, in.Inside)
+	case in.KitList != asked:
+		return inventory.Errorf(inventory.Conflict, "the module that goes in is of another kit list than the one that is wanted")
+	case in.Code == outer.Code || outer.Inside != "" || len(v.Modules) > 0:
+		return inventory.Errorf(inventory.Conflict, "a module lies inside a bag that is no module itself, and has none of its own")
+	case in.AtSite != outer.AtSite || in.Site != outer.Site || in.Purpose != outer.Purpose:
+		return inventory.Errorf(inventory.Conflict, "the module that goes in belongs to another station or purpose, or is somewhere else")
+	case judged.State == inventory.NotReady || judged.State == inventory.OffTheRun:
+		return inventory.Errorf(inventory.Conflict, "module %s must not go out: %s", in.Code, inventory.Headline(in, judged))
+	}
+	return nil
+}
+
+// SpareModule is a module that might go into a bag.
+type SpareModule struct {
+	inventory.BagSummary
+	Why string `json:"why,omitempty" doc:"Why it does not go in, where it does not"`
+}
+
+// SpareModules lists the modules at a bag's site that are in no bag and are of
+// the list that is wanted: that of the module that comes out or, where none
+// does, those that the bag's list asks for. Those that may go in come first.
+func (s *Service) SpareModules(ctx context.Context, by inventory.Actor, code, out string) ([]SpareModule, error) {
+	return inventory.Read(ctx, s.store, func(r inventory.Reader) ([]SpareModule, error) {
+		outer, err := scope.BagFor(r, by, code, inventory.ActCheck)
+		if err != nil {
+			return nil, err
+		}
+		list := ""
+		if out = inventory.NormalCode(out); out != "" {
+			old, err := r.Bag(out)
+			if err != nil {
+				return nil, err
+			}
+			if old.Inside != outer.Code {
+				return nil, inventory.Errorf(inventory.Conflict, "that module is not in this bag any more")
+			}
+			list = old.KitList
+		}
+		wanted, err := modulesWanted(r, outer, list)
+		if err != nil {
+			return nil, err
+		}
+		items, err := lists.ItemsByCode(r, inventory.ItemFilter{})
+		if err != nil {
+			return nil, err
+		}
+		views, err := lists.LoadBags(r, inventory.BagFilter{AtSites: []string{outer.AtSite}, Purpose: outer.Purpose}, inventory.Page{}, items)
+		var fit, unfit []SpareModule
+		for _, v := range views {
+			if v.Bag.Inside != "" || v.Bag.Code == outer.Code || !wanted[v.Bag.KitList] {
+				continue
+			}
+			m := SpareModule{BagSummary: lists.SummaryOf(v, s.now(), lists.Outlook{Horizon: -1})}
+			if err := s.maySwapIn(r, outer, v.Bag, list); inventory.KindOf(err) == inventory.Conflict {
+				m.Why = inventory.MessageOf(err)
+				unfit = append(unfit, m)
+			} else if err != nil {
+				return nil, err
+			} else {
+				fit = append(fit, m)
+			}
+		}
+		return append(fit, unfit...), err
+	})
+}
+
+// modulesWanted lists the kit lists of which a module may go into a bag.
+func modulesWanted(r inventory.Reader, outer inventory.Bag, list string) (map[string]bool, error) {
+	if list != "" {
+		return map[string]bool{list: true}, nil
+	}
+	k, err := r.KitList(outer.KitList, outer.KitListVersion)
+	wanted := map[string]bool{}
+	for _, m := range k.Modules {
+		wanted[m.KitList] = true
+	}
+	return wanted, err
+}

@@ -1,0 +1,66 @@
+package shift
+
+import (
+	"context"
+
+	"stowkeeper/inventory"
+	"stowkeeper/inventory/lists"
+	"stowkeeper/inventory/scope"
+)
+
+// Readiness judges one bag.
+func (s *Service) Readiness(ctx context.Context, by inventory.Actor, code string, ask lists.Outlook) (inventory.Readiness, error) {
+	return inventory.Read(ctx, s.store, func(r inventory.Reader) (inventory.Readiness, error) {
+		b, err := scope.BagFor(r, by, code, inventory.ActSee)
+		if err != nil {
+			return inventory.Readiness{}, err
+		}
+		v, err := lists.LoadBag(r, b)
+		if err != nil {
+			return inventory.Readiness{}, err
+		}
+		return inventory.ReadinessOf(v, s.now(), ask.AsOf, ask.Days()), nil
+	})
+}
+
+// Checklist returns what the page behind a bag's label shows.
+func (s *Service) Checklist(ctx context.Context, by inventory.Actor, code string, ask lists.Outlook) (inventory.Checklist, error) {
+	return inventory.Read(ctx, s.store, func(r inventory.Reader) (inventory.Checklist, error) {
+		b, err := scope.BagFor(r, by, code, inventory.ActSee)
+		if err != nil {
+			return inventory.Checklist{}, err
+		}
+		v, err := lists.LoadBag(r, b)
+		if err != nil {
+			return inventory.Checklist{}, err
+		}
+		return inventory.ChecklistOf(v, s.now(), ask.AsOf, ask.Days()), nil
+	})
+}
+
+// BagList lists bags with their states.
+func (s *Service) BagList(ctx context.Context, by inventory.Actor, f inventory.BagFilter, p inventory.Page, ask lists.Outlook) ([]inventory.BagSummary, error) {
+	return inventory.Read(ctx, s.store, func(r inventory.Reader) ([]inventory.BagSummary, error) {
+		if err := by.Must(inventory.ActSee, ""); err != nil {
+			return nil, err
+		}
+		sites, err := scope.Narrowed(by, r, f.AtSites)
+		if err != nil {
+			return nil, err
+		}
+		f.AtSites = sites
+		if err := lists.Exists(f, r); err != nil {
+			return nil, err
+		}
+		items, err := lists.ItemsByCode(r, inventory.ItemFilter{})
+		if err != nil {
+			return nil, err
+		}
+		views, err := lists.LoadBags(r, f, p, items)
+		out := make([]inventory.BagSummary, 0, len(views))
+		for _, v := range views {
+			out = append(out, lists.SummaryOf(v, s.now(), ask))
+		}
+		return out, err
+	})
+}

@@ -1,0 +1,201 @@
+package shift
+
+import (
+	"context"
+	"errors"
+	"slices"
+	"strconv"
+
+	"stowkeeper/inventory"
+	"stowkeeper/inventory/account"
+	"stowkeeper/inventory/ledger"
+	"stowkeeper/inventory/scope"
+)
+
+// RecordUse keeps what an incident consumed from a bag. One that makes sense
+// is always kept; it waits for a quartermaster, whole and posting nothing,
+// when the bag changed after the position that the crew saw (but see follows),
+// or when the ledger lacks the stock. key, where given, is unique for ever.
+func (s *Service) RecordUse(ctx context.Context, by inventory.Actor, in inventory.Use, key string) (inventory.Use, error) {
+	return inventory.Write(ctx, s.store, func(w inventory.Writer) (inventory.Use, error) {
+		b, err := LockedBag(w, by, in.Bag, inventory.ActCheck)
+		if err != nil {
+			return in, err
+		}
+		now := s.now()
+		in.Bag, in.RecordedAt, in.By, in.Decision = b.Code, now, by.Name, nil
+		if in.UsedAt, err = ledger.Happened(in.UsedAt, now, "used_at"); err != nil {
+			return in, err
+		}
+		in.Lines = normalUse(in.Lines)
+		if err := inventory.UseShape(in); err != nil {
+			return in, err
+		}
+		t := useTaking{w: w, poster: ledger.NewUnit(w, by, now), bag: b}
+		t.poster.Alone = true
+		return t.take(in, by.RecordKey(key))
+	})
+}
+
+// normalUse brings the codes of bags that were typed to their stored form.
+func normalUse(typed []inventory.UseLine) []inventory.UseLine {
+	lines := slices.Clone(typed)
+	for i := range lines {
+		lines[i].CameFrom = inventory.NormalCode(lines[i].CameFrom)
+	}
+	return lines
+}
+
+// useTaking is one use being taken into the books.
+type useTaking struct {
+	w      inventory.Writer
+	poster *ledger.Unit
+	bag    inventory.Bag
+}
+
+func (t *useTaking) take(u inventory.Use, key string) (inventory.Use, error) {
+	if u.SeenPosition > t.bag.Position || u.SeenPosition < 0 {
+		return u, inventory.Invalidf("seen_position", "give the position that the checklist showed")
+	}
+	if err := t.linesExist(u); err != nil {
+		return u, err
+	}
+	if t.bag.Retired() {
+		return t.wait(u, key, waitsRetired)
+	}
+	if u.SeenPosition != t.bag.Position {
+		since, err := t.w.BagEvents(t.bag.Code, u.SeenPosition)
+		if err != nil {
+			return u, err
+		}
+		if !u.UnaffectedBy(t.poster.By, since) {
+			return t.wait(u, key, waitsChanged)
+		}
+	}
+	ms, waits, err := t.plan(u)
+	if errors.Is(err, account.ErrUnsigned) { // a program's, that names no person
+		return t.wait(u, key, waitsUnsigned)
+	}
+	if err != nil {
+		return u, err
+	}
+	if waits != "" {
+		return t.wait(u, key, waits)
+	}
+	u.Status = inventory.StatusPosted
+	if u, err = t.w.AddUse(u, key); err != nil {
+		return u, err
+	}
+	return u, t.carryOut(u, ms)
+}
+
+// linesExist refuses lots that do not exist and bags that the crew cannot have
+// taken from.
+func (t *useTaking) linesExist(u inventory.Use) error {
+	for i, l := range u.Lines {
+		path := "lines[" + strconv.Itoa(i) + "]"
+		if _, err := t.w.Lot(l.LotID); err != nil {
+			return inventory.AsField(err, path+".lot_id", "lot")
+		}
+		if l.CameFrom == "" {
+			continue
+		}
+		if _, err := scope.BagFor(t.w, t.poster.By, l.CameFrom, inventory.ActCheck); err != nil {
+			return inventory.AsField(err, path+".came_from", "bag")
+		}
+	}
+	return nil
+}
+
+func (t *useTaking) wait(u inventory.Use, key, because string) (inventory.Use, error) {
+	u.Status, u.WaitsBecause = inventory.StatusWaiting, because
+	return t.w.AddUse(u, key)
+}
+
+// plan works out the movements of a use, or why it cannot be posted as it is.
+func (t *useTaking) plan(u inventory.Use) (ms []inventory.Movement, waits string, err error) {
+	ms = inventory.UseMovements(u)
+	if u.By != t.poster.By.Name { // a quartermaster posts what somebody else reported
+		for i := range ms {
+			ms[i].Note = inventory.WithNote("reported by "+u.By, ms[i].Note)
+		}
+	}
+	if ms, err = toInspect(t.poster, ms); err != nil {
+		return nil, "", err
+	}
+	places := []string{t.bag.Code}
+	for _, l := range u.Lines {
+		if l.CameFrom != "" {
+			places = append(places, l.CameFrom)
+		}
+	}
+	if err := t.w.LockBags(places); err != nil {
+		return nil, "", err
+	}
+	stock, err := t.w.Stock(inventory.StockFilter{Places: places})
+	if err != nil {
+		return nil, "", err
+	}
+	held := map[inventory.PlaceLot]int{}
+	for _, st := range stock {
+		held[inventory.PlaceLot{Place: st.Place, Lot: st.Lot.ID}] = st.Qty
+	}
+	if _, _, short := inventory.Lacking(ms, held); short {
+		return nil, waitsStock, nil
+	}
+	ms, err = t.poster.Judge(ms, "lines")
+	if inventory.KindOf(err) == inventory.Conflict {
+		return nil, inventory.MessageOf(err), nil
+	}
+	return ms, "", err
+}
+
+// toInspect sends reusable devices that were used to quarantine instead of
+// writing them off: they return through an inspection.
+func toInspect(p *ledger.Unit, ms []inventory.Movement) ([]inventory.Movement, error) {
+	for i, m := range ms {
+		if m.Reason != inventory.ReasonUsed {
+			continue
+		}
+		lot, err := p.W.Lot(m.LotID)
+		if err != nil {
+			return nil, err
+		}
+		it, err := p.Item(lot.Item)
+		if err != nil {
+			return nil, err
+		}
+		if !inventory.Reusable(it, lot) {
+			continue
+		}
+		from, err := p.Place(m.From)
+		if err != nil {
+			return nil, err
+		}
+		site, err := p.CurrentSite(from)
+		if err != nil {
+			return nil, err
+		}
+		ms[i].To = site.QuarantineCode(from.Purpose)
+	}
+	return ms, nil
+}
+
+// carryOut moves the stock and notes the use on the bag.
+func (t *useTaking) carryOut(u inventory.Use, ms []inventory.Movement) error {
+	if _, err := t.poster.Append(ms); err != nil {
+		return err
+	}
+	b, err := t.w.Bag(t.bag.Code)
+	if err != nil {
+		return err
+	}
+	if !t.bag.KnowsLater(u.SeenPosition, u.UsedAt) {
+		report := ReportedSeal{At: u.UsedAt, seen: u.SealSeen, Opens: true, clears: true, Set: u.SealSet}
+		if err := RecordSeal(t.w, &b, report, u.By, "use "+strconv.FormatInt(u.ID, 10)); err != nil {
+			return err
+		}
+	}
+	b.LastUse = max(b.LastUse, u.UsedAt)
+	return t.w.SetBagRecord(b.Code, b.BagRecord)
+}

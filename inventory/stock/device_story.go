@@ -1,0 +1,178 @@
+package stock
+
+import (
+	"cmp"
+	"slices"
+
+	"stowkeeper/inventory"
+)
+
+// DeviceSummary is a device with where it is, what ends it and what is due.
+type DeviceSummary struct {
+	LotSummary
+	Name              string         `json:"name" doc:"The item's name"`
+	Life              inventory.Life `json:"life" doc:"The item's life rules, the owner's policy"`
+	Standing          string         `json:"standing" doc:"How it stands, in words"`
+	Fit               bool           `json:"fit" doc:"Whether it counts where it is"`
+	InspectionDue     inventory.Day  `json:"inspection_due,omitempty" format:"date" doc:"Last day for its next inspection"`
+	InspectionOverdue bool           `json:"inspection_overdue,omitempty" doc:"It should have been inspected already; it is not stowed before it is"`
+	WornOut           bool           `json:"worn_out,omitempty" doc:"It has reached the applications that the owner allows"`
+}
+
+// DeviceStory is everything that ever happened to a device.
+type DeviceStory struct {
+	DeviceSummary
+	Item         inventory.Item          `json:"item_facts"`
+	Points       []string                `json:"points" doc:"What an inspection decides by"`
+	NotePoints   []string                `json:"note_points,omitempty" doc:"What it looks at as well"`
+	Story        []StoryLine             `json:"story" doc:"All of it in the order of time"`
+	Inspections  []inventory.Inspection  `json:"inspections" doc:"Newest first"`
+	TrainingUses []inventory.TrainingUse `json:"training_uses" doc:"What classes did with it, newest first"`
+	Notices      []inventory.Notice      `json:"notices" doc:"Every notice that means it"`
+	History      []inventory.Movement    `json:"history" doc:"Every movement, oldest first"`
+
+	Corrections []inventory.BatchCorrection `json:"corrections,omitempty" doc:"What was typed wrongly of it, and is right since"`
+}
+
+// StoryLine is one thing that happened to a device.
+type StoryLine struct {
+	At   inventory.Instant `json:"at" format:"date-time"`
+	Kind string            `json:"kind" enum:"movement,inspection,training,notice,correction"`
+	Text string            `json:"text"`
+	By   string            `json:"by"`
+}
+
+// told is a line of a story while the story is put in order.
+type told struct {
+	StoryLine
+	recorded inventory.Instant
+	moved    *inventory.Movement
+}
+
+// story is a device's records in the order of time. What happened at one
+// instant is told as it was recorded, movements as they stand in the ledger.
+type story []told
+
+// storyOf tells a device's records as one story. looked are its inspections
+// with the places where they were made, also those that d does not name.
+func storyOf(d DeviceStory, looked []inventory.Inspection) []StoryLine {
+	var s story
+	for _, m := range d.History {
+		s = append(s, told{StoryLine{m.HappenedAt, "movement", MovementText(m), m.By}, m.RecordedAt, &m})
+	}
+	slices.SortFunc(s, func(a, b told) int { return cmp.Or(cmp.Compare(a.At, b.At), cmp.Compare(a.moved.ID, b.moved.ID)) })
+	s.tellInspections(d, looked)
+	s.tellTraining(d)
+	s.tellNotices(d)
+	for _, c := range d.Corrections {
+		s.tell(told{StoryLine: StoryLine{c.At, "correction", inventory.CorrectionText(c), c.By}, recorded: c.At}, nil)
+	}
+	out := make([]StoryLine, 0, len(s))
+	for _, t := range s {
+		out = append(out, t.StoryLine)
+	}
+	return out
+}
+
+// tell puts a line where it belongs: after what was recorded before it, and
+// before a movement, recorded in the same moment, that followed from it.
+func (s *story) tell(line told, follows func(inventory.Movement) bool) {
+	i := 0
+	for ; i < len(*s); i++ {
+		x := (*s)[i]
+		later := x.At > line.At || x.At == line.At && x.recorded > line.recorded
+		if later || x.At == line.At && x.recorded == line.recorded && x.moved != nil && follows != nil && follows(*x.moved) {
+			break
+		}
+	}
+	*s = slices.Insert(*s, i, line)
+}
+
+// tellInspections tells of each inspection before the movement that took the
+// device from where it was made.
+func (s *story) tellInspections(d DeviceStory, looked []inventory.Inspection) {
+	for i := len(d.Inspections) - 1; i >= 0; i-- { // newest first
+		x, real := d.Inspections[i], looked[i]
+		outcome := "passed"
+		if !x.Passed {
+			outcome = inventory.FailedText(d.Item, x.Points)
+		}
+		text := "inspected at " + cmp.Or(x.Place, "another station") + ": " + outcome
+		s.tell(told{StoryLine: StoryLine{x.At, "inspection", text, x.By}, recorded: x.RecordedAt}, func(m inventory.Movement) bool { return m.From == real.Place })
+	}
+}
+
+// tellTraining tells of each class before the movement that took the device
+// from it.
+func (s *story) tellTraining(d DeviceStory) {
+	for i := len(d.TrainingUses) - 1; i >= 0; i-- { // newest first
+		t := d.TrainingUses[i]
+		text := inventory.Plural(t.Cycles, "application") + " in training"
+		if t.Class != "" {
+			text += ", class " + t.Class
+		}
+		s.tell(told{StoryLine: StoryLine{t.At, "training", text, t.By}, recorded: t.RecordedAt},
+			func(m inventory.Movement) bool { return m.LotID == t.LotID && !inventory.OutsideCode(m.From) })
+	}
+}
+
+// tellNotices tells of each notice before what was pulled under it.
+func (s *story) tellNotices(d DeviceStory) {
+	for _, n := range d.Notices {
+		s.tell(told{StoryLine: StoryLine{n.IssuedAt, "notice", "notice " + n.Reference + ": " + string(n.Action), n.IssuedBy}, recorded: n.IssuedAt},
+			func(m inventory.Movement) bool { return m.Reference == n.Reference })
+		if n.Status != inventory.NoticeOpen {
+			text := "notice " + n.Reference + " " + string(n.Status) + ": " + n.EndReason
+			freed := func(inventory.Movement) bool { return n.Status == inventory.NoticeCancelled }
+			s.tell(told{StoryLine: StoryLine{n.EndedAt, "notice", text, n.EndedBy}, recorded: n.EndedAt}, freed)
+		}
+	}
+}
+
+// MovementText says in words what a movement did.
+func MovementText(m inventory.Movement) string {
+	text := ""
+	switch m.Reason {
+	case inventory.ReasonReceipt:
+		text = "received into " + m.To
+	case inventory.ReasonOpening:
+		text = "counted in at " + m.To
+	case inventory.ReasonStow:
+		text = "stowed from " + m.From + " into " + m.To
+	case inventory.ReasonReturn:
+		text = "returned from " + m.From + " to " + m.To
+	case inventory.ReasonTransfer:
+		text = "moved from " + m.From + " to " + m.To
+		if m.From == m.To {
+			text = "opened in " + m.To
+		}
+	case inventory.ReasonToTraining:
+		text = "given to training, from " + m.From + " to " + m.To
+	case inventory.ReasonQuarantine:
+		text = "set apart, from " + m.From + " to " + m.To
+	case inventory.ReasonRelease:
+		text = "released from " + m.From + " to " + m.To
+	case inventory.ReasonAway:
+		text = "sent away, from " + m.From + " to " + m.To
+	case inventory.ReasonUsed:
+		text = "used from " + m.From
+		if !inventory.OutsideCode(m.To) {
+			text += ", to " + m.To + " until it is inspected"
+		}
+	case inventory.ReasonDisposed:
+		text = "disposed of from " + m.From + ", " + string(m.Cause)
+	case inventory.ReasonLost:
+		text = "lost from " + m.From + ", " + string(m.Cause)
+	case inventory.ReasonFound:
+		text = "found in " + m.To
+	case inventory.ReasonCorrection:
+		text = "correction: back from " + m.From + " to " + m.To
+	}
+	if m.Reference != "" {
+		text += ", " + m.Reference
+	}
+	if m.Note != "" {
+		text += " (" + m.Note + ")"
+	}
+	return text
+}

@@ -1,0 +1,238 @@
+package stock
+
+import (
+	"context"
+	"slices"
+
+	"stowkeeper/inventory"
+	"stowkeeper/inventory/lists"
+	"stowkeeper/inventory/scope"
+)
+
+// DeviceFilter narrows a list of devices.
+type DeviceFilter struct {
+	Item      string
+	Serial    string // also those that are no longer in the service
+	Place     string
+	Sites     []string
+	DueBefore inventory.Day // only those whose next inspection is due before that day
+}
+
+// Devices lists the devices in the service, with where they are and what is
+// due. One that is asked for by its serial number is listed also when it is no
+// longer in the service.
+func (s *Service) Devices(ctx context.Context, by inventory.Actor, f DeviceFilter, p inventory.Page) ([]DeviceSummary, error) {
+	return inventory.Read(ctx, s.store, func(r inventory.Reader) ([]DeviceSummary, error) {
+		if err := by.Must(inventory.ActSee, ""); err != nil {
+			return nil, err
+		}
+		sites, err := by.Narrow(f.Sites)
+		if err != nil {
+			return nil, err
+		}
+		of := inventory.LotFilter{Item: f.Item, Serial: f.Serial, Place: f.Place, Sites: sites, Devices: true, Held: true}
+		bySerial := f.Serial != "" && len(f.Sites) == 0 && f.Place == ""
+		if bySerial {
+			of.Sites, of.Held = nil, false
+		}
+		most := p.Limit
+		if f.DueBefore != 0 || bySerial { // what is due, and which lot is the present one, is worked out here
+			p.Limit = 0
+		}
+		lots, err := r.Lots(of, p)
+		if err != nil {
+			return nil, err
+		}
+		if bySerial {
+			if lots, err = presentLots(r, lots); err != nil {
+				return nil, err
+			}
+		}
+		all, err := s.deviceSummaries(r, lots, sites)
+		out := make([]DeviceSummary, 0, len(all))
+		for _, d := range all {
+			if f.DueBefore == 0 || d.InspectionDue != 0 && d.InspectionDue < f.DueBefore {
+				out = append(out, d)
+			}
+		}
+		if most > 0 && len(out) > most {
+			out = out[:most]
+		}
+		return out, err
+	})
+}
+
+// presentLots keeps, of each device's lots, the one that it was last moved
+// into.
+func presentLots(r inventory.Reader, lots []inventory.Lot) ([]inventory.Lot, error) {
+	var out []inventory.Lot
+	seen := map[int64]bool{}
+	for _, l := range lots {
+		if seen[l.Batch.ID] {
+			continue
+		}
+		seen[l.Batch.ID] = true
+		now, _, err := PresentLot(r, l)
+		if err != nil {
+			return nil, err
+		}
+		out = append(out, now)
+	}
+	return out, nil
+}
+
+// PresentLot returns the lot that a device was last moved into, and that
+// movement.
+func PresentLot(r inventory.Reader, l inventory.Lot) (inventory.Lot, inventory.Movement, error) {
+	last, err := r.Movements(inventory.MovementFilter{Batch: l.Batch.ID, Newest: true}, inventory.Page{Limit: 1})
+	if err != nil || len(last) == 0 {
+		return l, inventory.Movement{}, err
+	}
+	now, err := r.Lot(last[0].IntoLotID)
+	return now, last[0], err
+}
+
+// deviceSummaries works out what ends devices, what is due and how they stand.
+func (s *Service) deviceSummaries(r inventory.Reader, lots []inventory.Lot, sites []string) ([]DeviceSummary, error) {
+	sums, err := s.Summaries(r, lots, sites, 0)
+	if err != nil || len(sums) == 0 {
+		return nil, err
+	}
+	items, err := lists.ItemsByCode(r, inventory.ItemFilter{})
+	if err != nil {
+		return nil, err
+	}
+	places, err := r.Places(inventory.PlaceFilter{}, inventory.Page{})
+	if err != nil {
+		return nil, err
+	}
+	kinds := map[string]inventory.Place{}
+	for _, p := range places {
+		kinds[p.Code] = p
+	}
+	today, err := s.ledger.TodayAnywhere(r, sites)
+	out := make([]DeviceSummary, 0, len(sums))
+	for _, l := range sums {
+		it := items[l.Item]
+		d := DeviceSummary{LotSummary: l, Name: it.Name, Life: it.Life, WornOut: inventory.WornOut(it, l.Lot)}
+		d.InspectionDue, _ = inventory.InspectionDue(it, l.Lot)
+		d.InspectionOverdue = inventory.InspectionOverdue(it, l.Lot, today)
+		d.Standing, d.Fit = standingOf(it, l, kinds, today)
+		if len(l.Where) == 0 {
+			if d.Standing, err = goneText(r, l.Lot); err != nil {
+				return nil, err
+			}
+		}
+		out = append(out, d)
+	}
+	return out, err
+}
+
+// standingOf says in words how a device stands, and whether it counts where it
+// is.
+func standingOf(it inventory.Item, l LotSummary, places map[string]inventory.Place, day inventory.Day) (standing string, fit bool) {
+	if len(l.Where) == 0 {
+		return "", false
+	}
+	here := places[l.Where[0].Place]
+	switch due, _ := inventory.InspectionDue(it, l.Lot); {
+	case here.Kind == inventory.KindQuarantine:
+		return "set apart in quarantine", false
+	case here.Kind == inventory.KindAway:
+		return "away", false
+	case len(l.Withdrawn) > 0:
+		return "under notice " + l.Withdrawn[0], false
+	case inventory.WornOut(it, l.Lot):
+		return "worn out", false
+	case inventory.PastEnd(it, l.Lot, day):
+		return "past its last usable day", false
+	case inventory.InspectionOverdue(it, l.Lot, day):
+		return "inspection due since " + due.String(), inventory.Usable(it, l.Lot, day, here.Purpose)
+	case l.Training:
+		return "fit for training only", inventory.Usable(it, l.Lot, day, here.Purpose)
+	}
+	return "fit for issue", inventory.Usable(it, l.Lot, day, here.Purpose)
+}
+
+// Device tells everything that ever happened to a device, by any of its lots.
+// Crew see it without the movements and classes.
+func (s *Service) Device(ctx context.Context, by inventory.Actor, lot int64) (DeviceStory, error) {
+	return inventory.Read(ctx, s.store, func(r inventory.Reader) (DeviceStory, error) {
+		if err := by.Must(inventory.ActSee, ""); err != nil {
+			return DeviceStory{}, err
+		}
+		l, err := r.Lot(lot)
+		if err != nil {
+			return DeviceStory{}, err
+		}
+		if !l.Device() {
+			return DeviceStory{}, inventory.Errorf(inventory.NotFound, "this lot is no device")
+		}
+		if err := scope.KnowsBatch(by, r, l.Batch.ID); inventory.KindOf(err) == inventory.NotFound {
+			return DeviceStory{}, inventory.ErrNotYours() // who found it reads its label and is told so much
+		} else if err != nil {
+			return DeviceStory{}, err
+		}
+		return s.deviceStory(r, by, l)
+	})
+}
+
+func (s *Service) deviceStory(r inventory.Reader, by inventory.Actor, l inventory.Lot) (DeviceStory, error) {
+	d := DeviceStory{}
+	now, _, err := PresentLot(r, l)
+	if err != nil {
+		return d, err
+	}
+	sums, err := s.deviceSummaries(r, []inventory.Lot{now}, by.SitesSeen())
+	if err != nil {
+		return d, err
+	}
+	d.DeviceSummary = sums[0]
+	if d.Item, err = r.Item(l.Item); err != nil {
+		return d, err
+	}
+	done, err := r.Inspections(l.Batch.ID)
+	if err != nil {
+		return d, err
+	}
+	if d.Inspections, err = scope.Unnamed(by, r, done); err != nil {
+		return d, err
+	}
+	notices, err := r.Notices(inventory.NoticeFilter{Item: l.Item}, inventory.Page{})
+	if err != nil {
+		return d, err
+	}
+	d.Notices = slices.DeleteFunc(notices, func(n inventory.Notice) bool { return !n.Means(l.Batch) })
+	if by.May(inventory.ActHistory) {
+		if d.TrainingUses, err = r.TrainingUses(l.Batch.ID); err != nil {
+			return d, err
+		}
+		if d.History, err = r.Movements(inventory.MovementFilter{Batch: l.Batch.ID, Sites: by.SitesSeen()}, inventory.Page{}); err != nil {
+			return d, err
+		}
+	}
+	if d.Corrections, err = r.BatchCorrections([]int64{l.Batch.ID}); err != nil {
+		return d, err
+	}
+	d.Inspections, d.TrainingUses, d.Notices, d.History = whole(d.Inspections), whole(d.TrainingUses), whole(d.Notices), whole(d.History)
+	d.Points, d.NotePoints = d.Item.Points(), d.Item.InspectionNotes
+	d.Story = storyOf(d, done)
+	return d, nil
+}
+
+// whole is a list that is empty and never missing.
+func whole[T any](list []T) []T { return append([]T{}, list...) }
+
+// goneText says where a device is that is at none of the caller's stations.
+func goneText(r inventory.Reader, l inventory.Lot) (string, error) {
+	_, last, err := PresentLot(r, l)
+	if last.To != "" && !inventory.OutsideCode(last.To) {
+		return "at another station", err
+	}
+	return goneTo[inventory.PlaceKind(last.To)], err
+}
+
+// goneTo says how a device stands that left the service.
+var goneTo = map[inventory.PlaceKind]string{
+	inventory.KindUsed: "used, so its life has ended", inventory.KindDisposed: "disposed of", inventory.KindLost: "lost", inventory.KindSupplier: "its receipt was corrected",
+}

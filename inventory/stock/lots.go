@@ -1,0 +1,192 @@
+package stock
+
+import (
+	"cmp"
+	"context"
+
+	"stowkeeper/inventory"
+	"stowkeeper/inventory/lists"
+	"stowkeeper/inventory/scope"
+)
+
+// LotSummary is a lot with what decides its end and where its units are.
+type LotSummary struct {
+	inventory.Lot
+	UsableThrough inventory.Day     `json:"usable_through,omitempty" format:"date" doc:"Governing date: the last day on which it counts"`
+	Rule          inventory.EndRule `json:"rule,omitempty" doc:"The life rule that sets it"`
+	Ends          []inventory.End   `json:"ends" doc:"Every end date, earliest first"`
+	Where         []AtPlace         `json:"where" doc:"Where its units are"`
+}
+
+// AtPlace is a quantity in a place.
+type AtPlace struct {
+	Place string `json:"place"`
+	Qty   int    `json:"qty"`
+}
+
+// LotStory is a lot with its history and the other lots of its batch.
+type LotStory struct {
+	LotSummary
+	SameBatch []LotSummary         `json:"same_batch,omitempty" doc:"Other lots of the same batch"`
+	History   []inventory.Movement `json:"history" doc:"Every movement of the batch, oldest first"`
+	Incidents []UsedUnits          `json:"incidents" doc:"The incidents that used units of the batch"`
+
+	Corrections []inventory.BatchCorrection `json:"corrections,omitempty" doc:"What was typed wrongly of the batch, and is right since"`
+}
+
+// Lots lists lots with their dates and places. endsBefore, where given, keeps
+// those whose governing date lies before that day.
+func (s *Service) Lots(ctx context.Context, by inventory.Actor, f inventory.LotFilter, endsBefore inventory.Day, p inventory.Page) ([]LotSummary, error) {
+	return inventory.Read(ctx, s.store, func(r inventory.Reader) ([]LotSummary, error) {
+		if err := by.Must(inventory.ActSee, ""); err != nil {
+			return nil, err
+		}
+		sites, err := scope.Narrowed(by, r, f.Sites)
+		if err != nil {
+			return nil, err
+		}
+		f.Sites, f.LotNo, f.Serial = sites, inventory.OneLine(f.LotNo), inventory.OneLine(f.Serial)
+		if err := scope.PlaceAsked(by, r, f.Place); err != nil {
+			return nil, err
+		}
+		most := p.Limit
+		if endsBefore != 0 { // dates are worked out here, so the page is cut after them
+			p.Limit = 0
+		}
+		lots, err := r.Lots(f, p)
+		if err != nil {
+			return nil, err
+		}
+		all, err := s.Summaries(r, lots, sites, f.AsOf)
+		out := make([]LotSummary, 0, len(all))
+		for _, l := range all {
+			if endsBefore == 0 || l.UsableThrough != 0 && l.UsableThrough < endsBefore {
+				out = append(out, l)
+			}
+		}
+		if most > 0 && len(out) > most {
+			out = out[:most]
+		}
+		return out, err
+	})
+}
+
+// Summaries works out the dates of lots as of a day, 0 for today, and finds
+// their units.
+func (s *Service) Summaries(r inventory.Reader, lots []inventory.Lot, sites []string, asOf inventory.Day) ([]LotSummary, error) {
+	codes := make([]string, 0, len(lots))
+	ids := make([]int64, 0, len(lots))
+	for _, l := range lots {
+		codes, ids = append(codes, l.Item), append(ids, l.ID)
+	}
+	if len(lots) == 0 {
+		return nil, nil
+	}
+	items, err := lists.ItemsByCode(r, inventory.ItemFilter{Codes: codes})
+	if err != nil {
+		return nil, err
+	}
+	stock, err := r.Stock(inventory.StockFilter{Lots: ids, Sites: sites})
+	if err != nil {
+		return nil, err
+	}
+	where := map[int64][]AtPlace{}
+	for _, st := range stock {
+		where[st.Lot.ID] = append(where[st.Lot.ID], AtPlace{st.Place, st.Qty})
+	}
+	today, err := s.ledger.TodayAnywhere(r, sites)
+	if err != nil {
+		return nil, err
+	}
+	out := make([]LotSummary, 0, len(lots))
+	for _, l := range lots {
+		sum := LotSummary{Lot: l, Ends: inventory.Ends(items[l.Item], l, cmp.Or(asOf, today)), Where: where[l.ID]}
+		if len(sum.Ends) > 0 {
+			sum.UsableThrough, sum.Rule = sum.Ends[0].On, sum.Ends[0].Rule
+		}
+		out = append(out, sum)
+	}
+	return out, nil
+}
+
+// Lot tells a lot's whole story. Crew see it without the movements.
+func (s *Service) Lot(ctx context.Context, by inventory.Actor, id int64) (LotStory, error) {
+	return s.LotAsOf(ctx, by, id, 0)
+}
+
+// LotAsOf tells a lot's story with its dates as of a day; 0 is today.
+func (s *Service) LotAsOf(ctx context.Context, by inventory.Actor, id int64, asOf inventory.Day) (LotStory, error) {
+	return inventory.Read(ctx, s.store, func(r inventory.Reader) (LotStory, error) {
+		if err := by.Must(inventory.ActSee, ""); err != nil {
+			return LotStory{}, err
+		}
+		l, err := r.Lot(id)
+		if err != nil {
+			return LotStory{}, err
+		}
+		if err := scope.KnowsBatch(by, r, l.Batch.ID); err != nil {
+			return LotStory{}, err
+		}
+		family, err := r.Lots(inventory.LotFilter{Batch: l.Batch.ID}, inventory.Page{})
+		if err != nil {
+			return LotStory{}, err
+		}
+		all, err := s.Summaries(r, family, by.SitesSeen(), asOf)
+		if err != nil {
+			return LotStory{}, err
+		}
+		story := LotStory{History: []inventory.Movement{}, Incidents: []UsedUnits{}}
+		if story.Corrections, err = r.BatchCorrections([]int64{l.Batch.ID}); err != nil {
+			return LotStory{}, err
+		}
+		for _, sum := range all {
+			if sum.ID == id {
+				story.LotSummary = sum
+			} else {
+				story.SameBatch = append(story.SameBatch, sum)
+			}
+		}
+		if by.May(inventory.ActHistory) {
+			story.History, err = r.Movements(inventory.MovementFilter{Batch: l.Batch.ID, Sites: by.SitesSeen()}, inventory.Page{})
+			story.Incidents = UnitsUsed(story.History, LotsByID(family))
+		}
+		return story, err
+	})
+}
+
+// StockAt lists what lies in a place.
+func (s *Service) StockAt(ctx context.Context, by inventory.Actor, code string) ([]LotSummary, error) {
+	return inventory.Read(ctx, s.store, func(r inventory.Reader) ([]LotSummary, error) {
+		p, err := r.Place(inventory.NormalCode(code))
+		if err != nil {
+			return nil, err
+		}
+		if err := scope.MaySee(by, r, p); err != nil {
+			return nil, err
+		}
+		lots, err := r.Lots(inventory.LotFilter{Place: p.Code}, inventory.Page{})
+		if err != nil {
+			return nil, err
+		}
+		all, err := s.Summaries(r, lots, nil, 0)
+		for i := range all {
+			all[i].Where = only(all[i].Where, p.Code)
+		}
+		return all, err
+	})
+}
+
+func only(where []AtPlace, place string) []AtPlace {
+	for _, w := range where {
+		if w.Place == place {
+			return []AtPlace{w}
+		}
+	}
+	return nil
+}
+
+// ComparePickOrder orders lots as a store is picked from: governing date
+// ascending with undated lots last, then day of receipt, then id.
+func ComparePickOrder(a, b LotSummary) int {
+	return cmp.Or(inventory.CompareEnd(a.UsableThrough, b.UsableThrough), cmp.Compare(a.ReceivedOn, b.ReceivedOn), cmp.Compare(a.ID, b.ID))
+}

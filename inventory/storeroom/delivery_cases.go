@@ -1,0 +1,250 @@
+package storeroom
+
+import (
+	"context"
+	"slices"
+	"stowkeeper/inventory/barcode"
+
+	"stowkeeper/inventory"
+	"stowkeeper/inventory/account"
+	"stowkeeper/inventory/ledger"
+	"stowkeeper/inventory/lists"
+)
+
+// StartDelivery begins to scan a delivery into a store or a quarantine.
+func (s *Service) StartDelivery(ctx context.Context, by inventory.Actor, place string) (inventory.Delivery, error) {
+	return inventory.Write(ctx, s.store, func(w inventory.Writer) (inventory.Delivery, error) {
+		if err := by.Must(inventory.ActKeepStock, ""); err != nil {
+			return inventory.Delivery{}, err
+		}
+		pl, err := w.Place(inventory.NormalCode(place))
+		if err != nil {
+			return inventory.Delivery{}, inventory.AsField(err, "place", "place")
+		}
+		if pl.Kind != inventory.KindStore && pl.Kind != inventory.KindQuarantine {
+			return inventory.Delivery{}, inventory.Invalidf("place", "choose a store or a quarantine")
+		}
+		if err := by.Must(inventory.ActKeepStock, pl.Site); err != nil {
+			return inventory.Delivery{}, err
+		}
+		return w.AddDelivery(inventory.Delivery{Place: pl.Code, Status: inventory.DeliveryOpen, StartedAt: s.now(), StartedBy: by.Name})
+	})
+}
+
+// OpenDeliveries lists the deliveries that are still being scanned, newest
+// first.
+func (s *Service) OpenDeliveries(ctx context.Context, by inventory.Actor) ([]inventory.Delivery, error) {
+	return inventory.Read(ctx, s.store, func(r inventory.Reader) ([]inventory.Delivery, error) {
+		if err := by.Must(inventory.ActKeepStock, ""); err != nil {
+			return nil, err
+		}
+		return r.OpenDeliveries(by.SitesSeen())
+	})
+}
+
+// changeDelivery changes a delivery that is open, while others wait.
+func (s *Service) changeDelivery(ctx context.Context, by inventory.Actor, id int64, change func(w inventory.Writer, d *inventory.Delivery) error) error {
+	return s.store.Write(ctx, func(_ context.Context, w inventory.Writer) error {
+		if err := by.Must(inventory.ActKeepStock, ""); err != nil {
+			return err
+		}
+		d, err := w.LockDelivery(id)
+		if err != nil {
+			return err
+		}
+		place, err := w.Place(d.Place)
+		if err != nil {
+			return err
+		}
+		if err := by.Must(inventory.ActKeepStock, place.Site); err != nil {
+			return err
+		}
+		if d.Status != inventory.DeliveryOpen {
+			return inventory.Errorf(inventory.Conflict, "this delivery has ended; start another")
+		}
+		d.Lines = slices.Clone(d.Lines)
+		if err := change(w, &d); err != nil {
+			return err
+		}
+		return w.SetDelivery(d)
+	})
+}
+
+// Scanned is what became of a scan.
+type Scanned struct {
+	Line      int // of the delivery
+	Separator bool
+}
+
+// ScanPack puts the pack that bears a code into a delivery. A code of no known
+// product is kept as well, until somebody says which item it is.
+func (s *Service) ScanPack(ctx context.Context, by inventory.Actor, id int64, text string) (Scanned, error) {
+	var out Scanned
+	err := s.changeDelivery(ctx, by, id, func(w inventory.Writer, d *inventory.Delivery) error {
+		f, err := ledger.PackFacts(text, s.now().In(inventory.Utc), "text")
+		if err != nil {
+			return err
+		}
+		found, err := ledger.ProductsWithCode(w, f.Scheme, f.ProductCode)
+		if err != nil {
+			return err
+		}
+		if len(found) > 1 {
+			return inventory.Errorf(inventory.Conflict, "products %d and %d both have this code: take it from one of them, then scan again", found[0].ID, found[1].ID)
+		}
+		var pr *inventory.Product
+		item := d.LastItem()
+		if len(found) > 0 {
+			pr, item = &found[0], found[0].Item
+		}
+		var it inventory.Item
+		if item != "" && (pr != nil || f.ProductCode == "") {
+			if it, err = w.Item(item); err != nil {
+				return err
+			}
+		}
+		out.Separator = f.Separator
+		out.Line, err = d.Take(f, pr, it)
+		return err
+	})
+	return out, err
+}
+
+// NameCode says which item an unknown code of a delivery is, and how many units
+// such a pack holds: the product is made and remembered, and every line with
+// the code is known from then on.
+func (s *Service) NameCode(ctx context.Context, by inventory.Actor, id int64, line int, in inventory.Product) error {
+	return s.changeDelivery(ctx, by, id, func(w inventory.Writer, d *inventory.Delivery) error {
+		l, err := d.Line(line)
+		if err != nil {
+			return err
+		}
+		if l.Product != 0 {
+			return inventory.Errorf(inventory.Conflict, "the item of this code is known already")
+		}
+		if in.Item == "" {
+			return inventory.Invalidf("item", "choose which item it is")
+		}
+		in.GTIN, in.HIBC = l.Code, ""
+		if l.Scheme == barcode.HIBC {
+			in.GTIN, in.HIBC = "", l.Code
+		}
+		if err := by.Must(inventory.ActKeepLists, ""); err != nil {
+			return err
+		}
+		pr, err := lists.AddProduct(w, in)
+		if err != nil {
+			return ledger.Renamed(ledger.Renamed(err, "gtin", "item"), "hibc", "item")
+		}
+		it, err := w.Item(pr.Item)
+		if err != nil {
+			return err
+		}
+		return d.NameAll(l.Scheme, l.Code, pr, it)
+	})
+}
+
+// LineChange is what a person says of a line; fields left out stay.
+type LineChange struct {
+	LotNo, Serial, MadeOn, EndPrinted *string
+	EndWording                        *inventory.Wording
+	Packs                             *int
+	Units                             *int // in all; 0 for packs times pack size
+	Way                               *inventory.WayIn
+	OnConflict                        *inventory.OnConflict
+	Reason                            *string
+}
+
+// ChangeLine changes a line of a delivery; with no packs it is taken out.
+func (s *Service) ChangeLine(ctx context.Context, by inventory.Actor, id int64, line int, c LineChange) error {
+	return s.changeDelivery(ctx, by, id, func(_ inventory.Writer, d *inventory.Delivery) error {
+		l, err := d.Line(line)
+		if err != nil {
+			return err
+		}
+		if c.Packs != nil && *c.Packs == 0 {
+			d.Lines = slices.DeleteFunc(d.Lines, func(l inventory.DeliveryLine) bool { return l.N == line })
+			return nil
+		}
+		c.applied(l)
+		var ps inventory.Problems
+		ps.When(l.Packs < 1 || l.Packs > inventory.MaxPacks, "packs", "give 1 to %d packs, or 0 to take them out", inventory.MaxPacks)
+		ps.When(l.Units < 0 || l.Units > inventory.MaxQty, "units", "give 1 to %d units, or leave this empty", inventory.MaxQty)
+		inventory.CheckText(&ps, "lot_no", l.LotNo, false, 40)
+		inventory.CheckText(&ps, "serial", l.Serial, false, 40)
+		inventory.CheckText(&ps, "made_on", l.MadeOn, false, 10)
+		inventory.CheckText(&ps, "end_printed", l.EndPrinted, false, 10)
+		inventory.CheckText(&ps, "end_wording", string(l.EndWording), false, 20)
+		inventory.CheckText(&ps, "way", string(l.Way), false, 20)
+		inventory.CheckText(&ps, "on_conflict", string(l.OnConflict), false, 20)
+		inventory.CheckText(&ps, "reason", l.Reason, false, inventory.MaxNote)
+		return ps.Err()
+	})
+}
+
+func (c LineChange) applied(l *inventory.DeliveryLine) {
+	inventory.Set(&l.LotNo, c.LotNo)
+	inventory.Set(&l.Serial, c.Serial)
+	inventory.Set(&l.MadeOn, c.MadeOn)
+	inventory.Set(&l.EndPrinted, c.EndPrinted)
+	inventory.Set(&l.EndWording, c.EndWording)
+	inventory.Set(&l.Packs, c.Packs)
+	inventory.Set(&l.Units, c.Units)
+	inventory.Set(&l.Way, c.Way)
+	inventory.Set(&l.OnConflict, c.OnConflict)
+	inventory.Set(&l.Reason, c.Reason)
+	if l.EndPrinted == "" {
+		l.EndWording = ""
+	}
+}
+
+// DropDelivery gives a delivery up: nothing of it was received.
+func (s *Service) DropDelivery(ctx context.Context, by inventory.Actor, id int64) error {
+	return s.changeDelivery(ctx, by, id, func(_ inventory.Writer, d *inventory.Delivery) error {
+		d.Status, d.EndedAt, d.EndedBy = inventory.DeliveryDropped, s.now(), by.Name
+		return nil
+	})
+}
+
+// PutAway receives a delivery: every line, or none where something is in the
+// way of one.
+func (s *Service) PutAway(ctx context.Context, by inventory.Actor, id int64, reference string) (DeliveryView, error) {
+	var view DeliveryView
+	err := s.store.Write(ctx, func(ctx context.Context, w inventory.Writer) error {
+		d, err := w.LockDelivery(id)
+		if err != nil {
+			return err
+		}
+		d.Reference = inventory.OneLine(reference)
+		if view, err = s.deliveryView(w, by, d); err != nil {
+			return err
+		}
+		var ps inventory.Problems
+		inventory.CheckText(&ps, "reference", d.Reference, false, inventory.MaxName)
+		if err := ps.Err(); err != nil {
+			return err
+		}
+		switch {
+		case d.Status != inventory.DeliveryOpen:
+			return inventory.Errorf(inventory.Conflict, "this delivery has ended already")
+		case len(d.Lines) == 0:
+			return inventory.Errorf(inventory.Conflict, "nothing has been scanned yet")
+		}
+		if err := s.bookAll(ctx, by, &view); err != nil {
+			return err
+		}
+		if view.Unsigned {
+			return account.ErrUnsigned
+		}
+		if !view.Ready {
+			return inventory.Errorf(inventory.Conflict, "some packs need you first: nothing was put away yet")
+		}
+		d.Status, d.EndedAt, d.EndedBy, d.Lines = inventory.DeliveryPutAway, s.now(), by.Name, nil
+		for _, row := range view.Rows {
+			d.Lines = append(d.Lines, row.DeliveryLine)
+		}
+		view.Delivery = d
+		return w.SetDelivery(d)
+	})
+	return view, err
+}

@@ -1,0 +1,131 @@
+package storeroom
+
+import (
+	"cmp"
+	"context"
+	"slices"
+
+	"stowkeeper/inventory"
+	"stowkeeper/inventory/lists"
+	"stowkeeper/inventory/scope"
+	"stowkeeper/inventory/stock"
+)
+
+// Desk is what a quartermaster has before them: what to restock, what to
+// decide, what to look into.
+type Desk struct {
+	ToRestock []DeskBag
+	Checks    []inventory.Check // waiting, newest first
+	Uses      []inventory.Use   // waiting, newest first
+	Open      []inventory.Observation
+	SetApart  []stock.AtPlace // units in quarantine, by place
+}
+
+// DeskBag is a bag that a restock would bring nearer to its list.
+type DeskBag struct {
+	inventory.BagSummary
+	Mend []inventory.Finding // what a restock mends
+}
+
+// restockMends lists the findings that a restock can mend.
+var restockMends = []inventory.FindingKind{
+	inventory.FindBelowMinimum, inventory.FindBelowPar, inventory.FindKitRule, inventory.FindUnderNotice, inventory.FindPastEnd, inventory.FindNotOnList, inventory.FindSurplus, inventory.FindNoSeal,
+}
+
+// Desk gathers a day's desk at the actor's sites, or at some of them. Bags
+// come by priority, then those that must not go out, then by code.
+func (s *Service) Desk(ctx context.Context, by inventory.Actor, sites []string) (Desk, error) {
+	return inventory.Read(ctx, s.store, func(r inventory.Reader) (Desk, error) {
+		var d Desk
+		if err := by.Must(inventory.ActKeepStock, ""); err != nil {
+			return d, err
+		}
+		seen, err := scope.Narrowed(by, r, sites)
+		if err != nil {
+			return d, err
+		}
+		if d.ToRestock, err = s.toRestock(r, seen); err != nil {
+			return d, err
+		}
+		waiting := inventory.RecordFilter{Status: inventory.StatusWaiting, AtSites: seen}
+		if d.Checks, err = r.Checks(waiting, inventory.Page{}); err != nil {
+			return d, err
+		}
+		if d.Uses, err = r.Uses(waiting, inventory.Page{}); err != nil {
+			return d, err
+		}
+		if d.Open, err = r.Observations(inventory.ObservationFilter{AtSites: seen, Open: true}); err != nil {
+			return d, err
+		}
+		apart, err := r.Stock(inventory.StockFilter{Kinds: []inventory.PlaceKind{inventory.KindQuarantine}, Sites: seen})
+		for _, st := range apart {
+			if n := len(d.SetApart); n == 0 || d.SetApart[n-1].Place != st.Place { // stock comes ordered by place
+				d.SetApart = append(d.SetApart, stock.AtPlace{Place: st.Place})
+			}
+			d.SetApart[len(d.SetApart)-1].Qty += st.Qty
+		}
+		return d, err
+	})
+}
+
+func (s *Service) toRestock(r inventory.Reader, sites []string) ([]DeskBag, error) {
+	items, err := lists.ItemsByCode(r, inventory.ItemFilter{})
+	if err != nil {
+		return nil, err
+	}
+	views, err := lists.LoadBags(r, inventory.BagFilter{AtSites: sites}, inventory.Page{}, items)
+	if err != nil {
+		return nil, err
+	}
+	ask := lists.Outlook{Horizon: -1}
+	var out []DeskBag
+	for _, v := range views {
+		b := DeskBag{BagSummary: lists.SummaryOf(v, s.now(), ask)}
+		for _, f := range inventory.ReadinessOf(v, s.now(), 0, ask.Days()).Findings {
+			if slices.Contains(restockMends, f.Kind) {
+				b.Mend = append(b.Mend, f)
+			}
+		}
+		if len(b.Mend) > 0 {
+			out = append(out, b)
+		}
+	}
+	slices.SortStableFunc(out, func(a, b DeskBag) int {
+		return cmp.Or(cmp.Compare(a.Priority, b.Priority), -inventory.CompareBool(a.Stops > 0, b.Stops > 0), cmp.Compare(a.Code, b.Code))
+	})
+	return out, nil
+}
+
+// Bags lists the bags at the actor's sites without judging them.
+func (s *Service) Bags(ctx context.Context, by inventory.Actor, f inventory.BagFilter, p inventory.Page) ([]inventory.Bag, error) {
+	return inventory.Read(ctx, s.store, func(r inventory.Reader) ([]inventory.Bag, error) {
+		if err := by.Must(inventory.ActSee, ""); err != nil {
+			return nil, err
+		}
+		sites, err := scope.Narrowed(by, r, f.AtSites)
+		if err != nil {
+			return nil, err
+		}
+		f.AtSites = sites
+		if err := lists.Exists(f, r); err != nil {
+			return nil, err
+		}
+		return r.Bags(f, p)
+	})
+}
+
+// LotsStowed returns lots that lie in some bag, by id: the ones behind the
+// first stops of a report.
+func (s *Service) LotsStowed(ctx context.Context, by inventory.Actor, ids []int64) (map[int64]inventory.Lot, error) {
+	return inventory.Read(ctx, s.store, func(r inventory.Reader) (map[int64]inventory.Lot, error) {
+		out := map[int64]inventory.Lot{}
+		if err := by.Must(inventory.ActSee, ""); err != nil || len(ids) == 0 {
+			return out, err
+		}
+		stock, err := r.Stock(inventory.StockFilter{Lots: ids, Kinds: []inventory.PlaceKind{inventory.KindBag}, Sites: by.SitesSeen()})
+		for _, st := range stock {
+			out[st.Lot.ID] = st.Lot
+		}
+		return out, err
+	})
+}

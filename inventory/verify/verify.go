@@ -1,0 +1,298 @@
+package verify
+
+import (
+	"cmp"
+	"context"
+	"fmt"
+	"maps"
+	"slices"
+
+	"stowkeeper/inventory"
+	"stowkeeper/inventory/ledger"
+	"stowkeeper/inventory/lists"
+)
+
+// Fault is something that verify found wrong.
+type Fault struct {
+	Site string // empty for what belongs to no one site
+	Row  int64  // movement id, 0 for none
+	Text string
+}
+
+func (f Fault) String() string {
+	if f.Row != 0 {
+		return fmt.Sprintf("site %s, movement %d: %s", f.Site, f.Row, f.Text)
+	}
+	if f.Site != "" {
+		return fmt.Sprintf("site %s: %s", f.Site, f.Text)
+	}
+	return f.Text
+}
+
+// VerifyReport is the outcome of verify.
+type VerifyReport struct {
+	Movements int
+	Balances  int
+	Bags      int
+	Faults    []Fault
+}
+
+// Verify recomputes every site's chain and head, every balance from the
+// movements, what each balance check of the register expected, the record of
+// every batch from its inspections, classes and notices, and the readiness of
+// every bag from those balances, and compares them with what is stored; balance
+// checks and later signatures also with the history.
+func (s *Service) Verify(ctx context.Context) (VerifyReport, error) {
+	return inventory.Read(ctx, s.store, func(r inventory.Reader) (VerifyReport, error) {
+		v := verifier{r: r, gapless: s.store.Engine() == "sqlite", balances: map[inventory.PlaceLot]int{}, lots: map[int64]inventory.Lot{}, places: map[string]inventory.Place{}}
+		err := v.run(s.now())
+		return v.VerifyReport, err
+	})
+}
+
+type verifier struct {
+	VerifyReport
+	r        inventory.Reader
+	gapless  bool // the engine numbers movements without gaps
+	balances map[inventory.PlaceLot]int
+	lots     map[int64]inventory.Lot
+	places   map[string]inventory.Place
+}
+
+func (v *verifier) fault(site string, row int64, format string, args ...any) {
+	v.Faults = append(v.Faults, Fault{site, row, fmt.Sprintf(format, args...)})
+}
+
+func (v *verifier) run(now inventory.Instant) error {
+	sites, err := v.r.Sites()
+	if err != nil {
+		return err
+	}
+	if err := v.gather(); err != nil {
+		return err
+	}
+	for _, site := range sites {
+		if err := v.chain(site.Code); err != nil {
+			return err
+		}
+	}
+	if err := v.replay(); err != nil {
+		return err
+	}
+	if err := v.records(); err != nil {
+		return err
+	}
+	return v.readiness(now)
+}
+
+// records works out again what inspections, classes and notices say of each
+// batch, and compares it with what is kept beside the batch.
+func (v *verifier) records() error {
+	notices, err := v.r.Notices(inventory.NoticeFilter{}, inventory.Page{})
+	if err != nil {
+		return err
+	}
+	onItem := map[string][]inventory.Notice{}
+	for _, n := range notices {
+		onItem[n.Item] = append(onItem[n.Item], n)
+	}
+	done := map[int64]bool{}
+	for _, id := range slices.Sorted(maps.Keys(v.lots)) {
+		b := v.lots[id].Batch
+		if done[b.ID] {
+			continue
+		}
+		done[b.ID] = true
+		want, err := ledger.RecordOf(v.r, b, onItem[b.Item])
+		if err != nil {
+			return err
+		}
+		if !ledger.SameRecord(want, b.BatchRecord) {
+			v.fault("", 0, "batch %d of %s: what is kept of its inspections, classes and notices is not what they say", b.ID, b.Item)
+		}
+	}
+	return nil
+}
+
+func (v *verifier) gather() error {
+	lots, err := v.r.Lots(inventory.LotFilter{}, inventory.Page{})
+	if err != nil {
+		return err
+	}
+	for _, l := range lots {
+		v.lots[l.ID] = l
+	}
+	places, err := v.r.Places(inventory.PlaceFilter{Retired: true}, inventory.Page{})
+	for _, p := range places {
+		v.places[p.Code] = p
+	}
+	for _, k := range inventory.OutsideKinds {
+		v.places[string(k)] = inventory.OutsidePlace(k)
+	}
+	return err
+}
+
+// chain walks one site's movements in order.
+func (v *verifier) chain(site string) error {
+	ms, err := v.r.Movements(inventory.MovementFilter{Site: site}, inventory.Page{})
+	if err != nil {
+		return err
+	}
+	slices.SortStableFunc(ms, func(a, b inventory.Movement) int { return cmp.Compare(a.Seq, b.Seq) })
+	last := inventory.Movement{}
+	for _, m := range ms {
+		v.Movements++
+		v.link(site, last, m)
+		last = m
+	}
+	head, err := v.r.Head(site)
+	if err != nil {
+		return err
+	}
+	if head.Seq != last.Seq || head.Hash != last.Hash {
+		v.fault(site, last.ID, "the chain ends here at number %d, its head says number %d: rows at the end are missing or altered", last.Seq, head.Seq)
+	}
+	return nil
+}
+
+// link checks one row of a chain against the one before it.
+func (v *verifier) link(site string, last, m inventory.Movement) {
+	if m.Seq != last.Seq+1 {
+		v.fault(site, m.ID, "it has number %d where %d should stand: a row before it is missing or was put in", m.Seq, last.Seq+1)
+	}
+	if m.PrevHash != last.Hash {
+		v.fault(site, m.ID, "it does not follow the row before it")
+	}
+	if m.ID <= last.ID {
+		v.fault(site, last.ID, "its id stands after that of movement %d, which follows it", m.ID)
+		v.fault(site, m.ID, "its id stands before that of movement %d, which it follows", last.ID)
+	}
+	if inventory.ChainHash(m.PrevHash, m) != m.Hash {
+		v.fault(site, m.ID, "its content does not fit its hash: it was altered")
+	}
+}
+
+// replay adds up the movements of all sites in the order of recording and
+// compares the balances.
+func (v *verifier) replay() error {
+	ms, err := v.r.Movements(inventory.MovementFilter{}, inventory.Page{})
+	if err != nil {
+		return err
+	}
+	slices.SortStableFunc(ms, func(a, b inventory.Movement) int { return cmp.Compare(a.ID, b.ID) })
+	for i, m := range ms {
+		v.step(m)
+		if v.gapless && m.ID != int64(i+1) {
+			v.fault(m.Site, m.ID, "its id should be %d: it was altered, or a row before it is missing or was put in", i+1)
+			v.gapless = false // one fault tells it
+		}
+	}
+	if err := v.batches(ms); err != nil {
+		return err
+	}
+	if err := v.register(ms); err != nil {
+		return err
+	}
+	stock, err := v.r.Stock(inventory.StockFilter{})
+	if err != nil {
+		return err
+	}
+	stored := map[inventory.PlaceLot]bool{}
+	for _, st := range stock {
+		k := inventory.PlaceLot{Place: st.Place, Lot: st.Lot.ID}
+		v.Balances++
+		if v.balances[k] != st.Qty {
+			v.fault("", 0, "place %s, lot %d: the balance says %d, the movements %d", st.Place, st.Lot.ID, st.Qty, v.balances[k])
+		}
+		stored[k] = true
+	}
+	for _, k := range slices.SortedFunc(maps.Keys(v.balances), comparePlaceLot) {
+		if n := v.balances[k]; n != 0 && !stored[k] {
+			v.fault("", 0, "place %s, lot %d: the movements say %d, there is no balance", k.Place, k.Lot, n)
+		}
+	}
+	return nil
+}
+
+// batches checks that each movement is listed under the batch of its lot, since
+// traces follow the batch and the hash does not cover it.
+func (v *verifier) batches(ms []inventory.Movement) error {
+	listed, done := map[int64]int64{}, map[int64]bool{}
+	for _, l := range v.lots {
+		id := l.Batch.ID
+		if done[id] {
+			continue
+		}
+		done[id] = true
+		of, err := v.r.Movements(inventory.MovementFilter{Batch: id}, inventory.Page{})
+		if err != nil {
+			return err
+		}
+		for _, m := range of {
+			listed[m.ID] = id
+		}
+	}
+	for _, m := range ms {
+		if listed[m.ID] != v.lots[m.LotID].Batch.ID {
+			v.fault(m.Site, m.ID, "it is listed under another batch than that of lot %d", m.LotID)
+		}
+	}
+	return nil
+}
+
+func comparePlaceLot(a, b inventory.PlaceLot) int {
+	return cmp.Or(cmp.Compare(a.Place, b.Place), cmp.Compare(a.Lot, b.Lot))
+}
+
+// step replays one movement and checks what must hold of every one.
+func (v *verifier) step(m inventory.Movement) {
+	from, to := v.places[m.From], v.places[m.To]
+	if m.Site != inventory.ChainSite(from, to) {
+		v.fault(m.Site, m.ID, "it belongs to the chain of site %s", inventory.ChainSite(from, to))
+	}
+	if !from.Outside() {
+		k := inventory.PlaceLot{Place: m.From, Lot: m.LotID}
+		if v.balances[k] -= m.Qty; v.balances[k] < 0 {
+			v.fault(m.Site, m.ID, "it takes more of lot %d out of %s than was there", m.LotID, m.From)
+		}
+	}
+	if to.Outside() {
+		return
+	}
+	v.balances[inventory.PlaceLot{Place: m.To, Lot: m.IntoLotID}] += m.Qty
+	if into := v.lots[m.IntoLotID]; into.Training != (to.Purpose == inventory.ForTraining) {
+		v.fault(m.Site, m.ID, "lot %d and place %s are not of one purpose", m.IntoLotID, m.To)
+	}
+}
+
+// readiness judges every bag on what is stored and on what the movements say
+// lies in it, and compares the answers.
+func (v *verifier) readiness(now inventory.Instant) error {
+	items, err := lists.ItemsByCode(v.r, inventory.ItemFilter{})
+	if err != nil {
+		return err
+	}
+	views, err := lists.LoadBags(v.r, inventory.BagFilter{}, inventory.Page{}, items)
+	if err != nil {
+		return err
+	}
+	inBag := map[string][]inventory.Stock{}
+	for _, k := range slices.SortedFunc(maps.Keys(v.balances), comparePlaceLot) {
+		if n := v.balances[k]; n > 0 {
+			inBag[k.Place] = append(inBag[k.Place], inventory.Stock{Place: k.Place, Lot: v.lots[k.Lot], Qty: n})
+		}
+	}
+	for _, view := range views {
+		v.Bags++
+		stored := inventory.ReadinessOf(view, now, 0, inventory.DefaultHorizonDays)
+		view.Stock = inBag[view.Bag.Code]
+		for i := range view.Modules {
+			view.Modules[i].Stock = inBag[view.Modules[i].Bag.Code]
+		}
+		replayed := inventory.ReadinessOf(view, now, 0, inventory.DefaultHorizonDays)
+		if stored.State != replayed.State {
+			v.fault(view.Bag.AtSite, 0, "bag %s: %s by its balances, %s by the movements", view.Bag.Code, stored.State, replayed.State)
+		}
+	}
+	return nil
+}
