@@ -66,7 +66,7 @@ type historyQuery struct {
 	Day    string `query:"day" format:"date" doc:"In the time zone of the first of your sites"`
 }
 
-func (s *server) listHistory(ctx context.Context, in *historyQuery) (*listed[inventory.Deed], error) {
+func (s *server) listHistory(ctx context.Context, in *historyQuery) (*listed[inventory.HistoryEntry], error) {
 	page, err := in.byID()
 	if err != nil {
 		return nil, err
@@ -75,6 +75,6 @@ func (s *server) listHistory(ctx context.Context, in *historyQuery) (*listed[inv
 	if err != nil {
 		return nil, err
 	}
-	deeds, _, err := s.svc.History.History(ctx, by(ctx), inventory.DeedFilter{Place: in.Bag, LotNo: in.Lot, Person: in.Person, Day: day}, page)
-	return list(in.Paging, deeds, func(d inventory.Deed) string { return id(d.ID) }), err
+	deeds, _, err := s.svc.History.History(ctx, by(ctx), inventory.HistoryFilter{Place: in.Bag, LotNo: in.Lot, Person: in.Person, Day: day}, page)
+	return list(in.Paging, deeds, func(d inventory.HistoryEntry) string { return id(d.ID) }), err
 }

@@ -68,7 +68,7 @@ type classPost struct {
 }
 
 func (s *server) trainWith(ctx context.Context, in *classPost) (inventory.TrainingUse, error) {
-	return s.svc.Ledger.Train(ctx, by(ctx), in.Lot, inventory.TrainingUse{Cycles: in.Body.Cycles, Class: in.Body.Class, At: in.Body.At})
+	return s.svc.Ledger.Train(ctx, by(ctx), in.Lot, inventory.TrainingUse{Cycles: in.Body.Cycles, Class: in.Body.Class, HappenedAt: in.Body.At})
 }
 
 func (s *server) listPoints(_ context.Context, in *struct{ Paging }) (*listed[inventory.DefaultPoints], error) {

@@ -171,7 +171,7 @@ func TestCheckWithInspections(t *testing.T) {
 	body := `{"kind":"full","seen_position":%d,"lines":[{"lot_id":%d,"counted":1},{"lot_id":%d,"counted":1}],"inspections":[{"lot_id":%d,"points":[{"point":"bar straight","pass":true},
 		{"point":"webbing whole","pass":true}]},{"lot_id":%d,"points":[{"point":"bar straight","pass":false}]}]}`
 	c := decoded[inventory.Check](s.as(crew, "POST", "/bags/B-1/checks").key("c1").json(fmt.Sprintf(body, s.bagNamed("B-1").Position, one, two, one, two)).want(201))
-	assert.Equal(t, inventory.StatusPosted, c.Status)
+	assert.Equal(t, inventory.StatusAccepted, c.Status)
 	assert.Len(t, c.Inspections, 2)
 	assert.Equal(t, "B-1", s.device(one).Where[0].Place)
 	assert.Equal(t, "N1-QUARANTINE", s.device(two).Where[0].Place)

@@ -27,7 +27,7 @@ type ItemFields struct {
 
 func (f ItemFields) item(version int64) inventory.Item {
 	return inventory.Item{Code: inventory.NormalCode(f.Code), Name: f.Name, Category: f.Category, Unit: f.Unit, TrackedBy: f.TrackedBy, Dated: f.Dated,
-		SingleUse: f.SingleUse, Witnessed: f.Witnessed, Strength: f.Strength, Form: f.Form, Life: f.Life, InspectionPoints: f.InspectionPoints, InspectionNotes: f.InspectionNotes,
+		SingleUse: f.SingleUse, Controlled: f.Witnessed, Strength: f.Strength, Form: f.Form, Life: f.Life, InspectionPoints: f.InspectionPoints, InspectionNotes: f.InspectionNotes,
 		PreferredProduct: f.PreferredProduct, LeadTimeDays: f.LeadTimeDays, Version: version}
 }
 

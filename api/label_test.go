@@ -135,7 +135,7 @@ func TestRetiredBag(t *testing.T) {
 	assert.Equal(t, []any{s.now, string(quartermaster) + " N1", "KD7-443"}, []any{b.RetiredAt, b.RetiredBy, b.Successor})
 
 	sheet := s.bag()
-	assert.Equal(t, []any{inventory.OffTheRun, "Retired: use KD7-443 instead", "KD7-443"}, []any{sheet.State, sheet.Headline, sheet.Successor})
+	assert.Equal(t, []any{inventory.OutOfService, "Retired: use KD7-443 instead", "KD7-443"}, []any{sheet.State, sheet.Headline, sheet.Successor})
 	bags := func(query string) (out []string) {
 		for _, b := range decoded[listOf[inventory.BagSummary]](s.as(crew, "GET", "/bags"+query).want(200)).Data {
 			out = append(out, b.Code)

@@ -76,7 +76,7 @@ func TestChecksAndUsesNeedAKey(t *testing.T) {
 	// The bag has moved on by now; the same use sent again is still the same one.
 	a := s.as(crew, "POST", "/bags/KD7-442/uses").key(strings.Repeat("x", 200)).json(use).want(201)
 	assert.Equal(t, "true", a.header.Get("Idempotent-Replay"))
-	assert.Equal(t, inventory.StatusPosted, decoded[inventory.Use](a).Status)
+	assert.Equal(t, inventory.StatusAccepted, decoded[inventory.Use](a).Status)
 	assert.Len(t, decoded[listOf[inventory.Use]](s.as(crew, "GET", "/bags/KD7-442/uses").want(200)).Data, 1)
 }
 

@@ -7,7 +7,7 @@ import "stowkeeper/inventory"
 // does not exist, and a line without an action is refused to everybody.
 func routes() []Route {
 	const (
-		see, check, takeOff, stock = inventory.ActSee, inventory.ActCheck, inventory.ActTakeOff, inventory.ActKeepStock
+		see, check, takeOff, stock = inventory.ActSee, inventory.ActCheck, inventory.ActStop, inventory.ActKeepStock
 		lists, sites               = inventory.ActKeepLists, inventory.ActKeepSites
 		report, history, label     = inventory.ActReport, inventory.ActHistory, inventory.ActLabel
 		people                     = inventory.ActKeepPeople

@@ -96,7 +96,7 @@ func TestStory(t *testing.T) {
 	assert.Equal(t, []inventory.LotOnLine{{LotID: s.gauze, Item: "GAUZE-10", LotNo: "G-01", Qty: 4, UsableThrough: inventory.MustDay("2027-08-31"), Rule: "printed", Usable: true}}, bag.Pouches[1].Lines[0].Lots)
 
 	check := decoded[inventory.Check](s.as(crew, "POST", "/bags/KD7-442/checks").key("c1").json(s.fullCheck(bag.Position, `"counted":2`, `"counted":4`)).want(201))
-	assert.Equal(t, inventory.StatusPosted, check.Status)
+	assert.Equal(t, inventory.StatusAccepted, check.Status)
 	assert.Equal(t, inventory.Ready, s.state())
 
 	s.use()
@@ -110,7 +110,7 @@ func (s stocked) use() {
 	before := s.bag()
 	use := decoded[inventory.Use](s.as(crew, "POST", "/bags/KD7-442/uses").key("u1").
 		json(fmt.Sprintf(`{"incident":"I-77","seen_position":%d,"lines":[{"lot_id":%d,"qty":1},{"lot_id":%d,"qty":3}]}`, before.Position, s.tourniquets, s.gauze)).want(201))
-	assert.Equal(t, inventory.StatusPosted, use.Status)
+	assert.Equal(t, inventory.StatusAccepted, use.Status)
 	r := decoded[inventory.Readiness](s.as(crew, "GET", "/bags/KD7-442/readiness").want(200))
 	assert.Equal(t, inventory.NotReady, r.State, "swabs below minimum")
 	assert.Equal(t, []int{1, 3}, []int{r.Lines[0].Shortfall, r.Lines[1].Shortfall})
@@ -177,10 +177,10 @@ func TestLateAndLacking(t *testing.T) {
 	old := s.bag().Position
 	use := decoded[inventory.Use](s.as(crew, "POST", "/bags/KD7-442/uses").key("u1").
 		json(fmt.Sprintf(`{"incident":"I-1","seen_position":%d,"lines":[{"lot_id":%d,"qty":99}]}`, old, s.gauze)).want(201))
-	assert.Equal(t, inventory.StatusWaiting, use.Status, "the ledger lacks it")
+	assert.Equal(t, inventory.StatusToReview, use.Status, "the ledger lacks it")
 	s.as(quartermaster, "POST", "/movements").json(fmt.Sprintf(`{"movements":[{"lot_id":%d,"qty":1,"from":"KD7-442","to":"N1-STORE","reason":"return"}]}`, s.gauze)).want(201)
 	check := decoded[inventory.Check](s.as(crew, "POST", "/bags/KD7-442/checks").key("c1").json(s.fullCheck(old, `"counted":2`, `"counted":4`)).want(201))
-	assert.Equal(t, inventory.StatusWaiting, check.Status, "the bag changed since")
+	assert.Equal(t, inventory.StatusToReview, check.Status, "the bag changed since")
 
 	waiting := decoded[listOf[inventory.Check]](s.as(quartermaster, "GET", "/checks?status=waiting").want(200))
 	require.Len(t, waiting.Data, 1)
@@ -189,13 +189,13 @@ func TestLateAndLacking(t *testing.T) {
 
 	s.as(crew, "POST", fmt.Sprintf("/checks/%d/decision", check.ID)).json(`{"decision":"post","reason":"looked"}`).want(403)
 	posted := decoded[inventory.Check](s.as(quartermaster, "POST", fmt.Sprintf("/checks/%d/decision", check.ID)).json(`{"decision":"post","reason":"looked again"}`).want(200))
-	assert.Equal(t, inventory.StatusPosted, posted.Status)
+	assert.Equal(t, inventory.StatusAccepted, posted.Status)
 	again := s.as(quartermaster, "POST", fmt.Sprintf("/checks/%d/decision", check.ID)).json(`{"decision":"dismiss","reason":"again"}`).want(409).problem()
 	assert.Equal(t, inventory.Conflict, again.Kind)
 	s.as(quartermaster, "POST", fmt.Sprintf("/uses/%d/decision", use.ID)).json(`{"decision":"post","reason":"as it is"}`).want(409)
 	adjusted := decoded[inventory.Use](s.as(quartermaster, "POST", fmt.Sprintf("/uses/%d/decision", use.ID)).
 		json(fmt.Sprintf(`{"decision":"adjust","reason":"three were used","lines":[{"lot_id":%d,"qty":3}]}`, s.gauze)).want(200))
-	assert.Equal(t, inventory.StatusPosted, adjusted.Status)
+	assert.Equal(t, inventory.StatusAccepted, adjusted.Status)
 	assert.Equal(t, 0, s.bag().Pouches[1].Lines[0].Usable)
 	got := decoded[inventory.Use](s.as(crew, "GET", fmt.Sprintf("/uses/%d", use.ID)).want(200))
 	assert.Equal(t, adjusted, got)

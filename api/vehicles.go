@@ -20,10 +20,10 @@ func (s *server) listVehicles(ctx context.Context, in *vehicleQuery) (*listed[in
 	return listWhole(in.Paging, all, func(v inventory.VehicleState) string { return v.Site + "/" + v.Vehicle })
 }
 
-func (s *server) takeVehicleOff(ctx context.Context, in *Posted[shift.VehicleChange]) (inventory.VehicleOff, error) {
-	return s.svc.Shift.TakeVehicleOff(ctx, by(ctx), in.Body)
+func (s *server) takeVehicleOff(ctx context.Context, in *Posted[shift.VehicleChange]) (inventory.VehicleOutOfService, error) {
+	return s.svc.Shift.StopVehicle(ctx, by(ctx), in.Body)
 }
 
-func (s *server) putVehicleBack(ctx context.Context, in *Posted[shift.VehicleChange]) (inventory.VehicleOff, error) {
-	return s.svc.Shift.PutVehicleBack(ctx, by(ctx), in.Body)
+func (s *server) putVehicleBack(ctx context.Context, in *Posted[shift.VehicleChange]) (inventory.VehicleOutOfService, error) {
+	return s.svc.Shift.ReturnVehicle(ctx, by(ctx), in.Body)
 }

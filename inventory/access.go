@@ -14,7 +14,7 @@ const (
 	ActAccount    Action = "account"     // one's own PIN or password and sessions; people only
 	ActSee        Action = "see"         // bags, checklists, readiness, lots, lists and what lies on a shelf of one's sites
 	ActCheck      Action = "check"       // record checks and uses
-	ActTakeOff    Action = "take_off"    // take a bag off the run
+	ActStop    Action = "take_off"    // take a bag off the run
 	ActKeepStock  Action = "keep_stock"  // receive, move, restock, decide, close observations
 	ActKeepLists  Action = "keep_lists"  // items, products, kit lists, places, bags
 	ActKeepSites  Action = "keep_sites"  // sites and categories
@@ -44,7 +44,7 @@ var access = map[Action][4]Reach{
 	ActAccount:    {AnySite, AnySite, AnySite, AnySite},
 	ActSee:        {OwnSite, OwnSite, OwnSite, AnySite},
 	ActCheck:      {OwnSite, OwnSite, Nowhere, AnySite},
-	ActTakeOff:    {OwnSite, OwnSite, Nowhere, AnySite},
+	ActStop:    {OwnSite, OwnSite, Nowhere, AnySite},
 	ActKeepStock:  {Nowhere, OwnSite, Nowhere, AnySite},
 	ActKeepLists:  {Nowhere, OwnSite, Nowhere, AnySite},
 	ActKeepSites:  {Nowhere, Nowhere, Nowhere, AnySite},
@@ -55,7 +55,7 @@ var access = map[Action][4]Reach{
 }
 
 // Actions lists every action, for tests that walk the table.
-var Actions = []Action{ActOpen, ActAccount, ActSee, ActCheck, ActTakeOff, ActKeepStock, ActKeepLists, ActKeepSites, ActReport, ActHistory, ActLabel, ActKeepPeople}
+var Actions = []Action{ActOpen, ActAccount, ActSee, ActCheck, ActStop, ActKeepStock, ActKeepLists, ActKeepSites, ActReport, ActHistory, ActLabel, ActKeepPeople}
 
 // ReachOf tells where a role may do an action.
 func ReachOf(r Role, a Action) Reach {

@@ -12,7 +12,7 @@ type Bag struct {
 	Purpose        Purpose   `json:"purpose" enum:"issue,training"`
 	Vehicle        string    `json:"vehicle,omitempty" doc:"The vehicle that it rides on"`
 	Inside         string    `json:"inside,omitempty" doc:"The bag that it is a module of"`
-	TakenOff       *TakenOff `json:"taken_off,omitempty" doc:"Taken off the run by a person"`
+	OutOfService       *ServicePause `json:"taken_off,omitempty" doc:"Taken off the run by a person"`
 	RetiredAt      Instant   `json:"retired_at,omitempty" format:"date-time" doc:"When it was taken out of service; its history stays"`
 	RetiredBy      string    `json:"retired_by,omitempty"`
 	Successor      string    `json:"successor,omitempty" doc:"Code of the bag that took its place, where it is retired"`
@@ -22,10 +22,10 @@ type Bag struct {
 }
 
 // TakenOff says who took a bag off the run, when and why.
-type TakenOff struct {
+type ServicePause struct {
 	Reason string  `json:"reason"`
 	By     string  `json:"by"`
-	At     Instant `json:"at" format:"date-time"`
+	RecordedAt     Instant `json:"at" format:"date-time"`
 }
 
 // SealState is what is known of a bag's seal.
@@ -65,8 +65,8 @@ func (b Bag) Check() error {
 	p.When(b.Inside != "" && b.Inside == b.Code, "inside", "a bag is not inside itself")
 	p.When(b.Successor != "" && !b.Retired(), "successor", "only a retired bag has a successor")
 	p.When(b.Successor != "" && b.Successor == b.Code, "successor", "a bag does not succeed itself")
-	if b.TakenOff != nil {
-		CheckText(&p, "taken_off.reason", b.TakenOff.Reason, true, MaxNote)
+	if b.OutOfService != nil {
+		CheckText(&p, "taken_off.reason", b.OutOfService.Reason, true, MaxNote)
 	}
 	return p.Err()
 }
@@ -81,7 +81,7 @@ func (b Bag) Place() Place {
 type SealEntry struct {
 	ID       int64     `json:"id"`
 	Bag      string    `json:"bag"`
-	At       Instant   `json:"at" format:"date-time"`
+	HappenedAt       Instant   `json:"at" format:"date-time"`
 	By       string    `json:"by"`
 	Event    SealEvent `json:"event"`
 	Number   string    `json:"number,omitempty" doc:"The number set or seen"`

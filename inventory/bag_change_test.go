@@ -36,8 +36,8 @@ func TestUpdateBagTwoWriters(t *testing.T) {
 		require.NoError(t, err)
 		require.NoError(t, <-done)
 		b := h.bag("N-01")
-		require.NotNil(t, b.TakenOff, "the other change did not put it back on the run")
-		assert.Equal(t, []string{"zip torn", "Van 2"}, []string{b.TakenOff.Reason, b.Vehicle})
+		require.NotNil(t, b.OutOfService, "the other change did not put it back on the run")
+		assert.Equal(t, []string{"zip torn", "Van 2"}, []string{b.OutOfService.Reason, b.Vehicle})
 	})
 }
 
@@ -105,7 +105,7 @@ func TestLentBagIsWhereItIs(t *testing.T) {
 		c.Found = []inventory.FoundLine{{Item: "TABLET", Qty: 1, Unidentified: true}}
 		c, err = h.s.Shift.RecordCheck(h.ctx, inventory.Actor{Name: "Sol", Role: inventory.Crew, Sites: []string{"SOUTH"}}, c, "")
 		require.NoError(t, err)
-		assert.Equal(t, inventory.StatusPosted, c.Status, c.WaitsBecause)
+		assert.Equal(t, inventory.StatusAccepted, c.Status, c.ReviewBecause)
 		assert.Len(t, h.holds("SOUTH-QUARANTINE"), 1)
 		assert.Empty(t, h.holds("NORTH-QUARANTINE"))
 		h.verify()

@@ -7,7 +7,7 @@ type BagLogKind string
 type BagLogEntry struct {
 	ID     int64      `json:"id"`
 	Bag    string     `json:"bag"`
-	At     Instant    `json:"at" format:"date-time"`
+	RecordedAt     Instant    `json:"at" format:"date-time"`
 	By     string     `json:"by"`
 	Kind   BagLogKind `json:"kind" enum:"vehicle,site,inside,module,kit_list,taken_off,put_back"`
 	Old    string     `json:"old,omitempty" doc:"What it was before: a vehicle, a site, a bag, a kit list with its version"`

@@ -14,9 +14,9 @@ type RecordStatus string
 
 // The statuses of a check or use.
 const (
-	StatusPosted    RecordStatus = "posted"    // it counts
-	StatusWaiting   RecordStatus = "waiting"   // kept whole, posting nothing, until a quartermaster decides
-	StatusDismissed RecordStatus = "dismissed" // kept, and decided not to count
+	StatusAccepted    RecordStatus = "posted"    // it counts
+	StatusToReview   RecordStatus = "waiting"   // kept whole, posting nothing, until a quartermaster decides
+	StatusRejected RecordStatus = "dismissed" // kept, and decided not to count
 )
 
 // Check is a crew's record of looking at a bag.
@@ -24,7 +24,7 @@ type Check struct {
 	ID           int64           `json:"id"`
 	Bag          string          `json:"bag"`
 	Kind         CheckKind       `json:"kind" enum:"seal,full"`
-	PerformedAt  Instant         `json:"performed_at" format:"date-time"`
+	HappenedAt  Instant         `json:"performed_at" format:"date-time"`
 	RecordedAt   Instant         `json:"recorded_at" format:"date-time"`
 	By           string          `json:"by"`
 	SeenPosition int64           `json:"seen_position" doc:"The bag's position that the crew saw"`
@@ -35,9 +35,9 @@ type Check struct {
 	Found        []FoundLine     `json:"found,omitempty"`
 	Inspections  []InspectedLine `json:"inspections,omitempty"`
 	Note         string          `json:"note,omitempty"`
-	PutBack      bool            `json:"put_back,omitempty" doc:"For a full check of a bag that was taken off: it goes back on the run"`
+	ReturnToService      bool            `json:"put_back,omitempty" doc:"For a full check of a bag that was taken off: it goes back on the run"`
 	Status       RecordStatus    `json:"status" enum:"posted,waiting,dismissed"`
-	WaitsBecause string          `json:"waits_because,omitempty"`
+	ReviewBecause string          `json:"waits_because,omitempty"`
 	Decision     *Decision       `json:"decision,omitempty"`
 }
 
@@ -105,7 +105,7 @@ type Decision struct {
 	Decision DecisionKind `json:"decision" enum:"post,adjust,dismiss"`
 	Reason   string       `json:"reason"`
 	By       string       `json:"by"`
-	At       Instant      `json:"at" format:"date-time"`
+	RecordedAt       Instant      `json:"at" format:"date-time"`
 	Counts   []CheckLine  `json:"counts,omitempty" doc:"The counts that an adjusted check was posted with"`
 	Found    []FoundLine  `json:"found,omitempty" doc:"What an adjusted check found"`
 
@@ -119,9 +119,9 @@ type DecisionKind string
 
 // The kinds of decision.
 const (
-	DecidePost    DecisionKind = "post"
-	DecideAdjust  DecisionKind = "adjust"
-	DecideDismiss DecisionKind = "dismiss"
+	DecideAccept    DecisionKind = "post"
+	DecideEdit  DecisionKind = "adjust"
+	DecideReject DecisionKind = "dismiss"
 )
 
 // Use is what an incident consumed from a bag.
@@ -129,7 +129,7 @@ type Use struct {
 	ID           int64        `json:"id"`
 	Bag          string       `json:"bag"`
 	Incident     string       `json:"incident" doc:"Incident reference; never patient data"`
-	UsedAt       Instant      `json:"used_at" format:"date-time"`
+	HappenedAt       Instant      `json:"used_at" format:"date-time"`
 	RecordedAt   Instant      `json:"recorded_at" format:"date-time"`
 	By           string       `json:"by"`
 	SeenPosition int64        `json:"seen_position" doc:"The bag's position that the crew saw"`
@@ -138,7 +138,7 @@ type Use struct {
 	Lines        []UseLine    `json:"lines"`
 	Note         string       `json:"note,omitempty"`
 	Status       RecordStatus `json:"status" enum:"posted,waiting,dismissed"`
-	WaitsBecause string       `json:"waits_because,omitempty"`
+	ReviewBecause string       `json:"waits_because,omitempty"`
 	Decision     *Decision    `json:"decision,omitempty"`
 }
 
@@ -155,7 +155,7 @@ type UseLine struct {
 type Restock struct {
 	ID      int64         `json:"id"`
 	Bag     string        `json:"bag"`
-	At      Instant       `json:"at" format:"date-time"`
+	RecordedAt      Instant       `json:"at" format:"date-time"`
 	By      string        `json:"by"`
 	Lines   []RestockLine `json:"lines,omitempty"`
 	TakeOut []TakeOutLine `json:"take_out,omitempty"`

@@ -49,14 +49,14 @@ func TestFullCheckInspects(t *testing.T) {
 		assert.Contains(t, findings(h.readiness("N-01")), "warn inspection_due SPLINT "+id(h.splints[0].ID)+" 1 2027-09-12 ")
 		made := h.now.Add(-20 * time.Minute)
 		c := h.inspecting(inventory.InspectedLine{LotID: h.splints[0].ID, Points: whole}, inventory.InspectedLine{LotID: h.splints[1].ID, Points: answers("!frame whole")})
-		c.PerformedAt = made
+		c.HappenedAt = made
 		c = h.record(c)
-		require.Equal(t, inventory.StatusPosted, c.Status)
+		require.Equal(t, inventory.StatusAccepted, c.Status)
 		passed, failed := h.device(h.splints[0].ID), h.device(h.splints[1].ID)
 		assert.Equal(t, []any{day("2027-09-13"), false, "N-01"}, []any{passed.InspectedOn, passed.InspectionOverdue, passed.Where[0].Place})
 		assert.Equal(t, "NORTH-QUARANTINE", failed.Where[0].Place)
 		i := failed.Inspections[0]
-		assert.Equal(t, []any{made, h.now, "Cleo", inventory.Crew, "check " + id(c.ID)}, []any{i.At, i.RecordedAt, i.By, i.Role, i.Source})
+		assert.Equal(t, []any{made, h.now, "Cleo", inventory.Crew, "check " + id(c.ID)}, []any{i.HappenedAt, i.RecordedAt, i.By, i.Role, i.Source})
 		require.Len(t, h.open("N-01"), 1)
 		assert.Equal(t, "check "+id(c.ID), h.open("N-01")[0].Source)
 		r := h.readiness("N-01")
@@ -100,15 +100,15 @@ func TestWaitingCheckInspects(t *testing.T) {
 		both := h.inspecting(inventory.InspectedLine{LotID: first, Points: whole}, inventory.InspectedLine{LotID: second, Points: answers("!straps hold")})
 		h.move(h.pens.ID, 1, "N-01", "NORTH-STORE", inventory.ReasonReturn) // the bag changes
 		c := h.record(both)
-		require.Equal(t, inventory.StatusWaiting, c.Status)
+		require.Equal(t, inventory.StatusToReview, c.Status)
 		assert.Empty(t, h.device(first).Inspections)
 		assert.Empty(t, h.open("N-01"))
 		h.pass(time.Hour)
-		posted, err := h.s.Shift.DecideCheck(h.ctx, keeper, c.ID, shift.CheckDecision{Decision: inventory.DecidePost, Reason: "as seen"})
+		posted, err := h.s.Shift.DecideCheck(h.ctx, keeper, c.ID, shift.CheckDecision{Decision: inventory.DecideAccept, Reason: "as seen"})
 		require.NoError(t, err)
-		assert.Equal(t, inventory.StatusPosted, posted.Status)
+		assert.Equal(t, inventory.StatusAccepted, posted.Status)
 		i := h.device(first).Inspections[0]
-		assert.Equal(t, []any{"Cleo", inventory.Crew, c.PerformedAt}, []any{i.By, i.Role, i.At})
+		assert.Equal(t, []any{"Cleo", inventory.Crew, c.HappenedAt}, []any{i.By, i.Role, i.HappenedAt})
 		assert.Equal(t, "NORTH-QUARANTINE", h.where(second))
 
 		// Adjusted, the crew's inspections stay for what is counted as there,
@@ -118,9 +118,9 @@ func TestWaitingCheckInspects(t *testing.T) {
 		stale.SeenPosition = 1 // before it was stowed
 		for _, own := range [][]inventory.InspectedLine{{{LotID: first, Points: whole}}, {}, nil} {
 			c = h.record(stale)
-			require.Equal(t, inventory.StatusWaiting, c.Status)
+			require.Equal(t, inventory.StatusToReview, c.Status)
 			before := len(h.device(first).Inspections)
-			adjusted, err := h.s.Shift.DecideCheck(h.ctx, keeper, c.ID, shift.CheckDecision{Decision: inventory.DecideAdjust, Reason: "looked myself",
+			adjusted, err := h.s.Shift.DecideCheck(h.ctx, keeper, c.ID, shift.CheckDecision{Decision: inventory.DecideEdit, Reason: "looked myself",
 				Lines: h.fullCheck().Lines, Inspections: own})
 			require.NoError(t, err)
 			assert.Equal(t, own, adjusted.Decision.Inspections)
@@ -154,11 +154,11 @@ func TestInspectionPointsChanged(t *testing.T) {
 	_, err = h.s.Lists.UpdateItem(h.ctx, admin, it)
 	require.NoError(t, err)
 	c = h.record(c)
-	assert.Equal(t, inventory.StatusWaiting, c.Status)
-	assert.Contains(t, c.WaitsBecause, "serial SP-1")
-	_, err = h.s.Shift.DecideCheck(h.ctx, keeper, c.ID, shift.CheckDecision{Decision: inventory.DecidePost, Reason: "so"})
+	assert.Equal(t, inventory.StatusToReview, c.Status)
+	assert.Contains(t, c.ReviewBecause, "serial SP-1")
+	_, err = h.s.Shift.DecideCheck(h.ctx, keeper, c.ID, shift.CheckDecision{Decision: inventory.DecideAccept, Reason: "so"})
 	requireKind(t, inventory.Conflict, err)
-	_, err = h.s.Shift.DecideCheck(h.ctx, keeper, c.ID, shift.CheckDecision{Decision: inventory.DecideAdjust, Reason: "so", Lines: h.fullCheck().Lines, Inspections: []inventory.InspectedLine{}})
+	_, err = h.s.Shift.DecideCheck(h.ctx, keeper, c.ID, shift.CheckDecision{Decision: inventory.DecideEdit, Reason: "so", Lines: h.fullCheck().Lines, Inspections: []inventory.InspectedLine{}})
 	require.NoError(t, err)
 	h.verify()
 }
@@ -172,7 +172,7 @@ func TestFullCheckUsedDevice(t *testing.T) {
 	stowed := h.move(strap.ID, 1, "NORTH-STORE", "N-01", inventory.ReasonStow)
 	c := counting(h.fullCheck(), h.splints[0].ID, 0, inventory.CountUsed)
 	c = counting(c, stowed.IntoLotID, 0, inventory.CountUsed)
-	require.Equal(t, inventory.StatusPosted, h.record(c).Status)
+	require.Equal(t, inventory.StatusAccepted, h.record(c).Status)
 	assert.Equal(t, "NORTH-QUARANTINE", h.where(h.splints[0].ID))
 	assert.Empty(t, h.where(strap.ID))
 	h.verify()

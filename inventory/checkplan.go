@@ -176,7 +176,7 @@ func CheckShape(c Check) error {
 	CheckText(&ps, "seal_seen", c.SealSeen, false, 40)
 	CheckText(&ps, "seal_set", c.SealSet, false, 40)
 	CheckText(&ps, "note", c.Note, false, MaxNote)
-	ps.When(c.PutBack && c.Kind != FullCheck, "put_back", "only a full check puts a bag back on the run")
+	ps.When(c.ReturnToService && c.Kind != FullCheck, "put_back", "only a full check puts a bag back on the run")
 	ps.When(len(c.Lines) > 2000, "lines", "give at most 2000 lines")
 	ps.When(len(c.Inspections) > 200, "inspections", "give at most 200 inspections")
 	ps.When(c.Kind == SealCheck && len(c.Inspections) > 0, "inspections", "a seal check inspects nothing; make a full check")
@@ -271,7 +271,7 @@ func UseShape(u Use) error {
 func UseMovements(u Use) []Movement {
 	out := make([]Movement, 0, len(u.Lines))
 	for _, l := range u.Lines {
-		m := Movement{LotID: l.LotID, Qty: l.Qty, From: u.Bag, To: string(KindUsed), Reason: ReasonUsed, HappenedAt: u.UsedAt, Reference: u.Incident,
+		m := Movement{LotID: l.LotID, Qty: l.Qty, From: u.Bag, To: string(KindUsed), Reason: ReasonUsed, HappenedAt: u.HappenedAt, Reference: u.Incident,
 			Note: PartsNote(l.Given, l.Wasted)}
 		if l.CameFrom != "" {
 			m.From = l.CameFrom

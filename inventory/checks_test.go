@@ -89,7 +89,7 @@ func TestSealCheck(t *testing.T) {
 		require.Equal(t, inventory.Ready, h.readiness("N-01").State)
 
 		c := h.record(sealCheck(b.Position, " 10 1"))
-		assert.Equal(t, inventory.StatusPosted, c.Status)
+		assert.Equal(t, inventory.StatusAccepted, c.Status)
 		assert.Equal(t, []string{"N-01", "Cleo"}, []string{c.Bag, c.By})
 		after := h.bag("N-01")
 		assert.Equal(t, h.now, after.SealSeenAt)
@@ -99,7 +99,7 @@ func TestSealCheck(t *testing.T) {
 		assert.Equal(t, []string{"warn seal_check_overdue  0 0 2027-06-15 "}, findings(h.readiness("N-01")))
 
 		c = h.record(sealCheck(after.Position, "999"))
-		assert.Equal(t, inventory.StatusPosted, c.Status)
+		assert.Equal(t, inventory.StatusAccepted, c.Status)
 		assert.Equal(t, inventory.SealDifferent, h.bag("N-01").SealState)
 		assert.Equal(t, inventory.NotReady, h.readiness("N-01").State)
 		open, err := h.s.Storeroom.Observations(h.ctx, crew, inventory.ObservationFilter{Bag: "N-01", Open: true})
@@ -136,7 +136,7 @@ func TestCheckRefuses(t *testing.T) {
 	h.refuseCheck(with(seal, func(c *inventory.Check) { c.SealSet = "102" }), "seal_set")
 	h.refuseCheck(with(seal, func(c *inventory.Check) { c.SeenPosition = b.Position + 1 }), "seen_position")
 	h.refuseCheck(with(seal, func(c *inventory.Check) { c.SeenPosition = -1 }), "seen_position")
-	h.refuseCheck(with(seal, func(c *inventory.Check) { c.PerformedAt = h.now.Add(time.Hour) }), "performed_at")
+	h.refuseCheck(with(seal, func(c *inventory.Check) { c.HappenedAt = h.now.Add(time.Hour) }), "performed_at")
 	h.refuseCheck(with(seal, func(c *inventory.Check) { c.Note = "\xff" }), "note")
 	full := h.fullCheck()
 	h.refuseCheck(with(full, func(c *inventory.Check) { c.Lines = nil }), "lines", "lines", "lines", "lines")
@@ -182,7 +182,7 @@ func TestFullCheck(t *testing.T) {
 			{Item: "TQ", Qty: 1, Reason: inventory.FoundTrainingMark},
 		}
 		c = h.record(c)
-		require.Equal(t, inventory.StatusPosted, c.Status)
+		require.Equal(t, inventory.StatusAccepted, c.Status)
 		held := h.holds("N-01")
 		assert.Equal(t, 3, held[h.dressings.ID])
 		assert.Zero(t, held[h.pens.ID])
@@ -233,19 +233,19 @@ func TestFullCheckFindsDevices(t *testing.T) {
 			return c
 		}
 		h.move(h.tqs[0].ID, 1, "N-01", "lost", inventory.ReasonLost)
-		assert.Equal(t, inventory.StatusPosted, h.record(found("S1")).Status)
+		assert.Equal(t, inventory.StatusAccepted, h.record(found("S1")).Status)
 		assert.Equal(t, 1, h.holds("N-01")[h.tqs[0].ID])
 
-		assert.Equal(t, inventory.StatusPosted, h.record(found("NEW")).Status, "a device that the ledger never had")
+		assert.Equal(t, inventory.StatusAccepted, h.record(found("NEW")).Status, "a device that the ledger never had")
 
 		h.receive("TQ", "S9", 1, "")
 		c := h.record(found("S9"))
-		assert.Equal(t, inventory.StatusWaiting, c.Status)
-		assert.NotEmpty(t, c.WaitsBecause)
+		assert.Equal(t, inventory.StatusToReview, c.Status)
+		assert.NotEmpty(t, c.ReviewBecause)
 
 		h.move(h.tqs[1].ID, 1, "N-01", "used", inventory.ReasonUsed)
-		assert.Equal(t, inventory.StatusWaiting, h.record(found("S2")).Status, "used up, says the ledger")
-		assert.Equal(t, inventory.StatusWaiting, h.record(counting(h.fullCheck(), h.tqs[1].ID, 1, inventory.CountFound)).Status, "counted by lot, the same")
+		assert.Equal(t, inventory.StatusToReview, h.record(found("S2")).Status, "used up, says the ledger")
+		assert.Equal(t, inventory.StatusToReview, h.record(counting(h.fullCheck(), h.tqs[1].ID, 1, inventory.CountFound)).Status, "counted by lot, the same")
 		h.verify()
 	})
 }
@@ -258,8 +258,8 @@ func TestFullCheckSameBatchAnotherDate(t *testing.T) {
 	c := h.fullCheck()
 	c.Found = []inventory.FoundLine{{Item: "DRESSING", LotNo: "B1", EndPrinted: "2029-12", Qty: 1}}
 	c = h.record(c)
-	assert.Equal(t, inventory.StatusWaiting, c.Status)
-	assert.Contains(t, c.WaitsBecause, "expiry 2028-02")
+	assert.Equal(t, inventory.StatusToReview, c.Status)
+	assert.Contains(t, c.ReviewBecause, "expiry 2028-02")
 }
 
 // TestCheckWaits: a check made before the bag changed is kept and waits, whole
@@ -269,16 +269,16 @@ func TestCheckWaits(t *testing.T) {
 	storetest.Engines(t, func(t *testing.T, s inventory.Store) {
 		h := newStowed(t, s)
 		late := counting(h.fullCheck(), h.dressings.ID, 5, inventory.CountMissing)
-		late.PerformedAt = h.now
+		late.HappenedAt = h.now
 		h.pass(time.Minute)
 		h.move(h.dressings.ID, 1, "N-01", "NORTH-STORE", inventory.ReasonReturn)
 		bag, held := h.bag("N-01"), h.holds("N-01")
 		c := h.record(late)
-		assert.Equal(t, inventory.StatusWaiting, c.Status)
-		assert.Contains(t, c.WaitsBecause, "changed")
+		assert.Equal(t, inventory.StatusToReview, c.Status)
+		assert.Contains(t, c.ReviewBecause, "changed")
 		assert.Equal(t, bag, h.bag("N-01"))
 		assert.Equal(t, held, h.holds("N-01"))
-		waiting, err := h.s.Shift.Checks(h.ctx, keeper, inventory.RecordFilter{Status: inventory.StatusWaiting}, inventory.Page{})
+		waiting, err := h.s.Shift.Checks(h.ctx, keeper, inventory.RecordFilter{Status: inventory.StatusToReview}, inventory.Page{})
 		require.NoError(t, err)
 		require.Len(t, waiting, 1)
 		assert.Equal(t, late.Lines, waiting[0].Lines, "kept whole")
@@ -312,6 +312,6 @@ func TestCheckInPouches(t *testing.T) {
 	c := h.fullCheck()
 	c.Lines = append([]inventory.CheckLine{{LotID: h.dressings.ID, Counted: 1}}, counting(c, h.dressings.ID, 4, inventory.CountUsed).Lines...)
 	c = h.record(c)
-	assert.Equal(t, inventory.StatusPosted, c.Status)
+	assert.Equal(t, inventory.StatusAccepted, c.Status)
 	assert.Equal(t, 5, h.holds("N-01")[h.dressings.ID])
 }

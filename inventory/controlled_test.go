@@ -68,15 +68,15 @@ var controlledWrites = []controlledWrite{
 	{name: "decided use", by: keeper, do: func(h *house, by inventory.Actor, lot inventory.Lot) error {
 		u, err := h.s.Shift.RecordUse(h.ctx, crew, inventory.Use{Bag: "N-01", Incident: "I-2", SeenPosition: 0, Lines: []inventory.UseLine{{LotID: lot.ID, Qty: 1}}}, "")
 		require.NoError(h.t, err)
-		require.Equal(h.t, inventory.StatusWaiting, u.Status)
-		_, err = h.s.Shift.DecideUse(h.ctx, by, u.ID, shift.UseDecision{Decision: inventory.DecidePost, Reason: "so it was"})
+		require.Equal(h.t, inventory.StatusToReview, u.Status)
+		_, err = h.s.Shift.DecideUse(h.ctx, by, u.ID, shift.UseDecision{Decision: inventory.DecideAccept, Reason: "so it was"})
 		return err
 	}},
 	{name: "decided check", by: keeper, do: func(h *house, by inventory.Actor, lot inventory.Lot) error {
 		c, err := h.s.Shift.RecordCheck(h.ctx, crew, inventory.Check{Bag: "N-01", Kind: inventory.FullCheck, SeenPosition: 0, Lines: []inventory.CheckLine{{LotID: lot.ID, Counted: 3, Reason: inventory.CountMissing}}}, "")
 		require.NoError(h.t, err)
-		require.Equal(h.t, inventory.StatusWaiting, c.Status)
-		_, err = h.s.Shift.DecideCheck(h.ctx, by, c.ID, shift.CheckDecision{Decision: inventory.DecideAdjust, Reason: "so it was", Lines: c.Lines})
+		require.Equal(h.t, inventory.StatusToReview, c.Status)
+		_, err = h.s.Shift.DecideCheck(h.ctx, by, c.ID, shift.CheckDecision{Decision: inventory.DecideEdit, Reason: "so it was", Lines: c.Lines})
 		return err
 	}},
 	{name: "left somewhere", by: crew, do: func(h *house, by inventory.Actor, lot inventory.Lot) error {

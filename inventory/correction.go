@@ -20,7 +20,7 @@ type BatchFacts struct {
 type BatchCorrection struct {
 	ID      int64      `json:"id"`
 	BatchID int64      `json:"batch_id"`
-	At      Instant    `json:"at" format:"date-time"`
+	RecordedAt      Instant    `json:"at" format:"date-time"`
 	By      string     `json:"by"`
 	Reason  string     `json:"reason"`
 	Old     BatchFacts `json:"old"`

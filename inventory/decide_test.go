@@ -16,11 +16,11 @@ import (
 // arrives after two dressings were used.
 func (h *stowed) lateCheck() inventory.Check {
 	c := counting(h.fullCheck(), h.dressings.ID, 5, inventory.CountMissing)
-	c.PerformedAt, c.SealSet = h.now, ""
+	c.HappenedAt, c.SealSet = h.now, ""
 	h.pass(time.Hour)
 	h.recordUse(h.use(inventory.UseLine{LotID: h.dressings.ID, Qty: 2}))
 	c = h.record(c)
-	require.Equal(h.t, inventory.StatusWaiting, c.Status)
+	require.Equal(h.t, inventory.StatusToReview, c.Status)
 	return c
 }
 
@@ -43,17 +43,17 @@ func TestDecidePostCarriesTheDifferenceOver(t *testing.T) {
 				assert.Equal(t, inventory.CheckLine{LotID: h.dressings.ID, Counted: 3, Reason: inventory.CountMissing}, row.Suggestion())
 			}
 		}
-		c, err := h.decide(late.ID, shift.CheckDecision{Decision: inventory.DecidePost, Reason: "both are true"})
+		c, err := h.decide(late.ID, shift.CheckDecision{Decision: inventory.DecideAccept, Reason: "both are true"})
 		require.NoError(t, err)
-		assert.Equal(t, inventory.StatusPosted, c.Status)
-		assert.Equal(t, &inventory.Decision{Decision: inventory.DecidePost, Reason: "both are true", By: "Quinn", At: h.now}, c.Decision)
+		assert.Equal(t, inventory.StatusAccepted, c.Status)
+		assert.Equal(t, &inventory.Decision{Decision: inventory.DecideAccept, Reason: "both are true", By: "Quinn", RecordedAt: h.now}, c.Decision)
 		assert.Equal(t, 3, h.holds("N-01")[h.dressings.ID])
-		assert.Equal(t, late.PerformedAt, h.bag("N-01").LastFullCheck, "made an hour ago")
+		assert.Equal(t, late.HappenedAt, h.bag("N-01").LastFullCheck, "made an hour ago")
 
 		again, err := h.s.Shift.Check(h.ctx, keeper, late.ID)
 		require.NoError(t, err)
 		assert.Equal(t, late.Lines, again.Lines, "what the crew counted is kept")
-		_, err = h.decide(late.ID, shift.CheckDecision{Decision: inventory.DecidePost, Reason: "again"})
+		_, err = h.decide(late.ID, shift.CheckDecision{Decision: inventory.DecideAccept, Reason: "again"})
 		requireKind(t, inventory.Conflict, err)
 		h.verify()
 	})
@@ -66,10 +66,10 @@ func TestDecideAdjustAndDismiss(t *testing.T) {
 		late := h.lateCheck()
 		counts := counting(h.fullCheck(), h.dressings.ID, 4, "").Lines
 		counts = counting(inventory.Check{Lines: counts}, h.pens.ID, 0, inventory.CountMissing).Lines
-		c, err := h.decide(late.ID, shift.CheckDecision{Decision: inventory.DecideAdjust, Reason: "counted again", Lines: counts,
+		c, err := h.decide(late.ID, shift.CheckDecision{Decision: inventory.DecideEdit, Reason: "counted again", Lines: counts,
 			Found: []inventory.FoundLine{{Item: "PEN", Qty: 2, LotNo: "P2"}}})
 		require.NoError(t, err)
-		assert.Equal(t, inventory.StatusPosted, c.Status)
+		assert.Equal(t, inventory.StatusAccepted, c.Status)
 		assert.Equal(t, counts, c.Decision.Counts)
 		assert.Equal(t, 4, h.holds("N-01")[h.dressings.ID])
 		assert.Zero(t, h.holds("N-01")[h.pens.ID])
@@ -77,9 +77,9 @@ func TestDecideAdjustAndDismiss(t *testing.T) {
 
 		other := h.lateCheck()
 		held, bag := h.holds("N-01"), h.bag("N-01")
-		c, err = h.decide(other.ID, shift.CheckDecision{Decision: inventory.DecideDismiss, Reason: "a double"})
+		c, err = h.decide(other.ID, shift.CheckDecision{Decision: inventory.DecideReject, Reason: "a double"})
 		require.NoError(t, err)
-		assert.Equal(t, inventory.StatusDismissed, c.Status)
+		assert.Equal(t, inventory.StatusRejected, c.Status)
 		assert.Equal(t, held, h.holds("N-01"))
 		assert.Equal(t, bag, h.bag("N-01"))
 		h.verify()
@@ -91,12 +91,12 @@ func TestDecideRefuses(t *testing.T) {
 	h := newStowed(t, storetest.OpenSQLite(t))
 	late := h.lateCheck()
 	before := h.everything()
-	post := shift.CheckDecision{Decision: inventory.DecidePost, Reason: "so"}
+	post := shift.CheckDecision{Decision: inventory.DecideAccept, Reason: "so"}
 	_, err := h.decide(late.ID, shift.CheckDecision{Decision: "shrug"})
 	requireFields(t, err, "decision", "reason")
-	_, err = h.decide(late.ID, shift.CheckDecision{Decision: inventory.DecideAdjust, Reason: "so"})
+	_, err = h.decide(late.ID, shift.CheckDecision{Decision: inventory.DecideEdit, Reason: "so"})
 	requireFields(t, err, "lines", "lines", "lines", "lines")
-	_, err = h.decide(late.ID, shift.CheckDecision{Decision: inventory.DecideAdjust, Reason: "so", Lines: []inventory.CheckLine{{LotID: 999, Counted: 1}}})
+	_, err = h.decide(late.ID, shift.CheckDecision{Decision: inventory.DecideEdit, Reason: "so", Lines: []inventory.CheckLine{{LotID: 999, Counted: 1}}})
 	requireFields(t, err, "lines[0].lot_id")
 	_, err = h.decide(999, post)
 	requireKind(t, inventory.NotFound, err)
@@ -116,7 +116,7 @@ func TestDecidePostOfWhatCannotBe(t *testing.T) {
 	h.recordUse(h.use(inventory.UseLine{LotID: h.dressings.ID, Qty: 2}))
 	c = h.record(c)
 	before := h.everything()
-	_, err := h.decide(c.ID, shift.CheckDecision{Decision: inventory.DecidePost, Reason: "so"})
+	_, err := h.decide(c.ID, shift.CheckDecision{Decision: inventory.DecideAccept, Reason: "so"})
 	requireKind(t, inventory.Conflict, err)
 	assert.Equal(t, before, h.everything())
 }
@@ -135,16 +135,16 @@ func TestLateSealCheckHurtsNothing(t *testing.T) {
 		t.Run(name, func(t *testing.T) {
 			h := newStowed(t, storetest.OpenSQLite(t))
 			late := sealCheck(h.bag("N-01").Position, "101")
-			late.PerformedAt = h.now
+			late.HappenedAt = h.now
 			h.pass(time.Hour)
 			opens(h)
 			late = h.record(late)
-			require.Equal(t, inventory.StatusWaiting, late.Status)
+			require.Equal(t, inventory.StatusToReview, late.Status)
 			before := h.bag("N-01")
-			_, err := h.decide(late.ID, shift.CheckDecision{Decision: inventory.DecidePost, Reason: "it was in order then"})
+			_, err := h.decide(late.ID, shift.CheckDecision{Decision: inventory.DecideAccept, Reason: "it was in order then"})
 			require.NoError(t, err)
 			after := h.bag("N-01")
-			assert.Equal(t, late.PerformedAt, after.LastSealCheck)
+			assert.Equal(t, late.HappenedAt, after.LastSealCheck)
 			assert.Equal(t, []any{before.Seal, before.SealState}, []any{after.Seal, after.SealState})
 			open, err := h.s.Storeroom.Observations(h.ctx, keeper, inventory.ObservationFilter{Bag: "N-01", Open: true})
 			require.NoError(t, err)
@@ -159,23 +159,23 @@ func TestDecideUse(t *testing.T) {
 		h := newStowed(t, s)
 		lacking := h.recordUse(h.use(inventory.UseLine{LotID: h.dressings.ID, Qty: 7}))
 		stale := h.use(inventory.UseLine{LotID: h.dressings.ID, Qty: 1})
-		stale.UsedAt = h.now
+		stale.HappenedAt = h.now
 		h.pass(time.Minute)
 		h.move(h.pens.ID, 1, "N-01", "NORTH-STORE", inventory.ReasonReturn)
 		stale = h.recordUse(stale)
 
-		_, err := h.s.Shift.DecideUse(h.ctx, crew, stale.ID, shift.UseDecision{Decision: inventory.DecidePost, Reason: "so"})
+		_, err := h.s.Shift.DecideUse(h.ctx, crew, stale.ID, shift.UseDecision{Decision: inventory.DecideAccept, Reason: "so"})
 		requireKind(t, inventory.Forbidden, err)
-		_, err = h.s.Shift.DecideUse(h.ctx, keeper, lacking.ID, shift.UseDecision{Decision: inventory.DecidePost, Reason: "so"})
+		_, err = h.s.Shift.DecideUse(h.ctx, keeper, lacking.ID, shift.UseDecision{Decision: inventory.DecideAccept, Reason: "so"})
 		requireKind(t, inventory.Conflict, err)
-		_, err = h.s.Shift.DecideUse(h.ctx, keeper, lacking.ID, shift.UseDecision{Decision: inventory.DecideAdjust, Reason: "so", Lines: []inventory.UseLine{{LotID: h.dressings.ID}}})
+		_, err = h.s.Shift.DecideUse(h.ctx, keeper, lacking.ID, shift.UseDecision{Decision: inventory.DecideEdit, Reason: "so", Lines: []inventory.UseLine{{LotID: h.dressings.ID}}})
 		requireFields(t, err, "lines[0].qty")
 
-		u, err := h.s.Shift.DecideUse(h.ctx, keeper, stale.ID, shift.UseDecision{Decision: inventory.DecidePost, Reason: "so"})
+		u, err := h.s.Shift.DecideUse(h.ctx, keeper, stale.ID, shift.UseDecision{Decision: inventory.DecideAccept, Reason: "so"})
 		require.NoError(t, err)
-		assert.Equal(t, inventory.StatusPosted, u.Status)
+		assert.Equal(t, inventory.StatusAccepted, u.Status)
 		assert.Equal(t, 5, h.holds("N-01")[h.dressings.ID])
-		assert.Equal(t, stale.UsedAt, h.bag("N-01").LastUse)
+		assert.Equal(t, stale.HappenedAt, h.bag("N-01").LastUse)
 
 		beside, err := h.s.Shift.ReviewUse(h.ctx, keeper, lacking.ID)
 		require.NoError(t, err)
@@ -184,17 +184,17 @@ func TestDecideUse(t *testing.T) {
 		assert.True(t, beside.Rows[0].Short())
 
 		lines := []inventory.UseLine{{LotID: h.dressings.ID, Qty: 4}}
-		u, err = h.s.Shift.DecideUse(h.ctx, keeper, lacking.ID, shift.UseDecision{Decision: inventory.DecideAdjust, Reason: "four, says the crew", Lines: lines})
+		u, err = h.s.Shift.DecideUse(h.ctx, keeper, lacking.ID, shift.UseDecision{Decision: inventory.DecideEdit, Reason: "four, says the crew", Lines: lines})
 		require.NoError(t, err)
 		assert.Equal(t, lines, u.Decision.Used)
 		assert.Equal(t, 7, u.Lines[0].Qty, "what the crew said is kept")
 		assert.Equal(t, 1, h.holds("N-01")[h.dressings.ID])
 
 		dismissed := h.recordUse(h.use(inventory.UseLine{LotID: h.dressings.ID, Qty: 2}))
-		u, err = h.s.Shift.DecideUse(h.ctx, keeper, dismissed.ID, shift.UseDecision{Decision: inventory.DecideDismiss, Reason: "a double"})
+		u, err = h.s.Shift.DecideUse(h.ctx, keeper, dismissed.ID, shift.UseDecision{Decision: inventory.DecideReject, Reason: "a double"})
 		require.NoError(t, err)
-		assert.Equal(t, inventory.StatusDismissed, u.Status)
-		_, err = h.s.Shift.DecideUse(h.ctx, keeper, dismissed.ID, shift.UseDecision{Decision: inventory.DecidePost, Reason: "after all"})
+		assert.Equal(t, inventory.StatusRejected, u.Status)
+		_, err = h.s.Shift.DecideUse(h.ctx, keeper, dismissed.ID, shift.UseDecision{Decision: inventory.DecideAccept, Reason: "after all"})
 		requireKind(t, inventory.Conflict, err)
 		h.verify()
 	})

@@ -24,31 +24,31 @@ func TestHistory(t *testing.T) {
 		_, err := h.s.Shift.RecordCheck(ctx, crew, sealCheck(h.bag("N-01").Position, "101"), "key-1")
 		require.NoError(t, err)
 
-		find := func(by inventory.Actor, f inventory.DeedFilter) []inventory.Deed {
+		find := func(by inventory.Actor, f inventory.HistoryFilter) []inventory.HistoryEntry {
 			t.Helper()
 			out, _, err := h.s.History.History(h.ctx, by, f, inventory.Page{})
 			require.NoError(t, err)
 			return out
 		}
-		of := find(keeper, inventory.DeedFilter{Place: "n-01", Person: crew.Name})
+		of := find(keeper, inventory.HistoryFilter{Place: "n-01", Person: crew.Name})
 		require.NotEmpty(t, of)
 		assert.Equal(t, inventory.DeedSealCheck, of[0].Kind)
 		assert.Equal(t, "north phone", of[0].From)
 		assert.Equal(t, crew.Name, of[0].By)
 		assert.Equal(t, "NORTH", of[0].Site)
 		today := h.now.In(london(t))
-		assert.NotEmpty(t, find(keeper, inventory.DeedFilter{Day: today}))
-		assert.Empty(t, find(keeper, inventory.DeedFilter{Day: today.AddDays(1)}))
-		moved := find(keeper, inventory.DeedFilter{LotNo: "B1"})
+		assert.NotEmpty(t, find(keeper, inventory.HistoryFilter{Day: today}))
+		assert.Empty(t, find(keeper, inventory.HistoryFilter{Day: today.AddDays(1)}))
+		moved := find(keeper, inventory.HistoryFilter{LotNo: "B1"})
 		require.NotEmpty(t, moved)
 		assert.Equal(t, inventory.DeedMovement, moved[0].Kind)
-		assert.Empty(t, find(keeper, inventory.DeedFilter{LotNo: "none such"}))
+		assert.Empty(t, find(keeper, inventory.HistoryFilter{LotNo: "none such"}))
 
-		assert.NotEmpty(t, find(admin, inventory.DeedFilter{Person: "Mo M"}))
-		assert.Empty(t, find(keeper, inventory.DeedFilter{Person: "Mo M"}), "who keeps people sees what was done to them")
+		assert.NotEmpty(t, find(admin, inventory.HistoryFilter{Person: "Mo M"}))
+		assert.Empty(t, find(keeper, inventory.HistoryFilter{Person: "Mo M"}), "who keeps people sees what was done to them")
 		south := inventory.Actor{Name: "S", Role: inventory.Manager, Sites: []string{"SOUTH"}}
-		assert.Empty(t, find(south, inventory.DeedFilter{Place: "N-01"}))
-		_, _, err = h.s.History.History(h.ctx, crew, inventory.DeedFilter{}, inventory.Page{})
+		assert.Empty(t, find(south, inventory.HistoryFilter{Place: "N-01"}))
+		_, _, err = h.s.History.History(h.ctx, crew, inventory.HistoryFilter{}, inventory.Page{})
 		requireKind(t, inventory.Forbidden, err)
 	})
 }

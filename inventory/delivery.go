@@ -220,7 +220,7 @@ const (
 // quarantine for a disposal with a witness.
 func WaysIn(it Item, b Batch, withdrawn bool, place Place, day Day) []WayIn {
 	out := InDisposed
-	if it.Witnessed {
+	if it.Controlled {
 		out = InQuarantine
 	}
 	switch {

@@ -20,7 +20,7 @@ func TestWaysIn(t *testing.T) {
 	apart := inventory.Place{Kind: inventory.KindQuarantine, Purpose: inventory.ForIssue}
 	dressing := inventory.Item{Category: inventory.CategoryPlainDressing}
 	tablet := inventory.Item{Category: inventory.CategoryMedicine}
-	ampoule := inventory.Item{Category: inventory.CategoryPainRelief, Witnessed: true}
+	ampoule := inventory.Item{Category: inventory.CategoryPainRelief, Controlled: true}
 	const place, train, quarantine, disposed = inventory.InPlace, inventory.InTraining, inventory.InQuarantine, inventory.InDisposed
 	for _, tt := range []struct {
 		name      string

@@ -14,7 +14,7 @@ type Inspection struct {
 	LotID      int64        `json:"lot_id" doc:"The device's lot at that time"`
 	Item       string       `json:"item"`
 	Place      string       `json:"place,omitempty" doc:"Where the device was; left out where that is at a station not the caller's"`
-	At         Instant      `json:"at" format:"date-time"`
+	HappenedAt         Instant      `json:"at" format:"date-time"`
 	RecordedAt Instant      `json:"recorded_at" format:"date-time"`
 	By         string       `json:"by"`
 	Role       Role         `json:"role" doc:"Role of who inspected: only a quartermaster's releases from quarantine"`
@@ -29,7 +29,7 @@ type TrainingUse struct {
 	ID         int64   `json:"id"`
 	BatchID    int64   `json:"-"` // the device
 	LotID      int64   `json:"lot_id"`
-	At         Instant `json:"at" format:"date-time"`
+	HappenedAt         Instant `json:"at" format:"date-time"`
 	RecordedAt Instant `json:"recorded_at" format:"date-time"`
 	By         string  `json:"by"`
 	Cycles     int     `json:"cycles" minimum:"1" maximum:"100000" doc:"Applications in this class"`
@@ -166,7 +166,7 @@ func NeedsPassing(it Item, l Lot, from, to Place) bool {
 // brought it to where it is.
 func MayReturn(from Place, done []Inspection, came Movement) error {
 	switch {
-	case len(done) == 0 || done[0].At < came.HappenedAt || done[0].RecordedAt < came.RecordedAt:
+	case len(done) == 0 || done[0].HappenedAt < came.HappenedAt || done[0].RecordedAt < came.RecordedAt:
 		return Errorf(Conflict, "inspect the device first: it returns only when it has passed since it came here")
 	case !done[0].Passed:
 		return Errorf(Conflict, "the device failed its last inspection: repair and inspect it again, or dispose of it")

@@ -177,6 +177,6 @@ func TestBagSummaryKinds(t *testing.T) {
 	training := inventory.Bag{Purpose: inventory.ForTraining}
 	assert.Equal(t, "Ready for training", inventory.Headline(training, inventory.Readiness{State: inventory.Ready}))
 	assert.Equal(t, "Ready for training, 1 gap", inventory.Headline(training, inventory.Readiness{State: inventory.ReadyWithGaps, Findings: []inventory.Finding{{}}}))
-	training.TakenOff = &inventory.TakenOff{Reason: "torn"}
-	assert.Equal(t, "Taken off: torn", inventory.Headline(training, inventory.Readiness{State: inventory.OffTheRun}))
+	training.OutOfService = &inventory.ServicePause{Reason: "torn"}
+	assert.Equal(t, "Taken off: torn", inventory.Headline(training, inventory.Readiness{State: inventory.OutOfService}))
 }

@@ -60,10 +60,10 @@ func TestExportHoldsEveryField(t *testing.T) {
 		exchange.ImportSites: {inventory.Site{}}, exchange.ImportPlaces: {inventory.Place{}}, exchange.ImportPeople: {inventory.Person{}},
 		exchange.ImportItems: {inventory.Item{}, inventory.Life{}}, exchange.ImportProducts: {inventory.Product{}},
 		exchange.ImportKitLists: {inventory.KitList{}, inventory.Line{}, inventory.Module{}, inventory.KitRule{}},
-		exchange.ImportBags:     {inventory.Bag{}, inventory.TakenOff{}, inventory.BagRecord{}},
+		exchange.ImportBags:     {inventory.Bag{}, inventory.ServicePause{}, inventory.BagRecord{}},
 		exchange.ImportStock:    {inventory.Stock{}, inventory.Lot{}, inventory.Batch{}, inventory.BatchRecord{}, inventory.Clocks{}},
 		exchange.ImportNotices:  {inventory.Notice{}}, exchange.ImportObservations: {inventory.Observation{}}, exchange.ImportUsage: {inventory.PastUsage{}},
-		exchange.ImportVehiclesOff: {inventory.VehicleOff{}, inventory.TakenOff{}},
+		exchange.ImportVehiclesOff: {inventory.VehicleOutOfService{}, inventory.ServicePause{}},
 	} {
 		_, columns := exchange.ImportColumns(kind)
 		for _, v := range about {

@@ -8,7 +8,7 @@ import (
 // out, a change of its seal, or a change of its list.
 type BagEvent struct {
 	By       string // empty for a change of its list
-	At       Instant
+	HappenedAt       Instant
 	Moved    bool   // stock went in or out
 	Incident string // of a use
 }
@@ -18,7 +18,7 @@ type BagEvent struct {
 // phone without signal shows a bag as it was before what was recorded there.
 // What programs record is for people whom they do not name.
 func ownSince(by Actor, at Instant, since []BagEvent) bool {
-	return !by.Program && len(since) > 0 && !slices.ContainsFunc(since, func(e BagEvent) bool { return e.By != by.Name || e.At > at })
+	return !by.Program && len(since) > 0 && !slices.ContainsFunc(since, func(e BagEvent) bool { return e.By != by.Name || e.HappenedAt > at })
 }
 
 // follows tells whether a check of a bag that changed since is in order all
@@ -26,7 +26,7 @@ func ownSince(by Actor, at Instant, since []BagEvent) bool {
 // full check does where stock moved, since nobody can tell whether they counted
 // before that; a seal check does where another seal is on than they say.
 func (c Check) UnaffectedBy(b Bag, by Actor, since []BagEvent) bool {
-	if !ownSince(by, c.PerformedAt, since) {
+	if !ownSince(by, c.HappenedAt, since) {
 		return false
 	}
 	if c.Kind == SealCheck {
@@ -39,5 +39,5 @@ func (c Check) UnaffectedBy(b Bag, by Actor, since []BagEvent) bool {
 // same: the changes are the crew's own, and none of them is a use at the same
 // incident, which may be this one reported twice.
 func (u Use) UnaffectedBy(by Actor, since []BagEvent) bool {
-	return ownSince(by, u.UsedAt, since) && !slices.ContainsFunc(since, func(e BagEvent) bool { return e.Incident == u.Incident })
+	return ownSince(by, u.HappenedAt, since) && !slices.ContainsFunc(since, func(e BagEvent) bool { return e.Incident == u.Incident })
 }

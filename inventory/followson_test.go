@@ -11,15 +11,15 @@ import (
 func TestFollowsOn(t *testing.T) {
 	t.Parallel()
 	cleo, at := Actor{Name: "Cleo", Role: Crew}, Instant(1000)
-	used, sealed := BagEvent{By: "Cleo", At: 900, Moved: true, Incident: "I-1"}, BagEvent{By: "Cleo", At: 900}
-	listed, others := BagEvent{}, BagEvent{By: "Quinn", At: 900, Moved: true}
-	later := BagEvent{By: "Cleo", At: 1001, Moved: true}
+	used, sealed := BagEvent{By: "Cleo", HappenedAt: 900, Moved: true, Incident: "I-1"}, BagEvent{By: "Cleo", HappenedAt: 900}
+	listed, others := BagEvent{}, BagEvent{By: "Quinn", HappenedAt: 900, Moved: true}
+	later := BagEvent{By: "Cleo", HappenedAt: 1001, Moved: true}
 	bag := Bag{BagRecord: BagRecord{Seal: "10 1"}}
 	use := func(incident string) func(by Actor, since []BagEvent) bool {
-		return Use{Incident: incident, UsedAt: at}.UnaffectedBy
+		return Use{Incident: incident, HappenedAt: at}.UnaffectedBy
 	}
 	check := func(c Check, b Bag) func(by Actor, since []BagEvent) bool {
-		c.PerformedAt = at
+		c.HappenedAt = at
 		return func(by Actor, since []BagEvent) bool { return c.UnaffectedBy(b, by, since) }
 	}
 	program := cleo
@@ -31,7 +31,7 @@ func TestFollowsOn(t *testing.T) {
 		want   bool
 	}{
 		"a use after one's own use":                {use("I-2"), cleo, []BagEvent{used, sealed}, true},
-		"a use at the same moment":                 {use("I-2"), cleo, []BagEvent{{By: "Cleo", At: at, Moved: true}}, true},
+		"a use at the same moment":                 {use("I-2"), cleo, []BagEvent{{By: "Cleo", HappenedAt: at, Moved: true}}, true},
 		"a use after one at the same incident":     {use("I-1"), cleo, []BagEvent{used}, false},
 		"a use before one's own later doing":       {use("I-2"), cleo, []BagEvent{used, later}, false},
 		"a use after somebody else's doing":        {use("I-2"), cleo, []BagEvent{used, others}, false},

@@ -21,7 +21,7 @@ func TestFoundDeviceAfterFoundUnits(t *testing.T) {
 		h.move(h.tqs[0].ID, 1, "N-01", "lost", inventory.ReasonLost)
 		c := counting(h.fullCheck(), h.dressings.ID, 7, inventory.CountFound)
 		c = h.record(counting(c, h.tqs[0].ID, 1, inventory.CountFound))
-		assert.Equal(t, inventory.StatusPosted, c.Status, c.WaitsBecause)
+		assert.Equal(t, inventory.StatusAccepted, c.Status, c.ReviewBecause)
 		assert.Equal(t, 1, h.holds("N-01")[h.tqs[0].ID])
 		assert.Equal(t, 7, h.holds("N-01")[h.dressings.ID])
 		h.verify()
@@ -44,7 +44,7 @@ func TestFoundOfTrainingOnly(t *testing.T) {
 			return c
 		}
 		h.move(lot.ID, 4, "NORTH-STORE", "NORTH-TRAINING", inventory.ReasonToTraining)
-		assert.Equal(t, inventory.StatusPosted, h.record(found("N-01")).Status, "there is issue stock of it as well")
+		assert.Equal(t, inventory.StatusAccepted, h.record(found("N-01")).Status, "there is issue stock of it as well")
 		for _, lot := range []int64{lot.ID} {
 			h.move(lot, 1, "NORTH-STORE", "disposed", inventory.ReasonDisposed)
 		}
@@ -55,12 +55,12 @@ func TestFoundOfTrainingOnly(t *testing.T) {
 		}
 		before := h.holds("N-01")
 		c := h.record(found("N-01"))
-		assert.Equal(t, inventory.StatusWaiting, c.Status)
-		assert.Equal(t, "the ledger has this batch as training stock only", c.WaitsBecause)
+		assert.Equal(t, inventory.StatusToReview, c.Status)
+		assert.Equal(t, "the ledger has this batch as training stock only", c.ReviewBecause)
 		assert.Equal(t, before, h.holds("N-01"))
-		_, err := h.s.Shift.DecideCheck(h.ctx, keeper, c.ID, shift.CheckDecision{Decision: inventory.DecidePost, Reason: "as seen"})
+		_, err := h.s.Shift.DecideCheck(h.ctx, keeper, c.ID, shift.CheckDecision{Decision: inventory.DecideAccept, Reason: "as seen"})
 		requireKind(t, inventory.Conflict, err)
-		assert.Equal(t, inventory.StatusPosted, h.record(found("T-01")).Status, "in a training bag it is what it was")
+		assert.Equal(t, inventory.StatusAccepted, h.record(found("T-01")).Status, "in a training bag it is what it was")
 		h.verify()
 	})
 }
@@ -72,17 +72,17 @@ func TestHappenedLongAgo(t *testing.T) {
 		h := newStowed(t, s)
 		for _, when := range []string{"0001-01-01T00:00:00Z", "1900-01-01T23:59:59Z"} {
 			c := h.fullCheck()
-			c.PerformedAt = at(when)
+			c.HappenedAt = at(when)
 			h.refuseCheck(c, "performed_at")
-			_, err := h.s.Ledger.Receive(h.ctx, keeper, inventory.Receipt{Place: "NORTH-STORE", Item: "PEN", Qty: 1, ReceivedAt: at(when)})
+			_, err := h.s.Ledger.Receive(h.ctx, keeper, inventory.Receipt{Place: "NORTH-STORE", Item: "PEN", Qty: 1, HappenedAt: at(when)})
 			requireFields(t, err, "received_at")
 			_, err = h.s.Ledger.Move(h.ctx, keeper, []inventory.Movement{{LotID: h.dressings.ID, Qty: 1, From: "NORTH-STORE", To: "used", Reason: inventory.ReasonUsed, HappenedAt: at(when)}})
 			requireFields(t, err, "movements[0].happened_at")
-			_, err = h.s.Shift.RecordUse(h.ctx, crew, inventory.Use{Bag: "N-01", Incident: "I", UsedAt: at(when), SeenPosition: h.bag("N-01").Position,
+			_, err = h.s.Shift.RecordUse(h.ctx, crew, inventory.Use{Bag: "N-01", Incident: "I", HappenedAt: at(when), SeenPosition: h.bag("N-01").Position,
 				Lines: []inventory.UseLine{{LotID: h.dressings.ID, Qty: 1}}}, "")
 			requireFields(t, err, "used_at")
 		}
-		_, err := h.s.Ledger.Receive(h.ctx, keeper, inventory.Receipt{Place: "NORTH-STORE", Item: "PEN", Qty: 1, ReceivedAt: at("1900-01-02T00:00:00Z")})
+		_, err := h.s.Ledger.Receive(h.ctx, keeper, inventory.Receipt{Place: "NORTH-STORE", Item: "PEN", Qty: 1, HappenedAt: at("1900-01-02T00:00:00Z")})
 		require.NoError(t, err)
 		h.pass(time.Hour)
 		h.verify()

@@ -228,7 +228,7 @@ func (m *maker) bag(code string, site inventory.Site, items map[string]inventory
 		m.stow(&v, m.code(items), m.between(1, 2))
 	}
 	if m.oneIn(8) {
-		v.Bag.TakenOff = &inventory.TakenOff{Reason: "away for repair"}
+		v.Bag.OutOfService = &inventory.ServicePause{Reason: "away for repair"}
 	}
 	if m.oneIn(4) {
 		v.Miscounts = append(v.Miscounts, inventory.BalanceCheck{Item: v.List.Lines[0].Item, Place: code, Counted: m.between(0, 3), Expected: m.between(4, 6)})

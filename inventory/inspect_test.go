@@ -59,7 +59,7 @@ func TestFailedInspection(t *testing.T) {
 
 		failed := h.inspect(crew, splint.ID, "", "frame whole", "!straps hold", "!bag clean")
 		assert.False(t, failed.Passed)
-		assert.Equal(t, []any{"N-01", "Cleo", inventory.Crew, h.now}, []any{failed.Place, failed.By, failed.Role, failed.At})
+		assert.Equal(t, []any{"N-01", "Cleo", inventory.Crew, h.now}, []any{failed.Place, failed.By, failed.Role, failed.HappenedAt})
 		assert.Equal(t, "NORTH-QUARANTINE", h.where(splint.ID))
 		require.Len(t, h.open("N-01"), 1)
 		o := h.open("N-01")[0]
@@ -112,7 +112,7 @@ func TestPassedBeforeItCame(t *testing.T) {
 	require.NoError(t, err)
 	toStore := back(splint.ID, "NORTH-QUARANTINE", "NORTH-STORE", inventory.ReasonRelease)
 	h.refuse(inventory.Conflict, toStore)
-	_, err = h.s.Ledger.Inspect(h.ctx, keeper, splint.ID, ledger.InspectionReport{Points: answers("frame whole", "straps hold"), At: noon.Add(30 * time.Second)})
+	_, err = h.s.Ledger.Inspect(h.ctx, keeper, splint.ID, ledger.InspectionReport{Points: answers("frame whole", "straps hold"), HappenedAt: noon.Add(30 * time.Second)})
 	require.NoError(t, err)
 	h.refuse(inventory.Conflict, toStore) // made before it came
 	h.pass(time.Hour)
@@ -189,11 +189,11 @@ func TestAwayAndUseReturnThroughAnInspection(t *testing.T) {
 		u, err := h.s.Shift.RecordUse(h.ctx, crew, inventory.Use{Bag: "N-01", Incident: "I-7", SeenPosition: h.bag("N-01").Position,
 			Lines: []inventory.UseLine{{LotID: splint.ID, Qty: 1}}}, "")
 		require.NoError(t, err)
-		require.Equal(t, inventory.StatusPosted, u.Status)
+		require.Equal(t, inventory.StatusAccepted, u.Status)
 		assert.Equal(t, "NORTH-QUARANTINE", h.where(splint.ID))
 		story, err := h.s.Stock.Lot(h.ctx, manager, splint.ID)
 		require.NoError(t, err)
-		assert.Equal(t, []stock.UsedUnits{{Incident: "I-7", Bag: "N-01", At: h.now, By: "Cleo", LotID: splint.ID, Serial: "SP-1", Qty: 1}}, story.Incidents, "the incident is traced")
+		assert.Equal(t, []stock.UsedUnits{{Incident: "I-7", Bag: "N-01", HappenedAt: h.now, By: "Cleo", LotID: splint.ID, Serial: "SP-1", Qty: 1}}, story.Incidents, "the incident is traced")
 		assert.Contains(t, h.device(splint.ID).Story[2].Text, "used from N-01, to NORTH-QUARANTINE until it is inspected, I-7")
 
 		h.pass(time.Hour)
@@ -325,7 +325,7 @@ func TestInspectRefuses(t *testing.T) {
 	requireKind(t, inventory.NotFound, try(keeper, 999, fine))
 	requireKind(t, inventory.Conflict, try(keeper, dressings.ID, fine))
 	requireFields(t, try(keeper, splint.ID, ledger.InspectionReport{Note: "\xff"}), "points", "note")
-	requireFields(t, try(keeper, splint.ID, ledger.InspectionReport{Points: fine.Points, At: noon.Add(time.Hour)}), "at")
+	requireFields(t, try(keeper, splint.ID, ledger.InspectionReport{Points: fine.Points, HappenedAt: noon.Add(time.Hour)}), "at")
 	h.move(splint.ID, 1, "NORTH-STORE", "SOUTH-STORE", inventory.ReasonTransfer)
 	requireKind(t, inventory.Forbidden, try(crew, splint.ID, fine)) // not at their station
 	h.move(splint.ID, 1, "SOUTH-STORE", "disposed", inventory.ReasonDisposed)

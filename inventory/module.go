@@ -53,7 +53,7 @@ func moduleFindings(v BagView, states []ModuleState) []Finding {
 		there[m.KitList]++
 		text := "module " + m.Name + ", " + m.Bag + ": "
 		switch m.State {
-		case NotReady, OffTheRun:
+		case NotReady, OutOfService:
 			out = append(out, Finding{Kind: FindModule, Severity: SeverityStop, Module: m.Bag, Text: text + strings.TrimPrefix(m.Headline, mustNotGo)})
 		case ReadyWithGaps:
 			out = append(out, Finding{Kind: FindModule, Severity: SeverityWarn, Module: m.Bag, Text: text + m.Headline})

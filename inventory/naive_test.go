@@ -252,7 +252,7 @@ func (a *naiveAnswer) add(severity, kind, item string, lot int64, qty int, on in
 func (a *naiveAnswer) sum(v inventory.BagView) {
 	sort.Strings(a.findings)
 	switch {
-	case v.Bag.TakenOff != nil:
+	case v.Bag.OutOfService != nil:
 		a.state = "taken_off"
 	case len(a.findings) == 0:
 		a.state = "ready"

@@ -149,8 +149,8 @@ func TestLaterReceipts(t *testing.T) {
 		c, err := h.s.Shift.RecordCheck(h.ctx, crew, inventory.Check{Bag: "N-01", Kind: inventory.FullCheck, SeenPosition: h.bag("N-01").Position,
 			Found: []inventory.FoundLine{{Item: "DRESSING", LotNo: "B1", EndPrinted: "2029-01", Qty: 1}}}, "")
 		require.NoError(t, err)
-		assert.Equal(t, inventory.StatusWaiting, c.Status)
-		assert.Contains(t, c.WaitsBecause, "FSN-1")
+		assert.Equal(t, inventory.StatusToReview, c.Status)
+		assert.Contains(t, c.ReviewBecause, "FSN-1")
 		h.verify()
 	})
 }

@@ -28,7 +28,7 @@ func TestNumbersAreFolded(t *testing.T) {
 		assert.Equal(t, "B 1", two.LotNo)
 		c := h.fullCheck()
 		c.Found = []inventory.FoundLine{{Item: "DRESSING", LotNo: " B1 ", EndPrinted: "2028-02", Qty: 1}}
-		assert.Equal(t, inventory.StatusPosted, h.record(c).Status)
+		assert.Equal(t, inventory.StatusAccepted, h.record(c).Status)
 		found, err := h.s.Stock.Lots(h.ctx, admin, inventory.LotFilter{LotNo: " B1\n"}, 0, inventory.Page{})
 		require.NoError(t, err)
 		assert.Len(t, found, 1)

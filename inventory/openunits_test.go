@@ -118,7 +118,7 @@ func TestOpenRefuses(t *testing.T) {
 	requireKind(t, inventory.NotFound, try(keeper, 99, as))
 	requireFields(t, try(keeper, wash.ID, func(o *ledger.Opened) { o.Place = "NOWHERE" }), "place")
 	requireFields(t, try(keeper, wash.ID, func(o *ledger.Opened) { o.Place = "used" }), "place")
-	requireFields(t, try(keeper, wash.ID, func(o *ledger.Opened) { o.Qty, o.Note, o.OpenedAt = 0, "\x00", noon.Add(time.Hour) }), "opened_at", "qty", "note")
+	requireFields(t, try(keeper, wash.ID, func(o *ledger.Opened) { o.Qty, o.Note, o.HappenedAt = 0, "\x00", noon.Add(time.Hour) }), "opened_at", "qty", "note")
 	requireKind(t, inventory.Conflict, try(keeper, wash.ID, func(o *ledger.Opened) { o.Qty = 6 }))
 	requireKind(t, inventory.Conflict, try(keeper, wash.ID, func(o *ledger.Opened) { o.Place = "N-01" }))
 	requireKind(t, inventory.Conflict, try(keeper, dressings.ID, as)) // no such limit

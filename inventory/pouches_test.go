@@ -40,7 +40,7 @@ func TestCountsByPouch(t *testing.T) {
 		h.refuseCheck(check(red, blue), "lines[1].expected")
 		blue.Expected = ptr(2)
 		c := h.record(check(red, blue))
-		require.Equal(t, inventory.StatusPosted, c.Status, c.WaitsBecause)
+		require.Equal(t, inventory.StatusAccepted, c.Status, c.ReviewBecause)
 		assert.Equal(t, 4, h.holds("N-01")[h.dressings.ID])
 		ms, err := h.s.Ledger.Movements(h.ctx, admin, inventory.MovementFilter{LotID: h.dressings.ID, Newest: true}, inventory.Page{Limit: 2})
 		require.NoError(t, err)
@@ -67,7 +67,7 @@ func TestCountsByPouchWait(t *testing.T) {
 	c.Lines = append(c.Lines, inventory.CheckLine{LotID: h.dressings.ID, Counted: 1, Expected: ptr(2), Reason: inventory.CountDamaged})
 	h.move(h.dressings.ID, 1, "NORTH-STORE", "N-01", inventory.ReasonStow)
 	c = h.record(c)
-	require.Equal(t, inventory.StatusWaiting, c.Status)
+	require.Equal(t, inventory.StatusToReview, c.Status)
 	beside, err := h.s.Shift.ReviewCheck(h.ctx, keeper, c.ID)
 	require.NoError(t, err)
 	for _, r := range beside.Rows {
@@ -75,7 +75,7 @@ func TestCountsByPouchWait(t *testing.T) {
 			assert.Equal(t, []int{6, 4, 7, 5}, []int{r.Expected, r.Counted, r.Now, r.Posted})
 		}
 	}
-	_, err = h.s.Shift.DecideCheck(h.ctx, keeper, c.ID, shift.CheckDecision{Decision: inventory.DecidePost, Reason: "as seen"})
+	_, err = h.s.Shift.DecideCheck(h.ctx, keeper, c.ID, shift.CheckDecision{Decision: inventory.DecideAccept, Reason: "as seen"})
 	require.NoError(t, err)
 	assert.Equal(t, 5, h.holds("N-01")[h.dressings.ID])
 	h.verify()
@@ -109,8 +109,8 @@ func TestAdjustedUseTakesTypedCodes(t *testing.T) {
 	u, err := h.s.Shift.RecordUse(h.ctx, crew, inventory.Use{Bag: "N-01", Incident: "I-1", SeenPosition: 1, // before its last restock
 		Lines: []inventory.UseLine{{LotID: h.dressings.ID, Qty: 1}}}, "")
 	require.NoError(t, err)
-	require.Equal(t, inventory.StatusWaiting, u.Status)
-	u, err = h.s.Shift.DecideUse(h.ctx, keeper, u.ID, shift.UseDecision{Decision: inventory.DecideAdjust, Reason: "from the other bag",
+	require.Equal(t, inventory.StatusToReview, u.Status)
+	u, err = h.s.Shift.DecideUse(h.ctx, keeper, u.ID, shift.UseDecision{Decision: inventory.DecideEdit, Reason: "from the other bag",
 		Lines: []inventory.UseLine{{LotID: h.dressings.ID, Qty: 1, CameFrom: " n-02"}}})
 	require.NoError(t, err)
 	assert.Equal(t, "N-02", u.Decision.Used[0].CameFrom)

@@ -62,8 +62,8 @@ func severityRank(s Severity) int {
 
 // StateOf sums findings up to a state.
 func StateOf(b Bag, findings []Finding) State {
-	if b.TakenOff != nil {
-		return OffTheRun
+	if b.OutOfService != nil {
+		return OutOfService
 	}
 	state := Ready
 	for _, f := range findings {

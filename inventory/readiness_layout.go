@@ -60,7 +60,7 @@ func (s *contents) onLine(row, qty int, day Day) LotOnLine {
 // inspection that falls due.
 // Modules that lie inside count as well.
 func (s *contents) lookAhead(r Readiness, inside []Readiness, day Day, horizon int) (change, stop *Change) {
-	if r.State == NotReady || r.State == OffTheRun {
+	if r.State == NotReady || r.State == OutOfService {
 		return nil, nil
 	}
 	for _, d := range s.stepDays(day) {

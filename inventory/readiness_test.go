@@ -186,9 +186,9 @@ func TestReadinessOrderAndTakenOff(t *testing.T) {
 	b := newBag(inventory.Line{Item: "A", Par: 1}, inventory.Line{Item: "B", Par: 1, Minimum: 1})
 	r := b.judge()
 	assert.Equal(t, []string{"stop below_minimum B 0 1  ", "warn below_par A 0 1  "}, findings(r), "stops come first")
-	b.Bag.TakenOff = &inventory.TakenOff{Reason: "wheel off", By: "Ada"}
+	b.Bag.OutOfService = &inventory.ServicePause{Reason: "wheel off", By: "Ada"}
 	r = b.judge()
-	assert.Equal(t, inventory.OffTheRun, r.State)
+	assert.Equal(t, inventory.OutOfService, r.State)
 	assert.Len(t, r.Findings, 2, "the reasons are still listed")
 	assert.Nil(t, r.FirstStop)
 	assert.Equal(t, "Taken off: wheel off", inventory.Headline(b.Bag, r))

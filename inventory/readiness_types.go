@@ -8,7 +8,7 @@ const (
 	Ready         State = "ready"
 	ReadyWithGaps State = "ready_with_gaps" // only warnings
 	NotReady      State = "not_ready"       // a stop
-	OffTheRun     State = "taken_off"       // by a person, with a reason
+	OutOfService     State = "taken_off"       // by a person, with a reason
 )
 
 // Severity is how much a finding weighs.

@@ -96,8 +96,8 @@ func Headline(b Bag, r Readiness) string {
 		return "Retired: use " + b.Successor + " instead"
 	case b.Retired():
 		return "Retired: out of service"
-	case r.State == OffTheRun:
-		return "Taken off: " + b.TakenOff.Reason
+	case r.State == OutOfService:
+		return "Taken off: " + b.OutOfService.Reason
 	case b.Purpose == ForTraining:
 		return trainingHeadline(r)
 	case r.State == NotReady:

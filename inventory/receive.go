@@ -15,7 +15,7 @@ type Receipt struct {
 	Qty              int        `json:"qty,omitempty" minimum:"1" maximum:"1000000" doc:"Units, not packs; needed unless packs is given"`
 	Reference        string     `json:"reference,omitempty" maxLength:"120" doc:"Order or delivery note"`
 	Note             string     `json:"note,omitempty" maxLength:"2000"`
-	ReceivedAt       Instant    `json:"received_at,omitempty" format:"date-time" doc:"Now if left out"`
+	HappenedAt       Instant    `json:"received_at,omitempty" format:"date-time" doc:"Now if left out"`
 	OnConflict       OnConflict `json:"on_conflict,omitempty" enum:"keep,correct" doc:"Where the same batch was received with another date: keep the earlier record's, or correct it"`
 	CorrectionReason string     `json:"correction_reason,omitempty" maxLength:"2000" doc:"For correct: why the earlier record is wrong"`
 	Unidentified     bool       `json:"unidentified,omitempty" doc:"No batch or date to be read: into quarantine only, never counted until identified"`

@@ -64,7 +64,7 @@ func (c BalanceCheck) Differs() bool { return c.Counted != c.Expected }
 type EntrySignature struct {
 	Movement int64   `json:"-"`
 	Person   string  `json:"person"`
-	At       Instant `json:"at" format:"date-time"`
+	RecordedAt       Instant `json:"at" format:"date-time"`
 }
 
 // OwedEntry is a movement that was recorded by one person alone, with the

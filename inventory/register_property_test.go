@@ -60,7 +60,7 @@ func (w *registerWalk) step() {
 		var u inventory.Use
 		u, err = w.s.Shift.RecordUse(w.ctx, by(crew), inventory.Use{Bag: "N-01", Incident: "I", SeenPosition: w.bag("N-01").Position,
 			Lines: []inventory.UseLine{{LotID: w.lot, Qty: n, Given: fmt.Sprint(10*n-4, " mg"), Wasted: "4 mg"}}}, "")
-		if err == nil && u.Status != inventory.StatusPosted {
+		if err == nil && u.Status != inventory.StatusAccepted {
 			change["N-01"] = 0
 		}
 		two = true // one person may

@@ -20,7 +20,7 @@ import (
 )
 
 var ampoule = inventory.Item{Code: "AMP", Name: "Controlled ampoule", Category: inventory.CategoryPainRelief, Unit: "ampoule", TrackedBy: inventory.ByLot, Dated: true,
-	Witnessed: true, Strength: "10 mg in 1 ml", Form: "ampoule", Life: inventory.Life{OpenedDays: 1}}
+	Controlled: true, Strength: "10 mg in 1 ml", Form: "ampoule", Life: inventory.Life{OpenedDays: 1}}
 
 var (
 	wil = inventory.Actor{Name: "Wil", Role: inventory.Crew, Sites: []string{"NORTH"}}
@@ -121,7 +121,7 @@ func TestSign(t *testing.T) {
 		}
 	}
 	require.NoError(t, sign(crew, signing("Cleo", "Wil")), "Wil's one wrong try is forgotten")
-	deeds, _, err := h.s.History.History(h.ctx, admin, inventory.DeedFilter{Person: "Wil"}, inventory.Page{})
+	deeds, _, err := h.s.History.History(h.ctx, admin, inventory.HistoryFilter{Person: "Wil"}, inventory.Page{})
 	require.NoError(t, err)
 	require.Equal(t, inventory.DeedSignRefused, deeds[0].Kind)
 	require.Equal(t, "Cleo", deeds[0].By)

@@ -50,7 +50,7 @@ func TestRestockStory(t *testing.T) {
 		}
 		done, err := h.s.Storeroom.RecordRestock(h.ctx, keeper, in1, pl.Position)
 		require.NoError(t, err)
-		assert.Equal(t, []any{"N-01", "Quinn", h.now}, []any{done.Bag, done.By, done.At})
+		assert.Equal(t, []any{"N-01", "Quinn", h.now}, []any{done.Bag, done.By, done.RecordedAt})
 		assert.Equal(t, inventory.Ready, h.readiness("N-01").State)
 		assert.Equal(t, 3, h.holds("N-01")[soon.ID])
 		assert.Empty(t, shortages())

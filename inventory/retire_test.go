@@ -60,10 +60,10 @@ func TestRetire(t *testing.T) {
 		requireKind(t, inventory.Conflict, err)
 		h.empty("N-01")
 		waits := h.record(late)
-		require.Equal(t, inventory.StatusWaiting, waits.Status)
+		require.Equal(t, inventory.StatusToReview, waits.Status)
 		_, err = h.retire("N-01", "N-02")
 		requireKind(t, inventory.Conflict, err)
-		_, err = h.s.Shift.DecideCheck(h.ctx, keeper, waits.ID, shift.CheckDecision{Decision: inventory.DecideDismiss, Reason: "emptied since"})
+		_, err = h.s.Shift.DecideCheck(h.ctx, keeper, waits.ID, shift.CheckDecision{Decision: inventory.DecideReject, Reason: "emptied since"})
 		require.NoError(t, err)
 
 		b, err := h.retire("n-01", "N-02")
@@ -75,7 +75,7 @@ func TestRetire(t *testing.T) {
 		assert.Equal(t, b.RetiredAt, again.RetiredAt, "retired once")
 
 		r := h.readiness("N-01")
-		assert.Equal(t, inventory.OffTheRun, r.State)
+		assert.Equal(t, inventory.OutOfService, r.State)
 		assert.Empty(t, r.Findings)
 		assert.Equal(t, "Retired: use N-02 instead", inventory.Headline(b, r))
 		b.Successor = ""
@@ -153,24 +153,24 @@ func TestRetiredBagTakesNothing(t *testing.T) {
 
 		position := h.bag("N-01").Position
 		c := h.record(inventory.Check{Bag: "N-01", Kind: inventory.FullCheck, SeenPosition: position, Lines: []inventory.CheckLine{{LotID: in.IntoLotID, Counted: 1, Reason: inventory.CountFound}}})
-		assert.Equal(t, []string{"waiting", "the bag is retired"}, []string{string(c.Status), c.WaitsBecause})
+		assert.Equal(t, []string{"waiting", "the bag is retired"}, []string{string(c.Status), c.ReviewBecause})
 		u, err := h.s.Shift.RecordUse(h.ctx, crew, inventory.Use{Bag: "N-01", Incident: "I-1", SeenPosition: position, Lines: []inventory.UseLine{{LotID: in.IntoLotID, Qty: 1}}}, "")
 		require.NoError(t, err)
-		assert.Equal(t, []string{"waiting", "the bag is retired"}, []string{string(u.Status), u.WaitsBecause})
-		_, err = h.s.Shift.DecideCheck(h.ctx, keeper, c.ID, shift.CheckDecision{Decision: inventory.DecidePost, Reason: "seen"})
+		assert.Equal(t, []string{"waiting", "the bag is retired"}, []string{string(u.Status), u.ReviewBecause})
+		_, err = h.s.Shift.DecideCheck(h.ctx, keeper, c.ID, shift.CheckDecision{Decision: inventory.DecideAccept, Reason: "seen"})
 		requireKind(t, inventory.Conflict, err)
-		_, err = h.s.Shift.DecideUse(h.ctx, keeper, u.ID, shift.UseDecision{Decision: inventory.DecidePost, Reason: "seen"})
+		_, err = h.s.Shift.DecideUse(h.ctx, keeper, u.ID, shift.UseDecision{Decision: inventory.DecideAccept, Reason: "seen"})
 		requireKind(t, inventory.Conflict, err)
-		_, err = h.s.Shift.DecideUse(h.ctx, keeper, u.ID, shift.UseDecision{Decision: inventory.DecideDismiss, Reason: "another bag's"})
+		_, err = h.s.Shift.DecideUse(h.ctx, keeper, u.ID, shift.UseDecision{Decision: inventory.DecideReject, Reason: "another bag's"})
 		require.NoError(t, err)
 
 		no := false
 		b, err := h.s.Lists.UpdateBag(h.ctx, keeper, "N-01", 0, ledger.BagChange{Retired: &no})
 		require.NoError(t, err, "it can be brought back")
 		assert.Equal(t, []any{inventory.Instant(0), "", ""}, []any{b.RetiredAt, b.RetiredBy, b.Successor})
-		c, err = h.s.Shift.DecideCheck(h.ctx, keeper, c.ID, shift.CheckDecision{Decision: inventory.DecidePost, Reason: "seen"})
+		c, err = h.s.Shift.DecideCheck(h.ctx, keeper, c.ID, shift.CheckDecision{Decision: inventory.DecideAccept, Reason: "seen"})
 		require.NoError(t, err)
-		assert.Equal(t, inventory.StatusPosted, c.Status)
+		assert.Equal(t, inventory.StatusAccepted, c.Status)
 		h.verify()
 	})
 }

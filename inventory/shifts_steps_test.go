@@ -207,10 +207,10 @@ func (s *shifts) vehicle() error {
 func (s *shifts) vehicleOff() error {
 	in := shift.VehicleChange{Site: "NORTH", Vehicle: pick(s.maker, "Van 1", "Van 2"), Reason: "brakes"}
 	if s.oneIn(2) {
-		_, err := s.s.Shift.PutVehicleBack(s.ctx, pick(s.maker, north, keeper), in)
+		_, err := s.s.Shift.ReturnVehicle(s.ctx, pick(s.maker, north, keeper), in)
 		return err
 	}
-	_, err := s.s.Shift.TakeVehicleOff(s.ctx, north, in)
+	_, err := s.s.Shift.StopVehicle(s.ctx, north, in)
 	return err
 }
 
@@ -229,7 +229,7 @@ func (s *shifts) takeOff() error {
 
 func (s *shifts) fullCheck() error {
 	c := s.checkOf(pick(s.maker, shiftBags...))
-	c.PutBack = !s.oneIn(4)
+	c.ReturnToService = !s.oneIn(4)
 	if len(c.Lines) > 0 && s.oneIn(3) {
 		l := &c.Lines[s.between(0, len(c.Lines)-1)]
 		l.Counted, l.Reason = l.Counted-1, pick(s.maker, inventory.CountUsed, inventory.CountMissing, inventory.CountDamaged)
@@ -257,8 +257,8 @@ func (s *shifts) late() error {
 }
 
 func (s *shifts) decide() error {
-	how := pick(s.maker, inventory.DecidePost, inventory.DecidePost, inventory.DecideAdjust, inventory.DecideDismiss)
-	waiting := inventory.RecordFilter{Status: inventory.StatusWaiting}
+	how := pick(s.maker, inventory.DecideAccept, inventory.DecideAccept, inventory.DecideEdit, inventory.DecideReject)
+	waiting := inventory.RecordFilter{Status: inventory.StatusToReview}
 	if s.oneIn(2) {
 		uses, err := s.s.Shift.Uses(s.ctx, admin, waiting, inventory.Page{Limit: 5})
 		if err != nil || len(uses) == 0 {
@@ -266,7 +266,7 @@ func (s *shifts) decide() error {
 		}
 		u := pick(s.maker, uses...)
 		in := shift.UseDecision{Decision: how, Reason: "looked"}
-		if how == inventory.DecideAdjust {
+		if how == inventory.DecideEdit {
 			st, n := s.some(s.in(u.Bag))
 			in.Lines = []inventory.UseLine{{LotID: st.Lot.ID, Qty: n}}
 		}
@@ -279,7 +279,7 @@ func (s *shifts) decide() error {
 	}
 	c := pick(s.maker, checks...)
 	in := shift.CheckDecision{Decision: how, Reason: "looked"}
-	if how == inventory.DecideAdjust {
+	if how == inventory.DecideEdit {
 		in.Lines = s.checkOf(c.Bag).Lines
 	}
 	_, err = s.s.Shift.DecideCheck(s.ctx, keeper, c.ID, in)

@@ -134,7 +134,7 @@ func (c *BagCounts) count(s State) {
 		c.ReadyWithGaps++
 	case NotReady:
 		c.NotReady++
-	case OffTheRun:
+	case OutOfService:
 		c.TakenOff++
 	}
 }

@@ -110,6 +110,6 @@ func TestPrincipals(t *testing.T) {
 	for _, by := range []inventory.Actor{crew, program} {
 		c, err := h.s.Shift.RecordCheck(h.ctx, by, sealCheck(b.Position, "101"), "key-1")
 		require.NoError(t, err)
-		assert.Equal(t, inventory.StatusPosted, c.Status)
+		assert.Equal(t, inventory.StatusAccepted, c.Status)
 	}
 }

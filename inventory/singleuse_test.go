@@ -51,7 +51,7 @@ func TestSingleUse(t *testing.T) {
 		c, err := h.s.Shift.RecordCheck(h.ctx, crew, inventory.Check{Bag: "N-01", Kind: inventory.FullCheck, SeenPosition: h.bag("N-01").Position,
 			Found: []inventory.FoundLine{{Item: "STRAP", Serial: "X-1", Qty: 1}}}, "")
 		require.NoError(t, err)
-		assert.Equal(t, inventory.StatusWaiting, c.Status, "seen again, it is the quartermaster's to decide")
+		assert.Equal(t, inventory.StatusToReview, c.Status, "seen again, it is the quartermaster's to decide")
 
 		other, err := h.s.Ledger.Receive(h.ctx, keeper, inventory.Receipt{Place: "NORTH-STORE", Item: "TQ", Serial: "X-1", Qty: 1})
 		require.NoError(t, err, "another item may bear the same number")

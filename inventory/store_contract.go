@@ -94,7 +94,7 @@ type Reader interface {
 	Seals(bag string, p Page) ([]SealEntry, error)  // newest first
 	Observations(f ObservationFilter) ([]Observation, error)
 	BagLog(bag string, p Page) ([]BagLogEntry, error)  // newest first
-	VehiclesOff(f VehicleFilter) ([]VehicleOff, error) // newest first
+	VehiclesOff(f VehicleFilter) ([]VehicleOutOfService, error) // newest first
 	// BatchCorrections returns the corrections of those batches.
 	BatchCorrections(batches []int64) ([]BatchCorrection, error)
 
@@ -125,7 +125,7 @@ type Reader interface {
 	TerminalByHash(hash string) (Terminal, error)
 	Terminals() ([]Terminal, error)
 	Link(hash string) (Link, error)
-	Deeds(f DeedFilter, p Page) ([]Deed, error) // newest first
+	Deeds(f HistoryFilter, p Page) ([]HistoryEntry, error) // newest first
 
 	// SheetOffsets returns what was kept for the sheets of a site, by sheet.
 	SheetOffsets(site string) ([]SheetOffset, error)
@@ -210,8 +210,8 @@ type Writer interface {
 	// for an entry that says the seal was seen in order.
 	AddSeal(e SealEntry) error
 	AddBagLog(e BagLogEntry) error
-	AddVehicleOff(v VehicleOff) (VehicleOff, error) // Conflict where it is off already
-	EndVehicleOff(v VehicleOff) error               // BackAt and BackBy; Conflict where it is back already
+	AddVehicleOff(v VehicleOutOfService) (VehicleOutOfService, error) // Conflict where it is off already
+	EndVehicleOff(v VehicleOutOfService) error               // BackAt and BackBy; Conflict where it is back already
 	AddObservation(o Observation) (Observation, error)
 	CloseObservation(o Observation) error // Conflict where it is closed already
 
@@ -257,7 +257,7 @@ type Writer interface {
 	LockTries(subjects []string) ([]AttemptCounter, error)
 	SetTry(t AttemptCounter) error // of a subject that was locked
 	ForgetTries(before Instant) error
-	AddDeeds(ds []Deed) error
+	AddDeeds(ds []HistoryEntry) error
 
 	// SetSheetOffset keeps an offset in the place of the one before.
 	SetSheetOffset(o SheetOffset) error

@@ -58,14 +58,14 @@ func TestJudgeVehicle(t *testing.T) {
 	}
 	assert.Equal(t, inventory.Ready, judge(bag("A", inventory.Ready)).State)
 	assert.Equal(t, inventory.ReadyWithGaps, judge(bag("A", inventory.Ready), bag("B", inventory.ReadyWithGaps)).State)
-	off := judge(bag("A", inventory.ReadyWithGaps), bag("B", inventory.OffTheRun))
+	off := judge(bag("A", inventory.ReadyWithGaps), bag("B", inventory.OutOfService))
 	assert.Equal(t, inventory.NotReady, off.State, "a bag that was taken off may not go, so neither may the vehicle")
 	assert.Equal(t, "B", off.Bags[0].Code, "worst first")
 	assert.Equal(t, "Must not go out: B: taken_off", off.Headline)
 	bad := inventory.Carrier{Place: inventory.Place{Code: "BELT"}, State: inventory.NotReady, Findings: []inventory.Finding{{Text: "old"}}}
 	assert.Equal(t, "Must not go out: BELT: old", inventory.JudgeVehicle("N", "Van", nil, nil, []inventory.Carrier{bad}).Headline)
-	whole := inventory.JudgeVehicle("N", "Van", &inventory.TakenOff{Reason: "brakes"}, []inventory.BagSummary{bag("A", inventory.NotReady)}, nil)
-	assert.Equal(t, inventory.OffTheRun, whole.State)
+	whole := inventory.JudgeVehicle("N", "Van", &inventory.ServicePause{Reason: "brakes"}, []inventory.BagSummary{bag("A", inventory.NotReady)}, nil)
+	assert.Equal(t, inventory.OutOfService, whole.State)
 	assert.Equal(t, "Taken off: brakes", whole.Headline)
 }
 
@@ -150,7 +150,7 @@ func TestModulesInReadiness(t *testing.T) {
 	assert.Equal(t, inventory.ReadyWithGaps, r.State, "a module's gaps warn")
 	r = judge(func(v *inventory.BagView) { v.Modules[0].Stock = nil })
 	assert.Equal(t, inventory.NotReady, r.State, "a module's stop stops")
-	r = judge(func(v *inventory.BagView) { v.Modules[0].Bag.TakenOff = &inventory.TakenOff{Reason: "wet"} })
+	r = judge(func(v *inventory.BagView) { v.Modules[0].Bag.OutOfService = &inventory.ServicePause{Reason: "wet"} })
 	assert.Equal(t, inventory.NotReady, r.State, "a module that was taken off stops")
 	assert.Equal(t, "M", r.Findings[0].Module)
 	r = judge(func(v *inventory.BagView) { v.List.Modules = nil })
@@ -186,9 +186,9 @@ func TestSealReportAlone(t *testing.T) {
 	require.NoError(t, err)
 	assert.Equal(t, inventory.SealDifferent, b.SealState, "a new seal does not settle that another one was found")
 	assert.Equal(t, "10", b.Seal)
-	_, err = report(shift.SealReport{Opened: true, At: h.now.Add(-time.Hour)})
+	_, err = report(shift.SealReport{Opened: true, HappenedAt: h.now.Add(-time.Hour)})
 	requireKind(t, inventory.Conflict, err)
-	_, err = report(shift.SealReport{Opened: true, At: h.now.Add(time.Hour)})
+	_, err = report(shift.SealReport{Opened: true, HappenedAt: h.now.Add(time.Hour)})
 	requireKind(t, inventory.Invalid, err)
 	h.verify()
 }

@@ -143,6 +143,6 @@ func TestBagCheck(t *testing.T) {
 	require.NoError(t, b.Check())
 	p := b.Place()
 	assert.Equal(t, inventory.Place{Code: "N-01", Site: "N", Kind: inventory.KindBag, Purpose: inventory.ForIssue, Name: "Grab bag"}, p)
-	requireFields(t, inventory.Bag{Code: "X", Inside: "X", Priority: 10, TakenOff: &inventory.TakenOff{}}.Check(),
+	requireFields(t, inventory.Bag{Code: "X", Inside: "X", Priority: 10, OutOfService: &inventory.ServicePause{}}.Check(),
 		"site", "name", "kit_list", "priority", "purpose", "inside", "taken_off.reason")
 }

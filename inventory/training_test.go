@@ -26,13 +26,13 @@ func TestTrainingCycles(t *testing.T) {
 		h.pass(time.Hour)
 		u, err := h.s.Ledger.Train(h.ctx, keeper, strap.ID, class)
 		require.NoError(t, err)
-		assert.Equal(t, []any{"Quinn", 120, h.now}, []any{u.By, u.Cycles, u.At})
+		assert.Equal(t, []any{"Quinn", 120, h.now}, []any{u.By, u.Cycles, u.HappenedAt})
 		d := h.device(strap.ID)
 		assert.Equal(t, []any{120, false, "fit for training only", true}, []any{d.Cycles, d.WornOut, d.Standing, d.Fit})
 		assert.Equal(t, 200, d.Life.TrainingCycles)
 
 		h.pass(time.Hour)
-		class = inventory.TrainingUse{Cycles: 80, At: h.now.Add(-30 * time.Minute)}
+		class = inventory.TrainingUse{Cycles: 80, HappenedAt: h.now.Add(-30 * time.Minute)}
 		_, err = h.s.Ledger.Train(h.ctx, keeper, d.ID, class) // by its present lot, and told late
 		require.NoError(t, err)
 		d = h.device(strap.ID)
@@ -68,7 +68,7 @@ func TestTrainRefuses(t *testing.T) {
 	requireKind(t, inventory.Forbidden, try(inventory.Actor{Name: "Sou", Role: inventory.Quartermaster, Sites: []string{"SOUTH"}}, inventory.TrainingUse{Cycles: 1}))
 	requireFields(t, try(keeper, inventory.TrainingUse{Class: "\x00"}), "cycles", "class")
 	requireFields(t, try(keeper, inventory.TrainingUse{Cycles: 100001}), "cycles")
-	requireFields(t, try(keeper, inventory.TrainingUse{Cycles: 1, At: noon.Add(time.Hour)}), "at")
+	requireFields(t, try(keeper, inventory.TrainingUse{Cycles: 1, HappenedAt: noon.Add(time.Hour)}), "at")
 	h.move(strap.ID, 1, "NORTH-TRAINING", "NORTH-TRAINING-QUARANTINE", inventory.ReasonQuarantine)
 	requireKind(t, inventory.Conflict, try(keeper, inventory.TrainingUse{Cycles: 1})) // no class has what is set apart
 	_, err = h.s.Ledger.Train(h.ctx, keeper, 99, inventory.TrainingUse{Cycles: 1})
@@ -114,7 +114,7 @@ func TestTrainingDeviceNeverReturns(t *testing.T) {
 		c, err := h.s.Shift.RecordCheck(h.ctx, crew, inventory.Check{Bag: "N-01", Kind: inventory.FullCheck, SeenPosition: h.bag("N-01").Position,
 			Found: []inventory.FoundLine{{Item: "STRAP", Serial: "X-1", Qty: 1}}}, "")
 		require.NoError(t, err)
-		assert.Equal(t, inventory.StatusPosted, c.Status)
+		assert.Equal(t, inventory.StatusAccepted, c.Status)
 		require.Len(t, h.open("N-01"), 1)
 		o := h.open("N-01")[0]
 		assert.Equal(t, []any{inventory.SawTrainingMark, given.IntoLotID}, []any{o.Kind, o.LotID})

@@ -49,7 +49,7 @@ var badness = map[inventory.State]int{inventory.Ready: 0, inventory.ReadyWithGap
 // naiveAhead walks on day by day until the state is worse than now, and until
 // the bag stops being ready.
 func naiveAhead(days map[inventory.Day]naiveAnswer, today inventory.Day, now inventory.State) (change, stop inventory.Day) {
-	if now == inventory.NotReady || now == inventory.OffTheRun {
+	if now == inventory.NotReady || now == inventory.OutOfService {
 		return 0, 0
 	}
 	for d := today + 1; ; d++ {

@@ -29,8 +29,8 @@ func TestUse(t *testing.T) {
 	storetest.Engines(t, func(t *testing.T, s inventory.Store) {
 		h := newStowed(t, s)
 		u := h.recordUse(h.use(inventory.UseLine{LotID: h.tqs[0].ID, Qty: 1}, inventory.UseLine{LotID: h.dressings.ID, Qty: 5}))
-		assert.Equal(t, inventory.StatusPosted, u.Status)
-		assert.Equal(t, h.now, u.UsedAt)
+		assert.Equal(t, inventory.StatusAccepted, u.Status)
+		assert.Equal(t, h.now, u.HappenedAt)
 		assert.Equal(t, 1, h.holds("N-01")[h.dressings.ID])
 		assert.Equal(t, []string{"stop below_minimum DRESSING 0 3  ", "warn below_par TQ 0 1  ", "warn below_par DRESSING 0 2  ", "warn no_seal  0 0  "}, findings(h.readiness("N-01")))
 		b := h.bag("N-01")
@@ -65,7 +65,7 @@ func TestUseFromAnotherBag(t *testing.T) {
 		h.restock("N-02", "", inventory.RestockLine{LotID: h.dressings.ID, Qty: 2})
 		position := h.bag("N-02").Position
 		u := h.recordUse(h.use(inventory.UseLine{LotID: h.dressings.ID, Qty: 2, CameFrom: "n-02"}, inventory.UseLine{LotID: h.dressings.ID, Qty: 1}))
-		assert.Equal(t, inventory.StatusPosted, u.Status)
+		assert.Equal(t, inventory.StatusAccepted, u.Status)
 		assert.Empty(t, h.holds("N-02"))
 		assert.Equal(t, 5, h.holds("N-01")[h.dressings.ID])
 		assert.Greater(t, h.bag("N-02").Position, position)
@@ -87,7 +87,7 @@ func TestUseRefuses(t *testing.T) {
 		{func(u *inventory.Use) { u.Lines[0].LotID = 999 }, []string{"lines[0].lot_id"}},
 		{func(u *inventory.Use) { u.Lines[0].CameFrom = "X-99" }, []string{"lines[0].came_from"}},
 		{func(u *inventory.Use) { u.Lines[0].Given = strings.Repeat("x", 41) }, []string{"lines[0].given"}},
-		{func(u *inventory.Use) { u.UsedAt = h.now.Add(time.Hour) }, []string{"used_at"}},
+		{func(u *inventory.Use) { u.HappenedAt = h.now.Add(time.Hour) }, []string{"used_at"}},
 		{func(u *inventory.Use) { u.SeenPosition = h.bag("N-01").Position + 1 }, []string{"seen_position"}},
 		{func(u *inventory.Use) { u.SealSet, u.Note = "\xff", "\x00" }, []string{"seal_set", "note"}},
 	} {
@@ -116,17 +116,17 @@ func TestUseWaits(t *testing.T) {
 		lacking := h.use(inventory.UseLine{LotID: h.dressings.ID, Qty: 4}, inventory.UseLine{LotID: h.dressings.ID, Qty: 4})
 		before := h.bag("N-01")
 		u := h.recordUse(lacking)
-		assert.Equal(t, inventory.StatusWaiting, u.Status)
-		assert.Contains(t, u.WaitsBecause, "does not hold")
+		assert.Equal(t, inventory.StatusToReview, u.Status)
+		assert.Contains(t, u.ReviewBecause, "does not hold")
 		assert.Equal(t, before, h.bag("N-01"))
 		assert.Equal(t, 6, h.holds("N-01")[h.dressings.ID])
 
 		stale := h.use(inventory.UseLine{LotID: h.dressings.ID, Qty: 1})
 		h.move(h.pens.ID, 1, "N-01", "NORTH-STORE", inventory.ReasonReturn)
 		u = h.recordUse(stale)
-		assert.Equal(t, inventory.StatusWaiting, u.Status)
-		assert.Contains(t, u.WaitsBecause, "changed")
-		waiting, err := h.s.Shift.Uses(h.ctx, keeper, inventory.RecordFilter{Status: inventory.StatusWaiting, Bag: "N-01"}, inventory.Page{})
+		assert.Equal(t, inventory.StatusToReview, u.Status)
+		assert.Contains(t, u.ReviewBecause, "changed")
+		waiting, err := h.s.Shift.Uses(h.ctx, keeper, inventory.RecordFilter{Status: inventory.StatusToReview, Bag: "N-01"}, inventory.Page{})
 		require.NoError(t, err)
 		assert.Len(t, waiting, 2)
 		again, err := h.s.Shift.Use(h.ctx, crew, u.ID)
@@ -154,7 +154,7 @@ func TestUseFromTheTrainingBag(t *testing.T) {
 	given := h.move(h.dressings.ID, 3, "NORTH-STORE", "T-01", inventory.ReasonToTraining)
 	u := h.use(inventory.UseLine{LotID: given.IntoLotID, Qty: 2})
 	u.Bag, u.SeenPosition = "T-01", h.bag("T-01").Position
-	assert.Equal(t, inventory.StatusPosted, h.recordUse(u).Status)
+	assert.Equal(t, inventory.StatusAccepted, h.recordUse(u).Status)
 	assert.Equal(t, map[int64]int{given.IntoLotID: 1}, h.holds("T-01"))
 	h.verify()
 }

@@ -7,11 +7,11 @@ import (
 )
 
 // VehicleOff is a vehicle that a person took off the run.
-type VehicleOff struct {
+type VehicleOutOfService struct {
 	ID      int64  `json:"id"`
 	Site    string `json:"site"`
 	Vehicle string `json:"vehicle"`
-	TakenOff
+	ServicePause
 	BackAt Instant `json:"back_at,omitempty" format:"date-time" doc:"When it was put back"`
 	BackBy string  `json:"back_by,omitempty"`
 }
@@ -23,7 +23,7 @@ type VehicleState struct {
 	Vehicle  string       `json:"vehicle"`
 	State    State        `json:"state" enum:"ready,ready_with_gaps,not_ready,taken_off"`
 	Headline string       `json:"headline" doc:"What is true in a few words"`
-	TakenOff *TakenOff    `json:"taken_off,omitempty" doc:"The vehicle as a whole was taken off by a person"`
+	TakenOff *ServicePause    `json:"taken_off,omitempty" doc:"The vehicle as a whole was taken off by a person"`
 	Bags     []BagSummary `json:"bags" doc:"The bags on it, worst first; a module is judged in its bag"`
 	Carriers []Carrier    `json:"carriers" doc:"The carriers on it, worst first"`
 }
@@ -63,7 +63,7 @@ func JudgeCarrier(p Place, stock []Stock, items map[string]Item, day Day) Carrie
 
 // JudgeVehicle sums up the bags and carriers on a vehicle: it is as good as the
 // worst of them. A bag that was taken off may not go, so neither may it.
-func JudgeVehicle(site, vehicle string, off *TakenOff, bags []BagSummary, carriers []Carrier) VehicleState {
+func JudgeVehicle(site, vehicle string, off *ServicePause, bags []BagSummary, carriers []Carrier) VehicleState {
 	v := VehicleState{Site: site, Vehicle: vehicle, State: Ready, TakenOff: off, Bags: bags, Carriers: carriers}
 	slices.SortStableFunc(v.Bags, func(a, b BagSummary) int {
 		return cmp.Or(-cmp.Compare(badness(a.State), badness(b.State)), cmp.Compare(a.Priority, b.Priority), cmp.Compare(a.Code, b.Code))
@@ -84,7 +84,7 @@ func JudgeVehicle(site, vehicle string, off *TakenOff, bags []BagSummary, carrie
 	}
 	switch {
 	case off != nil:
-		v.State, v.Headline = OffTheRun, "Taken off: "+off.Reason
+		v.State, v.Headline = OutOfService, "Taken off: "+off.Reason
 	case len(stops) > 0:
 		v.Headline = mustNotGo + strings.Join(stops, "; ")
 	case v.State == ReadyWithGaps:
@@ -136,9 +136,9 @@ func worse(a, b State) State {
 
 // MayPutBack tells whether every bag on a vehicle had a full check since it was
 // taken off; then whoever may take it off may put it back.
-func MayPutBack(off TakenOff, bags []Bag) error {
+func MayReturnToService(off ServicePause, bags []Bag) error {
 	for _, b := range bags {
-		if b.LastFullCheck < off.At {
+		if b.LastFullCheck < off.RecordedAt {
 			return Errorf(Conflict, "make a full check of bag %s first, or have a quartermaster put the vehicle back", b.Code)
 		}
 	}

@@ -252,7 +252,7 @@ func TestVerifyNoticesTheRegister(t *testing.T) {
 	check(4)
 	used, err := h.s.Shift.RecordUse(h.ctx, crew, inventory.Use{Bag: "N-01", Incident: "I-1", SeenPosition: h.bag("N-01").Position, Lines: []inventory.UseLine{{LotID: lot.ID, Qty: 1}}}, "")
 	require.NoError(t, err)
-	require.Equal(t, inventory.StatusPosted, used.Status)
+	require.Equal(t, inventory.StatusAccepted, used.Status)
 	rows, err := h.s.Register.OwedRows(h.ctx, admin, nil)
 	require.NoError(t, err)
 	for _, name := range []string{"Wil", "Cleo"} {

@@ -52,8 +52,8 @@ func TestYearAheadIsEachDayJudged(t *testing.T) {
 
 // byDates judges a day by its findings, without those of the clock.
 func byDates(v inventory.BagView, now inventory.Instant, day inventory.Day) inventory.State {
-	if v.Bag.TakenOff != nil {
-		return inventory.OffTheRun
+	if v.Bag.OutOfService != nil {
+		return inventory.OutOfService
 	}
 	state := inventory.Ready
 	for _, f := range inventory.ReadinessOf(v, now, day, 0).Findings {

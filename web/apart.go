@@ -130,7 +130,7 @@ func (s *server) apartForm(v *visit, f *form, failed error) error {
 	}
 	p.DisposeQty = many("dispose_qty", "How many")
 	p.Cause = f.choice("cause", "Why", causeOptions).Need()
-	p.Signing = f.signing(x.item.Witnessed)
+	p.Signing = f.signing(x.item.Controlled)
 	p.Signing2 = p.Signing.again()
 	p.Form = f.state(failed, f.keyOr(newKey), 0)
 	return s.render(v, statusOf(failed), p)

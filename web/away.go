@@ -181,7 +181,7 @@ func (s *server) awaySendForm(v *visit, f *form, failed error) error {
 	p.DueBack = dueField(f, siteOf(sites, from.Site).Today(v.now))
 	p.Holder = f.field("holder", "Who has it there").WithHint("A desk or a ward. Never a patient.")
 	p.Ref = f.field("reference", "Incident reference").WithHint("The number only. Never anything about a patient.")
-	p.Signing = f.signing(slices.ContainsFunc(lots, func(l stock.LotSummary) bool { return items[l.Item].Witnessed })).folded()
+	p.Signing = f.signing(slices.ContainsFunc(lots, func(l stock.LotSummary) bool { return items[l.Item].Controlled })).folded()
 	p.Form = f.state(failed, f.keyOr(newKey), 0)
 	return s.render(v, statusOf(failed), p)
 }

@@ -204,7 +204,7 @@ func (s *server) awayBackForm(v *visit, f *form, failed error) error {
 	p.Lost = f.choice("lost_lot", "What does not come back", lots).Need()
 	p.LostQty = f.numberField("lost_qty", "How many").Need()
 	p.Why = f.field("why", "What is known of it")
-	p.Signing = f.signing(slices.ContainsFunc(a.Lots, func(l shift.AwayLot) bool { return items[l.Item].Witnessed })).folded()
+	p.Signing = f.signing(slices.ContainsFunc(a.Lots, func(l shift.AwayLot) bool { return items[l.Item].Controlled })).folded()
 	p.Signing2 = p.Signing.again()
 	p.Form = f.state(failed, f.keyOr(newKey), 0)
 	p.DueForm = Form{Key: newKey()}

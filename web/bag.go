@@ -120,7 +120,7 @@ func bagPageOf(c inventory.Checklist, v *visit) *bagPage {
 		Contents: contentsOf(c), Confirm: c.SealToConfirm(), Form: Form{Key: newKey(), Position: c.Bag.Position},
 		LastSeal: whenAt(c.Bag.LastSealCheck, c.Site), LastFull: whenAt(c.Bag.LastFullCheck, c.Site),
 		LastUse: whenAt(c.Bag.LastUse, c.Site), Restocked: whenAt(c.Bag.LastRestock, c.Site),
-		MayCheck: v.may(inventory.ActCheck), MayTakeOff: v.may(inventory.ActTakeOff), MayRestock: v.may(inventory.ActKeepStock),
+		MayCheck: v.may(inventory.ActCheck), MayTakeOff: v.may(inventory.ActStop), MayRestock: v.may(inventory.ActKeepStock),
 		MayChange: v.may(inventory.ActKeepLists), MaySeeHistory: v.may(inventory.ActHistory),
 		MayLabel: v.may(inventory.ActLabel)}
 	p.Training = c.Bag.Purpose == inventory.ForTraining
@@ -131,8 +131,8 @@ func bagPageOf(c inventory.Checklist, v *visit) *bagPage {
 	if c.Bag.Vehicle != "" && !p.Training {
 		p.Vehicle = vehiclePath(c.Bag.AtSite, c.Bag.Vehicle)
 	}
-	if c.Bag.TakenOff != nil {
-		p.TakenOffAt = whenAt(c.Bag.TakenOff.At, c.Site)
+	if c.Bag.OutOfService != nil {
+		p.TakenOffAt = whenAt(c.Bag.OutOfService.RecordedAt, c.Site)
 	}
 	for _, f := range c.Readiness.Findings {
 		if f.Severity == inventory.SeverityStop {

@@ -161,21 +161,21 @@ func (s *server) addRecords(ctx context.Context, v *visit, p *historyPage, site 
 		return err
 	}
 	for _, x := range checks {
-		p.Checks = append(p.Checks, RecordRow{whenAt(x.PerformedAt, site), checkWords[x.Kind], x.By, statusWords[x.Status]})
+		p.Checks = append(p.Checks, RecordRow{whenAt(x.HappenedAt, site), checkWords[x.Kind], x.By, statusWords[x.Status]})
 	}
 	uses, err := s.svc.Shift.Uses(ctx, v.actor, f, page)
 	if err != nil {
 		return err
 	}
 	for _, x := range uses {
-		p.Uses = append(p.Uses, RecordRow{whenAt(x.UsedAt, site), x.Incident + ", " + count(len(x.Lines), "lot"), x.By, statusWords[x.Status]})
+		p.Uses = append(p.Uses, RecordRow{whenAt(x.HappenedAt, site), x.Incident + ", " + count(len(x.Lines), "lot"), x.By, statusWords[x.Status]})
 	}
 	restocks, err := s.svc.Storeroom.Restocks(ctx, v.actor, p.Bag.Code, page)
 	if err != nil {
 		return err
 	}
 	for _, x := range restocks {
-		p.Restocks = append(p.Restocks, RecordRow{whenAt(x.At, site), count(len(x.Lines), "lot") + " in, " + count(len(x.TakeOut), "lot") + " out", x.By, ""})
+		p.Restocks = append(p.Restocks, RecordRow{whenAt(x.RecordedAt, site), count(len(x.Lines), "lot") + " in, " + count(len(x.TakeOut), "lot") + " out", x.By, ""})
 	}
 	seals, err := s.svc.Storeroom.Seals(ctx, v.actor, p.Bag.Code, page)
 	for _, x := range seals {
@@ -185,7 +185,7 @@ func (s *server) addRecords(ctx context.Context, v *visit, p *historyPage, site 
 }
 
 var statusWords = map[inventory.RecordStatus]string{
-	inventory.StatusPosted: "posted", inventory.StatusWaiting: "waiting", inventory.StatusDismissed: "dismissed",
+	inventory.StatusAccepted: "posted", inventory.StatusToReview: "waiting", inventory.StatusRejected: "dismissed",
 }
 
 func sealText(e inventory.SealEntry) string {

@@ -141,7 +141,7 @@ func siteLinks(path string, sites []inventory.Site, here inventory.Site) []SiteL
 }
 
 // stateOrder is the order in which states are counted up.
-var stateOrder = []inventory.State{inventory.NotReady, inventory.ReadyWithGaps, inventory.Ready, inventory.OffTheRun}
+var stateOrder = []inventory.State{inventory.NotReady, inventory.ReadyWithGaps, inventory.Ready, inventory.OutOfService}
 
 func countStates(bags []inventory.BagSummary) []StateCount {
 	n := map[inventory.State]int{}

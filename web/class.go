@@ -59,12 +59,12 @@ func (s *server) recordClass(v *visit) error {
 		err = v.once(func(ctx context.Context, _ string) (string, error) {
 			for _, c := range usedUp {
 				rows = c.rows
-				if _, err := s.svc.Ledger.RecordClass(ctx, v.actor, ledger.Class{Place: c.place, Class: f.text("class"), At: at, Lines: c.lines}); err != nil {
+				if _, err := s.svc.Ledger.RecordClass(ctx, v.actor, ledger.Class{Place: c.place, Class: f.text("class"), HappenedAt: at, Lines: c.lines}); err != nil {
 					return "", err
 				}
 			}
 			for _, u := range uses {
-				u.At, u.Class = at, f.text("class")
+				u.HappenedAt, u.Class = at, f.text("class")
 				refused = cycleField(u.LotID)
 				if _, err := s.svc.Ledger.Train(ctx, v.actor, u.LotID, u); err != nil {
 					return "", err

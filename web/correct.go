@@ -112,7 +112,7 @@ type CorrectionRow struct {
 func correctionRows(all []inventory.BatchCorrection, site inventory.Site) []CorrectionRow {
 	var out []CorrectionRow
 	for _, c := range all {
-		out = append(out, CorrectionRow{whenAt(c.At, site), inventory.CorrectionText(c), c.By})
+		out = append(out, CorrectionRow{whenAt(c.RecordedAt, site), inventory.CorrectionText(c), c.By})
 	}
 	return out
 }

@@ -61,7 +61,7 @@ func (s *server) decideCheck(v *visit) error {
 	counts := &counted{}
 	in := shift.CheckDecision{Decision: inventory.DecisionKind(f.text("decision")), Reason: f.text("reason")}
 	var foundAt []int
-	if in.Decision == inventory.DecideAdjust {
+	if in.Decision == inventory.DecideEdit {
 		counts = readCounts(f)
 		in.Lines = counts.lines
 		in.Found, foundAt = readFound(f)
@@ -96,7 +96,7 @@ func (s *server) checkDecisionForm(v *visit, f *form, failed error) error {
 		return err
 	}
 	p := &decideCheckPage{Base: Base{Title: checkWords[x.Kind] + " of " + x.Bag}, Check: x.Check, What: checkWords[x.Kind],
-		Done: whenAt(x.PerformedAt, x.Site), Decided: x.Decision, HasSeal: x.SealSeen != "" || x.SealBroken || x.SealSet != "",
+		Done: whenAt(x.HappenedAt, x.Site), Decided: x.Decision, HasSeal: x.SealSeen != "" || x.SealBroken || x.SealSet != "",
 		SealNow: x.AtBag.Seal, Counts: x.Kind == inventory.FullCheck}
 	next, err := s.nextBags(v, x.AtBag)
 	if err != nil {
@@ -117,7 +117,7 @@ func (s *server) checkDecisionForm(v *visit, f *form, failed error) error {
 	}
 	p.Found = foundFields(f, itemOptions(items, inventory.KitList{}), next)
 	p.Reason = f.field("reason", "Reason for your decision").Need()
-	p.Signing = f.signing(slices.ContainsFunc(x.Rows, func(r shift.CountReview) bool { return x.Items[r.Lot.Item].Witnessed })).folded()
+	p.Signing = f.signing(slices.ContainsFunc(x.Rows, func(r shift.CountReview) bool { return x.Items[r.Lot.Item].Controlled })).folded()
 	p.Form = f.state(failed, f.keyOr(newKey), 0)
 	return s.render(v, statusOf(failed), p)
 }
@@ -223,7 +223,7 @@ func (s *server) decideUse(v *visit) error {
 	id := paramID(v, "id")
 	in := shift.UseDecision{Decision: inventory.DecisionKind(f.text("decision")), Reason: f.text("reason")}
 	var rows []string
-	if in.Decision == inventory.DecideAdjust {
+	if in.Decision == inventory.DecideEdit {
 		in.Lines, rows = readUsed(f)
 	}
 	by, err := v.actor, f.err()
@@ -253,7 +253,7 @@ func (s *server) useDecisionForm(v *visit, f *form, failed error) error {
 	if err != nil {
 		return err
 	}
-	p := &decideUsePage{Base: Base{Title: "Use from " + x.Bag}, Use: x.Use, Done: whenAt(x.UsedAt, x.Site), Decided: x.Decision}
+	p := &decideUsePage{Base: Base{Title: "Use from " + x.Bag}, Use: x.Use, Done: whenAt(x.HappenedAt, x.Site), Decided: x.Decision}
 	for _, row := range x.Rows {
 		name := useName(row.CameFrom, row.LotID)
 		u := UsedFields{UsedBeside: row, Row: name, Differ: row.Short(),
@@ -265,7 +265,7 @@ func (s *server) useDecisionForm(v *visit, f *form, failed error) error {
 		p.Rows = append(p.Rows, u)
 	}
 	p.Reason = f.field("reason", "Reason for your decision").Need()
-	p.Signing = f.signing(slices.ContainsFunc(x.Rows, func(r shift.UsedBeside) bool { return x.Items[r.Lot.Item].Witnessed })).folded()
+	p.Signing = f.signing(slices.ContainsFunc(x.Rows, func(r shift.UsedBeside) bool { return x.Items[r.Lot.Item].Controlled })).folded()
 	p.Form = f.state(failed, f.keyOr(newKey), 0)
 	return s.render(v, statusOf(failed), p)
 }

@@ -36,7 +36,7 @@ func (*deedsPage) template() string { return "deeds" }
 func (s *server) showDeeds(v *visit) error {
 	q := v.Request.URL.Query()
 	f := openForm(q)
-	filter := inventory.DeedFilter{Place: f.text("bag"), LotNo: f.text("lot"), Person: f.text("person")}
+	filter := inventory.HistoryFilter{Place: f.text("bag"), LotNo: f.text("lot"), Person: f.text("person")}
 	var failed error
 	if text := f.text("day"); text != "" {
 		day, err := inventory.ParseDay(text)
@@ -68,7 +68,7 @@ func (s *server) showDeeds(v *visit) error {
 	return s.render(v, statusOf(failed), p)
 }
 
-func (s *server) findDeeds(v *visit, p *deedsPage, filter inventory.DeedFilter, q url.Values) error {
+func (s *server) findDeeds(v *visit, p *deedsPage, filter inventory.HistoryFilter, q url.Values) error {
 	deeds, zone, err := s.svc.History.History(v.ctx(), v.actor, filter, inventory.Page{Limit: deedsOnAPage + 1, After: q.Get("before")})
 	if err != nil {
 		return err
@@ -86,7 +86,7 @@ func (s *server) findDeeds(v *visit, p *deedsPage, filter inventory.DeedFilter, 
 }
 
 // deedWords say what was done.
-var deedWords = map[inventory.DeedKind]string{
+var deedWords = map[inventory.HistoryKind]string{
 	inventory.DeedMovement: "Moved", inventory.DeedSealCheck: "Seal check", inventory.DeedFullCheck: "Full check", inventory.DeedUse: "Use reported",
 	inventory.DeedCheckDecided: "Check decided", inventory.DeedUseDecided: "Use decided", inventory.DeedRestock: "Restock", inventory.DeedSeal: "Seal",
 	inventory.DeedBagChanged: "Bag changed", inventory.DeedVehicle: "Vehicle", inventory.DeedObservation: "Seen", inventory.DeedObservationClosed: "Observation closed",
@@ -100,8 +100,8 @@ var deedWords = map[inventory.DeedKind]string{
 	inventory.DeedTerminalAdded: "Terminal added", inventory.DeedTerminalEnrolled: "Terminal enrolled", inventory.DeedTerminalRevoked: "Terminal revoked",
 }
 
-func deedRow(d inventory.Deed, zone string) DeedRow {
-	row := DeedRow{At: whenAt(d.At, inventory.Site{Timezone: zone}), By: d.By, From: d.From, What: deedWords[d.Kind], Person: d.Person, Detail: d.Detail}
+func deedRow(d inventory.HistoryEntry, zone string) DeedRow {
+	row := DeedRow{At: whenAt(d.RecordedAt, inventory.Site{Timezone: zone}), By: d.By, From: d.From, What: deedWords[d.Kind], Person: d.Person, Detail: d.Detail}
 	if row.What == "" {
 		row.What = string(d.Kind)
 	}

@@ -255,7 +255,7 @@ func (s *server) showWaiting(v *visit) error {
 		return err
 	}
 	only, chosen := sitesAsked(v, sites)
-	f := inventory.RecordFilter{Status: inventory.StatusWaiting, AtSites: only}
+	f := inventory.RecordFilter{Status: inventory.StatusToReview, AtSites: only}
 	var d storeroom.Desk
 	if d.Checks, err = s.svc.Shift.Checks(v.ctx(), v.actor, f, inventory.Page{}); err != nil {
 		return err
@@ -276,12 +276,12 @@ func waitingRows(d storeroom.Desk, at func(bag string) inventory.Site) (checks, 
 	for _, c := range d.Checks {
 		site := at(c.Bag)
 		checks = append(checks, WaitingRow{Href: "/waiting/checks/" + formatID(c.ID), Bag: c.Bag, What: checkWords[c.Kind], By: c.By,
-			Done: whenAt(c.PerformedAt, site), Recorded: whenAt(c.RecordedAt, site), Because: c.WaitsBecause})
+			Done: whenAt(c.HappenedAt, site), Recorded: whenAt(c.RecordedAt, site), Because: c.ReviewBecause})
 	}
 	for _, u := range d.Uses {
 		site := at(u.Bag)
 		uses = append(uses, WaitingRow{Href: "/waiting/uses/" + formatID(u.ID), Bag: u.Bag, What: "Use for " + u.Incident, By: u.By,
-			Done: whenAt(u.UsedAt, site), Recorded: whenAt(u.RecordedAt, site), Because: u.WaitsBecause})
+			Done: whenAt(u.HappenedAt, site), Recorded: whenAt(u.RecordedAt, site), Because: u.ReviewBecause})
 	}
 	return checks, uses
 }

@@ -144,7 +144,7 @@ func (p *devicePage) addStory() {
 		p.Lines, p.Older = p.Lines[:latestLines], p.Lines[latestLines:]
 	}
 	for _, x := range p.Inspections {
-		p.Looked = append(p.Looked, InspectionView{x, whenAt(x.At, p.Site)})
+		p.Looked = append(p.Looked, InspectionView{x, whenAt(x.HappenedAt, p.Site)})
 	}
 	if n := len(p.Looked); n > latestLooked+1 {
 		p.Looked, p.LookedBefore = p.Looked[:latestLooked], p.Looked[latestLooked:]

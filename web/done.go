@@ -50,7 +50,7 @@ func (s *server) doneCheck(v *visit, c inventory.Checklist, id int64) (*Done, er
 	if err != nil || x.Bag != c.Bag.Code {
 		return nil, err
 	}
-	d := recorded(checkWords[x.Kind], x.Status, x.WaitsBecause, whenAt(x.RecordedAt, c.Site), x.By)
+	d := recorded(checkWords[x.Kind], x.Status, x.ReviewBecause, whenAt(x.RecordedAt, c.Site), x.By)
 	for _, o := range c.Open {
 		if o.Kind == inventory.SawFailedPoint && o.Source == "check "+formatID(x.ID) {
 			d.Text += " " + sentence(o.Text) + " It is set apart: take it out of the bag and to the quarantine."
@@ -76,7 +76,7 @@ func (s *server) doneUse(v *visit, c inventory.Checklist, id int64) (*Done, erro
 	if err != nil || x.Bag != c.Bag.Code {
 		return nil, err
 	}
-	return recorded("Use for "+x.Incident, x.Status, x.WaitsBecause, whenAt(x.RecordedAt, c.Site), x.By), nil
+	return recorded("Use for "+x.Incident, x.Status, x.ReviewBecause, whenAt(x.RecordedAt, c.Site), x.By), nil
 }
 
 func (s *server) doneRestock(v *visit, c inventory.Checklist, id int64) (*Done, error) {
@@ -86,7 +86,7 @@ func (s *server) doneRestock(v *visit, c inventory.Checklist, id int64) (*Done, 
 	}
 	for _, x := range all {
 		if x.ID == id {
-			d := recorded("Restock", inventory.StatusPosted, "", whenAt(x.At, c.Site), x.By)
+			d := recorded("Restock", inventory.StatusAccepted, "", whenAt(x.RecordedAt, c.Site), x.By)
 			d.Next = v.may(inventory.ActKeepStock)
 			return d, nil
 		}
@@ -97,10 +97,10 @@ func (s *server) doneRestock(v *visit, c inventory.Checklist, id int64) (*Done, 
 // recorded words what became of a check or use.
 func recorded(what string, status inventory.RecordStatus, because string, at When, by string) *Done {
 	switch status {
-	case inventory.StatusWaiting:
+	case inventory.StatusToReview:
 		return &Done{Title: what + " kept: it waits for the quartermaster", Waiting: true,
 			Text: sentence(because) + " Nothing has been booked yet. You need not send it again."}
-	case inventory.StatusDismissed:
+	case inventory.StatusRejected:
 		return &Done{Title: what + " was dismissed by the quartermaster", Text: "It is kept, and does not count."}
 	}
 	return &Done{Title: what + " recorded", Text: at.Text + ", by " + by + "."}

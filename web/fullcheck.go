@@ -79,8 +79,8 @@ func (s *server) recordFullCheck(v *visit) error {
 		return s.fullCheckForm(v, f, nil)
 	}
 	counts := readCounts(f)
-	in := inventory.Check{Bag: v.Param("code"), Kind: inventory.FullCheck, SeenPosition: f.id("position"), PerformedAt: v.madeAt(), SealSeen: f.text("seal_seen"),
-		SealSet: f.text("seal_set"), Note: f.text("note"), Lines: counts.lines, PutBack: f.text("put_back") != ""}
+	in := inventory.Check{Bag: v.Param("code"), Kind: inventory.FullCheck, SeenPosition: f.id("position"), HappenedAt: v.madeAt(), SealSeen: f.text("seal_seen"),
+		SealSet: f.text("seal_set"), Note: f.text("note"), Lines: counts.lines, ReturnToService: f.text("put_back") != ""}
 	var foundAt []int
 	in.Found, foundAt = readFound(f)
 	var err error
@@ -132,7 +132,7 @@ func (s *server) fullCheckForm(v *visit, f *form, failed error) error {
 	}
 	p.Found = foundFields(f, itemOptions(items, c.KitList), next)
 	p.Modules = moduleViews(c, false)
-	p.Off, p.PutBack = c.Bag.TakenOff != nil, f.text("put_back") != ""
+	p.Off, p.PutBack = c.Bag.OutOfService != nil, f.text("put_back") != ""
 	p.More = f.text("more") != "" || anyFilled(p.Found)
 	p.Incident = f.field("incident", "Incident reference for what was used").WithHint("The number only. Never anything about a patient.")
 	p.SealSeen = f.field("seal_seen", "Seal number found on it").WithHint("As you read it, before you opened the bag.")

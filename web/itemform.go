@@ -74,7 +74,7 @@ func (s *server) showChangeItem(v *visit) error {
 		return err
 	}
 	start := url.Values{"name": {it.Name}, "category": {string(it.Category)}, "unit": {it.Unit}, "tracked_by": {string(it.TrackedBy)}, "dated": {yes(it.Dated)},
-		"single_use": {yes(it.SingleUse)}, "witnessed": {yes(it.Witnessed)}, "strength": {it.Strength}, "form": {it.Form}, "lead_time_days": {numberOrNone(it.LeadTimeDays)},
+		"single_use": {yes(it.SingleUse)}, "witnessed": {yes(it.Controlled)}, "strength": {it.Strength}, "form": {it.Form}, "lead_time_days": {numberOrNone(it.LeadTimeDays)},
 		"inspection_points": {strings.Join(it.InspectionPoints, "\n")}, "inspection_notes": {strings.Join(it.InspectionNotes, "\n")}, "version": {formatID(it.Version)}}
 	for _, l := range lifeFields {
 		start.Set(l.name, numberOrNone(*l.of(&it)))
@@ -116,7 +116,7 @@ func itemField(path string) string { return strings.TrimPrefix(path, "life.") }
 func (f *form) fillItem(it *inventory.Item) {
 	it.Name, it.Category, it.Unit = f.text("name"), inventory.Category(f.text("category")), f.text("unit")
 	it.TrackedBy, it.Dated, it.SingleUse = inventory.Tracking(f.text("tracked_by")), f.text("dated") != "", f.text("single_use") != ""
-	it.Witnessed, it.Strength, it.Form = f.text("witnessed") != "", f.text("strength"), f.text("form")
+	it.Controlled, it.Strength, it.Form = f.text("witnessed") != "", f.text("strength"), f.text("form")
 	it.LeadTimeDays = f.number("lead_time_days")
 	it.InspectionPoints, it.InspectionNotes = linesOf(f.text("inspection_points")), linesOf(f.text("inspection_notes"))
 	for _, l := range lifeFields {

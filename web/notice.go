@@ -111,7 +111,7 @@ func (s *server) noticeView(v *visit, n notice.NoticeStory) (*noticePage, error)
 		return nil, err
 	}
 	p := &noticePage{NoticeStory: n, Name: it.Name, Word: noticeWord(n.Notice), Means: noticeMeans(n.Notice), Issued: whenAt(n.IssuedAt, site), Ended: whenAt(n.EndedAt, site),
-		Inspecting: n.Action == inventory.NoticeInspect, Signing: it.Witnessed}
+		Inspecting: n.Action == inventory.NoticeInspect, Signing: it.Controlled}
 	if p.Product, err = s.productText(v, n.Product, it); err != nil {
 		return nil, err
 	}
@@ -163,7 +163,7 @@ func heldRow(v *visit, u notice.HeldUnits, called names) HeldRow {
 }
 
 func usedRow(u stock.UsedUnits, site inventory.Site) UsedRow {
-	return UsedRow{UsedUnits: u, When: whenAt(u.At, site), Label: lotLabel(u.LotNo, u.Serial), Href: "/lots/" + formatID(u.LotID)}
+	return UsedRow{UsedUnits: u, When: whenAt(u.HappenedAt, site), Label: lotLabel(u.LotNo, u.Serial), Href: "/lots/" + formatID(u.LotID)}
 }
 
 // productText names a product that a notice is narrowed to.

@@ -70,7 +70,7 @@ func (s *server) openForm(v *visit, f *form, failed error) error {
 		p.Qty.Value = "1"
 	}
 	p.Note = f.field("note", "Note")
-	p.Signing = f.signing(x.item.Witnessed)
+	p.Signing = f.signing(x.item.Controlled)
 	p.Form = f.state(failed, f.keyOr(newKey), 0)
 	return s.render(v, statusOf(failed), p)
 }

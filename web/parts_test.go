@@ -105,7 +105,7 @@ func TestWords(t *testing.T) {
 
 // Every word that a page looks up is there.
 func TestEveryWordIsThere(t *testing.T) {
-	for _, s := range []inventory.State{inventory.Ready, inventory.ReadyWithGaps, inventory.NotReady, inventory.OffTheRun} {
+	for _, s := range []inventory.State{inventory.Ready, inventory.ReadyWithGaps, inventory.NotReady, inventory.OutOfService} {
 		assert.NotEmpty(t, stateWord(s))
 		assert.Contains(t, stateOrder, s)
 	}

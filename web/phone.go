@@ -189,7 +189,7 @@ type stored struct {
 
 // sendStored says where what was recorded can be seen, and what became of it.
 func (v *visit) sendStored(location string) error {
-	out := stored{Person: v.actor.Name, Location: location, Status: inventory.StatusPosted}
+	out := stored{Person: v.actor.Name, Location: location, Status: inventory.StatusAccepted}
 	u, err := url.Parse(location)
 	if err != nil {
 		return err
@@ -200,13 +200,13 @@ func (v *visit) sendStored(location string) error {
 		if err != nil {
 			return err
 		}
-		out.Status, out.Because = x.Status, v.s.texts.said(x.WaitsBecause)
+		out.Status, out.Because = x.Status, v.s.texts.said(x.ReviewBecause)
 	case "use":
 		x, err := v.s.svc.Shift.Use(v.ctx(), v.actor, id)
 		if err != nil {
 			return err
 		}
-		out.Status, out.Because = x.Status, v.s.texts.said(x.WaitsBecause)
+		out.Status, out.Because = x.Status, v.s.texts.said(x.ReviewBecause)
 	}
 	v.JSON(http.StatusOK, out)
 	return nil

@@ -91,7 +91,7 @@ func (s *server) receiveForm(v *visit, f *form, failed error) error {
 	p.MadeOn = f.field("made_on", "Date of manufacture as printed").WithHint("2024-06 or 2024-06-14")
 	p.Qty = f.numberField("qty", "How many units").Need().WithHint("Units, not packs.")
 	p.Reference = f.field("reference", "Order or delivery note")
-	p.Signing = f.signing(slices.ContainsFunc(items, func(it inventory.Item) bool { return it.Witnessed })).folded()
+	p.Signing = f.signing(slices.ContainsFunc(items, func(it inventory.Item) bool { return it.Controlled })).folded()
 	p.Conflict, p.Unidentified = conflictFields(f), f.text("unidentified") != ""
 	if p.Booked, err = s.bookedIn(v); err != nil {
 		return err

@@ -157,7 +157,7 @@ func (s *server) showRegister(v *visit) error {
 		row.CorrectHref = p.Path + "/entries/" + formatID(e.ID) + "/correct"
 		row.MayCorrect = p.MayKeep && e.Kind == inventory.EntryMovement && e.Reason != inventory.ReasonCorrection && e.CorrectedBy == 0
 		for _, x := range e.Signatures {
-			row.Later = append(row.Later, LaterSignature{x.Person, whenAt(x.At, site)})
+			row.Later = append(row.Later, LaterSignature{x.Person, whenAt(x.RecordedAt, site)})
 		}
 		p.Rows = append(p.Rows, row)
 	}

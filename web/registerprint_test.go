@@ -25,7 +25,7 @@ func TestRegisterOnPaper(t *testing.T) {
 	w := newWorld(t)
 	ctx := t.Context()
 	_, err := w.svc.Lists.CreateItem(ctx, admin, inventory.Item{Code: "VIAL", Name: "Controlled ampoule", Category: inventory.CategoryPainRelief, Unit: "ampoule",
-		TrackedBy: inventory.ByLot, Dated: true, Witnessed: true, Strength: "10 mg in 1 ml", Form: "solution for injection"})
+		TrackedBy: inventory.ByLot, Dated: true, Controlled: true, Strength: "10 mg in 1 ml", Form: "solution for injection"})
 	require.NoError(t, err)
 	const entries = 60
 	for range entries {

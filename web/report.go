@@ -167,7 +167,7 @@ func reportStates(rep inventory.Shortages) []ReportState {
 	var out []ReportState
 	n := rep.Bags
 	for _, c := range []StateCount{
-		{inventory.NotReady, n.NotReady}, {inventory.ReadyWithGaps, n.ReadyWithGaps}, {inventory.Ready, n.Ready}, {inventory.OffTheRun, n.TakenOff},
+		{inventory.NotReady, n.NotReady}, {inventory.ReadyWithGaps, n.ReadyWithGaps}, {inventory.Ready, n.Ready}, {inventory.OutOfService, n.TakenOff},
 	} {
 		if c.N > 0 {
 			of := slices.DeleteFunc(slices.Clone(rep.States), func(b inventory.BagState) bool { return b.State != c.State })

@@ -14,7 +14,7 @@ import (
 // sealed again without anything being used, or a seal went on that was missing.
 func (s *server) recordSeal(v *visit) error {
 	f := openForm(v.Request.PostForm)
-	in := shift.SealReport{At: v.madeAt(), SealSet: f.text("seal_set"), Opened: f.text("opened") != "", Note: f.text("note")}
+	in := shift.SealReport{HappenedAt: v.madeAt(), SealSet: f.text("seal_set"), Opened: f.text("opened") != "", Note: f.text("note")}
 	if f.text("temporary") != "" {
 		in.Note = cmp.Or(in.Note, "temporary seal")
 	}
@@ -64,7 +64,7 @@ func (s *server) showBagLog(v *visit) error {
 	}
 	p := &bagLogPage{Base: Base{Title: "Log of " + c.Bag.Code}, Bag: c.Bag, Today: c.Site.Today(v.now), Sealed: c.KitList.Sealed || len(seals) > 0}
 	for _, e := range log {
-		p.Changes = append(p.Changes, RecordRow{whenAt(e.At, c.Site), bagLogText(e), e.By, e.Reason})
+		p.Changes = append(p.Changes, RecordRow{whenAt(e.RecordedAt, c.Site), bagLogText(e), e.By, e.Reason})
 	}
 	for _, x := range seals {
 		p.Seals = append(p.Seals, sealRow(x, c.Site))
@@ -73,7 +73,7 @@ func (s *server) showBagLog(v *visit) error {
 }
 
 func sealRow(x inventory.SealEntry, site inventory.Site) RecordRow {
-	row := RecordRow{whenAt(x.At, site), sealText(x), x.By, x.Source}
+	row := RecordRow{whenAt(x.HappenedAt, site), sealText(x), x.By, x.Source}
 	if x.Note != "" {
 		row.State += ": " + x.Note
 	}

@@ -50,7 +50,7 @@ func (s *server) sealCheckForm(v *visit, f *form, failed error) error {
 func (s *server) recordSealCheck(v *visit) error {
 	f := openForm(v.Request.PostForm)
 	in := inventory.Check{Bag: v.Param("code"), Kind: inventory.SealCheck, SeenPosition: f.id("position"),
-		PerformedAt: v.madeAt(), SealSeen: f.text("seal_seen"), SealBroken: f.text("broken") != ""}
+		HappenedAt: v.madeAt(), SealSeen: f.text("seal_seen"), SealBroken: f.text("broken") != ""}
 	if in.SealSeen == "" && !in.SealBroken {
 		f.wrong("seal_seen", "type the number, or say below that the seal is broken or gone")
 		return s.sealCheckForm(v, f, f.err())

@@ -100,7 +100,7 @@ func (x *SigningFields) alone() *SigningFields {
 // anyControlled tells whether one of the items is a controlled one.
 func anyControlled(items map[string]inventory.Item) bool {
 	for _, it := range items {
-		if it.Witnessed {
+		if it.Controlled {
 			return true
 		}
 	}

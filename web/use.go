@@ -85,7 +85,7 @@ func (s *server) recordUse(v *visit) error {
 	}
 	lines, rows := readUsed(f)
 	in := inventory.Use{Bag: v.Param("code"), Incident: f.text("incident"), SeenPosition: f.id("position"), SealSet: f.text("seal_set"),
-		Note: f.text("note"), UsedAt: cmp.Or(f.localTime("used_at", site), v.madeAt()), Lines: lines}
+		Note: f.text("note"), HappenedAt: cmp.Or(f.localTime("used_at", site), v.madeAt()), Lines: lines}
 	if len(lines) == 0 && f.ok() {
 		f.wrong("lines", "say how many of at least one thing were used")
 	}
@@ -279,7 +279,7 @@ func useBag(c inventory.Checklist, f *form, bag string) UseBag {
 }
 
 func useFields(c inventory.Checklist, f *form, row string, l LotView) UseFields {
-	x := UseFields{LotView: l, Witnessed: c.Items[l.Item].Witnessed}
+	x := UseFields{LotView: l, Witnessed: c.Items[l.Item].Controlled}
 	x.Qty = f.numberField(row+".qty", "Used: "+l.Name+", "+l.Label)
 	if x.Witnessed {
 		x.Given = f.field(row+".given", "Given, with its unit")

@@ -36,15 +36,15 @@ func (s *server) showVehicle(v *visit) error {
 }
 
 func (s *server) takeVehicleOff(v *visit) error {
-	return s.changeVehicle(v, s.svc.Shift.TakeVehicleOff)
+	return s.changeVehicle(v, s.svc.Shift.StopVehicle)
 }
 
 func (s *server) putVehicleBack(v *visit) error {
-	return s.changeVehicle(v, s.svc.Shift.PutVehicleBack)
+	return s.changeVehicle(v, s.svc.Shift.ReturnVehicle)
 }
 
 // changeVehicle takes a vehicle off the run or puts it back.
-func (s *server) changeVehicle(v *visit, do func(ctx context.Context, by inventory.Actor, in shift.VehicleChange) (inventory.VehicleOff, error)) error {
+func (s *server) changeVehicle(v *visit, do func(ctx context.Context, by inventory.Actor, in shift.VehicleChange) (inventory.VehicleOutOfService, error)) error {
 	f := openForm(v.Request.PostForm)
 	in := shift.VehicleChange{Site: f.text("site"), Vehicle: f.text("vehicle"), Reason: f.text("reason")}
 	err := v.once(func(ctx context.Context, _ string) (string, error) {
@@ -76,7 +76,7 @@ func (s *server) vehicleForm(v *visit, f *form, site, name string, failed error)
 			continue
 		}
 		here := siteOf(sites, x.Site)
-		p := &vehiclePage{Base: Base{Title: x.Vehicle}, VehicleState: x, SiteName: here.Name, Today: here.Today(v.now), Now: whenAt(v.now, here), MayTakeOff: v.may(inventory.ActTakeOff)}
+		p := &vehiclePage{Base: Base{Title: x.Vehicle}, VehicleState: x, SiteName: here.Name, Today: here.Today(v.now), Now: whenAt(v.now, here), MayTakeOff: v.may(inventory.ActStop)}
 		for _, b := range x.Bags {
 			p.Rows = append(p.Rows, BoardBag{BagSummary: b, Says: boardSays(b)})
 		}
@@ -84,7 +84,7 @@ func (s *server) vehicleForm(v *visit, f *form, site, name string, failed error)
 			return err
 		}
 		if x.TakenOff != nil {
-			p.OffAt = whenAt(x.TakenOff.At, here)
+			p.OffAt = whenAt(x.TakenOff.RecordedAt, here)
 		}
 		p.Reason = f.field("reason", "Why it must not go out").Need()
 		p.Form = f.state(failed, f.keyOr(newKey), 0)

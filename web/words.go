@@ -51,7 +51,7 @@ var stateWords = map[inventory.State]string{
 	inventory.Ready:         "Ready",
 	inventory.ReadyWithGaps: "Ready, with gaps",
 	inventory.NotReady:      "Not ready",
-	inventory.OffTheRun:     "Taken off",
+	inventory.OutOfService:     "Taken off",
 }
 
 func stateWord(s inventory.State) string { return stateWords[s] }

@@ -119,7 +119,7 @@ func (w *world) fill() {
 		Life: inventory.Life{MadeMonths: 120, InspectDays: 90}, InspectionPoints: []string{"straightens", "padding whole"}, InspectionNotes: []string{"bag there"}}))
 	do(w.svc.Lists.CreateItem(ctx, admin, inventory.Item{Code: "EYE", Name: "Eyewash bottle", Category: inventory.CategoryMedicine, Unit: "each", TrackedBy: inventory.ByLot, Dated: true,
 		Life: inventory.Life{OpenedDays: 7}}))
-	do(w.svc.Lists.CreateItem(ctx, admin, inventory.Item{Code: "AMP", Name: "Controlled ampoule", Category: inventory.CategoryMedicine, Unit: "ampoule", TrackedBy: inventory.ByLot, Dated: true, Witnessed: true}))
+	do(w.svc.Lists.CreateItem(ctx, admin, inventory.Item{Code: "AMP", Name: "Controlled ampoule", Category: inventory.CategoryMedicine, Unit: "ampoule", TrackedBy: inventory.ByLot, Dated: true, Controlled: true}))
 	do(w.svc.Lists.CreateItem(ctx, admin, inventory.Item{Code: "OX", Name: "Pulse oximeter", Category: inventory.CategoryDiagnostic, Unit: "each", TrackedBy: inventory.BySerial}))
 	pr, err := w.svc.Lists.CreateProduct(ctx, admin, inventory.Product{Item: "PRESS", MakerReference: "PD-10", Supplier: "Example Supplies", PackSize: 10})
 	require.NoError(w.t, err)
@@ -258,7 +258,7 @@ func (w *world) count(bag, seal string) {
 	}
 	x, err := w.svc.Shift.RecordCheck(context.Background(), admin, in, fmt.Sprint("count ", bag, seal))
 	require.NoError(w.t, err)
-	require.Equal(w.t, inventory.StatusPosted, x.Status, x.WaitsBecause)
+	require.Equal(w.t, inventory.StatusAccepted, x.Status, x.ReviewBecause)
 }
 
 // heads returns the ends of the stations' chains of movements: they change

@@ -285,13 +285,13 @@ func (n *noSignal) look() {
 	held, wait := map[string]int{}, map[string]bool{}
 	for _, c := range checks {
 		held[map[inventory.CheckKind]string{inventory.SealCheck: "seal " + c.Bag, inventory.FullCheck: "full " + c.Note}[c.Kind]]++
-		n.lookAtRecord("/waiting/checks/"+strconv.FormatInt(c.ID, 10), c.By, c.Status, c.WaitsBecause, c.PerformedAt, c.RecordedAt, wait)
+		n.lookAtRecord("/waiting/checks/"+strconv.FormatInt(c.ID, 10), c.By, c.Status, c.ReviewBecause, c.HappenedAt, c.RecordedAt, wait)
 	}
 	usedUp := 0
 	for _, u := range uses {
 		held["use "+u.Incident]++
-		n.lookAtRecord("/waiting/uses/"+strconv.FormatInt(u.ID, 10), u.By, u.Status, u.WaitsBecause, u.UsedAt, u.RecordedAt, wait)
-		if u.Status == inventory.StatusPosted {
+		n.lookAtRecord("/waiting/uses/"+strconv.FormatInt(u.ID, 10), u.By, u.Status, u.ReviewBecause, u.HappenedAt, u.RecordedAt, wait)
+		if u.Status == inventory.StatusAccepted {
 			usedUp++
 		}
 	}
@@ -305,7 +305,7 @@ func (n *noSignal) look() {
 func (n *noSignal) lookAtRecord(page, by string, status inventory.RecordStatus, because string, done, recorded inventory.Instant, wait map[string]bool) {
 	assert.Equal(n, crewName, by, page)
 	assert.False(n, done < inventory.InstantOf(n.began) || done > recorded, "%s was done at %s and recorded at %s", page, done, recorded)
-	if status == inventory.StatusWaiting {
+	if status == inventory.StatusToReview {
 		wait[page] = true
 		assert.Contains(n, because, "changed after the crew looked", page)
 	}

@@ -87,7 +87,7 @@ func (c *composed) fill(site, bag, incident, note string, amps int64) {
 	require.NoError(c, err)
 	use, err := c.svc.Shift.RecordUse(ctx, operator, inventory.Use{Bag: bag, Incident: incident, Note: note, Lines: []inventory.UseLine{{LotID: lot.ID, Qty: 99}}}, "")
 	require.NoError(c, err)
-	require.Equal(c, []inventory.RecordStatus{inventory.StatusWaiting, inventory.StatusWaiting}, []inventory.RecordStatus{check.Status, use.Status})
+	require.Equal(c, []inventory.RecordStatus{inventory.StatusToReview, inventory.StatusToReview}, []inventory.RecordStatus{check.Status, use.Status})
 	b, err := c.svc.Lists.Bag(ctx, operator, bag)
 	require.NoError(c, err)
 	_, err = c.svc.Shift.RecordCheck(ctx, operator, inventory.Check{Bag: bag, Kind: inventory.SealCheck, SealSeen: "2", SeenPosition: b.Position}, "")
@@ -139,7 +139,7 @@ func (c *composed) ampoules() map[string]int64 {
 		require.NoError(c, err)
 		lots[site] = lot.ID
 	}
-	it.Witnessed = true
+	it.Controlled = true
 	_, err = c.svc.Lists.UpdateItem(ctx, operator, it)
 	require.NoError(c, err)
 	return lots

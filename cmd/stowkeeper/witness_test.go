@@ -91,7 +91,7 @@ func (c *controlled) stow() {
 	away, err := c.svc.Shift.SendAway(ctx, by, shift.AwayTrip{From: "N1-STORE", Where: "Hospital", Lines: []shift.AwayLine{{LotID: amps, Qty: 2}}})
 	require.NoError(c, err)
 	// Medicines never go to training; another controlled item may.
-	_, err = c.svc.Lists.CreateItem(ctx, operator, inventory.Item{Code: "TRAINER", Name: "Trainer", Category: inventory.CategoryOther, Unit: "each", TrackedBy: inventory.ByLot, Witnessed: true})
+	_, err = c.svc.Lists.CreateItem(ctx, operator, inventory.Item{Code: "TRAINER", Name: "Trainer", Category: inventory.CategoryOther, Unit: "each", TrackedBy: inventory.ByLot, Controlled: true})
 	require.NoError(c, err)
 	trainer, err := c.svc.Ledger.Receive(ctx, by, inventory.Receipt{Place: "N1-TRAINING", Item: "TRAINER", LotNo: "T-N1", Qty: 2})
 	require.NoError(c, err)

@@ -42,12 +42,12 @@ func (s *Service) addPerson(w inventory.Writer, by inventory.Actor, in inventory
 	if in, err = w.AddPerson(in); err != nil {
 		return in, err
 	}
-	return in, w.AddDeeds([]inventory.Deed{s.AboutPerson(by, inventory.DeedPersonAdded, in, Standing(in))})
+	return in, w.AddDeeds([]inventory.HistoryEntry{s.AboutPerson(by, inventory.DeedPersonAdded, in, Standing(in))})
 }
 
 // AboutPerson is a deed about a person.
-func (s *Service) AboutPerson(by inventory.Actor, kind inventory.DeedKind, p inventory.Person, detail string) inventory.Deed {
-	return inventory.Deed{At: s.now(), By: by.Name, From: by.From, Kind: kind, Person: p.Name, Detail: detail}
+func (s *Service) AboutPerson(by inventory.Actor, kind inventory.HistoryKind, p inventory.Person, detail string) inventory.HistoryEntry {
+	return inventory.HistoryEntry{RecordedAt: s.now(), By: by.Name, From: by.From, Kind: kind, Person: p.Name, Detail: detail}
 }
 
 // Standing says what a person may do and where, for the history.
@@ -197,7 +197,7 @@ func (s *Service) storePerson(w inventory.Writer, by inventory.Actor, old, p inv
 	if err := w.UpdatePerson(p); err != nil {
 		return err
 	}
-	var deeds []inventory.Deed
+	var deeds []inventory.HistoryEntry
 	if Standing(old) != Standing(p) {
 		deeds = append(deeds, s.AboutPerson(by, inventory.DeedPersonChanged, p, Standing(p)))
 	}

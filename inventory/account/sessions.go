@@ -89,7 +89,7 @@ func (s *Service) SignOut(ctx context.Context, cookie string) error {
 		if err := w.EndSession(sess.Hash); err != nil {
 			return err
 		}
-		return w.AddDeeds([]inventory.Deed{{At: s.now(), By: p.Name, From: sess.Device, Kind: inventory.DeedSignedOut, Person: p.Name}})
+		return w.AddDeeds([]inventory.HistoryEntry{{RecordedAt: s.now(), By: p.Name, From: sess.Device, Kind: inventory.DeedSignedOut, Person: p.Name}})
 	})
 }
 
@@ -163,7 +163,7 @@ func (s *Service) EndSessions(ctx context.Context, by inventory.Actor, name, ref
 			if err := w.EndSessions(p.ID, 0); err != nil {
 				return err
 			}
-			return w.AddDeeds([]inventory.Deed{s.AboutPerson(by, inventory.DeedSignedOutAll, p, "")})
+			return w.AddDeeds([]inventory.HistoryEntry{s.AboutPerson(by, inventory.DeedSignedOutAll, p, "")})
 		}
 		all, err := w.Sessions(p.ID)
 		for _, x := range all {
@@ -171,7 +171,7 @@ func (s *Service) EndSessions(ctx context.Context, by inventory.Actor, name, ref
 				if err := w.EndSession(x.Hash); err != nil {
 					return err
 				}
-				return w.AddDeeds([]inventory.Deed{s.AboutPerson(by, inventory.DeedSignedOut, p, "")})
+				return w.AddDeeds([]inventory.HistoryEntry{s.AboutPerson(by, inventory.DeedSignedOut, p, "")})
 			}
 		}
 		return cmp.Or(err, inventory.Errorf(inventory.NotFound, "no such session"))

@@ -123,8 +123,8 @@ func (a *attempt) count(w inventory.Writer, now inventory.Instant) (refused, err
 			return nil, err
 		}
 		if i == 0 && t.LockedTill != 0 && a.person.ID != 0 {
-			d := inventory.Deed{At: now, From: a.terminal.Name, Kind: inventory.DeedLocked, Person: a.person.Name}
-			if err := w.AddDeeds([]inventory.Deed{d}); err != nil {
+			d := inventory.HistoryEntry{RecordedAt: now, From: a.terminal.Name, Kind: inventory.DeedLocked, Person: a.person.Name}
+			if err := w.AddDeeds([]inventory.HistoryEntry{d}); err != nil {
 				return nil, err
 			}
 		}
@@ -174,7 +174,7 @@ func admitPerson(w inventory.Writer, a attempt, sess inventory.Session, from Fro
 	if err := w.AddSession(sess); err != nil {
 		return err
 	}
-	return w.AddDeeds([]inventory.Deed{{At: sess.CreatedAt, By: p.Name, From: cmp.Or(a.terminal.Name, sess.Device), Kind: inventory.DeedSignedIn, Person: p.Name}})
+	return w.AddDeeds([]inventory.HistoryEntry{{RecordedAt: sess.CreatedAt, By: p.Name, From: cmp.Or(a.terminal.Name, sess.Device), Kind: inventory.DeedSignedIn, Person: p.Name}})
 }
 
 // takeBack undoes the count of a try that proved right: the name begins anew,
@@ -185,13 +185,13 @@ func (a attempt) takeBack(w inventory.Writer) error {
 		return err
 	}
 	for i, t := range tries {
-		switch last := t.Tries == a.before[i].Tries+1; { // nobody else tried meanwhile
+		switch last := t.Attempts == a.before[i].Attempts+1; { // nobody else tried meanwhile
 		case i == 0:
-			t.Tries, t.LockedTill = 0, 0
+			t.Attempts, t.LockedTill = 0, 0
 		case last:
-			t.Tries, t.LockedTill = max(t.Tries-1, 0), a.before[i].LockedTill
+			t.Attempts, t.LockedTill = max(t.Attempts-1, 0), a.before[i].LockedTill
 		default:
-			t.Tries = max(t.Tries-1, 0)
+			t.Attempts = max(t.Attempts-1, 0)
 		}
 		if err := w.SetTry(t); err != nil {
 			return err

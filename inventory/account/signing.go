@@ -149,7 +149,7 @@ func (s *Service) prove(ctx context.Context, by inventory.Actor, name string, pi
 	err = s.store.Write(ctx, func(_ context.Context, w inventory.Writer) (err error) {
 		refused, err = countTry(w, seen, right, now, wrong)
 		if err == nil && refused != nil {
-			err = w.AddDeeds([]inventory.Deed{{At: now, By: by.Name, From: by.From, Kind: inventory.DeedSignRefused, Person: seen.Name}})
+			err = w.AddDeeds([]inventory.HistoryEntry{{RecordedAt: now, By: by.Name, From: by.From, Kind: inventory.DeedSignRefused, Person: seen.Name}})
 		}
 		return err
 	})

@@ -53,12 +53,12 @@ func (s *Service) AddTerminal(ctx context.Context, by inventory.Actor, name, sit
 		if t, err = w.AddTerminal(t); err != nil {
 			return t, err
 		}
-		return t, w.AddDeeds([]inventory.Deed{s.aboutTerminal(by, inventory.DeedTerminalAdded, t)})
+		return t, w.AddDeeds([]inventory.HistoryEntry{s.aboutTerminal(by, inventory.DeedTerminalAdded, t)})
 	})
 }
 
-func (s *Service) aboutTerminal(by inventory.Actor, kind inventory.DeedKind, t inventory.Terminal) inventory.Deed {
-	return inventory.Deed{At: s.now(), By: by.Name, From: by.From, Kind: kind, Site: t.Site, Detail: t.Name}
+func (s *Service) aboutTerminal(by inventory.Actor, kind inventory.HistoryKind, t inventory.Terminal) inventory.HistoryEntry {
+	return inventory.HistoryEntry{RecordedAt: s.now(), By: by.Name, From: by.From, Kind: kind, Site: t.Site, Detail: t.Name}
 }
 
 // EnrolLink makes the one-time link that enrols a terminal, in the place of the
@@ -131,7 +131,7 @@ func (s *Service) enrol(w inventory.Writer, by inventory.Actor, terminal int64) 
 	if err := w.EndSessions(0, t.ID); err != nil { // of the browser that had it before
 		return "", err
 	}
-	return secret, w.AddDeeds([]inventory.Deed{s.aboutTerminal(by, inventory.DeedTerminalEnrolled, t)})
+	return secret, w.AddDeeds([]inventory.HistoryEntry{s.aboutTerminal(by, inventory.DeedTerminalEnrolled, t)})
 }
 
 // LinkTerminal returns the terminal that a one-time link would enrol; opening
@@ -181,7 +181,7 @@ func (s *Service) RevokeTerminal(ctx context.Context, by inventory.Actor, id int
 		if err := w.EndSessions(0, t.ID); err != nil {
 			return err
 		}
-		return w.AddDeeds([]inventory.Deed{s.aboutTerminal(by, inventory.DeedTerminalRevoked, t)})
+		return w.AddDeeds([]inventory.HistoryEntry{s.aboutTerminal(by, inventory.DeedTerminalRevoked, t)})
 	})
 }
 

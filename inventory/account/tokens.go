@@ -40,8 +40,8 @@ func (s *Service) CreateToken(ctx context.Context, by inventory.Actor, in invent
 		if _, err := w.AddToken(in); err != nil {
 			return "", err
 		}
-		d := inventory.Deed{At: now, By: by.Name, From: by.From, Kind: inventory.DeedTokenAdded, Person: in.Name, Detail: Standing(inventory.Person{Role: in.Role, Sites: in.Sites})}
-		return text, w.AddDeeds([]inventory.Deed{d})
+		d := inventory.HistoryEntry{RecordedAt: now, By: by.Name, From: by.From, Kind: inventory.DeedTokenAdded, Person: in.Name, Detail: Standing(inventory.Person{Role: in.Role, Sites: in.Sites})}
+		return text, w.AddDeeds([]inventory.HistoryEntry{d})
 	})
 }
 
@@ -92,7 +92,7 @@ func (s *Service) RevokeToken(ctx context.Context, by inventory.Actor, id int64)
 		if err := w.UpdateToken(t); err != nil {
 			return t, err
 		}
-		return t, w.AddDeeds([]inventory.Deed{{At: t.RevokedAt, By: by.Name, From: by.From, Kind: inventory.DeedTokenRevoked, Person: t.Name}})
+		return t, w.AddDeeds([]inventory.HistoryEntry{{RecordedAt: t.RevokedAt, By: by.Name, From: by.From, Kind: inventory.DeedTokenRevoked, Person: t.Name}})
 	})
 }
 

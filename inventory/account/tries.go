@@ -29,7 +29,7 @@ const LockStep = time.Minute
 // lockAfter returns until when somebody who signs waits after so many wrong
 // PINs in a row.
 func lockAfter(tries int, now inventory.Instant) inventory.Instant {
-	return nameOnTerminal.next(inventory.AttemptCounter{Tries: tries - 1}, now).LockedTill
+	return nameOnTerminal.next(inventory.AttemptCounter{Attempts: tries - 1}, now).LockedTill
 }
 
 // FreeAttempts is how many wrong secrets a name has on one terminal, or from one
@@ -56,11 +56,11 @@ const keepAttempts = 30 * 24 * time.Hour
 // next returns what is counted after one more wrong try at now.
 func (r tryRule) next(t inventory.AttemptCounter, now inventory.Instant) inventory.AttemptCounter {
 	if t.LastAt != 0 && now > t.LastAt.Add(r.forget) {
-		t.Tries = 0
+		t.Attempts = 0
 	}
-	t.Tries, t.LastAt, t.LockedTill = t.Tries+1, now, 0
-	switch over := t.Tries - r.free; {
-	case r.hard > 0 && t.Tries >= r.hard:
+	t.Attempts, t.LastAt, t.LockedTill = t.Attempts+1, now, 0
+	switch over := t.Attempts - r.free; {
+	case r.hard > 0 && t.Attempts >= r.hard:
 		t.LockedTill = now.Add(r.hardWait)
 	case over >= 0:
 		t.LockedTill = now.Add(min(r.step<<min(over, 10), r.longest))
@@ -91,7 +91,7 @@ func countersOf(name string, terminal int64, address string) []counter {
 // order of its counters; 0 for not at all.
 func lockedTill(counters []counter, tries []inventory.AttemptCounter, now inventory.Instant) inventory.Instant {
 	var till inventory.Instant
-	clean := tries[0].Tries == 0 || now > tries[0].LastAt.Add(counters[0].rule.forget)
+	clean := tries[0].Attempts == 0 || now > tries[0].LastAt.Add(counters[0].rule.forget)
 	for i, c := range counters {
 		if t := tries[i].LockedTill; now < t && !(c.rule.onlySuspicious && clean) {
 			till = max(till, t)

@@ -133,7 +133,7 @@ func (x *exporting) items(add emit) error {
 
 func itemRow(it inventory.Item) inventory.ExportRow {
 	return inventory.ExportRow{"code": it.Code, "name": it.Name, "category": string(it.Category), "unit": it.Unit, "tracked_by": string(it.TrackedBy),
-		"dated": inventory.FlagText(it.Dated), "single_use": inventory.FlagText(it.SingleUse), "witnessed": inventory.FlagText(it.Witnessed), "strength": it.Strength, "form": it.Form,
+		"dated": inventory.FlagText(it.Dated), "single_use": inventory.FlagText(it.SingleUse), "witnessed": inventory.FlagText(it.Controlled), "strength": it.Strength, "form": it.Form,
 		"made_months": inventory.NumText(it.Life.MadeMonths), "stowed_months": inventory.NumText(it.Life.StowedMonths), "exposed_days": inventory.NumText(it.Life.ExposedDays),
 		"opened_days": inventory.NumText(it.Life.OpenedDays), "inspect_days": inventory.NumText(it.Life.InspectDays), "training_cycles": inventory.NumText(it.Life.TrainingCycles),
 		"inspection_points": strings.Join(it.InspectionPoints, "\n"), "inspection_notes": strings.Join(it.InspectionNotes, "\n"),
@@ -226,8 +226,8 @@ func bagRow(b inventory.Bag) inventory.ExportRow {
 		"retired_at": b.RetiredAt.String(), "retired_by": b.RetiredBy, "successor": b.Successor,
 		"seal": b.Seal, "seal_state": string(b.SealState), "seal_seen_at": b.SealSeenAt.String(), "last_seal_check": b.LastSealCheck.String(),
 		"last_full_check": b.LastFullCheck.String(), "last_use": b.LastUse.String(), "last_restock": b.LastRestock.String()}
-	if off := b.TakenOff; off != nil {
-		row["taken_off"], row["taken_off_by"], row["taken_off_at"] = off.Reason, off.By, off.At.String()
+	if off := b.OutOfService; off != nil {
+		row["taken_off"], row["taken_off_by"], row["taken_off_at"] = off.Reason, off.By, off.RecordedAt.String()
 	}
 	return row
 }
@@ -261,15 +261,15 @@ func (x *exporting) stock(add emit) error {
 func (x *exporting) vehiclesOffNow(add emit) error {
 	all, err := x.r.VehiclesOff(inventory.VehicleFilter{Sites: x.sites, Now: true})
 	slices.Reverse(all) // they were taken off in that order
-	all = slices.DeleteFunc(all, func(v inventory.VehicleOff) bool {
+	all = slices.DeleteFunc(all, func(v inventory.VehicleOutOfService) bool {
 		_, wrong := shift.VehicleFor(x.r, x.by, &shift.VehicleChange{Site: v.Site, Vehicle: v.Vehicle})
 		if inventory.KindOf(wrong) != inventory.Invalid {
 			err = cmp.Or(err, wrong)
 		}
 		return wrong != nil
 	})
-	return eachOf(all, err, add, func(v inventory.VehicleOff) inventory.ExportRow {
-		return inventory.ExportRow{"site": v.Site, "vehicle": v.Vehicle, "reason": v.Reason, "by": v.By, "at": v.At.String()}
+	return eachOf(all, err, add, func(v inventory.VehicleOutOfService) inventory.ExportRow {
+		return inventory.ExportRow{"site": v.Site, "vehicle": v.Vehicle, "reason": v.Reason, "by": v.By, "at": v.RecordedAt.String()}
 	})
 }
 

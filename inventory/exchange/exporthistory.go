@@ -135,7 +135,7 @@ func (x *exporting) checks(add addCells) error {
 	return pages(func(p inventory.Page) ([]inventory.Check, error) {
 		return x.r.Checks(inventory.RecordFilter{AtSites: x.sites}, p)
 	}, func(c inventory.Check) int64 { return c.ID }, func(c inventory.Check) error {
-		return add(c.ID, c.Bag, string(c.Kind), c.PerformedAt, c.RecordedAt, c.By, string(c.Status), c.SealSeen, c.SealBroken, c.SealSet, c.Note, c.Lines, c.Found, c.Inspections, c.Decision)
+		return add(c.ID, c.Bag, string(c.Kind), c.HappenedAt, c.RecordedAt, c.By, string(c.Status), c.SealSeen, c.SealBroken, c.SealSet, c.Note, c.Lines, c.Found, c.Inspections, c.Decision)
 	})
 }
 
@@ -143,7 +143,7 @@ func (x *exporting) uses(add addCells) error {
 	return pages(func(p inventory.Page) ([]inventory.Use, error) {
 		return x.r.Uses(inventory.RecordFilter{AtSites: x.sites}, p)
 	}, func(u inventory.Use) int64 { return u.ID }, func(u inventory.Use) error {
-		return add(u.ID, u.Bag, u.Incident, u.UsedAt, u.RecordedAt, u.By, string(u.Status), u.Lines, u.Decision)
+		return add(u.ID, u.Bag, u.Incident, u.HappenedAt, u.RecordedAt, u.By, string(u.Status), u.Lines, u.Decision)
 	})
 }
 
@@ -161,7 +161,7 @@ func (x *exporting) eachBag(do func(code string) error) error {
 func (x *exporting) restocks(add addCells) error {
 	return x.eachBag(func(bag string) error {
 		return pages(func(p inventory.Page) ([]inventory.Restock, error) { return x.r.Restocks(bag, p) }, func(r inventory.Restock) int64 { return r.ID }, func(r inventory.Restock) error {
-			return add(r.ID, r.Bag, r.At, r.By, r)
+			return add(r.ID, r.Bag, r.RecordedAt, r.By, r)
 		})
 	})
 }
@@ -169,7 +169,7 @@ func (x *exporting) restocks(add addCells) error {
 func (x *exporting) seals(add addCells) error {
 	return x.eachBag(func(bag string) error {
 		return pages(func(p inventory.Page) ([]inventory.SealEntry, error) { return x.r.Seals(bag, p) }, func(e inventory.SealEntry) int64 { return e.ID }, func(e inventory.SealEntry) error {
-			return add(e.ID, e.Bag, e.At, e.By, string(e.Event), e.Number, e.Expected, e.Source, e.Note)
+			return add(e.ID, e.Bag, e.HappenedAt, e.By, string(e.Event), e.Number, e.Expected, e.Source, e.Note)
 		})
 	})
 }
@@ -207,7 +207,7 @@ func (x *exporting) inspections(add addCells) error {
 		all, err := x.r.Inspections(batch)
 		for _, i := range slices.Backward(all) {
 			if err == nil {
-				err = add(i.ID, i.LotID, i.Item, i.Place, i.At, i.By, i.Passed, i.Points, i.Source, i.Note)
+				err = add(i.ID, i.LotID, i.Item, i.Place, i.HappenedAt, i.By, i.Passed, i.Points, i.Source, i.Note)
 			}
 		}
 		return err
@@ -219,7 +219,7 @@ func (x *exporting) trainingUses(add addCells) error {
 		all, err := x.r.TrainingUses(batch)
 		for _, u := range slices.Backward(all) {
 			if err == nil {
-				err = add(u.ID, u.LotID, u.At, u.By, u.Cycles, u.Class)
+				err = add(u.ID, u.LotID, u.HappenedAt, u.By, u.Cycles, u.Class)
 			}
 		}
 		return err

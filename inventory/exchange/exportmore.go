@@ -75,7 +75,7 @@ func (x *exporting) signatures(add addCells) error {
 	for _, o := range all {
 		for _, s := range o.Signatures {
 			if err == nil {
-				err = add(o.ID, s.Person, s.At)
+				err = add(o.ID, s.Person, s.RecordedAt)
 			}
 		}
 	}
@@ -94,7 +94,7 @@ func (x *exporting) corrections(add addCells) error {
 		all, err := x.r.BatchCorrections([]int64{l.Batch.ID})
 		for _, c := range all {
 			if err == nil {
-				err = add(c.ID, c.BatchID, l.Item, c.At, c.By, c.Reason, c.Old, c.New)
+				err = add(c.ID, c.BatchID, l.Item, c.RecordedAt, c.By, c.Reason, c.Old, c.New)
 			}
 		}
 		return err
@@ -115,7 +115,7 @@ func (x *exporting) vehiclesOff(add addCells) error {
 	all, err := x.r.VehiclesOff(inventory.VehicleFilter{Sites: x.sites})
 	for _, v := range all {
 		if err == nil {
-			err = add(v.ID, v.Site, v.Vehicle, v.Reason, v.By, v.At, v.BackAt, v.BackBy)
+			err = add(v.ID, v.Site, v.Vehicle, v.Reason, v.By, v.RecordedAt, v.BackAt, v.BackBy)
 		}
 	}
 	return err
@@ -123,11 +123,11 @@ func (x *exporting) vehiclesOff(add addCells) error {
 
 // deeds is who did what, ways in apart for who does not keep people.
 func (x *exporting) deeds(add addCells) error {
-	f := inventory.DeedFilter{Sites: x.sites}
+	f := inventory.HistoryFilter{Sites: x.sites}
 	if !x.by.May(inventory.ActKeepPeople) {
 		f.Not = account.AboutAccess
 	}
-	return pages(func(p inventory.Page) ([]inventory.Deed, error) { return x.r.Deeds(f, p) }, func(d inventory.Deed) int64 { return d.ID }, func(d inventory.Deed) error {
-		return add(d.ID, d.At, d.By, d.From, string(d.Kind), d.Site, d.Place, d.OtherPlace, d.LotID, d.BatchID, d.Person, d.Detail)
+	return pages(func(p inventory.Page) ([]inventory.HistoryEntry, error) { return x.r.Deeds(f, p) }, func(d inventory.HistoryEntry) int64 { return d.ID }, func(d inventory.HistoryEntry) error {
+		return add(d.ID, d.RecordedAt, d.By, d.From, string(d.Kind), d.Site, d.Place, d.OtherPlace, d.LotID, d.BatchID, d.Person, d.Detail)
 	})
 }

@@ -87,14 +87,14 @@ func (b *bagReader) bag(r *record) error {
 }
 
 // carryOver keeps what was known of a bag before.
-func (b *bagReader) carryOver(r *record, made inventory.Bag, record inventory.BagRecord, off *inventory.TakenOff, retired inventory.Instant) error {
+func (b *bagReader) carryOver(r *record, made inventory.Bag, record inventory.BagRecord, off *inventory.ServicePause, retired inventory.Instant) error {
 	if record != (inventory.BagRecord{}) {
 		if err := b.im.w.SetBagRecord(made.Code, record); err != nil {
 			return err
 		}
 	}
 	if record.Seal != "" {
-		err := b.im.w.AddSeal(inventory.SealEntry{Bag: made.Code, At: cmp.Or(record.SealSeenAt, b.im.now), By: b.im.by.Name, Event: inventory.SealWasSet, Number: record.Seal, Source: "import"})
+		err := b.im.w.AddSeal(inventory.SealEntry{Bag: made.Code, HappenedAt: cmp.Or(record.SealSeenAt, b.im.now), By: b.im.by.Name, Event: inventory.SealWasSet, Number: record.Seal, Source: "import"})
 		if err != nil {
 			return err
 		}
@@ -105,7 +105,7 @@ func (b *bagReader) carryOver(r *record, made inventory.Bag, record inventory.Ba
 	if off == nil && retired == 0 {
 		return nil
 	}
-	made.TakenOff, made.RetiredAt = off, retired
+	made.OutOfService, made.RetiredAt = off, retired
 	if retired != 0 {
 		made.RetiredBy = cmp.Or(r.text("retired_by"), b.im.by.Name)
 	}
@@ -116,8 +116,8 @@ func (b *bagReader) carryOver(r *record, made inventory.Bag, record inventory.Ba
 	return err
 }
 
-func (r *record) takenOff() *inventory.TakenOff {
-	off := inventory.TakenOff{Reason: r.text("taken_off"), By: cmp.Or(inventory.OneLine(r.text("taken_off_by")), r.im.by.Name), At: cmp.Or(r.instant("taken_off_at"), r.im.now)}
+func (r *record) takenOff() *inventory.ServicePause {
+	off := inventory.ServicePause{Reason: r.text("taken_off"), By: cmp.Or(inventory.OneLine(r.text("taken_off_by")), r.im.by.Name), RecordedAt: cmp.Or(r.instant("taken_off_at"), r.im.now)}
 	if off.Reason == "" {
 		return nil
 	}

@@ -69,7 +69,7 @@ func (r *record) fillItem(it *inventory.Item) {
 	}
 	r.setYes(&it.Dated, "dated")
 	r.setYes(&it.SingleUse, "single_use")
-	r.setYes(&it.Witnessed, "witnessed")
+	r.setYes(&it.Controlled, "witnessed")
 	r.setText(&it.Strength, "strength")
 	r.setText(&it.Form, "form")
 	for name, field := range map[string]*int{

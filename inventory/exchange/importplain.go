@@ -159,7 +159,7 @@ func (s *Service) createPersonWithout(w inventory.Writer, by inventory.Actor, in
 	if err != nil {
 		return in, err
 	}
-	return in, w.AddDeeds([]inventory.Deed{s.account.AboutPerson(by, inventory.DeedPersonAdded, in, account.Standing(in))})
+	return in, w.AddDeeds([]inventory.HistoryEntry{s.account.AboutPerson(by, inventory.DeedPersonAdded, in, account.Standing(in))})
 }
 
 var usageColumns = []column{

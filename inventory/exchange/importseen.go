@@ -79,8 +79,8 @@ var vehicleOffColumns = []column{
 }
 
 func importVehicleOff(r *record) error {
-	in := inventory.VehicleOff{Site: r.code("site"), Vehicle: inventory.Spaced(r.text("vehicle")),
-		TakenOff: inventory.TakenOff{Reason: r.text("reason"), By: cmp.Or(inventory.OneLine(r.text("by")), r.im.by.Name), At: cmp.Or(r.instant("at"), r.im.now)}}
+	in := inventory.VehicleOutOfService{Site: r.code("site"), Vehicle: inventory.Spaced(r.text("vehicle")),
+		ServicePause: inventory.ServicePause{Reason: r.text("reason"), By: cmp.Or(inventory.OneLine(r.text("by")), r.im.by.Name), RecordedAt: cmp.Or(r.instant("at"), r.im.now)}}
 	inventory.CheckText(&r.problems, "reason", in.Reason, true, inventory.MaxNote)
 	inventory.CheckText(&r.problems, "by", in.By, true, inventory.MaxName)
 	_, err := shift.VehicleFor(r.im.w, r.im.by, &shift.VehicleChange{Site: in.Site, Vehicle: in.Vehicle})

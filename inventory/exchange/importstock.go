@@ -208,7 +208,7 @@ func (s *stockReader) record(l inventory.Lot, place inventory.Place, inspected i
 			return err
 		}
 		at := min(inspected.Start(zone).Add(12*time.Hour), s.im.now)
-		_, err = s.im.w.AddInspection(inventory.Inspection{BatchID: l.Batch.ID, LotID: l.ID, Item: l.Item, Place: place.Code, At: at, RecordedAt: s.im.now,
+		_, err = s.im.w.AddInspection(inventory.Inspection{BatchID: l.Batch.ID, LotID: l.ID, Item: l.Item, Place: place.Code, HappenedAt: at, RecordedAt: s.im.now,
 			By: s.im.by.Name, Role: s.im.by.Role, Passed: true, Source: "import"})
 		if err != nil {
 			return err
@@ -216,7 +216,7 @@ func (s *stockReader) record(l inventory.Lot, place inventory.Place, inspected i
 		record.InspectedOn = inspected
 	}
 	if cycles != 0 {
-		_, err := s.im.w.AddTrainingUse(inventory.TrainingUse{BatchID: l.Batch.ID, LotID: l.ID, At: s.im.now, RecordedAt: s.im.now, By: s.im.by.Name, Cycles: cycles, Class: "before the import"})
+		_, err := s.im.w.AddTrainingUse(inventory.TrainingUse{BatchID: l.Batch.ID, LotID: l.ID, HappenedAt: s.im.now, RecordedAt: s.im.now, By: s.im.by.Name, Cycles: cycles, Class: "before the import"})
 		if err != nil {
 			return err
 		}

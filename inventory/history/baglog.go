@@ -32,10 +32,10 @@ func ChangesOf(old, now inventory.Bag) []inventory.BagLogEntry {
 	differ(LoggedInside, old.Inside, now.Inside)
 	differ(LoggedKitList, list(old), list(now))
 	switch {
-	case old.TakenOff != nil && now.TakenOff == nil:
+	case old.OutOfService != nil && now.OutOfService == nil:
 		out = append(out, inventory.BagLogEntry{Bag: now.Code, Kind: LoggedPutBack})
-	case now.TakenOff != nil && (old.TakenOff == nil || *old.TakenOff != *now.TakenOff):
-		out = append(out, inventory.BagLogEntry{Bag: now.Code, Kind: LoggedTakenOff, Reason: now.TakenOff.Reason})
+	case now.OutOfService != nil && (old.OutOfService == nil || *old.OutOfService != *now.OutOfService):
+		out = append(out, inventory.BagLogEntry{Bag: now.Code, Kind: LoggedTakenOff, Reason: now.OutOfService.Reason})
 	}
 	return out
 }

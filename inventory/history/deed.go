@@ -11,7 +11,7 @@ import (
 // History lists what was done at the actor's sites and to what all sites share,
 // newest first. What was done to people and their ways in is for who keeps
 // them. zone names the zone that the day was taken in.
-func (s *Service) History(ctx context.Context, by inventory.Actor, f inventory.DeedFilter, p inventory.Page) (deeds []inventory.Deed, zone string, err error) {
+func (s *Service) History(ctx context.Context, by inventory.Actor, f inventory.HistoryFilter, p inventory.Page) (deeds []inventory.HistoryEntry, zone string, err error) {
 	err = s.store.Read(ctx, func(_ context.Context, r inventory.Reader) error {
 		if err := by.Must(inventory.ActHistory, ""); err != nil {
 			return err

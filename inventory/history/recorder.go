@@ -43,13 +43,13 @@ type writer struct {
 
 // keep adds deeds after what they tell of was written. A record that says who
 // made it is believed.
-func (r writer) keep(written error, ds ...inventory.Deed) error {
+func (r writer) keep(written error, ds ...inventory.HistoryEntry) error {
 	if written != nil || len(ds) == 0 {
 		return written
 	}
 	now := r.now()
 	for i := range ds {
-		ds[i].At = cmp.Or(ds[i].At, now)
+		ds[i].RecordedAt = cmp.Or(ds[i].RecordedAt, now)
 		ds[i].By = cmp.Or(ds[i].By, r.who.Name)
 		ds[i].From = r.who.From
 	}
@@ -57,7 +57,7 @@ func (r writer) keep(written error, ds ...inventory.Deed) error {
 }
 
 // of is a deed about a bag or place, where that is now.
-func (r writer) of(kind inventory.DeedKind, code string, d inventory.Deed) inventory.Deed {
+func (r writer) of(kind inventory.HistoryKind, code string, d inventory.HistoryEntry) inventory.HistoryEntry {
 	d.Kind, d.Place = kind, code
 	if b, err := r.Bag(code); err == nil {
 		d.Site = b.AtSite
@@ -69,13 +69,13 @@ func (r writer) of(kind inventory.DeedKind, code string, d inventory.Deed) inven
 
 func (r writer) AppendMovements(ms []inventory.Movement) ([]inventory.Movement, error) {
 	out, err := r.Writer.AppendMovements(ms)
-	var ds []inventory.Deed
+	var ds []inventory.HistoryEntry
 	for _, m := range out {
 		detail := strconv.Itoa(m.Qty) + ", " + string(m.Reason)
 		if m.Cause != "" {
 			detail += ", " + string(m.Cause)
 		}
-		ds = append(ds, inventory.Deed{At: m.RecordedAt, By: m.By, Kind: inventory.DeedMovement, Site: m.Site, Place: m.From, OtherPlace: m.To, LotID: m.IntoLotID, Person: m.Witness, Detail: detail})
+		ds = append(ds, inventory.HistoryEntry{RecordedAt: m.RecordedAt, By: m.By, Kind: inventory.DeedMovement, Site: m.Site, Place: m.From, OtherPlace: m.To, LotID: m.IntoLotID, Person: m.Witness, Detail: detail})
 	}
 	return out, r.keep(err, ds...)
 }
@@ -86,12 +86,12 @@ func (r writer) AddCheck(c inventory.Check, key string) (inventory.Check, error)
 	if c.Kind == inventory.SealCheck {
 		kind = inventory.DeedSealCheck
 	}
-	return out, r.keep(err, r.of(kind, c.Bag, inventory.Deed{At: c.RecordedAt, By: c.By, Detail: string(c.Status)}))
+	return out, r.keep(err, r.of(kind, c.Bag, inventory.HistoryEntry{RecordedAt: c.RecordedAt, By: c.By, Detail: string(c.Status)}))
 }
 
 func (r writer) AddUse(u inventory.Use, key string) (inventory.Use, error) {
 	out, err := r.Writer.AddUse(u, key)
-	return out, r.keep(err, r.of(inventory.DeedUse, u.Bag, inventory.Deed{At: u.RecordedAt, By: u.By, Detail: string(u.Status)}))
+	return out, r.keep(err, r.of(inventory.DeedUse, u.Bag, inventory.HistoryEntry{RecordedAt: u.RecordedAt, By: u.By, Detail: string(u.Status)}))
 }
 
 func (r writer) SetCheckOutcome(c inventory.Check) error {
@@ -102,16 +102,16 @@ func (r writer) SetUseOutcome(u inventory.Use) error {
 	return r.decided(r.Writer.SetUseOutcome(u), inventory.DeedUseDecided, u.Bag, u.Decision)
 }
 
-func (r writer) decided(written error, kind inventory.DeedKind, bag string, d *inventory.Decision) error {
+func (r writer) decided(written error, kind inventory.HistoryKind, bag string, d *inventory.Decision) error {
 	if written != nil || d == nil {
 		return written
 	}
-	return r.keep(nil, r.of(kind, bag, inventory.Deed{At: d.At, By: d.By, Detail: string(d.Decision) + ": " + d.Reason}))
+	return r.keep(nil, r.of(kind, bag, inventory.HistoryEntry{RecordedAt: d.RecordedAt, By: d.By, Detail: string(d.Decision) + ": " + d.Reason}))
 }
 
 func (r writer) AddRestock(x inventory.Restock) (inventory.Restock, error) {
 	out, err := r.Writer.AddRestock(x)
-	return out, r.keep(err, r.of(inventory.DeedRestock, x.Bag, inventory.Deed{At: x.At, By: x.By}))
+	return out, r.keep(err, r.of(inventory.DeedRestock, x.Bag, inventory.HistoryEntry{RecordedAt: x.RecordedAt, By: x.By}))
 }
 
 // AddSeal keeps seals that were set, opened or seen otherwise: that one was
@@ -121,11 +121,11 @@ func (r writer) AddSeal(e inventory.SealEntry) error {
 	if e.Event == inventory.SealSeen {
 		return err
 	}
-	return r.keep(err, r.of(inventory.DeedSeal, e.Bag, inventory.Deed{At: e.At, By: e.By, Detail: string(e.Event) + " " + e.Number}))
+	return r.keep(err, r.of(inventory.DeedSeal, e.Bag, inventory.HistoryEntry{RecordedAt: e.HappenedAt, By: e.By, Detail: string(e.Event) + " " + e.Number}))
 }
 
 func (r writer) AddBagLog(e inventory.BagLogEntry) error {
-	return r.keep(r.Writer.AddBagLog(e), r.of(inventory.DeedBagChanged, e.Bag, inventory.Deed{At: e.At, By: e.By, Detail: string(e.Kind) + change(e)}))
+	return r.keep(r.Writer.AddBagLog(e), r.of(inventory.DeedBagChanged, e.Bag, inventory.HistoryEntry{RecordedAt: e.RecordedAt, By: e.By, Detail: string(e.Kind) + change(e)}))
 }
 
 // change says what a bag's log holds besides its kind.
@@ -155,25 +155,25 @@ func (r writer) UpdateBag(b inventory.Bag) (inventory.Bag, error) {
 	if out.Retired() && !old.Retired() {
 		detail = "retired"
 	}
-	return out, r.keep(nil, r.of(inventory.DeedBagChanged, b.Code, inventory.Deed{Detail: detail}))
+	return out, r.keep(nil, r.of(inventory.DeedBagChanged, b.Code, inventory.HistoryEntry{Detail: detail}))
 }
 
-func (r writer) AddVehicleOff(v inventory.VehicleOff) (inventory.VehicleOff, error) {
+func (r writer) AddVehicleOff(v inventory.VehicleOutOfService) (inventory.VehicleOutOfService, error) {
 	out, err := r.Writer.AddVehicleOff(v)
-	return out, r.keep(err, inventory.Deed{At: v.At, By: v.By, Kind: inventory.DeedVehicle, Site: v.Site, Detail: v.Vehicle + ", taken off: " + v.Reason})
+	return out, r.keep(err, inventory.HistoryEntry{RecordedAt: v.RecordedAt, By: v.By, Kind: inventory.DeedVehicle, Site: v.Site, Detail: v.Vehicle + ", taken off: " + v.Reason})
 }
 
-func (r writer) EndVehicleOff(v inventory.VehicleOff) error {
-	return r.keep(r.Writer.EndVehicleOff(v), inventory.Deed{At: v.BackAt, By: v.BackBy, Kind: inventory.DeedVehicle, Site: v.Site, Detail: v.Vehicle + ", put back"})
+func (r writer) EndVehicleOff(v inventory.VehicleOutOfService) error {
+	return r.keep(r.Writer.EndVehicleOff(v), inventory.HistoryEntry{RecordedAt: v.BackAt, By: v.BackBy, Kind: inventory.DeedVehicle, Site: v.Site, Detail: v.Vehicle + ", put back"})
 }
 
 func (r writer) AddObservation(o inventory.Observation) (inventory.Observation, error) {
 	out, err := r.Writer.AddObservation(o)
-	return out, r.keep(err, r.of(inventory.DeedObservation, o.Bag, inventory.Deed{At: o.OpenedAt, By: o.OpenedBy, LotID: o.LotID, Detail: o.Text}))
+	return out, r.keep(err, r.of(inventory.DeedObservation, o.Bag, inventory.HistoryEntry{RecordedAt: o.OpenedAt, By: o.OpenedBy, LotID: o.LotID, Detail: o.Text}))
 }
 
 func (r writer) CloseObservation(o inventory.Observation) error {
-	return r.keep(r.Writer.CloseObservation(o), r.of(inventory.DeedObservationClosed, o.Bag, inventory.Deed{At: o.ClosedAt, By: o.ClosedBy, LotID: o.LotID, Detail: o.CloseReason}))
+	return r.keep(r.Writer.CloseObservation(o), r.of(inventory.DeedObservationClosed, o.Bag, inventory.HistoryEntry{RecordedAt: o.ClosedAt, By: o.ClosedBy, LotID: o.LotID, Detail: o.CloseReason}))
 }
 
 func (r writer) AddInspection(i inventory.Inspection) (inventory.Inspection, error) {
@@ -182,31 +182,31 @@ func (r writer) AddInspection(i inventory.Inspection) (inventory.Inspection, err
 	if !i.Passed {
 		detail = "failed"
 	}
-	return out, r.keep(err, r.of(inventory.DeedInspection, i.Place, inventory.Deed{At: i.RecordedAt, By: i.By, LotID: i.LotID, BatchID: i.BatchID, Detail: detail}))
+	return out, r.keep(err, r.of(inventory.DeedInspection, i.Place, inventory.HistoryEntry{RecordedAt: i.RecordedAt, By: i.By, LotID: i.LotID, BatchID: i.BatchID, Detail: detail}))
 }
 
 func (r writer) AddTrainingUse(t inventory.TrainingUse) (inventory.TrainingUse, error) {
 	out, err := r.Writer.AddTrainingUse(t)
-	return out, r.keep(err, inventory.Deed{At: t.RecordedAt, By: t.By, Kind: inventory.DeedTrainingUse, LotID: t.LotID, BatchID: t.BatchID, Detail: strconv.Itoa(t.Cycles)})
+	return out, r.keep(err, inventory.HistoryEntry{RecordedAt: t.RecordedAt, By: t.By, Kind: inventory.DeedTrainingUse, LotID: t.LotID, BatchID: t.BatchID, Detail: strconv.Itoa(t.Cycles)})
 }
 
 func (r writer) CorrectBatch(b inventory.Batch, c inventory.BatchCorrection) (inventory.BatchCorrection, error) {
 	out, err := r.Writer.CorrectBatch(b, c)
-	return out, r.keep(err, inventory.Deed{At: c.At, By: c.By, Kind: inventory.DeedBatchCorrected, BatchID: b.ID, Detail: c.Reason})
+	return out, r.keep(err, inventory.HistoryEntry{RecordedAt: c.RecordedAt, By: c.By, Kind: inventory.DeedBatchCorrected, BatchID: b.ID, Detail: c.Reason})
 }
 
 func (r writer) AddNotice(n inventory.Notice) (inventory.Notice, error) {
 	out, err := r.Writer.AddNotice(n)
-	return out, r.keep(err, inventory.Deed{At: n.IssuedAt, By: n.IssuedBy, Kind: inventory.DeedNotice, Detail: n.Reference + ", issued"})
+	return out, r.keep(err, inventory.HistoryEntry{RecordedAt: n.IssuedAt, By: n.IssuedBy, Kind: inventory.DeedNotice, Detail: n.Reference + ", issued"})
 }
 
 func (r writer) SetNoticeOutcome(n inventory.Notice) error {
-	return r.keep(r.Writer.SetNoticeOutcome(n), inventory.Deed{At: n.EndedAt, By: n.EndedBy, Kind: inventory.DeedNotice, Detail: n.Reference + ", " + string(n.Status)})
+	return r.keep(r.Writer.SetNoticeOutcome(n), inventory.HistoryEntry{RecordedAt: n.EndedAt, By: n.EndedBy, Kind: inventory.DeedNotice, Detail: n.Reference + ", " + string(n.Status)})
 }
 
 func (r writer) AddDelivery(d inventory.Delivery) (inventory.Delivery, error) {
 	out, err := r.Writer.AddDelivery(d)
-	return out, r.keep(err, r.of(inventory.DeedDelivery, d.Place, inventory.Deed{At: d.StartedAt, By: d.StartedBy, Detail: "begun"}))
+	return out, r.keep(err, r.of(inventory.DeedDelivery, d.Place, inventory.HistoryEntry{RecordedAt: d.StartedAt, By: d.StartedBy, Detail: "begun"}))
 }
 
 // SetDelivery keeps the end of a delivery: the scans in between are a list
@@ -216,7 +216,7 @@ func (r writer) SetDelivery(d inventory.Delivery) error {
 	if d.EndedAt == 0 {
 		return err
 	}
-	return r.keep(err, r.of(inventory.DeedDelivery, d.Place, inventory.Deed{At: d.EndedAt, By: d.EndedBy, Detail: string(d.Status)}))
+	return r.keep(err, r.of(inventory.DeedDelivery, d.Place, inventory.HistoryEntry{RecordedAt: d.EndedAt, By: d.EndedBy, Detail: string(d.Status)}))
 }
 
 func (r writer) AddBalanceCheck(c inventory.BalanceCheck) (inventory.BalanceCheck, error) {
@@ -225,13 +225,13 @@ func (r writer) AddBalanceCheck(c inventory.BalanceCheck) (inventory.BalanceChec
 }
 
 // BalanceDeed is what the history tells of a balance check, where it is apart.
-func BalanceDeed(c inventory.BalanceCheck) inventory.Deed {
+func BalanceDeed(c inventory.BalanceCheck) inventory.HistoryEntry {
 	detail := c.Item + ", " + strconv.Itoa(c.Counted) + " counted, " + strconv.Itoa(c.Expected) + " expected"
-	return inventory.Deed{Kind: inventory.DeedBalance, Place: c.Place, At: c.RecordedAt, By: c.By, Person: c.Witness, Detail: detail}
+	return inventory.HistoryEntry{Kind: inventory.DeedBalance, Place: c.Place, RecordedAt: c.RecordedAt, By: c.By, Person: c.Witness, Detail: detail}
 }
 
 func (r writer) AddEntrySignature(x inventory.EntrySignature) error {
-	d := inventory.Deed{At: x.At, By: x.Person, Kind: inventory.DeedSigned}
+	d := inventory.HistoryEntry{RecordedAt: x.RecordedAt, By: x.Person, Kind: inventory.DeedSigned}
 	if m, err := r.Movement(x.Movement); err == nil {
 		d = SignedDeed(x, m)
 	}
@@ -239,6 +239,6 @@ func (r writer) AddEntrySignature(x inventory.EntrySignature) error {
 }
 
 // SignedDeed is what the history tells of a signature for a movement.
-func SignedDeed(x inventory.EntrySignature, m inventory.Movement) inventory.Deed {
-	return inventory.Deed{Kind: inventory.DeedSigned, At: x.At, By: x.Person, Site: m.Site, Place: m.From, OtherPlace: m.To, LotID: m.IntoLotID}
+func SignedDeed(x inventory.EntrySignature, m inventory.Movement) inventory.HistoryEntry {
+	return inventory.HistoryEntry{Kind: inventory.DeedSigned, RecordedAt: x.RecordedAt, By: x.Person, Site: m.Site, Place: m.From, OtherPlace: m.To, LotID: m.IntoLotID}
 }

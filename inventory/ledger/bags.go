@@ -42,7 +42,7 @@ func (ch BagChange) May(by inventory.Actor, b inventory.Bag) error {
 
 // actions lists what a change asks of the actor's role.
 func (ch BagChange) actions() []inventory.Action {
-	acts := []inventory.Action{inventory.ActTakeOff}
+	acts := []inventory.Action{inventory.ActStop}
 	if ch.TakenOff != nil && *ch.TakenOff == "" {
 		acts = append(acts, inventory.ActKeepStock)
 	}
@@ -67,9 +67,9 @@ func (ch BagChange) Apply(b inventory.Bag, by inventory.Actor, now inventory.Ins
 	}
 	inventory.Set(&b.KitListVersion, ch.KitListVersion)
 	if ch.TakenOff != nil {
-		b.TakenOff = nil
+		b.OutOfService = nil
 		if *ch.TakenOff != "" {
-			b.TakenOff = &inventory.TakenOff{Reason: *ch.TakenOff, By: by.Name, At: min(cmp.Or(ch.OffSince, now), now)}
+			b.OutOfService = &inventory.ServicePause{Reason: *ch.TakenOff, By: by.Name, RecordedAt: min(cmp.Or(ch.OffSince, now), now)}
 		}
 	}
 	if ch.Retired != nil {

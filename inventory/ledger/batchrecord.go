@@ -28,7 +28,7 @@ func RecordOf(r inventory.Reader, b inventory.Batch, notices []inventory.Notice)
 			record.Cycles += u.Cycles
 		}
 	}
-	record.Withdrawn, record.InspectBy = RecordUnder(b, notices, last.At)
+	record.Withdrawn, record.InspectBy = RecordUnder(b, notices, last.HappenedAt)
 	return record, nil
 }
 
@@ -52,7 +52,7 @@ func dayOfInspection(r inventory.Reader, i inventory.Inspection) (inventory.Day,
 		return 0, err
 	}
 	site, err := r.Site(place.Site)
-	return site.Today(i.At), err
+	return site.Today(i.HappenedAt), err
 }
 
 // RecordUnder returns what the notices in force ask of a batch. inspected is
@@ -120,7 +120,7 @@ func applyTo(w inventory.Writer, b inventory.Batch, notices []inventory.Notice) 
 		if err != nil {
 			return err
 		}
-		record.Withdrawn, record.InspectBy = RecordUnder(b, notices, last.At)
+		record.Withdrawn, record.InspectBy = RecordUnder(b, notices, last.HappenedAt)
 	}
 	if SameRecord(record, b.BatchRecord) {
 		return nil

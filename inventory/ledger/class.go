@@ -11,7 +11,7 @@ import (
 type Class struct {
 	Place   string            `json:"place" doc:"Code of the training store or training bag that it came from"`
 	Class   string            `json:"class" maxLength:"120" doc:"Name or number of the class"`
-	At      inventory.Instant `json:"at,omitempty" format:"date-time" doc:"Now if left out"`
+	HappenedAt      inventory.Instant `json:"at,omitempty" format:"date-time" doc:"Now if left out"`
 	Lines   []ClassLine       `json:"lines,omitempty" doc:"What was used up"`
 	Devices []ClassDevice     `json:"devices,omitempty" doc:"The training devices that were applied"`
 	Note    string            `json:"note,omitempty" maxLength:"2000"`
@@ -58,7 +58,7 @@ func (s *Service) RecordClass(ctx context.Context, by inventory.Actor, in Class)
 		if err := in.check(); err != nil {
 			return out, err
 		}
-		if out.At, err = Happened(in.At, p.Now, "at"); err != nil {
+		if out.HappenedAt, err = Happened(in.HappenedAt, p.Now, "at"); err != nil {
 			return out, err
 		}
 		out.Place = place.Code
@@ -77,7 +77,7 @@ func (in Class) check() error {
 func (p *Unit) recordClass(out *ClassRecord) error {
 	ms := make([]inventory.Movement, 0, len(out.Lines))
 	for _, l := range out.Lines {
-		ms = append(ms, inventory.Movement{LotID: l.LotID, Qty: l.Qty, From: out.Place, To: string(inventory.KindUsed), Reason: inventory.ReasonUsed, HappenedAt: out.At,
+		ms = append(ms, inventory.Movement{LotID: l.LotID, Qty: l.Qty, From: out.Place, To: string(inventory.KindUsed), Reason: inventory.ReasonUsed, HappenedAt: out.HappenedAt,
 			Reference: out.Class.Class, Note: out.Note})
 	}
 	done, err := p.Post(ms, "lines")
@@ -90,7 +90,7 @@ func (p *Unit) recordClass(out *ClassRecord) error {
 		if _, err := p.W.Lot(d.LotID); err != nil {
 			return inventory.AsField(err, path+".lot_id", "lot")
 		}
-		if _, err := p.train(d.LotID, inventory.TrainingUse{At: out.At, Cycles: d.Cycles, Class: out.Class.Class}); err != nil {
+		if _, err := p.train(d.LotID, inventory.TrainingUse{HappenedAt: out.HappenedAt, Cycles: d.Cycles, Class: out.Class.Class}); err != nil {
 			return PrefixPaths(err, path)
 		}
 	}

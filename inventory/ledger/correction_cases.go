@@ -66,7 +66,7 @@ func hadAtOwnSite(r inventory.Reader, by inventory.Actor, b inventory.Batch) err
 // correctBatch stores what is printed on a batch anew, keeps the correction,
 // and judges the notices on the item anew.
 func (p *Unit) correctBatch(old, now inventory.Batch, reason string) (inventory.BatchCorrection, error) {
-	c := inventory.BatchCorrection{BatchID: old.ID, At: p.Now, By: p.By.Name, Reason: reason, Old: old.Facts(), New: now.Facts()}
+	c := inventory.BatchCorrection{BatchID: old.ID, RecordedAt: p.Now, By: p.By.Name, Reason: reason, Old: old.Facts(), New: now.Facts()}
 	var ps inventory.Problems
 	inventory.CheckText(&ps, "reason", reason, true, inventory.MaxNote)
 	ps.When(c.Old == c.New, "reason", "nothing differs from what is recorded")

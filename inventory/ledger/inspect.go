@@ -11,7 +11,7 @@ import (
 // InspectionReport is an inspection as somebody makes it.
 type InspectionReport struct {
 	Points    []inventory.PointCheck `json:"points" doc:"Every point of the item; one that failed is enough by itself"`
-	At        inventory.Instant      `json:"at,omitempty" format:"date-time" doc:"Now if left out"`
+	HappenedAt        inventory.Instant      `json:"at,omitempty" format:"date-time" doc:"Now if left out"`
 	Note      string                 `json:"note,omitempty" maxLength:"2000"`
 	ReleaseTo string                 `json:"release_to,omitempty" doc:"For a quartermaster: the place that the device goes to when it passes; from quarantine a store"`
 }
@@ -26,10 +26,10 @@ func (s *Service) Inspect(ctx context.Context, by inventory.Actor, lot int64, in
 		if err != nil {
 			return inventory.Inspection{}, err
 		}
-		if in.At, err = Happened(in.At, p.Now, "at"); err != nil {
+		if in.HappenedAt, err = Happened(in.HappenedAt, p.Now, "at"); err != nil {
 			return inventory.Inspection{}, err
 		}
-		done, err := p.Inspect(by, st, place, inventory.InspectedLine{LotID: lot, Points: in.Points}, in.At, in.Note, "")
+		done, err := p.Inspect(by, st, place, inventory.InspectedLine{LotID: lot, Points: in.Points}, in.HappenedAt, in.Note, "")
 		if err != nil || !done.Passed || in.ReleaseTo == "" {
 			return done, err
 		}
@@ -92,7 +92,7 @@ func (p *Unit) Inspect(who inventory.Actor, st inventory.Stock, place inventory.
 	if err := ps.Err(); err != nil {
 		return inventory.Inspection{}, err
 	}
-	done, err := p.W.AddInspection(inventory.Inspection{BatchID: st.Lot.Batch.ID, LotID: st.Lot.ID, Item: it.Code, Place: place.Code, At: at, RecordedAt: p.Now,
+	done, err := p.W.AddInspection(inventory.Inspection{BatchID: st.Lot.Batch.ID, LotID: st.Lot.ID, Item: it.Code, Place: place.Code, HappenedAt: at, RecordedAt: p.Now,
 		By: who.Name, Role: who.Role, Points: in.Points, Passed: passed, Source: source, Note: note})
 	if err != nil {
 		return done, err
@@ -115,11 +115,11 @@ func (p *Unit) setApart(st inventory.Stock, place inventory.Place, it inventory.
 	}
 	why := inventory.FailedText(it, failed.Points)
 	_, err = p.Post([]inventory.Movement{{LotID: st.Lot.ID, Qty: 1, From: place.Code, To: site.QuarantineCode(place.Purpose), Reason: inventory.ReasonQuarantine,
-		HappenedAt: failed.At, Note: short(why, inventory.MaxNote)}}, "inspection")
+		HappenedAt: failed.HappenedAt, Note: short(why, inventory.MaxNote)}}, "inspection")
 	if err != nil || place.Kind != inventory.KindBag {
 		return err
 	}
-	_, err = p.W.AddObservation(inventory.Observation{Bag: place.Code, Kind: inventory.SawFailedPoint, Item: it.Code, LotID: st.Lot.ID, OpenedAt: failed.At, OpenedBy: failed.By,
+	_, err = p.W.AddObservation(inventory.Observation{Bag: place.Code, Kind: inventory.SawFailedPoint, Item: it.Code, LotID: st.Lot.ID, OpenedAt: failed.HappenedAt, OpenedBy: failed.By,
 		Source: cmp.Or(failed.Source, "inspection "+strconv.FormatInt(failed.ID, 10)), Text: short(it.Name+", serial "+st.Lot.Serial+", "+why, inventory.MaxNote)})
 	return err
 }

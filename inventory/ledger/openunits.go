@@ -10,7 +10,7 @@ import (
 type Opened struct {
 	Place    string            `json:"place" doc:"Place code"`
 	Qty      int               `json:"qty" minimum:"1" maximum:"1000000"`
-	OpenedAt inventory.Instant `json:"opened_at,omitempty" format:"date-time" doc:"Now if left out"`
+	HappenedAt inventory.Instant `json:"opened_at,omitempty" format:"date-time" doc:"Now if left out"`
 	Note     string            `json:"note,omitempty" maxLength:"2000"`
 }
 
@@ -63,7 +63,7 @@ func (p *Unit) opening(lot int64, pl inventory.Place, site inventory.Site, in Op
 	if err != nil {
 		return inventory.Movement{}, err
 	}
-	at, err := Happened(in.OpenedAt, p.Now, "opened_at")
+	at, err := Happened(in.HappenedAt, p.Now, "opened_at")
 	var ps inventory.Problems
 	if err != nil {
 		ps.Take("", err)

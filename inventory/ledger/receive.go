@@ -51,10 +51,10 @@ func (p *Unit) Receipt(in inventory.Receipt, place inventory.Place, had Carried)
 	if err != nil {
 		return inventory.Movement{}, err
 	}
-	if in.ReceivedAt, err = Happened(in.ReceivedAt, p.Now, "received_at"); err != nil {
+	if in.HappenedAt, err = Happened(in.HappenedAt, p.Now, "received_at"); err != nil {
 		return inventory.Movement{}, err
 	}
-	day := site.Today(in.ReceivedAt)
+	day := site.Today(in.HappenedAt)
 	if in, err = p.fromCode(in, day); err != nil {
 		return inventory.Movement{}, err
 	}
@@ -89,7 +89,7 @@ func (p *Unit) Receipt(in inventory.Receipt, place inventory.Place, had Carried)
 		reason = inventory.ReasonOpening
 	}
 	return inventory.Movement{LotID: lot.ID, Qty: in.Qty, From: string(inventory.KindSupplier), To: place.Code, Reason: reason,
-		HappenedAt: in.ReceivedAt, Reference: in.Reference, Note: in.Note}, nil
+		HappenedAt: in.HappenedAt, Reference: in.Reference, Note: in.Note}, nil
 }
 
 // Check refuses clocks that cannot have run like that: days that lie ahead,

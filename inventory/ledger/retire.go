@@ -54,7 +54,7 @@ func mayRetire(r inventory.Reader, code string) error {
 	if err != nil {
 		return err
 	}
-	waiting := inventory.RecordFilter{Bag: code, Status: inventory.StatusWaiting}
+	waiting := inventory.RecordFilter{Bag: code, Status: inventory.StatusToReview}
 	checks, err := r.Checks(waiting, inventory.Page{})
 	if err != nil {
 		return err

@@ -18,7 +18,7 @@ func (p *Unit) sign(m inventory.Movement) (inventory.Movement, error) {
 		return m, inventory.AsField(err, "lot_id", "lot")
 	}
 	it, err := p.Item(facts.Item)
-	if err != nil || !it.Witnessed {
+	if err != nil || !it.Controlled {
 		return m, err
 	}
 	signed := p.By.Proven(p.Now)

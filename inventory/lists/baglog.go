@@ -16,7 +16,7 @@ func ChangeBag(w inventory.Writer, by inventory.Actor, now inventory.Instant, ol
 		return b, err
 	}
 	for _, e := range history.ChangesOf(old, b) {
-		e.At, e.By = now, by.Name
+		e.RecordedAt, e.By = now, by.Name
 		if e.Reason == "" {
 			e.Reason = why
 		}

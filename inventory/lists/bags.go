@@ -19,7 +19,7 @@ func (s *Service) CreateBag(ctx context.Context, by inventory.Actor, in inventor
 		in.AtSite, in.Vehicle = cmp.Or(in.AtSite, in.Site), inventory.Spaced(in.Vehicle)
 		in.Purpose = cmp.Or(in.Purpose, inventory.ForIssue)
 		in.Priority = cmp.Or(in.Priority, 5)
-		in.Version, in.TakenOff, in.BagRecord = 1, nil, inventory.BagRecord{}
+		in.Version, in.OutOfService, in.BagRecord = 1, nil, inventory.BagRecord{}
 		in.RetiredAt, in.RetiredBy, in.Successor = 0, "", ""
 		wrong := in.Check()
 		in, err := checkBag(w, in)
@@ -78,7 +78,7 @@ func checkModule(r inventory.Reader, in inventory.Bag) (inventory.Bag, error) {
 // that check. Crew may only take a bag off the run.
 func (s *Service) UpdateBag(ctx context.Context, by inventory.Actor, code string, version int64, ch ledger.BagChange) (inventory.Bag, error) {
 	return inventory.Write(ctx, s.store, func(w inventory.Writer) (inventory.Bag, error) {
-		if err := by.Must(inventory.ActTakeOff, ""); err != nil {
+		if err := by.Must(inventory.ActStop, ""); err != nil {
 			return inventory.Bag{}, err
 		}
 		b, err := lockBag(ch, w, code)

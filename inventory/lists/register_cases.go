@@ -9,7 +9,7 @@ import (
 // that would take an item out of its register, or change its strength or form.
 func keepsRegister(r inventory.Reader, old, in inventory.Item) error {
 	same := func(old, now string) bool { return old == "" || now == old }
-	if !old.Witnessed || in.Witnessed && same(old.Strength, in.Strength) && same(old.Form, in.Form) {
+	if !old.Controlled || in.Controlled && same(old.Strength, in.Strength) && same(old.Form, in.Form) {
 		return nil
 	}
 	moved, err := r.Movements(inventory.MovementFilter{Item: old.Code}, inventory.Page{Limit: 1})

@@ -79,7 +79,7 @@ func (s *Service) registerPage(r inventory.Reader, by inventory.Actor, item, pla
 // controlled returns an item that a register is kept of.
 func controlled(r inventory.Reader, code string) (inventory.Item, error) {
 	it, err := r.Item(code)
-	if err == nil && !it.Witnessed {
+	if err == nil && !it.Controlled {
 		err = inventory.Errorf(inventory.NotFound, "no register is kept of this item: it is not a controlled one")
 	}
 	return it, err
@@ -184,7 +184,7 @@ func (s *Service) registerLedger(r inventory.Reader) (l registerLedger, err erro
 		l.at[b.Code] = b.AtSite
 	}
 	for code, it := range l.items {
-		if !it.Witnessed {
+		if !it.Controlled {
 			continue
 		}
 		stock, err := r.Stock(inventory.StockFilter{Item: code})

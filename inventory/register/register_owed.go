@@ -114,7 +114,7 @@ func (s *Service) SignEntry(ctx context.Context, by inventory.Actor, movement in
 		case !mine && !second:
 			return row, inventory.Invalidf("person", "the signature that is owed is that of who recorded it")
 		}
-		if err := w.AddEntrySignature(inventory.EntrySignature{Movement: movement, Person: person, At: s.now()}); err != nil {
+		if err := w.AddEntrySignature(inventory.EntrySignature{Movement: movement, Person: person, RecordedAt: s.now()}); err != nil {
 			return row, err
 		}
 		_, row, err = owedEntry(w, by, movement, inventory.ActCheck)

@@ -29,7 +29,7 @@ type EntryRequest struct {
 	Place     string             `json:"place" doc:"Place code: where the units are"`
 	To        string             `json:"to,omitempty" doc:"For sign_out: the carrier's code, your own if left out; for sign_back: a store or bag, the site's store if left out"`
 	Lines     []EntryRequestLine `json:"lines" doc:"What moves"`
-	At        inventory.Instant  `json:"at,omitempty" format:"date-time" doc:"Now if left out"`
+	HappenedAt        inventory.Instant  `json:"at,omitempty" format:"date-time" doc:"Now if left out"`
 	Cause     inventory.Cause    `json:"cause,omitempty" enum:"expired,damaged,wasted,recalled,other" doc:"For destroy"`
 	Reference string             `json:"reference,omitempty" maxLength:"120" doc:"Incident or document; never patient data"`
 	Note      string             `json:"note,omitempty" maxLength:"2000"`
@@ -105,7 +105,7 @@ func onlyControlled(p *ledger.Unit, lines []EntryRequestLine) error {
 		if err != nil {
 			return err
 		}
-		if !it.Witnessed {
+		if !it.Controlled {
 			return inventory.Invalidf(path, "name a lot of a controlled item")
 		}
 	}
@@ -114,7 +114,7 @@ func onlyControlled(p *ledger.Unit, lines []EntryRequestLine) error {
 
 // entryMovements turns an entry into movements.
 func entryMovements(p *ledger.Unit, in EntryRequest, from inventory.Place) ([]inventory.Movement, error) {
-	m := inventory.Movement{From: from.Code, HappenedAt: in.At, Reference: in.Reference}
+	m := inventory.Movement{From: from.Code, HappenedAt: in.HappenedAt, Reference: in.Reference}
 	switch in.Kind {
 	case RequestUse:
 		m.To, m.Reason = string(inventory.KindUsed), inventory.ReasonUsed

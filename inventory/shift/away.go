@@ -19,7 +19,7 @@ type AwayTrip struct {
 	Where     string            `json:"where" maxLength:"120" doc:"Where it is left"`
 	Holder    string            `json:"holder,omitempty" maxLength:"120" doc:"Who has it; never a patient"`
 	DueBack   inventory.Day     `json:"due_back,omitempty" format:"date" doc:"When it is due back"`
-	At        inventory.Instant `json:"at,omitempty" format:"date-time" doc:"Now if left out"`
+	HappenedAt        inventory.Instant `json:"at,omitempty" format:"date-time" doc:"Now if left out"`
 	Reference string            `json:"reference,omitempty" maxLength:"120" doc:"Incident or document; never patient data"`
 	Note      string            `json:"note,omitempty" maxLength:"2000"`
 }
@@ -104,7 +104,7 @@ func (s *Service) SendAway(ctx context.Context, by inventory.Actor, in AwayTrip)
 		}
 		ms := make([]inventory.Movement, 0, len(in.Lines))
 		for _, l := range in.Lines {
-			ms = append(ms, inventory.Movement{LotID: l.LotID, Qty: l.Qty, From: from.Code, To: away.Code, Reason: inventory.ReasonAway, HappenedAt: in.At,
+			ms = append(ms, inventory.Movement{LotID: l.LotID, Qty: l.Qty, From: from.Code, To: away.Code, Reason: inventory.ReasonAway, HappenedAt: in.HappenedAt,
 				Reference: in.Reference, Note: in.Note})
 		}
 		if _, err := p.Post(ms, "lines"); err != nil {

@@ -18,7 +18,7 @@ func (t *checkTaking) carryOut(c inventory.Check, plan checkPlan) error {
 		if err != nil {
 			return err
 		}
-		if _, err := t.poster.Inspect(t.inspector, st, place, in, c.PerformedAt, "", source); err != nil {
+		if _, err := t.poster.Inspect(t.inspector, st, place, in, c.HappenedAt, "", source); err != nil {
 			return err
 		}
 	}
@@ -30,12 +30,12 @@ func (t *checkTaking) carryOut(c inventory.Check, plan checkPlan) error {
 		return err
 	}
 	if c.Kind == inventory.FullCheck {
-		b.LastFullCheck = max(b.LastFullCheck, c.PerformedAt)
+		b.LastFullCheck = max(b.LastFullCheck, c.HappenedAt)
 	} else {
-		b.LastSealCheck = max(b.LastSealCheck, c.PerformedAt)
+		b.LastSealCheck = max(b.LastSealCheck, c.HappenedAt)
 	}
 	for _, o := range plan.observations {
-		o.Bag, o.Source, o.OpenedAt, o.OpenedBy = b.Code, source, c.PerformedAt, c.By
+		o.Bag, o.Source, o.OpenedAt, o.OpenedBy = b.Code, source, c.HappenedAt, c.By
 		if _, err := t.w.AddObservation(o); err != nil {
 			return err
 		}
@@ -49,11 +49,11 @@ func (t *checkTaking) carryOut(c inventory.Check, plan checkPlan) error {
 // putBack puts a bag back on the run where its crew ask for it with a full
 // check made after it was taken off.
 func (t *checkTaking) putBack(b inventory.Bag, c inventory.Check, source string) error {
-	if !c.PutBack || b.TakenOff == nil || c.PerformedAt < b.TakenOff.At {
+	if !c.ReturnToService || b.OutOfService == nil || c.HappenedAt < b.OutOfService.RecordedAt {
 		return nil
 	}
 	old := b
-	b.TakenOff, b.Version = nil, 0
+	b.OutOfService, b.Version = nil, 0
 	_, err := lists.ChangeBag(t.w, t.poster.By, t.poster.Now, old, b, source)
 	return err
 }
@@ -61,18 +61,18 @@ func (t *checkTaking) putBack(b inventory.Bag, c inventory.Check, source string)
 // seal records what a check says of the seal, unless something later is known
 // of it. Another seal is also an observation.
 func (t *checkTaking) seal(b *inventory.Bag, c inventory.Check, source string) error {
-	if t.bag.KnowsLater(c.SeenPosition, c.PerformedAt) {
+	if t.bag.KnowsLater(c.SeenPosition, c.HappenedAt) {
 		return nil
 	}
 	other := c.SealSeen != "" && b.Seal != "" && !inventory.SameSeal(c.SealSeen, b.Seal)
 	full := c.Kind == inventory.FullCheck
-	report := ReportedSeal{At: c.PerformedAt, seen: c.SealSeen, broken: c.SealBroken, Opens: full, clears: full, Set: c.SealSet}
+	report := ReportedSeal{At: c.HappenedAt, seen: c.SealSeen, broken: c.SealBroken, Opens: full, clears: full, Set: c.SealSet}
 	if err := RecordSeal(t.w, b, report, c.By, source); err != nil {
 		return err
 	}
 	if !other {
 		return nil
 	}
-	_, err := t.w.AddObservation(inventory.Observation{Bag: b.Code, Kind: inventory.SawOtherSeal, Source: source, OpenedAt: c.PerformedAt, OpenedBy: c.By, Text: "a seal with another number than the recorded one"})
+	_, err := t.w.AddObservation(inventory.Observation{Bag: b.Code, Kind: inventory.SawOtherSeal, Source: source, OpenedAt: c.HappenedAt, OpenedBy: c.By, Text: "a seal with another number than the recorded one"})
 	return err
 }

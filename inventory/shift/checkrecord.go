@@ -123,7 +123,7 @@ func (s *Service) CheckRecord(ctx context.Context, by inventory.Actor, sites []s
 			return out, err
 		}
 		for _, v := range views {
-			if v.Bag.TakenOff != nil || v.List.SealCheckHours == 0 && v.List.FullCheckDays == 0 {
+			if v.Bag.OutOfService != nil || v.List.SealCheckHours == 0 && v.List.FullCheckDays == 0 {
 				continue
 			}
 			seals, err := r.Seals(v.Bag.Code, inventory.Page{})
@@ -143,8 +143,8 @@ func fullChecks(r inventory.Reader, sites []string, since inventory.Instant) (ma
 	all, err := r.Checks(inventory.RecordFilter{AtSites: sites, Since: since.Add(-checkLookback)}, inventory.Page{})
 	out := map[string][]inventory.Instant{}
 	for _, c := range all {
-		if c.Kind == inventory.FullCheck && c.Status != inventory.StatusDismissed {
-			out[c.Bag] = append(out[c.Bag], c.PerformedAt)
+		if c.Kind == inventory.FullCheck && c.Status != inventory.StatusRejected {
+			out[c.Bag] = append(out[c.Bag], c.HappenedAt)
 		}
 	}
 	for _, looks := range out {
@@ -157,8 +157,8 @@ func fullChecks(r inventory.Reader, sites []string, since inventory.Instant) (ma
 func sealLooks(log []inventory.SealEntry, since inventory.Instant) []inventory.Instant {
 	var out []inventory.Instant
 	for _, e := range log {
-		if (e.Event == inventory.SealSeen || e.Event == inventory.SealWasSet) && e.At >= since.Add(-checkLookback) {
-			out = append(out, e.At)
+		if (e.Event == inventory.SealSeen || e.Event == inventory.SealWasSet) && e.HappenedAt >= since.Add(-checkLookback) {
+			out = append(out, e.HappenedAt)
 		}
 	}
 	slices.Sort(out)

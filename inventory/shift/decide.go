@@ -38,9 +38,9 @@ func (s *Service) DecideCheck(ctx context.Context, by inventory.Actor, id int64,
 		if err := mayDecide(c.Status, in.Decision, in.Reason); err != nil {
 			return c, err
 		}
-		c.Decision = &inventory.Decision{Decision: in.Decision, Reason: in.Reason, By: by.Name, At: s.now()}
-		if in.Decision == inventory.DecideDismiss {
-			c.Status = inventory.StatusDismissed
+		c.Decision = &inventory.Decision{Decision: in.Decision, Reason: in.Reason, By: by.Name, RecordedAt: s.now()}
+		if in.Decision == inventory.DecideReject {
+			c.Status = inventory.StatusRejected
 			return c, w.SetCheckOutcome(c)
 		}
 		t := checkTaking{w: w, poster: ledger.NewUnit(w, by, s.now()), bag: b, inspector: inventory.Actor{Name: c.By, Role: inventory.Crew}}
@@ -52,12 +52,12 @@ func (s *Service) DecideCheck(ctx context.Context, by inventory.Actor, id int64,
 }
 
 func mayDecide(status inventory.RecordStatus, d inventory.DecisionKind, reason string) error {
-	if status != inventory.StatusWaiting {
+	if status != inventory.StatusToReview {
 		return inventory.Errorf(inventory.Conflict, "this has been decided already")
 	}
 	var ps inventory.Problems
 	inventory.CheckText(&ps, "reason", reason, true, inventory.MaxNote)
-	ps.When(d != inventory.DecidePost && d != inventory.DecideAdjust && d != inventory.DecideDismiss, "decision", "choose post, adjust or dismiss")
+	ps.When(d != inventory.DecideAccept && d != inventory.DecideEdit && d != inventory.DecideReject, "decision", "choose post, adjust or dismiss")
 	return ps.Err()
 }
 
@@ -66,12 +66,12 @@ func (t *checkTaking) postLate(c inventory.Check, in CheckDecision) (inventory.C
 	if t.bag.Retired() {
 		return c, ledger.ErrRetired("dismiss the check, or bring the bag back first")
 	}
-	if c.Kind == inventory.SealCheck && in.Decision == inventory.DecideAdjust {
+	if c.Kind == inventory.SealCheck && in.Decision == inventory.DecideEdit {
 		return c, inventory.Invalidf("decision", "a seal check counts nothing: post or dismiss it")
 	}
 	work, since := c, map[int64]int(nil)
 	var err error
-	if in.Decision == inventory.DecideAdjust {
+	if in.Decision == inventory.DecideEdit {
 		work.Lines, work.Found = normalLines(in.Lines, in.Found)
 		work.Inspections = inspectionsOf(c.Inspections, work.Lines)
 		if in.Inspections != nil {
@@ -94,7 +94,7 @@ func (t *checkTaking) postLate(c inventory.Check, in CheckDecision) (inventory.C
 	if plan.waits != "" {
 		return c, inventory.Errorf(inventory.Conflict, "it cannot be posted as it is: %s; adjust or dismiss it", plan.waits)
 	}
-	c.Status = inventory.StatusPosted
+	c.Status = inventory.StatusAccepted
 	if err := t.w.SetCheckOutcome(c); err != nil {
 		return c, err
 	}
@@ -131,9 +131,9 @@ func (s *Service) DecideUse(ctx context.Context, by inventory.Actor, id int64, i
 		if err := mayDecide(u.Status, in.Decision, in.Reason); err != nil {
 			return u, err
 		}
-		u.Decision = &inventory.Decision{Decision: in.Decision, Reason: in.Reason, By: by.Name, At: s.now()}
-		if in.Decision == inventory.DecideDismiss {
-			u.Status = inventory.StatusDismissed
+		u.Decision = &inventory.Decision{Decision: in.Decision, Reason: in.Reason, By: by.Name, RecordedAt: s.now()}
+		if in.Decision == inventory.DecideReject {
+			u.Status = inventory.StatusRejected
 			return u, w.SetUseOutcome(u)
 		}
 		t := useTaking{w: w, poster: ledger.NewUnit(w, by, s.now()), bag: b}
@@ -147,7 +147,7 @@ func (t *useTaking) postLate(u inventory.Use, in UseDecision) (inventory.Use, er
 		return u, ledger.ErrRetired("dismiss the use, or bring the bag back first")
 	}
 	work := u
-	if in.Decision == inventory.DecideAdjust {
+	if in.Decision == inventory.DecideEdit {
 		work.Lines = normalUse(in.Lines)
 		u.Decision.Used = work.Lines
 		if err := inventory.UseShape(work); err != nil {
@@ -164,7 +164,7 @@ func (t *useTaking) postLate(u inventory.Use, in UseDecision) (inventory.Use, er
 	if waits != "" {
 		return u, inventory.Errorf(inventory.Conflict, "it cannot be posted as it is: %s; adjust or dismiss it", waits)
 	}
-	u.Status = inventory.StatusPosted
+	u.Status = inventory.StatusAccepted
 	if err := t.w.SetUseOutcome(u); err != nil {
 		return u, err
 	}

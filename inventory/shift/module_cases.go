@@ -85,7 +85,7 @@ func (s *Service) swap(w inventory.Writer, by inventory.Actor, outer inventory.B
 	if _, err := lists.ChangeBag(w, by, s.now(), old, module, in.Note); err != nil {
 		return err
 	}
-	return w.AddBagLog(inventory.BagLogEntry{Bag: outer.Code, At: s.now(), By: by.Name, Kind: history.LoggedModule, Old: in.Out, New: in.In, Reason: in.Note})
+	return w.AddBagLog(inventory.BagLogEntry{Bag: outer.Code, RecordedAt: s.now(), By: by.Name, Kind: history.LoggedModule, Old: in.Out, New: in.In, Reason: in.Note})
 }
 
 // maySwapIn refuses a module that does not fit or must not go out. list is that
@@ -115,7 +115,7 @@ func (s *Service) maySwapIn(r inventory.Reader, outer, in inventory.Bag, list st
 		return inventory.Errorf(inventory.Conflict, "a module lies inside a bag that is no module itself, and has none of its own")
 	case in.AtSite != outer.AtSite || in.Site != outer.Site || in.Purpose != outer.Purpose:
 		return inventory.Errorf(inventory.Conflict, "the module that goes in belongs to another station or purpose, or is somewhere else")
-	case judged.State == inventory.NotReady || judged.State == inventory.OffTheRun:
+	case judged.State == inventory.NotReady || judged.State == inventory.OutOfService:
 		return inventory.Errorf(inventory.Conflict, "module %s must not go out: %s", in.Code, inventory.Headline(in, judged))
 	}
 	return nil

@@ -33,7 +33,7 @@ func (s *Service) RecordCheck(ctx context.Context, by inventory.Actor, in invent
 		}
 		now := s.now()
 		in.Bag, in.RecordedAt, in.By, in.Decision = b.Code, now, by.Name, nil
-		if in.PerformedAt, err = ledger.Happened(in.PerformedAt, now, "performed_at"); err != nil {
+		if in.HappenedAt, err = ledger.Happened(in.HappenedAt, now, "performed_at"); err != nil {
 			return in, err
 		}
 		in.Lines, in.Found = normalLines(in.Lines, in.Found)
@@ -113,7 +113,7 @@ func (t *checkTaking) take(c inventory.Check, key string) (inventory.Check, erro
 	if plan.waits != "" {
 		return t.wait(c, key, plan.waits)
 	}
-	c.Status = inventory.StatusPosted
+	c.Status = inventory.StatusAccepted
 	if c, err = t.w.AddCheck(c, key); err != nil {
 		return c, err
 	}
@@ -155,7 +155,7 @@ func (t *checkTaking) mayTakeFrom(bag, path string) error {
 }
 
 func (t *checkTaking) wait(c inventory.Check, key, because string) (inventory.Check, error) {
-	c.Status, c.WaitsBecause = inventory.StatusWaiting, because
+	c.Status, c.ReviewBecause = inventory.StatusToReview, because
 	return t.w.AddCheck(c, key)
 }
 
@@ -186,7 +186,7 @@ func (t *checkTaking) plan(c inventory.Check, since map[int64]int) (checkPlan, e
 		expected[lot] -= n
 	}
 	var plan checkPlan
-	if plan.movements, err = inventory.PlanCounts(t.bag.Code, c.Lines, expected, c.PerformedAt); err != nil {
+	if plan.movements, err = inventory.PlanCounts(t.bag.Code, c.Lines, expected, c.HappenedAt); err != nil {
 		return plan, err
 	}
 	if plan.movements, err = toInspect(t.poster, plan.movements); err != nil {
@@ -199,7 +199,7 @@ func (t *checkTaking) plan(c inventory.Check, since map[int64]int) (checkPlan, e
 		return plan, err
 	}
 	for i, f := range c.Found {
-		if err := t.planFound(&plan, f, c.PerformedAt); err != nil {
+		if err := t.planFound(&plan, f, c.HappenedAt); err != nil {
 			return plan, ledger.PrefixPaths(err, "found["+strconv.Itoa(i)+"]")
 		}
 	}

@@ -24,7 +24,7 @@ func (s *Service) RecordUse(ctx context.Context, by inventory.Actor, in inventor
 		}
 		now := s.now()
 		in.Bag, in.RecordedAt, in.By, in.Decision = b.Code, now, by.Name, nil
-		if in.UsedAt, err = ledger.Happened(in.UsedAt, now, "used_at"); err != nil {
+		if in.HappenedAt, err = ledger.Happened(in.HappenedAt, now, "used_at"); err != nil {
 			return in, err
 		}
 		in.Lines = normalUse(in.Lines)
@@ -82,7 +82,7 @@ func (t *useTaking) take(u inventory.Use, key string) (inventory.Use, error) {
 	if waits != "" {
 		return t.wait(u, key, waits)
 	}
-	u.Status = inventory.StatusPosted
+	u.Status = inventory.StatusAccepted
 	if u, err = t.w.AddUse(u, key); err != nil {
 		return u, err
 	}
@@ -108,7 +108,7 @@ func (t *useTaking) linesExist(u inventory.Use) error {
 }
 
 func (t *useTaking) wait(u inventory.Use, key, because string) (inventory.Use, error) {
-	u.Status, u.WaitsBecause = inventory.StatusWaiting, because
+	u.Status, u.ReviewBecause = inventory.StatusToReview, because
 	return t.w.AddUse(u, key)
 }
 
@@ -190,12 +190,12 @@ func (t *useTaking) carryOut(u inventory.Use, ms []inventory.Movement) error {
 	if err != nil {
 		return err
 	}
-	if !t.bag.KnowsLater(u.SeenPosition, u.UsedAt) {
-		report := ReportedSeal{At: u.UsedAt, seen: u.SealSeen, Opens: true, clears: true, Set: u.SealSet}
+	if !t.bag.KnowsLater(u.SeenPosition, u.HappenedAt) {
+		report := ReportedSeal{At: u.HappenedAt, seen: u.SealSeen, Opens: true, clears: true, Set: u.SealSet}
 		if err := RecordSeal(t.w, &b, report, u.By, "use "+strconv.FormatInt(u.ID, 10)); err != nil {
 			return err
 		}
 	}
-	b.LastUse = max(b.LastUse, u.UsedAt)
+	b.LastUse = max(b.LastUse, u.HappenedAt)
 	return t.w.SetBagRecord(b.Code, b.BagRecord)
 }

@@ -20,7 +20,7 @@ type ReportedSeal struct {
 func afterSeal(r inventory.BagRecord, in ReportedSeal) (inventory.BagRecord, []inventory.SealEntry) {
 	var log []inventory.SealEntry
 	entry := func(e inventory.SealEvent, number string) {
-		log = append(log, inventory.SealEntry{At: in.At, Event: e, Number: number, Expected: r.Seal, Note: in.note})
+		log = append(log, inventory.SealEntry{HappenedAt: in.At, Event: e, Number: number, Expected: r.Seal, Note: in.note})
 	}
 	switch {
 	case in.broken:

@@ -15,7 +15,7 @@ type SealReport struct {
 	SealBroken bool              `json:"seal_broken,omitempty" doc:"The seal was broken or gone"`
 	Opened     bool              `json:"opened,omitempty" doc:"The bag was opened"`
 	SealSet    string            `json:"seal_set,omitempty" maxLength:"40" doc:"Number of the new seal"`
-	At         inventory.Instant `json:"at,omitempty" format:"date-time" doc:"Now if left out"`
+	HappenedAt         inventory.Instant `json:"at,omitempty" format:"date-time" doc:"Now if left out"`
 	Note       string            `json:"note,omitempty" maxLength:"2000" doc:"Why it was opened, or that the seal is a temporary one"`
 }
 
@@ -43,13 +43,13 @@ func (s *Service) ReportSeal(ctx context.Context, by inventory.Actor, code strin
 		if err := in.check(b); err != nil {
 			return b, err
 		}
-		if in.At, err = ledger.Happened(in.At, s.now(), "at"); err != nil {
+		if in.HappenedAt, err = ledger.Happened(in.HappenedAt, s.now(), "at"); err != nil {
 			return b, err
 		}
-		if max(b.SealSeenAt, b.LastFullCheck, b.LastUse, b.LastRestock) > in.At {
+		if max(b.SealSeenAt, b.LastFullCheck, b.LastUse, b.LastRestock) > in.HappenedAt {
 			return b, inventory.Errorf(inventory.Conflict, "something later than this is known of the seal")
 		}
-		report := ReportedSeal{At: in.At, seen: in.SealSeen, broken: in.SealBroken, Opens: in.Opened || in.SealBroken && in.SealSet != "", Set: in.SealSet, note: in.Note}
+		report := ReportedSeal{At: in.HappenedAt, seen: in.SealSeen, broken: in.SealBroken, Opens: in.Opened || in.SealBroken && in.SealSet != "", Set: in.SealSet, note: in.Note}
 		if err := RecordSeal(w, &b, report, by.Name, "report"); err != nil {
 			return b, err
 		}

@@ -52,7 +52,7 @@ func TestAfterSeal(t *testing.T) {
 		var events []inventory.SealEvent
 		for _, e := range log {
 			events = append(events, e.Event)
-			assert.Equal(t, c.report.At, e.At, c.name)
+			assert.Equal(t, c.report.At, e.HappenedAt, c.name)
 		}
 		assert.Equal(t, c.log, events, c.name)
 	}
@@ -63,8 +63,8 @@ func TestAfterSeal(t *testing.T) {
 func TestAfterSealLogsNumbers(t *testing.T) {
 	_, log := afterSeal(sealed(inventory.SealIntact), ReportedSeal{At: 20, seen: "101", Opens: true, clears: true, Set: "102"})
 	assert.Equal(t, []inventory.SealEntry{
-		{At: 20, Event: inventory.SealSeenOther, Number: "101", Expected: "100"},
-		{At: 20, Event: inventory.SealOpened, Number: "100", Expected: "100"},
-		{At: 20, Event: inventory.SealWasSet, Number: "102"},
+		{HappenedAt: 20, Event: inventory.SealSeenOther, Number: "101", Expected: "100"},
+		{HappenedAt: 20, Event: inventory.SealOpened, Number: "100", Expected: "100"},
+		{HappenedAt: 20, Event: inventory.SealWasSet, Number: "102"},
 	}, log)
 }

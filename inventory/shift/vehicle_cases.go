@@ -51,14 +51,14 @@ func (s *Service) vehicles(r inventory.Reader, sites []string) ([]inventory.Vehi
 	if err != nil {
 		return nil, err
 	}
-	off := map[vehicleKey]*inventory.TakenOff{}
+	off := map[vehicleKey]*inventory.ServicePause{}
 	for i := range gone {
-		off[vehicleKey{gone[i].Site, gone[i].Vehicle}] = &gone[i].TakenOff
+		off[vehicleKey{gone[i].Site, gone[i].Vehicle}] = &gone[i].ServicePause
 	}
 	return gatherVehicles(bags, carriers, off), nil
 }
 
-func gatherVehicles(bags map[vehicleKey][]inventory.BagSummary, carriers map[vehicleKey][]inventory.Carrier, off map[vehicleKey]*inventory.TakenOff) []inventory.VehicleState {
+func gatherVehicles(bags map[vehicleKey][]inventory.BagSummary, carriers map[vehicleKey][]inventory.Carrier, off map[vehicleKey]*inventory.ServicePause) []inventory.VehicleState {
 	keys := map[vehicleKey]bool{}
 	for k := range bags {
 		keys[k] = true
@@ -110,38 +110,38 @@ type VehicleChange struct {
 }
 
 // TakeVehicleOff takes a vehicle off the run with a reason.
-func (s *Service) TakeVehicleOff(ctx context.Context, by inventory.Actor, in VehicleChange) (inventory.VehicleOff, error) {
-	return inventory.Write(ctx, s.store, func(w inventory.Writer) (inventory.VehicleOff, error) {
+func (s *Service) StopVehicle(ctx context.Context, by inventory.Actor, in VehicleChange) (inventory.VehicleOutOfService, error) {
+	return inventory.Write(ctx, s.store, func(w inventory.Writer) (inventory.VehicleOutOfService, error) {
 		if _, err := VehicleFor(w, by, &in); err != nil {
-			return inventory.VehicleOff{}, err
+			return inventory.VehicleOutOfService{}, err
 		}
 		var ps inventory.Problems
 		inventory.CheckText(&ps, "reason", in.Reason, true, inventory.MaxNote)
 		if err := ps.Err(); err != nil {
-			return inventory.VehicleOff{}, err
+			return inventory.VehicleOutOfService{}, err
 		}
-		return w.AddVehicleOff(inventory.VehicleOff{Site: in.Site, Vehicle: in.Vehicle, TakenOff: inventory.TakenOff{Reason: in.Reason, By: by.Name, At: s.now()}})
+		return w.AddVehicleOff(inventory.VehicleOutOfService{Site: in.Site, Vehicle: in.Vehicle, ServicePause: inventory.ServicePause{Reason: in.Reason, By: by.Name, RecordedAt: s.now()}})
 	})
 }
 
 // PutVehicleBack puts a vehicle back on the run: a quartermaster, or anybody
 // who may take it off once every bag on it had a full check since.
-func (s *Service) PutVehicleBack(ctx context.Context, by inventory.Actor, in VehicleChange) (inventory.VehicleOff, error) {
-	return inventory.Write(ctx, s.store, func(w inventory.Writer) (inventory.VehicleOff, error) {
+func (s *Service) ReturnVehicle(ctx context.Context, by inventory.Actor, in VehicleChange) (inventory.VehicleOutOfService, error) {
+	return inventory.Write(ctx, s.store, func(w inventory.Writer) (inventory.VehicleOutOfService, error) {
 		bags, err := VehicleFor(w, by, &in)
 		if err != nil {
-			return inventory.VehicleOff{}, err
+			return inventory.VehicleOutOfService{}, err
 		}
 		off, err := w.VehiclesOff(inventory.VehicleFilter{Sites: []string{in.Site}, Vehicle: in.Vehicle, Now: true})
 		if err != nil {
-			return inventory.VehicleOff{}, err
+			return inventory.VehicleOutOfService{}, err
 		}
 		if len(off) == 0 {
-			return inventory.VehicleOff{}, inventory.Errorf(inventory.Conflict, "the vehicle is on the run already")
+			return inventory.VehicleOutOfService{}, inventory.Errorf(inventory.Conflict, "the vehicle is on the run already")
 		}
 		if !by.May(inventory.ActKeepStock) {
-			if err := inventory.MayPutBack(off[0].TakenOff, bags); err != nil {
-				return inventory.VehicleOff{}, err
+			if err := inventory.MayReturnToService(off[0].ServicePause, bags); err != nil {
+				return inventory.VehicleOutOfService{}, err
 			}
 		}
 		off[0].BackAt, off[0].BackBy = s.now(), by.Name
@@ -159,7 +159,7 @@ func VehicleFor(r inventory.Reader, by inventory.Actor, in *VehicleChange) ([]in
 	if err := ps.Err(); err != nil {
 		return nil, err
 	}
-	if err := by.Must(inventory.ActTakeOff, in.Site); err != nil {
+	if err := by.Must(inventory.ActStop, in.Site); err != nil {
 		return nil, err
 	}
 	bags, err := r.Bags(inventory.BagFilter{AtSites: []string{in.Site}, Purpose: inventory.ForIssue, Vehicle: in.Vehicle}, inventory.Page{})

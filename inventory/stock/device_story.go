@@ -65,7 +65,7 @@ func storyOf(d DeviceStory, looked []inventory.Inspection) []StoryLine {
 	s.tellTraining(d)
 	s.tellNotices(d)
 	for _, c := range d.Corrections {
-		s.tell(told{StoryLine: StoryLine{c.At, "correction", inventory.CorrectionText(c), c.By}, recorded: c.At}, nil)
+		s.tell(told{StoryLine: StoryLine{c.RecordedAt, "correction", inventory.CorrectionText(c), c.By}, recorded: c.RecordedAt}, nil)
 	}
 	out := make([]StoryLine, 0, len(s))
 	for _, t := range s {
@@ -98,7 +98,7 @@ func (s *story) tellInspections(d DeviceStory, looked []inventory.Inspection) {
 			outcome = inventory.FailedText(d.Item, x.Points)
 		}
 		text := "inspected at " + cmp.Or(x.Place, "another station") + ": " + outcome
-		s.tell(told{StoryLine: StoryLine{x.At, "inspection", text, x.By}, recorded: x.RecordedAt}, func(m inventory.Movement) bool { return m.From == real.Place })
+		s.tell(told{StoryLine: StoryLine{x.HappenedAt, "inspection", text, x.By}, recorded: x.RecordedAt}, func(m inventory.Movement) bool { return m.From == real.Place })
 	}
 }
 
@@ -111,7 +111,7 @@ func (s *story) tellTraining(d DeviceStory) {
 		if t.Class != "" {
 			text += ", class " + t.Class
 		}
-		s.tell(told{StoryLine: StoryLine{t.At, "training", text, t.By}, recorded: t.RecordedAt},
+		s.tell(told{StoryLine: StoryLine{t.HappenedAt, "training", text, t.By}, recorded: t.RecordedAt},
 			func(m inventory.Movement) bool { return m.LotID == t.LotID && !inventory.OutsideCode(m.From) })
 	}
 }

@@ -8,7 +8,7 @@ import (
 type UsedUnits struct {
 	Incident string            `json:"incident"`
 	Bag      string            `json:"bag" doc:"Where the units were taken from"`
-	At       inventory.Instant `json:"at" format:"date-time"`
+	HappenedAt       inventory.Instant `json:"at" format:"date-time"`
 	By       string            `json:"by"`
 	LotID    int64             `json:"lot_id"`
 	LotNo    string            `json:"lot_no,omitempty"`

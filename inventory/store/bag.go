@@ -40,8 +40,8 @@ func bagRowOf(b inventory.Bag) bagRow {
 		SealSeenAt: instant(b.SealSeenAt), LastSealCheck: instant(b.LastSealCheck), LastFullCheck: instant(b.LastFullCheck),
 		LastUse: instant(b.LastUse), LastRestock: instant(b.LastRestock),
 	}
-	if t := b.TakenOff; t != nil {
-		row.TakenOffReason, row.TakenOffBy, row.TakenOffAt = t.Reason, t.By, instant(t.At)
+	if t := b.OutOfService; t != nil {
+		row.TakenOffReason, row.TakenOffBy, row.TakenOffAt = t.Reason, t.By, instant(t.RecordedAt)
 	}
 	return row
 }
@@ -54,14 +54,14 @@ FROM bag b JOIN place p ON p.code = b.code`
 func scanBag(rows *sql.Rows) (inventory.Bag, error) {
 	var b inventory.Bag
 	var inside, successor code
-	var off inventory.TakenOff
+	var off inventory.ServicePause
 	err := rows.Scan(&b.Code, &b.Site, &b.AtSite, &b.Name, &b.KitList, &b.KitListVersion, &b.Priority, &b.Purpose, &b.Vehicle,
-		&inside, &off.Reason, &off.By, (*instant)(&off.At), (*instant)(&b.RetiredAt), &b.RetiredBy, &successor, &b.Version, &b.Position, &b.Seal, &b.SealState,
+		&inside, &off.Reason, &off.By, (*instant)(&off.RecordedAt), (*instant)(&b.RetiredAt), &b.RetiredBy, &successor, &b.Version, &b.Position, &b.Seal, &b.SealState,
 		(*instant)(&b.SealSeenAt), (*instant)(&b.LastSealCheck), (*instant)(&b.LastFullCheck), (*instant)(&b.LastUse),
 		(*instant)(&b.LastRestock))
 	b.Inside, b.Successor = string(inside), string(successor)
-	if off.At != 0 {
-		b.TakenOff = &off
+	if off.RecordedAt != 0 {
+		b.OutOfService = &off
 	}
 	return b, err
 }

@@ -76,7 +76,7 @@ WHERE e.bag = ? AND e.position > ? ORDER BY e.position`, []any{bag, after}, func
 		var kind string
 		var moved, sealed instant
 		err := rows.Scan(&kind, &x.By, &moved, &sealed, &x.Incident)
-		x.At, x.Moved = inventory.Instant(max(moved, sealed)), kind == eventMovement
+		x.HappenedAt, x.Moved = inventory.Instant(max(moved, sealed)), kind == eventMovement
 		out = append(out, x)
 		return err
 	})

@@ -30,10 +30,10 @@ func (checkRow) TableName() string { return "bag_check" }
 
 func (c checkRow) value() inventory.Check {
 	return inventory.Check{
-		ID: c.ID, Bag: c.Bag, Kind: inventory.CheckKind(c.Kind), PerformedAt: inventory.Instant(c.PerformedAt),
+		ID: c.ID, Bag: c.Bag, Kind: inventory.CheckKind(c.Kind), HappenedAt: inventory.Instant(c.PerformedAt),
 		RecordedAt: inventory.Instant(c.RecordedAt), By: c.ByName, SeenPosition: c.SeenPosition, SealSeen: c.SealSeen,
-		SealBroken: c.SealBroken, SealSet: c.SealSet, Lines: c.Lines, Found: c.Found, Inspections: c.Inspections, Note: c.Note, PutBack: c.PutBack,
-		Status: inventory.RecordStatus(c.Outcome.Status), WaitsBecause: c.Outcome.WaitsBecause, Decision: c.Outcome.Decision.of,
+		SealBroken: c.SealBroken, SealSet: c.SealSet, Lines: c.Lines, Found: c.Found, Inspections: c.Inspections, Note: c.Note, ReturnToService: c.PutBack,
+		Status: inventory.RecordStatus(c.Outcome.Status), ReviewBecause: c.Outcome.WaitsBecause, Decision: c.Outcome.Decision.of,
 	}
 }
 
@@ -78,10 +78,10 @@ func atSites(q *gorm.DB, sites []string) *gorm.DB {
 // AddCheck keeps a check and gives it its id.
 func (w writer) AddCheck(c inventory.Check, key string) (inventory.Check, error) {
 	row := checkRow{
-		Bag: c.Bag, Kind: string(c.Kind), PerformedAt: instant(c.PerformedAt), RecordedAt: instant(c.RecordedAt), ByName: c.By,
+		Bag: c.Bag, Kind: string(c.Kind), PerformedAt: instant(c.HappenedAt), RecordedAt: instant(c.RecordedAt), ByName: c.By,
 		SeenPosition: c.SeenPosition, SealSeen: c.SealSeen, SealBroken: c.SealBroken, SealSet: c.SealSet, Lines: c.Lines,
-		Found: c.Found, Inspections: c.Inspections, Note: c.Note, Outcome: outcomeOf(c.Status, c.WaitsBecause, c.Decision),
-		RequestKey: code(key), PutBack: c.PutBack,
+		Found: c.Found, Inspections: c.Inspections, Note: c.Note, Outcome: outcomeOf(c.Status, c.ReviewBecause, c.Decision),
+		RequestKey: code(key), PutBack: c.ReturnToService,
 	}
 	err := w.step("add check", "that check is recorded already", func() error { return w.gorm().Create(&row).Error })
 	return row.value(), err
@@ -89,5 +89,5 @@ func (w writer) AddCheck(c inventory.Check, key string) (inventory.Check, error)
 
 // SetCheckOutcome stores what became of a check.
 func (w writer) SetCheckOutcome(c inventory.Check) error {
-	return w.setOutcome("check", "bag_check", c.ID, outcomeOf(c.Status, c.WaitsBecause, c.Decision))
+	return w.setOutcome("check", "bag_check", c.ID, outcomeOf(c.Status, c.ReviewBecause, c.Decision))
 }

@@ -100,7 +100,7 @@ func TestDocumentColumns(t *testing.T) {
 	assert.Error(t, back.Scan("{"))
 	assert.Error(t, back.Scan(7))
 
-	one := store.NewDocument(&inventory.Decision{Decision: inventory.DecidePost, Reason: "so", At: 5})
+	one := store.NewDocument(&inventory.Decision{Decision: inventory.DecideAccept, Reason: "so", RecordedAt: 5})
 	value, err = one.Value()
 	require.NoError(t, err)
 	var again store.ChoiceColumn

@@ -19,25 +19,25 @@ type deedRow struct {
 
 func (deedRow) TableName() string { return "deed" }
 
-func (d deedRow) value() inventory.Deed {
-	return inventory.Deed{
-		ID: d.ID, At: inventory.Instant(d.At), By: d.ByName, From: d.FromTerminal, Kind: inventory.DeedKind(d.Kind), Site: d.Site, Place: d.Place,
+func (d deedRow) value() inventory.HistoryEntry {
+	return inventory.HistoryEntry{
+		ID: d.ID, RecordedAt: inventory.Instant(d.At), By: d.ByName, From: d.FromTerminal, Kind: inventory.HistoryKind(d.Kind), Site: d.Site, Place: d.Place,
 		OtherPlace: d.OtherPlace, LotID: int64(d.LotID), BatchID: int64(d.BatchID), Person: d.Person, Detail: d.Detail,
 	}
 }
 
 // AddDeeds adds to the history.
-func (w writer) AddDeeds(ds []inventory.Deed) error {
-	return w.step("add deeds", "", createAll(w, mapped(ds, func(d inventory.Deed) deedRow {
+func (w writer) AddDeeds(ds []inventory.HistoryEntry) error {
+	return w.step("add deeds", "", createAll(w, mapped(ds, func(d inventory.HistoryEntry) deedRow {
 		return deedRow{
-			At: instant(d.At), ByName: d.By, FromTerminal: d.From, Kind: string(d.Kind), Site: d.Site, Place: d.Place, OtherPlace: d.OtherPlace,
+			At: instant(d.RecordedAt), ByName: d.By, FromTerminal: d.From, Kind: string(d.Kind), Site: d.Site, Place: d.Place, OtherPlace: d.OtherPlace,
 			LotID: ref(d.LotID), BatchID: ref(d.BatchID), Person: d.Person, Detail: d.Detail,
 		}
 	})))
 }
 
 // Deeds lists the history, newest first.
-func (r reader) Deeds(f inventory.DeedFilter, p inventory.Page) ([]inventory.Deed, error) {
+func (r reader) Deeds(f inventory.HistoryFilter, p inventory.Page) ([]inventory.HistoryEntry, error) {
 	q := r.gorm()
 	if f.Sites != nil {
 		q = q.Where("(site IN ? OR EXISTS (SELECT 1 FROM place p WHERE p.code IN (place, other_place) AND (p.site IN ? OR p.at_site IN ?)))",

@@ -77,7 +77,7 @@ func (w writer) AddOwed(movement int64, own bool) error {
 // AddEntrySignature keeps a signature that was owed.
 func (w writer) AddEntrySignature(s inventory.EntrySignature) error {
 	return w.step("sign entry", "that person has signed this entry, or it owes no signature", func() error {
-		_, err := w.exec("INSERT INTO register_signature (movement_id, person, at) VALUES (?, ?, ?)", s.Movement, s.Person, instant(s.At))
+		_, err := w.exec("INSERT INTO register_signature (movement_id, person, at) VALUES (?, ?, ?)", s.Movement, s.Person, instant(s.RecordedAt))
 		return err
 	})
 }
@@ -139,7 +139,7 @@ func (r reader) owed(w where) ([]inventory.OwedEntry, error) {
 		}
 		err = r.each("SELECT movement_id, person, at FROM register_signature WHERE movement_id IN "+marks(len(part))+" ORDER BY id", anys(part), func(rows *sql.Rows) error {
 			var s inventory.EntrySignature
-			err := rows.Scan(&s.Movement, &s.Person, (*instant)(&s.At))
+			err := rows.Scan(&s.Movement, &s.Person, (*instant)(&s.RecordedAt))
 			o := &out[index[s.Movement]]
 			o.Signatures = append(o.Signatures, s)
 			return err

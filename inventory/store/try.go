@@ -23,7 +23,7 @@ func (w writer) LockTries(subjects []string) ([]inventory.AttemptCounter, error)
 			}
 			err := w.each(text, []any{s}, func(rows *sql.Rows) error {
 				var t inventory.AttemptCounter
-				err := rows.Scan(&t.Subject, &t.Tries, (*instant)(&t.LastAt), (*instant)(&t.LockedTill))
+				err := rows.Scan(&t.Subject, &t.Attempts, (*instant)(&t.LastAt), (*instant)(&t.LockedTill))
 				found[s] = t
 				return err
 			})
@@ -40,7 +40,7 @@ func (w writer) LockTries(subjects []string) ([]inventory.AttemptCounter, error)
 func (w writer) SetTry(t inventory.AttemptCounter) error {
 	return w.step("set try", "", func() error {
 		n, err := w.exec("UPDATE sign_in_try SET tries = ?, last_at = ?, locked_till = ? WHERE subject = ?",
-			t.Tries, instant(t.LastAt), instant(t.LockedTill), t.Subject)
+			t.Attempts, instant(t.LastAt), instant(t.LockedTill), t.Subject)
 		if err == nil && n == 0 {
 			return notFound("try")
 		}

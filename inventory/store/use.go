@@ -22,9 +22,9 @@ func (useRow) TableName() string { return "bag_use" }
 
 func (u useRow) value() inventory.Use {
 	return inventory.Use{
-		ID: u.ID, Bag: u.Bag, Incident: u.Incident, UsedAt: inventory.Instant(u.UsedAt), RecordedAt: inventory.Instant(u.RecordedAt),
+		ID: u.ID, Bag: u.Bag, Incident: u.Incident, HappenedAt: inventory.Instant(u.UsedAt), RecordedAt: inventory.Instant(u.RecordedAt),
 		By: u.ByName, SeenPosition: u.SeenPosition, SealSeen: u.SealSeen, SealSet: u.SealSet, Lines: u.Lines, Note: u.Note,
-		Status: inventory.RecordStatus(u.Outcome.Status), WaitsBecause: u.Outcome.WaitsBecause, Decision: u.Outcome.Decision.of,
+		Status: inventory.RecordStatus(u.Outcome.Status), ReviewBecause: u.Outcome.WaitsBecause, Decision: u.Outcome.Decision.of,
 	}
 }
 
@@ -43,9 +43,9 @@ func (r reader) Uses(f inventory.RecordFilter, p inventory.Page) ([]inventory.Us
 // AddUse keeps a use and gives it its id.
 func (w writer) AddUse(u inventory.Use, key string) (inventory.Use, error) {
 	row := useRow{
-		Bag: u.Bag, Incident: u.Incident, UsedAt: instant(u.UsedAt), RecordedAt: instant(u.RecordedAt), ByName: u.By,
+		Bag: u.Bag, Incident: u.Incident, UsedAt: instant(u.HappenedAt), RecordedAt: instant(u.RecordedAt), ByName: u.By,
 		SeenPosition: u.SeenPosition, SealSeen: u.SealSeen, SealSet: u.SealSet, Lines: u.Lines, Note: u.Note,
-		Outcome: outcomeOf(u.Status, u.WaitsBecause, u.Decision), RequestKey: code(key),
+		Outcome: outcomeOf(u.Status, u.ReviewBecause, u.Decision), RequestKey: code(key),
 	}
 	err := w.step("add use", "that use is recorded already", func() error { return w.gorm().Create(&row).Error })
 	return row.value(), err
@@ -53,5 +53,5 @@ func (w writer) AddUse(u inventory.Use, key string) (inventory.Use, error) {
 
 // SetUseOutcome stores what became of a use.
 func (w writer) SetUseOutcome(u inventory.Use) error {
-	return w.setOutcome("use", "bag_use", u.ID, outcomeOf(u.Status, u.WaitsBecause, u.Decision))
+	return w.setOutcome("use", "bag_use", u.ID, outcomeOf(u.Status, u.ReviewBecause, u.Decision))
 }

@@ -15,15 +15,15 @@ type vehicleOffRow struct {
 
 func (vehicleOffRow) TableName() string { return "vehicle_off" }
 
-func (v vehicleOffRow) value() inventory.VehicleOff {
-	return inventory.VehicleOff{
-		ID: v.ID, Site: v.Site, Vehicle: v.Vehicle, TakenOff: inventory.TakenOff{Reason: v.Reason, By: v.ByName, At: inventory.Instant(v.At)},
+func (v vehicleOffRow) value() inventory.VehicleOutOfService {
+	return inventory.VehicleOutOfService{
+		ID: v.ID, Site: v.Site, Vehicle: v.Vehicle, ServicePause: inventory.ServicePause{Reason: v.Reason, By: v.ByName, RecordedAt: inventory.Instant(v.At)},
 		BackAt: inventory.Instant(v.BackAt), BackBy: v.BackBy,
 	}
 }
 
 // VehiclesOff lists vehicles that were taken off the run, newest first.
-func (r reader) VehiclesOff(f inventory.VehicleFilter) ([]inventory.VehicleOff, error) {
+func (r reader) VehiclesOff(f inventory.VehicleFilter) ([]inventory.VehicleOutOfService, error) {
 	q := r.gorm().Order("id DESC")
 	if len(f.Sites) > 0 {
 		q = q.Where("site IN ?", f.Sites)
@@ -38,14 +38,14 @@ func (r reader) VehiclesOff(f inventory.VehicleFilter) ([]inventory.VehicleOff, 
 }
 
 // AddVehicleOff takes a vehicle off the run.
-func (w writer) AddVehicleOff(v inventory.VehicleOff) (inventory.VehicleOff, error) {
-	row := vehicleOffRow{Site: v.Site, Vehicle: v.Vehicle, Reason: v.Reason, At: instant(v.At), ByName: v.By}
+func (w writer) AddVehicleOff(v inventory.VehicleOutOfService) (inventory.VehicleOutOfService, error) {
+	row := vehicleOffRow{Site: v.Site, Vehicle: v.Vehicle, Reason: v.Reason, At: instant(v.RecordedAt), ByName: v.By}
 	err := w.step("take vehicle off", "that vehicle is taken off already", func() error { return w.gorm().Create(&row).Error })
 	return row.value(), err
 }
 
 // EndVehicleOff puts a vehicle back on the run.
-func (w writer) EndVehicleOff(v inventory.VehicleOff) error {
+func (w writer) EndVehicleOff(v inventory.VehicleOutOfService) error {
 	return w.step("put vehicle back", "", func() error {
 		n, err := w.exec("UPDATE vehicle_off SET back_at = ?, back_by = ? WHERE id = ? AND back_at IS NULL", instant(v.BackAt), v.BackBy, v.ID)
 		if err == nil && n == 0 {

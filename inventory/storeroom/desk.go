@@ -47,7 +47,7 @@ func (s *Service) Desk(ctx context.Context, by inventory.Actor, sites []string) 
 		if d.ToRestock, err = s.toRestock(r, seen); err != nil {
 			return d, err
 		}
-		waiting := inventory.RecordFilter{Status: inventory.StatusWaiting, AtSites: seen}
+		waiting := inventory.RecordFilter{Status: inventory.StatusToReview, AtSites: seen}
 		if d.Checks, err = r.Checks(waiting, inventory.Page{}); err != nil {
 			return d, err
 		}

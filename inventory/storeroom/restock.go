@@ -25,11 +25,11 @@ func (s *Service) RecordRestock(ctx context.Context, by inventory.Actor, in inve
 		if seenPosition > 0 && seenPosition != b.Position {
 			return in, inventory.Errorf(inventory.Stale, "the bag changed after the pick list was made; make it again")
 		}
-		in.Bag, in.By, in.At = b.Code, by.Name, s.now()
+		in.Bag, in.By, in.RecordedAt = b.Code, by.Name, s.now()
 		if err := restockShape(in); err != nil {
 			return in, err
 		}
-		p := ledger.NewUnit(w, by, in.At)
+		p := ledger.NewUnit(w, by, in.RecordedAt)
 		site, err := p.Site(b.AtSite)
 		if err != nil {
 			return in, err
@@ -107,11 +107,11 @@ func noteRestock(w inventory.Writer, in inventory.Restock) error {
 	if err != nil {
 		return err
 	}
-	report := shift.ReportedSeal{At: in.At, Opens: true, Set: in.SealSet}
+	report := shift.ReportedSeal{At: in.RecordedAt, Opens: true, Set: in.SealSet}
 	if err := shift.RecordSeal(w, &b, report, in.By, "restock "+strconv.FormatInt(in.ID, 10)); err != nil {
 		return err
 	}
-	b.LastRestock = in.At
+	b.LastRestock = in.RecordedAt
 	return w.SetBagRecord(b.Code, b.BagRecord)
 }
 

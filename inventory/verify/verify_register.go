@@ -24,11 +24,11 @@ func (v *verifier) register(ms []inventory.Movement) error {
 		return err
 	}
 	v.expected(checks, ms)
-	deeds, err := v.r.Deeds(inventory.DeedFilter{Kinds: []inventory.DeedKind{inventory.DeedBalance, inventory.DeedSigned}}, inventory.Page{})
+	deeds, err := v.r.Deeds(inventory.HistoryFilter{Kinds: []inventory.HistoryKind{inventory.DeedBalance, inventory.DeedSigned}}, inventory.Page{})
 	if err != nil {
 		return err
 	}
-	told := map[inventory.Deed]int{}
+	told := map[inventory.HistoryEntry]int{}
 	for _, d := range deeds {
 		told[lasting(d)]++
 	}
@@ -46,14 +46,14 @@ func (v *verifier) register(ms []inventory.Movement) error {
 	}
 	for d, n := range told {
 		if n > 0 {
-			v.fault(d.Site, 0, "the history tells of a balance check or signature in %s at %s that is not there", d.Place, d.At)
+			v.fault(d.Site, 0, "the history tells of a balance check or signature in %s at %s that is not there", d.Place, d.RecordedAt)
 		}
 	}
 	return nil
 }
 
 // taken takes one such line out of what the history tells.
-func taken(told map[inventory.Deed]int, d inventory.Deed) bool {
+func taken(told map[inventory.HistoryEntry]int, d inventory.HistoryEntry) bool {
 	d = lasting(d)
 	told[d]--
 	return told[d] >= 0
@@ -61,7 +61,7 @@ func taken(told map[inventory.Deed]int, d inventory.Deed) bool {
 
 // lasting is what a line of the history says that never changes: a bag may be
 // at another site by now.
-func lasting(d inventory.Deed) inventory.Deed {
+func lasting(d inventory.HistoryEntry) inventory.HistoryEntry {
 	d.ID, d.From, d.Site, d.BatchID = 0, "", "", 0
 	return d
 }

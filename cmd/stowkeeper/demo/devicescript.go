@@ -138,6 +138,6 @@ func (s *scenario) lendSpare(ctx context.Context) error {
 
 // vehicleOff takes a vehicle off the run.
 func (s *scenario) vehicleOff(ctx context.Context) error {
-	_, err := s.svc.Shift.TakeVehicleOff(ctx, s.staff["OV"], shift.VehicleChange{Site: "OV", Vehicle: "Ostrevik 2", Reason: "brake warning, at the workshop"})
+	_, err := s.svc.Shift.StopVehicle(ctx, s.staff["OV"], shift.VehicleChange{Site: "OV", Vehicle: "Ostrevik 2", Reason: "brake warning, at the workshop"})
 	return err
 }

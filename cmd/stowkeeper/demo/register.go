@@ -13,7 +13,7 @@ import (
 
 // controlled is the scenario's one controlled item.
 var controlled = inventory.Item{Code: "PR-AMP10", Name: "Pain relief ampoule, controlled", Category: inventory.CategoryPainRelief, Unit: "ampoule", TrackedBy: inventory.ByLot,
-	Dated: true, Witnessed: true, Strength: "10 mg in 1 ml", Form: "ampoule", LeadTimeDays: 10}
+	Dated: true, Controlled: true, Strength: "10 mg in 1 ml", Form: "ampoule", LeadTimeDays: 10}
 
 // registerBook writes the small register of the first station.
 type registerBook struct {

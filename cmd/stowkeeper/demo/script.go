@@ -192,7 +192,7 @@ func (s *scenario) lateCheck(ctx context.Context) error {
 	if err != nil {
 		return err
 	}
-	check := inventory.Check{Bag: tourBag, Kind: inventory.FullCheck, PerformedAt: s.now.Add(-days(3)), SeenPosition: max(0, c.Bag.Position-1),
+	check := inventory.Check{Bag: tourBag, Kind: inventory.FullCheck, HappenedAt: s.now.Add(-days(3)), SeenPosition: max(0, c.Bag.Position-1),
 		Note: "made in the valley without signal, sent today"}
 	for _, lot := range lotsOf(c.Readiness) {
 		check.Lines = append(check.Lines, inventory.CheckLine{LotID: lot.LotID, Counted: lot.Qty})

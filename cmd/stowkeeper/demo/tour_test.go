@@ -87,25 +87,25 @@ func (w walk) use(item, pouch string) {
 	require.Len(w.t, u.Lines, 2, "both tourniquets, each with its serial number")
 	got, err := w.svc.Shift.RecordUse(w.ctx, dilys, u, "tour")
 	require.NoError(w.t, err)
-	require.Equal(w.t, inventory.StatusPosted, got.Status)
+	require.Equal(w.t, inventory.StatusAccepted, got.Status)
 }
 
 // decide settles the check that came late and the use of what is not there.
 func (w walk) decide() {
-	checks, err := w.svc.Shift.Checks(w.ctx, bram, inventory.RecordFilter{Bag: "FM-TR1", Status: inventory.StatusWaiting}, inventory.Page{})
+	checks, err := w.svc.Shift.Checks(w.ctx, bram, inventory.RecordFilter{Bag: "FM-TR1", Status: inventory.StatusToReview}, inventory.Page{})
 	require.NoError(w.t, err)
 	require.Len(w.t, checks, 1)
-	_, err = w.svc.Shift.DecideCheck(w.ctx, bram, checks[0].ID, shift.CheckDecision{Decision: inventory.DecideDismiss, Reason: "the bag was restocked after it"})
+	_, err = w.svc.Shift.DecideCheck(w.ctx, bram, checks[0].ID, shift.CheckDecision{Decision: inventory.DecideReject, Reason: "the bag was restocked after it"})
 	require.NoError(w.t, err)
 
-	uses, err := w.svc.Shift.Uses(w.ctx, bram, inventory.RecordFilter{Bag: "FM-TR1", Status: inventory.StatusWaiting}, inventory.Page{})
+	uses, err := w.svc.Shift.Uses(w.ctx, bram, inventory.RecordFilter{Bag: "FM-TR1", Status: inventory.StatusToReview}, inventory.Page{})
 	require.NoError(w.t, err)
 	require.Len(w.t, uses, 1)
-	_, err = w.svc.Shift.DecideUse(w.ctx, bram, uses[0].ID, shift.UseDecision{Decision: inventory.DecidePost, Reason: "as reported"})
+	_, err = w.svc.Shift.DecideUse(w.ctx, bram, uses[0].ID, shift.UseDecision{Decision: inventory.DecideAccept, Reason: "as reported"})
 	require.Equal(w.t, inventory.Conflict, inventory.KindOf(err), "the ledger lacks the stock, so it cannot be posted as it is")
 	line := uses[0].Lines[0]
 	line.Qty--
-	_, err = w.svc.Shift.DecideUse(w.ctx, bram, uses[0].ID, shift.UseDecision{Decision: inventory.DecideAdjust, Reason: "one came from the next bag", Lines: []inventory.UseLine{line}})
+	_, err = w.svc.Shift.DecideUse(w.ctx, bram, uses[0].ID, shift.UseDecision{Decision: inventory.DecideEdit, Reason: "one came from the next bag", Lines: []inventory.UseLine{line}})
 	require.NoError(w.t, err)
 }
 

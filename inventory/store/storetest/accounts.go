@@ -120,16 +120,16 @@ func triesCounted(c *scene) {
 		return out
 	}
 	assert.Equal(c.t, []inventory.AttemptCounter{{Subject: "b"}, {Subject: "a"}, {Subject: "b"}}, count("b", "a", "b"), "in the order asked for, nothing for new ones")
-	old, fresh := inventory.AttemptCounter{Subject: "a", Tries: 3, LastAt: noon - 10, LockedTill: noon + 5}, inventory.AttemptCounter{Subject: "b", Tries: 1, LastAt: noon}
+	old, fresh := inventory.AttemptCounter{Subject: "a", Attempts: 3, LastAt: noon - 10, LockedTill: noon + 5}, inventory.AttemptCounter{Subject: "b", Attempts: 1, LastAt: noon}
 	c.write(func(w inventory.Writer) error {
 		require.NoError(c.t, w.SetTry(old))
 		return w.SetTry(fresh)
 	})
 	assert.Equal(c.t, []inventory.AttemptCounter{old, fresh}, count("a", "b"))
 	c.refused(inventory.NotFound, func(w inventory.Writer) error {
-		return w.SetTry(inventory.AttemptCounter{Subject: "never locked", Tries: 1})
+		return w.SetTry(inventory.AttemptCounter{Subject: "never locked", Attempts: 1})
 	})
-	c.refused(inventory.Conflict, func(w inventory.Writer) error { return w.SetTry(inventory.AttemptCounter{Subject: "a", Tries: -1}) })
+	c.refused(inventory.Conflict, func(w inventory.Writer) error { return w.SetTry(inventory.AttemptCounter{Subject: "a", Attempts: -1}) })
 	c.write(func(w inventory.Writer) error { return w.ForgetTries(noon) })
 	assert.Equal(c.t, []inventory.AttemptCounter{{Subject: "a"}, fresh}, count("a", "b"), "what was last counted before")
 }
@@ -186,20 +186,20 @@ func sessionsEnded(c *scene) {
 }
 
 func deedsKept(c *scene) {
-	whole := inventory.Deed{At: noon, By: "Ada", From: "Tablet", Kind: inventory.DeedMovement, Site: north, Place: northStore, OtherPlace: bagOne, LotID: c.lot.ID, BatchID: c.batch.ID, Person: "Bo", Detail: "3, stow"}
-	south1 := inventory.Deed{At: noon + 1, By: "Bo", Kind: inventory.DeedSealCheck, Site: south, Place: bagTwo}
-	ofNone := inventory.Deed{At: noon + 2, By: "Ada", Kind: inventory.DeedItem, Detail: bandage}
-	across := inventory.Deed{At: noon + 3, By: "Cy", Kind: inventory.DeedMovement, Site: south, Place: southStore, OtherPlace: northStore}
-	entry := inventory.Deed{At: noon + 4, By: "Cy", Kind: inventory.DeedSignedIn, Person: "Cy"}
-	all := []*inventory.Deed{&entry, &across, &ofNone, &south1, &whole}
-	c.write(func(w inventory.Writer) error { return w.AddDeeds([]inventory.Deed{whole, south1}) })
-	c.write(func(w inventory.Writer) error { return w.AddDeeds([]inventory.Deed{ofNone, across, entry}) })
+	whole := inventory.HistoryEntry{RecordedAt: noon, By: "Ada", From: "Tablet", Kind: inventory.DeedMovement, Site: north, Place: northStore, OtherPlace: bagOne, LotID: c.lot.ID, BatchID: c.batch.ID, Person: "Bo", Detail: "3, stow"}
+	south1 := inventory.HistoryEntry{RecordedAt: noon + 1, By: "Bo", Kind: inventory.DeedSealCheck, Site: south, Place: bagTwo}
+	ofNone := inventory.HistoryEntry{RecordedAt: noon + 2, By: "Ada", Kind: inventory.DeedItem, Detail: bandage}
+	across := inventory.HistoryEntry{RecordedAt: noon + 3, By: "Cy", Kind: inventory.DeedMovement, Site: south, Place: southStore, OtherPlace: northStore}
+	entry := inventory.HistoryEntry{RecordedAt: noon + 4, By: "Cy", Kind: inventory.DeedSignedIn, Person: "Cy"}
+	all := []*inventory.HistoryEntry{&entry, &across, &ofNone, &south1, &whole}
+	c.write(func(w inventory.Writer) error { return w.AddDeeds([]inventory.HistoryEntry{whole, south1}) })
+	c.write(func(w inventory.Writer) error { return w.AddDeeds([]inventory.HistoryEntry{ofNone, across, entry}) })
 	c.write(func(w inventory.Writer) error { return w.AddDeeds(nil) })
-	deeds := func(f inventory.DeedFilter, p inventory.Page) []inventory.Deed {
+	deeds := func(f inventory.HistoryFilter, p inventory.Page) []inventory.HistoryEntry {
 		c.t.Helper()
-		return got(c, func(r inventory.Reader) ([]inventory.Deed, error) { return r.Deeds(f, p) })
+		return got(c, func(r inventory.Reader) ([]inventory.HistoryEntry, error) { return r.Deeds(f, p) })
 	}
-	kept := deeds(inventory.DeedFilter{}, inventory.Page{})
+	kept := deeds(inventory.HistoryFilter{}, inventory.Page{})
 	require.Len(c.t, kept, len(all))
 	for i, d := range all {
 		require.Greater(c.t, kept[i].ID, int64(0))
@@ -207,21 +207,21 @@ func deedsKept(c *scene) {
 		assert.Equal(c.t, *d, kept[i])
 	}
 	for _, x := range []struct {
-		f    inventory.DeedFilter
-		want []inventory.Deed
+		f    inventory.HistoryFilter
+		want []inventory.HistoryEntry
 	}{
-		{inventory.DeedFilter{Sites: []string{north}}, []inventory.Deed{entry, across, ofNone, whole}}, // of the site, of none, and what touches a place of it
-		{inventory.DeedFilter{Sites: []string{south}}, []inventory.Deed{entry, across, ofNone, south1}},
-		{inventory.DeedFilter{Not: []inventory.DeedKind{inventory.DeedSignedIn, inventory.DeedItem}}, []inventory.Deed{across, south1, whole}},
-		{inventory.DeedFilter{Place: northStore}, []inventory.Deed{across, whole}},
-		{inventory.DeedFilter{LotNo: "B-1"}, []inventory.Deed{whole}},
-		{inventory.DeedFilter{LotNo: "B-2"}, nil},
-		{inventory.DeedFilter{Person: "Bo"}, []inventory.Deed{south1, whole}},
-		{inventory.DeedFilter{Since: noon + 1, Before: noon + 3}, []inventory.Deed{ofNone, south1}},
-		{inventory.DeedFilter{Person: "Cy", Place: northStore}, []inventory.Deed{across}},
+		{inventory.HistoryFilter{Sites: []string{north}}, []inventory.HistoryEntry{entry, across, ofNone, whole}}, // of the site, of none, and what touches a place of it
+		{inventory.HistoryFilter{Sites: []string{south}}, []inventory.HistoryEntry{entry, across, ofNone, south1}},
+		{inventory.HistoryFilter{Not: []inventory.HistoryKind{inventory.DeedSignedIn, inventory.DeedItem}}, []inventory.HistoryEntry{across, south1, whole}},
+		{inventory.HistoryFilter{Place: northStore}, []inventory.HistoryEntry{across, whole}},
+		{inventory.HistoryFilter{LotNo: "B-1"}, []inventory.HistoryEntry{whole}},
+		{inventory.HistoryFilter{LotNo: "B-2"}, nil},
+		{inventory.HistoryFilter{Person: "Bo"}, []inventory.HistoryEntry{south1, whole}},
+		{inventory.HistoryFilter{Since: noon + 1, Before: noon + 3}, []inventory.HistoryEntry{ofNone, south1}},
+		{inventory.HistoryFilter{Person: "Cy", Place: northStore}, []inventory.HistoryEntry{across}},
 	} {
 		assert.ElementsMatch(c.t, x.want, deeds(x.f, inventory.Page{}), "%+v", x.f)
 	}
-	first := deeds(inventory.DeedFilter{}, inventory.Page{Limit: 2})
+	first := deeds(inventory.HistoryFilter{}, inventory.Page{Limit: 2})
 	assert.Equal(c.t, kept[:2], first)
 }

@@ -37,7 +37,7 @@ func fullBag() inventory.Bag {
 	return inventory.Bag{
 		Code: "BAG-3", Site: north, AtSite: south, Name: "module", KitList: "KIT", KitListVersion: 1, Priority: 9,
 		Purpose: inventory.ForTraining, Vehicle: "V 12", Inside: bagOne,
-		TakenOff: &inventory.TakenOff{Reason: "torn", By: "A. Tester", At: noon}, Version: 1, BagRecord: fullRecord(),
+		OutOfService: &inventory.ServicePause{Reason: "torn", By: "A. Tester", RecordedAt: noon}, Version: 1, BagRecord: fullRecord(),
 	}
 }
 
@@ -219,7 +219,7 @@ func sealsLogged(c *scene) {
 	for i, e := range events {
 		c.write(func(w inventory.Writer) error {
 			return w.AddSeal(inventory.SealEntry{
-				Bag: bagOne, At: noon, By: "A. Tester", Event: e, Number: "S-2", Expected: "S-1", Source: "check 12", Note: "after use",
+				Bag: bagOne, HappenedAt: noon, By: "A. Tester", Event: e, Number: "S-2", Expected: "S-1", Source: "check 12", Note: "after use",
 			})
 		})
 		assert.Equal(c.t, positions[i], c.position(bagOne), e)
@@ -228,11 +228,11 @@ func sealsLogged(c *scene) {
 	require.Len(c.t, log, len(events))
 	for i, e := range log {
 		assert.Equal(c.t, inventory.SealEntry{
-			ID: e.ID, Bag: bagOne, At: noon, By: "A. Tester", Event: events[len(events)-1-i], Number: "S-2", Expected: "S-1", Source: "check 12", Note: "after use",
+			ID: e.ID, Bag: bagOne, HappenedAt: noon, By: "A. Tester", Event: events[len(events)-1-i], Number: "S-2", Expected: "S-1", Source: "check 12", Note: "after use",
 		}, e)
 	}
 	assert.Empty(c.t, got(c, func(r inventory.Reader) ([]inventory.SealEntry, error) { return r.Seals(bagTwo, inventory.Page{}) }))
 	c.refused(inventory.Conflict, func(w inventory.Writer) error {
-		return w.AddSeal(inventory.SealEntry{Bag: "NONE", At: noon, Event: inventory.SealWasSet})
+		return w.AddSeal(inventory.SealEntry{Bag: "NONE", HappenedAt: noon, Event: inventory.SealWasSet})
 	})
 }

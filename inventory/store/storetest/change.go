@@ -19,8 +19,8 @@ var changePromises = []promise{
 
 func bagChangesLogged(c *scene) {
 	want := []inventory.BagLogEntry{
-		{Bag: bagOne, At: noon, By: "A. Tester", Kind: history.LoggedVehicle, Old: "V 1", New: "V 2", Reason: "with bag X"},
-		{Bag: bagOne, At: noon - 1, By: "B. Tester", Kind: history.LoggedTakenOff, Reason: "torn"},
+		{Bag: bagOne, RecordedAt: noon, By: "A. Tester", Kind: history.LoggedVehicle, Old: "V 1", New: "V 2", Reason: "with bag X"},
+		{Bag: bagOne, RecordedAt: noon - 1, By: "B. Tester", Kind: history.LoggedTakenOff, Reason: "torn"},
 	}
 	for _, e := range want {
 		c.write(func(w inventory.Writer) error { return w.AddBagLog(e) })
@@ -34,7 +34,7 @@ func bagChangesLogged(c *scene) {
 	}
 	assert.Empty(c.t, got(c, func(r inventory.Reader) ([]inventory.BagLogEntry, error) { return r.BagLog(bagTwo, inventory.Page{}) }))
 	c.refused(inventory.Conflict, func(w inventory.Writer) error {
-		return w.AddBagLog(inventory.BagLogEntry{Bag: "NONE", At: noon, Kind: history.LoggedSite})
+		return w.AddBagLog(inventory.BagLogEntry{Bag: "NONE", RecordedAt: noon, Kind: history.LoggedSite})
 	})
 	assert.Zero(c.t, c.position(bagOne), "the log moves nothing on")
 }
@@ -71,12 +71,12 @@ func lentListed(c *scene) {
 	}
 }
 
-func vehiclesOff(f inventory.VehicleFilter) func(inventory.Reader) ([]inventory.VehicleOff, error) {
-	return func(r inventory.Reader) ([]inventory.VehicleOff, error) { return r.VehiclesOff(f) }
+func vehiclesOff(f inventory.VehicleFilter) func(inventory.Reader) ([]inventory.VehicleOutOfService, error) {
+	return func(r inventory.Reader) ([]inventory.VehicleOutOfService, error) { return r.VehiclesOff(f) }
 }
 
 func vehicleOffOnce(c *scene) {
-	off := inventory.VehicleOff{Site: north, Vehicle: "V 1", TakenOff: inventory.TakenOff{Reason: "brakes", By: "A. Tester", At: noon}}
+	off := inventory.VehicleOutOfService{Site: north, Vehicle: "V 1", ServicePause: inventory.ServicePause{Reason: "brakes", By: "A. Tester", RecordedAt: noon}}
 	c.write(func(w inventory.Writer) (err error) {
 		off, err = w.AddVehicleOff(off)
 		return err
@@ -86,14 +86,14 @@ func vehicleOffOnce(c *scene) {
 		return err
 	})
 	now := inventory.VehicleFilter{Sites: []string{north}, Vehicle: "V 1", Now: true}
-	assert.Equal(c.t, []inventory.VehicleOff{off}, got(c, vehiclesOff(now)))
+	assert.Equal(c.t, []inventory.VehicleOutOfService{off}, got(c, vehiclesOff(now)))
 	assert.Empty(c.t, got(c, vehiclesOff(inventory.VehicleFilter{Sites: []string{south}})))
 	assert.Empty(c.t, got(c, vehiclesOff(inventory.VehicleFilter{Vehicle: "V 2"})))
 	off.BackAt, off.BackBy = noon+1, "B. Tester"
 	c.write(func(w inventory.Writer) error { return w.EndVehicleOff(off) })
 	c.refused(inventory.Conflict, func(w inventory.Writer) error { return w.EndVehicleOff(off) })
 	assert.Empty(c.t, got(c, vehiclesOff(now)))
-	assert.Equal(c.t, []inventory.VehicleOff{off}, got(c, vehiclesOff(inventory.VehicleFilter{})), "it is remembered")
+	assert.Equal(c.t, []inventory.VehicleOutOfService{off}, got(c, vehiclesOff(inventory.VehicleFilter{})), "it is remembered")
 	c.write(func(w inventory.Writer) error {
 		_, err := w.AddVehicleOff(off)
 		return err
@@ -103,7 +103,7 @@ func vehicleOffOnce(c *scene) {
 
 func batchCorrected(c *scene) {
 	b := c.batch
-	fix := inventory.BatchCorrection{BatchID: b.ID, At: noon, By: "A. Tester", Reason: "misread", Old: inventory.BatchFacts{
+	fix := inventory.BatchCorrection{BatchID: b.ID, RecordedAt: noon, By: "A. Tester", Reason: "misread", Old: inventory.BatchFacts{
 		LotNo: b.LotNo, EndPrinted: b.EndPrinted, EndWording: b.EndWording}}
 	b.LotNo, b.MadeOn, b.EndPrinted, b.EndWording, b.LastUsable = "B-2", inventory.MustDay("2025-01-01"), "2028-03-04", inventory.WordUseBefore, inventory.MustDay("2028-03-03")
 	fix.New = inventory.BatchFacts{LotNo: b.LotNo, MadeOn: b.MadeOn, EndPrinted: b.EndPrinted, EndWording: b.EndWording}
@@ -129,7 +129,7 @@ func batchCorrectedTaken(c *scene) {
 	b := c.batch
 	b.LotNo = "B-9"
 	c.refused(inventory.Conflict, func(w inventory.Writer) error {
-		_, err := w.CorrectBatch(b, inventory.BatchCorrection{BatchID: b.ID, At: noon, Reason: "misread"})
+		_, err := w.CorrectBatch(b, inventory.BatchCorrection{BatchID: b.ID, RecordedAt: noon, Reason: "misread"})
 		return err
 	})
 	assert.Equal(c.t, c.batch, got(c, func(r inventory.Reader) (inventory.Batch, error) { return r.Batch(b.ID) }))

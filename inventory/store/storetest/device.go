@@ -86,14 +86,14 @@ func (c *scene) addInspection(i inventory.Inspection) inventory.Inspection {
 func inspectionKept(c *scene) {
 	lot := c.device("SN-1")
 	want := inventory.Inspection{
-		BatchID: lot.Batch.ID, LotID: lot.ID, Item: thermometer, Place: bagOne, At: noon - 9, RecordedAt: noon, By: "Q. Master", Role: inventory.Quartermaster,
+		BatchID: lot.Batch.ID, LotID: lot.ID, Item: thermometer, Place: bagOne, HappenedAt: noon - 9, RecordedAt: noon, By: "Q. Master", Role: inventory.Quartermaster,
 		Points: []inventory.PointCheck{{Point: "no cracks", Pass: true}, {Point: "label can be read", Note: "worn, ü"}}, Source: "check 12", Note: "two lines\nof note",
 	}
 	kept := c.addInspection(want)
 	want.ID = kept.ID
 	assert.Equal(c.t, want, kept)
 	earlier := want
-	earlier.At, earlier.Passed, earlier.Points = noon-20, true, nil
+	earlier.HappenedAt, earlier.Passed, earlier.Points = noon-20, true, nil
 	earlier = c.addInspection(earlier)
 	same := c.addInspection(want)
 	list := func(batch int64) []inventory.Inspection {
@@ -125,12 +125,12 @@ func trainingUseKept(c *scene) {
 		require.NotZero(c.t, u.ID)
 		return u
 	}
-	want := inventory.TrainingUse{BatchID: lot.Batch.ID, LotID: lot.ID, At: noon - 9, RecordedAt: noon, By: "Q. Master", Cycles: 12, Class: "spring 2, ü"}
+	want := inventory.TrainingUse{BatchID: lot.Batch.ID, LotID: lot.ID, HappenedAt: noon - 9, RecordedAt: noon, By: "Q. Master", Cycles: 12, Class: "spring 2, ü"}
 	kept := add(want)
 	want.ID = kept.ID
 	assert.Equal(c.t, want, kept)
 	earlier := want
-	earlier.At, earlier.Class = noon-20, ""
+	earlier.HappenedAt, earlier.Class = noon-20, ""
 	earlier = add(earlier)
 	list := func(batch int64) []inventory.TrainingUse {
 		return got(c, func(r inventory.Reader) ([]inventory.TrainingUse, error) { return r.TrainingUses(batch) })

@@ -22,7 +22,7 @@ var itemPromises = []promise{
 func fullItem() inventory.Item {
 	return inventory.Item{
 		Code: "SPLINT", Name: "Splint, Größe 2 (50%_a)", Category: inventory.CategoryImmobilisation, Unit: "each",
-		TrackedBy: inventory.BySerial, Dated: true, SingleUse: true, Witnessed: true,
+		TrackedBy: inventory.BySerial, Dated: true, SingleUse: true, Controlled: true,
 		Life: inventory.Life{
 			MadeMonths: 60, StowedMonths: 24, ExposedDays: 90, OpenedDays: 28, InspectDays: 182, TrainingCycles: 200,
 		},

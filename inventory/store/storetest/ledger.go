@@ -202,7 +202,7 @@ func movedSince(c *scene) {
 	c.receive(c.lot, 9, northStore)
 	c.post(move(c.lot, 4, northStore, bagOne, inventory.ReasonStow)) // position 1
 	c.write(func(w inventory.Writer) error {                         // position 2
-		return w.AddSeal(inventory.SealEntry{Bag: bagOne, At: noon, By: "Sil", Event: inventory.SealWasSet, Number: "S"})
+		return w.AddSeal(inventory.SealEntry{Bag: bagOne, HappenedAt: noon, By: "Sil", Event: inventory.SealWasSet, Number: "S"})
 	})
 	opened := move(c.lot, 1, bagOne, bagOne, inventory.ReasonTransfer)
 	opened.IntoLotID, opened.Reference = split.ID, "I-1"
@@ -217,8 +217,8 @@ func movedSince(c *scene) {
 	events := got(c, func(r inventory.Reader) ([]inventory.BagEvent, error) { return r.BagEvents(bagOne, 1) })
 	require.Len(c.t, events, 4)
 	assert.Equal(c.t, []bool{false, true, true, true}, []bool{events[0].Moved, events[1].Moved, events[2].Moved, events[3].Moved})
-	assert.Equal(c.t, []any{noon, "Sil"}, []any{events[0].At, events[0].By})
-	assert.Equal(c.t, []any{opened.HappenedAt, opened.By, "I-1"}, []any{events[1].At, events[1].By, events[1].Incident})
+	assert.Equal(c.t, []any{noon, "Sil"}, []any{events[0].HappenedAt, events[0].By})
+	assert.Equal(c.t, []any{opened.HappenedAt, opened.By, "I-1"}, []any{events[1].HappenedAt, events[1].By, events[1].Incident})
 	assert.Empty(c.t, got(c, func(r inventory.Reader) ([]inventory.BagEvent, error) { return r.BagEvents(bagOne, 5) }))
 }
 

@@ -26,10 +26,10 @@ func listsPaged(c *scene) {
 		c.addUse(fullUse(), "")
 		c.addNotice(inventory.Notice{Reference: id(int64(i)), Action: inventory.NoticeInform, Item: bandage, Status: inventory.NoticeOpen, IssuedAt: noon})
 		c.write(func(w inventory.Writer) error {
-			if _, err := w.AddRestock(inventory.Restock{Bag: bagOne, At: noon}); err != nil {
+			if _, err := w.AddRestock(inventory.Restock{Bag: bagOne, RecordedAt: noon}); err != nil {
 				return err
 			}
-			return w.AddSeal(inventory.SealEntry{Bag: bagOne, At: noon, Event: inventory.SealSeen})
+			return w.AddSeal(inventory.SealEntry{Bag: bagOne, HappenedAt: noon, Event: inventory.SealSeen})
 		})
 	}
 	next := c.list

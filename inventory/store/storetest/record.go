@@ -23,7 +23,7 @@ var recordPromises = []promise{
 
 func decision() *inventory.Decision {
 	return &inventory.Decision{
-		Decision: inventory.DecideAdjust, Reason: "counted again", By: "Q. Master", At: noon + 5,
+		Decision: inventory.DecideEdit, Reason: "counted again", By: "Q. Master", RecordedAt: noon + 5,
 		Counts: []inventory.CheckLine{{LotID: 3, Counted: 1}}, Found: []inventory.FoundLine{{Item: bandage, Qty: 1}},
 		Used: []inventory.UseLine{{LotID: 3, Qty: 1}}, Inspections: []inventory.InspectedLine{{LotID: 3, Points: []inventory.PointCheck{{Point: "no cracks"}}}},
 	}
@@ -31,15 +31,15 @@ func decision() *inventory.Decision {
 
 func fullCheck() inventory.Check {
 	return inventory.Check{
-		Bag: bagOne, Kind: inventory.FullCheck, PerformedAt: noon - 9, RecordedAt: noon, By: "A. Tester", SeenPosition: 4,
-		SealSeen: "S-1", SealBroken: true, SealSet: "S-2", PutBack: true,
+		Bag: bagOne, Kind: inventory.FullCheck, HappenedAt: noon - 9, RecordedAt: noon, By: "A. Tester", SeenPosition: 4,
+		SealSeen: "S-1", SealBroken: true, SealSet: "S-2", ReturnToService: true,
 		Lines: []inventory.CheckLine{{LotID: 3, Counted: 0, Reason: inventory.CountUsed, Incident: "INC 7"}, {LotID: 4, Counted: 2}},
 		Found: []inventory.FoundLine{{
 			Item: bandage, Product: 7, LotNo: "L", Serial: "S", EndPrinted: "2027-02", EndWording: inventory.WordUseBy, Qty: 2,
 			Reason: inventory.FoundTrainingMark, Unidentified: true,
 		}},
 		Inspections: []inventory.InspectedLine{{LotID: 4, Points: []inventory.PointCheck{{Point: "no cracks", Pass: true, Note: "ü"}}}},
-		Note:        "noted", Status: inventory.StatusWaiting, WaitsBecause: "the bag changed", Decision: decision(),
+		Note:        "noted", Status: inventory.StatusToReview, ReviewBecause: "the bag changed", Decision: decision(),
 	}
 }
 
@@ -64,13 +64,13 @@ func checkKept(c *scene) {
 	assert.Equal(c.t, want, kept)
 	assert.Equal(c.t, want, got(c, check(kept.ID)))
 	bare := c.addCheck(inventory.Check{
-		Bag: bagOne, Kind: inventory.SealCheck, PerformedAt: noon, RecordedAt: noon, Status: inventory.StatusPosted,
+		Bag: bagOne, Kind: inventory.SealCheck, HappenedAt: noon, RecordedAt: noon, Status: inventory.StatusAccepted,
 	}, "")
 	assert.Equal(c.t, bare, got(c, check(bare.ID)))
 	assert.Zero(c.t, c.position(bagOne), "a check alone moves nothing on")
 	absent(c, check(bare.ID+1))
 	for _, bad := range []inventory.Check{{Bag: "NONE", Kind: inventory.SealCheck}, {Bag: bagOne, Kind: "glance"}} {
-		bad.PerformedAt, bad.RecordedAt, bad.Status = noon, noon, inventory.StatusPosted
+		bad.HappenedAt, bad.RecordedAt, bad.Status = noon, noon, inventory.StatusAccepted
 		c.refused(inventory.Conflict, func(w inventory.Writer) error {
 			_, err := w.AddCheck(bad, "")
 			return err
@@ -93,8 +93,8 @@ func checkOutcome(c *scene) {
 	k := fullCheck()
 	k.Decision = nil
 	k = c.addCheck(k, "")
-	for _, status := range []inventory.RecordStatus{inventory.StatusDismissed, inventory.StatusPosted, inventory.StatusWaiting} {
-		k.Status, k.WaitsBecause, k.Decision = status, "", decision()
+	for _, status := range []inventory.RecordStatus{inventory.StatusRejected, inventory.StatusAccepted, inventory.StatusToReview} {
+		k.Status, k.ReviewBecause, k.Decision = status, "", decision()
 		c.write(func(w inventory.Writer) error { return w.SetCheckOutcome(k) })
 		assert.Equal(c.t, k, got(c, check(k.ID)))
 	}
@@ -104,7 +104,7 @@ func checkOutcome(c *scene) {
 
 func checksListed(c *scene) {
 	waiting, posted := fullCheck(), fullCheck()
-	posted.Status = inventory.StatusPosted
+	posted.Status = inventory.StatusAccepted
 	other := posted
 	other.Bag = bagTwo
 	waiting, posted, other = c.addCheck(waiting, ""), c.addCheck(posted, ""), c.addCheck(other, "")
@@ -113,9 +113,9 @@ func checksListed(c *scene) {
 	}
 	assert.Equal(c.t, []inventory.Check{other, posted, waiting}, list(inventory.RecordFilter{}, inventory.Page{}))
 	assert.Equal(c.t, []inventory.Check{posted, waiting}, list(inventory.RecordFilter{Bag: bagOne}, inventory.Page{}))
-	assert.Equal(c.t, []inventory.Check{waiting}, list(inventory.RecordFilter{Status: inventory.StatusWaiting}, inventory.Page{}))
+	assert.Equal(c.t, []inventory.Check{waiting}, list(inventory.RecordFilter{Status: inventory.StatusToReview}, inventory.Page{}))
 	assert.Equal(c.t, []inventory.Check{other}, list(inventory.RecordFilter{AtSites: []string{south}}, inventory.Page{}))
-	assert.Equal(c.t, []inventory.Check{waiting}, list(inventory.RecordFilter{By: waiting.By, Status: inventory.StatusWaiting}, inventory.Page{}))
+	assert.Equal(c.t, []inventory.Check{waiting}, list(inventory.RecordFilter{By: waiting.By, Status: inventory.StatusToReview}, inventory.Page{}))
 	assert.Empty(c.t, list(inventory.RecordFilter{By: "B. Tester"}, inventory.Page{}))
 	assert.Len(c.t, list(inventory.RecordFilter{Since: noon - 9}, inventory.Page{}), 3)
 	assert.Empty(c.t, list(inventory.RecordFilter{Since: noon - 8}, inventory.Page{}))
@@ -124,9 +124,9 @@ func checksListed(c *scene) {
 
 func fullUse() inventory.Use {
 	return inventory.Use{
-		Bag: bagOne, Incident: "INC 7", UsedAt: noon - 9, RecordedAt: noon, By: "A. Tester", SeenPosition: 4, SealSeen: "S-1",
+		Bag: bagOne, Incident: "INC 7", HappenedAt: noon - 9, RecordedAt: noon, By: "A. Tester", SeenPosition: 4, SealSeen: "S-1",
 		SealSet: "S-2", Lines: []inventory.UseLine{{LotID: 3, Qty: 2, CameFrom: bagTwo, Given: "5 mg", Wasted: "5 mg"}}, Note: "noted",
-		Status: inventory.StatusWaiting, WaitsBecause: "the ledger lacks the stock", Decision: decision(),
+		Status: inventory.StatusToReview, ReviewBecause: "the ledger lacks the stock", Decision: decision(),
 	}
 }
 
@@ -168,7 +168,7 @@ func useOutcome(c *scene) {
 	u := fullUse()
 	u.Decision = nil
 	u = c.addUse(u, "")
-	u.Status, u.WaitsBecause, u.Decision = inventory.StatusDismissed, "", decision()
+	u.Status, u.ReviewBecause, u.Decision = inventory.StatusRejected, "", decision()
 	c.write(func(w inventory.Writer) error { return w.SetUseOutcome(u) })
 	assert.Equal(c.t, u, got(c, use(u.ID)))
 	u.ID++
@@ -177,26 +177,26 @@ func useOutcome(c *scene) {
 
 func usesListed(c *scene) {
 	first, second := c.addUse(fullUse(), ""), fullUse()
-	second.Bag, second.Status = bagTwo, inventory.StatusPosted
+	second.Bag, second.Status = bagTwo, inventory.StatusAccepted
 	second = c.addUse(second, "")
 	list := func(f inventory.RecordFilter) []inventory.Use {
 		return got(c, func(r inventory.Reader) ([]inventory.Use, error) { return r.Uses(f, inventory.Page{}) })
 	}
 	assert.Equal(c.t, []inventory.Use{second, first}, list(inventory.RecordFilter{}))
 	assert.Equal(c.t, []inventory.Use{first}, list(inventory.RecordFilter{AtSites: []string{north}}))
-	assert.Equal(c.t, []inventory.Use{second}, list(inventory.RecordFilter{Status: inventory.StatusPosted}))
-	assert.Empty(c.t, list(inventory.RecordFilter{Status: inventory.StatusPosted, Bag: bagOne}))
+	assert.Equal(c.t, []inventory.Use{second}, list(inventory.RecordFilter{Status: inventory.StatusAccepted}))
+	assert.Empty(c.t, list(inventory.RecordFilter{Status: inventory.StatusAccepted, Bag: bagOne}))
 }
 
 func restockKept(c *scene) {
 	want := inventory.Restock{
-		Bag: bagOne, At: noon, By: "Q. Master", Lines: []inventory.RestockLine{{LotID: 3, Qty: 2, From: northStore}},
+		Bag: bagOne, RecordedAt: noon, By: "Q. Master", Lines: []inventory.RestockLine{{LotID: 3, Qty: 2, From: northStore}},
 		TakeOut: []inventory.TakeOutLine{{
 			LotID: 3, Qty: 1, To: "disposed", Reason: inventory.ReasonDisposed, Cause: inventory.CauseExpired,
 		}},
 		SealSet: "S-3", Note: "noted",
 	}
-	bare := inventory.Restock{Bag: bagOne, At: noon}
+	bare := inventory.Restock{Bag: bagOne, RecordedAt: noon}
 	c.write(func(w inventory.Writer) (err error) {
 		if want, err = w.AddRestock(want); err != nil {
 			return err

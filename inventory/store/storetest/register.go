@@ -29,7 +29,7 @@ func owedUntilSigned(c *scene) {
 	}
 	sign := func(m inventory.Movement, person string) {
 		c.write(func(w inventory.Writer) error {
-			return w.AddEntrySignature(inventory.EntrySignature{Movement: m.ID, Person: person, At: noon})
+			return w.AddEntrySignature(inventory.EntrySignature{Movement: m.ID, Person: person, RecordedAt: noon})
 		})
 	}
 	assert.Equal(c.t, []int64{own.ID, second.ID}, open(inventory.OwedFilter{}))
@@ -42,14 +42,14 @@ func owedUntilSigned(c *scene) {
 	sign(own, own.By)
 	assert.Empty(c.t, open(inventory.OwedFilter{}))
 	c.refused(inventory.Conflict, func(w inventory.Writer) error {
-		return w.AddEntrySignature(inventory.EntrySignature{Movement: own.ID, Person: "B. Second", At: noon})
+		return w.AddEntrySignature(inventory.EntrySignature{Movement: own.ID, Person: "B. Second", RecordedAt: noon})
 	})
 	c.refused(inventory.Conflict, func(w inventory.Writer) error {
-		return w.AddEntrySignature(inventory.EntrySignature{Movement: own.ID - 1, Person: "B. Second", At: noon})
+		return w.AddEntrySignature(inventory.EntrySignature{Movement: own.ID - 1, Person: "B. Second", RecordedAt: noon})
 	})
 	o := got(c, func(r inventory.Reader) (inventory.OwedEntry, error) { return r.OwedEntry(own.ID) })
 	assert.Equal(c.t, inventory.OwedEntry{Movement: own, Item: bandage, Own: true, Signatures: []inventory.EntrySignature{
-		{Movement: own.ID, Person: "B. Second", At: noon}, {Movement: own.ID, Person: own.By, At: noon}}}, o)
+		{Movement: own.ID, Person: "B. Second", RecordedAt: noon}, {Movement: own.ID, Person: own.By, RecordedAt: noon}}}, o)
 	absent(c, func(r inventory.Reader) (inventory.OwedEntry, error) { return r.OwedEntry(own.ID - 1) })
 }
 
@@ -98,9 +98,9 @@ func registerKeys(c *scene) {
 		if err != nil {
 			return err
 		}
-		it.Witnessed, it.Strength, it.Form = true, "10 mg", "ampoule"
+		it.Controlled, it.Strength, it.Form = true, "10 mg", "ampoule"
 		now, err := w.UpdateItem(it)
-		assert.Equal(c.t, []any{true, "10 mg", "ampoule"}, []any{now.Witnessed, now.Strength, now.Form})
+		assert.Equal(c.t, []any{true, "10 mg", "ampoule"}, []any{now.Controlled, now.Strength, now.Form})
 		return err
 	})
 	c.write(func(w inventory.Writer) error {
