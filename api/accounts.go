@@ -12,7 +12,7 @@ func (s *server) listPeople(ctx context.Context, in *Paging) (*listed[inventory.
 		return nil, err
 	}
 	for i := range people {
-		people[i].Sites = append([]string{}, people[i].Sites...) // none is a list too
+		people[i].Stations = append([]string{}, people[i].Stations...) // none is a list too
 	}
 	return listWhole(*in, people, func(p inventory.Person) string { return id(p.ID) })
 }
@@ -27,11 +27,11 @@ func (s *server) listTokens(ctx context.Context, in *Paging) (*listed[inventory.
 
 // NewToken is what a program's token is made from.
 type NewToken struct {
-	Name   string             `json:"name" doc:"Name of the program; the ledger keeps it as who did it"`
-	Role   inventory.Role     `json:"role" enum:"crew,quartermaster,manager,administrator"`
-	Sites  []string           `json:"sites,omitempty" maxItems:"200" doc:"Sites that it is kept to; none means all, and crew need one"`
-	Scope  []inventory.Action `json:"scope,omitempty" maxItems:"20" doc:"Actions that it is kept to, such as see, check, report; none means all that the role may do"`
-	EndsAt inventory.Instant  `json:"ends_at,omitempty" format:"date-time" doc:"In a year if left out, at most in five"`
+	Name     string             `json:"name" doc:"Name of the program; the ledger keeps it as who did it"`
+	Role     inventory.Role     `json:"role" enum:"crew,quartermaster,manager,administrator"`
+	Stations []string           `json:"stations,omitempty" maxItems:"200" doc:"Stations that it is kept to; none means all, and crew need one"`
+	Scope    []inventory.Action `json:"scope,omitempty" maxItems:"20" doc:"Actions that it is kept to, such as see, check, report; none means all that the role may do"`
+	EndsAt   inventory.Instant  `json:"ends_at,omitempty" format:"date-time" doc:"In a year if left out, at most in five"`
 }
 
 // TokenText is a token, shown this once.
@@ -45,7 +45,7 @@ type newToken struct{ Body NewToken }
 // keys are kept.
 func (s *server) createToken(ctx context.Context, in *newToken) (*plain[TokenText], error) {
 	b := in.Body
-	text, err := s.svc.Account.CreateToken(ctx, by(ctx), inventory.Token{Name: b.Name, Role: b.Role, Sites: b.Sites, Scope: b.Scope, EndsAt: b.EndsAt})
+	text, err := s.svc.Account.CreateToken(ctx, by(ctx), inventory.Token{Name: b.Name, Role: b.Role, Stations: b.Stations, Scope: b.Scope, EndsAt: b.EndsAt})
 	return answer(TokenText{text}, err)
 }
 
@@ -63,7 +63,7 @@ type historyQuery struct {
 	Bag    string `query:"bag" maxLength:"40" doc:"A bag or place, at either end of a movement"`
 	Lot    string `query:"lot" maxLength:"40" doc:"Batch or serial number"`
 	Person string `query:"person" maxLength:"60" doc:"Person or program: who did it, or to whom"`
-	Day    string `query:"day" format:"date" doc:"In the time zone of the first of your sites"`
+	Day    string `query:"day" format:"date" doc:"In the time zone of the first of your stations"`
 }
 
 func (s *server) listHistory(ctx context.Context, in *historyQuery) (*listed[inventory.HistoryEntry], error) {
@@ -75,6 +75,6 @@ func (s *server) listHistory(ctx context.Context, in *historyQuery) (*listed[inv
 	if err != nil {
 		return nil, err
 	}
-	deeds, _, err := s.svc.History.History(ctx, by(ctx), inventory.HistoryFilter{Place: in.Bag, LotNo: in.Lot, Person: in.Person, Day: day}, page)
-	return list(in.Paging, deeds, func(d inventory.HistoryEntry) string { return id(d.ID) }), err
+	entries, _, err := s.svc.History.History(ctx, by(ctx), inventory.HistoryFilter{Place: in.Bag, BatchNo: in.Lot, Person: in.Person, Day: day}, page)
+	return list(in.Paging, entries, func(d inventory.HistoryEntry) string { return id(d.ID) }), err
 }

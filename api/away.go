@@ -9,11 +9,11 @@ import (
 
 type awayQuery struct {
 	Paging
-	Site string `query:"site" doc:"Site code"`
+	Station string `query:"station" doc:"Station code"`
 }
 
 func (s *server) listAway(ctx context.Context, in *awayQuery) (*listed[shift.AwayPlace], error) {
-	all, err := s.svc.Shift.Away(ctx, by(ctx), codes(in.Site))
+	all, err := s.svc.Shift.Away(ctx, by(ctx), codes(in.Station))
 	if err != nil {
 		return nil, err
 	}

@@ -12,7 +12,7 @@ import (
 func (s stocked) everything() map[string][]string {
 	s.t.Helper()
 	all := map[string][]string{}
-	for _, path := range []string{"/categories", "/items", "/products", "/sites", "/places", "/kit-lists", "/bags", "/lots", "/movements", "/checks", "/uses",
+	for _, path := range []string{"/categories", "/items", "/products", "/stations", "/places", "/kit-lists", "/bags", "/lots", "/movements", "/checks", "/uses",
 		"/observations", "/bags/KD7-442/restocks", "/bags/KD7-442/seals"} {
 		all[path] = s.parts(path, 1000)
 	}
@@ -25,7 +25,7 @@ func TestBadInputChangesNothing(t *testing.T) {
 	s := newPacked(t)
 	before := s.everything()
 	receipt := func(member, value string) string {
-		fields := map[string]string{"place": `"N1-STORE"`, "item": `"GAUZE-10"`, "lot_no": `"G-09"`, "end_printed": `"2028-02"`, "qty": "1"}
+		fields := map[string]string{"place": `"N1-STORE"`, "item": `"GAUZE-10"`, "batch_no": `"G-09"`, "end_printed": `"2028-02"`, "qty": "1"}
 		fields[member] = value
 		var parts []string
 		for k, v := range fields {
@@ -84,7 +84,7 @@ func TestBadInputChangesNothing(t *testing.T) {
 		{"kind unknown", "/bags/KD7-442/checks", `{"kind":"glance","seen_position":1}`, 422},
 		{"from the supplier", "/movements", fmt.Sprintf(`{"movements":[{"lot_id":%d,"qty":1,"from":"supplier","to":"N1-STORE","reason":"found"}]}`, s.gauze), 409},
 		{"one good, one bad", "/movements", fmt.Sprintf(`{"movements":[{"lot_id":%[1]d,"qty":1,"from":"KD7-442","to":"N1-STORE","reason":"return"},{"lot_id":%[1]d,"qty":99,"from":"KD7-442","to":"N1-STORE","reason":"return"}]}`, s.gauze), 409},
-		{"no time zone", "/sites", `{"code":"X1","name":"X","timezone":"Mars/Olympus"}`, 422},
+		{"no time zone", "/stations", `{"code":"X1","name":"X","timezone":"Mars/Olympus"}`, 422},
 		{"no pack", "/products", `{"item":"GAUZE-10","pack_size":0}`, 422},
 		{"wrong check digit", "/products", `{"item":"GAUZE-10","pack_size":1,"gtin":"4006381333932"}`, 422},
 		{"list without lines", "/kit-lists", `{"code":"EMPTY","name":"Empty","lines":[]}`, 422},

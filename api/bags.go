@@ -10,8 +10,8 @@ import (
 // BagFields are what people give of a bag.
 type BagFields struct {
 	Code           string            `json:"code" doc:"Also the code of its place and of its label"`
-	Site           string            `json:"site" doc:"The site that owns it"`
-	AtSite         string            `json:"at_site,omitempty" doc:"The site where it is; its own if left out"`
+	Station        string            `json:"station" doc:"The station that owns it"`
+	AtStation      string            `json:"at_station,omitempty" doc:"The station where it is; its own if left out"`
 	Name           string            `json:"name"`
 	KitList        string            `json:"kit_list" doc:"Kit list code"`
 	KitListVersion int               `json:"kit_list_version,omitempty" minimum:"0" doc:"0 or left out for the newest"`
@@ -24,13 +24,13 @@ type BagFields struct {
 // BagChange is what people change of a bag; fields left out stay.
 type BagChange struct {
 	Name           *string         `json:"name,omitempty" maxLength:"120"`
-	AtSite         *string         `json:"at_site,omitempty" doc:"Site code"`
+	AtStation      *string         `json:"at_station,omitempty" doc:"Station code"`
 	KitList        *string         `json:"kit_list,omitempty" doc:"Kit list code"`
 	KitListVersion *int            `json:"kit_list_version,omitempty" minimum:"0" doc:"0 for the newest"`
 	Priority       *int            `json:"priority,omitempty" minimum:"1" maximum:"9"`
 	Vehicle        *string         `json:"vehicle,omitempty"`
 	Inside         *string         `json:"inside,omitempty" doc:"Bag code, or empty for none"`
-	TakenOff       *TakenOffChange `json:"taken_off,omitempty" doc:"Takes the bag off the run, or puts it back"`
+	TakenOff       *TakenOffChange `json:"out_of_service,omitempty" doc:"Takes the bag off the run, or puts it back"`
 	Retired        *bool           `json:"retired,omitempty" doc:"True takes the bag out of service, for which it must be empty; false brings it back. A retired bag keeps its history and leaves every list"`
 	Successor      *string         `json:"successor,omitempty" doc:"Code of the bag that takes the place of a retired one, or empty for none; its label's page leads there"`
 }
@@ -42,7 +42,7 @@ type TakenOffChange struct {
 }
 
 func (c BagChange) change() ledger.BagChange {
-	ch := ledger.BagChange{Name: c.Name, AtSite: normal(c.AtSite), KitList: normal(c.KitList), KitListVersion: c.KitListVersion,
+	ch := ledger.BagChange{Name: c.Name, AtStation: normal(c.AtStation), KitList: normal(c.KitList), KitListVersion: c.KitListVersion,
 		Priority: c.Priority, Vehicle: c.Vehicle, Inside: normal(c.Inside), Retired: c.Retired, Successor: normal(c.Successor)}
 	if c.TakenOff != nil {
 		ch.TakenOff = &c.TakenOff.Reason
@@ -65,9 +65,9 @@ type BagSheet struct {
 	KitListName string                    `json:"kit_list_name"`
 	Edition     string                    `json:"edition,omitempty" doc:"Of the kit list"`
 	Sealed      bool                      `json:"sealed" doc:"Whether its list asks for a seal"`
-	State       inventory.State           `json:"state" enum:"ready,ready_with_gaps,not_ready,taken_off"`
+	State       inventory.State           `json:"state" enum:"ready,ready_with_gaps,not_ready,out_of_service"`
 	Headline    string                    `json:"headline" doc:"What is true in a few words"`
-	AsOf        inventory.Day             `json:"as_of" format:"date" doc:"The day that state and dates are true for, at the bag's site"`
+	AsOf        inventory.Day             `json:"as_of" format:"date" doc:"The day that state and dates are true for, at the bag's station"`
 	HorizonDays int                       `json:"horizon_days"`
 	Findings    []inventory.Finding       `json:"findings"`
 	Pouches     []inventory.Pouch         `json:"pouches" doc:"The checklist: pouches, their lines, the lots on each"`
@@ -94,13 +94,13 @@ func sheetOf(c inventory.Checklist) BagSheet {
 type bagQuery struct {
 	Paging
 	Asking
-	Site    string `query:"site" doc:"Code of the site where the bags are"`
+	Station string `query:"station" doc:"Code of the station where the bags are"`
 	Purpose string `query:"purpose" enum:"issue,training"`
 	KitList string `query:"kit_list" doc:"Kit list code"`
 	Inside  string `query:"inside" doc:"Code of the bag that they are modules of"`
 	Vehicle string `query:"vehicle"`
 	Retired bool   `query:"retired" doc:"Also those that are retired"`
-	Lent    bool   `query:"lent" doc:"Only those not at the site that owns them, both yours elsewhere and others' with you; without other filters"`
+	Lent    bool   `query:"lent" doc:"Only those not at the station that owns them, both yours elsewhere and others' with you; without other filters"`
 }
 
 func (s *server) listBags(ctx context.Context, in *bagQuery) (*listed[inventory.BagSummary], error) {
@@ -113,13 +113,13 @@ func (s *server) listBags(ctx context.Context, in *bagQuery) (*listed[inventory.
 		return nil, err
 	}
 	if in.Lent {
-		lent, err := s.svc.Lists.Lent(ctx, by(ctx), codes(in.Site))
+		lent, err := s.svc.Lists.Lent(ctx, by(ctx), codes(in.Station))
 		if err != nil {
 			return nil, err
 		}
 		return listWhole(in.Paging, lent, func(b inventory.BagSummary) string { return b.Code })
 	}
-	f := inventory.BagFilter{AtSites: codes(in.Site), Purpose: inventory.Purpose(in.Purpose), KitList: inventory.NormalCode(in.KitList),
+	f := inventory.BagFilter{AtStations: codes(in.Station), Purpose: inventory.Purpose(in.Purpose), KitList: inventory.NormalCode(in.KitList),
 		Inside: inventory.NormalCode(in.Inside), Vehicle: in.Vehicle, Retired: in.Retired}
 	bags, err := s.svc.Shift.BagList(ctx, by(ctx), f, page, ask)
 	return list(in.Paging, bags, func(b inventory.BagSummary) string { return b.Code }), err
@@ -127,7 +127,7 @@ func (s *server) listBags(ctx context.Context, in *bagQuery) (*listed[inventory.
 
 func (s *server) createBag(ctx context.Context, in *Posted[BagFields]) (inventory.Bag, error) {
 	b := in.Body
-	return s.svc.Lists.CreateBag(ctx, by(ctx), inventory.Bag{Code: inventory.NormalCode(b.Code), Site: inventory.NormalCode(b.Site), AtSite: inventory.NormalCode(b.AtSite),
+	return s.svc.Lists.CreateBag(ctx, by(ctx), inventory.Bag{Code: inventory.NormalCode(b.Code), Station: inventory.NormalCode(b.Station), AtStation: inventory.NormalCode(b.AtStation),
 		Name: b.Name, KitList: inventory.NormalCode(b.KitList), KitListVersion: b.KitListVersion, Priority: b.Priority, Purpose: b.Purpose,
 		Vehicle: b.Vehicle, Inside: inventory.NormalCode(b.Inside)})
 }

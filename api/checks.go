@@ -10,7 +10,7 @@ import (
 // CheckReport is what a crew sends of a check.
 type CheckReport struct {
 	Kind         inventory.CheckKind       `json:"kind" enum:"seal,full"`
-	PerformedAt  inventory.Instant         `json:"performed_at,omitempty" format:"date-time" doc:"When it was made; now if left out"`
+	HappenedAt   inventory.Instant         `json:"happened_at,omitempty" format:"date-time" doc:"When it was made; now if left out"`
 	SeenPosition int64                     `json:"seen_position" minimum:"0" doc:"The bag's position that the crew saw"`
 	SealSeen     string                    `json:"seal_seen,omitempty" doc:"Number on the seal as found"`
 	SealBroken   bool                      `json:"seal_broken,omitempty" doc:"The seal was broken or gone"`
@@ -19,7 +19,7 @@ type CheckReport struct {
 	Found        []inventory.FoundLine     `json:"found,omitempty" doc:"What should not be there"`
 	Inspections  []inventory.InspectedLine `json:"inspections,omitempty"`
 	Note         string                    `json:"note,omitempty"`
-	PutBack      bool                      `json:"put_back,omitempty" doc:"For a full check of a bag that was taken off: it goes back on the run"`
+	PutBack      bool                      `json:"return_to_service,omitempty" doc:"For a full check of a bag that was taken off: it goes back on the run"`
 	account.Signing
 }
 
@@ -30,7 +30,7 @@ type checkPost struct {
 
 func (s *server) recordCheck(ctx context.Context, in *checkPost) (inventory.Check, error) {
 	b := in.Body
-	c := inventory.Check{Bag: in.code(), Kind: b.Kind, HappenedAt: b.PerformedAt, SeenPosition: b.SeenPosition, SealSeen: b.SealSeen,
+	c := inventory.Check{Bag: in.code(), Kind: b.Kind, HappenedAt: b.HappenedAt, SeenPosition: b.SeenPosition, SealSeen: b.SealSeen,
 		SealBroken: b.SealBroken, SealSet: b.SealSet, Lines: b.Lines, Found: foundLines(b.Found), Inspections: b.Inspections, Note: b.Note, ReturnToService: b.PutBack}
 	return s.svc.Shift.RecordCheck(ctx, by(ctx), c, in.key())
 }
@@ -47,13 +47,13 @@ func foundLines(typed []inventory.FoundLine) []inventory.FoundLine {
 
 type recordQuery struct {
 	Paging
-	Status string `query:"status" enum:"posted,waiting,dismissed"`
-	Bag    string `query:"bag" doc:"Bag code"`
-	Site   string `query:"site" doc:"Code of the site where the bags are"`
+	Status  string `query:"status" enum:"accepted,to_review,rejected"`
+	Bag     string `query:"bag" doc:"Bag code"`
+	Station string `query:"station" doc:"Code of the station where the bags are"`
 }
 
 func (q recordQuery) filter() inventory.RecordFilter {
-	return inventory.RecordFilter{Bag: inventory.NormalCode(q.Bag), Status: inventory.RecordStatus(q.Status), AtSites: codes(q.Site)}
+	return inventory.RecordFilter{Bag: inventory.NormalCode(q.Bag), Status: inventory.RecordStatus(q.Status), AtStations: codes(q.Station)}
 }
 
 func (s *server) listChecks(ctx context.Context, in *recordQuery) (*listed[inventory.Check], error) {
@@ -63,7 +63,7 @@ func (s *server) listChecks(ctx context.Context, in *recordQuery) (*listed[inven
 type bagRecords struct {
 	ByCode
 	Paging
-	Status string `query:"status" enum:"posted,waiting,dismissed"`
+	Status string `query:"status" enum:"accepted,to_review,rejected"`
 }
 
 func (q bagRecords) filter() inventory.RecordFilter {

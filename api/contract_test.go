@@ -105,7 +105,7 @@ func short(b []byte) string { return string(b[:min(len(b), 2000)]) }
 func TestWrongAnswersFailValidation(t *testing.T) {
 	w := newWorld(t)
 	c := loadContract(t, w.served)
-	r, err := http.NewRequest(http.MethodGet, "http://kit.example.org"+api.Base+"/sites", nil)
+	r, err := http.NewRequest(http.MethodGet, "http://kit.example.org"+api.Base+"/stations", nil)
 	require.NoError(t, err)
 	route, params, err := c.find(r)
 	require.NoError(t, err)

@@ -18,7 +18,7 @@ type deviceQuery struct {
 	Item      string `query:"item" doc:"Item code"`
 	Serial    string `query:"serial" doc:"Serial number as printed; finds the device also when it is no longer in the service"`
 	Place     string `query:"place" doc:"Place code"`
-	Site      string `query:"site" doc:"Site code"`
+	Station   string `query:"station" doc:"Station code"`
 	DueBefore string `query:"due_before" format:"date" doc:"Only devices whose next inspection is due before this day"`
 }
 
@@ -31,7 +31,7 @@ func (s *server) listDevices(ctx context.Context, in *deviceQuery) (*listed[stoc
 	if err != nil {
 		return nil, err
 	}
-	f := stock.DeviceFilter{Item: inventory.NormalCode(in.Item), Serial: in.Serial, Place: inventory.NormalCode(in.Place), Sites: codes(in.Site), DueBefore: before}
+	f := stock.DeviceFilter{Item: inventory.NormalCode(in.Item), Serial: in.Serial, Place: inventory.NormalCode(in.Place), Stations: codes(in.Station), DueBefore: before}
 	devices, err := s.svc.Stock.Devices(ctx, by(ctx), f, page)
 	for i := range devices {
 		devices[i].LotSummary = withPlaces(devices[i].LotSummary)

@@ -22,13 +22,13 @@ const (
 	splintItem   = `{"code":"SPLINT","name":"splint, traction","category":"immobilisation","unit":"each","tracked_by":"serial","inspection_points":["frame whole"]}`
 	washItem     = `{"code":"WASH","name":"eyewash","category":"medicine","unit":"each","tracked_by":"lot","dated":true,"life":{"opened_days":28}}`
 	grabList     = `{"code":"GRAB","name":"Grab bag","lines":[{"item":"TQ-WIND","par":2,"minimum":1,"critical":true},{"item":"WASH","par":2}]}`
-	grabBag      = `{"code":"B-1","site":"N1","name":"Grab bag 1","kit_list":"GRAB","priority":2}`
-	otherBag     = `{"code":"B-2","site":"N1","name":"Grab bag 2","kit_list":"GRAB","priority":1}`
-	trainingBag  = `{"code":"T-1","site":"N1","name":"Training bag","kit_list":"GRAB","purpose":"training"}`
-	belt         = `{"code":"BELT","site":"N1","kind":"carrier","purpose":"issue","name":"Belt"}`
-	trainingBelt = `{"code":"T-BELT","site":"N1","kind":"carrier","purpose":"training","name":"Training belt"}`
-	repair       = `{"code":"REPAIR","site":"N1","kind":"away","purpose":"issue","name":"In repair"}`
-	trainingAway = `{"code":"T-REPAIR","site":"N1","kind":"away","purpose":"training","name":"In repair, training"}`
+	grabBag      = `{"code":"B-1","station":"N1","name":"Grab bag 1","kit_list":"GRAB","priority":2}`
+	otherBag     = `{"code":"B-2","station":"N1","name":"Grab bag 2","kit_list":"GRAB","priority":1}`
+	trainingBag  = `{"code":"T-1","station":"N1","name":"Training bag","kit_list":"GRAB","purpose":"training"}`
+	belt         = `{"code":"BELT","station":"N1","kind":"carrier","purpose":"issue","name":"Belt"}`
+	trainingBelt = `{"code":"T-BELT","station":"N1","kind":"carrier","purpose":"training","name":"Training belt"}`
+	repair       = `{"code":"REPAIR","station":"N1","kind":"away","purpose":"issue","name":"In repair"}`
+	trainingAway = `{"code":"T-REPAIR","station":"N1","kind":"away","purpose":"training","name":"In repair, training"}`
 )
 
 // equipped is a world with devices and places of every kind.
@@ -123,9 +123,9 @@ func TestDeviceThroughTheAPI(t *testing.T) {
 	assert.Equal(t, 200, d.Life.TrainingCycles)
 	assert.Len(t, decoded[stock.DeviceStory](s.as(crew, "GET", fmt.Sprintf("/devices/%d", first)).want(200)).History, 0, "crew do not read the history")
 
-	all := decoded[listOf[stock.DeviceSummary]](s.as(crew, "GET", "/devices?limit=1&item=tq-wind&site=N1").want(200))
+	all := decoded[listOf[stock.DeviceSummary]](s.as(crew, "GET", "/devices?limit=1&item=tq-wind&station=N1").want(200))
 	require.Len(t, all.Data, 1)
-	next := decoded[listOf[stock.DeviceSummary]](s.as(crew, "GET", "/devices?limit=1&item=tq-wind&site=N1&cursor="+all.NextCursor).want(200))
+	next := decoded[listOf[stock.DeviceSummary]](s.as(crew, "GET", "/devices?limit=1&item=tq-wind&station=N1&cursor="+all.NextCursor).want(200))
 	assert.NotEqual(t, all.Data[0].Serial, next.Data[0].Serial)
 	assert.Empty(t, next.NextCursor)
 	for query, want := range map[string]int{"serial=X-1": 1, "serial=X-3": 0, "place=N1-TRAINING": 1, "item=SPLINT": 0, "due_before=2027-09-13": 2, "due_before=2027-09-12": 0} {
@@ -136,7 +136,7 @@ func TestDeviceThroughTheAPI(t *testing.T) {
 func TestDeviceProblems(t *testing.T) {
 	s := newEquipped(t)
 	strap := s.strap("X-1", "N1-STORE")
-	wash := s.receive(`{"place":"N1-STORE","item":"WASH","lot_no":"W1","end_printed":"2029-01","end_wording":"expiry","qty":5}`)
+	wash := s.receive(`{"place":"N1-STORE","item":"WASH","batch_no":"W1","end_printed":"2029-01","end_wording":"expiry","qty":5}`)
 	at := func(lot int64, what string) string { return fmt.Sprintf("/devices/%d/%s", lot, what) }
 	s.as(crew, "GET", at(wash, "")[:len(at(wash, ""))-1]).want(404)
 	s.as(crew, "GET", "/devices/999").want(404)
@@ -149,7 +149,7 @@ func TestDeviceProblems(t *testing.T) {
 	s.as(quartermaster, "POST", at(strap, "training-cycles")).json(`{"cycles":0}`).want(422)
 	s.as(manager, "POST", at(strap, "inspections")).json(`{"points":[]}`).want(403)
 	s.as(crew, "GET", "/devices?due_before=soon").want(422)
-	s.as(crew, "GET", "/devices?site=S2").want(403)
+	s.as(crew, "GET", "/devices?station=S2").want(403)
 	elsewhere := s.token(crew, "S2")
 	s.with(elsewhere, "POST", at(strap, "inspections")).json(`{"points":[{"point":"bar straight","pass":false}]}`).want(403)
 	assert.Empty(t, decoded[listOf[stock.DeviceSummary]](s.with(elsewhere, "GET", "/devices").want(200)).Data)
@@ -187,7 +187,7 @@ func TestCheckWithInspections(t *testing.T) {
 
 func TestOpenings(t *testing.T) {
 	s := newEquipped(t)
-	wash := s.receive(`{"place":"N1-STORE","item":"WASH","lot_no":"W1","end_printed":"2029-01","end_wording":"expiry","qty":50}`)
+	wash := s.receive(`{"place":"N1-STORE","item":"WASH","batch_no":"W1","end_printed":"2029-01","end_wording":"expiry","qty":50}`)
 	path := fmt.Sprintf("/lots/%d/openings", wash)
 	opened := decoded[stock.LotSummary](s.as(crew, "POST", path).key("o1").json(`{"place":"n1-store","qty":1}`).want(201))
 	assert.Equal(t, []any{"2027-07-12", inventory.RuleOpened, wash}, []any{opened.UsableThrough.String(), opened.Rule, opened.Parent})

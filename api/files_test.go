@@ -25,11 +25,11 @@ func TestShortagesCSV(t *testing.T) {
 	s.as(quartermaster, "POST", "/kit-lists").json(`{"code":"ODD","name":"Odd pouches","lines":[{"item":"GAUZE-10","pouch":"=HYPERLINK(\"x\"), top","par":1,"minimum":1},
 		{"item":"GAUZE-10","pouch":"+side","par":1,"minimum":0},{"item":"GAUZE-10","pouch":"-1+1","par":1,"minimum":0},{"item":"TQ-ADULT","pouch":"@home","par":9,"minimum":0},
 		{"item":"GAUZE-10","pouch":"two \"words\"","par":1,"minimum":0},{"item":"GAUZE-10","pouch":"\tout","par":1,"minimum":0}]}`).want(201)
-	s.as(quartermaster, "POST", "/bags").json(`{"code":"ODD-1","site":"N1","name":"Odd","kit_list":"ODD"}`).want(201)
+	s.as(quartermaster, "POST", "/bags").json(`{"code":"ODD-1","station":"N1","name":"Odd","kit_list":"ODD"}`).want(201)
 	a := s.as(manager, "GET", "/reports/shortages.csv").want(200)
 	assert.Equal(t, "text/csv; charset=utf-8", a.header.Get("Content-Type"))
 	assert.Contains(t, a.header.Get("Content-Disposition"), "shortages-rows.csv")
-	assert.True(t, strings.HasPrefix(string(a.body), "site,bag,item,pouch,par,minimum,usable,shortfall,below_minimum,critical\r\n"), "%s", a.body)
+	assert.True(t, strings.HasPrefix(string(a.body), "station,bag,item,pouch,par,minimum,usable,shortfall,below_minimum,critical\r\n"), "%s", a.body)
 	rows, err := csv.NewReader(bytes.NewReader(a.body)).ReadAll()
 	require.NoError(t, err)
 	var pouches []string
@@ -42,9 +42,9 @@ func TestShortagesCSV(t *testing.T) {
 	fill, err := csv.NewReader(bytes.NewReader(s.as(manager, "GET", "/reports/shortages.csv?part=fill").want(200).body)).ReadAll()
 	require.NoError(t, err)
 	assert.Equal(t, []string{"KD7-442", "TQ-ADULT", fmt.Sprint(s.tourniquets), "T-01", "N1-STORE", "1", "restock", "2030-05-31", "false"}, fill[1])
-	buy, err := csv.NewReader(bytes.NewReader(s.as(manager, "GET", "/reports/shortages.csv?part=buy&site=N1").want(200).body)).ReadAll()
+	buy, err := csv.NewReader(bytes.NewReader(s.as(manager, "GET", "/reports/shortages.csv?part=buy&station=N1").want(200).body)).ReadAll()
 	require.NoError(t, err)
-	assert.Equal(t, [][]string{{"site", "item", "qty", "packs", "pack_size", "product"}, {"N1", "TQ-ADULT", "8", "0", "0", "0"}}, buy)
+	assert.Equal(t, [][]string{{"station", "item", "qty", "packs", "pack_size", "product"}, {"N1", "TQ-ADULT", "8", "0", "0", "0"}}, buy)
 }
 
 func TestLabels(t *testing.T) {
@@ -65,12 +65,12 @@ func TestLabels(t *testing.T) {
 	require.NoError(t, err)
 	assert.InDelta(t, 99.1/25.4*300, pic.Bounds().Dx(), 1, "the width of the sheet's label at 300 dots an inch")
 
-	for _, path := range []string{"/labels.pdf?bag=KD7-442&sheet=a4-3x7&start=4", "/labels.pdf", "/labels.pdf?bag=KD7-442,KD7-442&bag=KD7-442&outline=true", "/labels.pdf?site=N1&offset_x=-1.5"} {
+	for _, path := range []string{"/labels.pdf?bag=KD7-442&sheet=a4-3x7&start=4", "/labels.pdf", "/labels.pdf?bag=KD7-442,KD7-442&bag=KD7-442&outline=true", "/labels.pdf?station=N1&offset_x=-1.5"} {
 		pdf := s.as(quartermaster, "GET", path).want(200)
 		assert.Equal(t, "application/pdf", pdf.header.Get("Content-Type"))
 		assert.True(t, bytes.HasPrefix(pdf.body, []byte("%PDF-")), path)
 	}
-	s.as(manager, "GET", "/labels.pdf?site=S2").want(403)
+	s.as(manager, "GET", "/labels.pdf?station=S2").want(403)
 }
 
 // TestLabelsNeedTheAddress refuses to print what would lead nowhere.

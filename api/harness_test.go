@@ -97,8 +97,8 @@ func openWorldOn(t *testing.T, db string) (w *world, end func()) {
 	w.engine = gin.New()
 	require.NoError(t, api.Mount(w.engine, w.svc, api.Options{BaseURL: "https://kit.example.org", Logger: slog.New(slog.NewTextHandler(w.log, nil))}))
 	w.client = &http.Client{Transport: w}
-	for _, site := range []inventory.Site{{Code: "N1", Name: "North One", Timezone: "Europe/London"}, {Code: "S2", Name: "South Two", Timezone: "Europe/Athens"}} {
-		_, err := w.svc.Lists.CreateSite(t.Context(), setup, site)
+	for _, station := range []inventory.Station{{Code: "N1", Name: "North One", Timezone: "Europe/London"}, {Code: "S2", Name: "South Two", Timezone: "Europe/Athens"}} {
+		_, err := w.svc.Lists.CreateStation(t.Context(), setup, station)
 		require.NoError(t, err)
 	}
 	for _, role := range inventory.Roles {
@@ -119,13 +119,13 @@ func (w *world) pass(d time.Duration) {
 	w.now = w.now.Add(d)
 }
 
-// token makes a program of a role at some sites; an administrator's has all.
-func (w *world) token(role inventory.Role, sites ...string) string {
+// token makes a program of a role at some stations; an administrator's has all.
+func (w *world) token(role inventory.Role, stations ...string) string {
 	w.t.Helper()
 	if role == inventory.Administrator {
-		sites = nil
+		stations = nil
 	}
-	text, err := w.svc.Account.CreateToken(w.t.Context(), setup, inventory.Token{Name: string(role) + " " + strings.Join(sites, ","), Role: role, Sites: sites, EndsAt: w.clock().Add(account.LongestToken)})
+	text, err := w.svc.Account.CreateToken(w.t.Context(), setup, inventory.Token{Name: string(role) + " " + strings.Join(stations, ","), Role: role, Stations: stations, EndsAt: w.clock().Add(account.LongestToken)})
 	require.NoError(w.t, err)
 	return text
 }

@@ -29,7 +29,7 @@ func callerOf(ctx context.Context) caller {
 }
 
 // admit finds out who asks and refuses whom the route's action does not allow.
-// A route without an action is refused to everybody. Sites are judged by the
+// A route without an action is refused to everybody. Stations are judged by the
 // use cases.
 func (s *server) admit(ctx huma.Context, next func(huma.Context)) {
 	c := caller{method: ctx.Method(), path: requestPath(ctx), address: humagin.Unwrap(ctx).ClientIP()}

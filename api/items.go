@@ -15,7 +15,7 @@ type ItemFields struct {
 	TrackedBy        inventory.Tracking `json:"tracked_by" enum:"lot,serial" doc:"How units are told apart"`
 	Dated            bool               `json:"dated,omitempty" doc:"Whether packs bear a date and a batch number that must be recorded"`
 	SingleUse        bool               `json:"single_use,omitempty" doc:"Used on one patient and then at the end of its life"`
-	Witnessed        bool               `json:"witnessed,omitempty" doc:"A controlled item: every movement needs two people"`
+	Controlled       bool               `json:"controlled,omitempty" doc:"A controlled item: every movement needs two people"`
 	Strength         string             `json:"strength,omitempty" maxLength:"60" doc:"Of a medicine, as in 10 mg in 1 ml; at the head of its register"`
 	Form             string             `json:"form,omitempty" maxLength:"60" doc:"Of a medicine, as in ampoule; at the head of its register"`
 	Life             inventory.Life     `json:"life,omitzero" doc:"Life rules, the owner's policy"`
@@ -27,7 +27,7 @@ type ItemFields struct {
 
 func (f ItemFields) item(version int64) inventory.Item {
 	return inventory.Item{Code: inventory.NormalCode(f.Code), Name: f.Name, Category: f.Category, Unit: f.Unit, TrackedBy: f.TrackedBy, Dated: f.Dated,
-		SingleUse: f.SingleUse, Controlled: f.Witnessed, Strength: f.Strength, Form: f.Form, Life: f.Life, InspectionPoints: f.InspectionPoints, InspectionNotes: f.InspectionNotes,
+		SingleUse: f.SingleUse, Controlled: f.Controlled, Strength: f.Strength, Form: f.Form, Life: f.Life, InspectionPoints: f.InspectionPoints, InspectionNotes: f.InspectionNotes,
 		PreferredProduct: f.PreferredProduct, LeadTimeDays: f.LeadTimeDays, Version: version}
 }
 
@@ -39,7 +39,7 @@ type ItemChange struct {
 	TrackedBy        *inventory.Tracking `json:"tracked_by,omitempty" enum:"lot,serial" doc:"Cannot change once there is stock"`
 	Dated            *bool               `json:"dated,omitempty"`
 	SingleUse        *bool               `json:"single_use,omitempty"`
-	Witnessed        *bool               `json:"witnessed,omitempty"`
+	Controlled       *bool               `json:"controlled,omitempty"`
 	Strength         *string             `json:"strength,omitempty" maxLength:"60"`
 	Form             *string             `json:"form,omitempty" maxLength:"60"`
 	Life             *LifeChange         `json:"life,omitempty"`

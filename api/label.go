@@ -15,19 +15,19 @@ import (
 
 // LabelAsk says in a query which labels are wanted.
 type LabelAsk struct {
-	Kind   string   `query:"kind" enum:"bag,card,shelf,device" default:"bag" doc:"bag: its label; card: the contents card of a bag; shelf: an item's place in a store; device: the label of a device"`
-	Site   string   `query:"site" doc:"Site code, where nothing is named: what is there"`
-	Bag    []string `query:"bag,explode" doc:"For bag and card, codes: repeated, or with commas between; every bag of yours if left out"`
-	Place  string   `query:"place" doc:"For shelf: code of the store"`
-	Item   []string `query:"item,explode" doc:"For shelf, codes: repeated, or with commas between; every item that lies there if left out"`
-	Device []string `query:"device,explode" doc:"For device, ids of any of its lots: repeated, or with commas between; every device of yours if left out. Named beside bags, or without a kind, they are printed after the bags that are named"`
+	Kind    string   `query:"kind" enum:"bag,card,shelf,device" default:"bag" doc:"bag: its label; card: the contents card of a bag; shelf: an item's place in a store; device: the label of a device"`
+	Station string   `query:"station" doc:"Station code, where nothing is named: what is there"`
+	Bag     []string `query:"bag,explode" doc:"For bag and card, codes: repeated, or with commas between; every bag of yours if left out"`
+	Place   string   `query:"place" doc:"For shelf: code of the store"`
+	Item    []string `query:"item,explode" doc:"For shelf, codes: repeated, or with commas between; every item that lies there if left out"`
+	Device  []string `query:"device,explode" doc:"For device, ids of any of its lots: repeated, or with commas between; every device of yours if left out. Named beside bags, or without a kind, they are printed after the bags that are named"`
 }
 
 // SheetAsk says how a sheet is printed.
 type SheetAsk struct {
 	Sheet   string            `query:"sheet" default:"a4-3x7" doc:"Name of the sheet"`
 	Start   int               `query:"start" minimum:"0" default:"1" doc:"First position to print on, for a sheet used in part"`
-	Printer string            `query:"printer" doc:"Site code of the station that prints, for its remembered offsets; that of the first label if left out"`
+	Printer string            `query:"printer" doc:"Station code of the station that prints, for its remembered offsets; that of the first label if left out"`
 	OffsetX optional[float64] `query:"offset_x" minimum:"-5" maximum:"5" doc:"Moves everything right, mm; what is remembered if left out"`
 	OffsetY optional[float64] `query:"offset_y" minimum:"-5" maximum:"5" doc:"Moves everything down, mm; what is remembered if left out"`
 	Outline bool              `query:"outline" doc:"Draws the edge of each label"`
@@ -42,7 +42,7 @@ type LabelsQuery struct {
 // asks returns what is wanted, kind after kind.
 func (q LabelAsk) asks() ([]storeroom.LabelAsk, error) {
 	devices, err := ids("device", q.Device)
-	ask := storeroom.LabelAsk{Kind: storeroom.LabelKind(q.Kind), Sites: codes(q.Site), Bags: listedCodes(q.Bag),
+	ask := storeroom.LabelAsk{Kind: storeroom.LabelKind(q.Kind), Stations: codes(q.Station), Bags: listedCodes(q.Bag),
 		Place: inventory.NormalCode(q.Place), Items: listedCodes(q.Item), Devices: devices}
 	if len(devices) == 0 || ask.Kind != storeroom.LabelBag {
 		return []storeroom.LabelAsk{ask}, err
@@ -103,7 +103,7 @@ func (s *server) printJob(ctx context.Context, in *LabelsQuery) (printJob, error
 	}
 	printer := inventory.NormalCode(in.Printer)
 	if printer == "" && len(facts) > 0 {
-		printer = facts[0].Site
+		printer = facts[0].Station
 	}
 	job.sheet, job.opt, err = s.onSheet(ctx, in.SheetAsk, printer)
 	return job, err

@@ -34,7 +34,7 @@ func TestLabelPlan(t *testing.T) {
 	assert.Equal(t, 2, plan("bag=KD7-442,kd7-442&start=21").Pages)
 	assert.Equal(t, 2, plan("kind=shelf&place=n1-store&item=tq-adult&item=GAUZE-10").Labels)
 	assert.Equal(t, 3, plan("kind=shelf&place=N1-STORE").Labels, "what lies there")
-	assert.Equal(t, 2, plan("kind=device&site=N1").Labels)
+	assert.Equal(t, 2, plan("kind=device&station=N1").Labels)
 	assert.Equal(t, 1, plan(fmt.Sprintf("kind=device&device=%d", training)).Labels)
 	assert.Equal(t, 2, plan(fmt.Sprintf("device=%d,%d", issue, training)).Labels, "naming devices is enough")
 	assert.Equal(t, 3, plan(fmt.Sprintf("bag=KD7-442&device=%d&device=%d", issue, training)).Labels, "bags, then devices")
@@ -44,7 +44,7 @@ func TestLabelPlan(t *testing.T) {
 	for query, location := range map[string]string{
 		"kind=poster": "query.kind", "sheet=a3": "query.sheet", "start=22": "query.start", "offset_x=6": "query.offset_x", "offset_y=NaN": "query.offset_y",
 		"kind=shelf": "query.place", "kind=shelf&place=N1-STORE&item=NONE": "query.item", "kind=device&device=999": "query.device", "kind=device&device=x": "query.device",
-		fmt.Sprintf("kind=device&device=%d&device=%d", issue, s.gauze): "query.device", "printer=NOWHERE": "query.site",
+		fmt.Sprintf("kind=device&device=%d&device=%d", issue, s.gauze): "query.device", "printer=NOWHERE": "query.station",
 	} {
 		a := s.as(administrator, "GET", "/labels?"+query)
 		p := a.want(422).problem()
@@ -86,8 +86,8 @@ func TestOffsetsAreRemembered(t *testing.T) {
 	s := newPacked(t)
 	get := func(path string) string { return string(s.as(administrator, "GET", path).want(200).body) }
 	plain := get("/labels.pdf")
-	kept := s.as(manager, "PUT", "/label-sheets/a4-3x7/offset").json(`{"site":"n1","offset_x":1.234,"offset_y":-0.5}`).want(200)
-	assert.Equal(t, inventory.SheetOffset{Site: "N1", Sheet: "a4-3x7", X: 1.23, Y: -0.5}, decoded[inventory.SheetOffset](kept))
+	kept := s.as(manager, "PUT", "/label-sheets/a4-3x7/offset").json(`{"station":"n1","offset_x":1.234,"offset_y":-0.5}`).want(200)
+	assert.Equal(t, inventory.SheetOffset{Station: "N1", Sheet: "a4-3x7", X: 1.23, Y: -0.5}, decoded[inventory.SheetOffset](kept))
 	assert.Equal(t, get("/labels.pdf?offset_x=1.23&offset_y=-0.5&printer=S2"), get("/labels.pdf"))
 	assert.Equal(t, plain, get("/labels.pdf?offset_x=0&offset_y=0"), "zero is an offset too")
 	assert.Equal(t, plain, get("/labels.pdf?printer=S2"))
@@ -95,15 +95,15 @@ func TestOffsetsAreRemembered(t *testing.T) {
 	assert.Equal(t, get("/labels/calibration.pdf?offset_x=1.23&offset_y=-0.5"), get("/labels/calibration.pdf?printer=N1"))
 	assert.NotEqual(t, get("/labels/calibration.pdf"), get("/labels/calibration.pdf?printer=N1"))
 
-	list := decoded[listOf[api.LabelSheet]](s.as(manager, "GET", "/label-sheets?site=N1").want(200)).Data
+	list := decoded[listOf[api.LabelSheet]](s.as(manager, "GET", "/label-sheets?station=N1").want(200)).Data
 	require.Len(t, list, 7)
 	assert.Equal(t, api.LabelSheet{Name: "a4-3x7", Text: "A4, 3 × 7 labels of 63.5 × 38.1 mm", Columns: 3, Rows: 7, WidthMM: 63.5, HeightMM: 38.1, OffsetX: 1.23, OffsetY: -0.5}, list[0])
 	assert.Zero(t, decoded[listOf[api.LabelSheet]](s.as(manager, "GET", "/label-sheets").want(200)).Data[0].OffsetX)
 
-	s.as(manager, "PUT", "/label-sheets/a3/offset").json(`{"site":"N1","offset_x":0,"offset_y":0}`).want(404)
-	s.as(manager, "PUT", "/label-sheets/a4-3x7/offset").json(`{"site":"S2","offset_x":0,"offset_y":0}`).want(403)
-	s.as(manager, "PUT", "/label-sheets/a4-3x7/offset").json(`{"site":"N1","offset_x":5.5,"offset_y":0}`).want(422)
-	s.as(crew, "PUT", "/label-sheets/a4-3x7/offset").json(`{"site":"N1","offset_x":0,"offset_y":0}`).want(403)
+	s.as(manager, "PUT", "/label-sheets/a3/offset").json(`{"station":"N1","offset_x":0,"offset_y":0}`).want(404)
+	s.as(manager, "PUT", "/label-sheets/a4-3x7/offset").json(`{"station":"S2","offset_x":0,"offset_y":0}`).want(403)
+	s.as(manager, "PUT", "/label-sheets/a4-3x7/offset").json(`{"station":"N1","offset_x":5.5,"offset_y":0}`).want(422)
+	s.as(crew, "PUT", "/label-sheets/a4-3x7/offset").json(`{"station":"N1","offset_x":0,"offset_y":0}`).want(403)
 }
 
 // A combination that cannot be read is refused with the reason and the nearest

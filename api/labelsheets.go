@@ -56,19 +56,19 @@ type LabelSheet struct {
 	Rows     int     `json:"rows"`
 	WidthMM  float64 `json:"label_width_mm"`
 	HeightMM float64 `json:"label_height_mm"`
-	OffsetX  float64 `json:"offset_x" doc:"Remembered for the site, mm"`
-	OffsetY  float64 `json:"offset_y" doc:"Remembered for the site, mm"`
+	OffsetX  float64 `json:"offset_x" doc:"Remembered for the station, mm"`
+	OffsetY  float64 `json:"offset_y" doc:"Remembered for the station, mm"`
 }
 
 type sheetsQuery struct {
 	Paging
-	Site string `query:"site" doc:"Site code of the station whose remembered offsets are shown"`
+	Station string `query:"station" doc:"Station code of the station whose remembered offsets are shown"`
 }
 
 func (s *server) listSheets(ctx context.Context, in *sheetsQuery) (*listed[LabelSheet], error) {
 	offsets := map[string]inventory.SheetOffset{}
-	if in.Site != "" {
-		kept, err := s.svc.Storeroom.SheetOffsets(ctx, by(ctx), in.Site)
+	if in.Station != "" {
+		kept, err := s.svc.Storeroom.SheetOffsets(ctx, by(ctx), in.Station)
 		if err != nil {
 			return nil, inQuery(err)
 		}
@@ -91,9 +91,9 @@ type offsetPut struct {
 
 // SheetOffsetFields are what is remembered of a sheet.
 type SheetOffsetFields struct {
-	Site string  `json:"site" doc:"Site code of the station that prints"`
-	X    float64 `json:"offset_x" minimum:"-5" maximum:"5" doc:"Moves everything right, mm, kept to a hundredth"`
-	Y    float64 `json:"offset_y" minimum:"-5" maximum:"5" doc:"Moves everything down, mm, kept to a hundredth"`
+	Station string  `json:"station" doc:"Station code of the station that prints"`
+	X       float64 `json:"offset_x" minimum:"-5" maximum:"5" doc:"Moves everything right, mm, kept to a hundredth"`
+	Y       float64 `json:"offset_y" minimum:"-5" maximum:"5" doc:"Moves everything down, mm, kept to a hundredth"`
 }
 
 func (s *server) keepOffset(ctx context.Context, in *offsetPut) (*plain[inventory.SheetOffset], error) {
@@ -101,5 +101,5 @@ func (s *server) keepOffset(ctx context.Context, in *offsetPut) (*plain[inventor
 	if err != nil {
 		return nil, inventory.Errorf(inventory.NotFound, "there is no such sheet")
 	}
-	return answer(s.svc.Storeroom.KeepSheetOffset(ctx, by(ctx), inventory.SheetOffset{Site: in.Body.Site, Sheet: sheet.Name, X: in.Body.X, Y: in.Body.Y}))
+	return answer(s.svc.Storeroom.KeepSheetOffset(ctx, by(ctx), inventory.SheetOffset{Station: in.Body.Station, Sheet: sheet.Name, X: in.Body.X, Y: in.Body.Y}))
 }

@@ -16,7 +16,7 @@ import (
 // whole list each time.
 func TestListsPage(t *testing.T) {
 	s := newPacked(t)
-	s.as(quartermaster, "POST", "/bags").json(`{"code":"KD7-443","site":"N1","name":"Response bag 2","kit_list":"RESPONSE"}`).want(201)
+	s.as(quartermaster, "POST", "/bags").json(`{"code":"KD7-443","station":"N1","name":"Response bag 2","kit_list":"RESPONSE"}`).want(201)
 	s.as(quartermaster, "POST", "/kit-lists").json(`{"code":"SMALL","name":"Small bag","lines":[{"item":"GAUZE-10","par":1,"minimum":1}]}`).want(201)
 	for i := range 3 {
 		s.as(quartermaster, "POST", "/products").json(fmt.Sprintf(`{"item":"GAUZE-10","pack_size":%d}`, i+1)).want(201)
@@ -27,7 +27,7 @@ func TestListsPage(t *testing.T) {
 		s.as(quartermaster, "POST", "/bags/KD7-442/restocks").json(fmt.Sprintf(`{"seal_set":"B-%d"}`, i)).want(201)
 	}
 	for path, least := range map[string]int{
-		"/categories": 14, "/items": 2, "/products": 3, "/sites": 2, "/places": 8, "/kit-lists": 2, "/bags": 2, "/lots": 3, "/movements": 8,
+		"/categories": 14, "/items": 2, "/products": 3, "/stations": 2, "/places": 8, "/kit-lists": 2, "/bags": 2, "/lots": 3, "/movements": 8,
 		"/movements?newest=true": 8, "/checks": 3, "/uses": 3, "/observations": 3, "/bags/KD7-442/checks": 3, "/bags/KD7-442/uses": 3,
 		"/bags/KD7-442/restocks": 4, "/bags/KD7-442/seals": 6, "/lots?ends_before=2030-01-01": 2,
 	} {
@@ -67,11 +67,11 @@ func TestFilters(t *testing.T) {
 	s := newPacked(t)
 	for path, want := range map[string]int{
 		"/items?category=tourniquet": 1, "/items?text=SWAB": 1, "/items?text=nothing": 0,
-		"/places?site=n1": 5, "/places?site=N1&kind=store": 2, "/places?site=N1&kind=bag": 1,
-		"/bags?purpose=training": 0, "/bags?kit_list=response&site=N1": 1, "/bags?vehicle=none": 0,
-		"/lots?item=gauze-10": 2, "/lots?lot_no=T-01": 1, "/lots?place=KD7-442": 2, "/lots?serial=1": 0, "/lots?ends_before=2027-09-01": 1, "/lots?ends_before=2027-08-31": 0,
+		"/places?station=n1": 5, "/places?station=N1&kind=store": 2, "/places?station=N1&kind=bag": 1,
+		"/bags?purpose=training": 0, "/bags?kit_list=response&station=N1": 1, "/bags?vehicle=none": 0,
+		"/lots?item=gauze-10": 2, "/lots?batch_no=T-01": 1, "/lots?place=KD7-442": 2, "/lots?serial=1": 0, "/lots?ends_before=2027-09-01": 1, "/lots?ends_before=2027-08-31": 0,
 		"/movements?reason=receipt": 3, "/movements?place=KD7-442": 2, "/movements?item=TQ-ADULT": 2, fmt.Sprintf("/movements?lot_id=%d", s.later): 1,
-		"/products?item=GAUZE-10": 0, "/checks?status=waiting": 0,
+		"/products?item=GAUZE-10": 0, "/checks?status=to_review": 0,
 	} {
 		got := decoded[listOf[json.RawMessage]](s.as(quartermaster, "GET", path).want(200))
 		assert.Len(t, got.Data, want, path)

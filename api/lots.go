@@ -19,10 +19,10 @@ func (s *server) receive(ctx context.Context, in *Posted[signedReceipt]) (stock.
 type lotQuery struct {
 	Paging
 	Item       string `query:"item" doc:"Item code"`
-	LotNo      string `query:"lot_no" doc:"Batch number as printed"`
+	BatchNo    string `query:"batch_no" doc:"Batch number as printed"`
 	Serial     string `query:"serial" doc:"Serial number as printed"`
 	Place      string `query:"place" doc:"Place code: lots with a quantity there"`
-	Site       string `query:"site" doc:"Site code: lots with a quantity there"`
+	Station    string `query:"station" doc:"Station code: lots with a quantity there"`
 	AsOf       string `query:"as_of" format:"date" doc:"The day to work dates out for; today if left out"`
 	EndsBefore string `query:"ends_before" format:"date" doc:"Only lots whose last usable day lies before this day"`
 }
@@ -40,8 +40,8 @@ func (s *server) listLots(ctx context.Context, in *lotQuery) (*listed[stock.LotS
 	if err != nil {
 		return nil, err
 	}
-	f := inventory.LotFilter{AsOf: asOf, Item: inventory.NormalCode(in.Item), LotNo: in.LotNo, Serial: in.Serial,
-		Place: inventory.NormalCode(in.Place), Sites: codes(in.Site)}
+	f := inventory.LotFilter{AsOf: asOf, Item: inventory.NormalCode(in.Item), BatchNo: in.BatchNo, Serial: in.Serial,
+		Place: inventory.NormalCode(in.Place), Stations: codes(in.Station)}
 	lots, err := s.svc.Stock.Lots(ctx, by(ctx), f, before, page)
 	for i := range lots {
 		lots[i] = withPlaces(lots[i])

@@ -39,7 +39,7 @@ func (s *server) move(ctx context.Context, in *Posted[Moves]) (listOf[inventory.
 
 type movementQuery struct {
 	Paging
-	Site      string `query:"site" doc:"Site code"`
+	Station   string `query:"station" doc:"Station code"`
 	Place     string `query:"place" doc:"Place code: from it or to it"`
 	LotID     int64  `query:"lot_id" minimum:"0"`
 	Item      string `query:"item" doc:"Item code"`
@@ -53,7 +53,7 @@ func (s *server) listMovements(ctx context.Context, in *movementQuery) (*listed[
 	if err != nil {
 		return nil, err
 	}
-	f := inventory.MovementFilter{Sites: codes(in.Site), Place: inventory.NormalCode(in.Place), LotID: in.LotID, Item: inventory.NormalCode(in.Item),
+	f := inventory.MovementFilter{Stations: codes(in.Station), Place: inventory.NormalCode(in.Place), LotID: in.LotID, Item: inventory.NormalCode(in.Item),
 		Reason: inventory.Reason(in.Reason), Reference: in.Reference, Newest: in.Newest}
 	ms, err := s.svc.Ledger.Movements(ctx, by(ctx), f, page)
 	return list(in.Paging, ms, func(m inventory.Movement) string { return id(m.ID) }), err

@@ -15,7 +15,7 @@ type NoticeFields struct {
 	Action     inventory.NoticeAction `json:"action" enum:"withdraw,inspect,inform" doc:"withdraw takes effect at once: every unit that it means counts nowhere from then on"`
 	Item       string                 `json:"item,omitempty" doc:"Item code; may be left out where a product is named"`
 	Product    int64                  `json:"product,omitempty" minimum:"0" doc:"Product id, to narrow it to one trade pack"`
-	LotNos     []string               `json:"lot_nos,omitempty" maxItems:"1000" doc:"Batch numbers; case and blanks do not count"`
+	BatchNos   []string               `json:"batch_nos,omitempty" maxItems:"1000" doc:"Batch numbers; case and blanks do not count"`
 	Serials    []string               `json:"serials,omitempty" maxItems:"10000" doc:"Serial numbers"`
 	SerialFrom string                 `json:"serial_from,omitempty" maxLength:"40" doc:"First serial number of a range; runs of digits count as numbers, so A9 comes before A10"`
 	SerialTo   string                 `json:"serial_to,omitempty" maxLength:"40" doc:"Last serial number of a range"`
@@ -28,7 +28,7 @@ type NoticeFields struct {
 // sender wants to see first.
 func (s *server) createNotice(ctx context.Context, in *Posted[NoticeFields]) (notice.NoticeStory, error) {
 	b := in.Body
-	n, err := s.svc.Notice.CreateNotice(ctx, by(ctx), inventory.Notice{Reference: b.Reference, Action: b.Action, Item: b.Item, Product: b.Product, LotNos: b.LotNos,
+	n, err := s.svc.Notice.CreateNotice(ctx, by(ctx), inventory.Notice{Reference: b.Reference, Action: b.Action, Item: b.Item, Product: b.Product, BatchNos: b.BatchNos,
 		Serials: b.Serials, SerialFrom: b.SerialFrom, SerialTo: b.SerialTo, MadeFrom: b.MadeFrom, MadeTo: b.MadeTo, Text: b.Text})
 	return s.noticeStory(ctx, n, err)
 }

@@ -17,14 +17,14 @@ import (
 // pulls it, and closes the notice.
 func TestNoticeThroughTheAPI(t *testing.T) {
 	s := newEquipped(t)
-	wash := s.receive(`{"place":"N1-STORE","item":"WASH","lot_no":"W1","end_printed":"2029-01","end_wording":"expiry","qty":10}`)
+	wash := s.receive(`{"place":"N1-STORE","item":"WASH","batch_no":"W1","end_printed":"2029-01","end_wording":"expiry","qty":10}`)
 	for _, m := range []string{`"to":"B-1","qty":3`, `"to":"B-2","qty":2`} {
 		s.as(quartermaster, "POST", "/movements").json(fmt.Sprintf(`{"movements":[{"lot_id":%d,"from":"N1-STORE","reason":"stow",%s}]}`, wash, m)).want(201)
 	}
 	s.as(crew, "POST", "/bags/B-1/uses").key("u1").json(fmt.Sprintf(`{"incident":"I-7","seen_position":%d,"lines":[{"lot_id":%d,"qty":1}]}`, s.bagNamed("B-1").Position, wash)).want(201)
 	s.pass(time.Hour)
 
-	body := `{"reference":"FSN-1","action":"withdraw","item":"wash","lot_nos":["w 1"],"text":"may leak"}`
+	body := `{"reference":"FSN-1","action":"withdraw","item":"wash","batch_nos":["w 1"],"text":"may leak"}`
 	s.as(crew, "POST", "/notices").json(body).want(403)
 	s.as(manager, "POST", "/notices").json(body).want(403)
 	n := decoded[notice.NoticeStory](s.as(quartermaster, "POST", "/notices").key("n1").json(body).want(201))
@@ -44,7 +44,7 @@ func TestNoticeThroughTheAPI(t *testing.T) {
 	for _, bag := range []string{"B-1", "B-2"} {
 		assert.Equal(t, inventory.NotReady, s.bagNamed(bag).State)
 	}
-	p := s.as(quartermaster, "POST", "/receipts").json(`{"place":"N1-STORE","item":"WASH","lot_no":"W1","end_printed":"2029-01","end_wording":"expiry","qty":10}`).want(409).problem()
+	p := s.as(quartermaster, "POST", "/receipts").json(`{"place":"N1-STORE","item":"WASH","batch_no":"W1","end_printed":"2029-01","end_wording":"expiry","qty":10}`).want(409).problem()
 	assert.Contains(t, p.Detail, "quarantine only")
 
 	path := fmt.Sprintf("/notices/%d", n.ID)
@@ -72,7 +72,7 @@ func TestNoticeThroughTheAPI(t *testing.T) {
 // TestTraceInOneRequest: which incidents used lot X, and where is the rest.
 func TestTraceInOneRequest(t *testing.T) {
 	s := newEquipped(t)
-	wash := s.receive(`{"place":"N1-STORE","item":"WASH","lot_no":"W1","end_printed":"2029-01","end_wording":"expiry","qty":10}`)
+	wash := s.receive(`{"place":"N1-STORE","item":"WASH","batch_no":"W1","end_printed":"2029-01","end_wording":"expiry","qty":10}`)
 	s.as(quartermaster, "POST", "/movements").json(fmt.Sprintf(`{"movements":[{"lot_id":%d,"from":"N1-STORE","to":"B-1","qty":4,"reason":"stow"}]}`, wash)).want(201)
 	opened := decoded[stock.LotSummary](s.as(crew, "POST", fmt.Sprintf("/lots/%d/openings", wash)).json(`{"place":"B-1","qty":1}`).want(201))
 	for i, lot := range []int64{wash, opened.ID} {
@@ -104,7 +104,7 @@ func TestNoticeFields(t *testing.T) {
 		`{"reference":"R","action":"withdraw","product":99}`:                                                  {"body.product"},
 		`{"reference":"R","action":"withdraw","item":"WASH","serial_from":"A10","serial_to":"A9"}`:            {"body.serial_to"},
 		`{"reference":"R","action":"inform","item":"WASH","made_from":"2027-01-01"}`:                          {"body.made_to"},
-		`{"reference":"R","action":"inform","item":"WASH","lot_nos":["","B"]}`:                                {"body.lot_nos[0]"},
+		`{"reference":"R","action":"inform","item":"WASH","batch_nos":["","B"]}`:                              {"body.batch_nos[0]"},
 		`{"reference":"R","action":"inform","item":"WASH","made_from":"2027-01-32","made_to":"2027-02-01"}`:   {"body.made_from"},
 		`{"reference":"R","action":"burn","item":"WASH"}`:                                                     {"body.action"},
 		`{"reference":"R","action":"inform","item":"WASH","serials":["\u001f"]}`:                              {"body.serials[0]"},

@@ -8,13 +8,13 @@ import (
 
 type observationQuery struct {
 	Paging
-	Bag  string `query:"bag" doc:"Bag code"`
-	Site string `query:"site" doc:"Code of the site where the bags are"`
-	Open bool   `query:"open" doc:"Only those not closed"`
+	Bag     string `query:"bag" doc:"Bag code"`
+	Station string `query:"station" doc:"Code of the station where the bags are"`
+	Open    bool   `query:"open" doc:"Only those not closed"`
 }
 
 func (s *server) listObservations(ctx context.Context, in *observationQuery) (*listed[inventory.Observation], error) {
-	f := inventory.ObservationFilter{Bag: inventory.NormalCode(in.Bag), AtSites: codes(in.Site), Open: in.Open}
+	f := inventory.ObservationFilter{Bag: inventory.NormalCode(in.Bag), AtStations: codes(in.Station), Open: in.Open}
 	all, err := s.svc.Storeroom.Observations(ctx, by(ctx), f)
 	if err != nil {
 		return nil, err

@@ -12,7 +12,7 @@ import (
 	"stowkeeper/inventory/stock"
 )
 
-const receiptBody = `{"place":"N1-STORE","item":"GAUZE-10","lot_no":"G-01","end_printed":"2027-08","qty":5}`
+const receiptBody = `{"place":"N1-STORE","item":"GAUZE-10","batch_no":"G-01","end_printed":"2027-08","qty":5}`
 
 // held is how many swabs of the first lot the store has.
 func (s stocked) held() int {

@@ -10,7 +10,7 @@ import (
 // PlaceFields are what people give of a place. Bags are made under /bags.
 type PlaceFields struct {
 	Code    string              `json:"code" doc:"Code given by people"`
-	Site    string              `json:"site" doc:"Site code"`
+	Station string              `json:"station" doc:"Station code"`
 	Kind    inventory.PlaceKind `json:"kind" enum:"store,carrier,quarantine,away"`
 	Purpose inventory.Purpose   `json:"purpose" enum:"issue,training"`
 	Name    string              `json:"name"`
@@ -21,8 +21,8 @@ type PlaceFields struct {
 
 type placeQuery struct {
 	Paging
-	Site string `query:"site" doc:"Site code"`
-	Kind string `query:"kind" enum:"store,bag,carrier,quarantine,away"`
+	Station string `query:"station" doc:"Station code"`
+	Kind    string `query:"kind" enum:"store,bag,carrier,quarantine,away"`
 }
 
 func (s *server) listPlaces(ctx context.Context, in *placeQuery) (*listed[inventory.Place], error) {
@@ -30,14 +30,14 @@ func (s *server) listPlaces(ctx context.Context, in *placeQuery) (*listed[invent
 	if err != nil {
 		return nil, err
 	}
-	f := inventory.PlaceFilter{Sites: codes(in.Site), Kind: inventory.PlaceKind(in.Kind)}
+	f := inventory.PlaceFilter{Stations: codes(in.Station), Kind: inventory.PlaceKind(in.Kind)}
 	places, err := s.svc.Lists.Places(ctx, by(ctx), f, page)
 	return list(in.Paging, places, func(p inventory.Place) string { return p.Code }), err
 }
 
 func (s *server) createPlace(ctx context.Context, in *Posted[PlaceFields]) (inventory.Place, error) {
 	b := in.Body
-	return s.svc.Lists.CreatePlace(ctx, by(ctx), inventory.Place{Code: inventory.NormalCode(b.Code), Site: inventory.NormalCode(b.Site),
+	return s.svc.Lists.CreatePlace(ctx, by(ctx), inventory.Place{Code: inventory.NormalCode(b.Code), Station: inventory.NormalCode(b.Station),
 		Kind: b.Kind, Purpose: b.Purpose, Name: b.Name, Holder: b.Holder, DueBack: b.DueBack, Vehicle: b.Vehicle})
 }
 

@@ -43,12 +43,12 @@ func TestEveryKindOfError(t *testing.T) {
 	}
 	w := newWorld(t)
 	f := &failing{Store: w.svc.Store}
-	w.as(manager, "GET", "/sites").want(200) // notes the day of the token's use
+	w.as(manager, "GET", "/stations").want(200) // notes the day of the token's use
 	w.svc.Store = f
 	for _, kind := range inventory.ErrorKinds {
 		f.err = &inventory.Error{Kind: kind, Message: "for people", Fields: []inventory.Field{{Path: "lines[0].qty", Fix: "give 1 or more"}}, Cause: errors.New("secret cause")}
 		f.after.Store(2)
-		a := w.as(manager, "GET", "/sites").want(statuses[kind])
+		a := w.as(manager, "GET", "/stations").want(statuses[kind])
 		p := a.problem()
 		assert.Equal(t, kind, p.Kind)
 		assert.Equal(t, http.StatusText(a.status), p.Title)
@@ -68,12 +68,12 @@ func TestEveryKindOfError(t *testing.T) {
 func TestErrorsThatAreNotOurs(t *testing.T) {
 	w := newWorld(t)
 	f := &failing{Store: w.svc.Store}
-	w.as(manager, "GET", "/sites").want(200)
+	w.as(manager, "GET", "/stations").want(200)
 	w.svc.Store = f
 	for name, err := range map[string]error{"plain": errors.New("secret text"), "panic": nil, "new kind": inventory.Errorf("new_kind", "secret message")} {
 		f.err = err
 		f.after.Store(2)
-		a := w.as(manager, "GET", "/sites").want(500)
+		a := w.as(manager, "GET", "/stations").want(500)
 		p := a.problem()
 		assert.Equal(t, inventory.Internal, p.Kind, name)
 		assert.Empty(t, p.Detail, name)
@@ -95,7 +95,7 @@ func TestNothingThere(t *testing.T) {
 		assert.Equal(t, inventory.NotFound, p.Kind, path)
 		assert.NotEmpty(t, p.Detail, path)
 	}
-	for _, c := range []*call{w.as(crew, "DELETE", "/items"), w.as(crew, "PUT", "/bags/KD7-442"), w.as(crew, "HEAD", "/items"), w.with("", "TRACE", "/sites")} {
+	for _, c := range []*call{w.as(crew, "DELETE", "/items"), w.as(crew, "PUT", "/bags/KD7-442"), w.as(crew, "HEAD", "/items"), w.with("", "TRACE", "/stations")} {
 		a := c.want(405)
 		if c.method != "HEAD" {
 			a.problem()
@@ -121,7 +121,7 @@ func TestFieldErrors(t *testing.T) {
 		{"by the schema", "POST", "/bags/KD7-442/uses", `{"incident":"I","seen_position":-1,"lines":[{"lot_id":1,"qty":0}]}`, []string{"body.seen_position", "body.lines[0].qty"}},
 		{"by the rules", "POST", "/items", `{"code":"-X","name":" ","category":"toy","unit":"each","tracked_by":"lot"}`, []string{"body.code", "body.name", "body.category"}},
 		{"deep in the rules", "POST", "/movements", fmt.Sprintf(`{"movements":[{"lot_id":%d,"qty":1,"from":"N1-STORE","to":"KD7-442","reason":"stow"},{"lot_id":77,"qty":1,"from":"N1-STORE","to":"KD7-442","reason":"stow"}]}`, s.gauze), []string{"body.movements[1].lot_id"}},
-		{"member missing", "POST", "/sites", `{"code":"X1","name":"X"}`, []string{"body.timezone"}},
+		{"member missing", "POST", "/stations", `{"code":"X1","name":"X"}`, []string{"body.timezone"}},
 		{"deep member missing", "POST", "/bags/KD7-442/uses", `{"incident":"I","seen_position":1,"lines":[{"qty":1}]}`, []string{"body.lines[0].lot_id"}},
 		{"member unknown", "POST", "/categories", `{"name":"lamp","colour":"red"}`, []string{"body.colour"}},
 		{"of the query", "GET", "/bags?as_of=2027-02-30&limit=0&horizon_days=-1", "", []string{"query.as_of", "query.horizon_days", "query.limit"}},
@@ -146,10 +146,10 @@ func TestConflicts(t *testing.T) {
 	s := newStocked(t)
 	for name, c := range map[string]*call{
 		"code taken":       s.as(quartermaster, "POST", "/items").json(tourniquetItem),
-		"site taken":       s.as(administrator, "POST", "/sites").json(`{"code":"N1","name":"Again","timezone":"Europe/London"}`),
+		"station taken":    s.as(administrator, "POST", "/stations").json(`{"code":"N1","name":"Again","timezone":"Europe/London"}`),
 		"not enough stock": s.as(quartermaster, "POST", "/movements").json(fmt.Sprintf(`{"movements":[{"lot_id":%d,"qty":4,"from":"N1-STORE","to":"KD7-442","reason":"stow"}]}`, s.tourniquets)),
 		"rule broken":      s.as(quartermaster, "POST", "/movements").json(fmt.Sprintf(`{"movements":[{"lot_id":%d,"qty":1,"from":"N1-STORE","to":"N1-TRAINING","reason":"transfer"}]}`, s.tourniquets)),
-		"another date":     s.as(quartermaster, "POST", "/receipts").json(`{"place":"N1-STORE","item":"TQ-ADULT","lot_no":"T-01","end_printed":"2031-05","qty":1}`),
+		"another date":     s.as(quartermaster, "POST", "/receipts").json(`{"place":"N1-STORE","item":"TQ-ADULT","batch_no":"T-01","end_printed":"2031-05","qty":1}`),
 	} {
 		p := c.want(409).problem()
 		assert.Equal(t, inventory.Conflict, p.Kind, name)
@@ -181,9 +181,9 @@ func TestBrokenBody(t *testing.T) {
 func TestRefusalsAreLogged(t *testing.T) {
 	w := newWorld(t)
 	w.as(manager, "GET", "/people").want(403)
-	w.with("sk_canary", "GET", "/sites").want(401)
+	w.with("sk_canary", "GET", "/stations").want(401)
 	log := w.log.String()
-	for _, part := range []string{"msg=refused", "cause=forbidden", "operation=get-people", "address=", "cause=signed_out", "operation=get-sites"} {
+	for _, part := range []string{"msg=refused", "cause=forbidden", "operation=get-people", "address=", "cause=signed_out", "operation=get-stations"} {
 		assert.Contains(t, log, part)
 	}
 	assert.NotContains(t, log, "canary")

@@ -11,15 +11,15 @@ import (
 
 type registerQuery struct {
 	Paging
-	Item  string `query:"item" doc:"Item code"`
-	Place string `query:"place" doc:"Place code"`
-	Site  string `query:"site" doc:"Code of the site where the place is"`
+	Item    string `query:"item" doc:"Item code"`
+	Place   string `query:"place" doc:"Place code"`
+	Station string `query:"station" doc:"Code of the station where the place is"`
 }
 
 // listRegisters lists pages of the register; where item and place are both
 // named it is that one page, with its entries.
 func (s *server) listRegisters(ctx context.Context, in *registerQuery) (*listed[inventory.RegisterPage], error) {
-	f := register.RegisterFilter{Item: inventory.NormalCode(in.Item), Place: inventory.NormalCode(in.Place), Sites: codes(in.Site)}
+	f := register.RegisterFilter{Item: inventory.NormalCode(in.Item), Place: inventory.NormalCode(in.Place), Stations: codes(in.Station)}
 	if f.Item != "" && f.Place != "" {
 		p, err := s.svc.Register.Register(ctx, by(ctx), f.Item, f.Place)
 		if err != nil {
@@ -64,11 +64,11 @@ func (s *server) postEntry(ctx context.Context, in *Posted[RegisterPosting]) (li
 
 type owedQuery struct {
 	Paging
-	Site string `query:"site" doc:"Site code"`
+	Station string `query:"station" doc:"Station code"`
 }
 
 func (s *server) listOwed(ctx context.Context, in *owedQuery) (*listed[register.OwedRow], error) {
-	all, err := s.svc.Register.OwedRows(ctx, by(ctx), codes(in.Site))
+	all, err := s.svc.Register.OwedRows(ctx, by(ctx), codes(in.Station))
 	if err != nil {
 		return nil, err
 	}

@@ -12,7 +12,7 @@ import (
 
 type ShortageQuery struct {
 	Asking
-	Site []string `query:"site" doc:"Site codes, with commas between; every site of yours if left out"`
+	Station []string `query:"station" doc:"Station codes, with commas between; every station of yours if left out"`
 }
 
 func (s *server) shortages(ctx context.Context, in *ShortageQuery) (*plain[inventory.Shortages], error) {
@@ -24,13 +24,13 @@ func (s *server) shortagesFor(ctx context.Context, in ShortageQuery) (inventory.
 	if err != nil {
 		return inventory.Shortages{}, err
 	}
-	return s.svc.Report.Shortages(ctx, by(ctx), codes(in.Site...), ask)
+	return s.svc.Report.Shortages(ctx, by(ctx), codes(in.Station...), ask)
 }
 
 type flowQuery struct {
-	Site  []string `query:"site" doc:"Site codes, with commas between; every site of yours if left out"`
-	Since string   `query:"since" format:"date" doc:"First day; the beginning if left out"`
-	Until string   `query:"until" format:"date" doc:"Last day; now if left out"`
+	Station []string `query:"station" doc:"Station codes, with commas between; every station of yours if left out"`
+	Since   string   `query:"since" format:"date" doc:"First day; the beginning if left out"`
+	Until   string   `query:"until" format:"date" doc:"Last day; now if left out"`
 }
 
 func (s *server) flows(ctx context.Context, in *flowQuery) (*plain[report.Flows], error) {
@@ -42,7 +42,7 @@ func (s *server) flows(ctx context.Context, in *flowQuery) (*plain[report.Flows]
 	if err != nil {
 		return nil, err
 	}
-	return answer(s.svc.Report.Flows(ctx, by(ctx), codes(in.Site...), since, until))
+	return answer(s.svc.Report.Flows(ctx, by(ctx), codes(in.Station...), since, until))
 }
 
 type shortageFileQuery struct {
@@ -64,27 +64,27 @@ func (s *server) shortagesCSV(ctx context.Context, in *shortageFileQuery) (*file
 }
 
 func rowsTable(rep inventory.Shortages) [][]string {
-	out := [][]string{{"site", "bag", "item", "pouch", "par", "minimum", "usable", "shortfall", "below_minimum", "critical"}}
+	out := [][]string{{"station", "bag", "item", "pouch", "par", "minimum", "usable", "shortfall", "below_minimum", "critical"}}
 	for _, r := range rep.Rows {
-		out = append(out, []string{r.Site, r.Bag, r.Item, r.Pouch, strconv.Itoa(r.Par), strconv.Itoa(r.Minimum), strconv.Itoa(r.Usable),
+		out = append(out, []string{r.Station, r.Bag, r.Item, r.Pouch, strconv.Itoa(r.Par), strconv.Itoa(r.Minimum), strconv.Itoa(r.Usable),
 			strconv.Itoa(r.Shortfall), strconv.FormatBool(r.BelowMinimum), strconv.FormatBool(r.Critical)})
 	}
 	return out
 }
 
 func fillTable(rep inventory.Shortages) [][]string {
-	out := [][]string{{"bag", "item", "lot_id", "lot_no", "from", "qty", "kind", "usable_through", "short_dated"}}
+	out := [][]string{{"bag", "item", "lot_id", "batch_no", "from", "qty", "kind", "usable_through", "short_dated"}}
 	for _, f := range rep.Fill {
-		out = append(out, []string{f.Bag, f.Item, id(f.LotID), f.LotNo, f.From, strconv.Itoa(f.Qty), string(f.Kind),
+		out = append(out, []string{f.Bag, f.Item, id(f.LotID), f.BatchNo, f.From, strconv.Itoa(f.Qty), string(f.Kind),
 			f.UsableThrough.String(), strconv.FormatBool(f.ShortDated)})
 	}
 	return out
 }
 
 func buyTable(rep inventory.Shortages) [][]string {
-	out := [][]string{{"site", "item", "qty", "packs", "pack_size", "product"}}
+	out := [][]string{{"station", "item", "qty", "packs", "pack_size", "product"}}
 	for _, b := range rep.Buy {
-		out = append(out, []string{b.Site, b.Item, strconv.Itoa(b.Qty), strconv.Itoa(b.Packs), strconv.Itoa(b.PackSize), id(b.Product)})
+		out = append(out, []string{b.Station, b.Item, strconv.Itoa(b.Qty), strconv.Itoa(b.Packs), strconv.Itoa(b.PackSize), id(b.Product)})
 	}
 	return out
 }

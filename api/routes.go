@@ -8,7 +8,7 @@ import "stowkeeper/inventory"
 func routes() []Route {
 	const (
 		see, check, takeOff, stock = inventory.ActSee, inventory.ActCheck, inventory.ActStop, inventory.ActKeepStock
-		lists, sites               = inventory.ActKeepLists, inventory.ActKeepSites
+		lists, stations            = inventory.ActKeepLists, inventory.ActKeepStations
 		report, history, label     = inventory.ActReport, inventory.ActHistory, inventory.ActLabel
 		people                     = inventory.ActKeepPeople
 	)
@@ -16,7 +16,7 @@ func routes() []Route {
 		{"GET", "/openapi.json", see, "This description of the API", sends("application/openapi+json", (*server).openAPI)},
 
 		{"GET", "/categories", see, "List categories", reads((*server).listCategories)},
-		{"POST", "/categories", sites, "Add a category", creates((*server).addCategory)},
+		{"POST", "/categories", stations, "Add a category", creates((*server).addCategory)},
 		{"GET", "/items", see, "List items", reads((*server).listItems)},
 		{"POST", "/items", lists, "Make an item", creates((*server).createItem)},
 		{"GET", "/items/{code}", see, "One item", reads((*server).getItem)},
@@ -26,8 +26,8 @@ func routes() []Route {
 		{"POST", "/products", lists, "Make a product of an item", creates((*server).createProduct)},
 		{"GET", "/products/{id}", see, "One product", reads((*server).getProduct)},
 		{"PATCH", "/products/{id}", lists, "Change a product", changes((*server).changeProduct)},
-		{"GET", "/sites", see, "List your sites", reads((*server).listSites)},
-		{"POST", "/sites", sites, "Make a site with its four places", creates((*server).createSite)},
+		{"GET", "/stations", see, "List your stations", reads((*server).listStations)},
+		{"POST", "/stations", stations, "Make a station with its four places", creates((*server).createStation)},
 		{"GET", "/places", see, "List places", reads((*server).listPlaces)},
 		{"POST", "/places", lists, "Make a place", creates((*server).createPlace)},
 		{"PATCH", "/places/{code}", check, "Change a place; crew may only change one that is away", changes((*server).changePlace)},

@@ -41,7 +41,7 @@ func concrete(path string) string {
 	return strings.NewReplacer("{id}", "1", "{lot_id}", "1", "{list}", "cfr-1").Replace(path)
 }
 
-// TestOtherStations keeps crew, and everybody who belongs to sites, at theirs.
+// TestOtherStations keeps crew, and everybody who belongs to stations, at theirs.
 func TestOtherStations(t *testing.T) {
 	s := newPacked(t)
 	for _, role := range []inventory.Role{crew, quartermaster, manager} {
@@ -57,14 +57,14 @@ func TestOtherStations(t *testing.T) {
 			assert.Equal(t, 403, c.do().status, "%s of another station at %s %s", role, rt.Method, rt.Path)
 		}
 		assert.Empty(t, decoded[listOf[inventory.BagSummary]](s.with(elsewhere, "GET", "/bags").want(200)).Data)
-		s.with(elsewhere, "GET", "/bags?site=N1").want(403)
-		assert.Len(t, decoded[listOf[inventory.Site]](s.with(elsewhere, "GET", "/sites").want(200)).Data, 1)
+		s.with(elsewhere, "GET", "/bags?station=N1").want(403)
+		assert.Len(t, decoded[listOf[inventory.Station]](s.with(elsewhere, "GET", "/stations").want(200)).Data, 1)
 	}
 }
 
 // wellFormed are bodies that pass for their shape.
 var wellFormed = map[string]string{
-	"PATCH /bags/{code}":                        `{"taken_off":{"reason":"wet"}}`,
+	"PATCH /bags/{code}":                        `{"out_of_service":{"reason":"wet"}}`,
 	"POST /bags/{code}/checks":                  `{"kind":"seal","seen_position":1,"seal_seen":"A-100"}`,
 	"POST /bags/{code}/uses":                    `{"incident":"I-1","seen_position":1,"lines":[{"lot_id":1,"qty":1}]}`,
 	"POST /bags/{code}/restocks":                `{"seal_set":"A-101"}`,
@@ -76,7 +76,7 @@ var wellFormed = map[string]string{
 // TestSession lets a person in by the cookie that the pages set.
 func TestSession(t *testing.T) {
 	w := newWorld(t)
-	_, err := w.svc.Account.CreatePerson(t.Context(), setup, inventory.Person{Name: "Robin", Role: crew, Sites: []string{"N1"}}, "4821", quick{})
+	_, err := w.svc.Account.CreatePerson(t.Context(), setup, inventory.Person{Name: "Robin", Role: crew, Stations: []string{"N1"}}, "4821", quick{})
 	require.NoError(t, err)
 	tablet, err := w.svc.Account.AddTerminal(t.Context(), setup, "tablet", "N1")
 	require.NoError(t, err)
@@ -84,9 +84,9 @@ func TestSession(t *testing.T) {
 	require.NoError(t, err)
 	cookie, err := w.svc.Account.SignIn(t.Context(), "robin", "4821", account.From{Terminal: secret}, quick{})
 	require.NoError(t, err)
-	session := func() *call { return w.with("", "GET", "/sites").set("Cookie", api.DefaultCookie+"="+cookie) }
-	assert.Len(t, decoded[listOf[inventory.Site]](session().want(200)).Data, 1)
-	w.with("", "GET", "/sites").set("Cookie", api.DefaultCookie+"=made-up").want(401)
+	session := func() *call { return w.with("", "GET", "/stations").set("Cookie", api.DefaultCookie+"="+cookie) }
+	assert.Len(t, decoded[listOf[inventory.Station]](session().want(200)).Data, 1)
+	w.with("", "GET", "/stations").set("Cookie", api.DefaultCookie+"=made-up").want(401)
 	session().set("Authorization", "Basic Um9iaW46MTIzNA==").want(401)
 	session().set("Authorization", "Bearer sk_wrong").want(401)
 	require.NoError(t, w.svc.Account.SignOut(t.Context(), cookie))
@@ -97,7 +97,7 @@ func TestSession(t *testing.T) {
 // another origin has made the browser ask. Reading shows that page nothing.
 func TestSessionFromElsewhere(t *testing.T) {
 	w := newWorld(t)
-	_, err := w.svc.Account.CreatePerson(t.Context(), setup, inventory.Person{Name: "Robin", Role: quartermaster, Sites: []string{"N1"}}, "a long password", quick{})
+	_, err := w.svc.Account.CreatePerson(t.Context(), setup, inventory.Person{Name: "Robin", Role: quartermaster, Stations: []string{"N1"}}, "a long password", quick{})
 	require.NoError(t, err)
 	cookie, err := w.svc.Account.SignIn(t.Context(), "robin", "a long password", account.From{Address: "192.0.2.1"}, quick{})
 	require.NoError(t, err)

@@ -6,18 +6,18 @@ import (
 	"stowkeeper/inventory"
 )
 
-func (s *server) listSites(ctx context.Context, in *Paging) (*listed[inventory.Site], error) {
-	sites, err := s.svc.Lists.Sites(ctx, by(ctx))
+func (s *server) listStations(ctx context.Context, in *Paging) (*listed[inventory.Station], error) {
+	stations, err := s.svc.Lists.Stations(ctx, by(ctx))
 	if err != nil {
 		return nil, err
 	}
-	return listWhole(*in, sites, func(x inventory.Site) string { return x.Code })
+	return listWhole(*in, stations, func(x inventory.Station) string { return x.Code })
 }
 
-func (s *server) createSite(ctx context.Context, in *Posted[inventory.Site]) (inventory.Site, error) {
-	site := in.Body
-	site.Code = inventory.NormalCode(site.Code)
-	return s.svc.Lists.CreateSite(ctx, by(ctx), site)
+func (s *server) createStation(ctx context.Context, in *Posted[inventory.Station]) (inventory.Station, error) {
+	station := in.Body
+	station.Code = inventory.NormalCode(station.Code)
+	return s.svc.Lists.CreateStation(ctx, by(ctx), station)
 }
 
 // CategoryName is a category as it is listed and added.

@@ -32,7 +32,7 @@ const (
 	gauzeItem      = `{"code":"gauze 10","name":"Gauze swab 10 cm","category":"plain dressing","unit":"each","tracked_by":"lot","dated":true}`
 	responseList   = `{"code":"RESPONSE","name":"Response bag","edition":"2027-1","sealed":true,"seal_check_hours":24,"full_check_days":7,"min_remaining_days":60,
 		"lines":[{"item":"TQ-ADULT","pouch":"Front","par":2,"minimum":1,"critical":true},{"item":"gauze-10","pouch":"Main","par":4,"minimum":2}]}`
-	responseBag = `{"code":"KD7-442","site":"N1","name":"Response bag 1","kit_list":"RESPONSE","priority":1}`
+	responseBag = `{"code":"KD7-442","station":"N1","name":"Response bag 1","kit_list":"RESPONSE","priority":1}`
 )
 
 func newStocked(t *testing.T) stocked {
@@ -43,9 +43,9 @@ func newStocked(t *testing.T) stocked {
 	w.as(quartermaster, "POST", "/kit-lists").json(responseList).want(201)
 	w.as(quartermaster, "POST", "/bags").json(responseBag).want(201)
 	s := stocked{world: w}
-	s.tourniquets = s.receive(`{"place":"N1-STORE","item":"TQ-ADULT","lot_no":"T-01","end_printed":"2030-05","end_wording":"expiry","qty":3}`)
-	s.gauze = s.receive(`{"place":"N1-STORE","item":"GAUZE-10","lot_no":"G-01","end_printed":"2027-08","qty":6}`)
-	s.later = s.receive(`{"place":"N1-STORE","item":"GAUZE-10","lot_no":"G-02","end_printed":"2029-01-31","end_wording":"use_by","qty":10}`)
+	s.tourniquets = s.receive(`{"place":"N1-STORE","item":"TQ-ADULT","batch_no":"T-01","end_printed":"2030-05","end_wording":"expiry","qty":3}`)
+	s.gauze = s.receive(`{"place":"N1-STORE","item":"GAUZE-10","batch_no":"G-01","end_printed":"2027-08","qty":6}`)
+	s.later = s.receive(`{"place":"N1-STORE","item":"GAUZE-10","batch_no":"G-02","end_printed":"2029-01-31","end_wording":"use_by","qty":10}`)
 	return s
 }
 
@@ -83,7 +83,7 @@ func TestStory(t *testing.T) {
 
 	var picked []string
 	for _, l := range decoded[inventory.PickList](s.as(quartermaster, "GET", "/bags/kd7-442/pick-list").want(200)).Lines {
-		picked = append(picked, fmt.Sprint(l.Qty, " of ", l.LotNo, " from ", l.From))
+		picked = append(picked, fmt.Sprint(l.Qty, " of ", l.BatchNo, " from ", l.From))
 	}
 	assert.Equal(t, []string{"2 of T-01 from N1-STORE", "4 of G-01 from N1-STORE"}, picked)
 
@@ -93,7 +93,7 @@ func TestStory(t *testing.T) {
 	assert.Equal(t, "A-100", bag.Seal)
 	require.Len(t, bag.Pouches, 2)
 	assert.Equal(t, "Front", bag.Pouches[0].Name)
-	assert.Equal(t, []inventory.LotOnLine{{LotID: s.gauze, Item: "GAUZE-10", LotNo: "G-01", Qty: 4, UsableThrough: inventory.MustDay("2027-08-31"), Rule: "printed", Usable: true}}, bag.Pouches[1].Lines[0].Lots)
+	assert.Equal(t, []inventory.LotOnLine{{LotID: s.gauze, Item: "GAUZE-10", BatchNo: "G-01", Qty: 4, UsableThrough: inventory.MustDay("2027-08-31"), Rule: "printed", Usable: true}}, bag.Pouches[1].Lines[0].Lots)
 
 	check := decoded[inventory.Check](s.as(crew, "POST", "/bags/KD7-442/checks").key("c1").json(s.fullCheck(bag.Position, `"counted":2`, `"counted":4`)).want(201))
 	assert.Equal(t, inventory.StatusAccepted, check.Status)
@@ -115,15 +115,15 @@ func (s stocked) use() {
 	assert.Equal(t, inventory.NotReady, r.State, "swabs below minimum")
 	assert.Equal(t, []int{1, 3}, []int{r.Lines[0].Shortfall, r.Lines[1].Shortfall})
 
-	rep := decoded[inventory.Shortages](s.as(manager, "GET", "/reports/shortages?site=N1").want(200))
+	rep := decoded[inventory.Shortages](s.as(manager, "GET", "/reports/shortages?station=N1").want(200))
 	assert.Equal(t, []inventory.ShortageRow{
-		{Site: "N1", Bag: "KD7-442", Item: "TQ-ADULT", Pouch: "Front", Par: 2, Minimum: 1, Usable: 1, Shortfall: 1, Critical: true},
-		{Site: "N1", Bag: "KD7-442", Item: "GAUZE-10", Pouch: "Main", Par: 4, Minimum: 2, Usable: 1, Shortfall: 3, BelowMinimum: true},
+		{Station: "N1", Bag: "KD7-442", Item: "TQ-ADULT", Pouch: "Front", Par: 2, Minimum: 1, Usable: 1, Shortfall: 1, Critical: true},
+		{Station: "N1", Bag: "KD7-442", Item: "GAUZE-10", Pouch: "Main", Par: 4, Minimum: 2, Usable: 1, Shortfall: 3, BelowMinimum: true},
 	}, rep.Rows)
 	filled := map[string]int{}
 	for _, f := range rep.Fill {
 		assert.Equal(t, inventory.FillRestock, f.Kind)
-		filled[f.LotNo] += f.Qty
+		filled[f.BatchNo] += f.Qty
 	}
 	assert.Equal(t, map[string]int{"T-01": 1, "G-01": 2, "G-02": 1}, filled)
 	assert.Empty(t, rep.Buy)
@@ -182,19 +182,19 @@ func TestLateAndLacking(t *testing.T) {
 	check := decoded[inventory.Check](s.as(crew, "POST", "/bags/KD7-442/checks").key("c1").json(s.fullCheck(old, `"counted":2`, `"counted":4`)).want(201))
 	assert.Equal(t, inventory.StatusToReview, check.Status, "the bag changed since")
 
-	waiting := decoded[listOf[inventory.Check]](s.as(quartermaster, "GET", "/checks?status=waiting").want(200))
+	waiting := decoded[listOf[inventory.Check]](s.as(quartermaster, "GET", "/checks?status=to_review").want(200))
 	require.Len(t, waiting.Data, 1)
 	assert.Equal(t, check.ID, waiting.Data[0].ID)
-	assert.Len(t, decoded[listOf[inventory.Use]](s.as(quartermaster, "GET", "/uses?status=waiting&bag=KD7-442").want(200)).Data, 1)
+	assert.Len(t, decoded[listOf[inventory.Use]](s.as(quartermaster, "GET", "/uses?status=to_review&bag=KD7-442").want(200)).Data, 1)
 
-	s.as(crew, "POST", fmt.Sprintf("/checks/%d/decision", check.ID)).json(`{"decision":"post","reason":"looked"}`).want(403)
-	posted := decoded[inventory.Check](s.as(quartermaster, "POST", fmt.Sprintf("/checks/%d/decision", check.ID)).json(`{"decision":"post","reason":"looked again"}`).want(200))
+	s.as(crew, "POST", fmt.Sprintf("/checks/%d/decision", check.ID)).json(`{"decision":"accept","reason":"looked"}`).want(403)
+	posted := decoded[inventory.Check](s.as(quartermaster, "POST", fmt.Sprintf("/checks/%d/decision", check.ID)).json(`{"decision":"accept","reason":"looked again"}`).want(200))
 	assert.Equal(t, inventory.StatusAccepted, posted.Status)
-	again := s.as(quartermaster, "POST", fmt.Sprintf("/checks/%d/decision", check.ID)).json(`{"decision":"dismiss","reason":"again"}`).want(409).problem()
+	again := s.as(quartermaster, "POST", fmt.Sprintf("/checks/%d/decision", check.ID)).json(`{"decision":"reject","reason":"again"}`).want(409).problem()
 	assert.Equal(t, inventory.Conflict, again.Kind)
-	s.as(quartermaster, "POST", fmt.Sprintf("/uses/%d/decision", use.ID)).json(`{"decision":"post","reason":"as it is"}`).want(409)
+	s.as(quartermaster, "POST", fmt.Sprintf("/uses/%d/decision", use.ID)).json(`{"decision":"accept","reason":"as it is"}`).want(409)
 	adjusted := decoded[inventory.Use](s.as(quartermaster, "POST", fmt.Sprintf("/uses/%d/decision", use.ID)).
-		json(fmt.Sprintf(`{"decision":"adjust","reason":"three were used","lines":[{"lot_id":%d,"qty":3}]}`, s.gauze)).want(200))
+		json(fmt.Sprintf(`{"decision":"edit","reason":"three were used","lines":[{"lot_id":%d,"qty":3}]}`, s.gauze)).want(200))
 	assert.Equal(t, inventory.StatusAccepted, adjusted.Status)
 	assert.Equal(t, 0, s.bag().Pouches[1].Lines[0].Usable)
 	got := decoded[inventory.Use](s.as(crew, "GET", fmt.Sprintf("/uses/%d", use.ID)).want(200))
@@ -208,7 +208,7 @@ func TestObservations(t *testing.T) {
 		s.bag().Position, s.tourniquets, s.gauze)
 	s.as(crew, "POST", "/bags/KD7-442/checks").key("c1").json(body).want(201)
 	assert.Equal(t, inventory.NotReady, s.state(), "a training mark stops the bag")
-	open := decoded[listOf[inventory.Observation]](s.as(quartermaster, "GET", "/observations?open=true&site=N1").want(200))
+	open := decoded[listOf[inventory.Observation]](s.as(quartermaster, "GET", "/observations?open=true&station=N1").want(200))
 	require.Len(t, open.Data, 1)
 	assert.Equal(t, inventory.SawTrainingMark, open.Data[0].Kind)
 	path := fmt.Sprintf("/bags/KD7-442/observations/%d/close", open.Data[0].ID)

@@ -296,7 +296,7 @@ func (w *trainingWalk) doDecide() answer {
 		ID    int64           `json:"id"`
 		Lines json.RawMessage `json:"lines"`
 	}]
-	read(w, "/"+what+"?status=waiting", &waiting)
+	read(w, "/"+what+"?status=to_review", &waiting)
 	if len(waiting.Data) == 0 {
 		return w.doCheck()
 	}
@@ -304,12 +304,12 @@ func (w *trainingWalk) doDecide() answer {
 	if r.Lines == nil {
 		r.Lines = json.RawMessage("[]")
 	}
-	return w.ask("POST", fmt.Sprintf("/%s/%d/decision", what, r.ID), fmt.Sprintf(`{"decision":%q,"reason":"so","lines":%s}`, anyOf(w, "decision", []string{"post", "post", "adjust", "dismiss"}), r.Lines))
+	return w.ask("POST", fmt.Sprintf("/%s/%d/decision", what, r.ID), fmt.Sprintf(`{"decision":%q,"reason":"so","lines":%s}`, anyOf(w, "decision", []string{"accept", "accept", "edit", "reject"}), r.Lines))
 }
 
 // doBag changes a bag: what must not change, and where it is.
 func (w *trainingWalk) doBag() answer {
-	return w.ask("PATCH", "/bags/"+anyOf(w, "bag", walkBags), anyOf(w, "change", []string{`{"purpose":"issue"}`, `{"purpose":"training"}`, `{"at_site":"S2"}`, `{"at_site":"N1"}`, `{"site":"S2"}`}))
+	return w.ask("PATCH", "/bags/"+anyOf(w, "bag", walkBags), anyOf(w, "change", []string{`{"purpose":"issue"}`, `{"purpose":"training"}`, `{"at_station":"S2"}`, `{"at_station":"N1"}`, `{"station":"S2"}`}))
 }
 
 func (w *trainingWalk) doNotice() answer {

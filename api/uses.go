@@ -10,7 +10,7 @@ import (
 // UseReport is what a crew sends of a use.
 type UseReport struct {
 	Incident     string              `json:"incident" doc:"Incident reference; never patient data"`
-	UsedAt       inventory.Instant   `json:"used_at,omitempty" format:"date-time" doc:"Now if left out"`
+	HappenedAt   inventory.Instant   `json:"happened_at,omitempty" format:"date-time" doc:"Now if left out"`
 	SeenPosition int64               `json:"seen_position" minimum:"0" doc:"The bag's position that the crew saw"`
 	SealSeen     string              `json:"seal_seen,omitempty" doc:"Number on the seal as found"`
 	SealSet      string              `json:"seal_set,omitempty" doc:"Number of the new seal"`
@@ -26,7 +26,7 @@ type usePost struct {
 
 func (s *server) recordUse(ctx context.Context, in *usePost) (inventory.Use, error) {
 	b := in.Body
-	u := inventory.Use{Bag: in.code(), Incident: b.Incident, HappenedAt: b.UsedAt, SeenPosition: b.SeenPosition, SealSeen: b.SealSeen,
+	u := inventory.Use{Bag: in.code(), Incident: b.Incident, HappenedAt: b.HappenedAt, SeenPosition: b.SeenPosition, SealSeen: b.SealSeen,
 		SealSet: b.SealSet, Lines: b.Lines, Note: b.Note}
 	return s.svc.Shift.RecordUse(ctx, by(ctx), u, in.key())
 }

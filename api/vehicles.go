@@ -9,15 +9,15 @@ import (
 
 type vehicleQuery struct {
 	Paging
-	Site string `query:"site" doc:"Site code"`
+	Station string `query:"station" doc:"Station code"`
 }
 
 func (s *server) listVehicles(ctx context.Context, in *vehicleQuery) (*listed[inventory.VehicleState], error) {
-	all, err := s.svc.Shift.Vehicles(ctx, by(ctx), codes(in.Site))
+	all, err := s.svc.Shift.Vehicles(ctx, by(ctx), codes(in.Station))
 	if err != nil {
 		return nil, err
 	}
-	return listWhole(in.Paging, all, func(v inventory.VehicleState) string { return v.Site + "/" + v.Vehicle })
+	return listWhole(in.Paging, all, func(v inventory.VehicleState) string { return v.Station + "/" + v.Vehicle })
 }
 
 func (s *server) takeVehicleOff(ctx context.Context, in *Posted[shift.VehicleChange]) (inventory.VehicleOutOfService, error) {

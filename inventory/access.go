@@ -10,52 +10,52 @@ type Action string
 
 // The actions.
 const (
-	ActOpen       Action = "open"        // answered without sign-in: health, sign-in, one-time links, styles
-	ActAccount    Action = "account"     // one's own PIN or password and sessions; people only
-	ActSee        Action = "see"         // bags, checklists, readiness, lots, lists and what lies on a shelf of one's sites
-	ActCheck      Action = "check"       // record checks and uses
-	ActStop    Action = "take_off"    // take a bag off the run
-	ActKeepStock  Action = "keep_stock"  // receive, move, restock, decide, close observations
-	ActKeepLists  Action = "keep_lists"  // items, products, kit lists, places, bags
-	ActKeepSites  Action = "keep_sites"  // sites and categories
-	ActReport     Action = "report"      // shortage report and its exports
-	ActHistory    Action = "history"     // movements, traces, who did what
-	ActLabel      Action = "label"       // print labels
-	ActKeepPeople Action = "keep_people" // people, tokens and terminals
+	ActOpen         Action = "open"           // answered without sign-in: health, sign-in, one-time links, styles
+	ActAccount      Action = "account"        // one's own PIN or password and sessions; people only
+	ActSee          Action = "see"            // bags, checklists, readiness, lots, lists and what lies on a shelf of one's stations
+	ActCheck        Action = "check"          // record checks and uses
+	ActStop         Action = "out_of_service" // take a bag or vehicle out of service
+	ActKeepStock    Action = "keep_stock"     // receive, move, restock, decide, close observations
+	ActKeepLists    Action = "keep_lists"     // items, products, kit lists, places, bags
+	ActKeepStations Action = "keep_stations"  // stations and categories
+	ActReport       Action = "report"         // shortage report and its exports
+	ActHistory      Action = "history"        // movements, traces, who did what
+	ActLabel        Action = "label"          // print labels
+	ActKeepPeople   Action = "keep_people"    // people, tokens and terminals
 )
 
 // Reach is where a role may do an action.
 type Reach int
 
-// The reaches. A quartermaster or manager who belongs to no site by name
-// belongs to all of them; crew never do. What belongs to no site, such as an
+// The reaches. A quartermaster or manager who belongs to no station by name
+// belongs to all of them; crew never do. What belongs to no station, such as an
 // item, is within both.
 const (
-	Nowhere Reach = iota
-	OwnSite       // at the sites that one belongs to
-	AnySite
+	Nowhere    Reach = iota
+	OwnStation       // at the stations that one belongs to
+	AnyStation
 )
 
 // access is the table of who may do what and where: crew, quartermaster,
 // manager, administrator. What is not in it is refused, and a program whose
 // routes name anything else does not start.
 var access = map[Action][4]Reach{
-	ActOpen:       {AnySite, AnySite, AnySite, AnySite},
-	ActAccount:    {AnySite, AnySite, AnySite, AnySite},
-	ActSee:        {OwnSite, OwnSite, OwnSite, AnySite},
-	ActCheck:      {OwnSite, OwnSite, Nowhere, AnySite},
-	ActStop:    {OwnSite, OwnSite, Nowhere, AnySite},
-	ActKeepStock:  {Nowhere, OwnSite, Nowhere, AnySite},
-	ActKeepLists:  {Nowhere, OwnSite, Nowhere, AnySite},
-	ActKeepSites:  {Nowhere, Nowhere, Nowhere, AnySite},
-	ActReport:     {Nowhere, OwnSite, OwnSite, AnySite},
-	ActHistory:    {Nowhere, OwnSite, OwnSite, AnySite},
-	ActLabel:      {Nowhere, OwnSite, OwnSite, AnySite},
-	ActKeepPeople: {Nowhere, Nowhere, Nowhere, AnySite},
+	ActOpen:         {AnyStation, AnyStation, AnyStation, AnyStation},
+	ActAccount:      {AnyStation, AnyStation, AnyStation, AnyStation},
+	ActSee:          {OwnStation, OwnStation, OwnStation, AnyStation},
+	ActCheck:        {OwnStation, OwnStation, Nowhere, AnyStation},
+	ActStop:         {OwnStation, OwnStation, Nowhere, AnyStation},
+	ActKeepStock:    {Nowhere, OwnStation, Nowhere, AnyStation},
+	ActKeepLists:    {Nowhere, OwnStation, Nowhere, AnyStation},
+	ActKeepStations: {Nowhere, Nowhere, Nowhere, AnyStation},
+	ActReport:       {Nowhere, OwnStation, OwnStation, AnyStation},
+	ActHistory:      {Nowhere, OwnStation, OwnStation, AnyStation},
+	ActLabel:        {Nowhere, OwnStation, OwnStation, AnyStation},
+	ActKeepPeople:   {Nowhere, Nowhere, Nowhere, AnyStation},
 }
 
 // Actions lists every action, for tests that walk the table.
-var Actions = []Action{ActOpen, ActAccount, ActSee, ActCheck, ActStop, ActKeepStock, ActKeepLists, ActKeepSites, ActReport, ActHistory, ActLabel, ActKeepPeople}
+var Actions = []Action{ActOpen, ActAccount, ActSee, ActCheck, ActStop, ActKeepStock, ActKeepLists, ActKeepStations, ActReport, ActHistory, ActLabel, ActKeepPeople}
 
 // ReachOf tells where a role may do an action.
 func ReachOf(r Role, a Action) Reach {
@@ -63,7 +63,7 @@ func ReachOf(r Role, a Action) Reach {
 		return access[a][i]
 	}
 	if a == ActOpen { // a stranger
-		return AnySite
+		return AnyStation
 	}
 	return Nowhere
 }
@@ -84,11 +84,11 @@ func (a Actor) WithoutScope() Actor {
 	return a
 }
 
-// At tells whether the actor belongs to a site. Sites that are named narrow
+// At tells whether the actor belongs to a station. Stations that are named narrow
 // everybody, so that a token can be kept to a station.
-func (a Actor) At(site string) bool {
-	if len(a.Sites) > 0 {
-		return slices.Contains(a.Sites, site)
+func (a Actor) At(station string) bool {
+	if len(a.Stations) > 0 {
+		return slices.Contains(a.Stations, station)
 	}
 	return a.Role == Administrator || a.Role == Manager || a.Role == Quartermaster
 }
@@ -111,12 +111,12 @@ func Admit(a Actor, act Action) error {
 	return nil
 }
 
-// Must refuses an action at a site; no site for what belongs to none.
-func (a Actor) Must(act Action, site string) error {
+// Must refuses an action at a station; no station for what belongs to none.
+func (a Actor) Must(act Action, station string) error {
 	if err := Admit(a, act); err != nil {
 		return err
 	}
-	if site != "" && !a.At(site) {
+	if station != "" && !a.At(station) {
 		return ErrNotYours()
 	}
 	return nil

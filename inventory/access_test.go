@@ -11,12 +11,12 @@ import (
 )
 
 // mayDo is the table of roles written a second time, by role: what it may do at
-// its own sites, and what at any.
+// its own stations, and what at any.
 var mayDo = map[inventory.Role][2]string{
 	inventory.Crew:          {"see check take_off", "open account"},
 	inventory.Quartermaster: {"see check take_off keep_stock keep_lists report history label", "open account"},
 	inventory.Manager:       {"see report history label", "open account"},
-	inventory.Administrator: {"", "open account see check take_off keep_stock keep_lists keep_sites report history label keep_people"},
+	inventory.Administrator: {"", "open account see check take_off keep_stock keep_lists keep_stations report history label keep_people"},
 	"":                      {"", "open"},
 	"visitor":               {"", "open"},
 }
@@ -26,9 +26,9 @@ func TestMay(t *testing.T) {
 		for _, a := range inventory.Actions {
 			want := inventory.Nowhere
 			if slices.Contains(strings.Fields(lists[0]), string(a)) {
-				want = inventory.OwnSite
+				want = inventory.OwnStation
 			} else if slices.Contains(strings.Fields(lists[1]), string(a)) {
-				want = inventory.AnySite
+				want = inventory.AnyStation
 			}
 			assert.Equal(t, want, inventory.ReachOf(role, a), "%s, %s", role, a)
 			assert.Equal(t, want != inventory.Nowhere, inventory.May(role, a), "%s, %s", role, a)
@@ -58,19 +58,19 @@ func TestAdmit(t *testing.T) {
 
 func TestActorAt(t *testing.T) {
 	for _, c := range []struct {
-		actor inventory.Actor
-		site  string
-		want  bool
+		actor   inventory.Actor
+		station string
+		want    bool
 	}{
-		{inventory.Actor{Role: inventory.Crew, Sites: []string{"N", "S"}}, "S", true},
-		{inventory.Actor{Role: inventory.Crew, Sites: []string{"N", "S"}}, "E", false},
-		{inventory.Actor{Role: inventory.Crew}, "N", false}, // crew always belong to named sites
+		{inventory.Actor{Role: inventory.Crew, Stations: []string{"N", "S"}}, "S", true},
+		{inventory.Actor{Role: inventory.Crew, Stations: []string{"N", "S"}}, "E", false},
+		{inventory.Actor{Role: inventory.Crew}, "N", false}, // crew always belong to named stations
 		{inventory.Actor{Role: inventory.Quartermaster}, "N", true},
-		{inventory.Actor{Role: inventory.Quartermaster, Sites: []string{"N"}}, "S", false},
+		{inventory.Actor{Role: inventory.Quartermaster, Stations: []string{"N"}}, "S", false},
 		{inventory.Actor{Role: inventory.Manager}, "N", true},
 		{inventory.Actor{Role: inventory.Administrator}, "N", true},
 		{inventory.Actor{}, "N", false},
 	} {
-		assert.Equal(t, c.want, c.actor.At(c.site), "%+v at %s", c.actor, c.site)
+		assert.Equal(t, c.want, c.actor.At(c.station), "%+v at %s", c.actor, c.station)
 	}
 }

@@ -77,7 +77,7 @@ func TestLineStateSaysWhatIsMissing(t *testing.T) {
 	r := b.judge()
 	got := r.Lines[0]
 	assert.Equal(t, inventory.LineState{Item: "A", Pouch: "Red", Par: 3, Minimum: 2, Critical: true, Usable: 1, Shortfall: 2,
-		Lots: []inventory.LotOnLine{{LotID: 1, Item: "A", LotNo: "L1", Qty: 1, UsableThrough: day("2027-12-31"), Rule: "printed", Usable: true}}}, got)
+		Lots: []inventory.LotOnLine{{LotID: 1, Item: "A", BatchNo: "L1", Qty: 1, UsableThrough: day("2027-12-31"), Rule: "printed", Usable: true}}}, got)
 	assert.Equal(t, inventory.LineState{Item: "B", CarriedElsewhere: "vest"}, r.Lines[1])
 	assert.Equal(t, inventory.LineState{Item: "C", Par: 1, Minimum: 1, PresenceOnly: true, Shortfall: 1}, r.Lines[2])
 }

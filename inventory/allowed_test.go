@@ -59,7 +59,7 @@ func somewhere(k inventory.PlaceKind, p inventory.Purpose, code string) inventor
 	if isOutside(k) {
 		return inventory.OutsidePlace(k)
 	}
-	return inventory.Place{Code: code, Site: "S", Kind: k, Purpose: p}
+	return inventory.Place{Code: code, Station: "S", Kind: k, Purpose: p}
 }
 
 var bothPurposes = []inventory.Purpose{inventory.ForIssue, inventory.ForTraining}

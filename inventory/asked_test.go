@@ -21,11 +21,11 @@ func TestAskedForWhatIsNot(t *testing.T) {
 		none, ask := []string{"NONE"}, lists.Outlook{Horizon: -1}
 		for name, list := range map[string]func(inventory.Actor) error{
 			"places": func(by inventory.Actor) error {
-				_, err := h.s.Lists.Places(h.ctx, by, inventory.PlaceFilter{Sites: none}, inventory.Page{})
+				_, err := h.s.Lists.Places(h.ctx, by, inventory.PlaceFilter{Stations: none}, inventory.Page{})
 				return err
 			},
 			"lots": func(by inventory.Actor) error {
-				_, err := h.s.Stock.Lots(h.ctx, by, inventory.LotFilter{Sites: none}, 0, inventory.Page{})
+				_, err := h.s.Stock.Lots(h.ctx, by, inventory.LotFilter{Stations: none}, 0, inventory.Page{})
 				return err
 			},
 			"lots in a place": func(by inventory.Actor) error {
@@ -33,7 +33,7 @@ func TestAskedForWhatIsNot(t *testing.T) {
 				return err
 			},
 			"movements": func(by inventory.Actor) error {
-				_, err := h.s.Ledger.Movements(h.ctx, by, inventory.MovementFilter{Sites: none}, inventory.Page{})
+				_, err := h.s.Ledger.Movements(h.ctx, by, inventory.MovementFilter{Stations: none}, inventory.Page{})
 				return err
 			},
 			"movements of a place": func(by inventory.Actor) error {
@@ -41,7 +41,7 @@ func TestAskedForWhatIsNot(t *testing.T) {
 				return err
 			},
 			"bags with states": func(by inventory.Actor) error {
-				_, err := h.s.Shift.BagList(h.ctx, by, inventory.BagFilter{AtSites: none}, inventory.Page{}, ask)
+				_, err := h.s.Shift.BagList(h.ctx, by, inventory.BagFilter{AtStations: none}, inventory.Page{}, ask)
 				return err
 			},
 			"bags of a list": func(by inventory.Actor) error {
@@ -55,11 +55,11 @@ func TestAskedForWhatIsNot(t *testing.T) {
 			"shortages": func(by inventory.Actor) error { _, err := h.s.Report.Shortages(h.ctx, by, none, ask); return err },
 			"desk":      func(by inventory.Actor) error { _, err := h.s.Storeroom.Desk(h.ctx, by, none); return err },
 			"checks": func(by inventory.Actor) error {
-				_, err := h.s.Shift.Checks(h.ctx, by, inventory.RecordFilter{AtSites: none}, inventory.Page{})
+				_, err := h.s.Shift.Checks(h.ctx, by, inventory.RecordFilter{AtStations: none}, inventory.Page{})
 				return err
 			},
 			"observations": func(by inventory.Actor) error {
-				_, err := h.s.Storeroom.Observations(h.ctx, by, inventory.ObservationFilter{AtSites: none})
+				_, err := h.s.Storeroom.Observations(h.ctx, by, inventory.ObservationFilter{AtStations: none})
 				return err
 			},
 		} {
@@ -81,7 +81,7 @@ func TestLotElsewhere(t *testing.T) {
 	t.Parallel()
 	storetest.Engines(t, func(t *testing.T, s inventory.Store) {
 		h := newStowed(t, s)
-		south := inventory.Actor{Name: "Sol", Role: inventory.Crew, Sites: []string{"SOUTH"}}
+		south := inventory.Actor{Name: "Sol", Role: inventory.Crew, Stations: []string{"SOUTH"}}
 		lot := func(by inventory.Actor, id int64) error { _, err := h.s.Stock.Lot(h.ctx, by, id); return err }
 		requireKind(t, inventory.NotFound, lot(south, h.dressings.ID))
 		require.NoError(t, lot(crew, h.dressings.ID))
@@ -91,7 +91,7 @@ func TestLotElsewhere(t *testing.T) {
 		h.move(h.dressings.ID, 1, "SOUTH-STORE", "used", inventory.ReasonUsed)
 		require.NoError(t, lot(south, h.dressings.ID), "it was there")
 		requireKind(t, inventory.NotFound, lot(south, h.pens.ID))
-		_, err := h.s.Lists.UpdateBag(h.ctx, admin, "N-01", 0, ledger.BagChange{AtSite: ptr("SOUTH")})
+		_, err := h.s.Lists.UpdateBag(h.ctx, admin, "N-01", 0, ledger.BagChange{AtStation: ptr("SOUTH")})
 		require.NoError(t, err)
 		require.NoError(t, lot(south, h.pens.ID), "it came in a bag that was lent")
 	})
@@ -122,16 +122,16 @@ func TestLotsAsOf(t *testing.T) {
 	})
 }
 
-// TestShortagesClockOfShownSites: a report for a station where the day asked
+// TestShortagesClockOfShownStations: a report for a station where the day asked
 // about is today leaves no clock out, whatever day it is elsewhere.
-func TestShortagesClockOfShownSites(t *testing.T) {
+func TestShortagesClockOfShownStations(t *testing.T) {
 	t.Parallel()
 	h := newHouse(t, storetest.OpenSQLite(t))
 	h.now = at("2027-06-14T13:00:00Z") // the next day in Auckland
-	for site, left := range map[string]bool{"NORTH": false, "SOUTH": true} {
-		rep, err := h.s.Report.Shortages(h.ctx, keeper, []string{site}, lists.Outlook{AsOf: day("2027-06-14"), Horizon: -1})
+	for station, left := range map[string]bool{"NORTH": false, "SOUTH": true} {
+		rep, err := h.s.Report.Shortages(h.ctx, keeper, []string{station}, lists.Outlook{AsOf: day("2027-06-14"), Horizon: -1})
 		require.NoError(t, err)
-		assert.Equal(t, left, rep.ClockLeft, site)
+		assert.Equal(t, left, rep.ClockLeft, station)
 	}
 }
 

@@ -2,30 +2,30 @@ package inventory
 
 // Bag is a place with a kit list, a printed label, a seal and checks.
 type Bag struct {
-	Code           string    `json:"code" doc:"Also the code of its place and of its label"`
-	Site           string    `json:"site" doc:"The site that owns it"`
-	AtSite         string    `json:"at_site" doc:"The site where it is and whose crews check it"`
-	Name           string    `json:"name"`
-	KitList        string    `json:"kit_list"`
-	KitListVersion int       `json:"kit_list_version" doc:"Kept until a restock or a quartermaster moves it"`
-	Priority       int       `json:"priority" minimum:"1" maximum:"9" doc:"1 is filled first"`
-	Purpose        Purpose   `json:"purpose" enum:"issue,training"`
-	Vehicle        string    `json:"vehicle,omitempty" doc:"The vehicle that it rides on"`
-	Inside         string    `json:"inside,omitempty" doc:"The bag that it is a module of"`
-	OutOfService       *ServicePause `json:"taken_off,omitempty" doc:"Taken off the run by a person"`
-	RetiredAt      Instant   `json:"retired_at,omitempty" format:"date-time" doc:"When it was taken out of service; its history stays"`
-	RetiredBy      string    `json:"retired_by,omitempty"`
-	Successor      string    `json:"successor,omitempty" doc:"Code of the bag that took its place, where it is retired"`
-	Version        int64     `json:"version" doc:"Goes up with each change; the ETag"`
+	Code           string        `json:"code" doc:"Also the code of its place and of its label"`
+	Station        string        `json:"station" doc:"The station that owns it"`
+	AtStation      string        `json:"at_station" doc:"The station where it is and whose crews check it"`
+	Name           string        `json:"name"`
+	KitList        string        `json:"kit_list"`
+	KitListVersion int           `json:"kit_list_version" doc:"Kept until a restock or a quartermaster moves it"`
+	Priority       int           `json:"priority" minimum:"1" maximum:"9" doc:"1 is filled first"`
+	Purpose        Purpose       `json:"purpose" enum:"issue,training"`
+	Vehicle        string        `json:"vehicle,omitempty" doc:"The vehicle that it rides on"`
+	Inside         string        `json:"inside,omitempty" doc:"The bag that it is a module of"`
+	OutOfService   *ServicePause `json:"out_of_service,omitempty" doc:"Taken off the run by a person"`
+	RetiredAt      Instant       `json:"retired_at,omitempty" format:"date-time" doc:"When it was taken out of service; its history stays"`
+	RetiredBy      string        `json:"retired_by,omitempty"`
+	Successor      string        `json:"successor,omitempty" doc:"Code of the bag that took its place, where it is retired"`
+	Version        int64         `json:"version" doc:"Goes up with each change; the ETag"`
 
 	BagRecord
 }
 
 // TakenOff says who took a bag off the run, when and why.
 type ServicePause struct {
-	Reason string  `json:"reason"`
-	By     string  `json:"by"`
-	RecordedAt     Instant `json:"at" format:"date-time"`
+	Reason     string  `json:"reason"`
+	By         string  `json:"by"`
+	RecordedAt Instant `json:"recorded_at" format:"date-time"`
 }
 
 // SealState is what is known of a bag's seal.
@@ -56,7 +56,7 @@ type BagRecord struct {
 func (b Bag) Check() error {
 	var p Problems
 	CheckCode(&p, "code", b.Code)
-	CheckCode(&p, "site", b.Site)
+	CheckCode(&p, "station", b.Station)
 	CheckText(&p, "name", b.Name, true, MaxName)
 	CheckCode(&p, "kit_list", b.KitList)
 	p.When(b.Priority < 1 || b.Priority > 9, "priority", "give 1 (filled first) to 9")
@@ -66,28 +66,28 @@ func (b Bag) Check() error {
 	p.When(b.Successor != "" && !b.Retired(), "successor", "only a retired bag has a successor")
 	p.When(b.Successor != "" && b.Successor == b.Code, "successor", "a bag does not succeed itself")
 	if b.OutOfService != nil {
-		CheckText(&p, "taken_off.reason", b.OutOfService.Reason, true, MaxNote)
+		CheckText(&p, "out_of_service.reason", b.OutOfService.Reason, true, MaxNote)
 	}
 	return p.Err()
 }
 
 // Place returns the bag as a place of the ledger. Its chain is that of the
-// owning site, also while it is lent.
+// owning station, also while it is lent.
 func (b Bag) Place() Place {
-	return Place{Code: b.Code, Site: b.Site, Kind: KindBag, Purpose: b.Purpose, Name: b.Name}
+	return Place{Code: b.Code, Station: b.Station, Kind: KindBag, Purpose: b.Purpose, Name: b.Name}
 }
 
 // SealEntry is one line of a bag's log of seals.
 type SealEntry struct {
-	ID       int64     `json:"id"`
-	Bag      string    `json:"bag"`
-	HappenedAt       Instant   `json:"at" format:"date-time"`
-	By       string    `json:"by"`
-	Event    SealEvent `json:"event"`
-	Number   string    `json:"number,omitempty" doc:"The number set or seen"`
-	Expected string    `json:"expected,omitempty" doc:"The number that should have been seen"`
-	Source   string    `json:"source" doc:"What it was recorded with: check 12, use 3, restock 7, report"`
-	Note     string    `json:"note,omitempty"`
+	ID         int64     `json:"id"`
+	Bag        string    `json:"bag"`
+	HappenedAt Instant   `json:"happened_at" format:"date-time"`
+	By         string    `json:"by"`
+	Event      SealEvent `json:"event"`
+	Number     string    `json:"number,omitempty" doc:"The number set or seen"`
+	Expected   string    `json:"expected,omitempty" doc:"The number that should have been seen"`
+	Source     string    `json:"source" doc:"What it was recorded with: check 12, use 3, restock 7, report"`
+	Note       string    `json:"note,omitempty"`
 }
 
 // SealEvent is what happened to a seal.

@@ -46,10 +46,10 @@ func TestLendingBags(t *testing.T) {
 	t.Parallel()
 	storetest.Engines(t, func(t *testing.T, s inventory.Store) {
 		h := newHouse(t, s)
-		north := inventory.Actor{Name: "Nell", Role: inventory.Quartermaster, Sites: []string{"NORTH"}}
-		south := inventory.Actor{Name: "Sam", Role: inventory.Quartermaster, Sites: []string{"SOUTH"}}
-		to := func(by inventory.Actor, site string, more ...func(*ledger.BagChange)) error {
-			ch := ledger.BagChange{AtSite: &site}
+		north := inventory.Actor{Name: "Nell", Role: inventory.Quartermaster, Stations: []string{"NORTH"}}
+		south := inventory.Actor{Name: "Sam", Role: inventory.Quartermaster, Stations: []string{"SOUTH"}}
+		to := func(by inventory.Actor, station string, more ...func(*ledger.BagChange)) error {
+			ch := ledger.BagChange{AtStation: &station}
 			for _, m := range more {
 				m(&ch)
 			}
@@ -65,7 +65,7 @@ func TestLendingBags(t *testing.T) {
 		requireKind(t, inventory.Forbidden, to(north, "NORTH", rename))
 		requireKind(t, inventory.Forbidden, to(crew, "NORTH"))
 		require.NoError(t, to(north, "NORTH"), "who owns it calls it back")
-		assert.Equal(t, "NORTH", h.bag("N-01").AtSite)
+		assert.Equal(t, "NORTH", h.bag("N-01").AtStation)
 	})
 }
 
@@ -79,10 +79,10 @@ func TestLentBagIsWhereItIs(t *testing.T) {
 		gauze := h.receive("GAUZE", "G1", 4, "2029-01")
 		h.move(gauze.ID, 4, "NORTH-STORE", "SOUTH-STORE", inventory.ReasonTransfer)
 		h.now = at("2027-06-14T13:00:00Z") // the next day in Auckland
-		_, err := h.s.Lists.UpdateBag(h.ctx, admin, "N-01", 0, ledger.BagChange{AtSite: ptr("SOUTH")})
+		_, err := h.s.Lists.UpdateBag(h.ctx, admin, "N-01", 0, ledger.BagChange{AtStation: ptr("SOUTH")})
 		require.NoError(t, err)
-		north := inventory.Actor{Name: "Nell", Role: inventory.Quartermaster, Sites: []string{"NORTH"}}
-		south := inventory.Actor{Name: "Sam", Role: inventory.Quartermaster, Sites: []string{"SOUTH"}}
+		north := inventory.Actor{Name: "Nell", Role: inventory.Quartermaster, Stations: []string{"NORTH"}}
+		south := inventory.Actor{Name: "Sam", Role: inventory.Quartermaster, Stations: []string{"SOUTH"}}
 		used := []inventory.Movement{{LotID: h.pens.ID, Qty: 1, From: "N-01", To: "used", Reason: inventory.ReasonUsed}}
 		_, err = h.s.Ledger.Move(h.ctx, north, used)
 		requireKind(t, inventory.Forbidden, err)
@@ -92,7 +92,7 @@ func TestLentBagIsWhereItIs(t *testing.T) {
 			_, err = h.s.Stock.StockAt(h.ctx, by, "N-01")
 			require.NoError(t, err, by.Name)
 		}
-		_, err = h.s.Stock.StockAt(h.ctx, inventory.Actor{Name: "Wes", Role: inventory.Quartermaster, Sites: []string{"WEST"}}, "N-01")
+		_, err = h.s.Stock.StockAt(h.ctx, inventory.Actor{Name: "Wes", Role: inventory.Quartermaster, Stations: []string{"WEST"}}, "N-01")
 		requireKind(t, inventory.Forbidden, err)
 
 		ms, err := h.s.Ledger.Move(h.ctx, south, []inventory.Movement{{LotID: gauze.ID, Qty: 1, From: "SOUTH-STORE", To: "N-01", Reason: inventory.ReasonStow}})
@@ -103,7 +103,7 @@ func TestLentBagIsWhereItIs(t *testing.T) {
 
 		c := h.fullCheck()
 		c.Found = []inventory.FoundLine{{Item: "TABLET", Qty: 1, Unidentified: true}}
-		c, err = h.s.Shift.RecordCheck(h.ctx, inventory.Actor{Name: "Sol", Role: inventory.Crew, Sites: []string{"SOUTH"}}, c, "")
+		c, err = h.s.Shift.RecordCheck(h.ctx, inventory.Actor{Name: "Sol", Role: inventory.Crew, Stations: []string{"SOUTH"}}, c, "")
 		require.NoError(t, err)
 		assert.Equal(t, inventory.StatusAccepted, c.Status, c.ReviewBecause)
 		assert.Len(t, h.holds("SOUTH-QUARANTINE"), 1)

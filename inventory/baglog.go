@@ -5,12 +5,12 @@ type BagLogKind string
 
 // BagLogEntry is one line of a bag's log: what people changed of it.
 type BagLogEntry struct {
-	ID     int64      `json:"id"`
-	Bag    string     `json:"bag"`
-	RecordedAt     Instant    `json:"at" format:"date-time"`
-	By     string     `json:"by"`
-	Kind   BagLogKind `json:"kind" enum:"vehicle,site,inside,module,kit_list,taken_off,put_back"`
-	Old    string     `json:"old,omitempty" doc:"What it was before: a vehicle, a site, a bag, a kit list with its version"`
-	New    string     `json:"new,omitempty" doc:"What it is from then on"`
-	Reason string     `json:"reason,omitempty" doc:"Why it was taken off, or what put it back"`
+	ID         int64      `json:"id"`
+	Bag        string     `json:"bag"`
+	RecordedAt Instant    `json:"recorded_at" format:"date-time"`
+	By         string     `json:"by"`
+	Kind       BagLogKind `json:"kind" enum:"vehicle,station,inside,module,kit_list,out_of_service,return_to_service"`
+	Old        string     `json:"old,omitempty" doc:"What it was before: a vehicle, a station, a bag, a kit list with its version"`
+	New        string     `json:"new,omitempty" doc:"What it is from then on"`
+	Reason     string     `json:"reason,omitempty" doc:"Why it was taken off, or what put it back"`
 }

@@ -6,7 +6,7 @@ import (
 	"encoding/hex"
 )
 
-// ChainHash returns the hash of a movement in its site's chain: SHA-256 over
+// ChainHash returns the hash of a movement in its station's chain: SHA-256 over
 // the previous hash and the fixed byte form of the row, in hexadecimal. The
 // first movement of a chain has the empty previous hash.
 //
@@ -23,7 +23,7 @@ func ChainHash(prev string, m Movement) string {
 
 	text("movement/1")
 	text(prev)
-	text(m.Site)
+	text(m.Station)
 	num(m.Seq)
 	num(m.LotID)
 	num(m.IntoLotID)
@@ -43,9 +43,9 @@ func ChainHash(prev string, m Movement) string {
 	return hex.EncodeToString(sum[:])
 }
 
-// Head is the end of a site's chain, as it stands on the site's row.
+// Head is the end of a station's chain, as it stands on the station's row.
 type Head struct {
-	Site string
-	Seq  int64
-	Hash string
+	Station string
+	Seq     int64
+	Hash    string
 }

@@ -14,31 +14,31 @@ type RecordStatus string
 
 // The statuses of a check or use.
 const (
-	StatusAccepted    RecordStatus = "posted"    // it counts
-	StatusToReview   RecordStatus = "waiting"   // kept whole, posting nothing, until a quartermaster decides
-	StatusRejected RecordStatus = "dismissed" // kept, and decided not to count
+	StatusAccepted RecordStatus = "accepted"  // it counts
+	StatusToReview RecordStatus = "to_review" // kept whole, posting nothing, until a quartermaster decides
+	StatusRejected RecordStatus = "rejected"  // kept, and decided not to count
 )
 
 // Check is a crew's record of looking at a bag.
 type Check struct {
-	ID           int64           `json:"id"`
-	Bag          string          `json:"bag"`
-	Kind         CheckKind       `json:"kind" enum:"seal,full"`
-	HappenedAt  Instant         `json:"performed_at" format:"date-time"`
-	RecordedAt   Instant         `json:"recorded_at" format:"date-time"`
-	By           string          `json:"by"`
-	SeenPosition int64           `json:"seen_position" doc:"The bag's position that the crew saw"`
-	SealSeen     string          `json:"seal_seen,omitempty"`
-	SealBroken   bool            `json:"seal_broken,omitempty"`
-	SealSet      string          `json:"seal_set,omitempty"`
-	Lines        []CheckLine     `json:"lines,omitempty"`
-	Found        []FoundLine     `json:"found,omitempty"`
-	Inspections  []InspectedLine `json:"inspections,omitempty"`
-	Note         string          `json:"note,omitempty"`
-	ReturnToService      bool            `json:"put_back,omitempty" doc:"For a full check of a bag that was taken off: it goes back on the run"`
-	Status       RecordStatus    `json:"status" enum:"posted,waiting,dismissed"`
-	ReviewBecause string          `json:"waits_because,omitempty"`
-	Decision     *Decision       `json:"decision,omitempty"`
+	ID              int64           `json:"id"`
+	Bag             string          `json:"bag"`
+	Kind            CheckKind       `json:"kind" enum:"seal,full"`
+	HappenedAt      Instant         `json:"happened_at" format:"date-time"`
+	RecordedAt      Instant         `json:"recorded_at" format:"date-time"`
+	By              string          `json:"by"`
+	SeenPosition    int64           `json:"seen_position" doc:"The bag's position that the crew saw"`
+	SealSeen        string          `json:"seal_seen,omitempty"`
+	SealBroken      bool            `json:"seal_broken,omitempty"`
+	SealSet         string          `json:"seal_set,omitempty"`
+	Lines           []CheckLine     `json:"lines,omitempty"`
+	Found           []FoundLine     `json:"found,omitempty"`
+	Inspections     []InspectedLine `json:"inspections,omitempty"`
+	Note            string          `json:"note,omitempty"`
+	ReturnToService bool            `json:"return_to_service,omitempty" doc:"For a full check of a bag that was taken off: it goes back on the run"`
+	Status          RecordStatus    `json:"status" enum:"accepted,to_review,rejected"`
+	ReviewBecause   string          `json:"review_because,omitempty"`
+	Decision        *Decision       `json:"decision,omitempty"`
 }
 
 // CheckLine is what a full check counted of one lot that should be there.
@@ -67,7 +67,7 @@ const (
 type FoundLine struct {
 	Item         string      `json:"item" doc:"Item code"`
 	Product      int64       `json:"product,omitempty"`
-	LotNo        string      `json:"lot_no,omitempty"`
+	BatchNo      string      `json:"batch_no,omitempty"`
 	Serial       string      `json:"serial,omitempty"`
 	EndPrinted   string      `json:"end_printed,omitempty"`
 	EndWording   Wording     `json:"end_wording,omitempty" enum:"expiry,hourglass,use_by,use_before"`
@@ -102,12 +102,12 @@ type PointCheck struct {
 
 // Decision is what a quartermaster decided of a waiting check or use.
 type Decision struct {
-	Decision DecisionKind `json:"decision" enum:"post,adjust,dismiss"`
-	Reason   string       `json:"reason"`
-	By       string       `json:"by"`
-	RecordedAt       Instant      `json:"at" format:"date-time"`
-	Counts   []CheckLine  `json:"counts,omitempty" doc:"The counts that an adjusted check was posted with"`
-	Found    []FoundLine  `json:"found,omitempty" doc:"What an adjusted check found"`
+	Decision   DecisionKind `json:"decision" enum:"accept,edit,reject"`
+	Reason     string       `json:"reason"`
+	By         string       `json:"by"`
+	RecordedAt Instant      `json:"recorded_at" format:"date-time"`
+	Counts     []CheckLine  `json:"counts,omitempty" doc:"The counts that an adjusted check was posted with"`
+	Found      []FoundLine  `json:"found,omitempty" doc:"What an adjusted check found"`
 
 	Inspections []InspectedLine `json:"inspections,omitempty" doc:"The inspections that an adjusted check was posted with"`
 
@@ -119,27 +119,27 @@ type DecisionKind string
 
 // The kinds of decision.
 const (
-	DecideAccept    DecisionKind = "post"
-	DecideEdit  DecisionKind = "adjust"
-	DecideReject DecisionKind = "dismiss"
+	DecideAccept DecisionKind = "accept"
+	DecideEdit   DecisionKind = "edit"
+	DecideReject DecisionKind = "reject"
 )
 
 // Use is what an incident consumed from a bag.
 type Use struct {
-	ID           int64        `json:"id"`
-	Bag          string       `json:"bag"`
-	Incident     string       `json:"incident" doc:"Incident reference; never patient data"`
-	HappenedAt       Instant      `json:"used_at" format:"date-time"`
-	RecordedAt   Instant      `json:"recorded_at" format:"date-time"`
-	By           string       `json:"by"`
-	SeenPosition int64        `json:"seen_position" doc:"The bag's position that the crew saw"`
-	SealSeen     string       `json:"seal_seen,omitempty"`
-	SealSet      string       `json:"seal_set,omitempty"`
-	Lines        []UseLine    `json:"lines"`
-	Note         string       `json:"note,omitempty"`
-	Status       RecordStatus `json:"status" enum:"posted,waiting,dismissed"`
-	ReviewBecause string       `json:"waits_because,omitempty"`
-	Decision     *Decision    `json:"decision,omitempty"`
+	ID            int64        `json:"id"`
+	Bag           string       `json:"bag"`
+	Incident      string       `json:"incident" doc:"Incident reference; never patient data"`
+	HappenedAt    Instant      `json:"happened_at" format:"date-time"`
+	RecordedAt    Instant      `json:"recorded_at" format:"date-time"`
+	By            string       `json:"by"`
+	SeenPosition  int64        `json:"seen_position" doc:"The bag's position that the crew saw"`
+	SealSeen      string       `json:"seal_seen,omitempty"`
+	SealSet       string       `json:"seal_set,omitempty"`
+	Lines         []UseLine    `json:"lines"`
+	Note          string       `json:"note,omitempty"`
+	Status        RecordStatus `json:"status" enum:"accepted,to_review,rejected"`
+	ReviewBecause string       `json:"review_because,omitempty"`
+	Decision      *Decision    `json:"decision,omitempty"`
 }
 
 // UseLine is what was used of one lot.
@@ -147,27 +147,27 @@ type UseLine struct {
 	LotID    int64  `json:"lot_id"`
 	Qty      int    `json:"qty" minimum:"1" maximum:"10000"`
 	CameFrom string `json:"came_from,omitempty" doc:"The bag that it was taken from, when it was another one"`
-	Given    string `json:"given,omitempty" doc:"For witnessed items: the part given, with its unit"`
-	Wasted   string `json:"wasted,omitempty" doc:"For witnessed items: the part wasted, with its unit"`
+	Given    string `json:"given,omitempty" doc:"For controlled items: the part given, with its unit"`
+	Wasted   string `json:"wasted,omitempty" doc:"For controlled items: the part wasted, with its unit"`
 }
 
 // Restock is what was put in and taken out to bring a bag back to its list.
 type Restock struct {
-	ID      int64         `json:"id"`
-	Bag     string        `json:"bag"`
-	RecordedAt      Instant       `json:"at" format:"date-time"`
-	By      string        `json:"by"`
-	Lines   []RestockLine `json:"lines,omitempty"`
-	TakeOut []TakeOutLine `json:"take_out,omitempty"`
-	SealSet string        `json:"seal_set,omitempty"`
-	Note    string        `json:"note,omitempty"`
+	ID         int64         `json:"id"`
+	Bag        string        `json:"bag"`
+	RecordedAt Instant       `json:"recorded_at" format:"date-time"`
+	By         string        `json:"by"`
+	Lines      []RestockLine `json:"lines,omitempty"`
+	TakeOut    []TakeOutLine `json:"take_out,omitempty"`
+	SealSet    string        `json:"seal_set,omitempty"`
+	Note       string        `json:"note,omitempty"`
 }
 
 // RestockLine is what was put in.
 type RestockLine struct {
 	LotID int64  `json:"lot_id"`
 	Qty   int    `json:"qty" minimum:"1" maximum:"1000000"`
-	From  string `json:"from" doc:"Place code; the site's store if left out" required:"false"`
+	From  string `json:"from" doc:"Place code; the station's store if left out" required:"false"`
 }
 
 // TakeOutLine is what was taken out.

@@ -176,7 +176,7 @@ func CheckShape(c Check) error {
 	CheckText(&ps, "seal_seen", c.SealSeen, false, 40)
 	CheckText(&ps, "seal_set", c.SealSet, false, 40)
 	CheckText(&ps, "note", c.Note, false, MaxNote)
-	ps.When(c.ReturnToService && c.Kind != FullCheck, "put_back", "only a full check puts a bag back on the run")
+	ps.When(c.ReturnToService && c.Kind != FullCheck, "return_to_service", "only a full check puts a bag back on the run")
 	ps.When(len(c.Lines) > 2000, "lines", "give at most 2000 lines")
 	ps.When(len(c.Inspections) > 200, "inspections", "give at most 200 inspections")
 	ps.When(c.Kind == SealCheck && len(c.Inspections) > 0, "inspections", "a seal check inspects nothing; make a full check")
@@ -235,7 +235,7 @@ var countReasons = []CountReason{CountUsed, CountMissing, CountDamaged, CountExp
 
 func (f FoundLine) check(ps *Problems, path string) {
 	CheckCode(ps, path+".item", f.Item)
-	CheckText(ps, path+".lot_no", f.LotNo, false, 40)
+	CheckText(ps, path+".batch_no", f.BatchNo, false, 40)
 	CheckText(ps, path+".serial", f.Serial, false, 40)
 	ps.When(f.Qty < 1 || f.Qty > MaxLineQty, path+".qty", "give 1 to %d units", MaxLineQty)
 	ps.When(f.Reason != "" && f.Reason != FoundStock && f.Reason != FoundTrainingMark, path+".reason", "choose found or training_mark")

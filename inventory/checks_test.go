@@ -136,7 +136,7 @@ func TestCheckRefuses(t *testing.T) {
 	h.refuseCheck(with(seal, func(c *inventory.Check) { c.SealSet = "102" }), "seal_set")
 	h.refuseCheck(with(seal, func(c *inventory.Check) { c.SeenPosition = b.Position + 1 }), "seen_position")
 	h.refuseCheck(with(seal, func(c *inventory.Check) { c.SeenPosition = -1 }), "seen_position")
-	h.refuseCheck(with(seal, func(c *inventory.Check) { c.HappenedAt = h.now.Add(time.Hour) }), "performed_at")
+	h.refuseCheck(with(seal, func(c *inventory.Check) { c.HappenedAt = h.now.Add(time.Hour) }), "happened_at")
 	h.refuseCheck(with(seal, func(c *inventory.Check) { c.Note = "\xff" }), "note")
 	full := h.fullCheck()
 	h.refuseCheck(with(full, func(c *inventory.Check) { c.Lines = nil }), "lines", "lines", "lines", "lines")
@@ -146,9 +146,9 @@ func TestCheckRefuses(t *testing.T) {
 	h.refuseCheck(counting(full, 999, 1, inventory.CountFound), "lines[4].lot_id")
 	h.refuseCheck(with(h.fullCheck(), func(c *inventory.Check) { c.Found = []inventory.FoundLine{{Item: "NOTHING", Qty: 1}} }), "found[0].item")
 	h.refuseCheck(with(h.fullCheck(), func(c *inventory.Check) {
-		c.Found = []inventory.FoundLine{{Item: "DRESSING", Qty: 0, Reason: "gift", EndWording: "soon", LotNo: "\x00"}}
-	}), "found[0].qty", "found[0].reason", "found[0].end_wording", "found[0].lot_no")
-	h.refuseCheck(with(h.fullCheck(), func(c *inventory.Check) { c.Found = []inventory.FoundLine{{Item: "DRESSING", Qty: 1}} }), "found[0].lot_no", "found[0].end_printed")
+		c.Found = []inventory.FoundLine{{Item: "DRESSING", Qty: 0, Reason: "gift", EndWording: "soon", BatchNo: "\x00"}}
+	}), "found[0].qty", "found[0].reason", "found[0].end_wording", "found[0].batch_no")
+	h.refuseCheck(with(h.fullCheck(), func(c *inventory.Check) { c.Found = []inventory.FoundLine{{Item: "DRESSING", Qty: 1}} }), "found[0].batch_no", "found[0].end_printed")
 
 	unsealed := sealCheck(h.bag("N-02").Position, "101")
 	unsealed.Bag = "N-02"
@@ -177,7 +177,7 @@ func TestFullCheck(t *testing.T) {
 		c = counting(c, h.pens.ID, 0, inventory.CountMissing)
 		c = counting(c, h.tqs[0].ID, 0, inventory.CountDamaged)
 		c.Found = []inventory.FoundLine{
-			{Item: "GAUZE", LotNo: "G1", EndPrinted: "2029-01", Qty: 2},
+			{Item: "GAUZE", BatchNo: "G1", EndPrinted: "2029-01", Qty: 2},
 			{Item: "TABLET", Qty: 1, Unidentified: true},
 			{Item: "TQ", Qty: 1, Reason: inventory.FoundTrainingMark},
 		}
@@ -256,7 +256,7 @@ func TestFullCheckSameBatchAnotherDate(t *testing.T) {
 	t.Parallel()
 	h := newStowed(t, storetest.OpenSQLite(t))
 	c := h.fullCheck()
-	c.Found = []inventory.FoundLine{{Item: "DRESSING", LotNo: "B1", EndPrinted: "2029-12", Qty: 1}}
+	c.Found = []inventory.FoundLine{{Item: "DRESSING", BatchNo: "B1", EndPrinted: "2029-12", Qty: 1}}
 	c = h.record(c)
 	assert.Equal(t, inventory.StatusToReview, c.Status)
 	assert.Contains(t, c.ReviewBecause, "expiry 2028-02")

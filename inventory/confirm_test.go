@@ -38,11 +38,11 @@ func TestWhoGetsInIsConfirmed(t *testing.T) {
 			return err
 		},
 		"stations": func(by inventory.Actor) error {
-			_, err := h.s.Account.ChangePerson(h.ctx, by, ben.ID, account.PersonChange{Role: inventory.Manager, Sites: []string{"NORTH"}}, reversed{})
+			_, err := h.s.Account.ChangePerson(h.ctx, by, ben.ID, account.PersonChange{Role: inventory.Manager, Stations: []string{"NORTH"}}, reversed{})
 			return err
 		},
 		"secret and end": func(by inventory.Actor) error {
-			_, err := h.s.Account.ChangePerson(h.ctx, by, ben.ID, account.PersonChange{Role: inventory.Manager, Sites: []string{"NORTH"}, Disabled: true, Secret: "ten gulls in a row"}, reversed{})
+			_, err := h.s.Account.ChangePerson(h.ctx, by, ben.ID, account.PersonChange{Role: inventory.Manager, Stations: []string{"NORTH"}, Disabled: true, Secret: "ten gulls in a row"}, reversed{})
 			return err
 		},
 		"let in again": func(by inventory.Actor) error {
@@ -87,7 +87,7 @@ func TestWhoGetsInIsConfirmed(t *testing.T) {
 	requireFields(t, err, "own_password")
 	now, err := h.s.Account.Person(h.ctx, later, ben.ID)
 	require.NoError(t, err)
-	_, err = h.s.Account.ChangePerson(h.ctx, later, ben.ID, account.PersonChange{Role: now.Role, Sites: now.Sites, Disabled: true}, reversed{})
+	_, err = h.s.Account.ChangePerson(h.ctx, later, ben.ID, account.PersonChange{Role: now.Role, Stations: now.Stations, Disabled: true}, reversed{})
 	require.NoError(t, err, "taking access away must be quick")
 	require.NoError(t, h.s.Account.RevokeTerminal(h.ctx, later, spare.ID))
 	require.NoError(t, h.s.Account.EndSessions(h.ctx, later, "Ben", account.AllSessions))

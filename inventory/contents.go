@@ -4,7 +4,7 @@ package inventory
 type ContentsCard struct {
 	Lines         []ContentsLine
 	Earliest      Day    // earliest governing date of all that lies in it; 0 where nothing ends
-	LastFullCheck Day    // at the bag's site; 0 where none was made
+	LastFullCheck Day    // at the bag's station; 0 where none was made
 	Seal          string // number of the seal that is on it; empty where none is known to be whole
 }
 
@@ -20,11 +20,11 @@ const besideList = "Not on the list"
 
 // ContentsCardOf says what lies in a bag now, by pouches in the order of its
 // list, each item once a pouch under its own name; what is not there is left
-// out. Dates are those of the day on which now falls at the bag's site.
+// out. Dates are those of the day on which now falls at the bag's station.
 func ContentsCardOf(v BagView, now Instant) ContentsCard {
 	c := ContentsCard{}
 	if v.Bag.LastFullCheck != 0 {
-		c.LastFullCheck = v.Site.Today(v.Bag.LastFullCheck)
+		c.LastFullCheck = v.Station.Today(v.Bag.LastFullCheck)
 	}
 	if v.Bag.SealState == SealIntact {
 		c.Seal = v.Bag.Seal

@@ -63,11 +63,11 @@ func TestContentsCardSealAndCheck(t *testing.T) {
 	b := newBag(inventory.Line{Item: "A", Par: 1})
 	b.Bag.BagRecord = inventory.BagRecord{}
 	assert.Equal(t, inventory.ContentsCard{}, inventory.ContentsCardOf(b.BagView, noon))
-	b.Site.Timezone = "Pacific/Auckland"
+	b.Station.Timezone = "Pacific/Auckland"
 	b.Bag.LastFullCheck = at("2027-06-13T13:00:00Z")
 	b.Bag.Seal, b.Bag.SealState = "100", inventory.SealIntact
 	c := inventory.ContentsCardOf(b.BagView, noon)
-	assert.Equal(t, "2027-06-14", c.LastFullCheck.String(), "the day at the bag's site")
+	assert.Equal(t, "2027-06-14", c.LastFullCheck.String(), "the day at the bag's station")
 	assert.Equal(t, "100", c.Seal)
 	for _, state := range []inventory.SealState{inventory.SealBroken, inventory.SealDifferent, inventory.SealNone} {
 		b.Bag.SealState = state

@@ -45,7 +45,7 @@ var controlledWrites = []controlledWrite{
 		return err
 	}},
 	{name: "receipt", by: keeper, do: func(h *house, by inventory.Actor, lot inventory.Lot) error {
-		_, err := h.s.Ledger.Receive(h.ctx, by, inventory.Receipt{Place: "NORTH-STORE", Item: "AMP", LotNo: "A2", EndPrinted: "2029-01", EndWording: "expiry", Qty: 1})
+		_, err := h.s.Ledger.Receive(h.ctx, by, inventory.Receipt{Place: "NORTH-STORE", Item: "AMP", BatchNo: "A2", EndPrinted: "2029-01", EndWording: "expiry", Qty: 1})
 		return err
 	}},
 	{name: "restock in", by: keeper, do: func(h *house, by inventory.Actor, lot inventory.Lot) error {
@@ -92,7 +92,7 @@ var controlledWrites = []controlledWrite{
 		return err
 	}},
 	{name: "pulled", by: keeper, do: func(h *house, by inventory.Actor, lot inventory.Lot) error {
-		n, err := h.s.Notice.CreateNotice(h.ctx, keeper, inventory.Notice{Reference: "N", Action: inventory.NoticeWithdraw, Item: "AMP", LotNos: []string{"A1"}})
+		n, err := h.s.Notice.CreateNotice(h.ctx, keeper, inventory.Notice{Reference: "N", Action: inventory.NoticeWithdraw, Item: "AMP", BatchNos: []string{"A1"}})
 		require.NoError(h.t, err)
 		_, err = h.s.Notice.Pull(h.ctx, by, n.ID, "N-01")
 		return err
@@ -129,7 +129,7 @@ var controlledWrites = []controlledWrite{
 		return err
 	}},
 	{name: "imported", by: admin, do: func(h *house, by inventory.Actor, lot inventory.Lot) error {
-		text := "place,item,lot_no,end_printed,end_wording,qty\nNORTH-STORE,AMP,A8,2029-01,expiry,1\n"
+		text := "place,item,batch_no,end_printed,end_wording,qty\nNORTH-STORE,AMP,A8,2029-01,expiry,1\n"
 		rep, err := h.s.Exchange.Import(h.ctx, by, exchange.Import{Kind: exchange.ImportStock, Source: table.CSV{Name: "stock", Data: strings.NewReader(text), Size: int64(len(text))}})
 		if err == nil && !rep.Done {
 			require.Contains(h.t, rep.Lines[0].Reason, "two people sign")
@@ -140,7 +140,7 @@ var controlledWrites = []controlledWrite{
 	{name: "identified", by: keeper, do: func(h *house, by inventory.Actor, lot inventory.Lot) error {
 		loose, err := h.s.Ledger.Receive(h.ctx, h.signed(keeper, "Cleo"), inventory.Receipt{Place: "NORTH-QUARANTINE", Item: "AMP", Unidentified: true, Qty: 1})
 		require.NoError(h.t, err)
-		_, err = h.s.Ledger.Identify(h.ctx, by, loose.ID, ledger.Identification{Place: "NORTH-QUARANTINE", Qty: 1, LotNo: "A1", EndPrinted: "2029-01", EndWording: "expiry", Note: "the box was found"})
+		_, err = h.s.Ledger.Identify(h.ctx, by, loose.ID, ledger.Identification{Place: "NORTH-QUARANTINE", Qty: 1, BatchNo: "A1", EndPrinted: "2029-01", EndWording: "expiry", Note: "the box was found"})
 		return err
 	}},
 	{name: "an entry corrected", by: keeper, do: func(h *house, by inventory.Actor, lot inventory.Lot) error {

@@ -8,7 +8,7 @@ import (
 // BatchFacts is what is printed on the units of a batch and may be typed
 // wrongly.
 type BatchFacts struct {
-	LotNo      string  `json:"lot_no,omitempty"`
+	BatchNo    string  `json:"batch_no,omitempty"`
 	Serial     string  `json:"serial,omitempty"`
 	MadeOn     Day     `json:"made_on,omitempty" format:"date"`
 	EndPrinted string  `json:"end_printed,omitempty"`
@@ -18,24 +18,24 @@ type BatchFacts struct {
 // BatchCorrection is a dated correction of what was typed of a batch: the
 // records show it for ever, beside what is true now.
 type BatchCorrection struct {
-	ID      int64      `json:"id"`
-	BatchID int64      `json:"batch_id"`
-	RecordedAt      Instant    `json:"at" format:"date-time"`
-	By      string     `json:"by"`
-	Reason  string     `json:"reason"`
-	Old     BatchFacts `json:"old"`
-	New     BatchFacts `json:"new"`
+	ID         int64      `json:"id"`
+	BatchID    int64      `json:"batch_id"`
+	RecordedAt Instant    `json:"recorded_at" format:"date-time"`
+	By         string     `json:"by"`
+	Reason     string     `json:"reason"`
+	Old        BatchFacts `json:"old"`
+	New        BatchFacts `json:"new"`
 }
 
 // Facts returns what is printed on a batch.
 func (b Batch) Facts() BatchFacts {
-	return BatchFacts{LotNo: b.LotNo, Serial: b.Serial, MadeOn: b.MadeOn, EndPrinted: b.EndPrinted, EndWording: b.EndWording}
+	return BatchFacts{BatchNo: b.BatchNo, Serial: b.Serial, MadeOn: b.MadeOn, EndPrinted: b.EndPrinted, EndWording: b.EndWording}
 }
 
 // LotCorrection is what the pack really says, where it was typed wrongly;
 // fields left out stay.
 type LotCorrection struct {
-	LotNo      *string  `json:"lot_no,omitempty" maxLength:"40" doc:"Batch number as printed"`
+	BatchNo    *string  `json:"batch_no,omitempty" maxLength:"40" doc:"Batch number as printed"`
 	Serial     *string  `json:"serial,omitempty" maxLength:"40" doc:"Serial number as printed, for a device"`
 	MadeOn     *string  `json:"made_on,omitempty" doc:"Date of manufacture as printed: YYYY-MM or YYYY-MM-DD, or empty for none"`
 	EndPrinted *string  `json:"end_printed,omitempty" doc:"The date as printed: YYYY-MM or YYYY-MM-DD, or empty for none"`
@@ -46,9 +46,9 @@ type LotCorrection struct {
 // Applied returns the batch as a receipt of it would read after the
 // correction.
 func (c LotCorrection) Applied(b Batch) Receipt {
-	in := Receipt{Item: b.Item, Product: b.Product, LotNo: b.LotNo, Serial: b.Serial, MadeOn: b.MadeOn.String(), EndPrinted: b.EndPrinted,
+	in := Receipt{Item: b.Item, Product: b.Product, BatchNo: b.BatchNo, Serial: b.Serial, MadeOn: b.MadeOn.String(), EndPrinted: b.EndPrinted,
 		EndWording: b.EndWording, Qty: 1}
-	Set(&in.LotNo, c.LotNo)
+	Set(&in.BatchNo, c.BatchNo)
 	Set(&in.Serial, c.Serial)
 	Set(&in.MadeOn, c.MadeOn)
 	Set(&in.EndPrinted, c.EndPrinted)
@@ -67,7 +67,7 @@ func CorrectionText(c BatchCorrection) string {
 			parts = append(parts, what+" "+orNone(old)+" to "+orNone(now))
 		}
 	}
-	differ("batch number", c.Old.LotNo, c.New.LotNo)
+	differ("batch number", c.Old.BatchNo, c.New.BatchNo)
 	differ("serial number", c.Old.Serial, c.New.Serial)
 	differ("made on", c.Old.MadeOn.String(), c.New.MadeOn.String())
 	differ("printed end", endText(c.Old), endText(c.New))

@@ -67,7 +67,7 @@ func TestDecideAdjustAndDismiss(t *testing.T) {
 		counts := counting(h.fullCheck(), h.dressings.ID, 4, "").Lines
 		counts = counting(inventory.Check{Lines: counts}, h.pens.ID, 0, inventory.CountMissing).Lines
 		c, err := h.decide(late.ID, shift.CheckDecision{Decision: inventory.DecideEdit, Reason: "counted again", Lines: counts,
-			Found: []inventory.FoundLine{{Item: "PEN", Qty: 2, LotNo: "P2"}}})
+			Found: []inventory.FoundLine{{Item: "PEN", Qty: 2, BatchNo: "P2"}}})
 		require.NoError(t, err)
 		assert.Equal(t, inventory.StatusAccepted, c.Status)
 		assert.Equal(t, counts, c.Decision.Counts)
@@ -102,7 +102,7 @@ func TestDecideRefuses(t *testing.T) {
 	requireKind(t, inventory.NotFound, err)
 	_, err = h.s.Shift.DecideCheck(h.ctx, crew, late.ID, post)
 	requireKind(t, inventory.Forbidden, err)
-	_, err = h.s.Shift.DecideCheck(h.ctx, inventory.Actor{Name: "Sou", Role: inventory.Quartermaster, Sites: []string{"SOUTH"}}, late.ID, post)
+	_, err = h.s.Shift.DecideCheck(h.ctx, inventory.Actor{Name: "Sou", Role: inventory.Quartermaster, Stations: []string{"SOUTH"}}, late.ID, post)
 	requireKind(t, inventory.Forbidden, err)
 	assert.Equal(t, before, h.everything())
 }

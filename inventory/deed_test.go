@@ -32,21 +32,21 @@ func TestHistory(t *testing.T) {
 		}
 		of := find(keeper, inventory.HistoryFilter{Place: "n-01", Person: crew.Name})
 		require.NotEmpty(t, of)
-		assert.Equal(t, inventory.DeedSealCheck, of[0].Kind)
+		assert.Equal(t, inventory.HistorySealCheck, of[0].Kind)
 		assert.Equal(t, "north phone", of[0].From)
 		assert.Equal(t, crew.Name, of[0].By)
-		assert.Equal(t, "NORTH", of[0].Site)
+		assert.Equal(t, "NORTH", of[0].Station)
 		today := h.now.In(london(t))
 		assert.NotEmpty(t, find(keeper, inventory.HistoryFilter{Day: today}))
 		assert.Empty(t, find(keeper, inventory.HistoryFilter{Day: today.AddDays(1)}))
-		moved := find(keeper, inventory.HistoryFilter{LotNo: "B1"})
+		moved := find(keeper, inventory.HistoryFilter{BatchNo: "B1"})
 		require.NotEmpty(t, moved)
-		assert.Equal(t, inventory.DeedMovement, moved[0].Kind)
-		assert.Empty(t, find(keeper, inventory.HistoryFilter{LotNo: "none such"}))
+		assert.Equal(t, inventory.HistoryMovement, moved[0].Kind)
+		assert.Empty(t, find(keeper, inventory.HistoryFilter{BatchNo: "none such"}))
 
 		assert.NotEmpty(t, find(admin, inventory.HistoryFilter{Person: "Mo M"}))
 		assert.Empty(t, find(keeper, inventory.HistoryFilter{Person: "Mo M"}), "who keeps people sees what was done to them")
-		south := inventory.Actor{Name: "S", Role: inventory.Manager, Sites: []string{"SOUTH"}}
+		south := inventory.Actor{Name: "S", Role: inventory.Manager, Stations: []string{"SOUTH"}}
 		assert.Empty(t, find(south, inventory.HistoryFilter{Place: "N-01"}))
 		_, _, err = h.s.History.History(h.ctx, crew, inventory.HistoryFilter{}, inventory.Page{})
 		requireKind(t, inventory.Forbidden, err)

@@ -42,7 +42,7 @@ type DeliveryLine struct {
 	Product int64          `json:"product,omitempty"` // 0 while no product has the code
 	Item    string         `json:"item,omitempty"`
 
-	LotNo      string  `json:"lot_no,omitempty"`
+	BatchNo    string  `json:"batch_no,omitempty"`
 	Serial     string  `json:"serial,omitempty"` // of a device, or of a pack of which nothing is known
 	MadeOn     string  `json:"made_on,omitempty"`
 	EndPrinted string  `json:"end_printed,omitempty"`
@@ -78,7 +78,7 @@ func (l *DeliveryLine) fill(f PackFacts) {
 	for _, x := range []struct {
 		to   *string
 		from string
-	}{{&l.LotNo, f.LotNo}, {&l.Serial, f.Serial}, {&l.MadeOn, f.MadeOn.String()}, {&l.BestBefore, f.BestBefore.String()}} {
+	}{{&l.BatchNo, f.BatchNo}, {&l.Serial, f.Serial}, {&l.MadeOn, f.MadeOn.String()}, {&l.BestBefore, f.BestBefore.String()}} {
 		if *x.to == "" {
 			*x.to = x.from
 		}
@@ -116,7 +116,7 @@ func (d *Delivery) Take(f PackFacts, pr *Product, it Item) (int, error) {
 // join completes the line of the newest scan with the pack's second code.
 func (d *Delivery) join(f PackFacts, it Item) (int, error) {
 	i := slices.IndexFunc(d.Lines, func(l DeliveryLine) bool { return l.N == d.Last })
-	if i < 0 || d.Lines[i].LotNo != "" && d.Lines[i].EndPrinted != "" {
+	if i < 0 || d.Lines[i].BatchNo != "" && d.Lines[i].EndPrinted != "" {
 		return 0, Invalidf("text", "this code names no product: scan the pack's other code first, then this one")
 	}
 	l := &d.Lines[i]
@@ -181,7 +181,7 @@ func (d *Delivery) merge(i int) (int, error) {
 
 // alike tells whether packs of two lines belong on one.
 func (l DeliveryLine) alike(k DeliveryLine) bool {
-	return l.Scheme == k.Scheme && l.Code == k.Code && l.LotNo == k.LotNo && l.Serial == k.Serial && l.MadeOn == k.MadeOn &&
+	return l.Scheme == k.Scheme && l.Code == k.Code && l.BatchNo == k.BatchNo && l.Serial == k.Serial && l.MadeOn == k.MadeOn &&
 		l.EndPrinted == k.EndPrinted && l.EndWording == k.EndWording && l.Stated == k.Stated
 }
 
@@ -216,7 +216,7 @@ const (
 // WaysIn lists where a pack that is being received may go, the usual one first.
 // Nothing under a withdrawing notice is received but into quarantine. What is
 // past its last day never goes into issue stock: it is for training or to be
-// disposed of, a medicine to be disposed of only. A witnessed item waits in
+// disposed of, a medicine to be disposed of only. A controlled item waits in
 // quarantine for a disposal with a witness.
 func WaysIn(it Item, b Batch, withdrawn bool, place Place, day Day) []WayIn {
 	out := InDisposed

@@ -37,7 +37,7 @@ func TestWaysIn(t *testing.T) {
 		{"medicine in date", tablet, "2027-06-14", false, store, []inventory.WayIn{place}},
 		{"medicine past its day", tablet, "2027-06-13", false, store, []inventory.WayIn{disposed}},
 		{"medicine past its day, for training", tablet, "2027-06-13", false, training, []inventory.WayIn{disposed}},
-		{"witnessed, past its day", ampoule, "2027-06-13", false, store, []inventory.WayIn{quarantine}},
+		{"controlled, past its day", ampoule, "2027-06-13", false, store, []inventory.WayIn{quarantine}},
 		{"withdrawn", dressing, "2028-01-31", true, store, []inventory.WayIn{quarantine}},
 		{"withdrawn and past its day", tablet, "2027-06-13", true, store, []inventory.WayIn{quarantine}},
 		{"withdrawn, set apart", dressing, "2028-01-31", true, apart, []inventory.WayIn{place}},
@@ -83,7 +83,7 @@ func (d dock) view() storeroom.DeliveryView {
 func rows(v storeroom.DeliveryView) []string {
 	var out []string
 	for _, r := range v.Rows {
-		out = append(out, strconv.Itoa(r.Packs)+" "+r.DeliveryLine.LotNo+r.DeliveryLine.Serial+" "+string(r.Trouble))
+		out = append(out, strconv.Itoa(r.Packs)+" "+r.DeliveryLine.BatchNo+r.DeliveryLine.Serial+" "+string(r.Trouble))
 	}
 	return out
 }
@@ -122,7 +122,7 @@ func TestDelivery(t *testing.T) {
 		held := d.holds("NORTH-STORE")
 		got := map[string]int{}
 		for _, l := range v.Lines {
-			got[l.LotNo+l.Serial] = held[l.LotID]
+			got[l.BatchNo+l.Serial] = held[l.LotID]
 		}
 		assert.Equal(t, map[string]int{"A": 20, "T": 10, "U": 8, "B": 10, "S1": 1, "S2": 1}, got)
 		_, err = d.s.Storeroom.PutAway(d.ctx, keeper, d.id, "DN-1")
@@ -138,7 +138,7 @@ func TestDelivery(t *testing.T) {
 func TestDeliveryWays(t *testing.T) {
 	t.Parallel()
 	d := newDock(t, storetest.OpenSQLite(t))
-	_, err := d.s.Notice.CreateNotice(d.ctx, keeper, inventory.Notice{Reference: "R-1", Action: inventory.NoticeWithdraw, Item: "DRESSING", LotNos: []string{"W"}})
+	_, err := d.s.Notice.CreateNotice(d.ctx, keeper, inventory.Notice{Reference: "R-1", Action: inventory.NoticeWithdraw, Item: "DRESSING", BatchNos: []string{"W"}})
 	require.NoError(t, err)
 	v := d.scan(dressing+"1727061310OLD", tablet+"1727053110OLD", dressing+"1728063010W", dressing+"1728063010A", dressing+"1728073110A")
 	assert.Equal(t, []string{"1 OLD past", "1 OLD past", "1 W notice", "1 A ", "1 A conflict"}, rows(v))
@@ -184,7 +184,7 @@ func TestTwoCodesOnAPack(t *testing.T) {
 	// What is missing is said, and typed in.
 	v = d.scan(dressing)
 	assert.Equal(t, storeroom.TroubleMissing, v.Rows[2].Trouble)
-	require.NoError(t, d.s.Storeroom.ChangeLine(d.ctx, keeper, d.id, v.Rows[2].N, storeroom.LineChange{LotNo: ptr("C"), EndPrinted: ptr("2028-06"), Packs: ptr(3)}))
+	require.NoError(t, d.s.Storeroom.ChangeLine(d.ctx, keeper, d.id, v.Rows[2].N, storeroom.LineChange{BatchNo: ptr("C"), EndPrinted: ptr("2028-06"), Packs: ptr(3)}))
 	v = d.view()
 	assert.Equal(t, []any{"3 C ", 30, "2028-06-30"}, []any{rows(v)[2], v.Rows[2].InAll, v.Rows[2].Through.String()})
 	require.NoError(t, d.s.Storeroom.ChangeLine(d.ctx, keeper, d.id, v.Rows[2].N, storeroom.LineChange{Packs: ptr(0)}))
@@ -195,7 +195,7 @@ func TestTwoCodesOnAPack(t *testing.T) {
 func TestDeliveryAccess(t *testing.T) {
 	t.Parallel()
 	d := newDock(t, storetest.OpenSQLite(t))
-	south := inventory.Actor{Name: "S", Role: inventory.Quartermaster, Sites: []string{"SOUTH"}}
+	south := inventory.Actor{Name: "S", Role: inventory.Quartermaster, Stations: []string{"SOUTH"}}
 	for _, by := range []inventory.Actor{crew, manager, south} {
 		_, err := d.s.Storeroom.StartDelivery(d.ctx, by, "NORTH-STORE")
 		requireKind(t, inventory.Forbidden, err)

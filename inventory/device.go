@@ -14,7 +14,7 @@ type Inspection struct {
 	LotID      int64        `json:"lot_id" doc:"The device's lot at that time"`
 	Item       string       `json:"item"`
 	Place      string       `json:"place,omitempty" doc:"Where the device was; left out where that is at a station not the caller's"`
-	HappenedAt         Instant      `json:"at" format:"date-time"`
+	HappenedAt Instant      `json:"happened_at" format:"date-time"`
 	RecordedAt Instant      `json:"recorded_at" format:"date-time"`
 	By         string       `json:"by"`
 	Role       Role         `json:"role" doc:"Role of who inspected: only a quartermaster's releases from quarantine"`
@@ -29,7 +29,7 @@ type TrainingUse struct {
 	ID         int64   `json:"id"`
 	BatchID    int64   `json:"-"` // the device
 	LotID      int64   `json:"lot_id"`
-	HappenedAt         Instant `json:"at" format:"date-time"`
+	HappenedAt Instant `json:"happened_at" format:"date-time"`
 	RecordedAt Instant `json:"recorded_at" format:"date-time"`
 	By         string  `json:"by"`
 	Cycles     int     `json:"cycles" minimum:"1" maximum:"100000" doc:"Applications in this class"`

@@ -160,7 +160,7 @@ func TestReleaseDevice(t *testing.T) {
 func TestBagSummaryKinds(t *testing.T) {
 	t.Parallel()
 	h := newHouse(t, storetest.OpenSQLite(t))
-	bags, err := h.s.Shift.BagList(h.ctx, keeper, inventory.BagFilter{AtSites: []string{"NORTH"}}, inventory.Page{}, lists.Outlook{Horizon: 30})
+	bags, err := h.s.Shift.BagList(h.ctx, keeper, inventory.BagFilter{AtStations: []string{"NORTH"}}, inventory.Page{}, lists.Outlook{Horizon: 30})
 	require.NoError(t, err)
 	for _, b := range bags {
 		seen := map[inventory.FindingKind]bool{}

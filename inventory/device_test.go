@@ -126,7 +126,7 @@ func TestInspectionDueTable(t *testing.T) {
 			assert.Equal(t, c.due != "", ok)
 			assert.Equal(t, c.due, due.String())
 
-			v := inventory.BagView{Site: inventory.Site{Timezone: "UTC"}, Items: map[string]inventory.Item{"X": it}, Stock: []inventory.Stock{{Lot: l, Qty: 1}},
+			v := inventory.BagView{Station: inventory.Station{Timezone: "UTC"}, Items: map[string]inventory.Item{"X": it}, Stock: []inventory.Stock{{Lot: l, Qty: 1}},
 				List: inventory.KitList{Lines: []inventory.Line{{Item: "X", Par: 1}}}}
 			warned := ""
 			for d := day("2027-01-01"); d < day("2028-05-01"); d++ {
@@ -179,7 +179,7 @@ func TestWornOut(t *testing.T) {
 
 func TestReusable(t *testing.T) {
 	device, units := inventory.Lot{}, inventory.Lot{}
-	device.Serial, units.LotNo = "S", "B"
+	device.Serial, units.BatchNo = "S", "B"
 	assert.True(t, inventory.Reusable(inventory.Item{}, device))
 	assert.False(t, inventory.Reusable(inventory.Item{SingleUse: true}, device))
 	assert.False(t, inventory.Reusable(inventory.Item{}, units))

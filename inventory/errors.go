@@ -17,7 +17,7 @@ const (
 	NotFound    ErrorKind = "not_found"   // no such code or id
 	Conflict    ErrorKind = "conflict"    // a rule or the stock forbids it now
 	Stale       ErrorKind = "stale"       // it changed since the caller looked
-	Forbidden   ErrorKind = "forbidden"   // not with this role, or not at this site
+	Forbidden   ErrorKind = "forbidden"   // not with this role, or not at this station
 	SignedOut   ErrorKind = "signed_out"  // not known who is asking
 	TooMany     ErrorKind = "too_many"    // too many tries; wait
 	Unavailable ErrorKind = "unavailable" // the database cannot be reached just now

@@ -23,7 +23,7 @@ var faults = []fault{
 	{"5 the horizon is a day short", "readiness.go", "through <= day.AddDays(horizon)", "through < day.AddDays(horizon)"},
 	{"6 units under notice count", "ends.go", " || len(l.Withdrawn) > 0 ||", " ||"},
 	{"7 training units count for issue", "ends.go", "|| l.Training != (p == ForTraining) ", ""},
-	{"8 the site's time zone is ignored", "site.go", "return now.In(zone)", "_ = zone\n\treturn now.In(utc)"},
+	{"8 the station's time zone is ignored", "station.go", "return now.In(zone)", "_ = zone\n\treturn now.In(utc)"},
 	{"9 a surplus is counted twice", "readiness_layout.go", "s.onLine(row, a.left[row], day))", "s.onLine(row, 2*a.left[row], day))"},
 	{"10 the end of a month overflows into the next", "day.go", "min(day, last)-1", "min(day, 31*last)-1"},
 	{"11 a unit counts for two lines", "allocate.go", "\t\ta.left[row] -= n\n", ""},

@@ -10,8 +10,8 @@ type FillKind string
 
 // The kinds of fill.
 const (
-	FillRestock  FillKind = "restock"  // from a store at the bag's site
-	FillTransfer FillKind = "transfer" // from another site's store
+	FillRestock  FillKind = "restock"  // from a store at the bag's station
+	FillTransfer FillKind = "transfer" // from another station's store
 )
 
 // Fill is a quantity of a lot that the plan gives to a bag's line.
@@ -19,7 +19,7 @@ type Fill struct {
 	Bag           string   `json:"bag"`
 	Item          string   `json:"item"`
 	LotID         int64    `json:"lot_id"`
-	LotNo         string   `json:"lot_no,omitempty"`
+	BatchNo       string   `json:"batch_no,omitempty"`
 	Serial        string   `json:"serial,omitempty"`
 	From          string   `json:"from" doc:"Place code"`
 	Qty           int      `json:"qty"`
@@ -37,9 +37,9 @@ type demand struct {
 	line    int
 	toMin   int // units missing to the minimum
 	toPar   int // units missing to par, those included
-	on      Day // the day asked about at the bag's site
+	on      Day // the day asked about at the bag's station
 	lastsTo Day // the day that a lot must reach
-	site    string
+	station string
 }
 
 // storeLot is what a store still has of a lot while a plan is made.
@@ -50,7 +50,7 @@ type storeLot struct {
 	left    int
 }
 
-// storeContents holds the stores of one site by item, in pick order: governing
+// storeContents holds the stores of one station by item, in pick order: governing
 // date ascending with undated lots last, then day of receipt, lot, place.
 type storeContents map[string][]*storeLot
 
@@ -84,11 +84,11 @@ func (s storeContents) take(d *demand, want int, short bool, kind FillKind) []Fi
 			lasts := lot.through == 0 || lot.through >= d.lastsTo
 			n := min(want, lot.left)
 			if n <= 0 || lasts == short || lot.through != 0 && lot.through < d.on {
-				continue // the last of these: it is a later day at the bag's site already
+				continue // the last of these: it is a later day at the bag's station already
 			}
 			lot.left -= n
 			want -= n
-			out = append(out, Fill{Bag: d.bag.Bag.Code, Item: item, LotID: lot.Lot.ID, LotNo: lot.Lot.LotNo, Serial: lot.Lot.Serial, From: lot.Place, Qty: n,
+			out = append(out, Fill{Bag: d.bag.Bag.Code, Item: item, LotID: lot.Lot.ID, BatchNo: lot.Lot.BatchNo, Serial: lot.Lot.Serial, From: lot.Place, Qty: n,
 				Kind: kind, UsableThrough: lot.through, ShortDated: short, InspectFirst: lot.inspect, line: d.line})
 		}
 		s[item] = slices.DeleteFunc(s[item], func(l *storeLot) bool { return l.left == 0 })
@@ -125,7 +125,7 @@ func demandsOf(v *BagView, r Readiness) []*demand {
 	for i, l := range r.Lines {
 		if l.Shortfall > 0 {
 			out = append(out, &demand{bag: v, line: i, toMin: max(0, l.Minimum-l.Usable), toPar: l.Shortfall,
-				on: r.AsOf, lastsTo: r.AsOf.AddDays(v.List.MinRemainingDays), site: v.Bag.AtSite})
+				on: r.AsOf, lastsTo: r.AsOf.AddDays(v.List.MinRemainingDays), station: v.Bag.AtStation})
 		}
 	}
 	return out

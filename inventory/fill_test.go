@@ -11,33 +11,33 @@ import (
 	"stowkeeper/inventory"
 )
 
-// aRegion is sites with stores and bags, put together by the tests.
+// aRegion is stations with stores and bags, put together by the tests.
 type aRegion struct{ inventory.ReportInput }
 
-// newRegion returns sites in London without anything in them.
-func newRegion(sites ...string) *aRegion {
-	g := &aRegion{inventory.ReportInput{SiteOf: map[string]string{}, Items: map[string]inventory.Item{}, Products: map[int64]inventory.Product{}}}
-	for _, s := range sites {
-		site := inventory.Site{Code: s, Timezone: "Europe/London"}
-		g.Sites, g.SiteOf[site.StoreCode()] = append(g.Sites, site), s
+// newRegion returns stations in London without anything in them.
+func newRegion(stations ...string) *aRegion {
+	g := &aRegion{inventory.ReportInput{StationOf: map[string]string{}, Items: map[string]inventory.Item{}, Products: map[int64]inventory.Product{}}}
+	for _, s := range stations {
+		station := inventory.Station{Code: s, Timezone: "Europe/London"}
+		g.Stations, g.StationOf[station.StoreCode()] = append(g.Stations, station), s
 	}
 	return g
 }
 
-// stores puts units of a new lot into a site's store.
-func (g *aRegion) stores(site, item string, qty int, end string, change ...func(*inventory.Lot)) *aRegion {
+// stores puts units of a new lot into a station's store.
+func (g *aRegion) stores(station, item string, qty int, end string, change ...func(*inventory.Lot)) *aRegion {
 	b := newBag().holds(item, qty, end, change...)
 	st := b.Stock[0]
-	st.Place, st.Lot.ID = site+"-STORE", int64(100+len(g.Stores))
+	st.Place, st.Lot.ID = station+"-STORE", int64(100+len(g.Stores))
 	g.Stores = append(g.Stores, st)
 	g.Items[item] = inventory.Item{Code: item, Name: item}
 	return g
 }
 
-// needs adds an empty bag at a site.
-func (g *aRegion) needs(site, bag string, priority int, lines ...inventory.Line) *aRegion {
+// needs adds an empty bag at a station.
+func (g *aRegion) needs(station, bag string, priority int, lines ...inventory.Line) *aRegion {
 	b := newBag(lines...)
-	b.Bag.Code, b.Bag.Site, b.Bag.AtSite, b.Bag.Priority, b.Site.Code = bag, site, site, priority, site
+	b.Bag.Code, b.Bag.Station, b.Bag.AtStation, b.Bag.Priority, b.Station.Code = bag, station, station, priority, station
 	for code, it := range b.Items {
 		g.Items[code] = it
 	}
@@ -46,7 +46,9 @@ func (g *aRegion) needs(site, bag string, priority int, lines ...inventory.Line)
 	return g
 }
 
-func (g *aRegion) report() inventory.Shortages { return inventory.ShortagesOf(g.ReportInput, noon, 0, 30) }
+func (g *aRegion) report() inventory.Shortages {
+	return inventory.ShortagesOf(g.ReportInput, noon, 0, 30)
+}
 
 // fills writes the plan in short, in its order.
 func fills(rep inventory.Shortages) []string {
@@ -99,7 +101,7 @@ func TestFillPlanOrder(t *testing.T) {
 			[]string{"B1 A 101×1 N-STORE restock", "B1 A 100×2 N-STORE restock short"}},
 		{"a lot that just lasts", lasting(newRegion("N").stores("N", "A", 5, "2027-07-14").needs("N", "B1", 1, line("A", 2, 0, false)), 30), []string{"B1 A 100×2 N-STORE restock"}},
 		{"a lot that lacks a day", lasting(newRegion("N").stores("N", "A", 5, "2027-07-13").needs("N", "B1", 1, line("A", 2, 0, false)), 30), nil},
-		{"another site's store, after its own needs", newRegion("N", "S").stores("S", "A", 3, "").needs("N", "B1", 1, line("A", 2, 2, true)).needs("S", "B2", 9, line("A", 2, 0, false)),
+		{"another station's store, after its own needs", newRegion("N", "S").stores("S", "A", 3, "").needs("N", "B1", 1, line("A", 2, 2, true)).needs("S", "B2", 9, line("A", 2, 0, false)),
 			[]string{"B2 A 100×2 S-STORE restock", "B1 A 100×1 S-STORE transfer"}},
 		{"own store first, then the others in order", newRegion("E", "N", "S").stores("S", "A", 1, "").stores("E", "A", 1, "").stores("N", "A", 1, "").needs("N", "B1", 1, line("A", 3, 3, false)),
 			[]string{"B1 A 102×1 N-STORE restock", "B1 A 101×1 E-STORE transfer", "B1 A 100×1 S-STORE transfer"}},
@@ -119,7 +121,7 @@ func TestFillPlanAcrossZones(t *testing.T) {
 	line := inventory.Line{Item: "A", Par: 1, Minimum: 1}
 	g := newRegion("N", "S").stores("S", "A", 1, "2027-06-14").needs("N", "B1", 1, line)
 	assert.Equal(t, []string{"B1 A 100×1 S-STORE transfer"}, fills(inventory.ShortagesOf(g.ReportInput, at("2027-06-14T13:00:00Z"), 0, 30)))
-	g.Bags[0].Site.Timezone = "Pacific/Auckland"
+	g.Bags[0].Station.Timezone = "Pacific/Auckland"
 	assert.Empty(t, fills(inventory.ShortagesOf(g.ReportInput, at("2027-06-14T13:00:00Z"), 0, 30)))
 }
 

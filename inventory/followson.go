@@ -7,10 +7,10 @@ import (
 // BagEvent is one thing that moved a bag's position on: stock that went in or
 // out, a change of its seal, or a change of its list.
 type BagEvent struct {
-	By       string // empty for a change of its list
-	HappenedAt       Instant
-	Moved    bool   // stock went in or out
-	Incident string // of a use
+	By         string // empty for a change of its list
+	HappenedAt Instant
+	Moved      bool   // stock went in or out
+	Incident   string // of a use
 }
 
 // ownSince tells whether all that changed a bag after somebody looked at it is

@@ -40,7 +40,7 @@ func TestFoundOfTrainingOnly(t *testing.T) {
 			if bag != "N-01" {
 				c = inventory.Check{Bag: bag, Kind: inventory.FullCheck, SeenPosition: h.bag(bag).Position}
 			}
-			c.Found = []inventory.FoundLine{{Item: "GAUZE", LotNo: "G7", EndPrinted: "2029-01", Qty: 1}}
+			c.Found = []inventory.FoundLine{{Item: "GAUZE", BatchNo: "G7", EndPrinted: "2029-01", Qty: 1}}
 			return c
 		}
 		h.move(lot.ID, 4, "NORTH-STORE", "NORTH-TRAINING", inventory.ReasonToTraining)
@@ -49,7 +49,7 @@ func TestFoundOfTrainingOnly(t *testing.T) {
 			h.move(lot, 1, "NORTH-STORE", "disposed", inventory.ReasonDisposed)
 		}
 		for lot := range h.holds("N-01") {
-			if l, err := h.s.Stock.Lot(h.ctx, admin, lot); assert.NoError(t, err) && l.LotNo == "G7" {
+			if l, err := h.s.Stock.Lot(h.ctx, admin, lot); assert.NoError(t, err) && l.BatchNo == "G7" {
 				h.move(lot, 1, "N-01", "disposed", inventory.ReasonDisposed)
 			}
 		}
@@ -73,14 +73,14 @@ func TestHappenedLongAgo(t *testing.T) {
 		for _, when := range []string{"0001-01-01T00:00:00Z", "1900-01-01T23:59:59Z"} {
 			c := h.fullCheck()
 			c.HappenedAt = at(when)
-			h.refuseCheck(c, "performed_at")
+			h.refuseCheck(c, "happened_at")
 			_, err := h.s.Ledger.Receive(h.ctx, keeper, inventory.Receipt{Place: "NORTH-STORE", Item: "PEN", Qty: 1, HappenedAt: at(when)})
 			requireFields(t, err, "received_at")
 			_, err = h.s.Ledger.Move(h.ctx, keeper, []inventory.Movement{{LotID: h.dressings.ID, Qty: 1, From: "NORTH-STORE", To: "used", Reason: inventory.ReasonUsed, HappenedAt: at(when)}})
 			requireFields(t, err, "movements[0].happened_at")
 			_, err = h.s.Shift.RecordUse(h.ctx, crew, inventory.Use{Bag: "N-01", Incident: "I", HappenedAt: at(when), SeenPosition: h.bag("N-01").Position,
 				Lines: []inventory.UseLine{{LotID: h.dressings.ID, Qty: 1}}}, "")
-			requireFields(t, err, "used_at")
+			requireFields(t, err, "happened_at")
 		}
 		_, err := h.s.Ledger.Receive(h.ctx, keeper, inventory.Receipt{Place: "NORTH-STORE", Item: "PEN", Qty: 1, HappenedAt: at("1900-01-02T00:00:00Z")})
 		require.NoError(t, err)

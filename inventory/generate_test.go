@@ -72,7 +72,7 @@ func (m *maker) code(items map[string]inventory.Item) string {
 func (m *maker) lot(it inventory.Item) inventory.Lot {
 	m.lots++
 	l := inventory.Lot{ID: m.lots, ReceivedOn: datesFrom - inventory.Day(m.IntN(40))}
-	l.Item, l.LotNo = it.Code, fmt.Sprint("B", m.lots)
+	l.Item, l.BatchNo = it.Code, fmt.Sprint("B", m.lots)
 	if !m.oneIn(4) {
 		l.EndPrinted = m.day().String()
 		if m.oneIn(2) {
@@ -101,7 +101,7 @@ func (m *maker) lot(it inventory.Item) inventory.Lot {
 	}
 	l.StowedOn, l.OpenedOn = some(3), some(5)
 	if it.TrackedBy == inventory.BySerial {
-		l.Serial, l.LotNo = fmt.Sprint("S", m.lots), ""
+		l.Serial, l.BatchNo = fmt.Sprint("S", m.lots), ""
 		switch {
 		case m.kept: // it falls due in the walk
 			l.InspectedOn = walkFrom + inventory.Day(m.between(60, 400))
@@ -170,11 +170,11 @@ func (m *maker) list(items map[string]inventory.Item) inventory.KitList {
 
 // keptBag returns a bag that somebody looks after: each line at its par, a
 // seal on it, dates ahead of the walk. Time alone makes it worse.
-func (m *maker) keptBag(code string, site inventory.Site, items map[string]inventory.Item) inventory.BagView {
+func (m *maker) keptBag(code string, station inventory.Station, items map[string]inventory.Item) inventory.BagView {
 	m.kept = true
 	defer func() { m.kept = false }()
-	v := inventory.BagView{Site: site, List: m.list(items), Items: items}
-	v.Bag = inventory.Bag{Code: code, Site: site.Code, AtSite: site.Code, KitList: "LIST", Priority: m.between(1, 3), Purpose: inventory.ForIssue}
+	v := inventory.BagView{Station: station, List: m.list(items), Items: items}
+	v.Bag = inventory.Bag{Code: code, Station: station.Code, AtStation: station.Code, KitList: "LIST", Priority: m.between(1, 3), Purpose: inventory.ForIssue}
 	if m.oneIn(2) {
 		v.List.Rules = nil
 	}
@@ -203,9 +203,9 @@ func (m *maker) keptBag(code string, site inventory.Site, items map[string]inven
 }
 
 // bag returns a bag with contents near to what its list asks for.
-func (m *maker) bag(code string, site inventory.Site, items map[string]inventory.Item) inventory.BagView {
-	v := inventory.BagView{Site: site, List: m.list(items), Items: items}
-	v.Bag = inventory.Bag{Code: code, Site: site.Code, AtSite: site.Code, KitList: "LIST", Priority: m.between(1, 3), Purpose: inventory.ForIssue}
+func (m *maker) bag(code string, station inventory.Station, items map[string]inventory.Item) inventory.BagView {
+	v := inventory.BagView{Station: station, List: m.list(items), Items: items}
+	v.Bag = inventory.Bag{Code: code, Station: station.Code, AtStation: station.Code, KitList: "LIST", Priority: m.between(1, 3), Purpose: inventory.ForIssue}
 	if v.List.Sealed {
 		v.Bag.SealState = pick(m, inventory.SealIntact, inventory.SealIntact, inventory.SealNone, inventory.SealNone, inventory.SealBroken, inventory.SealDifferent)
 	}
@@ -255,14 +255,14 @@ func (m *maker) stow(v *inventory.BagView, item string, qty int) {
 
 var walkZones = []string{"Europe/London", "Pacific/Auckland", "America/St_Johns"}
 
-// region returns three sites in three time zones with bags and stores.
+// region returns three stations in three time zones with bags and stores.
 func (m *maker) region(bags, storeLots int) inventory.ReportInput {
-	g := inventory.ReportInput{SiteOf: map[string]string{}, Products: map[int64]inventory.Product{}, Items: m.items()}
+	g := inventory.ReportInput{StationOf: map[string]string{}, Products: map[int64]inventory.Product{}, Items: m.items()}
 	for i, z := range walkZones {
-		site := inventory.Site{Code: fmt.Sprintf("S%d", i+1), Timezone: z}
-		g.Sites = append(g.Sites, site)
-		for _, place := range []string{site.StoreCode(), site.Code + "-ANNEX"} {
-			g.SiteOf[place] = site.Code
+		station := inventory.Station{Code: fmt.Sprintf("S%d", i+1), Timezone: z}
+		g.Stations = append(g.Stations, station)
+		for _, place := range []string{station.StoreCode(), station.Code + "-ANNEX"} {
+			g.StationOf[place] = station.Code
 			for range storeLots / 2 {
 				it := g.Items[m.code(g.Items)]
 				qty := m.between(1, 4)
@@ -285,7 +285,7 @@ func (m *maker) region(bags, storeLots int) inventory.ReportInput {
 		if i%2 == 1 {
 			fill = m.keptBag
 		}
-		g.Bags = append(g.Bags, fill(fmt.Sprintf("BAG-%02d", i+1), g.Sites[i%len(g.Sites)], g.Items))
+		g.Bags = append(g.Bags, fill(fmt.Sprintf("BAG-%02d", i+1), g.Stations[i%len(g.Stations)], g.Items))
 	}
 	return g
 }

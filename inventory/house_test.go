@@ -26,9 +26,9 @@ type house struct {
 // The people of the house. The crew belong to one station.
 var (
 	admin   = inventory.Actor{Name: "Ada", Role: inventory.Administrator}
-	keeper  = inventory.Actor{Name: "Quinn", Role: inventory.Quartermaster, Sites: []string{"NORTH", "SOUTH"}}
+	keeper  = inventory.Actor{Name: "Quinn", Role: inventory.Quartermaster, Stations: []string{"NORTH", "SOUTH"}}
 	manager = inventory.Actor{Name: "Mo", Role: inventory.Manager}
-	crew    = inventory.Actor{Name: "Cleo", Role: inventory.Crew, Sites: []string{"NORTH"}}
+	crew    = inventory.Actor{Name: "Cleo", Role: inventory.Crew, Stations: []string{"NORTH"}}
 	nobody  inventory.Actor
 )
 
@@ -50,8 +50,8 @@ var houseItems = []inventory.Item{
 func newHouse(t require.TestingT, store inventory.Store) *house {
 	h := &house{t: t, now: noon, ctx: context.Background()}
 	h.s = services.New(store, func() inventory.Instant { return h.now }, services.Options{})
-	for _, site := range []inventory.Site{{Code: "NORTH", Name: "North", Timezone: "Europe/London"}, {Code: "SOUTH", Name: "South", Timezone: "Pacific/Auckland"}} {
-		_, err := h.s.Lists.CreateSite(h.ctx, admin, site)
+	for _, station := range []inventory.Station{{Code: "NORTH", Name: "North", Timezone: "Europe/London"}, {Code: "SOUTH", Name: "South", Timezone: "Pacific/Auckland"}} {
+		_, err := h.s.Lists.CreateStation(h.ctx, admin, station)
 		require.NoError(t, err)
 	}
 	for _, it := range houseItems {
@@ -61,16 +61,16 @@ func newHouse(t require.TestingT, store inventory.Store) *house {
 	_, err := h.s.Lists.CreateKitList(h.ctx, admin, houseList())
 	require.NoError(t, err)
 	for _, b := range []inventory.Bag{
-		{Code: "N-01", Site: "NORTH", Priority: 1}, {Code: "N-02", Site: "NORTH", Priority: 2}, {Code: "S-01", Site: "SOUTH", Priority: 1},
-		{Code: "T-01", Site: "NORTH", Purpose: inventory.ForTraining, Priority: 9},
+		{Code: "N-01", Station: "NORTH", Priority: 1}, {Code: "N-02", Station: "NORTH", Priority: 2}, {Code: "S-01", Station: "SOUTH", Priority: 1},
+		{Code: "T-01", Station: "NORTH", Purpose: inventory.ForTraining, Priority: 9},
 	} {
 		b.Name, b.KitList = "Bag "+b.Code, "GRAB"
 		_, err := h.s.Lists.CreateBag(h.ctx, admin, b)
 		require.NoError(t, err)
 	}
 	for _, p := range []inventory.Place{
-		{Code: "N-BELT", Site: "NORTH", Kind: inventory.KindCarrier, Purpose: inventory.ForIssue, Name: "Belt"},
-		{Code: "N-REPAIR", Site: "NORTH", Kind: inventory.KindAway, Purpose: inventory.ForIssue, Name: "In repair"},
+		{Code: "N-BELT", Station: "NORTH", Kind: inventory.KindCarrier, Purpose: inventory.ForIssue, Name: "Belt"},
+		{Code: "N-REPAIR", Station: "NORTH", Kind: inventory.KindAway, Purpose: inventory.ForIssue, Name: "In repair"},
 	} {
 		_, err := h.s.Lists.CreatePlace(h.ctx, admin, p)
 		require.NoError(t, err)
@@ -91,13 +91,13 @@ func houseList() inventory.KitList {
 func (h *house) pass(d time.Duration) { h.now = h.now.Add(d) }
 
 // receive books units of a batch into the store of NORTH.
-func (h *house) receive(item, lotNo string, qty int, end string) inventory.Lot {
-	in := inventory.Receipt{Place: "NORTH-STORE", Item: item, LotNo: lotNo, Qty: qty, EndPrinted: end}
+func (h *house) receive(item, batchNo string, qty int, end string) inventory.Lot {
+	in := inventory.Receipt{Place: "NORTH-STORE", Item: item, BatchNo: batchNo, Qty: qty, EndPrinted: end}
 	if end != "" {
 		in.EndWording = inventory.WordExpiry
 	}
 	if item == "TQ" || item == "SPLINT" || item == "STRAP" {
-		in.LotNo, in.Serial = "", lotNo
+		in.BatchNo, in.Serial = "", batchNo
 	}
 	lot, err := h.s.Ledger.Receive(h.ctx, keeper, in)
 	require.NoError(h.t, err)

@@ -66,19 +66,19 @@ func FuzzImportKitLists(f *testing.F) {
 }
 
 func FuzzImportBags(f *testing.F) {
-	fuzzImport(f, exchange.ImportBags, "code,site,name,kit_list,seal,inside\nB-9,NORTH,Bag,GRAB,77,\nB-8,NORTH,Module,GRAB,,B-9\n", "code,site,name,kit_list,retired_at,successor,taken_off\nB-9,NORTH,Bag,GRAB,2026-01-01T00:00:00Z,N-01,wet\n")
+	fuzzImport(f, exchange.ImportBags, "code,station,name,kit_list,seal,inside\nB-9,NORTH,Bag,GRAB,77,\nB-8,NORTH,Module,GRAB,,B-9\n", "code,station,name,kit_list,retired_at,successor,out_of_service\nB-9,NORTH,Bag,GRAB,2026-01-01T00:00:00Z,N-01,wet\n")
 }
 
 func FuzzImportStock(f *testing.F) {
-	fuzzImport(f, exchange.ImportStock, "place,item,lot_no,end_printed,end_wording,qty\nNORTH-STORE,DRESSING,A1,2027-06,expiry,12\nN-01,GAUZE,G,2027-06-14,use_by,\"3,0\"\n", "place;item;serial;inspected on;training cycles;made on\nNORTH-TRAINING;SPLINT;S1;2026-01-01;4;2024-02\n", "place,item,qty,unidentified\nNORTH-QUARANTINE,TABLET,3,x\n")
+	fuzzImport(f, exchange.ImportStock, "place,item,batch_no,end_printed,end_wording,qty\nNORTH-STORE,DRESSING,A1,2027-06,expiry,12\nN-01,GAUZE,G,2027-06-14,use_by,\"3,0\"\n", "place;item;serial;inspected on;training cycles;made on\nNORTH-TRAINING;SPLINT;S1;2026-01-01;4;2024-02\n", "place,item,qty,unidentified\nNORTH-QUARANTINE,TABLET,3,x\n")
 }
 
 func FuzzImportUsage(f *testing.F) {
-	fuzzImport(f, exchange.ImportUsage, "site,item,period,qty\nNORTH,PEN,2026-01,4\nSOUTH,PEN,2026-01-02,0\n", "\"qty\";period;item;site\r\n4,0;2025-12;TQ;north\r\n")
+	fuzzImport(f, exchange.ImportUsage, "station,item,period,qty\nNORTH,PEN,2026-01,4\nSOUTH,PEN,2026-01-02,0\n", "\"qty\";period;item;station\r\n4,0;2025-12;TQ;north\r\n")
 }
 
 func FuzzImportPeople(f *testing.F) {
-	fuzzImport(f, exchange.ImportPeople, "name,role,sites,disabled\nNia Fell,crew,NORTH SOUTH,no\nOro Vale,manager,,yes\n", "name;role;pin\n=1+1;manager;4821\n")
+	fuzzImport(f, exchange.ImportPeople, "name,role,stations,disabled\nNia Fell,crew,NORTH SOUTH,no\nOro Vale,manager,,yes\n", "name;role;pin\n=1+1;manager;4821\n")
 }
 
 func FuzzImportCategories(f *testing.F) {
@@ -86,19 +86,19 @@ func FuzzImportCategories(f *testing.F) {
 }
 
 func FuzzImportVehiclesOff(f *testing.F) {
-	fuzzImport(f, exchange.ImportVehiclesOff, "site,vehicle,reason,by,at\nNORTH,Van 2,brakes,Somebody,2026-01-01T00:00:00Z\n")
+	fuzzImport(f, exchange.ImportVehiclesOff, "station,vehicle,reason,by,at\nNORTH,Van 2,brakes,Somebody,2026-01-01T00:00:00Z\n")
 }
 
-func FuzzImportSites(f *testing.F) {
-	fuzzImport(f, exchange.ImportSites, "code,name,timezone\nEAST,East,Europe/Oslo\n")
+func FuzzImportStations(f *testing.F) {
+	fuzzImport(f, exchange.ImportStations, "code,name,timezone\nEAST,East,Europe/Oslo\n")
 }
 
 func FuzzImportPlaces(f *testing.F) {
-	fuzzImport(f, exchange.ImportPlaces, "code,site,kind,name,vehicle,due_back\nBELT-1,NORTH,carrier,Belt,V 1,\nHOSP,NORTH,away,Hospital,,2026-12-24\n")
+	fuzzImport(f, exchange.ImportPlaces, "code,station,kind,name,vehicle,due_back\nBELT-1,NORTH,carrier,Belt,V 1,\nHOSP,NORTH,away,Hospital,,2026-12-24\n")
 }
 
 func FuzzImportNotices(f *testing.F) {
-	fuzzImport(f, exchange.ImportNotices, "reference,action,item,lot_nos,status,end_reason\nFSN-1,withdraw,DRESSING,A1,open,\nFSN-2,inform,PEN,,closed,done\n")
+	fuzzImport(f, exchange.ImportNotices, "reference,action,item,batch_nos,status,end_reason\nFSN-1,withdraw,DRESSING,A1,open,\nFSN-2,inform,PEN,,closed,done\n")
 }
 
 func FuzzImportObservations(f *testing.F) {

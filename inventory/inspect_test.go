@@ -154,7 +154,7 @@ func TestReleaseInOneStep(t *testing.T) {
 		{"NORTH-STORE", "", "N-01", keeper, ""},
 		{"NORTH-STORE", "", "N-BELT", keeper, ""},
 		{"NORTH-STORE", "", "SOUTH-STORE", keeper, ""},
-		{"NORTH-STORE", "", "SOUTH-STORE", inventory.Actor{Name: "Nor", Role: inventory.Quartermaster, Sites: []string{"NORTH"}}, inventory.Forbidden},
+		{"NORTH-STORE", "", "SOUTH-STORE", inventory.Actor{Name: "Nor", Role: inventory.Quartermaster, Stations: []string{"NORTH"}}, inventory.Forbidden},
 	} {
 		h.pass(time.Hour)
 		splint := h.receive("SPLINT", c.at+c.to+c.by.Name, 1, "")
@@ -275,7 +275,7 @@ func TestOverdueIsNotStowed(t *testing.T) {
 	h := newHouse(t, storetest.OpenSQLite(t))
 	_, err := h.s.Lists.CreateKitList(h.ctx, admin, inventory.KitList{Code: "SPLINTS", Name: "Splints", Lines: []inventory.Line{{Item: "SPLINT", Par: 1, Minimum: 1}}})
 	require.NoError(t, err)
-	_, err = h.s.Lists.CreateBag(h.ctx, admin, inventory.Bag{Code: "N-03", Site: "NORTH", Name: "Splint bag", KitList: "SPLINTS"})
+	_, err = h.s.Lists.CreateBag(h.ctx, admin, inventory.Bag{Code: "N-03", Station: "NORTH", Name: "Splint bag", KitList: "SPLINTS"})
 	require.NoError(t, err)
 	inBag, inStore := h.receive("SPLINT", "SP-1", 1, ""), h.receive("SPLINT", "SP-2", 1, "")
 	h.move(inBag.ID, 1, "NORTH-STORE", "N-01", inventory.ReasonStow)
@@ -339,11 +339,11 @@ func TestInspectInALentBag(t *testing.T) {
 	h := newHouse(t, storetest.OpenSQLite(t))
 	splint := h.receive("SPLINT", "SP-1", 1, "")
 	h.move(splint.ID, 1, "NORTH-STORE", "N-01", inventory.ReasonStow)
-	_, err := h.s.Lists.UpdateBag(h.ctx, admin, "N-01", 0, ledger.BagChange{AtSite: ptr("SOUTH")})
+	_, err := h.s.Lists.UpdateBag(h.ctx, admin, "N-01", 0, ledger.BagChange{AtStation: ptr("SOUTH")})
 	require.NoError(t, err)
 	_, err = h.s.Ledger.Inspect(h.ctx, crew, splint.ID, ledger.InspectionReport{Points: answers("!frame whole")})
 	requireKind(t, inventory.Forbidden, err)
-	southern := inventory.Actor{Name: "Sol", Role: inventory.Crew, Sites: []string{"SOUTH"}}
+	southern := inventory.Actor{Name: "Sol", Role: inventory.Crew, Stations: []string{"SOUTH"}}
 	h.inspect(southern, splint.ID, "", "!frame whole")
 	assert.Equal(t, "SOUTH-QUARANTINE", h.where(splint.ID))
 	assert.Len(t, h.open("N-01"), 1)

@@ -50,7 +50,7 @@ func TestInstantText(t *testing.T) {
 // TestTodayFollowsTheZone: one instant is two calendar days.
 func TestTodayFollowsTheZone(t *testing.T) {
 	now := at("2027-03-31T11:30:00Z")
-	for site, want := range map[string]string{
+	for station, want := range map[string]string{
 		"Europe/London":       "2027-03-31",
 		"Pacific/Auckland":    "2027-04-01", // UTC+13: already the next month
 		"Pacific/Honolulu":    "2027-03-31",
@@ -58,10 +58,10 @@ func TestTodayFollowsTheZone(t *testing.T) {
 		"Pacific/Pago_Pago":   "2027-03-31", // UTC-11
 		"America/Los_Angeles": "2027-03-31",
 	} {
-		assert.Equal(t, want, now.In(zone(t, site)).String(), site)
-		assert.Equal(t, want, inventory.Site{Timezone: site}.Today(now).String(), site)
+		assert.Equal(t, want, now.In(zone(t, station)).String(), station)
+		assert.Equal(t, want, inventory.Station{Timezone: station}.Today(now).String(), station)
 	}
-	assert.Equal(t, "2027-03-31", inventory.Site{Timezone: "no such zone"}.Today(now).String(), "falls back to UTC")
+	assert.Equal(t, "2027-03-31", inventory.Station{Timezone: "no such zone"}.Today(now).String(), "falls back to UTC")
 }
 
 // TestStartOfDay: the first instant of a day lies on it and the microsecond

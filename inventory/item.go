@@ -66,7 +66,7 @@ type Item struct {
 	TrackedBy        Tracking `json:"tracked_by" enum:"lot,serial" doc:"How units are told apart"`
 	Dated            bool     `json:"dated" doc:"Whether packs bear a date and a batch number that must be recorded"`
 	SingleUse        bool     `json:"single_use" doc:"Used on one patient and then at the end of its life"`
-	Controlled        bool     `json:"witnessed" doc:"A controlled item, kept in a register: two people sign whatever moves it, and what was given and wasted is recorded with each use"`
+	Controlled       bool     `json:"controlled" doc:"A controlled item, kept in a register: two people sign whatever moves it, and what was given and wasted is recorded with each use"`
 	Strength         string   `json:"strength,omitempty" doc:"Of a medicine, as in 10 mg in 1 ml; at the head of its register"`
 	Form             string   `json:"form,omitempty" doc:"Of a medicine, as in ampoule; at the head of its register"`
 	Life             Life     `json:"life" doc:"Life rules, the owner's policy"`
@@ -86,7 +86,7 @@ func (it Item) Check(categories []Category) error {
 	CheckText(&p, "unit", it.Unit, true, 20)
 	CheckText(&p, "strength", it.Strength, false, 60)
 	CheckText(&p, "form", it.Form, false, 60)
-	p.When(it.Controlled && it.TrackedBy == BySerial, "witnessed", "a controlled item is tracked by batch number: its register counts units")
+	p.When(it.Controlled && it.TrackedBy == BySerial, "controlled", "a controlled item is tracked by batch number: its register counts units")
 	p.When(!slices.Contains(categories, it.Category), "category", "choose a category from the list")
 	p.When(it.TrackedBy != ByLot && it.TrackedBy != BySerial, "tracked_by", "choose lot or serial")
 	checkLife(&p, "life", it.Life)

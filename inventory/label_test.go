@@ -32,12 +32,12 @@ func TestBagLabels(t *testing.T) {
 	storetest.Engines(t, func(t *testing.T, s inventory.Store) {
 		h := newStowed(t, s)
 		ask := storeroom.LabelAsk{Kind: storeroom.LabelBag}
-		assert.Equal(t, []string{"b/N-01", "b/N-02", "b/S-01", "b/T-01"}, paths(h.labels(keeper, ask)), "every bag of one's sites")
-		ask.Sites = []string{"SOUTH"}
+		assert.Equal(t, []string{"b/N-01", "b/N-02", "b/S-01", "b/T-01"}, paths(h.labels(keeper, ask)), "every bag of one's stations")
+		ask.Stations = []string{"SOUTH"}
 		assert.Equal(t, []string{"b/S-01"}, paths(h.labels(keeper, ask)))
 		ask.Bags = []string{"n-02", "S-01", "N-02"}
-		assert.Equal(t, []string{"b/N-02", "b/S-01", "b/N-02"}, paths(h.labels(keeper, ask)), "as they are named, also at another site")
-		assert.Equal(t, storeroom.LabelFacts{Kind: storeroom.LabelBag, Site: "NORTH", Path: "b/N-01", Code: "N-01", Name: "Bag N-01", KitList: "Grab bag"},
+		assert.Equal(t, []string{"b/N-02", "b/S-01", "b/N-02"}, paths(h.labels(keeper, ask)), "as they are named, also at another station")
+		assert.Equal(t, storeroom.LabelFacts{Kind: storeroom.LabelBag, Station: "NORTH", Path: "b/N-01", Code: "N-01", Name: "Bag N-01", KitList: "Grab bag"},
 			h.labels(manager, storeroom.LabelAsk{Kind: storeroom.LabelBag, Bags: []string{"N-01"}})[0])
 
 		assert.Equal(t, []string{"b/N-01"}, paths(h.labels(keeper, storeroom.LabelAsk{Kind: storeroom.LabelCard})), "of the bags that hold something")
@@ -55,7 +55,7 @@ func TestShelfLabels(t *testing.T) {
 		ask := storeroom.LabelAsk{Kind: storeroom.LabelShelf, Place: "north-store"}
 		assert.Equal(t, []string{"s/NORTH-STORE/DRESSING", "s/NORTH-STORE/PEN"}, paths(h.labels(keeper, ask)), "what lies there, once an item")
 		ask.Items = []string{"gauze"}
-		assert.Equal(t, []storeroom.LabelFacts{{Kind: storeroom.LabelShelf, Site: "NORTH", Path: "s/NORTH-STORE/GAUZE", Code: "GAUZE", Name: "Gauze, folded",
+		assert.Equal(t, []storeroom.LabelFacts{{Kind: storeroom.LabelShelf, Station: "NORTH", Path: "s/NORTH-STORE/GAUZE", Code: "GAUZE", Name: "Gauze, folded",
 			Place: "North store", Unit: "each"}}, h.labels(keeper, ask), "also what does not lie there yet")
 		ask.Place = "NORTH-TRAINING"
 		assert.True(t, h.labels(keeper, ask)[0].Training)
@@ -68,7 +68,7 @@ func TestShelfLabels(t *testing.T) {
 		ask.Items = []string{"NOTHING"}
 		_, err := h.s.Storeroom.Labels(h.ctx, keeper, ask)
 		requireFields(t, err, "item")
-		_, err = h.s.Storeroom.Labels(h.ctx, inventory.Actor{Name: "S", Role: inventory.Manager, Sites: []string{"SOUTH"}}, ask)
+		_, err = h.s.Storeroom.Labels(h.ctx, inventory.Actor{Name: "S", Role: inventory.Manager, Stations: []string{"SOUTH"}}, ask)
 		requireKind(t, inventory.Forbidden, err)
 	})
 }
@@ -85,7 +85,7 @@ func TestDeviceLabels(t *testing.T) {
 			got = append(got, fmt.Sprint(f.Serial, " ", f.Place, " ", f.Training))
 		}
 		assert.Equal(t, []string{"S1 N-01 false", "S2 N-01 false", "S3 NORTH-STORE false", "S4 NORTH-TRAINING true"}, got, "in bags and stores, training marked")
-		named := storeroom.LabelAsk{Kind: storeroom.LabelDevice, Devices: []int64{lesson, spare.ID}, Sites: []string{"SOUTH"}}
+		named := storeroom.LabelAsk{Kind: storeroom.LabelDevice, Devices: []int64{lesson, spare.ID}, Stations: []string{"SOUTH"}}
 		assert.Equal(t, []int64{lesson, spare.ID}, []int64{h.labels(keeper, named)[0].LotID, h.labels(keeper, named)[1].LotID})
 		before, err := h.s.Stock.Lot(h.ctx, keeper, lesson)
 		require.NoError(t, err)
@@ -95,7 +95,7 @@ func TestDeviceLabels(t *testing.T) {
 			_, err := h.s.Storeroom.Labels(h.ctx, keeper, storeroom.LabelAsk{Kind: storeroom.LabelDevice, Devices: []int64{id}})
 			requireFields(t, err, "device")
 		}
-		south := inventory.Actor{Name: "S", Role: inventory.Manager, Sites: []string{"SOUTH"}}
+		south := inventory.Actor{Name: "S", Role: inventory.Manager, Stations: []string{"SOUTH"}}
 		assert.Empty(t, h.labels(south, storeroom.LabelAsk{Kind: storeroom.LabelDevice}))
 		_, err = h.s.Storeroom.Labels(h.ctx, south, storeroom.LabelAsk{Kind: storeroom.LabelDevice, Devices: []int64{spare.ID}})
 		requireFields(t, err, "device")

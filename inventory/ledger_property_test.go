@@ -82,12 +82,12 @@ func (m *ledgerModel) know() {
 
 func (m *ledgerModel) receiveAny() error {
 	in := inventory.Receipt{Place: pick(m.rnd, "NORTH-STORE", "SOUTH-STORE", "NORTH-STORE", "SOUTH-STORE", "NORTH-TRAINING", "NORTH-QUARANTINE", "N-01", "used"),
-		Item: pick(m.rnd, "DRESSING", "GAUZE", "PEN", "TABLET", "TQ"), Qty: m.rnd.between(1, 9), EndPrinted: "2029-02", LotNo: pick(m.rnd, "A", "B", "C")}
+		Item: pick(m.rnd, "DRESSING", "GAUZE", "PEN", "TABLET", "TQ"), Qty: m.rnd.between(1, 9), EndPrinted: "2029-02", BatchNo: pick(m.rnd, "A", "B", "C")}
 	if m.rnd.oneIn(5) {
 		in.EndPrinted, in.Qty = pick(m.rnd, "2027-06-14", "", "2020-01", "2027-13"), m.rnd.between(-1, 3)
 	}
 	if in.Item == "TQ" {
-		in.LotNo, in.EndPrinted, in.Qty, in.Serial = "", "", 1, pick(m.rnd, "S1", "S2", "S3", "S4", "S5", "S6")
+		in.BatchNo, in.EndPrinted, in.Qty, in.Serial = "", "", 1, pick(m.rnd, "S1", "S2", "S3", "S4", "S5", "S6")
 	}
 	_, err := m.s.Ledger.Receive(m.ctx, keeper, in)
 	return err
@@ -189,7 +189,7 @@ func (m *ledgerModel) checkAny() error {
 		c.Lines = append(c.Lines, l)
 	}
 	if m.rnd.between(0, 2) == 0 {
-		c.Found = append(c.Found, inventory.FoundLine{Item: "DRESSING", LotNo: "A", EndPrinted: "2029-02", Qty: m.rnd.between(0, 2)})
+		c.Found = append(c.Found, inventory.FoundLine{Item: "DRESSING", BatchNo: "A", EndPrinted: "2029-02", Qty: m.rnd.between(0, 2)})
 	}
 	if m.rnd.between(0, 3) == 0 {
 		c.Found = append(c.Found, inventory.FoundLine{Item: "TABLET", Qty: 1, Unidentified: true})

@@ -6,7 +6,7 @@ type Batch struct {
 	ID         int64   `json:"batch_id"`
 	Item       string  `json:"item" doc:"Item code"`
 	Product    int64   `json:"product,omitempty" doc:"Product id, where known"`
-	LotNo      string  `json:"lot_no,omitempty" doc:"Batch number as printed"`
+	BatchNo    string  `json:"batch_no,omitempty" doc:"Batch number as printed"`
 	Serial     string  `json:"serial,omitempty" doc:"Serial number as printed, for a device"`
 	MadeOn     Day     `json:"made_on,omitempty" format:"date" doc:"Day of manufacture; a month-only date means its first day"`
 	EndPrinted string  `json:"end_printed,omitempty" doc:"The date as printed: YYYY-MM or YYYY-MM-DD"`

@@ -13,7 +13,7 @@ type ModuleState struct {
 	KitList   string    `json:"kit_list"`
 	Seal      string    `json:"seal,omitempty" doc:"Number of the seal that should be on it"`
 	SealState SealState `json:"seal_state,omitempty" enum:"intact,broken,different"`
-	State     State     `json:"state" enum:"ready,ready_with_gaps,not_ready,taken_off"`
+	State     State     `json:"state" enum:"ready,ready_with_gaps,not_ready,out_of_service"`
 	Headline  string    `json:"headline" doc:"What is true of it in a few words"`
 	Wanted    bool      `json:"wanted" doc:"The list of the outer bag asks for it"`
 }

@@ -253,16 +253,16 @@ func TestMoveAccess(t *testing.T) {
 	h := newHouse(t, storetest.OpenSQLite(t))
 	lot := h.receive("DRESSING", "B1", 5, "2028-02")
 	m := []inventory.Movement{{LotID: lot.ID, Qty: 1, From: "NORTH-STORE", To: "SOUTH-STORE", Reason: inventory.ReasonTransfer}}
-	north := inventory.Actor{Name: "Nor", Role: inventory.Quartermaster, Sites: []string{"NORTH"}}
+	north := inventory.Actor{Name: "Nor", Role: inventory.Quartermaster, Stations: []string{"NORTH"}}
 	for by, kind := range map[*inventory.Actor]inventory.ErrorKind{&nobody: inventory.SignedOut, &crew: inventory.Forbidden, &manager: inventory.Forbidden, &north: inventory.Forbidden} {
 		_, err := h.s.Ledger.Move(h.ctx, *by, m)
 		requireKind(t, kind, err)
 	}
 	_, err := h.s.Ledger.Movements(h.ctx, crew, inventory.MovementFilter{}, inventory.Page{})
 	requireKind(t, inventory.Forbidden, err)
-	ms, err := h.s.Ledger.Movements(h.ctx, inventory.Actor{Name: "Sou", Role: inventory.Quartermaster, Sites: []string{"SOUTH"}}, inventory.MovementFilter{}, inventory.Page{})
+	ms, err := h.s.Ledger.Movements(h.ctx, inventory.Actor{Name: "Sou", Role: inventory.Quartermaster, Stations: []string{"SOUTH"}}, inventory.MovementFilter{}, inventory.Page{})
 	require.NoError(t, err)
 	assert.Empty(t, ms, "another station's history is not shown")
-	_, err = h.s.Ledger.Movements(h.ctx, north, inventory.MovementFilter{Sites: []string{"SOUTH"}}, inventory.Page{})
+	_, err = h.s.Ledger.Movements(h.ctx, north, inventory.MovementFilter{Stations: []string{"SOUTH"}}, inventory.Page{})
 	requireKind(t, inventory.Forbidden, err)
 }

@@ -45,7 +45,7 @@ const (
 // way in which stock ever changes. It is never edited or deleted.
 type Movement struct {
 	ID         int64   `json:"id"`
-	Site       string  `json:"site" doc:"The site whose chain it belongs to"`
+	Station    string  `json:"station" doc:"The station whose chain it belongs to"`
 	Seq        int64   `json:"seq" doc:"Its number in that chain, from 1"`
 	LotID      int64   `json:"lot_id"`
 	IntoLotID  int64   `json:"into_lot_id" doc:"The lot that the units belong to after it; another one where a clock starts for them"`
@@ -68,11 +68,11 @@ type Movement struct {
 	OwnOwed bool // and so has the person who made it
 }
 
-// ChainSite returns the site whose chain a movement between two places belongs
+// ChainStation returns the station whose chain a movement between two places belongs
 // to: that of from, or of to when from lies outside.
-func ChainSite(from, to Place) string {
+func ChainStation(from, to Place) string {
 	if from.Outside() {
-		return to.Site
+		return to.Station
 	}
-	return from.Site
+	return from.Station
 }

@@ -12,14 +12,14 @@ import (
 type naiveWant struct {
 	bag          *inventory.BagView
 	line         int
-	today        inventory.Day // at the bag's site
+	today        inventory.Day // at the bag's station
 	toMin, toPar int
 }
 
 // naivePlan is the fill plan of a region, unit by unit.
 type naivePlan struct {
 	wants []*naiveWant
-	units map[string][]*naiveUnit // by site, only what may be picked there
+	units map[string][]*naiveUnit // by station, only what may be picked there
 	fills map[string]int          // "bag item lot from kind short" → units
 }
 
@@ -41,15 +41,15 @@ func (w *naiveWant) before(o *naiveWant) bool {
 
 func naivePlanOf(g inventory.ReportInput, now inventory.Instant, asOf inventory.Day) *naivePlan {
 	p := &naivePlan{units: map[string][]*naiveUnit{}, fills: map[string]int{}}
-	for _, site := range g.Sites {
+	for _, station := range g.Stations {
 		today := asOf
 		if today == 0 {
-			today = naiveToday(site, now)
+			today = naiveToday(station, now)
 		}
 		units := naiveUnits(g.Stores, g.Items, false)
 		for i := range units {
-			if u := &units[i]; g.SiteOf[u.place] == site.Code && u.fit && u.end >= today {
-				p.units[site.Code] = append(p.units[site.Code], u)
+			if u := &units[i]; g.StationOf[u.place] == station.Code && u.fit && u.end >= today {
+				p.units[station.Code] = append(p.units[station.Code], u)
 			}
 		}
 	}
@@ -57,7 +57,7 @@ func naivePlanOf(g inventory.ReportInput, now inventory.Instant, asOf inventory.
 		v := &g.Bags[i]
 		today := asOf
 		if today == 0 {
-			today = naiveToday(v.Site, now)
+			today = naiveToday(v.Station, now)
 		}
 		a := naiveStill(*v, today, 0)
 		for line, l := range v.List.Lines {
@@ -67,19 +67,19 @@ func naivePlanOf(g inventory.ReportInput, now inventory.Instant, asOf inventory.
 		}
 	}
 	sort.SliceStable(p.wants, func(i, j int) bool { return p.wants[i].before(p.wants[j]) })
-	p.allocate(g.Sites)
+	p.allocate(g.Stations)
 	return p
 }
 
-// allocate serves everybody from the own site's stores up to the minimum, then
-// up to par, then likewise from the stores of the other sites.
-func (p *naivePlan) allocate(sites []inventory.Site) {
+// allocate serves everybody from the own station's stores up to the minimum, then
+// up to par, then likewise from the stores of the other stations.
+func (p *naivePlan) allocate(stations []inventory.Station) {
 	for _, kind := range []string{"restock", "transfer"} {
 		for _, toPar := range []bool{false, true} {
 			for _, w := range p.wants {
 				var from []string
-				for _, s := range sites {
-					if (s.Code == w.bag.Bag.AtSite) == (kind == "restock") {
+				for _, s := range stations {
+					if (s.Code == w.bag.Bag.AtStation) == (kind == "restock") {
 						from = append(from, s.Code)
 					}
 				}
@@ -92,12 +92,12 @@ func (p *naivePlan) allocate(sites []inventory.Site) {
 	}
 }
 
-func (p *naivePlan) serve(w *naiveWant, sites []string, kind string, toPar, short bool) {
+func (p *naivePlan) serve(w *naiveWant, stations []string, kind string, toPar, short bool) {
 	line := w.bag.List.Lines[w.line]
-	for _, site := range sites {
+	for _, station := range stations {
 		for _, item := range append([]string{line.Item}, line.Accepts...) {
 			for w.toMin > 0 || toPar && w.toPar > 0 {
-				u := p.first(site, item, w, short)
+				u := p.first(station, item, w, short)
 				if u == nil {
 					break
 				}
@@ -111,9 +111,9 @@ func (p *naivePlan) serve(w *naiveWant, sites []string, kind string, toPar, shor
 
 // first is the unit that is picked next: earliest end, then day of receipt,
 // then lot.
-func (p *naivePlan) first(site, item string, w *naiveWant, short bool) *naiveUnit {
+func (p *naivePlan) first(station, item string, w *naiveWant, short bool) *naiveUnit {
 	var best *naiveUnit
-	for _, u := range p.units[site] {
+	for _, u := range p.units[station] {
 		lasts := u.end >= w.today+inventory.Day(w.bag.List.MinRemainingDays)
 		if u.item != item || u.line >= 0 || lasts == short || u.end < w.today {
 			continue
@@ -129,7 +129,7 @@ func (p *naivePlan) buys(g inventory.ReportInput) map[string]int {
 	missing := map[string]int{}
 	for _, w := range p.wants {
 		if w.toPar > 0 {
-			missing[w.bag.Bag.AtSite+" "+w.bag.List.Lines[w.line].Item] += w.toPar
+			missing[w.bag.Bag.AtStation+" "+w.bag.List.Lines[w.line].Item] += w.toPar
 		}
 	}
 	return missing
@@ -140,7 +140,7 @@ func naiveRows(v inventory.BagView, a naiveAnswer) []string {
 	var rows []string
 	for i, l := range v.List.Lines {
 		if par, minimum := naiveWanted(l); a.missing[i] > 0 {
-			rows = append(rows, fmt.Sprintf("%s %s %s %q par %d min %d usable %d short %d below %t critical %t", v.Bag.AtSite, v.Bag.Code, l.Item, l.Pouch,
+			rows = append(rows, fmt.Sprintf("%s %s %s %q par %d min %d usable %d short %d below %t critical %t", v.Bag.AtStation, v.Bag.Code, l.Item, l.Pouch,
 				par, minimum, a.usable[i], par-a.usable[i], a.usable[i] < minimum, l.Critical))
 		}
 	}
@@ -152,7 +152,7 @@ func naiveRows(v inventory.BagView, a naiveAnswer) []string {
 func shortRows(rows []inventory.ShortageRow) []string {
 	var out []string
 	for _, r := range rows {
-		out = append(out, fmt.Sprintf("%s %s %s %q par %d min %d usable %d short %d below %t critical %t", r.Site, r.Bag, r.Item, r.Pouch,
+		out = append(out, fmt.Sprintf("%s %s %s %q par %d min %d usable %d short %d below %t critical %t", r.Station, r.Bag, r.Item, r.Pouch,
 			r.Par, r.Minimum, r.Usable, r.Shortfall, r.BelowMinimum, r.Critical))
 	}
 	return out
@@ -169,7 +169,7 @@ func shortFills(fills []inventory.Fill) map[string]int {
 func shortBuys(buys []inventory.Buy) map[string]int {
 	m := map[string]int{}
 	for _, b := range buys {
-		m[b.Site+" "+b.Item] += b.Qty
+		m[b.Station+" "+b.Item] += b.Qty
 	}
 	return m
 }

@@ -54,8 +54,8 @@ var naiveZones = func() map[string]*time.Location {
 	return zones
 }()
 
-func naiveToday(site inventory.Site, now inventory.Instant) inventory.Day {
-	t := time.Unix(0, int64(now)*1000).In(naiveZones[site.Timezone])
+func naiveToday(station inventory.Station, now inventory.Instant) inventory.Day {
+	t := time.Unix(0, int64(now)*1000).In(naiveZones[station.Timezone])
 	return dayNumber(t.Year(), int(t.Month()), t.Day())
 }
 
@@ -225,16 +225,16 @@ func (a naiveAnswer) withClock(v inventory.BagView, now inventory.Instant) naive
 	if v.List.FullCheckDays > 0 {
 		due := inventory.Day(0)
 		if v.Bag.LastFullCheck != 0 {
-			due = naiveToday(v.Site, v.Bag.LastFullCheck) + inventory.Day(v.List.FullCheckDays)
+			due = naiveToday(v.Station, v.Bag.LastFullCheck) + inventory.Day(v.List.FullCheckDays)
 		}
-		if naiveToday(v.Site, now) > due {
+		if naiveToday(v.Station, now) > due {
 			a.add("warn", "full_check_overdue", "", 0, 0, due, "")
 		}
 	}
 	if v.List.Sealed && v.List.SealCheckHours > 0 && v.Bag.SealState != "" {
 		due := v.Bag.SealSeenAt + inventory.Instant(v.List.SealCheckHours)*3600*1000*1000
 		if now > due {
-			a.add("warn", "seal_check_overdue", "", 0, 0, naiveToday(v.Site, due), "")
+			a.add("warn", "seal_check_overdue", "", 0, 0, naiveToday(v.Station, due), "")
 		}
 	}
 	a.sum(v)
@@ -253,7 +253,7 @@ func (a *naiveAnswer) sum(v inventory.BagView) {
 	sort.Strings(a.findings)
 	switch {
 	case v.Bag.OutOfService != nil:
-		a.state = "taken_off"
+		a.state = "out_of_service"
 	case len(a.findings) == 0:
 		a.state = "ready"
 	case strings.HasPrefix(a.findings[0], "stop"): // sorts before warn

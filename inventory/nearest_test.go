@@ -67,7 +67,7 @@ func TestOneSlipIsFound(t *testing.T) {
 	})
 }
 
-// A wrong code names the nearest that there are, at the actor's own sites.
+// A wrong code names the nearest that there are, at the actor's own stations.
 func TestWrongCodeNamesTheNearest(t *testing.T) {
 	storetest.Engines(t, func(t *testing.T, s inventory.Store) {
 		h := newHouse(t, s)
@@ -88,7 +88,7 @@ func TestWrongCodeNamesTheNearest(t *testing.T) {
 		for _, code := range near(crew, "Z-01") {
 			b, err := h.s.Lists.Bag(h.ctx, crew, code)
 			require.NoError(t, err, "only what crew may see")
-			assert.True(t, crew.At(b.AtSite))
+			assert.True(t, crew.At(b.AtStation))
 		}
 		_, err := h.s.Shift.Checklist(h.ctx, admin, "N-O1", lists.Outlook{})
 		var e *inventory.Error

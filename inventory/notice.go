@@ -36,7 +36,7 @@ type Notice struct {
 	Action     NoticeAction `json:"action" enum:"withdraw,inspect,inform"`
 	Item       string       `json:"item,omitempty" doc:"Item code"`
 	Product    int64        `json:"product,omitempty" doc:"Product id, to narrow the item to one trade pack"`
-	LotNos     []string     `json:"lot_nos,omitempty" doc:"Batch numbers"`
+	BatchNos   []string     `json:"batch_nos,omitempty" doc:"Batch numbers"`
 	Serials    []string     `json:"serials,omitempty" doc:"Serial numbers"`
 	SerialFrom string       `json:"serial_from,omitempty" doc:"First serial number of a range"`
 	SerialTo   string       `json:"serial_to,omitempty" doc:"Last serial number of a range"`
@@ -58,9 +58,9 @@ func (n Notice) Check() error {
 	CheckText(&p, "text", n.Text, false, MaxNote)
 	p.When(n.Action != NoticeWithdraw && n.Action != NoticeInspect && n.Action != NoticeInform, "action", "choose withdraw, inspect or inform")
 	p.When(n.Item == "" && n.Product == 0, "item", "name the item or the product")
-	p.When(len(n.LotNos) > 1000, "lot_nos", "give at most 1000 numbers")
+	p.When(len(n.BatchNos) > 1000, "batch_nos", "give at most 1000 numbers")
 	p.When(len(n.Serials) > 10000, "serials", "give at most 10000 numbers")
-	for path, numbers := range map[string][]string{"lot_nos": n.LotNos, "serials": n.Serials} {
+	for path, numbers := range map[string][]string{"batch_nos": n.BatchNos, "serials": n.Serials} {
 		for i, s := range numbers {
 			CheckText(&p, path+"["+strconv.Itoa(i)+"]", s, true, 40)
 		}
@@ -95,14 +95,14 @@ func (n Notice) meansNumbers(b Batch) bool {
 	in := func(numbers []string, s string) bool {
 		return s != "" && slices.ContainsFunc(numbers, func(x string) bool { return FoldNumber(x) == FoldNumber(s) })
 	}
-	return n.whole() || in(n.LotNos, b.LotNo) || in(n.Serials, b.Serial) ||
+	return n.whole() || in(n.BatchNos, b.BatchNo) || in(n.Serials, b.Serial) ||
 		n.SerialFrom != "" && b.Serial != "" && CompareSerial(n.SerialFrom, b.Serial) <= 0 && CompareSerial(b.Serial, n.SerialTo) <= 0 ||
 		n.MadeFrom != 0 && b.MadeOn != 0 && n.MadeFrom <= b.MadeOn && b.MadeOn <= n.MadeTo
 }
 
 // whole tells whether the notice is on all of its item or product.
 func (n Notice) whole() bool {
-	return len(n.LotNos) == 0 && len(n.Serials) == 0 && n.SerialFrom == "" && n.MadeFrom == 0
+	return len(n.BatchNos) == 0 && len(n.Serials) == 0 && n.SerialFrom == "" && n.MadeFrom == 0
 }
 
 // MightMean tells whether a notice could mean units that it does not mean for
@@ -117,7 +117,7 @@ func (n Notice) MightMean(l Lot) bool {
 		return slices.ContainsFunc(numbers, func(x string) bool { return s == "" || CompareSerial(x, s) == 0 })
 	}
 	month := l.MadeOn.EndOfMonth()
-	return l.Unidentified || n.meansNumbers(l.Batch) || alike(n.LotNos, l.LotNo) || alike(n.Serials, l.Serial) ||
+	return l.Unidentified || n.meansNumbers(l.Batch) || alike(n.BatchNos, l.BatchNo) || alike(n.Serials, l.Serial) ||
 		n.SerialFrom != "" && l.Serial == "" ||
 		n.MadeFrom != 0 && (l.MadeOn == 0 || monthOnly(l.MadeOn) && l.MadeOn <= n.MadeTo && n.MadeFrom <= month)
 }

@@ -25,7 +25,7 @@ func (h *house) stowThousand() {
 	require.NoError(h.t, h.s.Ledger.Together(h.ctx, func(ctx context.Context) error {
 		var lots []inventory.Lot
 		for i := range 10 {
-			lot, err := h.s.Ledger.Receive(ctx, keeper, inventory.Receipt{Place: "NORTH-STORE", Item: "DRESSING", LotNo: fmt.Sprint("B", i), EndPrinted: "2030-01", Qty: manyBags / 10})
+			lot, err := h.s.Ledger.Receive(ctx, keeper, inventory.Receipt{Place: "NORTH-STORE", Item: "DRESSING", BatchNo: fmt.Sprint("B", i), EndPrinted: "2030-01", Qty: manyBags / 10})
 			if err != nil {
 				return err
 			}
@@ -34,7 +34,7 @@ func (h *house) stowThousand() {
 		var ms []inventory.Movement
 		for i := range manyBags {
 			code := fmt.Sprintf("M-%04d", i)
-			if _, err := h.s.Lists.CreateBag(ctx, admin, inventory.Bag{Code: code, Site: "NORTH", Name: "Pouch", KitList: "GRAB"}); err != nil {
+			if _, err := h.s.Lists.CreateBag(ctx, admin, inventory.Bag{Code: code, Station: "NORTH", Name: "Pouch", KitList: "GRAB"}); err != nil {
 				return err
 			}
 			ms = append(ms, inventory.Movement{LotID: lots[i%10].ID, Qty: 1, From: "NORTH-STORE", To: code, Reason: inventory.ReasonStow})
@@ -120,7 +120,7 @@ func TestNoticeOnAThousandBags(t *testing.T) {
 				wait()
 				n := withdrawing
 				n.Reference = fmt.Sprint("FSN-", i)
-				n.LotNos = []string{"B0", "B1", "B2", "B3", "B4", "B5", "B6", "B7", "B8", "B9"}
+				n.BatchNos = []string{"B0", "B1", "B2", "B3", "B4", "B5", "B6", "B7", "B8", "B9"}
 				last = h.issue(n)
 				wait()
 				if i < 2 {

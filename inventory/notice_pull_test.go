@@ -19,7 +19,7 @@ func TestPreviewNotice(t *testing.T) {
 	h.move(lot.ID, 4, "NORTH-STORE", "N-01", inventory.ReasonStow)
 	h.move(lot.ID, 1, "N-01", "used", inventory.ReasonUsed)
 	before := h.everything()
-	in := inventory.Notice{Reference: "RC-1", Action: inventory.NoticeWithdraw, Item: "dressing", LotNos: []string{"b 1"}}
+	in := inventory.Notice{Reference: "RC-1", Action: inventory.NoticeWithdraw, Item: "dressing", BatchNos: []string{"b 1"}}
 	story, err := h.s.Notice.PreviewNotice(h.ctx, keeper, in)
 	require.NoError(t, err)
 	assert.Equal(t, []int{19, 19, 0, 0}, []int{story.Units, story.Outstanding, story.Pulled, story.Unclear})
@@ -51,7 +51,7 @@ func TestPull(t *testing.T) {
 			h.move(lot.ID, 3, "NORTH-STORE", "N-01", inventory.ReasonStow)
 		}
 		h.move(one.ID, 2, "NORTH-STORE", "SOUTH-STORE", inventory.ReasonTransfer)
-		n, err := h.s.Notice.CreateNotice(h.ctx, keeper, inventory.Notice{Reference: "RC-1", Action: inventory.NoticeWithdraw, Item: "DRESSING", LotNos: []string{"B1", "B2"}})
+		n, err := h.s.Notice.CreateNotice(h.ctx, keeper, inventory.Notice{Reference: "RC-1", Action: inventory.NoticeWithdraw, Item: "DRESSING", BatchNos: []string{"B1", "B2"}})
 		require.NoError(t, err)
 		done, err := h.s.Notice.Pull(h.ctx, keeper, n.ID, "n-01")
 		require.NoError(t, err)
@@ -62,7 +62,7 @@ func TestPull(t *testing.T) {
 
 		_, err = h.s.Notice.Pull(h.ctx, keeper, n.ID, "N-01")
 		requireKind(t, inventory.Conflict, err)
-		north := inventory.Actor{Name: "Nell", Role: inventory.Quartermaster, Sites: []string{"NORTH"}}
+		north := inventory.Actor{Name: "Nell", Role: inventory.Quartermaster, Stations: []string{"NORTH"}}
 		_, err = h.s.Notice.Pull(h.ctx, north, n.ID, "SOUTH-STORE")
 		requireKind(t, inventory.Forbidden, err)
 		_, err = h.s.Notice.Pull(h.ctx, crew, n.ID, "NORTH-STORE")

@@ -28,7 +28,7 @@ func (h *house) notice(id int64) notice.NoticeStory {
 }
 
 // withdrawing is a notice on batch B1 of the dressings.
-var withdrawing = inventory.Notice{Reference: "FSN-1", Action: inventory.NoticeWithdraw, Item: "dressing", LotNos: []string{"B1"}, Text: "seals may leak"}
+var withdrawing = inventory.Notice{Reference: "FSN-1", Action: inventory.NoticeWithdraw, Item: "dressing", BatchNos: []string{"B1"}, Text: "seals may leak"}
 
 // heldAt writes places in short: "place × quantity to quarantine".
 func heldAt(units []notice.HeldUnits) []string {
@@ -129,7 +129,7 @@ func TestLaterReceipts(t *testing.T) {
 		h := newHouse(t, s)
 		n := h.issue(withdrawing)
 		for range 2 {
-			in := inventory.Receipt{Place: "NORTH-STORE", Item: "DRESSING", LotNo: "b 1", EndPrinted: "2029-01", Qty: 5}
+			in := inventory.Receipt{Place: "NORTH-STORE", Item: "DRESSING", BatchNo: "b 1", EndPrinted: "2029-01", Qty: 5}
 			before := h.everything()
 			_, err := h.s.Ledger.Receive(h.ctx, keeper, in)
 			requireKind(t, inventory.Conflict, err)
@@ -147,7 +147,7 @@ func TestLaterReceipts(t *testing.T) {
 		}
 		// A crew that finds units of it has them wait.
 		c, err := h.s.Shift.RecordCheck(h.ctx, crew, inventory.Check{Bag: "N-01", Kind: inventory.FullCheck, SeenPosition: h.bag("N-01").Position,
-			Found: []inventory.FoundLine{{Item: "DRESSING", LotNo: "B1", EndPrinted: "2029-01", Qty: 1}}}, "")
+			Found: []inventory.FoundLine{{Item: "DRESSING", BatchNo: "B1", EndPrinted: "2029-01", Qty: 1}}}, "")
 		require.NoError(t, err)
 		assert.Equal(t, inventory.StatusToReview, c.Status)
 		assert.Contains(t, c.ReviewBecause, "FSN-1")
@@ -164,7 +164,7 @@ func TestCancelledNotice(t *testing.T) {
 		h := newStowed(t, s)
 		first := h.issue(withdrawing)
 		second := withdrawing
-		second.Reference, second.LotNos, second.MadeFrom, second.MadeTo = "FSN-2", []string{"B1", "B9"}, 0, 0
+		second.Reference, second.BatchNos, second.MadeFrom, second.MadeTo = "FSN-2", []string{"B1", "B9"}, 0, 0
 		second = h.issue(second)
 		assert.Equal(t, []string{"FSN-2", "FSN-1"}, h.lot(h.dressings.ID).Withdrawn, "the newest first")
 		_, err := h.s.Notice.CreateNotice(h.ctx, keeper, withdrawing)
@@ -291,7 +291,7 @@ func TestUnidentifiedUnderNotice(t *testing.T) {
 	assert.Equal(t, []string{"NORTH-QUARANTINE 2 "}, heldAt(story.MightBe))
 	assert.Equal(t, []any{20, 20, 2}, []any{story.Units, story.Outstanding, story.Unclear})
 
-	pens := h.issue(inventory.Notice{Reference: "FSN-5", Action: inventory.NoticeWithdraw, Item: "PEN", LotNos: []string{"P1"}})
+	pens := h.issue(inventory.Notice{Reference: "FSN-5", Action: inventory.NoticeWithdraw, Item: "PEN", BatchNos: []string{"P1"}})
 	assert.Equal(t, 5, h.notice(pens.ID).Unclear, "pens bear no batch number")
 	all, err := h.s.Notice.Notices(h.ctx, manager, inventory.NoticeFilter{}, inventory.Page{})
 	require.NoError(t, err)
@@ -314,7 +314,7 @@ func TestNoticeOnAProduct(t *testing.T) {
 		products = append(products, pr.ID)
 	}
 	for _, product := range append(products, 0) {
-		_, err := h.s.Ledger.Receive(h.ctx, keeper, inventory.Receipt{Place: "NORTH-STORE", Item: "DRESSING", Product: product, LotNo: "B1", EndPrinted: "2030-01", Qty: 3})
+		_, err := h.s.Ledger.Receive(h.ctx, keeper, inventory.Receipt{Place: "NORTH-STORE", Item: "DRESSING", Product: product, BatchNo: "B1", EndPrinted: "2030-01", Qty: 3})
 		require.NoError(t, err)
 	}
 	n := h.issue(inventory.Notice{Reference: "FSN-6", Action: inventory.NoticeWithdraw, Product: products[0]})

@@ -13,18 +13,18 @@ import (
 
 // unit is a batch of item X in short: lot number, serial number, day of
 // manufacture, product.
-func unit(lotNo, serial, made string, product int64) inventory.Lot {
-	return inventory.Lot{Batch: inventory.Batch{Item: "X", LotNo: lotNo, Serial: serial, MadeOn: day(made), Product: product}}
+func unit(batchNo, serial, made string, product int64) inventory.Lot {
+	return inventory.Lot{Batch: inventory.Batch{Item: "X", BatchNo: batchNo, Serial: serial, MadeOn: day(made), Product: product}}
 }
 
 // TestNoticeMeans walks what a notice can go by against what a unit can bear.
 func TestNoticeMeans(t *testing.T) {
-	byLot := inventory.Notice{Item: "X", LotNos: []string{"B-7", "b 12"}}
+	byLot := inventory.Notice{Item: "X", BatchNos: []string{"B-7", "b 12"}}
 	bySerial := inventory.Notice{Item: "X", Serials: []string{"S100", "s 2 0 0"}}
 	byRange := inventory.Notice{Item: "X", SerialFrom: "A9", SerialTo: "A105"}
 	byWindow := inventory.Notice{Item: "X", MadeFrom: day("2027-02-10"), MadeTo: day("2027-04-20")}
-	byProduct := inventory.Notice{Item: "X", Product: 5, LotNos: []string{"B-7"}}
-	several := inventory.Notice{Item: "X", LotNos: []string{"B-7"}, SerialFrom: "A9", SerialTo: "A105", MadeFrom: day("2027-02-10"), MadeTo: day("2027-04-20")}
+	byProduct := inventory.Notice{Item: "X", Product: 5, BatchNos: []string{"B-7"}}
+	several := inventory.Notice{Item: "X", BatchNos: []string{"B-7"}, SerialFrom: "A9", SerialTo: "A105", MadeFrom: day("2027-02-10"), MadeTo: day("2027-04-20")}
 	const no, might, means = 0, 1, 2
 	for _, c := range []struct {
 		name   string
@@ -144,8 +144,8 @@ func TestNoticeCheck(t *testing.T) {
 		{func(n *inventory.Notice) { n.Text = "\xff" }, []string{"text"}},
 		{func(n *inventory.Notice) { n.Action = "warn" }, []string{"action"}},
 		{func(n *inventory.Notice) { n.Item = "" }, []string{"item"}},
-		{func(n *inventory.Notice) { n.LotNos = []string{"B", ""} }, []string{"lot_nos[1]"}},
-		{func(n *inventory.Notice) { n.LotNos = make([]string, 1001) }, nil},
+		{func(n *inventory.Notice) { n.BatchNos = []string{"B", ""} }, []string{"batch_nos[1]"}},
+		{func(n *inventory.Notice) { n.BatchNos = make([]string, 1001) }, nil},
 		{func(n *inventory.Notice) { n.Serials = []string{strings.Repeat("x", 41)} }, []string{"serials[0]"}},
 		{func(n *inventory.Notice) { n.SerialFrom = "A1" }, []string{"serial_to"}},
 		{func(n *inventory.Notice) { n.SerialTo = "A1" }, []string{"serial_to"}},
@@ -157,7 +157,7 @@ func TestNoticeCheck(t *testing.T) {
 		n := good
 		c.change(&n)
 		if c.paths == nil {
-			assert.ErrorContains(t, n.Check(), "lot_nos: give at most 1000 numbers")
+			assert.ErrorContains(t, n.Check(), "batch_nos: give at most 1000 numbers")
 			continue
 		}
 		requireFields(t, n.Check(), c.paths...)

@@ -17,19 +17,19 @@ func TestNumbersAreFolded(t *testing.T) {
 	storetest.Engines(t, func(t *testing.T, s inventory.Store) {
 		h := newStowed(t, s)
 		for _, no := range []string{" B1", "B1\n", "\tB1 "} {
-			lot, err := h.s.Ledger.Receive(h.ctx, keeper, inventory.Receipt{Place: "NORTH-STORE", Item: "DRESSING", LotNo: no, EndPrinted: "2028-02", Qty: 1})
+			lot, err := h.s.Ledger.Receive(h.ctx, keeper, inventory.Receipt{Place: "NORTH-STORE", Item: "DRESSING", BatchNo: no, EndPrinted: "2028-02", Qty: 1})
 			require.NoError(t, err)
 			assert.Equal(t, h.dressings.ID, lot.ID)
 		}
 		_, err := h.s.Ledger.Receive(h.ctx, keeper, inventory.Receipt{Place: "NORTH-STORE", Item: "TQ", Serial: " S1\r\n", Qty: 1})
 		requireKind(t, inventory.Conflict, err)
-		two, err := h.s.Ledger.Receive(h.ctx, keeper, inventory.Receipt{Place: "NORTH-STORE", Item: "DRESSING", LotNo: "B  1", EndPrinted: "2028-02", Qty: 1})
+		two, err := h.s.Ledger.Receive(h.ctx, keeper, inventory.Receipt{Place: "NORTH-STORE", Item: "DRESSING", BatchNo: "B  1", EndPrinted: "2028-02", Qty: 1})
 		require.NoError(t, err)
-		assert.Equal(t, "B 1", two.LotNo)
+		assert.Equal(t, "B 1", two.BatchNo)
 		c := h.fullCheck()
-		c.Found = []inventory.FoundLine{{Item: "DRESSING", LotNo: " B1 ", EndPrinted: "2028-02", Qty: 1}}
+		c.Found = []inventory.FoundLine{{Item: "DRESSING", BatchNo: " B1 ", EndPrinted: "2028-02", Qty: 1}}
 		assert.Equal(t, inventory.StatusAccepted, h.record(c).Status)
-		found, err := h.s.Stock.Lots(h.ctx, admin, inventory.LotFilter{LotNo: " B1\n"}, 0, inventory.Page{})
+		found, err := h.s.Stock.Lots(h.ctx, admin, inventory.LotFilter{BatchNo: " B1\n"}, 0, inventory.Page{})
 		require.NoError(t, err)
 		assert.Len(t, found, 1)
 	})

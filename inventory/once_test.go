@@ -18,7 +18,7 @@ var requestKey = inventory.RequestKey{Key: "k-1", Principal: "Cleo", Method: "PO
 // receiveOnce books one pen in under a key.
 func (h *house) receiveOnce(k inventory.RequestKey, bodyHash string, fail error) (inventory.Answer, bool, error) {
 	return h.s.Ledger.Once(h.ctx, k, bodyHash, func(ctx context.Context) (inventory.Answer, error) {
-		if _, err := h.s.Ledger.Receive(ctx, keeper, inventory.Receipt{Place: "NORTH-STORE", Item: "PEN", LotNo: "P", Qty: 1}); err != nil {
+		if _, err := h.s.Ledger.Receive(ctx, keeper, inventory.Receipt{Place: "NORTH-STORE", Item: "PEN", BatchNo: "P", Qty: 1}); err != nil {
 			return inventory.Answer{}, err
 		}
 		return inventory.Answer{Status: 201, ContentType: "application/json", Body: []byte(`{"id":1}`)}, fail
@@ -113,7 +113,7 @@ func TestTogether(t *testing.T) {
 	h := newHouse(t, storetest.OpenSQLite(t))
 	both := func(second inventory.Receipt) error {
 		return h.s.Ledger.Together(h.ctx, func(ctx context.Context) error {
-			if _, err := h.s.Ledger.Receive(ctx, keeper, inventory.Receipt{Place: "NORTH-STORE", Item: "PEN", LotNo: "P", Qty: 1}); err != nil {
+			if _, err := h.s.Ledger.Receive(ctx, keeper, inventory.Receipt{Place: "NORTH-STORE", Item: "PEN", BatchNo: "P", Qty: 1}); err != nil {
 				return err
 			}
 			_, err := h.s.Ledger.Receive(ctx, keeper, second)
@@ -122,6 +122,6 @@ func TestTogether(t *testing.T) {
 	}
 	require.Error(t, both(inventory.Receipt{Place: "NORTH-STORE", Item: "PEN", Qty: 0}))
 	assert.Zero(t, h.pens())
-	require.NoError(t, both(inventory.Receipt{Place: "NORTH-STORE", Item: "PEN", LotNo: "P", Qty: 2}))
+	require.NoError(t, both(inventory.Receipt{Place: "NORTH-STORE", Item: "PEN", BatchNo: "P", Qty: 2}))
 	assert.Equal(t, 3, h.pens())
 }

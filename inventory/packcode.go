@@ -10,7 +10,7 @@ import (
 type PackFacts struct {
 	Scheme      barcode.Scheme `json:"scheme" enum:"gs1,gs1_digital_link,hibc"`
 	ProductCode string         `json:"product_code,omitempty" doc:"GTIN in 14 digits, or labeler, product code and unit of measure of an HIBC label"`
-	LotNo       string         `json:"lot_no,omitempty" doc:"Batch number"`
+	BatchNo     string         `json:"batch_no,omitempty" doc:"Batch number"`
 	Serial      string         `json:"serial,omitempty" doc:"Serial number"`
 	MadeOn      Day            `json:"made_on,omitempty" format:"date" doc:"Day of manufacture; a month alone means its first day"`
 	EndPrinted  string         `json:"end_printed,omitempty" doc:"The end date: YYYY-MM, or YYYY-MM-DD"`
@@ -37,7 +37,7 @@ type PackWarning struct {
 // separator having come along. Browsers' own readers leave it out at times, and
 // then a number swallows what follows; what they read is not taken for a fact.
 func (f PackFacts) MayLackSeparator() bool {
-	return f.Scheme == barcode.GS1 && !f.Separator && f.LotNo+f.Serial != ""
+	return f.Scheme == barcode.GS1 && !f.Separator && f.BatchNo+f.Serial != ""
 }
 
 // Applied writes what a code says into a receipt. A serial number is taken for
@@ -52,7 +52,7 @@ func (f PackFacts) Applied(in Receipt, it Item, pr Product) (Receipt, error) {
 	}
 	in.Product = pr.ID
 	agree("item", &in.Item, pr.Item)
-	agree("lot_no", &in.LotNo, f.LotNo)
+	agree("batch_no", &in.BatchNo, f.BatchNo)
 	if it.TrackedBy == BySerial {
 		agree("serial", &in.Serial, f.Serial)
 	}

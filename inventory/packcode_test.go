@@ -56,7 +56,7 @@ func TestReceiveByHIBC(t *testing.T) {
 	text := primary + "/$$3280229X1"
 	lot, err := h.s.Ledger.Receive(h.ctx, keeper, inventory.Receipt{Place: "NORTH-STORE", Barcode: text + hibcCheck(text), Packs: 2})
 	require.NoError(t, err)
-	assert.Equal(t, []any{"DRESSING", "X1", "2028-02-29", pr.ID}, []any{lot.Item, lot.LotNo, lot.EndPrinted, lot.Product})
+	assert.Equal(t, []any{"DRESSING", "X1", "2028-02-29", pr.ID}, []any{lot.Item, lot.BatchNo, lot.EndPrinted, lot.Product})
 	assert.Equal(t, map[int64]int{lot.ID: 10}, h.holds("NORTH-STORE"))
 }
 
@@ -64,6 +64,6 @@ func TestReceiveByHIBC(t *testing.T) {
 func TestReceiveExpiredMedicine(t *testing.T) {
 	t.Parallel()
 	h := newHouse(t, storetest.OpenSQLite(t))
-	_, err := h.s.Ledger.Receive(h.ctx, keeper, inventory.Receipt{Place: "NORTH-TRAINING", Item: "TABLET", LotNo: "T", EndPrinted: "2027-05", EndWording: inventory.WordExpiry, Qty: 1})
+	_, err := h.s.Ledger.Receive(h.ctx, keeper, inventory.Receipt{Place: "NORTH-TRAINING", Item: "TABLET", BatchNo: "T", EndPrinted: "2027-05", EndWording: inventory.WordExpiry, Qty: 1})
 	requireKind(t, inventory.Conflict, err)
 }

@@ -20,15 +20,15 @@ type reversed struct{}
 func (reversed) Hash(secret string) (string, error) { return "hash:" + secret, nil }
 func (reversed) Match(hash, secret string) bool     { return hash == "hash:"+secret }
 
-func (h *house) person(name string, role inventory.Role, secret string, sites ...string) inventory.Person {
-	p, err := h.s.Account.CreatePerson(h.ctx, admin, inventory.Person{Name: name, Role: role, Sites: sites}, secret, reversed{})
+func (h *house) person(name string, role inventory.Role, secret string, stations ...string) inventory.Person {
+	p, err := h.s.Account.CreatePerson(h.ctx, admin, inventory.Person{Name: name, Role: role, Stations: stations}, secret, reversed{})
 	require.NoError(h.t, err)
 	return p
 }
 
 // enrolled enrols a terminal and returns the secret of its cookie.
-func (h *house) enrolled(name, site string) string {
-	t, err := h.s.Account.AddTerminal(h.ctx, admin, name, site)
+func (h *house) enrolled(name, station string) string {
+	t, err := h.s.Account.AddTerminal(h.ctx, admin, name, station)
 	require.NoError(h.t, err)
 	secret, err := h.s.Account.EnrolHere(h.ctx, admin, t.ID)
 	require.NoError(h.t, err)
@@ -55,15 +55,15 @@ func TestCreatePersonRefuses(t *testing.T) {
 		secret string
 		paths  []string
 	}{
-		{inventory.Person{Name: " ", Role: inventory.Crew, Sites: []string{"NORTH"}}, "4821", []string{"name"}},
+		{inventory.Person{Name: " ", Role: inventory.Crew, Stations: []string{"NORTH"}}, "4821", []string{"name"}},
 		{inventory.Person{Name: "C", Role: "chief"}, "long enough it is", []string{"role"}},
-		{inventory.Person{Name: "C", Role: inventory.Crew, Sites: []string{"NORTH"}}, "123", []string{"secret"}},
-		{inventory.Person{Name: "C", Role: inventory.Crew, Sites: []string{"NORTH"}}, "482173501", []string{"secret"}},
-		{inventory.Person{Name: "C", Role: inventory.Crew, Sites: []string{"NORTH"}}, "12a4", []string{"secret"}},
-		{inventory.Person{Name: "C", Role: inventory.Crew, Sites: []string{"NORTH"}}, "1234", []string{"secret"}},
-		{inventory.Person{Name: "C", Role: inventory.Crew, Sites: []string{"NORTH"}}, "١٢٣٤", []string{"secret"}},
-		{inventory.Person{Name: "C", Role: inventory.Crew}, "4821", []string{"sites"}},
-		{inventory.Person{Name: "C", Role: inventory.Crew, Sites: []string{"WEST"}}, "4821", []string{"sites"}},
+		{inventory.Person{Name: "C", Role: inventory.Crew, Stations: []string{"NORTH"}}, "123", []string{"secret"}},
+		{inventory.Person{Name: "C", Role: inventory.Crew, Stations: []string{"NORTH"}}, "482173501", []string{"secret"}},
+		{inventory.Person{Name: "C", Role: inventory.Crew, Stations: []string{"NORTH"}}, "12a4", []string{"secret"}},
+		{inventory.Person{Name: "C", Role: inventory.Crew, Stations: []string{"NORTH"}}, "1234", []string{"secret"}},
+		{inventory.Person{Name: "C", Role: inventory.Crew, Stations: []string{"NORTH"}}, "١٢٣٤", []string{"secret"}},
+		{inventory.Person{Name: "C", Role: inventory.Crew}, "4821", []string{"stations"}},
+		{inventory.Person{Name: "C", Role: inventory.Crew, Stations: []string{"WEST"}}, "4821", []string{"stations"}},
 		{inventory.Person{Name: "M", Role: inventory.Manager}, "eleven char", []string{"secret"}},
 		{inventory.Person{Name: "M", Role: inventory.Manager}, strings.Repeat("xyzwv", 41), []string{"secret"}},
 	} {
@@ -74,7 +74,7 @@ func TestCreatePersonRefuses(t *testing.T) {
 	_, err := h.s.Account.CreatePerson(h.ctx, keeper, inventory.Person{Name: "M", Role: inventory.Manager}, "twelve chars", reversed{})
 	requireKind(t, inventory.Forbidden, err)
 	h.person("  Cleo   Crew ", inventory.Crew, "4821", "NORTH")
-	_, err = h.s.Account.CreatePerson(h.ctx, admin, inventory.Person{Name: "CLEO CREW", Role: inventory.Crew, Sites: []string{"NORTH"}}, "4821", reversed{})
+	_, err = h.s.Account.CreatePerson(h.ctx, admin, inventory.Person{Name: "CLEO CREW", Role: inventory.Crew, Stations: []string{"NORTH"}}, "4821", reversed{})
 	requireKind(t, inventory.Conflict, err)
 	people, err := h.s.Account.People(h.ctx, admin)
 	require.NoError(t, err)
@@ -96,7 +96,7 @@ func TestSignInAndOut(t *testing.T) {
 		require.NoError(t, err)
 		assert.Len(t, actor.Session, 16)
 		actor.Session = ""
-		assert.Equal(t, inventory.Actor{Name: "Cleo", Role: inventory.Crew, Sites: []string{"NORTH"}, From: "tablet"}, actor)
+		assert.Equal(t, inventory.Actor{Name: "Cleo", Role: inventory.Crew, Stations: []string{"NORTH"}, From: "tablet"}, actor)
 
 		other, err := h.signIn("Cleo", "4821")
 		require.NoError(t, err)
@@ -191,11 +191,11 @@ func TestTokens(t *testing.T) {
 	t.Parallel()
 	storetest.Engines(t, func(t *testing.T, s inventory.Store) {
 		h := newHouse(t, s)
-		text, err := h.s.Account.CreateToken(h.ctx, admin, inventory.Token{Name: "scanner", Role: inventory.Quartermaster, Sites: []string{"NORTH"}})
+		text, err := h.s.Account.CreateToken(h.ctx, admin, inventory.Token{Name: "scanner", Role: inventory.Quartermaster, Stations: []string{"NORTH"}})
 		require.NoError(t, err)
 		actor, err := h.s.Account.TokenActor(h.ctx, text)
 		require.NoError(t, err)
-		assert.Equal(t, inventory.Actor{Name: "scanner", Role: inventory.Quartermaster, Sites: []string{"NORTH"}, Program: true, From: "API"}, actor)
+		assert.Equal(t, inventory.Actor{Name: "scanner", Role: inventory.Quartermaster, Stations: []string{"NORTH"}, Program: true, From: "API"}, actor)
 
 		var kept inventory.Token
 		require.NoError(t, s.Write(h.ctx, func(_ context.Context, w inventory.Writer) error {
@@ -212,11 +212,11 @@ func TestTokens(t *testing.T) {
 			_, err = h.s.Account.TokenActor(h.ctx, bad)
 			requireKind(t, inventory.SignedOut, err)
 		}
-		_, err = h.s.Account.CreateToken(h.ctx, admin, inventory.Token{Role: "robot", Sites: []string{"WEST"}})
-		requireFields(t, err, "name", "role", "sites")
+		_, err = h.s.Account.CreateToken(h.ctx, admin, inventory.Token{Role: "robot", Stations: []string{"WEST"}})
+		requireFields(t, err, "name", "role", "stations")
 		_, err = h.s.Account.CreateToken(h.ctx, admin, inventory.Token{Name: "door", Role: inventory.Crew})
-		requireFields(t, err, "sites")
-		_, err = h.s.Account.CreateToken(h.ctx, keeper, inventory.Token{Name: "x", Role: inventory.Crew, Sites: []string{"NORTH"}})
+		requireFields(t, err, "stations")
+		_, err = h.s.Account.CreateToken(h.ctx, keeper, inventory.Token{Name: "x", Role: inventory.Crew, Stations: []string{"NORTH"}})
 		requireKind(t, inventory.Forbidden, err)
 	})
 }

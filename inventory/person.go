@@ -24,10 +24,10 @@ type Person struct {
 	ID         int64    `json:"id"`
 	Name       string   `json:"name"`
 	Role       Role     `json:"role" enum:"crew,quartermaster,manager,administrator"`
-	Sites      []string `json:"sites" doc:"Sites that the person belongs to; none means all, save for crew, who see none then"`
+	Stations   []string `json:"stations" doc:"Stations that the person belongs to; none means all, save for crew, who see none then"`
 	SecretHash string   `json:"-"` // argon2id of the PIN (crew) or the password (the others)
 	Disabled   bool     `json:"disabled,omitempty"`
-	Tries      int      `json:"-"` // wrong PINs in a row as a witness; signing in has counters of its own
+	Attempts      int      `json:"-"` // wrong PINs in a row as a witness; signing in has counters of its own
 	LockedTill Instant  `json:"-"`
 }
 
@@ -36,7 +36,7 @@ type Token struct {
 	ID        int64    `json:"id"`
 	Name      string   `json:"name"`
 	Role      Role     `json:"role" enum:"crew,quartermaster,manager,administrator"`
-	Sites     []string `json:"sites,omitempty" doc:"Sites that it is kept to; none means every site"`
+	Stations  []string `json:"stations,omitempty" doc:"Stations that it is kept to; none means every station"`
 	Scope     []Action `json:"scope,omitempty" doc:"Actions that it is kept to; none means all that the role may do"`
 	Hash      string   `json:"-"` // SHA-256 of the token, in hexadecimal
 	CreatedAt Instant  `json:"created_at" format:"date-time"`
@@ -65,7 +65,7 @@ func (s Session) Ref() string { return HashSecret(s.Hash)[:16] }
 type Terminal struct {
 	ID         int64
 	Name       string
-	Site       string // the station whose people may use it; empty for all stations
+	Station    string // the station whose people may use it; empty for all stations
 	Hash       string // SHA-256 of the secret in its cookie; empty before it is enrolled
 	CreatedAt  Instant
 	CreatedBy  string
@@ -97,13 +97,13 @@ const (
 
 // Actor is who asks: a person signed in, or a program with a token.
 type Actor struct {
-	Name    string
-	Role    Role
-	Sites   []string // none means every site
-	Scope   []Action // what a token is kept to; none means all that the role may do
-	Program bool     // a program with a token
-	From    string   // the terminal, or the browser in short; for the history
-	Session string   // names the session, for the list of one's own
+	Name     string
+	Role     Role
+	Stations []string // none means every station
+	Scope    []Action // what a token is kept to; none means all that the role may do
+	Program  bool     // a program with a token
+	From     string   // the terminal, or the browser in short; for the history
+	Session  string   // names the session, for the list of one's own
 
 	Confirmed Instant // when they proved themselves once more; see Service.Confirm
 

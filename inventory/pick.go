@@ -21,7 +21,7 @@ type Pick struct {
 	Pouch         string `json:"pouch,omitempty"`
 	From          string `json:"from" doc:"Place code"`
 	LotID         int64  `json:"lot_id"`
-	LotNo         string `json:"lot_no,omitempty"`
+	BatchNo       string `json:"batch_no,omitempty"`
 	Serial        string `json:"serial,omitempty"`
 	UsableThrough Day    `json:"usable_through,omitempty" format:"date"`
 	Qty           int    `json:"qty"`
@@ -34,7 +34,7 @@ type Pick struct {
 type TakeOut struct {
 	LotID         int64  `json:"lot_id"`
 	Item          string `json:"item"`
-	LotNo         string `json:"lot_no,omitempty"`
+	BatchNo       string `json:"batch_no,omitempty"`
 	Serial        string `json:"serial,omitempty"`
 	Qty           int    `json:"qty"`
 	To            string `json:"to" doc:"Place code, or disposed"`
@@ -51,9 +51,9 @@ type Unfilled struct {
 	Qty   int    `json:"qty"`
 }
 
-// PickListOf makes the pick list of one bag from the stores at its site. What
+// PickListOf makes the pick list of one bag from the stores at its station. What
 // lies in the bag and does not last is swapped for what does, as far as the
-// stores go. claims is the fill plan of the whole site, from which prior
+// stores go. claims is the fill plan of the whole station, from which prior
 // claims follow.
 func PickListOf(v BagView, stores []Stock, claims []Fill, now Instant, asOf Day) PickList {
 	r := ReadinessOf(v, now, asOf, 0)
@@ -107,7 +107,7 @@ func stockOf(fills []Fill, stores []Stock) []Stock {
 // add lists fills, those of one lot for one pouch together.
 func (pl *PickList) add(v BagView, fills []Fill) {
 	for _, f := range fills {
-		p := Pick{Item: f.Item, Pouch: v.List.Lines[f.line].Pouch, From: f.From, LotID: f.LotID, LotNo: f.LotNo, Serial: f.Serial, UsableThrough: f.UsableThrough,
+		p := Pick{Item: f.Item, Pouch: v.List.Lines[f.line].Pouch, From: f.From, LotID: f.LotID, BatchNo: f.BatchNo, Serial: f.Serial, UsableThrough: f.UsableThrough,
 			ShortDated: f.ShortDated, InspectFirst: f.InspectFirst}
 		i := slices.IndexFunc(pl.Lines, func(x Pick) bool { x.Qty = 0; return x == p })
 		if i < 0 {
@@ -139,9 +139,9 @@ func (pl *PickList) takeOutUnfit(v BagView, r Readiness) {
 		l := st.Lot
 		switch it := v.Items[l.Item]; {
 		case len(l.Withdrawn) > 0:
-			pl.takeOut(l, st.Qty, TakeOut{To: v.Site.QuarantineCode(v.Bag.Purpose), Reason: ReasonQuarantine, Why: "under notice " + l.Withdrawn[0]}, r.AsOf, it)
+			pl.takeOut(l, st.Qty, TakeOut{To: v.Station.QuarantineCode(v.Bag.Purpose), Reason: ReasonQuarantine, Why: "under notice " + l.Withdrawn[0]}, r.AsOf, it)
 		case WornOut(it, l):
-			pl.takeOut(l, st.Qty, TakeOut{To: v.Site.QuarantineCode(v.Bag.Purpose), Reason: ReasonQuarantine, Why: "worn out in training"}, r.AsOf, it)
+			pl.takeOut(l, st.Qty, TakeOut{To: v.Station.QuarantineCode(v.Bag.Purpose), Reason: ReasonQuarantine, Why: "worn out in training"}, r.AsOf, it)
 		case PastEnd(it, l, r.AsOf):
 			pl.takeOut(l, st.Qty, TakeOut{To: string(KindDisposed), Reason: ReasonDisposed, Cause: CauseExpired, Why: "past its last usable day"}, r.AsOf, it)
 		}
@@ -161,7 +161,7 @@ func (pl *PickList) takeOutUnfit(v BagView, r Readiness) {
 }
 
 func (pl *PickList) takeOut(l Lot, qty int, how TakeOut, day Day, it Item) {
-	how.LotID, how.Item, how.LotNo, how.Serial = l.ID, l.Item, l.LotNo, l.Serial
+	how.LotID, how.Item, how.BatchNo, how.Serial = l.ID, l.Item, l.BatchNo, l.Serial
 	how.Qty, how.UsableThrough = qty, UsableThrough(it, l, day)
 	pl.TakeOut = append(pl.TakeOut, how)
 }
@@ -169,9 +169,9 @@ func (pl *PickList) takeOut(l Lot, qty int, how TakeOut, day Day, it Item) {
 // storeFor is the store that a bag's units go back to.
 func storeFor(v BagView) string {
 	if v.Bag.Purpose == ForTraining {
-		return v.Site.TrainingStoreCode()
+		return v.Station.TrainingStoreCode()
 	}
-	return v.Site.StoreCode()
+	return v.Station.StoreCode()
 }
 
 func lotOf(v BagView, id int64) Lot {
@@ -197,7 +197,7 @@ func (pl *PickList) swapShort(v BagView, r Readiness, shelves storeContents) {
 			if !lot.Usable || lot.UsableThrough == 0 || lot.UsableThrough >= lastsTo || n == 0 {
 				continue
 			}
-			d := &demand{bag: &v, line: i, toPar: n, on: r.AsOf, lastsTo: lastsTo, site: v.Bag.AtSite}
+			d := &demand{bag: &v, line: i, toPar: n, on: r.AsOf, lastsTo: lastsTo, station: v.Bag.AtStation}
 			pl.add(v, shelves.fillToPar(d, FillRestock))
 			inBag[lot.LotID] -= n
 			if n -= d.toPar; n > 0 {
@@ -207,7 +207,7 @@ func (pl *PickList) swapShort(v BagView, r Readiness, shelves storeContents) {
 	}
 }
 
-// markClaims names, for each pick, the first other bag to which the site's
+// markClaims names, for each pick, the first other bag to which the station's
 // fill plan gives stock that this pick would take away.
 func (pl *PickList) markClaims(stores []Stock, claims []Fill) {
 	type key struct {

@@ -77,7 +77,7 @@ func TestPickListOfTrainingBag(t *testing.T) {
 	assert.Equal(t, []string{"2×1 to N-TRAINING-QUARANTINE quarantine ", "1×1 to N-TRAINING return "}, out)
 }
 
-// TestPickListNamesPriorClaims: a pick that takes what the site's fill plan
+// TestPickListNamesPriorClaims: a pick that takes what the station's fill plan
 // gives to another bag says which.
 func TestPickListNamesPriorClaims(t *testing.T) {
 	t.Parallel()
@@ -101,7 +101,7 @@ func TestPickListMakesReady(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		m := newMaker(rapid.Uint64().Draw(t, "seed"))
 		items := m.items()
-		v := m.bag("N-01", inventory.Site{Code: "N", Timezone: "Europe/London"}, items)
+		v := m.bag("N-01", inventory.Station{Code: "N", Timezone: "Europe/London"}, items)
 		v.Stock = slices.DeleteFunc(v.Stock, func(st inventory.Stock) bool { return st.Lot.Training || st.Lot.Unidentified }) // the ledger lets none in
 		var stores []inventory.Stock
 		m.kept = true

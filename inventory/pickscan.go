@@ -7,9 +7,9 @@ import (
 // PickScan is what somebody scanned on the way round the store: what a pack, a
 // device's label or a shelf's label says. Empty fields say nothing.
 type PickScan struct {
-	Items         []string // the item is one of these
-	LotNo, Serial string
-	LotID         int64
+	Items           []string // the item is one of these
+	BatchNo, Serial string
+	LotID           int64
 }
 
 // Matches lists the lines of a pick list that a scan is about, by index. A
@@ -24,7 +24,7 @@ func (pl PickList) Matches(x PickScan) []int {
 			lots[p.LotID] = true
 		}
 	}
-	if len(lots) > 1 && x.LotID == 0 && x.LotNo == "" && x.Serial == "" {
+	if len(lots) > 1 && x.LotID == 0 && x.BatchNo == "" && x.Serial == "" {
 		return nil
 	}
 	return out
@@ -38,8 +38,8 @@ func (x PickScan) names(p Pick) bool {
 	for _, it := range x.Items {
 		ofItem = ofItem || it == p.Item
 	}
-	numbered := x.LotNo != "" || x.Serial != ""
-	return ofItem && (numbered || len(x.Items) > 0) && (!numbered || sameNumber(x.LotNo, p.LotNo) || sameNumber(x.Serial, p.Serial))
+	numbered := x.BatchNo != "" || x.Serial != ""
+	return ofItem && (numbered || len(x.Items) > 0) && (!numbered || sameNumber(x.BatchNo, p.BatchNo) || sameNumber(x.Serial, p.Serial))
 }
 
 func sameNumber(scanned, printed string) bool {

@@ -43,7 +43,7 @@ const (
 // Place is where stock is; every unit is in exactly one place.
 type Place struct {
 	Code    string    `json:"code"`
-	Site    string    `json:"site,omitempty" doc:"Site code; none for a place outside the service"`
+	Station string    `json:"station,omitempty" doc:"Station code; none for a place outside the service"`
 	Kind    PlaceKind `json:"kind" enum:"store,bag,carrier,quarantine,away"`
 	Purpose Purpose   `json:"purpose" enum:"issue,training"`
 	Name    string    `json:"name"`
@@ -70,7 +70,7 @@ func OutsidePlace(k PlaceKind) Place { return Place{Code: string(k), Kind: k, Na
 func (p Place) Check() error {
 	var ps Problems
 	CheckCode(&ps, "code", p.Code)
-	CheckCode(&ps, "site", p.Site)
+	CheckCode(&ps, "station", p.Station)
 	switch p.Kind {
 	case KindStore, KindCarrier, KindQuarantine, KindAway:
 	case KindBag:

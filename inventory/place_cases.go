@@ -1,14 +1,14 @@
 package inventory
 
-// Narrow keeps a filter on sites within the actor's own.
-func (a Actor) Narrow(sites []string) ([]string, error) {
-	if len(sites) == 0 {
-		return a.SitesSeen(), nil
+// Narrow keeps a filter on stations within the actor's own.
+func (a Actor) Narrow(stations []string) ([]string, error) {
+	if len(stations) == 0 {
+		return a.StationsSeen(), nil
 	}
-	for _, site := range sites {
-		if !a.At(site) {
+	for _, station := range stations {
+		if !a.At(station) {
 			return nil, ErrNotYours()
 		}
 	}
-	return sites, nil
+	return stations, nil
 }

@@ -10,7 +10,7 @@ import (
 // BagView is all that the rules need to know of one bag.
 type BagView struct {
 	Bag          Bag
-	Site         Site // where the bag is
+	Station      Station // where the bag is
 	List         KitList
 	Items        map[string]Item // every item that the list names or the bag holds
 	Stock        []Stock         // what lies in the bag
@@ -23,11 +23,11 @@ type BagView struct {
 // DefaultHorizonDays is how far ahead a reading looks when nobody says.
 const DefaultHorizonDays = 30
 
-// ReadinessOf judges a bag. now gives today at the bag's site; asOf is the day
+// ReadinessOf judges a bag. now gives today at the bag's station; asOf is the day
 // asked about, 0 for today; horizon is in days. What is in the bag now is
 // judged on that day.
 func ReadinessOf(v BagView, now Instant, asOf Day, horizon int) Readiness {
-	today := v.Site.Today(now)
+	today := v.Station.Today(now)
 	if asOf == 0 {
 		asOf = today
 	}
@@ -275,7 +275,7 @@ func overdueFindings(v BagView, now Instant, today Day) []Finding {
 		out = append(out, overdue(FindFullCheckDue, "full check", due))
 	}
 	if due, ok := SealCheckDue(v); ok && now > due {
-		out = append(out, overdue(FindSealCheckDue, "seal check", v.Site.Today(due)))
+		out = append(out, overdue(FindSealCheckDue, "seal check", v.Station.Today(due)))
 	}
 	return out
 }
@@ -297,7 +297,7 @@ func FullCheckDue(v BagView) (due Day, ok bool) {
 	if v.Bag.LastFullCheck == 0 {
 		return 0, true
 	}
-	return v.Site.Today(v.Bag.LastFullCheck).AddDays(v.List.FullCheckDays), true
+	return v.Station.Today(v.Bag.LastFullCheck).AddDays(v.List.FullCheckDays), true
 }
 
 // SealCheckDue returns the last instant for the next seal check; ok is false
@@ -321,8 +321,8 @@ func LotText(l Lot) string {
 	switch {
 	case l.Serial != "":
 		return ", serial " + l.Serial + ","
-	case l.LotNo != "":
-		return ", lot " + l.LotNo + ","
+	case l.BatchNo != "":
+		return ", lot " + l.BatchNo + ","
 	}
 	return ""
 }

@@ -49,7 +49,7 @@ func (s *contents) onLine(row, qty int, day Day) LotOnLine {
 	l := s.view.Stock[row].Lot
 	due, _ := InspectionDue(s.view.Items[l.Item], l)
 	return LotOnLine{
-		LotID: l.ID, Item: l.Item, LotNo: l.LotNo, Serial: l.Serial, Qty: qty,
+		LotID: l.ID, Item: l.Item, BatchNo: l.BatchNo, Serial: l.Serial, Qty: qty,
 		UsableThrough: s.through[row], Rule: string(s.rule(row, day)), Usable: s.usable(row, day), InspectionDue: due,
 	}
 }

@@ -19,10 +19,10 @@ type aBag struct{ inventory.BagView }
 // newBag returns an unsealed issue bag in London with the lines of its list.
 func newBag(lines ...inventory.Line) *aBag {
 	b := &aBag{inventory.BagView{
-		Bag:   inventory.Bag{Code: "N-01", Site: "N", AtSite: "N", Purpose: inventory.ForIssue, Priority: 5},
-		Site:  inventory.Site{Code: "N", Timezone: "Europe/London"},
-		List:  inventory.KitList{Code: "GRAB", Version: 1, Lines: lines},
-		Items: map[string]inventory.Item{},
+		Bag:     inventory.Bag{Code: "N-01", Station: "N", AtStation: "N", Purpose: inventory.ForIssue, Priority: 5},
+		Station: inventory.Station{Code: "N", Timezone: "Europe/London"},
+		List:    inventory.KitList{Code: "GRAB", Version: 1, Lines: lines},
+		Items:   map[string]inventory.Item{},
 	}}
 	for _, l := range lines {
 		b.item(l.Item, inventory.CategoryOther)
@@ -43,7 +43,7 @@ func (b *aBag) item(code string, c inventory.Category) *aBag {
 // usable, empty for none. Lots are numbered from 1.
 func (b *aBag) holds(item string, qty int, end string, change ...func(*inventory.Lot)) *aBag {
 	l := inventory.Lot{ID: int64(len(b.Stock) + 1)}
-	l.Item, l.LotNo = item, fmt.Sprint("L", l.ID)
+	l.Item, l.BatchNo = item, fmt.Sprint("L", l.ID)
 	if end != "" {
 		l.EndPrinted, l.EndWording, l.LastUsable = end, inventory.WordExpiry, day(end)
 	}
@@ -166,7 +166,7 @@ func TestReadinessOverdue(t *testing.T) {
 		{"no seal to look at", bag(func(v *inventory.BagView) { v.Bag.SealState, v.Bag.SealSeenAt = inventory.SealNone, 0 }), []string{"warn no_seal  0 0  "}},
 		{"seal checks not asked for", bag(func(v *inventory.BagView) { v.Bag.SealSeenAt, v.List.SealCheckHours = at("2026-01-01T00:00:00Z"), 0 }), nil},
 		{"full check on its last day", bag(func(v *inventory.BagView) { v.Bag.LastFullCheck = at("2027-05-15T00:00:00Z") }), nil},
-		{"full check a day late; the day is that of the site", bag(func(v *inventory.BagView) { v.Bag.LastFullCheck = at("2027-05-14T22:59:59Z") }), []string{"warn full_check_overdue  0 0 2027-06-13 "}},
+		{"full check a day late; the day is that of the station", bag(func(v *inventory.BagView) { v.Bag.LastFullCheck = at("2027-05-14T22:59:59Z") }), []string{"warn full_check_overdue  0 0 2027-06-13 "}},
 		{"half past eleven in the evening in summer is the next day in UTC only", bag(func(v *inventory.BagView) { v.Bag.LastFullCheck = at("2027-05-14T23:30:00Z") }), nil},
 		{"never a full check", bag(func(v *inventory.BagView) { v.Bag.LastFullCheck = 0 }), []string{"warn full_check_overdue  0 0  "}},
 	} {
@@ -211,7 +211,7 @@ func TestReadinessDayFollowsTheZone(t *testing.T) {
 	now := at("2027-03-31T11:30:00Z")
 	b := newBag(inventory.Line{Item: "A", Par: 1, Minimum: 1}).holds("A", 1, "2027-03-31")
 	assert.Equal(t, inventory.ReadyWithGaps, inventory.ReadinessOf(b.BagView, now, 0, 0).State)
-	b.Site.Timezone = "Pacific/Auckland"
+	b.Station.Timezone = "Pacific/Auckland"
 	r := inventory.ReadinessOf(b.BagView, now, 0, 0)
 	assert.Equal(t, inventory.NotReady, r.State)
 	assert.Equal(t, "2027-04-01", r.AsOf.String())

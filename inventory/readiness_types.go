@@ -8,7 +8,7 @@ const (
 	Ready         State = "ready"
 	ReadyWithGaps State = "ready_with_gaps" // only warnings
 	NotReady      State = "not_ready"       // a stop
-	OutOfService     State = "taken_off"       // by a person, with a reason
+	OutOfService  State = "out_of_service"  // by a person, with a reason
 )
 
 // Severity is how much a finding weighs.
@@ -81,7 +81,7 @@ type LineState struct {
 type LotOnLine struct {
 	LotID         int64  `json:"lot_id"`
 	Item          string `json:"item"`
-	LotNo         string `json:"lot_no,omitempty"`
+	BatchNo       string `json:"batch_no,omitempty"`
 	Serial        string `json:"serial,omitempty"`
 	Qty           int    `json:"qty"`
 	UsableThrough Day    `json:"usable_through,omitempty" format:"date"`
@@ -100,9 +100,9 @@ type Change struct {
 // Readiness is the answer for one bag on one day.
 type Readiness struct {
 	Bag         string        `json:"bag"`
-	AsOf        Day           `json:"as_of" format:"date" doc:"The day that it is true for, at the bag's site"`
+	AsOf        Day           `json:"as_of" format:"date" doc:"The day that it is true for, at the bag's station"`
 	HorizonDays int           `json:"horizon_days"`
-	State       State         `json:"state" enum:"ready,ready_with_gaps,not_ready,taken_off"`
+	State       State         `json:"state" enum:"ready,ready_with_gaps,not_ready,out_of_service"`
 	Findings    []Finding     `json:"findings"`
 	Lines       []LineState   `json:"lines"`
 	Surplus     []LotOnLine   `json:"surplus,omitempty" doc:"Usable units beyond par"`

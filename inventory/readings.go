@@ -8,7 +8,7 @@ import (
 // Checklist is what the page behind a bag's label shows.
 type Checklist struct {
 	Bag        Bag             `json:"bag"`
-	Site       Site            `json:"site"`
+	Station    Station         `json:"station"`
 	KitList    KitList         `json:"kit_list"`
 	Readiness  Readiness       `json:"readiness"`
 	Items      map[string]Item `json:"items"`
@@ -29,7 +29,7 @@ type Pouch struct {
 // next check is due: a seal check never hides a date.
 func ChecklistOf(v BagView, now Instant, asOf Day, horizon int) Checklist {
 	r := ReadinessOf(v, now, asOf, horizon)
-	c := Checklist{Bag: v.Bag, Site: v.Site, KitList: v.List, Readiness: r, Items: v.Items, Open: v.Observations, Pouches: []Pouch{}, Modules: r.Modules}
+	c := Checklist{Bag: v.Bag, Station: v.Station, KitList: v.List, Readiness: r, Items: v.Items, Open: v.Observations, Pouches: []Pouch{}, Modules: r.Modules}
 	for _, l := range r.Lines {
 		i := slices.IndexFunc(c.Pouches, func(p Pouch) bool { return p.Name == l.Pouch })
 		if i < 0 {
@@ -39,10 +39,10 @@ func ChecklistOf(v BagView, now Instant, asOf Day, horizon int) Checklist {
 		c.Pouches[i].Lines = append(c.Pouches[i].Lines, l)
 	}
 	if !v.Bag.Retired() {
-		c.NextCheck = nextCheck(v, now.Add(time.Duration(r.AsOf-v.Site.Today(now))*24*time.Hour))
+		c.NextCheck = nextCheck(v, now.Add(time.Duration(r.AsOf-v.Station.Today(now))*24*time.Hour))
 	}
 	if c.NextCheck != 0 {
-		c.EndsBefore = endsBefore(r, v.Site.Today(c.NextCheck))
+		c.EndsBefore = endsBefore(r, v.Station.Today(c.NextCheck))
 	}
 	return c
 }
@@ -52,7 +52,7 @@ func nextCheck(v BagView, now Instant) Instant {
 	v.Bag.LastFullCheck, v.Bag.SealSeenAt = now, now
 	full, fullDue := FullCheckDue(v)
 	seal, sealDue := SealCheckDue(v)
-	zone, err := Zone(v.Site.Timezone)
+	zone, err := Zone(v.Station.Timezone)
 	if fullDue && err == nil {
 		if end := full.AddDays(1).Start(zone); !sealDue || end < seal {
 			return end
@@ -75,10 +75,10 @@ func endsBefore(r Readiness, day Day) []LotOnLine {
 	return out
 }
 
-// BagSummary is one bag on the board of a site.
+// BagSummary is one bag on the board of a station.
 type BagSummary struct {
 	Bag
-	State    State  `json:"state" enum:"ready,ready_with_gaps,not_ready,taken_off"`
+	State    State  `json:"state" enum:"ready,ready_with_gaps,not_ready,out_of_service"`
 	Headline string `json:"headline" doc:"What is true in a few words"`
 	Stops    int    `json:"stops"`
 	Warnings int    `json:"warnings"`
@@ -118,23 +118,23 @@ func trainingHeadline(r Readiness) string {
 	return "Ready for training"
 }
 
-// Only narrows a report to some sites; none means all.
-func (rep Shortages) Only(g ReportInput, sites []string, now Instant) Shortages {
-	if len(sites) == 0 {
+// Only narrows a report to some stations; none means all.
+func (rep Shortages) Only(g ReportInput, stations []string, now Instant) Shortages {
+	if len(stations) == 0 {
 		return rep
 	}
-	siteOf := map[string]string{}
-	hidden := func(site string) bool { return !slices.Contains(sites, site) }
+	stationOf := map[string]string{}
+	hidden := func(station string) bool { return !slices.Contains(stations, station) }
 	rep.ClockLeft = false
 	for _, v := range g.Bags {
-		siteOf[v.Bag.Code] = v.Bag.AtSite
-		rep.ClockLeft = rep.ClockLeft || !hidden(v.Bag.AtSite) && rep.AsOf != 0 && rep.AsOf != v.Site.Today(now)
+		stationOf[v.Bag.Code] = v.Bag.AtStation
+		rep.ClockLeft = rep.ClockLeft || !hidden(v.Bag.AtStation) && rep.AsOf != 0 && rep.AsOf != v.Station.Today(now)
 	}
-	rep.Rows = slices.DeleteFunc(rep.Rows, func(x ShortageRow) bool { return hidden(x.Site) })
-	rep.Fill = slices.DeleteFunc(rep.Fill, func(x Fill) bool { return hidden(siteOf[x.Bag]) })
-	rep.Buy = slices.DeleteFunc(rep.Buy, func(x Buy) bool { return hidden(x.Site) })
-	rep.FirstStops = slices.DeleteFunc(rep.FirstStops, func(x FirstStop) bool { return hidden(siteOf[x.Bag]) })
-	rep.States = slices.DeleteFunc(rep.States, func(x BagState) bool { return hidden(x.Site) })
+	rep.Rows = slices.DeleteFunc(rep.Rows, func(x ShortageRow) bool { return hidden(x.Station) })
+	rep.Fill = slices.DeleteFunc(rep.Fill, func(x Fill) bool { return hidden(stationOf[x.Bag]) })
+	rep.Buy = slices.DeleteFunc(rep.Buy, func(x Buy) bool { return hidden(x.Station) })
+	rep.FirstStops = slices.DeleteFunc(rep.FirstStops, func(x FirstStop) bool { return hidden(stationOf[x.Bag]) })
+	rep.States = slices.DeleteFunc(rep.States, func(x BagState) bool { return hidden(x.Station) })
 	rep.Bags = BagCounts{}
 	for _, st := range rep.States {
 		rep.Bags.count(st.State)

@@ -61,7 +61,7 @@ func TestReadingsNeedSignIn(t *testing.T) {
 			x, err := h.s.Storeroom.Bags(h.ctx, by, inventory.BagFilter{}, inventory.Page{})
 			return len(x), err
 		},
-		"sites": func(by inventory.Actor) (int, error) { x, err := h.s.Lists.Sites(h.ctx, by); return len(x), err },
+		"stations": func(by inventory.Actor) (int, error) { x, err := h.s.Lists.Stations(h.ctx, by); return len(x), err },
 		"places": func(by inventory.Actor) (int, error) {
 			x, err := h.s.Lists.Places(h.ctx, by, inventory.PlaceFilter{}, inventory.Page{})
 			return len(x), err
@@ -125,7 +125,7 @@ func TestReadingsNeedSignIn(t *testing.T) {
 	}
 }
 
-func TestBagListAndReportsKeepToTheSites(t *testing.T) {
+func TestBagListAndReportsKeepToTheStations(t *testing.T) {
 	t.Parallel()
 	storetest.Engines(t, func(t *testing.T, s inventory.Store) {
 		h := newStowed(t, s)
@@ -140,7 +140,7 @@ func TestBagListAndReportsKeepToTheSites(t *testing.T) {
 			"N-02": "not_ready: Must not go out: Tourniquet, windlass: 0 of 2 in Red, at least 1 needed", "T-01": "not_ready: Not ready for training: Tourniquet, windlass: 0 of 2 in Red, at least 1 needed"}, got)
 		i := slices.IndexFunc(list, func(b inventory.BagSummary) bool { return b.Code == "N-02" })
 		assert.Equal(t, []int{2, 4}, []int{list[i].Stops, list[i].Warnings})
-		_, err = h.s.Shift.BagList(h.ctx, crew, inventory.BagFilter{AtSites: []string{"SOUTH"}}, inventory.Page{}, ask)
+		_, err = h.s.Shift.BagList(h.ctx, crew, inventory.BagFilter{AtStations: []string{"SOUTH"}}, inventory.Page{}, ask)
 		requireKind(t, inventory.Forbidden, err)
 		page, err := h.s.Shift.BagList(h.ctx, admin, inventory.BagFilter{}, inventory.Page{Limit: 2, After: "N-01"}, ask)
 		require.NoError(t, err)
@@ -150,7 +150,7 @@ func TestBagListAndReportsKeepToTheSites(t *testing.T) {
 		require.NoError(t, err)
 		assert.Equal(t, inventory.BagCounts{NotReady: 1}, rep.Bags)
 		for _, r := range rep.Rows {
-			assert.Equal(t, "SOUTH", r.Site)
+			assert.Equal(t, "SOUTH", r.Station)
 		}
 		for _, f := range rep.Fill {
 			assert.Equal(t, "S-01", f.Bag)
@@ -164,7 +164,7 @@ func TestBagListAndReportsKeepToTheSites(t *testing.T) {
 		requireKind(t, inventory.Forbidden, err)
 		_, err = h.s.Report.Shortages(h.ctx, keeper, []string{"WEST"}, ask)
 		requireKind(t, inventory.NotFound, err)
-		_, err = h.s.Report.Shortages(h.ctx, inventory.Actor{Name: "Nell", Role: inventory.Quartermaster, Sites: []string{"NORTH"}}, []string{"SOUTH"}, ask)
+		_, err = h.s.Report.Shortages(h.ctx, inventory.Actor{Name: "Nell", Role: inventory.Quartermaster, Stations: []string{"NORTH"}}, []string{"SOUTH"}, ask)
 		requireKind(t, inventory.Forbidden, err)
 	})
 }
@@ -178,7 +178,7 @@ func TestFindBag(t *testing.T) {
 		assert.Equal(t, "N-01", b.Code)
 	}
 	for _, code := range []string{"N0-1"} {
-		_, err := h.s.Lists.CreateBag(h.ctx, admin, inventory.Bag{Code: code, Site: "NORTH", Name: "Twin", KitList: "GRAB"})
+		_, err := h.s.Lists.CreateBag(h.ctx, admin, inventory.Bag{Code: code, Station: "NORTH", Name: "Twin", KitList: "GRAB"})
 		require.NoError(t, err)
 	}
 	_, err := h.s.Stock.FindBag(h.ctx, crew, "n01")
@@ -264,8 +264,8 @@ func TestLotsStowed(t *testing.T) {
 	lots, err := h.s.Storeroom.LotsStowed(h.ctx, crew, []int64{h.dressings.ID, stored.ID, 99})
 	require.NoError(t, err)
 	require.Len(t, lots, 1, "only what lies in a bag")
-	assert.Equal(t, "B1", lots[h.dressings.ID].LotNo)
-	lots, err = h.s.Storeroom.LotsStowed(h.ctx, inventory.Actor{Name: "Sol", Role: inventory.Crew, Sites: []string{"SOUTH"}}, []int64{h.dressings.ID})
+	assert.Equal(t, "B1", lots[h.dressings.ID].BatchNo)
+	lots, err = h.s.Storeroom.LotsStowed(h.ctx, inventory.Actor{Name: "Sol", Role: inventory.Crew, Stations: []string{"SOUTH"}}, []int64{h.dressings.ID})
 	require.NoError(t, err)
 	assert.Empty(t, lots, "of another station's bag")
 	_, err = h.s.Storeroom.LotsStowed(h.ctx, nobody, []int64{1})

@@ -7,7 +7,7 @@ type Receipt struct {
 	Packs            int        `json:"packs,omitempty" minimum:"1" maximum:"10000" doc:"With a barcode: how many packs; qty is then packs times pack size"`
 	Item             string     `json:"item,omitempty" doc:"Item code; without a barcode it is needed"`
 	Product          int64      `json:"product,omitempty" doc:"Product id, where known"`
-	LotNo            string     `json:"lot_no,omitempty" maxLength:"40" doc:"Batch number as printed"`
+	BatchNo          string     `json:"batch_no,omitempty" maxLength:"40" doc:"Batch number as printed"`
 	Serial           string     `json:"serial,omitempty" maxLength:"40" doc:"Serial number as printed, for a device"`
 	MadeOn           string     `json:"made_on,omitempty" doc:"Date of manufacture as printed: YYYY-MM or YYYY-MM-DD"`
 	EndPrinted       string     `json:"end_printed,omitempty" doc:"The date as printed: YYYY-MM or YYYY-MM-DD"`
@@ -15,7 +15,7 @@ type Receipt struct {
 	Qty              int        `json:"qty,omitempty" minimum:"1" maximum:"1000000" doc:"Units, not packs; needed unless packs is given"`
 	Reference        string     `json:"reference,omitempty" maxLength:"120" doc:"Order or delivery note"`
 	Note             string     `json:"note,omitempty" maxLength:"2000"`
-	HappenedAt       Instant    `json:"received_at,omitempty" format:"date-time" doc:"Now if left out"`
+	HappenedAt       Instant    `json:"happened_at,omitempty" format:"date-time" doc:"Now if left out"`
 	OnConflict       OnConflict `json:"on_conflict,omitempty" enum:"keep,correct" doc:"Where the same batch was received with another date: keep the earlier record's, or correct it"`
 	CorrectionReason string     `json:"correction_reason,omitempty" maxLength:"2000" doc:"For correct: why the earlier record is wrong"`
 	Unidentified     bool       `json:"unidentified,omitempty" doc:"No batch or date to be read: into quarantine only, never counted until identified"`
@@ -24,24 +24,24 @@ type Receipt struct {
 
 // Batch reads what the pack says, with all that is wrong with it.
 func (in Receipt) Batch(it Item, day Day) (Batch, error) {
-	in.LotNo, in.Serial = OneLine(in.LotNo), OneLine(in.Serial)
-	b := Batch{Item: it.Code, Product: in.Product, LotNo: in.LotNo, Serial: in.Serial, EndPrinted: in.EndPrinted, EndWording: in.EndWording}
+	in.BatchNo, in.Serial = OneLine(in.BatchNo), OneLine(in.Serial)
+	b := Batch{Item: it.Code, Product: in.Product, BatchNo: in.BatchNo, Serial: in.Serial, EndPrinted: in.EndPrinted, EndWording: in.EndWording}
 	var ps Problems
-	CheckText(&ps, "lot_no", in.LotNo, false, 40)
+	CheckText(&ps, "batch_no", in.BatchNo, false, 40)
 	CheckText(&ps, "serial", in.Serial, false, 40)
 	CheckText(&ps, "reference", in.Reference, false, MaxName)
 	CheckText(&ps, "note", in.Note, false, MaxNote)
 	ps.When(in.Qty < 1 || in.Qty > MaxQty, "qty", "give 1 to %d units", MaxQty)
 	ps.When(in.OnConflict != "" && in.OnConflict != KeepEarlier && in.OnConflict != CorrectEarlier, "on_conflict", "choose keep or correct")
 	if in.Unidentified {
-		ps.When(in.LotNo+in.Serial+in.MadeOn+in.EndPrinted != "", "unidentified", "leave out number and date, or say that they are identified; a note may tell what can be read")
+		ps.When(in.BatchNo+in.Serial+in.MadeOn+in.EndPrinted != "", "unidentified", "leave out number and date, or say that they are identified; a note may tell what can be read")
 		return Batch{Item: it.Code, Product: in.Product}, ps.Err()
 	}
 	ps.When(it.TrackedBy == BySerial && in.Serial == "", "serial", "give the serial number: this item is tracked by it")
 	ps.When(it.TrackedBy == BySerial && in.Qty > 1, "qty", "receive devices one at a time")
 	ps.When(it.TrackedBy == ByLot && in.Serial != "", "serial", "leave this out: the item is tracked by batch number")
-	ps.When(it.Dated && in.LotNo == "" && in.Serial == "", "lot_no", "give the batch number; without one the units are unidentified and go to quarantine")
-	ps.When(!it.Dated && in.EndPrinted != "" && in.LotNo == "" && in.Serial == "", "lot_no", "give the batch number that goes with the printed date")
+	ps.When(it.Dated && in.BatchNo == "" && in.Serial == "", "batch_no", "give the batch number; without one the units are unidentified and go to quarantine")
+	ps.When(!it.Dated && in.EndPrinted != "" && in.BatchNo == "" && in.Serial == "", "batch_no", "give the batch number that goes with the printed date")
 	ps.When(it.Dated && in.EndPrinted == "", "end_printed", "give the printed date; without one the units are unidentified and go to quarantine")
 	ps.When(in.EndPrinted != "" && in.EndWording == "" && it.Category.Medicinal(), "end_wording", "choose the words printed beside the date: on medicines they change what it means")
 	if in.EndPrinted != "" {

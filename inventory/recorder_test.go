@@ -18,14 +18,14 @@ import (
 var unrecorded = map[string]string{
 	"SetBagRecord": "follows from the check, use, restock or seal", "SetBatchRecord": "follows from the inspection, class or notice",
 	"AddBatch": "comes with its receipt, a movement", "EnsureLot": "comes with its movement",
-	"LockBags": "changes nothing", "LockItem": "changes nothing", "LockPerson": "changes nothing", "LockTries": "changes nothing", "LockDelivery": "changes nothing", "LockSites": "changes nothing",
+	"LockBags": "changes nothing", "LockItem": "changes nothing", "LockPerson": "changes nothing", "LockAttempts": "changes nothing", "LockDelivery": "changes nothing", "LockStations": "changes nothing",
 	"AddOwed":   "comes with its movement",
 	"AddPerson": "the use case records it", "UpdatePerson": "the use case records it", "AddToken": "the use case records it",
 	"UpdateToken": "the use case records it", "AddSession": "the use case records it", "EndSession": "the use case records it",
 	"EndSessions": "the use case records it", "AddTerminal": "the use case records it", "UpdateTerminal": "the use case records it",
 	"AddLink": "what it is used for is recorded", "UseLink": "what it is used for is recorded",
-	"SetTries": "no deed", "SetTry": "a lock is recorded by the use case", "ForgetTries": "no deed",
-	"TouchToken": "no deed", "TouchSession": "no deed", "KeepAnswer": "no deed", "AddDeeds": "the history itself",
+	"SetPersonAttempts": "no history entry", "SetAttempts": "a lock is recorded by the use case", "ForgetAttempts": "no history entry",
+	"TouchToken": "no history entry", "TouchSession": "no history entry", "KeepAnswer": "no history entry", "AddHistory": "the history itself",
 }
 
 // TestEveryWriteIsRecorded: what a person does is in the history, whichever way

@@ -62,9 +62,9 @@ func (c BalanceCheck) Differs() bool { return c.Counted != c.Expected }
 
 // EntrySignature is a signature that was given later.
 type EntrySignature struct {
-	Movement int64   `json:"-"`
-	Person   string  `json:"person"`
-	RecordedAt       Instant `json:"at" format:"date-time"`
+	Movement   int64   `json:"-"`
+	Person     string  `json:"person"`
+	RecordedAt Instant `json:"recorded_at" format:"date-time"`
 }
 
 // OwedEntry is a movement that was recorded by one person alone, with the
@@ -110,7 +110,7 @@ type RegisterEntry struct {
 	Reason       Reason           `json:"reason,omitempty"`
 	Cause        Cause            `json:"cause,omitempty"`
 	LotID        int64            `json:"lot_id,omitempty"`
-	LotNo        string           `json:"lot_no,omitempty"`
+	BatchNo      string           `json:"batch_no,omitempty"`
 	Other        string           `json:"other_place,omitempty" doc:"Where it came from or went to"`
 	In           int              `json:"in"`
 	Out          int              `json:"out"`
@@ -148,7 +148,7 @@ type RegisterPage struct {
 	PlaceName string          `json:"place_name"`
 	Kind      PlaceKind       `json:"place_kind"`
 	Holder    string          `json:"holder,omitempty" doc:"For a carrier: who has signed it out"`
-	Site      string          `json:"site" doc:"Where the place is"`
+	Station   string          `json:"station" doc:"Where the place is"`
 	Balance   int             `json:"balance" doc:"Units there now, by the ledger"`
 	Owed      int             `json:"signatures_owed" doc:"Entries that lack a signature"`
 	Differs   bool            `json:"differs" doc:"The newest balance check found another number: it does not balance"`
@@ -164,9 +164,9 @@ type RegisterPage struct {
 type RegisterBook struct {
 	Item      Item
 	Place     Place
-	Site      Site // where the place is
+	Station   Station // where the place is
 	Movements []Movement
-	LotNos    map[int64]string
+	BatchNos  map[int64]string
 	Owed      map[int64]OwedEntry
 	Checks    []BalanceCheck
 	Years     int // kept after the last entry
@@ -178,7 +178,7 @@ type RegisterBook struct {
 // the balance after each.
 func RegisterOf(b RegisterBook) RegisterPage {
 	p := RegisterPage{Item: b.Item.Code, Name: b.Item.Name, Strength: b.Item.Strength, Form: b.Item.Form, Unit: b.Item.Unit, Place: b.Place.Code,
-		PlaceName: b.Place.Name, Kind: b.Place.Kind, Holder: b.Place.Holder, Site: b.Site.Code, Entries: []RegisterEntry{}}
+		PlaceName: b.Place.Name, Kind: b.Place.Kind, Holder: b.Place.Holder, Station: b.Station.Code, Entries: []RegisterEntry{}}
 	checks := slices.SortedFunc(slices.Values(b.Checks), func(x, y BalanceCheck) int { return cmp.Or(cmp.Compare(x.After, y.After), cmp.Compare(x.ID, y.ID)) })
 	moves := slices.SortedFunc(slices.Values(b.Movements), func(x, y Movement) int { return cmp.Compare(x.ID, y.ID) })
 	no := map[int64]int{} // movement → number
@@ -194,21 +194,21 @@ func RegisterOf(b RegisterBook) RegisterPage {
 	for i := range p.Entries {
 		e := &p.Entries[i]
 		// The same day or the next: UK Misuse of Drugs Regulations 2001, reg. 20(b).
-		e.Late = b.Site.Today(e.RecordedAt) > b.Site.Today(e.HappenedAt).AddDays(1)
+		e.Late = b.Station.Today(e.RecordedAt) > b.Station.Today(e.HappenedAt).AddDays(1)
 		p.LastEntry = max(p.LastEntry, e.RecordedAt)
 	}
 	if p.LastEntry != 0 {
-		p.KeepUntil = b.Site.Today(p.LastEntry).AddMonths(12 * b.Years)
+		p.KeepUntil = b.Station.Today(p.LastEntry).AddMonths(12 * b.Years)
 	}
 	if len(p.Entries) > 0 {
-		p.ToCount(b.Site, p.Entries[0].RecordedAt, b.Now)
+		p.ToCount(b.Station, p.Entries[0].RecordedAt, b.Now)
 	}
 	return p
 }
 
 // ToCount says until when what is there must be counted anew: so long after it
 // was counted last, or first came there.
-func (p *RegisterPage) ToCount(site Site, first, now Instant) {
+func (p *RegisterPage) ToCount(station Station, first, now Instant) {
 	if p.Balance == 0 {
 		return
 	}
@@ -216,8 +216,8 @@ func (p *RegisterPage) ToCount(site Site, first, now Instant) {
 	if p.LastCheck != nil {
 		last = p.LastCheck.HappenedAt
 	}
-	p.CountBy = site.Today(last).AddMonths(12 * CountYears)
-	p.CountDue = site.Today(now) > p.CountBy
+	p.CountBy = station.Today(last).AddMonths(12 * CountYears)
+	p.CountDue = station.Today(now) > p.CountBy
 }
 
 func (p *RegisterPage) addCheck(c BalanceCheck) {
@@ -228,7 +228,7 @@ func (p *RegisterPage) addCheck(c BalanceCheck) {
 
 func (p *RegisterPage) addMovement(b RegisterBook, m Movement, no map[int64]int) {
 	e := RegisterEntry{No: len(p.Entries) + 1, Kind: EntryMovement, ID: m.ID, HappenedAt: m.HappenedAt, RecordedAt: m.RecordedAt, Reason: m.Reason, Cause: m.Cause,
-		LotID: m.LotID, LotNo: b.LotNos[m.LotID], By: m.By, Witness: m.Witness, Reference: m.Reference, Note: m.Note}
+		LotID: m.LotID, BatchNo: b.BatchNos[m.LotID], By: m.By, Witness: m.Witness, Reference: m.Reference, Note: m.Note}
 	if m.To == b.Place.Code {
 		e.In, e.Other = m.Qty, m.From
 	}

@@ -47,7 +47,7 @@ func (w *registerWalk) step() {
 	switch kind {
 	case "receive":
 		change["NORTH-STORE"] = n
-		_, err = w.s.Ledger.Receive(w.ctx, by(keeper), inventory.Receipt{Place: "NORTH-STORE", Item: "AMP", LotNo: "A1", EndPrinted: "2029-01", EndWording: "expiry", Qty: n})
+		_, err = w.s.Ledger.Receive(w.ctx, by(keeper), inventory.Receipt{Place: "NORTH-STORE", Item: "AMP", BatchNo: "A1", EndPrinted: "2029-01", EndWording: "expiry", Qty: n})
 	case "move":
 		to, reason := "N-01", inventory.ReasonStow
 		if from != "NORTH-STORE" {
@@ -194,7 +194,7 @@ func TestRegisterProperty(t *testing.T) {
 	done := map[string]int{}
 	storetest.Engines(t, func(t *testing.T, s inventory.Store) {
 		h := newDispensary(t, s)
-		_, err := h.s.Lists.CreatePlace(h.ctx, admin, inventory.Place{Code: "N-CLEO", Site: "NORTH", Kind: inventory.KindCarrier, Purpose: inventory.ForIssue, Name: "Cleo's pouch", Holder: "Cleo"})
+		_, err := h.s.Lists.CreatePlace(h.ctx, admin, inventory.Place{Code: "N-CLEO", Station: "NORTH", Kind: inventory.KindCarrier, Purpose: inventory.ForIssue, Name: "Cleo's pouch", Holder: "Cleo"})
 		require.NoError(t, err)
 		w := &registerWalk{house: h, held: map[string]int{}, seen: map[string][]inventory.RegisterEntry{}, did: done}
 		w.lot = h.receiveAmps(60).ID

@@ -23,8 +23,8 @@ var ampoule = inventory.Item{Code: "AMP", Name: "Controlled ampoule", Category: 
 	Controlled: true, Strength: "10 mg in 1 ml", Form: "ampoule", Life: inventory.Life{OpenedDays: 1}}
 
 var (
-	wil = inventory.Actor{Name: "Wil", Role: inventory.Crew, Sites: []string{"NORTH"}}
-	pda = inventory.Actor{Name: "pager", Role: inventory.Quartermaster, Sites: []string{"NORTH"}, Program: true}
+	wil = inventory.Actor{Name: "Wil", Role: inventory.Crew, Stations: []string{"NORTH"}}
+	pda = inventory.Actor{Name: "pager", Role: inventory.Quartermaster, Stations: []string{"NORTH"}, Program: true}
 )
 
 var pins = map[string]account.PIN{"Cleo": "4821", "Wil": "7093", "Sol": "5164", "Quinn": "nine doors by the sea", "Ada": "seven lamps at dusk"}
@@ -33,8 +33,8 @@ var pins = map[string]account.PIN{"Cleo": "4821", "Wil": "7093", "Sol": "5164", 
 // PINs.
 func newDispensary(t require.TestingT, s inventory.Store) *house {
 	h := newHouse(t, s)
-	for _, p := range []inventory.Actor{crew, wil, keeper, admin, {Name: "Sol", Role: inventory.Crew, Sites: []string{"SOUTH"}}} {
-		h.person(p.Name, p.Role, string(pins[p.Name]), p.Sites...)
+	for _, p := range []inventory.Actor{crew, wil, keeper, admin, {Name: "Sol", Role: inventory.Crew, Stations: []string{"SOUTH"}}} {
+		h.person(p.Name, p.Role, string(pins[p.Name]), p.Stations...)
 	}
 	_, err := h.s.Lists.CreateItem(h.ctx, admin, ampoule)
 	require.NoError(t, err)
@@ -65,7 +65,7 @@ func (h *house) signed(by inventory.Actor, witness string) inventory.Actor {
 }
 
 func (h *house) receiveAmps(qty int) inventory.Lot {
-	lot, err := h.s.Ledger.Receive(h.ctx, h.signed(keeper, "Cleo"), inventory.Receipt{Place: "NORTH-STORE", Item: "AMP", LotNo: "A1", EndPrinted: "2029-01", EndWording: "expiry", Qty: qty})
+	lot, err := h.s.Ledger.Receive(h.ctx, h.signed(keeper, "Cleo"), inventory.Receipt{Place: "NORTH-STORE", Item: "AMP", BatchNo: "A1", EndPrinted: "2029-01", EndWording: "expiry", Qty: qty})
 	require.NoError(h.t, err)
 	return lot
 }
@@ -121,10 +121,10 @@ func TestSign(t *testing.T) {
 		}
 	}
 	require.NoError(t, sign(crew, signing("Cleo", "Wil")), "Wil's one wrong try is forgotten")
-	deeds, _, err := h.s.History.History(h.ctx, admin, inventory.HistoryFilter{Person: "Wil"}, inventory.Page{})
+	entries, _, err := h.s.History.History(h.ctx, admin, inventory.HistoryFilter{Person: "Wil"}, inventory.Page{})
 	require.NoError(t, err)
-	require.Equal(t, inventory.DeedSignRefused, deeds[0].Kind)
-	require.Equal(t, "Cleo", deeds[0].By)
+	require.Equal(t, inventory.HistorySignRefused, entries[0].Kind)
+	require.Equal(t, "Cleo", entries[0].By)
 	require.NoError(t, h.s.Account.DisablePerson(h.ctx, admin, "Sol"))
 	requireFields(t, sign(crew, signing("Cleo", "Sol")), "witness.pin")
 
@@ -176,14 +176,14 @@ func TestAppendIsCalledInOnePlace(t *testing.T) {
 func TestNothingControlledMovesOnOneSignature(t *testing.T) {
 	t.Parallel()
 	h := newDispensary(t, storetest.OpenSQLite(t))
-	_, err := h.s.Lists.CreatePlace(h.ctx, admin, inventory.Place{Code: "N-CLEO", Site: "NORTH", Kind: inventory.KindCarrier, Purpose: inventory.ForIssue, Name: "Cleo's pouch", Holder: "Cleo"})
+	_, err := h.s.Lists.CreatePlace(h.ctx, admin, inventory.Place{Code: "N-CLEO", Station: "NORTH", Kind: inventory.KindCarrier, Purpose: inventory.ForIssue, Name: "Cleo's pouch", Holder: "Cleo"})
 	require.NoError(t, err)
 	lot := h.receiveAmps(20)
 	h.amps(lot.ID, 4, "NORTH-STORE", "N-01", inventory.ReasonStow)
 	h.amps(lot.ID, 2, "NORTH-STORE", "N-REPAIR", inventory.ReasonAway)
 	h.amps(lot.ID, 2, "NORTH-STORE", "N-CLEO", inventory.ReasonStow)
 	program := pda
-	program.Sites = keeper.Sites
+	program.Stations = keeper.Stations
 	for _, c := range controlledWrites {
 		old := h.signed(c.by, witnessOf(c.by))
 		h.pass(2 * time.Minute)

@@ -16,7 +16,7 @@ import (
 // from memory), the date on which it happened (21 CFR 1304.21(d)), a new count
 // within two years (1304.11(c)).
 func TestWhatRegulationsAskOfAPage(t *testing.T) {
-	athens := inventory.Site{Code: "N", Timezone: "Europe/Athens"}
+	athens := inventory.Station{Code: "N", Timezone: "Europe/Athens"}
 	at := func(text string) inventory.Instant {
 		x, err := time.Parse("2006-01-02 15:04", text)
 		if err != nil {
@@ -46,7 +46,7 @@ func TestWhatRegulationsAskOfAPage(t *testing.T) {
 		{"counted", first, []inventory.BalanceCheck{counted}, "2028-03-01 21:00", []bool{true, false, false, false}, day("2028-03-01"), day("2028-03-01"), false},
 		{"empty", append([]inventory.Movement{out}, first...), []inventory.BalanceCheck{counted}, "2030-01-01 12:00", []bool{true, false, false, false, false}, day("2028-03-02"), 0, false},
 	} {
-		p := inventory.RegisterOf(inventory.RegisterBook{Item: inventory.Item{Code: "AMP"}, Place: inventory.Place{Code: "P"}, Site: athens, Movements: c.moves, Checks: c.checks, Years: 2, Now: at(c.now)})
+		p := inventory.RegisterOf(inventory.RegisterBook{Item: inventory.Item{Code: "AMP"}, Place: inventory.Place{Code: "P"}, Station: athens, Movements: c.moves, Checks: c.checks, Years: 2, Now: at(c.now)})
 		var late []bool
 		for i, e := range p.Entries {
 			late = append(late, e.Late)

@@ -130,7 +130,7 @@ func TestRestockRefuses(t *testing.T) {
 		_, err := h.s.Storeroom.RecordRestock(h.ctx, by, inventory.Restock{Bag: "N-01", SealSet: "1"}, 0)
 		requireKind(t, kind, err)
 	}
-	north := inventory.Actor{Name: "Nor", Role: inventory.Quartermaster, Sites: []string{"NORTH"}}
+	north := inventory.Actor{Name: "Nor", Role: inventory.Quartermaster, Stations: []string{"NORTH"}}
 	_, err := h.s.Storeroom.RecordRestock(h.ctx, north, inventory.Restock{Bag: "N-01", Lines: []inventory.RestockLine{{LotID: d, Qty: 1, From: "SOUTH-STORE"}}}, 0)
 	requireKind(t, inventory.Forbidden, err)
 }

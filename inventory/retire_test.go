@@ -153,10 +153,10 @@ func TestRetiredBagTakesNothing(t *testing.T) {
 
 		position := h.bag("N-01").Position
 		c := h.record(inventory.Check{Bag: "N-01", Kind: inventory.FullCheck, SeenPosition: position, Lines: []inventory.CheckLine{{LotID: in.IntoLotID, Counted: 1, Reason: inventory.CountFound}}})
-		assert.Equal(t, []string{"waiting", "the bag is retired"}, []string{string(c.Status), c.ReviewBecause})
+		assert.Equal(t, []string{"to_review", "the bag is retired"}, []string{string(c.Status), c.ReviewBecause})
 		u, err := h.s.Shift.RecordUse(h.ctx, crew, inventory.Use{Bag: "N-01", Incident: "I-1", SeenPosition: position, Lines: []inventory.UseLine{{LotID: in.IntoLotID, Qty: 1}}}, "")
 		require.NoError(t, err)
-		assert.Equal(t, []string{"waiting", "the bag is retired"}, []string{string(u.Status), u.ReviewBecause})
+		assert.Equal(t, []string{"to_review", "the bag is retired"}, []string{string(u.Status), u.ReviewBecause})
 		_, err = h.s.Shift.DecideCheck(h.ctx, keeper, c.ID, shift.CheckDecision{Decision: inventory.DecideAccept, Reason: "seen"})
 		requireKind(t, inventory.Conflict, err)
 		_, err = h.s.Shift.DecideUse(h.ctx, keeper, u.ID, shift.UseDecision{Decision: inventory.DecideAccept, Reason: "seen"})

@@ -14,20 +14,20 @@ import (
 
 func ptr[T any](v T) *T { return &v }
 
-func TestSitesAndCategories(t *testing.T) {
+func TestStationsAndCategories(t *testing.T) {
 	t.Parallel()
 	storetest.Engines(t, func(t *testing.T, s inventory.Store) {
 		h := newHouse(t, s)
-		_, err := h.s.Lists.CreateSite(h.ctx, keeper, inventory.Site{Code: "WEST", Name: "West", Timezone: "UTC"})
+		_, err := h.s.Lists.CreateStation(h.ctx, keeper, inventory.Station{Code: "WEST", Name: "West", Timezone: "UTC"})
 		requireKind(t, inventory.Forbidden, err)
-		_, err = h.s.Lists.CreateSite(h.ctx, admin, inventory.Site{Code: "NORTH", Name: "Again", Timezone: "UTC"})
+		_, err = h.s.Lists.CreateStation(h.ctx, admin, inventory.Station{Code: "NORTH", Name: "Again", Timezone: "UTC"})
 		requireKind(t, inventory.Conflict, err)
-		_, err = h.s.Lists.CreateSite(h.ctx, admin, inventory.Site{Code: "west", Timezone: "Moon"})
+		_, err = h.s.Lists.CreateStation(h.ctx, admin, inventory.Station{Code: "west", Timezone: "Moon"})
 		requireFields(t, err, "code", "name", "timezone")
-		sites, err := h.s.Lists.Sites(h.ctx, crew)
+		stations, err := h.s.Lists.Stations(h.ctx, crew)
 		require.NoError(t, err)
-		require.Len(t, sites, 1, "one's own")
-		assert.Equal(t, "NORTH", sites[0].Code)
+		require.Len(t, stations, 1, "one's own")
+		assert.Equal(t, "NORTH", stations[0].Code)
 
 		cats, err := h.s.Lists.Categories(h.ctx, crew)
 		require.NoError(t, err)
@@ -116,19 +116,19 @@ func TestItemsAndProducts(t *testing.T) {
 func TestPlaces(t *testing.T) {
 	t.Parallel()
 	h := newHouse(t, storetest.OpenSQLite(t))
-	_, err := h.s.Lists.CreatePlace(h.ctx, keeper, inventory.Place{Code: "W-1", Site: "WEST", Kind: inventory.KindStore, Purpose: inventory.ForIssue, Name: "x"})
+	_, err := h.s.Lists.CreatePlace(h.ctx, keeper, inventory.Place{Code: "W-1", Station: "WEST", Kind: inventory.KindStore, Purpose: inventory.ForIssue, Name: "x"})
 	requireKind(t, inventory.Forbidden, err)
-	_, err = h.s.Lists.CreatePlace(h.ctx, admin, inventory.Place{Code: "W-1", Site: "WEST", Kind: inventory.KindStore, Purpose: inventory.ForIssue, Name: "x"})
-	requireFields(t, err, "site")
-	_, err = h.s.Lists.CreatePlace(h.ctx, admin, inventory.Place{Code: "N-BELT", Site: "NORTH", Kind: inventory.KindCarrier, Purpose: inventory.ForIssue, Name: "x"})
+	_, err = h.s.Lists.CreatePlace(h.ctx, admin, inventory.Place{Code: "W-1", Station: "WEST", Kind: inventory.KindStore, Purpose: inventory.ForIssue, Name: "x"})
+	requireFields(t, err, "station")
+	_, err = h.s.Lists.CreatePlace(h.ctx, admin, inventory.Place{Code: "N-BELT", Station: "NORTH", Kind: inventory.KindCarrier, Purpose: inventory.ForIssue, Name: "x"})
 	requireKind(t, inventory.Conflict, err)
 	places, err := h.s.Lists.Places(h.ctx, crew, inventory.PlaceFilter{}, inventory.Page{})
 	require.NoError(t, err)
 	for _, p := range places {
-		assert.Equal(t, "NORTH", p.Site)
+		assert.Equal(t, "NORTH", p.Station)
 		assert.False(t, p.Outside(), "places outside are never listed")
 	}
-	_, err = h.s.Lists.Places(h.ctx, crew, inventory.PlaceFilter{Sites: []string{"SOUTH"}}, inventory.Page{})
+	_, err = h.s.Lists.Places(h.ctx, crew, inventory.PlaceFilter{Stations: []string{"SOUTH"}}, inventory.Page{})
 	requireKind(t, inventory.Forbidden, err)
 }
 
@@ -175,14 +175,14 @@ func TestBags(t *testing.T) {
 	t.Parallel()
 	storetest.Engines(t, func(t *testing.T, s inventory.Store) {
 		h := newHouse(t, s)
-		good := inventory.Bag{Code: "N-03", Site: "NORTH", Name: "Third", KitList: "GRAB"}
+		good := inventory.Bag{Code: "N-03", Station: "NORTH", Name: "Third", KitList: "GRAB"}
 		made, err := h.s.Lists.CreateBag(h.ctx, keeper, good)
 		require.NoError(t, err)
-		assert.Equal(t, []any{"NORTH", inventory.ForIssue, 5, 1}, []any{made.AtSite, made.Purpose, made.Priority, made.KitListVersion}, "what is left out")
+		assert.Equal(t, []any{"NORTH", inventory.ForIssue, 5, 1}, []any{made.AtStation, made.Purpose, made.Priority, made.KitListVersion}, "what is left out")
 		_, err = h.s.Lists.CreateBag(h.ctx, keeper, good)
 		requireKind(t, inventory.Conflict, err)
 		for path, change := range map[string]func(*inventory.Bag){
-			"kit_list": func(b *inventory.Bag) { b.KitList = "GONE" }, "at_site": func(b *inventory.Bag) { b.AtSite = "WEST" },
+			"kit_list": func(b *inventory.Bag) { b.KitList = "GONE" }, "at_station": func(b *inventory.Bag) { b.AtStation = "WEST" },
 			"inside": func(b *inventory.Bag) { b.Inside = "GONE" }, "code": func(b *inventory.Bag) { b.Code = "n 4" },
 		} {
 			b := good
@@ -250,11 +250,11 @@ func TestLentBag(t *testing.T) {
 	storetest.Engines(t, func(t *testing.T, s inventory.Store) {
 		h := newStowed(t, s)
 		h.now = at("2027-06-14T13:00:00Z") // the next day in Auckland
-		_, err := h.s.Lists.UpdateBag(h.ctx, admin, "N-01", 0, ledger.BagChange{AtSite: ptr("SOUTH")})
+		_, err := h.s.Lists.UpdateBag(h.ctx, admin, "N-01", 0, ledger.BagChange{AtStation: ptr("SOUTH")})
 		require.NoError(t, err)
 		_, err = h.s.Lists.Bag(h.ctx, crew, "N-01")
 		requireKind(t, inventory.Forbidden, err)
-		south := inventory.Actor{Name: "Sol", Role: inventory.Crew, Sites: []string{"SOUTH"}}
+		south := inventory.Actor{Name: "Sol", Role: inventory.Crew, Stations: []string{"SOUTH"}}
 		r, err := h.s.Shift.Readiness(h.ctx, south, "N-01", lists.Outlook{Horizon: -1})
 		require.NoError(t, err)
 		assert.Equal(t, "2027-06-15", r.AsOf.String())
@@ -262,7 +262,7 @@ func TestLentBag(t *testing.T) {
 		h.move(h.pens.ID, 1, "N-01", "used", inventory.ReasonUsed)
 		ms, err := h.s.Ledger.Movements(h.ctx, admin, inventory.MovementFilter{Place: "N-01"}, inventory.Page{})
 		require.NoError(t, err)
-		assert.Equal(t, "NORTH", ms[len(ms)-1].Site)
+		assert.Equal(t, "NORTH", ms[len(ms)-1].Station)
 		h.verify()
 	})
 }

@@ -22,7 +22,7 @@ func (s *shifts) receiveSome() error {
 		in.Qty, in.Serial = 1, "N"+strconv.Itoa(s.serials)
 	case "PEN":
 	default:
-		in.LotNo, in.EndPrinted, in.OnConflict = pick(s.maker, "L1", "L2", "L3"), pick(s.maker, "2033-02", "2034-05"), inventory.KeepEarlier
+		in.BatchNo, in.EndPrinted, in.OnConflict = pick(s.maker, "L1", "L2", "L3"), pick(s.maker, "2033-02", "2034-05"), inventory.KeepEarlier
 	}
 	return s.take(in)
 }
@@ -89,14 +89,14 @@ func (s *shifts) correct() error {
 	in := inventory.LotCorrection{EndPrinted: &end, Reason: "misread"}
 	if s.oneIn(4) {
 		no := pick(s.maker, "L1", "L2", "L3", "L4")
-		in.LotNo = &no
+		in.BatchNo = &no
 	}
 	_, err := s.s.Ledger.CorrectLot(s.ctx, keeper, st.Lot.ID, in)
 	return err
 }
 
 func (s *shifts) otherDate() error {
-	return s.take(inventory.Receipt{Place: "NORTH-STORE", Item: "DRESSING", LotNo: pick(s.maker, "L1", "L2"), EndPrinted: pick(s.maker, "2032-01", "2033-05", "2034-06"), Qty: 1,
+	return s.take(inventory.Receipt{Place: "NORTH-STORE", Item: "DRESSING", BatchNo: pick(s.maker, "L1", "L2"), EndPrinted: pick(s.maker, "2032-01", "2033-05", "2034-06"), Qty: 1,
 		OnConflict: pick(s.maker, "", inventory.KeepEarlier, inventory.CorrectEarlier), CorrectionReason: pick(s.maker, "", "both packs say so", "looked again")})
 }
 
@@ -111,10 +111,10 @@ func (s *shifts) unidentified() error {
 
 func (s *shifts) identify() error {
 	st, n := s.some(s.kind(inventory.KindQuarantine))
-	in := ledger.Identification{Place: st.Place, Qty: n, LotNo: pick(s.maker, "L1", "L9"), EndPrinted: "2033-02", Note: "box found", OnConflict: inventory.KeepEarlier}
+	in := ledger.Identification{Place: st.Place, Qty: n, BatchNo: pick(s.maker, "L1", "L9"), EndPrinted: "2033-02", Note: "box found", OnConflict: inventory.KeepEarlier}
 	if st.Lot.Item == "TQ" {
 		s.serials++
-		in.Qty, in.LotNo, in.EndPrinted, in.Serial = 1, "", "", "N"+strconv.Itoa(s.serials)
+		in.Qty, in.BatchNo, in.EndPrinted, in.Serial = 1, "", "", "N"+strconv.Itoa(s.serials)
 	}
 	if s.oneIn(2) { // what is identified is released sooner or later
 		_, err := s.s.Ledger.Move(s.ctx, keeper, []inventory.Movement{{LotID: st.Lot.ID, Qty: n, From: st.Place, To: "NORTH-STORE", Reason: inventory.ReasonRelease}})
@@ -164,7 +164,7 @@ func (s *shifts) foundOther() error {
 			return s.record(c)
 		}
 	}
-	c.Found = []inventory.FoundLine{{Item: st.Lot.Item, LotNo: st.Lot.LotNo, Serial: st.Lot.Serial, Qty: n, CameFrom: from}}
+	c.Found = []inventory.FoundLine{{Item: st.Lot.Item, BatchNo: st.Lot.BatchNo, Serial: st.Lot.Serial, Qty: n, CameFrom: from}}
 	if s.oneIn(2) {
 		c.Found[0].LotID = st.Lot.ID
 	}
@@ -205,7 +205,7 @@ func (s *shifts) vehicle() error {
 }
 
 func (s *shifts) vehicleOff() error {
-	in := shift.VehicleChange{Site: "NORTH", Vehicle: pick(s.maker, "Van 1", "Van 2"), Reason: "brakes"}
+	in := shift.VehicleChange{Station: "NORTH", Vehicle: pick(s.maker, "Van 1", "Van 2"), Reason: "brakes"}
 	if s.oneIn(2) {
 		_, err := s.s.Shift.ReturnVehicle(s.ctx, pick(s.maker, north, keeper), in)
 		return err
@@ -216,8 +216,8 @@ func (s *shifts) vehicleOff() error {
 
 func (s *shifts) lend() error {
 	bag := pick(s.maker, "N-02", "S-01", "K-1")
-	at := pick(s.maker, "NORTH", "SOUTH", s.bag(bag).Site, s.bag(bag).Site)
-	_, err := s.s.Lists.UpdateBag(s.ctx, keeper, bag, 0, ledger.BagChange{AtSite: &at})
+	at := pick(s.maker, "NORTH", "SOUTH", s.bag(bag).Station, s.bag(bag).Station)
+	_, err := s.s.Lists.UpdateBag(s.ctx, keeper, bag, 0, ledger.BagChange{AtStation: &at})
 	return err
 }
 

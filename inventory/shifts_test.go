@@ -32,8 +32,8 @@ type shifts struct {
 }
 
 var (
-	north = inventory.Actor{Name: "Nils", Role: inventory.Crew, Sites: []string{"NORTH"}}
-	south = inventory.Actor{Name: "Sina", Role: inventory.Crew, Sites: []string{"SOUTH"}}
+	north = inventory.Actor{Name: "Nils", Role: inventory.Crew, Stations: []string{"NORTH"}}
+	south = inventory.Actor{Name: "Sina", Role: inventory.Crew, Stations: []string{"SOUTH"}}
 
 	shiftBags   = []string{"N-01", "N-02", "S-01", "K-1", "P-1", "P-2", "P-3"}
 	shiftStores = []string{"NORTH-STORE", "SOUTH-STORE"}
@@ -54,7 +54,7 @@ func newShifts(t *testing.T, seed uint64) *shifts {
 	for _, b := range []inventory.Bag{
 		{Code: "K-1", KitList: "SACK", Vehicle: "Van 1"}, {Code: "P-1", KitList: "POD", Inside: "K-1"}, {Code: "P-2", KitList: "POD"}, {Code: "P-3", KitList: "POD"},
 	} {
-		b.Site, b.Name, b.Priority = "NORTH", b.Code, 3
+		b.Station, b.Name, b.Priority = "NORTH", b.Code, 3
 		_, err := s.s.Lists.CreateBag(s.ctx, admin, b)
 		require.NoError(t, err)
 	}
@@ -133,7 +133,7 @@ func (s *shifts) kind(k inventory.PlaceKind) inventory.StockFilter {
 
 // crewAt is the crew that has a bag.
 func (s *shifts) crewAt(bag string) inventory.Actor {
-	if s.bag(bag).AtSite == "SOUTH" {
+	if s.bag(bag).AtStation == "SOUTH" {
 		return south
 	}
 	return north

@@ -8,17 +8,17 @@ import (
 
 // ReportInput is everything that the shortage report looks at.
 type ReportInput struct {
-	Sites    []Site
-	Bags     []BagView
-	Stores   []Stock           // what lies in stores of issue stock
-	SiteOf   map[string]string // store place → site
-	Items    map[string]Item
-	Products map[int64]Product
+	Stations  []Station
+	Bags      []BagView
+	Stores    []Stock           // what lies in stores of issue stock
+	StationOf map[string]string // store place → station
+	Items     map[string]Item
+	Products  map[int64]Product
 }
 
 // ShortageRow is a line of a bag that holds less than it should.
 type ShortageRow struct {
-	Site         string `json:"site"`
+	Station      string `json:"station"`
 	Bag          string `json:"bag"`
 	Item         string `json:"item"`
 	Pouch        string `json:"pouch,omitempty"`
@@ -30,9 +30,9 @@ type ShortageRow struct {
 	Critical     bool   `json:"critical"`
 }
 
-// Buy is what is still missing at a site after every store has been looked at.
+// Buy is what is still missing at a station after every store has been looked at.
 type Buy struct {
-	Site     string `json:"site"`
+	Station  string `json:"station"`
 	Item     string `json:"item"`
 	Qty      int    `json:"qty" doc:"Units missing"`
 	Packs    int    `json:"packs,omitempty" doc:"Whole packs of the item's preferred product that cover them"`
@@ -45,7 +45,7 @@ type BagCounts struct {
 	Ready         int `json:"ready"`
 	ReadyWithGaps int `json:"ready_with_gaps"`
 	NotReady      int `json:"not_ready"`
-	TakenOff      int `json:"taken_off"`
+	TakenOff      int `json:"out_of_service"`
 }
 
 // FirstStop says when a bag will stop being ready if nobody acts, and which
@@ -58,15 +58,15 @@ type FirstStop struct {
 
 // BagState is one bag's state in a report.
 type BagState struct {
-	Bag   string `json:"bag"`
-	Site  string `json:"site"`
-	State State  `json:"state"`
+	Bag     string `json:"bag"`
+	Station string `json:"station"`
+	State   State  `json:"state"`
 }
 
 // Shortages is the report that a manager reads: what is missing where, what
 // can fill it, what must be bought.
 type Shortages struct {
-	AsOf        Day           `json:"as_of,omitempty" format:"date" doc:"The day asked about; missing where none was: each site is then judged on its own today"`
+	AsOf        Day           `json:"as_of,omitempty" format:"date" doc:"The day asked about; missing where none was: each station is then judged on its own today"`
 	HorizonDays int           `json:"horizon_days"`
 	Rows        []ShortageRow `json:"rows"`
 	Fill        []Fill        `json:"fill"`
@@ -77,18 +77,18 @@ type Shortages struct {
 	ClockLeft   bool          `json:"clock_left_out,omitempty" doc:"True when overdue checks were left out"`
 }
 
-// ShortagesOf makes the report. What a site's stores hold is allocated among
+// ShortagesOf makes the report. What a station's stores hold is allocated among
 // its bags: every line up to its minimum, critical lines first, then by bag
 // priority, bag code and line order; then every line up to par in the same
-// order. What a site lacks is looked for in other sites' stores, each site's
+// order. What a station lacks is looked for in other stations' stores, each station's
 // own needs met first; what is left is to be bought.
 func ShortagesOf(g ReportInput, now Instant, asOf Day, horizon int) Shortages {
 	rep := Shortages{AsOf: asOf, HorizonDays: horizon, Rows: []ShortageRow{}, Fill: []Fill{}, Buy: []Buy{}, FirstStops: []FirstStop{}, States: []BagState{}}
 	plan := fillPlan{shelves: map[string]storeContents{}}
-	stores := g.StoresBySite()
-	for _, s := range g.Sites {
+	stores := g.StoresByStation()
+	for _, s := range g.Stations {
 		day := cmp.Or(asOf, s.Today(now))
-		plan.sites = append(plan.sites, s.Code)
+		plan.stations = append(plan.stations, s.Code)
 		plan.shelves[s.Code] = newStoreContents(stores[s.Code], g.Items, day, ForIssue)
 	}
 	for i := range g.Bags {
@@ -100,11 +100,11 @@ func ShortagesOf(g ReportInput, now Instant, asOf Day, horizon int) Shortages {
 	return rep
 }
 
-func (g ReportInput) StoresBySite() map[string][]Stock {
+func (g ReportInput) StoresByStation() map[string][]Stock {
 	m := map[string][]Stock{}
 	for _, st := range g.Stores {
-		site := g.SiteOf[st.Place]
-		m[site] = append(m[site], st)
+		station := g.StationOf[st.Place]
+		m[station] = append(m[station], st)
 	}
 	return m
 }
@@ -113,11 +113,11 @@ func (g ReportInput) StoresBySite() map[string][]Stock {
 func (rep *Shortages) addBag(v *BagView, now Instant, asOf Day, horizon int, plan *fillPlan) {
 	r := ReadinessOf(*v, now, asOf, horizon)
 	rep.ClockLeft = rep.ClockLeft || r.ClockLeft
-	rep.States = append(rep.States, BagState{v.Bag.Code, v.Bag.AtSite, r.State})
+	rep.States = append(rep.States, BagState{v.Bag.Code, v.Bag.AtStation, r.State})
 	rep.Bags.count(r.State)
 	for _, l := range r.Lines {
 		if l.Shortfall > 0 {
-			rep.Rows = append(rep.Rows, ShortageRow{v.Bag.AtSite, v.Bag.Code, l.Item, l.Pouch, l.Par, l.Minimum, l.Usable, l.Shortfall, l.Usable < l.Minimum, l.Critical})
+			rep.Rows = append(rep.Rows, ShortageRow{v.Bag.AtStation, v.Bag.Code, l.Item, l.Pouch, l.Par, l.Minimum, l.Usable, l.Shortfall, l.Usable < l.Minimum, l.Critical})
 		}
 	}
 	if r.FirstStop != nil {
@@ -141,19 +141,19 @@ func (c *BagCounts) count(s State) {
 
 // fillPlan allocates what the stores hold among what the bags lack.
 type fillPlan struct {
-	sites   []string
-	shelves map[string]storeContents // by site
-	demands []*demand
+	stations []string
+	shelves  map[string]storeContents // by station
+	demands  []*demand
 }
 
 func (p *fillPlan) run() []Fill {
 	slices.SortFunc(p.demands, byClaim)
 	var out []Fill
 	for _, d := range p.demands {
-		out = append(out, p.shelves[d.site].fillToMinimum(d, FillRestock)...)
+		out = append(out, p.shelves[d.station].fillToMinimum(d, FillRestock)...)
 	}
 	for _, d := range p.demands {
-		out = append(out, p.shelves[d.site].fillToPar(d, FillRestock)...)
+		out = append(out, p.shelves[d.station].fillToPar(d, FillRestock)...)
 	}
 	for _, d := range p.demands { // lots that last go first, wherever they lie
 		out = append(out, p.elsewhere(d, &d.toMin, false)...)
@@ -165,30 +165,30 @@ func (p *fillPlan) run() []Fill {
 	return out
 }
 
-// elsewhere serves a demand from the stores of the other sites.
+// elsewhere serves a demand from the stores of the other stations.
 func (p *fillPlan) elsewhere(d *demand, want *int, short bool) []Fill {
 	var out []Fill
-	for _, site := range p.sites {
-		if site != d.site {
-			out = append(out, p.shelves[site].serve(d, want, short, FillTransfer)...)
+	for _, station := range p.stations {
+		if station != d.station {
+			out = append(out, p.shelves[station].serve(d, want, short, FillTransfer)...)
 		}
 	}
 	return out
 }
 
-// buys sums up what no store could fill, by site and item of the line.
+// buys sums up what no store could fill, by station and item of the line.
 func (p *fillPlan) buys(g ReportInput) []Buy {
-	type key struct{ site, item string }
+	type key struct{ station, item string }
 	missing := map[key]int{}
 	for _, d := range p.demands {
 		if d.toPar > 0 {
-			missing[key{d.site, d.bag.List.Lines[d.line].Item}] += d.toPar
+			missing[key{d.station, d.bag.List.Lines[d.line].Item}] += d.toPar
 		}
 	}
-	keys := slices.SortedFunc(maps.Keys(missing), func(a, b key) int { return cmp.Or(cmp.Compare(a.site, b.site), cmp.Compare(a.item, b.item)) })
+	keys := slices.SortedFunc(maps.Keys(missing), func(a, b key) int { return cmp.Or(cmp.Compare(a.station, b.station), cmp.Compare(a.item, b.item)) })
 	var out []Buy
 	for _, k := range keys {
-		b := Buy{Site: k.site, Item: k.item, Qty: missing[k]}
+		b := Buy{Station: k.station, Item: k.item, Qty: missing[k]}
 		if pr, ok := g.Products[g.Items[k.item].PreferredProduct]; ok {
 			b.Product, b.PackSize = pr.ID, pr.PackSize
 			b.Packs = (b.Qty + pr.PackSize - 1) / pr.PackSize

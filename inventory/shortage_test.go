@@ -24,13 +24,13 @@ func TestShortageRows(t *testing.T) {
 	hold(1, "C", 3, "")
 	rep := g.report()
 	assert.Equal(t, []inventory.ShortageRow{
-		{Site: "N", Bag: "B1", Item: "A", Pouch: "Red", Par: 4, Minimum: 2, Usable: 1, Shortfall: 3, BelowMinimum: true, Critical: true},
-		{Site: "S", Bag: "B2", Item: "A", Par: 2, Minimum: 1, Usable: 1, Shortfall: 1},
+		{Station: "N", Bag: "B1", Item: "A", Pouch: "Red", Par: 4, Minimum: 2, Usable: 1, Shortfall: 3, BelowMinimum: true, Critical: true},
+		{Station: "S", Bag: "B2", Item: "A", Par: 2, Minimum: 1, Usable: 1, Shortfall: 1},
 	}, rep.Rows)
 	assert.Equal(t, inventory.BagCounts{NotReady: 1, ReadyWithGaps: 1}, rep.Bags)
 	assert.Equal(t, []inventory.FirstStop{{Bag: "B2", On: day("2027-10-01"), LotID: 1}}, rep.FirstStops)
-	assert.Equal(t, []inventory.BagState{{Bag: "B1", Site: "N", State: inventory.NotReady}, {Bag: "B2", Site: "S", State: inventory.ReadyWithGaps}}, rep.States)
-	assert.Equal(t, []inventory.Buy{{Site: "N", Item: "A", Qty: 3}, {Site: "S", Item: "A", Qty: 1}}, rep.Buy)
+	assert.Equal(t, []inventory.BagState{{Bag: "B1", Station: "N", State: inventory.NotReady}, {Bag: "B2", Station: "S", State: inventory.ReadyWithGaps}}, rep.States)
+	assert.Equal(t, []inventory.Buy{{Station: "N", Item: "A", Qty: 3}, {Station: "S", Item: "A", Qty: 1}}, rep.Buy)
 	assert.False(t, rep.ClockLeft)
 	assert.True(t, inventory.ShortagesOf(g.ReportInput, noon, day("2027-06-15"), 30).ClockLeft)
 }
@@ -42,7 +42,7 @@ func TestBuyWholePacks(t *testing.T) {
 		it.PreferredProduct = 9
 		g.Items["A"] = it
 		g.Products[9] = inventory.Product{ID: 9, Item: "A", PackSize: size}
-		assert.Equal(t, []inventory.Buy{{Site: "N", Item: "A", Qty: 7, Packs: packs, PackSize: size, Product: 9}}, g.report().Buy)
+		assert.Equal(t, []inventory.Buy{{Station: "N", Item: "A", Qty: 7, Packs: packs, PackSize: size, Product: 9}}, g.report().Buy)
 	}
 }
 
@@ -53,6 +53,6 @@ func TestEmptyReportHasLists(t *testing.T) {
 	assert.NotNil(t, rep.Buy)
 	assert.NotNil(t, rep.FirstStops)
 	assert.NotNil(t, rep.States)
-	assert.Zero(t, rep.AsOf, "each site on its own today")
+	assert.Zero(t, rep.AsOf, "each station on its own today")
 	assert.Equal(t, "2027-06-20", inventory.ShortagesOf(newRegion("N").ReportInput, noon, day("2027-06-20"), 30).AsOf.String())
 }

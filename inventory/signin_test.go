@@ -256,7 +256,7 @@ func TestSecretsThatAreRefused(t *testing.T) {
 	n := 0
 	try := func(role inventory.Role, secret string) error {
 		n++
-		_, err := h.s.Account.CreatePerson(h.ctx, admin, inventory.Person{Name: fmt.Sprintf("Wrenfield %c", 'A'+n), Role: role, Sites: []string{"NORTH"}}, secret, reversed{})
+		_, err := h.s.Account.CreatePerson(h.ctx, admin, inventory.Person{Name: fmt.Sprintf("Wrenfield %c", 'A'+n), Role: role, Stations: []string{"NORTH"}}, secret, reversed{})
 		return err
 	}
 	for _, pin := range []string{"0000", "1234", "4321", "7890", "1212", "123123", "2580", "1984", "123", "123456789", "48a1", "٤٨٢١"} {

@@ -1,14 +1,14 @@
 package inventory
 
-// Site is a station. Its time zone decides what "today" is there.
-type Site struct {
+// Station is a station. Its time zone decides what "today" is there.
+type Station struct {
 	Code     string `json:"code" doc:"Code given by people"`
 	Name     string `json:"name"`
 	Timezone string `json:"timezone" doc:"IANA time zone name"`
 }
 
-// Check refuses a site whose fields do not make sense.
-func (s Site) Check() error {
+// Check refuses a station whose fields do not make sense.
+func (s Station) Check() error {
 	var p Problems
 	CheckCode(&p, "code", s.Code)
 	p.When(len(s.Code) > 16, "code", "shorten to 16 characters, since the codes of its places begin with it")
@@ -19,33 +19,33 @@ func (s Site) Check() error {
 	return p.Err()
 }
 
-// Today returns the calendar day that now falls on at the site.
-func (s Site) Today(now Instant) Day {
+// Today returns the calendar day that now falls on at the station.
+func (s Station) Today(now Instant) Day {
 	zone, err := Zone(s.Timezone)
-	if err != nil { // a stored site was checked; keep the day defined all the same
+	if err != nil { // a stored station was checked; keep the day defined all the same
 		return now.In(Utc)
 	}
 	return now.In(zone)
 }
 
-// SitePlaces returns the four places that every site starts with.
-func (s Site) SitePlaces() []Place {
+// StationPlaces returns the four places that every station starts with.
+func (s Station) StationPlaces() []Place {
 	return []Place{
-		{Code: s.StoreCode(), Site: s.Code, Kind: KindStore, Purpose: ForIssue, Name: s.Name + " store"},
-		{Code: s.QuarantineCode(ForIssue), Site: s.Code, Kind: KindQuarantine, Purpose: ForIssue, Name: s.Name + " quarantine"},
-		{Code: s.TrainingStoreCode(), Site: s.Code, Kind: KindStore, Purpose: ForTraining, Name: s.Name + " training store"},
-		{Code: s.QuarantineCode(ForTraining), Site: s.Code, Kind: KindQuarantine, Purpose: ForTraining, Name: s.Name + " training quarantine"},
+		{Code: s.StoreCode(), Station: s.Code, Kind: KindStore, Purpose: ForIssue, Name: s.Name + " store"},
+		{Code: s.QuarantineCode(ForIssue), Station: s.Code, Kind: KindQuarantine, Purpose: ForIssue, Name: s.Name + " quarantine"},
+		{Code: s.TrainingStoreCode(), Station: s.Code, Kind: KindStore, Purpose: ForTraining, Name: s.Name + " training store"},
+		{Code: s.QuarantineCode(ForTraining), Station: s.Code, Kind: KindQuarantine, Purpose: ForTraining, Name: s.Name + " training quarantine"},
 	}
 }
 
-// StoreCode is the code of the site's own store of issue stock.
-func (s Site) StoreCode() string { return s.Code + "-STORE" }
+// StoreCode is the code of the station's own store of issue stock.
+func (s Station) StoreCode() string { return s.Code + "-STORE" }
 
-// TrainingStoreCode is the code of the site's store of training stock.
-func (s Site) TrainingStoreCode() string { return s.Code + "-TRAINING" }
+// TrainingStoreCode is the code of the station's store of training stock.
+func (s Station) TrainingStoreCode() string { return s.Code + "-TRAINING" }
 
-// QuarantineCode is the code of the site's quarantine of that purpose.
-func (s Site) QuarantineCode(p Purpose) string {
+// QuarantineCode is the code of the station's quarantine of that purpose.
+func (s Station) QuarantineCode(p Purpose) string {
 	if p == ForTraining {
 		return s.Code + "-TRAINING-QUARANTINE"
 	}

@@ -81,7 +81,7 @@ func stowPublished(t *testing.T, s inventory.Store, standard string, rules []inv
 	}
 	_, err := b.s.Lists.CreateKitList(b.ctx, admin, list)
 	require.NoError(t, err)
-	_, err = b.s.Lists.CreateBag(b.ctx, admin, inventory.Bag{Code: "KIT", Site: "NORTH", Name: "Kit", KitList: "PUBLISHED"})
+	_, err = b.s.Lists.CreateBag(b.ctx, admin, inventory.Bag{Code: "KIT", Station: "NORTH", Name: "Kit", KitList: "PUBLISHED"})
 	require.NoError(t, err)
 	restock := inventory.Restock{Bag: "KIT"}
 	for i, it := range b.table.Items {
@@ -155,7 +155,7 @@ func TestPublishedTables(t *testing.T) {
 						continue
 					}
 					b.take(it.Name, gone)
-					want = append(want, inventory.ShortageRow{Site: "NORTH", Bag: "KIT", Item: itemCode(i), Par: it.MinQty, Minimum: it.MinQty,
+					want = append(want, inventory.ShortageRow{Station: "NORTH", Bag: "KIT", Item: itemCode(i), Par: it.MinQty, Minimum: it.MinQty,
 						Usable: it.MinQty - gone, Shortfall: gone, BelowMinimum: true})
 					wantBuy[itemCode(i)] = gone
 				}

@@ -38,8 +38,8 @@ type Page struct {
 type Reader interface {
 	Categories() ([]Category, error)
 
-	Site(code string) (Site, error)
-	Sites() ([]Site, error)
+	Station(code string) (Station, error)
+	Stations() ([]Station, error)
 
 	Place(code string) (Place, error) // also the five outside places and bags
 	Places(f PlaceFilter, p Page) ([]Place, error)
@@ -67,7 +67,7 @@ type Reader interface {
 	// FindBatch returns the batch with that identity: by serial number where
 	// one is given (a serial number is unique within an item), else by
 	// item, product and batch number.
-	FindBatch(item string, product int64, lotNo, serial string) (Batch, error)
+	FindBatch(item string, product int64, batchNo, serial string) (Batch, error)
 	Lot(id int64) (Lot, error)
 	Lots(f LotFilter, p Page) ([]Lot, error)
 
@@ -83,8 +83,8 @@ type Reader interface {
 	// BagEvents lists what moved a bag's position on after a position, in
 	// order.
 	BagEvents(bag string, after int64) ([]BagEvent, error)
-	// Head returns the end of a site's chain.
-	Head(site string) (Head, error)
+	// Head returns the end of a station's chain.
+	Head(station string) (Head, error)
 
 	Check(id int64) (Check, error)
 	Checks(f RecordFilter, p Page) ([]Check, error) // newest first
@@ -93,8 +93,8 @@ type Reader interface {
 	Restocks(bag string, p Page) ([]Restock, error) // newest first
 	Seals(bag string, p Page) ([]SealEntry, error)  // newest first
 	Observations(f ObservationFilter) ([]Observation, error)
-	BagLog(bag string, p Page) ([]BagLogEntry, error)  // newest first
-	VehiclesOff(f VehicleFilter) ([]VehicleOutOfService, error) // newest first
+	BagLog(bag string, p Page) ([]BagLogEntry, error)                    // newest first
+	VehiclesOutOfService(f VehicleFilter) ([]VehicleOutOfService, error) // newest first
 	// BatchCorrections returns the corrections of those batches.
 	BatchCorrections(batches []int64) ([]BatchCorrection, error)
 
@@ -125,18 +125,18 @@ type Reader interface {
 	TerminalByHash(hash string) (Terminal, error)
 	Terminals() ([]Terminal, error)
 	Link(hash string) (Link, error)
-	Deeds(f HistoryFilter, p Page) ([]HistoryEntry, error) // newest first
+	HistoryEntries(f HistoryFilter, p Page) ([]HistoryEntry, error) // newest first
 
-	// SheetOffsets returns what was kept for the sheets of a site, by sheet.
-	SheetOffsets(site string) ([]SheetOffset, error)
+	// SheetOffsets returns what was kept for the sheets of a station, by sheet.
+	SheetOffsets(station string) ([]SheetOffset, error)
 
-	// PastUsage returns what was used before, by site, item and period.
+	// PastUsage returns what was used before, by station, item and period.
 	PastUsage(f UsageFilter) ([]PastUsage, error)
 
 	Delivery(id int64) (Delivery, error)
-	// OpenDeliveries returns those of some sites that are still being scanned,
-	// newest first; of every site where none is named.
-	OpenDeliveries(sites []string) ([]Delivery, error)
+	// OpenDeliveries returns those of some stations that are still being scanned,
+	// newest first; of every station where none is named.
+	OpenDeliveries(stations []string) ([]Delivery, error)
 
 	// Answer returns the kept answer to a request that was made before.
 	Answer(k RequestKey) (Answer, error)
@@ -150,10 +150,10 @@ type Writer interface {
 	Reader
 
 	AddCategory(c Category) error
-	AddSite(s Site) error
+	AddStation(s Station) error
 	AddPlace(p Place) error
 	// UpdatePlace changes a place; p.Version is the one it replaces, and 0
-	// skips that check. Its site, kind and purpose are for good: Conflict.
+	// skips that check. Its station, kind and purpose are for good: Conflict.
 	UpdatePlace(p Place) (Place, error)
 	AddItem(it Item) error
 	UpdateItem(it Item) (Item, error)
@@ -168,7 +168,7 @@ type Writer interface {
 	// UpdateBag stores what people may change of a bag; BagRecord is left
 	// alone, except that a new kit list or version moves the position on; a
 	// bag that goes into another or out of it moves that one's position on.
-	// Its owning site and its purpose are for good: Conflict.
+	// Its owning station and its purpose are for good: Conflict.
 	UpdateBag(b Bag) (Bag, error)
 	// SetBagRecord stores what checks and seals say of a bag; the position is
 	// left alone.
@@ -192,9 +192,9 @@ type Writer interface {
 	// EnsureLot returns the lot of a batch with those clocks, making it with
 	// that parent and day of receipt where it does not exist.
 	EnsureLot(batch int64, c Clocks, parent int64, receivedOn Day) (Lot, error)
-	// AppendMovements puts movements at the end of their sites' chains and
+	// AppendMovements puts movements at the end of their stations' chains and
 	// changes the balances: it fills in ID, Seq, PrevHash and Hash (by
-	// ChainHash), and moves on the position of every bag touched. Site rows
+	// ChainHash), and moves on the position of every bag touched. Station rows
 	// are locked in code order. A balance that would go below zero gives a
 	// Conflict, and so does a second correction of one movement, or a serial
 	// number that would be in two places. It judges no other rule. None gives
@@ -202,7 +202,7 @@ type Writer interface {
 	AppendMovements(ms []Movement) ([]Movement, error)
 
 	AddCheck(c Check, key string) (Check, error) // key is unique for ever; empty for none
-	SetCheckOutcome(c Check) error               // Status, WaitsBecause and Decision
+	SetCheckOutcome(c Check) error               // Status, ReviewBecause and Decision
 	AddUse(u Use, key string) (Use, error)
 	SetUseOutcome(u Use) error
 	AddRestock(r Restock) (Restock, error)
@@ -210,14 +210,14 @@ type Writer interface {
 	// for an entry that says the seal was seen in order.
 	AddSeal(e SealEntry) error
 	AddBagLog(e BagLogEntry) error
-	AddVehicleOff(v VehicleOutOfService) (VehicleOutOfService, error) // Conflict where it is off already
-	EndVehicleOff(v VehicleOutOfService) error               // BackAt and BackBy; Conflict where it is back already
+	AddVehicleOutOfService(v VehicleOutOfService) (VehicleOutOfService, error) // Conflict where it is off already
+	EndVehicleOutOfService(v VehicleOutOfService) error                        // BackAt and BackBy; Conflict where it is back already
 	AddObservation(o Observation) (Observation, error)
 	CloseObservation(o Observation) error // Conflict where it is closed already
 
-	// LockSites makes other units of work that would change the balances of
-	// these sites' places wait until this one ends.
-	LockSites(codes []string) error
+	// LockStations makes other units of work that would change the balances of
+	// these stations' places wait until this one ends.
+	LockStations(codes []string) error
 	// AddOwed notes that a second person has still to sign for a movement, and
 	// whether its maker has.
 	AddOwed(movement int64, own bool) error
@@ -236,7 +236,7 @@ type Writer interface {
 	// LockPerson returns a person, and makes other units of work that lock the
 	// same one wait until this one ends.
 	LockPerson(id int64) (Person, error)
-	SetTries(person int64, tries int, lockedTill Instant) error
+	SetPersonAttempts(person int64, tries int, lockedTill Instant) error
 	AddToken(t Token) (Token, error)
 	UpdateToken(t Token) error
 	TouchToken(id int64, used Day) error // the day of its last use, and nothing else
@@ -251,18 +251,18 @@ type Writer interface {
 	// AddLink keeps a one-time link in the place of the one before for the same.
 	AddLink(l Link) error
 	UseLink(hash string) error // NotFound for who comes second
-	// LockTries returns what is counted of some subjects, nothing for one that
+	// LockAttempts returns what is counted of some subjects, nothing for one that
 	// is new, and makes other units of work that lock one of them wait until
 	// this one ends.
-	LockTries(subjects []string) ([]AttemptCounter, error)
-	SetTry(t AttemptCounter) error // of a subject that was locked
-	ForgetTries(before Instant) error
-	AddDeeds(ds []HistoryEntry) error
+	LockAttempts(subjects []string) ([]AttemptCounter, error)
+	SetAttempts(t AttemptCounter) error // of a subject that was locked
+	ForgetAttempts(before Instant) error
+	AddHistory(ds []HistoryEntry) error
 
 	// SetSheetOffset keeps an offset in the place of the one before.
 	SetSheetOffset(o SheetOffset) error
 
-	// SetPastUsage keeps what a site used of an item in a period, in the place
+	// SetPastUsage keeps what a station used of an item in a period, in the place
 	// of what was kept for it before.
 	SetPastUsage(u PastUsage) error
 
@@ -281,17 +281,17 @@ type Writer interface {
 // PlaceFilter narrows a list of places; empty fields do not narrow. Outside
 // places are never listed, bags that are retired only where asked for.
 type PlaceFilter struct {
-	Sites   []string
-	Kind    PlaceKind
-	Retired bool // also bags that are retired
-	Vehicle string
+	Stations []string
+	Kind     PlaceKind
+	Retired  bool // also bags that are retired
+	Vehicle  string
 }
 
 // VehicleFilter narrows a list of vehicles that were taken off.
 type VehicleFilter struct {
-	Sites   []string
-	Vehicle string
-	Now     bool // only those that are off now
+	Stations []string
+	Vehicle  string
+	Now      bool // only those that are off now
 }
 
 // ItemFilter narrows a list of items.
@@ -308,32 +308,32 @@ type ProductFilter struct {
 	HIBC string
 }
 
-// BagFilter narrows a list of bags. AtSites is about where the bag is. Bags
+// BagFilter narrows a list of bags. AtStations is about where the bag is. Bags
 // that are retired are left out unless asked for.
 type BagFilter struct {
-	Retired bool // also those that are retired
-	AtSites []string
-	Purpose Purpose
-	KitList string
-	Inside  string
-	Vehicle string
+	Retired    bool // also those that are retired
+	AtStations []string
+	Purpose    Purpose
+	KitList    string
+	Inside     string
+	Vehicle    string
 
-	Lent    bool // only those that are not at the site that owns them
+	Lent    bool // only those that are not at the station that owns them
 	Modules bool // only those inside another
 }
 
 // LotFilter narrows a list of lots.
 type LotFilter struct {
-	Item   string
-	LotNo  string
-	Serial string
-	Number string   // part of the batch or serial number, ignoring the case of A to Z
-	Place  string   // lots with a quantity there
-	Sites  []string // lots with a quantity at one of these sites
-	Batch  int64
+	Item     string
+	BatchNo  string
+	Serial   string
+	Number   string   // part of the batch or serial number, ignoring the case of A to Z
+	Place    string   // lots with a quantity there
+	Stations []string // lots with a quantity at one of these stations
+	Batch    int64
 
 	Devices bool // only those with a serial number
-	Held    bool // only those with a quantity somewhere, or in Place or at Sites
+	Held    bool // only those with a quantity somewhere, or in Place or at Stations
 
 	AsOf Day // narrows nothing: the day that the use case works dates out for, 0 for today
 }
@@ -344,23 +344,23 @@ type NoticeFilter struct {
 	Status NoticeStatus
 }
 
-// StockFilter narrows a reading of stock. Site is that of the place, where the
-// place is a bag the site where the bag is.
+// StockFilter narrows a reading of stock. Station is that of the place, where the
+// place is a bag the station where the bag is.
 type StockFilter struct {
-	Sites   []string
-	Kinds   []PlaceKind
-	Purpose Purpose
-	Places  []string
-	Item    string
-	Batch   int64
-	LotID   int64
-	Lots    []int64
+	Stations []string
+	Kinds    []PlaceKind
+	Purpose  Purpose
+	Places   []string
+	Item     string
+	Batch    int64
+	LotID    int64
+	Lots     []int64
 }
 
 // MovementFilter narrows a list of movements.
 type MovementFilter struct {
-	Site      string   // of the chain
-	Sites     []string // of the chain, or of a place at either end
+	Station   string   // of the chain
+	Stations  []string // of the chain, or of a place at either end
 	Place     string   // from or to
 	LotID     int64    // before or after
 	Batch     int64
@@ -374,18 +374,18 @@ type MovementFilter struct {
 
 // RecordFilter narrows a list of checks or uses.
 type RecordFilter struct {
-	Bag     string
-	Status  RecordStatus
-	By      string  // who made it
-	Since   Instant // made at or after, as the crew's clock had it
-	AtSites []string
+	Bag        string
+	Status     RecordStatus
+	By         string  // who made it
+	Since      Instant // made at or after, as the crew's clock had it
+	AtStations []string
 }
 
 // ObservationFilter narrows a list of observations.
 type ObservationFilter struct {
-	Bag     string
-	AtSites []string
-	Open    bool // only those not closed
+	Bag        string
+	AtStations []string
+	Open       bool // only those not closed
 }
 
 // RequestKey names a request that must not count twice.

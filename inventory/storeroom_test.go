@@ -61,7 +61,7 @@ func TestJudgeVehicle(t *testing.T) {
 	off := judge(bag("A", inventory.ReadyWithGaps), bag("B", inventory.OutOfService))
 	assert.Equal(t, inventory.NotReady, off.State, "a bag that was taken off may not go, so neither may the vehicle")
 	assert.Equal(t, "B", off.Bags[0].Code, "worst first")
-	assert.Equal(t, "Must not go out: B: taken_off", off.Headline)
+	assert.Equal(t, "Must not go out: B: out_of_service", off.Headline)
 	bad := inventory.Carrier{Place: inventory.Place{Code: "BELT"}, State: inventory.NotReady, Findings: []inventory.Finding{{Text: "old"}}}
 	assert.Equal(t, "Must not go out: BELT: old", inventory.JudgeVehicle("N", "Van", nil, nil, []inventory.Carrier{bad}).Headline)
 	whole := inventory.JudgeVehicle("N", "Van", &inventory.ServicePause{Reason: "brakes"}, []inventory.BagSummary{bag("A", inventory.NotReady)}, nil)
@@ -113,13 +113,13 @@ func TestFlowsOf(t *testing.T) {
 // moduleViews is a rucksack that asks for one module, with one in it that holds
 // two swabs until the end of August.
 func moduleViews() inventory.BagView {
-	site := inventory.Site{Code: "N", Timezone: "UTC"}
+	station := inventory.Station{Code: "N", Timezone: "UTC"}
 	items := map[string]inventory.Item{"GAUZE": {Code: "GAUZE", Name: "Gauze", Category: inventory.CategoryPlainDressing}}
 	lot := inventory.Lot{ID: 7}
 	lot.Item, lot.LastUsable = "GAUZE", day("2027-08-31")
-	module := inventory.BagView{Bag: inventory.Bag{Code: "M", Name: "Module", KitList: "POD", Purpose: inventory.ForIssue, Inside: "R"}, Site: site, Items: items,
+	module := inventory.BagView{Bag: inventory.Bag{Code: "M", Name: "Module", KitList: "POD", Purpose: inventory.ForIssue, Inside: "R"}, Station: station, Items: items,
 		List: inventory.KitList{Code: "POD", Lines: []inventory.Line{{Item: "GAUZE", Par: 2, Minimum: 1}}}, Stock: []inventory.Stock{{Place: "M", Lot: lot, Qty: 2}}}
-	return inventory.BagView{Bag: inventory.Bag{Code: "R", KitList: "SACK", Purpose: inventory.ForIssue}, Site: site, Items: items, Modules: []inventory.BagView{module},
+	return inventory.BagView{Bag: inventory.Bag{Code: "R", KitList: "SACK", Purpose: inventory.ForIssue}, Station: station, Items: items, Modules: []inventory.BagView{module},
 		List: inventory.KitList{Code: "SACK", Modules: []inventory.Module{{KitList: "POD", Count: 1}}}}
 }
 
@@ -198,7 +198,7 @@ func TestSealReportAlone(t *testing.T) {
 func TestCorrectionsAndNotices(t *testing.T) {
 	h := newHouse(t, storetest.OpenSQLite(t))
 	lot := h.receive("DRESSING", "B1", 4, "2029-02")
-	n, err := h.s.Notice.CreateNotice(h.ctx, keeper, inventory.Notice{Reference: "FSN-1", Action: inventory.NoticeWithdraw, Item: "DRESSING", LotNos: []string{"B7"}})
+	n, err := h.s.Notice.CreateNotice(h.ctx, keeper, inventory.Notice{Reference: "FSN-1", Action: inventory.NoticeWithdraw, Item: "DRESSING", BatchNos: []string{"B7"}})
 	require.NoError(t, err)
 	withdrawn := func() []string {
 		s, err := h.s.Stock.Lot(h.ctx, keeper, lot.ID)
@@ -207,7 +207,7 @@ func TestCorrectionsAndNotices(t *testing.T) {
 	}
 	assert.Empty(t, withdrawn())
 	correct := func(no string) {
-		_, err := h.s.Ledger.CorrectLot(h.ctx, keeper, lot.ID, inventory.LotCorrection{LotNo: &no, Reason: "misread"})
+		_, err := h.s.Ledger.CorrectLot(h.ctx, keeper, lot.ID, inventory.LotCorrection{BatchNo: &no, Reason: "misread"})
 		require.NoError(t, err)
 	}
 	correct("B7")

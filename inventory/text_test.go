@@ -24,7 +24,7 @@ func TestNormalCode(t *testing.T) {
 	})
 }
 
-var goodPlace = inventory.Place{Code: "N-BELT", Site: "N", Kind: inventory.KindCarrier, Purpose: inventory.ForIssue, Name: "Belt"}
+var goodPlace = inventory.Place{Code: "N-BELT", Station: "N", Kind: inventory.KindCarrier, Purpose: inventory.ForIssue, Name: "Belt"}
 
 func TestCodes(t *testing.T) {
 	for _, good := range []string{"A", "9", "N-01", "N.01", "A-", strings.Repeat("X", inventory.MaxCode)} {
@@ -61,7 +61,7 @@ func TestErrorsNeverEchoValues(t *testing.T) {
 	const marker = "zq9zq9"
 	rapid.Check(t, func(t *rapid.T) {
 		s := marker + rapid.StringN(0, 20, -1).Draw(t, "text") + "\x00"
-		err := inventory.Place{Code: s, Site: s, Kind: inventory.PlaceKind(s), Purpose: inventory.Purpose(s), Name: s, Holder: s}.Check()
+		err := inventory.Place{Code: s, Station: s, Kind: inventory.PlaceKind(s), Purpose: inventory.Purpose(s), Name: s, Holder: s}.Check()
 		require.Error(t, err)
 		require.NotContains(t, err.Error(), marker)
 		require.True(t, utf8.ValidString(err.Error()))
@@ -79,15 +79,15 @@ func TestPlaceCheck(t *testing.T) {
 		p.Kind = k
 		requireFields(t, p.Check(), "kind")
 	}
-	requireFields(t, inventory.Place{Kind: "bag"}.Check(), "code", "site", "kind", "purpose", "name")
+	requireFields(t, inventory.Place{Kind: "bag"}.Check(), "code", "station", "kind", "purpose", "name")
 }
 
-func TestSiteCheckAndPlaces(t *testing.T) {
-	s := inventory.Site{Code: "NORTH", Name: "North", Timezone: "Europe/London"}
+func TestStationCheckAndPlaces(t *testing.T) {
+	s := inventory.Station{Code: "NORTH", Name: "North", Timezone: "Europe/London"}
 	require.NoError(t, s.Check())
-	requireFields(t, inventory.Site{Code: "A-CODE-THAT-IS-LONG", Timezone: "Local"}.Check(), "code", "name", "timezone")
+	requireFields(t, inventory.Station{Code: "A-CODE-THAT-IS-LONG", Timezone: "Local"}.Check(), "code", "name", "timezone")
 	got := map[string]string{}
-	for _, p := range s.SitePlaces() {
+	for _, p := range s.StationPlaces() {
 		require.NoError(t, p.Check())
 		got[p.Code] = string(p.Kind) + " " + string(p.Purpose)
 	}
@@ -139,10 +139,10 @@ func TestProductGTIN(t *testing.T) {
 }
 
 func TestBagCheck(t *testing.T) {
-	b := inventory.Bag{Code: "N-01", Site: "N", Name: "Grab bag", KitList: "GRAB", Priority: 1, Purpose: inventory.ForIssue}
+	b := inventory.Bag{Code: "N-01", Station: "N", Name: "Grab bag", KitList: "GRAB", Priority: 1, Purpose: inventory.ForIssue}
 	require.NoError(t, b.Check())
 	p := b.Place()
-	assert.Equal(t, inventory.Place{Code: "N-01", Site: "N", Kind: inventory.KindBag, Purpose: inventory.ForIssue, Name: "Grab bag"}, p)
+	assert.Equal(t, inventory.Place{Code: "N-01", Station: "N", Kind: inventory.KindBag, Purpose: inventory.ForIssue, Name: "Grab bag"}, p)
 	requireFields(t, inventory.Bag{Code: "X", Inside: "X", Priority: 10, OutOfService: &inventory.ServicePause{}}.Check(),
-		"site", "name", "kit_list", "priority", "purpose", "inside", "taken_off.reason")
+		"station", "name", "kit_list", "priority", "purpose", "inside", "out_of_service.reason")
 }

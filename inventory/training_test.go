@@ -65,7 +65,7 @@ func TestTrainRefuses(t *testing.T) {
 	}
 	requireKind(t, inventory.SignedOut, try(nobody, inventory.TrainingUse{Cycles: 1}))
 	requireKind(t, inventory.Forbidden, try(crew, inventory.TrainingUse{Cycles: 1}))
-	requireKind(t, inventory.Forbidden, try(inventory.Actor{Name: "Sou", Role: inventory.Quartermaster, Sites: []string{"SOUTH"}}, inventory.TrainingUse{Cycles: 1}))
+	requireKind(t, inventory.Forbidden, try(inventory.Actor{Name: "Sou", Role: inventory.Quartermaster, Stations: []string{"SOUTH"}}, inventory.TrainingUse{Cycles: 1}))
 	requireFields(t, try(keeper, inventory.TrainingUse{Class: "\x00"}), "cycles", "class")
 	requireFields(t, try(keeper, inventory.TrainingUse{Cycles: 100001}), "cycles")
 	requireFields(t, try(keeper, inventory.TrainingUse{Cycles: 1, HappenedAt: noon.Add(time.Hour)}), "at")

@@ -4,7 +4,7 @@ package inventory
 // terminal, a terminal, an address.
 type AttemptCounter struct {
 	Subject    string
-	Attempts      int
+	Attempts   int
 	LastAt     Instant
 	LockedTill Instant
 }

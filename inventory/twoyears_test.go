@@ -14,10 +14,10 @@ import (
 	"stowkeeper/inventory"
 )
 
-// momentOn returns an instant on a day at a site, by the clock on its wall.
-func momentOn(m *maker, site inventory.Site, d inventory.Day) inventory.Instant {
+// momentOn returns an instant on a day at a station, by the clock on its wall.
+func momentOn(m *maker, station inventory.Station, d inventory.Day) inventory.Instant {
 	t := civil(d)
-	return inventory.Instant(time.Date(t.Year(), t.Month(), t.Day(), pick(m, 0, 0, 6, 12, 18, 23), m.IntN(60), m.IntN(60), 0, naiveZones[site.Timezone]).UnixMicro())
+	return inventory.Instant(time.Date(t.Year(), t.Month(), t.Day(), pick(m, 0, 0, 6, 12, 18, 23), m.IntN(60), m.IntN(60), 0, naiveZones[station.Timezone]).UnixMicro())
 }
 
 // stillDays judges a bag naively on every day from the first of the walk until
@@ -115,21 +115,21 @@ func TestTwoYearsOfReadiness(t *testing.T) {
 	}
 	for seed := range uint64(36) {
 		m := newMaker(seed)
-		site := inventory.Site{Code: "N", Timezone: walkZones[seed%3]}
-		v := m.bag("N-01", site, m.items())
+		station := inventory.Station{Code: "N", Timezone: walkZones[seed%3]}
+		v := m.bag("N-01", station, m.items())
 		switch {
 		case seed%2 == 1:
-			v = m.keptBag("N-01", site, m.items())
+			v = m.keptBag("N-01", station, m.items())
 		case seed%10 == 8:
 			v.Bag.Purpose = inventory.ForTraining
 		}
 		horizon := pick(m, 0, 1, 7, 30, 90)
-		t.Run(fmt.Sprintf("bag %d in %s, horizon %d", seed, site.Timezone, horizon), func(t *testing.T) {
+		t.Run(fmt.Sprintf("bag %d in %s, horizon %d", seed, station.Timezone, horizon), func(t *testing.T) {
 			still := stillDays(v, horizon)
-			asked := momentOn(m, site, walkFrom-1)
+			asked := momentOn(m, station, walkFrom-1)
 			for i := range days {
 				d := walkFrom + inventory.Day(i)
-				now := momentOn(m, site, d)
+				now := momentOn(m, station, d)
 				r := inventory.ReadinessOf(v, now, 0, horizon)
 				require.Equal(t, d, r.AsOf)
 				require.False(t, r.ClockLeft)
@@ -162,16 +162,16 @@ func TestTwoYearsOfShortages(t *testing.T) {
 	fills, transfers, buys := 0, 0, 0
 	for i := range walkDays {
 		asOf := walkFrom + inventory.Day(i)
-		now := momentOn(m, inventory.Site{Timezone: "UTC"}, asOf)
+		now := momentOn(m, inventory.Station{Timezone: "UTC"}, asOf)
 		if i%2 == 0 {
-			asOf = 0 // each site on its own day
+			asOf = 0 // each station on its own day
 		}
 		rep := inventory.ShortagesOf(g, now, asOf, horizon)
 		var rows []string
 		var count inventory.BagCounts
 		stops := map[string]inventory.Day{}
 		for b, v := range g.Bags {
-			d, today := asOf, naiveToday(v.Site, now)
+			d, today := asOf, naiveToday(v.Station, now)
 			if d == 0 {
 				d = today
 			}
@@ -190,7 +190,7 @@ func TestTwoYearsOfShortages(t *testing.T) {
 			default:
 				count.TakenOff++
 			}
-			require.Equal(t, inventory.BagState{Bag: v.Bag.Code, Site: v.Bag.AtSite, State: a.state}, rep.States[b])
+			require.Equal(t, inventory.BagState{Bag: v.Bag.Code, Station: v.Bag.AtStation, State: a.state}, rep.States[b])
 			if _, stop := naiveAhead(still[b], d, a.state); stop != 0 {
 				stops[v.Bag.Code] = stop
 			}

@@ -22,13 +22,13 @@ func Write[T any](ctx context.Context, s Store, fn func(w Writer) (T, error)) (T
 	return out, err
 }
 
-// SitesSeen narrows a list to the actor's sites; nil means every site. Who
-// must belong to a site and belongs to none sees none.
-func (a Actor) SitesSeen() []string {
-	if len(a.Sites) == 0 && !a.At("") {
-		return []string{""} // no site has this code
+// StationsSeen narrows a list to the actor's stations; nil means every station. Who
+// must belong to a station and belongs to none sees none.
+func (a Actor) StationsSeen() []string {
+	if len(a.Stations) == 0 && !a.At("") {
+		return []string{""} // no station has this code
 	}
-	return a.Sites
+	return a.Stations
 }
 
 // AsField turns a NotFound about something that a request names into a wrong

@@ -1,25 +1,25 @@
 package inventory
 
-// PastUsage is what a site used of an item in a month or on a day, as it knows
+// PastUsage is what a station used of an item in a month or on a day, as it knows
 // from before it kept its stock here. It is history for working out demand and
 // touches no stock.
 type PastUsage struct {
-	Site   string `json:"site"`
-	Item   string `json:"item"`
-	Period string `json:"period" doc:"YYYY-MM or YYYY-MM-DD"`
-	Qty    int    `json:"qty" minimum:"0" maximum:"1000000"`
+	Station string `json:"station"`
+	Item    string `json:"item"`
+	Period  string `json:"period" doc:"YYYY-MM or YYYY-MM-DD"`
+	Qty     int    `json:"qty" minimum:"0" maximum:"1000000"`
 }
 
 // UsageFilter narrows a list of past usage; empty fields do not narrow.
 type UsageFilter struct {
-	Sites []string
-	Item  string
+	Stations []string
+	Item     string
 }
 
 // Check refuses past usage whose fields do not make sense, or that lies ahead.
 func (u PastUsage) Check(today Day) error {
 	var p Problems
-	CheckCode(&p, "site", u.Site)
+	CheckCode(&p, "station", u.Station)
 	CheckCode(&p, "item", u.Item)
 	first, err := ParseMade(u.Period) // a month begins on its first day
 	p.When(err != nil, "period", "give a month as YYYY-MM or a day as YYYY-MM-DD")

@@ -87,7 +87,7 @@ func TestUseRefuses(t *testing.T) {
 		{func(u *inventory.Use) { u.Lines[0].LotID = 999 }, []string{"lines[0].lot_id"}},
 		{func(u *inventory.Use) { u.Lines[0].CameFrom = "X-99" }, []string{"lines[0].came_from"}},
 		{func(u *inventory.Use) { u.Lines[0].Given = strings.Repeat("x", 41) }, []string{"lines[0].given"}},
-		{func(u *inventory.Use) { u.HappenedAt = h.now.Add(time.Hour) }, []string{"used_at"}},
+		{func(u *inventory.Use) { u.HappenedAt = h.now.Add(time.Hour) }, []string{"happened_at"}},
 		{func(u *inventory.Use) { u.SeenPosition = h.bag("N-01").Position + 1 }, []string{"seen_position"}},
 		{func(u *inventory.Use) { u.SealSet, u.Note = "\xff", "\x00" }, []string{"seal_set", "note"}},
 	} {

@@ -98,7 +98,7 @@ func columnsOf(t *testing.T, file string) []string {
 
 // otherValue is an expression for another value of a column, of its type.
 var otherValue = map[string]string{
-	"id": "id + 1000", "site": "CASE site WHEN 'NORTH' THEN 'SOUTH' ELSE 'NORTH' END", "seq": "seq + 1000", "lot_id": "lot_id % 5 + 1", "into_lot_id": "into_lot_id % 5 + 1",
+	"id": "id + 1000", "station": "CASE station WHEN 'NORTH' THEN 'SOUTH' ELSE 'NORTH' END", "seq": "seq + 1000", "lot_id": "lot_id % 5 + 1", "into_lot_id": "into_lot_id % 5 + 1",
 	"batch_id": "batch_id % 4 + 1", "qty": "qty + 1", "from_place": "CASE from_place WHEN 'S-01' THEN 'N-02' ELSE 'S-01' END",
 	"to_place": "CASE to_place WHEN 'S-01' THEN 'N-02' ELSE 'S-01' END", "reason": "CASE reason WHEN 'stow' THEN 'transfer' ELSE 'stow' END", "cause": "'other'",
 	"happened_at": "'2027-01-01T00:00:00.000000Z'", "recorded_at": "'2027-01-01T00:00:00.000001Z'", "by_name": "'Eve'", "witness": "'Eve'", "reference": "'X'", "note": "'x'",
@@ -114,7 +114,7 @@ func TestVerifyNoticesEveryColumn(t *testing.T) {
 	for _, column := range columns {
 		require.Contains(t, otherValue, column, "a column that this test does not know")
 		rows := []int{1, 7, 11, 13, 14} // the first, a middle one, one that another corrects, one of a split, the last
-		if column == "site" {
+		if column == "station" {
 			rows = []int{7, 13, 14} // the numbers of the others are taken in the other chain, and the index says no
 		}
 		if raced {
@@ -144,9 +144,9 @@ func TestVerifyNoticesMissingRows(t *testing.T) {
 		}
 		assert.True(t, named, "movement %d: %v", row, faults)
 	}
-	faults := tamper(t, file, "DELETE FROM movement WHERE site = 'SOUTH'")
+	faults := tamper(t, file, "DELETE FROM movement WHERE station = 'SOUTH'")
 	require.NotEmpty(t, faults)
-	assert.Equal(t, "SOUTH", faults[0].Site, "a whole chain is gone, says its head")
+	assert.Equal(t, "SOUTH", faults[0].Station, "a whole chain is gone, says its head")
 }
 
 // TestVerifyNoticesOrder swaps two rows: by their numbers in the chain, by
@@ -181,8 +181,8 @@ func TestVerifyNoticesBalances(t *testing.T) {
 		"DELETE FROM balance WHERE place = 'NORTH-TRAINING'",
 		"UPDATE balance SET place = 'N-02' WHERE place = 'N-01' AND lot_id = 1",
 		"INSERT INTO balance (place, lot_id, batch_id, device, qty) SELECT 'N-02', lot_id, batch_id, device, 1 FROM balance WHERE place = 'S-01'",
-		"UPDATE site SET chain_seq = chain_seq + 1 WHERE code = 'NORTH'",
-		"UPDATE site SET chain_hash = replace(chain_hash, substr(chain_hash, 1, 1), 'x') WHERE code = 'SOUTH'",
+		"UPDATE station SET chain_seq = chain_seq + 1 WHERE code = 'NORTH'",
+		"UPDATE station SET chain_hash = replace(chain_hash, substr(chain_hash, 1, 1), 'x') WHERE code = 'SOUTH'",
 		"UPDATE lot SET training = 1 WHERE id = 2",
 	} {
 		assert.NotEmpty(t, tamper(t, file, q), q)
@@ -269,9 +269,9 @@ func TestVerifyNoticesTheRegister(t *testing.T) {
 		"UPDATE balance_check SET counted = 3 WHERE id = 2", "UPDATE balance_check SET expected = 4 WHERE id = 2", "UPDATE balance_check SET witness = 'Eve' WHERE id = 1",
 		"UPDATE balance_check SET by_name = 'Eve' WHERE id = 1", "UPDATE balance_check SET place = 'NORTH-STORE' WHERE id = 1", "UPDATE balance_check SET after_movement = 1 WHERE id = 2",
 		"UPDATE balance_check SET recorded_at = '2027-01-01T00:00:00.000000Z' WHERE id = 1", "DELETE FROM balance_check WHERE id = 2",
-		"UPDATE balance_check SET counted = 3, expected = 3 WHERE id = 2; UPDATE deed SET detail = 'AMP, 3 counted, 4 expected' WHERE detail LIKE '%4 counted, 3%'",
+		"UPDATE balance_check SET counted = 3, expected = 3 WHERE id = 2; UPDATE history_entry SET detail = 'AMP, 3 counted, 4 expected' WHERE detail LIKE '%4 counted, 3%'",
 		"UPDATE register_signature SET person = 'Eve' WHERE person = 'Wil'", "UPDATE register_signature SET at = '2027-01-01T00:00:00.000000Z' WHERE person = 'Wil'",
-		"DELETE FROM register_signature WHERE person = 'Wil'", "DELETE FROM deed WHERE kind = 'entry_signed'",
+		"DELETE FROM register_signature WHERE person = 'Wil'", "DELETE FROM history_entry WHERE kind = 'entry_signed'",
 	} {
 		faults := tamper(t, file, strings.Split(q, "; ")...)
 		assert.NotEmpty(t, faults, q)

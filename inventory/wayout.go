@@ -12,14 +12,14 @@ const (
 )
 
 // RemovalLine is the line of a restock that takes units of a lot out of a bag at
-// a site by one of the ways; any other way gives a line that is refused.
-func RemovalLine(site Site, b Bag, how Removal, lot int64, qty int) TakeOutLine {
+// a station by one of the ways; any other way gives a line that is refused.
+func RemovalLine(station Station, b Bag, how Removal, lot int64, qty int) TakeOutLine {
 	l := TakeOutLine{LotID: lot, Qty: qty}
 	switch how {
 	case RemoveToStore:
-		l.To, l.Reason = storeFor(BagView{Bag: b, Site: site}), ReasonReturn
+		l.To, l.Reason = storeFor(BagView{Bag: b, Station: station}), ReasonReturn
 	case RemoveToQuarantine:
-		l.To, l.Reason = site.QuarantineCode(b.Purpose), ReasonQuarantine
+		l.To, l.Reason = station.QuarantineCode(b.Purpose), ReasonQuarantine
 	case RemoveDamaged:
 		l.To, l.Reason, l.Cause = string(KindDisposed), ReasonDisposed, CauseDamaged
 	}

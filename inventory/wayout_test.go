@@ -9,7 +9,7 @@ import (
 )
 
 func TestTakeOutBy(t *testing.T) {
-	site := inventory.Site{Code: "N"}
+	station := inventory.Station{Code: "N"}
 	for _, c := range []struct {
 		purpose inventory.Purpose
 		how     inventory.Removal
@@ -23,7 +23,7 @@ func TestTakeOutBy(t *testing.T) {
 		{inventory.ForIssue, "", inventory.TakeOutLine{}},
 	} {
 		c.want.LotID, c.want.Qty = 7, 2
-		assert.Equal(t, c.want, inventory.RemovalLine(site, inventory.Bag{Purpose: c.purpose}, c.how, 7, 2), "%s from a bag for %s", c.how, c.purpose)
+		assert.Equal(t, c.want, inventory.RemovalLine(station, inventory.Bag{Purpose: c.purpose}, c.how, 7, 2), "%s from a bag for %s", c.how, c.purpose)
 	}
 }
 

@@ -20,7 +20,7 @@ type apartPage struct {
 	Form        Form
 	Qty         Field
 	Conflict    ConflictFields
-	LotNo       Field
+	BatchNo     Field
 	Serial      Field
 	EndPrinted  Field
 	EndWording  Field
@@ -47,7 +47,7 @@ func (s *server) showApart(v *visit) error { return s.apartForm(v, openForm(nil)
 // identify records what unidentified units turned out to be.
 func (s *server) identify(v *visit) error {
 	f := openForm(v.Request.PostForm)
-	in := ledger.Identification{Place: f.text("place"), Qty: f.number("qty"), LotNo: f.text("lot_no"), Serial: f.text("serial"), EndPrinted: f.text("end_printed"),
+	in := ledger.Identification{Place: f.text("place"), Qty: f.number("qty"), BatchNo: f.text("batch_no"), Serial: f.text("serial"), EndPrinted: f.text("end_printed"),
 		EndWording: inventory.Wording(f.text("end_wording")), Note: f.text("note"), OnConflict: inventory.OnConflict(f.text("on_conflict")), CorrectionReason: f.text("correction_reason")}
 	return s.doApart(v, f, func(ctx context.Context, by inventory.Actor) (string, error) {
 		l, err := s.svc.Ledger.Identify(ctx, by, paramID(v, "id"), in)
@@ -107,7 +107,7 @@ func (s *server) apartForm(v *visit, f *form, failed error) error {
 		return inventory.Errorf(inventory.Conflict, "these units are not set apart")
 	}
 	p := &apartPage{Base: Base{Title: "Set apart: " + x.item.Name, Caution: x.item.Category.Medicinal()}, Lot: x.lot.LotSummary, Place: x.place, There: x.there, Name: x.item.Name,
-		Label: lotLabel(x.lot.LotNo, x.lot.Serial), MayRelease: inventory.AllowedLot(x.item, x.lot.Lot, inventory.Place{Kind: inventory.KindStore, Purpose: x.place.Purpose}, inventory.ReasonRelease) == nil,
+		Label: lotLabel(x.lot.BatchNo, x.lot.Serial), MayRelease: inventory.AllowedLot(x.item, x.lot.Lot, inventory.Place{Kind: inventory.KindStore, Purpose: x.place.Purpose}, inventory.ReasonRelease) == nil,
 		BySerial: x.item.TrackedBy == inventory.BySerial}
 	many := func(name, label string) Field {
 		n := f.numberField(name, label).Need()
@@ -117,7 +117,7 @@ func (s *server) apartForm(v *visit, f *form, failed error) error {
 		return n
 	}
 	p.Qty = many("qty", "How many are known now")
-	p.LotNo = f.field("lot_no", "Batch number as printed")
+	p.BatchNo = f.field("batch_no", "Batch number as printed")
 	p.Serial = f.field("serial", "Serial number as printed")
 	p.EndPrinted = f.field("end_printed", "Date as printed").WithHint("2027-06 or 2027-06-14")
 	p.EndWording = f.choice("end_wording", "Words beside the date", wordingOptions()).WithHint("Needed for medicines; else expiry if left out.")
@@ -144,7 +144,7 @@ func storeOptions(places []inventory.Place, from inventory.Place) []Option {
 			continue
 		}
 		o := Option{Value: p.Code, Text: p.Name + ", " + p.Code}
-		if p.Site == from.Site {
+		if p.Station == from.Station {
 			near = append(near, o)
 		} else {
 			far = append(far, o)

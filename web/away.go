@@ -15,11 +15,11 @@ import (
 
 type awayPage struct {
 	Base
-	Sites   []SiteLink
-	Today   []SiteDay
-	Rows    []AwayRow
-	Done    *Done
-	MayBack bool // this person may say that something came back
+	Stations []StationLink
+	Today    []StationDay
+	Rows     []AwayRow
+	Done     *Done
+	MayBack  bool // this person may say that something came back
 }
 
 func (*awayPage) template() string { return "away" }
@@ -27,8 +27,8 @@ func (*awayPage) template() string { return "away" }
 // AwayRow is a place away with what lies there.
 type AwayRow struct {
 	shift.AwayPlace
-	Href, SiteName string
-	What           []string
+	Href, StationName string
+	What              []string
 }
 
 func awayPath(place string) string { return "/away/" + url.PathEscape(place) }
@@ -40,20 +40,20 @@ func awaySendPath(from string) string {
 
 // showAway lists what is away, what is overdue first.
 func (s *server) showAway(v *visit) error {
-	sites, err := s.svc.Lists.Sites(v.ctx(), v.actor)
+	stations, err := s.svc.Lists.Stations(v.ctx(), v.actor)
 	if err != nil {
 		return err
 	}
-	only, chosen := sitesAsked(v, sites)
+	only, chosen := stationsAsked(v, stations)
 	all, err := s.svc.Shift.Away(v.ctx(), v.actor, only)
 	if err != nil {
 		return err
 	}
-	p := &awayPage{Base: Base{Title: "Away"}, Sites: allSiteLinks("/away", sites, chosen), Today: siteDays(sites, only, v.now), MayBack: v.may(inventory.ActCheck)}
+	p := &awayPage{Base: Base{Title: "Away"}, Stations: allStationLinks("/away", stations, chosen), Today: stationDays(stations, only, v.now), MayBack: v.may(inventory.ActCheck)}
 	for _, a := range all {
-		row := AwayRow{AwayPlace: a, Href: awayPath(a.Code), SiteName: siteOf(sites, a.Site).Name}
+		row := AwayRow{AwayPlace: a, Href: awayPath(a.Code), StationName: stationOf(stations, a.Station).Name}
 		for _, l := range a.Lots {
-			row.What = append(row.What, strconv.Itoa(l.Qty)+" × "+l.Name+", "+lotLabel(l.LotNo, l.Serial))
+			row.What = append(row.What, strconv.Itoa(l.Qty)+" × "+l.Name+", "+lotLabel(l.BatchNo, l.Serial))
 		}
 		p.Rows = append(p.Rows, row)
 	}
@@ -156,13 +156,13 @@ func (s *server) awaySendForm(v *visit, f *form, failed error) error {
 	if err != nil {
 		return err
 	}
-	sites, err := s.svc.Lists.Sites(v.ctx(), v.actor)
+	stations, err := s.svc.Lists.Stations(v.ctx(), v.actor)
 	if err != nil {
 		return err
 	}
 	p := &awaySendPage{Base: Base{Title: "Left somewhere, from " + from.Name}, From: from, Back: placePath(from)}
 	for _, l := range sortLots(lots, items) {
-		x := AwayFields{Name: nameOf(items, l.Item), Label: lotLabel(l.LotNo, l.Serial)}
+		x := AwayFields{Name: nameOf(items, l.Item), Label: lotLabel(l.BatchNo, l.Serial)}
 		for _, w := range l.Where {
 			x.There = w.Qty
 		}
@@ -178,7 +178,7 @@ func (s *server) awaySendForm(v *visit, f *form, failed error) error {
 	}
 	p.Where = f.field("where", "Where it stays").Need()
 	p.Where.List = earlierPlaces(places)
-	p.DueBack = dueField(f, siteOf(sites, from.Site).Today(v.now))
+	p.DueBack = dueField(f, stationOf(stations, from.Station).Today(v.now))
 	p.Holder = f.field("holder", "Who has it there").WithHint("A desk or a ward. Never a patient.")
 	p.Ref = f.field("reference", "Incident reference").WithHint("The number only. Never anything about a patient.")
 	p.Signing = f.signing(slices.ContainsFunc(lots, func(l stock.LotSummary) bool { return items[l.Item].Controlled })).folded()

@@ -176,15 +176,15 @@ func (s *server) awayBackForm(v *visit, f *form, failed error) error {
 	if err != nil {
 		return err
 	}
-	sites, err := s.svc.Lists.Sites(v.ctx(), v.actor)
+	stations, err := s.svc.Lists.Stations(v.ctx(), v.actor)
 	if err != nil {
 		return err
 	}
-	site := siteOf(sites, a.Site)
-	p := &awayBackPage{Base: Base{Title: "Back from " + a.Name, Caution: true}, Place: a, Today: site.Today(v.now), MayLose: v.may(inventory.ActKeepStock)}
+	station := stationOf(stations, a.Station)
+	p := &awayBackPage{Base: Base{Title: "Back from " + a.Name, Caution: true}, Place: a, Today: station.Today(v.now), MayLose: v.may(inventory.ActKeepStock)}
 	var lots []Option
 	for _, l := range a.Lots {
-		x := AwayFields{Name: l.Name, Label: lotLabel(l.LotNo, l.Serial), There: l.Qty}
+		x := AwayFields{Name: l.Name, Label: lotLabel(l.BatchNo, l.Serial), There: l.Qty}
 		x.Qty = f.numberField(backPrefix+formatID(l.LotID)+".qty", "Back: "+x.Name+", "+x.Label)
 		if !f.values.Has(x.Qty.Name) {
 			x.Qty.Value = strconv.Itoa(l.Qty)
@@ -220,7 +220,7 @@ func backOptions(places []inventory.Place, away inventory.Place) []Option {
 			continue
 		}
 		o := Option{Value: p.Code, Text: p.Code + ", " + p.Name}
-		if p.Site == away.Site {
+		if p.Station == away.Station {
 			near = append(near, o)
 		} else {
 			far = append(far, o)

@@ -92,7 +92,7 @@ func (b *browser) scheme(name string) {
 func pagesToLookAt(w *world) []string {
 	s, err := newServer(w.svc, w.options())
 	require.NoError(w.t, err)
-	paths := []string{"/b/CEN-02", "/b/CEN-03", "/b/CEN-04", "/bags/CEN-03/restock", "/board?site=NOR", "/search?q=a", "/search?q=nothing+at+all", "/stock?q=A1", "/year?site=NOR",
+	paths := []string{"/b/CEN-02", "/b/CEN-03", "/b/CEN-04", "/bags/CEN-03/restock", "/board?station=NOR", "/search?q=a", "/search?q=nothing+at+all", "/stock?q=A1", "/year?station=NOR",
 		"/labels?kind=shelf&place=CEN-STORE&all=yes", "/labels?kind=device&all=yes", "/labels?bag=CEN-01&sheet=a4-3x7", "/recorded?by=Kim+Crew", "/b/CEN-02/full-check", "/report?as_of=tomorrow",
 		"/flows/rows?kind=received", devicePath(w.lots["SPLINT/S1"]), "/b/NONE"}
 	for _, rt := range s.routes() {
@@ -125,7 +125,7 @@ func (w *world) happen() {
 	ctx := context.Background()
 	_, err := w.svc.Notice.CreateNotice(ctx, admin, inventory.Notice{Reference: "RC-1", Action: inventory.NoticeWithdraw, Item: "TQ"})
 	require.NoError(w.t, err)
-	kim := inventory.Actor{Name: "Kim Crew", Role: inventory.Crew, Sites: []string{"CEN"}}
+	kim := inventory.Actor{Name: "Kim Crew", Role: inventory.Crew, Stations: []string{"CEN"}}
 	for i, qty := range []int{1, 99} {
 		_, err = w.svc.Shift.RecordUse(ctx, kim, inventory.Use{Bag: "CEN-01", Incident: fmt.Sprint("INC-", i), Lines: []inventory.UseLine{{LotID: w.lots["PLAIN/D2"], Qty: qty}}}, "")
 		require.NoError(w.t, err)

@@ -95,12 +95,12 @@ func (s *server) showBag(v *visit) error {
 	}
 	p := bagPageOf(c, v)
 	p.Done = done
-	if c.Bag.Site != c.Bag.AtSite {
-		names, err := s.svc.Lists.SiteNames(v.ctx(), v.actor)
+	if c.Bag.Station != c.Bag.AtStation {
+		names, err := s.svc.Lists.StationNames(v.ctx(), v.actor)
 		if err != nil {
 			return err
 		}
-		p.Lender = names[c.Bag.Site]
+		p.Lender = names[c.Bag.Station]
 	}
 	if err := s.linkOpening(v, c, p.Contents); err != nil {
 		return err
@@ -116,10 +116,10 @@ func (s *server) checklist(v *visit) (inventory.Checklist, error) {
 
 func bagPageOf(c inventory.Checklist, v *visit) *bagPage {
 	p := &bagPage{Base: Base{Title: c.Bag.Code + " " + c.Bag.Name, Caution: true}, Checklist: c,
-		Headline: inventory.Headline(c.Bag, c.Readiness), Now: whenAt(v.now, c.Site), NextCheck: whenAt(c.NextCheck, c.Site),
+		Headline: inventory.Headline(c.Bag, c.Readiness), Now: whenAt(v.now, c.Station), NextCheck: whenAt(c.NextCheck, c.Station),
 		Contents: contentsOf(c), Confirm: c.SealToConfirm(), Form: Form{Key: newKey(), Position: c.Bag.Position},
-		LastSeal: whenAt(c.Bag.LastSealCheck, c.Site), LastFull: whenAt(c.Bag.LastFullCheck, c.Site),
-		LastUse: whenAt(c.Bag.LastUse, c.Site), Restocked: whenAt(c.Bag.LastRestock, c.Site),
+		LastSeal: whenAt(c.Bag.LastSealCheck, c.Station), LastFull: whenAt(c.Bag.LastFullCheck, c.Station),
+		LastUse: whenAt(c.Bag.LastUse, c.Station), Restocked: whenAt(c.Bag.LastRestock, c.Station),
 		MayCheck: v.may(inventory.ActCheck), MayTakeOff: v.may(inventory.ActStop), MayRestock: v.may(inventory.ActKeepStock),
 		MayChange: v.may(inventory.ActKeepLists), MaySeeHistory: v.may(inventory.ActHistory),
 		MayLabel: v.may(inventory.ActLabel)}
@@ -129,10 +129,10 @@ func bagPageOf(c inventory.Checklist, v *visit) *bagPage {
 		p.Swap = swapPath(c.Bag.Code, "")
 	}
 	if c.Bag.Vehicle != "" && !p.Training {
-		p.Vehicle = vehiclePath(c.Bag.AtSite, c.Bag.Vehicle)
+		p.Vehicle = vehiclePath(c.Bag.AtStation, c.Bag.Vehicle)
 	}
 	if c.Bag.OutOfService != nil {
-		p.TakenOffAt = whenAt(c.Bag.OutOfService.RecordedAt, c.Site)
+		p.TakenOffAt = whenAt(c.Bag.OutOfService.RecordedAt, c.Station)
 	}
 	for _, f := range c.Readiness.Findings {
 		if f.Severity == inventory.SeverityStop {
@@ -241,7 +241,7 @@ func pouchName(g inventory.CountGroup) string {
 }
 
 func lotView(c inventory.Checklist, l inventory.LotOnLine) LotView {
-	v := LotView{LotOnLine: l, Name: itemName(c, l.Item), Label: lotLabel(l.LotNo, l.Serial)}
+	v := LotView{LotOnLine: l, Name: itemName(c, l.Item), Label: lotLabel(l.BatchNo, l.Serial)}
 	for _, f := range c.Readiness.Findings {
 		if w := findingWords[f.Kind]; f.LotID == l.LotID && w != "" && !slices.Contains(v.Notes, w) {
 			v.Notes = append(v.Notes, w)

@@ -11,17 +11,17 @@ import (
 
 type changePage struct {
 	Base
-	Bag      inventory.Bag
-	Form     Form
-	Name     Field
-	Vehicle  Field
-	Priority Field
-	AtSite   Field
-	Inside   Field
-	Newest   int // version of the list that the bag may be moved to, 0 if it has it
-	KitName  string
-	MoveOn   bool
-	Version  string
+	Bag       inventory.Bag
+	Form      Form
+	Name      Field
+	Vehicle   Field
+	Priority  Field
+	AtStation Field
+	Inside    Field
+	Newest    int // version of the list that the bag may be moved to, 0 if it has it
+	KitName   string
+	MoveOn    bool
+	Version   string
 
 	Retired   bool
 	Successor Field
@@ -33,9 +33,9 @@ func (s *server) showChange(v *visit) error { return s.changeForm(v, openForm(ni
 
 func (s *server) recordChange(v *visit) error {
 	f := openForm(v.Request.PostForm)
-	name, vehicle, at, priority, newest := f.text("name"), f.text("vehicle"), f.text("at_site"), f.number("priority"), 0
+	name, vehicle, at, priority, newest := f.text("name"), f.text("vehicle"), f.text("at_station"), f.number("priority"), 0
 	inside := inventory.NormalCode(f.text("inside"))
-	ch := ledger.BagChange{Name: &name, Vehicle: &vehicle, Priority: &priority, AtSite: &at, Inside: &inside}
+	ch := ledger.BagChange{Name: &name, Vehicle: &vehicle, Priority: &priority, AtStation: &at, Inside: &inside}
 	if f.text("newest") != "" {
 		ch.KitListVersion = &newest
 	}
@@ -67,12 +67,12 @@ func (s *server) changeForm(v *visit, f *form, failed error) error {
 	if err != nil {
 		return err
 	}
-	sites, err := s.svc.Lists.Sites(v.ctx(), v.actor)
+	stations, err := s.svc.Lists.Stations(v.ctx(), v.actor)
 	if err != nil {
 		return err
 	}
 	if len(f.values) == 0 {
-		for name, value := range map[string]string{"name": b.Name, "vehicle": b.Vehicle, "priority": strconv.Itoa(b.Priority), "at_site": b.AtSite, "inside": b.Inside, "version": formatID(b.Version),
+		for name, value := range map[string]string{"name": b.Name, "vehicle": b.Vehicle, "priority": strconv.Itoa(b.Priority), "at_station": b.AtStation, "inside": b.Inside, "version": formatID(b.Version),
 			"successor": b.Successor, "retired": yes(b.Retired())} {
 			f.values.Set(name, value)
 		}
@@ -89,9 +89,9 @@ func (s *server) changeForm(v *visit, f *form, failed error) error {
 	p.Priority = f.numberField("priority", "Priority").Need().WithHint("1 is filled first, 9 last.")
 	p.Retired = f.text("retired") != ""
 	p.Successor = f.field("successor", "Bag that takes its place").WithHint("Its code. Whoever scans the old label is led there.")
-	p.AtSite = f.choice("at_site", "Where it is", siteOptions(sites)).Need()
-	if b.AtSite != b.Site {
-		p.AtSite = p.AtSite.WithHint("It is lent: it belongs to " + siteOf(sites, b.Site).Name + ".")
+	p.AtStation = f.choice("at_station", "Where it is", stationOptions(stations)).Need()
+	if b.AtStation != b.Station {
+		p.AtStation = p.AtStation.WithHint("It is lent: it belongs to " + stationOf(stations, b.Station).Name + ".")
 	}
 	p.Inside = f.field("inside", "Inside which bag, as a module of it").WithHint("Its code. A module goes where its bag goes.")
 	p.Form = f.state(failed, f.keyOr(newKey), b.Position)
@@ -106,15 +106,15 @@ func yes(ticked bool) string {
 	return ""
 }
 
-func siteOptions(sites []inventory.Site) []Option {
+func stationOptions(stations []inventory.Station) []Option {
 	var out []Option
-	for _, x := range sites {
+	for _, x := range stations {
 		out = append(out, Option{Value: x.Code, Text: x.Name})
 	}
 	return out
 }
 
-type historyPage struct {
+type bagHistoryPage struct {
 	Base
 	Bag      inventory.Bag
 	Checks   []RecordRow
@@ -124,7 +124,7 @@ type historyPage struct {
 	Today    inventory.Day
 }
 
-func (*historyPage) template() string { return "history" }
+func (*bagHistoryPage) template() string { return "history" }
 
 // RecordRow is one line of a bag's history.
 type RecordRow struct {
@@ -136,56 +136,56 @@ type RecordRow struct {
 // historyLimit is how many lines of each kind a bag's history shows.
 const historyLimit = 50
 
-func (s *server) showHistory(v *visit) error {
+func (s *server) showBagHistory(v *visit) error {
 	ctx, code := v.ctx(), v.Param("code")
 	b, err := s.svc.Lists.Bag(ctx, v.actor, code)
 	if err != nil {
 		return noSuchBag(err)
 	}
-	sites, err := s.svc.Lists.Sites(ctx, v.actor)
+	stations, err := s.svc.Lists.Stations(ctx, v.actor)
 	if err != nil {
 		return err
 	}
-	site := siteOf(sites, b.AtSite)
-	p := &historyPage{Base: Base{Title: "History of " + b.Code}, Bag: b, Today: site.Today(v.now)}
-	if err := s.addRecords(ctx, v, p, site); err != nil {
+	station := stationOf(stations, b.AtStation)
+	p := &bagHistoryPage{Base: Base{Title: "History of " + b.Code}, Bag: b, Today: station.Today(v.now)}
+	if err := s.addRecords(ctx, v, p, station); err != nil {
 		return err
 	}
 	return s.render(v, http.StatusOK, p)
 }
 
-func (s *server) addRecords(ctx context.Context, v *visit, p *historyPage, site inventory.Site) error {
+func (s *server) addRecords(ctx context.Context, v *visit, p *bagHistoryPage, station inventory.Station) error {
 	page, f := inventory.Page{Limit: historyLimit}, inventory.RecordFilter{Bag: p.Bag.Code}
 	checks, err := s.svc.Shift.Checks(ctx, v.actor, f, page)
 	if err != nil {
 		return err
 	}
 	for _, x := range checks {
-		p.Checks = append(p.Checks, RecordRow{whenAt(x.HappenedAt, site), checkWords[x.Kind], x.By, statusWords[x.Status]})
+		p.Checks = append(p.Checks, RecordRow{whenAt(x.HappenedAt, station), checkWords[x.Kind], x.By, statusWords[x.Status]})
 	}
 	uses, err := s.svc.Shift.Uses(ctx, v.actor, f, page)
 	if err != nil {
 		return err
 	}
 	for _, x := range uses {
-		p.Uses = append(p.Uses, RecordRow{whenAt(x.HappenedAt, site), x.Incident + ", " + count(len(x.Lines), "lot"), x.By, statusWords[x.Status]})
+		p.Uses = append(p.Uses, RecordRow{whenAt(x.HappenedAt, station), x.Incident + ", " + count(len(x.Lines), "lot"), x.By, statusWords[x.Status]})
 	}
 	restocks, err := s.svc.Storeroom.Restocks(ctx, v.actor, p.Bag.Code, page)
 	if err != nil {
 		return err
 	}
 	for _, x := range restocks {
-		p.Restocks = append(p.Restocks, RecordRow{whenAt(x.RecordedAt, site), count(len(x.Lines), "lot") + " in, " + count(len(x.TakeOut), "lot") + " out", x.By, ""})
+		p.Restocks = append(p.Restocks, RecordRow{whenAt(x.RecordedAt, station), count(len(x.Lines), "lot") + " in, " + count(len(x.TakeOut), "lot") + " out", x.By, ""})
 	}
 	seals, err := s.svc.Storeroom.Seals(ctx, v.actor, p.Bag.Code, page)
 	for _, x := range seals {
-		p.Seals = append(p.Seals, sealRow(x, site))
+		p.Seals = append(p.Seals, sealRow(x, station))
 	}
 	return err
 }
 
 var statusWords = map[inventory.RecordStatus]string{
-	inventory.StatusAccepted: "posted", inventory.StatusToReview: "waiting", inventory.StatusRejected: "dismissed",
+	inventory.StatusAccepted: "accepted", inventory.StatusToReview: "to review", inventory.StatusRejected: "rejected",
 }
 
 func sealText(e inventory.SealEntry) string {

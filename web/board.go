@@ -12,8 +12,8 @@ import (
 
 type boardPage struct {
 	Base
-	Sites    []SiteLink
-	Site     inventory.Site
+	Stations []StationLink
+	Station  inventory.Station
 	Today    inventory.Day
 	Now      When
 	Summary  []StateCount
@@ -23,8 +23,8 @@ type boardPage struct {
 
 func (*boardPage) template() string { return "board" }
 
-// SiteLink leads to the same page for another station.
-type SiteLink struct {
+// StationLink leads to the same page for another station.
+type StationLink struct {
 	Href, Name string
 	Current    bool
 }
@@ -60,22 +60,22 @@ type BoardBag struct {
 
 // showBoard shows the bags of one station: crew stand before theirs.
 func (s *server) showBoard(v *visit) error {
-	sites, site, err := s.siteAsked(v)
+	stations, station, err := s.stationAsked(v)
 	if err != nil {
 		return err
 	}
-	bags, err := s.svc.Shift.BagList(v.ctx(), v.actor, inventory.BagFilter{AtSites: []string{site.Code}}, inventory.Page{}, lists.Outlook{Horizon: -1})
+	bags, err := s.svc.Shift.BagList(v.ctx(), v.actor, inventory.BagFilter{AtStations: []string{station.Code}}, inventory.Page{}, lists.Outlook{Horizon: -1})
 	if err != nil {
 		return err
 	}
-	vehicles, err := s.svc.Shift.Vehicles(v.ctx(), v.actor, []string{site.Code})
+	vehicles, err := s.svc.Shift.Vehicles(v.ctx(), v.actor, []string{station.Code})
 	if err != nil {
 		return err
 	}
 	slices.SortStableFunc(bags, func(a, b inventory.BagSummary) int { return cmp.Compare(a.Priority, b.Priority) })
-	p := &boardPage{Base: Base{Title: "Board, " + site.Name}, Site: site, Today: site.Today(v.now), Now: whenAt(v.now, site),
-		Sites: siteLinks("/board", sites, site), Summary: countStates(bags), Groups: groupBags(bags, vehicles)}
-	if p.Troubles, err = s.troubles(v, site); err != nil {
+	p := &boardPage{Base: Base{Title: "Board, " + station.Name}, Station: station, Today: station.Today(v.now), Now: whenAt(v.now, station),
+		Stations: stationLinks("/board", stations, station), Summary: countStates(bags), Groups: groupBags(bags, vehicles)}
+	if p.Troubles, err = s.troubles(v, station); err != nil {
 		return err
 	}
 	for _, g := range p.Groups {
@@ -89,53 +89,53 @@ func (s *server) showBoard(v *visit) error {
 // nameLenders names the stations that lent bags belong to.
 func (s *server) nameLenders(v *visit, bags []BoardBag) error {
 	for i, b := range bags {
-		if b.Site == b.AtSite {
+		if b.Station == b.AtStation {
 			continue
 		}
-		names, err := s.svc.Lists.SiteNames(v.ctx(), v.actor)
+		names, err := s.svc.Lists.StationNames(v.ctx(), v.actor)
 		if err != nil {
 			return err
 		}
-		bags[i].Lender = names[b.Site]
+		bags[i].Lender = names[b.Station]
 	}
 	return nil
 }
 
-// siteAsked returns the person's stations and the one that the page is about:
+// stationAsked returns the person's stations and the one that the page is about:
 // the one named in the address, else the first.
-func (s *server) siteAsked(v *visit) ([]inventory.Site, inventory.Site, error) {
-	sites, err := s.svc.Lists.Sites(v.ctx(), v.actor)
+func (s *server) stationAsked(v *visit) ([]inventory.Station, inventory.Station, error) {
+	stations, err := s.svc.Lists.Stations(v.ctx(), v.actor)
 	if err != nil {
-		return nil, inventory.Site{}, err
+		return nil, inventory.Station{}, err
 	}
-	asked := inventory.NormalCode(v.Query("site"))
-	for _, x := range sites {
+	asked := inventory.NormalCode(v.Query("station"))
+	for _, x := range stations {
 		if asked == "" || x.Code == asked {
-			return sites, x, nil
+			return stations, x, nil
 		}
 	}
 	if asked == "" {
-		return nil, inventory.Site{}, inventory.Errorf(inventory.NotFound, "no station exists yet")
+		return nil, inventory.Station{}, inventory.Errorf(inventory.NotFound, "no station exists yet")
 	}
-	return nil, inventory.Site{}, inventory.Errorf(inventory.NotFound, "none of your stations has this code")
+	return nil, inventory.Station{}, inventory.Errorf(inventory.NotFound, "none of your stations has this code")
 }
 
-// siteOf returns one of the person's stations, for its time zone.
-func siteOf(sites []inventory.Site, code string) inventory.Site {
-	i := slices.IndexFunc(sites, func(s inventory.Site) bool { return s.Code == code })
+// stationOf returns one of the person's stations, for its time zone.
+func stationOf(stations []inventory.Station, code string) inventory.Station {
+	i := slices.IndexFunc(stations, func(s inventory.Station) bool { return s.Code == code })
 	if i < 0 {
-		return inventory.Site{Code: code, Name: code}
+		return inventory.Station{Code: code, Name: code}
 	}
-	return sites[i]
+	return stations[i]
 }
 
-func siteLinks(path string, sites []inventory.Site, here inventory.Site) []SiteLink {
-	if len(sites) < 2 {
+func stationLinks(path string, stations []inventory.Station, here inventory.Station) []StationLink {
+	if len(stations) < 2 {
 		return nil
 	}
-	var out []SiteLink
-	for _, x := range sites {
-		out = append(out, SiteLink{path + "?site=" + x.Code, x.Name, x.Code == here.Code})
+	var out []StationLink
+	for _, x := range stations {
+		out = append(out, StationLink{path + "?station=" + x.Code, x.Name, x.Code == here.Code})
 	}
 	return out
 }
@@ -167,7 +167,7 @@ func groupBags(bags []inventory.BagSummary, vehicles []inventory.VehicleState) [
 	var out []BoardGroup
 	aboard := map[string]bool{}
 	for _, v := range vehicles {
-		g := BoardGroup{Title: v.Vehicle, Vehicle: &VehicleHead{v, vehiclePath(v.Site, v.Vehicle), v.StoppedBy()}}
+		g := BoardGroup{Title: v.Vehicle, Vehicle: &VehicleHead{v, vehiclePath(v.Station, v.Vehicle), v.StoppedBy()}}
 		for _, b := range v.Bags {
 			aboard[b.Code] = true
 			g.add(b, inside)

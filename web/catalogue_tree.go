@@ -247,7 +247,7 @@ func (w *treeText) word(function *parse.IdentifierNode, text string) {
 
 // dataFields mostly hold what people typed in or what was printed on a pack:
 // only as a whole may they be a text of ours, such as "All stations".
-var dataFields = []string{"Name", "Code", "Person", "Serial", "LotNo", "Incident", "Value", "By", "Item", "Place", "Bag", "Site", "Note", "Pouch"}
+var dataFields = []string{"Name", "Code", "Person", "Serial", "BatchNo", "Incident", "Value", "By", "Item", "Place", "Bag", "Station", "Note", "Pouch"}
 
 // isData tells whether an action only writes such a field.
 func isData(p *parse.PipeNode) bool {

@@ -13,9 +13,9 @@ import (
 type checksPage struct {
 	Base
 	Reports []NavLink
-	Now     []SiteDay
+	Now     []StationDay
 	Days    int
-	Site    Field
+	Station Field
 	Span    Field
 	Form    Form
 	CSV     string
@@ -50,7 +50,7 @@ type checkRowsPage struct {
 	Full         bool
 	Days         int
 	Back         string
-	Today        []SiteDay
+	Today        []StationDay
 	Made, Missed []When
 }
 
@@ -60,7 +60,7 @@ func (*checkRowsPage) template() string { return "checkrows" }
 // that was not: each number on the page before is so many rows here.
 func (s *server) showCheckRows(v *visit) error {
 	f := openForm(v.Request.URL.Query())
-	sites, rec, err := s.checkRecord(v, f)
+	stations, rec, err := s.checkRecord(v, f)
 	if err != nil {
 		return err
 	}
@@ -71,22 +71,22 @@ func (s *server) showCheckRows(v *visit) error {
 	if err != nil {
 		return noSuchBag(err)
 	}
-	p := &checkRowsPage{Base: Base{Title: "Checks of " + b.Code}, Reports: reportLinks("/checks"), Bag: shift.BagChecks{Bag: b.Code, Site: b.AtSite}, Full: v.Query("kind") == "full",
+	p := &checkRowsPage{Base: Base{Title: "Checks of " + b.Code}, Reports: reportLinks("/checks"), Bag: shift.BagChecks{Bag: b.Code, Station: b.AtStation}, Full: v.Query("kind") == "full",
 		Days: rec.Days, Back: "/checks?days=" + strconv.Itoa(rec.Days)}
 	if i := slices.IndexFunc(rec.Bags, func(x shift.BagChecks) bool { return x.Bag == b.Code }); i >= 0 {
 		p.Bag = rec.Bags[i]
 	}
-	site := siteOf(sites, p.Bag.Site)
-	p.Today = siteDays(sites, []string{site.Code}, v.now)
+	station := stationOf(stations, p.Bag.Station)
+	p.Today = stationDays(stations, []string{station.Code}, v.now)
 	looks := p.Bag.Seals
 	if p.Full {
 		looks = p.Bag.Fulls
 	}
 	for _, at := range looks.Made {
-		p.Made = append(p.Made, whenAt(at, site))
+		p.Made = append(p.Made, whenAt(at, station))
 	}
 	for _, at := range looks.Missed {
-		p.Missed = append(p.Missed, whenAt(at, site))
+		p.Missed = append(p.Missed, whenAt(at, station))
 	}
 	return s.render(v, http.StatusOK, p)
 }
@@ -98,27 +98,27 @@ const (
 
 func (s *server) showChecks(v *visit) error {
 	f := openForm(v.Request.URL.Query())
-	sites, rec, err := s.checkRecord(v, f)
+	stations, rec, err := s.checkRecord(v, f)
 	if err != nil {
 		return err
 	}
 	failed := f.err()
-	only, _ := sitesAsked(v, sites)
-	p := &checksPage{Base: Base{Title: "Checks"}, Reports: reportLinks("/checks"), Now: siteDays(sites, only, v.now), Days: rec.Days, CSV: csvHref("/checks.csv", v)}
-	p.Site = f.choice("site", "Station", siteOptions(sites))
-	p.Site.Empty = "all of them"
+	only, _ := stationsAsked(v, stations)
+	p := &checksPage{Base: Base{Title: "Checks"}, Reports: reportLinks("/checks"), Now: stationDays(stations, only, v.now), Days: rec.Days, CSV: csvHref("/checks.csv", v)}
+	p.Station = f.choice("station", "Station", stationOptions(stations))
+	p.Station.Empty = "all of them"
 	p.Span = f.numberField("days", "Looking back, days")
 	p.Span.Empty = strconv.Itoa(checkDays)
 	if p.Span.Value == "" {
 		p.Span.Value = strconv.Itoa(rec.Days)
 	}
 	p.Form = f.state(failed, "", 0)
-	for _, site := range sites {
-		g := ChecksGroup{Name: site.Name}
+	for _, station := range stations {
+		g := ChecksGroup{Name: station.Name}
 		for _, b := range rec.Bags {
-			if b.Site == site.Code {
+			if b.Station == station.Code {
 				g.Done, g.Missed = g.Done+b.SealDone+b.FullDone, g.Missed+b.Missed()
-				g.Bags = append(g.Bags, ChecksRow{b, whenAt(b.LastSeal, site), whenAt(b.LastFull, site), checksPath(b.Bag, "seal", rec.Days), checksPath(b.Bag, "full", rec.Days)})
+				g.Bags = append(g.Bags, ChecksRow{b, whenAt(b.LastSeal, station), whenAt(b.LastFull, station), checksPath(b.Bag, "seal", rec.Days), checksPath(b.Bag, "full", rec.Days)})
 			}
 		}
 		if len(g.Bags) > 0 {
@@ -128,8 +128,8 @@ func (s *server) showChecks(v *visit) error {
 	return s.render(v, statusOf(failed), p)
 }
 
-func (s *server) checkRecord(v *visit, f *form) ([]inventory.Site, shift.CheckRecord, error) {
-	sites, err := s.svc.Lists.Sites(v.ctx(), v.actor)
+func (s *server) checkRecord(v *visit, f *form) ([]inventory.Station, shift.CheckRecord, error) {
+	stations, err := s.svc.Lists.Stations(v.ctx(), v.actor)
 	if err != nil {
 		return nil, shift.CheckRecord{}, err
 	}
@@ -140,9 +140,9 @@ func (s *server) checkRecord(v *visit, f *form) ([]inventory.Site, shift.CheckRe
 			n = checkDays
 		}
 	}
-	only, _ := sitesAsked(v, sites)
+	only, _ := stationsAsked(v, stations)
 	rec, err := s.svc.Shift.CheckRecord(v.ctx(), v.actor, only, n)
-	return sites, rec, err
+	return stations, rec, err
 }
 
 func (s *server) checksCSV(v *visit) error {
@@ -159,7 +159,7 @@ func (s *server) checksCSV(v *visit) error {
 			}
 			return i.String()
 		}
-		table = append(table, []string{b.Site, b.Bag, strconv.Itoa(rec.Days), strconv.Itoa(b.SealEvery), strconv.Itoa(b.SealDone), strconv.Itoa(b.SealMissed),
+		table = append(table, []string{b.Station, b.Bag, strconv.Itoa(rec.Days), strconv.Itoa(b.SealEvery), strconv.Itoa(b.SealDone), strconv.Itoa(b.SealMissed),
 			strconv.Itoa(b.FullEvery), strconv.Itoa(b.FullDone), strconv.Itoa(b.FullMissed), last(b.LastSeal), last(b.LastFull)})
 	}
 	return v.sendCSV("checks", table)

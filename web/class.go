@@ -14,14 +14,14 @@ import (
 
 type classPage struct {
 	Base
-	Sites   []SiteLink
-	Site    inventory.Site
-	Form    Form
-	Class   Field
-	At      Field
-	Devices []ClassFields
-	UsedUp  []UsedUpFields
-	Done    *Done
+	Stations []StationLink
+	Station  inventory.Station
+	Form     Form
+	Class    Field
+	At       Field
+	Devices  []ClassFields
+	UsedUp   []UsedUpFields
+	Done     *Done
 }
 
 func (*classPage) template() string { return "class" }
@@ -43,13 +43,13 @@ func (s *server) showClass(v *visit) error { return s.classForm(v, openForm(nil)
 // recordClass records a class's applications of several training devices and
 // what it used up: all of it or, where something is refused, nothing.
 func (s *server) recordClass(v *visit) error {
-	_, site, err := s.siteAsked(v)
+	_, station, err := s.stationAsked(v)
 	if err != nil {
 		return err
 	}
 	f := openForm(v.Request.PostForm)
 	uses, usedUp := readClass(f), readUsedUp(f)
-	at := f.localTime("at", site)
+	at := f.localTime("at", station)
 	if len(uses)+len(usedUp) == 0 && f.ok() {
 		f.wrong("cycles", "count the applications of at least one device, or what was used up")
 	}
@@ -71,9 +71,9 @@ func (s *server) recordClass(v *visit) error {
 				}
 			}
 			if len(uses) == 0 {
-				return "/classes?" + url.Values{"site": {site.Code}, "done": {"usedup"}}.Encode(), nil
+				return "/classes?" + url.Values{"station": {station.Code}, "done": {"usedup"}}.Encode(), nil
 			}
-			return "/devices?" + url.Values{"site": {site.Code}, "done": {"class-" + formatID(uses[0].LotID)}}.Encode(), nil
+			return "/devices?" + url.Values{"station": {station.Code}, "done": {"class-" + formatID(uses[0].LotID)}}.Encode(), nil
 		})
 	}
 	if again(err) {
@@ -112,11 +112,11 @@ func readClass(f *form) []inventory.TrainingUse {
 }
 
 func (s *server) classForm(v *visit, f *form, failed error) error {
-	sites, site, err := s.siteAsked(v)
+	stations, station, err := s.stationAsked(v)
 	if err != nil {
 		return err
 	}
-	found, err := s.svc.Stock.TrainingDevices(v.ctx(), v.actor, site.Code)
+	found, err := s.svc.Stock.TrainingDevices(v.ctx(), v.actor, station.Code)
 	if err != nil {
 		return err
 	}
@@ -124,16 +124,16 @@ func (s *server) classForm(v *visit, f *form, failed error) error {
 	if err != nil {
 		return err
 	}
-	p := &classPage{Base: Base{Title: "Record a class", Caution: true}, Sites: siteLinks("/classes", sites, site), Site: site}
+	p := &classPage{Base: Base{Title: "Record a class", Caution: true}, Stations: stationLinks("/classes", stations, station), Station: station}
 	p.Class = f.field("class", "Name or number of the class")
-	p.At = f.field("at", "When, if not just now").WithHint("In the time of " + site.Name + ".")
+	p.At = f.field("at", "When, if not just now").WithHint("In the time of " + station.Name + ".")
 	p.At.Kind = "datetime-local"
 	for _, d := range found {
 		x := ClassFields{DeviceSummary: d, Cycles: cyclesText(d), Place: placeName(places, d.Where[0].Place)}
 		x.Count = f.numberField(cycleField(d.ID), "Applications of "+d.Name+", serial "+d.Serial)
 		p.Devices = append(p.Devices, x)
 	}
-	if p.UsedUp, err = s.usedUpFields(v, f, site, places); err != nil {
+	if p.UsedUp, err = s.usedUpFields(v, f, station, places); err != nil {
 		return err
 	}
 	if kind, _ := doneParam(v); kind == "usedup" && failed == nil {
@@ -144,7 +144,7 @@ func (s *server) classForm(v *visit, f *form, failed error) error {
 }
 
 // doneClass tells which class was recorded a moment ago, by one of its devices.
-func (s *server) doneClass(v *visit, sites []inventory.Site) (*Done, error) {
+func (s *server) doneClass(v *visit, stations []inventory.Station) (*Done, error) {
 	kind, id := doneParam(v)
 	if kind != "class" {
 		return nil, nil
@@ -162,6 +162,6 @@ func (s *server) doneClass(v *visit, sites []inventory.Site) (*Done, error) {
 		title = "Class " + t.Class + " recorded"
 	}
 	places, err := s.svc.Lists.Places(v.ctx(), v.actor, inventory.PlaceFilter{}, inventory.Page{})
-	at := whenAt(t.RecordedAt, siteOf(sites, s.placeOf(v, places, d.Where).Site))
+	at := whenAt(t.RecordedAt, stationOf(stations, s.placeOf(v, places, d.Where).Station))
 	return &Done{Title: title, Text: at.Text + ", by " + t.By + "."}, err
 }

@@ -26,7 +26,7 @@ func TestOwnPasswordOnceMore(t *testing.T) {
 		action string
 		change url.Values
 	}{
-		"/people/new": {"/people/new", url.Values{"name": {"New Crew"}, "role": {"crew"}, "sites": {"CEN"}, "secret": {"7350"}}},
+		"/people/new": {"/people/new", url.Values{"name": {"New Crew"}, "role": {"crew"}, "stations": {"CEN"}, "secret": {"7350"}}},
 		path:          {path, url.Values{"role": {"quartermaster"}, "secret": {"nine doors by the sea"}}},
 		"/tokens":     {"/tokens", url.Values{"name": {"till"}, "role": {"manager"}}},
 		"/terminals":  {"/terminals", url.Values{"name": {"spare"}, "how": {"here"}}},

@@ -31,7 +31,7 @@ type correctPage struct {
 	Lot         stock.LotSummary
 	Name, Label string
 	Back        string
-	LotNo       Field
+	BatchNo     Field
 	Serial      Field
 	EndPrinted  Field
 	EndWording  Field
@@ -49,7 +49,7 @@ func (s *server) showCorrect(v *visit) error { return s.correctForm(v, openForm(
 // correct records that what was typed of a batch is wrong, and what is right.
 func (s *server) correct(v *visit) error {
 	f := openForm(v.Request.PostForm)
-	in := inventory.LotCorrection{LotNo: f.given("lot_no"), Serial: f.given("serial"), MadeOn: f.given("made_on"), EndPrinted: f.given("end_printed"), Reason: f.text("reason")}
+	in := inventory.LotCorrection{BatchNo: f.given("batch_no"), Serial: f.given("serial"), MadeOn: f.given("made_on"), EndPrinted: f.given("end_printed"), Reason: f.text("reason")}
 	if w := f.given("end_wording"); w != nil {
 		word := inventory.Wording(*w)
 		in.EndWording = &word
@@ -85,15 +85,15 @@ func (s *server) correctForm(v *visit, f *form, failed error) error {
 		return err
 	}
 	if len(f.values) == 0 {
-		for name, value := range map[string]string{"lot_no": l.LotNo, "serial": l.Serial, "end_printed": l.EndPrinted, "end_wording": string(l.EndWording), "made_on": l.MadeOn.String()} {
+		for name, value := range map[string]string{"batch_no": l.BatchNo, "serial": l.Serial, "end_printed": l.EndPrinted, "end_wording": string(l.EndWording), "made_on": l.MadeOn.String()} {
 			f.values.Set(name, value)
 		}
 	}
-	p := &correctPage{Base: Base{Title: "Correct " + it.Name}, Lot: l.LotSummary, Name: it.Name, Label: lotLabel(l.LotNo, l.Serial), Back: "/lots/" + formatID(l.ID)}
+	p := &correctPage{Base: Base{Title: "Correct " + it.Name}, Lot: l.LotSummary, Name: it.Name, Label: lotLabel(l.BatchNo, l.Serial), Back: "/lots/" + formatID(l.ID)}
 	if l.Device() {
 		p.Serial = f.field("serial", "Serial number as printed")
 	} else {
-		p.LotNo = f.field("lot_no", "Batch number as printed")
+		p.BatchNo = f.field("batch_no", "Batch number as printed")
 	}
 	p.EndPrinted = f.field("end_printed", "Date as printed").WithHint("2027-06 or 2027-06-14")
 	p.EndWording = f.choice("end_wording", "Words beside the date", wordingOptions())
@@ -109,10 +109,10 @@ type CorrectionRow struct {
 	Text, By string
 }
 
-func correctionRows(all []inventory.BatchCorrection, site inventory.Site) []CorrectionRow {
+func correctionRows(all []inventory.BatchCorrection, station inventory.Station) []CorrectionRow {
 	var out []CorrectionRow
 	for _, c := range all {
-		out = append(out, CorrectionRow{whenAt(c.RecordedAt, site), inventory.CorrectionText(c), c.By})
+		out = append(out, CorrectionRow{whenAt(c.RecordedAt, station), inventory.CorrectionText(c), c.By})
 	}
 	return out
 }

@@ -54,18 +54,18 @@ func (c *catalogue) saidHTML(text string) template.HTML {
 	}))
 }
 
-// When is an instant with its text in a site's own time. ISO is that time with
+// When is an instant with its text in a station's own time. ISO is that time with
 // its distance from UTC.
 type When struct{ UTC, Text, Clock, ISO string }
 
-// whenAt writes an instant in a site's zone; the zero instant gives the zero
+// whenAt writes an instant in a station's zone; the zero instant gives the zero
 // When.
-func whenAt(at inventory.Instant, site inventory.Site) When {
+func whenAt(at inventory.Instant, station inventory.Station) When {
 	if at == 0 {
 		return When{}
 	}
 	t := at.Time()
-	if zone, err := inventory.Zone(site.Timezone); err == nil {
+	if zone, err := inventory.Zone(station.Timezone); err == nil {
 		t = t.In(zone)
 	}
 	return When{at.String(), t.Format("2 Jan 2006 15:04"), t.Format("15:04"), t.Format("2006-01-02 15:04-07:00")}

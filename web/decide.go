@@ -96,7 +96,7 @@ func (s *server) checkDecisionForm(v *visit, f *form, failed error) error {
 		return err
 	}
 	p := &decideCheckPage{Base: Base{Title: checkWords[x.Kind] + " of " + x.Bag}, Check: x.Check, What: checkWords[x.Kind],
-		Done: whenAt(x.HappenedAt, x.Site), Decided: x.Decision, HasSeal: x.SealSeen != "" || x.SealBroken || x.SealSet != "",
+		Done: whenAt(x.HappenedAt, x.Station), Decided: x.Decision, HasSeal: x.SealSeen != "" || x.SealBroken || x.SealSet != "",
 		SealNow: x.AtBag.Seal, Counts: x.Kind == inventory.FullCheck}
 	next, err := s.nextBags(v, x.AtBag)
 	if err != nil {
@@ -126,7 +126,7 @@ func (s *server) checkDecisionForm(v *visit, f *form, failed error) error {
 // make of it.
 func besideFields(f *form, x shift.CheckReview, row shift.CountReview, next []NextBag) BesideFields {
 	name := rowName(0, row.Lot.ID)
-	b := BesideFields{CountReview: row, Name: nameOf(x.Items, row.Lot.Item), Label: lotLabel(row.Lot.LotNo, row.Lot.Serial)}
+	b := BesideFields{CountReview: row, Name: nameOf(x.Items, row.Lot.Item), Label: lotLabel(row.Lot.BatchNo, row.Lot.Serial)}
 	if row.Listed {
 		b.Saw = strconv.Itoa(row.Counted)
 		if row.Reason != "" {
@@ -186,7 +186,7 @@ func startFound(found []inventory.FoundLine) url.Values {
 		set("what", what)
 		set("item", l.Item)
 		set("qty", strconv.Itoa(l.Qty))
-		set("lot_no", l.LotNo)
+		set("batch_no", l.BatchNo)
 		set("serial", l.Serial)
 		set("end_printed", l.EndPrinted)
 		set("end_wording", string(l.EndWording))
@@ -253,11 +253,11 @@ func (s *server) useDecisionForm(v *visit, f *form, failed error) error {
 	if err != nil {
 		return err
 	}
-	p := &decideUsePage{Base: Base{Title: "Use from " + x.Bag}, Use: x.Use, Done: whenAt(x.HappenedAt, x.Site), Decided: x.Decision}
+	p := &decideUsePage{Base: Base{Title: "Use from " + x.Bag}, Use: x.Use, Done: whenAt(x.HappenedAt, x.Station), Decided: x.Decision}
 	for _, row := range x.Rows {
 		name := useName(row.CameFrom, row.LotID)
 		u := UsedFields{UsedBeside: row, Row: name, Differ: row.Short(),
-			Name: nameOf(x.Items, row.Lot.Item), Label: lotLabel(row.Lot.LotNo, row.Lot.Serial)}
+			Name: nameOf(x.Items, row.Lot.Item), Label: lotLabel(row.Lot.BatchNo, row.Lot.Serial)}
 		u.Count = f.numberField(name+".qty", "Used of "+u.Name+", "+u.Label)
 		if !f.values.Has(name + ".qty") {
 			u.Count.Value = strconv.Itoa(row.Qty)

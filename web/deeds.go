@@ -7,11 +7,11 @@ import (
 	"stowkeeper/inventory"
 )
 
-// deedsOnAPage is how many lines of the history a page shows.
-const deedsOnAPage = 100
+// historyOnAPage is how many lines of the history a page shows.
+const historyOnAPage = 100
 
-// DeedRow is one line of the history.
-type DeedRow struct {
+// HistoryRow is one line of the history.
+type HistoryRow struct {
 	At                    When
 	By, From              string
 	What                  string
@@ -21,22 +21,22 @@ type DeedRow struct {
 	Person, Detail        string
 }
 
-type deedsPage struct {
+type historyPage struct {
 	Base
 	Zone               string
 	Bag, Lot, Who, Day Field
-	Rows               []DeedRow
+	Rows               []HistoryRow
 	Older              string
 	Filtered           bool
 }
 
-func (*deedsPage) template() string { return "deeds" }
+func (*historyPage) template() string { return "entries" }
 
-// showDeeds shows the history, searched by bag, lot, person and day.
-func (s *server) showDeeds(v *visit) error {
+// showHistory shows the history, searched by bag, lot, person and day.
+func (s *server) showHistory(v *visit) error {
 	q := v.Request.URL.Query()
 	f := openForm(q)
-	filter := inventory.HistoryFilter{Place: f.text("bag"), LotNo: f.text("lot"), Person: f.text("person")}
+	filter := inventory.HistoryFilter{Place: f.text("bag"), BatchNo: f.text("lot"), Person: f.text("person")}
 	var failed error
 	if text := f.text("day"); text != "" {
 		day, err := inventory.ParseDay(text)
@@ -50,9 +50,9 @@ func (s *server) showDeeds(v *visit) error {
 	if err != nil {
 		return err
 	}
-	p := &deedsPage{Base: Base{Title: "History"}, Filtered: filter.Place+filter.LotNo+filter.Person != "" || filter.Day != 0}
+	p := &historyPage{Base: Base{Title: "History"}, Filtered: filter.Place+filter.BatchNo+filter.Person != "" || filter.Day != 0}
 	if failed == nil {
-		if err := s.findDeeds(v, p, filter, q); err != nil {
+		if err := s.findHistory(v, p, filter, q); err != nil {
 			return err
 		}
 	}
@@ -68,40 +68,40 @@ func (s *server) showDeeds(v *visit) error {
 	return s.render(v, statusOf(failed), p)
 }
 
-func (s *server) findDeeds(v *visit, p *deedsPage, filter inventory.HistoryFilter, q url.Values) error {
-	deeds, zone, err := s.svc.History.History(v.ctx(), v.actor, filter, inventory.Page{Limit: deedsOnAPage + 1, After: q.Get("before")})
+func (s *server) findHistory(v *visit, p *historyPage, filter inventory.HistoryFilter, q url.Values) error {
+	entries, zone, err := s.svc.History.History(v.ctx(), v.actor, filter, inventory.Page{Limit: historyOnAPage + 1, After: q.Get("before")})
 	if err != nil {
 		return err
 	}
 	p.Zone = zone
-	if len(deeds) > deedsOnAPage {
-		deeds = deeds[:deedsOnAPage]
-		q.Set("before", strconv.FormatInt(deeds[len(deeds)-1].ID, 10))
+	if len(entries) > historyOnAPage {
+		entries = entries[:historyOnAPage]
+		q.Set("before", strconv.FormatInt(entries[len(entries)-1].ID, 10))
 		p.Older = "/history?" + q.Encode()
 	}
-	for _, d := range deeds {
-		p.Rows = append(p.Rows, deedRow(d, zone))
+	for _, d := range entries {
+		p.Rows = append(p.Rows, historyRow(d, zone))
 	}
 	return nil
 }
 
-// deedWords say what was done.
-var deedWords = map[inventory.HistoryKind]string{
-	inventory.DeedMovement: "Moved", inventory.DeedSealCheck: "Seal check", inventory.DeedFullCheck: "Full check", inventory.DeedUse: "Use reported",
-	inventory.DeedCheckDecided: "Check decided", inventory.DeedUseDecided: "Use decided", inventory.DeedRestock: "Restock", inventory.DeedSeal: "Seal",
-	inventory.DeedBagChanged: "Bag changed", inventory.DeedVehicle: "Vehicle", inventory.DeedObservation: "Seen", inventory.DeedObservationClosed: "Observation closed",
-	inventory.DeedInspection: "Inspection", inventory.DeedTrainingUse: "Used in a class", inventory.DeedBatchCorrected: "Batch corrected",
-	inventory.DeedNotice: "Notice", inventory.DeedDelivery: "Delivery", inventory.DeedBalance: "Balance check", inventory.DeedSigned: "Register entry signed", inventory.DeedPastUsage: "Past usage", inventory.DeedSite: "Station made", inventory.DeedPlace: "Place", inventory.DeedBag: "Bag made", inventory.DeedItem: "Item",
-	inventory.DeedProduct: "Product", inventory.DeedKitList: "Kit list", inventory.DeedCategory: "Category", inventory.DeedSheetOffset: "Printer offset",
-	inventory.DeedSignedIn: "Signed in", inventory.DeedSignedOut: "Signed out", inventory.DeedSignedOutAll: "Signed out everywhere",
-	inventory.DeedSignRefused: "Wrong PIN for a signature",
-	inventory.DeedLocked:      "Wrong tries: made to wait", inventory.DeedPersonAdded: "Person added", inventory.DeedPersonChanged: "Person changed",
-	inventory.DeedSecretSet: "PIN or password set", inventory.DeedTokenAdded: "Token made", inventory.DeedTokenRevoked: "Token revoked",
-	inventory.DeedTerminalAdded: "Terminal added", inventory.DeedTerminalEnrolled: "Terminal enrolled", inventory.DeedTerminalRevoked: "Terminal revoked",
+// historyWords say what was done.
+var historyWords = map[inventory.HistoryKind]string{
+	inventory.HistoryMovement: "Moved", inventory.HistorySealCheck: "Seal check", inventory.HistoryFullCheck: "Full check", inventory.HistoryUse: "Use reported",
+	inventory.HistoryCheckDecided: "Check decided", inventory.HistoryUseDecided: "Use decided", inventory.HistoryRestock: "Restock", inventory.HistorySeal: "Seal",
+	inventory.HistoryBagChanged: "Bag changed", inventory.HistoryVehicle: "Vehicle", inventory.HistoryObservation: "Seen", inventory.HistoryObservationClosed: "Observation closed",
+	inventory.HistoryInspection: "Inspection", inventory.HistoryTrainingUse: "Used in a class", inventory.HistoryBatchCorrected: "Batch corrected",
+	inventory.HistoryNotice: "Notice", inventory.HistoryDelivery: "Delivery", inventory.HistoryBalance: "Balance check", inventory.HistorySigned: "Register entry signed", inventory.HistoryPastUsage: "Past usage", inventory.HistoryStation: "Station made", inventory.HistoryPlace: "Place", inventory.HistoryBag: "Bag made", inventory.HistoryItem: "Item",
+	inventory.HistoryProduct: "Product", inventory.HistoryKitList: "Kit list", inventory.HistoryCategory: "Category", inventory.HistorySheetOffset: "Printer offset",
+	inventory.HistorySignedIn: "Signed in", inventory.HistorySignedOut: "Signed out", inventory.HistorySignedOutAll: "Signed out everywhere",
+	inventory.HistorySignRefused: "Wrong PIN for a signature",
+	inventory.HistoryLocked:      "Wrong tries: made to wait", inventory.HistoryPersonAdded: "Person added", inventory.HistoryPersonChanged: "Person changed",
+	inventory.HistorySecretSet: "PIN or password set", inventory.HistoryTokenAdded: "Token made", inventory.HistoryTokenRevoked: "Token revoked",
+	inventory.HistoryTerminalAdded: "Terminal added", inventory.HistoryTerminalEnrolled: "Terminal enrolled", inventory.HistoryTerminalRevoked: "Terminal revoked",
 }
 
-func deedRow(d inventory.HistoryEntry, zone string) DeedRow {
-	row := DeedRow{At: whenAt(d.RecordedAt, inventory.Site{Timezone: zone}), By: d.By, From: d.From, What: deedWords[d.Kind], Person: d.Person, Detail: d.Detail}
+func historyRow(d inventory.HistoryEntry, zone string) HistoryRow {
+	row := HistoryRow{At: whenAt(d.RecordedAt, inventory.Station{Timezone: zone}), By: d.By, From: d.From, What: historyWords[d.Kind], Person: d.Person, Detail: d.Detail}
 	if row.What == "" {
 		row.What = string(d.Kind)
 	}
@@ -109,7 +109,7 @@ func deedRow(d inventory.HistoryEntry, zone string) DeedRow {
 		row.Person = ""
 	}
 	row.Place, row.OtherPlace = inside(d.Place), inside(d.OtherPlace)
-	if d.Kind != inventory.DeedMovement && row.Place != "" {
+	if d.Kind != inventory.HistoryMovement && row.Place != "" {
 		row.PlaceHref = "/b/" + url.PathEscape(row.Place)
 	}
 	if d.LotID != 0 {

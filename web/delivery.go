@@ -118,7 +118,7 @@ func (s *server) lineAsked(v *visit, f *form, id int64, line int, suffix string)
 		c.Packs = &none
 	case "change":
 		packs, units, wording := f.number("packs"+suffix), f.number("units"+suffix), inventory.Wording(f.text("end_wording"+suffix))
-		c = storeroom.LineChange{LotNo: text("lot_no"), Serial: text("serial"), MadeOn: text("made_on"), EndPrinted: text("end_printed"), EndWording: &wording, Packs: &packs, Units: &units}
+		c = storeroom.LineChange{BatchNo: text("batch_no"), Serial: text("serial"), MadeOn: text("made_on"), EndPrinted: text("end_printed"), EndWording: &wording, Packs: &packs, Units: &units}
 	default:
 		return nil, inventory.Errorf(inventory.Invalid, "the form does not say what to do; open the page again")
 	}
@@ -162,7 +162,7 @@ func (s *server) deliveryForm(v *visit, f *form, failed error) error {
 		return err
 	}
 	p := &deliveryPage{Base: Base{Title: "Scan a delivery"}, DeliveryView: d, Key: newKey(), Separator: separatorWords(s.separatorOf(v)),
-		PutAway: d.Status == inventory.DeliveryPutAway, Ended: whenAt(d.EndedAt, d.Site)}
+		PutAway: d.Status == inventory.DeliveryPutAway, Ended: whenAt(d.EndedAt, d.Station)}
 	if line := v.Query("line"); line != "" && !f.values.Has("item."+line) { // an item was made for it
 		f.values.Set("item."+line, inventory.NormalCode(v.Query("item")))
 	}
@@ -199,7 +199,7 @@ func (s *server) openDeliveries(v *visit) ([]DeliveryLink, error) {
 	if err != nil {
 		return nil, err
 	}
-	sites, err := s.svc.Lists.Sites(v.ctx(), v.actor)
+	stations, err := s.svc.Lists.Stations(v.ctx(), v.actor)
 	if err != nil {
 		return nil, err
 	}
@@ -216,7 +216,7 @@ func (s *server) openDeliveries(v *visit) ([]DeliveryLink, error) {
 		link := DeliveryLink{Href: deliveryPath(d.ID), Packs: packs, By: d.StartedBy, Place: d.Place}
 		for _, p := range places {
 			if p.Code == d.Place {
-				link.Place, link.At = p.Name, whenAt(d.StartedAt, siteOf(sites, p.Site))
+				link.Place, link.At = p.Name, whenAt(d.StartedAt, stationOf(stations, p.Station))
 			}
 		}
 		out = append(out, link)

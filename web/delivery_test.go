@@ -107,9 +107,9 @@ func TestDeliveryOfFivePacks(t *testing.T) {
 }
 
 // unitsOf is how many units of a batch number are in the service.
-func (b *browser) unitsOf(w *world, lotNo string) int64 {
+func (b *browser) unitsOf(w *world, batchNo string) int64 {
 	b.t.Helper()
-	lots, err := w.svc.Stock.Lots(b.t.Context(), admin, inventory.LotFilter{LotNo: lotNo}, 0, inventory.Page{})
+	lots, err := w.svc.Stock.Lots(b.t.Context(), admin, inventory.LotFilter{BatchNo: batchNo}, 0, inventory.Page{})
 	require.NoError(b.t, err)
 	n := 0
 	for _, l := range lots {

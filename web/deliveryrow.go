@@ -18,8 +18,8 @@ type DeliveryRow struct {
 	Now         string // dates of this pack, in words
 	Ways        []WayButton
 
-	LotNo, Serial, MadeOn, EndPrinted, EndWording, Packs, Units Field
-	Item, PackSize, Supplier, Reason                            Field
+	BatchNo, Serial, MadeOn, EndPrinted, EndWording, Packs, Units Field
+	Item, PackSize, Supplier, Reason                              Field
 }
 
 // WayButton sends a line somewhere.
@@ -32,7 +32,7 @@ type WayButton struct {
 func deliveryRow(f *form, r storeroom.DeliveryRow, d storeroom.DeliveryView, items []inventory.Item) DeliveryRow {
 	n := "." + formatID(int64(r.N))
 	f = f.withFixes(r.Problems, n)
-	row := DeliveryRow{DeliveryRow: r, Name: r.Is.Name, Label: lotLabel(r.DeliveryLine.LotNo, r.DeliveryLine.Serial)}
+	row := DeliveryRow{DeliveryRow: r, Name: r.Is.Name, Label: lotLabel(r.DeliveryLine.BatchNo, r.DeliveryLine.Serial)}
 	if d.Status == inventory.DeliveryPutAway && r.LotID != 0 {
 		row.Href = "/lots/" + formatID(r.LotID)
 	}
@@ -42,7 +42,7 @@ func deliveryRow(f *form, r storeroom.DeliveryRow, d storeroom.DeliveryView, ite
 		}
 		return name + n
 	}
-	row.LotNo = f.field(start("lot_no", r.DeliveryLine.LotNo), "Batch number as printed")
+	row.BatchNo = f.field(start("batch_no", r.DeliveryLine.BatchNo), "Batch number as printed")
 	row.EndPrinted = f.field(start("end_printed", r.DeliveryLine.EndPrinted), "Date as printed").WithHint("2027-06 or 2027-06-14")
 	row.EndWording = f.choice(start("end_wording", string(r.DeliveryLine.EndWording)), "Words beside the date", wordingOptions())
 	row.MadeOn = f.field(start("made_on", r.DeliveryLine.MadeOn), "Date of manufacture as printed")

@@ -14,8 +14,8 @@ import (
 
 type deskPage struct {
 	Base
-	Sites    []SiteLink
-	Today    []SiteDay
+	Stations []StationLink
+	Today    []StationDay
 	Bags     []DeskRow
 	Checks   []WaitingRow
 	Uses     []WaitingRow
@@ -38,9 +38,9 @@ type DeskNotice struct {
 	Href string
 }
 
-// SiteDay is a today, and the stations where it is that day; no names where
+// StationDay is a today, and the stations where it is that day; no names where
 // it is the same everywhere on the page.
-type SiteDay struct {
+type StationDay struct {
 	Day   inventory.Day
 	Names string
 }
@@ -77,20 +77,20 @@ const deskTexts = 3
 func (s *server) showDesk(v *visit) error { return s.desk(v, openForm(nil), nil) }
 
 func (s *server) desk(v *visit, f *form, failed error) error {
-	sites, err := s.svc.Lists.Sites(v.ctx(), v.actor)
+	stations, err := s.svc.Lists.Stations(v.ctx(), v.actor)
 	if err != nil {
 		return err
 	}
-	only, chosen := sitesAsked(v, sites)
+	only, chosen := stationsAsked(v, stations)
 	d, err := s.svc.Storeroom.Desk(v.ctx(), v.actor, only)
 	if err != nil {
 		return err
 	}
-	bagSite, err := s.bagSites(v)
+	bagStation, err := s.bagStations(v)
 	if err != nil {
 		return err
 	}
-	p := &deskPage{Base: Base{Title: "Store desk"}, Sites: allSiteLinks("/store", sites, chosen), Today: siteDays(sites, only, v.now), Key: f.keyOr(newKey)}
+	p := &deskPage{Base: Base{Title: "Store desk"}, Stations: allStationLinks("/store", stations, chosen), Today: stationDays(stations, only, v.now), Key: f.keyOr(newKey)}
 	for _, b := range d.ToRestock {
 		row := DeskRow{DeskBag: b, More: max(0, len(b.Mend)-deskTexts)}
 		for _, x := range b.Mend[:len(b.Mend)-row.More] {
@@ -98,13 +98,13 @@ func (s *server) desk(v *visit, f *form, failed error) error {
 		}
 		p.Bags = append(p.Bags, row)
 	}
-	p.Checks, p.Uses = waitingRows(d, siteOfBags(sites, bagSite))
+	p.Checks, p.Uses = waitingRows(d, stationOfBags(stations, bagStation))
 	for _, o := range d.Open {
-		row := ObservationRow{Observation: o, At: whenAt(o.OpenedAt, siteOf(sites, bagSite[o.Bag]))}
+		row := ObservationRow{Observation: o, At: whenAt(o.OpenedAt, stationOf(stations, bagStation[o.Bag]))}
 		row.Reason = f.field(closeField(o.ID), "How it was settled").Need()
 		p.Open = append(p.Open, row)
 	}
-	if err := s.deskRegisters(v, p, sites, only); err != nil {
+	if err := s.deskRegisters(v, p, stations, only); err != nil {
 		return err
 	}
 	called, err := s.called(v)
@@ -123,12 +123,12 @@ func (s *server) desk(v *visit, f *form, failed error) error {
 
 // deskRegisters adds the registers that do not balance, and how many signatures
 // are owed.
-func (s *server) deskRegisters(v *visit, p *deskPage, sites []inventory.Site, only []string) error {
-	for _, site := range sites {
-		if only != nil && !slices.Contains(only, site.Code) {
+func (s *server) deskRegisters(v *visit, p *deskPage, stations []inventory.Station, only []string) error {
+	for _, station := range stations {
+		if only != nil && !slices.Contains(only, station.Code) {
 			continue
 		}
-		st, err := s.registersAt(v, site)
+		st, err := s.registersAt(v, station)
 		if err != nil {
 			return err
 		}
@@ -166,26 +166,26 @@ func (s *server) addOwed(v *visit, p *deskPage, only []string) error {
 	return err
 }
 
-// bagSites tells at which station each bag is.
-func (s *server) bagSites(v *visit) (map[string]string, error) {
+// bagStations tells at which station each bag is.
+func (s *server) bagStations(v *visit) (map[string]string, error) {
 	bags, err := s.svc.Storeroom.Bags(v.ctx(), v.actor, inventory.BagFilter{Retired: true}, inventory.Page{})
 	at := make(map[string]string, len(bags))
 	for _, b := range bags {
-		at[b.Code] = b.AtSite
+		at[b.Code] = b.AtStation
 	}
 	return at, err
 }
 
-// siteOfBags returns the station of a bag, for its time zone.
-func siteOfBags(sites []inventory.Site, at map[string]string) func(bag string) inventory.Site {
-	return func(bag string) inventory.Site { return siteOf(sites, at[bag]) }
+// stationOfBags returns the station of a bag, for its time zone.
+func stationOfBags(stations []inventory.Station, at map[string]string) func(bag string) inventory.Station {
+	return func(bag string) inventory.Station { return stationOf(stations, at[bag]) }
 }
 
-// sitesAsked returns the station named in the address, to narrow a page to it,
+// stationsAsked returns the station named in the address, to narrow a page to it,
 // or none for all.
-func sitesAsked(v *visit, sites []inventory.Site) (only []string, chosen string) {
-	code := inventory.NormalCode(v.Query("site"))
-	for _, x := range sites {
+func stationsAsked(v *visit, stations []inventory.Station) (only []string, chosen string) {
+	code := inventory.NormalCode(v.Query("station"))
+	for _, x := range stations {
 		if x.Code == code {
 			return []string{code}, code
 		}
@@ -193,26 +193,26 @@ func sitesAsked(v *visit, sites []inventory.Site) (only []string, chosen string)
 	return nil, ""
 }
 
-// allSiteLinks leads to a page for each station, and for all of them.
-func allSiteLinks(path string, sites []inventory.Site, chosen string) []SiteLink {
-	links := siteLinks(path, sites, inventory.Site{Code: chosen})
+// allStationLinks leads to a page for each station, and for all of them.
+func allStationLinks(path string, stations []inventory.Station, chosen string) []StationLink {
+	links := stationLinks(path, stations, inventory.Station{Code: chosen})
 	if links == nil {
 		return nil
 	}
-	return append([]SiteLink{{path, "All stations", chosen == ""}}, links...)
+	return append([]StationLink{{path, "All stations", chosen == ""}}, links...)
 }
 
-// siteDays gathers the stations by the day that it is there.
-func siteDays(sites []inventory.Site, only []string, now inventory.Instant) []SiteDay {
-	var out []SiteDay
-	for _, x := range sites {
+// stationDays gathers the stations by the day that it is there.
+func stationDays(stations []inventory.Station, only []string, now inventory.Instant) []StationDay {
+	var out []StationDay
+	for _, x := range stations {
 		if len(only) > 0 && only[0] != x.Code {
 			continue
 		}
 		day := x.Today(now)
-		i := slices.IndexFunc(out, func(d SiteDay) bool { return d.Day == day })
+		i := slices.IndexFunc(out, func(d StationDay) bool { return d.Day == day })
 		if i < 0 {
-			out = append(out, SiteDay{Day: day, Names: x.Name})
+			out = append(out, StationDay{Day: day, Names: x.Name})
 		} else {
 			out[i].Names += ", " + x.Name
 		}
@@ -242,20 +242,20 @@ func (s *server) closeObservation(v *visit) error {
 
 type waitingPage struct {
 	Base
-	Sites  []SiteLink
-	Checks []WaitingRow
-	Uses   []WaitingRow
+	Stations []StationLink
+	Checks   []WaitingRow
+	Uses     []WaitingRow
 }
 
 func (*waitingPage) template() string { return "waiting" }
 
 func (s *server) showWaiting(v *visit) error {
-	sites, err := s.svc.Lists.Sites(v.ctx(), v.actor)
+	stations, err := s.svc.Lists.Stations(v.ctx(), v.actor)
 	if err != nil {
 		return err
 	}
-	only, chosen := sitesAsked(v, sites)
-	f := inventory.RecordFilter{Status: inventory.StatusToReview, AtSites: only}
+	only, chosen := stationsAsked(v, stations)
+	f := inventory.RecordFilter{Status: inventory.StatusToReview, AtStations: only}
 	var d storeroom.Desk
 	if d.Checks, err = s.svc.Shift.Checks(v.ctx(), v.actor, f, inventory.Page{}); err != nil {
 		return err
@@ -263,25 +263,25 @@ func (s *server) showWaiting(v *visit) error {
 	if d.Uses, err = s.svc.Shift.Uses(v.ctx(), v.actor, f, inventory.Page{}); err != nil {
 		return err
 	}
-	bagSite, err := s.bagSites(v)
+	bagStation, err := s.bagStations(v)
 	if err != nil {
 		return err
 	}
-	p := &waitingPage{Base: Base{Title: "Waiting"}, Sites: allSiteLinks("/waiting", sites, chosen)}
-	p.Checks, p.Uses = waitingRows(d, siteOfBags(sites, bagSite))
+	p := &waitingPage{Base: Base{Title: "Waiting"}, Stations: allStationLinks("/waiting", stations, chosen)}
+	p.Checks, p.Uses = waitingRows(d, stationOfBags(stations, bagStation))
 	return s.render(v, http.StatusOK, p)
 }
 
-func waitingRows(d storeroom.Desk, at func(bag string) inventory.Site) (checks, uses []WaitingRow) {
+func waitingRows(d storeroom.Desk, at func(bag string) inventory.Station) (checks, uses []WaitingRow) {
 	for _, c := range d.Checks {
-		site := at(c.Bag)
+		station := at(c.Bag)
 		checks = append(checks, WaitingRow{Href: "/waiting/checks/" + formatID(c.ID), Bag: c.Bag, What: checkWords[c.Kind], By: c.By,
-			Done: whenAt(c.HappenedAt, site), Recorded: whenAt(c.RecordedAt, site), Because: c.ReviewBecause})
+			Done: whenAt(c.HappenedAt, station), Recorded: whenAt(c.RecordedAt, station), Because: c.ReviewBecause})
 	}
 	for _, u := range d.Uses {
-		site := at(u.Bag)
+		station := at(u.Bag)
 		uses = append(uses, WaitingRow{Href: "/waiting/uses/" + formatID(u.ID), Bag: u.Bag, What: "Use for " + u.Incident, By: u.By,
-			Done: whenAt(u.HappenedAt, site), Recorded: whenAt(u.RecordedAt, site), Because: u.ReviewBecause})
+			Done: whenAt(u.HappenedAt, station), Recorded: whenAt(u.RecordedAt, station), Because: u.ReviewBecause})
 	}
 	return checks, uses
 }

@@ -13,7 +13,7 @@ type devicePage struct {
 	Base
 	stock.DeviceStory
 	At      []AtRow
-	Site    inventory.Site
+	Station inventory.Station
 	Today   inventory.Day
 	Printed string
 	Clocks  []string
@@ -90,7 +90,7 @@ func (s *server) devicePage(v *visit, f *form) (*devicePage, error) {
 	if err != nil {
 		return nil, err
 	}
-	sites, err := s.svc.Lists.Sites(v.ctx(), v.actor)
+	stations, err := s.svc.Lists.Stations(v.ctx(), v.actor)
 	if err != nil {
 		return nil, err
 	}
@@ -108,8 +108,8 @@ func (s *server) devicePage(v *visit, f *form) (*devicePage, error) {
 	}
 	p.Kept = len(d.Where) > 0
 	here := s.placeOf(v, places, d.Where)
-	p.Site = siteOf(sites, here.Site)
-	p.Today = p.Site.Today(v.now)
+	p.Station = stationOf(stations, here.Station)
+	p.Today = p.Station.Today(v.now)
 	p.Clocks = clockTexts(d.Lot, p.Today)
 	if p.Kept && v.may(inventory.ActLabel) {
 		p.Print = "/labels?kind=device&device=" + formatID(d.LotSummary.ID)
@@ -138,13 +138,13 @@ const (
 // addStory words the story, newest first, and the inspections.
 func (p *devicePage) addStory() {
 	for _, x := range slices.Backward(p.Story) {
-		p.Lines = append(p.Lines, StoryView{x, whenAt(x.At, p.Site)})
+		p.Lines = append(p.Lines, StoryView{x, whenAt(x.At, p.Station)})
 	}
 	if n := len(p.Lines); n > latestLines+2 {
 		p.Lines, p.Older = p.Lines[:latestLines], p.Lines[latestLines:]
 	}
 	for _, x := range p.Inspections {
-		p.Looked = append(p.Looked, InspectionView{x, whenAt(x.HappenedAt, p.Site)})
+		p.Looked = append(p.Looked, InspectionView{x, whenAt(x.HappenedAt, p.Station)})
 	}
 	if n := len(p.Looked); n > latestLooked+1 {
 		p.Looked, p.LookedBefore = p.Looked[:latestLooked], p.Looked[latestLooked:]
@@ -152,7 +152,7 @@ func (p *devicePage) addStory() {
 }
 
 // placeOf returns the place where a device is. A bag that is lent to the
-// person's station is found as well; its site is then the one where it is.
+// person's station is found as well; its station is then the one where it is.
 func (s *server) placeOf(v *visit, places []inventory.Place, where []stock.AtPlace) inventory.Place {
 	if len(where) == 0 {
 		return inventory.Place{}
@@ -167,7 +167,7 @@ func (s *server) placeOf(v *visit, places []inventory.Place, where []stock.AtPla
 		return inventory.Place{}
 	}
 	p := b.Place()
-	p.Site = b.AtSite
+	p.Station = b.AtStation
 	return p
 }
 

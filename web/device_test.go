@@ -37,7 +37,7 @@ func TestCyclesText(t *testing.T) {
 func TestNoticeMeans(t *testing.T) {
 	assert.Equal(t, []string{"every unit"}, noticeMeans(inventory.Notice{}))
 	assert.Equal(t, []string{"batch B1", "batch B2", "serial S1", "serial numbers from A1 to A9", "made from 1 Jan 2026 to 28 Feb 2026"}, noticeMeans(inventory.Notice{
-		LotNos: []string{"B1", "B2"}, Serials: []string{"S1"}, SerialFrom: "A1", SerialTo: "A9", MadeFrom: inventory.MustDay("2026-01-01"), MadeTo: inventory.MustDay("2026-02-28")}))
+		BatchNos: []string{"B1", "B2"}, Serials: []string{"S1"}, SerialFrom: "A1", SerialTo: "A9", MadeFrom: inventory.MustDay("2026-01-01"), MadeTo: inventory.MustDay("2026-02-28")}))
 }
 
 // Points are read in the item's order, and a wrong one is shown where it is.
@@ -73,7 +73,7 @@ func TestClassIsWhole(t *testing.T) {
 	w := newWorld(t)
 	c := w.as("Quinn Master").get("/classes")
 	one, two := cycleField(w.lots["TRAINTQ/T1"]), cycleField(w.lots["TRAINTQ/T2"])
-	c.submit("/classes?site=CEN", url.Values{one: {"3"}, two: {"100001"}})
+	c.submit("/classes?station=CEN", url.Values{one: {"3"}, two: {"100001"}})
 	assert.Equal(t, 422, c.res.Code)
 	for _, lot := range []string{"TRAINTQ/T1", "TRAINTQ/T2"} {
 		d, err := w.svc.Stock.Device(t.Context(), admin, w.lots[lot])
@@ -102,7 +102,7 @@ func TestNoticeAtOtherStations(t *testing.T) {
 	ctx := t.Context()
 	_, err := w.svc.Ledger.Move(ctx, admin, []inventory.Movement{{LotID: w.lots["TQ/A1"], Qty: 2, From: "CEN-STORE", To: "NOR-STORE", Reason: inventory.ReasonTransfer}})
 	require.NoError(t, err)
-	_, err = w.svc.Account.CreatePerson(ctx, admin, inventory.Person{Name: "Nia North", Role: inventory.Quartermaster, Sites: []string{"CEN"}}, password, plainSecrets{})
+	_, err = w.svc.Account.CreatePerson(ctx, admin, inventory.Person{Name: "Nia North", Role: inventory.Quartermaster, Stations: []string{"CEN"}}, password, plainSecrets{})
 	require.NoError(t, err)
 	n, err := w.svc.Notice.CreateNotice(ctx, admin, inventory.Notice{Reference: "RC-1", Action: inventory.NoticeWithdraw, Item: "TQ"})
 	require.NoError(t, err)

@@ -12,9 +12,9 @@ import (
 
 type devicesPage struct {
 	Base
-	Sites    []SiteLink
+	Stations []StationLink
 	Chosen   string // the station that the page is narrowed to
-	Today    []SiteDay
+	Today    []StationDay
 	Item     Field
 	Serial   Field
 	Rows     []DeviceRow
@@ -42,18 +42,18 @@ const (
 
 // showDevices lists devices by what is due first.
 func (s *server) showDevices(v *visit) error {
-	sites, err := s.svc.Lists.Sites(v.ctx(), v.actor)
+	stations, err := s.svc.Lists.Stations(v.ctx(), v.actor)
 	if err != nil {
 		return err
 	}
-	only, chosen := sitesAsked(v, sites)
+	only, chosen := stationsAsked(v, stations)
 	f := openForm(v.Request.URL.Query())
-	found, err := s.findDevices(v, stock.DeviceFilter{Item: f.text("item"), Sites: only}, f.text("serial"))
+	found, err := s.findDevices(v, stock.DeviceFilter{Item: f.text("item"), Stations: only}, f.text("serial"))
 	if err != nil {
 		return err
 	}
 	slices.SortStableFunc(found, stock.CompareDue)
-	p := &devicesPage{Base: Base{Title: "Devices", Caution: true}, Sites: allSiteLinks("/devices", sites, chosen), Chosen: chosen, Today: siteDays(sites, only, v.now),
+	p := &devicesPage{Base: Base{Title: "Devices", Caution: true}, Stations: allStationLinks("/devices", stations, chosen), Chosen: chosen, Today: stationDays(stations, only, v.now),
 		MayTrain: v.may(inventory.ActKeepStock)}
 	p.limit(v.Request.URL.Query(), len(found))
 	if p.Rows, err = s.deviceRows(v, found[:len(found)-p.More]); err != nil {
@@ -63,7 +63,7 @@ func (s *server) showDevices(v *visit) error {
 		return err
 	}
 	p.Serial = f.field("serial", "Serial number, as printed")
-	if p.Recorded, err = s.doneClass(v, sites); err != nil {
+	if p.Recorded, err = s.doneClass(v, stations); err != nil {
 		return err
 	}
 	return s.render(v, http.StatusOK, p)

@@ -50,7 +50,7 @@ func (s *server) doneCheck(v *visit, c inventory.Checklist, id int64) (*Done, er
 	if err != nil || x.Bag != c.Bag.Code {
 		return nil, err
 	}
-	d := recorded(checkWords[x.Kind], x.Status, x.ReviewBecause, whenAt(x.RecordedAt, c.Site), x.By)
+	d := recorded(checkWords[x.Kind], x.Status, x.ReviewBecause, whenAt(x.RecordedAt, c.Station), x.By)
 	for _, o := range c.Open {
 		if o.Kind == inventory.SawFailedPoint && o.Source == "check "+formatID(x.ID) {
 			d.Text += " " + sentence(o.Text) + " It is set apart: take it out of the bag and to the quarantine."
@@ -64,7 +64,7 @@ func doneSeal(c inventory.Checklist) *Done {
 	if c.Bag.Seal == "" {
 		return nil
 	}
-	d := &Done{Title: "Seal " + c.Bag.Seal + " recorded", Text: whenAt(c.Bag.SealSeenAt, c.Site).Text + "."}
+	d := &Done{Title: "Seal " + c.Bag.Seal + " recorded", Text: whenAt(c.Bag.SealSeenAt, c.Station).Text + "."}
 	if c.Bag.SealUnsettled() {
 		d.Text += " The seal before it was found broken or different: a full check still has to follow."
 	}
@@ -76,7 +76,7 @@ func (s *server) doneUse(v *visit, c inventory.Checklist, id int64) (*Done, erro
 	if err != nil || x.Bag != c.Bag.Code {
 		return nil, err
 	}
-	return recorded("Use for "+x.Incident, x.Status, x.ReviewBecause, whenAt(x.RecordedAt, c.Site), x.By), nil
+	return recorded("Use for "+x.Incident, x.Status, x.ReviewBecause, whenAt(x.RecordedAt, c.Station), x.By), nil
 }
 
 func (s *server) doneRestock(v *visit, c inventory.Checklist, id int64) (*Done, error) {
@@ -86,7 +86,7 @@ func (s *server) doneRestock(v *visit, c inventory.Checklist, id int64) (*Done, 
 	}
 	for _, x := range all {
 		if x.ID == id {
-			d := recorded("Restock", inventory.StatusAccepted, "", whenAt(x.RecordedAt, c.Site), x.By)
+			d := recorded("Restock", inventory.StatusAccepted, "", whenAt(x.RecordedAt, c.Station), x.By)
 			d.Next = v.may(inventory.ActKeepStock)
 			return d, nil
 		}

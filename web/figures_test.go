@@ -24,7 +24,7 @@ func TestFiguresLeadToTheirRows(t *testing.T) {
 	w.now = w.now.AddDate(0, 0, 3)
 	max := w.as("Max Manager")
 	seen := map[string]int{}
-	for _, page := range []string{"/flows", "/flows?site=CEN", "/flows?since=" + w.now.Format(time.DateOnly), "/checks?days=30"} {
+	for _, page := range []string{"/flows", "/flows?station=CEN", "/flows?since=" + w.now.Format(time.DateOnly), "/checks?days=30"} {
 		for href, figure := range figures(max.get(page).doc()) {
 			max.get(href)
 			require.Equal(t, 200, max.res.Code, href)

@@ -14,10 +14,10 @@ import (
 type flowsPage struct {
 	Base
 	Reports []NavLink
-	Today   []SiteDay
+	Today   []StationDay
 	Since   inventory.Day
 	Until   inventory.Day
-	Site    Field
+	Station Field
 	From    Field
 	To      Field
 	Form    Form
@@ -60,31 +60,31 @@ const flowDays = 90
 
 // flowAsk reads what a report of flows is asked about; the last days, where
 // nothing is said.
-func (s *server) flowAsk(v *visit, f *form) ([]inventory.Site, report.FlowAsk, error) {
-	sites, err := s.svc.Lists.Sites(v.ctx(), v.actor)
-	if err != nil || len(sites) == 0 {
+func (s *server) flowAsk(v *visit, f *form) ([]inventory.Station, report.FlowAsk, error) {
+	stations, err := s.svc.Lists.Stations(v.ctx(), v.actor)
+	if err != nil || len(stations) == 0 {
 		return nil, report.FlowAsk{}, err
 	}
 	ask := report.FlowAsk{Since: f.day("since"), Until: f.day("until")}
-	ask.Sites, _ = sitesAsked(v, sites)
+	ask.Stations, _ = stationsAsked(v, stations)
 	if !v.Request.URL.Query().Has("since") {
-		ask.Since = sites[0].Today(v.now).AddDays(-flowDays)
+		ask.Since = stations[0].Today(v.now).AddDays(-flowDays)
 	}
 	if ask.Until != 0 && ask.Until < ask.Since {
 		f.wrong("until", "give a day on or after the first")
 		ask.Until = 0
 	}
-	return sites, ask, nil
+	return stations, ask, nil
 }
 
 func (s *server) showFlows(v *visit) error {
 	f := openForm(v.Request.URL.Query())
-	sites, ask, err := s.flowAsk(v, f)
+	stations, ask, err := s.flowAsk(v, f)
 	if err != nil {
 		return err
 	}
 	failed := f.err()
-	flows, err := s.svc.Report.Flows(v.ctx(), v.actor, ask.Sites, ask.Since, ask.Until)
+	flows, err := s.svc.Report.Flows(v.ctx(), v.actor, ask.Stations, ask.Since, ask.Until)
 	if err != nil {
 		return err
 	}
@@ -92,9 +92,9 @@ func (s *server) showFlows(v *visit) error {
 	if err != nil {
 		return err
 	}
-	p := &flowsPage{Base: Base{Title: "Waste and use"}, Reports: reportLinks("/flows"), Today: siteDays(sites, ask.Sites, v.now), Since: ask.Since, Until: ask.Until, CSV: csvHref("/flows.csv", v)}
-	p.Site = f.choice("site", "Station", siteOptions(sites))
-	p.Site.Empty = "all of them"
+	p := &flowsPage{Base: Base{Title: "Waste and use"}, Reports: reportLinks("/flows"), Today: stationDays(stations, ask.Stations, v.now), Since: ask.Since, Until: ask.Until, CSV: csvHref("/flows.csv", v)}
+	p.Station = f.choice("station", "Station", stationOptions(stations))
+	p.Station.Empty = "all of them"
 	p.From, p.To = f.field("since", "From"), f.field("until", "To")
 	p.From.Kind, p.To.Kind, p.From.Empty, p.To.Empty = "date", "date", "the beginning", "now"
 	if p.From.Value == "" && ask.Since != 0 {
@@ -157,7 +157,7 @@ func flowRow(r report.Flow, ask report.FlowAsk, name string) FlowRow {
 // flowHref leads to the movements behind a number.
 func flowHref(ask report.FlowAsk, item string, kind report.FlowKind, cause inventory.Cause) string {
 	q := url.Values{"since": {isoDay(ask.Since)}}
-	for name, value := range map[string]string{"until": isoDay(ask.Until), "item": item, "kind": string(kind), "cause": string(cause), "site": strings.Join(ask.Sites, "")} {
+	for name, value := range map[string]string{"until": isoDay(ask.Until), "item": item, "kind": string(kind), "cause": string(cause), "station": strings.Join(ask.Stations, "")} {
 		if value != "" {
 			q.Set(name, value)
 		}
@@ -171,7 +171,7 @@ func (s *server) flowsCSV(v *visit) error {
 	if err != nil {
 		return err
 	}
-	flows, err := s.svc.Report.Flows(v.ctx(), v.actor, ask.Sites, ask.Since, ask.Until)
+	flows, err := s.svc.Report.Flows(v.ctx(), v.actor, ask.Stations, ask.Since, ask.Until)
 	if err != nil {
 		return err
 	}
@@ -225,7 +225,7 @@ const mostFlowRows = 500
 
 func (s *server) showFlowRows(v *visit) error {
 	f := openForm(v.Request.URL.Query())
-	sites, ask, err := s.flowAsk(v, f)
+	stations, ask, err := s.flowAsk(v, f)
 	if err != nil {
 		return err
 	}
@@ -241,7 +241,7 @@ func (s *server) showFlowRows(v *visit) error {
 	if err != nil {
 		return err
 	}
-	back := url.Values{"since": {isoDay(ask.Since)}, "until": {isoDay(ask.Until)}, "site": {strings.Join(ask.Sites, "")}}
+	back := url.Values{"since": {isoDay(ask.Since)}, "until": {isoDay(ask.Until)}, "station": {strings.Join(ask.Stations, "")}}
 	p := &flowRowsPage{Base: Base{Title: "Behind the number"}, Reports: reportLinks("/flows"), Back: "/flows?" + back.Encode(), Kind: ask.Kind, Cause: ask.Cause, Since: ask.Since, Until: ask.Until}
 	if ask.Item != "" {
 		p.Item = nameOf(items, ask.Item)
@@ -252,7 +252,7 @@ func (s *server) showFlowRows(v *visit) error {
 			p.More = true
 			continue
 		}
-		row := FlowMoveRow{FlowMove: m, Name: nameOf(items, m.Item), Href: "/lots/" + formatID(m.LotID), When: whenAt(m.HappenedAt, siteOf(sites, m.Site))}
+		row := FlowMoveRow{FlowMove: m, Name: nameOf(items, m.Item), Href: "/lots/" + formatID(m.LotID), When: whenAt(m.HappenedAt, stationOf(stations, m.Station))}
 		for _, place := range []string{m.From, m.To} {
 			if !inventory.OutsideCode(place) {
 				row.Place = place

@@ -10,7 +10,7 @@ import (
 
 // FoundFields are the fields of one thing found in a bag that is not listed.
 type FoundFields struct {
-	What, Item, Qty, LotNo, Serial, EndPrinted, EndWording Field
+	What, Item, Qty, BatchNo, Serial, EndPrinted, EndWording Field
 }
 
 const (
@@ -51,7 +51,7 @@ func foundFields(f *form, items []Option, next []NextBag) []FoundFields {
 			What:       f.choice(name("what"), "What was found", keepChosen(kinds, f.values.Get(name("what")))),
 			Item:       f.choice(name("item"), "Item", items),
 			Qty:        f.numberField(name("qty"), "How many"),
-			LotNo:      f.field(name("lot_no"), "Batch number as printed"),
+			BatchNo:    f.field(name("batch_no"), "Batch number as printed"),
 			Serial:     f.field(name("serial"), "Serial number as printed"),
 			EndPrinted: f.field(name("end_printed"), "Date as printed").WithHint("2027-06 or 2027-06-14"),
 			EndWording: f.choice(name("end_wording"), "Words beside the date", wordingOptions()).WithHint("Needed for medicines; else expiry if left out."),
@@ -64,10 +64,10 @@ func foundFields(f *form, items []Option, next []NextBag) []FoundFields {
 func readFound(f *form) (lines []inventory.FoundLine, rows []int) {
 	for i := range foundCount(f) {
 		get := func(field string) string { return f.text(foundField(i, field)) }
-		if get("item") == "" && get("what") == "" && get("lot_no") == "" && get("qty") == "" {
+		if get("item") == "" && get("what") == "" && get("batch_no") == "" && get("qty") == "" {
 			continue
 		}
-		l := inventory.FoundLine{Item: get("item"), Qty: f.number(foundField(i, "qty")), LotNo: get("lot_no"), Serial: get("serial"),
+		l := inventory.FoundLine{Item: get("item"), Qty: f.number(foundField(i, "qty")), BatchNo: get("batch_no"), Serial: get("serial"),
 			EndPrinted: get("end_printed"), EndWording: inventory.Wording(get("end_wording")), Reason: inventory.FoundReason(get("what"))}
 		bag, taken := strings.CutPrefix(get("what"), fromPrefix)
 		switch what := get("what"); {
@@ -98,7 +98,7 @@ func foundName(path string, rows []int) string {
 
 func anyFilled(rows []FoundFields) bool {
 	for _, r := range rows {
-		if r.What.Value+r.Item.Value+r.Qty.Value+r.LotNo.Value != "" {
+		if r.What.Value+r.Item.Value+r.Qty.Value+r.BatchNo.Value != "" {
 			return true
 		}
 	}

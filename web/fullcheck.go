@@ -11,7 +11,7 @@ import (
 type fullCheckPage struct {
 	Base
 	Bag      inventory.Bag
-	Site     inventory.Site
+	Station  inventory.Station
 	Sealed   bool
 	Form     Form
 	Pouches  []CountPouch
@@ -80,7 +80,7 @@ func (s *server) recordFullCheck(v *visit) error {
 	}
 	counts := readCounts(f)
 	in := inventory.Check{Bag: v.Param("code"), Kind: inventory.FullCheck, SeenPosition: f.id("position"), HappenedAt: v.madeAt(), SealSeen: f.text("seal_seen"),
-		SealSet: f.text("seal_set"), Note: f.text("note"), Lines: counts.lines, ReturnToService: f.text("put_back") != ""}
+		SealSet: f.text("seal_set"), Note: f.text("note"), Lines: counts.lines, ReturnToService: f.text("return_to_service") != ""}
 	var foundAt []int
 	in.Found, foundAt = readFound(f)
 	var err error
@@ -118,7 +118,7 @@ func (s *server) fullCheckForm(v *visit, f *form, failed error) error {
 	if err != nil {
 		return err
 	}
-	p := &fullCheckPage{Base: Base{Title: "Full check of " + c.Bag.Code, Caution: true}, Bag: c.Bag, Site: c.Site, Sealed: c.KitList.Sealed}
+	p := &fullCheckPage{Base: Base{Title: "Full check of " + c.Bag.Code, Caution: true}, Bag: c.Bag, Station: c.Station, Sealed: c.KitList.Sealed}
 	next, err := s.nextBags(v, c.Bag)
 	if err != nil {
 		return err
@@ -132,7 +132,7 @@ func (s *server) fullCheckForm(v *visit, f *form, failed error) error {
 	}
 	p.Found = foundFields(f, itemOptions(items, c.KitList), next)
 	p.Modules = moduleViews(c, false)
-	p.Off, p.PutBack = c.Bag.OutOfService != nil, f.text("put_back") != ""
+	p.Off, p.PutBack = c.Bag.OutOfService != nil, f.text("return_to_service") != ""
 	p.More = f.text("more") != "" || anyFilled(p.Found)
 	p.Incident = f.field("incident", "Incident reference for what was used").WithHint("The number only. Never anything about a patient.")
 	p.SealSeen = f.field("seal_seen", "Seal number found on it").WithHint("As you read it, before you opened the bag.")
@@ -206,8 +206,8 @@ func (s *server) lotView(v *visit, id int64) (LotView, error) {
 		return LotView{}, err
 	}
 	it, err := s.svc.Lists.Item(v.ctx(), v.actor, l.Item)
-	on := inventory.LotOnLine{LotID: id, Item: l.Item, LotNo: l.LotNo, Serial: l.Serial, UsableThrough: l.UsableThrough}
-	return LotView{LotOnLine: on, Name: it.Name, Label: lotLabel(l.LotNo, l.Serial)}, err
+	on := inventory.LotOnLine{LotID: id, Item: l.Item, BatchNo: l.BatchNo, Serial: l.Serial, UsableThrough: l.UsableThrough}
+	return LotView{LotOnLine: on, Name: it.Name, Label: lotLabel(l.BatchNo, l.Serial)}, err
 }
 
 func lotFields(f *form, row string, l LotView, next []NextBag) LotFields {

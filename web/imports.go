@@ -66,7 +66,7 @@ func (s *server) importsForm(v *visit, f *form, failed error) error {
 
 // importWords are the kinds of list in words.
 var importWords = map[exchange.ImportKind]string{
-	exchange.ImportCategories: "Categories", exchange.ImportSites: "Stations", exchange.ImportPlaces: "Places", exchange.ImportPeople: "People",
+	exchange.ImportCategories: "Categories", exchange.ImportStations: "Stations", exchange.ImportPlaces: "Places", exchange.ImportPeople: "People",
 	exchange.ImportItems: "Items", exchange.ImportProducts: "Products", exchange.ImportKitLists: "Kit lists", exchange.ImportBags: "Bags", exchange.ImportVehiclesOff: "Vehicles off the run",
 	exchange.ImportStock: "Opening stock", exchange.ImportObservations: "Open observations", exchange.ImportNotices: "Notices", exchange.ImportUsage: "Past usage",
 	exchange.ImportEverything: "Everything, as exported (XLSX)",
@@ -181,7 +181,7 @@ type ImportRow struct {
 
 // importSeen is where each kind of list is shown once it is in.
 var importSeen = map[exchange.ImportKind]string{
-	exchange.ImportSites: "/sites", exchange.ImportPlaces: "/stock", exchange.ImportPeople: "/people", exchange.ImportProducts: "/products",
+	exchange.ImportStations: "/stations", exchange.ImportPlaces: "/stock", exchange.ImportPeople: "/people", exchange.ImportProducts: "/products",
 	exchange.ImportKitLists: "/kit-lists", exchange.ImportBags: "/board", exchange.ImportVehiclesOff: "/board", exchange.ImportStock: "/stock", exchange.ImportNotices: "/notices",
 }
 

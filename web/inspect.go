@@ -81,7 +81,7 @@ func releaseOptions(places []inventory.Place, here inventory.Place) []Option {
 			continue
 		}
 		o := Option{Value: p.Code, Text: p.Name + ", " + p.Code}
-		if p.Site == here.Site {
+		if p.Station == here.Station {
 			near = append(near, o)
 		} else {
 			far = append(far, o)

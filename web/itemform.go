@@ -16,7 +16,7 @@ type itemFormPage struct {
 	Version                                   string
 	Delivery, Line                            string // to which to come back
 	Code, Name, Category, Unit, TrackedBy     Field
-	Dated, SingleUse, Witnessed               bool
+	Dated, SingleUse, Controlled              bool
 	Life                                      []Field
 	LifeOpen                                  bool
 	Points, Notes, Strength, MadeUp, LeadTime Field
@@ -74,7 +74,7 @@ func (s *server) showChangeItem(v *visit) error {
 		return err
 	}
 	start := url.Values{"name": {it.Name}, "category": {string(it.Category)}, "unit": {it.Unit}, "tracked_by": {string(it.TrackedBy)}, "dated": {yes(it.Dated)},
-		"single_use": {yes(it.SingleUse)}, "witnessed": {yes(it.Controlled)}, "strength": {it.Strength}, "form": {it.Form}, "lead_time_days": {numberOrNone(it.LeadTimeDays)},
+		"single_use": {yes(it.SingleUse)}, "controlled": {yes(it.Controlled)}, "strength": {it.Strength}, "form": {it.Form}, "lead_time_days": {numberOrNone(it.LeadTimeDays)},
 		"inspection_points": {strings.Join(it.InspectionPoints, "\n")}, "inspection_notes": {strings.Join(it.InspectionNotes, "\n")}, "version": {formatID(it.Version)}}
 	for _, l := range lifeFields {
 		start.Set(l.name, numberOrNone(*l.of(&it)))
@@ -116,7 +116,7 @@ func itemField(path string) string { return strings.TrimPrefix(path, "life.") }
 func (f *form) fillItem(it *inventory.Item) {
 	it.Name, it.Category, it.Unit = f.text("name"), inventory.Category(f.text("category")), f.text("unit")
 	it.TrackedBy, it.Dated, it.SingleUse = inventory.Tracking(f.text("tracked_by")), f.text("dated") != "", f.text("single_use") != ""
-	it.Controlled, it.Strength, it.Form = f.text("witnessed") != "", f.text("strength"), f.text("form")
+	it.Controlled, it.Strength, it.Form = f.text("controlled") != "", f.text("strength"), f.text("form")
 	it.LeadTimeDays = f.number("lead_time_days")
 	it.InspectionPoints, it.InspectionNotes = linesOf(f.text("inspection_points")), linesOf(f.text("inspection_notes"))
 	for _, l := range lifeFields {
@@ -152,7 +152,7 @@ func (s *server) itemForm(v *visit, f *form, it inventory.Item, failed error) er
 	p.Category = f.choice("category", "Category", options).Need()
 	p.Unit = f.field("unit", "Unit").Need().WithHint("What one of it is: each, pair, roll.")
 	p.TrackedBy = f.choice("tracked_by", "What tells units apart", []Option{{Value: string(inventory.ByLot), Text: "the batch number"}, {Value: string(inventory.BySerial), Text: "a serial number: each is a device"}}).Need()
-	p.Dated, p.SingleUse, p.Witnessed = f.text("dated") != "", f.text("single_use") != "", f.text("witnessed") != ""
+	p.Dated, p.SingleUse, p.Controlled = f.text("dated") != "", f.text("single_use") != "", f.text("controlled") != ""
 	for _, l := range lifeFields {
 		x := f.numberField(l.name, l.label).WithHint(l.hint)
 		p.Life, p.LifeOpen = append(p.Life, x), p.LifeOpen || x.Value+x.Fix != ""

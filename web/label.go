@@ -15,23 +15,23 @@ import (
 
 type labelsPage struct {
 	Base
-	Kinds   []SiteLink
-	Sites   []SiteLink // stations, or for shelves the stores
-	Of      string     // what Sites leads to
-	Legend  string
-	Hidden  []Hidden
-	Picks   []Pick
-	More    []Pick // for shelves: items that do not lie there now
-	All     bool
-	Sheets  []SheetChoice
-	Start   Field
-	OffsetX Field
-	OffsetY Field
-	Outline bool
-	Problem string
-	Instead *SiteLink // the same on the nearest sheet that can be read
-	FarHint bool      // what is read at a vehicle
-	Shown   *LabelPreview
+	Kinds    []StationLink
+	Stations []StationLink // stations, or for shelves the stores
+	Of       string        // what Stations leads to
+	Legend   string
+	Hidden   []Hidden
+	Picks    []Pick
+	More     []Pick // for shelves: items that do not lie there now
+	All      bool
+	Sheets   []SheetChoice
+	Start    Field
+	OffsetX  Field
+	OffsetY  Field
+	Outline  bool
+	Problem  string
+	Instead  *StationLink // the same on the nearest sheet that can be read
+	FarHint  bool         // what is read at a vehicle
+	Shown    *LabelPreview
 
 	CalibrationHref string
 }
@@ -94,7 +94,7 @@ func (s *server) labelsForm(v *visit, a labelsAsked, j labelJob, shown *LabelPre
 		status = http.StatusUnprocessableEntity
 		var no *labels.RefusedError
 		if errors.As(failed, &no) && no.Sheet != "" {
-			p.Instead = &SiteLink{Href: a.href("/labels", "sheet", no.Sheet), Name: "Use sheet " + no.Sheet}
+			p.Instead = &StationLink{Href: a.href("/labels", "sheet", no.Sheet), Name: "Use sheet " + no.Sheet}
 		}
 	}
 	sample, err := s.addPicks(v, p, a, j)
@@ -102,7 +102,7 @@ func (s *server) labelsForm(v *visit, a labelsAsked, j labelJob, shown *LabelPre
 		return err
 	}
 	for _, k := range labelKinds {
-		p.Kinds = append(p.Kinds, SiteLink{a.asKind(k.kind), k.text, k.kind == a.ask.Kind})
+		p.Kinds = append(p.Kinds, StationLink{a.asKind(k.kind), k.text, k.kind == a.ask.Kind})
 		if k.kind == a.ask.Kind {
 			p.Legend = k.legend
 		}
@@ -125,7 +125,7 @@ func (a labelsAsked) fields(p *labelsPage, j labelJob) {
 	for _, x := range []*Field{&p.OffsetX, &p.OffsetY} {
 		x.Mode, x.Step = "decimal", "0.1"
 	}
-	for _, name := range []string{"kind", "site", "place"} {
+	for _, name := range []string{"kind", "station", "place"} {
 		if value := a.values.Get(name); value != "" {
 			p.Hidden = append(p.Hidden, Hidden{name, value})
 		}
@@ -222,7 +222,7 @@ func (s *server) keepOffset(v *visit) error {
 	if problem := labelProblem(err, nil); problem != "" {
 		return inventory.Errorf(inventory.Invalid, "%s", problem)
 	}
-	o := inventory.SheetOffset{Site: f.text("site"), Sheet: sheet.Name}
+	o := inventory.SheetOffset{Station: f.text("station"), Sheet: sheet.Name}
 	for name, mm := range map[string]*float64{"offset_x": &o.X, "offset_y": &o.Y} {
 		if *mm, err = strconv.ParseFloat(f.text(name), 64); err != nil {
 			return inventory.Invalidf(name, "give millimetres as a number")
@@ -242,7 +242,7 @@ func (s *server) keepOffset(v *visit) error {
 // addPicks lists what can be chosen, and returns labels to fit on the sheets:
 // those that are chosen, else the first of the list.
 func (s *server) addPicks(v *visit, p *labelsPage, a labelsAsked, j labelJob) ([]labels.Label, error) {
-	sites, err := s.svc.Lists.Sites(v.ctx(), v.actor)
+	stations, err := s.svc.Lists.Stations(v.ctx(), v.actor)
 	if err != nil {
 		return nil, err
 	}
@@ -255,7 +255,7 @@ func (s *server) addPicks(v *visit, p *labelsPage, a labelsAsked, j labelJob) ([
 		}
 		a.values.Set("place", everything.Place)
 	} else {
-		p.Of, p.Sites = "Stations", labelSiteLinks(a, sites)
+		p.Of, p.Stations = "Stations", labelStationLinks(a, stations)
 	}
 	if everything.Kind == storeroom.LabelCard {
 		everything.Kind = storeroom.LabelBag // the list needs no contents
@@ -302,15 +302,15 @@ func (a labelsAsked) pick(f storeroom.LabelFacts) Pick {
 	return x
 }
 
-// labelSiteLinks narrows the page to a station.
-func labelSiteLinks(a labelsAsked, sites []inventory.Site) []SiteLink {
-	if len(sites) < 2 {
+// labelStationLinks narrows the page to a station.
+func labelStationLinks(a labelsAsked, stations []inventory.Station) []StationLink {
+	if len(stations) < 2 {
 		return nil
 	}
 	base := "/labels?kind=" + url.QueryEscape(string(a.ask.Kind))
-	out := []SiteLink{{base, "All stations", len(a.ask.Sites) == 0}}
-	for _, x := range sites {
-		out = append(out, SiteLink{base + "&site=" + url.QueryEscape(x.Code), x.Name, slices.Contains(a.ask.Sites, x.Code)})
+	out := []StationLink{{base, "All stations", len(a.ask.Stations) == 0}}
+	for _, x := range stations {
+		out = append(out, StationLink{base + "&station=" + url.QueryEscape(x.Code), x.Name, slices.Contains(a.ask.Stations, x.Code)})
 	}
 	return out
 }
@@ -329,7 +329,7 @@ func (s *server) addStores(v *visit, p *labelsPage, a labelsAsked) (string, erro
 		}
 	}
 	for _, x := range stores {
-		p.Sites = append(p.Sites, SiteLink{"/labels?kind=shelf&place=" + url.QueryEscape(x.Code), x.Name, x.Code == here})
+		p.Stations = append(p.Stations, StationLink{"/labels?kind=shelf&place=" + url.QueryEscape(x.Code), x.Name, x.Code == here})
 	}
 	return here, nil
 }

@@ -43,8 +43,8 @@ func (s *server) labelsAsked(v *visit) labelsAsked {
 			a.values.Set(name, usual)
 		}
 	}
-	if site := inventory.NormalCode(a.values.Get("site")); site != "" {
-		a.ask.Sites = []string{site}
+	if station := inventory.NormalCode(a.values.Get("station")); station != "" {
+		a.ask.Stations = []string{station}
 	}
 	named := a.named()
 	a.chosen = len(named) > 0
@@ -88,8 +88,8 @@ func (a labelsAsked) href(path string, change ...string) string {
 // the same can be.
 func (a labelsAsked) asKind(k storeroom.LabelKind) string {
 	q := url.Values{"kind": {string(k)}}
-	if site := a.values.Get("site"); site != "" && k != storeroom.LabelShelf {
-		q.Set("site", site)
+	if station := a.values.Get("station"); station != "" && k != storeroom.LabelShelf {
+		q.Set("station", station)
 	}
 	if pickNames[k] == pickNames[a.ask.Kind] {
 		for _, name := range []string{pickNames[k], "all"} {
@@ -140,15 +140,15 @@ func (s *server) labelJob(v *visit, a labelsAsked) (labelJob, error) {
 // printerOf is the station that prints: the one that the page is about, else
 // that of the first label, else the only one that the person has.
 func (s *server) printerOf(v *visit, a labelsAsked, facts []storeroom.LabelFacts) (string, error) {
-	if len(a.ask.Sites) > 0 {
-		return a.ask.Sites[0], nil
+	if len(a.ask.Stations) > 0 {
+		return a.ask.Stations[0], nil
 	}
 	if len(facts) > 0 {
-		return facts[0].Site, nil
+		return facts[0].Station, nil
 	}
-	sites, err := s.svc.Lists.Sites(v.ctx(), v.actor)
-	if err == nil && len(sites) == 1 {
-		return sites[0].Code, nil
+	stations, err := s.svc.Lists.Stations(v.ctx(), v.actor)
+	if err == nil && len(stations) == 1 {
+		return stations[0].Code, nil
 	}
 	return "", err
 }

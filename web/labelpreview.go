@@ -37,7 +37,7 @@ type StartSpot struct {
 }
 
 // KeepOffset is a form that remembers the offsets of this print.
-type KeepOffset struct{ Site, Sheet, X, Y, Back string }
+type KeepOffset struct{ Station, Sheet, X, Y, Back string }
 
 // mostPictures is how many sheets are shown.
 const mostPictures = 8

@@ -10,10 +10,10 @@ import (
 
 type lentPage struct {
 	Base
-	Sites   []SiteLink
-	Today   []SiteDay
-	Key     string
-	Out, In []LentRow // bags of one's own that are elsewhere, and those of others that are here
+	Stations []StationLink
+	Today    []StationDay
+	Key      string
+	Out, In  []LentRow // bags of one's own that are elsewhere, and those of others that are here
 }
 
 func (*lentPage) template() string { return "lent" }
@@ -28,27 +28,27 @@ type LentRow struct {
 
 // showLent lists the bags that are not at home.
 func (s *server) showLent(v *visit) error {
-	sites, err := s.svc.Lists.Sites(v.ctx(), v.actor)
+	stations, err := s.svc.Lists.Stations(v.ctx(), v.actor)
 	if err != nil {
 		return err
 	}
-	only, chosen := sitesAsked(v, sites)
+	only, chosen := stationsAsked(v, stations)
 	all, err := s.svc.Lists.Lent(v.ctx(), v.actor, only)
 	if err != nil {
 		return err
 	}
-	names, err := s.svc.Lists.SiteNames(v.ctx(), v.actor)
+	names, err := s.svc.Lists.StationNames(v.ctx(), v.actor)
 	if err != nil {
 		return err
 	}
-	p := &lentPage{Base: Base{Title: "Lent bags"}, Sites: allSiteLinks("/lent", sites, chosen), Today: siteDays(sites, only, v.now), Key: newKey()}
+	p := &lentPage{Base: Base{Title: "Lent bags"}, Stations: allStationLinks("/lent", stations, chosen), Today: stationDays(stations, only, v.now), Key: newKey()}
 	for _, b := range all {
-		row := LentRow{BagSummary: b, HomeName: names[b.Site], Now: names[b.AtSite],
-			MayHome: v.may(inventory.ActKeepLists) && v.actor.At(b.Site)}
-		if v.actor.At(b.AtSite) {
+		row := LentRow{BagSummary: b, HomeName: names[b.Station], Now: names[b.AtStation],
+			MayHome: v.may(inventory.ActKeepLists) && v.actor.At(b.Station)}
+		if v.actor.At(b.AtStation) {
 			row.Href = bagPath(b.Code)
 		}
-		if v.actor.At(b.Site) && (chosen == "" || chosen == b.Site) {
+		if v.actor.At(b.Station) && (chosen == "" || chosen == b.Station) {
 			p.Out = append(p.Out, row)
 		} else {
 			p.In = append(p.In, row)
@@ -65,7 +65,7 @@ func (s *server) bringHome(v *visit) error {
 		if err != nil {
 			return "", err
 		}
-		b, err := s.svc.Lists.UpdateBag(ctx, v.actor, code, 0, ledger.BagChange{AtSite: &home})
+		b, err := s.svc.Lists.UpdateBag(ctx, v.actor, code, 0, ledger.BagChange{AtStation: &home})
 		return bagPath(b.Code), err
 	})
 }
@@ -79,7 +79,7 @@ func (s *server) homeOf(ctx context.Context, v *visit, code string) (string, err
 	}
 	for _, b := range lent {
 		if b.Code == inventory.NormalCode(code) {
-			return b.Site, nil
+			return b.Station, nil
 		}
 	}
 	b, err := s.svc.Lists.Bag(ctx, v.actor, code)

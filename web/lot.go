@@ -69,12 +69,12 @@ func (s *server) showLot(v *visit) error {
 	if err != nil {
 		return err
 	}
-	sites, err := s.svc.Lists.Sites(v.ctx(), v.actor)
+	stations, err := s.svc.Lists.Stations(v.ctx(), v.actor)
 	if err != nil {
 		return err
 	}
 	it := items[l.Item]
-	p := &lotPage{LotStory: l, Item: it, Label: lotLabel(l.LotNo, l.Serial), MaySee: v.may(inventory.ActHistory), Others: LotTable{Where: true, One: true}}
+	p := &lotPage{LotStory: l, Item: it, Label: lotLabel(l.BatchNo, l.Serial), MaySee: v.may(inventory.ActHistory), Others: LotTable{Where: true, One: true}}
 	p.Base = Base{Title: it.Name + ", " + p.Label, Caution: l.Device() || it.Category.Medicinal() || len(l.Withdrawn) > 0}
 	if l.EndPrinted != "" {
 		p.Printed = wordingWords[l.EndWording] + " " + l.EndPrinted
@@ -82,7 +82,7 @@ func (s *server) showLot(v *visit) error {
 	if p.At, err = s.atRows(v, l.Where); err != nil {
 		return err
 	}
-	if err := s.addLotActions(v, p, sites); err != nil {
+	if err := s.addLotActions(v, p, stations); err != nil {
 		return err
 	}
 	p.Back, p.BackTo = "/board", "Board"
@@ -93,12 +93,12 @@ func (s *server) showLot(v *visit) error {
 		p.Back, p.BackTo = itemPath(it.Code), it.Name
 	}
 	for _, u := range l.Incidents {
-		p.Used = append(p.Used, usedRow(u, siteOf(sites, s.placeOf(v, nil, []stock.AtPlace{{Place: u.Bag}}).Site)))
+		p.Used = append(p.Used, usedRow(u, stationOf(stations, s.placeOf(v, nil, []stock.AtPlace{{Place: u.Bag}}).Station)))
 	}
-	if v.may(inventory.ActKeepStock) && l.LotNo != "" {
+	if v.may(inventory.ActKeepStock) && l.BatchNo != "" {
 		p.Correct = correctPath(l.ID)
 	}
-	p.Wrong = correctionRows(l.Corrections, lotSite(sites))
+	p.Wrong = correctionRows(l.Corrections, lotStation(stations))
 	p.Done = doneLot(v, p)
 	if len(l.Withdrawn) > 0 && p.MaySee {
 		if p.Told, err = s.noticesOn(v, l.Lot); err != nil {
@@ -109,18 +109,18 @@ func (s *server) showLot(v *visit) error {
 		p.Others.Rows = append(p.Others.Rows, lotRow(o, items))
 	}
 	for _, m := range l.History {
-		p.Moves = append(p.Moves, moveRow(m, siteOf(sites, m.Site)))
+		p.Moves = append(p.Moves, moveRow(m, stationOf(stations, m.Station)))
 	}
 	return s.render(v, http.StatusOK, p)
 }
 
-// lotSite is the station in whose time a batch's corrections are shown: a batch
+// lotStation is the station in whose time a batch's corrections are shown: a batch
 // belongs to no station, so that of the person.
-func lotSite(sites []inventory.Site) inventory.Site {
-	if len(sites) == 0 {
-		return inventory.Site{}
+func lotStation(stations []inventory.Station) inventory.Station {
+	if len(stations) == 0 {
+		return inventory.Station{}
 	}
-	return sites[0]
+	return stations[0]
 }
 
 func (s *server) atRows(v *visit, where []stock.AtPlace) ([]AtRow, error) {
@@ -142,9 +142,9 @@ func (s *server) atRows(v *visit, where []stock.AtPlace) ([]AtRow, error) {
 
 // addLotActions adds what may be done with the units where they lie, and how
 // their clocks stand there.
-func (s *server) addLotActions(v *visit, p *lotPage, sites []inventory.Site) error {
+func (s *server) addLotActions(v *visit, p *lotPage, stations []inventory.Station) error {
 	places, err := s.svc.Lists.Places(v.ctx(), v.actor, inventory.PlaceFilter{}, inventory.Page{})
-	p.Clocks = clockTexts(p.Lot, siteOf(sites, s.placeOf(v, places, p.Where).Site).Today(v.now))
+	p.Clocks = clockTexts(p.Lot, stationOf(stations, s.placeOf(v, places, p.Where).Station).Today(v.now))
 	for i := range p.At {
 		at := &p.At[i]
 		here := s.placeOf(v, places, []stock.AtPlace{at.AtPlace})
@@ -222,8 +222,8 @@ func clockTexts(l inventory.Lot, today inventory.Day) []string {
 	return out
 }
 
-func moveRow(m inventory.Movement, site inventory.Site) MoveRow {
-	row := MoveRow{At: whenAt(m.HappenedAt, site), Text: moveText(m), By: m.By, LotID: m.LotID, IntoLot: m.IntoLotID, Number: m.ID, Corrects: m.Corrects}
+func moveRow(m inventory.Movement, station inventory.Station) MoveRow {
+	row := MoveRow{At: whenAt(m.HappenedAt, station), Text: moveText(m), By: m.By, LotID: m.LotID, IntoLot: m.IntoLotID, Number: m.ID, Corrects: m.Corrects}
 	for _, x := range []string{m.Reference, m.Note} {
 		if x != "" && row.Extra != "" {
 			row.Extra += "; "
@@ -231,7 +231,7 @@ func moveRow(m inventory.Movement, site inventory.Site) MoveRow {
 		row.Extra += x
 	}
 	if m.Witness != "" {
-		row.By += ", witnessed by " + m.Witness
+		row.By += ", controlled by " + m.Witness
 	}
 	return row
 }

@@ -8,8 +8,8 @@ import (
 
 // names says what people call places and stations: a code is for a label.
 type names struct {
-	places map[string]string // the person's own places
-	sites  map[string]string // every station
+	places   map[string]string // the person's own places
+	stations map[string]string // every station
 }
 
 // called reads the names of places and stations.
@@ -22,14 +22,14 @@ func (s *server) called(v *visit) (names, error) {
 	for _, p := range places {
 		n.places[p.Code] = p.Name
 	}
-	n.sites, err = s.svc.Lists.SiteNames(v.ctx(), v.actor)
+	n.stations, err = s.svc.Lists.StationNames(v.ctx(), v.actor)
 	return n, err
 }
 
 // place names a place; one that is not the person's shows as its code.
 func (n names) place(code string) string { return cmp.Or(n.places[code], code) }
 
-func (n names) site(code string) string { return cmp.Or(n.sites[code], code) }
+func (n names) station(code string) string { return cmp.Or(n.stations[code], code) }
 
 // placeText is a place's name with its code, as its label has it.
 func placeText(p inventory.Place) string {

@@ -78,7 +78,7 @@ func (w *world) recordsOf(bag string) (checks []inventory.Check, uses []inventor
 // Signing out drops what pages were kept, and not what waits.
 func TestWhatWaitsBelongsToWhoRecordedIt(t *testing.T) {
 	w := newWorld(t)
-	_, err := w.svc.Account.CreatePerson(t.Context(), admin, inventory.Person{Name: "Pat Crew", Role: inventory.Crew, Sites: []string{"CEN"}}, crewPIN, plainSecrets{})
+	_, err := w.svc.Account.CreatePerson(t.Context(), admin, inventory.Person{Name: "Pat Crew", Role: inventory.Crew, Stations: []string{"CEN"}}, crewPIN, plainSecrets{})
 	require.NoError(t, err)
 	w.now = w.now.Add(time.Hour) // after the bags were filled
 	b := newBrowser(t, w)
@@ -197,10 +197,10 @@ func TestOnlyWhoRecordedItSends(t *testing.T) {
 	values.Set("recorded_by", "Pat Crew")
 	assert.Equal(t, 403, kim.post(to, values).res.Code)
 	values.Set("recorded_by", "Kim Crew")
-	values.Set("performed_at", "2026-11-25T06:10:00Z")
+	values.Set("happened_at", "2026-11-25T06:10:00Z")
 	said := kim.queue(to, values)
 	assert.Equal(t, 200, said.res.Code)
-	assert.Contains(t, said.res.Body.String(), `"status":"posted"`)
+	assert.Contains(t, said.res.Body.String(), `"status":"accepted"`)
 	checks, _ := w.recordsOf("CEN-01")
 	assert.Equal(t, "2026-11-25T06:10:00Z", checks[0].HappenedAt.String())
 	assert.Equal(t, said.res.Body.String(), kim.queue(to, values).res.Body.String(), "sent again")
@@ -216,7 +216,7 @@ func TestOnlyWhoRecordedItSends(t *testing.T) {
 		values.Set(row+".qty", "1")
 	}
 	w.restock("CEN-01", "100999", "GLOVES/", 1)
-	assert.Contains(t, kim.queue(to, values).res.Body.String(), `"status":"waiting","because":"the bag changed after the crew looked at it"`)
+	assert.Contains(t, kim.queue(to, values).res.Body.String(), `"status":"to_review","because":"the bag changed after the crew looked at it"`)
 }
 
 // Two records of one bag made on pages that were kept before either was sent:
@@ -235,16 +235,16 @@ func TestSecondRecordWithoutSignal(t *testing.T) {
 		for name, v := range change {
 			values[name] = v
 		}
-		values.Set("performed_at", at)
+		values.Set("happened_at", at)
 		return kept{to, values, said}
 	}
 	_, values := kim.get("/b/CEN-01/use").form("/use")
 	row := useRows(values)[0] + ".qty"
 	phone := []kept{
-		record("/use", "2026-11-25T07:00:00Z", "posted", url.Values{"incident": {"INC-1"}, row: {"1"}, "seal_set": {"5001"}}),
-		record("/use", "2026-11-25T07:05:00Z", "posted", url.Values{"incident": {"INC-2"}, row: {"1"}, "seal_set": {"5002"}}),
-		record("/seal-check", "2026-11-25T07:10:00Z", "posted", url.Values{"seal_seen": {"5002"}}),
-		record("/full-check", "2026-11-25T07:15:00Z", "waiting", nil),
+		record("/use", "2026-11-25T07:00:00Z", "accepted", url.Values{"incident": {"INC-1"}, row: {"1"}, "seal_set": {"5001"}}),
+		record("/use", "2026-11-25T07:05:00Z", "accepted", url.Values{"incident": {"INC-2"}, row: {"1"}, "seal_set": {"5002"}}),
+		record("/seal-check", "2026-11-25T07:10:00Z", "accepted", url.Values{"seal_seen": {"5002"}}),
+		record("/full-check", "2026-11-25T07:15:00Z", "to_review", nil),
 	}
 	for _, x := range phone {
 		assert.Contains(t, kim.queue(x.to, x.values).res.Body.String(), `"status":"`+x.said+`"`, "%s: %s", x.to, x.values)

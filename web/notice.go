@@ -38,7 +38,7 @@ type PullRow struct {
 	Place, Href string
 	Name, To    string // names of the place, and of the quarantine that is pulled into
 	Priority    int
-	Site        string
+	Station     string
 	Qty         int
 	Lots        []HeldRow
 	Mine        bool // at one of the person's stations
@@ -88,13 +88,13 @@ func (s *server) noticePage(v *visit, f *form, failed error) error {
 	p.Form = f.state(failed, f.keyOr(newKey), 0)
 	p.Key = p.Form.Key
 	p.Pulled = pulledDone(v, n)
-	sites, err := s.svc.Lists.Sites(v.ctx(), v.actor)
+	stations, err := s.svc.Lists.Stations(v.ctx(), v.actor)
 	if err != nil {
 		return err
 	}
-	p.Wrong = correctionRows(n.Corrections, lotSite(sites))
+	p.Wrong = correctionRows(n.Corrections, lotStation(stations))
 	for i, c := range n.Corrections {
-		p.Wrong[i].Text = lotLabel(c.New.LotNo, c.New.Serial) + " was " + p.Wrong[i].Text
+		p.Wrong[i].Text = lotLabel(c.New.BatchNo, c.New.Serial) + " was " + p.Wrong[i].Text
 	}
 	return s.render(v, statusOf(failed), p)
 }
@@ -106,11 +106,11 @@ func (s *server) noticeView(v *visit, n notice.NoticeStory) (*noticePage, error)
 	if err != nil {
 		return nil, err
 	}
-	site, err := s.ownSite(v)
+	station, err := s.ownStation(v)
 	if err != nil {
 		return nil, err
 	}
-	p := &noticePage{NoticeStory: n, Name: it.Name, Word: noticeWord(n.Notice), Means: noticeMeans(n.Notice), Issued: whenAt(n.IssuedAt, site), Ended: whenAt(n.EndedAt, site),
+	p := &noticePage{NoticeStory: n, Name: it.Name, Word: noticeWord(n.Notice), Means: noticeMeans(n.Notice), Issued: whenAt(n.IssuedAt, station), Ended: whenAt(n.EndedAt, station),
 		Inspecting: n.Action == inventory.NoticeInspect, Signing: it.Controlled}
 	if p.Product, err = s.productText(v, n.Product, it); err != nil {
 		return nil, err
@@ -129,7 +129,7 @@ func (s *server) noticeView(v *visit, n notice.NoticeStory) (*noticePage, error)
 		p.Might = append(p.Might, heldRow(v, u, called))
 	}
 	for _, u := range n.Incidents {
-		p.Used = append(p.Used, usedRow(u, site))
+		p.Used = append(p.Used, usedRow(u, station))
 	}
 	return p, nil
 }
@@ -139,7 +139,7 @@ func (s *server) noticeView(v *visit, n notice.NoticeStory) (*noticePage, error)
 func (p *noticePage) addPull(v *visit, u notice.HeldUnits, called names) {
 	row := heldRow(v, u, called)
 	if n := len(p.Pull); n == 0 || p.Pull[n-1].Place != u.Place {
-		p.Pull = append(p.Pull, PullRow{Place: u.Place, Href: row.PlaceHref, Name: row.Name, To: called.place(u.To), Priority: u.Priority, Site: called.site(u.Site), Mine: v.actor.At(u.Site)})
+		p.Pull = append(p.Pull, PullRow{Place: u.Place, Href: row.PlaceHref, Name: row.Name, To: called.place(u.To), Priority: u.Priority, Station: called.station(u.Station), Mine: v.actor.At(u.Station)})
 	}
 	last := &p.Pull[len(p.Pull)-1]
 	last.Qty += u.Qty
@@ -148,9 +148,9 @@ func (p *noticePage) addPull(v *visit, u notice.HeldUnits, called names) {
 
 // heldRow words a quantity in a place. Places at other stations lead nowhere.
 func heldRow(v *visit, u notice.HeldUnits, called names) HeldRow {
-	row := HeldRow{HeldUnits: u, Label: lotLabel(u.LotNo, u.Serial), Name: called.places[u.Place]}
-	if !v.actor.At(u.Site) {
-		row.At = called.site(u.Site)
+	row := HeldRow{HeldUnits: u, Label: lotLabel(u.BatchNo, u.Serial), Name: called.places[u.Place]}
+	if !v.actor.At(u.Station) {
+		row.At = called.station(u.Station)
 		return row
 	}
 	row.Href = "/lots/" + formatID(u.LotID)
@@ -162,8 +162,8 @@ func heldRow(v *visit, u notice.HeldUnits, called names) HeldRow {
 	return row
 }
 
-func usedRow(u stock.UsedUnits, site inventory.Site) UsedRow {
-	return UsedRow{UsedUnits: u, When: whenAt(u.HappenedAt, site), Label: lotLabel(u.LotNo, u.Serial), Href: "/lots/" + formatID(u.LotID)}
+func usedRow(u stock.UsedUnits, station inventory.Station) UsedRow {
+	return UsedRow{UsedUnits: u, When: whenAt(u.HappenedAt, station), Label: lotLabel(u.BatchNo, u.Serial), Href: "/lots/" + formatID(u.LotID)}
 }
 
 // productText names a product that a notice is narrowed to.

@@ -41,13 +41,13 @@ func (s *server) showNotices(v *visit) error {
 	if err != nil {
 		return err
 	}
-	site, err := s.ownSite(v)
+	station, err := s.ownStation(v)
 	if err != nil {
 		return err
 	}
 	todo, open, ended := NoticeGroup{Title: "Something is outstanding"}, NoticeGroup{Title: "Open, nothing outstanding"}, NoticeGroup{Title: "Closed and cancelled"}
 	for _, n := range all {
-		row := NoticeRow{NoticeSummary: n, Word: noticeWord(n.Notice), Name: nameOf(items, n.Item), On: whenAt(n.IssuedAt, site), Href: noticePath(n.ID)}
+		row := NoticeRow{NoticeSummary: n, Word: noticeWord(n.Notice), Name: nameOf(items, n.Item), On: whenAt(n.IssuedAt, station), Href: noticePath(n.ID)}
 		g := &ended
 		switch {
 		case n.Outstanding > 0:
@@ -66,14 +66,14 @@ func (s *server) showNotices(v *visit) error {
 	return s.render(v, http.StatusOK, p)
 }
 
-// ownSite is the first of the person's stations, whose time pages about all
+// ownStation is the first of the person's stations, whose time pages about all
 // stations are told in.
-func (s *server) ownSite(v *visit) (inventory.Site, error) {
-	sites, err := s.svc.Lists.Sites(v.ctx(), v.actor)
-	if err != nil || len(sites) == 0 {
-		return inventory.Site{}, err
+func (s *server) ownStation(v *visit) (inventory.Station, error) {
+	stations, err := s.svc.Lists.Stations(v.ctx(), v.actor)
+	if err != nil || len(stations) == 0 {
+		return inventory.Station{}, err
 	}
-	return sites[0], nil
+	return stations[0], nil
 }
 
 var noticeActionWords = map[inventory.NoticeAction]string{
@@ -92,7 +92,7 @@ func noticeWord(n inventory.Notice) string {
 // noticeMeans says what a notice goes by, one sentence for each.
 func noticeMeans(n inventory.Notice) []string {
 	var out []string
-	for _, l := range n.LotNos {
+	for _, l := range n.BatchNos {
 		out = append(out, "batch "+l)
 	}
 	for _, x := range n.Serials {

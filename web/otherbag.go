@@ -16,7 +16,7 @@ type NextBag struct {
 
 // nextBags lists the other bags where a bag is, those on its vehicle first.
 func (s *server) nextBags(v *visit, b inventory.Bag) ([]NextBag, error) {
-	all, err := s.svc.Storeroom.Bags(v.ctx(), v.actor, inventory.BagFilter{AtSites: []string{b.AtSite}, Purpose: b.Purpose}, inventory.Page{})
+	all, err := s.svc.Storeroom.Bags(v.ctx(), v.actor, inventory.BagFilter{AtStations: []string{b.AtStation}, Purpose: b.Purpose}, inventory.Page{})
 	var out []NextBag
 	for _, x := range all {
 		if x.Code != b.Code {

@@ -99,8 +99,8 @@ func TestWords(t *testing.T) {
 	assert.Equal(t, `<time datetime="2027-06-30" title="2027-06-30">30 Jun 2027</time>`, string(dayHTML(inventory.MustDay("2027-06-30"))))
 	assert.Equal(t, "no date", string(dayHTML(0)))
 	at := inventory.InstantOf(time.Date(2026, 7, 1, 22, 30, 0, 0, time.UTC))
-	assert.Equal(t, When{"2026-07-01T22:30:00Z", "2 Jul 2026 01:30", "01:30", "2026-07-02 01:30+03:00"}, whenAt(at, inventory.Site{Timezone: "Europe/Athens"}))
-	assert.Equal(t, When{}, whenAt(0, inventory.Site{}))
+	assert.Equal(t, When{"2026-07-01T22:30:00Z", "2 Jul 2026 01:30", "01:30", "2026-07-02 01:30+03:00"}, whenAt(at, inventory.Station{Timezone: "Europe/Athens"}))
+	assert.Equal(t, When{}, whenAt(0, inventory.Station{}))
 }
 
 // Every word that a page looks up is there.
@@ -150,7 +150,7 @@ func TestSealText(t *testing.T) {
 
 func TestFieldIDs(t *testing.T) {
 	assert.Equal(t, "f-row-0-12-counted", Field{Name: "row.0.12.counted"}.ID())
-	assert.Equal(t, "f-found-0--lot-no", Field{Name: "found[0].lot_no"}.ID())
+	assert.Equal(t, "f-found-0--lot-no", Field{Name: "found[0].batch_no"}.ID())
 }
 
 func TestIndexed(t *testing.T) {
@@ -194,7 +194,7 @@ func TestReadCounts(t *testing.T) {
 
 func TestLocalTime(t *testing.T) {
 	f := openForm(url.Values{"at": {"2026-07-01T08:30"}, "bad": {"yesterday"}})
-	athens := inventory.Site{Timezone: "Europe/Athens"}
+	athens := inventory.Station{Timezone: "Europe/Athens"}
 	assert.Equal(t, "2026-07-01T05:30:00Z", f.localTime("at", athens).String())
 	assert.Zero(t, f.localTime("none", athens))
 	assert.True(t, f.ok())
@@ -206,7 +206,7 @@ func TestLocalTime(t *testing.T) {
 func TestCSVLinks(t *testing.T) {
 	assert.Equal(t, "/api/v1/reports/shortages.csv?part=rows", csvLinks("", lists.Outlook{Horizon: -1})[0].Href)
 	links := csvLinks("CEN", lists.Outlook{AsOf: inventory.MustDay("2026-12-24"), Horizon: 10})
-	assert.Equal(t, "/api/v1/reports/shortages.csv?as_of=2026-12-24&horizon_days=10&part=buy&site=CEN", links[2].Href)
+	assert.Equal(t, "/api/v1/reports/shortages.csv?as_of=2026-12-24&horizon_days=10&part=buy&station=CEN", links[2].Href)
 }
 
 // A sentence of the rules has its days in the reader's form; a batch number

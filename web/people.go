@@ -12,8 +12,8 @@ import (
 
 // PersonRow is one person in the list.
 type PersonRow struct {
-	Href, Name, Role, Sites string
-	Disabled                bool
+	Href, Name, Role, Stations string
+	Disabled                   bool
 }
 
 type peoplePage struct {
@@ -31,7 +31,7 @@ func (s *server) showPeople(v *visit) error {
 	p := &peoplePage{Base: Base{Title: "People"}}
 	slices.SortFunc(people, func(a, b inventory.Person) int { return strings.Compare(a.Name, b.Name) })
 	for _, x := range people {
-		p.Rows = append(p.Rows, PersonRow{personPath(x.ID), x.Name, string(x.Role), strings.Join(x.Sites, " "), x.Disabled})
+		p.Rows = append(p.Rows, PersonRow{personPath(x.ID), x.Name, string(x.Role), strings.Join(x.Stations, " "), x.Disabled})
 	}
 	return s.render(v, http.StatusOK, p)
 }
@@ -51,8 +51,8 @@ type personPage struct {
 	Who            string
 	Disabled       bool
 	Name, RoleOf   Field
-	Sites          []Tick
-	SitesFix       string
+	Stations       []Tick
+	StationsFix    string
 	Secret, Own    Field
 	Sessions       []SessionRow
 	Changed, IsOwn bool
@@ -85,14 +85,14 @@ func (s *server) personForm(v *visit, of inventory.Person, f *form, failed error
 		}
 		p.Sessions = sessionRows(sessions)
 	}
-	sites, err := s.svc.Lists.Sites(v.ctx(), v.actor)
+	stations, err := s.svc.Lists.Stations(v.ctx(), v.actor)
 	if err != nil {
 		return err
 	}
-	for _, x := range sites {
-		p.Sites = append(p.Sites, Tick{x.Code, x.Name, slices.Contains(f.values["sites"], x.Code)})
+	for _, x := range stations {
+		p.Stations = append(p.Stations, Tick{x.Code, x.Name, slices.Contains(f.values["stations"], x.Code)})
 	}
-	p.SitesFix = f.fixes["sites"]
+	p.StationsFix = f.fixes["stations"]
 	p.Form = f.state(failed, "", 0)
 	return s.render(v, statusOf(failed), p)
 }
@@ -101,7 +101,7 @@ func (s *server) personForm(v *visit, of inventory.Person, f *form, failed error
 // else that it may hold.
 func (s *server) createPerson(v *visit) error {
 	f := openForm(v.Request.PostForm)
-	in := inventory.Person{Name: f.text("name"), Role: inventory.Role(f.text("role")), Sites: f.values["sites"]}
+	in := inventory.Person{Name: f.text("name"), Role: inventory.Role(f.text("role")), Stations: f.values["stations"]}
 	var made inventory.Person
 	err := s.confirm(v, f, "")
 	if err == nil {
@@ -131,7 +131,7 @@ func (s *server) showPerson(v *visit) error {
 	if err != nil {
 		return err
 	}
-	f := openForm(map[string][]string{"role": {string(of.Role)}, "sites": of.Sites})
+	f := openForm(map[string][]string{"role": {string(of.Role)}, "stations": of.Stations})
 	return s.personForm(v, of, f, nil)
 }
 
@@ -141,10 +141,10 @@ func (s *server) changePerson(v *visit) error {
 		return err
 	}
 	f := openForm(v.Request.PostForm)
-	ch := account.PersonChange{Role: inventory.Role(f.text("role")), Sites: f.values["sites"], Disabled: of.Disabled, Secret: f.values.Get("secret")}
+	ch := account.PersonChange{Role: inventory.Role(f.text("role")), Stations: f.values["stations"], Disabled: of.Disabled, Secret: f.values.Get("secret")}
 	switch f.text("access") {
 	case "disable": // at once, with nothing to type
-		ch = account.PersonChange{Role: of.Role, Sites: of.Sites, Disabled: true}
+		ch = account.PersonChange{Role: of.Role, Stations: of.Stations, Disabled: true}
 	case "enable":
 		ch.Disabled = false
 		fallthrough

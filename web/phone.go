@@ -112,7 +112,7 @@ func (s *server) listKept(v *visit) error {
 }
 
 func (s *server) keptPages(v *visit) ([]keptPage, error) {
-	sites, err := s.svc.Lists.Sites(v.ctx(), v.actor)
+	stations, err := s.svc.Lists.Stations(v.ctx(), v.actor)
 	if err != nil {
 		return nil, err
 	}
@@ -120,18 +120,18 @@ func (s *server) keptPages(v *visit) ([]keptPage, error) {
 	if err != nil {
 		return nil, err
 	}
-	days := make([]inventory.Day, len(sites))
-	for i, x := range sites {
+	days := make([]inventory.Day, len(stations))
+	for i, x := range stations {
 		days[i] = x.Today(v.now)
 	}
 	var first, forms []keptPage
-	whole := s.markOf(v, days, sites, bags)
+	whole := s.markOf(v, days, stations, bags)
 	first = append(first, keptPage{"/board", whole})
-	for _, x := range siteLinks("/board", sites, inventory.Site{}) {
+	for _, x := range stationLinks("/board", stations, inventory.Station{}) {
 		first = append(first, keptPage{x.Href, whole})
 	}
 	for _, b := range bags {
-		mark, path := s.markOf(v, days, siteOf(sites, b.AtSite), b), bagPath(b.Code)
+		mark, path := s.markOf(v, days, stationOf(stations, b.AtStation), b), bagPath(b.Code)
 		first = append(first, keptPage{path, mark})
 		for _, form := range []string{"/seal-check", "/full-check", "/use", "/take-off"} {
 			forms = append(forms, keptPage{path + form, mark})
@@ -157,7 +157,7 @@ func (v *visit) queued() bool {
 // madeAt returns when a form was filled in, as the phone that kept it says;
 // none is just now.
 func (v *visit) madeAt() inventory.Instant {
-	return inventory.DoneByPhone(instantIn(v.Request.PostForm.Get("performed_at")), instantIn(v.GetHeader("Phone-Clock")), v.now)
+	return inventory.DoneByPhone(instantIn(v.Request.PostForm.Get("happened_at")), instantIn(v.GetHeader("Phone-Clock")), v.now)
 }
 
 // instantIn reads an instant as scripts write them; anything else is none.

@@ -67,19 +67,19 @@ func (s *server) scannedAs(v *visit, text string) (inventory.PickScan, error) {
 	}
 	facts, err := s.svc.Ledger.ReadBarcode(v.ctx(), v.actor, text)
 	if err == nil && len(facts.Products) > 0 {
-		what := inventory.PickScan{LotNo: facts.LotNo, Serial: facts.Serial}
+		what := inventory.PickScan{BatchNo: facts.BatchNo, Serial: facts.Serial}
 		for _, p := range facts.Products {
 			what.Items = append(what.Items, p.Item)
 		}
 		return what, nil
 	}
-	if err == nil && facts.LotNo+facts.Serial != "" {
-		return inventory.PickScan{LotNo: facts.LotNo, Serial: facts.Serial}, nil
+	if err == nil && facts.BatchNo+facts.Serial != "" {
+		return inventory.PickScan{BatchNo: facts.BatchNo, Serial: facts.Serial}, nil
 	}
 	if err != nil && inventory.KindOf(err) != inventory.Invalid {
 		return inventory.PickScan{}, err
 	}
-	return inventory.PickScan{LotNo: text, Serial: text}, nil
+	return inventory.PickScan{BatchNo: text, Serial: text}, nil
 }
 
 // addScan puts the field for scanning on the page. The focus is where the next

@@ -13,7 +13,7 @@ type receivePage struct {
 	Base
 	Form                        Form
 	Place, Item, Product        Field
-	LotNo, Serial, MadeOn       Field
+	BatchNo, Serial, MadeOn     Field
 	EndPrinted, EndWording, Qty Field
 	Reference                   Field
 	Conflict                    ConflictFields
@@ -43,7 +43,7 @@ func (s *server) showReceive(v *visit) error {
 
 func (s *server) receive(v *visit) error {
 	f := openForm(v.Request.PostForm)
-	in := inventory.Receipt{Place: f.text("place"), Item: f.text("item"), Product: f.id("product"), LotNo: f.text("lot_no"), Serial: f.text("serial"),
+	in := inventory.Receipt{Place: f.text("place"), Item: f.text("item"), Product: f.id("product"), BatchNo: f.text("batch_no"), Serial: f.text("serial"),
 		MadeOn: f.text("made_on"), EndPrinted: f.text("end_printed"), EndWording: inventory.Wording(f.text("end_wording")), Qty: f.number("qty"), Reference: f.text("reference"),
 		OnConflict: inventory.OnConflict(f.text("on_conflict")), CorrectionReason: f.text("correction_reason"), Unidentified: f.text("unidentified") != ""}
 	by, err := v.actor, f.err()
@@ -84,7 +84,7 @@ func (s *server) receiveForm(v *visit, f *form, failed error) error {
 	p.Place = f.choice("place", "Into", places).Need()
 	p.Item = f.choice("item", "Item", itemOptions(items, inventory.KitList{})).Need()
 	p.Product = f.choice("product", "Product", productOptions(products, items))
-	p.LotNo = f.field("lot_no", "Batch number as printed")
+	p.BatchNo = f.field("batch_no", "Batch number as printed")
 	p.Serial = f.field("serial", "Serial number as printed").WithHint("Only for a device.")
 	p.EndPrinted = f.field("end_printed", "Date as printed").WithHint("2027-06 or 2027-06-14")
 	p.EndWording = f.choice("end_wording", "Words beside the date", wordingOptions()).WithHint("Needed for medicines, since it changes what a month means; else expiry if left out.")
@@ -156,5 +156,5 @@ func (s *server) bookedIn(v *visit) (*BookedIn, error) {
 		return nil, err
 	}
 	it, err := s.svc.Lists.Item(v.ctx(), v.actor, l.Item)
-	return &BookedIn{l.LotSummary, it.Name, lotLabel(l.LotNo, l.Serial)}, err
+	return &BookedIn{l.LotSummary, it.Name, lotLabel(l.BatchNo, l.Serial)}, err
 }

@@ -11,7 +11,7 @@ import (
 
 type registersPage struct {
 	Base
-	Sites    []SiteLink
+	Only     []StationLink
 	Stations []RegisterStation
 	Any      bool
 }
@@ -21,7 +21,7 @@ func (*registersPage) template() string { return "registers" }
 // RegisterStation is the registers at one station, and the entries there that
 // lack a signature.
 type RegisterStation struct {
-	inventory.Site
+	inventory.Station
 	Pages []RegisterLink
 	Owed  []OwedView
 }
@@ -46,17 +46,17 @@ func registerPath(place, item string) string {
 }
 
 func (s *server) showRegisters(v *visit) error {
-	sites, err := s.svc.Lists.Sites(v.ctx(), v.actor)
+	stations, err := s.svc.Lists.Stations(v.ctx(), v.actor)
 	if err != nil {
 		return err
 	}
-	only, chosen := sitesAsked(v, sites)
-	p := &registersPage{Base: Base{Title: "Register", Caution: true}, Sites: allSiteLinks("/register", sites, chosen)}
-	for _, site := range sites {
-		if only != nil && site.Code != chosen {
+	only, chosen := stationsAsked(v, stations)
+	p := &registersPage{Base: Base{Title: "Register", Caution: true}, Only: allStationLinks("/register", stations, chosen)}
+	for _, station := range stations {
+		if only != nil && station.Code != chosen {
 			continue
 		}
-		st, err := s.registersAt(v, site)
+		st, err := s.registersAt(v, station)
 		if err != nil {
 			return err
 		}
@@ -66,18 +66,18 @@ func (s *server) showRegisters(v *visit) error {
 	return s.render(v, http.StatusOK, p)
 }
 
-func (s *server) registersAt(v *visit, site inventory.Site) (RegisterStation, error) {
-	st := RegisterStation{Site: site}
-	pages, err := s.svc.Register.Registers(v.ctx(), v.actor, register.RegisterFilter{Sites: []string{site.Code}})
+func (s *server) registersAt(v *visit, station inventory.Station) (RegisterStation, error) {
+	st := RegisterStation{Station: station}
+	pages, err := s.svc.Register.Registers(v.ctx(), v.actor, register.RegisterFilter{Stations: []string{station.Code}})
 	if err != nil {
 		return st, err
 	}
 	for _, r := range pages {
-		st.Pages = append(st.Pages, registerLink(r, site))
+		st.Pages = append(st.Pages, registerLink(r, station))
 	}
-	owed, err := s.svc.Register.OwedRows(v.ctx(), v.actor, []string{site.Code})
+	owed, err := s.svc.Register.OwedRows(v.ctx(), v.actor, []string{station.Code})
 	for _, o := range owed {
-		row := OwedView{OwedRow: o, Href: registerPath(o.Place, o.Item), When: whenAt(o.HappenedAt, site), MaySign: v.may(inventory.ActCheck)}
+		row := OwedView{OwedRow: o, Href: registerPath(o.Place, o.Item), When: whenAt(o.HappenedAt, station), MaySign: v.may(inventory.ActCheck)}
 		if row.MaySign {
 			row.Href += "/entries/" + formatID(o.Entry) + "/sign"
 		}
@@ -86,17 +86,17 @@ func (s *server) registersAt(v *visit, site inventory.Site) (RegisterStation, er
 	return st, err
 }
 
-func registerLink(r inventory.RegisterPage, site inventory.Site) RegisterLink {
+func registerLink(r inventory.RegisterPage, station inventory.Station) RegisterLink {
 	l := RegisterLink{RegisterPage: r, Href: registerPath(r.Place, r.Item)}
 	if r.LastCheck != nil {
-		l.Checked = whenAt(r.LastCheck.RecordedAt, site)
+		l.Checked = whenAt(r.LastCheck.RecordedAt, station)
 	}
 	return l
 }
 
 // troubles lists the registers at a station that do not balance.
-func (s *server) troubles(v *visit, site inventory.Site) ([]RegisterLink, error) {
-	st, err := s.registersAt(v, site)
+func (s *server) troubles(v *visit, station inventory.Station) ([]RegisterLink, error) {
+	st, err := s.registersAt(v, station)
 	var out []RegisterLink
 	for _, r := range st.Pages {
 		if r.Differs {
@@ -109,7 +109,7 @@ func (s *server) troubles(v *visit, site inventory.Site) ([]RegisterLink, error)
 type registerPage struct {
 	Base
 	inventory.RegisterPage
-	Station inventory.Site
+	Station inventory.Station
 	Now     When
 	Rows    []EntryRow
 	Path    string
@@ -141,7 +141,7 @@ type LaterSignature struct {
 }
 
 func (s *server) showRegister(v *visit) error {
-	r, site, err := s.registerHere(v)
+	r, station, err := s.registerHere(v)
 	if err != nil {
 		return err
 	}
@@ -149,34 +149,34 @@ func (s *server) showRegister(v *visit) error {
 	if err != nil {
 		return err
 	}
-	p := &registerPage{Base: Base{Title: "Register: " + r.Name + ", " + r.PlaceName, Caution: true}, RegisterPage: r, Station: site, Now: whenAt(v.now, site), Path: registerPath(r.Place, r.Item),
+	p := &registerPage{Base: Base{Title: "Register: " + r.Name + ", " + r.PlaceName, Caution: true}, RegisterPage: r, Station: station, Now: whenAt(v.now, station), Path: registerPath(r.Place, r.Item),
 		Years: s.svc.Register.RegisterKept(), Done: v.Query("done"), MayKeep: v.may(inventory.ActKeepStock), MayAct: v.may(inventory.ActCheck), Carried: r.Kind == inventory.KindCarrier}
 	p.Own = p.MayKeep || p.Carried && r.Holder == v.actor.Name
 	for _, e := range r.Entries {
-		row := entryRow(e, site, places)
+		row := entryRow(e, station, places)
 		row.CorrectHref = p.Path + "/entries/" + formatID(e.ID) + "/correct"
 		row.MayCorrect = p.MayKeep && e.Kind == inventory.EntryMovement && e.Reason != inventory.ReasonCorrection && e.CorrectedBy == 0
 		for _, x := range e.Signatures {
-			row.Later = append(row.Later, LaterSignature{x.Person, whenAt(x.RecordedAt, site)})
+			row.Later = append(row.Later, LaterSignature{x.Person, whenAt(x.RecordedAt, station)})
 		}
 		p.Rows = append(p.Rows, row)
 	}
 	return s.render(v, http.StatusOK, p)
 }
 
-func entryRow(e inventory.RegisterEntry, site inventory.Site, places []inventory.Place) EntryRow {
-	return EntryRow{RegisterEntry: e, When: whenAt(e.HappenedAt, site), Recorded: whenAt(e.RecordedAt, site), OtherName: placeName(places, e.Other), Rest: e.Rest()}
+func entryRow(e inventory.RegisterEntry, station inventory.Station, places []inventory.Place) EntryRow {
+	return EntryRow{RegisterEntry: e, When: whenAt(e.HappenedAt, station), Recorded: whenAt(e.RecordedAt, station), OtherName: placeName(places, e.Other), Rest: e.Rest()}
 }
 
 // registerHere returns the page that the address names, and the station where
 // its place is.
-func (s *server) registerHere(v *visit) (inventory.RegisterPage, inventory.Site, error) {
+func (s *server) registerHere(v *visit) (inventory.RegisterPage, inventory.Station, error) {
 	r, err := s.svc.Register.Register(v.ctx(), v.actor, v.Param("item"), v.Param("place"))
 	if err != nil {
-		return r, inventory.Site{}, err
+		return r, inventory.Station{}, err
 	}
-	sites, err := s.svc.Lists.Sites(v.ctx(), v.actor)
-	return r, siteOf(sites, r.Site), err
+	stations, err := s.svc.Lists.Stations(v.ctx(), v.actor)
+	return r, stationOf(stations, r.Station), err
 }
 
 type balancePage struct {

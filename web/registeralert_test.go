@@ -18,7 +18,7 @@ func TestARegisterThatDoesNotBalance(t *testing.T) {
 	_, err := w.svc.Lists.CreateItem(ctx, admin, inventory.Item{Code: "VIAL", Name: "Controlled ampoule", Category: inventory.CategoryPainRelief, Unit: "ampoule",
 		TrackedBy: inventory.ByLot, Dated: true, Controlled: true, Strength: "10 mg in 1 ml", Form: "ampoule"})
 	require.NoError(t, err)
-	lot, err := w.svc.Ledger.Receive(ctx, w.signed(), inventory.Receipt{Place: "CEN-STORE", Item: "VIAL", LotNo: "A1", EndPrinted: "2029-01", EndWording: "expiry", Qty: 4})
+	lot, err := w.svc.Ledger.Receive(ctx, w.signed(), inventory.Receipt{Place: "CEN-STORE", Item: "VIAL", BatchNo: "A1", EndPrinted: "2029-01", EndWording: "expiry", Qty: 4})
 	require.NoError(t, err)
 	_, err = w.svc.Ledger.Move(ctx, w.signed(), []inventory.Movement{{LotID: lot.ID, Qty: 2, From: "CEN-STORE", To: "CEN-01", Reason: inventory.ReasonStow}})
 	require.NoError(t, err)

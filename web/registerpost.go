@@ -85,7 +85,7 @@ func (s *server) postingForm(v *visit, f *form, failed error) error {
 // backChoices lists where units may be signed back to: the stores and bags for
 // issue at the station, its own store first.
 func (s *server) backChoices(v *visit, f *form, p *postingPage) error {
-	places, err := s.svc.Lists.Places(v.ctx(), v.actor, inventory.PlaceFilter{Sites: []string{p.Site}}, inventory.Page{})
+	places, err := s.svc.Lists.Places(v.ctx(), v.actor, inventory.PlaceFilter{Stations: []string{p.Station}}, inventory.Page{})
 	if err != nil {
 		return err
 	}
@@ -107,7 +107,7 @@ func (s *server) postingLots(v *visit, f *form, r inventory.RegisterPage, kind r
 	var out []PostingFields
 	for _, l := range lots {
 		row := "lot." + formatID(l.ID)
-		x := PostingFields{LotView: LotView{Name: r.Name, Label: lotLabel(l.LotNo, l.Serial)}}
+		x := PostingFields{LotView: LotView{Name: r.Name, Label: lotLabel(l.BatchNo, l.Serial)}}
 		x.LotID, x.UsableThrough = l.ID, l.UsableThrough
 		for _, w := range l.Where {
 			x.There += w.Qty
@@ -185,7 +185,7 @@ func (*entryPage) template() string { return "entry" }
 // entryHere returns the page of the register and the entry that the address
 // names.
 func (s *server) entryHere(v *visit) (*entryPage, error) {
-	r, site, err := s.registerHere(v)
+	r, station, err := s.registerHere(v)
 	if err != nil {
 		return nil, err
 	}
@@ -200,7 +200,7 @@ func (s *server) entryHere(v *visit) (*entryPage, error) {
 		return nil, err
 	}
 	return &entryPage{Base: Base{Title: "Register: " + r.Name, Caution: true}, RegisterPage: r, Path: registerPath(r.Place, r.Item),
-		Entry: entryRow(r.Entries[i], site, places)}, nil
+		Entry: entryRow(r.Entries[i], station, places)}, nil
 }
 
 func (s *server) showSign(v *visit) error { return s.signForm(v, openForm(nil), nil) }

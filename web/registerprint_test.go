@@ -29,7 +29,7 @@ func TestRegisterOnPaper(t *testing.T) {
 	require.NoError(t, err)
 	const entries = 60
 	for range entries {
-		_, err := w.svc.Ledger.Receive(ctx, w.signed(), inventory.Receipt{Place: "CEN-STORE", Item: "VIAL", LotNo: "A1", EndPrinted: "2029-01", EndWording: "expiry", Qty: 1})
+		_, err := w.svc.Ledger.Receive(ctx, w.signed(), inventory.Receipt{Place: "CEN-STORE", Item: "VIAL", BatchNo: "A1", EndPrinted: "2029-01", EndWording: "expiry", Qty: 1})
 		require.NoError(t, err)
 	}
 	b := newBrowser(t, w)

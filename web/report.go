@@ -12,10 +12,10 @@ import (
 type reportPage struct {
 	Base
 	Reports  []NavLink
-	Days     []SiteDay
+	Days     []StationDay
 	AsOf     inventory.Day // the day asked about, 0 for each station's today
 	Horizon  int
-	Site     Field
+	Station  Field
 	Day      Field
 	Ahead    Field
 	Problems Form
@@ -29,7 +29,7 @@ func (*reportPage) template() string { return "report" }
 
 // StationReport is the shortage report of one station.
 type StationReport struct {
-	inventory.Site
+	inventory.Station
 	Rows  []ShortGroup
 	Fill  []FillRow
 	Buy   []BuyRow
@@ -77,20 +77,20 @@ const maxHorizon = 3660
 func (s *server) showReport(v *visit) error {
 	f := openForm(v.Request.URL.Query())
 	ask := f.ask()
-	sites, err := s.svc.Lists.Sites(v.ctx(), v.actor)
+	stations, err := s.svc.Lists.Stations(v.ctx(), v.actor)
 	if err != nil {
 		return err
 	}
-	only, chosen := sitesAsked(v, sites)
+	only, chosen := stationsAsked(v, stations)
 	failed := f.err()
 	rep, err := s.svc.Report.Shortages(v.ctx(), v.actor, only, ask)
 	if err != nil {
 		return err
 	}
 	p := &reportPage{Base: Base{Title: "Shortage report", Caution: true}, Reports: reportLinks("/report"), AsOf: rep.AsOf, Horizon: rep.HorizonDays, Clock: rep.ClockLeft,
-		Days: siteDays(sites, only, v.now), Bags: reportStates(rep), CSV: csvLinks(chosen, ask)}
-	p.Site = f.choice("site", "Station", siteOptions(sites))
-	p.Site.Empty = "all of them"
+		Days: stationDays(stations, only, v.now), Bags: reportStates(rep), CSV: csvLinks(chosen, ask)}
+	p.Station = f.choice("station", "Station", stationOptions(stations))
+	p.Station.Empty = "all of them"
 	p.Day = f.field("as_of", "Judged on")
 	p.Day.Kind, p.Day.Empty = "date", "today"
 	p.Ahead = f.numberField("horizon_days", "Looking ahead, days")
@@ -99,11 +99,11 @@ func (s *server) showReport(v *visit) error {
 		p.Ahead.Value = strconv.Itoa(rep.HorizonDays)
 	}
 	p.Problems = f.state(failed, "", 0)
-	if p.Stations, err = s.stationReports(v, rep, sites, only); err != nil {
+	if p.Stations, err = s.stationReports(v, rep, stations, only); err != nil {
 		return err
 	}
 	for i := range p.Stations {
-		if p.Stations[i].Troubles, err = s.troubles(v, p.Stations[i].Site); err != nil {
+		if p.Stations[i].Troubles, err = s.troubles(v, p.Stations[i].Station); err != nil {
 			return err
 		}
 	}
@@ -134,19 +134,19 @@ func (f *form) ask() lists.Outlook {
 // CSVLink leads to a part of the report for a spreadsheet.
 type CSVLink struct{ Href, Text string }
 
-func csvLinks(site string, ask lists.Outlook) []CSVLink {
+func csvLinks(station string, ask lists.Outlook) []CSVLink {
 	return []CSVLink{
-		{csvPath("rows", site, ask), "What is missing"},
-		{csvPath("fill", site, ask), "What to put in"},
-		{csvPath("buy", site, ask), "What to buy"},
+		{csvPath("rows", station, ask), "What is missing"},
+		{csvPath("fill", station, ask), "What to put in"},
+		{csvPath("buy", station, ask), "What to buy"},
 	}
 }
 
 // csvPath is the address of a part of the same report for a spreadsheet.
-func csvPath(part, site string, ask lists.Outlook) string {
+func csvPath(part, station string, ask lists.Outlook) string {
 	q := url.Values{"part": {part}}
-	if site != "" {
-		q.Set("site", site)
+	if station != "" {
+		q.Set("station", station)
 	}
 	if ask.AsOf != 0 {
 		q.Set("as_of", ask.AsOf.String())
@@ -178,7 +178,7 @@ func reportStates(rep inventory.Shortages) []ReportState {
 }
 
 // stationReports sorts a report by stations.
-func (s *server) stationReports(v *visit, rep inventory.Shortages, sites []inventory.Site, only []string) ([]StationReport, error) {
+func (s *server) stationReports(v *visit, rep inventory.Shortages, stations []inventory.Station, only []string) ([]StationReport, error) {
 	items, err := s.itemsByCode(v)
 	if err != nil {
 		return nil, err
@@ -191,23 +191,23 @@ func (s *server) stationReports(v *visit, rep inventory.Shortages, sites []inven
 	if err != nil {
 		return nil, err
 	}
-	st := newStations(rep, sites, only)
+	st := newStationParts(rep, stations, only)
 	for _, r := range rep.Rows {
-		x := st.at(r.Site)
+		x := st.at(r.Station)
 		x.addShort(ShortRow{r, nameOf(items, r.Item)})
 	}
 	for _, r := range rep.Fill {
 		x := st.of(r.Bag)
-		x.Fill = append(x.Fill, FillRow{r, nameOf(items, r.Item), lotLabel(r.LotNo, r.Serial), r.Kind == inventory.FillTransfer})
+		x.Fill = append(x.Fill, FillRow{r, nameOf(items, r.Item), lotLabel(r.BatchNo, r.Serial), r.Kind == inventory.FillTransfer})
 	}
 	for _, r := range rep.Buy {
-		x := st.at(r.Site)
+		x := st.at(r.Station)
 		x.Buy = append(x.Buy, BuyRow{r, nameOf(items, r.Item)})
 	}
 	for _, r := range rep.FirstStops {
 		row := StopRow{FirstStop: r}
 		if l, ok := lots[r.LotID]; ok {
-			row.Lot = nameOf(items, l.Item) + ", " + lotLabel(l.LotNo, l.Serial)
+			row.Lot = nameOf(items, l.Item) + ", " + lotLabel(l.BatchNo, l.Serial)
 		}
 		x := st.of(r.Bag)
 		x.Stops = append(x.Stops, row)
@@ -230,35 +230,35 @@ func (x *StationReport) addShort(r ShortRow) {
 	x.Rows[i].Rows = append(x.Rows[i].Rows, r)
 }
 
-// stations finds the part of a report that belongs to a station.
-type stations struct {
+// stationParts finds the part of a report that belongs to a station.
+type stationParts struct {
 	all   []StationReport
 	index map[string]int    // station → where it is in all
 	bagAt map[string]string // bag → station
 }
 
-func newStations(rep inventory.Shortages, sites []inventory.Site, only []string) *stations {
-	st := &stations{index: map[string]int{}, bagAt: map[string]string{}}
-	for _, site := range sites {
-		if len(only) == 0 || only[0] == site.Code {
-			st.index[site.Code] = len(st.all)
-			st.all = append(st.all, StationReport{Site: site})
+func newStationParts(rep inventory.Shortages, stations []inventory.Station, only []string) *stationParts {
+	st := &stationParts{index: map[string]int{}, bagAt: map[string]string{}}
+	for _, station := range stations {
+		if len(only) == 0 || only[0] == station.Code {
+			st.index[station.Code] = len(st.all)
+			st.all = append(st.all, StationReport{Station: station})
 		}
 	}
 	for _, b := range rep.States {
-		st.bagAt[b.Bag] = b.Site
-		x := st.at(b.Site)
+		st.bagAt[b.Bag] = b.Station
+		x := st.at(b.Station)
 		x.Bags = append(x.Bags, b)
 	}
 	return st
 }
 
 // at returns a station's part; what belongs to none that is shown goes nowhere.
-func (st *stations) at(site string) *StationReport {
-	if i, ok := st.index[site]; ok {
+func (st *stationParts) at(station string) *StationReport {
+	if i, ok := st.index[station]; ok {
 		return &st.all[i]
 	}
 	return &StationReport{}
 }
 
-func (st *stations) of(bag string) *StationReport { return st.at(st.bagAt[bag]) }
+func (st *stationParts) of(bag string) *StationReport { return st.at(st.bagAt[bag]) }

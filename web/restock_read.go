@@ -72,7 +72,7 @@ func (r *restockSent) readOther(f *form, c inventory.Checklist) {
 			f.wrong(row+".how", "say where it goes")
 		}
 		lot, _ := strconv.ParseInt(f.text(row+".lot"), 10, 64) // 0 is no lot, and is refused as such
-		r.out = append(r.out, inventory.RemovalLine(c.Site, c.Bag, inventory.Removal(f.text(row+".how")), lot, n))
+		r.out = append(r.out, inventory.RemovalLine(c.Station, c.Bag, inventory.Removal(f.text(row+".how")), lot, n))
 		r.outRows = append(r.outRows, row)
 	}
 }

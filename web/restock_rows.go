@@ -51,7 +51,7 @@ type OtherOutFields struct{ Lot, Qty, How Field }
 func pickFields(f *form, pl inventory.PickList, items map[string]inventory.Item, stores []inventory.Place) []PickFields {
 	var out []PickFields
 	for i, pick := range pl.Lines {
-		x := PickFields{Pick: pick, Name: nameOf(items, pick.Item), Label: lotLabel(pick.LotNo, pick.Serial), FromName: placeName(stores, pick.From),
+		x := PickFields{Pick: pick, Name: nameOf(items, pick.Item), Label: lotLabel(pick.BatchNo, pick.Serial), FromName: placeName(stores, pick.From),
 			Row: pickRow(pl, i)}
 		x.Ticked = f.text(x.Row+tickedField) != ""
 		if pick.InspectFirst {
@@ -71,7 +71,7 @@ func pickFields(f *form, pl inventory.PickList, items map[string]inventory.Item,
 func takeOutFields(f *form, pl inventory.PickList, items map[string]inventory.Item) []TakeOutFields {
 	var out []TakeOutFields
 	for i, t := range pl.TakeOut {
-		x := TakeOutFields{TakeOut: t, Name: nameOf(items, t.Item), Label: lotLabel(t.LotNo, t.Serial), Goes: goesTo(t.To, t.Reason),
+		x := TakeOutFields{TakeOut: t, Name: nameOf(items, t.Item), Label: lotLabel(t.BatchNo, t.Serial), Goes: goesTo(t.To, t.Reason),
 			Row: outPrefix + lotAt(t.LotID, t.To) + "@" + strconv.Itoa(i)}
 		x.Count = f.numberField(x.Row+".qty", "Take out: "+x.Name+", "+x.Label)
 		if !f.values.Has(x.Row + ".qty") {
@@ -140,7 +140,7 @@ func (s *server) extraFields(v *visit, f *form, stores []inventory.Place, items 
 
 // lotOption words a lot in a store as one line of a list.
 func lotOption(l stock.LotSummary, items map[string]inventory.Item) string {
-	s := nameOf(items, l.Item) + ", " + lotLabel(l.LotNo, l.Serial)
+	s := nameOf(items, l.Item) + ", " + lotLabel(l.BatchNo, l.Serial)
 	if l.UsableThrough != 0 {
 		s += ", usable through " + dayText(l.UsableThrough)
 	}

@@ -9,7 +9,7 @@ import (
 type retiredPage struct {
 	Base
 	Bag      inventory.Bag
-	Site     inventory.Site
+	Station  inventory.Station
 	Headline string
 	At       When
 	Next     *NearLink // the bag that took its place
@@ -25,8 +25,8 @@ type NearLink struct{ Href, Code, Name string }
 
 // showRetired is the page behind the label of a bag that is out of service.
 func (s *server) showRetired(v *visit, c inventory.Checklist, done *Done) error {
-	p := &retiredPage{Base: Base{Title: c.Bag.Code + " " + c.Bag.Name}, Bag: c.Bag, Site: c.Site, Headline: inventory.Headline(c.Bag, c.Readiness),
-		At: whenAt(c.Bag.RetiredAt, c.Site), Done: done, MayChange: v.may(inventory.ActKeepLists), MaySeeHistory: v.may(inventory.ActHistory)}
+	p := &retiredPage{Base: Base{Title: c.Bag.Code + " " + c.Bag.Name}, Bag: c.Bag, Station: c.Station, Headline: inventory.Headline(c.Bag, c.Readiness),
+		At: whenAt(c.Bag.RetiredAt, c.Station), Done: done, MayChange: v.may(inventory.ActKeepLists), MaySeeHistory: v.may(inventory.ActHistory)}
 	if code := c.Bag.Successor; code != "" {
 		p.Next = &NearLink{Href: bagPath(code), Code: code}
 		next, err := s.svc.Lists.Bag(v.ctx(), v.actor, code)

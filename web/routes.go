@@ -27,7 +27,7 @@ const (
 )
 
 // routes is every page and form there is, with the action that its role must
-// be allowed to do. The use cases judge the site, and judge the action again.
+// be allowed to do. The use cases judge the station, and judge the action again.
 func (s *server) routes() []route {
 	return []route{
 		{get, "/assets/:name", inventory.ActOpen, s.serveAsset},
@@ -104,7 +104,7 @@ func (s *server) routes() []route {
 		{get, "/bags/:code", inventory.ActKeepLists, s.showChange},
 		{post, "/bags/:code", inventory.ActKeepLists, s.recordChange},
 		{post, "/bags/:code/home", inventory.ActKeepLists, s.bringHome},
-		{get, "/bags/:code/history", inventory.ActHistory, s.showHistory},
+		{get, "/bags/:code/history", inventory.ActHistory, s.showBagHistory},
 		{post, "/bags/:code/observations/:id/close", inventory.ActKeepStock, s.closeObservation},
 		{get, "/receive", inventory.ActKeepStock, s.showReceive},
 		{post, "/receive", inventory.ActKeepStock, s.receive},
@@ -181,7 +181,7 @@ func (s *server) routes() []route {
 
 		// Manager, at a desk.
 		{get, "/report", inventory.ActReport, s.showReport},
-		{get, "/history", inventory.ActHistory, s.showDeeds},
+		{get, "/history", inventory.ActHistory, s.showHistory},
 
 		// Administrator.
 		{get, "/people", inventory.ActKeepPeople, s.showPeople},
@@ -190,8 +190,8 @@ func (s *server) routes() []route {
 		{get, "/people/:person", inventory.ActKeepPeople, s.showPerson},
 		{post, "/people/:person", inventory.ActKeepPeople, s.changePerson},
 		{post, "/people/:person/sign-out", inventory.ActKeepPeople, s.signPersonOut},
-		{get, "/sites", inventory.ActKeepSites, s.showSites},
-		{post, "/sites", inventory.ActKeepSites, s.createSite},
+		{get, "/stations", inventory.ActKeepStations, s.showStations},
+		{post, "/stations", inventory.ActKeepStations, s.createStation},
 		{get, "/terminals", inventory.ActKeepPeople, s.showTerminals},
 		{post, "/terminals", inventory.ActKeepPeople, s.addTerminal},
 		{post, "/terminals/:terminal", inventory.ActKeepPeople, s.changeTerminal},

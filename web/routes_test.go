@@ -77,7 +77,7 @@ func TestPostsThatMakeNoSense(t *testing.T) {
 			{"key": {strings.Repeat("k", 101)}},
 			{"key": {"k2"}, "position": {"-1"}, "row.0.1.counted": {"-5"}, "use.1@.qty": {"99999999999999999999"}, "in.x@y@0.qty": {"1"}, "qty": {"1e9"}},
 			{"key": {"k3"}, "incident": {"\xff\xfe"}, "seal_seen": {"\x00"}, "note": {"\xc3"}, "reason": {"\xff"}, "use.1@.qty": {"1"}, "name": {"\xff"}},
-			{"key": {"k4"}, "row.0.999.counted": {"1"}, "use.999@.qty": {"1"}, "in.999@CEN-STORE@0.qty": {"1"}, "out.1@used@0.qty": {"1"}, "incident": {"i"}, "decision": {"post"}},
+			{"key": {"k4"}, "row.0.999.counted": {"1"}, "use.999@.qty": {"1"}, "in.999@CEN-STORE@0.qty": {"1"}, "out.1@used@0.qty": {"1"}, "incident": {"i"}, "decision": {"accept"}},
 		} {
 			c.post(w.filled(rt.path), form)
 			assert.GreaterOrEqual(t, c.res.Code, 300, "%s: %v", rt.path, form)

@@ -62,18 +62,18 @@ func (s *server) showBagLog(v *visit) error {
 	if err != nil {
 		return err
 	}
-	p := &bagLogPage{Base: Base{Title: "Log of " + c.Bag.Code}, Bag: c.Bag, Today: c.Site.Today(v.now), Sealed: c.KitList.Sealed || len(seals) > 0}
+	p := &bagLogPage{Base: Base{Title: "Log of " + c.Bag.Code}, Bag: c.Bag, Today: c.Station.Today(v.now), Sealed: c.KitList.Sealed || len(seals) > 0}
 	for _, e := range log {
-		p.Changes = append(p.Changes, RecordRow{whenAt(e.RecordedAt, c.Site), bagLogText(e), e.By, e.Reason})
+		p.Changes = append(p.Changes, RecordRow{whenAt(e.RecordedAt, c.Station), bagLogText(e), e.By, e.Reason})
 	}
 	for _, x := range seals {
-		p.Seals = append(p.Seals, sealRow(x, c.Site))
+		p.Seals = append(p.Seals, sealRow(x, c.Station))
 	}
 	return s.render(v, http.StatusOK, p)
 }
 
-func sealRow(x inventory.SealEntry, site inventory.Site) RecordRow {
-	row := RecordRow{whenAt(x.HappenedAt, site), sealText(x), x.By, x.Source}
+func sealRow(x inventory.SealEntry, station inventory.Station) RecordRow {
+	row := RecordRow{whenAt(x.HappenedAt, station), sealText(x), x.By, x.Source}
 	if x.Note != "" {
 		row.State += ": " + x.Note
 	}
@@ -83,9 +83,9 @@ func sealRow(x inventory.SealEntry, site inventory.Site) RecordRow {
 // bagLogText words one change of a bag.
 func bagLogText(e inventory.BagLogEntry) string {
 	switch e.Kind {
-	case history.LoggedTakenOff:
+	case history.LoggedOutOfService:
 		return "taken off"
-	case history.LoggedPutBack:
+	case history.LoggedReturned:
 		return "put back on the run"
 	case history.LoggedModule:
 		return "module " + e.New + " put in" + ifAny(", in place of ", e.Old)
@@ -97,7 +97,7 @@ func bagLogText(e inventory.BagLogEntry) string {
 }
 
 var bagLogWords = map[inventory.BagLogKind]string{
-	history.LoggedVehicle: "vehicle", history.LoggedSite: "station", history.LoggedKitList: "kit list",
+	history.LoggedVehicle: "vehicle", history.LoggedStation: "station", history.LoggedKitList: "kit list",
 }
 
 // ifAny writes a text with what it is about, where there is something.

@@ -67,7 +67,7 @@ func (s *server) search(v *visit) error {
 	p := &searchPage{Base: Base{Title: "Search"}, Asked: strings.TrimSpace(asked), Bags: found.Bags, More: found.More, None: found.None()}
 	p.Sought = p.Asked
 	for _, b := range found.Lots {
-		p.Lots = append(p.Lots, FoundRow{b, nameOf(items, b.Item), lotLabel(b.LotNo, b.Serial), hitPath(v, search.Hit{Lot: b.LotID, Serial: b.Serial != ""})})
+		p.Lots = append(p.Lots, FoundRow{b, nameOf(items, b.Item), lotLabel(b.BatchNo, b.Serial), hitPath(v, search.Hit{Lot: b.LotID, Serial: b.Serial != ""})})
 	}
 	for _, it := range found.Items {
 		p.Items = append(p.Items, LinkedItem{it, hitPath(v, search.Hit{Item: it.Code})})
@@ -193,11 +193,11 @@ func (s *server) showRecorded(v *visit) error {
 	if by == "" {
 		return inventory.Errorf(inventory.NotFound, "name the person")
 	}
-	sites, err := s.svc.Lists.Sites(v.ctx(), v.actor)
+	stations, err := s.svc.Lists.Stations(v.ctx(), v.actor)
 	if err != nil {
 		return err
 	}
-	bagSite, err := s.bagSites(v)
+	bagStation, err := s.bagStations(v)
 	if err != nil {
 		return err
 	}
@@ -210,7 +210,7 @@ func (s *server) showRecorded(v *visit) error {
 		return err
 	}
 	p := &recordedPage{Base: Base{Title: "Recorded by " + by}, By: by, Most: mostRecorded}
-	p.Checks, p.Uses = waitingRows(d, siteOfBags(sites, bagSite))
+	p.Checks, p.Uses = waitingRows(d, stationOfBags(stations, bagStation))
 	decides := v.may(inventory.ActKeepStock)
 	for _, rows := range [][]WaitingRow{p.Checks, p.Uses} {
 		for i := range rows {

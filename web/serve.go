@@ -84,7 +84,7 @@ func (s *server) admit(v *visit, rt route) error {
 	return v.sameRecorder()
 }
 
-// readForm reads what a form sent, refusing one that another site made the
+// readForm reads what a form sent, refusing one that another station made the
 // browser send.
 func (s *server) readForm(v *visit) error {
 	if v.reads() {

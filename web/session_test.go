@@ -66,9 +66,9 @@ func TestPageHeaders(t *testing.T) {
 	assert.NotRegexp(t, `<script[^>]*>[^<]`, body)
 }
 
-// A form that another site makes the browser send is refused, and the page
+// A form that another station makes the browser send is refused, and the page
 // names the two values that differ.
-func TestFormsOfOtherSites(t *testing.T) {
+func TestFormsOfOtherStations(t *testing.T) {
 	w := newWorld(t)
 	c := w.as("Kim Crew")
 	send := func(host, origin, fetch string) int {

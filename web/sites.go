@@ -6,23 +6,23 @@ import (
 	"stowkeeper/inventory"
 )
 
-type sitesPage struct {
+type stationsPage struct {
 	Base
 	Form                 Form
-	Rows                 []inventory.Site
+	Rows                 []inventory.Station
 	Code, Name, Timezone Field
 }
 
-func (*sitesPage) template() string { return "sites" }
+func (*stationsPage) template() string { return "stations" }
 
-func (s *server) showSites(v *visit) error { return s.sitesForm(v, openForm(nil), nil) }
+func (s *server) showStations(v *visit) error { return s.stationsForm(v, openForm(nil), nil) }
 
-func (s *server) sitesForm(v *visit, f *form, failed error) error {
-	sites, err := s.svc.Lists.Sites(v.ctx(), v.actor)
+func (s *server) stationsForm(v *visit, f *form, failed error) error {
+	stations, err := s.svc.Lists.Stations(v.ctx(), v.actor)
 	if err != nil {
 		return err
 	}
-	p := &sitesPage{Base: Base{Title: "Stations"}, Rows: sites}
+	p := &stationsPage{Base: Base{Title: "Stations"}, Rows: stations}
 	p.Code = f.field("code", "Code, as its bags and places begin with").Need().WithHint("Two to four letters are good. It is for good.")
 	p.Name = f.field("name", "Name").Need()
 	p.Timezone = f.field("timezone", "Time zone").Need().WithHint("For example Europe/London: it decides what today is there.")
@@ -30,16 +30,16 @@ func (s *server) sitesForm(v *visit, f *form, failed error) error {
 	return s.render(v, statusOf(failed), p)
 }
 
-func (s *server) createSite(v *visit) error {
+func (s *server) createStation(v *visit) error {
 	f := openForm(v.Request.PostForm)
-	in := inventory.Site{Code: inventory.NormalCode(f.text("code")), Name: f.text("name"), Timezone: f.text("timezone")}
-	_, err := s.svc.Lists.CreateSite(v.ctx(), v.actor, in)
+	in := inventory.Station{Code: inventory.NormalCode(f.text("code")), Name: f.text("name"), Timezone: f.text("timezone")}
+	_, err := s.svc.Lists.CreateStation(v.ctx(), v.actor, in)
 	if again(err) {
 		f.take(err, nil)
-		return s.sitesForm(v, f, err)
+		return s.stationsForm(v, f, err)
 	}
 	if err == nil {
-		v.Redirect(http.StatusSeeOther, "/sites")
+		v.Redirect(http.StatusSeeOther, "/stations")
 	}
 	return err
 }

@@ -32,7 +32,7 @@ type PlaceRow struct{ Href, Name, Code, Kind string }
 // showPlaces lists the places of the person's stations, and finds lots by
 // what is printed on them.
 func (s *server) showPlaces(v *visit) error {
-	sites, err := s.svc.Lists.Sites(v.ctx(), v.actor)
+	stations, err := s.svc.Lists.Stations(v.ctx(), v.actor)
 	if err != nil {
 		return err
 	}
@@ -41,10 +41,10 @@ func (s *server) showPlaces(v *visit) error {
 		return err
 	}
 	p := &placesPage{Base: Base{Title: "Stock"}, Asked: strings.TrimSpace(v.Query("q"))}
-	for _, site := range sites {
-		g := PlaceGroup{Name: site.Name}
+	for _, station := range stations {
+		g := PlaceGroup{Name: station.Name}
 		for _, pl := range places {
-			if pl.Site == site.Code {
+			if pl.Station == station.Code {
 				g.Places = append(g.Places, PlaceRow{placePath(pl), pl.Name, pl.Code, placeKind(pl)})
 			}
 		}
@@ -83,7 +83,7 @@ func (s *server) findLots(v *visit, asked string) ([]LotRow, error) {
 	var out []LotRow
 	seen := map[int64]bool{}
 	for _, text := range []string{asked, strings.ToUpper(asked)} {
-		for _, f := range []inventory.LotFilter{{LotNo: text}, {Serial: text}} {
+		for _, f := range []inventory.LotFilter{{BatchNo: text}, {Serial: text}} {
 			lots, err := s.svc.Stock.Lots(v.ctx(), v.actor, f, 0, inventory.Page{Limit: 200})
 			if err != nil {
 				return nil, err
@@ -118,7 +118,7 @@ type LotRow struct {
 }
 
 func lotRow(l stock.LotSummary, items map[string]inventory.Item) LotRow {
-	row := LotRow{LotSummary: l, Name: nameOf(items, l.Item), Label: lotLabel(l.LotNo, l.Serial), Href: "/lots/" + formatID(l.ID)}
+	row := LotRow{LotSummary: l, Name: nameOf(items, l.Item), Label: lotLabel(l.BatchNo, l.Serial), Href: "/lots/" + formatID(l.ID)}
 	if l.Device() {
 		row.Href = devicePath(l.ID)
 	}
@@ -132,7 +132,7 @@ type stockPage struct {
 	Base
 	Place   inventory.Place
 	Kind    string
-	Site    inventory.Site
+	Station inventory.Station
 	Today   inventory.Day
 	Shelf   string // leads to the labels of its shelves, for who may print them
 	MayList bool   // this person may look through all stock
@@ -167,12 +167,12 @@ func (s *server) showStock(v *visit) error {
 	if err != nil {
 		return err
 	}
-	sites, err := s.svc.Lists.Sites(v.ctx(), v.actor)
+	stations, err := s.svc.Lists.Stations(v.ctx(), v.actor)
 	if err != nil {
 		return err
 	}
-	site := siteOf(sites, places[i].Site)
-	p := &stockPage{Base: Base{Title: places[i].Name}, Place: places[i], Kind: placeKind(places[i]), Site: site, Today: site.Today(v.now)}
+	station := stationOf(stations, places[i].Station)
+	p := &stockPage{Base: Base{Title: places[i].Name}, Place: places[i], Kind: placeKind(places[i]), Station: station, Today: station.Today(v.now)}
 	if p.Place.Kind == inventory.KindStore && v.may(inventory.ActLabel) {
 		p.Shelf = "/labels?" + url.Values{"kind": {"shelf"}, "place": {p.Place.Code}}.Encode()
 	}

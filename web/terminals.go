@@ -13,7 +13,7 @@ import (
 // TerminalRow is one terminal in the list.
 type TerminalRow struct {
 	ID             int64
-	Name, Site     string
+	Name, Station  string
 	Enrolled       When
 	LastUsed       inventory.Day
 	Live, Revoked  bool
@@ -24,12 +24,12 @@ type TerminalRow struct {
 
 type terminalsPage struct {
 	Base
-	Form        Form
-	Rows        []TerminalRow
-	MayEnrol    bool // one of them, from here
-	Name, Site  Field
-	Own, OwnNew Field  // the administrator's own password, for the list and for the new one
-	This        string // the terminal that this browser is
+	Form          Form
+	Rows          []TerminalRow
+	MayEnrol      bool // one of them, from here
+	Name, Station Field
+	Own, OwnNew   Field  // the administrator's own password, for the list and for the new one
+	This          string // the terminal that this browser is
 }
 
 func (*terminalsPage) template() string { return "terminals" }
@@ -41,22 +41,22 @@ func (s *server) terminalsForm(v *visit, f *form, failed error) error {
 	if err != nil {
 		return err
 	}
-	sites, err := s.svc.Lists.Sites(v.ctx(), v.actor)
+	stations, err := s.svc.Lists.Stations(v.ctx(), v.actor)
 	if err != nil {
 		return err
 	}
 	p := &terminalsPage{Base: Base{Title: "Terminals"}, This: s.terminalName(v)}
-	utc := inventory.Site{Timezone: "UTC"}
+	utc := inventory.Station{Timezone: "UTC"}
 	for _, t := range all {
-		row := TerminalRow{ID: t.ID, Name: t.Name, Site: t.Site, Enrolled: whenAt(t.EnrolledAt, utc), LastUsed: t.LastUsed, Live: t.Live(),
+		row := TerminalRow{ID: t.ID, Name: t.Name, Station: t.Station, Enrolled: whenAt(t.EnrolledAt, utc), LastUsed: t.LastUsed, Live: t.Live(),
 			Revoked: t.RevokedAt != 0, RevokedOn: whenAt(t.RevokedAt, utc), ThisBrowser: t.Live() && t.Name == p.This}
 		row.MayEnrolAction = !row.Revoked && !row.ThisBrowser
 		p.MayEnrol = p.MayEnrol || row.MayEnrolAction
 		p.Rows = append(p.Rows, row)
 	}
 	p.Name = f.field("name", "Name, as people know it").Need().WithHint("For example: phone in the garage.")
-	p.Site = f.choice("site", "Station", siteOptions(sites))
-	p.Site.Empty = "all stations"
+	p.Station = f.choice("station", "Station", stationOptions(stations))
+	p.Station.Empty = "all stations"
 	p.Own, p.OwnNew = v.confirmField(f, "").WithHint("Asked before one of these is enrolled."), v.confirmField(f, forNew)
 	p.Form = f.state(failed, "", 0)
 	return s.render(v, statusOf(failed), p)
@@ -70,7 +70,7 @@ func (s *server) addTerminal(v *visit) error {
 	var t inventory.Terminal
 	err := s.confirm(v, f, forNew)
 	if err == nil {
-		t, err = s.svc.Account.AddTerminal(v.ctx(), v.actor, f.text("name"), f.text("site"))
+		t, err = s.svc.Account.AddTerminal(v.ctx(), v.actor, f.text("name"), f.text("station"))
 	}
 	if onForm(err) {
 		f.takeConfirm(err, forNew)

@@ -18,18 +18,18 @@ type tokensPage struct {
 	Rows         []TokenRow
 	Name, RoleOf Field
 	Days, Own    Field
-	Sites        []Tick
+	Stations     []Tick
 	Scope        []Tick
 }
 
 // TokenRow is one token in the list.
 type TokenRow struct {
-	ID                       int64
-	Name, Role, Sites, Scope string
-	By                       string
-	LastUsed                 inventory.Day
-	Ends                     When
-	Live, Revoked            bool
+	ID                          int64
+	Name, Role, Stations, Scope string
+	By                          string
+	LastUsed                    inventory.Day
+	Ends                        When
+	Live, Revoked               bool
 }
 
 func (*tokensPage) template() string { return "tokens" }
@@ -41,7 +41,7 @@ func (s *server) tokensForm(v *visit, f *form, fresh string, failed error) error
 	if err != nil {
 		return err
 	}
-	sites, err := s.svc.Lists.Sites(v.ctx(), v.actor)
+	stations, err := s.svc.Lists.Stations(v.ctx(), v.actor)
 	if err != nil {
 		return err
 	}
@@ -53,8 +53,8 @@ func (s *server) tokensForm(v *visit, f *form, fresh string, failed error) error
 	p.Name = f.field("name", "Name of the program").Need().WithHint("The ledger keeps it as who did it.")
 	p.RoleOf = f.choice("role", "Role", roles).Need()
 	p.Days = f.numberField("days", "Ends after so many days").WithHint("365 if left out, at most 1826.")
-	for _, x := range sites {
-		p.Sites = append(p.Sites, Tick{x.Code, x.Name, slices.Contains(f.values["sites"], x.Code)})
+	for _, x := range stations {
+		p.Stations = append(p.Stations, Tick{x.Code, x.Name, slices.Contains(f.values["stations"], x.Code)})
 	}
 	for _, a := range inventory.Actions {
 		if a != inventory.ActOpen && a != inventory.ActAccount {
@@ -80,8 +80,8 @@ func tokenRows(all []inventory.Token, now inventory.Instant) []TokenRow {
 	})
 	var rows []TokenRow
 	for _, t := range all {
-		row := TokenRow{ID: t.ID, Name: t.Name, Role: string(t.Role), Sites: strings.Join(t.Sites, " "), By: t.CreatedBy, LastUsed: t.LastUsed,
-			Ends: whenAt(t.EndsAt, inventory.Site{Timezone: "UTC"}), Live: t.Live(now), Revoked: t.RevokedAt != 0}
+		row := TokenRow{ID: t.ID, Name: t.Name, Role: string(t.Role), Stations: strings.Join(t.Stations, " "), By: t.CreatedBy, LastUsed: t.LastUsed,
+			Ends: whenAt(t.EndsAt, inventory.Station{Timezone: "UTC"}), Live: t.Live(now), Revoked: t.RevokedAt != 0}
 		for _, a := range t.Scope {
 			row.Scope += strings.ReplaceAll(string(a), "_", " ") + ", "
 		}
@@ -93,7 +93,7 @@ func tokenRows(all []inventory.Token, now inventory.Instant) []TokenRow {
 
 func (s *server) createToken(v *visit) error {
 	f := openForm(v.Request.PostForm)
-	in := inventory.Token{Name: f.text("name"), Role: inventory.Role(f.text("role")), Sites: f.values["sites"]}
+	in := inventory.Token{Name: f.text("name"), Role: inventory.Role(f.text("role")), Stations: f.values["stations"]}
 	for _, a := range f.values["scope"] {
 		in.Scope = append(in.Scope, inventory.Action(a))
 	}

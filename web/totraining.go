@@ -62,14 +62,14 @@ func (s *server) toTrainingForm(v *visit, f *form, failed error) error {
 	if failed == nil && !stock.MayGoToTraining(x.item, x.lot.Lot, x.place) {
 		return inventory.Errorf(inventory.Conflict, "these units cannot go to training: medicines never do, and what is under notice, unidentified or training stock already stays where it is")
 	}
-	p := &toTrainingPage{Base: Base{Title: "Give to training", Caution: true}, Lot: x.lot.LotSummary, Name: x.item.Name, Label: lotLabel(x.lot.LotNo, x.lot.Serial), From: x.place, There: x.there}
+	p := &toTrainingPage{Base: Base{Title: "Give to training", Caution: true}, Lot: x.lot.LotSummary, Name: x.item.Name, Label: lotLabel(x.lot.BatchNo, x.lot.Serial), From: x.place, There: x.there}
 	p.Qty = f.numberField("qty", "How many of "+strconv.Itoa(x.there)).Need()
 	if !f.values.Has("qty") {
 		p.Qty.Value = strconv.Itoa(x.there)
 	}
 	p.To = f.choice("to", "Into", trainingPlaces(x.places, x.place)).Need()
 	if !f.values.Has("to") {
-		p.To = p.To.choose(inventory.Site{Code: x.place.Site}.TrainingStoreCode())
+		p.To = p.To.choose(inventory.Station{Code: x.place.Station}.TrainingStoreCode())
 	}
 	p.Form = f.state(failed, f.keyOr(newKey), 0)
 	return s.render(v, statusOf(failed), p)

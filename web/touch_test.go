@@ -136,11 +136,11 @@ func (s *story) find(name string) {
 	lots, err := s.w.svc.Stock.Lots(s.t.Context(), admin, inventory.LotFilter{Item: item}, 0, inventory.Page{})
 	require.NoError(s.t, err)
 	i := slices.IndexFunc(lots, func(l stock.LotSummary) bool {
-		return number == "?" && l.Unidentified || number != "?" && !l.Unidentified && l.LotNo+l.Serial == number && len(l.Where) > 0 && l.Training == strings.HasSuffix(l.Where[0].Place, "-TRAINING")
+		return number == "?" && l.Unidentified || number != "?" && !l.Unidentified && l.BatchNo+l.Serial == number && len(l.Where) > 0 && l.Training == strings.HasSuffix(l.Where[0].Place, "-TRAINING")
 	})
 	require.GreaterOrEqual(s.t, i, 0, "line %d: no lot %s", s.line, name)
 	for _, l := range lots[i:] { // the newest of that number: the one that was split off last
-		if l.LotNo+l.Serial == lots[i].LotNo+lots[i].Serial && l.Unidentified == lots[i].Unidentified {
+		if l.BatchNo+l.Serial == lots[i].BatchNo+lots[i].Serial && l.Unidentified == lots[i].Unidentified {
 			s.w.lots[name] = l.ID
 		}
 	}
@@ -237,9 +237,9 @@ func (w *world) modules() {
 		Lines: []inventory.Line{{Item: "TQ", Par: 1, Minimum: 1}, {Item: "PRESS", Par: 2, Minimum: 1}}}))
 	do(w.svc.Lists.CreateKitList(ctx, admin, inventory.KitList{Code: "SACK", Name: "Rucksack", Lines: []inventory.Line{{Item: "GLOVES", Par: 2}},
 		Modules: []inventory.Module{{KitList: "BLEED", Count: 1}}}))
-	do(w.svc.Lists.CreateBag(ctx, admin, inventory.Bag{Code: "SACK-1", Site: "CEN", Name: "Rucksack 1", KitList: "SACK", Vehicle: "Vehicle 09"}))
+	do(w.svc.Lists.CreateBag(ctx, admin, inventory.Bag{Code: "SACK-1", Station: "CEN", Name: "Rucksack 1", KitList: "SACK", Vehicle: "Vehicle 09"}))
 	for _, code := range []string{"MOD-1", "MOD-2", "MOD-3"} {
-		in := inventory.Bag{Code: code, Site: "CEN", Name: "Bleeding module", KitList: "BLEED"}
+		in := inventory.Bag{Code: code, Station: "CEN", Name: "Bleeding module", KitList: "BLEED"}
 		if code == "MOD-1" {
 			in.Inside = "SACK-1"
 		}

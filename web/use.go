@@ -15,20 +15,20 @@ import (
 
 type usePage struct {
 	Base
-	Bag      inventory.Bag
-	Site     inventory.Site
-	Sealed   bool
-	Form     Form
-	Incident Field
-	UsedAt   Field
-	SealSet  Field
-	Note     Field
-	Other    Field // code of another bag that things came from
-	Signing  *SigningFields
-	Bags     []UseBag
-	Aboard   []UseBag  // the other bags on the vehicle, closed until one is tapped
-	Next     []NextBag // those of the station that are not shown yet
-	Shown    string    // code of the one that is
+	Bag        inventory.Bag
+	Station    inventory.Station
+	Sealed     bool
+	Form       Form
+	Incident   Field
+	HappenedAt Field
+	SealSet    Field
+	Note       Field
+	Other      Field // code of another bag that things came from
+	Signing    *SigningFields
+	Bags       []UseBag
+	Aboard     []UseBag  // the other bags on the vehicle, closed until one is tapped
+	Next       []NextBag // those of the station that are not shown yet
+	Shown      string    // code of the one that is
 }
 
 func (*usePage) template() string { return "use" }
@@ -38,7 +38,7 @@ func (p *usePage) controlled() bool {
 	for _, b := range p.Bags {
 		for _, pouch := range b.Pouches {
 			for _, l := range pouch.Lots {
-				if l.Witnessed {
+				if l.Controlled {
 					return true
 				}
 			}
@@ -65,7 +65,7 @@ type UsePouch struct {
 type UseFields struct {
 	LotView
 	Qty           Field
-	Witnessed     bool
+	Controlled    bool
 	Given, Wasted Field
 }
 
@@ -79,13 +79,13 @@ func (s *server) recordUse(v *visit) error {
 		}
 		return s.useForm(v, f, nil)
 	}
-	site, err := s.siteOfBag(v)
+	station, err := s.stationOfBag(v)
 	if err != nil {
 		return err
 	}
 	lines, rows := readUsed(f)
 	in := inventory.Use{Bag: v.Param("code"), Incident: f.text("incident"), SeenPosition: f.id("position"), SealSet: f.text("seal_set"),
-		Note: f.text("note"), HappenedAt: cmp.Or(f.localTime("used_at", site), v.madeAt()), Lines: lines}
+		Note: f.text("note"), HappenedAt: cmp.Or(f.localTime("happened_at", station), v.madeAt()), Lines: lines}
 	if len(lines) == 0 && f.ok() {
 		f.wrong("lines", "say how many of at least one thing were used")
 	}
@@ -111,24 +111,24 @@ func (s *server) recordUse(v *visit) error {
 	return err
 }
 
-// siteOfBag returns the station where the bag is, for its time zone.
-func (s *server) siteOfBag(v *visit) (inventory.Site, error) {
+// stationOfBag returns the station where the bag is, for its time zone.
+func (s *server) stationOfBag(v *visit) (inventory.Station, error) {
 	b, err := s.svc.Lists.Bag(v.ctx(), v.actor, v.Param("code"))
 	if err != nil {
-		return inventory.Site{}, noSuchBag(err)
+		return inventory.Station{}, noSuchBag(err)
 	}
-	sites, err := s.svc.Lists.Sites(v.ctx(), v.actor)
-	return siteOf(sites, b.AtSite), err
+	stations, err := s.svc.Lists.Stations(v.ctx(), v.actor)
+	return stationOf(stations, b.AtStation), err
 }
 
-// localTime reads a time as a browser sends it, in a site's zone. Empty is the
+// localTime reads a time as a browser sends it, in a station's zone. Empty is the
 // zero instant.
-func (f *form) localTime(name string, site inventory.Site) inventory.Instant {
+func (f *form) localTime(name string, station inventory.Station) inventory.Instant {
 	text := f.text(name)
 	if text == "" {
 		return 0
 	}
-	zone, err := inventory.Zone(site.Timezone)
+	zone, err := inventory.Zone(station.Timezone)
 	if err != nil {
 		zone = time.UTC
 	}
@@ -183,14 +183,14 @@ func (s *server) useForm(v *visit, f *form, failed error) error {
 	if !inService(v, c.Bag) {
 		return nil
 	}
-	p := &usePage{Base: Base{Title: "Use from " + c.Bag.Code, Caution: true}, Bag: c.Bag, Site: c.Site, Sealed: c.KitList.Sealed}
+	p := &usePage{Base: Base{Title: "Use from " + c.Bag.Code, Caution: true}, Bag: c.Bag, Station: c.Station, Sealed: c.KitList.Sealed}
 	p.Incident = f.field("incident", "Incident reference").Need().WithHint("The number only. Never anything about a patient.")
 	p.Bags = []UseBag{useBag(c, f, "")}
 	if err := s.addNext(v, f, p); err != nil {
 		return err
 	}
-	p.UsedAt = f.field("used_at", "When, if not just now").WithHint("In the time of " + c.Site.Name + ".")
-	p.UsedAt.Kind = "datetime-local"
+	p.HappenedAt = f.field("happened_at", "When, if not just now").WithHint("In the time of " + c.Station.Name + ".")
+	p.HappenedAt.Kind = "datetime-local"
 	p.SealSet = f.field("seal_set", "New seal number")
 	p.Signing = f.signing(anyControlled(c.Items) || p.controlled()).alone()
 	p.Note = f.field("note", "Note")
@@ -279,9 +279,9 @@ func useBag(c inventory.Checklist, f *form, bag string) UseBag {
 }
 
 func useFields(c inventory.Checklist, f *form, row string, l LotView) UseFields {
-	x := UseFields{LotView: l, Witnessed: c.Items[l.Item].Controlled}
+	x := UseFields{LotView: l, Controlled: c.Items[l.Item].Controlled}
 	x.Qty = f.numberField(row+".qty", "Used: "+l.Name+", "+l.Label)
-	if x.Witnessed {
+	if x.Controlled {
 		x.Given = f.field(row+".given", "Given, with its unit")
 		x.Wasted = f.field(row+".wasted", "Wasted, with its unit")
 	}

@@ -44,14 +44,14 @@ func readUsedUp(f *form) []*classPart {
 }
 
 // usedUpFields lists the training stock of a station that is no device.
-func (s *server) usedUpFields(v *visit, f *form, site inventory.Site, places []inventory.Place) ([]UsedUpFields, error) {
+func (s *server) usedUpFields(v *visit, f *form, station inventory.Station, places []inventory.Place) ([]UsedUpFields, error) {
 	items, err := s.itemsByCode(v)
 	if err != nil {
 		return nil, err
 	}
 	var out []UsedUpFields
 	for _, p := range places {
-		if p.Site != site.Code || p.Purpose != inventory.ForTraining || p.Kind == inventory.KindQuarantine || p.Kind == inventory.KindAway {
+		if p.Station != station.Code || p.Purpose != inventory.ForTraining || p.Kind == inventory.KindQuarantine || p.Kind == inventory.KindAway {
 			continue
 		}
 		lots, err := s.svc.Stock.StockAt(v.ctx(), v.actor, p.Code)
@@ -62,7 +62,7 @@ func (s *server) usedUpFields(v *visit, f *form, site inventory.Site, places []i
 			if l.Device() {
 				continue
 			}
-			x := UsedUpFields{Name: nameOf(items, l.Item), Label: lotLabel(l.LotNo, l.Serial), Place: p.Name}
+			x := UsedUpFields{Name: nameOf(items, l.Item), Label: lotLabel(l.BatchNo, l.Serial), Place: p.Name}
 			for _, w := range l.Where {
 				x.There = w.Qty
 			}

@@ -11,14 +11,14 @@ import (
 type vehiclePage struct {
 	Base
 	inventory.VehicleState
-	SiteName string
-	Today    inventory.Day
-	Now      When
-	OffAt    When
-	Rows     []BoardBag
-	Form     Form
-	Reason   Field
-	Done     *Done
+	StationName string
+	Today       inventory.Day
+	Now         When
+	OffAt       When
+	Rows        []BoardBag
+	Form        Form
+	Reason      Field
+	Done        *Done
 
 	MayTakeOff bool
 }
@@ -27,12 +27,12 @@ func (*vehiclePage) template() string { return "vehicle" }
 
 // vehiclePath leads to a vehicle's page. A vehicle has a name that people gave
 // it, and no code.
-func vehiclePath(site, vehicle string) string {
-	return "/vehicle?" + url.Values{"site": {site}, "name": {vehicle}}.Encode()
+func vehiclePath(station, vehicle string) string {
+	return "/vehicle?" + url.Values{"station": {station}, "name": {vehicle}}.Encode()
 }
 
 func (s *server) showVehicle(v *visit) error {
-	return s.vehicleForm(v, openForm(nil), v.Query("site"), v.Query("name"), nil)
+	return s.vehicleForm(v, openForm(nil), v.Query("station"), v.Query("name"), nil)
 }
 
 func (s *server) takeVehicleOff(v *visit) error {
@@ -46,28 +46,28 @@ func (s *server) putVehicleBack(v *visit) error {
 // changeVehicle takes a vehicle off the run or puts it back.
 func (s *server) changeVehicle(v *visit, do func(ctx context.Context, by inventory.Actor, in shift.VehicleChange) (inventory.VehicleOutOfService, error)) error {
 	f := openForm(v.Request.PostForm)
-	in := shift.VehicleChange{Site: f.text("site"), Vehicle: f.text("vehicle"), Reason: f.text("reason")}
+	in := shift.VehicleChange{Station: f.text("station"), Vehicle: f.text("vehicle"), Reason: f.text("reason")}
 	err := v.once(func(ctx context.Context, _ string) (string, error) {
 		_, err := do(ctx, v.actor, in)
-		return vehiclePath(in.Site, in.Vehicle), err
+		return vehiclePath(in.Station, in.Vehicle), err
 	})
 	if again(err) {
 		f.take(err, nil)
-		return s.vehicleForm(v, f, in.Site, in.Vehicle, err)
+		return s.vehicleForm(v, f, in.Station, in.Vehicle, err)
 	}
 	return err
 }
 
-func (s *server) vehicleForm(v *visit, f *form, site, name string, failed error) error {
+func (s *server) vehicleForm(v *visit, f *form, station, name string, failed error) error {
 	var only []string
-	if site != "" {
-		only = []string{inventory.NormalCode(site)}
+	if station != "" {
+		only = []string{inventory.NormalCode(station)}
 	}
 	all, err := s.svc.Shift.Vehicles(v.ctx(), v.actor, only)
 	if err != nil {
 		return err
 	}
-	sites, err := s.svc.Lists.Sites(v.ctx(), v.actor)
+	stations, err := s.svc.Lists.Stations(v.ctx(), v.actor)
 	if err != nil {
 		return err
 	}
@@ -75,8 +75,8 @@ func (s *server) vehicleForm(v *visit, f *form, site, name string, failed error)
 		if x.Vehicle != name {
 			continue
 		}
-		here := siteOf(sites, x.Site)
-		p := &vehiclePage{Base: Base{Title: x.Vehicle}, VehicleState: x, SiteName: here.Name, Today: here.Today(v.now), Now: whenAt(v.now, here), MayTakeOff: v.may(inventory.ActStop)}
+		here := stationOf(stations, x.Station)
+		p := &vehiclePage{Base: Base{Title: x.Vehicle}, VehicleState: x, StationName: here.Name, Today: here.Today(v.now), Now: whenAt(v.now, here), MayTakeOff: v.may(inventory.ActStop)}
 		for _, b := range x.Bags {
 			p.Rows = append(p.Rows, BoardBag{BagSummary: b, Says: boardSays(b)})
 		}

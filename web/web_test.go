@@ -9,7 +9,7 @@ import (
 func TestSafeNext(t *testing.T) {
 	for next, want := range map[string]string{
 		"/b/CEN-01":              "/b/CEN-01",
-		"/board?site=CEN":        "/board?site=CEN",
+		"/board?station=CEN":     "/board?station=CEN",
 		"":                       "/",
 		"board":                  "/",
 		"//evil.example":         "/",

@@ -67,7 +67,7 @@ func (s *server) showEnrol(v *visit) error {
 		return err
 	}
 	oneTime(v)
-	return s.render(v, http.StatusOK, &enrolPage{Base: Base{Title: "Enrol this browser"}, Link: v.Param("link"), Terminal: t.Name, Station: t.Site})
+	return s.render(v, http.StatusOK, &enrolPage{Base: Base{Title: "Enrol this browser"}, Link: v.Param("link"), Terminal: t.Name, Station: t.Station})
 }
 
 func (s *server) enrol(v *visit) error {

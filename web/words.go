@@ -51,7 +51,7 @@ var stateWords = map[inventory.State]string{
 	inventory.Ready:         "Ready",
 	inventory.ReadyWithGaps: "Ready, with gaps",
 	inventory.NotReady:      "Not ready",
-	inventory.OutOfService:     "Taken off",
+	inventory.OutOfService:  "Taken off",
 }
 
 func stateWord(s inventory.State) string { return stateWords[s] }
@@ -88,12 +88,12 @@ func sentence(s string) string {
 }
 
 // lotLabel names a lot as its pack does.
-func lotLabel(lotNo, serial string) string {
+func lotLabel(batchNo, serial string) string {
 	switch {
 	case serial != "":
 		return "serial " + serial
-	case lotNo != "":
-		return "batch " + lotNo
+	case batchNo != "":
+		return "batch " + batchNo
 	}
 	return "no batch number"
 }

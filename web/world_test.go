@@ -49,10 +49,10 @@ const (
 
 // people of the world: name, role, stations.
 var people = []inventory.Person{
-	{Name: "Kim Crew", Role: inventory.Crew, Sites: []string{"CEN"}},
-	{Name: "Jo Crew", Role: inventory.Crew, Sites: []string{"CEN"}},
-	{Name: "Lee Crew", Role: inventory.Crew, Sites: []string{"NOR"}},
-	{Name: "Quinn Master", Role: inventory.Quartermaster, Sites: []string{"CEN", "NOR"}},
+	{Name: "Kim Crew", Role: inventory.Crew, Stations: []string{"CEN"}},
+	{Name: "Jo Crew", Role: inventory.Crew, Stations: []string{"CEN"}},
+	{Name: "Lee Crew", Role: inventory.Crew, Stations: []string{"NOR"}},
+	{Name: "Quinn Master", Role: inventory.Quartermaster, Stations: []string{"CEN", "NOR"}},
 	{Name: "Max Manager", Role: inventory.Manager},
 	{Name: "Ada Ministrator", Role: inventory.Administrator},
 }
@@ -97,8 +97,8 @@ func (w *world) options() Options {
 func (w *world) fill() {
 	ctx := context.Background()
 	do := func(_ any, err error) { w.t.Helper(); require.NoError(w.t, err) }
-	do(w.svc.Lists.CreateSite(ctx, admin, inventory.Site{Code: "CEN", Name: "Central station", Timezone: "Europe/London"}))
-	do(w.svc.Lists.CreateSite(ctx, admin, inventory.Site{Code: "NOR", Name: "North station", Timezone: "Europe/Athens"}))
+	do(w.svc.Lists.CreateStation(ctx, admin, inventory.Station{Code: "CEN", Name: "Central station", Timezone: "Europe/London"}))
+	do(w.svc.Lists.CreateStation(ctx, admin, inventory.Station{Code: "NOR", Name: "North station", Timezone: "Europe/Athens"}))
 	for _, p := range people {
 		do(w.svc.Account.CreatePerson(ctx, admin, p, secretOf(p), plainSecrets{}))
 	}
@@ -149,16 +149,16 @@ func traumaList() inventory.KitList {
 }
 
 // receive books units in and remembers the lot.
-func (w *world) receive(item, lotNo, end string, qty int) {
+func (w *world) receive(item, batchNo, end string, qty int) {
 	w.t.Helper()
-	w.receiveAt("CEN-STORE", item, lotNo, end, qty)
+	w.receiveAt("CEN-STORE", item, batchNo, end, qty)
 }
 
-func (w *world) receiveAt(place, item, lotNo, end string, qty int) {
+func (w *world) receiveAt(place, item, batchNo, end string, qty int) {
 	w.t.Helper()
-	l, err := w.svc.Ledger.Receive(context.Background(), w.signed(), inventory.Receipt{Place: place, Item: item, LotNo: lotNo, EndPrinted: end, EndWording: wordingFor(end), Qty: qty})
+	l, err := w.svc.Ledger.Receive(context.Background(), w.signed(), inventory.Receipt{Place: place, Item: item, BatchNo: batchNo, EndPrinted: end, EndWording: wordingFor(end), Qty: qty})
 	require.NoError(w.t, err)
-	w.lots[item+"/"+lotNo] = l.ID
+	w.lots[item+"/"+batchNo] = l.ID
 }
 
 // signed is the administrator with the signatures of two people.
@@ -204,7 +204,7 @@ func (w *world) bags() {
 	w.bag("CEN-03", "CEN", "Trauma bag 3", 2)
 	w.bag("CEN-04", "CEN", "Spare trauma bag", 7)
 	w.bag("NOR-01", "NOR", "Trauma bag north", 1)
-	_, err := w.svc.Lists.CreateBag(context.Background(), admin, inventory.Bag{Code: "NOR-02", Site: "NOR", Name: "Medicine pouch north", KitList: "MEDS", Priority: 2})
+	_, err := w.svc.Lists.CreateBag(context.Background(), admin, inventory.Bag{Code: "NOR-02", Station: "NOR", Name: "Medicine pouch north", KitList: "MEDS", Priority: 2})
 	require.NoError(w.t, err)
 	w.restock("CEN-01", "100234", "TQ/A1", 2, "MARK/", 2, "CARD/", 1, "PRESS/P2", 4, "PLAIN/D2", 8, "GLOVES/", 4, "SHEARS/", 1)
 	w.restock("CEN-02", "100377", "TQ/A1", 2, "MARK/", 1, "CARD/", 1, "PRESS/P1", 4, "PLAIN/D1", 3, "GLOVES/", 4, "SHEARS/", 1)
@@ -214,9 +214,9 @@ func (w *world) bags() {
 	require.NoError(w.t, err)
 }
 
-func (w *world) bag(code, site, name string, priority int) {
+func (w *world) bag(code, station, name string, priority int) {
 	w.t.Helper()
-	_, err := w.svc.Lists.CreateBag(context.Background(), admin, inventory.Bag{Code: code, Site: site, Name: name, KitList: "TRAUMA", Priority: priority, Vehicle: "Vehicle " + code[4:]})
+	_, err := w.svc.Lists.CreateBag(context.Background(), admin, inventory.Bag{Code: code, Station: station, Name: name, KitList: "TRAUMA", Priority: priority, Vehicle: "Vehicle " + code[4:]})
 	require.NoError(w.t, err)
 }
 
@@ -267,8 +267,8 @@ func (w *world) heads() []inventory.Head {
 	w.t.Helper()
 	var out []inventory.Head
 	require.NoError(w.t, w.svc.Store.Read(context.Background(), func(_ context.Context, r inventory.Reader) error {
-		for _, site := range []string{"CEN", "NOR"} {
-			h, err := r.Head(site)
+		for _, station := range []string{"CEN", "NOR"} {
+			h, err := r.Head(station)
 			if err != nil {
 				return err
 			}

@@ -10,11 +10,11 @@ import (
 
 type yearPage struct {
 	Base
-	Reports []NavLink
-	Sites   []SiteLink
-	Today   []SiteDay
-	CSV     string
-	Groups  []YearGroup
+	Reports  []NavLink
+	Stations []StationLink
+	Today    []StationDay
+	CSV      string
+	Groups   []YearGroup
 }
 
 func (*yearPage) template() string { return "year" }
@@ -64,17 +64,17 @@ type YearEnd struct {
 }
 
 func (s *server) showYear(v *visit) error {
-	sites, year, items, err := s.yearAhead(v)
+	stations, year, items, err := s.yearAhead(v)
 	if err != nil {
 		return err
 	}
-	only, chosen := sitesAsked(v, sites)
-	p := &yearPage{Base: Base{Title: "Year ahead", Caution: true}, Reports: reportLinks("/year"), Sites: allSiteLinks("/year", sites, chosen),
-		Today: siteDays(sites, only, v.now), CSV: csvHref("/year.csv", v)}
-	for _, site := range sites {
-		g := YearGroup{Name: site.Name}
+	only, chosen := stationsAsked(v, stations)
+	p := &yearPage{Base: Base{Title: "Year ahead", Caution: true}, Reports: reportLinks("/year"), Stations: allStationLinks("/year", stations, chosen),
+		Today: stationDays(stations, only, v.now), CSV: csvHref("/year.csv", v)}
+	for _, station := range stations {
+		g := YearGroup{Name: station.Name}
 		for _, b := range year.Bags {
-			if b.Site == site.Code {
+			if b.Station == station.Code {
 				g.add(b, items)
 			}
 		}
@@ -85,18 +85,18 @@ func (s *server) showYear(v *visit) error {
 	return s.render(v, http.StatusOK, p)
 }
 
-func (s *server) yearAhead(v *visit) ([]inventory.Site, report.YearAhead, map[string]inventory.Item, error) {
-	sites, err := s.svc.Lists.Sites(v.ctx(), v.actor)
+func (s *server) yearAhead(v *visit) ([]inventory.Station, report.YearAhead, map[string]inventory.Item, error) {
+	stations, err := s.svc.Lists.Stations(v.ctx(), v.actor)
 	if err != nil {
 		return nil, report.YearAhead{}, nil, err
 	}
-	only, _ := sitesAsked(v, sites)
+	only, _ := stationsAsked(v, stations)
 	year, err := s.svc.Report.YearAhead(v.ctx(), v.actor, only)
 	if err != nil {
 		return nil, year, nil, err
 	}
 	items, err := s.itemsByCode(v)
-	return sites, year, items, err
+	return stations, year, items, err
 }
 
 // add draws a bag's year and lists its dates.
@@ -111,7 +111,7 @@ func (g *YearGroup) add(b report.BagYear, items map[string]inventory.Item) {
 	}
 	last := inventory.Day(0)
 	for _, e := range b.Ends {
-		end := YearEnd{e, b.Bag, nameOf(items, e.Item), lotLabel(e.LotNo, e.Serial), "/lots/" + formatID(e.LotID)}
+		end := YearEnd{e, b.Bag, nameOf(items, e.Item), lotLabel(e.BatchNo, e.Serial), "/lots/" + formatID(e.LotID)}
 		g.Ends = append(g.Ends, end)
 		if e.On != last {
 			row.Ticks = append(row.Ticks, share(b, e.On.AddDays(1)))
@@ -159,7 +159,7 @@ func (s *server) yearCSV(v *visit) error {
 	table := [][]string{{"station", "bag", "last_usable_day", "item", "item_name", "batch", "serial", "units", "bag_state_next_day", "bag_stops_on"}}
 	for _, b := range year.Bags {
 		for _, e := range b.Ends {
-			table = append(table, []string{b.Site, b.Bag, e.On.String(), e.Item, nameOf(items, e.Item), e.LotNo, e.Serial, strconv.Itoa(e.Qty), string(e.After), isoDay(b.StopsOn)})
+			table = append(table, []string{b.Station, b.Bag, e.On.String(), e.Item, nameOf(items, e.Item), e.BatchNo, e.Serial, strconv.Itoa(e.Qty), string(e.After), isoDay(b.StopsOn)})
 		}
 	}
 	return v.sendCSV("year-ahead", table)

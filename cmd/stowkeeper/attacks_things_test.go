@@ -25,7 +25,7 @@ func TestMassAssignment(t *testing.T) {
 	c := compose(t)
 	session := c.session(inventory.Manager)
 	rec := c.form("/account/secret", session, url.Values{"old": {"seven lamps at dusk"}, "secret": {"eight boats at noon"}, "again": {"eight boats at noon"},
-		"role": {"administrator"}, "sites": {"N1", "S2"}, "disabled": {"no"}, "id": {"1"}})
+		"role": {"administrator"}, "stations": {"N1", "S2"}, "disabled": {"no"}, "id": {"1"}})
 	require.Equal(t, http.StatusSeeOther, rec.Code, rec.Body)
 	keeper := c.session(inventory.Quartermaster)
 	people := func(ctx context.Context) any {
@@ -44,7 +44,7 @@ func TestMassAssignment(t *testing.T) {
 	before := people(t.Context())
 	all, err := c.svc.Account.People(t.Context(), operator)
 	require.NoError(t, err)
-	assert.Equal(t, []any{inventory.Manager, []string{"N1"}}, []any{all[0].Role, all[0].Sites})
+	assert.Equal(t, []any{inventory.Manager, []string{"N1"}}, []any{all[0].Role, all[0].Stations})
 
 	for _, d := range c.doors() { // every form, with all that a person or token has
 		if d.method != http.MethodPost || d.api || d.action == inventory.ActOpen {
@@ -53,7 +53,7 @@ func TestMassAssignment(t *testing.T) {
 		path, _ := c.pathAt("N1", d.path)
 		form, err := url.ParseQuery(c.at("N1").Replace(anyForm))
 		require.NoError(t, err)
-		for name, value := range map[string]string{"role": "administrator", "Role": "administrator", "sites": "S2", "person": "1", "id": "1", "actor": "operator", "by": "operator", "scope": "keep_people", "program": "true", "key": d.path} {
+		for name, value := range map[string]string{"role": "administrator", "Role": "administrator", "stations": "S2", "person": "1", "id": "1", "actor": "operator", "by": "operator", "scope": "keep_people", "program": "true", "key": d.path} {
 			form.Set(name, value)
 		}
 		undo := errors.New("undo")
@@ -72,8 +72,8 @@ func TestMassAssignment(t *testing.T) {
 		if !d.api || d.method == http.MethodGet || apiBodies[d.method+" "+d.path] == "" {
 			continue
 		}
-		for _, more := range []string{`"role":"administrator"`, `"sites":["S2"]`, `"by":"somebody"`, `"recorded_at":"2020-01-01T00:00:00Z"`, `"position":1`, `"witnessed_by":"x"`, `"id":1`, `"hash":"x"`} {
-			if d.path == api.Base+"/tokens" && (strings.HasPrefix(more, `"role"`) || strings.HasPrefix(more, `"sites"`)) {
+		for _, more := range []string{`"role":"administrator"`, `"stations":["S2"]`, `"by":"somebody"`, `"recorded_at":"2020-01-01T00:00:00Z"`, `"position":1`, `"witnessed_by":"x"`, `"id":1`, `"hash":"x"`} {
+			if d.path == api.Base+"/tokens" && (strings.HasPrefix(more, `"role"`) || strings.HasPrefix(more, `"stations"`)) {
 				continue
 			}
 			path, _ := c.pathAt("N1", d.path)
@@ -90,7 +90,7 @@ func TestMassAssignment(t *testing.T) {
 // in to the other station's; nor does an export hold anything of it.
 func TestThingsOfOthersByID(t *testing.T) {
 	c := compose(t)
-	v := visitor{name: "keeper", role: inventory.Quartermaster, sites: []string{"N1"}, token: c.token(inventory.Quartermaster), session: c.session(inventory.Quartermaster).Value}
+	v := visitor{name: "keeper", role: inventory.Quartermaster, stations: []string{"N1"}, token: c.token(inventory.Quartermaster), session: c.session(inventory.Quartermaster).Value}
 	own, other, tried := c.things["N1"], c.things["S2"], 0
 	before := c.state()
 	for _, d := range c.doors() {

@@ -17,7 +17,7 @@ import (
 	"stowkeeper/inventory/store/storetest"
 )
 
-// smallDatabase returns a database with two sites, a kit list and three bags,
+// smallDatabase returns a database with two stations, a kit list and three bags,
 // made through the use cases.
 func smallDatabase(t *testing.T) string {
 	t.Helper()
@@ -26,16 +26,16 @@ func smallDatabase(t *testing.T) string {
 	require.NoError(t, err)
 	defer s.Close()
 	svc, ctx := services.New(s, clock, services.Options{}), t.Context()
-	for _, site := range []inventory.Site{{Code: "N1", Name: "North One", Timezone: "Europe/London"}, {Code: "S2", Name: "South Two", Timezone: "Europe/Athens"}} {
-		_, err := svc.Lists.CreateSite(ctx, operator, site)
+	for _, station := range []inventory.Station{{Code: "N1", Name: "North One", Timezone: "Europe/London"}, {Code: "S2", Name: "South Two", Timezone: "Europe/Athens"}} {
+		_, err := svc.Lists.CreateStation(ctx, operator, station)
 		require.NoError(t, err)
 	}
 	_, err = svc.Lists.CreateItem(ctx, operator, inventory.Item{Code: "GAUZE", Name: "Gauze", Category: inventory.CategoryPlainDressing, Unit: "each", TrackedBy: inventory.ByLot})
 	require.NoError(t, err)
 	_, err = svc.Lists.CreateKitList(ctx, operator, inventory.KitList{Code: "SMALL", Name: "Small bag", Lines: []inventory.Line{{Item: "GAUZE", Par: 2, Minimum: 1}}})
 	require.NoError(t, err)
-	for code, site := range map[string]string{"KD7-442": "N1", "KD7-443": "N1", "KD7-444": "S2"} {
-		_, err := svc.Lists.CreateBag(ctx, operator, inventory.Bag{Code: code, Site: site, Name: "Small bag", KitList: "SMALL"})
+	for code, station := range map[string]string{"KD7-442": "N1", "KD7-443": "N1", "KD7-444": "S2"} {
+		_, err := svc.Lists.CreateBag(ctx, operator, inventory.Bag{Code: code, Station: station, Name: "Small bag", KitList: "SMALL"})
 		require.NoError(t, err)
 	}
 	return db
@@ -99,12 +99,12 @@ func TestFailures(t *testing.T) {
 	db := smallDatabase(t)
 	pdf := filepath.Join(t.TempDir(), "labels.pdf")
 	for _, c := range []struct{ line, stdin, says string }{
-		{"token --db DB --role crew --name phone", "", "sites: name the sites"},
-		{"token --db DB --role crew --name phone --site N9", "", "sites: no such site"},
-		{"person --db DB add Ann --role crew --site N1", "hush\n", "secret: give a PIN"},
-		{"person --db DB add Ann --role crew --site N1", "", "secret: give a PIN"},
-		{"person --db DB add Ann --role crew --site N1", "1234\n", "secret: give a PIN that is harder to guess"},
-		{"person --db DB add Ann --role crew", "4821\n", "sites: name the sites"},
+		{"token --db DB --role crew --name phone", "", "stations: name the stations"},
+		{"token --db DB --role crew --name phone --station N9", "", "stations: no such station"},
+		{"person --db DB add Ann --role crew --station N1", "hush\n", "secret: give a PIN"},
+		{"person --db DB add Ann --role crew --station N1", "", "secret: give a PIN"},
+		{"person --db DB add Ann --role crew --station N1", "1234\n", "secret: give a PIN that is harder to guess"},
+		{"person --db DB add Ann --role crew", "4821\n", "stations: name the stations"},
 		{"person --db DB add Ann --role manager", "hush\n", "secret: give a password"},
 		{"person --db DB disable Nobody", "", "no such person"},
 		{"labels --db DB --base-url http://kit.example.org --sheet a4-9x9 --out PDF", "", "sheet: use one of a4-3x7"},
@@ -139,14 +139,14 @@ func TestFailures(t *testing.T) {
 // TestToken has the token stand alone on standard output, and let in.
 func TestToken(t *testing.T) {
 	db := smallDatabase(t)
-	o := stowkeeper(t, "token", "--db", db, "--role", "crew", "--site", "N1", "--name", "phone")
+	o := stowkeeper(t, "token", "--db", db, "--role", "crew", "--station", "N1", "--name", "phone")
 	require.Zero(t, o.code, o.err)
 	assert.Regexp(t, `^sk_[A-Z2-7]{52}\n$`, o.out)
 	assert.Empty(t, o.err)
 	p := serve(t, db)
-	got := part[page[struct{ Code string }]](newClient(t, p, strings.TrimSpace(o.out)).get("/sites")).Data
+	got := part[page[struct{ Code string }]](newClient(t, p, strings.TrimSpace(o.out)).get("/stations")).Data
 	assert.Equal(t, []struct{ Code string }{{"N1"}}, got)
-	newClient(t, p, "sk_WRONG").want(401, "GET", "/sites", nil)
+	newClient(t, p, "sk_WRONG").want(401, "GET", "/stations", nil)
 	file, err := os.ReadFile(db)
 	require.NoError(t, err)
 	assert.NotContains(t, string(file), strings.TrimSpace(o.out), "the token is not kept")
@@ -164,10 +164,10 @@ func TestToken(t *testing.T) {
 // TestPeople adds, lists and disables people, with secrets from standard input.
 func TestPeople(t *testing.T) {
 	db := smallDatabase(t)
-	add := func(secret, name, role string, sites ...string) outcome {
+	add := func(secret, name, role string, stations ...string) outcome {
 		args := []string{"person", "--db", db, "add", name, "--role", role}
-		for _, s := range sites {
-			args = append(args, "--site", s)
+		for _, s := range stations {
+			args = append(args, "--station", s)
 		}
 		return stowkeeperWith(t, secret, nil, args...)
 	}
@@ -196,13 +196,13 @@ func TestPeople(t *testing.T) {
 }
 
 // enrol enrols a terminal of a station and returns the secret of its cookie.
-func enrol(t *testing.T, db, site string) string {
+func enrol(t *testing.T, db, station string) string {
 	t.Helper()
 	s, err := store.Open(t.Context(), db, store.Options{Logger: slog.New(slog.DiscardHandler)})
 	require.NoError(t, err)
 	defer s.Close()
 	svc := services.New(s, clock, services.Options{})
-	terminal, err := svc.Account.AddTerminal(t.Context(), operator, "tablet", site)
+	terminal, err := svc.Account.AddTerminal(t.Context(), operator, "tablet", station)
 	require.NoError(t, err)
 	secret, err := svc.Account.EnrolHere(t.Context(), operator, terminal.ID)
 	require.NoError(t, err)

@@ -104,15 +104,15 @@ func (c *crash) end() {
 	c.over = true
 }
 
-// setUp makes a site with a spare store, two bags and the lots that move.
+// setUp makes a station with a spare store, two bags and the lots that move.
 func (c *crash) setUp() {
 	to := newClient(c, c.server, c.token)
-	to.post("/sites", fields{"code": "N1", "name": "North One", "timezone": "Europe/London"})
-	to.post("/places", fields{"code": "N1-SPARE", "site": "N1", "kind": "store", "purpose": "issue", "name": "Spare store"})
+	to.post("/stations", fields{"code": "N1", "name": "North One", "timezone": "Europe/London"})
+	to.post("/places", fields{"code": "N1-SPARE", "station": "N1", "kind": "store", "purpose": "issue", "name": "Spare store"})
 	to.post("/items", fields{"code": "GAUZE", "name": "Gauze", "category": "plain dressing", "unit": "each", "tracked_by": "lot", "dated": true})
 	to.post("/kit-lists", fields{"code": "SMALL", "name": "Small bag", "lines": []fields{{"item": "GAUZE", "par": 2, "minimum": 1}}})
 	for _, bag := range []string{"B1", "B2"} {
-		to.post("/bags", fields{"code": bag, "site": "N1", "name": "Small bag", "kit_list": "SMALL"})
+		to.post("/bags", fields{"code": bag, "station": "N1", "name": "Small bag", "kit_list": "SMALL"})
 		c.lots[bag] = c.receive(to, bag, 2)
 		to.post("/bags/"+bag+"/restocks", fields{"lines": []fields{{"lot_id": c.lots[bag], "qty": 2}}})
 	}
@@ -122,7 +122,7 @@ func (c *crash) setUp() {
 
 func (c *crash) receive(to *client, lot string, qty int) int64 {
 	c.Helper()
-	body := fields{"place": "N1-STORE", "item": "GAUZE", "lot_no": lot, "end_printed": "2199-01", "qty": qty}
+	body := fields{"place": "N1-STORE", "item": "GAUZE", "batch_no": lot, "end_printed": "2199-01", "qty": qty}
 	return part[struct{ ID int64 }](to.post("/receipts", body)).ID
 }
 
@@ -131,7 +131,7 @@ func (c *crash) write() {
 	for _, lot := range []string{"R1", "R2"} {
 		c.writers.Go(func() {
 			c.repeat(lot, func(ref string, _ int) bool {
-				return c.send(ref, 1, "/receipts", fields{"place": "N1-STORE", "item": "GAUZE", "lot_no": lot, "end_printed": "2199-01", "qty": 1, "reference": ref})
+				return c.send(ref, 1, "/receipts", fields{"place": "N1-STORE", "item": "GAUZE", "batch_no": lot, "end_printed": "2199-01", "qty": 1, "reference": ref})
 			})
 		})
 	}
@@ -285,7 +285,7 @@ func (c *crash) look() {
 
 func (c *crash) lookAtMovements(to *client) {
 	moved := map[string]int{}
-	for _, m := range all[struct{ Reference string }](to, "/movements?site=N1") {
+	for _, m := range all[struct{ Reference string }](to, "/movements?station=N1") {
 		moved[m.Reference]++
 	}
 	delete(moved, "") // from before the first kill
@@ -302,7 +302,7 @@ func (c *crash) lookAtChecks(to *client) {
 	for _, bag := range []string{"B1", "B2"} {
 		for _, x := range all[struct{ Note, Status string }](to, "/bags/"+bag+"/checks?") {
 			noted[x.Note]++
-			assert.Equal(c, "posted", x.Status, x.Note)
+			assert.Equal(c, "accepted", x.Status, x.Note)
 		}
 	}
 	c.same("checks by note", want, noted)
@@ -320,11 +320,11 @@ func (c *crash) lookAtUnits(to *client) {
 		}
 	}
 	for _, l := range all[struct {
-		LotNo string `json:"lot_no"`
-		Where []struct{ Qty int }
-	}](to, "/lots?site=N1") {
+		BatchNo string `json:"batch_no"`
+		Where   []struct{ Qty int }
+	}](to, "/lots?station=N1") {
 		for _, w := range l.Where {
-			units[l.LotNo] += w.Qty
+			units[l.BatchNo] += w.Qty
 		}
 	}
 	assert.Equal(c, want, units, "units by lot")

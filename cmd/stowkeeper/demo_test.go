@@ -55,8 +55,8 @@ func TestDemo(t *testing.T) {
 	again := begin(t, demoAddress, "demo", "--listen", "127.0.0.1:0")
 	assert.NotContains(t, again.log.String(), "Loading", "what was loaded is not loaded twice")
 	token := newToken(t, db, "manager", "reader")
-	sites := all[struct{ Code string }](newClient(t, again, token), "/sites?")
-	assert.Equal(t, []struct{ Code string }{{"FM"}, {"HT"}, {"OV"}, {"SQ"}}, sites, "what was there before is gone")
+	stations := all[struct{ Code string }](newClient(t, again, token), "/stations?")
+	assert.Equal(t, []struct{ Code string }{{"FM"}, {"HT"}, {"OV"}, {"SQ"}}, stations, "what was there before is gone")
 	again.stop()
 	t.Run("verify", func(t *testing.T) { testVerify(t, db) })
 }
@@ -78,7 +78,7 @@ func asOwn(t *testing.T, db string) string {
 	return own
 }
 
-// oldDemo returns a database with the people of the demo and one site that it
+// oldDemo returns a database with the people of the demo and one station that it
 // does not have: what --fresh must replace, and not add to.
 func oldDemo(t *testing.T) string {
 	t.Helper()
@@ -87,12 +87,12 @@ func oldDemo(t *testing.T) string {
 	require.NoError(t, err)
 	defer s.Close()
 	svc := services.New(s, clock, services.Options{})
-	_, err = svc.Lists.CreateSite(t.Context(), operator, inventory.Site{Code: "OLD", Name: "Old station", Timezone: "Europe/London"})
+	_, err = svc.Lists.CreateStation(t.Context(), operator, inventory.Station{Code: "OLD", Name: "Old station", Timezone: "Europe/London"})
 	require.NoError(t, err)
 	signIns, err := demo.SignIns(testdata.Demo)
 	require.NoError(t, err)
 	for _, x := range signIns {
-		_, err := svc.Account.CreatePerson(t.Context(), operator, inventory.Person{Name: x.Name, Role: inventory.Role(x.Role), Sites: []string{"OLD"}}, x.Secret, secret.Argon2id{})
+		_, err := svc.Account.CreatePerson(t.Context(), operator, inventory.Person{Name: x.Name, Role: inventory.Role(x.Role), Stations: []string{"OLD"}}, x.Secret, secret.Argon2id{})
 		require.NoError(t, err)
 	}
 	return db

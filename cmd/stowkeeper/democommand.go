@@ -150,12 +150,12 @@ func openDemo(ctx context.Context, path string, std streams) (db inventory.Store
 	return db, empty, nil
 }
 
-// isEmpty tells a database without a site from the demo's, by the people in
+// isEmpty tells a database without a station from the demo's, by the people in
 // it, and refuses what is neither.
 func isEmpty(ctx context.Context, db inventory.Store) (bool, error) {
 	svc := services.New(db, clock, services.Options{})
-	sites, err := svc.Lists.Sites(ctx, operator)
-	if err != nil || len(sites) == 0 {
+	stations, err := svc.Lists.Stations(ctx, operator)
+	if err != nil || len(stations) == 0 {
 		return err == nil, err
 	}
 	people, err := svc.Account.People(ctx, operator)
@@ -206,11 +206,11 @@ func greet(std streams, address string, signIns []demo.SignIn) {
 	w := tabwriter.NewWriter(std.out, 0, 0, 2, ' ', 0)
 	fmt.Fprintln(w, "  sign in as\trole\tstations\tPIN or password")
 	for _, s := range signIns {
-		sites := s.Sites
-		if sites == "" {
-			sites = "all"
+		stations := s.Stations
+		if stations == "" {
+			stations = "all"
 		}
-		fmt.Fprintf(w, "  %s\t%s\t%s\t%s\n", s.Name, s.Role, sites, s.Secret)
+		fmt.Fprintf(w, "  %s\t%s\t%s\t%s\n", s.Name, s.Role, stations, s.Secret)
 	}
 	w.Flush()
 	fmt.Fprintf(std.out, "\nA bag's label opens its checklist: %s/b/FM-TR1\nStop with Ctrl-C.\n", address)

@@ -26,7 +26,7 @@ type importCommand struct {
 	DryRun   bool   `name:"dry-run" help:"Only say what would be created, changed and refused."`
 	SignedBy string `name:"signed-by" placeholder:"NAME" help:"Who signs for controlled items in the file; their PIN or password is read from standard input."`
 	Witness  string `placeholder:"NAME" help:"The second person who signs; theirs is read after it."`
-	Kind     string `arg:"" enum:"everything,categories,sites,places,people,items,products,kit-lists,bags,vehicles-off,stock,observations,notices,usage" help:"What the file lists: categories, sites, places, people, items, products, kit-lists, bags, vehicles-off, stock, observations, notices or usage; everything for an export."`
+	Kind     string `arg:"" enum:"everything,categories,stations,places,people,items,products,kit-lists,bags,vehicles-off,stock,observations,notices,usage" help:"What the file lists: categories, stations, places, people, items, products, kit-lists, bags, vehicles-off, stock, observations, notices or usage; everything for an export."`
 	File     string `arg:"" help:"A CSV file, an XLSX workbook, or for everything a folder of CSV files."`
 }
 
@@ -53,7 +53,7 @@ func (c *importCommand) Run(ctx context.Context, std streams) error {
 	}
 	printImport(std.out, rep)
 	if rep.SigningNeeded {
-		fmt.Fprintln(std.out, "the file holds controlled items: two people sign for it with --signed-by and --witness; import sites and people first, and give two of them PINs")
+		fmt.Fprintln(std.out, "the file holds controlled items: two people sign for it with --signed-by and --witness; import stations and people first, and give two of them PINs")
 	}
 	if rep.Refused > 0 {
 		return fmt.Errorf("nothing was imported: %d rows are refused", rep.Refused)

@@ -30,7 +30,7 @@ type labelsCommand struct {
 	OffsetX     *float64 `placeholder:"MM" help:"Moves everything right by so many mm, -5 to 5; what is remembered if left out."`
 	OffsetY     *float64 `placeholder:"MM" help:"Moves everything down by so many mm, -5 to 5; what is remembered if left out."`
 	Outline     bool     `help:"Draw the edge of each label, for plain paper."`
-	Site        string   `help:"Where nothing is named: print what is at this station."`
+	Station     string   `help:"Where nothing is named: print what is at this station."`
 	Place       string   `help:"Store whose shelves are labelled, for --kind shelf."`
 	Printer     string   `placeholder:"SITE" help:"Station that prints, for its remembered offsets; that of the first label if left out."`
 	Remember    bool     `help:"Keep the offsets of this print for the station that prints and the sheet."`
@@ -83,7 +83,7 @@ func (c *labelsCommand) Run(ctx context.Context, std streams) error {
 	}
 	fmt.Fprint(std.out, says)
 	if c.Remember {
-		_, err = svc.Storeroom.KeepSheetOffset(ctx, operator, inventory.SheetOffset{Site: printer, Sheet: sheet.Name, X: opt.OffsetX, Y: opt.OffsetY})
+		_, err = svc.Storeroom.KeepSheetOffset(ctx, operator, inventory.SheetOffset{Station: printer, Sheet: sheet.Name, X: opt.OffsetX, Y: opt.OffsetY})
 	}
 	return err
 }
@@ -114,7 +114,7 @@ func (c *labelsCommand) write(pdf io.Writer, std streams, sheet labels.Sheet, fa
 func (c *labelsCommand) options(ctx context.Context, svc *services.All, sheet labels.Sheet, facts []storeroom.LabelFacts) (printer string, opt labels.Options, err error) {
 	printer = inventory.NormalCode(c.Printer)
 	if printer == "" && len(facts) > 0 {
-		printer = facts[0].Site
+		printer = facts[0].Station
 	}
 	if printer == "" && c.Remember {
 		return "", opt, inventory.Invalidf("printer", "name the station that prints, so that its offsets can be kept")
@@ -131,8 +131,8 @@ func (c *labelsCommand) options(ctx context.Context, svc *services.All, sheet la
 // facts reads what the labels say that are named, in that order, or all.
 func (c *labelsCommand) facts(ctx context.Context, svc *services.All) ([]storeroom.LabelFacts, error) {
 	ask := storeroom.LabelAsk{Kind: storeroom.LabelKind(c.Kind), Place: c.Place}
-	if c.Site != "" {
-		ask.Sites = []string{inventory.NormalCode(c.Site)}
+	if c.Station != "" {
+		ask.Stations = []string{inventory.NormalCode(c.Station)}
 	}
 	switch ask.Kind {
 	case storeroom.LabelShelf:

@@ -23,7 +23,7 @@ func stockedDatabase(t *testing.T) string {
 	require.NoError(t, err)
 	defer func() { assert.NoError(t, closeDB()) }()
 	addDevices(t, svc)
-	lot, err := svc.Ledger.Receive(t.Context(), operator, inventory.Receipt{Place: "N1-STORE", Item: "GAUZE", LotNo: "G-1", Qty: 9})
+	lot, err := svc.Ledger.Receive(t.Context(), operator, inventory.Receipt{Place: "N1-STORE", Item: "GAUZE", BatchNo: "G-1", Qty: 9})
 	require.NoError(t, err)
 	_, err = svc.Storeroom.RecordRestock(t.Context(), operator, inventory.Restock{Bag: "KD7-442", SealSet: "77", Lines: []inventory.RestockLine{{LotID: lot.ID, Qty: 2}}}, 0)
 	require.NoError(t, err)
@@ -49,7 +49,7 @@ func TestLabelKinds(t *testing.T) {
 		return stowkeeper(t, append([]string{"labels", "--db", db, "--base-url", "https://kit.example.org", "--out", pdf}, strings.Fields(line)...)...)
 	}
 	for line, says := range map[string]string{
-		"--site S2":                                  "1 labels on A4, 3 × 7",
+		"--station S2":                               "1 labels on A4, 3 × 7",
 		"--kind card":                                "1 labels on A4", // of the bag that holds something
 		"--kind card kd7-442 --sheet a4-2x2":         "1 labels on A4, 2 × 2",
 		"--kind shelf --place n1-store":              "2 labels on A4",
@@ -70,8 +70,8 @@ func TestLabelKinds(t *testing.T) {
 		"--kind card KD7-443":                   "label 1: Contents: give at least one line",
 		"KD7-424":                               "bags[0]: no such bag; the nearest: KD7-442",
 		"--offset-x 6":                          "offset_x: use -5 to 5 mm",
-		"--site N9":                             "0 labels",
-		"--printer N9":                          "site: no such site",
+		"--station N9":                          "0 labels",
+		"--printer N9":                          "station: no such station",
 		"--base-url https://" + strings.Repeat("department.", 12) + "example.org/kit --sheet letter-3x10": "use sheet ",
 	} {
 		o := run(line)

@@ -16,7 +16,7 @@ import (
 	"strings"
 	"syscall"
 	"time"
-	_ "time/tzdata" // sites need their zones on machines without a zone database
+	_ "time/tzdata" // stations need their zones on machines without a zone database
 
 	"github.com/alecthomas/kong"
 

@@ -53,7 +53,7 @@ func (c *composed) doors() []door {
 type visitor struct {
 	name           string
 	role           inventory.Role
-	sites          []string           // none for all
+	stations       []string           // none for all
 	scope          []inventory.Action // none for all that the role may
 	token, session string
 }
@@ -67,18 +67,18 @@ func (v visitor) may(act inventory.Action) bool {
 func (c *composed) visitors() []visitor {
 	c.Helper()
 	var out []visitor
-	add := func(name string, role inventory.Role, sites []string, scope ...inventory.Action) {
-		v := visitor{name: name, role: role, sites: sites, scope: scope}
+	add := func(name string, role inventory.Role, stations []string, scope ...inventory.Action) {
+		v := visitor{name: name, role: role, stations: stations, scope: scope}
 		var err error
-		v.token, err = c.svc.Account.CreateToken(c.Context(), operator, inventory.Token{Name: "program " + name, Role: role, Sites: sites, Scope: scope})
+		v.token, err = c.svc.Account.CreateToken(c.Context(), operator, inventory.Token{Name: "program " + name, Role: role, Stations: stations, Scope: scope})
 		require.NoError(c, err)
 		if scope == nil {
-			v.session = c.enter(name, role, sites)
+			v.session = c.enter(name, role, stations)
 		}
 		out = append(out, v)
 	}
 	for _, role := range inventory.Roles {
-		if role == inventory.Administrator { // sites narrow a token, and no person
+		if role == inventory.Administrator { // stations narrow a token, and no person
 			add("administrator kept to N1", role, []string{"N1"}, inventory.Actions[2:]...)
 		} else {
 			add(string(role)+" of N1", role, []string{"N1"})
@@ -96,13 +96,13 @@ func (c *composed) visitors() []visitor {
 }
 
 // enter makes a person and returns the secret of their session.
-func (c *composed) enter(name string, role inventory.Role, sites []string) string {
+func (c *composed) enter(name string, role inventory.Role, stations []string) string {
 	c.Helper()
 	secret := "seven lamps at dusk"
 	if role.UsesPIN() {
 		secret = "4821"
 	}
-	_, err := c.svc.Account.CreatePerson(c.Context(), operator, inventory.Person{Name: "person " + name, Role: role, Sites: sites}, secret, argon2.Argon2id{})
+	_, err := c.svc.Account.CreatePerson(c.Context(), operator, inventory.Person{Name: "person " + name, Role: role, Stations: stations}, secret, argon2.Argon2id{})
 	require.NoError(c, err)
 	cookie, err := c.svc.Account.SignIn(c.Context(), "person "+name, secret, account.From{Terminal: c.tablet}, argon2.Argon2id{})
 	require.NoError(c, err)
@@ -146,10 +146,10 @@ func (c *composed) tokenOf(role inventory.Role) string {
 
 // try asks for a door with the things of a station. What it would change is
 // taken back.
-func (c *composed) try(v visitor, d door, site string) *httptest.ResponseRecorder {
+func (c *composed) try(v visitor, d door, station string) *httptest.ResponseRecorder {
 	c.Helper()
-	path, _ := c.pathAt(site, d.path)
-	at := c.at(site)
+	path, _ := c.pathAt(station, d.path)
+	at := c.at(station)
 	body := at.Replace(apiBodies[d.method+" "+d.path])
 	header := []string{"Content-Type", "application/json", "Idempotency-Key", "k", "If-Match", "*", "Authorization", "Bearer " + v.token}
 	if v.token == "" {
@@ -179,17 +179,17 @@ func (c *composed) try(v visitor, d door, site string) *httptest.ResponseRecorde
 }
 
 // at puts a station into what is written down for S2.
-func (c *composed) at(site string) *strings.Replacer {
-	things := c.things[site]
-	return strings.NewReplacer("S2", site, otherBag, things["bags/:code"], "{lot}", things["lots/:id"], "{amps}", things["amps"])
+func (c *composed) at(station string) *strings.Replacer {
+	things := c.things[station]
+	return strings.NewReplacer("S2", station, otherBag, things["bags/:code"], "{lot}", things["lots/:id"], "{amps}", things["amps"])
 }
 
-// siteOf tells whether a route asks for what belongs to one station: by a
+// stationOf tells whether a route asks for what belongs to one station: by a
 // parameter, or by what it is asked with.
-func (c *composed) siteOf(d door) bool {
+func (c *composed) stationOf(d door) bool {
 	_, bound := c.pathAt("S2", d.path)
 	_, asks := queries[d.path]
-	return bound || d.method == http.MethodGet && asks || strings.Contains(apiBodies[d.method+" "+d.path], "S2") || d.method == http.MethodPost && slices.Contains(formsOfSites, d.path)
+	return bound || d.method == http.MethodGet && asks || strings.Contains(apiBodies[d.method+" "+d.path], "S2") || d.method == http.MethodPost && slices.Contains(formsOfStations, d.path)
 }
 
 // TestRouteMatrix walks every route × every role, at one station and at all, and
@@ -204,7 +204,7 @@ func TestRouteMatrix(t *testing.T) {
 		if d.action == inventory.ActOpen {
 			continue
 		}
-		bound := c.siteOf(d)
+		bound := c.stationOf(d)
 		assert.NotEqual(t, bound, slices.Contains(ofAll, d.path), "say how %s %s is asked for what belongs to a station, or that it is not", d.method, d.path)
 		for _, v := range strangers {
 			c.meansNobody(v, d)
@@ -213,7 +213,7 @@ func TestRouteMatrix(t *testing.T) {
 			if d.api && (v.token == "" || d.action == inventory.ActAccount) || !d.api && v.session == "" {
 				continue // a token is for the API, which has no account
 			}
-			if !bound && v.sites == nil && v.scope == nil && v.role != inventory.Administrator {
+			if !bound && v.stations == nil && v.scope == nil && v.role != inventory.Administrator {
 				continue // as their like of one station, who is tried
 			}
 			switch {
@@ -223,7 +223,7 @@ func TestRouteMatrix(t *testing.T) {
 				assert.True(t, d.api || strings.Contains(rec.Body.String(), "Your role may not do this."), d.path)
 			case !bound:
 				c.getsIn(v, d, "N1")
-			case v.sites == nil:
+			case v.stations == nil:
 				shown += strings.Count(c.getsIn(v, d, "S2").Body.String(), otherNote)
 			default:
 				c.getsIn(v, d, "N1")
@@ -249,13 +249,13 @@ func (c *composed) meansNobody(v visitor, d door) {
 }
 
 // getsIn: a visitor gets past the door, and finds what there is at the station.
-func (c *composed) getsIn(v visitor, d door, site string) *httptest.ResponseRecorder {
+func (c *composed) getsIn(v visitor, d door, station string) *httptest.ResponseRecorder {
 	c.Helper()
-	rec := c.try(v, d, site)
-	assert.NotContains(c, []int{http.StatusUnauthorized, http.StatusForbidden}, rec.Code, "%s may at %s: %s %s\n%s", v.name, site, d.method, d.path, rec.Body)
-	assert.Less(c, rec.Code, 500, "%s at %s: %s %s\n%s", v.name, site, d.method, d.path, rec.Body)
-	if c.siteOf(d) && d.path != "/deliveries/:delivery/lines/:line" {
-		assert.NotEqual(c, http.StatusNotFound, rec.Code, "%s at %s: %s %s\n%s", v.name, site, d.method, d.path, rec.Body)
+	rec := c.try(v, d, station)
+	assert.NotContains(c, []int{http.StatusUnauthorized, http.StatusForbidden}, rec.Code, "%s may at %s: %s %s\n%s", v.name, station, d.method, d.path, rec.Body)
+	assert.Less(c, rec.Code, 500, "%s at %s: %s %s\n%s", v.name, station, d.method, d.path, rec.Body)
+	if c.stationOf(d) && d.path != "/deliveries/:delivery/lines/:line" {
+		assert.NotEqual(c, http.StatusNotFound, rec.Code, "%s at %s: %s %s\n%s", v.name, station, d.method, d.path, rec.Body)
 	}
 	return rec
 }

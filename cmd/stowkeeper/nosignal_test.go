@@ -122,16 +122,16 @@ func (n *noSignal) fill() {
 	defer done()
 	ctx := n.Context()
 	do := func(_ any, err error) { n.Helper(); require.NoError(n, err) }
-	do(svc.Lists.CreateSite(ctx, operator, inventory.Site{Code: "N1", Name: "North One", Timezone: "Europe/London"}))
+	do(svc.Lists.CreateStation(ctx, operator, inventory.Station{Code: "N1", Name: "North One", Timezone: "Europe/London"}))
 	do(svc.Lists.CreateItem(ctx, operator, inventory.Item{Code: "GAUZE", Name: "Gauze", Category: inventory.CategoryPlainDressing, Unit: "each", TrackedBy: inventory.ByLot}))
 	do(svc.Lists.CreateKitList(ctx, operator, inventory.KitList{Code: "SMALL", Name: "Small bag", Sealed: true, SealCheckHours: 24, FullCheckDays: 31,
 		Lines: []inventory.Line{{Item: "GAUZE", Pouch: "Lid", Par: inEach, Minimum: 1}}}))
-	do(svc.Account.CreatePerson(ctx, operator, inventory.Person{Name: crewName, Role: inventory.Crew, Sites: []string{"N1"}}, crewPIN, argon2.Argon2id{}))
-	lot, err := svc.Ledger.Receive(ctx, operator, inventory.Receipt{Place: "N1-STORE", Item: "GAUZE", LotNo: "G-1", Qty: 2 * bags * inEach})
+	do(svc.Account.CreatePerson(ctx, operator, inventory.Person{Name: crewName, Role: inventory.Crew, Stations: []string{"N1"}}, crewPIN, argon2.Argon2id{}))
+	lot, err := svc.Ledger.Receive(ctx, operator, inventory.Receipt{Place: "N1-STORE", Item: "GAUZE", BatchNo: "G-1", Qty: 2 * bags * inEach})
 	require.NoError(n, err)
 	n.lot = lot.ID
 	for i := range bags {
-		do(svc.Lists.CreateBag(ctx, operator, inventory.Bag{Code: bagCode(i), Site: "N1", Name: "Small bag", KitList: "SMALL"}))
+		do(svc.Lists.CreateBag(ctx, operator, inventory.Bag{Code: bagCode(i), Station: "N1", Name: "Small bag", KitList: "SMALL"}))
 		do(svc.Storeroom.RecordRestock(ctx, operator, inventory.Restock{Bag: bagCode(i), SealSet: "100" + strconv.Itoa(i), Lines: []inventory.RestockLine{{LotID: lot.ID, Qty: inEach}}}, 0))
 	}
 }
@@ -335,7 +335,7 @@ func (n *noSignal) lookAtDesk(svc *services.All, wait map[string]bool) {
 	p := &program{svc: svc, baseURL: "https://kit.example.org", log: slog.New(slog.DiscardHandler)}
 	h, err := p.handler()
 	require.NoError(n, err)
-	_, err = svc.Account.CreatePerson(n.Context(), operator, inventory.Person{Name: "Quentin Testmaster", Role: inventory.Quartermaster, Sites: []string{"N1"}}, "a long password", argon2.Argon2id{})
+	_, err = svc.Account.CreatePerson(n.Context(), operator, inventory.Person{Name: "Quentin Testmaster", Role: inventory.Quartermaster, Stations: []string{"N1"}}, "a long password", argon2.Argon2id{})
 	require.NoError(n, err)
 	send := func(method, path, body string, header ...string) *httptest.ResponseRecorder {
 		r := httptest.NewRequestWithContext(n.Context(), method, "https://kit.example.org"+path, strings.NewReader(body))

@@ -23,9 +23,9 @@ type personCommand struct {
 }
 
 type personAdd struct {
-	Name string   `arg:"" help:"Full name."`
-	Role string   `required:"" enum:"crew,quartermaster,manager,administrator" help:"crew, quartermaster, manager or administrator."`
-	Site []string `help:"Site codes that the person belongs to."`
+	Name    string   `arg:"" help:"Full name."`
+	Role    string   `required:"" enum:"crew,quartermaster,manager,administrator" help:"crew, quartermaster, manager or administrator."`
+	Station []string `help:"Station codes that the person belongs to."`
 }
 
 func (c *personAdd) Run(ctx context.Context, std streams, cli *commands) error {
@@ -38,7 +38,7 @@ func (c *personAdd) Run(ctx context.Context, std streams, cli *commands) error {
 	if err != nil {
 		return err
 	}
-	in := inventory.Person{Name: c.Name, Role: inventory.Role(c.Role), Sites: c.Site}
+	in := inventory.Person{Name: c.Name, Role: inventory.Role(c.Role), Stations: c.Station}
 	_, err = svc.Account.CreatePerson(ctx, operator, in, typed, secret.Argon2id{})
 	return err
 }
@@ -77,7 +77,7 @@ func (c *personSecret) Run(ctx context.Context, std streams, cli *commands) erro
 			if typed == "" {
 				return inventory.Invalidf("secret", "give a PIN or password")
 			}
-			ch := account.PersonChange{Role: p.Role, Sites: p.Sites, Disabled: p.Disabled, Secret: typed}
+			ch := account.PersonChange{Role: p.Role, Stations: p.Stations, Disabled: p.Disabled, Secret: typed}
 			_, err = svc.Account.ChangePerson(ctx, operator, p.ID, ch, secret.Argon2id{})
 			return err
 		}
@@ -100,7 +100,7 @@ func (c *personList) Run(ctx context.Context, std streams, cli *commands) error 
 		if p.Disabled {
 			state = "disabled"
 		}
-		fmt.Fprintf(w, "%s\t%s\t%s\t%s\n", p.Name, p.Role, strings.Join(p.Sites, " "), state)
+		fmt.Fprintf(w, "%s\t%s\t%s\t%s\n", p.Name, p.Role, strings.Join(p.Stations, " "), state)
 	}
 	w.Flush()
 	return err

@@ -32,7 +32,7 @@ type composed struct {
 	svc    *services.All
 	router *gin.Engine
 	tablet string                       // secret of the terminal that sessions are opened on
-	things map[string]map[string]string // site → what stands for the parameters of a route there
+	things map[string]map[string]string // station → what stands for the parameters of a route there
 }
 
 // secrets of the other station, none of which may be shown to people who do
@@ -71,15 +71,15 @@ func compose(t *testing.T) *composed {
 // observation, a delivery, a device, something away, and a page of the register
 // with an entry that owes a signature; and says what stands for the parameters
 // of routes there. A parameter is known by what stands before it.
-func (c *composed) fill(site, bag, incident, note string, amps int64) {
-	ctx, stock := c.Context(), site+"-STORE"
+func (c *composed) fill(station, bag, incident, note string, amps int64) {
+	ctx, stock := c.Context(), station+"-STORE"
 	d, err := c.svc.Storeroom.StartDelivery(ctx, operator, stock)
 	require.NoError(c, err)
 	_, err = c.svc.Storeroom.ScanPack(ctx, operator, d.ID, "0109521234543213")
 	require.NoError(c, err)
-	lot, err := c.svc.Ledger.Receive(ctx, operator, inventory.Receipt{Place: stock, Item: "GAUZE", LotNo: "G-" + site, Qty: 9})
+	lot, err := c.svc.Ledger.Receive(ctx, operator, inventory.Receipt{Place: stock, Item: "GAUZE", BatchNo: "G-" + station, Qty: 9})
 	require.NoError(c, err)
-	device, err := c.svc.Ledger.Receive(ctx, operator, inventory.Receipt{Place: stock, Item: "SPLINT", Serial: "SN-" + site, Qty: 1})
+	device, err := c.svc.Ledger.Receive(ctx, operator, inventory.Receipt{Place: stock, Item: "SPLINT", Serial: "SN-" + station, Qty: 1})
 	require.NoError(c, err)
 	_, err = c.svc.Storeroom.RecordRestock(ctx, operator, inventory.Restock{Bag: bag, Note: note, SealSet: "1", Lines: []inventory.RestockLine{{LotID: lot.ID, Qty: 2}}}, 0)
 	require.NoError(c, err)
@@ -114,12 +114,12 @@ func (c *composed) fill(site, bag, incident, note string, amps int64) {
 	for _, of := range []string{"d/:id", "D/:id", "devices/:lot", "devices/:lot_id"} {
 		things[of] = itoa(device.ID)
 	}
-	c.things[site] = things
+	c.things[station] = things
 }
 
-// ofNoSite stands for parameters that name what belongs to no station: what all
+// ofNoStation stands for parameters that name what belongs to no station: what all
 // share, or what somebody has to themselves.
-var ofNoSite = map[string]string{
+var ofNoStation = map[string]string{
 	"items/:code": "GAUZE", "items/:item": "GAUZE", ":place/:item": "AMP", "kit-lists/:code": "SMALL", "kit-lists/:list": "SMALL", "published-lists/:list": "none",
 	"published/:list": "none", "products/:id": "1", "products/:product": "1", "notices/:id": "1", "notices/:notice": "1", "people/:person": "1", "tokens/:id": "99",
 	"tokens/:token": "99", "terminals/:terminal": "99", "assets/:name": "style.css", "welcome/:link": "nothing", "enrol/:link": "nothing", "lines/:line": "1",
@@ -134,10 +134,10 @@ func (c *composed) ampoules() map[string]int64 {
 		Life: inventory.Life{OpenedDays: 1}})
 	require.NoError(c, err)
 	lots := map[string]int64{}
-	for _, site := range []string{"S2", "N1"} {
-		lot, err := c.svc.Ledger.Receive(ctx, operator, inventory.Receipt{Place: site + "-STORE", Item: "AMP", LotNo: "A-" + site, Qty: 5})
+	for _, station := range []string{"S2", "N1"} {
+		lot, err := c.svc.Ledger.Receive(ctx, operator, inventory.Receipt{Place: station + "-STORE", Item: "AMP", BatchNo: "A-" + station, Qty: 5})
 		require.NoError(c, err)
-		lots[site] = lot.ID
+		lots[station] = lot.ID
 	}
 	it.Controlled = true
 	_, err = c.svc.Lists.UpdateItem(ctx, operator, it)
@@ -156,7 +156,7 @@ func (c *composed) path(route string) string {
 
 // pathAt puts a station's codes and ids into a route, and tells whether one of
 // them belongs to the station.
-func (c *composed) pathAt(site, route string) (path string, bound bool) {
+func (c *composed) pathAt(station, route string) (path string, bound bool) {
 	c.Helper()
 	parts := strings.Split(route, "/")
 	out := slices.Clone(parts)
@@ -165,8 +165,8 @@ func (c *composed) pathAt(site, route string) (path string, bound bool) {
 			continue
 		}
 		of := parts[i-1] + "/" + part
-		own, has := c.things[site][of]
-		shared, free := ofNoSite[of]
+		own, has := c.things[station][of]
+		shared, free := ofNoStation[of]
 		require.True(c, has || free, "say what stands for the parameter %s of %s", of, route)
 		out[i], bound = cmp.Or(own, shared), bound || has && !free
 	}
@@ -193,7 +193,7 @@ func (c *composed) doIn(ctx context.Context, method, path, body string, header .
 // token makes a program of a role at station N1.
 func (c *composed) token(role inventory.Role) string {
 	c.Helper()
-	text, err := c.svc.Account.CreateToken(c.Context(), operator, inventory.Token{Name: "program " + string(role), Role: role, Sites: []string{"N1"}})
+	text, err := c.svc.Account.CreateToken(c.Context(), operator, inventory.Token{Name: "program " + string(role), Role: role, Stations: []string{"N1"}})
 	require.NoError(c, err)
 	return text
 }
@@ -206,7 +206,7 @@ func (c *composed) session(role inventory.Role) *http.Cookie {
 	if role.UsesPIN() {
 		secret = "4821"
 	}
-	_, err := c.svc.Account.CreatePerson(c.Context(), operator, inventory.Person{Name: "person " + string(role), Role: role, Sites: []string{"N1"}}, secret, argon2.Argon2id{})
+	_, err := c.svc.Account.CreatePerson(c.Context(), operator, inventory.Person{Name: "person " + string(role), Role: role, Stations: []string{"N1"}}, secret, argon2.Argon2id{})
 	require.NoError(c, err)
 	rec := c.form("/sign-in", nil, url.Values{"name": {"person " + string(role)}, "secret": {secret}}, "Cookie", "__Host-stowkeeper_terminal="+c.tablet)
 	require.Equal(c, http.StatusSeeOther, rec.Code)

@@ -22,14 +22,14 @@ type tokenCommand struct {
 
 type tokenMake struct {
 	Role    string   `required:"" enum:"crew,quartermaster,manager,administrator" help:"What the program may do: crew, quartermaster, manager or administrator."`
-	Site    []string `help:"Site codes that it may reach; every site if left out (crew tokens need one)."`
+	Station []string `help:"Station codes that it may reach; every station if left out (crew tokens need one)."`
 	Scope   []string `help:"Actions that it is kept to, such as see, check, report; all that the role may do if left out."`
 	Expires string   `help:"Last day on which it is valid, in UTC, as YYYY-MM-DD; a year from now if left out, at most five." placeholder:"DAY"`
 	Name    string   `required:"" help:"Name of the program, kept in the ledger as who did it."`
 }
 
 func (c *tokenMake) Run(ctx context.Context, std streams, cli *commands) error {
-	in := inventory.Token{Name: c.Name, Role: inventory.Role(c.Role), Sites: c.Site}
+	in := inventory.Token{Name: c.Name, Role: inventory.Role(c.Role), Stations: c.Station}
 	for _, a := range c.Scope {
 		in.Scope = append(in.Scope, inventory.Action(a))
 	}
@@ -70,7 +70,7 @@ func (c *tokenList) Run(ctx context.Context, std streams, cli *commands) error {
 		case !t.Live(clock()):
 			state = "ended"
 		}
-		fmt.Fprintf(w, "%s\t%s\t%s\tlast used %s\tends %s\t%s\n", t.Name, t.Role, strings.Join(t.Sites, " "),
+		fmt.Fprintf(w, "%s\t%s\t%s\tlast used %s\tends %s\t%s\n", t.Name, t.Role, strings.Join(t.Stations, " "),
 			cmp.Or(t.LastUsed.String(), "never"), cmp.Or(t.EndsAt.String(), "never"), state)
 	}
 	w.Flush()

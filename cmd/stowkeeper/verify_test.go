@@ -30,7 +30,7 @@ func testVerify(t *testing.T, db string) {
 	} {
 		t.Run("altered "+column, func(t *testing.T) { tampered(t, db, []row{one}, set(column, value, one)) })
 	}
-	t.Run("altered site", func(t *testing.T) { tampered(t, db, []row{last}, set("site", "'SQ'", last)) }) // FM has the longest chain
+	t.Run("altered station", func(t *testing.T) { tampered(t, db, []row{last}, set("station", "'SQ'", last)) }) // FM has the longest chain
 	t.Run("altered id", func(t *testing.T) { tampered(t, db, []row{{id: one.id + 100_000}}, set("id", one.id+100_000, one)) })
 	remove := func(r row) string { return fmt.Sprintf("DELETE FROM movement WHERE id = %d", r.id) }
 	t.Run("removed the first", func(t *testing.T) { tampered(t, db, []row{second}, remove(first)) })
@@ -61,12 +61,12 @@ func openPlainly(t *testing.T, file string) *sql.DB {
 	return db
 }
 
-// chainOf returns the rows of a site's chain in order.
-func chainOf(t *testing.T, file, site string) []row {
+// chainOf returns the rows of a station's chain in order.
+func chainOf(t *testing.T, file, station string) []row {
 	t.Helper()
 	db := openPlainly(t, file)
 	defer db.Close()
-	rows, err := db.Query("SELECT id, seq FROM movement WHERE site = ? ORDER BY seq", site)
+	rows, err := db.Query("SELECT id, seq FROM movement WHERE station = ? ORDER BY seq", station)
 	require.NoError(t, err)
 	defer rows.Close()
 	var out []row

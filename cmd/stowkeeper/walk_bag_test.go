@@ -13,10 +13,10 @@ import (
 
 // record is what a check, use or restock answers.
 type record struct {
-	ID           int64
-	Status       string
-	WaitsBecause string `json:"waits_because"`
-	Decision     *struct{ Decision, Reason, By string }
+	ID            int64
+	Status        string
+	ReviewBecause string `json:"review_because"`
+	Decision      *struct{ Decision, Reason, By string }
 }
 
 // restockBy stows what a pick list says and sets a seal.
@@ -66,7 +66,7 @@ func (w *walk) stow() {
 		MARKER/Front par 1 min 0 has 0 lacks 1
 		next change +101 early
 		first stop +101 early`)
-	w.report("?site=N1", `
+	w.report("?station=N1", `
 		as of -, horizon 30
 		bags 0 ready 1 gaps 1 not 0 off: TR1@N1 ready_with_gaps TR2@N1 not_ready
 		row N1 TR1 MARKER/Front par 1 min 0 has 0 lacks 1
@@ -118,7 +118,7 @@ func (w *walk) lookAhead() {
 	tq := w.day(w.endOf("tq"))
 	// On its last day the early gauze still counts in the bag, but what the
 	// store has of it would not last: it is not needed to any minimum.
-	w.report("?site=N1&horizon_days=0&as_of="+w.in(100), `
+	w.report("?station=N1&horizon_days=0&as_of="+w.in(100), `
 		as of +100, horizon 0 clock left out
 		bags 0 ready 1 gaps 1 not 0 off: TR1@N1 ready_with_gaps TR2@N1 not_ready
 		row N1 TR1 MARKER/Front par 1 min 0 has 0 lacks 1
@@ -132,7 +132,7 @@ func (w *walk) lookAhead() {
 		buy N1 2 MARKER: 1 packs of 10
 		buy N1 1 TQ: 1 packs of 2
 		stop TR1 +101 early`)
-	w.report("?site=N1&horizon_days=0&as_of="+w.in(101), `
+	w.report("?station=N1&horizon_days=0&as_of="+w.in(101), `
 		as of +101, horizon 0 clock left out
 		bags 0 ready 0 gaps 2 not 0 off: TR1@N1 not_ready TR2@N1 not_ready
 		row N1 TR1 GAUZE/Main par 4 min 2 has 0 lacks 4 below
@@ -159,7 +159,7 @@ func (w *walk) sealCheck() {
 	before := w.position()
 	check := fields{"kind": "seal", "seen_position": before, "seal_seen": "100001"}
 	first := w.crew.keyed("seal-1", "/bags/TR1/checks", check)
-	assert.Equal(w, "posted", part[record](first).Status)
+	assert.Equal(w, "accepted", part[record](first).Status)
 	again := w.crew.keyed("seal-1", "/bags/TR1/checks", check)
 	assert.Equal(w, "true", again.header.Get("Idempotent-Replay"))
 	assert.JSONEq(w, string(first.body), string(again.body))
@@ -170,12 +170,12 @@ func (w *walk) sealCheck() {
 // fullCheck counts every lot and misses one gauze.
 func (w *walk) fullCheck() {
 	w.late = fields{ // made now as well, sent only after the next use
-		"kind": "full", "performed_at": time.Now().UTC().Format(time.RFC3339Nano), "seal_seen": "100001",
+		"kind": "full", "happened_at": time.Now().UTC().Format(time.RFC3339Nano), "seal_seen": "100001",
 		"lines": []fields{{"lot_id": w.lotID("tq stowed"), "counted": 2}, {"lot_id": w.lotID("early"), "counted": 2, "reason": "missing"}},
 	}
 	check := fields{"kind": "full", "seen_position": w.position(), "seal_seen": "100001", "seal_set": "100002",
 		"lines": []fields{{"lot_id": w.lotID("tq stowed"), "counted": 2}, {"lot_id": w.lotID("early"), "counted": 3, "reason": "missing"}}}
-	assert.Equal(w, "posted", part[record](w.crew.keyed("full-1", "/bags/TR1/checks", check)).Status)
+	assert.Equal(w, "accepted", part[record](w.crew.keyed("full-1", "/bags/TR1/checks", check)).Status)
 	w.late["seen_position"] = w.position()
 
 	w.readiness("", `
@@ -189,7 +189,7 @@ func (w *walk) fullCheck() {
 		MARKER/Front par 1 min 0 has 0 lacks 1
 		next change +101 early
 		first stop +101 early`)
-	w.report("?site=N1", `
+	w.report("?station=N1", `
 		as of -, horizon 30
 		bags 0 ready 1 gaps 1 not 0 off: TR1@N1 ready_with_gaps TR2@N1 not_ready
 		row N1 TR1 GAUZE/Main par 4 min 2 has 3 lacks 1
@@ -212,7 +212,7 @@ func (w *walk) fullCheck() {
 func (w *walk) use() {
 	use := fields{"incident": "I-0001", "seen_position": w.position(), "seal_seen": "100002",
 		"lines": []fields{{"lot_id": w.lotID("tq stowed"), "qty": 1}, {"lot_id": w.lotID("early"), "qty": 2}}}
-	assert.Equal(w, "posted", part[record](w.crew.keyed("use-1", "/bags/TR1/uses", use)).Status)
+	assert.Equal(w, "accepted", part[record](w.crew.keyed("use-1", "/bags/TR1/uses", use)).Status)
 	w.readiness("", `
 		TR1 as of +0, horizon 30: not_ready
 		stop below_minimum TQ 1 - -
@@ -226,7 +226,7 @@ func (w *walk) use() {
 		GAUZE/Main par 4 min 2 has 1 lacks 3; 1 GAUZE early (G-01) through +100 by printed
 		MARKER/Front par 1 min 0 has 0 lacks 1`)
 	// The critical front pouch of TR2 comes before the leg pouch of TR1.
-	w.report("?site=N1", w.afterUse())
+	w.report("?station=N1", w.afterUse())
 }
 
 func (w *walk) afterUse() string {
@@ -255,33 +255,33 @@ func (w *walk) waiting() {
 	use := part[record](w.crew.keyed("use-2", "/bags/TR1/uses", fields{"incident": "I-0002", "seen_position": before, "lines": []fields{{"lot_id": w.lotID("tq stowed"), "qty": 2}}}))
 	check := part[record](w.crew.keyed("full-2", "/bags/TR1/checks", w.late))
 	for _, r := range []record{use, check} {
-		assert.Equal(w, "waiting", r.Status)
-		assert.NotEmpty(w, r.WaitsBecause)
+		assert.Equal(w, "to_review", r.Status)
+		assert.NotEmpty(w, r.ReviewBecause)
 	}
-	assert.Equal(w, []record{use}, all[record](w.quartermaster, "/uses?status=waiting"))
-	assert.Equal(w, []record{check}, all[record](w.quartermaster, "/checks?status=waiting"))
+	assert.Equal(w, []record{use}, all[record](w.quartermaster, "/uses?status=to_review"))
+	assert.Equal(w, []record{check}, all[record](w.quartermaster, "/checks?status=to_review"))
 	assert.Equal(w, before, w.position())
-	w.report("?site=N1", w.afterUse())
+	w.report("?station=N1", w.afterUse())
 }
 
 // decide ends the waiting. The late check saw one gauze less than was there
 // then, and that difference still holds: it is posted. The use cannot be posted
 // as it is; the quartermaster puts one tourniquet instead of two.
 func (w *walk) decide() {
-	check := all[record](w.quartermaster, "/checks?status=waiting")[0]
-	use := all[record](w.quartermaster, "/uses?status=waiting")[0]
-	w.crew.want(http.StatusForbidden, http.MethodPost, fmt.Sprintf("/checks/%d/decision", check.ID), fields{"decision": "post", "reason": "me"})
+	check := all[record](w.quartermaster, "/checks?status=to_review")[0]
+	use := all[record](w.quartermaster, "/uses?status=to_review")[0]
+	w.crew.want(http.StatusForbidden, http.MethodPost, fmt.Sprintf("/checks/%d/decision", check.ID), fields{"decision": "accept", "reason": "me"})
 	toCheck, toUse := fmt.Sprintf("/checks/%d/decision", check.ID), fmt.Sprintf("/uses/%d/decision", use.ID)
-	posted := part[record](w.quartermaster.want(http.StatusOK, http.MethodPost, toCheck, fields{"decision": "post", "reason": "the drive had no signal"}))
-	assert.Equal(w, "posted", posted.Status)
+	posted := part[record](w.quartermaster.want(http.StatusOK, http.MethodPost, toCheck, fields{"decision": "accept", "reason": "the drive had no signal"}))
+	assert.Equal(w, "accepted", posted.Status)
 	assert.Equal(w, "desk", posted.Decision.By)
-	w.quartermaster.want(http.StatusConflict, http.MethodPost, toCheck, fields{"decision": "dismiss", "reason": "again"})
-	w.quartermaster.want(http.StatusConflict, http.MethodPost, toUse, fields{"decision": "post", "reason": "as it is"})
+	w.quartermaster.want(http.StatusConflict, http.MethodPost, toCheck, fields{"decision": "reject", "reason": "again"})
+	w.quartermaster.want(http.StatusConflict, http.MethodPost, toUse, fields{"decision": "accept", "reason": "as it is"})
 	adjusted := part[record](w.quartermaster.want(http.StatusOK, http.MethodPost, toUse,
-		fields{"decision": "adjust", "reason": "one wrapper was from training", "lines": []fields{{"lot_id": w.lotID("tq stowed"), "qty": 1}}}))
-	assert.Equal(w, "posted", adjusted.Status)
-	assert.Empty(w, all[record](w.quartermaster, "/uses?status=waiting"))
-	w.report("?site=N1", `
+		fields{"decision": "edit", "reason": "one wrapper was from training", "lines": []fields{{"lot_id": w.lotID("tq stowed"), "qty": 1}}}))
+	assert.Equal(w, "accepted", adjusted.Status)
+	assert.Empty(w, all[record](w.quartermaster, "/uses?status=to_review"))
+	w.report("?station=N1", `
 		as of -, horizon 30
 		bags 0 ready 0 gaps 2 not 0 off: TR1@N1 not_ready TR2@N1 not_ready
 		row N1 TR1 TQ/Front par 1 min 1 has 0 lacks 1 below critical
@@ -303,11 +303,11 @@ func (w *walk) decide() {
 
 // secondDelivery brings another gauze that the list accepts and markers to N1,
 // and tourniquets that end sooner to S2. What N1 lacks S2 can spare, and the
-// other way round, once each site's own needs are met.
+// other way round, once each station's own needs are met.
 func (w *walk) secondDelivery() {
-	w.receipt("z", fields{"place": "N1-STORE", "item": "GAUZE-Z", "lot_no": "Z-01", "end_printed": w.in(201), "end_wording": "use_before", "qty": 6}, "+200")
+	w.receipt("z", fields{"place": "N1-STORE", "item": "GAUZE-Z", "batch_no": "Z-01", "end_printed": w.in(201), "end_wording": "use_before", "qty": 6}, "+200")
 	w.receipt("marker", fields{"place": "N1-STORE", "item": "MARKER", "qty": 10}, "-")
-	w.receipt("tq sooner", fields{"place": "S2-STORE", "item": "TQ", "lot_no": "T-02", "end_printed": w.in(300), "end_wording": "expiry", "qty": 5}, "+300")
+	w.receipt("tq sooner", fields{"place": "S2-STORE", "item": "TQ", "batch_no": "T-02", "end_printed": w.in(300), "end_wording": "expiry", "qty": 5}, "+300")
 	tq := w.day(w.endOf("tq"))
 	w.report("", `
 		as of -, horizon 30
@@ -365,7 +365,7 @@ func (w *walk) restock() {
 		MARKER/Front par 1 min 0 has 1 lacks 0; 1 MARKER marker () through - by none
 		next change +70 early
 		first stop +301 sooner stowed`)
-	w.report("?site=N1", `
+	w.report("?station=N1", `
 		as of -, horizon 30
 		bags 1 ready 0 gaps 1 not 0 off: TR1@N1 ready TR2@N1 not_ready
 		row N1 TR2 TQ/Front par 1 min 1 has 0 lacks 1 below critical

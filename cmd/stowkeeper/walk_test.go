@@ -82,13 +82,13 @@ func monthsLater(d time.Time, n int) time.Time {
 	return first.AddDate(0, 0, min(d.Day(), last)-1)
 }
 
-// makeEverything makes sites, items, products, the kit list and the bags.
+// makeEverything makes stations, items, products, the kit list and the bags.
 func (w *walk) makeEverything() {
 	var noon, two string
 	noon, two, w.today = zones(time.Now())
 	w.stowedThrough = w.day(monthsLater(w.today, 24).Format(time.DateOnly))
-	w.admin.post("/sites", fields{"code": "N1", "name": "North One", "timezone": noon})
-	w.admin.post("/sites", fields{"code": "S2", "name": "South Two", "timezone": two})
+	w.admin.post("/stations", fields{"code": "N1", "name": "North One", "timezone": noon})
+	w.admin.post("/stations", fields{"code": "S2", "name": "South Two", "timezone": two})
 	w.quartermaster = w.admin.as(newToken(w, w.db, "quartermaster", "desk"))
 	w.crew = w.admin.as(newToken(w, w.db, "crew", "phone", "N1"))
 
@@ -118,7 +118,7 @@ func (w *walk) makeEverything() {
 			{"when_category": "tourniquet", "need_category": "marker", "at_least": 1, "severity": "warn", "because": "the time is written down"},
 		},
 	})
-	for _, b := range []fields{{"code": "TR1", "site": "N1", "priority": 1}, {"code": "TR2", "site": "N1", "priority": 2}, {"code": "TR9", "site": "S2", "priority": 1}} {
+	for _, b := range []fields{{"code": "TR1", "station": "N1", "priority": 1}, {"code": "TR2", "station": "N1", "priority": 2}, {"code": "TR9", "station": "S2", "priority": 1}} {
 		b["name"], b["kit_list"] = "Trauma bag", "TRAUMA"
 		w.quartermaster.post("/bags", b)
 	}
@@ -134,7 +134,7 @@ func (w *walk) report(query, want string) {
 	require.NoError(w, err)
 	require.Len(w, table, len(r.Rows)+1, "the same rows as CSV, under a header")
 	for i, x := range r.Rows {
-		assert.Equal(w, fmt.Sprint([]any{x.Site, x.Bag, x.Item, x.Pouch, x.Par, x.Minimum, x.Usable, x.Shortfall, x.BelowMinimum, x.Critical}), fmt.Sprint(table[i+1]))
+		assert.Equal(w, fmt.Sprint([]any{x.Station, x.Bag, x.Item, x.Pouch, x.Par, x.Minimum, x.Usable, x.Shortfall, x.BelowMinimum, x.Critical}), fmt.Sprint(table[i+1]))
 	}
 }
 
@@ -225,9 +225,9 @@ func (w *walk) receipt(name string, body fields, through string) {
 func (w *walk) receive() {
 	month := time.Date(w.today.Year()+3, w.today.Month(), 1, 0, 0, 0, 0, time.UTC)
 	last := month.AddDate(0, 1, -1).Format(time.DateOnly)
-	w.receipt("tq", fields{"place": "N1-STORE", "item": "TQ", "lot_no": "T-01", "end_printed": month.Format("2006-01"), "end_wording": "expiry", "qty": 3}, w.day(last))
-	w.receipt("early", fields{"place": "N1-STORE", "item": "GAUZE", "lot_no": "G-01", "end_printed": w.in(100), "end_wording": "use_by", "qty": 5}, "+100")
-	w.receipt("later", fields{"place": "N1-STORE", "item": "GAUZE", "lot_no": "G-02", "end_printed": w.in(400), "end_wording": "hourglass", "qty": 2}, "+400")
+	w.receipt("tq", fields{"place": "N1-STORE", "item": "TQ", "batch_no": "T-01", "end_printed": month.Format("2006-01"), "end_wording": "expiry", "qty": 3}, w.day(last))
+	w.receipt("early", fields{"place": "N1-STORE", "item": "GAUZE", "batch_no": "G-01", "end_printed": w.in(100), "end_wording": "use_by", "qty": 5}, "+100")
+	w.receipt("later", fields{"place": "N1-STORE", "item": "GAUZE", "batch_no": "G-02", "end_printed": w.in(400), "end_wording": "hourglass", "qty": 2}, "+400")
 
 	// Minimums first, critical lines before others, then TR1 before TR2: the
 	// leg pouch of TR2 gets no tourniquet. Then par, in the same order.

@@ -15,36 +15,36 @@ type wireReport struct {
 	AsOf        string `json:"as_of"`
 	HorizonDays int    `json:"horizon_days"`
 	Rows        []struct {
-		Site, Bag, Item, Pouch          string
+		Station, Bag, Item, Pouch       string
 		Par, Minimum, Usable, Shortfall int
 		BelowMinimum                    bool `json:"below_minimum"`
 		Critical                        bool
 	}
 	Fill []wireFill
 	Buy  []struct {
-		Site, Item string
-		Qty, Packs int
-		PackSize   int `json:"pack_size"`
-		Product    int64
+		Station, Item string
+		Qty, Packs    int
+		PackSize      int `json:"pack_size"`
+		Product       int64
 	}
 	Bags struct {
 		Ready         int
 		ReadyWithGaps int `json:"ready_with_gaps"`
 		NotReady      int `json:"not_ready"`
-		TakenOff      int `json:"taken_off"`
+		TakenOff      int `json:"out_of_service"`
 	}
 	FirstStops []struct {
 		Bag, On string
 		LotID   int64 `json:"lot_id"`
 	} `json:"first_stops"`
-	States    []struct{ Bag, Site, State string }
+	States    []struct{ Bag, Station, State string }
 	ClockLeft bool `json:"clock_left_out"`
 }
 
 type wireFill struct {
 	Bag, Item     string
 	LotID         int64  `json:"lot_id"`
-	LotNo         string `json:"lot_no"`
+	BatchNo       string `json:"batch_no"`
 	From          string
 	Qty           int
 	Kind          string
@@ -79,7 +79,7 @@ type wireReadiness struct {
 type wireLotOnLine struct {
 	LotID         int64 `json:"lot_id"`
 	Item          string
-	LotNo         string `json:"lot_no"`
+	BatchNo       string `json:"batch_no"`
 	Qty           int
 	UsableThrough string `json:"usable_through"`
 	Rule          string
@@ -97,7 +97,7 @@ type wirePickList struct {
 	Lines []struct {
 		Item, Pouch, From string
 		LotID             int64  `json:"lot_id"`
-		LotNo             string `json:"lot_no"`
+		BatchNo           string `json:"batch_no"`
 		UsableThrough     string `json:"usable_through"`
 		Qty               int
 		ShortDated        bool   `json:"short_dated"`
@@ -106,7 +106,7 @@ type wirePickList struct {
 	TakeOut []struct {
 		LotID             int64 `json:"lot_id"`
 		Item              string
-		LotNo             string `json:"lot_no"`
+		BatchNo           string `json:"batch_no"`
 		Qty               int
 		To, Reason, Cause string
 		Why               string
@@ -157,18 +157,18 @@ func (r wireReport) lines(n names) string {
 	fmt.Fprintf(&b, "as of %s, horizon %d%s\n", n.day(r.AsOf), r.HorizonDays, flag(r.ClockLeft, "clock left out"))
 	fmt.Fprintf(&b, "bags %d ready %d gaps %d not %d off:", r.Bags.Ready, r.Bags.ReadyWithGaps, r.Bags.NotReady, r.Bags.TakenOff)
 	for _, s := range r.States {
-		fmt.Fprintf(&b, " %s@%s %s", s.Bag, s.Site, s.State)
+		fmt.Fprintf(&b, " %s@%s %s", s.Bag, s.Station, s.State)
 	}
 	for _, x := range r.Rows {
-		fmt.Fprintf(&b, "\nrow %s %s %s/%s par %d min %d has %d lacks %d%s%s", x.Site, x.Bag, x.Item, x.Pouch, x.Par, x.Minimum, x.Usable,
+		fmt.Fprintf(&b, "\nrow %s %s %s/%s par %d min %d has %d lacks %d%s%s", x.Station, x.Bag, x.Item, x.Pouch, x.Par, x.Minimum, x.Usable,
 			x.Shortfall, flag(x.BelowMinimum, "below"), flag(x.Critical, "critical"))
 	}
 	for _, x := range r.Fill {
-		fmt.Fprintf(&b, "\nfill %s %d %s %s (%s) through %s from %s %s%s", x.Bag, x.Qty, x.Item, n.lot(x.LotID), x.LotNo, n.day(x.UsableThrough),
+		fmt.Fprintf(&b, "\nfill %s %d %s %s (%s) through %s from %s %s%s", x.Bag, x.Qty, x.Item, n.lot(x.LotID), x.BatchNo, n.day(x.UsableThrough),
 			x.From, x.Kind, flag(x.ShortDated, "short"))
 	}
 	for _, x := range r.Buy {
-		fmt.Fprintf(&b, "\nbuy %s %d %s: %d packs of %d", x.Site, x.Qty, x.Item, x.Packs, x.PackSize)
+		fmt.Fprintf(&b, "\nbuy %s %d %s: %d packs of %d", x.Station, x.Qty, x.Item, x.Packs, x.PackSize)
 	}
 	for _, x := range r.FirstStops {
 		fmt.Fprintf(&b, "\nstop %s %s %s", x.Bag, n.day(x.On), n.lot(x.LotID))
@@ -204,18 +204,18 @@ func (r wireReadiness) lines(n names) string {
 }
 
 func (x wireLotOnLine) text(n names) string {
-	return fmt.Sprintf("%d %s %s (%s) through %s by %s%s", x.Qty, x.Item, n.lot(x.LotID), x.LotNo, n.day(x.UsableThrough), cmp.Or(x.Rule, "none"), flag(!x.Usable, "no longer"))
+	return fmt.Sprintf("%d %s %s (%s) through %s by %s%s", x.Qty, x.Item, n.lot(x.LotID), x.BatchNo, n.day(x.UsableThrough), cmp.Or(x.Rule, "none"), flag(!x.Usable, "no longer"))
 }
 
 func (p wirePickList) lines(n names) string {
 	var b strings.Builder
 	fmt.Fprintf(&b, "%s as of %s", p.Bag, n.day(p.AsOf))
 	for _, l := range p.Lines {
-		fmt.Fprintf(&b, "\nin %d %s/%s %s (%s) through %s from %s%s%s", l.Qty, l.Item, l.Pouch, n.lot(l.LotID), l.LotNo, n.day(l.UsableThrough), l.From,
+		fmt.Fprintf(&b, "\nin %d %s/%s %s (%s) through %s from %s%s%s", l.Qty, l.Item, l.Pouch, n.lot(l.LotID), l.BatchNo, n.day(l.UsableThrough), l.From,
 			flag(l.ShortDated, "short"), flag(l.PriorClaim != "", "claimed by "+l.PriorClaim))
 	}
 	for _, t := range p.TakeOut {
-		fmt.Fprintf(&b, "\nout %d %s %s (%s) through %s to %s: %s %s%s", t.Qty, t.Item, n.lot(t.LotID), t.LotNo, n.day(t.UsableThrough), t.To, t.Reason, t.Cause,
+		fmt.Fprintf(&b, "\nout %d %s %s (%s) through %s to %s: %s %s%s", t.Qty, t.Item, n.lot(t.LotID), t.BatchNo, n.day(t.UsableThrough), t.To, t.Reason, t.Cause,
 			flag(t.Why == "", "without words"))
 	}
 	for _, u := range p.Unfilled {

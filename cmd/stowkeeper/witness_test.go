@@ -45,7 +45,7 @@ type controlled struct {
 	keeper visitor
 	last   int64 // newest movement before the walk
 
-	witnessed map[string]bool // routes of the API whose body has a place for a witness
+	controlled map[string]bool // routes of the API whose body has a place for a witness
 }
 
 func newControlled(t *testing.T) *controlled {
@@ -56,7 +56,7 @@ func newControlled(t *testing.T) *controlled {
 	require.NoError(t, web.Mount(c.router, c.svc, web.Options{BaseURL: "https://kit.example.org", CookieName: "__Host-stowkeeper_session", Secrets: plainly{}, Logger: quiet}))
 	ctx := t.Context()
 	c.keeper = visitor{name: keeperName, token: c.token(inventory.Quartermaster)}
-	for _, p := range []inventory.Person{{Name: keeperName, Role: inventory.Quartermaster, Sites: []string{"N1"}}, {Name: secondName, Role: inventory.Crew, Sites: []string{"N1"}}} {
+	for _, p := range []inventory.Person{{Name: keeperName, Role: inventory.Quartermaster, Stations: []string{"N1"}}, {Name: secondName, Role: inventory.Crew, Stations: []string{"N1"}}} {
 		_, err := c.svc.Account.CreatePerson(ctx, operator, p, map[string]string{keeperName: keeperSecret, secondName: secondSecret}[p.Name], plainly{})
 		require.NoError(t, err)
 	}
@@ -70,7 +70,7 @@ func newControlled(t *testing.T) *controlled {
 // signed is the keeper with the signatures of both.
 func (c *controlled) signed() inventory.Actor {
 	c.Helper()
-	by, err := c.svc.Account.Sign(c.Context(), inventory.Actor{Name: keeperName, Role: inventory.Quartermaster, Sites: []string{"N1"}},
+	by, err := c.svc.Account.Sign(c.Context(), inventory.Actor{Name: keeperName, Role: inventory.Quartermaster, Stations: []string{"N1"}},
 		account.Signing{Signature: &account.Signature{PIN: keeperSecret}, Witness: &account.Signature{Person: secondName, PIN: secondSecret}}, plainly{})
 	require.NoError(c, err)
 	return by
@@ -79,7 +79,7 @@ func (c *controlled) signed() inventory.Actor {
 func (c *controlled) stow() {
 	ctx, by, things, bag := c.Context(), c.signed(), c.things["N1"], "KD7-442"
 	amps := func() int64 {
-		l, err := c.svc.Ledger.Receive(ctx, by, inventory.Receipt{Place: "N1-STORE", Item: "AMP", LotNo: "A-N1", Qty: 20})
+		l, err := c.svc.Ledger.Receive(ctx, by, inventory.Receipt{Place: "N1-STORE", Item: "AMP", BatchNo: "A-N1", Qty: 20})
 		require.NoError(c, err)
 		return l.ID
 	}()
@@ -93,7 +93,7 @@ func (c *controlled) stow() {
 	// Medicines never go to training; another controlled item may.
 	_, err = c.svc.Lists.CreateItem(ctx, operator, inventory.Item{Code: "TRAINER", Name: "Trainer", Category: inventory.CategoryOther, Unit: "each", TrackedBy: inventory.ByLot, Controlled: true})
 	require.NoError(c, err)
-	trainer, err := c.svc.Ledger.Receive(ctx, by, inventory.Receipt{Place: "N1-TRAINING", Item: "TRAINER", LotNo: "T-N1", Qty: 2})
+	trainer, err := c.svc.Ledger.Receive(ctx, by, inventory.Receipt{Place: "N1-TRAINING", Item: "TRAINER", BatchNo: "T-N1", Qty: 2})
 	require.NoError(c, err)
 	loose, err := c.svc.Ledger.Receive(ctx, by, inventory.Receipt{Place: "N1-QUARANTINE", Item: "AMP", Unidentified: true, Qty: 2})
 	require.NoError(c, err)
@@ -195,8 +195,8 @@ func (c *controlled) writers() []door {
 
 // takesWitness tells whether a body has a place for a second person.
 func (c *controlled) takesWitness(d door) bool {
-	if c.witnessed == nil {
-		c.witnessed = map[string]bool{}
+	if c.controlled == nil {
+		c.controlled = map[string]bool{}
 		var doc struct {
 			Paths map[string]map[string]struct {
 				RequestBody struct {
@@ -217,13 +217,13 @@ func (c *controlled) takesWitness(d door) bool {
 			for method, op := range methods {
 				ref := op.RequestBody.Content["application/json"].Schema.Ref
 				if doc.Components.Schemas[ref[strings.LastIndex(ref, "/")+1:]].Properties["witness"] != nil {
-					c.witnessed[strings.ToUpper(method)+" "+api.Base+strings.NewReplacer("{", ":", "}", "").Replace(path)] = true
+					c.controlled[strings.ToUpper(method)+" "+api.Base+strings.NewReplacer("{", ":", "}", "").Replace(path)] = true
 				}
 			}
 		}
-		require.Len(c, c.witnessed, len(twoSign), "say what moves a controlled item at each route that takes a witness: %v", c.witnessed)
+		require.Len(c, c.controlled, len(twoSign), "say what moves a controlled item at each route that takes a witness: %v", c.controlled)
 	}
-	return c.witnessed[d.method+" "+d.path]
+	return c.controlled[d.method+" "+d.path]
 }
 
 // attempt sends a route what moves the controlled item, lets look see what came

@@ -6,6 +6,6 @@ import (
 
 // AboutAccess are the kinds that only who keeps people is shown.
 var AboutAccess = []inventory.HistoryKind{
-	inventory.DeedSignedIn, inventory.DeedSignedOut, inventory.DeedSignedOutAll, inventory.DeedLocked, inventory.DeedSignRefused, inventory.DeedPersonAdded, inventory.DeedPersonChanged, inventory.DeedSecretSet,
-	inventory.DeedTokenAdded, inventory.DeedTokenRevoked, inventory.DeedTerminalAdded, inventory.DeedTerminalEnrolled, inventory.DeedTerminalRevoked,
+	inventory.HistorySignedIn, inventory.HistorySignedOut, inventory.HistorySignedOutAll, inventory.HistoryLocked, inventory.HistorySignRefused, inventory.HistoryPersonAdded, inventory.HistoryPersonChanged, inventory.HistorySecretSet,
+	inventory.HistoryTokenAdded, inventory.HistoryTokenRevoked, inventory.HistoryTerminalAdded, inventory.HistoryTerminalEnrolled, inventory.HistoryTerminalRevoked,
 }

@@ -24,7 +24,7 @@ func (s *Service) CreatePerson(ctx context.Context, by inventory.Actor, in inven
 }
 
 func (s *Service) addPerson(w inventory.Writer, by inventory.Actor, in inventory.Person, secret string, h Secrets) (inventory.Person, error) {
-	in.Name, in.Sites = inventory.OneLine(in.Name), sitesOf(in.Role, in.Sites)
+	in.Name, in.Stations = inventory.OneLine(in.Name), stationsOf(in.Role, in.Stations)
 	var ps inventory.Problems
 	inventory.CheckText(&ps, "name", in.Name, true, 60)
 	checkSecret(&ps, "secret", in.Role, in.Name, secret)
@@ -38,14 +38,14 @@ func (s *Service) addPerson(w inventory.Writer, by inventory.Actor, in inventory
 	if err != nil {
 		return in, err
 	}
-	in.SecretHash, in.Tries, in.LockedTill, in.Disabled = hash, 0, 0, false
+	in.SecretHash, in.Attempts, in.LockedTill, in.Disabled = hash, 0, 0, false
 	if in, err = w.AddPerson(in); err != nil {
 		return in, err
 	}
-	return in, w.AddDeeds([]inventory.HistoryEntry{s.AboutPerson(by, inventory.DeedPersonAdded, in, Standing(in))})
+	return in, w.AddHistory([]inventory.HistoryEntry{s.AboutPerson(by, inventory.HistoryPersonAdded, in, Standing(in))})
 }
 
-// AboutPerson is a deed about a person.
+// AboutPerson is a history entry about a person.
 func (s *Service) AboutPerson(by inventory.Actor, kind inventory.HistoryKind, p inventory.Person, detail string) inventory.HistoryEntry {
 	return inventory.HistoryEntry{RecordedAt: s.now(), By: by.Name, From: by.From, Kind: kind, Person: p.Name, Detail: detail}
 }
@@ -53,8 +53,8 @@ func (s *Service) AboutPerson(by inventory.Actor, kind inventory.HistoryKind, p 
 // Standing says what a person may do and where, for the history.
 func Standing(p inventory.Person) string {
 	text := string(p.Role)
-	if len(p.Sites) > 0 {
-		text += ", " + strings.Join(p.Sites, " ")
+	if len(p.Stations) > 0 {
+		text += ", " + strings.Join(p.Stations, " ")
 	}
 	if p.Disabled {
 		text += ", disabled"
@@ -62,12 +62,12 @@ func Standing(p inventory.Person) string {
 	return text
 }
 
-// sitesOf leaves an administrator's sites out: they belong to every one.
-func sitesOf(role inventory.Role, sites []string) []string {
+// stationsOf leaves an administrator's stations out: they belong to every one.
+func stationsOf(role inventory.Role, stations []string) []string {
 	if role == inventory.Administrator {
 		return nil
 	}
-	return sites
+	return stations
 }
 
 // CheckWho judges a person who gets no secret yet.
@@ -77,11 +77,11 @@ func CheckWho(r inventory.Reader, in inventory.Person) error {
 	return checkPerson(r, &ps, in)
 }
 
-// checkPerson adds what is wrong with role and sites, and returns all of it.
+// checkPerson adds what is wrong with role and stations, and returns all of it.
 func checkPerson(r inventory.Reader, ps *inventory.Problems, in inventory.Person) error {
 	checkRole(ps, in.Role)
-	ps.When(in.Role == inventory.Crew && len(in.Sites) == 0, "sites", "name the sites that the person belongs to")
-	if err := knownSites(r, ps, in.Sites); err != nil {
+	ps.When(in.Role == inventory.Crew && len(in.Stations) == 0, "stations", "name the stations that the person belongs to")
+	if err := knownStations(r, ps, in.Stations); err != nil {
 		return err
 	}
 	return ps.Err()
@@ -105,11 +105,11 @@ func checkRole(ps *inventory.Problems, role inventory.Role) {
 	ps.When(!slices.Contains(inventory.Roles, role), "role", "choose crew, quartermaster, manager or administrator")
 }
 
-func knownSites(r inventory.Reader, ps *inventory.Problems, codes []string) error {
+func knownStations(r inventory.Reader, ps *inventory.Problems, codes []string) error {
 	for _, code := range codes {
-		_, err := r.Site(code)
+		_, err := r.Station(code)
 		if inventory.KindOf(err) == inventory.NotFound {
-			ps.Add("sites", "no such site")
+			ps.Add("stations", "no such station")
 		} else if err != nil {
 			return err
 		}
@@ -141,7 +141,7 @@ func (s *Service) Person(ctx context.Context, by inventory.Actor, id int64) (inv
 // the ledger keeps it.
 type PersonChange struct {
 	Role     inventory.Role
-	Sites    []string
+	Stations []string
 	Disabled bool
 	Secret   string // a new PIN or password; empty keeps the one there is
 }
@@ -159,7 +159,7 @@ func (s *Service) ChangePerson(ctx context.Context, by inventory.Actor, id int64
 			return old, err
 		}
 		p := old
-		p.Role, p.Sites, p.Disabled = in.Role, sitesOf(in.Role, in.Sites), in.Disabled
+		p.Role, p.Stations, p.Disabled = in.Role, stationsOf(in.Role, in.Stations), in.Disabled
 		if in.Secret != "" || !onlyDisables(old, p) { // taking access away must be quick
 			if err := by.MustConfirm(s.now()); err != nil {
 				return old, err
@@ -189,7 +189,7 @@ func (s *Service) ChangePerson(ctx context.Context, by inventory.Actor, id int64
 
 // onlyDisables tells whether a change does nothing but end a person's access.
 func onlyDisables(old, p inventory.Person) bool {
-	return p.Disabled && p.Role == old.Role && slices.Equal(p.Sites, old.Sites)
+	return p.Disabled && p.Role == old.Role && slices.Equal(p.Stations, old.Stations)
 }
 
 // storePerson keeps a changed person, ends sessions and writes the history.
@@ -197,19 +197,19 @@ func (s *Service) storePerson(w inventory.Writer, by inventory.Actor, old, p inv
 	if err := w.UpdatePerson(p); err != nil {
 		return err
 	}
-	var deeds []inventory.HistoryEntry
+	var entries []inventory.HistoryEntry
 	if Standing(old) != Standing(p) {
-		deeds = append(deeds, s.AboutPerson(by, inventory.DeedPersonChanged, p, Standing(p)))
+		entries = append(entries, s.AboutPerson(by, inventory.HistoryPersonChanged, p, Standing(p)))
 	}
 	if old.SecretHash != p.SecretHash {
-		deeds = append(deeds, s.AboutPerson(by, inventory.DeedSecretSet, p, ""))
+		entries = append(entries, s.AboutPerson(by, inventory.HistorySecretSet, p, ""))
 	}
 	if old.Role != p.Role || old.SecretHash != p.SecretHash || p.Disabled {
 		if err := w.EndSessions(p.ID, 0); err != nil {
 			return err
 		}
 	}
-	return w.AddDeeds(deeds)
+	return w.AddHistory(entries)
 }
 
 // keepsAdministrator refuses to leave the service without somebody who can let

@@ -17,7 +17,7 @@ func (s *Service) SessionActor(ctx context.Context, cookie string) (inventory.Ac
 		if sess, p, err = openSession(r, cookie, now); err != nil {
 			return a, err
 		}
-		a = inventory.Actor{Name: p.Name, Role: p.Role, Sites: p.Sites, From: sess.Device, Session: sess.Ref()}
+		a = inventory.Actor{Name: p.Name, Role: p.Role, Stations: p.Stations, From: sess.Device, Session: sess.Ref()}
 		if sess.Terminal != 0 {
 			t, err := r.Terminal(sess.Terminal)
 			if err != nil || !t.Live() {
@@ -89,7 +89,7 @@ func (s *Service) SignOut(ctx context.Context, cookie string) error {
 		if err := w.EndSession(sess.Hash); err != nil {
 			return err
 		}
-		return w.AddDeeds([]inventory.HistoryEntry{{RecordedAt: s.now(), By: p.Name, From: sess.Device, Kind: inventory.DeedSignedOut, Person: p.Name}})
+		return w.AddHistory([]inventory.HistoryEntry{{RecordedAt: s.now(), By: p.Name, From: sess.Device, Kind: inventory.HistorySignedOut, Person: p.Name}})
 	})
 }
 
@@ -163,7 +163,7 @@ func (s *Service) EndSessions(ctx context.Context, by inventory.Actor, name, ref
 			if err := w.EndSessions(p.ID, 0); err != nil {
 				return err
 			}
-			return w.AddDeeds([]inventory.HistoryEntry{s.AboutPerson(by, inventory.DeedSignedOutAll, p, "")})
+			return w.AddHistory([]inventory.HistoryEntry{s.AboutPerson(by, inventory.HistorySignedOutAll, p, "")})
 		}
 		all, err := w.Sessions(p.ID)
 		for _, x := range all {
@@ -171,7 +171,7 @@ func (s *Service) EndSessions(ctx context.Context, by inventory.Actor, name, ref
 				if err := w.EndSession(x.Hash); err != nil {
 					return err
 				}
-				return w.AddDeeds([]inventory.HistoryEntry{s.AboutPerson(by, inventory.DeedSignedOut, p, "")})
+				return w.AddHistory([]inventory.HistoryEntry{s.AboutPerson(by, inventory.HistorySignedOut, p, "")})
 			}
 		}
 		return cmp.Or(err, inventory.Errorf(inventory.NotFound, "no such session"))

@@ -82,7 +82,7 @@ func (s *Service) begin(ctx context.Context, name string, from From, now invento
 		}
 		a.counters = countersOf(name, a.terminal.ID, from.Address)
 		a.hash = a.expected()
-		if err := w.ForgetTries(now.Add(-keepAttempts)); err != nil {
+		if err := w.ForgetAttempts(now.Add(-keepAttempts)); err != nil {
 			return err
 		}
 		refused, err = a.count(w, now)
@@ -101,7 +101,7 @@ func (a attempt) expected() string {
 	switch {
 	case p.ID == 0 || p.Disabled:
 		return ""
-	case p.Role.UsesPIN() && (t.ID == 0 || t.Site != "" && !slices.Contains(p.Sites, t.Site)):
+	case p.Role.UsesPIN() && (t.ID == 0 || t.Station != "" && !slices.Contains(p.Stations, t.Station)):
 		return ""
 	}
 	return p.SecretHash
@@ -109,7 +109,7 @@ func (a attempt) expected() string {
 
 // count counts the try as a wrong one until it proves right.
 func (a *attempt) count(w inventory.Writer, now inventory.Instant) (refused, err error) {
-	tries, err := w.LockTries(a.subjects())
+	tries, err := w.LockAttempts(a.subjects())
 	if err != nil {
 		return nil, err
 	}
@@ -119,12 +119,12 @@ func (a *attempt) count(w inventory.Writer, now inventory.Instant) (refused, err
 	a.before = tries
 	for i, c := range a.counters {
 		t := c.rule.next(tries[i], now)
-		if err := w.SetTry(t); err != nil {
+		if err := w.SetAttempts(t); err != nil {
 			return nil, err
 		}
 		if i == 0 && t.LockedTill != 0 && a.person.ID != 0 {
-			d := inventory.HistoryEntry{RecordedAt: now, From: a.terminal.Name, Kind: inventory.DeedLocked, Person: a.person.Name}
-			if err := w.AddDeeds([]inventory.HistoryEntry{d}); err != nil {
+			d := inventory.HistoryEntry{RecordedAt: now, From: a.terminal.Name, Kind: inventory.HistoryLocked, Person: a.person.Name}
+			if err := w.AddHistory([]inventory.HistoryEntry{d}); err != nil {
 				return nil, err
 			}
 		}
@@ -174,13 +174,13 @@ func admitPerson(w inventory.Writer, a attempt, sess inventory.Session, from Fro
 	if err := w.AddSession(sess); err != nil {
 		return err
 	}
-	return w.AddDeeds([]inventory.HistoryEntry{{RecordedAt: sess.CreatedAt, By: p.Name, From: cmp.Or(a.terminal.Name, sess.Device), Kind: inventory.DeedSignedIn, Person: p.Name}})
+	return w.AddHistory([]inventory.HistoryEntry{{RecordedAt: sess.CreatedAt, By: p.Name, From: cmp.Or(a.terminal.Name, sess.Device), Kind: inventory.HistorySignedIn, Person: p.Name}})
 }
 
 // takeBack undoes the count of a try that proved right: the name begins anew,
 // the others lose this one try, so that a right one does not hide wrong ones.
 func (a attempt) takeBack(w inventory.Writer) error {
-	tries, err := w.LockTries(a.subjects())
+	tries, err := w.LockAttempts(a.subjects())
 	if err != nil {
 		return err
 	}
@@ -193,7 +193,7 @@ func (a attempt) takeBack(w inventory.Writer) error {
 		default:
 			t.Attempts = max(t.Attempts-1, 0)
 		}
-		if err := w.SetTry(t); err != nil {
+		if err := w.SetAttempts(t); err != nil {
 			return err
 		}
 	}

@@ -149,7 +149,7 @@ func (s *Service) prove(ctx context.Context, by inventory.Actor, name string, pi
 	err = s.store.Write(ctx, func(_ context.Context, w inventory.Writer) (err error) {
 		refused, err = countTry(w, seen, right, now, wrong)
 		if err == nil && refused != nil {
-			err = w.AddDeeds([]inventory.HistoryEntry{{RecordedAt: now, By: by.Name, From: by.From, Kind: inventory.DeedSignRefused, Person: seen.Name}})
+			err = w.AddHistory([]inventory.HistoryEntry{{RecordedAt: now, By: by.Name, From: by.From, Kind: inventory.HistorySignRefused, Person: seen.Name}})
 		}
 		return err
 	})
@@ -169,9 +169,9 @@ func countTry(w inventory.Writer, seen inventory.Person, right bool, now invento
 	case now < p.LockedTill: // others tried in the meantime
 		return errLocked(p.LockedTill), nil
 	case !right || p.Disabled || p.SecretHash != seen.SecretHash:
-		return wrong, w.SetTries(p.ID, p.Tries+1, lockAfter(p.Tries+1, now))
-	case p.Tries > 0:
-		return nil, w.SetTries(p.ID, 0, 0)
+		return wrong, w.SetPersonAttempts(p.ID, p.Attempts+1, lockAfter(p.Attempts+1, now))
+	case p.Attempts > 0:
+		return nil, w.SetPersonAttempts(p.ID, 0, 0)
 	}
 	return nil, nil
 }

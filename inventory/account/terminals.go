@@ -26,17 +26,17 @@ func (s *Service) Terminals(ctx context.Context, by inventory.Actor) ([]inventor
 }
 
 // AddTerminal names a terminal of a station, or of all stations for an empty
-// site. Nobody can sign in on it before it is enrolled.
-func (s *Service) AddTerminal(ctx context.Context, by inventory.Actor, name, site string) (inventory.Terminal, error) {
+// station. Nobody can sign in on it before it is enrolled.
+func (s *Service) AddTerminal(ctx context.Context, by inventory.Actor, name, station string) (inventory.Terminal, error) {
 	return inventory.Write(ctx, s.store, func(w inventory.Writer) (inventory.Terminal, error) {
-		t := inventory.Terminal{Name: inventory.OneLine(name), Site: site, CreatedAt: s.now(), CreatedBy: by.Name}
+		t := inventory.Terminal{Name: inventory.OneLine(name), Station: station, CreatedAt: s.now(), CreatedBy: by.Name}
 		if err := by.Must(inventory.ActKeepPeople, ""); err != nil {
 			return t, err
 		}
 		var ps inventory.Problems
 		inventory.CheckText(&ps, "name", t.Name, true, 60)
-		if site != "" {
-			if err := knownSites(w, &ps, []string{site}); err != nil {
+		if station != "" {
+			if err := knownStations(w, &ps, []string{station}); err != nil {
 				return t, err
 			}
 		}
@@ -53,12 +53,12 @@ func (s *Service) AddTerminal(ctx context.Context, by inventory.Actor, name, sit
 		if t, err = w.AddTerminal(t); err != nil {
 			return t, err
 		}
-		return t, w.AddDeeds([]inventory.HistoryEntry{s.aboutTerminal(by, inventory.DeedTerminalAdded, t)})
+		return t, w.AddHistory([]inventory.HistoryEntry{s.aboutTerminal(by, inventory.HistoryTerminalAdded, t)})
 	})
 }
 
 func (s *Service) aboutTerminal(by inventory.Actor, kind inventory.HistoryKind, t inventory.Terminal) inventory.HistoryEntry {
-	return inventory.HistoryEntry{RecordedAt: s.now(), By: by.Name, From: by.From, Kind: kind, Site: t.Site, Detail: t.Name}
+	return inventory.HistoryEntry{RecordedAt: s.now(), By: by.Name, From: by.From, Kind: kind, Station: t.Station, Detail: t.Name}
 }
 
 // EnrolLink makes the one-time link that enrols a terminal, in the place of the
@@ -131,7 +131,7 @@ func (s *Service) enrol(w inventory.Writer, by inventory.Actor, terminal int64) 
 	if err := w.EndSessions(0, t.ID); err != nil { // of the browser that had it before
 		return "", err
 	}
-	return secret, w.AddDeeds([]inventory.HistoryEntry{s.aboutTerminal(by, inventory.DeedTerminalEnrolled, t)})
+	return secret, w.AddHistory([]inventory.HistoryEntry{s.aboutTerminal(by, inventory.HistoryTerminalEnrolled, t)})
 }
 
 // LinkTerminal returns the terminal that a one-time link would enrol; opening
@@ -181,7 +181,7 @@ func (s *Service) RevokeTerminal(ctx context.Context, by inventory.Actor, id int
 		if err := w.EndSessions(0, t.ID); err != nil {
 			return err
 		}
-		return w.AddDeeds([]inventory.HistoryEntry{s.aboutTerminal(by, inventory.DeedTerminalRevoked, t)})
+		return w.AddHistory([]inventory.HistoryEntry{s.aboutTerminal(by, inventory.HistoryTerminalRevoked, t)})
 	})
 }
 

@@ -40,8 +40,8 @@ func (s *Service) CreateToken(ctx context.Context, by inventory.Actor, in invent
 		if _, err := w.AddToken(in); err != nil {
 			return "", err
 		}
-		d := inventory.HistoryEntry{RecordedAt: now, By: by.Name, From: by.From, Kind: inventory.DeedTokenAdded, Person: in.Name, Detail: Standing(inventory.Person{Role: in.Role, Sites: in.Sites})}
-		return text, w.AddDeeds([]inventory.HistoryEntry{d})
+		d := inventory.HistoryEntry{RecordedAt: now, By: by.Name, From: by.From, Kind: inventory.HistoryTokenAdded, Person: in.Name, Detail: Standing(inventory.Person{Role: in.Role, Stations: in.Stations})}
+		return text, w.AddHistory([]inventory.HistoryEntry{d})
 	})
 }
 
@@ -49,13 +49,13 @@ func checkToken(r inventory.Reader, in inventory.Token, now inventory.Instant) e
 	var ps inventory.Problems
 	inventory.CheckText(&ps, "name", in.Name, true, 60)
 	checkRole(&ps, in.Role)
-	ps.When(in.Role == inventory.Crew && len(in.Sites) == 0, "sites", "name the sites that a crew token belongs to")
+	ps.When(in.Role == inventory.Crew && len(in.Stations) == 0, "stations", "name the stations that a crew token belongs to")
 	for _, a := range in.Scope {
 		ps.When(!slices.Contains(inventory.Actions, a) || a == inventory.ActOpen || a == inventory.ActAccount || !inventory.May(in.Role, a), "scope", "name actions that the role may do")
 	}
 	ps.When(in.EndsAt <= now, "ends_at", "give a time that is still to come")
 	ps.When(in.EndsAt > now.Add(LongestToken), "ends_at", "give a time within five years")
-	if err := knownSites(r, &ps, in.Sites); err != nil {
+	if err := knownStations(r, &ps, in.Stations); err != nil {
 		return err
 	}
 	return ps.Err()
@@ -92,7 +92,7 @@ func (s *Service) RevokeToken(ctx context.Context, by inventory.Actor, id int64)
 		if err := w.UpdateToken(t); err != nil {
 			return t, err
 		}
-		return t, w.AddDeeds([]inventory.HistoryEntry{{RecordedAt: t.RevokedAt, By: by.Name, From: by.From, Kind: inventory.DeedTokenRevoked, Person: t.Name}})
+		return t, w.AddHistory([]inventory.HistoryEntry{{RecordedAt: t.RevokedAt, By: by.Name, From: by.From, Kind: inventory.HistoryTokenRevoked, Person: t.Name}})
 	})
 }
 
@@ -110,7 +110,7 @@ func (s *Service) TokenActor(ctx context.Context, text string) (inventory.Actor,
 		if t.LastUsed != today {
 			stale = t.ID
 		}
-		return inventory.Actor{Name: t.Name, Role: t.Role, Sites: t.Sites, Scope: t.Scope, Program: true, From: "API"}, err
+		return inventory.Actor{Name: t.Name, Role: t.Role, Stations: t.Stations, Scope: t.Scope, Program: true, From: "API"}, err
 	})
 	if err == nil && stale != 0 {
 		err = s.store.Write(ctx, func(_ context.Context, w inventory.Writer) error { return w.TouchToken(stale, today) })

@@ -10,7 +10,7 @@ import (
 func ExampleParse() {
 	today := barcode.Date{Year: 2026, Month: 11, Day: 25}
 	pack, err := barcode.Parse("]d20109521234543213172706001"+"0LOT-7A\x1d21SN0042", today)
-	fmt.Println(pack.ProductCode, pack.LotNo, pack.Serial, err)
+	fmt.Println(pack.ProductCode, pack.BatchNo, pack.Serial, err)
 	fmt.Println("printed", pack.EndPrinted, "usable through", pack.UsableThrough)
 	// Output:
 	// 09521234543213 LOT-7A SN0042 <nil>
@@ -30,7 +30,7 @@ func ExampleParse_refused() {
 func ExampleParse_swallowed() {
 	today := barcode.Date{Year: 2026, Month: 11, Day: 25}
 	pack, _ := barcode.Parse("0109521234543213"+"10LOT717270630", today)
-	fmt.Println(pack.LotNo)
+	fmt.Println(pack.BatchNo)
 	for _, w := range pack.Warnings {
 		fmt.Println(w.Kind, w.Suspect)
 	}

@@ -21,7 +21,7 @@ type Facts struct {
 	// unit contains (02), else (03). For HIBC it is labeler, product code and
 	// unit of measure in one, without the check character.
 	ProductCode string
-	LotNo       string
+	BatchNo     string
 	Serial      string
 
 	// MadePrinted is the date of manufacture as printed, "2026-03" or

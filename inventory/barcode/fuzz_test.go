@@ -69,7 +69,7 @@ func checkNothingInvented(t *testing.T, text string, f Facts, today Date) {
 	}
 	require.LessOrEqual(t, len(f.Elements), len(f.Ordered))
 	checkFact(t, f, f.ProductCode, "01", "02", "03", "lic")
-	checkFact(t, f, f.LotNo, "10", "lot")
+	checkFact(t, f, f.BatchNo, "10", "lot")
 	checkFact(t, f, f.Serial, "21", "serial", "S")
 	checkFact(t, f, f.MadePrinted, "11", "8008", "16D")
 	checkFact(t, f, f.EndPrinted, "17", "7003", "end", "14D")
@@ -87,7 +87,7 @@ func checkNothingInvented(t *testing.T, text string, f Facts, today Date) {
 	for _, w := range f.Warnings {
 		require.NotEmpty(t, w.Kind)
 		require.LessOrEqual(t, w.Position, len(text))
-		require.True(t, w.Suspect == "" || strings.HasSuffix(f.LotNo, w.Suspect) || strings.HasSuffix(f.Serial, w.Suspect))
+		require.True(t, w.Suspect == "" || strings.HasSuffix(f.BatchNo, w.Suspect) || strings.HasSuffix(f.Serial, w.Suspect))
 	}
 }
 

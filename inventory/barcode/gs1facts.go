@@ -13,7 +13,7 @@ func factsOf(tokens []token, today Date) Facts {
 		f.Ordered = append(f.Ordered, Element{t.id.ai, t.id.title, t.value, t.start})
 	}
 	f.ProductCode = f.firstOf("01", "02", "03")
-	f.LotNo = f.Elements["10"]
+	f.BatchNo = f.Elements["10"]
 	f.Serial = f.Elements["21"]
 	f.Qty = number(f.firstOf("30", "37"))
 	f.takeDates(today)

@@ -39,7 +39,7 @@ func (f *Facts) ambiguous(at int, text string) {
 // tellsOfPack tells whether there is a lot, serial number, date or count: only
 // then is the other reading worth a warning. Many a GTIN begins with 40 or 9.
 func (f *Facts) tellsOfPack() bool {
-	return f.LotNo+f.Serial != "" || f.Qty != 0 ||
+	return f.BatchNo+f.Serial != "" || f.Qty != 0 ||
 		!f.MadeOn.IsZero() || !f.UsableThrough.IsZero() || !f.BestBefore.IsZero()
 }
 

@@ -92,7 +92,7 @@ func TestHIBCQuantities(t *testing.T) {
 	} {
 		f := parsed(t, hibc("+A99912345/"+body))
 		assert.Equal(t, want.qty, f.Qty, body)
-		assert.Equal(t, want.lot, f.LotNo, body)
+		assert.Equal(t, want.lot, f.BatchNo, body)
 		assert.Equal(t, want.end, f.EndPrinted, body)
 	}
 }
@@ -108,7 +108,7 @@ func TestHIBCRoundTrip(t *testing.T) {
 		f, err := barcode.Parse(text, theDay)
 		require.NoError(t, err, text)
 		assert.Equal(t, code, f.ProductCode)
-		assert.Equal(t, lot, f.LotNo)
+		assert.Equal(t, lot, f.BatchNo)
 		assert.Equal(t, serial, f.Serial)
 		assert.Equal(t, qty, f.Qty)
 		assert.Equal(t, "2027-06-30", f.EndPrinted)

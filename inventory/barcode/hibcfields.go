@@ -113,7 +113,7 @@ func (l *label) text(name string, s segment, shortest, longest int) *Error {
 		return nil
 	}
 	if name == "lot" {
-		l.facts.LotNo = s.s
+		l.facts.BatchNo = s.s
 	} else if l.facts.Serial == "" {
 		l.facts.Serial = s.s
 	} else if l.facts.Serial != s.s {

@@ -29,7 +29,7 @@ func TestFactsOfAPack(t *testing.T) {
 	f := parsed(t, "]d2"+gtin+"11260300"+"17270630"+"10LOT-7A\x1d21SN0042\x1d3010")
 	assert.Equal(t, barcode.GS1, f.Scheme)
 	assert.Equal(t, "09521234543213", f.ProductCode)
-	assert.Equal(t, "LOT-7A", f.LotNo)
+	assert.Equal(t, "LOT-7A", f.BatchNo)
 	assert.Equal(t, "SN0042", f.Serial)
 	assert.Equal(t, "2026-03", f.MadePrinted)
 	assert.Equal(t, day(2026, 3, 1), f.MadeOn, "a month of manufacture means its first day")
@@ -46,7 +46,7 @@ func TestFactsOfAShipment(t *testing.T) {
 	f := parsed(t, "]C100952123456789012345"+"0209521234543213"+"3725\x1d10LOT7")
 	assert.Equal(t, "09521234543213", f.ProductCode)
 	assert.Equal(t, 25, f.Qty)
-	assert.Equal(t, "LOT7", f.LotNo)
+	assert.Equal(t, "LOT7", f.BatchNo)
 	assert.Empty(t, f.Warnings)
 }
 
@@ -121,7 +121,7 @@ func TestSwallowedLot(t *testing.T) {
 	} {
 		t.Run(name, func(t *testing.T) {
 			f := parsed(t, tt.text)
-			assert.Equal(t, tt.lot, f.LotNo)
+			assert.Equal(t, tt.lot, f.BatchNo)
 			assert.Equal(t, tt.serial, f.Serial)
 			suspect := ""
 			for _, w := range f.Warnings {
@@ -173,7 +173,7 @@ func TestSeparatorSeen(t *testing.T) {
 // TestLineEnds: a scanner's Enter is no data; a blank may be a check
 // character.
 func TestLineEnds(t *testing.T) {
-	assert.Equal(t, "LOT7", parsed(t, gtin+"10LOT7\r\n").LotNo)
+	assert.Equal(t, "LOT7", parsed(t, gtin+"10LOT7\r\n").BatchNo)
 	assert.Equal(t, " ", parsed(t, "+$$52001510X3+ \n").Elements["check"])
 }
 

@@ -13,7 +13,7 @@ import (
 func TestLearnSeparator(t *testing.T) {
 	facts, err := barcode.Parse(barcode.SeparatorTest, theDay)
 	require.NoError(t, err)
-	assert.Equal(t, []string{"09529999999993", "SEPARATOR-TEST", "LAST"}, []string{facts.ProductCode, facts.Serial, facts.LotNo})
+	assert.Equal(t, []string{"09529999999993", "SEPARATOR-TEST", "LAST"}, []string{facts.ProductCode, facts.Serial, facts.BatchNo})
 	sent := func(separator string) string {
 		return strings.Replace(barcode.SeparatorTest, "\x1d", separator, 1)
 	}

@@ -81,7 +81,7 @@ func checkGS1Facts(t *testing.T, v gs1Vector, f barcode.Facts) {
 	if want.Made != "" {
 		assert.Equal(t, want.Made, f.MadeOn.String())
 	}
-	assert.Equal(t, want.AIs["10"], f.LotNo)
+	assert.Equal(t, want.AIs["10"], f.BatchNo)
 	assert.Equal(t, want.AIs["21"], f.Serial)
 	scheme := barcode.GS1
 	if v.Form == "digital-link" {
@@ -136,7 +136,7 @@ func checkHIBCFacts(t *testing.T, v hibcVector, f barcode.Facts) {
 	assert.Equal(t, want.Lic+want.Pcn+uom, f.ProductCode)
 	assert.Equal(t, want.Check, f.Elements["check"])
 	assert.Equal(t, want.Link, f.Elements["link"])
-	assert.Equal(t, want.Lot, f.LotNo)
+	assert.Equal(t, want.Lot, f.BatchNo)
 	assert.Equal(t, want.Serial, f.Serial)
 	assert.Equal(t, want.Qty, f.Qty)
 	assert.Equal(t, want.Made, f.MadeOn.String())

@@ -25,9 +25,9 @@ func (s *Service) Export(ctx context.Context, by inventory.Actor, out table.Sink
 		if err := out.Note("README", exportReadme(now)); err != nil {
 			return err
 		}
-		x := &exporting{r: r, by: by, sites: by.SitesSeen(), out: out, products: map[string][]inventory.Product{}}
+		x := &exporting{r: r, by: by, stations: by.StationsSeen(), out: out, products: map[string][]inventory.Product{}}
 		for _, k := range ImportKinds {
-			if by.May(importers[k].act) || k == ImportCategories || k == ImportSites {
+			if by.May(importers[k].act) || k == ImportCategories || k == ImportStations {
 				if err := x.list(k); err != nil {
 					return err
 				}
@@ -49,7 +49,7 @@ func (s *Service) Export(ctx context.Context, by inventory.Actor, out table.Sink
 type exporting struct {
 	r        inventory.Reader
 	by       inventory.Actor
-	sites    []string // nil for all
+	stations []string // nil for all
 	out      table.Sink
 	products map[string][]inventory.Product
 }
@@ -80,7 +80,7 @@ func tableColumns(columns []column) []table.Column {
 type emit = func(inventory.ExportRow) error
 
 var exporters = map[ImportKind]func(*exporting, emit) error{
-	ImportCategories: (*exporting).categories, ImportSites: (*exporting).siteRows, ImportPlaces: (*exporting).places, ImportPeople: (*exporting).people,
+	ImportCategories: (*exporting).categories, ImportStations: (*exporting).stationRows, ImportPlaces: (*exporting).places, ImportPeople: (*exporting).people,
 	ImportItems: (*exporting).items, ImportProducts: (*exporting).productRows, ImportKitLists: (*exporting).kitLists, ImportBags: (*exporting).bags, ImportVehiclesOff: (*exporting).vehiclesOffNow,
 	ImportStock: (*exporting).stock, ImportObservations: (*exporting).observations, ImportNotices: (*exporting).notices, ImportUsage: (*exporting).usage,
 }
@@ -100,29 +100,29 @@ func (x *exporting) categories(add emit) error {
 	return eachOf(all, err, add, func(c inventory.Category) inventory.ExportRow { return inventory.ExportRow{"name": string(c)} })
 }
 
-func (x *exporting) siteRows(add emit) error {
-	all, err := x.r.Sites()
-	all = slices.DeleteFunc(all, func(s inventory.Site) bool { return !x.by.At(s.Code) })
-	return eachOf(all, err, add, func(s inventory.Site) inventory.ExportRow {
+func (x *exporting) stationRows(add emit) error {
+	all, err := x.r.Stations()
+	all = slices.DeleteFunc(all, func(s inventory.Station) bool { return !x.by.At(s.Code) })
+	return eachOf(all, err, add, func(s inventory.Station) inventory.ExportRow {
 		return inventory.ExportRow{"code": s.Code, "name": s.Name, "timezone": s.Timezone}
 	})
 }
 
 func (x *exporting) places(add emit) error {
-	all, err := x.r.Places(inventory.PlaceFilter{Sites: x.sites}, inventory.Page{})
+	all, err := x.r.Places(inventory.PlaceFilter{Stations: x.stations}, inventory.Page{})
 	all = slices.DeleteFunc(all, func(p inventory.Place) bool { return p.Kind == inventory.KindBag })
 	return eachOf(all, err, add, placeRow)
 }
 
 func placeRow(p inventory.Place) inventory.ExportRow {
-	return inventory.ExportRow{"code": p.Code, "site": p.Site, "kind": string(p.Kind), "purpose": string(p.Purpose), "name": p.Name, "holder": p.Holder,
+	return inventory.ExportRow{"code": p.Code, "station": p.Station, "kind": string(p.Kind), "purpose": string(p.Purpose), "name": p.Name, "holder": p.Holder,
 		"due_back": p.DueBack.String(), "vehicle": p.Vehicle}
 }
 
 func (x *exporting) people(add emit) error {
 	all, err := x.r.People()
 	return eachOf(all, err, add, func(p inventory.Person) inventory.ExportRow {
-		return inventory.ExportRow{"name": p.Name, "role": string(p.Role), "sites": strings.Join(p.Sites, " "), "disabled": inventory.FlagText(p.Disabled)}
+		return inventory.ExportRow{"name": p.Name, "role": string(p.Role), "stations": strings.Join(p.Stations, " "), "disabled": inventory.FlagText(p.Disabled)}
 	})
 }
 
@@ -133,7 +133,7 @@ func (x *exporting) items(add emit) error {
 
 func itemRow(it inventory.Item) inventory.ExportRow {
 	return inventory.ExportRow{"code": it.Code, "name": it.Name, "category": string(it.Category), "unit": it.Unit, "tracked_by": string(it.TrackedBy),
-		"dated": inventory.FlagText(it.Dated), "single_use": inventory.FlagText(it.SingleUse), "witnessed": inventory.FlagText(it.Controlled), "strength": it.Strength, "form": it.Form,
+		"dated": inventory.FlagText(it.Dated), "single_use": inventory.FlagText(it.SingleUse), "controlled": inventory.FlagText(it.Controlled), "strength": it.Strength, "form": it.Form,
 		"made_months": inventory.NumText(it.Life.MadeMonths), "stowed_months": inventory.NumText(it.Life.StowedMonths), "exposed_days": inventory.NumText(it.Life.ExposedDays),
 		"opened_days": inventory.NumText(it.Life.OpenedDays), "inspect_days": inventory.NumText(it.Life.InspectDays), "training_cycles": inventory.NumText(it.Life.TrainingCycles),
 		"inspection_points": strings.Join(it.InspectionPoints, "\n"), "inspection_notes": strings.Join(it.InspectionNotes, "\n"),
@@ -216,18 +216,18 @@ func addKitList(k inventory.KitList, add emit) error {
 }
 
 func (x *exporting) bags(add emit) error {
-	all, err := x.r.Bags(inventory.BagFilter{AtSites: x.sites, Retired: true}, inventory.Page{})
+	all, err := x.r.Bags(inventory.BagFilter{AtStations: x.stations, Retired: true}, inventory.Page{})
 	return eachOf(all, err, add, bagRow)
 }
 
 func bagRow(b inventory.Bag) inventory.ExportRow {
-	row := inventory.ExportRow{"code": b.Code, "site": b.Site, "at_site": b.AtSite, "name": b.Name, "kit_list": b.KitList, "kit_list_version": strconv.Itoa(b.KitListVersion),
+	row := inventory.ExportRow{"code": b.Code, "station": b.Station, "at_station": b.AtStation, "name": b.Name, "kit_list": b.KitList, "kit_list_version": strconv.Itoa(b.KitListVersion),
 		"priority": strconv.Itoa(b.Priority), "purpose": string(b.Purpose), "vehicle": b.Vehicle, "inside": b.Inside,
 		"retired_at": b.RetiredAt.String(), "retired_by": b.RetiredBy, "successor": b.Successor,
 		"seal": b.Seal, "seal_state": string(b.SealState), "seal_seen_at": b.SealSeenAt.String(), "last_seal_check": b.LastSealCheck.String(),
 		"last_full_check": b.LastFullCheck.String(), "last_use": b.LastUse.String(), "last_restock": b.LastRestock.String()}
 	if off := b.OutOfService; off != nil {
-		row["taken_off"], row["taken_off_by"], row["taken_off_at"] = off.Reason, off.By, off.RecordedAt.String()
+		row["out_of_service"], row["taken_off_by"], row["taken_off_at"] = off.Reason, off.By, off.RecordedAt.String()
 	}
 	return row
 }
@@ -235,7 +235,7 @@ func bagRow(b inventory.Bag) inventory.ExportRow {
 // stock writes what lies where by lot id: where dates are equal the older lot
 // goes out first, and an import keeps that order.
 func (x *exporting) stock(add emit) error {
-	all, err := x.r.Stock(inventory.StockFilter{Sites: x.sites})
+	all, err := x.r.Stock(inventory.StockFilter{Stations: x.stations})
 	if err != nil {
 		return err
 	}
@@ -246,7 +246,7 @@ func (x *exporting) stock(add emit) error {
 		if err != nil {
 			return err
 		}
-		err = add(inventory.ExportRow{"place": st.Place, "item": l.Item, "product": product, "lot_no": l.LotNo, "serial": l.Serial, "made_on": l.MadeOn.String(),
+		err = add(inventory.ExportRow{"place": st.Place, "item": l.Item, "product": product, "batch_no": l.BatchNo, "serial": l.Serial, "made_on": l.MadeOn.String(),
 			"end_printed": l.EndPrinted, "end_wording": string(l.EndWording), "qty": strconv.Itoa(st.Qty), "received_on": l.ReceivedOn.String(),
 			"stowed_on": l.StowedOn.String(), "opened_on": l.OpenedOn.String(), "exposed_since": l.ExposedSince.String(), "exposed_days": inventory.NumText(l.Clocks.ExposedDays),
 			"exposed_last": l.ExposedLast.String(), "unidentified": inventory.FlagText(l.Unidentified), "inspected_on": l.InspectedOn.String(), "training_cycles": inventory.NumText(l.Cycles)})
@@ -259,22 +259,22 @@ func (x *exporting) stock(add emit) error {
 
 // vehiclesOffNow leaves out those that nothing rides on any longer.
 func (x *exporting) vehiclesOffNow(add emit) error {
-	all, err := x.r.VehiclesOff(inventory.VehicleFilter{Sites: x.sites, Now: true})
+	all, err := x.r.VehiclesOutOfService(inventory.VehicleFilter{Stations: x.stations, Now: true})
 	slices.Reverse(all) // they were taken off in that order
 	all = slices.DeleteFunc(all, func(v inventory.VehicleOutOfService) bool {
-		_, wrong := shift.VehicleFor(x.r, x.by, &shift.VehicleChange{Site: v.Site, Vehicle: v.Vehicle})
+		_, wrong := shift.VehicleFor(x.r, x.by, &shift.VehicleChange{Station: v.Station, Vehicle: v.Vehicle})
 		if inventory.KindOf(wrong) != inventory.Invalid {
 			err = cmp.Or(err, wrong)
 		}
 		return wrong != nil
 	})
 	return eachOf(all, err, add, func(v inventory.VehicleOutOfService) inventory.ExportRow {
-		return inventory.ExportRow{"site": v.Site, "vehicle": v.Vehicle, "reason": v.Reason, "by": v.By, "at": v.RecordedAt.String()}
+		return inventory.ExportRow{"station": v.Station, "vehicle": v.Vehicle, "reason": v.Reason, "by": v.By, "at": v.RecordedAt.String()}
 	})
 }
 
 func (x *exporting) observations(add emit) error {
-	all, err := x.r.Observations(inventory.ObservationFilter{AtSites: x.sites, Open: true})
+	all, err := x.r.Observations(inventory.ObservationFilter{AtStations: x.stations, Open: true})
 	for _, o := range all {
 		if err != nil {
 			return err
@@ -304,7 +304,7 @@ func (x *exporting) notices(add emit) error {
 			return err
 		}
 		err = add(inventory.ExportRow{"reference": n.Reference, "action": string(n.Action), "item": n.Item, "product": product,
-			"lot_nos": strings.Join(n.LotNos, "\n"), "serials": strings.Join(n.Serials, "\n"), "serial_from": n.SerialFrom, "serial_to": n.SerialTo,
+			"batch_nos": strings.Join(n.BatchNos, "\n"), "serials": strings.Join(n.Serials, "\n"), "serial_from": n.SerialFrom, "serial_to": n.SerialTo,
 			"made_from": n.MadeFrom.String(), "made_to": n.MadeTo.String(), "text": n.Text, "issued_at": n.IssuedAt.String(), "issued_by": n.IssuedBy,
 			"status": string(n.Status), "ended_at": n.EndedAt.String(), "ended_by": n.EndedBy, "end_reason": n.EndReason})
 	}
@@ -312,10 +312,10 @@ func (x *exporting) notices(add emit) error {
 }
 
 func (x *exporting) usage(add emit) error {
-	all, err := x.r.PastUsage(inventory.UsageFilter{Sites: x.sites})
+	all, err := x.r.PastUsage(inventory.UsageFilter{Stations: x.stations})
 	return eachOf(all, err, add, usageRow)
 }
 
 func usageRow(u inventory.PastUsage) inventory.ExportRow {
-	return inventory.ExportRow{"site": u.Site, "item": u.Item, "period": u.Period, "qty": strconv.Itoa(u.Qty)}
+	return inventory.ExportRow{"station": u.Station, "item": u.Item, "period": u.Period, "qty": strconv.Itoa(u.Qty)}
 }

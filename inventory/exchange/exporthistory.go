@@ -33,13 +33,13 @@ func columnsOf(names string) []column {
 
 var histories = []history{
 	{"lots", "lots by the number that movements name them with; for who belongs to some stations those that lie there",
-		columnsOf("id# batch_id# item product lot_no serial made_on end_printed end_wording received_on stowed_on opened_on exposed_since exposed_days# exposed_last training unidentified"), (*exporting).lots},
+		columnsOf("id# batch_id# item product batch_no serial made_on end_printed end_wording received_on stowed_on opened_on exposed_since exposed_days# exposed_last training unidentified"), (*exporting).lots},
 	{"movements", "the ledger: every movement, with the chain of hashes of its station",
-		columnsOf("id# site seq# lot_id# into_lot_id# qty# from to reason cause happened_at recorded_at by witness reference note corrects# hash"), (*exporting).movements},
+		columnsOf("id# station seq# lot_id# into_lot_id# qty# from to reason cause happened_at recorded_at by witness reference note corrects# hash"), (*exporting).movements},
 	{"checks", "what crews checked; lines and what was found as JSON",
-		columnsOf("id# bag kind performed_at recorded_at by status seal_seen seal_broken seal_set note lines found inspections decision"), (*exporting).checks},
+		columnsOf("id# bag kind happened_at recorded_at by status seal_seen seal_broken seal_set note lines found inspections decision"), (*exporting).checks},
 	{"uses", "what incidents used; lines as JSON",
-		columnsOf("id# bag incident used_at recorded_at by status lines decision"), (*exporting).uses},
+		columnsOf("id# bag incident happened_at recorded_at by status lines decision"), (*exporting).uses},
 	{"restocks", "what brought bags back to their lists; lines as JSON",
 		columnsOf("id# bag at by restock"), (*exporting).restocks},
 	{"seals", "the log of seals", columnsOf("id# bag at by event number expected source note"), (*exporting).seals},
@@ -50,8 +50,8 @@ var histories = []history{
 	{"signatures", "signatures that were given after an entry of a register", columnsOf("movement# person at"), (*exporting).signatures},
 	{"corrections", "dates and numbers of batches that were typed wrongly, and corrected", columnsOf("id# batch_id# item at by reason old new"), (*exporting).corrections},
 	{"closed-observations", "what was seen of bags and has been closed", columnsOf("id# bag kind item lot_id# text opened_at opened_by closed_at closed_by close_reason"), (*exporting).closedObservations},
-	{"vehicle-log", "vehicles that were taken off the run, and put back", columnsOf("id# site vehicle reason by at back_at back_by"), (*exporting).vehiclesOff},
-	{"deeds", "who did what, in the order that the history page has", columnsOf("id# at by terminal kind site place other_place lot_id# batch_id# person detail"), (*exporting).deeds},
+	{"vehicle-log", "vehicles that were taken off the run, and put back", columnsOf("id# station vehicle reason by at back_at back_by"), (*exporting).vehiclesOff},
+	{"entries", "who did what, in the order that the history page has", columnsOf("id# at by terminal kind station place other_place lot_id# batch_id# person detail"), (*exporting).entries},
 }
 
 func (x *exporting) history(h history) error {
@@ -111,29 +111,29 @@ type addCells = func(cells ...any) error
 
 func (x *exporting) lots(add addCells) error {
 	return pages(func(p inventory.Page) ([]inventory.Lot, error) {
-		return x.r.Lots(inventory.LotFilter{Sites: x.sites}, p)
+		return x.r.Lots(inventory.LotFilter{Stations: x.stations}, p)
 	}, func(l inventory.Lot) int64 { return l.ID }, func(l inventory.Lot) error {
 		product, err := x.product(l.Item, l.Product)
 		if err != nil {
 			return err
 		}
-		return add(l.ID, l.Batch.ID, l.Item, product, l.LotNo, l.Serial, l.MadeOn, l.EndPrinted, string(l.EndWording), l.ReceivedOn, l.StowedOn, l.OpenedOn, l.ExposedSince,
+		return add(l.ID, l.Batch.ID, l.Item, product, l.BatchNo, l.Serial, l.MadeOn, l.EndPrinted, string(l.EndWording), l.ReceivedOn, l.StowedOn, l.OpenedOn, l.ExposedSince,
 			l.Clocks.ExposedDays, l.ExposedLast, l.Training, l.Unidentified)
 	})
 }
 
 func (x *exporting) movements(add addCells) error {
 	return pages(func(p inventory.Page) ([]inventory.Movement, error) {
-		return x.r.Movements(inventory.MovementFilter{Sites: x.sites}, p)
+		return x.r.Movements(inventory.MovementFilter{Stations: x.stations}, p)
 	}, func(m inventory.Movement) int64 { return m.ID }, func(m inventory.Movement) error {
-		return add(m.ID, m.Site, m.Seq, m.LotID, m.IntoLotID, m.Qty, m.From, m.To, string(m.Reason), string(m.Cause), m.HappenedAt, m.RecordedAt, m.By, m.Witness,
+		return add(m.ID, m.Station, m.Seq, m.LotID, m.IntoLotID, m.Qty, m.From, m.To, string(m.Reason), string(m.Cause), m.HappenedAt, m.RecordedAt, m.By, m.Witness,
 			m.Reference, m.Note, m.Corrects, m.Hash)
 	})
 }
 
 func (x *exporting) checks(add addCells) error {
 	return pages(func(p inventory.Page) ([]inventory.Check, error) {
-		return x.r.Checks(inventory.RecordFilter{AtSites: x.sites}, p)
+		return x.r.Checks(inventory.RecordFilter{AtStations: x.stations}, p)
 	}, func(c inventory.Check) int64 { return c.ID }, func(c inventory.Check) error {
 		return add(c.ID, c.Bag, string(c.Kind), c.HappenedAt, c.RecordedAt, c.By, string(c.Status), c.SealSeen, c.SealBroken, c.SealSet, c.Note, c.Lines, c.Found, c.Inspections, c.Decision)
 	})
@@ -141,7 +141,7 @@ func (x *exporting) checks(add addCells) error {
 
 func (x *exporting) uses(add addCells) error {
 	return pages(func(p inventory.Page) ([]inventory.Use, error) {
-		return x.r.Uses(inventory.RecordFilter{AtSites: x.sites}, p)
+		return x.r.Uses(inventory.RecordFilter{AtStations: x.stations}, p)
 	}, func(u inventory.Use) int64 { return u.ID }, func(u inventory.Use) error {
 		return add(u.ID, u.Bag, u.Incident, u.HappenedAt, u.RecordedAt, u.By, string(u.Status), u.Lines, u.Decision)
 	})
@@ -149,7 +149,7 @@ func (x *exporting) uses(add addCells) error {
 
 // eachBag does something for every bag that the actor sees.
 func (x *exporting) eachBag(do func(code string) error) error {
-	all, err := x.r.Bags(inventory.BagFilter{AtSites: x.sites, Retired: true}, inventory.Page{})
+	all, err := x.r.Bags(inventory.BagFilter{AtStations: x.stations, Retired: true}, inventory.Page{})
 	for _, b := range all {
 		if err == nil {
 			err = do(b.Code)
@@ -186,12 +186,12 @@ func (x *exporting) bagLog(add addCells) error {
 	})
 }
 
-// eachDevice does something for every device that lies at the actor's sites.
+// eachDevice does something for every device that lies at the actor's stations.
 func (x *exporting) eachDevice(do func(batch int64) error) error {
 	seen := map[int64]bool{}
 	filter := inventory.LotFilter{Devices: true}
-	if x.sites != nil {
-		filter.Sites = x.sites
+	if x.stations != nil {
+		filter.Stations = x.stations
 	}
 	return pages(func(p inventory.Page) ([]inventory.Lot, error) { return x.r.Lots(filter, p) }, func(l inventory.Lot) int64 { return l.ID }, func(l inventory.Lot) error {
 		if seen[l.Batch.ID] {

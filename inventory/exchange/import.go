@@ -18,7 +18,7 @@ type ImportKind string
 // them.
 const (
 	ImportCategories   ImportKind = "categories"
-	ImportSites        ImportKind = "sites"
+	ImportStations     ImportKind = "stations"
 	ImportPlaces       ImportKind = "places"
 	ImportPeople       ImportKind = "people"
 	ImportItems        ImportKind = "items"
@@ -36,7 +36,7 @@ const (
 
 // ImportKinds lists the kinds in the order in which one rests on another.
 var ImportKinds = []ImportKind{
-	ImportCategories, ImportSites, ImportPlaces, ImportPeople, ImportItems, ImportProducts, ImportKitLists, ImportBags, ImportVehiclesOff,
+	ImportCategories, ImportStations, ImportPlaces, ImportPeople, ImportItems, ImportProducts, ImportKitLists, ImportBags, ImportVehiclesOff,
 	ImportStock, ImportObservations, ImportNotices, ImportUsage,
 }
 
@@ -161,7 +161,7 @@ func (in Import) sheets() (found []sheet, ignored []string, err error) {
 		}
 	}
 	if len(found) == 0 {
-		return nil, nil, inventory.Invalidf("file", "name its tables as an export does: categories, sites, items and so on")
+		return nil, nil, inventory.Invalidf("file", "name its tables as an export does: categories, stations, items and so on")
 	}
 	for _, name := range tables {
 		if _, ok := importers[ImportKind(name)]; !ok {

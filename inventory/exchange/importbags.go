@@ -11,8 +11,8 @@ import (
 
 var bagColumns = []column{
 	{"code", cellCode, "code of the bag, also on its label", true},
-	{"site", cellCode, "station that owns it", true},
-	{"at_site", cellCode, "station where it is; its own if left out", false},
+	{"station", cellCode, "station that owns it", true},
+	{"at_station", cellCode, "station where it is; its own if left out", false},
 	{"name", cellText, "its name", true},
 	{"kit_list", cellCode, "kit list that it holds to", true},
 	{"kit_list_version", cellNumber, "version of the list; the newest if left out", false},
@@ -20,7 +20,7 @@ var bagColumns = []column{
 	{"purpose", cellText, "issue or training; issue if left out", false},
 	{"vehicle", cellText, "vehicle that it rides on", false},
 	{"inside", cellCode, "bag that it is a module of", false},
-	{"taken_off", cellText, "why it is taken off the run, if it is", false},
+	{"out_of_service", cellText, "why it is taken off the run, if it is", false},
 	{"taken_off_by", cellText, "by whom", false},
 	{"taken_off_at", cellInstant, "when", false},
 	{"retired_at", cellInstant, "when it was taken out of service, if it was", false},
@@ -76,7 +76,7 @@ func (b *bagReader) bag(r *record) error {
 	if inventory.KindOf(err) != inventory.NotFound {
 		return err
 	}
-	in := inventory.Bag{Code: code, Site: r.code("site"), AtSite: r.code("at_site"), Name: r.text("name"), KitList: r.code("kit_list"), KitListVersion: r.number("kit_list_version"),
+	in := inventory.Bag{Code: code, Station: r.code("station"), AtStation: r.code("at_station"), Name: r.text("name"), KitList: r.code("kit_list"), KitListVersion: r.number("kit_list_version"),
 		Priority: r.number("priority"), Purpose: inventory.Purpose(strings.ToLower(r.text("purpose"))), Vehicle: r.text("vehicle"), Inside: r.code("inside")}
 	record, off, retired := r.bagRecord(), r.takenOff(), r.instant("retired_at")
 	made, err := b.im.s.lists.CreateBag(b.im.ctx, b.im.by, in)
@@ -117,7 +117,7 @@ func (b *bagReader) carryOver(r *record, made inventory.Bag, record inventory.Ba
 }
 
 func (r *record) takenOff() *inventory.ServicePause {
-	off := inventory.ServicePause{Reason: r.text("taken_off"), By: cmp.Or(inventory.OneLine(r.text("taken_off_by")), r.im.by.Name), RecordedAt: cmp.Or(r.instant("taken_off_at"), r.im.now)}
+	off := inventory.ServicePause{Reason: r.text("out_of_service"), By: cmp.Or(inventory.OneLine(r.text("taken_off_by")), r.im.by.Name), RecordedAt: cmp.Or(r.instant("taken_off_at"), r.im.now)}
 	if off.Reason == "" {
 		return nil
 	}
@@ -140,15 +140,15 @@ func (r *record) bagRecord() inventory.BagRecord {
 // change brings a known bag to what the file says. What was last seen of it is
 // left alone: checks say that.
 func (b *bagReader) change(r *record, old inventory.Bag) error {
-	if old.Site != r.code("site") || r.text("purpose") != "" && old.Purpose != inventory.Purpose(strings.ToLower(r.text("purpose"))) {
+	if old.Station != r.code("station") || r.text("purpose") != "" && old.Purpose != inventory.Purpose(strings.ToLower(r.text("purpose"))) {
 		return b.im.settled(r, Refused, old.Code, inventory.Errorf(inventory.Conflict, "the bag is known, and its owner and purpose are for good"))
 	}
 	ch := ledger.BagChange{}
-	name, list, at, inside := r.text("name"), r.code("kit_list"), r.code("at_site"), r.code("inside")
+	name, list, at, inside := r.text("name"), r.code("kit_list"), r.code("at_station"), r.code("inside")
 	version, priority, vehicle := r.number("kit_list_version"), r.number("priority"), inventory.Spaced(r.text("vehicle"))
 	differs(&ch.Name, old.Name, name, true)
 	differs(&ch.KitList, old.KitList, list, true)
-	differs(&ch.AtSite, old.AtSite, at, at != "")
+	differs(&ch.AtStation, old.AtStation, at, at != "")
 	differs(&ch.Inside, old.Inside, inside, r.has("inside"))
 	differs(&ch.Vehicle, old.Vehicle, vehicle, r.has("vehicle") && inside == "")
 	differs(&ch.KitListVersion, old.KitListVersion, version, version != 0)

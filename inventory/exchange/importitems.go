@@ -19,7 +19,7 @@ var itemColumns = []column{
 	{"tracked_by", cellText, "lot or serial; lot if left out", false},
 	{"dated", cellYes, "whether packs bear a date and a batch number that must be recorded", false},
 	{"single_use", cellYes, "used on one patient and then at its end", false},
-	{"witnessed", cellYes, "a controlled item", false},
+	{"controlled", cellYes, "a controlled item", false},
 	{"strength", cellText, "of a medicine, as in 10 mg in 1 ml", false},
 	{"form", cellText, "of a medicine, as in ampoule", false},
 	{"made_months", cellNumber, "usable for so many months after manufacture", false},
@@ -69,7 +69,7 @@ func (r *record) fillItem(it *inventory.Item) {
 	}
 	r.setYes(&it.Dated, "dated")
 	r.setYes(&it.SingleUse, "single_use")
-	r.setYes(&it.Controlled, "witnessed")
+	r.setYes(&it.Controlled, "controlled")
 	r.setText(&it.Strength, "strength")
 	r.setText(&it.Form, "form")
 	for name, field := range map[string]*int{

@@ -15,10 +15,10 @@ var importers map[ImportKind]importer
 
 func init() { // they read through functions that look here
 	importers = map[ImportKind]importer{
-		ImportCategories: {inventory.ActKeepSites, "the categories that items belong to", categoryColumns,
+		ImportCategories: {inventory.ActKeepStations, "the categories that items belong to", categoryColumns,
 			func(*importing) rowReader { return eachRow(importCategory) }},
-		ImportSites: {inventory.ActKeepSites, "the stations; each has its own time zone", siteColumns,
-			func(*importing) rowReader { return eachRow(importSite) }},
+		ImportStations: {inventory.ActKeepStations, "the stations; each has its own time zone", stationColumns,
+			func(*importing) rowReader { return eachRow(importStation) }},
 		ImportPlaces: {inventory.ActKeepLists, "where stock is, bags apart", placeColumns,
 			func(*importing) rowReader { return eachRow(importPlace) }},
 		ImportPeople: {inventory.ActKeepPeople, "who may sign in, without PINs and passwords", peopleColumns,
@@ -53,15 +53,15 @@ func importCategory(r *record) error {
 	return r.im.settled(r, Created, string(c), r.im.s.lists.AddCategory(r.im.ctx, r.im.by, c))
 }
 
-var siteColumns = []column{
+var stationColumns = []column{
 	{"code", cellCode, "code of the station", true},
 	{"name", cellText, "its name", true},
 	{"timezone", cellText, "its time zone, as Europe/London", true},
 }
 
-func importSite(r *record) error {
-	in := inventory.Site{Code: r.code("code"), Name: r.text("name"), Timezone: r.text("timezone")}
-	old, err := r.im.w.Site(in.Code)
+func importStation(r *record) error {
+	in := inventory.Station{Code: r.code("code"), Name: r.text("name"), Timezone: r.text("timezone")}
+	old, err := r.im.w.Station(in.Code)
 	switch {
 	case err == nil && old == in:
 		return r.im.settled(r, Unchanged, in.Code, nil)
@@ -70,13 +70,13 @@ func importSite(r *record) error {
 	case inventory.KindOf(err) != inventory.NotFound:
 		return err
 	}
-	_, err = r.im.s.lists.CreateSite(r.im.ctx, r.im.by, in)
+	_, err = r.im.s.lists.CreateStation(r.im.ctx, r.im.by, in)
 	return r.im.settled(r, Created, in.Code, err)
 }
 
 var placeColumns = []column{
 	{"code", cellCode, "code of the place", true},
-	{"site", cellCode, "station that it belongs to", true},
+	{"station", cellCode, "station that it belongs to", true},
 	{"kind", cellText, "store, carrier, quarantine or away", true},
 	{"purpose", cellText, "issue or training", false},
 	{"name", cellText, "its name", true},
@@ -86,14 +86,14 @@ var placeColumns = []column{
 }
 
 func importPlace(r *record) error {
-	in := inventory.Place{Code: r.code("code"), Site: r.code("site"), Kind: inventory.PlaceKind(strings.ToLower(r.text("kind"))), Purpose: inventory.ForIssue}
+	in := inventory.Place{Code: r.code("code"), Station: r.code("station"), Kind: inventory.PlaceKind(strings.ToLower(r.text("kind"))), Purpose: inventory.ForIssue}
 	old, err := r.im.w.Place(in.Code)
 	known := err == nil
 	if err != nil && inventory.KindOf(err) != inventory.NotFound {
 		return err
 	}
 	if known {
-		if old.Site != in.Site || old.Kind != in.Kind || r.has("purpose") && old.Purpose != inventory.Purpose(strings.ToLower(r.text("purpose"))) {
+		if old.Station != in.Station || old.Kind != in.Kind || r.has("purpose") && old.Purpose != inventory.Purpose(strings.ToLower(r.text("purpose"))) {
 			return r.im.settled(r, Refused, in.Code, inventory.Errorf(inventory.Conflict, "the place is known, and its station, kind and purpose are for good"))
 		}
 		in = old
@@ -120,20 +120,20 @@ func importPlace(r *record) error {
 var peopleColumns = []column{
 	{"name", cellText, "full name", true},
 	{"role", cellText, "crew, quartermaster, manager or administrator", true},
-	{"sites", cellCodes, "codes of the stations that they belong to, none for all", false},
+	{"stations", cellCodes, "codes of the stations that they belong to, none for all", false},
 	{"disabled", cellYes, "whether they may no longer sign in", false},
 }
 
 // importPerson makes a person without a secret: nobody can sign in as them
 // until an administrator sets one.
 func importPerson(r *record) error {
-	in := inventory.Person{Name: inventory.OneLine(r.raw("name")), Role: inventory.Role(strings.ToLower(r.text("role"))), Sites: r.codes("sites"), Disabled: r.yes("disabled")}
+	in := inventory.Person{Name: inventory.OneLine(r.raw("name")), Role: inventory.Role(strings.ToLower(r.text("role"))), Stations: r.codes("stations"), Disabled: r.yes("disabled")}
 	old, err := r.im.w.PersonByName(in.Name)
 	if err != nil && inventory.KindOf(err) != inventory.NotFound {
 		return err
 	}
 	if err == nil {
-		same := old.Role == in.Role && (!r.has("sites") || slices.Equal(slices.Sorted(slices.Values(old.Sites)), slices.Sorted(slices.Values(in.Sites)))) &&
+		same := old.Role == in.Role && (!r.has("stations") || slices.Equal(slices.Sorted(slices.Values(old.Stations)), slices.Sorted(slices.Values(in.Stations)))) &&
 			(!r.has("disabled") || old.Disabled == in.Disabled)
 		if !same {
 			err = inventory.Errorf(inventory.Conflict, "a person has this name already; a file does not change what somebody may do")
@@ -159,24 +159,24 @@ func (s *Service) createPersonWithout(w inventory.Writer, by inventory.Actor, in
 	if err != nil {
 		return in, err
 	}
-	return in, w.AddDeeds([]inventory.HistoryEntry{s.account.AboutPerson(by, inventory.DeedPersonAdded, in, account.Standing(in))})
+	return in, w.AddHistory([]inventory.HistoryEntry{s.account.AboutPerson(by, inventory.HistoryPersonAdded, in, account.Standing(in))})
 }
 
 var usageColumns = []column{
-	{"site", cellCode, "station", true},
+	{"station", cellCode, "station", true},
 	{"item", cellCode, "item code", true},
 	{"period", cellPrinted, "the month, or the day", true},
 	{"qty", cellNumber, "units used in it", true},
 }
 
 type usageReader struct {
-	known map[inventory.PastUsage]int // what is kept, by all but the quantity
-	sites map[string]inventory.Site
-	items map[string]bool
+	known    map[inventory.PastUsage]int // what is kept, by all but the quantity
+	stations map[string]inventory.Station
+	items    map[string]bool
 }
 
 func newUsageReader(*importing) rowReader {
-	return &usageReader{sites: map[string]inventory.Site{}, items: map[string]bool{}}
+	return &usageReader{stations: map[string]inventory.Station{}, items: map[string]bool{}}
 }
 
 func (u *usageReader) end() error { return nil }
@@ -185,8 +185,8 @@ func (u *usageReader) row(r *record) error {
 	if err := u.load(r.im.w); err != nil {
 		return err
 	}
-	in := inventory.PastUsage{Site: r.code("site"), Item: r.code("item"), Period: r.dated("period"), Qty: r.number("qty")}
-	what := in.Item + " at " + in.Site + " in " + in.Period
+	in := inventory.PastUsage{Station: r.code("station"), Item: r.code("item"), Period: r.dated("period"), Qty: r.number("qty")}
+	what := in.Item + " at " + in.Station + " in " + in.Period
 	if err := inventory.MergeErrors(r.problems.Err(), u.judge(r, in)); err != nil {
 		return r.im.settled(r, Refused, what, err)
 	}
@@ -206,12 +206,12 @@ func (u *usageReader) row(r *record) error {
 }
 
 func (u *usageReader) judge(r *record, in inventory.PastUsage) error {
-	site, err := ledger.Cached(u.sites, in.Site, r.im.w.Site)
-	if err = inventory.AsField(err, "site", "site"); err == nil {
-		err = r.im.by.Must(inventory.ActKeepStock, in.Site)
+	station, err := ledger.Cached(u.stations, in.Station, r.im.w.Station)
+	if err = inventory.AsField(err, "station", "station"); err == nil {
+		err = r.im.by.Must(inventory.ActKeepStock, in.Station)
 	}
 	_, noItem := ledger.Cached(u.items, in.Item, func(code string) (bool, error) { _, err := r.im.w.Item(code); return true, err })
-	return inventory.MergeErrors(err, inventory.AsField(noItem, "item", "item"), in.Check(site.Today(r.im.now)))
+	return inventory.MergeErrors(err, inventory.AsField(noItem, "item", "item"), in.Check(station.Today(r.im.now)))
 }
 
 func (u *usageReader) load(r inventory.Reader) error {

@@ -49,7 +49,7 @@ func importObservation(r *record) error {
 func (r *record) aboutBag(in *inventory.Observation) error {
 	bag, err := r.im.w.Bag(in.Bag)
 	if err = inventory.AsField(err, "bag", "bag"); err == nil {
-		err = r.im.by.Must(inventory.ActKeepStock, bag.AtSite)
+		err = r.im.by.Must(inventory.ActKeepStock, bag.AtStation)
 	}
 	if in.Item != "" {
 		_, noItem := r.im.w.Item(in.Item)
@@ -71,7 +71,7 @@ func (r *record) aboutBag(in *inventory.Observation) error {
 }
 
 var vehicleOffColumns = []column{
-	{"site", cellCode, "station", true},
+	{"station", cellCode, "station", true},
 	{"vehicle", cellText, "name of the vehicle, as on its bags and carriers", true},
 	{"reason", cellText, "why it is off the run", true},
 	{"by", cellText, "by whom", false},
@@ -79,22 +79,22 @@ var vehicleOffColumns = []column{
 }
 
 func importVehicleOff(r *record) error {
-	in := inventory.VehicleOutOfService{Site: r.code("site"), Vehicle: inventory.Spaced(r.text("vehicle")),
+	in := inventory.VehicleOutOfService{Station: r.code("station"), Vehicle: inventory.Spaced(r.text("vehicle")),
 		ServicePause: inventory.ServicePause{Reason: r.text("reason"), By: cmp.Or(inventory.OneLine(r.text("by")), r.im.by.Name), RecordedAt: cmp.Or(r.instant("at"), r.im.now)}}
 	inventory.CheckText(&r.problems, "reason", in.Reason, true, inventory.MaxNote)
 	inventory.CheckText(&r.problems, "by", in.By, true, inventory.MaxName)
-	_, err := shift.VehicleFor(r.im.w, r.im.by, &shift.VehicleChange{Site: in.Site, Vehicle: in.Vehicle})
+	_, err := shift.VehicleFor(r.im.w, r.im.by, &shift.VehicleChange{Station: in.Station, Vehicle: in.Vehicle})
 	if err := inventory.MergeErrors(r.problems.Err(), err); err != nil {
 		return r.im.settled(r, Refused, in.Vehicle, err)
 	}
-	off, err := r.im.w.VehiclesOff(inventory.VehicleFilter{Sites: []string{in.Site}, Vehicle: in.Vehicle, Now: true})
+	off, err := r.im.w.VehiclesOutOfService(inventory.VehicleFilter{Stations: []string{in.Station}, Vehicle: in.Vehicle, Now: true})
 	if err != nil {
 		return err
 	}
 	if len(off) > 0 {
 		return r.im.settled(r, Unchanged, in.Vehicle, nil)
 	}
-	_, err = r.im.w.AddVehicleOff(in)
+	_, err = r.im.w.AddVehicleOutOfService(in)
 	return r.im.settled(r, Created, in.Vehicle, err)
 }
 
@@ -103,7 +103,7 @@ var noticeColumns = []column{
 	{"action", cellText, "withdraw, inspect or inform", true},
 	{"item", cellCode, "item code", true},
 	{"product", cellText, "GTIN, HIBC or maker's reference of one product of the item, or #2 for its second", false},
-	{"lot_nos", cellLines, "batch numbers, one a line", false},
+	{"batch_nos", cellLines, "batch numbers, one a line", false},
 	{"serials", cellLines, "serial numbers, one a line", false},
 	{"serial_from", cellText, "first serial number of a range", false},
 	{"serial_to", cellText, "last one", false},
@@ -119,7 +119,7 @@ var noticeColumns = []column{
 }
 
 func importNotice(r *record) error {
-	in := inventory.Notice{Reference: r.text("reference"), Action: inventory.NoticeAction(strings.ToLower(r.text("action"))), Item: r.code("item"), LotNos: r.lines("lot_nos"), Serials: r.lines("serials"),
+	in := inventory.Notice{Reference: r.text("reference"), Action: inventory.NoticeAction(strings.ToLower(r.text("action"))), Item: r.code("item"), BatchNos: r.lines("batch_nos"), Serials: r.lines("serials"),
 		SerialFrom: r.text("serial_from"), SerialTo: r.text("serial_to"), MadeFrom: r.day("made_from"), MadeTo: r.day("made_to"), Text: r.text("text"),
 		Status: inventory.NoticeOpen, IssuedAt: cmp.Or(r.instant("issued_at"), r.im.now), IssuedBy: cmp.Or(inventory.OneLine(r.text("issued_by")), r.im.by.Name)}
 	end := r.noticeEnd()

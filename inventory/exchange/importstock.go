@@ -14,7 +14,7 @@ var stockColumns = []column{
 	{"place", cellCode, "place or bag where the units are", true},
 	{"item", cellCode, "item code", true},
 	{"product", cellText, "GTIN, HIBC or maker's reference of a product of the item, or #2 for its second", false},
-	{"lot_no", cellText, "batch number as printed", false},
+	{"batch_no", cellText, "batch number as printed", false},
 	{"serial", cellText, "serial number as printed, for a device", false},
 	{"made_on", cellPrinted, "date of manufacture as printed", false},
 	{"end_printed", cellPrinted, "the date as printed", false},
@@ -52,7 +52,7 @@ func newStockReader(im *importing) rowReader {
 }
 
 func (s *stockReader) row(r *record) error {
-	in := inventory.Receipt{Place: r.code("place"), Item: r.code("item"), LotNo: r.text("lot_no"), Serial: r.text("serial"), MadeOn: r.dated("made_on"), EndPrinted: r.dated("end_printed"),
+	in := inventory.Receipt{Place: r.code("place"), Item: r.code("item"), BatchNo: r.text("batch_no"), Serial: r.text("serial"), MadeOn: r.dated("made_on"), EndPrinted: r.dated("end_printed"),
 		EndWording: inventory.Wording(strings.ReplaceAll(strings.ToLower(r.text("end_wording")), " ", "_")), Qty: r.number("qty"), Unidentified: r.yes("unidentified"),
 		Reference: "import", Opening: true}
 	if in.Serial != "" && r.text("qty") == "" {
@@ -105,8 +105,8 @@ func (s *stockReader) asWritten(in inventory.Receipt, had ledger.Carried, place 
 	it, err := s.p.Item(in.Item)
 	known := err == nil
 	today := s.im.now.In(inventory.Utc)
-	if site, err := s.p.CurrentSite(place); err == nil {
-		today = site.Today(s.im.now)
+	if station, err := s.p.CurrentStation(place); err == nil {
+		today = station.Today(s.im.now)
 	}
 	_, err = in.Batch(it, today)
 	if known && place.Code != "" {
@@ -176,11 +176,11 @@ func (s *stockReader) behind(m inventory.Movement, inspected inventory.Day, cycl
 	if err != nil {
 		return err
 	}
-	site, err := s.p.CurrentSite(place)
+	station, err := s.p.CurrentStation(place)
 	if err != nil {
 		return err
 	}
-	if err := behindDevice(lot, inspected, cycles, site.Today(s.im.now)); err != nil {
+	if err := behindDevice(lot, inspected, cycles, station.Today(s.im.now)); err != nil {
 		return err
 	}
 	return s.record(lot, place, inspected, cycles)
@@ -199,7 +199,7 @@ func behindDevice(l inventory.Lot, inspected inventory.Day, cycles int, today in
 func (s *stockReader) record(l inventory.Lot, place inventory.Place, inspected inventory.Day, cycles int) error {
 	record := l.BatchRecord
 	if inspected != 0 {
-		owner, err := s.p.Site(place.Site)
+		owner, err := s.p.Station(place.Station)
 		if err != nil {
 			return err
 		}

@@ -8,13 +8,13 @@ import (
 
 // The kinds of entry in a bag's log.
 const (
-	LoggedVehicle  inventory.BagLogKind = "vehicle"
-	LoggedSite     inventory.BagLogKind = "site"     // where it is: lent, or come home
-	LoggedInside   inventory.BagLogKind = "inside"   // the bag that it is a module of
-	LoggedModule   inventory.BagLogKind = "module"   // a module of it was swapped
-	LoggedKitList  inventory.BagLogKind = "kit_list" // its list, or the version of it
-	LoggedTakenOff inventory.BagLogKind = "taken_off"
-	LoggedPutBack  inventory.BagLogKind = "put_back"
+	LoggedVehicle      inventory.BagLogKind = "vehicle"
+	LoggedStation      inventory.BagLogKind = "station"  // where it is: lent, or come home
+	LoggedInside       inventory.BagLogKind = "inside"   // the bag that it is a module of
+	LoggedModule       inventory.BagLogKind = "module"   // a module of it was swapped
+	LoggedKitList      inventory.BagLogKind = "kit_list" // its list, or the version of it
+	LoggedOutOfService inventory.BagLogKind = "out_of_service"
+	LoggedReturned     inventory.BagLogKind = "return_to_service"
 )
 
 // ChangesOf lists what the log of a bag keeps of a change from one state of it
@@ -28,14 +28,14 @@ func ChangesOf(old, now inventory.Bag) []inventory.BagLogEntry {
 	}
 	list := func(b inventory.Bag) string { return b.KitList + " " + strconv.Itoa(b.KitListVersion) }
 	differ(LoggedVehicle, old.Vehicle, now.Vehicle)
-	differ(LoggedSite, old.AtSite, now.AtSite)
+	differ(LoggedStation, old.AtStation, now.AtStation)
 	differ(LoggedInside, old.Inside, now.Inside)
 	differ(LoggedKitList, list(old), list(now))
 	switch {
 	case old.OutOfService != nil && now.OutOfService == nil:
-		out = append(out, inventory.BagLogEntry{Bag: now.Code, Kind: LoggedPutBack})
+		out = append(out, inventory.BagLogEntry{Bag: now.Code, Kind: LoggedReturned})
 	case now.OutOfService != nil && (old.OutOfService == nil || *old.OutOfService != *now.OutOfService):
-		out = append(out, inventory.BagLogEntry{Bag: now.Code, Kind: LoggedTakenOff, Reason: now.OutOfService.Reason})
+		out = append(out, inventory.BagLogEntry{Bag: now.Code, Kind: LoggedOutOfService, Reason: now.OutOfService.Reason})
 	}
 	return out
 }

@@ -8,19 +8,19 @@ import (
 	"stowkeeper/inventory/account"
 )
 
-// History lists what was done at the actor's sites and to what all sites share,
+// History lists what was done at the actor's stations and to what all stations share,
 // newest first. What was done to people and their ways in is for who keeps
 // them. zone names the zone that the day was taken in.
-func (s *Service) History(ctx context.Context, by inventory.Actor, f inventory.HistoryFilter, p inventory.Page) (deeds []inventory.HistoryEntry, zone string, err error) {
+func (s *Service) History(ctx context.Context, by inventory.Actor, f inventory.HistoryFilter, p inventory.Page) (entries []inventory.HistoryEntry, zone string, err error) {
 	err = s.store.Read(ctx, func(_ context.Context, r inventory.Reader) error {
 		if err := by.Must(inventory.ActHistory, ""); err != nil {
 			return err
 		}
-		f.Sites, f.Kinds, f.Not, f.Since, f.Before = by.SitesSeen(), nil, nil, 0, 0
+		f.Stations, f.Kinds, f.Not, f.Since, f.Before = by.StationsSeen(), nil, nil, 0, 0
 		if !by.May(inventory.ActKeepPeople) {
 			f.Not = account.AboutAccess
 		}
-		f.Place, f.Person, f.LotNo = inventory.NormalCode(f.Place), inventory.OneLine(f.Person), inventory.OneLine(f.LotNo)
+		f.Place, f.Person, f.BatchNo = inventory.NormalCode(f.Place), inventory.OneLine(f.Person), inventory.OneLine(f.BatchNo)
 		where, err := dayZone(r, by)
 		if err != nil {
 			return err
@@ -32,16 +32,16 @@ func (s *Service) History(ctx context.Context, by inventory.Actor, f inventory.H
 			}
 			f.Since, f.Before = f.Day.Start(z), f.Day.AddDays(1).Start(z)
 		}
-		deeds, err = r.Deeds(f, p)
+		entries, err = r.HistoryEntries(f, p)
 		return err
 	})
-	return deeds, zone, err
+	return entries, zone, err
 }
 
-// dayZone is the zone of the first of the actor's sites.
+// dayZone is the zone of the first of the actor's stations.
 func dayZone(r inventory.Reader, by inventory.Actor) (string, error) {
-	sites, err := r.Sites()
-	for _, x := range sites {
+	stations, err := r.Stations()
+	for _, x := range stations {
 		if by.At(x.Code) {
 			return x.Timezone, nil
 		}
@@ -62,12 +62,12 @@ func (s *Service) HistoryNames(ctx context.Context, by inventory.Actor) ([]strin
 		tokens, err := r.Tokens()
 		var names []string
 		for _, p := range people {
-			if by.May(inventory.ActKeepPeople) || slices.ContainsFunc(p.Sites, by.At) || len(p.Sites) == 0 {
+			if by.May(inventory.ActKeepPeople) || slices.ContainsFunc(p.Stations, by.At) || len(p.Stations) == 0 {
 				names = append(names, p.Name)
 			}
 		}
 		for _, t := range tokens {
-			if by.May(inventory.ActKeepPeople) || slices.ContainsFunc(t.Sites, by.At) || len(t.Sites) == 0 {
+			if by.May(inventory.ActKeepPeople) || slices.ContainsFunc(t.Stations, by.At) || len(t.Stations) == 0 {
 				names = append(names, t.Name)
 			}
 		}

@@ -9,13 +9,13 @@ import (
 // BagChange is what people may change of a bag; nil fields stay as they are.
 type BagChange struct {
 	Name           *string           `json:"name,omitempty" maxLength:"120"`
-	AtSite         *string           `json:"at_site,omitempty" doc:"Site code"`
+	AtStation      *string           `json:"at_station,omitempty" doc:"Station code"`
 	KitList        *string           `json:"kit_list,omitempty" doc:"Kit list code"`
 	KitListVersion *int              `json:"kit_list_version,omitempty" doc:"0 for the newest"`
 	Priority       *int              `json:"priority,omitempty" minimum:"1" maximum:"9"`
 	Vehicle        *string           `json:"vehicle,omitempty"`
 	Inside         *string           `json:"inside,omitempty" doc:"Bag code, or empty for none"`
-	TakenOff       *string           `json:"taken_off,omitempty" doc:"The reason for taking it off the run, or empty to put it back"`
+	TakenOff       *string           `json:"out_of_service,omitempty" doc:"The reason for taking it off the run, or empty to put it back"`
 	OffSince       inventory.Instant `json:"-"` // when it was taken off; 0 for now
 	Retired        *bool             `json:"retired,omitempty" doc:"True takes the bag out of service, which it must be empty for; false brings it back"`
 	Successor      *string           `json:"successor,omitempty" doc:"Code of the bag that takes its place, or empty for none"`
@@ -24,16 +24,16 @@ type BagChange struct {
 // May refuses a change that the actor may not make. A bag goes to a station
 // of one's own from another, or from wherever it is where one's own owns it.
 func (ch BagChange) May(by inventory.Actor, b inventory.Bag) error {
-	if to := ch.AtSite; to != nil && *to != b.AtSite {
+	if to := ch.AtStation; to != nil && *to != b.AtStation {
 		if err := by.Must(inventory.ActKeepLists, *to); err != nil {
 			return err
 		}
-		if ch == (BagChange{AtSite: to}) && by.At(b.Site) {
+		if ch == (BagChange{AtStation: to}) && by.At(b.Station) {
 			return nil
 		}
 	}
 	for _, act := range ch.actions() {
-		if err := by.Must(act, b.AtSite); err != nil {
+		if err := by.Must(act, b.AtStation); err != nil {
 			return err
 		}
 	}
@@ -56,7 +56,7 @@ func (ch BagChange) actions() []inventory.Action {
 
 func (ch BagChange) Apply(b inventory.Bag, by inventory.Actor, now inventory.Instant) inventory.Bag {
 	inventory.Set(&b.Name, ch.Name)
-	inventory.Set(&b.AtSite, ch.AtSite)
+	inventory.Set(&b.AtStation, ch.AtStation)
 	inventory.Set(&b.Priority, ch.Priority)
 	if ch.Vehicle != nil {
 		b.Vehicle = inventory.Spaced(*ch.Vehicle)

@@ -41,7 +41,7 @@ func lastPassed(r inventory.Reader, batch int64) (inventory.Inspection, error) {
 	return inventory.Inspection{}, err
 }
 
-// dayOfInspection is the day of an inspection by the calendar of the site that
+// dayOfInspection is the day of an inspection by the calendar of the station that
 // its place belongs to, 0 where there was none.
 func dayOfInspection(r inventory.Reader, i inventory.Inspection) (inventory.Day, error) {
 	if i.ID == 0 {
@@ -51,8 +51,8 @@ func dayOfInspection(r inventory.Reader, i inventory.Inspection) (inventory.Day,
 	if err != nil {
 		return 0, err
 	}
-	site, err := r.Site(place.Site)
-	return site.Today(i.HappenedAt), err
+	station, err := r.Station(place.Station)
+	return station.Today(i.HappenedAt), err
 }
 
 // RecordUnder returns what the notices in force ask of a batch. inspected is

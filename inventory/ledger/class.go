@@ -9,12 +9,12 @@ import (
 
 // Class is what a training class used up and applied. None of it is waste.
 type Class struct {
-	Place   string            `json:"place" doc:"Code of the training store or training bag that it came from"`
-	Class   string            `json:"class" maxLength:"120" doc:"Name or number of the class"`
-	HappenedAt      inventory.Instant `json:"at,omitempty" format:"date-time" doc:"Now if left out"`
-	Lines   []ClassLine       `json:"lines,omitempty" doc:"What was used up"`
-	Devices []ClassDevice     `json:"devices,omitempty" doc:"The training devices that were applied"`
-	Note    string            `json:"note,omitempty" maxLength:"2000"`
+	Place      string            `json:"place" doc:"Code of the training store or training bag that it came from"`
+	Class      string            `json:"class" maxLength:"120" doc:"Name or number of the class"`
+	HappenedAt inventory.Instant `json:"happened_at,omitempty" format:"date-time" doc:"Now if left out"`
+	Lines      []ClassLine       `json:"lines,omitempty" doc:"What was used up"`
+	Devices    []ClassDevice     `json:"devices,omitempty" doc:"The training devices that were applied"`
+	Note       string            `json:"note,omitempty" maxLength:"2000"`
 }
 
 // ClassLine is a quantity of a lot that a class used up.

@@ -19,8 +19,8 @@ func (p *Unit) judgeReturn(m inventory.Movement, it inventory.Item, lot inventor
 	case m.Reason == inventory.ReasonOpening || to.Kind != inventory.KindBag && to.Kind != inventory.KindCarrier:
 		return nil
 	}
-	site, err := p.CurrentSite(to)
-	if err == nil && inventory.InspectionOverdue(it, lot, site.Today(m.HappenedAt)) {
+	station, err := p.CurrentStation(to)
+	if err == nil && inventory.InspectionOverdue(it, lot, station.Today(m.HappenedAt)) {
 		return inventory.Errorf(inventory.Conflict, "the device's inspection is due: inspect it before it goes into a bag")
 	}
 	return err

@@ -19,7 +19,7 @@ func (s *Service) CorrectLot(ctx context.Context, by inventory.Actor, lot int64,
 		if err != nil {
 			return inventory.BatchCorrection{}, err
 		}
-		if err := hadAtOwnSite(w, by, l.Batch); err != nil {
+		if err := hadAtOwnStation(w, by, l.Batch); err != nil {
 			return inventory.BatchCorrection{}, err
 		}
 		if err := w.LockItem(l.Item); err != nil {
@@ -34,11 +34,11 @@ func (s *Service) CorrectLot(ctx context.Context, by inventory.Actor, lot int64,
 		if err != nil {
 			return inventory.BatchCorrection{}, err
 		}
-		today, err := s.TodayAnywhere(w, by.SitesSeen())
+		today, err := s.TodayAnywhere(w, by.StationsSeen())
 		if err != nil {
 			return inventory.BatchCorrection{}, err
 		}
-		if old.LotNo == "" && old.Serial == "" {
+		if old.BatchNo == "" && old.Serial == "" {
 			return inventory.BatchCorrection{}, inventory.Errorf(inventory.Conflict, "these units bear no number: identify them instead")
 		}
 		now, err := in.Applied(old).Batch(it, today)
@@ -49,14 +49,14 @@ func (s *Service) CorrectLot(ctx context.Context, by inventory.Actor, lot int64,
 	})
 }
 
-// hadAtOwnSite refuses to correct a batch that was never at a site of the
+// hadAtOwnStation refuses to correct a batch that was never at a station of the
 // actor's.
-func hadAtOwnSite(r inventory.Reader, by inventory.Actor, b inventory.Batch) error {
-	sites := by.SitesSeen()
-	if len(sites) == 0 {
+func hadAtOwnStation(r inventory.Reader, by inventory.Actor, b inventory.Batch) error {
+	stations := by.StationsSeen()
+	if len(stations) == 0 {
 		return nil
 	}
-	ms, err := r.Movements(inventory.MovementFilter{Batch: b.ID, Sites: sites}, inventory.Page{Limit: 1})
+	ms, err := r.Movements(inventory.MovementFilter{Batch: b.ID, Stations: stations}, inventory.Page{Limit: 1})
 	if err == nil && len(ms) == 0 {
 		return inventory.ErrNotYours()
 	}
@@ -103,7 +103,7 @@ func (p *Unit) settle(in inventory.Receipt, b inventory.Batch) (inventory.Batch,
 	if err != nil {
 		return b, err
 	}
-	old, err := p.W.FindBatch(b.Item, b.Product, b.LotNo, "")
+	old, err := p.W.FindBatch(b.Item, b.Product, b.BatchNo, "")
 	if inventory.KindOf(err) == inventory.NotFound && err != nil {
 		return b, nil
 	}

@@ -11,7 +11,7 @@ type Identification struct {
 	Place            string               `json:"place" doc:"Code of the quarantine where they lie"`
 	Qty              int                  `json:"qty" minimum:"1" maximum:"100000"`
 	Product          int64                `json:"product,omitempty" doc:"Product id, where known"`
-	LotNo            string               `json:"lot_no,omitempty" maxLength:"40" doc:"Batch number"`
+	BatchNo          string               `json:"batch_no,omitempty" maxLength:"40" doc:"Batch number"`
 	Serial           string               `json:"serial,omitempty" maxLength:"40" doc:"Serial number, for a device"`
 	MadeOn           string               `json:"made_on,omitempty" doc:"Date of manufacture: YYYY-MM or YYYY-MM-DD"`
 	EndPrinted       string               `json:"end_printed,omitempty" doc:"The date as printed: YYYY-MM or YYYY-MM-DD"`
@@ -23,7 +23,7 @@ type Identification struct {
 
 // receipt is the identification as a pack would have been received.
 func (in Identification) receipt(item string) inventory.Receipt {
-	return inventory.Receipt{Item: item, Product: in.Product, LotNo: in.LotNo, Serial: in.Serial, MadeOn: in.MadeOn, EndPrinted: in.EndPrinted,
+	return inventory.Receipt{Item: item, Product: in.Product, BatchNo: in.BatchNo, Serial: in.Serial, MadeOn: in.MadeOn, EndPrinted: in.EndPrinted,
 		EndWording: in.EndWording, Qty: in.Qty, Note: in.Note, OnConflict: in.OnConflict, CorrectionReason: in.CorrectionReason}
 }
 
@@ -66,12 +66,12 @@ func (p *Unit) identify(old inventory.Lot, place inventory.Place, in Identificat
 	if err != nil {
 		return inventory.Lot{}, err
 	}
-	site, err := p.Site(place.Site)
+	station, err := p.Station(place.Station)
 	if err != nil {
 		return inventory.Lot{}, err
 	}
 	receipt := in.receipt(it.Code)
-	batch, err := receipt.Batch(it, site.Today(p.Now))
+	batch, err := receipt.Batch(it, station.Today(p.Now))
 	if err != nil {
 		return inventory.Lot{}, err
 	}
@@ -81,7 +81,7 @@ func (p *Unit) identify(old inventory.Lot, place inventory.Place, in Identificat
 	if batch, err = p.settle(receipt, batch); err != nil {
 		return inventory.Lot{}, err
 	}
-	from, lot, err := p.identity(batch, old, site.Today(p.Now))
+	from, lot, err := p.identity(batch, old, station.Today(p.Now))
 	if err != nil {
 		return inventory.Lot{}, err
 	}

@@ -10,10 +10,10 @@ import (
 
 // InspectionReport is an inspection as somebody makes it.
 type InspectionReport struct {
-	Points    []inventory.PointCheck `json:"points" doc:"Every point of the item; one that failed is enough by itself"`
-	HappenedAt        inventory.Instant      `json:"at,omitempty" format:"date-time" doc:"Now if left out"`
-	Note      string                 `json:"note,omitempty" maxLength:"2000"`
-	ReleaseTo string                 `json:"release_to,omitempty" doc:"For a quartermaster: the place that the device goes to when it passes; from quarantine a store"`
+	Points     []inventory.PointCheck `json:"points" doc:"Every point of the item; one that failed is enough by itself"`
+	HappenedAt inventory.Instant      `json:"happened_at,omitempty" format:"date-time" doc:"Now if left out"`
+	Note       string                 `json:"note,omitempty" maxLength:"2000"`
+	ReleaseTo  string                 `json:"release_to,omitempty" doc:"For a quartermaster: the place that the device goes to when it passes; from quarantine a store"`
 }
 
 // Inspect records an inspection of a device. A failed point sends it to the
@@ -47,11 +47,11 @@ func (p *Unit) DeviceFor(lot int64, act inventory.Action) (inventory.Stock, inve
 	if err != nil {
 		return st, place, err
 	}
-	site, err := p.CurrentSite(place)
+	station, err := p.CurrentStation(place)
 	if err != nil {
 		return st, place, err
 	}
-	return st, place, p.By.Must(act, site.Code)
+	return st, place, p.By.Must(act, station.Code)
 }
 
 func (p *Unit) Device(lot int64) (inventory.Stock, inventory.Place, error) {
@@ -109,12 +109,12 @@ func (p *Unit) setApart(st inventory.Stock, place inventory.Place, it inventory.
 	if place.Kind == inventory.KindQuarantine {
 		return nil
 	}
-	site, err := p.CurrentSite(place)
+	station, err := p.CurrentStation(place)
 	if err != nil {
 		return err
 	}
 	why := inventory.FailedText(it, failed.Points)
-	_, err = p.Post([]inventory.Movement{{LotID: st.Lot.ID, Qty: 1, From: place.Code, To: site.QuarantineCode(place.Purpose), Reason: inventory.ReasonQuarantine,
+	_, err = p.Post([]inventory.Movement{{LotID: st.Lot.ID, Qty: 1, From: place.Code, To: station.QuarantineCode(place.Purpose), Reason: inventory.ReasonQuarantine,
 		HappenedAt: failed.HappenedAt, Note: short(why, inventory.MaxNote)}}, "inspection")
 	if err != nil || place.Kind != inventory.KindBag {
 		return err
@@ -138,11 +138,11 @@ func (p *Unit) Release(st inventory.Stock, from inventory.Place, code string) er
 	if err != nil {
 		return inventory.AsField(err, "release_to", "place")
 	}
-	site, err := p.CurrentSite(to)
+	station, err := p.CurrentStation(to)
 	if err != nil {
 		return inventory.AsField(err, "release_to", "place")
 	}
-	if err := p.By.Must(inventory.ActKeepStock, site.Code); err != nil {
+	if err := p.By.Must(inventory.ActKeepStock, station.Code); err != nil {
 		return err
 	}
 	_, err = p.Post([]inventory.Movement{{LotID: st.Lot.ID, Qty: 1, From: from.Code, To: to.Code, Reason: BackReason(from.Kind, to.Kind)}}, "release")

@@ -8,10 +8,10 @@ import (
 
 // Opened is units that somebody opens where they lie.
 type Opened struct {
-	Place    string            `json:"place" doc:"Place code"`
-	Qty      int               `json:"qty" minimum:"1" maximum:"1000000"`
-	HappenedAt inventory.Instant `json:"opened_at,omitempty" format:"date-time" doc:"Now if left out"`
-	Note     string            `json:"note,omitempty" maxLength:"2000"`
+	Place      string            `json:"place" doc:"Place code"`
+	Qty        int               `json:"qty" minimum:"1" maximum:"1000000"`
+	HappenedAt inventory.Instant `json:"happened_at,omitempty" format:"date-time" doc:"Now if left out"`
+	Note       string            `json:"note,omitempty" maxLength:"2000"`
 }
 
 // OpenUnits starts the opened clock for some units of a lot where they lie: they
@@ -29,17 +29,17 @@ func (s *Service) OpenUnits(ctx context.Context, by inventory.Actor, lot int64, 
 		if pl.Outside() {
 			return inventory.Lot{}, inventory.Invalidf("place", "name a place of the service")
 		}
-		site, err := p.CurrentSite(pl)
+		station, err := p.CurrentStation(pl)
 		if err != nil {
 			return inventory.Lot{}, err
 		}
-		if err := by.Must(inventory.ActCheck, site.Code); err != nil {
+		if err := by.Must(inventory.ActCheck, station.Code); err != nil {
 			return inventory.Lot{}, err
 		}
 		if err := w.LockBags([]string{pl.Code}); err != nil {
 			return inventory.Lot{}, err
 		}
-		m, err := p.opening(lot, pl, site, in)
+		m, err := p.opening(lot, pl, station, in)
 		if err != nil {
 			return inventory.Lot{}, err
 		}
@@ -54,7 +54,7 @@ func (s *Service) OpenUnits(ctx context.Context, by inventory.Actor, lot int64, 
 }
 
 // opening prepares the movement, in place, of units into their opened lot.
-func (p *Unit) opening(lot int64, pl inventory.Place, site inventory.Site, in Opened) (inventory.Movement, error) {
+func (p *Unit) opening(lot int64, pl inventory.Place, station inventory.Station, in Opened) (inventory.Movement, error) {
 	l, err := p.W.Lot(lot)
 	if err != nil {
 		return inventory.Movement{}, err
@@ -80,8 +80,8 @@ func (p *Unit) opening(lot int64, pl inventory.Place, site inventory.Site, in Op
 		return inventory.Movement{}, inventory.Errorf(inventory.Conflict, "these units are opened already")
 	}
 	clocks := l.Clocks
-	clocks.OpenedOn = site.Today(at)
+	clocks.OpenedOn = station.Today(at)
 	into, err := p.W.EnsureLot(l.Batch.ID, clocks, l.ID, l.ReceivedOn)
-	return inventory.Movement{Site: pl.Site, LotID: l.ID, IntoLotID: into.ID, Qty: in.Qty, From: pl.Code, To: pl.Code, Reason: inventory.ReasonTransfer,
+	return inventory.Movement{Station: pl.Station, LotID: l.ID, IntoLotID: into.ID, Qty: in.Qty, From: pl.Code, To: pl.Code, Reason: inventory.ReasonTransfer,
 		HappenedAt: at, RecordedAt: p.Now, By: p.By.Name, Note: in.Note}, err
 }

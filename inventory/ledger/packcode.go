@@ -38,7 +38,7 @@ func PackFacts(text string, today inventory.Day, path string) (inventory.PackFac
 	if err != nil {
 		return inventory.PackFacts{}, err
 	}
-	out := inventory.PackFacts{Scheme: f.Scheme, ProductCode: f.ProductCode, LotNo: f.LotNo, Serial: f.Serial, EndPrinted: f.EndPrinted, EndTime: f.EndTime, Qty: f.Qty,
+	out := inventory.PackFacts{Scheme: f.Scheme, ProductCode: f.ProductCode, BatchNo: f.BatchNo, Serial: f.Serial, EndPrinted: f.EndPrinted, EndTime: f.EndTime, Qty: f.Qty,
 		Separator: f.SeparatorSeen, Elements: f.Elements, Warnings: []inventory.PackWarning{}}
 	if f.EndPrinted != "" {
 		out.EndWording = wordingOfCode
@@ -119,7 +119,7 @@ func (p *Unit) fromCode(in inventory.Receipt, today inventory.Day) (inventory.Re
 func productMeant(in inventory.Receipt, f inventory.PackFacts, found []inventory.Product) (inventory.Product, error) {
 	switch {
 	case f.ProductCode == "":
-		return inventory.Product{}, inventory.Invalidf("barcode", "this code names no product: it is the second of two on the pack; scan or send both as one text, or give item, lot_no and end_printed instead")
+		return inventory.Product{}, inventory.Invalidf("barcode", "this code names no product: it is the second of two on the pack; scan or send both as one text, or give item, batch_no and end_printed instead")
 	case len(found) == 0:
 		return inventory.Product{}, errUnknownCode(f.Scheme)
 	case len(found) == 1 && (in.Product == 0 || in.Product == found[0].ID):

@@ -12,21 +12,21 @@ import (
 
 // Unit prepares movements inside one unit of work and posts them together.
 type Unit struct {
-	W       inventory.Writer
-	By      inventory.Actor
-	Now     inventory.Instant
-	places  map[string]inventory.Place
-	items   map[string]inventory.Item
-	sites   map[string]inventory.Site
-	bags    map[string]inventory.Bag // that something is to be put into
-	Lots    map[int64]lotFacts
-	batches map[string]*itemBatches
-	Many    bool                          // many units are coming in: look their batches up in memory
-	fresh   inventory.Lot                 // looked up last for a receipt
-	notices map[string][]inventory.Notice // of items that are locked
-	Alone   bool                          // a crew's use, which one person may record: see sign
-	Trial   bool                          // what is posted will be undone: nobody signs for it
-	Wanted  bool                          // signatures would have been wanted for a trial
+	W        inventory.Writer
+	By       inventory.Actor
+	Now      inventory.Instant
+	places   map[string]inventory.Place
+	items    map[string]inventory.Item
+	stations map[string]inventory.Station
+	bags     map[string]inventory.Bag // that something is to be put into
+	Lots     map[int64]lotFacts
+	batches  map[string]*itemBatches
+	Many     bool                          // many units are coming in: look their batches up in memory
+	fresh    inventory.Lot                 // looked up last for a receipt
+	notices  map[string][]inventory.Notice // of items that are locked
+	Alone    bool                          // a crew's use, which one person may record: see sign
+	Trial    bool                          // what is posted will be undone: nobody signs for it
+	Wanted   bool                          // signatures would have been wanted for a trial
 }
 
 // lotFacts are what never changes of a lot.
@@ -36,7 +36,7 @@ type lotFacts struct {
 }
 
 func NewUnit(w inventory.Writer, by inventory.Actor, now inventory.Instant) *Unit {
-	return &Unit{W: w, By: by, Now: now, places: map[string]inventory.Place{}, items: map[string]inventory.Item{}, sites: map[string]inventory.Site{}, bags: map[string]inventory.Bag{}, Lots: map[int64]lotFacts{},
+	return &Unit{W: w, By: by, Now: now, places: map[string]inventory.Place{}, items: map[string]inventory.Item{}, stations: map[string]inventory.Station{}, bags: map[string]inventory.Bag{}, Lots: map[int64]lotFacts{},
 		batches: map[string]*itemBatches{}, notices: map[string][]inventory.Notice{}}
 }
 
@@ -54,7 +54,9 @@ func Cached[K comparable, T any](m map[K]T, key K, get func(K) (T, error)) (T, e
 
 func (p *Unit) Place(code string) (inventory.Place, error) { return Cached(p.places, code, p.W.Place) }
 func (p *Unit) Item(code string) (inventory.Item, error)   { return Cached(p.items, code, p.W.Item) }
-func (p *Unit) Site(code string) (inventory.Site, error)   { return Cached(p.sites, code, p.W.Site) }
+func (p *Unit) Station(code string) (inventory.Station, error) {
+	return Cached(p.stations, code, p.W.Station)
+}
 
 // lot returns a lot, without asking twice for one that just came in.
 func (p *Unit) lot(id int64) (inventory.Lot, error) {
@@ -64,16 +66,16 @@ func (p *Unit) lot(id int64) (inventory.Lot, error) {
 	return p.W.Lot(id)
 }
 
-// May refuses an action at a place that is at a site not the actor's.
+// May refuses an action at a place that is at a station not the actor's.
 func (p *Unit) May(act inventory.Action, pl inventory.Place) error {
 	if pl.Outside() {
 		return p.By.Must(act, "")
 	}
-	site, err := p.CurrentSite(pl)
+	station, err := p.CurrentStation(pl)
 	if err != nil {
 		return err
 	}
-	return p.By.Must(act, site.Code)
+	return p.By.Must(act, station.Code)
 }
 
 // Happened brings the time at which something happened into range: left out it
@@ -195,7 +197,7 @@ func (p *Unit) Prepare(m inventory.Movement) (inventory.Movement, error) {
 			return m, err
 		}
 	}
-	m.Site, m.RecordedAt = inventory.ChainSite(from, to), p.Now
+	m.Station, m.RecordedAt = inventory.ChainStation(from, to), p.Now
 	return p.sign(m)
 }
 
@@ -285,11 +287,11 @@ func (p *Unit) split(m inventory.Movement, it inventory.Item, lot inventory.Lot,
 	if to.Outside() {
 		return m, nil
 	}
-	site, err := p.CurrentSite(to)
+	station, err := p.CurrentStation(to)
 	if err != nil {
 		return m, err
 	}
-	clocks := inventory.ClocksAfter(it, lot.Clocks, to, site.Today(m.HappenedAt))
+	clocks := inventory.ClocksAfter(it, lot.Clocks, to, station.Today(m.HappenedAt))
 	if clocks == lot.Clocks {
 		return m, nil
 	}
@@ -355,7 +357,7 @@ func (s *Service) Move(ctx context.Context, by inventory.Actor, ms []inventory.M
 }
 
 // mayMove refuses what cannot be asked for as a bare movement, and places at
-// sites that are not the actor's. Codes are brought to their stored form.
+// stations that are not the actor's. Codes are brought to their stored form.
 func (p *Unit) mayMove(m *inventory.Movement) error {
 	m.From, m.To = PlaceCode(m.From), PlaceCode(m.To)
 	if m.From == string(inventory.KindSupplier) {
@@ -393,11 +395,11 @@ func (s *Service) Movements(ctx context.Context, by inventory.Actor, f inventory
 		if err := by.Must(inventory.ActHistory, ""); err != nil {
 			return nil, err
 		}
-		sites, err := scope.Narrowed(by, r, f.Sites)
+		stations, err := scope.Narrowed(by, r, f.Stations)
 		if err != nil {
 			return nil, err
 		}
-		f.Sites = sites
+		f.Stations = stations
 		if err := scope.PlaceAsked(by.WithoutScope(), r, f.Place); err != nil {
 			return nil, err
 		}

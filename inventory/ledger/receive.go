@@ -47,14 +47,14 @@ type Carried struct {
 // Receipt judges units coming in and returns the movement that brings them,
 // their lot made where it does not exist.
 func (p *Unit) Receipt(in inventory.Receipt, place inventory.Place, had Carried) (inventory.Movement, error) {
-	site, err := p.CurrentSite(place)
+	station, err := p.CurrentStation(place)
 	if err != nil {
 		return inventory.Movement{}, err
 	}
 	if in.HappenedAt, err = Happened(in.HappenedAt, p.Now, "received_at"); err != nil {
 		return inventory.Movement{}, err
 	}
-	day := site.Today(in.HappenedAt)
+	day := station.Today(in.HappenedAt)
 	if in, err = p.fromCode(in, day); err != nil {
 		return inventory.Movement{}, err
 	}
@@ -168,7 +168,7 @@ func (p *Unit) LotFor(b inventory.Batch, c inventory.Clocks, day inventory.Day) 
 // number is known, where that is one alone: who types the number of a pack means
 // the batch that was scanned before. A file names products or means none.
 func (p *Unit) ofProduct(b inventory.Batch) (inventory.Batch, error) {
-	if p.Many || b.Product != 0 || b.LotNo == "" || b.Serial != "" {
+	if p.Many || b.Product != 0 || b.BatchNo == "" || b.Serial != "" {
 		return b, nil
 	}
 	of, err := Cached(p.batches, b.Item, p.batchesOf)
@@ -177,7 +177,7 @@ func (p *Unit) ofProduct(b inventory.Batch) (inventory.Batch, error) {
 	}
 	known := 0
 	for k := range of.numbers {
-		if k.lotNo == b.LotNo {
+		if k.batchNo == b.BatchNo {
 			known, b.Product = known+1, k.product
 		}
 	}
@@ -239,17 +239,17 @@ type itemBatches struct {
 
 type productLot struct {
 	product int64
-	lotNo   string
+	batchNo string
 }
 
 func (i *itemBatches) add(b inventory.Batch) {
 	switch {
 	case b.Serial != "":
 		i.serials[inventory.FoldNumber(b.Serial)] = true
-	case b.LotNo == "":
+	case b.BatchNo == "":
 		i.numberless = append(i.numberless, b)
 	default:
-		i.numbers[productLot{b.Product, b.LotNo}] = true
+		i.numbers[productLot{b.Product, b.BatchNo}] = true
 	}
 }
 
@@ -264,16 +264,16 @@ func (p *Unit) addBatch(b inventory.Batch) (inventory.Batch, error) {
 // batchLike finds the batch that units belong to. Where no number tells, their
 // dates do.
 func (p *Unit) batchLike(b inventory.Batch) (inventory.Batch, error) {
-	numbered := b.LotNo != "" || b.Serial != ""
+	numbered := b.BatchNo != "" || b.Serial != ""
 	if numbered && !p.Many {
-		return p.W.FindBatch(b.Item, b.Product, b.LotNo, b.Serial)
+		return p.W.FindBatch(b.Item, b.Product, b.BatchNo, b.Serial)
 	}
 	of, err := Cached(p.batches, b.Item, p.batchesOf)
 	if err != nil {
 		return inventory.Batch{}, err
 	}
-	if numbered && (of.numbers[productLot{b.Product, b.LotNo}] || of.serials[inventory.FoldNumber(b.Serial)]) {
-		return p.W.FindBatch(b.Item, b.Product, b.LotNo, b.Serial)
+	if numbered && (of.numbers[productLot{b.Product, b.BatchNo}] || of.serials[inventory.FoldNumber(b.Serial)]) {
+		return p.W.FindBatch(b.Item, b.Product, b.BatchNo, b.Serial)
 	}
 	for _, k := range of.numberless {
 		if !numbered && k.Product == b.Product && k.MadeOn == b.MadeOn && k.EndPrinted == b.EndPrinted && k.EndWording == b.EndWording {

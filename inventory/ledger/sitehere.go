@@ -4,15 +4,15 @@ import (
 	"stowkeeper/inventory"
 )
 
-// CurrentSite returns the site where a place is: that of a bag may be another one
-// than the site that owns it.
-func (p *Unit) CurrentSite(pl inventory.Place) (inventory.Site, error) {
+// CurrentStation returns the station where a place is: that of a bag may be another one
+// than the station that owns it.
+func (p *Unit) CurrentStation(pl inventory.Place) (inventory.Station, error) {
 	if pl.Kind != inventory.KindBag {
-		return p.Site(pl.Site)
+		return p.Station(pl.Station)
 	}
 	b, err := p.W.Bag(pl.Code)
 	if err != nil {
-		return inventory.Site{}, err
+		return inventory.Station{}, err
 	}
-	return p.Site(b.AtSite)
+	return p.Station(b.AtStation)
 }

@@ -13,10 +13,10 @@ import (
 // used unless one is named.
 func (s *Service) CreateBag(ctx context.Context, by inventory.Actor, in inventory.Bag) (inventory.Bag, error) {
 	return inventory.Write(ctx, s.store, func(w inventory.Writer) (inventory.Bag, error) {
-		if err := by.Must(inventory.ActKeepLists, in.Site); err != nil {
+		if err := by.Must(inventory.ActKeepLists, in.Station); err != nil {
 			return in, err
 		}
-		in.AtSite, in.Vehicle = cmp.Or(in.AtSite, in.Site), inventory.Spaced(in.Vehicle)
+		in.AtStation, in.Vehicle = cmp.Or(in.AtStation, in.Station), inventory.Spaced(in.Vehicle)
 		in.Purpose = cmp.Or(in.Purpose, inventory.ForIssue)
 		in.Priority = cmp.Or(in.Priority, 5)
 		in.Version, in.OutOfService, in.BagRecord = 1, nil, inventory.BagRecord{}
@@ -32,11 +32,11 @@ func (s *Service) CreateBag(ctx context.Context, by inventory.Actor, in inventor
 
 // checkBag looks up what a bag names and fills in the version of its list.
 func checkBag(r inventory.Reader, in inventory.Bag) (inventory.Bag, error) {
-	_, err := r.Site(in.Site)
-	wrong := inventory.AsField(err, "site", "site")
-	if in.AtSite != in.Site {
-		_, err = r.Site(in.AtSite)
-		wrong = inventory.MergeErrors(wrong, inventory.AsField(err, "at_site", "site"))
+	_, err := r.Station(in.Station)
+	wrong := inventory.AsField(err, "station", "station")
+	if in.AtStation != in.Station {
+		_, err = r.Station(in.AtStation)
+		wrong = inventory.MergeErrors(wrong, inventory.AsField(err, "at_station", "station"))
 	}
 	k, err := r.KitList(in.KitList, in.KitListVersion)
 	if err != nil {
@@ -60,10 +60,10 @@ func checkModule(r inventory.Reader, in inventory.Bag) (inventory.Bag, error) {
 		return in, inventory.Invalidf("inside", "name a bag that is in service")
 	case outer.Inside != "":
 		return in, inventory.Invalidf("inside", "a module lies inside a bag that is no module itself")
-	case outer.Site != in.Site || outer.Purpose != in.Purpose:
-		return in, inventory.Invalidf("inside", "a module belongs to the same site and purpose as its bag")
+	case outer.Station != in.Station || outer.Purpose != in.Purpose:
+		return in, inventory.Invalidf("inside", "a module belongs to the same station and purpose as its bag")
 	}
-	if in.AtSite != outer.AtSite {
+	if in.AtStation != outer.AtStation {
 		return in, inventory.Invalidf("inside", "a module is where its bag is; take it out first")
 	}
 	in.Vehicle = outer.Vehicle
@@ -137,8 +137,8 @@ func (s *Service) modulesFollow(w inventory.Writer, by inventory.Actor, outer in
 	}
 	for _, old := range modules {
 		m := old
-		m.AtSite, m.Vehicle = outer.AtSite, outer.Vehicle
-		if m.AtSite == old.AtSite && m.Vehicle == old.Vehicle {
+		m.AtStation, m.Vehicle = outer.AtStation, outer.Vehicle
+		if m.AtStation == old.AtStation && m.Vehicle == old.Vehicle {
 			continue
 		}
 		if _, err := ChangeBag(w, by, s.now(), old, m, "with bag "+outer.Code); err != nil {

@@ -11,29 +11,29 @@ import (
 // CreatePlace makes a place that is not a bag.
 func (s *Service) CreatePlace(ctx context.Context, by inventory.Actor, in inventory.Place) (inventory.Place, error) {
 	return inventory.Write(ctx, s.store, func(w inventory.Writer) (inventory.Place, error) {
-		if err := by.Must(inventory.ActKeepLists, in.Site); err != nil {
+		if err := by.Must(inventory.ActKeepLists, in.Station); err != nil {
 			return in, err
 		}
 		in.Version, in.Vehicle = 1, inventory.Spaced(in.Vehicle)
-		_, err := w.Site(in.Site)
-		if err := inventory.MergeErrors(in.Check(), inventory.AsField(err, "site", "site")); err != nil {
+		_, err := w.Station(in.Station)
+		if err := inventory.MergeErrors(in.Check(), inventory.AsField(err, "station", "station")); err != nil {
 			return in, err
 		}
 		return in, w.AddPlace(in)
 	})
 }
 
-// Places lists the places of the actor's sites.
+// Places lists the places of the actor's stations.
 func (s *Service) Places(ctx context.Context, by inventory.Actor, f inventory.PlaceFilter, p inventory.Page) ([]inventory.Place, error) {
 	return inventory.Read(ctx, s.store, func(r inventory.Reader) ([]inventory.Place, error) {
 		if err := by.Must(inventory.ActSee, ""); err != nil {
 			return nil, err
 		}
-		sites, err := scope.Narrowed(by, r, f.Sites)
+		stations, err := scope.Narrowed(by, r, f.Stations)
 		if err != nil {
 			return nil, err
 		}
-		f.Sites = sites
+		f.Stations = stations
 		return r.Places(f, p)
 	})
 }
@@ -70,7 +70,7 @@ func (s *Service) UpdatePlace(ctx context.Context, by inventory.Actor, code stri
 		if p.Outside() {
 			return p, inventory.Errorf(inventory.NotFound, "no such place")
 		}
-		if err := by.Must(act, p.Site); err != nil {
+		if err := by.Must(act, p.Station); err != nil {
 			return p, err
 		}
 		inventory.Set(&p.Name, ch.Name)

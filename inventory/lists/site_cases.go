@@ -7,19 +7,19 @@ import (
 	"stowkeeper/inventory"
 )
 
-// CreateSite makes a site and its four places.
-func (s *Service) CreateSite(ctx context.Context, by inventory.Actor, in inventory.Site) (inventory.Site, error) {
-	return inventory.Write(ctx, s.store, func(w inventory.Writer) (inventory.Site, error) {
-		if err := by.Must(inventory.ActKeepSites, ""); err != nil {
+// CreateStation makes a station and its four places.
+func (s *Service) CreateStation(ctx context.Context, by inventory.Actor, in inventory.Station) (inventory.Station, error) {
+	return inventory.Write(ctx, s.store, func(w inventory.Writer) (inventory.Station, error) {
+		if err := by.Must(inventory.ActKeepStations, ""); err != nil {
 			return in, err
 		}
 		if err := in.Check(); err != nil {
 			return in, err
 		}
-		if err := w.AddSite(in); err != nil {
+		if err := w.AddStation(in); err != nil {
 			return in, err
 		}
-		for _, p := range in.SitePlaces() {
+		for _, p := range in.StationPlaces() {
 			if err := w.AddPlace(p); err != nil {
 				return in, err
 			}
@@ -28,25 +28,25 @@ func (s *Service) CreateSite(ctx context.Context, by inventory.Actor, in invento
 	})
 }
 
-// Sites lists the sites that the actor belongs to.
-func (s *Service) Sites(ctx context.Context, by inventory.Actor) ([]inventory.Site, error) {
-	return inventory.Read(ctx, s.store, func(r inventory.Reader) ([]inventory.Site, error) {
+// Stations lists the stations that the actor belongs to.
+func (s *Service) Stations(ctx context.Context, by inventory.Actor) ([]inventory.Station, error) {
+	return inventory.Read(ctx, s.store, func(r inventory.Reader) ([]inventory.Station, error) {
 		if err := by.Must(inventory.ActSee, ""); err != nil {
 			return nil, err
 		}
-		all, err := r.Sites()
-		return slices.DeleteFunc(all, func(x inventory.Site) bool { return !by.At(x.Code) }), err
+		all, err := r.Stations()
+		return slices.DeleteFunc(all, func(x inventory.Station) bool { return !by.At(x.Code) }), err
 	})
 }
 
-// SiteNames returns the name of every station by its code: a bag that is lent
+// StationNames returns the name of every station by its code: a bag that is lent
 // is at a station that is not one's own, and is called by name all the same.
-func (s *Service) SiteNames(ctx context.Context, by inventory.Actor) (map[string]string, error) {
+func (s *Service) StationNames(ctx context.Context, by inventory.Actor) (map[string]string, error) {
 	return inventory.Read(ctx, s.store, func(r inventory.Reader) (map[string]string, error) {
 		if err := by.Must(inventory.ActSee, ""); err != nil {
 			return nil, err
 		}
-		all, err := r.Sites()
+		all, err := r.Stations()
 		out := make(map[string]string, len(all))
 		for _, x := range all {
 			out[x.Code] = x.Name
@@ -68,7 +68,7 @@ func (s *Service) Categories(ctx context.Context, by inventory.Actor) ([]invento
 // AddCategory extends the list of categories.
 func (s *Service) AddCategory(ctx context.Context, by inventory.Actor, c inventory.Category) error {
 	return s.store.Write(ctx, func(_ context.Context, w inventory.Writer) error {
-		if err := by.Must(inventory.ActKeepSites, ""); err != nil {
+		if err := by.Must(inventory.ActKeepStations, ""); err != nil {
 			return err
 		}
 		var p inventory.Problems

@@ -7,17 +7,17 @@ import (
 	"stowkeeper/inventory/scope"
 )
 
-// PastUsage lists past usage at the actor's sites, by site, item and period.
+// PastUsage lists past usage at the actor's stations, by station, item and period.
 func (s *Service) PastUsage(ctx context.Context, by inventory.Actor, f inventory.UsageFilter) ([]inventory.PastUsage, error) {
 	return inventory.Read(ctx, s.store, func(r inventory.Reader) ([]inventory.PastUsage, error) {
 		if err := by.Must(inventory.ActHistory, ""); err != nil {
 			return nil, err
 		}
-		sites, err := scope.Narrowed(by, r, f.Sites)
+		stations, err := scope.Narrowed(by, r, f.Stations)
 		if err != nil {
 			return nil, err
 		}
-		f.Sites = sites
+		f.Stations = stations
 		return r.PastUsage(f)
 	})
 }

@@ -8,7 +8,7 @@ import (
 func LoadBag(r inventory.Reader, b inventory.Bag) (inventory.BagView, error) {
 	v := inventory.BagView{Bag: b, Items: map[string]inventory.Item{}}
 	var err error
-	if v.Site, err = r.Site(b.AtSite); err != nil {
+	if v.Station, err = r.Station(b.AtStation); err != nil {
 		return v, err
 	}
 	if v.List, err = r.KitList(b.KitList, b.KitListVersion); err != nil {
@@ -74,7 +74,7 @@ func LoadBags(r inventory.Reader, f inventory.BagFilter, p inventory.Page, items
 	if bags, err = withModules(r, bags); err != nil {
 		return nil, err
 	}
-	sites, err := SitesByCode(r)
+	stations, err := StationsByCode(r)
 	if err != nil {
 		return nil, err
 	}
@@ -82,7 +82,7 @@ func LoadBags(r inventory.Reader, f inventory.BagFilter, p inventory.Page, items
 	if err != nil {
 		return nil, err
 	}
-	of := inventory.StockFilter{Kinds: []inventory.PlaceKind{inventory.KindBag}, Sites: f.AtSites}
+	of := inventory.StockFilter{Kinds: []inventory.PlaceKind{inventory.KindBag}, Stations: f.AtStations}
 	if p.Limit > 0 {
 		for _, b := range bags {
 			of.Places = append(of.Places, b.Code)
@@ -92,7 +92,7 @@ func LoadBags(r inventory.Reader, f inventory.BagFilter, p inventory.Page, items
 	if err != nil {
 		return nil, err
 	}
-	observations, err := r.Observations(inventory.ObservationFilter{AtSites: f.AtSites, Open: true})
+	observations, err := r.Observations(inventory.ObservationFilter{AtStations: f.AtStations, Open: true})
 	if err != nil {
 		return nil, err
 	}
@@ -107,7 +107,7 @@ func LoadBags(r inventory.Reader, f inventory.BagFilter, p inventory.Page, items
 	views := make([]inventory.BagView, len(bags))
 	index := make(map[string]int, len(bags))
 	for i, b := range bags {
-		views[i] = inventory.BagView{Bag: b, Site: sites[b.AtSite], List: lists[listVersion{b.KitList, b.KitListVersion}], Items: items}
+		views[i] = inventory.BagView{Bag: b, Station: stations[b.AtStation], List: lists[listVersion{b.KitList, b.KitListVersion}], Items: items}
 		index[b.Code] = i
 	}
 	for _, o := range observations {
@@ -199,9 +199,9 @@ func listsInUse(r inventory.Reader) (map[listVersion]inventory.KitList, error) {
 	return m, err
 }
 
-func SitesByCode(r inventory.Reader) (map[string]inventory.Site, error) {
-	all, err := r.Sites()
-	m := make(map[string]inventory.Site, len(all))
+func StationsByCode(r inventory.Reader) (map[string]inventory.Station, error) {
+	all, err := r.Stations()
+	m := make(map[string]inventory.Station, len(all))
 	for _, s := range all {
 		m[s.Code] = s
 	}
@@ -209,11 +209,11 @@ func SitesByCode(r inventory.Reader) (map[string]inventory.Site, error) {
 }
 
 // LoadReportInput reads all that the shortage report looks at: the bags for issue and
-// the stores of every site, since what one lacks another may hold.
+// the stores of every station, since what one lacks another may hold.
 func LoadReportInput(r inventory.Reader) (inventory.ReportInput, error) {
-	g := inventory.ReportInput{SiteOf: map[string]string{}, Products: map[int64]inventory.Product{}}
+	g := inventory.ReportInput{StationOf: map[string]string{}, Products: map[int64]inventory.Product{}}
 	var err error
-	if g.Sites, err = r.Sites(); err != nil {
+	if g.Stations, err = r.Stations(); err != nil {
 		return g, err
 	}
 	if g.Items, err = ItemsByCode(r, inventory.ItemFilter{}); err != nil {
@@ -230,7 +230,7 @@ func LoadReportInput(r inventory.Reader) (inventory.ReportInput, error) {
 		return g, err
 	}
 	for _, p := range places {
-		g.SiteOf[p.Code] = p.Site
+		g.StationOf[p.Code] = p.Station
 	}
 	products, err := r.Products(inventory.ProductFilter{}, inventory.Page{})
 	for _, p := range products {
@@ -239,7 +239,7 @@ func LoadReportInput(r inventory.Reader) (inventory.ReportInput, error) {
 	return g, err
 }
 
-// Ask says what day a reading is about. AsOf 0 is today at each site; Horizon
+// Ask says what day a reading is about. AsOf 0 is today at each station; Horizon
 // below zero is the default.
 type Outlook struct {
 	AsOf    inventory.Day

@@ -122,7 +122,7 @@ func isAre(n int) string {
 	return inventory.Plural(n, "unit") + " are"
 }
 
-// Notice tells a notice's whole story, at every site: a notice is about the
+// Notice tells a notice's whole story, at every station: a notice is about the
 // whole service.
 func (s *Service) Notice(ctx context.Context, by inventory.Actor, id int64) (NoticeStory, error) {
 	return inventory.Read(ctx, s.store, func(r inventory.Reader) (NoticeStory, error) {

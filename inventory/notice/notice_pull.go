@@ -53,7 +53,7 @@ func (s *Service) Pull(ctx context.Context, by inventory.Actor, notice int64, pl
 			if u.Place != place {
 				continue
 			}
-			if err := by.Must(inventory.ActKeepStock, u.Site); err != nil {
+			if err := by.Must(inventory.ActKeepStock, u.Station); err != nil {
 				return nil, err
 			}
 			ms = append(ms, inventory.Movement{LotID: u.LotID, Qty: u.Qty, From: u.Place, To: u.To, Reason: inventory.ReasonQuarantine, Reference: story.Reference})

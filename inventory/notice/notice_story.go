@@ -35,10 +35,10 @@ type NoticeStory struct {
 type HeldUnits struct {
 	Place    string              `json:"place"`
 	Kind     inventory.PlaceKind `json:"kind"`
-	Site     string              `json:"site" doc:"Where it is now, if it is a bag"`
+	Station  string              `json:"station" doc:"Where it is now, if it is a bag"`
 	Priority int                 `json:"priority,omitempty" doc:"Of a bag"`
 	LotID    int64               `json:"lot_id"`
-	LotNo    string              `json:"lot_no,omitempty"`
+	BatchNo  string              `json:"batch_no,omitempty"`
 	Serial   string              `json:"serial,omitempty"`
 	Qty      int                 `json:"qty"`
 	To       string              `json:"to,omitempty" doc:"The quarantine that it is pulled into"`
@@ -103,12 +103,12 @@ func (s noticeScene) story(n inventory.Notice) NoticeStory {
 
 func (s noticeScene) held(st inventory.Stock) HeldUnits {
 	p := s.places[st.Place]
-	u := HeldUnits{Place: st.Place, Kind: p.Kind, Site: p.Site, LotID: st.Lot.ID, LotNo: st.Lot.LotNo, Serial: st.Lot.Serial, Qty: st.Qty}
+	u := HeldUnits{Place: st.Place, Kind: p.Kind, Station: p.Station, LotID: st.Lot.ID, BatchNo: st.Lot.BatchNo, Serial: st.Lot.Serial, Qty: st.Qty}
 	if b, ok := s.bags[st.Place]; ok {
-		u.Site, u.Priority = b.AtSite, b.Priority
+		u.Station, u.Priority = b.AtStation, b.Priority
 	}
 	if p.Kind != inventory.KindQuarantine {
-		u.To = inventory.Site{Code: u.Site}.QuarantineCode(p.Purpose)
+		u.To = inventory.Station{Code: u.Station}.QuarantineCode(p.Purpose)
 	}
 	return u
 }

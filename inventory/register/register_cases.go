@@ -15,9 +15,9 @@ import (
 
 // RegisterFilter narrows a list of registers; empty fields do not narrow.
 type RegisterFilter struct {
-	Item  string
-	Place string
-	Sites []string
+	Item     string
+	Place    string
+	Stations []string
 }
 
 // RegisterKept is how many years a register is kept after its last entry.
@@ -47,9 +47,9 @@ func (s *Service) registerPage(r inventory.Reader, by inventory.Actor, item, pla
 	if err := by.Must(inventory.ActSee, ""); err != nil {
 		return inventory.RegisterPage{}, err
 	}
-	b := inventory.RegisterBook{Years: s.RegisterKept(), Now: s.now(), LotNos: map[int64]string{}, Owed: map[int64]inventory.OwedEntry{}}
+	b := inventory.RegisterBook{Years: s.RegisterKept(), Now: s.now(), BatchNos: map[int64]string{}, Owed: map[int64]inventory.OwedEntry{}}
 	var err error
-	if b.Place, b.Site, err = registerPlace(r, by, place); err != nil {
+	if b.Place, b.Station, err = registerPlace(r, by, place); err != nil {
 		return inventory.RegisterPage{}, err
 	}
 	if b.Item, err = controlled(r, item); err != nil {
@@ -63,7 +63,7 @@ func (s *Service) registerPage(r inventory.Reader, by inventory.Actor, item, pla
 		return inventory.RegisterPage{}, err
 	}
 	for _, l := range lots {
-		b.LotNos[l.ID] = l.LotNo
+		b.BatchNos[l.ID] = l.BatchNo
 	}
 	owed, err := r.OwedEntries(inventory.OwedFilter{Item: item, Places: []string{place}})
 	if err != nil {
@@ -85,39 +85,39 @@ func controlled(r inventory.Reader, code string) (inventory.Item, error) {
 	return it, err
 }
 
-// registerPlace returns a place whose registers an actor may see, and the site
-// where it is. Its register stays readable at the site that owns it.
-func registerPlace(r inventory.Reader, by inventory.Actor, code string) (inventory.Place, inventory.Site, error) {
+// registerPlace returns a place whose registers an actor may see, and the station
+// where it is. Its register stays readable at the station that owns it.
+func registerPlace(r inventory.Reader, by inventory.Actor, code string) (inventory.Place, inventory.Station, error) {
 	pl, err := r.Place(code)
 	if err == nil && pl.Outside() {
 		err = inventory.Errorf(inventory.NotFound, "no such place")
 	}
 	if err != nil {
-		return pl, inventory.Site{}, err
+		return pl, inventory.Station{}, err
 	}
 	if err := scope.MaySee(by, r, pl); err != nil {
-		return pl, inventory.Site{}, err
+		return pl, inventory.Station{}, err
 	}
-	at := pl.Site
+	at := pl.Station
 	if pl.Kind == inventory.KindBag {
 		b, err := r.Bag(pl.Code)
 		if err != nil {
-			return pl, inventory.Site{}, err
+			return pl, inventory.Station{}, err
 		}
-		at = b.AtSite
+		at = b.AtStation
 	}
-	site, err := r.Site(at)
-	return pl, site, err
+	station, err := r.Station(at)
+	return pl, station, err
 }
 
-// Registers lists the pages of the register at the actor's sites, or at some of
+// Registers lists the pages of the register at the actor's stations, or at some of
 // them, without their entries: by place, then by item.
 func (s *Service) Registers(ctx context.Context, by inventory.Actor, f RegisterFilter) ([]inventory.RegisterPage, error) {
 	return inventory.Read(ctx, s.store, func(r inventory.Reader) ([]inventory.RegisterPage, error) {
 		if err := by.Must(inventory.ActSee, ""); err != nil {
 			return nil, err
 		}
-		seen, err := scope.Narrowed(by, r, f.Sites)
+		seen, err := scope.Narrowed(by, r, f.Stations)
 		if err != nil {
 			return nil, err
 		}
@@ -141,7 +141,7 @@ func (s *Service) Registers(ctx context.Context, by inventory.Actor, f RegisterF
 			out = append(out, l.summary(k, pl, s.RegisterKept(), s.now()))
 		}
 		slices.SortStableFunc(out, func(a, b inventory.RegisterPage) int {
-			return cmp.Or(cmp.Compare(a.Site, b.Site), cmp.Compare(a.Place, b.Place), cmp.Compare(a.Item, b.Item))
+			return cmp.Or(cmp.Compare(a.Station, b.Station), cmp.Compare(a.Place, b.Place), cmp.Compare(a.Item, b.Item))
 		})
 		return out, nil
 	})
@@ -152,13 +152,13 @@ type PageOf struct{ Item, Place string }
 
 // registerLedger is what all pages are summed up from.
 type registerLedger struct {
-	items  map[string]inventory.Item
-	sites  map[string]inventory.Site
-	places map[string]inventory.Place
-	at     map[string]string // bag → the site where it is
-	held   map[PageOf]int
-	owed   map[PageOf]int
-	checks map[PageOf]inventory.BalanceCheck
+	items    map[string]inventory.Item
+	stations map[string]inventory.Station
+	places   map[string]inventory.Place
+	at       map[string]string // bag → the station where it is
+	held     map[PageOf]int
+	owed     map[PageOf]int
+	checks   map[PageOf]inventory.BalanceCheck
 }
 
 func (s *Service) registerLedger(r inventory.Reader) (l registerLedger, err error) {
@@ -166,7 +166,7 @@ func (s *Service) registerLedger(r inventory.Reader) (l registerLedger, err erro
 	if l.items, err = lists.ItemsByCode(r, inventory.ItemFilter{}); err != nil {
 		return l, err
 	}
-	if l.sites, err = lists.SitesByCode(r); err != nil {
+	if l.stations, err = lists.StationsByCode(r); err != nil {
 		return l, err
 	}
 	places, err := r.Places(inventory.PlaceFilter{Retired: true}, inventory.Page{})
@@ -181,7 +181,7 @@ func (s *Service) registerLedger(r inventory.Reader) (l registerLedger, err erro
 		return l, err
 	}
 	for _, b := range bags {
-		l.at[b.Code] = b.AtSite
+		l.at[b.Code] = b.AtStation
 	}
 	for code, it := range l.items {
 		if !it.Controlled {
@@ -214,23 +214,23 @@ func (s *Service) registerLedger(r inventory.Reader) (l registerLedger, err erro
 	return l, nil
 }
 
-// where returns the site where a place is.
-func (l registerLedger) where(p inventory.Place) string { return cmp.Or(l.at[p.Code], p.Site) }
+// where returns the station where a place is.
+func (l registerLedger) where(p inventory.Place) string { return cmp.Or(l.at[p.Code], p.Station) }
 
-// seen tells whether a place belongs to sites or is there; nil means all.
-func (l registerLedger) seen(p inventory.Place, sites []string) bool {
-	return len(sites) == 0 || slices.Contains(sites, p.Site) || slices.Contains(sites, l.where(p))
+// seen tells whether a place belongs to stations or is there; nil means all.
+func (l registerLedger) seen(p inventory.Place, stations []string) bool {
+	return len(stations) == 0 || slices.Contains(stations, p.Station) || slices.Contains(stations, l.where(p))
 }
 
 func (l registerLedger) summary(k inventory.PageKey, pl inventory.Place, years int, now inventory.Instant) inventory.RegisterPage {
-	it, site := l.items[k.Item], l.sites[l.where(pl)]
+	it, station := l.items[k.Item], l.stations[l.where(pl)]
 	of := PageOf{Item: k.Item, Place: k.Place}
 	p := inventory.RegisterPage{Item: it.Code, Name: it.Name, Strength: it.Strength, Form: it.Form, Unit: it.Unit, Place: pl.Code, PlaceName: pl.Name, Kind: pl.Kind,
-		Holder: pl.Holder, Site: site.Code, Balance: l.held[of], Owed: l.owed[of], LastEntry: k.LastEntry,
-		KeepUntil: site.Today(k.LastEntry).AddMonths(12 * years)}
+		Holder: pl.Holder, Station: station.Code, Balance: l.held[of], Owed: l.owed[of], LastEntry: k.LastEntry,
+		KeepUntil: station.Today(k.LastEntry).AddMonths(12 * years)}
 	if c, ok := l.checks[of]; ok {
 		p.LastCheck, p.Differs = &c, c.Differs()
-		p.ToCount(site, 0, now)
+		p.ToCount(station, 0, now)
 	}
 	return p
 }
@@ -244,11 +244,11 @@ func (s *Service) RecordBalanceCheck(ctx context.Context, by inventory.Actor, in
 			return in, err
 		}
 		in.Item, in.Place, in.RecordedAt = inventory.NormalCode(in.Item), ledger.PlaceCode(in.Place), s.now()
-		pl, site, err := registerPlace(w, by.WithoutScope(), in.Place)
+		pl, station, err := registerPlace(w, by.WithoutScope(), in.Place)
 		if err != nil {
 			return in, inventory.AsField(err, "place", "place")
 		}
-		if err := by.Must(inventory.ActCheck, site.Code); err != nil {
+		if err := by.Must(inventory.ActCheck, station.Code); err != nil {
 			return in, err
 		}
 		if _, err := controlled(w, in.Item); err != nil {
@@ -274,7 +274,7 @@ func (s *Service) RecordBalanceCheck(ctx context.Context, by inventory.Actor, in
 
 // addBalanceCheck reads what the ledger holds while nothing can move there.
 func (s *Service) addBalanceCheck(w inventory.Writer, pl inventory.Place, in inventory.BalanceCheck) (inventory.BalanceCheck, error) {
-	if err := w.LockSites([]string{pl.Site}); err != nil {
+	if err := w.LockStations([]string{pl.Station}); err != nil {
 		return in, err
 	}
 	stock, err := w.Stock(inventory.StockFilter{Places: []string{in.Place}, Item: in.Item})

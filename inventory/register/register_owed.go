@@ -14,7 +14,7 @@ type OwedRow struct {
 	Item       string            `json:"item"`
 	Name       string            `json:"name" doc:"The item's name"`
 	Place      string            `json:"place" doc:"Where it was taken from"`
-	Site       string            `json:"site"`
+	Station    string            `json:"station"`
 	Qty        int               `json:"qty"`
 	HappenedAt inventory.Instant `json:"happened_at" format:"date-time"`
 	By         string            `json:"by"`
@@ -24,14 +24,14 @@ type OwedRow struct {
 	SecondOwed bool              `json:"second_signature_owed,omitempty"`
 }
 
-// OwedRows lists the entries at the actor's sites that lack a signature,
+// OwedRows lists the entries at the actor's stations that lack a signature,
 // oldest first.
-func (s *Service) OwedRows(ctx context.Context, by inventory.Actor, sites []string) ([]OwedRow, error) {
+func (s *Service) OwedRows(ctx context.Context, by inventory.Actor, stations []string) ([]OwedRow, error) {
 	return inventory.Read(ctx, s.store, func(r inventory.Reader) ([]OwedRow, error) {
 		if err := by.Must(inventory.ActSee, ""); err != nil {
 			return nil, err
 		}
-		seen, err := scope.Narrowed(by, r, sites)
+		seen, err := scope.Narrowed(by, r, stations)
 		if err != nil {
 			return nil, err
 		}
@@ -42,7 +42,7 @@ func (s *Service) OwedRows(ctx context.Context, by inventory.Actor, sites []stri
 			if err != nil {
 				return nil, err
 			}
-			if len(seen) == 0 || slices.Contains(seen, row.Site) {
+			if len(seen) == 0 || slices.Contains(seen, row.Station) {
 				out = append(out, row)
 			}
 		}
@@ -62,10 +62,10 @@ func owedRow(r inventory.Reader, o inventory.OwedEntry) (OwedRow, error) {
 	if err != nil {
 		return row, err
 	}
-	row.Site = pl.Site
+	row.Station = pl.Station
 	if pl.Kind == inventory.KindBag {
 		b, err := r.Bag(pl.Code)
-		row.Site = b.AtSite
+		row.Station = b.AtStation
 		return row, err
 	}
 	return row, nil
@@ -91,7 +91,7 @@ func owedEntry(r inventory.Reader, by inventory.Actor, movement int64, act inven
 	if err != nil {
 		return o, row, err
 	}
-	return o, row, by.Must(act, row.Site)
+	return o, row, by.Must(act, row.Station)
 }
 
 // SignEntry gives a signature that is owed: that of whom SignAlone has proven.

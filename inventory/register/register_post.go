@@ -25,14 +25,14 @@ const (
 // out to one's own carrier for a shift and back, a use from there, or what was
 // destroyed.
 type EntryRequest struct {
-	Kind      RequestKind        `json:"kind" enum:"sign_out,sign_back,use,destroy"`
-	Place     string             `json:"place" doc:"Place code: where the units are"`
-	To        string             `json:"to,omitempty" doc:"For sign_out: the carrier's code, your own if left out; for sign_back: a store or bag, the site's store if left out"`
-	Lines     []EntryRequestLine `json:"lines" doc:"What moves"`
-	HappenedAt        inventory.Instant  `json:"at,omitempty" format:"date-time" doc:"Now if left out"`
-	Cause     inventory.Cause    `json:"cause,omitempty" enum:"expired,damaged,wasted,recalled,other" doc:"For destroy"`
-	Reference string             `json:"reference,omitempty" maxLength:"120" doc:"Incident or document; never patient data"`
-	Note      string             `json:"note,omitempty" maxLength:"2000"`
+	Kind       RequestKind        `json:"kind" enum:"sign_out,sign_back,use,destroy"`
+	Place      string             `json:"place" doc:"Place code: where the units are"`
+	To         string             `json:"to,omitempty" doc:"For sign_out: the carrier's code, your own if left out; for sign_back: a store or bag, the station's store if left out"`
+	Lines      []EntryRequestLine `json:"lines" doc:"What moves"`
+	HappenedAt inventory.Instant  `json:"happened_at,omitempty" format:"date-time" doc:"Now if left out"`
+	Cause      inventory.Cause    `json:"cause,omitempty" enum:"expired,damaged,wasted,recalled,other" doc:"For destroy"`
+	Reference  string             `json:"reference,omitempty" maxLength:"120" doc:"Incident or document; never patient data"`
+	Note       string             `json:"note,omitempty" maxLength:"2000"`
 }
 
 // EntryRequestLine is a quantity of a lot. What was given and wasted, with the date
@@ -191,11 +191,11 @@ func carrierFor(p *ledger.Unit, in EntryRequest, from inventory.Place) (inventor
 	if who == "" {
 		return inventory.Place{}, account.ErrUnsigned
 	}
-	site, err := p.CurrentSite(from)
+	station, err := p.CurrentStation(from)
 	if err != nil {
 		return inventory.Place{}, err
 	}
-	carriers, err := p.W.Places(inventory.PlaceFilter{Sites: []string{site.Code}, Kind: inventory.KindCarrier}, inventory.Page{})
+	carriers, err := p.W.Places(inventory.PlaceFilter{Stations: []string{station.Code}, Kind: inventory.KindCarrier}, inventory.Page{})
 	if err != nil {
 		return inventory.Place{}, err
 	}
@@ -208,7 +208,7 @@ func carrierFor(p *ledger.Unit, in EntryRequest, from inventory.Place) (inventor
 	if err != nil {
 		return inventory.Place{}, inventory.AsField(err, "to", "carrier of your own")
 	}
-	own := inventory.Place{Code: site.Code + "-HELD-" + strconv.FormatInt(person.ID, 10), Site: site.Code, Kind: inventory.KindCarrier, Purpose: from.Purpose,
+	own := inventory.Place{Code: station.Code + "-HELD-" + strconv.FormatInt(person.ID, 10), Station: station.Code, Kind: inventory.KindCarrier, Purpose: from.Purpose,
 		Name: person.Name + ", own carrier", Holder: person.Name, Version: 1}
 	return own, p.W.AddPlace(own)
 }
@@ -219,11 +219,11 @@ func backTo(p *ledger.Unit, in EntryRequest, from inventory.Place) (inventory.Pl
 		return from, inventory.Invalidf("place", "name the carrier that they are signed back from")
 	}
 	if in.To == "" {
-		site, err := p.Site(from.Site)
+		station, err := p.Station(from.Station)
 		if err != nil {
 			return from, err
 		}
-		in.To = site.StoreCode()
+		in.To = station.StoreCode()
 	}
 	to, err := p.Place(in.To)
 	if err != nil {

@@ -222,12 +222,12 @@ func (f Flow) Balanced() bool {
 	return f.Before+f.Received+f.Found+f.MovedIn == f.Used+f.Trained+f.Waste()+f.TrainingWasted+f.Lost+f.MovedOut+f.Stock
 }
 
-// Flows reports what became of the units of each item at the actor's sites, or
-// at some of them. A place counts for the site that owns it. The day of a
-// movement is that of its happening, at the site of its chain.
-func (s *Service) Flows(ctx context.Context, by inventory.Actor, sites []string, since, until inventory.Day) (Flows, error) {
+// Flows reports what became of the units of each item at the actor's stations, or
+// at some of them. A place counts for the station that owns it. The day of a
+// movement is that of its happening, at the station of its chain.
+func (s *Service) Flows(ctx context.Context, by inventory.Actor, stations []string, since, until inventory.Day) (Flows, error) {
 	return inventory.Read(ctx, s.store, func(r inventory.Reader) (Flows, error) {
-		in, err := readFlows(r, by, sites, since, until)
+		in, err := readFlows(r, by, stations, since, until)
 		if err != nil {
 			return Flows{}, err
 		}
@@ -238,7 +238,7 @@ func (s *Service) Flows(ctx context.Context, by inventory.Actor, sites []string,
 // FlowAsk narrows the movements behind a report of flows. Empty fields do not
 // narrow.
 type FlowAsk struct {
-	Sites        []string
+	Stations     []string
 	Since, Until inventory.Day
 	Item         string
 	Kind         FlowKind
@@ -259,7 +259,7 @@ type FlowMove struct {
 // newest first.
 func (s *Service) FlowMoves(ctx context.Context, by inventory.Actor, ask FlowAsk) ([]FlowMove, error) {
 	return inventory.Read(ctx, s.store, func(r inventory.Reader) ([]FlowMove, error) {
-		in, err := readFlows(r, by, ask.Sites, ask.Since, ask.Until)
+		in, err := readFlows(r, by, ask.Stations, ask.Since, ask.Until)
 		if err != nil {
 			return nil, err
 		}
@@ -301,19 +301,19 @@ type flowInput struct {
 	day    func(inventory.Movement) inventory.Day
 }
 
-func readFlows(r inventory.Reader, by inventory.Actor, sites []string, since, until inventory.Day) (flowInput, error) {
+func readFlows(r inventory.Reader, by inventory.Actor, stations []string, since, until inventory.Day) (flowInput, error) {
 	in := flowInput{items: map[int64]string{}, places: map[string]inventory.Place{}}
 	if err := by.Must(inventory.ActReport, ""); err != nil {
 		return in, err
 	}
-	seen, err := by.Narrow(sites)
+	seen, err := by.Narrow(stations)
 	if err != nil {
 		return in, err
 	}
 	if since != 0 && until != 0 && until < since {
 		return in, inventory.Invalidf("until", "give a day on or after since")
 	}
-	places, err := r.Places(inventory.PlaceFilter{Sites: seen}, inventory.Page{})
+	places, err := r.Places(inventory.PlaceFilter{Stations: seen}, inventory.Page{})
 	if err != nil {
 		return in, err
 	}
@@ -327,11 +327,11 @@ func readFlows(r inventory.Reader, by inventory.Actor, sites []string, since, un
 	for _, l := range lots {
 		in.items[l.ID] = l.Item
 	}
-	if in.moves, err = r.Movements(inventory.MovementFilter{Sites: seen}, inventory.Page{}); err != nil {
+	if in.moves, err = r.Movements(inventory.MovementFilter{Stations: seen}, inventory.Page{}); err != nil {
 		return in, err
 	}
-	zones, err := lists.SitesByCode(r)
-	in.day = func(m inventory.Movement) inventory.Day { return zones[m.Site].Today(m.HappenedAt) }
+	zones, err := lists.StationsByCode(r)
+	in.day = func(m inventory.Movement) inventory.Day { return zones[m.Station].Today(m.HappenedAt) }
 	slices.SortFunc(in.moves, func(a, b inventory.Movement) int { return cmp.Compare(a.ID, b.ID) })
 	return in, err
 }

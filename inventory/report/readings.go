@@ -8,17 +8,17 @@ import (
 	"stowkeeper/inventory/scope"
 )
 
-// Shortages makes the shortage report for the actor's sites, or for some.
-func (s *Service) Shortages(ctx context.Context, by inventory.Actor, sites []string, ask lists.Outlook) (inventory.Shortages, error) {
+// Shortages makes the shortage report for the actor's stations, or for some.
+func (s *Service) Shortages(ctx context.Context, by inventory.Actor, stations []string, ask lists.Outlook) (inventory.Shortages, error) {
 	return inventory.Read(ctx, s.store, func(r inventory.Reader) (inventory.Shortages, error) {
 		if err := by.Must(inventory.ActReport, ""); err != nil {
 			return inventory.Shortages{}, err
 		}
-		seen, err := scope.Narrowed(by, r, sites)
+		seen, err := scope.Narrowed(by, r, stations)
 		if err != nil {
 			return inventory.Shortages{}, err
 		}
-		g, err := lists.LoadReportInput(r) // the plan needs the needs of every site
+		g, err := lists.LoadReportInput(r) // the plan needs the needs of every station
 		if err != nil {
 			return inventory.Shortages{}, err
 		}

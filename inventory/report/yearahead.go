@@ -19,12 +19,12 @@ type YearAhead struct {
 
 // BagYear is a year of one bag.
 type BagYear struct {
-	Bag, Site, Name string
-	From, Until     inventory.Day // the days looked at, inclusive
-	Spans           []Span        // the states in order, from From to Until
-	Ends            []EndInBag    // the governing dates in that time, earliest first
-	StopsOn         inventory.Day // the first day after today on which it must not go out, 0 for none
-	StopLot         int64         // the lot that causes it
+	Bag, Station, Name string
+	From, Until        inventory.Day // the days looked at, inclusive
+	Spans              []Span        // the states in order, from From to Until
+	Ends               []EndInBag    // the governing dates in that time, earliest first
+	StopsOn            inventory.Day // the first day after today on which it must not go out, 0 for none
+	StopLot            int64         // the lot that causes it
 }
 
 // Span is a time in which a bag's state stays the same.
@@ -38,7 +38,7 @@ type EndInBag struct {
 	On        inventory.Day // the last usable day
 	Item      string
 	LotID     int64
-	LotNo     string
+	BatchNo   string
 	Serial    string
 	Qty       int
 	After     inventory.State // the bag's state on the next day
@@ -68,8 +68,8 @@ func compareStart(a, b BagYear) int {
 }
 
 func bagYear(v inventory.BagView, now inventory.Instant) BagYear {
-	today := v.Site.Today(now)
-	y := BagYear{Bag: v.Bag.Code, Site: v.Bag.AtSite, Name: v.Bag.Name, From: today, Until: today.AddDays(YearDays - 1)}
+	today := v.Station.Today(now)
+	y := BagYear{Bag: v.Bag.Code, Station: v.Bag.AtStation, Name: v.Bag.Name, From: today, Until: today.AddDays(YearDays - 1)}
 	y.addEnds(v)
 	if r := inventory.ReadinessOf(v, now, today, YearDays); r.FirstStop != nil && r.FirstStop.Date <= y.Until {
 		y.StopsOn, y.StopLot = r.FirstStop.Date, r.FirstStop.LotID
@@ -117,7 +117,7 @@ func (y *BagYear) addEnds(v inventory.BagView) {
 			if !ok || end.On < y.From || end.On > y.Until {
 				continue
 			}
-			y.Ends = append(y.Ends, EndInBag{On: end.On, Item: st.Lot.Item, LotID: st.Lot.ID, LotNo: st.Lot.LotNo, Serial: st.Lot.Serial, Qty: st.Qty, Governing: end.Rule})
+			y.Ends = append(y.Ends, EndInBag{On: end.On, Item: st.Lot.Item, LotID: st.Lot.ID, BatchNo: st.Lot.BatchNo, Serial: st.Lot.Serial, Qty: st.Qty, Governing: end.Rule})
 		}
 	}
 	slices.SortStableFunc(y.Ends, func(a, b EndInBag) int { return cmp.Or(cmp.Compare(a.On, b.On), cmp.Compare(a.LotID, b.LotID)) })
@@ -148,13 +148,13 @@ func stateByDates(v inventory.BagView, now inventory.Instant, day inventory.Day)
 }
 
 // YearAhead tells what the dates of the next year will do to the bags for
-// issue at the actor's sites, or at some of them.
-func (s *Service) YearAhead(ctx context.Context, by inventory.Actor, sites []string) (YearAhead, error) {
+// issue at the actor's stations, or at some of them.
+func (s *Service) YearAhead(ctx context.Context, by inventory.Actor, stations []string) (YearAhead, error) {
 	return inventory.Read(ctx, s.store, func(r inventory.Reader) (YearAhead, error) {
 		if err := by.Must(inventory.ActReport, ""); err != nil {
 			return YearAhead{}, err
 		}
-		seen, err := scope.Narrowed(by, r, sites)
+		seen, err := scope.Narrowed(by, r, stations)
 		if err != nil {
 			return YearAhead{}, err
 		}
@@ -162,7 +162,7 @@ func (s *Service) YearAhead(ctx context.Context, by inventory.Actor, sites []str
 		if err != nil {
 			return YearAhead{}, err
 		}
-		views, err := lists.LoadBags(r, inventory.BagFilter{AtSites: seen, Purpose: inventory.ForIssue}, inventory.Page{}, items)
+		views, err := lists.LoadBags(r, inventory.BagFilter{AtStations: seen, Purpose: inventory.ForIssue}, inventory.Page{}, items)
 		if err != nil {
 			return YearAhead{}, err
 		}

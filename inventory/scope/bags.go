@@ -4,7 +4,7 @@ import (
 	"stowkeeper/inventory"
 )
 
-// BagFor returns a bag for an action, refusing it at a site not the actor's.
+// BagFor returns a bag for an action, refusing it at a station not the actor's.
 func BagFor(r inventory.Reader, by inventory.Actor, code string, act inventory.Action) (inventory.Bag, error) {
 	if err := by.Must(act, ""); err != nil {
 		return inventory.Bag{}, err
@@ -16,5 +16,5 @@ func BagFor(r inventory.Reader, by inventory.Actor, code string, act inventory.A
 	if err != nil {
 		return b, err
 	}
-	return b, by.Must(act, b.AtSite)
+	return b, by.Must(act, b.AtStation)
 }

@@ -14,7 +14,7 @@ func RecordsSeen(a inventory.Actor, r inventory.Reader, f inventory.RecordFilter
 	if err := a.Must(inventory.ActSee, ""); err != nil {
 		return f, err
 	}
-	sites, err := Narrowed(a, r, f.AtSites)
-	f.AtSites = sites
+	stations, err := Narrowed(a, r, f.AtStations)
+	f.AtStations = stations
 	return f, err
 }

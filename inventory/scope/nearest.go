@@ -72,10 +72,10 @@ func editDistance(a, b string) int {
 }
 
 // NoSuchBag is the error about a code that no bag has, with the nearest codes
-// at the sites that the actor sees: also of bags that are retired, since their
+// at the stations that the actor sees: also of bags that are retired, since their
 // labels are still about.
 func NoSuchBag(r inventory.Reader, by inventory.Actor, typed string) error {
-	bags, err := r.Bags(inventory.BagFilter{AtSites: by.SitesSeen(), Retired: true}, inventory.Page{})
+	bags, err := r.Bags(inventory.BagFilter{AtStations: by.StationsSeen(), Retired: true}, inventory.Page{})
 	if err != nil {
 		return err
 	}

@@ -4,19 +4,19 @@ import (
 	"stowkeeper/inventory"
 )
 
-// Narrowed keeps a filter on sites within the actor's own, and refuses a site
+// Narrowed keeps a filter on stations within the actor's own, and refuses a station
 // that does not exist.
-func Narrowed(a inventory.Actor, r inventory.Reader, sites []string) ([]string, error) {
-	for _, code := range sites {
-		if _, err := r.Site(code); err != nil {
+func Narrowed(a inventory.Actor, r inventory.Reader, stations []string) ([]string, error) {
+	for _, code := range stations {
+		if _, err := r.Station(code); err != nil {
 			return nil, err
 		}
 	}
-	return a.Narrow(sites)
+	return a.Narrow(stations)
 }
 
 // PlaceAsked refuses a list of what is at a place that does not exist or is at
-// a site not the actor's. No place is none.
+// a station not the actor's. No place is none.
 func PlaceAsked(a inventory.Actor, r inventory.Reader, code string) error {
 	if code == "" {
 		return nil

@@ -141,7 +141,7 @@ func ranked[T any](x *search, all []T, rank func(T) int, hit func(T) Hit) []T {
 }
 
 func (x *search) bags(asked string) error {
-	all, err := x.r.Bags(inventory.BagFilter{AtSites: x.by.SitesSeen(), Retired: true}, inventory.Page{})
+	all, err := x.r.Bags(inventory.BagFilter{AtStations: x.by.StationsSeen(), Retired: true}, inventory.Page{})
 	bare := scope.BareCode(asked)
 	x.out.Bags = ranked(x, all, func(b inventory.Bag) int {
 		if bare != "" && scope.BareCode(b.Code) == bare {
@@ -169,7 +169,7 @@ func (x *search) people(asked string) error {
 		return nil
 	}
 	all, err := x.r.People()
-	all = slices.DeleteFunc(all, func(p inventory.Person) bool { return !x.by.SharesSite(p) })
+	all = slices.DeleteFunc(all, func(p inventory.Person) bool { return !x.by.SharesStation(p) })
 	x.out.People = ranked(x, all, func(p inventory.Person) int { return matchRank(asked, p.Name) }, func(p inventory.Person) Hit { return Hit{Person: p.Name} })
 	return err
 }
@@ -182,21 +182,21 @@ func (x *search) lots(asked string) error {
 		return err
 	}
 	if len(asked) >= minPartOfLot {
-		more, err := x.r.Lots(inventory.LotFilter{Number: asked, Held: true, Sites: x.by.SitesSeen()}, inventory.Page{Limit: maxLotsRead})
+		more, err := x.r.Lots(inventory.LotFilter{Number: asked, Held: true, Stations: x.by.StationsSeen()}, inventory.Page{Limit: maxLotsRead})
 		if err != nil {
 			return err
 		}
 		x.out.More = x.out.More || len(more) == maxLotsRead
 		found = append(found, more...)
 	}
-	return x.addBatches(found, func(b FoundBatch) int { return matchRank(asked, b.LotNo, b.Serial) })
+	return x.addBatches(found, func(b FoundBatch) int { return matchRank(asked, b.BatchNo, b.Serial) })
 }
 
 // numbered returns the lots with exactly that batch or serial number that the
 // actor may know of.
 func (x *search) numbered(number string) ([]inventory.Lot, error) {
 	var out []inventory.Lot
-	for _, f := range []inventory.LotFilter{{LotNo: number}, {Serial: number}, {LotNo: strings.ToUpper(number)}, {Serial: strings.ToUpper(number)}} {
+	for _, f := range []inventory.LotFilter{{BatchNo: number}, {Serial: number}, {BatchNo: strings.ToUpper(number)}, {Serial: strings.ToUpper(number)}} {
 		lots, err := x.r.Lots(f, inventory.Page{Limit: maxLotsRead})
 		if err != nil {
 			return nil, err
@@ -218,7 +218,7 @@ func (x *search) numbered(number string) ([]inventory.Lot, error) {
 func (x *search) addBatches(lots []inventory.Lot, rank func(FoundBatch) int) error {
 	slices.SortFunc(lots, func(a, b inventory.Lot) int { return cmp.Compare(a.ID, b.ID) })
 	lots = slices.CompactFunc(lots, func(a, b inventory.Lot) bool { return a.ID == b.ID })
-	sums, err := x.s.stock.Summaries(x.r, lots, x.by.SitesSeen(), 0)
+	sums, err := x.s.stock.Summaries(x.r, lots, x.by.StationsSeen(), 0)
 	if err != nil {
 		return err
 	}
@@ -254,7 +254,7 @@ func (x *search) pack(text string) error {
 	if err != nil {
 		return err
 	}
-	if number := cmp.Or(f.Serial, f.LotNo); number != "" {
+	if number := cmp.Or(f.Serial, f.BatchNo); number != "" {
 		lots, err := x.numbered(number)
 		if err != nil {
 			return err

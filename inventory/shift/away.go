@@ -14,14 +14,14 @@ import (
 // AwayTrip is units being left somewhere: at a hospital, in cleaning, in
 // repair, on loan.
 type AwayTrip struct {
-	From      string            `json:"from" doc:"Place code: the bag, store, carrier or quarantine that they leave"`
-	Lines     []AwayLine        `json:"lines" doc:"What is left"`
-	Where     string            `json:"where" maxLength:"120" doc:"Where it is left"`
-	Holder    string            `json:"holder,omitempty" maxLength:"120" doc:"Who has it; never a patient"`
-	DueBack   inventory.Day     `json:"due_back,omitempty" format:"date" doc:"When it is due back"`
-	HappenedAt        inventory.Instant `json:"at,omitempty" format:"date-time" doc:"Now if left out"`
-	Reference string            `json:"reference,omitempty" maxLength:"120" doc:"Incident or document; never patient data"`
-	Note      string            `json:"note,omitempty" maxLength:"2000"`
+	From       string            `json:"from" doc:"Place code: the bag, store, carrier or quarantine that they leave"`
+	Lines      []AwayLine        `json:"lines" doc:"What is left"`
+	Where      string            `json:"where" maxLength:"120" doc:"Where it is left"`
+	Holder     string            `json:"holder,omitempty" maxLength:"120" doc:"Who has it; never a patient"`
+	DueBack    inventory.Day     `json:"due_back,omitempty" format:"date" doc:"When it is due back"`
+	HappenedAt inventory.Instant `json:"happened_at,omitempty" format:"date-time" doc:"Now if left out"`
+	Reference  string            `json:"reference,omitempty" maxLength:"120" doc:"Incident or document; never patient data"`
+	Note       string            `json:"note,omitempty" maxLength:"2000"`
 }
 
 // AwayLine is a quantity of a lot that goes away.
@@ -36,14 +36,14 @@ type AwayLine struct {
 type ReturnLine struct {
 	LotID  int64                  `json:"lot_id"`
 	Qty    int                    `json:"qty" minimum:"1" maximum:"100000"`
-	To     string                 `json:"to,omitempty" doc:"Place code: a bag, store or carrier, or quarantine; the site's store if left out"`
+	To     string                 `json:"to,omitempty" doc:"Place code: a bag, store or carrier, or quarantine; the station's store if left out"`
 	Points []inventory.PointCheck `json:"points,omitempty" doc:"For a device that is inspected: every point of its item, passed or failed"`
 }
 
 // AwayPlace is a place away with what lies there.
 type AwayPlace struct {
 	inventory.Place
-	Overdue bool      `json:"overdue" doc:"It was due back before today, at its site"`
+	Overdue bool      `json:"overdue" doc:"It was due back before today, at its station"`
 	Lots    []AwayLot `json:"lots"`
 }
 
@@ -52,7 +52,7 @@ type AwayLot struct {
 	LotID    int64  `json:"lot_id"`
 	Item     string `json:"item"`
 	Name     string `json:"name" doc:"The item's name"`
-	LotNo    string `json:"lot_no,omitempty"`
+	BatchNo  string `json:"batch_no,omitempty"`
 	Serial   string `json:"serial,omitempty"`
 	Qty      int    `json:"qty"`
 	Inspects bool   `json:"inspects,omitempty" doc:"It comes back through an inspection"`
@@ -80,7 +80,7 @@ func compareAway(a, b AwayPlace) int {
 }
 
 // SendAway records that units were left somewhere. The trip makes a place of
-// its own at the site that they leave, so that where, with whom and due back
+// its own at the station that they leave, so that where, with whom and due back
 // stay with them.
 func (s *Service) SendAway(ctx context.Context, by inventory.Actor, in AwayTrip) (AwayPlace, error) {
 	return inventory.Write(ctx, s.store, func(w inventory.Writer) (AwayPlace, error) {
@@ -127,18 +127,18 @@ func awayPlace(p *ledger.Unit, in AwayTrip, from inventory.Place) (inventory.Pla
 	if err := ps.Err(); err != nil {
 		return inventory.Place{}, err
 	}
-	site, err := p.CurrentSite(from)
+	station, err := p.CurrentStation(from)
 	if err != nil {
 		return inventory.Place{}, err
 	}
-	made, err := p.W.Places(inventory.PlaceFilter{Sites: []string{site.Code}, Kind: inventory.KindAway}, inventory.Page{})
+	made, err := p.W.Places(inventory.PlaceFilter{Stations: []string{station.Code}, Kind: inventory.KindAway}, inventory.Page{})
 	if err != nil {
 		return inventory.Place{}, err
 	}
-	place := inventory.Place{Site: site.Code, Kind: inventory.KindAway, Purpose: from.Purpose, Name: in.Where, Holder: in.Holder, DueBack: in.DueBack, Version: 1}
+	place := inventory.Place{Station: station.Code, Kind: inventory.KindAway, Purpose: from.Purpose, Name: in.Where, Holder: in.Holder, DueBack: in.DueBack, Version: 1}
 	// Somebody may have made the next one meanwhile, or by hand.
 	for n, try := len(made)+1, 0; ; n, try = n+1, try+1 {
-		place.Code = site.Code + "-AWAY-" + strconv.Itoa(n)
+		place.Code = station.Code + "-AWAY-" + strconv.Itoa(n)
 		err := p.W.AddPlace(place)
 		if inventory.KindOf(err) != inventory.Conflict || err == nil || try == 100 {
 			return place, err
@@ -146,18 +146,18 @@ func awayPlace(p *ledger.Unit, in AwayTrip, from inventory.Place) (inventory.Pla
 	}
 }
 
-// Away lists the places away, at the actor's sites or at some of them, that
+// Away lists the places away, at the actor's stations or at some of them, that
 // hold anything: overdue ones first.
-func (s *Service) Away(ctx context.Context, by inventory.Actor, sites []string) ([]AwayPlace, error) {
+func (s *Service) Away(ctx context.Context, by inventory.Actor, stations []string) ([]AwayPlace, error) {
 	return inventory.Read(ctx, s.store, func(r inventory.Reader) ([]AwayPlace, error) {
 		if err := by.Must(inventory.ActSee, ""); err != nil {
 			return nil, err
 		}
-		seen, err := by.Narrow(sites)
+		seen, err := by.Narrow(stations)
 		if err != nil {
 			return nil, err
 		}
-		places, err := r.Places(inventory.PlaceFilter{Sites: seen, Kind: inventory.KindAway}, inventory.Page{})
+		places, err := r.Places(inventory.PlaceFilter{Stations: seen, Kind: inventory.KindAway}, inventory.Page{})
 		if err != nil {
 			return nil, err
 		}
@@ -172,7 +172,7 @@ func (s *Service) awayPlaces(r inventory.Reader, places []inventory.Place) ([]Aw
 	if len(places) == 0 {
 		return []AwayPlace{}, nil
 	}
-	sites, err := lists.SitesByCode(r)
+	stations, err := lists.StationsByCode(r)
 	if err != nil {
 		return nil, err
 	}
@@ -195,12 +195,12 @@ func (s *Service) awayPlaces(r inventory.Reader, places []inventory.Place) ([]Aw
 	lots := map[string][]AwayLot{}
 	for _, st := range stock {
 		it := items[st.Lot.Item]
-		lots[st.Place] = append(lots[st.Place], AwayLot{LotID: st.Lot.ID, Item: it.Code, Name: it.Name, LotNo: st.Lot.LotNo, Serial: st.Lot.Serial,
+		lots[st.Place] = append(lots[st.Place], AwayLot{LotID: st.Lot.ID, Item: it.Code, Name: it.Name, BatchNo: st.Lot.BatchNo, Serial: st.Lot.Serial,
 			Qty: st.Qty, Inspects: st.Lot.Device() && len(it.InspectionPoints) > 0})
 	}
 	out := make([]AwayPlace, 0, len(places))
 	for _, p := range places {
-		out = append(out, AwayPlace{Place: p, Overdue: OverdueBack(p, sites[p.Site].Today(s.now())), Lots: append([]AwayLot{}, lots[p.Code]...)})
+		out = append(out, AwayPlace{Place: p, Overdue: OverdueBack(p, stations[p.Station].Today(s.now())), Lots: append([]AwayLot{}, lots[p.Code]...)})
 	}
 	return out, nil
 }
@@ -241,13 +241,13 @@ func (s *Service) ComeBack(ctx context.Context, by inventory.Actor, place string
 // comeBack brings one line back, through an inspection where it carries one.
 func comeBack(p *ledger.Unit, away inventory.Place, l ReturnLine) error {
 	if l.To == "" {
-		site, err := p.Site(away.Site)
+		station, err := p.Station(away.Station)
 		if err != nil {
 			return err
 		}
-		l.To = site.StoreCode()
+		l.To = station.StoreCode()
 		if away.Purpose == inventory.ForTraining {
-			l.To = site.TrainingStoreCode()
+			l.To = station.TrainingStoreCode()
 		}
 	}
 	to, err := p.Place(ledger.PlaceCode(l.To))

@@ -13,10 +13,10 @@ import (
 // CheckReview is a check with what the crew saw beside what is true now.
 type CheckReview struct {
 	inventory.Check
-	AtBag inventory.Bag
-	Site  inventory.Site
-	Items map[string]inventory.Item
-	Rows  []CountReview
+	AtBag   inventory.Bag
+	Station inventory.Station
+	Items   map[string]inventory.Item
+	Rows    []CountReview
 }
 
 // CountReview is one lot in a check: what the ledger had when the crew looked,
@@ -45,7 +45,7 @@ func (s *Service) ReviewCheck(ctx context.Context, by inventory.Actor, id int64)
 		if x.AtBag, err = scope.BagFor(r, by, x.Bag, inventory.ActKeepStock); err != nil {
 			return x, err
 		}
-		if x.Site, err = r.Site(x.AtBag.AtSite); err != nil {
+		if x.Station, err = r.Station(x.AtBag.AtStation); err != nil {
 			return x, err
 		}
 		if x.Items, err = lists.ItemsByCode(r, inventory.ItemFilter{}); err != nil {
@@ -113,10 +113,10 @@ func finishReview(r inventory.Reader, c inventory.Check, rows map[int64]*CountRe
 // ReviewUse is a use with what the ledger has now beside it.
 type UseReview struct {
 	inventory.Use
-	AtBag inventory.Bag
-	Site  inventory.Site
-	Items map[string]inventory.Item
-	Rows  []UsedBeside
+	AtBag   inventory.Bag
+	Station inventory.Station
+	Items   map[string]inventory.Item
+	Rows    []UsedBeside
 }
 
 // UsedBeside is one line of a use and how much of its lot lies now in the bag
@@ -138,7 +138,7 @@ func (s *Service) ReviewUse(ctx context.Context, by inventory.Actor, id int64) (
 		if x.AtBag, err = scope.BagFor(r, by, x.Bag, inventory.ActKeepStock); err != nil {
 			return x, err
 		}
-		if x.Site, err = r.Site(x.AtBag.AtSite); err != nil {
+		if x.Station, err = r.Station(x.AtBag.AtStation); err != nil {
 			return x, err
 		}
 		if x.Items, err = lists.ItemsByCode(r, inventory.ItemFilter{}); err != nil {

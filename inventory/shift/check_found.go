@@ -47,15 +47,15 @@ func (t *checkTaking) planFound(plan *checkPlan, f inventory.FoundLine, at inven
 	if f.Unidentified {
 		return t.planUnidentified(plan, it, f, what, at)
 	}
-	site, err := t.poster.Site(t.bag.AtSite)
+	station, err := t.poster.Station(t.bag.AtStation)
 	if err != nil {
 		return err
 	}
-	b, err := inventory.Receipt{Item: it.Code, Product: f.Product, LotNo: f.LotNo, Serial: f.Serial, EndPrinted: f.EndPrinted, EndWording: f.EndWording, Qty: f.Qty}.Batch(it, site.Today(at))
+	b, err := inventory.Receipt{Item: it.Code, Product: f.Product, BatchNo: f.BatchNo, Serial: f.Serial, EndPrinted: f.EndPrinted, EndWording: f.EndWording, Qty: f.Qty}.Batch(it, station.Today(at))
 	if err != nil {
 		return err
 	}
-	from, known, waits, err := t.foundLot(b, site.Today(at))
+	from, known, waits, err := t.foundLot(b, station.Today(at))
 	if err != nil {
 		return err
 	}
@@ -101,7 +101,7 @@ func lotInBag(stock []inventory.Stock, taken map[int64]int, f inventory.FoundLin
 		l := st.Lot
 		switch {
 		case f.LotID != 0 && l.ID != f.LotID,
-			f.LotNo != "" && inventory.FoldNumber(l.LotNo) != inventory.FoldNumber(f.LotNo),
+			f.BatchNo != "" && inventory.FoldNumber(l.BatchNo) != inventory.FoldNumber(f.BatchNo),
 			f.Serial != "" && inventory.FoldNumber(l.Serial) != inventory.FoldNumber(f.Serial),
 			st.Qty-taken[l.ID] < f.Qty:
 			continue
@@ -176,15 +176,15 @@ func onlyTraining(r inventory.Reader, batch int64) (bool, error) {
 // planUnidentified sends what bears no batch or date to quarantine, with an
 // observation for the quartermaster.
 func (t *checkTaking) planUnidentified(plan *checkPlan, it inventory.Item, f inventory.FoundLine, what string, at inventory.Instant) error {
-	site, err := t.poster.Site(t.bag.AtSite)
+	station, err := t.poster.Station(t.bag.AtStation)
 	if err != nil {
 		return err
 	}
-	lot, err := t.poster.LotFor(inventory.Batch{Item: it.Code}, inventory.Clocks{Unidentified: true, Training: t.bag.Purpose == inventory.ForTraining}, site.Today(at))
+	lot, err := t.poster.LotFor(inventory.Batch{Item: it.Code}, inventory.Clocks{Unidentified: true, Training: t.bag.Purpose == inventory.ForTraining}, station.Today(at))
 	if err != nil {
 		return err
 	}
-	plan.movements = append(plan.movements, inventory.Movement{LotID: lot.ID, Qty: f.Qty, From: string(inventory.KindFound), To: site.QuarantineCode(t.bag.Purpose), Reason: inventory.ReasonFound, HappenedAt: at})
+	plan.movements = append(plan.movements, inventory.Movement{LotID: lot.ID, Qty: f.Qty, From: string(inventory.KindFound), To: station.QuarantineCode(t.bag.Purpose), Reason: inventory.ReasonFound, HappenedAt: at})
 	plan.observations = append(plan.observations, inventory.Observation{Kind: inventory.SawUnidentified, Item: it.Code, LotID: lot.ID, Text: what + ": no batch or date to be read, taken to quarantine"})
 	return nil
 }

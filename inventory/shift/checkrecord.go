@@ -21,7 +21,7 @@ type CheckRecord struct {
 
 // BagChecks is the record of one bag.
 type BagChecks struct {
-	Bag, Site, Name      string
+	Bag, Station, Name   string
 	SealEvery            int // hours, 0 where the list asks for none
 	FullEvery            int // days, 0 where the list asks for none
 	SealDone, SealMissed int
@@ -87,13 +87,13 @@ func fullDue(days int, zone *time.Location) func(inventory.Instant) inventory.In
 // bagChecks judges the looks at one bag. seals are the instants at which its
 // seal was seen in order or set, fulls those of its full checks, in order.
 func bagChecks(v inventory.BagView, seals, fulls []inventory.Instant, since, now inventory.Instant) BagChecks {
-	b := BagChecks{Bag: v.Bag.Code, Site: v.Bag.AtSite, Name: v.Bag.Name, LastSeal: v.Bag.LastSealCheck, LastFull: v.Bag.LastFullCheck}
+	b := BagChecks{Bag: v.Bag.Code, Station: v.Bag.AtStation, Name: v.Bag.Name, LastSeal: v.Bag.LastSealCheck, LastFull: v.Bag.LastFullCheck}
 	if v.List.Sealed && v.List.SealCheckHours > 0 {
 		b.SealEvery = v.List.SealCheckHours
 		b.Seals = LooksBetween(seals, sealDue(b.SealEvery), since, now)
 		b.SealDone, b.SealMissed = len(b.Seals.Made), len(b.Seals.Missed)
 	}
-	if zone, err := inventory.Zone(v.Site.Timezone); err == nil && v.List.FullCheckDays > 0 {
+	if zone, err := inventory.Zone(v.Station.Timezone); err == nil && v.List.FullCheckDays > 0 {
 		b.FullEvery = v.List.FullCheckDays
 		b.Fulls = LooksBetween(fulls, fullDue(b.FullEvery, zone), since, now)
 		b.FullDone, b.FullMissed = len(b.Fulls.Made), len(b.Fulls.Missed)
@@ -102,19 +102,19 @@ func bagChecks(v inventory.BagView, seals, fulls []inventory.Instant, since, now
 }
 
 // CheckRecord tells which checks were made and missed in the last days at the
-// actor's sites, or at some of them. What waits for a decision was made; what
+// actor's stations, or at some of them. What waits for a decision was made; what
 // was dismissed was not.
-func (s *Service) CheckRecord(ctx context.Context, by inventory.Actor, sites []string, days int) (CheckRecord, error) {
+func (s *Service) CheckRecord(ctx context.Context, by inventory.Actor, stations []string, days int) (CheckRecord, error) {
 	return inventory.Read(ctx, s.store, func(r inventory.Reader) (CheckRecord, error) {
 		out := CheckRecord{Days: days, Since: s.now().Add(-time.Duration(days) * 24 * time.Hour)}
 		if err := by.Must(inventory.ActReport, ""); err != nil {
 			return out, err
 		}
-		seen, err := scope.Narrowed(by, r, sites)
+		seen, err := scope.Narrowed(by, r, stations)
 		if err != nil {
 			return out, err
 		}
-		views, err := lists.LoadBags(r, inventory.BagFilter{AtSites: seen}, inventory.Page{}, nil)
+		views, err := lists.LoadBags(r, inventory.BagFilter{AtStations: seen}, inventory.Page{}, nil)
 		if err != nil {
 			return out, err
 		}
@@ -139,8 +139,8 @@ func (s *Service) CheckRecord(ctx context.Context, by inventory.Actor, sites []s
 	})
 }
 
-func fullChecks(r inventory.Reader, sites []string, since inventory.Instant) (map[string][]inventory.Instant, error) {
-	all, err := r.Checks(inventory.RecordFilter{AtSites: sites, Since: since.Add(-checkLookback)}, inventory.Page{})
+func fullChecks(r inventory.Reader, stations []string, since inventory.Instant) (map[string][]inventory.Instant, error) {
+	all, err := r.Checks(inventory.RecordFilter{AtStations: stations, Since: since.Add(-checkLookback)}, inventory.Page{})
 	out := map[string][]inventory.Instant{}
 	for _, c := range all {
 		if c.Kind == inventory.FullCheck && c.Status != inventory.StatusRejected {

@@ -11,7 +11,7 @@ import (
 
 // CheckDecision is what a quartermaster decides of a waiting check.
 type CheckDecision struct {
-	Decision inventory.DecisionKind `json:"decision" enum:"post,adjust,dismiss"`
+	Decision inventory.DecisionKind `json:"decision" enum:"accept,edit,reject"`
 	Reason   string                 `json:"reason" doc:"Why; kept with the record"`
 	Lines    []inventory.CheckLine  `json:"lines,omitempty" doc:"For adjust: the counts, judged against what the ledger holds now"`
 	Found    []inventory.FoundLine  `json:"found,omitempty" doc:"For adjust"`
@@ -57,7 +57,7 @@ func mayDecide(status inventory.RecordStatus, d inventory.DecisionKind, reason s
 	}
 	var ps inventory.Problems
 	inventory.CheckText(&ps, "reason", reason, true, inventory.MaxNote)
-	ps.When(d != inventory.DecideAccept && d != inventory.DecideEdit && d != inventory.DecideReject, "decision", "choose post, adjust or dismiss")
+	ps.When(d != inventory.DecideAccept && d != inventory.DecideEdit && d != inventory.DecideReject, "decision", "choose accept, edit or reject")
 	return ps.Err()
 }
 
@@ -67,7 +67,7 @@ func (t *checkTaking) postLate(c inventory.Check, in CheckDecision) (inventory.C
 		return c, ledger.ErrRetired("dismiss the check, or bring the bag back first")
 	}
 	if c.Kind == inventory.SealCheck && in.Decision == inventory.DecideEdit {
-		return c, inventory.Invalidf("decision", "a seal check counts nothing: post or dismiss it")
+		return c, inventory.Invalidf("decision", "a seal check counts nothing: accept or reject it")
 	}
 	work, since := c, map[int64]int(nil)
 	var err error
@@ -109,7 +109,7 @@ func inspectionsOf(all []inventory.InspectedLine, lines []inventory.CheckLine) [
 
 // UseDecision is what a quartermaster decides of a waiting use.
 type UseDecision struct {
-	Decision inventory.DecisionKind `json:"decision" enum:"post,adjust,dismiss"`
+	Decision inventory.DecisionKind `json:"decision" enum:"accept,edit,reject"`
 	Reason   string                 `json:"reason" doc:"Why; kept with the record"`
 	Lines    []inventory.UseLine    `json:"lines,omitempty" doc:"For adjust: what was really used"`
 }

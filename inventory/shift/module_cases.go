@@ -113,7 +113,7 @@ func (s *Service) maySwapIn(r inventory.Reader, outer, in inventory.Bag, list st
 		return inventory.Errorf(inventory.Conflict, "the module that goes in is of another kit list than the one that is wanted")
 	case in.Code == outer.Code || outer.Inside != "" || len(v.Modules) > 0:
 		return inventory.Errorf(inventory.Conflict, "a module lies inside a bag that is no module itself, and has none of its own")
-	case in.AtSite != outer.AtSite || in.Site != outer.Site || in.Purpose != outer.Purpose:
+	case in.AtStation != outer.AtStation || in.Station != outer.Station || in.Purpose != outer.Purpose:
 		return inventory.Errorf(inventory.Conflict, "the module that goes in belongs to another station or purpose, or is somewhere else")
 	case judged.State == inventory.NotReady || judged.State == inventory.OutOfService:
 		return inventory.Errorf(inventory.Conflict, "module %s must not go out: %s", in.Code, inventory.Headline(in, judged))
@@ -127,7 +127,7 @@ type SpareModule struct {
 	Why string `json:"why,omitempty" doc:"Why it does not go in, where it does not"`
 }
 
-// SpareModules lists the modules at a bag's site that are in no bag and are of
+// SpareModules lists the modules at a bag's station that are in no bag and are of
 // the list that is wanted: that of the module that comes out or, where none
 // does, those that the bag's list asks for. Those that may go in come first.
 func (s *Service) SpareModules(ctx context.Context, by inventory.Actor, code, out string) ([]SpareModule, error) {
@@ -155,7 +155,7 @@ func (s *Service) SpareModules(ctx context.Context, by inventory.Actor, code, ou
 		if err != nil {
 			return nil, err
 		}
-		views, err := lists.LoadBags(r, inventory.BagFilter{AtSites: []string{outer.AtSite}, Purpose: outer.Purpose}, inventory.Page{}, items)
+		views, err := lists.LoadBags(r, inventory.BagFilter{AtStations: []string{outer.AtStation}, Purpose: outer.Purpose}, inventory.Page{}, items)
 		var fit, unfit []SpareModule
 		for _, v := range views {
 			if v.Bag.Inside != "" || v.Bag.Code == outer.Code || !wanted[v.Bag.KitList] {

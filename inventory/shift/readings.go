@@ -44,11 +44,11 @@ func (s *Service) BagList(ctx context.Context, by inventory.Actor, f inventory.B
 		if err := by.Must(inventory.ActSee, ""); err != nil {
 			return nil, err
 		}
-		sites, err := scope.Narrowed(by, r, f.AtSites)
+		stations, err := scope.Narrowed(by, r, f.AtStations)
 		if err != nil {
 			return nil, err
 		}
-		f.AtSites = sites
+		f.AtStations = stations
 		if err := lists.Exists(f, r); err != nil {
 			return nil, err
 		}

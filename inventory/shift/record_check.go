@@ -33,7 +33,7 @@ func (s *Service) RecordCheck(ctx context.Context, by inventory.Actor, in invent
 		}
 		now := s.now()
 		in.Bag, in.RecordedAt, in.By, in.Decision = b.Code, now, by.Name, nil
-		if in.HappenedAt, err = ledger.Happened(in.HappenedAt, now, "performed_at"); err != nil {
+		if in.HappenedAt, err = ledger.Happened(in.HappenedAt, now, "happened_at"); err != nil {
 			return in, err
 		}
 		in.Lines, in.Found = normalLines(in.Lines, in.Found)

@@ -24,7 +24,7 @@ func (s *Service) RecordUse(ctx context.Context, by inventory.Actor, in inventor
 		}
 		now := s.now()
 		in.Bag, in.RecordedAt, in.By, in.Decision = b.Code, now, by.Name, nil
-		if in.HappenedAt, err = ledger.Happened(in.HappenedAt, now, "used_at"); err != nil {
+		if in.HappenedAt, err = ledger.Happened(in.HappenedAt, now, "happened_at"); err != nil {
 			return in, err
 		}
 		in.Lines = normalUse(in.Lines)
@@ -172,11 +172,11 @@ func toInspect(p *ledger.Unit, ms []inventory.Movement) ([]inventory.Movement, e
 		if err != nil {
 			return nil, err
 		}
-		site, err := p.CurrentSite(from)
+		station, err := p.CurrentStation(from)
 		if err != nil {
 			return nil, err
 		}
-		ms[i].To = site.QuarantineCode(from.Purpose)
+		ms[i].To = station.QuarantineCode(from.Purpose)
 	}
 	return ms, nil
 }

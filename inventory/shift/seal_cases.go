@@ -15,7 +15,7 @@ type SealReport struct {
 	SealBroken bool              `json:"seal_broken,omitempty" doc:"The seal was broken or gone"`
 	Opened     bool              `json:"opened,omitempty" doc:"The bag was opened"`
 	SealSet    string            `json:"seal_set,omitempty" maxLength:"40" doc:"Number of the new seal"`
-	HappenedAt         inventory.Instant `json:"at,omitempty" format:"date-time" doc:"Now if left out"`
+	HappenedAt inventory.Instant `json:"happened_at,omitempty" format:"date-time" doc:"Now if left out"`
 	Note       string            `json:"note,omitempty" maxLength:"2000" doc:"Why it was opened, or that the seal is a temporary one"`
 }
 

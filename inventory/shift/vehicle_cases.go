@@ -9,17 +9,17 @@ import (
 	"stowkeeper/inventory/lists"
 )
 
-// vehicleKey names a vehicle at the site where it is.
-type vehicleKey struct{ site, vehicle string }
+// vehicleKey names a vehicle at the station where it is.
+type vehicleKey struct{ station, vehicle string }
 
-// Vehicles answers, for every vehicle at the actor's sites or at some of them,
+// Vehicles answers, for every vehicle at the actor's stations or at some of them,
 // whether it may go.
-func (s *Service) Vehicles(ctx context.Context, by inventory.Actor, sites []string) ([]inventory.VehicleState, error) {
+func (s *Service) Vehicles(ctx context.Context, by inventory.Actor, stations []string) ([]inventory.VehicleState, error) {
 	return inventory.Read(ctx, s.store, func(r inventory.Reader) ([]inventory.VehicleState, error) {
 		if err := by.Must(inventory.ActSee, ""); err != nil {
 			return nil, err
 		}
-		seen, err := by.Narrow(sites)
+		seen, err := by.Narrow(stations)
 		if err != nil {
 			return nil, err
 		}
@@ -27,33 +27,33 @@ func (s *Service) Vehicles(ctx context.Context, by inventory.Actor, sites []stri
 	})
 }
 
-func (s *Service) vehicles(r inventory.Reader, sites []string) ([]inventory.VehicleState, error) {
+func (s *Service) vehicles(r inventory.Reader, stations []string) ([]inventory.VehicleState, error) {
 	items, err := lists.ItemsByCode(r, inventory.ItemFilter{})
 	if err != nil {
 		return nil, err
 	}
-	views, err := lists.LoadBags(r, inventory.BagFilter{AtSites: sites, Purpose: inventory.ForIssue}, inventory.Page{}, items)
+	views, err := lists.LoadBags(r, inventory.BagFilter{AtStations: stations, Purpose: inventory.ForIssue}, inventory.Page{}, items)
 	if err != nil {
 		return nil, err
 	}
 	bags := map[vehicleKey][]inventory.BagSummary{}
 	for _, v := range views {
 		if v.Bag.Vehicle != "" && v.Bag.Inside == "" {
-			k := vehicleKey{v.Bag.AtSite, v.Bag.Vehicle}
+			k := vehicleKey{v.Bag.AtStation, v.Bag.Vehicle}
 			bags[k] = append(bags[k], lists.SummaryOf(v, s.now(), lists.Outlook{Horizon: -1}))
 		}
 	}
-	carriers, err := s.carriers(r, sites, items)
+	carriers, err := s.carriers(r, stations, items)
 	if err != nil {
 		return nil, err
 	}
-	gone, err := r.VehiclesOff(inventory.VehicleFilter{Sites: sites, Now: true})
+	gone, err := r.VehiclesOutOfService(inventory.VehicleFilter{Stations: stations, Now: true})
 	if err != nil {
 		return nil, err
 	}
 	off := map[vehicleKey]*inventory.ServicePause{}
 	for i := range gone {
-		off[vehicleKey{gone[i].Site, gone[i].Vehicle}] = &gone[i].ServicePause
+		off[vehicleKey{gone[i].Station, gone[i].Vehicle}] = &gone[i].ServicePause
 	}
 	return gatherVehicles(bags, carriers, off), nil
 }
@@ -69,21 +69,21 @@ func gatherVehicles(bags map[vehicleKey][]inventory.BagSummary, carriers map[veh
 	out := make([]inventory.VehicleState, 0, len(keys))
 	for k := range keys {
 		// Empty lists rather than none: an answer never holds null.
-		out = append(out, inventory.JudgeVehicle(k.site, k.vehicle, off[k], append([]inventory.BagSummary{}, bags[k]...), append([]inventory.Carrier{}, carriers[k]...)))
+		out = append(out, inventory.JudgeVehicle(k.station, k.vehicle, off[k], append([]inventory.BagSummary{}, bags[k]...), append([]inventory.Carrier{}, carriers[k]...)))
 	}
 	slices.SortFunc(out, func(a, b inventory.VehicleState) int {
-		return cmp.Or(cmp.Compare(a.Site, b.Site), cmp.Compare(a.Vehicle, b.Vehicle))
+		return cmp.Or(cmp.Compare(a.Station, b.Station), cmp.Compare(a.Vehicle, b.Vehicle))
 	})
 	return out
 }
 
 // carriers judges the carriers of issue stock that ride on vehicles.
-func (s *Service) carriers(r inventory.Reader, sites []string, items map[string]inventory.Item) (map[vehicleKey][]inventory.Carrier, error) {
-	places, err := r.Places(inventory.PlaceFilter{Sites: sites, Kind: inventory.KindCarrier}, inventory.Page{})
+func (s *Service) carriers(r inventory.Reader, stations []string, items map[string]inventory.Item) (map[vehicleKey][]inventory.Carrier, error) {
+	places, err := r.Places(inventory.PlaceFilter{Stations: stations, Kind: inventory.KindCarrier}, inventory.Page{})
 	if err != nil {
 		return nil, err
 	}
-	stock, err := r.Stock(inventory.StockFilter{Sites: sites, Kinds: []inventory.PlaceKind{inventory.KindCarrier}})
+	stock, err := r.Stock(inventory.StockFilter{Stations: stations, Kinds: []inventory.PlaceKind{inventory.KindCarrier}})
 	if err != nil {
 		return nil, err
 	}
@@ -91,12 +91,12 @@ func (s *Service) carriers(r inventory.Reader, sites []string, items map[string]
 	for _, st := range stock {
 		on[st.Place] = append(on[st.Place], st)
 	}
-	all, err := lists.SitesByCode(r)
+	all, err := lists.StationsByCode(r)
 	out := map[vehicleKey][]inventory.Carrier{}
 	for _, p := range places {
 		if p.Vehicle != "" && p.Purpose == inventory.ForIssue {
-			k := vehicleKey{p.Site, p.Vehicle}
-			out[k] = append(out[k], inventory.JudgeCarrier(p, on[p.Code], items, all[p.Site].Today(s.now())))
+			k := vehicleKey{p.Station, p.Vehicle}
+			out[k] = append(out[k], inventory.JudgeCarrier(p, on[p.Code], items, all[p.Station].Today(s.now())))
 		}
 	}
 	return out, err
@@ -104,7 +104,7 @@ func (s *Service) carriers(r inventory.Reader, sites []string, items map[string]
 
 // VehicleChange takes a vehicle off the run or puts it back.
 type VehicleChange struct {
-	Site    string `json:"site" doc:"Code of the site where it is"`
+	Station string `json:"station" doc:"Code of the station where it is"`
 	Vehicle string `json:"vehicle"`
 	Reason  string `json:"reason,omitempty" doc:"Why it is taken off"`
 }
@@ -120,7 +120,7 @@ func (s *Service) StopVehicle(ctx context.Context, by inventory.Actor, in Vehicl
 		if err := ps.Err(); err != nil {
 			return inventory.VehicleOutOfService{}, err
 		}
-		return w.AddVehicleOff(inventory.VehicleOutOfService{Site: in.Site, Vehicle: in.Vehicle, ServicePause: inventory.ServicePause{Reason: in.Reason, By: by.Name, RecordedAt: s.now()}})
+		return w.AddVehicleOutOfService(inventory.VehicleOutOfService{Station: in.Station, Vehicle: in.Vehicle, ServicePause: inventory.ServicePause{Reason: in.Reason, By: by.Name, RecordedAt: s.now()}})
 	})
 }
 
@@ -132,7 +132,7 @@ func (s *Service) ReturnVehicle(ctx context.Context, by inventory.Actor, in Vehi
 		if err != nil {
 			return inventory.VehicleOutOfService{}, err
 		}
-		off, err := w.VehiclesOff(inventory.VehicleFilter{Sites: []string{in.Site}, Vehicle: in.Vehicle, Now: true})
+		off, err := w.VehiclesOutOfService(inventory.VehicleFilter{Stations: []string{in.Station}, Vehicle: in.Vehicle, Now: true})
 		if err != nil {
 			return inventory.VehicleOutOfService{}, err
 		}
@@ -145,28 +145,28 @@ func (s *Service) ReturnVehicle(ctx context.Context, by inventory.Actor, in Vehi
 			}
 		}
 		off[0].BackAt, off[0].BackBy = s.now(), by.Name
-		return off[0], w.EndVehicleOff(off[0])
+		return off[0], w.EndVehicleOutOfService(off[0])
 	})
 }
 
-// VehicleFor finds the bags on a vehicle at a site of the actor's. A vehicle
+// VehicleFor finds the bags on a vehicle at a station of the actor's. A vehicle
 // that nothing rides on does not exist.
 func VehicleFor(r inventory.Reader, by inventory.Actor, in *VehicleChange) ([]inventory.Bag, error) {
-	in.Site, in.Vehicle = inventory.NormalCode(in.Site), inventory.Spaced(in.Vehicle)
+	in.Station, in.Vehicle = inventory.NormalCode(in.Station), inventory.Spaced(in.Vehicle)
 	var ps inventory.Problems
-	inventory.CheckCode(&ps, "site", in.Site)
+	inventory.CheckCode(&ps, "station", in.Station)
 	inventory.CheckText(&ps, "vehicle", in.Vehicle, true, inventory.MaxName)
 	if err := ps.Err(); err != nil {
 		return nil, err
 	}
-	if err := by.Must(inventory.ActStop, in.Site); err != nil {
+	if err := by.Must(inventory.ActStop, in.Station); err != nil {
 		return nil, err
 	}
-	bags, err := r.Bags(inventory.BagFilter{AtSites: []string{in.Site}, Purpose: inventory.ForIssue, Vehicle: in.Vehicle}, inventory.Page{})
+	bags, err := r.Bags(inventory.BagFilter{AtStations: []string{in.Station}, Purpose: inventory.ForIssue, Vehicle: in.Vehicle}, inventory.Page{})
 	if err != nil {
 		return nil, err
 	}
-	carriers, err := r.Places(inventory.PlaceFilter{Sites: []string{in.Site}, Kind: inventory.KindCarrier, Vehicle: in.Vehicle}, inventory.Page{Limit: 1})
+	carriers, err := r.Places(inventory.PlaceFilter{Stations: []string{in.Station}, Kind: inventory.KindCarrier, Vehicle: in.Vehicle}, inventory.Page{Limit: 1})
 	if err == nil && len(bags)+len(carriers) == 0 {
 		return nil, inventory.Invalidf("vehicle", "no bag or carrier rides on a vehicle of this name")
 	}

@@ -73,11 +73,11 @@ func MayRelease(from, to inventory.Place) bool {
 	return from.Code != to.Code && to.Kind != inventory.KindQuarantine && to.Kind != inventory.KindAway && inventory.Allowed(from, to, ledger.BackReason(from.Kind, to.Kind), "") == nil
 }
 
-// TrainingDevices lists the devices of a site that a class can train with:
+// TrainingDevices lists the devices of a station that a class can train with:
 // those in training places, quarantine and away apart. Worn out ones are listed
 // as well, since the class may have worn them out.
-func (s *Service) TrainingDevices(ctx context.Context, by inventory.Actor, site string) ([]DeviceSummary, error) {
-	all, err := s.Devices(ctx, by, DeviceFilter{Sites: []string{site}}, inventory.Page{})
+func (s *Service) TrainingDevices(ctx context.Context, by inventory.Actor, station string) ([]DeviceSummary, error) {
+	all, err := s.Devices(ctx, by, DeviceFilter{Stations: []string{station}}, inventory.Page{})
 	if err != nil {
 		return nil, err
 	}

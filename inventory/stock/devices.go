@@ -14,7 +14,7 @@ type DeviceFilter struct {
 	Item      string
 	Serial    string // also those that are no longer in the service
 	Place     string
-	Sites     []string
+	Stations  []string
 	DueBefore inventory.Day // only those whose next inspection is due before that day
 }
 
@@ -26,14 +26,14 @@ func (s *Service) Devices(ctx context.Context, by inventory.Actor, f DeviceFilte
 		if err := by.Must(inventory.ActSee, ""); err != nil {
 			return nil, err
 		}
-		sites, err := by.Narrow(f.Sites)
+		stations, err := by.Narrow(f.Stations)
 		if err != nil {
 			return nil, err
 		}
-		of := inventory.LotFilter{Item: f.Item, Serial: f.Serial, Place: f.Place, Sites: sites, Devices: true, Held: true}
-		bySerial := f.Serial != "" && len(f.Sites) == 0 && f.Place == ""
+		of := inventory.LotFilter{Item: f.Item, Serial: f.Serial, Place: f.Place, Stations: stations, Devices: true, Held: true}
+		bySerial := f.Serial != "" && len(f.Stations) == 0 && f.Place == ""
 		if bySerial {
-			of.Sites, of.Held = nil, false
+			of.Stations, of.Held = nil, false
 		}
 		most := p.Limit
 		if f.DueBefore != 0 || bySerial { // what is due, and which lot is the present one, is worked out here
@@ -48,7 +48,7 @@ func (s *Service) Devices(ctx context.Context, by inventory.Actor, f DeviceFilte
 				return nil, err
 			}
 		}
-		all, err := s.deviceSummaries(r, lots, sites)
+		all, err := s.deviceSummaries(r, lots, stations)
 		out := make([]DeviceSummary, 0, len(all))
 		for _, d := range all {
 			if f.DueBefore == 0 || d.InspectionDue != 0 && d.InspectionDue < f.DueBefore {
@@ -93,8 +93,8 @@ func PresentLot(r inventory.Reader, l inventory.Lot) (inventory.Lot, inventory.M
 }
 
 // deviceSummaries works out what ends devices, what is due and how they stand.
-func (s *Service) deviceSummaries(r inventory.Reader, lots []inventory.Lot, sites []string) ([]DeviceSummary, error) {
-	sums, err := s.Summaries(r, lots, sites, 0)
+func (s *Service) deviceSummaries(r inventory.Reader, lots []inventory.Lot, stations []string) ([]DeviceSummary, error) {
+	sums, err := s.Summaries(r, lots, stations, 0)
 	if err != nil || len(sums) == 0 {
 		return nil, err
 	}
@@ -110,7 +110,7 @@ func (s *Service) deviceSummaries(r inventory.Reader, lots []inventory.Lot, site
 	for _, p := range places {
 		kinds[p.Code] = p
 	}
-	today, err := s.ledger.TodayAnywhere(r, sites)
+	today, err := s.ledger.TodayAnywhere(r, stations)
 	out := make([]DeviceSummary, 0, len(sums))
 	for _, l := range sums {
 		it := items[l.Item]
@@ -183,7 +183,7 @@ func (s *Service) deviceStory(r inventory.Reader, by inventory.Actor, l inventor
 	if err != nil {
 		return d, err
 	}
-	sums, err := s.deviceSummaries(r, []inventory.Lot{now}, by.SitesSeen())
+	sums, err := s.deviceSummaries(r, []inventory.Lot{now}, by.StationsSeen())
 	if err != nil {
 		return d, err
 	}
@@ -207,7 +207,7 @@ func (s *Service) deviceStory(r inventory.Reader, by inventory.Actor, l inventor
 		if d.TrainingUses, err = r.TrainingUses(l.Batch.ID); err != nil {
 			return d, err
 		}
-		if d.History, err = r.Movements(inventory.MovementFilter{Batch: l.Batch.ID, Sites: by.SitesSeen()}, inventory.Page{}); err != nil {
+		if d.History, err = r.Movements(inventory.MovementFilter{Batch: l.Batch.ID, Stations: by.StationsSeen()}, inventory.Page{}); err != nil {
 			return d, err
 		}
 	}

@@ -41,11 +41,11 @@ func (s *Service) Lots(ctx context.Context, by inventory.Actor, f inventory.LotF
 		if err := by.Must(inventory.ActSee, ""); err != nil {
 			return nil, err
 		}
-		sites, err := scope.Narrowed(by, r, f.Sites)
+		stations, err := scope.Narrowed(by, r, f.Stations)
 		if err != nil {
 			return nil, err
 		}
-		f.Sites, f.LotNo, f.Serial = sites, inventory.OneLine(f.LotNo), inventory.OneLine(f.Serial)
+		f.Stations, f.BatchNo, f.Serial = stations, inventory.OneLine(f.BatchNo), inventory.OneLine(f.Serial)
 		if err := scope.PlaceAsked(by, r, f.Place); err != nil {
 			return nil, err
 		}
@@ -57,7 +57,7 @@ func (s *Service) Lots(ctx context.Context, by inventory.Actor, f inventory.LotF
 		if err != nil {
 			return nil, err
 		}
-		all, err := s.Summaries(r, lots, sites, f.AsOf)
+		all, err := s.Summaries(r, lots, stations, f.AsOf)
 		out := make([]LotSummary, 0, len(all))
 		for _, l := range all {
 			if endsBefore == 0 || l.UsableThrough != 0 && l.UsableThrough < endsBefore {
@@ -73,7 +73,7 @@ func (s *Service) Lots(ctx context.Context, by inventory.Actor, f inventory.LotF
 
 // Summaries works out the dates of lots as of a day, 0 for today, and finds
 // their units.
-func (s *Service) Summaries(r inventory.Reader, lots []inventory.Lot, sites []string, asOf inventory.Day) ([]LotSummary, error) {
+func (s *Service) Summaries(r inventory.Reader, lots []inventory.Lot, stations []string, asOf inventory.Day) ([]LotSummary, error) {
 	codes := make([]string, 0, len(lots))
 	ids := make([]int64, 0, len(lots))
 	for _, l := range lots {
@@ -86,7 +86,7 @@ func (s *Service) Summaries(r inventory.Reader, lots []inventory.Lot, sites []st
 	if err != nil {
 		return nil, err
 	}
-	stock, err := r.Stock(inventory.StockFilter{Lots: ids, Sites: sites})
+	stock, err := r.Stock(inventory.StockFilter{Lots: ids, Stations: stations})
 	if err != nil {
 		return nil, err
 	}
@@ -94,7 +94,7 @@ func (s *Service) Summaries(r inventory.Reader, lots []inventory.Lot, sites []st
 	for _, st := range stock {
 		where[st.Lot.ID] = append(where[st.Lot.ID], AtPlace{st.Place, st.Qty})
 	}
-	today, err := s.ledger.TodayAnywhere(r, sites)
+	today, err := s.ledger.TodayAnywhere(r, stations)
 	if err != nil {
 		return nil, err
 	}
@@ -131,7 +131,7 @@ func (s *Service) LotAsOf(ctx context.Context, by inventory.Actor, id int64, asO
 		if err != nil {
 			return LotStory{}, err
 		}
-		all, err := s.Summaries(r, family, by.SitesSeen(), asOf)
+		all, err := s.Summaries(r, family, by.StationsSeen(), asOf)
 		if err != nil {
 			return LotStory{}, err
 		}
@@ -147,7 +147,7 @@ func (s *Service) LotAsOf(ctx context.Context, by inventory.Actor, id int64, asO
 			}
 		}
 		if by.May(inventory.ActHistory) {
-			story.History, err = r.Movements(inventory.MovementFilter{Batch: l.Batch.ID, Sites: by.SitesSeen()}, inventory.Page{})
+			story.History, err = r.Movements(inventory.MovementFilter{Batch: l.Batch.ID, Stations: by.StationsSeen()}, inventory.Page{})
 			story.Incidents = UnitsUsed(story.History, LotsByID(family))
 		}
 		return story, err

@@ -6,14 +6,14 @@ import (
 
 // UsedUnits is a past use.
 type UsedUnits struct {
-	Incident string            `json:"incident"`
-	Bag      string            `json:"bag" doc:"Where the units were taken from"`
-	HappenedAt       inventory.Instant `json:"at" format:"date-time"`
-	By       string            `json:"by"`
-	LotID    int64             `json:"lot_id"`
-	LotNo    string            `json:"lot_no,omitempty"`
-	Serial   string            `json:"serial,omitempty"`
-	Qty      int               `json:"qty"`
+	Incident   string            `json:"incident"`
+	Bag        string            `json:"bag" doc:"Where the units were taken from"`
+	HappenedAt inventory.Instant `json:"happened_at" format:"date-time"`
+	By         string            `json:"by"`
+	LotID      int64             `json:"lot_id"`
+	BatchNo    string            `json:"batch_no,omitempty"`
+	Serial     string            `json:"serial,omitempty"`
+	Qty        int               `json:"qty"`
 }
 
 // UnitsUsed picks the uses out of movements, reusable devices among them. What
@@ -27,7 +27,7 @@ func UnitsUsed(ms []inventory.Movement, lots map[int64]inventory.Lot) []UsedUnit
 	for _, m := range ms {
 		if m.Reason == inventory.ReasonUsed && !undone[m.ID] {
 			l := lots[m.LotID]
-			out = append(out, UsedUnits{m.Reference, m.From, m.HappenedAt, m.By, m.LotID, l.LotNo, l.Serial, m.Qty})
+			out = append(out, UsedUnits{m.Reference, m.From, m.HappenedAt, m.By, m.LotID, l.BatchNo, l.Serial, m.Qty})
 		}
 	}
 	return out

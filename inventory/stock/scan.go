@@ -16,7 +16,7 @@ func (s *Service) FindBag(ctx context.Context, by inventory.Actor, typed string)
 		if inventory.KindOf(err) != inventory.NotFound {
 			return b, err
 		}
-		all, listErr := r.Bags(inventory.BagFilter{AtSites: by.SitesSeen(), Retired: true}, inventory.Page{})
+		all, listErr := r.Bags(inventory.BagFilter{AtStations: by.StationsSeen(), Retired: true}, inventory.Page{})
 		if listErr != nil {
 			return inventory.Bag{}, listErr
 		}

@@ -9,7 +9,7 @@ import (
 	"stowkeeper/inventory"
 )
 
-// AppendMovements puts movements at the end of their sites' chains.
+// AppendMovements puts movements at the end of their stations' chains.
 func (w writer) AppendMovements(ms []inventory.Movement) ([]inventory.Movement, error) {
 	if len(ms) == 0 {
 		return nil, nil
@@ -21,7 +21,7 @@ func (w writer) AppendMovements(ms []inventory.Movement) ([]inventory.Movement, 
 		}
 	}
 	err := w.step("append movements", "that movement has been corrected already", func() error {
-		return firstError(a.loadPlaces, a.loadLots, a.lockSites, a.loadBalances, a.apply, a.insert,
+		return firstError(a.loadPlaces, a.loadLots, a.lockStations, a.loadBalances, a.apply, a.insert,
 			a.storeBalances, a.storeHeads, a.moveBagsOn)
 	})
 	if err != nil {
@@ -99,25 +99,25 @@ func (a *appending) loadLots() error {
 	return nil
 }
 
-// lockSites locks the rows of all sites whose places are touched and reads
-// their chains' heads. Whoever holds a site's row alone may change the
+// lockStations locks the rows of all stations whose places are touched and reads
+// their chains' heads. Whoever holds a station's row alone may change the
 // balances of its places.
-func (a *appending) lockSites() error {
-	sites := map[string]bool{}
+func (a *appending) lockStations() error {
+	stations := map[string]bool{}
 	for _, p := range a.places {
 		if !p.Outside() {
-			sites[p.Site] = true
+			stations[p.Station] = true
 		}
 	}
 	a.heads = map[string]*inventory.Head{}
-	codes := slices.Sorted(maps.Keys(sites))
-	if err := a.writer.lockSites(codes); err != nil || len(codes) == 0 {
+	codes := slices.Sorted(maps.Keys(stations))
+	if err := a.writer.lockStations(codes); err != nil || len(codes) == 0 {
 		return err
 	}
-	return a.each("SELECT code, chain_seq, chain_hash FROM site WHERE code IN "+marks(len(codes)), anys(codes), func(rows *sql.Rows) error {
+	return a.each("SELECT code, chain_seq, chain_hash FROM station WHERE code IN "+marks(len(codes)), anys(codes), func(rows *sql.Rows) error {
 		h := &inventory.Head{}
-		err := rows.Scan(&h.Site, &h.Seq, &h.Hash)
-		a.heads[h.Site] = h
+		err := rows.Scan(&h.Station, &h.Seq, &h.Hash)
+		a.heads[h.Station] = h
 		return err
 	})
 }
@@ -173,8 +173,8 @@ func (a *appending) apply() error {
 		if err := a.move(*m); err != nil {
 			return err
 		}
-		m.Site = inventory.ChainSite(a.places[m.From], a.places[m.To])
-		head := a.heads[m.Site]
+		m.Station = inventory.ChainStation(a.places[m.From], a.places[m.To])
+		head := a.heads[m.Station]
 		if head == nil {
 			return inventory.Errorf(inventory.Conflict, "one end of a movement must be a place of the service")
 		}
@@ -210,7 +210,7 @@ func (a *appending) move(m inventory.Movement) error {
 	return nil
 }
 
-const movementColumns = `site, seq, lot_id, into_lot_id, batch_id, qty, from_place, to_place, reason, cause, happened_at, recorded_at,
+const movementColumns = `station, seq, lot_id, into_lot_id, batch_id, qty, from_place, to_place, reason, cause, happened_at, recorded_at,
     by_name, witness, reference, note, corrects, prev_hash, hash`
 
 const movementColumnCount = 19
@@ -218,22 +218,22 @@ const movementColumnCount = 19
 // insert adds the rows a few hundred at a time and learns their ids.
 func (a *appending) insert() error {
 	type link struct {
-		site string
-		seq  int64
+		station string
+		seq     int64
 	}
 	ids := make(map[link]int64, len(a.ms))
 	for _, part := range chunks(a.ms, 500) {
 		args := make([]any, 0, len(part)*movementColumnCount)
 		for _, m := range part {
-			args = append(args, m.Site, m.Seq, m.LotID, m.IntoLotID, a.lots[m.LotID].batch, m.Qty, m.From, m.To, string(m.Reason),
+			args = append(args, m.Station, m.Seq, m.LotID, m.IntoLotID, a.lots[m.LotID].batch, m.Qty, m.From, m.To, string(m.Reason),
 				string(m.Cause), instant(m.HappenedAt), instant(m.RecordedAt), m.By, m.Witness, m.Reference, m.Note,
 				ref(m.Corrects), m.PrevHash, m.Hash)
 		}
 		err := a.each("INSERT INTO movement ("+movementColumns+") VALUES "+rowsOfMarks(len(part), movementColumnCount)+
-			" RETURNING id, site, seq", args, func(rows *sql.Rows) error {
+			" RETURNING id, station, seq", args, func(rows *sql.Rows) error {
 			var id int64
 			var l link
-			err := rows.Scan(&id, &l.site, &l.seq)
+			err := rows.Scan(&id, &l.station, &l.seq)
 			ids[l] = id
 			return err
 		})
@@ -242,7 +242,7 @@ func (a *appending) insert() error {
 		}
 	}
 	for i, m := range a.ms {
-		a.ms[i].ID = ids[link{m.Site, m.Seq}]
+		a.ms[i].ID = ids[link{m.Station, m.Seq}]
 	}
 	return nil
 }
@@ -294,12 +294,12 @@ func (a *appending) upsertBalances(kept []spot) error {
 }
 
 func (a *appending) storeHeads() error {
-	for _, site := range slices.Sorted(maps.Keys(a.heads)) {
-		h := a.heads[site]
+	for _, station := range slices.Sorted(maps.Keys(a.heads)) {
+		h := a.heads[station]
 		if h.Seq == 0 {
 			continue
 		}
-		if _, err := a.exec("UPDATE site SET chain_seq = ?, chain_hash = ? WHERE code = ?", h.Seq, h.Hash, site); err != nil {
+		if _, err := a.exec("UPDATE station SET chain_seq = ?, chain_hash = ? WHERE code = ?", h.Seq, h.Hash, station); err != nil {
 			return err
 		}
 	}

@@ -14,9 +14,9 @@ type bagRow struct {
 	Priority       int
 	Vehicle        string
 	Inside         code
-	TakenOffReason string
-	TakenOffBy     string
-	TakenOffAt     instant
+	OutOfServiceReason string
+	OutOfServiceBy     string
+	OutOfServiceAt     instant
 	RetiredAt      instant
 	RetiredBy      string
 	Successor      code
@@ -41,13 +41,13 @@ func bagRowOf(b inventory.Bag) bagRow {
 		LastUse: instant(b.LastUse), LastRestock: instant(b.LastRestock),
 	}
 	if t := b.OutOfService; t != nil {
-		row.TakenOffReason, row.TakenOffBy, row.TakenOffAt = t.Reason, t.By, instant(t.RecordedAt)
+		row.OutOfServiceReason, row.OutOfServiceBy, row.OutOfServiceAt = t.Reason, t.By, instant(t.RecordedAt)
 	}
 	return row
 }
 
-const selectBags = `SELECT b.code, p.site, p.at_site, p.name, b.kit_list, b.kit_list_version, b.priority, p.purpose, b.vehicle,
-    b.inside, b.taken_off_reason, b.taken_off_by, b.taken_off_at, b.retired_at, b.retired_by, b.successor,
+const selectBags = `SELECT b.code, p.station, p.at_station, p.name, b.kit_list, b.kit_list_version, b.priority, p.purpose, b.vehicle,
+    b.inside, b.out_of_service_reason, b.out_of_service_by, b.out_of_service_at, b.retired_at, b.retired_by, b.successor,
     b.version, b.position, b.seal, b.seal_state, b.seal_seen_at, b.last_seal_check, b.last_full_check, b.last_use, b.last_restock
 FROM bag b JOIN place p ON p.code = b.code`
 
@@ -55,7 +55,7 @@ func scanBag(rows *sql.Rows) (inventory.Bag, error) {
 	var b inventory.Bag
 	var inside, successor code
 	var off inventory.ServicePause
-	err := rows.Scan(&b.Code, &b.Site, &b.AtSite, &b.Name, &b.KitList, &b.KitListVersion, &b.Priority, &b.Purpose, &b.Vehicle,
+	err := rows.Scan(&b.Code, &b.Station, &b.AtStation, &b.Name, &b.KitList, &b.KitListVersion, &b.Priority, &b.Purpose, &b.Vehicle,
 		&inside, &off.Reason, &off.By, (*instant)(&off.RecordedAt), (*instant)(&b.RetiredAt), &b.RetiredBy, &successor, &b.Version, &b.Position, &b.Seal, &b.SealState,
 		(*instant)(&b.SealSeenAt), (*instant)(&b.LastSealCheck), (*instant)(&b.LastFullCheck), (*instant)(&b.LastUse),
 		(*instant)(&b.LastRestock))
@@ -93,7 +93,7 @@ func (r reader) Bag(code string) (inventory.Bag, error) {
 // Bags lists bags by code.
 func (r reader) Bags(f inventory.BagFilter, p inventory.Page) ([]inventory.Bag, error) {
 	var w where
-	within(&w, "p.at_site", f.AtSites)
+	within(&w, "p.at_station", f.AtStations)
 	is(&w, "p.purpose", string(f.Purpose))
 	is(&w, "b.kit_list", f.KitList)
 	is(&w, "b.inside", f.Inside)
@@ -102,7 +102,7 @@ func (r reader) Bags(f inventory.BagFilter, p inventory.Page) ([]inventory.Bag, 
 		w.and("b.retired_at IS NULL")
 	}
 	if f.Lent {
-		w.and("p.site <> p.at_site")
+		w.and("p.station <> p.at_station")
 	}
 	if f.Modules {
 		w.and("b.inside IS NOT NULL")
@@ -123,7 +123,7 @@ func (w writer) AddBag(b inventory.Bag) error {
 				return err
 			}
 		}
-		place := placeRowOf(b.Place(), atSite(b))
+		place := placeRowOf(b.Place(), atStation(b))
 		if err := w.gorm().Create(&place).Error; err != nil {
 			return err
 		}
@@ -135,15 +135,15 @@ func (w writer) AddBag(b inventory.Bag) error {
 	})
 }
 
-// atSite is where a bag is: with its owner, if nothing else is said.
-func atSite(b inventory.Bag) string {
-	if b.AtSite == "" {
-		return b.Site
+// atStation is where a bag is: with its owner, if nothing else is said.
+func atStation(b inventory.Bag) string {
+	if b.AtStation == "" {
+		return b.Station
 	}
-	return b.AtSite
+	return b.AtStation
 }
 
-// UpdateBag changes what people may change. The owning site and the purpose
+// UpdateBag changes what people may change. The owning station and the purpose
 // are for good, as for every place. Another kit list or version moves the
 // position on; going into a bag or out of one moves that bag's position on.
 func (w writer) UpdateBag(b inventory.Bag) (inventory.Bag, error) {
@@ -156,8 +156,8 @@ func (w writer) UpdateBag(b inventory.Bag) (inventory.Bag, error) {
 		if err != nil {
 			return err
 		}
-		if old.Site != b.Site || old.Purpose != b.Purpose {
-			return inventory.Errorf(inventory.Conflict, "a bag keeps its owning site and its purpose; make another bag")
+		if old.Station != b.Station || old.Purpose != b.Purpose {
+			return inventory.Errorf(inventory.Conflict, "a bag keeps its owning station and its purpose; make another bag")
 		}
 		if err := w.updateBag(b); err != nil {
 			return err
@@ -197,12 +197,12 @@ func (w writer) updateBag(b inventory.Bag) error {
 	row := bagRowOf(b)
 	if err := w.newer("bag", "bag", "code", b.Code, b.Version, map[string]any{
 		"kit_list": row.KitList, "kit_list_version": row.KitListVersion, "priority": row.Priority, "vehicle": row.Vehicle,
-		"inside": row.Inside, "taken_off_reason": row.TakenOffReason, "taken_off_by": row.TakenOffBy, "taken_off_at": row.TakenOffAt,
+		"inside": row.Inside, "out_of_service_reason": row.OutOfServiceReason, "out_of_service_by": row.OutOfServiceBy, "out_of_service_at": row.OutOfServiceAt,
 		"retired_at": row.RetiredAt, "retired_by": row.RetiredBy, "successor": row.Successor,
 	}); err != nil {
 		return err
 	}
-	return w.newer("bag", "place", "code", b.Code, 0, map[string]any{"name": b.Name, "at_site": atSite(b)})
+	return w.newer("bag", "place", "code", b.Code, 0, map[string]any{"name": b.Name, "at_station": atStation(b)})
 }
 
 // SetBagRecord stores what checks and seals say of a bag.

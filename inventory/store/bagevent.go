@@ -69,7 +69,7 @@ WHERE e.bag = ? AND e.position > ?`, []any{bag, position}, func(rows *sql.Rows) 
 // BagEvents lists what moved a bag's position on after a position, in order.
 func (r reader) BagEvents(bag string, after int64) ([]inventory.BagEvent, error) {
 	var out []inventory.BagEvent
-	err := r.each(`SELECT e.kind, COALESCE(m.by_name, s.by_name, ''), m.happened_at, s.at, COALESCE(m.reference, '')
+	err := r.each(`SELECT e.kind, COALESCE(m.by_name, s.by_name, ''), m.happened_at, s.happened_at, COALESCE(m.reference, '')
 FROM bag_event e LEFT JOIN movement m ON m.id = e.movement_id LEFT JOIN seal s ON s.id = e.seal_id
 WHERE e.bag = ? AND e.position > ? ORDER BY e.position`, []any{bag, after}, func(rows *sql.Rows) error {
 		var x inventory.BagEvent

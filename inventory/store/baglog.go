@@ -5,7 +5,7 @@ import "stowkeeper/inventory"
 type bagLogRow struct {
 	ID       int64 `gorm:"primaryKey;autoIncrement"`
 	Bag      string
-	At       instant `gorm:"not null"`
+	RecordedAt       instant `gorm:"not null"`
 	ByName   string
 	Kind     string
 	OldValue string
@@ -17,7 +17,7 @@ func (bagLogRow) TableName() string { return "bag_log" }
 
 func (b bagLogRow) value() inventory.BagLogEntry {
 	return inventory.BagLogEntry{
-		ID: b.ID, Bag: b.Bag, RecordedAt: inventory.Instant(b.At), By: b.ByName, Kind: inventory.BagLogKind(b.Kind), Old: b.OldValue,
+		ID: b.ID, Bag: b.Bag, RecordedAt: inventory.Instant(b.RecordedAt), By: b.ByName, Kind: inventory.BagLogKind(b.Kind), Old: b.OldValue,
 		New: b.NewValue, Reason: b.Reason,
 	}
 }
@@ -30,7 +30,7 @@ func (r reader) BagLog(bag string, p inventory.Page) ([]inventory.BagLogEntry, e
 // AddBagLog adds to a bag's log.
 func (w writer) AddBagLog(e inventory.BagLogEntry) error {
 	row := bagLogRow{
-		Bag: e.Bag, At: instant(e.RecordedAt), ByName: e.By, Kind: string(e.Kind), OldValue: e.Old, NewValue: e.New, Reason: e.Reason,
+		Bag: e.Bag, RecordedAt: instant(e.RecordedAt), ByName: e.By, Kind: string(e.Kind), OldValue: e.Old, NewValue: e.New, Reason: e.Reason,
 	}
 	return w.step("add to log of a bag", "", func() error { return w.gorm().Create(&row).Error })
 }

@@ -10,7 +10,7 @@ type batchRow struct {
 	ID         int64 `gorm:"primaryKey;autoIncrement"`
 	Item       string
 	Product    ref
-	LotNo      string
+	BatchNo    string
 	Serial     string
 	Device     bool
 	MadeOn     day
@@ -28,7 +28,7 @@ func (batchRow) TableName() string { return "batch" }
 
 func (b batchRow) value() inventory.Batch {
 	return inventory.Batch{
-		ID: b.ID, Item: b.Item, Product: int64(b.Product), LotNo: b.LotNo, Serial: b.Serial, MadeOn: inventory.Day(b.MadeOn),
+		ID: b.ID, Item: b.Item, Product: int64(b.Product), BatchNo: b.BatchNo, Serial: b.Serial, MadeOn: inventory.Day(b.MadeOn),
 		EndPrinted: b.EndPrinted, EndWording: inventory.Wording(b.EndWording), LastUsable: inventory.Day(b.LastUsable),
 		BatchRecord: inventory.BatchRecord{
 			InspectedOn: inventory.Day(b.InspectedOn), Cycles: b.Cycles, InspectBy: inventory.Day(b.InspectBy), Withdrawn: b.Withdrawn,
@@ -50,15 +50,15 @@ func (r reader) Batch(id int64) (inventory.Batch, error) {
 
 // FindBatch returns the batch with an identity, the oldest where units
 // without a batch number have several.
-func (r reader) FindBatch(item string, product int64, lotNo, serial string) (inventory.Batch, error) {
+func (r reader) FindBatch(item string, product int64, batchNo, serial string) (inventory.Batch, error) {
 	row, err := r.batch(func(q *gorm.DB) *gorm.DB {
 		if serial != "" {
 			return q.Where("item = ? AND serial = ? AND device", item, serial)
 		}
-		if lotNo != "" {
-			q = q.Where("lot_no <> ''") // lets the engine find it by its unique index
+		if batchNo != "" {
+			q = q.Where("batch_no <> ''") // lets the engine find it by its unique index
 		}
-		return q.Where("item = ? AND coalesce(product, 0) = ? AND lot_no = ? AND NOT device", item, product, lotNo)
+		return q.Where("item = ? AND coalesce(product, 0) = ? AND batch_no = ? AND NOT device", item, product, batchNo)
 	})
 	return row.value(), err
 }
@@ -66,7 +66,7 @@ func (r reader) FindBatch(item string, product int64, lotNo, serial string) (inv
 // AddBatch adds a batch and gives it its id.
 func (w writer) AddBatch(b inventory.Batch) (inventory.Batch, error) {
 	row := batchRow{
-		Item: b.Item, Product: ref(b.Product), LotNo: b.LotNo, Serial: b.Serial, Device: b.Serial != "", MadeOn: day(b.MadeOn),
+		Item: b.Item, Product: ref(b.Product), BatchNo: b.BatchNo, Serial: b.Serial, Device: b.Serial != "", MadeOn: day(b.MadeOn),
 		EndPrinted: b.EndPrinted, EndWording: string(b.EndWording), LastUsable: day(b.LastUsable),
 	}
 	err := w.step("add batch", "that batch or serial number of the item is known already", func() error {

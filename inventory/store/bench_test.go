@@ -42,7 +42,7 @@ func fillBags(tb testing.TB, s inventory.Store, bags, lots int) {
 		write(func(w inventory.Writer) error {
 			code := fmt.Sprintf("B-%05d", i)
 			require.NoError(tb, w.AddBag(inventory.Bag{
-				Code: code, Site: "NORTH", KitList: "K", KitListVersion: 1, Priority: 5, Purpose: inventory.ForIssue,
+				Code: code, Station: "NORTH", KitList: "K", KitListVersion: 1, Priority: 5, Purpose: inventory.ForIssue,
 			}))
 			var ms []inventory.Movement
 			for id := range int64(lots) {
@@ -55,9 +55,9 @@ func fillBags(tb testing.TB, s inventory.Store, bags, lots int) {
 }
 
 func fillStore(tb testing.TB, w inventory.Writer, bags, lots int) error {
-	site := inventory.Site{Code: "NORTH", Name: "North", Timezone: "Europe/London"}
-	require.NoError(tb, w.AddSite(site))
-	for _, p := range site.SitePlaces() {
+	station := inventory.Station{Code: "NORTH", Name: "North", Timezone: "Europe/London"}
+	require.NoError(tb, w.AddStation(station))
+	for _, p := range station.StationPlaces() {
 		require.NoError(tb, w.AddPlace(p))
 	}
 	require.NoError(tb, w.AddItem(inventory.Item{
@@ -67,7 +67,7 @@ func fillStore(tb testing.TB, w inventory.Writer, bags, lots int) error {
 	var ms []inventory.Movement
 	for i := range lots {
 		b, err := w.AddBatch(inventory.Batch{
-			Item: "I", LotNo: fmt.Sprint("L", i), EndPrinted: "2028-02", EndWording: inventory.WordExpiry,
+			Item: "I", BatchNo: fmt.Sprint("L", i), EndPrinted: "2028-02", EndWording: inventory.WordExpiry,
 			LastUsable: inventory.MustDay("2028-02-29"),
 		})
 		require.NoError(tb, err)

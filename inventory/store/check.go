@@ -10,7 +10,7 @@ type checkRow struct {
 	ID           int64 `gorm:"primaryKey;autoIncrement"`
 	Bag          string
 	Kind         string
-	PerformedAt  instant `gorm:"not null"`
+	HappenedAt   instant `gorm:"not null"`
 	RecordedAt   instant `gorm:"not null"`
 	ByName       string
 	SeenPosition int64
@@ -23,17 +23,17 @@ type checkRow struct {
 	Note         string
 	Outcome      outcome `gorm:"embedded"`
 	RequestKey   code
-	PutBack      bool
+	ReturnToService      bool
 }
 
 func (checkRow) TableName() string { return "bag_check" }
 
 func (c checkRow) value() inventory.Check {
 	return inventory.Check{
-		ID: c.ID, Bag: c.Bag, Kind: inventory.CheckKind(c.Kind), HappenedAt: inventory.Instant(c.PerformedAt),
+		ID: c.ID, Bag: c.Bag, Kind: inventory.CheckKind(c.Kind), HappenedAt: inventory.Instant(c.HappenedAt),
 		RecordedAt: inventory.Instant(c.RecordedAt), By: c.ByName, SeenPosition: c.SeenPosition, SealSeen: c.SealSeen,
-		SealBroken: c.SealBroken, SealSet: c.SealSet, Lines: c.Lines, Found: c.Found, Inspections: c.Inspections, Note: c.Note, ReturnToService: c.PutBack,
-		Status: inventory.RecordStatus(c.Outcome.Status), ReviewBecause: c.Outcome.WaitsBecause, Decision: c.Outcome.Decision.of,
+		SealBroken: c.SealBroken, SealSet: c.SealSet, Lines: c.Lines, Found: c.Found, Inspections: c.Inspections, Note: c.Note, ReturnToService: c.ReturnToService,
+		Status: inventory.RecordStatus(c.Outcome.Status), ReviewBecause: c.Outcome.ReviewBecause, Decision: c.Outcome.Decision.of,
 	}
 }
 
@@ -46,7 +46,7 @@ func (r reader) Check(id int64) (inventory.Check, error) {
 
 // Checks lists checks, newest first.
 func (r reader) Checks(f inventory.RecordFilter, p inventory.Page) ([]inventory.Check, error) {
-	return list(records(r.gorm(), f, "performed_at"), "list checks", p, newestID, checkRow.value)
+	return list(records(r.gorm(), f, "happened_at"), "list checks", p, newestID, checkRow.value)
 }
 
 // records narrows a list of checks or uses.
@@ -64,24 +64,24 @@ func records(q *gorm.DB, f inventory.RecordFilter, made string) *gorm.DB {
 	if f.Since != 0 {
 		q = q.Where(made+" >= ?", instant(f.Since))
 	}
-	return atSites(q, f.AtSites)
+	return atStations(q, f.AtStations)
 }
 
-// atSites narrows rows with a bag to bags that are at some sites.
-func atSites(q *gorm.DB, sites []string) *gorm.DB {
-	if len(sites) == 0 {
+// atStations narrows rows with a bag to bags that are at some stations.
+func atStations(q *gorm.DB, stations []string) *gorm.DB {
+	if len(stations) == 0 {
 		return q
 	}
-	return q.Where("bag IN (SELECT code FROM place WHERE kind = 'bag' AND at_site IN ?)", sites)
+	return q.Where("bag IN (SELECT code FROM place WHERE kind = 'bag' AND at_station IN ?)", stations)
 }
 
 // AddCheck keeps a check and gives it its id.
 func (w writer) AddCheck(c inventory.Check, key string) (inventory.Check, error) {
 	row := checkRow{
-		Bag: c.Bag, Kind: string(c.Kind), PerformedAt: instant(c.HappenedAt), RecordedAt: instant(c.RecordedAt), ByName: c.By,
+		Bag: c.Bag, Kind: string(c.Kind), HappenedAt: instant(c.HappenedAt), RecordedAt: instant(c.RecordedAt), ByName: c.By,
 		SeenPosition: c.SeenPosition, SealSeen: c.SealSeen, SealBroken: c.SealBroken, SealSet: c.SealSet, Lines: c.Lines,
 		Found: c.Found, Inspections: c.Inspections, Note: c.Note, Outcome: outcomeOf(c.Status, c.ReviewBecause, c.Decision),
-		RequestKey: code(key), PutBack: c.ReturnToService,
+		RequestKey: code(key), ReturnToService: c.ReturnToService,
 	}
 	err := w.step("add check", "that check is recorded already", func() error { return w.gorm().Create(&row).Error })
 	return row.value(), err

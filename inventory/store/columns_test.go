@@ -122,8 +122,8 @@ func TestColumnsOnEngines(t *testing.T) {
 			_, err := db.ExecContext(context.Background(), store.Bind(s, text), args...)
 			return err
 		}
-		require.NoError(t, exec("INSERT INTO site (code, name, timezone, chain_seq, chain_hash) VALUES ('A', 'a', 'UTC', 0, '')"))
-		insert := `INSERT INTO place (code, site, at_site, kind, purpose, name, holder, version, due_back) VALUES (?, 'A', 'A', 'away', 'issue', '', '', 1, ?)`
+		require.NoError(t, exec("INSERT INTO station (code, name, timezone, chain_seq, chain_hash) VALUES ('A', 'a', 'UTC', 0, '')"))
+		insert := `INSERT INTO place (code, station, at_station, kind, purpose, name, holder, version, due_back) VALUES (?, 'A', 'A', 'away', 'issue', '', '', 1, ?)`
 		days := map[string]string{"P0": "", "P1": "1900-01-01", "P2": "2027-12-31", "P3": "2028-02-29", "P4": "2199-12-31"}
 		for code, text := range days {
 			var day inventory.Day

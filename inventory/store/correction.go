@@ -5,7 +5,7 @@ import "stowkeeper/inventory"
 type correctionRow struct {
 	ID       int64 `gorm:"primaryKey;autoIncrement"`
 	BatchID  int64
-	At       instant `gorm:"not null"`
+	RecordedAt       instant `gorm:"not null"`
 	ByName   string
 	Reason   string
 	OldValue document[inventory.BatchFacts]
@@ -15,7 +15,7 @@ type correctionRow struct {
 func (correctionRow) TableName() string { return "batch_correction" }
 
 func (c correctionRow) value() inventory.BatchCorrection {
-	out := inventory.BatchCorrection{ID: c.ID, BatchID: c.BatchID, RecordedAt: inventory.Instant(c.At), By: c.ByName, Reason: c.Reason}
+	out := inventory.BatchCorrection{ID: c.ID, BatchID: c.BatchID, RecordedAt: inventory.Instant(c.RecordedAt), By: c.ByName, Reason: c.Reason}
 	if c.OldValue.of != nil && c.NewValue.of != nil {
 		out.Old, out.New = *c.OldValue.of, *c.NewValue.of
 	}
@@ -37,11 +37,11 @@ func (r reader) BatchCorrections(batches []int64) ([]inventory.BatchCorrection, 
 
 // CorrectBatch stores what is printed on a batch anew and keeps the correction.
 func (w writer) CorrectBatch(b inventory.Batch, c inventory.BatchCorrection) (inventory.BatchCorrection, error) {
-	row := correctionRow{BatchID: b.ID, At: instant(c.RecordedAt), ByName: c.By, Reason: c.Reason,
+	row := correctionRow{BatchID: b.ID, RecordedAt: instant(c.RecordedAt), ByName: c.By, Reason: c.Reason,
 		OldValue: document[inventory.BatchFacts]{&c.Old}, NewValue: document[inventory.BatchFacts]{&c.New}}
 	err := w.step("correct batch", "another batch or device of the item has that number", func() error {
-		n, err := w.exec("UPDATE batch SET lot_no = ?, serial = ?, made_on = ?, end_printed = ?, end_wording = ?, last_usable = ? WHERE id = ?",
-			b.LotNo, b.Serial, day(b.MadeOn), b.EndPrinted, string(b.EndWording), day(b.LastUsable), b.ID)
+		n, err := w.exec("UPDATE batch SET batch_no = ?, serial = ?, made_on = ?, end_printed = ?, end_wording = ?, last_usable = ? WHERE id = ?",
+			b.BatchNo, b.Serial, day(b.MadeOn), b.EndPrinted, string(b.EndWording), day(b.LastUsable), b.ID)
 		if err == nil && n == 0 {
 			return notFound("batch")
 		}

@@ -78,7 +78,7 @@ func TestQueriesDoNotGrow(t *testing.T) {
 
 // addVariety adds one more person and one more kit list version in use.
 func addVariety(w inventory.Writer, i int) error {
-	if _, err := w.AddPerson(inventory.Person{Name: string(rune('A'+i)) + "-" + string(rune('0'+i)), Role: inventory.Crew, Sites: []string{"NORTH"}}); err != nil {
+	if _, err := w.AddPerson(inventory.Person{Name: string(rune('A'+i)) + "-" + string(rune('0'+i)), Role: inventory.Crew, Stations: []string{"NORTH"}}); err != nil {
 		return err
 	}
 	k := inventory.KitList{Code: "K", Version: i + 2, Name: "k", Lines: []inventory.Line{{Item: "I", Par: 1}}}

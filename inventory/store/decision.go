@@ -4,20 +4,20 @@ import "stowkeeper/inventory"
 
 // outcome is what becomes of a check or a use: columns that both tables have.
 type outcome struct {
-	Status       string
-	WaitsBecause string
-	Decision     document[inventory.Decision]
+	Status        string
+	ReviewBecause string
+	Decision      document[inventory.Decision]
 }
 
 func outcomeOf(status inventory.RecordStatus, because string, d *inventory.Decision) outcome {
-	return outcome{Status: string(status), WaitsBecause: because, Decision: document[inventory.Decision]{d}}
+	return outcome{Status: string(status), ReviewBecause: because, Decision: document[inventory.Decision]{d}}
 }
 
 // setOutcome stores what became of one check or use.
 func (w writer) setOutcome(thing, table string, id int64, o outcome) error {
 	return w.step("set outcome of a "+thing, "", func() error {
-		n, err := w.exec("UPDATE "+table+" SET status = ?, waits_because = ?, decision = ? WHERE id = ?",
-			o.Status, o.WaitsBecause, o.Decision, id)
+		n, err := w.exec("UPDATE "+table+" SET status = ?, review_because = ?, decision = ? WHERE id = ?",
+			o.Status, o.ReviewBecause, o.Decision, id)
 		if err == nil && n == 0 {
 			return notFound(thing)
 		}

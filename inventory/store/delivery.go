@@ -31,12 +31,12 @@ func (r reader) Delivery(id int64) (inventory.Delivery, error) {
 	return row.value(), missing("read delivery", "delivery", err)
 }
 
-// OpenDeliveries lists the deliveries of sites that are still being scanned,
-// newest first; of every site where none is named.
-func (r reader) OpenDeliveries(sites []string) ([]inventory.Delivery, error) {
+// OpenDeliveries lists the deliveries of stations that are still being scanned,
+// newest first; of every station where none is named.
+func (r reader) OpenDeliveries(stations []string) ([]inventory.Delivery, error) {
 	q := r.gorm().Where("status = 'open'")
-	if len(sites) > 0 {
-		q = q.Where("place IN (SELECT code FROM place WHERE site IN ?)", sites)
+	if len(stations) > 0 {
+		q = q.Where("place IN (SELECT code FROM place WHERE station IN ?)", stations)
 	}
 	return gather(q.Order("id DESC"), "list deliveries", deliveryRow.value)
 }

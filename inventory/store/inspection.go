@@ -8,7 +8,7 @@ type inspectionRow struct {
 	LotID      int64
 	Item       string
 	Place      string
-	At         instant `gorm:"not null"`
+	HappenedAt         instant `gorm:"not null"`
 	RecordedAt instant `gorm:"not null"`
 	ByName     string
 	Role       string
@@ -22,7 +22,7 @@ func (inspectionRow) TableName() string { return "inspection" }
 
 func (i inspectionRow) value() inventory.Inspection {
 	return inventory.Inspection{
-		ID: i.ID, BatchID: i.BatchID, LotID: i.LotID, Item: i.Item, Place: i.Place, HappenedAt: inventory.Instant(i.At),
+		ID: i.ID, BatchID: i.BatchID, LotID: i.LotID, Item: i.Item, Place: i.Place, HappenedAt: inventory.Instant(i.HappenedAt),
 		RecordedAt: inventory.Instant(i.RecordedAt), By: i.ByName, Role: inventory.Role(i.Role), Points: i.Points,
 		Passed: i.Passed, Source: i.Source, Note: i.Note,
 	}
@@ -31,14 +31,14 @@ func (i inspectionRow) value() inventory.Inspection {
 // Inspections lists the inspections of a batch, newest first by when they were
 // made.
 func (r reader) Inspections(batch int64) ([]inventory.Inspection, error) {
-	q := r.gorm().Where("batch_id = ?", batch).Order("at DESC, id DESC")
+	q := r.gorm().Where("batch_id = ?", batch).Order("happened_at DESC, id DESC")
 	return gather(q, "list inspections", inspectionRow.value)
 }
 
 // AddInspection keeps an inspection and gives it its id.
 func (w writer) AddInspection(i inventory.Inspection) (inventory.Inspection, error) {
 	row := inspectionRow{
-		BatchID: i.BatchID, LotID: i.LotID, Item: i.Item, Place: i.Place, At: instant(i.HappenedAt), RecordedAt: instant(i.RecordedAt),
+		BatchID: i.BatchID, LotID: i.LotID, Item: i.Item, Place: i.Place, HappenedAt: instant(i.HappenedAt), RecordedAt: instant(i.RecordedAt),
 		ByName: i.By, Role: string(i.Role), Points: i.Points, Passed: i.Passed, Source: i.Source, Note: i.Note,
 	}
 	err := w.step("add inspection", "", func() error { return w.gorm().Create(&row).Error })
@@ -49,7 +49,7 @@ type trainingUseRow struct {
 	ID         int64 `gorm:"primaryKey;autoIncrement"`
 	BatchID    int64
 	LotID      int64
-	At         instant `gorm:"not null"`
+	HappenedAt         instant `gorm:"not null"`
 	RecordedAt instant `gorm:"not null"`
 	ByName     string
 	Cycles     int
@@ -60,21 +60,21 @@ func (trainingUseRow) TableName() string { return "training_use" }
 
 func (t trainingUseRow) value() inventory.TrainingUse {
 	return inventory.TrainingUse{
-		ID: t.ID, BatchID: t.BatchID, LotID: t.LotID, HappenedAt: inventory.Instant(t.At), RecordedAt: inventory.Instant(t.RecordedAt),
+		ID: t.ID, BatchID: t.BatchID, LotID: t.LotID, HappenedAt: inventory.Instant(t.HappenedAt), RecordedAt: inventory.Instant(t.RecordedAt),
 		By: t.ByName, Cycles: t.Cycles, Class: t.Class,
 	}
 }
 
 // TrainingUses lists what classes did with a device, newest first by when.
 func (r reader) TrainingUses(batch int64) ([]inventory.TrainingUse, error) {
-	q := r.gorm().Where("batch_id = ?", batch).Order("at DESC, id DESC")
+	q := r.gorm().Where("batch_id = ?", batch).Order("happened_at DESC, id DESC")
 	return gather(q, "list training uses", trainingUseRow.value)
 }
 
 // AddTrainingUse keeps a class's use of a device and gives it its id.
 func (w writer) AddTrainingUse(t inventory.TrainingUse) (inventory.TrainingUse, error) {
 	row := trainingUseRow{
-		BatchID: t.BatchID, LotID: t.LotID, At: instant(t.HappenedAt), RecordedAt: instant(t.RecordedAt), ByName: t.By, Cycles: t.Cycles, Class: t.Class,
+		BatchID: t.BatchID, LotID: t.LotID, HappenedAt: instant(t.HappenedAt), RecordedAt: instant(t.RecordedAt), ByName: t.By, Cycles: t.Cycles, Class: t.Class,
 	}
 	err := w.step("add training use", "", func() error { return w.gorm().Create(&row).Error })
 	return row.value(), err

@@ -9,22 +9,22 @@ import (
 // locks are the rows that a unit of work holds on PostgreSQL, where several
 // units write at a time. SQLite has one writer and needs none.
 //
-// The order is: items in code order, then sites in code order, then bags in
-// code order. A unit that comes to need an earlier item or site than it holds
+// The order is: items in code order, then stations in code order, then bags in
+// code order. A unit that comes to need an earlier item or station than it holds
 // does not wait for it, since the holder may be waiting for this one; if it is
 // taken the unit is given up and tried again, this time beginning with all the
-// items and sites that it turned out to need. So units wait for each other, but
+// items and stations that it turned out to need. So units wait for each other, but
 // never in a circle.
 type locks struct {
-	items, sites, bags map[string]bool
+	items, stations, bags map[string]bool
 }
 
 func (l locks) clone() locks {
-	return locks{maps.Clone(l.items), maps.Clone(l.sites), maps.Clone(l.bags)}
+	return locks{maps.Clone(l.items), maps.Clone(l.stations), maps.Clone(l.bags)}
 }
 
-// wanted are the items and sites that a unit's tries have locked so far.
-type wanted struct{ items, sites map[string]bool }
+// wanted are the items and stations that a unit's tries have locked so far.
+type wanted struct{ items, stations map[string]bool }
 
 func newWanted() wanted { return wanted{map[string]bool{}, map[string]bool{}} }
 
@@ -33,7 +33,7 @@ func (w writer) lockWanted() error {
 	if err := w.lockItems(slices.Collect(maps.Keys(w.want.items))); err != nil {
 		return err
 	}
-	return w.lockSites(slices.Collect(maps.Keys(w.want.sites)))
+	return w.lockStations(slices.Collect(maps.Keys(w.want.stations)))
 }
 
 // LockItem locks the row of an item until the unit of work ends. References to
@@ -51,7 +51,7 @@ func (w writer) lockItems(codes []string) error {
 		return nil
 	}
 	how := " FOR NO KEY UPDATE"
-	if earlier(codes[0], w.held.items) || len(w.held.sites) > 0 {
+	if earlier(codes[0], w.held.items) || len(w.held.stations) > 0 {
 		how += " NOWAIT"
 	}
 	if w.held.items == nil {
@@ -63,24 +63,24 @@ func (w writer) lockItems(codes []string) error {
 	return w.lock("SELECT code FROM item WHERE code IN "+marks(len(codes))+" ORDER BY code"+how, codes, w.held.items)
 }
 
-// lockSites locks the rows of sites until the unit of work ends. References
+// lockStations locks the rows of stations until the unit of work ends. References
 // to them can still be made.
-func (w writer) lockSites(codes []string) error {
-	codes = without(codes, w.held.sites)
+func (w writer) lockStations(codes []string) error {
+	codes = without(codes, w.held.stations)
 	if w.s.engine == SQLite || len(codes) == 0 {
 		return nil
 	}
 	how := " FOR NO KEY UPDATE"
-	if earlier(codes[0], w.held.sites) {
+	if earlier(codes[0], w.held.stations) {
 		how += " NOWAIT"
 	}
-	if w.held.sites == nil {
-		w.held.sites = map[string]bool{}
+	if w.held.stations == nil {
+		w.held.stations = map[string]bool{}
 	}
 	for _, code := range codes {
-		w.want.sites[code] = true
+		w.want.stations[code] = true
 	}
-	return w.lock("SELECT code FROM site WHERE code IN "+marks(len(codes))+" ORDER BY code"+how, codes, w.held.sites)
+	return w.lock("SELECT code FROM station WHERE code IN "+marks(len(codes))+" ORDER BY code"+how, codes, w.held.stations)
 }
 
 func (w writer) lock(query string, codes []string, held map[string]bool) error {
@@ -109,7 +109,7 @@ func earlier(code string, held map[string]bool) bool {
 	return false
 }
 
-// LockBags locks bags, and first the sites that own them, until the unit of
+// LockBags locks bags, and first the stations that own them, until the unit of
 // work ends. Codes that are no bag are skipped.
 func (w writer) LockBags(codes []string) error {
 	if w.s.engine == SQLite {
@@ -127,17 +127,17 @@ func (w writer) lockBags(codes []string) error {
 		w.held.bags = map[string]bool{}
 	}
 	for _, part := range chunks(codes, 10000) {
-		var sites []string
-		err := w.each("SELECT DISTINCT site FROM place WHERE kind = 'bag' AND code IN "+marks(len(part)), anys(part), func(rows *sql.Rows) error {
-			var site string
-			err := rows.Scan(&site)
-			sites = append(sites, site)
+		var stations []string
+		err := w.each("SELECT DISTINCT station FROM place WHERE kind = 'bag' AND code IN "+marks(len(part)), anys(part), func(rows *sql.Rows) error {
+			var station string
+			err := rows.Scan(&station)
+			stations = append(stations, station)
 			return err
 		})
 		if err != nil {
 			return err
 		}
-		if err := w.lockSites(sites); err != nil {
+		if err := w.lockStations(stations); err != nil {
 			return err
 		}
 		if err := w.lock("SELECT code FROM bag WHERE code IN "+marks(len(part))+" ORDER BY code FOR NO KEY UPDATE", part, w.held.bags); err != nil {

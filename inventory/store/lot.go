@@ -10,7 +10,7 @@ import (
 
 // lotColumns are a lot with its batch, as scanLot reads them.
 const lotColumns = `l.id, l.stowed_on, l.opened_on, l.exposed_since, l.exposed_days, l.exposed_last, l.training, l.unidentified,
-    l.parent, l.received_on, t.id, t.item, t.product, t.lot_no, t.serial, t.made_on, t.end_printed, t.end_wording, t.last_usable,
+    l.parent, l.received_on, t.id, t.item, t.product, t.batch_no, t.serial, t.made_on, t.end_printed, t.end_wording, t.last_usable,
     t.inspected_on, t.cycles, t.inspect_by, t.withdrawn`
 
 const fromLots = " FROM lot l JOIN batch t ON t.id = l.batch_id"
@@ -20,7 +20,7 @@ func lotScan(l *inventory.Lot, more ...any) []any {
 	return append([]any{
 		&l.ID, (*day)(&l.StowedOn), (*day)(&l.OpenedOn), (*day)(&l.ExposedSince), &l.ExposedDays, (*day)(&l.ExposedLast),
 		&l.Training, &l.Unidentified, (*ref)(&l.Parent), (*day)(&l.ReceivedOn), &l.Batch.ID, &l.Item, (*ref)(&l.Product),
-		&l.LotNo, &l.Serial, (*day)(&l.MadeOn), &l.EndPrinted, &l.EndWording, (*day)(&l.LastUsable),
+		&l.BatchNo, &l.Serial, (*day)(&l.MadeOn), &l.EndPrinted, &l.EndWording, (*day)(&l.LastUsable),
 		(*day)(&l.InspectedOn), &l.Cycles, (*day)(&l.InspectBy), (*references)(&l.Withdrawn),
 	}, more...)
 }
@@ -54,12 +54,12 @@ func (r reader) Lot(id int64) (inventory.Lot, error) {
 func (r reader) Lots(f inventory.LotFilter, p inventory.Page) ([]inventory.Lot, error) {
 	var w where
 	is(&w, "t.item", f.Item)
-	is(&w, "t.lot_no", f.LotNo)
+	is(&w, "t.batch_no", f.BatchNo)
 	is(&w, "t.serial", f.Serial)
 	is(&w, "l.batch_id", f.Batch)
 	if f.Number != "" {
 		part := containing(upperASCII(f.Number))
-		w.and(`(upper(t.lot_no) LIKE ? ESCAPE '\' OR upper(t.serial) LIKE ? ESCAPE '\')`, part, part)
+		w.and(`(upper(t.batch_no) LIKE ? ESCAPE '\' OR upper(t.serial) LIKE ? ESCAPE '\')`, part, part)
 	}
 	if f.Devices {
 		w.and("t.device")
@@ -70,9 +70,9 @@ func (r reader) Lots(f inventory.LotFilter, p inventory.Page) ([]inventory.Lot, 
 	if f.Place != "" {
 		w.and("EXISTS (SELECT 1 FROM balance b WHERE b.lot_id = l.id AND b.place = ?)", f.Place)
 	}
-	if len(f.Sites) > 0 {
-		w.and("EXISTS (SELECT 1 FROM balance b JOIN place p ON p.code = b.place WHERE b.lot_id = l.id AND p.at_site IN "+
-			marks(len(f.Sites))+")", anys(f.Sites)...)
+	if len(f.Stations) > 0 {
+		w.and("EXISTS (SELECT 1 FROM balance b JOIN place p ON p.code = b.place WHERE b.lot_id = l.id AND p.at_station IN "+
+			marks(len(f.Stations))+")", anys(f.Stations)...)
 	}
 	tail, err := w.after(p, "l.id", true, false)
 	if err != nil {

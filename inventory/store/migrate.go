@@ -125,6 +125,9 @@ var dialects = map[string]template.FuncMap{
 		"day":       column("%s TEXT CHECK (%[1]s IS date(%[1]s))"),
 		"instant":   column("%s TEXT CHECK (%[1]s IS strftime('%%Y-%%m-%%dT%%H:%%M:%%S', %[1]s) || substr(%[1]s, 20) AND substr(%[1]s, 20) GLOB '.[0-9][0-9][0-9][0-9][0-9][0-9]Z')"),
 		"dayKey":    column("coalesce(%s, '')"),
+		"sqlite":    func() bool { return true },
+		"rekey":     inJSON(`replace(%[1]s, '"%[2]s":', '"%[3]s":')`),
+		"revalue":   inJSON(`replace(%[1]s, '"%[2]s":"%[3]s"', '"%[2]s":"%[4]s"')`),
 		"strict":    func() string { return " STRICT" },
 		"clustered": func() string { return " STRICT, WITHOUT ROWID" },
 	},
@@ -140,6 +143,9 @@ var dialects = map[string]template.FuncMap{
 		"day":       column("%s DATE"),
 		"instant":   column("%s TIMESTAMPTZ"),
 		"dayKey":    column("coalesce(%s, DATE '-infinity')"),
+		"sqlite":    func() bool { return false },
+		"rekey":     inJSON(`replace(%[1]s::text, '"%[2]s":', '"%[3]s":')::jsonb`),
+		"revalue":   inJSON(`replace(%[1]s::text, '"%[2]s": "%[3]s"', '"%[2]s": "%[4]s"')::jsonb`),
 		"strict":    func() string { return "" },
 		"clustered": func() string { return "" },
 	},
@@ -147,4 +153,9 @@ var dialects = map[string]template.FuncMap{
 
 func column(format string) func(string) string {
 	return func(name string) string { return fmt.Sprintf(format, name) }
+}
+
+// inJSON renames a key of a column of JSON, or a value of one of its keys.
+func inJSON(format string) func(...any) string {
+	return func(names ...any) string { return fmt.Sprintf(format, names...) }
 }

@@ -6,11 +6,11 @@ import (
 	"stowkeeper/inventory"
 )
 
-const selectMovements = `SELECT m.id, m.site, m.seq, m.lot_id, m.into_lot_id, m.qty, m.from_place, m.to_place, m.reason, m.cause,
+const selectMovements = `SELECT m.id, m.station, m.seq, m.lot_id, m.into_lot_id, m.qty, m.from_place, m.to_place, m.reason, m.cause,
     m.happened_at, m.recorded_at, m.by_name, m.witness, m.reference, m.note, m.corrects, m.prev_hash, m.hash FROM movement m`
 
 func scanMovement(rows *sql.Rows) (m inventory.Movement, err error) {
-	err = rows.Scan(&m.ID, &m.Site, &m.Seq, &m.LotID, &m.IntoLotID, &m.Qty, &m.From, &m.To, &m.Reason, &m.Cause,
+	err = rows.Scan(&m.ID, &m.Station, &m.Seq, &m.LotID, &m.IntoLotID, &m.Qty, &m.From, &m.To, &m.Reason, &m.Cause,
 		(*instant)(&m.HappenedAt), (*instant)(&m.RecordedAt), &m.By, &m.Witness, &m.Reference, &m.Note, (*ref)(&m.Corrects),
 		&m.PrevHash, &m.Hash)
 	return m, err
@@ -43,11 +43,11 @@ func (r reader) Movement(id int64) (inventory.Movement, error) {
 // Movements lists movements by id.
 func (r reader) Movements(f inventory.MovementFilter, p inventory.Page) ([]inventory.Movement, error) {
 	var w where
-	is(&w, "m.site", f.Site)
-	if len(f.Sites) > 0 {
-		in := marks(len(f.Sites))
-		w.and("(m.site IN "+in+" OR EXISTS (SELECT 1 FROM place p WHERE p.code IN (m.from_place, m.to_place) AND (p.site IN "+in+
-			" OR p.at_site IN "+in+")))", append(append(anys(f.Sites), anys(f.Sites)...), anys(f.Sites)...)...)
+	is(&w, "m.station", f.Station)
+	if len(f.Stations) > 0 {
+		in := marks(len(f.Stations))
+		w.and("(m.station IN "+in+" OR EXISTS (SELECT 1 FROM place p WHERE p.code IN (m.from_place, m.to_place) AND (p.station IN "+in+
+			" OR p.at_station IN "+in+")))", append(append(anys(f.Stations), anys(f.Stations)...), anys(f.Stations)...)...)
 	}
 	if f.Place != "" {
 		w.and("(m.from_place = ? OR m.to_place = ?)", f.Place, f.Place)

@@ -29,7 +29,7 @@ func (o observationRow) value() inventory.Observation {
 
 // Observations lists observations by id.
 func (r reader) Observations(f inventory.ObservationFilter) ([]inventory.Observation, error) {
-	q := atSites(r.gorm(), f.AtSites)
+	q := atStations(r.gorm(), f.AtStations)
 	if f.Bag != "" {
 		q = q.Where("bag = ?", f.Bag)
 	}

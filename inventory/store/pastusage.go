@@ -6,15 +6,15 @@ import (
 	"stowkeeper/inventory"
 )
 
-// PastUsage lists past usage by site, item and period.
+// PastUsage lists past usage by station, item and period.
 func (r reader) PastUsage(f inventory.UsageFilter) ([]inventory.PastUsage, error) {
 	var w where
-	within(&w, "site", f.Sites)
+	within(&w, "station", f.Stations)
 	is(&w, "item", f.Item)
 	var out []inventory.PastUsage
-	err := r.each("SELECT site, item, period, qty FROM past_usage"+w.String()+" ORDER BY site, item, period", w.args, func(rows *sql.Rows) error {
+	err := r.each("SELECT station, item, period, qty FROM past_usage"+w.String()+" ORDER BY station, item, period", w.args, func(rows *sql.Rows) error {
 		var u inventory.PastUsage
-		err := rows.Scan(&u.Site, &u.Item, &u.Period, &u.Qty)
+		err := rows.Scan(&u.Station, &u.Item, &u.Period, &u.Qty)
 		out = append(out, u)
 		return err
 	})
@@ -24,8 +24,8 @@ func (r reader) PastUsage(f inventory.UsageFilter) ([]inventory.PastUsage, error
 // SetPastUsage keeps what was used in a period.
 func (w writer) SetPastUsage(u inventory.PastUsage) error {
 	return w.step("set past usage", "", func() error {
-		_, err := w.exec("INSERT INTO past_usage (site, item, period, qty) VALUES (?, ?, ?, ?) ON CONFLICT (site, item, period) DO UPDATE SET qty = excluded.qty",
-			u.Site, u.Item, u.Period, u.Qty)
+		_, err := w.exec("INSERT INTO past_usage (station, item, period, qty) VALUES (?, ?, ?, ?) ON CONFLICT (station, item, period) DO UPDATE SET qty = excluded.qty",
+			u.Station, u.Item, u.Period, u.Qty)
 		return err
 	})
 }

@@ -15,54 +15,54 @@ type personRow struct {
 	Role       string
 	SecretHash string
 	Disabled   bool
-	Tries      int
+	Attempts      int
 	LockedTill instant
 }
 
 func (personRow) TableName() string { return "person" }
 
-type personSiteRow struct {
-	Person int64  `gorm:"primaryKey;autoIncrement:false"`
-	Site   string `gorm:"primaryKey"`
+type personStationRow struct {
+	Person  int64  `gorm:"primaryKey;autoIncrement:false"`
+	Station string `gorm:"primaryKey"`
 }
 
-func (personSiteRow) TableName() string { return "person_site" }
+func (personStationRow) TableName() string { return "person_station" }
 
 func (p personRow) value() inventory.Person {
 	return inventory.Person{
-		ID: p.ID, Name: p.Name, Role: inventory.Role(p.Role), SecretHash: p.SecretHash, Disabled: p.Disabled, Tries: p.Tries,
+		ID: p.ID, Name: p.Name, Role: inventory.Role(p.Role), SecretHash: p.SecretHash, Disabled: p.Disabled, Attempts: p.Attempts,
 		LockedTill: inventory.Instant(p.LockedTill),
 	}
 }
 
-// people reads persons with their sites in two queries.
+// people reads persons with their stations in two queries.
 func (r reader) people(cond func(*gorm.DB) *gorm.DB) ([]inventory.Person, error) {
 	var rows []personRow
 	if err := cond(r.gorm()).Order("id").Find(&rows).Error; err != nil {
 		return nil, failure("read people", "", err)
 	}
-	sites, err := r.sitesOf("person_site", "person", mapped(rows, func(p personRow) int64 { return p.ID }))
+	stations, err := r.stationsOf("person_station", "person", mapped(rows, func(p personRow) int64 { return p.ID }))
 	return mapped(rows, func(row personRow) inventory.Person {
 		p := row.value()
-		p.Sites = sites[p.ID]
+		p.Stations = stations[p.ID]
 		return p
 	}), err
 }
 
-// sitesOf reads the sites of people or tokens.
-func (r reader) sitesOf(table, column string, ids []int64) (map[int64][]string, error) {
+// stationsOf reads the stations of people or tokens.
+func (r reader) stationsOf(table, column string, ids []int64) (map[int64][]string, error) {
 	out := map[int64][]string{}
 	for _, part := range chunks(ids, 10000) {
-		err := r.each("SELECT "+column+", site FROM "+table+" WHERE "+column+" IN "+marks(len(part))+" ORDER BY "+column+", site",
+		err := r.each("SELECT "+column+", station FROM "+table+" WHERE "+column+" IN "+marks(len(part))+" ORDER BY "+column+", station",
 			anys(part), func(rows *sql.Rows) error {
 				var id int64
-				var site string
-				err := rows.Scan(&id, &site)
-				out[id] = append(out[id], site)
+				var station string
+				err := rows.Scan(&id, &station)
+				out[id] = append(out[id], station)
 				return err
 			})
 		if err != nil {
-			return nil, failure("read sites", "", err)
+			return nil, failure("read stations", "", err)
 		}
 	}
 	return out, nil
@@ -99,7 +99,7 @@ const nameTaken = "somebody has that name already; a name differs by more than u
 // AddPerson adds a person and gives them their id.
 func (w writer) AddPerson(p inventory.Person) (inventory.Person, error) {
 	row := personRow{
-		Name: p.Name, Folded: folded(p.Name), Role: string(p.Role), SecretHash: p.SecretHash, Disabled: p.Disabled, Tries: p.Tries,
+		Name: p.Name, Folded: folded(p.Name), Role: string(p.Role), SecretHash: p.SecretHash, Disabled: p.Disabled, Attempts: p.Attempts,
 		LockedTill: instant(p.LockedTill),
 	}
 	err := w.step("add person", nameTaken, func() error {
@@ -107,30 +107,30 @@ func (w writer) AddPerson(p inventory.Person) (inventory.Person, error) {
 			return err
 		}
 		p.ID = row.ID
-		return w.addPersonSites(p)
+		return w.addPersonStations(p)
 	})
 	return p, err
 }
 
-func (w writer) addPersonSites(p inventory.Person) error {
-	return createAll(w, mapped(p.Sites, func(site string) personSiteRow { return personSiteRow{p.ID, site} }))()
+func (w writer) addPersonStations(p inventory.Person) error {
+	return createAll(w, mapped(p.Stations, func(station string) personStationRow { return personStationRow{p.ID, station} }))()
 }
 
 // UpdatePerson changes everything of a person but the id.
 func (w writer) UpdatePerson(p inventory.Person) error {
 	return w.step("update person", nameTaken, func() error {
-		n, err := w.exec(`UPDATE person SET name = ?, folded = ?, role = ?, secret_hash = ?, disabled = ?, tries = ?, locked_till = ?
-WHERE id = ?`, p.Name, folded(p.Name), string(p.Role), p.SecretHash, p.Disabled, p.Tries, instant(p.LockedTill), p.ID)
+		n, err := w.exec(`UPDATE person SET name = ?, folded = ?, role = ?, secret_hash = ?, disabled = ?, attempts = ?, locked_till = ?
+WHERE id = ?`, p.Name, folded(p.Name), string(p.Role), p.SecretHash, p.Disabled, p.Attempts, instant(p.LockedTill), p.ID)
 		if err == nil && n == 0 {
 			return notFound("person")
 		}
 		if err != nil {
 			return err
 		}
-		if _, err := w.exec("DELETE FROM person_site WHERE person = ?", p.ID); err != nil {
+		if _, err := w.exec("DELETE FROM person_station WHERE person = ?", p.ID); err != nil {
 			return err
 		}
-		return w.addPersonSites(p)
+		return w.addPersonStations(p)
 	})
 }
 
@@ -149,10 +149,10 @@ func (w writer) LockPerson(id int64) (inventory.Person, error) {
 	return w.Person(id)
 }
 
-// SetTries stores the wrong tries of a person to sign in, and nothing else.
-func (w writer) SetTries(person int64, tries int, lockedTill inventory.Instant) error {
-	return w.step("set tries", "", func() error {
-		n, err := w.exec("UPDATE person SET tries = ?, locked_till = ? WHERE id = ?", tries, instant(lockedTill), person)
+// SetPersonAttempts stores the wrong tries of a person to sign in, and nothing else.
+func (w writer) SetPersonAttempts(person int64, attempts int, lockedTill inventory.Instant) error {
+	return w.step("set attempts", "", func() error {
+		n, err := w.exec("UPDATE person SET attempts = ?, locked_till = ? WHERE id = ?", attempts, instant(lockedTill), person)
 		if err == nil && n == 0 {
 			return notFound("person")
 		}

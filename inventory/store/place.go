@@ -7,30 +7,30 @@ import (
 )
 
 type placeRow struct {
-	Code    string `gorm:"primaryKey"`
-	Site    code
-	AtSite  code
-	Kind    string
-	Purpose string
-	Name    string
-	Holder  string
-	DueBack day
-	Vehicle string
-	Version int64
+	Code      string `gorm:"primaryKey"`
+	Station   code
+	AtStation code
+	Kind      string
+	Purpose   string
+	Name      string
+	Holder    string
+	DueBack   day
+	Vehicle   string
+	Version   int64
 }
 
 func (placeRow) TableName() string { return "place" }
 
-func placeRowOf(p inventory.Place, atSite string) placeRow {
+func placeRowOf(p inventory.Place, atStation string) placeRow {
 	return placeRow{
-		Code: p.Code, Site: code(p.Site), AtSite: code(atSite), Kind: string(p.Kind), Purpose: string(p.Purpose),
+		Code: p.Code, Station: code(p.Station), AtStation: code(atStation), Kind: string(p.Kind), Purpose: string(p.Purpose),
 		Name: p.Name, Holder: p.Holder, DueBack: day(p.DueBack), Vehicle: p.Vehicle, Version: 1,
 	}
 }
 
 func (p placeRow) value() inventory.Place {
 	return inventory.Place{
-		Code: p.Code, Site: string(p.Site), Kind: inventory.PlaceKind(p.Kind), Purpose: inventory.Purpose(p.Purpose),
+		Code: p.Code, Station: string(p.Station), Kind: inventory.PlaceKind(p.Kind), Purpose: inventory.Purpose(p.Purpose),
 		Name: p.Name, Holder: p.Holder, DueBack: inventory.Day(p.DueBack), Vehicle: p.Vehicle, Version: p.Version,
 	}
 }
@@ -44,9 +44,9 @@ func (r reader) Place(code string) (inventory.Place, error) {
 
 // Places lists places inside the service by code.
 func (r reader) Places(f inventory.PlaceFilter, p inventory.Page) ([]inventory.Place, error) {
-	q := r.gorm().Where("site IS NOT NULL")
-	if len(f.Sites) > 0 {
-		q = q.Where("site IN ?", f.Sites)
+	q := r.gorm().Where("station IS NOT NULL")
+	if len(f.Stations) > 0 {
+		q = q.Where("station IN ?", f.Stations)
 	}
 	if f.Kind != "" {
 		q = q.Where("kind = ?", string(f.Kind))
@@ -93,12 +93,12 @@ func gather[R, V any](q *gorm.DB, op string, value func(R) V) ([]V, error) {
 // AddPlace adds a place inside the service.
 func (w writer) AddPlace(p inventory.Place) error {
 	return w.step("add place", "that place code is taken", func() error {
-		row := placeRowOf(p, p.Site)
+		row := placeRowOf(p, p.Station)
 		return w.gorm().Create(&row).Error
 	})
 }
 
-// UpdatePlace changes the name, the holder, the day due back and the vehicle. Site, kind
+// UpdatePlace changes the name, the holder, the day due back and the vehicle. Station, kind
 // and purpose are for good, since the ledger's rules have judged by them.
 func (w writer) UpdatePlace(p inventory.Place) (inventory.Place, error) {
 	var out inventory.Place
@@ -107,8 +107,8 @@ func (w writer) UpdatePlace(p inventory.Place) (inventory.Place, error) {
 		if err != nil {
 			return err
 		}
-		if old.Site != p.Site || old.Kind != p.Kind || old.Purpose != p.Purpose {
-			return inventory.Errorf(inventory.Conflict, "a place keeps its site, kind and purpose; make another place")
+		if old.Station != p.Station || old.Kind != p.Kind || old.Purpose != p.Purpose {
+			return inventory.Errorf(inventory.Conflict, "a place keeps its station, kind and purpose; make another place")
 		}
 		if err := w.newer("place", "place", "code", p.Code, p.Version, map[string]any{
 			"name": p.Name, "holder": p.Holder, "due_back": day(p.DueBack), "vehicle": p.Vehicle,

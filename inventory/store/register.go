@@ -57,13 +57,13 @@ func (w writer) AddBalanceCheck(c inventory.BalanceCheck) (inventory.BalanceChec
 	return row.value(), err
 }
 
-// LockSites locks the rows of sites until the unit of work ends: whoever holds
-// a site's row alone may change the balances of its places.
-func (w writer) LockSites(codes []string) error {
+// LockStations locks the rows of stations until the unit of work ends: whoever holds
+// a station's row alone may change the balances of its places.
+func (w writer) LockStations(codes []string) error {
 	if w.s.engine == SQLite {
 		return nil
 	}
-	return w.step("lock sites", "", func() error { return w.lockSites(codes) })
+	return w.step("lock stations", "", func() error { return w.lockStations(codes) })
 }
 
 // AddOwed notes that signatures for a movement are owed.
@@ -77,7 +77,7 @@ func (w writer) AddOwed(movement int64, own bool) error {
 // AddEntrySignature keeps a signature that was owed.
 func (w writer) AddEntrySignature(s inventory.EntrySignature) error {
 	return w.step("sign entry", "that person has signed this entry, or it owes no signature", func() error {
-		_, err := w.exec("INSERT INTO register_signature (movement_id, person, at) VALUES (?, ?, ?)", s.Movement, s.Person, instant(s.RecordedAt))
+		_, err := w.exec("INSERT INTO register_signature (movement_id, person, recorded_at) VALUES (?, ?, ?)", s.Movement, s.Person, instant(s.RecordedAt))
 		return err
 	})
 }
@@ -137,7 +137,7 @@ func (r reader) owed(w where) ([]inventory.OwedEntry, error) {
 		if err != nil {
 			return nil, failure("read owed signatures", "", err)
 		}
-		err = r.each("SELECT movement_id, person, at FROM register_signature WHERE movement_id IN "+marks(len(part))+" ORDER BY id", anys(part), func(rows *sql.Rows) error {
+		err = r.each("SELECT movement_id, person, recorded_at FROM register_signature WHERE movement_id IN "+marks(len(part))+" ORDER BY id", anys(part), func(rows *sql.Rows) error {
 			var s inventory.EntrySignature
 			err := rows.Scan(&s.Movement, &s.Person, (*instant)(&s.RecordedAt))
 			o := &out[index[s.Movement]]
@@ -155,12 +155,12 @@ func (r reader) owed(w where) ([]inventory.OwedEntry, error) {
 func (r reader) RegisterKeys() ([]inventory.PageKey, error) {
 	var out []inventory.PageKey
 	err := r.each(`SELECT e.item, e.place, max(e.recorded_at) FROM (
-    SELECT b.item, m.from_place AS place, m.recorded_at FROM item i JOIN batch b ON b.item = i.code JOIN movement m ON m.batch_id = b.id WHERE i.witnessed
+    SELECT b.item, m.from_place AS place, m.recorded_at FROM item i JOIN batch b ON b.item = i.code JOIN movement m ON m.batch_id = b.id WHERE i.controlled
     UNION ALL
-    SELECT b.item, m.to_place AS place, m.recorded_at FROM item i JOIN batch b ON b.item = i.code JOIN movement m ON m.batch_id = b.id WHERE i.witnessed
+    SELECT b.item, m.to_place AS place, m.recorded_at FROM item i JOIN batch b ON b.item = i.code JOIN movement m ON m.batch_id = b.id WHERE i.controlled
     UNION ALL
-    SELECT c.item, c.place, c.recorded_at FROM balance_check c JOIN item i ON i.code = c.item WHERE i.witnessed) e
-JOIN place p ON p.code = e.place WHERE p.site IS NOT NULL GROUP BY e.item, e.place ORDER BY e.item, e.place`, nil, func(rows *sql.Rows) error {
+    SELECT c.item, c.place, c.recorded_at FROM balance_check c JOIN item i ON i.code = c.item WHERE i.controlled) e
+JOIN place p ON p.code = e.place WHERE p.station IS NOT NULL GROUP BY e.item, e.place ORDER BY e.item, e.place`, nil, func(rows *sql.Rows) error {
 		var k inventory.PageKey
 		err := rows.Scan(&k.Item, &k.Place, (*instant)(&k.LastEntry))
 		out = append(out, k)

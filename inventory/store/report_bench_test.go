@@ -23,9 +23,9 @@ type big struct {
 }
 
 const (
-	bigSites = 5
-	bigLines = 40
-	bigLots  = 4 // of each item, the first of them past its end
+	bigStations = 5
+	bigLines    = 40
+	bigLots     = 4 // of each item, the first of them past its end
 )
 
 // by is who asks in the benchmarks.
@@ -49,12 +49,12 @@ func newBig(b *testing.B, bags int) *big {
 func (g *big) fill(ctx context.Context, bags int) error {
 	list := inventory.KitList{Code: "K", Name: "forty lines", FullCheckDays: 30}
 	return g.svc.Ledger.Together(ctx, func(ctx context.Context) error {
-		for i := range bigSites {
-			site := inventory.Site{Code: fmt.Sprintf("S%d", i), Name: "site", Timezone: "Europe/London"}
-			if _, err := g.svc.Lists.CreateSite(ctx, by, site); err != nil {
+		for i := range bigStations {
+			station := inventory.Station{Code: fmt.Sprintf("S%d", i), Name: "station", Timezone: "Europe/London"}
+			if _, err := g.svc.Lists.CreateStation(ctx, by, station); err != nil {
 				return err
 			}
-			g.day = site.Today(g.svc.Now())
+			g.day = station.Today(g.svc.Now())
 		}
 		for i := range bigLines {
 			code := fmt.Sprintf("ITEM-%02d", i)
@@ -71,27 +71,27 @@ func (g *big) fill(ctx context.Context, bags int) error {
 	})
 }
 
-// stow receives four lots of each item at each site and stows most of what
+// stow receives four lots of each item at each station and stows most of what
 // each bag wants.
 func (g *big) stow(ctx context.Context, bags int) error {
 	lots := map[string][bigLots]int64{}
-	for site := range bigSites {
+	for station := range bigStations {
 		for i := range bigLines {
 			var ids [bigLots]int64
 			for n := range bigLots {
-				lot, err := g.svc.Ledger.Receive(ctx, by, inventory.Receipt{Place: fmt.Sprintf("S%d-STORE", site), Item: fmt.Sprintf("ITEM-%02d", i),
-					LotNo: fmt.Sprintf("%d-%d", site, n), EndPrinted: g.day.AddDays(400*n - 30).String(), Qty: 2 * bags, Opening: true})
+				lot, err := g.svc.Ledger.Receive(ctx, by, inventory.Receipt{Place: fmt.Sprintf("S%d-STORE", station), Item: fmt.Sprintf("ITEM-%02d", i),
+					BatchNo: fmt.Sprintf("%d-%d", station, n), EndPrinted: g.day.AddDays(400*n - 30).String(), Qty: 2 * bags, Opening: true})
 				if err != nil {
 					return err
 				}
 				ids[n] = lot.ID
 			}
-			lots[fmt.Sprintf("S%d/%d", site, i)] = ids
+			lots[fmt.Sprintf("S%d/%d", station, i)] = ids
 		}
 	}
 	for n := range bags {
-		site := fmt.Sprintf("S%d", n%bigSites)
-		b, err := g.svc.Lists.CreateBag(ctx, by, inventory.Bag{Code: fmt.Sprintf("B-%04d", n), Site: site, Name: "bag", KitList: "K", Priority: 1 + n%9})
+		station := fmt.Sprintf("S%d", n%bigStations)
+		b, err := g.svc.Lists.CreateBag(ctx, by, inventory.Bag{Code: fmt.Sprintf("B-%04d", n), Station: station, Name: "bag", KitList: "K", Priority: 1 + n%9})
 		if err != nil {
 			return err
 		}
@@ -101,8 +101,8 @@ func (g *big) stow(ctx context.Context, bags int) error {
 			if (n*7+i*3)%11 == 0 {
 				qty = 1
 			}
-			ids := lots[fmt.Sprintf("%s/%d", site, i)]
-			ms = append(ms, inventory.Movement{LotID: ids[(n+i)%bigLots], Qty: qty, From: site + "-STORE", To: b.Code, Reason: inventory.ReasonStow})
+			ids := lots[fmt.Sprintf("%s/%d", station, i)]
+			ms = append(ms, inventory.Movement{LotID: ids[(n+i)%bigLots], Qty: qty, From: station + "-STORE", To: b.Code, Reason: inventory.ReasonStow})
 		}
 		if _, err := g.svc.Ledger.Move(ctx, by, ms); err != nil {
 			return err

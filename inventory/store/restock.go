@@ -5,7 +5,7 @@ import "stowkeeper/inventory"
 type restockRow struct {
 	ID      int64 `gorm:"primaryKey;autoIncrement"`
 	Bag     string
-	At      instant `gorm:"not null"`
+	RecordedAt      instant `gorm:"not null"`
 	ByName  string
 	Lines   lines[inventory.RestockLine]
 	TakeOut lines[inventory.TakeOutLine]
@@ -17,7 +17,7 @@ func (restockRow) TableName() string { return "restock" }
 
 func (s restockRow) value() inventory.Restock {
 	return inventory.Restock{
-		ID: s.ID, Bag: s.Bag, RecordedAt: inventory.Instant(s.At), By: s.ByName, Lines: s.Lines, TakeOut: s.TakeOut,
+		ID: s.ID, Bag: s.Bag, RecordedAt: inventory.Instant(s.RecordedAt), By: s.ByName, Lines: s.Lines, TakeOut: s.TakeOut,
 		SealSet: s.SealSet, Note: s.Note,
 	}
 }
@@ -30,7 +30,7 @@ func (r reader) Restocks(bag string, p inventory.Page) ([]inventory.Restock, err
 // AddRestock keeps a restock and gives it its id.
 func (w writer) AddRestock(s inventory.Restock) (inventory.Restock, error) {
 	row := restockRow{
-		Bag: s.Bag, At: instant(s.RecordedAt), ByName: s.By, Lines: s.Lines, TakeOut: s.TakeOut, SealSet: s.SealSet, Note: s.Note,
+		Bag: s.Bag, RecordedAt: instant(s.RecordedAt), ByName: s.By, Lines: s.Lines, TakeOut: s.TakeOut, SealSet: s.SealSet, Note: s.Note,
 	}
 	err := w.step("add restock", "", func() error { return w.gorm().Create(&row).Error })
 	return row.value(), err

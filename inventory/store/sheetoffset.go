@@ -9,7 +9,7 @@ import (
 // sheetOffsetRow keeps millimetres as whole hundredths, so that what is read is
 // what was written on every engine.
 type sheetOffsetRow struct {
-	Site    string `gorm:"primaryKey"`
+	Station string `gorm:"primaryKey"`
 	Sheet   string `gorm:"primaryKey"`
 	RightBy int
 	DownBy  int
@@ -18,20 +18,20 @@ type sheetOffsetRow struct {
 func (sheetOffsetRow) TableName() string { return "sheet_offset" }
 
 func (o sheetOffsetRow) value() inventory.SheetOffset {
-	return inventory.SheetOffset{Site: o.Site, Sheet: o.Sheet, X: float64(o.RightBy) / 100, Y: float64(o.DownBy) / 100}
+	return inventory.SheetOffset{Station: o.Station, Sheet: o.Sheet, X: float64(o.RightBy) / 100, Y: float64(o.DownBy) / 100}
 }
 
-// SheetOffsets lists the offsets of a site by sheet.
-func (r reader) SheetOffsets(site string) ([]inventory.SheetOffset, error) {
-	return list(r.gorm().Where("site = ?", site), "list sheet offsets", inventory.Page{}, listKey{column: "sheet"}, sheetOffsetRow.value)
+// SheetOffsets lists the offsets of a station by sheet.
+func (r reader) SheetOffsets(station string) ([]inventory.SheetOffset, error) {
+	return list(r.gorm().Where("station = ?", station), "list sheet offsets", inventory.Page{}, listKey{column: "sheet"}, sheetOffsetRow.value)
 }
 
 // SetSheetOffset keeps an offset in the place of the one before.
 func (w writer) SetSheetOffset(o inventory.SheetOffset) error {
 	return w.step("set sheet offset", "", func() error {
-		_, err := w.exec(`INSERT INTO sheet_offset (site, sheet, right_by, down_by) VALUES (?, ?, ?, ?)
-ON CONFLICT (site, sheet) DO UPDATE SET right_by = excluded.right_by, down_by = excluded.down_by`,
-			o.Site, o.Sheet, wholeHundredths(o.X), wholeHundredths(o.Y))
+		_, err := w.exec(`INSERT INTO sheet_offset (station, sheet, right_by, down_by) VALUES (?, ?, ?, ?)
+ON CONFLICT (station, sheet) DO UPDATE SET right_by = excluded.right_by, down_by = excluded.down_by`,
+			o.Station, o.Sheet, wholeHundredths(o.X), wholeHundredths(o.Y))
 		return err
 	})
 }

@@ -2,7 +2,7 @@ package store
 
 import "stowkeeper/inventory"
 
-type siteRow struct {
+type stationRow struct {
 	Code      string `gorm:"primaryKey"`
 	Name      string
 	Timezone  string
@@ -10,42 +10,42 @@ type siteRow struct {
 	ChainHash string
 }
 
-func (siteRow) TableName() string { return "site" }
+func (stationRow) TableName() string { return "station" }
 
-func (s siteRow) value() inventory.Site {
-	return inventory.Site{Code: s.Code, Name: s.Name, Timezone: s.Timezone}
+func (s stationRow) value() inventory.Station {
+	return inventory.Station{Code: s.Code, Name: s.Name, Timezone: s.Timezone}
 }
 
-func (r reader) site(code string) (siteRow, error) {
-	var row siteRow
+func (r reader) station(code string) (stationRow, error) {
+	var row stationRow
 	err := r.gorm().Where("code = ?", code).Take(&row).Error
-	return row, missing("read site", "site", err)
+	return row, missing("read station", "station", err)
 }
 
-// Site returns one site.
-func (r reader) Site(code string) (inventory.Site, error) {
-	row, err := r.site(code)
+// Station returns one station.
+func (r reader) Station(code string) (inventory.Station, error) {
+	row, err := r.station(code)
 	return row.value(), err
 }
 
-// Sites returns every site by code.
-func (r reader) Sites() ([]inventory.Site, error) {
-	var rows []siteRow
+// Stations returns every station by code.
+func (r reader) Stations() ([]inventory.Station, error) {
+	var rows []stationRow
 	if err := r.gorm().Order("code").Find(&rows).Error; err != nil {
-		return nil, failure("list sites", "", err)
+		return nil, failure("list stations", "", err)
 	}
-	return mapped(rows, siteRow.value), nil
+	return mapped(rows, stationRow.value), nil
 }
 
-// Head returns the end of a site's chain.
-func (r reader) Head(site string) (inventory.Head, error) {
-	row, err := r.site(site)
-	return inventory.Head{Site: row.Code, Seq: row.ChainSeq, Hash: row.ChainHash}, err
+// Head returns the end of a station's chain.
+func (r reader) Head(station string) (inventory.Head, error) {
+	row, err := r.station(station)
+	return inventory.Head{Station: row.Code, Seq: row.ChainSeq, Hash: row.ChainHash}, err
 }
 
-// AddSite adds a site with an empty chain.
-func (w writer) AddSite(s inventory.Site) error {
-	return w.step("add site", "that site code is taken", func() error {
-		return w.gorm().Create(&siteRow{Code: s.Code, Name: s.Name, Timezone: s.Timezone}).Error
+// AddStation adds a station with an empty chain.
+func (w writer) AddStation(s inventory.Station) error {
+	return w.step("add station", "that station code is taken", func() error {
+		return w.gorm().Create(&stationRow{Code: s.Code, Name: s.Name, Timezone: s.Timezone}).Error
 	})
 }

@@ -11,7 +11,7 @@ import (
 // Many places hold units of the same lot, and its facts are long.
 func (r reader) Stock(f inventory.StockFilter) ([]inventory.Stock, error) {
 	var w where
-	within(&w, "p.at_site", f.Sites)
+	within(&w, "p.at_station", f.Stations)
 	within(&w, "p.kind", f.Kinds)
 	is(&w, "p.purpose", string(f.Purpose))
 	within(&w, "b.place", f.Places)

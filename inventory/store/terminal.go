@@ -9,7 +9,7 @@ import (
 type terminalRow struct {
 	ID         int64 `gorm:"primaryKey;autoIncrement"`
 	Name       string
-	Site       code
+	Station    code
 	Hash       code
 	CreatedAt  instant `gorm:"not null;autoCreateTime:false"`
 	CreatedBy  string
@@ -22,14 +22,14 @@ func (terminalRow) TableName() string { return "terminal" }
 
 func (t terminalRow) value() inventory.Terminal {
 	return inventory.Terminal{
-		ID: t.ID, Name: t.Name, Site: string(t.Site), Hash: string(t.Hash), CreatedAt: inventory.Instant(t.CreatedAt), CreatedBy: t.CreatedBy,
+		ID: t.ID, Name: t.Name, Station: string(t.Station), Hash: string(t.Hash), CreatedAt: inventory.Instant(t.CreatedAt), CreatedBy: t.CreatedBy,
 		EnrolledAt: inventory.Instant(t.EnrolledAt), RevokedAt: inventory.Instant(t.RevokedAt), LastUsed: inventory.Day(t.LastUsed),
 	}
 }
 
 func terminalRowOf(t inventory.Terminal) terminalRow {
 	return terminalRow{
-		ID: t.ID, Name: t.Name, Site: code(t.Site), Hash: code(t.Hash), CreatedAt: instant(t.CreatedAt), CreatedBy: t.CreatedBy,
+		ID: t.ID, Name: t.Name, Station: code(t.Station), Hash: code(t.Hash), CreatedAt: instant(t.CreatedAt), CreatedBy: t.CreatedBy,
 		EnrolledAt: instant(t.EnrolledAt), RevokedAt: instant(t.RevokedAt), LastUsed: day(t.LastUsed),
 	}
 }

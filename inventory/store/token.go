@@ -23,12 +23,12 @@ type tokenRow struct {
 
 func (tokenRow) TableName() string { return "token" }
 
-type tokenSiteRow struct {
-	Token int64  `gorm:"primaryKey;autoIncrement:false"`
-	Site  string `gorm:"primaryKey"`
+type tokenStationRow struct {
+	Token   int64  `gorm:"primaryKey;autoIncrement:false"`
+	Station string `gorm:"primaryKey"`
 }
 
-func (tokenSiteRow) TableName() string { return "token_site" }
+func (tokenStationRow) TableName() string { return "token_station" }
 
 func (t tokenRow) value() inventory.Token {
 	return inventory.Token{
@@ -47,10 +47,10 @@ func (r reader) tokens(cond func(*gorm.DB) *gorm.DB) ([]inventory.Token, error) 
 	if err := cond(r.gorm()).Order("id").Find(&rows).Error; err != nil {
 		return nil, failure("read tokens", "", err)
 	}
-	sites, err := r.sitesOf("token_site", "token", mapped(rows, func(t tokenRow) int64 { return t.ID }))
+	stations, err := r.stationsOf("token_station", "token", mapped(rows, func(t tokenRow) int64 { return t.ID }))
 	return mapped(rows, func(row tokenRow) inventory.Token {
 		t := row.value()
-		t.Sites = sites[t.ID]
+		t.Stations = stations[t.ID]
 		return t
 	}), err
 }
@@ -83,13 +83,13 @@ func (w writer) AddToken(t inventory.Token) (inventory.Token, error) {
 			return err
 		}
 		t.ID = row.ID
-		return w.addTokenSites(t)
+		return w.addTokenStations(t)
 	})
 	return t, err
 }
 
-func (w writer) addTokenSites(t inventory.Token) error {
-	return createAll(w, mapped(t.Sites, func(site string) tokenSiteRow { return tokenSiteRow{t.ID, site} }))()
+func (w writer) addTokenStations(t inventory.Token) error {
+	return createAll(w, mapped(t.Stations, func(station string) tokenStationRow { return tokenStationRow{t.ID, station} }))()
 }
 
 // UpdateToken changes everything of a token but its id, its hash, its end and
@@ -104,10 +104,10 @@ func (w writer) UpdateToken(t inventory.Token) error {
 		if err != nil {
 			return err
 		}
-		if _, err := w.exec("DELETE FROM token_site WHERE token = ?", t.ID); err != nil {
+		if _, err := w.exec("DELETE FROM token_station WHERE token = ?", t.ID); err != nil {
 			return err
 		}
-		return w.addTokenSites(t)
+		return w.addTokenStations(t)
 	})
 }
 

@@ -7,17 +7,17 @@ import (
 	"stowkeeper/inventory"
 )
 
-// LockTries returns what is counted of these subjects, in their order, and
+// LockAttempts returns what is counted of these subjects, in their order, and
 // makes other units of work that lock one of them wait until this one ends.
-func (w writer) LockTries(subjects []string) ([]inventory.AttemptCounter, error) {
+func (w writer) LockAttempts(subjects []string) ([]inventory.AttemptCounter, error) {
 	sorted := slices.Compact(slices.Sorted(slices.Values(subjects)))
 	found := map[string]inventory.AttemptCounter{}
-	err := w.step("lock tries", "", func() error {
+	err := w.step("lock attempts", "", func() error {
 		for _, s := range sorted { // one order for everybody, so that two never wait for each other
-			if _, err := w.exec("INSERT INTO sign_in_try (subject, tries) VALUES (?, 0) ON CONFLICT (subject) DO NOTHING", s); err != nil {
+			if _, err := w.exec("INSERT INTO sign_in_attempt (subject, attempts) VALUES (?, 0) ON CONFLICT (subject) DO NOTHING", s); err != nil {
 				return err
 			}
-			text := "SELECT subject, tries, last_at, locked_till FROM sign_in_try WHERE subject = ?"
+			text := "SELECT subject, attempts, last_at, locked_till FROM sign_in_attempt WHERE subject = ?"
 			if w.s.engine != SQLite {
 				text += " FOR UPDATE"
 			}
@@ -36,10 +36,10 @@ func (w writer) LockTries(subjects []string) ([]inventory.AttemptCounter, error)
 	return mapped(subjects, func(s string) inventory.AttemptCounter { return found[s] }), err
 }
 
-// SetTry stores what is counted of a subject that was locked.
-func (w writer) SetTry(t inventory.AttemptCounter) error {
+// SetAttempts stores what is counted of a subject that was locked.
+func (w writer) SetAttempts(t inventory.AttemptCounter) error {
 	return w.step("set try", "", func() error {
-		n, err := w.exec("UPDATE sign_in_try SET tries = ?, last_at = ?, locked_till = ? WHERE subject = ?",
+		n, err := w.exec("UPDATE sign_in_attempt SET attempts = ?, last_at = ?, locked_till = ? WHERE subject = ?",
 			t.Attempts, instant(t.LastAt), instant(t.LockedTill), t.Subject)
 		if err == nil && n == 0 {
 			return notFound("try")
@@ -48,10 +48,10 @@ func (w writer) SetTry(t inventory.AttemptCounter) error {
 	})
 }
 
-// ForgetTries forgets what was last counted before an instant.
-func (w writer) ForgetTries(before inventory.Instant) error {
-	return w.step("forget tries", "", func() error {
-		_, err := w.exec("DELETE FROM sign_in_try WHERE last_at < ? OR last_at IS NULL", instant(before))
+// ForgetAttempts forgets what was last counted before an instant.
+func (w writer) ForgetAttempts(before inventory.Instant) error {
+	return w.step("forget attempts", "", func() error {
+		_, err := w.exec("DELETE FROM sign_in_attempt WHERE last_at < ? OR last_at IS NULL", instant(before))
 		return err
 	})
 }

@@ -6,7 +6,7 @@ type useRow struct {
 	ID           int64 `gorm:"primaryKey;autoIncrement"`
 	Bag          string
 	Incident     string
-	UsedAt       instant `gorm:"not null"`
+	HappenedAt   instant `gorm:"not null"`
 	RecordedAt   instant `gorm:"not null"`
 	ByName       string
 	SeenPosition int64
@@ -22,9 +22,9 @@ func (useRow) TableName() string { return "bag_use" }
 
 func (u useRow) value() inventory.Use {
 	return inventory.Use{
-		ID: u.ID, Bag: u.Bag, Incident: u.Incident, HappenedAt: inventory.Instant(u.UsedAt), RecordedAt: inventory.Instant(u.RecordedAt),
+		ID: u.ID, Bag: u.Bag, Incident: u.Incident, HappenedAt: inventory.Instant(u.HappenedAt), RecordedAt: inventory.Instant(u.RecordedAt),
 		By: u.ByName, SeenPosition: u.SeenPosition, SealSeen: u.SealSeen, SealSet: u.SealSet, Lines: u.Lines, Note: u.Note,
-		Status: inventory.RecordStatus(u.Outcome.Status), ReviewBecause: u.Outcome.WaitsBecause, Decision: u.Outcome.Decision.of,
+		Status: inventory.RecordStatus(u.Outcome.Status), ReviewBecause: u.Outcome.ReviewBecause, Decision: u.Outcome.Decision.of,
 	}
 }
 
@@ -37,13 +37,13 @@ func (r reader) Use(id int64) (inventory.Use, error) {
 
 // Uses lists uses, newest first.
 func (r reader) Uses(f inventory.RecordFilter, p inventory.Page) ([]inventory.Use, error) {
-	return list(records(r.gorm(), f, "used_at"), "list uses", p, newestID, useRow.value)
+	return list(records(r.gorm(), f, "happened_at"), "list uses", p, newestID, useRow.value)
 }
 
 // AddUse keeps a use and gives it its id.
 func (w writer) AddUse(u inventory.Use, key string) (inventory.Use, error) {
 	row := useRow{
-		Bag: u.Bag, Incident: u.Incident, UsedAt: instant(u.HappenedAt), RecordedAt: instant(u.RecordedAt), ByName: u.By,
+		Bag: u.Bag, Incident: u.Incident, HappenedAt: instant(u.HappenedAt), RecordedAt: instant(u.RecordedAt), ByName: u.By,
 		SeenPosition: u.SeenPosition, SealSeen: u.SealSeen, SealSet: u.SealSet, Lines: u.Lines, Note: u.Note,
 		Outcome: outcomeOf(u.Status, u.ReviewBecause, u.Decision), RequestKey: code(key),
 	}

@@ -2,31 +2,31 @@ package store
 
 import "stowkeeper/inventory"
 
-type vehicleOffRow struct {
+type vehicleOutOfServiceRow struct {
 	ID      int64 `gorm:"primaryKey;autoIncrement"`
-	Site    string
+	Station string
 	Vehicle string
 	Reason  string
-	At      instant `gorm:"not null"`
+	RecordedAt      instant `gorm:"not null"`
 	ByName  string
 	BackAt  instant
 	BackBy  string
 }
 
-func (vehicleOffRow) TableName() string { return "vehicle_off" }
+func (vehicleOutOfServiceRow) TableName() string { return "vehicle_out_of_service" }
 
-func (v vehicleOffRow) value() inventory.VehicleOutOfService {
+func (v vehicleOutOfServiceRow) value() inventory.VehicleOutOfService {
 	return inventory.VehicleOutOfService{
-		ID: v.ID, Site: v.Site, Vehicle: v.Vehicle, ServicePause: inventory.ServicePause{Reason: v.Reason, By: v.ByName, RecordedAt: inventory.Instant(v.At)},
+		ID: v.ID, Station: v.Station, Vehicle: v.Vehicle, ServicePause: inventory.ServicePause{Reason: v.Reason, By: v.ByName, RecordedAt: inventory.Instant(v.RecordedAt)},
 		BackAt: inventory.Instant(v.BackAt), BackBy: v.BackBy,
 	}
 }
 
-// VehiclesOff lists vehicles that were taken off the run, newest first.
-func (r reader) VehiclesOff(f inventory.VehicleFilter) ([]inventory.VehicleOutOfService, error) {
+// VehiclesOutOfService lists vehicles that were taken off the run, newest first.
+func (r reader) VehiclesOutOfService(f inventory.VehicleFilter) ([]inventory.VehicleOutOfService, error) {
 	q := r.gorm().Order("id DESC")
-	if len(f.Sites) > 0 {
-		q = q.Where("site IN ?", f.Sites)
+	if len(f.Stations) > 0 {
+		q = q.Where("station IN ?", f.Stations)
 	}
 	if f.Vehicle != "" {
 		q = q.Where("vehicle = ?", f.Vehicle)
@@ -34,20 +34,20 @@ func (r reader) VehiclesOff(f inventory.VehicleFilter) ([]inventory.VehicleOutOf
 	if f.Now {
 		q = q.Where("back_at IS NULL")
 	}
-	return gather(q, "list vehicles off the run", vehicleOffRow.value)
+	return gather(q, "list vehicles off the run", vehicleOutOfServiceRow.value)
 }
 
-// AddVehicleOff takes a vehicle off the run.
-func (w writer) AddVehicleOff(v inventory.VehicleOutOfService) (inventory.VehicleOutOfService, error) {
-	row := vehicleOffRow{Site: v.Site, Vehicle: v.Vehicle, Reason: v.Reason, At: instant(v.RecordedAt), ByName: v.By}
+// AddVehicleOutOfService takes a vehicle off the run.
+func (w writer) AddVehicleOutOfService(v inventory.VehicleOutOfService) (inventory.VehicleOutOfService, error) {
+	row := vehicleOutOfServiceRow{Station: v.Station, Vehicle: v.Vehicle, Reason: v.Reason, RecordedAt: instant(v.RecordedAt), ByName: v.By}
 	err := w.step("take vehicle off", "that vehicle is taken off already", func() error { return w.gorm().Create(&row).Error })
 	return row.value(), err
 }
 
-// EndVehicleOff puts a vehicle back on the run.
-func (w writer) EndVehicleOff(v inventory.VehicleOutOfService) error {
+// EndVehicleOutOfService puts a vehicle back on the run.
+func (w writer) EndVehicleOutOfService(v inventory.VehicleOutOfService) error {
 	return w.step("put vehicle back", "", func() error {
-		n, err := w.exec("UPDATE vehicle_off SET back_at = ?, back_by = ? WHERE id = ? AND back_at IS NULL", instant(v.BackAt), v.BackBy, v.ID)
+		n, err := w.exec("UPDATE vehicle_out_of_service SET back_at = ?, back_by = ? WHERE id = ? AND back_at IS NULL", instant(v.BackAt), v.BackBy, v.ID)
 		if err == nil && n == 0 {
 			return inventory.Errorf(inventory.Conflict, "that vehicle is back on the run already")
 		}

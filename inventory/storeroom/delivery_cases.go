@@ -24,7 +24,7 @@ func (s *Service) StartDelivery(ctx context.Context, by inventory.Actor, place s
 		if pl.Kind != inventory.KindStore && pl.Kind != inventory.KindQuarantine {
 			return inventory.Delivery{}, inventory.Invalidf("place", "choose a store or a quarantine")
 		}
-		if err := by.Must(inventory.ActKeepStock, pl.Site); err != nil {
+		if err := by.Must(inventory.ActKeepStock, pl.Station); err != nil {
 			return inventory.Delivery{}, err
 		}
 		return w.AddDelivery(inventory.Delivery{Place: pl.Code, Status: inventory.DeliveryOpen, StartedAt: s.now(), StartedBy: by.Name})
@@ -38,7 +38,7 @@ func (s *Service) OpenDeliveries(ctx context.Context, by inventory.Actor) ([]inv
 		if err := by.Must(inventory.ActKeepStock, ""); err != nil {
 			return nil, err
 		}
-		return r.OpenDeliveries(by.SitesSeen())
+		return r.OpenDeliveries(by.StationsSeen())
 	})
 }
 
@@ -56,7 +56,7 @@ func (s *Service) changeDelivery(ctx context.Context, by inventory.Actor, id int
 		if err != nil {
 			return err
 		}
-		if err := by.Must(inventory.ActKeepStock, place.Site); err != nil {
+		if err := by.Must(inventory.ActKeepStock, place.Station); err != nil {
 			return err
 		}
 		if d.Status != inventory.DeliveryOpen {
@@ -146,13 +146,13 @@ func (s *Service) NameCode(ctx context.Context, by inventory.Actor, id int64, li
 
 // LineChange is what a person says of a line; fields left out stay.
 type LineChange struct {
-	LotNo, Serial, MadeOn, EndPrinted *string
-	EndWording                        *inventory.Wording
-	Packs                             *int
-	Units                             *int // in all; 0 for packs times pack size
-	Way                               *inventory.WayIn
-	OnConflict                        *inventory.OnConflict
-	Reason                            *string
+	BatchNo, Serial, MadeOn, EndPrinted *string
+	EndWording                          *inventory.Wording
+	Packs                               *int
+	Units                               *int // in all; 0 for packs times pack size
+	Way                                 *inventory.WayIn
+	OnConflict                          *inventory.OnConflict
+	Reason                              *string
 }
 
 // ChangeLine changes a line of a delivery; with no packs it is taken out.
@@ -170,7 +170,7 @@ func (s *Service) ChangeLine(ctx context.Context, by inventory.Actor, id int64, 
 		var ps inventory.Problems
 		ps.When(l.Packs < 1 || l.Packs > inventory.MaxPacks, "packs", "give 1 to %d packs, or 0 to take them out", inventory.MaxPacks)
 		ps.When(l.Units < 0 || l.Units > inventory.MaxQty, "units", "give 1 to %d units, or leave this empty", inventory.MaxQty)
-		inventory.CheckText(&ps, "lot_no", l.LotNo, false, 40)
+		inventory.CheckText(&ps, "batch_no", l.BatchNo, false, 40)
 		inventory.CheckText(&ps, "serial", l.Serial, false, 40)
 		inventory.CheckText(&ps, "made_on", l.MadeOn, false, 10)
 		inventory.CheckText(&ps, "end_printed", l.EndPrinted, false, 10)
@@ -183,7 +183,7 @@ func (s *Service) ChangeLine(ctx context.Context, by inventory.Actor, id int64, 
 }
 
 func (c LineChange) applied(l *inventory.DeliveryLine) {
-	inventory.Set(&l.LotNo, c.LotNo)
+	inventory.Set(&l.BatchNo, c.BatchNo)
 	inventory.Set(&l.Serial, c.Serial)
 	inventory.Set(&l.MadeOn, c.MadeOn)
 	inventory.Set(&l.EndPrinted, c.EndPrinted)

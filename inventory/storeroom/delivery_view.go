@@ -28,7 +28,7 @@ const (
 type DeliveryView struct {
 	inventory.Delivery
 	Store    inventory.Place
-	Site     inventory.Site
+	Station  inventory.Station
 	Today    inventory.Day
 	Rows     []DeliveryRow
 	Ready    bool // every line can be put away
@@ -86,13 +86,13 @@ func (s *Service) deliveryView(r inventory.Reader, by inventory.Actor, d invento
 	if v.Store, err = r.Place(d.Place); err != nil {
 		return v, err
 	}
-	if err := by.Must(inventory.ActKeepStock, v.Store.Site); err != nil {
+	if err := by.Must(inventory.ActKeepStock, v.Store.Station); err != nil {
 		return v, err
 	}
-	if v.Site, err = r.Site(v.Store.Site); err != nil {
+	if v.Station, err = r.Station(v.Store.Station); err != nil {
 		return v, err
 	}
-	v.Today = v.Site.Today(s.now())
+	v.Today = v.Station.Today(s.now())
 	for _, l := range d.Lines {
 		row := DeliveryRow{DeliveryLine: l}
 		if l.Product == 0 && d.Status == inventory.DeliveryOpen {
@@ -151,10 +151,10 @@ func (v DeliveryView) know(r inventory.Reader, row *DeliveryRow) error {
 func (s *Service) earlier(ctx context.Context, v DeliveryView, row DeliveryRow) (*inventory.BatchFacts, error) {
 	return inventory.Read(ctx, s.store, func(r inventory.Reader) (*inventory.BatchFacts, error) {
 		b, err := v.receipt(row).Batch(row.Is, v.Today)
-		if err != nil || b.LotNo == "" || b.Serial != "" {
+		if err != nil || b.BatchNo == "" || b.Serial != "" {
 			return nil, nil
 		}
-		old, err := r.FindBatch(b.Item, b.Product, b.LotNo, "")
+		old, err := r.FindBatch(b.Item, b.Product, b.BatchNo, "")
 		if inventory.KindOf(err) == inventory.NotFound || err == nil && old.Facts() == b.Facts() {
 			return nil, nil
 		}
@@ -165,7 +165,7 @@ func (s *Service) earlier(ctx context.Context, v DeliveryView, row DeliveryRow) 
 
 // receipt is the receipt that a row becomes.
 func (v DeliveryView) receipt(row DeliveryRow) inventory.Receipt {
-	return inventory.Receipt{Place: v.Store.Code, Item: row.Item, Product: row.Product, LotNo: row.LotNo, Serial: row.Serial, MadeOn: row.MadeOn,
+	return inventory.Receipt{Place: v.Store.Code, Item: row.Item, Product: row.Product, BatchNo: row.BatchNo, Serial: row.Serial, MadeOn: row.MadeOn,
 		EndPrinted: row.EndPrinted, EndWording: row.EndWording, Qty: max(1, row.InAll), Reference: v.Reference,
 		OnConflict: row.OnConflict, CorrectionReason: row.Reason}
 }
@@ -234,9 +234,9 @@ func (s *Service) bookRow(ctx context.Context, by inventory.Actor, v DeliveryVie
 	in := v.receipt(*row)
 	switch way {
 	case inventory.InTraining:
-		in.Place = v.Site.TrainingStoreCode()
+		in.Place = v.Station.TrainingStoreCode()
 	case inventory.InQuarantine, inventory.InDisposed:
-		in.Place = v.Site.QuarantineCode(v.Store.Purpose)
+		in.Place = v.Station.QuarantineCode(v.Store.Purpose)
 	}
 	row.To = in.Place
 	return inventory.Write(ctx, s.store, func(w inventory.Writer) (inventory.Lot, error) {

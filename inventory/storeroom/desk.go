@@ -32,32 +32,32 @@ var restockMends = []inventory.FindingKind{
 	inventory.FindBelowMinimum, inventory.FindBelowPar, inventory.FindKitRule, inventory.FindUnderNotice, inventory.FindPastEnd, inventory.FindNotOnList, inventory.FindSurplus, inventory.FindNoSeal,
 }
 
-// Desk gathers a day's desk at the actor's sites, or at some of them. Bags
+// Desk gathers a day's desk at the actor's stations, or at some of them. Bags
 // come by priority, then those that must not go out, then by code.
-func (s *Service) Desk(ctx context.Context, by inventory.Actor, sites []string) (Desk, error) {
+func (s *Service) Desk(ctx context.Context, by inventory.Actor, stations []string) (Desk, error) {
 	return inventory.Read(ctx, s.store, func(r inventory.Reader) (Desk, error) {
 		var d Desk
 		if err := by.Must(inventory.ActKeepStock, ""); err != nil {
 			return d, err
 		}
-		seen, err := scope.Narrowed(by, r, sites)
+		seen, err := scope.Narrowed(by, r, stations)
 		if err != nil {
 			return d, err
 		}
 		if d.ToRestock, err = s.toRestock(r, seen); err != nil {
 			return d, err
 		}
-		waiting := inventory.RecordFilter{Status: inventory.StatusToReview, AtSites: seen}
+		waiting := inventory.RecordFilter{Status: inventory.StatusToReview, AtStations: seen}
 		if d.Checks, err = r.Checks(waiting, inventory.Page{}); err != nil {
 			return d, err
 		}
 		if d.Uses, err = r.Uses(waiting, inventory.Page{}); err != nil {
 			return d, err
 		}
-		if d.Open, err = r.Observations(inventory.ObservationFilter{AtSites: seen, Open: true}); err != nil {
+		if d.Open, err = r.Observations(inventory.ObservationFilter{AtStations: seen, Open: true}); err != nil {
 			return d, err
 		}
-		apart, err := r.Stock(inventory.StockFilter{Kinds: []inventory.PlaceKind{inventory.KindQuarantine}, Sites: seen})
+		apart, err := r.Stock(inventory.StockFilter{Kinds: []inventory.PlaceKind{inventory.KindQuarantine}, Stations: seen})
 		for _, st := range apart {
 			if n := len(d.SetApart); n == 0 || d.SetApart[n-1].Place != st.Place { // stock comes ordered by place
 				d.SetApart = append(d.SetApart, stock.AtPlace{Place: st.Place})
@@ -68,12 +68,12 @@ func (s *Service) Desk(ctx context.Context, by inventory.Actor, sites []string) 
 	})
 }
 
-func (s *Service) toRestock(r inventory.Reader, sites []string) ([]DeskBag, error) {
+func (s *Service) toRestock(r inventory.Reader, stations []string) ([]DeskBag, error) {
 	items, err := lists.ItemsByCode(r, inventory.ItemFilter{})
 	if err != nil {
 		return nil, err
 	}
-	views, err := lists.LoadBags(r, inventory.BagFilter{AtSites: sites}, inventory.Page{}, items)
+	views, err := lists.LoadBags(r, inventory.BagFilter{AtStations: stations}, inventory.Page{}, items)
 	if err != nil {
 		return nil, err
 	}
@@ -96,17 +96,17 @@ func (s *Service) toRestock(r inventory.Reader, sites []string) ([]DeskBag, erro
 	return out, nil
 }
 
-// Bags lists the bags at the actor's sites without judging them.
+// Bags lists the bags at the actor's stations without judging them.
 func (s *Service) Bags(ctx context.Context, by inventory.Actor, f inventory.BagFilter, p inventory.Page) ([]inventory.Bag, error) {
 	return inventory.Read(ctx, s.store, func(r inventory.Reader) ([]inventory.Bag, error) {
 		if err := by.Must(inventory.ActSee, ""); err != nil {
 			return nil, err
 		}
-		sites, err := scope.Narrowed(by, r, f.AtSites)
+		stations, err := scope.Narrowed(by, r, f.AtStations)
 		if err != nil {
 			return nil, err
 		}
-		f.AtSites = sites
+		f.AtStations = stations
 		if err := lists.Exists(f, r); err != nil {
 			return nil, err
 		}
@@ -122,7 +122,7 @@ func (s *Service) LotsStowed(ctx context.Context, by inventory.Actor, ids []int6
 		if err := by.Must(inventory.ActSee, ""); err != nil || len(ids) == 0 {
 			return out, err
 		}
-		stock, err := r.Stock(inventory.StockFilter{Lots: ids, Kinds: []inventory.PlaceKind{inventory.KindBag}, Sites: by.SitesSeen()})
+		stock, err := r.Stock(inventory.StockFilter{Lots: ids, Kinds: []inventory.PlaceKind{inventory.KindBag}, Stations: by.StationsSeen()})
 		for _, st := range stock {
 			out[st.Lot.ID] = st.Lot
 		}

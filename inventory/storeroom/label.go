@@ -30,21 +30,21 @@ var LabelKinds = []LabelKind{LabelBag, LabelCard, LabelShelf, LabelDevice}
 const MostLabels = 1000
 
 // LabelAsk says which labels are wanted. Where nothing is named, all that there
-// is at the sites is meant.
+// is at the stations is meant.
 type LabelAsk struct {
-	Kind    LabelKind
-	Sites   []string // the actor's own if none is named
-	Bags    []string // for bag and card: codes
-	Place   string   // for shelf: code of the store
-	Items   []string // for shelf: codes, also of items that do not lie there yet
-	Devices []int64  // for device: ids, each of any lot that the device was ever in
+	Kind     LabelKind
+	Stations []string // the actor's own if none is named
+	Bags     []string // for bag and card: codes
+	Place    string   // for shelf: code of the store
+	Items    []string // for shelf: codes, also of items that do not lie there yet
+	Devices  []int64  // for device: ids, each of any lot that the device was ever in
 }
 
 // LabelFacts is what one label says.
 type LabelFacts struct {
-	Kind LabelKind
-	Site string // where it is put up
-	Path string // what its symbol opens, below the service's address
+	Kind    LabelKind
+	Station string // where it is put up
+	Path    string // what its symbol opens, below the service's address
 
 	Code string // of the bag or the item
 	Name string // of the bag or the item
@@ -68,11 +68,11 @@ func (s *Service) Labels(ctx context.Context, by inventory.Actor, ask LabelAsk) 
 		if err := by.Must(inventory.ActLabel, ""); err != nil {
 			return nil, err
 		}
-		sites, err := by.Narrow(ask.Sites)
+		stations, err := by.Narrow(ask.Stations)
 		if err != nil {
 			return nil, err
 		}
-		ask.Sites = sites
+		ask.Stations = stations
 		if n := len(ask.Bags) + len(ask.Items) + len(ask.Devices); n > MostLabels {
 			return nil, errTooManyLabels()
 		}
@@ -98,7 +98,7 @@ func (s *Service) bagLabels(r inventory.Reader, by inventory.Actor, ask LabelAsk
 	views, err := s.viewsToLabel(r, by, ask)
 	out := make([]LabelFacts, 0, len(views))
 	for _, v := range views {
-		f := LabelFacts{Kind: ask.Kind, Site: v.Bag.AtSite, Path: "b/" + v.Bag.Code, Code: v.Bag.Code, Name: v.Bag.Name,
+		f := LabelFacts{Kind: ask.Kind, Station: v.Bag.AtStation, Path: "b/" + v.Bag.Code, Code: v.Bag.Code, Name: v.Bag.Name,
 			KitList: v.List.Name, Edition: v.List.Edition}
 		if ask.Kind == LabelCard {
 			f.Contents = inventory.ContentsCardOf(v, s.now())
@@ -117,7 +117,7 @@ func (s *Service) viewsToLabel(r inventory.Reader, by inventory.Actor, ask Label
 	if err != nil {
 		return nil, err
 	}
-	all, err := lists.LoadBags(r, inventory.BagFilter{AtSites: ask.Sites}, inventory.Page{}, items)
+	all, err := lists.LoadBags(r, inventory.BagFilter{AtStations: ask.Stations}, inventory.Page{}, items)
 	if err != nil || len(ask.Bags) == 0 {
 		return all, err
 	}
@@ -131,7 +131,7 @@ func (s *Service) viewsToLabel(r inventory.Reader, by inventory.Actor, ask Label
 			return nil, ledger.ErrRetired("print the label of the bag that took its place")
 		}
 		i := slices.IndexFunc(all, func(v inventory.BagView) bool { return v.Bag.Code == b.Code })
-		if i < 0 { // at another of the actor's sites
+		if i < 0 { // at another of the actor's stations
 			v, err := lists.LoadBag(r, b)
 			if err != nil {
 				return nil, err
@@ -152,7 +152,7 @@ func (s *Service) shelfLabels(r inventory.Reader, by inventory.Actor, ask LabelA
 	if err != nil || p.Kind != inventory.KindStore {
 		return nil, inventory.Invalidf("place", "no such store")
 	}
-	if err := by.Must(inventory.ActLabel, p.Site); err != nil {
+	if err := by.Must(inventory.ActLabel, p.Station); err != nil {
 		return nil, err
 	}
 	items, err := lists.ItemsByCode(r, inventory.ItemFilter{})
@@ -177,7 +177,7 @@ func (s *Service) shelfLabels(r inventory.Reader, by inventory.Actor, ask LabelA
 		if !ok {
 			return nil, inventory.Invalidf("item", "no such item")
 		}
-		out = append(out, LabelFacts{Kind: LabelShelf, Site: p.Site, Path: "s/" + p.Code + "/" + it.Code,
+		out = append(out, LabelFacts{Kind: LabelShelf, Station: p.Station, Path: "s/" + p.Code + "/" + it.Code,
 			Code: it.Code, Name: it.Name, Place: p.Name, Unit: it.Unit, Training: p.Purpose == inventory.ForTraining})
 	}
 	return out, nil
@@ -189,9 +189,9 @@ func (s *Service) deviceLabels(r inventory.Reader, by inventory.Actor, ask Label
 		return nil, err
 	}
 	if len(named) > 0 {
-		ask.Sites = by.SitesSeen() // what is named may be at any of them
+		ask.Stations = by.StationsSeen() // what is named may be at any of them
 	}
-	stock, err := r.Stock(inventory.StockFilter{Sites: ask.Sites})
+	stock, err := r.Stock(inventory.StockFilter{Stations: ask.Stations})
 	if err != nil {
 		return nil, err
 	}
@@ -199,14 +199,14 @@ func (s *Service) deviceLabels(r inventory.Reader, by inventory.Actor, ask Label
 	if err != nil {
 		return nil, err
 	}
-	sites, err := sitesOfPlaces(r, ask.Sites)
+	stations, err := stationsOfPlaces(r, ask.Stations)
 	if err != nil {
 		return nil, err
 	}
 	out, batches := []LabelFacts(nil), []int64(nil)
 	for _, st := range stock {
 		if st.Lot.Device() {
-			out = append(out, deviceFacts(items[st.Lot.Item], st, sites[st.Place], s.now()))
+			out = append(out, deviceFacts(items[st.Lot.Item], st, stations[st.Place], s.now()))
 			batches = append(batches, st.Lot.Batch.ID)
 		}
 	}
@@ -219,11 +219,11 @@ func (s *Service) deviceLabels(r inventory.Reader, by inventory.Actor, ask Label
 
 // deviceFacts says what stands on a device's label. The end of a training
 // device is nobody's promise for a patient, and is left out.
-func deviceFacts(it inventory.Item, st inventory.Stock, site inventory.Site, now inventory.Instant) LabelFacts {
-	f := LabelFacts{Kind: LabelDevice, Site: site.Code, Path: "d/" + strconv.FormatInt(st.Lot.ID, 10), Code: it.Code, Name: it.Name,
+func deviceFacts(it inventory.Item, st inventory.Stock, station inventory.Station, now inventory.Instant) LabelFacts {
+	f := LabelFacts{Kind: LabelDevice, Station: station.Code, Path: "d/" + strconv.FormatInt(st.Lot.ID, 10), Code: it.Code, Name: it.Name,
 		LotID: st.Lot.ID, Serial: st.Lot.Serial, Training: st.Lot.Training, Place: st.Place}
 	if !f.Training {
-		f.UsableThrough = inventory.UsableThrough(it, st.Lot, site.Today(now))
+		f.UsableThrough = inventory.UsableThrough(it, st.Lot, station.Today(now))
 	}
 	return f
 }
@@ -248,9 +248,9 @@ func errNoDevice() error {
 	return inventory.Invalidf("device", "name devices that are at your stations, by their lot ids")
 }
 
-// sitesOfPlaces tells at which site each place is, a bag being where it is.
-func sitesOfPlaces(r inventory.Reader, only []string) (map[string]inventory.Site, error) {
-	sites, err := lists.SitesByCode(r)
+// stationsOfPlaces tells at which station each place is, a bag being where it is.
+func stationsOfPlaces(r inventory.Reader, only []string) (map[string]inventory.Station, error) {
+	stations, err := lists.StationsByCode(r)
 	if err != nil {
 		return nil, err
 	}
@@ -258,13 +258,13 @@ func sitesOfPlaces(r inventory.Reader, only []string) (map[string]inventory.Site
 	if err != nil {
 		return nil, err
 	}
-	bags, err := r.Bags(inventory.BagFilter{AtSites: only}, inventory.Page{})
-	out := make(map[string]inventory.Site, len(places))
+	bags, err := r.Bags(inventory.BagFilter{AtStations: only}, inventory.Page{})
+	out := make(map[string]inventory.Station, len(places))
 	for _, p := range places {
-		out[p.Code] = sites[p.Site]
+		out[p.Code] = stations[p.Station]
 	}
 	for _, b := range bags {
-		out[b.Code] = sites[b.AtSite]
+		out[b.Code] = stations[b.AtStation]
 	}
 	return out, err
 }

@@ -25,10 +25,10 @@ func (s *Service) PickList(ctx context.Context, by inventory.Actor, code string,
 		}
 		v.Items = g.Items
 		now := s.now()
-		stores, claims := g.StoresBySite()[b.AtSite], []inventory.Fill(nil)
+		stores, claims := g.StoresByStation()[b.AtStation], []inventory.Fill(nil)
 		if b.Purpose == inventory.ForIssue {
 			claims = inventory.ShortagesOf(g, now, ask.AsOf, 0).Fill
-		} else if stores, err = r.Stock(inventory.StockFilter{Kinds: []inventory.PlaceKind{inventory.KindStore}, Purpose: inventory.ForTraining, Sites: []string{b.AtSite}}); err != nil {
+		} else if stores, err = r.Stock(inventory.StockFilter{Kinds: []inventory.PlaceKind{inventory.KindStore}, Purpose: inventory.ForTraining, Stations: []string{b.AtStation}}); err != nil {
 			return inventory.PickList{}, err
 		}
 		return inventory.PickListOf(v, stores, claims, now, ask.AsOf), nil

@@ -30,11 +30,11 @@ func (s *Service) RecordRestock(ctx context.Context, by inventory.Actor, in inve
 			return in, err
 		}
 		p := ledger.NewUnit(w, by, in.RecordedAt)
-		site, err := p.Site(b.AtSite)
+		station, err := p.Station(b.AtStation)
 		if err != nil {
 			return in, err
 		}
-		if err := postRestock(p, &in, site); err != nil {
+		if err := postRestock(p, &in, station); err != nil {
 			return in, err
 		}
 		if in, err = w.AddRestock(in); err != nil {
@@ -55,13 +55,13 @@ func restockShape(in inventory.Restock) error {
 
 // postRestock takes out first, so that the place that units leave is free
 // again for what comes in.
-func postRestock(p *ledger.Unit, in *inventory.Restock, site inventory.Site) error {
+func postRestock(p *ledger.Unit, in *inventory.Restock, station inventory.Station) error {
 	out := make([]inventory.Movement, 0, len(in.TakeOut))
 	for i, l := range in.TakeOut {
 		l.To = ledger.PlaceCode(l.To)
 		in.TakeOut[i] = l
 		out = append(out, inventory.Movement{LotID: l.LotID, Qty: l.Qty, From: in.Bag, To: l.To, Reason: l.Reason, Cause: l.Cause})
-		if err := atOwnSite(p, l.To); err != nil {
+		if err := atOwnStation(p, l.To); err != nil {
 			return ledger.PrefixPaths(inventory.AsField(err, "to", "place"), "take_out["+strconv.Itoa(i)+"]")
 		}
 	}
@@ -71,12 +71,12 @@ func postRestock(p *ledger.Unit, in *inventory.Restock, site inventory.Site) err
 	into := make([]inventory.Movement, 0, len(in.Lines))
 	for i, l := range in.Lines {
 		if l.From == "" {
-			l.From = site.StoreCode()
+			l.From = station.StoreCode()
 		}
 		l.From = ledger.PlaceCode(l.From)
 		in.Lines[i] = l
 		path := "lines[" + strconv.Itoa(i) + "]"
-		if err := atOwnSite(p, l.From); err != nil {
+		if err := atOwnStation(p, l.From); err != nil {
 			return ledger.PrefixPaths(inventory.AsField(err, "from", "place"), path)
 		}
 		from, err := p.Place(l.From)
@@ -92,8 +92,8 @@ func postRestock(p *ledger.Unit, in *inventory.Restock, site inventory.Site) err
 	return err
 }
 
-// atOwnSite refuses places at sites that are not the actor's.
-func atOwnSite(p *ledger.Unit, code string) error {
+// atOwnStation refuses places at stations that are not the actor's.
+func atOwnStation(p *ledger.Unit, code string) error {
 	pl, err := p.Place(code)
 	if err != nil {
 		return err
@@ -137,14 +137,14 @@ func (s *Service) Seals(ctx context.Context, by inventory.Actor, code string, p 
 	})
 }
 
-// Observations lists observations at the actor's sites.
+// Observations lists observations at the actor's stations.
 func (s *Service) Observations(ctx context.Context, by inventory.Actor, f inventory.ObservationFilter) ([]inventory.Observation, error) {
 	return inventory.Read(ctx, s.store, func(r inventory.Reader) ([]inventory.Observation, error) {
-		rf, err := scope.RecordsSeen(by, r, inventory.RecordFilter{Bag: f.Bag, AtSites: f.AtSites})
+		rf, err := scope.RecordsSeen(by, r, inventory.RecordFilter{Bag: f.Bag, AtStations: f.AtStations})
 		if err != nil {
 			return nil, err
 		}
-		f.Bag, f.AtSites = rf.Bag, rf.AtSites
+		f.Bag, f.AtStations = rf.Bag, rf.AtStations
 		return r.Observations(f)
 	})
 }

@@ -10,16 +10,16 @@ import (
 // KeepSheetOffset remembers an offset for a station's printer and a sheet.
 func (s *Service) KeepSheetOffset(ctx context.Context, by inventory.Actor, o inventory.SheetOffset) (inventory.SheetOffset, error) {
 	return inventory.Write(ctx, s.store, func(w inventory.Writer) (inventory.SheetOffset, error) {
-		o.Site = inventory.NormalCode(o.Site)
-		if err := by.Must(inventory.ActLabel, o.Site); err != nil {
+		o.Station = inventory.NormalCode(o.Station)
+		if err := by.Must(inventory.ActLabel, o.Station); err != nil {
 			return o, err
 		}
 		o.X, o.Y = hundredths(o.X), hundredths(o.Y)
 		if err := o.Check(); err != nil {
 			return o, err
 		}
-		if _, err := w.Site(o.Site); err != nil {
-			return o, inventory.AsField(err, "site", "site")
+		if _, err := w.Station(o.Station); err != nil {
+			return o, inventory.AsField(err, "station", "station")
 		}
 		return o, w.SetSheetOffset(o)
 	})
@@ -28,27 +28,27 @@ func (s *Service) KeepSheetOffset(ctx context.Context, by inventory.Actor, o inv
 func hundredths(mm float64) float64 { return math.Round(mm*100) / 100 }
 
 // SheetOffsets lists what is remembered for a station's printer.
-func (s *Service) SheetOffsets(ctx context.Context, by inventory.Actor, site string) ([]inventory.SheetOffset, error) {
+func (s *Service) SheetOffsets(ctx context.Context, by inventory.Actor, station string) ([]inventory.SheetOffset, error) {
 	return inventory.Read(ctx, s.store, func(r inventory.Reader) ([]inventory.SheetOffset, error) {
-		site = inventory.NormalCode(site)
-		if err := by.Must(inventory.ActLabel, site); err != nil {
+		station = inventory.NormalCode(station)
+		if err := by.Must(inventory.ActLabel, station); err != nil {
 			return nil, err
 		}
-		if _, err := r.Site(site); err != nil {
-			return nil, inventory.AsField(err, "site", "site")
+		if _, err := r.Station(station); err != nil {
+			return nil, inventory.AsField(err, "station", "station")
 		}
-		return r.SheetOffsets(site)
+		return r.SheetOffsets(station)
 	})
 }
 
 // SheetOffset returns what is remembered for a station's printer and a sheet;
 // where nothing is, or no station is named, the offset is none.
-func (s *Service) SheetOffset(ctx context.Context, by inventory.Actor, site, sheet string) (inventory.SheetOffset, error) {
-	out := inventory.SheetOffset{Site: site, Sheet: sheet}
-	if site == "" {
+func (s *Service) SheetOffset(ctx context.Context, by inventory.Actor, station, sheet string) (inventory.SheetOffset, error) {
+	out := inventory.SheetOffset{Station: station, Sheet: sheet}
+	if station == "" {
 		return out, by.Must(inventory.ActLabel, "")
 	}
-	all, err := s.SheetOffsets(ctx, by, site)
+	all, err := s.SheetOffsets(ctx, by, station)
 	for _, o := range all {
 		if o.Sheet == sheet {
 			out = o

@@ -14,17 +14,17 @@ import (
 
 // Fault is something that verify found wrong.
 type Fault struct {
-	Site string // empty for what belongs to no one site
-	Row  int64  // movement id, 0 for none
-	Text string
+	Station string // empty for what belongs to no one station
+	Row     int64  // movement id, 0 for none
+	Text    string
 }
 
 func (f Fault) String() string {
 	if f.Row != 0 {
-		return fmt.Sprintf("site %s, movement %d: %s", f.Site, f.Row, f.Text)
+		return fmt.Sprintf("station %s, movement %d: %s", f.Station, f.Row, f.Text)
 	}
-	if f.Site != "" {
-		return fmt.Sprintf("site %s: %s", f.Site, f.Text)
+	if f.Station != "" {
+		return fmt.Sprintf("station %s: %s", f.Station, f.Text)
 	}
 	return f.Text
 }
@@ -37,7 +37,7 @@ type VerifyReport struct {
 	Faults    []Fault
 }
 
-// Verify recomputes every site's chain and head, every balance from the
+// Verify recomputes every station's chain and head, every balance from the
 // movements, what each balance check of the register expected, the record of
 // every batch from its inspections, classes and notices, and the readiness of
 // every bag from those balances, and compares them with what is stored; balance
@@ -59,20 +59,20 @@ type verifier struct {
 	places   map[string]inventory.Place
 }
 
-func (v *verifier) fault(site string, row int64, format string, args ...any) {
-	v.Faults = append(v.Faults, Fault{site, row, fmt.Sprintf(format, args...)})
+func (v *verifier) fault(station string, row int64, format string, args ...any) {
+	v.Faults = append(v.Faults, Fault{station, row, fmt.Sprintf(format, args...)})
 }
 
 func (v *verifier) run(now inventory.Instant) error {
-	sites, err := v.r.Sites()
+	stations, err := v.r.Stations()
 	if err != nil {
 		return err
 	}
 	if err := v.gather(); err != nil {
 		return err
 	}
-	for _, site := range sites {
-		if err := v.chain(site.Code); err != nil {
+	for _, station := range stations {
+		if err := v.chain(station.Code); err != nil {
 			return err
 		}
 	}
@@ -132,9 +132,9 @@ func (v *verifier) gather() error {
 	return err
 }
 
-// chain walks one site's movements in order.
-func (v *verifier) chain(site string) error {
-	ms, err := v.r.Movements(inventory.MovementFilter{Site: site}, inventory.Page{})
+// chain walks one station's movements in order.
+func (v *verifier) chain(station string) error {
+	ms, err := v.r.Movements(inventory.MovementFilter{Station: station}, inventory.Page{})
 	if err != nil {
 		return err
 	}
@@ -142,37 +142,37 @@ func (v *verifier) chain(site string) error {
 	last := inventory.Movement{}
 	for _, m := range ms {
 		v.Movements++
-		v.link(site, last, m)
+		v.link(station, last, m)
 		last = m
 	}
-	head, err := v.r.Head(site)
+	head, err := v.r.Head(station)
 	if err != nil {
 		return err
 	}
 	if head.Seq != last.Seq || head.Hash != last.Hash {
-		v.fault(site, last.ID, "the chain ends here at number %d, its head says number %d: rows at the end are missing or altered", last.Seq, head.Seq)
+		v.fault(station, last.ID, "the chain ends here at number %d, its head says number %d: rows at the end are missing or altered", last.Seq, head.Seq)
 	}
 	return nil
 }
 
 // link checks one row of a chain against the one before it.
-func (v *verifier) link(site string, last, m inventory.Movement) {
+func (v *verifier) link(station string, last, m inventory.Movement) {
 	if m.Seq != last.Seq+1 {
-		v.fault(site, m.ID, "it has number %d where %d should stand: a row before it is missing or was put in", m.Seq, last.Seq+1)
+		v.fault(station, m.ID, "it has number %d where %d should stand: a row before it is missing or was put in", m.Seq, last.Seq+1)
 	}
 	if m.PrevHash != last.Hash {
-		v.fault(site, m.ID, "it does not follow the row before it")
+		v.fault(station, m.ID, "it does not follow the row before it")
 	}
 	if m.ID <= last.ID {
-		v.fault(site, last.ID, "its id stands after that of movement %d, which follows it", m.ID)
-		v.fault(site, m.ID, "its id stands before that of movement %d, which it follows", last.ID)
+		v.fault(station, last.ID, "its id stands after that of movement %d, which follows it", m.ID)
+		v.fault(station, m.ID, "its id stands before that of movement %d, which it follows", last.ID)
 	}
 	if inventory.ChainHash(m.PrevHash, m) != m.Hash {
-		v.fault(site, m.ID, "its content does not fit its hash: it was altered")
+		v.fault(station, m.ID, "its content does not fit its hash: it was altered")
 	}
 }
 
-// replay adds up the movements of all sites in the order of recording and
+// replay adds up the movements of all stations in the order of recording and
 // compares the balances.
 func (v *verifier) replay() error {
 	ms, err := v.r.Movements(inventory.MovementFilter{}, inventory.Page{})
@@ -183,7 +183,7 @@ func (v *verifier) replay() error {
 	for i, m := range ms {
 		v.step(m)
 		if v.gapless && m.ID != int64(i+1) {
-			v.fault(m.Site, m.ID, "its id should be %d: it was altered, or a row before it is missing or was put in", i+1)
+			v.fault(m.Station, m.ID, "its id should be %d: it was altered, or a row before it is missing or was put in", i+1)
 			v.gapless = false // one fault tells it
 		}
 	}
@@ -234,7 +234,7 @@ func (v *verifier) batches(ms []inventory.Movement) error {
 	}
 	for _, m := range ms {
 		if listed[m.ID] != v.lots[m.LotID].Batch.ID {
-			v.fault(m.Site, m.ID, "it is listed under another batch than that of lot %d", m.LotID)
+			v.fault(m.Station, m.ID, "it is listed under another batch than that of lot %d", m.LotID)
 		}
 	}
 	return nil
@@ -247,13 +247,13 @@ func comparePlaceLot(a, b inventory.PlaceLot) int {
 // step replays one movement and checks what must hold of every one.
 func (v *verifier) step(m inventory.Movement) {
 	from, to := v.places[m.From], v.places[m.To]
-	if m.Site != inventory.ChainSite(from, to) {
-		v.fault(m.Site, m.ID, "it belongs to the chain of site %s", inventory.ChainSite(from, to))
+	if m.Station != inventory.ChainStation(from, to) {
+		v.fault(m.Station, m.ID, "it belongs to the chain of station %s", inventory.ChainStation(from, to))
 	}
 	if !from.Outside() {
 		k := inventory.PlaceLot{Place: m.From, Lot: m.LotID}
 		if v.balances[k] -= m.Qty; v.balances[k] < 0 {
-			v.fault(m.Site, m.ID, "it takes more of lot %d out of %s than was there", m.LotID, m.From)
+			v.fault(m.Station, m.ID, "it takes more of lot %d out of %s than was there", m.LotID, m.From)
 		}
 	}
 	if to.Outside() {
@@ -261,7 +261,7 @@ func (v *verifier) step(m inventory.Movement) {
 	}
 	v.balances[inventory.PlaceLot{Place: m.To, Lot: m.IntoLotID}] += m.Qty
 	if into := v.lots[m.IntoLotID]; into.Training != (to.Purpose == inventory.ForTraining) {
-		v.fault(m.Site, m.ID, "lot %d and place %s are not of one purpose", m.IntoLotID, m.To)
+		v.fault(m.Station, m.ID, "lot %d and place %s are not of one purpose", m.IntoLotID, m.To)
 	}
 }
 
@@ -291,7 +291,7 @@ func (v *verifier) readiness(now inventory.Instant) error {
 		}
 		replayed := inventory.ReadinessOf(view, now, 0, inventory.DefaultHorizonDays)
 		if stored.State != replayed.State {
-			v.fault(view.Bag.AtSite, 0, "bag %s: %s by its balances, %s by the movements", view.Bag.Code, stored.State, replayed.State)
+			v.fault(view.Bag.AtStation, 0, "bag %s: %s by its balances, %s by the movements", view.Bag.Code, stored.State, replayed.State)
 		}
 	}
 	return nil

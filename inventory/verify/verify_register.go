@@ -24,29 +24,29 @@ func (v *verifier) register(ms []inventory.Movement) error {
 		return err
 	}
 	v.expected(checks, ms)
-	deeds, err := v.r.Deeds(inventory.HistoryFilter{Kinds: []inventory.HistoryKind{inventory.DeedBalance, inventory.DeedSigned}}, inventory.Page{})
+	entries, err := v.r.HistoryEntries(inventory.HistoryFilter{Kinds: []inventory.HistoryKind{inventory.HistoryBalance, inventory.HistorySigned}}, inventory.Page{})
 	if err != nil {
 		return err
 	}
 	told := map[inventory.HistoryEntry]int{}
-	for _, d := range deeds {
+	for _, d := range entries {
 		told[lasting(d)]++
 	}
 	for _, c := range checks {
-		if !taken(told, history.BalanceDeed(c)) {
+		if !taken(told, history.BalanceEntry(c)) {
 			v.fault("", 0, "balance check %d of %s in %s: the history tells another", c.ID, c.Item, c.Place)
 		}
 	}
 	for _, o := range owed {
 		for _, x := range o.Signatures {
-			if !taken(told, history.SignedDeed(x, o.Movement)) {
-				v.fault(o.Site, o.ID, "the history tells of no such signature as stands under it")
+			if !taken(told, history.SignedEntry(x, o.Movement)) {
+				v.fault(o.Station, o.ID, "the history tells of no such signature as stands under it")
 			}
 		}
 	}
 	for d, n := range told {
 		if n > 0 {
-			v.fault(d.Site, 0, "the history tells of a balance check or signature in %s at %s that is not there", d.Place, d.RecordedAt)
+			v.fault(d.Station, 0, "the history tells of a balance check or signature in %s at %s that is not there", d.Place, d.RecordedAt)
 		}
 	}
 	return nil
@@ -60,9 +60,9 @@ func taken(told map[inventory.HistoryEntry]int, d inventory.HistoryEntry) bool {
 }
 
 // lasting is what a line of the history says that never changes: a bag may be
-// at another site by now.
+// at another station by now.
 func lasting(d inventory.HistoryEntry) inventory.HistoryEntry {
-	d.ID, d.From, d.Site, d.BatchID = 0, "", "", 0
+	d.ID, d.From, d.Station, d.BatchID = 0, "", "", 0
 	return d
 }
 

@@ -24,7 +24,7 @@ var fraying = inventory.WindlassPoints[3]
 func (s *scenario) receiveDevices(ctx context.Context, in inventory.Receipt) error {
 	it := s.items[in.Item]
 	if it.Life.MadeMonths > 0 {
-		today := s.site(s.siteOfStore(in.Place)).Today(s.now)
+		today := s.station(s.stationOfStore(in.Place)).Today(s.now)
 		in.MadeOn = today.AddMonths(-s.dice.between(2, 14)).String()[:7]
 	}
 	for range in.Qty {
@@ -41,10 +41,10 @@ func (s *scenario) receiveDevices(ctx context.Context, in inventory.Receipt) err
 // serialPrefix is how the makers begin their serial numbers.
 var serialPrefix = map[string]string{"TQ-WIND": "AW", "DG-OXI": "PX", "TL-LAMP": "HL"}
 
-func (s *scenario) siteOfStore(place string) string {
-	for _, site := range s.sites {
-		if site.StoreCode() == place {
-			return site.Code
+func (s *scenario) stationOfStore(place string) string {
+	for _, station := range s.stations {
+		if station.StoreCode() == place {
+			return station.Code
 		}
 	}
 	return ""
@@ -85,28 +85,28 @@ func answers(it inventory.Item, fails string) []inventory.PointCheck {
 
 // inspectStore inspects the devices of a store that are due within two weeks,
 // and what came back from use into quarantine.
-func (s *scenario) inspectStore(ctx context.Context, site inventory.Site, lots []stock.LotSummary) error {
+func (s *scenario) inspectStore(ctx context.Context, station inventory.Station, lots []stock.LotSummary) error {
 	qm := s.staff["quartermaster"]
 	for _, l := range lots {
 		due, ok := inventory.InspectionDue(s.items[l.Item].Item, l.Lot)
-		if !ok || due > site.Today(s.now).AddDays(14) {
+		if !ok || due > station.Today(s.now).AddDays(14) {
 			continue
 		}
 		if _, err := s.svc.Ledger.Inspect(ctx, qm, l.ID, ledger.InspectionReport{Points: answers(s.items[l.Item].Item, "")}); err != nil {
 			return err
 		}
 	}
-	if s.reused[site.Code] == 0 {
+	if s.reused[station.Code] == 0 {
 		return nil
 	}
-	s.reused[site.Code] = 0
-	apart, err := s.svc.Stock.StockAt(ctx, qm, site.QuarantineCode(inventory.ForIssue))
+	s.reused[station.Code] = 0
+	apart, err := s.svc.Stock.StockAt(ctx, qm, station.QuarantineCode(inventory.ForIssue))
 	if err != nil {
 		return err
 	}
 	for _, l := range apart {
 		if it := s.items[l.Item]; inventory.Reusable(it.Item, l.Lot) {
-			in := ledger.InspectionReport{Points: answers(it.Item, ""), Note: "cleaned after use", ReleaseTo: site.StoreCode()}
+			in := ledger.InspectionReport{Points: answers(it.Item, ""), Note: "cleaned after use", ReleaseTo: station.StoreCode()}
 			if _, err := s.svc.Ledger.Inspect(ctx, qm, l.ID, in); err != nil {
 				return err
 			}
@@ -117,8 +117,8 @@ func (s *scenario) inspectStore(ctx context.Context, site inventory.Site, lots [
 
 // class is a training class: every training device of the bag is applied, and
 // one of the store that wears out over the year. A few dressings are used up.
-func (s *scenario) class(ctx context.Context, site inventory.Site, d int) error {
-	bag := s.bag(site.Code + "-TRAIN1")
+func (s *scenario) class(ctx context.Context, station inventory.Station, d int) error {
+	bag := s.bag(station.Code + "-TRAIN1")
 	if d%84 == 11 {
 		if err := s.fullCheck(ctx, bag); err != nil {
 			return err
@@ -128,7 +128,7 @@ func (s *scenario) class(ctx context.Context, site inventory.Site, d int) error 
 	if err != nil {
 		return err
 	}
-	in := ledger.Class{Place: bag.Code, Class: fmt.Sprintf("B%02d-%s", 1+d/28, site.Code)}
+	in := ledger.Class{Place: bag.Code, Class: fmt.Sprintf("B%02d-%s", 1+d/28, station.Code)}
 	for _, l := range held {
 		switch {
 		case l.Device():
@@ -137,7 +137,7 @@ func (s *scenario) class(ctx context.Context, site inventory.Site, d int) error 
 			in.Lines = []ledger.ClassLine{{LotID: l.ID, Qty: 1}}
 		}
 	}
-	if site.Code == "FM" && d < wornDay {
+	if station.Code == "FM" && d < wornDay {
 		worn, err := s.deviceNamed(ctx, wornSerial)
 		if err != nil {
 			return err
@@ -147,7 +147,7 @@ func (s *scenario) class(ctx context.Context, site inventory.Site, d int) error 
 	if _, err = s.svc.Ledger.RecordClass(ctx, s.staff["quartermaster"], in); err != nil || d%84 != 11 {
 		return err
 	}
-	spare, err := s.svc.Stock.StockAt(ctx, founder, site.TrainingStoreCode())
+	spare, err := s.svc.Stock.StockAt(ctx, founder, station.TrainingStoreCode())
 	if err != nil {
 		return err
 	}

@@ -88,7 +88,7 @@ func lookAtNotices(t *testing.T, svc *services.All) {
 			assert.Positive(t, n.Outstanding)
 		case n.Status == inventory.NoticeClosed:
 			assert.Zero(t, n.Outstanding)
-			lots, err := svc.Stock.Lots(t.Context(), manager, inventory.LotFilter{Item: n.Item, LotNo: n.LotNos[0]}, 0, inventory.Page{})
+			lots, err := svc.Stock.Lots(t.Context(), manager, inventory.LotFilter{Item: n.Item, BatchNo: n.BatchNos[0]}, 0, inventory.Page{})
 			require.NoError(t, err)
 			require.NotEmpty(t, lots)
 			trace, err := svc.Stock.Lot(t.Context(), manager, lots[0].ID)
@@ -112,7 +112,7 @@ func lookAtNotices(t *testing.T, svc *services.All) {
 // lookAtOther looks for opened units, something overdue away, a bag on loan, a
 // module and a vehicle that was taken off.
 func lookAtOther(t *testing.T, svc *services.All) {
-	fit, today := map[bool]int{}, inventory.Site{Timezone: "Europe/London"}.Today(svc.Now())
+	fit, today := map[bool]int{}, inventory.Station{Timezone: "Europe/London"}.Today(svc.Now())
 	lots, err := svc.Stock.Lots(t.Context(), manager, inventory.LotFilter{Held: true}, 0, inventory.Page{})
 	require.NoError(t, err)
 	for _, l := range lots {
@@ -128,7 +128,7 @@ func lookAtOther(t *testing.T, svc *services.All) {
 	lent, err := svc.Lists.Lent(t.Context(), manager, nil)
 	require.NoError(t, err)
 	require.Len(t, lent, 1)
-	assert.Equal(t, []string{"FM-TR9", "HT"}, []string{lent[0].Code, lent[0].AtSite})
+	assert.Equal(t, []string{"FM-TR9", "HT"}, []string{lent[0].Code, lent[0].AtStation})
 	r, err := svc.Shift.Readiness(t.Context(), manager, "OV-MI1", lists.Outlook{Horizon: -1})
 	require.NoError(t, err)
 	require.Len(t, r.Modules, 1)

@@ -22,11 +22,11 @@ const belt = "FM-BELT1"
 // deviceScript lists what happens to devices, opened units and batches under
 // notice.
 func (s *scenario) deviceScript(d int) []event {
-	fm, ht, ov, sq := s.site("FM"), s.site("HT"), s.site("OV"), s.site("SQ")
+	fm, ht, ov, sq := s.station("FM"), s.station("HT"), s.station("OV"), s.station("SQ")
 	var events []event
 	if d%28 == 11 {
-		for _, site := range []inventory.Site{fm, ov} {
-			events = append(events, event{site, 14, 0, func(ctx context.Context) error { return s.class(ctx, site, d) }})
+		for _, station := range []inventory.Station{fm, ov} {
+			events = append(events, event{station, 14, 0, func(ctx context.Context) error { return s.class(ctx, station, d) }})
 		}
 	}
 	switch d {
@@ -82,13 +82,13 @@ func (s *scenario) sendAway(ctx context.Context, bag string, trip shift.AwayTrip
 		return err
 	}
 	trip.From, trip.Lines = bag, []shift.AwayLine{{LotID: lots[0].ID, Qty: 1}}
-	_, err = s.svc.Shift.SendAway(ctx, s.staff[s.bag(bag).Site], trip)
+	_, err = s.svc.Shift.SendAway(ctx, s.staff[s.bag(bag).Station], trip)
 	return err
 }
 
 // makeBelt puts a tourniquet on a belt, where it rides exposed.
 func (s *scenario) makeBelt(ctx context.Context) error {
-	_, err := s.svc.Lists.CreatePlace(ctx, s.staff["quartermaster"], inventory.Place{Code: belt, Site: "FM", Kind: inventory.KindCarrier, Purpose: inventory.ForIssue,
+	_, err := s.svc.Lists.CreatePlace(ctx, s.staff["quartermaster"], inventory.Place{Code: belt, Station: "FM", Kind: inventory.KindCarrier, Purpose: inventory.ForIssue,
 		Name: "Belt of the duty lead", Holder: "duty lead", Vehicle: "Fennimoor 3"})
 	if err != nil {
 		return err
@@ -132,12 +132,12 @@ func (s *scenario) wear(ctx context.Context) error {
 // lendSpare lends the spare bag to another station.
 func (s *scenario) lendSpare(ctx context.Context) error {
 	at := "HT"
-	_, err := s.svc.Lists.UpdateBag(ctx, s.staff["quartermaster"], spareBag, 0, ledger.BagChange{AtSite: &at})
+	_, err := s.svc.Lists.UpdateBag(ctx, s.staff["quartermaster"], spareBag, 0, ledger.BagChange{AtStation: &at})
 	return err
 }
 
 // vehicleOff takes a vehicle off the run.
 func (s *scenario) vehicleOff(ctx context.Context) error {
-	_, err := s.svc.Shift.StopVehicle(ctx, s.staff["OV"], shift.VehicleChange{Site: "OV", Vehicle: "Ostrevik 2", Reason: "brake warning, at the workshop"})
+	_, err := s.svc.Shift.StopVehicle(ctx, s.staff["OV"], shift.VehicleChange{Station: "OV", Vehicle: "Ostrevik 2", Reason: "brake warning, at the workshop"})
 	return err
 }

@@ -9,18 +9,18 @@ import (
 	"stowkeeper/inventory/notice"
 )
 
-// spread lists the batch numbers of an item that lie in bags of some sites,
+// spread lists the batch numbers of an item that lie in bags of some stations,
 // most bags first.
-func (s *scenario) spread(ctx context.Context, item string, sites ...string) ([]string, error) {
-	lots, err := s.svc.Stock.Lots(ctx, founder, inventory.LotFilter{Item: item, Sites: sites, Held: true}, 0, inventory.Page{})
+func (s *scenario) spread(ctx context.Context, item string, stations ...string) ([]string, error) {
+	lots, err := s.svc.Stock.Lots(ctx, founder, inventory.LotFilter{Item: item, Stations: stations, Held: true}, 0, inventory.Page{})
 	if err != nil {
 		return nil, err
 	}
 	bags := map[string]int{}
 	for _, l := range lots {
 		for _, w := range l.Where {
-			if b := s.bag(w.Place); slices.Contains(sites, b.Site) {
-				bags[l.LotNo]++
+			if b := s.bag(w.Place); slices.Contains(stations, b.Station) {
+				bags[l.BatchNo]++
 			}
 		}
 	}
@@ -58,7 +58,7 @@ func (s *scenario) recallSeals(ctx context.Context) error {
 	if err != nil {
 		return err
 	}
-	n, err := s.svc.Notice.CreateNotice(ctx, qm, inventory.Notice{Reference: "BS-R-0218", Action: inventory.NoticeWithdraw, Item: item, LotNos: numbers[:1],
+	n, err := s.svc.Notice.CreateNotice(ctx, qm, inventory.Notice{Reference: "BS-R-0218", Action: inventory.NoticeWithdraw, Item: item, BatchNos: numbers[:1],
 		Text: "Adhesive may let go at low temperature. Withdraw at once and return or dispose of."})
 	if err != nil {
 		return err
@@ -68,7 +68,7 @@ func (s *scenario) recallSeals(ctx context.Context) error {
 	if err != nil {
 		return err
 	}
-	if err := s.receive(ctx, s.site("FM"), item, 20, 30, false); err != nil {
+	if err := s.receive(ctx, s.station("FM"), item, 20, 30, false); err != nil {
 		return err
 	}
 	for _, place := range places {
@@ -116,7 +116,7 @@ func (s *scenario) withdrawMasks(ctx context.Context) error {
 	if err != nil {
 		return err
 	}
-	n, err := s.svc.Notice.CreateNotice(ctx, qm, inventory.Notice{Reference: "WR-FSN-31", Action: inventory.NoticeWithdraw, Item: item, LotNos: numbers,
+	n, err := s.svc.Notice.CreateNotice(ctx, qm, inventory.Notice{Reference: "WR-FSN-31", Action: inventory.NoticeWithdraw, Item: item, BatchNos: numbers,
 		Text: "The reservoir bag may come off its connector. Withdraw the batches named and wait for replacements."})
 	if err != nil {
 		return err

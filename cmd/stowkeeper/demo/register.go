@@ -31,7 +31,7 @@ func (s *scenario) register(ctx context.Context, fsys fs.FS, secrets account.Sec
 	if err != nil {
 		return err
 	}
-	b := registerBook{scenario: s, secrets: secrets, people: map[string]SignIn{}, store: s.sites[0].StoreCode()}
+	b := registerBook{scenario: s, secrets: secrets, people: map[string]SignIn{}, store: s.stations[0].StoreCode()}
 	for _, p := range all {
 		if _, known := b.people[p.Role]; !known {
 			b.people[p.Role] = p
@@ -45,8 +45,8 @@ func (s *scenario) register(ctx context.Context, fsys fs.FS, secrets account.Sec
 	if err != nil {
 		return err
 	}
-	end := s.sites[0].Today(s.now).AddMonths(14).String()[:7]
-	lot, err := s.svc.Ledger.Receive(ctx, by, inventory.Receipt{Place: b.store, Item: controlled.Code, LotNo: "PA-2207", EndPrinted: end, EndWording: inventory.WordExpiry, Qty: 10, Reference: "DN-4471"})
+	end := s.stations[0].Today(s.now).AddMonths(14).String()[:7]
+	lot, err := s.svc.Ledger.Receive(ctx, by, inventory.Receipt{Place: b.store, Item: controlled.Code, BatchNo: "PA-2207", EndPrinted: end, EndWording: inventory.WordExpiry, Qty: 10, Reference: "DN-4471"})
 	if err != nil {
 		return err
 	}
@@ -79,7 +79,7 @@ func (b *registerBook) signed(ctx context.Context, role, witness string) (invent
 		w := b.people[witness]
 		in.Witness = &account.Signature{Person: w.Name, PIN: account.PIN(w.Secret)}
 	}
-	by := inventory.Actor{Name: p.Name, Role: inventory.Role(role), Sites: row{"sites": p.Sites}.list("sites")}
+	by := inventory.Actor{Name: p.Name, Role: inventory.Role(role), Stations: row{"stations": p.Stations}.list("stations")}
 	by, err := b.svc.Account.Sign(ctx, by, in, b.secrets)
 	if err != nil {
 		return by, fmt.Errorf("sign the register: %w", err)

@@ -59,7 +59,7 @@ func signers(t *testing.T, svc *services.All, folder, source string) inventory.A
 	require.NoError(t, err)
 	require.Zero(t, rep.Refused, "%v", rep.Lines)
 	require.True(t, rep.SigningNeeded)
-	for _, k := range []exchange.ImportKind{exchange.ImportSites, exchange.ImportPeople} {
+	for _, k := range []exchange.ImportKind{exchange.ImportStations, exchange.ImportPeople} {
 		rep, err = svc.Exchange.Import(ctx, manager, exchange.Import{Kind: k, Source: sourceOf(t, folder, source)})
 		require.NoError(t, err)
 		require.True(t, rep.Done, "%v", rep.Lines)
@@ -70,7 +70,7 @@ func signers(t *testing.T, svc *services.All, folder, source string) inventory.A
 	names := []string{"Bram Osterhuis-Vane", "Ada Quillfeather"}
 	for _, p := range people {
 		if slices.Contains(names, p.Name) {
-			_, err := svc.Account.ChangePerson(ctx, manager, p.ID, account.PersonChange{Role: p.Role, Sites: p.Sites, Secret: "a new one after moving"}, plain{})
+			_, err := svc.Account.ChangePerson(ctx, manager, p.ID, account.PersonChange{Role: p.Role, Stations: p.Stations, Secret: "a new one after moving"}, plain{})
 			require.NoError(t, err)
 		}
 	}

@@ -22,7 +22,7 @@ const wornSerial = "TR-0041"
 // script lists what is told in particular: it makes sure that the year ends
 // with something of everything to look at.
 func (s *scenario) script(d int) []event {
-	fm, ht, ov, sq := s.site("FM"), s.site("HT"), s.site("OV"), s.site("SQ")
+	fm, ht, ov, sq := s.station("FM"), s.station("HT"), s.station("OV"), s.station("SQ")
 	switch d {
 	case Days - 44:
 		return []event{{fm, 9, 0, s.shortGauze}, {fm, 9, 30, func(ctx context.Context) error { return s.restockWith(ctx, "DR-HAEM-G") }}}
@@ -65,16 +65,16 @@ func (s *scenario) bag(code string) inventory.Bag {
 // shortGauze receives haemostatic gauze that runs out five days before the
 // scenario ends.
 func (s *scenario) shortGauze(ctx context.Context) error {
-	fm := s.site("FM")
+	fm := s.station("FM")
 	_, err := s.svc.Ledger.Receive(ctx, s.staff["quartermaster"], inventory.Receipt{Place: fm.StoreCode(), Item: "DR-HAEM-G", Product: s.items["DR-HAEM-G"].product,
-		LotNo: "H24-0117", EndPrinted: fm.Today(s.end).AddDays(-5).String(), EndWording: inventory.WordHourglass, Qty: 5})
+		BatchNo: "H24-0117", EndPrinted: fm.Today(s.end).AddDays(-5).String(), EndWording: inventory.WordHourglass, Qty: 5})
 	return err
 }
 
 // restockWith swaps one unit of an item in the tour's bag for the unit of the
 // store that runs out first.
 func (s *scenario) restockWith(ctx context.Context, item string) error {
-	fm := s.site("FM")
+	fm := s.station("FM")
 	c, err := s.svc.Shift.Checklist(ctx, founder, tourBag, lists.Outlook{})
 	if err != nil {
 		return err
@@ -91,7 +91,7 @@ func (s *scenario) restockWith(ctx context.Context, item string) error {
 		return err
 	}
 	for _, l := range lots {
-		if l.LotNo == "H24-0117" {
+		if l.BatchNo == "H24-0117" {
 			in.Lines = append(in.Lines, inventory.RestockLine{LotID: l.ID, Qty: 1, From: fm.StoreCode()})
 		}
 	}
@@ -102,7 +102,7 @@ func (s *scenario) restockWith(ctx context.Context, item string) error {
 // readySpare brings the spare bag back to its list, before it is lent.
 func (s *scenario) readySpare(ctx context.Context) error {
 	for _, item := range []string{"MARK-PERM", "TL-SHEARS"} {
-		if err := s.receive(ctx, s.site("FM"), item, s.items[item].pack, 12, false); err != nil {
+		if err := s.receive(ctx, s.station("FM"), item, s.items[item].pack, 12, false); err != nil {
 			return err
 		}
 	}

@@ -13,22 +13,22 @@ import (
 // scenario loads the demo through the same use cases as real input, under a
 // clock of its own, so that what was recorded last spring says so.
 type scenario struct {
-	svc   *services.All
-	now   inventory.Instant // the scenario's clock
-	end   inventory.Instant // when it is loaded: the scenario ends then
-	sites []inventory.Site
-	bags  []inventory.Bag
-	lists map[string]inventory.KitList
-	items map[string]demoItem
-	staff map[string]inventory.Actor // crew by site, the others by role
-	dice  *dice
-	lots  int // numbers handed out for batch numbers
+	svc      *services.All
+	now      inventory.Instant // the scenario's clock
+	end      inventory.Instant // when it is loaded: the scenario ends then
+	stations []inventory.Station
+	bags     []inventory.Bag
+	lists    map[string]inventory.KitList
+	items    map[string]demoItem
+	staff    map[string]inventory.Actor // crew by station, the others by role
+	dice     *dice
+	lots     int // numbers handed out for batch numbers
 
 	devices int            // numbers handed out for serial numbers
-	reused  map[string]int // by site, devices that came back from use since its last round
+	reused  map[string]int // by station, devices that came back from use since its last round
 	recall  int64          // the notice that ends well
 
-	received map[string]int    // receipts by site
+	received map[string]int    // receipts by station
 	idle     map[string]string // by bag, when a restock last found nothing to do
 }
 
@@ -42,7 +42,7 @@ type demoItem struct {
 
 // SignIn is a person of the demo with the secret to sign in with.
 type SignIn struct {
-	Name, Role, Sites, Secret string
+	Name, Role, Stations, Secret string
 }
 
 // SignIns lists the people of the demo.
@@ -50,7 +50,7 @@ func SignIns(fsys fs.FS) ([]SignIn, error) {
 	rows, err := table(fsys, "people")
 	var out []SignIn
 	for _, r := range rows {
-		out = append(out, SignIn{r["name"], r["role"], r["sites"], r["secret"]})
+		out = append(out, SignIn{r["name"], r["role"], r["stations"], r["secret"]})
 	}
 	return out, err
 }
@@ -58,10 +58,10 @@ func SignIns(fsys fs.FS) ([]SignIn, error) {
 // founder sets the service up before anybody can sign in.
 var founder = inventory.Actor{Name: "demo", Role: inventory.Administrator}
 
-// setUp makes sites, people, items, products, kit lists and bags.
+// setUp makes stations, people, items, products, kit lists and bags.
 func (s *scenario) setUp(ctx context.Context, fsys fs.FS, secrets account.Secrets) error {
 	steps := []func(context.Context, fs.FS) error{
-		s.makeSites,
+		s.makeStations,
 		func(ctx context.Context, fsys fs.FS) error { return s.makePeople(ctx, fsys, secrets) },
 		s.makeItems, s.makeLists, s.makeBags,
 	}
@@ -73,14 +73,14 @@ func (s *scenario) setUp(ctx context.Context, fsys fs.FS, secrets account.Secret
 	return nil
 }
 
-func (s *scenario) makeSites(ctx context.Context, fsys fs.FS) error {
-	rows, err := table(fsys, "sites")
+func (s *scenario) makeStations(ctx context.Context, fsys fs.FS) error {
+	rows, err := table(fsys, "stations")
 	for _, r := range rows {
-		site, err := s.svc.Lists.CreateSite(ctx, founder, inventory.Site{Code: r["code"], Name: r["name"], Timezone: r["timezone"]})
+		station, err := s.svc.Lists.CreateStation(ctx, founder, inventory.Station{Code: r["code"], Name: r["name"], Timezone: r["timezone"]})
 		if err != nil {
 			return err
 		}
-		s.sites = append(s.sites, site)
+		s.stations = append(s.stations, station)
 	}
 	return err
 }
@@ -89,14 +89,14 @@ func (s *scenario) makePeople(ctx context.Context, fsys fs.FS, secrets account.S
 	people, err := SignIns(fsys)
 	s.staff = map[string]inventory.Actor{}
 	for _, p := range people {
-		person := inventory.Person{Name: p.Name, Role: inventory.Role(p.Role), Sites: row{"sites": p.Sites}.list("sites")}
+		person := inventory.Person{Name: p.Name, Role: inventory.Role(p.Role), Stations: row{"stations": p.Stations}.list("stations")}
 		if _, err := s.svc.Account.CreatePerson(ctx, founder, person, p.Secret, secrets); err != nil {
 			return err
 		}
-		actor := inventory.Actor{Name: person.Name, Role: person.Role, Sites: person.Sites}
+		actor := inventory.Actor{Name: person.Name, Role: person.Role, Stations: person.Stations}
 		s.staff[p.Role] = actor
 		if person.Role == inventory.Crew {
-			s.staff[p.Sites] = actor
+			s.staff[p.Stations] = actor
 		}
 	}
 	return err
@@ -191,7 +191,7 @@ func (s *scenario) makeBags(ctx context.Context, fsys fs.FS) error {
 	rows, err := table(fsys, "bags")
 	for _, r := range rows {
 		b, err := s.svc.Lists.CreateBag(ctx, founder, inventory.Bag{
-			Code: r["code"], Site: r["site"], Name: r["name"], KitList: r["kit_list"],
+			Code: r["code"], Station: r["station"], Name: r["name"], KitList: r["kit_list"],
 			Priority: r.num("priority"), Purpose: inventory.Purpose(r["purpose"]), Vehicle: r["vehicle"], Inside: r["inside"],
 		})
 		if err != nil {
@@ -204,8 +204,8 @@ func (s *scenario) makeBags(ctx context.Context, fsys fs.FS) error {
 
 // at sets the scenario's clock to a local time on a day, or, for a time that
 // has not come yet, leaves the event out.
-func (s *scenario) at(site inventory.Site, day inventory.Day, hour, minute int) bool {
-	zone, err := inventory.Zone(site.Timezone)
+func (s *scenario) at(station inventory.Station, day inventory.Day, hour, minute int) bool {
+	zone, err := inventory.Zone(station.Timezone)
 	if err != nil {
 		return false
 	}
@@ -217,11 +217,11 @@ func (s *scenario) at(site inventory.Site, day inventory.Day, hour, minute int) 
 	return true
 }
 
-func (s *scenario) site(code string) inventory.Site {
-	for _, x := range s.sites {
+func (s *scenario) station(code string) inventory.Station {
+	for _, x := range s.stations {
 		if x.Code == code {
 			return x
 		}
 	}
-	return inventory.Site{}
+	return inventory.Station{}
 }

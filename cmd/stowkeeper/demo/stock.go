@@ -13,9 +13,9 @@ import (
 // openingStock counts in what the stations own when the service starts, stows
 // every bag and checks it for the first time.
 func (s *scenario) openingStock(ctx context.Context) error {
-	for _, site := range s.sites {
-		for _, code := range s.stocked(site) {
-			if err := s.receive(ctx, site, code, 2*s.parAt(site, code)+2, s.dice.between(5, 20), true); err != nil {
+	for _, station := range s.stations {
+		for _, code := range s.stocked(station) {
+			if err := s.receive(ctx, station, code, 2*s.parAt(station, code)+2, s.dice.between(5, 20), true); err != nil {
 				return err
 			}
 		}
@@ -41,10 +41,10 @@ func (s *scenario) trainingStock(ctx context.Context) error {
 		place := []string{"FM-TRAINING", "OV-TRAINING"}[n%2]
 		in = append(in, inventory.Receipt{Place: place, Item: "TQ-WIND-TR", Serial: fmt.Sprintf("TR-%04d", 31+n), Qty: 1, Opening: true})
 	}
-	for _, site := range []string{"FM", "OV"} {
-		place := site + "-TRAINING"
+	for _, station := range []string{"FM", "OV"} {
+		place := station + "-TRAINING"
 		in = append(in,
-			inventory.Receipt{Place: place, Item: "DR-PRES-M", LotNo: "OLD-" + site, EndPrinted: s.site(site).Today(s.now).AddMonths(30).String()[:7], Qty: 8, Opening: true},
+			inventory.Receipt{Place: place, Item: "DR-PRES-M", BatchNo: "OLD-" + station, EndPrinted: s.station(station).Today(s.now).AddMonths(30).String()[:7], Qty: 8, Opening: true},
 			inventory.Receipt{Place: place, Item: "BD-TRI", Qty: 8, Opening: true},
 			inventory.Receipt{Place: place, Item: "MARK-PERM", Qty: 4, Opening: true})
 	}
@@ -57,10 +57,10 @@ func (s *scenario) trainingStock(ctx context.Context) error {
 }
 
 // stocked lists the items that a station's store keeps: those of its bags.
-func (s *scenario) stocked(site inventory.Site) []string {
+func (s *scenario) stocked(station inventory.Station) []string {
 	var codes []string
 	for _, b := range s.bags {
-		if b.Site != site.Code || b.Purpose != inventory.ForIssue {
+		if b.Station != station.Code || b.Purpose != inventory.ForIssue {
 			continue
 		}
 		for _, l := range s.lists[b.KitList].Lines {
@@ -74,10 +74,10 @@ func (s *scenario) stocked(site inventory.Site) []string {
 }
 
 // parAt adds up what a station's bags want of an item.
-func (s *scenario) parAt(site inventory.Site, item string) int {
+func (s *scenario) parAt(station inventory.Station, item string) int {
 	n := 0
 	for _, b := range s.bags {
-		if b.Site != site.Code || b.Purpose != inventory.ForIssue {
+		if b.Station != station.Code || b.Purpose != inventory.ForIssue {
 			continue
 		}
 		for _, l := range s.lists[b.KitList].Lines {
@@ -91,17 +91,17 @@ func (s *scenario) parAt(site inventory.Site, item string) int {
 
 // receive books a lot in. months is how long it still lasts, where the item
 // bears a date.
-func (s *scenario) receive(ctx context.Context, site inventory.Site, code string, qty, months int, opening bool) error {
+func (s *scenario) receive(ctx context.Context, station inventory.Station, code string, qty, months int, opening bool) error {
 	it := s.items[code]
-	today := site.Today(s.now)
-	in := inventory.Receipt{Place: site.StoreCode(), Item: code, Product: it.product, Qty: qty, Opening: opening}
-	s.received[site.Code]++
+	today := station.Today(s.now)
+	in := inventory.Receipt{Place: station.StoreCode(), Item: code, Product: it.product, Qty: qty, Opening: opening}
+	s.received[station.Code]++
 	if it.TrackedBy == inventory.BySerial {
 		return s.receiveDevices(ctx, in)
 	}
 	s.lots++
 	if it.Dated || s.dice.chance(60) {
-		in.LotNo = fmt.Sprintf("%s%02d-%04d", string("ABCDEFGHJK"[s.dice.between(0, 9)]), s.dice.between(21, 26), s.lots%10000)
+		in.BatchNo = fmt.Sprintf("%s%02d-%04d", string("ABCDEFGHJK"[s.dice.between(0, 9)]), s.dice.between(21, 26), s.lots%10000)
 	}
 	if it.Dated {
 		end := today.AddMonths(min(months, max(1, it.shelfMonths-1)))
@@ -120,21 +120,21 @@ func (s *scenario) receive(ctx context.Context, site inventory.Site, code string
 // weekly is the quartermaster's round: dispose of what ran out in the store,
 // order what runs low, bring bags with gaps back to their lists, and once a
 // month give old dressings to training.
-func (s *scenario) weekly(ctx context.Context, site inventory.Site, d int) error {
-	lots, err := s.svc.Stock.StockAt(ctx, founder, site.StoreCode())
+func (s *scenario) weekly(ctx context.Context, station inventory.Station, d int) error {
+	lots, err := s.svc.Stock.StockAt(ctx, founder, station.StoreCode())
 	if err != nil {
 		return err
 	}
-	if err := s.inspectStore(ctx, site, lots); err != nil {
+	if err := s.inspectStore(ctx, station, lots); err != nil {
 		return err
 	}
-	if err := s.disposeExpired(ctx, site, lots); err != nil {
+	if err := s.disposeExpired(ctx, station, lots); err != nil {
 		return err
 	}
-	if err := s.replenish(ctx, site, lots); err != nil {
+	if err := s.replenish(ctx, station, lots); err != nil {
 		return err
 	}
-	bags, err := s.svc.Shift.BagList(ctx, founder, inventory.BagFilter{AtSites: []string{site.Code}}, inventory.Page{}, lists.Outlook{Horizon: 0})
+	bags, err := s.svc.Shift.BagList(ctx, founder, inventory.BagFilter{AtStations: []string{station.Code}}, inventory.Page{}, lists.Outlook{Horizon: 0})
 	if err != nil {
 		return err
 	}
@@ -142,7 +142,7 @@ func (s *scenario) weekly(ctx context.Context, site inventory.Site, d int) error
 		if b.State == inventory.Ready || b.Code == tourBag && d > Days-45 || b.Purpose == inventory.ForTraining && d%28 != 2 {
 			continue
 		}
-		if s.idle[b.Code] == s.restockKey(site.Code, b.Position) {
+		if s.idle[b.Code] == s.restockKey(station.Code, b.Position) {
 			continue
 		}
 		if b.State == inventory.ReadyWithGaps && d%14 != 2 { // a gap that stops nothing may wait a week
@@ -153,16 +153,16 @@ func (s *scenario) weekly(ctx context.Context, site inventory.Site, d int) error
 		}
 	}
 	if d%28 == 9 {
-		return s.toTraining(ctx, site)
+		return s.toTraining(ctx, station)
 	}
 	return nil
 }
 
-func (s *scenario) disposeExpired(ctx context.Context, site inventory.Site, lots []stock.LotSummary) error {
+func (s *scenario) disposeExpired(ctx context.Context, station inventory.Station, lots []stock.LotSummary) error {
 	var ms []inventory.Movement
 	for _, l := range lots {
-		if l.UsableThrough != 0 && l.UsableThrough < site.Today(s.now) {
-			ms = append(ms, inventory.Movement{LotID: l.ID, Qty: l.Where[0].Qty, From: site.StoreCode(), To: "disposed",
+		if l.UsableThrough != 0 && l.UsableThrough < station.Today(s.now) {
+			ms = append(ms, inventory.Movement{LotID: l.ID, Qty: l.Where[0].Qty, From: station.StoreCode(), To: "disposed",
 				Reason: inventory.ReasonDisposed, Cause: inventory.CauseExpired})
 		}
 	}
@@ -176,21 +176,21 @@ func (s *scenario) disposeExpired(ctx context.Context, site inventory.Site, lots
 // replenish orders items of which the store holds less than half of what the
 // bags want, not counting what soon runs out; now and then a supplier cannot
 // deliver.
-func (s *scenario) replenish(ctx context.Context, site inventory.Site, lots []stock.LotSummary) error {
+func (s *scenario) replenish(ctx context.Context, station inventory.Station, lots []stock.LotSummary) error {
 	held := map[string]int{}
 	for _, l := range lots {
-		if l.UsableThrough == 0 || l.UsableThrough > site.Today(s.now).AddDays(90) {
+		if l.UsableThrough == 0 || l.UsableThrough > station.Today(s.now).AddDays(90) {
 			held[l.Item] += l.Where[0].Qty
 		}
 	}
-	for _, code := range s.stocked(site) {
-		want := s.parAt(site, code)
+	for _, code := range s.stocked(station) {
+		want := s.parAt(station, code)
 		if held[code] >= (want+1)/2 || s.dice.chance(20) {
 			continue
 		}
 		pack := s.items[code].pack
 		qty := (want + pack) / pack * pack
-		if err := s.receive(ctx, site, code, qty, s.dice.between(6, 30), false); err != nil {
+		if err := s.receive(ctx, station, code, qty, s.dice.between(6, 30), false); err != nil {
 			return err
 		}
 	}
@@ -198,14 +198,14 @@ func (s *scenario) replenish(ctx context.Context, site inventory.Site, lots []st
 }
 
 // toTraining gives a few of the oldest dressings to training.
-func (s *scenario) toTraining(ctx context.Context, site inventory.Site) error {
-	lots, err := s.svc.Stock.StockAt(ctx, founder, site.StoreCode())
+func (s *scenario) toTraining(ctx context.Context, station inventory.Station) error {
+	lots, err := s.svc.Stock.StockAt(ctx, founder, station.StoreCode())
 	if err != nil {
 		return err
 	}
 	for _, l := range lots {
 		if l.Item == "DR-PRES-M" && l.Where[0].Qty > 5 {
-			_, err := s.svc.Ledger.Move(ctx, s.staff["quartermaster"], []inventory.Movement{{LotID: l.ID, Qty: 2, From: site.StoreCode(), To: site.TrainingStoreCode(), Reason: inventory.ReasonToTraining}})
+			_, err := s.svc.Ledger.Move(ctx, s.staff["quartermaster"], []inventory.Movement{{LotID: l.ID, Qty: 2, From: station.StoreCode(), To: station.TrainingStoreCode(), Reason: inventory.ReasonToTraining}})
 			return err
 		}
 	}

@@ -14,9 +14,9 @@ import (
 )
 
 var (
-	dilys = inventory.Actor{Name: "Dilys Wrenfield", Role: inventory.Crew, Sites: []string{"FM"}}
-	bram  = inventory.Actor{Name: "Bram Osterhuis-Vane", Role: inventory.Quartermaster, Sites: []string{"FM", "HT", "OV", "SQ"}}
-	corin = inventory.Actor{Name: "Corin Maplethorpe", Role: inventory.Manager, Sites: []string{"FM", "HT", "OV", "SQ"}}
+	dilys = inventory.Actor{Name: "Dilys Wrenfield", Role: inventory.Crew, Stations: []string{"FM"}}
+	bram  = inventory.Actor{Name: "Bram Osterhuis-Vane", Role: inventory.Quartermaster, Stations: []string{"FM", "HT", "OV", "SQ"}}
+	corin = inventory.Actor{Name: "Corin Maplethorpe", Role: inventory.Manager, Stations: []string{"FM", "HT", "OV", "SQ"}}
 )
 
 type walk struct {

@@ -18,7 +18,7 @@ func days(n int) time.Duration { return time.Duration(n) * 24 * time.Hour }
 
 // event is something that happens at a station at a local time.
 type event struct {
-	site         inventory.Site
+	station      inventory.Station
 	hour, minute int
 	do           func(ctx context.Context) error
 }
@@ -26,22 +26,22 @@ type event struct {
 // day plays one day of the year at every station, in the order of time.
 func (s *scenario) day(ctx context.Context, d int) error {
 	var events []event
-	for _, site := range s.sites {
-		events = append(events, s.routine(site, d)...)
+	for _, station := range s.stations {
+		events = append(events, s.routine(station, d)...)
 	}
 	events = append(events, s.script(d)...)
 	events = append(events, s.deviceScript(d)...)
 	instant := func(e event) inventory.Instant {
-		zone, _ := inventory.Zone(e.site.Timezone)
+		zone, _ := inventory.Zone(e.station.Timezone)
 		return s.calendar(d).Start(zone).Add(time.Duration(e.hour)*time.Hour + time.Duration(e.minute)*time.Minute)
 	}
 	slices.SortStableFunc(events, func(a, b event) int { return cmp.Compare(instant(a), instant(b)) })
 	for _, e := range events {
-		if !s.at(e.site, s.calendar(d), e.hour, e.minute) {
+		if !s.at(e.station, s.calendar(d), e.hour, e.minute) {
 			continue
 		}
 		if err := e.do(ctx); err != nil {
-			return fmt.Errorf("day %d at %s, %02d:%02d: %w", d, e.site.Code, e.hour, e.minute, err)
+			return fmt.Errorf("day %d at %s, %02d:%02d: %w", d, e.station.Code, e.hour, e.minute, err)
 		}
 	}
 	return nil
@@ -50,35 +50,35 @@ func (s *scenario) day(ctx context.Context, d int) error {
 // calendar returns the calendar day of the d-th day of the year: the same at
 // every station, also while the date has changed at some of them only.
 func (s *scenario) calendar(d int) inventory.Day {
-	return s.sites[0].Today(s.end).AddDays(d - Days)
+	return s.stations[0].Today(s.end).AddDays(d - Days)
 }
 
 // routine lists what happens anyway: shift checks, incidents, the weekly round
 // of the store. The last days are left to the script, so that there is
 // something to do when the scenario ends.
-func (s *scenario) routine(site inventory.Site, d int) []event {
+func (s *scenario) routine(station inventory.Station, d int) []event {
 	var events []event
 	for i, b := range s.bags {
-		if b.Site != site.Code {
+		if b.Station != station.Code {
 			continue
 		}
 		switch {
 		case (d+3*i)%30 == 29 && d < Days-1 && !s.quiet(b, d):
-			events = append(events, event{site, 7, 10 + i, func(ctx context.Context) error { return s.fullCheck(ctx, b) }})
+			events = append(events, event{station, 7, 10 + i, func(ctx context.Context) error { return s.fullCheck(ctx, b) }})
 		case (d+i)%sealPeriod(d) == 0 && !s.quiet(b, d):
-			events = append(events, event{site, 7, i, func(ctx context.Context) error { return s.sealCheck(ctx, b) }})
+			events = append(events, event{station, 7, i, func(ctx context.Context) error { return s.sealCheck(ctx, b) }})
 		}
 	}
 	if d < Days-2 && s.dice.chance(9) {
-		b := s.anyBag(site)
+		b := s.anyBag(station)
 		hour := s.dice.between(9, 19)
-		events = append(events, event{site, hour, 20, func(ctx context.Context) error { return s.incident(ctx, b, d) }})
+		events = append(events, event{station, hour, 20, func(ctx context.Context) error { return s.incident(ctx, b, d) }})
 		if d < Days-6 && s.dice.chance(85) {
-			events = append(events, event{site, hour + 3, 5, func(ctx context.Context) error { return s.restock(ctx, b) }})
+			events = append(events, event{station, hour + 3, 5, func(ctx context.Context) error { return s.restock(ctx, b) }})
 		}
 	}
 	if d%7 == 2 && d < Days-4 {
-		events = append(events, event{site, 10, 0, func(ctx context.Context) error { return s.weekly(ctx, site, d) }})
+		events = append(events, event{station, 10, 0, func(ctx context.Context) error { return s.weekly(ctx, station, d) }})
 	}
 	return events
 }
@@ -98,10 +98,10 @@ func (s *scenario) quiet(b inventory.Bag, d int) bool {
 	return b.Code == "HT-RS2" && d > Days-9 || b.Code == spareBag && d > Days-3 || b.Purpose == inventory.ForTraining
 }
 
-func (s *scenario) anyBag(site inventory.Site) inventory.Bag {
+func (s *scenario) anyBag(station inventory.Station) inventory.Bag {
 	var bags []inventory.Bag
 	for _, b := range s.bags {
-		if b.Site == site.Code && b.Purpose == inventory.ForIssue && b.Code != tourBag {
+		if b.Station == station.Code && b.Purpose == inventory.ForIssue && b.Code != tourBag {
 			bags = append(bags, b)
 		}
 	}
@@ -113,7 +113,7 @@ func (s *scenario) sealCheck(ctx context.Context, b inventory.Bag) error {
 	if err != nil || now.SealState != inventory.SealIntact {
 		return err
 	}
-	_, err = s.svc.Shift.RecordCheck(ctx, s.staff[b.Site], inventory.Check{Bag: b.Code, Kind: inventory.SealCheck, SealSeen: now.Seal, SeenPosition: now.Position}, "")
+	_, err = s.svc.Shift.RecordCheck(ctx, s.staff[b.Station], inventory.Check{Bag: b.Code, Kind: inventory.SealCheck, SealSeen: now.Seal, SeenPosition: now.Position}, "")
 	return err
 }
 
@@ -147,7 +147,7 @@ func (s *scenario) fullCheckWith(ctx context.Context, b inventory.Bag, fails str
 	}
 	check.Lines = inventory.MergeCounts(check.Lines)
 	check.Inspections = s.inspections(b, c.Readiness, fails)
-	_, err = s.svc.Shift.RecordCheck(ctx, s.staff[b.Site], check, "")
+	_, err = s.svc.Shift.RecordCheck(ctx, s.staff[b.Station], check, "")
 	return err
 }
 
@@ -166,19 +166,19 @@ func (s *scenario) incident(ctx context.Context, b inventory.Bag, d int) error {
 	if err != nil {
 		return err
 	}
-	use := inventory.Use{Bag: b.Code, Incident: fmt.Sprintf("I-%s-%04d", b.Site, d), SeenPosition: c.Bag.Position, SealSeen: c.Bag.Seal, SealSet: s.sealNumber()}
+	use := inventory.Use{Bag: b.Code, Incident: fmt.Sprintf("I-%s-%04d", b.Station, d), SeenPosition: c.Bag.Position, SealSeen: c.Bag.Seal, SealSet: s.sealNumber()}
 	for _, lot := range lotsOf(c.Readiness) {
 		if lot.Usable && s.dice.chance(18) {
 			use.Lines = append(use.Lines, inventory.UseLine{LotID: lot.LotID, Qty: s.dice.between(1, max(1, lot.Qty/2))})
 			if lot.Serial != "" && !s.items[lot.Item].SingleUse {
-				s.reused[b.Site]++
+				s.reused[b.Station]++
 			}
 		}
 	}
 	if len(use.Lines) == 0 {
 		return nil
 	}
-	_, err = s.svc.Shift.RecordUse(ctx, s.staff[b.Site], use, "")
+	_, err = s.svc.Shift.RecordUse(ctx, s.staff[b.Station], use, "")
 	return err
 }
 
@@ -200,7 +200,7 @@ func (s *scenario) restock(ctx context.Context, b inventory.Bag) error {
 		in.TakeOut = append(in.TakeOut, inventory.TakeOutLine{LotID: t.LotID, Qty: t.Qty, To: t.To, Reason: t.Reason, Cause: t.Cause})
 	}
 	if len(in.Lines)+len(in.TakeOut) == 0 {
-		s.idle[b.Code] = s.restockKey(b.Site, pl.Position)
+		s.idle[b.Code] = s.restockKey(b.Station, pl.Position)
 		return nil
 	}
 	if s.lists[b.KitList].Sealed {
@@ -212,8 +212,8 @@ func (s *scenario) restock(ctx context.Context, b inventory.Bag) error {
 
 // restockKey changes when a bag changes or its station's store receives
 // anything: then a restock that found nothing to do may find something.
-func (s *scenario) restockKey(site string, position int64) string {
-	return fmt.Sprint(position, " ", s.received[site])
+func (s *scenario) restockKey(station string, position int64) string {
+	return fmt.Sprint(position, " ", s.received[station])
 }
 
 // sealNumber hands out the next seal.

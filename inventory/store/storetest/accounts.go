@@ -16,7 +16,7 @@ var accountPromises = []promise{
 	{"wrong tries are counted by subject, and forgotten when they are old", triesCounted},
 	{"a token's scope and end are kept; its end is for good", tokenScope},
 	{"sessions end by person or by terminal, and no others", sessionsEnded},
-	{"what was done is kept whole, newest first, and narrowed", deedsKept},
+	{"what was done is kept whole, newest first, and narrowed", historyKept},
 }
 
 func (c *scene) addTerminal(t inventory.Terminal) inventory.Terminal {
@@ -37,7 +37,7 @@ func terminalByHash(hash string) func(inventory.Reader) (inventory.Terminal, err
 }
 
 func terminalKept(c *scene) {
-	whole := inventory.Terminal{Name: "Tablet", Site: north, Hash: "aa", CreatedAt: noon, CreatedBy: "Ada", EnrolledAt: noon + 1, RevokedAt: noon + 2, LastUsed: inventory.MustDay("2026-11-24")}
+	whole := inventory.Terminal{Name: "Tablet", Station: north, Hash: "aa", CreatedAt: noon, CreatedBy: "Ada", EnrolledAt: noon + 1, RevokedAt: noon + 2, LastUsed: inventory.MustDay("2026-11-24")}
 	kept, bare := c.addTerminal(whole), c.addTerminal(inventory.Terminal{Name: "Phone", CreatedAt: noon, CreatedBy: "Ada"})
 	require.NotZero(c.t, kept.ID)
 	whole.ID = kept.ID
@@ -53,7 +53,7 @@ func terminalKept(c *scene) {
 	absent(c, terminalByHash("")) // one that is not enrolled is found by nothing
 	for _, bad := range []inventory.Terminal{
 		{Name: "Twin", Hash: "aa", CreatedAt: noon, CreatedBy: "Ada", EnrolledAt: noon},
-		{Name: "Nowhere", Site: "NOWHERE", CreatedAt: noon, CreatedBy: "Ada"},
+		{Name: "Nowhere", Station: "NOWHERE", CreatedAt: noon, CreatedBy: "Ada"},
 		{Name: "Half", Hash: "cc", CreatedAt: noon, CreatedBy: "Ada"},
 		{CreatedAt: noon, CreatedBy: "Ada"},
 	} {
@@ -65,9 +65,9 @@ func terminalKept(c *scene) {
 }
 
 func terminalUpdated(c *scene) {
-	want := c.addTerminal(inventory.Terminal{Name: "Tablet", Site: north, CreatedAt: noon, CreatedBy: "Ada"})
+	want := c.addTerminal(inventory.Terminal{Name: "Tablet", Station: north, CreatedAt: noon, CreatedBy: "Ada"})
 	other := c.addTerminal(inventory.Terminal{Name: "Phone", Hash: "bb", EnrolledAt: noon, CreatedAt: noon, CreatedBy: "Ada"})
-	changed := inventory.Terminal{ID: want.ID, Name: "Mine", Site: south, Hash: "aa", CreatedAt: 1, CreatedBy: "x", EnrolledAt: noon + 5, RevokedAt: noon + 6, LastUsed: inventory.MustDay("2026-11-25")}
+	changed := inventory.Terminal{ID: want.ID, Name: "Mine", Station: south, Hash: "aa", CreatedAt: 1, CreatedBy: "x", EnrolledAt: noon + 5, RevokedAt: noon + 6, LastUsed: inventory.MustDay("2026-11-25")}
 	c.write(func(w inventory.Writer) error { return w.UpdateTerminal(changed) })
 	want.Hash, want.EnrolledAt, want.RevokedAt, want.LastUsed = changed.Hash, changed.EnrolledAt, changed.RevokedAt, changed.LastUsed
 	assert.Equal(c.t, []inventory.Terminal{want, other}, got(c, inventory.Reader.Terminals))
@@ -114,7 +114,7 @@ func triesCounted(c *scene) {
 	count := func(subjects ...string) (out []inventory.AttemptCounter) {
 		c.t.Helper()
 		c.write(func(w inventory.Writer) (err error) {
-			out, err = w.LockTries(subjects)
+			out, err = w.LockAttempts(subjects)
 			return err
 		})
 		return out
@@ -122,20 +122,22 @@ func triesCounted(c *scene) {
 	assert.Equal(c.t, []inventory.AttemptCounter{{Subject: "b"}, {Subject: "a"}, {Subject: "b"}}, count("b", "a", "b"), "in the order asked for, nothing for new ones")
 	old, fresh := inventory.AttemptCounter{Subject: "a", Attempts: 3, LastAt: noon - 10, LockedTill: noon + 5}, inventory.AttemptCounter{Subject: "b", Attempts: 1, LastAt: noon}
 	c.write(func(w inventory.Writer) error {
-		require.NoError(c.t, w.SetTry(old))
-		return w.SetTry(fresh)
+		require.NoError(c.t, w.SetAttempts(old))
+		return w.SetAttempts(fresh)
 	})
 	assert.Equal(c.t, []inventory.AttemptCounter{old, fresh}, count("a", "b"))
 	c.refused(inventory.NotFound, func(w inventory.Writer) error {
-		return w.SetTry(inventory.AttemptCounter{Subject: "never locked", Attempts: 1})
+		return w.SetAttempts(inventory.AttemptCounter{Subject: "never locked", Attempts: 1})
 	})
-	c.refused(inventory.Conflict, func(w inventory.Writer) error { return w.SetTry(inventory.AttemptCounter{Subject: "a", Attempts: -1}) })
-	c.write(func(w inventory.Writer) error { return w.ForgetTries(noon) })
+	c.refused(inventory.Conflict, func(w inventory.Writer) error {
+		return w.SetAttempts(inventory.AttemptCounter{Subject: "a", Attempts: -1})
+	})
+	c.write(func(w inventory.Writer) error { return w.ForgetAttempts(noon) })
 	assert.Equal(c.t, []inventory.AttemptCounter{{Subject: "a"}, fresh}, count("a", "b"), "what was last counted before")
 }
 
 func tokenScope(c *scene) {
-	want := c.addToken(inventory.Token{Name: "till", Role: inventory.Quartermaster, Sites: []string{north}, Hash: "aa", CreatedAt: noon, CreatedBy: "Ada", EndsAt: noon + 9,
+	want := c.addToken(inventory.Token{Name: "till", Role: inventory.Quartermaster, Stations: []string{north}, Hash: "aa", CreatedAt: noon, CreatedBy: "Ada", EndsAt: noon + 9,
 		Scope: []inventory.Action{inventory.ActSee, inventory.ActKeepStock}})
 	assert.Equal(c.t, want, got(c, token("aa")))
 	changed := want
@@ -185,21 +187,21 @@ func sessionsEnded(c *scene) {
 	}
 }
 
-func deedsKept(c *scene) {
-	whole := inventory.HistoryEntry{RecordedAt: noon, By: "Ada", From: "Tablet", Kind: inventory.DeedMovement, Site: north, Place: northStore, OtherPlace: bagOne, LotID: c.lot.ID, BatchID: c.batch.ID, Person: "Bo", Detail: "3, stow"}
-	south1 := inventory.HistoryEntry{RecordedAt: noon + 1, By: "Bo", Kind: inventory.DeedSealCheck, Site: south, Place: bagTwo}
-	ofNone := inventory.HistoryEntry{RecordedAt: noon + 2, By: "Ada", Kind: inventory.DeedItem, Detail: bandage}
-	across := inventory.HistoryEntry{RecordedAt: noon + 3, By: "Cy", Kind: inventory.DeedMovement, Site: south, Place: southStore, OtherPlace: northStore}
-	entry := inventory.HistoryEntry{RecordedAt: noon + 4, By: "Cy", Kind: inventory.DeedSignedIn, Person: "Cy"}
+func historyKept(c *scene) {
+	whole := inventory.HistoryEntry{RecordedAt: noon, By: "Ada", From: "Tablet", Kind: inventory.HistoryMovement, Station: north, Place: northStore, OtherPlace: bagOne, LotID: c.lot.ID, BatchID: c.batch.ID, Person: "Bo", Detail: "3, stow"}
+	south1 := inventory.HistoryEntry{RecordedAt: noon + 1, By: "Bo", Kind: inventory.HistorySealCheck, Station: south, Place: bagTwo}
+	ofNone := inventory.HistoryEntry{RecordedAt: noon + 2, By: "Ada", Kind: inventory.HistoryItem, Detail: bandage}
+	across := inventory.HistoryEntry{RecordedAt: noon + 3, By: "Cy", Kind: inventory.HistoryMovement, Station: south, Place: southStore, OtherPlace: northStore}
+	entry := inventory.HistoryEntry{RecordedAt: noon + 4, By: "Cy", Kind: inventory.HistorySignedIn, Person: "Cy"}
 	all := []*inventory.HistoryEntry{&entry, &across, &ofNone, &south1, &whole}
-	c.write(func(w inventory.Writer) error { return w.AddDeeds([]inventory.HistoryEntry{whole, south1}) })
-	c.write(func(w inventory.Writer) error { return w.AddDeeds([]inventory.HistoryEntry{ofNone, across, entry}) })
-	c.write(func(w inventory.Writer) error { return w.AddDeeds(nil) })
-	deeds := func(f inventory.HistoryFilter, p inventory.Page) []inventory.HistoryEntry {
+	c.write(func(w inventory.Writer) error { return w.AddHistory([]inventory.HistoryEntry{whole, south1}) })
+	c.write(func(w inventory.Writer) error { return w.AddHistory([]inventory.HistoryEntry{ofNone, across, entry}) })
+	c.write(func(w inventory.Writer) error { return w.AddHistory(nil) })
+	entries := func(f inventory.HistoryFilter, p inventory.Page) []inventory.HistoryEntry {
 		c.t.Helper()
-		return got(c, func(r inventory.Reader) ([]inventory.HistoryEntry, error) { return r.Deeds(f, p) })
+		return got(c, func(r inventory.Reader) ([]inventory.HistoryEntry, error) { return r.HistoryEntries(f, p) })
 	}
-	kept := deeds(inventory.HistoryFilter{}, inventory.Page{})
+	kept := entries(inventory.HistoryFilter{}, inventory.Page{})
 	require.Len(c.t, kept, len(all))
 	for i, d := range all {
 		require.Greater(c.t, kept[i].ID, int64(0))
@@ -210,18 +212,18 @@ func deedsKept(c *scene) {
 		f    inventory.HistoryFilter
 		want []inventory.HistoryEntry
 	}{
-		{inventory.HistoryFilter{Sites: []string{north}}, []inventory.HistoryEntry{entry, across, ofNone, whole}}, // of the site, of none, and what touches a place of it
-		{inventory.HistoryFilter{Sites: []string{south}}, []inventory.HistoryEntry{entry, across, ofNone, south1}},
-		{inventory.HistoryFilter{Not: []inventory.HistoryKind{inventory.DeedSignedIn, inventory.DeedItem}}, []inventory.HistoryEntry{across, south1, whole}},
+		{inventory.HistoryFilter{Stations: []string{north}}, []inventory.HistoryEntry{entry, across, ofNone, whole}}, // of the station, of none, and what touches a place of it
+		{inventory.HistoryFilter{Stations: []string{south}}, []inventory.HistoryEntry{entry, across, ofNone, south1}},
+		{inventory.HistoryFilter{Not: []inventory.HistoryKind{inventory.HistorySignedIn, inventory.HistoryItem}}, []inventory.HistoryEntry{across, south1, whole}},
 		{inventory.HistoryFilter{Place: northStore}, []inventory.HistoryEntry{across, whole}},
-		{inventory.HistoryFilter{LotNo: "B-1"}, []inventory.HistoryEntry{whole}},
-		{inventory.HistoryFilter{LotNo: "B-2"}, nil},
+		{inventory.HistoryFilter{BatchNo: "B-1"}, []inventory.HistoryEntry{whole}},
+		{inventory.HistoryFilter{BatchNo: "B-2"}, nil},
 		{inventory.HistoryFilter{Person: "Bo"}, []inventory.HistoryEntry{south1, whole}},
 		{inventory.HistoryFilter{Since: noon + 1, Before: noon + 3}, []inventory.HistoryEntry{ofNone, south1}},
 		{inventory.HistoryFilter{Person: "Cy", Place: northStore}, []inventory.HistoryEntry{across}},
 	} {
-		assert.ElementsMatch(c.t, x.want, deeds(x.f, inventory.Page{}), "%+v", x.f)
+		assert.ElementsMatch(c.t, x.want, entries(x.f, inventory.Page{}), "%+v", x.f)
 	}
-	first := deeds(inventory.HistoryFilter{}, inventory.Page{Limit: 2})
+	first := entries(inventory.HistoryFilter{}, inventory.Page{Limit: 2})
 	assert.Equal(c.t, kept[:2], first)
 }

@@ -12,7 +12,7 @@ var bagPromises = []promise{
 	{"a bag's code is taken by any place", bagCodeTaken},
 	{"bags are listed by where they are and what they are for", bagsListed},
 	{"a bag is changed by version, its record left alone", bagUpdated},
-	{"a bag keeps its owning site and purpose", bagFixed},
+	{"a bag keeps its owning station and purpose", bagFixed},
 	{"another list or version moves the position on", listMovesOn},
 	{"a bag's record is stored, its position left alone", bagRecordStored},
 	{"a retired bag is kept, and listed only where asked for", bagRetired},
@@ -35,7 +35,7 @@ func fullRecord() inventory.BagRecord {
 
 func fullBag() inventory.Bag {
 	return inventory.Bag{
-		Code: "BAG-3", Site: north, AtSite: south, Name: "module", KitList: "KIT", KitListVersion: 1, Priority: 9,
+		Code: "BAG-3", Station: north, AtStation: south, Name: "module", KitList: "KIT", KitListVersion: 1, Priority: 9,
 		Purpose: inventory.ForTraining, Vehicle: "V 12", Inside: bagOne,
 		OutOfService: &inventory.ServicePause{Reason: "torn", By: "A. Tester", RecordedAt: noon}, Version: 1, BagRecord: fullRecord(),
 	}
@@ -47,7 +47,7 @@ func bagKept(c *scene) {
 	p := got(c, place("BAG-3"))
 	p.Version = 0
 	assert.Equal(c.t, fullBag().Place(), p)
-	assert.Equal(c.t, north, got(c, bag(bagOne)).AtSite, "a bag is with its owner unless said otherwise")
+	assert.Equal(c.t, north, got(c, bag(bagOne)).AtStation, "a bag is with its owner unless said otherwise")
 	absent(c, bag("NONE"))
 	absent(c, bag(northStore))
 }
@@ -67,8 +67,8 @@ func bagsListed(c *scene) {
 			func(b inventory.Bag) string { return b.Code })
 	}
 	assert.Equal(c.t, []string{bagOne, bagTwo, "BAG-3"}, list(inventory.BagFilter{}))
-	assert.Equal(c.t, []string{bagTwo, "BAG-3"}, list(inventory.BagFilter{AtSites: []string{south}}))
-	assert.Equal(c.t, []string{bagOne, bagTwo, "BAG-3"}, list(inventory.BagFilter{AtSites: []string{south, north}}))
+	assert.Equal(c.t, []string{bagTwo, "BAG-3"}, list(inventory.BagFilter{AtStations: []string{south}}))
+	assert.Equal(c.t, []string{bagOne, bagTwo, "BAG-3"}, list(inventory.BagFilter{AtStations: []string{south, north}}))
 	assert.Equal(c.t, []string{"BAG-3"}, list(inventory.BagFilter{Purpose: inventory.ForTraining}))
 	assert.Equal(c.t, []string{"BAG-3"}, list(inventory.BagFilter{Inside: bagOne}))
 	assert.Equal(c.t, []string{"BAG-3"}, list(inventory.BagFilter{Vehicle: "V 12"}))
@@ -88,7 +88,7 @@ func (c *scene) updateBag(b inventory.Bag) inventory.Bag {
 func bagUpdated(c *scene) {
 	c.write(func(w inventory.Writer) error { return w.AddBag(fullBag()) })
 	changed := inventory.Bag{
-		Code: "BAG-3", Site: north, AtSite: north, Name: "plain", KitList: "KIT", KitListVersion: 1, Priority: 1,
+		Code: "BAG-3", Station: north, AtStation: north, Name: "plain", KitList: "KIT", KitListVersion: 1, Priority: 1,
 		Purpose: inventory.ForTraining, Version: 1,
 	}
 	out := c.updateBag(changed)
@@ -109,7 +109,7 @@ func bagUpdated(c *scene) {
 
 func bagFixed(c *scene) {
 	for _, change := range []func(*inventory.Bag){
-		func(b *inventory.Bag) { b.Site = south },
+		func(b *inventory.Bag) { b.Station = south },
 		func(b *inventory.Bag) { b.Purpose = inventory.ForTraining },
 	} {
 		b := got(c, bag(bagOne))

@@ -20,7 +20,7 @@ var changePromises = []promise{
 func bagChangesLogged(c *scene) {
 	want := []inventory.BagLogEntry{
 		{Bag: bagOne, RecordedAt: noon, By: "A. Tester", Kind: history.LoggedVehicle, Old: "V 1", New: "V 2", Reason: "with bag X"},
-		{Bag: bagOne, RecordedAt: noon - 1, By: "B. Tester", Kind: history.LoggedTakenOff, Reason: "torn"},
+		{Bag: bagOne, RecordedAt: noon - 1, By: "B. Tester", Kind: history.LoggedOutOfService, Reason: "torn"},
 	}
 	for _, e := range want {
 		c.write(func(w inventory.Writer) error { return w.AddBagLog(e) })
@@ -34,7 +34,7 @@ func bagChangesLogged(c *scene) {
 	}
 	assert.Empty(c.t, got(c, func(r inventory.Reader) ([]inventory.BagLogEntry, error) { return r.BagLog(bagTwo, inventory.Page{}) }))
 	c.refused(inventory.Conflict, func(w inventory.Writer) error {
-		return w.AddBagLog(inventory.BagLogEntry{Bag: "NONE", RecordedAt: noon, Kind: history.LoggedSite})
+		return w.AddBagLog(inventory.BagLogEntry{Bag: "NONE", RecordedAt: noon, Kind: history.LoggedStation})
 	})
 	assert.Zero(c.t, c.position(bagOne), "the log moves nothing on")
 }
@@ -55,7 +55,7 @@ func moduleMovesOn(c *scene) {
 	b.Inside = ""
 	c.updateBag(b)
 	assert.EqualValues(c.t, 2, c.position(bagTwo))
-	made := inventory.Bag{Code: "BAG-4", Site: north, AtSite: north, Name: "Module", KitList: b.KitList, KitListVersion: b.KitListVersion, Priority: 5,
+	made := inventory.Bag{Code: "BAG-4", Station: north, AtStation: north, Name: "Module", KitList: b.KitList, KitListVersion: b.KitListVersion, Priority: 5,
 		Purpose: inventory.ForIssue, Inside: bagOne}
 	c.write(func(w inventory.Writer) error { return w.AddBag(made) })
 	assert.EqualValues(c.t, 3, c.position(bagOne), "also for one that is made inside it")
@@ -64,7 +64,7 @@ func moduleMovesOn(c *scene) {
 
 func lentListed(c *scene) {
 	c.write(func(w inventory.Writer) error { return w.AddBag(fullBag()) }) // lent, and inside
-	for _, f := range []inventory.BagFilter{{Lent: true}, {Modules: true}, {Lent: true, Modules: true, AtSites: []string{south}}} {
+	for _, f := range []inventory.BagFilter{{Lent: true}, {Modules: true}, {Lent: true, Modules: true, AtStations: []string{south}}} {
 		list := got(c, func(r inventory.Reader) ([]inventory.Bag, error) { return r.Bags(f, inventory.Page{}) })
 		require.Len(c.t, list, 1)
 		assert.Equal(c.t, "BAG-3", list[0].Code)
@@ -72,30 +72,30 @@ func lentListed(c *scene) {
 }
 
 func vehiclesOff(f inventory.VehicleFilter) func(inventory.Reader) ([]inventory.VehicleOutOfService, error) {
-	return func(r inventory.Reader) ([]inventory.VehicleOutOfService, error) { return r.VehiclesOff(f) }
+	return func(r inventory.Reader) ([]inventory.VehicleOutOfService, error) { return r.VehiclesOutOfService(f) }
 }
 
 func vehicleOffOnce(c *scene) {
-	off := inventory.VehicleOutOfService{Site: north, Vehicle: "V 1", ServicePause: inventory.ServicePause{Reason: "brakes", By: "A. Tester", RecordedAt: noon}}
+	off := inventory.VehicleOutOfService{Station: north, Vehicle: "V 1", ServicePause: inventory.ServicePause{Reason: "brakes", By: "A. Tester", RecordedAt: noon}}
 	c.write(func(w inventory.Writer) (err error) {
-		off, err = w.AddVehicleOff(off)
+		off, err = w.AddVehicleOutOfService(off)
 		return err
 	})
 	c.refused(inventory.Conflict, func(w inventory.Writer) error {
-		_, err := w.AddVehicleOff(off)
+		_, err := w.AddVehicleOutOfService(off)
 		return err
 	})
-	now := inventory.VehicleFilter{Sites: []string{north}, Vehicle: "V 1", Now: true}
+	now := inventory.VehicleFilter{Stations: []string{north}, Vehicle: "V 1", Now: true}
 	assert.Equal(c.t, []inventory.VehicleOutOfService{off}, got(c, vehiclesOff(now)))
-	assert.Empty(c.t, got(c, vehiclesOff(inventory.VehicleFilter{Sites: []string{south}})))
+	assert.Empty(c.t, got(c, vehiclesOff(inventory.VehicleFilter{Stations: []string{south}})))
 	assert.Empty(c.t, got(c, vehiclesOff(inventory.VehicleFilter{Vehicle: "V 2"})))
 	off.BackAt, off.BackBy = noon+1, "B. Tester"
-	c.write(func(w inventory.Writer) error { return w.EndVehicleOff(off) })
-	c.refused(inventory.Conflict, func(w inventory.Writer) error { return w.EndVehicleOff(off) })
+	c.write(func(w inventory.Writer) error { return w.EndVehicleOutOfService(off) })
+	c.refused(inventory.Conflict, func(w inventory.Writer) error { return w.EndVehicleOutOfService(off) })
 	assert.Empty(c.t, got(c, vehiclesOff(now)))
 	assert.Equal(c.t, []inventory.VehicleOutOfService{off}, got(c, vehiclesOff(inventory.VehicleFilter{})), "it is remembered")
 	c.write(func(w inventory.Writer) error {
-		_, err := w.AddVehicleOff(off)
+		_, err := w.AddVehicleOutOfService(off)
 		return err
 	})
 	assert.Len(c.t, got(c, vehiclesOff(inventory.VehicleFilter{})), 2)
@@ -104,9 +104,9 @@ func vehicleOffOnce(c *scene) {
 func batchCorrected(c *scene) {
 	b := c.batch
 	fix := inventory.BatchCorrection{BatchID: b.ID, RecordedAt: noon, By: "A. Tester", Reason: "misread", Old: inventory.BatchFacts{
-		LotNo: b.LotNo, EndPrinted: b.EndPrinted, EndWording: b.EndWording}}
-	b.LotNo, b.MadeOn, b.EndPrinted, b.EndWording, b.LastUsable = "B-2", inventory.MustDay("2025-01-01"), "2028-03-04", inventory.WordUseBefore, inventory.MustDay("2028-03-03")
-	fix.New = inventory.BatchFacts{LotNo: b.LotNo, MadeOn: b.MadeOn, EndPrinted: b.EndPrinted, EndWording: b.EndWording}
+		BatchNo: b.BatchNo, EndPrinted: b.EndPrinted, EndWording: b.EndWording}}
+	b.BatchNo, b.MadeOn, b.EndPrinted, b.EndWording, b.LastUsable = "B-2", inventory.MustDay("2025-01-01"), "2028-03-04", inventory.WordUseBefore, inventory.MustDay("2028-03-03")
+	fix.New = inventory.BatchFacts{BatchNo: b.BatchNo, MadeOn: b.MadeOn, EndPrinted: b.EndPrinted, EndWording: b.EndWording}
 	c.write(func(w inventory.Writer) (err error) {
 		fix, err = w.CorrectBatch(b, fix)
 		return err
@@ -125,9 +125,9 @@ func batchCorrected(c *scene) {
 }
 
 func batchCorrectedTaken(c *scene) {
-	c.addLot(inventory.Batch{Item: bandage, LotNo: "B-9"})
+	c.addLot(inventory.Batch{Item: bandage, BatchNo: "B-9"})
 	b := c.batch
-	b.LotNo = "B-9"
+	b.BatchNo = "B-9"
 	c.refused(inventory.Conflict, func(w inventory.Writer) error {
 		_, err := w.CorrectBatch(b, inventory.BatchCorrection{BatchID: b.ID, RecordedAt: noon, Reason: "misread"})
 		return err

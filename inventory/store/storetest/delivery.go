@@ -26,7 +26,7 @@ func delivery(id int64) func(inventory.Reader) (inventory.Delivery, error) {
 
 func fullDelivery() inventory.Delivery {
 	return inventory.Delivery{Place: northStore, Reference: "DN-1", Status: inventory.DeliveryOpen, StartedAt: noon, StartedBy: "A. Tester", Last: 2,
-		Lines: []inventory.DeliveryLine{{N: 1, Scheme: "gs1", Code: "09521234543213", Item: bandage, LotNo: "B/1\"", EndPrinted: "2028-02", EndWording: inventory.WordExpiry, Packs: 3, Packed: []string{"S1"}},
+		Lines: []inventory.DeliveryLine{{N: 1, Scheme: "gs1", Code: "09521234543213", Item: bandage, BatchNo: "B/1\"", EndPrinted: "2028-02", EndWording: inventory.WordExpiry, Packs: 3, Packed: []string{"S1"}},
 			{N: 2, Scheme: "hibc", Code: "A99912340", Packs: 1, Way: inventory.InTraining, Warnings: []string{"ü"}}}}
 }
 
@@ -41,8 +41,8 @@ func deliveryKept(c *scene) {
 	done := fullDelivery()
 	done.Status, done.EndedAt, done.EndedBy = inventory.DeliveryPutAway, noon, "y"
 	c.addDelivery(done)
-	open := func(sites ...string) []inventory.Delivery {
-		return got(c, func(r inventory.Reader) ([]inventory.Delivery, error) { return r.OpenDeliveries(sites) })
+	open := func(stations ...string) []inventory.Delivery {
+		return got(c, func(r inventory.Reader) ([]inventory.Delivery, error) { return r.OpenDeliveries(stations) })
 	}
 	assert.Equal(c.t, []inventory.Delivery{b, a}, open())
 	assert.Equal(c.t, []inventory.Delivery{a}, open(north))

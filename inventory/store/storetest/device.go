@@ -23,7 +23,7 @@ var devicePromises = []promise{
 
 func batchesListed(c *scene) {
 	device := c.device("SN-1")
-	other, _ := c.addLot(inventory.Batch{Item: bandage, LotNo: "B-0"})
+	other, _ := c.addLot(inventory.Batch{Item: bandage, BatchNo: "B-0"})
 	list := func(item string) []inventory.Batch {
 		return got(c, func(r inventory.Reader) ([]inventory.Batch, error) { return r.Batches(item) })
 	}
@@ -69,7 +69,7 @@ func devicesListed(c *scene) {
 	assert.Equal(c.t, []inventory.Lot{held, gone}, list(inventory.LotFilter{Devices: true}))
 	assert.Equal(c.t, []inventory.Lot{held}, list(inventory.LotFilter{Devices: true, Held: true}))
 	assert.Equal(c.t, []inventory.Lot{c.lot, held}, list(inventory.LotFilter{Held: true}))
-	assert.Empty(c.t, list(inventory.LotFilter{Devices: true, Held: true, Sites: []string{north}}))
+	assert.Empty(c.t, list(inventory.LotFilter{Devices: true, Held: true, Stations: []string{north}}))
 	assert.Equal(c.t, []inventory.Lot{held}, list(inventory.LotFilter{Devices: true, Held: true, Place: southStore}))
 }
 

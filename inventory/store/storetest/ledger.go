@@ -9,7 +9,7 @@ import (
 
 var ledgerPromises = []promise{
 	{"movements change balances and link the chain", movementsLink},
-	{"each site has its own chain", chainsBySite},
+	{"each station has its own chain", chainsByStation},
 	{"no movements give none", noMovements},
 	{"a place never goes below zero, in the order of recording", neverBelowZero},
 	{"movements posted together all happen or none", allOrNone},
@@ -42,12 +42,12 @@ func (c *scene) refusedMoves(ms ...inventory.Movement) {
 	assert.Equal(c.t, head, got(c, func(r inventory.Reader) (inventory.Head, error) { return r.Head(north) }))
 }
 
-// assertChain checks that a site's chain has n links, each following the one
+// assertChain checks that a station's chain has n links, each following the one
 // before, with the head at its end.
-func assertChain(c *scene, site string, n int) {
+func assertChain(c *scene, station string, n int) {
 	c.t.Helper()
 	ms := got(c, func(r inventory.Reader) ([]inventory.Movement, error) {
-		return r.Movements(inventory.MovementFilter{Site: site}, inventory.Page{})
+		return r.Movements(inventory.MovementFilter{Station: station}, inventory.Page{})
 	})
 	require.Len(c.t, ms, n)
 	last := inventory.Movement{}
@@ -58,8 +58,8 @@ func assertChain(c *scene, site string, n int) {
 		require.Greater(c.t, m.ID, last.ID)
 		last = m
 	}
-	head := got(c, func(r inventory.Reader) (inventory.Head, error) { return r.Head(site) })
-	require.Equal(c.t, inventory.Head{Site: site, Seq: last.Seq, Hash: last.Hash}, head)
+	head := got(c, func(r inventory.Reader) (inventory.Head, error) { return r.Head(station) })
+	require.Equal(c.t, inventory.Head{Station: station, Seq: last.Seq, Hash: last.Hash}, head)
 }
 
 func movementsLink(c *scene) {
@@ -71,7 +71,7 @@ func movementsLink(c *scene) {
 	kept := c.post(full, move(c.lot, 1, northStore, bagOne, inventory.ReasonStow))
 	require.Len(c.t, kept, 2)
 	want := full
-	want.ID, want.Site, want.Seq, want.PrevHash, want.Hash = kept[0].ID, north, 2, first.Hash, kept[0].Hash
+	want.ID, want.Station, want.Seq, want.PrevHash, want.Hash = kept[0].ID, north, 2, first.Hash, kept[0].Hash
 	assert.Equal(c.t, want, kept[0])
 	assert.Equal(c.t, want, got(c, movement(want.ID)), "as it was returned")
 	assert.Equal(c.t, kept[1], got(c, movement(kept[1].ID)))
@@ -83,7 +83,7 @@ func movement(id int64) func(inventory.Reader) (inventory.Movement, error) {
 	return func(r inventory.Reader) (inventory.Movement, error) { return r.Movement(id) }
 }
 
-func chainsBySite(c *scene) {
+func chainsByStation(c *scene) {
 	c.receive(c.lot, 5, northStore)
 	kept := c.post(
 		move(c.lot, 3, northStore, southStore, inventory.ReasonTransfer), // the chain of where it comes from
@@ -91,7 +91,7 @@ func chainsBySite(c *scene) {
 		move(c.lot, 1, supplier, southStore, inventory.ReasonReceipt), // of where it goes to, when it comes from outside
 		move(c.lot, 1, southStore, used, inventory.ReasonUsed),
 	)
-	assert.Equal(c.t, []string{north, south, south, south}, codesOf(kept, func(m inventory.Movement) string { return m.Site }))
+	assert.Equal(c.t, []string{north, south, south, south}, codesOf(kept, func(m inventory.Movement) string { return m.Station }))
 	assertChain(c, north, 2)
 	assertChain(c, south, 3)
 }
@@ -132,7 +132,7 @@ func unitsChangeLot(c *scene) {
 	kept := c.post(m)
 	assert.Equal(c.t, c.lot.ID, kept[0].IntoLotID, "left out, it is the same lot")
 
-	_, other := c.addLot(inventory.Batch{Item: bandage, LotNo: "B-2"})
+	_, other := c.addLot(inventory.Batch{Item: bandage, BatchNo: "B-2"})
 	m.IntoLotID = other.ID
 	c.refusedMoves(m)
 }

@@ -22,7 +22,7 @@ var lotPromises = []promise{
 
 func fullBatch(c *scene) inventory.Batch {
 	return inventory.Batch{
-		Item: bandage, Product: c.addProduct(fullProduct()).ID, LotNo: "L/2027-1", MadeOn: inventory.MustDay("2026-02-01"),
+		Item: bandage, Product: c.addProduct(fullProduct()).ID, BatchNo: "L/2027-1", MadeOn: inventory.MustDay("2026-02-01"),
 		EndPrinted: "2029-06", EndWording: inventory.WordUseBefore, LastUsable: inventory.MustDay("2029-05-31"),
 	}
 }
@@ -36,23 +36,23 @@ func batchKept(c *scene) {
 	assert.Equal(c.t, want, got(c, func(r inventory.Reader) (inventory.Batch, error) { return r.Batch(b.ID) }))
 	absent(c, func(r inventory.Reader) (inventory.Batch, error) { return r.Batch(b.ID + 1) })
 	for i, wording := range inventory.Wordings {
-		c.addLot(inventory.Batch{Item: bandage, LotNo: "W-" + string(wording), EndWording: wording, EndPrinted: "2027-0" + string(rune('1'+i))})
+		c.addLot(inventory.Batch{Item: bandage, BatchNo: "W-" + string(wording), EndWording: wording, EndPrinted: "2027-0" + string(rune('1'+i))})
 	}
 }
 
-func find(item string, product int64, lotNo, serial string) func(inventory.Reader) (inventory.Batch, error) {
-	return func(r inventory.Reader) (inventory.Batch, error) { return r.FindBatch(item, product, lotNo, serial) }
+func find(item string, product int64, batchNo, serial string) func(inventory.Reader) (inventory.Batch, error) {
+	return func(r inventory.Reader) (inventory.Batch, error) { return r.FindBatch(item, product, batchNo, serial) }
 }
 
 func batchFound(c *scene) {
 	full, _ := c.addLot(fullBatch(c))
-	device, _ := c.addLot(inventory.Batch{Item: thermometer, LotNo: "T", Serial: "SN-1"})
+	device, _ := c.addLot(inventory.Batch{Item: thermometer, BatchNo: "T", Serial: "SN-1"})
 	loose, _ := c.addLot(inventory.Batch{Item: bandage})
-	assert.Equal(c.t, full, got(c, find(bandage, full.Product, full.LotNo, "")))
+	assert.Equal(c.t, full, got(c, find(bandage, full.Product, full.BatchNo, "")))
 	assert.Equal(c.t, c.batch, got(c, find(bandage, 0, "B-1", "")))
 	assert.Equal(c.t, device, got(c, find(thermometer, 0, "", "SN-1")), "a serial number alone identifies")
 	assert.Equal(c.t, loose, got(c, find(bandage, 0, "", "")))
-	absent(c, find(bandage, 0, full.LotNo, ""))
+	absent(c, find(bandage, 0, full.BatchNo, ""))
 	absent(c, find(bandage, full.Product, "b-1", ""))
 	absent(c, find(bandage, 0, "", "SN-1"))
 	absent(c, find(thermometer, 0, "T", ""))
@@ -73,9 +73,9 @@ func batchOnce(c *scene) {
 	c.write(add(b)) // of another product, so another batch
 	c.refused(inventory.Conflict, add(b))
 
-	device := inventory.Batch{Item: thermometer, LotNo: "T", Serial: "SN-1"}
+	device := inventory.Batch{Item: thermometer, BatchNo: "T", Serial: "SN-1"}
 	c.write(add(device))
-	device.LotNo = "U"
+	device.BatchNo = "U"
 	c.refused(inventory.Conflict, add(device))
 	device.Serial = "SN-2"
 	c.write(add(device))
@@ -166,7 +166,7 @@ func lotsListed(c *scene) {
 	c.receive(c.lot, 2, northStore)
 	c.receive(device, 1, southStore)
 	lent := got(c, bag(bagOne))
-	lent.AtSite = south
+	lent.AtStation = south
 	c.updateBag(lent)
 	c.post(move(c.lot, 1, northStore, bagOne, inventory.ReasonStow))
 	list := func(f inventory.LotFilter) []inventory.Lot {
@@ -174,19 +174,19 @@ func lotsListed(c *scene) {
 	}
 	assert.Equal(c.t, []inventory.Lot{c.lot, split, device}, list(inventory.LotFilter{}))
 	assert.Equal(c.t, []inventory.Lot{c.lot, split}, list(inventory.LotFilter{Item: bandage}))
-	assert.Equal(c.t, []inventory.Lot{c.lot, split}, list(inventory.LotFilter{LotNo: "B-1"}))
+	assert.Equal(c.t, []inventory.Lot{c.lot, split}, list(inventory.LotFilter{BatchNo: "B-1"}))
 	assert.Equal(c.t, []inventory.Lot{c.lot, split}, list(inventory.LotFilter{Batch: c.batch.ID}))
 	assert.Equal(c.t, []inventory.Lot{device}, list(inventory.LotFilter{Serial: "SN-1"}))
 	assert.Equal(c.t, []inventory.Lot{c.lot}, list(inventory.LotFilter{Place: northStore}))
-	assert.Equal(c.t, []inventory.Lot{c.lot}, list(inventory.LotFilter{Sites: []string{north}}))
-	assert.Equal(c.t, []inventory.Lot{c.lot, device}, list(inventory.LotFilter{Sites: []string{south}}), "a lent bag is where it is")
+	assert.Equal(c.t, []inventory.Lot{c.lot}, list(inventory.LotFilter{Stations: []string{north}}))
+	assert.Equal(c.t, []inventory.Lot{c.lot, device}, list(inventory.LotFilter{Stations: []string{south}}), "a lent bag is where it is")
 	assert.Empty(c.t, list(inventory.LotFilter{Item: bandage, Serial: "SN-1"}))
 }
 
 func lotsNumbered(c *scene) {
 	var ids []int64
 	for _, number := range []string{"Ab_1", "aBc1", "50%ü", `5\0`} {
-		_, l := c.addLot(inventory.Batch{Item: bandage, LotNo: number})
+		_, l := c.addLot(inventory.Batch{Item: bandage, BatchNo: number})
 		ids = append(ids, l.ID)
 	}
 	ids = append(ids, c.device("SN-Ab9").ID)

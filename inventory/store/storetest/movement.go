@@ -37,7 +37,7 @@ func movementsNarrowed(c *scene) {
 	e := c.post(gone)[0].ID
 	f := c.post(move(device, 1, supplier, southStore, inventory.ReasonReceipt))[0].ID
 	lent := got(c, bag(bagOne))
-	lent.AtSite = south
+	lent.AtStation = south
 	c.updateBag(lent)
 	for name, try := range map[string]struct {
 		filter inventory.MovementFilter
@@ -45,8 +45,8 @@ func movementsNarrowed(c *scene) {
 	}{
 		"all":       {inventory.MovementFilter{}, []int64{a, b, d, e, f}},
 		"newest":    {inventory.MovementFilter{Newest: true}, []int64{f, e, d, b, a}},
-		"site":      {inventory.MovementFilter{Site: north}, []int64{a, b, d, e}},
-		"sites":     {inventory.MovementFilter{Sites: []string{south}}, []int64{b, d, f}},
+		"station":   {inventory.MovementFilter{Station: north}, []int64{a, b, d, e}},
+		"stations":  {inventory.MovementFilter{Stations: []string{south}}, []int64{b, d, f}},
 		"place":     {inventory.MovementFilter{Place: southStore}, []int64{d, f}},
 		"lot":       {inventory.MovementFilter{LotID: split.ID}, []int64{b}},
 		"batch":     {inventory.MovementFilter{Batch: c.batch.ID}, []int64{a, b, d, e}},

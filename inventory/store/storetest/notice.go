@@ -17,7 +17,7 @@ var noticePromises = []promise{
 func fullNotice(c *scene) inventory.Notice {
 	return inventory.Notice{
 		Reference: "FSN 2026/7", Action: inventory.NoticeWithdraw, Item: bandage, Product: c.addProduct(fullProduct()).ID,
-		LotNos: []string{"L-1", "L-2"}, Serials: []string{"S-1"}, SerialFrom: "A9", SerialTo: "A10",
+		BatchNos: []string{"L-1", "L-2"}, Serials: []string{"S-1"}, SerialFrom: "A9", SerialTo: "A10",
 		MadeFrom: inventory.MustDay("2026-01-01"), MadeTo: inventory.MustDay("2026-03-31"), Text: "seals may leak, ü", Status: inventory.NoticeOpen,
 		IssuedAt: noon, IssuedBy: "Q. Master",
 	}

@@ -108,7 +108,7 @@ func codesSort(c *scene) {
 	for _, i := range []int{3, 0, 5, 2, 4, 1} {
 		c.write(func(w inventory.Writer) error { return addSpare(w, want[i]) })
 	}
-	codes := codesOf(got(c, inventory.Reader.Sites), func(s inventory.Site) string { return s.Code })
+	codes := codesOf(got(c, inventory.Reader.Stations), func(s inventory.Station) string { return s.Code })
 	assert.Equal(c.t, []string{"A-1", "A-10", "A.2", "A1", "B", north, south, "a"}, codes)
 }
 

@@ -21,7 +21,7 @@ var peoplePromises = []promise{
 
 func fullPerson() inventory.Person {
 	return inventory.Person{
-		Name: "Jörg Straße", Role: inventory.Quartermaster, Sites: []string{north, south}, SecretHash: "hash", Disabled: true, Tries: 3,
+		Name: "Jörg Straße", Role: inventory.Quartermaster, Stations: []string{north, south}, SecretHash: "hash", Disabled: true, Attempts: 3,
 		LockedTill: noon,
 	}
 }
@@ -57,7 +57,7 @@ func personKept(c *scene) {
 	assert.Equal(c.t, append([]inventory.Person{want}, all...), got(c, inventory.Reader.People))
 	absent(c, person(999))
 	c.refused(inventory.Conflict, func(w inventory.Writer) error {
-		_, err := w.AddPerson(inventory.Person{Name: "x", Role: inventory.Crew, Sites: []string{"NOWHERE"}})
+		_, err := w.AddPerson(inventory.Person{Name: "x", Role: inventory.Crew, Stations: []string{"NOWHERE"}})
 		return err
 	})
 }
@@ -81,11 +81,11 @@ func personNames(c *scene) {
 
 func personUpdated(c *scene) {
 	p := c.addPerson(fullPerson())
-	changed := inventory.Person{ID: p.ID, Name: "J. S.", Role: inventory.Manager, Sites: []string{south}, SecretHash: "other"}
+	changed := inventory.Person{ID: p.ID, Name: "J. S.", Role: inventory.Manager, Stations: []string{south}, SecretHash: "other"}
 	c.write(func(w inventory.Writer) error { return w.UpdatePerson(changed) })
 	assert.Equal(c.t, changed, got(c, person(p.ID)), "zeros are stored too")
 	assert.Equal(c.t, changed, got(c, personByName("j. s.")))
-	changed.Sites = nil
+	changed.Stations = nil
 	c.write(func(w inventory.Writer) error { return w.UpdatePerson(changed) })
 	assert.Equal(c.t, changed, got(c, person(p.ID)))
 	changed.ID++
@@ -107,7 +107,7 @@ func (c *scene) addToken(t inventory.Token) inventory.Token {
 
 func tokenKept(c *scene) {
 	want := inventory.Token{
-		Name: "report", Role: inventory.Manager, Sites: []string{north}, Hash: "aa", CreatedAt: noon, RevokedAt: noon + 1,
+		Name: "report", Role: inventory.Manager, Stations: []string{north}, Hash: "aa", CreatedAt: noon, RevokedAt: noon + 1,
 		LastUsed: inventory.MustDay("2026-11-24"),
 	}
 	kept := c.addToken(want)
@@ -124,9 +124,9 @@ func tokenKept(c *scene) {
 }
 
 func tokenUpdated(c *scene) {
-	kept := c.addToken(inventory.Token{Name: "report", Role: inventory.Manager, Sites: []string{north}, Hash: "aa", CreatedAt: noon})
+	kept := c.addToken(inventory.Token{Name: "report", Role: inventory.Manager, Stations: []string{north}, Hash: "aa", CreatedAt: noon})
 	changed := kept
-	changed.Sites, changed.RevokedAt, changed.LastUsed = nil, noon+2, inventory.MustDay("2026-11-25")
+	changed.Stations, changed.RevokedAt, changed.LastUsed = nil, noon+2, inventory.MustDay("2026-11-25")
 	c.write(func(w inventory.Writer) error { return w.UpdateToken(changed) })
 	assert.Equal(c.t, changed, got(c, token("aa")))
 	changed.ID++
@@ -176,14 +176,14 @@ func personTries(c *scene) {
 		locked, err := w.LockPerson(want.ID)
 		require.NoError(c.t, err)
 		assert.Equal(c.t, want, locked)
-		return w.SetTries(want.ID, 7, noon+9)
+		return w.SetPersonAttempts(want.ID, 7, noon+9)
 	})
-	want.Tries, want.LockedTill = 7, noon+9
+	want.Attempts, want.LockedTill = 7, noon+9
 	assert.Equal(c.t, want, got(c, person(want.ID)))
-	c.write(func(w inventory.Writer) error { return w.SetTries(want.ID, 0, 0) })
-	want.Tries, want.LockedTill = 0, 0
+	c.write(func(w inventory.Writer) error { return w.SetPersonAttempts(want.ID, 0, 0) })
+	want.Attempts, want.LockedTill = 0, 0
 	assert.Equal(c.t, want, got(c, person(want.ID)))
-	c.refused(inventory.NotFound, func(w inventory.Writer) error { return w.SetTries(999, 1, 0) })
+	c.refused(inventory.NotFound, func(w inventory.Writer) error { return w.SetPersonAttempts(999, 1, 0) })
 	c.refused(inventory.NotFound, func(w inventory.Writer) error {
 		_, err := w.LockPerson(999)
 		return err
@@ -191,7 +191,7 @@ func personTries(c *scene) {
 }
 
 func tokenTouched(c *scene) {
-	want := c.addToken(inventory.Token{Name: "report", Role: inventory.Manager, Sites: []string{north}, Hash: "aa", CreatedAt: noon, RevokedAt: noon + 1})
+	want := c.addToken(inventory.Token{Name: "report", Role: inventory.Manager, Stations: []string{north}, Hash: "aa", CreatedAt: noon, RevokedAt: noon + 1})
 	want.LastUsed = inventory.MustDay("2026-11-25")
 	c.write(func(w inventory.Writer) error { return w.TouchToken(want.ID, want.LastUsed) })
 	assert.Equal(c.t, want, got(c, token("aa")))

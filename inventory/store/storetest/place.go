@@ -10,14 +10,14 @@ import (
 var placePromises = []promise{
 	{"the categories that every service starts with", categoriesSeeded},
 	{"a category is added once", categoryAdded},
-	{"sites are kept, by code", sitesKept},
-	{"a site's chain starts empty", chainStartsEmpty},
+	{"stations are kept, by code", stationsKept},
+	{"a station's chain starts empty", chainStartsEmpty},
 	{"places are kept, every kind of them", placesKept},
 	{"the five outside places are there and never listed", outsidePlaces},
-	{"places are listed by site and kind", placesListed},
+	{"places are listed by station and kind", placesListed},
 	{"a place is changed by version", placeUpdated},
-	{"a place keeps its site, kind and purpose", placeFixed},
-	{"a place needs a site that exists", placeNeedsSite},
+	{"a place keeps its station, kind and purpose", placeFixed},
+	{"a place needs a station that exists", placeNeedsStation},
 }
 
 func categoriesSeeded(c *scene) {
@@ -30,17 +30,17 @@ func categoryAdded(c *scene) {
 	c.refused(inventory.Conflict, func(w inventory.Writer) error { return w.AddCategory("animal") })
 }
 
-func sitesKept(c *scene) {
-	want := []inventory.Site{{Code: north, Name: "North", Timezone: "Europe/London"}, {Code: south, Name: "South", Timezone: "Europe/Athens"}}
-	assert.Equal(c.t, want, got(c, inventory.Reader.Sites))
-	assert.Equal(c.t, want[1], got(c, func(r inventory.Reader) (inventory.Site, error) { return r.Site(south) }))
+func stationsKept(c *scene) {
+	want := []inventory.Station{{Code: north, Name: "North", Timezone: "Europe/London"}, {Code: south, Name: "South", Timezone: "Europe/Athens"}}
+	assert.Equal(c.t, want, got(c, inventory.Reader.Stations))
+	assert.Equal(c.t, want[1], got(c, func(r inventory.Reader) (inventory.Station, error) { return r.Station(south) }))
 	absent(c, spare("NOWHERE"))
 	absent(c, spare("south"))
 	c.refused(inventory.Conflict, func(w inventory.Writer) error { return addSpare(w, south) })
 }
 
 func chainStartsEmpty(c *scene) {
-	assert.Equal(c.t, inventory.Head{Site: north}, got(c, func(r inventory.Reader) (inventory.Head, error) { return r.Head(north) }))
+	assert.Equal(c.t, inventory.Head{Station: north}, got(c, func(r inventory.Reader) (inventory.Head, error) { return r.Head(north) }))
 	absent(c, func(r inventory.Reader) (inventory.Head, error) { return r.Head("NOWHERE") })
 }
 
@@ -48,7 +48,7 @@ func placesKept(c *scene) {
 	for _, kind := range []inventory.PlaceKind{inventory.KindStore, inventory.KindCarrier, inventory.KindQuarantine, inventory.KindAway} {
 		for _, purpose := range []inventory.Purpose{inventory.ForIssue, inventory.ForTraining} {
 			want := inventory.Place{
-				Code: "P-" + string(kind) + "-" + string(purpose), Site: south, Kind: kind, Purpose: purpose, Name: "πλάι",
+				Code: "P-" + string(kind) + "-" + string(purpose), Station: south, Kind: kind, Purpose: purpose, Name: "πλάι",
 				Holder: "H. Older", DueBack: inventory.MustDay("2027-02-28"), Vehicle: "V 12", Version: 1,
 			}
 			c.write(func(w inventory.Writer) error { return w.AddPlace(want) })
@@ -57,7 +57,7 @@ func placesKept(c *scene) {
 	}
 	absent(c, place("NOWHERE"))
 	c.refused(inventory.Conflict, func(w inventory.Writer) error {
-		return w.AddPlace(inventory.Place{Code: bagOne, Site: north, Kind: inventory.KindStore, Purpose: inventory.ForIssue})
+		return w.AddPlace(inventory.Place{Code: bagOne, Station: north, Kind: inventory.KindStore, Purpose: inventory.ForIssue})
 	})
 }
 
@@ -87,8 +87,8 @@ func placesListed(c *scene) {
 		bagOne, bagTwo, "NORTH-QUARANTINE", northStore, "NORTH-TRAINING", "NORTH-TRAINING-QUARANTINE",
 		"SOUTH-QUARANTINE", southStore, "SOUTH-TRAINING", "SOUTH-TRAINING-QUARANTINE",
 	}, list(inventory.PlaceFilter{}))
-	assert.Equal(c.t, []string{northStore, "NORTH-TRAINING"}, list(inventory.PlaceFilter{Sites: []string{north}, Kind: inventory.KindStore}))
-	assert.Empty(c.t, list(inventory.PlaceFilter{Sites: []string{"NOWHERE"}}))
+	assert.Equal(c.t, []string{northStore, "NORTH-TRAINING"}, list(inventory.PlaceFilter{Stations: []string{north}, Kind: inventory.KindStore}))
+	assert.Empty(c.t, list(inventory.PlaceFilter{Stations: []string{"NOWHERE"}}))
 }
 
 func codesOf[T any](values []T, code func(T) string) []string {
@@ -120,7 +120,7 @@ func placeUpdated(c *scene) {
 	now.Version = 0
 	c.write(update(now))
 	assert.Equal(c.t, inventory.Place{
-		Code: northStore, Site: north, Kind: inventory.KindStore, Purpose: inventory.ForIssue, Name: "store", Holder: "nobody", Version: 4,
+		Code: northStore, Station: north, Kind: inventory.KindStore, Purpose: inventory.ForIssue, Name: "store", Holder: "nobody", Version: 4,
 	}, got(c, place(northStore)))
 	p.Code = "NOWHERE"
 	c.refused(inventory.NotFound, update(p))
@@ -128,7 +128,7 @@ func placeUpdated(c *scene) {
 
 func placeFixed(c *scene) {
 	for _, change := range []func(*inventory.Place){
-		func(p *inventory.Place) { p.Site = south },
+		func(p *inventory.Place) { p.Station = south },
 		func(p *inventory.Place) { p.Kind = inventory.KindCarrier },
 		func(p *inventory.Place) { p.Purpose = inventory.ForTraining },
 	} {
@@ -141,10 +141,10 @@ func placeFixed(c *scene) {
 	}
 }
 
-func placeNeedsSite(c *scene) {
-	for _, site := range []string{"NOWHERE", ""} {
+func placeNeedsStation(c *scene) {
+	for _, station := range []string{"NOWHERE", ""} {
 		c.refused(inventory.Conflict, func(w inventory.Writer) error {
-			return w.AddPlace(inventory.Place{Code: "P", Site: site, Kind: inventory.KindStore, Purpose: inventory.ForIssue})
+			return w.AddPlace(inventory.Place{Code: "P", Station: station, Kind: inventory.KindStore, Purpose: inventory.ForIssue})
 		})
 	}
 	require.Len(c.t, got(c, func(r inventory.Reader) ([]inventory.Place, error) {

@@ -35,7 +35,7 @@ func fullCheck() inventory.Check {
 		SealSeen: "S-1", SealBroken: true, SealSet: "S-2", ReturnToService: true,
 		Lines: []inventory.CheckLine{{LotID: 3, Counted: 0, Reason: inventory.CountUsed, Incident: "INC 7"}, {LotID: 4, Counted: 2}},
 		Found: []inventory.FoundLine{{
-			Item: bandage, Product: 7, LotNo: "L", Serial: "S", EndPrinted: "2027-02", EndWording: inventory.WordUseBy, Qty: 2,
+			Item: bandage, Product: 7, BatchNo: "L", Serial: "S", EndPrinted: "2027-02", EndWording: inventory.WordUseBy, Qty: 2,
 			Reason: inventory.FoundTrainingMark, Unidentified: true,
 		}},
 		Inspections: []inventory.InspectedLine{{LotID: 4, Points: []inventory.PointCheck{{Point: "no cracks", Pass: true, Note: "ü"}}}},
@@ -114,7 +114,7 @@ func checksListed(c *scene) {
 	assert.Equal(c.t, []inventory.Check{other, posted, waiting}, list(inventory.RecordFilter{}, inventory.Page{}))
 	assert.Equal(c.t, []inventory.Check{posted, waiting}, list(inventory.RecordFilter{Bag: bagOne}, inventory.Page{}))
 	assert.Equal(c.t, []inventory.Check{waiting}, list(inventory.RecordFilter{Status: inventory.StatusToReview}, inventory.Page{}))
-	assert.Equal(c.t, []inventory.Check{other}, list(inventory.RecordFilter{AtSites: []string{south}}, inventory.Page{}))
+	assert.Equal(c.t, []inventory.Check{other}, list(inventory.RecordFilter{AtStations: []string{south}}, inventory.Page{}))
 	assert.Equal(c.t, []inventory.Check{waiting}, list(inventory.RecordFilter{By: waiting.By, Status: inventory.StatusToReview}, inventory.Page{}))
 	assert.Empty(c.t, list(inventory.RecordFilter{By: "B. Tester"}, inventory.Page{}))
 	assert.Len(c.t, list(inventory.RecordFilter{Since: noon - 9}, inventory.Page{}), 3)
@@ -183,7 +183,7 @@ func usesListed(c *scene) {
 		return got(c, func(r inventory.Reader) ([]inventory.Use, error) { return r.Uses(f, inventory.Page{}) })
 	}
 	assert.Equal(c.t, []inventory.Use{second, first}, list(inventory.RecordFilter{}))
-	assert.Equal(c.t, []inventory.Use{first}, list(inventory.RecordFilter{AtSites: []string{north}}))
+	assert.Equal(c.t, []inventory.Use{first}, list(inventory.RecordFilter{AtStations: []string{north}}))
 	assert.Equal(c.t, []inventory.Use{second}, list(inventory.RecordFilter{Status: inventory.StatusAccepted}))
 	assert.Empty(c.t, list(inventory.RecordFilter{Status: inventory.StatusAccepted, Bag: bagOne}))
 }
@@ -257,5 +257,5 @@ func observationsListed(c *scene) {
 	}
 	assert.Len(c.t, list(inventory.ObservationFilter{}), 5)
 	assert.Equal(c.t, all[1:], list(inventory.ObservationFilter{Bag: bagOne, Open: true}))
-	assert.Equal(c.t, []inventory.Observation{other}, list(inventory.ObservationFilter{AtSites: []string{south}}))
+	assert.Equal(c.t, []inventory.Observation{other}, list(inventory.ObservationFilter{AtStations: []string{south}}))
 }

@@ -13,8 +13,8 @@ import (
 // noon is the instant of the scene. Its microseconds are all in use.
 var noon = inventory.InstantOf(time.Date(2026, 11, 25, 12, 0, 0, 123456000, time.UTC))
 
-// scene is a small invented service to try promises on: two sites, two items,
-// a kit list, a bag at each site, and a batch with one lot.
+// scene is a small invented service to try promises on: two stations, two items,
+// a kit list, a bag at each station, and a batch with one lot.
 type scene struct {
 	t     *testing.T
 	store inventory.Store
@@ -35,13 +35,13 @@ func newScene(t *testing.T, s inventory.Store) *scene {
 	t.Helper()
 	c := &scene{t: t, store: s}
 	c.write(func(w inventory.Writer) error {
-		for _, site := range []inventory.Site{
+		for _, station := range []inventory.Station{
 			{Code: south, Name: "South", Timezone: "Europe/Athens"}, {Code: north, Name: "North", Timezone: "Europe/London"},
 		} {
-			if err := w.AddSite(site); err != nil {
+			if err := w.AddStation(station); err != nil {
 				return err
 			}
-			for _, p := range site.SitePlaces() {
+			for _, p := range station.StationPlaces() {
 				if err := w.AddPlace(p); err != nil {
 					return err
 				}
@@ -64,7 +64,7 @@ func newScene(t *testing.T, s inventory.Store) *scene {
 	c.addBag(bagOne, north)
 	c.addBag(bagTwo, south)
 	c.batch, c.lot = c.addLot(inventory.Batch{
-		Item: bandage, LotNo: "B-1", EndPrinted: "2028-02", EndWording: inventory.WordExpiry, LastUsable: inventory.MustDay("2028-02-29"),
+		Item: bandage, BatchNo: "B-1", EndPrinted: "2028-02", EndWording: inventory.WordExpiry, LastUsable: inventory.MustDay("2028-02-29"),
 	})
 	return c
 }
@@ -114,11 +114,11 @@ func absent[T any](c *scene, get func(r inventory.Reader) (T, error)) {
 	require.Equal(c.t, inventory.NotFound, inventory.KindOf(err), "%v", err)
 }
 
-func (c *scene) addBag(code, site string) {
+func (c *scene) addBag(code, station string) {
 	c.t.Helper()
 	c.write(func(w inventory.Writer) error {
 		return w.AddBag(inventory.Bag{
-			Code: code, Site: site, Name: "bag " + code, KitList: "KIT", KitListVersion: 1, Priority: 5, Purpose: inventory.ForIssue,
+			Code: code, Station: station, Name: "bag " + code, KitList: "KIT", KitListVersion: 1, Priority: 5, Purpose: inventory.ForIssue,
 		})
 	})
 }

@@ -36,15 +36,15 @@ func stockNarrowed(c *scene) {
 	c.receive(c.lot, 2, "NORTH-TRAINING")
 	c.post(move(c.lot, 3, northStore, bagOne, inventory.ReasonStow))
 	lent := got(c, bag(bagOne))
-	lent.AtSite = south
+	lent.AtStation = south
 	c.updateBag(lent)
 	for name, try := range map[string]struct {
 		filter inventory.StockFilter
 		want   []string
 	}{
 		"all":     {inventory.StockFilter{}, []string{bagOne, northStore, "NORTH-TRAINING", southStore}},
-		"site":    {inventory.StockFilter{Sites: []string{north}}, []string{northStore, "NORTH-TRAINING"}},
-		"lent":    {inventory.StockFilter{Sites: []string{south}}, []string{bagOne, southStore}},
+		"station": {inventory.StockFilter{Stations: []string{north}}, []string{northStore, "NORTH-TRAINING"}},
+		"lent":    {inventory.StockFilter{Stations: []string{south}}, []string{bagOne, southStore}},
 		"kinds":   {inventory.StockFilter{Kinds: []inventory.PlaceKind{inventory.KindBag, inventory.KindAway}}, []string{bagOne}},
 		"purpose": {inventory.StockFilter{Purpose: inventory.ForTraining}, []string{"NORTH-TRAINING"}},
 		"places":  {inventory.StockFilter{Places: []string{southStore, bagOne}}, []string{bagOne, southStore}},
@@ -52,7 +52,7 @@ func stockNarrowed(c *scene) {
 		"batch":   {inventory.StockFilter{Batch: device.Batch.ID}, []string{southStore}},
 		"lot":     {inventory.StockFilter{LotID: c.lot.ID}, []string{bagOne, northStore, "NORTH-TRAINING"}},
 		"lots":    {inventory.StockFilter{Lots: []int64{device.ID, 999}}, []string{southStore}},
-		"several": {inventory.StockFilter{Item: bandage, Kinds: []inventory.PlaceKind{inventory.KindStore}, Sites: []string{south}}, nil},
+		"several": {inventory.StockFilter{Item: bandage, Kinds: []inventory.PlaceKind{inventory.KindStore}, Stations: []string{south}}, nil},
 	} {
 		assert.Equal(c.t, try.want, codesOf(stock(c, try.filter), func(s inventory.Stock) string { return s.Place }), name)
 	}

@@ -24,18 +24,18 @@ var unitPromises = []promise{
 	{"a read is one snapshot", readIsSnapshot},
 	{"no reader sees half of a change", noHalfChange},
 	{"writers take turns", writersTakeTurns},
-	{"writers at two sites do not lose each other's work", writersCross},
+	{"writers at two stations do not lose each other's work", writersCross},
 	{"it answers and knows its name", answersPing},
 }
 
 var errOnPurpose = errors.New("on purpose")
 
 func addSpare(w inventory.Writer, code string) error {
-	return w.AddSite(inventory.Site{Code: code, Name: code, Timezone: "UTC"})
+	return w.AddStation(inventory.Station{Code: code, Name: code, Timezone: "UTC"})
 }
 
-func spare(code string) func(inventory.Reader) (inventory.Site, error) {
-	return func(r inventory.Reader) (inventory.Site, error) { return r.Site(code) }
+func spare(code string) func(inventory.Reader) (inventory.Station, error) {
+	return func(r inventory.Reader) (inventory.Station, error) { return r.Station(code) }
 }
 
 func errorLeavesNothing(c *scene) {
@@ -51,7 +51,7 @@ func errorLeavesNothing(c *scene) {
 	assert.Equal(c.t, map[string]int{northStore: 5}, c.held(c.lot))
 	assert.Zero(c.t, c.position(bagOne))
 	head := got(c, func(r inventory.Reader) (inventory.Head, error) { return r.Head(north) })
-	assert.Equal(c.t, inventory.Head{Site: north, Seq: 1, Hash: before.Hash}, head)
+	assert.Equal(c.t, inventory.Head{Station: north, Seq: 1, Hash: before.Hash}, head)
 }
 
 func panicLeavesNothing(c *scene) {
@@ -79,7 +79,7 @@ func cancelLeavesNothing(c *scene) {
 func writeJoins(c *scene) {
 	err := c.store.Write(c.t.Context(), func(ctx context.Context, w inventory.Writer) error {
 		require.NoError(c.t, c.store.Write(ctx, func(_ context.Context, w inventory.Writer) error { return addSpare(w, "EAST") }))
-		_, err := w.Site("EAST")
+		_, err := w.Station("EAST")
 		require.NoError(c.t, err, "the work around it sees it")
 		return errOnPurpose
 	})
@@ -116,7 +116,7 @@ func readJoins(c *scene) {
 	require.NoError(c.t, c.store.Write(c.t.Context(), func(ctx context.Context, w inventory.Writer) error {
 		require.NoError(c.t, addSpare(w, "EAST"))
 		return c.store.Read(ctx, func(_ context.Context, r inventory.Reader) error {
-			_, err := r.Site("EAST")
+			_, err := r.Station("EAST")
 			return err
 		})
 	}))
@@ -133,7 +133,7 @@ func writeInsideRead(c *scene) {
 // failedMethod tries a method of two rows whose second row fails.
 func failedMethod(c *scene) {
 	c.write(func(w inventory.Writer) error {
-		err := w.AddBag(inventory.Bag{Code: "BAG-9", Site: north, KitList: "NONE", KitListVersion: 1, Priority: 1, Purpose: inventory.ForIssue})
+		err := w.AddBag(inventory.Bag{Code: "BAG-9", Station: north, KitList: "NONE", KitListVersion: 1, Priority: 1, Purpose: inventory.ForIssue})
 		assert.Equal(c.t, inventory.Conflict, inventory.KindOf(err), "%v", err)
 		_, err = w.Place("BAG-9")
 		assert.Equal(c.t, inventory.NotFound, inventory.KindOf(err), "its place was not added either")
@@ -229,7 +229,7 @@ func writersTakeTurns(c *scene) {
 	assertChain(c, north, 1+writers*each)
 }
 
-// writersCross moves units between two sites in both directions, locking bags
+// writersCross moves units between two stations in both directions, locking bags
 // in an order that invites writers to wait for each other.
 func writersCross(c *scene) {
 	c.receive(c.lot, 50, northStore)

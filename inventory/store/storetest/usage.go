@@ -7,7 +7,7 @@ import (
 )
 
 var usagePromises = []promise{
-	{"past usage is kept by site, item and period, in the place of what was kept before", usageKept},
+	{"past usage is kept by station, item and period, in the place of what was kept before", usageKept},
 }
 
 func usageKept(c *scene) {
@@ -15,14 +15,14 @@ func usageKept(c *scene) {
 		return got(c, func(r inventory.Reader) ([]inventory.PastUsage, error) { return r.PastUsage(f) })
 	}
 	assert.Empty(c.t, usage(inventory.UsageFilter{}))
-	rows := []inventory.PastUsage{{Site: north, Item: bandage, Period: "2026-01", Qty: 4}, {Site: north, Item: bandage, Period: "2026-01-14", Qty: 0}, {Site: south, Item: bandage, Period: "2025-12", Qty: 9}}
-	for _, u := range []inventory.PastUsage{rows[2], {Site: north, Item: bandage, Period: "2026-01", Qty: 3}, rows[1], rows[0]} {
+	rows := []inventory.PastUsage{{Station: north, Item: bandage, Period: "2026-01", Qty: 4}, {Station: north, Item: bandage, Period: "2026-01-14", Qty: 0}, {Station: south, Item: bandage, Period: "2025-12", Qty: 9}}
+	for _, u := range []inventory.PastUsage{rows[2], {Station: north, Item: bandage, Period: "2026-01", Qty: 3}, rows[1], rows[0]} {
 		c.write(func(w inventory.Writer) error { return w.SetPastUsage(u) })
 	}
 	assert.Equal(c.t, rows, usage(inventory.UsageFilter{}))
-	assert.Equal(c.t, rows[2:], usage(inventory.UsageFilter{Sites: []string{south}}))
+	assert.Equal(c.t, rows[2:], usage(inventory.UsageFilter{Stations: []string{south}}))
 	assert.Empty(c.t, usage(inventory.UsageFilter{Item: "NONE"}))
-	for _, u := range []inventory.PastUsage{{Site: "NONE", Item: bandage, Period: "2026-01"}, {Site: north, Item: "NONE", Period: "2026-01"}, {Site: north, Item: bandage, Period: "2026"}, {Site: north, Item: bandage, Period: "2026-01", Qty: -1}} {
+	for _, u := range []inventory.PastUsage{{Station: "NONE", Item: bandage, Period: "2026-01"}, {Station: north, Item: "NONE", Period: "2026-01"}, {Station: north, Item: bandage, Period: "2026"}, {Station: north, Item: bandage, Period: "2026-01", Qty: -1}} {
 		c.refused(inventory.Conflict, func(w inventory.Writer) error { return w.SetPastUsage(u) })
 	}
 }

@@ -18,9 +18,9 @@ CREATE TABLE bag (
     priority INTEGER NOT NULL CHECK (priority BETWEEN 1 AND 9),
     vehicle TEXT NOT NULL,
     inside TEXT REFERENCES bag (code) CHECK (inside <> code),
-    taken_off_reason TEXT NOT NULL,
-    taken_off_by TEXT NOT NULL,
-    taken_off_at TEXT CHECK (taken_off_at IS strftime('%Y-%m-%dT%H:%M:%S', taken_off_at) || substr(taken_off_at, 20) AND substr(taken_off_at, 20) GLOB '.[0-9][0-9][0-9][0-9][0-9][0-9]Z'),
+    out_of_service_reason TEXT NOT NULL,
+    out_of_service_by TEXT NOT NULL,
+    out_of_service_at TEXT CHECK (out_of_service_at IS strftime('%Y-%m-%dT%H:%M:%S', out_of_service_at) || substr(out_of_service_at, 20) AND substr(out_of_service_at, 20) GLOB '.[0-9][0-9][0-9][0-9][0-9][0-9]Z'),
     version INTEGER NOT NULL CHECK (version > 0),
     position INTEGER NOT NULL CHECK (position >= 0),
     seal TEXT NOT NULL,
@@ -32,7 +32,7 @@ CREATE TABLE bag (
     last_restock TEXT CHECK (last_restock IS strftime('%Y-%m-%dT%H:%M:%S', last_restock) || substr(last_restock, 20) AND substr(last_restock, 20) GLOB '.[0-9][0-9][0-9][0-9][0-9][0-9]Z'), retired_at TEXT CHECK (retired_at IS strftime('%Y-%m-%dT%H:%M:%S', retired_at) || substr(retired_at, 20) AND substr(retired_at, 20) GLOB '.[0-9][0-9][0-9][0-9][0-9][0-9]Z'), retired_by TEXT NOT NULL DEFAULT '' CHECK ((retired_at IS NULL) = (retired_by = '')), successor TEXT REFERENCES bag (code)
     CHECK (successor IS NULL OR (successor <> code AND retired_at IS NOT NULL)),
     FOREIGN KEY (kit_list, kit_list_version) REFERENCES kit_list (code, version),
-    CHECK ((taken_off_at IS NULL) = (taken_off_reason = ''))
+    CHECK ((out_of_service_at IS NULL) = (out_of_service_reason = ''))
 ) STRICT;
 
 CREATE INDEX bag_inside ON bag (inside) WHERE inside IS NOT NULL;
@@ -41,11 +41,11 @@ CREATE INDEX bag_kit_list ON bag (kit_list, kit_list_version);
 
 CREATE INDEX bag_successor ON bag (successor) WHERE successor IS NOT NULL;
 
-CREATE TABLE bag_check (
+CREATE TABLE "bag_check" (
     id INTEGER PRIMARY KEY,
     bag TEXT NOT NULL REFERENCES bag (code),
     kind TEXT NOT NULL CHECK (kind IN ('seal', 'full')),
-    performed_at TEXT CHECK (performed_at IS strftime('%Y-%m-%dT%H:%M:%S', performed_at) || substr(performed_at, 20) AND substr(performed_at, 20) GLOB '.[0-9][0-9][0-9][0-9][0-9][0-9]Z') NOT NULL,
+    happened_at TEXT CHECK (happened_at IS strftime('%Y-%m-%dT%H:%M:%S', happened_at) || substr(happened_at, 20) AND substr(happened_at, 20) GLOB '.[0-9][0-9][0-9][0-9][0-9][0-9]Z') NOT NULL,
     recorded_at TEXT CHECK (recorded_at IS strftime('%Y-%m-%dT%H:%M:%S', recorded_at) || substr(recorded_at, 20) AND substr(recorded_at, 20) GLOB '.[0-9][0-9][0-9][0-9][0-9][0-9]Z') NOT NULL,
     by_name TEXT NOT NULL,
     seen_position INTEGER NOT NULL,
@@ -56,16 +56,17 @@ CREATE TABLE bag_check (
     found TEXT CHECK (json_valid(found)) NOT NULL,
     inspections TEXT CHECK (json_valid(inspections)) NOT NULL,
     note TEXT NOT NULL,
-    status TEXT NOT NULL CHECK (status IN ('posted', 'waiting', 'dismissed')),
-    waits_because TEXT NOT NULL,
+    status TEXT NOT NULL CHECK (status IN ('accepted', 'to_review', 'rejected')),
+    review_because TEXT NOT NULL,
     decision TEXT CHECK (json_valid(decision)),
-    request_key TEXT, put_back INTEGER NOT NULL CHECK (put_back IN (0, 1)) DEFAULT false,
+    request_key TEXT,
+    return_to_service INTEGER NOT NULL CHECK (return_to_service IN (0, 1)),
     UNIQUE (request_key)
 ) STRICT;
 
 CREATE INDEX bag_check_bag ON bag_check (bag);
 
-CREATE INDEX bag_check_waiting ON bag_check (status) WHERE status = 'waiting';
+CREATE INDEX bag_check_to_review ON bag_check (status) WHERE status = 'to_review';
 
 CREATE TABLE bag_event (
     bag TEXT NOT NULL REFERENCES bag (code),
@@ -78,12 +79,12 @@ CREATE TABLE bag_event (
     CHECK ((kind = 'seal') = (seal_id IS NOT NULL))
 ) STRICT, WITHOUT ROWID;
 
-CREATE TABLE bag_log (
+CREATE TABLE "bag_log" (
     id INTEGER PRIMARY KEY,
     bag TEXT NOT NULL REFERENCES bag (code),
-    at TEXT CHECK (at IS strftime('%Y-%m-%dT%H:%M:%S', at) || substr(at, 20) AND substr(at, 20) GLOB '.[0-9][0-9][0-9][0-9][0-9][0-9]Z') NOT NULL,
+    recorded_at TEXT CHECK (recorded_at IS strftime('%Y-%m-%dT%H:%M:%S', recorded_at) || substr(recorded_at, 20) AND substr(recorded_at, 20) GLOB '.[0-9][0-9][0-9][0-9][0-9][0-9]Z') NOT NULL,
     by_name TEXT NOT NULL,
-    kind TEXT NOT NULL CHECK (kind IN ('vehicle', 'site', 'inside', 'module', 'kit_list', 'taken_off', 'put_back')),
+    kind TEXT NOT NULL CHECK (kind IN ('vehicle', 'station', 'inside', 'module', 'kit_list', 'out_of_service', 'return_to_service')),
     old_value TEXT NOT NULL,
     new_value TEXT NOT NULL,
     reason TEXT NOT NULL
@@ -91,11 +92,11 @@ CREATE TABLE bag_log (
 
 CREATE INDEX bag_log_bag ON bag_log (bag);
 
-CREATE TABLE bag_use (
+CREATE TABLE "bag_use" (
     id INTEGER PRIMARY KEY,
     bag TEXT NOT NULL REFERENCES bag (code),
     incident TEXT NOT NULL,
-    used_at TEXT CHECK (used_at IS strftime('%Y-%m-%dT%H:%M:%S', used_at) || substr(used_at, 20) AND substr(used_at, 20) GLOB '.[0-9][0-9][0-9][0-9][0-9][0-9]Z') NOT NULL,
+    happened_at TEXT CHECK (happened_at IS strftime('%Y-%m-%dT%H:%M:%S', happened_at) || substr(happened_at, 20) AND substr(happened_at, 20) GLOB '.[0-9][0-9][0-9][0-9][0-9][0-9]Z') NOT NULL,
     recorded_at TEXT CHECK (recorded_at IS strftime('%Y-%m-%dT%H:%M:%S', recorded_at) || substr(recorded_at, 20) AND substr(recorded_at, 20) GLOB '.[0-9][0-9][0-9][0-9][0-9][0-9]Z') NOT NULL,
     by_name TEXT NOT NULL,
     seen_position INTEGER NOT NULL,
@@ -103,8 +104,8 @@ CREATE TABLE bag_use (
     seal_set TEXT NOT NULL,
     lines TEXT CHECK (json_valid(lines)) NOT NULL,
     note TEXT NOT NULL,
-    status TEXT NOT NULL CHECK (status IN ('posted', 'waiting', 'dismissed')),
-    waits_because TEXT NOT NULL,
+    status TEXT NOT NULL CHECK (status IN ('accepted', 'to_review', 'rejected')),
+    review_because TEXT NOT NULL,
     decision TEXT CHECK (json_valid(decision)),
     request_key TEXT,
     UNIQUE (request_key)
@@ -112,7 +113,7 @@ CREATE TABLE bag_use (
 
 CREATE INDEX bag_use_bag ON bag_use (bag);
 
-CREATE INDEX bag_use_waiting ON bag_use (status) WHERE status = 'waiting';
+CREATE INDEX bag_use_to_review ON bag_use (status) WHERE status = 'to_review';
 
 CREATE TABLE balance (
     place TEXT NOT NULL REFERENCES place (code),
@@ -151,7 +152,7 @@ CREATE TABLE batch (
     id INTEGER PRIMARY KEY,
     item TEXT NOT NULL REFERENCES item (code),
     product INTEGER REFERENCES product (id),
-    lot_no TEXT NOT NULL,
+    batch_no TEXT NOT NULL,
     serial TEXT NOT NULL,
     device INTEGER NOT NULL CHECK (device IN (0, 1)),
     made_on TEXT CHECK (made_on IS date(made_on)),
@@ -162,11 +163,11 @@ CREATE TABLE batch (
     CHECK (device = (serial <> ''))
 ) STRICT;
 
+CREATE INDEX batch_batch_no ON batch (batch_no) WHERE batch_no <> '';
+
 CREATE INDEX batch_item ON batch (item);
 
-CREATE INDEX batch_lot_no ON batch (lot_no) WHERE lot_no <> '';
-
-CREATE UNIQUE INDEX batch_number ON batch (item, coalesce(product, 0), lot_no) WHERE NOT device AND lot_no <> '';
+CREATE UNIQUE INDEX batch_number ON batch (item, coalesce(product, 0), batch_no) WHERE NOT device AND batch_no <> '';
 
 CREATE UNIQUE INDEX batch_serial ON batch (item, serial) WHERE device;
 
@@ -175,7 +176,7 @@ CREATE INDEX batch_serial_alone ON batch (serial) WHERE device;
 CREATE TABLE batch_correction (
     id INTEGER PRIMARY KEY,
     batch_id INTEGER NOT NULL REFERENCES batch (id),
-    at TEXT CHECK (at IS strftime('%Y-%m-%dT%H:%M:%S', at) || substr(at, 20) AND substr(at, 20) GLOB '.[0-9][0-9][0-9][0-9][0-9][0-9]Z') NOT NULL,
+    recorded_at TEXT CHECK (recorded_at IS strftime('%Y-%m-%dT%H:%M:%S', recorded_at) || substr(recorded_at, 20) AND substr(recorded_at, 20) GLOB '.[0-9][0-9][0-9][0-9][0-9][0-9]Z') NOT NULL,
     by_name TEXT NOT NULL,
     reason TEXT NOT NULL CHECK (reason <> ''),
     old_value TEXT CHECK (json_valid(old_value)),
@@ -187,33 +188,6 @@ CREATE INDEX batch_correction_batch ON batch_correction (batch_id);
 CREATE TABLE category (
     name TEXT PRIMARY KEY CHECK (length(name) BETWEEN 1 AND 120)
 ) STRICT, WITHOUT ROWID;
-
-CREATE TABLE deed (
-    id INTEGER PRIMARY KEY,
-    at TEXT CHECK (at IS strftime('%Y-%m-%dT%H:%M:%S', at) || substr(at, 20) AND substr(at, 20) GLOB '.[0-9][0-9][0-9][0-9][0-9][0-9]Z') NOT NULL,
-    by_name TEXT NOT NULL,
-    from_terminal TEXT NOT NULL,
-    kind TEXT NOT NULL CHECK (kind <> ''),
-    site TEXT NOT NULL,
-    place TEXT NOT NULL,
-    other_place TEXT NOT NULL,
-    lot_id INTEGER,
-    batch_id INTEGER,
-    person TEXT NOT NULL,
-    detail TEXT NOT NULL
-) STRICT;
-
-CREATE INDEX deed_at ON deed (at);
-
-CREATE INDEX deed_batch ON deed (batch_id) WHERE batch_id IS NOT NULL;
-
-CREATE INDEX deed_by ON deed (by_name);
-
-CREATE INDEX deed_lot ON deed (lot_id) WHERE lot_id IS NOT NULL;
-
-CREATE INDEX deed_other_place ON deed (other_place) WHERE other_place <> '';
-
-CREATE INDEX deed_place ON deed (place) WHERE place <> '';
 
 CREATE TABLE delivery (
     id INTEGER PRIMARY KEY,
@@ -231,13 +205,40 @@ CREATE TABLE delivery (
 
 CREATE INDEX delivery_open ON delivery (place) WHERE status = 'open';
 
+CREATE TABLE "history_entry" (
+    id INTEGER PRIMARY KEY,
+    recorded_at TEXT CHECK (recorded_at IS strftime('%Y-%m-%dT%H:%M:%S', recorded_at) || substr(recorded_at, 20) AND substr(recorded_at, 20) GLOB '.[0-9][0-9][0-9][0-9][0-9][0-9]Z') NOT NULL,
+    by_name TEXT NOT NULL,
+    from_terminal TEXT NOT NULL,
+    kind TEXT NOT NULL CHECK (kind <> ''),
+    station TEXT NOT NULL,
+    place TEXT NOT NULL,
+    other_place TEXT NOT NULL,
+    lot_id INTEGER,
+    batch_id INTEGER,
+    person TEXT NOT NULL,
+    detail TEXT NOT NULL
+) STRICT;
+
+CREATE INDEX history_entry_batch ON history_entry (batch_id) WHERE batch_id IS NOT NULL;
+
+CREATE INDEX history_entry_by ON history_entry (by_name);
+
+CREATE INDEX history_entry_lot ON history_entry (lot_id) WHERE lot_id IS NOT NULL;
+
+CREATE INDEX history_entry_other_place ON history_entry (other_place) WHERE other_place <> '';
+
+CREATE INDEX history_entry_place ON history_entry (place) WHERE place <> '';
+
+CREATE INDEX history_entry_recorded_at ON history_entry (recorded_at);
+
 CREATE TABLE inspection (
     id INTEGER PRIMARY KEY,
     batch_id INTEGER NOT NULL,
     lot_id INTEGER NOT NULL,
     item TEXT NOT NULL REFERENCES item (code),
     place TEXT NOT NULL REFERENCES place (code),
-    at TEXT CHECK (at IS strftime('%Y-%m-%dT%H:%M:%S', at) || substr(at, 20) AND substr(at, 20) GLOB '.[0-9][0-9][0-9][0-9][0-9][0-9]Z') NOT NULL,
+    happened_at TEXT CHECK (happened_at IS strftime('%Y-%m-%dT%H:%M:%S', happened_at) || substr(happened_at, 20) AND substr(happened_at, 20) GLOB '.[0-9][0-9][0-9][0-9][0-9][0-9]Z') NOT NULL,
     recorded_at TEXT CHECK (recorded_at IS strftime('%Y-%m-%dT%H:%M:%S', recorded_at) || substr(recorded_at, 20) AND substr(recorded_at, 20) GLOB '.[0-9][0-9][0-9][0-9][0-9][0-9]Z') NOT NULL,
     by_name TEXT NOT NULL,
     role TEXT NOT NULL CHECK (role IN ('crew', 'quartermaster', 'manager', 'administrator')),
@@ -259,7 +260,7 @@ CREATE TABLE item (
     tracked_by TEXT NOT NULL CHECK (tracked_by IN ('lot', 'serial')),
     dated INTEGER NOT NULL CHECK (dated IN (0, 1)),
     single_use INTEGER NOT NULL CHECK (single_use IN (0, 1)),
-    witnessed INTEGER NOT NULL CHECK (witnessed IN (0, 1)),
+    controlled INTEGER NOT NULL CHECK (controlled IN (0, 1)),
     made_months INTEGER NOT NULL CHECK (made_months >= 0),
     stowed_months INTEGER NOT NULL CHECK (stowed_months >= 0),
     exposed_days INTEGER NOT NULL CHECK (exposed_days >= 0),
@@ -369,7 +370,7 @@ CREATE UNIQUE INDEX lot_clocks ON lot (
 
 CREATE TABLE movement (
     id INTEGER PRIMARY KEY,
-    site TEXT NOT NULL REFERENCES site (code),
+    station TEXT NOT NULL REFERENCES "station" (code),
     seq INTEGER NOT NULL CHECK (seq > 0),
     lot_id INTEGER NOT NULL,
     into_lot_id INTEGER NOT NULL,
@@ -389,7 +390,7 @@ CREATE TABLE movement (
     corrects INTEGER REFERENCES movement (id),
     prev_hash TEXT NOT NULL CHECK (length(prev_hash) = 64 OR seq = 1 AND prev_hash = ''),
     hash TEXT NOT NULL CHECK (length(hash) = 64),
-    UNIQUE (site, seq),
+    UNIQUE (station, seq),
     UNIQUE (corrects),
     FOREIGN KEY (lot_id, batch_id) REFERENCES lot (id, batch_id),
     FOREIGN KEY (into_lot_id, batch_id) REFERENCES lot (id, batch_id),
@@ -415,7 +416,7 @@ CREATE TABLE notice (
     action TEXT NOT NULL CHECK (action IN ('withdraw', 'inspect', 'inform')),
     item TEXT NOT NULL REFERENCES item (code),
     product INTEGER REFERENCES product (id),
-    lot_nos TEXT CHECK (json_valid(lot_nos)) NOT NULL,
+    batch_nos TEXT CHECK (json_valid(batch_nos)) NOT NULL,
     serials TEXT CHECK (json_valid(serials)) NOT NULL,
     serial_from TEXT NOT NULL,
     serial_to TEXT NOT NULL,
@@ -466,11 +467,11 @@ CREATE TABLE one_time_link (
 ) STRICT;
 
 CREATE TABLE past_usage (
-    site TEXT NOT NULL REFERENCES site (code),
+    station TEXT NOT NULL REFERENCES "station" (code),
     item TEXT NOT NULL REFERENCES item (code),
     period TEXT NOT NULL CHECK (length(period) IN (7, 10)),
     qty INTEGER NOT NULL CHECK (qty >= 0),
-    PRIMARY KEY (site, item, period)
+    PRIMARY KEY (station, item, period)
 ) STRICT, WITHOUT ROWID;
 
 CREATE INDEX past_usage_item ON past_usage (item);
@@ -482,35 +483,35 @@ CREATE TABLE person (
     role TEXT NOT NULL CHECK (role IN ('crew', 'quartermaster', 'manager', 'administrator')),
     secret_hash TEXT NOT NULL,
     disabled INTEGER NOT NULL CHECK (disabled IN (0, 1)),
-    tries INTEGER NOT NULL CHECK (tries >= 0),
+    attempts INTEGER NOT NULL CHECK (attempts >= 0),
     locked_till TEXT CHECK (locked_till IS strftime('%Y-%m-%dT%H:%M:%S', locked_till) || substr(locked_till, 20) AND substr(locked_till, 20) GLOB '.[0-9][0-9][0-9][0-9][0-9][0-9]Z')
 ) STRICT;
 
-CREATE TABLE person_site (
+CREATE TABLE "person_station" (
     person INTEGER NOT NULL REFERENCES person (id),
-    site TEXT NOT NULL REFERENCES site (code),
-    PRIMARY KEY (person, site)
+    station TEXT NOT NULL REFERENCES "station" (code),
+    PRIMARY KEY (person, station)
 ) STRICT, WITHOUT ROWID;
 
 CREATE TABLE place (
     code TEXT PRIMARY KEY CHECK (length(code) BETWEEN 1 AND 40),
-    site TEXT REFERENCES site (code),
-    at_site TEXT REFERENCES site (code),
+    station TEXT REFERENCES "station" (code),
+    at_station TEXT REFERENCES "station" (code),
     kind TEXT NOT NULL CHECK (kind IN ('store', 'bag', 'carrier', 'quarantine', 'away', 'supplier', 'used', 'disposed', 'lost', 'found')),
     purpose TEXT NOT NULL CHECK (purpose IN ('issue', 'training', '')),
     name TEXT NOT NULL,
     holder TEXT NOT NULL,
     due_back TEXT CHECK (due_back IS date(due_back)),
     version INTEGER NOT NULL CHECK (version > 0), vehicle TEXT NOT NULL DEFAULT '',
-    CHECK ((kind IN ('supplier', 'used', 'disposed', 'lost', 'found')) = (site IS NULL)),
-    CHECK ((site IS NULL) = (at_site IS NULL)),
-    CHECK ((site IS NULL) = (purpose = '')),
-    CHECK (site IS NOT NULL OR code = kind)
+    CHECK ((kind IN ('supplier', 'used', 'disposed', 'lost', 'found')) = (station IS NULL)),
+    CHECK ((station IS NULL) = (at_station IS NULL)),
+    CHECK ((station IS NULL) = (purpose = '')),
+    CHECK (station IS NOT NULL OR code = kind)
 ) STRICT;
 
-CREATE INDEX place_at_site ON place (at_site, kind);
+CREATE INDEX place_at_station ON place (at_station, kind);
 
-CREATE INDEX place_site ON place (site, kind);
+CREATE INDEX place_station ON place (station, kind);
 
 CREATE INDEX place_vehicle ON place (vehicle) WHERE vehicle <> '';
 
@@ -541,14 +542,14 @@ CREATE TABLE register_signature (
     id INTEGER PRIMARY KEY,
     movement_id INTEGER NOT NULL REFERENCES register_owed (movement_id),
     person TEXT NOT NULL CHECK (person <> ''),
-    at TEXT CHECK (at IS strftime('%Y-%m-%dT%H:%M:%S', at) || substr(at, 20) AND substr(at, 20) GLOB '.[0-9][0-9][0-9][0-9][0-9][0-9]Z') NOT NULL,
+    recorded_at TEXT CHECK (recorded_at IS strftime('%Y-%m-%dT%H:%M:%S', recorded_at) || substr(recorded_at, 20) AND substr(recorded_at, 20) GLOB '.[0-9][0-9][0-9][0-9][0-9][0-9]Z') NOT NULL,
     UNIQUE (movement_id, person)
 ) STRICT;
 
 CREATE TABLE restock (
     id INTEGER PRIMARY KEY,
     bag TEXT NOT NULL REFERENCES bag (code),
-    at TEXT CHECK (at IS strftime('%Y-%m-%dT%H:%M:%S', at) || substr(at, 20) AND substr(at, 20) GLOB '.[0-9][0-9][0-9][0-9][0-9][0-9]Z') NOT NULL,
+    recorded_at TEXT CHECK (recorded_at IS strftime('%Y-%m-%dT%H:%M:%S', recorded_at) || substr(recorded_at, 20) AND substr(recorded_at, 20) GLOB '.[0-9][0-9][0-9][0-9][0-9][0-9]Z') NOT NULL,
     by_name TEXT NOT NULL,
     lines TEXT CHECK (json_valid(lines)) NOT NULL,
     take_out TEXT CHECK (json_valid(take_out)) NOT NULL,
@@ -561,7 +562,7 @@ CREATE INDEX restock_bag ON restock (bag);
 CREATE TABLE seal (
     id INTEGER PRIMARY KEY,
     bag TEXT NOT NULL REFERENCES bag (code),
-    at TEXT CHECK (at IS strftime('%Y-%m-%dT%H:%M:%S', at) || substr(at, 20) AND substr(at, 20) GLOB '.[0-9][0-9][0-9][0-9][0-9][0-9]Z') NOT NULL,
+    happened_at TEXT CHECK (happened_at IS strftime('%Y-%m-%dT%H:%M:%S', happened_at) || substr(happened_at, 20) AND substr(happened_at, 20) GLOB '.[0-9][0-9][0-9][0-9][0-9][0-9]Z') NOT NULL,
     by_name TEXT NOT NULL,
     event TEXT NOT NULL CHECK (event IN ('set', 'seen', 'broken', 'different', 'opened')),
     number TEXT NOT NULL,
@@ -587,21 +588,21 @@ CREATE INDEX session_person ON session (person);
 CREATE INDEX session_terminal ON session (terminal) WHERE terminal IS NOT NULL;
 
 CREATE TABLE sheet_offset (
-    site TEXT NOT NULL REFERENCES site (code),
+    station TEXT NOT NULL REFERENCES "station" (code),
     sheet TEXT NOT NULL CHECK (sheet <> ''),
     right_by INTEGER NOT NULL CHECK (right_by BETWEEN -500 AND 500),
     down_by INTEGER NOT NULL CHECK (down_by BETWEEN -500 AND 500),
-    PRIMARY KEY (site, sheet)
+    PRIMARY KEY (station, sheet)
 ) STRICT, WITHOUT ROWID;
 
-CREATE TABLE sign_in_try (
+CREATE TABLE "sign_in_attempt" (
     subject TEXT PRIMARY KEY,
-    tries INTEGER NOT NULL CHECK (tries >= 0),
+    attempts INTEGER NOT NULL CHECK (attempts >= 0),
     last_at TEXT CHECK (last_at IS strftime('%Y-%m-%dT%H:%M:%S', last_at) || substr(last_at, 20) AND substr(last_at, 20) GLOB '.[0-9][0-9][0-9][0-9][0-9][0-9]Z'),
     locked_till TEXT CHECK (locked_till IS strftime('%Y-%m-%dT%H:%M:%S', locked_till) || substr(locked_till, 20) AND substr(locked_till, 20) GLOB '.[0-9][0-9][0-9][0-9][0-9][0-9]Z')
 ) STRICT;
 
-CREATE TABLE site (
+CREATE TABLE "station" (
     code TEXT PRIMARY KEY CHECK (length(code) BETWEEN 1 AND 40),
     name TEXT NOT NULL,
     timezone TEXT NOT NULL,
@@ -613,7 +614,7 @@ CREATE TABLE site (
 CREATE TABLE terminal (
     id INTEGER PRIMARY KEY,
     name TEXT NOT NULL CHECK (name <> ''),
-    site TEXT REFERENCES site (code),
+    station TEXT REFERENCES "station" (code),
     hash TEXT UNIQUE,
     created_at TEXT CHECK (created_at IS strftime('%Y-%m-%dT%H:%M:%S', created_at) || substr(created_at, 20) AND substr(created_at, 20) GLOB '.[0-9][0-9][0-9][0-9][0-9][0-9]Z') NOT NULL,
     created_by TEXT NOT NULL,
@@ -633,17 +634,17 @@ CREATE TABLE token (
     last_used TEXT CHECK (last_used IS date(last_used))
 , scope TEXT NOT NULL DEFAULT '', ends_at TEXT CHECK (ends_at IS strftime('%Y-%m-%dT%H:%M:%S', ends_at) || substr(ends_at, 20) AND substr(ends_at, 20) GLOB '.[0-9][0-9][0-9][0-9][0-9][0-9]Z'), created_by TEXT NOT NULL DEFAULT '') STRICT;
 
-CREATE TABLE token_site (
+CREATE TABLE "token_station" (
     token INTEGER NOT NULL REFERENCES token (id),
-    site TEXT NOT NULL REFERENCES site (code),
-    PRIMARY KEY (token, site)
+    station TEXT NOT NULL REFERENCES "station" (code),
+    PRIMARY KEY (token, station)
 ) STRICT, WITHOUT ROWID;
 
 CREATE TABLE training_use (
     id INTEGER PRIMARY KEY,
     batch_id INTEGER NOT NULL,
     lot_id INTEGER NOT NULL,
-    at TEXT CHECK (at IS strftime('%Y-%m-%dT%H:%M:%S', at) || substr(at, 20) AND substr(at, 20) GLOB '.[0-9][0-9][0-9][0-9][0-9][0-9]Z') NOT NULL,
+    happened_at TEXT CHECK (happened_at IS strftime('%Y-%m-%dT%H:%M:%S', happened_at) || substr(happened_at, 20) AND substr(happened_at, 20) GLOB '.[0-9][0-9][0-9][0-9][0-9][0-9]Z') NOT NULL,
     recorded_at TEXT CHECK (recorded_at IS strftime('%Y-%m-%dT%H:%M:%S', recorded_at) || substr(recorded_at, 20) AND substr(recorded_at, 20) GLOB '.[0-9][0-9][0-9][0-9][0-9][0-9]Z') NOT NULL,
     by_name TEXT NOT NULL,
     cycles INTEGER NOT NULL CHECK (cycles > 0),
@@ -653,16 +654,16 @@ CREATE TABLE training_use (
 
 CREATE INDEX training_use_batch ON training_use (batch_id);
 
-CREATE TABLE vehicle_off (
+CREATE TABLE "vehicle_out_of_service" (
     id INTEGER PRIMARY KEY,
-    site TEXT NOT NULL REFERENCES site (code),
+    station TEXT NOT NULL REFERENCES "station" (code),
     vehicle TEXT NOT NULL CHECK (vehicle <> ''),
     reason TEXT NOT NULL CHECK (reason <> ''),
-    at TEXT CHECK (at IS strftime('%Y-%m-%dT%H:%M:%S', at) || substr(at, 20) AND substr(at, 20) GLOB '.[0-9][0-9][0-9][0-9][0-9][0-9]Z') NOT NULL,
+    recorded_at TEXT CHECK (recorded_at IS strftime('%Y-%m-%dT%H:%M:%S', recorded_at) || substr(recorded_at, 20) AND substr(recorded_at, 20) GLOB '.[0-9][0-9][0-9][0-9][0-9][0-9]Z') NOT NULL,
     by_name TEXT NOT NULL,
     back_at TEXT CHECK (back_at IS strftime('%Y-%m-%dT%H:%M:%S', back_at) || substr(back_at, 20) AND substr(back_at, 20) GLOB '.[0-9][0-9][0-9][0-9][0-9][0-9]Z'),
     back_by TEXT NOT NULL,
     CHECK ((back_at IS NULL) = (back_by = ''))
 ) STRICT;
 
-CREATE UNIQUE INDEX vehicle_off_now ON vehicle_off (site, vehicle) WHERE back_at IS NULL;
+CREATE UNIQUE INDEX vehicle_out_of_service_now ON vehicle_out_of_service (station, vehicle) WHERE back_at IS NULL;
