@@ -13,10 +13,10 @@ import (
 // mayDo is the table of roles written a second time, by role: what it may do at
 // its own stations, and what at any.
 var mayDo = map[inventory.Role][2]string{
-	inventory.Crew:          {"see check take_off", "open account"},
-	inventory.Quartermaster: {"see check take_off keep_stock keep_lists report history label", "open account"},
+	inventory.Crew:          {"see check out_of_service", "open account"},
+	inventory.Quartermaster: {"see check out_of_service keep_stock keep_lists report history label", "open account"},
 	inventory.Manager:       {"see report history label", "open account"},
-	inventory.Administrator: {"", "open account see check take_off keep_stock keep_lists keep_stations report history label keep_people"},
+	inventory.Administrator: {"", "open account see check out_of_service keep_stock keep_lists keep_stations report history label keep_people"},
 	"":                      {"", "open"},
 	"visitor":               {"", "open"},
 }

@@ -53,7 +53,7 @@ func TestExportHoldsEveryField(t *testing.T) {
 		"version": "counts from the beginning again", "id": "given anew", "batch_id": "given anew", "parent": "given anew", "lot_id": "found by item and serial number", "position": "counts from the beginning again",
 		"preferred_product": "marked in products", "product": "written as its code", "kit_list": "a module's stands in module", "at_least": "stands in count", "need_item": "stands in item",
 		"training": "follows from the place", "inspect_by": "follows from notices", "withdrawn": "follows from notices", "source": "an import is the source",
-		"back_at": "only what is off is kept", "back_by": "only what is off is kept", "closed_at": "only what is open is kept", "closed_by": "only what is open is kept", "close_reason": "only what is open is kept", "reason": "stands in out_of_service", "by": "stands in taken_off_by", "at": "stands in taken_off_at",
+		"back_at": "only what is off is kept", "back_by": "only what is off is kept", "closed_at": "only what is open is kept", "closed_by": "only what is open is kept", "close_reason": "only what is open is kept", "reason": "stands in out_of_service", "by": "stands in out_of_service_by", "at": "stands in out_of_service_at",
 		"lines": "each has a row", "modules": "each has a row", "rules": "each has a row", "life": "each rule has a column", "lot": "each field has a column",
 	}
 	for kind, about := range map[exchange.ImportKind][]any{

@@ -75,7 +75,7 @@ func TestHappenedLongAgo(t *testing.T) {
 			c.HappenedAt = at(when)
 			h.refuseCheck(c, "happened_at")
 			_, err := h.s.Ledger.Receive(h.ctx, keeper, inventory.Receipt{Place: "NORTH-STORE", Item: "PEN", Qty: 1, HappenedAt: at(when)})
-			requireFields(t, err, "received_at")
+			requireFields(t, err, "happened_at")
 			_, err = h.s.Ledger.Move(h.ctx, keeper, []inventory.Movement{{LotID: h.dressings.ID, Qty: 1, From: "NORTH-STORE", To: "used", Reason: inventory.ReasonUsed, HappenedAt: at(when)}})
 			requireFields(t, err, "movements[0].happened_at")
 			_, err = h.s.Shift.RecordUse(h.ctx, crew, inventory.Use{Bag: "N-01", Incident: "I", HappenedAt: at(when), SeenPosition: h.bag("N-01").Position,

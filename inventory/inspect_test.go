@@ -325,7 +325,7 @@ func TestInspectRefuses(t *testing.T) {
 	requireKind(t, inventory.NotFound, try(keeper, 999, fine))
 	requireKind(t, inventory.Conflict, try(keeper, dressings.ID, fine))
 	requireFields(t, try(keeper, splint.ID, ledger.InspectionReport{Note: "\xff"}), "points", "note")
-	requireFields(t, try(keeper, splint.ID, ledger.InspectionReport{Points: fine.Points, HappenedAt: noon.Add(time.Hour)}), "at")
+	requireFields(t, try(keeper, splint.ID, ledger.InspectionReport{Points: fine.Points, HappenedAt: noon.Add(time.Hour)}), "happened_at")
 	h.move(splint.ID, 1, "NORTH-STORE", "SOUTH-STORE", inventory.ReasonTransfer)
 	requireKind(t, inventory.Forbidden, try(crew, splint.ID, fine)) // not at their station
 	h.move(splint.ID, 1, "SOUTH-STORE", "disposed", inventory.ReasonDisposed)

@@ -64,8 +64,8 @@ type Movement struct {
 	PrevHash   string  `json:"-"`
 	Hash       string  `json:"hash" doc:"SHA-256 over the previous hash of the chain and this row, in hexadecimal"`
 
-	Owed    bool // of a controlled item, made alone: a second person has still to sign
-	OwnOwed bool // and so has the person who made it
+	Owed    bool `json:"-"` // of a controlled item, made alone: a second person has still to sign
+	OwnOwed bool `json:"-"` // and so has the person who made it
 }
 
 // ChainStation returns the station whose chain a movement between two places belongs

@@ -27,7 +27,7 @@ type Person struct {
 	Stations   []string `json:"stations" doc:"Stations that the person belongs to; none means all, save for crew, who see none then"`
 	SecretHash string   `json:"-"` // argon2id of the PIN (crew) or the password (the others)
 	Disabled   bool     `json:"disabled,omitempty"`
-	Attempts      int      `json:"-"` // wrong PINs in a row as a witness; signing in has counters of its own
+	Attempts   int      `json:"-"` // wrong PINs in a row as a witness; signing in has counters of its own
 	LockedTill Instant  `json:"-"`
 }
 

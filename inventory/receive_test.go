@@ -81,7 +81,7 @@ func TestReceiveWrongFields(t *testing.T) {
 		{"a wording that does not exist", func(r *inventory.Receipt) { r.EndWording = "best_before" }, []string{"end_wording"}},
 		{"made in the future", func(r *inventory.Receipt) { r.MadeOn = "2027-06-15" }, []string{"made_on"}},
 		{"made on no date", func(r *inventory.Receipt) { r.MadeOn = "2026-13" }, []string{"made_on"}},
-		{"received in the future", func(r *inventory.Receipt) { r.HappenedAt = noon.Add(6 * time.Minute) }, []string{"received_at"}},
+		{"received in the future", func(r *inventory.Receipt) { r.HappenedAt = noon.Add(6 * time.Minute) }, []string{"happened_at"}},
 		{"a serial number on a lot", func(r *inventory.Receipt) { r.Serial = "S1" }, []string{"serial"}},
 		{"a device without one", func(r *inventory.Receipt) { r.Item, r.BatchNo, r.EndPrinted = "TQ", "", "" }, []string{"serial"}},
 		{"two devices of one number", func(r *inventory.Receipt) {

@@ -269,7 +269,7 @@ func (x *exporting) vehiclesOffNow(add emit) error {
 		return wrong != nil
 	})
 	return eachOf(all, err, add, func(v inventory.VehicleOutOfService) inventory.ExportRow {
-		return inventory.ExportRow{"station": v.Station, "vehicle": v.Vehicle, "reason": v.Reason, "by": v.By, "at": v.RecordedAt.String()}
+		return inventory.ExportRow{"station": v.Station, "vehicle": v.Vehicle, "reason": v.Reason, "by": v.By, "recorded_at": v.RecordedAt.String()}
 	})
 }
 

@@ -75,12 +75,12 @@ var vehicleOffColumns = []column{
 	{"vehicle", cellText, "name of the vehicle, as on its bags and carriers", true},
 	{"reason", cellText, "why it is off the run", true},
 	{"by", cellText, "by whom", false},
-	{"at", cellInstant, "since when; now if left out", false},
+	{"recorded_at", cellInstant, "since when; now if left out", false},
 }
 
 func importVehicleOff(r *record) error {
 	in := inventory.VehicleOutOfService{Station: r.code("station"), Vehicle: inventory.Spaced(r.text("vehicle")),
-		ServicePause: inventory.ServicePause{Reason: r.text("reason"), By: cmp.Or(inventory.OneLine(r.text("by")), r.im.by.Name), RecordedAt: cmp.Or(r.instant("at"), r.im.now)}}
+		ServicePause: inventory.ServicePause{Reason: r.text("reason"), By: cmp.Or(inventory.OneLine(r.text("by")), r.im.by.Name), RecordedAt: cmp.Or(r.instant("recorded_at"), r.im.now)}}
 	inventory.CheckText(&r.problems, "reason", in.Reason, true, inventory.MaxNote)
 	inventory.CheckText(&r.problems, "by", in.By, true, inventory.MaxName)
 	_, err := shift.VehicleFor(r.im.w, r.im.by, &shift.VehicleChange{Station: in.Station, Vehicle: in.Vehicle})

@@ -58,7 +58,7 @@ func (s *Service) RecordClass(ctx context.Context, by inventory.Actor, in Class)
 		if err := in.check(); err != nil {
 			return out, err
 		}
-		if out.HappenedAt, err = Happened(in.HappenedAt, p.Now, "at"); err != nil {
+		if out.HappenedAt, err = Happened(in.HappenedAt, p.Now, "happened_at"); err != nil {
 			return out, err
 		}
 		out.Place = place.Code

@@ -26,7 +26,7 @@ func (s *Service) Inspect(ctx context.Context, by inventory.Actor, lot int64, in
 		if err != nil {
 			return inventory.Inspection{}, err
 		}
-		if in.HappenedAt, err = Happened(in.HappenedAt, p.Now, "at"); err != nil {
+		if in.HappenedAt, err = Happened(in.HappenedAt, p.Now, "happened_at"); err != nil {
 			return inventory.Inspection{}, err
 		}
 		done, err := p.Inspect(by, st, place, inventory.InspectedLine{LotID: lot, Points: in.Points}, in.HappenedAt, in.Note, "")

@@ -51,7 +51,7 @@ func (p *Unit) Receipt(in inventory.Receipt, place inventory.Place, had Carried)
 	if err != nil {
 		return inventory.Movement{}, err
 	}
-	if in.HappenedAt, err = Happened(in.HappenedAt, p.Now, "received_at"); err != nil {
+	if in.HappenedAt, err = Happened(in.HappenedAt, p.Now, "happened_at"); err != nil {
 		return inventory.Movement{}, err
 	}
 	day := station.Today(in.HappenedAt)

@@ -30,7 +30,7 @@ func (p *Unit) train(lot int64, in inventory.TrainingUse) (inventory.TrainingUse
 	if err := ps.Err(); err != nil {
 		return in, err
 	}
-	if in.HappenedAt, err = Happened(in.HappenedAt, p.Now, "at"); err != nil {
+	if in.HappenedAt, err = Happened(in.HappenedAt, p.Now, "happened_at"); err != nil {
 		return in, err
 	}
 	in.BatchID, in.LotID, in.RecordedAt, in.By = st.Lot.Batch.ID, st.Lot.ID, p.Now, p.By.Name

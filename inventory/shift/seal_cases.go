@@ -43,7 +43,7 @@ func (s *Service) ReportSeal(ctx context.Context, by inventory.Actor, code strin
 		if err := in.check(b); err != nil {
 			return b, err
 		}
-		if in.HappenedAt, err = ledger.Happened(in.HappenedAt, s.now(), "at"); err != nil {
+		if in.HappenedAt, err = ledger.Happened(in.HappenedAt, s.now(), "happened_at"); err != nil {
 			return b, err
 		}
 		if max(b.SealSeenAt, b.LastFullCheck, b.LastUse, b.LastRestock) > in.HappenedAt {

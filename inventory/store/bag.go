@@ -8,27 +8,27 @@ import (
 )
 
 type bagRow struct {
-	Code           string `gorm:"primaryKey"`
-	KitList        string
-	KitListVersion int
-	Priority       int
-	Vehicle        string
-	Inside         code
+	Code               string `gorm:"primaryKey"`
+	KitList            string
+	KitListVersion     int
+	Priority           int
+	Vehicle            string
+	Inside             code
 	OutOfServiceReason string
 	OutOfServiceBy     string
 	OutOfServiceAt     instant
-	RetiredAt      instant
-	RetiredBy      string
-	Successor      code
-	Version        int64
-	Position       int64
-	Seal           string
-	SealState      string
-	SealSeenAt     instant
-	LastSealCheck  instant
-	LastFullCheck  instant
-	LastUse        instant
-	LastRestock    instant
+	RetiredAt          instant
+	RetiredBy          string
+	Successor          code
+	Version            int64
+	Position           int64
+	Seal               string
+	SealState          string
+	SealSeenAt         instant
+	LastSealCheck      instant
+	LastFullCheck      instant
+	LastUse            instant
+	LastRestock        instant
 }
 
 func (bagRow) TableName() string { return "bag" }

@@ -3,14 +3,14 @@ package store
 import "stowkeeper/inventory"
 
 type bagLogRow struct {
-	ID       int64 `gorm:"primaryKey;autoIncrement"`
-	Bag      string
-	RecordedAt       instant `gorm:"not null"`
-	ByName   string
-	Kind     string
-	OldValue string
-	NewValue string
-	Reason   string
+	ID         int64 `gorm:"primaryKey;autoIncrement"`
+	Bag        string
+	RecordedAt instant `gorm:"not null"`
+	ByName     string
+	Kind       string
+	OldValue   string
+	NewValue   string
+	Reason     string
 }
 
 func (bagLogRow) TableName() string { return "bag_log" }

@@ -7,23 +7,23 @@ import (
 )
 
 type checkRow struct {
-	ID           int64 `gorm:"primaryKey;autoIncrement"`
-	Bag          string
-	Kind         string
-	HappenedAt   instant `gorm:"not null"`
-	RecordedAt   instant `gorm:"not null"`
-	ByName       string
-	SeenPosition int64
-	SealSeen     string
-	SealBroken   bool
-	SealSet      string
-	Lines        lines[inventory.CheckLine]
-	Found        lines[inventory.FoundLine]
-	Inspections  lines[inventory.InspectedLine]
-	Note         string
-	Outcome      outcome `gorm:"embedded"`
-	RequestKey   code
-	ReturnToService      bool
+	ID              int64 `gorm:"primaryKey;autoIncrement"`
+	Bag             string
+	Kind            string
+	HappenedAt      instant `gorm:"not null"`
+	RecordedAt      instant `gorm:"not null"`
+	ByName          string
+	SeenPosition    int64
+	SealSeen        string
+	SealBroken      bool
+	SealSet         string
+	Lines           lines[inventory.CheckLine]
+	Found           lines[inventory.FoundLine]
+	Inspections     lines[inventory.InspectedLine]
+	Note            string
+	Outcome         outcome `gorm:"embedded"`
+	RequestKey      code
+	ReturnToService bool
 }
 
 func (checkRow) TableName() string { return "bag_check" }

@@ -3,13 +3,13 @@ package store
 import "stowkeeper/inventory"
 
 type correctionRow struct {
-	ID       int64 `gorm:"primaryKey;autoIncrement"`
-	BatchID  int64
-	RecordedAt       instant `gorm:"not null"`
-	ByName   string
-	Reason   string
-	OldValue document[inventory.BatchFacts]
-	NewValue document[inventory.BatchFacts]
+	ID         int64 `gorm:"primaryKey;autoIncrement"`
+	BatchID    int64
+	RecordedAt instant `gorm:"not null"`
+	ByName     string
+	Reason     string
+	OldValue   document[inventory.BatchFacts]
+	NewValue   document[inventory.BatchFacts]
 }
 
 func (correctionRow) TableName() string { return "batch_correction" }

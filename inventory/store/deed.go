@@ -4,7 +4,7 @@ import "stowkeeper/inventory"
 
 type historyRow struct {
 	ID           int64   `gorm:"primaryKey;autoIncrement"`
-	RecordedAt           instant `gorm:"not null"`
+	RecordedAt   instant `gorm:"not null"`
 	ByName       string
 	FromTerminal string
 	Kind         string

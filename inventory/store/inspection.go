@@ -8,7 +8,7 @@ type inspectionRow struct {
 	LotID      int64
 	Item       string
 	Place      string
-	HappenedAt         instant `gorm:"not null"`
+	HappenedAt instant `gorm:"not null"`
 	RecordedAt instant `gorm:"not null"`
 	ByName     string
 	Role       string
@@ -49,7 +49,7 @@ type trainingUseRow struct {
 	ID         int64 `gorm:"primaryKey;autoIncrement"`
 	BatchID    int64
 	LotID      int64
-	HappenedAt         instant `gorm:"not null"`
+	HappenedAt instant `gorm:"not null"`
 	RecordedAt instant `gorm:"not null"`
 	ByName     string
 	Cycles     int

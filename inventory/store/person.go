@@ -15,7 +15,7 @@ type personRow struct {
 	Role       string
 	SecretHash string
 	Disabled   bool
-	Attempts      int
+	Attempts   int
 	LockedTill instant
 }
 

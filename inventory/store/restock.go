@@ -3,14 +3,14 @@ package store
 import "stowkeeper/inventory"
 
 type restockRow struct {
-	ID      int64 `gorm:"primaryKey;autoIncrement"`
-	Bag     string
-	RecordedAt      instant `gorm:"not null"`
-	ByName  string
-	Lines   lines[inventory.RestockLine]
-	TakeOut lines[inventory.TakeOutLine]
-	SealSet string
-	Note    string
+	ID         int64 `gorm:"primaryKey;autoIncrement"`
+	Bag        string
+	RecordedAt instant `gorm:"not null"`
+	ByName     string
+	Lines      lines[inventory.RestockLine]
+	TakeOut    lines[inventory.TakeOutLine]
+	SealSet    string
+	Note       string
 }
 
 func (restockRow) TableName() string { return "restock" }

@@ -3,15 +3,15 @@ package store
 import "stowkeeper/inventory"
 
 type sealRow struct {
-	ID       int64 `gorm:"primaryKey;autoIncrement"`
-	Bag      string
-	HappenedAt       instant `gorm:"not null"`
-	ByName   string
-	Event    string
-	Number   string
-	Expected string
-	Source   string
-	Note     string
+	ID         int64 `gorm:"primaryKey;autoIncrement"`
+	Bag        string
+	HappenedAt instant `gorm:"not null"`
+	ByName     string
+	Event      string
+	Number     string
+	Expected   string
+	Source     string
+	Note       string
 }
 
 func (sealRow) TableName() string { return "seal" }

@@ -3,14 +3,14 @@ package store
 import "stowkeeper/inventory"
 
 type vehicleOutOfServiceRow struct {
-	ID      int64 `gorm:"primaryKey;autoIncrement"`
-	Station string
-	Vehicle string
-	Reason  string
-	RecordedAt      instant `gorm:"not null"`
-	ByName  string
-	BackAt  instant
-	BackBy  string
+	ID         int64 `gorm:"primaryKey;autoIncrement"`
+	Station    string
+	Vehicle    string
+	Reason     string
+	RecordedAt instant `gorm:"not null"`
+	ByName     string
+	BackAt     instant
+	BackBy     string
 }
 
 func (vehicleOutOfServiceRow) TableName() string { return "vehicle_out_of_service" }
