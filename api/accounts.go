@@ -45,7 +45,8 @@ type newToken struct{ Body NewToken }
 // keys are kept.
 func (s *server) createToken(ctx context.Context, in *newToken) (*plain[TokenText], error) {
 	b := in.Body
-	text, err := s.svc.Account.CreateToken(ctx, by(ctx), inventory.Token{Name: b.Name, Role: b.Role, Stations: b.Stations, Scope: b.Scope, EndsAt: b.EndsAt})
+	text, err := s.svc.Account.CreateToken(ctx, by(ctx), inventory.Token{Name: b.Name, Role: b.Role, Stations: b.Stations,
+		Scope: b.Scope, EndsAt: b.EndsAt})
 	return answer(TokenText{text}, err)
 }
 
@@ -75,6 +76,7 @@ func (s *server) listHistory(ctx context.Context, in *historyQuery) (*listed[inv
 	if err != nil {
 		return nil, err
 	}
-	entries, _, err := s.svc.History.History(ctx, by(ctx), inventory.HistoryFilter{Place: in.Bag, BatchNo: in.Lot, Person: in.Person, Day: day}, page)
+	entries, _, err := s.svc.History.History(ctx, by(ctx), inventory.HistoryFilter{Place: in.Bag, BatchNo: in.Lot,
+		Person: in.Person, Day: day}, page)
 	return list(in.Paging, entries, func(d inventory.HistoryEntry) string { return id(d.ID) }), err
 }

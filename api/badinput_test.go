@@ -12,7 +12,8 @@ import (
 func (s stocked) everything() map[string][]string {
 	s.t.Helper()
 	all := map[string][]string{}
-	for _, path := range []string{"/categories", "/items", "/products", "/stations", "/places", "/kit-lists", "/bags", "/lots", "/movements", "/checks", "/uses",
+	for _, path := range []string{"/categories", "/items", "/products", "/stations", "/places", "/kit-lists", "/bags",
+		"/lots", "/movements", "/checks", "/uses",
 		"/observations", "/bags/KD7-442/restocks", "/bags/KD7-442/seals"} {
 		all[path] = s.parts(path, 1000)
 	}
@@ -25,7 +26,8 @@ func TestBadInputChangesNothing(t *testing.T) {
 	s := newPacked(t)
 	before := s.everything()
 	receipt := func(member, value string) string {
-		fields := map[string]string{"place": `"N1-STORE"`, "item": `"GAUZE-10"`, "batch_no": `"G-09"`, "end_printed": `"2028-02"`, "qty": "1"}
+		fields := map[string]string{"place": `"N1-STORE"`, "item": `"GAUZE-10"`, "batch_no": `"G-09"`,
+			"end_printed": `"2028-02"`, "qty": "1"}
 		fields[member] = value
 		var parts []string
 		for k, v := range fields {
@@ -82,22 +84,29 @@ func TestBadInputChangesNothing(t *testing.T) {
 		{"lot left out", "/bags/KD7-442/checks", fmt.Sprintf(full, s.bag().Position, s.gauze, "4"), 422},
 		{"position of the future", "/bags/KD7-442/checks", fmt.Sprintf(full, s.bag().Position+1, s.gauze, "4"), 422},
 		{"kind unknown", "/bags/KD7-442/checks", `{"kind":"glance","seen_position":1}`, 422},
-		{"from the supplier", "/movements", fmt.Sprintf(`{"movements":[{"lot_id":%d,"qty":1,"from":"supplier","to":"N1-STORE","reason":"found"}]}`, s.gauze), 409},
-		{"one good, one bad", "/movements", fmt.Sprintf(`{"movements":[{"lot_id":%[1]d,"qty":1,"from":"KD7-442","to":"N1-STORE","reason":"return"},{"lot_id":%[1]d,"qty":99,"from":"KD7-442","to":"N1-STORE","reason":"return"}]}`, s.gauze), 409},
+		{"from the supplier", "/movements", fmt.Sprintf(
+			`{"movements":[{"lot_id":%d,"qty":1,"from":"supplier","to":"N1-STORE","reason":"found"}]}`, s.gauze), 409},
+		{"one good, one bad", "/movements", fmt.Sprintf(`{"movements":[{"lot_id":%[1]d,"qty":1,"from":"KD7-442",`+
+			`"to":"N1-STORE","reason":"return"},{"lot_id":%[1]d,"qty":99,"from":"KD7-442","to":"N1-STORE","reason":"return"}]}`,
+			s.gauze), 409},
 		{"no time zone", "/stations", `{"code":"X1","name":"X","timezone":"Mars/Olympus"}`, 422},
 		{"no pack", "/products", `{"item":"GAUZE-10","pack_size":0}`, 422},
 		{"wrong check digit", "/products", `{"item":"GAUZE-10","pack_size":1,"gtin":"4006381333932"}`, 422},
 		{"list without lines", "/kit-lists", `{"code":"EMPTY","name":"Empty","lines":[]}`, 422},
-		{"minimum over par", "/kit-lists", `{"code":"BAD","name":"Bad","lines":[{"item":"GAUZE-10","par":1,"minimum":2}]}`, 422},
-		{"bag of an unknown list", "/bags", strings.NewReplacer("KD7-442", "KD7-9", "RESPONSE", "NONE").Replace(responseBag), 422},
+		{"minimum over par", "/kit-lists", `{"code":"BAD","name":"Bad","lines":[{"item":"GAUZE-10","par":1,"minimum":2}]}`,
+			422},
+		{"bag of an unknown list", "/bags", strings.NewReplacer("KD7-442", "KD7-9", "RESPONSE", "NONE").Replace(responseBag),
+			422},
 	} {
-		p := s.as(administrator, "POST", tt.path).key(strings.ReplaceAll(tt.name, " ", "-")).json(tt.body).want(tt.status).problem()
+		p := s.as(administrator, "POST", tt.path).key(strings.ReplaceAll(tt.name, " ", "-")).json(tt.body).want(tt.status).
+			problem()
 		assert.NotEmpty(t, p.Detail, tt.name)
 		if tt.status == 422 {
 			assert.NotEmpty(t, p.Errors, tt.name)
 		}
 	}
-	s.as(administrator, "POST", "/items").set("Content-Type", "application/x-www-form-urlencoded").text("code=TQ").want(415).problem()
+	s.as(administrator, "POST", "/items").set("Content-Type", "application/x-www-form-urlencoded").text("code=TQ").
+		want(415).problem()
 	s.as(administrator, "GET", "/items?text=%ff").want(422).problem()
 	s.as(administrator, "GET", "/items?text=%00").want(422).problem()
 	assert.Equal(t, before, s.everything())

@@ -30,8 +30,10 @@ type checkPost struct {
 
 func (s *server) recordCheck(ctx context.Context, in *checkPost) (inventory.Check, error) {
 	b := in.Body
-	c := inventory.Check{Bag: in.code(), Kind: b.Kind, HappenedAt: b.HappenedAt, SeenPosition: b.SeenPosition, SealSeen: b.SealSeen,
-		SealBroken: b.SealBroken, SealSet: b.SealSet, Lines: b.Lines, Found: foundLines(b.Found), Inspections: b.Inspections, Note: b.Note, ReturnToService: b.PutBack}
+	c := inventory.Check{Bag: in.code(), Kind: b.Kind, HappenedAt: b.HappenedAt, SeenPosition: b.SeenPosition,
+		SealSeen:   b.SealSeen,
+		SealBroken: b.SealBroken, SealSet: b.SealSet, Lines: b.Lines, Found: foundLines(b.Found), Inspections: b.Inspections,
+		Note: b.Note, ReturnToService: b.PutBack}
 	return s.svc.Shift.RecordCheck(ctx, by(ctx), c, in.key())
 }
 
@@ -53,7 +55,8 @@ type recordQuery struct {
 }
 
 func (q recordQuery) filter() inventory.RecordFilter {
-	return inventory.RecordFilter{Bag: inventory.NormalCode(q.Bag), Status: inventory.RecordStatus(q.Status), AtStations: codes(q.Station)}
+	return inventory.RecordFilter{Bag: inventory.NormalCode(q.Bag), Status: inventory.RecordStatus(q.Status),
+		AtStations: codes(q.Station)}
 }
 
 func (s *server) listChecks(ctx context.Context, in *recordQuery) (*listed[inventory.Check], error) {

@@ -43,7 +43,8 @@ func loadContract(t *testing.T, served func() []byte) contract {
 		require.True(t, doc.IsOpenAPI31OrLater())
 		router, err := legacy.NewRouter(doc)
 		require.NoError(t, err)
-		for _, ct := range []string{"image/svg+xml", "image/png", "application/pdf", "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet", "text/csv"} {
+		for _, ct := range []string{"image/svg+xml", "image/png", "application/pdf",
+			"application/vnd.openxmlformats-officedocument.spreadsheetml.sheet", "text/csv"} {
 			openapi3filter.RegisterBodyDecoder(ct, openapi3filter.FileBodyDecoder)
 		}
 		openapi3filter.RegisterBodyDecoder("application/openapi+json", openapi3filter.JSONBodyDecoder)
@@ -70,13 +71,15 @@ func (w *world) agrees(r *http.Request, sent []byte, status int, header http.Hea
 	c := loadContract(w.t, w.served)
 	route, params, err := c.find(r)
 	if err != nil {
-		assert.Contains(w.t, []int{http.StatusNotFound, http.StatusMethodNotAllowed}, status, "%s %s is not in the document", r.Method, r.URL.Path)
+		assert.Contains(w.t, []int{http.StatusNotFound, http.StatusMethodNotAllowed}, status, "%s %s is not in the document",
+			r.Method, r.URL.Path)
 		assert.Equal(w.t, "application/problem+json", header.Get("Content-Type"))
 		return
 	}
 	in := c.input(r, sent, route, params)
 	if status < 300 {
-		assert.NoError(w.t, openapi3filter.ValidateRequest(r.Context(), in), "the document refuses a request that was taken: %s %s %s", r.Method, r.URL, sent)
+		assert.NoError(w.t, openapi3filter.ValidateRequest(r.Context(), in),
+			"the document refuses a request that was taken: %s %s %s", r.Method, r.URL, sent)
 	}
 	assert.NoError(w.t, c.validate(in, status, header, body), "%s %s answered %d %s", r.Method, r.URL, status, short(body))
 }
@@ -88,16 +91,20 @@ func (c contract) find(r *http.Request) (*routers.Route, map[string]string, erro
 	return c.router.FindRoute(here)
 }
 
-func (c contract) input(r *http.Request, sent []byte, route *routers.Route, params map[string]string) *openapi3filter.RequestValidationInput {
+func (c contract) input(r *http.Request, sent []byte, route *routers.Route,
+	params map[string]string) *openapi3filter.RequestValidationInput {
 	again := r.Clone(r.Context())
 	again.Body = io.NopCloser(bytes.NewReader(sent))
 	return &openapi3filter.RequestValidationInput{Request: again, PathParams: params, Route: route,
-		Options: &openapi3filter.Options{AuthenticationFunc: openapi3filter.NoopAuthenticationFunc, IncludeResponseStatus: true}}
+		Options: &openapi3filter.Options{AuthenticationFunc: openapi3filter.NoopAuthenticationFunc,
+			IncludeResponseStatus: true}}
 }
 
-func (c contract) validate(in *openapi3filter.RequestValidationInput, status int, header http.Header, body []byte) error {
+func (c contract) validate(in *openapi3filter.RequestValidationInput, status int, header http.Header,
+	body []byte) error {
 	return openapi3filter.ValidateResponse(in.Request.Context(), &openapi3filter.ResponseValidationInput{
-		RequestValidationInput: in, Status: status, Header: header, Body: io.NopCloser(bytes.NewReader(body)), Options: in.Options})
+		RequestValidationInput: in, Status: status, Header: header, Body: io.NopCloser(bytes.NewReader(body)),
+		Options: in.Options})
 }
 
 func short(b []byte) string { return string(b[:min(len(b), 2000)]) }
@@ -122,5 +129,6 @@ func TestWrongAnswersFailValidation(t *testing.T) {
 	} {
 		assert.Error(t, c.validate(in, http.StatusOK, header, []byte(wrong)), name)
 	}
-	assert.Error(t, c.validate(in, http.StatusNotFound, http.Header{"Content-Type": {"application/problem+json"}}, []byte(`{"status":"404"}`)), "a problem without its members")
+	assert.Error(t, c.validate(in, http.StatusNotFound, http.Header{"Content-Type": {"application/problem+json"}},
+		[]byte(`{"status":"404"}`)), "a problem without its members")
 }

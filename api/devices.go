@@ -31,7 +31,8 @@ func (s *server) listDevices(ctx context.Context, in *deviceQuery) (*listed[stoc
 	if err != nil {
 		return nil, err
 	}
-	f := stock.DeviceFilter{Item: inventory.NormalCode(in.Item), Serial: in.Serial, Place: inventory.NormalCode(in.Place), Stations: codes(in.Station), DueBefore: before}
+	f := stock.DeviceFilter{Item: inventory.NormalCode(in.Item), Serial: in.Serial, Place: inventory.NormalCode(in.Place),
+		Stations: codes(in.Station), DueBefore: before}
 	devices, err := s.svc.Stock.Devices(ctx, by(ctx), f, page)
 	for i := range devices {
 		devices[i].LotSummary = withPlaces(devices[i].LotSummary)
@@ -68,7 +69,8 @@ type classPost struct {
 }
 
 func (s *server) trainWith(ctx context.Context, in *classPost) (inventory.TrainingUse, error) {
-	return s.svc.Ledger.Train(ctx, by(ctx), in.Lot, inventory.TrainingUse{Cycles: in.Body.Cycles, Class: in.Body.Class, HappenedAt: in.Body.At})
+	return s.svc.Ledger.Train(ctx, by(ctx), in.Lot, inventory.TrainingUse{Cycles: in.Body.Cycles, Class: in.Body.Class,
+		HappenedAt: in.Body.At})
 }
 
 func (s *server) listPoints(_ context.Context, in *struct{ Paging }) (*listed[inventory.DefaultPoints], error) {

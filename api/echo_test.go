@@ -73,7 +73,8 @@ func TestErrorsNeverEcho(t *testing.T) {
 			require.NoError(t, err)
 			try(fresh().json(string(b)))
 		}
-		for _, text := range []string{`"` + marker + `"`, marker, `{"x":"` + marker, `{"x":"` + marker + `"}`, `{"x":null,"y":"` + marker + `"}`, `{"` + marker + "\xff" + `":1}`} {
+		for _, text := range []string{`"` + marker + `"`, marker, `{"x":"` + marker, `{"x":"` + marker + `"}`,
+			`{"x":null,"y":"` + marker + `"}`, `{"` + marker + "\xff" + `":1}`} {
 			try(fresh().json(text))
 		}
 	}

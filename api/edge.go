@@ -47,7 +47,8 @@ func (s *server) rescue(c *gin.Context) {
 		if v == http.ErrAbortHandler {
 			panic(v)
 		}
-		s.opt.Logger.ErrorContext(c.Request.Context(), "handler panicked", "path", c.FullPath(), "panic", v, "stack", string(debug.Stack()))
+		s.opt.Logger.ErrorContext(c.Request.Context(), "handler panicked", "path", c.FullPath(), "panic", v, "stack",
+			string(debug.Stack()))
 		if c.Writer.Written() {
 			c.Abort()
 			return

@@ -22,29 +22,38 @@ import (
 // spreadsheet would run made harmless.
 func TestShortagesCSV(t *testing.T) {
 	s := newStocked(t)
-	s.as(quartermaster, "POST", "/kit-lists").json(`{"code":"ODD","name":"Odd pouches","lines":[{"item":"GAUZE-10","pouch":"=HYPERLINK(\"x\"), top","par":1,"minimum":1},
+	s.as(quartermaster, "POST",
+		"/kit-lists").
+		json(
+			`{"code":"ODD","name":"Odd pouches","lines":[{"item":"GAUZE-10","pouch":"=HYPERLINK(\"x\"), top","par":1,"minimum":1},
 		{"item":"GAUZE-10","pouch":"+side","par":1,"minimum":0},{"item":"GAUZE-10","pouch":"-1+1","par":1,"minimum":0},{"item":"TQ-ADULT","pouch":"@home","par":9,"minimum":0},
 		{"item":"GAUZE-10","pouch":"two \"words\"","par":1,"minimum":0},{"item":"GAUZE-10","pouch":"\tout","par":1,"minimum":0}]}`).want(201)
 	s.as(quartermaster, "POST", "/bags").json(`{"code":"ODD-1","station":"N1","name":"Odd","kit_list":"ODD"}`).want(201)
 	a := s.as(manager, "GET", "/reports/shortages.csv").want(200)
 	assert.Equal(t, "text/csv; charset=utf-8", a.header.Get("Content-Type"))
 	assert.Contains(t, a.header.Get("Content-Disposition"), "shortages-rows.csv")
-	assert.True(t, strings.HasPrefix(string(a.body), "station,bag,item,pouch,par,minimum,usable,shortfall,below_minimum,critical\r\n"), "%s", a.body)
+	assert.True(t, strings.HasPrefix(string(a.body),
+		"station,bag,item,pouch,par,minimum,usable,shortfall,below_minimum,critical\r\n"), "%s", a.body)
 	rows, err := csv.NewReader(bytes.NewReader(a.body)).ReadAll()
 	require.NoError(t, err)
 	var pouches []string
 	for _, r := range rows[1:] {
 		pouches = append(pouches, r[3])
 	}
-	assert.Equal(t, []string{"Front", "Main", `'=HYPERLINK("x"), top`, "'+side", "'-1+1", "'@home", `two "words"`, "'\tout"}, pouches)
+	assert.Equal(t, []string{"Front", "Main", `'=HYPERLINK("x"), top`, "'+side", "'-1+1", "'@home", `two "words"`,
+		"'\tout"}, pouches)
 	assert.Equal(t, []string{"N1", "KD7-442", "TQ-ADULT", "Front", "2", "1", "0", "2", "true", "true"}, rows[1])
 
-	fill, err := csv.NewReader(bytes.NewReader(s.as(manager, "GET", "/reports/shortages.csv?part=fill").want(200).body)).ReadAll()
+	fill, err := csv.NewReader(bytes.NewReader(s.as(manager, "GET", "/reports/shortages.csv?part=fill").want(200).body)).
+		ReadAll()
 	require.NoError(t, err)
-	assert.Equal(t, []string{"KD7-442", "TQ-ADULT", fmt.Sprint(s.tourniquets), "T-01", "N1-STORE", "1", "restock", "2030-05-31", "false"}, fill[1])
-	buy, err := csv.NewReader(bytes.NewReader(s.as(manager, "GET", "/reports/shortages.csv?part=buy&station=N1").want(200).body)).ReadAll()
+	assert.Equal(t, []string{"KD7-442", "TQ-ADULT", fmt.Sprint(s.tourniquets), "T-01", "N1-STORE", "1", "restock",
+		"2030-05-31", "false"}, fill[1])
+	buy, err := csv.NewReader(bytes.NewReader(s.as(manager, "GET", "/reports/shortages.csv?part=buy&station=N1").want(200).
+		body)).ReadAll()
 	require.NoError(t, err)
-	assert.Equal(t, [][]string{{"station", "item", "qty", "packs", "pack_size", "product"}, {"N1", "TQ-ADULT", "8", "0", "0", "0"}}, buy)
+	assert.Equal(t, [][]string{{"station", "item", "qty", "packs", "pack_size", "product"}, {"N1", "TQ-ADULT", "8", "0",
+		"0", "0"}}, buy)
 }
 
 func TestLabels(t *testing.T) {
@@ -61,11 +70,13 @@ func TestLabels(t *testing.T) {
 	}
 	assert.Contains(t, string(svg.body), "KD7-442")
 
-	pic, err := png.Decode(bytes.NewReader(s.as(manager, "GET", "/bags/KD7-442/label.png?dpi=300&sheet=a4-2x4").want(200).body))
+	pic, err := png.Decode(bytes.NewReader(s.as(manager, "GET", "/bags/KD7-442/label.png?dpi=300&sheet=a4-2x4").want(200).
+		body))
 	require.NoError(t, err)
 	assert.InDelta(t, 99.1/25.4*300, pic.Bounds().Dx(), 1, "the width of the sheet's label at 300 dots an inch")
 
-	for _, path := range []string{"/labels.pdf?bag=KD7-442&sheet=a4-3x7&start=4", "/labels.pdf", "/labels.pdf?bag=KD7-442,KD7-442&bag=KD7-442&outline=true", "/labels.pdf?station=N1&offset_x=-1.5"} {
+	for _, path := range []string{"/labels.pdf?bag=KD7-442&sheet=a4-3x7&start=4", "/labels.pdf",
+		"/labels.pdf?bag=KD7-442,KD7-442&bag=KD7-442&outline=true", "/labels.pdf?station=N1&offset_x=-1.5"} {
 		pdf := s.as(quartermaster, "GET", path).want(200)
 		assert.Equal(t, "application/pdf", pdf.header.Get("Content-Type"))
 		assert.True(t, bytes.HasPrefix(pdf.body, []byte("%PDF-")), path)

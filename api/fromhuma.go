@@ -54,7 +54,8 @@ func fromHuma(status int, detail string, errs ...error) huma.StatusError {
 			continue
 		}
 		e := d.ErrorDetail()
-		if at, message, found := strings.Cut(e.Message, atPath); found && e.Location == "body" && strings.HasPrefix(at, "body") {
+		if at, message, found := strings.Cut(e.Message, atPath); found && e.Location == "body" && strings.HasPrefix(at,
+			"body") {
 			return fieldProblem(safeLocation(at), message)
 		}
 		p.Errors = append(p.Errors, inOurWords(e))

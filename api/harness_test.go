@@ -95,9 +95,11 @@ func openWorldOn(t *testing.T, db string) (w *world, end func()) {
 	require.NoError(t, err)
 	w.svc = services.New(s, w.clock, services.Options{Published: published})
 	w.engine = gin.New()
-	require.NoError(t, api.Mount(w.engine, w.svc, api.Options{BaseURL: "https://kit.example.org", Logger: slog.New(slog.NewTextHandler(w.log, nil))}))
+	require.NoError(t, api.Mount(w.engine, w.svc, api.Options{BaseURL: "https://kit.example.org",
+		Logger: slog.New(slog.NewTextHandler(w.log, nil))}))
 	w.client = &http.Client{Transport: w}
-	for _, station := range []inventory.Station{{Code: "N1", Name: "North One", Timezone: "Europe/London"}, {Code: "S2", Name: "South Two", Timezone: "Europe/Athens"}} {
+	for _, station := range []inventory.Station{{Code: "N1", Name: "North One", Timezone: "Europe/London"}, {Code: "S2",
+		Name: "South Two", Timezone: "Europe/Athens"}} {
 		_, err := w.svc.Lists.CreateStation(t.Context(), setup, station)
 		require.NoError(t, err)
 	}
@@ -125,7 +127,8 @@ func (w *world) token(role inventory.Role, stations ...string) string {
 	if role == inventory.Administrator {
 		stations = nil
 	}
-	text, err := w.svc.Account.CreateToken(w.t.Context(), setup, inventory.Token{Name: string(role) + " " + strings.Join(stations, ","), Role: role, Stations: stations, EndsAt: w.clock().Add(account.LongestToken)})
+	text, err := w.svc.Account.CreateToken(w.t.Context(), setup, inventory.Token{Name: string(role) + " " +
+		strings.Join(stations, ","), Role: role, Stations: stations, EndsAt: w.clock().Add(account.LongestToken)})
 	require.NoError(w.t, err)
 	return text
 }
@@ -190,7 +193,8 @@ type answer struct {
 // do sends the request.
 func (c *call) do() answer {
 	c.w.t.Helper()
-	r, err := http.NewRequestWithContext(c.w.t.Context(), c.method, "http://kit.example.org"+api.Base+c.path, bytes.NewReader(c.body))
+	r, err := http.NewRequestWithContext(c.w.t.Context(), c.method, "http://kit.example.org"+api.Base+c.path,
+		bytes.NewReader(c.body))
 	require.NoError(c.w.t, err)
 	r.Header = c.header
 	res, err := c.w.client.Do(r)

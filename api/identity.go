@@ -63,7 +63,8 @@ func (s *server) actor(ctx huma.Context) (inventory.Actor, error) {
 	}
 	if c, err := huma.ReadCookie(ctx, s.opt.Cookie); err == nil && c.Value != "" {
 		if s.origin.Check(humagin.Unwrap(ctx).Request) != nil {
-			return inventory.Actor{}, inventory.Errorf(inventory.Forbidden, "a session writes only from the pages of this service; use a token elsewhere")
+			return inventory.Actor{}, inventory.Errorf(inventory.Forbidden,
+				"a session writes only from the pages of this service; use a token elsewhere")
 		}
 		return s.svc.Account.SessionActor(ctx.Context(), c.Value)
 	}

@@ -26,8 +26,10 @@ type ItemFields struct {
 }
 
 func (f ItemFields) item(version int64) inventory.Item {
-	return inventory.Item{Code: inventory.NormalCode(f.Code), Name: f.Name, Category: f.Category, Unit: f.Unit, TrackedBy: f.TrackedBy, Dated: f.Dated,
-		SingleUse: f.SingleUse, Controlled: f.Controlled, Strength: f.Strength, Form: f.Form, Life: f.Life, InspectionPoints: f.InspectionPoints, InspectionNotes: f.InspectionNotes,
+	return inventory.Item{Code: inventory.NormalCode(f.Code), Name: f.Name, Category: f.Category, Unit: f.Unit,
+		TrackedBy: f.TrackedBy, Dated: f.Dated,
+		SingleUse: f.SingleUse, Controlled: f.Controlled, Strength: f.Strength, Form: f.Form, Life: f.Life,
+		InspectionPoints: f.InspectionPoints, InspectionNotes: f.InspectionNotes,
 		PreferredProduct: f.PreferredProduct, LeadTimeDays: f.LeadTimeDays, Version: version}
 }
 
@@ -71,7 +73,8 @@ func (s *server) listItems(ctx context.Context, in *itemQuery) (*listed[inventor
 	if err != nil {
 		return nil, err
 	}
-	items, err := s.svc.Lists.Items(ctx, by(ctx), inventory.ItemFilter{Category: inventory.Category(in.Category), Text: in.Text}, page)
+	items, err := s.svc.Lists.Items(ctx, by(ctx), inventory.ItemFilter{Category: inventory.Category(in.Category),
+		Text: in.Text}, page)
 	return list(in.Paging, items, func(it inventory.Item) string { return it.Code }), err
 }
 

@@ -30,7 +30,8 @@ type NewKitList struct {
 }
 
 func (f KitListFields) list(code string) inventory.KitList {
-	k := inventory.KitList{Code: inventory.NormalCode(code), Name: f.Name, Edition: f.Edition, Source: f.Source, ValidFrom: f.ValidFrom, ValidTo: f.ValidTo,
+	k := inventory.KitList{Code: inventory.NormalCode(code), Name: f.Name, Edition: f.Edition, Source: f.Source,
+		ValidFrom: f.ValidFrom, ValidTo: f.ValidTo,
 		Sealed: f.Sealed, SealWarns: f.SealWarns, SealCheckHours: f.SealCheckHours, FullCheckDays: f.FullCheckDays,
 		MinRemainingDays: f.MinRemainingDays, Lines: make([]inventory.Line, 0, len(f.Lines)), Rules: f.Rules}
 	for _, l := range f.Lines {

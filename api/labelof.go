@@ -11,7 +11,8 @@ func LabelOf(f storeroom.LabelFacts, base string) labels.Label {
 	address := labels.Link(base, f.Path)
 	switch f.Kind {
 	case storeroom.LabelCard:
-		c := labels.Card{Code: f.Code, Name: f.Name, KitList: f.KitList, Edition: f.Edition, EarliestDate: f.Contents.Earliest.String(),
+		c := labels.Card{Code: f.Code, Name: f.Name, KitList: f.KitList, Edition: f.Edition,
+			EarliestDate:  f.Contents.Earliest.String(),
 			LastFullCheck: f.Contents.LastFullCheck.String(), Seal: f.Contents.Seal, Address: address}
 		for _, l := range f.Contents.Lines {
 			c.Contents = append(c.Contents, labels.CardLine{Pouch: l.Pouch, Item: l.Item, Quantity: l.Qty})
@@ -20,7 +21,8 @@ func LabelOf(f storeroom.LabelFacts, base string) labels.Label {
 	case storeroom.LabelShelf:
 		return labels.Shelf{Code: f.Code, Name: f.Name, Place: f.Place, Unit: f.Unit, Address: address}
 	case storeroom.LabelDevice:
-		return labels.Device{Serial: f.Serial, Name: f.Name, Code: f.Code, UsableThrough: f.UsableThrough.String(), Training: f.Training, Address: address}
+		return labels.Device{Serial: f.Serial, Name: f.Name, Code: f.Code, UsableThrough: f.UsableThrough.String(),
+			Training: f.Training, Address: address}
 	}
 	return labels.Bag{Code: f.Code, Name: f.Name, KitList: f.KitList, Edition: f.Edition, Address: address}
 }

@@ -37,7 +37,8 @@ func (s *server) labelPlan(ctx context.Context, in *LabelsQuery) (*plain[LabelPl
 	if err != nil {
 		return nil, labelError(err, job.named)
 	}
-	p := LabelPlan{Kind: in.Kind, Sheet: job.sheet.Name, Labels: len(job.labels), Pages: r.Pages, OffsetX: job.opt.OffsetX, OffsetY: job.opt.OffsetY,
+	p := LabelPlan{Kind: in.Kind, Sheet: job.sheet.Name, Labels: len(job.labels), Pages: r.Pages, OffsetX: job.opt.OffsetX,
+		OffsetY:  job.opt.OffsetY,
 		ModuleMM: hundredths(r.ModuleMM), DistanceCM: r.DistanceCM, Warnings: []LabelWarning{}}
 	for _, w := range r.Warnings {
 		p.Warnings = append(p.Warnings, LabelWarning(w))
@@ -79,7 +80,8 @@ func (s *server) listSheets(ctx context.Context, in *sheetsQuery) (*listed[Label
 	var all []LabelSheet
 	for _, sh := range labels.Sheets() {
 		o := offsets[sh.Name]
-		all = append(all, LabelSheet{sh.Name, sh.String(), sh.Columns, sh.Rows, hundredths(sh.Label.W), hundredths(sh.Label.H), o.X, o.Y})
+		all = append(all, LabelSheet{sh.Name, sh.String(), sh.Columns, sh.Rows, hundredths(sh.Label.W),
+			hundredths(sh.Label.H), o.X, o.Y})
 	}
 	return listWhole(in.Paging, all, func(s LabelSheet) string { return s.Name })
 }
@@ -101,5 +103,6 @@ func (s *server) keepOffset(ctx context.Context, in *offsetPut) (*plain[inventor
 	if err != nil {
 		return nil, inventory.Errorf(inventory.NotFound, "there is no such sheet")
 	}
-	return answer(s.svc.Storeroom.KeepSheetOffset(ctx, by(ctx), inventory.SheetOffset{Station: in.Body.Station, Sheet: sheet.Name, X: in.Body.X, Y: in.Body.Y}))
+	return answer(s.svc.Storeroom.KeepSheetOffset(ctx, by(ctx), inventory.SheetOffset{Station: in.Body.Station,
+		Sheet: sheet.Name, X: in.Body.X, Y: in.Body.Y}))
 }

@@ -28,8 +28,10 @@ type NoticeFields struct {
 // sender wants to see first.
 func (s *server) createNotice(ctx context.Context, in *Posted[NoticeFields]) (notice.NoticeStory, error) {
 	b := in.Body
-	n, err := s.svc.Notice.CreateNotice(ctx, by(ctx), inventory.Notice{Reference: b.Reference, Action: b.Action, Item: b.Item, Product: b.Product, BatchNos: b.BatchNos,
-		Serials: b.Serials, SerialFrom: b.SerialFrom, SerialTo: b.SerialTo, MadeFrom: b.MadeFrom, MadeTo: b.MadeTo, Text: b.Text})
+	n, err := s.svc.Notice.CreateNotice(ctx, by(ctx), inventory.Notice{Reference: b.Reference, Action: b.Action,
+		Item: b.Item, Product: b.Product, BatchNos: b.BatchNos,
+		Serials: b.Serials, SerialFrom: b.SerialFrom, SerialTo: b.SerialTo, MadeFrom: b.MadeFrom, MadeTo: b.MadeTo,
+		Text: b.Text})
 	return s.noticeStory(ctx, n, err)
 }
 

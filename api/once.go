@@ -85,8 +85,9 @@ func registerOnce[I, T any, P interface {
 	op.DefaultStatus = status
 	if required {
 		op.Parameters = append(op.Parameters, &huma.Param{Name: "Idempotency-Key", In: "header", Required: true,
-			Description: "1 to 200 visible ASCII characters, bare or in quotes; a UUID is good. The same record never counts twice",
-			Schema:      &huma.Schema{Type: "string"}})
+			Description: "1 to 200 visible ASCII characters, bare or in quotes; a UUID is good. The same record never counts " +
+				"twice",
+			Schema: &huma.Schema{Type: "string"}})
 	}
 	handle(s, op, func(s *server, ctx context.Context, in *I) (*once[T], error) {
 		header, body := P(in).parts()
@@ -95,7 +96,8 @@ func registerOnce[I, T any, P interface {
 			return nil, err
 		}
 		if key == "" && required {
-			return nil, newProblem(http.StatusBadRequest, "send an Idempotency-Key, so that sending this again does not count twice")
+			return nil, newProblem(http.StatusBadRequest,
+				"send an Idempotency-Key, so that sending this again does not count twice")
 		}
 		do := func(ctx context.Context) (inventory.Answer, error) {
 			v, err := h(s, ctx, in)
@@ -119,7 +121,8 @@ func registerOnce[I, T any, P interface {
 
 // doOnce does what is asked, or, where the key was used before, gives the
 // first answer again.
-func (s *server) doOnce(ctx context.Context, key string, body any, do func(context.Context) (inventory.Answer, error)) (answer []byte, replayed bool, err error) {
+func (s *server) doOnce(ctx context.Context, key string, body any, do func(context.Context) (inventory.Answer,
+	error)) (answer []byte, replayed bool, err error) {
 	if key == "" {
 		if ctx, err = s.signedBy(ctx, body); err != nil {
 			return nil, false, err
@@ -134,7 +137,8 @@ func (s *server) doOnce(ctx context.Context, key string, body any, do func(conte
 	c := callerOf(ctx)
 	k := inventory.RequestKey{Key: key, Principal: c.actor.Principal(), Method: c.method, Path: c.path}
 	if signs(body) { // what was answered before needs no PIN again
-		if a, found, err := s.svc.Ledger.Answered(ctx, k, hash); found || inventory.KindOf(err) == inventory.Invalid && err != nil {
+		if a, found, err := s.svc.Ledger.Answered(ctx, k, hash); found || inventory.KindOf(err) == inventory.Invalid &&
+			err != nil {
 			return a.Body, found, err
 		}
 		if ctx, err = s.signedBy(ctx, body); err != nil {

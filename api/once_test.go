@@ -28,7 +28,8 @@ func (s stocked) held() int {
 
 func TestSameKeyCountsOnce(t *testing.T) {
 	s := newStocked(t)
-	first := s.as(quartermaster, "POST", "/receipts").key(`"8e03978e-40d5-43dd-bc93-6894a57f9324"`).json(receiptBody).want(201)
+	first := s.as(quartermaster, "POST", "/receipts").key(`"8e03978e-40d5-43dd-bc93-6894a57f9324"`).json(receiptBody).
+		want(201)
 	assert.Empty(t, first.header.Get("Idempotent-Replay"))
 	again := s.as(quartermaster, "POST", "/receipts").key("8e03978e-40d5-43dd-bc93-6894a57f9324").
 		json(strings.ReplaceAll(receiptBody, `,"qty":5`, ` , "qty" : 5 `)).want(201)
@@ -36,7 +37,8 @@ func TestSameKeyCountsOnce(t *testing.T) {
 	assert.Equal(t, first.body, again.body)
 	assert.Equal(t, 11, s.held())
 
-	other := s.as(quartermaster, "POST", "/receipts").key("8e03978e-40d5-43dd-bc93-6894a57f9324").json(strings.Replace(receiptBody, "5", "6", 1)).want(422).problem()
+	other := s.as(quartermaster, "POST", "/receipts").key("8e03978e-40d5-43dd-bc93-6894a57f9324").
+		json(strings.Replace(receiptBody, "5", "6", 1)).want(422).problem()
 	assert.Equal(t, "header.Idempotency-Key", other.Errors[0].Location)
 	assert.Equal(t, 11, s.held())
 	s.as(administrator, "POST", "/receipts").key("8e03978e-40d5-43dd-bc93-6894a57f9324").json(receiptBody).want(201)
@@ -50,11 +52,13 @@ func TestSameKeyCountsOnce(t *testing.T) {
 // its key.
 func TestFailedLeavesNoAnswer(t *testing.T) {
 	s := newStocked(t)
-	body := fmt.Sprintf(`{"movements":[{"lot_id":%d,"qty":11,"from":"N1-STORE","to":"N1-QUARANTINE","reason":"quarantine"}]}`, s.gauze)
+	body := fmt.Sprintf(
+		`{"movements":[{"lot_id":%d,"qty":11,"from":"N1-STORE","to":"N1-QUARANTINE","reason":"quarantine"}]}`, s.gauze)
 	s.as(quartermaster, "POST", "/movements").key("m").json(body).want(409)
 	s.as(quartermaster, "POST", "/receipts").json(receiptBody).want(201)
 	s.as(quartermaster, "POST", "/movements").key("m").json(body).want(201)
-	assert.Equal(t, "true", s.as(quartermaster, "POST", "/movements").key("m").json(body).want(201).header.Get("Idempotent-Replay"))
+	assert.Equal(t, "true", s.as(quartermaster, "POST", "/movements").key("m").json(body).want(201).
+		header.Get("Idempotent-Replay"))
 	assert.Equal(t, 0, s.held())
 }
 

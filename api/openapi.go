@@ -30,8 +30,9 @@ func config(opt Options) huma.Config {
 			Components: &huma.Components{
 				Schemas: huma.NewMapRegistry("#/components/schemas/", huma.DefaultSchemaNamer),
 				SecuritySchemes: map[string]*huma.SecurityScheme{
-					"token":   {Type: "http", Scheme: "bearer", Description: "A program's token"},
-					"session": {Type: "apiKey", In: "cookie", Name: opt.Cookie, Description: "The session of a person who signed in on the pages"},
+					"token": {Type: "http", Scheme: "bearer", Description: "A program's token"},
+					"session": {Type: "apiKey", In: "cookie", Name: opt.Cookie,
+						Description: "The session of a person who signed in on the pages"},
 				},
 			},
 			Security: []map[string][]string{{"token": {}}, {"session": {}}},

@@ -35,7 +35,8 @@ func TestOpenAPIGolden(t *testing.T) {
 		return
 	}
 	if version(t, then) == version(t, now.Bytes()) {
-		t.Fatalf("the document changed and its version %s did not: raise api.SpecVersion, then run go test ./api -update", api.SpecVersion)
+		t.Fatalf("the document changed and its version %s did not: raise api.SpecVersion, then run go test ./api -update",
+			api.SpecVersion)
 	}
 	t.Fatal("the document changed with its version: run go test ./api -update and look at the difference")
 }

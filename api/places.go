@@ -37,8 +37,9 @@ func (s *server) listPlaces(ctx context.Context, in *placeQuery) (*listed[invent
 
 func (s *server) createPlace(ctx context.Context, in *Posted[PlaceFields]) (inventory.Place, error) {
 	b := in.Body
-	return s.svc.Lists.CreatePlace(ctx, by(ctx), inventory.Place{Code: inventory.NormalCode(b.Code), Station: inventory.NormalCode(b.Station),
-		Kind: b.Kind, Purpose: b.Purpose, Name: b.Name, Holder: b.Holder, DueBack: b.DueBack, Vehicle: b.Vehicle})
+	return s.svc.Lists.CreatePlace(ctx, by(ctx), inventory.Place{Code: inventory.NormalCode(b.Code),
+		Station: inventory.NormalCode(b.Station),
+		Kind:    b.Kind, Purpose: b.Purpose, Name: b.Name, Holder: b.Holder, DueBack: b.DueBack, Vehicle: b.Vehicle})
 }
 
 // PlaceChange is what people change of a place that is no bag; fields left out
@@ -62,7 +63,8 @@ func (s *server) changePlace(ctx context.Context, in *placeChange) (*one[invento
 		return nil, err
 	}
 	b := in.Body
-	p, err := s.svc.Lists.UpdatePlace(ctx, by(ctx), in.code(), version, lists.PlaceChange{Name: b.Name, Holder: b.Holder, DueBack: b.DueBack, Vehicle: b.Vehicle})
+	p, err := s.svc.Lists.UpdatePlace(ctx, by(ctx), in.code(), version, lists.PlaceChange{Name: b.Name, Holder: b.Holder,
+		DueBack: b.DueBack, Vehicle: b.Vehicle})
 	return oneOf(p, p.Version, err)
 }
 

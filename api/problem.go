@@ -112,7 +112,8 @@ func (s *server) noteRefusal(ctx context.Context, op huma.Operation, kind invent
 	switch kind {
 	case inventory.Forbidden, inventory.SignedOut, inventory.TooMany:
 		c := callerOf(ctx)
-		s.opt.Logger.WarnContext(ctx, "refused", "cause", kind, "operation", op.OperationID, "by", c.actor.Name, "from", c.actor.From, "address", c.address)
+		s.opt.Logger.WarnContext(ctx, "refused", "cause", kind, "operation", op.OperationID, "by", c.actor.Name, "from",
+			c.actor.From, "address", c.address)
 	}
 }
 

@@ -34,7 +34,8 @@ func TestHumaTellsNothing(t *testing.T) {
 
 func TestSafeLocation(t *testing.T) {
 	for given, want := range map[string]string{
-		"body.lines[0].qty": "body.lines[0].qty", "query.as_of": "query.as_of", "body.two words": "body", "query.<script>": "query",
+		"body.lines[0].qty": "body.lines[0].qty", "query.as_of": "query.as_of", "body.two words": "body",
+		"query.<script>":                   "query",
 		"path." + string(make([]byte, 90)): "path", "": "request", "other thing": "request",
 	} {
 		assert.Equal(t, want, safeLocation(given), "%q", given)
@@ -42,7 +43,8 @@ func TestSafeLocation(t *testing.T) {
 }
 
 func TestParseKey(t *testing.T) {
-	for header, want := range map[string]string{"": "", "k-1": "k-1", `"k-1"`: "k-1", `"a\"b\\c"`: `a"b\c`, `"open`: `"open`} {
+	for header, want := range map[string]string{"": "", "k-1": "k-1", `"k-1"`: "k-1", `"a\"b\\c"`: `a"b\c`,
+		`"open`: `"open`} {
 		got, err := parseKey(header)
 		assert.NoError(t, err)
 		assert.Equal(t, want, got)

@@ -38,7 +38,8 @@ func (f *failing) Read(ctx context.Context, fn func(context.Context, inventory.R
 // TestEveryKindOfError walks the closed list of kinds through a request.
 func TestEveryKindOfError(t *testing.T) {
 	statuses := map[inventory.ErrorKind]int{
-		inventory.Invalid: 422, inventory.NotFound: 404, inventory.Conflict: 409, inventory.Stale: 409, inventory.Forbidden: 403,
+		inventory.Invalid: 422, inventory.NotFound: 404, inventory.Conflict: 409, inventory.Stale: 409,
+		inventory.Forbidden: 403,
 		inventory.SignedOut: 401, inventory.TooMany: 429, inventory.Unavailable: 503, inventory.Internal: 500,
 	}
 	w := newWorld(t)
@@ -46,7 +47,8 @@ func TestEveryKindOfError(t *testing.T) {
 	w.as(manager, "GET", "/stations").want(200) // notes the day of the token's use
 	w.svc.Store = f
 	for _, kind := range inventory.ErrorKinds {
-		f.err = &inventory.Error{Kind: kind, Message: "for people", Fields: []inventory.Field{{Path: "lines[0].qty", Fix: "give 1 or more"}}, Cause: errors.New("secret cause")}
+		f.err = &inventory.Error{Kind: kind, Message: "for people", Fields: []inventory.Field{{Path: "lines[0].qty",
+			Fix: "give 1 or more"}}, Cause: errors.New("secret cause")}
 		f.after.Store(2)
 		a := w.as(manager, "GET", "/stations").want(statuses[kind])
 		p := a.problem()
@@ -70,7 +72,8 @@ func TestErrorsThatAreNotOurs(t *testing.T) {
 	f := &failing{Store: w.svc.Store}
 	w.as(manager, "GET", "/stations").want(200)
 	w.svc.Store = f
-	for name, err := range map[string]error{"plain": errors.New("secret text"), "panic": nil, "new kind": inventory.Errorf("new_kind", "secret message")} {
+	for name, err := range map[string]error{"plain": errors.New("secret text"), "panic": nil,
+		"new kind": inventory.Errorf("new_kind", "secret message")} {
 		f.err = err
 		f.after.Store(2)
 		a := w.as(manager, "GET", "/stations").want(500)
@@ -89,13 +92,15 @@ func TestNothingThere(t *testing.T) {
 		p := w.as(crew, "GET", path).want(404).problem()
 		assert.Equal(t, inventory.NotFound, p.Kind, path)
 	}
-	for _, path := range []string{"/items/NONE", "/products/99", "/kit-lists/NONE", "/bags/NONE", "/bags/NONE/readiness", "/bags/NONE/label.svg", "/labels.pdf?bag=NONE",
+	for _, path := range []string{"/items/NONE", "/products/99", "/kit-lists/NONE", "/bags/NONE", "/bags/NONE/readiness",
+		"/bags/NONE/label.svg", "/labels.pdf?bag=NONE",
 		"/lots/99", "/checks/99", "/uses/99", "/bags/NONE/seals"} {
 		p := w.as(administrator, "GET", path).want(404).problem()
 		assert.Equal(t, inventory.NotFound, p.Kind, path)
 		assert.NotEmpty(t, p.Detail, path)
 	}
-	for _, c := range []*call{w.as(crew, "DELETE", "/items"), w.as(crew, "PUT", "/bags/KD7-442"), w.as(crew, "HEAD", "/items"), w.with("", "TRACE", "/stations")} {
+	for _, c := range []*call{w.as(crew, "DELETE", "/items"), w.as(crew, "PUT", "/bags/KD7-442"), w.as(crew, "HEAD",
+		"/items"), w.with("", "TRACE", "/stations")} {
 		a := c.want(405)
 		if c.method != "HEAD" {
 			a.problem()
@@ -118,13 +123,19 @@ func TestFieldErrors(t *testing.T) {
 		name, method, path, body string
 		want                     []string
 	}{
-		{"by the schema", "POST", "/bags/KD7-442/uses", `{"incident":"I","seen_position":-1,"lines":[{"lot_id":1,"qty":0}]}`, []string{"body.seen_position", "body.lines[0].qty"}},
-		{"by the rules", "POST", "/items", `{"code":"-X","name":" ","category":"toy","unit":"each","tracked_by":"lot"}`, []string{"body.code", "body.name", "body.category"}},
-		{"deep in the rules", "POST", "/movements", fmt.Sprintf(`{"movements":[{"lot_id":%d,"qty":1,"from":"N1-STORE","to":"KD7-442","reason":"stow"},{"lot_id":77,"qty":1,"from":"N1-STORE","to":"KD7-442","reason":"stow"}]}`, s.gauze), []string{"body.movements[1].lot_id"}},
+		{"by the schema", "POST", "/bags/KD7-442/uses", `{"incident":"I","seen_position":-1,"lines":[{"lot_id":1,"qty":0}]}`,
+			[]string{"body.seen_position", "body.lines[0].qty"}},
+		{"by the rules", "POST", "/items", `{"code":"-X","name":" ","category":"toy","unit":"each","tracked_by":"lot"}`,
+			[]string{"body.code", "body.name", "body.category"}},
+		{"deep in the rules", "POST", "/movements", fmt.Sprintf(`{"movements":[{"lot_id":%d,"qty":1,"from":"N1-STORE",`+
+			`"to":"KD7-442","reason":"stow"},{"lot_id":77,"qty":1,"from":"N1-STORE","to":"KD7-442","reason":"stow"}]}`, s.gauze),
+			[]string{"body.movements[1].lot_id"}},
 		{"member missing", "POST", "/stations", `{"code":"X1","name":"X"}`, []string{"body.timezone"}},
-		{"deep member missing", "POST", "/bags/KD7-442/uses", `{"incident":"I","seen_position":1,"lines":[{"qty":1}]}`, []string{"body.lines[0].lot_id"}},
+		{"deep member missing", "POST", "/bags/KD7-442/uses", `{"incident":"I","seen_position":1,"lines":[{"qty":1}]}`,
+			[]string{"body.lines[0].lot_id"}},
 		{"member unknown", "POST", "/categories", `{"name":"lamp","colour":"red"}`, []string{"body.colour"}},
-		{"of the query", "GET", "/bags?as_of=2027-02-30&limit=0&horizon_days=-1", "", []string{"query.as_of", "query.horizon_days", "query.limit"}},
+		{"of the query", "GET", "/bags?as_of=2027-02-30&limit=0&horizon_days=-1", "", []string{"query.as_of",
+			"query.horizon_days", "query.limit"}},
 		{"year out of range", "GET", "/bags?as_of=0001-01-01", "", []string{"query.as_of"}},
 		{"parameter unknown", "GET", "/bags?as_off=2027-01-01", "", []string{"query.as_off"}},
 		{"of a cursor", "GET", "/bags?cursor=!", "", []string{"query.cursor"}},
@@ -145,17 +156,24 @@ func TestFieldErrors(t *testing.T) {
 func TestConflicts(t *testing.T) {
 	s := newStocked(t)
 	for name, c := range map[string]*call{
-		"code taken":       s.as(quartermaster, "POST", "/items").json(tourniquetItem),
-		"station taken":    s.as(administrator, "POST", "/stations").json(`{"code":"N1","name":"Again","timezone":"Europe/London"}`),
-		"not enough stock": s.as(quartermaster, "POST", "/movements").json(fmt.Sprintf(`{"movements":[{"lot_id":%d,"qty":4,"from":"N1-STORE","to":"KD7-442","reason":"stow"}]}`, s.tourniquets)),
-		"rule broken":      s.as(quartermaster, "POST", "/movements").json(fmt.Sprintf(`{"movements":[{"lot_id":%d,"qty":1,"from":"N1-STORE","to":"N1-TRAINING","reason":"transfer"}]}`, s.tourniquets)),
-		"another date":     s.as(quartermaster, "POST", "/receipts").json(`{"place":"N1-STORE","item":"TQ-ADULT","batch_no":"T-01","end_printed":"2031-05","qty":1}`),
+		"code taken": s.as(quartermaster, "POST", "/items").json(tourniquetItem),
+		"station taken": s.as(administrator, "POST", "/stations").
+			json(`{"code":"N1","name":"Again","timezone":"Europe/London"}`),
+		"not enough stock": s.as(quartermaster, "POST", "/movements").
+			json(fmt.Sprintf(`{"movements":[{"lot_id":%d,"qty":4,"from":"N1-STORE","to":"KD7-442","reason":"stow"}]}`,
+				s.tourniquets)),
+		"rule broken": s.as(quartermaster, "POST", "/movements").
+			json(fmt.Sprintf(`{"movements":[{"lot_id":%d,"qty":1,"from":"N1-STORE","to":"N1-TRAINING","reason":"transfer"}]}`,
+				s.tourniquets)),
+		"another date": s.as(quartermaster, "POST", "/receipts").
+			json(`{"place":"N1-STORE","item":"TQ-ADULT","batch_no":"T-01","end_printed":"2031-05","qty":1}`),
 	} {
 		p := c.want(409).problem()
 		assert.Equal(t, inventory.Conflict, p.Kind, name)
 		assert.NotEmpty(t, p.Detail, name)
 	}
-	stale := s.as(quartermaster, "POST", "/bags/KD7-442/restocks").json(fmt.Sprintf(`{"seen_position":%d,"seal_set":"X-1"}`, 9999)).want(409).problem()
+	stale := s.as(quartermaster, "POST", "/bags/KD7-442/restocks").
+		json(fmt.Sprintf(`{"seen_position":%d,"seal_set":"X-1"}`, 9999)).want(409).problem()
 	require.Equal(t, inventory.Stale, stale.Kind)
 }
 
@@ -183,7 +201,8 @@ func TestRefusalsAreLogged(t *testing.T) {
 	w.as(manager, "GET", "/people").want(403)
 	w.with("sk_canary", "GET", "/stations").want(401)
 	log := w.log.String()
-	for _, part := range []string{"msg=refused", "cause=forbidden", "operation=get-people", "address=", "cause=signed_out", "operation=get-stations"} {
+	for _, part := range []string{"msg=refused", "cause=forbidden", "operation=get-people", "address=", "cause=signed_out",
+		"operation=get-stations"} {
 		assert.Contains(t, log, part)
 	}
 	assert.NotContains(t, log, "canary")

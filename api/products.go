@@ -44,7 +44,8 @@ func (s *server) listProducts(ctx context.Context, in *productQuery) (*listed[in
 
 func (s *server) createProduct(ctx context.Context, in *Posted[ProductFields]) (inventory.Product, error) {
 	b := in.Body
-	return s.svc.Lists.CreateProduct(ctx, by(ctx), inventory.Product{Item: inventory.NormalCode(b.Item), GTIN: b.GTIN, HIBC: b.HIBC,
+	return s.svc.Lists.CreateProduct(ctx, by(ctx), inventory.Product{Item: inventory.NormalCode(b.Item), GTIN: b.GTIN,
+		HIBC:           b.HIBC,
 		MakerReference: b.MakerReference, Supplier: b.Supplier, PackSize: b.PackSize})
 }
 

@@ -20,10 +20,13 @@ func TestPublishedLists(t *testing.T) {
 	assert.Equal(t, "cfr-1", all.Data[0].ID)
 	s.as(crew, "POST", "/published-lists/cfr-1/copies").json(`{"code":"OWN"}`).want(403)
 	s.as(quartermaster, "POST", "/published-lists/none/copies").json(`{"code":"OWN"}`).want(404)
-	k := decoded[inventory.KitList](s.as(quartermaster, "POST", "/published-lists/cfr-1/copies").json(`{"code":"OWN"}`).want(201))
+	k := decoded[inventory.KitList](s.as(quartermaster, "POST", "/published-lists/cfr-1/copies").json(`{"code":"OWN"}`).
+		want(201))
 	assert.Equal(t, "Invented kit, CFR 1, Part 1, table", k.Name+", "+k.Edition+", "+k.Source)
-	assert.Equal(t, []inventory.Line{{Item: "GAUZE-PAD-SMALL", Par: 4, Minimum: 4}, {Item: "BLANKET", PresenceOnly: true}}, k.Lines)
-	again := decoded[inventory.KitList](s.as(quartermaster, "POST", "/published-lists/cfr-1/copies").json(`{"code":"OWN-2"}`).want(201))
+	assert.Equal(t, []inventory.Line{{Item: "GAUZE-PAD-SMALL", Par: 4, Minimum: 4}, {Item: "BLANKET", PresenceOnly: true}},
+		k.Lines)
+	again := decoded[inventory.KitList](s.as(quartermaster, "POST", "/published-lists/cfr-1/copies").
+		json(`{"code":"OWN-2"}`).want(201))
 	assert.Equal(t, k.Lines, again.Lines, "items of the same name and unit are taken")
 	s.as(quartermaster, "POST", "/published-lists/cfr-1/copies").json(`{"code":"OWN"}`).want(409)
 	assert.Equal(t, "PK", string(s.as(quartermaster, "GET", "/export.xlsx").do().body[:2]))

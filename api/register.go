@@ -19,7 +19,8 @@ type registerQuery struct {
 // listRegisters lists pages of the register; where item and place are both
 // named it is that one page, with its entries.
 func (s *server) listRegisters(ctx context.Context, in *registerQuery) (*listed[inventory.RegisterPage], error) {
-	f := register.RegisterFilter{Item: inventory.NormalCode(in.Item), Place: inventory.NormalCode(in.Place), Stations: codes(in.Station)}
+	f := register.RegisterFilter{Item: inventory.NormalCode(in.Item), Place: inventory.NormalCode(in.Place),
+		Stations: codes(in.Station)}
 	if f.Item != "" && f.Place != "" {
 		p, err := s.svc.Register.Register(ctx, by(ctx), f.Item, f.Place)
 		if err != nil {
@@ -48,7 +49,8 @@ type BalanceReport struct {
 
 func (s *server) recordBalanceCheck(ctx context.Context, in *Posted[BalanceReport]) (inventory.BalanceCheck, error) {
 	b := in.Body
-	return s.svc.Register.RecordBalanceCheck(ctx, by(ctx), inventory.BalanceCheck{Item: b.Item, Place: b.Place, Counted: b.Counted, HappenedAt: b.HappenedAt, Note: b.Note})
+	return s.svc.Register.RecordBalanceCheck(ctx, by(ctx), inventory.BalanceCheck{Item: b.Item, Place: b.Place,
+		Counted: b.Counted, HappenedAt: b.HappenedAt, Note: b.Note})
 }
 
 // RegisterPosting is an entry as people write it in the register.

@@ -64,9 +64,11 @@ func (s *server) shortagesCSV(ctx context.Context, in *shortageFileQuery) (*file
 }
 
 func rowsTable(rep inventory.Shortages) [][]string {
-	out := [][]string{{"station", "bag", "item", "pouch", "par", "minimum", "usable", "shortfall", "below_minimum", "critical"}}
+	out := [][]string{{"station", "bag", "item", "pouch", "par", "minimum", "usable", "shortfall", "below_minimum",
+		"critical"}}
 	for _, r := range rep.Rows {
-		out = append(out, []string{r.Station, r.Bag, r.Item, r.Pouch, strconv.Itoa(r.Par), strconv.Itoa(r.Minimum), strconv.Itoa(r.Usable),
+		out = append(out, []string{r.Station, r.Bag, r.Item, r.Pouch, strconv.Itoa(r.Par), strconv.Itoa(r.Minimum),
+			strconv.Itoa(r.Usable),
 			strconv.Itoa(r.Shortfall), strconv.FormatBool(r.BelowMinimum), strconv.FormatBool(r.Critical)})
 	}
 	return out
@@ -84,7 +86,8 @@ func fillTable(rep inventory.Shortages) [][]string {
 func buyTable(rep inventory.Shortages) [][]string {
 	out := [][]string{{"station", "item", "qty", "packs", "pack_size", "product"}}
 	for _, b := range rep.Buy {
-		out = append(out, []string{b.Station, b.Item, strconv.Itoa(b.Qty), strconv.Itoa(b.Packs), strconv.Itoa(b.PackSize), id(b.Product)})
+		out = append(out, []string{b.Station, b.Item, strconv.Itoa(b.Qty), strconv.Itoa(b.Packs), strconv.Itoa(b.PackSize),
+			id(b.Product)})
 	}
 	return out
 }

@@ -76,7 +76,8 @@ var wellFormed = map[string]string{
 // TestSession lets a person in by the cookie that the pages set.
 func TestSession(t *testing.T) {
 	w := newWorld(t)
-	_, err := w.svc.Account.CreatePerson(t.Context(), setup, inventory.Person{Name: "Robin", Role: crew, Stations: []string{"N1"}}, "4821", quick{})
+	_, err := w.svc.Account.CreatePerson(t.Context(), setup, inventory.Person{Name: "Robin", Role: crew,
+		Stations: []string{"N1"}}, "4821", quick{})
 	require.NoError(t, err)
 	tablet, err := w.svc.Account.AddTerminal(t.Context(), setup, "tablet", "N1")
 	require.NoError(t, err)
@@ -97,14 +98,17 @@ func TestSession(t *testing.T) {
 // another origin has made the browser ask. Reading shows that page nothing.
 func TestSessionFromElsewhere(t *testing.T) {
 	w := newWorld(t)
-	_, err := w.svc.Account.CreatePerson(t.Context(), setup, inventory.Person{Name: "Robin", Role: quartermaster, Stations: []string{"N1"}}, "a long password", quick{})
+	_, err := w.svc.Account.CreatePerson(t.Context(), setup, inventory.Person{Name: "Robin", Role: quartermaster,
+		Stations: []string{"N1"}}, "a long password", quick{})
 	require.NoError(t, err)
-	cookie, err := w.svc.Account.SignIn(t.Context(), "robin", "a long password", account.From{Address: "192.0.2.1"}, quick{})
+	cookie, err := w.svc.Account.SignIn(t.Context(), "robin", "a long password", account.From{Address: "192.0.2.1"},
+		quick{})
 	require.NoError(t, err)
 	n := 0
 	send := func(header ...string) *call {
 		n++
-		c := w.with("", "POST", "/items").json(fmt.Sprintf(`{"code":"I-%d","name":"Gauze","category":"plain dressing","unit":"each","tracked_by":"lot"}`, n))
+		c := w.with("", "POST", "/items").json(fmt.Sprintf(
+			`{"code":"I-%d","name":"Gauze","category":"plain dressing","unit":"each","tracked_by":"lot"}`, n))
 		for i := 0; i < len(header); i += 2 {
 			c.set(header[i], header[i+1])
 		}

@@ -50,9 +50,12 @@ func newTeller(t *testing.T, db string) *teller {
 	w := newWorldOn(t, db)
 	s := &teller{world: w, vars: map[string]string{}, people: map[string]string{}}
 	for name, who := range map[string]inventory.Token{
-		"crew": {Role: crew, Stations: []string{"N1"}}, "night": {Role: crew, Stations: []string{"N1"}}, "south": {Role: crew, Stations: []string{"S2"}},
-		"keeper": {Role: quartermaster, Stations: []string{"N1"}}, "south-keeper": {Role: quartermaster, Stations: []string{"S2"}},
-		"both": {Role: quartermaster, Stations: []string{"N1", "S2"}}, "manager": {Role: manager, Stations: []string{"N1", "S2"}},
+		"crew": {Role: crew, Stations: []string{"N1"}}, "night": {Role: crew, Stations: []string{"N1"}}, "south": {Role: crew,
+			Stations: []string{"S2"}},
+		"keeper": {Role: quartermaster, Stations: []string{"N1"}}, "south-keeper": {Role: quartermaster,
+			Stations: []string{"S2"}},
+		"both": {Role: quartermaster, Stations: []string{"N1", "S2"}}, "manager": {Role: manager, Stations: []string{"N1",
+			"S2"}},
 	} {
 		who.Name, who.EndsAt = name, w.clock().Add(account.LongestToken)
 		text, err := w.svc.Account.CreateToken(t.Context(), setup, who)

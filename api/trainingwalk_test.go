@@ -33,11 +33,13 @@ type trainingWalk struct {
 
 var (
 	issuePlaces    = []string{"N1-STORE", "N1-QUARANTINE", "B-1", "B-2", "BELT", "REPAIR", "S2-STORE", "S2-QUARANTINE"}
-	trainingPlaces = []string{"N1-TRAINING", "N1-TRAINING-QUARANTINE", "T-1", "T-BELT", "T-REPAIR", "S2-TRAINING", "S2-TRAINING-QUARANTINE"}
-	everyPlace     = slices.Concat(issuePlaces, trainingPlaces, []string{"used", "disposed", "lost", "found", "supplier"})
-	everyReason    = []string{"stow", "return", "transfer", "to_training", "quarantine", "release", "away", "used", "disposed", "lost", "found"}
-	walkBags       = []string{"B-1", "B-2", "T-1"}
-	walkSerials    = []string{"X-1", "X-2", "X-3", "x-1", " X-2"}
+	trainingPlaces = []string{"N1-TRAINING", "N1-TRAINING-QUARANTINE", "T-1", "T-BELT", "T-REPAIR", "S2-TRAINING",
+		"S2-TRAINING-QUARANTINE"}
+	everyPlace  = slices.Concat(issuePlaces, trainingPlaces, []string{"used", "disposed", "lost", "found", "supplier"})
+	everyReason = []string{"stow", "return", "transfer", "to_training", "quarantine", "release", "away", "used",
+		"disposed", "lost", "found"}
+	walkBags    = []string{"B-1", "B-2", "T-1"}
+	walkSerials = []string{"X-1", "X-2", "X-3", "x-1", " X-2"}
 )
 
 func anyOf[T any](w *trainingWalk, name string, from []T) T {
@@ -96,15 +98,20 @@ func read(w *trainingWalk, path string, v any) {
 
 // actions are what the walk does.
 var walkActions = map[string]func(*trainingWalk) answer{
-	"receive": (*trainingWalk).doReceive, "move": (*trainingWalk).doMove, "move2": (*trainingWalk).doMove, "move3": (*trainingWalk).doMove,
-	"correct": (*trainingWalk).doCorrect, "correct2": (*trainingWalk).doCorrect, "find": (*trainingWalk).doFind, "check": (*trainingWalk).doCheck,
-	"use": (*trainingWalk).doUse, "restock": (*trainingWalk).doRestock, "inspect": (*trainingWalk).doInspect, "decide": (*trainingWalk).doDecide,
-	"wander": (*trainingWalk).doWander, "wander2": (*trainingWalk).doWander, "train": (*trainingWalk).doTrain, "bag": (*trainingWalk).doBag, "notice": (*trainingWalk).doNotice,
+	"receive": (*trainingWalk).doReceive, "move": (*trainingWalk).doMove, "move2": (*trainingWalk).doMove,
+	"move3":   (*trainingWalk).doMove,
+	"correct": (*trainingWalk).doCorrect, "correct2": (*trainingWalk).doCorrect, "find": (*trainingWalk).doFind,
+	"check": (*trainingWalk).doCheck,
+	"use":   (*trainingWalk).doUse, "restock": (*trainingWalk).doRestock, "inspect": (*trainingWalk).doInspect,
+	"decide": (*trainingWalk).doDecide,
+	"wander": (*trainingWalk).doWander, "wander2": (*trainingWalk).doWander, "train": (*trainingWalk).doTrain,
+	"bag": (*trainingWalk).doBag, "notice": (*trainingWalk).doNotice,
 }
 
 func (w *trainingWalk) doReceive() answer {
 	place := anyOf(w, "place", append([]string{"N1-STORE", "N1-STORE", "N1-TRAINING"}, everyPlace...))
-	return w.ask("POST", "/receipts", fmt.Sprintf(`{"place":%q,"item":"TQ-WIND","serial":%q,"qty":1}`, place, anyOf(w, "serial", walkSerials)))
+	return w.ask("POST", "/receipts", fmt.Sprintf(`{"place":%q,"item":"TQ-WIND","serial":%q,"qty":1}`, place,
+		anyOf(w, "serial", walkSerials)))
 }
 
 // doMove moves a device from where it is, or from where it is not.
@@ -137,7 +144,8 @@ func (w *trainingWalk) reason(from, to string) string {
 	if w.oneIn(5, "any reason") {
 		return anyOf(w, "reason", everyReason)
 	}
-	kind := map[string]string{"B-1": "bag", "B-2": "bag", "T-1": "bag", "BELT": "carrier", "T-BELT": "carrier", "REPAIR": "away", "T-REPAIR": "away"}
+	kind := map[string]string{"B-1": "bag", "B-2": "bag", "T-1": "bag", "BELT": "carrier", "T-BELT": "carrier",
+		"REPAIR": "away", "T-REPAIR": "away"}
 	of := func(place string) string {
 		switch {
 		case strings.HasSuffix(place, "-QUARANTINE"):
@@ -155,7 +163,8 @@ func (w *trainingWalk) reason(from, to string) string {
 		return "to_training"
 	case f == "lost" || f == "found":
 		return "found"
-	case t == "used" || t == "disposed" || t == "lost" || t == "quarantine" && f != "quarantine" || t == "away" && f != "away":
+	case t == "used" || t == "disposed" || t == "lost" || t == "quarantine" && f != "quarantine" || t == "away" &&
+		f != "away":
 		return t
 	case f == "quarantine" && t == "store":
 		return "release"
@@ -173,7 +182,8 @@ func (w *trainingWalk) reason(from, to string) string {
 func (w *trainingWalk) doCorrect() answer {
 	var ms listOf[inventory.Movement]
 	read(w, "/movements?limit=1000", &ms)
-	if lost := slices.DeleteFunc(slices.Clone(ms.Data), func(m inventory.Movement) bool { return m.To != "lost" }); len(lost) > 0 && w.oneIn(2, "one that lost it") {
+	if lost := slices.DeleteFunc(slices.Clone(ms.Data), func(m inventory.Movement) bool { return m.To != "lost" }); len(
+		lost) > 0 && w.oneIn(2, "one that lost it") {
 		ms.Data = lost
 	}
 	m := anyOf(w, "movement", ms.Data)
@@ -184,7 +194,9 @@ func (w *trainingWalk) doCorrect() answer {
 	if w.oneIn(8, "elsewhere") {
 		to = anyOf(w, "to", everyPlace)
 	}
-	return w.ask("POST", "/movements", fmt.Sprintf(`{"movements":[{"lot_id":%d,"qty":1,"from":%q,"to":%q,"reason":"correction","corrects":%d}]}`, lot, m.To, to, m.ID))
+	return w.ask("POST", "/movements",
+		fmt.Sprintf(`{"movements":[{"lot_id":%d,"qty":1,"from":%q,"to":%q,"reason":"correction","corrects":%d}]}`, lot, m.To,
+			to, m.ID))
 }
 
 // doFind finds what is lost, by any lot that the device has been.
@@ -193,7 +205,8 @@ func (w *trainingWalk) doFind() answer {
 	if serial := w.serialOf[lot]; w.at[serial] != "" && w.oneIn(2, "lose it first") {
 		w.ask("POST", "/movements", oneMove(w.present[serial], w.at[serial], "lost", "lost"))
 	}
-	return w.ask("POST", "/movements", oneMove(lot, anyOf(w, "from", []string{"lost", "lost", "lost", "found"}), w.placeFor(lot), "found"))
+	return w.ask("POST", "/movements", oneMove(lot, anyOf(w, "from", []string{"lost", "lost", "lost", "found"}),
+		w.placeFor(lot), "found"))
 }
 
 // doWander takes a device through what leaves old movements and old lots
@@ -224,9 +237,12 @@ func (w *trainingWalk) doCheck() answer {
 	for _, lot := range lotsIn(bag) {
 		switch n := rapid.IntRange(0, 9).Draw(w.t, "count"); {
 		case n == 0:
-			lines = append(lines, fmt.Sprintf(`{"lot_id":%d,"counted":0,"reason":%q}`, lot, anyOf(w, "why", []string{"missing", "used", "damaged"})))
+			lines = append(lines, fmt.Sprintf(`{"lot_id":%d,"counted":0,"reason":%q}`, lot, anyOf(w, "why", []string{"missing",
+				"used", "damaged"})))
 		case n < 4:
-			inspections = append(inspections, fmt.Sprintf(`{"lot_id":%d,"points":[{"point":"bar straight","pass":%t},{"point":"webbing whole","pass":true}]}`, lot, n == 1))
+			inspections = append(inspections,
+				fmt.Sprintf(`{"lot_id":%d,"points":[{"point":"bar straight","pass":%t},{"point":"webbing whole","pass":true}]}`,
+					lot, n == 1))
 			fallthrough
 		default:
 			lines = append(lines, fmt.Sprintf(`{"lot_id":%d,"counted":1}`, lot))
@@ -238,8 +254,10 @@ func (w *trainingWalk) doCheck() answer {
 	if w.oneIn(3, "find") {
 		found = append(found, fmt.Sprintf(`{"item":"TQ-WIND","serial":%q,"qty":1}`, anyOf(w, "serial", walkSerials)))
 	}
-	return w.ask("POST", "/bags/"+code+"/checks", fmt.Sprintf(`{"kind":"full","seen_position":%d,"lines":[%s],"found":[%s],"inspections":[%s]}`,
-		max(0, bag.Position-int64(rapid.IntRange(0, 4).Draw(w.t, "late")/3)), strings.Join(lines, ","), strings.Join(found, ","), strings.Join(inspections, ",")))
+	return w.ask("POST", "/bags/"+code+"/checks", fmt.Sprintf(
+		`{"kind":"full","seen_position":%d,"lines":[%s],"found":[%s],"inspections":[%s]}`,
+		max(0, bag.Position-int64(rapid.IntRange(0, 4).Draw(w.t, "late")/3)), strings.Join(lines, ","), strings.Join(found,
+			","), strings.Join(inspections, ",")))
 }
 
 func lotsIn(bag api.BagSheet) (out []int64) {
@@ -262,7 +280,8 @@ func (w *trainingWalk) doUse() answer {
 	var bag api.BagSheet
 	read(w, "/bags/"+code, &bag)
 	lots := append(lotsIn(bag), w.lots...)
-	return w.ask("POST", "/bags/"+code+"/uses", fmt.Sprintf(`{"incident":"I-1","seen_position":%d,"lines":[{"lot_id":%d,"qty":1,"came_from":%q}]}`,
+	return w.ask("POST", "/bags/"+code+"/uses", fmt.Sprintf(
+		`{"incident":"I-1","seen_position":%d,"lines":[{"lot_id":%d,"qty":1,"came_from":%q}]}`,
 		bag.Position, anyOf(w, "lot", lots), anyOf(w, "came from", []string{"", "", "B-2", "T-1"})))
 }
 
@@ -275,14 +294,17 @@ func (w *trainingWalk) doRestock() answer {
 	take := ""
 	if w.oneIn(3, "take out") {
 		to := anyOf(w, "to", everyPlace)
-		take = fmt.Sprintf(`{"lot_id":%d,"qty":1,"to":%q,"reason":%q}`, out, to, anyOf(w, "reason out", []string{"return", "quarantine", "to_training"}))
+		take = fmt.Sprintf(`{"lot_id":%d,"qty":1,"to":%q,"reason":%q}`, out, to, anyOf(w, "reason out", []string{"return",
+			"quarantine", "to_training"}))
 	}
-	return w.ask("POST", "/bags/"+anyOf(w, "bag", walkBags)+"/restocks", fmt.Sprintf(`{"lines":[{"lot_id":%d,"qty":1,"from":%q}],"take_out":[%s]}`, lot, from, take))
+	return w.ask("POST", "/bags/"+anyOf(w, "bag", walkBags)+"/restocks",
+		fmt.Sprintf(`{"lines":[{"lot_id":%d,"qty":1,"from":%q}],"take_out":[%s]}`, lot, from, take))
 }
 
 func (w *trainingWalk) doInspect() answer {
-	return w.ask("POST", fmt.Sprintf("/devices/%d/inspections", anyOf(w, "lot", w.lots)), fmt.Sprintf(`{"points":[{"point":"bar straight","pass":%t},{"point":"webbing whole","pass":true}],"release_to":%q}`,
-		!w.oneIn(3, "fail"), anyOf(w, "to", append([]string{""}, everyPlace...))))
+	return w.ask("POST", fmt.Sprintf("/devices/%d/inspections", anyOf(w, "lot", w.lots)),
+		fmt.Sprintf(`{"points":[{"point":"bar straight","pass":%t},{"point":"webbing whole","pass":true}],"release_to":%q}`,
+			!w.oneIn(3, "fail"), anyOf(w, "to", append([]string{""}, everyPlace...))))
 }
 
 func (w *trainingWalk) doTrain() answer {
@@ -304,21 +326,26 @@ func (w *trainingWalk) doDecide() answer {
 	if r.Lines == nil {
 		r.Lines = json.RawMessage("[]")
 	}
-	return w.ask("POST", fmt.Sprintf("/%s/%d/decision", what, r.ID), fmt.Sprintf(`{"decision":%q,"reason":"so","lines":%s}`, anyOf(w, "decision", []string{"accept", "accept", "edit", "reject"}), r.Lines))
+	return w.ask("POST", fmt.Sprintf("/%s/%d/decision", what, r.ID),
+		fmt.Sprintf(`{"decision":%q,"reason":"so","lines":%s}`, anyOf(w, "decision", []string{"accept", "accept", "edit",
+			"reject"}), r.Lines))
 }
 
 // doBag changes a bag: what must not change, and where it is.
 func (w *trainingWalk) doBag() answer {
-	return w.ask("PATCH", "/bags/"+anyOf(w, "bag", walkBags), anyOf(w, "change", []string{`{"purpose":"issue"}`, `{"purpose":"training"}`, `{"at_station":"S2"}`, `{"at_station":"N1"}`, `{"station":"S2"}`}))
+	return w.ask("PATCH", "/bags/"+anyOf(w, "bag", walkBags), anyOf(w, "change", []string{`{"purpose":"issue"}`,
+		`{"purpose":"training"}`, `{"at_station":"S2"}`, `{"at_station":"N1"}`, `{"station":"S2"}`}))
 }
 
 func (w *trainingWalk) doNotice() answer {
 	var all listOf[notice.NoticeSummary]
 	read(w, "/notices?status=open", &all)
 	if len(all.Data) > 0 {
-		return w.ask("POST", fmt.Sprintf("/notices/%d/%s", all.Data[0].ID, anyOf(w, "end", []string{"close", "cancel"})), `{"reason":"so"}`)
+		return w.ask("POST", fmt.Sprintf("/notices/%d/%s", all.Data[0].ID, anyOf(w, "end", []string{"close", "cancel"})),
+			`{"reason":"so"}`)
 	}
-	return w.ask("POST", "/notices", fmt.Sprintf(`{"reference":"R%d","action":%q,"item":"TQ-WIND","serials":[%q]}`, len(w.log), anyOf(w, "action", []string{"withdraw", "inspect"}), anyOf(w, "serial", walkSerials)))
+	return w.ask("POST", "/notices", fmt.Sprintf(`{"reference":"R%d","action":%q,"item":"TQ-WIND","serials":[%q]}`,
+		len(w.log), anyOf(w, "action", []string{"withdraw", "inspect"}), anyOf(w, "serial", walkSerials)))
 }
 
 // trainingWalks is how many walks there are unless -rapid.checks says otherwise.
@@ -327,7 +354,8 @@ var trainingWalks = "50"
 // TestTrainingNeverReturnsOverTheAPI: through any sequence of requests, what
 // was training stock once is never in a place for issue.
 func TestTrainingNeverReturnsOverTheAPI(t *testing.T) {
-	if checks := flag.Lookup("rapid.checks"); checks.Value.String() == checks.DefValue { // a walk takes a fifth of a second
+	// a walk takes a fifth of a second
+	if checks := flag.Lookup("rapid.checks"); checks.Value.String() == checks.DefValue {
 		require.NoError(t, flag.Set("rapid.checks", trainingWalks))
 		defer func() { require.NoError(t, flag.Set("rapid.checks", checks.DefValue)) }()
 	}

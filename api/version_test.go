@@ -48,13 +48,16 @@ func TestUpdatesTakeAVersion(t *testing.T) {
 // TestChangeKeepsTheRest leaves the fields that a change does not name.
 func TestChangeKeepsTheRest(t *testing.T) {
 	w := newWorld(t)
-	made := decoded[inventory.Item](w.as(quartermaster, "POST", "/items").json(`{"code":"PULSE","name":"Pulse oximeter","category":"diagnostic","unit":"each","tracked_by":"serial",
+	made := decoded[inventory.Item](w.as(quartermaster, "POST",
+		"/items").json(`{"code":"PULSE","name":"Pulse oximeter","category":"diagnostic","unit":"each","tracked_by":"serial",
 		"life":{"made_months":60,"inspect_days":365},"inspection_points":["battery","probe"],"lead_time_days":7}`).want(201))
-	got := decoded[inventory.Item](w.as(quartermaster, "PATCH", "/items/PULSE").set("If-Match", `"1"`).json(`{"life":{"inspect_days":180},"dated":false,"lead_time_days":0}`).want(200))
+	got := decoded[inventory.Item](w.as(quartermaster, "PATCH", "/items/PULSE").set("If-Match",
+		`"1"`).json(`{"life":{"inspect_days":180},"dated":false,"lead_time_days":0}`).want(200))
 	want := made
 	want.Life.InspectDays, want.LeadTimeDays, want.Version = 180, 0, 2
 	assert.Equal(t, want, got)
-	p := w.as(quartermaster, "PATCH", "/items/PULSE").set("If-Match", `"2"`).json(`{"category":"gadget"}`).want(422).problem()
+	p := w.as(quartermaster, "PATCH", "/items/PULSE").set("If-Match", `"2"`).json(`{"category":"gadget"}`).want(422).
+		problem()
 	assert.Equal(t, "body.category", p.Errors[0].Location)
 	assert.Equal(t, want, decoded[inventory.Item](w.as(crew, "GET", "/items/pulse").want(200)))
 	w.as(administrator, "POST", "/categories").json(`{"name":"gadget"}`).want(201)

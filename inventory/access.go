@@ -10,9 +10,10 @@ type Action string
 
 // The actions.
 const (
-	ActOpen         Action = "open"           // answered without sign-in: health, sign-in, one-time links, styles
-	ActAccount      Action = "account"        // one's own PIN or password and sessions; people only
-	ActSee          Action = "see"            // bags, checklists, readiness, lots, lists and what lies on a shelf of one's stations
+	ActOpen    Action = "open"    // answered without sign-in: health, sign-in, one-time links, styles
+	ActAccount Action = "account" // one's own PIN or password and sessions; people only
+	// bags, checklists, readiness, lots, lists and what lies on a shelf of one's stations
+	ActSee          Action = "see"
 	ActCheck        Action = "check"          // record checks and uses
 	ActStop         Action = "out_of_service" // take a bag or vehicle out of service
 	ActKeepStock    Action = "keep_stock"     // receive, move, restock, decide, close observations
@@ -55,7 +56,8 @@ var access = map[Action][4]Reach{
 }
 
 // Actions lists every action, for tests that walk the table.
-var Actions = []Action{ActOpen, ActAccount, ActSee, ActCheck, ActStop, ActKeepStock, ActKeepLists, ActKeepStations, ActReport, ActHistory, ActLabel, ActKeepPeople}
+var Actions = []Action{ActOpen, ActAccount, ActSee, ActCheck, ActStop, ActKeepStock, ActKeepLists, ActKeepStations,
+	ActReport, ActHistory, ActLabel, ActKeepPeople}
 
 // ReachOf tells where a role may do an action.
 func ReachOf(r Role, a Action) Reach {

@@ -16,9 +16,10 @@ var mayDo = map[inventory.Role][2]string{
 	inventory.Crew:          {"see check out_of_service", "open account"},
 	inventory.Quartermaster: {"see check out_of_service keep_stock keep_lists report history label", "open account"},
 	inventory.Manager:       {"see report history label", "open account"},
-	inventory.Administrator: {"", "open account see check out_of_service keep_stock keep_lists keep_stations report history label keep_people"},
-	"":                      {"", "open"},
-	"visitor":               {"", "open"},
+	inventory.Administrator: {"",
+		"open account see check out_of_service keep_stock keep_lists keep_stations report history label keep_people"},
+	"":        {"", "open"},
+	"visitor": {"", "open"},
 }
 
 func TestMay(t *testing.T) {
@@ -41,9 +42,11 @@ func TestMay(t *testing.T) {
 // TestAdmit: a token may be kept to some of what its role may do, and never has
 // more.
 func TestAdmit(t *testing.T) {
-	program := inventory.Actor{Name: "till", Role: inventory.Manager, Program: true, Scope: []inventory.Action{inventory.ActReport, inventory.ActKeepStock}}
+	program := inventory.Actor{Name: "till", Role: inventory.Manager, Program: true,
+		Scope: []inventory.Action{inventory.ActReport, inventory.ActKeepStock}}
 	for act, want := range map[inventory.Action]inventory.ErrorKind{
-		inventory.ActOpen: "", inventory.ActReport: "", inventory.ActSee: inventory.Forbidden, inventory.ActHistory: inventory.Forbidden,
+		inventory.ActOpen: "", inventory.ActReport: "", inventory.ActSee: inventory.Forbidden,
+		inventory.ActHistory:   inventory.Forbidden,
 		inventory.ActKeepStock: inventory.Forbidden, inventory.ActAccount: inventory.Forbidden, "dance": inventory.Forbidden,
 	} {
 		err := inventory.Admit(program, act)

@@ -27,7 +27,8 @@ type allocation struct {
 // newContents works out the dates of what lies in the bag, once for all days that
 // will be asked about.
 func newContents(v BagView, today Day) *contents {
-	s := &contents{view: v, through: make([]Day, len(v.Stock)), fit: make([]bool, len(v.Stock)), byItem: map[string][]int{}}
+	s := &contents{view: v, through: make([]Day, len(v.Stock)), fit: make([]bool, len(v.Stock)),
+		byItem: map[string][]int{}}
 	for i, st := range v.Stock {
 		it := v.Items[st.Lot.Item]
 		s.through[i] = UsableThrough(it, st.Lot, today)

@@ -85,7 +85,8 @@ func Allowed(from, to Place, reason Reason, cause Cause) error {
 		return Errorf(Conflict, "nothing moves from %s to %s", kindText(from.Kind), kindText(to.Kind))
 	}
 	if !slices.Contains(reasons, reason) {
-		return Errorf(Conflict, "from %s to %s the reason is one of %s", kindText(from.Kind), kindText(to.Kind), reasonList(reasons))
+		return Errorf(Conflict, "from %s to %s the reason is one of %s", kindText(from.Kind), kindText(to.Kind),
+			reasonList(reasons))
 	}
 	return allowedCause(reason, cause)
 }
@@ -106,7 +107,8 @@ func allowedPurpose(from, to Place, reason Reason) error {
 func allowedCause(reason Reason, cause Cause) error {
 	switch reason {
 	case ReasonDisposed:
-		if !slices.Contains([]Cause{CauseExpired, CauseDamaged, CauseWasted, CauseTraining, CauseRecalled, CauseOther}, cause) {
+		if !slices.Contains([]Cause{CauseExpired, CauseDamaged, CauseWasted, CauseTraining, CauseRecalled, CauseOther},
+			cause) {
 			return Invalidf("cause", "say why it was disposed of: expired, damaged, wasted, training, recalled or other")
 		}
 	case ReasonLost:
@@ -166,7 +168,8 @@ func AllowedLot(it Item, l Lot, to Place, reason Reason) error {
 	case inside && l.Training && to.Purpose == ForIssue:
 		return Errorf(Conflict, "these units are training stock and never return to issue")
 	case inside && l.Device() && !l.Training && to.Purpose == ForTraining && reason == ReasonFound:
-		return Errorf(Conflict, "a device for issue becomes training stock only with the reason to_training: find it into a place for issue first")
+		return Errorf(Conflict,
+			"a device for issue becomes training stock only with the reason to_training: find it into a place for issue first")
 	case inside && l.Unidentified && to.Kind != KindQuarantine:
 		return Errorf(Conflict, "unidentified units stay in quarantine until they are identified or disposed of")
 	case inside && len(l.Withdrawn) > 0 && to.Kind != KindQuarantine && to.Kind != KindAway:

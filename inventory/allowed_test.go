@@ -139,7 +139,8 @@ func TestAllowedCauses(t *testing.T) {
 		inventory.ReasonDisposed: inventory.KindDisposed, inventory.ReasonLost: inventory.KindLost,
 		inventory.ReasonUsed: inventory.KindUsed, inventory.ReasonReturn: inventory.KindStore,
 	} {
-		for _, cause := range []inventory.Cause{"", "expired", "damaged", "wasted", "training", "recalled", "missing", "other", "nonsense"} {
+		for _, cause := range []inventory.Cause{"", "expired", "damaged", "wasted", "training", "recalled", "missing",
+			"other", "nonsense"} {
 			fine := cause == ""
 			if list, asked := causes[reason]; asked {
 				fine = slices.Contains(strings.Fields(list), string(cause))
@@ -155,7 +156,8 @@ func TestAllowedCauses(t *testing.T) {
 }
 
 func TestAllowedSaysWhatWouldDo(t *testing.T) {
-	store, bag := somewhere(inventory.KindStore, inventory.ForIssue, "A"), somewhere(inventory.KindBag, inventory.ForIssue, "B")
+	store, bag := somewhere(inventory.KindStore, inventory.ForIssue, "A"), somewhere(inventory.KindBag, inventory.ForIssue,
+		"B")
 	err := inventory.Allowed(store, bag, inventory.ReasonReturn, "")
 	assert.ErrorContains(t, err, "from a store to a bag the reason is one of stow, to_training")
 	err = inventory.Allowed(inventory.OutsidePlace(inventory.KindUsed), store, inventory.ReasonReturn, "")
@@ -165,22 +167,28 @@ func TestAllowedSaysWhatWouldDo(t *testing.T) {
 }
 
 func TestCorrectionUndoesExactly(t *testing.T) {
-	m := inventory.Movement{ID: 12, LotID: 3, IntoLotID: 4, Qty: 5, From: "S-STORE", To: "BAG-1", Reason: inventory.ReasonStow, Reference: "R", Note: "N", Witness: "W"}
-	undo, err := inventory.CorrectionOf(m, somewhere(inventory.KindStore, inventory.ForIssue, "S-STORE"), somewhere(inventory.KindBag, inventory.ForIssue, "BAG-1"))
+	m := inventory.Movement{ID: 12, LotID: 3, IntoLotID: 4, Qty: 5, From: "S-STORE", To: "BAG-1",
+		Reason: inventory.ReasonStow, Reference: "R", Note: "N", Witness: "W"}
+	undo, err := inventory.CorrectionOf(m, somewhere(inventory.KindStore, inventory.ForIssue, "S-STORE"),
+		somewhere(inventory.KindBag, inventory.ForIssue, "BAG-1"))
 	require.NoError(t, err)
-	assert.Equal(t, inventory.Movement{LotID: 4, IntoLotID: 3, Qty: 5, From: "BAG-1", To: "S-STORE", Reason: inventory.ReasonCorrection, Corrects: 12}, undo)
+	assert.Equal(t, inventory.Movement{LotID: 4, IntoLotID: 3, Qty: 5, From: "BAG-1", To: "S-STORE",
+		Reason: inventory.ReasonCorrection, Corrects: 12}, undo)
 
 	m.Reason = inventory.ReasonCorrection
-	_, err = inventory.CorrectionOf(m, inventory.OutsidePlace(inventory.KindUsed), somewhere(inventory.KindBag, inventory.ForIssue, "B"))
+	_, err = inventory.CorrectionOf(m, inventory.OutsidePlace(inventory.KindUsed), somewhere(inventory.KindBag,
+		inventory.ForIssue, "B"))
 	requireKind(t, inventory.Conflict, err)
 }
 
 // TestCorrectionBringsBackFromOutside: used, disposed and lost stock comes
 // back to the place that it left, of either purpose.
 func TestCorrectionBringsBackFromOutside(t *testing.T) {
-	for _, out := range []inventory.PlaceKind{inventory.KindUsed, inventory.KindDisposed, inventory.KindLost, inventory.KindSupplier} {
+	for _, out := range []inventory.PlaceKind{inventory.KindUsed, inventory.KindDisposed, inventory.KindLost,
+		inventory.KindSupplier} {
 		for _, p := range bothPurposes {
-			undo, err := inventory.CorrectionOf(inventory.Movement{ID: 1, LotID: 2, IntoLotID: 2, Qty: 1, From: "B", To: string(out), Reason: inventory.ReasonUsed},
+			undo, err := inventory.CorrectionOf(inventory.Movement{ID: 1, LotID: 2, IntoLotID: 2, Qty: 1, From: "B",
+				To: string(out), Reason: inventory.ReasonUsed},
 				somewhere(inventory.KindBag, p, "B"), inventory.OutsidePlace(out))
 			require.NoError(t, err)
 			assert.Equal(t, "B", undo.To)
@@ -189,14 +197,16 @@ func TestCorrectionBringsBackFromOutside(t *testing.T) {
 }
 
 func TestAllowedLot(t *testing.T) {
-	dressing, ampoule := inventory.Item{Category: inventory.CategoryPlainDressing}, inventory.Item{Category: inventory.CategoryMedicine}
+	dressing, ampoule := inventory.Item{Category: inventory.CategoryPlainDressing},
+		inventory.Item{Category: inventory.CategoryMedicine}
 	analgesic := inventory.Item{Category: inventory.CategoryPainRelief}
 	plain := inventory.Lot{}
 	training := inventory.Lot{Clocks: inventory.Clocks{Training: true}}
 	unknown := inventory.Lot{Clocks: inventory.Clocks{Unidentified: true}}
 	withdrawn := inventory.Lot{Batch: inventory.Batch{BatchRecord: inventory.BatchRecord{Withdrawn: []string{"FSN-1"}}}}
 	device := inventory.Lot{Batch: inventory.Batch{Serial: "S1"}}
-	worn := inventory.Lot{Batch: inventory.Batch{Serial: "S1", BatchRecord: inventory.BatchRecord{Cycles: 200}}, Clocks: inventory.Clocks{Training: true}}
+	worn := inventory.Lot{Batch: inventory.Batch{Serial: "S1", BatchRecord: inventory.BatchRecord{Cycles: 200}},
+		Clocks: inventory.Clocks{Training: true}}
 	reusable := inventory.Item{Category: inventory.CategoryTourniquet, Life: inventory.Life{TrainingCycles: 200}}
 	singleUse := inventory.Item{Category: inventory.CategoryTourniquet, SingleUse: true}
 	for _, kind := range allKinds {
@@ -219,7 +229,8 @@ func TestAllowedLot(t *testing.T) {
 			check(true, analgesic, plain, inventory.ReasonToTraining)
 			check(false, dressing, plain, inventory.ReasonToTraining)
 
-			check(inside && kind != inventory.KindQuarantine && kind != inventory.KindAway, dressing, withdrawn, inventory.ReasonRelease)
+			check(inside && kind != inventory.KindQuarantine && kind != inventory.KindAway, dressing, withdrawn,
+				inventory.ReasonRelease)
 			check(kind == inventory.KindQuarantine, dressing, plain, inventory.ReasonUsed)
 			check(kind == inventory.KindQuarantine, singleUse, device, inventory.ReasonUsed)
 			check(false, reusable, device, inventory.ReasonUsed)
@@ -244,20 +255,31 @@ func TestClocksAfter(t *testing.T) {
 		purpose inventory.Purpose
 		want    inventory.Clocks
 	}{
-		{"stowed first", limits, inventory.Clocks{}, inventory.KindBag, inventory.ForIssue, inventory.Clocks{StowedOn: day("2027-03-11")}},
-		{"stowed again keeps the first day", limits, inventory.Clocks{StowedOn: day("2026-01-01")}, inventory.KindBag, inventory.ForIssue, inventory.Clocks{StowedOn: day("2026-01-01")}},
+		{"stowed first", limits, inventory.Clocks{}, inventory.KindBag, inventory.ForIssue,
+			inventory.Clocks{StowedOn: day("2027-03-11")}},
+		{"stowed again keeps the first day", limits, inventory.Clocks{StowedOn: day("2026-01-01")}, inventory.KindBag,
+			inventory.ForIssue, inventory.Clocks{StowedOn: day("2026-01-01")}},
 		{"stowed without such a limit", none, inventory.Clocks{}, inventory.KindBag, inventory.ForIssue, inventory.Clocks{}},
-		{"back in the store keeps the stowed day", limits, inventory.Clocks{StowedOn: day("2026-01-01")}, inventory.KindStore, inventory.ForIssue, inventory.Clocks{StowedOn: day("2026-01-01")}},
-		{"onto a carrier", limits, inventory.Clocks{}, inventory.KindCarrier, inventory.ForIssue, inventory.Clocks{ExposedSince: day("2027-03-11")}},
-		{"onto a carrier without such a limit", none, inventory.Clocks{}, inventory.KindCarrier, inventory.ForIssue, inventory.Clocks{}},
+		{"back in the store keeps the stowed day", limits, inventory.Clocks{StowedOn: day("2026-01-01")}, inventory.KindStore,
+			inventory.ForIssue, inventory.Clocks{StowedOn: day("2026-01-01")}},
+		{"onto a carrier", limits, inventory.Clocks{}, inventory.KindCarrier, inventory.ForIssue,
+			inventory.Clocks{ExposedSince: day("2027-03-11")}},
+		{"onto a carrier without such a limit", none, inventory.Clocks{}, inventory.KindCarrier, inventory.ForIssue,
+			inventory.Clocks{}},
 		{"from carrier to carrier rides on", limits, riding, inventory.KindCarrier, inventory.ForIssue, riding},
-		{"off the carrier, into the store", limits, riding, inventory.KindStore, inventory.ForIssue, inventory.Clocks{ExposedDays: 20, ExposedLast: day("2027-03-11")}},
-		{"off the carrier, into a bag", limits, riding, inventory.KindBag, inventory.ForIssue, inventory.Clocks{ExposedDays: 20, ExposedLast: day("2027-03-11"), StowedOn: day("2027-03-11")}},
-		{"off the carrier after the limit was taken away", none, riding, inventory.KindStore, inventory.ForIssue, inventory.Clocks{ExposedDays: 20, ExposedLast: day("2027-03-11")}},
-		{"given to training", none, inventory.Clocks{}, inventory.KindStore, inventory.ForTraining, inventory.Clocks{Training: true}},
-		{"given to training, into a bag", limits, inventory.Clocks{}, inventory.KindBag, inventory.ForTraining, inventory.Clocks{Training: true, StowedOn: day("2027-03-11")}},
+		{"off the carrier, into the store", limits, riding, inventory.KindStore, inventory.ForIssue,
+			inventory.Clocks{ExposedDays: 20, ExposedLast: day("2027-03-11")}},
+		{"off the carrier, into a bag", limits, riding, inventory.KindBag, inventory.ForIssue,
+			inventory.Clocks{ExposedDays: 20, ExposedLast: day("2027-03-11"), StowedOn: day("2027-03-11")}},
+		{"off the carrier after the limit was taken away", none, riding, inventory.KindStore, inventory.ForIssue,
+			inventory.Clocks{ExposedDays: 20, ExposedLast: day("2027-03-11")}},
+		{"given to training", none, inventory.Clocks{}, inventory.KindStore, inventory.ForTraining,
+			inventory.Clocks{Training: true}},
+		{"given to training, into a bag", limits, inventory.Clocks{}, inventory.KindBag, inventory.ForTraining,
+			inventory.Clocks{Training: true, StowedOn: day("2027-03-11")}},
 		{"used from a carrier keeps its clocks", limits, riding, inventory.KindUsed, "", riding},
-		{"opened units stay opened", limits, inventory.Clocks{OpenedOn: day("2027-03-01")}, inventory.KindStore, inventory.ForIssue, inventory.Clocks{OpenedOn: day("2027-03-01")}},
+		{"opened units stay opened", limits, inventory.Clocks{OpenedOn: day("2027-03-01")}, inventory.KindStore,
+			inventory.ForIssue, inventory.Clocks{OpenedOn: day("2027-03-01")}},
 	} {
 		got := inventory.ClocksAfter(c.item, c.before, somewhere(c.kind, c.purpose, "X"), day("2027-03-11"))
 		assert.Equal(t, c.want, got, c.name)

@@ -129,7 +129,8 @@ func TestShortagesClockOfShownStations(t *testing.T) {
 	h := newHouse(t, storetest.OpenSQLite(t))
 	h.now = at("2027-06-14T13:00:00Z") // the next day in Auckland
 	for station, left := range map[string]bool{"NORTH": false, "SOUTH": true} {
-		rep, err := h.s.Report.Shortages(h.ctx, keeper, []string{station}, lists.Outlook{AsOf: day("2027-06-14"), Horizon: -1})
+		rep, err := h.s.Report.Shortages(h.ctx, keeper, []string{station}, lists.Outlook{AsOf: day("2027-06-14"),
+			Horizon: -1})
 		require.NoError(t, err)
 		assert.Equal(t, left, rep.ClockLeft, station)
 	}

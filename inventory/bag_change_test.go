@@ -92,10 +92,12 @@ func TestLentBagIsWhereItIs(t *testing.T) {
 			_, err = h.s.Stock.StockAt(h.ctx, by, "N-01")
 			require.NoError(t, err, by.Name)
 		}
-		_, err = h.s.Stock.StockAt(h.ctx, inventory.Actor{Name: "Wes", Role: inventory.Quartermaster, Stations: []string{"WEST"}}, "N-01")
+		_, err = h.s.Stock.StockAt(h.ctx, inventory.Actor{Name: "Wes", Role: inventory.Quartermaster,
+			Stations: []string{"WEST"}}, "N-01")
 		requireKind(t, inventory.Forbidden, err)
 
-		ms, err := h.s.Ledger.Move(h.ctx, south, []inventory.Movement{{LotID: gauze.ID, Qty: 1, From: "SOUTH-STORE", To: "N-01", Reason: inventory.ReasonStow}})
+		ms, err := h.s.Ledger.Move(h.ctx, south, []inventory.Movement{{LotID: gauze.ID, Qty: 1, From: "SOUTH-STORE",
+			To: "N-01", Reason: inventory.ReasonStow}})
 		require.NoError(t, err)
 		lot, err := h.s.Stock.Lot(h.ctx, admin, ms[0].IntoLotID)
 		require.NoError(t, err)
@@ -103,7 +105,8 @@ func TestLentBagIsWhereItIs(t *testing.T) {
 
 		c := h.fullCheck()
 		c.Found = []inventory.FoundLine{{Item: "TABLET", Qty: 1, Unidentified: true}}
-		c, err = h.s.Shift.RecordCheck(h.ctx, inventory.Actor{Name: "Sol", Role: inventory.Crew, Stations: []string{"SOUTH"}}, c, "")
+		c, err = h.s.Shift.RecordCheck(h.ctx, inventory.Actor{Name: "Sol", Role: inventory.Crew, Stations: []string{"SOUTH"}},
+			c, "")
 		require.NoError(t, err)
 		assert.Equal(t, inventory.StatusAccepted, c.Status, c.ReviewBecause)
 		assert.Len(t, h.holds("SOUTH-QUARANTINE"), 1)

@@ -19,7 +19,8 @@ import (
 // instants as 8 bytes big-endian".
 func byteForm(prev string, m inventory.Movement) []byte {
 	var b bytes.Buffer
-	for _, v := range []any{"movement/1", prev, m.Station, m.Seq, m.LotID, m.IntoLotID, int64(m.Qty), m.From, m.To, string(m.Reason),
+	for _, v := range []any{"movement/1", prev, m.Station, m.Seq, m.LotID, m.IntoLotID, int64(m.Qty), m.From, m.To,
+		string(m.Reason),
 		string(m.Cause), int64(m.HappenedAt), int64(m.RecordedAt), m.By, m.Witness, m.Reference, m.Note, m.Corrects} {
 		if s, ok := v.(string); ok {
 			_ = binary.Write(&b, binary.BigEndian, uint32(len(s)))
@@ -32,8 +33,10 @@ func byteForm(prev string, m inventory.Movement) []byte {
 }
 
 var chained = inventory.Movement{
-	ID: 9, Station: "NORTH", Seq: 3, LotID: 4, IntoLotID: 5, Qty: 6, From: "NORTH-STORE", To: "N-01", Reason: inventory.ReasonStow,
-	Cause: inventory.CauseOther, HappenedAt: at("2027-06-14T07:30:00.123456Z"), RecordedAt: at("2027-06-14T07:31:00Z"), By: "Ada",
+	ID: 9, Station: "NORTH", Seq: 3, LotID: 4, IntoLotID: 5, Qty: 6, From: "NORTH-STORE", To: "N-01",
+	Reason: inventory.ReasonStow,
+	Cause:  inventory.CauseOther, HappenedAt: at("2027-06-14T07:30:00.123456Z"), RecordedAt: at("2027-06-14T07:31:00Z"),
+	By:      "Ada",
 	Witness: "Bo", Reference: "R-1", Note: "zwei Stück", Corrects: 2, PrevHash: "before", Hash: "after",
 }
 
@@ -74,7 +77,8 @@ func TestChainHashKeepsFieldsApart(t *testing.T) {
 		s := rapid.StringN(1, 12, 40).Draw(t, "text")
 		cut := rapid.IntRange(0, len(s)).Draw(t, "cut")
 		other := rapid.IntRange(0, len(s)).Draw(t, "other cut")
-		a, b := inventory.Movement{Reference: s[:cut], Note: s[cut:]}, inventory.Movement{Reference: s[:other], Note: s[other:]}
+		a, b := inventory.Movement{Reference: s[:cut], Note: s[cut:]}, inventory.Movement{Reference: s[:other],
+			Note: s[other:]}
 		if (cut == other) != (inventory.ChainHash("", a) == inventory.ChainHash("", b)) {
 			t.Fatalf("cuts at %d and %d", cut, other)
 		}
@@ -86,5 +90,6 @@ func TestChainStation(t *testing.T) {
 	south := inventory.Place{Code: "S-01", Station: "SOUTH", Kind: inventory.KindBag}
 	assert.Equal(t, "NORTH", inventory.ChainStation(north, south), "that of from")
 	assert.Equal(t, "NORTH", inventory.ChainStation(north, inventory.OutsidePlace(inventory.KindUsed)))
-	assert.Equal(t, "SOUTH", inventory.ChainStation(inventory.OutsidePlace(inventory.KindSupplier), south), "of to, when from is outside")
+	assert.Equal(t, "SOUTH", inventory.ChainStation(inventory.OutsidePlace(inventory.KindSupplier), south),
+		"of to, when from is outside")
 }

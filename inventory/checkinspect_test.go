@@ -48,15 +48,18 @@ func TestFullCheckInspects(t *testing.T) {
 		h.pass(91 * 24 * time.Hour)
 		assert.Contains(t, findings(h.readiness("N-01")), "warn inspection_due SPLINT "+id(h.splints[0].ID)+" 1 2027-09-12 ")
 		made := h.now.Add(-20 * time.Minute)
-		c := h.inspecting(inventory.InspectedLine{LotID: h.splints[0].ID, Points: whole}, inventory.InspectedLine{LotID: h.splints[1].ID, Points: answers("!frame whole")})
+		c := h.inspecting(inventory.InspectedLine{LotID: h.splints[0].ID, Points: whole},
+			inventory.InspectedLine{LotID: h.splints[1].ID, Points: answers("!frame whole")})
 		c.HappenedAt = made
 		c = h.record(c)
 		require.Equal(t, inventory.StatusAccepted, c.Status)
 		passed, failed := h.device(h.splints[0].ID), h.device(h.splints[1].ID)
-		assert.Equal(t, []any{day("2027-09-13"), false, "N-01"}, []any{passed.InspectedOn, passed.InspectionOverdue, passed.Where[0].Place})
+		assert.Equal(t, []any{day("2027-09-13"), false, "N-01"}, []any{passed.InspectedOn, passed.InspectionOverdue,
+			passed.Where[0].Place})
 		assert.Equal(t, "NORTH-QUARANTINE", failed.Where[0].Place)
 		i := failed.Inspections[0]
-		assert.Equal(t, []any{made, h.now, "Cleo", inventory.Crew, "check " + id(c.ID)}, []any{i.HappenedAt, i.RecordedAt, i.By, i.Role, i.Source})
+		assert.Equal(t, []any{made, h.now, "Cleo", inventory.Crew, "check " + id(c.ID)}, []any{i.HappenedAt, i.RecordedAt,
+			i.By, i.Role, i.Source})
 		require.Len(t, h.open("N-01"), 1)
 		assert.Equal(t, "check "+id(c.ID), h.open("N-01")[0].Source)
 		r := h.readiness("N-01")
@@ -80,7 +83,8 @@ func TestFullCheckInspectRefuses(t *testing.T) {
 	h.refuseCheck(h.inspecting(line(sp)), "inspections[0].points")
 	h.refuseCheck(h.inspecting(line(sp, whole...), line(sp, whole...)), "inspections[1].lot_id")
 	h.refuseCheck(h.inspecting(line(sp, append(whole, whole[0])...)), "inspections[0].points[3].point")
-	h.refuseCheck(h.inspecting(line(sp, inventory.PointCheck{Point: " ", Note: "\xff"})), "inspections[0].points[0].point", "inspections[0].points[0].note")
+	h.refuseCheck(h.inspecting(line(sp, inventory.PointCheck{Point: " ", Note: "\xff"})), "inspections[0].points[0].point",
+		"inspections[0].points[0].note")
 	h.refuseCheck(h.inspecting(line(h.dressings.ID, whole...)), "inspections[0].lot_id")
 	gone := counting(h.inspecting(line(sp, whole...)), sp, 0, inventory.CountMissing)
 	h.refuseCheck(gone, "inspections[0].lot_id")
@@ -97,14 +101,16 @@ func TestWaitingCheckInspects(t *testing.T) {
 	storetest.Engines(t, func(t *testing.T, s inventory.Store) {
 		h := newSplinted(t, s)
 		first, second := h.splints[0].ID, h.splints[1].ID
-		both := h.inspecting(inventory.InspectedLine{LotID: first, Points: whole}, inventory.InspectedLine{LotID: second, Points: answers("!straps hold")})
+		both := h.inspecting(inventory.InspectedLine{LotID: first, Points: whole}, inventory.InspectedLine{LotID: second,
+			Points: answers("!straps hold")})
 		h.move(h.pens.ID, 1, "N-01", "NORTH-STORE", inventory.ReasonReturn) // the bag changes
 		c := h.record(both)
 		require.Equal(t, inventory.StatusToReview, c.Status)
 		assert.Empty(t, h.device(first).Inspections)
 		assert.Empty(t, h.open("N-01"))
 		h.pass(time.Hour)
-		posted, err := h.s.Shift.DecideCheck(h.ctx, keeper, c.ID, shift.CheckDecision{Decision: inventory.DecideAccept, Reason: "as seen"})
+		posted, err := h.s.Shift.DecideCheck(h.ctx, keeper, c.ID, shift.CheckDecision{Decision: inventory.DecideAccept,
+			Reason: "as seen"})
 		require.NoError(t, err)
 		assert.Equal(t, inventory.StatusAccepted, posted.Status)
 		i := h.device(first).Inspections[0]
@@ -120,8 +126,9 @@ func TestWaitingCheckInspects(t *testing.T) {
 			c = h.record(stale)
 			require.Equal(t, inventory.StatusToReview, c.Status)
 			before := len(h.device(first).Inspections)
-			adjusted, err := h.s.Shift.DecideCheck(h.ctx, keeper, c.ID, shift.CheckDecision{Decision: inventory.DecideEdit, Reason: "looked myself",
-				Lines: h.fullCheck().Lines, Inspections: own})
+			adjusted, err := h.s.Shift.DecideCheck(h.ctx, keeper, c.ID, shift.CheckDecision{Decision: inventory.DecideEdit,
+				Reason: "looked myself",
+				Lines:  h.fullCheck().Lines, Inspections: own})
 			require.NoError(t, err)
 			assert.Equal(t, own, adjusted.Decision.Inspections)
 			made := h.device(first).Inspections[:len(h.device(first).Inspections)-before]
@@ -156,9 +163,11 @@ func TestInspectionPointsChanged(t *testing.T) {
 	c = h.record(c)
 	assert.Equal(t, inventory.StatusToReview, c.Status)
 	assert.Contains(t, c.ReviewBecause, "serial SP-1")
-	_, err = h.s.Shift.DecideCheck(h.ctx, keeper, c.ID, shift.CheckDecision{Decision: inventory.DecideAccept, Reason: "so"})
+	_, err = h.s.Shift.DecideCheck(h.ctx, keeper, c.ID, shift.CheckDecision{Decision: inventory.DecideAccept,
+		Reason: "so"})
 	requireKind(t, inventory.Conflict, err)
-	_, err = h.s.Shift.DecideCheck(h.ctx, keeper, c.ID, shift.CheckDecision{Decision: inventory.DecideEdit, Reason: "so", Lines: h.fullCheck().Lines, Inspections: []inventory.InspectedLine{}})
+	_, err = h.s.Shift.DecideCheck(h.ctx, keeper, c.ID, shift.CheckDecision{Decision: inventory.DecideEdit, Reason: "so",
+		Lines: h.fullCheck().Lines, Inspections: []inventory.InspectedLine{}})
 	require.NoError(t, err)
 	h.verify()
 }

@@ -179,20 +179,26 @@ func CheckShape(c Check) error {
 	ps.When(c.ReturnToService && c.Kind != FullCheck, "return_to_service", "only a full check puts a bag back on the run")
 	ps.When(len(c.Lines) > 2000, "lines", "give at most 2000 lines")
 	ps.When(len(c.Inspections) > 200, "inspections", "give at most 200 inspections")
-	ps.When(c.Kind == SealCheck && len(c.Inspections) > 0, "inspections", "a seal check inspects nothing; make a full check")
+	ps.When(c.Kind == SealCheck && len(c.Inspections) > 0, "inspections",
+		"a seal check inspects nothing; make a full check")
 	ps.When(len(c.Found) > 200, "found", "give at most 200 lines")
-	ps.When(c.Kind == SealCheck && c.SealSeen == "" && !c.SealBroken, "seal_seen", "give the number on the seal, or say seal_broken")
-	ps.When(c.Kind == SealCheck && (len(c.Lines) > 0 || len(c.Found) > 0), "lines", "a seal check counts nothing; make a full check")
-	ps.When(c.Kind == SealCheck && c.SealSet != "", "seal_set", "a new seal goes on after a full check, a use or a restock")
+	ps.When(c.Kind == SealCheck && c.SealSeen == "" && !c.SealBroken, "seal_seen",
+		"give the number on the seal, or say seal_broken")
+	ps.When(c.Kind == SealCheck && (len(c.Lines) > 0 || len(c.Found) > 0), "lines",
+		"a seal check counts nothing; make a full check")
+	ps.When(c.Kind == SealCheck && c.SealSet != "", "seal_set",
+		"a new seal goes on after a full check, a use or a restock")
 	for i, l := range c.Lines {
 		path := "lines[" + strconv.Itoa(i) + "]"
 		ps.When(l.Counted < 0 || l.Counted > MaxQty, path+".counted", "give 0 or more")
 		ps.When(l.Expected != nil && (*l.Expected < 0 || *l.Expected > MaxQty), path+".expected", "give 0 or more")
-		ps.When(l.Reason != "" && !slices.Contains(countReasons, l.Reason), path+".reason", "choose used, missing, damaged, expired or found")
+		ps.When(l.Reason != "" && !slices.Contains(countReasons, l.Reason), path+".reason",
+			"choose used, missing, damaged, expired or found")
 		CheckText(&ps, path+".incident", l.Incident, false, MaxName)
 		if l.CameFrom != "" {
 			CheckCode(&ps, path+".came_from", l.CameFrom)
-			ps.When(l.Reason != CountFound, path+".came_from", "say which bag it came from only where there is more than expected")
+			ps.When(l.Reason != CountFound, path+".came_from",
+				"say which bag it came from only where there is more than expected")
 		}
 	}
 	for i, f := range c.Found {
@@ -238,13 +244,16 @@ func (f FoundLine) check(ps *Problems, path string) {
 	CheckText(ps, path+".batch_no", f.BatchNo, false, 40)
 	CheckText(ps, path+".serial", f.Serial, false, 40)
 	ps.When(f.Qty < 1 || f.Qty > MaxLineQty, path+".qty", "give 1 to %d units", MaxLineQty)
-	ps.When(f.Reason != "" && f.Reason != FoundStock && f.Reason != FoundTrainingMark, path+".reason", "choose found or training_mark")
+	ps.When(f.Reason != "" && f.Reason != FoundStock && f.Reason != FoundTrainingMark, path+".reason",
+		"choose found or training_mark")
 	if f.CameFrom != "" {
 		CheckCode(ps, path+".came_from", f.CameFrom)
-		ps.When(f.Unidentified || f.Reason == FoundTrainingMark, path+".came_from", "leave this out: what came from another bag is known")
+		ps.When(f.Unidentified || f.Reason == FoundTrainingMark, path+".came_from",
+			"leave this out: what came from another bag is known")
 	}
 	ps.When(f.LotID != 0 && f.CameFrom == "", path+".lot_id", "leave this out, or say which bag it came from")
-	ps.When(f.EndWording != "" && !slices.Contains(Wordings, f.EndWording), path+".end_wording", "choose expiry, hourglass, use_by or use_before")
+	ps.When(f.EndWording != "" && !slices.Contains(Wordings, f.EndWording), path+".end_wording",
+		"choose expiry, hourglass, use_by or use_before")
 }
 
 // UseShape refuses a use that no state of the bag could make right.
@@ -271,7 +280,8 @@ func UseShape(u Use) error {
 func UseMovements(u Use) []Movement {
 	out := make([]Movement, 0, len(u.Lines))
 	for _, l := range u.Lines {
-		m := Movement{LotID: l.LotID, Qty: l.Qty, From: u.Bag, To: string(KindUsed), Reason: ReasonUsed, HappenedAt: u.HappenedAt, Reference: u.Incident,
+		m := Movement{LotID: l.LotID, Qty: l.Qty, From: u.Bag, To: string(KindUsed), Reason: ReasonUsed,
+			HappenedAt: u.HappenedAt, Reference: u.Incident,
 			Note: PartsNote(l.Given, l.Wasted)}
 		if l.CameFrom != "" {
 			m.From = l.CameFrom

@@ -18,7 +18,8 @@ func TestPlanCountsExplains(t *testing.T) {
 		return []inventory.CheckLine{{LotID: 4, Counted: counted, Reason: r, Incident: "I-7"}}
 	}
 	out := func(qty int, to string, r inventory.Reason, c inventory.Cause) []inventory.Movement {
-		return []inventory.Movement{{LotID: 4, Qty: qty, From: "N-01", To: to, Reason: r, Cause: c, HappenedAt: when, Reference: "I-7"}}
+		return []inventory.Movement{{LotID: 4, Qty: qty, From: "N-01", To: to, Reason: r, Cause: c, HappenedAt: when,
+			Reference: "I-7"}}
 	}
 	for _, c := range []struct {
 		name  string
@@ -29,8 +30,10 @@ func TestPlanCountsExplains(t *testing.T) {
 		{"used", line(3, inventory.CountUsed), out(2, "used", inventory.ReasonUsed, "")},
 		{"missing", line(0, inventory.CountMissing), out(5, "lost", inventory.ReasonLost, inventory.CauseMissing)},
 		{"damaged", line(4, inventory.CountDamaged), out(1, "disposed", inventory.ReasonDisposed, inventory.CauseDamaged)},
-		{"expired and removed", line(4, inventory.CountExpired), out(1, "disposed", inventory.ReasonDisposed, inventory.CauseExpired)},
-		{"found", line(7, inventory.CountFound), []inventory.Movement{{LotID: 4, Qty: 2, From: "found", To: "N-01", Reason: inventory.ReasonFound, HappenedAt: when, Reference: "I-7"}}},
+		{"expired and removed", line(4, inventory.CountExpired), out(1, "disposed", inventory.ReasonDisposed,
+			inventory.CauseExpired)},
+		{"found", line(7, inventory.CountFound), []inventory.Movement{{LotID: 4, Qty: 2, From: "found", To: "N-01",
+			Reason: inventory.ReasonFound, HappenedAt: when, Reference: "I-7"}}},
 	} {
 		got, err := inventory.PlanCounts("N-01", c.lines, map[int64]int{4: 5}, when)
 		require.NoError(t, err, c.name)
@@ -47,13 +50,19 @@ func TestPlanCountsRefuses(t *testing.T) {
 		{"less without a reason", []inventory.CheckLine{{LotID: 4, Counted: 4}}, "lines[0].reason"},
 		{"less, but found", []inventory.CheckLine{{LotID: 4, Counted: 4, Reason: inventory.CountFound}}, "lines[0].reason"},
 		{"more without a reason", []inventory.CheckLine{{LotID: 4, Counted: 6}}, "lines[0].reason"},
-		{"more, but missing", []inventory.CheckLine{{LotID: 4, Counted: 6, Reason: inventory.CountMissing}}, "lines[0].reason"},
-		{"equal with a reason", []inventory.CheckLine{{LotID: 4, Counted: 5, Reason: inventory.CountUsed}}, "lines[0].reason"},
+		{"more, but missing", []inventory.CheckLine{{LotID: 4, Counted: 6, Reason: inventory.CountMissing}},
+			"lines[0].reason"},
+		{"equal with a reason", []inventory.CheckLine{{LotID: 4, Counted: 5, Reason: inventory.CountUsed}},
+			"lines[0].reason"},
 		{"not counted", nil, "lines"},
-		{"more in two pouches, without a reason", []inventory.CheckLine{{LotID: 4, Counted: 5}, {LotID: 4, Counted: 5}}, "lines[0].reason"},
-		{"two reasons", []inventory.CheckLine{{LotID: 4, Counted: 2, Reason: inventory.CountUsed}, {LotID: 4, Reason: inventory.CountMissing}}, "lines[1].reason"},
-		{"two incidents", []inventory.CheckLine{{LotID: 4, Counted: 2, Reason: inventory.CountUsed, Incident: "I-1"}, {LotID: 4, Reason: inventory.CountUsed, Incident: "I-2"}}, "lines[1].reason"},
-		{"another lot that is not there", []inventory.CheckLine{{LotID: 4, Counted: 5}, {LotID: 9, Counted: 1}}, "lines[1].reason"},
+		{"more in two pouches, without a reason", []inventory.CheckLine{{LotID: 4, Counted: 5}, {LotID: 4, Counted: 5}},
+			"lines[0].reason"},
+		{"two reasons", []inventory.CheckLine{{LotID: 4, Counted: 2, Reason: inventory.CountUsed},
+			{LotID: 4, Reason: inventory.CountMissing}}, "lines[1].reason"},
+		{"two incidents", []inventory.CheckLine{{LotID: 4, Counted: 2, Reason: inventory.CountUsed, Incident: "I-1"},
+			{LotID: 4, Reason: inventory.CountUsed, Incident: "I-2"}}, "lines[1].reason"},
+		{"another lot that is not there", []inventory.CheckLine{{LotID: 4, Counted: 5}, {LotID: 9, Counted: 1}},
+			"lines[1].reason"},
 	} {
 		_, err := inventory.PlanCounts("N-01", c.lines, map[int64]int{4: 5}, 1)
 		requireFields(t, err, c.path)
@@ -103,7 +112,8 @@ func TestMergeCounts(t *testing.T) {
 		{LotID: 7, Counted: 1, Expected: ptr(1)}, {LotID: 7, Counted: 2, Expected: ptr(2)},
 	})
 	assert.Equal(t, []inventory.CheckLine{
-		{LotID: 4, Counted: 5, Reason: inventory.CountUsed, Incident: "I-7"}, {LotID: 5, Counted: 1, Reason: inventory.CountFound},
+		{LotID: 4, Counted: 5, Reason: inventory.CountUsed, Incident: "I-7"}, {LotID: 5, Counted: 1,
+			Reason: inventory.CountFound},
 		{LotID: 6, Counted: 1, Reason: inventory.CountUsed}, {LotID: 6, Reason: inventory.CountMissing},
 		{LotID: 7, Counted: 1, Expected: ptr(1)}, {LotID: 7, Counted: 2, Expected: ptr(2)},
 	}, got)

@@ -107,7 +107,8 @@ func TestSealCheck(t *testing.T) {
 		require.Len(t, open, 1)
 		assert.Equal(t, inventory.SawOtherSeal, open[0].Kind)
 
-		broken := inventory.Check{Bag: "N-01", Kind: inventory.SealCheck, SeenPosition: h.bag("N-01").Position, SealBroken: true}
+		broken := inventory.Check{Bag: "N-01", Kind: inventory.SealCheck, SeenPosition: h.bag("N-01").Position,
+			SealBroken: true}
 		h.record(broken)
 		assert.Equal(t, inventory.SealBroken, h.bag("N-01").SealState)
 
@@ -119,7 +120,8 @@ func TestSealCheck(t *testing.T) {
 		for _, e := range log {
 			events = append(events, string(e.Event)+" "+e.Number)
 		}
-		assert.Equal(t, []string{"set 101", "opened 101", "broken ", "different 999", "seen  10 1", "set 101", "opened 100", "set 100"}, events, "newest first")
+		assert.Equal(t, []string{"set 101", "opened 101", "broken ", "different 999", "seen  10 1", "set 101", "opened 100",
+			"set 100"}, events, "newest first")
 		h.verify()
 	})
 }
@@ -144,17 +146,24 @@ func TestCheckRefuses(t *testing.T) {
 	h.refuseCheck(counting(h.fullCheck(), h.dressings.ID, -1, ""), "lines[0].counted")
 	h.refuseCheck(counting(h.fullCheck(), h.dressings.ID, 5, "eaten"), "lines[0].reason")
 	h.refuseCheck(counting(full, 999, 1, inventory.CountFound), "lines[4].lot_id")
-	h.refuseCheck(with(h.fullCheck(), func(c *inventory.Check) { c.Found = []inventory.FoundLine{{Item: "NOTHING", Qty: 1}} }), "found[0].item")
+	h.refuseCheck(with(h.fullCheck(), func(c *inventory.Check) {
+		c.Found = []inventory.FoundLine{{Item: "NOTHING",
+			Qty: 1}}
+	}), "found[0].item")
 	h.refuseCheck(with(h.fullCheck(), func(c *inventory.Check) {
 		c.Found = []inventory.FoundLine{{Item: "DRESSING", Qty: 0, Reason: "gift", EndWording: "soon", BatchNo: "\x00"}}
 	}), "found[0].qty", "found[0].reason", "found[0].end_wording", "found[0].batch_no")
-	h.refuseCheck(with(h.fullCheck(), func(c *inventory.Check) { c.Found = []inventory.FoundLine{{Item: "DRESSING", Qty: 1}} }), "found[0].batch_no", "found[0].end_printed")
+	h.refuseCheck(with(h.fullCheck(), func(c *inventory.Check) {
+		c.Found = []inventory.FoundLine{{Item: "DRESSING",
+			Qty: 1}}
+	}), "found[0].batch_no", "found[0].end_printed")
 
 	unsealed := sealCheck(h.bag("N-02").Position, "101")
 	unsealed.Bag = "N-02"
 	h.refuseCheck(unsealed) // there is no seal to look at
 
-	for kind, by := range map[inventory.ErrorKind]inventory.Actor{inventory.SignedOut: nobody, inventory.Forbidden: manager} {
+	for kind, by := range map[inventory.ErrorKind]inventory.Actor{inventory.SignedOut: nobody,
+		inventory.Forbidden: manager} {
 		_, err := h.s.Shift.RecordCheck(h.ctx, by, seal, "")
 		requireKind(t, kind, err)
 	}
@@ -245,7 +254,8 @@ func TestFullCheckFindsDevices(t *testing.T) {
 
 		h.move(h.tqs[1].ID, 1, "N-01", "used", inventory.ReasonUsed)
 		assert.Equal(t, inventory.StatusToReview, h.record(found("S2")).Status, "used up, says the ledger")
-		assert.Equal(t, inventory.StatusToReview, h.record(counting(h.fullCheck(), h.tqs[1].ID, 1, inventory.CountFound)).Status, "counted by lot, the same")
+		assert.Equal(t, inventory.StatusToReview, h.record(counting(h.fullCheck(), h.tqs[1].ID, 1, inventory.CountFound)).
+			Status, "counted by lot, the same")
 		h.verify()
 	})
 }
@@ -278,7 +288,8 @@ func TestCheckWaits(t *testing.T) {
 		assert.Contains(t, c.ReviewBecause, "changed")
 		assert.Equal(t, bag, h.bag("N-01"))
 		assert.Equal(t, held, h.holds("N-01"))
-		waiting, err := h.s.Shift.Checks(h.ctx, keeper, inventory.RecordFilter{Status: inventory.StatusToReview}, inventory.Page{})
+		waiting, err := h.s.Shift.Checks(h.ctx, keeper, inventory.RecordFilter{Status: inventory.StatusToReview},
+			inventory.Page{})
 		require.NoError(t, err)
 		require.Len(t, waiting, 1)
 		assert.Equal(t, late.Lines, waiting[0].Lines, "kept whole")
@@ -310,7 +321,8 @@ func TestCheckInPouches(t *testing.T) {
 	t.Parallel()
 	h := newStowed(t, storetest.OpenSQLite(t))
 	c := h.fullCheck()
-	c.Lines = append([]inventory.CheckLine{{LotID: h.dressings.ID, Counted: 1}}, counting(c, h.dressings.ID, 4, inventory.CountUsed).Lines...)
+	c.Lines = append([]inventory.CheckLine{{LotID: h.dressings.ID, Counted: 1}}, counting(c, h.dressings.ID, 4,
+		inventory.CountUsed).Lines...)
 	c = h.record(c)
 	assert.Equal(t, inventory.StatusAccepted, c.Status)
 	assert.Equal(t, 5, h.holds("N-01")[h.dressings.ID])

@@ -30,19 +30,23 @@ func TestWhoGetsInIsConfirmed(t *testing.T) {
 	changes := map[string]func(by inventory.Actor) error{
 		"person added": func(by inventory.Actor) error {
 			n++
-			_, err := h.s.Account.CreatePerson(h.ctx, by, inventory.Person{Name: "New " + string(rune('A'+n)), Role: inventory.Manager}, "nine doors by the sea", reversed{})
+			_, err := h.s.Account.CreatePerson(h.ctx, by, inventory.Person{Name: "New " + string(rune('A'+n)),
+				Role: inventory.Manager}, "nine doors by the sea", reversed{})
 			return err
 		},
 		"role": func(by inventory.Actor) error {
-			_, err := h.s.Account.ChangePerson(h.ctx, by, ben.ID, account.PersonChange{Role: inventory.Quartermaster}, reversed{})
+			_, err := h.s.Account.ChangePerson(h.ctx, by, ben.ID, account.PersonChange{Role: inventory.Quartermaster},
+				reversed{})
 			return err
 		},
 		"stations": func(by inventory.Actor) error {
-			_, err := h.s.Account.ChangePerson(h.ctx, by, ben.ID, account.PersonChange{Role: inventory.Manager, Stations: []string{"NORTH"}}, reversed{})
+			_, err := h.s.Account.ChangePerson(h.ctx, by, ben.ID, account.PersonChange{Role: inventory.Manager,
+				Stations: []string{"NORTH"}}, reversed{})
 			return err
 		},
 		"secret and end": func(by inventory.Actor) error {
-			_, err := h.s.Account.ChangePerson(h.ctx, by, ben.ID, account.PersonChange{Role: inventory.Manager, Stations: []string{"NORTH"}, Disabled: true, Secret: "ten gulls in a row"}, reversed{})
+			_, err := h.s.Account.ChangePerson(h.ctx, by, ben.ID, account.PersonChange{Role: inventory.Manager,
+				Stations: []string{"NORTH"}, Disabled: true, Secret: "ten gulls in a row"}, reversed{})
 			return err
 		},
 		"let in again": func(by inventory.Actor) error {
@@ -51,7 +55,8 @@ func TestWhoGetsInIsConfirmed(t *testing.T) {
 		},
 		"token": func(by inventory.Actor) error {
 			n++
-			_, err := h.s.Account.CreateToken(h.ctx, by, inventory.Token{Name: "till " + string(rune('A'+n)), Role: inventory.Manager})
+			_, err := h.s.Account.CreateToken(h.ctx, by, inventory.Token{Name: "till " + string(rune('A'+n)),
+				Role: inventory.Manager})
 			return err
 		},
 		"terminal here": func(by inventory.Actor) error { _, err := h.s.Account.EnrolHere(h.ctx, by, spare.ID); return err },
@@ -87,7 +92,8 @@ func TestWhoGetsInIsConfirmed(t *testing.T) {
 	requireFields(t, err, "own_password")
 	now, err := h.s.Account.Person(h.ctx, later, ben.ID)
 	require.NoError(t, err)
-	_, err = h.s.Account.ChangePerson(h.ctx, later, ben.ID, account.PersonChange{Role: now.Role, Stations: now.Stations, Disabled: true}, reversed{})
+	_, err = h.s.Account.ChangePerson(h.ctx, later, ben.ID, account.PersonChange{Role: now.Role, Stations: now.Stations,
+		Disabled: true}, reversed{})
 	require.NoError(t, err, "taking access away must be quick")
 	require.NoError(t, h.s.Account.RevokeTerminal(h.ctx, later, spare.ID))
 	require.NoError(t, h.s.Account.EndSessions(h.ctx, later, "Ben", account.AllSessions))

@@ -29,7 +29,8 @@ type BatchCorrection struct {
 
 // Facts returns what is printed on a batch.
 func (b Batch) Facts() BatchFacts {
-	return BatchFacts{BatchNo: b.BatchNo, Serial: b.Serial, MadeOn: b.MadeOn, EndPrinted: b.EndPrinted, EndWording: b.EndWording}
+	return BatchFacts{BatchNo: b.BatchNo, Serial: b.Serial, MadeOn: b.MadeOn, EndPrinted: b.EndPrinted,
+		EndWording: b.EndWording}
 }
 
 // LotCorrection is what the pack really says, where it was typed wrongly;
@@ -46,7 +47,8 @@ type LotCorrection struct {
 // Applied returns the batch as a receipt of it would read after the
 // correction.
 func (c LotCorrection) Applied(b Batch) Receipt {
-	in := Receipt{Item: b.Item, Product: b.Product, BatchNo: b.BatchNo, Serial: b.Serial, MadeOn: b.MadeOn.String(), EndPrinted: b.EndPrinted,
+	in := Receipt{Item: b.Item, Product: b.Product, BatchNo: b.BatchNo, Serial: b.Serial, MadeOn: b.MadeOn.String(),
+		EndPrinted: b.EndPrinted,
 		EndWording: b.EndWording, Qty: 1}
 	Set(&in.BatchNo, c.BatchNo)
 	Set(&in.Serial, c.Serial)

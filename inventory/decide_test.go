@@ -40,13 +40,15 @@ func TestDecidePostCarriesTheDifferenceOver(t *testing.T) {
 		for _, row := range beside.Rows {
 			if row.Lot.ID == h.dressings.ID {
 				assert.Equal(t, []int{6, 5, 4, 3}, []int{row.Expected, row.Counted, row.Now, row.Posted})
-				assert.Equal(t, inventory.CheckLine{LotID: h.dressings.ID, Counted: 3, Reason: inventory.CountMissing}, row.Suggestion())
+				assert.Equal(t, inventory.CheckLine{LotID: h.dressings.ID, Counted: 3, Reason: inventory.CountMissing},
+					row.Suggestion())
 			}
 		}
 		c, err := h.decide(late.ID, shift.CheckDecision{Decision: inventory.DecideAccept, Reason: "both are true"})
 		require.NoError(t, err)
 		assert.Equal(t, inventory.StatusAccepted, c.Status)
-		assert.Equal(t, &inventory.Decision{Decision: inventory.DecideAccept, Reason: "both are true", By: "Quinn", RecordedAt: h.now}, c.Decision)
+		assert.Equal(t, &inventory.Decision{Decision: inventory.DecideAccept, Reason: "both are true", By: "Quinn",
+			RecordedAt: h.now}, c.Decision)
 		assert.Equal(t, 3, h.holds("N-01")[h.dressings.ID])
 		assert.Equal(t, late.HappenedAt, h.bag("N-01").LastFullCheck, "made an hour ago")
 
@@ -66,7 +68,8 @@ func TestDecideAdjustAndDismiss(t *testing.T) {
 		late := h.lateCheck()
 		counts := counting(h.fullCheck(), h.dressings.ID, 4, "").Lines
 		counts = counting(inventory.Check{Lines: counts}, h.pens.ID, 0, inventory.CountMissing).Lines
-		c, err := h.decide(late.ID, shift.CheckDecision{Decision: inventory.DecideEdit, Reason: "counted again", Lines: counts,
+		c, err := h.decide(late.ID, shift.CheckDecision{Decision: inventory.DecideEdit, Reason: "counted again",
+			Lines: counts,
 			Found: []inventory.FoundLine{{Item: "PEN", Qty: 2, BatchNo: "P2"}}})
 		require.NoError(t, err)
 		assert.Equal(t, inventory.StatusAccepted, c.Status)
@@ -96,13 +99,15 @@ func TestDecideRefuses(t *testing.T) {
 	requireFields(t, err, "decision", "reason")
 	_, err = h.decide(late.ID, shift.CheckDecision{Decision: inventory.DecideEdit, Reason: "so"})
 	requireFields(t, err, "lines", "lines", "lines", "lines")
-	_, err = h.decide(late.ID, shift.CheckDecision{Decision: inventory.DecideEdit, Reason: "so", Lines: []inventory.CheckLine{{LotID: 999, Counted: 1}}})
+	_, err = h.decide(late.ID, shift.CheckDecision{Decision: inventory.DecideEdit, Reason: "so",
+		Lines: []inventory.CheckLine{{LotID: 999, Counted: 1}}})
 	requireFields(t, err, "lines[0].lot_id")
 	_, err = h.decide(999, post)
 	requireKind(t, inventory.NotFound, err)
 	_, err = h.s.Shift.DecideCheck(h.ctx, crew, late.ID, post)
 	requireKind(t, inventory.Forbidden, err)
-	_, err = h.s.Shift.DecideCheck(h.ctx, inventory.Actor{Name: "Sou", Role: inventory.Quartermaster, Stations: []string{"SOUTH"}}, late.ID, post)
+	_, err = h.s.Shift.DecideCheck(h.ctx, inventory.Actor{Name: "Sou", Role: inventory.Quartermaster,
+		Stations: []string{"SOUTH"}}, late.ID, post)
 	requireKind(t, inventory.Forbidden, err)
 	assert.Equal(t, before, h.everything())
 }
@@ -164,14 +169,18 @@ func TestDecideUse(t *testing.T) {
 		h.move(h.pens.ID, 1, "N-01", "NORTH-STORE", inventory.ReasonReturn)
 		stale = h.recordUse(stale)
 
-		_, err := h.s.Shift.DecideUse(h.ctx, crew, stale.ID, shift.UseDecision{Decision: inventory.DecideAccept, Reason: "so"})
+		_, err := h.s.Shift.DecideUse(h.ctx, crew, stale.ID, shift.UseDecision{Decision: inventory.DecideAccept,
+			Reason: "so"})
 		requireKind(t, inventory.Forbidden, err)
-		_, err = h.s.Shift.DecideUse(h.ctx, keeper, lacking.ID, shift.UseDecision{Decision: inventory.DecideAccept, Reason: "so"})
+		_, err = h.s.Shift.DecideUse(h.ctx, keeper, lacking.ID, shift.UseDecision{Decision: inventory.DecideAccept,
+			Reason: "so"})
 		requireKind(t, inventory.Conflict, err)
-		_, err = h.s.Shift.DecideUse(h.ctx, keeper, lacking.ID, shift.UseDecision{Decision: inventory.DecideEdit, Reason: "so", Lines: []inventory.UseLine{{LotID: h.dressings.ID}}})
+		_, err = h.s.Shift.DecideUse(h.ctx, keeper, lacking.ID, shift.UseDecision{Decision: inventory.DecideEdit,
+			Reason: "so", Lines: []inventory.UseLine{{LotID: h.dressings.ID}}})
 		requireFields(t, err, "lines[0].qty")
 
-		u, err := h.s.Shift.DecideUse(h.ctx, keeper, stale.ID, shift.UseDecision{Decision: inventory.DecideAccept, Reason: "so"})
+		u, err := h.s.Shift.DecideUse(h.ctx, keeper, stale.ID, shift.UseDecision{Decision: inventory.DecideAccept,
+			Reason: "so"})
 		require.NoError(t, err)
 		assert.Equal(t, inventory.StatusAccepted, u.Status)
 		assert.Equal(t, 5, h.holds("N-01")[h.dressings.ID])
@@ -184,17 +193,20 @@ func TestDecideUse(t *testing.T) {
 		assert.True(t, beside.Rows[0].Short())
 
 		lines := []inventory.UseLine{{LotID: h.dressings.ID, Qty: 4}}
-		u, err = h.s.Shift.DecideUse(h.ctx, keeper, lacking.ID, shift.UseDecision{Decision: inventory.DecideEdit, Reason: "four, says the crew", Lines: lines})
+		u, err = h.s.Shift.DecideUse(h.ctx, keeper, lacking.ID, shift.UseDecision{Decision: inventory.DecideEdit,
+			Reason: "four, says the crew", Lines: lines})
 		require.NoError(t, err)
 		assert.Equal(t, lines, u.Decision.Used)
 		assert.Equal(t, 7, u.Lines[0].Qty, "what the crew said is kept")
 		assert.Equal(t, 1, h.holds("N-01")[h.dressings.ID])
 
 		dismissed := h.recordUse(h.use(inventory.UseLine{LotID: h.dressings.ID, Qty: 2}))
-		u, err = h.s.Shift.DecideUse(h.ctx, keeper, dismissed.ID, shift.UseDecision{Decision: inventory.DecideReject, Reason: "a double"})
+		u, err = h.s.Shift.DecideUse(h.ctx, keeper, dismissed.ID, shift.UseDecision{Decision: inventory.DecideReject,
+			Reason: "a double"})
 		require.NoError(t, err)
 		assert.Equal(t, inventory.StatusRejected, u.Status)
-		_, err = h.s.Shift.DecideUse(h.ctx, keeper, dismissed.ID, shift.UseDecision{Decision: inventory.DecideAccept, Reason: "after all"})
+		_, err = h.s.Shift.DecideUse(h.ctx, keeper, dismissed.ID, shift.UseDecision{Decision: inventory.DecideAccept,
+			Reason: "after all"})
 		requireKind(t, inventory.Conflict, err)
 		h.verify()
 	})

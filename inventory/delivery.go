@@ -78,7 +78,8 @@ func (l *DeliveryLine) fill(f PackFacts) {
 	for _, x := range []struct {
 		to   *string
 		from string
-	}{{&l.BatchNo, f.BatchNo}, {&l.Serial, f.Serial}, {&l.MadeOn, f.MadeOn.String()}, {&l.BestBefore, f.BestBefore.String()}} {
+	}{{&l.BatchNo, f.BatchNo}, {&l.Serial, f.Serial}, {&l.MadeOn, f.MadeOn.String()}, {&l.BestBefore,
+		f.BestBefore.String()}} {
 		if *x.to == "" {
 			*x.to = x.from
 		}
@@ -181,7 +182,8 @@ func (d *Delivery) merge(i int) (int, error) {
 
 // alike tells whether packs of two lines belong on one.
 func (l DeliveryLine) alike(k DeliveryLine) bool {
-	return l.Scheme == k.Scheme && l.Code == k.Code && l.BatchNo == k.BatchNo && l.Serial == k.Serial && l.MadeOn == k.MadeOn &&
+	return l.Scheme == k.Scheme && l.Code == k.Code && l.BatchNo == k.BatchNo && l.Serial == k.Serial &&
+		l.MadeOn == k.MadeOn &&
 		l.EndPrinted == k.EndPrinted && l.EndWording == k.EndWording && l.Stated == k.Stated
 }
 

@@ -21,7 +21,8 @@ func TestWaysIn(t *testing.T) {
 	dressing := inventory.Item{Category: inventory.CategoryPlainDressing}
 	tablet := inventory.Item{Category: inventory.CategoryMedicine}
 	ampoule := inventory.Item{Category: inventory.CategoryPainRelief, Controlled: true}
-	const place, train, quarantine, disposed = inventory.InPlace, inventory.InTraining, inventory.InQuarantine, inventory.InDisposed
+	const place, train, quarantine, disposed = inventory.InPlace, inventory.InTraining, inventory.InQuarantine,
+		inventory.InDisposed
 	for _, tt := range []struct {
 		name      string
 		item      inventory.Item
@@ -42,7 +43,8 @@ func TestWaysIn(t *testing.T) {
 		{"withdrawn and past its day", tablet, "2027-06-13", true, store, []inventory.WayIn{quarantine}},
 		{"withdrawn, set apart", dressing, "2028-01-31", true, apart, []inventory.WayIn{place}},
 	} {
-		b := inventory.Batch{EndPrinted: tt.through, EndWording: inventory.WordExpiry, LastUsable: inventory.MustDay(tt.through)}
+		b := inventory.Batch{EndPrinted: tt.through, EndWording: inventory.WordExpiry,
+			LastUsable: inventory.MustDay(tt.through)}
 		assert.Equal(t, tt.want, inventory.WaysIn(tt.item, b, tt.withdrawn, tt.place, day), tt.name)
 	}
 }
@@ -55,7 +57,8 @@ type dock struct {
 
 func newDock(t *testing.T, s inventory.Store) dock {
 	h := newHouse(t, s)
-	for item, gtin := range map[string]string{"DRESSING": "09521234543213", "TABLET": "09520000000028", "TQ": "09520000000035"} {
+	for item, gtin := range map[string]string{"DRESSING": "09521234543213", "TABLET": "09520000000028",
+		"TQ": "09520000000035"} {
 		_, err := h.s.Lists.CreateProduct(h.ctx, keeper, inventory.Product{Item: item, GTIN: gtin, PackSize: 10})
 		require.NoError(t, err)
 	}
@@ -101,7 +104,8 @@ func TestDelivery(t *testing.T) {
 	storetest.Engines(t, func(t *testing.T, s inventory.Store) {
 		d := newDock(t, s)
 		before := d.everything()
-		v := d.scan(dressing+"1728063010A", dressing+"1728063010A", tablet+"1728063010T", unknown+"1728063021X1\x1d10U", unknown+"1728063021X2\x1d10U", dressing+"1727063010B", device+"21S1", device+"21S2")
+		v := d.scan(dressing+"1728063010A", dressing+"1728063010A", tablet+"1728063010T", unknown+"1728063021X1\x1d10U",
+			unknown+"1728063021X2\x1d10U", dressing+"1727063010B", device+"21S1", device+"21S2")
 		assert.Equal(t, []string{"2 A ", "1 T ", "1 UX1 unknown", "1 UX2 unknown", "1 B ", "1 S1 ", "1 S2 "}, rows(v))
 		assert.Equal(t, before, d.everything(), "looking at what would happen changes nothing")
 		for _, again := range []string{device + "21S1", unknown + "1728063021X1\x1d10U"} {
@@ -112,9 +116,11 @@ func TestDelivery(t *testing.T) {
 		requireKind(t, inventory.Conflict, err)
 		assert.Equal(t, before, d.everything(), "all or none")
 
-		require.NoError(t, d.s.Storeroom.NameCode(d.ctx, keeper, d.id, v.Rows[2].N, inventory.Product{Item: "GAUZE", PackSize: 4, Supplier: "Example Supplies"}))
+		require.NoError(t, d.s.Storeroom.NameCode(d.ctx, keeper, d.id, v.Rows[2].N, inventory.Product{Item: "GAUZE",
+			PackSize: 4, Supplier: "Example Supplies"}))
 		v = d.view()
-		assert.Equal(t, []string{"2 A ", "1 T ", "2 U ", "1 B ", "1 S1 ", "1 S2 "}, rows(v), "packs of one lot whose serial numbers only tell them apart")
+		assert.Equal(t, []string{"2 A ", "1 T ", "2 U ", "1 B ", "1 S1 ", "1 S2 "}, rows(v),
+			"packs of one lot whose serial numbers only tell them apart")
 		require.True(t, v.Ready)
 		v, err = d.s.Storeroom.PutAway(d.ctx, keeper, d.id, " DN-1 ")
 		require.NoError(t, err)
@@ -138,9 +144,11 @@ func TestDelivery(t *testing.T) {
 func TestDeliveryWays(t *testing.T) {
 	t.Parallel()
 	d := newDock(t, storetest.OpenSQLite(t))
-	_, err := d.s.Notice.CreateNotice(d.ctx, keeper, inventory.Notice{Reference: "R-1", Action: inventory.NoticeWithdraw, Item: "DRESSING", BatchNos: []string{"W"}})
+	_, err := d.s.Notice.CreateNotice(d.ctx, keeper, inventory.Notice{Reference: "R-1", Action: inventory.NoticeWithdraw,
+		Item: "DRESSING", BatchNos: []string{"W"}})
 	require.NoError(t, err)
-	v := d.scan(dressing+"1727061310OLD", tablet+"1727053110OLD", dressing+"1728063010W", dressing+"1728063010A", dressing+"1728073110A")
+	v := d.scan(dressing+"1727061310OLD", tablet+"1727053110OLD", dressing+"1728063010W", dressing+"1728063010A",
+		dressing+"1728073110A")
 	assert.Equal(t, []string{"1 OLD past", "1 OLD past", "1 W notice", "1 A ", "1 A conflict"}, rows(v))
 	require.NotNil(t, v.Rows[4].Earlier)
 	assert.Equal(t, "2028-06-30", v.Rows[4].Earlier.EndPrinted)
@@ -156,7 +164,8 @@ func TestDeliveryWays(t *testing.T) {
 	change(1, storeroom.LineChange{Way: ptr(inventory.InDisposed)})
 	v, err = d.s.Storeroom.PutAway(d.ctx, keeper, d.id, "")
 	require.NoError(t, err)
-	assert.Equal(t, []int{10, 10, 20}, []int{d.holds("NORTH-TRAINING")[v.Lines[0].LotID], d.holds("NORTH-QUARANTINE")[v.Lines[2].LotID], d.holds("NORTH-STORE")[v.Lines[3].LotID]})
+	assert.Equal(t, []int{10, 10, 20}, []int{d.holds("NORTH-TRAINING")[v.Lines[0].LotID],
+		d.holds("NORTH-QUARANTINE")[v.Lines[2].LotID], d.holds("NORTH-STORE")[v.Lines[3].LotID]})
 	assert.Empty(t, d.holds("NORTH-QUARANTINE")[v.Lines[1].LotID], "received and disposed of")
 	d.verify()
 }
@@ -184,7 +193,8 @@ func TestTwoCodesOnAPack(t *testing.T) {
 	// What is missing is said, and typed in.
 	v = d.scan(dressing)
 	assert.Equal(t, storeroom.TroubleMissing, v.Rows[2].Trouble)
-	require.NoError(t, d.s.Storeroom.ChangeLine(d.ctx, keeper, d.id, v.Rows[2].N, storeroom.LineChange{BatchNo: ptr("C"), EndPrinted: ptr("2028-06"), Packs: ptr(3)}))
+	require.NoError(t, d.s.Storeroom.ChangeLine(d.ctx, keeper, d.id, v.Rows[2].N, storeroom.LineChange{BatchNo: ptr("C"),
+		EndPrinted: ptr("2028-06"), Packs: ptr(3)}))
 	v = d.view()
 	assert.Equal(t, []any{"3 C ", 30, "2028-06-30"}, []any{rows(v)[2], v.Rows[2].InAll, v.Rows[2].Through.String()})
 	require.NoError(t, d.s.Storeroom.ChangeLine(d.ctx, keeper, d.id, v.Rows[2].N, storeroom.LineChange{Packs: ptr(0)}))

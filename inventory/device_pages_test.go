@@ -29,7 +29,8 @@ func TestNextDue(t *testing.T) {
 		d.Serial = serial
 		return d
 	}
-	inOrder := []stock.DeviceSummary{device("B", "9", "2027-01-01"), device("A", "A9", "2027-01-02"), device("A", "A10", "2027-01-02"), device("B", "1", "2027-01-02"), device("A", "1", "")}
+	inOrder := []stock.DeviceSummary{device("B", "9", "2027-01-01"), device("A", "A9", "2027-01-02"), device("A", "A10",
+		"2027-01-02"), device("B", "1", "2027-01-02"), device("A", "1", "")}
 	for i := range len(inOrder) - 1 {
 		assert.Negative(t, stock.CompareDue(inOrder[i], inOrder[i+1]), i)
 		assert.Positive(t, stock.CompareDue(inOrder[i+1], inOrder[i]), i)
@@ -38,17 +39,21 @@ func TestNextDue(t *testing.T) {
 
 // TestMayGoToTraining: issue stock that the table lets go, medicines never.
 func TestMayGoToTraining(t *testing.T) {
-	plain, tablet := inventory.Item{Category: inventory.CategoryPlainDressing}, inventory.Item{Category: inventory.CategoryMedicine}
+	plain, tablet := inventory.Item{Category: inventory.CategoryPlainDressing},
+		inventory.Item{Category: inventory.CategoryMedicine}
 	place := func(k inventory.PlaceKind, p inventory.Purpose) inventory.Place {
 		return inventory.Place{Code: "P", Kind: k, Purpose: p}
 	}
-	for _, k := range []inventory.PlaceKind{inventory.KindStore, inventory.KindBag, inventory.KindCarrier, inventory.KindQuarantine} {
+	for _, k := range []inventory.PlaceKind{inventory.KindStore, inventory.KindBag, inventory.KindCarrier,
+		inventory.KindQuarantine} {
 		assert.True(t, stock.MayGoToTraining(plain, inventory.Lot{}, place(k, inventory.ForIssue)), k)
 		assert.False(t, stock.MayGoToTraining(tablet, inventory.Lot{}, place(k, inventory.ForIssue)), k)
-		assert.False(t, stock.MayGoToTraining(plain, inventory.Lot{Clocks: inventory.Clocks{Training: true}}, place(k, inventory.ForTraining)), k)
+		assert.False(t, stock.MayGoToTraining(plain, inventory.Lot{Clocks: inventory.Clocks{Training: true}},
+			place(k, inventory.ForTraining)), k)
 	}
 	assert.False(t, stock.MayGoToTraining(plain, inventory.Lot{}, place(inventory.KindAway, inventory.ForIssue)))
-	assert.False(t, stock.MayGoToTraining(plain, inventory.Lot{Clocks: inventory.Clocks{Unidentified: true}}, place(inventory.KindStore, inventory.ForIssue)))
+	assert.False(t, stock.MayGoToTraining(plain, inventory.Lot{Clocks: inventory.Clocks{Unidentified: true}},
+		place(inventory.KindStore, inventory.ForIssue)))
 	withdrawn := inventory.Lot{Batch: inventory.Batch{BatchRecord: inventory.BatchRecord{Withdrawn: []string{"RC-1"}}}}
 	assert.False(t, stock.MayGoToTraining(plain, withdrawn, place(inventory.KindStore, inventory.ForIssue)))
 }
@@ -75,7 +80,8 @@ func TestMayRelease(t *testing.T) {
 	place := func(code string, k inventory.PlaceKind, p inventory.Purpose) inventory.Place {
 		return inventory.Place{Code: code, Kind: k, Purpose: p}
 	}
-	apart, store := place("Q", inventory.KindQuarantine, inventory.ForIssue), place("S", inventory.KindStore, inventory.ForIssue)
+	apart, store := place("Q", inventory.KindQuarantine, inventory.ForIssue), place("S", inventory.KindStore,
+		inventory.ForIssue)
 	bag, train := place("B", inventory.KindBag, inventory.ForIssue), place("T", inventory.KindStore, inventory.ForTraining)
 	assert.True(t, stock.MayRelease(apart, store))
 	assert.False(t, stock.MayRelease(apart, bag))
@@ -145,7 +151,8 @@ func TestReleaseDevice(t *testing.T) {
 	h.move(lot.ID, 1, "NORTH-STORE", "NORTH-QUARANTINE", inventory.ReasonQuarantine)
 	h.pass(time.Minute)
 	requireKind(t, inventory.Conflict, h.s.Stock.ReleaseDevice(h.ctx, keeper, lot.ID, "NORTH-STORE"))
-	_, err := h.s.Ledger.Inspect(h.ctx, keeper, lot.ID, ledger.InspectionReport{Points: answers("frame whole", "straps hold")})
+	_, err := h.s.Ledger.Inspect(h.ctx, keeper, lot.ID, ledger.InspectionReport{Points: answers("frame whole",
+		"straps hold")})
 	require.NoError(t, err)
 	requireKind(t, inventory.Forbidden, h.s.Stock.ReleaseDevice(h.ctx, crew, lot.ID, "NORTH-STORE"))
 	requireFields(t, h.s.Stock.ReleaseDevice(h.ctx, keeper, lot.ID, "NOWHERE"), "release_to")
@@ -160,7 +167,8 @@ func TestReleaseDevice(t *testing.T) {
 func TestBagSummaryKinds(t *testing.T) {
 	t.Parallel()
 	h := newHouse(t, storetest.OpenSQLite(t))
-	bags, err := h.s.Shift.BagList(h.ctx, keeper, inventory.BagFilter{AtStations: []string{"NORTH"}}, inventory.Page{}, lists.Outlook{Horizon: 30})
+	bags, err := h.s.Shift.BagList(h.ctx, keeper, inventory.BagFilter{AtStations: []string{"NORTH"}}, inventory.Page{},
+		lists.Outlook{Horizon: 30})
 	require.NoError(t, err)
 	for _, b := range bags {
 		seen := map[inventory.FindingKind]bool{}
@@ -176,7 +184,8 @@ func TestBagSummaryKinds(t *testing.T) {
 	}
 	training := inventory.Bag{Purpose: inventory.ForTraining}
 	assert.Equal(t, "Ready for training", inventory.Headline(training, inventory.Readiness{State: inventory.Ready}))
-	assert.Equal(t, "Ready for training, 1 gap", inventory.Headline(training, inventory.Readiness{State: inventory.ReadyWithGaps, Findings: []inventory.Finding{{}}}))
+	assert.Equal(t, "Ready for training, 1 gap", inventory.Headline(training,
+		inventory.Readiness{State: inventory.ReadyWithGaps, Findings: []inventory.Finding{{}}}))
 	training.OutOfService = &inventory.ServicePause{Reason: "torn"}
 	assert.Equal(t, "Taken off: torn", inventory.Headline(training, inventory.Readiness{State: inventory.OutOfService}))
 }

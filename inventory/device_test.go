@@ -59,7 +59,8 @@ func TestJudgeInspection(t *testing.T) {
 		assert.Equal(t, c.passed, passed, name)
 		assert.Equal(t, c.failed, inventory.FailedPoints(it, answers(c.points...)), name)
 	}
-	_, err := inventory.JudgeInspection(it, []inventory.PointCheck{{Point: "a", Pass: true, Note: "\x00"}, {Point: "b", Pass: true}})
+	_, err := inventory.JudgeInspection(it, []inventory.PointCheck{{Point: "a", Pass: true, Note: "\x00"}, {Point: "b",
+		Pass: true}})
 	requireFields(t, err, "points[0].note")
 }
 
@@ -82,7 +83,8 @@ func TestOfferedPoints(t *testing.T) {
 	var kinds []string
 	for _, p := range inventory.OfferedPoints() {
 		kinds = append(kinds, p.Kind)
-		it := inventory.Item{Code: "X", Name: "x", Category: "other", Unit: "each", TrackedBy: inventory.BySerial, InspectionPoints: p.Points, InspectionNotes: p.Notes}
+		it := inventory.Item{Code: "X", Name: "x", Category: "other", Unit: "each", TrackedBy: inventory.BySerial,
+			InspectionPoints: p.Points, InspectionNotes: p.Notes}
 		assert.NoError(t, it.Check(inventory.Categories), p.Kind)
 		assert.NotEmpty(t, p.Points)
 		assert.NotNil(t, p.Notes)
@@ -90,7 +92,8 @@ func TestOfferedPoints(t *testing.T) {
 	assert.Equal(t, []string{"light source", "oxygen mask", "shears", "splint", "windlass tourniquet"}, kinds)
 	assert.Len(t, inventory.WindlassPoints, 7)
 	assert.Equal(t, []string{"time patch still stuck"}, inventory.WindlassNotes)
-	twice := inventory.Item{Code: "X", Name: "x", Category: "other", Unit: "each", TrackedBy: inventory.BySerial, InspectionPoints: []string{"a"}, InspectionNotes: []string{"a"}}
+	twice := inventory.Item{Code: "X", Name: "x", Category: "other", Unit: "each", TrackedBy: inventory.BySerial,
+		InspectionPoints: []string{"a"}, InspectionNotes: []string{"a"}}
 	requireFields(t, twice.Check(inventory.Categories), "inspection_notes")
 }
 
@@ -107,16 +110,24 @@ func TestInspectionDueTable(t *testing.T) {
 		due, warn string // empty for never
 	}{
 		{name: "no interval", serial: "S", received: "2027-01-01"},
-		{name: "never inspected: from receipt", every: 90, serial: "S", received: "2027-01-01", due: "2027-04-01", warn: "2027-04-02"},
-		{name: "since the last one that it passed", every: 90, serial: "S", received: "2027-01-01", inspected: "2027-03-01", due: "2027-05-30", warn: "2027-05-31"},
+		{name: "never inspected: from receipt", every: 90, serial: "S", received: "2027-01-01", due: "2027-04-01",
+			warn: "2027-04-02"},
+		{name: "since the last one that it passed", every: 90, serial: "S", received: "2027-01-01", inspected: "2027-03-01",
+			due: "2027-05-30", warn: "2027-05-31"},
 		{name: "across a leap day", every: 90, serial: "S", received: "2028-01-01", due: "2028-03-31", warn: "2028-04-01"},
-		{name: "an inspection from before its receipt here", every: 90, serial: "S", received: "2027-03-01", inspected: "2027-01-01", due: "2027-05-30", warn: "2027-05-31"},
+		{name: "an inspection from before its receipt here", every: 90, serial: "S", received: "2027-03-01",
+			inspected: "2027-01-01", due: "2027-05-30", warn: "2027-05-31"},
 		{name: "no device", every: 90, received: "2027-01-01"},
-		{name: "a notice asks, no interval", serial: "S", received: "2027-01-01", notice: "2027-02-01", due: "2027-02-01", warn: "2027-02-01"},
-		{name: "a notice asks before it is due anyway", every: 90, serial: "S", received: "2027-01-01", notice: "2027-02-01", due: "2027-02-01", warn: "2027-02-01"},
-		{name: "a notice asks when it is overdue anyway", every: 90, serial: "S", received: "2027-01-01", notice: "2027-06-01", due: "2027-04-01", warn: "2027-04-02"},
-		{name: "a notice asks on the very day", every: 90, serial: "S", received: "2027-01-01", notice: "2027-04-01", due: "2027-04-01", warn: "2027-04-01"},
-		{name: "a notice asks to look at units of a batch", received: "2027-01-01", notice: "2027-02-01", due: "2027-02-01", warn: "2027-02-01"},
+		{name: "a notice asks, no interval", serial: "S", received: "2027-01-01", notice: "2027-02-01", due: "2027-02-01",
+			warn: "2027-02-01"},
+		{name: "a notice asks before it is due anyway", every: 90, serial: "S", received: "2027-01-01", notice: "2027-02-01",
+			due: "2027-02-01", warn: "2027-02-01"},
+		{name: "a notice asks when it is overdue anyway", every: 90, serial: "S", received: "2027-01-01",
+			notice: "2027-06-01", due: "2027-04-01", warn: "2027-04-02"},
+		{name: "a notice asks on the very day", every: 90, serial: "S", received: "2027-01-01", notice: "2027-04-01",
+			due: "2027-04-01", warn: "2027-04-01"},
+		{name: "a notice asks to look at units of a batch", received: "2027-01-01", notice: "2027-02-01", due: "2027-02-01",
+			warn: "2027-02-01"},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			it := inventory.Item{Code: "X", Name: "x", Life: inventory.Life{InspectDays: c.every}}
@@ -126,8 +137,9 @@ func TestInspectionDueTable(t *testing.T) {
 			assert.Equal(t, c.due != "", ok)
 			assert.Equal(t, c.due, due.String())
 
-			v := inventory.BagView{Station: inventory.Station{Timezone: "UTC"}, Items: map[string]inventory.Item{"X": it}, Stock: []inventory.Stock{{Lot: l, Qty: 1}},
-				List: inventory.KitList{Lines: []inventory.Line{{Item: "X", Par: 1}}}}
+			v := inventory.BagView{Station: inventory.Station{Timezone: "UTC"}, Items: map[string]inventory.Item{"X": it},
+				Stock: []inventory.Stock{{Lot: l, Qty: 1}},
+				List:  inventory.KitList{Lines: []inventory.Line{{Item: "X", Par: 1}}}}
 			warned := ""
 			for d := day("2027-01-01"); d < day("2028-05-01"); d++ {
 				r := inventory.ReadinessOf(v, d.Start(utcZone), 0, 0)
@@ -156,11 +168,14 @@ func TestInspectionsToOffer(t *testing.T) {
 		return inventory.LotOnLine{LotID: lot, InspectionDue: day(due)}
 	}
 	r := inventory.Readiness{AsOf: day("2027-06-01"), HorizonDays: 30,
-		Findings:  []inventory.Finding{{Kind: inventory.FindEndsSoon, LotID: 9}, {Kind: inventory.FindInspectionDue, LotID: 1, Date: day("2027-05-01")}},
-		Lines:     []inventory.LineState{{Lots: []inventory.LotOnLine{on(4, "2027-07-02"), on(3, "2027-07-01"), on(1, "2027-05-01")}}, {Lots: []inventory.LotOnLine{{LotID: 5}}}},
+		Findings: []inventory.Finding{{Kind: inventory.FindEndsSoon, LotID: 9}, {Kind: inventory.FindInspectionDue, LotID: 1,
+			Date: day("2027-05-01")}},
+		Lines: []inventory.LineState{{Lots: []inventory.LotOnLine{on(4, "2027-07-02"), on(3, "2027-07-01"),
+			on(1, "2027-05-01")}}, {Lots: []inventory.LotOnLine{{LotID: 5}}}},
 		Surplus:   []inventory.LotOnLine{on(6, "2027-06-01")},
 		NotOnList: []inventory.LotOnLine{on(7, "2027-06-30")}}
-	assert.Equal(t, []inventory.OfferedInspection{{LotID: 1, Due: day("2027-05-01"), Overdue: true}, {LotID: 6, Due: day("2027-06-01")},
+	assert.Equal(t, []inventory.OfferedInspection{{LotID: 1, Due: day("2027-05-01"), Overdue: true},
+		{LotID: 6, Due: day("2027-06-01")},
 		{LotID: 7, Due: day("2027-06-30")}, {LotID: 3, Due: day("2027-07-01")}}, inventory.InspectionsToOffer(r))
 	r.HorizonDays = 0
 	assert.Len(t, inventory.InspectionsToOffer(r), 2)

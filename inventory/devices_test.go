@@ -26,7 +26,8 @@ func TestDeviceStory(t *testing.T) {
 		h.pass(time.Hour)
 		h.inspect(crew, stowed, "", inventory.WindlassPoints...)
 		h.pass(time.Hour)
-		n := h.issue(inventory.Notice{Reference: "FSN-8", Action: inventory.NoticeInform, Item: "STRAP", Serials: []string{"X-1"}, Text: "read the leaflet"})
+		n := h.issue(inventory.Notice{Reference: "FSN-8", Action: inventory.NoticeInform, Item: "STRAP",
+			Serials: []string{"X-1"}, Text: "read the leaflet"})
 		h.issue(inventory.Notice{Reference: "FSN-9", Action: inventory.NoticeInform, Item: "STRAP", Serials: []string{"X-2"}})
 		h.pass(time.Hour)
 		given := h.move(stowed, 1, "N-01", "NORTH-TRAINING", inventory.ReasonToTraining).IntoLotID
@@ -49,15 +50,18 @@ func TestDeviceStory(t *testing.T) {
 			texts = append(texts, l.Text+" · "+l.By)
 		}
 		assert.Equal(t, []string{
-			"received into NORTH-STORE · Quinn", "stowed from NORTH-STORE into N-01 · Quinn", "inspected at N-01: passed · Cleo", "notice FSN-8: inform · Quinn",
-			"given to training, from N-01 to NORTH-TRAINING · Quinn", "1 application in training, class A · Quinn", "notice FSN-8 cancelled: not ours · Quinn",
+			"received into NORTH-STORE · Quinn", "stowed from NORTH-STORE into N-01 · Quinn",
+			"inspected at N-01: passed · Cleo", "notice FSN-8: inform · Quinn",
+			"given to training, from N-01 to NORTH-TRAINING · Quinn", "1 application in training, class A · Quinn",
+			"notice FSN-8 cancelled: not ours · Quinn",
 			"disposed of from NORTH-TRAINING, damaged · Quinn",
 		}, texts)
 		assert.Equal(t, []int{4, 1, 1, 1}, []int{len(d.History), len(d.Inspections), len(d.TrainingUses), len(d.Notices)})
 
 		seen, err := h.s.Stock.Device(h.ctx, crew, strap.ID)
 		require.NoError(t, err)
-		assert.Equal(t, []int{0, 1, 0}, []int{len(seen.History), len(seen.Inspections), len(seen.TrainingUses)}, "crew do not read the history")
+		assert.Equal(t, []int{0, 1, 0}, []int{len(seen.History), len(seen.Inspections), len(seen.TrainingUses)},
+			"crew do not read the history")
 		_, err = h.s.Stock.Device(h.ctx, nobody, strap.ID)
 		requireKind(t, inventory.SignedOut, err)
 		_, err = h.s.Stock.Device(h.ctx, crew, 99)
@@ -81,7 +85,8 @@ func TestDeviceStoryOfOneInstant(t *testing.T) {
 		given := h.move(h.device(strap.ID).ID, 1, "NORTH-STORE", "NORTH-TRAINING", inventory.ReasonToTraining).IntoLotID
 		_, err := h.s.Ledger.Train(h.ctx, keeper, given, inventory.TrainingUse{Cycles: 2})
 		require.NoError(t, err)
-		h.issue(inventory.Notice{Reference: "FSN-8", Action: inventory.NoticeWithdraw, Item: "STRAP", Serials: []string{"X-1"}})
+		h.issue(inventory.Notice{Reference: "FSN-8", Action: inventory.NoticeWithdraw, Item: "STRAP",
+			Serials: []string{"X-1"}})
 		_, err = h.s.Notice.Pull(h.ctx, keeper, 1, "NORTH-TRAINING")
 		require.NoError(t, err)
 		var kinds []string
@@ -90,7 +95,8 @@ func TestDeviceStoryOfOneInstant(t *testing.T) {
 			kinds = append(kinds, first)
 			assert.Equal(t, h.now, l.At)
 		}
-		assert.Equal(t, []string{"received", "stowed", "inspected", "set", "inspected", "released", "given", "2", "notice", "set"}, kinds)
+		assert.Equal(t, []string{"received", "stowed", "inspected", "set", "inspected", "released", "given", "2", "notice",
+			"set"}, kinds)
 		h.verify()
 	})
 }
@@ -107,7 +113,8 @@ func TestDeviceOfAnotherStation(t *testing.T) {
 		h.pass(time.Hour)
 		h.inspect(keeper, strap.ID, "", inventory.WindlassPoints...)
 		for who, want := range map[string][]string{"NORTH": {"", "NORTH-STORE"}, "SOUTH": {"SOUTH-STORE", ""}} {
-			d, err := h.s.Stock.Device(h.ctx, inventory.Actor{Name: "Sol", Role: inventory.Crew, Stations: []string{who}}, strap.ID)
+			d, err := h.s.Stock.Device(h.ctx, inventory.Actor{Name: "Sol", Role: inventory.Crew, Stations: []string{who}},
+				strap.ID)
 			require.NoError(t, err)
 			require.Len(t, d.Inspections, 2)
 			assert.Equal(t, want, []string{d.Inspections[0].Place, d.Inspections[1].Place}, who)
@@ -125,7 +132,8 @@ func TestDevicesList(t *testing.T) {
 	t.Parallel()
 	storetest.Engines(t, func(t *testing.T, s inventory.Store) {
 		h := newHouse(t, s)
-		north, south, gone := h.receive("SPLINT", "SP-1", 1, ""), h.receive("SPLINT", "SP-2", 1, ""), h.receive("STRAP", "X-1", 1, "")
+		north, south, gone := h.receive("SPLINT", "SP-1", 1, ""), h.receive("SPLINT", "SP-2", 1, ""), h.receive("STRAP",
+			"X-1", 1, "")
 		h.receive("DRESSING", "B1", 5, "2030-01")
 		h.move(south.ID, 1, "NORTH-STORE", "SOUTH-STORE", inventory.ReasonTransfer)
 		stowed := h.move(gone.ID, 1, "NORTH-STORE", "N-01", inventory.ReasonStow)
@@ -146,10 +154,13 @@ func TestDevicesList(t *testing.T) {
 		assert.Equal(t, []string{two}, list(keeper, stock.DeviceFilter{Stations: []string{"SOUTH"}}, inventory.Page{}))
 		assert.Equal(t, []string{two}, list(keeper, stock.DeviceFilter{Place: "SOUTH-STORE"}, inventory.Page{}))
 		assert.Empty(t, list(keeper, stock.DeviceFilter{Item: "STRAP"}, inventory.Page{}))
-		assert.Equal(t, []string{"X-1: used, so its life has ended"}, list(keeper, stock.DeviceFilter{Serial: "X-1"}, inventory.Page{}), "one, whatever lots it has been")
-		assert.Equal(t, []string{"SP-2: at another station"}, list(crew, stock.DeviceFilter{Serial: "SP-2"}, inventory.Page{}))
+		assert.Equal(t, []string{"X-1: used, so its life has ended"}, list(keeper, stock.DeviceFilter{Serial: "X-1"},
+			inventory.Page{}), "one, whatever lots it has been")
+		assert.Equal(t, []string{"SP-2: at another station"}, list(crew, stock.DeviceFilter{Serial: "SP-2"},
+			inventory.Page{}))
 		assert.Empty(t, list(keeper, stock.DeviceFilter{Serial: "SP-3"}, inventory.Page{}))
-		assert.Equal(t, []string{one}, list(keeper, stock.DeviceFilter{DueBefore: day("2027-09-13")}, inventory.Page{Limit: 1}))
+		assert.Equal(t, []string{one}, list(keeper, stock.DeviceFilter{DueBefore: day("2027-09-13")},
+			inventory.Page{Limit: 1}))
 		assert.Empty(t, list(keeper, stock.DeviceFilter{DueBefore: day("2027-09-12")}, inventory.Page{}))
 		_, err := h.s.Stock.Devices(h.ctx, crew, stock.DeviceFilter{Stations: []string{"SOUTH"}}, inventory.Page{})
 		requireKind(t, inventory.Forbidden, err)
@@ -167,7 +178,8 @@ func TestTraceOfABatch(t *testing.T) {
 		h.recordUse(h.use(inventory.UseLine{LotID: h.dressings.ID, Qty: 2}))
 		h.pass(time.Hour)
 		wrong := h.move(h.dressings.ID, 1, "N-01", "used", inventory.ReasonUsed)
-		undo := inventory.Movement{LotID: h.dressings.ID, Qty: 1, From: "used", To: "N-01", Reason: inventory.ReasonCorrection, Corrects: wrong.ID}
+		undo := inventory.Movement{LotID: h.dressings.ID, Qty: 1, From: "used", To: "N-01",
+			Reason: inventory.ReasonCorrection, Corrects: wrong.ID}
 		_, err := h.s.Ledger.Move(h.ctx, keeper, []inventory.Movement{undo})
 		require.NoError(t, err)
 		c := counting(h.fullCheck(), h.dressings.ID, 3, inventory.CountUsed)

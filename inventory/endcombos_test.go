@@ -117,9 +117,11 @@ func TestWordingGoverns(t *testing.T) {
 		{"2027-06-15", "expiry", "2027-06-14 opened", "2027-06-14 opened"},
 		{"2027-06-15", "use_before", "2027-06-14 printed", "2027-06-14 printed"},
 	} {
-		for category, want := range map[inventory.Category]string{"medicine": c.medicine, "pain relief": c.medicine, "tourniquet": c.device, "plain dressing": c.device} {
+		for category, want := range map[inventory.Category]string{"medicine": c.medicine, "pain relief": c.medicine,
+			"tourniquet": c.device, "plain dressing": c.device} {
 			it := inventory.Item{Category: category, Life: everyLimit}
-			l := inventory.Lot{Batch: printed(t, c.printed, c.wording, category), Clocks: inventory.Clocks{OpenedOn: day("2027-05-17")}}
+			l := inventory.Lot{Batch: printed(t, c.printed, c.wording, category),
+				Clocks: inventory.Clocks{OpenedOn: day("2027-05-17")}}
 			end, ok := inventory.Governing(it, l, day("2027-05-20"))
 			assert.True(t, ok)
 			assert.Equal(t, want, end.On.String()+" "+string(end.Rule), "%s %s on %s", c.wording, c.printed, category)

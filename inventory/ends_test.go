@@ -64,11 +64,16 @@ func TestLastUsablePublished(t *testing.T) {
 		category inventory.Category
 		want     string
 	}{
-		{"UK Medicines Information Q&A 213.2 (July 2011): expiry 12/2011", "2011-12", inventory.WordExpiry, inventory.CategoryMedicine, "2011-12-31"},
-		{"UK Medicines Information Q&A 213.2 (July 2011): use by 06/2011", "2011-06", inventory.WordUseBy, inventory.CategoryMedicine, "2011-05-31"},
-		{"UK Medicines Information Q&A 213.2 (July 2011): use before 06/2011", "2011-06", inventory.WordUseBefore, inventory.CategoryMedicine, "2011-05-31"},
-		{"ISO 15223-1:2021, 5.1.4: hourglass with YYYY-MM on a device is the last day of that month", "2027-02", inventory.WordHourglass, inventory.CategoryPressureDressing, "2027-02-28"},
-		{"21 CFR 801.18: a device label has YYYY-MM-DD", "2027-02-14", inventory.WordExpiry, inventory.CategoryAirway, "2027-02-14"},
+		{"UK Medicines Information Q&A 213.2 (July 2011): expiry 12/2011", "2011-12", inventory.WordExpiry,
+			inventory.CategoryMedicine, "2011-12-31"},
+		{"UK Medicines Information Q&A 213.2 (July 2011): use by 06/2011", "2011-06", inventory.WordUseBy,
+			inventory.CategoryMedicine, "2011-05-31"},
+		{"UK Medicines Information Q&A 213.2 (July 2011): use before 06/2011", "2011-06", inventory.WordUseBefore,
+			inventory.CategoryMedicine, "2011-05-31"},
+		{"ISO 15223-1:2021, 5.1.4: hourglass with YYYY-MM on a device is the last day of that month", "2027-02",
+			inventory.WordHourglass, inventory.CategoryPressureDressing, "2027-02-28"},
+		{"21 CFR 801.18: a device label has YYYY-MM-DD", "2027-02-14", inventory.WordExpiry, inventory.CategoryAirway,
+			"2027-02-14"},
 	} {
 		got, err := inventory.LastUsable(c.printed, c.wording, c.category)
 		require.NoError(t, err, c.source)
@@ -97,7 +102,8 @@ func TestLastUsableOfGS1(t *testing.T) {
 }
 
 func TestLastUsableRefuses(t *testing.T) {
-	for _, s := range []string{"", "2027", "2027-13", "2027-00", "2027-6", "2027-02-30", "06/2027", "2027-06-14T00:00", "1500-01", "9999-01", "soon"} {
+	for _, s := range []string{"", "2027", "2027-13", "2027-00", "2027-6", "2027-02-30", "06/2027", "2027-06-14T00:00",
+		"1500-01", "9999-01", "soon"} {
 		_, err := inventory.LastUsable(s, inventory.WordExpiry, inventory.CategoryOther)
 		requireFields(t, err, "end_printed")
 	}
@@ -138,44 +144,73 @@ type endCase struct {
 var endCases = []endCase{
 	{name: "nothing at all", want: nil},
 	{name: "limits that never started", life: everyLimit, want: nil},
-	{name: "clocks without limits", made: "2024-01-31", clocks: inventory.Clocks{StowedOn: day("2026-01-31"), OpenedOn: day("2026-02-01"), ExposedDays: 400, ExposedLast: day("2026-03-01")}, want: nil},
+	{name: "clocks without limits", made: "2024-01-31", clocks: inventory.Clocks{StowedOn: day("2026-01-31"),
+		OpenedOn: day("2026-02-01"), ExposedDays: 400, ExposedLast: day("2026-03-01")}, want: nil},
 
 	{name: "printed alone", printed: "2027-06", wording: inventory.WordExpiry, want: []string{"2027-06-30 printed"}},
-	{name: "printed, use by on a medicine", category: inventory.CategoryMedicine, printed: "2027-06", wording: inventory.WordUseBy, want: []string{"2027-05-31 printed"}},
-	{name: "printed, use by on pain relief", category: inventory.CategoryPainRelief, printed: "2027-06", wording: inventory.WordUseBy, want: []string{"2027-05-31 printed"}},
-	{name: "printed, use by on a device", category: inventory.CategoryTourniquet, printed: "2027-06", wording: inventory.WordUseBy, want: []string{"2027-06-30 printed"}},
-	{name: "printed, use before a day", printed: "2027-06-14", wording: inventory.WordUseBefore, want: []string{"2027-06-13 printed"}},
+	{name: "printed, use by on a medicine", category: inventory.CategoryMedicine, printed: "2027-06",
+		wording: inventory.WordUseBy, want: []string{"2027-05-31 printed"}},
+	{name: "printed, use by on pain relief", category: inventory.CategoryPainRelief, printed: "2027-06",
+		wording: inventory.WordUseBy, want: []string{"2027-05-31 printed"}},
+	{name: "printed, use by on a device", category: inventory.CategoryTourniquet, printed: "2027-06",
+		wording: inventory.WordUseBy, want: []string{"2027-06-30 printed"}},
+	{name: "printed, use before a day", printed: "2027-06-14", wording: inventory.WordUseBefore,
+		want: []string{"2027-06-13 printed"}},
 	{name: "made alone", life: everyLimit, made: "2024-02-29", want: []string{"2029-02-28 made"}},
-	{name: "made into a leap year", life: inventory.Life{MadeMonths: 48}, made: "2024-02-29", want: []string{"2028-02-29 made"}},
+	{name: "made into a leap year", life: inventory.Life{MadeMonths: 48}, made: "2024-02-29",
+		want: []string{"2028-02-29 made"}},
 	{name: "made, month only", life: everyLimit, made: "2024-02-01", want: []string{"2029-02-01 made"}},
-	{name: "stowed alone, end of a month", life: inventory.Life{StowedMonths: 1}, clocks: inventory.Clocks{StowedOn: day("2027-01-31")}, want: []string{"2027-02-28 stowed"}},
-	{name: "opened alone", life: everyLimit, clocks: inventory.Clocks{OpenedOn: day("2027-02-01")}, want: []string{"2027-03-01 opened"}},
+	{name: "stowed alone, end of a month", life: inventory.Life{StowedMonths: 1},
+		clocks: inventory.Clocks{StowedOn: day("2027-01-31")}, want: []string{"2027-02-28 stowed"}},
+	{name: "opened alone", life: everyLimit, clocks: inventory.Clocks{OpenedOn: day("2027-02-01")},
+		want: []string{"2027-03-01 opened"}},
 
-	{name: "exposed, riding", life: everyLimit, clocks: inventory.Clocks{ExposedSince: day("2027-01-01")}, today: "2027-01-11", want: []string{"2027-04-01 exposed"}},
-	{name: "exposed, riding, the end moves only with the days used up", life: everyLimit, clocks: inventory.Clocks{ExposedSince: day("2027-01-01")}, today: "2027-03-31", want: []string{"2027-04-01 exposed"}},
-	{name: "exposed, riding again after 60 days", life: everyLimit, clocks: inventory.Clocks{ExposedSince: day("2027-01-01"), ExposedDays: 60, ExposedLast: day("2026-10-01")}, today: "2027-01-11", want: []string{"2027-01-31 exposed"}},
-	{name: "exposed and back inside: the clock stands still", life: everyLimit, clocks: inventory.Clocks{ExposedDays: 60, ExposedLast: day("2026-10-01")}, today: "2027-01-11", want: nil},
-	{name: "exposed and back on the last day", life: everyLimit, clocks: inventory.Clocks{ExposedDays: 90, ExposedLast: day("2026-10-01")}, today: "2027-01-11", want: nil},
-	{name: "overdrawn, then back", life: everyLimit, clocks: inventory.Clocks{ExposedDays: 100, ExposedLast: day("2026-10-11")}, today: "2027-01-11", want: []string{"2026-10-01 exposed"}},
-	{name: "overdrawn, riding", life: everyLimit, clocks: inventory.Clocks{ExposedSince: day("2027-01-01"), ExposedDays: 95, ExposedLast: day("2026-10-11")}, today: "2027-01-11", want: []string{"2026-12-27 exposed"}},
+	{name: "exposed, riding", life: everyLimit, clocks: inventory.Clocks{ExposedSince: day("2027-01-01")},
+		today: "2027-01-11", want: []string{"2027-04-01 exposed"}},
+	{name: "exposed, riding, the end moves only with the days used up", life: everyLimit,
+		clocks: inventory.Clocks{ExposedSince: day("2027-01-01")}, today: "2027-03-31", want: []string{"2027-04-01 exposed"}},
+	{name: "exposed, riding again after 60 days", life: everyLimit,
+		clocks: inventory.Clocks{ExposedSince: day("2027-01-01"), ExposedDays: 60, ExposedLast: day("2026-10-01")},
+		today:  "2027-01-11", want: []string{"2027-01-31 exposed"}},
+	{name: "exposed and back inside: the clock stands still", life: everyLimit, clocks: inventory.Clocks{ExposedDays: 60,
+		ExposedLast: day("2026-10-01")}, today: "2027-01-11", want: nil},
+	{name: "exposed and back on the last day", life: everyLimit, clocks: inventory.Clocks{ExposedDays: 90,
+		ExposedLast: day("2026-10-01")}, today: "2027-01-11", want: nil},
+	{name: "overdrawn, then back", life: everyLimit, clocks: inventory.Clocks{ExposedDays: 100,
+		ExposedLast: day("2026-10-11")}, today: "2027-01-11", want: []string{"2026-10-01 exposed"}},
+	{name: "overdrawn, riding", life: everyLimit, clocks: inventory.Clocks{ExposedSince: day("2027-01-01"),
+		ExposedDays: 95, ExposedLast: day("2026-10-11")}, today: "2027-01-11", want: []string{"2026-12-27 exposed"}},
 
-	{name: "all five, printed first", life: everyLimit, printed: "2027-02", wording: inventory.WordExpiry, made: "2024-02-01",
-		clocks: inventory.Clocks{StowedOn: day("2026-06-15"), ExposedSince: day("2027-01-10"), OpenedOn: day("2027-02-05")}, today: "2027-01-15",
-		want: []string{"2027-02-28 printed", "2027-03-05 opened", "2027-04-10 exposed", "2027-06-15 stowed", "2029-02-01 made"}},
-	{name: "all five, opened first", life: everyLimit, printed: "2027-12-31", wording: inventory.WordExpiry, made: "2023-02-01",
-		clocks: inventory.Clocks{StowedOn: day("2026-06-15"), ExposedSince: day("2027-01-10"), OpenedOn: day("2027-01-02")}, today: "2027-01-15",
-		want: []string{"2027-01-30 opened", "2027-04-10 exposed", "2027-06-15 stowed", "2027-12-31 printed", "2028-02-01 made"}},
-	{name: "made before printed", life: everyLimit, printed: "2031-01", wording: inventory.WordHourglass, made: "2024-06-30",
+	{name: "all five, printed first", life: everyLimit, printed: "2027-02", wording: inventory.WordExpiry,
+		made:   "2024-02-01",
+		clocks: inventory.Clocks{StowedOn: day("2026-06-15"), ExposedSince: day("2027-01-10"), OpenedOn: day("2027-02-05")},
+		today:  "2027-01-15",
+		want: []string{"2027-02-28 printed", "2027-03-05 opened", "2027-04-10 exposed", "2027-06-15 stowed",
+			"2029-02-01 made"}},
+	{name: "all five, opened first", life: everyLimit, printed: "2027-12-31", wording: inventory.WordExpiry,
+		made:   "2023-02-01",
+		clocks: inventory.Clocks{StowedOn: day("2026-06-15"), ExposedSince: day("2027-01-10"), OpenedOn: day("2027-01-02")},
+		today:  "2027-01-15",
+		want: []string{"2027-01-30 opened", "2027-04-10 exposed", "2027-06-15 stowed", "2027-12-31 printed",
+			"2028-02-01 made"}},
+	{name: "made before printed", life: everyLimit, printed: "2031-01", wording: inventory.WordHourglass,
+		made: "2024-06-30",
 		want: []string{"2029-06-30 made", "2031-01-31 printed"}},
-	{name: "stowed before made", life: everyLimit, made: "2024-06-30", clocks: inventory.Clocks{StowedOn: day("2024-08-31")},
-		want: []string{"2025-08-31 stowed", "2029-06-30 made"}},
+	{name: "stowed before made", life: everyLimit, made: "2024-06-30",
+		clocks: inventory.Clocks{StowedOn: day("2024-08-31")},
+		want:   []string{"2025-08-31 stowed", "2029-06-30 made"}},
 
-	{name: "tie of all five: the order of the rules decides", life: everyLimit, printed: "2027-06-14", wording: inventory.WordExpiry, made: "2022-06-14",
-		clocks: inventory.Clocks{StowedOn: day("2026-06-14"), ExposedSince: day("2027-03-16"), OpenedOn: day("2027-05-17")}, today: "2027-04-01",
-		want: []string{"2027-06-14 printed", "2027-06-14 made", "2027-06-14 stowed", "2027-06-14 exposed", "2027-06-14 opened"}},
-	{name: "tie of made and opened", life: everyLimit, made: "2022-06-14", clocks: inventory.Clocks{OpenedOn: day("2027-05-17")},
-		want: []string{"2027-06-14 made", "2027-06-14 opened"}},
-	{name: "tie of stowed and exposed", life: everyLimit, clocks: inventory.Clocks{StowedOn: day("2026-06-14"), ExposedSince: day("2027-03-16")}, today: "2027-04-01",
+	{name: "tie of all five: the order of the rules decides", life: everyLimit, printed: "2027-06-14",
+		wording: inventory.WordExpiry, made: "2022-06-14",
+		clocks: inventory.Clocks{StowedOn: day("2026-06-14"), ExposedSince: day("2027-03-16"), OpenedOn: day("2027-05-17")},
+		today:  "2027-04-01",
+		want: []string{"2027-06-14 printed", "2027-06-14 made", "2027-06-14 stowed", "2027-06-14 exposed",
+			"2027-06-14 opened"}},
+	{name: "tie of made and opened", life: everyLimit, made: "2022-06-14",
+		clocks: inventory.Clocks{OpenedOn: day("2027-05-17")},
+		want:   []string{"2027-06-14 made", "2027-06-14 opened"}},
+	{name: "tie of stowed and exposed", life: everyLimit, clocks: inventory.Clocks{StowedOn: day("2026-06-14"),
+		ExposedSince: day("2027-03-16")}, today: "2027-04-01",
 		want: []string{"2027-06-14 stowed", "2027-06-14 exposed"}},
 }
 
@@ -221,7 +256,8 @@ func TestUsableThroughIsInclusive(t *testing.T) {
 			assert.True(t, inventory.Usable(it, l, day("2199-12-31"), inventory.ForIssue), c.name)
 			continue
 		}
-		assert.True(t, inventory.Usable(it, l, through, inventory.ForIssue) || l.ExposedSince != 0 && through < l.ExposedSince, c.name)
+		assert.True(t, inventory.Usable(it, l, through, inventory.ForIssue) || l.ExposedSince != 0 &&
+			through < l.ExposedSince, c.name)
 		assert.False(t, inventory.Usable(it, l, through+1, inventory.ForIssue), c.name)
 	}
 }
@@ -243,7 +279,8 @@ func TestUsable(t *testing.T) {
 		{"training stock in an issue place", training, inventory.ForIssue, false},
 		{"training stock in a training place", training, inventory.ForTraining, true},
 		{"unidentified", with(func(l *inventory.Lot) { l.Unidentified = true }), inventory.ForIssue, false},
-		{"under a withdrawing notice", with(func(l *inventory.Lot) { l.Withdrawn = []string{"N1"} }), inventory.ForIssue, false},
+		{"under a withdrawing notice", with(func(l *inventory.Lot) { l.Withdrawn = []string{"N1"} }), inventory.ForIssue,
+			false},
 	} {
 		assert.Equal(t, c.want, inventory.Usable(it, c.lot, on, c.purpose), c.name)
 	}
@@ -263,7 +300,8 @@ func TestDaysExposed(t *testing.T) {
 // TestEndTextNamesThePack: the words say what is printed, and how long the
 // owner allows.
 func TestEndTextNamesThePack(t *testing.T) {
-	l := inventory.Lot{Batch: printed(t, "2031-06", inventory.WordUseBefore, ""), Clocks: inventory.Clocks{StowedOn: day("2030-01-31"), OpenedOn: day("2030-02-01")}}
+	l := inventory.Lot{Batch: printed(t, "2031-06", inventory.WordUseBefore, ""),
+		Clocks: inventory.Clocks{StowedOn: day("2030-01-31"), OpenedOn: day("2030-02-01")}}
 	l.MadeOn = day("2030-01-01")
 	it := inventory.Item{Life: inventory.Life{MadeMonths: 1, StowedMonths: 12, OpenedDays: 1}}
 	var texts []string

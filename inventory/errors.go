@@ -133,7 +133,8 @@ func MergeErrors(errs ...error) error {
 			ps.Add("", "%s", e.Message)
 		}
 		for _, f := range FieldsOf(err) {
-			ps.When(f.Path == "" || !slices.ContainsFunc(ps, func(x Field) bool { return x.Path == f.Path }), f.Path, "%s", f.Fix)
+			ps.When(f.Path == "" || !slices.ContainsFunc(ps, func(x Field) bool { return x.Path == f.Path }), f.Path, "%s",
+				f.Fix)
 		}
 		only = err
 		n++

@@ -27,5 +27,6 @@ func (k KitList) Head(row ExportRow) {
 	row["name"], row["edition"], row["source"] = k.Name, k.Edition, k.Source
 	row["valid_from"], row["valid_to"] = k.ValidFrom.String(), k.ValidTo.String()
 	row["sealed"], row["seal_warns"] = FlagText(k.Sealed), FlagText(k.SealWarns)
-	row["seal_check_hours"], row["full_check_days"], row["min_remaining_days"] = NumText(k.SealCheckHours), NumText(k.FullCheckDays), NumText(k.MinRemainingDays)
+	row["seal_check_hours"], row["full_check_days"], row["min_remaining_days"] = NumText(k.SealCheckHours),
+		NumText(k.FullCheckDays), NumText(k.MinRemainingDays)
 }

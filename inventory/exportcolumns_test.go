@@ -41,7 +41,8 @@ func TestExportExplainsEveryColumn(t *testing.T) {
 		}
 	}
 	for _, f := range z.File {
-		assert.True(t, f.Name == names[0] || strings.Contains(string(readme), "\n"+strings.TrimSuffix(path.Base(f.Name), ".csv")+": "), "%s is not explained", f.Name)
+		assert.True(t, f.Name == names[0] || strings.Contains(string(readme), "\n"+strings.TrimSuffix(path.Base(f.Name),
+			".csv")+": "), "%s is not explained", f.Name)
 	}
 }
 
@@ -50,19 +51,29 @@ func TestExportExplainsEveryColumn(t *testing.T) {
 // and forgotten would be lost by whoever moves.
 func TestExportHoldsEveryField(t *testing.T) {
 	elsewhere := map[string]string{
-		"version": "counts from the beginning again", "id": "given anew", "batch_id": "given anew", "parent": "given anew", "lot_id": "found by item and serial number", "position": "counts from the beginning again",
-		"preferred_product": "marked in products", "product": "written as its code", "kit_list": "a module's stands in module", "at_least": "stands in count", "need_item": "stands in item",
-		"training": "follows from the place", "inspect_by": "follows from notices", "withdrawn": "follows from notices", "source": "an import is the source",
-		"back_at": "only what is off is kept", "back_by": "only what is off is kept", "closed_at": "only what is open is kept", "closed_by": "only what is open is kept", "close_reason": "only what is open is kept", "reason": "stands in out_of_service", "by": "stands in out_of_service_by", "at": "stands in out_of_service_at",
-		"lines": "each has a row", "modules": "each has a row", "rules": "each has a row", "life": "each rule has a column", "lot": "each field has a column",
+		"version": "counts from the beginning again", "id": "given anew", "batch_id": "given anew", "parent": "given anew",
+		"lot_id": "found by item and serial number", "position": "counts from the beginning again",
+		"preferred_product": "marked in products", "product": "written as its code",
+		"kit_list": "a module's stands in module", "at_least": "stands in count", "need_item": "stands in item",
+		"training": "follows from the place", "inspect_by": "follows from notices", "withdrawn": "follows from notices",
+		"source":  "an import is the source",
+		"back_at": "only what is off is kept", "back_by": "only what is off is kept",
+		"closed_at": "only what is open is kept", "closed_by": "only what is open is kept",
+		"close_reason": "only what is open is kept", "reason": "stands in out_of_service",
+		"by": "stands in out_of_service_by", "at": "stands in out_of_service_at",
+		"lines": "each has a row", "modules": "each has a row", "rules": "each has a row", "life": "each rule has a column",
+		"lot": "each field has a column",
 	}
 	for kind, about := range map[exchange.ImportKind][]any{
-		exchange.ImportStations: {inventory.Station{}}, exchange.ImportPlaces: {inventory.Place{}}, exchange.ImportPeople: {inventory.Person{}},
-		exchange.ImportItems: {inventory.Item{}, inventory.Life{}}, exchange.ImportProducts: {inventory.Product{}},
+		exchange.ImportStations: {inventory.Station{}}, exchange.ImportPlaces: {inventory.Place{}},
+		exchange.ImportPeople: {inventory.Person{}},
+		exchange.ImportItems:  {inventory.Item{}, inventory.Life{}}, exchange.ImportProducts: {inventory.Product{}},
 		exchange.ImportKitLists: {inventory.KitList{}, inventory.Line{}, inventory.Module{}, inventory.KitRule{}},
 		exchange.ImportBags:     {inventory.Bag{}, inventory.ServicePause{}, inventory.BagRecord{}},
-		exchange.ImportStock:    {inventory.Stock{}, inventory.Lot{}, inventory.Batch{}, inventory.BatchRecord{}, inventory.Clocks{}},
-		exchange.ImportNotices:  {inventory.Notice{}}, exchange.ImportObservations: {inventory.Observation{}}, exchange.ImportUsage: {inventory.PastUsage{}},
+		exchange.ImportStock: {inventory.Stock{}, inventory.Lot{}, inventory.Batch{}, inventory.BatchRecord{},
+			inventory.Clocks{}},
+		exchange.ImportNotices: {inventory.Notice{}}, exchange.ImportObservations: {inventory.Observation{}},
+		exchange.ImportUsage:       {inventory.PastUsage{}},
 		exchange.ImportVehiclesOff: {inventory.VehicleOutOfService{}, inventory.ServicePause{}},
 	} {
 		_, columns := exchange.ImportColumns(kind)
@@ -73,7 +84,8 @@ func TestExportHoldsEveryField(t *testing.T) {
 				if name == "" || name == "-" || elsewhere[name] != "" {
 					continue
 				}
-				assert.True(t, slices.ContainsFunc(columns, func(c exchange.ImportColumn) bool { return c.Name == name }), "%T.%s is in no column of %s", v, field.Name, kind)
+				assert.True(t, slices.ContainsFunc(columns, func(c exchange.ImportColumn) bool { return c.Name == name }),
+					"%T.%s is in no column of %s", v, field.Name, kind)
 			}
 		}
 	}

@@ -17,26 +17,36 @@ type fault struct{ name, file, right, wrong string }
 // faults are the mistakes that the walk of two years must notice, each alone.
 var faults = []fault{
 	{"1 a lot does not count on its last day", "allocate.go", "day <= s.through[row])", "day < s.through[row])"},
-	{"2 a month to use before lasts to its end", "ends.go", "case WordUseBefore:\n\t\treturn before, nil", "case WordUseBefore:\n\t\treturn first.EndOfMonth(), nil"},
-	{"3 pars are filled before minimums", "allocate.go", "\tfill(toMinimum, true)\n\tfill(toMinimum, false)\n\tfill(toPar, true)\n\tfill(toPar, false)\n", "\tfill(toPar, true)\n\tfill(toPar, false)\n\tfill(toMinimum, true)\n\tfill(toMinimum, false)\n"},
-	{"4 accepted items go before the line's own", "allocate.go", "\tfill(toMinimum, true)\n\tfill(toMinimum, false)\n", "\tfill(toMinimum, false)\n\tfill(toMinimum, true)\n"},
+	{"2 a month to use before lasts to its end", "ends.go", "case WordUseBefore:\n\t\treturn before, nil",
+		"case WordUseBefore:\n\t\treturn first.EndOfMonth(), nil"},
+	{"3 pars are filled before minimums", "allocate.go",
+		"\tfill(toMinimum, true)\n\tfill(toMinimum, false)\n\tfill(toPar, true)\n\tfill(toPar, false)\n",
+		"\tfill(toPar, true)\n\tfill(toPar, false)\n\tfill(toMinimum, true)\n\tfill(toMinimum, false)\n"},
+	{"4 accepted items go before the line's own", "allocate.go", "\tfill(toMinimum, true)\n\tfill(toMinimum, false)\n",
+		"\tfill(toMinimum, false)\n\tfill(toMinimum, true)\n"},
 	{"5 the horizon is a day short", "readiness.go", "through <= day.AddDays(horizon)", "through < day.AddDays(horizon)"},
 	{"6 units under notice count", "ends.go", " || len(l.Withdrawn) > 0 ||", " ||"},
 	{"7 training units count for issue", "ends.go", "|| l.Training != (p == ForTraining) ", ""},
 	{"8 the station's time zone is ignored", "station.go", "return now.In(zone)", "_ = zone\n\treturn now.In(utc)"},
-	{"9 a surplus is counted twice", "readiness_layout.go", "s.onLine(row, a.left[row], day))", "s.onLine(row, 2*a.left[row], day))"},
+	{"9 a surplus is counted twice", "readiness_layout.go", "s.onLine(row, a.left[row], day))",
+		"s.onLine(row, 2*a.left[row], day))"},
 	{"10 the end of a month overflows into the next", "day.go", "min(day, last)-1", "min(day, 31*last)-1"},
 	{"11 a unit counts for two lines", "allocate.go", "\t\ta.left[row] -= n\n", ""},
 	{"12 a full check is overdue on its last day", "readiness.go", "ok && today > due {", "ok && today >= due {"},
-	{"13 critical lines do not go first", "fill.go", "-compareBool(la.Critical, lb.Critical),", "compareBool(la.Critical, lb.Critical),"},
+	{"13 critical lines do not go first", "fill.go", "-compareBool(la.Critical, lb.Critical),",
+		"compareBool(la.Critical, lb.Critical),"},
 	{"14 a short-dated lot fills a par", "fill.go", "lasts == short", "lasts == short && short"},
 	{"15 exposure that is overdrawn is forgotten inside", "ends.go", "c.ExposedDays > limit &&", "c.ExposedDays < 0 &&"},
 	{"16 an inspection is overdue on its last day", "device.go", "ok && due != l.InspectBy {", "ok && due == 0 {"},
-	{"17 an inspection is counted from the receipt alone", "device.go", "max(l.InspectedOn, l.ReceivedOn).AddDays(n)", "l.ReceivedOn.AddDays(n)"},
-	{"18 a notice that asks for an inspection is not heard", "device.go", "if l.InspectBy != 0 && (!ok", "if l.InspectBy < 0 && (!ok"},
+	{"17 an inspection is counted from the receipt alone", "device.go", "max(l.InspectedOn, l.ReceivedOn).AddDays(n)",
+		"l.ReceivedOn.AddDays(n)"},
+	{"18 a notice that asks for an inspection is not heard", "device.go", "if l.InspectBy != 0 && (!ok",
+		"if l.InspectBy < 0 && (!ok"},
 	{"19 worn out devices count", "ends.go", " || WornOut(it, l) {", " {"},
-	{"20 a device lasts one application too many", "device.go", "l.Cycles >= it.Life.TrainingCycles", "l.Cycles > it.Life.TrainingCycles"},
-	{"21 an inspection that falls due is no change", "readiness_layout.go", "\t\t\tearlier(from, l.ID)\n", "\t\t\t_ = from\n"},
+	{"20 a device lasts one application too many", "device.go", "l.Cycles >= it.Life.TrainingCycles",
+		"l.Cycles > it.Life.TrainingCycles"},
+	{"21 an inspection that falls due is no change", "readiness_layout.go", "\t\t\tearlier(from, l.ID)\n",
+		"\t\t\t_ = from\n"},
 }
 
 // TestPlantedFaults shows that the walk of two years has teeth: it passes on a
@@ -77,7 +87,8 @@ func TestFaultsHaveTheirPlaces(t *testing.T) {
 
 // walkTwoYears runs the walk in a copy of the module.
 func walkTwoYears(dir string) (string, error) {
-	cmd := exec.Command("go", "test", "-count=1", "-vet=off", "-trimpath", "-gcflags=stowkeeper/inventory=-l", "-ldflags=-s -w", "-failfast", "-run", "^TestTwoYears", "./inventory")
+	cmd := exec.Command("go", "test", "-count=1", "-vet=off", "-trimpath", "-gcflags=stowkeeper/inventory=-l",
+		"-ldflags=-s -w", "-failfast", "-run", "^TestTwoYears", "./inventory")
 	cmd.Dir = dir
 	out, err := cmd.CombinedOutput()
 	return string(out), err
@@ -90,7 +101,8 @@ func copyPackage(t *testing.T) string {
 	for _, name := range []string{"go.mod", "go.sum"} {
 		copyFile(t, filepath.Join("..", name), filepath.Join(dir, name))
 	}
-	walk := map[string]bool{"helpers_test.go": true, "generate_test.go": true, "naive_test.go": true, "naive_report_test.go": true, "twoyears_test.go": true}
+	walk := map[string]bool{"helpers_test.go": true, "generate_test.go": true, "naive_test.go": true,
+		"naive_report_test.go": true, "twoyears_test.go": true}
 	err := filepath.WalkDir(".", func(path string, d os.DirEntry, err error) error {
 		switch {
 		case err != nil:

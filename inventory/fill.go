@@ -88,7 +88,8 @@ func (s storeContents) take(d *demand, want int, short bool, kind FillKind) []Fi
 			}
 			lot.left -= n
 			want -= n
-			out = append(out, Fill{Bag: d.bag.Bag.Code, Item: item, LotID: lot.Lot.ID, BatchNo: lot.Lot.BatchNo, Serial: lot.Lot.Serial, From: lot.Place, Qty: n,
+			out = append(out, Fill{Bag: d.bag.Bag.Code, Item: item, LotID: lot.Lot.ID, BatchNo: lot.Lot.BatchNo,
+				Serial: lot.Lot.Serial, From: lot.Place, Qty: n,
 				Kind: kind, UsableThrough: lot.through, ShortDated: short, InspectFirst: lot.inspect, line: d.line})
 		}
 		s[item] = slices.DeleteFunc(s[item], func(l *storeLot) bool { return l.left == 0 })

@@ -16,7 +16,8 @@ type aRegion struct{ inventory.ReportInput }
 
 // newRegion returns stations in London without anything in them.
 func newRegion(stations ...string) *aRegion {
-	g := &aRegion{inventory.ReportInput{StationOf: map[string]string{}, Items: map[string]inventory.Item{}, Products: map[int64]inventory.Product{}}}
+	g := &aRegion{inventory.ReportInput{StationOf: map[string]string{}, Items: map[string]inventory.Item{},
+		Products: map[int64]inventory.Product{}}}
 	for _, s := range stations {
 		station := inventory.Station{Code: s, Timezone: "Europe/London"}
 		g.Stations, g.StationOf[station.StoreCode()] = append(g.Stations, station), s
@@ -80,34 +81,51 @@ func TestFillPlanOrder(t *testing.T) {
 		region *aRegion
 		want   []string
 	}{
-		{"every minimum before any par", newRegion("N").stores("N", "A", 3, "").needs("N", "B1", 1, line("A", 3, 1, false)).needs("N", "B2", 2, line("A", 3, 1, false)),
+		{"every minimum before any par", newRegion("N").stores("N", "A", 3, "").needs("N", "B1", 1, line("A", 3, 1,
+			false)).needs("N", "B2", 2, line("A", 3, 1, false)),
 			[]string{"B1 A 100×1 N-STORE restock", "B2 A 100×1 N-STORE restock", "B1 A 100×1 N-STORE restock"}},
-		{"critical lines before a bag that comes first", newRegion("N").stores("N", "A", 1, "").needs("N", "B1", 1, line("A", 1, 1, false)).needs("N", "B2", 9, line("A", 1, 1, true)),
+		{"critical lines before a bag that comes first", newRegion("N").stores("N", "A", 1, "").needs("N", "B1", 1,
+			line("A", 1, 1, false)).needs("N", "B2", 9, line("A", 1, 1, true)),
 			[]string{"B2 A 100×1 N-STORE restock"}},
-		{"then bag priority", newRegion("N").stores("N", "A", 1, "").needs("N", "B1", 2, line("A", 1, 1, false)).needs("N", "B2", 1, line("A", 1, 1, false)),
+		{"then bag priority", newRegion("N").stores("N", "A", 1, "").needs("N", "B1", 2, line("A", 1, 1, false)).needs("N",
+			"B2", 1, line("A", 1, 1, false)),
 			[]string{"B2 A 100×1 N-STORE restock"}},
-		{"then bag code", newRegion("N").stores("N", "A", 1, "").needs("N", "B2", 1, line("A", 1, 1, false)).needs("N", "B1", 1, line("A", 1, 1, false)),
+		{"then bag code", newRegion("N").stores("N", "A", 1, "").needs("N", "B2", 1, line("A", 1, 1, false)).needs("N", "B1",
+			1, line("A", 1, 1, false)),
 			[]string{"B1 A 100×1 N-STORE restock"}},
-		{"then line order", newRegion("N").stores("N", "A", 2, "").needs("N", "B1", 1, line("A", 1, 1, false), line("A", 2, 2, false)),
+		{"then line order", newRegion("N").stores("N", "A", 2, "").needs("N", "B1", 1, line("A", 1, 1, false), line("A", 2, 2,
+			false)),
 			[]string{"B1 A 100×1 N-STORE restock", "B1 A 100×1 N-STORE restock"}},
-		{"first expired first, undated last", newRegion("N").stores("N", "A", 1, "").stores("N", "A", 1, "2028-02-01").stores("N", "A", 1, "2028-01-01").needs("N", "B1", 1, line("A", 3, 3, false)),
+		{"first expired first, undated last", newRegion("N").stores("N", "A", 1, "").stores("N", "A", 1,
+			"2028-02-01").stores("N", "A", 1, "2028-01-01").needs("N", "B1", 1, line("A", 3, 3, false)),
 			[]string{"B1 A 102×1 N-STORE restock", "B1 A 101×1 N-STORE restock", "B1 A 100×1 N-STORE restock"}},
-		{"equal dates by day of receipt, then lot", newRegion("N").stores("N", "A", 1, "2028-01-01", later).stores("N", "A", 1, "2028-01-01").stores("N", "A", 1, "2028-01-01").needs("N", "B1", 1, line("A", 3, 3, false)),
+		{"equal dates by day of receipt, then lot", newRegion("N").stores("N", "A", 1, "2028-01-01", later).stores("N", "A",
+			1, "2028-01-01").stores("N", "A", 1, "2028-01-01").needs("N", "B1", 1, line("A", 3, 3, false)),
 			[]string{"B1 A 101×1 N-STORE restock", "B1 A 102×1 N-STORE restock", "B1 A 100×1 N-STORE restock"}},
-		{"own item before accepted ones", newRegion("N").stores("N", "B", 5, "2027-09-01").stores("N", "A", 1, "").needs("N", "B1", 1, inventory.Line{Item: "A", Par: 2, Minimum: 2, Accepts: []string{"B"}}),
+		{"own item before accepted ones", newRegion("N").stores("N", "B", 5, "2027-09-01").stores("N", "A", 1, "").needs("N",
+			"B1", 1, inventory.Line{Item: "A", Par: 2, Minimum: 2, Accepts: []string{"B"}}),
 			[]string{"B1 A 101×1 N-STORE restock", "B1 B 100×1 N-STORE restock"}},
-		{"past its end and under notice are never picked", newRegion("N").stores("N", "A", 5, "2027-06-13").stores("N", "A", 5, "", withdrawn).stores("N", "A", 5, "", unidentified).needs("N", "B1", 1, line("A", 1, 1, false)), nil},
-		{"lots that last first; shorter ones up to the minimum only", lasting(newRegion("N").stores("N", "A", 5, "2027-06-20").stores("N", "A", 1, "2028-01-01").needs("N", "B1", 1, line("A", 5, 3, false)), 30),
+		{"past its end and under notice are never picked", newRegion("N").stores("N", "A", 5, "2027-06-13").stores("N", "A",
+			5, "", withdrawn).stores("N", "A", 5, "", unidentified).needs("N", "B1", 1, line("A", 1, 1, false)), nil},
+		{"lots that last first; shorter ones up to the minimum only", lasting(newRegion("N").stores("N", "A", 5,
+			"2027-06-20").stores("N", "A", 1, "2028-01-01").needs("N", "B1", 1, line("A", 5, 3, false)), 30),
 			[]string{"B1 A 101×1 N-STORE restock", "B1 A 100×2 N-STORE restock short"}},
-		{"a lot that just lasts", lasting(newRegion("N").stores("N", "A", 5, "2027-07-14").needs("N", "B1", 1, line("A", 2, 0, false)), 30), []string{"B1 A 100×2 N-STORE restock"}},
-		{"a lot that lacks a day", lasting(newRegion("N").stores("N", "A", 5, "2027-07-13").needs("N", "B1", 1, line("A", 2, 0, false)), 30), nil},
-		{"another station's store, after its own needs", newRegion("N", "S").stores("S", "A", 3, "").needs("N", "B1", 1, line("A", 2, 2, true)).needs("S", "B2", 9, line("A", 2, 0, false)),
+		{"a lot that just lasts", lasting(newRegion("N").stores("N", "A", 5, "2027-07-14").needs("N", "B1", 1, line("A", 2, 0,
+			false)), 30), []string{"B1 A 100×2 N-STORE restock"}},
+		{"a lot that lacks a day", lasting(newRegion("N").stores("N", "A", 5, "2027-07-13").needs("N", "B1", 1, line("A", 2,
+			0, false)), 30), nil},
+		{"another station's store, after its own needs", newRegion("N", "S").stores("S", "A", 3, "").needs("N", "B1", 1,
+			line("A", 2, 2, true)).needs("S", "B2", 9, line("A", 2, 0, false)),
 			[]string{"B2 A 100×2 S-STORE restock", "B1 A 100×1 S-STORE transfer"}},
-		{"own store first, then the others in order", newRegion("E", "N", "S").stores("S", "A", 1, "").stores("E", "A", 1, "").stores("N", "A", 1, "").needs("N", "B1", 1, line("A", 3, 3, false)),
+		{"own store first, then the others in order", newRegion("E", "N", "S").stores("S", "A", 1, "").stores("E", "A", 1,
+			"").stores("N", "A", 1, "").needs("N", "B1", 1, line("A", 3, 3, false)),
 			[]string{"B1 A 102×1 N-STORE restock", "B1 A 101×1 E-STORE transfer", "B1 A 100×1 S-STORE transfer"}},
-		{"a transfer takes what lasts before what is short, wherever it lies", lasting(newRegion("E", "N", "S").stores("E", "A", 2, "2027-06-20").stores("S", "A", 2, "").needs("N", "B1", 1, line("A", 3, 3, false)), 30),
+		{"a transfer takes what lasts before what is short, wherever it lies", lasting(newRegion("E", "N", "S").stores("E",
+			"A", 2, "2027-06-20").stores("S", "A", 2, "").needs("N", "B1", 1, line("A", 3, 3, false)), 30),
 			[]string{"B1 A 101×2 S-STORE transfer", "B1 A 100×1 E-STORE transfer short"}},
-		{"presence only wants one, carried elsewhere none", newRegion("N").stores("N", "A", 5, "").stores("N", "B", 5, "").needs("N", "B1", 1, inventory.Line{Item: "A", PresenceOnly: true}, inventory.Line{Item: "B", CarriedElsewhere: "vest"}),
+		{"presence only wants one, carried elsewhere none", newRegion("N").stores("N", "A", 5, "").stores("N", "B", 5,
+			"").needs("N", "B1", 1, inventory.Line{Item: "A", PresenceOnly: true}, inventory.Line{Item: "B",
+			CarriedElsewhere: "vest"}),
 			[]string{"B1 A 100×1 N-STORE restock"}},
 	} {
 		assert.Equal(t, c.want, fills(c.region.report()), c.name)
@@ -120,7 +138,8 @@ func TestFillPlanAcrossZones(t *testing.T) {
 	t.Parallel()
 	line := inventory.Line{Item: "A", Par: 1, Minimum: 1}
 	g := newRegion("N", "S").stores("S", "A", 1, "2027-06-14").needs("N", "B1", 1, line)
-	assert.Equal(t, []string{"B1 A 100×1 S-STORE transfer"}, fills(inventory.ShortagesOf(g.ReportInput, at("2027-06-14T13:00:00Z"), 0, 30)))
+	assert.Equal(t, []string{"B1 A 100×1 S-STORE transfer"}, fills(inventory.ShortagesOf(g.ReportInput,
+		at("2027-06-14T13:00:00Z"), 0, 30)))
 	g.Bags[0].Station.Timezone = "Pacific/Auckland"
 	assert.Empty(t, fills(inventory.ShortagesOf(g.ReportInput, at("2027-06-14T13:00:00Z"), 0, 30)))
 }
@@ -145,7 +164,8 @@ func TestFillPlanAgainstNaive(t *testing.T) {
 func TestFillPlanConserves(t *testing.T) {
 	t.Parallel()
 	rapid.Check(t, func(t *rapid.T) {
-		g := newMaker(rapid.Uint64().Draw(t, "seed")).region(rapid.IntRange(0, 8).Draw(t, "bags"), rapid.IntRange(0, 40).Draw(t, "store lots"))
+		g := newMaker(rapid.Uint64().Draw(t, "seed")).region(rapid.IntRange(0, 8).Draw(t, "bags"), rapid.IntRange(0,
+			40).Draw(t, "store lots"))
 		rep := inventory.ShortagesOf(g, noon, walkFrom, 30)
 		left := map[string]int{}
 		for _, st := range g.Stores {

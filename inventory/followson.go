@@ -18,7 +18,10 @@ type BagEvent struct {
 // phone without signal shows a bag as it was before what was recorded there.
 // What programs record is for people whom they do not name.
 func ownSince(by Actor, at Instant, since []BagEvent) bool {
-	return !by.Program && len(since) > 0 && !slices.ContainsFunc(since, func(e BagEvent) bool { return e.By != by.Name || e.HappenedAt > at })
+	return !by.Program && len(since) > 0 && !slices.ContainsFunc(since, func(e BagEvent) bool {
+		return e.By != by.Name ||
+			e.HappenedAt > at
+	})
 }
 
 // follows tells whether a check of a bag that changed since is in order all
@@ -39,5 +42,6 @@ func (c Check) UnaffectedBy(b Bag, by Actor, since []BagEvent) bool {
 // same: the changes are the crew's own, and none of them is a use at the same
 // incident, which may be this one reported twice.
 func (u Use) UnaffectedBy(by Actor, since []BagEvent) bool {
-	return ownSince(by, u.HappenedAt, since) && !slices.ContainsFunc(since, func(e BagEvent) bool { return e.Incident == u.Incident })
+	return ownSince(by, u.HappenedAt, since) && !slices.ContainsFunc(since,
+		func(e BagEvent) bool { return e.Incident == u.Incident })
 }

@@ -58,7 +58,8 @@ func TestFoundOfTrainingOnly(t *testing.T) {
 		assert.Equal(t, inventory.StatusToReview, c.Status)
 		assert.Equal(t, "the ledger has this batch as training stock only", c.ReviewBecause)
 		assert.Equal(t, before, h.holds("N-01"))
-		_, err := h.s.Shift.DecideCheck(h.ctx, keeper, c.ID, shift.CheckDecision{Decision: inventory.DecideAccept, Reason: "as seen"})
+		_, err := h.s.Shift.DecideCheck(h.ctx, keeper, c.ID, shift.CheckDecision{Decision: inventory.DecideAccept,
+			Reason: "as seen"})
 		requireKind(t, inventory.Conflict, err)
 		assert.Equal(t, inventory.StatusAccepted, h.record(found("T-01")).Status, "in a training bag it is what it was")
 		h.verify()
@@ -74,15 +75,19 @@ func TestHappenedLongAgo(t *testing.T) {
 			c := h.fullCheck()
 			c.HappenedAt = at(when)
 			h.refuseCheck(c, "happened_at")
-			_, err := h.s.Ledger.Receive(h.ctx, keeper, inventory.Receipt{Place: "NORTH-STORE", Item: "PEN", Qty: 1, HappenedAt: at(when)})
+			_, err := h.s.Ledger.Receive(h.ctx, keeper, inventory.Receipt{Place: "NORTH-STORE", Item: "PEN", Qty: 1,
+				HappenedAt: at(when)})
 			requireFields(t, err, "happened_at")
-			_, err = h.s.Ledger.Move(h.ctx, keeper, []inventory.Movement{{LotID: h.dressings.ID, Qty: 1, From: "NORTH-STORE", To: "used", Reason: inventory.ReasonUsed, HappenedAt: at(when)}})
+			_, err = h.s.Ledger.Move(h.ctx, keeper, []inventory.Movement{{LotID: h.dressings.ID, Qty: 1, From: "NORTH-STORE",
+				To: "used", Reason: inventory.ReasonUsed, HappenedAt: at(when)}})
 			requireFields(t, err, "movements[0].happened_at")
-			_, err = h.s.Shift.RecordUse(h.ctx, crew, inventory.Use{Bag: "N-01", Incident: "I", HappenedAt: at(when), SeenPosition: h.bag("N-01").Position,
-				Lines: []inventory.UseLine{{LotID: h.dressings.ID, Qty: 1}}}, "")
+			_, err = h.s.Shift.RecordUse(h.ctx, crew, inventory.Use{Bag: "N-01", Incident: "I", HappenedAt: at(when),
+				SeenPosition: h.bag("N-01").Position,
+				Lines:        []inventory.UseLine{{LotID: h.dressings.ID, Qty: 1}}}, "")
 			requireFields(t, err, "happened_at")
 		}
-		_, err := h.s.Ledger.Receive(h.ctx, keeper, inventory.Receipt{Place: "NORTH-STORE", Item: "PEN", Qty: 1, HappenedAt: at("1900-01-02T00:00:00Z")})
+		_, err := h.s.Ledger.Receive(h.ctx, keeper, inventory.Receipt{Place: "NORTH-STORE", Item: "PEN", Qty: 1,
+			HappenedAt: at("1900-01-02T00:00:00Z")})
 		require.NoError(t, err)
 		h.pass(time.Hour)
 		h.verify()

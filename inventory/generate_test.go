@@ -44,7 +44,8 @@ func (m *maker) day() inventory.Day {
 // at, with all kinds of life rules.
 func (m *maker) items() map[string]inventory.Item {
 	items := map[string]inventory.Item{}
-	for i, c := range []inventory.Category{"tourniquet", "tourniquet", "marker", "record card", "pressure dressing", "plain dressing", "pain relief", "medicine", "medicine", "other", "airway"} {
+	for i, c := range []inventory.Category{"tourniquet", "tourniquet", "marker", "record card", "pressure dressing",
+		"plain dressing", "pain relief", "medicine", "medicine", "other", "airway"} {
 		it := inventory.Item{Code: fmt.Sprintf("I%02d", i), Category: c}
 		it.Name = "item " + it.Code
 		limit := func(n int) int {
@@ -54,7 +55,8 @@ func (m *maker) items() map[string]inventory.Item {
 			return m.between(1, n)
 		}
 		it.TrackedBy = inventory.ByLot
-		it.Life = inventory.Life{MadeMonths: limit(48), StowedMonths: limit(30), ExposedDays: limit(200), OpenedDays: limit(120)}
+		it.Life = inventory.Life{MadeMonths: limit(48), StowedMonths: limit(30), ExposedDays: limit(200),
+			OpenedDays: limit(120)}
 		if i == 1 || i == 10 { // a tourniquet and an airway are devices
 			it.TrackedBy = inventory.BySerial
 			it.Life.InspectDays, it.Life.TrainingCycles = m.between(30, 400), pick(m, 0, 50, 200)
@@ -163,7 +165,8 @@ func (m *maker) list(items map[string]inventory.Item) inventory.KitList {
 		}
 	}
 	if m.oneIn(4) {
-		k.Rules = append(k.Rules, inventory.KitRule{NeedItem: m.code(items), AtLeast: m.between(1, 3), Severity: pick(m, inventory.SeverityStop, inventory.SeverityWarn), Because: "the owner says so"})
+		k.Rules = append(k.Rules, inventory.KitRule{NeedItem: m.code(items), AtLeast: m.between(1, 3), Severity: pick(m,
+			inventory.SeverityStop, inventory.SeverityWarn), Because: "the owner says so"})
 	}
 	return k
 }
@@ -174,7 +177,8 @@ func (m *maker) keptBag(code string, station inventory.Station, items map[string
 	m.kept = true
 	defer func() { m.kept = false }()
 	v := inventory.BagView{Station: station, List: m.list(items), Items: items}
-	v.Bag = inventory.Bag{Code: code, Station: station.Code, AtStation: station.Code, KitList: "LIST", Priority: m.between(1, 3), Purpose: inventory.ForIssue}
+	v.Bag = inventory.Bag{Code: code, Station: station.Code, AtStation: station.Code, KitList: "LIST",
+		Priority: m.between(1, 3), Purpose: inventory.ForIssue}
 	if m.oneIn(2) {
 		v.List.Rules = nil
 	}
@@ -205,9 +209,11 @@ func (m *maker) keptBag(code string, station inventory.Station, items map[string
 // bag returns a bag with contents near to what its list asks for.
 func (m *maker) bag(code string, station inventory.Station, items map[string]inventory.Item) inventory.BagView {
 	v := inventory.BagView{Station: station, List: m.list(items), Items: items}
-	v.Bag = inventory.Bag{Code: code, Station: station.Code, AtStation: station.Code, KitList: "LIST", Priority: m.between(1, 3), Purpose: inventory.ForIssue}
+	v.Bag = inventory.Bag{Code: code, Station: station.Code, AtStation: station.Code, KitList: "LIST",
+		Priority: m.between(1, 3), Purpose: inventory.ForIssue}
 	if v.List.Sealed {
-		v.Bag.SealState = pick(m, inventory.SealIntact, inventory.SealIntact, inventory.SealNone, inventory.SealNone, inventory.SealBroken, inventory.SealDifferent)
+		v.Bag.SealState = pick(m, inventory.SealIntact, inventory.SealIntact, inventory.SealNone, inventory.SealNone,
+			inventory.SealBroken, inventory.SealDifferent)
 	}
 	noonOf := func(d inventory.Day) inventory.Instant { return d.Start(utcZone).Add(12 * 3600e9) }
 	v.Bag.SealSeenAt = noonOf(m.day())
@@ -231,13 +237,16 @@ func (m *maker) bag(code string, station inventory.Station, items map[string]inv
 		v.Bag.OutOfService = &inventory.ServicePause{Reason: "away for repair"}
 	}
 	if m.oneIn(4) {
-		v.Miscounts = append(v.Miscounts, inventory.BalanceCheck{Item: v.List.Lines[0].Item, Place: code, Counted: m.between(0, 3), Expected: m.between(4, 6)})
+		v.Miscounts = append(v.Miscounts, inventory.BalanceCheck{Item: v.List.Lines[0].Item, Place: code,
+			Counted: m.between(0, 3), Expected: m.between(4, 6)})
 	}
 	for range m.between(0, 3) / 2 {
 		v.Owed = append(v.Owed, inventory.OwedEntry{Item: m.code(items)})
 	}
 	if m.oneIn(3) {
-		v.Observations = append(v.Observations, inventory.Observation{Kind: pick(m, inventory.SawTrainingMark, inventory.SawFailedPoint, inventory.SawFailedPoint, inventory.SawOtherSeal, inventory.SawUnidentified), Item: v.List.Lines[0].Item, Text: "seen"})
+		v.Observations = append(v.Observations, inventory.Observation{Kind: pick(m, inventory.SawTrainingMark,
+			inventory.SawFailedPoint, inventory.SawFailedPoint, inventory.SawOtherSeal, inventory.SawUnidentified),
+			Item: v.List.Lines[0].Item, Text: "seen"})
 	}
 	return v
 }

@@ -34,23 +34,31 @@ var (
 
 // The items of the house, by what is special about them.
 var houseItems = []inventory.Item{
-	{Code: "DRESSING", Name: "Dressing, plain", Category: "plain dressing", Unit: "each", TrackedBy: inventory.ByLot, Dated: true},
-	{Code: "GAUZE", Name: "Gauze, folded", Category: "plain dressing", Unit: "each", TrackedBy: inventory.ByLot, Dated: true, Life: inventory.Life{StowedMonths: 12, ExposedDays: 30}},
+	{Code: "DRESSING", Name: "Dressing, plain", Category: "plain dressing", Unit: "each", TrackedBy: inventory.ByLot,
+		Dated: true},
+	{Code: "GAUZE", Name: "Gauze, folded", Category: "plain dressing", Unit: "each", TrackedBy: inventory.ByLot,
+		Dated: true, Life: inventory.Life{StowedMonths: 12, ExposedDays: 30}},
 	{Code: "PEN", Name: "Marker", Category: "marker", Unit: "each", TrackedBy: inventory.ByLot},
 	{Code: "TABLET", Name: "Tablet", Category: "medicine", Unit: "each", TrackedBy: inventory.ByLot, Dated: true},
 	{Code: "SPLINT", Name: "Splint, traction", Category: "immobilisation", Unit: "each", TrackedBy: inventory.BySerial,
-		Life: inventory.Life{InspectDays: 90, TrainingCycles: 100}, InspectionPoints: []string{"frame whole", "straps hold"}, InspectionNotes: []string{"bag clean"}},
-	{Code: "STRAP", Name: "Tourniquet, single use", Category: "tourniquet", Unit: "each", TrackedBy: inventory.BySerial, SingleUse: true,
-		Life: inventory.Life{StowedMonths: 60, ExposedDays: 30, InspectDays: 90, TrainingCycles: 200}, InspectionPoints: inventory.WindlassPoints, InspectionNotes: inventory.WindlassNotes},
-	{Code: "WASH", Name: "Eyewash, bottle", Category: "medicine", Unit: "each", TrackedBy: inventory.ByLot, Dated: true, Life: inventory.Life{OpenedDays: 28}},
-	{Code: "TQ", Name: "Tourniquet, windlass", Category: "tourniquet", Unit: "each", TrackedBy: inventory.BySerial, Life: inventory.Life{MadeMonths: 120}},
+		Life: inventory.Life{InspectDays: 90, TrainingCycles: 100}, InspectionPoints: []string{"frame whole", "straps hold"},
+		InspectionNotes: []string{"bag clean"}},
+	{Code: "STRAP", Name: "Tourniquet, single use", Category: "tourniquet", Unit: "each", TrackedBy: inventory.BySerial,
+		SingleUse:        true,
+		Life:             inventory.Life{StowedMonths: 60, ExposedDays: 30, InspectDays: 90, TrainingCycles: 200},
+		InspectionPoints: inventory.WindlassPoints, InspectionNotes: inventory.WindlassNotes},
+	{Code: "WASH", Name: "Eyewash, bottle", Category: "medicine", Unit: "each", TrackedBy: inventory.ByLot, Dated: true,
+		Life: inventory.Life{OpenedDays: 28}},
+	{Code: "TQ", Name: "Tourniquet, windlass", Category: "tourniquet", Unit: "each", TrackedBy: inventory.BySerial,
+		Life: inventory.Life{MadeMonths: 120}},
 }
 
 // newHouse fills an empty store.
 func newHouse(t require.TestingT, store inventory.Store) *house {
 	h := &house{t: t, now: noon, ctx: context.Background()}
 	h.s = services.New(store, func() inventory.Instant { return h.now }, services.Options{})
-	for _, station := range []inventory.Station{{Code: "NORTH", Name: "North", Timezone: "Europe/London"}, {Code: "SOUTH", Name: "South", Timezone: "Pacific/Auckland"}} {
+	for _, station := range []inventory.Station{{Code: "NORTH", Name: "North", Timezone: "Europe/London"}, {Code: "SOUTH",
+		Name: "South", Timezone: "Pacific/Auckland"}} {
 		_, err := h.s.Lists.CreateStation(h.ctx, admin, station)
 		require.NoError(t, err)
 	}
@@ -61,7 +69,8 @@ func newHouse(t require.TestingT, store inventory.Store) *house {
 	_, err := h.s.Lists.CreateKitList(h.ctx, admin, houseList())
 	require.NoError(t, err)
 	for _, b := range []inventory.Bag{
-		{Code: "N-01", Station: "NORTH", Priority: 1}, {Code: "N-02", Station: "NORTH", Priority: 2}, {Code: "S-01", Station: "SOUTH", Priority: 1},
+		{Code: "N-01", Station: "NORTH", Priority: 1}, {Code: "N-02", Station: "NORTH", Priority: 2}, {Code: "S-01",
+			Station: "SOUTH", Priority: 1},
 		{Code: "T-01", Station: "NORTH", Purpose: inventory.ForTraining, Priority: 9},
 	} {
 		b.Name, b.KitList = "Bag "+b.Code, "GRAB"
@@ -79,12 +88,13 @@ func newHouse(t require.TestingT, store inventory.Store) *house {
 }
 
 func houseList() inventory.KitList {
-	return inventory.KitList{Code: "GRAB", Name: "Grab bag", Sealed: true, SealCheckHours: 24, FullCheckDays: 30, Lines: []inventory.Line{
-		{Item: "TQ", Pouch: "Red", Par: 2, Minimum: 1, Critical: true},
-		{Item: "DRESSING", Pouch: "Red", Par: 4, Minimum: 2, Accepts: []string{"GAUZE"}},
-		{Item: "PEN", Pouch: "Blue", Par: 1},
-		{Item: "DRESSING", Pouch: "Blue", Par: 2},
-	}}
+	return inventory.KitList{Code: "GRAB", Name: "Grab bag", Sealed: true, SealCheckHours: 24, FullCheckDays: 30,
+		Lines: []inventory.Line{
+			{Item: "TQ", Pouch: "Red", Par: 2, Minimum: 1, Critical: true},
+			{Item: "DRESSING", Pouch: "Red", Par: 4, Minimum: 2, Accepts: []string{"GAUZE"}},
+			{Item: "PEN", Pouch: "Blue", Par: 1},
+			{Item: "DRESSING", Pouch: "Blue", Par: 2},
+		}}
 }
 
 // pass lets time go by.
@@ -106,7 +116,8 @@ func (h *house) receive(item, batchNo string, qty int, end string) inventory.Lot
 
 // move posts one movement that must be taken.
 func (h *house) move(lot int64, qty int, from, to string, reason inventory.Reason) inventory.Movement {
-	ms, err := h.s.Ledger.Move(h.ctx, keeper, []inventory.Movement{{LotID: lot, Qty: qty, From: from, To: to, Reason: reason, Cause: causeFor(reason)}})
+	ms, err := h.s.Ledger.Move(h.ctx, keeper, []inventory.Movement{{LotID: lot, Qty: qty, From: from, To: to,
+		Reason: reason, Cause: causeFor(reason)}})
 	require.NoError(h.t, err)
 	return ms[0]
 }
@@ -152,7 +163,8 @@ func (h *house) readiness(bag string) inventory.Readiness {
 
 // allPlaces lists every place inside the service of the house.
 var allPlaces = []string{
-	"NORTH-STORE", "NORTH-QUARANTINE", "NORTH-TRAINING", "NORTH-TRAINING-QUARANTINE", "SOUTH-STORE", "SOUTH-QUARANTINE", "SOUTH-TRAINING",
+	"NORTH-STORE", "NORTH-QUARANTINE", "NORTH-TRAINING", "NORTH-TRAINING-QUARANTINE", "SOUTH-STORE", "SOUTH-QUARANTINE",
+	"SOUTH-TRAINING",
 	"SOUTH-TRAINING-QUARANTINE", "N-01", "N-02", "S-01", "T-01", "N-BELT", "N-REPAIR",
 }
 

@@ -19,7 +19,8 @@ import (
 
 // imported imports a CSV text in the house.
 func (h *house) imported(by inventory.Actor, kind exchange.ImportKind, text string, dry bool) exchange.ImportReport {
-	rep, err := h.s.Exchange.Import(h.ctx, by, exchange.Import{Kind: kind, DryRun: dry, Source: table.CSV{Name: string(kind), Data: strings.NewReader(text), Size: int64(len(text))}})
+	rep, err := h.s.Exchange.Import(h.ctx, by, exchange.Import{Kind: kind, DryRun: dry,
+		Source: table.CSV{Name: string(kind), Data: strings.NewReader(text), Size: int64(len(text))}})
 	require.NoError(h.t, err)
 	return rep
 }
@@ -30,7 +31,8 @@ func (h *house) imported(by inventory.Actor, kind exchange.ImportKind, text stri
 func TestImportSpreadsheet(t *testing.T) {
 	storetest.Engines(t, func(t *testing.T, s inventory.Store) {
 		h := newHouse(t, s)
-		text := "\ufeffQty;Item;Place;Lot No;End printed;End Wording;Shelf\r\n12,0;dressing;north-store;A1;2027-06;;3\r\n\r\n\"4\";DRESSING;N-01;A1;2027-06;expiry;3\r\n3;TABLET;NORTH-STORE;T9;2027-06;use by;\r\n"
+		text := "\ufeffQty;Item;Place;Lot No;End printed;End Wording;Shelf\r\n12," +
+			"0;dressing;north-store;A1;2027-06;;3\r\n\r\n\"4\";DRESSING;N-01;A1;2027-06;expiry;3\r\n3;TABLET;NORTH-STORE;T9;2027-06;use by;\r\n"
 		dry := h.imported(keeper, exchange.ImportStock, text, true)
 		assert.Equal(t, []int{3, 3, 0}, []int{dry.Rows, dry.Created, dry.Refused}, "%v", dry.Lines)
 		assert.Equal(t, []string{"stock: column Shelf"}, dry.Ignored)
@@ -69,27 +71,47 @@ func TestImportRefusals(t *testing.T) {
 		column, value  string
 		reason, before string
 	}{
-		"no such item":        {keeper, "stock", "place,item,qty\nNORTH-STORE,PEN,1\nNORTH-STORE,PENN,2\n", 3, "item", "PENN", "no such item", ""},
-		"thousands":           {keeper, "stock", "place,item,qty\nNORTH-STORE,PEN,1.000\n", 2, "qty", "1.000", "whole number", ""},
-		"no such day":         {keeper, "stock", "place,item,batch_no,end_printed,qty\nNORTH-STORE,DRESSING,A,2027-02-30,1\n", 2, "end_printed", "2027-02-30", "exists", ""},
-		"medicine's words":    {keeper, "stock", "place,item,batch_no,end_printed,qty\nNORTH-STORE,TABLET,A,2027-02,1\n", 2, "end_wording", "", "words printed", ""},
-		"another's station":   {inventory.Actor{Name: "Q", Role: inventory.Quartermaster, Stations: []string{"SOUTH"}}, "stock", "place,item,qty\nNORTH-STORE,PEN,1\n", 2, "", "", "not yours", ""},
-		"outside":             {keeper, "stock", "place,item,qty\nused,PEN,1\n", 2, "place", "used", "no such place", ""},
-		"unidentified in bag": {keeper, "stock", "place,item,qty,unidentified\nN-01,DRESSING,1,yes\n", 2, "", "", "quarantine", ""},
-		"exposed in a store":  {keeper, "stock", "place,item,batch_no,end_printed,qty,exposed_since\nNORTH-STORE,GAUZE,A,2027-02,1,2026-01-01\n", 2, "exposed_since", "2026-01-01", "carrier", ""},
-		"serial twice":        {keeper, "stock", "place,item,serial\nNORTH-STORE,TQ,S 1\nN-01,TQ,s1\n", 3, "", "", "received before", ""},
-		"life":                {keeper, "items", "code,name,category,made_months\nX,X,other,601\n", 2, "made_months", "601", "0 to 600", ""},
-		"category":            {keeper, "items", "code,name,category\nX,X,boots\n", 2, "category", "boots", "choose", ""},
-		"tracked otherwise":   {keeper, "items", "code,name,category,tracked_by\nWASH,Eyewash,medicine,serial\n", 2, "", "", "make a new item", "place,item,batch_no,end_printed,end_wording,qty\nNORTH-STORE,WASH,W,2027-06,expiry,1\n"},
-		"check digit":         {keeper, "products", "item,gtin\nPEN,9520000000019\n", 2, "gtin", "9520000000019", "check digit", ""},
-		"list line":           {keeper, "kit-lists", "code,name,item,par\nNEW,New,PEN,1\nNEW,,NIX,2\n", 3, "item", "NIX", "no such item", ""},
-		"list version":        {keeper, "kit-lists", "code,version,name,item,par\nNEW,7,New,PEN,1\n", 2, "version", "7", "one after another", ""},
-		"bag's list":          {keeper, "bags", "code,station,name,kit_list\nB-9,NORTH,Bag,NIX\n", 2, "kit_list", "NIX", "no such kit list", ""},
-		"person's station":    {admin, "people", "name,role,stations\nNew One,crew,NIX\n", 2, "stations", "NIX", "no such station", ""},
-		"raised":              {admin, "people", "name,role,stations\nNew One,crew,NORTH\nNew One,administrator,\n", 3, "", "", "does not change", ""},
-		"future usage":        {keeper, "usage", "station,item,period,qty\nNORTH,PEN,2199-01,4\n", 2, "period", "2199-01", "passed", ""},
-		"missing column":      {keeper, "usage", "station,item,qty\nNORTH,PEN,4\n", 1, "", "", "period is missing", ""},
-		"time to come":        {keeper, "bags", "code,station,name,kit_list,last_use\nB-9,NORTH,Bag,GRAB,2199-01-01T00:00:00Z\n", 2, "last_use", "2199-01-01T00:00:00Z", "passed", ""},
+		"no such item": {keeper, "stock", "place,item,qty\nNORTH-STORE,PEN,1\nNORTH-STORE,PENN,2\n", 3, "item", "PENN",
+			"no such item", ""},
+		"thousands": {keeper, "stock", "place,item,qty\nNORTH-STORE,PEN,1.000\n", 2, "qty", "1.000", "whole number",
+			""},
+		"no such day": {keeper, "stock", "place,item,batch_no,end_printed,qty\nNORTH-STORE,DRESSING,A,2027-02-30,1\n",
+			2, "end_printed", "2027-02-30", "exists", ""},
+		"medicine's words": {keeper, "stock", "place,item,batch_no,end_printed,qty\nNORTH-STORE,TABLET,A,2027-02,1\n", 2,
+			"end_wording", "", "words printed", ""},
+		"another's station": {inventory.Actor{Name: "Q", Role: inventory.Quartermaster, Stations: []string{"SOUTH"}},
+			"stock", "place,item,qty\nNORTH-STORE,PEN,1\n", 2, "", "", "not yours", ""},
+		"outside": {keeper, "stock", "place,item,qty\nused,PEN,1\n", 2, "place", "used", "no such place", ""},
+		"unidentified in bag": {keeper, "stock", "place,item,qty,unidentified\nN-01,DRESSING,1,yes\n", 2, "", "",
+			"quarantine", ""},
+		"exposed in a store": {keeper, "stock",
+			"place,item,batch_no,end_printed,qty,exposed_since\nNORTH-STORE,GAUZE,A,2027-02,1,2026-01-01\n", 2, "exposed_since",
+			"2026-01-01", "carrier", ""},
+		"serial twice": {keeper, "stock", "place,item,serial\nNORTH-STORE,TQ,S 1\nN-01,TQ,s1\n", 3, "", "",
+			"received before", ""},
+		"life": {keeper, "items", "code,name,category,made_months\nX,X,other,601\n", 2, "made_months", "601",
+			"0 to 600", ""},
+		"category": {keeper, "items", "code,name,category\nX,X,boots\n", 2, "category", "boots", "choose", ""},
+		"tracked otherwise": {keeper, "items", "code,name,category,tracked_by\nWASH,Eyewash,medicine,serial\n", 2, "", "",
+			"make a new item", "place,item,batch_no,end_printed,end_wording,qty\nNORTH-STORE,WASH,W,2027-06,expiry,1\n"},
+		"check digit": {keeper, "products", "item,gtin\nPEN,9520000000019\n", 2, "gtin", "9520000000019",
+			"check digit", ""},
+		"list line": {keeper, "kit-lists", "code,name,item,par\nNEW,New,PEN,1\nNEW,,NIX,2\n", 3, "item", "NIX",
+			"no such item", ""},
+		"list version": {keeper, "kit-lists", "code,version,name,item,par\nNEW,7,New,PEN,1\n", 2, "version", "7",
+			"one after another", ""},
+		"bag's list": {keeper, "bags", "code,station,name,kit_list\nB-9,NORTH,Bag,NIX\n", 2, "kit_list", "NIX",
+			"no such kit list", ""},
+		"person's station": {admin, "people", "name,role,stations\nNew One,crew,NIX\n", 2, "stations", "NIX",
+			"no such station", ""},
+		"raised": {admin, "people", "name,role,stations\nNew One,crew,NORTH\nNew One,administrator,\n", 3, "",
+			"", "does not change", ""},
+		"future usage": {keeper, "usage", "station,item,period,qty\nNORTH,PEN,2199-01,4\n", 2, "period", "2199-01",
+			"passed", ""},
+		"missing column": {keeper, "usage", "station,item,qty\nNORTH,PEN,4\n", 1, "", "", "period is missing", ""},
+		"time to come": {keeper, "bags",
+			"code,station,name,kit_list,last_use\nB-9,NORTH,Bag,GRAB,2199-01-01T00:00:00Z\n", 2, "last_use",
+			"2199-01-01T00:00:00Z", "passed", ""},
 	} {
 		t.Run(name, func(t *testing.T) {
 			if c.before != "" {
@@ -120,10 +142,11 @@ func TestImportWritings(t *testing.T) {
 		"tabs":            {"place\titem\tbatch_no\tend_printed\tqty\nNORTH-STORE\tDRESSING\tA1\t2027-06-14\t12\n", day},
 		"byte order mark": {"\ufeffplace,item,batch_no,end_printed,qty\nNORTH-STORE,DRESSING,A1,2027-06-14,12\n", day},
 		"decimal comma":   {"place;item;batch_no;end_printed;qty\nNORTH-STORE;DRESSING;A1;2027-06-14;12,00\n", day},
-		"in quotes":       {"place,item,batch_no,end_printed,qty\r\n\"NORTH-STORE\",DRESSING,\"A1\",2027-06-14,\"12,0\"\r\n", day},
-		"a month":         {"place,item,batch_no,end_printed,qty\nNORTH-STORE,DRESSING,A1,2027-06,12\n", "2027-06-30"},
-		"header's case":   {"PLACE,Item,Lot No,end-printed,QTY\nnorth-store,dressing,A1,2027-06-14,12\n", day},
-		"no end of line":  {"place,item,batch_no,end_printed,qty\nNORTH-STORE,DRESSING,A1,2027-06-14,12", day},
+		"in quotes": {"place,item,batch_no,end_printed,qty\r\n\"NORTH-STORE\",DRESSING,\"A1\",2027-06-14,\"12,0\"\r\n",
+			day},
+		"a month":        {"place,item,batch_no,end_printed,qty\nNORTH-STORE,DRESSING,A1,2027-06,12\n", "2027-06-30"},
+		"header's case":  {"PLACE,Item,Lot No,end-printed,QTY\nnorth-store,dressing,A1,2027-06-14,12\n", day},
+		"no end of line": {"place,item,batch_no,end_printed,qty\nNORTH-STORE,DRESSING,A1,2027-06-14,12", day},
 	} {
 		t.Run(name, func(t *testing.T) {
 			undo := errors.New("undo")
@@ -135,7 +158,8 @@ func TestImportWritings(t *testing.T) {
 				stock, err := h.s.Stock.StockAt(ctx, admin, "NORTH-STORE")
 				require.NoError(t, err)
 				require.Len(t, stock, 1)
-				assert.Equal(t, []any{"A1", 12, inventory.MustDay(c.through)}, []any{stock[0].BatchNo, stock[0].Where[0].Qty, stock[0].UsableThrough})
+				assert.Equal(t, []any{"A1", 12, inventory.MustDay(c.through)}, []any{stock[0].BatchNo, stock[0].Where[0].Qty,
+					stock[0].UsableThrough})
 				return undo
 			})
 			assert.ErrorIs(t, err, undo)
@@ -147,25 +171,35 @@ func TestImportWritings(t *testing.T) {
 // with its column, so that a file is mended once.
 func TestImportAllProblems(t *testing.T) {
 	h := newHouse(t, storetest.OpenSQLite(t))
-	require.True(t, h.imported(keeper, exchange.ImportStock, "place,item,batch_no,end_printed,qty\nNORTH-STORE,DRESSING,A1,2027-06,1\n", false).Done)
+	require.True(t, h.imported(keeper, exchange.ImportStock,
+		"place,item,batch_no,end_printed,qty\nNORTH-STORE,DRESSING,A1,2027-06,1\n", false).Done)
 	for name, c := range map[string]struct {
 		kind exchange.ImportKind
 		text string
 		want string // row and column of each, in order
 	}{
-		"places":       {"places", "code,station,kind,name,due_back\n!,NIX,box,,2027-02-30\nX-1,NORTH,carrier,,\n", "2 code 2 station 2 kind 2 name 2 due_back 3 name"},
-		"people":       {"people", "name,role,stations,disabled\n,chief,NIX,perhaps\n", "2 name 2 role 2 stations 2 disabled"},
-		"items":        {"items", "code,name,category,made_months,dated\n!,,boots,1.5,perhaps\n", "2 code 2 name 2 category 2 made_months 2 dated"},
-		"products":     {"products", "item,gtin,pack_size,preferred\nNIX,9520000000019,x,perhaps\n", "2 item 2 gtin 2 pack_size 2 preferred"},
-		"kit lists":    {"kit-lists", "code,name,item,par,critical\nNEW,,NIX,x,\nNEW,,PEN,-1,perhaps\n", "2 name 2 item 2 par 3 par 3 critical"},
-		"a version":    {"kit-lists", "code,version,name,item,par\nNEW,7,,NIX,1\n", "2 version 2 name 2 item"},
-		"bags":         {"bags", "code,station,name,kit_list,priority,last_use\n,NIX,,NIX,x,y\n", "2 code 2 station 2 name 2 kit_list 2 priority 2 last_use"},
-		"stock":        {"stock", "place,item,qty,end_printed,stowed_on\nNIX,NIX,x,2027-13,y\nNORTH-STORE,DRESSING,0,2027-13,\nNORTH-STORE,DRESSING,1.5,,2199-01-01\n", "2 place 2 item 2 qty 2 end_printed 2 stowed_on 2 batch_no 3 qty 3 end_printed 3 batch_no 4 qty 4 end_printed 4 stowed_on 4 batch_no"},
+		"places": {"places", "code,station,kind,name,due_back\n!,NIX,box,,2027-02-30\nX-1,NORTH,carrier,,\n",
+			"2 code 2 station 2 kind 2 name 2 due_back 3 name"},
+		"people": {"people", "name,role,stations,disabled\n,chief,NIX,perhaps\n",
+			"2 name 2 role 2 stations 2 disabled"},
+		"items": {"items", "code,name,category,made_months,dated\n!,,boots,1.5,perhaps\n",
+			"2 code 2 name 2 category 2 made_months 2 dated"},
+		"products": {"products", "item,gtin,pack_size,preferred\nNIX,9520000000019,x,perhaps\n",
+			"2 item 2 gtin 2 pack_size 2 preferred"},
+		"kit lists": {"kit-lists", "code,name,item,par,critical\nNEW,,NIX,x,\nNEW,,PEN,-1,perhaps\n",
+			"2 name 2 item 2 par 3 par 3 critical"},
+		"a version": {"kit-lists", "code,version,name,item,par\nNEW,7,,NIX,1\n", "2 version 2 name 2 item"},
+		"bags": {"bags", "code,station,name,kit_list,priority,last_use\n,NIX,,NIX,x,y\n",
+			"2 code 2 station 2 name 2 kit_list 2 priority 2 last_use"},
+		"stock": {"stock", "place,item,qty,end_printed,stowed_on\nNIX,NIX,x,2027-13,y\nNORTH-STORE,DRESSING,0," +
+			"2027-13,\nNORTH-STORE,DRESSING,1.5,,2199-01-01\n", "2 place 2 item 2 qty 2 end_printed 2 stowed_on 2 batch_no 3 " +
+			"qty 3 end_printed 3 batch_no 4 qty 4 end_printed 4 stowed_on 4 batch_no"},
 		"other dates":  {"stock", "place,item,batch_no,end_printed,qty\nN-01,DRESSING,A1,2028-06,1\n", "2 end_printed"},
 		"observations": {"observations", "bag,kind,text,item\nNIX,odd,,NIX\n", "2 bag 2 kind 2 text 2 item"},
-		"notices":      {"notices", "reference,action,item,made_to,status\n,burn,NIX,x,lost\n", "2 reference 2 action 2 item 2 made_to 2 status 2 end_reason"},
-		"vehicles":     {"vehicles-off", "station,vehicle,reason,at\nNORTH,NIX,,x\n", "2 vehicle 2 reason 2 at"},
-		"usage":        {"usage", "station,item,period,qty\nNIX,NIX,2026-13,x\n", "2 station 2 item 2 period 2 qty"},
+		"notices": {"notices", "reference,action,item,made_to,status\n,burn,NIX,x,lost\n",
+			"2 reference 2 action 2 item 2 made_to 2 status 2 end_reason"},
+		"vehicles": {"vehicles-off", "station,vehicle,reason,at\nNORTH,NIX,,x\n", "2 vehicle 2 reason 2 at"},
+		"usage":    {"usage", "station,item,period,qty\nNIX,NIX,2026-13,x\n", "2 station 2 item 2 period 2 qty"},
 	} {
 		t.Run(name, func(t *testing.T) {
 			rep := h.imported(admin, c.kind, c.text, true)
@@ -183,10 +217,13 @@ func TestImportAllProblems(t *testing.T) {
 // typed with its zeros or without, or as a label bears it.
 func TestImportProductCodes(t *testing.T) {
 	h := newHouse(t, storetest.OpenSQLite(t))
-	require.True(t, h.imported(keeper, exchange.ImportProducts, "item,gtin,hibc,pack_size\nPEN,09520000000011,,10\nGAUZE,,+A123BJC5D6E71G,1\n", false).Done)
-	again := h.imported(keeper, exchange.ImportProducts, "item,gtin,hibc,pack_size\nPEN,9520000000011,,10\nGAUZE,,+A123BJC5D6E71G,1\n", false)
+	require.True(t, h.imported(keeper, exchange.ImportProducts,
+		"item,gtin,hibc,pack_size\nPEN,09520000000011,,10\nGAUZE,,+A123BJC5D6E71G,1\n", false).Done)
+	again := h.imported(keeper, exchange.ImportProducts,
+		"item,gtin,hibc,pack_size\nPEN,9520000000011,,10\nGAUZE,,+A123BJC5D6E71G,1\n", false)
 	assert.Equal(t, 2, again.Unchanged, "%v", again.Lines)
-	stock := h.imported(keeper, exchange.ImportStock, "place,item,product,batch_no,end_printed,qty\nNORTH-STORE,PEN,952 0000000011,,,3\nNORTH-STORE,GAUZE,+A123BJC5D6E71G,G1,2027-06,3\n", true)
+	stock := h.imported(keeper, exchange.ImportStock, "place,item,product,batch_no,end_printed,qty\nNORTH-STORE,PEN,952 "+
+		"0000000011,,,3\nNORTH-STORE,GAUZE,+A123BJC5D6E71G,G1,2027-06,3\n", true)
 	assert.Equal(t, 2, stock.Created, "%v", stock.Lines)
 }
 
@@ -194,10 +231,12 @@ func TestImportRoles(t *testing.T) {
 	h := newHouse(t, storetest.OpenSQLite(t))
 	for _, k := range append([]exchange.ImportKind{exchange.ImportEverything}, exchange.ImportKinds...) {
 		for _, by := range []inventory.Actor{admin, keeper, manager, crew, nobody} {
-			_, err := h.s.Exchange.Import(h.ctx, by, exchange.Import{Kind: k, Source: table.CSV{Name: "people", Data: strings.NewReader("name,role\n"), Size: 10}})
+			_, err := h.s.Exchange.Import(h.ctx, by, exchange.Import{Kind: k, Source: table.CSV{Name: "people",
+				Data: strings.NewReader("name,role\n"), Size: 10}})
 			kind := inventory.KindOf(err)
 			allowed := err == nil || kind != inventory.Forbidden && kind != inventory.SignedOut
-			want := by.Role == inventory.Administrator || by.Role == inventory.Quartermaster && (k == exchange.ImportEverything || exchange.MayImport(by, k))
+			want := by.Role == inventory.Administrator || by.Role == inventory.Quartermaster &&
+				(k == exchange.ImportEverything || exchange.MayImport(by, k))
 			if k == exchange.ImportEverything && by.Role == inventory.Quartermaster {
 				want = false // the table in it is about people
 			}
@@ -211,7 +250,8 @@ func TestImportRoles(t *testing.T) {
 // TestImportedPerson has nobody sign in as a person from a file.
 func TestImportedPerson(t *testing.T) {
 	h := newHouse(t, storetest.OpenSQLite(t))
-	require.True(t, h.imported(admin, exchange.ImportPeople, "name,role,stations,pin\nNia Fell,crew,NORTH,4821\n", false).Done)
+	require.True(t, h.imported(admin, exchange.ImportPeople, "name,role,stations,pin\nNia Fell,crew,NORTH,4821\n",
+		false).Done)
 	for _, secret := range []string{"", "4821", "plain:"} {
 		_, err := h.s.Account.SignIn(h.ctx, "Nia Fell", secret, h.tablet(), reversed{})
 		assert.Equal(t, inventory.SignedOut, inventory.KindOf(err), secret)

@@ -59,7 +59,8 @@ func TestFailedInspection(t *testing.T) {
 
 		failed := h.inspect(crew, splint.ID, "", "frame whole", "!straps hold", "!bag clean")
 		assert.False(t, failed.Passed)
-		assert.Equal(t, []any{"N-01", "Cleo", inventory.Crew, h.now}, []any{failed.Place, failed.By, failed.Role, failed.HappenedAt})
+		assert.Equal(t, []any{"N-01", "Cleo", inventory.Crew, h.now}, []any{failed.Place, failed.By, failed.Role,
+			failed.HappenedAt})
 		assert.Equal(t, "NORTH-QUARANTINE", h.where(splint.ID))
 		require.Len(t, h.open("N-01"), 1)
 		o := h.open("N-01")[0]
@@ -90,9 +91,11 @@ func TestFailedInspection(t *testing.T) {
 		for _, l := range d.Story {
 			kinds = append(kinds, l.Kind)
 		}
-		assert.Equal(t, []string{"movement", "movement", "inspection", "movement", "inspection", "inspection", "inspection", "movement"}, kinds)
+		assert.Equal(t, []string{"movement", "movement", "inspection", "movement", "inspection", "inspection", "inspection",
+			"movement"}, kinds)
 		assert.Equal(t, "inspected at N-01: failed on “straps hold”", d.Story[2].Text)
-		assert.Equal(t, "set apart, from N-01 to NORTH-QUARANTINE (failed on “straps hold”)", d.Story[3].Text, "what it led to comes after it")
+		assert.Equal(t, "set apart, from N-01 to NORTH-QUARANTINE (failed on “straps hold”)", d.Story[3].Text,
+			"what it led to comes after it")
 		h.verify()
 	})
 }
@@ -112,7 +115,8 @@ func TestPassedBeforeItCame(t *testing.T) {
 	require.NoError(t, err)
 	toStore := back(splint.ID, "NORTH-QUARANTINE", "NORTH-STORE", inventory.ReasonRelease)
 	h.refuse(inventory.Conflict, toStore)
-	_, err = h.s.Ledger.Inspect(h.ctx, keeper, splint.ID, ledger.InspectionReport{Points: answers("frame whole", "straps hold"), HappenedAt: noon.Add(30 * time.Second)})
+	_, err = h.s.Ledger.Inspect(h.ctx, keeper, splint.ID, ledger.InspectionReport{Points: answers("frame whole",
+		"straps hold"), HappenedAt: noon.Add(30 * time.Second)})
 	require.NoError(t, err)
 	h.refuse(inventory.Conflict, toStore) // made before it came
 	h.pass(time.Hour)
@@ -121,7 +125,8 @@ func TestPassedBeforeItCame(t *testing.T) {
 
 	// Both at once: the device is judged by where it is then.
 	h.pass(time.Hour)
-	_, err = h.s.Ledger.Move(h.ctx, keeper, []inventory.Movement{back(splint.ID, "NORTH-STORE", "NORTH-QUARANTINE", inventory.ReasonQuarantine), toStore})
+	_, err = h.s.Ledger.Move(h.ctx, keeper, []inventory.Movement{back(splint.ID, "NORTH-STORE", "NORTH-QUARANTINE",
+		inventory.ReasonQuarantine), toStore})
 	requireKind(t, inventory.Conflict, err)
 	assert.Equal(t, "NORTH-STORE", h.where(splint.ID))
 	h.verify()
@@ -154,7 +159,8 @@ func TestReleaseInOneStep(t *testing.T) {
 		{"NORTH-STORE", "", "N-01", keeper, ""},
 		{"NORTH-STORE", "", "N-BELT", keeper, ""},
 		{"NORTH-STORE", "", "SOUTH-STORE", keeper, ""},
-		{"NORTH-STORE", "", "SOUTH-STORE", inventory.Actor{Name: "Nor", Role: inventory.Quartermaster, Stations: []string{"NORTH"}}, inventory.Forbidden},
+		{"NORTH-STORE", "", "SOUTH-STORE", inventory.Actor{Name: "Nor", Role: inventory.Quartermaster,
+			Stations: []string{"NORTH"}}, inventory.Forbidden},
 	} {
 		h.pass(time.Hour)
 		splint := h.receive("SPLINT", c.at+c.to+c.by.Name, 1, "")
@@ -163,7 +169,8 @@ func TestReleaseInOneStep(t *testing.T) {
 		}
 		h.pass(time.Minute)
 		before := h.everything()
-		_, err := h.s.Ledger.Inspect(h.ctx, c.by, splint.ID, ledger.InspectionReport{Points: answers("frame whole", "straps hold"), ReleaseTo: c.to})
+		_, err := h.s.Ledger.Inspect(h.ctx, c.by, splint.ID, ledger.InspectionReport{Points: answers("frame whole",
+			"straps hold"), ReleaseTo: c.to})
 		if c.refused != "" {
 			requireKind(t, c.refused, err)
 			assert.Equal(t, before, h.everything())
@@ -186,15 +193,18 @@ func TestAwayAndUseReturnThroughAnInspection(t *testing.T) {
 		splint := h.receive("SPLINT", "SP-1", 1, "")
 		h.move(splint.ID, 1, "NORTH-STORE", "N-01", inventory.ReasonStow)
 		h.pass(time.Hour)
-		u, err := h.s.Shift.RecordUse(h.ctx, crew, inventory.Use{Bag: "N-01", Incident: "I-7", SeenPosition: h.bag("N-01").Position,
-			Lines: []inventory.UseLine{{LotID: splint.ID, Qty: 1}}}, "")
+		u, err := h.s.Shift.RecordUse(h.ctx, crew, inventory.Use{Bag: "N-01", Incident: "I-7",
+			SeenPosition: h.bag("N-01").Position,
+			Lines:        []inventory.UseLine{{LotID: splint.ID, Qty: 1}}}, "")
 		require.NoError(t, err)
 		require.Equal(t, inventory.StatusAccepted, u.Status)
 		assert.Equal(t, "NORTH-QUARANTINE", h.where(splint.ID))
 		story, err := h.s.Stock.Lot(h.ctx, manager, splint.ID)
 		require.NoError(t, err)
-		assert.Equal(t, []stock.UsedUnits{{Incident: "I-7", Bag: "N-01", HappenedAt: h.now, By: "Cleo", LotID: splint.ID, Serial: "SP-1", Qty: 1}}, story.Incidents, "the incident is traced")
-		assert.Contains(t, h.device(splint.ID).Story[2].Text, "used from N-01, to NORTH-QUARANTINE until it is inspected, I-7")
+		assert.Equal(t, []stock.UsedUnits{{Incident: "I-7", Bag: "N-01", HappenedAt: h.now, By: "Cleo", LotID: splint.ID,
+			Serial: "SP-1", Qty: 1}}, story.Incidents, "the incident is traced")
+		assert.Contains(t, h.device(splint.ID).Story[2].Text,
+			"used from N-01, to NORTH-QUARANTINE until it is inspected, I-7")
 
 		h.pass(time.Hour)
 		h.move(splint.ID, 1, "NORTH-QUARANTINE", "N-REPAIR", inventory.ReasonAway)
@@ -245,7 +255,8 @@ func TestNoWayRoundQuarantine(t *testing.T) {
 		h.move(splint.ID, 1, "NORTH-STORE", "N-01", inventory.ReasonStow)
 		h.pass(time.Hour)
 		h.inspect(crew, splint.ID, "", "!frame whole")
-		ms, err := h.s.Ledger.Movements(h.ctx, admin, inventory.MovementFilter{Reason: inventory.ReasonQuarantine}, inventory.Page{})
+		ms, err := h.s.Ledger.Movements(h.ctx, admin, inventory.MovementFilter{Reason: inventory.ReasonQuarantine},
+			inventory.Page{})
 		require.NoError(t, err)
 		undo := back(splint.ID, "NORTH-QUARANTINE", "N-01", inventory.ReasonCorrection)
 		undo.Corrects = ms[0].ID
@@ -273,9 +284,11 @@ func TestNoWayRoundQuarantine(t *testing.T) {
 func TestOverdueIsNotStowed(t *testing.T) {
 	t.Parallel()
 	h := newHouse(t, storetest.OpenSQLite(t))
-	_, err := h.s.Lists.CreateKitList(h.ctx, admin, inventory.KitList{Code: "SPLINTS", Name: "Splints", Lines: []inventory.Line{{Item: "SPLINT", Par: 1, Minimum: 1}}})
+	_, err := h.s.Lists.CreateKitList(h.ctx, admin, inventory.KitList{Code: "SPLINTS", Name: "Splints",
+		Lines: []inventory.Line{{Item: "SPLINT", Par: 1, Minimum: 1}}})
 	require.NoError(t, err)
-	_, err = h.s.Lists.CreateBag(h.ctx, admin, inventory.Bag{Code: "N-03", Station: "NORTH", Name: "Splint bag", KitList: "SPLINTS"})
+	_, err = h.s.Lists.CreateBag(h.ctx, admin, inventory.Bag{Code: "N-03", Station: "NORTH", Name: "Splint bag",
+		KitList: "SPLINTS"})
 	require.NoError(t, err)
 	inBag, inStore := h.receive("SPLINT", "SP-1", 1, ""), h.receive("SPLINT", "SP-2", 1, "")
 	h.move(inBag.ID, 1, "NORTH-STORE", "N-01", inventory.ReasonStow)
@@ -294,7 +307,8 @@ func TestOverdueIsNotStowed(t *testing.T) {
 	rep, err := h.s.Report.Shortages(h.ctx, keeper, nil, lists.Outlook{})
 	require.NoError(t, err)
 	fill := rep.Fill[0]
-	assert.Equal(t, []any{"N-03", "SP-2", true}, []any{fill.Bag, fill.Serial, fill.InspectFirst}, "it is no reason to buy another one")
+	assert.Equal(t, []any{"N-03", "SP-2", true}, []any{fill.Bag, fill.Serial, fill.InspectFirst},
+		"it is no reason to buy another one")
 
 	due, err := h.s.Stock.Devices(h.ctx, crew, stock.DeviceFilter{DueBefore: day("2027-09-14")}, inventory.Page{})
 	require.NoError(t, err)
@@ -305,7 +319,8 @@ func TestOverdueIsNotStowed(t *testing.T) {
 	due, err = h.s.Stock.Devices(h.ctx, crew, stock.DeviceFilter{DueBefore: day("2027-09-14")}, inventory.Page{})
 	require.NoError(t, err)
 	require.Len(t, due, 1)
-	assert.Equal(t, []any{"SP-1", true, "inspection due since 2027-09-12", true}, []any{due[0].Serial, due[0].InspectionOverdue, due[0].Standing, due[0].Fit})
+	assert.Equal(t, []any{"SP-1", true, "inspection due since 2027-09-12", true}, []any{due[0].Serial,
+		due[0].InspectionOverdue, due[0].Standing, due[0].Fit})
 	h.verify()
 }
 
@@ -325,7 +340,8 @@ func TestInspectRefuses(t *testing.T) {
 	requireKind(t, inventory.NotFound, try(keeper, 999, fine))
 	requireKind(t, inventory.Conflict, try(keeper, dressings.ID, fine))
 	requireFields(t, try(keeper, splint.ID, ledger.InspectionReport{Note: "\xff"}), "points", "note")
-	requireFields(t, try(keeper, splint.ID, ledger.InspectionReport{Points: fine.Points, HappenedAt: noon.Add(time.Hour)}), "happened_at")
+	requireFields(t, try(keeper, splint.ID, ledger.InspectionReport{Points: fine.Points, HappenedAt: noon.Add(time.Hour)}),
+		"happened_at")
 	h.move(splint.ID, 1, "NORTH-STORE", "SOUTH-STORE", inventory.ReasonTransfer)
 	requireKind(t, inventory.Forbidden, try(crew, splint.ID, fine)) // not at their station
 	h.move(splint.ID, 1, "SOUTH-STORE", "disposed", inventory.ReasonDisposed)

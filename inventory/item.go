@@ -86,7 +86,8 @@ func (it Item) Check(categories []Category) error {
 	CheckText(&p, "unit", it.Unit, true, 20)
 	CheckText(&p, "strength", it.Strength, false, 60)
 	CheckText(&p, "form", it.Form, false, 60)
-	p.When(it.Controlled && it.TrackedBy == BySerial, "controlled", "a controlled item is tracked by batch number: its register counts units")
+	p.When(it.Controlled && it.TrackedBy == BySerial, "controlled",
+		"a controlled item is tracked by batch number: its register counts units")
 	p.When(!slices.Contains(categories, it.Category), "category", "choose a category from the list")
 	p.When(it.TrackedBy != ByLot && it.TrackedBy != BySerial, "tracked_by", "choose lot or serial")
 	checkLife(&p, "life", it.Life)
@@ -94,9 +95,11 @@ func (it Item) Check(categories []Category) error {
 	checkPoints(&p, "inspection_points", it.InspectionPoints)
 	checkPoints(&p, "inspection_notes", it.InspectionNotes)
 	for _, pt := range it.InspectionNotes {
-		p.When(slices.Contains(it.InspectionPoints, pt), "inspection_notes", "name a point either here or in inspection_points")
+		p.When(slices.Contains(it.InspectionPoints, pt), "inspection_notes",
+			"name a point either here or in inspection_points")
 	}
-	p.When(it.Life.TrainingCycles > 0 && it.TrackedBy != BySerial, "life.training_cycles", "only an item tracked by serial number counts training cycles")
+	p.When(it.Life.TrainingCycles > 0 && it.TrackedBy != BySerial, "life.training_cycles",
+		"only an item tracked by serial number counts training cycles")
 	return p.Err()
 }
 
@@ -114,7 +117,8 @@ func checkLife(p *Problems, path string, l Life) {
 	for name, n := range map[string]int{"made_months": l.MadeMonths, "stowed_months": l.StowedMonths} {
 		p.When(n < 0 || n > 600, path+"."+name, "give 0 to 600 months; 0 means no limit")
 	}
-	for name, n := range map[string]int{"exposed_days": l.ExposedDays, "opened_days": l.OpenedDays, "inspect_days": l.InspectDays} {
+	for name, n := range map[string]int{"exposed_days": l.ExposedDays, "opened_days": l.OpenedDays,
+		"inspect_days": l.InspectDays} {
 		p.When(n < 0 || n > 36500, path+"."+name, "give 0 to 36500 days; 0 means no limit")
 	}
 	p.When(l.TrainingCycles < 0, path+".training_cycles", "give 0 or more; 0 means no limit")

@@ -76,7 +76,8 @@ func TourniquetRules() []KitRule {
 	}
 	return []KitRule{
 		rule(CategoryTourniquet, 2, SeverityStop, "a large thigh can need a pair side by side"),
-		rule(CategoryMarker, 1, SeverityStop, "the time is written down, dark webbing takes no ink and a stuck-on time patch can peel"),
+		rule(CategoryMarker, 1, SeverityStop,
+			"the time is written down, dark webbing takes no ink and a stuck-on time patch can peel"),
 		rule(CategoryRecordCard, 1, SeverityWarn, "the time is written on a card that stays with the casualty"),
 		rule(CategoryPressureDressing, 1, SeverityWarn, "direct pressure comes first"),
 		rule(CategoryPlainDressing, 1, SeverityWarn, "a slow ooze is dressed plainly"),
@@ -129,7 +130,8 @@ func (l Line) check(p *Problems, path string) {
 	CheckText(p, path+".carried_elsewhere", l.CarriedElsewhere, false, MaxName)
 	p.When(l.Par < 0 || l.Par > 10000, path+".par", "give 0 to 10000")
 	p.When(l.Minimum < 0 || l.Minimum > l.Par && !l.PresenceOnly, path+".minimum", "give 0 up to par")
-	p.When(l.Par == 0 && !l.PresenceOnly && l.CarriedElsewhere == "", path+".par", "give the quantity wanted, or say presence_only or carried_elsewhere")
+	p.When(l.Par == 0 && !l.PresenceOnly && l.CarriedElsewhere == "", path+".par",
+		"give the quantity wanted, or say presence_only or carried_elsewhere")
 	p.When(len(l.Accepts) > 20, path+".accepts", "give at most 20 items")
 	for _, a := range l.Accepts {
 		CheckCode(p, path+".accepts", a)

@@ -67,7 +67,8 @@ func TestKitListCheck(t *testing.T) {
 	} {
 		requireFields(t, one(c.change), c.path)
 	}
-	assert.NoError(t, one(func(k *inventory.KitList) { k.ValidFrom, k.ValidTo = day("2027-02-01"), day("2027-02-01") }), "one day is a term")
+	assert.NoError(t, one(func(k *inventory.KitList) { k.ValidFrom, k.ValidTo = day("2027-02-01"), day("2027-02-01") }),
+		"one day is a term")
 	assert.NoError(t, one(func(k *inventory.KitList) { k.ValidTo = day("2027-02-01") }), "no first day is a term")
 }
 
@@ -104,5 +105,6 @@ func TestTourniquetRules(t *testing.T) {
 		assert.NotEmpty(t, r.Because)
 		got[r.NeedCategory] = r.AtLeast
 	}
-	assert.Equal(t, map[inventory.Category]int{"tourniquet": 2, "marker": 1, "record card": 1, "pressure dressing": 1, "plain dressing": 1, "pain relief": 1}, got)
+	assert.Equal(t, map[inventory.Category]int{"tourniquet": 2, "marker": 1, "record card": 1, "pressure dressing": 1,
+		"plain dressing": 1, "pain relief": 1}, got)
 }

@@ -32,20 +32,27 @@ func TestBagLabels(t *testing.T) {
 	storetest.Engines(t, func(t *testing.T, s inventory.Store) {
 		h := newStowed(t, s)
 		ask := storeroom.LabelAsk{Kind: storeroom.LabelBag}
-		assert.Equal(t, []string{"b/N-01", "b/N-02", "b/S-01", "b/T-01"}, paths(h.labels(keeper, ask)), "every bag of one's stations")
+		assert.Equal(t, []string{"b/N-01", "b/N-02", "b/S-01", "b/T-01"}, paths(h.labels(keeper, ask)),
+			"every bag of one's stations")
 		ask.Stations = []string{"SOUTH"}
 		assert.Equal(t, []string{"b/S-01"}, paths(h.labels(keeper, ask)))
 		ask.Bags = []string{"n-02", "S-01", "N-02"}
-		assert.Equal(t, []string{"b/N-02", "b/S-01", "b/N-02"}, paths(h.labels(keeper, ask)), "as they are named, also at another station")
-		assert.Equal(t, storeroom.LabelFacts{Kind: storeroom.LabelBag, Station: "NORTH", Path: "b/N-01", Code: "N-01", Name: "Bag N-01", KitList: "Grab bag"},
+		assert.Equal(t, []string{"b/N-02", "b/S-01", "b/N-02"}, paths(h.labels(keeper, ask)),
+			"as they are named, also at another station")
+		assert.Equal(t, storeroom.LabelFacts{Kind: storeroom.LabelBag, Station: "NORTH", Path: "b/N-01", Code: "N-01",
+			Name: "Bag N-01", KitList: "Grab bag"},
 			h.labels(manager, storeroom.LabelAsk{Kind: storeroom.LabelBag, Bags: []string{"N-01"}})[0])
 
-		assert.Equal(t, []string{"b/N-01"}, paths(h.labels(keeper, storeroom.LabelAsk{Kind: storeroom.LabelCard})), "of the bags that hold something")
-		assert.Empty(t, h.labels(keeper, storeroom.LabelAsk{Kind: storeroom.LabelCard, Bags: []string{"N-02"}})[0].Contents.Lines)
+		assert.Equal(t, []string{"b/N-01"}, paths(h.labels(keeper, storeroom.LabelAsk{Kind: storeroom.LabelCard})),
+			"of the bags that hold something")
+		assert.Empty(t, h.labels(keeper, storeroom.LabelAsk{Kind: storeroom.LabelCard,
+			Bags: []string{"N-02"}})[0].Contents.Lines)
 		card := h.labels(manager, storeroom.LabelAsk{Kind: storeroom.LabelCard, Bags: []string{"N-01"}})[0]
-		assert.Equal(t, []inventory.ContentsLine{{Pouch: "Red", Item: "Tourniquet, windlass", Qty: 2}, {Pouch: "Red", Item: "Dressing, plain", Qty: 4},
+		assert.Equal(t, []inventory.ContentsLine{{Pouch: "Red", Item: "Tourniquet, windlass", Qty: 2}, {Pouch: "Red",
+			Item: "Dressing, plain", Qty: 4},
 			{Pouch: "Blue", Item: "Marker", Qty: 1}, {Pouch: "Blue", Item: "Dressing, plain", Qty: 2}}, card.Contents.Lines)
-		assert.Equal(t, []string{"2028-02-29", "2027-06-14", "101"}, []string{card.Contents.Earliest.String(), card.Contents.LastFullCheck.String(), card.Contents.Seal})
+		assert.Equal(t, []string{"2028-02-29", "2027-06-14", "101"}, []string{card.Contents.Earliest.String(),
+			card.Contents.LastFullCheck.String(), card.Contents.Seal})
 	})
 }
 
@@ -53,14 +60,17 @@ func TestShelfLabels(t *testing.T) {
 	storetest.Engines(t, func(t *testing.T, s inventory.Store) {
 		h := newStowed(t, s)
 		ask := storeroom.LabelAsk{Kind: storeroom.LabelShelf, Place: "north-store"}
-		assert.Equal(t, []string{"s/NORTH-STORE/DRESSING", "s/NORTH-STORE/PEN"}, paths(h.labels(keeper, ask)), "what lies there, once an item")
+		assert.Equal(t, []string{"s/NORTH-STORE/DRESSING", "s/NORTH-STORE/PEN"}, paths(h.labels(keeper, ask)),
+			"what lies there, once an item")
 		ask.Items = []string{"gauze"}
-		assert.Equal(t, []storeroom.LabelFacts{{Kind: storeroom.LabelShelf, Station: "NORTH", Path: "s/NORTH-STORE/GAUZE", Code: "GAUZE", Name: "Gauze, folded",
+		assert.Equal(t, []storeroom.LabelFacts{{Kind: storeroom.LabelShelf, Station: "NORTH", Path: "s/NORTH-STORE/GAUZE",
+			Code: "GAUZE", Name: "Gauze, folded",
 			Place: "North store", Unit: "each"}}, h.labels(keeper, ask), "also what does not lie there yet")
 		ask.Place = "NORTH-TRAINING"
 		assert.True(t, h.labels(keeper, ask)[0].Training)
 		for _, wrong := range []storeroom.LabelAsk{
-			{Kind: storeroom.LabelShelf}, {Kind: storeroom.LabelShelf, Place: "NOWHERE"}, {Kind: storeroom.LabelShelf, Place: "N-01"}, {Kind: storeroom.LabelShelf, Place: "N-BELT"},
+			{Kind: storeroom.LabelShelf}, {Kind: storeroom.LabelShelf, Place: "NOWHERE"}, {Kind: storeroom.LabelShelf,
+				Place: "N-01"}, {Kind: storeroom.LabelShelf, Place: "N-BELT"},
 		} {
 			_, err := h.s.Storeroom.Labels(h.ctx, keeper, wrong)
 			requireFields(t, err, "place")
@@ -68,7 +78,8 @@ func TestShelfLabels(t *testing.T) {
 		ask.Items = []string{"NOTHING"}
 		_, err := h.s.Storeroom.Labels(h.ctx, keeper, ask)
 		requireFields(t, err, "item")
-		_, err = h.s.Storeroom.Labels(h.ctx, inventory.Actor{Name: "S", Role: inventory.Manager, Stations: []string{"SOUTH"}}, ask)
+		_, err = h.s.Storeroom.Labels(h.ctx, inventory.Actor{Name: "S", Role: inventory.Manager, Stations: []string{"SOUTH"}},
+			ask)
 		requireKind(t, inventory.Forbidden, err)
 	})
 }
@@ -77,16 +88,20 @@ func TestDeviceLabels(t *testing.T) {
 	storetest.Engines(t, func(t *testing.T, s inventory.Store) {
 		h := newStowed(t, s)
 		spare := h.receive("TQ", "S3", 1, "")
-		lesson := h.move(h.receive("TQ", "S4", 1, "").ID, 1, "NORTH-STORE", "NORTH-TRAINING", inventory.ReasonToTraining).IntoLotID
+		lesson := h.move(h.receive("TQ", "S4", 1, "").ID, 1, "NORTH-STORE", "NORTH-TRAINING", inventory.ReasonToTraining).
+			IntoLotID
 		all := h.labels(keeper, storeroom.LabelAsk{Kind: storeroom.LabelDevice})
 		var got []string
 		for _, f := range all {
 			assert.Equal(t, "d/"+strconv.FormatInt(f.LotID, 10), f.Path)
 			got = append(got, fmt.Sprint(f.Serial, " ", f.Place, " ", f.Training))
 		}
-		assert.Equal(t, []string{"S1 N-01 false", "S2 N-01 false", "S3 NORTH-STORE false", "S4 NORTH-TRAINING true"}, got, "in bags and stores, training marked")
-		named := storeroom.LabelAsk{Kind: storeroom.LabelDevice, Devices: []int64{lesson, spare.ID}, Stations: []string{"SOUTH"}}
-		assert.Equal(t, []int64{lesson, spare.ID}, []int64{h.labels(keeper, named)[0].LotID, h.labels(keeper, named)[1].LotID})
+		assert.Equal(t, []string{"S1 N-01 false", "S2 N-01 false", "S3 NORTH-STORE false", "S4 NORTH-TRAINING true"}, got,
+			"in bags and stores, training marked")
+		named := storeroom.LabelAsk{Kind: storeroom.LabelDevice, Devices: []int64{lesson, spare.ID},
+			Stations: []string{"SOUTH"}}
+		assert.Equal(t, []int64{lesson, spare.ID}, []int64{h.labels(keeper, named)[0].LotID, h.labels(keeper,
+			named)[1].LotID})
 		before, err := h.s.Stock.Lot(h.ctx, keeper, lesson)
 		require.NoError(t, err)
 		named.Devices = []int64{before.SameBatch[0].ID}
@@ -97,7 +112,8 @@ func TestDeviceLabels(t *testing.T) {
 		}
 		south := inventory.Actor{Name: "S", Role: inventory.Manager, Stations: []string{"SOUTH"}}
 		assert.Empty(t, h.labels(south, storeroom.LabelAsk{Kind: storeroom.LabelDevice}))
-		_, err = h.s.Storeroom.Labels(h.ctx, south, storeroom.LabelAsk{Kind: storeroom.LabelDevice, Devices: []int64{spare.ID}})
+		_, err = h.s.Storeroom.Labels(h.ctx, south, storeroom.LabelAsk{Kind: storeroom.LabelDevice,
+			Devices: []int64{spare.ID}})
 		requireFields(t, err, "device")
 	})
 }
@@ -134,11 +150,13 @@ func TestLabelsRefused(t *testing.T) {
 		requireFields(t, err, "kind")
 		_, err = h.s.Storeroom.Labels(h.ctx, keeper, storeroom.LabelAsk{Kind: storeroom.LabelBag, Bags: []string{"N-99"}})
 		requireKind(t, inventory.NotFound, err)
-		_, err = h.s.Storeroom.Labels(h.ctx, keeper, storeroom.LabelAsk{Kind: storeroom.LabelBag, Bags: make([]string, storeroom.MostLabels+1)})
+		_, err = h.s.Storeroom.Labels(h.ctx, keeper, storeroom.LabelAsk{Kind: storeroom.LabelBag, Bags: make([]string,
+			storeroom.MostLabels+1)})
 		requireKind(t, inventory.Invalid, err)
 		_, err = h.retire("N-02", "N-01")
 		require.NoError(t, err)
-		assert.Equal(t, []string{"b/N-01", "b/S-01", "b/T-01"}, paths(h.labels(keeper, storeroom.LabelAsk{Kind: storeroom.LabelBag})))
+		assert.Equal(t, []string{"b/N-01", "b/S-01", "b/T-01"},
+			paths(h.labels(keeper, storeroom.LabelAsk{Kind: storeroom.LabelBag})))
 		_, err = h.s.Storeroom.Labels(h.ctx, keeper, storeroom.LabelAsk{Kind: storeroom.LabelBag, Bags: []string{"N-02"}})
 		requireKind(t, inventory.Conflict, err)
 	})

@@ -47,8 +47,10 @@ func (m *ledgerModel) step() {
 		kind string
 		make func() error
 	}{
-		{"receive", m.receiveAny}, {"receive", m.receiveAny}, {"move", m.moveAny}, {"move", m.moveSensibly}, {"move", m.moveSensibly}, {"move", m.moveSensibly},
-		{"move", m.moveMany}, {"correct", m.correctAny}, {"check", m.checkAny}, {"use", m.useAny}, {"restock", m.restockAny}, {"restock", m.restockAny},
+		{"receive", m.receiveAny}, {"receive", m.receiveAny}, {"move", m.moveAny}, {"move", m.moveSensibly},
+		{"move", m.moveSensibly}, {"move", m.moveSensibly},
+		{"move", m.moveMany}, {"correct", m.correctAny}, {"check", m.checkAny}, {"use", m.useAny}, {"restock", m.restockAny},
+		{"restock", m.restockAny},
 	}
 	before, r := m.everything(), pick(m.rnd, requests...)
 	err := r.make()
@@ -81,8 +83,10 @@ func (m *ledgerModel) know() {
 }
 
 func (m *ledgerModel) receiveAny() error {
-	in := inventory.Receipt{Place: pick(m.rnd, "NORTH-STORE", "SOUTH-STORE", "NORTH-STORE", "SOUTH-STORE", "NORTH-TRAINING", "NORTH-QUARANTINE", "N-01", "used"),
-		Item: pick(m.rnd, "DRESSING", "GAUZE", "PEN", "TABLET", "TQ"), Qty: m.rnd.between(1, 9), EndPrinted: "2029-02", BatchNo: pick(m.rnd, "A", "B", "C")}
+	in := inventory.Receipt{Place: pick(m.rnd, "NORTH-STORE", "SOUTH-STORE", "NORTH-STORE", "SOUTH-STORE",
+		"NORTH-TRAINING", "NORTH-QUARANTINE", "N-01", "used"),
+		Item: pick(m.rnd, "DRESSING", "GAUZE", "PEN", "TABLET", "TQ"), Qty: m.rnd.between(1, 9), EndPrinted: "2029-02",
+		BatchNo: pick(m.rnd, "A", "B", "C")}
 	if m.rnd.oneIn(5) {
 		in.EndPrinted, in.Qty = pick(m.rnd, "2027-06-14", "", "2020-01", "2027-13"), m.rnd.between(-1, 3)
 	}
@@ -94,7 +98,8 @@ func (m *ledgerModel) receiveAny() error {
 }
 
 func (m *ledgerModel) anyMovement() inventory.Movement {
-	mv := inventory.Movement{LotID: m.lot(), Qty: m.rnd.between(-1, 5), From: anyOf(m, wildPlaces), To: anyOf(m, wildPlaces), Reason: anyOf(m, inventory.Reasons)}
+	mv := inventory.Movement{LotID: m.lot(), Qty: m.rnd.between(-1, 5), From: anyOf(m, wildPlaces), To: anyOf(m,
+		wildPlaces), Reason: anyOf(m, inventory.Reasons)}
 	if m.rnd.between(0, 4) > 0 {
 		mv.Cause = causeFor(mv.Reason)
 	}
@@ -165,7 +170,8 @@ func (m *ledgerModel) correctAny() error {
 	all, err := m.s.Ledger.Movements(m.ctx, admin, inventory.MovementFilter{}, inventory.Page{})
 	require.NoError(m.rt, err)
 	x := anyOf(m, all)
-	mv := inventory.Movement{LotID: x.IntoLotID, Qty: x.Qty, From: x.To, To: x.From, Reason: inventory.ReasonCorrection, Corrects: x.ID}
+	mv := inventory.Movement{LotID: x.IntoLotID, Qty: x.Qty, From: x.To, To: x.From, Reason: inventory.ReasonCorrection,
+		Corrects: x.ID}
 	switch m.rnd.between(0, 7) {
 	case 0:
 		mv.Qty++
@@ -177,7 +183,8 @@ func (m *ledgerModel) correctAny() error {
 
 func (m *ledgerModel) checkAny() error {
 	bag := anyOf(m, []string{"N-01", "N-02", "T-01"})
-	c := inventory.Check{Bag: bag, Kind: inventory.FullCheck, SeenPosition: m.bag(bag).Position - int64(m.rnd.between(0, 1))}
+	c := inventory.Check{Bag: bag, Kind: inventory.FullCheck, SeenPosition: m.bag(bag).Position - int64(m.rnd.between(0,
+		1))}
 	held := m.holds(bag)
 	for _, lot := range slices.Sorted(maps.Keys(held)) {
 		l := inventory.CheckLine{LotID: lot, Counted: m.rnd.between(0, held[lot]+1)}
@@ -189,7 +196,8 @@ func (m *ledgerModel) checkAny() error {
 		c.Lines = append(c.Lines, l)
 	}
 	if m.rnd.between(0, 2) == 0 {
-		c.Found = append(c.Found, inventory.FoundLine{Item: "DRESSING", BatchNo: "A", EndPrinted: "2029-02", Qty: m.rnd.between(0, 2)})
+		c.Found = append(c.Found, inventory.FoundLine{Item: "DRESSING", BatchNo: "A", EndPrinted: "2029-02",
+			Qty: m.rnd.between(0, 2)})
 	}
 	if m.rnd.between(0, 3) == 0 {
 		c.Found = append(c.Found, inventory.FoundLine{Item: "TABLET", Qty: 1, Unidentified: true})
@@ -202,7 +210,8 @@ func (m *ledgerModel) useAny() error {
 	bag := anyOf(m, []string{"N-01", "N-02", "T-01"})
 	u := inventory.Use{Bag: bag, Incident: "I", SeenPosition: m.bag(bag).Position}
 	for range m.rnd.between(0, 3) {
-		u.Lines = append(u.Lines, inventory.UseLine{LotID: m.lot(), Qty: m.rnd.between(1, 4), CameFrom: anyOf(m, []string{"", "", "N-02", "N-01"})})
+		u.Lines = append(u.Lines, inventory.UseLine{LotID: m.lot(), Qty: m.rnd.between(1, 4), CameFrom: anyOf(m, []string{"",
+			"", "N-02", "N-01"})})
 	}
 	_, err := m.s.Shift.RecordUse(m.ctx, crew, u, "")
 	return err
@@ -211,7 +220,8 @@ func (m *ledgerModel) useAny() error {
 func (m *ledgerModel) restockAny() error {
 	in := inventory.Restock{Bag: pick(m.rnd, "N-01", "N-02", "S-01", "T-01"), SealSet: pick(m.rnd, "", "7")}
 	for range m.rnd.between(0, 2) {
-		l := inventory.RestockLine{LotID: m.lot(), Qty: m.rnd.between(1, 4), From: pick(m.rnd, "NORTH-STORE", "NORTH-STORE", "NORTH-TRAINING", "SOUTH-STORE", "N-02", "N-BELT")}
+		l := inventory.RestockLine{LotID: m.lot(), Qty: m.rnd.between(1, 4), From: pick(m.rnd, "NORTH-STORE", "NORTH-STORE",
+			"NORTH-TRAINING", "SOUTH-STORE", "N-02", "N-BELT")}
 		if held := m.holds(l.From); len(held) > 0 && !m.rnd.oneIn(4) {
 			l.LotID = anyOf(m, slices.Sorted(maps.Keys(held)))
 			l.Qty = m.rnd.between(1, held[l.LotID])
@@ -220,7 +230,8 @@ func (m *ledgerModel) restockAny() error {
 	}
 	if m.rnd.oneIn(3) {
 		mv := m.sensible()
-		in.TakeOut = append(in.TakeOut, inventory.TakeOutLine{LotID: mv.LotID, Qty: mv.Qty, To: mv.To, Reason: mv.Reason, Cause: mv.Cause})
+		in.TakeOut = append(in.TakeOut, inventory.TakeOutLine{LotID: mv.LotID, Qty: mv.Qty, To: mv.To, Reason: mv.Reason,
+			Cause: mv.Cause})
 	}
 	_, err := m.s.Storeroom.RecordRestock(m.ctx, keeper, in, 0)
 	return err
@@ -261,18 +272,21 @@ func (m *ledgerModel) check() {
 				continue
 			}
 			balances[spot{end.code, end.lot}] += end.qty
-			require.GreaterOrEqual(m.rt, balances[spot{end.code, end.lot}], 0, "no balance is below zero, in the order of recording")
+			require.GreaterOrEqual(m.rt, balances[spot{end.code, end.lot}], 0,
+				"no balance is below zero, in the order of recording")
 			inside[batch] += end.qty
 		}
 		if purpose[x.From] == inventory.ForTraining {
 			require.NotEqual(m.rt, inventory.ForIssue, purpose[x.To], "nothing goes from training to issue")
 		}
 		if purpose[x.To] != "" {
-			require.Equal(m.rt, purpose[x.To] == inventory.ForTraining, m.training[x.IntoLotID], "training lots lie in training places, and only they do")
+			require.Equal(m.rt, purpose[x.To] == inventory.ForTraining, m.training[x.IntoLotID],
+				"training lots lie in training places, and only they do")
 		}
 	}
 	for batch, out := range outside {
-		require.Equal(m.rt, -out["supplier"]-out["found"], inside[batch]+out["used"]+out["disposed"]+out["lost"], "received and found = stock + used + disposed + lost")
+		require.Equal(m.rt, -out["supplier"]-out["found"], inside[batch]+out["used"]+out["disposed"]+out["lost"],
+			"received and found = stock + used + disposed + lost")
 		if devices[batch] {
 			require.LessOrEqual(m.rt, inside[batch], 1, "a serial number is in one place")
 		}

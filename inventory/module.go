@@ -54,12 +54,14 @@ func moduleFindings(v BagView, states []ModuleState) []Finding {
 		text := "module " + m.Name + ", " + m.Bag + ": "
 		switch m.State {
 		case NotReady, OutOfService:
-			out = append(out, Finding{Kind: FindModule, Severity: SeverityStop, Module: m.Bag, Text: text + strings.TrimPrefix(m.Headline, mustNotGo)})
+			out = append(out, Finding{Kind: FindModule, Severity: SeverityStop, Module: m.Bag,
+				Text: text + strings.TrimPrefix(m.Headline, mustNotGo)})
 		case ReadyWithGaps:
 			out = append(out, Finding{Kind: FindModule, Severity: SeverityWarn, Module: m.Bag, Text: text + m.Headline})
 		}
 		if !m.Wanted {
-			out = append(out, Finding{Kind: FindNotOnList, Severity: SeverityWarn, Module: m.Bag, Qty: 1, Text: text + "not on the list"})
+			out = append(out, Finding{Kind: FindNotOnList, Severity: SeverityWarn, Module: m.Bag, Qty: 1,
+				Text: text + "not on the list"})
 		}
 	}
 	for _, m := range v.List.Modules {

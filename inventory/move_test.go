@@ -44,16 +44,19 @@ func TestMoveAllOrNone(t *testing.T) {
 		lot := h.receive("DRESSING", "B1", 5, "2028-02")
 		before := h.everything()
 		stow := inventory.Movement{LotID: lot.ID, Qty: 3, From: "NORTH-STORE", To: "N-01", Reason: inventory.ReasonStow}
-		_, err := h.s.Ledger.Move(h.ctx, keeper, []inventory.Movement{stow, stow, {LotID: lot.ID, Qty: 1, From: "N-01", To: "used", Reason: inventory.ReasonUsed}})
+		_, err := h.s.Ledger.Move(h.ctx, keeper, []inventory.Movement{stow, stow, {LotID: lot.ID, Qty: 1, From: "N-01",
+			To: "used", Reason: inventory.ReasonUsed}})
 		requireKind(t, inventory.Conflict, err)
 		assert.ErrorContains(t, err, "NORTH-STORE holds 2")
 		assert.Equal(t, before, h.everything())
 
 		// Balances hold in the order of recording: what comes first may be
 		// taken by what comes next.
-		_, err = h.s.Ledger.Move(h.ctx, keeper, []inventory.Movement{stow, {LotID: lot.ID, Qty: 3, From: "N-01", To: "used", Reason: inventory.ReasonUsed}})
+		_, err = h.s.Ledger.Move(h.ctx, keeper, []inventory.Movement{stow, {LotID: lot.ID, Qty: 3, From: "N-01", To: "used",
+			Reason: inventory.ReasonUsed}})
 		require.NoError(t, err)
-		_, err = h.s.Ledger.Move(h.ctx, keeper, []inventory.Movement{{LotID: lot.ID, Qty: 1, From: "N-01", To: "used", Reason: inventory.ReasonUsed}, stow})
+		_, err = h.s.Ledger.Move(h.ctx, keeper, []inventory.Movement{{LotID: lot.ID, Qty: 1, From: "N-01", To: "used",
+			Reason: inventory.ReasonUsed}, stow})
 		requireKind(t, inventory.Conflict, err)
 		h.verify()
 	})
@@ -82,18 +85,33 @@ func TestMoveRefuses(t *testing.T) {
 		{"from the supplier", inventory.Conflict, func(m *inventory.Movement) {
 			m.From, m.To, m.Reason = "supplier", "NORTH-STORE", inventory.ReasonReceipt
 		}},
-		{"to the same place", inventory.Conflict, func(m *inventory.Movement) { m.To, m.Reason = "NORTH-STORE", inventory.ReasonTransfer }},
+		{"to the same place", inventory.Conflict, func(m *inventory.Movement) {
+			m.To, m.Reason = "NORTH-STORE",
+				inventory.ReasonTransfer
+		}},
 		{"with the wrong reason", inventory.Conflict, func(m *inventory.Movement) { m.Reason = inventory.ReasonReturn }},
 		{"in the future", inventory.Invalid, func(m *inventory.Movement) { m.HappenedAt = noon.Add(time.Hour) }},
 		{"with a cause that it has not", inventory.Invalid, func(m *inventory.Movement) { m.Cause = inventory.CauseExpired }},
-		{"disposed without a cause", inventory.Invalid, func(m *inventory.Movement) { m.To, m.Reason = "disposed", inventory.ReasonDisposed }},
-		{"back from used", inventory.Conflict, func(m *inventory.Movement) { m.From, m.Reason = "used", inventory.ReasonReturn }},
+		{"disposed without a cause", inventory.Invalid, func(m *inventory.Movement) {
+			m.To, m.Reason = "disposed",
+				inventory.ReasonDisposed
+		}},
+		{"back from used", inventory.Conflict, func(m *inventory.Movement) {
+			m.From, m.Reason = "used",
+				inventory.ReasonReturn
+		}},
 		{"a note that is no text", inventory.Invalid, func(m *inventory.Movement) { m.Note = "\xff" }},
-		{"to training by another reason", inventory.Conflict, func(m *inventory.Movement) { m.To, m.Reason = "NORTH-TRAINING", inventory.ReasonTransfer }},
+		{"to training by another reason", inventory.Conflict, func(m *inventory.Movement) {
+			m.To, m.Reason = "NORTH-TRAINING",
+				inventory.ReasonTransfer
+		}},
 		{"two of one device", inventory.Invalid, func(m *inventory.Movement) { m.LotID, m.Qty = tq.ID, 2 }},
 		{"correcting nothing", inventory.Invalid, func(m *inventory.Movement) { m.Reason = inventory.ReasonCorrection }},
 		{"correcting with another reason", inventory.Invalid, func(m *inventory.Movement) { m.Corrects = 1 }},
-		{"correcting what is not there", inventory.Invalid, func(m *inventory.Movement) { m.Reason, m.Corrects = inventory.ReasonCorrection, 999 }},
+		{"correcting what is not there", inventory.Invalid, func(m *inventory.Movement) {
+			m.Reason,
+				m.Corrects = inventory.ReasonCorrection, 999
+		}},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			m := base
@@ -105,9 +123,11 @@ func TestMoveRefuses(t *testing.T) {
 	h.t = t
 	_, err := h.s.Ledger.Move(h.ctx, keeper, nil)
 	requireFields(t, err, "movements")
-	_, err = h.s.Ledger.Move(h.ctx, keeper, []inventory.Movement{base, {LotID: lot.ID, From: "NORTH-STORE", To: "N-01", Reason: inventory.ReasonStow}})
+	_, err = h.s.Ledger.Move(h.ctx, keeper, []inventory.Movement{base, {LotID: lot.ID, From: "NORTH-STORE", To: "N-01",
+		Reason: inventory.ReasonStow}})
 	requireFields(t, err, "movements[1].qty")
-	_, err = h.s.Ledger.Move(h.ctx, keeper, []inventory.Movement{{LotID: lot.ID, Qty: 1, From: "NORTH-STORE", To: "GONE", Reason: inventory.ReasonStow}})
+	_, err = h.s.Ledger.Move(h.ctx, keeper, []inventory.Movement{{LotID: lot.ID, Qty: 1, From: "NORTH-STORE", To: "GONE",
+		Reason: inventory.ReasonStow}})
 	requireFields(t, err, "movements[0].to")
 	h.verify()
 }
@@ -131,14 +151,18 @@ func TestMoveIntoTrainingForGood(t *testing.T) {
 		assert.Equal(t, lot.ID, story.SameBatch[0].Parent)
 		assert.Len(t, story.History, 2)
 
-		h.refuse(inventory.Conflict, inventory.Movement{LotID: given.IntoLotID, Qty: 1, From: "NORTH-TRAINING", To: "NORTH-STORE", Reason: inventory.ReasonTransfer})
-		h.refuse(inventory.Conflict, inventory.Movement{LotID: given.IntoLotID, Qty: 5, From: "NORTH-TRAINING", To: "NORTH-STORE", Reason: inventory.ReasonCorrection, Corrects: given.ID})
+		h.refuse(inventory.Conflict, inventory.Movement{LotID: given.IntoLotID, Qty: 1, From: "NORTH-TRAINING",
+			To: "NORTH-STORE", Reason: inventory.ReasonTransfer})
+		h.refuse(inventory.Conflict, inventory.Movement{LotID: given.IntoLotID, Qty: 5, From: "NORTH-TRAINING",
+			To: "NORTH-STORE", Reason: inventory.ReasonCorrection, Corrects: given.ID})
 		lost := h.move(given.IntoLotID, 1, "NORTH-TRAINING", "lost", inventory.ReasonLost)
-		h.refuse(inventory.Conflict, inventory.Movement{LotID: lost.IntoLotID, Qty: 1, From: "found", To: "NORTH-STORE", Reason: inventory.ReasonFound})
+		h.refuse(inventory.Conflict, inventory.Movement{LotID: lost.IntoLotID, Qty: 1, From: "found", To: "NORTH-STORE",
+			Reason: inventory.ReasonFound})
 		h.move(lost.IntoLotID, 1, "found", "NORTH-TRAINING", inventory.ReasonFound) // found again, it stays training
 
 		tablets := h.receive("TABLET", "B2", 5, "2028-02")
-		h.refuse(inventory.Conflict, inventory.Movement{LotID: tablets.ID, Qty: 1, From: "NORTH-STORE", To: "NORTH-TRAINING", Reason: inventory.ReasonToTraining})
+		h.refuse(inventory.Conflict, inventory.Movement{LotID: tablets.ID, Qty: 1, From: "NORTH-STORE", To: "NORTH-TRAINING",
+			Reason: inventory.ReasonToTraining})
 		h.verify()
 	})
 }
@@ -165,7 +189,8 @@ func TestMoveStartsClocks(t *testing.T) {
 			got[l.ID] = l.UsableThrough.String() + " " + string(l.Rule)
 		}
 		assert.Equal(t, map[int64]string{
-			lot.ID: "2030-01-31 printed", stowed.IntoLotID: "2028-06-14 stowed", riding.IntoLotID: "2027-07-15 exposed", back.IntoLotID: "2030-01-31 printed",
+			lot.ID: "2030-01-31 printed", stowed.IntoLotID: "2028-06-14 stowed", riding.IntoLotID: "2027-07-15 exposed",
+			back.IntoLotID: "2030-01-31 printed",
 		}, got)
 		lots, err := h.s.Stock.Lots(h.ctx, keeper, inventory.LotFilter{Item: "GAUZE"}, day("2028-07-01"), inventory.Page{})
 		require.NoError(t, err)
@@ -190,11 +215,14 @@ func TestMoveCorrection(t *testing.T) {
 		stow := h.move(lot.ID, 3, "NORTH-STORE", "N-01", inventory.ReasonStow)
 		used := h.move(stow.IntoLotID, 2, "N-01", "used", inventory.ReasonUsed)
 		undo := func(m inventory.Movement) inventory.Movement {
-			return inventory.Movement{LotID: m.IntoLotID, Qty: m.Qty, From: m.To, To: m.From, Reason: inventory.ReasonCorrection, Corrects: m.ID, Note: "typed twice"}
+			return inventory.Movement{LotID: m.IntoLotID, Qty: m.Qty, From: m.To, To: m.From, Reason: inventory.ReasonCorrection,
+				Corrects: m.ID, Note: "typed twice"}
 		}
 		for name, change := range map[string]func(*inventory.Movement){
 			"less": func(m *inventory.Movement) { m.Qty = 1 }, "elsewhere": func(m *inventory.Movement) { m.To = "NORTH-STORE" },
-			"another lot": func(m *inventory.Movement) { m.LotID = lot.ID }, "the same way": func(m *inventory.Movement) { m.From, m.To = m.To, m.From },
+			"another lot": func(m *inventory.Movement) { m.LotID = lot.ID }, "the same way": func(m *inventory.Movement) {
+				m.From, m.To = m.To, m.From
+			},
 		} {
 			m := undo(used)
 			change(&m)
@@ -252,15 +280,18 @@ func TestMoveAccess(t *testing.T) {
 	t.Parallel()
 	h := newHouse(t, storetest.OpenSQLite(t))
 	lot := h.receive("DRESSING", "B1", 5, "2028-02")
-	m := []inventory.Movement{{LotID: lot.ID, Qty: 1, From: "NORTH-STORE", To: "SOUTH-STORE", Reason: inventory.ReasonTransfer}}
+	m := []inventory.Movement{{LotID: lot.ID, Qty: 1, From: "NORTH-STORE", To: "SOUTH-STORE",
+		Reason: inventory.ReasonTransfer}}
 	north := inventory.Actor{Name: "Nor", Role: inventory.Quartermaster, Stations: []string{"NORTH"}}
-	for by, kind := range map[*inventory.Actor]inventory.ErrorKind{&nobody: inventory.SignedOut, &crew: inventory.Forbidden, &manager: inventory.Forbidden, &north: inventory.Forbidden} {
+	for by, kind := range map[*inventory.Actor]inventory.ErrorKind{&nobody: inventory.SignedOut,
+		&crew: inventory.Forbidden, &manager: inventory.Forbidden, &north: inventory.Forbidden} {
 		_, err := h.s.Ledger.Move(h.ctx, *by, m)
 		requireKind(t, kind, err)
 	}
 	_, err := h.s.Ledger.Movements(h.ctx, crew, inventory.MovementFilter{}, inventory.Page{})
 	requireKind(t, inventory.Forbidden, err)
-	ms, err := h.s.Ledger.Movements(h.ctx, inventory.Actor{Name: "Sou", Role: inventory.Quartermaster, Stations: []string{"SOUTH"}}, inventory.MovementFilter{}, inventory.Page{})
+	ms, err := h.s.Ledger.Movements(h.ctx, inventory.Actor{Name: "Sou", Role: inventory.Quartermaster,
+		Stations: []string{"SOUTH"}}, inventory.MovementFilter{}, inventory.Page{})
 	require.NoError(t, err)
 	assert.Empty(t, ms, "another station's history is not shown")
 	_, err = h.s.Ledger.Movements(h.ctx, north, inventory.MovementFilter{Stations: []string{"SOUTH"}}, inventory.Page{})

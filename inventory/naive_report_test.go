@@ -62,7 +62,8 @@ func naivePlanOf(g inventory.ReportInput, now inventory.Instant, asOf inventory.
 		a := naiveStill(*v, today, 0)
 		for line, l := range v.List.Lines {
 			if _, minimum := naiveWanted(l); a.missing[line] > 0 {
-				p.wants = append(p.wants, &naiveWant{bag: v, line: line, today: today, toMin: max(0, minimum-a.usable[line]), toPar: a.missing[line]})
+				p.wants = append(p.wants, &naiveWant{bag: v, line: line, today: today, toMin: max(0, minimum-a.usable[line]),
+					toPar: a.missing[line]})
 			}
 		}
 	}
@@ -118,7 +119,8 @@ func (p *naivePlan) first(station, item string, w *naiveWant, short bool) *naive
 		if u.item != item || u.line >= 0 || lasts == short || u.end < w.today {
 			continue
 		}
-		if best == nil || u.end < best.end || u.end == best.end && (u.received < best.received || u.received == best.received && u.lot < best.lot) {
+		if best == nil || u.end < best.end || u.end == best.end && (u.received < best.received ||
+			u.received == best.received && u.lot < best.lot) {
 			best = u
 		}
 	}
@@ -140,7 +142,8 @@ func naiveRows(v inventory.BagView, a naiveAnswer) []string {
 	var rows []string
 	for i, l := range v.List.Lines {
 		if par, minimum := naiveWanted(l); a.missing[i] > 0 {
-			rows = append(rows, fmt.Sprintf("%s %s %s %q par %d min %d usable %d short %d below %t critical %t", v.Bag.AtStation, v.Bag.Code, l.Item, l.Pouch,
+			rows = append(rows, fmt.Sprintf("%s %s %s %q par %d min %d usable %d short %d below %t critical %t", v.Bag.AtStation,
+				v.Bag.Code, l.Item, l.Pouch,
 				par, minimum, a.usable[i], par-a.usable[i], a.usable[i] < minimum, l.Critical))
 		}
 	}
@@ -152,7 +155,8 @@ func naiveRows(v inventory.BagView, a naiveAnswer) []string {
 func shortRows(rows []inventory.ShortageRow) []string {
 	var out []string
 	for _, r := range rows {
-		out = append(out, fmt.Sprintf("%s %s %s %q par %d min %d usable %d short %d below %t critical %t", r.Station, r.Bag, r.Item, r.Pouch,
+		out = append(out, fmt.Sprintf("%s %s %s %q par %d min %d usable %d short %d below %t critical %t", r.Station, r.Bag,
+			r.Item, r.Pouch,
 			r.Par, r.Minimum, r.Usable, r.Shortfall, r.BelowMinimum, r.Critical))
 	}
 	return out
@@ -193,7 +197,8 @@ func shortAnswer(r inventory.Readiness) naiveAnswer {
 				byLot[lot.LotID] += lot.Qty
 			}
 		}
-		a.lines = append(a.lines, fmt.Sprintf("%s %s %d/%d/%d missing %d %v", l.Item, l.Pouch, l.Usable, l.Minimum, l.Par, l.Shortfall, byLot))
+		a.lines = append(a.lines, fmt.Sprintf("%s %s %d/%d/%d missing %d %v", l.Item, l.Pouch, l.Usable, l.Minimum, l.Par,
+			l.Shortfall, byLot))
 		a.usable, a.missing = append(a.usable, l.Usable), append(a.missing, l.Shortfall)
 	}
 	for _, s := range r.Surplus {

@@ -27,7 +27,8 @@ func civil(d inventory.Day) time.Time {
 
 func dayNumber(year, month, dayOfMonth int) inventory.Day {
 	t := time.Date(year, time.Month(month), dayOfMonth, 0, 0, 0, 0, time.UTC)
-	return inventory.Day(t.Sub(time.Date(2000, 1, 1, 0, 0, 0, 0, time.UTC))/(24*time.Hour)) + 730120 // 2000-01-01 is day 730120
+	// 2000-01-01 is day 730120
+	return inventory.Day(t.Sub(time.Date(2000, 1, 1, 0, 0, 0, 0, time.UTC))/(24*time.Hour)) + 730120
 }
 
 func naiveAddMonths(d inventory.Day, n int) inventory.Day {
@@ -88,7 +89,8 @@ func naiveEnd(it inventory.Item, l inventory.Lot) (inventory.Day, string) {
 		}
 	}
 	if l.EndPrinted != "" {
-		earlier(naivePrinted(l.EndPrinted, l.EndWording, it.Category == "medicine" || it.Category == "pain relief"), "printed")
+		earlier(naivePrinted(l.EndPrinted, l.EndWording, it.Category == "medicine" || it.Category == "pain relief"),
+			"printed")
 	}
 	if it.Life.MadeMonths > 0 && l.MadeOn != 0 {
 		earlier(naiveAddMonths(l.MadeOn, it.Life.MadeMonths), "made")
@@ -319,7 +321,8 @@ func (a *naiveAnswer) judgeLines(v inventory.BagView, units []naiveUnit) {
 			a.add("warn", "below_par", l.Item, 0, par-got, 0, "")
 		}
 		a.usable, a.missing = append(a.usable, got), append(a.missing, max(0, par-got))
-		a.lines = append(a.lines, fmt.Sprintf("%s %s %d/%d/%d missing %d %v", l.Item, l.Pouch, got, minimum, par, max(0, par-got), byLot))
+		a.lines = append(a.lines, fmt.Sprintf("%s %s %d/%d/%d missing %d %v", l.Item, l.Pouch, got, minimum, par,
+			max(0, par-got), byLot))
 	}
 }
 
@@ -398,6 +401,7 @@ func (a *naiveAnswer) judgeRules(v inventory.BagView, units []naiveUnit, today i
 		if r.NeedItem != "" {
 			need = v.Items[r.NeedItem].Name
 		}
-		a.add(string(r.Severity), "kit_rule", r.NeedItem, 0, r.AtLeast-have, 0, fmt.Sprintf("at least %d %s", r.AtLeast, need))
+		a.add(string(r.Severity), "kit_rule", r.NeedItem, 0, r.AtLeast-have, 0, fmt.Sprintf("at least %d %s", r.AtLeast,
+			need))
 	}
 }

@@ -48,7 +48,8 @@ func noneIfEmpty(codes []string) []string {
 // what comes first is no farther off than what comes later.
 func TestOneSlipIsFound(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
-		codes := rapid.SliceOfNDistinct(rapid.StringMatching(`[A-Z]{2}-[A-Z0-9]{3,6}`), 1, 4, rapid.ID[string]).Draw(t, "codes")
+		codes := rapid.SliceOfNDistinct(rapid.StringMatching(`[A-Z]{2}-[A-Z0-9]{3,6}`), 1, 4, rapid.ID[string]).Draw(t,
+			"codes")
 		meant := []byte(codes[0])
 		i := rapid.IntRange(0, len(meant)-2).Draw(t, "place")
 		letter := byte(rapid.IntRange('A', 'Z').Draw(t, "letter"))

@@ -56,7 +56,8 @@ func (n Notice) Check() error {
 	var p Problems
 	CheckText(&p, "reference", n.Reference, true, 60)
 	CheckText(&p, "text", n.Text, false, MaxNote)
-	p.When(n.Action != NoticeWithdraw && n.Action != NoticeInspect && n.Action != NoticeInform, "action", "choose withdraw, inspect or inform")
+	p.When(n.Action != NoticeWithdraw && n.Action != NoticeInspect && n.Action != NoticeInform, "action",
+		"choose withdraw, inspect or inform")
 	p.When(n.Item == "" && n.Product == 0, "item", "name the item or the product")
 	p.When(len(n.BatchNos) > 1000, "batch_nos", "give at most 1000 numbers")
 	p.When(len(n.Serials) > 10000, "serials", "give at most 10000 numbers")
@@ -68,7 +69,8 @@ func (n Notice) Check() error {
 	CheckText(&p, "serial_from", n.SerialFrom, false, 40)
 	CheckText(&p, "serial_to", n.SerialTo, false, 40)
 	p.When((n.SerialFrom == "") != (n.SerialTo == ""), "serial_to", "give both ends of the range")
-	p.When(n.SerialFrom != "" && n.SerialTo != "" && CompareSerial(n.SerialFrom, n.SerialTo) > 0, "serial_to", "give a number that does not come before serial_from")
+	p.When(n.SerialFrom != "" && n.SerialTo != "" && CompareSerial(n.SerialFrom, n.SerialTo) > 0, "serial_to",
+		"give a number that does not come before serial_from")
 	p.When((n.MadeFrom == 0) != (n.MadeTo == 0), "made_to", "give both ends of the window")
 	p.When(n.MadeTo != 0 && n.MadeFrom > n.MadeTo, "made_to", "give a day on or after made_from")
 	return p.Err()
@@ -96,7 +98,8 @@ func (n Notice) meansNumbers(b Batch) bool {
 		return s != "" && slices.ContainsFunc(numbers, func(x string) bool { return FoldNumber(x) == FoldNumber(s) })
 	}
 	return n.whole() || in(n.BatchNos, b.BatchNo) || in(n.Serials, b.Serial) ||
-		n.SerialFrom != "" && b.Serial != "" && CompareSerial(n.SerialFrom, b.Serial) <= 0 && CompareSerial(b.Serial, n.SerialTo) <= 0 ||
+		n.SerialFrom != "" && b.Serial != "" && CompareSerial(n.SerialFrom, b.Serial) <= 0 && CompareSerial(b.Serial,
+			n.SerialTo) <= 0 ||
 		n.MadeFrom != 0 && b.MadeOn != 0 && n.MadeFrom <= b.MadeOn && b.MadeOn <= n.MadeTo
 }
 

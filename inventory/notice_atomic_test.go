@@ -25,7 +25,8 @@ func (h *house) stowThousand() {
 	require.NoError(h.t, h.s.Ledger.Together(h.ctx, func(ctx context.Context) error {
 		var lots []inventory.Lot
 		for i := range 10 {
-			lot, err := h.s.Ledger.Receive(ctx, keeper, inventory.Receipt{Place: "NORTH-STORE", Item: "DRESSING", BatchNo: fmt.Sprint("B", i), EndPrinted: "2030-01", Qty: manyBags / 10})
+			lot, err := h.s.Ledger.Receive(ctx, keeper, inventory.Receipt{Place: "NORTH-STORE", Item: "DRESSING",
+				BatchNo: fmt.Sprint("B", i), EndPrinted: "2030-01", Qty: manyBags / 10})
 			if err != nil {
 				return err
 			}
@@ -34,10 +35,12 @@ func (h *house) stowThousand() {
 		var ms []inventory.Movement
 		for i := range manyBags {
 			code := fmt.Sprintf("M-%04d", i)
-			if _, err := h.s.Lists.CreateBag(ctx, admin, inventory.Bag{Code: code, Station: "NORTH", Name: "Pouch", KitList: "GRAB"}); err != nil {
+			if _, err := h.s.Lists.CreateBag(ctx, admin, inventory.Bag{Code: code, Station: "NORTH", Name: "Pouch",
+				KitList: "GRAB"}); err != nil {
 				return err
 			}
-			ms = append(ms, inventory.Movement{LotID: lots[i%10].ID, Qty: 1, From: "NORTH-STORE", To: code, Reason: inventory.ReasonStow})
+			ms = append(ms, inventory.Movement{LotID: lots[i%10].ID, Qty: 1, From: "NORTH-STORE", To: code,
+				Reason: inventory.ReasonStow})
 		}
 		_, err := h.s.Ledger.Move(ctx, keeper, ms)
 		return err
@@ -141,7 +144,8 @@ func TestNoticeOnAThousandBags(t *testing.T) {
 			assert.GreaterOrEqual(t, seen[under], 3)
 			assert.Positive(t, seen[pulled])
 			closed := scene{pulled: manyBags}
-			assert.Equal(t, int(readings.Load()), seen[before]+seen[under]+seen[pulled]+seen[closed], "nothing in between was seen: %v", seen)
+			assert.Equal(t, int(readings.Load()), seen[before]+seen[under]+seen[pulled]+seen[closed],
+				"nothing in between was seen: %v", seen)
 			t.Log(readings.Load(), "readings")
 			h.verify()
 		})

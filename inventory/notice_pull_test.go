@@ -19,7 +19,8 @@ func TestPreviewNotice(t *testing.T) {
 	h.move(lot.ID, 4, "NORTH-STORE", "N-01", inventory.ReasonStow)
 	h.move(lot.ID, 1, "N-01", "used", inventory.ReasonUsed)
 	before := h.everything()
-	in := inventory.Notice{Reference: "RC-1", Action: inventory.NoticeWithdraw, Item: "dressing", BatchNos: []string{"b 1"}}
+	in := inventory.Notice{Reference: "RC-1", Action: inventory.NoticeWithdraw, Item: "dressing",
+		BatchNos: []string{"b 1"}}
 	story, err := h.s.Notice.PreviewNotice(h.ctx, keeper, in)
 	require.NoError(t, err)
 	assert.Equal(t, []int{19, 19, 0, 0}, []int{story.Units, story.Outstanding, story.Pulled, story.Unclear})
@@ -35,7 +36,8 @@ func TestPreviewNotice(t *testing.T) {
 
 	_, err = h.s.Notice.PreviewNotice(h.ctx, keeper, inventory.Notice{Action: inventory.NoticeInform, Item: "DRESSING"})
 	requireFields(t, err, "reference")
-	_, err = h.s.Notice.PreviewNotice(h.ctx, keeper, inventory.Notice{Reference: "X", Action: inventory.NoticeInform, Item: "NONE"})
+	_, err = h.s.Notice.PreviewNotice(h.ctx, keeper, inventory.Notice{Reference: "X", Action: inventory.NoticeInform,
+		Item: "NONE"})
 	requireFields(t, err, "item")
 	_, err = h.s.Notice.PreviewNotice(h.ctx, manager, in)
 	requireKind(t, inventory.Forbidden, err)
@@ -46,12 +48,14 @@ func TestPull(t *testing.T) {
 	t.Parallel()
 	storetest.Engines(t, func(t *testing.T, s inventory.Store) {
 		h := newHouse(t, s)
-		one, two, other := h.receive("DRESSING", "B1", 20, "2028-02"), h.receive("DRESSING", "B2", 7, "2028-03"), h.receive("DRESSING", "B3", 7, "2028-03")
+		one, two, other := h.receive("DRESSING", "B1", 20, "2028-02"), h.receive("DRESSING", "B2", 7, "2028-03"),
+			h.receive("DRESSING", "B3", 7, "2028-03")
 		for _, lot := range []inventory.Lot{one, two, other} {
 			h.move(lot.ID, 3, "NORTH-STORE", "N-01", inventory.ReasonStow)
 		}
 		h.move(one.ID, 2, "NORTH-STORE", "SOUTH-STORE", inventory.ReasonTransfer)
-		n, err := h.s.Notice.CreateNotice(h.ctx, keeper, inventory.Notice{Reference: "RC-1", Action: inventory.NoticeWithdraw, Item: "DRESSING", BatchNos: []string{"B1", "B2"}})
+		n, err := h.s.Notice.CreateNotice(h.ctx, keeper, inventory.Notice{Reference: "RC-1", Action: inventory.NoticeWithdraw,
+			Item: "DRESSING", BatchNos: []string{"B1", "B2"}})
 		require.NoError(t, err)
 		done, err := h.s.Notice.Pull(h.ctx, keeper, n.ID, "n-01")
 		require.NoError(t, err)
@@ -76,7 +80,8 @@ func TestPull(t *testing.T) {
 		assert.Equal(t, []int{27, 27, 0}, []int{story.Units, story.Pulled, story.Outstanding})
 		h.verify()
 
-		look, err := h.s.Notice.CreateNotice(h.ctx, keeper, inventory.Notice{Reference: "FSN-1", Action: inventory.NoticeInspect, Item: "DRESSING"})
+		look, err := h.s.Notice.CreateNotice(h.ctx, keeper, inventory.Notice{Reference: "FSN-1",
+			Action: inventory.NoticeInspect, Item: "DRESSING"})
 		require.NoError(t, err)
 		_, err = h.s.Notice.Pull(h.ctx, keeper, look.ID, "N-01")
 		requireKind(t, inventory.Conflict, err)

@@ -28,7 +28,8 @@ func (h *house) notice(id int64) notice.NoticeStory {
 }
 
 // withdrawing is a notice on batch B1 of the dressings.
-var withdrawing = inventory.Notice{Reference: "FSN-1", Action: inventory.NoticeWithdraw, Item: "dressing", BatchNos: []string{"B1"}, Text: "seals may leak"}
+var withdrawing = inventory.Notice{Reference: "FSN-1", Action: inventory.NoticeWithdraw, Item: "dressing",
+	BatchNos: []string{"B1"}, Text: "seals may leak"}
 
 // heldAt writes places in short: "place × quantity to quarantine".
 func heldAt(units []notice.HeldUnits) []string {
@@ -59,15 +60,19 @@ func TestWithdrawingNotice(t *testing.T) {
 		h.pass(time.Hour)
 
 		n := h.issue(withdrawing)
-		assert.Equal(t, []any{"DRESSING", inventory.NoticeOpen, h.now, "Quinn"}, []any{n.Item, n.Status, n.IssuedAt, n.IssuedBy})
+		assert.Equal(t, []any{"DRESSING", inventory.NoticeOpen, h.now, "Quinn"}, []any{n.Item, n.Status, n.IssuedAt,
+			n.IssuedBy})
 		story := h.notice(n.ID)
 		assert.Equal(t, []any{19, 0, 19, 0}, []any{story.Units, story.Pulled, story.Outstanding, story.Unclear})
-		assert.Equal(t, []string{"N-01 5 NORTH-QUARANTINE", "S-01 1 SOUTH-QUARANTINE", "N-02 3 NORTH-QUARANTINE", "T-01 2 NORTH-TRAINING-QUARANTINE",
-			"N-BELT 1 NORTH-QUARANTINE", "N-REPAIR 1 NORTH-QUARANTINE", "NORTH-STORE 4 NORTH-QUARANTINE", "SOUTH-STORE 2 SOUTH-QUARANTINE"},
+		assert.Equal(t, []string{"N-01 5 NORTH-QUARANTINE", "S-01 1 SOUTH-QUARANTINE", "N-02 3 NORTH-QUARANTINE",
+			"T-01 2 NORTH-TRAINING-QUARANTINE",
+			"N-BELT 1 NORTH-QUARANTINE", "N-REPAIR 1 NORTH-QUARANTINE", "NORTH-STORE 4 NORTH-QUARANTINE",
+			"SOUTH-STORE 2 SOUTH-QUARANTINE"},
 			heldAt(story.PullFrom), "bags by priority, then the rest")
 		assert.Len(t, story.Held, 8)
 		require.Len(t, story.Incidents, 1)
-		assert.Equal(t, []any{"I-7", "N-01", 1}, []any{story.Incidents[0].Incident, story.Incidents[0].Bag, story.Incidents[0].Qty})
+		assert.Equal(t, []any{"I-7", "N-01", 1}, []any{story.Incidents[0].Incident, story.Incidents[0].Bag,
+			story.Incidents[0].Qty})
 		assert.Empty(t, story.MightBe)
 		for _, bag := range []string{"N-01", "N-02", "S-01"} {
 			r := h.readiness(bag)
@@ -85,8 +90,10 @@ func TestWithdrawingNotice(t *testing.T) {
 		assert.Equal(t, []any{"NORTH-QUARANTINE", 3}, []any{pl.TakeOut[0].To, pl.TakeOut[0].Qty})
 
 		// It goes nowhere but to quarantine, away or out.
-		h.refuse(inventory.Conflict, inventory.Movement{LotID: h.dressings.ID, Qty: 1, From: "NORTH-STORE", To: "N-01", Reason: inventory.ReasonStow})
-		h.refuse(inventory.Conflict, inventory.Movement{LotID: h.dressings.ID, Qty: 1, From: "N-01", To: "NORTH-STORE", Reason: inventory.ReasonReturn})
+		h.refuse(inventory.Conflict, inventory.Movement{LotID: h.dressings.ID, Qty: 1, From: "NORTH-STORE", To: "N-01",
+			Reason: inventory.ReasonStow})
+		h.refuse(inventory.Conflict, inventory.Movement{LotID: h.dressings.ID, Qty: 1, From: "N-01", To: "NORTH-STORE",
+			Reason: inventory.ReasonReturn})
 		_, err = h.s.Notice.CloseNotice(h.ctx, keeper, n.ID, "done")
 		requireKind(t, inventory.Conflict, err)
 		assert.ErrorContains(t, err, "19 units are outstanding")
@@ -94,10 +101,13 @@ func TestWithdrawingNotice(t *testing.T) {
 		h.pull(h.notice(n.ID).PullFrom[:6])
 		story = h.notice(n.ID)
 		assert.Equal(t, []any{19, 13, 6}, []any{story.Units, story.Pulled, story.Outstanding})
-		h.refuse(inventory.Conflict, inventory.Movement{LotID: h.dressings.ID, Qty: 1, From: "NORTH-QUARANTINE", To: "NORTH-STORE", Reason: inventory.ReasonRelease})
-		h.refuse(inventory.Conflict, inventory.Movement{LotID: given.IntoLotID, Qty: 1, From: "NORTH-TRAINING-QUARANTINE", To: "NORTH-TRAINING", Reason: inventory.ReasonRelease})
+		h.refuse(inventory.Conflict, inventory.Movement{LotID: h.dressings.ID, Qty: 1, From: "NORTH-QUARANTINE",
+			To: "NORTH-STORE", Reason: inventory.ReasonRelease})
+		h.refuse(inventory.Conflict, inventory.Movement{LotID: given.IntoLotID, Qty: 1, From: "NORTH-TRAINING-QUARANTINE",
+			To: "NORTH-TRAINING", Reason: inventory.ReasonRelease})
 		h.pull(story.PullFrom[1:]) // all but the four in the store
-		left, err := h.s.Ledger.Move(h.ctx, keeper, []inventory.Movement{{LotID: h.dressings.ID, Qty: 4, From: "NORTH-STORE", To: "disposed", Reason: inventory.ReasonDisposed, Cause: inventory.CauseRecalled}})
+		left, err := h.s.Ledger.Move(h.ctx, keeper, []inventory.Movement{{LotID: h.dressings.ID, Qty: 4, From: "NORTH-STORE",
+			To: "disposed", Reason: inventory.ReasonDisposed, Cause: inventory.CauseRecalled}})
 		require.NoError(t, err)
 		require.Len(t, left, 1)
 		story = h.notice(n.ID)
@@ -105,8 +115,10 @@ func TestWithdrawingNotice(t *testing.T) {
 		assert.Len(t, story.Incidents, 1, "pulling is no use")
 		closed, err := h.s.Notice.CloseNotice(h.ctx, keeper, n.ID, "all pulled")
 		require.NoError(t, err)
-		assert.Equal(t, []any{inventory.NoticeClosed, h.now, "Quinn", "all pulled"}, []any{closed.Status, closed.EndedAt, closed.EndedBy, closed.EndReason})
-		h.refuse(inventory.Conflict, inventory.Movement{LotID: h.dressings.ID, Qty: 1, From: "NORTH-QUARANTINE", To: "NORTH-STORE", Reason: inventory.ReasonRelease})
+		assert.Equal(t, []any{inventory.NoticeClosed, h.now, "Quinn", "all pulled"}, []any{closed.Status, closed.EndedAt,
+			closed.EndedBy, closed.EndReason})
+		h.refuse(inventory.Conflict, inventory.Movement{LotID: h.dressings.ID, Qty: 1, From: "NORTH-QUARANTINE",
+			To: "NORTH-STORE", Reason: inventory.ReasonRelease})
 		h.verify()
 	})
 }
@@ -115,7 +127,8 @@ func TestWithdrawingNotice(t *testing.T) {
 func (h *house) pull(units []notice.HeldUnits) {
 	var ms []inventory.Movement
 	for _, u := range units {
-		ms = append(ms, inventory.Movement{LotID: u.LotID, Qty: u.Qty, From: u.Place, To: u.To, Reason: inventory.ReasonQuarantine, Reference: "FSN-1"})
+		ms = append(ms, inventory.Movement{LotID: u.LotID, Qty: u.Qty, From: u.Place, To: u.To,
+			Reason: inventory.ReasonQuarantine, Reference: "FSN-1"})
 	}
 	_, err := h.s.Ledger.Move(h.ctx, keeper, ms)
 	require.NoError(h.t, err)
@@ -146,8 +159,9 @@ func TestLaterReceipts(t *testing.T) {
 			}
 		}
 		// A crew that finds units of it has them wait.
-		c, err := h.s.Shift.RecordCheck(h.ctx, crew, inventory.Check{Bag: "N-01", Kind: inventory.FullCheck, SeenPosition: h.bag("N-01").Position,
-			Found: []inventory.FoundLine{{Item: "DRESSING", BatchNo: "B1", EndPrinted: "2029-01", Qty: 1}}}, "")
+		c, err := h.s.Shift.RecordCheck(h.ctx, crew, inventory.Check{Bag: "N-01", Kind: inventory.FullCheck,
+			SeenPosition: h.bag("N-01").Position,
+			Found:        []inventory.FoundLine{{Item: "DRESSING", BatchNo: "B1", EndPrinted: "2029-01", Qty: 1}}}, "")
 		require.NoError(t, err)
 		assert.Equal(t, inventory.StatusToReview, c.Status)
 		assert.Contains(t, c.ReviewBecause, "FSN-1")
@@ -219,9 +233,11 @@ func TestInspectNotice(t *testing.T) {
 		}
 		h.inspect(crew, splints[0].ID, "", "frame whole", "straps hold") // the same day, before the notice
 		h.pass(time.Hour)
-		n := h.issue(inventory.Notice{Reference: "FSN-3", Action: inventory.NoticeInspect, Item: "SPLINT", SerialFrom: "SP-1", SerialTo: "SP-3"})
+		n := h.issue(inventory.Notice{Reference: "FSN-3", Action: inventory.NoticeInspect, Item: "SPLINT", SerialFrom: "SP-1",
+			SerialTo: "SP-3"})
 		for i, bag := range []string{"N-01", "N-02"} {
-			assert.Contains(t, findings(h.readiness(bag)), "warn inspection_due SPLINT "+id(splints[i].ID)+" 1 2027-06-14 ", "at once")
+			assert.Contains(t, findings(h.readiness(bag)), "warn inspection_due SPLINT "+id(splints[i].ID)+" 1 2027-06-14 ",
+				"at once")
 		}
 		assert.Equal(t, 3, h.notice(n.ID).Outstanding)
 		h.refuse(inventory.Conflict, back(splints[2].ID, "NORTH-STORE", "N-01", inventory.ReasonStow))
@@ -236,7 +252,8 @@ func TestInspectNotice(t *testing.T) {
 		assert.Equal(t, []any{3, 1, 1}, []any{story.Units, story.Pulled, story.Outstanding})
 		assert.NotContains(t, fmt.Sprint(findings(h.readiness("N-01"))), "inspection_due")
 		h.pass(24 * time.Hour)
-		again := h.issue(inventory.Notice{Reference: "FSN-4", Action: inventory.NoticeInspect, Item: "SPLINT", Serials: []string{"SP-1"}})
+		again := h.issue(inventory.Notice{Reference: "FSN-4", Action: inventory.NoticeInspect, Item: "SPLINT",
+			Serials: []string{"SP-1"}})
 		assert.Equal(t, 1, h.notice(n.ID).Outstanding, "the older notice has been answered")
 		assert.Equal(t, 1, h.notice(again.ID).Outstanding)
 		h.pass(time.Hour)
@@ -291,13 +308,16 @@ func TestUnidentifiedUnderNotice(t *testing.T) {
 	assert.Equal(t, []string{"NORTH-QUARANTINE 2 "}, heldAt(story.MightBe))
 	assert.Equal(t, []any{20, 20, 2}, []any{story.Units, story.Outstanding, story.Unclear})
 
-	pens := h.issue(inventory.Notice{Reference: "FSN-5", Action: inventory.NoticeWithdraw, Item: "PEN", BatchNos: []string{"P1"}})
+	pens := h.issue(inventory.Notice{Reference: "FSN-5", Action: inventory.NoticeWithdraw, Item: "PEN",
+		BatchNos: []string{"P1"}})
 	assert.Equal(t, 5, h.notice(pens.ID).Unclear, "pens bear no batch number")
 	all, err := h.s.Notice.Notices(h.ctx, manager, inventory.NoticeFilter{}, inventory.Page{})
 	require.NoError(t, err)
 	require.Len(t, all, 2)
-	assert.Equal(t, []any{"FSN-5", 5, "FSN-1", 20}, []any{all[0].Reference, all[0].Unclear, all[1].Reference, all[1].Outstanding}, "newest first, with counts")
-	open, err := h.s.Notice.Notices(h.ctx, manager, inventory.NoticeFilter{Item: "DRESSING", Status: inventory.NoticeOpen}, inventory.Page{})
+	assert.Equal(t, []any{"FSN-5", 5, "FSN-1", 20}, []any{all[0].Reference, all[0].Unclear, all[1].Reference,
+		all[1].Outstanding}, "newest first, with counts")
+	open, err := h.s.Notice.Notices(h.ctx, manager, inventory.NoticeFilter{Item: "DRESSING", Status: inventory.NoticeOpen},
+		inventory.Page{})
 	require.NoError(t, err)
 	assert.Len(t, open, 1)
 }
@@ -314,7 +334,8 @@ func TestNoticeOnAProduct(t *testing.T) {
 		products = append(products, pr.ID)
 	}
 	for _, product := range append(products, 0) {
-		_, err := h.s.Ledger.Receive(h.ctx, keeper, inventory.Receipt{Place: "NORTH-STORE", Item: "DRESSING", Product: product, BatchNo: "B1", EndPrinted: "2030-01", Qty: 3})
+		_, err := h.s.Ledger.Receive(h.ctx, keeper, inventory.Receipt{Place: "NORTH-STORE", Item: "DRESSING",
+			Product: product, BatchNo: "B1", EndPrinted: "2030-01", Qty: 3})
 		require.NoError(t, err)
 	}
 	n := h.issue(inventory.Notice{Reference: "FSN-6", Action: inventory.NoticeWithdraw, Product: products[0]})

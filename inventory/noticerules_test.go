@@ -14,7 +14,8 @@ import (
 // unit is a batch of item X in short: lot number, serial number, day of
 // manufacture, product.
 func unit(batchNo, serial, made string, product int64) inventory.Lot {
-	return inventory.Lot{Batch: inventory.Batch{Item: "X", BatchNo: batchNo, Serial: serial, MadeOn: day(made), Product: product}}
+	return inventory.Lot{Batch: inventory.Batch{Item: "X", BatchNo: batchNo, Serial: serial, MadeOn: day(made),
+		Product: product}}
 }
 
 // TestNoticeMeans walks what a notice can go by against what a unit can bear.
@@ -24,7 +25,8 @@ func TestNoticeMeans(t *testing.T) {
 	byRange := inventory.Notice{Item: "X", SerialFrom: "A9", SerialTo: "A105"}
 	byWindow := inventory.Notice{Item: "X", MadeFrom: day("2027-02-10"), MadeTo: day("2027-04-20")}
 	byProduct := inventory.Notice{Item: "X", Product: 5, BatchNos: []string{"B-7"}}
-	several := inventory.Notice{Item: "X", BatchNos: []string{"B-7"}, SerialFrom: "A9", SerialTo: "A105", MadeFrom: day("2027-02-10"), MadeTo: day("2027-04-20")}
+	several := inventory.Notice{Item: "X", BatchNos: []string{"B-7"}, SerialFrom: "A9", SerialTo: "A105",
+		MadeFrom: day("2027-02-10"), MadeTo: day("2027-04-20")}
 	const no, might, means = 0, 1, 2
 	for _, c := range []struct {
 		name   string
@@ -100,7 +102,8 @@ func TestNoticeMeans(t *testing.T) {
 		unknown := c.lot
 		unknown.Unidentified = true
 		if got == no && c.lot.Item == c.notice.Item && (c.notice.Product == 0 || c.lot.Product != 6) {
-			assert.True(t, c.notice.MightMean(unknown), "%s: unidentified units are listed under every notice on their item", c.name)
+			assert.True(t, c.notice.MightMean(unknown), "%s: unidentified units are listed under every notice on their item",
+				c.name)
 		}
 	}
 }
@@ -121,7 +124,8 @@ func TestSerialOrderProperty(t *testing.T) {
 			}
 			return s
 		}
-		notice := inventory.Notice{Reference: "R", Action: inventory.NoticeInform, Item: "X", SerialFrom: written(from), SerialTo: written(to)}
+		notice := inventory.Notice{Reference: "R", Action: inventory.NoticeInform, Item: "X", SerialFrom: written(from),
+			SerialTo: written(to)}
 		if err := notice.Check(); err != nil {
 			t.Fatal(err)
 		}

@@ -17,13 +17,16 @@ func TestNumbersAreFolded(t *testing.T) {
 	storetest.Engines(t, func(t *testing.T, s inventory.Store) {
 		h := newStowed(t, s)
 		for _, no := range []string{" B1", "B1\n", "\tB1 "} {
-			lot, err := h.s.Ledger.Receive(h.ctx, keeper, inventory.Receipt{Place: "NORTH-STORE", Item: "DRESSING", BatchNo: no, EndPrinted: "2028-02", Qty: 1})
+			lot, err := h.s.Ledger.Receive(h.ctx, keeper, inventory.Receipt{Place: "NORTH-STORE", Item: "DRESSING", BatchNo: no,
+				EndPrinted: "2028-02", Qty: 1})
 			require.NoError(t, err)
 			assert.Equal(t, h.dressings.ID, lot.ID)
 		}
-		_, err := h.s.Ledger.Receive(h.ctx, keeper, inventory.Receipt{Place: "NORTH-STORE", Item: "TQ", Serial: " S1\r\n", Qty: 1})
+		_, err := h.s.Ledger.Receive(h.ctx, keeper, inventory.Receipt{Place: "NORTH-STORE", Item: "TQ", Serial: " S1\r\n",
+			Qty: 1})
 		requireKind(t, inventory.Conflict, err)
-		two, err := h.s.Ledger.Receive(h.ctx, keeper, inventory.Receipt{Place: "NORTH-STORE", Item: "DRESSING", BatchNo: "B  1", EndPrinted: "2028-02", Qty: 1})
+		two, err := h.s.Ledger.Receive(h.ctx, keeper, inventory.Receipt{Place: "NORTH-STORE", Item: "DRESSING",
+			BatchNo: "B  1", EndPrinted: "2028-02", Qty: 1})
 		require.NoError(t, err)
 		assert.Equal(t, "B 1", two.BatchNo)
 		c := h.fullCheck()
@@ -40,9 +43,11 @@ func TestOneLine(t *testing.T) {
 	t.Parallel()
 	h := newStowed(t, storetest.OpenSQLite(t))
 	for _, broken := range []string{"a\nb", "a\rb", "a\u2028b"} {
-		_, err := h.s.Lists.CreateItem(h.ctx, admin, inventory.Item{Code: "X", Name: broken, Category: "marker", Unit: "each", TrackedBy: inventory.ByLot})
+		_, err := h.s.Lists.CreateItem(h.ctx, admin, inventory.Item{Code: "X", Name: broken, Category: "marker", Unit: "each",
+			TrackedBy: inventory.ByLot})
 		requireFields(t, err, "name")
-		_, err = h.s.Ledger.Receive(h.ctx, keeper, inventory.Receipt{Place: "NORTH-STORE", Item: "PEN", Qty: 1, Reference: broken, Note: broken})
+		_, err = h.s.Ledger.Receive(h.ctx, keeper, inventory.Receipt{Place: "NORTH-STORE", Item: "PEN", Qty: 1,
+			Reference: broken, Note: broken})
 		requireFields(t, err, "reference")
 		c := h.fullCheck()
 		c.SealSet, c.Note = broken, broken
@@ -57,12 +62,14 @@ func TestBatchesWithoutNumber(t *testing.T) {
 	storetest.Engines(t, func(t *testing.T, s inventory.Store) {
 		h := newHouse(t, s)
 		receive := func(made string) inventory.Lot {
-			lot, err := h.s.Ledger.Receive(h.ctx, keeper, inventory.Receipt{Place: "NORTH-STORE", Item: "PEN", MadeOn: made, Qty: 1})
+			lot, err := h.s.Ledger.Receive(h.ctx, keeper, inventory.Receipt{Place: "NORTH-STORE", Item: "PEN", MadeOn: made,
+				Qty: 1})
 			require.NoError(t, err, made)
 			return lot
 		}
 		none, older, newer := receive(""), receive("2026-01"), receive("2026-05")
-		assert.Equal(t, []int64{none.ID, older.ID, newer.ID}, []int64{receive("").ID, receive("2026-01-01").ID, receive("2026-05").ID})
+		assert.Equal(t, []int64{none.ID, older.ID, newer.ID}, []int64{receive("").ID, receive("2026-01-01").ID,
+			receive("2026-05").ID})
 		assert.Len(t, h.holds("NORTH-STORE"), 3)
 		assert.Equal(t, "2026-05-01", newer.MadeOn.String())
 		h.verify()

@@ -18,7 +18,8 @@ var requestKey = inventory.RequestKey{Key: "k-1", Principal: "Cleo", Method: "PO
 // receiveOnce books one pen in under a key.
 func (h *house) receiveOnce(k inventory.RequestKey, bodyHash string, fail error) (inventory.Answer, bool, error) {
 	return h.s.Ledger.Once(h.ctx, k, bodyHash, func(ctx context.Context) (inventory.Answer, error) {
-		if _, err := h.s.Ledger.Receive(ctx, keeper, inventory.Receipt{Place: "NORTH-STORE", Item: "PEN", BatchNo: "P", Qty: 1}); err != nil {
+		if _, err := h.s.Ledger.Receive(ctx, keeper, inventory.Receipt{Place: "NORTH-STORE", Item: "PEN", BatchNo: "P",
+			Qty: 1}); err != nil {
 			return inventory.Answer{}, err
 		}
 		return inventory.Answer{Status: 201, ContentType: "application/json", Body: []byte(`{"id":1}`)}, fail
@@ -75,7 +76,8 @@ func TestOnceFailed(t *testing.T) {
 	t.Parallel()
 	storetest.Engines(t, func(t *testing.T, s inventory.Store) {
 		h := newHouse(t, s)
-		for _, fail := range []error{errors.New("disk on fire"), inventory.Errorf(inventory.Conflict, "no"), inventory.Invalidf("qty", "no")} {
+		for _, fail := range []error{errors.New("disk on fire"), inventory.Errorf(inventory.Conflict, "no"),
+			inventory.Invalidf("qty", "no")} {
 			_, _, err := h.receiveOnce(requestKey, "body", fail)
 			require.Error(t, err)
 			assert.Zero(t, h.pens())
@@ -113,7 +115,8 @@ func TestTogether(t *testing.T) {
 	h := newHouse(t, storetest.OpenSQLite(t))
 	both := func(second inventory.Receipt) error {
 		return h.s.Ledger.Together(h.ctx, func(ctx context.Context) error {
-			if _, err := h.s.Ledger.Receive(ctx, keeper, inventory.Receipt{Place: "NORTH-STORE", Item: "PEN", BatchNo: "P", Qty: 1}); err != nil {
+			if _, err := h.s.Ledger.Receive(ctx, keeper, inventory.Receipt{Place: "NORTH-STORE", Item: "PEN", BatchNo: "P",
+				Qty: 1}); err != nil {
 				return err
 			}
 			_, err := h.s.Ledger.Receive(ctx, keeper, second)

@@ -33,7 +33,8 @@ func TestOpenOneBottle(t *testing.T) {
 		position := h.bag("N-01").Position
 		opened, err := h.s.Ledger.OpenUnits(h.ctx, crew, wash.ID, ledger.Opened{Place: "n-01", Qty: 1, Note: "for the drill"})
 		require.NoError(t, err)
-		assert.Equal(t, []any{wash.ID, wash.Batch.ID, day("2027-06-14")}, []any{opened.Parent, opened.Batch.ID, opened.OpenedOn})
+		assert.Equal(t, []any{wash.ID, wash.Batch.ID, day("2027-06-14")}, []any{opened.Parent, opened.Batch.ID,
+			opened.OpenedOn})
 		assert.Equal(t, map[int64]int{wash.ID: 9, opened.ID: 1}, h.holds("N-01"))
 		assert.Equal(t, map[int64]int{wash.ID: 40}, h.holds("NORTH-STORE"))
 		assert.Greater(t, h.bag("N-01").Position, position, "a crew that looked before is told")
@@ -53,7 +54,8 @@ func TestOpenOneBottle(t *testing.T) {
 		h.verify()
 
 		// A wrong one is corrected: the bottle is as the others again.
-		undo := inventory.Movement{LotID: opened.ID, Qty: 1, From: "N-01", To: "N-01", Reason: inventory.ReasonCorrection, Corrects: story.History[2].ID}
+		undo := inventory.Movement{LotID: opened.ID, Qty: 1, From: "N-01", To: "N-01", Reason: inventory.ReasonCorrection,
+			Corrects: story.History[2].ID}
 		_, err = h.s.Ledger.Move(h.ctx, keeper, []inventory.Movement{undo})
 		require.NoError(t, err)
 		assert.Equal(t, map[int64]int{wash.ID: 10}, h.holds("N-01"))
@@ -118,7 +120,10 @@ func TestOpenRefuses(t *testing.T) {
 	requireKind(t, inventory.NotFound, try(keeper, 99, as))
 	requireFields(t, try(keeper, wash.ID, func(o *ledger.Opened) { o.Place = "NOWHERE" }), "place")
 	requireFields(t, try(keeper, wash.ID, func(o *ledger.Opened) { o.Place = "used" }), "place")
-	requireFields(t, try(keeper, wash.ID, func(o *ledger.Opened) { o.Qty, o.Note, o.HappenedAt = 0, "\x00", noon.Add(time.Hour) }), "opened_at", "qty", "note")
+	requireFields(t, try(keeper, wash.ID, func(o *ledger.Opened) {
+		o.Qty, o.Note, o.HappenedAt = 0, "\x00",
+			noon.Add(time.Hour)
+	}), "opened_at", "qty", "note")
 	requireKind(t, inventory.Conflict, try(keeper, wash.ID, func(o *ledger.Opened) { o.Qty = 6 }))
 	requireKind(t, inventory.Conflict, try(keeper, wash.ID, func(o *ledger.Opened) { o.Place = "N-01" }))
 	requireKind(t, inventory.Conflict, try(keeper, dressings.ID, as)) // no such limit

@@ -45,7 +45,8 @@ func (f PackFacts) MayLackSeparator() bool {
 func (f PackFacts) Applied(in Receipt, it Item, pr Product) (Receipt, error) {
 	var ps Problems
 	agree := func(path string, given *string, read string) {
-		ps.When(*given != "" && read != "" && *given != read, path, "the code says otherwise; leave this out, or receive without the code")
+		ps.When(*given != "" && read != "" && *given != read, path,
+			"the code says otherwise; leave this out, or receive without the code")
 		if read != "" {
 			*given = read
 		}
@@ -61,7 +62,9 @@ func (f PackFacts) Applied(in Receipt, it Item, pr Product) (Receipt, error) {
 	agree("end_wording", &wording, string(f.EndWording))
 	in.EndWording = Wording(wording)
 	agree("made_on", &in.MadeOn, f.MadeOn.String())
-	ps.When(it.Dated && in.EndPrinted == "" && f.BestBefore != 0, "end_printed", "the code has only a best-before date, which is no end date: give the date printed on the pack, and in end_wording the words beside it")
+	ps.When(it.Dated && in.EndPrinted == "" && f.BestBefore != 0, "end_printed",
+		"the code has only a best-before date, which is no end date: give the date printed on the pack, and in end_wording "+
+			"the words beside it")
 	if in.Qty == 0 {
 		ps.When(in.Packs < 1 || in.Packs > MaxPacks, "packs", "give 1 to %d packs", MaxPacks)
 		in.Qty = in.Packs * unitsIn(&ps, f.Qty, f.Elements["02"] != "" && f.Elements["37"] != "", pr)
@@ -88,7 +91,8 @@ func unitsIn(ps *Problems, stated int, around bool, pr Product) int {
 	case around:
 		return stated * pr.PackSize
 	default:
-		ps.Add("packs", "the code states another count than the product's pack size: look at the pack, and give qty in units, or correct the pack size")
+		ps.Add("packs", "the code states another count than the product's pack size: look at the pack, and give qty in "+
+			"units, or correct the pack size")
 	}
 	return pr.PackSize
 }

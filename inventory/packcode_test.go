@@ -15,7 +15,8 @@ import (
 func TestBarcodeDaysOutOfRange(t *testing.T) {
 	t.Parallel()
 	h := newHouse(t, storetest.OpenSQLite(t))
-	for text, fits := range map[string]bool{"+A99912345/$10X3/14D20270614": true, "+A99912345/$10X3/14D18991231": false, "+A99912345/$10X3/16D22000101": false} {
+	for text, fits := range map[string]bool{"+A99912345/$10X3/14D20270614": true, "+A99912345/$10X3/14D18991231": false,
+		"+A99912345/$10X3/16D22000101": false} {
 		f, err := h.s.Ledger.ReadBarcode(h.ctx, crew, text+hibcCheck(text))
 		if fits {
 			require.NoError(t, err, text)
@@ -48,15 +49,18 @@ func TestReceiveByHIBC(t *testing.T) {
 	t.Parallel()
 	h := newHouse(t, storetest.OpenSQLite(t))
 	primary := "+A99912340"
-	pr, err := h.s.Lists.CreateProduct(h.ctx, keeper, inventory.Product{Item: "DRESSING", HIBC: primary + hibcCheck(primary), PackSize: 5})
+	pr, err := h.s.Lists.CreateProduct(h.ctx, keeper, inventory.Product{Item: "DRESSING",
+		HIBC: primary + hibcCheck(primary), PackSize: 5})
 	require.NoError(t, err)
 	assert.Equal(t, "A99912340", pr.HIBC)
 	_, err = h.s.Lists.CreateProduct(h.ctx, keeper, inventory.Product{Item: "GAUZE", HIBC: "A99912340", PackSize: 5})
 	requireFields(t, err, "hibc")
 	text := primary + "/$$3280229X1"
-	lot, err := h.s.Ledger.Receive(h.ctx, keeper, inventory.Receipt{Place: "NORTH-STORE", Barcode: text + hibcCheck(text), Packs: 2})
+	lot, err := h.s.Ledger.Receive(h.ctx, keeper, inventory.Receipt{Place: "NORTH-STORE", Barcode: text + hibcCheck(text),
+		Packs: 2})
 	require.NoError(t, err)
-	assert.Equal(t, []any{"DRESSING", "X1", "2028-02-29", pr.ID}, []any{lot.Item, lot.BatchNo, lot.EndPrinted, lot.Product})
+	assert.Equal(t, []any{"DRESSING", "X1", "2028-02-29", pr.ID}, []any{lot.Item, lot.BatchNo, lot.EndPrinted,
+		lot.Product})
 	assert.Equal(t, map[int64]int{lot.ID: 10}, h.holds("NORTH-STORE"))
 }
 
@@ -64,6 +68,7 @@ func TestReceiveByHIBC(t *testing.T) {
 func TestReceiveExpiredMedicine(t *testing.T) {
 	t.Parallel()
 	h := newHouse(t, storetest.OpenSQLite(t))
-	_, err := h.s.Ledger.Receive(h.ctx, keeper, inventory.Receipt{Place: "NORTH-TRAINING", Item: "TABLET", BatchNo: "T", EndPrinted: "2027-05", EndWording: inventory.WordExpiry, Qty: 1})
+	_, err := h.s.Ledger.Receive(h.ctx, keeper, inventory.Receipt{Place: "NORTH-TRAINING", Item: "TABLET", BatchNo: "T",
+		EndPrinted: "2027-05", EndWording: inventory.WordExpiry, Qty: 1})
 	requireKind(t, inventory.Conflict, err)
 }

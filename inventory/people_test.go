@@ -21,7 +21,8 @@ func (reversed) Hash(secret string) (string, error) { return "hash:" + secret, n
 func (reversed) Match(hash, secret string) bool     { return hash == "hash:"+secret }
 
 func (h *house) person(name string, role inventory.Role, secret string, stations ...string) inventory.Person {
-	p, err := h.s.Account.CreatePerson(h.ctx, admin, inventory.Person{Name: name, Role: role, Stations: stations}, secret, reversed{})
+	p, err := h.s.Account.CreatePerson(h.ctx, admin, inventory.Person{Name: name, Role: role, Stations: stations}, secret,
+		reversed{})
 	require.NoError(h.t, err)
 	return p
 }
@@ -71,10 +72,12 @@ func TestCreatePersonRefuses(t *testing.T) {
 		requireFields(t, err, c.paths...)
 		assert.NotContains(t, err.Error(), c.secret)
 	}
-	_, err := h.s.Account.CreatePerson(h.ctx, keeper, inventory.Person{Name: "M", Role: inventory.Manager}, "twelve chars", reversed{})
+	_, err := h.s.Account.CreatePerson(h.ctx, keeper, inventory.Person{Name: "M", Role: inventory.Manager}, "twelve chars",
+		reversed{})
 	requireKind(t, inventory.Forbidden, err)
 	h.person("  Cleo   Crew ", inventory.Crew, "4821", "NORTH")
-	_, err = h.s.Account.CreatePerson(h.ctx, admin, inventory.Person{Name: "CLEO CREW", Role: inventory.Crew, Stations: []string{"NORTH"}}, "4821", reversed{})
+	_, err = h.s.Account.CreatePerson(h.ctx, admin, inventory.Person{Name: "CLEO CREW", Role: inventory.Crew,
+		Stations: []string{"NORTH"}}, "4821", reversed{})
 	requireKind(t, inventory.Conflict, err)
 	people, err := h.s.Account.People(h.ctx, admin)
 	require.NoError(t, err)
@@ -96,7 +99,8 @@ func TestSignInAndOut(t *testing.T) {
 		require.NoError(t, err)
 		assert.Len(t, actor.Session, 16)
 		actor.Session = ""
-		assert.Equal(t, inventory.Actor{Name: "Cleo", Role: inventory.Crew, Stations: []string{"NORTH"}, From: "tablet"}, actor)
+		assert.Equal(t, inventory.Actor{Name: "Cleo", Role: inventory.Crew, Stations: []string{"NORTH"}, From: "tablet"},
+			actor)
 
 		other, err := h.signIn("Cleo", "4821")
 		require.NoError(t, err)
@@ -191,11 +195,13 @@ func TestTokens(t *testing.T) {
 	t.Parallel()
 	storetest.Engines(t, func(t *testing.T, s inventory.Store) {
 		h := newHouse(t, s)
-		text, err := h.s.Account.CreateToken(h.ctx, admin, inventory.Token{Name: "scanner", Role: inventory.Quartermaster, Stations: []string{"NORTH"}})
+		text, err := h.s.Account.CreateToken(h.ctx, admin, inventory.Token{Name: "scanner", Role: inventory.Quartermaster,
+			Stations: []string{"NORTH"}})
 		require.NoError(t, err)
 		actor, err := h.s.Account.TokenActor(h.ctx, text)
 		require.NoError(t, err)
-		assert.Equal(t, inventory.Actor{Name: "scanner", Role: inventory.Quartermaster, Stations: []string{"NORTH"}, Program: true, From: "API"}, actor)
+		assert.Equal(t, inventory.Actor{Name: "scanner", Role: inventory.Quartermaster, Stations: []string{"NORTH"},
+			Program: true, From: "API"}, actor)
 
 		var kept inventory.Token
 		require.NoError(t, s.Write(h.ctx, func(_ context.Context, w inventory.Writer) error {
@@ -216,7 +222,8 @@ func TestTokens(t *testing.T) {
 		requireFields(t, err, "name", "role", "stations")
 		_, err = h.s.Account.CreateToken(h.ctx, admin, inventory.Token{Name: "door", Role: inventory.Crew})
 		requireFields(t, err, "stations")
-		_, err = h.s.Account.CreateToken(h.ctx, keeper, inventory.Token{Name: "x", Role: inventory.Crew, Stations: []string{"NORTH"}})
+		_, err = h.s.Account.CreateToken(h.ctx, keeper, inventory.Token{Name: "x", Role: inventory.Crew,
+			Stations: []string{"NORTH"}})
 		requireKind(t, inventory.Forbidden, err)
 	})
 }

@@ -57,7 +57,8 @@ type Unfilled struct {
 // claims follow.
 func PickListOf(v BagView, stores []Stock, claims []Fill, now Instant, asOf Day) PickList {
 	r := ReadinessOf(v, now, asOf, 0)
-	pl := PickList{Bag: v.Bag.Code, AsOf: r.AsOf, Position: v.Bag.Position, Lines: []Pick{}, TakeOut: []TakeOut{}, Unfilled: []Unfilled{}}
+	pl := PickList{Bag: v.Bag.Code, AsOf: r.AsOf, Position: v.Bag.Position, Lines: []Pick{}, TakeOut: []TakeOut{},
+		Unfilled: []Unfilled{}}
 	shelves := newStoreContents(stores, v.Items, r.AsOf, v.Bag.Purpose)
 	// What goes in may count for an earlier line than the one it was picked
 	// for, so the bag is judged again with it until nothing more is to be had.
@@ -107,7 +108,8 @@ func stockOf(fills []Fill, stores []Stock) []Stock {
 // add lists fills, those of one lot for one pouch together.
 func (pl *PickList) add(v BagView, fills []Fill) {
 	for _, f := range fills {
-		p := Pick{Item: f.Item, Pouch: v.List.Lines[f.line].Pouch, From: f.From, LotID: f.LotID, BatchNo: f.BatchNo, Serial: f.Serial, UsableThrough: f.UsableThrough,
+		p := Pick{Item: f.Item, Pouch: v.List.Lines[f.line].Pouch, From: f.From, LotID: f.LotID, BatchNo: f.BatchNo,
+			Serial: f.Serial, UsableThrough: f.UsableThrough,
 			ShortDated: f.ShortDated, InspectFirst: f.InspectFirst}
 		i := slices.IndexFunc(pl.Lines, func(x Pick) bool { x.Qty = 0; return x == p })
 		if i < 0 {
@@ -139,11 +141,14 @@ func (pl *PickList) takeOutUnfit(v BagView, r Readiness) {
 		l := st.Lot
 		switch it := v.Items[l.Item]; {
 		case len(l.Withdrawn) > 0:
-			pl.takeOut(l, st.Qty, TakeOut{To: v.Station.QuarantineCode(v.Bag.Purpose), Reason: ReasonQuarantine, Why: "under notice " + l.Withdrawn[0]}, r.AsOf, it)
+			pl.takeOut(l, st.Qty, TakeOut{To: v.Station.QuarantineCode(v.Bag.Purpose), Reason: ReasonQuarantine,
+				Why: "under notice " + l.Withdrawn[0]}, r.AsOf, it)
 		case WornOut(it, l):
-			pl.takeOut(l, st.Qty, TakeOut{To: v.Station.QuarantineCode(v.Bag.Purpose), Reason: ReasonQuarantine, Why: "worn out in training"}, r.AsOf, it)
+			pl.takeOut(l, st.Qty, TakeOut{To: v.Station.QuarantineCode(v.Bag.Purpose), Reason: ReasonQuarantine,
+				Why: "worn out in training"}, r.AsOf, it)
 		case PastEnd(it, l, r.AsOf):
-			pl.takeOut(l, st.Qty, TakeOut{To: string(KindDisposed), Reason: ReasonDisposed, Cause: CauseExpired, Why: "past its last usable day"}, r.AsOf, it)
+			pl.takeOut(l, st.Qty, TakeOut{To: string(KindDisposed), Reason: ReasonDisposed, Cause: CauseExpired,
+				Why: "past its last usable day"}, r.AsOf, it)
 		}
 	}
 	for _, s := range r.Surplus {
@@ -201,7 +206,8 @@ func (pl *PickList) swapShort(v BagView, r Readiness, shelves storeContents) {
 			pl.add(v, shelves.fillToPar(d, FillRestock))
 			inBag[lot.LotID] -= n
 			if n -= d.toPar; n > 0 {
-				pl.takeOut(lotOf(v, lot.LotID), n, TakeOut{To: storeFor(v), Reason: ReasonReturn, Why: "short-dated, swapped for longer"}, r.AsOf, v.Items[lot.Item])
+				pl.takeOut(lotOf(v, lot.LotID), n, TakeOut{To: storeFor(v), Reason: ReasonReturn,
+					Why: "short-dated, swapped for longer"}, r.AsOf, v.Items[lot.Item])
 			}
 		}
 	}

@@ -36,7 +36,8 @@ func picks(pl inventory.PickList) (in, out, unfilled []string) {
 
 func TestPickList(t *testing.T) {
 	t.Parallel()
-	red, blue := inventory.Line{Item: "A", Pouch: "Red", Par: 3, Minimum: 2}, inventory.Line{Item: "A", Pouch: "Blue", Par: 2, Minimum: 1}
+	red, blue := inventory.Line{Item: "A", Pouch: "Red", Par: 3, Minimum: 2}, inventory.Line{Item: "A", Pouch: "Blue",
+		Par: 2, Minimum: 1}
 	lasting := func(b *aBag, days int) *aBag { b.List.MinRemainingDays = days; return b }
 	for _, c := range []struct {
 		name              string
@@ -45,20 +46,29 @@ func TestPickList(t *testing.T) {
 		in, out, unfilled []string
 	}{
 		{"nothing to do", newBag(red).holds("A", 3, ""), newRegion("N").stores("N", "A", 9, ""), nil, nil, nil},
-		{"minimums of both pouches first, then par", newBag(red, blue), newRegion("N").stores("N", "A", 2, "2028-01-01").stores("N", "A", 2, "2028-02-01"),
-			[]string{"A/Red 100×2 from N-STORE", "A/Blue 101×1 from N-STORE", "A/Red 101×1 from N-STORE"}, nil, []string{"A/Blue 1"}},
-		{"past its end is disposed of, under notice goes to quarantine", newBag(red).holds("A", 2, "2027-06-13").holds("A", 1, "", withdrawn), newRegion("N").stores("N", "A", 9, ""),
-			[]string{"A/Red 100×3 from N-STORE"}, []string{"1×2 to disposed disposed expired", "2×1 to N-QUARANTINE quarantine "}, nil},
-		{"past its end and under notice goes to quarantine, once", newBag(red).holds("A", 2, "2027-06-13", withdrawn), newRegion("N"), nil, []string{"1×2 to N-QUARANTINE quarantine "}, []string{"A/Red 3"}},
-		{"surplus and what is not on the list go back to the store", newBag(red).holds("A", 5, "").holds("Z", 2, "").holds("Z", 1, "2027-06-13"), newRegion("N"),
+		{"minimums of both pouches first, then par", newBag(red, blue), newRegion("N").stores("N", "A", 2,
+			"2028-01-01").stores("N", "A", 2, "2028-02-01"),
+			[]string{"A/Red 100×2 from N-STORE", "A/Blue 101×1 from N-STORE", "A/Red 101×1 from N-STORE"}, nil,
+			[]string{"A/Blue 1"}},
+		{"past its end is disposed of, under notice goes to quarantine", newBag(red).holds("A", 2, "2027-06-13").holds("A", 1,
+			"", withdrawn), newRegion("N").stores("N", "A", 9, ""),
+			[]string{"A/Red 100×3 from N-STORE"}, []string{"1×2 to disposed disposed expired",
+				"2×1 to N-QUARANTINE quarantine "}, nil},
+		{"past its end and under notice goes to quarantine, once", newBag(red).holds("A", 2, "2027-06-13", withdrawn),
+			newRegion("N"), nil, []string{"1×2 to N-QUARANTINE quarantine "}, []string{"A/Red 3"}},
+		{"surplus and what is not on the list go back to the store", newBag(red).holds("A", 5, "").holds("Z", 2,
+			"").holds("Z", 1, "2027-06-13"), newRegion("N"),
 			nil, []string{"3×1 to disposed disposed expired", "1×2 to N-STORE return ", "2×2 to N-STORE return "}, nil},
-		{"what does not last is swapped, as far as the store goes", lasting(newBag(red).holds("A", 3, "2027-06-20"), 30), newRegion("N").stores("N", "A", 2, "2028-01-01"),
+		{"what does not last is swapped, as far as the store goes", lasting(newBag(red).holds("A", 3, "2027-06-20"), 30),
+			newRegion("N").stores("N", "A", 2, "2028-01-01"),
 			[]string{"A/Red 100×2 from N-STORE"}, []string{"1×2 to N-STORE return "}, nil},
-		{"short ones go in up to the minimum only", lasting(newBag(red), 30), newRegion("N").stores("N", "A", 9, "2027-06-20"),
+		{"short ones go in up to the minimum only", lasting(newBag(red), 30), newRegion("N").stores("N", "A", 9,
+			"2027-06-20"),
 			[]string{"A/Red 100×2 from N-STORE short"}, nil, []string{"A/Red 1"}},
 		{"ends today: still picked where nothing must last", newBag(red), newRegion("N").stores("N", "A", 3, "2027-06-14"),
 			[]string{"A/Red 100×3 from N-STORE"}, nil, nil},
-		{"training stock is never picked for an issue bag", newBag(red), newRegion("N").stores("N", "A", 9, "", trainingStock), nil, nil, []string{"A/Red 3"}},
+		{"training stock is never picked for an issue bag", newBag(red), newRegion("N").stores("N", "A", 9, "",
+			trainingStock), nil, nil, []string{"A/Red 3"}},
 	} {
 		in, out, unfilled := picks(inventory.PickListOf(c.bag.BagView, c.stores.Stores, nil, noon, 0))
 		assert.Equal(t, c.in, in, c.name)
@@ -71,7 +81,8 @@ func TestPickList(t *testing.T) {
 // the training store and quarantine.
 func TestPickListOfTrainingBag(t *testing.T) {
 	t.Parallel()
-	b := newBag(inventory.Line{Item: "A", Par: 1}).holds("A", 2, "", trainingStock).holds("A", 1, "", trainingStock, withdrawn)
+	b := newBag(inventory.Line{Item: "A", Par: 1}).holds("A", 2, "", trainingStock).holds("A", 1, "", trainingStock,
+		withdrawn)
 	b.Bag.Purpose = inventory.ForTraining
 	_, out, _ := picks(inventory.PickListOf(b.BagView, nil, nil, noon, 0))
 	assert.Equal(t, []string{"2×1 to N-TRAINING-QUARANTINE quarantine ", "1×1 to N-TRAINING return "}, out)
@@ -82,7 +93,8 @@ func TestPickListOfTrainingBag(t *testing.T) {
 func TestPickListNamesPriorClaims(t *testing.T) {
 	t.Parallel()
 	line := inventory.Line{Item: "A", Par: 2, Minimum: 2}
-	g := newRegion("N").stores("N", "A", 3, "2028-01-01").stores("N", "A", 1, "2028-02-01").needs("N", "N-01", 2, line).needs("N", "FIRST", 1, line)
+	g := newRegion("N").stores("N", "A", 3, "2028-01-01").stores("N", "A", 1, "2028-02-01").needs("N", "N-01", 2,
+		line).needs("N", "FIRST", 1, line)
 	pl := inventory.PickListOf(g.Bags[0], g.Stores, g.report().Fill, noon, 0)
 	in, _, _ := picks(pl)
 	assert.Equal(t, []string{"A/ 100×2 from N-STORE claimed by FIRST"}, in)
@@ -102,7 +114,8 @@ func TestPickListMakesReady(t *testing.T) {
 		m := newMaker(rapid.Uint64().Draw(t, "seed"))
 		items := m.items()
 		v := m.bag("N-01", inventory.Station{Code: "N", Timezone: "Europe/London"}, items)
-		v.Stock = slices.DeleteFunc(v.Stock, func(st inventory.Stock) bool { return st.Lot.Training || st.Lot.Unidentified }) // the ledger lets none in
+		// the ledger lets none in
+		v.Stock = slices.DeleteFunc(v.Stock, func(st inventory.Stock) bool { return st.Lot.Training || st.Lot.Unidentified })
 		var stores []inventory.Stock
 		m.kept = true
 		for code := range items {
@@ -120,7 +133,8 @@ func TestPickListMakesReady(t *testing.T) {
 		after := doneAs(t, v, stores, pl)
 		for _, f := range inventory.ReadinessOf(after, noon, walkFrom, v.List.MinRemainingDays-1).Findings {
 			switch f.Kind {
-			case inventory.FindBelowMinimum, inventory.FindBelowPar, inventory.FindUnderNotice, inventory.FindPastEnd, inventory.FindEndsSoon, inventory.FindSurplus, inventory.FindNotOnList:
+			case inventory.FindBelowMinimum, inventory.FindBelowPar, inventory.FindUnderNotice, inventory.FindPastEnd,
+				inventory.FindEndsSoon, inventory.FindSurplus, inventory.FindNotOnList:
 				t.Fatalf("after the restock: %s", f.Text)
 			}
 		}
@@ -128,7 +142,8 @@ func TestPickListMakesReady(t *testing.T) {
 }
 
 // doneAs returns the bag after a pick list was carried out to the letter.
-func doneAs(t require.TestingT, v inventory.BagView, stores []inventory.Stock, pl inventory.PickList) inventory.BagView {
+func doneAs(t require.TestingT, v inventory.BagView, stores []inventory.Stock,
+	pl inventory.PickList) inventory.BagView {
 	qty, lots := map[int64]int{}, map[int64]inventory.Lot{}
 	for _, st := range append(stores, v.Stock...) {
 		lots[st.Lot.ID] = st.Lot

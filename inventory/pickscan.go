@@ -39,7 +39,8 @@ func (x PickScan) names(p Pick) bool {
 		ofItem = ofItem || it == p.Item
 	}
 	numbered := x.BatchNo != "" || x.Serial != ""
-	return ofItem && (numbered || len(x.Items) > 0) && (!numbered || sameNumber(x.BatchNo, p.BatchNo) || sameNumber(x.Serial, p.Serial))
+	return ofItem && (numbered || len(x.Items) > 0) && (!numbered || sameNumber(x.BatchNo, p.BatchNo) ||
+		sameNumber(x.Serial, p.Serial))
 }
 
 func sameNumber(scanned, printed string) bool {

@@ -10,7 +10,8 @@ import (
 func TestPickListMatches(t *testing.T) {
 	pl := PickList{Lines: []Pick{
 		{Item: "TQ", LotID: 1, BatchNo: "A1"}, {Item: "TQ", LotID: 2, BatchNo: "A2"}, {Item: "PEN", LotID: 3},
-		{Item: "PLAIN", LotID: 4, BatchNo: "A1", Pouch: "one"}, {Item: "PLAIN", LotID: 4, BatchNo: "A1", Pouch: "two"}, {Item: "SPLINT", LotID: 5, Serial: "S-9"},
+		{Item: "PLAIN", LotID: 4, BatchNo: "A1", Pouch: "one"}, {Item: "PLAIN", LotID: 4, BatchNo: "A1", Pouch: "two"},
+		{Item: "SPLINT", LotID: 5, Serial: "S-9"},
 	}}
 	for name, c := range map[string]struct {
 		scan PickScan

@@ -12,9 +12,10 @@ type PlaceKind string
 // The kinds of place. The last five lie outside the service: one of each,
 // bookkeeping only, never shown as places on a page; their code is their kind.
 const (
-	KindStore      PlaceKind = "store"
-	KindBag        PlaceKind = "bag"
-	KindCarrier    PlaceKind = "carrier"    // a belt, vest or mount where an item rides exposed, or what one person signed out
+	KindStore PlaceKind = "store"
+	KindBag   PlaceKind = "bag"
+	// a belt, vest or mount where an item rides exposed, or what one person signed out
+	KindCarrier    PlaceKind = "carrier"
 	KindQuarantine PlaceKind = "quarantine" // set apart, never counted
 	KindAway       PlaceKind = "away"       // left at a hospital, in cleaning, in repair, on loan
 

@@ -42,7 +42,8 @@ func TestCountsByPouch(t *testing.T) {
 		c := h.record(check(red, blue))
 		require.Equal(t, inventory.StatusAccepted, c.Status, c.ReviewBecause)
 		assert.Equal(t, 4, h.holds("N-01")[h.dressings.ID])
-		ms, err := h.s.Ledger.Movements(h.ctx, admin, inventory.MovementFilter{LotID: h.dressings.ID, Newest: true}, inventory.Page{Limit: 2})
+		ms, err := h.s.Ledger.Movements(h.ctx, admin, inventory.MovementFilter{LotID: h.dressings.ID, Newest: true},
+			inventory.Page{Limit: 2})
 		require.NoError(t, err)
 		var got [][]any
 		for _, m := range ms {
@@ -64,7 +65,8 @@ func TestCountsByPouchWait(t *testing.T) {
 			c.Lines[i] = inventory.CheckLine{LotID: l.LotID, Counted: 3, Expected: ptr(4), Reason: inventory.CountUsed}
 		}
 	}
-	c.Lines = append(c.Lines, inventory.CheckLine{LotID: h.dressings.ID, Counted: 1, Expected: ptr(2), Reason: inventory.CountDamaged})
+	c.Lines = append(c.Lines, inventory.CheckLine{LotID: h.dressings.ID, Counted: 1, Expected: ptr(2),
+		Reason: inventory.CountDamaged})
 	h.move(h.dressings.ID, 1, "NORTH-STORE", "N-01", inventory.ReasonStow)
 	c = h.record(c)
 	require.Equal(t, inventory.StatusToReview, c.Status)
@@ -75,7 +77,8 @@ func TestCountsByPouchWait(t *testing.T) {
 			assert.Equal(t, []int{6, 4, 7, 5}, []int{r.Expected, r.Counted, r.Now, r.Posted})
 		}
 	}
-	_, err = h.s.Shift.DecideCheck(h.ctx, keeper, c.ID, shift.CheckDecision{Decision: inventory.DecideAccept, Reason: "as seen"})
+	_, err = h.s.Shift.DecideCheck(h.ctx, keeper, c.ID, shift.CheckDecision{Decision: inventory.DecideAccept,
+		Reason: "as seen"})
 	require.NoError(t, err)
 	assert.Equal(t, 5, h.holds("N-01")[h.dressings.ID])
 	h.verify()
@@ -106,12 +109,14 @@ func TestAdjustedUseTakesTypedCodes(t *testing.T) {
 	t.Parallel()
 	h := newStowed(t, storetest.OpenSQLite(t))
 	h.move(h.dressings.ID, 2, "NORTH-STORE", "N-02", inventory.ReasonStow)
-	u, err := h.s.Shift.RecordUse(h.ctx, crew, inventory.Use{Bag: "N-01", Incident: "I-1", SeenPosition: 1, // before its last restock
+	// before its last restock
+	u, err := h.s.Shift.RecordUse(h.ctx, crew, inventory.Use{Bag: "N-01", Incident: "I-1", SeenPosition: 1,
 		Lines: []inventory.UseLine{{LotID: h.dressings.ID, Qty: 1}}}, "")
 	require.NoError(t, err)
 	require.Equal(t, inventory.StatusToReview, u.Status)
-	u, err = h.s.Shift.DecideUse(h.ctx, keeper, u.ID, shift.UseDecision{Decision: inventory.DecideEdit, Reason: "from the other bag",
-		Lines: []inventory.UseLine{{LotID: h.dressings.ID, Qty: 1, CameFrom: " n-02"}}})
+	u, err = h.s.Shift.DecideUse(h.ctx, keeper, u.ID, shift.UseDecision{Decision: inventory.DecideEdit,
+		Reason: "from the other bag",
+		Lines:  []inventory.UseLine{{LotID: h.dressings.ID, Qty: 1, CameFrom: " n-02"}}})
 	require.NoError(t, err)
 	assert.Equal(t, "N-02", u.Decision.Used[0].CameFrom)
 	assert.Equal(t, 1, h.holds("N-02")[h.dressings.ID])

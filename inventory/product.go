@@ -21,7 +21,8 @@ func (pr Product) Check() error {
 	var p Problems
 	CheckCode(&p, "item", pr.Item)
 	p.When(pr.GTIN != "" && !barcode.ValidGTIN(pr.GTIN), "gtin", "give 8, 12, 13 or 14 digits with a right check digit")
-	p.When(pr.HIBC != "" && !barcode.ValidHIBC(pr.HIBC), "hibc", "give the primary code as printed: the plus sign, letters and digits, the check character")
+	p.When(pr.HIBC != "" && !barcode.ValidHIBC(pr.HIBC), "hibc",
+		"give the primary code as printed: the plus sign, letters and digits, the check character")
 	CheckText(&p, "maker_reference", pr.MakerReference, false, MaxName)
 	CheckText(&p, "supplier", pr.Supplier, false, MaxName)
 	p.When(pr.PackSize < 1 || pr.PackSize > 100000, "pack_size", "give 1 to 100000 units")

@@ -46,7 +46,10 @@ func ReadinessOf(v BagView, now Instant, asOf Day, horizon int) Readiness {
 	if !r.ClockLeft {
 		r.Findings = append(r.Findings, overdueFindings(v, now, today)...)
 	}
-	slices.SortStableFunc(r.Findings, func(a, b Finding) int { return severityRank(b.Severity) - severityRank(a.Severity) })
+	slices.SortStableFunc(r.Findings, func(a, b Finding) int {
+		return severityRank(b.Severity) - severityRank(
+			a.Severity)
+	})
 	r.State = StateOf(v.Bag, r.Findings)
 	r.Lines, r.Surplus, r.NotOnList = s.layOut(a, asOf)
 	r.NextChange, r.FirstStop = s.lookAhead(r, inside, asOf, horizon)
@@ -99,7 +102,8 @@ func (s *contents) lineFindings(a allocation) []Finding {
 	for i, l := range s.view.List.Lines {
 		par, minimum := l.Wanted()
 		got := a.usableOn(i)
-		f := Finding{Item: l.Item, Qty: par - got, Text: s.name(l.Item) + ": " + strconv.Itoa(got) + " of " + strconv.Itoa(par)}
+		f := Finding{Item: l.Item, Qty: par - got, Text: s.name(l.Item) + ": " + strconv.Itoa(got) + " of " +
+			strconv.Itoa(par)}
 		if l.Pouch != "" {
 			f.Text += " in " + l.Pouch
 		}
@@ -200,9 +204,11 @@ func (s *contents) ruleFindings(day Day) []Finding {
 		if have >= r.AtLeast {
 			continue
 		}
-		out = append(out, Finding{Kind: FindKitRule, Severity: r.Severity, Item: r.NeedItem, category: r.NeedCategory, Qty: r.AtLeast - have,
+		out = append(out, Finding{Kind: FindKitRule, Severity: r.Severity, Item: r.NeedItem, category: r.NeedCategory,
+			Qty:  r.AtLeast - have,
 			Rule: "at least " + strconv.Itoa(r.AtLeast) + " " + need,
-			Text: need + ": " + strconv.Itoa(have) + ", the rule asks for " + strconv.Itoa(r.AtLeast) + ", because " + r.Because})
+			Text: need + ": " + strconv.Itoa(have) + ", the rule asks for " + strconv.Itoa(r.AtLeast) + ", because " +
+				r.Because})
 	}
 	return out
 }
@@ -241,9 +247,11 @@ func sealFindings(v BagView) []Finding {
 	}
 	switch v.Bag.SealState {
 	case SealBroken:
-		return []Finding{{Kind: FindSeal, Severity: severity, Text: "the seal was found broken, and no full check or use has been recorded since"}}
+		return []Finding{{Kind: FindSeal, Severity: severity,
+			Text: "the seal was found broken, and no full check or use has been recorded since"}}
 	case SealDifferent:
-		return []Finding{{Kind: FindSeal, Severity: severity, Text: "another seal was found on it, and no full check or use has been recorded since"}}
+		return []Finding{{Kind: FindSeal, Severity: severity,
+			Text: "another seal was found on it, and no full check or use has been recorded since"}}
 	case SealNone:
 		return []Finding{{Kind: FindNoSeal, Severity: SeverityWarn, Text: "no seal is recorded, and the list asks for one"}}
 	}
@@ -254,8 +262,10 @@ func sealFindings(v BagView) []Finding {
 func (s *contents) registerFindings() []Finding {
 	var out []Finding
 	for _, c := range s.view.Miscounts {
-		out = append(out, Finding{Kind: FindRegister, Severity: SeverityStop, Item: c.Item, Qty: max(c.Counted-c.Expected, c.Expected-c.Counted),
-			Text: "the register of " + s.name(c.Item) + " does not balance: " + strconv.Itoa(c.Counted) + " counted, " + strconv.Itoa(c.Expected) + " by the register"})
+		out = append(out, Finding{Kind: FindRegister, Severity: SeverityStop, Item: c.Item, Qty: max(c.Counted-c.Expected,
+			c.Expected-c.Counted),
+			Text: "the register of " + s.name(c.Item) + " does not balance: " + strconv.Itoa(c.Counted) + " counted, " +
+				strconv.Itoa(c.Expected) + " by the register"})
 	}
 	owed := map[string]int{}
 	for _, o := range s.view.Owed {

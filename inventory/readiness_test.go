@@ -85,7 +85,8 @@ func TestReadinessFindings(t *testing.T) {
 		}
 		return b
 	}
-	needPen := inventory.KitRule{WhenCategory: "tourniquet", NeedCategory: "marker", AtLeast: 1, Severity: inventory.SeverityStop}
+	needPen := inventory.KitRule{WhenCategory: "tourniquet", NeedCategory: "marker", AtLeast: 1,
+		Severity: inventory.SeverityStop}
 	for _, c := range []struct {
 		name  string
 		bag   *aBag
@@ -96,39 +97,61 @@ func TestReadinessFindings(t *testing.T) {
 		{"nothing there", newBag(two), inventory.NotReady, []string{"stop below_minimum A 0 3  "}},
 		{"one under the minimum", newBag(two).holds("A", 1, ""), inventory.NotReady, []string{"stop below_minimum A 0 2  "}},
 		{"at the minimum", newBag(two).holds("A", 2, ""), inventory.ReadyWithGaps, []string{"warn below_par A 0 1  "}},
-		{"under notice, nothing left", full().with(func(v *inventory.BagView) { v.Stock[0].Lot.Withdrawn = []string{"FSN-9"} }), inventory.NotReady,
+		{"under notice, nothing left", full().with(func(v *inventory.BagView) {
+			v.Stock[0].Lot.Withdrawn = []string{
+				"FSN-9"}
+		}), inventory.NotReady,
 			[]string{"stop below_minimum A 0 3  ", "stop under_notice A 1 3  "}},
-		{"under notice beside enough good stock", full().holds("A", 1, "", withdrawn), inventory.NotReady, []string{"stop under_notice A 2 1  "}},
-		{"training stock never counts", newBag(two).holds("A", 3, "", trainingStock), inventory.NotReady, []string{"stop below_minimum A 0 3  "}},
-		{"unidentified units never count", newBag(two).holds("A", 3, "", unidentified), inventory.NotReady, []string{"stop below_minimum A 0 3  "}},
+		{"under notice beside enough good stock", full().holds("A", 1, "", withdrawn), inventory.NotReady,
+			[]string{"stop under_notice A 2 1  "}},
+		{"training stock never counts", newBag(two).holds("A", 3, "", trainingStock), inventory.NotReady,
+			[]string{"stop below_minimum A 0 3  "}},
+		{"unidentified units never count", newBag(two).holds("A", 3, "", unidentified), inventory.NotReady,
+			[]string{"stop below_minimum A 0 3  "}},
 
-		{"a rule broken that stops", rule(needPen)(full()), inventory.NotReady, []string{"stop kit_rule  0 1  at least 1 marker"}},
-		{"a rule broken that warns", rule(inventory.KitRule{NeedItem: "PEN", AtLeast: 2, Severity: inventory.SeverityWarn})(full()), inventory.ReadyWithGaps, []string{"warn kit_rule PEN 0 2  at least 2 PEN"}},
-		{"a rule kept by something not on the list", rule(needPen)(full().holds("PEN", 1, "")), inventory.ReadyWithGaps, []string{"warn not_on_list PEN 2 1  "}},
-		{"a rule whose condition does not hold", rule(needPen)(newBag(inventory.Line{Item: "B", Par: 1}).holds("B", 1, "")), inventory.Ready, nil},
+		{"a rule broken that stops", rule(needPen)(full()), inventory.NotReady,
+			[]string{"stop kit_rule  0 1  at least 1 marker"}},
+		{"a rule broken that warns", rule(inventory.KitRule{NeedItem: "PEN", AtLeast: 2,
+			Severity: inventory.SeverityWarn})(full()), inventory.ReadyWithGaps,
+			[]string{"warn kit_rule PEN 0 2  at least 2 PEN"}},
+		{"a rule kept by something not on the list", rule(needPen)(full().holds("PEN", 1, "")), inventory.ReadyWithGaps,
+			[]string{"warn not_on_list PEN 2 1  "}},
+		{"a rule whose condition does not hold", rule(needPen)(newBag(inventory.Line{Item: "B", Par: 1}).holds("B", 1, "")),
+			inventory.Ready, nil},
 		{"a rule kept only by stock past its end", rule(needPen)(full().holds("PEN", 1, "2027-06-13")), inventory.NotReady,
-			[]string{"stop kit_rule  0 1  at least 1 marker", "warn past_end PEN 2 1 2027-06-13 printed", "warn not_on_list PEN 2 1  "}},
-		{"a rule kept by what is carried elsewhere", rule(needPen)(newBag(two, inventory.Line{Item: "PEN", CarriedElsewhere: "vest"}).holds("A", 3, "")), inventory.Ready, nil},
+			[]string{"stop kit_rule  0 1  at least 1 marker", "warn past_end PEN 2 1 2027-06-13 printed",
+				"warn not_on_list PEN 2 1  "}},
+		{"a rule kept by what is carried elsewhere", rule(needPen)(newBag(two, inventory.Line{Item: "PEN",
+			CarriedElsewhere: "vest"}).holds("A", 3, "")), inventory.Ready, nil},
 
-		{"a training mark seen", full().seen(inventory.SawTrainingMark), inventory.NotReady, []string{"stop observation A 1 0  "}},
-		{"a failed point seen", full().seen(inventory.SawFailedPoint), inventory.NotReady, []string{"stop observation A 1 0  "}},
-		{"other observations do not stop", full().seen(inventory.SawOtherSeal).seen(inventory.SawUnidentified), inventory.Ready, nil},
+		{"a training mark seen", full().seen(inventory.SawTrainingMark), inventory.NotReady,
+			[]string{"stop observation A 1 0  "}},
+		{"a failed point seen", full().seen(inventory.SawFailedPoint), inventory.NotReady,
+			[]string{"stop observation A 1 0  "}},
+		{"other observations do not stop", full().seen(inventory.SawOtherSeal).seen(inventory.SawUnidentified),
+			inventory.Ready, nil},
 
 		{"seal intact", sealed(inventory.SealIntact, nil), inventory.Ready, nil},
 		{"seal broken", sealed(inventory.SealBroken, nil), inventory.NotReady, []string{"stop seal  0 0  "}},
 		{"another seal", sealed(inventory.SealDifferent, nil), inventory.NotReady, []string{"stop seal  0 0  "}},
-		{"seal broken, the list warns", sealed(inventory.SealBroken, func(v *inventory.BagView) { v.List.SealWarns = true }), inventory.ReadyWithGaps, []string{"warn seal  0 0  "}},
+		{"seal broken, the list warns", sealed(inventory.SealBroken, func(v *inventory.BagView) { v.List.SealWarns = true }),
+			inventory.ReadyWithGaps, []string{"warn seal  0 0  "}},
 		{"no seal", sealed(inventory.SealNone, nil), inventory.ReadyWithGaps, []string{"warn no_seal  0 0  "}},
 		{"no seal and none asked for", full(), inventory.Ready, nil},
 
-		{"past its end", full().holds("A", 2, "2027-06-13"), inventory.ReadyWithGaps, []string{"warn past_end A 2 2 2027-06-13 printed"}},
-		{"ends today: within the horizon, and it counts", newBag(two).holds("A", 3, "2027-06-14"), inventory.ReadyWithGaps, []string{"warn ends_soon A 1 3 2027-06-14 printed"}},
-		{"ends on the last day of the horizon", newBag(two).holds("A", 3, "2027-07-14"), inventory.ReadyWithGaps, []string{"warn ends_soon A 1 3 2027-07-14 printed"}},
+		{"past its end", full().holds("A", 2, "2027-06-13"), inventory.ReadyWithGaps,
+			[]string{"warn past_end A 2 2 2027-06-13 printed"}},
+		{"ends today: within the horizon, and it counts", newBag(two).holds("A", 3, "2027-06-14"), inventory.ReadyWithGaps,
+			[]string{"warn ends_soon A 1 3 2027-06-14 printed"}},
+		{"ends on the last day of the horizon", newBag(two).holds("A", 3, "2027-07-14"), inventory.ReadyWithGaps,
+			[]string{"warn ends_soon A 1 3 2027-07-14 printed"}},
 		{"ends the day after the horizon", newBag(two).holds("A", 3, "2027-07-15"), inventory.Ready, nil},
 		{"not on the list", full().holds("B", 2, ""), inventory.ReadyWithGaps, []string{"warn not_on_list B 2 2  "}},
 		{"surplus", full().holds("A", 2, "2030-01-01"), inventory.ReadyWithGaps, []string{"warn surplus A 1 2  "}},
-		{"list ended yesterday", full().with(func(v *inventory.BagView) { v.List.ValidTo = day("2027-06-13") }), inventory.ReadyWithGaps, []string{"warn list_ended  0 0 2027-06-13 "}},
-		{"list ends today", full().with(func(v *inventory.BagView) { v.List.ValidTo = day("2027-06-14") }), inventory.Ready, nil},
+		{"list ended yesterday", full().with(func(v *inventory.BagView) { v.List.ValidTo = day("2027-06-13") }),
+			inventory.ReadyWithGaps, []string{"warn list_ended  0 0 2027-06-13 "}},
+		{"list ends today", full().with(func(v *inventory.BagView) { v.List.ValidTo = day("2027-06-14") }), inventory.Ready,
+			nil},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			r := c.bag.judge()
@@ -161,14 +184,25 @@ func TestReadinessOverdue(t *testing.T) {
 		want []string
 	}{
 		{"all in time", bag(func(*inventory.BagView) {}), nil},
-		{"seal check due this very moment", bag(func(v *inventory.BagView) { v.Bag.SealSeenAt = at("2027-06-13T11:00:00Z") }), nil},
-		{"seal check a moment late", bag(func(v *inventory.BagView) { v.Bag.SealSeenAt = at("2027-06-13T10:59:59.999999Z") }), []string{"warn seal_check_overdue  0 0 2027-06-14 "}},
-		{"no seal to look at", bag(func(v *inventory.BagView) { v.Bag.SealState, v.Bag.SealSeenAt = inventory.SealNone, 0 }), []string{"warn no_seal  0 0  "}},
-		{"seal checks not asked for", bag(func(v *inventory.BagView) { v.Bag.SealSeenAt, v.List.SealCheckHours = at("2026-01-01T00:00:00Z"), 0 }), nil},
-		{"full check on its last day", bag(func(v *inventory.BagView) { v.Bag.LastFullCheck = at("2027-05-15T00:00:00Z") }), nil},
-		{"full check a day late; the day is that of the station", bag(func(v *inventory.BagView) { v.Bag.LastFullCheck = at("2027-05-14T22:59:59Z") }), []string{"warn full_check_overdue  0 0 2027-06-13 "}},
-		{"half past eleven in the evening in summer is the next day in UTC only", bag(func(v *inventory.BagView) { v.Bag.LastFullCheck = at("2027-05-14T23:30:00Z") }), nil},
-		{"never a full check", bag(func(v *inventory.BagView) { v.Bag.LastFullCheck = 0 }), []string{"warn full_check_overdue  0 0  "}},
+		{"seal check due this very moment", bag(func(v *inventory.BagView) { v.Bag.SealSeenAt = at("2027-06-13T11:00:00Z") }),
+			nil},
+		{"seal check a moment late", bag(func(v *inventory.BagView) { v.Bag.SealSeenAt = at("2027-06-13T10:59:59.999999Z") }),
+			[]string{"warn seal_check_overdue  0 0 2027-06-14 "}},
+		{"no seal to look at", bag(func(v *inventory.BagView) { v.Bag.SealState, v.Bag.SealSeenAt = inventory.SealNone, 0 }),
+			[]string{"warn no_seal  0 0  "}},
+		{"seal checks not asked for", bag(func(v *inventory.BagView) {
+			v.Bag.SealSeenAt,
+				v.List.SealCheckHours = at("2026-01-01T00:00:00Z"), 0
+		}), nil},
+		{"full check on its last day", bag(func(v *inventory.BagView) { v.Bag.LastFullCheck = at("2027-05-15T00:00:00Z") }),
+			nil},
+		{"full check a day late; the day is that of the station",
+			bag(func(v *inventory.BagView) { v.Bag.LastFullCheck = at("2027-05-14T22:59:59Z") }),
+			[]string{"warn full_check_overdue  0 0 2027-06-13 "}},
+		{"half past eleven in the evening in summer is the next day in UTC only",
+			bag(func(v *inventory.BagView) { v.Bag.LastFullCheck = at("2027-05-14T23:30:00Z") }), nil},
+		{"never a full check", bag(func(v *inventory.BagView) { v.Bag.LastFullCheck = 0 }),
+			[]string{"warn full_check_overdue  0 0  "}},
 	} {
 		r := inventory.ReadinessOf(c.view, noon, 0, 30)
 		assert.Equal(t, c.want, findings(r), c.name)
@@ -220,7 +254,8 @@ func TestReadinessDayFollowsTheZone(t *testing.T) {
 func TestReadinessAsOfChangesTheDayOnly(t *testing.T) {
 	b := newBag(inventory.Line{Item: "A", Par: 1, Minimum: 1}).holds("A", 1, "2027-07-31")
 	for asOf, want := range map[string]inventory.State{
-		"2020-01-01": inventory.Ready, "2027-06-14": inventory.Ready, "2027-07-01": inventory.ReadyWithGaps, "2027-07-31": inventory.ReadyWithGaps, "2027-08-01": inventory.NotReady,
+		"2020-01-01": inventory.Ready, "2027-06-14": inventory.Ready, "2027-07-01": inventory.ReadyWithGaps,
+		"2027-07-31": inventory.ReadyWithGaps, "2027-08-01": inventory.NotReady,
 	} {
 		r := inventory.ReadinessOf(b.BagView, noon, day(asOf), 30)
 		assert.Equal(t, want, r.State, asOf)
@@ -232,27 +267,39 @@ func TestReadinessAsOfChangesTheDayOnly(t *testing.T) {
 func TestNextChangeAndFirstStop(t *testing.T) {
 	change := func(d string, lot int64) *inventory.Change { return &inventory.Change{Date: day(d), LotID: lot} }
 	one := inventory.Line{Item: "A", Par: 2, Minimum: 1}
-	pen := inventory.KitRule{WhenCategory: "tourniquet", NeedCategory: "marker", AtLeast: 1, Severity: inventory.SeverityStop, Because: "so"}
+	pen := inventory.KitRule{WhenCategory: "tourniquet", NeedCategory: "marker", AtLeast: 1,
+		Severity: inventory.SeverityStop, Because: "so"}
 	for _, c := range []struct {
 		name       string
 		bag        *aBag
 		next, stop *inventory.Change
 	}{
 		{"nothing is dated", newBag(one).holds("A", 2, ""), nil, nil},
-		{"warned of at the horizon, stops the day after the end", newBag(one).holds("A", 2, "2027-12-31"), change("2027-12-01", 1), change("2028-01-01", 1)},
-		{"within the horizon: the next change is the stop", newBag(one).holds("A", 2, "2027-06-30"), change("2027-07-01", 1), change("2027-07-01", 1)},
+		{"warned of at the horizon, stops the day after the end", newBag(one).holds("A", 2, "2027-12-31"),
+			change("2027-12-01", 1), change("2028-01-01", 1)},
+		{"within the horizon: the next change is the stop", newBag(one).holds("A", 2, "2027-06-30"), change("2027-07-01", 1),
+			change("2027-07-01", 1)},
 		{"ends today", newBag(one).holds("A", 2, "2027-06-14"), change("2027-06-15", 1), change("2027-06-15", 1)},
-		{"the last of two lots stops it", newBag(one).holds("A", 1, "2027-09-30").holds("A", 1, "2027-12-31"), change("2027-08-31", 1), change("2028-01-01", 2)},
-		{"a lot that does not matter to the minimum", newBag(one).holds("A", 1, "2027-09-30").holds("A", 1, ""), change("2027-08-31", 1), nil},
-		{"an accepted item that ends", newBag(inventory.Line{Item: "A", Par: 1, Minimum: 1, Accepts: []string{"B"}}).holds("B", 1, "2027-12-31"), change("2027-12-01", 1), change("2028-01-01", 1)},
-		{"the list ends first", newBag(one).holds("A", 2, "2027-12-31").with(func(v *inventory.BagView) { v.List.ValidTo = day("2027-06-30") }), change("2027-07-01", 0), change("2028-01-01", 1)},
-		{"a kit rule stops it", newBag(one, inventory.Line{Item: "PEN", Par: 1}).item("A", "tourniquet").item("PEN", "marker").holds("A", 2, "").holds("PEN", 1, "2027-12-31").
-			with(func(v *inventory.BagView) { v.List.Rules = []inventory.KitRule{pen} }), change("2027-12-01", 2), change("2028-01-01", 2)},
-		{"the rule's item ended, not the accepted one beside it", newBag(inventory.Line{Item: "PEN", Par: 2, Accepts: []string{"CHALK"}}).holds("CHALK", 1, "2027-12-31").holds("PEN", 1, "2027-12-31").
+		{"the last of two lots stops it", newBag(one).holds("A", 1, "2027-09-30").holds("A", 1, "2027-12-31"),
+			change("2027-08-31", 1), change("2028-01-01", 2)},
+		{"a lot that does not matter to the minimum", newBag(one).holds("A", 1, "2027-09-30").holds("A", 1, ""),
+			change("2027-08-31", 1), nil},
+		{"an accepted item that ends", newBag(inventory.Line{Item: "A", Par: 1, Minimum: 1, Accepts: []string{"B"}}).
+			holds("B", 1, "2027-12-31"), change("2027-12-01", 1), change("2028-01-01", 1)},
+		{"the list ends first", newBag(one).holds("A", 2, "2027-12-31").with(func(v *inventory.BagView) {
+			v.List.ValidTo = day("2027-06-30")
+		}), change("2027-07-01", 0), change("2028-01-01", 1)},
+		{"a kit rule stops it", newBag(one, inventory.Line{Item: "PEN", Par: 1}).item("A", "tourniquet").item("PEN",
+			"marker").holds("A", 2, "").holds("PEN", 1, "2027-12-31").
+			with(func(v *inventory.BagView) { v.List.Rules = []inventory.KitRule{pen} }), change("2027-12-01", 2),
+			change("2028-01-01", 2)},
+		{"the rule's item ended, not the accepted one beside it", newBag(inventory.Line{Item: "PEN", Par: 2,
+			Accepts: []string{"CHALK"}}).holds("CHALK", 1, "2027-12-31").holds("PEN", 1, "2027-12-31").
 			with(func(v *inventory.BagView) {
 				v.List.Rules = []inventory.KitRule{{NeedItem: "PEN", AtLeast: 1, Severity: inventory.SeverityStop, Because: "so"}}
 			}), change("2027-12-01", 1), change("2028-01-01", 2)},
-		{"one line takes what another lived on", newBag(inventory.Line{Item: "A", Par: 1, Minimum: 1, Accepts: []string{"C"}}, inventory.Line{Item: "B", Par: 1, Minimum: 1, Accepts: []string{"C"}}).
+		{"one line takes what another lived on", newBag(inventory.Line{Item: "A", Par: 1, Minimum: 1, Accepts: []string{"C"}},
+			inventory.Line{Item: "B", Par: 1, Minimum: 1, Accepts: []string{"C"}}).
 			holds("A", 1, "2027-12-31").holds("C", 1, ""), change("2027-12-01", 1), change("2028-01-01", 1)},
 		{"not ready already", newBag(one).holds("B", 1, "2027-12-31"), nil, nil},
 	} {
@@ -263,7 +310,8 @@ func TestNextChangeAndFirstStop(t *testing.T) {
 }
 
 func TestChecklist(t *testing.T) {
-	b := newBag(inventory.Line{Item: "A", Pouch: "Red", Par: 1}, inventory.Line{Item: "B", Pouch: "Blue", Par: 1}, inventory.Line{Item: "A", Pouch: "Red", Par: 1}).
+	b := newBag(inventory.Line{Item: "A", Pouch: "Red", Par: 1}, inventory.Line{Item: "B", Pouch: "Blue", Par: 1},
+		inventory.Line{Item: "A", Pouch: "Red", Par: 1}).
 		holds("A", 1, "2027-06-30").holds("B", 1, "2027-07-01").holds("A", 1, "2027-06-13")
 	b.List.Sealed, b.List.SealCheckHours, b.Bag.SealState = true, 24, inventory.SealIntact
 	// A night shift on the last day of a month: the next check is due in the
@@ -277,9 +325,11 @@ func TestChecklist(t *testing.T) {
 	assert.Equal(t, int64(1), c.EndsBefore[0].LotID)
 
 	b.List.FullCheckDays = 1 // due by the end of the next day, which comes after the seal check
-	assert.Equal(t, "2027-07-01T22:00:00Z", inventory.ChecklistOf(b.BagView, at("2027-06-30T22:00:00Z"), 0, 30).NextCheck.String())
+	assert.Equal(t, "2027-07-01T22:00:00Z", inventory.ChecklistOf(b.BagView, at("2027-06-30T22:00:00Z"), 0,
+		30).NextCheck.String())
 	b.List.SealCheckHours = 72
-	assert.Equal(t, "2027-07-01T23:00:00Z", inventory.ChecklistOf(b.BagView, at("2027-06-30T22:00:00Z"), 0, 30).NextCheck.String(), "midnight in London in summer")
+	assert.Equal(t, "2027-07-01T23:00:00Z", inventory.ChecklistOf(b.BagView, at("2027-06-30T22:00:00Z"), 0,
+		30).NextCheck.String(), "midnight in London in summer")
 	b.List.SealCheckHours, b.List.FullCheckDays = 0, 0
 	none := inventory.ChecklistOf(b.BagView, noon, 0, 30)
 	assert.Zero(t, none.NextCheck)

@@ -29,7 +29,8 @@ type Pouch struct {
 // next check is due: a seal check never hides a date.
 func ChecklistOf(v BagView, now Instant, asOf Day, horizon int) Checklist {
 	r := ReadinessOf(v, now, asOf, horizon)
-	c := Checklist{Bag: v.Bag, Station: v.Station, KitList: v.List, Readiness: r, Items: v.Items, Open: v.Observations, Pouches: []Pouch{}, Modules: r.Modules}
+	c := Checklist{Bag: v.Bag, Station: v.Station, KitList: v.List, Readiness: r, Items: v.Items, Open: v.Observations,
+		Pouches: []Pouch{}, Modules: r.Modules}
 	for _, l := range r.Lines {
 		i := slices.IndexFunc(c.Pouches, func(p Pouch) bool { return p.Name == l.Pouch })
 		if i < 0 {

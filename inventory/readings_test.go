@@ -101,7 +101,8 @@ func TestReadingsNeedSignIn(t *testing.T) {
 		if err == nil {
 			assert.Zero(t, n, name)
 		} else {
-			assert.Contains(t, []inventory.ErrorKind{inventory.Forbidden, inventory.NotFound}, inventory.KindOf(err), "%s: %v", name, err)
+			assert.Contains(t, []inventory.ErrorKind{inventory.Forbidden, inventory.NotFound}, inventory.KindOf(err), "%s: %v",
+				name, err)
 		}
 	}
 	for name, reading := range map[string]func(by inventory.Actor) error{
@@ -137,7 +138,8 @@ func TestBagListAndReportsKeepToTheStations(t *testing.T) {
 			got[b.Code] = string(b.State) + ": " + b.Headline
 		}
 		assert.Equal(t, map[string]string{"N-01": "ready: May go out",
-			"N-02": "not_ready: Must not go out: Tourniquet, windlass: 0 of 2 in Red, at least 1 needed", "T-01": "not_ready: Not ready for training: Tourniquet, windlass: 0 of 2 in Red, at least 1 needed"}, got)
+			"N-02": "not_ready: Must not go out: Tourniquet, windlass: 0 of 2 in Red, at least 1 needed",
+			"T-01": "not_ready: Not ready for training: Tourniquet, windlass: 0 of 2 in Red, at least 1 needed"}, got)
 		i := slices.IndexFunc(list, func(b inventory.BagSummary) bool { return b.Code == "N-02" })
 		assert.Equal(t, []int{2, 4}, []int{list[i].Stops, list[i].Warnings})
 		_, err = h.s.Shift.BagList(h.ctx, crew, inventory.BagFilter{AtStations: []string{"SOUTH"}}, inventory.Page{}, ask)
@@ -164,7 +166,8 @@ func TestBagListAndReportsKeepToTheStations(t *testing.T) {
 		requireKind(t, inventory.Forbidden, err)
 		_, err = h.s.Report.Shortages(h.ctx, keeper, []string{"WEST"}, ask)
 		requireKind(t, inventory.NotFound, err)
-		_, err = h.s.Report.Shortages(h.ctx, inventory.Actor{Name: "Nell", Role: inventory.Quartermaster, Stations: []string{"NORTH"}}, []string{"SOUTH"}, ask)
+		_, err = h.s.Report.Shortages(h.ctx, inventory.Actor{Name: "Nell", Role: inventory.Quartermaster,
+			Stations: []string{"NORTH"}}, []string{"SOUTH"}, ask)
 		requireKind(t, inventory.Forbidden, err)
 	})
 }
@@ -178,7 +181,8 @@ func TestFindBag(t *testing.T) {
 		assert.Equal(t, "N-01", b.Code)
 	}
 	for _, code := range []string{"N0-1"} {
-		_, err := h.s.Lists.CreateBag(h.ctx, admin, inventory.Bag{Code: code, Station: "NORTH", Name: "Twin", KitList: "GRAB"})
+		_, err := h.s.Lists.CreateBag(h.ctx, admin, inventory.Bag{Code: code, Station: "NORTH", Name: "Twin",
+			KitList: "GRAB"})
 		require.NoError(t, err)
 	}
 	_, err := h.s.Stock.FindBag(h.ctx, crew, "n01")
@@ -192,7 +196,8 @@ func TestFindBag(t *testing.T) {
 func TestChecklistToCountAndConfirm(t *testing.T) {
 	t.Parallel()
 	h := newStowed(t, storetest.OpenSQLite(t))
-	h.restock("N-01", "102", inventory.RestockLine{LotID: h.dressings.ID, Qty: 3}, inventory.RestockLine{LotID: h.receive("TABLET", "T1", 2, "2029-01").ID, Qty: 2})
+	h.restock("N-01", "102", inventory.RestockLine{LotID: h.dressings.ID, Qty: 3},
+		inventory.RestockLine{LotID: h.receive("TABLET", "T1", 2, "2029-01").ID, Qty: 2})
 	c, err := h.s.Shift.Checklist(h.ctx, crew, "N-01", lists.Outlook{Horizon: -1})
 	require.NoError(t, err)
 	assert.Equal(t, "102", c.SealToConfirm())
@@ -242,10 +247,12 @@ func TestLotsPages(t *testing.T) {
 	for _, end := range []string{"2028-01", "2027-08", "2028-02", "2027-09"} {
 		h.receive("DRESSING", "B"+end, 1, end)
 	}
-	lots, err := h.s.Stock.Lots(h.ctx, keeper, inventory.LotFilter{Item: "DRESSING"}, day("2028-01-01"), inventory.Page{Limit: 2})
+	lots, err := h.s.Stock.Lots(h.ctx, keeper, inventory.LotFilter{Item: "DRESSING"}, day("2028-01-01"),
+		inventory.Page{Limit: 2})
 	require.NoError(t, err)
 	require.Len(t, lots, 2)
-	assert.Equal(t, []string{"2027-08-31", "2027-09-30"}, []string{lots[0].UsableThrough.String(), lots[1].UsableThrough.String()})
+	assert.Equal(t, []string{"2027-08-31", "2027-09-30"}, []string{lots[0].UsableThrough.String(),
+		lots[1].UsableThrough.String()})
 	slices.SortFunc(lots, func(a, b stock.LotSummary) int { return stock.ComparePickOrder(b, a) })
 	assert.Equal(t, "2027-09-30", lots[0].UsableThrough.String())
 	_, err = h.s.Stock.Lot(h.ctx, keeper, 99)
@@ -265,7 +272,8 @@ func TestLotsStowed(t *testing.T) {
 	require.NoError(t, err)
 	require.Len(t, lots, 1, "only what lies in a bag")
 	assert.Equal(t, "B1", lots[h.dressings.ID].BatchNo)
-	lots, err = h.s.Storeroom.LotsStowed(h.ctx, inventory.Actor{Name: "Sol", Role: inventory.Crew, Stations: []string{"SOUTH"}}, []int64{h.dressings.ID})
+	lots, err = h.s.Storeroom.LotsStowed(h.ctx, inventory.Actor{Name: "Sol", Role: inventory.Crew,
+		Stations: []string{"SOUTH"}}, []int64{h.dressings.ID})
 	require.NoError(t, err)
 	assert.Empty(t, lots, "of another station's bag")
 	_, err = h.s.Storeroom.LotsStowed(h.ctx, nobody, []int64{1})
@@ -279,10 +287,15 @@ func TestSuggestionOfCounts(t *testing.T) {
 		row  shift.CountReview
 		want inventory.CheckLine
 	}{
-		{"as it was", shift.CountReview{Expected: 6, Counted: 6, Now: 6, Posted: 6, Listed: true}, inventory.CheckLine{Counted: 6}},
-		{"one missing, two used since", shift.CountReview{Expected: 6, Counted: 5, Now: 4, Posted: 3, Listed: true, Reason: inventory.CountMissing}, inventory.CheckLine{Counted: 3, Reason: inventory.CountMissing}},
-		{"more gone than there is", shift.CountReview{Expected: 6, Counted: 1, Now: 2, Posted: -3, Listed: true, Reason: inventory.CountUsed, Incident: "I"}, inventory.CheckLine{Counted: 0, Reason: inventory.CountUsed, Incident: "I"}},
-		{"nothing left to explain", shift.CountReview{Expected: 6, Counted: 5, Now: 0, Posted: -1, Listed: true, Reason: inventory.CountMissing}, inventory.CheckLine{Counted: 0}},
+		{"as it was", shift.CountReview{Expected: 6, Counted: 6, Now: 6, Posted: 6, Listed: true},
+			inventory.CheckLine{Counted: 6}},
+		{"one missing, two used since", shift.CountReview{Expected: 6, Counted: 5, Now: 4, Posted: 3, Listed: true,
+			Reason: inventory.CountMissing}, inventory.CheckLine{Counted: 3, Reason: inventory.CountMissing}},
+		{"more gone than there is", shift.CountReview{Expected: 6, Counted: 1, Now: 2, Posted: -3, Listed: true,
+			Reason: inventory.CountUsed, Incident: "I"}, inventory.CheckLine{Counted: 0, Reason: inventory.CountUsed,
+			Incident: "I"}},
+		{"nothing left to explain", shift.CountReview{Expected: 6, Counted: 5, Now: 0, Posted: -1, Listed: true,
+			Reason: inventory.CountMissing}, inventory.CheckLine{Counted: 0}},
 		{"came in since, so it was not counted", shift.CountReview{Now: 3, Posted: 3}, inventory.CheckLine{Counted: 3}},
 	} {
 		assert.Equal(t, c.want, c.row.Suggestion(), c.name)

@@ -25,25 +25,32 @@ type Receipt struct {
 // Batch reads what the pack says, with all that is wrong with it.
 func (in Receipt) Batch(it Item, day Day) (Batch, error) {
 	in.BatchNo, in.Serial = OneLine(in.BatchNo), OneLine(in.Serial)
-	b := Batch{Item: it.Code, Product: in.Product, BatchNo: in.BatchNo, Serial: in.Serial, EndPrinted: in.EndPrinted, EndWording: in.EndWording}
+	b := Batch{Item: it.Code, Product: in.Product, BatchNo: in.BatchNo, Serial: in.Serial, EndPrinted: in.EndPrinted,
+		EndWording: in.EndWording}
 	var ps Problems
 	CheckText(&ps, "batch_no", in.BatchNo, false, 40)
 	CheckText(&ps, "serial", in.Serial, false, 40)
 	CheckText(&ps, "reference", in.Reference, false, MaxName)
 	CheckText(&ps, "note", in.Note, false, MaxNote)
 	ps.When(in.Qty < 1 || in.Qty > MaxQty, "qty", "give 1 to %d units", MaxQty)
-	ps.When(in.OnConflict != "" && in.OnConflict != KeepEarlier && in.OnConflict != CorrectEarlier, "on_conflict", "choose keep or correct")
+	ps.When(in.OnConflict != "" && in.OnConflict != KeepEarlier && in.OnConflict != CorrectEarlier, "on_conflict",
+		"choose keep or correct")
 	if in.Unidentified {
-		ps.When(in.BatchNo+in.Serial+in.MadeOn+in.EndPrinted != "", "unidentified", "leave out number and date, or say that they are identified; a note may tell what can be read")
+		ps.When(in.BatchNo+in.Serial+in.MadeOn+in.EndPrinted != "", "unidentified",
+			"leave out number and date, or say that they are identified; a note may tell what can be read")
 		return Batch{Item: it.Code, Product: in.Product}, ps.Err()
 	}
 	ps.When(it.TrackedBy == BySerial && in.Serial == "", "serial", "give the serial number: this item is tracked by it")
 	ps.When(it.TrackedBy == BySerial && in.Qty > 1, "qty", "receive devices one at a time")
 	ps.When(it.TrackedBy == ByLot && in.Serial != "", "serial", "leave this out: the item is tracked by batch number")
-	ps.When(it.Dated && in.BatchNo == "" && in.Serial == "", "batch_no", "give the batch number; without one the units are unidentified and go to quarantine")
-	ps.When(!it.Dated && in.EndPrinted != "" && in.BatchNo == "" && in.Serial == "", "batch_no", "give the batch number that goes with the printed date")
-	ps.When(it.Dated && in.EndPrinted == "", "end_printed", "give the printed date; without one the units are unidentified and go to quarantine")
-	ps.When(in.EndPrinted != "" && in.EndWording == "" && it.Category.Medicinal(), "end_wording", "choose the words printed beside the date: on medicines they change what it means")
+	ps.When(it.Dated && in.BatchNo == "" && in.Serial == "", "batch_no",
+		"give the batch number; without one the units are unidentified and go to quarantine")
+	ps.When(!it.Dated && in.EndPrinted != "" && in.BatchNo == "" && in.Serial == "", "batch_no",
+		"give the batch number that goes with the printed date")
+	ps.When(it.Dated && in.EndPrinted == "", "end_printed",
+		"give the printed date; without one the units are unidentified and go to quarantine")
+	ps.When(in.EndPrinted != "" && in.EndWording == "" && it.Category.Medicinal(), "end_wording",
+		"choose the words printed beside the date: on medicines they change what it means")
 	if in.EndPrinted != "" {
 		if b.EndWording == "" {
 			b.EndWording = WordExpiry

@@ -16,7 +16,8 @@ func TestReceive(t *testing.T) {
 	t.Parallel()
 	storetest.Engines(t, func(t *testing.T, s inventory.Store) {
 		h := newHouse(t, s)
-		lot, err := h.s.Ledger.Receive(h.ctx, keeper, inventory.Receipt{Place: " north-store", Item: "dressing", BatchNo: "B7", MadeOn: "2026-01", EndPrinted: "2028-02",
+		lot, err := h.s.Ledger.Receive(h.ctx, keeper, inventory.Receipt{Place: " north-store", Item: "dressing",
+			BatchNo: "B7", MadeOn: "2026-01", EndPrinted: "2028-02",
 			Qty: 50, Reference: "DN-1", Note: "two boxes"})
 		require.NoError(t, err)
 		assert.Equal(t, "2028-02-29", lot.LastUsable.String())
@@ -36,14 +37,16 @@ func TestReceive(t *testing.T) {
 		require.Len(t, ms, 2)
 		m := ms[0]
 		assert.Equal(t, "NORTH", m.Station)
-		assert.Equal(t, []string{"supplier", "NORTH-STORE", "receipt", "Quinn", "DN-1", "two boxes"}, []string{m.From, m.To, string(m.Reason), m.By, m.Reference, m.Note})
+		assert.Equal(t, []string{"supplier", "NORTH-STORE", "receipt", "Quinn", "DN-1", "two boxes"}, []string{m.From, m.To,
+			string(m.Reason), m.By, m.Reference, m.Note})
 		assert.Equal(t, noon, m.HappenedAt)
 		h.verify()
 	})
 }
 
 func (h *house) receiveMore(l inventory.Lot, qty int) inventory.Lot {
-	lot, err := h.s.Ledger.Receive(h.ctx, keeper, inventory.Receipt{Place: "NORTH-STORE", Item: l.Item, BatchNo: l.BatchNo, MadeOn: "2026-01", EndPrinted: l.EndPrinted, EndWording: l.EndWording, Qty: qty})
+	lot, err := h.s.Ledger.Receive(h.ctx, keeper, inventory.Receipt{Place: "NORTH-STORE", Item: l.Item, BatchNo: l.BatchNo,
+		MadeOn: "2026-01", EndPrinted: l.EndPrinted, EndWording: l.EndWording, Qty: qty})
 	require.NoError(h.t, err)
 	return lot
 }
@@ -78,20 +81,25 @@ func TestReceiveWrongFields(t *testing.T) {
 		{"no date on a dated item", func(r *inventory.Receipt) { r.EndPrinted = "" }, []string{"end_printed"}},
 		{"no batch number on a dated item", func(r *inventory.Receipt) { r.BatchNo = "" }, []string{"batch_no"}},
 		{"a date that does not exist", func(r *inventory.Receipt) { r.EndPrinted = "2027-02-29" }, []string{"end_printed"}},
-		{"a wording that does not exist", func(r *inventory.Receipt) { r.EndWording = "best_before" }, []string{"end_wording"}},
+		{"a wording that does not exist", func(r *inventory.Receipt) { r.EndWording = "best_before" },
+			[]string{"end_wording"}},
 		{"made in the future", func(r *inventory.Receipt) { r.MadeOn = "2027-06-15" }, []string{"made_on"}},
 		{"made on no date", func(r *inventory.Receipt) { r.MadeOn = "2026-13" }, []string{"made_on"}},
-		{"received in the future", func(r *inventory.Receipt) { r.HappenedAt = noon.Add(6 * time.Minute) }, []string{"happened_at"}},
+		{"received in the future", func(r *inventory.Receipt) { r.HappenedAt = noon.Add(6 * time.Minute) },
+			[]string{"happened_at"}},
 		{"a serial number on a lot", func(r *inventory.Receipt) { r.Serial = "S1" }, []string{"serial"}},
-		{"a device without one", func(r *inventory.Receipt) { r.Item, r.BatchNo, r.EndPrinted = "TQ", "", "" }, []string{"serial"}},
+		{"a device without one", func(r *inventory.Receipt) { r.Item, r.BatchNo, r.EndPrinted = "TQ", "", "" },
+			[]string{"serial"}},
 		{"two devices of one number", func(r *inventory.Receipt) {
 			r.Item, r.BatchNo, r.EndPrinted, r.Serial, r.Qty = "TQ", "", "", "S1", 2
 		}, []string{"qty"}},
-		{"a printed date without batch number", func(r *inventory.Receipt) { r.Item, r.BatchNo = "PEN", "" }, []string{"batch_no"}},
+		{"a printed date without batch number", func(r *inventory.Receipt) { r.Item, r.BatchNo = "PEN", "" },
+			[]string{"batch_no"}},
 		{"texts", func(r *inventory.Receipt) {
 			r.BatchNo, r.Reference, r.Note = strings.Repeat("x", 41), "\xff", "a\x00b"
 		}, []string{"batch_no", "reference", "note"}},
-		{"all at once", func(r *inventory.Receipt) { r.Qty, r.EndPrinted, r.MadeOn = 0, "soon", "once" }, []string{"qty", "end_printed", "made_on"}},
+		{"all at once", func(r *inventory.Receipt) { r.Qty, r.EndPrinted, r.MadeOn = 0, "soon", "once" }, []string{"qty",
+			"end_printed", "made_on"}},
 	} {
 		in := good
 		c.change(&in)
@@ -119,10 +127,13 @@ func TestReceiveConflicts(t *testing.T) {
 			assert.Equal(t, before, h.everything())
 			return err
 		}
-		err := refused(inventory.Receipt{Place: "NORTH-STORE", Item: "DRESSING", BatchNo: "B1", EndPrinted: "2028-03", Qty: 1})
+		err := refused(inventory.Receipt{Place: "NORTH-STORE", Item: "DRESSING", BatchNo: "B1", EndPrinted: "2028-03",
+			Qty: 1})
 		assert.ErrorContains(t, err, "expiry 2028-02", "says what the earlier record has")
-		refused(inventory.Receipt{Place: "NORTH-STORE", Item: "DRESSING", BatchNo: "B1", EndPrinted: "2028-02", EndWording: inventory.WordUseBefore, Qty: 1})
-		refused(inventory.Receipt{Place: "NORTH-STORE", Item: "DRESSING", BatchNo: "B1", EndPrinted: "2028-02", MadeOn: "2026-01", Qty: 1})
+		refused(inventory.Receipt{Place: "NORTH-STORE", Item: "DRESSING", BatchNo: "B1", EndPrinted: "2028-02",
+			EndWording: inventory.WordUseBefore, Qty: 1})
+		refused(inventory.Receipt{Place: "NORTH-STORE", Item: "DRESSING", BatchNo: "B1", EndPrinted: "2028-02",
+			MadeOn: "2026-01", Qty: 1})
 		refused(inventory.Receipt{Place: "SOUTH-STORE", Item: "TQ", Serial: "S1", Qty: 1})
 
 		// A serial number is received once, also after it left for good.
@@ -154,7 +165,8 @@ func TestReceiveExpired(t *testing.T) {
 		{"TABLET", "NORTH-STORE", "2027-06-13", false},
 		{"TABLET", "NORTH-QUARANTINE", "2027-06-13", true},
 	} {
-		_, err := h.s.Ledger.Receive(h.ctx, keeper, inventory.Receipt{Place: c.place, Item: c.item, BatchNo: c.place + c.end, EndPrinted: c.end, EndWording: inventory.WordExpiry, Qty: 1})
+		_, err := h.s.Ledger.Receive(h.ctx, keeper, inventory.Receipt{Place: c.place, Item: c.item, BatchNo: c.place + c.end,
+			EndPrinted: c.end, EndWording: inventory.WordExpiry, Qty: 1})
 		if c.taken {
 			assert.NoError(t, err, "%+v", c)
 		} else {
@@ -162,7 +174,8 @@ func TestReceiveExpired(t *testing.T) {
 		}
 	}
 	// Counted in when the service starts, it may lie in a bag past its end.
-	lot, err := h.s.Ledger.Receive(h.ctx, keeper, inventory.Receipt{Place: "N-01", Item: "DRESSING", BatchNo: "OLD", EndPrinted: "2020-01", Qty: 1, Opening: true})
+	lot, err := h.s.Ledger.Receive(h.ctx, keeper, inventory.Receipt{Place: "N-01", Item: "DRESSING", BatchNo: "OLD",
+		EndPrinted: "2020-01", Qty: 1, Opening: true})
 	require.NoError(t, err)
 	assert.Equal(t, map[int64]int{lot.ID: 1}, h.holds("N-01"))
 }
@@ -172,7 +185,8 @@ func TestReceiveForTraining(t *testing.T) {
 	t.Parallel()
 	h := newHouse(t, storetest.OpenSQLite(t))
 	issue := h.receive("DRESSING", "B1", 5, "2028-02")
-	training, err := h.s.Ledger.Receive(h.ctx, keeper, inventory.Receipt{Place: "NORTH-TRAINING", Item: "DRESSING", BatchNo: "B1", EndPrinted: "2028-02", Qty: 2})
+	training, err := h.s.Ledger.Receive(h.ctx, keeper, inventory.Receipt{Place: "NORTH-TRAINING", Item: "DRESSING",
+		BatchNo: "B1", EndPrinted: "2028-02", Qty: 2})
 	require.NoError(t, err)
 	assert.NotEqual(t, issue.ID, training.ID)
 	assert.Equal(t, issue.Batch.ID, training.Batch.ID)
@@ -185,7 +199,8 @@ func TestReceiveForTraining(t *testing.T) {
 func TestReceiveAcceptsLittleClockErrors(t *testing.T) {
 	t.Parallel()
 	h := newHouse(t, storetest.OpenSQLite(t))
-	_, err := h.s.Ledger.Receive(h.ctx, keeper, inventory.Receipt{Place: "NORTH-STORE", Item: "PEN", Qty: 1, HappenedAt: noon.Add(5 * time.Minute)})
+	_, err := h.s.Ledger.Receive(h.ctx, keeper, inventory.Receipt{Place: "NORTH-STORE", Item: "PEN", Qty: 1,
+		HappenedAt: noon.Add(5 * time.Minute)})
 	require.NoError(t, err)
 	ms, err := h.s.Ledger.Movements(h.ctx, keeper, inventory.MovementFilter{}, inventory.Page{})
 	require.NoError(t, err)
@@ -200,7 +215,8 @@ func TestReceiveOfProduct(t *testing.T) {
 	h := newHouse(t, storetest.OpenSQLite(t))
 	pr, err := h.s.Lists.CreateProduct(h.ctx, keeper, inventory.Product{Item: "DRESSING", PackSize: 10})
 	require.NoError(t, err)
-	in := inventory.Receipt{Place: "NORTH-STORE", Item: "DRESSING", Product: pr.ID, BatchNo: "B1", EndPrinted: "2028-02", Qty: 1}
+	in := inventory.Receipt{Place: "NORTH-STORE", Item: "DRESSING", Product: pr.ID, BatchNo: "B1", EndPrinted: "2028-02",
+		Qty: 1}
 	lot, err := h.s.Ledger.Receive(h.ctx, keeper, in)
 	require.NoError(t, err)
 	assert.Equal(t, pr.ID, lot.Product)
@@ -239,7 +255,8 @@ func TestReceiveAccess(t *testing.T) {
 		_, err := h.s.Ledger.Receive(h.ctx, by, in)
 		requireKind(t, kind, err)
 	}
-	_, err := h.s.Ledger.Receive(h.ctx, inventory.Actor{Name: "N", Role: inventory.Quartermaster, Stations: []string{"NORTH"}}, in)
+	_, err := h.s.Ledger.Receive(h.ctx, inventory.Actor{Name: "N", Role: inventory.Quartermaster,
+		Stations: []string{"NORTH"}}, in)
 	requireKind(t, inventory.Forbidden, err)
 	_, err = h.s.Ledger.Receive(h.ctx, manager, in)
 	requireKind(t, inventory.Forbidden, err)

@@ -16,16 +16,23 @@ import (
 // unrecorded is every method of the writer that the history does not keep of
 // itself, with the reason.
 var unrecorded = map[string]string{
-	"SetBagRecord": "follows from the check, use, restock or seal", "SetBatchRecord": "follows from the inspection, class or notice",
-	"AddBatch": "comes with its receipt, a movement", "EnsureLot": "comes with its movement",
-	"LockBags": "changes nothing", "LockItem": "changes nothing", "LockPerson": "changes nothing", "LockAttempts": "changes nothing", "LockDelivery": "changes nothing", "LockStations": "changes nothing",
+	"SetBagRecord":   "follows from the check, use, restock or seal",
+	"SetBatchRecord": "follows from the inspection, class or notice",
+	"AddBatch":       "comes with its receipt, a movement", "EnsureLot": "comes with its movement",
+	"LockBags": "changes nothing", "LockItem": "changes nothing", "LockPerson": "changes nothing",
+	"LockAttempts": "changes nothing", "LockDelivery": "changes nothing", "LockStations": "changes nothing",
 	"AddOwed":   "comes with its movement",
-	"AddPerson": "the use case records it", "UpdatePerson": "the use case records it", "AddToken": "the use case records it",
-	"UpdateToken": "the use case records it", "AddSession": "the use case records it", "EndSession": "the use case records it",
-	"EndSessions": "the use case records it", "AddTerminal": "the use case records it", "UpdateTerminal": "the use case records it",
-	"AddLink": "what it is used for is recorded", "UseLink": "what it is used for is recorded",
-	"SetPersonAttempts": "no history entry", "SetAttempts": "a lock is recorded by the use case", "ForgetAttempts": "no history entry",
-	"TouchToken": "no history entry", "TouchSession": "no history entry", "KeepAnswer": "no history entry", "AddHistory": "the history itself",
+	"AddPerson": "the use case records it", "UpdatePerson": "the use case records it",
+	"AddToken":    "the use case records it",
+	"UpdateToken": "the use case records it", "AddSession": "the use case records it",
+	"EndSession":  "the use case records it",
+	"EndSessions": "the use case records it", "AddTerminal": "the use case records it",
+	"UpdateTerminal": "the use case records it",
+	"AddLink":        "what it is used for is recorded", "UseLink": "what it is used for is recorded",
+	"SetPersonAttempts": "no history entry", "SetAttempts": "a lock is recorded by the use case",
+	"ForgetAttempts": "no history entry",
+	"TouchToken":     "no history entry", "TouchSession": "no history entry", "KeepAnswer": "no history entry",
+	"AddHistory": "the history itself",
 }
 
 // TestEveryWriteIsRecorded: what a person does is in the history, whichever way
@@ -52,6 +59,7 @@ func TestEveryWriteIsRecorded(t *testing.T) {
 		if reads[m.Name] {
 			continue
 		}
-		assert.NotEqual(t, recorded[m.Name], unrecorded[m.Name] != "", "Writer.%s: record it in recorder.go, or give the reason why not in this test", m.Name)
+		assert.NotEqual(t, recorded[m.Name], unrecorded[m.Name] != "",
+			"Writer.%s: record it in recorder.go, or give the reason why not in this test", m.Name)
 	}
 }

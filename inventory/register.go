@@ -177,9 +177,14 @@ type RegisterBook struct {
 // out of the place, and every balance check, in the order of recording, with
 // the balance after each.
 func RegisterOf(b RegisterBook) RegisterPage {
-	p := RegisterPage{Item: b.Item.Code, Name: b.Item.Name, Strength: b.Item.Strength, Form: b.Item.Form, Unit: b.Item.Unit, Place: b.Place.Code,
-		PlaceName: b.Place.Name, Kind: b.Place.Kind, Holder: b.Place.Holder, Station: b.Station.Code, Entries: []RegisterEntry{}}
-	checks := slices.SortedFunc(slices.Values(b.Checks), func(x, y BalanceCheck) int { return cmp.Or(cmp.Compare(x.After, y.After), cmp.Compare(x.ID, y.ID)) })
+	p := RegisterPage{Item: b.Item.Code, Name: b.Item.Name, Strength: b.Item.Strength, Form: b.Item.Form,
+		Unit: b.Item.Unit, Place: b.Place.Code,
+		PlaceName: b.Place.Name, Kind: b.Place.Kind, Holder: b.Place.Holder, Station: b.Station.Code,
+		Entries: []RegisterEntry{}}
+	checks := slices.SortedFunc(slices.Values(b.Checks), func(x, y BalanceCheck) int {
+		return cmp.Or(cmp.Compare(x.After,
+			y.After), cmp.Compare(x.ID, y.ID))
+	})
 	moves := slices.SortedFunc(slices.Values(b.Movements), func(x, y Movement) int { return cmp.Compare(x.ID, y.ID) })
 	no := map[int64]int{} // movement → number
 	for len(moves)+len(checks) > 0 {
@@ -222,12 +227,14 @@ func (p *RegisterPage) ToCount(station Station, first, now Instant) {
 
 func (p *RegisterPage) addCheck(c BalanceCheck) {
 	p.LastCheck, p.Differs = &c, c.Differs()
-	p.Entries = append(p.Entries, RegisterEntry{No: len(p.Entries) + 1, Kind: EntryCheck, ID: c.ID, HappenedAt: c.HappenedAt, RecordedAt: c.RecordedAt,
+	p.Entries = append(p.Entries, RegisterEntry{No: len(p.Entries) + 1, Kind: EntryCheck, ID: c.ID,
+		HappenedAt: c.HappenedAt, RecordedAt: c.RecordedAt,
 		Balance: p.Balance, Counted: &c.Counted, Differs: c.Differs(), By: c.By, Witness: c.Witness, Note: c.Note})
 }
 
 func (p *RegisterPage) addMovement(b RegisterBook, m Movement, no map[int64]int) {
-	e := RegisterEntry{No: len(p.Entries) + 1, Kind: EntryMovement, ID: m.ID, HappenedAt: m.HappenedAt, RecordedAt: m.RecordedAt, Reason: m.Reason, Cause: m.Cause,
+	e := RegisterEntry{No: len(p.Entries) + 1, Kind: EntryMovement, ID: m.ID, HappenedAt: m.HappenedAt,
+		RecordedAt: m.RecordedAt, Reason: m.Reason, Cause: m.Cause,
 		LotID: m.LotID, BatchNo: b.BatchNos[m.LotID], By: m.By, Witness: m.Witness, Reference: m.Reference, Note: m.Note}
 	if m.To == b.Place.Code {
 		e.In, e.Other = m.Qty, m.From

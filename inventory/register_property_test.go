@@ -41,25 +41,29 @@ func (w *registerWalk) step() {
 		}
 		return a
 	}
-	kind := rapid.SampledFrom([]string{"receive", "move", "use", "sign out", "sign back", "carrier use", "correct", "count", "destroy", "sign owed"}).Draw(rt, "kind")
+	kind := rapid.SampledFrom([]string{"receive", "move", "use", "sign out", "sign back", "carrier use", "correct",
+		"count", "destroy", "sign owed"}).Draw(rt, "kind")
 	var err error
 	change := map[string]int{}
 	switch kind {
 	case "receive":
 		change["NORTH-STORE"] = n
-		_, err = w.s.Ledger.Receive(w.ctx, by(keeper), inventory.Receipt{Place: "NORTH-STORE", Item: "AMP", BatchNo: "A1", EndPrinted: "2029-01", EndWording: "expiry", Qty: n})
+		_, err = w.s.Ledger.Receive(w.ctx, by(keeper), inventory.Receipt{Place: "NORTH-STORE", Item: "AMP", BatchNo: "A1",
+			EndPrinted: "2029-01", EndWording: "expiry", Qty: n})
 	case "move":
 		to, reason := "N-01", inventory.ReasonStow
 		if from != "NORTH-STORE" {
 			to, reason = "NORTH-STORE", inventory.ReasonReturn
 		}
 		change[from], change[to] = -n, n
-		_, err = w.s.Ledger.Move(w.ctx, by(keeper), []inventory.Movement{{LotID: w.lot, Qty: n, From: from, To: to, Reason: reason}})
+		_, err = w.s.Ledger.Move(w.ctx, by(keeper), []inventory.Movement{{LotID: w.lot, Qty: n, From: from, To: to,
+			Reason: reason}})
 	case "use":
 		change["N-01"] = -n
 		var u inventory.Use
-		u, err = w.s.Shift.RecordUse(w.ctx, by(crew), inventory.Use{Bag: "N-01", Incident: "I", SeenPosition: w.bag("N-01").Position,
-			Lines: []inventory.UseLine{{LotID: w.lot, Qty: n, Given: fmt.Sprint(10*n-4, " mg"), Wasted: "4 mg"}}}, "")
+		u, err = w.s.Shift.RecordUse(w.ctx, by(crew), inventory.Use{Bag: "N-01", Incident: "I",
+			SeenPosition: w.bag("N-01").Position,
+			Lines:        []inventory.UseLine{{LotID: w.lot, Qty: n, Given: fmt.Sprint(10*n-4, " mg"), Wasted: "4 mg"}}}, "")
 		if err == nil && u.Status != inventory.StatusAccepted {
 			change["N-01"] = 0
 		}
@@ -69,23 +73,28 @@ func (w *registerWalk) step() {
 		if from == "N-CLEO" {
 			return
 		}
-		_, err = w.s.Register.RecordEntry(w.ctx, by(crew), register.EntryRequest{Kind: register.RequestSignOut, Place: from, Lines: []register.EntryRequestLine{{LotID: w.lot, Qty: n}}})
+		_, err = w.s.Register.RecordEntry(w.ctx, by(crew), register.EntryRequest{Kind: register.RequestSignOut, Place: from,
+			Lines: []register.EntryRequestLine{{LotID: w.lot, Qty: n}}})
 	case "sign back":
 		change["N-CLEO"], change["NORTH-STORE"] = -n, n
-		_, err = w.s.Register.RecordEntry(w.ctx, by(crew), register.EntryRequest{Kind: register.RequestBack, Place: "N-CLEO", Lines: []register.EntryRequestLine{{LotID: w.lot, Qty: n}}})
+		_, err = w.s.Register.RecordEntry(w.ctx, by(crew), register.EntryRequest{Kind: register.RequestBack, Place: "N-CLEO",
+			Lines: []register.EntryRequestLine{{LotID: w.lot, Qty: n}}})
 	case "carrier use":
 		change["N-CLEO"] = -n
-		_, err = w.s.Register.RecordEntry(w.ctx, by(crew), register.EntryRequest{Kind: register.RequestUse, Place: "N-CLEO", Reference: "I", Lines: []register.EntryRequestLine{{LotID: w.lot, Qty: n, Given: "10 mg"}}})
+		_, err = w.s.Register.RecordEntry(w.ctx, by(crew), register.EntryRequest{Kind: register.RequestUse, Place: "N-CLEO",
+			Reference: "I", Lines: []register.EntryRequestLine{{LotID: w.lot, Qty: n, Given: "10 mg"}}})
 		two = true
 	case "destroy":
 		change[from] = -n
-		_, err = w.s.Register.RecordEntry(w.ctx, by(keeper), register.EntryRequest{Kind: register.RequestDestroy, Place: from, Cause: inventory.CauseDamaged, Lines: []register.EntryRequestLine{{LotID: w.lot, Qty: n}}})
+		_, err = w.s.Register.RecordEntry(w.ctx, by(keeper), register.EntryRequest{Kind: register.RequestDestroy, Place: from,
+			Cause: inventory.CauseDamaged, Lines: []register.EntryRequestLine{{LotID: w.lot, Qty: n}}})
 	case "correct":
 		err = w.correct(by(keeper), change)
 	case "count":
 		counted := max(0, w.held[from]+rapid.IntRange(-1, 1).Draw(rt, "off by"))
 		var c inventory.BalanceCheck
-		c, err = w.s.Register.RecordBalanceCheck(w.ctx, by(crew), inventory.BalanceCheck{Item: "AMP", Place: from, Counted: counted})
+		c, err = w.s.Register.RecordBalanceCheck(w.ctx, by(crew), inventory.BalanceCheck{Item: "AMP", Place: from,
+			Counted: counted})
 		if err == nil {
 			require.Equal(rt, w.held[from], c.Expected)
 		}
@@ -94,7 +103,8 @@ func (w *registerWalk) step() {
 		return
 	}
 	if err != nil {
-		require.Contains(rt, []inventory.ErrorKind{inventory.Conflict, inventory.Invalid, inventory.Forbidden}, inventory.KindOf(err), "%s: %v", kind, err)
+		require.Contains(rt, []inventory.ErrorKind{inventory.Conflict, inventory.Invalid, inventory.Forbidden},
+			inventory.KindOf(err), "%s: %v", kind, err)
 		w.did[kind+" refused"]++
 		return
 	}
@@ -153,7 +163,8 @@ func (w *registerWalk) judge() {
 				was := p.Entries[e.Corrects-1]
 				require.Equal(w.rt, []int{e.Out, e.In, e.No}, []int{was.In, was.Out, was.CorrectedBy})
 			}
-			require.False(w.rt, e.Witness == "" && !e.SecondOwed && len(e.Signatures) == 0, "one signature and none owed: %+v", e)
+			require.False(w.rt, e.Witness == "" && !e.SecondOwed && len(e.Signatures) == 0, "one signature and none owed: %+v",
+				e)
 		}
 		require.Equal(w.rt, last != nil && last.Differs, p.Differs)
 		w.unchanged(place, p.Entries)
@@ -181,7 +192,8 @@ func (w *registerWalk) unchanged(place string, now []inventory.RegisterEntry) {
 }
 
 // registerSteps are what the walk does.
-var registerSteps = []string{"receive", "move", "use", "sign out", "sign back", "carrier use", "correct", "count", "destroy", "sign owed"}
+var registerSteps = []string{"receive", "move", "use", "sign out", "sign back", "carrier use", "correct", "count",
+	"destroy", "sign owed"}
 
 // TestRegisterProperty: on a random walk over a register (receipts, moves, uses
 // with parts given and wasted, signing out and back, corrections, counts,
@@ -194,7 +206,8 @@ func TestRegisterProperty(t *testing.T) {
 	done := map[string]int{}
 	storetest.Engines(t, func(t *testing.T, s inventory.Store) {
 		h := newDispensary(t, s)
-		_, err := h.s.Lists.CreatePlace(h.ctx, admin, inventory.Place{Code: "N-CLEO", Station: "NORTH", Kind: inventory.KindCarrier, Purpose: inventory.ForIssue, Name: "Cleo's pouch", Holder: "Cleo"})
+		_, err := h.s.Lists.CreatePlace(h.ctx, admin, inventory.Place{Code: "N-CLEO", Station: "NORTH",
+			Kind: inventory.KindCarrier, Purpose: inventory.ForIssue, Name: "Cleo's pouch", Holder: "Cleo"})
 		require.NoError(t, err)
 		w := &registerWalk{house: h, held: map[string]int{}, seen: map[string][]inventory.RegisterEntry{}, did: done}
 		w.lot = h.receiveAmps(60).ID

@@ -19,7 +19,8 @@ import (
 	"stowkeeper/inventory/store/storetest"
 )
 
-var ampoule = inventory.Item{Code: "AMP", Name: "Controlled ampoule", Category: inventory.CategoryPainRelief, Unit: "ampoule", TrackedBy: inventory.ByLot, Dated: true,
+var ampoule = inventory.Item{Code: "AMP", Name: "Controlled ampoule", Category: inventory.CategoryPainRelief,
+	Unit: "ampoule", TrackedBy: inventory.ByLot, Dated: true,
 	Controlled: true, Strength: "10 mg in 1 ml", Form: "ampoule", Life: inventory.Life{OpenedDays: 1}}
 
 var (
@@ -27,13 +28,15 @@ var (
 	pda = inventory.Actor{Name: "pager", Role: inventory.Quartermaster, Stations: []string{"NORTH"}, Program: true}
 )
 
-var pins = map[string]account.PIN{"Cleo": "4821", "Wil": "7093", "Sol": "5164", "Quinn": "nine doors by the sea", "Ada": "seven lamps at dusk"}
+var pins = map[string]account.PIN{"Cleo": "4821", "Wil": "7093", "Sol": "5164", "Quinn": "nine doors by the sea",
+	"Ada": "seven lamps at dusk"}
 
 // newDispensary is a house that keeps a controlled item, and whose people have
 // PINs.
 func newDispensary(t require.TestingT, s inventory.Store) *house {
 	h := newHouse(t, s)
-	for _, p := range []inventory.Actor{crew, wil, keeper, admin, {Name: "Sol", Role: inventory.Crew, Stations: []string{"SOUTH"}}} {
+	for _, p := range []inventory.Actor{crew, wil, keeper, admin, {Name: "Sol", Role: inventory.Crew,
+		Stations: []string{"SOUTH"}}} {
 		h.person(p.Name, p.Role, string(pins[p.Name]), p.Stations...)
 	}
 	_, err := h.s.Lists.CreateItem(h.ctx, admin, ampoule)
@@ -65,14 +68,16 @@ func (h *house) signed(by inventory.Actor, witness string) inventory.Actor {
 }
 
 func (h *house) receiveAmps(qty int) inventory.Lot {
-	lot, err := h.s.Ledger.Receive(h.ctx, h.signed(keeper, "Cleo"), inventory.Receipt{Place: "NORTH-STORE", Item: "AMP", BatchNo: "A1", EndPrinted: "2029-01", EndWording: "expiry", Qty: qty})
+	lot, err := h.s.Ledger.Receive(h.ctx, h.signed(keeper, "Cleo"), inventory.Receipt{Place: "NORTH-STORE", Item: "AMP",
+		BatchNo: "A1", EndPrinted: "2029-01", EndWording: "expiry", Qty: qty})
 	require.NoError(h.t, err)
 	return lot
 }
 
 // amps moves ampoules with two signatures.
 func (h *house) amps(lot int64, qty int, from, to string, reason inventory.Reason) inventory.Movement {
-	ms, err := h.s.Ledger.Move(h.ctx, h.signed(keeper, "Wil"), []inventory.Movement{{LotID: lot, Qty: qty, From: from, To: to, Reason: reason, Cause: causeFor(reason)}})
+	ms, err := h.s.Ledger.Move(h.ctx, h.signed(keeper, "Wil"), []inventory.Movement{{LotID: lot, Qty: qty, From: from,
+		To: to, Reason: reason, Cause: causeFor(reason)}})
 	require.NoError(h.t, err)
 	return ms[0]
 }
@@ -104,15 +109,18 @@ func TestSign(t *testing.T) {
 		paths []string
 	}{
 		{crew, signing("Cleo", "Cleo"), []string{"witness.person"}},
-		{crew, account.Signing{Signature: &account.Signature{PIN: "4821"}, Witness: &account.Signature{Person: " cLEO ", PIN: "4821"}}, []string{"witness.person"}},
+		{crew, account.Signing{Signature: &account.Signature{PIN: "4821"}, Witness: &account.Signature{Person: " cLEO ",
+			PIN: "4821"}}, []string{"witness.person"}},
 		{crew, signing("", "Wil"), []string{"signature.pin"}},
 		{crew, signing("Wil", "Cleo"), []string{"signature.person"}}, // a session signs for nobody else
 		{crew, unproven, []string{"witness.pin"}},
 		{crew, wrong, []string{"witness.pin"}},
 		{crew, stranger, []string{"witness.pin"}},
-		{pda, account.Signing{Signature: &account.Signature{PIN: "4821"}, Witness: &account.Signature{Person: "Wil", PIN: "7093"}}, []string{"signature.person"}},
+		{pda, account.Signing{Signature: &account.Signature{PIN: "4821"}, Witness: &account.Signature{Person: "Wil",
+			PIN: "7093"}}, []string{"signature.person"}},
 		{pda, signing("Quinn", "Quinn"), []string{"witness.person"}},
-		{pda, account.Signing{Signature: &account.Signature{Person: "pager", PIN: "4821"}, Witness: &account.Signature{Person: "Wil", PIN: "7093"}}, []string{"signature.pin"}},
+		{pda, account.Signing{Signature: &account.Signature{Person: "pager", PIN: "4821"},
+			Witness: &account.Signature{Person: "Wil", PIN: "7093"}}, []string{"signature.pin"}},
 	} {
 		err := sign(c.by, c.in)
 		requireFields(t, err, c.paths...)
@@ -176,7 +184,8 @@ func TestAppendIsCalledInOnePlace(t *testing.T) {
 func TestNothingControlledMovesOnOneSignature(t *testing.T) {
 	t.Parallel()
 	h := newDispensary(t, storetest.OpenSQLite(t))
-	_, err := h.s.Lists.CreatePlace(h.ctx, admin, inventory.Place{Code: "N-CLEO", Station: "NORTH", Kind: inventory.KindCarrier, Purpose: inventory.ForIssue, Name: "Cleo's pouch", Holder: "Cleo"})
+	_, err := h.s.Lists.CreatePlace(h.ctx, admin, inventory.Place{Code: "N-CLEO", Station: "NORTH",
+		Kind: inventory.KindCarrier, Purpose: inventory.ForIssue, Name: "Cleo's pouch", Holder: "Cleo"})
 	require.NoError(t, err)
 	lot := h.receiveAmps(20)
 	h.amps(lot.ID, 4, "NORTH-STORE", "N-01", inventory.ReasonStow)
@@ -191,13 +200,15 @@ func TestNothingControlledMovesOnOneSignature(t *testing.T) {
 		require.NoError(t, err)
 		oneNamed, err := h.s.Account.Sign(h.ctx, program, signing("Quinn", ""), reversed{})
 		require.NoError(t, err)
-		for how, by := range map[string]inventory.Actor{"no PIN": c.by, "one's own PIN alone": alone, "proofs from before": old, "a program": program, "a program with one person": oneNamed} {
+		for how, by := range map[string]inventory.Actor{"no PIN": c.by, "one's own PIN alone": alone,
+			"proofs from before": old, "a program": program, "a program with one person": oneNamed} {
 			before := h.books()
 			err := h.undone(c, by, lot)
 			if c.kept || c.owed && how != "a program" {
 				assert.NoError(t, err, "%s with %s", c.name, how)
 			} else if c.owed && how == "a program" {
-				assert.True(t, err == nil || inventory.KindOf(err) == inventory.Invalid || inventory.KindOf(err) == inventory.Forbidden, "%s: %v", c.name, err)
+				assert.True(t, err == nil || inventory.KindOf(err) == inventory.Invalid ||
+					inventory.KindOf(err) == inventory.Forbidden, "%s: %v", c.name, err)
 			} else if assert.Error(t, err, "%s with %s", c.name, how) {
 				assert.Equal(t, inventory.Invalid, inventory.KindOf(err), "%s with %s: %v", c.name, how, err)
 				assert.Contains(t, err.Error(), "witness", "%s with %s", c.name, how)
@@ -252,7 +263,8 @@ func (h *house) judgeSignatures(owedAllowed bool) {
 		require.NotEqual(h.t, "pager", m.By, "a program is not one of the two: %+v", m)
 		require.NotEqual(h.t, "pager", m.Witness)
 		if m.Witness == "" {
-			require.True(h.t, owedAllowed && owed[m.ID] && m.Reason == inventory.ReasonUsed, "one signature and none owed: %+v", m)
+			require.True(h.t, owedAllowed && owed[m.ID] && m.Reason == inventory.ReasonUsed, "one signature and none owed: %+v",
+				m)
 		}
 	}
 }

@@ -82,7 +82,8 @@ func partsRemark(strength string, qty int, given, wasted string) string {
 	}
 	whole.Mul(whole, big.NewRat(int64(qty), 1))
 	if sum.Cmp(whole) != 0 {
-		return "given and wasted do not add up to " + strings.TrimRight(strings.TrimRight(whole.FloatString(3), "0"), ".") + " " + unit
+		return "given and wasted do not add up to " + strings.TrimRight(strings.TrimRight(whole.FloatString(3), "0"),
+			".") + " " + unit
 	}
 	return ""
 }

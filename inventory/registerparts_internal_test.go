@@ -14,7 +14,8 @@ func TestPartsAreReadBack(t *testing.T) {
 		{" 2.5  mg ", "7,5 mg; spilt", "2.5 mg", "7,5 mg, spilt"},
 	} {
 		note := PartsNote(c.given, c.wasted)
-		for _, n := range []string{note, WithNote("reported by A. Person", note), WithNote(WithNote("sent by a program", note), "taken by the crew of bag B")} {
+		for _, n := range []string{note, WithNote("reported by A. Person", note), WithNote(WithNote("sent by a program",
+			note), "taken by the crew of bag B")} {
 			given, wasted := partsOf(n)
 			assert.Equal(t, []string{c.wantGiven, c.wantWasted}, []string{given, wasted}, n)
 		}

@@ -40,7 +40,8 @@ func TestRestockStory(t *testing.T) {
 		pl, err := h.s.Storeroom.PickList(h.ctx, keeper, "N-01", lists.Outlook{})
 		require.NoError(t, err)
 		in, out, unfilled := picks(pl)
-		assert.Equal(t, []string{"DRESSING/Red 5×3 from NORTH-STORE claimed by N-02", "DRESSING/Blue 1×2 from NORTH-STORE"}, in, "first expired first out; the minimum of another bag comes before this one's par")
+		assert.Equal(t, []string{"DRESSING/Red 5×3 from NORTH-STORE claimed by N-02", "DRESSING/Blue 1×2 from NORTH-STORE"},
+			in, "first expired first out; the minimum of another bag comes before this one's par")
 		assert.Empty(t, out)
 		assert.Empty(t, unfilled)
 
@@ -81,7 +82,8 @@ func TestRestockTakesOutAndPutsIn(t *testing.T) {
 		assert.Equal(t, []string{"1×6 to disposed disposed expired"}, out)
 		in := inventory.Restock{Bag: "N-01", SealSet: "104", Lines: []inventory.RestockLine{{LotID: fresh.ID, Qty: 6}}}
 		for _, x := range pl.TakeOut {
-			in.TakeOut = append(in.TakeOut, inventory.TakeOutLine{LotID: x.LotID, Qty: x.Qty, To: x.To, Reason: x.Reason, Cause: x.Cause})
+			in.TakeOut = append(in.TakeOut, inventory.TakeOutLine{LotID: x.LotID, Qty: x.Qty, To: x.To, Reason: x.Reason,
+				Cause: x.Cause})
 		}
 		_, err = h.s.Storeroom.RecordRestock(h.ctx, keeper, in, pl.Position)
 		require.NoError(t, err)
@@ -119,10 +121,14 @@ func TestRestockRefuses(t *testing.T) {
 	refused(inventory.Invalid, line(inventory.RestockLine{LotID: d, Qty: 1, From: "GONE"}), "lines[0].from")
 	refused(inventory.Invalid, line(inventory.RestockLine{LotID: d, Qty: 1, From: "found"}), "lines[0].from")
 	refused(inventory.Conflict, line(inventory.RestockLine{LotID: d, Qty: 15}))
-	refused(inventory.Invalid, out(inventory.TakeOutLine{LotID: d, Qty: 1, To: "GONE", Reason: inventory.ReasonReturn}), "take_out[0].to")
-	refused(inventory.Invalid, out(inventory.TakeOutLine{LotID: d, Qty: 1, To: "disposed", Reason: inventory.ReasonDisposed}), "take_out[0].cause")
-	refused(inventory.Conflict, out(inventory.TakeOutLine{LotID: d, Qty: 7, To: "NORTH-STORE", Reason: inventory.ReasonReturn}))
-	refused(inventory.Conflict, out(inventory.TakeOutLine{LotID: d, Qty: 1, To: "NORTH-STORE", Reason: inventory.ReasonStow}))
+	refused(inventory.Invalid, out(inventory.TakeOutLine{LotID: d, Qty: 1, To: "GONE", Reason: inventory.ReasonReturn}),
+		"take_out[0].to")
+	refused(inventory.Invalid, out(inventory.TakeOutLine{LotID: d, Qty: 1, To: "disposed",
+		Reason: inventory.ReasonDisposed}), "take_out[0].cause")
+	refused(inventory.Conflict, out(inventory.TakeOutLine{LotID: d, Qty: 7, To: "NORTH-STORE",
+		Reason: inventory.ReasonReturn}))
+	refused(inventory.Conflict, out(inventory.TakeOutLine{LotID: d, Qty: 1, To: "NORTH-STORE",
+		Reason: inventory.ReasonStow}))
 	given := h.move(d, 2, "NORTH-STORE", "NORTH-TRAINING", inventory.ReasonToTraining)
 	refused(inventory.Conflict, line(inventory.RestockLine{LotID: given.IntoLotID, Qty: 1, From: "NORTH-TRAINING"}))
 
@@ -131,7 +137,8 @@ func TestRestockRefuses(t *testing.T) {
 		requireKind(t, kind, err)
 	}
 	north := inventory.Actor{Name: "Nor", Role: inventory.Quartermaster, Stations: []string{"NORTH"}}
-	_, err := h.s.Storeroom.RecordRestock(h.ctx, north, inventory.Restock{Bag: "N-01", Lines: []inventory.RestockLine{{LotID: d, Qty: 1, From: "SOUTH-STORE"}}}, 0)
+	_, err := h.s.Storeroom.RecordRestock(h.ctx, north, inventory.Restock{Bag: "N-01",
+		Lines: []inventory.RestockLine{{LotID: d, Qty: 1, From: "SOUTH-STORE"}}}, 0)
 	requireKind(t, inventory.Forbidden, err)
 }
 
@@ -144,7 +151,8 @@ func TestRestockFromBagAndRepair(t *testing.T) {
 	h.move(d, 1, "NORTH-STORE", "N-BELT", inventory.ReasonStow)
 	h.move(d, 1, "NORTH-STORE", "N-REPAIR", inventory.ReasonAway)
 	h.pass(time.Minute)
-	h.restock("N-02", "", inventory.RestockLine{LotID: d, Qty: 1, From: "n-01"}, inventory.RestockLine{LotID: d, Qty: 1, From: "N-BELT"}, inventory.RestockLine{LotID: d, Qty: 1, From: "N-REPAIR"})
+	h.restock("N-02", "", inventory.RestockLine{LotID: d, Qty: 1, From: "n-01"}, inventory.RestockLine{LotID: d, Qty: 1,
+		From: "N-BELT"}, inventory.RestockLine{LotID: d, Qty: 1, From: "N-REPAIR"})
 	ms, err := h.s.Ledger.Movements(h.ctx, keeper, inventory.MovementFilter{Place: "N-02"}, inventory.Page{})
 	require.NoError(t, err)
 	var reasons []inventory.Reason

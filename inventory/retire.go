@@ -7,5 +7,6 @@ func (b Bag) Retired() bool { return b.RetiredAt != 0 }
 
 // retired is what a retired bag answers in place of its contents.
 func retired(v BagView, asOf Day, horizon int) Readiness {
-	return Readiness{Bag: v.Bag.Code, AsOf: asOf, HorizonDays: horizon, State: OutOfService, Findings: []Finding{}, Lines: []LineState{}}
+	return Readiness{Bag: v.Bag.Code, AsOf: asOf, HorizonDays: horizon, State: OutOfService, Findings: []Finding{},
+		Lines: []LineState{}}
 }

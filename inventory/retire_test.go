@@ -63,7 +63,8 @@ func TestRetire(t *testing.T) {
 		require.Equal(t, inventory.StatusToReview, waits.Status)
 		_, err = h.retire("N-01", "N-02")
 		requireKind(t, inventory.Conflict, err)
-		_, err = h.s.Shift.DecideCheck(h.ctx, keeper, waits.ID, shift.CheckDecision{Decision: inventory.DecideReject, Reason: "emptied since"})
+		_, err = h.s.Shift.DecideCheck(h.ctx, keeper, waits.ID, shift.CheckDecision{Decision: inventory.DecideReject,
+			Reason: "emptied since"})
 		require.NoError(t, err)
 
 		b, err := h.retire("n-01", "N-02")
@@ -140,11 +141,14 @@ func TestRetiredBagTakesNothing(t *testing.T) {
 		_, err := h.retire("N-01", "")
 		require.NoError(t, err)
 
-		h.refuse(inventory.Conflict, inventory.Movement{LotID: h.pens.ID, Qty: 1, From: "NORTH-STORE", To: "N-01", Reason: inventory.ReasonStow})
-		out, err := h.s.Ledger.Movements(h.ctx, admin, inventory.MovementFilter{Place: "N-01", LotID: h.pens.ID, Newest: true}, inventory.Page{Limit: 1})
+		h.refuse(inventory.Conflict, inventory.Movement{LotID: h.pens.ID, Qty: 1, From: "NORTH-STORE", To: "N-01",
+			Reason: inventory.ReasonStow})
+		out, err := h.s.Ledger.Movements(h.ctx, admin, inventory.MovementFilter{Place: "N-01", LotID: h.pens.ID,
+			Newest: true}, inventory.Page{Limit: 1})
 		require.NoError(t, err)
 		require.Equal(t, "NORTH-STORE", out[0].To)
-		h.refuse(inventory.Conflict, inventory.Movement{LotID: out[0].IntoLotID, Qty: out[0].Qty, From: "NORTH-STORE", To: "N-01", Reason: inventory.ReasonCorrection, Corrects: out[0].ID})
+		h.refuse(inventory.Conflict, inventory.Movement{LotID: out[0].IntoLotID, Qty: out[0].Qty, From: "NORTH-STORE",
+			To: "N-01", Reason: inventory.ReasonCorrection, Corrects: out[0].ID})
 		_, err = h.s.Storeroom.RecordRestock(h.ctx, keeper, inventory.Restock{Bag: "N-01", SealSet: "9"}, 0)
 		requireKind(t, inventory.Conflict, err)
 		yes := "N-01"
@@ -152,23 +156,28 @@ func TestRetiredBagTakesNothing(t *testing.T) {
 		requireFields(t, err, "inside")
 
 		position := h.bag("N-01").Position
-		c := h.record(inventory.Check{Bag: "N-01", Kind: inventory.FullCheck, SeenPosition: position, Lines: []inventory.CheckLine{{LotID: in.IntoLotID, Counted: 1, Reason: inventory.CountFound}}})
+		c := h.record(inventory.Check{Bag: "N-01", Kind: inventory.FullCheck, SeenPosition: position,
+			Lines: []inventory.CheckLine{{LotID: in.IntoLotID, Counted: 1, Reason: inventory.CountFound}}})
 		assert.Equal(t, []string{"to_review", "the bag is retired"}, []string{string(c.Status), c.ReviewBecause})
-		u, err := h.s.Shift.RecordUse(h.ctx, crew, inventory.Use{Bag: "N-01", Incident: "I-1", SeenPosition: position, Lines: []inventory.UseLine{{LotID: in.IntoLotID, Qty: 1}}}, "")
+		u, err := h.s.Shift.RecordUse(h.ctx, crew, inventory.Use{Bag: "N-01", Incident: "I-1", SeenPosition: position,
+			Lines: []inventory.UseLine{{LotID: in.IntoLotID, Qty: 1}}}, "")
 		require.NoError(t, err)
 		assert.Equal(t, []string{"to_review", "the bag is retired"}, []string{string(u.Status), u.ReviewBecause})
-		_, err = h.s.Shift.DecideCheck(h.ctx, keeper, c.ID, shift.CheckDecision{Decision: inventory.DecideAccept, Reason: "seen"})
+		_, err = h.s.Shift.DecideCheck(h.ctx, keeper, c.ID, shift.CheckDecision{Decision: inventory.DecideAccept,
+			Reason: "seen"})
 		requireKind(t, inventory.Conflict, err)
 		_, err = h.s.Shift.DecideUse(h.ctx, keeper, u.ID, shift.UseDecision{Decision: inventory.DecideAccept, Reason: "seen"})
 		requireKind(t, inventory.Conflict, err)
-		_, err = h.s.Shift.DecideUse(h.ctx, keeper, u.ID, shift.UseDecision{Decision: inventory.DecideReject, Reason: "another bag's"})
+		_, err = h.s.Shift.DecideUse(h.ctx, keeper, u.ID, shift.UseDecision{Decision: inventory.DecideReject,
+			Reason: "another bag's"})
 		require.NoError(t, err)
 
 		no := false
 		b, err := h.s.Lists.UpdateBag(h.ctx, keeper, "N-01", 0, ledger.BagChange{Retired: &no})
 		require.NoError(t, err, "it can be brought back")
 		assert.Equal(t, []any{inventory.Instant(0), "", ""}, []any{b.RetiredAt, b.RetiredBy, b.Successor})
-		c, err = h.s.Shift.DecideCheck(h.ctx, keeper, c.ID, shift.CheckDecision{Decision: inventory.DecideAccept, Reason: "seen"})
+		c, err = h.s.Shift.DecideCheck(h.ctx, keeper, c.ID, shift.CheckDecision{Decision: inventory.DecideAccept,
+			Reason: "seen"})
 		require.NoError(t, err)
 		assert.Equal(t, inventory.StatusAccepted, c.Status)
 		h.verify()

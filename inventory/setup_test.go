@@ -36,7 +36,8 @@ func TestStationsAndCategories(t *testing.T) {
 		requireKind(t, inventory.Conflict, h.s.Lists.AddCategory(h.ctx, admin, "water rescue"))
 		requireFields(t, h.s.Lists.AddCategory(h.ctx, admin, " "), "name")
 		requireKind(t, inventory.Forbidden, h.s.Lists.AddCategory(h.ctx, keeper, "x"))
-		_, err = h.s.Lists.CreateItem(h.ctx, keeper, inventory.Item{Code: "ROPE", Name: "Throw line", Category: "water rescue", Unit: "each", TrackedBy: inventory.ByLot})
+		_, err = h.s.Lists.CreateItem(h.ctx, keeper, inventory.Item{Code: "ROPE", Name: "Throw line",
+			Category: "water rescue", Unit: "each", TrackedBy: inventory.ByLot})
 		require.NoError(t, err)
 	})
 }
@@ -47,7 +48,8 @@ func TestItemsAndProducts(t *testing.T) {
 		h := newHouse(t, s)
 		it, err := h.s.Lists.Item(h.ctx, crew, " pen ")
 		require.NoError(t, err)
-		pr, err := h.s.Lists.CreateProduct(h.ctx, keeper, inventory.Product{Item: "PEN", GTIN: "09506000134352", PackSize: 12})
+		pr, err := h.s.Lists.CreateProduct(h.ctx, keeper, inventory.Product{Item: "PEN", GTIN: "09506000134352",
+			PackSize: 12})
 		require.NoError(t, err)
 		_, err = h.s.Lists.CreateProduct(h.ctx, keeper, inventory.Product{Item: "NONE", PackSize: 1})
 		requireFields(t, err, "item")
@@ -102,7 +104,8 @@ func TestItemsAndProducts(t *testing.T) {
 		require.Len(t, items, 1)
 		assert.Equal(t, "PEN", items[0].Code)
 
-		_, err = h.s.Lists.CreateItem(h.ctx, keeper, inventory.Item{Code: "PEN", Name: "x", Category: "tool", Unit: "each", TrackedBy: inventory.ByLot})
+		_, err = h.s.Lists.CreateItem(h.ctx, keeper, inventory.Item{Code: "PEN", Name: "x", Category: "tool", Unit: "each",
+			TrackedBy: inventory.ByLot})
 		requireKind(t, inventory.Conflict, err)
 		_, err = h.s.Lists.CreateItem(h.ctx, crew, it)
 		requireKind(t, inventory.Forbidden, err)
@@ -116,11 +119,14 @@ func TestItemsAndProducts(t *testing.T) {
 func TestPlaces(t *testing.T) {
 	t.Parallel()
 	h := newHouse(t, storetest.OpenSQLite(t))
-	_, err := h.s.Lists.CreatePlace(h.ctx, keeper, inventory.Place{Code: "W-1", Station: "WEST", Kind: inventory.KindStore, Purpose: inventory.ForIssue, Name: "x"})
+	_, err := h.s.Lists.CreatePlace(h.ctx, keeper, inventory.Place{Code: "W-1", Station: "WEST", Kind: inventory.KindStore,
+		Purpose: inventory.ForIssue, Name: "x"})
 	requireKind(t, inventory.Forbidden, err)
-	_, err = h.s.Lists.CreatePlace(h.ctx, admin, inventory.Place{Code: "W-1", Station: "WEST", Kind: inventory.KindStore, Purpose: inventory.ForIssue, Name: "x"})
+	_, err = h.s.Lists.CreatePlace(h.ctx, admin, inventory.Place{Code: "W-1", Station: "WEST", Kind: inventory.KindStore,
+		Purpose: inventory.ForIssue, Name: "x"})
 	requireFields(t, err, "station")
-	_, err = h.s.Lists.CreatePlace(h.ctx, admin, inventory.Place{Code: "N-BELT", Station: "NORTH", Kind: inventory.KindCarrier, Purpose: inventory.ForIssue, Name: "x"})
+	_, err = h.s.Lists.CreatePlace(h.ctx, admin, inventory.Place{Code: "N-BELT", Station: "NORTH",
+		Kind: inventory.KindCarrier, Purpose: inventory.ForIssue, Name: "x"})
 	requireKind(t, inventory.Conflict, err)
 	places, err := h.s.Lists.Places(h.ctx, crew, inventory.PlaceFilter{}, inventory.Page{})
 	require.NoError(t, err)
@@ -157,10 +163,12 @@ func TestKitListVersions(t *testing.T) {
 		bad := houseList()
 		bad.Code = "BAD"
 		bad.Lines[0].Item, bad.Lines[1].Accepts = "GONE", []string{"ALSO-GONE"}
-		bad.Rules = []inventory.KitRule{{WhenCategory: "gadgets", NeedItem: "GONE", AtLeast: 1, Severity: inventory.SeverityWarn, Because: "so"},
+		bad.Rules = []inventory.KitRule{{WhenCategory: "gadgets", NeedItem: "GONE", AtLeast: 1,
+			Severity: inventory.SeverityWarn, Because: "so"},
 			{NeedCategory: "gadgets", AtLeast: 1, Severity: inventory.SeverityWarn, Because: "so"}}
 		_, err = h.s.Lists.CreateKitList(h.ctx, keeper, bad)
-		requireFields(t, err, "lines[0].item", "lines[1].accepts", "rules[0].need_item", "rules[0].when_category", "rules[1].need_category")
+		requireFields(t, err, "lines[0].item", "lines[1].accepts", "rules[0].need_item", "rules[0].when_category",
+			"rules[1].need_category")
 		_, err = h.s.Lists.CreateKitList(h.ctx, keeper, houseList())
 		require.Error(t, err)
 		assert.Contains(t, []inventory.ErrorKind{inventory.Conflict, inventory.Stale}, inventory.KindOf(err))
@@ -178,12 +186,14 @@ func TestBags(t *testing.T) {
 		good := inventory.Bag{Code: "N-03", Station: "NORTH", Name: "Third", KitList: "GRAB"}
 		made, err := h.s.Lists.CreateBag(h.ctx, keeper, good)
 		require.NoError(t, err)
-		assert.Equal(t, []any{"NORTH", inventory.ForIssue, 5, 1}, []any{made.AtStation, made.Purpose, made.Priority, made.KitListVersion}, "what is left out")
+		assert.Equal(t, []any{"NORTH", inventory.ForIssue, 5, 1}, []any{made.AtStation, made.Purpose, made.Priority,
+			made.KitListVersion}, "what is left out")
 		_, err = h.s.Lists.CreateBag(h.ctx, keeper, good)
 		requireKind(t, inventory.Conflict, err)
 		for path, change := range map[string]func(*inventory.Bag){
-			"kit_list": func(b *inventory.Bag) { b.KitList = "GONE" }, "at_station": func(b *inventory.Bag) { b.AtStation = "WEST" },
-			"inside": func(b *inventory.Bag) { b.Inside = "GONE" }, "code": func(b *inventory.Bag) { b.Code = "n 4" },
+			"kit_list":   func(b *inventory.Bag) { b.KitList = "GONE" },
+			"at_station": func(b *inventory.Bag) { b.AtStation = "WEST" },
+			"inside":     func(b *inventory.Bag) { b.Inside = "GONE" }, "code": func(b *inventory.Bag) { b.Code = "n 4" },
 		} {
 			b := good
 			b.Code = "N-04"
@@ -223,7 +233,8 @@ func TestUpdateBag(t *testing.T) {
 		requireKind(t, inventory.Forbidden, err)
 		_, err = h.s.Lists.UpdateBag(h.ctx, keeper, "N-01", b.Version, ledger.BagChange{TakenOff: ptr("")})
 		requireKind(t, inventory.Stale, err)
-		back, err := h.s.Lists.UpdateBag(h.ctx, keeper, "N-01", off.Version, ledger.BagChange{TakenOff: ptr(""), Priority: ptr(3), Vehicle: ptr("Van 2")})
+		back, err := h.s.Lists.UpdateBag(h.ctx, keeper, "N-01", off.Version, ledger.BagChange{TakenOff: ptr(""),
+			Priority: ptr(3), Vehicle: ptr("Van 2")})
 		require.NoError(t, err)
 		assert.Nil(t, back.OutOfService)
 		assert.Equal(t, []any{3, "Van 2", b.Name}, []any{back.Priority, back.Vehicle, back.Name})

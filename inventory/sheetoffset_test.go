@@ -15,7 +15,8 @@ func TestSheetOffset(t *testing.T) {
 	storetest.Engines(t, func(t *testing.T, s inventory.Store) {
 		h := newHouse(t, s)
 		keep := func(by inventory.Actor, station string, x, y float64) error {
-			_, err := h.s.Storeroom.KeepSheetOffset(h.ctx, by, inventory.SheetOffset{Station: station, Sheet: "a4-3x7", X: x, Y: y})
+			_, err := h.s.Storeroom.KeepSheetOffset(h.ctx, by, inventory.SheetOffset{Station: station, Sheet: "a4-3x7", X: x,
+				Y: y})
 			return err
 		}
 		require.NoError(t, keep(keeper, "north", 1.234, -5))
@@ -36,6 +37,7 @@ func TestSheetOffset(t *testing.T) {
 		requireFields(t, keep(keeper, "NORTH", math.NaN(), math.Inf(-1)), "offset_x", "offset_y")
 		requireFields(t, keep(admin, "NOWHERE", 0, 0), "station")
 		requireKind(t, inventory.Forbidden, keep(crew, "NORTH", 0, 0))
-		requireKind(t, inventory.Forbidden, keep(inventory.Actor{Name: "S", Role: inventory.Manager, Stations: []string{"SOUTH"}}, "NORTH", 0, 0))
+		requireKind(t, inventory.Forbidden, keep(inventory.Actor{Name: "S", Role: inventory.Manager,
+			Stations: []string{"SOUTH"}}, "NORTH", 0, 0))
 	})
 }

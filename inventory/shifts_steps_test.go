@@ -15,14 +15,16 @@ func (s *shifts) readAll(fn func(inventory.Reader) error) error {
 }
 
 func (s *shifts) receiveSome() error {
-	in := inventory.Receipt{Place: pick(s.maker, shiftStores...), Item: pick(s.maker, "DRESSING", "GAUZE", "PEN", "BRACE", "TQ"), Qty: s.between(2, 12)}
+	in := inventory.Receipt{Place: pick(s.maker, shiftStores...), Item: pick(s.maker, "DRESSING", "GAUZE", "PEN", "BRACE",
+		"TQ"), Qty: s.between(2, 12)}
 	switch in.Item {
 	case "BRACE", "TQ":
 		s.serials++
 		in.Qty, in.Serial = 1, "N"+strconv.Itoa(s.serials)
 	case "PEN":
 	default:
-		in.BatchNo, in.EndPrinted, in.OnConflict = pick(s.maker, "L1", "L2", "L3"), pick(s.maker, "2033-02", "2034-05"), inventory.KeepEarlier
+		in.BatchNo, in.EndPrinted, in.OnConflict = pick(s.maker, "L1", "L2", "L3"), pick(s.maker, "2033-02", "2034-05"),
+			inventory.KeepEarlier
 	}
 	return s.take(in)
 }
@@ -48,7 +50,8 @@ func (s *shifts) refill(bags ...string) error {
 		in.Lines = append(in.Lines, inventory.RestockLine{LotID: l.LotID, Qty: l.Qty, From: l.From})
 	}
 	for _, l := range list.TakeOut {
-		in.TakeOut = append(in.TakeOut, inventory.TakeOutLine{LotID: l.LotID, Qty: l.Qty, To: l.To, Reason: l.Reason, Cause: l.Cause})
+		in.TakeOut = append(in.TakeOut, inventory.TakeOutLine{LotID: l.LotID, Qty: l.Qty, To: l.To, Reason: l.Reason,
+			Cause: l.Cause})
 	}
 	if s.oneIn(4) { // one line more, from the next bag
 		from := pick(s.maker, shiftBags...)
@@ -66,7 +69,8 @@ func (s *shifts) sendAway() error {
 	if b := pick(s.maker, true, false); b {
 		by = north
 	}
-	_, err := s.s.Shift.SendAway(s.ctx, by, shift.AwayTrip{From: from, Where: "Hospital", Lines: []shift.AwayLine{{LotID: st.Lot.ID, Qty: n}}})
+	_, err := s.s.Shift.SendAway(s.ctx, by, shift.AwayTrip{From: from, Where: "Hospital",
+		Lines: []shift.AwayLine{{LotID: st.Lot.ID, Qty: n}}})
 	return err
 }
 
@@ -96,13 +100,16 @@ func (s *shifts) correct() error {
 }
 
 func (s *shifts) otherDate() error {
-	return s.take(inventory.Receipt{Place: "NORTH-STORE", Item: "DRESSING", BatchNo: pick(s.maker, "L1", "L2"), EndPrinted: pick(s.maker, "2032-01", "2033-05", "2034-06"), Qty: 1,
-		OnConflict: pick(s.maker, "", inventory.KeepEarlier, inventory.CorrectEarlier), CorrectionReason: pick(s.maker, "", "both packs say so", "looked again")})
+	return s.take(inventory.Receipt{Place: "NORTH-STORE", Item: "DRESSING", BatchNo: pick(s.maker, "L1", "L2"),
+		EndPrinted: pick(s.maker, "2032-01", "2033-05", "2034-06"), Qty: 1,
+		OnConflict: pick(s.maker, "", inventory.KeepEarlier, inventory.CorrectEarlier), CorrectionReason: pick(s.maker, "",
+			"both packs say so", "looked again")})
 }
 
 func (s *shifts) unidentified() error {
 	if s.oneIn(2) {
-		return s.take(inventory.Receipt{Place: pick(s.maker, "NORTH-QUARANTINE", "NORTH-QUARANTINE", "NORTH-STORE"), Item: pick(s.maker, "DRESSING", "TABLET", "TQ"), Qty: s.between(1, 3), Unidentified: true})
+		return s.take(inventory.Receipt{Place: pick(s.maker, "NORTH-QUARANTINE", "NORTH-QUARANTINE", "NORTH-STORE"),
+			Item: pick(s.maker, "DRESSING", "TABLET", "TQ"), Qty: s.between(1, 3), Unidentified: true})
 	}
 	c := s.checkOf(pick(s.maker, shiftBags...))
 	c.Found = []inventory.FoundLine{{Item: pick(s.maker, "DRESSING", "TABLET"), Qty: s.between(1, 2), Unidentified: true}}
@@ -111,13 +118,15 @@ func (s *shifts) unidentified() error {
 
 func (s *shifts) identify() error {
 	st, n := s.some(s.kind(inventory.KindQuarantine))
-	in := ledger.Identification{Place: st.Place, Qty: n, BatchNo: pick(s.maker, "L1", "L9"), EndPrinted: "2033-02", Note: "box found", OnConflict: inventory.KeepEarlier}
+	in := ledger.Identification{Place: st.Place, Qty: n, BatchNo: pick(s.maker, "L1", "L9"), EndPrinted: "2033-02",
+		Note: "box found", OnConflict: inventory.KeepEarlier}
 	if st.Lot.Item == "TQ" {
 		s.serials++
 		in.Qty, in.BatchNo, in.EndPrinted, in.Serial = 1, "", "", "N"+strconv.Itoa(s.serials)
 	}
 	if s.oneIn(2) { // what is identified is released sooner or later
-		_, err := s.s.Ledger.Move(s.ctx, keeper, []inventory.Movement{{LotID: st.Lot.ID, Qty: n, From: st.Place, To: "NORTH-STORE", Reason: inventory.ReasonRelease}})
+		_, err := s.s.Ledger.Move(s.ctx, keeper, []inventory.Movement{{LotID: st.Lot.ID, Qty: n, From: st.Place,
+			To: "NORTH-STORE", Reason: inventory.ReasonRelease}})
 		return err
 	}
 	_, err := s.s.Ledger.Identify(s.ctx, keeper, st.Lot.ID, in)
@@ -130,7 +139,8 @@ func (s *shifts) use(bag, from string, position int64) error {
 	if from != bag {
 		l.CameFrom = from
 	}
-	_, err := s.s.Shift.RecordUse(s.ctx, s.crewAt(bag), inventory.Use{Bag: bag, Incident: "I-" + strconv.Itoa(s.between(1, 500)), SeenPosition: position, Lines: []inventory.UseLine{l},
+	_, err := s.s.Shift.RecordUse(s.ctx, s.crewAt(bag), inventory.Use{Bag: bag, Incident: "I-" + strconv.Itoa(s.between(1,
+		500)), SeenPosition: position, Lines: []inventory.UseLine{l},
 		SealSet: pick(s.maker, "", "T")}, "")
 	return err
 }
@@ -142,7 +152,8 @@ func (s *shifts) useOther() error {
 
 // checkOf is a full check that finds everything that should be there.
 func (s *shifts) checkOf(bag string) inventory.Check {
-	c := inventory.Check{Bag: bag, Kind: inventory.FullCheck, SeenPosition: s.bag(bag).Position, SealSet: pick(s.maker, "", "C")}
+	c := inventory.Check{Bag: bag, Kind: inventory.FullCheck, SeenPosition: s.bag(bag).Position, SealSet: pick(s.maker, "",
+		"C")}
 	for _, st := range s.stock(s.in(bag)) {
 		c.Lines = append(c.Lines, inventory.CheckLine{LotID: st.Lot.ID, Counted: st.Qty})
 	}
@@ -164,7 +175,8 @@ func (s *shifts) foundOther() error {
 			return s.record(c)
 		}
 	}
-	c.Found = []inventory.FoundLine{{Item: st.Lot.Item, BatchNo: st.Lot.BatchNo, Serial: st.Lot.Serial, Qty: n, CameFrom: from}}
+	c.Found = []inventory.FoundLine{{Item: st.Lot.Item, BatchNo: st.Lot.BatchNo, Serial: st.Lot.Serial, Qty: n,
+		CameFrom: from}}
 	if s.oneIn(2) {
 		c.Found[0].LotID = st.Lot.ID
 	}
@@ -173,7 +185,8 @@ func (s *shifts) foundOther() error {
 
 func (s *shifts) seal() error {
 	bag := pick(s.maker, shiftBags...)
-	in := shift.SealReport{SealSeen: pick(s.maker, "", "", s.bag(bag).Seal), SealBroken: s.oneIn(6), Opened: !s.oneIn(3), SealSet: pick(s.maker, "", "R1", "R2"), Note: "temporary"}
+	in := shift.SealReport{SealSeen: pick(s.maker, "", "", s.bag(bag).Seal), SealBroken: s.oneIn(6), Opened: !s.oneIn(3),
+		SealSet: pick(s.maker, "", "R1", "R2"), Note: "temporary"}
 	_, err := s.s.Shift.ReportSeal(s.ctx, s.crewAt(bag), bag, in)
 	return err
 }
@@ -196,7 +209,8 @@ func (s *shifts) swapModule() error {
 
 func (s *shifts) vehicle() error {
 	to := pick(s.maker, "Van 1", "Van 2", "")
-	_, err := s.s.Lists.UpdateBag(s.ctx, keeper, pick(s.maker, "N-01", "N-02", "S-01", "K-1"), 0, ledger.BagChange{Vehicle: &to})
+	_, err := s.s.Lists.UpdateBag(s.ctx, keeper, pick(s.maker, "N-01", "N-02", "S-01", "K-1"), 0,
+		ledger.BagChange{Vehicle: &to})
 	if err != nil {
 		return err
 	}
@@ -240,7 +254,8 @@ func (s *shifts) fullCheck() error {
 // surplus puts what was not asked for into a bag; a refill takes it out again.
 func (s *shifts) surplus() error {
 	st, n := s.some(s.in("NORTH-STORE"))
-	_, err := s.s.Ledger.Move(s.ctx, keeper, []inventory.Movement{{LotID: st.Lot.ID, Qty: n, From: "NORTH-STORE", To: pick(s.maker, shiftBags...), Reason: inventory.ReasonStow}})
+	_, err := s.s.Ledger.Move(s.ctx, keeper, []inventory.Movement{{LotID: st.Lot.ID, Qty: n, From: "NORTH-STORE",
+		To: pick(s.maker, shiftBags...), Reason: inventory.ReasonStow}})
 	return err
 }
 
@@ -289,7 +304,8 @@ func (s *shifts) decide() error {
 func (s *shifts) toTraining() error {
 	from := pick(s.maker, "NORTH-STORE", "SOUTH-STORE", "N-01", "NORTH-QUARANTINE")
 	st, n := s.some(s.in(from))
-	_, err := s.s.Ledger.Move(s.ctx, keeper, []inventory.Movement{{LotID: st.Lot.ID, Qty: n, From: from, To: pick(s.maker, "NORTH-TRAINING", "T-01", "NORTH-TRAINING-QUARANTINE"),
+	_, err := s.s.Ledger.Move(s.ctx, keeper, []inventory.Movement{{LotID: st.Lot.ID, Qty: n, From: from, To: pick(s.maker,
+		"NORTH-TRAINING", "T-01", "NORTH-TRAINING-QUARANTINE"),
 		Reason: inventory.ReasonToTraining}})
 	return err
 }
@@ -311,7 +327,8 @@ func (s *shifts) class() error {
 // dispose writes units off anywhere, or tries to bring training stock back.
 func (s *shifts) dispose() error {
 	st, n := s.some(inventory.StockFilter{})
-	m := inventory.Movement{LotID: st.Lot.ID, Qty: n, From: st.Place, To: "disposed", Reason: inventory.ReasonDisposed, Cause: pick(s.maker, inventory.CauseExpired, inventory.CauseDamaged)}
+	m := inventory.Movement{LotID: st.Lot.ID, Qty: n, From: st.Place, To: "disposed", Reason: inventory.ReasonDisposed,
+		Cause: pick(s.maker, inventory.CauseExpired, inventory.CauseDamaged)}
 	if st.Lot.Training && s.oneIn(2) {
 		m.To, m.Reason, m.Cause = "NORTH-STORE", inventory.ReasonTransfer, ""
 	} else if s.oneIn(3) {

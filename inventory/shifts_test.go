@@ -40,19 +40,23 @@ var (
 )
 
 func newShifts(t *testing.T, seed uint64) *shifts {
-	s := &shifts{house: newHouse(t, storetest.OpenSQLite(t)), maker: newMaker(seed), done: map[string]int{}, refused: map[string]int{}}
-	_, err := s.s.Lists.CreateItem(s.ctx, admin, inventory.Item{Code: "BRACE", Name: "Brace", Category: "immobilisation", Unit: "each", TrackedBy: inventory.BySerial,
+	s := &shifts{house: newHouse(t, storetest.OpenSQLite(t)), maker: newMaker(seed), done: map[string]int{},
+		refused: map[string]int{}}
+	_, err := s.s.Lists.CreateItem(s.ctx, admin, inventory.Item{Code: "BRACE", Name: "Brace", Category: "immobilisation",
+		Unit: "each", TrackedBy: inventory.BySerial,
 		InspectionPoints: []string{"straps hold"}})
 	require.NoError(t, err)
 	for _, k := range []inventory.KitList{
 		{Code: "POD", Name: "Pod", Sealed: true, Lines: []inventory.Line{{Item: "DRESSING", Par: 2, Minimum: 1}}},
-		{Code: "SACK", Name: "Rucksack", Lines: []inventory.Line{{Item: "PEN", Par: 1}}, Modules: []inventory.Module{{KitList: "POD", Count: 1}}},
+		{Code: "SACK", Name: "Rucksack", Lines: []inventory.Line{{Item: "PEN", Par: 1}},
+			Modules: []inventory.Module{{KitList: "POD", Count: 1}}},
 	} {
 		_, err := s.s.Lists.CreateKitList(s.ctx, admin, k)
 		require.NoError(t, err)
 	}
 	for _, b := range []inventory.Bag{
-		{Code: "K-1", KitList: "SACK", Vehicle: "Van 1"}, {Code: "P-1", KitList: "POD", Inside: "K-1"}, {Code: "P-2", KitList: "POD"}, {Code: "P-3", KitList: "POD"},
+		{Code: "K-1", KitList: "SACK", Vehicle: "Van 1"}, {Code: "P-1", KitList: "POD", Inside: "K-1"}, {Code: "P-2",
+			KitList: "POD"}, {Code: "P-3", KitList: "POD"},
 	} {
 		b.Station, b.Name, b.Priority = "NORTH", b.Code, 3
 		_, err := s.s.Lists.CreateBag(s.ctx, admin, b)
@@ -94,10 +98,15 @@ func TestShifts(t *testing.T) {
 // kinds lists what happens, the twelve kinds and what keeps the service going.
 func (s *shifts) kinds() map[string]func() error {
 	return map[string]func() error{
-		"00 receive": s.receiveSome, "00 refill": func() error { return s.refill(shiftBags...) }, "06 module refilled": func() error { return s.refill("P-1", "P-2", "P-3") }, "01 away": s.sendAway, "01 back": s.comeBack, "02 date corrected": s.correct,
-		"02 another date": s.otherDate, "03 unidentified": s.unidentified, "03 identified": s.identify, "04 use from another": s.useOther, "04 found from another": s.foundOther,
-		"05 seal": s.seal, "06 module used": s.useModule, "06 module swapped": s.swapModule, "07 vehicle": s.vehicle, "07 vehicle off": s.vehicleOff, "08 lent": s.lend,
-		"09 taken off": s.takeOff, "09 full check": s.fullCheck, "10 surplus": s.surplus, "11 late": s.late, "11 decided": s.decide, "12 to training": s.toTraining,
+		"00 receive": s.receiveSome, "00 refill": func() error { return s.refill(shiftBags...) },
+		"06 module refilled": func() error { return s.refill("P-1", "P-2", "P-3") }, "01 away": s.sendAway,
+		"01 back": s.comeBack, "02 date corrected": s.correct,
+		"02 another date": s.otherDate, "03 unidentified": s.unidentified, "03 identified": s.identify,
+		"04 use from another": s.useOther, "04 found from another": s.foundOther,
+		"05 seal": s.seal, "06 module used": s.useModule, "06 module swapped": s.swapModule, "07 vehicle": s.vehicle,
+		"07 vehicle off": s.vehicleOff, "08 lent": s.lend,
+		"09 taken off": s.takeOff, "09 full check": s.fullCheck, "10 surplus": s.surplus, "11 late": s.late,
+		"11 decided": s.decide, "12 to training": s.toTraining,
 		"12 class": s.class, "13 disposed": s.dispose,
 	}
 }
@@ -153,7 +162,8 @@ func (s *shifts) inOrder(t *testing.T) {
 	require.Zero(t, total.MovedIn+total.MovedOut+total.Before)
 	for _, f := range append(flows.Rows, total) {
 		require.True(t, f.Balanced(), "%+v", f)
-		require.Equal(t, f.Received+f.Found, f.Used+f.Trained+f.Waste()+f.TrainingWasted+f.Lost+f.Stock, "received and found = used + trained + wasted + lost + stock: %+v", f)
+		require.Equal(t, f.Received+f.Found, f.Used+f.Trained+f.Waste()+f.TrainingWasted+f.Lost+f.Stock,
+			"received and found = used + trained + wasted + lost + stock: %+v", f)
 	}
 	s.rowsBehind(t, total)
 	s.everyUnit(t, total)
@@ -167,8 +177,10 @@ func (s *shifts) rowsBehind(t *testing.T, total report.Flow) {
 	for _, m := range moves {
 		sum[m.Kind] += m.Counts
 	}
-	require.Equal(t, []int{total.Received, total.Found, total.Used, total.Trained, total.Waste(), total.TrainingWasted, total.Lost},
-		[]int{sum[report.FlowReceived], sum[report.FlowFound], sum[report.FlowUsed], sum[report.FlowTrained], sum[report.FlowWasted],
+	require.Equal(t, []int{total.Received, total.Found, total.Used, total.Trained, total.Waste(), total.TrainingWasted,
+		total.Lost},
+		[]int{sum[report.FlowReceived], sum[report.FlowFound], sum[report.FlowUsed], sum[report.FlowTrained],
+			sum[report.FlowWasted],
 			sum[report.FlowTrainingWasted], sum[report.FlowLost]})
 }
 
@@ -189,7 +201,8 @@ func (s *shifts) everyUnit(t *testing.T, total report.Flow) {
 	}
 	lies := map[spot]int{}
 	for _, m := range all {
-		require.False(t, purpose[m.From] == inventory.ForTraining && purpose[m.To] == inventory.ForIssue, "movement %d reached issue from training", m.ID)
+		require.False(t, purpose[m.From] == inventory.ForTraining && purpose[m.To] == inventory.ForIssue,
+			"movement %d reached issue from training", m.ID)
 		if purpose[m.From] != "" {
 			lies[spot{m.From, m.LotID}] -= m.Qty
 		}
@@ -206,7 +219,8 @@ func (s *shifts) everyUnit(t *testing.T, total report.Flow) {
 			devices[st.Lot.Batch.ID]++
 			require.Equal(t, 1, devices[st.Lot.Batch.ID], "a device is in one place")
 		}
-		require.Equal(t, purpose[st.Place] == inventory.ForTraining, st.Lot.Training, "training lots lie in training places, and only they do")
+		require.Equal(t, purpose[st.Place] == inventory.ForTraining, st.Lot.Training,
+			"training lots lie in training places, and only they do")
 	}
 	require.Equal(t, lies, stored, "what lies where is what the movements add up to")
 	require.Equal(t, total.Stock, units)

@@ -83,7 +83,8 @@ type Shortages struct {
 // order. What a station lacks is looked for in other stations' stores, each station's
 // own needs met first; what is left is to be bought.
 func ShortagesOf(g ReportInput, now Instant, asOf Day, horizon int) Shortages {
-	rep := Shortages{AsOf: asOf, HorizonDays: horizon, Rows: []ShortageRow{}, Fill: []Fill{}, Buy: []Buy{}, FirstStops: []FirstStop{}, States: []BagState{}}
+	rep := Shortages{AsOf: asOf, HorizonDays: horizon, Rows: []ShortageRow{}, Fill: []Fill{}, Buy: []Buy{},
+		FirstStops: []FirstStop{}, States: []BagState{}}
 	plan := fillPlan{shelves: map[string]storeContents{}}
 	stores := g.StoresByStation()
 	for _, s := range g.Stations {
@@ -96,7 +97,10 @@ func ShortagesOf(g ReportInput, now Instant, asOf Day, horizon int) Shortages {
 	}
 	rep.Fill = append(rep.Fill, plan.run()...)
 	rep.Buy = append(rep.Buy, plan.buys(g)...)
-	slices.SortFunc(rep.FirstStops, func(a, b FirstStop) int { return cmp.Or(cmp.Compare(a.On, b.On), cmp.Compare(a.Bag, b.Bag)) })
+	slices.SortFunc(rep.FirstStops, func(a, b FirstStop) int {
+		return cmp.Or(cmp.Compare(a.On, b.On), cmp.Compare(a.Bag,
+			b.Bag))
+	})
 	return rep
 }
 
@@ -117,7 +121,8 @@ func (rep *Shortages) addBag(v *BagView, now Instant, asOf Day, horizon int, pla
 	rep.Bags.count(r.State)
 	for _, l := range r.Lines {
 		if l.Shortfall > 0 {
-			rep.Rows = append(rep.Rows, ShortageRow{v.Bag.AtStation, v.Bag.Code, l.Item, l.Pouch, l.Par, l.Minimum, l.Usable, l.Shortfall, l.Usable < l.Minimum, l.Critical})
+			rep.Rows = append(rep.Rows, ShortageRow{v.Bag.AtStation, v.Bag.Code, l.Item, l.Pouch, l.Par, l.Minimum, l.Usable,
+				l.Shortfall, l.Usable < l.Minimum, l.Critical})
 		}
 	}
 	if r.FirstStop != nil {
@@ -185,7 +190,10 @@ func (p *fillPlan) buys(g ReportInput) []Buy {
 			missing[key{d.station, d.bag.List.Lines[d.line].Item}] += d.toPar
 		}
 	}
-	keys := slices.SortedFunc(maps.Keys(missing), func(a, b key) int { return cmp.Or(cmp.Compare(a.station, b.station), cmp.Compare(a.item, b.item)) })
+	keys := slices.SortedFunc(maps.Keys(missing), func(a, b key) int {
+		return cmp.Or(cmp.Compare(a.station, b.station),
+			cmp.Compare(a.item, b.item))
+	})
 	var out []Buy
 	for _, k := range keys {
 		b := Buy{Station: k.station, Item: k.item, Qty: missing[k]}

@@ -10,8 +10,10 @@ import (
 
 func TestShortageRows(t *testing.T) {
 	g := newRegion("N", "S").
-		needs("N", "B1", 1, inventory.Line{Item: "A", Pouch: "Red", Par: 4, Minimum: 2, Critical: true}, inventory.Line{Item: "B", Par: 1}).
-		needs("S", "B2", 1, inventory.Line{Item: "A", Par: 2, Minimum: 1}, inventory.Line{Item: "C", PresenceOnly: true}, inventory.Line{Item: "D", CarriedElsewhere: "vest"})
+		needs("N", "B1", 1, inventory.Line{Item: "A", Pouch: "Red", Par: 4, Minimum: 2, Critical: true},
+			inventory.Line{Item: "B", Par: 1}).
+		needs("S", "B2", 1, inventory.Line{Item: "A", Par: 2, Minimum: 1}, inventory.Line{Item: "C", PresenceOnly: true},
+			inventory.Line{Item: "D", CarriedElsewhere: "vest"})
 	hold := func(bag int, item string, qty int, end string) {
 		b := aBag{g.Bags[bag]}
 		b.holds(item, qty, end)
@@ -24,12 +26,14 @@ func TestShortageRows(t *testing.T) {
 	hold(1, "C", 3, "")
 	rep := g.report()
 	assert.Equal(t, []inventory.ShortageRow{
-		{Station: "N", Bag: "B1", Item: "A", Pouch: "Red", Par: 4, Minimum: 2, Usable: 1, Shortfall: 3, BelowMinimum: true, Critical: true},
+		{Station: "N", Bag: "B1", Item: "A", Pouch: "Red", Par: 4, Minimum: 2, Usable: 1, Shortfall: 3, BelowMinimum: true,
+			Critical: true},
 		{Station: "S", Bag: "B2", Item: "A", Par: 2, Minimum: 1, Usable: 1, Shortfall: 1},
 	}, rep.Rows)
 	assert.Equal(t, inventory.BagCounts{NotReady: 1, ReadyWithGaps: 1}, rep.Bags)
 	assert.Equal(t, []inventory.FirstStop{{Bag: "B2", On: day("2027-10-01"), LotID: 1}}, rep.FirstStops)
-	assert.Equal(t, []inventory.BagState{{Bag: "B1", Station: "N", State: inventory.NotReady}, {Bag: "B2", Station: "S", State: inventory.ReadyWithGaps}}, rep.States)
+	assert.Equal(t, []inventory.BagState{{Bag: "B1", Station: "N", State: inventory.NotReady}, {Bag: "B2", Station: "S",
+		State: inventory.ReadyWithGaps}}, rep.States)
 	assert.Equal(t, []inventory.Buy{{Station: "N", Item: "A", Qty: 3}, {Station: "S", Item: "A", Qty: 1}}, rep.Buy)
 	assert.False(t, rep.ClockLeft)
 	assert.True(t, inventory.ShortagesOf(g.ReportInput, noon, day("2027-06-15"), 30).ClockLeft)
@@ -37,12 +41,14 @@ func TestShortageRows(t *testing.T) {
 
 func TestBuyWholePacks(t *testing.T) {
 	for size, packs := range map[int]int{1: 7, 2: 4, 7: 1, 10: 1, 3: 3} {
-		g := newRegion("N").needs("N", "B1", 1, inventory.Line{Item: "A", Par: 4}, inventory.Line{Item: "A", Pouch: "Red", Par: 3})
+		g := newRegion("N").needs("N", "B1", 1, inventory.Line{Item: "A", Par: 4}, inventory.Line{Item: "A", Pouch: "Red",
+			Par: 3})
 		it := g.Items["A"]
 		it.PreferredProduct = 9
 		g.Items["A"] = it
 		g.Products[9] = inventory.Product{ID: 9, Item: "A", PackSize: size}
-		assert.Equal(t, []inventory.Buy{{Station: "N", Item: "A", Qty: 7, Packs: packs, PackSize: size, Product: 9}}, g.report().Buy)
+		assert.Equal(t, []inventory.Buy{{Station: "N", Item: "A", Qty: 7, Packs: packs, PackSize: size, Product: 9}},
+			g.report().Buy)
 	}
 }
 
@@ -54,5 +60,6 @@ func TestEmptyReportHasLists(t *testing.T) {
 	assert.NotNil(t, rep.FirstStops)
 	assert.NotNil(t, rep.States)
 	assert.Zero(t, rep.AsOf, "each station on its own today")
-	assert.Equal(t, "2027-06-20", inventory.ShortagesOf(newRegion("N").ReportInput, noon, day("2027-06-20"), 30).AsOf.String())
+	assert.Equal(t, "2027-06-20", inventory.ShortagesOf(newRegion("N").ReportInput, noon, day("2027-06-20"),
+		30).AsOf.String())
 }

@@ -93,7 +93,8 @@ func TestNamesAreOfOne(t *testing.T) {
 		requireKind(t, inventory.Conflict, token(" jÖRG "))
 		require.NoError(t, token("Till  One"))
 		requireKind(t, inventory.Conflict, token("till one"))
-		_, err := h.s.Account.CreatePerson(h.ctx, admin, inventory.Person{Name: "TILL ONE", Role: inventory.Crew, Stations: []string{"NORTH"}}, "4821", reversed{})
+		_, err := h.s.Account.CreatePerson(h.ctx, admin, inventory.Person{Name: "TILL ONE", Role: inventory.Crew,
+			Stations: []string{"NORTH"}}, "4821", reversed{})
 		requireKind(t, inventory.Conflict, err)
 	})
 }

@@ -62,7 +62,8 @@ func TestTenThousandPINsElsewhere(t *testing.T) {
 		var err error
 		switch how {
 		case "a witness":
-			_, err = h.s.Account.Sign(h.ctx, pda, account.Signing{Signature: &account.Signature{Person: "Dee", PIN: account.PIN(guess)}}, counting(how))
+			_, err = h.s.Account.Sign(h.ctx, pda, account.Signing{Signature: &account.Signature{Person: "Dee",
+				PIN: account.PIN(guess)}}, counting(how))
 		case "a late signature":
 			_, err = h.s.Account.SignAlone(h.ctx, pda, account.Signature{Person: "Eli", PIN: account.PIN(guess)}, counting(how))
 		default:
@@ -209,7 +210,8 @@ func TestSessionsTurn(t *testing.T) {
 	h := newHouse(t, storetest.OpenSQLite(t))
 	p := h.person("Mo M", inventory.Manager, "seven lamps at dusk")
 	in := func(before string) string {
-		cookie, err := h.s.Account.SignIn(h.ctx, "Mo M", "seven lamps at dusk", account.From{Session: before, Browser: "Firefox"}, reversed{})
+		cookie, err := h.s.Account.SignIn(h.ctx, "Mo M", "seven lamps at dusk", account.From{Session: before,
+			Browser: "Firefox"}, reversed{})
 		require.NoError(t, err)
 		return cookie
 	}
@@ -256,20 +258,25 @@ func TestSecretsThatAreRefused(t *testing.T) {
 	n := 0
 	try := func(role inventory.Role, secret string) error {
 		n++
-		_, err := h.s.Account.CreatePerson(h.ctx, admin, inventory.Person{Name: fmt.Sprintf("Wrenfield %c", 'A'+n), Role: role, Stations: []string{"NORTH"}}, secret, reversed{})
+		_, err := h.s.Account.CreatePerson(h.ctx, admin, inventory.Person{Name: fmt.Sprintf("Wrenfield %c", 'A'+n),
+			Role: role, Stations: []string{"NORTH"}}, secret, reversed{})
 		return err
 	}
-	for _, pin := range []string{"0000", "1234", "4321", "7890", "1212", "123123", "2580", "1984", "123", "123456789", "48a1", "٤٨٢١"} {
+	for _, pin := range []string{"0000", "1234", "4321", "7890", "1212", "123123", "2580", "1984", "123", "123456789",
+		"48a1", "٤٨٢١"} {
 		requireFields(t, try(inventory.Crew, pin), "secret")
 	}
 	for _, pin := range []string{"4821", "7350", "29640", "48213579"} {
 		require.NoError(t, try(inventory.Crew, pin))
 	}
-	for _, password := range []string{"short one", "password1234", "Passw0rd!2026", "aaaaaaaaaaaa", "123456789012", "qwertyuiop123", "Welcome2026!!!", "stowkeeper2026",
-		"abcabcabcabc", "iloveyou1234", "correcthorsebattery", "my wrenfield lamp", "adminadminadmin", "Mountain1Rainbow", "Butterfly-Dolphin!", "tourniquet2026!"} {
+	for _, password := range []string{"short one", "password1234", "Passw0rd!2026", "aaaaaaaaaaaa", "123456789012",
+		"qwertyuiop123", "Welcome2026!!!", "stowkeeper2026",
+		"abcabcabcabc", "iloveyou1234", "correcthorsebattery", "my wrenfield lamp", "adminadminadmin", "Mountain1Rainbow",
+		"Butterfly-Dolphin!", "tourniquet2026!"} {
 		requireFields(t, try(inventory.Manager, password), "secret")
 	}
-	for _, password := range []string{"seven lamps at dusk", "count it twice today", "what runs out first", "Fjord-kettle 91 moss", "zq8!vm2#ktw0pe"} {
+	for _, password := range []string{"seven lamps at dusk", "count it twice today", "what runs out first",
+		"Fjord-kettle 91 moss", "zq8!vm2#ktw0pe"} {
 		require.NoError(t, try(inventory.Manager, password))
 	}
 }

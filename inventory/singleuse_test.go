@@ -24,8 +24,9 @@ func TestSingleUse(t *testing.T) {
 		d := h.device(strap.ID)
 		assert.Equal(t, []any{"fit for issue", true}, []any{d.Standing, d.Fit})
 		h.pass(time.Hour)
-		_, err := h.s.Shift.RecordUse(h.ctx, crew, inventory.Use{Bag: "N-01", Incident: "I-7", SeenPosition: h.bag("N-01").Position,
-			Lines: []inventory.UseLine{{LotID: stowed, Qty: 1}}}, "")
+		_, err := h.s.Shift.RecordUse(h.ctx, crew, inventory.Use{Bag: "N-01", Incident: "I-7",
+			SeenPosition: h.bag("N-01").Position,
+			Lines:        []inventory.UseLine{{LotID: stowed, Qty: 1}}}, "")
 		require.NoError(t, err)
 		d = h.device(strap.ID)
 		assert.Equal(t, []any{"used, so its life has ended", false, 0}, []any{d.Standing, d.Fit, len(d.Where)})
@@ -46,14 +47,17 @@ func TestSingleUse(t *testing.T) {
 			h.refuse(inventory.Conflict, back(lot, "used", "NORTH-STORE", inventory.ReasonReturn))
 			h.refuse(inventory.Conflict, back(lot, "N-01", "NORTH-QUARANTINE", inventory.ReasonUsed))
 		}
-		_, err = h.s.Ledger.Inspect(h.ctx, keeper, strap.ID, ledger.InspectionReport{Points: answers(inventory.WindlassPoints...)})
+		_, err = h.s.Ledger.Inspect(h.ctx, keeper, strap.ID,
+			ledger.InspectionReport{Points: answers(inventory.WindlassPoints...)})
 		requireKind(t, inventory.Conflict, err)
-		c, err := h.s.Shift.RecordCheck(h.ctx, crew, inventory.Check{Bag: "N-01", Kind: inventory.FullCheck, SeenPosition: h.bag("N-01").Position,
-			Found: []inventory.FoundLine{{Item: "STRAP", Serial: "X-1", Qty: 1}}}, "")
+		c, err := h.s.Shift.RecordCheck(h.ctx, crew, inventory.Check{Bag: "N-01", Kind: inventory.FullCheck,
+			SeenPosition: h.bag("N-01").Position,
+			Found:        []inventory.FoundLine{{Item: "STRAP", Serial: "X-1", Qty: 1}}}, "")
 		require.NoError(t, err)
 		assert.Equal(t, inventory.StatusToReview, c.Status, "seen again, it is the quartermaster's to decide")
 
-		other, err := h.s.Ledger.Receive(h.ctx, keeper, inventory.Receipt{Place: "NORTH-STORE", Item: "TQ", Serial: "X-1", Qty: 1})
+		other, err := h.s.Ledger.Receive(h.ctx, keeper, inventory.Receipt{Place: "NORTH-STORE", Item: "TQ", Serial: "X-1",
+			Qty: 1})
 		require.NoError(t, err, "another item may bear the same number")
 		assert.NotEqual(t, strap.Batch.ID, other.Batch.ID)
 		h.verify()
@@ -95,7 +99,8 @@ func TestExposure(t *testing.T) {
 	riding := h.move(strap.ID, 1, "NORTH-STORE", "N-BELT", inventory.ReasonStow)
 	h.pass(20 * 24 * time.Hour)
 	d := h.device(strap.ID)
-	assert.Equal(t, []any{"2027-07-14", inventory.RuleExposed, true}, []any{d.UsableThrough.String(), d.Rule, d.Ends[0].Policy})
+	assert.Equal(t, []any{"2027-07-14", inventory.RuleExposed, true}, []any{d.UsableThrough.String(), d.Rule,
+		d.Ends[0].Policy})
 	inside := h.move(riding.IntoLotID, 1, "N-BELT", "N-01", inventory.ReasonStow)
 	d = h.device(strap.ID)
 	assert.Equal(t, []any{20, inventory.RuleStowed}, []any{d.ExposedDays, d.Rule}, "inside a bag the clock stands still")

@@ -32,9 +32,12 @@ func (s Station) Today(now Instant) Day {
 func (s Station) StationPlaces() []Place {
 	return []Place{
 		{Code: s.StoreCode(), Station: s.Code, Kind: KindStore, Purpose: ForIssue, Name: s.Name + " store"},
-		{Code: s.QuarantineCode(ForIssue), Station: s.Code, Kind: KindQuarantine, Purpose: ForIssue, Name: s.Name + " quarantine"},
-		{Code: s.TrainingStoreCode(), Station: s.Code, Kind: KindStore, Purpose: ForTraining, Name: s.Name + " training store"},
-		{Code: s.QuarantineCode(ForTraining), Station: s.Code, Kind: KindQuarantine, Purpose: ForTraining, Name: s.Name + " training quarantine"},
+		{Code: s.QuarantineCode(ForIssue), Station: s.Code, Kind: KindQuarantine, Purpose: ForIssue,
+			Name: s.Name + " quarantine"},
+		{Code: s.TrainingStoreCode(), Station: s.Code, Kind: KindStore, Purpose: ForTraining,
+			Name: s.Name + " training store"},
+		{Code: s.QuarantineCode(ForTraining), Station: s.Code, Kind: KindQuarantine, Purpose: ForTraining,
+			Name: s.Name + " training quarantine"},
 	}
 }
 

@@ -38,9 +38,11 @@ const (
 // This is our reading: the card is an aide-memoire for the helper and no record
 // of the casualty, and a triangular bandage is for slings.
 var publishedCategories = map[string]inventory.Category{
-	"Windlass tourniquet": "tourniquet", "Indelible marker pen": "marker", "Large trauma wound dressing": "pressure dressing",
-	"Woven triangular bandage": "immobilisation", "CPR face shield": "airway", "Heavy-duty clothing scissors": "tool",
-	"Disposable gloves": "protective", "Disposable glasses": "protective", "Disposable face mask": "protective", "Aide-memoire card": "other",
+	"Windlass tourniquet": "tourniquet", "Indelible marker pen": "marker",
+	"Large trauma wound dressing": "pressure dressing",
+	"Woven triangular bandage":    "immobilisation", "CPR face shield": "airway", "Heavy-duty clothing scissors": "tool",
+	"Disposable gloves": "protective", "Disposable glasses": "protective", "Disposable face mask": "protective",
+	"Aide-memoire card": "other",
 }
 
 func publishedList(t *testing.T, standard string) published {
@@ -69,19 +71,22 @@ func itemCode(i int) string { return fmt.Sprintf("ITEM-%02d", i+1) }
 // published numbers as par and minimum, receives what it asks for and stows it.
 func stowPublished(t *testing.T, s inventory.Store, standard string, rules []inventory.KitRule) *publishedBag {
 	b := &publishedBag{house: newHouse(t, s), table: publishedList(t, standard)}
-	list := inventory.KitList{Code: "PUBLISHED", Name: b.table.Title, Edition: b.table.Standard, Source: b.table.Source, Rules: rules}
+	list := inventory.KitList{Code: "PUBLISHED", Name: b.table.Title, Edition: b.table.Standard, Source: b.table.Source,
+		Rules: rules}
 	for i, it := range b.table.Items {
 		category := publishedCategories[it.Name]
 		if category == "" {
 			category = inventory.CategoryOther
 		}
-		_, err := b.s.Lists.CreateItem(b.ctx, admin, inventory.Item{Code: itemCode(i), Name: it.Name, Category: category, Unit: it.Unit, TrackedBy: inventory.ByLot})
+		_, err := b.s.Lists.CreateItem(b.ctx, admin, inventory.Item{Code: itemCode(i), Name: it.Name, Category: category,
+			Unit: it.Unit, TrackedBy: inventory.ByLot})
 		require.NoError(t, err)
 		list.Lines = append(list.Lines, inventory.Line{Item: itemCode(i), Par: it.MinQty, Minimum: it.MinQty})
 	}
 	_, err := b.s.Lists.CreateKitList(b.ctx, admin, list)
 	require.NoError(t, err)
-	_, err = b.s.Lists.CreateBag(b.ctx, admin, inventory.Bag{Code: "KIT", Station: "NORTH", Name: "Kit", KitList: "PUBLISHED"})
+	_, err = b.s.Lists.CreateBag(b.ctx, admin, inventory.Bag{Code: "KIT", Station: "NORTH", Name: "Kit",
+		KitList: "PUBLISHED"})
 	require.NoError(t, err)
 	restock := inventory.Restock{Bag: "KIT"}
 	for i, it := range b.table.Items {
@@ -155,8 +160,9 @@ func TestPublishedTables(t *testing.T) {
 						continue
 					}
 					b.take(it.Name, gone)
-					want = append(want, inventory.ShortageRow{Station: "NORTH", Bag: "KIT", Item: itemCode(i), Par: it.MinQty, Minimum: it.MinQty,
-						Usable: it.MinQty - gone, Shortfall: gone, BelowMinimum: true})
+					want = append(want, inventory.ShortageRow{Station: "NORTH", Bag: "KIT", Item: itemCode(i), Par: it.MinQty,
+						Minimum: it.MinQty,
+						Usable:  it.MinQty - gone, Shortfall: gone, BelowMinimum: true})
 					wantBuy[itemCode(i)] = gone
 				}
 				require.Greater(t, len(want), 3)
@@ -188,7 +194,8 @@ func TestPublishedTraumaListAndDefaultRules(t *testing.T) {
 			}
 		}
 		assert.Equal(t, map[string]inventory.Severity{
-			"at least 1 record card": inventory.SeverityWarn, "at least 1 plain dressing": inventory.SeverityWarn, "at least 1 pain relief": inventory.SeverityWarn,
+			"at least 1 record card": inventory.SeverityWarn, "at least 1 plain dressing": inventory.SeverityWarn,
+			"at least 1 pain relief": inventory.SeverityWarn,
 		}, unmet)
 		assert.Equal(t, unmet, b.brokenRules())
 		assert.Equal(t, inventory.ReadyWithGaps, b.readiness("KIT").State)

@@ -211,7 +211,8 @@ type Writer interface {
 	AddSeal(e SealEntry) error
 	AddBagLog(e BagLogEntry) error
 	AddVehicleOutOfService(v VehicleOutOfService) (VehicleOutOfService, error) // Conflict where it is off already
-	EndVehicleOutOfService(v VehicleOutOfService) error                        // BackAt and BackBy; Conflict where it is back already
+	// BackAt and BackBy; Conflict where it is back already
+	EndVehicleOutOfService(v VehicleOutOfService) error
 	AddObservation(o Observation) (Observation, error)
 	CloseObservation(o Observation) error // Conflict where it is closed already
 

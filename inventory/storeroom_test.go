@@ -26,7 +26,8 @@ func TestOverdueBack(t *testing.T) {
 }
 
 func TestJudgeCarrier(t *testing.T) {
-	items := map[string]inventory.Item{"TQ": {Code: "TQ", Name: "Tourniquet", Life: inventory.Life{InspectDays: 30}, InspectionPoints: []string{"buckle"}}}
+	items := map[string]inventory.Item{"TQ": {Code: "TQ", Name: "Tourniquet", Life: inventory.Life{InspectDays: 30},
+		InspectionPoints: []string{"buckle"}}}
 	stock := func(change func(*inventory.Lot)) []inventory.Stock {
 		l := inventory.Lot{ID: 1, ReceivedOn: day("2027-01-01")}
 		l.Item, l.LastUsable = "TQ", day("2027-06-30")
@@ -38,14 +39,16 @@ func TestJudgeCarrier(t *testing.T) {
 		on     string
 		want   inventory.State
 	}{
-		"as it should be":      {func(*inventory.Lot) {}, "2027-06-30", inventory.Ready},
-		"past its end":         {func(*inventory.Lot) {}, "2027-07-01", inventory.NotReady},
-		"under notice":         {func(l *inventory.Lot) { l.Withdrawn = []string{"FSN"} }, "2027-06-01", inventory.NotReady},
-		"inspection due":       {func(l *inventory.Lot) { l.Serial = "S" }, "2027-02-01", inventory.ReadyWithGaps},
-		"a notice asks for it": {func(l *inventory.Lot) { l.Serial, l.InspectBy = "S", day("2027-01-10") }, "2027-01-10", inventory.ReadyWithGaps},
-		"inspection due then":  {func(l *inventory.Lot) { l.Serial = "S" }, "2027-01-31", inventory.Ready},
+		"as it should be": {func(*inventory.Lot) {}, "2027-06-30", inventory.Ready},
+		"past its end":    {func(*inventory.Lot) {}, "2027-07-01", inventory.NotReady},
+		"under notice":    {func(l *inventory.Lot) { l.Withdrawn = []string{"FSN"} }, "2027-06-01", inventory.NotReady},
+		"inspection due":  {func(l *inventory.Lot) { l.Serial = "S" }, "2027-02-01", inventory.ReadyWithGaps},
+		"a notice asks for it": {func(l *inventory.Lot) { l.Serial, l.InspectBy = "S", day("2027-01-10") }, "2027-01-10",
+			inventory.ReadyWithGaps},
+		"inspection due then": {func(l *inventory.Lot) { l.Serial = "S" }, "2027-01-31", inventory.Ready},
 	} {
-		assert.Equal(t, c.want, inventory.JudgeCarrier(inventory.Place{Code: "BELT"}, stock(c.change), items, day(c.on)).State, name)
+		assert.Equal(t, c.want, inventory.JudgeCarrier(inventory.Place{Code: "BELT"}, stock(c.change), items,
+			day(c.on)).State, name)
 	}
 }
 
@@ -62,18 +65,24 @@ func TestJudgeVehicle(t *testing.T) {
 	assert.Equal(t, inventory.NotReady, off.State, "a bag that was taken off may not go, so neither may the vehicle")
 	assert.Equal(t, "B", off.Bags[0].Code, "worst first")
 	assert.Equal(t, "Must not go out: B: out_of_service", off.Headline)
-	bad := inventory.Carrier{Place: inventory.Place{Code: "BELT"}, State: inventory.NotReady, Findings: []inventory.Finding{{Text: "old"}}}
-	assert.Equal(t, "Must not go out: BELT: old", inventory.JudgeVehicle("N", "Van", nil, nil, []inventory.Carrier{bad}).Headline)
-	whole := inventory.JudgeVehicle("N", "Van", &inventory.ServicePause{Reason: "brakes"}, []inventory.BagSummary{bag("A", inventory.NotReady)}, nil)
+	bad := inventory.Carrier{Place: inventory.Place{Code: "BELT"}, State: inventory.NotReady,
+		Findings: []inventory.Finding{{Text: "old"}}}
+	assert.Equal(t, "Must not go out: BELT: old", inventory.JudgeVehicle("N", "Van", nil, nil, []inventory.Carrier{bad}).
+		Headline)
+	whole := inventory.JudgeVehicle("N", "Van", &inventory.ServicePause{Reason: "brakes"}, []inventory.BagSummary{bag("A",
+		inventory.NotReady)}, nil)
 	assert.Equal(t, inventory.OutOfService, whole.State)
 	assert.Equal(t, "Taken off: brakes", whole.Headline)
 }
 
 // TestFlowsOf adds up movements that were written down by hand.
 func TestFlowsOf(t *testing.T) {
-	places := map[string]inventory.Place{"STORE": {Code: "STORE", Purpose: inventory.ForIssue}, "CLASS": {Code: "CLASS", Purpose: inventory.ForTraining}}
-	move := func(id int64, qty int, from, to string, reason inventory.Reason, cause inventory.Cause, d string) inventory.Movement {
-		return inventory.Movement{ID: id, LotID: 1, Qty: qty, From: from, To: to, Reason: reason, Cause: cause, HappenedAt: at(d + "T12:00:00Z")}
+	places := map[string]inventory.Place{"STORE": {Code: "STORE", Purpose: inventory.ForIssue}, "CLASS": {Code: "CLASS",
+		Purpose: inventory.ForTraining}}
+	move := func(id int64, qty int, from, to string, reason inventory.Reason, cause inventory.Cause,
+		d string) inventory.Movement {
+		return inventory.Movement{ID: id, LotID: 1, Qty: qty, From: from, To: to, Reason: reason, Cause: cause,
+			HappenedAt: at(d + "T12:00:00Z")}
 	}
 	ms := []inventory.Movement{
 		move(1, 100, "supplier", "STORE", inventory.ReasonReceipt, "", "2027-01-01"),
@@ -88,13 +97,15 @@ func TestFlowsOf(t *testing.T) {
 		move(10, 8, "STORE", "ELSEWHERE", inventory.ReasonTransfer, "", "2027-02-07"),
 		move(11, 2, "ELSEWHERE", "STORE", inventory.ReasonTransfer, "", "2027-02-08"),
 		move(12, 1, "lost", "STORE", inventory.ReasonFound, "", "2027-02-09"),
-		{ID: 13, LotID: 1, Qty: 3, From: "disposed", To: "STORE", Reason: inventory.ReasonCorrection, Corrects: 6, HappenedAt: at("2027-02-10T12:00:00Z")},
+		{ID: 13, LotID: 1, Qty: 3, From: "disposed", To: "STORE", Reason: inventory.ReasonCorrection, Corrects: 6,
+			HappenedAt: at("2027-02-10T12:00:00Z")},
 		move(14, 50, "STORE", "used", inventory.ReasonUsed, "", "2027-03-01"),
 	}
 	dayOf := func(m inventory.Movement) inventory.Day { return m.HappenedAt.In(utcZone) }
 	items := map[int64]string{1: "GAUZE"}
 	got := report.FlowsOf(ms, items, places, dayOf, day("2027-02-01"), day("2027-02-28"))
-	want := report.Flow{Item: "GAUZE", Before: 93, Found: 1, MovedIn: 2, Trained: 9, Wasted: map[inventory.Cause]int{}, TrainingWasted: 2, Lost: 5, MovedOut: 8, Stock: 72}
+	want := report.Flow{Item: "GAUZE", Before: 93, Found: 1, MovedIn: 2, Trained: 9, Wasted: map[inventory.Cause]int{},
+		TrainingWasted: 2, Lost: 5, MovedOut: 8, Stock: 72}
 	require.Len(t, got.Rows, 1)
 	assert.Equal(t, want, got.Rows[0])
 	assert.True(t, got.Rows[0].Balanced())
@@ -117,9 +128,12 @@ func moduleViews() inventory.BagView {
 	items := map[string]inventory.Item{"GAUZE": {Code: "GAUZE", Name: "Gauze", Category: inventory.CategoryPlainDressing}}
 	lot := inventory.Lot{ID: 7}
 	lot.Item, lot.LastUsable = "GAUZE", day("2027-08-31")
-	module := inventory.BagView{Bag: inventory.Bag{Code: "M", Name: "Module", KitList: "POD", Purpose: inventory.ForIssue, Inside: "R"}, Station: station, Items: items,
-		List: inventory.KitList{Code: "POD", Lines: []inventory.Line{{Item: "GAUZE", Par: 2, Minimum: 1}}}, Stock: []inventory.Stock{{Place: "M", Lot: lot, Qty: 2}}}
-	return inventory.BagView{Bag: inventory.Bag{Code: "R", KitList: "SACK", Purpose: inventory.ForIssue}, Station: station, Items: items, Modules: []inventory.BagView{module},
+	module := inventory.BagView{Bag: inventory.Bag{Code: "M", Name: "Module", KitList: "POD", Purpose: inventory.ForIssue,
+		Inside: "R"}, Station: station, Items: items,
+		List:  inventory.KitList{Code: "POD", Lines: []inventory.Line{{Item: "GAUZE", Par: 2, Minimum: 1}}},
+		Stock: []inventory.Stock{{Place: "M", Lot: lot, Qty: 2}}}
+	return inventory.BagView{Bag: inventory.Bag{Code: "R", KitList: "SACK", Purpose: inventory.ForIssue}, Station: station,
+		Items: items, Modules: []inventory.BagView{module},
 		List: inventory.KitList{Code: "SACK", Modules: []inventory.Module{{KitList: "POD", Count: 1}}}}
 }
 
@@ -156,7 +170,8 @@ func TestModulesInReadiness(t *testing.T) {
 	r = judge(func(v *inventory.BagView) { v.List.Modules = nil })
 	assert.Equal(t, []inventory.FindingKind{inventory.FindNotOnList}, kinds(r))
 
-	rule := inventory.KitRule{NeedCategory: inventory.CategoryPlainDressing, AtLeast: 2, Severity: inventory.SeverityStop, Because: "two are wanted"}
+	rule := inventory.KitRule{NeedCategory: inventory.CategoryPlainDressing, AtLeast: 2, Severity: inventory.SeverityStop,
+		Because: "two are wanted"}
 	r = judge(func(v *inventory.BagView) { v.List.Rules = []inventory.KitRule{rule} })
 	assert.Equal(t, inventory.Ready, r.State, "what lies in a module counts for the rules")
 	rule.AtLeast = 3
@@ -198,7 +213,8 @@ func TestSealReportAlone(t *testing.T) {
 func TestCorrectionsAndNotices(t *testing.T) {
 	h := newHouse(t, storetest.OpenSQLite(t))
 	lot := h.receive("DRESSING", "B1", 4, "2029-02")
-	n, err := h.s.Notice.CreateNotice(h.ctx, keeper, inventory.Notice{Reference: "FSN-1", Action: inventory.NoticeWithdraw, Item: "DRESSING", BatchNos: []string{"B7"}})
+	n, err := h.s.Notice.CreateNotice(h.ctx, keeper, inventory.Notice{Reference: "FSN-1", Action: inventory.NoticeWithdraw,
+		Item: "DRESSING", BatchNos: []string{"B7"}})
 	require.NoError(t, err)
 	withdrawn := func() []string {
 		s, err := h.s.Stock.Lot(h.ctx, keeper, lot.ID)
@@ -221,12 +237,15 @@ func TestCorrectionsAndNotices(t *testing.T) {
 
 	tq := h.receive("TQ", "S1", 1, "")
 	serial, made := "S2", "2026-05"
-	_, err = h.s.Ledger.CorrectLot(h.ctx, keeper, tq.ID, inventory.LotCorrection{Serial: &serial, MadeOn: &made, Reason: "worn print"})
+	_, err = h.s.Ledger.CorrectLot(h.ctx, keeper, tq.ID, inventory.LotCorrection{Serial: &serial, MadeOn: &made,
+		Reason: "worn print"})
 	require.NoError(t, err)
 	d, err := h.s.Stock.Device(h.ctx, keeper, tq.ID)
 	require.NoError(t, err)
 	assert.Equal(t, "S2", d.Serial)
-	assert.Equal(t, stock.StoryLine{At: h.now, Kind: "correction", Text: "corrected: serial number S1 to S2, made on none to 2026-05-01, because: worn print", By: "Quinn"}, d.Story[len(d.Story)-1], "after the receipt that it corrects")
+	assert.Equal(t, stock.StoryLine{At: h.now, Kind: "correction",
+		Text: "corrected: serial number S1 to S2, made on none to 2026-05-01, because: worn print", By: "Quinn"},
+		d.Story[len(d.Story)-1], "after the receipt that it corrects")
 	_, err = h.s.Ledger.CorrectLot(h.ctx, keeper, 999, inventory.LotCorrection{Reason: "x"})
 	requireKind(t, inventory.NotFound, err)
 	h.verify()
@@ -239,10 +258,12 @@ func TestIdentifyDevice(t *testing.T) {
 	lost := h.receive("TQ", "S1", 1, "")
 	kept := h.receive("TQ", "S2", 1, "")
 	h.move(lost.ID, 1, "NORTH-STORE", "lost", inventory.ReasonLost)
-	blank, err := h.s.Ledger.Receive(h.ctx, keeper, inventory.Receipt{Place: "NORTH-QUARANTINE", Item: "TQ", Qty: 1, Unidentified: true})
+	blank, err := h.s.Ledger.Receive(h.ctx, keeper, inventory.Receipt{Place: "NORTH-QUARANTINE", Item: "TQ", Qty: 1,
+		Unidentified: true})
 	require.NoError(t, err)
 	as := func(serial string) (inventory.Lot, error) {
-		return h.s.Ledger.Identify(h.ctx, keeper, blank.ID, ledger.Identification{Place: "NORTH-QUARANTINE", Qty: 1, Serial: serial, Note: "read with a lamp"})
+		return h.s.Ledger.Identify(h.ctx, keeper, blank.ID, ledger.Identification{Place: "NORTH-QUARANTINE", Qty: 1,
+			Serial: serial, Note: "read with a lamp"})
 	}
 	_, err = as(kept.Serial)
 	requireKind(t, inventory.Conflict, err)

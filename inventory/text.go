@@ -30,7 +30,8 @@ func CheckCode(p *Problems, path, code string) {
 	for _, c := range []byte(code) {
 		ok = ok && (c >= 'A' && c <= 'Z' || c >= '0' && c <= '9' || c == '-' || c == '.')
 	}
-	p.When(!ok, path, "give 1 to %d characters: letters A to Z, digits, hyphen, full stop; first a letter or digit", MaxCode)
+	p.When(!ok, path, "give 1 to %d characters: letters A to Z, digits, hyphen, full stop; first a letter or digit",
+		MaxCode)
 }
 
 // OneLine folds all blanks in a text to single ones and cuts those around it.

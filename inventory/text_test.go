@@ -24,7 +24,8 @@ func TestNormalCode(t *testing.T) {
 	})
 }
 
-var goodPlace = inventory.Place{Code: "N-BELT", Station: "N", Kind: inventory.KindCarrier, Purpose: inventory.ForIssue, Name: "Belt"}
+var goodPlace = inventory.Place{Code: "N-BELT", Station: "N", Kind: inventory.KindCarrier, Purpose: inventory.ForIssue,
+	Name: "Belt"}
 
 func TestCodes(t *testing.T) {
 	for _, good := range []string{"A", "9", "N-01", "N.01", "A-", strings.Repeat("X", inventory.MaxCode)} {
@@ -32,7 +33,8 @@ func TestCodes(t *testing.T) {
 		p.Code = good
 		assert.NoError(t, p.Check(), "%q", good)
 	}
-	for _, bad := range []string{"", "-A", ".A", "a", "A B", "A/B", "A_B", "Ä", "A\x00", "A\n", "<B>", "\xff", strings.Repeat("X", inventory.MaxCode+1)} {
+	for _, bad := range []string{"", "-A", ".A", "a", "A B", "A/B", "A_B", "Ä", "A\x00", "A\n", "<B>", "\xff",
+		strings.Repeat("X", inventory.MaxCode+1)} {
 		p := goodPlace
 		p.Code = bad
 		requireFields(t, p.Check(), "code")
@@ -45,7 +47,8 @@ func TestTexts(t *testing.T) {
 		p.Name = good
 		assert.NoError(t, p.Check(), "%q", good)
 	}
-	for _, bad := range []string{"", " ", "\n\t", "two\nlines", "two\r\nlines", "two\u2028lines", "a\x00b", "a\x1bb", "a\u0085b", "\xff\xfe", "ok\xff", strings.Repeat("ä", inventory.MaxName+1), strings.Repeat("x", 10<<20)} {
+	for _, bad := range []string{"", " ", "\n\t", "two\nlines", "two\r\nlines", "two\u2028lines", "a\x00b", "a\x1bb",
+		"a\u0085b", "\xff\xfe", "ok\xff", strings.Repeat("ä", inventory.MaxName+1), strings.Repeat("x", 10<<20)} {
 		p := goodPlace
 		p.Name = bad
 		requireFields(t, p.Check(), "name")
@@ -61,7 +64,8 @@ func TestErrorsNeverEchoValues(t *testing.T) {
 	const marker = "zq9zq9"
 	rapid.Check(t, func(t *rapid.T) {
 		s := marker + rapid.StringN(0, 20, -1).Draw(t, "text") + "\x00"
-		err := inventory.Place{Code: s, Station: s, Kind: inventory.PlaceKind(s), Purpose: inventory.Purpose(s), Name: s, Holder: s}.Check()
+		err := inventory.Place{Code: s, Station: s, Kind: inventory.PlaceKind(s), Purpose: inventory.Purpose(s), Name: s,
+			Holder: s}.Check()
 		require.Error(t, err)
 		require.NotContains(t, err.Error(), marker)
 		require.True(t, utf8.ValidString(err.Error()))
@@ -98,13 +102,19 @@ func TestStationCheckAndPlaces(t *testing.T) {
 }
 
 func TestItemCheck(t *testing.T) {
-	good := inventory.Item{Code: "TQ-W", Name: "Tourniquet, windlass, adult", Category: "tourniquet", Unit: "each", TrackedBy: inventory.BySerial,
-		Life: inventory.Life{MadeMonths: 600, StowedMonths: 600, ExposedDays: 36500, OpenedDays: 36500, InspectDays: 36500, TrainingCycles: 200}}
+	good := inventory.Item{Code: "TQ-W", Name: "Tourniquet, windlass, adult", Category: "tourniquet", Unit: "each",
+		TrackedBy: inventory.BySerial,
+		Life: inventory.Life{MadeMonths: 600, StowedMonths: 600, ExposedDays: 36500, OpenedDays: 36500, InspectDays: 36500,
+			TrainingCycles: 200}}
 	require.NoError(t, good.Check(inventory.Categories))
-	bad := inventory.Item{Code: "tq", Category: "gadgets", TrackedBy: "colour", LeadTimeDays: -1, InspectionPoints: []string{""},
-		Life: inventory.Life{MadeMonths: 601, StowedMonths: -1, ExposedDays: 36501, OpenedDays: -1, InspectDays: 36501, TrainingCycles: -1}}
-	requireFields(t, bad.Check(inventory.Categories), "code", "name", "unit", "category", "tracked_by", "lead_time_days", "inspection_points",
-		"life.made_months", "life.stowed_months", "life.exposed_days", "life.opened_days", "life.inspect_days", "life.training_cycles")
+	bad := inventory.Item{Code: "tq", Category: "gadgets", TrackedBy: "colour", LeadTimeDays: -1,
+		InspectionPoints: []string{""},
+		Life: inventory.Life{MadeMonths: 601, StowedMonths: -1, ExposedDays: 36501, OpenedDays: -1, InspectDays: 36501,
+			TrainingCycles: -1}}
+	requireFields(t, bad.Check(inventory.Categories), "code", "name", "unit", "category", "tracked_by", "lead_time_days",
+		"inspection_points",
+		"life.made_months", "life.stowed_months", "life.exposed_days", "life.opened_days", "life.inspect_days",
+		"life.training_cycles")
 	byLot := good
 	byLot.TrackedBy = inventory.ByLot
 	requireFields(t, byLot.Check(inventory.Categories), "life.training_cycles")
@@ -122,13 +132,16 @@ func TestProductGTIN(t *testing.T) {
 		pr.GTIN = good
 		assert.NoError(t, pr.Check(), good)
 	}
-	for _, bad := range []string{"09506000134353", "9506000134325", "950600013435", "1", "0950600013435X", " 9506000134352", "095060001343520"} {
+	for _, bad := range []string{"09506000134353", "9506000134325", "950600013435", "1", "0950600013435X",
+		" 9506000134352", "095060001343520"} {
 		pr.GTIN = bad
 		requireFields(t, pr.Check(), "gtin")
 	}
-	requireFields(t, inventory.Product{Item: "-", PackSize: 0, HIBC: strings.Repeat("A", 25)}.Check(), "item", "hibc", "pack_size")
+	requireFields(t, inventory.Product{Item: "-", PackSize: 0, HIBC: strings.Repeat("A", 25)}.Check(), "item", "hibc",
+		"pack_size")
 	pr.GTIN = ""
-	for hibc, good := range map[string]bool{"A123BJC5D6E71": true, "A123BJC5D6E7": true, "A1231": false, "1123BJC5D6E71": false, "A123BJC5D6E7X": false, "+A123BJC5D6E71G": false, "A123 BJC1": false, "A123/$1": false} {
+	for hibc, good := range map[string]bool{"A123BJC5D6E71": true, "A123BJC5D6E7": true, "A1231": false,
+		"1123BJC5D6E71": false, "A123BJC5D6E7X": false, "+A123BJC5D6E71G": false, "A123 BJC1": false, "A123/$1": false} {
 		pr.HIBC = hibc
 		if good {
 			assert.NoError(t, pr.Check(), hibc)
@@ -139,10 +152,12 @@ func TestProductGTIN(t *testing.T) {
 }
 
 func TestBagCheck(t *testing.T) {
-	b := inventory.Bag{Code: "N-01", Station: "N", Name: "Grab bag", KitList: "GRAB", Priority: 1, Purpose: inventory.ForIssue}
+	b := inventory.Bag{Code: "N-01", Station: "N", Name: "Grab bag", KitList: "GRAB", Priority: 1,
+		Purpose: inventory.ForIssue}
 	require.NoError(t, b.Check())
 	p := b.Place()
-	assert.Equal(t, inventory.Place{Code: "N-01", Station: "N", Kind: inventory.KindBag, Purpose: inventory.ForIssue, Name: "Grab bag"}, p)
+	assert.Equal(t, inventory.Place{Code: "N-01", Station: "N", Kind: inventory.KindBag, Purpose: inventory.ForIssue,
+		Name: "Grab bag"}, p)
 	requireFields(t, inventory.Bag{Code: "X", Inside: "X", Priority: 10, OutOfService: &inventory.ServicePause{}}.Check(),
 		"station", "name", "kit_list", "priority", "purpose", "inside", "out_of_service.reason")
 }

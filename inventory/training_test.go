@@ -45,7 +45,8 @@ func TestTrainingCycles(t *testing.T) {
 		pl, err := h.s.Storeroom.PickList(h.ctx, keeper, "T-01", lists.Outlook{})
 		require.NoError(t, err)
 		require.Len(t, pl.TakeOut, 1)
-		assert.Equal(t, []any{"NORTH-TRAINING-QUARANTINE", inventory.ReasonQuarantine, "X-1"}, []any{pl.TakeOut[0].To, pl.TakeOut[0].Reason, pl.TakeOut[0].Serial})
+		assert.Equal(t, []any{"NORTH-TRAINING-QUARANTINE", inventory.ReasonQuarantine, "X-1"}, []any{pl.TakeOut[0].To,
+			pl.TakeOut[0].Reason, pl.TakeOut[0].Serial})
 		h.move(d.ID, 1, "T-01", "NORTH-TRAINING", inventory.ReasonReturn)
 		h.refuse(inventory.Conflict, back(d.ID, "NORTH-TRAINING", "T-01", inventory.ReasonStow))
 		h.move(d.ID, 1, "NORTH-TRAINING", "disposed", inventory.ReasonDisposed)
@@ -56,7 +57,8 @@ func TestTrainingCycles(t *testing.T) {
 func TestTrainRefuses(t *testing.T) {
 	t.Parallel()
 	h := newHouse(t, storetest.OpenSQLite(t))
-	strap, err := h.s.Ledger.Receive(h.ctx, keeper, inventory.Receipt{Place: "NORTH-TRAINING", Item: "STRAP", Serial: "X-1", Qty: 1})
+	strap, err := h.s.Ledger.Receive(h.ctx, keeper, inventory.Receipt{Place: "NORTH-TRAINING", Item: "STRAP",
+		Serial: "X-1", Qty: 1})
 	require.NoError(t, err)
 	try := func(by inventory.Actor, u inventory.TrainingUse) error {
 		_, err := h.s.Ledger.Train(h.ctx, by, strap.ID, u)
@@ -65,7 +67,8 @@ func TestTrainRefuses(t *testing.T) {
 	}
 	requireKind(t, inventory.SignedOut, try(nobody, inventory.TrainingUse{Cycles: 1}))
 	requireKind(t, inventory.Forbidden, try(crew, inventory.TrainingUse{Cycles: 1}))
-	requireKind(t, inventory.Forbidden, try(inventory.Actor{Name: "Sou", Role: inventory.Quartermaster, Stations: []string{"SOUTH"}}, inventory.TrainingUse{Cycles: 1}))
+	requireKind(t, inventory.Forbidden, try(inventory.Actor{Name: "Sou", Role: inventory.Quartermaster,
+		Stations: []string{"SOUTH"}}, inventory.TrainingUse{Cycles: 1}))
 	requireFields(t, try(keeper, inventory.TrainingUse{Class: "\x00"}), "cycles", "class")
 	requireFields(t, try(keeper, inventory.TrainingUse{Cycles: 100001}), "cycles")
 	requireFields(t, try(keeper, inventory.TrainingUse{Cycles: 1, HappenedAt: noon.Add(time.Hour)}), "at")
@@ -83,7 +86,8 @@ func TestTrainingDeviceNeverReturns(t *testing.T) {
 		h := newHouse(t, s)
 		strap := h.receive("STRAP", "X-1", 1, "")
 		once := h.move(strap.ID, 1, "NORTH-STORE", "lost", inventory.ReasonLost)
-		h.refuse(inventory.Conflict, back(strap.ID, "lost", "NORTH-TRAINING", inventory.ReasonFound)) // it would be training stock unasked
+		// it would be training stock unasked
+		h.refuse(inventory.Conflict, back(strap.ID, "lost", "NORTH-TRAINING", inventory.ReasonFound))
 		found := h.move(strap.ID, 1, "lost", "NORTH-STORE", inventory.ReasonFound)
 		given := h.move(strap.ID, 1, "NORTH-STORE", "NORTH-TRAINING", inventory.ReasonToTraining)
 		correct := func(m inventory.Movement) inventory.Movement {
@@ -103,7 +107,8 @@ func TestTrainingDeviceNeverReturns(t *testing.T) {
 		h.refuse(inventory.Conflict, back(strap.ID, "lost", "NORTH-STORE", inventory.ReasonFound))
 		h.refuse(inventory.Conflict, back(strap.ID, "found", "N-01", inventory.ReasonFound))
 		h.refuse(inventory.Conflict, back(given.IntoLotID, "lost", "N-01", inventory.ReasonFound))
-		_, err := h.s.Ledger.Receive(h.ctx, keeper, inventory.Receipt{Place: "NORTH-STORE", Item: "STRAP", Serial: " x-1", Qty: 1})
+		_, err := h.s.Ledger.Receive(h.ctx, keeper, inventory.Receipt{Place: "NORTH-STORE", Item: "STRAP", Serial: " x-1",
+			Qty: 1})
 		requireKind(t, inventory.Conflict, err)
 		_, err = h.s.Ledger.Move(h.ctx, keeper, []inventory.Movement{correct(lost)})
 		require.NoError(t, err)
@@ -111,8 +116,9 @@ func TestTrainingDeviceNeverReturns(t *testing.T) {
 
 		// Seen in an issue bag by its serial number alone, it stops the bag.
 		h.pass(time.Hour)
-		c, err := h.s.Shift.RecordCheck(h.ctx, crew, inventory.Check{Bag: "N-01", Kind: inventory.FullCheck, SeenPosition: h.bag("N-01").Position,
-			Found: []inventory.FoundLine{{Item: "STRAP", Serial: "X-1", Qty: 1}}}, "")
+		c, err := h.s.Shift.RecordCheck(h.ctx, crew, inventory.Check{Bag: "N-01", Kind: inventory.FullCheck,
+			SeenPosition: h.bag("N-01").Position,
+			Found:        []inventory.FoundLine{{Item: "STRAP", Serial: "X-1", Qty: 1}}}, "")
 		require.NoError(t, err)
 		assert.Equal(t, inventory.StatusAccepted, c.Status)
 		require.Len(t, h.open("N-01"), 1)
@@ -137,7 +143,9 @@ func TestExpiredStockGoesToTraining(t *testing.T) {
 	given := h.move(dressings.ID, 4, "N-01", "NORTH-TRAINING", inventory.ReasonToTraining)
 	h.move(dressings.ID, 2, "NORTH-STORE", "T-01", inventory.ReasonToTraining)
 	assert.Equal(t, map[int64]int{given.IntoLotID: 4}, h.holds("NORTH-TRAINING"))
-	h.refuse(inventory.Conflict, inventory.Movement{LotID: tablets.ID, Qty: 1, From: "N-01", To: "NORTH-TRAINING", Reason: inventory.ReasonToTraining})
-	h.refuse(inventory.Conflict, inventory.Movement{LotID: tablets.ID, Qty: 1, From: "NORTH-STORE", To: "T-01", Reason: inventory.ReasonToTraining})
+	h.refuse(inventory.Conflict, inventory.Movement{LotID: tablets.ID, Qty: 1, From: "N-01", To: "NORTH-TRAINING",
+		Reason: inventory.ReasonToTraining})
+	h.refuse(inventory.Conflict, inventory.Movement{LotID: tablets.ID, Qty: 1, From: "NORTH-STORE", To: "T-01",
+		Reason: inventory.ReasonToTraining})
 	h.verify()
 }

@@ -17,7 +17,8 @@ import (
 // momentOn returns an instant on a day at a station, by the clock on its wall.
 func momentOn(m *maker, station inventory.Station, d inventory.Day) inventory.Instant {
 	t := civil(d)
-	return inventory.Instant(time.Date(t.Year(), t.Month(), t.Day(), pick(m, 0, 0, 6, 12, 18, 23), m.IntN(60), m.IntN(60), 0, naiveZones[station.Timezone]).UnixMicro())
+	return inventory.Instant(time.Date(t.Year(), t.Month(), t.Day(), pick(m, 0, 0, 6, 12, 18, 23), m.IntN(60), m.IntN(60),
+		0, naiveZones[station.Timezone]).UnixMicro())
 }
 
 // stillDays judges a bag naively on every day from the first of the walk until
@@ -26,7 +27,8 @@ func stillDays(v inventory.BagView, horizon int) map[inventory.Day]naiveAnswer {
 	days := map[inventory.Day]naiveAnswer{}
 	for d := walkFrom - 1; d <= datesTo+1600; d++ {
 		days[d] = naiveStill(v, d, horizon)
-		if d > walkFrom+inventory.Day(walkDays) && reflect.DeepEqual(days[d], days[d-1]) && d > datesTo+31 && len(pending(v, d)) == 0 {
+		if d > walkFrom+inventory.Day(walkDays) && reflect.DeepEqual(days[d], days[d-1]) && d > datesTo+31 &&
+			len(pending(v, d)) == 0 {
 			break
 		}
 	}
@@ -48,7 +50,8 @@ var badness = map[inventory.State]int{inventory.Ready: 0, inventory.ReadyWithGap
 
 // naiveAhead walks on day by day until the state is worse than now, and until
 // the bag stops being ready.
-func naiveAhead(days map[inventory.Day]naiveAnswer, today inventory.Day, now inventory.State) (change, stop inventory.Day) {
+func naiveAhead(days map[inventory.Day]naiveAnswer, today inventory.Day, now inventory.State) (change,
+	stop inventory.Day) {
 	if now == inventory.NotReady || now == inventory.OutOfService {
 		return 0, 0
 	}
@@ -67,7 +70,8 @@ func naiveAhead(days map[inventory.Day]naiveAnswer, today inventory.Day, now inv
 }
 
 // requireSame compares one day's readiness with the naive answer.
-func requireSame(t *testing.T, v inventory.BagView, days map[inventory.Day]naiveAnswer, want naiveAnswer, got inventory.Readiness) {
+func requireSame(t *testing.T, v inventory.BagView, days map[inventory.Day]naiveAnswer, want naiveAnswer,
+	got inventory.Readiness) {
 	t.Helper()
 	on := got.AsOf.String()
 	short := shortAnswer(got)
@@ -87,11 +91,13 @@ func requireSame(t *testing.T, v inventory.BagView, days map[inventory.Day]naive
 	requireChange(t, on+", next change", days, change, got.NextChange)
 	requireChange(t, on+", first stop", days, stop, got.FirstStop)
 	if got.FirstStop != nil {
-		require.Contains(t, days[stop].ended, got.FirstStop.LotID, "%s: the lot that causes the stop ended the day before", on)
+		require.Contains(t, days[stop].ended, got.FirstStop.LotID, "%s: the lot that causes the stop ended the day before",
+			on)
 	}
 }
 
-func requireChange(t *testing.T, what string, days map[inventory.Day]naiveAnswer, want inventory.Day, got *inventory.Change) {
+func requireChange(t *testing.T, what string, days map[inventory.Day]naiveAnswer, want inventory.Day,
+	got *inventory.Change) {
 	t.Helper()
 	switch {
 	case want == 0 && got != nil:

@@ -28,11 +28,13 @@ func TestUse(t *testing.T) {
 	t.Parallel()
 	storetest.Engines(t, func(t *testing.T, s inventory.Store) {
 		h := newStowed(t, s)
-		u := h.recordUse(h.use(inventory.UseLine{LotID: h.tqs[0].ID, Qty: 1}, inventory.UseLine{LotID: h.dressings.ID, Qty: 5}))
+		u := h.recordUse(h.use(inventory.UseLine{LotID: h.tqs[0].ID, Qty: 1}, inventory.UseLine{LotID: h.dressings.ID,
+			Qty: 5}))
 		assert.Equal(t, inventory.StatusAccepted, u.Status)
 		assert.Equal(t, h.now, u.HappenedAt)
 		assert.Equal(t, 1, h.holds("N-01")[h.dressings.ID])
-		assert.Equal(t, []string{"stop below_minimum DRESSING 0 3  ", "warn below_par TQ 0 1  ", "warn below_par DRESSING 0 2  ", "warn no_seal  0 0  "}, findings(h.readiness("N-01")))
+		assert.Equal(t, []string{"stop below_minimum DRESSING 0 3  ", "warn below_par TQ 0 1  ",
+			"warn below_par DRESSING 0 2  ", "warn no_seal  0 0  "}, findings(h.readiness("N-01")))
 		b := h.bag("N-01")
 		assert.Equal(t, h.now, b.LastUse)
 		assert.Empty(t, b.Seal)
@@ -49,7 +51,8 @@ func TestUse(t *testing.T) {
 func TestUseSettlesASeal(t *testing.T) {
 	t.Parallel()
 	h := newStowed(t, storetest.OpenSQLite(t))
-	h.record(inventory.Check{Bag: "N-01", Kind: inventory.SealCheck, SeenPosition: h.bag("N-01").Position, SealBroken: true})
+	h.record(inventory.Check{Bag: "N-01", Kind: inventory.SealCheck, SeenPosition: h.bag("N-01").Position,
+		SealBroken: true})
 	u := h.use(inventory.UseLine{LotID: h.pens.ID, Qty: 1})
 	u.SealSet = "102"
 	h.recordUse(u)
@@ -64,7 +67,8 @@ func TestUseFromAnotherBag(t *testing.T) {
 		h := newStowed(t, s)
 		h.restock("N-02", "", inventory.RestockLine{LotID: h.dressings.ID, Qty: 2})
 		position := h.bag("N-02").Position
-		u := h.recordUse(h.use(inventory.UseLine{LotID: h.dressings.ID, Qty: 2, CameFrom: "n-02"}, inventory.UseLine{LotID: h.dressings.ID, Qty: 1}))
+		u := h.recordUse(h.use(inventory.UseLine{LotID: h.dressings.ID, Qty: 2, CameFrom: "n-02"},
+			inventory.UseLine{LotID: h.dressings.ID, Qty: 1}))
 		assert.Equal(t, inventory.StatusAccepted, u.Status)
 		assert.Empty(t, h.holds("N-02"))
 		assert.Equal(t, 5, h.holds("N-01")[h.dressings.ID])
@@ -98,7 +102,8 @@ func TestUseRefuses(t *testing.T) {
 		requireFields(t, err, c.paths...)
 		assert.Equal(t, before, h.everything())
 	}
-	for kind, by := range map[inventory.ErrorKind]inventory.Actor{inventory.SignedOut: nobody, inventory.Forbidden: manager} {
+	for kind, by := range map[inventory.ErrorKind]inventory.Actor{inventory.SignedOut: nobody,
+		inventory.Forbidden: manager} {
 		_, err := h.s.Shift.RecordUse(h.ctx, by, h.use(line), "")
 		requireKind(t, kind, err)
 	}
@@ -126,7 +131,8 @@ func TestUseWaits(t *testing.T) {
 		u = h.recordUse(stale)
 		assert.Equal(t, inventory.StatusToReview, u.Status)
 		assert.Contains(t, u.ReviewBecause, "changed")
-		waiting, err := h.s.Shift.Uses(h.ctx, keeper, inventory.RecordFilter{Status: inventory.StatusToReview, Bag: "N-01"}, inventory.Page{})
+		waiting, err := h.s.Shift.Uses(h.ctx, keeper, inventory.RecordFilter{Status: inventory.StatusToReview, Bag: "N-01"},
+			inventory.Page{})
 		require.NoError(t, err)
 		assert.Len(t, waiting, 2)
 		again, err := h.s.Shift.Use(h.ctx, crew, u.ID)

@@ -56,7 +56,10 @@ func JudgeCarrier(p Place, stock []Stock, items map[string]Item, day Day) Carrie
 			add(FindInspectionDue, SeverityWarn, due, "inspection due since "+due.String())
 		}
 	}
-	slices.SortStableFunc(c.Findings, func(a, b Finding) int { return severityRank(b.Severity) - severityRank(a.Severity) })
+	slices.SortStableFunc(c.Findings, func(a, b Finding) int {
+		return severityRank(b.Severity) - severityRank(
+			a.Severity)
+	})
 	c.State = StateOf(Bag{}, c.Findings)
 	return c
 }
@@ -66,7 +69,8 @@ func JudgeCarrier(p Place, stock []Stock, items map[string]Item, day Day) Carrie
 func JudgeVehicle(station, vehicle string, off *ServicePause, bags []BagSummary, carriers []Carrier) VehicleState {
 	v := VehicleState{Station: station, Vehicle: vehicle, State: Ready, TakenOff: off, Bags: bags, Carriers: carriers}
 	slices.SortStableFunc(v.Bags, func(a, b BagSummary) int {
-		return cmp.Or(-cmp.Compare(badness(a.State), badness(b.State)), cmp.Compare(a.Priority, b.Priority), cmp.Compare(a.Code, b.Code))
+		return cmp.Or(-cmp.Compare(badness(a.State), badness(b.State)), cmp.Compare(a.Priority, b.Priority),
+			cmp.Compare(a.Code, b.Code))
 	})
 	slices.SortStableFunc(v.Carriers, func(a, b Carrier) int { return -cmp.Compare(badness(a.State), badness(b.State)) })
 	var stops []string

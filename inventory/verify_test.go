@@ -29,7 +29,8 @@ func books(t *testing.T) string {
 	h.move(h.dressings.ID, 1, "SOUTH-STORE", "S-01", inventory.ReasonStow)
 	used := h.move(h.dressings.ID, 1, "S-01", "used", inventory.ReasonUsed)
 	h.pass(time.Hour)
-	_, err := h.s.Ledger.Move(h.ctx, keeper, []inventory.Movement{{LotID: h.dressings.ID, Qty: 1, From: "used", To: "S-01", Reason: inventory.ReasonCorrection, Corrects: used.ID}})
+	_, err := h.s.Ledger.Move(h.ctx, keeper, []inventory.Movement{{LotID: h.dressings.ID, Qty: 1, From: "used", To: "S-01",
+		Reason: inventory.ReasonCorrection, Corrects: used.ID}})
 	require.NoError(t, err)
 	h.move(h.dressings.ID, 2, "NORTH-STORE", "NORTH-TRAINING", inventory.ReasonToTraining)
 	h.receive("GAUZE", "G1", 3, "2029-01")
@@ -62,7 +63,8 @@ func tamper(t *testing.T, file string, statements ...string) []verify.Fault {
 	}
 	require.NoError(t, db.Close())
 	s := storetest.Open(t, copied)
-	rep, err := services.New(s, func() inventory.Instant { return noon.Add(48 * time.Hour) }, services.Options{}).Verify.Verify(t.Context())
+	rep, err := services.New(s, func() inventory.Instant { return noon.Add(48 * time.Hour) },
+		services.Options{}).Verify.Verify(t.Context())
 	require.NoError(t, err)
 	require.NoError(t, s.Close())
 	return rep.Faults
@@ -98,11 +100,16 @@ func columnsOf(t *testing.T, file string) []string {
 
 // otherValue is an expression for another value of a column, of its type.
 var otherValue = map[string]string{
-	"id": "id + 1000", "station": "CASE station WHEN 'NORTH' THEN 'SOUTH' ELSE 'NORTH' END", "seq": "seq + 1000", "lot_id": "lot_id % 5 + 1", "into_lot_id": "into_lot_id % 5 + 1",
-	"batch_id": "batch_id % 4 + 1", "qty": "qty + 1", "from_place": "CASE from_place WHEN 'S-01' THEN 'N-02' ELSE 'S-01' END",
-	"to_place": "CASE to_place WHEN 'S-01' THEN 'N-02' ELSE 'S-01' END", "reason": "CASE reason WHEN 'stow' THEN 'transfer' ELSE 'stow' END", "cause": "'other'",
-	"happened_at": "'2027-01-01T00:00:00.000000Z'", "recorded_at": "'2027-01-01T00:00:00.000001Z'", "by_name": "'Eve'", "witness": "'Eve'", "reference": "'X'", "note": "'x'",
-	"corrects": "CASE WHEN corrects IS NULL THEN 1 END", "prev_hash": "replace(hash, 'a', 'b')", "hash": "replace(hash, substr(hash, 1, 1), 'x')",
+	"id": "id + 1000", "station": "CASE station WHEN 'NORTH' THEN 'SOUTH' ELSE 'NORTH' END", "seq": "seq + 1000",
+	"lot_id": "lot_id % 5 + 1", "into_lot_id": "into_lot_id % 5 + 1",
+	"batch_id": "batch_id % 4 + 1", "qty": "qty + 1",
+	"from_place": "CASE from_place WHEN 'S-01' THEN 'N-02' ELSE 'S-01' END",
+	"to_place":   "CASE to_place WHEN 'S-01' THEN 'N-02' ELSE 'S-01' END",
+	"reason":     "CASE reason WHEN 'stow' THEN 'transfer' ELSE 'stow' END", "cause": "'other'",
+	"happened_at": "'2027-01-01T00:00:00.000000Z'", "recorded_at": "'2027-01-01T00:00:00.000001Z'", "by_name": "'Eve'",
+	"witness": "'Eve'", "reference": "'X'", "note": "'x'",
+	"corrects": "CASE WHEN corrects IS NULL THEN 1 END", "prev_hash": "replace(hash, 'a', 'b')",
+	"hash": "replace(hash, substr(hash, 1, 1), 'x')",
 }
 
 // TestVerifyNoticesEveryColumn alters each column of each movement in turn.
@@ -154,11 +161,14 @@ func TestVerifyNoticesMissingRows(t *testing.T) {
 func TestVerifyNoticesOrder(t *testing.T) {
 	t.Parallel()
 	file := books(t)
-	seq := []string{"UPDATE movement SET seq = -seq WHERE id IN (5, 6)", "UPDATE movement SET seq = 11 - id WHERE id IN (5, 6)"}
+	seq := []string{"UPDATE movement SET seq = -seq WHERE id IN (5, 6)",
+		"UPDATE movement SET seq = 11 - id WHERE id IN (5, 6)"}
 	assert.True(t, names(tamper(t, file, seq...), 5))
-	ids := []string{"UPDATE movement SET id = -id WHERE id IN (5, 6)", "UPDATE movement SET id = 11 + id WHERE id IN (-5, -6)"}
+	ids := []string{"UPDATE movement SET id = -id WHERE id IN (5, 6)",
+		"UPDATE movement SET id = 11 + id WHERE id IN (-5, -6)"}
 	assert.True(t, names(tamper(t, file, ids...), 5))
-	both := []string{"UPDATE movement SET id = -id, seq = -seq WHERE id IN (5, 6)", "UPDATE movement SET id = 11 + id, seq = 11 + seq WHERE id IN (-5, -6)"}
+	both := []string{"UPDATE movement SET id = -id, seq = -seq WHERE id IN (5, 6)",
+		"UPDATE movement SET id = 11 + id, seq = 11 + seq WHERE id IN (-5, -6)"}
 	assert.True(t, names(tamper(t, file, both...), 5), "swapped with all that they say")
 }
 
@@ -167,7 +177,8 @@ func TestVerifyNoticesRowsPutIn(t *testing.T) {
 	t.Parallel()
 	file := books(t)
 	columns := strings.Join(columnsOf(t, file)[1:], ", ")
-	faults := tamper(t, file, fmt.Sprintf("INSERT INTO movement (%s) SELECT %s FROM movement WHERE id = 1", columns, strings.Replace(columns, "seq", "seq + 1000", 1)))
+	faults := tamper(t, file, fmt.Sprintf("INSERT INTO movement (%s) SELECT %s FROM movement WHERE id = 1", columns,
+		strings.Replace(columns, "seq", "seq + 1000", 1)))
 	assert.True(t, names(faults, 15), "%v", faults)
 }
 
@@ -180,7 +191,8 @@ func TestVerifyNoticesBalances(t *testing.T) {
 		"UPDATE balance SET qty = qty + 1 WHERE place = 'S-01'",
 		"DELETE FROM balance WHERE place = 'NORTH-TRAINING'",
 		"UPDATE balance SET place = 'N-02' WHERE place = 'N-01' AND lot_id = 1",
-		"INSERT INTO balance (place, lot_id, batch_id, device, qty) SELECT 'N-02', lot_id, batch_id, device, 1 FROM balance WHERE place = 'S-01'",
+		"INSERT INTO balance (place, lot_id, batch_id, device, qty) SELECT 'N-02', lot_id, batch_id, device, 1 FROM " +
+			"balance WHERE place = 'S-01'",
 		"UPDATE station SET chain_seq = chain_seq + 1 WHERE code = 'NORTH'",
 		"UPDATE station SET chain_hash = replace(chain_hash, substr(chain_hash, 1, 1), 'x') WHERE code = 'SOUTH'",
 		"UPDATE lot SET training = 1 WHERE id = 2",
@@ -226,9 +238,12 @@ func TestVerifyNoticesRecords(t *testing.T) {
 	h.verify()
 	require.NoError(t, s.Close())
 	for _, q := range []string{
-		"UPDATE batch SET inspected_on = '2027-06-13'", "UPDATE batch SET inspected_on = NULL", "UPDATE batch SET cycles = 13", "UPDATE batch SET inspect_by = NULL",
-		"UPDATE batch SET withdrawn = ''", "UPDATE batch SET withdrawn = 'FSN-3' || char(31)", "UPDATE inspection SET passed = 0", "UPDATE training_use SET cycles = 11",
-		"UPDATE notice SET status = 'cancelled', ended_at = issued_at", "DELETE FROM notice", "DELETE FROM training_use", "DELETE FROM inspection",
+		"UPDATE batch SET inspected_on = '2027-06-13'", "UPDATE batch SET inspected_on = NULL",
+		"UPDATE batch SET cycles = 13", "UPDATE batch SET inspect_by = NULL",
+		"UPDATE batch SET withdrawn = ''", "UPDATE batch SET withdrawn = 'FSN-3' || char(31)",
+		"UPDATE inspection SET passed = 0", "UPDATE training_use SET cycles = 11",
+		"UPDATE notice SET status = 'cancelled', ended_at = issued_at", "DELETE FROM notice", "DELETE FROM training_use",
+		"DELETE FROM inspection",
 		"UPDATE notice SET action = 'inform' WHERE id = 2",
 	} {
 		faults := tamper(t, file, q)
@@ -246,11 +261,13 @@ func TestVerifyNoticesTheRegister(t *testing.T) {
 	lot := h.receiveAmps(9)
 	h.amps(lot.ID, 4, "NORTH-STORE", "N-01", inventory.ReasonStow)
 	check := func(counted int) {
-		_, err := h.s.Register.RecordBalanceCheck(h.ctx, h.signed(crew, "Wil"), inventory.BalanceCheck{Item: "AMP", Place: "N-01", Counted: counted, Note: "in the light"})
+		_, err := h.s.Register.RecordBalanceCheck(h.ctx, h.signed(crew, "Wil"), inventory.BalanceCheck{Item: "AMP",
+			Place: "N-01", Counted: counted, Note: "in the light"})
 		require.NoError(t, err)
 	}
 	check(4)
-	used, err := h.s.Shift.RecordUse(h.ctx, crew, inventory.Use{Bag: "N-01", Incident: "I-1", SeenPosition: h.bag("N-01").Position, Lines: []inventory.UseLine{{LotID: lot.ID, Qty: 1}}}, "")
+	used, err := h.s.Shift.RecordUse(h.ctx, crew, inventory.Use{Bag: "N-01", Incident: "I-1",
+		SeenPosition: h.bag("N-01").Position, Lines: []inventory.UseLine{{LotID: lot.ID, Qty: 1}}}, "")
 	require.NoError(t, err)
 	require.Equal(t, inventory.StatusAccepted, used.Status)
 	rows, err := h.s.Register.OwedRows(h.ctx, admin, nil)
@@ -266,11 +283,17 @@ func TestVerifyNoticesTheRegister(t *testing.T) {
 	h.verify()
 	require.NoError(t, s.Close())
 	for _, q := range []string{
-		"UPDATE balance_check SET counted = 3 WHERE id = 2", "UPDATE balance_check SET expected = 4 WHERE id = 2", "UPDATE balance_check SET witness = 'Eve' WHERE id = 1",
-		"UPDATE balance_check SET by_name = 'Eve' WHERE id = 1", "UPDATE balance_check SET place = 'NORTH-STORE' WHERE id = 1", "UPDATE balance_check SET after_movement = 1 WHERE id = 2",
-		"UPDATE balance_check SET recorded_at = '2027-01-01T00:00:00.000000Z' WHERE id = 1", "DELETE FROM balance_check WHERE id = 2",
-		"UPDATE balance_check SET counted = 3, expected = 3 WHERE id = 2; UPDATE history_entry SET detail = 'AMP, 3 counted, 4 expected' WHERE detail LIKE '%4 counted, 3%'",
-		"UPDATE register_signature SET person = 'Eve' WHERE person = 'Wil'", "UPDATE register_signature SET at = '2027-01-01T00:00:00.000000Z' WHERE person = 'Wil'",
+		"UPDATE balance_check SET counted = 3 WHERE id = 2", "UPDATE balance_check SET expected = 4 WHERE id = 2",
+		"UPDATE balance_check SET witness = 'Eve' WHERE id = 1",
+		"UPDATE balance_check SET by_name = 'Eve' WHERE id = 1",
+		"UPDATE balance_check SET place = 'NORTH-STORE' WHERE id = 1",
+		"UPDATE balance_check SET after_movement = 1 WHERE id = 2",
+		"UPDATE balance_check SET recorded_at = '2027-01-01T00:00:00.000000Z' WHERE id = 1",
+		"DELETE FROM balance_check WHERE id = 2",
+		"UPDATE balance_check SET counted = 3, expected = 3 WHERE id = 2; UPDATE history_entry SET detail = 'AMP, 3 " +
+			"counted, 4 expected' WHERE detail LIKE '%4 counted, 3%'",
+		"UPDATE register_signature SET person = 'Eve' WHERE person = 'Wil'",
+		"UPDATE register_signature SET at = '2027-01-01T00:00:00.000000Z' WHERE person = 'Wil'",
 		"DELETE FROM register_signature WHERE person = 'Wil'", "DELETE FROM history_entry WHERE kind = 'entry_signed'",
 	} {
 		faults := tamper(t, file, strings.Split(q, "; ")...)

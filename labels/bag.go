@@ -47,7 +47,8 @@ func addressBlock(address string, size float64) block {
 	if !found {
 		shown = address
 	}
-	return block{field: "Address", text: shown, size: size, least: 5 * pt, lines: 1, gap: size / 2, whole: true, optional: true}
+	return block{field: "Address", text: shown, size: size, least: 5 * pt, lines: 1, gap: size / 2, whole: true,
+		optional: true}
 }
 
 // tidy keeps a short last word, such as a number, with the word before it, so

@@ -76,10 +76,13 @@ func (c *composer) instructions(s Sheet, opt Options, panel rect) {
 		{text: "Calibration page, sheet " + s.Name, face: bold, size: 13 * pt, least: smallest, lines: 1},
 		{text: s.String(), size: 10 * pt, least: smallest, lines: 2},
 		{text: "1. Print on plain paper at 100 %, not fitted to the page.", size: 10 * pt, least: smallest, lines: 3, gap: 2},
-		{text: "2. Measure both rulers: 50 mm. If not, the printer still scales.", size: 10 * pt, least: smallest, lines: 3, gap: 1},
-		{text: "3. Hold the page against a sheet of labels, to the light. Where the outlines lie too far left or too high, raise the offset x or y by as much; too far right or too low, lower it.",
+		{text: "2. Measure both rulers: 50 mm. If not, the printer still scales.", size: 10 * pt, least: smallest, lines: 3,
+			gap: 1},
+		{text: "3. Hold the page against a sheet of labels, to the light. Where the outlines lie too far left or too high, " +
+			"raise the offset x or y by as much; too far right or too low, lower it.",
 			size: 10 * pt, least: smallest, lines: 5, gap: 1},
-		{text: fmt.Sprintf("Offsets of this print: x %+.1f mm, y %+.1f mm", opt.OffsetX, opt.OffsetY), face: bold, size: 10 * pt, least: smallest, lines: 1, gap: 2},
+		{text: fmt.Sprintf("Offsets of this print: x %+.1f mm, y %+.1f mm", opt.OffsetX, opt.OffsetY), face: bold,
+			size: 10 * pt, least: smallest, lines: 1, gap: 2},
 	}, rect{panel.x + 24, panel.y + 5, panel.w - 28, panel.h - 22}, align{top: true})
 }
 

@@ -138,7 +138,8 @@ func (k Card) head(c *composer, h, scale float64) []block {
 	blocks := []block{
 		codeBlock(k.Code, 0.22*h, 8*pt),
 		{field: "Name", text: tidy(k.Name), face: bold, size: 0.11 * h, least: smallest, lines: 2},
-		{field: "KitList", text: kitLine(k.KitList, k.Edition), size: 0.08 * h, least: smallest, lines: 2, gap: 0.01 * h, optional: true},
+		{field: "KitList", text: kitLine(k.KitList, k.Edition), size: 0.08 * h, least: smallest, lines: 2, gap: 0.01 * h,
+			optional: true},
 	}
 	if scale == barest && k.KitList+k.Edition != "" {
 		c.warn("KitList", "left out to fit")
@@ -166,7 +167,8 @@ func (k Card) facts(size float64, in room) []block {
 	checked := fact("Last full check", k.LastFullCheck, join)
 	seal := fact("Seal", k.Seal, join)
 	blocks := []block{
-		{field: "EarliestDate", text: earliest, face: bold, size: size, least: smallest, lines: 2, gap: size / 3, whole: true},
+		{field: "EarliestDate", text: earliest, face: bold, size: size, least: smallest, lines: 2, gap: size / 3,
+			whole: true},
 		{field: "LastFullCheck", text: checked, size: size, least: smallest, lines: 2, gap: size / 3, whole: true},
 		{field: "Seal", text: seal, size: size, least: smallest, lines: 2, gap: size / 3, whole: true},
 	}

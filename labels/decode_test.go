@@ -163,7 +163,8 @@ func (p sheetPicture) try(t *testing.T, d damage, total *[2]tally) {
 		for i, ok := range read[n] {
 			total[n].count(ok)
 			if !ok {
-				t.Logf("%s, %s at %d dpi, %s: not read by %s", p.report.Sheet.Name, p.list[i].Kind(), p.dpi, d.name, []string{"zbar", "gozxing"}[n])
+				t.Logf("%s, %s at %d dpi, %s: not read by %s", p.report.Sheet.Name, p.list[i].Kind(), p.dpi, d.name,
+					[]string{"zbar", "gozxing"}[n])
 			}
 		}
 	}

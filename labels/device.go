@@ -50,7 +50,8 @@ func (d Device) purpose(h float64) []block {
 		return []block{{text: "For issue", size: 0.1 * h, least: smallest, lines: 1}}
 	}
 	return []block{
-		{text: "TRAINING", face: bold, size: 0.2 * h, firm: max(9*pt, 0.15*h), least: 8 * pt, lines: 1, band: true, whole: true},
+		{text: "TRAINING", face: bold, size: 0.2 * h, firm: max(9*pt, 0.15*h), least: 8 * pt, lines: 1, band: true,
+			whole: true},
 		{text: "Never use on a patient", face: bold, size: 0.12 * h, least: smallest, lines: 2, gap: 0.02 * h, whole: true},
 	}
 }
@@ -58,12 +59,15 @@ func (d Device) purpose(h float64) []block {
 func (d Device) blocks(h float64) []block {
 	blocks := []block{
 		{field: "Name", text: tidy(d.Name), face: bold, size: 0.16 * h, least: smallest, lines: 3, gap: 0.03 * h},
-		{field: "Serial", text: "SN" + glue + d.Serial, face: bold, size: 0.15 * h, least: smallest, lines: 1, gap: 0.02 * h, whole: true},
+		{field: "Serial", text: "SN" + glue + d.Serial, face: bold, size: 0.15 * h, least: smallest, lines: 1, gap: 0.02 * h,
+			whole: true},
 	}
 	if d.UsableThrough != "" {
-		blocks = append(blocks, block{field: "UsableThrough", text: "Usable through " + strings.ReplaceAll(d.UsableThrough, " ", glue), size: 0.12 * h, least: smallest, lines: 2, gap: 0.03 * h, whole: true})
+		blocks = append(blocks, block{field: "UsableThrough", text: "Usable through " + strings.ReplaceAll(d.UsableThrough,
+			" ", glue), size: 0.12 * h, least: smallest, lines: 2, gap: 0.03 * h, whole: true})
 	}
-	return append(blocks, block{field: "Code", text: d.Code, size: 0.1 * h, least: smallest, lines: 1, gap: 0.02 * h, whole: true, optional: true})
+	return append(blocks, block{field: "Code", text: d.Code, size: 0.1 * h, least: smallest, lines: 1, gap: 0.02 * h,
+		whole: true, optional: true})
 }
 
 // stripes draws slanted stripes on the two ends of box and returns what is

@@ -79,7 +79,8 @@ func requireClean(t require.TestingT, c *composer) {
 	q := quietZone * d.symbol.ModuleMM
 	quiet := rect{d.symbol.x - q, d.symbol.y - q, d.symbol.SideMM + 2*q, d.symbol.SideMM + 2*q}
 	inside := func(r rect) {
-		require.True(t, r.x >= -1e-6 && r.y >= -1e-6 && r.x+r.w <= c.box.W+1e-6 && r.y+r.h <= c.box.H+1e-6, "%v in %v", r, c.box)
+		require.True(t, r.x >= -1e-6 && r.y >= -1e-6 && r.x+r.w <= c.box.W+1e-6 && r.y+r.h <= c.box.H+1e-6, "%v in %v", r,
+			c.box)
 	}
 	inside(quiet)
 	for _, s := range d.shapes {

@@ -40,5 +40,6 @@ func ExamplePlan_refused() {
 	}, labels.Options{})
 	fmt.Println(err)
 	// Output:
-	// label 1: the symbol of this address (98 characters) would have modules of 0.48 mm, and 0.50 mm is the least that we print at this size; use sheet letter-2x5 (101.6 × 50.8 mm)
+	// label 1: the symbol of this address (98 characters) would have modules of 0.48 mm, and 0.50 mm is the least that we
+	// print at this size; use sheet letter-2x5 (101.6 × 50.8 mm)
 }

@@ -16,7 +16,8 @@ func TestShortenKeepsTheEnd(t *testing.T) {
 		lines int
 		want  string
 	}{
-		{"Response bag for the Riverside station North 2", "Response bag for the… North 2", 1, "Response bag for the… North 2"},
+		{"Response bag for the Riverside station North 2", "Response bag for the… North 2", 1,
+			"Response bag for the… North 2"},
 		{"Pressure dressing, sterile, 15 cm", "Pressure dressing… 15 cm", 1, "Pressure dressing… 15 cm"},
 		{"Pressure dressing, sterile, 15 cm", "Pressure… 15 cm", 1, "Pressure… cm"}, // the end is at most a third
 		{"Superextraordinarylongword", "Superextra…", 1, "Superextra…"},

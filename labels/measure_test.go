@@ -45,7 +45,8 @@ func TestTextsCanBeReadFromThePDF(t *testing.T) {
 	require.NoError(t, os.WriteFile(file, printed(t, sheet(t, "a4-2x2"), []Label{bag}, Options{}), 0o600))
 	out, err := exec.Command(pdftotext, file, "-").CombinedOutput()
 	require.NoError(t, err, string(out))
-	for _, want := range []string{"KD7-442", "Łódź", "Ковалі", "Σταθμός", "Response bag, edition 2026-1", "KIT.EXAMPLE.ORG/B/KD7-442"} {
+	for _, want := range []string{"KD7-442", "Łódź", "Ковалі", "Σταθμός", "Response bag, edition 2026-1",
+		"KIT.EXAMPLE.ORG/B/KD7-442"} {
 		assert.Contains(t, string(out), want)
 	}
 }

@@ -20,7 +20,8 @@ func printed(t testing.TB, s Sheet, list []Label, opt Options) []byte {
 func TestPDFIsTheSameBytes(t *testing.T) {
 	for _, s := range Sheets() {
 		list := fitting(7)
-		assert.Equal(t, printed(t, s, list, Options{Start: 1, OffsetX: 0.5}), printed(t, s, list, Options{OffsetX: 0.5}), s.Name)
+		assert.Equal(t, printed(t, s, list, Options{Start: 1, OffsetX: 0.5}), printed(t, s, list, Options{OffsetX: 0.5}),
+			s.Name)
 	}
 }
 

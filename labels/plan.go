@@ -92,7 +92,8 @@ func refusal(err error, label int, l Label, s Sheet) error {
 	case errors.As(err, &refused):
 		out := &RefusedError{Label: label, Reason: refused.Reason, Nearest: "no sheet can; " + refused.Nearest}
 		if best, ok := nearest(l, s); ok {
-			out.Sheet, out.Nearest = best.Name, fmt.Sprintf("use sheet %s (%.1f × %.1f mm)", best.Name, best.Label.W, best.Label.H)
+			out.Sheet, out.Nearest = best.Name, fmt.Sprintf("use sheet %s (%.1f × %.1f mm)", best.Name, best.Label.W,
+				best.Label.H)
 		}
 		return out
 	}

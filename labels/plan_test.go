@@ -98,7 +98,8 @@ func TestWarnings(t *testing.T) {
 	list := []Label{
 		everyKind(1)[0],
 		Bag{Code: "KD7-443", Name: "Bag 一", Address: Address("https://kit.example.org", "KD7-443")},
-		Bag{Code: "KD7-444", Name: strings.Repeat("Response bag of the station ", 12) + "North 2", Address: Address("https://kit.example.org", "KD7-444")},
+		Bag{Code: "KD7-444", Name: strings.Repeat("Response bag of the station ", 12) + "North 2",
+			Address: Address("https://kit.example.org", "KD7-444")},
 	}
 	r, err := Plan(sheet(t, "a4-3x7"), list, Options{})
 	require.NoError(t, err)

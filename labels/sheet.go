@@ -27,10 +27,13 @@ var (
 // layouts in circulation spread, the spread is within a millimetre and the
 // offset setting takes it up. Geometry: common practice.
 var sheets = []Sheet{
-	{Name: "a4-3x7", Paper: a4, Columns: 3, Rows: 7, Label: Size{63.5, 38.1}, Left: 7.21, Top: 15.15, PitchX: 66.04, PitchY: 38.1},
+	{Name: "a4-3x7", Paper: a4, Columns: 3, Rows: 7, Label: Size{63.5, 38.1}, Left: 7.21, Top: 15.15, PitchX: 66.04,
+		PitchY: 38.1},
 	{Name: "a4-3x8", Paper: a4, Columns: 3, Rows: 8, Label: Size{70, 37}, Left: 0, Top: 0.5, PitchX: 70, PitchY: 37},
-	{Name: "a4-2x4", Paper: a4, Columns: 2, Rows: 4, Label: Size{99.1, 67.7}, Left: 4.65, Top: 13.1, PitchX: 101.6, PitchY: 67.7},
-	{Name: "a4-2x2", Paper: a4, Columns: 2, Rows: 2, Label: Size{99.1, 139}, Left: 4.65, Top: 9.5, PitchX: 101.6, PitchY: 139},
+	{Name: "a4-2x4", Paper: a4, Columns: 2, Rows: 4, Label: Size{99.1, 67.7}, Left: 4.65, Top: 13.1, PitchX: 101.6,
+		PitchY: 67.7},
+	{Name: "a4-2x2", Paper: a4, Columns: 2, Rows: 2, Label: Size{99.1, 139}, Left: 4.65, Top: 9.5, PitchX: 101.6,
+		PitchY: 139},
 	{Name: "a4-1x1", Paper: a4, Columns: 1, Rows: 1, Label: a4, PitchX: 210, PitchY: 297},
 	{Name: "letter-3x10", Paper: letter, Columns: 3, Rows: 10, Label: Size{2.625 * inch, inch},
 		Left: 0.1875 * inch, Top: 0.5 * inch, PitchX: 2.75 * inch, PitchY: inch},

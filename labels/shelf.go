@@ -25,6 +25,7 @@ func (s Shelf) draw(c *composer) {
 		{field: "Unit", text: s.Unit, size: 0.11 * h, least: smallest, lines: 2, gap: 0.03 * h},
 		{field: "Place", text: s.Place, size: 0.11 * h, least: smallest, lines: 2, gap: 0.01 * h},
 		// Every store picks first expired, first out; the shelf is where it happens.
-		{text: "Take the earliest date first", face: bold, size: 0.09 * h, least: smallest, lines: 2, gap: 0.04 * h, optional: true},
+		{text: "Take the earliest date first", face: bold, size: 0.09 * h, least: smallest, lines: 2, gap: 0.04 * h,
+			optional: true},
 	}, rest, align{centre: !c.all().wide()})
 }

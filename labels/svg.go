@@ -85,7 +85,8 @@ func newSVG(size Size, title string) *svg {
 	s := &svg{}
 	fmt.Fprintf(s, `<svg xmlns="http://www.w3.org/2000/svg" width="%gmm" height="%gmm" viewBox="0 0 %g %g" role="img">`,
 		size.W, size.H, size.W, size.H)
-	fmt.Fprintf(s, "\n<title>%s</title>\n<rect width=\"%g\" height=\"%g\" fill=\"#fff\"/>\n", html.EscapeString(title), size.W, size.H)
+	fmt.Fprintf(s, "\n<title>%s</title>\n<rect width=\"%g\" height=\"%g\" fill=\"#fff\"/>\n", html.EscapeString(title),
+		size.W, size.H)
 	return s
 }
 
@@ -125,7 +126,8 @@ func (s *svg) text(t text, x, y float64) error {
 		return err
 	}
 	scale := t.size / float64(fonts()[t.face].upem)
-	fmt.Fprintf(s, "<path%s transform=\"translate(%.3f %.3f) scale(%.7f)\" d=\"%s\"/>\n", fill(t.white), x+t.x, y+t.y, scale, p.data)
+	fmt.Fprintf(s, "<path%s transform=\"translate(%.3f %.3f) scale(%.7f)\" d=\"%s\"/>\n", fill(t.white), x+t.x, y+t.y,
+		scale, p.data)
 	return nil
 }
 
@@ -145,7 +147,8 @@ func (s *svg) symbol(q symbol, x, y float64) error {
 	if err != nil {
 		return err
 	}
-	fmt.Fprintf(s, "<path shape-rendering=\"crispEdges\" transform=\"translate(%.4f %.4f) scale(%.5f)\" d=\"", x+q.x, y+q.y, q.ModuleMM)
+	fmt.Fprintf(s, "<path shape-rendering=\"crispEdges\" transform=\"translate(%.4f %.4f) scale(%.5f)\" d=\"", x+q.x,
+		y+q.y, q.ModuleMM)
 	for _, r := range runs(modules) {
 		fmt.Fprintf(s, "M%d %dh%dv1h-%dz", r.x, r.y, r.n, r.n)
 	}
@@ -154,6 +157,7 @@ func (s *svg) symbol(q symbol, x, y float64) error {
 }
 
 func (s *svg) outline(x, y float64, label Size) {
-	fmt.Fprintf(s, "<rect x=\"%.3f\" y=\"%.3f\" width=\"%.3f\" height=\"%.3f\" fill=\"none\" stroke=\"#a0a0a0\" stroke-width=\"0.1\"/>\n",
+	fmt.Fprintf(s, "<rect x=\"%.3f\" y=\"%.3f\" width=\"%.3f\" height=\"%.3f\" fill=\"none\" stroke=\"#a0a0a0\" "+
+		"stroke-width=\"0.1\"/>\n",
 		x, y, label.W, label.H)
 }

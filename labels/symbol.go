@@ -137,7 +137,8 @@ func choose(text string, side float64) (Fit, error) {
 		}
 	}
 	return Fit{}, &RefusedError{
-		Reason: fmt.Sprintf("the symbol of this address (%d characters) would have modules of %.2f mm, and %.2f mm is the least that we print at this size",
+		Reason: fmt.Sprintf("the symbol of this address (%d characters) would have modules of %.2f mm, and %.2f mm is the "+
+			"least that we print at this size",
 			len(text), weakest.ModuleMM, least),
 		Nearest: shorter,
 	}

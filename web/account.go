@@ -19,7 +19,8 @@ type SessionRow struct {
 func sessionRows(all []account.SessionView) []SessionRow {
 	var rows []SessionRow
 	for _, x := range all {
-		rows = append(rows, SessionRow{x.Ref, x.From, whenAt(x.CreatedAt, inventory.Station{Timezone: "UTC"}), whenAt(x.SeenAt, inventory.Station{Timezone: "UTC"}), x.Here})
+		rows = append(rows, SessionRow{x.Ref, x.From, whenAt(x.CreatedAt, inventory.Station{Timezone: "UTC"}),
+			whenAt(x.SeenAt, inventory.Station{Timezone: "UTC"}), x.Here})
 	}
 	return rows
 }

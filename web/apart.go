@@ -47,8 +47,10 @@ func (s *server) showApart(v *visit) error { return s.apartForm(v, openForm(nil)
 // identify records what unidentified units turned out to be.
 func (s *server) identify(v *visit) error {
 	f := openForm(v.Request.PostForm)
-	in := ledger.Identification{Place: f.text("place"), Qty: f.number("qty"), BatchNo: f.text("batch_no"), Serial: f.text("serial"), EndPrinted: f.text("end_printed"),
-		EndWording: inventory.Wording(f.text("end_wording")), Note: f.text("note"), OnConflict: inventory.OnConflict(f.text("on_conflict")), CorrectionReason: f.text("correction_reason")}
+	in := ledger.Identification{Place: f.text("place"), Qty: f.number("qty"), BatchNo: f.text("batch_no"),
+		Serial: f.text("serial"), EndPrinted: f.text("end_printed"),
+		EndWording: inventory.Wording(f.text("end_wording")), Note: f.text("note"),
+		OnConflict: inventory.OnConflict(f.text("on_conflict")), CorrectionReason: f.text("correction_reason")}
 	return s.doApart(v, f, func(ctx context.Context, by inventory.Actor) (string, error) {
 		l, err := s.svc.Ledger.Identify(ctx, by, paramID(v, "id"), in)
 		return "/lots/" + formatID(l.ID) + "?done=identified-" + formatID(l.ID), err
@@ -58,14 +60,16 @@ func (s *server) identify(v *visit) error {
 // release brings units that were set apart back into a store.
 func (s *server) release(v *visit) error {
 	f := openForm(v.Request.PostForm)
-	return s.moveApart(v, f, inventory.Movement{Qty: f.number("release_qty"), To: f.text("to"), Reason: inventory.ReasonRelease}, "release_qty")
+	return s.moveApart(v, f, inventory.Movement{Qty: f.number("release_qty"), To: f.text("to"),
+		Reason: inventory.ReasonRelease}, "release_qty")
 }
 
 // disposeApart disposes of units that were set apart.
 func (s *server) disposeApart(v *visit) error {
 	f := openForm(v.Request.PostForm)
-	return s.moveApart(v, f, inventory.Movement{Qty: f.number("dispose_qty"), To: string(inventory.KindDisposed), Reason: inventory.ReasonDisposed,
-		Cause: inventory.Cause(f.text("cause"))}, "dispose_qty")
+	return s.moveApart(v, f, inventory.Movement{Qty: f.number("dispose_qty"), To: string(inventory.KindDisposed),
+		Reason: inventory.ReasonDisposed,
+		Cause:  inventory.Cause(f.text("cause"))}, "dispose_qty")
 }
 
 func (s *server) moveApart(v *visit, f *form, m inventory.Movement, qty string) error {
@@ -106,8 +110,10 @@ func (s *server) apartForm(v *visit, f *form, failed error) error {
 	if x.place.Kind != inventory.KindQuarantine {
 		return inventory.Errorf(inventory.Conflict, "these units are not set apart")
 	}
-	p := &apartPage{Base: Base{Title: "Set apart: " + x.item.Name, Caution: x.item.Category.Medicinal()}, Lot: x.lot.LotSummary, Place: x.place, There: x.there, Name: x.item.Name,
-		Label: lotLabel(x.lot.BatchNo, x.lot.Serial), MayRelease: inventory.AllowedLot(x.item, x.lot.Lot, inventory.Place{Kind: inventory.KindStore, Purpose: x.place.Purpose}, inventory.ReasonRelease) == nil,
+	p := &apartPage{Base: Base{Title: "Set apart: " + x.item.Name, Caution: x.item.Category.Medicinal()},
+		Lot: x.lot.LotSummary, Place: x.place, There: x.there, Name: x.item.Name,
+		Label: lotLabel(x.lot.BatchNo, x.lot.Serial), MayRelease: inventory.AllowedLot(x.item, x.lot.Lot,
+			inventory.Place{Kind: inventory.KindStore, Purpose: x.place.Purpose}, inventory.ReasonRelease) == nil,
 		BySerial: x.item.TrackedBy == inventory.BySerial}
 	many := func(name, label string) Field {
 		n := f.numberField(name, label).Need()
@@ -120,7 +126,8 @@ func (s *server) apartForm(v *visit, f *form, failed error) error {
 	p.BatchNo = f.field("batch_no", "Batch number as printed")
 	p.Serial = f.field("serial", "Serial number as printed")
 	p.EndPrinted = f.field("end_printed", "Date as printed").WithHint("2027-06 or 2027-06-14")
-	p.EndWording = f.choice("end_wording", "Words beside the date", wordingOptions()).WithHint("Needed for medicines; else expiry if left out.")
+	p.EndWording = f.choice("end_wording", "Words beside the date",
+		wordingOptions()).WithHint("Needed for medicines; else expiry if left out.")
 	p.Note = f.field("note", "How it was found out").Need()
 	p.Conflict = conflictFields(f)
 	p.ReleaseQty = many("release_qty", "How many go back")

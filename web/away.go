@@ -49,7 +49,8 @@ func (s *server) showAway(v *visit) error {
 	if err != nil {
 		return err
 	}
-	p := &awayPage{Base: Base{Title: "Away"}, Stations: allStationLinks("/away", stations, chosen), Today: stationDays(stations, only, v.now), MayBack: v.may(inventory.ActCheck)}
+	p := &awayPage{Base: Base{Title: "Away"}, Stations: allStationLinks("/away", stations, chosen),
+		Today: stationDays(stations, only, v.now), MayBack: v.may(inventory.ActCheck)}
 	for _, a := range all {
 		row := AwayRow{AwayPlace: a, Href: awayPath(a.Code), StationName: stationOf(stations, a.Station).Name}
 		for _, l := range a.Lots {
@@ -100,11 +101,13 @@ func (s *server) showAwaySend(v *visit) error { return s.awaySendForm(v, openFor
 // sendAway records that units were left somewhere.
 func (s *server) sendAway(v *visit) error {
 	f := openForm(v.Request.PostForm)
-	in := shift.AwayTrip{From: f.text("from"), Where: f.text("where"), Holder: f.text("holder"), Reference: f.text("reference"), DueBack: f.day("due_back")}
+	in := shift.AwayTrip{From: f.text("from"), Where: f.text("where"), Holder: f.text("holder"),
+		Reference: f.text("reference"), DueBack: f.day("due_back")}
 	var rows []string
 	for _, row := range rowsWith(f, leavePrefix) {
 		if n := f.number(row + ".qty"); n != 0 {
-			in.Lines, rows = append(in.Lines, shift.AwayLine{LotID: idOf(strings.TrimPrefix(row, leavePrefix)), Qty: n}), append(rows, row)
+			in.Lines, rows = append(in.Lines, shift.AwayLine{LotID: idOf(strings.TrimPrefix(row, leavePrefix)), Qty: n}),
+				append(rows, row)
 		}
 	}
 	if len(in.Lines) == 0 && f.ok() {
@@ -181,7 +184,8 @@ func (s *server) awaySendForm(v *visit, f *form, failed error) error {
 	p.DueBack = dueField(f, stationOf(stations, from.Station).Today(v.now))
 	p.Holder = f.field("holder", "Who has it there").WithHint("A desk or a ward. Never a patient.")
 	p.Ref = f.field("reference", "Incident reference").WithHint("The number only. Never anything about a patient.")
-	p.Signing = f.signing(slices.ContainsFunc(lots, func(l stock.LotSummary) bool { return items[l.Item].Controlled })).folded()
+	p.Signing = f.signing(slices.ContainsFunc(lots, func(l stock.LotSummary) bool { return items[l.Item].Controlled })).
+		folded()
 	p.Form = f.state(failed, f.keyOr(newKey), 0)
 	return s.render(v, statusOf(failed), p)
 }
@@ -202,7 +206,8 @@ func earlierPlaces(places []inventory.Place) []string {
 var dueDays = []struct {
 	days int
 	text string
-}{{0, "today"}, {1, "tomorrow"}, {2, "in two days"}, {3, "in three days"}, {7, "in a week"}, {14, "in two weeks"}, {28, "in four weeks"}}
+}{{0, "today"}, {1, "tomorrow"}, {2, "in two days"}, {3, "in three days"}, {7, "in a week"}, {14, "in two weeks"},
+	{28, "in four weeks"}}
 
 func dueField(f *form, today inventory.Day) Field {
 	var options []Option
@@ -210,7 +215,8 @@ func dueField(f *form, today inventory.Day) Field {
 		on := today.AddDays(d.days).String()
 		options = append(options, Option{Value: on, Text: d.text + ", " + on})
 	}
-	if was := f.text("due_back"); was != "" && !slices.ContainsFunc(options, func(o Option) bool { return o.Value == was }) {
+	if was := f.text("due_back"); was != "" && !slices.ContainsFunc(options,
+		func(o Option) bool { return o.Value == was }) {
 		options = append(options, Option{Value: was, Text: was})
 	}
 	x := f.choice("due_back", "Due back", options)

@@ -122,7 +122,8 @@ func (s *server) loseAway(v *visit) error {
 	if err != nil {
 		return err
 	}
-	m := inventory.Movement{LotID: f.id("lost_lot"), Qty: f.number("lost_qty"), From: a.Code, To: string(inventory.KindLost), Reason: inventory.ReasonLost,
+	m := inventory.Movement{LotID: f.id("lost_lot"), Qty: f.number("lost_qty"), From: a.Code,
+		To: string(inventory.KindLost), Reason: inventory.ReasonLost,
 		Cause: inventory.CauseMissing, Note: f.text("why")}
 	by := v.actor
 	if err = f.err(); err == nil {
@@ -181,7 +182,8 @@ func (s *server) awayBackForm(v *visit, f *form, failed error) error {
 		return err
 	}
 	station := stationOf(stations, a.Station)
-	p := &awayBackPage{Base: Base{Title: "Back from " + a.Name, Caution: true}, Place: a, Today: station.Today(v.now), MayLose: v.may(inventory.ActKeepStock)}
+	p := &awayBackPage{Base: Base{Title: "Back from " + a.Name, Caution: true}, Place: a, Today: station.Today(v.now),
+		MayLose: v.may(inventory.ActKeepStock)}
 	var lots []Option
 	for _, l := range a.Lots {
 		x := AwayFields{Name: l.Name, Label: lotLabel(l.BatchNo, l.Serial), There: l.Qty}
@@ -204,7 +206,8 @@ func (s *server) awayBackForm(v *visit, f *form, failed error) error {
 	p.Lost = f.choice("lost_lot", "What does not come back", lots).Need()
 	p.LostQty = f.numberField("lost_qty", "How many").Need()
 	p.Why = f.field("why", "What is known of it")
-	p.Signing = f.signing(slices.ContainsFunc(a.Lots, func(l shift.AwayLot) bool { return items[l.Item].Controlled })).folded()
+	p.Signing = f.signing(slices.ContainsFunc(a.Lots, func(l shift.AwayLot) bool { return items[l.Item].Controlled })).
+		folded()
 	p.Signing2 = p.Signing.again()
 	p.Form = f.state(failed, f.keyOr(newKey), 0)
 	p.DueForm = Form{Key: newKey()}
@@ -216,7 +219,8 @@ func (s *server) awayBackForm(v *visit, f *form, failed error) error {
 func backOptions(places []inventory.Place, away inventory.Place) []Option {
 	var near, far []Option
 	for _, p := range places {
-		if inventory.Allowed(away, p, inventory.ReasonReturn, "") != nil && inventory.Allowed(away, p, inventory.ReasonQuarantine, "") != nil {
+		if inventory.Allowed(away, p, inventory.ReasonReturn, "") != nil && inventory.Allowed(away, p,
+			inventory.ReasonQuarantine, "") != nil {
 			continue
 		}
 		o := Option{Value: p.Code, Text: p.Code + ", " + p.Name}

@@ -83,7 +83,8 @@ func (b *browser) axe(rules string) []string {
 
 func (b *browser) scheme(name string) {
 	b.t.Helper()
-	_, err := chromedp.Call(b.ctx, emulation.SetEmulatedMedia, emulation.SetEmulatedMediaParams{Features: []*emulation.MediaFeature{{Name: "prefers-color-scheme", Value: name}}})
+	_, err := chromedp.Call(b.ctx, emulation.SetEmulatedMedia,
+		emulation.SetEmulatedMediaParams{Features: []*emulation.MediaFeature{{Name: "prefers-color-scheme", Value: name}}})
 	require.NoError(b.t, err)
 }
 
@@ -92,8 +93,10 @@ func (b *browser) scheme(name string) {
 func pagesToLookAt(w *world) []string {
 	s, err := newServer(w.svc, w.options())
 	require.NoError(w.t, err)
-	paths := []string{"/b/CEN-02", "/b/CEN-03", "/b/CEN-04", "/bags/CEN-03/restock", "/board?station=NOR", "/search?q=a", "/search?q=nothing+at+all", "/stock?q=A1", "/year?station=NOR",
-		"/labels?kind=shelf&place=CEN-STORE&all=yes", "/labels?kind=device&all=yes", "/labels?bag=CEN-01&sheet=a4-3x7", "/recorded?by=Kim+Crew", "/b/CEN-02/full-check", "/report?as_of=tomorrow",
+	paths := []string{"/b/CEN-02", "/b/CEN-03", "/b/CEN-04", "/bags/CEN-03/restock", "/board?station=NOR", "/search?q=a",
+		"/search?q=nothing+at+all", "/stock?q=A1", "/year?station=NOR",
+		"/labels?kind=shelf&place=CEN-STORE&all=yes", "/labels?kind=device&all=yes", "/labels?bag=CEN-01&sheet=a4-3x7",
+		"/recorded?by=Kim+Crew", "/b/CEN-02/full-check", "/report?as_of=tomorrow",
 		"/flows/rows?kind=received", devicePath(w.lots["SPLINT/S1"]), "/b/NONE"}
 	for _, rt := range s.routes() {
 		if rt.method == get {
@@ -123,16 +126,19 @@ func pagesToLookAt(w *world) []string {
 func (w *world) happen() {
 	w.t.Helper()
 	ctx := context.Background()
-	_, err := w.svc.Notice.CreateNotice(ctx, admin, inventory.Notice{Reference: "RC-1", Action: inventory.NoticeWithdraw, Item: "TQ"})
+	_, err := w.svc.Notice.CreateNotice(ctx, admin, inventory.Notice{Reference: "RC-1", Action: inventory.NoticeWithdraw,
+		Item: "TQ"})
 	require.NoError(w.t, err)
 	kim := inventory.Actor{Name: "Kim Crew", Role: inventory.Crew, Stations: []string{"CEN"}}
 	for i, qty := range []int{1, 99} {
-		_, err = w.svc.Shift.RecordUse(ctx, kim, inventory.Use{Bag: "CEN-01", Incident: fmt.Sprint("INC-", i), Lines: []inventory.UseLine{{LotID: w.lots["PLAIN/D2"], Qty: qty}}}, "")
+		_, err = w.svc.Shift.RecordUse(ctx, kim, inventory.Use{Bag: "CEN-01", Incident: fmt.Sprint("INC-", i),
+			Lines: []inventory.UseLine{{LotID: w.lots["PLAIN/D2"], Qty: qty}}}, "")
 		require.NoError(w.t, err)
 	}
 	c, err := w.svc.Shift.Checklist(ctx, admin, "CEN-03", lists.Outlook{})
 	require.NoError(w.t, err)
-	_, err = w.svc.Shift.RecordCheck(ctx, kim, inventory.Check{Bag: "CEN-03", Kind: inventory.SealCheck, SealSeen: "999", SeenPosition: c.Bag.Position - 1}, "")
+	_, err = w.svc.Shift.RecordCheck(ctx, kim, inventory.Check{Bag: "CEN-03", Kind: inventory.SealCheck, SealSeen: "999",
+		SeenPosition: c.Bag.Position - 1}, "")
 	require.NoError(w.t, err)
 }
 

@@ -116,7 +116,8 @@ func (s *server) checklist(v *visit) (inventory.Checklist, error) {
 
 func bagPageOf(c inventory.Checklist, v *visit) *bagPage {
 	p := &bagPage{Base: Base{Title: c.Bag.Code + " " + c.Bag.Name, Caution: true}, Checklist: c,
-		Headline: inventory.Headline(c.Bag, c.Readiness), Now: whenAt(v.now, c.Station), NextCheck: whenAt(c.NextCheck, c.Station),
+		Headline: inventory.Headline(c.Bag, c.Readiness), Now: whenAt(v.now, c.Station), NextCheck: whenAt(c.NextCheck,
+			c.Station),
 		Contents: contentsOf(c), Confirm: c.SealToConfirm(), Form: Form{Key: newKey(), Position: c.Bag.Position},
 		LastSeal: whenAt(c.Bag.LastSealCheck, c.Station), LastFull: whenAt(c.Bag.LastFullCheck, c.Station),
 		LastUse: whenAt(c.Bag.LastUse, c.Station), Restocked: whenAt(c.Bag.LastRestock, c.Station),
@@ -125,7 +126,8 @@ func bagPageOf(c inventory.Checklist, v *visit) *bagPage {
 		MayLabel: v.may(inventory.ActLabel)}
 	p.Training = c.Bag.Purpose == inventory.ForTraining
 	p.Modules = moduleViews(c, p.MayCheck)
-	if p.MayCheck && slices.ContainsFunc(c.Readiness.Findings, func(f inventory.Finding) bool { return f.Kind == inventory.FindModuleMissing }) {
+	if p.MayCheck && slices.ContainsFunc(c.Readiness.Findings,
+		func(f inventory.Finding) bool { return f.Kind == inventory.FindModuleMissing }) {
 		p.Swap = swapPath(c.Bag.Code, "")
 	}
 	if c.Bag.Vehicle != "" && !p.Training {
@@ -207,7 +209,8 @@ func linkLots(pouches []PouchView, history bool) {
 // linkOpening leads to the form for units that were opened, from each lot of
 // which units can be.
 func (s *server) linkOpening(v *visit, c inventory.Checklist, pouches []PouchView) error {
-	limited := slices.ContainsFunc(slices.Collect(maps.Values(c.Items)), func(it inventory.Item) bool { return it.Life.OpenedDays > 0 })
+	limited := slices.ContainsFunc(slices.Collect(maps.Values(c.Items)),
+		func(it inventory.Item) bool { return it.Life.OpenedDays > 0 })
 	if !limited || !v.may(inventory.ActCheck) {
 		return nil
 	}

@@ -72,12 +72,14 @@ func (s *server) changeForm(v *visit, f *form, failed error) error {
 		return err
 	}
 	if len(f.values) == 0 {
-		for name, value := range map[string]string{"name": b.Name, "vehicle": b.Vehicle, "priority": strconv.Itoa(b.Priority), "at_station": b.AtStation, "inside": b.Inside, "version": formatID(b.Version),
+		for name, value := range map[string]string{"name": b.Name, "vehicle": b.Vehicle, "priority": strconv.Itoa(b.Priority),
+			"at_station": b.AtStation, "inside": b.Inside, "version": formatID(b.Version),
 			"successor": b.Successor, "retired": yes(b.Retired())} {
 			f.values.Set(name, value)
 		}
 	}
-	p := &changePage{Base: Base{Title: "Change " + b.Code}, Bag: b, KitName: newest.Name, MoveOn: f.text("newest") != "", Version: f.values.Get("version")}
+	p := &changePage{Base: Base{Title: "Change " + b.Code}, Bag: b, KitName: newest.Name, MoveOn: f.text("newest") != "",
+		Version: f.values.Get("version")}
 	if newest.Version != b.KitListVersion {
 		p.Newest = newest.Version
 	}
@@ -88,12 +90,14 @@ func (s *server) changeForm(v *visit, f *form, failed error) error {
 	p.Vehicle = f.field("vehicle", "Vehicle")
 	p.Priority = f.numberField("priority", "Priority").Need().WithHint("1 is filled first, 9 last.")
 	p.Retired = f.text("retired") != ""
-	p.Successor = f.field("successor", "Bag that takes its place").WithHint("Its code. Whoever scans the old label is led there.")
+	p.Successor = f.field("successor", "Bag that takes its place").
+		WithHint("Its code. Whoever scans the old label is led there.")
 	p.AtStation = f.choice("at_station", "Where it is", stationOptions(stations)).Need()
 	if b.AtStation != b.Station {
 		p.AtStation = p.AtStation.WithHint("It is lent: it belongs to " + stationOf(stations, b.Station).Name + ".")
 	}
-	p.Inside = f.field("inside", "Inside which bag, as a module of it").WithHint("Its code. A module goes where its bag goes.")
+	p.Inside = f.field("inside", "Inside which bag, as a module of it").
+		WithHint("Its code. A module goes where its bag goes.")
 	p.Form = f.state(failed, f.keyOr(newKey), b.Position)
 	return s.render(v, statusOf(failed), p)
 }
@@ -168,14 +172,16 @@ func (s *server) addRecords(ctx context.Context, v *visit, p *bagHistoryPage, st
 		return err
 	}
 	for _, x := range uses {
-		p.Uses = append(p.Uses, RecordRow{whenAt(x.HappenedAt, station), x.Incident + ", " + count(len(x.Lines), "lot"), x.By, statusWords[x.Status]})
+		p.Uses = append(p.Uses, RecordRow{whenAt(x.HappenedAt, station), x.Incident + ", " + count(len(x.Lines), "lot"), x.By,
+			statusWords[x.Status]})
 	}
 	restocks, err := s.svc.Storeroom.Restocks(ctx, v.actor, p.Bag.Code, page)
 	if err != nil {
 		return err
 	}
 	for _, x := range restocks {
-		p.Restocks = append(p.Restocks, RecordRow{whenAt(x.RecordedAt, station), count(len(x.Lines), "lot") + " in, " + count(len(x.TakeOut), "lot") + " out", x.By, ""})
+		p.Restocks = append(p.Restocks, RecordRow{whenAt(x.RecordedAt, station), count(len(x.Lines), "lot") + " in, " +
+			count(len(x.TakeOut), "lot") + " out", x.By, ""})
 	}
 	seals, err := s.svc.Storeroom.Seals(ctx, v.actor, p.Bag.Code, page)
 	for _, x := range seals {

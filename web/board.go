@@ -64,7 +64,8 @@ func (s *server) showBoard(v *visit) error {
 	if err != nil {
 		return err
 	}
-	bags, err := s.svc.Shift.BagList(v.ctx(), v.actor, inventory.BagFilter{AtStations: []string{station.Code}}, inventory.Page{}, lists.Outlook{Horizon: -1})
+	bags, err := s.svc.Shift.BagList(v.ctx(), v.actor, inventory.BagFilter{AtStations: []string{station.Code}},
+		inventory.Page{}, lists.Outlook{Horizon: -1})
 	if err != nil {
 		return err
 	}
@@ -73,7 +74,8 @@ func (s *server) showBoard(v *visit) error {
 		return err
 	}
 	slices.SortStableFunc(bags, func(a, b inventory.BagSummary) int { return cmp.Compare(a.Priority, b.Priority) })
-	p := &boardPage{Base: Base{Title: "Board, " + station.Name}, Station: station, Today: station.Today(v.now), Now: whenAt(v.now, station),
+	p := &boardPage{Base: Base{Title: "Board, " + station.Name}, Station: station, Today: station.Today(v.now),
+		Now:      whenAt(v.now, station),
 		Stations: stationLinks("/board", stations, station), Summary: countStates(bags), Groups: groupBags(bags, vehicles)}
 	if p.Troubles, err = s.troubles(v, station); err != nil {
 		return err

@@ -42,8 +42,10 @@ func newBrowser(t *testing.T, w *world, more ...chromedp.ExecAllocatorOption) *b
 	}
 	b := &browser{t: t}
 	b.url = serveOn(t, w, &b.cut)
-	opts := append(chromedp.DefaultExecAllocatorOptions[:], chromedp.ExecPath(path), chromedp.NoSandbox, chromedp.DisableGPU,
-		chromedp.Flag("disable-quic", true), chromedp.Flag("disable-component-update", true), chromedp.UserDataDir(t.TempDir()))
+	opts := append(chromedp.DefaultExecAllocatorOptions[:], chromedp.ExecPath(path), chromedp.NoSandbox,
+		chromedp.DisableGPU,
+		chromedp.Flag("disable-quic", true), chromedp.Flag("disable-component-update", true),
+		chromedp.UserDataDir(t.TempDir()))
 	opts = append(opts, more...)
 	ctx, cancel := context.WithTimeout(t.Context(), 6*time.Minute)
 	t.Cleanup(cancel)
@@ -66,7 +68,8 @@ func serveOn(t *testing.T, w *world, cut *atomic.Bool) string {
 	opt.DemoTerminal = w.terminal // the browser is on this machine
 	r := gin.New()
 	require.NoError(t, Mount(r, w.svc, opt))
-	srv := &httptest.Server{Listener: l, Config: &http.Server{Handler: http.HandlerFunc(func(out http.ResponseWriter, in *http.Request) {
+	srv := &httptest.Server{Listener: l, Config: &http.Server{Handler: http.HandlerFunc(func(out http.ResponseWriter,
+		in *http.Request) {
 		if cut.Load() {
 			panic(http.ErrAbortHandler) // breaks the connection off
 		}
@@ -79,7 +82,8 @@ func serveOn(t *testing.T, w *world, cut *atomic.Bool) string {
 
 func (b *browser) size(width, height int64) {
 	b.t.Helper()
-	_, err := chromedp.Call(b.ctx, emulation.SetDeviceMetricsOverride, emulation.SetDeviceMetricsOverrideParams{Width: width, Height: height, DeviceScaleFactor: 1, Mobile: true})
+	_, err := chromedp.Call(b.ctx, emulation.SetDeviceMetricsOverride,
+		emulation.SetDeviceMetricsOverrideParams{Width: width, Height: height, DeviceScaleFactor: 1, Mobile: true})
 	require.NoError(b.t, err)
 }
 
@@ -109,7 +113,8 @@ func (b *browser) text() string { b.t.Helper(); return ask[string](b, "document.
 // as signs a person in by giving the browser the cookie of a session.
 func (b *browser) as(w *world, name string) {
 	b.t.Helper()
-	_, err := chromedp.Call(b.ctx, network.SetCookie, network.SetCookieParams{Name: "stowkeeper_session", Value: w.as(name).cookie.Value, URL: b.url})
+	_, err := chromedp.Call(b.ctx, network.SetCookie, network.SetCookieParams{Name: "stowkeeper_session",
+		Value: w.as(name).cookie.Value, URL: b.url})
 	require.NoError(b.t, err)
 }
 
@@ -121,7 +126,8 @@ func TestOneTap(t *testing.T) {
 	b.as(w, "Kim Crew")
 	b.open("/B/CEN-01")
 	assert.Contains(t, b.text(), "May go out")
-	assert.True(t, ask[bool](b, `(r => r.top > innerHeight / 2 && r.bottom <= innerHeight)(document.querySelector(".actions button.main").getBoundingClientRect())`))
+	assert.True(t, ask[bool](b, `(r => r.top > innerHeight / 2 && r.bottom <= `+
+		`innerHeight)(document.querySelector(".actions button.main").getBoundingClientRect())`))
 	b.press(".actions button.main")
 	assert.Contains(t, b.text(), "Seal check recorded.")
 }
@@ -142,7 +148,8 @@ func TestCountingByTouch(t *testing.T) {
 	assert.Contains(t, ask[string](b, progress), "1 of ", "what was changed was looked at")
 	b.do(chromedp.Click(".row:nth-of-type(2) .seen"))
 	assert.Contains(t, ask[string](b, progress), "2 of ", "one touch confirms a line")
-	assert.True(t, ask[bool](b, `(r => r.bottom <= innerHeight + 1 && r.top > innerHeight / 2)(document.querySelector(".progress").getBoundingClientRect())`), "always in sight")
+	assert.True(t, ask[bool](b, `(r => r.bottom <= innerHeight + 1 && r.top > innerHeight / `+
+		`2)(document.querySelector(".progress").getBoundingClientRect())`), "always in sight")
 	b.do(chromedp.Click(row + " .stepper button:last-child"))
 	assert.False(t, ask[bool](b, why))
 	b.do(chromedp.Click(row+" .stepper button:first-child"), chromedp.SetValue(row+" select", "missing"))
@@ -160,17 +167,22 @@ func TestCrewPagesOnAPhone(t *testing.T) {
 	w.bag("CEN-05", "CEN", "Old bag", 9)
 	w.retire("CEN-05", "CEN-01")
 	w.modules()
-	_, err := w.svc.Shift.SendAway(t.Context(), admin, shift.AwayTrip{From: "CEN-STORE", Where: "County hospital, ward 3", Lines: []shift.AwayLine{{LotID: w.lots["SPLINT/S2"], Qty: 1}}})
+	_, err := w.svc.Shift.SendAway(t.Context(), admin, shift.AwayTrip{From: "CEN-STORE", Where: "County hospital, ward 3",
+		Lines: []shift.AwayLine{{LotID: w.lots["SPLINT/S2"], Qty: 1}}})
 	require.NoError(t, err)
 	const width = 320
 	b.size(width, 640)
-	for _, path := range []string{"/board", "/b/CEN-01", "/b/CEN-02", "/b/CEN-03", "/b/CEN-04", "/b/CEN-02/seal-check", "/b/CEN-02/full-check", "/b/CEN-02/use", "/b/CEN-02/take-off", "/b/NONE", "/b/CEN-O1", "/b/CEN-05",
-		"/devices", devicePath(w.lots["SPLINT/S1"]), devicePath(w.lots["SPLINT/S1"]) + "/inspect", devicePath(w.lots["TRAINTQ/T1"]), openPath(w.lots["EYE/E1"], "CEN-STORE"),
-		"/away", awaySendPath("CEN-01"), "/away/CEN-AWAY-1", "/lent", "/b/CEN-01/log", "/b/SACK-1", "/b/SACK-1/swap?out=MOD-1", "/b/SACK-1/full-check", vehiclePath("CEN", "Vehicle 09"), "/stock/CEN-STORE"} {
+	for _, path := range []string{"/board", "/b/CEN-01", "/b/CEN-02", "/b/CEN-03", "/b/CEN-04", "/b/CEN-02/seal-check",
+		"/b/CEN-02/full-check", "/b/CEN-02/use", "/b/CEN-02/take-off", "/b/NONE", "/b/CEN-O1", "/b/CEN-05",
+		"/devices", devicePath(w.lots["SPLINT/S1"]), devicePath(w.lots["SPLINT/S1"]) + "/inspect",
+		devicePath(w.lots["TRAINTQ/T1"]), openPath(w.lots["EYE/E1"], "CEN-STORE"),
+		"/away", awaySendPath("CEN-01"), "/away/CEN-AWAY-1", "/lent", "/b/CEN-01/log", "/b/SACK-1",
+		"/b/SACK-1/swap?out=MOD-1", "/b/SACK-1/full-check", vehiclePath("CEN", "Vehicle 09"), "/stock/CEN-STORE"} {
 		b.open(path)
 		assert.LessOrEqual(t, ask[int64](b, "document.documentElement.scrollWidth"), int64(width), path)
 		assert.Empty(t, ask[[]string](b, smallTargets), path)
-		assert.True(t, ask[bool](b, `document.documentElement.classList.contains("js") && document.styleSheets.length === 1 && document.styleSheets[0].cssRules.length > 50`), path)
+		assert.True(t, ask[bool](b, `document.documentElement.classList.contains("js") && document.styleSheets.length === `+
+			`1 && document.styleSheets[0].cssRules.length > 50`), path)
 	}
 }
 
@@ -197,7 +209,9 @@ func TestBeginByTouch(t *testing.T) {
 	assert.Equal(t, "5", ask[string](b, `new URLSearchParams(location.search).get("start")`))
 	assert.Equal(t, "5", ask[string](b, `document.querySelector("[name=start]").value`))
 	assert.True(t, ask[bool](b, drawn))
-	assert.True(t, ask[bool](b, `[...document.querySelectorAll(".paper text")].map(e => e.textContent).join(" ").startsWith("1 2 3 4 7 8")`), "the labels before and after stay blank")
+	assert.True(t, ask[bool](b,
+		`[...document.querySelectorAll(".paper text")].map(e => e.textContent).join(" ").startsWith("1 2 3 4 7 8")`),
+		"the labels before and after stay blank")
 	assert.LessOrEqual(t, ask[int64](b, "document.documentElement.scrollWidth"), int64(360))
 }
 

@@ -32,7 +32,8 @@ const allFormats = `["code_128", "data_matrix", "qr_code"]`
 // before has a script run on each page before the page's own.
 func (b *browser) before(script string) {
 	b.t.Helper()
-	_, err := chromedp.Call(b.ctx, cdp.AddScriptToEvaluateOnNewDocument, cdp.AddScriptToEvaluateOnNewDocumentParams{Source: script})
+	_, err := chromedp.Call(b.ctx, cdp.AddScriptToEvaluateOnNewDocument,
+		cdp.AddScriptToEvaluateOnNewDocumentParams{Source: script})
 	require.NoError(b.t, err)
 }
 
@@ -74,30 +75,36 @@ func cameraPage(t *testing.T, script string, more ...chromedp.ExecAllocatorOptio
 // TestLiveCamera holds a pack before the camera: it becomes a line of the
 // delivery, once while it stays there, and it is known when it comes again.
 func TestLiveCamera(t *testing.T) {
-	b := cameraPage(t, fmt.Sprintf(finder, allFormats), chromedp.Flag("use-fake-device-for-media-stream", true), chromedp.Flag("use-fake-ui-for-media-stream", true),
+	b := cameraPage(t, fmt.Sprintf(finder, allFormats), chromedp.Flag("use-fake-device-for-media-stream", true),
+		chromedp.Flag("use-fake-ui-for-media-stream", true),
 		chromedp.Flag("use-file-for-fake-video-capture", filmOf(t)))
 	b.do(chromedp.Click(".camera .start"))
 	b.waits("A code that is new here, serial SEPARATOR-TEST: 1 pack")
 	looked := ask[int64](b, "window.looked")
-	require.Eventually(t, func() bool { return ask[int64](b, "window.looked") > looked+3 }, 10*time.Second, 50*time.Millisecond, "the camera goes on looking")
-	assert.True(t, ask[bool](b, `(v => !v.paused && v.videoWidth > 0)(document.querySelector(".camera video"))`), "the picture goes on after the page has changed")
+	require.Eventually(t, func() bool { return ask[int64](b, "window.looked") > looked+3 }, 10*time.Second,
+		50*time.Millisecond, "the camera goes on looking")
+	assert.True(t, ask[bool](b, `(v => !v.paused && v.videoWidth > 0)(document.querySelector(".camera video"))`),
+		"the picture goes on after the page has changed")
 	assert.Contains(t, b.text(), "SEPARATOR-TEST: 1 pack")
 	ask[bool](b, `window.seen = "another"; true`)
 	b.waits("This very pack is in the delivery already")
 	assert.Contains(t, b.text(), "1 pack, 1 to look at")
 	assert.False(t, ask[bool](b, `document.querySelector(".camera .start").checkVisibility()`))
 	b.do(chromedp.Click(".camera .stop"))
-	assert.True(t, ask[bool](b, `document.querySelector(".camera video").srcObject === null && document.querySelector(".camera .start").checkVisibility()`))
+	assert.True(t, ask[bool](b, `document.querySelector(".camera video").srcObject === null && `+
+		`document.querySelector(".camera .start").checkVisibility()`))
 }
 
 // TestNoLiveCamera has the page offer a photo where the browser finds no codes,
 // or not those of packs, and say in words why a camera cannot be used.
 func TestNoLiveCamera(t *testing.T) {
-	const live, photo = `document.querySelector(".camera .live").checkVisibility()`, `document.getElementById("f-photo").checkVisibility()`
+	const live, photo = `document.querySelector(".camera .live").checkVisibility()`,
+		`document.getElementById("f-photo").checkVisibility()`
 	b := cameraPage(t, `const as = new URLSearchParams(location.search).get("as");
 		if (as) { `+fmt.Sprintf(finder, `as === "qr" ? ["qr_code"] : `+allFormats)+` }
 		navigator.mediaDevices.getUserMedia = () => Promise.reject(new DOMException("", as));`)
-	for as, says := range map[string]string{"": "", "qr": "", "NotAllowedError": "The camera is not allowed on this page.", "NotFoundError": "The camera cannot be used just now."} {
+	for as, says := range map[string]string{"": "", "qr": "", "NotAllowedError": "The camera is not allowed on this page.",
+		"NotFoundError": "The camera cannot be used just now."} {
 		b.open(ask[string](b, "location.pathname") + "?as=" + as)
 		b.do(chromedp.Click(".camera summary"))
 		if says != "" {

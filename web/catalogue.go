@@ -47,7 +47,9 @@ func openCatalogue(language string) (*catalogue, error) {
 	}
 	body, err := read()
 	if errors.Is(err, fs.ErrNotExist) {
-		return nil, fmt.Errorf("language: no translation %q: give a language that the program has, or the path of a translation's file", language)
+		return nil,
+			fmt.Errorf("language: no translation %q: give a language that the program has, or the path of a translation's file",
+				language)
 	}
 	if err != nil {
 		return nil, fmt.Errorf("language: %w", err)
@@ -91,13 +93,15 @@ func readCatalogue(language, body string, known map[string]bool) (*catalogue, er
 		switch {
 		case strings.TrimSpace(line) == "" || strings.HasPrefix(line, "# "):
 		case !translated && !known[line]:
-			return nil, fmt.Errorf("line %d: no page says this text; copy it from text/en.txt, and begin its translation with \"= \"", no)
+			return nil,
+				fmt.Errorf("line %d: no page says this text; copy it from text/en.txt, and begin its translation with \"= \"", no)
 		case !translated:
 			key = line
 		case key == "":
 			return nil, fmt.Errorf("line %d: a translation stands beneath its text, and no text stands above", no)
 		case !slices.Equal(marksIn(key), marksIn(said)) || !nested(said):
-			return nil, fmt.Errorf("line %d: the translation has to hold the same of {1} and <1>…</1> as its text, each once, a tag closed after it is opened", no)
+			return nil, fmt.Errorf("line %d: the translation has to hold the same of {1} and <1>…</1> as its text, each "+
+				"once, a tag closed after it is opened", no)
 		default:
 			c.texts[key], key = said, ""
 		}

@@ -35,7 +35,8 @@ func goTexts(t *testing.T, folder string, note func(string)) {
 
 // noPages are files that speak to whoever starts or verifies the service, or
 // hold names that stay as they are: of places kept by them, of columns, of a standard.
-var noPages = []string{"mount.go", "catalogue.go", "pack.go", "verify.go", "station.go", "dictionary.go", "exporthistory.go", "pdf.go"}
+var noPages = []string{"mount.go", "catalogue.go", "pack.go", "verify.go", "station.go", "dictionary.go",
+	"exporthistory.go", "pdf.go"}
 
 // errorsSaid are folders whose plain errors a page shows to people.
 var errorsSaid = []string{"../inventory/barcode", "../labels"}
@@ -48,7 +49,8 @@ type goFinder struct {
 
 // notSaid are calls whose literals people never read: headers, logs, mistakes
 // of whoever starts the program, names of fields and templates.
-var notSaid = regexp.MustCompile(`^(fmt\.(Errorf|Fprintf)|panic|\w+\.(MustCompile|Header|GetHeader|Set|Get|Query|Error|Warn|Info|Debug|Format|LoadLocation)|.*\.Logger\.\w+|h\.Set|strings\.\w+|template\.HTML)$`)
+var notSaid = regexp.MustCompile(
+	`^(fmt\.(Errorf|Fprintf)|panic|\w+\.(MustCompile|Header|GetHeader|Set|Get|Query|Error|Warn|Info|Debug|Format|LoadLocation)|.*\.Logger\.\w+|h\.Set|strings\.\w+|template\.HTML)$`)
 
 // saidAlways are calls whose literals are for people, be they ever so short.
 var saidAlways = regexp.MustCompile(`^(Errorf|Invalidf|inventory\.(Errorf|Invalidf)|\w+\.(add|when))$`)
@@ -156,7 +158,8 @@ func (f goFinder) table(n *ast.CompositeLit) {
 
 // field notes a word that a field of a page is given.
 func (f goFinder) field(name, value ast.Expr) {
-	if id, ok := name.(*ast.Ident); ok && slices.Contains([]string{"Text", "Empty", "Label", "Hint", "Title", "Word", "Fix", "Message"}, id.Name) {
+	if id, ok := name.(*ast.Ident); ok && slices.Contains([]string{"Text", "Empty", "Label", "Hint", "Title", "Word",
+		"Fix", "Message"}, id.Name) {
 		f.text(literal(value))
 	}
 }
@@ -172,8 +175,10 @@ func (f goFinder) kind(n *ast.ValueSpec) {
 
 var (
 	tableWord = regexp.MustCompile(`^[a-z][a-z ]*(\([A-Z]+\))?$`)
-	isText    = regexp.MustCompile(`^[^<>=\\|^$/_]*[A-Za-z][^<>=\\|^$]* [^<>=\\|^$]*[A-Za-z][^<>=\\|^$]*$|^[A-Z][a-z]+$|^[,;:( ][^<>=\\|^$_]*[a-z]|^[a-z][a-z ]+[ :]$|^[0-9-]+ [a-z]+ [0-9-]+$`)
-	verb      = regexp.MustCompile(`%[+#]?[\d.]*[sdvgfqcx]`)
+	isText    = regexp.MustCompile(`^[^<>=\\|^$/_]*[A-Za-z][^<>=\\|^$]* ` +
+		`[^<>=\\|^$]*[A-Za-z][^<>=\\|^$]*$|^[A-Z][a-z]+$|^[,;:( ][^<>=\\|^$_]*[a-z]|^[a-z][a-z ]+[ :]$|^[0-9-]+ [a-z]+ ` +
+		`[0-9-]+$`)
+	verb = regexp.MustCompile(`%[+#]?[\d.]*[sdvgfqcx]`)
 )
 
 // format notes a text that may be a format.
@@ -194,7 +199,8 @@ func (f goFinder) format(s string) {
 func (f goFinder) text(s string) {
 	s = strings.TrimRight(strings.TrimLeft(s, " ,;:×"), " ,;:×(“")
 	words := mark.ReplaceAllString(s, " ")
-	if hasLetter(words) && !noText.MatchString(s) && (strings.ContainsAny(strings.TrimSpace(s), " \u00a0") || oneWord.MatchString(s)) {
+	if hasLetter(words) && !noText.MatchString(s) && (strings.ContainsAny(strings.TrimSpace(s), " \u00a0") ||
+		oneWord.MatchString(s)) {
 		f.note(s)
 	}
 }

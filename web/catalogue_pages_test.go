@@ -84,14 +84,20 @@ func TestEveryBranchInAnotherLanguage(t *testing.T) {
 
 // The world's own words: what its people typed in.
 var worldData = []string{
-	"Tablet", "Kim Crew", "Jo Crew", "Lee Crew", "Quinn Master", "Max Manager", "Ada Ministrator", "Central station", "North station",
-	"Tourniquet, windlass, adult", "Permanent marker", "Record card", "Pressure dressing, large", "Plain dressing, 10 × 10 cm",
+	"Tablet", "Kim Crew", "Jo Crew", "Lee Crew", "Quinn Master", "Max Manager", "Ada Ministrator", "Central station",
+	"North station",
+	"Tourniquet, windlass, adult", "Permanent marker", "Record card", "Pressure dressing, large",
+	"Plain dressing, 10 × 10 cm",
 	"Gloves, pair", "Shears", "Pain relief tablets, pack", "Tourniquet, training", "Traction splint", "Eyewash bottle",
-	"Controlled ampoule", "Pulse oximeter", "Example Supplies", "Trauma bag north", "Spare trauma bag", "Trauma bag", "Medicine pouch north",
+	"Controlled ampoule", "Pulse oximeter", "Example Supplies", "Trauma bag north", "Spare trauma bag", "Trauma bag",
+	"Medicine pouch north",
 	"Medicine pouch", "Red pouch", "Blue pouch", "Lid", "the medicine bag", "zip torn, at the saddler's", "Vehicle 0",
-	"straightens", "padding whole", "Straightens", "Padding whole", "bag there", "TRAINTQ", "GLOVES", "PRESS", "PLAIN", "SHEARS", "SPLINT", "TRAUMA", "MARK", "CARD",
-	"Central station training quarantine", "North station training quarantine", "Central station training store", "North station training store",
-	"Central station quarantine", "North station quarantine", "Central station store", "North station store", "each", "ampoule",
+	"straightens", "padding whole", "Straightens", "Padding whole", "bag there", "TRAINTQ", "GLOVES", "PRESS", "PLAIN",
+	"SHEARS", "SPLINT", "TRAUMA", "MARK", "CARD",
+	"Central station training quarantine", "North station training quarantine", "Central station training store",
+	"North station training store",
+	"Central station quarantine", "North station quarantine", "Central station store", "North station store", "each",
+	"ampoule",
 }
 
 var codes = regexp.MustCompile(`\b(CEN|NOR)(-[A-Z0-9-]+)?\b|\b(TQ|PAIN|EYE|AMP|OX|MEDS|PD-10)\b`)

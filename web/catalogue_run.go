@@ -25,7 +25,10 @@ func (w *treeText) put(run []piece) []parse.Node {
 			parts = append(parts, []piece{p})
 		}
 	}
-	says := slices.ContainsFunc(parts, func(p []piece) bool { return len(p) == 1 && hasLetter(html.UnescapeString(p[0].text)) })
+	says := slices.ContainsFunc(parts, func(p []piece) bool {
+		return len(p) == 1 &&
+			hasLetter(html.UnescapeString(p[0].text))
+	})
 	if says && topParts(run) != nil {
 		return w.message(run)
 	}

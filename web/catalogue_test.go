@@ -79,7 +79,8 @@ func accented(text string) string {
 	return out.String()
 }
 
-const plainLetters, accentLetters = "abcdefghijklmnopqrstuvwxyz", "àƀćďéƒĝĥíĵķĺɱńóƥɋŕśťúṽŵẋýź"
+const plainLetters, accentLetters = "abcdefghijklmnopqrstuvwxyz",
+	"àƀćďéƒĝĥíĵķĺɱńóƥɋŕśťúṽŵẋýź"
 
 func accent(r rune) rune {
 	i := strings.IndexRune(plainLetters, unicode.ToLower(r))
@@ -139,7 +140,8 @@ func TestTranslationRefused(t *testing.T) {
 
 // A translation reorders values, stays text, and leaves English what it lacks.
 func TestTranslatedPage(t *testing.T) {
-	c, err := readCatalogue("nb", "Sign in, <1>{1}</1> of {2}\n= <i>&{2}: <1>{1}</1>\n", map[string]bool{"Sign in, <1>{1}</1> of {2}": true})
+	c, err := readCatalogue("nb", "Sign in, <1>{1}</1> of {2}\n= <i>&{2}: <1>{1}</1>\n",
+		map[string]bool{"Sign in, <1>{1}</1> of {2}": true})
 	require.NoError(t, err)
 	page := template.Must(template.New("layout").Funcs(funcs(assets{}, c)).Parse(
 		`<p title="Lang {{.A}}">  Sign in,
@@ -147,14 +149,16 @@ func TestTranslatedPage(t *testing.T) {
 	translate(page, c, func(string) {})
 	var out strings.Builder
 	require.NoError(t, page.Execute(&out, map[string]string{"A": "<a>", "B": "b"}))
-	assert.Equal(t, `<p title="Lang &lt;a&gt;">  &lt;i&gt;&amp;b: <b class="&lt;a&gt;">&lt;a&gt;</b></p><p>Left</p>`, out.String())
+	assert.Equal(t, `<p title="Lang &lt;a&gt;">  &lt;i&gt;&amp;b: <b class="&lt;a&gt;">&lt;a&gt;</b></p><p>Left</p>`,
+		out.String())
 }
 
 // What is worded in Go is found as a whole, with its values, and in parts.
 func TestSaidInAnotherLanguage(t *testing.T) {
 	var texts strings.Builder
 	known := map[string]bool{}
-	for _, s := range []string{"{1}: {2} of {3}", "{1} of {2}", "must not go out", "Must not go out: {1}", "at {1}", "{1} must not go out until {2}", "usable through {1}", "Jun", "seal {1} set", "{1} gaps"} {
+	for _, s := range []string{"{1}: {2} of {3}", "{1} of {2}", "must not go out", "Must not go out: {1}", "at {1}",
+		"{1} must not go out until {2}", "usable through {1}", "Jun", "seal {1} set", "{1} gaps"} {
 		known[s] = true
 		texts.WriteString(s + "\n= " + accented(s) + "\n")
 	}
@@ -170,5 +174,7 @@ func TestSaidInAnotherLanguage(t *testing.T) {
 	} {
 		assert.Equal(t, want, c.said(text))
 	}
-	assert.Equal(t, `úśàƀĺé ťĥŕóúĝĥ <time datetime="2027-06-14" title="2027-06-14">14 Ĵúń 2027</time> &lt;b&gt;`, string(c.saidHTML("usable through 2027-06-14 <b>")))
+	assert.Equal(t,
+		`úśàƀĺé ťĥŕóúĝĥ <time datetime="2027-06-14" title="2027-06-14">14 Ĵúń 2027</time> &lt;b&gt;`,
+		string(c.saidHTML("usable through 2027-06-14 <b>")))
 }

@@ -236,7 +236,8 @@ func (w *treeText) worked(p *parse.PipeNode) {
 // word notes a text that an action gives to a function.
 func (w *treeText) word(function *parse.IdentifierNode, text string) {
 	switch {
-	case !hasLetter(text) || function != nil && (function.Ident == "eq" || function.Ident == "ne" || function.Ident == "asset"):
+	case !hasLetter(text) || function != nil && (function.Ident == "eq" || function.Ident == "ne" ||
+		function.Ident == "asset"):
 	case function != nil && function.Ident == "count":
 		w.said("{1} " + text)
 		w.said("{1} " + plurals(text))
@@ -247,7 +248,8 @@ func (w *treeText) word(function *parse.IdentifierNode, text string) {
 
 // dataFields mostly hold what people typed in or what was printed on a pack:
 // only as a whole may they be a text of ours, such as "All stations".
-var dataFields = []string{"Name", "Code", "Person", "Serial", "BatchNo", "Incident", "Value", "By", "Item", "Place", "Bag", "Station", "Note", "Pouch"}
+var dataFields = []string{"Name", "Code", "Person", "Serial", "BatchNo", "Incident", "Value", "By", "Item", "Place",
+	"Bag", "Station", "Note", "Pouch"}
 
 // isData tells whether an action only writes such a field.
 func isData(p *parse.PipeNode) bool {

@@ -69,7 +69,8 @@ func (s *server) inspectFields(v *visit, c inventory.Checklist, f *form) ([]Insp
 		if err != nil {
 			return nil, err
 		}
-		out = append(out, InspectFields{Lot: lot, Name: l.Name, Label: l.Label, Due: o.Due, Overdue: o.Overdue, Points: pointFields(f, it, lot), Open: answered[lot]})
+		out = append(out, InspectFields{Lot: lot, Name: l.Name, Label: l.Label, Due: o.Due, Overdue: o.Overdue,
+			Points: pointFields(f, it, lot), Open: answered[lot]})
 	}
 	return out, nil
 }

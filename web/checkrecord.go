@@ -71,7 +71,8 @@ func (s *server) showCheckRows(v *visit) error {
 	if err != nil {
 		return noSuchBag(err)
 	}
-	p := &checkRowsPage{Base: Base{Title: "Checks of " + b.Code}, Reports: reportLinks("/checks"), Bag: shift.BagChecks{Bag: b.Code, Station: b.AtStation}, Full: v.Query("kind") == "full",
+	p := &checkRowsPage{Base: Base{Title: "Checks of " + b.Code}, Reports: reportLinks("/checks"),
+		Bag: shift.BagChecks{Bag: b.Code, Station: b.AtStation}, Full: v.Query("kind") == "full",
 		Days: rec.Days, Back: "/checks?days=" + strconv.Itoa(rec.Days)}
 	if i := slices.IndexFunc(rec.Bags, func(x shift.BagChecks) bool { return x.Bag == b.Code }); i >= 0 {
 		p.Bag = rec.Bags[i]
@@ -104,7 +105,8 @@ func (s *server) showChecks(v *visit) error {
 	}
 	failed := f.err()
 	only, _ := stationsAsked(v, stations)
-	p := &checksPage{Base: Base{Title: "Checks"}, Reports: reportLinks("/checks"), Now: stationDays(stations, only, v.now), Days: rec.Days, CSV: csvHref("/checks.csv", v)}
+	p := &checksPage{Base: Base{Title: "Checks"}, Reports: reportLinks("/checks"), Now: stationDays(stations, only, v.now),
+		Days: rec.Days, CSV: csvHref("/checks.csv", v)}
 	p.Station = f.choice("station", "Station", stationOptions(stations))
 	p.Station.Empty = "all of them"
 	p.Span = f.numberField("days", "Looking back, days")
@@ -118,7 +120,8 @@ func (s *server) showChecks(v *visit) error {
 		for _, b := range rec.Bags {
 			if b.Station == station.Code {
 				g.Done, g.Missed = g.Done+b.SealDone+b.FullDone, g.Missed+b.Missed()
-				g.Bags = append(g.Bags, ChecksRow{b, whenAt(b.LastSeal, station), whenAt(b.LastFull, station), checksPath(b.Bag, "seal", rec.Days), checksPath(b.Bag, "full", rec.Days)})
+				g.Bags = append(g.Bags, ChecksRow{b, whenAt(b.LastSeal, station), whenAt(b.LastFull, station), checksPath(b.Bag,
+					"seal", rec.Days), checksPath(b.Bag, "full", rec.Days)})
 			}
 		}
 		if len(g.Bags) > 0 {
@@ -151,7 +154,8 @@ func (s *server) checksCSV(v *visit) error {
 	if err != nil {
 		return err
 	}
-	table := [][]string{{"station", "bag", "days", "seal_check_hours", "seal_done", "seal_missed", "full_check_days", "full_done", "full_missed", "last_seal_check", "last_full_check"}}
+	table := [][]string{{"station", "bag", "days", "seal_check_hours", "seal_done", "seal_missed", "full_check_days",
+		"full_done", "full_missed", "last_seal_check", "last_full_check"}}
 	for _, b := range rec.Bags {
 		last := func(i inventory.Instant) string {
 			if i == 0 {
@@ -159,7 +163,8 @@ func (s *server) checksCSV(v *visit) error {
 			}
 			return i.String()
 		}
-		table = append(table, []string{b.Station, b.Bag, strconv.Itoa(rec.Days), strconv.Itoa(b.SealEvery), strconv.Itoa(b.SealDone), strconv.Itoa(b.SealMissed),
+		table = append(table, []string{b.Station, b.Bag, strconv.Itoa(rec.Days), strconv.Itoa(b.SealEvery),
+			strconv.Itoa(b.SealDone), strconv.Itoa(b.SealMissed),
 			strconv.Itoa(b.FullEvery), strconv.Itoa(b.FullDone), strconv.Itoa(b.FullMissed), last(b.LastSeal), last(b.LastFull)})
 	}
 	return v.sendCSV("checks", table)

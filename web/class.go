@@ -59,7 +59,8 @@ func (s *server) recordClass(v *visit) error {
 		err = v.once(func(ctx context.Context, _ string) (string, error) {
 			for _, c := range usedUp {
 				rows = c.rows
-				if _, err := s.svc.Ledger.RecordClass(ctx, v.actor, ledger.Class{Place: c.place, Class: f.text("class"), HappenedAt: at, Lines: c.lines}); err != nil {
+				if _, err := s.svc.Ledger.RecordClass(ctx, v.actor, ledger.Class{Place: c.place, Class: f.text("class"),
+					HappenedAt: at, Lines: c.lines}); err != nil {
 					return "", err
 				}
 			}
@@ -73,7 +74,8 @@ func (s *server) recordClass(v *visit) error {
 			if len(uses) == 0 {
 				return "/classes?" + url.Values{"station": {station.Code}, "done": {"usedup"}}.Encode(), nil
 			}
-			return "/devices?" + url.Values{"station": {station.Code}, "done": {"class-" + formatID(uses[0].LotID)}}.Encode(), nil
+			return "/devices?" + url.Values{"station": {station.Code}, "done": {"class-" + formatID(uses[0].LotID)}}.Encode(),
+				nil
 		})
 	}
 	if again(err) {
@@ -124,7 +126,8 @@ func (s *server) classForm(v *visit, f *form, failed error) error {
 	if err != nil {
 		return err
 	}
-	p := &classPage{Base: Base{Title: "Record a class", Caution: true}, Stations: stationLinks("/classes", stations, station), Station: station}
+	p := &classPage{Base: Base{Title: "Record a class", Caution: true}, Stations: stationLinks("/classes", stations,
+		station), Station: station}
 	p.Class = f.field("class", "Name or number of the class")
 	p.At = f.field("at", "When, if not just now").WithHint("In the time of " + station.Name + ".")
 	p.At.Kind = "datetime-local"
@@ -137,7 +140,8 @@ func (s *server) classForm(v *visit, f *form, failed error) error {
 		return err
 	}
 	if kind, _ := doneParam(v); kind == "usedup" && failed == nil {
-		p.Done = &Done{Title: "Class recorded", Text: "What it used up has left the training stock, and is not counted as waste."}
+		p.Done = &Done{Title: "Class recorded",
+			Text: "What it used up has left the training stock, and is not counted as waste."}
 	}
 	p.Form = f.state(failed, f.keyOr(newKey), 0)
 	return s.render(v, statusOf(failed), p)
@@ -156,7 +160,8 @@ func (s *server) doneClass(v *visit, stations []inventory.Station) (*Done, error
 		}
 		return nil, err
 	}
-	t := slices.MaxFunc(d.TrainingUses, func(a, b inventory.TrainingUse) int { return cmp.Compare(a.ID, b.ID) }) // recorded last
+	// recorded last
+	t := slices.MaxFunc(d.TrainingUses, func(a, b inventory.TrainingUse) int { return cmp.Compare(a.ID, b.ID) })
 	title := "Class recorded"
 	if t.Class != "" {
 		title = "Class " + t.Class + " recorded"

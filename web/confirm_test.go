@@ -26,11 +26,12 @@ func TestOwnPasswordOnceMore(t *testing.T) {
 		action string
 		change url.Values
 	}{
-		"/people/new": {"/people/new", url.Values{"name": {"New Crew"}, "role": {"crew"}, "stations": {"CEN"}, "secret": {"7350"}}},
-		path:          {path, url.Values{"role": {"quartermaster"}, "secret": {"nine doors by the sea"}}},
-		"/tokens":     {"/tokens", url.Values{"name": {"till"}, "role": {"manager"}}},
-		"/terminals":  {"/terminals", url.Values{"name": {"spare"}, "how": {"here"}}},
-		"/account":    {"/account/sessions", url.Values{"ref": {"all"}}},
+		"/people/new": {"/people/new", url.Values{"name": {"New Crew"}, "role": {"crew"}, "stations": {"CEN"},
+			"secret": {"7350"}}},
+		path:         {path, url.Values{"role": {"quartermaster"}, "secret": {"nine doors by the sea"}}},
+		"/tokens":    {"/tokens", url.Values{"name": {"till"}, "role": {"manager"}}},
+		"/terminals": {"/terminals", url.Values{"name": {"spare"}, "how": {"here"}}},
+		"/account":   {"/account/sessions", url.Values{"ref": {"all"}}},
 	} {
 		before := everybody(t, w)
 		for name, value := range wrong {
@@ -101,7 +102,8 @@ func TestRefusalsAreLogged(t *testing.T) {
 	log.Reset()
 	c.get("/people?canary=5531")
 	assert.Equal(t, http.StatusForbidden, c.res.Code)
-	for _, part := range []string{"level=WARN", "msg=refused", "cause=forbidden", "path=/people", `by="Kim Crew"`, "from=Tablet", "address="} {
+	for _, part := range []string{"level=WARN", "msg=refused", "cause=forbidden", "path=/people", `by="Kim Crew"`,
+		"from=Tablet", "address="} {
 		assert.Contains(t, log.String(), part)
 	}
 	assert.NotContains(t, log.String(), "canary")

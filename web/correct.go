@@ -14,7 +14,8 @@ type ConflictFields struct {
 }
 
 func conflictFields(f *form) ConflictFields {
-	c := ConflictFields{Asked: f.fixes["on_conflict"] != "" || f.fixes["correction_reason"] != "" || f.text("on_conflict") != ""}
+	c := ConflictFields{Asked: f.fixes["on_conflict"] != "" || f.fixes["correction_reason"] != "" ||
+		f.text("on_conflict") != ""}
 	if !c.Asked {
 		return c
 	}
@@ -22,7 +23,8 @@ func conflictFields(f *form) ConflictFields {
 		{Value: string(inventory.KeepEarlier), Text: "the earlier record: keep it"},
 		{Value: string(inventory.CorrectEarlier), Text: "this one: the earlier record was mistyped"},
 	})
-	c.Why = f.field("correction_reason", "Why the earlier record is wrong").WithHint("Kept with the old date, for good. Only where this one is right.")
+	c.Why = f.field("correction_reason", "Why the earlier record is wrong").
+		WithHint("Kept with the old date, for good. Only where this one is right.")
 	return c
 }
 
@@ -49,7 +51,8 @@ func (s *server) showCorrect(v *visit) error { return s.correctForm(v, openForm(
 // correct records that what was typed of a batch is wrong, and what is right.
 func (s *server) correct(v *visit) error {
 	f := openForm(v.Request.PostForm)
-	in := inventory.LotCorrection{BatchNo: f.given("batch_no"), Serial: f.given("serial"), MadeOn: f.given("made_on"), EndPrinted: f.given("end_printed"), Reason: f.text("reason")}
+	in := inventory.LotCorrection{BatchNo: f.given("batch_no"), Serial: f.given("serial"), MadeOn: f.given("made_on"),
+		EndPrinted: f.given("end_printed"), Reason: f.text("reason")}
 	if w := f.given("end_wording"); w != nil {
 		word := inventory.Wording(*w)
 		in.EndWording = &word
@@ -85,11 +88,13 @@ func (s *server) correctForm(v *visit, f *form, failed error) error {
 		return err
 	}
 	if len(f.values) == 0 {
-		for name, value := range map[string]string{"batch_no": l.BatchNo, "serial": l.Serial, "end_printed": l.EndPrinted, "end_wording": string(l.EndWording), "made_on": l.MadeOn.String()} {
+		for name, value := range map[string]string{"batch_no": l.BatchNo, "serial": l.Serial, "end_printed": l.EndPrinted,
+			"end_wording": string(l.EndWording), "made_on": l.MadeOn.String()} {
 			f.values.Set(name, value)
 		}
 	}
-	p := &correctPage{Base: Base{Title: "Correct " + it.Name}, Lot: l.LotSummary, Name: it.Name, Label: lotLabel(l.BatchNo, l.Serial), Back: "/lots/" + formatID(l.ID)}
+	p := &correctPage{Base: Base{Title: "Correct " + it.Name}, Lot: l.LotSummary, Name: it.Name, Label: lotLabel(l.BatchNo,
+		l.Serial), Back: "/lots/" + formatID(l.ID)}
 	if l.Device() {
 		p.Serial = f.field("serial", "Serial number as printed")
 	} else {

@@ -96,7 +96,8 @@ func (s *server) checkDecisionForm(v *visit, f *form, failed error) error {
 		return err
 	}
 	p := &decideCheckPage{Base: Base{Title: checkWords[x.Kind] + " of " + x.Bag}, Check: x.Check, What: checkWords[x.Kind],
-		Done: whenAt(x.HappenedAt, x.Station), Decided: x.Decision, HasSeal: x.SealSeen != "" || x.SealBroken || x.SealSet != "",
+		Done: whenAt(x.HappenedAt, x.Station), Decided: x.Decision, HasSeal: x.SealSeen != "" || x.SealBroken ||
+			x.SealSet != "",
 		SealNow: x.AtBag.Seal, Counts: x.Kind == inventory.FullCheck}
 	next, err := s.nextBags(v, x.AtBag)
 	if err != nil {
@@ -117,7 +118,8 @@ func (s *server) checkDecisionForm(v *visit, f *form, failed error) error {
 	}
 	p.Found = foundFields(f, itemOptions(items, inventory.KitList{}), next)
 	p.Reason = f.field("reason", "Reason for your decision").Need()
-	p.Signing = f.signing(slices.ContainsFunc(x.Rows, func(r shift.CountReview) bool { return x.Items[r.Lot.Item].Controlled })).folded()
+	p.Signing = f.signing(slices.ContainsFunc(x.Rows,
+		func(r shift.CountReview) bool { return x.Items[r.Lot.Item].Controlled })).folded()
 	p.Form = f.state(failed, f.keyOr(newKey), 0)
 	return s.render(v, statusOf(failed), p)
 }
@@ -126,7 +128,8 @@ func (s *server) checkDecisionForm(v *visit, f *form, failed error) error {
 // make of it.
 func besideFields(f *form, x shift.CheckReview, row shift.CountReview, next []NextBag) BesideFields {
 	name := rowName(0, row.Lot.ID)
-	b := BesideFields{CountReview: row, Name: nameOf(x.Items, row.Lot.Item), Label: lotLabel(row.Lot.BatchNo, row.Lot.Serial)}
+	b := BesideFields{CountReview: row, Name: nameOf(x.Items, row.Lot.Item), Label: lotLabel(row.Lot.BatchNo,
+		row.Lot.Serial)}
 	if row.Listed {
 		b.Saw = strconv.Itoa(row.Counted)
 		if row.Reason != "" {
@@ -138,7 +141,8 @@ func besideFields(f *form, x shift.CheckReview, row shift.CountReview, next []Ne
 	}
 	suggest := row.Suggestion()
 	b.Count = f.numberField(name+".counted", "Count of "+b.Name+", "+b.Label).Need()
-	b.Why = f.choice(name+".reason", "Why "+b.Name+" differs", keepChosen(countReasons(next), reasonText(suggest.Reason, suggest.CameFrom)))
+	b.Why = f.choice(name+".reason", "Why "+b.Name+" differs", keepChosen(countReasons(next), reasonText(suggest.Reason,
+		suggest.CameFrom)))
 	if !f.values.Has(name + ".counted") {
 		b.Count.Value = strconv.Itoa(suggest.Counted)
 		b.Why = b.Why.choose(reasonText(suggest.Reason, suggest.CameFrom))
@@ -253,7 +257,8 @@ func (s *server) useDecisionForm(v *visit, f *form, failed error) error {
 	if err != nil {
 		return err
 	}
-	p := &decideUsePage{Base: Base{Title: "Use from " + x.Bag}, Use: x.Use, Done: whenAt(x.HappenedAt, x.Station), Decided: x.Decision}
+	p := &decideUsePage{Base: Base{Title: "Use from " + x.Bag}, Use: x.Use, Done: whenAt(x.HappenedAt, x.Station),
+		Decided: x.Decision}
 	for _, row := range x.Rows {
 		name := useName(row.CameFrom, row.LotID)
 		u := UsedFields{UsedBeside: row, Row: name, Differ: row.Short(),
@@ -265,7 +270,8 @@ func (s *server) useDecisionForm(v *visit, f *form, failed error) error {
 		p.Rows = append(p.Rows, u)
 	}
 	p.Reason = f.field("reason", "Reason for your decision").Need()
-	p.Signing = f.signing(slices.ContainsFunc(x.Rows, func(r shift.UsedBeside) bool { return x.Items[r.Lot.Item].Controlled })).folded()
+	p.Signing = f.signing(slices.ContainsFunc(x.Rows,
+		func(r shift.UsedBeside) bool { return x.Items[r.Lot.Item].Controlled })).folded()
 	p.Form = f.state(failed, f.keyOr(newKey), 0)
 	return s.render(v, statusOf(failed), p)
 }

@@ -50,7 +50,8 @@ func (s *server) showHistory(v *visit) error {
 	if err != nil {
 		return err
 	}
-	p := &historyPage{Base: Base{Title: "History"}, Filtered: filter.Place+filter.BatchNo+filter.Person != "" || filter.Day != 0}
+	p := &historyPage{Base: Base{Title: "History"}, Filtered: filter.Place+filter.BatchNo+filter.Person != "" ||
+		filter.Day != 0}
 	if failed == nil {
 		if err := s.findHistory(v, p, filter, q); err != nil {
 			return err
@@ -69,7 +70,8 @@ func (s *server) showHistory(v *visit) error {
 }
 
 func (s *server) findHistory(v *visit, p *historyPage, filter inventory.HistoryFilter, q url.Values) error {
-	entries, zone, err := s.svc.History.History(v.ctx(), v.actor, filter, inventory.Page{Limit: historyOnAPage + 1, After: q.Get("before")})
+	entries, zone, err := s.svc.History.History(v.ctx(), v.actor, filter, inventory.Page{Limit: historyOnAPage + 1,
+		After: q.Get("before")})
 	if err != nil {
 		return err
 	}
@@ -87,21 +89,35 @@ func (s *server) findHistory(v *visit, p *historyPage, filter inventory.HistoryF
 
 // historyWords say what was done.
 var historyWords = map[inventory.HistoryKind]string{
-	inventory.HistoryMovement: "Moved", inventory.HistorySealCheck: "Seal check", inventory.HistoryFullCheck: "Full check", inventory.HistoryUse: "Use reported",
-	inventory.HistoryCheckDecided: "Check decided", inventory.HistoryUseDecided: "Use decided", inventory.HistoryRestock: "Restock", inventory.HistorySeal: "Seal",
-	inventory.HistoryBagChanged: "Bag changed", inventory.HistoryVehicle: "Vehicle", inventory.HistoryObservation: "Seen", inventory.HistoryObservationClosed: "Observation closed",
-	inventory.HistoryInspection: "Inspection", inventory.HistoryTrainingUse: "Used in a class", inventory.HistoryBatchCorrected: "Batch corrected",
-	inventory.HistoryNotice: "Notice", inventory.HistoryDelivery: "Delivery", inventory.HistoryBalance: "Balance check", inventory.HistorySigned: "Register entry signed", inventory.HistoryPastUsage: "Past usage", inventory.HistoryStation: "Station made", inventory.HistoryPlace: "Place", inventory.HistoryBag: "Bag made", inventory.HistoryItem: "Item",
-	inventory.HistoryProduct: "Product", inventory.HistoryKitList: "Kit list", inventory.HistoryCategory: "Category", inventory.HistorySheetOffset: "Printer offset",
-	inventory.HistorySignedIn: "Signed in", inventory.HistorySignedOut: "Signed out", inventory.HistorySignedOutAll: "Signed out everywhere",
-	inventory.HistorySignRefused: "Wrong PIN for a signature",
-	inventory.HistoryLocked:      "Wrong tries: made to wait", inventory.HistoryPersonAdded: "Person added", inventory.HistoryPersonChanged: "Person changed",
-	inventory.HistorySecretSet: "PIN or password set", inventory.HistoryTokenAdded: "Token made", inventory.HistoryTokenRevoked: "Token revoked",
-	inventory.HistoryTerminalAdded: "Terminal added", inventory.HistoryTerminalEnrolled: "Terminal enrolled", inventory.HistoryTerminalRevoked: "Terminal revoked",
+	inventory.HistoryMovement: "Moved", inventory.HistorySealCheck: "Seal check", inventory.HistoryFullCheck: "Full check",
+	inventory.HistoryUse:          "Use reported",
+	inventory.HistoryCheckDecided: "Check decided", inventory.HistoryUseDecided: "Use decided",
+	inventory.HistoryRestock: "Restock", inventory.HistorySeal: "Seal",
+	inventory.HistoryBagChanged: "Bag changed", inventory.HistoryVehicle: "Vehicle", inventory.HistoryObservation: "Seen",
+	inventory.HistoryObservationClosed: "Observation closed",
+	inventory.HistoryInspection:        "Inspection", inventory.HistoryTrainingUse: "Used in a class",
+	inventory.HistoryBatchCorrected: "Batch corrected",
+	inventory.HistoryNotice:         "Notice", inventory.HistoryDelivery: "Delivery",
+	inventory.HistoryBalance: "Balance check",
+	inventory.HistorySigned:  "Register entry signed", inventory.HistoryPastUsage: "Past usage",
+	inventory.HistoryStation: "Station made", inventory.HistoryPlace: "Place", inventory.HistoryBag: "Bag made",
+	inventory.HistoryItem:    "Item",
+	inventory.HistoryProduct: "Product", inventory.HistoryKitList: "Kit list", inventory.HistoryCategory: "Category",
+	inventory.HistorySheetOffset: "Printer offset",
+	inventory.HistorySignedIn:    "Signed in", inventory.HistorySignedOut: "Signed out",
+	inventory.HistorySignedOutAll: "Signed out everywhere",
+	inventory.HistorySignRefused:  "Wrong PIN for a signature",
+	inventory.HistoryLocked:       "Wrong tries: made to wait", inventory.HistoryPersonAdded: "Person added",
+	inventory.HistoryPersonChanged: "Person changed",
+	inventory.HistorySecretSet:     "PIN or password set", inventory.HistoryTokenAdded: "Token made",
+	inventory.HistoryTokenRevoked:  "Token revoked",
+	inventory.HistoryTerminalAdded: "Terminal added", inventory.HistoryTerminalEnrolled: "Terminal enrolled",
+	inventory.HistoryTerminalRevoked: "Terminal revoked",
 }
 
 func historyRow(d inventory.HistoryEntry, zone string) HistoryRow {
-	row := HistoryRow{At: whenAt(d.RecordedAt, inventory.Station{Timezone: zone}), By: d.By, From: d.From, What: historyWords[d.Kind], Person: d.Person, Detail: d.Detail}
+	row := HistoryRow{At: whenAt(d.RecordedAt, inventory.Station{Timezone: zone}), By: d.By, From: d.From,
+		What: historyWords[d.Kind], Person: d.Person, Detail: d.Detail}
 	if row.What == "" {
 		row.What = string(d.Kind)
 	}

@@ -102,7 +102,8 @@ func (s *server) lineAsked(v *visit, f *form, id int64, line int, suffix string)
 	c := storeroom.LineChange{}
 	switch f.text("do") {
 	case "name":
-		in := inventory.Product{Item: f.text("item" + suffix), PackSize: f.number("pack_size" + suffix), Supplier: f.text("supplier" + suffix)}
+		in := inventory.Product{Item: f.text("item" + suffix), PackSize: f.number("pack_size" + suffix),
+			Supplier: f.text("supplier" + suffix)}
 		return func(ctx context.Context) error { return s.svc.Storeroom.NameCode(ctx, v.actor, id, line, in) }, nil
 	case "way":
 		way := inventory.WayIn(f.text("way"))
@@ -117,8 +118,10 @@ func (s *server) lineAsked(v *visit, f *form, id int64, line int, suffix string)
 		none := 0
 		c.Packs = &none
 	case "change":
-		packs, units, wording := f.number("packs"+suffix), f.number("units"+suffix), inventory.Wording(f.text("end_wording"+suffix))
-		c = storeroom.LineChange{BatchNo: text("batch_no"), Serial: text("serial"), MadeOn: text("made_on"), EndPrinted: text("end_printed"), EndWording: &wording, Packs: &packs, Units: &units}
+		packs, units, wording := f.number("packs"+suffix), f.number("units"+suffix),
+			inventory.Wording(f.text("end_wording"+suffix))
+		c = storeroom.LineChange{BatchNo: text("batch_no"), Serial: text("serial"), MadeOn: text("made_on"),
+			EndPrinted: text("end_printed"), EndWording: &wording, Packs: &packs, Units: &units}
 	default:
 		return nil, inventory.Errorf(inventory.Invalid, "the form does not say what to do; open the page again")
 	}
@@ -161,8 +164,9 @@ func (s *server) deliveryForm(v *visit, f *form, failed error) error {
 	if err != nil {
 		return err
 	}
-	p := &deliveryPage{Base: Base{Title: "Scan a delivery"}, DeliveryView: d, Key: newKey(), Separator: separatorWords(s.separatorOf(v)),
-		PutAway: d.Status == inventory.DeliveryPutAway, Ended: whenAt(d.EndedAt, d.Station)}
+	p := &deliveryPage{Base: Base{Title: "Scan a delivery"}, DeliveryView: d, Key: newKey(),
+		Separator: separatorWords(s.separatorOf(v)),
+		PutAway:   d.Status == inventory.DeliveryPutAway, Ended: whenAt(d.EndedAt, d.Station)}
 	if line := v.Query("line"); line != "" && !f.values.Has("item."+line) { // an item was made for it
 		f.values.Set("item."+line, inventory.NormalCode(v.Query("item")))
 	}

@@ -29,7 +29,8 @@ func (b *browser) scans(code, shows string) {
 // waits waits until the page says something.
 func (b *browser) waits(shows string) {
 	b.t.Helper()
-	require.Eventually(b.t, func() bool { return strings.Contains(b.text(), shows) }, 10*time.Second, 50*time.Millisecond, "%s\nis not on:\n%s", shows, b.text())
+	require.Eventually(b.t, func() bool { return strings.Contains(b.text(), shows) }, 10*time.Second, 50*time.Millisecond,
+		"%s\nis not on:\n%s", shows, b.text())
 }
 
 // TestDeliveryOfFivePacks receives five packs by scanning and tapping alone:
@@ -37,7 +38,8 @@ func (b *browser) waits(shows string) {
 // medicine past its day.
 func TestDeliveryOfFivePacks(t *testing.T) {
 	w := newWorld(t)
-	for _, pr := range []inventory.Product{{Item: "PLAIN", GTIN: "09521234543213", PackSize: 10}, {Item: "PAIN", GTIN: "09520000000028", PackSize: 16}} {
+	for _, pr := range []inventory.Product{{Item: "PLAIN", GTIN: "09521234543213", PackSize: 10}, {Item: "PAIN",
+		GTIN: "09520000000028", PackSize: 16}} {
 		_, err := w.svc.Lists.CreateProduct(t.Context(), admin, pr)
 		require.NoError(t, err)
 	}
@@ -68,7 +70,9 @@ func TestDeliveryOfFivePacks(t *testing.T) {
 	b.do(chromedp.Click("#refused button"))
 	assert.NotContains(t, b.text(), "Not taken")
 	for _, lot := range []string{"D8", "D7"} {
-		id := ask[string](b, strings.Replace(`[...document.querySelectorAll(".pack")].find(p => p.innerText.includes("batch %s")).id`, "%s", lot, 1))
+		id := ask[string](b,
+			strings.Replace(`[...document.querySelectorAll(".pack")].find(p => p.innerText.includes("batch %s")).id`, "%s", lot,
+				1))
 		if lot == "D8" {
 			b.press(`[id="` + id + `"] button.plain`)
 			continue
@@ -86,7 +90,8 @@ func TestDeliveryOfFivePacks(t *testing.T) {
 
 	const line = `[...document.querySelectorAll(".pack")].find(p => p.innerText.includes("batch %s"))`
 	of := func(lot string) string { return strings.Replace(line, "%s", lot, 1) }
-	assert.Equal(t, "Dispose of it", ask[string](b, of("M5")+`.querySelector(".buttons").innerText.trim()`), "a medicine is disposed of only")
+	assert.Equal(t, "Dispose of it", ask[string](b, of("M5")+`.querySelector(".buttons").innerText.trim()`),
+		"a medicine is disposed of only")
 	for lot, way := range map[string]string{"D5": "training", "M5": "disposed"} {
 		id := ask[string](b, of(lot)+".id")
 		b.press(`[id="` + id + `"] button[value="` + way + `"]`)
@@ -98,7 +103,8 @@ func TestDeliveryOfFivePacks(t *testing.T) {
 	assert.Contains(t, b.text(), "Shears\n")
 	b.press(".putaway button")
 	b.waits("5 packs put away")
-	assert.Equal(t, []int64{20, 5, 10, 0}, []int64{b.unitsOf(w, "D7"), b.unitsOf(w, "N1"), b.unitsOf(w, "D5"), b.unitsOf(w, "M5")})
+	assert.Equal(t, []int64{20, 5, 10, 0}, []int64{b.unitsOf(w, "D7"), b.unitsOf(w, "N1"), b.unitsOf(w, "D5"), b.unitsOf(w,
+		"M5")})
 
 	// The code that was new is known from now on.
 	b.open("/receive")
@@ -124,14 +130,16 @@ func (b *browser) unitsOf(w *world, batchNo string) int64 {
 // learning, and fast scans wait for each other.
 func TestSeparatorKey(t *testing.T) {
 	w := newWorld(t)
-	_, err := w.svc.Lists.CreateProduct(t.Context(), admin, inventory.Product{Item: "PLAIN", GTIN: "09521234543213", PackSize: 10})
+	_, err := w.svc.Lists.CreateProduct(t.Context(), admin, inventory.Product{Item: "PLAIN", GTIN: "09521234543213",
+		PackSize: 10})
 	require.NoError(t, err)
 	d, err := w.svc.Storeroom.StartDelivery(t.Context(), admin, "CEN-STORE")
 	require.NoError(t, err)
 	b := newBrowser(t, w)
 	b.as(w, "Quinn Master")
 	b.open(deliveryPath(d.ID))
-	const ctrl = `document.activeElement.dispatchEvent(new KeyboardEvent("keydown", {key: "]", code: "BracketRight", ctrlKey: true, bubbles: true, cancelable: true}))`
+	const ctrl = `document.activeElement.dispatchEvent(new KeyboardEvent("keydown", {key: "]", code: "BracketRight", ` +
+		`ctrlKey: true, bubbles: true, cancelable: true}))`
 	b.do(chromedp.KeyEvent("010952123454321310D7"))
 	ask[bool](b, ctrl)
 	b.do(chromedp.KeyEvent("17280229\r" + "01095212345432131728022910D8\r" + "01095212345432131728022910D8\r"))
@@ -195,7 +203,8 @@ func TestPhoto(t *testing.T) {
 		assert.Contains(t, c.text(), tt.says)
 	}
 	// What the browser read itself is taken where no separator can be missing.
-	for text, taken := range map[string]bool{"0109521234543213": true, "0109521234543213172802291010L": false, "010952123454321310L1\x1d17280229": true, "x": false} {
+	for text, taken := range map[string]bool{"0109521234543213": true, "0109521234543213172802291010L": false,
+		"010952123454321310L1\x1d17280229": true, "x": false} {
 		c.frame(path, "k4"+text, []byte("no picture"), text)
 		assert.Equal(t, taken, c.res.Code == http.StatusSeeOther, "%q: %s", text, c.text())
 	}
@@ -210,7 +219,8 @@ func TestCameraOnOnePage(t *testing.T) {
 	d, err := w.svc.Storeroom.StartDelivery(t.Context(), admin, "CEN-STORE")
 	require.NoError(t, err)
 	c := w.as("Quinn Master")
-	for path, camera := range map[string]bool{deliveryPath(d.ID): true, "/receive": false, "/scanner": false, "/store": false} {
+	for path, camera := range map[string]bool{deliveryPath(d.ID): true, "/receive": false, "/scanner": false,
+		"/store": false} {
 		h := c.get(path).res.Header()
 		assert.Equal(t, camera, h.Get("Permissions-Policy") == "camera=(self)", path)
 		assert.Equal(t, !camera, strings.Contains(h.Get("Permissions-Policy"), "camera=()"), path)

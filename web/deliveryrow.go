@@ -43,16 +43,21 @@ func deliveryRow(f *form, r storeroom.DeliveryRow, d storeroom.DeliveryView, ite
 		return name + n
 	}
 	row.BatchNo = f.field(start("batch_no", r.DeliveryLine.BatchNo), "Batch number as printed")
-	row.EndPrinted = f.field(start("end_printed", r.DeliveryLine.EndPrinted), "Date as printed").WithHint("2027-06 or 2027-06-14")
-	row.EndWording = f.choice(start("end_wording", string(r.DeliveryLine.EndWording)), "Words beside the date", wordingOptions())
+	row.EndPrinted = f.field(start("end_printed", r.DeliveryLine.EndPrinted),
+		"Date as printed").WithHint("2027-06 or 2027-06-14")
+	row.EndWording = f.choice(start("end_wording", string(r.DeliveryLine.EndWording)), "Words beside the date",
+		wordingOptions())
 	row.MadeOn = f.field(start("made_on", r.DeliveryLine.MadeOn), "Date of manufacture as printed")
 	row.Serial = f.field(start("serial", r.DeliveryLine.Serial), "Serial number as printed")
-	row.Packs = f.numberField(start("packs", formatID(int64(r.DeliveryLine.Packs))), "How many packs").Need().WithHint("0 takes them out.")
-	row.Units = f.numberField(start("units", numberOrNone(r.DeliveryLine.Units)), "Units in all").WithHint("Only where it is not packs times pack size.")
+	row.Packs = f.numberField(start("packs", formatID(int64(r.DeliveryLine.Packs))), "How many packs").Need().
+		WithHint("0 takes them out.")
+	row.Units = f.numberField(start("units", numberOrNone(r.DeliveryLine.Units)),
+		"Units in all").WithHint("Only where it is not packs times pack size.")
 	row.Item = f.choice(start("item", ""), "Which item is it?", itemOptions(items, inventory.KitList{})).Need()
 	row.PackSize = f.numberField(start("pack_size", ""), "Units in one pack").Need().WithHint("A box of ten is ten units.")
 	row.Supplier = f.field(start("supplier", ""), "Bought from")
-	row.Reason = f.field(start("reason", r.Reason), "Why the earlier record is wrong").WithHint("Only if this pack is right.")
+	row.Reason = f.field(start("reason", r.Reason), "Why the earlier record is wrong").
+		WithHint("Only if this pack is right.")
 	for _, w := range r.Ways {
 		if len(r.Ways) > 1 || w != inventory.InPlace {
 			row.Ways = append(row.Ways, WayButton{w, w == r.Way})

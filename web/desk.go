@@ -90,7 +90,8 @@ func (s *server) desk(v *visit, f *form, failed error) error {
 	if err != nil {
 		return err
 	}
-	p := &deskPage{Base: Base{Title: "Store desk"}, Stations: allStationLinks("/store", stations, chosen), Today: stationDays(stations, only, v.now), Key: f.keyOr(newKey)}
+	p := &deskPage{Base: Base{Title: "Store desk"}, Stations: allStationLinks("/store", stations, chosen),
+		Today: stationDays(stations, only, v.now), Key: f.keyOr(newKey)}
 	for _, b := range d.ToRestock {
 		row := DeskRow{DeskBag: b, More: max(0, len(b.Mend)-deskTexts)}
 		for _, x := range b.Mend[:len(b.Mend)-row.More] {
@@ -112,7 +113,8 @@ func (s *server) desk(v *visit, f *form, failed error) error {
 		return err
 	}
 	for _, a := range d.SetApart {
-		p.Apart = append(p.Apart, PlaceCount{Href: "/stock/" + url.PathEscape(a.Place), Place: a.Place, Name: called.place(a.Place), Qty: a.Qty})
+		p.Apart = append(p.Apart, PlaceCount{Href: "/stock/" + url.PathEscape(a.Place), Place: a.Place,
+			Name: called.place(a.Place), Qty: a.Qty})
 	}
 	if err := s.addOwed(v, p, only); err != nil {
 		return err
@@ -145,7 +147,8 @@ func (s *server) deskRegisters(v *visit, p *deskPage, stations []inventory.Stati
 // addOwed lists the notices that something is left to do for, and what is
 // overdue to come back.
 func (s *server) addOwed(v *visit, p *deskPage, only []string) error {
-	notices, err := s.svc.Notice.Notices(v.ctx(), v.actor, inventory.NoticeFilter{Status: inventory.NoticeOpen}, inventory.Page{})
+	notices, err := s.svc.Notice.Notices(v.ctx(), v.actor, inventory.NoticeFilter{Status: inventory.NoticeOpen},
+		inventory.Page{})
 	if err != nil {
 		return err
 	}
@@ -275,12 +278,14 @@ func (s *server) showWaiting(v *visit) error {
 func waitingRows(d storeroom.Desk, at func(bag string) inventory.Station) (checks, uses []WaitingRow) {
 	for _, c := range d.Checks {
 		station := at(c.Bag)
-		checks = append(checks, WaitingRow{Href: "/waiting/checks/" + formatID(c.ID), Bag: c.Bag, What: checkWords[c.Kind], By: c.By,
+		checks = append(checks, WaitingRow{Href: "/waiting/checks/" + formatID(c.ID), Bag: c.Bag, What: checkWords[c.Kind],
+			By:   c.By,
 			Done: whenAt(c.HappenedAt, station), Recorded: whenAt(c.RecordedAt, station), Because: c.ReviewBecause})
 	}
 	for _, u := range d.Uses {
 		station := at(u.Bag)
-		uses = append(uses, WaitingRow{Href: "/waiting/uses/" + formatID(u.ID), Bag: u.Bag, What: "Use for " + u.Incident, By: u.By,
+		uses = append(uses, WaitingRow{Href: "/waiting/uses/" + formatID(u.ID), Bag: u.Bag, What: "Use for " + u.Incident,
+			By:   u.By,
 			Done: whenAt(u.HappenedAt, station), Recorded: whenAt(u.RecordedAt, station), Because: u.ReviewBecause})
 	}
 	return checks, uses

@@ -22,7 +22,8 @@ func TestDeviceWords(t *testing.T) {
 	for _, st := range []inventory.NoticeStatus{inventory.NoticeOpen, inventory.NoticeClosed, inventory.NoticeCancelled} {
 		assert.NotEmpty(t, noticeStatusWords[st])
 	}
-	assert.Equal(t, "withdraw, closed", noticeWord(inventory.Notice{Action: inventory.NoticeWithdraw, Status: inventory.NoticeClosed}))
+	assert.Equal(t, "withdraw, closed", noticeWord(inventory.Notice{Action: inventory.NoticeWithdraw,
+		Status: inventory.NoticeClosed}))
 }
 
 func TestCyclesText(t *testing.T) {
@@ -36,14 +37,17 @@ func TestCyclesText(t *testing.T) {
 
 func TestNoticeMeans(t *testing.T) {
 	assert.Equal(t, []string{"every unit"}, noticeMeans(inventory.Notice{}))
-	assert.Equal(t, []string{"batch B1", "batch B2", "serial S1", "serial numbers from A1 to A9", "made from 1 Jan 2026 to 28 Feb 2026"}, noticeMeans(inventory.Notice{
-		BatchNos: []string{"B1", "B2"}, Serials: []string{"S1"}, SerialFrom: "A1", SerialTo: "A9", MadeFrom: inventory.MustDay("2026-01-01"), MadeTo: inventory.MustDay("2026-02-28")}))
+	assert.Equal(t, []string{"batch B1", "batch B2", "serial S1", "serial numbers from A1 to A9",
+		"made from 1 Jan 2026 to 28 Feb 2026"}, noticeMeans(inventory.Notice{
+		BatchNos: []string{"B1", "B2"}, Serials: []string{"S1"}, SerialFrom: "A1", SerialTo: "A9",
+		MadeFrom: inventory.MustDay("2026-01-01"), MadeTo: inventory.MustDay("2026-02-28")}))
 }
 
 // Points are read in the item's order, and a wrong one is shown where it is.
 func TestPoints(t *testing.T) {
 	it := inventory.Item{InspectionPoints: []string{"a", "b"}, InspectionNotes: []string{"n"}}
-	f := openForm(url.Values{"point.7.1": {"fail"}, "point.7.1.note": {" torn "}, "point.7.2": {"pass"}, "point.8.0": {""}, "point.x.0": {"pass"}, "other": {"1"}})
+	f := openForm(url.Values{"point.7.1": {"fail"}, "point.7.1.note": {" torn "}, "point.7.2": {"pass"}, "point.8.0": {""},
+		"point.x.0": {"pass"}, "other": {"1"}})
 	points, rows := readPoints(f, it, 7)
 	assert.Equal(t, []inventory.PointCheck{{Point: "b", Note: "torn"}, {Point: "n", Pass: true}}, points)
 	assert.Equal(t, "point.7.2", pointName("points[1].point", rows))
@@ -87,7 +91,8 @@ func TestClassIsWhole(t *testing.T) {
 func TestNoticeIsShownFirst(t *testing.T) {
 	w := newWorld(t)
 	c := w.as("Quinn Master").get("/notices/new")
-	c.submit("/notices/new", url.Values{"reference": {"RC-1"}, "action": {"withdraw"}, "item": {"TQ"}, "shown": {"made up"}})
+	c.submit("/notices/new", url.Values{"reference": {"RC-1"}, "action": {"withdraw"}, "item": {"TQ"},
+		"shown": {"made up"}})
 	assert.Equal(t, 200, c.res.Code)
 	all, err := w.svc.Notice.Notices(t.Context(), admin, inventory.NoticeFilter{}, inventory.Page{})
 	require.NoError(t, err)
@@ -100,11 +105,14 @@ func TestNoticeIsShownFirst(t *testing.T) {
 func TestNoticeAtOtherStations(t *testing.T) {
 	w := newWorld(t)
 	ctx := t.Context()
-	_, err := w.svc.Ledger.Move(ctx, admin, []inventory.Movement{{LotID: w.lots["TQ/A1"], Qty: 2, From: "CEN-STORE", To: "NOR-STORE", Reason: inventory.ReasonTransfer}})
+	_, err := w.svc.Ledger.Move(ctx, admin, []inventory.Movement{{LotID: w.lots["TQ/A1"], Qty: 2, From: "CEN-STORE",
+		To: "NOR-STORE", Reason: inventory.ReasonTransfer}})
 	require.NoError(t, err)
-	_, err = w.svc.Account.CreatePerson(ctx, admin, inventory.Person{Name: "Nia North", Role: inventory.Quartermaster, Stations: []string{"CEN"}}, password, plainSecrets{})
+	_, err = w.svc.Account.CreatePerson(ctx, admin, inventory.Person{Name: "Nia North", Role: inventory.Quartermaster,
+		Stations: []string{"CEN"}}, password, plainSecrets{})
 	require.NoError(t, err)
-	n, err := w.svc.Notice.CreateNotice(ctx, admin, inventory.Notice{Reference: "RC-1", Action: inventory.NoticeWithdraw, Item: "TQ"})
+	n, err := w.svc.Notice.CreateNotice(ctx, admin, inventory.Notice{Reference: "RC-1", Action: inventory.NoticeWithdraw,
+		Item: "TQ"})
 	require.NoError(t, err)
 	c := w.stranger().post("/sign-in", url.Values{"name": {"Nia North"}, "secret": {password}})
 	c.get(noticePath(n.ID))

@@ -53,7 +53,8 @@ func (s *server) showDevices(v *visit) error {
 		return err
 	}
 	slices.SortStableFunc(found, stock.CompareDue)
-	p := &devicesPage{Base: Base{Title: "Devices", Caution: true}, Stations: allStationLinks("/devices", stations, chosen), Chosen: chosen, Today: stationDays(stations, only, v.now),
+	p := &devicesPage{Base: Base{Title: "Devices", Caution: true}, Stations: allStationLinks("/devices", stations, chosen),
+		Chosen: chosen, Today: stationDays(stations, only, v.now),
 		MayTrain: v.may(inventory.ActKeepStock)}
 	p.limit(v.Request.URL.Query(), len(found))
 	if p.Rows, err = s.deviceRows(v, found[:len(found)-p.More]); err != nil {

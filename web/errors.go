@@ -18,15 +18,19 @@ type outcome struct {
 // outcomes has every kind of error. What is not made by inventory on purpose
 // is Internal.
 var outcomes = map[inventory.ErrorKind]outcome{
-	inventory.Invalid:     {http.StatusUnprocessableEntity, "Something needs mending", "Go back, mend what is named here, and send it again."},
-	inventory.NotFound:    {http.StatusNotFound, "Not found", "Look at the label again, or find the bag on the board."},
-	inventory.Conflict:    {http.StatusConflict, "That cannot be done now", "Nothing was changed."},
-	inventory.Stale:       {http.StatusConflict, "It changed meanwhile", "Nothing was changed. Open the page again and look."},
-	inventory.Forbidden:   {http.StatusForbidden, "Not for you", "If you need it for your work, ask your quartermaster."},
-	inventory.SignedOut:   {http.StatusUnauthorized, "Sign in", "Sign in to go on."},
-	inventory.TooMany:     {http.StatusTooManyRequests, "Too many tries", "Wait, then try again."},
-	inventory.Unavailable: {http.StatusServiceUnavailable, "Not available just now", "The records cannot be reached. Nothing was changed; try again in a minute."},
-	inventory.Internal:    {http.StatusInternalServerError, "Something went wrong on our side", "Nothing was changed. Try again; if it stays, tell whoever looks after this service."},
+	inventory.Invalid: {http.StatusUnprocessableEntity, "Something needs mending",
+		"Go back, mend what is named here, and send it again."},
+	inventory.NotFound: {http.StatusNotFound, "Not found", "Look at the label again, or find the bag on the board."},
+	inventory.Conflict: {http.StatusConflict, "That cannot be done now", "Nothing was changed."},
+	inventory.Stale: {http.StatusConflict, "It changed meanwhile",
+		"Nothing was changed. Open the page again and look."},
+	inventory.Forbidden: {http.StatusForbidden, "Not for you", "If you need it for your work, ask your quartermaster."},
+	inventory.SignedOut: {http.StatusUnauthorized, "Sign in", "Sign in to go on."},
+	inventory.TooMany:   {http.StatusTooManyRequests, "Too many tries", "Wait, then try again."},
+	inventory.Unavailable: {http.StatusServiceUnavailable, "Not available just now",
+		"The records cannot be reached. Nothing was changed; try again in a minute."},
+	inventory.Internal: {http.StatusInternalServerError, "Something went wrong on our side",
+		"Nothing was changed. Try again; if it stays, tell whoever looks after this service."},
 }
 
 func outcomeOf(err error) outcome {
@@ -79,7 +83,8 @@ func (s *server) fail(v *visit, err error) {
 // noteRefusal logs that somebody tried what they may not, with who and from
 // where (OWASP ASVS 5.0.0, 16.3.2): never what they sent.
 func (s *server) noteRefusal(v *visit, err error) {
-	s.opt.Logger.Warn("refused", "cause", inventory.KindOf(err), "method", v.Request.Method, "path", v.FullPath(), "by", v.actor.Name, "from", v.actor.From, "address", v.ClientIP())
+	s.opt.Logger.Warn("refused", "cause", inventory.KindOf(err), "method", v.Request.Method, "path", v.FullPath(), "by",
+		v.actor.Name, "from", v.actor.From, "address", v.ClientIP())
 }
 
 func pageOf(err error) *errorPage {

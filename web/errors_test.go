@@ -29,7 +29,8 @@ func failing(t *testing.T, w *world, do func(*visit) error) *client {
 func TestEveryKindOfErrorHasAPage(t *testing.T) {
 	w := newWorld(t)
 	want := map[inventory.ErrorKind]int{
-		inventory.Invalid: 422, inventory.NotFound: 404, inventory.Conflict: 409, inventory.Stale: 409, inventory.Forbidden: 403,
+		inventory.Invalid: 422, inventory.NotFound: 404, inventory.Conflict: 409, inventory.Stale: 409,
+		inventory.Forbidden: 403,
 		inventory.SignedOut: 303, inventory.TooMany: 429, inventory.Unavailable: 503, inventory.Internal: 500,
 	}
 	for _, kind := range inventory.ErrorKinds {
@@ -91,7 +92,8 @@ func TestErrorWhileShowingAnError(t *testing.T) {
 	require.NoError(t, err)
 	delete(s.pages, "error")
 	r := gin.New()
-	require.NoError(t, s.register(r, route{get, "/fail", inventory.ActOpen, func(*visit) error { return inventory.Errorf(inventory.Conflict, "x") }}))
+	require.NoError(t, s.register(r, route{get, "/fail", inventory.ActOpen,
+		func(*visit) error { return inventory.Errorf(inventory.Conflict, "x") }}))
 	c := (&client{t: t, handler: r}).get("/fail")
 	assert.Equal(t, http.StatusInternalServerError, c.res.Code)
 	assert.Contains(t, c.text(), "Something went wrong on our side")

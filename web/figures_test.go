@@ -18,13 +18,16 @@ func TestFiguresLeadToTheirRows(t *testing.T) {
 	w := newWorld(t)
 	w.happen()
 	_, err := w.svc.Ledger.Move(t.Context(), admin, []inventory.Movement{
-		{LotID: w.lots["PRESS/P1"], Qty: 1, From: "CEN-STORE", To: "disposed", Reason: inventory.ReasonDisposed, Cause: inventory.CauseDamaged},
-		{LotID: w.lots["GLOVES/"], Qty: 2, From: "CEN-STORE", To: "lost", Reason: inventory.ReasonLost, Cause: inventory.CauseMissing}})
+		{LotID: w.lots["PRESS/P1"], Qty: 1, From: "CEN-STORE", To: "disposed", Reason: inventory.ReasonDisposed,
+			Cause: inventory.CauseDamaged},
+		{LotID: w.lots["GLOVES/"], Qty: 2, From: "CEN-STORE", To: "lost", Reason: inventory.ReasonLost,
+			Cause: inventory.CauseMissing}})
 	require.NoError(t, err)
 	w.now = w.now.AddDate(0, 0, 3)
 	max := w.as("Max Manager")
 	seen := map[string]int{}
-	for _, page := range []string{"/flows", "/flows?station=CEN", "/flows?since=" + w.now.Format(time.DateOnly), "/checks?days=30"} {
+	for _, page := range []string{"/flows", "/flows?station=CEN", "/flows?since=" + w.now.Format(time.DateOnly),
+		"/checks?days=30"} {
 		for href, figure := range figures(max.get(page).doc()) {
 			max.get(href)
 			require.Equal(t, 200, max.res.Code, href)
@@ -89,7 +92,8 @@ func figures(page *html.Node) map[string]int {
 	walk(page, func(n *html.Node) bool {
 		href, _ := attr(n, "href")
 		first, _, _ := strings.Cut(strings.TrimSpace(textOf(n)), " ")
-		if qty, err := strconv.Atoi(first); n.Data == "a" && err == nil && (strings.HasPrefix(href, "/flows/rows") || strings.HasPrefix(href, "/checks/rows")) {
+		if qty, err := strconv.Atoi(first); n.Data == "a" && err == nil && (strings.HasPrefix(href, "/flows/rows") ||
+			strings.HasPrefix(href, "/checks/rows")) {
 			out[href] = qty
 		}
 		return true

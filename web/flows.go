@@ -92,7 +92,8 @@ func (s *server) showFlows(v *visit) error {
 	if err != nil {
 		return err
 	}
-	p := &flowsPage{Base: Base{Title: "Waste and use"}, Reports: reportLinks("/flows"), Today: stationDays(stations, ask.Stations, v.now), Since: ask.Since, Until: ask.Until, CSV: csvHref("/flows.csv", v)}
+	p := &flowsPage{Base: Base{Title: "Waste and use"}, Reports: reportLinks("/flows"), Today: stationDays(stations,
+		ask.Stations, v.now), Since: ask.Since, Until: ask.Until, CSV: csvHref("/flows.csv", v)}
 	p.Station = f.choice("station", "Station", stationOptions(stations))
 	p.Station.Empty = "all of them"
 	p.From, p.To = f.field("since", "From"), f.field("until", "To")
@@ -149,7 +150,8 @@ func flowRow(r report.Flow, ask report.FlowAsk, name string) FlowRow {
 		return FlowLink{kind, n, flowHref(ask, r.Item, kind, "")}
 	}
 	row.Had, row.Came = link(report.FlowBefore, r.Before), link(report.FlowReceived, r.Received)
-	row.Gone = []FlowLink{link(report.FlowUsed, r.Used), link(report.FlowTrained, r.Trained), link(report.FlowWasted, row.Waste),
+	row.Gone = []FlowLink{link(report.FlowUsed, r.Used), link(report.FlowTrained, r.Trained), link(report.FlowWasted,
+		row.Waste),
 		link(report.FlowTrainingWasted, r.TrainingWasted), link(report.FlowLost, r.Lost)}
 	return row
 }
@@ -157,7 +159,8 @@ func flowRow(r report.Flow, ask report.FlowAsk, name string) FlowRow {
 // flowHref leads to the movements behind a number.
 func flowHref(ask report.FlowAsk, item string, kind report.FlowKind, cause inventory.Cause) string {
 	q := url.Values{"since": {isoDay(ask.Since)}}
-	for name, value := range map[string]string{"until": isoDay(ask.Until), "item": item, "kind": string(kind), "cause": string(cause), "station": strings.Join(ask.Stations, "")} {
+	for name, value := range map[string]string{"until": isoDay(ask.Until), "item": item, "kind": string(kind),
+		"cause": string(cause), "station": strings.Join(ask.Stations, "")} {
 		if value != "" {
 			q.Set(name, value)
 		}
@@ -175,7 +178,8 @@ func (s *server) flowsCSV(v *visit) error {
 	if err != nil {
 		return err
 	}
-	causes := []inventory.Cause{inventory.CauseExpired, inventory.CauseDamaged, inventory.CauseWasted, inventory.CauseRecalled, inventory.CauseMissing, inventory.CauseOther}
+	causes := []inventory.Cause{inventory.CauseExpired, inventory.CauseDamaged, inventory.CauseWasted,
+		inventory.CauseRecalled, inventory.CauseMissing, inventory.CauseOther}
 	head := []string{"item", "before", "received", "found", "moved_in", "used", "trained"}
 	for _, c := range causes {
 		head = append(head, "wasted_"+string(c))
@@ -232,7 +236,8 @@ func (s *server) showFlowRows(v *visit) error {
 	if err := f.err(); err != nil {
 		return err
 	}
-	ask.Item, ask.Kind, ask.Cause = inventory.NormalCode(v.Query("item")), report.FlowKind(v.Query("kind")), inventory.Cause(v.Query("cause"))
+	ask.Item, ask.Kind, ask.Cause = inventory.NormalCode(v.Query("item")), report.FlowKind(v.Query("kind")),
+		inventory.Cause(v.Query("cause"))
 	moves, err := s.svc.Report.FlowMoves(v.ctx(), v.actor, ask)
 	if err != nil {
 		return err
@@ -241,8 +246,10 @@ func (s *server) showFlowRows(v *visit) error {
 	if err != nil {
 		return err
 	}
-	back := url.Values{"since": {isoDay(ask.Since)}, "until": {isoDay(ask.Until)}, "station": {strings.Join(ask.Stations, "")}}
-	p := &flowRowsPage{Base: Base{Title: "Behind the number"}, Reports: reportLinks("/flows"), Back: "/flows?" + back.Encode(), Kind: ask.Kind, Cause: ask.Cause, Since: ask.Since, Until: ask.Until}
+	back := url.Values{"since": {isoDay(ask.Since)}, "until": {isoDay(ask.Until)}, "station": {strings.Join(ask.Stations,
+		"")}}
+	p := &flowRowsPage{Base: Base{Title: "Behind the number"}, Reports: reportLinks("/flows"),
+		Back: "/flows?" + back.Encode(), Kind: ask.Kind, Cause: ask.Cause, Since: ask.Since, Until: ask.Until}
 	if ask.Item != "" {
 		p.Item = nameOf(items, ask.Item)
 	}
@@ -252,7 +259,8 @@ func (s *server) showFlowRows(v *visit) error {
 			p.More = true
 			continue
 		}
-		row := FlowMoveRow{FlowMove: m, Name: nameOf(items, m.Item), Href: "/lots/" + formatID(m.LotID), When: whenAt(m.HappenedAt, stationOf(stations, m.Station))}
+		row := FlowMoveRow{FlowMove: m, Name: nameOf(items, m.Item), Href: "/lots/" + formatID(m.LotID),
+			When: whenAt(m.HappenedAt, stationOf(stations, m.Station))}
 		for _, place := range []string{m.From, m.To} {
 			if !inventory.OutsideCode(place) {
 				row.Place = place
@@ -265,7 +273,8 @@ func (s *server) showFlowRows(v *visit) error {
 
 // reportLinks leads between the reports.
 func reportLinks(here string) []NavLink {
-	links := []NavLink{{Href: "/report", Text: "Shortages"}, {Href: "/year", Text: "Year ahead"}, {Href: "/checks", Text: "Checks"}, {Href: "/flows", Text: "Waste and use"}}
+	links := []NavLink{{Href: "/report", Text: "Shortages"}, {Href: "/year", Text: "Year ahead"}, {Href: "/checks",
+		Text: "Checks"}, {Href: "/flows", Text: "Waste and use"}}
 	for i := range links {
 		links[i].Current = links[i].Href == here
 	}

@@ -129,7 +129,8 @@ func (f *form) take(err error, rename func(path string) string) {
 		name, fix := x.Path, x.Fix
 		switch {
 		case name == sentBefore:
-			fix = "this form was sent once already, with other values; look at what was recorded, and send it again only if this is something further"
+			fix = "this form was sent once already, with other values; look at what was recorded, and send it again only if " +
+				"this is something further"
 		case signingNames[name] != "":
 			name = signingNames[name]
 		case rename != nil:

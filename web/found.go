@@ -54,7 +54,8 @@ func foundFields(f *form, items []Option, next []NextBag) []FoundFields {
 			BatchNo:    f.field(name("batch_no"), "Batch number as printed"),
 			Serial:     f.field(name("serial"), "Serial number as printed"),
 			EndPrinted: f.field(name("end_printed"), "Date as printed").WithHint("2027-06 or 2027-06-14"),
-			EndWording: f.choice(name("end_wording"), "Words beside the date", wordingOptions()).WithHint("Needed for medicines; else expiry if left out."),
+			EndWording: f.choice(name("end_wording"), "Words beside the date",
+				wordingOptions()).WithHint("Needed for medicines; else expiry if left out."),
 		}
 	}
 	return out
@@ -67,8 +68,10 @@ func readFound(f *form) (lines []inventory.FoundLine, rows []int) {
 		if get("item") == "" && get("what") == "" && get("batch_no") == "" && get("qty") == "" {
 			continue
 		}
-		l := inventory.FoundLine{Item: get("item"), Qty: f.number(foundField(i, "qty")), BatchNo: get("batch_no"), Serial: get("serial"),
-			EndPrinted: get("end_printed"), EndWording: inventory.Wording(get("end_wording")), Reason: inventory.FoundReason(get("what"))}
+		l := inventory.FoundLine{Item: get("item"), Qty: f.number(foundField(i, "qty")), BatchNo: get("batch_no"),
+			Serial:     get("serial"),
+			EndPrinted: get("end_printed"), EndWording: inventory.Wording(get("end_wording")),
+			Reason: inventory.FoundReason(get("what"))}
 		bag, taken := strings.CutPrefix(get("what"), fromPrefix)
 		switch what := get("what"); {
 		case taken:

@@ -79,8 +79,10 @@ func (s *server) recordFullCheck(v *visit) error {
 		return s.fullCheckForm(v, f, nil)
 	}
 	counts := readCounts(f)
-	in := inventory.Check{Bag: v.Param("code"), Kind: inventory.FullCheck, SeenPosition: f.id("position"), HappenedAt: v.madeAt(), SealSeen: f.text("seal_seen"),
-		SealSet: f.text("seal_set"), Note: f.text("note"), Lines: counts.lines, ReturnToService: f.text("return_to_service") != ""}
+	in := inventory.Check{Bag: v.Param("code"), Kind: inventory.FullCheck, SeenPosition: f.id("position"),
+		HappenedAt: v.madeAt(), SealSeen: f.text("seal_seen"),
+		SealSet: f.text("seal_set"), Note: f.text("note"), Lines: counts.lines,
+		ReturnToService: f.text("return_to_service") != ""}
 	var foundAt []int
 	in.Found, foundAt = readFound(f)
 	var err error
@@ -118,7 +120,8 @@ func (s *server) fullCheckForm(v *visit, f *form, failed error) error {
 	if err != nil {
 		return err
 	}
-	p := &fullCheckPage{Base: Base{Title: "Full check of " + c.Bag.Code, Caution: true}, Bag: c.Bag, Station: c.Station, Sealed: c.KitList.Sealed}
+	p := &fullCheckPage{Base: Base{Title: "Full check of " + c.Bag.Code, Caution: true}, Bag: c.Bag, Station: c.Station,
+		Sealed: c.KitList.Sealed}
 	next, err := s.nextBags(v, c.Bag)
 	if err != nil {
 		return err
@@ -134,7 +137,8 @@ func (s *server) fullCheckForm(v *visit, f *form, failed error) error {
 	p.Modules = moduleViews(c, false)
 	p.Off, p.PutBack = c.Bag.OutOfService != nil, f.text("return_to_service") != ""
 	p.More = f.text("more") != "" || anyFilled(p.Found)
-	p.Incident = f.field("incident", "Incident reference for what was used").WithHint("The number only. Never anything about a patient.")
+	p.Incident = f.field("incident", "Incident reference for what was used").
+		WithHint("The number only. Never anything about a patient.")
 	p.SealSeen = f.field("seal_seen", "Seal number found on it").WithHint("As you read it, before you opened the bag.")
 	p.SealSet = f.field("seal_set", "New seal number")
 	p.Signing = f.signing(anyControlled(c.Items)).folded()
@@ -206,7 +210,8 @@ func (s *server) lotView(v *visit, id int64) (LotView, error) {
 		return LotView{}, err
 	}
 	it, err := s.svc.Lists.Item(v.ctx(), v.actor, l.Item)
-	on := inventory.LotOnLine{LotID: id, Item: l.Item, BatchNo: l.BatchNo, Serial: l.Serial, UsableThrough: l.UsableThrough}
+	on := inventory.LotOnLine{LotID: id, Item: l.Item, BatchNo: l.BatchNo, Serial: l.Serial,
+		UsableThrough: l.UsableThrough}
 	return LotView{LotOnLine: on, Name: it.Name, Label: lotLabel(l.BatchNo, l.Serial)}, err
 }
 
@@ -216,7 +221,8 @@ func lotFields(f *form, row string, l LotView, next []NextBag) LotFields {
 	if !f.values.Has(row + ".counted") {
 		x.Counted.Value = x.Expected
 	}
-	x.Reason = f.choice(row+".reason", "Why "+l.Name+" differs", keepChosen(countReasons(next), f.values.Get(row+".reason")))
+	x.Reason = f.choice(row+".reason", "Why "+l.Name+" differs", keepChosen(countReasons(next),
+		f.values.Get(row+".reason")))
 	x.Open = x.Reason.Value != "" || x.Reason.Fix != ""
 	return x
 }

@@ -109,5 +109,6 @@ func (j *importJob) page() *importPage {
 	j.mu.Lock()
 	defer j.mu.Unlock()
 	may := !j.running && j.dry && j.failed == "" && j.report.Refused == 0 && j.report.Created+j.report.Changed > 0
-	return &importPage{Job: j.id, Running: j.running, DryRun: j.dry, Rows: j.rows, Total: j.total, Report: j.report, May: may, Failed: j.failed}
+	return &importPage{Job: j.id, Running: j.running, DryRun: j.dry, Rows: j.rows, Total: j.total, Report: j.report,
+		May: may, Failed: j.failed}
 }

@@ -66,9 +66,12 @@ func (s *server) importsForm(v *visit, f *form, failed error) error {
 
 // importWords are the kinds of list in words.
 var importWords = map[exchange.ImportKind]string{
-	exchange.ImportCategories: "Categories", exchange.ImportStations: "Stations", exchange.ImportPlaces: "Places", exchange.ImportPeople: "People",
-	exchange.ImportItems: "Items", exchange.ImportProducts: "Products", exchange.ImportKitLists: "Kit lists", exchange.ImportBags: "Bags", exchange.ImportVehiclesOff: "Vehicles off the run",
-	exchange.ImportStock: "Opening stock", exchange.ImportObservations: "Open observations", exchange.ImportNotices: "Notices", exchange.ImportUsage: "Past usage",
+	exchange.ImportCategories: "Categories", exchange.ImportStations: "Stations", exchange.ImportPlaces: "Places",
+	exchange.ImportPeople: "People",
+	exchange.ImportItems:  "Items", exchange.ImportProducts: "Products", exchange.ImportKitLists: "Kit lists",
+	exchange.ImportBags: "Bags", exchange.ImportVehiclesOff: "Vehicles off the run",
+	exchange.ImportStock: "Opening stock", exchange.ImportObservations: "Open observations",
+	exchange.ImportNotices: "Notices", exchange.ImportUsage: "Past usage",
 	exchange.ImportEverything: "Everything, as exported (XLSX)",
 }
 
@@ -141,7 +144,8 @@ func (s *server) runImport(v *visit, by inventory.Actor, j *importJob, dry bool)
 		source, done, err := tables(j.kind, j.data)
 		var rep exchange.ImportReport
 		if err == nil {
-			rep, err = s.svc.Exchange.Import(ctx, by, exchange.Import{Kind: j.kind, Source: source, DryRun: dry, Progress: j.tell})
+			rep, err = s.svc.Exchange.Import(ctx, by, exchange.Import{Kind: j.kind, Source: source, DryRun: dry,
+				Progress: j.tell})
 			err = errors.Join(err, done())
 		}
 		if err != nil && inventory.KindOf(err) == inventory.Internal {
@@ -181,8 +185,10 @@ type ImportRow struct {
 
 // importSeen is where each kind of list is shown once it is in.
 var importSeen = map[exchange.ImportKind]string{
-	exchange.ImportStations: "/stations", exchange.ImportPlaces: "/stock", exchange.ImportPeople: "/people", exchange.ImportProducts: "/products",
-	exchange.ImportKitLists: "/kit-lists", exchange.ImportBags: "/board", exchange.ImportVehiclesOff: "/board", exchange.ImportStock: "/stock", exchange.ImportNotices: "/notices",
+	exchange.ImportStations: "/stations", exchange.ImportPlaces: "/stock", exchange.ImportPeople: "/people",
+	exchange.ImportProducts: "/products",
+	exchange.ImportKitLists: "/kit-lists", exchange.ImportBags: "/board", exchange.ImportVehiclesOff: "/board",
+	exchange.ImportStock: "/stock", exchange.ImportNotices: "/notices",
 }
 
 func (p *importPage) arrange(kind exchange.ImportKind) {

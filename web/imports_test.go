@@ -63,15 +63,18 @@ func TestImportPage(t *testing.T) {
 	c.post(job, nil)
 	assert.Contains(t, c.settled(), "Imported: 1 row created, 0 rows changed.")
 	changing := c.send("items", "items.csv", "code;name;category;made months\nNEW-1;New thing;other;12,0\n").settled()
-	assert.Contains(t, changing, `<td>would be changed</td><td>NEW-1</td><td data-l="Column"><code>made_months</code></td><td data-l="Value">12</td><td>It was empty.</td>`)
+	assert.Contains(t, changing, `<td>would be changed</td><td>NEW-1</td><td `+
+		`data-l="Column"><code>made_months</code></td><td data-l="Value">12</td><td>It was empty.</td>`)
 	both := c.send("items", "items.csv", "code;name;category;made months\nNEW-2;;boots;x\n").settled()
 	assert.Contains(t, both, "Refused: 1 row.")
 	assert.Equal(t, 1, strings.Count(both, `class="first"`), "one row of the file, all that is wrong with it")
 	assert.Equal(t, 3, strings.Count(both, `data-l="Column"`))
-	assert.Contains(t, c.send("items", "items.csv", "code;name;category\nNEW-1;New thing;other\n").settled(), "Nothing to do")
+	assert.Contains(t, c.send("items", "items.csv", "code;name;category\nNEW-1;New thing;other\n").settled(),
+		"Nothing to do")
 	assert.Equal(t, before, c.get("/stock/CEN-STORE").res.Body.String())
 
-	assert.Equal(t, http.StatusUnprocessableEntity, c.send("people", "p.csv", "name,role\n").res.Code, "people are the administrator's")
+	assert.Equal(t, http.StatusUnprocessableEntity, c.send("people", "p.csv", "name,role\n").res.Code,
+		"people are the administrator's")
 	assert.Equal(t, http.StatusUnprocessableEntity, c.send("stock", "p.csv", "").res.Code)
 	assert.Equal(t, http.StatusForbidden, w.as("Kim Crew").send("stock", "p.csv", "place\n").res.Code)
 	for path, start := range map[string]string{"/exports/stowkeeper.xlsx": "PK", "/exports/stowkeeper.zip": "PK"} {

@@ -56,7 +56,8 @@ func (s *server) inspectForm(v *visit, f *form, failed error) error {
 		return err
 	}
 	here := s.placeOf(v, places, d.Where)
-	p := &inspectPage{Base: Base{Title: "Inspect " + d.Name + ", serial " + d.Serial, Caution: true}, Device: d.DeviceSummary, At: placeText(here),
+	p := &inspectPage{Base: Base{Title: "Inspect " + d.Name + ", serial " + d.Serial, Caution: true},
+		Device: d.DeviceSummary, At: placeText(here),
 		Apart: here.Kind == inventory.KindQuarantine, MayRelease: v.may(inventory.ActKeepStock)}
 	if here.Code == "" {
 		return inventory.Errorf(inventory.NotFound, "this device is not at your stations, so it cannot be inspected there")

@@ -32,11 +32,14 @@ type lifeField struct {
 
 var lifeFields = []lifeField{
 	{"made_months", "Months after manufacture", "", func(it *inventory.Item) *int { return &it.Life.MadeMonths }},
-	{"stowed_months", "Months after it was first stowed in a bag", "", func(it *inventory.Item) *int { return &it.Life.StowedMonths }},
-	{"exposed_days", "Days carried exposed", "On a belt, vest or mount, all of them summed.", func(it *inventory.Item) *int { return &it.Life.ExposedDays }},
+	{"stowed_months", "Months after it was first stowed in a bag", "",
+		func(it *inventory.Item) *int { return &it.Life.StowedMonths }},
+	{"exposed_days", "Days carried exposed", "On a belt, vest or mount, all of them summed.",
+		func(it *inventory.Item) *int { return &it.Life.ExposedDays }},
 	{"opened_days", "Days after opening", "", func(it *inventory.Item) *int { return &it.Life.OpenedDays }},
 	{"inspect_days", "Days between inspections", "", func(it *inventory.Item) *int { return &it.Life.InspectDays }},
-	{"training_cycles", "Applications in training", "Only where each has a serial number.", func(it *inventory.Item) *int { return &it.Life.TrainingCycles }},
+	{"training_cycles", "Applications in training", "Only where each has a serial number.",
+		func(it *inventory.Item) *int { return &it.Life.TrainingCycles }},
 }
 
 func (s *server) showNewItem(v *visit) error {
@@ -52,7 +55,8 @@ func (s *server) createItem(v *visit) error {
 	f.fillItem(&in)
 	to := itemPath(in.Code)
 	if delivery, line := f.id("delivery"), f.id("line"); delivery > 0 && line > 0 {
-		to = deliveryPath(delivery) + "?" + url.Values{"item": {in.Code}, "line": {formatID(line)}}.Encode() + "#line." + formatID(line)
+		to = deliveryPath(delivery) + "?" + url.Values{"item": {in.Code}, "line": {formatID(line)}}.Encode() + "#line." +
+			formatID(line)
 	}
 	err := f.err()
 	if err == nil {
@@ -73,9 +77,12 @@ func (s *server) showChangeItem(v *visit) error {
 	if err != nil {
 		return err
 	}
-	start := url.Values{"name": {it.Name}, "category": {string(it.Category)}, "unit": {it.Unit}, "tracked_by": {string(it.TrackedBy)}, "dated": {yes(it.Dated)},
-		"single_use": {yes(it.SingleUse)}, "controlled": {yes(it.Controlled)}, "strength": {it.Strength}, "form": {it.Form}, "lead_time_days": {numberOrNone(it.LeadTimeDays)},
-		"inspection_points": {strings.Join(it.InspectionPoints, "\n")}, "inspection_notes": {strings.Join(it.InspectionNotes, "\n")}, "version": {formatID(it.Version)}}
+	start := url.Values{"name": {it.Name}, "category": {string(it.Category)}, "unit": {it.Unit},
+		"tracked_by": {string(it.TrackedBy)}, "dated": {yes(it.Dated)},
+		"single_use": {yes(it.SingleUse)}, "controlled": {yes(it.Controlled)}, "strength": {it.Strength}, "form": {it.Form},
+		"lead_time_days":    {numberOrNone(it.LeadTimeDays)},
+		"inspection_points": {strings.Join(it.InspectionPoints, "\n")}, "inspection_notes": {strings.Join(it.InspectionNotes,
+			"\n")}, "version": {formatID(it.Version)}}
 	for _, l := range lifeFields {
 		start.Set(l.name, numberOrNone(*l.of(&it)))
 	}
@@ -115,7 +122,8 @@ func itemField(path string) string { return strings.TrimPrefix(path, "life.") }
 // fillItem reads what the form says of an item, its code apart.
 func (f *form) fillItem(it *inventory.Item) {
 	it.Name, it.Category, it.Unit = f.text("name"), inventory.Category(f.text("category")), f.text("unit")
-	it.TrackedBy, it.Dated, it.SingleUse = inventory.Tracking(f.text("tracked_by")), f.text("dated") != "", f.text("single_use") != ""
+	it.TrackedBy, it.Dated, it.SingleUse = inventory.Tracking(f.text("tracked_by")), f.text("dated") != "",
+		f.text("single_use") != ""
 	it.Controlled, it.Strength, it.Form = f.text("controlled") != "", f.text("strength"), f.text("form")
 	it.LeadTimeDays = f.number("lead_time_days")
 	it.InspectionPoints, it.InspectionNotes = linesOf(f.text("inspection_points")), linesOf(f.text("inspection_notes"))
@@ -151,13 +159,15 @@ func (s *server) itemForm(v *visit, f *form, it inventory.Item, failed error) er
 	p.Code = f.field("code", "Code").Need().WithHint("Short, for lists and labels, as in GAUZE-10.")
 	p.Category = f.choice("category", "Category", options).Need()
 	p.Unit = f.field("unit", "Unit").Need().WithHint("What one of it is: each, pair, roll.")
-	p.TrackedBy = f.choice("tracked_by", "What tells units apart", []Option{{Value: string(inventory.ByLot), Text: "the batch number"}, {Value: string(inventory.BySerial), Text: "a serial number: each is a device"}}).Need()
+	p.TrackedBy = f.choice("tracked_by", "What tells units apart", []Option{{Value: string(inventory.ByLot),
+		Text: "the batch number"}, {Value: string(inventory.BySerial), Text: "a serial number: each is a device"}}).Need()
 	p.Dated, p.SingleUse, p.Controlled = f.text("dated") != "", f.text("single_use") != "", f.text("controlled") != ""
 	for _, l := range lifeFields {
 		x := f.numberField(l.name, l.label).WithHint(l.hint)
 		p.Life, p.LifeOpen = append(p.Life, x), p.LifeOpen || x.Value+x.Fix != ""
 	}
-	p.Points = f.area("inspection_points", "What an inspection looks at").WithHint("One a line. One that fails ends the device's fitness.")
+	p.Points = f.area("inspection_points", "What an inspection looks at").
+		WithHint("One a line. One that fails ends the device's fitness.")
 	p.Notes = f.area("inspection_notes", "What it looks at as well").WithHint("One a line, only noted.")
 	p.Strength = f.field("strength", "Strength").WithHint("Of a medicine, as in 10 mg in 1 ml.")
 	p.MadeUp = f.field("form", "Form").WithHint("Of a medicine, as in ampoule.")

@@ -23,7 +23,8 @@ func TestItemOnTheSpot(t *testing.T) {
 	c := w.as("Quinn Master")
 	assert.Contains(t, c.get(deliveryPath(d.ID)).text(), "Not in the list?")
 	c.get("/items/new?delivery=" + formatID(d.ID) + "&line=1")
-	form := url.Values{"key": {"k1"}, "name": {"Burn gel"}, "code": {"gel"}, "category": {"plain dressing"}, "unit": {"each"}, "tracked_by": {"lot"}, "dated": {"yes"},
+	form := url.Values{"key": {"k1"}, "name": {"Burn gel"}, "code": {"gel"}, "category": {"plain dressing"},
+		"unit": {"each"}, "tracked_by": {"lot"}, "dated": {"yes"},
 		"opened_days": {"x"}, "delivery": {formatID(d.ID)}, "line": {"1"}}
 	c.post("/items/new", form)
 	assert.Equal(t, http.StatusUnprocessableEntity, c.res.Code)
@@ -32,10 +33,12 @@ func TestItemOnTheSpot(t *testing.T) {
 	c.post("/items/new", form)
 	require.Equal(t, http.StatusSeeOther, c.res.Code, c.text())
 	assert.Contains(t, c.follow().res.Body.String(), `<option value="GEL" selected>Burn gel</option>`)
-	c.post(deliveryPath(d.ID)+"/lines/1", url.Values{"key": {"k2"}, "do": {"name"}, "item.1": {"GEL"}, "pack_size.1": {"4"}})
+	c.post(deliveryPath(d.ID)+"/lines/1", url.Values{"key": {"k2"}, "do": {"name"}, "item.1": {"GEL"},
+		"pack_size.1": {"4"}})
 	assert.Contains(t, c.follow().text(), "Burn gel")
 
-	change := url.Values{"key": {"k3"}, "version": {"1"}, "name": {"Burn gel"}, "category": {"plain dressing"}, "unit": {"each"}, "tracked_by": {"lot"}, "dated": {"yes"}, "made_months": {"36"}}
+	change := url.Values{"key": {"k3"}, "version": {"1"}, "name": {"Burn gel"}, "category": {"plain dressing"},
+		"unit": {"each"}, "tracked_by": {"lot"}, "dated": {"yes"}, "made_months": {"36"}}
 	c.post("/items/GEL/change", change)
 	assert.Contains(t, c.follow().text(), "Months after manufacture 36")
 	it, err := w.svc.Lists.Item(t.Context(), admin, "GEL")

@@ -56,10 +56,12 @@ func TestKitListUnchanged(t *testing.T) {
 	full := traumaList()
 	full.Code, full.Edition, full.Source, full.ValidFrom, full.ValidTo = "FULL", "2nd", "our own", 740000, 740100
 	full.Sealed, full.SealWarns, full.SealCheckHours, full.FullCheckDays, full.MinRemainingDays = true, true, 24, 30, 7
-	full.Lines = append(full.Lines, inventory.Line{Item: "SHEARS", PresenceOnly: true, Critical: true}, inventory.Line{Item: "OX", CarriedElsewhere: "on the vehicle"},
+	full.Lines = append(full.Lines, inventory.Line{Item: "SHEARS", PresenceOnly: true, Critical: true},
+		inventory.Line{Item: "OX", CarriedElsewhere: "on the vehicle"},
 		inventory.Line{Item: "GLOVES", Pouch: "lid", Par: 9, Minimum: 2, Accepts: []string{"CARD", "MARK"}})
 	full.Modules = []inventory.Module{{KitList: "MEDS", Count: 2}}
-	full.Rules = append(inventory.TourniquetRules(), inventory.KitRule{NeedItem: "TQ", AtLeast: 1, Severity: inventory.SeverityWarn, Because: "asked for"})
+	full.Rules = append(inventory.TourniquetRules(), inventory.KitRule{NeedItem: "TQ", AtLeast: 1,
+		Severity: inventory.SeverityWarn, Because: "asked for"})
 	_, err := w.svc.Lists.CreateKitList(t.Context(), admin, full)
 	require.NoError(t, err)
 	c := w.as("Quinn Master")

@@ -80,7 +80,8 @@ func (s *server) changeKitList(v *visit) error {
 	f := openForm(v.Request.PostForm)
 	switch more := f.text("more"); more {
 	case "lines", "modules", "rules":
-		f.values.Set(more+"-rows", strconv.Itoa(f.rowCount(more)+map[string]int{"lines": moreLines, "modules": 1, "rules": 1}[more]))
+		f.values.Set(more+"-rows", strconv.Itoa(f.rowCount(more)+map[string]int{"lines": moreLines, "modules": 1,
+			"rules": 1}[more]))
 		return s.kitListForm(v, f, k, nil)
 	}
 	items, err := s.svc.Lists.Items(v.ctx(), v.actor, inventory.ItemFilter{}, inventory.Page{})
@@ -118,7 +119,8 @@ func (s *server) kitListForm(v *visit, f *form, k inventory.KitList, failed erro
 	if err != nil {
 		return err
 	}
-	p := &kitListChangePage{Base: Base{Title: "Change " + k.Name, Caution: true}, List: k, Next: k.Version + 1, Items: items, Version: f.values.Get("version"),
+	p := &kitListChangePage{Base: Base{Title: "Change " + k.Name, Caution: true}, List: k, Next: k.Version + 1,
+		Items: items, Version: f.values.Get("version"),
 		LineCount: f.rowCount("lines"), ModuleCount: f.rowCount("modules"), RuleCount: f.rowCount("rules"),
 		Sealed: f.text("sealed") != "", SealWarns: f.text("seal_warns") != ""}
 	if p.Stale = failed != nil && inventory.KindOf(failed) == inventory.Stale; p.Stale {
@@ -166,11 +168,14 @@ func (p *kitListChangePage) head(f *form) {
 func lineFieldsOf(f *form, row int, items []inventory.Item) LineFields {
 	name := func(field string) string { return cellName("lines", row, field) }
 	ticked := func(field string) bool { return f.text(name(field)) != "" }
-	l := LineFields{Row: cellName("lines", row, ""), Critical: ticked("critical"), PresenceOnly: ticked("presence_only"), Out: ticked("out"),
-		Position: f.numberField(name("position"), "Position"), Item: f.field(name("item"), "Item"), Pouch: f.field(name("pouch"), "Pouch"),
-		Par: f.numberField(name("par"), "Par"), Minimum: f.numberField(name("minimum"), "Minimum"),
+	l := LineFields{Row: cellName("lines", row, ""), Critical: ticked("critical"), PresenceOnly: ticked("presence_only"),
+		Out:      ticked("out"),
+		Position: f.numberField(name("position"), "Position"), Item: f.field(name("item"), "Item"),
+		Pouch: f.field(name("pouch"), "Pouch"),
+		Par:   f.numberField(name("par"), "Par"), Minimum: f.numberField(name("minimum"), "Minimum"),
 		Elsewhere: f.field(name("carried_elsewhere"), "Carried elsewhere: where"),
-		Accepts:   f.field(name("accepts"), "Also accepts, in order of preference").WithHint("Codes of other items that count.")}
+		Accepts: f.field(name("accepts"), "Also accepts, in order of preference").
+			WithHint("Codes of other items that count.")}
 	l.Item.Shared = "items"
 	l.Title = titleOf(f.text(name("item")), items)
 	l.MoreOpen = l.Elsewhere.Value != "" || l.Accepts.Value != "" || l.Elsewhere.Fix != "" || l.Accepts.Fix != ""
@@ -190,7 +195,8 @@ func titleOf(typed string, items []inventory.Item) string {
 
 func moduleFieldsOf(f *form, row int, own string, lists []inventory.KitList) ModuleFields {
 	name := func(field string) string { return cellName("modules", row, field) }
-	m := ModuleFields{Row: cellName("modules", row, ""), Out: f.text(name("out")) != "", Count: f.numberField(name("count"), "How many")}
+	m := ModuleFields{Row: cellName("modules", row, ""), Out: f.text(name("out")) != "",
+		Count: f.numberField(name("count"), "How many")}
 	var options []Option
 	for _, k := range lists {
 		if k.Code != own {
@@ -211,7 +217,8 @@ func ruleFieldsOf(f *form, row int, cats []inventory.Category) RuleFields {
 		options = append(options, Option{Value: string(c), Text: string(c)})
 	}
 	r := RuleFields{Title: f.text(name("because")), Row: cellName("rules", row, ""), Out: f.text(name("out")) != "",
-		When: f.choice(name("when_category"), "Only if it holds any of", options), Category: f.choice(name("need_category"), "It needs, of this category", options),
+		When: f.choice(name("when_category"), "Only if it holds any of", options), Category: f.choice(name("need_category"),
+			"It needs, of this category", options),
 		Item: f.field(name("need_item"), "or of this item"), AtLeast: f.numberField(name("at_least"), "at least"),
 		Severity: f.choice(name("severity"), "Otherwise", severityOptions), Because: f.field(name("because"), "Because")}
 	r.When.Empty = "always"

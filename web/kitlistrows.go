@@ -78,22 +78,28 @@ func dayIn(d inventory.Day) string {
 func kitListValues(k inventory.KitList) url.Values {
 	to := url.Values{}
 	for name, value := range map[string]string{
-		"name": k.Name, "edition": k.Edition, "source": k.Source, "valid_from": dayIn(k.ValidFrom), "valid_to": dayIn(k.ValidTo),
-		"sealed": yes(k.Sealed), "seal_warns": yes(k.SealWarns), "seal_check_hours": strconv.Itoa(k.SealCheckHours), "full_check_days": strconv.Itoa(k.FullCheckDays),
+		"name": k.Name, "edition": k.Edition, "source": k.Source, "valid_from": dayIn(k.ValidFrom),
+		"valid_to": dayIn(k.ValidTo),
+		"sealed":   yes(k.Sealed), "seal_warns": yes(k.SealWarns), "seal_check_hours": strconv.Itoa(k.SealCheckHours),
+		"full_check_days":    strconv.Itoa(k.FullCheckDays),
 		"min_remaining_days": strconv.Itoa(k.MinRemainingDays), "version": strconv.Itoa(k.Version),
-		"lines-rows": strconv.Itoa(len(k.Lines) + blankLines), "modules-rows": strconv.Itoa(len(k.Modules) + 1), "rules-rows": strconv.Itoa(len(k.Rules) + 1),
+		"lines-rows": strconv.Itoa(len(k.Lines) + blankLines), "modules-rows": strconv.Itoa(len(k.Modules) + 1),
+		"rules-rows": strconv.Itoa(len(k.Rules) + 1),
 	} {
 		to.Set(name, value)
 	}
 	for i, l := range k.Lines {
-		setRow(to, "lines", i, "position", strconv.Itoa((i+1)*10), "item", l.Item, "pouch", l.Pouch, "par", filledIn(l.Par), "minimum", filledIn(l.Minimum),
-			"critical", yes(l.Critical), "presence_only", yes(l.PresenceOnly), "carried_elsewhere", l.CarriedElsewhere, "accepts", strings.Join(l.Accepts, ", "))
+		setRow(to, "lines", i, "position", strconv.Itoa((i+1)*10), "item", l.Item, "pouch", l.Pouch, "par", filledIn(l.Par),
+			"minimum", filledIn(l.Minimum),
+			"critical", yes(l.Critical), "presence_only", yes(l.PresenceOnly), "carried_elsewhere", l.CarriedElsewhere,
+			"accepts", strings.Join(l.Accepts, ", "))
 	}
 	for i, m := range k.Modules {
 		setRow(to, "modules", i, "kit_list", m.KitList, "count", filledIn(m.Count))
 	}
 	for i, r := range k.Rules {
-		setRow(to, "rules", i, "when_category", string(r.WhenCategory), "need_category", string(r.NeedCategory), "need_item", r.NeedItem,
+		setRow(to, "rules", i, "when_category", string(r.WhenCategory), "need_category", string(r.NeedCategory), "need_item",
+			r.NeedItem,
 			"at_least", filledIn(r.AtLeast), "severity", string(r.Severity), "because", r.Because)
 	}
 	return to
@@ -102,15 +108,19 @@ func kitListValues(k inventory.KitList) url.Values {
 // readKitList reads the form. The names of the fields of an error are changed
 // to those on the form by the function that it returns.
 func readKitList(f *form, code string, items []inventory.Item) (inventory.KitList, func(path string) string) {
-	k := inventory.KitList{Code: code, Name: f.text("name"), Edition: f.text("edition"), Source: f.text("source"), ValidFrom: f.day("valid_from"), ValidTo: f.day("valid_to"),
-		Sealed: f.text("sealed") != "", SealWarns: f.text("seal_warns") != "", SealCheckHours: f.number("seal_check_hours"), FullCheckDays: f.number("full_check_days"),
+	k := inventory.KitList{Code: code, Name: f.text("name"), Edition: f.text("edition"), Source: f.text("source"),
+		ValidFrom: f.day("valid_from"), ValidTo: f.day("valid_to"),
+		Sealed: f.text("sealed") != "", SealWarns: f.text("seal_warns") != "", SealCheckHours: f.number("seal_check_hours"),
+		FullCheckDays:    f.number("full_check_days"),
 		MinRemainingDays: f.number("min_remaining_days")}
-	sent := map[string][]int{"lines": f.rows("lines", lineFields), "modules": f.rows("modules", moduleFields), "rules": f.rows("rules", ruleFields)}
+	sent := map[string][]int{"lines": f.rows("lines", lineFields), "modules": f.rows("modules", moduleFields),
+		"rules": f.rows("rules", ruleFields)}
 	for _, row := range sent["lines"] {
 		k.Lines = append(k.Lines, f.kitLine(row, items))
 	}
 	for _, row := range sent["modules"] {
-		k.Modules = append(k.Modules, inventory.Module{KitList: inventory.NormalCode(f.text(cellName("modules", row, "kit_list"))), Count: f.number(cellName("modules", row, "count"))})
+		k.Modules = append(k.Modules, inventory.Module{KitList: inventory.NormalCode(f.text(cellName("modules", row,
+			"kit_list"))), Count: f.number(cellName("modules", row, "count"))})
 	}
 	for _, row := range sent["rules"] {
 		k.Rules = append(k.Rules, f.kitRule(row, items))
@@ -128,9 +138,14 @@ func readKitList(f *form, code string, items []inventory.Item) (inventory.KitLis
 
 func (f *form) kitLine(row int, items []inventory.Item) inventory.Line {
 	text := func(field string) string { return f.text(cellName("lines", row, field)) }
-	l := inventory.Line{Item: itemCode(text("item"), items), Pouch: text("pouch"), Par: f.number(cellName("lines", row, "par")), Minimum: f.number(cellName("lines", row, "minimum")),
-		Critical: text("critical") != "", PresenceOnly: text("presence_only") != "", CarriedElsewhere: text("carried_elsewhere")}
-	for _, a := range strings.FieldsFunc(text("accepts"), func(r rune) bool { return strings.ContainsRune(",; \t\r\n", r) }) {
+	l := inventory.Line{Item: itemCode(text("item"), items), Pouch: text("pouch"), Par: f.number(cellName("lines", row,
+		"par")), Minimum: f.number(cellName("lines", row, "minimum")),
+		Critical: text("critical") != "", PresenceOnly: text("presence_only") != "",
+		CarriedElsewhere: text("carried_elsewhere")}
+	for _, a := range strings.FieldsFunc(text("accepts"), func(r rune) bool {
+		return strings.ContainsRune(",; \t\r\n",
+			r)
+	}) {
 		l.Accepts = append(l.Accepts, inventory.NormalCode(a))
 	}
 	return l
@@ -138,8 +153,10 @@ func (f *form) kitLine(row int, items []inventory.Item) inventory.Line {
 
 func (f *form) kitRule(row int, items []inventory.Item) inventory.KitRule {
 	text := func(field string) string { return f.text(cellName("rules", row, field)) }
-	return inventory.KitRule{WhenCategory: inventory.Category(text("when_category")), NeedCategory: inventory.Category(text("need_category")), NeedItem: itemCode(text("need_item"), items),
-		AtLeast: f.number(cellName("rules", row, "at_least")), Severity: inventory.Severity(text("severity")), Because: text("because")}
+	return inventory.KitRule{WhenCategory: inventory.Category(text("when_category")),
+		NeedCategory: inventory.Category(text("need_category")), NeedItem: itemCode(text("need_item"), items),
+		AtLeast: f.number(cellName("rules", row, "at_least")), Severity: inventory.Severity(text("severity")),
+		Because: text("because")}
 }
 
 // itemCode is the code of the item that was typed, by its code or by its name.

@@ -106,7 +106,8 @@ func (s *server) showKitList(v *visit) error {
 		return err
 	}
 	kind, n := doneParam(v)
-	p := &kitListPage{Base: Base{Title: k.Name, Caution: true}, List: k, MayKeep: v.may(inventory.ActKeepLists), Made: kind == "version" && n == int64(k.Version)}
+	p := &kitListPage{Base: Base{Title: k.Name, Caution: true}, List: k, MayKeep: v.may(inventory.ActKeepLists),
+		Made: kind == "version" && n == int64(k.Version)}
 	p.addContents(k, items, lists, v.may(inventory.ActHistory))
 	for _, b := range bags {
 		row := KitBagRow{Bag: b, Href: bagPath(b.Code)}
@@ -119,7 +120,8 @@ func (s *server) showKitList(v *visit) error {
 	return s.render(v, http.StatusOK, p)
 }
 
-func (p *kitListPage) addContents(k inventory.KitList, items map[string]inventory.Item, lists []inventory.KitList, mayItem bool) {
+func (p *kitListPage) addContents(k inventory.KitList, items map[string]inventory.Item, lists []inventory.KitList,
+	mayItem bool) {
 	for _, l := range k.Lines {
 		row := KitLineRow{Line: l, Name: nameOf(items, l.Item)}
 		if mayItem {

@@ -67,7 +67,8 @@ var labelKinds = []struct {
 
 // pickWords is what is chosen for each kind, in words.
 var pickWords = map[storeroom.LabelKind]string{
-	storeroom.LabelBag: "bags", storeroom.LabelCard: "bags", storeroom.LabelShelf: "items", storeroom.LabelDevice: "devices",
+	storeroom.LabelBag: "bags", storeroom.LabelCard: "bags", storeroom.LabelShelf: "items",
+	storeroom.LabelDevice: "devices",
 }
 
 // showLabels is the page to choose labels on, with the sheet as it will be
@@ -84,7 +85,8 @@ func (s *server) showLabels(v *visit) error {
 
 // labelsForm shows the page, with what is wrong where something is.
 func (s *server) labelsForm(v *visit, a labelsAsked, j labelJob, shown *LabelPreview, failed error) error {
-	p := &labelsPage{Base: Base{Title: "Labels"}, Shown: shown, All: a.values.Get("all") != "", Outline: a.values.Get("outline") != "",
+	p := &labelsPage{Base: Base{Title: "Labels"}, Shown: shown, All: a.values.Get("all") != "",
+		Outline: a.values.Get("outline") != "",
 		FarHint: a.ask.Kind == storeroom.LabelBag || a.ask.Kind == storeroom.LabelCard}
 	status := http.StatusOK
 	if failed != nil {
@@ -279,7 +281,8 @@ func (s *server) addPicks(v *visit, p *labelsPage, a labelsAsked, j labelJob) ([
 // sample is the label of the first thing on the list.
 func (s *server) sample(v *visit, a labelsAsked, first storeroom.LabelFacts) ([]labels.Label, error) {
 	if a.ask.Kind == storeroom.LabelCard {
-		cards, err := s.svc.Storeroom.Labels(v.ctx(), v.actor, storeroom.LabelAsk{Kind: storeroom.LabelCard, Bags: []string{first.Code}})
+		cards, err := s.svc.Storeroom.Labels(v.ctx(), v.actor, storeroom.LabelAsk{Kind: storeroom.LabelCard,
+			Bags: []string{first.Code}})
 		if err != nil || len(cards[0].Contents.Lines) == 0 {
 			return nil, err
 		}
@@ -310,7 +313,8 @@ func labelStationLinks(a labelsAsked, stations []inventory.Station) []StationLin
 	base := "/labels?kind=" + url.QueryEscape(string(a.ask.Kind))
 	out := []StationLink{{base, "All stations", len(a.ask.Stations) == 0}}
 	for _, x := range stations {
-		out = append(out, StationLink{base + "&station=" + url.QueryEscape(x.Code), x.Name, slices.Contains(a.ask.Stations, x.Code)})
+		out = append(out, StationLink{base + "&station=" + url.QueryEscape(x.Code), x.Name, slices.Contains(a.ask.Stations,
+			x.Code)})
 	}
 	return out
 }
@@ -329,7 +333,8 @@ func (s *server) addStores(v *visit, p *labelsPage, a labelsAsked) (string, erro
 		}
 	}
 	for _, x := range stores {
-		p.Stations = append(p.Stations, StationLink{"/labels?kind=shelf&place=" + url.QueryEscape(x.Code), x.Name, x.Code == here})
+		p.Stations = append(p.Stations, StationLink{"/labels?kind=shelf&place=" + url.QueryEscape(x.Code), x.Name,
+			x.Code == here})
 	}
 	return here, nil
 }

@@ -211,7 +211,8 @@ func labelProblem(err error, facts []storeroom.LabelFacts) string {
 }
 
 // optionWords are the fields of the page, by what labels calls them.
-var optionWords = map[string]string{"sheet": "Sheet", "start": "First free label", "offset_x": "Move right", "offset_y": "Move down"}
+var optionWords = map[string]string{"sheet": "Sheet", "start": "First free label", "offset_x": "Move right",
+	"offset_y": "Move down"}
 
 // labelName is how people call what a label is for.
 func labelName(f storeroom.LabelFacts) string {

@@ -48,18 +48,22 @@ func previewOf(a labelsAsked, j labelJob) (*LabelPreview, error) {
 	if err != nil {
 		return nil, err
 	}
-	p := &LabelPreview{Count: count(len(j.labels), "label"), Sheet: j.sheet.String(), Fit: fitText(r), Warnings: warnings(r, j.facts),
-		PDF: a.href("/labels/sheet.pdf"), W: j.sheet.Paper.W, H: j.sheet.Paper.H}
+	p := &LabelPreview{Count: count(len(j.labels), "label"), Sheet: j.sheet.String(), Fit: fitText(r),
+		Warnings: warnings(r, j.facts),
+		PDF:      a.href("/labels/sheet.pdf"), W: j.sheet.Paper.W, H: j.sheet.Paper.H}
 	for page := range min(r.Pages, mostPictures) {
-		p.Pages = append(p.Pages, SheetPicture{a.href("/labels/sheet.svg", "page", strconv.Itoa(page+1)), fmt.Sprintf("Sheet %d of %d", page+1, r.Pages)})
+		p.Pages = append(p.Pages, SheetPicture{a.href("/labels/sheet.svg", "page", strconv.Itoa(page+1)),
+			fmt.Sprintf("Sheet %d of %d", page+1, r.Pages)})
 	}
 	p.Spots = spots(a, j)
 	switch {
 	case j.printer == "":
 	case j.opt.OffsetX != j.kept.X || j.opt.OffsetY != j.kept.Y:
-		p.Keep = &KeepOffset{j.printer, j.sheet.Name, millimetres(j.opt.OffsetX), millimetres(j.opt.OffsetY), strings.TrimPrefix(a.href(""), "?")}
+		p.Keep = &KeepOffset{j.printer, j.sheet.Name, millimetres(j.opt.OffsetX), millimetres(j.opt.OffsetY),
+			strings.TrimPrefix(a.href(""), "?")}
 	case j.kept.X != 0 || j.kept.Y != 0:
-		p.Kept = fmt.Sprintf("Moved as remembered for this sheet at %s: %+g mm right, %+g mm down.", j.printer, j.kept.X, j.kept.Y)
+		p.Kept = fmt.Sprintf("Moved as remembered for this sheet at %s: %+g mm right, %+g mm down.", j.printer, j.kept.X,
+			j.kept.Y)
 	}
 	return p, nil
 }
@@ -71,7 +75,8 @@ func spots(a labelsAsked, j labelJob) []StartSpot {
 		x, y := j.sheet.Position(i)
 		x, y = x+j.opt.OffsetX, y+j.opt.OffsetY
 		first := max(j.opt.Start, 1) - 1
-		out = append(out, StartSpot{Href: a.href("/labels", "start", strconv.Itoa(i+1)), N: i + 1, X: x, Y: y, W: j.sheet.Label.W, H: j.sheet.Label.H,
+		out = append(out, StartSpot{Href: a.href("/labels", "start", strconv.Itoa(i+1)), N: i + 1, X: x, Y: y,
+			W: j.sheet.Label.W, H: j.sheet.Label.H,
 			MidX: x + j.sheet.Label.W/2, MidY: y + j.sheet.Label.H/2, Blank: i < first || i >= first+len(j.labels)})
 	}
 	return out
@@ -84,8 +89,10 @@ func fitText(r labels.Report) string {
 
 // fieldWords are the parts of a label, in words.
 var fieldWords = map[string]string{
-	"Name": "name", "KitList": "kit list", "Contents.Item": "names of items", "Code": "code", "Unit": "unit", "Place": "place",
-	"Serial": "serial number", "UsableThrough": "last usable day", "Seal": "seal", "EarliestDate": "earliest date", "LastFullCheck": "last full check",
+	"Name": "name", "KitList": "kit list", "Contents.Item": "names of items", "Code": "code", "Unit": "unit",
+	"Place":  "place",
+	"Serial": "serial number", "UsableThrough": "last usable day", "Seal": "seal", "EarliestDate": "earliest date",
+	"LastFullCheck": "last full check",
 }
 
 // warnings gathers what is printed otherwise than given, each with the labels

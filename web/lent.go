@@ -41,7 +41,8 @@ func (s *server) showLent(v *visit) error {
 	if err != nil {
 		return err
 	}
-	p := &lentPage{Base: Base{Title: "Lent bags"}, Stations: allStationLinks("/lent", stations, chosen), Today: stationDays(stations, only, v.now), Key: newKey()}
+	p := &lentPage{Base: Base{Title: "Lent bags"}, Stations: allStationLinks("/lent", stations, chosen),
+		Today: stationDays(stations, only, v.now), Key: newKey()}
 	for _, b := range all {
 		row := LentRow{BagSummary: b, HomeName: names[b.Station], Now: names[b.AtStation],
 			MayHome: v.may(inventory.ActKeepLists) && v.actor.At(b.Station)}

@@ -74,7 +74,8 @@ func (s *server) showLot(v *visit) error {
 		return err
 	}
 	it := items[l.Item]
-	p := &lotPage{LotStory: l, Item: it, Label: lotLabel(l.BatchNo, l.Serial), MaySee: v.may(inventory.ActHistory), Others: LotTable{Where: true, One: true}}
+	p := &lotPage{LotStory: l, Item: it, Label: lotLabel(l.BatchNo, l.Serial), MaySee: v.may(inventory.ActHistory),
+		Others: LotTable{Where: true, One: true}}
 	p.Base = Base{Title: it.Name + ", " + p.Label, Caution: l.Device() || it.Category.Medicinal() || len(l.Withdrawn) > 0}
 	if l.EndPrinted != "" {
 		p.Printed = wordingWords[l.EndWording] + " " + l.EndPrinted
@@ -182,7 +183,8 @@ func doneLot(v *visit, p *lotPage) *Done {
 	moved := slices.ContainsFunc(p.History, func(m inventory.Movement) bool { return m.ID == id && m.IntoLotID == p.ID })
 	switch {
 	case kind == "training" && moved && p.Training:
-		return &Done{Title: "Given to training, for good", Text: "Mark the units for training now, so that nobody takes them for issue stock."}
+		return &Done{Title: "Given to training, for good",
+			Text: "Mark the units for training now, so that nobody takes them for issue stock."}
 	case kind == "corrected" && len(p.Corrections) > 0:
 		return &Done{Title: "Corrected", Text: "What stood there before is kept below."}
 	case kind == "identified" && id == p.ID:
@@ -211,7 +213,8 @@ func clockTexts(l inventory.Lot, today inventory.Day) []string {
 	case l.ExposedSince != 0:
 		out = append(out, "carried exposed since "+dayText(l.ExposedSince)+", "+sum+" in all")
 	case l.ExposedDays > 0:
-		out = append(out, "carried exposed for "+sum+" in all, the last on "+dayText(l.ExposedLast)+"; the days stand still inside")
+		out = append(out, "carried exposed for "+sum+" in all, the last on "+dayText(l.ExposedLast)+
+			"; the days stand still inside")
 	}
 	if l.Training {
 		out = append(out, "training stock, for good")
@@ -223,7 +226,8 @@ func clockTexts(l inventory.Lot, today inventory.Day) []string {
 }
 
 func moveRow(m inventory.Movement, station inventory.Station) MoveRow {
-	row := MoveRow{At: whenAt(m.HappenedAt, station), Text: moveText(m), By: m.By, LotID: m.LotID, IntoLot: m.IntoLotID, Number: m.ID, Corrects: m.Corrects}
+	row := MoveRow{At: whenAt(m.HappenedAt, station), Text: moveText(m), By: m.By, LotID: m.LotID, IntoLot: m.IntoLotID,
+		Number: m.ID, Corrects: m.Corrects}
 	for _, x := range []string{m.Reference, m.Note} {
 		if x != "" && row.Extra != "" {
 			row.Extra += "; "

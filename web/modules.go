@@ -77,7 +77,8 @@ func (s *server) swapForm(v *visit, f *form, failed error) error {
 	if !inService(v, c.Bag) {
 		return nil
 	}
-	p := &swapPage{Base: Base{Title: "Swap a module of " + c.Bag.Code}, Bag: c.Bag, Wanted: len(c.KitList.Modules)+len(c.Modules) > 0}
+	p := &swapPage{Base: Base{Title: "Swap a module of " + c.Bag.Code}, Bag: c.Bag, Wanted: len(c.KitList.Modules)+
+		len(c.Modules) > 0}
 	p.Out = inventory.NormalCode(f.text("out"))
 	if len(f.values) == 0 {
 		p.Out = inventory.NormalCode(v.Query("out"))

@@ -61,7 +61,8 @@ func (s *server) issueNotice(v *visit) error {
 }
 
 // noticeFields are the fields that say what a notice is.
-var noticeFields = []string{"reference", "action", "item", "product", "batch_nos", "serials", "serial_from", "serial_to", "made_from", "made_to", "text"}
+var noticeFields = []string{"reference", "action", "item", "product", "batch_nos", "serials", "serial_from",
+	"serial_to", "made_from", "made_to", "text"}
 
 // noticeHash stands for the values of a notice's fields.
 func noticeHash(values url.Values) string {
@@ -73,8 +74,10 @@ func noticeHash(values url.Values) string {
 }
 
 func readNotice(f *form) inventory.Notice {
-	return inventory.Notice{Reference: f.text("reference"), Action: inventory.NoticeAction(f.text("action")), Item: f.text("item"), Product: f.id("product"),
-		BatchNos: f.lines("batch_nos"), Serials: f.lines("serials"), SerialFrom: f.text("serial_from"), SerialTo: f.text("serial_to"),
+	return inventory.Notice{Reference: f.text("reference"), Action: inventory.NoticeAction(f.text("action")),
+		Item: f.text("item"), Product: f.id("product"),
+		BatchNos: f.lines("batch_nos"), Serials: f.lines("serials"), SerialFrom: f.text("serial_from"),
+		SerialTo: f.text("serial_to"),
 		MadeFrom: f.day("made_from"), MadeTo: f.day("made_to"), Text: f.text("text")}
 }
 
@@ -113,7 +116,8 @@ func (s *server) newNoticeForm(v *visit, f *form, hits *notice.NoticeStory, fail
 	p := &newNoticePage{Base: Base{Title: "New notice", Caution: true}}
 	p.Reference = f.field("reference", "Reference").Need().WithHint("The maker's or authority's own.")
 	p.Action = f.choice("action", "What it asks for", noticeActionOptions).Need()
-	p.Item = f.choice("item", "Item", itemOptions(items, inventory.KitList{})).WithHint("Or choose one of its products below.")
+	p.Item = f.choice("item", "Item", itemOptions(items, inventory.KitList{})).
+		WithHint("Or choose one of its products below.")
 	p.Product = f.choice("product", "Only this product", productOptions(products, items))
 	p.BatchNos = f.area("batch_nos", "Batch numbers, one a line").WithHint("As printed. Blanks and case do not matter.")
 	p.Serials = f.area("serials", "Serial numbers, one a line")

@@ -21,7 +21,8 @@ import (
 func (b *browser) offline(yes bool) {
 	b.t.Helper()
 	b.cut.Store(yes)
-	_, err := chromedp.Call(b.ctx, network.OverrideNetworkState, network.OverrideNetworkStateParams{Offline: yes, DownloadThroughput: -1, UploadThroughput: -1})
+	_, err := chromedp.Call(b.ctx, network.OverrideNetworkState, network.OverrideNetworkStateParams{Offline: yes,
+		DownloadThroughput: -1, UploadThroughput: -1})
 	require.NoError(b.t, err)
 }
 
@@ -47,7 +48,8 @@ func (b *browser) until(what, script string) {
 // onTerminal makes the browser the terminal that people sign in on.
 func (b *browser) onTerminal(w *world) {
 	b.t.Helper()
-	_, err := chromedp.Call(b.ctx, network.SetCookie, network.SetCookieParams{Name: "stowkeeper_terminal", Value: w.terminal, URL: b.url})
+	_, err := chromedp.Call(b.ctx, network.SetCookie, network.SetCookieParams{Name: "stowkeeper_terminal",
+		Value: w.terminal, URL: b.url})
 	require.NoError(b.t, err)
 }
 
@@ -78,7 +80,8 @@ func (w *world) recordsOf(bag string) (checks []inventory.Check, uses []inventor
 // Signing out drops what pages were kept, and not what waits.
 func TestWhatWaitsBelongsToWhoRecordedIt(t *testing.T) {
 	w := newWorld(t)
-	_, err := w.svc.Account.CreatePerson(t.Context(), admin, inventory.Person{Name: "Pat Crew", Role: inventory.Crew, Stations: []string{"CEN"}}, crewPIN, plainSecrets{})
+	_, err := w.svc.Account.CreatePerson(t.Context(), admin, inventory.Person{Name: "Pat Crew", Role: inventory.Crew,
+		Stations: []string{"CEN"}}, crewPIN, plainSecrets{})
 	require.NoError(t, err)
 	w.now = w.now.Add(time.Hour) // after the bags were filled
 	b := newBrowser(t, w)
@@ -97,7 +100,8 @@ func TestWhatWaitsBelongsToWhoRecordedIt(t *testing.T) {
 	b.taken()
 	b.do(chromedp.SetValue("[name=incident]", "INC-9"), chromedp.Click("form[data-keep] > button.main"))
 	assert.Equal(t, "/b/CEN-02/use", ask[string](b, "location.pathname"), "nothing was said to have been used")
-	ask[bool](b, `document.querySelector(".stepper button:last-child").click() || document.querySelector("form[data-keep] > button.main").click() || true`)
+	ask[bool](b, `document.querySelector(".stepper button:last-child").click() || `+
+		`document.querySelector("form[data-keep] > button.main").click() || true`)
 	b.sees("What this page says was judged before it.")
 	b.at("/b/CEN-02")
 	b.open("/b/CEN-01/take-off")
@@ -116,13 +120,15 @@ func TestWhatWaitsBelongsToWhoRecordedIt(t *testing.T) {
 	assert.Empty(t, uses)
 
 	b.offline(false)
-	_, err = chromedp.Call(b.ctx, network.DeleteCookies, network.DeleteCookiesParams{Name: "stowkeeper_session", URL: b.url})
+	_, err = chromedp.Call(b.ctx, network.DeleteCookies, network.DeleteCookiesParams{Name: "stowkeeper_session",
+		URL: b.url})
 	require.NoError(t, err)
 	b.open("/board")
 	b.sees("3 wait here: Kim Crew, sign in to send")
 	enter("Pat Crew")
 	b.sees("3 wait here for Kim Crew, sent when they sign in")
-	b.until("Pat's pages are kept, and none of Kim's", `caches.open("pages").then(async c => (await Promise.all((await c.matchAll()).map(r => r.text()))).every(t => t.includes('data-person="Pat Crew"')))`)
+	b.until("Pat's pages are kept, and none of Kim's", `caches.open("pages").then(async c => (await Promise.all((await `+
+		`c.matchAll()).map(r => r.text()))).every(t => t.includes('data-person="Pat Crew"')))`)
 	b.kept(4)
 	b.press(".who button")
 	assert.Equal(t, int64(0), askLater[int64](b, keptBags), "signed out")
@@ -149,13 +155,15 @@ func TestWhatWaitsBelongsToWhoRecordedIt(t *testing.T) {
 	b.open("/b/CEN-02/use")
 	b.taken()
 	b.offline(true)
-	ask[bool](b, `(document.querySelector("[name=incident]").value = "INC-10") && document.querySelector(".stepper button:last-child").click() || document.querySelector("form[data-keep] > button.main").click() || true`)
+	ask[bool](b, `(document.querySelector("[name=incident]").value = "INC-10") && document.querySelector(".stepper `+
+		`button:last-child").click() || document.querySelector("form[data-keep] > button.main").click() || true`)
 	b.at("/b/CEN-02")
 	b.sees("1 waits here to be sent")
 	b.do(chromedp.Navigate("about:blank"))
 	b.offline(false)
 	send()
-	require.Eventually(t, func() bool { _, uses := w.recordsOf("CEN-02"); return len(uses) == 2 }, time.Minute, 50*time.Millisecond, "sent with no page open")
+	require.Eventually(t, func() bool { _, uses := w.recordsOf("CEN-02"); return len(uses) == 2 }, time.Minute,
+		50*time.Millisecond, "sent with no page open")
 }
 
 // at waits until a page that the script leads to is there.
@@ -167,7 +175,8 @@ func (b *browser) at(path string) {
 // taken waits until the script has taken the forms of a page over.
 func (b *browser) taken() {
 	b.t.Helper()
-	b.until("the script has taken the form over", `[...document.querySelectorAll("form[data-keep]")].every(f => f.elements.key.value.includes("-"))`)
+	b.until("the script has taken the form over",
+		`[...document.querySelectorAll("form[data-keep]")].every(f => f.elements.key.value.includes("-"))`)
 }
 
 // atSync returns what has the browser tell the worker that there is signal, as
@@ -183,7 +192,8 @@ func (b *browser) atSync() func() {
 	_, err := chromedp.Call(b.ctx, serviceworker.Enable, cdp.Empty{})
 	require.NoError(b.t, err)
 	return func() {
-		_, err := chromedp.Call(b.ctx, serviceworker.DispatchSyncEvent, serviceworker.DispatchSyncEventParams{Origin: b.url, RegistrationID: <-id, Tag: "send"})
+		_, err := chromedp.Call(b.ctx, serviceworker.DispatchSyncEvent, serviceworker.DispatchSyncEventParams{Origin: b.url,
+			RegistrationID: <-id, Tag: "send"})
 		require.NoError(b.t, err)
 	}
 }
@@ -216,7 +226,8 @@ func TestOnlyWhoRecordedItSends(t *testing.T) {
 		values.Set(row+".qty", "1")
 	}
 	w.restock("CEN-01", "100999", "GLOVES/", 1)
-	assert.Contains(t, kim.queue(to, values).res.Body.String(), `"status":"to_review","because":"the bag changed after the crew looked at it"`)
+	assert.Contains(t, kim.queue(to, values).res.Body.String(),
+		`"status":"to_review","because":"the bag changed after the crew looked at it"`)
 }
 
 // Two records of one bag made on pages that were kept before either was sent:
@@ -241,8 +252,10 @@ func TestSecondRecordWithoutSignal(t *testing.T) {
 	_, values := kim.get("/b/CEN-01/use").form("/use")
 	row := useRows(values)[0] + ".qty"
 	phone := []kept{
-		record("/use", "2026-11-25T07:00:00Z", "accepted", url.Values{"incident": {"INC-1"}, row: {"1"}, "seal_set": {"5001"}}),
-		record("/use", "2026-11-25T07:05:00Z", "accepted", url.Values{"incident": {"INC-2"}, row: {"1"}, "seal_set": {"5002"}}),
+		record("/use", "2026-11-25T07:00:00Z", "accepted", url.Values{"incident": {"INC-1"}, row: {"1"},
+			"seal_set": {"5001"}}),
+		record("/use", "2026-11-25T07:05:00Z", "accepted", url.Values{"incident": {"INC-2"}, row: {"1"},
+			"seal_set": {"5002"}}),
 		record("/seal-check", "2026-11-25T07:10:00Z", "accepted", url.Values{"seal_seen": {"5002"}}),
 		record("/full-check", "2026-11-25T07:15:00Z", "to_review", nil),
 	}
@@ -297,7 +310,8 @@ func TestFirstVisitIsSmall(t *testing.T) {
 	b.as(w, "Kim Crew")
 	const latency, bytesASecond = 400.0, 400_000.0 / 8
 	_, err := chromedp.Call(b.ctx, network.EmulateNetworkConditionsByRule, network.EmulateNetworkConditionsByRuleParams{
-		MatchedNetworkConditions: []*network.Conditions{{Latency: latency, DownloadThroughput: bytesASecond, UploadThroughput: bytesASecond}}})
+		MatchedNetworkConditions: []*network.Conditions{{Latency: latency, DownloadThroughput: bytesASecond,
+			UploadThroughput: bytesASecond}}})
 	require.NoError(t, err)
 	var mu sync.Mutex
 	requests, bytes := 0, 0.0
@@ -317,12 +331,14 @@ func TestFirstVisitIsSmall(t *testing.T) {
 	mu.Lock()
 	n, size := requests, bytes
 	mu.Unlock()
-	paint := ask[float64](b, `performance.getEntriesByName("first-contentful-paint")[0]?.startTime || performance.timing.domContentLoadedEventEnd - performance.timing.navigationStart`)
+	paint := ask[float64](b, `performance.getEntriesByName("first-contentful-paint")[0]?.startTime || `+
+		`performance.timing.domContentLoadedEventEnd - performance.timing.navigationStart`)
 	icon := float64(len(w.assetNamed(t, "icon.svg").zipped)) // headless browsers do not fetch it
 	// Readable is the page with its style, one after the other: two round
 	// trips and one to connect, and the time that all bytes take on the link.
 	readable := 3*latency + (size+icon)/bytesASecond*1000
-	t.Logf("first visit: %d requests and the icon, %.1f KB; computed readable after %.0f ms, measured %.0f ms", n, (size+icon)/1000, readable, paint)
+	t.Logf("first visit: %d requests and the icon, %.1f KB; computed readable after %.0f ms, measured %.0f ms", n,
+		(size+icon)/1000, readable, paint)
 	assert.Positive(t, n)
 	assert.LessOrEqual(t, n+1, 4)
 	assert.LessOrEqual(t, size+icon, 30_000.0)

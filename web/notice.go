@@ -110,7 +110,8 @@ func (s *server) noticeView(v *visit, n notice.NoticeStory) (*noticePage, error)
 	if err != nil {
 		return nil, err
 	}
-	p := &noticePage{NoticeStory: n, Name: it.Name, Word: noticeWord(n.Notice), Means: noticeMeans(n.Notice), Issued: whenAt(n.IssuedAt, station), Ended: whenAt(n.EndedAt, station),
+	p := &noticePage{NoticeStory: n, Name: it.Name, Word: noticeWord(n.Notice), Means: noticeMeans(n.Notice),
+		Issued: whenAt(n.IssuedAt, station), Ended: whenAt(n.EndedAt, station),
 		Inspecting: n.Action == inventory.NoticeInspect, Signing: it.Controlled}
 	if p.Product, err = s.productText(v, n.Product, it); err != nil {
 		return nil, err
@@ -139,7 +140,8 @@ func (s *server) noticeView(v *visit, n notice.NoticeStory) (*noticePage, error)
 func (p *noticePage) addPull(v *visit, u notice.HeldUnits, called names) {
 	row := heldRow(v, u, called)
 	if n := len(p.Pull); n == 0 || p.Pull[n-1].Place != u.Place {
-		p.Pull = append(p.Pull, PullRow{Place: u.Place, Href: row.PlaceHref, Name: row.Name, To: called.place(u.To), Priority: u.Priority, Station: called.station(u.Station), Mine: v.actor.At(u.Station)})
+		p.Pull = append(p.Pull, PullRow{Place: u.Place, Href: row.PlaceHref, Name: row.Name, To: called.place(u.To),
+			Priority: u.Priority, Station: called.station(u.Station), Mine: v.actor.At(u.Station)})
 	}
 	last := &p.Pull[len(p.Pull)-1]
 	last.Qty += u.Qty
@@ -163,7 +165,8 @@ func heldRow(v *visit, u notice.HeldUnits, called names) HeldRow {
 }
 
 func usedRow(u stock.UsedUnits, station inventory.Station) UsedRow {
-	return UsedRow{UsedUnits: u, When: whenAt(u.HappenedAt, station), Label: lotLabel(u.BatchNo, u.Serial), Href: "/lots/" + formatID(u.LotID)}
+	return UsedRow{UsedUnits: u, When: whenAt(u.HappenedAt, station), Label: lotLabel(u.BatchNo, u.Serial),
+		Href: "/lots/" + formatID(u.LotID)}
 }
 
 // productText names a product that a notice is narrowed to.
@@ -208,7 +211,8 @@ func pulledDone(v *visit, n notice.NoticeStory) *Done {
 	if kind, _ := doneParam(v); kind != "pulled" {
 		return nil
 	}
-	d := &Done{Title: "Pulled into quarantine", Text: "Lay the units there now. " + count(n.Outstanding, "unit") + " left to pull."}
+	d := &Done{Title: "Pulled into quarantine", Text: "Lay the units there now. " + count(n.Outstanding,
+		"unit") + " left to pull."}
 	if n.Outstanding == 0 {
 		d.Text = "Lay the units there now. Nothing is left to pull."
 	}

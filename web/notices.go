@@ -45,9 +45,11 @@ func (s *server) showNotices(v *visit) error {
 	if err != nil {
 		return err
 	}
-	todo, open, ended := NoticeGroup{Title: "Something is outstanding"}, NoticeGroup{Title: "Open, nothing outstanding"}, NoticeGroup{Title: "Closed and cancelled"}
+	todo, open, ended := NoticeGroup{Title: "Something is outstanding"}, NoticeGroup{Title: "Open, nothing outstanding"},
+		NoticeGroup{Title: "Closed and cancelled"}
 	for _, n := range all {
-		row := NoticeRow{NoticeSummary: n, Word: noticeWord(n.Notice), Name: nameOf(items, n.Item), On: whenAt(n.IssuedAt, station), Href: noticePath(n.ID)}
+		row := NoticeRow{NoticeSummary: n, Word: noticeWord(n.Notice), Name: nameOf(items, n.Item), On: whenAt(n.IssuedAt,
+			station), Href: noticePath(n.ID)}
 		g := &ended
 		switch {
 		case n.Outstanding > 0:

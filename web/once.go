@@ -24,7 +24,8 @@ func (v *visit) once(do func(ctx context.Context, key string) (location string, 
 		return inventory.Errorf(inventory.Invalid, "the form lacks its key; open it again")
 	}
 	k := inventory.RequestKey{Key: key, Principal: v.actor.Name, Method: http.MethodPost, Path: v.Request.URL.Path}
-	a, _, err := v.s.svc.Ledger.Once(v.ctx(), k, formHash(v.Request.PostForm), func(ctx context.Context) (inventory.Answer, error) {
+	a, _, err := v.s.svc.Ledger.Once(v.ctx(), k, formHash(v.Request.PostForm), func(ctx context.Context) (inventory.Answer,
+		error) {
 		to, err := do(ctx, key)
 		return inventory.Answer{Status: http.StatusSeeOther, ContentType: "text/plain", Body: []byte(to)}, err
 	})

@@ -58,9 +58,11 @@ func (s *server) openForm(v *visit, f *form, failed error) error {
 		return err
 	}
 	if failed == nil && !stock.MayOpen(x.item, x.lot.Lot) {
-		return inventory.Errorf(inventory.Conflict, "nothing starts when these units are opened: they are opened already, or their item has no limit after opening")
+		return inventory.Errorf(inventory.Conflict,
+			"nothing starts when these units are opened: they are opened already, or their item has no limit after opening")
 	}
-	p := &openPage{Base: Base{Title: "Opened: " + x.item.Name, Caution: x.item.Category.Medicinal()}, Name: x.item.Name, Label: lotLabel(x.lot.BatchNo, x.lot.Serial), Lot: x.lot.LotSummary,
+	p := &openPage{Base: Base{Title: "Opened: " + x.item.Name, Caution: x.item.Category.Medicinal()}, Name: x.item.Name,
+		Label: lotLabel(x.lot.BatchNo, x.lot.Serial), Lot: x.lot.LotSummary,
 		Place: x.place, There: x.there, Days: x.item.Life.OpenedDays, Back: "/lots/" + formatID(x.lot.ID)}
 	if x.place.Kind == inventory.KindBag {
 		p.Back = bagPath(x.place.Code)

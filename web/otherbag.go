@@ -16,7 +16,8 @@ type NextBag struct {
 
 // nextBags lists the other bags where a bag is, those on its vehicle first.
 func (s *server) nextBags(v *visit, b inventory.Bag) ([]NextBag, error) {
-	all, err := s.svc.Storeroom.Bags(v.ctx(), v.actor, inventory.BagFilter{AtStations: []string{b.AtStation}, Purpose: b.Purpose}, inventory.Page{})
+	all, err := s.svc.Storeroom.Bags(v.ctx(), v.actor, inventory.BagFilter{AtStations: []string{b.AtStation},
+		Purpose: b.Purpose}, inventory.Page{})
 	var out []NextBag
 	for _, x := range all {
 		if x.Code != b.Code {
@@ -48,10 +49,12 @@ func fromOptions(before string, bags []NextBag) []Option {
 // keepChosen adds a bag that was chosen and is not in the list any more, so
 // that what was typed is not lost.
 func keepChosen(options []Option, chosen string) []Option {
-	if !strings.HasPrefix(chosen, fromPrefix) || slices.ContainsFunc(options, func(o Option) bool { return o.Value == chosen }) {
+	if !strings.HasPrefix(chosen, fromPrefix) || slices.ContainsFunc(options,
+		func(o Option) bool { return o.Value == chosen }) {
 		return options
 	}
-	return append(slices.Clip(options), Option{Value: chosen, Text: "taken from " + strings.TrimPrefix(chosen, fromPrefix)})
+	return append(slices.Clip(options), Option{Value: chosen, Text: "taken from " + strings.TrimPrefix(chosen,
+		fromPrefix)})
 }
 
 // countReasons are the reasons why a count differs, with the bags that more

@@ -96,16 +96,19 @@ func TestWords(t *testing.T) {
 	assert.Equal(t, "Why?", sentence("why?"))
 	assert.Equal(t, "serial S1", lotLabel("L1", "S1"))
 	assert.Equal(t, "no batch number", lotLabel("", ""))
-	assert.Equal(t, `<time datetime="2027-06-30" title="2027-06-30">30 Jun 2027</time>`, string(dayHTML(inventory.MustDay("2027-06-30"))))
+	assert.Equal(t, `<time datetime="2027-06-30" title="2027-06-30">30 Jun 2027</time>`,
+		string(dayHTML(inventory.MustDay("2027-06-30"))))
 	assert.Equal(t, "no date", string(dayHTML(0)))
 	at := inventory.InstantOf(time.Date(2026, 7, 1, 22, 30, 0, 0, time.UTC))
-	assert.Equal(t, When{"2026-07-01T22:30:00Z", "2 Jul 2026 01:30", "01:30", "2026-07-02 01:30+03:00"}, whenAt(at, inventory.Station{Timezone: "Europe/Athens"}))
+	assert.Equal(t, When{"2026-07-01T22:30:00Z", "2 Jul 2026 01:30", "01:30", "2026-07-02 01:30+03:00"},
+		whenAt(at, inventory.Station{Timezone: "Europe/Athens"}))
 	assert.Equal(t, When{}, whenAt(0, inventory.Station{}))
 }
 
 // Every word that a page looks up is there.
 func TestEveryWordIsThere(t *testing.T) {
-	for _, s := range []inventory.State{inventory.Ready, inventory.ReadyWithGaps, inventory.NotReady, inventory.OutOfService} {
+	for _, s := range []inventory.State{inventory.Ready, inventory.ReadyWithGaps, inventory.NotReady,
+		inventory.OutOfService} {
 		assert.NotEmpty(t, stateWord(s))
 		assert.Contains(t, stateOrder, s)
 	}
@@ -123,7 +126,8 @@ func TestEveryWordIsThere(t *testing.T) {
 // Movements are told without naming what lies outside as a place.
 func TestMoveText(t *testing.T) {
 	for _, r := range inventory.Reasons {
-		for _, pair := range [][2]string{{"supplier", "CEN-STORE"}, {"CEN-01", "used"}, {"CEN-01", "disposed"}, {"lost", "CEN-01"}, {"found", "CEN-01"}, {"CEN-STORE", "CEN-01"}} {
+		for _, pair := range [][2]string{{"supplier", "CEN-STORE"}, {"CEN-01", "used"}, {"CEN-01", "disposed"},
+			{"lost", "CEN-01"}, {"found", "CEN-01"}, {"CEN-STORE", "CEN-01"}} {
 			text := moveText(inventory.Movement{Qty: 3, From: pair[0], To: pair[1], Reason: r})
 			for _, k := range inventory.OutsideKinds {
 				assert.NotContains(t, text, "to "+string(k))
@@ -131,7 +135,8 @@ func TestMoveText(t *testing.T) {
 			}
 		}
 	}
-	m := inventory.Movement{Qty: 2, From: "CEN-01", To: "disposed", Reason: inventory.ReasonDisposed, Cause: inventory.CauseExpired}
+	m := inventory.Movement{Qty: 2, From: "CEN-01", To: "disposed", Reason: inventory.ReasonDisposed,
+		Cause: inventory.CauseExpired}
 	assert.Equal(t, "2 disposed of from CEN-01: expired", moveText(m))
 	m = inventory.Movement{Qty: 2, From: "disposed", To: "CEN-01", Reason: inventory.ReasonCorrection, Corrects: 7}
 	assert.Equal(t, "2 back into CEN-01, as a correction", moveText(m))
@@ -141,8 +146,9 @@ func TestMoveText(t *testing.T) {
 
 func TestSealText(t *testing.T) {
 	for event, want := range map[inventory.SealEvent]string{
-		inventory.SealWasSet: "seal 8 set", inventory.SealSeen: "seal 8 seen in order", inventory.SealSeenBroken: "seal 7 broken or gone",
-		inventory.SealSeenOther: "seal 8 seen instead of 7", inventory.SealOpened: "seal 8 opened",
+		inventory.SealWasSet: "seal 8 set", inventory.SealSeen: "seal 8 seen in order",
+		inventory.SealSeenBroken: "seal 7 broken or gone",
+		inventory.SealSeenOther:  "seal 8 seen instead of 7", inventory.SealOpened: "seal 8 opened",
 	} {
 		assert.Equal(t, want, sealText(inventory.SealEntry{Event: event, Number: "8", Expected: "7"}))
 	}
@@ -176,15 +182,18 @@ func TestReadCounts(t *testing.T) {
 		"incident": {" INC-1 "},
 	})
 	c := readCounts(f)
-	assert.Equal(t, []inventory.CheckLine{{LotID: 5, Counted: 2, Expected: n(2)}, {LotID: 5, Counted: 1, Reason: inventory.CountUsed, Incident: "INC-1", Expected: n(3)},
-		{LotID: 5, Counted: 2, Reason: inventory.CountFound, CameFrom: "B2", Expected: n(1)}, {LotID: 6, Counted: 4, Expected: n(4)}}, c.lines)
+	assert.Equal(t, []inventory.CheckLine{{LotID: 5, Counted: 2, Expected: n(2)}, {LotID: 5, Counted: 1,
+		Reason: inventory.CountUsed, Incident: "INC-1", Expected: n(3)},
+		{LotID: 5, Counted: 2, Reason: inventory.CountFound, CameFrom: "B2", Expected: n(1)}, {LotID: 6, Counted: 4,
+			Expected: n(4)}}, c.lines)
 	assert.Equal(t, "row.1.5.reason", c.name("lines[1].reason"))
 	assert.Equal(t, "row.2.5.reason", c.name("lines[2].came_from"))
 	assert.Equal(t, "row.10.6.counted", c.name("lines[3].counted"))
 	assert.Equal(t, "lines", c.name("lines"))
 	assert.True(t, f.ok())
 
-	f = openForm(url.Values{"row.0.5.counted": {"2"}, "row.0.5.expected": {"2"}, "row.1.5.counted": {"1"}, "row.1.5.expected": {"3"}})
+	f = openForm(url.Values{"row.0.5.counted": {"2"}, "row.0.5.expected": {"2"}, "row.1.5.counted": {"1"},
+		"row.1.5.expected": {"3"}})
 	assert.Equal(t, "row.1.5.reason", readCounts(f).name("lines[0].reason"), "the row that differs is asked")
 
 	c = readCounts(openForm(url.Values{"row.0.5.counted": {"2"}, "row.1.5.counted": {"1"}, "row.1.6.counted": {"7"}}))

@@ -31,7 +31,8 @@ func (s *server) showPeople(v *visit) error {
 	p := &peoplePage{Base: Base{Title: "People"}}
 	slices.SortFunc(people, func(a, b inventory.Person) int { return strings.Compare(a.Name, b.Name) })
 	for _, x := range people {
-		p.Rows = append(p.Rows, PersonRow{personPath(x.ID), x.Name, string(x.Role), strings.Join(x.Stations, " "), x.Disabled})
+		p.Rows = append(p.Rows, PersonRow{personPath(x.ID), x.Name, string(x.Role), strings.Join(x.Stations, " "),
+			x.Disabled})
 	}
 	return s.render(v, http.StatusOK, p)
 }
@@ -66,7 +67,8 @@ func (s *server) showNewPerson(v *visit) error {
 
 // personForm shows a person, or the form for a new one, with what was sent.
 func (s *server) personForm(v *visit, of inventory.Person, f *form, failed error) error {
-	p := &personPage{Base: Base{Title: "New person"}, ID: of.ID, Who: of.Name, Disabled: of.Disabled, IsOwn: of.Name == v.actor.Name, Changed: v.Query("done") != ""}
+	p := &personPage{Base: Base{Title: "New person"}, ID: of.ID, Who: of.Name, Disabled: of.Disabled,
+		IsOwn: of.Name == v.actor.Name, Changed: v.Query("done") != ""}
 	roles := make([]Option, len(inventory.Roles))
 	for i, r := range inventory.Roles {
 		roles[i] = Option{Value: string(r), Text: string(r)}
@@ -141,7 +143,8 @@ func (s *server) changePerson(v *visit) error {
 		return err
 	}
 	f := openForm(v.Request.PostForm)
-	ch := account.PersonChange{Role: inventory.Role(f.text("role")), Stations: f.values["stations"], Disabled: of.Disabled, Secret: f.values.Get("secret")}
+	ch := account.PersonChange{Role: inventory.Role(f.text("role")), Stations: f.values["stations"], Disabled: of.Disabled,
+		Secret: f.values.Get("secret")}
 	switch f.text("access") {
 	case "disable": // at once, with nothing to type
 		ch = account.PersonChange{Role: of.Role, Stations: of.Stations, Disabled: true}

@@ -49,7 +49,8 @@ func (h *hand) tabTo(selector string) {
 	for range 80 {
 		h.do(chromedp.KeyEvent(kb.Tab))
 		at := ask[string](h.browser, `document.activeElement.outerHTML.slice(0, 90)`)
-		require.True(h.t, ask[bool](h.browser, `(e => { let s = getComputedStyle(e); return s.outlineStyle !== "none" && parseFloat(s.outlineWidth) >= 2 })(document.activeElement)`), "no focus to be seen on %s", at)
+		require.True(h.t, ask[bool](h.browser, `(e => { let s = getComputedStyle(e); return s.outlineStyle !== "none" && `+
+			`parseFloat(s.outlineWidth) >= 2 })(document.activeElement)`), "no focus to be seen on %s", at)
 		if ask[bool](h.browser, `document.activeElement.matches(`+"`"+selector+"`"+`)`) {
 			return
 		}
@@ -87,19 +88,22 @@ func crewPath(w *world, h *hand) {
 	h.as(w, "Kim Crew")
 	h.open("/B/CEN-01")
 	assert.Equal(t, "May go out", ask[string](h.browser, `document.querySelector("h1").innerText`))
-	assert.True(t, ask[bool](h.browser, `document.querySelector("h1").getBoundingClientRect().bottom < 320`), "what is true stands in the upper half")
+	assert.True(t, ask[bool](h.browser, `document.querySelector("h1").getBoundingClientRect().bottom < 320`),
+		"what is true stands in the upper half")
 	h.tap(".actions button.main")
 	h.sees("Seal check recorded.")
 	assert.LessOrEqual(t, h.actions, 2)
 	h.open("/b/CEN-03")
-	assert.Contains(t, ask[string](h.browser, `document.querySelector("h1").innerText`), "Must not go out: Tourniquet, windlass, adult: 1 of 2")
+	assert.Contains(t, ask[string](h.browser, `document.querySelector("h1").innerText`),
+		"Must not go out: Tourniquet, windlass, adult: 1 of 2")
 }
 
 // Without a script the same taps do the same.
 func crewPlain(w *world, h *hand) {
 	t := h.t
 	script := func(off bool) {
-		_, err := chromedp.Call(h.ctx, emulation.SetScriptExecutionDisabled, emulation.SetScriptExecutionDisabledParams{Value: off})
+		_, err := chromedp.Call(h.ctx, emulation.SetScriptExecutionDisabled,
+			emulation.SetScriptExecutionDisabledParams{Value: off})
 		require.NoError(t, err)
 	}
 	script(true)
@@ -122,7 +126,8 @@ func storePath(w *world, h *hand) {
 	h.tabTo(`a[href="/bags/CEN-03/restock"]`)
 	h.enter()
 	lots := map[string]bool{}
-	for _, name := range ask[[]string](h.browser, `[...document.querySelectorAll("input[name$='.ticked']")].map(e => e.name)`) {
+	for _, name := range ask[[]string](h.browser,
+		`[...document.querySelectorAll("input[name$='.ticked']")].map(e => e.name)`) {
 		id, _, _ := strings.Cut(strings.TrimPrefix(name, inPrefix), "@")
 		lots[id] = true
 	}
@@ -159,7 +164,8 @@ func managerPath(w *world, h *hand) {
 	h.tabTo(`a[href="/year"]`)
 	h.enter()
 	h.sees("from 1 Oct 2027: Not ready. What stops it: Plain dressing, 10 × 10 cm, batch D2")
-	drawn := ask[[]float64](h.browser, `[...document.querySelectorAll(".years .strip")].map(e => e.getBoundingClientRect().width)`)
+	drawn := ask[[]float64](h.browser,
+		`[...document.querySelectorAll(".years .strip")].map(e => e.getBoundingClientRect().width)`)
 	require.NotEmpty(t, drawn)
 	for _, width := range drawn {
 		assert.Greater(t, width, 300.0)

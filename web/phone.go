@@ -157,7 +157,8 @@ func (v *visit) queued() bool {
 // madeAt returns when a form was filled in, as the phone that kept it says;
 // none is just now.
 func (v *visit) madeAt() inventory.Instant {
-	return inventory.DoneByPhone(instantIn(v.Request.PostForm.Get("happened_at")), instantIn(v.GetHeader("Phone-Clock")), v.now)
+	return inventory.DoneByPhone(instantIn(v.Request.PostForm.Get("happened_at")), instantIn(v.GetHeader("Phone-Clock")),
+		v.now)
 }
 
 // instantIn reads an instant as scripts write them; anything else is none.

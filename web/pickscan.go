@@ -110,7 +110,8 @@ func (f *form) wantPicked() {
 		return
 	}
 	for _, row := range rows {
-		if f.text(row+tickedField) == "" && f.text(row+".qty") != "" && f.text(row+".qty") != "0" && !strings.HasSuffix(row, "@o") {
+		if f.text(row+tickedField) == "" && f.text(row+".qty") != "" && f.text(row+".qty") != "0" && !strings.HasSuffix(row,
+			"@o") {
 			f.wrong(row+".qty", "not picked yet: scan it, or give 0, or record once more to say that it is in")
 		}
 	}

@@ -44,7 +44,8 @@ func pointFields(f *form, it inventory.Item, lot int64) []PointFields {
 	var out []PointFields
 	for n, pt := range append(append([]string{}, it.Points()...), it.InspectionNotes...) {
 		row := pointRow(lot, n)
-		x := PointFields{Point: pt, Row: row, Pass: f.text(row) == answerPass, Fail: f.text(row) == answerFail, NoteOnly: n >= len(it.Points()), ID: Field{Name: row}.ID()}
+		x := PointFields{Point: pt, Row: row, Pass: f.text(row) == answerPass, Fail: f.text(row) == answerFail,
+			NoteOnly: n >= len(it.Points()), ID: Field{Name: row}.ID()}
 		x.Note = f.field(row+".note", "Note on: "+pt)
 		x.Fix = f.field(row, sentenceless(pt)).Fix
 		out = append(out, x)

@@ -43,9 +43,12 @@ func (s *server) showReceive(v *visit) error {
 
 func (s *server) receive(v *visit) error {
 	f := openForm(v.Request.PostForm)
-	in := inventory.Receipt{Place: f.text("place"), Item: f.text("item"), Product: f.id("product"), BatchNo: f.text("batch_no"), Serial: f.text("serial"),
-		MadeOn: f.text("made_on"), EndPrinted: f.text("end_printed"), EndWording: inventory.Wording(f.text("end_wording")), Qty: f.number("qty"), Reference: f.text("reference"),
-		OnConflict: inventory.OnConflict(f.text("on_conflict")), CorrectionReason: f.text("correction_reason"), Unidentified: f.text("unidentified") != ""}
+	in := inventory.Receipt{Place: f.text("place"), Item: f.text("item"), Product: f.id("product"),
+		BatchNo: f.text("batch_no"), Serial: f.text("serial"),
+		MadeOn: f.text("made_on"), EndPrinted: f.text("end_printed"), EndWording: inventory.Wording(f.text("end_wording")),
+		Qty: f.number("qty"), Reference: f.text("reference"),
+		OnConflict: inventory.OnConflict(f.text("on_conflict")), CorrectionReason: f.text("correction_reason"),
+		Unidentified: f.text("unidentified") != ""}
 	by, err := v.actor, f.err()
 	if err == nil {
 		by, err = s.signed(v, f)
@@ -53,7 +56,8 @@ func (s *server) receive(v *visit) error {
 	if err == nil {
 		err = v.once(func(ctx context.Context, _ string) (string, error) {
 			lot, err := s.svc.Ledger.Receive(ctx, by, in)
-			next := url.Values{"place": {in.Place}, "item": {in.Item}, "reference": {in.Reference}, "done": {"lot-" + formatID(lot.ID)}}
+			next := url.Values{"place": {in.Place}, "item": {in.Item}, "reference": {in.Reference},
+				"done": {"lot-" + formatID(lot.ID)}}
 			return "/receive?" + next.Encode(), err
 		})
 	}
@@ -87,7 +91,8 @@ func (s *server) receiveForm(v *visit, f *form, failed error) error {
 	p.BatchNo = f.field("batch_no", "Batch number as printed")
 	p.Serial = f.field("serial", "Serial number as printed").WithHint("Only for a device.")
 	p.EndPrinted = f.field("end_printed", "Date as printed").WithHint("2027-06 or 2027-06-14")
-	p.EndWording = f.choice("end_wording", "Words beside the date", wordingOptions()).WithHint("Needed for medicines, since it changes what a month means; else expiry if left out.")
+	p.EndWording = f.choice("end_wording", "Words beside the date",
+		wordingOptions()).WithHint("Needed for medicines, since it changes what a month means; else expiry if left out.")
 	p.MadeOn = f.field("made_on", "Date of manufacture as printed").WithHint("2024-06 or 2024-06-14")
 	p.Qty = f.numberField("qty", "How many units").Need().WithHint("Units, not packs.")
 	p.Reference = f.field("reference", "Order or delivery note")

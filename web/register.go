@@ -77,7 +77,8 @@ func (s *server) registersAt(v *visit, station inventory.Station) (RegisterStati
 	}
 	owed, err := s.svc.Register.OwedRows(v.ctx(), v.actor, []string{station.Code})
 	for _, o := range owed {
-		row := OwedView{OwedRow: o, Href: registerPath(o.Place, o.Item), When: whenAt(o.HappenedAt, station), MaySign: v.may(inventory.ActCheck)}
+		row := OwedView{OwedRow: o, Href: registerPath(o.Place, o.Item), When: whenAt(o.HappenedAt, station),
+			MaySign: v.may(inventory.ActCheck)}
 		if row.MaySign {
 			row.Href += "/entries/" + formatID(o.Entry) + "/sign"
 		}
@@ -149,13 +150,16 @@ func (s *server) showRegister(v *visit) error {
 	if err != nil {
 		return err
 	}
-	p := &registerPage{Base: Base{Title: "Register: " + r.Name + ", " + r.PlaceName, Caution: true}, RegisterPage: r, Station: station, Now: whenAt(v.now, station), Path: registerPath(r.Place, r.Item),
-		Years: s.svc.Register.RegisterKept(), Done: v.Query("done"), MayKeep: v.may(inventory.ActKeepStock), MayAct: v.may(inventory.ActCheck), Carried: r.Kind == inventory.KindCarrier}
+	p := &registerPage{Base: Base{Title: "Register: " + r.Name + ", " + r.PlaceName, Caution: true}, RegisterPage: r,
+		Station: station, Now: whenAt(v.now, station), Path: registerPath(r.Place, r.Item),
+		Years: s.svc.Register.RegisterKept(), Done: v.Query("done"), MayKeep: v.may(inventory.ActKeepStock),
+		MayAct: v.may(inventory.ActCheck), Carried: r.Kind == inventory.KindCarrier}
 	p.Own = p.MayKeep || p.Carried && r.Holder == v.actor.Name
 	for _, e := range r.Entries {
 		row := entryRow(e, station, places)
 		row.CorrectHref = p.Path + "/entries/" + formatID(e.ID) + "/correct"
-		row.MayCorrect = p.MayKeep && e.Kind == inventory.EntryMovement && e.Reason != inventory.ReasonCorrection && e.CorrectedBy == 0
+		row.MayCorrect = p.MayKeep && e.Kind == inventory.EntryMovement && e.Reason != inventory.ReasonCorrection &&
+			e.CorrectedBy == 0
 		for _, x := range e.Signatures {
 			row.Later = append(row.Later, LaterSignature{x.Person, whenAt(x.RecordedAt, station)})
 		}
@@ -165,7 +169,8 @@ func (s *server) showRegister(v *visit) error {
 }
 
 func entryRow(e inventory.RegisterEntry, station inventory.Station, places []inventory.Place) EntryRow {
-	return EntryRow{RegisterEntry: e, When: whenAt(e.HappenedAt, station), Recorded: whenAt(e.RecordedAt, station), OtherName: placeName(places, e.Other), Rest: e.Rest()}
+	return EntryRow{RegisterEntry: e, When: whenAt(e.HappenedAt, station), Recorded: whenAt(e.RecordedAt, station),
+		OtherName: placeName(places, e.Other), Rest: e.Rest()}
 }
 
 // registerHere returns the page that the address names, and the station where
@@ -198,8 +203,10 @@ func (s *server) balanceForm(v *visit, f *form, failed error) error {
 	if err != nil {
 		return err
 	}
-	p := &balancePage{Base: Base{Title: "Balance check: " + r.Name, Caution: true}, RegisterPage: r, Path: registerPath(r.Place, r.Item)}
-	p.Counted = f.numberField("counted", "Counted, whole "+plurals(r.Unit)).Need().WithHint("Count together, then type. What the register says is shown afterwards.")
+	p := &balancePage{Base: Base{Title: "Balance check: " + r.Name, Caution: true}, RegisterPage: r,
+		Path: registerPath(r.Place, r.Item)}
+	p.Counted = f.numberField("counted", "Counted, whole "+plurals(r.Unit)).Need().
+		WithHint("Count together, then type. What the register says is shown afterwards.")
 	p.Note = f.field("note", "Note")
 	p.Note.Kind = "area"
 	p.Signing = f.signing(true).needed()
@@ -209,7 +216,8 @@ func (s *server) balanceForm(v *visit, f *form, failed error) error {
 
 func (s *server) recordBalance(v *visit) error {
 	f := openForm(v.Request.PostForm)
-	in := inventory.BalanceCheck{Item: v.Param("item"), Place: v.Param("place"), Counted: f.number("counted"), Note: f.text("note")}
+	in := inventory.BalanceCheck{Item: v.Param("item"), Place: v.Param("place"), Counted: f.number("counted"),
+		Note: f.text("note")}
 	if f.text("counted") == "" {
 		f.wrong("counted", "give the number that you both counted; 0 where there is none")
 	}

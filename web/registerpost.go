@@ -35,7 +35,8 @@ type PostingFields struct {
 
 // postingKinds are the kinds of posting by the last part of the address.
 var postingKinds = map[string]register.RequestKind{
-	"sign-out": register.RequestSignOut, "sign-back": register.RequestBack, "use": register.RequestUse, "destroy": register.RequestDestroy,
+	"sign-out": register.RequestSignOut, "sign-back": register.RequestBack, "use": register.RequestUse,
+	"destroy": register.RequestDestroy,
 }
 
 var destroyCauses = []Option{
@@ -57,14 +58,16 @@ func (s *server) postingForm(v *visit, f *form, failed error) error {
 	if err != nil {
 		return err
 	}
-	p := &postingPage{Base: Base{Title: "Register: " + r.Name, Caution: true}, RegisterPage: r, Path: registerPath(r.Place, r.Item), Kind: kind}
+	p := &postingPage{Base: Base{Title: "Register: " + r.Name, Caution: true}, RegisterPage: r, Path: registerPath(r.Place,
+		r.Item), Kind: kind}
 	if p.Lots, err = s.postingLots(v, f, r, kind); err != nil {
 		return err
 	}
 	p.Reference = f.field("reference", "Reference")
 	switch kind {
 	case register.RequestUse:
-		p.Reference = f.field("reference", "Incident reference").Need().WithHint("The number only. Never anything about a patient.")
+		p.Reference = f.field("reference", "Incident reference").Need().
+			WithHint("The number only. Never anything about a patient.")
 	case register.RequestDestroy:
 		p.Cause = f.choice("cause", "Why", destroyCauses).Need()
 	case register.RequestBack:
@@ -85,7 +88,8 @@ func (s *server) postingForm(v *visit, f *form, failed error) error {
 // backChoices lists where units may be signed back to: the stores and bags for
 // issue at the station, its own store first.
 func (s *server) backChoices(v *visit, f *form, p *postingPage) error {
-	places, err := s.svc.Lists.Places(v.ctx(), v.actor, inventory.PlaceFilter{Stations: []string{p.Station}}, inventory.Page{})
+	places, err := s.svc.Lists.Places(v.ctx(), v.actor, inventory.PlaceFilter{Stations: []string{p.Station}},
+		inventory.Page{})
 	if err != nil {
 		return err
 	}
@@ -102,7 +106,8 @@ func (s *server) backChoices(v *visit, f *form, p *postingPage) error {
 	return nil
 }
 
-func (s *server) postingLots(v *visit, f *form, r inventory.RegisterPage, kind register.RequestKind) ([]PostingFields, error) {
+func (s *server) postingLots(v *visit, f *form, r inventory.RegisterPage, kind register.RequestKind) ([]PostingFields,
+	error) {
 	lots, err := s.svc.Register.StockOf(v.ctx(), v.actor, r.Item, r.Place)
 	var out []PostingFields
 	for _, l := range lots {
@@ -129,7 +134,8 @@ func (s *server) recordPosting(v *visit) error {
 		return err
 	}
 	kind := postingKinds[v.Param("kind")]
-	in := register.EntryRequest{Kind: kind, Place: r.Place, To: f.text("to"), Reference: f.text("reference"), Note: f.text("note"), Cause: inventory.Cause(f.text("cause"))}
+	in := register.EntryRequest{Kind: kind, Place: r.Place, To: f.text("to"), Reference: f.text("reference"),
+		Note: f.text("note"), Cause: inventory.Cause(f.text("cause"))}
 	fields, err := s.postingLots(v, f, r, kind)
 	if err != nil {
 		return err
@@ -139,7 +145,8 @@ func (s *server) recordPosting(v *visit) error {
 		row := "lot." + formatID(x.LotID)
 		if n := f.number(row + ".qty"); n != 0 {
 			rows = append(rows, row)
-			in.Lines = append(in.Lines, register.EntryRequestLine{LotID: x.LotID, Qty: n, Given: f.text(row + ".given"), Wasted: f.text(row + ".wasted")})
+			in.Lines = append(in.Lines, register.EntryRequestLine{LotID: x.LotID, Qty: n, Given: f.text(row + ".given"),
+				Wasted: f.text(row + ".wasted")})
 		}
 	}
 	if len(in.Lines) == 0 && f.ok() {
@@ -199,7 +206,8 @@ func (s *server) entryHere(v *visit) (*entryPage, error) {
 	if err != nil {
 		return nil, err
 	}
-	return &entryPage{Base: Base{Title: "Register: " + r.Name, Caution: true}, RegisterPage: r, Path: registerPath(r.Place, r.Item),
+	return &entryPage{Base: Base{Title: "Register: " + r.Name, Caution: true}, RegisterPage: r, Path: registerPath(r.Place,
+		r.Item),
 		Entry: entryRow(r.Entries[i], station, places)}, nil
 }
 
@@ -228,7 +236,8 @@ func (s *server) signEntry(v *visit) error {
 	if err != nil {
 		return err
 	}
-	by, err := s.svc.Account.SignAlone(v.ctx(), v.actor, account.Signature{Person: f.text("person"), PIN: v.pins[0]}, s.opt.Secrets)
+	by, err := s.svc.Account.SignAlone(v.ctx(), v.actor, account.Signature{Person: f.text("person"), PIN: v.pins[0]},
+		s.opt.Secrets)
 	if err == nil {
 		err = v.once(func(ctx context.Context, _ string) (string, error) {
 			_, err := s.svc.Register.SignEntry(ctx, by, p.Entry.ID)

@@ -24,12 +24,14 @@ func TestRegisterOnPaper(t *testing.T) {
 	pdftotext := labelstest.Tool(t, "pdftotext")
 	w := newWorld(t)
 	ctx := t.Context()
-	_, err := w.svc.Lists.CreateItem(ctx, admin, inventory.Item{Code: "VIAL", Name: "Controlled ampoule", Category: inventory.CategoryPainRelief, Unit: "ampoule",
+	_, err := w.svc.Lists.CreateItem(ctx, admin, inventory.Item{Code: "VIAL", Name: "Controlled ampoule",
+		Category: inventory.CategoryPainRelief, Unit: "ampoule",
 		TrackedBy: inventory.ByLot, Dated: true, Controlled: true, Strength: "10 mg in 1 ml", Form: "solution for injection"})
 	require.NoError(t, err)
 	const entries = 60
 	for range entries {
-		_, err := w.svc.Ledger.Receive(ctx, w.signed(), inventory.Receipt{Place: "CEN-STORE", Item: "VIAL", BatchNo: "A1", EndPrinted: "2029-01", EndWording: "expiry", Qty: 1})
+		_, err := w.svc.Ledger.Receive(ctx, w.signed(), inventory.Receipt{Place: "CEN-STORE", Item: "VIAL", BatchNo: "A1",
+			EndPrinted: "2029-01", EndWording: "expiry", Qty: 1})
 		require.NoError(t, err)
 	}
 	b := newBrowser(t, w)

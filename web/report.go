@@ -87,7 +87,8 @@ func (s *server) showReport(v *visit) error {
 	if err != nil {
 		return err
 	}
-	p := &reportPage{Base: Base{Title: "Shortage report", Caution: true}, Reports: reportLinks("/report"), AsOf: rep.AsOf, Horizon: rep.HorizonDays, Clock: rep.ClockLeft,
+	p := &reportPage{Base: Base{Title: "Shortage report", Caution: true}, Reports: reportLinks("/report"), AsOf: rep.AsOf,
+		Horizon: rep.HorizonDays, Clock: rep.ClockLeft,
 		Days: stationDays(stations, only, v.now), Bags: reportStates(rep), CSV: csvLinks(chosen, ask)}
 	p.Station = f.choice("station", "Station", stationOptions(stations))
 	p.Station.Empty = "all of them"
@@ -167,7 +168,8 @@ func reportStates(rep inventory.Shortages) []ReportState {
 	var out []ReportState
 	n := rep.Bags
 	for _, c := range []StateCount{
-		{inventory.NotReady, n.NotReady}, {inventory.ReadyWithGaps, n.ReadyWithGaps}, {inventory.Ready, n.Ready}, {inventory.OutOfService, n.TakenOff},
+		{inventory.NotReady, n.NotReady}, {inventory.ReadyWithGaps, n.ReadyWithGaps}, {inventory.Ready, n.Ready},
+		{inventory.OutOfService, n.TakenOff},
 	} {
 		if c.N > 0 {
 			of := slices.DeleteFunc(slices.Clone(rep.States), func(b inventory.BagState) bool { return b.State != c.State })
@@ -178,7 +180,8 @@ func reportStates(rep inventory.Shortages) []ReportState {
 }
 
 // stationReports sorts a report by stations.
-func (s *server) stationReports(v *visit, rep inventory.Shortages, stations []inventory.Station, only []string) ([]StationReport, error) {
+func (s *server) stationReports(v *visit, rep inventory.Shortages, stations []inventory.Station,
+	only []string) ([]StationReport, error) {
 	items, err := s.itemsByCode(v)
 	if err != nil {
 		return nil, err
@@ -198,7 +201,8 @@ func (s *server) stationReports(v *visit, rep inventory.Shortages, stations []in
 	}
 	for _, r := range rep.Fill {
 		x := st.of(r.Bag)
-		x.Fill = append(x.Fill, FillRow{r, nameOf(items, r.Item), lotLabel(r.BatchNo, r.Serial), r.Kind == inventory.FillTransfer})
+		x.Fill = append(x.Fill, FillRow{r, nameOf(items, r.Item), lotLabel(r.BatchNo, r.Serial),
+			r.Kind == inventory.FillTransfer})
 	}
 	for _, r := range rep.Buy {
 		x := st.at(r.Station)

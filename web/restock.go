@@ -60,7 +60,8 @@ func (s *server) recordRestock(v *visit) error {
 	}
 	sent := readRestock(f)
 	sent.readOther(f, c)
-	in := inventory.Restock{Bag: v.Param("code"), Lines: sent.in, TakeOut: sent.out, SealSet: f.text("seal_set"), Note: f.text("note")}
+	in := inventory.Restock{Bag: v.Param("code"), Lines: sent.in, TakeOut: sent.out, SealSet: f.text("seal_set"),
+		Note: f.text("note")}
 	position := f.id("position")
 	var by inventory.Actor
 	f.wantPicked()
@@ -103,7 +104,8 @@ func (s *server) restockForm(v *visit, f *form, failed error, said string) error
 	if inventory.KindOf(failed) == inventory.Stale && failed != nil {
 		f.dropRows(inPrefix, outPrefix) // the list below is new, and so are its quantities
 	}
-	p := &restockPage{Base: Base{Title: "Restock " + c.Bag.Code, Caution: true}, Bag: c.Bag, Station: c.Station, AsOf: pl.AsOf,
+	p := &restockPage{Base: Base{Title: "Restock " + c.Bag.Code, Caution: true}, Bag: c.Bag, Station: c.Station,
+		AsOf:  pl.AsOf,
 		State: c.Readiness.State, Headline: inventory.Headline(c.Bag, c.Readiness), Sealed: c.KitList.Sealed}
 	p.TakeOut = takeOutFields(f, pl, items)
 	p.PutIn = pickFields(f, pl, items, stores)
@@ -145,7 +147,8 @@ func (s *server) addFrom(v *visit, f *form, p *restockPage, items map[string]inv
 	p.From, p.Next = from.Code, slices.Delete(p.Next, i, i+1)
 	lots, err := s.svc.Stock.StockAt(v.ctx(), v.actor, from.Code)
 	for _, l := range sortLots(lots, items) {
-		x := PickFields{Pick: inventory.Pick{Item: l.Item, LotID: l.ID, UsableThrough: l.UsableThrough}, Name: nameOf(items, l.Item), Label: lotLabel(l.BatchNo, l.Serial),
+		x := PickFields{Pick: inventory.Pick{Item: l.Item, LotID: l.ID, UsableThrough: l.UsableThrough}, Name: nameOf(items,
+			l.Item), Label: lotLabel(l.BatchNo, l.Serial),
 			Row: inPrefix + lotAt(l.ID, from.Code) + "@o"}
 		for _, w := range l.Where {
 			x.FromName = strconv.Itoa(w.Qty) + " there"
@@ -178,7 +181,8 @@ func (s *server) itemsByCode(v *visit) (map[string]inventory.Item, error) {
 
 // storesAt lists the stores that a bag is filled from.
 func (s *server) storesAt(v *visit, b inventory.Bag) ([]inventory.Place, error) {
-	all, err := s.svc.Lists.Places(v.ctx(), v.actor, inventory.PlaceFilter{Stations: []string{b.AtStation}, Kind: inventory.KindStore}, inventory.Page{})
+	all, err := s.svc.Lists.Places(v.ctx(), v.actor, inventory.PlaceFilter{Stations: []string{b.AtStation},
+		Kind: inventory.KindStore}, inventory.Page{})
 	return slices.DeleteFunc(all, func(p inventory.Place) bool { return p.Purpose != b.Purpose }), err
 }
 

@@ -48,11 +48,13 @@ type ExtraFields struct{ Lot, Qty Field }
 // OtherOutFields is something taken out that the list did not propose.
 type OtherOutFields struct{ Lot, Qty, How Field }
 
-func pickFields(f *form, pl inventory.PickList, items map[string]inventory.Item, stores []inventory.Place) []PickFields {
+func pickFields(f *form, pl inventory.PickList, items map[string]inventory.Item,
+	stores []inventory.Place) []PickFields {
 	var out []PickFields
 	for i, pick := range pl.Lines {
-		x := PickFields{Pick: pick, Name: nameOf(items, pick.Item), Label: lotLabel(pick.BatchNo, pick.Serial), FromName: placeName(stores, pick.From),
-			Row: pickRow(pl, i)}
+		x := PickFields{Pick: pick, Name: nameOf(items, pick.Item), Label: lotLabel(pick.BatchNo, pick.Serial),
+			FromName: placeName(stores, pick.From),
+			Row:      pickRow(pl, i)}
 		x.Ticked = f.text(x.Row+tickedField) != ""
 		if pick.InspectFirst {
 			x.Inspect = devicePath(pick.LotID) + "/inspect"
@@ -64,14 +66,18 @@ func pickFields(f *form, pl inventory.PickList, items map[string]inventory.Item,
 		out = append(out, x)
 	}
 	// In the order of the way round the store.
-	slices.SortStableFunc(out, func(a, b PickFields) int { return cmp.Or(cmpText(a.FromName, b.FromName), cmpText(a.Name, b.Name)) })
+	slices.SortStableFunc(out, func(a, b PickFields) int {
+		return cmp.Or(cmpText(a.FromName, b.FromName), cmpText(a.Name,
+			b.Name))
+	})
 	return out
 }
 
 func takeOutFields(f *form, pl inventory.PickList, items map[string]inventory.Item) []TakeOutFields {
 	var out []TakeOutFields
 	for i, t := range pl.TakeOut {
-		x := TakeOutFields{TakeOut: t, Name: nameOf(items, t.Item), Label: lotLabel(t.BatchNo, t.Serial), Goes: goesTo(t.To, t.Reason),
+		x := TakeOutFields{TakeOut: t, Name: nameOf(items, t.Item), Label: lotLabel(t.BatchNo, t.Serial), Goes: goesTo(t.To,
+			t.Reason),
 			Row: outPrefix + lotAt(t.LotID, t.To) + "@" + strconv.Itoa(i)}
 		x.Count = f.numberField(x.Row+".qty", "Take out: "+x.Name+", "+x.Label)
 		if !f.values.Has(x.Row + ".qty") {
@@ -112,14 +118,16 @@ func otherOutFields(f *form, c inventory.Checklist) []OtherOutFields {
 	out := make([]OtherOutFields, extraRows)
 	for i := range out {
 		row := otherPrefix + strconv.Itoa(i)
-		out[i] = OtherOutFields{f.choice(row+".lot", "Lot", options), f.numberField(row+".qty", "How many"), f.choice(row+".how", "Where it goes", wayOutOptions)}
+		out[i] = OtherOutFields{f.choice(row+".lot", "Lot", options), f.numberField(row+".qty", "How many"),
+			f.choice(row+".how", "Where it goes", wayOutOptions)}
 	}
 	return out
 }
 
 // extraFields are for something else than the list proposes: any lot in the
 // bag's stores.
-func (s *server) extraFields(v *visit, f *form, stores []inventory.Place, items map[string]inventory.Item) ([]ExtraFields, error) {
+func (s *server) extraFields(v *visit, f *form, stores []inventory.Place,
+	items map[string]inventory.Item) ([]ExtraFields, error) {
 	var options []Option
 	for _, place := range stores {
 		lots, err := s.svc.Stock.StockAt(v.ctx(), v.actor, place.Code)

@@ -18,7 +18,8 @@ type route struct {
 // about who gets in: people, terminals, tokens, one's own account, one-time
 // links (OWASP ASVS 5.0.0, 14.3.2).
 func (rt route) keepsNobody() bool {
-	return rt.action == inventory.ActKeepPeople || rt.action == inventory.ActAccount || strings.HasSuffix(rt.path, "/:link")
+	return rt.action == inventory.ActKeepPeople || rt.action == inventory.ActAccount || strings.HasSuffix(rt.path,
+		"/:link")
 }
 
 const (

@@ -51,13 +51,18 @@ func TestOpenRoutes(t *testing.T) {
 			open = append(open, rt.method+" "+rt.path)
 		}
 	}
-	assert.Equal(t, []string{"GET /assets/:name", "GET /worker.js", "GET /no-signal", "GET /waiting-here", "GET /sign-in", "POST /sign-in", "POST /sign-out", "GET /welcome/:link", "POST /welcome/:link", "GET /enrol/:link", "POST /enrol/:link"}, open)
+	assert.Equal(t, []string{"GET /assets/:name", "GET /worker.js", "GET /no-signal", "GET /waiting-here", "GET /sign-in",
+		"POST /sign-in", "POST /sign-out", "GET /welcome/:link", "POST /welcome/:link", "GET /enrol/:link",
+		"POST /enrol/:link"}, open)
 }
 
 // filled puts values into a route's path.
 func (w *world) filled(path string) string {
-	return strings.NewReplacer(":code", "CEN-01", ":place", "CEN-STORE", ":item", "AMP", ":name", "style.css", "/lots/:id", "/lots/"+strconv.FormatInt(w.lots["TQ/A1"], 10),
-		":lot", strconv.FormatInt(w.lots["TRAINTQ/T1"], 10), ":notice", "1", ":person", "1", ":terminal", "9", ":token", "9", ":id", "1", ":delivery", "1", ":line", "1", ":job", "NONE", ":list", "none", ":product", "1", ":kind", "sign-out", ":entry", "1").Replace(path)
+	return strings.NewReplacer(":code", "CEN-01", ":place", "CEN-STORE", ":item", "AMP", ":name", "style.css", "/lots/:id",
+		"/lots/"+strconv.FormatInt(w.lots["TQ/A1"], 10),
+		":lot", strconv.FormatInt(w.lots["TRAINTQ/T1"], 10), ":notice", "1", ":person", "1", ":terminal", "9", ":token", "9",
+		":id", "1", ":delivery", "1", ":line", "1", ":job", "NONE", ":list", "none", ":product", "1", ":kind", "sign-out",
+		":entry", "1").Replace(path)
 }
 
 // Posting nothing that makes sense changes nothing, as every role.
@@ -75,9 +80,12 @@ func TestPostsThatMakeNoSense(t *testing.T) {
 			{},
 			{"key": {"k"}, "position": {"x"}},
 			{"key": {strings.Repeat("k", 101)}},
-			{"key": {"k2"}, "position": {"-1"}, "row.0.1.counted": {"-5"}, "use.1@.qty": {"99999999999999999999"}, "in.x@y@0.qty": {"1"}, "qty": {"1e9"}},
-			{"key": {"k3"}, "incident": {"\xff\xfe"}, "seal_seen": {"\x00"}, "note": {"\xc3"}, "reason": {"\xff"}, "use.1@.qty": {"1"}, "name": {"\xff"}},
-			{"key": {"k4"}, "row.0.999.counted": {"1"}, "use.999@.qty": {"1"}, "in.999@CEN-STORE@0.qty": {"1"}, "out.1@used@0.qty": {"1"}, "incident": {"i"}, "decision": {"accept"}},
+			{"key": {"k2"}, "position": {"-1"}, "row.0.1.counted": {"-5"}, "use.1@.qty": {"99999999999999999999"},
+				"in.x@y@0.qty": {"1"}, "qty": {"1e9"}},
+			{"key": {"k3"}, "incident": {"\xff\xfe"}, "seal_seen": {"\x00"}, "note": {"\xc3"}, "reason": {"\xff"},
+				"use.1@.qty": {"1"}, "name": {"\xff"}},
+			{"key": {"k4"}, "row.0.999.counted": {"1"}, "use.999@.qty": {"1"}, "in.999@CEN-STORE@0.qty": {"1"},
+				"out.1@used@0.qty": {"1"}, "incident": {"i"}, "decision": {"accept"}},
 		} {
 			c.post(w.filled(rt.path), form)
 			assert.GreaterOrEqual(t, c.res.Code, 300, "%s: %v", rt.path, form)

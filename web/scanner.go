@@ -50,7 +50,8 @@ func (s *server) noteSeparator(v *visit) {
 }
 
 func (s *server) keepSeparator(v *visit, sep barcode.Separator) {
-	http.SetCookie(v.Writer, &http.Cookie{Name: separatorCookie, Value: hex.EncodeToString([]byte(sep)), Path: "/", HttpOnly: true, Secure: s.secure,
+	http.SetCookie(v.Writer, &http.Cookie{Name: separatorCookie, Value: hex.EncodeToString([]byte(sep)), Path: "/",
+		HttpOnly: true, Secure: s.secure,
 		SameSite: http.SameSiteLaxMode, MaxAge: separatorDays * 24 * 60 * 60})
 }
 
@@ -85,7 +86,8 @@ func (s *server) learnScanner(v *visit) error {
 }
 
 func (s *server) scannerForm(v *visit, f *form, failed error) error {
-	p := &scannerPage{Base: Base{Title: "Test the scanner"}, Separator: separatorWords(s.separatorOf(v)), Learnt: v.Query("done") == "learnt", Back: "/receive"}
+	p := &scannerPage{Base: Base{Title: "Test the scanner"}, Separator: separatorWords(s.separatorOf(v)),
+		Learnt: v.Query("done") == "learnt", Back: "/receive"}
 	if id := f.id("delivery"); id > 0 {
 		p.Back = deliveryPath(id)
 	}

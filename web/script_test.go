@@ -143,7 +143,8 @@ func (s *story) check(verb, arg string) {
 	case "status":
 		assert.Equal(s.t, arg, strconv.Itoa(s.c.res.Code), "line %d: %s", s.line, s.c.text())
 	case "to":
-		assert.True(s.t, strings.HasPrefix(s.c.location(), arg), "line %d: leads to %q, want %q: %s", s.line, s.c.location(), arg, s.c.text())
+		assert.True(s.t, strings.HasPrefix(s.c.location(), arg), "line %d: leads to %q, want %q: %s", s.line, s.c.location(),
+			arg, s.c.text())
 	case "see":
 		assert.Contains(s.t, s.c.text(), asRead(arg), "line %d", s.line)
 	case "miss":

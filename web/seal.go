@@ -14,7 +14,8 @@ import (
 // sealed again without anything being used, or a seal went on that was missing.
 func (s *server) recordSeal(v *visit) error {
 	f := openForm(v.Request.PostForm)
-	in := shift.SealReport{HappenedAt: v.madeAt(), SealSet: f.text("seal_set"), Opened: f.text("opened") != "", Note: f.text("note")}
+	in := shift.SealReport{HappenedAt: v.madeAt(), SealSet: f.text("seal_set"), Opened: f.text("opened") != "",
+		Note: f.text("note")}
 	if f.text("temporary") != "" {
 		in.Note = cmp.Or(in.Note, "temporary seal")
 	}
@@ -62,7 +63,8 @@ func (s *server) showBagLog(v *visit) error {
 	if err != nil {
 		return err
 	}
-	p := &bagLogPage{Base: Base{Title: "Log of " + c.Bag.Code}, Bag: c.Bag, Today: c.Station.Today(v.now), Sealed: c.KitList.Sealed || len(seals) > 0}
+	p := &bagLogPage{Base: Base{Title: "Log of " + c.Bag.Code}, Bag: c.Bag, Today: c.Station.Today(v.now),
+		Sealed: c.KitList.Sealed || len(seals) > 0}
 	for _, e := range log {
 		p.Changes = append(p.Changes, RecordRow{whenAt(e.RecordedAt, c.Station), bagLogText(e), e.By, e.Reason})
 	}

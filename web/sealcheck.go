@@ -38,7 +38,8 @@ func (s *server) sealCheckForm(v *visit, f *form, failed error) error {
 	if !inService(v, c.Bag) {
 		return nil
 	}
-	p := &sealCheckPage{Base: Base{Title: "Seal of " + c.Bag.Code}, Bag: c.Bag, Station: c.Station, Check: c.Bag.Seal != "", Sealed: c.KitList.Sealed,
+	p := &sealCheckPage{Base: Base{Title: "Seal of " + c.Bag.Code}, Bag: c.Bag, Station: c.Station,
+		Check: c.Bag.Seal != "", Sealed: c.KitList.Sealed,
 		Unset: c.Bag.SealUnsettled(), Tick: f.text("temporary") != ""}
 	p.SealSeen = f.field("seal_seen", "Number on the seal").WithHint("As you read it. Case and blanks do not matter.")
 	p.SealSet = f.field("seal_set", "Number of the seal that is on now").Need()

@@ -64,10 +64,12 @@ func (s *server) search(v *visit) error {
 	if err != nil {
 		return err
 	}
-	p := &searchPage{Base: Base{Title: "Search"}, Asked: strings.TrimSpace(asked), Bags: found.Bags, More: found.More, None: found.None()}
+	p := &searchPage{Base: Base{Title: "Search"}, Asked: strings.TrimSpace(asked), Bags: found.Bags, More: found.More,
+		None: found.None()}
 	p.Sought = p.Asked
 	for _, b := range found.Lots {
-		p.Lots = append(p.Lots, FoundRow{b, nameOf(items, b.Item), lotLabel(b.BatchNo, b.Serial), hitPath(v, search.Hit{Lot: b.LotID, Serial: b.Serial != ""})})
+		p.Lots = append(p.Lots, FoundRow{b, nameOf(items, b.Item), lotLabel(b.BatchNo, b.Serial),
+			hitPath(v, search.Hit{Lot: b.LotID, Serial: b.Serial != ""})})
 	}
 	for _, it := range found.Items {
 		p.Items = append(p.Items, LinkedItem{it, hitPath(v, search.Hit{Item: it.Code})})
@@ -152,7 +154,8 @@ func (s *server) showItem(v *visit) error {
 	if err != nil {
 		return err
 	}
-	p := &itemPage{Base: Base{Title: it.Name}, Item: it, Lots: LotTable{Where: true, One: true}, MayKeep: v.may(inventory.ActKeepLists)}
+	p := &itemPage{Base: Base{Title: it.Name}, Item: it, Lots: LotTable{Where: true, One: true},
+		MayKeep: v.may(inventory.ActKeepLists)}
 	for _, l := range lifeFields {
 		if n := *l.of(&it); n > 0 {
 			p.Life = append(p.Life, LifeRow{l.label, n})
@@ -166,7 +169,8 @@ func (s *server) showItem(v *visit) error {
 			if !ok {
 				i = len(p.Places)
 				at[w.Place] = i
-				p.Places = append(p.Places, PlaceCount{Href: "/stock/" + url.PathEscape(w.Place) + "?item=" + url.QueryEscape(it.Code), Place: w.Place, Name: called.places[w.Place]})
+				p.Places = append(p.Places, PlaceCount{Href: "/stock/" + url.PathEscape(w.Place) + "?item=" +
+					url.QueryEscape(it.Code), Place: w.Place, Name: called.places[w.Place]})
 			}
 			p.Places[i].Qty += w.Qty
 		}

@@ -60,7 +60,8 @@ func (s *server) serve(c *gin.Context, rt route) {
 // pageHeaders sets what every page is sent with. Nothing inline runs or
 // styles, so text that slipped through escaping would still do nothing.
 func pageHeaders(h http.Header) {
-	h.Set("Content-Security-Policy", "default-src 'none'; object-src 'none'; style-src 'self'; script-src 'self'; connect-src 'self'; worker-src 'self'; img-src 'self'; form-action 'self'; frame-ancestors 'none'; base-uri 'none'")
+	h.Set("Content-Security-Policy", "default-src 'none'; object-src 'none'; style-src 'self'; script-src 'self'; "+
+		"connect-src 'self'; worker-src 'self'; img-src 'self'; form-action 'self'; frame-ancestors 'none'; base-uri 'none'")
 	h.Set("X-Content-Type-Options", "nosniff")
 	h.Set("Referrer-Policy", "same-origin")
 	h.Set("Permissions-Policy", "camera=()") // the scan page alone may ask for it
@@ -91,8 +92,10 @@ func (s *server) readForm(v *visit) error {
 		return nil
 	}
 	if err := s.origin.Check(v.Request); err != nil {
-		s.opt.Logger.Warn("form refused", "path", v.FullPath(), "origin", v.GetHeader("Origin"), "host", v.Request.Host, "cause", err)
-		return inventory.Errorf(inventory.Forbidden, "this form came from %q, and this service is at %q; the two must agree, or the base URL that the service was started with must be the first",
+		s.opt.Logger.Warn("form refused", "path", v.FullPath(), "origin", v.GetHeader("Origin"), "host", v.Request.Host,
+			"cause", err)
+		return inventory.Errorf(inventory.Forbidden, "this form came from %q, and this service is at %q; the two must "+
+			"agree, or the base URL that the service was started with must be the first",
 			v.GetHeader("Origin"), v.Request.Host)
 	}
 	if uploads(v.Context) {

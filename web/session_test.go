@@ -54,7 +54,8 @@ func TestPageHeaders(t *testing.T) {
 	c := newWorld(t).as("Kim Crew").get("/b/CEN-01")
 	h := c.res.Header()
 	csp := h.Get("Content-Security-Policy")
-	for _, part := range []string{"default-src 'none'", "script-src 'self'", "style-src 'self'", "form-action 'self'", "frame-ancestors 'none'", "base-uri 'none'"} {
+	for _, part := range []string{"default-src 'none'", "script-src 'self'", "style-src 'self'", "form-action 'self'",
+		"frame-ancestors 'none'", "base-uri 'none'"} {
 		assert.Contains(t, csp, part)
 	}
 	assert.NotContains(t, csp, "unsafe")
@@ -72,7 +73,8 @@ func TestFormsOfOtherStations(t *testing.T) {
 	w := newWorld(t)
 	c := w.as("Kim Crew")
 	send := func(host, origin, fetch string) int {
-		r := httptest.NewRequest(http.MethodPost, "/b/CEN-01/take-off", strings.NewReader(url.Values{"key": {newKey()}, "reason": {"torn"}}.Encode()))
+		r := httptest.NewRequest(http.MethodPost, "/b/CEN-01/take-off", strings.NewReader(url.Values{"key": {newKey()},
+			"reason": {"torn"}}.Encode()))
 		r.Header.Set("Content-Type", "application/x-www-form-urlencoded")
 		r.Host = host
 		for name, v := range map[string]string{"Origin": origin, "Sec-Fetch-Site": fetch} {
@@ -87,7 +89,8 @@ func TestFormsOfOtherStations(t *testing.T) {
 	assert.Equal(t, 403, send("stock.example.org", "https://evil.example", ""))
 	assert.Contains(t, c.text(), `This form came from "https://evil.example", and this service is at "stock.example.org"`)
 	assert.Equal(t, 403, send("stock.example.org", "null", "cross-site"))
-	assert.Equal(t, 303, send("10.0.0.7:8080", "https://stock.example.org", ""), "a proxy rewrote Host; the base URL is trusted")
+	assert.Equal(t, 303, send("10.0.0.7:8080", "https://stock.example.org", ""),
+		"a proxy rewrote Host; the base URL is trusted")
 	assert.Equal(t, 303, send("192.168.1.5", "http://192.168.1.5", ""), "a plain address without Sec-Fetch-Site")
 }
 
@@ -149,7 +152,8 @@ func TestSessionEndsDuringACheck(t *testing.T) {
 
 // What is carried may only go to a page of this service.
 func TestCarryGoesNowhereElse(t *testing.T) {
-	c := newWorld(t).stranger().post("/sign-in", url.Values{"name": {"Kim Crew"}, "secret": {crewPIN}, "carry_to": {"https://evil.example/"}, "carry.a": {"b"}})
+	c := newWorld(t).stranger().post("/sign-in", url.Values{"name": {"Kim Crew"}, "secret": {crewPIN},
+		"carry_to": {"https://evil.example/"}, "carry.a": {"b"}})
 	assert.Equal(t, http.StatusSeeOther, c.res.Code)
 	assert.Equal(t, "/", c.location())
 }

@@ -66,7 +66,10 @@ func (p *signInPage) carry(form url.Values) {
 
 // isSecret tells a field that holds a PIN or password by its name.
 func isSecret(name string) bool {
-	parts := strings.FieldsFunc(strings.ToLower(name), func(r rune) bool { return r == '.' || r == '_' || r == '[' || r == ']' || r == '-' || r == '@' })
+	parts := strings.FieldsFunc(strings.ToLower(name), func(r rune) bool {
+		return r == '.' || r == '_' || r == '[' ||
+			r == ']' || r == '-' || r == '@'
+	})
 	return slices.ContainsFunc(parts, func(part string) bool {
 		return slices.Contains([]string{"secret", "old", "again", "pin", "password"}, part)
 	})
@@ -153,8 +156,9 @@ func (s *server) signOut(v *visit) error {
 // setCookie keeps the session's secret in the browser, or removes it when it
 // is empty.
 func (s *server) setCookie(v *visit, value string) {
-	c := &http.Cookie{Name: s.opt.CookieName, Value: value, Path: "/", HttpOnly: true, Secure: s.secure, SameSite: http.SameSiteLaxMode,
-		MaxAge: int(account.SessionLimit.Seconds())}
+	c := &http.Cookie{Name: s.opt.CookieName, Value: value, Path: "/", HttpOnly: true, Secure: s.secure,
+		SameSite: http.SameSiteLaxMode,
+		MaxAge:   int(account.SessionLimit.Seconds())}
 	if value == "" {
 		c.MaxAge = -1
 	}
@@ -170,7 +174,8 @@ func safeNext(next string) string {
 		return "/"
 	case !strings.HasPrefix(next, "/"), strings.HasPrefix(next, "//"), strings.ContainsAny(next, "\\\t\r\n"):
 		return "/" // browsers read a backslash as a slash
-	case strings.HasPrefix(u.Path, "/sign-"), strings.HasPrefix(u.Path, "/welcome/"), strings.HasPrefix(u.Path, "/enrol/"), strings.Contains(u.Path, "//"):
+	case strings.HasPrefix(u.Path, "/sign-"), strings.HasPrefix(u.Path, "/welcome/"), strings.HasPrefix(u.Path, "/enrol/"),
+		strings.Contains(u.Path, "//"):
 		return "/"
 	}
 	return next

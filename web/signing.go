@@ -47,7 +47,8 @@ func (s *server) signed(v *visit, f *form) (inventory.Actor, error) {
 }
 
 // signingNames are the fields of a form for the paths that use cases name.
-var signingNames = map[string]string{"signature.pin": ownPIN, "signature.person": ownPIN, "witness.person": witnessName, "witness.pin": witnessPIN}
+var signingNames = map[string]string{"signature.pin": ownPIN, "signature.person": ownPIN, "witness.person": witnessName,
+	"witness.pin": witnessPIN}
 
 // signing makes the fields for two signatures, nil where the form has none of
 // them: nothing controlled is on the page, and none was asked for.
@@ -56,7 +57,8 @@ func (f *form) signing(controlled bool) *SigningFields {
 	if !controlled && !asked {
 		return nil
 	}
-	x := &SigningFields{Own: f.field(ownPIN, "Your own PIN"), Witness: f.field(witnessName, "Second person: name"), PIN: f.field(witnessPIN, "Second person: their own PIN"), Open: asked}
+	x := &SigningFields{Own: f.field(ownPIN, "Your own PIN"), Witness: f.field(witnessName, "Second person: name"),
+		PIN: f.field(witnessPIN, "Second person: their own PIN"), Open: asked}
 	x.Own.Kind, x.PIN.Kind = "password", "password"
 	x.Witness.Live = true
 	x.Own.Value, x.PIN.Value = "", ""

@@ -23,9 +23,11 @@ func (s *server) stationsForm(v *visit, f *form, failed error) error {
 		return err
 	}
 	p := &stationsPage{Base: Base{Title: "Stations"}, Rows: stations}
-	p.Code = f.field("code", "Code, as its bags and places begin with").Need().WithHint("Two to four letters are good. It is for good.")
+	p.Code = f.field("code", "Code, as its bags and places begin with").Need().
+		WithHint("Two to four letters are good. It is for good.")
 	p.Name = f.field("name", "Name").Need()
-	p.Timezone = f.field("timezone", "Time zone").Need().WithHint("For example Europe/London: it decides what today is there.")
+	p.Timezone = f.field("timezone", "Time zone").Need().
+		WithHint("For example Europe/London: it decides what today is there.")
 	p.Form = f.state(failed, "", 0)
 	return s.render(v, statusOf(failed), p)
 }

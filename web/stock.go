@@ -118,7 +118,8 @@ type LotRow struct {
 }
 
 func lotRow(l stock.LotSummary, items map[string]inventory.Item) LotRow {
-	row := LotRow{LotSummary: l, Name: nameOf(items, l.Item), Label: lotLabel(l.BatchNo, l.Serial), Href: "/lots/" + formatID(l.ID)}
+	row := LotRow{LotSummary: l, Name: nameOf(items, l.Item), Label: lotLabel(l.BatchNo, l.Serial),
+		Href: "/lots/" + formatID(l.ID)}
 	if l.Device() {
 		row.Href = devicePath(l.ID)
 	}
@@ -172,7 +173,8 @@ func (s *server) showStock(v *visit) error {
 		return err
 	}
 	station := stationOf(stations, places[i].Station)
-	p := &stockPage{Base: Base{Title: places[i].Name}, Place: places[i], Kind: placeKind(places[i]), Station: station, Today: station.Today(v.now)}
+	p := &stockPage{Base: Base{Title: places[i].Name}, Place: places[i], Kind: placeKind(places[i]), Station: station,
+		Today: station.Today(v.now)}
 	if p.Place.Kind == inventory.KindStore && v.may(inventory.ActLabel) {
 		p.Shelf = "/labels?" + url.Values{"kind": {"shelf"}, "place": {p.Place.Code}}.Encode()
 	}
@@ -190,7 +192,8 @@ func (s *server) showStock(v *visit) error {
 		}
 		row := lotRow(l, items)
 		row.NotUsable = !inventory.Usable(items[l.Item], l.Lot, p.Today, p.Place.Purpose)
-		if it := items[l.Item]; v.may(inventory.ActKeepStock) && stock.MayGoToTraining(it, l.Lot, p.Place) && stock.EndsWithin(it, l.Lot, p.Today, inventory.DefaultHorizonDays) {
+		if it := items[l.Item]; v.may(inventory.ActKeepStock) && stock.MayGoToTraining(it, l.Lot, p.Place) &&
+			stock.EndsWithin(it, l.Lot, p.Today, inventory.DefaultHorizonDays) {
 			row.GiveHref = toTrainingPath(l.ID, p.Place.Code)
 		}
 		if v.may(inventory.ActKeepStock) && p.Place.Kind == inventory.KindQuarantine && !l.Device() {

@@ -17,15 +17,21 @@ import (
 func allPages() []page {
 	return []page{
 		&boardPage{}, &bagPage{}, &sealCheckPage{}, &fullCheckPage{}, &usePage{}, &takeOffPage{}, &deskPage{}, &waitingPage{},
-		&decideCheckPage{}, &decideUsePage{}, &restockPage{}, &receivePage{}, &placesPage{}, &stockPage{}, &lotPage{}, &labelsPage{},
-		&retiredPage{}, &changePage{}, &historyPage{}, &reportPage{}, &errorPage{}, &devicesPage{}, &devicePage{}, &inspectPage{}, &classPage{}, &toTrainingPage{}, &openPage{},
-		&importsPage{}, &importPage{}, &exportsPage{}, &publishedPage{}, &publishedListPage{}, &kitListsPage{}, &kitListPage{}, &kitListChangePage{},
+		&decideCheckPage{}, &decideUsePage{}, &restockPage{}, &receivePage{}, &placesPage{}, &stockPage{}, &lotPage{},
+		&labelsPage{},
+		&retiredPage{}, &changePage{}, &historyPage{}, &reportPage{}, &errorPage{}, &devicesPage{}, &devicePage{},
+		&inspectPage{}, &classPage{}, &toTrainingPage{}, &openPage{},
+		&importsPage{}, &importPage{}, &exportsPage{}, &publishedPage{}, &publishedListPage{}, &kitListsPage{},
+		&kitListPage{}, &kitListChangePage{},
 		&deliveryPage{}, &scannerPage{}, &productsPage{}, &productPage{},
 		&noticesPage{}, &noticePage{}, &newNoticePage{}, &signInPage{}, &resendPage{},
-		&bagLogPage{}, &swapPage{}, &vehiclePage{}, &lentPage{}, &awayPage{}, &awaySendPage{}, &awayBackPage{}, &correctPage{}, &apartPage{},
+		&bagLogPage{}, &swapPage{}, &vehiclePage{}, &lentPage{}, &awayPage{}, &awaySendPage{}, &awayBackPage{},
+		&correctPage{}, &apartPage{},
 		&waitingHerePage{}, &noSignalPage{},
-		&accountPage{}, &peoplePage{}, &personPage{}, &stationsPage{}, &terminalsPage{}, &enrolLinkPage{}, &enrolPage{}, &welcomePage{}, &tokensPage{}, &historyPage{},
-		&searchPage{}, &itemPage{}, &itemFormPage{}, &recordedPage{}, &yearPage{}, &checksPage{}, &checkRowsPage{}, &flowsPage{}, &flowRowsPage{},
+		&accountPage{}, &peoplePage{}, &personPage{}, &stationsPage{}, &terminalsPage{}, &enrolLinkPage{}, &enrolPage{},
+		&welcomePage{}, &tokensPage{}, &historyPage{},
+		&searchPage{}, &itemPage{}, &itemFormPage{}, &recordedPage{}, &yearPage{}, &checksPage{}, &checkRowsPage{},
+		&flowsPage{}, &flowRowsPage{},
 		&registersPage{}, &registerPage{}, &balancePage{}, &postingPage{}, &entryPage{},
 	}
 }
@@ -62,7 +68,8 @@ func TestTemplatesSeeTheBase(t *testing.T) {
 		for i := range base.NumField() {
 			name := base.Field(i).Name
 			f, ok := of.FieldByName(name)
-			assert.True(t, ok && len(f.Index) == 2 && of.Field(f.Index[0]).Type == base, "%T: %s is not the one of Base", p, name)
+			assert.True(t, ok && len(f.Index) == 2 && of.Field(f.Index[0]).Type == base, "%T: %s is not the one of Base", p,
+				name)
 		}
 	}
 }
@@ -106,7 +113,8 @@ func checkPage(t *testing.T, p page, body string) {
 			labels[to] = true
 		}
 		kind, _ := attr(n, "type")
-		if n.Data == "select" || n.Data == "textarea" || n.Data == "input" && kind != "hidden" && kind != "checkbox" && kind != "radio" {
+		if n.Data == "select" || n.Data == "textarea" || n.Data == "input" && kind != "hidden" && kind != "checkbox" &&
+			kind != "radio" {
 			fields = append(fields, id)
 		}
 		return true

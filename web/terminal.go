@@ -39,7 +39,8 @@ func (s *server) terminalSecret(v *visit) string {
 // proxy.
 func onThisMachine(r *http.Request) bool {
 	host, _, err := net.SplitHostPort(r.RemoteAddr)
-	return err == nil && net.ParseIP(host).IsLoopback() && r.Header.Get("X-Forwarded-For") == "" && r.Header.Get("Forwarded") == ""
+	return err == nil && net.ParseIP(host).IsLoopback() && r.Header.Get("X-Forwarded-For") == "" &&
+		r.Header.Get("Forwarded") == ""
 }
 
 // terminalName names the enrolled terminal that the browser is; empty for none.
@@ -52,7 +53,8 @@ func (s *server) terminalName(v *visit) string {
 }
 
 func (s *server) setTerminal(v *visit, secret string) {
-	http.SetCookie(v.Writer, &http.Cookie{Name: s.opt.TerminalCookie, Value: secret, Path: "/", HttpOnly: true, Secure: s.secure,
+	http.SetCookie(v.Writer, &http.Cookie{Name: s.opt.TerminalCookie, Value: secret, Path: "/", HttpOnly: true,
+		Secure:   s.secure,
 		SameSite: http.SameSiteLaxMode, MaxAge: int(terminalLife.Seconds())})
 }
 
@@ -68,8 +70,10 @@ func browserOf(agent string) string {
 		return otherwise
 	}
 	// In this order, since most browsers name others too.
-	browser := first("a browser", "Firefox/", "Firefox", "Edg", "Edge", "OPR/", "Opera", "Chrom", "Chrome", "CriOS", "Chrome", "Safari/", "Safari")
-	system := first("", "Android", "Android", "iPhone", "iPhone", "iPad", "iPad", "Windows", "Windows", "Mac OS", "macOS", "Linux", "Linux")
+	browser := first("a browser", "Firefox/", "Firefox", "Edg", "Edge", "OPR/", "Opera", "Chrom", "Chrome", "CriOS",
+		"Chrome", "Safari/", "Safari")
+	system := first("", "Android", "Android", "iPhone", "iPhone", "iPad", "iPad", "Windows", "Windows", "Mac OS", "macOS",
+		"Linux", "Linux")
 	if system == "" {
 		return browser
 	}

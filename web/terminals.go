@@ -48,7 +48,8 @@ func (s *server) terminalsForm(v *visit, f *form, failed error) error {
 	p := &terminalsPage{Base: Base{Title: "Terminals"}, This: s.terminalName(v)}
 	utc := inventory.Station{Timezone: "UTC"}
 	for _, t := range all {
-		row := TerminalRow{ID: t.ID, Name: t.Name, Station: t.Station, Enrolled: whenAt(t.EnrolledAt, utc), LastUsed: t.LastUsed, Live: t.Live(),
+		row := TerminalRow{ID: t.ID, Name: t.Name, Station: t.Station, Enrolled: whenAt(t.EnrolledAt, utc),
+			LastUsed: t.LastUsed, Live: t.Live(),
 			Revoked: t.RevokedAt != 0, RevokedOn: whenAt(t.RevokedAt, utc), ThisBrowser: t.Live() && t.Name == p.This}
 		row.MayEnrolAction = !row.Revoked && !row.ThisBrowser
 		p.MayEnrol = p.MayEnrol || row.MayEnrolAction
@@ -163,7 +164,8 @@ func (s *server) showEnrolLink(v *visit, t inventory.Terminal) error {
 	}
 	link := s.opt.BaseURL + "/enrol/" + secret
 	var drawn bytes.Buffer
-	if _, err := labels.WriteSVG(&drawn, labels.Bag{Code: "ENROL", Name: t.Name, Address: link}, labels.Size{W: 100, H: 60}); err != nil {
+	if _, err := labels.WriteSVG(&drawn, labels.Bag{Code: "ENROL", Name: t.Name, Address: link}, labels.Size{W: 100,
+		H: 60}); err != nil {
 		return err
 	}
 	return s.render(v, http.StatusOK, &enrolLinkPage{Base: Base{Title: "Enrol " + t.Name}, Terminal: t.Name, Link: link,

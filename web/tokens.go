@@ -58,7 +58,8 @@ func (s *server) tokensForm(v *visit, f *form, fresh string, failed error) error
 	}
 	for _, a := range inventory.Actions {
 		if a != inventory.ActOpen && a != inventory.ActAccount {
-			p.Scope = append(p.Scope, Tick{string(a), strings.ReplaceAll(string(a), "_", " "), slices.Contains(f.values["scope"], string(a))})
+			p.Scope = append(p.Scope, Tick{string(a), strings.ReplaceAll(string(a), "_", " "), slices.Contains(f.values["scope"],
+				string(a))})
 		}
 	}
 	p.Own = v.confirmField(f, "")
@@ -80,7 +81,8 @@ func tokenRows(all []inventory.Token, now inventory.Instant) []TokenRow {
 	})
 	var rows []TokenRow
 	for _, t := range all {
-		row := TokenRow{ID: t.ID, Name: t.Name, Role: string(t.Role), Stations: strings.Join(t.Stations, " "), By: t.CreatedBy, LastUsed: t.LastUsed,
+		row := TokenRow{ID: t.ID, Name: t.Name, Role: string(t.Role), Stations: strings.Join(t.Stations, " "),
+			By: t.CreatedBy, LastUsed: t.LastUsed,
 			Ends: whenAt(t.EndsAt, inventory.Station{Timezone: "UTC"}), Live: t.Live(now), Revoked: t.RevokedAt != 0}
 		for _, a := range t.Scope {
 			row.Scope += strings.ReplaceAll(string(a), "_", " ") + ", "

@@ -36,7 +36,8 @@ func (s *server) showToTraining(v *visit) error { return s.toTrainingForm(v, ope
 func (s *server) giveToTraining(v *visit) error {
 	f := openForm(v.Request.PostForm)
 	id := paramID(v, "id")
-	m := inventory.Movement{LotID: id, Qty: f.number("qty"), From: f.text("place"), To: f.text("to"), Reason: inventory.ReasonToTraining}
+	m := inventory.Movement{LotID: id, Qty: f.number("qty"), From: f.text("place"), To: f.text("to"),
+		Reason: inventory.ReasonToTraining}
 	err := f.err()
 	if err == nil {
 		err = v.once(func(ctx context.Context, _ string) (string, error) {
@@ -60,9 +61,11 @@ func (s *server) toTrainingForm(v *visit, f *form, failed error) error {
 		return err
 	}
 	if failed == nil && !stock.MayGoToTraining(x.item, x.lot.Lot, x.place) {
-		return inventory.Errorf(inventory.Conflict, "these units cannot go to training: medicines never do, and what is under notice, unidentified or training stock already stays where it is")
+		return inventory.Errorf(inventory.Conflict, "these units cannot go to training: medicines never do, and what is "+
+			"under notice, unidentified or training stock already stays where it is")
 	}
-	p := &toTrainingPage{Base: Base{Title: "Give to training", Caution: true}, Lot: x.lot.LotSummary, Name: x.item.Name, Label: lotLabel(x.lot.BatchNo, x.lot.Serial), From: x.place, There: x.there}
+	p := &toTrainingPage{Base: Base{Title: "Give to training", Caution: true}, Lot: x.lot.LotSummary, Name: x.item.Name,
+		Label: lotLabel(x.lot.BatchNo, x.lot.Serial), From: x.place, There: x.there}
 	p.Qty = f.numberField("qty", "How many of "+strconv.Itoa(x.there)).Need()
 	if !f.values.Has("qty") {
 		p.Qty.Value = strconv.Itoa(x.there)

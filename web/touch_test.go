@@ -68,7 +68,8 @@ func TestEveryStoryHasItsPages(t *testing.T) {
 	require.Len(t, told, 13, "the station and twelve stories")
 	for _, file := range told[1:] {
 		name := filepath.Base(file)
-		for path, other := range map[string]string{file: "web/testdata/stories/" + name, "testdata/stories/" + name: "api/testdata/stories/" + name} {
+		for path, other := range map[string]string{file: "web/testdata/stories/" + name,
+			"testdata/stories/" + name: "api/testdata/stories/" + name} {
 			text, err := os.ReadFile(path)
 			require.NoError(t, err)
 			assert.Contains(t, string(text), "# See also "+other+".\n", path)
@@ -136,7 +137,8 @@ func (s *story) find(name string) {
 	lots, err := s.w.svc.Stock.Lots(s.t.Context(), admin, inventory.LotFilter{Item: item}, 0, inventory.Page{})
 	require.NoError(s.t, err)
 	i := slices.IndexFunc(lots, func(l stock.LotSummary) bool {
-		return number == "?" && l.Unidentified || number != "?" && !l.Unidentified && l.BatchNo+l.Serial == number && len(l.Where) > 0 && l.Training == strings.HasSuffix(l.Where[0].Place, "-TRAINING")
+		return number == "?" && l.Unidentified || number != "?" && !l.Unidentified && l.BatchNo+l.Serial == number &&
+			len(l.Where) > 0 && l.Training == strings.HasSuffix(l.Where[0].Place, "-TRAINING")
 	})
 	require.GreaterOrEqual(s.t, i, 0, "line %d: no lot %s", s.line, name)
 	for _, l := range lots[i:] { // the newest of that number: the one that was split off last
@@ -233,11 +235,14 @@ func (w *world) modules() {
 	w.t.Helper()
 	ctx := w.t.Context()
 	do := func(_ any, err error) { w.t.Helper(); require.NoError(w.t, err) }
-	do(w.svc.Lists.CreateKitList(ctx, admin, inventory.KitList{Code: "BLEED", Name: "Bleeding module", Sealed: true, FullCheckDays: 31,
-		Lines: []inventory.Line{{Item: "TQ", Par: 1, Minimum: 1}, {Item: "PRESS", Par: 2, Minimum: 1}}}))
-	do(w.svc.Lists.CreateKitList(ctx, admin, inventory.KitList{Code: "SACK", Name: "Rucksack", Lines: []inventory.Line{{Item: "GLOVES", Par: 2}},
+	do(w.svc.Lists.CreateKitList(ctx, admin, inventory.KitList{Code: "BLEED", Name: "Bleeding module", Sealed: true,
+		FullCheckDays: 31,
+		Lines:         []inventory.Line{{Item: "TQ", Par: 1, Minimum: 1}, {Item: "PRESS", Par: 2, Minimum: 1}}}))
+	do(w.svc.Lists.CreateKitList(ctx, admin, inventory.KitList{Code: "SACK", Name: "Rucksack",
+		Lines:   []inventory.Line{{Item: "GLOVES", Par: 2}},
 		Modules: []inventory.Module{{KitList: "BLEED", Count: 1}}}))
-	do(w.svc.Lists.CreateBag(ctx, admin, inventory.Bag{Code: "SACK-1", Station: "CEN", Name: "Rucksack 1", KitList: "SACK", Vehicle: "Vehicle 09"}))
+	do(w.svc.Lists.CreateBag(ctx, admin, inventory.Bag{Code: "SACK-1", Station: "CEN", Name: "Rucksack 1", KitList: "SACK",
+		Vehicle: "Vehicle 09"}))
 	for _, code := range []string{"MOD-1", "MOD-2", "MOD-3"} {
 		in := inventory.Bag{Code: code, Station: "CEN", Name: "Bleeding module", KitList: "BLEED"}
 		if code == "MOD-1" {

@@ -84,8 +84,9 @@ func (s *server) recordUse(v *visit) error {
 		return err
 	}
 	lines, rows := readUsed(f)
-	in := inventory.Use{Bag: v.Param("code"), Incident: f.text("incident"), SeenPosition: f.id("position"), SealSet: f.text("seal_set"),
-		Note: f.text("note"), HappenedAt: cmp.Or(f.localTime("happened_at", station), v.madeAt()), Lines: lines}
+	in := inventory.Use{Bag: v.Param("code"), Incident: f.text("incident"), SeenPosition: f.id("position"),
+		SealSet: f.text("seal_set"),
+		Note:    f.text("note"), HappenedAt: cmp.Or(f.localTime("happened_at", station), v.madeAt()), Lines: lines}
 	if len(lines) == 0 && f.ok() {
 		f.wrong("lines", "say how many of at least one thing were used")
 	}
@@ -159,7 +160,8 @@ func readUsed(f *form) (lines []inventory.UseLine, rows []string) {
 		bag, _, _ = strings.Cut(bag, "@") // the rest tells pouches apart
 		id, _ := strconv.ParseInt(lot, 10, 64)
 		rows = append(rows, row)
-		lines = append(lines, inventory.UseLine{LotID: id, Qty: n, CameFrom: bag, Given: f.text(row + ".given"), Wasted: f.text(row + ".wasted")})
+		lines = append(lines, inventory.UseLine{LotID: id, Qty: n, CameFrom: bag, Given: f.text(row + ".given"),
+			Wasted: f.text(row + ".wasted")})
 	}
 	return lines, rows
 }
@@ -183,8 +185,10 @@ func (s *server) useForm(v *visit, f *form, failed error) error {
 	if !inService(v, c.Bag) {
 		return nil
 	}
-	p := &usePage{Base: Base{Title: "Use from " + c.Bag.Code, Caution: true}, Bag: c.Bag, Station: c.Station, Sealed: c.KitList.Sealed}
-	p.Incident = f.field("incident", "Incident reference").Need().WithHint("The number only. Never anything about a patient.")
+	p := &usePage{Base: Base{Title: "Use from " + c.Bag.Code, Caution: true}, Bag: c.Bag, Station: c.Station,
+		Sealed: c.KitList.Sealed}
+	p.Incident = f.field("incident", "Incident reference").Need().
+		WithHint("The number only. Never anything about a patient.")
 	p.Bags = []UseBag{useBag(c, f, "")}
 	if err := s.addNext(v, f, p); err != nil {
 		return err

@@ -44,14 +44,16 @@ func readUsedUp(f *form) []*classPart {
 }
 
 // usedUpFields lists the training stock of a station that is no device.
-func (s *server) usedUpFields(v *visit, f *form, station inventory.Station, places []inventory.Place) ([]UsedUpFields, error) {
+func (s *server) usedUpFields(v *visit, f *form, station inventory.Station, places []inventory.Place) ([]UsedUpFields,
+	error) {
 	items, err := s.itemsByCode(v)
 	if err != nil {
 		return nil, err
 	}
 	var out []UsedUpFields
 	for _, p := range places {
-		if p.Station != station.Code || p.Purpose != inventory.ForTraining || p.Kind == inventory.KindQuarantine || p.Kind == inventory.KindAway {
+		if p.Station != station.Code || p.Purpose != inventory.ForTraining || p.Kind == inventory.KindQuarantine ||
+			p.Kind == inventory.KindAway {
 			continue
 		}
 		lots, err := s.svc.Stock.StockAt(v.ctx(), v.actor, p.Code)

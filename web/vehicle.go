@@ -44,7 +44,8 @@ func (s *server) putVehicleBack(v *visit) error {
 }
 
 // changeVehicle takes a vehicle off the run or puts it back.
-func (s *server) changeVehicle(v *visit, do func(ctx context.Context, by inventory.Actor, in shift.VehicleChange) (inventory.VehicleOutOfService, error)) error {
+func (s *server) changeVehicle(v *visit, do func(ctx context.Context, by inventory.Actor,
+	in shift.VehicleChange) (inventory.VehicleOutOfService, error)) error {
 	f := openForm(v.Request.PostForm)
 	in := shift.VehicleChange{Station: f.text("station"), Vehicle: f.text("vehicle"), Reason: f.text("reason")}
 	err := v.once(func(ctx context.Context, _ string) (string, error) {
@@ -76,7 +77,8 @@ func (s *server) vehicleForm(v *visit, f *form, station, name string, failed err
 			continue
 		}
 		here := stationOf(stations, x.Station)
-		p := &vehiclePage{Base: Base{Title: x.Vehicle}, VehicleState: x, StationName: here.Name, Today: here.Today(v.now), Now: whenAt(v.now, here), MayTakeOff: v.may(inventory.ActStop)}
+		p := &vehiclePage{Base: Base{Title: x.Vehicle}, VehicleState: x, StationName: here.Name, Today: here.Today(v.now),
+			Now: whenAt(v.now, here), MayTakeOff: v.may(inventory.ActStop)}
 		for _, b := range x.Bags {
 			p.Rows = append(p.Rows, BoardBag{BagSummary: b, Says: boardSays(b)})
 		}
@@ -90,5 +92,6 @@ func (s *server) vehicleForm(v *visit, f *form, station, name string, failed err
 		p.Form = f.state(failed, f.keyOr(newKey), 0)
 		return s.render(v, statusOf(failed), p)
 	}
-	return inventory.Errorf(inventory.NotFound, "no vehicle of this name is at your stations: a vehicle is there as soon as a bag or a carrier rides on it")
+	return inventory.Errorf(inventory.NotFound,
+		"no vehicle of this name is at your stations: a vehicle is there as soon as a bag or a carrier rides on it")
 }

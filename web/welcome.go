@@ -28,7 +28,8 @@ func (s *server) welcomeForm(v *visit, f *form, failed error) error {
 	oneTime(v)
 	p := &welcomePage{Base: Base{Title: "The first administrator"}, Link: v.Param("link")}
 	p.Name = f.field("name", "Your full name").Need()
-	p.Secret = secretField(f, "secret", "Password").WithHint("At least 12 characters: three or four words that do not belong together.")
+	p.Secret = secretField(f, "secret", "Password").WithHint(
+		"At least 12 characters: three or four words that do not belong together.")
 	p.Again = secretField(f, "again", "Password once more")
 	p.Form = f.state(failed, "", 0)
 	return s.render(v, statusOf(failed), p)
@@ -67,7 +68,8 @@ func (s *server) showEnrol(v *visit) error {
 		return err
 	}
 	oneTime(v)
-	return s.render(v, http.StatusOK, &enrolPage{Base: Base{Title: "Enrol this browser"}, Link: v.Param("link"), Terminal: t.Name, Station: t.Station})
+	return s.render(v, http.StatusOK, &enrolPage{Base: Base{Title: "Enrol this browser"}, Link: v.Param("link"),
+		Terminal: t.Name, Station: t.Station})
 }
 
 func (s *server) enrol(v *visit) error {

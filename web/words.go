@@ -72,7 +72,8 @@ var findingWords = map[inventory.FindingKind]string{
 
 // boardFindings are what the board says of a bag besides its headline: what
 // sends somebody to it, and is no shortage.
-var boardFindings = []inventory.FindingKind{inventory.FindUnderNotice, inventory.FindWornOut, inventory.FindInspectionDue, inventory.FindSignatureOwed}
+var boardFindings = []inventory.FindingKind{inventory.FindUnderNotice, inventory.FindWornOut,
+	inventory.FindInspectionDue, inventory.FindSignatureOwed}
 
 // sentence begins a text with a capital and ends it with a full stop.
 func sentence(s string) string {

@@ -97,13 +97,16 @@ func (w *world) options() Options {
 func (w *world) fill() {
 	ctx := context.Background()
 	do := func(_ any, err error) { w.t.Helper(); require.NoError(w.t, err) }
-	do(w.svc.Lists.CreateStation(ctx, admin, inventory.Station{Code: "CEN", Name: "Central station", Timezone: "Europe/London"}))
-	do(w.svc.Lists.CreateStation(ctx, admin, inventory.Station{Code: "NOR", Name: "North station", Timezone: "Europe/Athens"}))
+	do(w.svc.Lists.CreateStation(ctx, admin, inventory.Station{Code: "CEN", Name: "Central station",
+		Timezone: "Europe/London"}))
+	do(w.svc.Lists.CreateStation(ctx, admin, inventory.Station{Code: "NOR", Name: "North station",
+		Timezone: "Europe/Athens"}))
 	for _, p := range people {
 		do(w.svc.Account.CreatePerson(ctx, admin, p, secretOf(p), plainSecrets{}))
 	}
 	item := func(code, name string, c inventory.Category, dated bool) {
-		do(w.svc.Lists.CreateItem(ctx, admin, inventory.Item{Code: code, Name: name, Category: c, Unit: "each", TrackedBy: inventory.ByLot, Dated: dated}))
+		do(w.svc.Lists.CreateItem(ctx, admin, inventory.Item{Code: code, Name: name, Category: c, Unit: "each",
+			TrackedBy: inventory.ByLot, Dated: dated}))
 	}
 	item("TQ", "Tourniquet, windlass, adult", inventory.CategoryTourniquet, true)
 	item("MARK", "Permanent marker", inventory.CategoryMarker, false)
@@ -113,28 +116,37 @@ func (w *world) fill() {
 	item("GLOVES", "Gloves, pair", inventory.CategoryProtective, false)
 	item("SHEARS", "Shears", inventory.CategoryTool, false)
 	item("PAIN", "Pain relief tablets, pack", inventory.CategoryPainRelief, true)
-	do(w.svc.Lists.CreateItem(ctx, admin, inventory.Item{Code: "TRAINTQ", Name: "Tourniquet, training", Category: inventory.CategoryTourniquet, Unit: "each", TrackedBy: inventory.BySerial,
+	do(w.svc.Lists.CreateItem(ctx, admin, inventory.Item{Code: "TRAINTQ", Name: "Tourniquet, training",
+		Category: inventory.CategoryTourniquet, Unit: "each", TrackedBy: inventory.BySerial,
 		Life: inventory.Life{TrainingCycles: 20}}))
-	do(w.svc.Lists.CreateItem(ctx, admin, inventory.Item{Code: "SPLINT", Name: "Traction splint", Category: inventory.CategoryImmobilisation, Unit: "each", TrackedBy: inventory.BySerial,
-		Life: inventory.Life{MadeMonths: 120, InspectDays: 90}, InspectionPoints: []string{"straightens", "padding whole"}, InspectionNotes: []string{"bag there"}}))
-	do(w.svc.Lists.CreateItem(ctx, admin, inventory.Item{Code: "EYE", Name: "Eyewash bottle", Category: inventory.CategoryMedicine, Unit: "each", TrackedBy: inventory.ByLot, Dated: true,
+	do(w.svc.Lists.CreateItem(ctx, admin, inventory.Item{Code: "SPLINT", Name: "Traction splint",
+		Category: inventory.CategoryImmobilisation, Unit: "each", TrackedBy: inventory.BySerial,
+		Life: inventory.Life{MadeMonths: 120, InspectDays: 90}, InspectionPoints: []string{"straightens", "padding whole"},
+		InspectionNotes: []string{"bag there"}}))
+	do(w.svc.Lists.CreateItem(ctx, admin, inventory.Item{Code: "EYE", Name: "Eyewash bottle",
+		Category: inventory.CategoryMedicine, Unit: "each", TrackedBy: inventory.ByLot, Dated: true,
 		Life: inventory.Life{OpenedDays: 7}}))
-	do(w.svc.Lists.CreateItem(ctx, admin, inventory.Item{Code: "AMP", Name: "Controlled ampoule", Category: inventory.CategoryMedicine, Unit: "ampoule", TrackedBy: inventory.ByLot, Dated: true, Controlled: true}))
-	do(w.svc.Lists.CreateItem(ctx, admin, inventory.Item{Code: "OX", Name: "Pulse oximeter", Category: inventory.CategoryDiagnostic, Unit: "each", TrackedBy: inventory.BySerial}))
-	pr, err := w.svc.Lists.CreateProduct(ctx, admin, inventory.Product{Item: "PRESS", MakerReference: "PD-10", Supplier: "Example Supplies", PackSize: 10})
+	do(w.svc.Lists.CreateItem(ctx, admin, inventory.Item{Code: "AMP", Name: "Controlled ampoule",
+		Category: inventory.CategoryMedicine, Unit: "ampoule", TrackedBy: inventory.ByLot, Dated: true, Controlled: true}))
+	do(w.svc.Lists.CreateItem(ctx, admin, inventory.Item{Code: "OX", Name: "Pulse oximeter",
+		Category: inventory.CategoryDiagnostic, Unit: "each", TrackedBy: inventory.BySerial}))
+	pr, err := w.svc.Lists.CreateProduct(ctx, admin, inventory.Product{Item: "PRESS", MakerReference: "PD-10",
+		Supplier: "Example Supplies", PackSize: 10})
 	require.NoError(w.t, err)
 	it, err := w.svc.Lists.Item(ctx, admin, "PRESS")
 	require.NoError(w.t, err)
 	it.PreferredProduct = pr.ID
 	do(w.svc.Lists.UpdateItem(ctx, admin, it))
 	do(w.svc.Lists.CreateKitList(ctx, admin, traumaList()))
-	do(w.svc.Lists.CreateKitList(ctx, admin, inventory.KitList{Code: "MEDS", Name: "Medicine pouch", Lines: []inventory.Line{{Item: "AMP", Par: 4, Minimum: 1}, {Item: "OX", Par: 1}}}))
+	do(w.svc.Lists.CreateKitList(ctx, admin, inventory.KitList{Code: "MEDS", Name: "Medicine pouch",
+		Lines: []inventory.Line{{Item: "AMP", Par: 4, Minimum: 1}, {Item: "OX", Par: 1}}}))
 	w.stock()
 	w.bags()
 }
 
 func traumaList() inventory.KitList {
-	return inventory.KitList{Code: "TRAUMA", Name: "Trauma bag", Edition: "2026", Sealed: true, SealCheckHours: 24, FullCheckDays: 31, MinRemainingDays: 14,
+	return inventory.KitList{Code: "TRAUMA", Name: "Trauma bag", Edition: "2026", Sealed: true, SealCheckHours: 24,
+		FullCheckDays: 31, MinRemainingDays: 14,
 		Lines: []inventory.Line{
 			{Item: "TQ", Pouch: "Red pouch", Par: 2, Minimum: 2, Critical: true},
 			{Item: "MARK", Pouch: "Red pouch", Par: 2, Minimum: 1},
@@ -156,7 +168,8 @@ func (w *world) receive(item, batchNo, end string, qty int) {
 
 func (w *world) receiveAt(place, item, batchNo, end string, qty int) {
 	w.t.Helper()
-	l, err := w.svc.Ledger.Receive(context.Background(), w.signed(), inventory.Receipt{Place: place, Item: item, BatchNo: batchNo, EndPrinted: end, EndWording: wordingFor(end), Qty: qty})
+	l, err := w.svc.Ledger.Receive(context.Background(), w.signed(), inventory.Receipt{Place: place, Item: item,
+		BatchNo: batchNo, EndPrinted: end, EndWording: wordingFor(end), Qty: qty})
 	require.NoError(w.t, err)
 	w.lots[item+"/"+batchNo] = l.ID
 }
@@ -164,8 +177,9 @@ func (w *world) receiveAt(place, item, batchNo, end string, qty int) {
 // signed is the administrator with the signatures of two people.
 func (w *world) signed() inventory.Actor {
 	w.t.Helper()
-	by, err := w.svc.Account.Sign(context.Background(), admin, account.Signing{Signature: &account.Signature{PIN: password},
-		Witness: &account.Signature{Person: "Quinn Master", PIN: password}}, plainSecrets{})
+	by, err := w.svc.Account.Sign(context.Background(), admin,
+		account.Signing{Signature: &account.Signature{PIN: password},
+			Witness: &account.Signature{Person: "Quinn Master", PIN: password}}, plainSecrets{})
 	require.NoError(w.t, err)
 	return by
 }
@@ -173,7 +187,8 @@ func (w *world) signed() inventory.Actor {
 // device books a device in and remembers its lot.
 func (w *world) device(place, item, serial, madeOn string) {
 	w.t.Helper()
-	l, err := w.svc.Ledger.Receive(context.Background(), admin, inventory.Receipt{Place: place, Item: item, Serial: serial, MadeOn: madeOn, Qty: 1})
+	l, err := w.svc.Ledger.Receive(context.Background(), admin, inventory.Receipt{Place: place, Item: item, Serial: serial,
+		MadeOn: madeOn, Qty: 1})
 	require.NoError(w.t, err)
 	w.lots[item+"/"+serial] = l.ID
 }
@@ -204,10 +219,13 @@ func (w *world) bags() {
 	w.bag("CEN-03", "CEN", "Trauma bag 3", 2)
 	w.bag("CEN-04", "CEN", "Spare trauma bag", 7)
 	w.bag("NOR-01", "NOR", "Trauma bag north", 1)
-	_, err := w.svc.Lists.CreateBag(context.Background(), admin, inventory.Bag{Code: "NOR-02", Station: "NOR", Name: "Medicine pouch north", KitList: "MEDS", Priority: 2})
+	_, err := w.svc.Lists.CreateBag(context.Background(), admin, inventory.Bag{Code: "NOR-02", Station: "NOR",
+		Name: "Medicine pouch north", KitList: "MEDS", Priority: 2})
 	require.NoError(w.t, err)
-	w.restock("CEN-01", "100234", "TQ/A1", 2, "MARK/", 2, "CARD/", 1, "PRESS/P2", 4, "PLAIN/D2", 8, "GLOVES/", 4, "SHEARS/", 1)
-	w.restock("CEN-02", "100377", "TQ/A1", 2, "MARK/", 1, "CARD/", 1, "PRESS/P1", 4, "PLAIN/D1", 3, "GLOVES/", 4, "SHEARS/", 1)
+	w.restock("CEN-01", "100234", "TQ/A1", 2, "MARK/", 2, "CARD/", 1, "PRESS/P2", 4, "PLAIN/D2", 8, "GLOVES/", 4,
+		"SHEARS/", 1)
+	w.restock("CEN-02", "100377", "TQ/A1", 2, "MARK/", 1, "CARD/", 1, "PRESS/P1", 4, "PLAIN/D1", 3, "GLOVES/", 4,
+		"SHEARS/", 1)
 	w.restock("CEN-03", "", "TQ/A1", 1, "MARK/", 2, "CARD/", 1, "PRESS/P1", 1, "PLAIN/D2", 2, "GLOVES/", 9, "SHEARS/", 1)
 	reason := "zip torn, at the saddler's"
 	_, err = w.svc.Lists.UpdateBag(context.Background(), admin, "CEN-04", 0, ledger.BagChange{TakenOff: &reason})
@@ -216,7 +234,8 @@ func (w *world) bags() {
 
 func (w *world) bag(code, station, name string, priority int) {
 	w.t.Helper()
-	_, err := w.svc.Lists.CreateBag(context.Background(), admin, inventory.Bag{Code: code, Station: station, Name: name, KitList: "TRAUMA", Priority: priority, Vehicle: "Vehicle " + code[4:]})
+	_, err := w.svc.Lists.CreateBag(context.Background(), admin, inventory.Bag{Code: code, Station: station, Name: name,
+		KitList: "TRAUMA", Priority: priority, Vehicle: "Vehicle " + code[4:]})
 	require.NoError(w.t, err)
 }
 
@@ -224,7 +243,8 @@ func (w *world) bag(code, station, name string, priority int) {
 func (w *world) retire(code, successor string) {
 	w.t.Helper()
 	yes := true
-	_, err := w.svc.Lists.UpdateBag(context.Background(), admin, code, 0, ledger.BagChange{Retired: &yes, Successor: &successor})
+	_, err := w.svc.Lists.UpdateBag(context.Background(), admin, code, 0, ledger.BagChange{Retired: &yes,
+		Successor: &successor})
 	require.NoError(w.t, err)
 }
 

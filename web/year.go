@@ -69,8 +69,9 @@ func (s *server) showYear(v *visit) error {
 		return err
 	}
 	only, chosen := stationsAsked(v, stations)
-	p := &yearPage{Base: Base{Title: "Year ahead", Caution: true}, Reports: reportLinks("/year"), Stations: allStationLinks("/year", stations, chosen),
-		Today: stationDays(stations, only, v.now), CSV: csvHref("/year.csv", v)}
+	p := &yearPage{Base: Base{Title: "Year ahead", Caution: true}, Reports: reportLinks("/year"),
+		Stations: allStationLinks("/year", stations, chosen),
+		Today:    stationDays(stations, only, v.now), CSV: csvHref("/year.csv", v)}
 	for _, station := range stations {
 		g := YearGroup{Name: station.Name}
 		for _, b := range year.Bags {
@@ -104,7 +105,8 @@ func (g *YearGroup) add(b report.BagYear, items map[string]inventory.Item) {
 	row := YearRow{BagYear: b, Now: b.Spans[0].State, Months: monthMarks(b)}
 	g.Months = row.Months
 	for i, sp := range b.Spans {
-		row.Drawn = append(row.Drawn, DrawnSpan{sp.State, share(b, sp.From), share(b, sp.Until.AddDays(1)), percent(int(sp.Until-sp.From)+1, days(b))})
+		row.Drawn = append(row.Drawn, DrawnSpan{sp.State, share(b, sp.From), share(b, sp.Until.AddDays(1)),
+			percent(int(sp.Until-sp.From)+1, days(b))})
 		if i > 0 {
 			row.Later = append(row.Later, Span{sp.State, sp.From})
 		}
@@ -156,10 +158,12 @@ func (s *server) yearCSV(v *visit) error {
 	if err != nil {
 		return err
 	}
-	table := [][]string{{"station", "bag", "last_usable_day", "item", "item_name", "batch", "serial", "units", "bag_state_next_day", "bag_stops_on"}}
+	table := [][]string{{"station", "bag", "last_usable_day", "item", "item_name", "batch", "serial", "units",
+		"bag_state_next_day", "bag_stops_on"}}
 	for _, b := range year.Bags {
 		for _, e := range b.Ends {
-			table = append(table, []string{b.Station, b.Bag, e.On.String(), e.Item, nameOf(items, e.Item), e.BatchNo, e.Serial, strconv.Itoa(e.Qty), string(e.After), isoDay(b.StopsOn)})
+			table = append(table, []string{b.Station, b.Bag, e.On.String(), e.Item, nameOf(items, e.Item), e.BatchNo, e.Serial,
+				strconv.Itoa(e.Qty), string(e.After), isoDay(b.StopsOn)})
 		}
 	}
 	return v.sendCSV("year-ahead", table)

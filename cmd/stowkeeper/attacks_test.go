@@ -40,7 +40,8 @@ import (
 func TestScopedTokensSeeNoMore(t *testing.T) {
 	c := compose(t)
 	ask := func(path string, scope ...inventory.Action) string {
-		text, err := c.svc.Account.CreateToken(t.Context(), operator, inventory.Token{Name: fmt.Sprint(path, scope), Role: inventory.Administrator, Scope: scope})
+		text, err := c.svc.Account.CreateToken(t.Context(), operator, inventory.Token{Name: fmt.Sprint(path, scope),
+			Role: inventory.Administrator, Scope: scope})
 		require.NoError(t, err)
 		rec := c.do(http.MethodGet, api.Base+path, "", "Authorization", "Bearer "+text)
 		require.Equal(t, http.StatusOK, rec.Code, rec.Body)
@@ -57,7 +58,8 @@ func TestScopedTokensSeeNoMore(t *testing.T) {
 		defer book.Close()
 		return book.Tables()
 	}
-	assert.Subset(t, sheets(inventory.ActKeepLists, inventory.ActKeepPeople, inventory.ActHistory), []string{"people", "movements", "items"})
+	assert.Subset(t, sheets(inventory.ActKeepLists, inventory.ActKeepPeople, inventory.ActHistory), []string{"people",
+		"movements", "items"})
 	kept := sheets(inventory.ActKeepLists)
 	assert.Contains(t, kept, "items")
 	assert.NotContains(t, kept, "people")
@@ -80,8 +82,11 @@ func TestForgedHost(t *testing.T) {
 			who[1] = []string{"Authorization", "Bearer " + token}
 		}
 		for _, who := range who {
-			r := httptest.NewRequestWithContext(t.Context(), d.method, "https://evil.example"+path+"?"+c.at("N1").Replace(queries[d.path]), nil)
-			for i, header := 0, append([]string{"X-Forwarded-Host", "evil.example", "X-Forwarded-Server", "evil.example", "Forwarded", "host=evil.example", "X-Original-URL", "//evil.example/", "X-Host", "evil.example"}, who...); i < len(header); i += 2 {
+			r := httptest.NewRequestWithContext(t.Context(), d.method, "https://evil.example"+path+"?"+c.at("N1").
+				Replace(queries[d.path]), nil)
+			for i, header := 0, append([]string{"X-Forwarded-Host", "evil.example", "X-Forwarded-Server", "evil.example",
+				"Forwarded", "host=evil.example", "X-Original-URL", "//evil.example/", "X-Host", "evil.example"},
+				who...); i < len(header); i += 2 {
 				r.Header.Set(header[i], header[i+1])
 			}
 			rec := httptest.NewRecorder()
@@ -103,14 +108,18 @@ func TestSessionFixation(t *testing.T) {
 	c.session(inventory.Manager)
 	attacker := c.enter("attacker", inventory.Crew, []string{"N1"})
 	for _, planted := range []string{attacker, "made-up", strings.Repeat("A", 52)} {
-		rec := c.form("/sign-in", &http.Cookie{Name: "__Host-stowkeeper_session", Value: planted}, url.Values{"name": {"person manager"}, "secret": {"seven lamps at dusk"}})
+		rec := c.form("/sign-in", &http.Cookie{Name: "__Host-stowkeeper_session", Value: planted},
+			url.Values{"name": {"person manager"}, "secret": {"seven lamps at dusk"}})
 		require.Equal(t, http.StatusSeeOther, rec.Code, rec.Body)
 		cookies := rec.Result().Cookies()
 		require.Len(t, cookies, 1)
 		assert.NotEqual(t, planted, cookies[0].Value)
-		assert.Contains(t, c.do(http.MethodGet, "/account", "", "Cookie", cookies[0].Name+"="+cookies[0].Value).Body.String(), "person manager")
-		assert.Equal(t, http.StatusSeeOther, c.do(http.MethodGet, "/account", "", "Cookie", cookies[0].Name+"="+planted).Code, "what was planted lets nobody in")
-		for _, path := range []string{"/account?__Host-stowkeeper_session=" + cookies[0].Value, "/account;__Host-stowkeeper_session=" + cookies[0].Value} {
+		assert.Contains(t, c.do(http.MethodGet, "/account", "", "Cookie", cookies[0].Name+"="+cookies[0].Value).Body.String(),
+			"person manager")
+		assert.Equal(t, http.StatusSeeOther, c.do(http.MethodGet, "/account", "", "Cookie", cookies[0].Name+"="+planted).Code,
+			"what was planted lets nobody in")
+		for _, path := range []string{"/account?__Host-stowkeeper_session=" + cookies[0].Value,
+			"/account;__Host-stowkeeper_session=" + cookies[0].Value} {
 			assert.NotEqual(t, http.StatusOK, c.do(http.MethodGet, path, "").Code, "a session comes by cookie alone")
 		}
 	}
@@ -118,9 +127,13 @@ func TestSessionFixation(t *testing.T) {
 
 // elsewhere are ways to write the address of somebody else's page so that a
 // browser goes there.
-var elsewhere = []string{"https://evil.example/", "//evil.example", "///evil.example", "////evil.example", "/\\evil.example", "\\\\evil.example", "\\/evil.example", "/\t/evil.example", "/%09/evil.example",
-	"/%5Cevil.example", "/%2Fevil.example", "%2F%2Fevil.example", "javascript:alert(1)", "JaVaScRiPt:alert(1)", "java\nscript:alert(1)", "data:text/html,x", "https:evil.example",
-	"http:/evil.example", "https:///evil.example", "/.//evil.example", "/..//evil.example", "/x/..//evil.example", "@evil.example", "//kit.example.org@evil.example", " //evil.example", "\x00//evil.example", "/\r\nLocation: //evil.example"}
+var elsewhere = []string{"https://evil.example/", "//evil.example", "///evil.example", "////evil.example",
+	"/\\evil.example", "\\\\evil.example", "\\/evil.example", "/\t/evil.example", "/%09/evil.example",
+	"/%5Cevil.example", "/%2Fevil.example", "%2F%2Fevil.example", "javascript:alert(1)", "JaVaScRiPt:alert(1)",
+	"java\nscript:alert(1)", "data:text/html,x", "https:evil.example",
+	"http:/evil.example", "https:///evil.example", "/.//evil.example", "/..//evil.example", "/x/..//evil.example",
+	"@evil.example", "//kit.example.org@evil.example", " //evil.example", "\x00//evil.example",
+	"/\r\nLocation: //evil.example"}
 
 // TestOpenRedirect: neither signing in nor any form leads to another place.
 func TestOpenRedirect(t *testing.T) {
@@ -145,7 +158,8 @@ func TestOpenRedirect(t *testing.T) {
 	for _, to := range elsewhere {
 		q := url.QueryEscape(to)
 		stays(c.do(http.MethodGet, "/sign-in?next="+q, "", "Cookie", cookie), to)
-		rec := c.form("/sign-in", nil, url.Values{"name": {"person administrator"}, "secret": {"seven lamps at dusk"}, "next": {to}, "carry_to": {to}}, "Cookie", "__Host-stowkeeper_terminal="+c.tablet)
+		rec := c.form("/sign-in", nil, url.Values{"name": {"person administrator"}, "secret": {"seven lamps at dusk"},
+			"next": {to}, "carry_to": {to}}, "Cookie", "__Host-stowkeeper_terminal="+c.tablet)
 		stays(rec, to)
 		if rec.Code == http.StatusOK { // the form that was carried through is offered to a page of the service
 			for _, m := range regexp.MustCompile(`action="([^"]*)"`).FindAllStringSubmatch(rec.Body.String(), -1) {
@@ -164,13 +178,15 @@ func TestOpenRedirect(t *testing.T) {
 		path, _ := c.pathAt("N1", d.path)
 		form, err := url.ParseQuery(c.at("N1").Replace(anyForm))
 		require.NoError(t, err)
-		for _, name := range []string{"next", "back", "return", "return_to", "url", "redirect", "carry_to", "to_page", "from_page", "done"} {
+		for _, name := range []string{"next", "back", "return", "return_to", "url", "redirect", "carry_to", "to_page",
+			"from_page", "done"} {
 			form.Set(name, "//evil.example")
 		}
 		form.Set("key", d.path)
 		undo := errors.New("undo")
 		require.ErrorIs(t, c.svc.Ledger.Together(t.Context(), func(ctx context.Context) error {
-			rec := c.doIn(ctx, d.method, path, form.Encode(), "Content-Type", "application/x-www-form-urlencoded", "Sec-Fetch-Site", "same-origin", "Cookie", cookie)
+			rec := c.doIn(ctx, d.method, path, form.Encode(), "Content-Type", "application/x-www-form-urlencoded",
+				"Sec-Fetch-Site", "same-origin", "Cookie", cookie)
 			stays(rec, d.path)
 			assert.NotRegexp(t, `(href|action)="(https?:)?//evil`, rec.Body.String(), d.path)
 			return undo
@@ -197,8 +213,10 @@ func TestPathTraversal(t *testing.T) {
 			assert.NotContains(t, rec.Body.String(), inside, path)
 		}
 	}
-	outside := []string{"../assets.go", "..%2fassets.go", "%2e%2e%2fassets.go", "%2e%2e/assets.go", "..%5cassets.go", "....//assets.go", "..;/assets.go", "%252e%252e%252fassets.go",
-		"style.css%00.png", "%2fetc%2fpasswd", "..%c0%afassets.go", "modules%2fkeep.js", "..%2f..%2f..%2f..%2f..%2f..%2fetc%2fpasswd", "..%2f..%2fgo.mod"}
+	outside := []string{"../assets.go", "..%2fassets.go", "%2e%2e%2fassets.go", "%2e%2e/assets.go", "..%5cassets.go",
+		"....//assets.go", "..;/assets.go", "%252e%252e%252fassets.go",
+		"style.css%00.png", "%2fetc%2fpasswd", "..%c0%afassets.go", "modules%2fkeep.js",
+		"..%2f..%2f..%2f..%2f..%2f..%2fetc%2fpasswd", "..%2f..%2fgo.mod"}
 	for _, d := range c.doors() {
 		own, _ := c.pathAt("N1", d.path)
 		for i, part := range strings.Split(d.path, "/") {
@@ -212,7 +230,8 @@ func TestPathTraversal(t *testing.T) {
 		}
 	}
 	for _, name := range outside {
-		for _, q := range []string{"/labels/sheet.pdf?kind=bag&bag=KD7-442&sheet=", "/api/v1/labels.pdf?bag=KD7-442&sheet=", "/labels/calibration.pdf?sheet=", "/api/v1/labels/calibration.pdf?sheet=", "/labels?sheet="} {
+		for _, q := range []string{"/labels/sheet.pdf?kind=bag&bag=KD7-442&sheet=", "/api/v1/labels.pdf?bag=KD7-442&sheet=",
+			"/labels/calibration.pdf?sheet=", "/api/v1/labels/calibration.pdf?sheet=", "/labels?sheet="} {
 			ask(q + name)
 		}
 	}
@@ -224,7 +243,8 @@ func TestPathTraversal(t *testing.T) {
 	_, err = file.Write([]byte("code,name\n"))
 	require.NoError(t, err)
 	require.NoError(t, w.Close())
-	rec := c.do(http.MethodPost, "/imports", body.String(), "Content-Type", w.FormDataContentType(), "Sec-Fetch-Site", "same-origin", "Cookie", cookie)
+	rec := c.do(http.MethodPost, "/imports", body.String(), "Content-Type", w.FormDataContentType(), "Sec-Fetch-Site",
+		"same-origin", "Cookie", cookie)
 	require.Equal(t, http.StatusSeeOther, rec.Code, rec.Body)
 	rec = c.do(http.MethodGet, rec.Header().Get("Location"), "", "Cookie", cookie)
 	require.Equal(t, http.StatusOK, rec.Code)
@@ -237,7 +257,8 @@ func TestNoSecretIsEchoed(t *testing.T) {
 	const canary = "canary-5531-wren"
 	c := compose(t)
 	var log bytes.Buffer
-	p := &program{svc: c.svc, baseURL: "https://kit.example.org", log: slog.New(slog.NewTextHandler(&log, &slog.HandlerOptions{Level: slog.LevelDebug}))}
+	p := &program{svc: c.svc, baseURL: "https://kit.example.org", log: slog.New(slog.NewTextHandler(&log,
+		&slog.HandlerOptions{Level: slog.LevelDebug}))}
 	h, err := p.handler()
 	require.NoError(t, err)
 	c.router = h.(*gin.Engine)
@@ -248,7 +269,8 @@ func TestNoSecretIsEchoed(t *testing.T) {
 		assert.NotContains(t, log.String(), canary, what)
 	}
 	for path, fields := range map[string][]string{
-		"/sign-in": {"secret"}, "/account/secret": {"old", "secret", "again"}, "/people/new": {"secret"}, "/people/1": {"secret"}, "/welcome/x": {"secret", "again"},
+		"/sign-in": {"secret"}, "/account/secret": {"old", "secret", "again"}, "/people/new": {"secret"},
+		"/people/1": {"secret"}, "/welcome/x": {"secret", "again"},
 	} {
 		values := url.Values{"name": {"x"}, "role": {"nothing"}}
 		for _, f := range fields {
@@ -269,15 +291,18 @@ func TestNoSecretIsEchoed(t *testing.T) {
 // TestServeTLS serves by a certificate from files, and says that TLS is for good.
 func TestServeTLS(t *testing.T) {
 	cert, key := certificate(t)
-	p := begin(t, regexp.MustCompile(`^Stowkeeper serves \S+ on (127\.0\.0\.1:\d+)$`), "serve", "--db", smallDatabase(t), "--listen", "127.0.0.1:0", "--tls-cert", cert, "--tls-key", key)
-	client := http.Client{Transport: &http.Transport{TLSClientConfig: &tls.Config{InsecureSkipVerify: true}}} // its own certificate
+	p := begin(t, regexp.MustCompile(`^Stowkeeper serves \S+ on (127\.0\.0\.1:\d+)$`), "serve", "--db", smallDatabase(t),
+		"--listen", "127.0.0.1:0", "--tls-cert", cert, "--tls-key", key)
+	// its own certificate
+	client := http.Client{Transport: &http.Transport{TLSClientConfig: &tls.Config{InsecureSkipVerify: true}}}
 	res, err := client.Get("https://" + p.address + "/sign-in")
 	require.NoError(t, err)
 	require.NoError(t, res.Body.Close())
 	assert.Equal(t, "max-age=31536000; includeSubDomains", res.Header.Get("Strict-Transport-Security"))
 	assert.Equal(t, "DENY", res.Header.Get("X-Frame-Options"))
 	assert.Contains(t, p.printed.String(), "/welcome/", "there is no administrator yet")
-	for _, weak := range []*tls.Config{{MaxVersion: tls.VersionTLS11}, {MaxVersion: tls.VersionTLS12, CipherSuites: []uint16{tls.TLS_ECDHE_ECDSA_WITH_AES_128_CBC_SHA}}} {
+	for _, weak := range []*tls.Config{{MaxVersion: tls.VersionTLS11}, {MaxVersion: tls.VersionTLS12,
+		CipherSuites: []uint16{tls.TLS_ECDHE_ECDSA_WITH_AES_128_CBC_SHA}}} {
 		weak.InsecureSkipVerify = true
 		_, err := tls.Dial("tcp", p.address, weak)
 		assert.Error(t, err)
@@ -292,7 +317,8 @@ func certificate(t *testing.T) (cert, key string) {
 	t.Helper()
 	private, err := ecdsa.GenerateKey(elliptic.P256(), rand.Reader)
 	require.NoError(t, err)
-	about := &x509.Certificate{SerialNumber: big.NewInt(1), NotBefore: time.Now().Add(-time.Hour), NotAfter: time.Now().Add(time.Hour), IPAddresses: []net.IP{net.IPv4(127, 0, 0, 1)}}
+	about := &x509.Certificate{SerialNumber: big.NewInt(1), NotBefore: time.Now().Add(-time.Hour),
+		NotAfter: time.Now().Add(time.Hour), IPAddresses: []net.IP{net.IPv4(127, 0, 0, 1)}}
 	der, err := x509.CreateCertificate(rand.Reader, about, about, &private.PublicKey, private)
 	require.NoError(t, err)
 	pkcs8, err := x509.MarshalPKCS8PrivateKey(private)

@@ -24,8 +24,9 @@ import (
 func TestMassAssignment(t *testing.T) {
 	c := compose(t)
 	session := c.session(inventory.Manager)
-	rec := c.form("/account/secret", session, url.Values{"old": {"seven lamps at dusk"}, "secret": {"eight boats at noon"}, "again": {"eight boats at noon"},
-		"role": {"administrator"}, "stations": {"N1", "S2"}, "disabled": {"no"}, "id": {"1"}})
+	rec := c.form("/account/secret", session, url.Values{"old": {"seven lamps at dusk"}, "secret": {"eight boats at noon"},
+		"again": {"eight boats at noon"},
+		"role":  {"administrator"}, "stations": {"N1", "S2"}, "disabled": {"no"}, "id": {"1"}})
 	require.Equal(t, http.StatusSeeOther, rec.Code, rec.Body)
 	keeper := c.session(inventory.Quartermaster)
 	people := func(ctx context.Context) any {
@@ -53,12 +54,15 @@ func TestMassAssignment(t *testing.T) {
 		path, _ := c.pathAt("N1", d.path)
 		form, err := url.ParseQuery(c.at("N1").Replace(anyForm))
 		require.NoError(t, err)
-		for name, value := range map[string]string{"role": "administrator", "Role": "administrator", "stations": "S2", "person": "1", "id": "1", "actor": "operator", "by": "operator", "scope": "keep_people", "program": "true", "key": d.path} {
+		for name, value := range map[string]string{"role": "administrator", "Role": "administrator", "stations": "S2",
+			"person": "1", "id": "1", "actor": "operator", "by": "operator", "scope": "keep_people", "program": "true",
+			"key": d.path} {
 			form.Set(name, value)
 		}
 		undo := errors.New("undo")
 		require.ErrorIs(t, c.svc.Ledger.Together(t.Context(), func(ctx context.Context) error {
-			c.doIn(ctx, d.method, path, form.Encode(), "Content-Type", "application/x-www-form-urlencoded", "Sec-Fetch-Site", "same-origin", "Cookie", keeper.Name+"="+keeper.Value)
+			c.doIn(ctx, d.method, path, form.Encode(), "Content-Type", "application/x-www-form-urlencoded", "Sec-Fetch-Site",
+				"same-origin", "Cookie", keeper.Name+"="+keeper.Value)
 			assert.Equal(t, before, people(ctx), path)
 			ms, err := c.svc.Ledger.Movements(ctx, operator, inventory.MovementFilter{Newest: true}, inventory.Page{Limit: 1})
 			require.NoError(t, err)
@@ -72,17 +76,20 @@ func TestMassAssignment(t *testing.T) {
 		if !d.api || d.method == http.MethodGet || apiBodies[d.method+" "+d.path] == "" {
 			continue
 		}
-		for _, more := range []string{`"role":"administrator"`, `"stations":["S2"]`, `"by":"somebody"`, `"recorded_at":"2020-01-01T00:00:00Z"`, `"position":1`, `"witnessed_by":"x"`, `"id":1`, `"hash":"x"`} {
+		for _, more := range []string{`"role":"administrator"`, `"stations":["S2"]`, `"by":"somebody"`,
+			`"recorded_at":"2020-01-01T00:00:00Z"`, `"position":1`, `"witnessed_by":"x"`, `"id":1`, `"hash":"x"`} {
 			if d.path == api.Base+"/tokens" && (strings.HasPrefix(more, `"role"`) || strings.HasPrefix(more, `"stations"`)) {
 				continue
 			}
 			path, _ := c.pathAt("N1", d.path)
 			body := "{" + more + "," + strings.TrimPrefix(c.at("N1").Replace(apiBodies[d.method+" "+d.path]), "{")
-			rec := c.do(d.method, path, body, "Authorization", "Bearer "+token, "Content-Type", "application/json", "Idempotency-Key", "k", "If-Match", "*")
+			rec := c.do(d.method, path, body, "Authorization", "Bearer "+token, "Content-Type", "application/json",
+				"Idempotency-Key", "k", "If-Match", "*")
 			assert.Equal(t, http.StatusUnprocessableEntity, rec.Code, "%s %s takes %s", d.method, d.path, more)
 		}
 	}
-	rec = c.do(http.MethodPost, api.Base+"/tokens", `{"name":"x","role":"administrator"}`, "Authorization", "Bearer "+c.token(inventory.Quartermaster), "Content-Type", "application/json")
+	rec = c.do(http.MethodPost, api.Base+"/tokens", `{"name":"x","role":"administrator"}`, "Authorization",
+		"Bearer "+c.token(inventory.Quartermaster), "Content-Type", "application/json")
 	assert.Equal(t, http.StatusForbidden, rec.Code)
 }
 
@@ -90,7 +97,8 @@ func TestMassAssignment(t *testing.T) {
 // in to the other station's; nor does an export hold anything of it.
 func TestThingsOfOthersByID(t *testing.T) {
 	c := compose(t)
-	v := visitor{name: "keeper", role: inventory.Quartermaster, stations: []string{"N1"}, token: c.token(inventory.Quartermaster), session: c.session(inventory.Quartermaster).Value}
+	v := visitor{name: "keeper", role: inventory.Quartermaster, stations: []string{"N1"},
+		token: c.token(inventory.Quartermaster), session: c.session(inventory.Quartermaster).Value}
 	own, other, tried := c.things["N1"], c.things["S2"], 0
 	before := c.state()
 	for _, d := range c.doors() {
@@ -102,15 +110,18 @@ func TestThingsOfOthersByID(t *testing.T) {
 			mixed[of] = other[of]
 			c.things["mixed"] = mixed
 			path, _ := c.pathAt("mixed", d.path)
-			header := []string{"Authorization", "Bearer " + v.token, "Content-Type", "application/json", "Idempotency-Key", "mixed", "If-Match", "*"}
+			header := []string{"Authorization", "Bearer " + v.token, "Content-Type", "application/json", "Idempotency-Key",
+				"mixed", "If-Match", "*"}
 			body := c.at("N1").Replace(apiBodies[d.method+" "+d.path])
 			if !d.api {
-				header = []string{"Cookie", "__Host-stowkeeper_session=" + v.session, "Content-Type", "application/x-www-form-urlencoded", "Sec-Fetch-Site", "same-origin"}
+				header = []string{"Cookie", "__Host-stowkeeper_session=" + v.session, "Content-Type",
+					"application/x-www-form-urlencoded", "Sec-Fetch-Site", "same-origin"}
 				body = c.at("N1").Replace(anyForm) + "&key=mixed"
 			}
 			rec := c.do(d.method, path, body, header...)
 			tried++
-			assert.Contains(t, []int{http.StatusForbidden, http.StatusNotFound}, rec.Code, "%s %s with the other's %s\n%s", d.method, path, of, rec.Body)
+			assert.Contains(t, []int{http.StatusForbidden, http.StatusNotFound}, rec.Code, "%s %s with the other's %s\n%s",
+				d.method, path, of, rec.Body)
 			assert.NotContains(t, rec.Body.String(), otherIncident, path)
 		}
 	}

@@ -26,23 +26,28 @@ func smallDatabase(t *testing.T) string {
 	require.NoError(t, err)
 	defer s.Close()
 	svc, ctx := services.New(s, clock, services.Options{}), t.Context()
-	for _, station := range []inventory.Station{{Code: "N1", Name: "North One", Timezone: "Europe/London"}, {Code: "S2", Name: "South Two", Timezone: "Europe/Athens"}} {
+	for _, station := range []inventory.Station{{Code: "N1", Name: "North One", Timezone: "Europe/London"}, {Code: "S2",
+		Name: "South Two", Timezone: "Europe/Athens"}} {
 		_, err := svc.Lists.CreateStation(ctx, operator, station)
 		require.NoError(t, err)
 	}
-	_, err = svc.Lists.CreateItem(ctx, operator, inventory.Item{Code: "GAUZE", Name: "Gauze", Category: inventory.CategoryPlainDressing, Unit: "each", TrackedBy: inventory.ByLot})
+	_, err = svc.Lists.CreateItem(ctx, operator, inventory.Item{Code: "GAUZE", Name: "Gauze",
+		Category: inventory.CategoryPlainDressing, Unit: "each", TrackedBy: inventory.ByLot})
 	require.NoError(t, err)
-	_, err = svc.Lists.CreateKitList(ctx, operator, inventory.KitList{Code: "SMALL", Name: "Small bag", Lines: []inventory.Line{{Item: "GAUZE", Par: 2, Minimum: 1}}})
+	_, err = svc.Lists.CreateKitList(ctx, operator, inventory.KitList{Code: "SMALL", Name: "Small bag",
+		Lines: []inventory.Line{{Item: "GAUZE", Par: 2, Minimum: 1}}})
 	require.NoError(t, err)
 	for code, station := range map[string]string{"KD7-442": "N1", "KD7-443": "N1", "KD7-444": "S2"} {
-		_, err := svc.Lists.CreateBag(ctx, operator, inventory.Bag{Code: code, Station: station, Name: "Small bag", KitList: "SMALL"})
+		_, err := svc.Lists.CreateBag(ctx, operator, inventory.Bag{Code: code, Station: station, Name: "Small bag",
+			KitList: "SMALL"})
 		require.NoError(t, err)
 	}
 	return db
 }
 
 func TestHelp(t *testing.T) {
-	for _, line := range []string{"", "demo", "serve", "token", "person", "person add", "person list", "person disable", "labels", "import", "export", "verify"} {
+	for _, line := range []string{"", "demo", "serve", "token", "person", "person add", "person list", "person disable",
+		"labels", "import", "export", "verify"} {
 		for _, ask := range []string{"--help", "-h"} {
 			o := stowkeeper(t, append(strings.Fields(line), ask)...)
 			assert.Zero(t, o.code, line)
@@ -158,7 +163,8 @@ func TestToken(t *testing.T) {
 	assert.Contains(t, succeed(t, "token", "--db", db, "list"), "revoked")
 	short := stowkeeper(t, "token", "--db", db, "--role", "manager", "--name", "report", "--expires", "2020-01-31")
 	assert.Contains(t, short.err, "ends_at: give a time that is still to come")
-	assert.NotEmpty(t, succeed(t, "token", "--db", db, "make", "--role", "manager", "--name", "report", "--scope", "report", "--expires", clock().In(time.UTC).AddDays(30).String()))
+	assert.NotEmpty(t, succeed(t, "token", "--db", db, "make", "--role", "manager", "--name", "report", "--scope",
+		"report", "--expires", clock().In(time.UTC).AddDays(30).String()))
 }
 
 // TestPeople adds, lists and disables people, with secrets from standard input.
@@ -181,9 +187,11 @@ func TestPeople(t *testing.T) {
 	again := add("7350\n", "ann lee", "crew", "N1")
 	assert.Equal(t, 1, again.code, "names are unique, whatever their case")
 
-	assert.Equal(t, []string{"Ann Lee crew N1 active", "Bo Ek crew N1 S2 active", "Cy Dahl manager active"}, peopleListed(t, db))
+	assert.Equal(t, []string{"Ann Lee crew N1 active", "Bo Ek crew N1 S2 active", "Cy Dahl manager active"},
+		peopleListed(t, db))
 	assert.Empty(t, succeed(t, "person", "--db", db, "disable", "ann lee"))
-	assert.Equal(t, []string{"Ann Lee crew N1 disabled", "Bo Ek crew N1 S2 active", "Cy Dahl manager active"}, peopleListed(t, db))
+	assert.Equal(t, []string{"Ann Lee crew N1 disabled", "Bo Ek crew N1 S2 active", "Cy Dahl manager active"},
+		peopleListed(t, db))
 
 	tablet := enrol(t, db, "N1")
 	p := serve(t, db)

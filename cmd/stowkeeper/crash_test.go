@@ -47,7 +47,8 @@ func TestCrash(t *testing.T) {
 			c.finish()
 			assert.Positive(t, c.inside, "kills inside a transaction")
 			c.look()
-			t.Logf("%d kills, %d of them surely inside a transaction; %d writes acknowledged, %d sent again for want of an answer, %d of those had been done",
+			t.Logf("%d kills, %d of them surely inside a transaction; %d writes acknowledged, %d sent again for want of an "+
+				"answer, %d of those had been done",
 				kills, c.inside, len(c.done), c.again, c.replayed)
 		})
 	}
@@ -78,7 +79,8 @@ type crash struct {
 }
 
 func newCrash(t *testing.T, db, engine string) *crash {
-	c := &crash{T: t, db: db, engine: engine, dice: rand.New(rand.NewPCG(7, 7)), lots: map[string]int64{}, done: map[string]int{}}
+	c := &crash{T: t, db: db, engine: engine, dice: rand.New(rand.NewPCG(7, 7)), lots: map[string]int64{},
+		done: map[string]int{}}
 	c.token = newToken(t, db, "administrator", "crash")
 	t.Cleanup(func() { c.end(); c.writers.Wait() }) // also where the test has failed
 	return c
@@ -108,9 +110,12 @@ func (c *crash) end() {
 func (c *crash) setUp() {
 	to := newClient(c, c.server, c.token)
 	to.post("/stations", fields{"code": "N1", "name": "North One", "timezone": "Europe/London"})
-	to.post("/places", fields{"code": "N1-SPARE", "station": "N1", "kind": "store", "purpose": "issue", "name": "Spare store"})
-	to.post("/items", fields{"code": "GAUZE", "name": "Gauze", "category": "plain dressing", "unit": "each", "tracked_by": "lot", "dated": true})
-	to.post("/kit-lists", fields{"code": "SMALL", "name": "Small bag", "lines": []fields{{"item": "GAUZE", "par": 2, "minimum": 1}}})
+	to.post("/places", fields{"code": "N1-SPARE", "station": "N1", "kind": "store", "purpose": "issue",
+		"name": "Spare store"})
+	to.post("/items", fields{"code": "GAUZE", "name": "Gauze", "category": "plain dressing", "unit": "each",
+		"tracked_by": "lot", "dated": true})
+	to.post("/kit-lists", fields{"code": "SMALL", "name": "Small bag", "lines": []fields{{"item": "GAUZE", "par": 2,
+		"minimum": 1}}})
 	for _, bag := range []string{"B1", "B2"} {
 		to.post("/bags", fields{"code": bag, "station": "N1", "name": "Small bag", "kit_list": "SMALL"})
 		c.lots[bag] = c.receive(to, bag, 2)
@@ -131,7 +136,8 @@ func (c *crash) write() {
 	for _, lot := range []string{"R1", "R2"} {
 		c.writers.Go(func() {
 			c.repeat(lot, func(ref string, _ int) bool {
-				return c.send(ref, 1, "/receipts", fields{"place": "N1-STORE", "item": "GAUZE", "batch_no": lot, "end_printed": "2199-01", "qty": 1, "reference": ref})
+				return c.send(ref, 1, "/receipts", fields{"place": "N1-STORE", "item": "GAUZE", "batch_no": lot,
+					"end_printed": "2199-01", "qty": 1, "reference": ref})
 			})
 		})
 	}

@@ -40,7 +40,9 @@ func TestDemo(t *testing.T) {
 	assert.Equal(t, "ready\n", body(t, p, "/readyz"))
 	page := body(t, p, "/sign-in")
 	eventually(t, "the greeting is printed", func() bool { return strings.Contains(p.printed.String(), "Ctrl-C") })
-	people := regexp.MustCompile(`(?m)^  (\S.*?) {2,}(crew|quartermaster|manager|administrator) {2,}(all|[A-Z ]+?) {2,}(\S.*)$`).FindAllStringSubmatch(p.printed.String(), -1)
+	people := regexp.MustCompile(
+		`(?m)^  (\S.*?) {2,}(crew|quartermaster|manager|administrator) {2,}(all|[A-Z ]+?) {2,}(\S.*)$`).
+		FindAllStringSubmatch(p.printed.String(), -1)
 	roles := map[string]bool{}
 	for _, x := range people {
 		name, role, secret := x[1], x[2], x[4]
@@ -87,12 +89,14 @@ func oldDemo(t *testing.T) string {
 	require.NoError(t, err)
 	defer s.Close()
 	svc := services.New(s, clock, services.Options{})
-	_, err = svc.Lists.CreateStation(t.Context(), operator, inventory.Station{Code: "OLD", Name: "Old station", Timezone: "Europe/London"})
+	_, err = svc.Lists.CreateStation(t.Context(), operator, inventory.Station{Code: "OLD", Name: "Old station",
+		Timezone: "Europe/London"})
 	require.NoError(t, err)
 	signIns, err := demo.SignIns(testdata.Demo)
 	require.NoError(t, err)
 	for _, x := range signIns {
-		_, err := svc.Account.CreatePerson(t.Context(), operator, inventory.Person{Name: x.Name, Role: inventory.Role(x.Role), Stations: []string{"OLD"}}, x.Secret, secret.Argon2id{})
+		_, err := svc.Account.CreatePerson(t.Context(), operator, inventory.Person{Name: x.Name, Role: inventory.Role(x.Role),
+			Stations: []string{"OLD"}}, x.Secret, secret.Argon2id{})
 		require.NoError(t, err)
 	}
 	return db
@@ -122,7 +126,8 @@ func signInOn(t testing.TB, p *process, terminal, name, secret string) string {
 	t.Helper()
 	c := http.Client{CheckRedirect: func(*http.Request, []*http.Request) error { return http.ErrUseLastResponse }}
 	form := url.Values{"name": {name}, "secret": {secret}}
-	r, err := http.NewRequestWithContext(t.Context(), http.MethodPost, "http://"+p.address+"/sign-in", strings.NewReader(form.Encode()))
+	r, err := http.NewRequestWithContext(t.Context(), http.MethodPost, "http://"+p.address+"/sign-in",
+		strings.NewReader(form.Encode()))
 	require.NoError(t, err)
 	r.Header.Set("Content-Type", "application/x-www-form-urlencoded")
 	r.AddCookie(&http.Cookie{Name: "stowkeeper_terminal", Value: terminal})

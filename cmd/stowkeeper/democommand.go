@@ -165,7 +165,8 @@ func isEmpty(ctx context.Context, db inventory.Store) (bool, error) {
 	signIns, err := demo.SignIns(testdata.Demo)
 	for _, s := range signIns {
 		if !slices.ContainsFunc(people, func(p inventory.Person) bool { return p.Name == s.Name }) {
-			return false, inventory.Invalidf("db", "name an empty database, or one that the demo made: this one holds something else")
+			return false, inventory.Invalidf("db",
+				"name an empty database, or one that the demo made: this one holds something else")
 		}
 	}
 	return false, err

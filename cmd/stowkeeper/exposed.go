@@ -14,11 +14,14 @@ import (
 // 12.3.1 and 12.3.2). Nothing is refused: the way may be protected otherwise.
 func exposed(listen net.Addr, baseURL, db string) []string {
 	var out []string
-	if host, _, err := net.SplitHostPort(listen.String()); strings.HasPrefix(baseURL, "http:") && (err != nil || !loopback(host)) {
-		out = append(out, "people reach this by plain http from other machines, so PINs and passwords can be read on the way: give --tls-cert and --tls-key, or listen on 127.0.0.1 behind a proxy that has a certificate")
+	if host, _, err := net.SplitHostPort(listen.String()); strings.HasPrefix(baseURL, "http:") && (err != nil ||
+		!loopback(host)) {
+		out = append(out, "people reach this by plain http from other machines, so PINs and passwords can be read on the "+
+			"way: give --tls-cert and --tls-key, or listen on 127.0.0.1 behind a proxy that has a certificate")
 	}
 	if store.IsPostgres(db) && !proven(db) {
-		out = append(out, "the way to the database need not be encrypted, or not to the right one: add sslmode=verify-full to its address")
+		out = append(out,
+			"the way to the database need not be encrypted, or not to the right one: add sslmode=verify-full to its address")
 	}
 	return out
 }
@@ -34,7 +37,8 @@ func proven(db string) bool {
 	if q := u.Query(); q.Has("host") {
 		host = q.Get("host")
 	}
-	return host == "" || strings.HasPrefix(host, "/") || loopback(host) || slices.Contains([]string{"verify-ca", "verify-full"}, u.Query().Get("sslmode"))
+	return host == "" || strings.HasPrefix(host, "/") || loopback(host) || slices.Contains([]string{"verify-ca",
+		"verify-full"}, u.Query().Get("sslmode"))
 }
 
 func loopback(host string) bool {

@@ -19,9 +19,12 @@ func TestExposed(t *testing.T) {
 		{"[::1]:80", "http://localhost", "postgres://u@127.0.0.1/stock", nil},
 		{"0.0.0.0:443", "https://stock.example.org", "postgres://u@db.example.org/stock?sslmode=verify-full", nil},
 		{"0.0.0.0:80", "http://stock.example.org", "stock.db", []string{"plain http"}},
-		{"192.0.2.7:80", "http://192.0.2.7", "postgres://u@db.example.org/stock", []string{"plain http", "sslmode=verify-full"}},
-		{"127.0.0.1:80", "https://stock.example.org", "postgres://u@localhost/stock?host=db.example.org", []string{"sslmode"}},
-		{"127.0.0.1:80", "https://stock.example.org", "postgres://u@db.example.org/stock?sslmode=require", []string{"sslmode"}},
+		{"192.0.2.7:80", "http://192.0.2.7", "postgres://u@db.example.org/stock", []string{"plain http",
+			"sslmode=verify-full"}},
+		{"127.0.0.1:80", "https://stock.example.org", "postgres://u@localhost/stock?host=db.example.org",
+			[]string{"sslmode"}},
+		{"127.0.0.1:80", "https://stock.example.org", "postgres://u@db.example.org/stock?sslmode=require",
+			[]string{"sslmode"}},
 	} {
 		at, err := net.ResolveTCPAddr("tcp", c.listen)
 		require.NoError(t, err)

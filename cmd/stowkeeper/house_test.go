@@ -73,16 +73,20 @@ func under(path, top string) bool { return path == top || strings.HasPrefix(path
 // TestArrows proves that imports point one way: for each part of the house,
 // what it must not reach, however indirectly.
 func TestArrows(t *testing.T) {
-	foreign := []string{"net/http", "database/sql", "html/template", "github.com/gin-gonic/gin", "gorm.io/gorm", "github.com/danielgtaylor/huma/v2"}
-	const inv, st, lab, api, web, cmd = "stowkeeper/inventory", "stowkeeper/inventory/store", "stowkeeper/labels", "stowkeeper/api", "stowkeeper/web", "stowkeeper/cmd"
+	foreign := []string{"net/http", "database/sql", "html/template", "github.com/gin-gonic/gin", "gorm.io/gorm",
+		"github.com/danielgtaylor/huma/v2"}
+	const inv, st, lab, api, web, cmd = "stowkeeper/inventory", "stowkeeper/inventory/store", "stowkeeper/labels",
+		"stowkeeper/api", "stowkeeper/web", "stowkeeper/cmd"
 	const book = "stowkeeper/inventory/workbook" // its library carries a web client along
 	for _, part := range []struct {
 		name       string
 		of         func(path string) bool
 		mustNotSee []string
 	}{
-		{"inventory", func(p string) bool { return under(p, inv) && !under(p, st) && !under(p, book) }, append(foreign, st, book, lab, api, web, cmd)},
-		{"workbook", func(p string) bool { return under(p, book) }, []string{st, lab, api, web, cmd, "database/sql", "gorm.io/gorm", "github.com/gin-gonic/gin"}},
+		{"inventory", func(p string) bool { return under(p, inv) && !under(p, st) && !under(p, book) }, append(foreign, st,
+			book, lab, api, web, cmd)},
+		{"workbook", func(p string) bool { return under(p, book) }, []string{st, lab, api, web, cmd, "database/sql",
+			"gorm.io/gorm", "github.com/gin-gonic/gin"}},
 		{"labels", func(p string) bool { return under(p, lab) }, append(foreign, inv, api, web, cmd)},
 		{"store", func(p string) bool { return under(p, st) }, []string{api, web, lab, cmd}},
 		{"api", func(p string) bool { return under(p, api) }, []string{web, st, cmd, "database/sql", "gorm.io/gorm"}},
@@ -179,8 +183,10 @@ func TestModules(t *testing.T) {
 		}
 		require.NotNil(t, p.Module, p.ImportPath)
 		used[p.Module.Path] = true
-		assert.NotEmpty(t, modules[p.Module.Path], "%s is new in the binary, for %s: give the reason, or leave it out", p.Module.Path, p.ImportPath)
-		assert.False(t, under(p.ImportPath, "stowkeeper/inventory/store/storetest"), "tests' helpers have no place in the binary")
+		assert.NotEmpty(t, modules[p.Module.Path], "%s is new in the binary, for %s: give the reason, or leave it out",
+			p.Module.Path, p.ImportPath)
+		assert.False(t, under(p.ImportPath, "stowkeeper/inventory/store/storetest"),
+			"tests' helpers have no place in the binary")
 	}
 	for path := range modules {
 		assert.True(t, used[path] || runtime.GOOS != "linux", "%s is no longer in the binary: strike it off", path)
@@ -201,7 +207,8 @@ func TestClock(t *testing.T) {
 			ast.Inspect(file, func(n ast.Node) bool {
 				if s, ok := n.(*ast.SelectorExpr); ok {
 					from, _ := s.X.(*ast.Ident)
-					clock := from != nil && from.Name == "time" && slices.Contains([]string{"Now", "Since", "Until", "Sleep", "After", "Tick"}, s.Sel.Name)
+					clock := from != nil && from.Name == "time" && slices.Contains([]string{"Now", "Since", "Until", "Sleep", "After",
+						"Tick"}, s.Sel.Name)
 					assert.False(t, clock, "%s uses time.%s", path, s.Sel.Name)
 				}
 				return true
@@ -224,7 +231,8 @@ func eachFile(t *testing.T, top, extension string, do func(path string)) {
 
 // TestTopLevel keeps the top of the house as it was drawn.
 func TestTopLevel(t *testing.T) {
-	want := []string{".ci", ".gitignore", "DEVELOPERS.md", "README.md", "api", "cmd", "go.mod", "go.sum", "inventory", "labels", "testdata", "web"}
+	want := []string{".ci", ".gitignore", "DEVELOPERS.md", "README.md", "api", "cmd", "go.mod", "go.sum", "inventory",
+		"labels", "testdata", "web"}
 	assert.Equal(t, want, topLevel(t))
 }
 

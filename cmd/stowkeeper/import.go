@@ -46,14 +46,16 @@ func (c *importCommand) Run(ctx context.Context, std streams) error {
 		return err
 	}
 	bar := newBar(std.err)
-	rep, err := svc.Exchange.Import(ctx, by, exchange.Import{Kind: exchange.ImportKind(c.Kind), Source: source, DryRun: c.DryRun, Progress: bar.tell})
+	rep, err := svc.Exchange.Import(ctx, by, exchange.Import{Kind: exchange.ImportKind(c.Kind), Source: source,
+		DryRun: c.DryRun, Progress: bar.tell})
 	bar.end()
 	if err != nil {
 		return err
 	}
 	printImport(std.out, rep)
 	if rep.SigningNeeded {
-		fmt.Fprintln(std.out, "the file holds controlled items: two people sign for it with --signed-by and --witness; import stations and people first, and give two of them PINs")
+		fmt.Fprintln(std.out, "the file holds controlled items: two people sign for it with --signed-by and --witness; "+
+			"import stations and people first, and give two of them PINs")
 	}
 	if rep.Refused > 0 {
 		return fmt.Errorf("nothing was imported: %d rows are refused", rep.Refused)
@@ -116,7 +118,8 @@ func printImport(out io.Writer, rep exchange.ImportReport) {
 		fmt.Fprintln(w, "list\trow\toutcome\twhat\tcolumn\tvalue\treason")
 	}
 	for _, l := range rep.Lines {
-		fmt.Fprintf(w, "%s\t%d\t%s\t%s\t%s\t%s\t%s\n", l.Kind, l.Row, l.Outcome, printable(l.What), printable(l.Column), printable(l.Value), l.Reason)
+		fmt.Fprintf(w, "%s\t%d\t%s\t%s\t%s\t%s\t%s\n", l.Kind, l.Row, l.Outcome, printable(l.What), printable(l.Column),
+			printable(l.Value), l.Reason)
 	}
 	w.Flush()
 	if rep.More > 0 {
@@ -132,7 +135,8 @@ func printImport(out io.Writer, rep exchange.ImportReport) {
 	case rep.DryRun:
 		said = "dry run, nothing was changed"
 	}
-	fmt.Fprintf(out, "%s: %d rows, %d created, %d changed, %d unchanged, %d refused\n", said, rep.Rows, rep.Created, rep.Changed, rep.Unchanged, rep.Refused)
+	fmt.Fprintf(out, "%s: %d rows, %d created, %d changed, %d unchanged, %d refused\n", said, rep.Rows, rep.Created,
+		rep.Changed, rep.Unchanged, rep.Refused)
 }
 
 // printable keeps a cell of a file from steering the terminal.
@@ -172,7 +176,8 @@ func (b *bar) tell(done, total int) {
 	done = min(done, total)
 	if b.terminal {
 		full := barWidth * done / total
-		fmt.Fprintf(b.out, "\r[%s%s] %d of %d rows", strings.Repeat("#", full), strings.Repeat(".", barWidth-full), done, total)
+		fmt.Fprintf(b.out, "\r[%s%s] %d of %d rows", strings.Repeat("#", full), strings.Repeat(".", barWidth-full), done,
+			total)
 		b.shown = true
 	} else if tenth := 10 * done / total; tenth > b.tenth {
 		b.tenth = tenth

@@ -51,7 +51,8 @@ func (c *labelsCommand) Run(ctx context.Context, std streams) error {
 	if err := c.mustExist(); err != nil {
 		return err
 	}
-	if u, err := url.Parse(c.BaseURL); !c.Calibration && (err != nil || u.Host == "" || u.Scheme != "http" && u.Scheme != "https") {
+	if u, err := url.Parse(c.BaseURL); !c.Calibration && (err != nil || u.Host == "" || u.Scheme != "http" &&
+		u.Scheme != "https") {
 		return inventory.Invalidf("base-url", "give it as https://host or http://host:port: printed labels cannot be mended")
 	}
 	svc, closeDB, err := c.open(ctx, std)
@@ -83,14 +84,16 @@ func (c *labelsCommand) Run(ctx context.Context, std streams) error {
 	}
 	fmt.Fprint(std.out, says)
 	if c.Remember {
-		_, err = svc.Storeroom.KeepSheetOffset(ctx, operator, inventory.SheetOffset{Station: printer, Sheet: sheet.Name, X: opt.OffsetX, Y: opt.OffsetY})
+		_, err = svc.Storeroom.KeepSheetOffset(ctx, operator, inventory.SheetOffset{Station: printer, Sheet: sheet.Name,
+			X: opt.OffsetX, Y: opt.OffsetY})
 	}
 	return err
 }
 
 // write prints the labels, or the calibration page, and returns what to say of
 // them.
-func (c *labelsCommand) write(pdf io.Writer, std streams, sheet labels.Sheet, facts []storeroom.LabelFacts, opt labels.Options) (string, error) {
+func (c *labelsCommand) write(pdf io.Writer, std streams, sheet labels.Sheet, facts []storeroom.LabelFacts,
+	opt labels.Options) (string, error) {
 	if c.Calibration {
 		return fmt.Sprintf("calibration page of %s: print at 100 %%\n", sheet), labels.WriteCalibration(pdf, sheet, opt)
 	}
@@ -105,13 +108,15 @@ func (c *labelsCommand) write(pdf io.Writer, std streams, sheet labels.Sheet, fa
 	for _, w := range report.Warnings {
 		fmt.Fprintln(std.err, w)
 	}
-	return fmt.Sprintf("%d labels on %s: print at 100 %%\nsmallest module %.2f mm, read from up to %d cm; offsets x %+.2f mm, y %+.2f mm\n",
+	return fmt.Sprintf(
+		"%d labels on %s: print at 100 %%\nsmallest module %.2f mm, read from up to %d cm; offsets x %+.2f mm, y %+.2f mm\n",
 		len(printed), sheet, report.ModuleMM, report.DistanceCM, opt.OffsetX, opt.OffsetY), nil
 }
 
 // options are those given, and for offsets that are left out the remembered
 // ones of the station that prints.
-func (c *labelsCommand) options(ctx context.Context, svc *services.All, sheet labels.Sheet, facts []storeroom.LabelFacts) (printer string, opt labels.Options, err error) {
+func (c *labelsCommand) options(ctx context.Context, svc *services.All, sheet labels.Sheet,
+	facts []storeroom.LabelFacts) (printer string, opt labels.Options, err error) {
 	printer = inventory.NormalCode(c.Printer)
 	if printer == "" && len(facts) > 0 {
 		printer = facts[0].Station
@@ -175,7 +180,8 @@ func nearest(near []inventory.Suggestion) string {
 }
 
 // devices finds devices by serial number, else by lot id.
-func (c *labelsCommand) devices(ctx context.Context, svc *services.All, ask storeroom.LabelAsk) ([]storeroom.LabelFacts, error) {
+func (c *labelsCommand) devices(ctx context.Context, svc *services.All, ask storeroom.LabelAsk) ([]storeroom.LabelFacts,
+	error) {
 	all, err := svc.Storeroom.Labels(ctx, operator, ask)
 	if err != nil || len(c.Names) == 0 {
 		return all, err

@@ -42,7 +42,8 @@ func TestLabelsOpenTheirPages(t *testing.T) {
 		"kind=shelf&place=N1-TRAINING": {Kind: storeroom.LabelShelf, Place: "N1-TRAINING"},
 		"kind=device":                  {Kind: storeroom.LabelDevice},
 	} {
-		facts, err := c.svc.Storeroom.Labels(t.Context(), inventory.Actor{Name: "test", Role: inventory.Manager, Stations: []string{"N1"}}, ask)
+		facts, err := c.svc.Storeroom.Labels(t.Context(), inventory.Actor{Name: "test", Role: inventory.Manager,
+			Stations: []string{"N1"}}, ask)
 		require.NoError(t, err)
 		require.NotEmpty(t, facts, query)
 		for _, s := range sheets {

@@ -23,9 +23,11 @@ func stockedDatabase(t *testing.T) string {
 	require.NoError(t, err)
 	defer func() { assert.NoError(t, closeDB()) }()
 	addDevices(t, svc)
-	lot, err := svc.Ledger.Receive(t.Context(), operator, inventory.Receipt{Place: "N1-STORE", Item: "GAUZE", BatchNo: "G-1", Qty: 9})
+	lot, err := svc.Ledger.Receive(t.Context(), operator, inventory.Receipt{Place: "N1-STORE", Item: "GAUZE",
+		BatchNo: "G-1", Qty: 9})
 	require.NoError(t, err)
-	_, err = svc.Storeroom.RecordRestock(t.Context(), operator, inventory.Restock{Bag: "KD7-442", SealSet: "77", Lines: []inventory.RestockLine{{LotID: lot.ID, Qty: 2}}}, 0)
+	_, err = svc.Storeroom.RecordRestock(t.Context(), operator, inventory.Restock{Bag: "KD7-442", SealSet: "77",
+		Lines: []inventory.RestockLine{{LotID: lot.ID, Qty: 2}}}, 0)
 	require.NoError(t, err)
 	return db
 }
@@ -33,10 +35,12 @@ func stockedDatabase(t *testing.T) string {
 // addDevices receives a device for issue and one for training.
 func addDevices(t testing.TB, svc *services.All) {
 	t.Helper()
-	_, err := svc.Lists.CreateItem(t.Context(), operator, inventory.Item{Code: "SUCTION", Name: "Suction unit", Category: inventory.CategoryTool, Unit: "each", TrackedBy: inventory.BySerial})
+	_, err := svc.Lists.CreateItem(t.Context(), operator, inventory.Item{Code: "SUCTION", Name: "Suction unit",
+		Category: inventory.CategoryTool, Unit: "each", TrackedBy: inventory.BySerial})
 	require.NoError(t, err)
 	for serial, place := range map[string]string{"SN-1": "N1-STORE", "SN-2": "N1-TRAINING"} {
-		_, err := svc.Ledger.Receive(t.Context(), operator, inventory.Receipt{Place: place, Item: "SUCTION", Serial: serial, Qty: 1})
+		_, err := svc.Ledger.Receive(t.Context(), operator, inventory.Receipt{Place: place, Item: "SUCTION", Serial: serial,
+			Qty: 1})
 		require.NoError(t, err)
 	}
 }
@@ -46,7 +50,8 @@ func TestLabelKinds(t *testing.T) {
 	db := stockedDatabase(t)
 	pdf := filepath.Join(t.TempDir(), "labels.pdf")
 	run := func(line string) outcome {
-		return stowkeeper(t, append([]string{"labels", "--db", db, "--base-url", "https://kit.example.org", "--out", pdf}, strings.Fields(line)...)...)
+		return stowkeeper(t, append([]string{"labels", "--db", db, "--base-url", "https://kit.example.org", "--out", pdf},
+			strings.Fields(line)...)...)
 	}
 	for line, says := range map[string]string{
 		"--station S2":                               "1 labels on A4, 3 × 7",
@@ -61,7 +66,8 @@ func TestLabelKinds(t *testing.T) {
 		o := run(line)
 		assert.Zero(t, o.code, "%s: %s", line, o.err)
 		assert.Contains(t, o.out, says, line)
-		assert.Regexp(t, `smallest module \d\.\d\d mm, read from up to \d+ cm; offsets x \+0\.00 mm, y \+0\.00 mm`, o.out, line)
+		assert.Regexp(t, `smallest module \d\.\d\d mm, read from up to \d+ cm; offsets x \+0\.00 mm, y \+0\.00 mm`, o.out,
+			line)
 	}
 	for line, says := range map[string]string{
 		"--kind shelf":                          "place: name the store",
@@ -122,7 +128,8 @@ func TestOffsetsAreKept(t *testing.T) {
 func TestEverySheetIsNamed(t *testing.T) {
 	db := stockedDatabase(t)
 	for _, s := range labels.Sheets() {
-		out := succeed(t, "labels", "--db", db, "--base-url", "https://kit.example.org", "--sheet", s.Name, "--out", filepath.Join(t.TempDir(), "x.pdf"))
+		out := succeed(t, "labels", "--db", db, "--base-url", "https://kit.example.org", "--sheet", s.Name, "--out",
+			filepath.Join(t.TempDir(), "x.pdf"))
 		assert.Contains(t, out, s.String())
 	}
 }

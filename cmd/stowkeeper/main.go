@@ -91,7 +91,8 @@ func withNegatives(args []string) []string {
 	var out []string
 	for i, arg := range args {
 		_, err := strconv.ParseFloat(arg, 64)
-		if i > 0 && err == nil && strings.HasPrefix(arg, "-") && strings.HasPrefix(args[i-1], "--") && !strings.Contains(args[i-1], "=") {
+		if i > 0 && err == nil && strings.HasPrefix(arg, "-") && strings.HasPrefix(args[i-1], "--") &&
+			!strings.Contains(args[i-1], "=") {
 			out[len(out)-1] += "=" + arg
 			continue
 		}

@@ -70,7 +70,8 @@ func (c *composed) visitors() []visitor {
 	add := func(name string, role inventory.Role, stations []string, scope ...inventory.Action) {
 		v := visitor{name: name, role: role, stations: stations, scope: scope}
 		var err error
-		v.token, err = c.svc.Account.CreateToken(c.Context(), operator, inventory.Token{Name: "program " + name, Role: role, Stations: stations, Scope: scope})
+		v.token, err = c.svc.Account.CreateToken(c.Context(), operator, inventory.Token{Name: "program " + name, Role: role,
+			Stations: stations, Scope: scope})
 		require.NoError(c, err)
 		if scope == nil {
 			v.session = c.enter(name, role, stations)
@@ -102,9 +103,11 @@ func (c *composed) enter(name string, role inventory.Role, stations []string) st
 	if role.UsesPIN() {
 		secret = "4821"
 	}
-	_, err := c.svc.Account.CreatePerson(c.Context(), operator, inventory.Person{Name: "person " + name, Role: role, Stations: stations}, secret, argon2.Argon2id{})
+	_, err := c.svc.Account.CreatePerson(c.Context(), operator, inventory.Person{Name: "person " + name, Role: role,
+		Stations: stations}, secret, argon2.Argon2id{})
 	require.NoError(c, err)
-	cookie, err := c.svc.Account.SignIn(c.Context(), "person "+name, secret, account.From{Terminal: c.tablet}, argon2.Argon2id{})
+	cookie, err := c.svc.Account.SignIn(c.Context(), "person "+name, secret, account.From{Terminal: c.tablet},
+		argon2.Argon2id{})
 	require.NoError(c, err)
 	return cookie
 }
@@ -120,7 +123,8 @@ func (c *composed) strangers() []visitor {
 	require.NoError(c, err)
 	out = append(out, visitor{name: "ended", token: ended, session: c.enter("Ended", inventory.Administrator, nil)})
 	c.svc.Now = now
-	revoked, err := c.svc.Account.CreateToken(c.Context(), operator, inventory.Token{Name: "revoked", Role: inventory.Administrator})
+	revoked, err := c.svc.Account.CreateToken(c.Context(), operator, inventory.Token{Name: "revoked",
+		Role: inventory.Administrator})
 	require.NoError(c, err)
 	left := c.enter("Left", inventory.Administrator, nil)
 	out = append(out, visitor{name: "revoked and signed out", token: revoked, session: left})
@@ -135,7 +139,8 @@ func (c *composed) strangers() []visitor {
 	_, err = c.svc.Account.RevokeToken(c.Context(), operator, all[len(all)-1].ID)
 	require.NoError(c, err)
 	require.NoError(c, c.svc.Account.SignOut(c.Context(), left))
-	return append(out, visitor{name: "a token as session and a session as token", token: c.enter("Turned", inventory.Administrator, nil), session: c.tokenOf(inventory.Administrator)})
+	return append(out, visitor{name: "a token as session and a session as token", token: c.enter("Turned",
+		inventory.Administrator, nil), session: c.tokenOf(inventory.Administrator)})
 }
 
 func (c *composed) tokenOf(role inventory.Role) string {
@@ -151,7 +156,8 @@ func (c *composed) try(v visitor, d door, station string) *httptest.ResponseReco
 	path, _ := c.pathAt(station, d.path)
 	at := c.at(station)
 	body := at.Replace(apiBodies[d.method+" "+d.path])
-	header := []string{"Content-Type", "application/json", "Idempotency-Key", "k", "If-Match", "*", "Authorization", "Bearer " + v.token}
+	header := []string{"Content-Type", "application/json", "Idempotency-Key", "k", "If-Match", "*", "Authorization",
+		"Bearer " + v.token}
 	if v.token == "" {
 		header = header[:6]
 	}
@@ -159,7 +165,8 @@ func (c *composed) try(v visitor, d door, station string) *httptest.ResponseReco
 		path += "?" + at.Replace(ask)
 	}
 	if !d.api {
-		header = []string{"Content-Type", "application/x-www-form-urlencoded", "Sec-Fetch-Site", "same-origin", "Origin", "https://kit.example.org", "Cookie", "__Host-stowkeeper_session=" + v.session}
+		header = []string{"Content-Type", "application/x-www-form-urlencoded", "Sec-Fetch-Site", "same-origin", "Origin",
+			"https://kit.example.org", "Cookie", "__Host-stowkeeper_session=" + v.session}
 		form, err := url.ParseQuery(at.Replace(anyForm))
 		require.NoError(c, err)
 		form.Set("key", d.path)
@@ -181,7 +188,8 @@ func (c *composed) try(v visitor, d door, station string) *httptest.ResponseReco
 // at puts a station into what is written down for S2.
 func (c *composed) at(station string) *strings.Replacer {
 	things := c.things[station]
-	return strings.NewReplacer("S2", station, otherBag, things["bags/:code"], "{lot}", things["lots/:id"], "{amps}", things["amps"])
+	return strings.NewReplacer("S2", station, otherBag, things["bags/:code"], "{lot}", things["lots/:id"], "{amps}",
+		things["amps"])
 }
 
 // stationOf tells whether a route asks for what belongs to one station: by a
@@ -189,7 +197,8 @@ func (c *composed) at(station string) *strings.Replacer {
 func (c *composed) stationOf(d door) bool {
 	_, bound := c.pathAt("S2", d.path)
 	_, asks := queries[d.path]
-	return bound || d.method == http.MethodGet && asks || strings.Contains(apiBodies[d.method+" "+d.path], "S2") || d.method == http.MethodPost && slices.Contains(formsOfStations, d.path)
+	return bound || d.method == http.MethodGet && asks || strings.Contains(apiBodies[d.method+" "+d.path], "S2") ||
+		d.method == http.MethodPost && slices.Contains(formsOfStations, d.path)
 }
 
 // TestRouteMatrix walks every route × every role, at one station and at all, and
@@ -205,7 +214,8 @@ func TestRouteMatrix(t *testing.T) {
 			continue
 		}
 		bound := c.stationOf(d)
-		assert.NotEqual(t, bound, slices.Contains(ofAll, d.path), "say how %s %s is asked for what belongs to a station, or that it is not", d.method, d.path)
+		assert.NotEqual(t, bound, slices.Contains(ofAll, d.path),
+			"say how %s %s is asked for what belongs to a station, or that it is not", d.method, d.path)
 		for _, v := range strangers {
 			c.meansNobody(v, d)
 		}
@@ -245,14 +255,16 @@ func (c *composed) meansNobody(v visitor, d door) {
 	}
 	assert.Equal(c, http.StatusSeeOther, rec.Code, "%s: %s %s", v.name, d.method, d.path)
 	path, _ := c.pathAt("N1", d.path)
-	assert.True(c, strings.HasPrefix(rec.Header().Get("Location"), "/sign-in?next="+url.QueryEscape(path)), "%s: %s %s", v.name, d.method, d.path)
+	assert.True(c, strings.HasPrefix(rec.Header().Get("Location"), "/sign-in?next="+url.QueryEscape(path)), "%s: %s %s",
+		v.name, d.method, d.path)
 }
 
 // getsIn: a visitor gets past the door, and finds what there is at the station.
 func (c *composed) getsIn(v visitor, d door, station string) *httptest.ResponseRecorder {
 	c.Helper()
 	rec := c.try(v, d, station)
-	assert.NotContains(c, []int{http.StatusUnauthorized, http.StatusForbidden}, rec.Code, "%s may at %s: %s %s\n%s", v.name, station, d.method, d.path, rec.Body)
+	assert.NotContains(c, []int{http.StatusUnauthorized, http.StatusForbidden}, rec.Code, "%s may at %s: %s %s\n%s",
+		v.name, station, d.method, d.path, rec.Body)
 	assert.Less(c, rec.Code, 500, "%s at %s: %s %s\n%s", v.name, station, d.method, d.path, rec.Body)
 	if c.stationOf(d) && d.path != "/deliveries/:delivery/lines/:line" {
 		assert.NotEqual(c, http.StatusNotFound, rec.Code, "%s at %s: %s %s\n%s", v.name, station, d.method, d.path, rec.Body)

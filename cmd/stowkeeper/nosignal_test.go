@@ -50,8 +50,10 @@ func TestNoSignal(t *testing.T) {
 	}
 	n.calm()
 	n.look()
-	t.Logf("seed %d: %d records in %s: %d made without signal; %d cuts, %d answers made lost, %d server kills, %d tabs closed, 1 browser killed; %d posted, %d wait as conflicts",
-		n.seed, records, time.Since(n.began).Round(time.Second), n.without, n.cuts, n.deaf, n.kills, n.tabs, n.posted, n.waits)
+	t.Logf("seed %d: %d records in %s: %d made without signal; %d cuts, %d answers made lost, %d server kills, %d tabs "+
+		"closed, 1 browser killed; %d posted, %d wait as conflicts",
+		n.seed, records, time.Since(n.began).Round(time.Second), n.without, n.cuts, n.deaf, n.kills, n.tabs, n.posted,
+		n.waits)
 }
 
 const (
@@ -85,7 +87,8 @@ type noSignal struct {
 }
 
 func newNoSignal(t *testing.T) *noSignal {
-	n := &noSignal{T: t, seed: uint64(time.Now().UnixNano()), db: storetest.Database(t, store.SQLite), made: map[string]int{}, began: time.Now()}
+	n := &noSignal{T: t, seed: uint64(time.Now().UnixNano()), db: storetest.Database(t, store.SQLite),
+		made: map[string]int{}, began: time.Now()}
 	if s, err := strconv.ParseUint(os.Getenv("STOWKEEPER_TEST_SEED"), 10, 64); err == nil {
 		n.seed = s
 	}
@@ -123,16 +126,22 @@ func (n *noSignal) fill() {
 	ctx := n.Context()
 	do := func(_ any, err error) { n.Helper(); require.NoError(n, err) }
 	do(svc.Lists.CreateStation(ctx, operator, inventory.Station{Code: "N1", Name: "North One", Timezone: "Europe/London"}))
-	do(svc.Lists.CreateItem(ctx, operator, inventory.Item{Code: "GAUZE", Name: "Gauze", Category: inventory.CategoryPlainDressing, Unit: "each", TrackedBy: inventory.ByLot}))
-	do(svc.Lists.CreateKitList(ctx, operator, inventory.KitList{Code: "SMALL", Name: "Small bag", Sealed: true, SealCheckHours: 24, FullCheckDays: 31,
+	do(svc.Lists.CreateItem(ctx, operator, inventory.Item{Code: "GAUZE", Name: "Gauze",
+		Category: inventory.CategoryPlainDressing, Unit: "each", TrackedBy: inventory.ByLot}))
+	do(svc.Lists.CreateKitList(ctx, operator, inventory.KitList{Code: "SMALL", Name: "Small bag", Sealed: true,
+		SealCheckHours: 24, FullCheckDays: 31,
 		Lines: []inventory.Line{{Item: "GAUZE", Pouch: "Lid", Par: inEach, Minimum: 1}}}))
-	do(svc.Account.CreatePerson(ctx, operator, inventory.Person{Name: crewName, Role: inventory.Crew, Stations: []string{"N1"}}, crewPIN, argon2.Argon2id{}))
-	lot, err := svc.Ledger.Receive(ctx, operator, inventory.Receipt{Place: "N1-STORE", Item: "GAUZE", BatchNo: "G-1", Qty: 2 * bags * inEach})
+	do(svc.Account.CreatePerson(ctx, operator, inventory.Person{Name: crewName, Role: inventory.Crew,
+		Stations: []string{"N1"}}, crewPIN, argon2.Argon2id{}))
+	lot, err := svc.Ledger.Receive(ctx, operator, inventory.Receipt{Place: "N1-STORE", Item: "GAUZE", BatchNo: "G-1",
+		Qty: 2 * bags * inEach})
 	require.NoError(n, err)
 	n.lot = lot.ID
 	for i := range bags {
-		do(svc.Lists.CreateBag(ctx, operator, inventory.Bag{Code: bagCode(i), Station: "N1", Name: "Small bag", KitList: "SMALL"}))
-		do(svc.Storeroom.RecordRestock(ctx, operator, inventory.Restock{Bag: bagCode(i), SealSet: "100" + strconv.Itoa(i), Lines: []inventory.RestockLine{{LotID: lot.ID, Qty: inEach}}}, 0))
+		do(svc.Lists.CreateBag(ctx, operator, inventory.Bag{Code: bagCode(i), Station: "N1", Name: "Small bag",
+			KitList: "SMALL"}))
+		do(svc.Storeroom.RecordRestock(ctx, operator, inventory.Restock{Bag: bagCode(i), SealSet: "100" + strconv.Itoa(i),
+			Lines: []inventory.RestockLine{{LotID: lot.ID, Qty: inEach}}}, 0))
 	}
 }
 
@@ -212,7 +221,8 @@ func (n *noSignal) cut() {
 // restock is a quartermaster who changes a bag that a crew may be looking at.
 func (n *noSignal) restock() {
 	n.Helper()
-	newClient(n, n.server, n.token).post("/bags/"+bagCode(n.dice.IntN(bags))+"/restocks", fields{"lines": []fields{{"lot_id": n.lot, "qty": 1}}, "seal_set": "R" + strconv.Itoa(n.restocked)})
+	newClient(n, n.server, n.token).post("/bags/"+bagCode(n.dice.IntN(bags))+"/restocks",
+		fields{"lines": []fields{{"lot_id": n.lot, "qty": 1}}, "seal_set": "R" + strconv.Itoa(n.restocked)})
 	n.restocked++
 }
 
@@ -238,10 +248,12 @@ func (n *noSignal) record(i int) {
 		n.phone.record("/b/"+bag, `.actions form button`, nil)
 		n.made["seal "+bag]++
 	case x < 8:
-		n.phone.record("/b/"+bag+"/use", "form[data-keep] > button.main", map[string]string{"[name=incident]": "I-" + seal, "[name^='use.'][name$='.qty']": "1", "[name=seal_set]": seal})
+		n.phone.record("/b/"+bag+"/use", "form[data-keep] > button.main", map[string]string{"[name=incident]": "I-" + seal,
+			"[name^='use.'][name$='.qty']": "1", "[name=seal_set]": seal})
 		n.made["use I-"+seal]++
 	default:
-		n.phone.record("/b/"+bag+"/full-check", "form[data-keep] > button.main", map[string]string{"[name=note]": "F-" + seal, "[name=seal_set]": seal})
+		n.phone.record("/b/"+bag+"/full-check", "form[data-keep] > button.main", map[string]string{"[name=note]": "F-" + seal,
+			"[name=seal_set]": seal})
 		n.made["full F-"+seal]++
 	}
 }
@@ -284,13 +296,16 @@ func (n *noSignal) look() {
 	require.NoError(n, err)
 	held, wait := map[string]int{}, map[string]bool{}
 	for _, c := range checks {
-		held[map[inventory.CheckKind]string{inventory.SealCheck: "seal " + c.Bag, inventory.FullCheck: "full " + c.Note}[c.Kind]]++
-		n.lookAtRecord("/waiting/checks/"+strconv.FormatInt(c.ID, 10), c.By, c.Status, c.ReviewBecause, c.HappenedAt, c.RecordedAt, wait)
+		held[map[inventory.CheckKind]string{inventory.SealCheck: "seal " + c.Bag, inventory.FullCheck: "full " +
+			c.Note}[c.Kind]]++
+		n.lookAtRecord("/waiting/checks/"+strconv.FormatInt(c.ID, 10), c.By, c.Status, c.ReviewBecause, c.HappenedAt,
+			c.RecordedAt, wait)
 	}
 	usedUp := 0
 	for _, u := range uses {
 		held["use "+u.Incident]++
-		n.lookAtRecord("/waiting/uses/"+strconv.FormatInt(u.ID, 10), u.By, u.Status, u.ReviewBecause, u.HappenedAt, u.RecordedAt, wait)
+		n.lookAtRecord("/waiting/uses/"+strconv.FormatInt(u.ID, 10), u.By, u.Status, u.ReviewBecause, u.HappenedAt,
+			u.RecordedAt, wait)
 		if u.Status == inventory.StatusAccepted {
 			usedUp++
 		}
@@ -302,9 +317,11 @@ func (n *noSignal) look() {
 	n.lookAtDesk(svc, wait)
 }
 
-func (n *noSignal) lookAtRecord(page, by string, status inventory.RecordStatus, because string, done, recorded inventory.Instant, wait map[string]bool) {
+func (n *noSignal) lookAtRecord(page, by string, status inventory.RecordStatus, because string, done,
+	recorded inventory.Instant, wait map[string]bool) {
 	assert.Equal(n, crewName, by, page)
-	assert.False(n, done < inventory.InstantOf(n.began) || done > recorded, "%s was done at %s and recorded at %s", page, done, recorded)
+	assert.False(n, done < inventory.InstantOf(n.began) || done > recorded, "%s was done at %s and recorded at %s", page,
+		done, recorded)
 	if status == inventory.StatusToReview {
 		wait[page] = true
 		assert.Contains(n, because, "changed after the crew looked", page)
@@ -335,7 +352,8 @@ func (n *noSignal) lookAtDesk(svc *services.All, wait map[string]bool) {
 	p := &program{svc: svc, baseURL: "https://kit.example.org", log: slog.New(slog.DiscardHandler)}
 	h, err := p.handler()
 	require.NoError(n, err)
-	_, err = svc.Account.CreatePerson(n.Context(), operator, inventory.Person{Name: "Quentin Testmaster", Role: inventory.Quartermaster, Stations: []string{"N1"}}, "a long password", argon2.Argon2id{})
+	_, err = svc.Account.CreatePerson(n.Context(), operator, inventory.Person{Name: "Quentin Testmaster",
+		Role: inventory.Quartermaster, Stations: []string{"N1"}}, "a long password", argon2.Argon2id{})
 	require.NoError(n, err)
 	send := func(method, path, body string, header ...string) *httptest.ResponseRecorder {
 		r := httptest.NewRequestWithContext(n.Context(), method, "https://kit.example.org"+path, strings.NewReader(body))
@@ -346,7 +364,9 @@ func (n *noSignal) lookAtDesk(svc *services.All, wait map[string]bool) {
 		h.ServeHTTP(rec, r)
 		return rec
 	}
-	in := send(http.MethodPost, "/sign-in", url.Values{"name": {"Quentin Testmaster"}, "secret": {"a long password"}}.Encode(), "Content-Type", "application/x-www-form-urlencoded", "Sec-Fetch-Site", "same-origin")
+	in := send(http.MethodPost, "/sign-in", url.Values{"name": {"Quentin Testmaster"},
+		"secret": {"a long password"}}.Encode(), "Content-Type", "application/x-www-form-urlencoded", "Sec-Fetch-Site",
+		"same-origin")
 	require.Equal(n, http.StatusSeeOther, in.Code)
 	session := in.Result().Cookies()[0]
 	page := send(http.MethodGet, "/waiting", "", "Cookie", session.Name+"="+session.Value).Body.String()

@@ -55,7 +55,8 @@ func newPhone(t testing.TB, path, url string) *phone {
 
 func (p *phone) start() {
 	p.t.Helper()
-	opts := append(chromedp.DefaultExecAllocatorOptions[:], chromedp.ExecPath(p.path), chromedp.NoSandbox, chromedp.DisableGPU,
+	opts := append(chromedp.DefaultExecAllocatorOptions[:], chromedp.ExecPath(p.path), chromedp.NoSandbox,
+		chromedp.DisableGPU,
 		chromedp.Flag("disable-quic", true), chromedp.Flag("disable-component-update", true), chromedp.UserDataDir(p.dir))
 	ctx, cancel := chromedp.NewExecAllocator(p.t.Context(), opts...)
 	p.stop = cancel
@@ -81,14 +82,16 @@ func (p *phone) newTab() {
 		p.shut()
 	}
 	p.tab, p.shut = chromedp.NewContext(p.all)
-	_, err := chromedp.Call(p.tab, emulation.SetDeviceMetricsOverride, emulation.SetDeviceMetricsOverrideParams{Width: 360, Height: 640, DeviceScaleFactor: 1, Mobile: true})
+	_, err := chromedp.Call(p.tab, emulation.SetDeviceMetricsOverride, emulation.SetDeviceMetricsOverrideParams{Width: 360,
+		Height: 640, DeviceScaleFactor: 1, Mobile: true})
 	require.NoError(p.t, err)
 }
 
 // online has the browser believe that there is a network, or none.
 func (p *phone) online(yes bool) {
 	p.t.Helper()
-	_, err := chromedp.Call(p.tab, network.OverrideNetworkState, network.OverrideNetworkStateParams{Offline: !yes, DownloadThroughput: -1, UploadThroughput: -1})
+	_, err := chromedp.Call(p.tab, network.OverrideNetworkState, network.OverrideNetworkStateParams{Offline: !yes,
+		DownloadThroughput: -1, UploadThroughput: -1})
 	require.NoError(p.t, err)
 }
 
@@ -130,7 +133,8 @@ func ask[T any](p *phone, script string) T {
 // signIn signs a person in, unless they are.
 func (p *phone) signIn(name, pin string) {
 	p.t.Helper()
-	_, err := chromedp.Call(p.tab, network.SetCookie, network.SetCookieParams{Name: "stowkeeper_terminal", Value: p.terminal, URL: p.url})
+	_, err := chromedp.Call(p.tab, network.SetCookie, network.SetCookieParams{Name: "stowkeeper_terminal",
+		Value: p.terminal, URL: p.url})
 	require.NoError(p.t, err)
 	cookies, err := chromedp.Call(p.tab, network.GetCookies, network.GetCookiesParams{URLs: []string{p.url}})
 	require.NoError(p.t, err)
@@ -138,7 +142,8 @@ func (p *phone) signIn(name, pin string) {
 		return
 	}
 	require.NoError(p.t, p.navigate("/sign-in"))
-	_, err = chromedp.RunResponse(p.tab, chromedp.SetValue("[name=name]", name), chromedp.SetValue("[name=secret]", pin), chromedp.Click("form > button.main"))
+	_, err = chromedp.RunResponse(p.tab, chromedp.SetValue("[name=name]", name), chromedp.SetValue("[name=secret]", pin),
+		chromedp.Click("form > button.main"))
 	require.NoError(p.t, err)
 	require.Equal(p.t, name, ask[string](p, "document.body.dataset.person"))
 }
@@ -198,7 +203,8 @@ func (p *phone) try(script string) bool {
 	if err != nil {
 		require.Regexp(p.t, "navigated|closed|context was destroyed|Cannot find context|not found", err.Error())
 		p.open("/waiting-here")
-		key = ask[string](p, "(async () => {"+onDisk+" const key = sessionStorage.pressed || \"\"; return key && await has(key) ? key : \"\"; })()")
+		key = ask[string](p, "(async () => {"+onDisk+" const key = sessionStorage.pressed || \"\"; return key && await "+
+			"has(key) ? key : \"\"; })()")
 	}
 	if key == "" || key == p.last {
 		return false

@@ -60,7 +60,8 @@ func serve(t testing.TB, db string) *process {
 func begin(t testing.TB, line *regexp.Regexp, args ...string) *process {
 	t.Helper()
 	ctx, cancel := context.WithCancel(context.Background())
-	p := &process{t: t, cmd: command(ctx, "tied", args...), printed: &lockedBuffer{}, log: &lockedBuffer{}, ended: make(chan struct{}), cancel: cancel}
+	p := &process{t: t, cmd: command(ctx, "tied", args...), printed: &lockedBuffer{}, log: &lockedBuffer{},
+		ended: make(chan struct{}), cancel: cancel}
 	if args[0] == "demo" {
 		p.cmd.Path = demoBinary(t)
 	}

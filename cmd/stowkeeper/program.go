@@ -104,11 +104,13 @@ func (p *program) handler() (http.Handler, error) {
 	r.GET("/healthz", func(c *gin.Context) { c.String(http.StatusOK, "ok\n") })
 	r.GET("/readyz", p.ready)
 	session, terminal := p.cookies()
-	if err := api.Mount(r, p.svc, api.Options{BaseURL: p.baseURL, Version: version(), Cookie: session, Secrets: secret.Argon2id{}, Logger: p.log}); err != nil {
+	if err := api.Mount(r, p.svc, api.Options{BaseURL: p.baseURL, Version: version(), Cookie: session,
+		Secrets: secret.Argon2id{}, Logger: p.log}); err != nil {
 		return nil, err
 	}
 	err := web.Mount(r, p.svc, web.Options{
-		BaseURL: p.baseURL, CookieName: session, TerminalCookie: terminal, DemoTerminal: p.terminal, Secrets: secret.Argon2id{}, Logger: p.log, Demo: len(p.demo) > 0, DemoSignIns: p.demo, Language: p.language,
+		BaseURL: p.baseURL, CookieName: session, TerminalCookie: terminal, DemoTerminal: p.terminal,
+		Secrets: secret.Argon2id{}, Logger: p.log, Demo: len(p.demo) > 0, DemoSignIns: p.demo, Language: p.language,
 		NoRoute: api.NoRoute, NoMethod: api.NoMethod,
 	})
 	return r, err
@@ -129,7 +131,8 @@ func (p *program) ready(c *gin.Context) {
 func (p *program) record(c *gin.Context) {
 	began := time.Now()
 	c.Next()
-	p.log.Debug("request", "method", c.Request.Method, "route", c.FullPath(), "status", c.Writer.Status(), "took", time.Since(began))
+	p.log.Debug("request", "method", c.Request.Method, "route", c.FullPath(), "status", c.Writer.Status(), "took",
+		time.Since(began))
 }
 
 // rescue is the last net: each face has its own, with a page or a problem.

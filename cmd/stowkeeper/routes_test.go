@@ -57,12 +57,14 @@ func compose(t *testing.T) *composed {
 	require.NoError(t, err)
 	c.tablet, err = c.svc.Account.EnrolHere(t.Context(), operator, tablet.ID)
 	require.NoError(t, err)
-	_, err = c.svc.Lists.CreateItem(t.Context(), operator, inventory.Item{Code: "SPLINT", Name: "Splint", Category: inventory.CategoryImmobilisation, Unit: "each", TrackedBy: inventory.BySerial})
+	_, err = c.svc.Lists.CreateItem(t.Context(), operator, inventory.Item{Code: "SPLINT", Name: "Splint",
+		Category: inventory.CategoryImmobilisation, Unit: "each", TrackedBy: inventory.BySerial})
 	require.NoError(t, err)
 	lots := c.ampoules()
 	c.fill("S2", otherBag, otherIncident, otherNote, lots["S2"])
 	c.fill("N1", "KD7-442", "INC-OWN", "a note of one's own", lots["N1"])
-	_, err = c.svc.Notice.CreateNotice(t.Context(), operator, inventory.Notice{Reference: "FSN-1", Action: inventory.NoticeWithdraw, Item: "SPLINT", Serials: []string{"SN-N1", "SN-S2"}, Text: "The buckle slips."})
+	_, err = c.svc.Notice.CreateNotice(t.Context(), operator, inventory.Notice{Reference: "FSN-1",
+		Action: inventory.NoticeWithdraw, Item: "SPLINT", Serials: []string{"SN-N1", "SN-S2"}, Text: "The buckle slips."})
 	require.NoError(t, err)
 	return c
 }
@@ -77,20 +79,27 @@ func (c *composed) fill(station, bag, incident, note string, amps int64) {
 	require.NoError(c, err)
 	_, err = c.svc.Storeroom.ScanPack(ctx, operator, d.ID, "0109521234543213")
 	require.NoError(c, err)
-	lot, err := c.svc.Ledger.Receive(ctx, operator, inventory.Receipt{Place: stock, Item: "GAUZE", BatchNo: "G-" + station, Qty: 9})
+	lot, err := c.svc.Ledger.Receive(ctx, operator, inventory.Receipt{Place: stock, Item: "GAUZE", BatchNo: "G-" + station,
+		Qty: 9})
 	require.NoError(c, err)
-	device, err := c.svc.Ledger.Receive(ctx, operator, inventory.Receipt{Place: stock, Item: "SPLINT", Serial: "SN-" + station, Qty: 1})
+	device, err := c.svc.Ledger.Receive(ctx, operator, inventory.Receipt{Place: stock, Item: "SPLINT",
+		Serial: "SN-" + station, Qty: 1})
 	require.NoError(c, err)
-	_, err = c.svc.Storeroom.RecordRestock(ctx, operator, inventory.Restock{Bag: bag, Note: note, SealSet: "1", Lines: []inventory.RestockLine{{LotID: lot.ID, Qty: 2}}}, 0)
+	_, err = c.svc.Storeroom.RecordRestock(ctx, operator, inventory.Restock{Bag: bag, Note: note, SealSet: "1",
+		Lines: []inventory.RestockLine{{LotID: lot.ID, Qty: 2}}}, 0)
 	require.NoError(c, err)
-	check, err := c.svc.Shift.RecordCheck(ctx, operator, inventory.Check{Bag: bag, Kind: inventory.FullCheck, Note: note, Lines: []inventory.CheckLine{{LotID: lot.ID, Counted: 2}}}, "")
+	check, err := c.svc.Shift.RecordCheck(ctx, operator, inventory.Check{Bag: bag, Kind: inventory.FullCheck, Note: note,
+		Lines: []inventory.CheckLine{{LotID: lot.ID, Counted: 2}}}, "")
 	require.NoError(c, err)
-	use, err := c.svc.Shift.RecordUse(ctx, operator, inventory.Use{Bag: bag, Incident: incident, Note: note, Lines: []inventory.UseLine{{LotID: lot.ID, Qty: 99}}}, "")
+	use, err := c.svc.Shift.RecordUse(ctx, operator, inventory.Use{Bag: bag, Incident: incident, Note: note,
+		Lines: []inventory.UseLine{{LotID: lot.ID, Qty: 99}}}, "")
 	require.NoError(c, err)
-	require.Equal(c, []inventory.RecordStatus{inventory.StatusToReview, inventory.StatusToReview}, []inventory.RecordStatus{check.Status, use.Status})
+	require.Equal(c, []inventory.RecordStatus{inventory.StatusToReview, inventory.StatusToReview},
+		[]inventory.RecordStatus{check.Status, use.Status})
 	b, err := c.svc.Lists.Bag(ctx, operator, bag)
 	require.NoError(c, err)
-	_, err = c.svc.Shift.RecordCheck(ctx, operator, inventory.Check{Bag: bag, Kind: inventory.SealCheck, SealSeen: "2", SeenPosition: b.Position}, "")
+	_, err = c.svc.Shift.RecordCheck(ctx, operator, inventory.Check{Bag: bag, Kind: inventory.SealCheck, SealSeen: "2",
+		SeenPosition: b.Position}, "")
 	require.NoError(c, err)
 	seen, err := c.svc.Storeroom.Observations(ctx, operator, inventory.ObservationFilter{Bag: bag})
 	require.NoError(c, err)
@@ -98,13 +107,17 @@ func (c *composed) fill(station, bag, incident, note string, amps int64) {
 	vehicle := "Van 9"
 	_, err = c.svc.Lists.UpdateBag(ctx, operator, bag, 0, ledger.BagChange{Vehicle: &vehicle})
 	require.NoError(c, err)
-	away, err := c.svc.Shift.SendAway(ctx, operator, shift.AwayTrip{From: stock, Where: "Hospital", Reference: incident, Note: note, Lines: []shift.AwayLine{{LotID: lot.ID, Qty: 1}}})
+	away, err := c.svc.Shift.SendAway(ctx, operator, shift.AwayTrip{From: stock, Where: "Hospital", Reference: incident,
+		Note: note, Lines: []shift.AwayLine{{LotID: lot.ID, Qty: 1}}})
 	require.NoError(c, err)
-	used, err := c.svc.Register.RecordEntry(ctx, operator, register.EntryRequest{Kind: register.RequestUse, Place: stock, Reference: incident, Note: note, Lines: []register.EntryRequestLine{{LotID: amps, Qty: 1}}})
+	used, err := c.svc.Register.RecordEntry(ctx, operator, register.EntryRequest{Kind: register.RequestUse, Place: stock,
+		Reference: incident, Note: note, Lines: []register.EntryRequestLine{{LotID: amps, Qty: 1}}})
 	require.NoError(c, err)
 	entry := itoa(used[0].ID)
-	things := map[string]string{"amps": itoa(amps), "deliveries/:delivery": itoa(d.ID), "checks/:id": itoa(check.ID), "uses/:id": itoa(use.ID), "observations/:id": itoa(seen[0].ID),
-		"lots/:id": itoa(lot.ID), "entries/:id": entry, "entries/:entry": entry, "places/:code": away.Code, "away/:code": away.Code, "away/:place": away.Code}
+	things := map[string]string{"amps": itoa(amps), "deliveries/:delivery": itoa(d.ID), "checks/:id": itoa(check.ID),
+		"uses/:id": itoa(use.ID), "observations/:id": itoa(seen[0].ID),
+		"lots/:id": itoa(lot.ID), "entries/:id": entry, "entries/:entry": entry, "places/:code": away.Code,
+		"away/:code": away.Code, "away/:place": away.Code}
 	for _, of := range []string{"bags/:code", "b/:code", "B/:code"} {
 		things[of] = bag
 	}
@@ -120,9 +133,12 @@ func (c *composed) fill(station, bag, incident, note string, amps int64) {
 // ofNoStation stands for parameters that name what belongs to no station: what all
 // share, or what somebody has to themselves.
 var ofNoStation = map[string]string{
-	"items/:code": "GAUZE", "items/:item": "GAUZE", ":place/:item": "AMP", "kit-lists/:code": "SMALL", "kit-lists/:list": "SMALL", "published-lists/:list": "none",
-	"published/:list": "none", "products/:id": "1", "products/:product": "1", "notices/:id": "1", "notices/:notice": "1", "people/:person": "1", "tokens/:id": "99",
-	"tokens/:token": "99", "terminals/:terminal": "99", "assets/:name": "style.css", "welcome/:link": "nothing", "enrol/:link": "nothing", "lines/:line": "1",
+	"items/:code": "GAUZE", "items/:item": "GAUZE", ":place/:item": "AMP", "kit-lists/:code": "SMALL",
+	"kit-lists/:list": "SMALL", "published-lists/:list": "none",
+	"published/:list": "none", "products/:id": "1", "products/:product": "1", "notices/:id": "1", "notices/:notice": "1",
+	"people/:person": "1", "tokens/:id": "99",
+	"tokens/:token": "99", "terminals/:terminal": "99", "assets/:name": "style.css", "welcome/:link": "nothing",
+	"enrol/:link": "nothing", "lines/:line": "1",
 	"imports/:job": "none", "label-sheets/:sheet": "a4-3x7", "post/:kind": "sign-out",
 }
 
@@ -130,12 +146,14 @@ var ofNoStation = map[string]string{
 // controlled one afterwards, and returns their lots.
 func (c *composed) ampoules() map[string]int64 {
 	ctx := c.Context()
-	it, err := c.svc.Lists.CreateItem(ctx, operator, inventory.Item{Code: "AMP", Name: "Ampoule", Category: inventory.CategoryPainRelief, Unit: "ampoule", TrackedBy: inventory.ByLot,
+	it, err := c.svc.Lists.CreateItem(ctx, operator, inventory.Item{Code: "AMP", Name: "Ampoule",
+		Category: inventory.CategoryPainRelief, Unit: "ampoule", TrackedBy: inventory.ByLot,
 		Life: inventory.Life{OpenedDays: 1}})
 	require.NoError(c, err)
 	lots := map[string]int64{}
 	for _, station := range []string{"S2", "N1"} {
-		lot, err := c.svc.Ledger.Receive(ctx, operator, inventory.Receipt{Place: station + "-STORE", Item: "AMP", BatchNo: "A-" + station, Qty: 5})
+		lot, err := c.svc.Ledger.Receive(ctx, operator, inventory.Receipt{Place: station + "-STORE", Item: "AMP",
+			BatchNo: "A-" + station, Qty: 5})
 		require.NoError(c, err)
 		lots[station] = lot.ID
 	}
@@ -193,7 +211,8 @@ func (c *composed) doIn(ctx context.Context, method, path, body string, header .
 // token makes a program of a role at station N1.
 func (c *composed) token(role inventory.Role) string {
 	c.Helper()
-	text, err := c.svc.Account.CreateToken(c.Context(), operator, inventory.Token{Name: "program " + string(role), Role: role, Stations: []string{"N1"}})
+	text, err := c.svc.Account.CreateToken(c.Context(), operator, inventory.Token{Name: "program " + string(role),
+		Role: role, Stations: []string{"N1"}})
 	require.NoError(c, err)
 	return text
 }
@@ -206,9 +225,11 @@ func (c *composed) session(role inventory.Role) *http.Cookie {
 	if role.UsesPIN() {
 		secret = "4821"
 	}
-	_, err := c.svc.Account.CreatePerson(c.Context(), operator, inventory.Person{Name: "person " + string(role), Role: role, Stations: []string{"N1"}}, secret, argon2.Argon2id{})
+	_, err := c.svc.Account.CreatePerson(c.Context(), operator, inventory.Person{Name: "person " + string(role),
+		Role: role, Stations: []string{"N1"}}, secret, argon2.Argon2id{})
 	require.NoError(c, err)
-	rec := c.form("/sign-in", nil, url.Values{"name": {"person " + string(role)}, "secret": {secret}}, "Cookie", "__Host-stowkeeper_terminal="+c.tablet)
+	rec := c.form("/sign-in", nil, url.Values{"name": {"person " + string(role)}, "secret": {secret}}, "Cookie",
+		"__Host-stowkeeper_terminal="+c.tablet)
 	require.Equal(c, http.StatusSeeOther, rec.Code)
 	cookies := rec.Result().Cookies()
 	require.Len(c, cookies, 2, "the session, and the terminal's cookie renewed")
@@ -216,9 +237,11 @@ func (c *composed) session(role inventory.Role) *http.Cookie {
 }
 
 // form sends a form as a browser does from a page of the service.
-func (c *composed) form(path string, session *http.Cookie, values url.Values, header ...string) *httptest.ResponseRecorder {
+func (c *composed) form(path string, session *http.Cookie, values url.Values,
+	header ...string) *httptest.ResponseRecorder {
 	c.Helper()
-	header = append([]string{"Content-Type", "application/x-www-form-urlencoded", "Sec-Fetch-Site", "same-origin", "Origin", "https://kit.example.org"}, header...)
+	header = append([]string{"Content-Type", "application/x-www-form-urlencoded", "Sec-Fetch-Site", "same-origin",
+		"Origin", "https://kit.example.org"}, header...)
 	if session != nil {
 		header = append(header, "Cookie", session.Name+"="+session.Value)
 	}
@@ -226,7 +249,8 @@ func (c *composed) form(path string, session *http.Cookie, values url.Values, he
 }
 
 // open is every route that answers a stranger.
-var open = []string{"GET /healthz", "GET /readyz", "GET /assets/:name", "GET /worker.js", "GET /no-signal", "GET /waiting-here", "GET /sign-in", "POST /sign-in", "POST /sign-out",
+var open = []string{"GET /healthz", "GET /readyz", "GET /assets/:name", "GET /worker.js", "GET /no-signal",
+	"GET /waiting-here", "GET /sign-in", "POST /sign-in", "POST /sign-out",
 	"GET /welcome/:link", "POST /welcome/:link", "GET /enrol/:link", "POST /enrol/:link"}
 
 // TestOpenRoutes: these and no others answer a stranger; the rest, walked by
@@ -246,7 +270,8 @@ func TestOpenRoutes(t *testing.T) {
 		}
 	}
 	assert.ElementsMatch(t, open, found)
-	for _, path := range []string{"/nowhere", "/api", "/api/v2/bags", "/b/", "/metrics", "/debug/pprof/", "/api/v1/docs", "/.git/config", "/assets/../web.go"} {
+	for _, path := range []string{"/nowhere", "/api", "/api/v2/bags", "/b/", "/metrics", "/debug/pprof/", "/api/v1/docs",
+		"/.git/config", "/assets/../web.go"} {
 		assert.Equal(t, http.StatusNotFound, c.do(http.MethodGet, path, "").Code, path)
 	}
 }
@@ -279,7 +304,8 @@ func (c *composed) state() any {
 func TestHeaders(t *testing.T) {
 	c := compose(t)
 	session := c.session(inventory.Crew)
-	assert.True(t, session.HttpOnly && session.Secure && session.SameSite == http.SameSiteLaxMode && session.Path == "/", session.String())
+	assert.True(t, session.HttpOnly && session.Secure && session.SameSite == http.SameSiteLaxMode && session.Path == "/",
+		session.String())
 	paths := []string{"/nowhere", "/api/nowhere", "/b/NOPE", "/b/%ff"}
 	for _, rt := range c.router.Routes() {
 		if rt.Method == http.MethodGet {
@@ -295,9 +321,11 @@ func TestHeaders(t *testing.T) {
 		case strings.HasPrefix(h.Get("Content-Type"), "text/html"):
 			assert.Equal(t, "same-origin", h.Get("Referrer-Policy"), path)
 			policy := strings.Split(h.Get("Content-Security-Policy"), "; ")
-			assert.Subset(t, policy, []string{"default-src 'none'", "frame-ancestors 'none'", "base-uri 'none'", "form-action 'self'"}, path)
+			assert.Subset(t, policy, []string{"default-src 'none'", "frame-ancestors 'none'", "base-uri 'none'",
+				"form-action 'self'"}, path)
 			assert.NotContains(t, h.Get("Content-Security-Policy"), "unsafe", path)
-			assert.True(t, slices.Contains([]string{"private, no-cache", "no-store"}, h.Get("Cache-Control")), "%s: %s", path, h.Get("Cache-Control"))
+			assert.True(t, slices.Contains([]string{"private, no-cache", "no-store"}, h.Get("Cache-Control")), "%s: %s", path,
+				h.Get("Cache-Control"))
 		}
 	}
 }
@@ -319,7 +347,8 @@ func TestOtherOrigins(t *testing.T) {
 			{"Sec-Fetch-Site", "same-site", "Origin", "https://kit.example.org:8443"},
 			{"Origin", "https://elsewhere.example.org"},
 		} {
-			header := append([]string{"Cookie", session.Name + "=" + session.Value, "Idempotency-Key", "k", "If-Match", "*"}, from...)
+			header := append([]string{"Cookie", session.Name + "=" + session.Value, "Idempotency-Key", "k", "If-Match", "*"},
+				from...)
 			rec := c.do(rt.Method, path, body, header...)
 			assert.Equal(t, http.StatusForbidden, rec.Code, "%s %s %v\n%s", rt.Method, rt.Path, from, rec.Body)
 		}

@@ -38,7 +38,8 @@ func (c *serveCommand) Run(ctx context.Context, std streams) error {
 		return err
 	}
 	defer closeDB()
-	p := &program{svc: svc, listen: c.Listen, baseURL: strings.TrimRight(c.BaseURL, "/"), tls: pair, proxies: c.Proxy, language: c.Language, log: slog.New(slog.NewTextHandler(std.err, nil))}
+	p := &program{svc: svc, listen: c.Listen, baseURL: strings.TrimRight(c.BaseURL, "/"), tls: pair, proxies: c.Proxy,
+		language: c.Language, log: slog.New(slog.NewTextHandler(std.err, nil))}
 	address, err := p.start()
 	if err != nil {
 		return err
@@ -58,7 +59,9 @@ func (c *serveCommand) Run(ctx context.Context, std streams) error {
 func welcome(ctx context.Context, svc *services.All, address string, std streams) error {
 	link, err := svc.Account.WelcomeLink(ctx)
 	if err == nil && link != "" {
-		fmt.Fprintf(std.out, "Nobody keeps this service yet. Within an hour, open this once to become its administrator:\n  %s/welcome/%s\n", address, link)
+		fmt.Fprintf(std.out,
+			"Nobody keeps this service yet. Within an hour, open this once to become its administrator:\n  %s/welcome/%s\n",
+			address, link)
 	}
 	return err
 }

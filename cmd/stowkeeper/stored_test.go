@@ -68,7 +68,8 @@ func TestStoredScripts(t *testing.T) {
 		}
 	}
 	assert.Less(t, len(hidden), len(p.fields)/4, "shown on no page: %v", hidden)
-	zipped := c.do(http.MethodGet, "/exports/stowkeeper.zip", "", "Cookie", "__Host-stowkeeper_session="+p.v.session).Body.Bytes()
+	zipped := c.do(http.MethodGet, "/exports/stowkeeper.zip", "", "Cookie", "__Host-stowkeeper_session="+p.v.session).
+		Body.Bytes()
 	c.noFormulas(p.v, zipped)
 	again := c.imported(zipped)
 	shown = again.harmless(visitor{session: again.enter("Reader", inventory.Administrator, nil)})
@@ -90,20 +91,25 @@ func (c *composed) poisonAll() *poisoner {
 	_, err = c.svc.Account.EnrolHere(c.Context(), operator, terminal.ID)
 	require.NoError(c, err)
 	who := name("person")
-	_, err = c.svc.Account.CreatePerson(c.Context(), operator, inventory.Person{Name: who, Role: inventory.Administrator}, "seven lamps at dusk", argon2.Argon2id{})
+	_, err = c.svc.Account.CreatePerson(c.Context(), operator, inventory.Person{Name: who, Role: inventory.Administrator},
+		"seven lamps at dusk", argon2.Argon2id{})
 	require.NoError(c, err)
 	p.v.name = "poisoner"
-	p.v.session, err = c.svc.Account.SignIn(c.Context(), who, "seven lamps at dusk", account.From{Browser: name("browser")}, argon2.Argon2id{})
+	p.v.session, err = c.svc.Account.SignIn(c.Context(), who, "seven lamps at dusk",
+		account.From{Browser: name("browser")}, argon2.Argon2id{})
 	require.NoError(c, err)
-	p.v.token, err = c.svc.Account.CreateToken(c.Context(), operator, inventory.Token{Name: name("token"), Role: inventory.Administrator})
+	p.v.token, err = c.svc.Account.CreateToken(c.Context(), operator, inventory.Token{Name: name("token"),
+		Role: inventory.Administrator})
 	require.NoError(c, err)
 	var doc map[string]any
-	require.NoError(c, json.Unmarshal(c.do(http.MethodGet, api.Base+"/openapi.json", "", "Authorization", "Bearer "+p.v.token).Body.Bytes(), &doc))
+	require.NoError(c, json.Unmarshal(c.do(http.MethodGet, api.Base+"/openapi.json", "", "Authorization",
+		"Bearer "+p.v.token).Body.Bytes(), &doc))
 	p.schemas = doc["components"].(map[string]any)["schemas"].(map[string]any)
 	paths := doc["paths"].(map[string]any)
 	for _, route := range poisonOrder(paths) {
 		method, path, _ := strings.Cut(route, " ")
-		content, has := dig(paths[path], strings.ToLower(method), "requestBody", "content", "application/json", "schema").(map[string]any)
+		content, has := dig(paths[path], strings.ToLower(method), "requestBody", "content", "application/json",
+			"schema").(map[string]any)
 		if has {
 			p.poison(method, api.Base+strings.NewReplacer("{", ":", "}", "").Replace(path), content)
 		}
@@ -124,7 +130,8 @@ func poisonOrder(paths map[string]any) []string {
 		}
 	}
 	late := func(s string) int {
-		return slices.IndexFunc([]string{"/decision", "/close", "/cancel", "/revoke"}, func(end string) bool { return strings.HasSuffix(s, end) })
+		return slices.IndexFunc([]string{"/decision", "/close", "/cancel", "/revoke"},
+			func(end string) bool { return strings.HasSuffix(s, end) })
 	}
 	slices.SortFunc(out, func(a, b string) int {
 		if d := late(b) - late(a); d != 0 {
@@ -260,7 +267,8 @@ func (p *poisoner) send(method, route string, body []byte, takeBack bool) (rec *
 	path, _ := p.pathAt("N1", route)
 	undo := errors.New("undo")
 	err := p.svc.Ledger.Together(p.Context(), func(ctx context.Context) error {
-		rec = p.doIn(ctx, method, path, string(body), "Authorization", "Bearer "+p.v.token, "Content-Type", "application/json", "Idempotency-Key", fmt.Sprint(len(p.fields)), "If-Match", "*")
+		rec = p.doIn(ctx, method, path, string(body), "Authorization", "Bearer "+p.v.token, "Content-Type",
+			"application/json", "Idempotency-Key", fmt.Sprint(len(p.fields)), "If-Match", "*")
 		if takeBack || rec.Code >= 300 {
 			return undo
 		}
@@ -387,7 +395,8 @@ func (c *composed) imported(zipped []byte) *composed {
 		if kind == exchange.ImportStock {
 			data = regexp.MustCompile(`(?m)^[^\n]*,AMP,[^\n]*\n`).ReplaceAll(data, nil)
 		}
-		rep, err := again.svc.Exchange.Import(c.Context(), operator, exchange.Import{Kind: kind, Source: table.CSV{Name: string(kind), Data: bytes.NewReader(data), Size: int64(len(data))}})
+		rep, err := again.svc.Exchange.Import(c.Context(), operator, exchange.Import{Kind: kind,
+			Source: table.CSV{Name: string(kind), Data: bytes.NewReader(data), Size: int64(len(data))}})
 		require.NoError(c, err, kind)
 		require.True(c, rep.Done, "%s %+v", kind, rep.Lines)
 	}

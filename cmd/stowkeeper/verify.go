@@ -24,7 +24,8 @@ func (c *verifyCommand) Run(ctx context.Context, std streams) error {
 	for _, f := range r.Faults {
 		fmt.Fprintln(std.out, f)
 	}
-	fmt.Fprintf(std.out, "%d movements, %d balances, %d bags looked at, %d faults\n", r.Movements, r.Balances, r.Bags, len(r.Faults))
+	fmt.Fprintf(std.out, "%d movements, %d balances, %d bags looked at, %d faults\n", r.Movements, r.Balances, r.Bags,
+		len(r.Faults))
 	if len(r.Faults) > 0 {
 		return fmt.Errorf("the ledger does not verify")
 	}

@@ -21,7 +21,8 @@ func testVerify(t *testing.T, db string) {
 	one, after := c[len(c)*3/4], c[len(c)*3/4+1]
 
 	for column, value := range map[string]string{
-		"seq": "seq + 100000", "lot_id": "lot_id + 1", "into_lot_id": "into_lot_id + 1", "batch_id": "batch_id + 1", "qty": "qty + 1",
+		"seq": "seq + 100000", "lot_id": "lot_id + 1", "into_lot_id": "into_lot_id + 1", "batch_id": "batch_id + 1",
+		"qty":        "qty + 1",
 		"from_place": "'HT-STORE'", "to_place": "'HT-STORE'", "reason": "CASE reason WHEN 'lost' THEN 'used' ELSE 'lost' END",
 		"cause":       "CASE cause WHEN 'other' THEN 'missing' ELSE 'other' END",
 		"happened_at": "'2001-01-01T00:00:00.000000Z'", "recorded_at": "'2001-01-01T00:00:00.000000Z'",
@@ -30,8 +31,12 @@ func testVerify(t *testing.T, db string) {
 	} {
 		t.Run("altered "+column, func(t *testing.T) { tampered(t, db, []row{one}, set(column, value, one)) })
 	}
-	t.Run("altered station", func(t *testing.T) { tampered(t, db, []row{last}, set("station", "'SQ'", last)) }) // FM has the longest chain
-	t.Run("altered id", func(t *testing.T) { tampered(t, db, []row{{id: one.id + 100_000}}, set("id", one.id+100_000, one)) })
+	// FM has the longest chain
+	t.Run("altered station", func(t *testing.T) { tampered(t, db, []row{last}, set("station", "'SQ'", last)) })
+	t.Run("altered id", func(t *testing.T) {
+		tampered(t, db, []row{{id: one.id + 100_000}}, set("id", one.id+100_000,
+			one))
+	})
 	remove := func(r row) string { return fmt.Sprintf("DELETE FROM movement WHERE id = %d", r.id) }
 	t.Run("removed the first", func(t *testing.T) { tampered(t, db, []row{second}, remove(first)) })
 	t.Run("removed one", func(t *testing.T) { tampered(t, db, []row{after}, remove(one)) })

@@ -171,10 +171,12 @@ func (w *walk) sealCheck() {
 func (w *walk) fullCheck() {
 	w.late = fields{ // made now as well, sent only after the next use
 		"kind": "full", "happened_at": time.Now().UTC().Format(time.RFC3339Nano), "seal_seen": "100001",
-		"lines": []fields{{"lot_id": w.lotID("tq stowed"), "counted": 2}, {"lot_id": w.lotID("early"), "counted": 2, "reason": "missing"}},
+		"lines": []fields{{"lot_id": w.lotID("tq stowed"), "counted": 2}, {"lot_id": w.lotID("early"), "counted": 2,
+			"reason": "missing"}},
 	}
 	check := fields{"kind": "full", "seen_position": w.position(), "seal_seen": "100001", "seal_set": "100002",
-		"lines": []fields{{"lot_id": w.lotID("tq stowed"), "counted": 2}, {"lot_id": w.lotID("early"), "counted": 3, "reason": "missing"}}}
+		"lines": []fields{{"lot_id": w.lotID("tq stowed"), "counted": 2}, {"lot_id": w.lotID("early"), "counted": 3,
+			"reason": "missing"}}}
 	assert.Equal(w, "accepted", part[record](w.crew.keyed("full-1", "/bags/TR1/checks", check)).Status)
 	w.late["seen_position"] = w.position()
 
@@ -252,7 +254,8 @@ func (w *walk) afterUse() string {
 // was made before the last use: both are kept and post nothing.
 func (w *walk) waiting() {
 	before := w.position()
-	use := part[record](w.crew.keyed("use-2", "/bags/TR1/uses", fields{"incident": "I-0002", "seen_position": before, "lines": []fields{{"lot_id": w.lotID("tq stowed"), "qty": 2}}}))
+	use := part[record](w.crew.keyed("use-2", "/bags/TR1/uses", fields{"incident": "I-0002", "seen_position": before,
+		"lines": []fields{{"lot_id": w.lotID("tq stowed"), "qty": 2}}}))
 	check := part[record](w.crew.keyed("full-2", "/bags/TR1/checks", w.late))
 	for _, r := range []record{use, check} {
 		assert.Equal(w, "to_review", r.Status)
@@ -270,15 +273,18 @@ func (w *walk) waiting() {
 func (w *walk) decide() {
 	check := all[record](w.quartermaster, "/checks?status=to_review")[0]
 	use := all[record](w.quartermaster, "/uses?status=to_review")[0]
-	w.crew.want(http.StatusForbidden, http.MethodPost, fmt.Sprintf("/checks/%d/decision", check.ID), fields{"decision": "accept", "reason": "me"})
+	w.crew.want(http.StatusForbidden, http.MethodPost, fmt.Sprintf("/checks/%d/decision", check.ID),
+		fields{"decision": "accept", "reason": "me"})
 	toCheck, toUse := fmt.Sprintf("/checks/%d/decision", check.ID), fmt.Sprintf("/uses/%d/decision", use.ID)
-	posted := part[record](w.quartermaster.want(http.StatusOK, http.MethodPost, toCheck, fields{"decision": "accept", "reason": "the drive had no signal"}))
+	posted := part[record](w.quartermaster.want(http.StatusOK, http.MethodPost, toCheck, fields{"decision": "accept",
+		"reason": "the drive had no signal"}))
 	assert.Equal(w, "accepted", posted.Status)
 	assert.Equal(w, "desk", posted.Decision.By)
 	w.quartermaster.want(http.StatusConflict, http.MethodPost, toCheck, fields{"decision": "reject", "reason": "again"})
 	w.quartermaster.want(http.StatusConflict, http.MethodPost, toUse, fields{"decision": "accept", "reason": "as it is"})
 	adjusted := part[record](w.quartermaster.want(http.StatusOK, http.MethodPost, toUse,
-		fields{"decision": "edit", "reason": "one wrapper was from training", "lines": []fields{{"lot_id": w.lotID("tq stowed"), "qty": 1}}}))
+		fields{"decision": "edit", "reason": "one wrapper was from training",
+			"lines": []fields{{"lot_id": w.lotID("tq stowed"), "qty": 1}}}))
 	assert.Equal(w, "accepted", adjusted.Status)
 	assert.Empty(w, all[record](w.quartermaster, "/uses?status=to_review"))
 	w.report("?station=N1", `
@@ -305,9 +311,11 @@ func (w *walk) decide() {
 // and tourniquets that end sooner to S2. What N1 lacks S2 can spare, and the
 // other way round, once each station's own needs are met.
 func (w *walk) secondDelivery() {
-	w.receipt("z", fields{"place": "N1-STORE", "item": "GAUZE-Z", "batch_no": "Z-01", "end_printed": w.in(201), "end_wording": "use_before", "qty": 6}, "+200")
+	w.receipt("z", fields{"place": "N1-STORE", "item": "GAUZE-Z", "batch_no": "Z-01", "end_printed": w.in(201),
+		"end_wording": "use_before", "qty": 6}, "+200")
 	w.receipt("marker", fields{"place": "N1-STORE", "item": "MARKER", "qty": 10}, "-")
-	w.receipt("tq sooner", fields{"place": "S2-STORE", "item": "TQ", "batch_no": "T-02", "end_printed": w.in(300), "end_wording": "expiry", "qty": 5}, "+300")
+	w.receipt("tq sooner", fields{"place": "S2-STORE", "item": "TQ", "batch_no": "T-02", "end_printed": w.in(300),
+		"end_wording": "expiry", "qty": 5}, "+300")
 	tq := w.day(w.endOf("tq"))
 	w.report("", `
 		as of -, horizon 30
@@ -346,7 +354,8 @@ func (w *walk) secondDelivery() {
 // restock moves two tourniquets over and packs TR1 again: what ends first goes
 // in first, and the list's own gauze before the accepted one. The bag is ready.
 func (w *walk) restock() {
-	w.quartermaster.post("/movements", fields{"movements": []fields{{"lot_id": w.lotID("tq sooner"), "qty": 2, "from": "S2-STORE", "to": "N1-STORE", "reason": "transfer"}}})
+	w.quartermaster.post("/movements", fields{"movements": []fields{{"lot_id": w.lotID("tq sooner"), "qty": 2,
+		"from": "S2-STORE", "to": "N1-STORE", "reason": "transfer"}}})
 	p := w.picks("", `
 		TR1 as of +0
 		in 1 TQ/Front tq sooner (T-02) through +300 from N1-STORE
@@ -391,7 +400,8 @@ func (w *walk) books() {
 	for _, m := range all[movement](w.quartermaster, "/movements?item=") {
 		count[m.Reason] += m.Qty
 	}
-	assert.Equal(w, map[string]int{"receipt": 31, "stow": 13, "lost": 2, "used": 4, "transfer": 2}, count, "units by reason")
+	assert.Equal(w, map[string]int{"receipt": 31, "stow": 13, "lost": 2, "used": 4, "transfer": 2}, count,
+		"units by reason")
 
 	type lot struct {
 		ID    int64

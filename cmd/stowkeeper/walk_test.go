@@ -93,12 +93,15 @@ func (w *walk) makeEverything() {
 	w.crew = w.admin.as(newToken(w, w.db, "crew", "phone", "N1"))
 
 	item := func(code, category string, dated bool, pack int, life fields) {
-		w.quartermaster.post("/items", fields{"code": code, "name": strings.ToLower(code), "category": category, "unit": "each", "tracked_by": "lot", "dated": dated, "life": life})
+		w.quartermaster.post("/items", fields{"code": code, "name": strings.ToLower(code), "category": category,
+			"unit": "each", "tracked_by": "lot", "dated": dated, "life": life})
 		if pack == 0 {
 			return
 		}
-		p := part[struct{ ID int64 }](w.quartermaster.post("/products", fields{"item": code, "supplier": "Alderbank", "pack_size": pack}))
-		w.quartermaster.want(http.StatusOK, http.MethodPatch, "/items/"+code, fields{"preferred_product": p.ID}, "If-Match", `"1"`)
+		p := part[struct{ ID int64 }](w.quartermaster.post("/products", fields{"item": code, "supplier": "Alderbank",
+			"pack_size": pack}))
+		w.quartermaster.want(http.StatusOK, http.MethodPatch, "/items/"+code, fields{"preferred_product": p.ID}, "If-Match",
+			`"1"`)
 	}
 	item("TQ", "tourniquet", true, 2, fields{"stowed_months": 24})
 	item("GAUZE", "plain dressing", true, 5, fields{})
@@ -106,7 +109,8 @@ func (w *walk) makeEverything() {
 	item("MARKER", "marker", false, 10, fields{})
 
 	w.quartermaster.post("/kit-lists", fields{
-		"code": "TRAUMA", "name": "Trauma bag", "edition": "1st", "sealed": true, "seal_check_hours": 24, "full_check_days": 7, "min_remaining_days": 60,
+		"code": "TRAUMA", "name": "Trauma bag", "edition": "1st", "sealed": true, "seal_check_hours": 24,
+		"full_check_days": 7, "min_remaining_days": 60,
 		"lines": []fields{
 			{"item": "TQ", "pouch": "Front", "par": 1, "minimum": 1, "critical": true},
 			{"item": "TQ", "pouch": "Leg", "par": 1, "minimum": 1},
@@ -114,11 +118,14 @@ func (w *walk) makeEverything() {
 			{"item": "MARKER", "pouch": "Front", "par": 1},
 		},
 		"rules": []fields{
-			{"when_category": "tourniquet", "need_category": "tourniquet", "at_least": 2, "severity": "stop", "because": "a large thigh can need a pair side by side"},
-			{"when_category": "tourniquet", "need_category": "marker", "at_least": 1, "severity": "warn", "because": "the time is written down"},
+			{"when_category": "tourniquet", "need_category": "tourniquet", "at_least": 2, "severity": "stop",
+				"because": "a large thigh can need a pair side by side"},
+			{"when_category": "tourniquet", "need_category": "marker", "at_least": 1, "severity": "warn",
+				"because": "the time is written down"},
 		},
 	})
-	for _, b := range []fields{{"code": "TR1", "station": "N1", "priority": 1}, {"code": "TR2", "station": "N1", "priority": 2}, {"code": "TR9", "station": "S2", "priority": 1}} {
+	for _, b := range []fields{{"code": "TR1", "station": "N1", "priority": 1}, {"code": "TR2", "station": "N1",
+		"priority": 2}, {"code": "TR9", "station": "S2", "priority": 1}} {
 		b["name"], b["kit_list"] = "Trauma bag", "TRAUMA"
 		w.quartermaster.post("/bags", b)
 	}
@@ -130,11 +137,13 @@ func (w *walk) report(query, want string) {
 	w.Helper()
 	r := decode[wireReport](w.quartermaster.get("/reports/shortages" + query))
 	assert.Equal(w, trimLines(want), r.lines(w.names))
-	table, err := csv.NewReader(strings.NewReader(string(w.quartermaster.get("/reports/shortages.csv" + query).body))).ReadAll()
+	table, err := csv.NewReader(strings.NewReader(string(w.quartermaster.get("/reports/shortages.csv" + query).body))).
+		ReadAll()
 	require.NoError(w, err)
 	require.Len(w, table, len(r.Rows)+1, "the same rows as CSV, under a header")
 	for i, x := range r.Rows {
-		assert.Equal(w, fmt.Sprint([]any{x.Station, x.Bag, x.Item, x.Pouch, x.Par, x.Minimum, x.Usable, x.Shortfall, x.BelowMinimum, x.Critical}), fmt.Sprint(table[i+1]))
+		assert.Equal(w, fmt.Sprint([]any{x.Station, x.Bag, x.Item, x.Pouch, x.Par, x.Minimum, x.Usable, x.Shortfall,
+			x.BelowMinimum, x.Critical}), fmt.Sprint(table[i+1]))
 	}
 }
 
@@ -225,9 +234,12 @@ func (w *walk) receipt(name string, body fields, through string) {
 func (w *walk) receive() {
 	month := time.Date(w.today.Year()+3, w.today.Month(), 1, 0, 0, 0, 0, time.UTC)
 	last := month.AddDate(0, 1, -1).Format(time.DateOnly)
-	w.receipt("tq", fields{"place": "N1-STORE", "item": "TQ", "batch_no": "T-01", "end_printed": month.Format("2006-01"), "end_wording": "expiry", "qty": 3}, w.day(last))
-	w.receipt("early", fields{"place": "N1-STORE", "item": "GAUZE", "batch_no": "G-01", "end_printed": w.in(100), "end_wording": "use_by", "qty": 5}, "+100")
-	w.receipt("later", fields{"place": "N1-STORE", "item": "GAUZE", "batch_no": "G-02", "end_printed": w.in(400), "end_wording": "hourglass", "qty": 2}, "+400")
+	w.receipt("tq", fields{"place": "N1-STORE", "item": "TQ", "batch_no": "T-01", "end_printed": month.Format("2006-01"),
+		"end_wording": "expiry", "qty": 3}, w.day(last))
+	w.receipt("early", fields{"place": "N1-STORE", "item": "GAUZE", "batch_no": "G-01", "end_printed": w.in(100),
+		"end_wording": "use_by", "qty": 5}, "+100")
+	w.receipt("later", fields{"place": "N1-STORE", "item": "GAUZE", "batch_no": "G-02", "end_printed": w.in(400),
+		"end_wording": "hourglass", "qty": 2}, "+400")
 
 	// Minimums first, critical lines before others, then TR1 before TR2: the
 	// leg pouch of TR2 gets no tourniquet. Then par, in the same order.

@@ -155,16 +155,19 @@ func flag(is bool, word string) string {
 func (r wireReport) lines(n names) string {
 	var b strings.Builder
 	fmt.Fprintf(&b, "as of %s, horizon %d%s\n", n.day(r.AsOf), r.HorizonDays, flag(r.ClockLeft, "clock left out"))
-	fmt.Fprintf(&b, "bags %d ready %d gaps %d not %d off:", r.Bags.Ready, r.Bags.ReadyWithGaps, r.Bags.NotReady, r.Bags.TakenOff)
+	fmt.Fprintf(&b, "bags %d ready %d gaps %d not %d off:", r.Bags.Ready, r.Bags.ReadyWithGaps, r.Bags.NotReady,
+		r.Bags.TakenOff)
 	for _, s := range r.States {
 		fmt.Fprintf(&b, " %s@%s %s", s.Bag, s.Station, s.State)
 	}
 	for _, x := range r.Rows {
-		fmt.Fprintf(&b, "\nrow %s %s %s/%s par %d min %d has %d lacks %d%s%s", x.Station, x.Bag, x.Item, x.Pouch, x.Par, x.Minimum, x.Usable,
+		fmt.Fprintf(&b, "\nrow %s %s %s/%s par %d min %d has %d lacks %d%s%s", x.Station, x.Bag, x.Item, x.Pouch, x.Par,
+			x.Minimum, x.Usable,
 			x.Shortfall, flag(x.BelowMinimum, "below"), flag(x.Critical, "critical"))
 	}
 	for _, x := range r.Fill {
-		fmt.Fprintf(&b, "\nfill %s %d %s %s (%s) through %s from %s %s%s", x.Bag, x.Qty, x.Item, n.lot(x.LotID), x.BatchNo, n.day(x.UsableThrough),
+		fmt.Fprintf(&b, "\nfill %s %d %s %s (%s) through %s from %s %s%s", x.Bag, x.Qty, x.Item, n.lot(x.LotID), x.BatchNo,
+			n.day(x.UsableThrough),
 			x.From, x.Kind, flag(x.ShortDated, "short"))
 	}
 	for _, x := range r.Buy {
@@ -178,12 +181,15 @@ func (r wireReport) lines(n names) string {
 
 func (r wireReadiness) lines(n names) string {
 	var b strings.Builder
-	fmt.Fprintf(&b, "%s as of %s, horizon %d: %s%s", r.Bag, n.day(r.AsOf), r.HorizonDays, r.State, flag(r.ClockLeft, "clock left out"))
+	fmt.Fprintf(&b, "%s as of %s, horizon %d: %s%s", r.Bag, n.day(r.AsOf), r.HorizonDays, r.State, flag(r.ClockLeft,
+		"clock left out"))
 	for _, f := range r.Findings {
-		fmt.Fprintf(&b, "\n%s %s %s %d %s %s%s", f.Severity, f.Kind, f.Item, f.Qty, n.day(f.Date), n.lot(f.LotID), flag(f.Text == "", "without words"))
+		fmt.Fprintf(&b, "\n%s %s %s %d %s %s%s", f.Severity, f.Kind, f.Item, f.Qty, n.day(f.Date), n.lot(f.LotID),
+			flag(f.Text == "", "without words"))
 	}
 	for _, l := range r.Lines {
-		fmt.Fprintf(&b, "\n%s/%s par %d min %d has %d lacks %d%s", l.Item, l.Pouch, l.Par, l.Minimum, l.Usable, l.Shortfall, flag(l.Critical, "critical"))
+		fmt.Fprintf(&b, "\n%s/%s par %d min %d has %d lacks %d%s", l.Item, l.Pouch, l.Par, l.Minimum, l.Usable, l.Shortfall,
+			flag(l.Critical, "critical"))
 		for _, x := range l.Lots {
 			b.WriteString("; " + x.text(n))
 		}
@@ -204,18 +210,21 @@ func (r wireReadiness) lines(n names) string {
 }
 
 func (x wireLotOnLine) text(n names) string {
-	return fmt.Sprintf("%d %s %s (%s) through %s by %s%s", x.Qty, x.Item, n.lot(x.LotID), x.BatchNo, n.day(x.UsableThrough), cmp.Or(x.Rule, "none"), flag(!x.Usable, "no longer"))
+	return fmt.Sprintf("%d %s %s (%s) through %s by %s%s", x.Qty, x.Item, n.lot(x.LotID), x.BatchNo,
+		n.day(x.UsableThrough), cmp.Or(x.Rule, "none"), flag(!x.Usable, "no longer"))
 }
 
 func (p wirePickList) lines(n names) string {
 	var b strings.Builder
 	fmt.Fprintf(&b, "%s as of %s", p.Bag, n.day(p.AsOf))
 	for _, l := range p.Lines {
-		fmt.Fprintf(&b, "\nin %d %s/%s %s (%s) through %s from %s%s%s", l.Qty, l.Item, l.Pouch, n.lot(l.LotID), l.BatchNo, n.day(l.UsableThrough), l.From,
+		fmt.Fprintf(&b, "\nin %d %s/%s %s (%s) through %s from %s%s%s", l.Qty, l.Item, l.Pouch, n.lot(l.LotID), l.BatchNo,
+			n.day(l.UsableThrough), l.From,
 			flag(l.ShortDated, "short"), flag(l.PriorClaim != "", "claimed by "+l.PriorClaim))
 	}
 	for _, t := range p.TakeOut {
-		fmt.Fprintf(&b, "\nout %d %s %s (%s) through %s to %s: %s %s%s", t.Qty, t.Item, n.lot(t.LotID), t.BatchNo, n.day(t.UsableThrough), t.To, t.Reason, t.Cause,
+		fmt.Fprintf(&b, "\nout %d %s %s (%s) through %s to %s: %s %s%s", t.Qty, t.Item, n.lot(t.LotID), t.BatchNo,
+			n.day(t.UsableThrough), t.To, t.Reason, t.Cause,
 			flag(t.Why == "", "without words"))
 	}
 	for _, u := range p.Unfilled {

@@ -52,12 +52,16 @@ func newControlled(t *testing.T) *controlled {
 	c := &controlled{composed: compose(t)}
 	c.router = gin.New()
 	quiet := slog.New(slog.DiscardHandler)
-	require.NoError(t, api.Mount(c.router, c.svc, api.Options{BaseURL: "https://kit.example.org", Cookie: "__Host-stowkeeper_session", Secrets: plainly{}, Logger: quiet}))
-	require.NoError(t, web.Mount(c.router, c.svc, web.Options{BaseURL: "https://kit.example.org", CookieName: "__Host-stowkeeper_session", Secrets: plainly{}, Logger: quiet}))
+	require.NoError(t, api.Mount(c.router, c.svc, api.Options{BaseURL: "https://kit.example.org",
+		Cookie: "__Host-stowkeeper_session", Secrets: plainly{}, Logger: quiet}))
+	require.NoError(t, web.Mount(c.router, c.svc, web.Options{BaseURL: "https://kit.example.org",
+		CookieName: "__Host-stowkeeper_session", Secrets: plainly{}, Logger: quiet}))
 	ctx := t.Context()
 	c.keeper = visitor{name: keeperName, token: c.token(inventory.Quartermaster)}
-	for _, p := range []inventory.Person{{Name: keeperName, Role: inventory.Quartermaster, Stations: []string{"N1"}}, {Name: secondName, Role: inventory.Crew, Stations: []string{"N1"}}} {
-		_, err := c.svc.Account.CreatePerson(ctx, operator, p, map[string]string{keeperName: keeperSecret, secondName: secondSecret}[p.Name], plainly{})
+	for _, p := range []inventory.Person{{Name: keeperName, Role: inventory.Quartermaster, Stations: []string{"N1"}},
+		{Name: secondName, Role: inventory.Crew, Stations: []string{"N1"}}} {
+		_, err := c.svc.Account.CreatePerson(ctx, operator, p, map[string]string{keeperName: keeperSecret,
+			secondName: secondSecret}[p.Name], plainly{})
 		require.NoError(t, err)
 	}
 	var err error
@@ -70,8 +74,10 @@ func newControlled(t *testing.T) *controlled {
 // signed is the keeper with the signatures of both.
 func (c *controlled) signed() inventory.Actor {
 	c.Helper()
-	by, err := c.svc.Account.Sign(c.Context(), inventory.Actor{Name: keeperName, Role: inventory.Quartermaster, Stations: []string{"N1"}},
-		account.Signing{Signature: &account.Signature{PIN: keeperSecret}, Witness: &account.Signature{Person: secondName, PIN: secondSecret}}, plainly{})
+	by, err := c.svc.Account.Sign(c.Context(), inventory.Actor{Name: keeperName, Role: inventory.Quartermaster,
+		Stations: []string{"N1"}},
+		account.Signing{Signature: &account.Signature{PIN: keeperSecret}, Witness: &account.Signature{Person: secondName,
+			PIN: secondSecret}}, plainly{})
 	require.NoError(c, err)
 	return by
 }
@@ -88,27 +94,35 @@ func (c *controlled) stow() {
 		{LotID: amps, Qty: 2, From: "N1-STORE", To: "N1-QUARANTINE", Reason: inventory.ReasonQuarantine},
 	})
 	require.NoError(c, err)
-	away, err := c.svc.Shift.SendAway(ctx, by, shift.AwayTrip{From: "N1-STORE", Where: "Hospital", Lines: []shift.AwayLine{{LotID: amps, Qty: 2}}})
+	away, err := c.svc.Shift.SendAway(ctx, by, shift.AwayTrip{From: "N1-STORE", Where: "Hospital",
+		Lines: []shift.AwayLine{{LotID: amps, Qty: 2}}})
 	require.NoError(c, err)
 	// Medicines never go to training; another controlled item may.
-	_, err = c.svc.Lists.CreateItem(ctx, operator, inventory.Item{Code: "TRAINER", Name: "Trainer", Category: inventory.CategoryOther, Unit: "each", TrackedBy: inventory.ByLot, Controlled: true})
+	_, err = c.svc.Lists.CreateItem(ctx, operator, inventory.Item{Code: "TRAINER", Name: "Trainer",
+		Category: inventory.CategoryOther, Unit: "each", TrackedBy: inventory.ByLot, Controlled: true})
 	require.NoError(c, err)
-	trainer, err := c.svc.Ledger.Receive(ctx, by, inventory.Receipt{Place: "N1-TRAINING", Item: "TRAINER", BatchNo: "T-N1", Qty: 2})
+	trainer, err := c.svc.Ledger.Receive(ctx, by, inventory.Receipt{Place: "N1-TRAINING", Item: "TRAINER", BatchNo: "T-N1",
+		Qty: 2})
 	require.NoError(c, err)
-	loose, err := c.svc.Ledger.Receive(ctx, by, inventory.Receipt{Place: "N1-QUARANTINE", Item: "AMP", Unidentified: true, Qty: 2})
+	loose, err := c.svc.Ledger.Receive(ctx, by, inventory.Receipt{Place: "N1-QUARANTINE", Item: "AMP", Unidentified: true,
+		Qty: 2})
 	require.NoError(c, err)
-	use, err := c.svc.Shift.RecordUse(ctx, operator, inventory.Use{Bag: bag, Incident: "I-7", Lines: []inventory.UseLine{{LotID: amps, Qty: 1}}}, "")
+	use, err := c.svc.Shift.RecordUse(ctx, operator, inventory.Use{Bag: bag, Incident: "I-7",
+		Lines: []inventory.UseLine{{LotID: amps, Qty: 1}}}, "")
 	require.NoError(c, err)
 	b, err := c.svc.Lists.Bag(ctx, operator, bag)
 	require.NoError(c, err)
 	gauze := things["lots/:id"]
-	check, err := c.svc.Shift.RecordCheck(ctx, operator, inventory.Check{Bag: bag, Kind: inventory.FullCheck, Lines: []inventory.CheckLine{{LotID: amps, Counted: 1, Reason: inventory.CountMissing}}}, "")
+	check, err := c.svc.Shift.RecordCheck(ctx, operator, inventory.Check{Bag: bag, Kind: inventory.FullCheck,
+		Lines: []inventory.CheckLine{{LotID: amps, Counted: 1, Reason: inventory.CountMissing}}}, "")
 	require.NoError(c, err)
 	ms, err := c.svc.Ledger.Movements(ctx, operator, inventory.MovementFilter{Newest: true}, inventory.Page{Limit: 1})
 	require.NoError(c, err)
 	c.last = ms[0].ID
-	maps.Copy(things, map[string]string{"amps": itoa(amps), "gauze": gauze, "training": itoa(trainer.ID), "loose": itoa(loose.ID), "position": itoa(b.Position),
-		"away/:place": away.Code, "away/:code": away.Code, "uses/:id": itoa(use.ID), "checks/:id": itoa(check.ID), "lots/:id": itoa(amps)})
+	maps.Copy(things, map[string]string{"amps": itoa(amps), "gauze": gauze, "training": itoa(trainer.ID),
+		"loose": itoa(loose.ID), "position": itoa(b.Position),
+		"away/:place": away.Code, "away/:code": away.Code, "uses/:id": itoa(use.ID), "checks/:id": itoa(check.ID),
+		"lots/:id": itoa(amps)})
 }
 
 // wrongSigners are every way of not being two people, as bodies say it; session
@@ -119,15 +133,20 @@ func wrongSigners(session bool) map[string]account.Signing {
 	}
 	own := of(keeperName, keeperSecret)
 	out := map[string]account.Signing{
-		"nobody": {}, "one's own PIN alone": {Signature: own}, "a witness alone": {Witness: of(secondName, secondSecret)}, "one person twice": {Signature: own, Witness: own},
-		"one person twice, spelt otherwise": {Signature: own, Witness: of("  qUINN ", keeperSecret)}, "a witness by another's PIN": {Signature: own, Witness: of(secondName, keeperSecret)},
-		"a witness without a PIN": {Signature: own, Witness: of(secondName, "")}, "nobody as witness": {Signature: own, Witness: of("Nobody", secondSecret)},
+		"nobody": {}, "one's own PIN alone": {Signature: own}, "a witness alone": {Witness: of(secondName, secondSecret)},
+		"one person twice":                  {Signature: own, Witness: own},
+		"one person twice, spelt otherwise": {Signature: own, Witness: of("  qUINN ", keeperSecret)},
+		"a witness by another's PIN":        {Signature: own, Witness: of(secondName, keeperSecret)},
+		"a witness without a PIN":           {Signature: own, Witness: of(secondName, "")},
+		"nobody as witness": {Signature: own,
+			Witness: of("Nobody", secondSecret)},
 		"another's PIN as one's own": {Signature: of(keeperName, secondSecret), Witness: of(secondName, secondSecret)},
 	}
 	if session {
 		out["somebody else's signature as one's own"] = account.Signing{Signature: of(secondName, secondSecret), Witness: own}
 	} else {
-		out["the program itself"] = account.Signing{Signature: of("program quartermaster", keeperSecret), Witness: of(secondName, secondSecret)}
+		out["the program itself"] = account.Signing{Signature: of("program quartermaster", keeperSecret),
+			Witness: of(secondName, secondSecret)}
 	}
 	return out
 }
@@ -154,7 +173,8 @@ func TestNoRouteTakesOneSignature(t *testing.T) {
 					c.judge(ctx, fmt.Sprintf("%s %s, %s (session %v)", d.method, d.path, how, session), code)
 				})
 			}
-			both := account.Signing{Signature: &account.Signature{PIN: keeperSecret}, Witness: &account.Signature{Person: secondName, PIN: secondSecret}}
+			both := account.Signing{Signature: &account.Signature{PIN: keeperSecret},
+				Witness: &account.Signature{Person: secondName, PIN: secondSecret}}
 			if !session {
 				both.Signature.Person = keeperName
 			}
@@ -162,7 +182,8 @@ func TestNoRouteTakesOneSignature(t *testing.T) {
 				n := c.judge(ctx, d.path, code)
 				moved[d.method+" "+d.path] = moved[d.method+" "+d.path] || n > 0
 				if takes {
-					assert.Positive(t, n, "%s %s (session %v) moves nothing with two signatures: %d %s", d.method, d.path, session, code, body)
+					assert.Positive(t, n, "%s %s (session %v) moves nothing with two signatures: %d %s", d.method, d.path, session,
+						code, body)
 				}
 			})
 		}
@@ -186,7 +207,8 @@ func (c *controlled) writers() []door {
 	var out []door
 	for _, name := range slices.Sorted(maps.Keys(actions)) {
 		method, path, _ := strings.Cut(name, " ")
-		if method != http.MethodGet && actions[name] != inventory.ActOpen && actions[name] != inventory.ActAccount && inventory.May(inventory.Quartermaster, actions[name]) {
+		if method != http.MethodGet && actions[name] != inventory.ActOpen && actions[name] != inventory.ActAccount &&
+			inventory.May(inventory.Quartermaster, actions[name]) {
 			out = append(out, door{method, path, actions[name], strings.HasPrefix(path, api.Base)})
 		}
 	}
@@ -221,14 +243,16 @@ func (c *controlled) takesWitness(d door) bool {
 				}
 			}
 		}
-		require.Len(c, c.controlled, len(twoSign), "say what moves a controlled item at each route that takes a witness: %v", c.controlled)
+		require.Len(c, c.controlled, len(twoSign), "say what moves a controlled item at each route that takes a witness: %v",
+			c.controlled)
 	}
 	return c.controlled[d.method+" "+d.path]
 }
 
 // attempt sends a route what moves the controlled item, lets look see what came
 // of it, and takes it back.
-func (c *controlled) attempt(d door, session bool, signing account.Signing, look func(ctx context.Context, code int, body string)) {
+func (c *controlled) attempt(d door, session bool, signing account.Signing, look func(ctx context.Context, code int,
+	body string)) {
 	c.Helper()
 	things := maps.Clone(c.things["N1"])
 	if strings.HasSuffix(d.path, "/identify") {
@@ -237,8 +261,10 @@ func (c *controlled) attempt(d door, session bool, signing account.Signing, look
 	c.things["N1 controlled"] = things
 	path, _ := c.pathAt("N1 controlled", d.path)
 	path = strings.Replace(path, "sign-out", "destroy", 1)
-	fill := strings.NewReplacer("S2", "N1", otherBag, "KD7-442", "{lot}", things["amps"], "{amps}", things["amps"], "{gauze}", things["gauze"], "{training}", things["training"], "{position}", things["position"])
-	header := []string{"Content-Type", "application/json", "Idempotency-Key", "k", "If-Match", "*", "Sec-Fetch-Site", "same-origin"}
+	fill := strings.NewReplacer("S2", "N1", otherBag, "KD7-442", "{lot}", things["amps"], "{amps}", things["amps"],
+		"{gauze}", things["gauze"], "{training}", things["training"], "{position}", things["position"])
+	header := []string{"Content-Type", "application/json", "Idempotency-Key", "k", "If-Match", "*", "Sec-Fetch-Site",
+		"same-origin"}
 	var body string
 	switch {
 	case d.api:
@@ -344,14 +370,16 @@ func TestLateSignatures(t *testing.T) {
 	c := newControlled(t)
 	things := c.things["N1"]
 	for _, unsigned := range []bool{false, true} { // with one's own PIN, and with none
-		body := map[string]any{"kind": "use", "place": "N1-STORE", "reference": "I-5", "lines": []any{map[string]any{"lot_id": json.Number(things["amps"]), "qty": 1}}}
+		body := map[string]any{"kind": "use", "place": "N1-STORE", "reference": "I-5",
+			"lines": []any{map[string]any{"lot_id": json.Number(things["amps"]), "qty": 1}}}
 		if !unsigned {
 			body["signature"] = map[string]string{"pin": keeperSecret}
 		}
 		text, err := json.Marshal(body)
 		require.NoError(t, err)
 		cookie := "__Host-stowkeeper_session=" + c.keeper.session
-		rec := c.do(http.MethodPost, api.Base+"/register/entries", string(text), "Cookie", cookie, "Content-Type", "application/json", "Sec-Fetch-Site", "same-origin")
+		rec := c.do(http.MethodPost, api.Base+"/register/entries", string(text), "Cookie", cookie, "Content-Type",
+			"application/json", "Sec-Fetch-Site", "same-origin")
 		require.Equal(t, http.StatusCreated, rec.Code, rec.Body)
 		var made struct{ Data []inventory.Movement }
 		require.NoError(t, json.Unmarshal(rec.Body.Bytes(), &made))
@@ -361,12 +389,14 @@ func TestLateSignatures(t *testing.T) {
 			path := api.Base + "/register/entries/" + id + "/signature"
 			b, err := json.Marshal(map[string]string{"person": person, "pin": pin})
 			require.NoError(t, err)
-			for _, who := range [][]string{{"Cookie", cookie, "Sec-Fetch-Site", "same-origin"}, {"Authorization", "Bearer " + c.keeper.token}} {
+			for _, who := range [][]string{{"Cookie", cookie, "Sec-Fetch-Site", "same-origin"}, {"Authorization",
+				"Bearer " + c.keeper.token}} {
 				rec := c.do(http.MethodPost, path, string(b), append(who, "Content-Type", "application/json")...)
 				accepted = append(accepted, rec.Code == http.StatusOK)
 			}
 			form := url.Values{"key": {id + person + pin}, "person": {person}, "own_pin": {pin}}
-			rec := c.do(http.MethodPost, "/register/N1-STORE/AMP/entries/"+id+"/sign", form.Encode(), "Cookie", cookie, "Content-Type", "application/x-www-form-urlencoded", "Sec-Fetch-Site", "same-origin")
+			rec := c.do(http.MethodPost, "/register/N1-STORE/AMP/entries/"+id+"/sign", form.Encode(), "Cookie", cookie,
+				"Content-Type", "application/x-www-form-urlencoded", "Sec-Fetch-Site", "same-origin")
 			return append(accepted, rec.Code == http.StatusSeeOther)
 		}
 		first := []bool{unsigned, false, false} // one's own is owed where none was given, and once

@@ -12,7 +12,8 @@ import (
 // lying, signed in, lets nobody else in. It returns the actor as the use cases
 // take it for that change, and the secret of the session that takes the place
 // of the one before. Wrong tries count for the session alone.
-func (s *Service) Confirm(ctx context.Context, by inventory.Actor, cookie, secret string, h Secrets) (inventory.Actor, string, error) {
+func (s *Service) Confirm(ctx context.Context, by inventory.Actor, cookie, secret string, h Secrets) (inventory.Actor,
+	string, error) {
 	if err := by.Must(inventory.ActAccount, ""); err != nil {
 		return by, "", err
 	}

@@ -11,7 +11,8 @@ import (
 
 // CreatePerson makes a person who can sign in: crew with a PIN, the others
 // with a password.
-func (s *Service) CreatePerson(ctx context.Context, by inventory.Actor, in inventory.Person, secret string, h Secrets) (inventory.Person, error) {
+func (s *Service) CreatePerson(ctx context.Context, by inventory.Actor, in inventory.Person, secret string,
+	h Secrets) (inventory.Person, error) {
 	return inventory.Write(ctx, s.store, func(w inventory.Writer) (inventory.Person, error) {
 		if err := by.Must(inventory.ActKeepPeople, ""); err != nil {
 			return in, err
@@ -23,7 +24,8 @@ func (s *Service) CreatePerson(ctx context.Context, by inventory.Actor, in inven
 	})
 }
 
-func (s *Service) addPerson(w inventory.Writer, by inventory.Actor, in inventory.Person, secret string, h Secrets) (inventory.Person, error) {
+func (s *Service) addPerson(w inventory.Writer, by inventory.Actor, in inventory.Person, secret string,
+	h Secrets) (inventory.Person, error) {
 	in.Name, in.Stations = inventory.OneLine(in.Name), stationsOf(in.Role, in.Stations)
 	var ps inventory.Problems
 	inventory.CheckText(&ps, "name", in.Name, true, 60)
@@ -46,8 +48,10 @@ func (s *Service) addPerson(w inventory.Writer, by inventory.Actor, in inventory
 }
 
 // AboutPerson is a history entry about a person.
-func (s *Service) AboutPerson(by inventory.Actor, kind inventory.HistoryKind, p inventory.Person, detail string) inventory.HistoryEntry {
-	return inventory.HistoryEntry{RecordedAt: s.now(), By: by.Name, From: by.From, Kind: kind, Person: p.Name, Detail: detail}
+func (s *Service) AboutPerson(by inventory.Actor, kind inventory.HistoryKind, p inventory.Person,
+	detail string) inventory.HistoryEntry {
+	return inventory.HistoryEntry{RecordedAt: s.now(), By: by.Name, From: by.From, Kind: kind, Person: p.Name,
+		Detail: detail}
 }
 
 // Standing says what a person may do and where, for the history.
@@ -90,12 +94,16 @@ func checkPerson(r inventory.Reader, ps *inventory.Problems, in inventory.Person
 // NameFree refuses a name that a person or program has, or had: the ledger
 // keeps names, and one name stays one of them.
 func NameFree(r inventory.Reader, name string) error {
-	taken := inventory.Errorf(inventory.Conflict, "a person or program has that name already; a name differs by more than upper and lower case")
+	taken := inventory.Errorf(inventory.Conflict,
+		"a person or program has that name already; a name differs by more than upper and lower case")
 	if _, err := r.PersonByName(name); err == nil || inventory.KindOf(err) != inventory.NotFound {
 		return cmp.Or(err, taken)
 	}
 	tokens, err := r.Tokens()
-	if err == nil && slices.ContainsFunc(tokens, func(t inventory.Token) bool { return strings.EqualFold(inventory.OneLine(t.Name), name) }) {
+	if err == nil && slices.ContainsFunc(tokens, func(t inventory.Token) bool {
+		return strings.EqualFold(inventory.OneLine(
+			t.Name), name)
+	}) {
 		return taken
 	}
 	return err
@@ -149,7 +157,8 @@ type PersonChange struct {
 // ChangePerson changes what a person may do, or gives them another PIN or
 // password. Whoever's role, secret or access changes is signed out everywhere,
 // so that no session outlives what it was opened for.
-func (s *Service) ChangePerson(ctx context.Context, by inventory.Actor, id int64, in PersonChange, h Secrets) (inventory.Person, error) {
+func (s *Service) ChangePerson(ctx context.Context, by inventory.Actor, id int64, in PersonChange,
+	h Secrets) (inventory.Person, error) {
 	return inventory.Write(ctx, s.store, func(w inventory.Writer) (inventory.Person, error) {
 		if err := by.Must(inventory.ActKeepPeople, ""); err != nil {
 			return inventory.Person{}, err
@@ -250,7 +259,8 @@ func (s *Service) DisablePerson(ctx context.Context, by inventory.Actor, name st
 // ChangeOwnSecret gives the actor another PIN or password: they prove the one
 // they have, are signed out everywhere, and go on with the session whose secret
 // comes back.
-func (s *Service) ChangeOwnSecret(ctx context.Context, by inventory.Actor, cookie, old, secret string, h Secrets) (string, error) {
+func (s *Service) ChangeOwnSecret(ctx context.Context, by inventory.Actor, cookie, old, secret string,
+	h Secrets) (string, error) {
 	if err := by.Must(inventory.ActAccount, ""); err != nil {
 		return "", err
 	}
@@ -288,7 +298,8 @@ func (s *Service) ChangeOwnSecret(ctx context.Context, by inventory.Actor, cooki
 
 // proveAgain has somebody who is signed in give their secret once more. Wrong
 // ones count, for the session alone. field names where it was typed.
-func (s *Service) proveAgain(ctx context.Context, p inventory.Person, sess inventory.Session, secret, field string, h Secrets) error {
+func (s *Service) proveAgain(ctx context.Context, p inventory.Person, sess inventory.Session, secret, field string,
+	h Secrets) error {
 	a := attempt{person: p, counters: []counter{{"session " + sess.Ref(), nameOnTerminal}}}
 	var refused error
 	err := s.store.Write(ctx, func(_ context.Context, w inventory.Writer) (err error) {

@@ -1,4 +1,5 @@
-// Package account is who gets in: people and their secrets, sessions, terminals, tokens and one-time links, and the signatures of a second person.
+// Package account is who gets in: people and their secrets, sessions, terminals, tokens and one-time links, and the
+// signatures of a second person.
 package account
 
 import "stowkeeper/inventory"

@@ -43,7 +43,8 @@ func errSignedOut() error { return inventory.Errorf(inventory.SignedOut, "sign i
 
 // openSession returns the session behind a secret and whose it is, unless it
 // has ended or they may no longer sign in.
-func openSession(r inventory.Reader, cookie string, now inventory.Instant) (inventory.Session, inventory.Person, error) {
+func openSession(r inventory.Reader, cookie string, now inventory.Instant) (inventory.Session, inventory.Person,
+	error) {
 	sess, err := r.Session(inventory.HashSecret(cookie))
 	switch {
 	case err != nil && inventory.KindOf(err) == inventory.NotFound:
@@ -61,7 +62,8 @@ func openSession(r inventory.Reader, cookie string, now inventory.Instant) (inve
 }
 
 // ownSession returns the session behind the actor's own secret, and the person.
-func (s *Service) ownSession(ctx context.Context, by inventory.Actor, cookie string) (sess inventory.Session, p inventory.Person, err error) {
+func (s *Service) ownSession(ctx context.Context, by inventory.Actor, cookie string) (sess inventory.Session,
+	p inventory.Person, err error) {
 	err = s.store.Read(ctx, func(_ context.Context, r inventory.Reader) error {
 		sess, p, err = openSession(r, cookie, s.now())
 		if err == nil && p.Name != by.Name {
@@ -89,7 +91,8 @@ func (s *Service) SignOut(ctx context.Context, cookie string) error {
 		if err := w.EndSession(sess.Hash); err != nil {
 			return err
 		}
-		return w.AddHistory([]inventory.HistoryEntry{{RecordedAt: s.now(), By: p.Name, From: sess.Device, Kind: inventory.HistorySignedOut, Person: p.Name}})
+		return w.AddHistory([]inventory.HistoryEntry{{RecordedAt: s.now(), By: p.Name, From: sess.Device,
+			Kind: inventory.HistorySignedOut, Person: p.Name}})
 	})
 }
 

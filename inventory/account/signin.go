@@ -56,7 +56,8 @@ func (s *Service) SignIn(ctx context.Context, name, secret string, from From, h 
 		return "", errWrongSecret()
 	}
 	cookie = newSecret()
-	sess := inventory.Session{Hash: inventory.HashSecret(cookie), Person: a.person.ID, Device: from.Browser, Terminal: a.terminal.ID, CreatedAt: now, SeenAt: now, EndsAt: now.Add(SessionLimit)}
+	sess := inventory.Session{Hash: inventory.HashSecret(cookie), Person: a.person.ID, Device: from.Browser,
+		Terminal: a.terminal.ID, CreatedAt: now, SeenAt: now, EndsAt: now.Add(SessionLimit)}
 	err = s.store.Write(ctx, func(_ context.Context, w inventory.Writer) error { return admitPerson(w, a, sess, from) })
 	if err != nil {
 		return "", err
@@ -123,7 +124,8 @@ func (a *attempt) count(w inventory.Writer, now inventory.Instant) (refused, err
 			return nil, err
 		}
 		if i == 0 && t.LockedTill != 0 && a.person.ID != 0 {
-			d := inventory.HistoryEntry{RecordedAt: now, From: a.terminal.Name, Kind: inventory.HistoryLocked, Person: a.person.Name}
+			d := inventory.HistoryEntry{RecordedAt: now, From: a.terminal.Name, Kind: inventory.HistoryLocked,
+				Person: a.person.Name}
 			if err := w.AddHistory([]inventory.HistoryEntry{d}); err != nil {
 				return nil, err
 			}
@@ -174,7 +176,8 @@ func admitPerson(w inventory.Writer, a attempt, sess inventory.Session, from Fro
 	if err := w.AddSession(sess); err != nil {
 		return err
 	}
-	return w.AddHistory([]inventory.HistoryEntry{{RecordedAt: sess.CreatedAt, By: p.Name, From: cmp.Or(a.terminal.Name, sess.Device), Kind: inventory.HistorySignedIn, Person: p.Name}})
+	return w.AddHistory([]inventory.HistoryEntry{{RecordedAt: sess.CreatedAt, By: p.Name, From: cmp.Or(a.terminal.Name,
+		sess.Device), Kind: inventory.HistorySignedIn, Person: p.Name}})
 }
 
 // takeBack undoes the count of a try that proved right: the name begins anew,

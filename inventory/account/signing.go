@@ -104,7 +104,8 @@ func (s *Service) SignAlone(ctx context.Context, by inventory.Actor, in Signatur
 // firstSigner names who signs first: oneself, or, for a program, a person.
 func firstSigner(by inventory.Actor, in Signing) (string, error) {
 	var ps inventory.Problems
-	ps.When(in.Signature == nil || in.Signature.PIN == "", "signature.pin", "give your own PIN as well: one person's PIN is one signature")
+	ps.When(in.Signature == nil || in.Signature.PIN == "", "signature.pin",
+		"give your own PIN as well: one person's PIN is one signature")
 	ps.When(in.Witness != nil && inventory.OneLine(in.Witness.Person) == "", "witness.person", "name the second person")
 	ps.When(in.Witness != nil && in.Witness.PIN == "", "witness.pin", "the second person types their own PIN")
 	if err := ps.Err(); err != nil {
@@ -131,10 +132,14 @@ func errSamePerson(path string) error {
 // prove compares a person's PIN and counts the try, as signing in does; a wrong
 // one is in the history (OWASP ASVS 5.0.0, 16.3.1). It does not say whether name
 // or PIN was wrong.
-func (s *Service) prove(ctx context.Context, by inventory.Actor, name string, pin PIN, path string, h Secrets) (inventory.Person, error) {
+func (s *Service) prove(ctx context.Context, by inventory.Actor, name string, pin PIN, path string,
+	h Secrets) (inventory.Person, error) {
 	wrong := inventory.Invalidf(inventory.JoinPath(path, "pin"), "name and PIN do not belong together")
 	now := s.now()
-	seen, err := inventory.Read(ctx, s.store, func(r inventory.Reader) (inventory.Person, error) { return r.PersonByName(inventory.OneLine(name)) })
+	seen, err := inventory.Read(ctx, s.store, func(r inventory.Reader) (inventory.Person,
+		error) {
+		return r.PersonByName(inventory.OneLine(name))
+	})
 	switch {
 	case err != nil && inventory.KindOf(err) == inventory.NotFound:
 		h.Match("", string(pin)) // take as long as for a name that exists
@@ -149,7 +154,8 @@ func (s *Service) prove(ctx context.Context, by inventory.Actor, name string, pi
 	err = s.store.Write(ctx, func(_ context.Context, w inventory.Writer) (err error) {
 		refused, err = countTry(w, seen, right, now, wrong)
 		if err == nil && refused != nil {
-			err = w.AddHistory([]inventory.HistoryEntry{{RecordedAt: now, By: by.Name, From: by.From, Kind: inventory.HistorySignRefused, Person: seen.Name}})
+			err = w.AddHistory([]inventory.HistoryEntry{{RecordedAt: now, By: by.Name, From: by.From,
+				Kind: inventory.HistorySignRefused, Person: seen.Name}})
 		}
 		return err
 	})
@@ -161,7 +167,8 @@ func (s *Service) prove(ctx context.Context, by inventory.Actor, name string, pi
 
 // countTry counts a try to sign, and says why it was refused. seen is the
 // person when the secret was compared.
-func countTry(w inventory.Writer, seen inventory.Person, right bool, now inventory.Instant, wrong error) (refused, err error) {
+func countTry(w inventory.Writer, seen inventory.Person, right bool, now inventory.Instant, wrong error) (refused,
+	err error) {
 	p, err := w.LockPerson(seen.ID)
 	switch {
 	case err != nil:
@@ -179,4 +186,5 @@ func countTry(w inventory.Writer, seen inventory.Person, right bool, now invento
 // ErrUnsigned refuses a movement of a controlled item that two people have not
 // signed. It is about the request as a whole, whichever line the item is on.
 var ErrUnsigned = &inventory.Error{Kind: inventory.Invalid, Message: "a controlled item moves only with two signatures",
-	Fields: []inventory.Field{{Path: "witness", Fix: "two people sign for a controlled item, each with their own PIN: you, and a second person who is there"}}}
+	Fields: []inventory.Field{{Path: "witness",
+		Fix: "two people sign for a controlled item, each with their own PIN: you, and a second person who is there"}}}

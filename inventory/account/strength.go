@@ -46,7 +46,8 @@ func wordsOf(text string) map[string]bool {
 
 // commonPINs are chosen often without being a run or a repetition: columns of
 // the keypad and years. From memory.
-var commonPINs = []string{"2580", "0852", "1357", "2468", "1470", "3690", "1397", "1984", "2000", "2001", "2020", "1122", "6969", "5683", "112233"}
+var commonPINs = []string{"2580", "0852", "1357", "2468", "1470", "3690", "1397", "1984", "2000", "2001", "2020",
+	"1122", "6969", "5683", "112233"}
 
 // checkSecret refuses a PIN or password that is too short or easily guessed.
 // It tells what to do, and never repeats what was typed.
@@ -101,7 +102,8 @@ func isRun(s string) bool {
 // is in the password.
 func holdsName(secret, name string) bool {
 	plain := strings.ToLower(secret)
-	return slices.ContainsFunc(strings.FieldsFunc(strings.ToLower(name), func(r rune) bool { return !unicode.IsLetter(r) }), func(part string) bool {
+	return slices.ContainsFunc(strings.FieldsFunc(strings.ToLower(name),
+		func(r rune) bool { return !unicode.IsLetter(r) }), func(part string) bool {
 		return utf8.RuneCountInString(part) >= 4 && strings.Contains(plain, part)
 	})
 }

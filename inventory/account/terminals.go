@@ -27,7 +27,8 @@ func (s *Service) Terminals(ctx context.Context, by inventory.Actor) ([]inventor
 
 // AddTerminal names a terminal of a station, or of all stations for an empty
 // station. Nobody can sign in on it before it is enrolled.
-func (s *Service) AddTerminal(ctx context.Context, by inventory.Actor, name, station string) (inventory.Terminal, error) {
+func (s *Service) AddTerminal(ctx context.Context, by inventory.Actor, name, station string) (inventory.Terminal,
+	error) {
 	return inventory.Write(ctx, s.store, func(w inventory.Writer) (inventory.Terminal, error) {
 		t := inventory.Terminal{Name: inventory.OneLine(name), Station: station, CreatedAt: s.now(), CreatedBy: by.Name}
 		if err := by.Must(inventory.ActKeepPeople, ""); err != nil {
@@ -57,8 +58,10 @@ func (s *Service) AddTerminal(ctx context.Context, by inventory.Actor, name, sta
 	})
 }
 
-func (s *Service) aboutTerminal(by inventory.Actor, kind inventory.HistoryKind, t inventory.Terminal) inventory.HistoryEntry {
-	return inventory.HistoryEntry{RecordedAt: s.now(), By: by.Name, From: by.From, Kind: kind, Station: t.Station, Detail: t.Name}
+func (s *Service) aboutTerminal(by inventory.Actor, kind inventory.HistoryKind,
+	t inventory.Terminal) inventory.HistoryEntry {
+	return inventory.HistoryEntry{RecordedAt: s.now(), By: by.Name, From: by.From, Kind: kind, Station: t.Station,
+		Detail: t.Name}
 }
 
 // EnrolLink makes the one-time link that enrols a terminal, in the place of the
@@ -75,7 +78,8 @@ func (s *Service) EnrolLink(ctx context.Context, by inventory.Actor, terminal in
 			return "", err
 		}
 		secret := newSecret()
-		return secret, w.AddLink(inventory.Link{Hash: inventory.HashSecret(secret), For: inventory.LinkEnrol, Terminal: terminal, EndsAt: s.now().Add(EnrolLife)})
+		return secret, w.AddLink(inventory.Link{Hash: inventory.HashSecret(secret), For: inventory.LinkEnrol,
+			Terminal: terminal, EndsAt: s.now().Add(EnrolLife)})
 	})
 }
 
@@ -148,7 +152,8 @@ func (s *Service) LinkTerminal(ctx context.Context, link string) (inventory.Term
 
 // openLink returns a link that can still be used. Why it cannot is told to
 // nobody.
-func openLink(r inventory.Reader, secret string, kind inventory.LinkKind, now inventory.Instant) (inventory.Link, error) {
+func openLink(r inventory.Reader, secret string, kind inventory.LinkKind, now inventory.Instant) (inventory.Link,
+	error) {
 	l, err := r.Link(inventory.HashSecret(secret))
 	if err == nil && (l.For != kind || now > l.EndsAt) {
 		err = inventory.Errorf(inventory.NotFound, "link")
@@ -188,7 +193,10 @@ func (s *Service) RevokeTerminal(ctx context.Context, by inventory.Actor, id int
 // TerminalOf returns the terminal behind a cookie's secret, or an empty one
 // where there is none.
 func (s *Service) TerminalOf(ctx context.Context, secret string) (inventory.Terminal, error) {
-	return inventory.Read(ctx, s.store, func(r inventory.Reader) (inventory.Terminal, error) { return liveTerminal(r, secret) })
+	return inventory.Read(ctx, s.store, func(r inventory.Reader) (inventory.Terminal, error) {
+		return liveTerminal(r,
+			secret)
+	})
 }
 
 // WelcomeLink makes the one-time link by which the first administrator is made,
@@ -202,7 +210,8 @@ func (s *Service) WelcomeLink(ctx context.Context) (secret string, err error) {
 			return "", err
 		}
 		secret := newSecret()
-		return secret, w.AddLink(inventory.Link{Hash: inventory.HashSecret(secret), For: inventory.LinkWelcome, EndsAt: s.now().Add(WelcomeLife)})
+		return secret, w.AddLink(inventory.Link{Hash: inventory.HashSecret(secret), For: inventory.LinkWelcome,
+			EndsAt: s.now().Add(WelcomeLife)})
 	})
 }
 
@@ -237,6 +246,7 @@ func (s *Service) Welcome(ctx context.Context, link, name, secret string, h Secr
 		if err := w.UseLink(l.Hash); err != nil {
 			return inventory.Person{}, linkGone(err)
 		}
-		return s.addPerson(w, inventory.Actor{Name: "one-time link"}, inventory.Person{Name: name, Role: inventory.Administrator}, secret, h)
+		return s.addPerson(w, inventory.Actor{Name: "one-time link"}, inventory.Person{Name: name,
+			Role: inventory.Administrator}, secret, h)
 	})
 }

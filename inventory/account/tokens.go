@@ -40,7 +40,8 @@ func (s *Service) CreateToken(ctx context.Context, by inventory.Actor, in invent
 		if _, err := w.AddToken(in); err != nil {
 			return "", err
 		}
-		d := inventory.HistoryEntry{RecordedAt: now, By: by.Name, From: by.From, Kind: inventory.HistoryTokenAdded, Person: in.Name, Detail: Standing(inventory.Person{Role: in.Role, Stations: in.Stations})}
+		d := inventory.HistoryEntry{RecordedAt: now, By: by.Name, From: by.From, Kind: inventory.HistoryTokenAdded,
+			Person: in.Name, Detail: Standing(inventory.Person{Role: in.Role, Stations: in.Stations})}
 		return text, w.AddHistory([]inventory.HistoryEntry{d})
 	})
 }
@@ -49,9 +50,11 @@ func checkToken(r inventory.Reader, in inventory.Token, now inventory.Instant) e
 	var ps inventory.Problems
 	inventory.CheckText(&ps, "name", in.Name, true, 60)
 	checkRole(&ps, in.Role)
-	ps.When(in.Role == inventory.Crew && len(in.Stations) == 0, "stations", "name the stations that a crew token belongs to")
+	ps.When(in.Role == inventory.Crew && len(in.Stations) == 0, "stations",
+		"name the stations that a crew token belongs to")
 	for _, a := range in.Scope {
-		ps.When(!slices.Contains(inventory.Actions, a) || a == inventory.ActOpen || a == inventory.ActAccount || !inventory.May(in.Role, a), "scope", "name actions that the role may do")
+		ps.When(!slices.Contains(inventory.Actions, a) || a == inventory.ActOpen || a == inventory.ActAccount ||
+			!inventory.May(in.Role, a), "scope", "name actions that the role may do")
 	}
 	ps.When(in.EndsAt <= now, "ends_at", "give a time that is still to come")
 	ps.When(in.EndsAt > now.Add(LongestToken), "ends_at", "give a time within five years")
@@ -92,7 +95,8 @@ func (s *Service) RevokeToken(ctx context.Context, by inventory.Actor, id int64)
 		if err := w.UpdateToken(t); err != nil {
 			return t, err
 		}
-		return t, w.AddHistory([]inventory.HistoryEntry{{RecordedAt: t.RevokedAt, By: by.Name, From: by.From, Kind: inventory.HistoryTokenRevoked, Person: t.Name}})
+		return t, w.AddHistory([]inventory.HistoryEntry{{RecordedAt: t.RevokedAt, By: by.Name, From: by.From,
+			Kind: inventory.HistoryTokenRevoked, Person: t.Name}})
 	})
 }
 
@@ -105,12 +109,14 @@ func (s *Service) TokenActor(ctx context.Context, text string) (inventory.Actor,
 	actor, err := inventory.Read(ctx, s.store, func(r inventory.Reader) (inventory.Actor, error) {
 		t, err := r.TokenByHash(inventory.HashSecret(text))
 		if err != nil && inventory.KindOf(err) == inventory.NotFound || err == nil && !t.Live(now) {
-			return inventory.Actor{}, inventory.Errorf(inventory.SignedOut, "this token is not known, it was revoked, or it has ended")
+			return inventory.Actor{}, inventory.Errorf(inventory.SignedOut,
+				"this token is not known, it was revoked, or it has ended")
 		}
 		if t.LastUsed != today {
 			stale = t.ID
 		}
-		return inventory.Actor{Name: t.Name, Role: t.Role, Stations: t.Stations, Scope: t.Scope, Program: true, From: "API"}, err
+		return inventory.Actor{Name: t.Name, Role: t.Role, Stations: t.Stations, Scope: t.Scope, Program: true, From: "API"},
+			err
 	})
 	if err == nil && stale != 0 {
 		err = s.store.Write(ctx, func(_ context.Context, w inventory.Writer) error { return w.TouchToken(stale, today) })

@@ -43,8 +43,10 @@ const FreeAttempts = 5
 // the fiftieth wrong PIN on there is one try a day, so that ten thousand PINs
 // take decades (NIST SP 800-63B allows a hundred in a row, from memory).
 var (
-	nameOnTerminal  = tryRule{free: FreeAttempts, step: time.Minute, longest: 15 * time.Minute, hard: 50, hardWait: 24 * time.Hour, forget: 30 * 24 * time.Hour}
-	wholeTerminal   = tryRule{free: 20, step: time.Minute, longest: 15 * time.Minute, forget: time.Hour, onlySuspicious: true}
+	nameOnTerminal = tryRule{free: FreeAttempts, step: time.Minute, longest: 15 * time.Minute, hard: 50,
+		hardWait: 24 * time.Hour, forget: 30 * 24 * time.Hour}
+	wholeTerminal = tryRule{free: 20, step: time.Minute, longest: 15 * time.Minute, forget: time.Hour,
+		onlySuspicious: true}
 	nameFromAddress = tryRule{free: FreeAttempts, step: time.Minute, longest: 15 * time.Minute, forget: 24 * time.Hour}
 	nameElsewhere   = tryRule{free: 50, step: time.Minute, longest: time.Minute, forget: 24 * time.Hour}
 	wholeAddress    = tryRule{free: 30, step: time.Minute, longest: 15 * time.Minute, forget: time.Hour}

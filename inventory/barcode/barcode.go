@@ -76,7 +76,8 @@ func marked(text string, from int, today Date) (Facts, *Error) {
 	case '+':
 		return supplierLabel(text, from)
 	case '=', '&':
-		return Facts{}, &Error{Position: from, Reason: "labels of blood and tissue (ISBT 128) are not supported", Trouble: Foreign}
+		return Facts{}, &Error{Position: from, Reason: "labels of blood and tissue (ISBT 128) are not supported",
+			Trouble: Foreign}
 	}
 	return fromTokens(DigitalLink, today)(digitalLink(text, from))
 }

@@ -77,10 +77,12 @@ var settled = []settlement{
 		applies: func(q question) bool { return q.err == nil && q.raised("GS1UnknownCurrency") },
 	},
 	{
-		rule: "(03) is company enough for (20), (240), (7003), (8008) … in GS1's syntax dictionary of 2026; the checker's table is older",
+		rule: "(03) is company enough for (20), (240), (7003), (8008) … in GS1's syntax dictionary of 2026; the " +
+			"checker's table is older",
 		kind: "gs1", example: "(03)09521234543213(240)1",
 		applies: func(q question) bool {
-			return q.err == nil && q.theirs.Form == "" && strings.Contains(q.theirs.Needs, "GS1missingAIs") && q.facts.Elements["03"] != ""
+			return q.err == nil && q.theirs.Form == "" && strings.Contains(q.theirs.Needs, "GS1missingAIs") &&
+				q.facts.Elements["03"] != ""
 		},
 	},
 	{
@@ -213,12 +215,14 @@ func generated(pick picker) []question {
 	var all []question
 	for range 4000 {
 		pairs := pick.validPairs()
-		all = append(all, question{Kind: "gs1", Text: printed(pairs)}, question{Kind: "gs1", Text: printed(pick.spoiled(pairs))})
+		all = append(all, question{Kind: "gs1", Text: printed(pairs)}, question{Kind: "gs1",
+			Text: printed(pick.spoiled(pairs))})
 	}
 	for range 1500 {
 		pairs := append([]pair{{"01", pick.validValue(known["01"])}}, pick.validPairs()...)
 		link := linked(pairs)
-		all = append(all, question{Kind: "link", Text: link}, question{Kind: "link", Text: pick.changed(link, "/?&=%0123456789AZ-+.")})
+		all = append(all, question{Kind: "link", Text: link}, question{Kind: "link", Text: pick.changed(link,
+			"/?&=%0123456789AZ-+.")})
 	}
 	return slices.DeleteFunc(all, question.inexpressible)
 }

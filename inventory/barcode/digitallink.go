@@ -28,7 +28,8 @@ func digitalLink(text string, from int) ([]token, *Error) {
 	}
 	scheme := rest[:strings.IndexByte(rest, ':')]
 	if scheme != strings.ToLower(scheme) && scheme != strings.ToUpper(scheme) {
-		return nil, &Error{Position: from, Reason: "a Digital Link begins with http or https, all in lower or all in upper case"}
+		return nil, &Error{Position: from,
+			Reason: "a Digital Link begins with http or https, all in lower or all in upper case"}
 	}
 	if i := strings.IndexByte(rest, '#'); i >= 0 {
 		rest = rest[:i]
@@ -95,7 +96,8 @@ func keyAndQualifiers(pieces []segment) ([]token, *Error) {
 		if i > 0 {
 			qualifiers = append(qualifiers, id.ai)
 			if !tokens[0].id.qualified(qualifiers) {
-				return tokens, &Error{Position: pieces[i].at, AI: id.ai, Reason: "this may not follow here in the path; its order is fixed"}
+				return tokens, &Error{Position: pieces[i].at, AI: id.ai,
+					Reason: "this may not follow here in the path; its order is fixed"}
 			}
 		}
 		t, err := linkToken(id, pieces[i+1], false)

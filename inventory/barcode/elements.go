@@ -72,9 +72,11 @@ func valueEnd(text string, start int, id *identifier) int {
 
 func unknownIdentifier(text string, p int, trouble Trouble) *Error {
 	if !isDigit(text[p]) {
-		return &Error{Position: p, Reason: "an application identifier must begin here, and it begins with a digit", Trouble: trouble}
+		return &Error{Position: p, Reason: "an application identifier must begin here, and it begins with a digit",
+			Trouble: trouble}
 	}
-	return &Error{Position: p, Reason: "no such application identifier; before it a separator may be missing, or a digit too many", Trouble: trouble}
+	return &Error{Position: p,
+		Reason: "no such application identifier; before it a separator may be missing, or a digit too many", Trouble: trouble}
 }
 
 // troubleAfter is what an unknown identifier means: a text that begins with
@@ -119,7 +121,8 @@ func bracketedIdentifier(text string, p int) (*identifier, int, *Error) {
 	}
 	id, ok := known[text[p+1:p+size]]
 	if !ok {
-		return nil, 0, &Error{Position: p + 1, Reason: `no such application identifier; a bracket inside a value is written \(`}
+		return nil, 0, &Error{Position: p + 1,
+			Reason: `no such application identifier; a bracket inside a value is written \(`}
 	}
 	return id, p + size + 1, nil
 }
@@ -146,7 +149,8 @@ func fromTokens(scheme Scheme, today Date) func([]token, *Error) (Facts, *Error)
 func validate(tokens []token, today Date) *Error {
 	for i, t := range tokens {
 		if t.id.person {
-			return &Error{Position: t.start, AI: t.id.ai, Reason: "this identifies a patient, not a pack; no patient data is read", Trouble: Foreign}
+			return &Error{Position: t.start, AI: t.id.ai,
+				Reason: "this identifies a patient, not a pack; no patient data is read", Trouble: Foreign}
 		}
 		if f := t.id.validate(t.value, today); f != nil {
 			if f.tooLong && t.offsets == nil {

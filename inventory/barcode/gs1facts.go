@@ -95,7 +95,8 @@ func (f *Facts) swallowed(tokens []token, today Date) []Warning {
 		}
 		all = append(all, Warning{
 			Kind: Swallowed, AI: t.id.ai, Position: t.at(i), Suspect: t.value[i:],
-			Text: "the end of this value reads as (" + t.value[i:i+2] + ") with a date: a separator may be missing on the pack; compare with the print",
+			Text: "the end of this value reads as (" + t.value[i:i+2] +
+				") with a date: a separator may be missing on the pack; compare with the print",
 		})
 	}
 	return all

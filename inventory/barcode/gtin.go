@@ -26,7 +26,8 @@ func digitsAlone(text string, from int, today Date) (Facts, *Error) {
 		item.ambiguous(from, "these digits also read as an element string; they were taken as a GTIN")
 		return item, nil
 	case itemErr != nil && elementsErr == nil:
-		elements.ambiguous(from, "as a GTIN these digits would have a wrong check digit; they were taken as an element string")
+		elements.ambiguous(from,
+			"as a GTIN these digits would have a wrong check digit; they were taken as an element string")
 		return elements, nil
 	}
 	return item, itemErr

@@ -49,14 +49,16 @@ func supplierLabel(text string, from int) (Facts, *Error) {
 		return Facts{}, &Error{Position: from + i, Reason: reason}
 	}
 	if strings.HasPrefix(rest, "+/") {
-		return Facts{}, &Error{Position: from + 1, Reason: "a label of the provider standard (patients, not packs) is not read", Trouble: Foreign}
+		return Facts{}, &Error{Position: from + 1,
+			Reason: "a label of the provider standard (patients, not packs) is not read", Trouble: Foreign}
 	}
 	last := len(rest) - 1
 	if last < 2 {
 		return Facts{}, &Error{Position: len(text), Reason: "the label is cut off"}
 	}
 	if want := hibcCheck(rest[:last]); rest[last] != want {
-		return Facts{}, &Error{Position: from + last, Reason: fmt.Sprintf("wrong check character: the characters before it give %q", want)}
+		return Facts{}, &Error{Position: from + last, Reason: fmt.Sprintf(
+			"wrong check character: the characters before it give %q", want)}
 	}
 	l := label{Facts{Scheme: HIBC, Elements: map[string]string{}}}
 	if err := l.read(segment{rest[1:last], from + 1}); err != nil {
@@ -112,7 +114,8 @@ func (l *label) primary(s segment) *Error {
 	case !isDigit(s.s[unit]):
 		return &Error{Position: s.at + unit, AI: "uom", Reason: "the unit of measure must be a digit"}
 	case unit-labeler > maxPCN:
-		return &Error{Position: s.at + labeler + maxPCN, AI: "pcn", Reason: fmt.Sprintf("the product code is longer than %d characters", maxPCN)}
+		return &Error{Position: s.at + labeler + maxPCN, AI: "pcn",
+			Reason: fmt.Sprintf("the product code is longer than %d characters", maxPCN)}
 	}
 	l.facts.ProductCode = s.s
 	_ = l.add("lic", segment{s.s[:labeler], s.at}) // the first of their names

@@ -44,7 +44,8 @@ func (id *identifier) lacks(tokens []token) string {
 		}
 		wanted = append(wanted, "("+strings.Join(alternative, ")+(")+")")
 	}
-	return "(" + id.ai + ") goes with " + strings.Join(wanted, " or ") + ", which may stand on another symbol of the pack: scan that too"
+	return "(" + id.ai + ") goes with " + strings.Join(wanted,
+		" or ") + ", which may stand on another symbol of the pack: scan that too"
 }
 
 // accompanied tells whether another identifier among the tokens matches the

@@ -83,15 +83,17 @@ func TestWarnings(t *testing.T) {
 		text string
 		want []barcode.WarningKind
 	}{
-		"complete":             {gtin + "17270630" + "10LOT7", nil},
-		"date alone":           {"]C1" + "17270630", []barcode.WarningKind{barcode.Needs}},
-		"lot and date alone":   {"17270630" + "10LOT7", []barcode.WarningKind{barcode.Needs, barcode.Needs}},
-		"count on a unit":      {gtin + "375", []barcode.WarningKind{barcode.Excludes, barcode.Needs}},
-		"an hour":              {gtin + "70032706141530", []barcode.WarningKind{barcode.ClockTime}},
-		"two ends":             {gtin + "17270615" + "70032706141530", []barcode.WarningKind{barcode.ClockTime, barcode.TwoEnds}},
+		"complete":           {gtin + "17270630" + "10LOT7", nil},
+		"date alone":         {"]C1" + "17270630", []barcode.WarningKind{barcode.Needs}},
+		"lot and date alone": {"17270630" + "10LOT7", []barcode.WarningKind{barcode.Needs, barcode.Needs}},
+		"count on a unit":    {gtin + "375", []barcode.WarningKind{barcode.Excludes, barcode.Needs}},
+		"an hour":            {gtin + "70032706141530", []barcode.WarningKind{barcode.ClockTime}},
+		"two ends": {gtin + "17270615" + "70032706141530", []barcode.WarningKind{barcode.ClockTime,
+			barcode.TwoEnds}},
 		"lot swallowed (17)":   {gtin + "10LOT717270630", []barcode.WarningKind{barcode.Swallowed}},
 		"HIBC secondary alone": {"+$$52001510X3GD", []barcode.WarningKind{barcode.Needs}},
-		"HIBC with an hour":    {"+X999123ABC0/$$619135211234AB/S5678EDFG/16D20151001N", []barcode.WarningKind{barcode.ClockTime}},
+		"HIBC with an hour": {"+X999123ABC0/$$619135211234AB/S5678EDFG/16D20151001N",
+			[]barcode.WarningKind{barcode.ClockTime}},
 	} {
 		t.Run(name, func(t *testing.T) {
 			var got []barcode.WarningKind

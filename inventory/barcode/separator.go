@@ -42,11 +42,13 @@ func LearnSeparator(scanned string) (Separator, error) {
 	case !ok:
 		return "", fmt.Errorf("that was not the test symbol: scan the one on this page")
 	case middle == "":
-		return "", fmt.Errorf("this scanner leaves the separator out: switch on in its settings that it sends FNC1 as GS (ASCII 29) or as a character of your choice, then scan again")
+		return "", fmt.Errorf("this scanner leaves the separator out: switch on in its settings that it sends FNC1 as GS " +
+			"(ASCII 29) or as a character of your choice, then scan again")
 	case len(middle) > 10:
 		return "", fmt.Errorf("too much came between the two parts: scan again")
 	case strings.Trim(middle, digits+upper+"abcdefghijklmnopqrstuvwxyz") == "":
-		return "", fmt.Errorf("this scanner sends a letter or digit for the separator, which lot numbers hold as well: choose another character in its settings, then scan again")
+		return "", fmt.Errorf("this scanner sends a letter or digit for the separator, which lot numbers hold as well: " +
+			"choose another character in its settings, then scan again")
 	}
 	return Separator(middle), nil
 }

@@ -13,7 +13,8 @@ import (
 func TestLearnSeparator(t *testing.T) {
 	facts, err := barcode.Parse(barcode.SeparatorTest, theDay)
 	require.NoError(t, err)
-	assert.Equal(t, []string{"09529999999993", "SEPARATOR-TEST", "LAST"}, []string{facts.ProductCode, facts.Serial, facts.BatchNo})
+	assert.Equal(t, []string{"09529999999993", "SEPARATOR-TEST", "LAST"}, []string{facts.ProductCode, facts.Serial,
+		facts.BatchNo})
 	sent := func(separator string) string {
 		return strings.Replace(barcode.SeparatorTest, "\x1d", separator, 1)
 	}
@@ -37,14 +38,16 @@ func TestLearnSeparator(t *testing.T) {
 
 // TestRestoreLeavesOthers: only element strings hold separators.
 func TestRestoreLeavesOthers(t *testing.T) {
-	for _, text := range []string{"", "+A123BJC5D6E71/$LOT%1", "https://id.example.org/01/09521234543213/10/A%2FB", "(01)09521234543213(10)A%B", "]d1+A123BJC5D6E71G"} {
+	for _, text := range []string{"", "+A123BJC5D6E71/$LOT%1", "https://id.example.org/01/09521234543213/10/A%2FB",
+		"(01)09521234543213(10)A%B", "]d1+A123BJC5D6E71G"} {
 		assert.Equal(t, text, barcode.Separator("%").Restore(text))
 	}
 	assert.Equal(t, "10A%B", barcode.Separator("").Restore("10A%B"))
 }
 
 func TestProductCodes(t *testing.T) {
-	assert.Equal(t, []string{"00000012345670", "0000012345670", "000012345670", "12345670"}, barcode.GTINForms("00000012345670"))
+	assert.Equal(t, []string{"00000012345670", "0000012345670", "000012345670", "12345670"},
+		barcode.GTINForms("00000012345670"))
 	assert.Equal(t, []string{"09521234543213", "9521234543213"}, barcode.GTINForms("09521234543213"))
 	assert.Equal(t, []string{"19521234543210"}, barcode.GTINForms("19521234543210"))
 	for _, form := range barcode.GTINForms("00000012345670") {

@@ -45,5 +45,7 @@ func carried(text string, today Date) (Facts, *Error) {
 	case selfMarked(text[size:]):
 		return marked(text, size, today)
 	}
-	return Facts{}, &Error{Position: size, Reason: "this symbol is not marked as GS1, so only an HIBC label or a Digital Link can be read from it", Trouble: NoPack}
+	return Facts{}, &Error{Position: size,
+		Reason:  "this symbol is not marked as GS1, so only an HIBC label or a Digital Link can be read from it",
+		Trouble: NoPack}
 }

@@ -80,9 +80,12 @@ func tableColumns(columns []column) []table.Column {
 type emit = func(inventory.ExportRow) error
 
 var exporters = map[ImportKind]func(*exporting, emit) error{
-	ImportCategories: (*exporting).categories, ImportStations: (*exporting).stationRows, ImportPlaces: (*exporting).places, ImportPeople: (*exporting).people,
-	ImportItems: (*exporting).items, ImportProducts: (*exporting).productRows, ImportKitLists: (*exporting).kitLists, ImportBags: (*exporting).bags, ImportVehiclesOff: (*exporting).vehiclesOffNow,
-	ImportStock: (*exporting).stock, ImportObservations: (*exporting).observations, ImportNotices: (*exporting).notices, ImportUsage: (*exporting).usage,
+	ImportCategories: (*exporting).categories, ImportStations: (*exporting).stationRows, ImportPlaces: (*exporting).places,
+	ImportPeople: (*exporting).people,
+	ImportItems:  (*exporting).items, ImportProducts: (*exporting).productRows, ImportKitLists: (*exporting).kitLists,
+	ImportBags: (*exporting).bags, ImportVehiclesOff: (*exporting).vehiclesOffNow,
+	ImportStock: (*exporting).stock, ImportObservations: (*exporting).observations, ImportNotices: (*exporting).notices,
+	ImportUsage: (*exporting).usage,
 }
 
 // eachOf writes a row for each of a list that was read.
@@ -97,7 +100,10 @@ func eachOf[T any](all []T, err error, add emit, row func(T) inventory.ExportRow
 
 func (x *exporting) categories(add emit) error {
 	all, err := x.r.Categories()
-	return eachOf(all, err, add, func(c inventory.Category) inventory.ExportRow { return inventory.ExportRow{"name": string(c)} })
+	return eachOf(all, err, add, func(c inventory.Category) inventory.ExportRow {
+		return inventory.ExportRow{
+			"name": string(c)}
+	})
 }
 
 func (x *exporting) stationRows(add emit) error {
@@ -115,14 +121,16 @@ func (x *exporting) places(add emit) error {
 }
 
 func placeRow(p inventory.Place) inventory.ExportRow {
-	return inventory.ExportRow{"code": p.Code, "station": p.Station, "kind": string(p.Kind), "purpose": string(p.Purpose), "name": p.Name, "holder": p.Holder,
+	return inventory.ExportRow{"code": p.Code, "station": p.Station, "kind": string(p.Kind), "purpose": string(p.Purpose),
+		"name": p.Name, "holder": p.Holder,
 		"due_back": p.DueBack.String(), "vehicle": p.Vehicle}
 }
 
 func (x *exporting) people(add emit) error {
 	all, err := x.r.People()
 	return eachOf(all, err, add, func(p inventory.Person) inventory.ExportRow {
-		return inventory.ExportRow{"name": p.Name, "role": string(p.Role), "stations": strings.Join(p.Stations, " "), "disabled": inventory.FlagText(p.Disabled)}
+		return inventory.ExportRow{"name": p.Name, "role": string(p.Role), "stations": strings.Join(p.Stations, " "),
+			"disabled": inventory.FlagText(p.Disabled)}
 	})
 }
 
@@ -132,11 +140,16 @@ func (x *exporting) items(add emit) error {
 }
 
 func itemRow(it inventory.Item) inventory.ExportRow {
-	return inventory.ExportRow{"code": it.Code, "name": it.Name, "category": string(it.Category), "unit": it.Unit, "tracked_by": string(it.TrackedBy),
-		"dated": inventory.FlagText(it.Dated), "single_use": inventory.FlagText(it.SingleUse), "controlled": inventory.FlagText(it.Controlled), "strength": it.Strength, "form": it.Form,
-		"made_months": inventory.NumText(it.Life.MadeMonths), "stowed_months": inventory.NumText(it.Life.StowedMonths), "exposed_days": inventory.NumText(it.Life.ExposedDays),
-		"opened_days": inventory.NumText(it.Life.OpenedDays), "inspect_days": inventory.NumText(it.Life.InspectDays), "training_cycles": inventory.NumText(it.Life.TrainingCycles),
-		"inspection_points": strings.Join(it.InspectionPoints, "\n"), "inspection_notes": strings.Join(it.InspectionNotes, "\n"),
+	return inventory.ExportRow{"code": it.Code, "name": it.Name, "category": string(it.Category), "unit": it.Unit,
+		"tracked_by": string(it.TrackedBy),
+		"dated":      inventory.FlagText(it.Dated), "single_use": inventory.FlagText(it.SingleUse),
+		"controlled": inventory.FlagText(it.Controlled), "strength": it.Strength, "form": it.Form,
+		"made_months": inventory.NumText(it.Life.MadeMonths), "stowed_months": inventory.NumText(it.Life.StowedMonths),
+		"exposed_days": inventory.NumText(it.Life.ExposedDays),
+		"opened_days":  inventory.NumText(it.Life.OpenedDays), "inspect_days": inventory.NumText(it.Life.InspectDays),
+		"training_cycles":   inventory.NumText(it.Life.TrainingCycles),
+		"inspection_points": strings.Join(it.InspectionPoints, "\n"), "inspection_notes": strings.Join(it.InspectionNotes,
+			"\n"),
 		"lead_time_days": inventory.NumText(it.LeadTimeDays)}
 }
 
@@ -154,7 +167,8 @@ func (x *exporting) productRows(add emit) error {
 }
 
 func productRow(p inventory.Product, preferred bool) inventory.ExportRow {
-	return inventory.ExportRow{"item": p.Item, "gtin": p.GTIN, "hibc": p.HIBC, "maker_reference": p.MakerReference, "supplier": p.Supplier,
+	return inventory.ExportRow{"item": p.Item, "gtin": p.GTIN, "hibc": p.HIBC, "maker_reference": p.MakerReference,
+		"supplier":  p.Supplier,
 		"pack_size": strconv.Itoa(p.PackSize), "preferred": inventory.FlagText(preferred)}
 }
 
@@ -193,14 +207,17 @@ func (x *exporting) kitLists(add emit) error {
 func addKitList(k inventory.KitList, add emit) error {
 	rows := make([]inventory.ExportRow, 0, len(k.Lines)+len(k.Modules)+len(k.Rules))
 	for _, l := range k.Lines {
-		rows = append(rows, inventory.ExportRow{"row": "line", "item": l.Item, "pouch": l.Pouch, "par": inventory.NumText(l.Par), "minimum": inventory.NumText(l.Minimum), "critical": inventory.FlagText(l.Critical),
-			"presence_only": inventory.FlagText(l.PresenceOnly), "carried_elsewhere": l.CarriedElsewhere, "accepts": strings.Join(l.Accepts, " ")})
+		rows = append(rows, inventory.ExportRow{"row": "line", "item": l.Item, "pouch": l.Pouch,
+			"par": inventory.NumText(l.Par), "minimum": inventory.NumText(l.Minimum), "critical": inventory.FlagText(l.Critical),
+			"presence_only": inventory.FlagText(l.PresenceOnly), "carried_elsewhere": l.CarriedElsewhere,
+			"accepts": strings.Join(l.Accepts, " ")})
 	}
 	for _, m := range k.Modules {
 		rows = append(rows, inventory.ExportRow{"row": "module", "module": m.KitList, "count": strconv.Itoa(m.Count)})
 	}
 	for _, r := range k.Rules {
-		rows = append(rows, inventory.ExportRow{"row": "rule", "when_category": string(r.WhenCategory), "need_category": string(r.NeedCategory), "item": r.NeedItem,
+		rows = append(rows, inventory.ExportRow{"row": "rule", "when_category": string(r.WhenCategory),
+			"need_category": string(r.NeedCategory), "item": r.NeedItem,
 			"count": strconv.Itoa(r.AtLeast), "severity": string(r.Severity), "because": r.Because})
 	}
 	for i, row := range rows {
@@ -221,10 +238,12 @@ func (x *exporting) bags(add emit) error {
 }
 
 func bagRow(b inventory.Bag) inventory.ExportRow {
-	row := inventory.ExportRow{"code": b.Code, "station": b.Station, "at_station": b.AtStation, "name": b.Name, "kit_list": b.KitList, "kit_list_version": strconv.Itoa(b.KitListVersion),
+	row := inventory.ExportRow{"code": b.Code, "station": b.Station, "at_station": b.AtStation, "name": b.Name,
+		"kit_list": b.KitList, "kit_list_version": strconv.Itoa(b.KitListVersion),
 		"priority": strconv.Itoa(b.Priority), "purpose": string(b.Purpose), "vehicle": b.Vehicle, "inside": b.Inside,
 		"retired_at": b.RetiredAt.String(), "retired_by": b.RetiredBy, "successor": b.Successor,
-		"seal": b.Seal, "seal_state": string(b.SealState), "seal_seen_at": b.SealSeenAt.String(), "last_seal_check": b.LastSealCheck.String(),
+		"seal": b.Seal, "seal_state": string(b.SealState), "seal_seen_at": b.SealSeenAt.String(),
+		"last_seal_check": b.LastSealCheck.String(),
 		"last_full_check": b.LastFullCheck.String(), "last_use": b.LastUse.String(), "last_restock": b.LastRestock.String()}
 	if off := b.OutOfService; off != nil {
 		row["out_of_service"], row["taken_off_by"], row["taken_off_at"] = off.Reason, off.By, off.RecordedAt.String()
@@ -246,10 +265,14 @@ func (x *exporting) stock(add emit) error {
 		if err != nil {
 			return err
 		}
-		err = add(inventory.ExportRow{"place": st.Place, "item": l.Item, "product": product, "batch_no": l.BatchNo, "serial": l.Serial, "made_on": l.MadeOn.String(),
-			"end_printed": l.EndPrinted, "end_wording": string(l.EndWording), "qty": strconv.Itoa(st.Qty), "received_on": l.ReceivedOn.String(),
-			"stowed_on": l.StowedOn.String(), "opened_on": l.OpenedOn.String(), "exposed_since": l.ExposedSince.String(), "exposed_days": inventory.NumText(l.Clocks.ExposedDays),
-			"exposed_last": l.ExposedLast.String(), "unidentified": inventory.FlagText(l.Unidentified), "inspected_on": l.InspectedOn.String(), "training_cycles": inventory.NumText(l.Cycles)})
+		err = add(inventory.ExportRow{"place": st.Place, "item": l.Item, "product": product, "batch_no": l.BatchNo,
+			"serial": l.Serial, "made_on": l.MadeOn.String(),
+			"end_printed": l.EndPrinted, "end_wording": string(l.EndWording), "qty": strconv.Itoa(st.Qty),
+			"received_on": l.ReceivedOn.String(),
+			"stowed_on":   l.StowedOn.String(), "opened_on": l.OpenedOn.String(), "exposed_since": l.ExposedSince.String(),
+			"exposed_days": inventory.NumText(l.Clocks.ExposedDays),
+			"exposed_last": l.ExposedLast.String(), "unidentified": inventory.FlagText(l.Unidentified),
+			"inspected_on": l.InspectedOn.String(), "training_cycles": inventory.NumText(l.Cycles)})
 		if err != nil {
 			return err
 		}
@@ -269,7 +292,8 @@ func (x *exporting) vehiclesOffNow(add emit) error {
 		return wrong != nil
 	})
 	return eachOf(all, err, add, func(v inventory.VehicleOutOfService) inventory.ExportRow {
-		return inventory.ExportRow{"station": v.Station, "vehicle": v.Vehicle, "reason": v.Reason, "by": v.By, "recorded_at": v.RecordedAt.String()}
+		return inventory.ExportRow{"station": v.Station, "vehicle": v.Vehicle, "reason": v.Reason, "by": v.By,
+			"recorded_at": v.RecordedAt.String()}
 	})
 }
 
@@ -279,7 +303,8 @@ func (x *exporting) observations(add emit) error {
 		if err != nil {
 			return err
 		}
-		row := inventory.ExportRow{"bag": o.Bag, "kind": string(o.Kind), "item": o.Item, "text": o.Text, "opened_at": o.OpenedAt.String(), "opened_by": o.OpenedBy}
+		row := inventory.ExportRow{"bag": o.Bag, "kind": string(o.Kind), "item": o.Item, "text": o.Text,
+			"opened_at": o.OpenedAt.String(), "opened_by": o.OpenedBy}
 		if o.LotID != 0 {
 			var l inventory.Lot
 			if l, err = x.r.Lot(o.LotID); err != nil {
@@ -303,10 +328,13 @@ func (x *exporting) notices(add emit) error {
 		if err != nil {
 			return err
 		}
-		err = add(inventory.ExportRow{"reference": n.Reference, "action": string(n.Action), "item": n.Item, "product": product,
-			"batch_nos": strings.Join(n.BatchNos, "\n"), "serials": strings.Join(n.Serials, "\n"), "serial_from": n.SerialFrom, "serial_to": n.SerialTo,
-			"made_from": n.MadeFrom.String(), "made_to": n.MadeTo.String(), "text": n.Text, "issued_at": n.IssuedAt.String(), "issued_by": n.IssuedBy,
-			"status": string(n.Status), "ended_at": n.EndedAt.String(), "ended_by": n.EndedBy, "end_reason": n.EndReason})
+		err = add(inventory.ExportRow{"reference": n.Reference, "action": string(n.Action), "item": n.Item,
+			"product":   product,
+			"batch_nos": strings.Join(n.BatchNos, "\n"), "serials": strings.Join(n.Serials, "\n"), "serial_from": n.SerialFrom,
+			"serial_to": n.SerialTo,
+			"made_from": n.MadeFrom.String(), "made_to": n.MadeTo.String(), "text": n.Text, "issued_at": n.IssuedAt.String(),
+			"issued_by": n.IssuedBy,
+			"status":    string(n.Status), "ended_at": n.EndedAt.String(), "ended_by": n.EndedBy, "end_reason": n.EndReason})
 	}
 	return err
 }

@@ -33,25 +33,37 @@ func columnsOf(names string) []column {
 
 var histories = []history{
 	{"lots", "lots by the number that movements name them with; for who belongs to some stations those that lie there",
-		columnsOf("id# batch_id# item product batch_no serial made_on end_printed end_wording received_on stowed_on opened_on exposed_since exposed_days# exposed_last training unidentified"), (*exporting).lots},
+		columnsOf("id# batch_id# item product batch_no serial made_on end_printed end_wording received_on stowed_on " +
+			"opened_on exposed_since exposed_days# exposed_last training unidentified"), (*exporting).lots},
 	{"movements", "the ledger: every movement, with the chain of hashes of its station",
-		columnsOf("id# station seq# lot_id# into_lot_id# qty# from to reason cause happened_at recorded_at by witness reference note corrects# hash"), (*exporting).movements},
+		columnsOf("id# station seq# lot_id# into_lot_id# qty# from to reason cause happened_at recorded_at by witness " +
+			"reference note corrects# hash"), (*exporting).movements},
 	{"checks", "what crews checked; lines and what was found as JSON",
-		columnsOf("id# bag kind happened_at recorded_at by status seal_seen seal_broken seal_set note lines found inspections decision"), (*exporting).checks},
+		columnsOf(
+			"id# bag kind happened_at recorded_at by status seal_seen seal_broken seal_set note lines found inspections decision"), (*exporting).checks},
 	{"uses", "what incidents used; lines as JSON",
 		columnsOf("id# bag incident happened_at recorded_at by status lines decision"), (*exporting).uses},
 	{"restocks", "what brought bags back to their lists; lines as JSON",
 		columnsOf("id# bag at by restock"), (*exporting).restocks},
 	{"seals", "the log of seals", columnsOf("id# bag at by event number expected source note"), (*exporting).seals},
 	{"bag-log", "what people changed of bags", columnsOf("bag entry"), (*exporting).bagLog},
-	{"inspections", "inspections of devices; points as JSON", columnsOf("id# lot_id# item place at by passed points source note"), (*exporting).inspections},
-	{"training-uses", "applications of devices in classes", columnsOf("id# lot_id# at by cycles# class"), (*exporting).trainingUses},
-	{"balance-checks", "counts of controlled items in their registers", columnsOf("id# item place counted# expected# happened_at recorded_at by witness note"), (*exporting).balanceChecks},
-	{"signatures", "signatures that were given after an entry of a register", columnsOf("movement# person at"), (*exporting).signatures},
-	{"corrections", "dates and numbers of batches that were typed wrongly, and corrected", columnsOf("id# batch_id# item at by reason old new"), (*exporting).corrections},
-	{"closed-observations", "what was seen of bags and has been closed", columnsOf("id# bag kind item lot_id# text opened_at opened_by closed_at closed_by close_reason"), (*exporting).closedObservations},
-	{"vehicle-log", "vehicles that were taken off the run, and put back", columnsOf("id# station vehicle reason by at back_at back_by"), (*exporting).vehiclesOff},
-	{"entries", "who did what, in the order that the history page has", columnsOf("id# at by terminal kind station place other_place lot_id# batch_id# person detail"), (*exporting).entries},
+	{"inspections", "inspections of devices; points as JSON",
+		columnsOf("id# lot_id# item place at by passed points source note"), (*exporting).inspections},
+	{"training-uses", "applications of devices in classes", columnsOf("id# lot_id# at by cycles# class"),
+		(*exporting).trainingUses},
+	{"balance-checks", "counts of controlled items in their registers",
+		columnsOf("id# item place counted# expected# happened_at recorded_at by witness note"), (*exporting).balanceChecks},
+	{"signatures", "signatures that were given after an entry of a register", columnsOf("movement# person at"),
+		(*exporting).signatures},
+	{"corrections", "dates and numbers of batches that were typed wrongly, and corrected",
+		columnsOf("id# batch_id# item at by reason old new"), (*exporting).corrections},
+	{"closed-observations", "what was seen of bags and has been closed",
+		columnsOf("id# bag kind item lot_id# text opened_at opened_by closed_at closed_by close_reason"),
+		(*exporting).closedObservations},
+	{"vehicle-log", "vehicles that were taken off the run, and put back",
+		columnsOf("id# station vehicle reason by at back_at back_by"), (*exporting).vehiclesOff},
+	{"entries", "who did what, in the order that the history page has",
+		columnsOf("id# at by terminal kind station place other_place lot_id# batch_id# person detail"), (*exporting).entries},
 }
 
 func (x *exporting) history(h history) error {
@@ -117,7 +129,8 @@ func (x *exporting) lots(add addCells) error {
 		if err != nil {
 			return err
 		}
-		return add(l.ID, l.Batch.ID, l.Item, product, l.BatchNo, l.Serial, l.MadeOn, l.EndPrinted, string(l.EndWording), l.ReceivedOn, l.StowedOn, l.OpenedOn, l.ExposedSince,
+		return add(l.ID, l.Batch.ID, l.Item, product, l.BatchNo, l.Serial, l.MadeOn, l.EndPrinted, string(l.EndWording),
+			l.ReceivedOn, l.StowedOn, l.OpenedOn, l.ExposedSince,
 			l.Clocks.ExposedDays, l.ExposedLast, l.Training, l.Unidentified)
 	})
 }
@@ -126,7 +139,8 @@ func (x *exporting) movements(add addCells) error {
 	return pages(func(p inventory.Page) ([]inventory.Movement, error) {
 		return x.r.Movements(inventory.MovementFilter{Stations: x.stations}, p)
 	}, func(m inventory.Movement) int64 { return m.ID }, func(m inventory.Movement) error {
-		return add(m.ID, m.Station, m.Seq, m.LotID, m.IntoLotID, m.Qty, m.From, m.To, string(m.Reason), string(m.Cause), m.HappenedAt, m.RecordedAt, m.By, m.Witness,
+		return add(m.ID, m.Station, m.Seq, m.LotID, m.IntoLotID, m.Qty, m.From, m.To, string(m.Reason), string(m.Cause),
+			m.HappenedAt, m.RecordedAt, m.By, m.Witness,
 			m.Reference, m.Note, m.Corrects, m.Hash)
 	})
 }
@@ -135,7 +149,8 @@ func (x *exporting) checks(add addCells) error {
 	return pages(func(p inventory.Page) ([]inventory.Check, error) {
 		return x.r.Checks(inventory.RecordFilter{AtStations: x.stations}, p)
 	}, func(c inventory.Check) int64 { return c.ID }, func(c inventory.Check) error {
-		return add(c.ID, c.Bag, string(c.Kind), c.HappenedAt, c.RecordedAt, c.By, string(c.Status), c.SealSeen, c.SealBroken, c.SealSet, c.Note, c.Lines, c.Found, c.Inspections, c.Decision)
+		return add(c.ID, c.Bag, string(c.Kind), c.HappenedAt, c.RecordedAt, c.By, string(c.Status), c.SealSeen, c.SealBroken,
+			c.SealSet, c.Note, c.Lines, c.Found, c.Inspections, c.Decision)
 	})
 }
 
@@ -160,17 +175,19 @@ func (x *exporting) eachBag(do func(code string) error) error {
 
 func (x *exporting) restocks(add addCells) error {
 	return x.eachBag(func(bag string) error {
-		return pages(func(p inventory.Page) ([]inventory.Restock, error) { return x.r.Restocks(bag, p) }, func(r inventory.Restock) int64 { return r.ID }, func(r inventory.Restock) error {
-			return add(r.ID, r.Bag, r.RecordedAt, r.By, r)
-		})
+		return pages(func(p inventory.Page) ([]inventory.Restock, error) { return x.r.Restocks(bag, p) },
+			func(r inventory.Restock) int64 { return r.ID }, func(r inventory.Restock) error {
+				return add(r.ID, r.Bag, r.RecordedAt, r.By, r)
+			})
 	})
 }
 
 func (x *exporting) seals(add addCells) error {
 	return x.eachBag(func(bag string) error {
-		return pages(func(p inventory.Page) ([]inventory.SealEntry, error) { return x.r.Seals(bag, p) }, func(e inventory.SealEntry) int64 { return e.ID }, func(e inventory.SealEntry) error {
-			return add(e.ID, e.Bag, e.HappenedAt, e.By, string(e.Event), e.Number, e.Expected, e.Source, e.Note)
-		})
+		return pages(func(p inventory.Page) ([]inventory.SealEntry, error) { return x.r.Seals(bag, p) },
+			func(e inventory.SealEntry) int64 { return e.ID }, func(e inventory.SealEntry) error {
+				return add(e.ID, e.Bag, e.HappenedAt, e.By, string(e.Event), e.Number, e.Expected, e.Source, e.Note)
+			})
 	})
 }
 
@@ -193,13 +210,14 @@ func (x *exporting) eachDevice(do func(batch int64) error) error {
 	if x.stations != nil {
 		filter.Stations = x.stations
 	}
-	return pages(func(p inventory.Page) ([]inventory.Lot, error) { return x.r.Lots(filter, p) }, func(l inventory.Lot) int64 { return l.ID }, func(l inventory.Lot) error {
-		if seen[l.Batch.ID] {
-			return nil
-		}
-		seen[l.Batch.ID] = true
-		return do(l.Batch.ID)
-	})
+	return pages(func(p inventory.Page) ([]inventory.Lot, error) { return x.r.Lots(filter, p) },
+		func(l inventory.Lot) int64 { return l.ID }, func(l inventory.Lot) error {
+			if seen[l.Batch.ID] {
+				return nil
+			}
+			seen[l.Batch.ID] = true
+			return do(l.Batch.ID)
+		})
 }
 
 func (x *exporting) inspections(add addCells) error {

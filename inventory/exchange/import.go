@@ -36,7 +36,8 @@ const (
 
 // ImportKinds lists the kinds in the order in which one rests on another.
 var ImportKinds = []ImportKind{
-	ImportCategories, ImportStations, ImportPlaces, ImportPeople, ImportItems, ImportProducts, ImportKitLists, ImportBags, ImportVehiclesOff,
+	ImportCategories, ImportStations, ImportPlaces, ImportPeople, ImportItems, ImportProducts, ImportKitLists, ImportBags,
+	ImportVehiclesOff,
 	ImportStock, ImportObservations, ImportNotices, ImportUsage,
 }
 
@@ -161,7 +162,8 @@ func (in Import) sheets() (found []sheet, ignored []string, err error) {
 		}
 	}
 	if len(found) == 0 {
-		return nil, nil, inventory.Invalidf("file", "name its tables as an export does: categories, stations, items and so on")
+		return nil, nil, inventory.Invalidf("file",
+			"name its tables as an export does: categories, stations, items and so on")
 	}
 	for _, name := range tables {
 		if _, ok := importers[ImportKind(name)]; !ok {
@@ -294,7 +296,8 @@ func (im *importing) changed(r *record, what string, was, now inventory.ExportRo
 		if was[c.name] != "" {
 			reason = "it was " + shortened(was[c.name])
 		}
-		im.other(ImportLine{Kind: r.kind, Row: r.row.Number, Outcome: Changed, What: shortened(what), Column: c.name, Value: shortened(now[c.name]), Reason: reason})
+		im.other(ImportLine{Kind: r.kind, Row: r.row.Number, Outcome: Changed, What: shortened(what), Column: c.name,
+			Value: shortened(now[c.name]), Reason: reason})
 	}
 	return nil
 }
@@ -308,7 +311,8 @@ func (im *importing) other(line ImportLine) {
 // refuse notes what is wrong with a row, a line for each wrong cell.
 func (im *importing) refuse(r *record, what string, err error) error {
 	var e *inventory.Error
-	if !errors.As(err, &e) || e.Kind == inventory.Internal || e.Kind == inventory.Unavailable || e.Kind == inventory.SignedOut {
+	if !errors.As(err, &e) || e.Kind == inventory.Internal || e.Kind == inventory.Unavailable ||
+		e.Kind == inventory.SignedOut {
 		return err
 	}
 	im.report.Refused++
@@ -322,7 +326,8 @@ func (im *importing) refuse(r *record, what string, err error) error {
 		column := r.columnOf(f.Path)
 		if key := cmp.Or(column, f.Fix); !said[key] {
 			said[key] = true
-			im.refused(ImportLine{Kind: r.kind, Row: r.row.Number, What: shortened(what), Column: column, Value: shortened(r.shown(column)), Reason: f.Fix})
+			im.refused(ImportLine{Kind: r.kind, Row: r.row.Number, What: shortened(what), Column: column,
+				Value: shortened(r.shown(column)), Reason: f.Fix})
 		}
 	}
 	return nil

@@ -26,7 +26,8 @@ var bagColumns = []column{
 	{"retired_at", cellInstant, "when it was taken out of service, if it was", false},
 	{"retired_by", cellText, "by whom", false},
 	{"successor", cellCode, "bag that took its place", false},
-	{"seal", cellText, "number of the seal that should be on it; this and what follows is taken over for a new bag only", false},
+	{"seal", cellText, "number of the seal that should be on it; this and what follows is taken over for a new bag only",
+		false},
 	{"seal_state", cellText, "intact, broken or different; intact if left out", false},
 	{"seal_seen_at", cellInstant, "when the seal was last set or seen in order", false},
 	{"last_seal_check", cellInstant, "when its seal was last checked", false},
@@ -76,8 +77,10 @@ func (b *bagReader) bag(r *record) error {
 	if inventory.KindOf(err) != inventory.NotFound {
 		return err
 	}
-	in := inventory.Bag{Code: code, Station: r.code("station"), AtStation: r.code("at_station"), Name: r.text("name"), KitList: r.code("kit_list"), KitListVersion: r.number("kit_list_version"),
-		Priority: r.number("priority"), Purpose: inventory.Purpose(strings.ToLower(r.text("purpose"))), Vehicle: r.text("vehicle"), Inside: r.code("inside")}
+	in := inventory.Bag{Code: code, Station: r.code("station"), AtStation: r.code("at_station"), Name: r.text("name"),
+		KitList: r.code("kit_list"), KitListVersion: r.number("kit_list_version"),
+		Priority: r.number("priority"), Purpose: inventory.Purpose(strings.ToLower(r.text("purpose"))),
+		Vehicle: r.text("vehicle"), Inside: r.code("inside")}
 	record, off, retired := r.bagRecord(), r.takenOff(), r.instant("retired_at")
 	made, err := b.im.s.lists.CreateBag(b.im.ctx, b.im.by, in)
 	if err == nil && len(r.problems) == 0 {
@@ -87,14 +90,16 @@ func (b *bagReader) bag(r *record) error {
 }
 
 // carryOver keeps what was known of a bag before.
-func (b *bagReader) carryOver(r *record, made inventory.Bag, record inventory.BagRecord, off *inventory.ServicePause, retired inventory.Instant) error {
+func (b *bagReader) carryOver(r *record, made inventory.Bag, record inventory.BagRecord, off *inventory.ServicePause,
+	retired inventory.Instant) error {
 	if record != (inventory.BagRecord{}) {
 		if err := b.im.w.SetBagRecord(made.Code, record); err != nil {
 			return err
 		}
 	}
 	if record.Seal != "" {
-		err := b.im.w.AddSeal(inventory.SealEntry{Bag: made.Code, HappenedAt: cmp.Or(record.SealSeenAt, b.im.now), By: b.im.by.Name, Event: inventory.SealWasSet, Number: record.Seal, Source: "import"})
+		err := b.im.w.AddSeal(inventory.SealEntry{Bag: made.Code, HappenedAt: cmp.Or(record.SealSeenAt, b.im.now),
+			By: b.im.by.Name, Event: inventory.SealWasSet, Number: record.Seal, Source: "import"})
 		if err != nil {
 			return err
 		}
@@ -117,7 +122,8 @@ func (b *bagReader) carryOver(r *record, made inventory.Bag, record inventory.Ba
 }
 
 func (r *record) takenOff() *inventory.ServicePause {
-	off := inventory.ServicePause{Reason: r.text("out_of_service"), By: cmp.Or(inventory.OneLine(r.text("taken_off_by")), r.im.by.Name), RecordedAt: cmp.Or(r.instant("taken_off_at"), r.im.now)}
+	off := inventory.ServicePause{Reason: r.text("out_of_service"), By: cmp.Or(inventory.OneLine(r.text("taken_off_by")),
+		r.im.by.Name), RecordedAt: cmp.Or(r.instant("taken_off_at"), r.im.now)}
 	if off.Reason == "" {
 		return nil
 	}
@@ -126,22 +132,27 @@ func (r *record) takenOff() *inventory.ServicePause {
 }
 
 func (r *record) bagRecord() inventory.BagRecord {
-	rec := inventory.BagRecord{Seal: inventory.OneLine(r.text("seal")), SealState: inventory.SealState(strings.ToLower(r.text("seal_state"))), SealSeenAt: r.instant("seal_seen_at"),
-		LastSealCheck: r.instant("last_seal_check"), LastFullCheck: r.instant("last_full_check"), LastUse: r.instant("last_use"), LastRestock: r.instant("last_restock")}
+	rec := inventory.BagRecord{Seal: inventory.OneLine(r.text("seal")),
+		SealState: inventory.SealState(strings.ToLower(r.text("seal_state"))), SealSeenAt: r.instant("seal_seen_at"),
+		LastSealCheck: r.instant("last_seal_check"), LastFullCheck: r.instant("last_full_check"),
+		LastUse: r.instant("last_use"), LastRestock: r.instant("last_restock")}
 	if rec.Seal != "" && rec.SealState == inventory.SealNone && rec.SealSeenAt == 0 {
 		rec.SealState, rec.SealSeenAt = inventory.SealIntact, r.im.now
 	}
 	inventory.CheckText(&r.problems, "seal", rec.Seal, false, 40)
 	inventory.CheckText(&r.problems, "retired_by", r.text("retired_by"), false, inventory.MaxName)
-	r.problems.When(!slices.Contains([]inventory.SealState{inventory.SealNone, inventory.SealIntact, inventory.SealBroken, inventory.SealDifferent}, rec.SealState), "seal_state", "write intact, broken or different")
+	r.problems.When(!slices.Contains([]inventory.SealState{inventory.SealNone, inventory.SealIntact, inventory.SealBroken,
+		inventory.SealDifferent}, rec.SealState), "seal_state", "write intact, broken or different")
 	return rec
 }
 
 // change brings a known bag to what the file says. What was last seen of it is
 // left alone: checks say that.
 func (b *bagReader) change(r *record, old inventory.Bag) error {
-	if old.Station != r.code("station") || r.text("purpose") != "" && old.Purpose != inventory.Purpose(strings.ToLower(r.text("purpose"))) {
-		return b.im.settled(r, Refused, old.Code, inventory.Errorf(inventory.Conflict, "the bag is known, and its owner and purpose are for good"))
+	if old.Station != r.code("station") || r.text("purpose") != "" &&
+		old.Purpose != inventory.Purpose(strings.ToLower(r.text("purpose"))) {
+		return b.im.settled(r, Refused, old.Code, inventory.Errorf(inventory.Conflict,
+			"the bag is known, and its owner and purpose are for good"))
 	}
 	ch := ledger.BagChange{}
 	name, list, at, inside := r.text("name"), r.code("kit_list"), r.code("at_station"), r.code("inside")

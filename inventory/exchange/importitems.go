@@ -73,7 +73,8 @@ func (r *record) fillItem(it *inventory.Item) {
 	r.setText(&it.Strength, "strength")
 	r.setText(&it.Form, "form")
 	for name, field := range map[string]*int{
-		"made_months": &it.Life.MadeMonths, "stowed_months": &it.Life.StowedMonths, "exposed_days": &it.Life.ExposedDays, "opened_days": &it.Life.OpenedDays,
+		"made_months": &it.Life.MadeMonths, "stowed_months": &it.Life.StowedMonths, "exposed_days": &it.Life.ExposedDays,
+		"opened_days":  &it.Life.OpenedDays,
 		"inspect_days": &it.Life.InspectDays, "training_cycles": &it.Life.TrainingCycles, "lead_time_days": &it.LeadTimeDays,
 	} {
 		r.setNumber(field, name)
@@ -108,8 +109,9 @@ func newProductReader(im *importing) rowReader { return &productReader{im, map[i
 func (p *productReader) end() error { return nil }
 
 func (p *productReader) row(r *record) error {
-	in := inventory.Product{Item: r.code("item"), GTIN: r.text("gtin"), HIBC: r.text("hibc"), MakerReference: r.text("maker_reference"),
-		Supplier: r.text("supplier"), PackSize: 1}.Tidy()
+	in := inventory.Product{Item: r.code("item"), GTIN: r.text("gtin"), HIBC: r.text("hibc"),
+		MakerReference: r.text("maker_reference"),
+		Supplier:       r.text("supplier"), PackSize: 1}.Tidy()
 	if r.text("pack_size") != "" {
 		in.PackSize = r.number("pack_size")
 	}
@@ -225,7 +227,8 @@ func productRef(all []inventory.Product, id int64) string {
 }
 
 func errProductRef() error {
-	return inventory.Invalidf("product", "name one product of this item by its GTIN, HIBC or maker's reference, or by # and its number")
+	return inventory.Invalidf("product",
+		"name one product of this item by its GTIN, HIBC or maker's reference, or by # and its number")
 }
 
 // productNamed finds the one product of an item that a reference names; none

@@ -80,7 +80,8 @@ func (g *gathered) head(r *record) {
 	l.Name, l.Edition, l.Source = r.text("name"), r.text("edition"), r.text("source")
 	l.ValidFrom, l.ValidTo = r.day("valid_from"), r.day("valid_to")
 	l.Sealed, l.SealWarns = r.yes("sealed"), r.yes("seal_warns")
-	l.SealCheckHours, l.FullCheckDays, l.MinRemainingDays = r.number("seal_check_hours"), r.number("full_check_days"), r.number("min_remaining_days")
+	l.SealCheckHours, l.FullCheckDays, l.MinRemainingDays = r.number("seal_check_hours"), r.number("full_check_days"),
+		r.number("min_remaining_days")
 }
 
 func (g *gathered) body(r *record) {
@@ -89,15 +90,18 @@ func (g *gathered) body(r *record) {
 	switch what {
 	case "line", "":
 		g.rows["lines["+strconv.Itoa(len(l.Lines))+"]"] = r
-		l.Lines = append(l.Lines, inventory.Line{Item: r.code("item"), Pouch: r.text("pouch"), Par: r.number("par"), Minimum: r.number("minimum"), Critical: r.yes("critical"),
+		l.Lines = append(l.Lines, inventory.Line{Item: r.code("item"), Pouch: r.text("pouch"), Par: r.number("par"),
+			Minimum: r.number("minimum"), Critical: r.yes("critical"),
 			PresenceOnly: r.yes("presence_only"), CarriedElsewhere: r.text("carried_elsewhere"), Accepts: r.codes("accepts")})
 	case "module":
 		g.rows["modules["+strconv.Itoa(len(l.Modules))+"]"] = r
 		l.Modules = append(l.Modules, inventory.Module{KitList: r.code("module"), Count: r.number("count")})
 	case "rule":
 		g.rows["rules["+strconv.Itoa(len(l.Rules))+"]"] = r
-		l.Rules = append(l.Rules, inventory.KitRule{WhenCategory: inventory.Category(r.text("when_category")), NeedCategory: inventory.Category(r.text("need_category")), NeedItem: r.code("item"),
-			AtLeast: r.number("count"), Severity: inventory.Severity(strings.ToLower(r.text("severity"))), Because: r.text("because")})
+		l.Rules = append(l.Rules, inventory.KitRule{WhenCategory: inventory.Category(r.text("when_category")),
+			NeedCategory: inventory.Category(r.text("need_category")), NeedItem: r.code("item"),
+			AtLeast: r.number("count"), Severity: inventory.Severity(strings.ToLower(r.text("severity"))),
+			Because: r.text("because")})
 	default:
 		r.problems.Add("row", "write line, module or rule")
 	}
@@ -121,7 +125,10 @@ func (k *kitListReader) end() error {
 func (k *kitListReader) rests(g *gathered) bool {
 	return slices.ContainsFunc(k.lists, func(o *gathered) bool {
 		return o != g && (o.list.Code == g.list.Code && o.list.Version < g.list.Version ||
-			slices.ContainsFunc(g.list.Modules, func(m inventory.Module) bool { return m.KitList == o.list.Code && len(o.list.Modules) == 0 }))
+			slices.ContainsFunc(g.list.Modules, func(m inventory.Module) bool {
+				return m.KitList == o.list.Code &&
+					len(o.list.Modules) == 0
+			}))
 	})
 }
 
@@ -139,7 +146,8 @@ func (k *kitListReader) make(g *gathered) error {
 	case same && !g.bad():
 		return k.im.settled(g.first, Unchanged, g.list.Code, nil)
 	case g.list.Version > latest.Version+1 || g.list.Version != 0 && g.list.Version < latest.Version:
-		late := inventory.Invalidf("version", "versions come one after another, and the newest is %d: leave this out to make the next", latest.Version)
+		late := inventory.Invalidf("version",
+			"versions come one after another, and the newest is %d: leave this out to make the next", latest.Version)
 		return k.refuse(g, inventory.MergeErrors(late, lists.CheckKitList(k.im.w, g.list)))
 	case latest.Version > 0:
 		out = Changed
@@ -179,7 +187,8 @@ func (k *kitListReader) known(g *gathered, latest int) (bool, error) {
 
 func sameKitList(a, b inventory.KitList) bool {
 	for _, k := range []*inventory.KitList{&a, &b} {
-		k.Lines, k.Modules, k.Rules = append([]inventory.Line{}, k.Lines...), append([]inventory.Module{}, k.Modules...), append([]inventory.KitRule{}, k.Rules...)
+		k.Lines, k.Modules, k.Rules = append([]inventory.Line{}, k.Lines...), append([]inventory.Module{}, k.Modules...),
+			append([]inventory.KitRule{}, k.Rules...)
 		for i := range k.Lines {
 			k.Lines[i].Accepts = append([]string{}, k.Lines[i].Accepts...)
 		}

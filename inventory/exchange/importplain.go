@@ -26,8 +26,9 @@ func init() { // they read through functions that look here
 		ImportItems: {inventory.ActKeepLists, "what kit lists ask for", itemColumns,
 			func(*importing) rowReader { return eachRow(importItem) }},
 		ImportProducts: {inventory.ActKeepLists, "trade packs of items", productColumns, newProductReader},
-		ImportKitLists: {inventory.ActKeepLists, "what bags must hold; several rows make one list", kitListColumns, newKitListReader},
-		ImportBags:     {inventory.ActKeepLists, "the bags and what was last seen of them", bagColumns, newBagReader},
+		ImportKitLists: {inventory.ActKeepLists, "what bags must hold; several rows make one list", kitListColumns,
+			newKitListReader},
+		ImportBags: {inventory.ActKeepLists, "the bags and what was last seen of them", bagColumns, newBagReader},
 		ImportVehiclesOff: {inventory.ActKeepStock, "vehicles that are off the run", vehicleOffColumns,
 			func(*importing) rowReader { return eachRow(importVehicleOff) }},
 		ImportStock: {inventory.ActKeepStock, "what there is, counted in", stockColumns, newStockReader},
@@ -66,7 +67,8 @@ func importStation(r *record) error {
 	case err == nil && old == in:
 		return r.im.settled(r, Unchanged, in.Code, nil)
 	case err == nil:
-		return r.im.settled(r, Refused, in.Code, inventory.Errorf(inventory.Conflict, "the station is known with another name or time zone, and those do not change"))
+		return r.im.settled(r, Refused, in.Code, inventory.Errorf(inventory.Conflict,
+			"the station is known with another name or time zone, and those do not change"))
 	case inventory.KindOf(err) != inventory.NotFound:
 		return err
 	}
@@ -86,15 +88,18 @@ var placeColumns = []column{
 }
 
 func importPlace(r *record) error {
-	in := inventory.Place{Code: r.code("code"), Station: r.code("station"), Kind: inventory.PlaceKind(strings.ToLower(r.text("kind"))), Purpose: inventory.ForIssue}
+	in := inventory.Place{Code: r.code("code"), Station: r.code("station"),
+		Kind: inventory.PlaceKind(strings.ToLower(r.text("kind"))), Purpose: inventory.ForIssue}
 	old, err := r.im.w.Place(in.Code)
 	known := err == nil
 	if err != nil && inventory.KindOf(err) != inventory.NotFound {
 		return err
 	}
 	if known {
-		if old.Station != in.Station || old.Kind != in.Kind || r.has("purpose") && old.Purpose != inventory.Purpose(strings.ToLower(r.text("purpose"))) {
-			return r.im.settled(r, Refused, in.Code, inventory.Errorf(inventory.Conflict, "the place is known, and its station, kind and purpose are for good"))
+		if old.Station != in.Station || old.Kind != in.Kind || r.has("purpose") &&
+			old.Purpose != inventory.Purpose(strings.ToLower(r.text("purpose"))) {
+			return r.im.settled(r, Refused, in.Code, inventory.Errorf(inventory.Conflict,
+				"the place is known, and its station, kind and purpose are for good"))
 		}
 		in = old
 	} else if p := strings.ToLower(r.text("purpose")); p != "" {
@@ -111,7 +116,8 @@ func importPlace(r *record) error {
 		_, err = r.im.s.lists.CreatePlace(r.im.ctx, r.im.by, in)
 		return r.im.settled(r, Created, in.Code, err)
 	case in != old:
-		_, err = r.im.s.lists.UpdatePlace(r.im.ctx, r.im.by, in.Code, 0, lists.PlaceChange{Name: &in.Name, Holder: &in.Holder, DueBack: &in.DueBack, Vehicle: &in.Vehicle})
+		_, err = r.im.s.lists.UpdatePlace(r.im.ctx, r.im.by, in.Code, 0, lists.PlaceChange{Name: &in.Name, Holder: &in.Holder,
+			DueBack: &in.DueBack, Vehicle: &in.Vehicle})
 		return r.im.changed(r, in.Code, placeRow(old), placeRow(in), err)
 	}
 	return r.im.settled(r, Unchanged, in.Code, nil)
@@ -127,16 +133,19 @@ var peopleColumns = []column{
 // importPerson makes a person without a secret: nobody can sign in as them
 // until an administrator sets one.
 func importPerson(r *record) error {
-	in := inventory.Person{Name: inventory.OneLine(r.raw("name")), Role: inventory.Role(strings.ToLower(r.text("role"))), Stations: r.codes("stations"), Disabled: r.yes("disabled")}
+	in := inventory.Person{Name: inventory.OneLine(r.raw("name")), Role: inventory.Role(strings.ToLower(r.text("role"))),
+		Stations: r.codes("stations"), Disabled: r.yes("disabled")}
 	old, err := r.im.w.PersonByName(in.Name)
 	if err != nil && inventory.KindOf(err) != inventory.NotFound {
 		return err
 	}
 	if err == nil {
-		same := old.Role == in.Role && (!r.has("stations") || slices.Equal(slices.Sorted(slices.Values(old.Stations)), slices.Sorted(slices.Values(in.Stations)))) &&
+		same := old.Role == in.Role && (!r.has("stations") || slices.Equal(slices.Sorted(slices.Values(old.Stations)),
+			slices.Sorted(slices.Values(in.Stations)))) &&
 			(!r.has("disabled") || old.Disabled == in.Disabled)
 		if !same {
-			err = inventory.Errorf(inventory.Conflict, "a person has this name already; a file does not change what somebody may do")
+			err = inventory.Errorf(inventory.Conflict,
+				"a person has this name already; a file does not change what somebody may do")
 		}
 		return r.im.settled(r, Unchanged, in.Name, err)
 	}
@@ -145,7 +154,8 @@ func importPerson(r *record) error {
 }
 
 // createPersonWithout makes a person who has no secret yet.
-func (s *Service) createPersonWithout(w inventory.Writer, by inventory.Actor, in inventory.Person) (inventory.Person, error) {
+func (s *Service) createPersonWithout(w inventory.Writer, by inventory.Actor, in inventory.Person) (inventory.Person,
+	error) {
 	if err := by.Must(inventory.ActKeepPeople, ""); err != nil {
 		return in, err
 	}
@@ -159,7 +169,8 @@ func (s *Service) createPersonWithout(w inventory.Writer, by inventory.Actor, in
 	if err != nil {
 		return in, err
 	}
-	return in, w.AddHistory([]inventory.HistoryEntry{s.account.AboutPerson(by, inventory.HistoryPersonAdded, in, account.Standing(in))})
+	return in, w.AddHistory([]inventory.HistoryEntry{s.account.AboutPerson(by, inventory.HistoryPersonAdded, in,
+		account.Standing(in))})
 }
 
 var usageColumns = []column{
@@ -185,7 +196,8 @@ func (u *usageReader) row(r *record) error {
 	if err := u.load(r.im.w); err != nil {
 		return err
 	}
-	in := inventory.PastUsage{Station: r.code("station"), Item: r.code("item"), Period: r.dated("period"), Qty: r.number("qty")}
+	in := inventory.PastUsage{Station: r.code("station"), Item: r.code("item"), Period: r.dated("period"),
+		Qty: r.number("qty")}
 	what := in.Item + " at " + in.Station + " in " + in.Period
 	if err := inventory.MergeErrors(r.problems.Err(), u.judge(r, in)); err != nil {
 		return r.im.settled(r, Refused, what, err)
@@ -210,7 +222,11 @@ func (u *usageReader) judge(r *record, in inventory.PastUsage) error {
 	if err = inventory.AsField(err, "station", "station"); err == nil {
 		err = r.im.by.Must(inventory.ActKeepStock, in.Station)
 	}
-	_, noItem := ledger.Cached(u.items, in.Item, func(code string) (bool, error) { _, err := r.im.w.Item(code); return true, err })
+	_, noItem := ledger.Cached(u.items, in.Item, func(code string) (bool, error) {
+		_,
+			err := r.im.w.Item(code)
+		return true, err
+	})
 	return inventory.MergeErrors(err, inventory.AsField(noItem, "item", "item"), in.Check(station.Today(r.im.now)))
 }
 

@@ -201,7 +201,8 @@ func (r *record) instant(name string) inventory.Instant {
 	var at inventory.Instant
 	err := at.UnmarshalText([]byte(r.text(name)))
 	r.problems.When(err != nil, name, "write an instant as 2027-06-14T07:30:00Z")
-	r.problems.When(err == nil && at != 0 && (at < inventory.Earliest || at > r.im.now), name, "give a time that has passed")
+	r.problems.When(err == nil && at != 0 && (at < inventory.Earliest || at > r.im.now), name,
+		"give a time that has passed")
 	return at
 }
 

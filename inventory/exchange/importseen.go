@@ -22,10 +22,14 @@ var observationColumns = []column{
 }
 
 func importObservation(r *record) error {
-	in := inventory.Observation{Bag: r.code("bag"), Kind: inventory.ObservationKind(strings.ToLower(r.text("kind"))), Item: r.code("item"), Text: r.text("text"), Source: "import",
-		OpenedAt: cmp.Or(r.instant("opened_at"), r.im.now), OpenedBy: cmp.Or(inventory.OneLine(r.text("opened_by")), r.im.by.Name)}
-	kinds := []inventory.ObservationKind{inventory.SawTrainingMark, inventory.SawOtherSeal, inventory.SawFailedPoint, inventory.SawUnidentified}
-	r.problems.When(!slices.Contains(kinds, in.Kind), "kind", "write training_mark, other_seal, failed_point or unidentified")
+	in := inventory.Observation{Bag: r.code("bag"), Kind: inventory.ObservationKind(strings.ToLower(r.text("kind"))),
+		Item: r.code("item"), Text: r.text("text"), Source: "import",
+		OpenedAt: cmp.Or(r.instant("opened_at"), r.im.now), OpenedBy: cmp.Or(inventory.OneLine(r.text("opened_by")),
+			r.im.by.Name)}
+	kinds := []inventory.ObservationKind{inventory.SawTrainingMark, inventory.SawOtherSeal, inventory.SawFailedPoint,
+		inventory.SawUnidentified}
+	r.problems.When(!slices.Contains(kinds, in.Kind), "kind",
+		"write training_mark, other_seal, failed_point or unidentified")
 	inventory.CheckText(&r.problems, "text", in.Text, true, inventory.MaxNote)
 	inventory.CheckText(&r.problems, "opened_by", in.OpenedBy, true, inventory.MaxName)
 	what := string(in.Kind) + " at " + in.Bag
@@ -37,7 +41,8 @@ func importObservation(r *record) error {
 		return err
 	}
 	if slices.ContainsFunc(known, func(o inventory.Observation) bool {
-		return o.Kind == in.Kind && o.Item == in.Item && o.Text == in.Text && o.LotID == in.LotID && (!r.has("opened_at") || o.OpenedAt == in.OpenedAt)
+		return o.Kind == in.Kind && o.Item == in.Item && o.Text == in.Text && o.LotID == in.LotID && (!r.has("opened_at") ||
+			o.OpenedAt == in.OpenedAt)
 	}) {
 		return r.im.settled(r, Unchanged, what, nil)
 	}
@@ -80,14 +85,16 @@ var vehicleOffColumns = []column{
 
 func importVehicleOff(r *record) error {
 	in := inventory.VehicleOutOfService{Station: r.code("station"), Vehicle: inventory.Spaced(r.text("vehicle")),
-		ServicePause: inventory.ServicePause{Reason: r.text("reason"), By: cmp.Or(inventory.OneLine(r.text("by")), r.im.by.Name), RecordedAt: cmp.Or(r.instant("recorded_at"), r.im.now)}}
+		ServicePause: inventory.ServicePause{Reason: r.text("reason"), By: cmp.Or(inventory.OneLine(r.text("by")),
+			r.im.by.Name), RecordedAt: cmp.Or(r.instant("recorded_at"), r.im.now)}}
 	inventory.CheckText(&r.problems, "reason", in.Reason, true, inventory.MaxNote)
 	inventory.CheckText(&r.problems, "by", in.By, true, inventory.MaxName)
 	_, err := shift.VehicleFor(r.im.w, r.im.by, &shift.VehicleChange{Station: in.Station, Vehicle: in.Vehicle})
 	if err := inventory.MergeErrors(r.problems.Err(), err); err != nil {
 		return r.im.settled(r, Refused, in.Vehicle, err)
 	}
-	off, err := r.im.w.VehiclesOutOfService(inventory.VehicleFilter{Stations: []string{in.Station}, Vehicle: in.Vehicle, Now: true})
+	off, err := r.im.w.VehiclesOutOfService(inventory.VehicleFilter{Stations: []string{in.Station}, Vehicle: in.Vehicle,
+		Now: true})
 	if err != nil {
 		return err
 	}
@@ -119,9 +126,13 @@ var noticeColumns = []column{
 }
 
 func importNotice(r *record) error {
-	in := inventory.Notice{Reference: r.text("reference"), Action: inventory.NoticeAction(strings.ToLower(r.text("action"))), Item: r.code("item"), BatchNos: r.lines("batch_nos"), Serials: r.lines("serials"),
-		SerialFrom: r.text("serial_from"), SerialTo: r.text("serial_to"), MadeFrom: r.day("made_from"), MadeTo: r.day("made_to"), Text: r.text("text"),
-		Status: inventory.NoticeOpen, IssuedAt: cmp.Or(r.instant("issued_at"), r.im.now), IssuedBy: cmp.Or(inventory.OneLine(r.text("issued_by")), r.im.by.Name)}
+	in := inventory.Notice{Reference: r.text("reference"),
+		Action: inventory.NoticeAction(strings.ToLower(r.text("action"))), Item: r.code("item"),
+		BatchNos: r.lines("batch_nos"), Serials: r.lines("serials"),
+		SerialFrom: r.text("serial_from"), SerialTo: r.text("serial_to"), MadeFrom: r.day("made_from"),
+		MadeTo: r.day("made_to"), Text: r.text("text"),
+		Status: inventory.NoticeOpen, IssuedAt: cmp.Or(r.instant("issued_at"), r.im.now),
+		IssuedBy: cmp.Or(inventory.OneLine(r.text("issued_by")), r.im.by.Name)}
 	end := r.noticeEnd()
 	inventory.CheckText(&r.problems, "issued_by", in.IssuedBy, true, inventory.MaxName)
 	in, err := r.aboutItem(in)
@@ -134,10 +145,13 @@ func importNotice(r *record) error {
 
 // noticeEnd is how a notice ended, where it did.
 func (r *record) noticeEnd() inventory.Notice {
-	n := inventory.Notice{Status: inventory.NoticeStatus(cmp.Or(strings.ToLower(r.text("status")), string(inventory.NoticeOpen)))}
-	r.problems.When(!slices.Contains([]inventory.NoticeStatus{inventory.NoticeOpen, inventory.NoticeClosed, inventory.NoticeCancelled}, n.Status), "status", "write open, closed or cancelled")
+	n := inventory.Notice{Status: inventory.NoticeStatus(cmp.Or(strings.ToLower(r.text("status")),
+		string(inventory.NoticeOpen)))}
+	r.problems.When(!slices.Contains([]inventory.NoticeStatus{inventory.NoticeOpen, inventory.NoticeClosed,
+		inventory.NoticeCancelled}, n.Status), "status", "write open, closed or cancelled")
 	if n.Status != inventory.NoticeOpen {
-		n.EndedAt, n.EndedBy, n.EndReason = cmp.Or(r.instant("ended_at"), r.im.now), cmp.Or(inventory.OneLine(r.text("ended_by")), r.im.by.Name), r.text("end_reason")
+		n.EndedAt, n.EndedBy, n.EndReason = cmp.Or(r.instant("ended_at"), r.im.now),
+			cmp.Or(inventory.OneLine(r.text("ended_by")), r.im.by.Name), r.text("end_reason")
 		inventory.CheckText(&r.problems, "ended_by", n.EndedBy, true, inventory.MaxName)
 		inventory.CheckText(&r.problems, "end_reason", n.EndReason, true, inventory.MaxNote)
 	}
@@ -171,7 +185,10 @@ func (r *record) addNotice(in, end inventory.Notice) (Outcome, error) {
 	if err != nil {
 		return Refused, err
 	}
-	if slices.ContainsFunc(known, func(n inventory.Notice) bool { return n.Reference == in.Reference && n.Action == in.Action }) {
+	if slices.ContainsFunc(known, func(n inventory.Notice) bool {
+		return n.Reference == in.Reference &&
+			n.Action == in.Action
+	}) {
 		return Unchanged, nil
 	}
 	if in, err = w.AddNotice(in); err != nil {

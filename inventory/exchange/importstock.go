@@ -52,13 +52,16 @@ func newStockReader(im *importing) rowReader {
 }
 
 func (s *stockReader) row(r *record) error {
-	in := inventory.Receipt{Place: r.code("place"), Item: r.code("item"), BatchNo: r.text("batch_no"), Serial: r.text("serial"), MadeOn: r.dated("made_on"), EndPrinted: r.dated("end_printed"),
-		EndWording: inventory.Wording(strings.ReplaceAll(strings.ToLower(r.text("end_wording")), " ", "_")), Qty: r.number("qty"), Unidentified: r.yes("unidentified"),
+	in := inventory.Receipt{Place: r.code("place"), Item: r.code("item"), BatchNo: r.text("batch_no"),
+		Serial: r.text("serial"), MadeOn: r.dated("made_on"), EndPrinted: r.dated("end_printed"),
+		EndWording: inventory.Wording(strings.ReplaceAll(strings.ToLower(r.text("end_wording")), " ", "_")),
+		Qty:        r.number("qty"), Unidentified: r.yes("unidentified"),
 		Reference: "import", Opening: true}
 	if in.Serial != "" && r.text("qty") == "" {
 		in.Qty = 1
 	}
-	had := ledger.Carried{ReceivedOn: r.day("received_on"), Clocks: inventory.Clocks{StowedOn: r.day("stowed_on"), OpenedOn: r.day("opened_on"), ExposedSince: r.day("exposed_since"),
+	had := ledger.Carried{ReceivedOn: r.day("received_on"), Clocks: inventory.Clocks{StowedOn: r.day("stowed_on"),
+		OpenedOn: r.day("opened_on"), ExposedSince: r.day("exposed_since"),
 		ExposedDays: r.number("exposed_days"), ExposedLast: r.day("exposed_last")}}
 	inspected, cycles := r.day("inspected_on"), r.number("training_cycles")
 	what := in.Item + " in " + in.Place
@@ -116,11 +119,14 @@ func (s *stockReader) asWritten(in inventory.Receipt, had ledger.Carried, place 
 }
 
 // judge turns a row into the movement that counts it in.
-func (s *stockReader) judge(in inventory.Receipt, had ledger.Carried, place inventory.Place) (inventory.Movement, error) {
+func (s *stockReader) judge(in inventory.Receipt, had ledger.Carried, place inventory.Place) (inventory.Movement,
+	error) {
 	m, err := s.p.Receipt(in, place, had)
 	var other ledger.OtherDates
 	if errors.As(err, &other) {
-		return m, inventory.Invalidf("end_printed", "this batch is here already with %s; look at a pack, and mend this row or correct the batch on its page first", ledger.DatesText(other.Old))
+		return m, inventory.Invalidf("end_printed",
+			"this batch is here already with %s; look at a pack, and mend this row or correct the batch on its page first",
+			ledger.DatesText(other.Old))
 	}
 	if err != nil {
 		return m, err
@@ -130,7 +136,8 @@ func (s *stockReader) judge(in inventory.Receipt, had ledger.Carried, place inve
 		return m, err
 	}
 	if held[m.LotID] {
-		return m, inventory.Errorf(inventory.Conflict, "units of this lot are in the place already, so they were counted in before; receive further ones, or count the place")
+		return m, inventory.Errorf(inventory.Conflict, "units of this lot are in the place already, so they were counted "+
+			"in before; receive further ones, or count the place")
 	}
 	m, err = s.p.Prepare(m)
 	s.im.report.SigningNeeded = s.im.report.SigningNeeded || s.p.Wanted
@@ -208,7 +215,8 @@ func (s *stockReader) record(l inventory.Lot, place inventory.Place, inspected i
 			return err
 		}
 		at := min(inspected.Start(zone).Add(12*time.Hour), s.im.now)
-		_, err = s.im.w.AddInspection(inventory.Inspection{BatchID: l.Batch.ID, LotID: l.ID, Item: l.Item, Place: place.Code, HappenedAt: at, RecordedAt: s.im.now,
+		_, err = s.im.w.AddInspection(inventory.Inspection{BatchID: l.Batch.ID, LotID: l.ID, Item: l.Item, Place: place.Code,
+			HappenedAt: at, RecordedAt: s.im.now,
 			By: s.im.by.Name, Role: s.im.by.Role, Passed: true, Source: "import"})
 		if err != nil {
 			return err
@@ -216,7 +224,8 @@ func (s *stockReader) record(l inventory.Lot, place inventory.Place, inspected i
 		record.InspectedOn = inspected
 	}
 	if cycles != 0 {
-		_, err := s.im.w.AddTrainingUse(inventory.TrainingUse{BatchID: l.Batch.ID, LotID: l.ID, HappenedAt: s.im.now, RecordedAt: s.im.now, By: s.im.by.Name, Cycles: cycles, Class: "before the import"})
+		_, err := s.im.w.AddTrainingUse(inventory.TrainingUse{BatchID: l.Batch.ID, LotID: l.ID, HappenedAt: s.im.now,
+			RecordedAt: s.im.now, By: s.im.by.Name, Cycles: cycles, Class: "before the import"})
 		if err != nil {
 			return err
 		}

@@ -11,7 +11,8 @@ import (
 // History lists what was done at the actor's stations and to what all stations share,
 // newest first. What was done to people and their ways in is for who keeps
 // them. zone names the zone that the day was taken in.
-func (s *Service) History(ctx context.Context, by inventory.Actor, f inventory.HistoryFilter, p inventory.Page) (entries []inventory.HistoryEntry, zone string, err error) {
+func (s *Service) History(ctx context.Context, by inventory.Actor, f inventory.HistoryFilter,
+	p inventory.Page) (entries []inventory.HistoryEntry, zone string, err error) {
 	err = s.store.Read(ctx, func(_ context.Context, r inventory.Reader) error {
 		if err := by.Must(inventory.ActHistory, ""); err != nil {
 			return err
@@ -20,7 +21,8 @@ func (s *Service) History(ctx context.Context, by inventory.Actor, f inventory.H
 		if !by.May(inventory.ActKeepPeople) {
 			f.Not = account.AboutAccess
 		}
-		f.Place, f.Person, f.BatchNo = inventory.NormalCode(f.Place), inventory.OneLine(f.Person), inventory.OneLine(f.BatchNo)
+		f.Place, f.Person, f.BatchNo = inventory.NormalCode(f.Place), inventory.OneLine(f.Person),
+			inventory.OneLine(f.BatchNo)
 		where, err := dayZone(r, by)
 		if err != nil {
 			return err

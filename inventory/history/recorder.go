@@ -75,7 +75,8 @@ func (r writer) AppendMovements(ms []inventory.Movement) ([]inventory.Movement, 
 		if m.Cause != "" {
 			detail += ", " + string(m.Cause)
 		}
-		ds = append(ds, inventory.HistoryEntry{RecordedAt: m.RecordedAt, By: m.By, Kind: inventory.HistoryMovement, Station: m.Station, Place: m.From, OtherPlace: m.To, LotID: m.IntoLotID, Person: m.Witness, Detail: detail})
+		ds = append(ds, inventory.HistoryEntry{RecordedAt: m.RecordedAt, By: m.By, Kind: inventory.HistoryMovement,
+			Station: m.Station, Place: m.From, OtherPlace: m.To, LotID: m.IntoLotID, Person: m.Witness, Detail: detail})
 	}
 	return out, r.keep(err, ds...)
 }
@@ -86,12 +87,14 @@ func (r writer) AddCheck(c inventory.Check, key string) (inventory.Check, error)
 	if c.Kind == inventory.SealCheck {
 		kind = inventory.HistorySealCheck
 	}
-	return out, r.keep(err, r.of(kind, c.Bag, inventory.HistoryEntry{RecordedAt: c.RecordedAt, By: c.By, Detail: string(c.Status)}))
+	return out, r.keep(err, r.of(kind, c.Bag, inventory.HistoryEntry{RecordedAt: c.RecordedAt, By: c.By,
+		Detail: string(c.Status)}))
 }
 
 func (r writer) AddUse(u inventory.Use, key string) (inventory.Use, error) {
 	out, err := r.Writer.AddUse(u, key)
-	return out, r.keep(err, r.of(inventory.HistoryUse, u.Bag, inventory.HistoryEntry{RecordedAt: u.RecordedAt, By: u.By, Detail: string(u.Status)}))
+	return out, r.keep(err, r.of(inventory.HistoryUse, u.Bag, inventory.HistoryEntry{RecordedAt: u.RecordedAt, By: u.By,
+		Detail: string(u.Status)}))
 }
 
 func (r writer) SetCheckOutcome(c inventory.Check) error {
@@ -106,12 +109,14 @@ func (r writer) decided(written error, kind inventory.HistoryKind, bag string, d
 	if written != nil || d == nil {
 		return written
 	}
-	return r.keep(nil, r.of(kind, bag, inventory.HistoryEntry{RecordedAt: d.RecordedAt, By: d.By, Detail: string(d.Decision) + ": " + d.Reason}))
+	return r.keep(nil, r.of(kind, bag, inventory.HistoryEntry{RecordedAt: d.RecordedAt, By: d.By,
+		Detail: string(d.Decision) + ": " + d.Reason}))
 }
 
 func (r writer) AddRestock(x inventory.Restock) (inventory.Restock, error) {
 	out, err := r.Writer.AddRestock(x)
-	return out, r.keep(err, r.of(inventory.HistoryRestock, x.Bag, inventory.HistoryEntry{RecordedAt: x.RecordedAt, By: x.By}))
+	return out, r.keep(err, r.of(inventory.HistoryRestock, x.Bag, inventory.HistoryEntry{RecordedAt: x.RecordedAt,
+		By: x.By}))
 }
 
 // AddSeal keeps seals that were set, opened or seen otherwise: that one was
@@ -121,11 +126,13 @@ func (r writer) AddSeal(e inventory.SealEntry) error {
 	if e.Event == inventory.SealSeen {
 		return err
 	}
-	return r.keep(err, r.of(inventory.HistorySeal, e.Bag, inventory.HistoryEntry{RecordedAt: e.HappenedAt, By: e.By, Detail: string(e.Event) + " " + e.Number}))
+	return r.keep(err, r.of(inventory.HistorySeal, e.Bag, inventory.HistoryEntry{RecordedAt: e.HappenedAt, By: e.By,
+		Detail: string(e.Event) + " " + e.Number}))
 }
 
 func (r writer) AddBagLog(e inventory.BagLogEntry) error {
-	return r.keep(r.Writer.AddBagLog(e), r.of(inventory.HistoryBagChanged, e.Bag, inventory.HistoryEntry{RecordedAt: e.RecordedAt, By: e.By, Detail: string(e.Kind) + change(e)}))
+	return r.keep(r.Writer.AddBagLog(e), r.of(inventory.HistoryBagChanged, e.Bag,
+		inventory.HistoryEntry{RecordedAt: e.RecordedAt, By: e.By, Detail: string(e.Kind) + change(e)}))
 }
 
 // change says what a bag's log holds besides its kind.
@@ -160,20 +167,24 @@ func (r writer) UpdateBag(b inventory.Bag) (inventory.Bag, error) {
 
 func (r writer) AddVehicleOutOfService(v inventory.VehicleOutOfService) (inventory.VehicleOutOfService, error) {
 	out, err := r.Writer.AddVehicleOutOfService(v)
-	return out, r.keep(err, inventory.HistoryEntry{RecordedAt: v.RecordedAt, By: v.By, Kind: inventory.HistoryVehicle, Station: v.Station, Detail: v.Vehicle + ", taken off: " + v.Reason})
+	return out, r.keep(err, inventory.HistoryEntry{RecordedAt: v.RecordedAt, By: v.By, Kind: inventory.HistoryVehicle,
+		Station: v.Station, Detail: v.Vehicle + ", taken off: " + v.Reason})
 }
 
 func (r writer) EndVehicleOutOfService(v inventory.VehicleOutOfService) error {
-	return r.keep(r.Writer.EndVehicleOutOfService(v), inventory.HistoryEntry{RecordedAt: v.BackAt, By: v.BackBy, Kind: inventory.HistoryVehicle, Station: v.Station, Detail: v.Vehicle + ", put back"})
+	return r.keep(r.Writer.EndVehicleOutOfService(v), inventory.HistoryEntry{RecordedAt: v.BackAt, By: v.BackBy,
+		Kind: inventory.HistoryVehicle, Station: v.Station, Detail: v.Vehicle + ", put back"})
 }
 
 func (r writer) AddObservation(o inventory.Observation) (inventory.Observation, error) {
 	out, err := r.Writer.AddObservation(o)
-	return out, r.keep(err, r.of(inventory.HistoryObservation, o.Bag, inventory.HistoryEntry{RecordedAt: o.OpenedAt, By: o.OpenedBy, LotID: o.LotID, Detail: o.Text}))
+	return out, r.keep(err, r.of(inventory.HistoryObservation, o.Bag, inventory.HistoryEntry{RecordedAt: o.OpenedAt,
+		By: o.OpenedBy, LotID: o.LotID, Detail: o.Text}))
 }
 
 func (r writer) CloseObservation(o inventory.Observation) error {
-	return r.keep(r.Writer.CloseObservation(o), r.of(inventory.HistoryObservationClosed, o.Bag, inventory.HistoryEntry{RecordedAt: o.ClosedAt, By: o.ClosedBy, LotID: o.LotID, Detail: o.CloseReason}))
+	return r.keep(r.Writer.CloseObservation(o), r.of(inventory.HistoryObservationClosed, o.Bag,
+		inventory.HistoryEntry{RecordedAt: o.ClosedAt, By: o.ClosedBy, LotID: o.LotID, Detail: o.CloseReason}))
 }
 
 func (r writer) AddInspection(i inventory.Inspection) (inventory.Inspection, error) {
@@ -182,31 +193,37 @@ func (r writer) AddInspection(i inventory.Inspection) (inventory.Inspection, err
 	if !i.Passed {
 		detail = "failed"
 	}
-	return out, r.keep(err, r.of(inventory.HistoryInspection, i.Place, inventory.HistoryEntry{RecordedAt: i.RecordedAt, By: i.By, LotID: i.LotID, BatchID: i.BatchID, Detail: detail}))
+	return out, r.keep(err, r.of(inventory.HistoryInspection, i.Place, inventory.HistoryEntry{RecordedAt: i.RecordedAt,
+		By: i.By, LotID: i.LotID, BatchID: i.BatchID, Detail: detail}))
 }
 
 func (r writer) AddTrainingUse(t inventory.TrainingUse) (inventory.TrainingUse, error) {
 	out, err := r.Writer.AddTrainingUse(t)
-	return out, r.keep(err, inventory.HistoryEntry{RecordedAt: t.RecordedAt, By: t.By, Kind: inventory.HistoryTrainingUse, LotID: t.LotID, BatchID: t.BatchID, Detail: strconv.Itoa(t.Cycles)})
+	return out, r.keep(err, inventory.HistoryEntry{RecordedAt: t.RecordedAt, By: t.By, Kind: inventory.HistoryTrainingUse,
+		LotID: t.LotID, BatchID: t.BatchID, Detail: strconv.Itoa(t.Cycles)})
 }
 
 func (r writer) CorrectBatch(b inventory.Batch, c inventory.BatchCorrection) (inventory.BatchCorrection, error) {
 	out, err := r.Writer.CorrectBatch(b, c)
-	return out, r.keep(err, inventory.HistoryEntry{RecordedAt: c.RecordedAt, By: c.By, Kind: inventory.HistoryBatchCorrected, BatchID: b.ID, Detail: c.Reason})
+	return out, r.keep(err, inventory.HistoryEntry{RecordedAt: c.RecordedAt, By: c.By,
+		Kind: inventory.HistoryBatchCorrected, BatchID: b.ID, Detail: c.Reason})
 }
 
 func (r writer) AddNotice(n inventory.Notice) (inventory.Notice, error) {
 	out, err := r.Writer.AddNotice(n)
-	return out, r.keep(err, inventory.HistoryEntry{RecordedAt: n.IssuedAt, By: n.IssuedBy, Kind: inventory.HistoryNotice, Detail: n.Reference + ", issued"})
+	return out, r.keep(err, inventory.HistoryEntry{RecordedAt: n.IssuedAt, By: n.IssuedBy, Kind: inventory.HistoryNotice,
+		Detail: n.Reference + ", issued"})
 }
 
 func (r writer) SetNoticeOutcome(n inventory.Notice) error {
-	return r.keep(r.Writer.SetNoticeOutcome(n), inventory.HistoryEntry{RecordedAt: n.EndedAt, By: n.EndedBy, Kind: inventory.HistoryNotice, Detail: n.Reference + ", " + string(n.Status)})
+	return r.keep(r.Writer.SetNoticeOutcome(n), inventory.HistoryEntry{RecordedAt: n.EndedAt, By: n.EndedBy,
+		Kind: inventory.HistoryNotice, Detail: n.Reference + ", " + string(n.Status)})
 }
 
 func (r writer) AddDelivery(d inventory.Delivery) (inventory.Delivery, error) {
 	out, err := r.Writer.AddDelivery(d)
-	return out, r.keep(err, r.of(inventory.HistoryDelivery, d.Place, inventory.HistoryEntry{RecordedAt: d.StartedAt, By: d.StartedBy, Detail: "begun"}))
+	return out, r.keep(err, r.of(inventory.HistoryDelivery, d.Place, inventory.HistoryEntry{RecordedAt: d.StartedAt,
+		By: d.StartedBy, Detail: "begun"}))
 }
 
 // SetDelivery keeps the end of a delivery: the scans in between are a list
@@ -216,7 +233,8 @@ func (r writer) SetDelivery(d inventory.Delivery) error {
 	if d.EndedAt == 0 {
 		return err
 	}
-	return r.keep(err, r.of(inventory.HistoryDelivery, d.Place, inventory.HistoryEntry{RecordedAt: d.EndedAt, By: d.EndedBy, Detail: string(d.Status)}))
+	return r.keep(err, r.of(inventory.HistoryDelivery, d.Place, inventory.HistoryEntry{RecordedAt: d.EndedAt,
+		By: d.EndedBy, Detail: string(d.Status)}))
 }
 
 func (r writer) AddBalanceCheck(c inventory.BalanceCheck) (inventory.BalanceCheck, error) {
@@ -227,7 +245,8 @@ func (r writer) AddBalanceCheck(c inventory.BalanceCheck) (inventory.BalanceChec
 // BalanceEntry is what the history tells of a balance check, where it is apart.
 func BalanceEntry(c inventory.BalanceCheck) inventory.HistoryEntry {
 	detail := c.Item + ", " + strconv.Itoa(c.Counted) + " counted, " + strconv.Itoa(c.Expected) + " expected"
-	return inventory.HistoryEntry{Kind: inventory.HistoryBalance, Place: c.Place, RecordedAt: c.RecordedAt, By: c.By, Person: c.Witness, Detail: detail}
+	return inventory.HistoryEntry{Kind: inventory.HistoryBalance, Place: c.Place, RecordedAt: c.RecordedAt, By: c.By,
+		Person: c.Witness, Detail: detail}
 }
 
 func (r writer) AddEntrySignature(x inventory.EntrySignature) error {
@@ -240,5 +259,6 @@ func (r writer) AddEntrySignature(x inventory.EntrySignature) error {
 
 // SignedEntry is what the history tells of a signature for a movement.
 func SignedEntry(x inventory.EntrySignature, m inventory.Movement) inventory.HistoryEntry {
-	return inventory.HistoryEntry{Kind: inventory.HistorySigned, RecordedAt: x.RecordedAt, By: x.Person, Station: m.Station, Place: m.From, OtherPlace: m.To, LotID: m.IntoLotID}
+	return inventory.HistoryEntry{Kind: inventory.HistorySigned, RecordedAt: x.RecordedAt, By: x.Person,
+		Station: m.Station, Place: m.From, OtherPlace: m.To, LotID: m.IntoLotID}
 }

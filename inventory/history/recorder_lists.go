@@ -14,16 +14,19 @@ func (r writer) AddCategory(c inventory.Category) error {
 }
 
 func (r writer) AddStation(s inventory.Station) error {
-	return r.keep(r.Writer.AddStation(s), inventory.HistoryEntry{Kind: inventory.HistoryStation, Station: s.Code, Detail: s.Code})
+	return r.keep(r.Writer.AddStation(s), inventory.HistoryEntry{Kind: inventory.HistoryStation, Station: s.Code,
+		Detail: s.Code})
 }
 
 func (r writer) AddPlace(p inventory.Place) error {
-	return r.keep(r.Writer.AddPlace(p), inventory.HistoryEntry{Kind: inventory.HistoryPlace, Station: p.Station, Place: p.Code})
+	return r.keep(r.Writer.AddPlace(p), inventory.HistoryEntry{Kind: inventory.HistoryPlace, Station: p.Station,
+		Place: p.Code})
 }
 
 func (r writer) UpdatePlace(p inventory.Place) (inventory.Place, error) {
 	out, err := r.Writer.UpdatePlace(p)
-	return out, r.keep(err, inventory.HistoryEntry{Kind: inventory.HistoryPlace, Station: out.Station, Place: p.Code, Detail: "changed"})
+	return out, r.keep(err, inventory.HistoryEntry{Kind: inventory.HistoryPlace, Station: out.Station, Place: p.Code,
+		Detail: "changed"})
 }
 
 func (r writer) AddItem(it inventory.Item) error {
@@ -50,15 +53,18 @@ func (r writer) AddKitList(k inventory.KitList) error {
 }
 
 func (r writer) AddBag(b inventory.Bag) error {
-	return r.keep(r.Writer.AddBag(b), inventory.HistoryEntry{Kind: inventory.HistoryBag, Station: b.AtStation, Place: b.Code})
+	return r.keep(r.Writer.AddBag(b), inventory.HistoryEntry{Kind: inventory.HistoryBag, Station: b.AtStation,
+		Place: b.Code})
 }
 
 func (r writer) SetSheetOffset(o inventory.SheetOffset) error {
-	return r.keep(r.Writer.SetSheetOffset(o), inventory.HistoryEntry{Kind: inventory.HistorySheetOffset, Station: o.Station, Detail: o.Sheet})
+	return r.keep(r.Writer.SetSheetOffset(o), inventory.HistoryEntry{Kind: inventory.HistorySheetOffset,
+		Station: o.Station, Detail: o.Sheet})
 }
 
 func versionText(k inventory.KitList) string { return k.Code + ", version " + strconv.Itoa(k.Version) }
 
 func (r writer) SetPastUsage(u inventory.PastUsage) error {
-	return r.keep(r.Writer.SetPastUsage(u), inventory.HistoryEntry{Kind: inventory.HistoryPastUsage, Station: u.Station, Detail: u.Item + ", " + u.Period})
+	return r.keep(r.Writer.SetPastUsage(u), inventory.HistoryEntry{Kind: inventory.HistoryPastUsage, Station: u.Station,
+		Detail: u.Item + ", " + u.Period})
 }

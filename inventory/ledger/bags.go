@@ -69,7 +69,8 @@ func (ch BagChange) Apply(b inventory.Bag, by inventory.Actor, now inventory.Ins
 	if ch.TakenOff != nil {
 		b.OutOfService = nil
 		if *ch.TakenOff != "" {
-			b.OutOfService = &inventory.ServicePause{Reason: *ch.TakenOff, By: by.Name, RecordedAt: min(cmp.Or(ch.OffSince, now), now)}
+			b.OutOfService = &inventory.ServicePause{Reason: *ch.TakenOff, By: by.Name, RecordedAt: min(cmp.Or(ch.OffSince, now),
+				now)}
 		}
 	}
 	if ch.Retired != nil {

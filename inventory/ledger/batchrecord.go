@@ -57,7 +57,8 @@ func dayOfInspection(r inventory.Reader, i inventory.Inspection) (inventory.Day,
 
 // RecordUnder returns what the notices in force ask of a batch. inspected is
 // when it last passed an inspection, if it is a device.
-func RecordUnder(b inventory.Batch, notices []inventory.Notice, inspected inventory.Instant) (withdrawn []string, inspectBy inventory.Day) {
+func RecordUnder(b inventory.Batch, notices []inventory.Notice, inspected inventory.Instant) (withdrawn []string,
+	inspectBy inventory.Day) {
 	for _, n := range notices {
 		switch {
 		case !n.Holds() || !n.Means(b):
@@ -129,5 +130,6 @@ func applyTo(w inventory.Writer, b inventory.Batch, notices []inventory.Notice) 
 }
 
 func SameRecord(a, b inventory.BatchRecord) bool {
-	return slices.Equal(a.Withdrawn, b.Withdrawn) && a.InspectedOn == b.InspectedOn && a.Cycles == b.Cycles && a.InspectBy == b.InspectBy
+	return slices.Equal(a.Withdrawn, b.Withdrawn) && a.InspectedOn == b.InspectedOn && a.Cycles == b.Cycles &&
+		a.InspectBy == b.InspectBy
 }

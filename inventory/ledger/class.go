@@ -53,7 +53,8 @@ func (s *Service) RecordClass(ctx context.Context, by inventory.Actor, in Class)
 			return out, err
 		}
 		if place.Purpose != inventory.ForTraining {
-			return out, inventory.Errorf(inventory.Conflict, "a class uses training stock; issue stock goes to training first, and there is no way back")
+			return out, inventory.Errorf(inventory.Conflict,
+				"a class uses training stock; issue stock goes to training first, and there is no way back")
 		}
 		if err := in.check(); err != nil {
 			return out, err
@@ -70,14 +71,16 @@ func (in Class) check() error {
 	var ps inventory.Problems
 	inventory.CheckText(&ps, "class", in.Class, true, inventory.MaxName)
 	inventory.CheckText(&ps, "note", in.Note, false, inventory.MaxNote)
-	ps.When(len(in.Lines)+len(in.Devices) == 0 || len(in.Lines)+len(in.Devices) > 500, "lines", "give 1 to 500 lines and devices")
+	ps.When(len(in.Lines)+len(in.Devices) == 0 || len(in.Lines)+len(in.Devices) > 500, "lines",
+		"give 1 to 500 lines and devices")
 	return ps.Err()
 }
 
 func (p *Unit) recordClass(out *ClassRecord) error {
 	ms := make([]inventory.Movement, 0, len(out.Lines))
 	for _, l := range out.Lines {
-		ms = append(ms, inventory.Movement{LotID: l.LotID, Qty: l.Qty, From: out.Place, To: string(inventory.KindUsed), Reason: inventory.ReasonUsed, HappenedAt: out.HappenedAt,
+		ms = append(ms, inventory.Movement{LotID: l.LotID, Qty: l.Qty, From: out.Place, To: string(inventory.KindUsed),
+			Reason: inventory.ReasonUsed, HappenedAt: out.HappenedAt,
 			Reference: out.Class.Class, Note: out.Note})
 	}
 	done, err := p.Post(ms, "lines")
@@ -90,7 +93,8 @@ func (p *Unit) recordClass(out *ClassRecord) error {
 		if _, err := p.W.Lot(d.LotID); err != nil {
 			return inventory.AsField(err, path+".lot_id", "lot")
 		}
-		if _, err := p.train(d.LotID, inventory.TrainingUse{HappenedAt: out.HappenedAt, Cycles: d.Cycles, Class: out.Class.Class}); err != nil {
+		if _, err := p.train(d.LotID, inventory.TrainingUse{HappenedAt: out.HappenedAt, Cycles: d.Cycles,
+			Class: out.Class.Class}); err != nil {
 			return PrefixPaths(err, path)
 		}
 	}

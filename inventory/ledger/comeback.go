@@ -60,7 +60,8 @@ func (p *Unit) judgeFound(lot inventory.Lot, to inventory.Place) error {
 	}
 	lostFrom, err := p.Place(last.From)
 	if err == nil && (lostFrom.Kind == inventory.KindQuarantine || lostFrom.Kind == inventory.KindAway) {
-		return inventory.Errorf(inventory.Conflict, "the device was set apart or away when it got lost: find it into quarantine, and inspect it there")
+		return inventory.Errorf(inventory.Conflict,
+			"the device was set apart or away when it got lost: find it into quarantine, and inspect it there")
 	}
 	return err
 }
@@ -82,9 +83,13 @@ func (p *Unit) judgeCorrection(orig inventory.Movement, undo inventory.Movement)
 	for _, m := range all {
 		undone[m.Corrects] = true
 	}
-	all = slices.DeleteFunc(all, func(m inventory.Movement) bool { return m.Reason == inventory.ReasonCorrection || undone[m.ID] })
+	all = slices.DeleteFunc(all, func(m inventory.Movement) bool {
+		return m.Reason == inventory.ReasonCorrection ||
+			undone[m.ID]
+	})
 	if n := len(all); n > 0 && all[n-1].ID > orig.ID {
-		return inventory.Errorf(inventory.Conflict, "movement %d came after it: for a device only the latest movement is corrected", all[n-1].ID)
+		return inventory.Errorf(inventory.Conflict,
+			"movement %d came after it: for a device only the latest movement is corrected", all[n-1].ID)
 	}
 	into, err := p.W.Lot(orig.IntoLotID)
 	if err != nil {

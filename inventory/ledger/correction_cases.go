@@ -10,7 +10,8 @@ import (
 // CorrectLot corrects what was typed of a lot's batch. What stood there before
 // is kept with who, when and why, and notices are judged anew: a batch that
 // turns out to be meant by one is unusable from then on.
-func (s *Service) CorrectLot(ctx context.Context, by inventory.Actor, lot int64, in inventory.LotCorrection) (inventory.BatchCorrection, error) {
+func (s *Service) CorrectLot(ctx context.Context, by inventory.Actor, lot int64,
+	in inventory.LotCorrection) (inventory.BatchCorrection, error) {
 	return inventory.Write(ctx, s.store, func(w inventory.Writer) (inventory.BatchCorrection, error) {
 		if err := by.Must(inventory.ActKeepStock, ""); err != nil {
 			return inventory.BatchCorrection{}, err
@@ -39,7 +40,8 @@ func (s *Service) CorrectLot(ctx context.Context, by inventory.Actor, lot int64,
 			return inventory.BatchCorrection{}, err
 		}
 		if old.BatchNo == "" && old.Serial == "" {
-			return inventory.BatchCorrection{}, inventory.Errorf(inventory.Conflict, "these units bear no number: identify them instead")
+			return inventory.BatchCorrection{}, inventory.Errorf(inventory.Conflict,
+				"these units bear no number: identify them instead")
 		}
 		now, err := in.Applied(old).Batch(it, today)
 		if err != nil {
@@ -66,7 +68,8 @@ func hadAtOwnStation(r inventory.Reader, by inventory.Actor, b inventory.Batch) 
 // correctBatch stores what is printed on a batch anew, keeps the correction,
 // and judges the notices on the item anew.
 func (p *Unit) correctBatch(old, now inventory.Batch, reason string) (inventory.BatchCorrection, error) {
-	c := inventory.BatchCorrection{BatchID: old.ID, RecordedAt: p.Now, By: p.By.Name, Reason: reason, Old: old.Facts(), New: now.Facts()}
+	c := inventory.BatchCorrection{BatchID: old.ID, RecordedAt: p.Now, By: p.By.Name, Reason: reason, Old: old.Facts(),
+		New: now.Facts()}
 	var ps inventory.Problems
 	inventory.CheckText(&ps, "reason", reason, true, inventory.MaxNote)
 	ps.When(c.Old == c.New, "reason", "nothing differs from what is recorded")

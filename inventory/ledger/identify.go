@@ -23,13 +23,16 @@ type Identification struct {
 
 // receipt is the identification as a pack would have been received.
 func (in Identification) receipt(item string) inventory.Receipt {
-	return inventory.Receipt{Item: item, Product: in.Product, BatchNo: in.BatchNo, Serial: in.Serial, MadeOn: in.MadeOn, EndPrinted: in.EndPrinted,
-		EndWording: in.EndWording, Qty: in.Qty, Note: in.Note, OnConflict: in.OnConflict, CorrectionReason: in.CorrectionReason}
+	return inventory.Receipt{Item: item, Product: in.Product, BatchNo: in.BatchNo, Serial: in.Serial, MadeOn: in.MadeOn,
+		EndPrinted: in.EndPrinted,
+		EndWording: in.EndWording, Qty: in.Qty, Note: in.Note, OnConflict: in.OnConflict,
+		CorrectionReason: in.CorrectionReason}
 }
 
 // Identify turns unidentified units into units of the batch that they turned
 // out to be of. They stay in quarantine; a release follows as for any others.
-func (s *Service) Identify(ctx context.Context, by inventory.Actor, lot int64, in Identification) (inventory.Lot, error) {
+func (s *Service) Identify(ctx context.Context, by inventory.Actor, lot int64, in Identification) (inventory.Lot,
+	error) {
 	return inventory.Write(ctx, s.store, func(w inventory.Writer) (inventory.Lot, error) {
 		if err := by.Must(inventory.ActKeepStock, ""); err != nil {
 			return inventory.Lot{}, err
@@ -86,7 +89,8 @@ func (p *Unit) identify(old inventory.Lot, place inventory.Place, in Identificat
 		return inventory.Lot{}, err
 	}
 	ms, err := p.Post([]inventory.Movement{
-		{LotID: old.ID, Qty: in.Qty, From: place.Code, To: string(inventory.KindFound), Reason: inventory.ReasonFound, Note: in.Note},
+		{LotID: old.ID, Qty: in.Qty, From: place.Code, To: string(inventory.KindFound), Reason: inventory.ReasonFound,
+			Note: in.Note},
 		{LotID: lot.ID, Qty: in.Qty, From: from, To: place.Code, Reason: inventory.ReasonFound, Note: in.Note},
 	}, "lines")
 	if err != nil {
@@ -97,7 +101,8 @@ func (p *Unit) identify(old inventory.Lot, place inventory.Place, in Identificat
 
 // identity returns the lot that units turned out to be of, and whether the
 // ledger has it as lost: then that is where the device comes from.
-func (p *Unit) identity(b inventory.Batch, old inventory.Lot, day inventory.Day) (from string, lot inventory.Lot, err error) {
+func (p *Unit) identity(b inventory.Batch, old inventory.Lot, day inventory.Day) (from string, lot inventory.Lot,
+	err error) {
 	if b.Serial != "" {
 		known, err := p.W.FindBatch(b.Item, 0, "", b.Serial)
 		if err == nil {
@@ -106,7 +111,8 @@ func (p *Unit) identity(b inventory.Batch, old inventory.Lot, day inventory.Day)
 				return "", inventory.Lot{}, err
 			}
 			if last.To != string(inventory.KindLost) {
-				return "", inventory.Lot{}, inventory.Errorf(inventory.Conflict, "the ledger has this serial number somewhere else; look there first")
+				return "", inventory.Lot{}, inventory.Errorf(inventory.Conflict,
+					"the ledger has this serial number somewhere else; look there first")
 			}
 			lot, err = p.W.Lot(last.IntoLotID)
 			return string(inventory.KindLost), lot, err

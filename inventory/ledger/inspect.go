@@ -19,7 +19,8 @@ type InspectionReport struct {
 // Inspect records an inspection of a device. A failed point sends it to the
 // quarantine of its purpose at once and opens an observation on the bag that it
 // came from. A device that passes may be released to a place in one step.
-func (s *Service) Inspect(ctx context.Context, by inventory.Actor, lot int64, in InspectionReport) (inventory.Inspection, error) {
+func (s *Service) Inspect(ctx context.Context, by inventory.Actor, lot int64,
+	in InspectionReport) (inventory.Inspection, error) {
 	return inventory.Write(ctx, s.store, func(w inventory.Writer) (inventory.Inspection, error) {
 		p := NewUnit(w, by, s.now())
 		st, place, err := p.DeviceFor(lot, inventory.ActCheck)
@@ -29,7 +30,8 @@ func (s *Service) Inspect(ctx context.Context, by inventory.Actor, lot int64, in
 		if in.HappenedAt, err = Happened(in.HappenedAt, p.Now, "happened_at"); err != nil {
 			return inventory.Inspection{}, err
 		}
-		done, err := p.Inspect(by, st, place, inventory.InspectedLine{LotID: lot, Points: in.Points}, in.HappenedAt, in.Note, "")
+		done, err := p.Inspect(by, st, place, inventory.InspectedLine{LotID: lot, Points: in.Points}, in.HappenedAt, in.Note,
+			"")
 		if err != nil || !done.Passed || in.ReleaseTo == "" {
 			return done, err
 		}
@@ -60,7 +62,8 @@ func (p *Unit) Device(lot int64) (inventory.Stock, inventory.Place, error) {
 		return inventory.Stock{}, inventory.Place{}, err
 	}
 	if !l.Device() {
-		return inventory.Stock{}, inventory.Place{}, inventory.Errorf(inventory.Conflict, "this lot is no device: only items tracked by serial number are")
+		return inventory.Stock{}, inventory.Place{}, inventory.Errorf(inventory.Conflict,
+			"this lot is no device: only items tracked by serial number are")
 	}
 	if err := p.W.LockItem(l.Item); err != nil {
 		return inventory.Stock{}, inventory.Place{}, err
@@ -70,7 +73,8 @@ func (p *Unit) Device(lot int64) (inventory.Stock, inventory.Place, error) {
 		return inventory.Stock{}, inventory.Place{}, err
 	}
 	if len(held) == 0 {
-		return inventory.Stock{}, inventory.Place{}, inventory.Errorf(inventory.Conflict, "the device is not in the service: it was used, disposed of or lost")
+		return inventory.Stock{}, inventory.Place{}, inventory.Errorf(inventory.Conflict,
+			"the device is not in the service: it was used, disposed of or lost")
 	}
 	place, err := p.Place(held[0].Place)
 	return held[0], place, err
@@ -78,7 +82,8 @@ func (p *Unit) Device(lot int64) (inventory.Stock, inventory.Place, error) {
 
 // Inspect keeps an inspection of a device and does what follows from it. who
 // made it, which is not always who records it.
-func (p *Unit) Inspect(who inventory.Actor, st inventory.Stock, place inventory.Place, in inventory.InspectedLine, at inventory.Instant, note, source string) (inventory.Inspection, error) {
+func (p *Unit) Inspect(who inventory.Actor, st inventory.Stock, place inventory.Place, in inventory.InspectedLine,
+	at inventory.Instant, note, source string) (inventory.Inspection, error) {
 	it, err := p.Item(st.Lot.Item)
 	if err != nil {
 		return inventory.Inspection{}, err
@@ -92,7 +97,8 @@ func (p *Unit) Inspect(who inventory.Actor, st inventory.Stock, place inventory.
 	if err := ps.Err(); err != nil {
 		return inventory.Inspection{}, err
 	}
-	done, err := p.W.AddInspection(inventory.Inspection{BatchID: st.Lot.Batch.ID, LotID: st.Lot.ID, Item: it.Code, Place: place.Code, HappenedAt: at, RecordedAt: p.Now,
+	done, err := p.W.AddInspection(inventory.Inspection{BatchID: st.Lot.Batch.ID, LotID: st.Lot.ID, Item: it.Code,
+		Place: place.Code, HappenedAt: at, RecordedAt: p.Now,
 		By: who.Name, Role: who.Role, Points: in.Points, Passed: passed, Source: source, Note: note})
 	if err != nil {
 		return done, err
@@ -105,7 +111,8 @@ func (p *Unit) Inspect(who inventory.Actor, st inventory.Stock, place inventory.
 
 // setApart sends a device that failed to quarantine, unless it is there, and
 // tells the bag that it came from.
-func (p *Unit) setApart(st inventory.Stock, place inventory.Place, it inventory.Item, failed inventory.Inspection) error {
+func (p *Unit) setApart(st inventory.Stock, place inventory.Place, it inventory.Item,
+	failed inventory.Inspection) error {
 	if place.Kind == inventory.KindQuarantine {
 		return nil
 	}
@@ -114,13 +121,16 @@ func (p *Unit) setApart(st inventory.Stock, place inventory.Place, it inventory.
 		return err
 	}
 	why := inventory.FailedText(it, failed.Points)
-	_, err = p.Post([]inventory.Movement{{LotID: st.Lot.ID, Qty: 1, From: place.Code, To: station.QuarantineCode(place.Purpose), Reason: inventory.ReasonQuarantine,
+	_, err = p.Post([]inventory.Movement{{LotID: st.Lot.ID, Qty: 1, From: place.Code,
+		To: station.QuarantineCode(place.Purpose), Reason: inventory.ReasonQuarantine,
 		HappenedAt: failed.HappenedAt, Note: short(why, inventory.MaxNote)}}, "inspection")
 	if err != nil || place.Kind != inventory.KindBag {
 		return err
 	}
-	_, err = p.W.AddObservation(inventory.Observation{Bag: place.Code, Kind: inventory.SawFailedPoint, Item: it.Code, LotID: st.Lot.ID, OpenedAt: failed.HappenedAt, OpenedBy: failed.By,
-		Source: cmp.Or(failed.Source, "inspection "+strconv.FormatInt(failed.ID, 10)), Text: short(it.Name+", serial "+st.Lot.Serial+", "+why, inventory.MaxNote)})
+	_, err = p.W.AddObservation(inventory.Observation{Bag: place.Code, Kind: inventory.SawFailedPoint, Item: it.Code,
+		LotID: st.Lot.ID, OpenedAt: failed.HappenedAt, OpenedBy: failed.By,
+		Source: cmp.Or(failed.Source, "inspection "+strconv.FormatInt(failed.ID, 10)),
+		Text:   short(it.Name+", serial "+st.Lot.Serial+", "+why, inventory.MaxNote)})
 	return err
 }
 
@@ -145,7 +155,8 @@ func (p *Unit) Release(st inventory.Stock, from inventory.Place, code string) er
 	if err := p.By.Must(inventory.ActKeepStock, station.Code); err != nil {
 		return err
 	}
-	_, err = p.Post([]inventory.Movement{{LotID: st.Lot.ID, Qty: 1, From: from.Code, To: to.Code, Reason: BackReason(from.Kind, to.Kind)}}, "release")
+	_, err = p.Post([]inventory.Movement{{LotID: st.Lot.ID, Qty: 1, From: from.Code, To: to.Code,
+		Reason: BackReason(from.Kind, to.Kind)}}, "release")
 	return err
 }
 

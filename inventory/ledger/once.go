@@ -11,18 +11,21 @@ import (
 // as the effect, so a crash leaves both or neither. The same key with another
 // content is refused. A request that failed leaves no answer, so that it may be
 // tried again.
-func (s *Service) Once(ctx context.Context, k inventory.RequestKey, bodyHash string, do func(ctx context.Context) (inventory.Answer, error)) (a inventory.Answer, replayed bool, err error) {
+func (s *Service) Once(ctx context.Context, k inventory.RequestKey, bodyHash string,
+	do func(ctx context.Context) (inventory.Answer, error)) (a inventory.Answer, replayed bool, err error) {
 	a, replayed, err = s.once(ctx, k, bodyHash, do)
 	if err != nil && inventory.KindOf(err) == inventory.Conflict {
 		// Another copy of this very request may have got in between.
-		if old, found, again := s.kept(ctx, k, bodyHash); found || again != nil && inventory.KindOf(again) == inventory.Invalid {
+		if old, found, again := s.kept(ctx, k, bodyHash); found || again != nil &&
+			inventory.KindOf(again) == inventory.Invalid {
 			return old, found, again
 		}
 	}
 	return a, replayed, err
 }
 
-func (s *Service) once(ctx context.Context, k inventory.RequestKey, bodyHash string, do func(ctx context.Context) (inventory.Answer, error)) (a inventory.Answer, replayed bool, err error) {
+func (s *Service) once(ctx context.Context, k inventory.RequestKey, bodyHash string,
+	do func(ctx context.Context) (inventory.Answer, error)) (a inventory.Answer, replayed bool, err error) {
 	err = s.store.Write(ctx, func(ctx context.Context, w inventory.Writer) error {
 		old, err := w.Answer(k)
 		if err == nil {
@@ -43,11 +46,13 @@ func (s *Service) once(ctx context.Context, k inventory.RequestKey, bodyHash str
 
 // Answered returns the answer that was kept for a key, if there is one. The same
 // key with another content is refused.
-func (s *Service) Answered(ctx context.Context, k inventory.RequestKey, bodyHash string) (a inventory.Answer, found bool, err error) {
+func (s *Service) Answered(ctx context.Context, k inventory.RequestKey, bodyHash string) (a inventory.Answer,
+	found bool, err error) {
 	return s.kept(ctx, k, bodyHash)
 }
 
-func (s *Service) kept(ctx context.Context, k inventory.RequestKey, bodyHash string) (a inventory.Answer, found bool, err error) {
+func (s *Service) kept(ctx context.Context, k inventory.RequestKey, bodyHash string) (a inventory.Answer, found bool,
+	err error) {
 	err = s.store.Read(ctx, func(_ context.Context, r inventory.Reader) error {
 		if a, err = r.Answer(k); err != nil {
 			return err

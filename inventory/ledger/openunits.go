@@ -54,7 +54,8 @@ func (s *Service) OpenUnits(ctx context.Context, by inventory.Actor, lot int64, 
 }
 
 // opening prepares the movement, in place, of units into their opened lot.
-func (p *Unit) opening(lot int64, pl inventory.Place, station inventory.Station, in Opened) (inventory.Movement, error) {
+func (p *Unit) opening(lot int64, pl inventory.Place, station inventory.Station, in Opened) (inventory.Movement,
+	error) {
 	l, err := p.W.Lot(lot)
 	if err != nil {
 		return inventory.Movement{}, err
@@ -75,13 +76,15 @@ func (p *Unit) opening(lot int64, pl inventory.Place, station inventory.Station,
 	}
 	switch {
 	case it.Life.OpenedDays == 0:
-		return inventory.Movement{}, inventory.Errorf(inventory.Conflict, "the item has no limit after opening, so nothing starts")
+		return inventory.Movement{}, inventory.Errorf(inventory.Conflict,
+			"the item has no limit after opening, so nothing starts")
 	case l.OpenedOn != 0:
 		return inventory.Movement{}, inventory.Errorf(inventory.Conflict, "these units are opened already")
 	}
 	clocks := l.Clocks
 	clocks.OpenedOn = station.Today(at)
 	into, err := p.W.EnsureLot(l.Batch.ID, clocks, l.ID, l.ReceivedOn)
-	return inventory.Movement{Station: pl.Station, LotID: l.ID, IntoLotID: into.ID, Qty: in.Qty, From: pl.Code, To: pl.Code, Reason: inventory.ReasonTransfer,
+	return inventory.Movement{Station: pl.Station, LotID: l.ID, IntoLotID: into.ID, Qty: in.Qty, From: pl.Code,
+		To: pl.Code, Reason: inventory.ReasonTransfer,
 		HappenedAt: at, RecordedAt: p.Now, By: p.By.Name, Note: in.Note}, err
 }

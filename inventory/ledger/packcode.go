@@ -33,12 +33,14 @@ func PackFacts(text string, today inventory.Day, path string) (inventory.PackFac
 	f, err := barcode.Parse(text, barcode.Date{Year: y, Month: int(m), Day: d})
 	var refused *barcode.Error
 	if errors.As(err, &refused) {
-		return inventory.PackFacts{}, &inventory.Error{Kind: inventory.Invalid, Message: "some fields need mending", Fields: []inventory.Field{{Path: path, Fix: refused.Error()}}, Cause: refused}
+		return inventory.PackFacts{}, &inventory.Error{Kind: inventory.Invalid, Message: "some fields need mending",
+			Fields: []inventory.Field{{Path: path, Fix: refused.Error()}}, Cause: refused}
 	}
 	if err != nil {
 		return inventory.PackFacts{}, err
 	}
-	out := inventory.PackFacts{Scheme: f.Scheme, ProductCode: f.ProductCode, BatchNo: f.BatchNo, Serial: f.Serial, EndPrinted: f.EndPrinted, EndTime: f.EndTime, Qty: f.Qty,
+	out := inventory.PackFacts{Scheme: f.Scheme, ProductCode: f.ProductCode, BatchNo: f.BatchNo, Serial: f.Serial,
+		EndPrinted: f.EndPrinted, EndTime: f.EndTime, Qty: f.Qty,
 		Separator: f.SeparatorSeen, Elements: f.Elements, Warnings: []inventory.PackWarning{}}
 	if f.EndPrinted != "" {
 		out.EndWording = wordingOfCode
@@ -51,10 +53,12 @@ func PackFacts(text string, today inventory.Day, path string) (inventory.PackFac
 		name string
 		from barcode.Date
 		to   *inventory.Day
-	}{{"end date", f.UsableThrough, &out.Through}, {"date of manufacture", f.MadeOn, &out.MadeOn}, {"best-before date", f.BestBefore, &out.BestBefore}} {
+	}{{"end date", f.UsableThrough, &out.Through}, {"date of manufacture", f.MadeOn, &out.MadeOn}, {"best-before date",
+		f.BestBefore, &out.BestBefore}} {
 		if !date.from.IsZero() {
 			*date.to, err = inventory.NewDay(date.from.Year, inventory.MonthOf(date.from.Month), date.from.Day)
-			ps.When(err != nil, path, "its %s lies outside the years 1900 to 2199; compare it with the print and type in what is printed", date.name)
+			ps.When(err != nil, path,
+				"its %s lies outside the years 1900 to 2199; compare it with the print and type in what is printed", date.name)
 		}
 	}
 	return out, ps.Err()
@@ -119,7 +123,8 @@ func (p *Unit) fromCode(in inventory.Receipt, today inventory.Day) (inventory.Re
 func productMeant(in inventory.Receipt, f inventory.PackFacts, found []inventory.Product) (inventory.Product, error) {
 	switch {
 	case f.ProductCode == "":
-		return inventory.Product{}, inventory.Invalidf("barcode", "this code names no product: it is the second of two on the pack; scan or send both as one text, or give item, batch_no and end_printed instead")
+		return inventory.Product{}, inventory.Invalidf("barcode", "this code names no product: it is the second of two on "+
+			"the pack; scan or send both as one text, or give item, batch_no and end_printed instead")
 	case len(found) == 0:
 		return inventory.Product{}, errUnknownCode(f.Scheme)
 	case len(found) == 1 && (in.Product == 0 || in.Product == found[0].ID):
@@ -133,7 +138,8 @@ func productMeant(in inventory.Receipt, f inventory.PackFacts, found []inventory
 	if in.Product != 0 {
 		return inventory.Product{}, inventory.Invalidf("product", "the code is another product's; leave this out")
 	}
-	return inventory.Product{}, inventory.Invalidf("product", "several products have this code: name the one that is meant")
+	return inventory.Product{}, inventory.Invalidf("product",
+		"several products have this code: name the one that is meant")
 }
 
 func errUnknownCode(scheme barcode.Scheme) error {
@@ -141,5 +147,6 @@ func errUnknownCode(scheme barcode.Scheme) error {
 	if scheme == barcode.HIBC {
 		field = "hibc"
 	}
-	return inventory.Invalidf("barcode", "no product has this code: make one under /products with %s, its item and its pack size, then send this again", field)
+	return inventory.Invalidf("barcode",
+		"no product has this code: make one under /products with %s, its item and its pack size, then send this again", field)
 }

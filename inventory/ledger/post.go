@@ -36,7 +36,8 @@ type lotFacts struct {
 }
 
 func NewUnit(w inventory.Writer, by inventory.Actor, now inventory.Instant) *Unit {
-	return &Unit{W: w, By: by, Now: now, places: map[string]inventory.Place{}, items: map[string]inventory.Item{}, stations: map[string]inventory.Station{}, bags: map[string]inventory.Bag{}, Lots: map[int64]lotFacts{},
+	return &Unit{W: w, By: by, Now: now, places: map[string]inventory.Place{}, items: map[string]inventory.Item{},
+		stations: map[string]inventory.Station{}, bags: map[string]inventory.Bag{}, Lots: map[int64]lotFacts{},
 		batches: map[string]*itemBatches{}, notices: map[string][]inventory.Notice{}}
 }
 
@@ -252,7 +253,8 @@ func (p *Unit) forward(m inventory.Movement, from, to inventory.Place) (inventor
 func (p *Unit) findable(lot inventory.Lot, from inventory.Place) error {
 	if !lot.Device() {
 		if from.Kind == inventory.KindLost {
-			return inventory.Errorf(inventory.Conflict, "only a serial number is found from lost; units of a batch come from found")
+			return inventory.Errorf(inventory.Conflict,
+				"only a serial number is found from lost; units of a batch come from found")
 		}
 		return nil
 	}
@@ -263,7 +265,8 @@ func (p *Unit) findable(lot inventory.Lot, from inventory.Place) error {
 	case !moved && from.Kind == inventory.KindFound:
 		return nil
 	case !lost:
-		return inventory.Errorf(inventory.Conflict, "the ledger does not have this serial number as lost; correct the movement that took it away instead")
+		return inventory.Errorf(inventory.Conflict,
+			"the ledger does not have this serial number as lost; correct the movement that took it away instead")
 	case from.Kind != inventory.KindLost:
 		return inventory.Errorf(inventory.Conflict, "this serial number is known as lost, so it is found from lost")
 	case was != lot.ID: // what it was before, issue stock that has gone to training since
@@ -283,7 +286,8 @@ func LostAs(r inventory.Reader, batch int64) (lot int64, moved, lost bool, err e
 }
 
 // split finds the lot with the clocks that the units have at their new place.
-func (p *Unit) split(m inventory.Movement, it inventory.Item, lot inventory.Lot, to inventory.Place) (inventory.Movement, error) {
+func (p *Unit) split(m inventory.Movement, it inventory.Item, lot inventory.Lot,
+	to inventory.Place) (inventory.Movement, error) {
 	if to.Outside() {
 		return m, nil
 	}
@@ -326,7 +330,8 @@ func (p *Unit) correction(m inventory.Movement) (inventory.Movement, error) {
 		return m, err
 	}
 	if m.LotID != undo.LotID || m.Qty != undo.Qty || m.From != undo.From || m.To != undo.To {
-		return m, inventory.Errorf(inventory.Conflict, "a correction exactly undoes movement %d: lot %d, %s from %s to %s", orig.ID, undo.LotID, inventory.Plural(undo.Qty, "unit"), undo.From, undo.To)
+		return m, inventory.Errorf(inventory.Conflict, "a correction exactly undoes movement %d: lot %d, %s from %s to %s",
+			orig.ID, undo.LotID, inventory.Plural(undo.Qty, "unit"), undo.From, undo.To)
 	}
 	if m.Cause != "" {
 		return m, inventory.Invalidf("cause", "leave this out of a correction")
@@ -390,7 +395,8 @@ func PlaceCode(s string) string {
 }
 
 // Movements lists movements. Crew do not read the history.
-func (s *Service) Movements(ctx context.Context, by inventory.Actor, f inventory.MovementFilter, p inventory.Page) ([]inventory.Movement, error) {
+func (s *Service) Movements(ctx context.Context, by inventory.Actor, f inventory.MovementFilter,
+	p inventory.Page) ([]inventory.Movement, error) {
 	return inventory.Read(ctx, s.store, func(r inventory.Reader) ([]inventory.Movement, error) {
 		if err := by.Must(inventory.ActHistory, ""); err != nil {
 			return nil, err

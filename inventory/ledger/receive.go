@@ -81,14 +81,16 @@ func (p *Unit) Receipt(in inventory.Receipt, place inventory.Place, had Carried)
 		return inventory.Movement{}, err
 	}
 	if len(lot.Withdrawn) > 0 && place.Kind != inventory.KindQuarantine {
-		return inventory.Movement{}, inventory.Errorf(inventory.Conflict, "this batch is under notice %s: receive it into quarantine only", lot.Withdrawn[0])
+		return inventory.Movement{}, inventory.Errorf(inventory.Conflict,
+			"this batch is under notice %s: receive it into quarantine only", lot.Withdrawn[0])
 	}
 	p.fresh = lot
 	reason := inventory.ReasonReceipt
 	if in.Opening {
 		reason = inventory.ReasonOpening
 	}
-	return inventory.Movement{LotID: lot.ID, Qty: in.Qty, From: string(inventory.KindSupplier), To: place.Code, Reason: reason,
+	return inventory.Movement{LotID: lot.ID, Qty: in.Qty, From: string(inventory.KindSupplier), To: place.Code,
+		Reason:     reason,
 		HappenedAt: in.HappenedAt, Reference: in.Reference, Note: in.Note}, nil
 }
 
@@ -96,28 +98,33 @@ func (p *Unit) Receipt(in inventory.Receipt, place inventory.Place, had Carried)
 // and units that are exposed without lying on a carrier.
 func (c Carried) Check(it inventory.Item, place inventory.Place, today inventory.Day) error {
 	var ps inventory.Problems
-	for path, day := range map[string]inventory.Day{"received_on": c.ReceivedOn, "stowed_on": c.StowedOn, "opened_on": c.OpenedOn, "exposed_since": c.ExposedSince, "exposed_last": c.ExposedLast} {
+	for path, day := range map[string]inventory.Day{"received_on": c.ReceivedOn, "stowed_on": c.StowedOn,
+		"opened_on": c.OpenedOn, "exposed_since": c.ExposedSince, "exposed_last": c.ExposedLast} {
 		ps.When(day > today, path, "give a day that has passed")
 	}
-	ps.When(c.ExposedSince != 0 && place.Kind != inventory.KindCarrier, "exposed_since", "leave this out: only what lies on a carrier is exposed")
+	ps.When(c.ExposedSince != 0 && place.Kind != inventory.KindCarrier, "exposed_since",
+		"leave this out: only what lies on a carrier is exposed")
 	ps.When(c.ExposedDays < 0 || c.ExposedDays > 36500, "exposed_days", "give 0 to 36500 days")
 	ps.When(c.OpenedOn != 0 && it.Life.OpenedDays == 0, "opened_on", "leave this out: the item has no limit after opening")
 	return ps.Err()
 }
 
 // fitToReceive refuses expired stock into a store of issue stock, and expired
-// medicines into a training store as well. Stock that is counted in when the service starts may have expired where it lies.
+// medicines into a training store as well. Stock that is counted in when the service starts may have expired where it
+// lies.
 func fitToReceive(it inventory.Item, b inventory.Batch, place inventory.Place, day inventory.Day, opening bool) error {
 	if opening || place.Kind == inventory.KindQuarantine || !inventory.PastEnd(it, inventory.Lot{Batch: b}, day) {
 		return nil
 	}
 	if it.Category.Medicinal() {
-		return inventory.Errorf(inventory.Conflict, "it is past its last usable day: receive it into quarantine and dispose of it")
+		return inventory.Errorf(inventory.Conflict,
+			"it is past its last usable day: receive it into quarantine and dispose of it")
 	}
 	if place.Purpose == inventory.ForTraining {
 		return nil
 	}
-	return inventory.Errorf(inventory.Conflict, "it is past its last usable day: receive it into a training store, or into quarantine to dispose of it")
+	return inventory.Errorf(inventory.Conflict,
+		"it is past its last usable day: receive it into a training store, or into quarantine to dispose of it")
 }
 
 func (p *Unit) productOf(in inventory.Receipt) error {
@@ -190,7 +197,8 @@ func (p *Unit) ofProduct(b inventory.Batch) (inventory.Batch, error) {
 // errOtherDates offers both ways out where a batch was received before with
 // other dates.
 func errOtherDates(old inventory.Batch) error {
-	return &inventory.Error{Kind: inventory.Conflict, Cause: OtherDates{old}, Fields: []inventory.Field{{Path: "on_conflict", Fix: "look at the pack and say which is right"}},
+	return &inventory.Error{Kind: inventory.Conflict, Cause: OtherDates{old},
+		Fields: []inventory.Field{{Path: "on_conflict", Fix: "look at the pack and say which is right"}},
 		Message: "this batch was received before with " + DatesText(old) +
 			"; look at the pack and say which is right: keep the earlier record, or correct it where it was mistyped"}
 }
@@ -201,7 +209,8 @@ type OtherDates struct{ Old inventory.Batch }
 func (OtherDates) Error() string { return "received before with other dates" }
 
 func errReceived() error {
-	return inventory.Errorf(inventory.Conflict, "this serial number has been received before; a serial number is received once")
+	return inventory.Errorf(inventory.Conflict,
+		"this serial number has been received before; a serial number is received once")
 }
 
 // newSerial refuses a serial number that differs from a known one in case or
@@ -276,7 +285,8 @@ func (p *Unit) batchLike(b inventory.Batch) (inventory.Batch, error) {
 		return p.W.FindBatch(b.Item, b.Product, b.BatchNo, b.Serial)
 	}
 	for _, k := range of.numberless {
-		if !numbered && k.Product == b.Product && k.MadeOn == b.MadeOn && k.EndPrinted == b.EndPrinted && k.EndWording == b.EndWording {
+		if !numbered && k.Product == b.Product && k.MadeOn == b.MadeOn && k.EndPrinted == b.EndPrinted &&
+			k.EndWording == b.EndWording {
 			return p.W.Batch(k.ID)
 		}
 	}

@@ -13,7 +13,8 @@ func MayRetire(units, modules, waiting int) error {
 	case modules > 0:
 		return inventory.Errorf(inventory.Conflict, "take its modules out first: it has %d", modules)
 	case waiting > 0:
-		return inventory.Errorf(inventory.Conflict, "decide first what waits: %s of this bag", inventory.Plural(waiting, "record"))
+		return inventory.Errorf(inventory.Conflict, "decide first what waits: %s of this bag", inventory.Plural(waiting,
+			"record"))
 	}
 	return nil
 }

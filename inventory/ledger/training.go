@@ -7,7 +7,8 @@ import (
 )
 
 // Train records a class's applications of a training device.
-func (s *Service) Train(ctx context.Context, by inventory.Actor, lot int64, in inventory.TrainingUse) (inventory.TrainingUse, error) {
+func (s *Service) Train(ctx context.Context, by inventory.Actor, lot int64,
+	in inventory.TrainingUse) (inventory.TrainingUse, error) {
 	return inventory.Write(ctx, s.store, func(w inventory.Writer) (inventory.TrainingUse, error) {
 		return NewUnit(w, by, s.now()).train(lot, in)
 	})
@@ -19,10 +20,12 @@ func (p *Unit) train(lot int64, in inventory.TrainingUse) (inventory.TrainingUse
 		return in, err
 	}
 	if place.Purpose != inventory.ForTraining {
-		return in, inventory.Errorf(inventory.Conflict, "only training devices are trained with; issue stock goes to training first, and there is no way back")
+		return in, inventory.Errorf(inventory.Conflict,
+			"only training devices are trained with; issue stock goes to training first, and there is no way back")
 	}
 	if place.Kind == inventory.KindQuarantine {
-		return in, inventory.Errorf(inventory.Conflict, "the device is set apart: inspect it first, and let it out when it passed")
+		return in, inventory.Errorf(inventory.Conflict,
+			"the device is set apart: inspect it first, and let it out when it passed")
 	}
 	var ps inventory.Problems
 	ps.When(in.Cycles < 1 || in.Cycles > 100000, "cycles", "give 1 to 100000 applications")

@@ -10,7 +10,8 @@ import (
 
 // ChangeBag stores a changed bag and logs what is different. why goes with the
 // entries that give no reason of their own.
-func ChangeBag(w inventory.Writer, by inventory.Actor, now inventory.Instant, old, changed inventory.Bag, why string) (inventory.Bag, error) {
+func ChangeBag(w inventory.Writer, by inventory.Actor, now inventory.Instant, old, changed inventory.Bag,
+	why string) (inventory.Bag, error) {
 	b, err := w.UpdateBag(changed)
 	if err != nil {
 		return b, err
@@ -28,7 +29,8 @@ func ChangeBag(w inventory.Writer, by inventory.Actor, now inventory.Instant, ol
 }
 
 // BagLog lists what people changed of a bag, newest first.
-func (s *Service) BagLog(ctx context.Context, by inventory.Actor, code string, p inventory.Page) ([]inventory.BagLogEntry, error) {
+func (s *Service) BagLog(ctx context.Context, by inventory.Actor, code string,
+	p inventory.Page) ([]inventory.BagLogEntry, error) {
 	return inventory.Read(ctx, s.store, func(r inventory.Reader) ([]inventory.BagLogEntry, error) {
 		b, err := scope.BagFor(r, by, code, inventory.ActSee)
 		if err != nil {

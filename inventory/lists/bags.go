@@ -76,7 +76,8 @@ func checkModule(r inventory.Reader, in inventory.Bag) (inventory.Bag, error) {
 
 // UpdateBag changes a bag. version is the one that the caller saw; 0 skips
 // that check. Crew may only take a bag off the run.
-func (s *Service) UpdateBag(ctx context.Context, by inventory.Actor, code string, version int64, ch ledger.BagChange) (inventory.Bag, error) {
+func (s *Service) UpdateBag(ctx context.Context, by inventory.Actor, code string, version int64,
+	ch ledger.BagChange) (inventory.Bag, error) {
 	return inventory.Write(ctx, s.store, func(w inventory.Writer) (inventory.Bag, error) {
 		if err := by.Must(inventory.ActStop, ""); err != nil {
 			return inventory.Bag{}, err
@@ -150,5 +151,8 @@ func (s *Service) modulesFollow(w inventory.Writer, by inventory.Actor, outer in
 
 // Bag returns one bag.
 func (s *Service) Bag(ctx context.Context, by inventory.Actor, code string) (inventory.Bag, error) {
-	return inventory.Read(ctx, s.store, func(r inventory.Reader) (inventory.Bag, error) { return scope.BagFor(r, by, code, inventory.ActSee) })
+	return inventory.Read(ctx, s.store, func(r inventory.Reader) (inventory.Bag, error) {
+		return scope.BagFor(r, by, code,
+			inventory.ActSee)
+	})
 }

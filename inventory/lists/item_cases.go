@@ -41,7 +41,8 @@ func (s *Service) UpdateItem(ctx context.Context, by inventory.Actor, in invento
 				return in, err
 			}
 			if len(lots) > 0 {
-				return in, inventory.Errorf(inventory.Conflict, "stock of this item exists, so how it is tracked and whether it is a medicine cannot change; make a new item instead")
+				return in, inventory.Errorf(inventory.Conflict, "stock of this item exists, so how it is tracked and whether it "+
+					"is a medicine cannot change; make a new item instead")
 			}
 		}
 		if err := keepsRegister(w, old, in); err != nil {
@@ -80,7 +81,8 @@ func (s *Service) Item(ctx context.Context, by inventory.Actor, code string) (in
 }
 
 // Items lists items.
-func (s *Service) Items(ctx context.Context, by inventory.Actor, f inventory.ItemFilter, p inventory.Page) ([]inventory.Item, error) {
+func (s *Service) Items(ctx context.Context, by inventory.Actor, f inventory.ItemFilter,
+	p inventory.Page) ([]inventory.Item, error) {
 	return inventory.Read(ctx, s.store, func(r inventory.Reader) ([]inventory.Item, error) {
 		if err := by.Must(inventory.ActSee, ""); err != nil {
 			return nil, err

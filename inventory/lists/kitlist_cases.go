@@ -9,7 +9,8 @@ import (
 )
 
 // CreateKitList makes the first version of a kit list.
-func (s *Service) CreateKitList(ctx context.Context, by inventory.Actor, in inventory.KitList) (inventory.KitList, error) {
+func (s *Service) CreateKitList(ctx context.Context, by inventory.Actor, in inventory.KitList) (inventory.KitList,
+	error) {
 	return inventory.Write(ctx, s.store, func(w inventory.Writer) (inventory.KitList, error) {
 		in.Version = 1
 		return in, s.addKitList(w, by, in)
@@ -18,14 +19,16 @@ func (s *Service) CreateKitList(ctx context.Context, by inventory.Actor, in inve
 
 // NextKitList makes the next version of a kit list. version is the one that
 // the caller saw; bags keep theirs until somebody moves them.
-func (s *Service) NextKitList(ctx context.Context, by inventory.Actor, in inventory.KitList, version int) (inventory.KitList, error) {
+func (s *Service) NextKitList(ctx context.Context, by inventory.Actor, in inventory.KitList,
+	version int) (inventory.KitList, error) {
 	return inventory.Write(ctx, s.store, func(w inventory.Writer) (inventory.KitList, error) {
 		old, err := w.KitList(in.Code, 0)
 		if err != nil {
 			return in, err
 		}
 		if version != 0 && version != old.Version {
-			return in, inventory.Errorf(inventory.Stale, "the kit list has version %d by now; look at it and try again", old.Version)
+			return in, inventory.Errorf(inventory.Stale, "the kit list has version %d by now; look at it and try again",
+				old.Version)
 		}
 		in.Version = old.Version + 1
 		return in, s.addKitList(w, by, in)
@@ -75,8 +78,10 @@ func CheckKitList(w inventory.Reader, in inventory.KitList) error {
 		if err := knownItem(w, &p, path+".need_item", r.NeedItem); err != nil {
 			return err
 		}
-		p.When(r.WhenCategory != "" && !slices.Contains(cats, r.WhenCategory), path+".when_category", "choose a category from the list")
-		p.When(r.NeedCategory != "" && !slices.Contains(cats, r.NeedCategory), path+".need_category", "choose a category from the list")
+		p.When(r.WhenCategory != "" && !slices.Contains(cats, r.WhenCategory), path+".when_category",
+			"choose a category from the list")
+		p.When(r.NeedCategory != "" && !slices.Contains(cats, r.NeedCategory), path+".need_category",
+			"choose a category from the list")
 	}
 	return inventory.MergeErrors(in.Check(), p.Err())
 }
@@ -95,7 +100,8 @@ func knownItem(r inventory.Reader, p *inventory.Problems, path, code string) err
 }
 
 // KitList returns a version of a kit list, the latest for version 0.
-func (s *Service) KitList(ctx context.Context, by inventory.Actor, code string, version int) (inventory.KitList, error) {
+func (s *Service) KitList(ctx context.Context, by inventory.Actor, code string, version int) (inventory.KitList,
+	error) {
 	return inventory.Read(ctx, s.store, func(r inventory.Reader) (inventory.KitList, error) {
 		if err := by.Must(inventory.ActSee, ""); err != nil {
 			return inventory.KitList{}, err

@@ -24,7 +24,8 @@ func (s *Service) CreatePlace(ctx context.Context, by inventory.Actor, in invent
 }
 
 // Places lists the places of the actor's stations.
-func (s *Service) Places(ctx context.Context, by inventory.Actor, f inventory.PlaceFilter, p inventory.Page) ([]inventory.Place, error) {
+func (s *Service) Places(ctx context.Context, by inventory.Actor, f inventory.PlaceFilter,
+	p inventory.Page) ([]inventory.Place, error) {
 	return inventory.Read(ctx, s.store, func(r inventory.Reader) ([]inventory.Place, error) {
 		if err := by.Must(inventory.ActSee, ""); err != nil {
 			return nil, err
@@ -50,7 +51,8 @@ type PlaceChange struct {
 // UpdatePlace changes a place that is no bag. version is the one that the
 // caller saw; 0 skips that check. Who may send stock away may also say where
 // it is and when it is due back.
-func (s *Service) UpdatePlace(ctx context.Context, by inventory.Actor, code string, version int64, ch PlaceChange) (inventory.Place, error) {
+func (s *Service) UpdatePlace(ctx context.Context, by inventory.Actor, code string, version int64,
+	ch PlaceChange) (inventory.Place, error) {
 	return inventory.Write(ctx, s.store, func(w inventory.Writer) (inventory.Place, error) {
 		if err := by.Must(inventory.ActCheck, ""); err != nil {
 			return inventory.Place{}, err

@@ -9,7 +9,8 @@ import (
 )
 
 // CreateProduct makes a product of an item.
-func (s *Service) CreateProduct(ctx context.Context, by inventory.Actor, in inventory.Product) (inventory.Product, error) {
+func (s *Service) CreateProduct(ctx context.Context, by inventory.Actor, in inventory.Product) (inventory.Product,
+	error) {
 	return inventory.Write(ctx, s.store, func(w inventory.Writer) (inventory.Product, error) {
 		if err := by.Must(inventory.ActKeepLists, ""); err != nil {
 			return in, err
@@ -19,7 +20,8 @@ func (s *Service) CreateProduct(ctx context.Context, by inventory.Actor, in inve
 }
 
 // UpdateProduct replaces a product. in.Version is the version it replaces.
-func (s *Service) UpdateProduct(ctx context.Context, by inventory.Actor, in inventory.Product) (inventory.Product, error) {
+func (s *Service) UpdateProduct(ctx context.Context, by inventory.Actor, in inventory.Product) (inventory.Product,
+	error) {
 	return inventory.Write(ctx, s.store, func(w inventory.Writer) (inventory.Product, error) {
 		if err := by.Must(inventory.ActKeepLists, ""); err != nil {
 			return in, err
@@ -69,7 +71,8 @@ func codesFree(r inventory.Reader, in inventory.Product) error {
 			return err
 		}
 		for _, other := range have {
-			ps.When(other.ID != in.ID, code.path, "product %d, of item %s, has this code already; change that one, or leave this out", other.ID, other.Item)
+			ps.When(other.ID != in.ID, code.path,
+				"product %d, of item %s, has this code already; change that one, or leave this out", other.ID, other.Item)
 		}
 	}
 	return ps.Err()
@@ -86,7 +89,8 @@ func (s *Service) Product(ctx context.Context, by inventory.Actor, id int64) (in
 }
 
 // Products lists products.
-func (s *Service) Products(ctx context.Context, by inventory.Actor, f inventory.ProductFilter, p inventory.Page) ([]inventory.Product, error) {
+func (s *Service) Products(ctx context.Context, by inventory.Actor, f inventory.ProductFilter,
+	p inventory.Page) ([]inventory.Product, error) {
 	return inventory.Read(ctx, s.store, func(r inventory.Reader) ([]inventory.Product, error) {
 		if err := by.Must(inventory.ActSee, ""); err != nil {
 			return nil, err

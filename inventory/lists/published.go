@@ -30,7 +30,8 @@ func ParsePublished(data []byte) ([]inventory.PublishedList, error) {
 	}
 	var out []inventory.PublishedList
 	for _, r := range rows {
-		l := inventory.PublishedList{ID: publishedID(r.Standard), Standard: r.Standard, Title: r.Title, Kit: r.Kit, Source: r.Source, Validity: publishedValidity}
+		l := inventory.PublishedList{ID: publishedID(r.Standard), Standard: r.Standard, Title: r.Title, Kit: r.Kit,
+			Source: r.Source, Validity: publishedValidity}
 		for _, it := range r.Items {
 			p := inventory.PublishedItem{Name: it.Name, Unit: it.Unit, Note: it.Note}
 			if it.MinQty != nil {
@@ -50,7 +51,10 @@ func publishedID(standard string) string {
 
 // codeOf makes a code of a name: letters and digits, all else as hyphens.
 func codeOf(name string, longest int) string {
-	words := strings.FieldsFunc(name, func(r rune) bool { return r > unicode.MaxASCII || !unicode.IsLetter(r) && !unicode.IsDigit(r) })
+	words := strings.FieldsFunc(name, func(r rune) bool {
+		return r > unicode.MaxASCII || !unicode.IsLetter(r) &&
+			!unicode.IsDigit(r)
+	})
 	code := strings.ToUpper(strings.Join(words, "-"))
 	if len(code) > longest {
 		code = code[:longest]
@@ -85,7 +89,8 @@ type PublishedCopy struct {
 // CopyPublished makes a kit list of one's own from a published one. Items of
 // the same name and unit are taken, and others made, in the category other, to
 // be adjusted. What has no number asks for presence only.
-func (s *Service) CopyPublished(ctx context.Context, by inventory.Actor, id string, in PublishedCopy) (inventory.KitList, error) {
+func (s *Service) CopyPublished(ctx context.Context, by inventory.Actor, id string,
+	in PublishedCopy) (inventory.KitList, error) {
 	l, err := s.PublishedList(by, id)
 	if err != nil {
 		return inventory.KitList{}, err
@@ -94,7 +99,8 @@ func (s *Service) CopyPublished(ctx context.Context, by inventory.Actor, id stri
 		if err := by.Must(inventory.ActKeepLists, ""); err != nil {
 			return inventory.KitList{}, err
 		}
-		k := inventory.KitList{Code: inventory.NormalCode(in.Code), Version: 1, Name: in.Name, Edition: l.Standard, Source: l.Source}
+		k := inventory.KitList{Code: inventory.NormalCode(in.Code), Version: 1, Name: in.Name, Edition: l.Standard,
+			Source: l.Source}
 		if k.Name == "" {
 			k.Name = l.Title
 		}
@@ -122,7 +128,8 @@ func publishedItem(w inventory.Writer, items []inventory.Item, p inventory.Publi
 		}
 	}
 	base := codeOf(p.Name, inventory.MaxCode-4)
-	it := inventory.Item{Code: base, Name: p.Name, Category: inventory.CategoryOther, Unit: p.Unit, TrackedBy: inventory.ByLot, Version: 1}
+	it := inventory.Item{Code: base, Name: p.Name, Category: inventory.CategoryOther, Unit: p.Unit,
+		TrackedBy: inventory.ByLot, Version: 1}
 	if len(it.Unit) > 20 {
 		it.Unit = it.Unit[:20]
 	}

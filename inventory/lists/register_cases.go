@@ -14,7 +14,8 @@ func keepsRegister(r inventory.Reader, old, in inventory.Item) error {
 	}
 	moved, err := r.Movements(inventory.MovementFilter{Item: old.Code}, inventory.Page{Limit: 1})
 	if err == nil && len(moved) > 0 {
-		err = inventory.Errorf(inventory.Conflict, "the register of this item has entries, so it stays a controlled one, of this strength and form; make a new item instead")
+		err = inventory.Errorf(inventory.Conflict, "the register of this item has entries, so it stays a controlled one, "+
+			"of this strength and form; make a new item instead")
 	}
 	return err
 }

@@ -21,7 +21,8 @@ func holdsControlled(r inventory.Reader, pl inventory.Place) error {
 	items, err := ItemsByCode(r, inventory.ItemFilter{Codes: codes})
 	for _, it := range items {
 		if it.Controlled {
-			return inventory.Errorf(inventory.Conflict, "controlled items lie there: sign them back before somebody else holds it")
+			return inventory.Errorf(inventory.Conflict,
+				"controlled items lie there: sign them back before somebody else holds it")
 		}
 	}
 	return err

@@ -8,7 +8,8 @@ import (
 )
 
 // CreateStation makes a station and its four places.
-func (s *Service) CreateStation(ctx context.Context, by inventory.Actor, in inventory.Station) (inventory.Station, error) {
+func (s *Service) CreateStation(ctx context.Context, by inventory.Actor, in inventory.Station) (inventory.Station,
+	error) {
 	return inventory.Write(ctx, s.store, func(w inventory.Writer) (inventory.Station, error) {
 		if err := by.Must(inventory.ActKeepStations, ""); err != nil {
 			return in, err

@@ -8,7 +8,8 @@ import (
 )
 
 // PastUsage lists past usage at the actor's stations, by station, item and period.
-func (s *Service) PastUsage(ctx context.Context, by inventory.Actor, f inventory.UsageFilter) ([]inventory.PastUsage, error) {
+func (s *Service) PastUsage(ctx context.Context, by inventory.Actor, f inventory.UsageFilter) ([]inventory.PastUsage,
+	error) {
 	return inventory.Read(ctx, s.store, func(r inventory.Reader) ([]inventory.PastUsage, error) {
 		if err := by.Must(inventory.ActHistory, ""); err != nil {
 			return nil, err

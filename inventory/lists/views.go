@@ -65,7 +65,8 @@ func ItemsByCode(r inventory.Reader, f inventory.ItemFilter) (map[string]invento
 
 // LoadBags reads all that the rules need to know of many bags, in a number of
 // queries that does not depend on how many.
-func LoadBags(r inventory.Reader, f inventory.BagFilter, p inventory.Page, items map[string]inventory.Item) ([]inventory.BagView, error) {
+func LoadBags(r inventory.Reader, f inventory.BagFilter, p inventory.Page,
+	items map[string]inventory.Item) ([]inventory.BagView, error) {
 	bags, err := r.Bags(f, p)
 	if err != nil {
 		return nil, err
@@ -107,7 +108,8 @@ func LoadBags(r inventory.Reader, f inventory.BagFilter, p inventory.Page, items
 	views := make([]inventory.BagView, len(bags))
 	index := make(map[string]int, len(bags))
 	for i, b := range bags {
-		views[i] = inventory.BagView{Bag: b, Station: stations[b.AtStation], List: lists[listVersion{b.KitList, b.KitListVersion}], Items: items}
+		views[i] = inventory.BagView{Bag: b, Station: stations[b.AtStation], List: lists[listVersion{b.KitList,
+			b.KitListVersion}], Items: items}
 		index[b.Code] = i
 	}
 	for _, o := range observations {
@@ -222,7 +224,8 @@ func LoadReportInput(r inventory.Reader) (inventory.ReportInput, error) {
 	if g.Bags, err = LoadBags(r, inventory.BagFilter{Purpose: inventory.ForIssue}, inventory.Page{}, g.Items); err != nil {
 		return g, err
 	}
-	if g.Stores, err = r.Stock(inventory.StockFilter{Kinds: []inventory.PlaceKind{inventory.KindStore}, Purpose: inventory.ForIssue}); err != nil {
+	if g.Stores, err = r.Stock(inventory.StockFilter{Kinds: []inventory.PlaceKind{inventory.KindStore},
+		Purpose: inventory.ForIssue}); err != nil {
 		return g, err
 	}
 	places, err := r.Places(inventory.PlaceFilter{Kind: inventory.KindStore}, inventory.Page{})

@@ -55,17 +55,20 @@ func namedItem(r inventory.Reader, in inventory.Notice) (inventory.Notice, error
 
 // CloseNotice ends a notice of which nothing is outstanding. What it withdrew
 // stays unusable.
-func (s *Service) CloseNotice(ctx context.Context, by inventory.Actor, id int64, reason string) (inventory.Notice, error) {
+func (s *Service) CloseNotice(ctx context.Context, by inventory.Actor, id int64, reason string) (inventory.Notice,
+	error) {
 	return s.endNotice(ctx, by, id, reason, inventory.NoticeClosed)
 }
 
 // CancelNotice takes back a notice that was wrong, also one that is closed:
 // what it withdrew counts again, unless another notice means it too.
-func (s *Service) CancelNotice(ctx context.Context, by inventory.Actor, id int64, reason string) (inventory.Notice, error) {
+func (s *Service) CancelNotice(ctx context.Context, by inventory.Actor, id int64, reason string) (inventory.Notice,
+	error) {
 	return s.endNotice(ctx, by, id, reason, inventory.NoticeCancelled)
 }
 
-func (s *Service) endNotice(ctx context.Context, by inventory.Actor, id int64, reason string, to inventory.NoticeStatus) (inventory.Notice, error) {
+func (s *Service) endNotice(ctx context.Context, by inventory.Actor, id int64, reason string,
+	to inventory.NoticeStatus) (inventory.Notice, error) {
 	return inventory.Write(ctx, s.store, func(w inventory.Writer) (inventory.Notice, error) {
 		if err := by.Must(inventory.ActKeepStock, ""); err != nil {
 			return inventory.Notice{}, err
@@ -91,7 +94,8 @@ func (s *Service) endNotice(ctx context.Context, by inventory.Actor, id int64, r
 			return n, err
 		}
 		if n.Status == inventory.NoticeClosed {
-			reason += " (it had been closed on " + n.EndedAt.In(inventory.Utc).String() + " by " + n.EndedBy + ": " + n.EndReason + ")"
+			reason += " (it had been closed on " + n.EndedAt.In(inventory.Utc).String() + " by " + n.EndedBy + ": " +
+				n.EndReason + ")"
 		}
 		n.Status, n.EndedAt, n.EndedBy, n.EndReason = to, s.now(), by.Name, reason
 		if err := w.SetNoticeOutcome(n); err != nil {
@@ -110,7 +114,8 @@ func (n NoticeStory) MayEnd(to inventory.NoticeStatus) error {
 	case to == inventory.NoticeClosed && n.Outstanding > 0 && n.Action == inventory.NoticeInspect:
 		return inventory.Errorf(inventory.Conflict, "%s outstanding: inspect them first", isAre(n.Outstanding))
 	case to == inventory.NoticeClosed && n.Outstanding > 0:
-		return inventory.Errorf(inventory.Conflict, "%s outstanding: pull them into quarantine or dispose of them first", isAre(n.Outstanding))
+		return inventory.Errorf(inventory.Conflict, "%s outstanding: pull them into quarantine or dispose of them first",
+			isAre(n.Outstanding))
 	}
 	return nil
 }
@@ -134,7 +139,8 @@ func (s *Service) Notice(ctx context.Context, by inventory.Actor, id int64) (Not
 }
 
 // Notices lists notices, newest first, with how many units they are about.
-func (s *Service) Notices(ctx context.Context, by inventory.Actor, f inventory.NoticeFilter, p inventory.Page) ([]NoticeSummary, error) {
+func (s *Service) Notices(ctx context.Context, by inventory.Actor, f inventory.NoticeFilter,
+	p inventory.Page) ([]NoticeSummary, error) {
 	return inventory.Read(ctx, s.store, func(r inventory.Reader) ([]NoticeSummary, error) {
 		if err := by.Must(inventory.ActHistory, ""); err != nil {
 			return nil, err

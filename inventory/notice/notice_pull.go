@@ -35,7 +35,8 @@ func (s *Service) PreviewNotice(ctx context.Context, by inventory.Actor, in inve
 
 // Pull moves all that a withdrawing notice leaves outstanding in a place into
 // the quarantine of that place's purpose.
-func (s *Service) Pull(ctx context.Context, by inventory.Actor, notice int64, place string) ([]inventory.Movement, error) {
+func (s *Service) Pull(ctx context.Context, by inventory.Actor, notice int64, place string) ([]inventory.Movement,
+	error) {
 	return inventory.Write(ctx, s.store, func(w inventory.Writer) ([]inventory.Movement, error) {
 		if err := by.Must(inventory.ActKeepStock, ""); err != nil {
 			return nil, err
@@ -56,7 +57,8 @@ func (s *Service) Pull(ctx context.Context, by inventory.Actor, notice int64, pl
 			if err := by.Must(inventory.ActKeepStock, u.Station); err != nil {
 				return nil, err
 			}
-			ms = append(ms, inventory.Movement{LotID: u.LotID, Qty: u.Qty, From: u.Place, To: u.To, Reason: inventory.ReasonQuarantine, Reference: story.Reference})
+			ms = append(ms, inventory.Movement{LotID: u.LotID, Qty: u.Qty, From: u.Place, To: u.To,
+				Reason: inventory.ReasonQuarantine, Reference: story.Reference})
 		}
 		if len(ms) == 0 {
 			return nil, inventory.Errorf(inventory.Conflict, "nothing under this notice is left in that place")

@@ -78,7 +78,8 @@ func sceneOf(r inventory.Reader, item string) (noticeScene, error) {
 // story sorts the item's stock into what is pulled, what is outstanding and
 // what might be meant.
 func (s noticeScene) story(n inventory.Notice) NoticeStory {
-	story := NoticeStory{NoticeSummary: NoticeSummary{Notice: n}, Batches: []inventory.Batch{}, Held: []HeldUnits{}, PullFrom: []HeldUnits{},
+	story := NoticeStory{NoticeSummary: NoticeSummary{Notice: n}, Batches: []inventory.Batch{}, Held: []HeldUnits{},
+		PullFrom:  []HeldUnits{},
 		Incidents: []stock.UsedUnits{}, MightBe: []HeldUnits{}}
 	meant := map[int64]bool{}
 	for _, b := range s.batches {
@@ -103,7 +104,8 @@ func (s noticeScene) story(n inventory.Notice) NoticeStory {
 
 func (s noticeScene) held(st inventory.Stock) HeldUnits {
 	p := s.places[st.Place]
-	u := HeldUnits{Place: st.Place, Kind: p.Kind, Station: p.Station, LotID: st.Lot.ID, BatchNo: st.Lot.BatchNo, Serial: st.Lot.Serial, Qty: st.Qty}
+	u := HeldUnits{Place: st.Place, Kind: p.Kind, Station: p.Station, LotID: st.Lot.ID, BatchNo: st.Lot.BatchNo,
+		Serial: st.Lot.Serial, Qty: st.Qty}
 	if b, ok := s.bags[st.Place]; ok {
 		u.Station, u.Priority = b.AtStation, b.Priority
 	}
@@ -119,7 +121,8 @@ func (n *NoticeStory) count(u HeldUnits, l inventory.Lot) {
 	if u.Kind == inventory.KindQuarantine {
 		n.Pulled += u.Qty
 	}
-	todo := u.Kind != inventory.KindQuarantine && (n.Action == inventory.NoticeWithdraw || n.Action == inventory.NoticeInspect && l.Device() && uninspectedSince(l, n.Notice))
+	todo := u.Kind != inventory.KindQuarantine && (n.Action == inventory.NoticeWithdraw ||
+		n.Action == inventory.NoticeInspect && l.Device() && uninspectedSince(l, n.Notice))
 	if todo && n.Holds() {
 		n.Outstanding += u.Qty
 		n.PullFrom = append(n.PullFrom, u)
@@ -134,5 +137,6 @@ func uninspectedSince(l inventory.Lot, n inventory.Notice) bool {
 
 // byPull orders what is outstanding: bags by priority first, then other places.
 func byPull(a, b HeldUnits) int {
-	return cmp.Or(-inventory.CompareBool(a.Kind == inventory.KindBag, b.Kind == inventory.KindBag), cmp.Compare(a.Priority, b.Priority), cmp.Compare(a.Place, b.Place))
+	return cmp.Or(-inventory.CompareBool(a.Kind == inventory.KindBag, b.Kind == inventory.KindBag), cmp.Compare(a.Priority,
+		b.Priority), cmp.Compare(a.Place, b.Place))
 }

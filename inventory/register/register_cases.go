@@ -37,17 +37,20 @@ func (s *Service) StockOf(ctx context.Context, by inventory.Actor, item, place s
 }
 
 // Register returns the page of one controlled item at one place.
-func (s *Service) Register(ctx context.Context, by inventory.Actor, item, place string) (inventory.RegisterPage, error) {
+func (s *Service) Register(ctx context.Context, by inventory.Actor, item, place string) (inventory.RegisterPage,
+	error) {
 	return inventory.Read(ctx, s.store, func(r inventory.Reader) (inventory.RegisterPage, error) {
 		return s.registerPage(r, by, inventory.NormalCode(item), ledger.PlaceCode(place))
 	})
 }
 
-func (s *Service) registerPage(r inventory.Reader, by inventory.Actor, item, place string) (inventory.RegisterPage, error) {
+func (s *Service) registerPage(r inventory.Reader, by inventory.Actor, item, place string) (inventory.RegisterPage,
+	error) {
 	if err := by.Must(inventory.ActSee, ""); err != nil {
 		return inventory.RegisterPage{}, err
 	}
-	b := inventory.RegisterBook{Years: s.RegisterKept(), Now: s.now(), BatchNos: map[int64]string{}, Owed: map[int64]inventory.OwedEntry{}}
+	b := inventory.RegisterBook{Years: s.RegisterKept(), Now: s.now(), BatchNos: map[int64]string{},
+		Owed: map[int64]inventory.OwedEntry{}}
 	var err error
 	if b.Place, b.Station, err = registerPlace(r, by, place); err != nil {
 		return inventory.RegisterPage{}, err
@@ -112,7 +115,8 @@ func registerPlace(r inventory.Reader, by inventory.Actor, code string) (invento
 
 // Registers lists the pages of the register at the actor's stations, or at some of
 // them, without their entries: by place, then by item.
-func (s *Service) Registers(ctx context.Context, by inventory.Actor, f RegisterFilter) ([]inventory.RegisterPage, error) {
+func (s *Service) Registers(ctx context.Context, by inventory.Actor, f RegisterFilter) ([]inventory.RegisterPage,
+	error) {
 	return inventory.Read(ctx, s.store, func(r inventory.Reader) ([]inventory.RegisterPage, error) {
 		if err := by.Must(inventory.ActSee, ""); err != nil {
 			return nil, err
@@ -162,7 +166,8 @@ type registerLedger struct {
 }
 
 func (s *Service) registerLedger(r inventory.Reader) (l registerLedger, err error) {
-	l = registerLedger{places: map[string]inventory.Place{}, at: map[string]string{}, held: map[PageOf]int{}, owed: map[PageOf]int{}, checks: map[PageOf]inventory.BalanceCheck{}}
+	l = registerLedger{places: map[string]inventory.Place{}, at: map[string]string{}, held: map[PageOf]int{},
+		owed: map[PageOf]int{}, checks: map[PageOf]inventory.BalanceCheck{}}
 	if l.items, err = lists.ItemsByCode(r, inventory.ItemFilter{}); err != nil {
 		return l, err
 	}
@@ -222,10 +227,12 @@ func (l registerLedger) seen(p inventory.Place, stations []string) bool {
 	return len(stations) == 0 || slices.Contains(stations, p.Station) || slices.Contains(stations, l.where(p))
 }
 
-func (l registerLedger) summary(k inventory.PageKey, pl inventory.Place, years int, now inventory.Instant) inventory.RegisterPage {
+func (l registerLedger) summary(k inventory.PageKey, pl inventory.Place, years int,
+	now inventory.Instant) inventory.RegisterPage {
 	it, station := l.items[k.Item], l.stations[l.where(pl)]
 	of := PageOf{Item: k.Item, Place: k.Place}
-	p := inventory.RegisterPage{Item: it.Code, Name: it.Name, Strength: it.Strength, Form: it.Form, Unit: it.Unit, Place: pl.Code, PlaceName: pl.Name, Kind: pl.Kind,
+	p := inventory.RegisterPage{Item: it.Code, Name: it.Name, Strength: it.Strength, Form: it.Form, Unit: it.Unit,
+		Place: pl.Code, PlaceName: pl.Name, Kind: pl.Kind,
 		Holder: pl.Holder, Station: station.Code, Balance: l.held[of], Owed: l.owed[of], LastEntry: k.LastEntry,
 		KeepUntil: station.Today(k.LastEntry).AddMonths(12 * years)}
 	if c, ok := l.checks[of]; ok {
@@ -238,7 +245,8 @@ func (l registerLedger) summary(k inventory.PageKey, pl inventory.Place, years i
 // RecordBalanceCheck keeps what two people counted of a controlled item in a
 // place, beside what the ledger holds. One that differs stops the bag until a
 // later one agrees; stock changes only by movements.
-func (s *Service) RecordBalanceCheck(ctx context.Context, by inventory.Actor, in inventory.BalanceCheck) (inventory.BalanceCheck, error) {
+func (s *Service) RecordBalanceCheck(ctx context.Context, by inventory.Actor,
+	in inventory.BalanceCheck) (inventory.BalanceCheck, error) {
 	return inventory.Write(ctx, s.store, func(w inventory.Writer) (inventory.BalanceCheck, error) {
 		if err := by.Must(inventory.ActCheck, ""); err != nil {
 			return in, err
@@ -273,7 +281,8 @@ func (s *Service) RecordBalanceCheck(ctx context.Context, by inventory.Actor, in
 }
 
 // addBalanceCheck reads what the ledger holds while nothing can move there.
-func (s *Service) addBalanceCheck(w inventory.Writer, pl inventory.Place, in inventory.BalanceCheck) (inventory.BalanceCheck, error) {
+func (s *Service) addBalanceCheck(w inventory.Writer, pl inventory.Place,
+	in inventory.BalanceCheck) (inventory.BalanceCheck, error) {
 	if err := w.LockStations([]string{pl.Station}); err != nil {
 		return in, err
 	}
@@ -285,7 +294,8 @@ func (s *Service) addBalanceCheck(w inventory.Writer, pl inventory.Place, in inv
 	for _, st := range stock {
 		in.Expected += st.Qty
 	}
-	last, err := w.Movements(inventory.MovementFilter{Item: in.Item, Place: in.Place, Newest: true}, inventory.Page{Limit: 1})
+	last, err := w.Movements(inventory.MovementFilter{Item: in.Item, Place: in.Place, Newest: true},
+		inventory.Page{Limit: 1})
 	if err != nil {
 		return in, err
 	}

@@ -51,7 +51,8 @@ func (s *Service) OwedRows(ctx context.Context, by inventory.Actor, stations []s
 }
 
 func owedRow(r inventory.Reader, o inventory.OwedEntry) (OwedRow, error) {
-	row := OwedRow{Entry: o.ID, Item: o.Item, Place: o.From, Qty: o.Qty, HappenedAt: o.HappenedAt, By: o.By, Reference: o.Reference, Note: o.Note}
+	row := OwedRow{Entry: o.ID, Item: o.Item, Place: o.From, Qty: o.Qty, HappenedAt: o.HappenedAt, By: o.By,
+		Reference: o.Reference, Note: o.Note}
 	row.OwnOwed, row.SecondOwed = o.Owes()
 	it, err := r.Item(o.Item)
 	if err != nil {
@@ -79,7 +80,8 @@ func (s *Service) Owed(ctx context.Context, by inventory.Actor, movement int64) 
 	})
 }
 
-func owedEntry(r inventory.Reader, by inventory.Actor, movement int64, act inventory.Action) (inventory.OwedEntry, OwedRow, error) {
+func owedEntry(r inventory.Reader, by inventory.Actor, movement int64, act inventory.Action) (inventory.OwedEntry,
+	OwedRow, error) {
 	if err := by.Must(act, ""); err != nil {
 		return inventory.OwedEntry{}, OwedRow{}, err
 	}
@@ -114,7 +116,8 @@ func (s *Service) SignEntry(ctx context.Context, by inventory.Actor, movement in
 		case !mine && !second:
 			return row, inventory.Invalidf("person", "the signature that is owed is that of who recorded it")
 		}
-		if err := w.AddEntrySignature(inventory.EntrySignature{Movement: movement, Person: person, RecordedAt: s.now()}); err != nil {
+		if err := w.AddEntrySignature(inventory.EntrySignature{Movement: movement, Person: person,
+			RecordedAt: s.now()}); err != nil {
 			return row, err
 		}
 		_, row, err = owedEntry(w, by, movement, inventory.ActCheck)

@@ -80,9 +80,11 @@ func (s *Service) RecordEntry(ctx context.Context, by inventory.Actor, in EntryR
 
 func (in EntryRequest) check() error {
 	var ps inventory.Problems
-	ps.When(!slices.Contains([]RequestKind{RequestSignOut, RequestBack, RequestUse, RequestDestroy}, in.Kind), "kind", "choose sign_out, sign_back, use or destroy")
+	ps.When(!slices.Contains([]RequestKind{RequestSignOut, RequestBack, RequestUse, RequestDestroy}, in.Kind), "kind",
+		"choose sign_out, sign_back, use or destroy")
 	ps.When(len(in.Lines) == 0 || len(in.Lines) > 100, "lines", "give 1 to 100 lines")
-	ps.When(in.Kind == RequestUse && inventory.OneLine(in.Reference) == "", "reference", "give the incident reference, never anything about a patient")
+	ps.When(in.Kind == RequestUse && inventory.OneLine(in.Reference) == "", "reference",
+		"give the incident reference, never anything about a patient")
 	for i, l := range in.Lines {
 		path := "lines[" + strconv.Itoa(i) + "]"
 		inventory.CheckText(&ps, path+".given", l.Given, false, 40)
@@ -157,7 +159,8 @@ func mayEnter(p *ledger.Unit, kind RequestKind, from inventory.Place) error {
 		return nil
 	}
 	if from.Kind != inventory.KindCarrier || !account.SameName(from.Holder, signer(p)) {
-		return inventory.Errorf(inventory.Forbidden, "this is not your own carrier: only its holder or a quartermaster may do this")
+		return inventory.Errorf(inventory.Forbidden,
+			"this is not your own carrier: only its holder or a quartermaster may do this")
 	}
 	return nil
 }
@@ -195,7 +198,8 @@ func carrierFor(p *ledger.Unit, in EntryRequest, from inventory.Place) (inventor
 	if err != nil {
 		return inventory.Place{}, err
 	}
-	carriers, err := p.W.Places(inventory.PlaceFilter{Stations: []string{station.Code}, Kind: inventory.KindCarrier}, inventory.Page{})
+	carriers, err := p.W.Places(inventory.PlaceFilter{Stations: []string{station.Code}, Kind: inventory.KindCarrier},
+		inventory.Page{})
 	if err != nil {
 		return inventory.Place{}, err
 	}
@@ -208,7 +212,8 @@ func carrierFor(p *ledger.Unit, in EntryRequest, from inventory.Place) (inventor
 	if err != nil {
 		return inventory.Place{}, inventory.AsField(err, "to", "carrier of your own")
 	}
-	own := inventory.Place{Code: station.Code + "-HELD-" + strconv.FormatInt(person.ID, 10), Station: station.Code, Kind: inventory.KindCarrier, Purpose: from.Purpose,
+	own := inventory.Place{Code: station.Code + "-HELD-" + strconv.FormatInt(person.ID, 10), Station: station.Code,
+		Kind: inventory.KindCarrier, Purpose: from.Purpose,
 		Name: person.Name + ", own carrier", Holder: person.Name, Version: 1}
 	return own, p.W.AddPlace(own)
 }
@@ -239,7 +244,8 @@ func backTo(p *ledger.Unit, in EntryRequest, from inventory.Place) (inventory.Pl
 // exactly undoes it, with a note that says why, as a further dated entry that
 // points at the one it corrects. Nothing is cancelled or altered (UK Misuse of
 // Drugs Regulations 2001, reg. 20(c)).
-func (s *Service) CorrectEntry(ctx context.Context, by inventory.Actor, movement int64, note string) (inventory.Movement, error) {
+func (s *Service) CorrectEntry(ctx context.Context, by inventory.Actor, movement int64,
+	note string) (inventory.Movement, error) {
 	return inventory.Write(ctx, s.store, func(w inventory.Writer) (inventory.Movement, error) {
 		if err := by.Must(inventory.ActKeepStock, ""); err != nil {
 			return inventory.Movement{}, err
@@ -249,7 +255,8 @@ func (s *Service) CorrectEntry(ctx context.Context, by inventory.Actor, movement
 			return inventory.Movement{}, err
 		}
 		p := ledger.NewUnit(w, by, s.now())
-		undo := inventory.Movement{LotID: orig.IntoLotID, Qty: orig.Qty, From: orig.To, To: orig.From, Reason: inventory.ReasonCorrection, Corrects: orig.ID, Note: note}
+		undo := inventory.Movement{LotID: orig.IntoLotID, Qty: orig.Qty, From: orig.To, To: orig.From,
+			Reason: inventory.ReasonCorrection, Corrects: orig.ID, Note: note}
 		for _, code := range []string{undo.From, undo.To} {
 			pl, err := p.Place(code)
 			if err != nil {

@@ -48,7 +48,8 @@ type flowBook struct {
 // FlowsOf adds movements up by item. places are the places that the report is
 // about; any other inside the service is elsewhere. dayOf tells the day of a
 // movement; since and until are inclusive, 0 for no limit.
-func FlowsOf(ms []inventory.Movement, items map[int64]string, places map[string]inventory.Place, dayOf func(inventory.Movement) inventory.Day, since, until inventory.Day) Flows {
+func FlowsOf(ms []inventory.Movement, items map[int64]string, places map[string]inventory.Place,
+	dayOf func(inventory.Movement) inventory.Day, since, until inventory.Day) Flows {
 	b := flowBook{items: items, places: places, byID: map[int64]inventory.Movement{}}
 	for _, m := range ms {
 		b.byID[m.ID] = m
@@ -153,7 +154,8 @@ func flowKind(m inventory.Movement, from inventory.Place, comesIn bool) FlowKind
 	}
 	training := from.Purpose == inventory.ForTraining
 	switch to := inventory.PlaceKind(m.To); {
-	case to == inventory.KindUsed && training, to == inventory.KindDisposed && !training && m.Cause == inventory.CauseTraining:
+	case to == inventory.KindUsed && training, to == inventory.KindDisposed && !training &&
+		m.Cause == inventory.CauseTraining:
 		return FlowTrained
 	case to == inventory.KindUsed:
 		return FlowUsed
@@ -198,7 +200,8 @@ func (f *Flow) count(kind FlowKind, cause inventory.Cause, qty int) {
 // plus adds the numbers of another flow.
 func (f *Flow) plus(o Flow) {
 	for _, n := range []struct{ sum, more *int }{
-		{&f.Before, &o.Before}, {&f.Received, &o.Received}, {&f.Found, &o.Found}, {&f.MovedIn, &o.MovedIn}, {&f.Used, &o.Used}, {&f.Trained, &o.Trained},
+		{&f.Before, &o.Before}, {&f.Received, &o.Received}, {&f.Found, &o.Found}, {&f.MovedIn, &o.MovedIn},
+		{&f.Used, &o.Used}, {&f.Trained, &o.Trained},
 		{&f.TrainingWasted, &o.TrainingWasted}, {&f.Lost, &o.Lost}, {&f.MovedOut, &o.MovedOut}, {&f.Stock, &o.Stock},
 	} {
 		*n.sum += *n.more
@@ -225,7 +228,8 @@ func (f Flow) Balanced() bool {
 // Flows reports what became of the units of each item at the actor's stations, or
 // at some of them. A place counts for the station that owns it. The day of a
 // movement is that of its happening, at the station of its chain.
-func (s *Service) Flows(ctx context.Context, by inventory.Actor, stations []string, since, until inventory.Day) (Flows, error) {
+func (s *Service) Flows(ctx context.Context, by inventory.Actor, stations []string, since, until inventory.Day) (Flows,
+	error) {
 	return inventory.Read(ctx, s.store, func(r inventory.Reader) (Flows, error) {
 		in, err := readFlows(r, by, stations, since, until)
 		if err != nil {
@@ -301,7 +305,8 @@ type flowInput struct {
 	day    func(inventory.Movement) inventory.Day
 }
 
-func readFlows(r inventory.Reader, by inventory.Actor, stations []string, since, until inventory.Day) (flowInput, error) {
+func readFlows(r inventory.Reader, by inventory.Actor, stations []string, since, until inventory.Day) (flowInput,
+	error) {
 	in := flowInput{items: map[int64]string{}, places: map[string]inventory.Place{}}
 	if err := by.Must(inventory.ActReport, ""); err != nil {
 		return in, err

@@ -9,7 +9,8 @@ import (
 )
 
 // Shortages makes the shortage report for the actor's stations, or for some.
-func (s *Service) Shortages(ctx context.Context, by inventory.Actor, stations []string, ask lists.Outlook) (inventory.Shortages, error) {
+func (s *Service) Shortages(ctx context.Context, by inventory.Actor, stations []string,
+	ask lists.Outlook) (inventory.Shortages, error) {
 	return inventory.Read(ctx, s.store, func(r inventory.Reader) (inventory.Shortages, error) {
 		if err := by.Must(inventory.ActReport, ""); err != nil {
 			return inventory.Shortages{}, err

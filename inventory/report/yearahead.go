@@ -69,7 +69,8 @@ func compareStart(a, b BagYear) int {
 
 func bagYear(v inventory.BagView, now inventory.Instant) BagYear {
 	today := v.Station.Today(now)
-	y := BagYear{Bag: v.Bag.Code, Station: v.Bag.AtStation, Name: v.Bag.Name, From: today, Until: today.AddDays(YearDays - 1)}
+	y := BagYear{Bag: v.Bag.Code, Station: v.Bag.AtStation, Name: v.Bag.Name, From: today,
+		Until: today.AddDays(YearDays - 1)}
 	y.addEnds(v)
 	if r := inventory.ReadinessOf(v, now, today, YearDays); r.FirstStop != nil && r.FirstStop.Date <= y.Until {
 		y.StopsOn, y.StopLot = r.FirstStop.Date, r.FirstStop.LotID
@@ -117,10 +118,14 @@ func (y *BagYear) addEnds(v inventory.BagView) {
 			if !ok || end.On < y.From || end.On > y.Until {
 				continue
 			}
-			y.Ends = append(y.Ends, EndInBag{On: end.On, Item: st.Lot.Item, LotID: st.Lot.ID, BatchNo: st.Lot.BatchNo, Serial: st.Lot.Serial, Qty: st.Qty, Governing: end.Rule})
+			y.Ends = append(y.Ends, EndInBag{On: end.On, Item: st.Lot.Item, LotID: st.Lot.ID, BatchNo: st.Lot.BatchNo,
+				Serial: st.Lot.Serial, Qty: st.Qty, Governing: end.Rule})
 		}
 	}
-	slices.SortStableFunc(y.Ends, func(a, b EndInBag) int { return cmp.Or(cmp.Compare(a.On, b.On), cmp.Compare(a.LotID, b.LotID)) })
+	slices.SortStableFunc(y.Ends, func(a, b EndInBag) int {
+		return cmp.Or(cmp.Compare(a.On, b.On), cmp.Compare(a.LotID,
+			b.LotID))
+	})
 }
 
 // span begins a state on a day, where it is another one than before.
@@ -143,7 +148,10 @@ var notByDate = []inventory.FindingKind{inventory.FindFullCheckDue, inventory.Fi
 // soon is no gap yet.
 func stateByDates(v inventory.BagView, now inventory.Instant, day inventory.Day) inventory.State {
 	r := inventory.ReadinessOf(v, now, day, 0)
-	r.Findings = slices.DeleteFunc(r.Findings, func(f inventory.Finding) bool { return slices.Contains(notByDate, f.Kind) })
+	r.Findings = slices.DeleteFunc(r.Findings, func(f inventory.Finding) bool {
+		return slices.Contains(notByDate,
+			f.Kind)
+	})
 	return inventory.StateOf(v.Bag, r.Findings)
 }
 
@@ -162,7 +170,8 @@ func (s *Service) YearAhead(ctx context.Context, by inventory.Actor, stations []
 		if err != nil {
 			return YearAhead{}, err
 		}
-		views, err := lists.LoadBags(r, inventory.BagFilter{AtStations: seen, Purpose: inventory.ForIssue}, inventory.Page{}, items)
+		views, err := lists.LoadBags(r, inventory.BagFilter{AtStations: seen, Purpose: inventory.ForIssue}, inventory.Page{},
+			items)
 		if err != nil {
 			return YearAhead{}, err
 		}

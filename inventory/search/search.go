@@ -170,7 +170,8 @@ func (x *search) people(asked string) error {
 	}
 	all, err := x.r.People()
 	all = slices.DeleteFunc(all, func(p inventory.Person) bool { return !x.by.SharesStation(p) })
-	x.out.People = ranked(x, all, func(p inventory.Person) int { return matchRank(asked, p.Name) }, func(p inventory.Person) Hit { return Hit{Person: p.Name} })
+	x.out.People = ranked(x, all, func(p inventory.Person) int { return matchRank(asked, p.Name) },
+		func(p inventory.Person) Hit { return Hit{Person: p.Name} })
 	return err
 }
 
@@ -182,7 +183,8 @@ func (x *search) lots(asked string) error {
 		return err
 	}
 	if len(asked) >= minPartOfLot {
-		more, err := x.r.Lots(inventory.LotFilter{Number: asked, Held: true, Stations: x.by.StationsSeen()}, inventory.Page{Limit: maxLotsRead})
+		more, err := x.r.Lots(inventory.LotFilter{Number: asked, Held: true, Stations: x.by.StationsSeen()},
+			inventory.Page{Limit: maxLotsRead})
 		if err != nil {
 			return err
 		}
@@ -196,7 +198,8 @@ func (x *search) lots(asked string) error {
 // actor may know of.
 func (x *search) numbered(number string) ([]inventory.Lot, error) {
 	var out []inventory.Lot
-	for _, f := range []inventory.LotFilter{{BatchNo: number}, {Serial: number}, {BatchNo: strings.ToUpper(number)}, {Serial: strings.ToUpper(number)}} {
+	for _, f := range []inventory.LotFilter{{BatchNo: number}, {Serial: number}, {BatchNo: strings.ToUpper(number)},
+		{Serial: strings.ToUpper(number)}} {
 		lots, err := x.r.Lots(f, inventory.Page{Limit: maxLotsRead})
 		if err != nil {
 			return nil, err
@@ -268,7 +271,8 @@ func (x *search) pack(text string) error {
 			return err
 		}
 	}
-	x.out.Items = ranked(x, items, func(inventory.Item) int { return rankExact }, func(it inventory.Item) Hit { return Hit{Item: it.Code} })
+	x.out.Items = ranked(x, items, func(inventory.Item) int { return rankExact },
+		func(it inventory.Item) Hit { return Hit{Item: it.Code} })
 	return nil
 }
 

@@ -49,7 +49,8 @@ func (Argon2id) Match(hash, secret string) bool {
 	_, err := fmt.Sscanf(parts[2]+" "+parts[3], "v=%d m=%d,t=%d,p=%d", &version, &memory, &time, &threads)
 	salt, errSalt := decode(parts[4])
 	key, errKey := decode(parts[5])
-	if err != nil || errSalt != nil || errKey != nil || version != argon2.Version || len(key) == 0 || time < 1 || threads < 1 || threads > 255 || memory > 1<<20 {
+	if err != nil || errSalt != nil || errKey != nil || version != argon2.Version || len(key) == 0 || time < 1 ||
+		threads < 1 || threads > 255 || memory > 1<<20 {
 		return spend(secret)
 	}
 	got := derive(secret, salt, uint32(memory), uint32(time), uint8(threads), uint32(len(key)))

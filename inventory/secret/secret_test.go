@@ -29,7 +29,8 @@ func TestMatchesTheReferenceTool(t *testing.T) {
 }
 
 func TestBrokenHashesMatchNothing(t *testing.T) {
-	for _, h := range []string{"", "x", "$argon2id$v=19$m=19456,t=2,p=1$$", "$argon2id$v=19$m=0,t=0,p=0$AAAA$AAAA", "$bcrypt$a$b$c$d"} {
+	for _, h := range []string{"", "x", "$argon2id$v=19$m=19456,t=2,p=1$$", "$argon2id$v=19$m=0,t=0,p=0$AAAA$AAAA",
+		"$bcrypt$a$b$c$d"} {
 		assert.False(t, secret.Argon2id{}.Match(h, ""), h)
 	}
 }

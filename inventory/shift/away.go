@@ -76,7 +76,8 @@ func OftenLeft(it inventory.Item) bool {
 // compareAway orders places away: overdue ones first, then by the day due back
 // with none last, then by code.
 func compareAway(a, b AwayPlace) int {
-	return cmp.Or(-inventory.CompareBool(a.Overdue, b.Overdue), inventory.CompareEnd(a.DueBack, b.DueBack), cmp.Compare(a.Code, b.Code))
+	return cmp.Or(-inventory.CompareBool(a.Overdue, b.Overdue), inventory.CompareEnd(a.DueBack, b.DueBack),
+		cmp.Compare(a.Code, b.Code))
 }
 
 // SendAway records that units were left somewhere. The trip makes a place of
@@ -104,7 +105,8 @@ func (s *Service) SendAway(ctx context.Context, by inventory.Actor, in AwayTrip)
 		}
 		ms := make([]inventory.Movement, 0, len(in.Lines))
 		for _, l := range in.Lines {
-			ms = append(ms, inventory.Movement{LotID: l.LotID, Qty: l.Qty, From: from.Code, To: away.Code, Reason: inventory.ReasonAway, HappenedAt: in.HappenedAt,
+			ms = append(ms, inventory.Movement{LotID: l.LotID, Qty: l.Qty, From: from.Code, To: away.Code,
+				Reason: inventory.ReasonAway, HappenedAt: in.HappenedAt,
 				Reference: in.Reference, Note: in.Note})
 		}
 		if _, err := p.Post(ms, "lines"); err != nil {
@@ -131,11 +133,13 @@ func awayPlace(p *ledger.Unit, in AwayTrip, from inventory.Place) (inventory.Pla
 	if err != nil {
 		return inventory.Place{}, err
 	}
-	made, err := p.W.Places(inventory.PlaceFilter{Stations: []string{station.Code}, Kind: inventory.KindAway}, inventory.Page{})
+	made, err := p.W.Places(inventory.PlaceFilter{Stations: []string{station.Code}, Kind: inventory.KindAway},
+		inventory.Page{})
 	if err != nil {
 		return inventory.Place{}, err
 	}
-	place := inventory.Place{Station: station.Code, Kind: inventory.KindAway, Purpose: from.Purpose, Name: in.Where, Holder: in.Holder, DueBack: in.DueBack, Version: 1}
+	place := inventory.Place{Station: station.Code, Kind: inventory.KindAway, Purpose: from.Purpose, Name: in.Where,
+		Holder: in.Holder, DueBack: in.DueBack, Version: 1}
 	// Somebody may have made the next one meanwhile, or by hand.
 	for n, try := len(made)+1, 0; ; n, try = n+1, try+1 {
 		place.Code = station.Code + "-AWAY-" + strconv.Itoa(n)
@@ -195,18 +199,21 @@ func (s *Service) awayPlaces(r inventory.Reader, places []inventory.Place) ([]Aw
 	lots := map[string][]AwayLot{}
 	for _, st := range stock {
 		it := items[st.Lot.Item]
-		lots[st.Place] = append(lots[st.Place], AwayLot{LotID: st.Lot.ID, Item: it.Code, Name: it.Name, BatchNo: st.Lot.BatchNo, Serial: st.Lot.Serial,
+		lots[st.Place] = append(lots[st.Place], AwayLot{LotID: st.Lot.ID, Item: it.Code, Name: it.Name,
+			BatchNo: st.Lot.BatchNo, Serial: st.Lot.Serial,
 			Qty: st.Qty, Inspects: st.Lot.Device() && len(it.InspectionPoints) > 0})
 	}
 	out := make([]AwayPlace, 0, len(places))
 	for _, p := range places {
-		out = append(out, AwayPlace{Place: p, Overdue: OverdueBack(p, stations[p.Station].Today(s.now())), Lots: append([]AwayLot{}, lots[p.Code]...)})
+		out = append(out, AwayPlace{Place: p, Overdue: OverdueBack(p, stations[p.Station].Today(s.now())),
+			Lots: append([]AwayLot{}, lots[p.Code]...)})
 	}
 	return out, nil
 }
 
 // ComeBack records that units came back, and answers with what is still away.
-func (s *Service) ComeBack(ctx context.Context, by inventory.Actor, place string, lines []ReturnLine) (AwayPlace, error) {
+func (s *Service) ComeBack(ctx context.Context, by inventory.Actor, place string, lines []ReturnLine) (AwayPlace,
+	error) {
 	return inventory.Write(ctx, s.store, func(w inventory.Writer) (AwayPlace, error) {
 		if err := by.Must(inventory.ActCheck, ""); err != nil {
 			return AwayPlace{}, err
@@ -288,7 +295,8 @@ func inspectBack(p *ledger.Unit, away inventory.Place, l ReturnLine) (passed boo
 	if place.Code != away.Code {
 		return false, inventory.Errorf(inventory.Conflict, "the device is not away there")
 	}
-	done, err := p.Inspect(p.By, st, place, inventory.InspectedLine{LotID: l.LotID, Points: l.Points}, p.Now, "", "return from "+away.Code)
+	done, err := p.Inspect(p.By, st, place, inventory.InspectedLine{LotID: l.LotID, Points: l.Points}, p.Now, "",
+		"return from "+away.Code)
 	return done.Passed, err
 }
 

@@ -90,7 +90,8 @@ func reviewRows(r inventory.Reader, c inventory.Check) ([]CountReview, error) {
 	return finishReview(r, c, rows, since)
 }
 
-func finishReview(r inventory.Reader, c inventory.Check, rows map[int64]*CountReview, since map[int64]int) ([]CountReview, error) {
+func finishReview(r inventory.Reader, c inventory.Check, rows map[int64]*CountReview,
+	since map[int64]int) ([]CountReview, error) {
 	var out []CountReview
 	for lot, x := range rows {
 		x.Expected = x.Now - since[lot]

@@ -37,8 +37,9 @@ func (t *checkTaking) planFound(plan *checkPlan, f inventory.FoundLine, at inven
 		return err
 	}
 	if f.Reason == inventory.FoundTrainingMark || training {
-		plan.observations = append(plan.observations, inventory.Observation{Kind: inventory.SawTrainingMark, Item: it.Code, LotID: lot.ID,
-			Text: what + inventory.LotText(lot) + " marked for training, found in this bag"})
+		plan.observations = append(plan.observations, inventory.Observation{Kind: inventory.SawTrainingMark, Item: it.Code,
+			LotID: lot.ID,
+			Text:  what + inventory.LotText(lot) + " marked for training, found in this bag"})
 		return nil
 	}
 	if f.CameFrom != "" {
@@ -51,7 +52,8 @@ func (t *checkTaking) planFound(plan *checkPlan, f inventory.FoundLine, at inven
 	if err != nil {
 		return err
 	}
-	b, err := inventory.Receipt{Item: it.Code, Product: f.Product, BatchNo: f.BatchNo, Serial: f.Serial, EndPrinted: f.EndPrinted, EndWording: f.EndWording, Qty: f.Qty}.Batch(it, station.Today(at))
+	b, err := inventory.Receipt{Item: it.Code, Product: f.Product, BatchNo: f.BatchNo, Serial: f.Serial,
+		EndPrinted: f.EndPrinted, EndWording: f.EndWording, Qty: f.Qty}.Batch(it, station.Today(at))
 	if err != nil {
 		return err
 	}
@@ -63,7 +65,8 @@ func (t *checkTaking) planFound(plan *checkPlan, f inventory.FoundLine, at inven
 		plan.waits = waits
 		return nil
 	}
-	plan.movements = append(plan.movements, inventory.Movement{LotID: known.ID, Qty: f.Qty, From: from, To: t.bag.Code, Reason: inventory.ReasonFound, HappenedAt: at})
+	plan.movements = append(plan.movements, inventory.Movement{LotID: known.ID, Qty: f.Qty, From: from, To: t.bag.Code,
+		Reason: inventory.ReasonFound, HappenedAt: at})
 	return nil
 }
 
@@ -88,7 +91,8 @@ func (t *checkTaking) planFromBag(plan *checkPlan, f inventory.FoundLine, at inv
 		plan.waits = waits
 		return nil
 	}
-	plan.movements = append(plan.movements, inventory.Movement{LotID: lot, Qty: f.Qty, From: f.CameFrom, To: t.bag.Code, Reason: inventory.ReasonTransfer, HappenedAt: at,
+	plan.movements = append(plan.movements, inventory.Movement{LotID: lot, Qty: f.Qty, From: f.CameFrom, To: t.bag.Code,
+		Reason: inventory.ReasonTransfer, HappenedAt: at,
 		Note: "taken by the crew of bag " + t.bag.Code})
 	return nil
 }
@@ -134,7 +138,8 @@ func (t *checkTaking) trainingDevice(f inventory.FoundLine) (inventory.Lot, bool
 
 // foundLot returns the lot that a find belongs to and where it comes from. A
 // device that the ledger has somewhere else makes the check wait.
-func (t *checkTaking) foundLot(b inventory.Batch, day inventory.Day) (from string, lot inventory.Lot, waits string, err error) {
+func (t *checkTaking) foundLot(b inventory.Batch, day inventory.Day) (from string, lot inventory.Lot, waits string,
+	err error) {
 	from = string(inventory.KindFound)
 	clocks := inventory.Clocks{Training: t.bag.Purpose == inventory.ForTraining}
 	if b.Serial == "" {
@@ -175,16 +180,21 @@ func onlyTraining(r inventory.Reader, batch int64) (bool, error) {
 
 // planUnidentified sends what bears no batch or date to quarantine, with an
 // observation for the quartermaster.
-func (t *checkTaking) planUnidentified(plan *checkPlan, it inventory.Item, f inventory.FoundLine, what string, at inventory.Instant) error {
+func (t *checkTaking) planUnidentified(plan *checkPlan, it inventory.Item, f inventory.FoundLine, what string,
+	at inventory.Instant) error {
 	station, err := t.poster.Station(t.bag.AtStation)
 	if err != nil {
 		return err
 	}
-	lot, err := t.poster.LotFor(inventory.Batch{Item: it.Code}, inventory.Clocks{Unidentified: true, Training: t.bag.Purpose == inventory.ForTraining}, station.Today(at))
+	lot, err := t.poster.LotFor(inventory.Batch{Item: it.Code}, inventory.Clocks{Unidentified: true,
+		Training: t.bag.Purpose == inventory.ForTraining}, station.Today(at))
 	if err != nil {
 		return err
 	}
-	plan.movements = append(plan.movements, inventory.Movement{LotID: lot.ID, Qty: f.Qty, From: string(inventory.KindFound), To: station.QuarantineCode(t.bag.Purpose), Reason: inventory.ReasonFound, HappenedAt: at})
-	plan.observations = append(plan.observations, inventory.Observation{Kind: inventory.SawUnidentified, Item: it.Code, LotID: lot.ID, Text: what + ": no batch or date to be read, taken to quarantine"})
+	plan.movements = append(plan.movements, inventory.Movement{LotID: lot.ID, Qty: f.Qty,
+		From: string(inventory.KindFound), To: station.QuarantineCode(t.bag.Purpose), Reason: inventory.ReasonFound,
+		HappenedAt: at})
+	plan.observations = append(plan.observations, inventory.Observation{Kind: inventory.SawUnidentified, Item: it.Code,
+		LotID: lot.ID, Text: what + ": no batch or date to be read, taken to quarantine"})
 	return nil
 }

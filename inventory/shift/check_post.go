@@ -66,13 +66,15 @@ func (t *checkTaking) seal(b *inventory.Bag, c inventory.Check, source string) e
 	}
 	other := c.SealSeen != "" && b.Seal != "" && !inventory.SameSeal(c.SealSeen, b.Seal)
 	full := c.Kind == inventory.FullCheck
-	report := ReportedSeal{At: c.HappenedAt, seen: c.SealSeen, broken: c.SealBroken, Opens: full, clears: full, Set: c.SealSet}
+	report := ReportedSeal{At: c.HappenedAt, seen: c.SealSeen, broken: c.SealBroken, Opens: full, clears: full,
+		Set: c.SealSet}
 	if err := RecordSeal(t.w, b, report, c.By, source); err != nil {
 		return err
 	}
 	if !other {
 		return nil
 	}
-	_, err := t.w.AddObservation(inventory.Observation{Bag: b.Code, Kind: inventory.SawOtherSeal, Source: source, OpenedAt: c.HappenedAt, OpenedBy: c.By, Text: "a seal with another number than the recorded one"})
+	_, err := t.w.AddObservation(inventory.Observation{Bag: b.Code, Kind: inventory.SawOtherSeal, Source: source,
+		OpenedAt: c.HappenedAt, OpenedBy: c.By, Text: "a seal with another number than the recorded one"})
 	return err
 }

@@ -48,7 +48,8 @@ const checkLookback = 92 * 24 * time.Hour
 // next look is due after one. A look that comes too late leaves those misses
 // behind that passed before it. Before the first look nothing was due: the
 // thing may not have been there.
-func LooksBetween(looks []inventory.Instant, due func(inventory.Instant) inventory.Instant, since, until inventory.Instant) Looks {
+func LooksBetween(looks []inventory.Instant, due func(inventory.Instant) inventory.Instant, since,
+	until inventory.Instant) Looks {
 	var out Looks
 	for i, look := range looks {
 		if look >= since && look <= until {
@@ -87,7 +88,8 @@ func fullDue(days int, zone *time.Location) func(inventory.Instant) inventory.In
 // bagChecks judges the looks at one bag. seals are the instants at which its
 // seal was seen in order or set, fulls those of its full checks, in order.
 func bagChecks(v inventory.BagView, seals, fulls []inventory.Instant, since, now inventory.Instant) BagChecks {
-	b := BagChecks{Bag: v.Bag.Code, Station: v.Bag.AtStation, Name: v.Bag.Name, LastSeal: v.Bag.LastSealCheck, LastFull: v.Bag.LastFullCheck}
+	b := BagChecks{Bag: v.Bag.Code, Station: v.Bag.AtStation, Name: v.Bag.Name, LastSeal: v.Bag.LastSealCheck,
+		LastFull: v.Bag.LastFullCheck}
 	if v.List.Sealed && v.List.SealCheckHours > 0 {
 		b.SealEvery = v.List.SealCheckHours
 		b.Seals = LooksBetween(seals, sealDue(b.SealEvery), since, now)
@@ -104,7 +106,8 @@ func bagChecks(v inventory.BagView, seals, fulls []inventory.Instant, since, now
 // CheckRecord tells which checks were made and missed in the last days at the
 // actor's stations, or at some of them. What waits for a decision was made; what
 // was dismissed was not.
-func (s *Service) CheckRecord(ctx context.Context, by inventory.Actor, stations []string, days int) (CheckRecord, error) {
+func (s *Service) CheckRecord(ctx context.Context, by inventory.Actor, stations []string, days int) (CheckRecord,
+	error) {
 	return inventory.Read(ctx, s.store, func(r inventory.Reader) (CheckRecord, error) {
 		out := CheckRecord{Days: days, Since: s.now().Add(-time.Duration(days) * 24 * time.Hour)}
 		if err := by.Must(inventory.ActReport, ""); err != nil {
@@ -139,7 +142,8 @@ func (s *Service) CheckRecord(ctx context.Context, by inventory.Actor, stations 
 	})
 }
 
-func fullChecks(r inventory.Reader, stations []string, since inventory.Instant) (map[string][]inventory.Instant, error) {
+func fullChecks(r inventory.Reader, stations []string, since inventory.Instant) (map[string][]inventory.Instant,
+	error) {
 	all, err := r.Checks(inventory.RecordFilter{AtStations: stations, Since: since.Add(-checkLookback)}, inventory.Page{})
 	out := map[string][]inventory.Instant{}
 	for _, c := range all {

@@ -22,7 +22,8 @@ type CheckDecision struct {
 // DecideCheck ends the waiting of a check. Post carries over the differences
 // that the crew saw to what the bag holds now; adjust replaces its counts by
 // the quartermaster's; dismiss keeps it without effect.
-func (s *Service) DecideCheck(ctx context.Context, by inventory.Actor, id int64, in CheckDecision) (inventory.Check, error) {
+func (s *Service) DecideCheck(ctx context.Context, by inventory.Actor, id int64, in CheckDecision) (inventory.Check,
+	error) {
 	return inventory.Write(ctx, s.store, func(w inventory.Writer) (inventory.Check, error) {
 		c, err := w.Check(id)
 		if err != nil {
@@ -43,7 +44,8 @@ func (s *Service) DecideCheck(ctx context.Context, by inventory.Actor, id int64,
 			c.Status = inventory.StatusRejected
 			return c, w.SetCheckOutcome(c)
 		}
-		t := checkTaking{w: w, poster: ledger.NewUnit(w, by, s.now()), bag: b, inspector: inventory.Actor{Name: c.By, Role: inventory.Crew}}
+		t := checkTaking{w: w, poster: ledger.NewUnit(w, by, s.now()), bag: b, inspector: inventory.Actor{Name: c.By,
+			Role: inventory.Crew}}
 		if c.By == by.Name {
 			t.inspector = by
 		}
@@ -57,7 +59,8 @@ func mayDecide(status inventory.RecordStatus, d inventory.DecisionKind, reason s
 	}
 	var ps inventory.Problems
 	inventory.CheckText(&ps, "reason", reason, true, inventory.MaxNote)
-	ps.When(d != inventory.DecideAccept && d != inventory.DecideEdit && d != inventory.DecideReject, "decision", "choose accept, edit or reject")
+	ps.When(d != inventory.DecideAccept && d != inventory.DecideEdit && d != inventory.DecideReject, "decision",
+		"choose accept, edit or reject")
 	return ps.Err()
 }
 
@@ -172,7 +175,8 @@ func (t *useTaking) postLate(u inventory.Use, in UseDecision) (inventory.Use, er
 }
 
 // Checks lists checks, newest first.
-func (s *Service) Checks(ctx context.Context, by inventory.Actor, f inventory.RecordFilter, p inventory.Page) ([]inventory.Check, error) {
+func (s *Service) Checks(ctx context.Context, by inventory.Actor, f inventory.RecordFilter,
+	p inventory.Page) ([]inventory.Check, error) {
 	return inventory.Read(ctx, s.store, func(r inventory.Reader) ([]inventory.Check, error) {
 		f, err := scope.RecordsSeen(by, r, f)
 		if err != nil {
@@ -183,7 +187,8 @@ func (s *Service) Checks(ctx context.Context, by inventory.Actor, f inventory.Re
 }
 
 // Uses lists uses, newest first.
-func (s *Service) Uses(ctx context.Context, by inventory.Actor, f inventory.RecordFilter, p inventory.Page) ([]inventory.Use, error) {
+func (s *Service) Uses(ctx context.Context, by inventory.Actor, f inventory.RecordFilter,
+	p inventory.Page) ([]inventory.Use, error) {
 	return inventory.Read(ctx, s.store, func(r inventory.Reader) ([]inventory.Use, error) {
 		f, err := scope.RecordsSeen(by, r, f)
 		if err != nil {

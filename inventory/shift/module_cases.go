@@ -18,7 +18,8 @@ type Swap struct {
 
 // SwapModule exchanges a used module whole for a ready one, in one action, and
 // answers with the readiness of the bag.
-func (s *Service) SwapModule(ctx context.Context, by inventory.Actor, code string, in Swap) (inventory.Readiness, error) {
+func (s *Service) SwapModule(ctx context.Context, by inventory.Actor, code string, in Swap) (inventory.Readiness,
+	error) {
 	return inventory.Write(ctx, s.store, func(w inventory.Writer) (inventory.Readiness, error) {
 		outer, err := scope.BagFor(w, by, code, inventory.ActCheck)
 		if err != nil {
@@ -85,7 +86,8 @@ func (s *Service) swap(w inventory.Writer, by inventory.Actor, outer inventory.B
 	if _, err := lists.ChangeBag(w, by, s.now(), old, module, in.Note); err != nil {
 		return err
 	}
-	return w.AddBagLog(inventory.BagLogEntry{Bag: outer.Code, RecordedAt: s.now(), By: by.Name, Kind: history.LoggedModule, Old: in.Out, New: in.In, Reason: in.Note})
+	return w.AddBagLog(inventory.BagLogEntry{Bag: outer.Code, RecordedAt: s.now(), By: by.Name, Kind: history.LoggedModule,
+		Old: in.Out, New: in.In, Reason: in.Note})
 }
 
 // maySwapIn refuses a module that does not fit or must not go out. list is that
@@ -110,11 +112,14 @@ func (s *Service) maySwapIn(r inventory.Reader, outer, in inventory.Bag, list st
 	case in.Inside != "":
 		return inventory.Errorf(inventory.Conflict, "module %s is inside bag %s", in.Code, in.Inside)
 	case in.KitList != asked:
-		return inventory.Errorf(inventory.Conflict, "the module that goes in is of another kit list than the one that is wanted")
+		return inventory.Errorf(inventory.Conflict,
+			"the module that goes in is of another kit list than the one that is wanted")
 	case in.Code == outer.Code || outer.Inside != "" || len(v.Modules) > 0:
-		return inventory.Errorf(inventory.Conflict, "a module lies inside a bag that is no module itself, and has none of its own")
+		return inventory.Errorf(inventory.Conflict,
+			"a module lies inside a bag that is no module itself, and has none of its own")
 	case in.AtStation != outer.AtStation || in.Station != outer.Station || in.Purpose != outer.Purpose:
-		return inventory.Errorf(inventory.Conflict, "the module that goes in belongs to another station or purpose, or is somewhere else")
+		return inventory.Errorf(inventory.Conflict,
+			"the module that goes in belongs to another station or purpose, or is somewhere else")
 	case judged.State == inventory.NotReady || judged.State == inventory.OutOfService:
 		return inventory.Errorf(inventory.Conflict, "module %s must not go out: %s", in.Code, inventory.Headline(in, judged))
 	}
@@ -155,7 +160,8 @@ func (s *Service) SpareModules(ctx context.Context, by inventory.Actor, code, ou
 		if err != nil {
 			return nil, err
 		}
-		views, err := lists.LoadBags(r, inventory.BagFilter{AtStations: []string{outer.AtStation}, Purpose: outer.Purpose}, inventory.Page{}, items)
+		views, err := lists.LoadBags(r, inventory.BagFilter{AtStations: []string{outer.AtStation}, Purpose: outer.Purpose},
+			inventory.Page{}, items)
 		var fit, unfit []SpareModule
 		for _, v := range views {
 			if v.Bag.Inside != "" || v.Bag.Code == outer.Code || !wanted[v.Bag.KitList] {

@@ -9,7 +9,8 @@ import (
 )
 
 // Readiness judges one bag.
-func (s *Service) Readiness(ctx context.Context, by inventory.Actor, code string, ask lists.Outlook) (inventory.Readiness, error) {
+func (s *Service) Readiness(ctx context.Context, by inventory.Actor, code string,
+	ask lists.Outlook) (inventory.Readiness, error) {
 	return inventory.Read(ctx, s.store, func(r inventory.Reader) (inventory.Readiness, error) {
 		b, err := scope.BagFor(r, by, code, inventory.ActSee)
 		if err != nil {
@@ -24,7 +25,8 @@ func (s *Service) Readiness(ctx context.Context, by inventory.Actor, code string
 }
 
 // Checklist returns what the page behind a bag's label shows.
-func (s *Service) Checklist(ctx context.Context, by inventory.Actor, code string, ask lists.Outlook) (inventory.Checklist, error) {
+func (s *Service) Checklist(ctx context.Context, by inventory.Actor, code string,
+	ask lists.Outlook) (inventory.Checklist, error) {
 	return inventory.Read(ctx, s.store, func(r inventory.Reader) (inventory.Checklist, error) {
 		b, err := scope.BagFor(r, by, code, inventory.ActSee)
 		if err != nil {
@@ -39,7 +41,8 @@ func (s *Service) Checklist(ctx context.Context, by inventory.Actor, code string
 }
 
 // BagList lists bags with their states.
-func (s *Service) BagList(ctx context.Context, by inventory.Actor, f inventory.BagFilter, p inventory.Page, ask lists.Outlook) ([]inventory.BagSummary, error) {
+func (s *Service) BagList(ctx context.Context, by inventory.Actor, f inventory.BagFilter, p inventory.Page,
+	ask lists.Outlook) ([]inventory.BagSummary, error) {
 	return inventory.Read(ctx, s.store, func(r inventory.Reader) ([]inventory.BagSummary, error) {
 		if err := by.Must(inventory.ActSee, ""); err != nil {
 			return nil, err

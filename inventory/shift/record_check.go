@@ -25,7 +25,8 @@ const (
 // after the position that the crew saw (but see follows), or when the ledger
 // lacks the stock.
 // key, where given, is unique for ever: the same check never counts twice.
-func (s *Service) RecordCheck(ctx context.Context, by inventory.Actor, in inventory.Check, key string) (inventory.Check, error) {
+func (s *Service) RecordCheck(ctx context.Context, by inventory.Actor, in inventory.Check, key string) (inventory.Check,
+	error) {
 	return inventory.Write(ctx, s.store, func(w inventory.Writer) (inventory.Check, error) {
 		b, err := LockedBag(w, by, in.Bag, inventory.ActCheck)
 		if err != nil {
@@ -46,7 +47,8 @@ func (s *Service) RecordCheck(ctx context.Context, by inventory.Actor, in invent
 }
 
 // normalLines brings the lines of a check to their stored form.
-func normalLines(lines []inventory.CheckLine, found []inventory.FoundLine) ([]inventory.CheckLine, []inventory.FoundLine) {
+func normalLines(lines []inventory.CheckLine, found []inventory.FoundLine) ([]inventory.CheckLine,
+	[]inventory.FoundLine) {
 	lines, found = inventory.MergeCounts(lines), slices.Clone(found)
 	for i := range lines {
 		lines[i].CameFrom = inventory.NormalCode(lines[i].CameFrom)
@@ -227,7 +229,8 @@ func (t *checkTaking) judgeInspections(c inventory.Check) error {
 			return err
 		}
 		if _, err := inventory.JudgeInspection(it, in.Points); err != nil {
-			return inventory.Errorf(inventory.Conflict, "the inspection of serial %s does not answer the points of its item", lot.Serial)
+			return inventory.Errorf(inventory.Conflict, "the inspection of serial %s does not answer the points of its item",
+				lot.Serial)
 		}
 	}
 	return nil

@@ -16,7 +16,8 @@ import (
 // is always kept; it waits for a quartermaster, whole and posting nothing,
 // when the bag changed after the position that the crew saw (but see follows),
 // or when the ledger lacks the stock. key, where given, is unique for ever.
-func (s *Service) RecordUse(ctx context.Context, by inventory.Actor, in inventory.Use, key string) (inventory.Use, error) {
+func (s *Service) RecordUse(ctx context.Context, by inventory.Actor, in inventory.Use, key string) (inventory.Use,
+	error) {
 	return inventory.Write(ctx, s.store, func(w inventory.Writer) (inventory.Use, error) {
 		b, err := LockedBag(w, by, in.Bag, inventory.ActCheck)
 		if err != nil {

@@ -26,15 +26,18 @@ func (in SealReport) check(b inventory.Bag) error {
 	inventory.CheckText(&ps, "seal_seen", in.SealSeen, false, 40)
 	inventory.CheckText(&ps, "seal_set", in.SealSet, false, 40)
 	inventory.CheckText(&ps, "note", in.Note, false, inventory.MaxNote)
-	ps.When(in.SealSeen == "" && !in.SealBroken && !in.Opened && in.SealSet == "", "seal_set", "say what happened: seen, broken, opened, or the number of the new seal")
-	ps.When(in.SealSet != "" && b.Seal != "" && !in.Opened && !in.SealBroken, "opened", "say that the bag was opened: it has a seal already")
+	ps.When(in.SealSeen == "" && !in.SealBroken && !in.Opened && in.SealSet == "", "seal_set",
+		"say what happened: seen, broken, opened, or the number of the new seal")
+	ps.When(in.SealSet != "" && b.Seal != "" && !in.Opened && !in.SealBroken, "opened",
+		"say that the bag was opened: it has a seal already")
 	return ps.Err()
 }
 
 // ReportSeal records what happened to a bag's seal without a check, a use or a
 // restock. It settles nothing: a seal that was found broken or different stays
 // so until a full check or a use.
-func (s *Service) ReportSeal(ctx context.Context, by inventory.Actor, code string, in SealReport) (inventory.Bag, error) {
+func (s *Service) ReportSeal(ctx context.Context, by inventory.Actor, code string, in SealReport) (inventory.Bag,
+	error) {
 	return inventory.Write(ctx, s.store, func(w inventory.Writer) (inventory.Bag, error) {
 		b, err := LockedBag(w, by, code, inventory.ActCheck)
 		if err != nil {
@@ -49,7 +52,8 @@ func (s *Service) ReportSeal(ctx context.Context, by inventory.Actor, code strin
 		if max(b.SealSeenAt, b.LastFullCheck, b.LastUse, b.LastRestock) > in.HappenedAt {
 			return b, inventory.Errorf(inventory.Conflict, "something later than this is known of the seal")
 		}
-		report := ReportedSeal{At: in.HappenedAt, seen: in.SealSeen, broken: in.SealBroken, Opens: in.Opened || in.SealBroken && in.SealSet != "", Set: in.SealSet, note: in.Note}
+		report := ReportedSeal{At: in.HappenedAt, seen: in.SealSeen, broken: in.SealBroken, Opens: in.Opened ||
+			in.SealBroken && in.SealSet != "", Set: in.SealSet, note: in.Note}
 		if err := RecordSeal(w, &b, report, by.Name, "report"); err != nil {
 			return b, err
 		}

@@ -14,7 +14,8 @@ type vehicleKey struct{ station, vehicle string }
 
 // Vehicles answers, for every vehicle at the actor's stations or at some of them,
 // whether it may go.
-func (s *Service) Vehicles(ctx context.Context, by inventory.Actor, stations []string) ([]inventory.VehicleState, error) {
+func (s *Service) Vehicles(ctx context.Context, by inventory.Actor, stations []string) ([]inventory.VehicleState,
+	error) {
 	return inventory.Read(ctx, s.store, func(r inventory.Reader) ([]inventory.VehicleState, error) {
 		if err := by.Must(inventory.ActSee, ""); err != nil {
 			return nil, err
@@ -32,7 +33,8 @@ func (s *Service) vehicles(r inventory.Reader, stations []string) ([]inventory.V
 	if err != nil {
 		return nil, err
 	}
-	views, err := lists.LoadBags(r, inventory.BagFilter{AtStations: stations, Purpose: inventory.ForIssue}, inventory.Page{}, items)
+	views, err := lists.LoadBags(r, inventory.BagFilter{AtStations: stations, Purpose: inventory.ForIssue},
+		inventory.Page{}, items)
 	if err != nil {
 		return nil, err
 	}
@@ -58,7 +60,8 @@ func (s *Service) vehicles(r inventory.Reader, stations []string) ([]inventory.V
 	return gatherVehicles(bags, carriers, off), nil
 }
 
-func gatherVehicles(bags map[vehicleKey][]inventory.BagSummary, carriers map[vehicleKey][]inventory.Carrier, off map[vehicleKey]*inventory.ServicePause) []inventory.VehicleState {
+func gatherVehicles(bags map[vehicleKey][]inventory.BagSummary, carriers map[vehicleKey][]inventory.Carrier,
+	off map[vehicleKey]*inventory.ServicePause) []inventory.VehicleState {
 	keys := map[vehicleKey]bool{}
 	for k := range bags {
 		keys[k] = true
@@ -69,7 +72,8 @@ func gatherVehicles(bags map[vehicleKey][]inventory.BagSummary, carriers map[veh
 	out := make([]inventory.VehicleState, 0, len(keys))
 	for k := range keys {
 		// Empty lists rather than none: an answer never holds null.
-		out = append(out, inventory.JudgeVehicle(k.station, k.vehicle, off[k], append([]inventory.BagSummary{}, bags[k]...), append([]inventory.Carrier{}, carriers[k]...)))
+		out = append(out, inventory.JudgeVehicle(k.station, k.vehicle, off[k], append([]inventory.BagSummary{}, bags[k]...),
+			append([]inventory.Carrier{}, carriers[k]...)))
 	}
 	slices.SortFunc(out, func(a, b inventory.VehicleState) int {
 		return cmp.Or(cmp.Compare(a.Station, b.Station), cmp.Compare(a.Vehicle, b.Vehicle))
@@ -78,7 +82,8 @@ func gatherVehicles(bags map[vehicleKey][]inventory.BagSummary, carriers map[veh
 }
 
 // carriers judges the carriers of issue stock that ride on vehicles.
-func (s *Service) carriers(r inventory.Reader, stations []string, items map[string]inventory.Item) (map[vehicleKey][]inventory.Carrier, error) {
+func (s *Service) carriers(r inventory.Reader, stations []string,
+	items map[string]inventory.Item) (map[vehicleKey][]inventory.Carrier, error) {
 	places, err := r.Places(inventory.PlaceFilter{Stations: stations, Kind: inventory.KindCarrier}, inventory.Page{})
 	if err != nil {
 		return nil, err
@@ -110,7 +115,8 @@ type VehicleChange struct {
 }
 
 // TakeVehicleOff takes a vehicle off the run with a reason.
-func (s *Service) StopVehicle(ctx context.Context, by inventory.Actor, in VehicleChange) (inventory.VehicleOutOfService, error) {
+func (s *Service) StopVehicle(ctx context.Context, by inventory.Actor, in VehicleChange) (inventory.VehicleOutOfService,
+	error) {
 	return inventory.Write(ctx, s.store, func(w inventory.Writer) (inventory.VehicleOutOfService, error) {
 		if _, err := VehicleFor(w, by, &in); err != nil {
 			return inventory.VehicleOutOfService{}, err
@@ -120,19 +126,22 @@ func (s *Service) StopVehicle(ctx context.Context, by inventory.Actor, in Vehicl
 		if err := ps.Err(); err != nil {
 			return inventory.VehicleOutOfService{}, err
 		}
-		return w.AddVehicleOutOfService(inventory.VehicleOutOfService{Station: in.Station, Vehicle: in.Vehicle, ServicePause: inventory.ServicePause{Reason: in.Reason, By: by.Name, RecordedAt: s.now()}})
+		return w.AddVehicleOutOfService(inventory.VehicleOutOfService{Station: in.Station, Vehicle: in.Vehicle,
+			ServicePause: inventory.ServicePause{Reason: in.Reason, By: by.Name, RecordedAt: s.now()}})
 	})
 }
 
 // PutVehicleBack puts a vehicle back on the run: a quartermaster, or anybody
 // who may take it off once every bag on it had a full check since.
-func (s *Service) ReturnVehicle(ctx context.Context, by inventory.Actor, in VehicleChange) (inventory.VehicleOutOfService, error) {
+func (s *Service) ReturnVehicle(ctx context.Context, by inventory.Actor,
+	in VehicleChange) (inventory.VehicleOutOfService, error) {
 	return inventory.Write(ctx, s.store, func(w inventory.Writer) (inventory.VehicleOutOfService, error) {
 		bags, err := VehicleFor(w, by, &in)
 		if err != nil {
 			return inventory.VehicleOutOfService{}, err
 		}
-		off, err := w.VehiclesOutOfService(inventory.VehicleFilter{Stations: []string{in.Station}, Vehicle: in.Vehicle, Now: true})
+		off, err := w.VehiclesOutOfService(inventory.VehicleFilter{Stations: []string{in.Station}, Vehicle: in.Vehicle,
+			Now: true})
 		if err != nil {
 			return inventory.VehicleOutOfService{}, err
 		}
@@ -162,11 +171,13 @@ func VehicleFor(r inventory.Reader, by inventory.Actor, in *VehicleChange) ([]in
 	if err := by.Must(inventory.ActStop, in.Station); err != nil {
 		return nil, err
 	}
-	bags, err := r.Bags(inventory.BagFilter{AtStations: []string{in.Station}, Purpose: inventory.ForIssue, Vehicle: in.Vehicle}, inventory.Page{})
+	bags, err := r.Bags(inventory.BagFilter{AtStations: []string{in.Station}, Purpose: inventory.ForIssue,
+		Vehicle: in.Vehicle}, inventory.Page{})
 	if err != nil {
 		return nil, err
 	}
-	carriers, err := r.Places(inventory.PlaceFilter{Stations: []string{in.Station}, Kind: inventory.KindCarrier, Vehicle: in.Vehicle}, inventory.Page{Limit: 1})
+	carriers, err := r.Places(inventory.PlaceFilter{Stations: []string{in.Station}, Kind: inventory.KindCarrier,
+		Vehicle: in.Vehicle}, inventory.Page{Limit: 1})
 	if err == nil && len(bags)+len(carriers) == 0 {
 		return nil, inventory.Invalidf("vehicle", "no bag or carrier rides on a vehicle of this name")
 	}

@@ -27,14 +27,16 @@ func (d DeviceSummary) NextDue() inventory.Day {
 // CompareDue orders devices by what is due first; those of which nothing is
 // due come last. Ties go by item and serial number.
 func CompareDue(a, b DeviceSummary) int {
-	return cmp.Or(inventory.CompareEnd(a.NextDue(), b.NextDue()), cmp.Compare(a.Name, b.Name), inventory.CompareSerial(a.Serial, b.Serial), cmp.Compare(a.ID, b.ID))
+	return cmp.Or(inventory.CompareEnd(a.NextDue(), b.NextDue()), cmp.Compare(a.Name, b.Name),
+		inventory.CompareSerial(a.Serial, b.Serial), cmp.Compare(a.ID, b.ID))
 }
 
 // MayGoToTraining tells whether units of a lot may be given to training from a
 // place: issue stock only, medicines never, and nothing that stays set apart.
 func MayGoToTraining(it inventory.Item, l inventory.Lot, from inventory.Place) bool {
 	to := inventory.Place{Kind: inventory.KindStore, Purpose: inventory.ForTraining}
-	return from.Purpose == inventory.ForIssue && inventory.Allowed(from, to, inventory.ReasonToTraining, "") == nil && inventory.AllowedLot(it, l, to, inventory.ReasonToTraining) == nil
+	return from.Purpose == inventory.ForIssue && inventory.Allowed(from, to, inventory.ReasonToTraining, "") == nil &&
+		inventory.AllowedLot(it, l, to, inventory.ReasonToTraining) == nil
 }
 
 // EndsWithin tells whether a lot is past its governing date on a day, or will
@@ -70,7 +72,8 @@ func (s *Service) Openable(ctx context.Context, by inventory.Actor, bag string) 
 // MayRelease tells whether a device that passed an inspection in one place may
 // be put into another one with it.
 func MayRelease(from, to inventory.Place) bool {
-	return from.Code != to.Code && to.Kind != inventory.KindQuarantine && to.Kind != inventory.KindAway && inventory.Allowed(from, to, ledger.BackReason(from.Kind, to.Kind), "") == nil
+	return from.Code != to.Code && to.Kind != inventory.KindQuarantine && to.Kind != inventory.KindAway &&
+		inventory.Allowed(from, to, ledger.BackReason(from.Kind, to.Kind), "") == nil
 }
 
 // TrainingDevices lists the devices of a station that a class can train with:
@@ -87,7 +90,8 @@ func (s *Service) TrainingDevices(ctx context.Context, by inventory.Actor, stati
 	}
 	usedFrom := map[string]bool{}
 	for _, p := range places {
-		usedFrom[p.Code] = p.Purpose == inventory.ForTraining && p.Kind != inventory.KindQuarantine && p.Kind != inventory.KindAway
+		usedFrom[p.Code] = p.Purpose == inventory.ForTraining && p.Kind != inventory.KindQuarantine &&
+			p.Kind != inventory.KindAway
 	}
 	out := slices.DeleteFunc(all, func(d DeviceSummary) bool { return len(d.Where) == 0 || !usedFrom[d.Where[0].Place] })
 	slices.SortStableFunc(out, func(a, b DeviceSummary) int {

@@ -65,7 +65,8 @@ func storyOf(d DeviceStory, looked []inventory.Inspection) []StoryLine {
 	s.tellTraining(d)
 	s.tellNotices(d)
 	for _, c := range d.Corrections {
-		s.tell(told{StoryLine: StoryLine{c.RecordedAt, "correction", inventory.CorrectionText(c), c.By}, recorded: c.RecordedAt}, nil)
+		s.tell(told{StoryLine: StoryLine{c.RecordedAt, "correction", inventory.CorrectionText(c), c.By},
+			recorded: c.RecordedAt}, nil)
 	}
 	out := make([]StoryLine, 0, len(s))
 	for _, t := range s {
@@ -98,7 +99,8 @@ func (s *story) tellInspections(d DeviceStory, looked []inventory.Inspection) {
 			outcome = inventory.FailedText(d.Item, x.Points)
 		}
 		text := "inspected at " + cmp.Or(x.Place, "another station") + ": " + outcome
-		s.tell(told{StoryLine: StoryLine{x.HappenedAt, "inspection", text, x.By}, recorded: x.RecordedAt}, func(m inventory.Movement) bool { return m.From == real.Place })
+		s.tell(told{StoryLine: StoryLine{x.HappenedAt, "inspection", text, x.By}, recorded: x.RecordedAt},
+			func(m inventory.Movement) bool { return m.From == real.Place })
 	}
 }
 
@@ -119,7 +121,8 @@ func (s *story) tellTraining(d DeviceStory) {
 // tellNotices tells of each notice before what was pulled under it.
 func (s *story) tellNotices(d DeviceStory) {
 	for _, n := range d.Notices {
-		s.tell(told{StoryLine: StoryLine{n.IssuedAt, "notice", "notice " + n.Reference + ": " + string(n.Action), n.IssuedBy}, recorded: n.IssuedAt},
+		s.tell(told{StoryLine: StoryLine{n.IssuedAt, "notice", "notice " + n.Reference + ": " + string(n.Action), n.IssuedBy},
+			recorded: n.IssuedAt},
 			func(m inventory.Movement) bool { return m.Reference == n.Reference })
 		if n.Status != inventory.NoticeOpen {
 			text := "notice " + n.Reference + " " + string(n.Status) + ": " + n.EndReason

@@ -21,7 +21,8 @@ type DeviceFilter struct {
 // Devices lists the devices in the service, with where they are and what is
 // due. One that is asked for by its serial number is listed also when it is no
 // longer in the service.
-func (s *Service) Devices(ctx context.Context, by inventory.Actor, f DeviceFilter, p inventory.Page) ([]DeviceSummary, error) {
+func (s *Service) Devices(ctx context.Context, by inventory.Actor, f DeviceFilter, p inventory.Page) ([]DeviceSummary,
+	error) {
 	return inventory.Read(ctx, s.store, func(r inventory.Reader) ([]DeviceSummary, error) {
 		if err := by.Must(inventory.ActSee, ""); err != nil {
 			return nil, err
@@ -30,7 +31,8 @@ func (s *Service) Devices(ctx context.Context, by inventory.Actor, f DeviceFilte
 		if err != nil {
 			return nil, err
 		}
-		of := inventory.LotFilter{Item: f.Item, Serial: f.Serial, Place: f.Place, Stations: stations, Devices: true, Held: true}
+		of := inventory.LotFilter{Item: f.Item, Serial: f.Serial, Place: f.Place, Stations: stations, Devices: true,
+			Held: true}
 		bySerial := f.Serial != "" && len(f.Stations) == 0 && f.Place == ""
 		if bySerial {
 			of.Stations, of.Held = nil, false
@@ -93,7 +95,8 @@ func PresentLot(r inventory.Reader, l inventory.Lot) (inventory.Lot, inventory.M
 }
 
 // deviceSummaries works out what ends devices, what is due and how they stand.
-func (s *Service) deviceSummaries(r inventory.Reader, lots []inventory.Lot, stations []string) ([]DeviceSummary, error) {
+func (s *Service) deviceSummaries(r inventory.Reader, lots []inventory.Lot, stations []string) ([]DeviceSummary,
+	error) {
 	sums, err := s.Summaries(r, lots, stations, 0)
 	if err != nil || len(sums) == 0 {
 		return nil, err
@@ -130,7 +133,8 @@ func (s *Service) deviceSummaries(r inventory.Reader, lots []inventory.Lot, stat
 
 // standingOf says in words how a device stands, and whether it counts where it
 // is.
-func standingOf(it inventory.Item, l LotSummary, places map[string]inventory.Place, day inventory.Day) (standing string, fit bool) {
+func standingOf(it inventory.Item, l LotSummary, places map[string]inventory.Place, day inventory.Day) (standing string,
+	fit bool) {
 	if len(l.Where) == 0 {
 		return "", false
 	}
@@ -207,14 +211,16 @@ func (s *Service) deviceStory(r inventory.Reader, by inventory.Actor, l inventor
 		if d.TrainingUses, err = r.TrainingUses(l.Batch.ID); err != nil {
 			return d, err
 		}
-		if d.History, err = r.Movements(inventory.MovementFilter{Batch: l.Batch.ID, Stations: by.StationsSeen()}, inventory.Page{}); err != nil {
+		if d.History, err = r.Movements(inventory.MovementFilter{Batch: l.Batch.ID, Stations: by.StationsSeen()},
+			inventory.Page{}); err != nil {
 			return d, err
 		}
 	}
 	if d.Corrections, err = r.BatchCorrections([]int64{l.Batch.ID}); err != nil {
 		return d, err
 	}
-	d.Inspections, d.TrainingUses, d.Notices, d.History = whole(d.Inspections), whole(d.TrainingUses), whole(d.Notices), whole(d.History)
+	d.Inspections, d.TrainingUses, d.Notices, d.History = whole(d.Inspections), whole(d.TrainingUses), whole(d.Notices),
+		whole(d.History)
 	d.Points, d.NotePoints = d.Item.Points(), d.Item.InspectionNotes
 	d.Story = storyOf(d, done)
 	return d, nil
@@ -234,5 +240,6 @@ func goneText(r inventory.Reader, l inventory.Lot) (string, error) {
 
 // goneTo says how a device stands that left the service.
 var goneTo = map[inventory.PlaceKind]string{
-	inventory.KindUsed: "used, so its life has ended", inventory.KindDisposed: "disposed of", inventory.KindLost: "lost", inventory.KindSupplier: "its receipt was corrected",
+	inventory.KindUsed: "used, so its life has ended", inventory.KindDisposed: "disposed of", inventory.KindLost: "lost",
+	inventory.KindSupplier: "its receipt was corrected",
 }

@@ -36,7 +36,8 @@ type LotStory struct {
 
 // Lots lists lots with their dates and places. endsBefore, where given, keeps
 // those whose governing date lies before that day.
-func (s *Service) Lots(ctx context.Context, by inventory.Actor, f inventory.LotFilter, endsBefore inventory.Day, p inventory.Page) ([]LotSummary, error) {
+func (s *Service) Lots(ctx context.Context, by inventory.Actor, f inventory.LotFilter, endsBefore inventory.Day,
+	p inventory.Page) ([]LotSummary, error) {
 	return inventory.Read(ctx, s.store, func(r inventory.Reader) ([]LotSummary, error) {
 		if err := by.Must(inventory.ActSee, ""); err != nil {
 			return nil, err
@@ -73,7 +74,8 @@ func (s *Service) Lots(ctx context.Context, by inventory.Actor, f inventory.LotF
 
 // Summaries works out the dates of lots as of a day, 0 for today, and finds
 // their units.
-func (s *Service) Summaries(r inventory.Reader, lots []inventory.Lot, stations []string, asOf inventory.Day) ([]LotSummary, error) {
+func (s *Service) Summaries(r inventory.Reader, lots []inventory.Lot, stations []string,
+	asOf inventory.Day) ([]LotSummary, error) {
 	codes := make([]string, 0, len(lots))
 	ids := make([]int64, 0, len(lots))
 	for _, l := range lots {
@@ -147,7 +149,8 @@ func (s *Service) LotAsOf(ctx context.Context, by inventory.Actor, id int64, asO
 			}
 		}
 		if by.May(inventory.ActHistory) {
-			story.History, err = r.Movements(inventory.MovementFilter{Batch: l.Batch.ID, Stations: by.StationsSeen()}, inventory.Page{})
+			story.History, err = r.Movements(inventory.MovementFilter{Batch: l.Batch.ID, Stations: by.StationsSeen()},
+				inventory.Page{})
 			story.Incidents = UnitsUsed(story.History, LotsByID(family))
 		}
 		return story, err
@@ -188,5 +191,6 @@ func only(where []AtPlace, place string) []AtPlace {
 // ComparePickOrder orders lots as a store is picked from: governing date
 // ascending with undated lots last, then day of receipt, then id.
 func ComparePickOrder(a, b LotSummary) int {
-	return cmp.Or(inventory.CompareEnd(a.UsableThrough, b.UsableThrough), cmp.Compare(a.ReceivedOn, b.ReceivedOn), cmp.Compare(a.ID, b.ID))
+	return cmp.Or(inventory.CompareEnd(a.UsableThrough, b.UsableThrough), cmp.Compare(a.ReceivedOn, b.ReceivedOn),
+		cmp.Compare(a.ID, b.ID))
 }

@@ -19,7 +19,8 @@ func (answerRow) TableName() string { return "answer" }
 // Answer returns the kept answer to a request.
 func (r reader) Answer(k inventory.RequestKey) (inventory.Answer, error) {
 	var row answerRow
-	err := r.gorm().Where("request_key = ? AND principal = ? AND method = ? AND path = ?", k.Key, k.Principal, k.Method, k.Path).
+	err := r.gorm().Where("request_key = ? AND principal = ? AND method = ? AND path = ?", k.Key, k.Principal, k.Method,
+		k.Path).
 		Take(&row).Error
 	return inventory.Answer{
 		BodyHash: row.BodyHash, Status: row.Status, ContentType: row.ContentType, Body: row.Body,

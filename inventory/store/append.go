@@ -82,13 +82,14 @@ func (a *appending) loadLots() error {
 		ids[m.LotID], ids[m.IntoLotID] = true, true
 	}
 	for _, part := range chunks(slices.Sorted(maps.Keys(ids)), 10000) {
-		err := a.each("SELECT id, batch_id, device FROM lot WHERE id IN "+marks(len(part)), anys(part), func(rows *sql.Rows) error {
-			var id int64
-			var l ledgerLot
-			err := rows.Scan(&id, &l.batch, &l.device)
-			a.lots[id] = l
-			return err
-		})
+		err := a.each("SELECT id, batch_id, device FROM lot WHERE id IN "+marks(len(part)), anys(part),
+			func(rows *sql.Rows) error {
+				var id int64
+				var l ledgerLot
+				err := rows.Scan(&id, &l.batch, &l.device)
+				a.lots[id] = l
+				return err
+			})
 		if err != nil {
 			return err
 		}
@@ -114,12 +115,13 @@ func (a *appending) lockStations() error {
 	if err := a.writer.lockStations(codes); err != nil || len(codes) == 0 {
 		return err
 	}
-	return a.each("SELECT code, chain_seq, chain_hash FROM station WHERE code IN "+marks(len(codes)), anys(codes), func(rows *sql.Rows) error {
-		h := &inventory.Head{}
-		err := rows.Scan(&h.Station, &h.Seq, &h.Hash)
-		a.heads[h.Station] = h
-		return err
-	})
+	return a.each("SELECT code, chain_seq, chain_hash FROM station WHERE code IN "+marks(len(codes)), anys(codes),
+		func(rows *sql.Rows) error {
+			h := &inventory.Head{}
+			err := rows.Scan(&h.Station, &h.Seq, &h.Hash)
+			a.heads[h.Station] = h
+			return err
+		})
 }
 
 func (a *appending) loadBalances() error {
@@ -152,13 +154,14 @@ func (a *appending) loadBalances() error {
 
 func (a *appending) loadDevices(batches []int64) error {
 	for _, part := range chunks(batches, 10000) {
-		err := a.each("SELECT batch_id, qty FROM balance WHERE device AND batch_id IN "+marks(len(part)), anys(part), func(rows *sql.Rows) error {
-			var batch int64
-			var qty int
-			err := rows.Scan(&batch, &qty)
-			a.devices[batch] = qty
-			return err
-		})
+		err := a.each("SELECT batch_id, qty FROM balance WHERE device AND batch_id IN "+marks(len(part)), anys(part),
+			func(rows *sql.Rows) error {
+				var batch int64
+				var qty int
+				err := rows.Scan(&batch, &qty)
+				a.devices[batch] = qty
+				return err
+			})
 		if err != nil {
 			return err
 		}
@@ -225,7 +228,8 @@ func (a *appending) insert() error {
 	for _, part := range chunks(a.ms, 500) {
 		args := make([]any, 0, len(part)*movementColumnCount)
 		for _, m := range part {
-			args = append(args, m.Station, m.Seq, m.LotID, m.IntoLotID, a.lots[m.LotID].batch, m.Qty, m.From, m.To, string(m.Reason),
+			args = append(args, m.Station, m.Seq, m.LotID, m.IntoLotID, a.lots[m.LotID].batch, m.Qty, m.From, m.To,
+				string(m.Reason),
 				string(m.Cause), instant(m.HappenedAt), instant(m.RecordedAt), m.By, m.Witness, m.Reference, m.Note,
 				ref(m.Corrects), m.PrevHash, m.Hash)
 		}
@@ -268,7 +272,8 @@ func (a *appending) storeBalances() error {
 	}
 	for place, lots := range gone {
 		for _, part := range chunks(lots, 10000) {
-			_, err := a.exec("DELETE FROM balance WHERE place = ? AND lot_id IN "+marks(len(part)), append([]any{place}, anys(part)...)...)
+			_, err := a.exec("DELETE FROM balance WHERE place = ? AND lot_id IN "+marks(len(part)), append([]any{place},
+				anys(part)...)...)
 			if err != nil {
 				return err
 			}
@@ -299,7 +304,8 @@ func (a *appending) storeHeads() error {
 		if h.Seq == 0 {
 			continue
 		}
-		if _, err := a.exec("UPDATE station SET chain_seq = ?, chain_hash = ? WHERE code = ?", h.Seq, h.Hash, station); err != nil {
+		if _, err := a.exec("UPDATE station SET chain_seq = ?, chain_hash = ? WHERE code = ?", h.Seq, h.Hash,
+			station); err != nil {
 			return err
 		}
 	}

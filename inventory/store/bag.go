@@ -36,7 +36,8 @@ func (bagRow) TableName() string { return "bag" }
 func bagRowOf(b inventory.Bag) bagRow {
 	row := bagRow{
 		Code: b.Code, KitList: b.KitList, KitListVersion: b.KitListVersion, Priority: b.Priority, Vehicle: b.Vehicle,
-		Inside: code(b.Inside), RetiredAt: instant(b.RetiredAt), RetiredBy: b.RetiredBy, Successor: code(b.Successor), Version: 1, Position: b.Position, Seal: b.Seal, SealState: string(b.SealState),
+		Inside: code(b.Inside), RetiredAt: instant(b.RetiredAt), RetiredBy: b.RetiredBy, Successor: code(b.Successor),
+		Version: 1, Position: b.Position, Seal: b.Seal, SealState: string(b.SealState),
 		SealSeenAt: instant(b.SealSeenAt), LastSealCheck: instant(b.LastSealCheck), LastFullCheck: instant(b.LastFullCheck),
 		LastUse: instant(b.LastUse), LastRestock: instant(b.LastRestock),
 	}
@@ -55,8 +56,10 @@ func scanBag(rows *sql.Rows) (inventory.Bag, error) {
 	var b inventory.Bag
 	var inside, successor code
 	var off inventory.ServicePause
-	err := rows.Scan(&b.Code, &b.Station, &b.AtStation, &b.Name, &b.KitList, &b.KitListVersion, &b.Priority, &b.Purpose, &b.Vehicle,
-		&inside, &off.Reason, &off.By, (*instant)(&off.RecordedAt), (*instant)(&b.RetiredAt), &b.RetiredBy, &successor, &b.Version, &b.Position, &b.Seal, &b.SealState,
+	err := rows.Scan(&b.Code, &b.Station, &b.AtStation, &b.Name, &b.KitList, &b.KitListVersion, &b.Priority, &b.Purpose,
+		&b.Vehicle,
+		&inside, &off.Reason, &off.By, (*instant)(&off.RecordedAt), (*instant)(&b.RetiredAt), &b.RetiredBy, &successor,
+		&b.Version, &b.Position, &b.Seal, &b.SealState,
 		(*instant)(&b.SealSeenAt), (*instant)(&b.LastSealCheck), (*instant)(&b.LastFullCheck), (*instant)(&b.LastUse),
 		(*instant)(&b.LastRestock))
 	b.Inside, b.Successor = string(inside), string(successor)
@@ -149,7 +152,8 @@ func atStation(b inventory.Bag) string {
 func (w writer) UpdateBag(b inventory.Bag) (inventory.Bag, error) {
 	var out inventory.Bag
 	err := w.step("update bag", "", func() error {
-		if err := w.lockBags(slices.DeleteFunc([]string{b.Code, b.Inside}, func(c string) bool { return c == "" })); err != nil {
+		if err := w.lockBags(slices.DeleteFunc([]string{b.Code, b.Inside},
+			func(c string) bool { return c == "" })); err != nil {
 			return err
 		}
 		old, err := w.Bag(b.Code)
@@ -197,8 +201,9 @@ func (w writer) updateBag(b inventory.Bag) error {
 	row := bagRowOf(b)
 	if err := w.newer("bag", "bag", "code", b.Code, b.Version, map[string]any{
 		"kit_list": row.KitList, "kit_list_version": row.KitListVersion, "priority": row.Priority, "vehicle": row.Vehicle,
-		"inside": row.Inside, "out_of_service_reason": row.OutOfServiceReason, "out_of_service_by": row.OutOfServiceBy, "out_of_service_at": row.OutOfServiceAt,
-		"retired_at": row.RetiredAt, "retired_by": row.RetiredBy, "successor": row.Successor,
+		"inside": row.Inside, "out_of_service_reason": row.OutOfServiceReason, "out_of_service_by": row.OutOfServiceBy,
+		"out_of_service_at": row.OutOfServiceAt,
+		"retired_at":        row.RetiredAt, "retired_by": row.RetiredBy, "successor": row.Successor,
 	}); err != nil {
 		return err
 	}

@@ -27,7 +27,8 @@ const (
 // moveOn moves a bag's position on by one for each event and keeps them.
 func (w writer) moveOn(bag string, events []bagEventRow) error {
 	var now int64
-	err := w.tx.QueryRowContext(w.ctx, w.s.bind("UPDATE bag SET position = position + ? WHERE code = ? RETURNING position"),
+	err := w.tx.QueryRowContext(w.ctx,
+		w.s.bind("UPDATE bag SET position = position + ? WHERE code = ? RETURNING position"),
 		len(events), bag).Scan(&now)
 	if err == sql.ErrNoRows {
 		return notFound("bag")
@@ -69,16 +70,17 @@ WHERE e.bag = ? AND e.position > ?`, []any{bag, position}, func(rows *sql.Rows) 
 // BagEvents lists what moved a bag's position on after a position, in order.
 func (r reader) BagEvents(bag string, after int64) ([]inventory.BagEvent, error) {
 	var out []inventory.BagEvent
-	err := r.each(`SELECT e.kind, COALESCE(m.by_name, s.by_name, ''), m.happened_at, s.happened_at, COALESCE(m.reference, '')
+	err := r.each(
+		`SELECT e.kind, COALESCE(m.by_name, s.by_name, ''), m.happened_at, s.happened_at, COALESCE(m.reference, '')
 FROM bag_event e LEFT JOIN movement m ON m.id = e.movement_id LEFT JOIN seal s ON s.id = e.seal_id
 WHERE e.bag = ? AND e.position > ? ORDER BY e.position`, []any{bag, after}, func(rows *sql.Rows) error {
-		var x inventory.BagEvent
-		var kind string
-		var moved, sealed instant
-		err := rows.Scan(&kind, &x.By, &moved, &sealed, &x.Incident)
-		x.HappenedAt, x.Moved = inventory.Instant(max(moved, sealed)), kind == eventMovement
-		out = append(out, x)
-		return err
-	})
+			var x inventory.BagEvent
+			var kind string
+			var moved, sealed instant
+			err := rows.Scan(&kind, &x.By, &moved, &sealed, &x.Incident)
+			x.HappenedAt, x.Moved = inventory.Instant(max(moved, sealed)), kind == eventMovement
+			out = append(out, x)
+			return err
+		})
 	return out, failure("list what changed a bag", "", err)
 }

@@ -17,7 +17,8 @@ func (bagLogRow) TableName() string { return "bag_log" }
 
 func (b bagLogRow) value() inventory.BagLogEntry {
 	return inventory.BagLogEntry{
-		ID: b.ID, Bag: b.Bag, RecordedAt: inventory.Instant(b.RecordedAt), By: b.ByName, Kind: inventory.BagLogKind(b.Kind), Old: b.OldValue,
+		ID: b.ID, Bag: b.Bag, RecordedAt: inventory.Instant(b.RecordedAt), By: b.ByName, Kind: inventory.BagLogKind(b.Kind),
+		Old: b.OldValue,
 		New: b.NewValue, Reason: b.Reason,
 	}
 }
@@ -30,7 +31,8 @@ func (r reader) BagLog(bag string, p inventory.Page) ([]inventory.BagLogEntry, e
 // AddBagLog adds to a bag's log.
 func (w writer) AddBagLog(e inventory.BagLogEntry) error {
 	row := bagLogRow{
-		Bag: e.Bag, RecordedAt: instant(e.RecordedAt), ByName: e.By, Kind: string(e.Kind), OldValue: e.Old, NewValue: e.New, Reason: e.Reason,
+		Bag: e.Bag, RecordedAt: instant(e.RecordedAt), ByName: e.By, Kind: string(e.Kind), OldValue: e.Old, NewValue: e.New,
+		Reason: e.Reason,
 	}
 	return w.step("add to log of a bag", "", func() error { return w.gorm().Create(&row).Error })
 }

@@ -28,10 +28,12 @@ func (batchRow) TableName() string { return "batch" }
 
 func (b batchRow) value() inventory.Batch {
 	return inventory.Batch{
-		ID: b.ID, Item: b.Item, Product: int64(b.Product), BatchNo: b.BatchNo, Serial: b.Serial, MadeOn: inventory.Day(b.MadeOn),
+		ID: b.ID, Item: b.Item, Product: int64(b.Product), BatchNo: b.BatchNo, Serial: b.Serial,
+		MadeOn:     inventory.Day(b.MadeOn),
 		EndPrinted: b.EndPrinted, EndWording: inventory.Wording(b.EndWording), LastUsable: inventory.Day(b.LastUsable),
 		BatchRecord: inventory.BatchRecord{
-			InspectedOn: inventory.Day(b.InspectedOn), Cycles: b.Cycles, InspectBy: inventory.Day(b.InspectBy), Withdrawn: b.Withdrawn,
+			InspectedOn: inventory.Day(b.InspectedOn), Cycles: b.Cycles, InspectBy: inventory.Day(b.InspectBy),
+			Withdrawn: b.Withdrawn,
 		},
 	}
 }
@@ -66,7 +68,8 @@ func (r reader) FindBatch(item string, product int64, batchNo, serial string) (i
 // AddBatch adds a batch and gives it its id.
 func (w writer) AddBatch(b inventory.Batch) (inventory.Batch, error) {
 	row := batchRow{
-		Item: b.Item, Product: ref(b.Product), BatchNo: b.BatchNo, Serial: b.Serial, Device: b.Serial != "", MadeOn: day(b.MadeOn),
+		Item: b.Item, Product: ref(b.Product), BatchNo: b.BatchNo, Serial: b.Serial, Device: b.Serial != "",
+		MadeOn:     day(b.MadeOn),
 		EndPrinted: b.EndPrinted, EndWording: string(b.EndWording), LastUsable: day(b.LastUsable),
 	}
 	err := w.step("add batch", "that batch or serial number of the item is known already", func() error {

@@ -28,7 +28,8 @@ func benchEngines(b *testing.B, bench func(b *testing.B, s inventory.Store)) {
 const benchAt inventory.Instant = 1_800_000_000_000_000
 
 func benchMove(lot int64, qty int, from, to string, reason inventory.Reason) inventory.Movement {
-	return inventory.Movement{LotID: lot, Qty: qty, From: from, To: to, Reason: reason, HappenedAt: benchAt, RecordedAt: benchAt}
+	return inventory.Movement{LotID: lot, Qty: qty, From: from, To: to, Reason: reason, HappenedAt: benchAt,
+		RecordedAt: benchAt}
 }
 
 // fillBags makes bags with so many lots in each, stowed from one store.
@@ -63,7 +64,8 @@ func fillStore(tb testing.TB, w inventory.Writer, bags, lots int) error {
 	require.NoError(tb, w.AddItem(inventory.Item{
 		Code: "I", Name: "i", Category: inventory.CategoryOther, Unit: "each", TrackedBy: inventory.ByLot,
 	}))
-	require.NoError(tb, w.AddKitList(inventory.KitList{Code: "K", Version: 1, Name: "k", Lines: []inventory.Line{{Item: "I", Par: 1}}}))
+	require.NoError(tb, w.AddKitList(inventory.KitList{Code: "K", Version: 1, Name: "k",
+		Lines: []inventory.Line{{Item: "I", Par: 1}}}))
 	var ms []inventory.Movement
 	for i := range lots {
 		b, err := w.AddBatch(inventory.Batch{
@@ -71,7 +73,8 @@ func fillStore(tb testing.TB, w inventory.Writer, bags, lots int) error {
 			LastUsable: inventory.MustDay("2028-02-29"),
 		})
 		require.NoError(tb, err)
-		l, err := w.EnsureLot(b.ID, inventory.Clocks{StowedOn: inventory.MustDay("2026-01-01")}, 0, inventory.MustDay("2026-01-01"))
+		l, err := w.EnsureLot(b.ID, inventory.Clocks{StowedOn: inventory.MustDay("2026-01-01")}, 0,
+			inventory.MustDay("2026-01-01"))
 		require.NoError(tb, err)
 		ms = append(ms, benchMove(l.ID, bags+1000, "supplier", "NORTH-STORE", inventory.ReasonReceipt))
 	}

@@ -32,8 +32,10 @@ func (c checkRow) value() inventory.Check {
 	return inventory.Check{
 		ID: c.ID, Bag: c.Bag, Kind: inventory.CheckKind(c.Kind), HappenedAt: inventory.Instant(c.HappenedAt),
 		RecordedAt: inventory.Instant(c.RecordedAt), By: c.ByName, SeenPosition: c.SeenPosition, SealSeen: c.SealSeen,
-		SealBroken: c.SealBroken, SealSet: c.SealSet, Lines: c.Lines, Found: c.Found, Inspections: c.Inspections, Note: c.Note, ReturnToService: c.ReturnToService,
-		Status: inventory.RecordStatus(c.Outcome.Status), ReviewBecause: c.Outcome.ReviewBecause, Decision: c.Outcome.Decision.of,
+		SealBroken: c.SealBroken, SealSet: c.SealSet, Lines: c.Lines, Found: c.Found, Inspections: c.Inspections,
+		Note: c.Note, ReturnToService: c.ReturnToService,
+		Status: inventory.RecordStatus(c.Outcome.Status), ReviewBecause: c.Outcome.ReviewBecause,
+		Decision: c.Outcome.Decision.of,
 	}
 }
 

@@ -25,12 +25,14 @@ func TestDayColumn(t *testing.T) {
 
 	athens, err := time.LoadLocation("Europe/Athens")
 	require.NoError(t, err)
-	for _, src := range []any{"2028-02-29", []byte("2028-02-29"), time.Date(2028, 2, 29, 0, 0, 0, 0, time.UTC), time.Date(2028, 2, 29, 0, 0, 0, 0, athens)} {
+	for _, src := range []any{"2028-02-29", []byte("2028-02-29"), time.Date(2028, 2, 29, 0, 0, 0, 0, time.UTC),
+		time.Date(2028, 2, 29, 0, 0, 0, 0, athens)} {
 		var got store.DayColumn
 		require.NoError(t, got.Scan(src))
 		assert.Equal(t, day, got, "%T", src)
 	}
-	for _, src := range []any{"2028-02-30", "2028-02", "29.02.2028", "", 20280229, time.Date(9999, 1, 1, 0, 0, 0, 0, time.UTC)} {
+	for _, src := range []any{"2028-02-30", "2028-02", "29.02.2028", "", 20280229, time.Date(9999, 1, 1, 0, 0, 0, 0,
+		time.UTC)} {
 		got := day
 		assert.Error(t, got.Scan(src), "%v", src)
 		assert.Zero(t, got)
@@ -55,7 +57,8 @@ func TestInstantColumn(t *testing.T) {
 		require.NoError(t, got.Scan(src))
 		assert.Equal(t, at, got, "%T", src)
 	}
-	for _, src := range []any{"2026-03-01T12:00:00Z", "2026-03-01T14:00:00.000001+02:00", "2026-03-01 12:00:00.000001", "", 7} {
+	for _, src := range []any{"2026-03-01T12:00:00Z", "2026-03-01T14:00:00.000001+02:00", "2026-03-01 12:00:00.000001", "",
+		7} {
 		got := at
 		assert.Error(t, got.Scan(src), "%v", src)
 		assert.Zero(t, got)
@@ -122,8 +125,10 @@ func TestColumnsOnEngines(t *testing.T) {
 			_, err := db.ExecContext(context.Background(), store.Bind(s, text), args...)
 			return err
 		}
-		require.NoError(t, exec("INSERT INTO station (code, name, timezone, chain_seq, chain_hash) VALUES ('A', 'a', 'UTC', 0, '')"))
-		insert := `INSERT INTO place (code, station, at_station, kind, purpose, name, holder, version, due_back) VALUES (?, 'A', 'A', 'away', 'issue', '', '', 1, ?)`
+		require.NoError(t,
+			exec("INSERT INTO station (code, name, timezone, chain_seq, chain_hash) VALUES ('A', 'a', 'UTC', 0, '')"))
+		insert := `INSERT INTO place (code, station, at_station, kind, purpose, name, holder, version, due_back) VALUES (?,` +
+			` 'A', 'A', 'away', 'issue', '', '', 1, ?)`
 		days := map[string]string{"P0": "", "P1": "1900-01-01", "P2": "2027-12-31", "P3": "2028-02-29", "P4": "2199-12-31"}
 		for code, text := range days {
 			var day inventory.Day
@@ -158,7 +163,8 @@ func TestInstantsOnEngines(t *testing.T) {
 			_, err := db.Exec(store.Bind(s, insert), string(rune('a'+i)), store.InstantColumn(inventory.InstantOf(at)))
 			require.NoError(t, err)
 			var back store.InstantColumn
-			require.NoError(t, db.QueryRow(store.Bind(s, "SELECT created_at FROM token WHERE hash = ?"), string(rune('a'+i))).Scan(&back))
+			require.NoError(t, db.QueryRow(store.Bind(s, "SELECT created_at FROM token WHERE hash = ?"),
+				string(rune('a'+i))).Scan(&back))
 			assert.Equal(t, inventory.InstantOf(at), inventory.Instant(back))
 		}
 		var n int
@@ -170,7 +176,8 @@ func TestInstantsOnEngines(t *testing.T) {
 			assert.Error(t, err, bad)
 		}
 		if s.Engine() == store.SQLite { // where any text could stand: only the one form sorts rightly
-			for _, bad := range []string{"2026-11-25T12:00:00Z", "2026-11-25T14:00:00.000000+02:00", "2026-11-25 12:00:00.000000", "2026-11-25T12:00:00.00000Z"} {
+			for _, bad := range []string{"2026-11-25T12:00:00Z", "2026-11-25T14:00:00.000000+02:00",
+				"2026-11-25 12:00:00.000000", "2026-11-25T12:00:00.00000Z"} {
 				_, err := db.Exec(insert, bad, bad)
 				assert.Equal(t, store.FaultCheck, store.FaultOf(err), bad)
 			}

@@ -15,7 +15,8 @@ type correctionRow struct {
 func (correctionRow) TableName() string { return "batch_correction" }
 
 func (c correctionRow) value() inventory.BatchCorrection {
-	out := inventory.BatchCorrection{ID: c.ID, BatchID: c.BatchID, RecordedAt: inventory.Instant(c.RecordedAt), By: c.ByName, Reason: c.Reason}
+	out := inventory.BatchCorrection{ID: c.ID, BatchID: c.BatchID, RecordedAt: inventory.Instant(c.RecordedAt),
+		By: c.ByName, Reason: c.Reason}
 	if c.OldValue.of != nil && c.NewValue.of != nil {
 		out.Old, out.New = *c.OldValue.of, *c.NewValue.of
 	}
@@ -40,7 +41,8 @@ func (w writer) CorrectBatch(b inventory.Batch, c inventory.BatchCorrection) (in
 	row := correctionRow{BatchID: b.ID, RecordedAt: instant(c.RecordedAt), ByName: c.By, Reason: c.Reason,
 		OldValue: document[inventory.BatchFacts]{&c.Old}, NewValue: document[inventory.BatchFacts]{&c.New}}
 	err := w.step("correct batch", "another batch or device of the item has that number", func() error {
-		n, err := w.exec("UPDATE batch SET batch_no = ?, serial = ?, made_on = ?, end_printed = ?, end_wording = ?, last_usable = ? WHERE id = ?",
+		n, err := w.exec("UPDATE batch SET batch_no = ?, serial = ?, made_on = ?, end_printed = ?, end_wording = ?, "+
+			"last_usable = ? WHERE id = ?",
 			b.BatchNo, b.Serial, day(b.MadeOn), b.EndPrinted, string(b.EndWording), day(b.LastUsable), b.ID)
 		if err == nil && n == 0 {
 			return notFound("batch")

@@ -60,7 +60,10 @@ func TestQueriesDoNotGrow(t *testing.T) {
 	for _, s := range []inventory.Store{few, many} {
 		n := map[inventory.Store]int{few: 2, many: 30}[s]
 		for i := range n {
-			require.NoError(t, s.Write(t.Context(), func(_ context.Context, w inventory.Writer) error { return addVariety(w, i) }))
+			require.NoError(t, s.Write(t.Context(), func(_ context.Context, w inventory.Writer) error {
+				return addVariety(w,
+					i)
+			}))
 		}
 	}
 	for name, read := range bulkReadings() {
@@ -78,7 +81,8 @@ func TestQueriesDoNotGrow(t *testing.T) {
 
 // addVariety adds one more person and one more kit list version in use.
 func addVariety(w inventory.Writer, i int) error {
-	if _, err := w.AddPerson(inventory.Person{Name: string(rune('A'+i)) + "-" + string(rune('0'+i)), Role: inventory.Crew, Stations: []string{"NORTH"}}); err != nil {
+	if _, err := w.AddPerson(inventory.Person{Name: string(rune('A'+i)) + "-" + string(rune('0'+i)), Role: inventory.Crew,
+		Stations: []string{"NORTH"}}); err != nil {
 		return err
 	}
 	k := inventory.KitList{Code: "K", Version: i + 2, Name: "k", Lines: []inventory.Line{{Item: "I", Par: 1}}}

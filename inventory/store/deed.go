@@ -21,7 +21,8 @@ func (historyRow) TableName() string { return "history_entry" }
 
 func (d historyRow) value() inventory.HistoryEntry {
 	return inventory.HistoryEntry{
-		ID: d.ID, RecordedAt: inventory.Instant(d.RecordedAt), By: d.ByName, From: d.FromTerminal, Kind: inventory.HistoryKind(d.Kind), Station: d.Station, Place: d.Place,
+		ID: d.ID, RecordedAt: inventory.Instant(d.RecordedAt), By: d.ByName, From: d.FromTerminal,
+		Kind: inventory.HistoryKind(d.Kind), Station: d.Station, Place: d.Place,
 		OtherPlace: d.OtherPlace, LotID: int64(d.LotID), BatchID: int64(d.BatchID), Person: d.Person, Detail: d.Detail,
 	}
 }
@@ -30,7 +31,8 @@ func (d historyRow) value() inventory.HistoryEntry {
 func (w writer) AddHistory(ds []inventory.HistoryEntry) error {
 	return w.step("add entries", "", createAll(w, mapped(ds, func(d inventory.HistoryEntry) historyRow {
 		return historyRow{
-			RecordedAt: instant(d.RecordedAt), ByName: d.By, FromTerminal: d.From, Kind: string(d.Kind), Station: d.Station, Place: d.Place, OtherPlace: d.OtherPlace,
+			RecordedAt: instant(d.RecordedAt), ByName: d.By, FromTerminal: d.From, Kind: string(d.Kind), Station: d.Station,
+			Place: d.Place, OtherPlace: d.OtherPlace,
 			LotID: ref(d.LotID), BatchID: ref(d.BatchID), Person: d.Person, Detail: d.Detail,
 		}
 	})))
@@ -40,7 +42,8 @@ func (w writer) AddHistory(ds []inventory.HistoryEntry) error {
 func (r reader) HistoryEntries(f inventory.HistoryFilter, p inventory.Page) ([]inventory.HistoryEntry, error) {
 	q := r.gorm()
 	if f.Stations != nil {
-		q = q.Where("(station IN ? OR EXISTS (SELECT 1 FROM place p WHERE p.code IN (place, other_place) AND (p.station IN ? OR p.at_station IN ?)))",
+		q = q.Where("(station IN ? OR EXISTS (SELECT 1 FROM place p WHERE p.code IN (place, other_place) AND (p.station IN "+
+			"? OR p.at_station IN ?)))",
 			append([]string{""}, f.Stations...), f.Stations, f.Stations)
 	}
 	if len(f.Kinds) > 0 {
@@ -54,7 +57,8 @@ func (r reader) HistoryEntries(f inventory.HistoryFilter, p inventory.Page) ([]i
 	}
 	if f.BatchNo != "" {
 		const of = "(SELECT id FROM batch WHERE batch_no = ? OR serial = ?)"
-		q = q.Where("(batch_id IN "+of+" OR lot_id IN (SELECT id FROM lot WHERE batch_id IN "+of+"))", f.BatchNo, f.BatchNo, f.BatchNo, f.BatchNo)
+		q = q.Where("(batch_id IN "+of+" OR lot_id IN (SELECT id FROM lot WHERE batch_id IN "+of+"))", f.BatchNo, f.BatchNo,
+			f.BatchNo, f.BatchNo)
 	}
 	if f.Person != "" {
 		q = q.Where("(by_name = ? OR person = ?)", f.Person, f.Person)

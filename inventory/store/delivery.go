@@ -19,7 +19,8 @@ func (deliveryRow) TableName() string { return "delivery" }
 
 func (d deliveryRow) value() inventory.Delivery {
 	return inventory.Delivery{
-		ID: d.ID, Place: d.Place, Reference: d.Reference, Status: inventory.DeliveryStatus(d.Status), StartedAt: inventory.Instant(d.StartedAt), StartedBy: d.StartedBy,
+		ID: d.ID, Place: d.Place, Reference: d.Reference, Status: inventory.DeliveryStatus(d.Status),
+		StartedAt: inventory.Instant(d.StartedAt), StartedBy: d.StartedBy,
 		EndedAt: inventory.Instant(d.EndedAt), EndedBy: d.EndedBy, Last: d.LastLine, Lines: d.Lines,
 	}
 }
@@ -44,8 +45,9 @@ func (r reader) OpenDeliveries(stations []string) ([]inventory.Delivery, error) 
 // AddDelivery keeps a delivery and gives it its id.
 func (w writer) AddDelivery(d inventory.Delivery) (inventory.Delivery, error) {
 	row := deliveryRow{
-		Place: d.Place, Reference: d.Reference, Status: string(d.Status), StartedAt: instant(d.StartedAt), StartedBy: d.StartedBy,
-		EndedAt: instant(d.EndedAt), EndedBy: d.EndedBy, LastLine: d.Last, Lines: d.Lines,
+		Place: d.Place, Reference: d.Reference, Status: string(d.Status), StartedAt: instant(d.StartedAt),
+		StartedBy: d.StartedBy,
+		EndedAt:   instant(d.EndedAt), EndedBy: d.EndedBy, LastLine: d.Last, Lines: d.Lines,
 	}
 	err := w.step("add delivery", "", func() error { return w.gorm().Create(&row).Error })
 	return row.value(), err
@@ -69,7 +71,8 @@ func (w writer) LockDelivery(id int64) (inventory.Delivery, error) {
 // SetDelivery stores what may change of a delivery.
 func (w writer) SetDelivery(d inventory.Delivery) error {
 	return w.step("set delivery", "", func() error {
-		n, err := w.exec("UPDATE delivery SET reference = ?, status = ?, ended_at = ?, ended_by = ?, last_line = ?, lines = ? WHERE id = ?",
+		n, err := w.exec("UPDATE delivery SET reference = ?, status = ?, ended_at = ?, ended_by = ?, last_line = ?, lines "+
+			"= ? WHERE id = ?",
 			d.Reference, string(d.Status), instant(d.EndedAt), d.EndedBy, d.Last, lines[inventory.DeliveryLine](d.Lines), d.ID)
 		if err == nil && n == 0 {
 			return notFound("delivery")

@@ -130,5 +130,6 @@ func notFound(thing string) error {
 }
 
 func stale(thing string) error {
-	return inventory.Errorf(inventory.Stale, "the %s changed since it was looked at; look again and repeat the change", thing)
+	return inventory.Errorf(inventory.Stale, "the %s changed since it was looked at; look again and repeat the change",
+		thing)
 }

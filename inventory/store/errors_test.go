@@ -59,10 +59,15 @@ func TestFailure(t *testing.T) {
 // ledgerRows are rows that the tests of constraints start from.
 var ledgerRows = []string{
 	"INSERT INTO station (code, name, timezone, chain_seq, chain_hash) VALUES ('A', 'a', 'UTC', 0, '')",
-	"INSERT INTO place (code, station, at_station, kind, purpose, name, holder, version) VALUES ('P', 'A', 'A', 'store', 'issue', '', '', 1), ('Q', 'A', 'A', 'store', 'issue', '', '', 1)",
-	"INSERT INTO item (code, name, search, category, unit, tracked_by, dated, single_use, controlled, made_months, stowed_months, exposed_days, opened_days, inspect_days, training_cycles, inspection_points, lead_time_days, version) VALUES ('I', '', '', 'other', '', 'lot', FALSE, FALSE, FALSE, 0, 0, 0, 0, 0, 0, '[]', 0, 1)",
-	"INSERT INTO batch (item, batch_no, serial, device, end_printed, end_wording) VALUES ('I', 'L', '', FALSE, '', ''), ('I', '', 'S', TRUE, '', '')",
-	"INSERT INTO lot (batch_id, device, exposed_days, training, unidentified) VALUES (1, FALSE, 0, FALSE, FALSE), (2, TRUE, 0, FALSE, FALSE), (2, TRUE, 1, FALSE, FALSE)",
+	"INSERT INTO place (code, station, at_station, kind, purpose, name, holder, version) VALUES ('P', 'A', 'A', 'store'," +
+		" 'issue', '', '', 1), ('Q', 'A', 'A', 'store', 'issue', '', '', 1)",
+	"INSERT INTO item (code, name, search, category, unit, tracked_by, dated, single_use, controlled, made_months, " +
+		"stowed_months, exposed_days, opened_days, inspect_days, training_cycles, inspection_points, lead_time_days, " +
+		"version) VALUES ('I', '', '', 'other', '', 'lot', FALSE, FALSE, FALSE, 0, 0, 0, 0, 0, 0, '[]', 0, 1)",
+	"INSERT INTO batch (item, batch_no, serial, device, end_printed, end_wording) VALUES ('I', 'L', '', FALSE, '', ''), " +
+		"('I', '', 'S', TRUE, '', '')",
+	"INSERT INTO lot (batch_id, device, exposed_days, training, unidentified) VALUES (1, FALSE, 0, FALSE, FALSE), (2, " +
+		"TRUE, 0, FALSE, FALSE), (2, TRUE, 1, FALSE, FALSE)",
 	"INSERT INTO balance (place, lot_id, batch_id, device, qty) VALUES ('P', 1, 1, FALSE, 5), ('P', 2, 2, TRUE, 1)",
 }
 
@@ -70,9 +75,11 @@ var ledgerRows = []string{
 func TestDatabaseSaysNo(t *testing.T) {
 	movement := func(seq, lot, into, batch, qty, from, to, reason, corrects string) string {
 		hash := "'0123456789012345678901234567890123456789012345678901234567890123'"
-		return "INSERT INTO movement (station, seq, lot_id, into_lot_id, batch_id, qty, from_place, to_place, reason, cause, happened_at, recorded_at, by_name, witness, reference, note, corrects, prev_hash, hash) VALUES ('A', " +
+		return "INSERT INTO movement (station, seq, lot_id, into_lot_id, batch_id, qty, from_place, to_place, reason, " +
+			"cause, happened_at, recorded_at, by_name, witness, reference, note, corrects, prev_hash, hash) VALUES ('A', " +
 			seq + ", " + lot + ", " + into + ", " + batch + ", " + qty + ", " + from + ", " + to + ", " + reason +
-			", '', '2026-01-01T00:00:00.000000Z', '2026-01-01T00:00:00.000000Z', '', '', '', '', " + corrects + ", " + hash + ", " + hash + ")"
+			", '', '2026-01-01T00:00:00.000000Z', '2026-01-01T00:00:00.000000Z', '', '', '', '', " + corrects + ", " + hash +
+			", " + hash + ")"
 	}
 	rows := append(ledgerRows[:len(ledgerRows):len(ledgerRows)],
 		movement("2", "1", "1", "1", "5", "'supplier'", "'P'", "'receipt'", "NULL"),
@@ -81,31 +88,41 @@ func TestDatabaseSaysNo(t *testing.T) {
 		text string
 		want any
 	}{
-		{"INSERT INTO balance (place, lot_id, batch_id, device, qty) VALUES ('Q', 2, 2, TRUE, 1)", store.FaultUnique}, // in two places
-		{"INSERT INTO balance (place, lot_id, batch_id, device, qty) VALUES ('Q', 3, 2, TRUE, 1)", store.FaultUnique}, // by another lot of it
+		// in two places
+		{"INSERT INTO balance (place, lot_id, batch_id, device, qty) VALUES ('Q', 2, 2, TRUE, 1)", store.FaultUnique},
+		// by another lot of it
+		{"INSERT INTO balance (place, lot_id, batch_id, device, qty) VALUES ('Q', 3, 2, TRUE, 1)", store.FaultUnique},
 		{"INSERT INTO balance (place, lot_id, batch_id, device, qty) VALUES ('Q', 2, 2, FALSE, 1)", store.FaultForeign},
 		{"INSERT INTO balance (place, lot_id, batch_id, device, qty) VALUES ('Q', 2, 1, TRUE, 1)", store.FaultForeign},
 		{"UPDATE balance SET qty = 2 WHERE lot_id = 2", store.FaultCheck},
 		{"UPDATE balance SET qty = 0 WHERE lot_id = 1", store.FaultCheck},
 		{"UPDATE balance SET qty = -1 WHERE lot_id = 1", store.FaultCheck},
 		{"INSERT INTO balance (place, lot_id, batch_id, device, qty) VALUES ('NOWHERE', 1, 1, FALSE, 1)", store.FaultForeign},
-		{"INSERT INTO batch (item, batch_no, serial, device, end_printed, end_wording) VALUES ('I', '', 'S', TRUE, '', '')", store.FaultUnique},
-		{"INSERT INTO batch (item, batch_no, serial, device, end_printed, end_wording) VALUES ('I', '', 'T', FALSE, '', '')", store.FaultCheck},
-		{"INSERT INTO batch (item, batch_no, serial, device, end_printed, end_wording) VALUES ('I', 'L', '', FALSE, '', '')", store.FaultUnique},
-		{"INSERT INTO lot (batch_id, device, exposed_days, training, unidentified) VALUES (1, FALSE, 0, FALSE, FALSE)", store.FaultUnique},
-		{"INSERT INTO lot (batch_id, device, exposed_days, training, unidentified) VALUES (1, TRUE, 9, FALSE, FALSE)", store.FaultForeign},
-		{movement("2", "1", "1", "1", "1", "'P'", "'Q'", "'transfer'", "NULL"), store.FaultUnique},  // a number of the chain twice
+		{"INSERT INTO batch (item, batch_no, serial, device, end_printed, end_wording) VALUES ('I', '', 'S', TRUE, '', '')",
+			store.FaultUnique},
+		{"INSERT INTO batch (item, batch_no, serial, device, end_printed, end_wording) VALUES ('I', '', 'T', FALSE, '', '')",
+			store.FaultCheck},
+		{"INSERT INTO batch (item, batch_no, serial, device, end_printed, end_wording) VALUES ('I', 'L', '', FALSE, '', '')",
+			store.FaultUnique},
+		{"INSERT INTO lot (batch_id, device, exposed_days, training, unidentified) VALUES (1, FALSE, 0, FALSE, FALSE)",
+			store.FaultUnique},
+		{"INSERT INTO lot (batch_id, device, exposed_days, training, unidentified) VALUES (1, TRUE, 9, FALSE, FALSE)",
+			store.FaultForeign},
+		// a number of the chain twice
+		{movement("2", "1", "1", "1", "1", "'P'", "'Q'", "'transfer'", "NULL"), store.FaultUnique},
 		{movement("4", "1", "1", "1", "1", "'P'", "'Q'", "'correction'", "1"), store.FaultUnique},   // corrected twice
 		{movement("4", "1", "2", "1", "1", "'P'", "'Q'", "'transfer'", "NULL"), store.FaultForeign}, // into another batch
 		{movement("4", "1", "1", "1", "0", "'P'", "'Q'", "'transfer'", "NULL"), store.FaultCheck},   // nothing moved
 		{movement("4", "1", "1", "1", "1", "'P'", "'P'", "'transfer'", "NULL"), store.FaultCheck},   // nowhere to
 		{movement("4", "1", "1", "1", "1", "'P'", "'Q'", "'transfer'", "2"), store.FaultCheck},      // corrects, and is none
-		{movement("4", "1", "1", "1", "1", "'P'", "'Q'", "'correction'", "NULL"), store.FaultCheck}, // a correction of nothing
+		// a correction of nothing
+		{movement("4", "1", "1", "1", "1", "'P'", "'Q'", "'correction'", "NULL"), store.FaultCheck},
 		{movement("4", "1", "1", "1", "1", "'P'", "'NOWHERE'", "'stow'", "NULL"), store.FaultForeign},
 		{"DELETE FROM lot WHERE id = 1", store.FaultForeign},
 		{"DELETE FROM place WHERE code = 'P'", store.FaultForeign},
 		{"UPDATE station SET chain_seq = 1 WHERE code = 'A'", store.FaultCheck}, // a number without a hash
-		{"INSERT INTO place (code, kind, purpose, name, holder, version) VALUES ('elsewhere', 'used', '', '', '', 1)", store.FaultCheck},
+		{"INSERT INTO place (code, kind, purpose, name, holder, version) VALUES ('elsewhere', 'used', '', '', '', 1)",
+			store.FaultCheck},
 		{"UPDATE place SET kind = 'cellar' WHERE code = 'P'", store.FaultCheck},
 	}
 	storetest.Engines(t, func(t *testing.T, s inventory.Store) {

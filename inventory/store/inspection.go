@@ -22,7 +22,8 @@ func (inspectionRow) TableName() string { return "inspection" }
 
 func (i inspectionRow) value() inventory.Inspection {
 	return inventory.Inspection{
-		ID: i.ID, BatchID: i.BatchID, LotID: i.LotID, Item: i.Item, Place: i.Place, HappenedAt: inventory.Instant(i.HappenedAt),
+		ID: i.ID, BatchID: i.BatchID, LotID: i.LotID, Item: i.Item, Place: i.Place,
+		HappenedAt: inventory.Instant(i.HappenedAt),
 		RecordedAt: inventory.Instant(i.RecordedAt), By: i.ByName, Role: inventory.Role(i.Role), Points: i.Points,
 		Passed: i.Passed, Source: i.Source, Note: i.Note,
 	}
@@ -38,8 +39,9 @@ func (r reader) Inspections(batch int64) ([]inventory.Inspection, error) {
 // AddInspection keeps an inspection and gives it its id.
 func (w writer) AddInspection(i inventory.Inspection) (inventory.Inspection, error) {
 	row := inspectionRow{
-		BatchID: i.BatchID, LotID: i.LotID, Item: i.Item, Place: i.Place, HappenedAt: instant(i.HappenedAt), RecordedAt: instant(i.RecordedAt),
-		ByName: i.By, Role: string(i.Role), Points: i.Points, Passed: i.Passed, Source: i.Source, Note: i.Note,
+		BatchID: i.BatchID, LotID: i.LotID, Item: i.Item, Place: i.Place, HappenedAt: instant(i.HappenedAt),
+		RecordedAt: instant(i.RecordedAt),
+		ByName:     i.By, Role: string(i.Role), Points: i.Points, Passed: i.Passed, Source: i.Source, Note: i.Note,
 	}
 	err := w.step("add inspection", "", func() error { return w.gorm().Create(&row).Error })
 	return row.value(), err
@@ -60,8 +62,9 @@ func (trainingUseRow) TableName() string { return "training_use" }
 
 func (t trainingUseRow) value() inventory.TrainingUse {
 	return inventory.TrainingUse{
-		ID: t.ID, BatchID: t.BatchID, LotID: t.LotID, HappenedAt: inventory.Instant(t.HappenedAt), RecordedAt: inventory.Instant(t.RecordedAt),
-		By: t.ByName, Cycles: t.Cycles, Class: t.Class,
+		ID: t.ID, BatchID: t.BatchID, LotID: t.LotID, HappenedAt: inventory.Instant(t.HappenedAt),
+		RecordedAt: inventory.Instant(t.RecordedAt),
+		By:         t.ByName, Cycles: t.Cycles, Class: t.Class,
 	}
 }
 
@@ -74,7 +77,8 @@ func (r reader) TrainingUses(batch int64) ([]inventory.TrainingUse, error) {
 // AddTrainingUse keeps a class's use of a device and gives it its id.
 func (w writer) AddTrainingUse(t inventory.TrainingUse) (inventory.TrainingUse, error) {
 	row := trainingUseRow{
-		BatchID: t.BatchID, LotID: t.LotID, HappenedAt: instant(t.HappenedAt), RecordedAt: instant(t.RecordedAt), ByName: t.By, Cycles: t.Cycles, Class: t.Class,
+		BatchID: t.BatchID, LotID: t.LotID, HappenedAt: instant(t.HappenedAt), RecordedAt: instant(t.RecordedAt),
+		ByName: t.By, Cycles: t.Cycles, Class: t.Class,
 	}
 	err := w.step("add training use", "", func() error { return w.gorm().Create(&row).Error })
 	return row.value(), err

@@ -39,10 +39,12 @@ func (itemRow) TableName() string { return "item" }
 func itemRowOf(it inventory.Item) itemRow {
 	return itemRow{
 		Code: it.Code, Name: it.Name, Search: folded(it.Code + "\n" + it.Name), Category: string(it.Category), Unit: it.Unit,
-		TrackedBy: string(it.TrackedBy), Dated: it.Dated, SingleUse: it.SingleUse, Controlled: it.Controlled, Strength: it.Strength, Form: it.Form,
+		TrackedBy: string(it.TrackedBy), Dated: it.Dated, SingleUse: it.SingleUse, Controlled: it.Controlled,
+		Strength: it.Strength, Form: it.Form,
 		MadeMonths: it.Life.MadeMonths, StowedMonths: it.Life.StowedMonths, ExposedDays: it.Life.ExposedDays,
 		OpenedDays: it.Life.OpenedDays, InspectDays: it.Life.InspectDays, TrainingCycles: it.Life.TrainingCycles,
-		InspectionPoints: it.InspectionPoints, InspectionNotes: it.InspectionNotes, PreferredProduct: ref(it.PreferredProduct), LeadTimeDays: it.LeadTimeDays,
+		InspectionPoints: it.InspectionPoints, InspectionNotes: it.InspectionNotes,
+		PreferredProduct: ref(it.PreferredProduct), LeadTimeDays: it.LeadTimeDays,
 		Version: 1,
 	}
 }
@@ -50,13 +52,15 @@ func itemRowOf(it inventory.Item) itemRow {
 func (i itemRow) value() inventory.Item {
 	return inventory.Item{
 		Code: i.Code, Name: i.Name, Category: inventory.Category(i.Category), Unit: i.Unit,
-		TrackedBy: inventory.Tracking(i.TrackedBy), Dated: i.Dated, SingleUse: i.SingleUse, Controlled: i.Controlled, Strength: i.Strength, Form: i.Form,
+		TrackedBy: inventory.Tracking(i.TrackedBy), Dated: i.Dated, SingleUse: i.SingleUse, Controlled: i.Controlled,
+		Strength: i.Strength, Form: i.Form,
 		Life: inventory.Life{
 			MadeMonths: i.MadeMonths, StowedMonths: i.StowedMonths, ExposedDays: i.ExposedDays,
 			OpenedDays: i.OpenedDays, InspectDays: i.InspectDays, TrainingCycles: i.TrainingCycles,
 		},
-		InspectionPoints: i.InspectionPoints, InspectionNotes: i.InspectionNotes, PreferredProduct: int64(i.PreferredProduct), LeadTimeDays: i.LeadTimeDays,
-		Version: i.Version,
+		InspectionPoints: i.InspectionPoints, InspectionNotes: i.InspectionNotes, PreferredProduct: int64(i.PreferredProduct),
+		LeadTimeDays: i.LeadTimeDays,
+		Version:      i.Version,
 	}
 }
 
@@ -106,7 +110,8 @@ func (w writer) UpdateItem(it inventory.Item) (inventory.Item, error) {
 		row := itemRowOf(it)
 		if err := w.newer("item", "item", "code", it.Code, it.Version, map[string]any{
 			"name": row.Name, "search": row.Search, "category": row.Category, "unit": row.Unit, "tracked_by": row.TrackedBy,
-			"dated": row.Dated, "single_use": row.SingleUse, "controlled": row.Controlled, "strength": row.Strength, "form": row.Form, "made_months": row.MadeMonths,
+			"dated": row.Dated, "single_use": row.SingleUse, "controlled": row.Controlled, "strength": row.Strength,
+			"form": row.Form, "made_months": row.MadeMonths,
 			"stowed_months": row.StowedMonths, "exposed_days": row.ExposedDays, "opened_days": row.OpenedDays,
 			"inspect_days": row.InspectDays, "training_cycles": row.TrainingCycles, "inspection_points": row.InspectionPoints,
 			"inspection_notes":  row.InspectionNotes,

@@ -76,7 +76,8 @@ func (k kitListRow) value() inventory.KitList {
 	return inventory.KitList{
 		Code: k.Code, Version: k.Version, Name: k.Name, Edition: k.Edition, Source: k.Source,
 		ValidFrom: inventory.Day(k.ValidFrom), ValidTo: inventory.Day(k.ValidTo), Sealed: k.Sealed, SealWarns: k.SealWarns,
-		SealCheckHours: k.SealCheckHours, FullCheckDays: k.FullCheckDays, MinRemainingDays: k.MinRemainingDays, Lines: []inventory.Line{},
+		SealCheckHours: k.SealCheckHours, FullCheckDays: k.FullCheckDays, MinRemainingDays: k.MinRemainingDays,
+		Lines: []inventory.Line{},
 	}
 }
 
@@ -122,7 +123,8 @@ func (r reader) KitListVersions() ([]inventory.KitList, error) {
 // kitLists reads the chosen versions with their lines, modules and rules in five
 // queries, however many there are.
 func (r reader) kitLists(w where, tail string) ([]inventory.KitList, error) {
-	l := kitLoader{reader: r, chosen: "(SELECT k.code, k.version FROM kit_list k" + w.String() + tail + ") c", args: w.args}
+	l := kitLoader{reader: r, chosen: "(SELECT k.code, k.version FROM kit_list k" + w.String() + tail + ") c",
+		args: w.args}
 	for _, load := range []func() error{l.heads, l.lines, l.accepts, l.modules, l.rules} {
 		if err := load(); err != nil {
 			return nil, failure("read kit lists", "", err)
@@ -146,7 +148,8 @@ type kitLoader struct {
 
 func (l *kitLoader) heads() error {
 	var rows []kitListRow
-	q := "SELECT k.* FROM kit_list k JOIN " + l.chosen + " ON c.code = k.code AND c.version = k.version ORDER BY k.code, k.version"
+	q := "SELECT k.* FROM kit_list k JOIN " + l.chosen +
+		" ON c.code = k.code AND c.version = k.version ORDER BY k.code, k.version"
 	if err := l.gorm().Raw(q, l.args...).Scan(&rows).Error; err != nil {
 		return err
 	}
@@ -167,10 +170,12 @@ func (l *kitLoader) part(table, columns, order string, scan func(*sql.Rows, *kit
 }
 
 func (l *kitLoader) lines() error {
-	return l.part("kit_line", "t.item, t.pouch, t.par, t.minimum, t.critical, t.presence_only, t.carried_elsewhere", "t.line",
+	return l.part("kit_line", "t.item, t.pouch, t.par, t.minimum, t.critical, t.presence_only, t.carried_elsewhere",
+		"t.line",
 		func(rows *sql.Rows, v *kitVersion) error {
 			var n inventory.Line
-			err := rows.Scan(&v.code, &v.version, &n.Item, &n.Pouch, &n.Par, &n.Minimum, &n.Critical, &n.PresenceOnly, &n.CarriedElsewhere)
+			err := rows.Scan(&v.code, &v.version, &n.Item, &n.Pouch, &n.Par, &n.Minimum, &n.Critical, &n.PresenceOnly,
+				&n.CarriedElsewhere)
 			if k := l.index[*v]; k != nil {
 				k.Lines = append(k.Lines, n)
 			}
@@ -253,7 +258,8 @@ func (w writer) insertKitList(k inventory.KitList) error {
 	var rules []kitRuleRow
 	for i, n := range k.Rules {
 		rules = append(rules, kitRuleRow{
-			k.Code, k.Version, i, code(n.WhenCategory), code(n.NeedCategory), code(n.NeedItem), n.AtLeast, string(n.Severity), n.Because,
+			k.Code, k.Version, i, code(n.WhenCategory), code(n.NeedCategory), code(n.NeedItem), n.AtLeast, string(n.Severity),
+			n.Because,
 		})
 	}
 	var modules []kitModuleRow

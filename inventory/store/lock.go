@@ -128,19 +128,21 @@ func (w writer) lockBags(codes []string) error {
 	}
 	for _, part := range chunks(codes, 10000) {
 		var stations []string
-		err := w.each("SELECT DISTINCT station FROM place WHERE kind = 'bag' AND code IN "+marks(len(part)), anys(part), func(rows *sql.Rows) error {
-			var station string
-			err := rows.Scan(&station)
-			stations = append(stations, station)
-			return err
-		})
+		err := w.each("SELECT DISTINCT station FROM place WHERE kind = 'bag' AND code IN "+marks(len(part)), anys(part),
+			func(rows *sql.Rows) error {
+				var station string
+				err := rows.Scan(&station)
+				stations = append(stations, station)
+				return err
+			})
 		if err != nil {
 			return err
 		}
 		if err := w.lockStations(stations); err != nil {
 			return err
 		}
-		if err := w.lock("SELECT code FROM bag WHERE code IN "+marks(len(part))+" ORDER BY code FOR NO KEY UPDATE", part, w.held.bags); err != nil {
+		if err := w.lock("SELECT code FROM bag WHERE code IN "+marks(len(part))+" ORDER BY code FOR NO KEY UPDATE", part,
+			w.held.bags); err != nil {
 			return err
 		}
 	}

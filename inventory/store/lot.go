@@ -92,7 +92,8 @@ func upperASCII(s string) string {
 }
 
 // EnsureLot returns the lot of a batch with those clocks, made if need be.
-func (w writer) EnsureLot(batch int64, c inventory.Clocks, parent int64, receivedOn inventory.Day) (inventory.Lot, error) {
+func (w writer) EnsureLot(batch int64, c inventory.Clocks, parent int64, receivedOn inventory.Day) (inventory.Lot,
+	error) {
 	var out inventory.Lot
 	err := w.step("ensure lot", "", func() error {
 		id, err := w.findLot(batch, c)
@@ -119,12 +120,14 @@ AND training = ? AND unidentified = ?`), batch, day(c.StowedOn), day(c.OpenedOn)
 
 // insertLot adds the lot, or finds the one that another unit of work added
 // in the meantime.
-func (w writer) insertLot(batch int64, c inventory.Clocks, parent int64, receivedOn inventory.Day) (id int64, err error) {
+func (w writer) insertLot(batch int64, c inventory.Clocks, parent int64, receivedOn inventory.Day) (id int64,
+	err error) {
 	b, err := w.Batch(batch)
 	if err != nil {
 		return 0, err
 	}
-	err = w.tx.QueryRowContext(w.ctx, w.s.bind(`INSERT INTO lot (batch_id, device, stowed_on, opened_on, exposed_since, exposed_days,
+	err = w.tx.QueryRowContext(w.ctx,
+		w.s.bind(`INSERT INTO lot (batch_id, device, stowed_on, opened_on, exposed_since, exposed_days,
     exposed_last, training, unidentified, parent, received_on)
 VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?) ON CONFLICT DO NOTHING RETURNING id`), batch, b.Serial != "", day(c.StowedOn),
 		day(c.OpenedOn), day(c.ExposedSince), c.ExposedDays, day(c.ExposedLast), c.Training, c.Unidentified, ref(parent),

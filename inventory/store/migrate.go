@@ -115,15 +115,16 @@ func renderMigrations(engine string) (fs.FS, error) {
 // with their name may be NULL unless NOT NULL follows, truths apart.
 var dialects = map[string]template.FuncMap{
 	SQLite: {
-		"id":        func() string { return "id INTEGER PRIMARY KEY" },
-		"text":      func() string { return "TEXT" },
-		"int":       func() string { return "INTEGER" },
-		"blob":      func() string { return "BLOB" },
-		"bool":      column("%s INTEGER NOT NULL CHECK (%[1]s IN (0, 1))"),
-		"false":     func() string { return "0" },
-		"json":      column("%s TEXT CHECK (json_valid(%[1]s))"),
-		"day":       column("%s TEXT CHECK (%[1]s IS date(%[1]s))"),
-		"instant":   column("%s TEXT CHECK (%[1]s IS strftime('%%Y-%%m-%%dT%%H:%%M:%%S', %[1]s) || substr(%[1]s, 20) AND substr(%[1]s, 20) GLOB '.[0-9][0-9][0-9][0-9][0-9][0-9]Z')"),
+		"id":    func() string { return "id INTEGER PRIMARY KEY" },
+		"text":  func() string { return "TEXT" },
+		"int":   func() string { return "INTEGER" },
+		"blob":  func() string { return "BLOB" },
+		"bool":  column("%s INTEGER NOT NULL CHECK (%[1]s IN (0, 1))"),
+		"false": func() string { return "0" },
+		"json":  column("%s TEXT CHECK (json_valid(%[1]s))"),
+		"day":   column("%s TEXT CHECK (%[1]s IS date(%[1]s))"),
+		"instant": column("%s TEXT CHECK (%[1]s IS strftime('%%Y-%%m-%%dT%%H:%%M:%%S', %[1]s) || substr(%[1]s, 20) AND " +
+			"substr(%[1]s, 20) GLOB '.[0-9][0-9][0-9][0-9][0-9][0-9]Z')"),
 		"dayKey":    column("coalesce(%s, '')"),
 		"sqlite":    func() bool { return true },
 		"rekey":     inJSON(`replace(%[1]s, '"%[2]s":', '"%[3]s":')`),

@@ -46,7 +46,8 @@ func (r reader) Movements(f inventory.MovementFilter, p inventory.Page) ([]inven
 	is(&w, "m.station", f.Station)
 	if len(f.Stations) > 0 {
 		in := marks(len(f.Stations))
-		w.and("(m.station IN "+in+" OR EXISTS (SELECT 1 FROM place p WHERE p.code IN (m.from_place, m.to_place) AND (p.station IN "+in+
+		w.and("(m.station IN "+in+
+			" OR EXISTS (SELECT 1 FROM place p WHERE p.code IN (m.from_place, m.to_place) AND (p.station IN "+in+
 			" OR p.at_station IN "+in+")))", append(append(anys(f.Stations), anys(f.Stations)...), anys(f.Stations)...)...)
 	}
 	if f.Place != "" {

@@ -29,8 +29,10 @@ func (n noticeRow) value() inventory.Notice {
 	return inventory.Notice{
 		ID: n.ID, Reference: n.Reference, Action: inventory.NoticeAction(n.Action), Item: n.Item, Product: int64(n.Product),
 		BatchNos: n.BatchNos, Serials: n.Serials, SerialFrom: n.SerialFrom, SerialTo: n.SerialTo,
-		MadeFrom: inventory.Day(n.MadeFrom), MadeTo: inventory.Day(n.MadeTo), Text: n.Body, Status: inventory.NoticeStatus(n.Status),
-		IssuedAt: inventory.Instant(n.IssuedAt), IssuedBy: n.IssuedBy, EndedAt: inventory.Instant(n.EndedAt), EndedBy: n.EndedBy, EndReason: n.EndReason,
+		MadeFrom: inventory.Day(n.MadeFrom), MadeTo: inventory.Day(n.MadeTo), Text: n.Body,
+		Status:   inventory.NoticeStatus(n.Status),
+		IssuedAt: inventory.Instant(n.IssuedAt), IssuedBy: n.IssuedBy, EndedAt: inventory.Instant(n.EndedAt),
+		EndedBy: n.EndedBy, EndReason: n.EndReason,
 	}
 }
 
@@ -56,11 +58,14 @@ func (r reader) Notices(f inventory.NoticeFilter, p inventory.Page) ([]inventory
 // AddNotice keeps a notice and gives it its id.
 func (w writer) AddNotice(n inventory.Notice) (inventory.Notice, error) {
 	row := noticeRow{
-		Reference: n.Reference, Action: string(n.Action), Item: n.Item, Product: ref(n.Product), BatchNos: n.BatchNos, Serials: n.Serials,
+		Reference: n.Reference, Action: string(n.Action), Item: n.Item, Product: ref(n.Product), BatchNos: n.BatchNos,
+		Serials:    n.Serials,
 		SerialFrom: n.SerialFrom, SerialTo: n.SerialTo, MadeFrom: day(n.MadeFrom), MadeTo: day(n.MadeTo), Body: n.Text,
-		Status: string(n.Status), IssuedAt: instant(n.IssuedAt), IssuedBy: n.IssuedBy, EndedAt: instant(n.EndedAt), EndedBy: n.EndedBy, EndReason: n.EndReason,
+		Status: string(n.Status), IssuedAt: instant(n.IssuedAt), IssuedBy: n.IssuedBy, EndedAt: instant(n.EndedAt),
+		EndedBy: n.EndedBy, EndReason: n.EndReason,
 	}
-	err := w.step("add notice", "a notice with this reference on the item exists already", func() error { return w.gorm().Create(&row).Error })
+	err := w.step("add notice", "a notice with this reference on the item exists already",
+		func() error { return w.gorm().Create(&row).Error })
 	return row.value(), err
 }
 

@@ -21,8 +21,10 @@ func (observationRow) TableName() string { return "observation" }
 
 func (o observationRow) value() inventory.Observation {
 	return inventory.Observation{
-		ID: o.ID, Bag: o.Bag, Kind: inventory.ObservationKind(o.Kind), Item: string(o.Item), LotID: int64(o.LotID), Text: o.Body,
-		Source: o.Source, OpenedAt: inventory.Instant(o.OpenedAt), OpenedBy: o.OpenedBy, ClosedAt: inventory.Instant(o.ClosedAt),
+		ID: o.ID, Bag: o.Bag, Kind: inventory.ObservationKind(o.Kind), Item: string(o.Item), LotID: int64(o.LotID),
+		Text:   o.Body,
+		Source: o.Source, OpenedAt: inventory.Instant(o.OpenedAt), OpenedBy: o.OpenedBy,
+		ClosedAt: inventory.Instant(o.ClosedAt),
 		ClosedBy: o.ClosedBy, CloseReason: o.CloseReason,
 	}
 }
@@ -53,7 +55,8 @@ func (w writer) AddObservation(o inventory.Observation) (inventory.Observation, 
 // CloseObservation closes an open observation.
 func (w writer) CloseObservation(o inventory.Observation) error {
 	return w.step("close observation", "", func() error {
-		n, err := w.exec("UPDATE observation SET closed_at = ?, closed_by = ?, close_reason = ? WHERE id = ? AND closed_at IS NULL",
+		n, err := w.exec("UPDATE observation SET closed_at = ?, closed_by = ?, close_reason = ? WHERE id = ? AND closed_at "+
+			"IS NULL",
 			instant(o.ClosedAt), o.ClosedBy, o.CloseReason, o.ID)
 		if err != nil || n == 1 {
 			return err

@@ -30,7 +30,8 @@ func (personStationRow) TableName() string { return "person_station" }
 
 func (p personRow) value() inventory.Person {
 	return inventory.Person{
-		ID: p.ID, Name: p.Name, Role: inventory.Role(p.Role), SecretHash: p.SecretHash, Disabled: p.Disabled, Attempts: p.Attempts,
+		ID: p.ID, Name: p.Name, Role: inventory.Role(p.Role), SecretHash: p.SecretHash, Disabled: p.Disabled,
+		Attempts:   p.Attempts,
 		LockedTill: inventory.Instant(p.LockedTill),
 	}
 }
@@ -53,7 +54,8 @@ func (r reader) people(cond func(*gorm.DB) *gorm.DB) ([]inventory.Person, error)
 func (r reader) stationsOf(table, column string, ids []int64) (map[int64][]string, error) {
 	out := map[int64][]string{}
 	for _, part := range chunks(ids, 10000) {
-		err := r.each("SELECT "+column+", station FROM "+table+" WHERE "+column+" IN "+marks(len(part))+" ORDER BY "+column+", station",
+		err := r.each("SELECT "+column+", station FROM "+table+" WHERE "+column+" IN "+marks(len(part))+" ORDER BY "+column+
+			", station",
 			anys(part), func(rows *sql.Rows) error {
 				var id int64
 				var station string
@@ -99,7 +101,8 @@ const nameTaken = "somebody has that name already; a name differs by more than u
 // AddPerson adds a person and gives them their id.
 func (w writer) AddPerson(p inventory.Person) (inventory.Person, error) {
 	row := personRow{
-		Name: p.Name, Folded: folded(p.Name), Role: string(p.Role), SecretHash: p.SecretHash, Disabled: p.Disabled, Attempts: p.Attempts,
+		Name: p.Name, Folded: folded(p.Name), Role: string(p.Role), SecretHash: p.SecretHash, Disabled: p.Disabled,
+		Attempts:   p.Attempts,
 		LockedTill: instant(p.LockedTill),
 	}
 	err := w.step("add person", nameTaken, func() error {
@@ -113,13 +116,18 @@ func (w writer) AddPerson(p inventory.Person) (inventory.Person, error) {
 }
 
 func (w writer) addPersonStations(p inventory.Person) error {
-	return createAll(w, mapped(p.Stations, func(station string) personStationRow { return personStationRow{p.ID, station} }))()
+	return createAll(w, mapped(p.Stations, func(station string) personStationRow {
+		return personStationRow{p.ID,
+			station}
+	}))()
 }
 
 // UpdatePerson changes everything of a person but the id.
 func (w writer) UpdatePerson(p inventory.Person) error {
 	return w.step("update person", nameTaken, func() error {
-		n, err := w.exec(`UPDATE person SET name = ?, folded = ?, role = ?, secret_hash = ?, disabled = ?, attempts = ?, locked_till = ?
+		n,
+			err := w.exec(
+			`UPDATE person SET name = ?, folded = ?, role = ?, secret_hash = ?, disabled = ?, attempts = ?, locked_till = ?
 WHERE id = ?`, p.Name, folded(p.Name), string(p.Role), p.SecretHash, p.Disabled, p.Attempts, instant(p.LockedTill), p.ID)
 		if err == nil && n == 0 {
 			return notFound("person")
@@ -152,7 +160,8 @@ func (w writer) LockPerson(id int64) (inventory.Person, error) {
 // SetPersonAttempts stores the wrong tries of a person to sign in, and nothing else.
 func (w writer) SetPersonAttempts(person int64, attempts int, lockedTill inventory.Instant) error {
 	return w.step("set attempts", "", func() error {
-		n, err := w.exec("UPDATE person SET attempts = ?, locked_till = ? WHERE id = ?", attempts, instant(lockedTill), person)
+		n, err := w.exec("UPDATE person SET attempts = ?, locked_till = ? WHERE id = ?", attempts, instant(lockedTill),
+			person)
 		if err == nil && n == 0 {
 			return notFound("person")
 		}

@@ -25,7 +25,8 @@ func (balanceCheckRow) TableName() string { return "balance_check" }
 func (c balanceCheckRow) value() inventory.BalanceCheck {
 	return inventory.BalanceCheck{
 		ID: c.ID, Item: c.Item, Place: c.Place, Counted: c.Counted, Expected: c.Expected, After: int64(c.AfterMovement),
-		HappenedAt: inventory.Instant(c.HappenedAt), RecordedAt: inventory.Instant(c.RecordedAt), By: c.ByName, Witness: c.Witness, Note: c.Note,
+		HappenedAt: inventory.Instant(c.HappenedAt), RecordedAt: inventory.Instant(c.RecordedAt), By: c.ByName,
+		Witness: c.Witness, Note: c.Note,
 	}
 }
 
@@ -39,7 +40,8 @@ func (r reader) BalanceChecks(f inventory.BalanceFilter) ([]inventory.BalanceChe
 		q = q.Where("place IN ?", f.Places)
 	}
 	if f.Latest {
-		q = q.Where("NOT EXISTS (SELECT 1 FROM balance_check n WHERE n.item = balance_check.item AND n.place = balance_check.place AND n.id > balance_check.id)")
+		q = q.Where("NOT EXISTS (SELECT 1 FROM balance_check n WHERE n.item = balance_check.item AND n.place = " +
+			"balance_check.place AND n.id > balance_check.id)")
 	}
 	if f.Differ {
 		q = q.Where("counted <> expected")
@@ -50,7 +52,8 @@ func (r reader) BalanceChecks(f inventory.BalanceFilter) ([]inventory.BalanceChe
 // AddBalanceCheck keeps a balance check and gives it its id.
 func (w writer) AddBalanceCheck(c inventory.BalanceCheck) (inventory.BalanceCheck, error) {
 	row := balanceCheckRow{
-		Item: c.Item, Place: c.Place, Counted: c.Counted, Expected: c.Expected, AfterMovement: ref(c.After), HappenedAt: instant(c.HappenedAt),
+		Item: c.Item, Place: c.Place, Counted: c.Counted, Expected: c.Expected, AfterMovement: ref(c.After),
+		HappenedAt: instant(c.HappenedAt),
 		RecordedAt: instant(c.RecordedAt), ByName: c.By, Witness: c.Witness, Note: c.Note,
 	}
 	err := w.step("add balance check", "", func() error { return w.gorm().Create(&row).Error })
@@ -77,7 +80,8 @@ func (w writer) AddOwed(movement int64, own bool) error {
 // AddEntrySignature keeps a signature that was owed.
 func (w writer) AddEntrySignature(s inventory.EntrySignature) error {
 	return w.step("sign entry", "that person has signed this entry, or it owes no signature", func() error {
-		_, err := w.exec("INSERT INTO register_signature (movement_id, person, recorded_at) VALUES (?, ?, ?)", s.Movement, s.Person, instant(s.RecordedAt))
+		_, err := w.exec("INSERT INTO register_signature (movement_id, person, recorded_at) VALUES (?, ?, ?)", s.Movement,
+			s.Person, instant(s.RecordedAt))
 		return err
 	})
 }
@@ -125,7 +129,8 @@ func (r reader) owed(w where) ([]inventory.OwedEntry, error) {
 		out[i].Movement, index[m.ID] = m, i
 	}
 	for _, part := range chunks(mapped(ms, func(m inventory.Movement) int64 { return m.ID }), 10000) {
-		err := r.each("SELECT o.movement_id, o.own, t.item FROM register_owed o JOIN movement m ON m.id = o.movement_id JOIN batch t ON t.id = m.batch_id WHERE o.movement_id IN "+
+		err := r.each("SELECT o.movement_id, o.own, t.item FROM register_owed o JOIN movement m ON m.id = o.movement_id "+
+			"JOIN batch t ON t.id = m.batch_id WHERE o.movement_id IN "+
 			marks(len(part)), anys(part), func(rows *sql.Rows) error {
 			var id int64
 			var own bool
@@ -137,7 +142,8 @@ func (r reader) owed(w where) ([]inventory.OwedEntry, error) {
 		if err != nil {
 			return nil, failure("read owed signatures", "", err)
 		}
-		err = r.each("SELECT movement_id, person, recorded_at FROM register_signature WHERE movement_id IN "+marks(len(part))+" ORDER BY id", anys(part), func(rows *sql.Rows) error {
+		err = r.each("SELECT movement_id, person, recorded_at FROM register_signature WHERE movement_id IN "+marks(len(part))+
+			" ORDER BY id", anys(part), func(rows *sql.Rows) error {
 			var s inventory.EntrySignature
 			err := rows.Scan(&s.Movement, &s.Person, (*instant)(&s.RecordedAt))
 			o := &out[index[s.Movement]]

@@ -58,7 +58,8 @@ func (g *big) fill(ctx context.Context, bags int) error {
 		}
 		for i := range bigLines {
 			code := fmt.Sprintf("ITEM-%02d", i)
-			it := inventory.Item{Code: code, Name: "item " + code, Category: inventory.CategoryOther, Unit: "each", TrackedBy: inventory.ByLot, Dated: true}
+			it := inventory.Item{Code: code, Name: "item " + code, Category: inventory.CategoryOther, Unit: "each",
+				TrackedBy: inventory.ByLot, Dated: true}
 			if _, err := g.svc.Lists.CreateItem(ctx, by, it); err != nil {
 				return err
 			}
@@ -79,8 +80,10 @@ func (g *big) stow(ctx context.Context, bags int) error {
 		for i := range bigLines {
 			var ids [bigLots]int64
 			for n := range bigLots {
-				lot, err := g.svc.Ledger.Receive(ctx, by, inventory.Receipt{Place: fmt.Sprintf("S%d-STORE", station), Item: fmt.Sprintf("ITEM-%02d", i),
-					BatchNo: fmt.Sprintf("%d-%d", station, n), EndPrinted: g.day.AddDays(400*n - 30).String(), Qty: 2 * bags, Opening: true})
+				lot, err := g.svc.Ledger.Receive(ctx, by, inventory.Receipt{Place: fmt.Sprintf("S%d-STORE", station),
+					Item:    fmt.Sprintf("ITEM-%02d", i),
+					BatchNo: fmt.Sprintf("%d-%d", station, n), EndPrinted: g.day.AddDays(400*n - 30).String(), Qty: 2 * bags,
+					Opening: true})
 				if err != nil {
 					return err
 				}
@@ -91,7 +94,8 @@ func (g *big) stow(ctx context.Context, bags int) error {
 	}
 	for n := range bags {
 		station := fmt.Sprintf("S%d", n%bigStations)
-		b, err := g.svc.Lists.CreateBag(ctx, by, inventory.Bag{Code: fmt.Sprintf("B-%04d", n), Station: station, Name: "bag", KitList: "K", Priority: 1 + n%9})
+		b, err := g.svc.Lists.CreateBag(ctx, by, inventory.Bag{Code: fmt.Sprintf("B-%04d", n), Station: station, Name: "bag",
+			KitList: "K", Priority: 1 + n%9})
 		if err != nil {
 			return err
 		}
@@ -102,7 +106,8 @@ func (g *big) stow(ctx context.Context, bags int) error {
 				qty = 1
 			}
 			ids := lots[fmt.Sprintf("%s/%d", station, i)]
-			ms = append(ms, inventory.Movement{LotID: ids[(n+i)%bigLots], Qty: qty, From: station + "-STORE", To: b.Code, Reason: inventory.ReasonStow})
+			ms = append(ms, inventory.Movement{LotID: ids[(n+i)%bigLots], Qty: qty, From: station + "-STORE", To: b.Code,
+				Reason: inventory.ReasonStow})
 		}
 		if _, err := g.svc.Ledger.Move(ctx, by, ms); err != nil {
 			return err
@@ -190,7 +195,8 @@ func BenchmarkShortageReport(b *testing.B) {
 		want := g.query(b, shortEverywhere)
 		require.Len(b, rep.Rows, len(want))
 		for i, r := range rep.Rows {
-			require.Equal(b, want[i], inventory.ShortageRow{Bag: r.Bag, Item: r.Item, Par: r.Par, Minimum: r.Minimum, Usable: r.Usable})
+			require.Equal(b, want[i], inventory.ShortageRow{Bag: r.Bag, Item: r.Item, Par: r.Par, Minimum: r.Minimum,
+				Usable: r.Usable})
 		}
 		b.Run(fmt.Sprintf("report/bags=%d", bags), func(b *testing.B) {
 			for b.Loop() {

@@ -30,7 +30,8 @@ func (r reader) Restocks(bag string, p inventory.Page) ([]inventory.Restock, err
 // AddRestock keeps a restock and gives it its id.
 func (w writer) AddRestock(s inventory.Restock) (inventory.Restock, error) {
 	row := restockRow{
-		Bag: s.Bag, RecordedAt: instant(s.RecordedAt), ByName: s.By, Lines: s.Lines, TakeOut: s.TakeOut, SealSet: s.SealSet, Note: s.Note,
+		Bag: s.Bag, RecordedAt: instant(s.RecordedAt), ByName: s.By, Lines: s.Lines, TakeOut: s.TakeOut, SealSet: s.SealSet,
+		Note: s.Note,
 	}
 	err := w.step("add restock", "", func() error { return w.gorm().Create(&row).Error })
 	return row.value(), err

@@ -5,11 +5,13 @@ import "gorm.io/gorm"
 // rowStructs lists every row struct that gorm works on, by value.
 func rowStructs() []any {
 	return []any{
-		categoryRow{}, stationRow{}, placeRow{}, itemRow{}, productRow{}, kitListRow{}, kitLineRow{}, kitAcceptRow{}, kitRuleRow{},
+		categoryRow{}, stationRow{}, placeRow{}, itemRow{}, productRow{}, kitListRow{}, kitLineRow{}, kitAcceptRow{},
+		kitRuleRow{},
 		bagRow{}, bagEventRow{}, sealRow{}, batchRow{}, checkRow{}, useRow{}, restockRow{}, observationRow{}, personRow{},
 		personStationRow{}, tokenRow{}, tokenStationRow{}, sessionRow{}, answerRow{}, sheetOffsetRow{},
 		bagLogRow{}, vehicleOutOfServiceRow{}, correctionRow{}, kitModuleRow{},
-		historyRow{}, deliveryRow{}, inspectionRow{}, trainingUseRow{}, noticeRow{}, balanceCheckRow{}, terminalRow{}, linkRow{},
+		historyRow{}, deliveryRow{}, inspectionRow{}, trainingUseRow{}, noticeRow{}, balanceCheckRow{}, terminalRow{},
+		linkRow{},
 	}
 }
 

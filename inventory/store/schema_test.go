@@ -151,7 +151,8 @@ func nullable(f *schema.Field) bool {
 func columns(t *testing.T, db *sql.DB, engine, table string) map[string]bool {
 	query := `SELECT name, "notnull" = 0 AND pk = 0 FROM pragma_table_info(?)`
 	if engine == store.Postgres {
-		query = "SELECT column_name, is_nullable = 'YES' FROM information_schema.columns WHERE table_schema = 'public' AND table_name = $1"
+		query = "SELECT column_name, is_nullable = 'YES' FROM information_schema.columns WHERE table_schema = 'public' AND " +
+			"table_name = $1"
 	}
 	rows, err := db.QueryContext(t.Context(), query, table)
 	require.NoError(t, err)

@@ -18,7 +18,8 @@ func (sealRow) TableName() string { return "seal" }
 
 func (s sealRow) value() inventory.SealEntry {
 	return inventory.SealEntry{
-		ID: s.ID, Bag: s.Bag, HappenedAt: inventory.Instant(s.HappenedAt), By: s.ByName, Event: inventory.SealEvent(s.Event), Number: s.Number,
+		ID: s.ID, Bag: s.Bag, HappenedAt: inventory.Instant(s.HappenedAt), By: s.ByName, Event: inventory.SealEvent(s.Event),
+		Number:   s.Number,
 		Expected: s.Expected, Source: s.Source, Note: s.Note,
 	}
 }
@@ -32,7 +33,8 @@ func (r reader) Seals(bag string, p inventory.Page) ([]inventory.SealEntry, erro
 // nothing, so the position stays.
 func (w writer) AddSeal(e inventory.SealEntry) error {
 	row := sealRow{
-		Bag: e.Bag, HappenedAt: instant(e.HappenedAt), ByName: e.By, Event: string(e.Event), Number: e.Number, Expected: e.Expected, Source: e.Source, Note: e.Note,
+		Bag: e.Bag, HappenedAt: instant(e.HappenedAt), ByName: e.By, Event: string(e.Event), Number: e.Number,
+		Expected: e.Expected, Source: e.Source, Note: e.Note,
 	}
 	return w.step("add seal", "", func() error {
 		if err := w.lockBags([]string{e.Bag}); err != nil {

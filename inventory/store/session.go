@@ -16,8 +16,9 @@ func (sessionRow) TableName() string { return "session" }
 
 func (row sessionRow) value() inventory.Session {
 	return inventory.Session{
-		Hash: row.Hash, Person: row.Person, Device: row.Device, Terminal: int64(row.Terminal), CreatedAt: inventory.Instant(row.CreatedAt),
-		SeenAt: inventory.Instant(row.SeenAt), EndsAt: inventory.Instant(row.EndsAt),
+		Hash: row.Hash, Person: row.Person, Device: row.Device, Terminal: int64(row.Terminal),
+		CreatedAt: inventory.Instant(row.CreatedAt),
+		SeenAt:    inventory.Instant(row.SeenAt), EndsAt: inventory.Instant(row.EndsAt),
 	}
 }
 

@@ -18,12 +18,14 @@ type sheetOffsetRow struct {
 func (sheetOffsetRow) TableName() string { return "sheet_offset" }
 
 func (o sheetOffsetRow) value() inventory.SheetOffset {
-	return inventory.SheetOffset{Station: o.Station, Sheet: o.Sheet, X: float64(o.RightBy) / 100, Y: float64(o.DownBy) / 100}
+	return inventory.SheetOffset{Station: o.Station, Sheet: o.Sheet, X: float64(o.RightBy) / 100,
+		Y: float64(o.DownBy) / 100}
 }
 
 // SheetOffsets lists the offsets of a station by sheet.
 func (r reader) SheetOffsets(station string) ([]inventory.SheetOffset, error) {
-	return list(r.gorm().Where("station = ?", station), "list sheet offsets", inventory.Page{}, listKey{column: "sheet"}, sheetOffsetRow.value)
+	return list(r.gorm().Where("station = ?", station), "list sheet offsets", inventory.Page{}, listKey{column: "sheet"},
+		sheetOffsetRow.value)
 }
 
 // SetSheetOffset keeps an offset in the place of the one before.

@@ -109,7 +109,8 @@ func checkPool(ctx context.Context, pool *sql.DB, n int, queryOnly string) error
 				return fmt.Errorf("read %s: %w", p.name, err)
 			}
 			if got != p.want {
-				return fmt.Errorf("SQLite reports %s = %s and must report %s; is the file on a disk that it cannot share?", p.name, got, p.want)
+				return fmt.Errorf("SQLite reports %s = %s and must report %s; is the file on a disk that it cannot share?", p.name,
+					got, p.want)
 			}
 		}
 	}

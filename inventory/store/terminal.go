@@ -22,14 +22,17 @@ func (terminalRow) TableName() string { return "terminal" }
 
 func (t terminalRow) value() inventory.Terminal {
 	return inventory.Terminal{
-		ID: t.ID, Name: t.Name, Station: string(t.Station), Hash: string(t.Hash), CreatedAt: inventory.Instant(t.CreatedAt), CreatedBy: t.CreatedBy,
-		EnrolledAt: inventory.Instant(t.EnrolledAt), RevokedAt: inventory.Instant(t.RevokedAt), LastUsed: inventory.Day(t.LastUsed),
+		ID: t.ID, Name: t.Name, Station: string(t.Station), Hash: string(t.Hash), CreatedAt: inventory.Instant(t.CreatedAt),
+		CreatedBy:  t.CreatedBy,
+		EnrolledAt: inventory.Instant(t.EnrolledAt), RevokedAt: inventory.Instant(t.RevokedAt),
+		LastUsed: inventory.Day(t.LastUsed),
 	}
 }
 
 func terminalRowOf(t inventory.Terminal) terminalRow {
 	return terminalRow{
-		ID: t.ID, Name: t.Name, Station: code(t.Station), Hash: code(t.Hash), CreatedAt: instant(t.CreatedAt), CreatedBy: t.CreatedBy,
+		ID: t.ID, Name: t.Name, Station: code(t.Station), Hash: code(t.Hash), CreatedAt: instant(t.CreatedAt),
+		CreatedBy:  t.CreatedBy,
 		EnrolledAt: instant(t.EnrolledAt), RevokedAt: instant(t.RevokedAt), LastUsed: day(t.LastUsed),
 	}
 }
@@ -88,7 +91,8 @@ func (linkRow) TableName() string { return "one_time_link" }
 func (r reader) Link(hash string) (inventory.Link, error) {
 	var row linkRow
 	err := r.gorm().Where("hash = ?", hash).Take(&row).Error
-	return inventory.Link{Hash: row.Hash, For: inventory.LinkKind(row.Kind), Terminal: int64(row.Terminal), EndsAt: inventory.Instant(row.EndsAt)},
+	return inventory.Link{Hash: row.Hash, For: inventory.LinkKind(row.Kind), Terminal: int64(row.Terminal),
+			EndsAt: inventory.Instant(row.EndsAt)},
 		missing("read link", "link", err)
 }
 
@@ -100,7 +104,8 @@ func (w writer) AddLink(l inventory.Link) error {
 		if err != nil {
 			return err
 		}
-		return w.gorm().Create(&linkRow{Hash: l.Hash, Kind: string(l.For), Terminal: ref(l.Terminal), EndsAt: instant(l.EndsAt)}).Error
+		return w.gorm().Create(&linkRow{Hash: l.Hash, Kind: string(l.For), Terminal: ref(l.Terminal),
+			EndsAt: instant(l.EndsAt)}).Error
 	})
 }
 

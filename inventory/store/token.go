@@ -32,7 +32,8 @@ func (tokenStationRow) TableName() string { return "token_station" }
 
 func (t tokenRow) value() inventory.Token {
 	return inventory.Token{
-		ID: t.ID, Name: t.Name, Role: inventory.Role(t.Role), Scope: mapped(strings.Fields(t.Scope), func(a string) inventory.Action { return inventory.Action(a) }),
+		ID: t.ID, Name: t.Name, Role: inventory.Role(t.Role), Scope: mapped(strings.Fields(t.Scope),
+			func(a string) inventory.Action { return inventory.Action(a) }),
 		Hash: t.Hash, CreatedAt: inventory.Instant(t.CreatedAt), CreatedBy: t.CreatedBy, EndsAt: inventory.Instant(t.EndsAt),
 		RevokedAt: inventory.Instant(t.RevokedAt), LastUsed: inventory.Day(t.LastUsed),
 	}
@@ -75,7 +76,8 @@ func (r reader) Tokens() ([]inventory.Token, error) {
 // AddToken adds a token and gives it its id.
 func (w writer) AddToken(t inventory.Token) (inventory.Token, error) {
 	row := tokenRow{
-		Name: t.Name, Role: string(t.Role), Hash: t.Hash, CreatedAt: instant(t.CreatedAt), CreatedBy: t.CreatedBy, EndsAt: instant(t.EndsAt),
+		Name: t.Name, Role: string(t.Role), Hash: t.Hash, CreatedAt: instant(t.CreatedAt), CreatedBy: t.CreatedBy,
+		EndsAt:    instant(t.EndsAt),
 		RevokedAt: instant(t.RevokedAt), LastUsed: day(t.LastUsed), Scope: scopeText(t.Scope),
 	}
 	err := w.step("add token", "that token exists already", func() error {
@@ -89,7 +91,10 @@ func (w writer) AddToken(t inventory.Token) (inventory.Token, error) {
 }
 
 func (w writer) addTokenStations(t inventory.Token) error {
-	return createAll(w, mapped(t.Stations, func(station string) tokenStationRow { return tokenStationRow{t.ID, station} }))()
+	return createAll(w, mapped(t.Stations, func(station string) tokenStationRow {
+		return tokenStationRow{t.ID,
+			station}
+	}))()
 }
 
 // UpdateToken changes everything of a token but its id, its hash, its end and

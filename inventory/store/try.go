@@ -14,7 +14,8 @@ func (w writer) LockAttempts(subjects []string) ([]inventory.AttemptCounter, err
 	found := map[string]inventory.AttemptCounter{}
 	err := w.step("lock attempts", "", func() error {
 		for _, s := range sorted { // one order for everybody, so that two never wait for each other
-			if _, err := w.exec("INSERT INTO sign_in_attempt (subject, attempts) VALUES (?, 0) ON CONFLICT (subject) DO NOTHING", s); err != nil {
+			if _, err := w.exec("INSERT INTO sign_in_attempt (subject, attempts) VALUES (?, 0) ON CONFLICT (subject) DO NOTHING",
+				s); err != nil {
 				return err
 			}
 			text := "SELECT subject, attempts, last_at, locked_till FROM sign_in_attempt WHERE subject = ?"

@@ -22,9 +22,12 @@ func (useRow) TableName() string { return "bag_use" }
 
 func (u useRow) value() inventory.Use {
 	return inventory.Use{
-		ID: u.ID, Bag: u.Bag, Incident: u.Incident, HappenedAt: inventory.Instant(u.HappenedAt), RecordedAt: inventory.Instant(u.RecordedAt),
-		By: u.ByName, SeenPosition: u.SeenPosition, SealSeen: u.SealSeen, SealSet: u.SealSet, Lines: u.Lines, Note: u.Note,
-		Status: inventory.RecordStatus(u.Outcome.Status), ReviewBecause: u.Outcome.ReviewBecause, Decision: u.Outcome.Decision.of,
+		ID: u.ID, Bag: u.Bag, Incident: u.Incident, HappenedAt: inventory.Instant(u.HappenedAt),
+		RecordedAt: inventory.Instant(u.RecordedAt),
+		By:         u.ByName, SeenPosition: u.SeenPosition, SealSeen: u.SealSeen, SealSet: u.SealSet, Lines: u.Lines,
+		Note:   u.Note,
+		Status: inventory.RecordStatus(u.Outcome.Status), ReviewBecause: u.Outcome.ReviewBecause,
+		Decision: u.Outcome.Decision.of,
 	}
 }
 

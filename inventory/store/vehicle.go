@@ -17,7 +17,8 @@ func (vehicleOutOfServiceRow) TableName() string { return "vehicle_out_of_servic
 
 func (v vehicleOutOfServiceRow) value() inventory.VehicleOutOfService {
 	return inventory.VehicleOutOfService{
-		ID: v.ID, Station: v.Station, Vehicle: v.Vehicle, ServicePause: inventory.ServicePause{Reason: v.Reason, By: v.ByName, RecordedAt: inventory.Instant(v.RecordedAt)},
+		ID: v.ID, Station: v.Station, Vehicle: v.Vehicle, ServicePause: inventory.ServicePause{Reason: v.Reason, By: v.ByName,
+			RecordedAt: inventory.Instant(v.RecordedAt)},
 		BackAt: inventory.Instant(v.BackAt), BackBy: v.BackBy,
 	}
 }
@@ -39,15 +40,18 @@ func (r reader) VehiclesOutOfService(f inventory.VehicleFilter) ([]inventory.Veh
 
 // AddVehicleOutOfService takes a vehicle off the run.
 func (w writer) AddVehicleOutOfService(v inventory.VehicleOutOfService) (inventory.VehicleOutOfService, error) {
-	row := vehicleOutOfServiceRow{Station: v.Station, Vehicle: v.Vehicle, Reason: v.Reason, RecordedAt: instant(v.RecordedAt), ByName: v.By}
-	err := w.step("take vehicle off", "that vehicle is taken off already", func() error { return w.gorm().Create(&row).Error })
+	row := vehicleOutOfServiceRow{Station: v.Station, Vehicle: v.Vehicle, Reason: v.Reason,
+		RecordedAt: instant(v.RecordedAt), ByName: v.By}
+	err := w.step("take vehicle off", "that vehicle is taken off already",
+		func() error { return w.gorm().Create(&row).Error })
 	return row.value(), err
 }
 
 // EndVehicleOutOfService puts a vehicle back on the run.
 func (w writer) EndVehicleOutOfService(v inventory.VehicleOutOfService) error {
 	return w.step("put vehicle back", "", func() error {
-		n, err := w.exec("UPDATE vehicle_out_of_service SET back_at = ?, back_by = ? WHERE id = ? AND back_at IS NULL", instant(v.BackAt), v.BackBy, v.ID)
+		n, err := w.exec("UPDATE vehicle_out_of_service SET back_at = ?, back_by = ? WHERE id = ? AND back_at IS NULL",
+			instant(v.BackAt), v.BackBy, v.ID)
 		if err == nil && n == 0 {
 			return inventory.Errorf(inventory.Conflict, "that vehicle is back on the run already")
 		}

@@ -27,7 +27,8 @@ func (s *Service) StartDelivery(ctx context.Context, by inventory.Actor, place s
 		if err := by.Must(inventory.ActKeepStock, pl.Station); err != nil {
 			return inventory.Delivery{}, err
 		}
-		return w.AddDelivery(inventory.Delivery{Place: pl.Code, Status: inventory.DeliveryOpen, StartedAt: s.now(), StartedBy: by.Name})
+		return w.AddDelivery(inventory.Delivery{Place: pl.Code, Status: inventory.DeliveryOpen, StartedAt: s.now(),
+			StartedBy: by.Name})
 	})
 }
 
@@ -43,7 +44,8 @@ func (s *Service) OpenDeliveries(ctx context.Context, by inventory.Actor) ([]inv
 }
 
 // changeDelivery changes a delivery that is open, while others wait.
-func (s *Service) changeDelivery(ctx context.Context, by inventory.Actor, id int64, change func(w inventory.Writer, d *inventory.Delivery) error) error {
+func (s *Service) changeDelivery(ctx context.Context, by inventory.Actor, id int64, change func(w inventory.Writer,
+	d *inventory.Delivery) error) error {
 	return s.store.Write(ctx, func(_ context.Context, w inventory.Writer) error {
 		if err := by.Must(inventory.ActKeepStock, ""); err != nil {
 			return err
@@ -90,7 +92,8 @@ func (s *Service) ScanPack(ctx context.Context, by inventory.Actor, id int64, te
 			return err
 		}
 		if len(found) > 1 {
-			return inventory.Errorf(inventory.Conflict, "products %d and %d both have this code: take it from one of them, then scan again", found[0].ID, found[1].ID)
+			return inventory.Errorf(inventory.Conflict,
+				"products %d and %d both have this code: take it from one of them, then scan again", found[0].ID, found[1].ID)
 		}
 		var pr *inventory.Product
 		item := d.LastItem()
@@ -168,8 +171,10 @@ func (s *Service) ChangeLine(ctx context.Context, by inventory.Actor, id int64, 
 		}
 		c.applied(l)
 		var ps inventory.Problems
-		ps.When(l.Packs < 1 || l.Packs > inventory.MaxPacks, "packs", "give 1 to %d packs, or 0 to take them out", inventory.MaxPacks)
-		ps.When(l.Units < 0 || l.Units > inventory.MaxQty, "units", "give 1 to %d units, or leave this empty", inventory.MaxQty)
+		ps.When(l.Packs < 1 || l.Packs > inventory.MaxPacks, "packs", "give 1 to %d packs, or 0 to take them out",
+			inventory.MaxPacks)
+		ps.When(l.Units < 0 || l.Units > inventory.MaxQty, "units", "give 1 to %d units, or leave this empty",
+			inventory.MaxQty)
 		inventory.CheckText(&ps, "batch_no", l.BatchNo, false, 40)
 		inventory.CheckText(&ps, "serial", l.Serial, false, 40)
 		inventory.CheckText(&ps, "made_on", l.MadeOn, false, 10)

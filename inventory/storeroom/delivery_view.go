@@ -165,7 +165,8 @@ func (s *Service) earlier(ctx context.Context, v DeliveryView, row DeliveryRow) 
 
 // receipt is the receipt that a row becomes.
 func (v DeliveryView) receipt(row DeliveryRow) inventory.Receipt {
-	return inventory.Receipt{Place: v.Store.Code, Item: row.Item, Product: row.Product, BatchNo: row.BatchNo, Serial: row.Serial, MadeOn: row.MadeOn,
+	return inventory.Receipt{Place: v.Store.Code, Item: row.Item, Product: row.Product, BatchNo: row.BatchNo,
+		Serial: row.Serial, MadeOn: row.MadeOn,
 		EndPrinted: row.EndPrinted, EndWording: row.EndWording, Qty: max(1, row.InAll), Reference: v.Reference,
 		OnConflict: row.OnConflict, CorrectionReason: row.Reason}
 }
@@ -215,7 +216,8 @@ func (s *Service) bookAll(ctx context.Context, by inventory.Actor, v *DeliveryVi
 }
 
 // bookRow receives one line where it goes.
-func (s *Service) bookRow(ctx context.Context, by inventory.Actor, v DeliveryView, row *DeliveryRow) (inventory.Lot, error) {
+func (s *Service) bookRow(ctx context.Context, by inventory.Actor, v DeliveryView, row *DeliveryRow) (inventory.Lot,
+	error) {
 	if row.Product == 0 {
 		row.Trouble = TroubleUnknown
 		return inventory.Lot{}, inventory.Errorf(inventory.Conflict, "no product has this code yet")
@@ -250,7 +252,9 @@ func (s *Service) bookRow(ctx context.Context, by inventory.Actor, v DeliveryVie
 			return lot, err
 		}
 		row.To = string(inventory.KindDisposed)
-		_, err = p.Post([]inventory.Movement{{LotID: lot.ID, Qty: in.Qty, From: place.Code, To: string(inventory.KindDisposed), Reason: inventory.ReasonDisposed, Cause: inventory.CauseExpired, Reference: in.Reference}}, "receipt")
+		_, err = p.Post([]inventory.Movement{{LotID: lot.ID, Qty: in.Qty, From: place.Code,
+			To: string(inventory.KindDisposed), Reason: inventory.ReasonDisposed, Cause: inventory.CauseExpired,
+			Reference: in.Reference}}, "receipt")
 		return lot, err
 	})
 }

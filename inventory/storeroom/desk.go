@@ -29,7 +29,8 @@ type DeskBag struct {
 
 // restockMends lists the findings that a restock can mend.
 var restockMends = []inventory.FindingKind{
-	inventory.FindBelowMinimum, inventory.FindBelowPar, inventory.FindKitRule, inventory.FindUnderNotice, inventory.FindPastEnd, inventory.FindNotOnList, inventory.FindSurplus, inventory.FindNoSeal,
+	inventory.FindBelowMinimum, inventory.FindBelowPar, inventory.FindKitRule, inventory.FindUnderNotice,
+	inventory.FindPastEnd, inventory.FindNotOnList, inventory.FindSurplus, inventory.FindNoSeal,
 }
 
 // Desk gathers a day's desk at the actor's stations, or at some of them. Bags
@@ -91,13 +92,15 @@ func (s *Service) toRestock(r inventory.Reader, stations []string) ([]DeskBag, e
 		}
 	}
 	slices.SortStableFunc(out, func(a, b DeskBag) int {
-		return cmp.Or(cmp.Compare(a.Priority, b.Priority), -inventory.CompareBool(a.Stops > 0, b.Stops > 0), cmp.Compare(a.Code, b.Code))
+		return cmp.Or(cmp.Compare(a.Priority, b.Priority), -inventory.CompareBool(a.Stops > 0, b.Stops > 0),
+			cmp.Compare(a.Code, b.Code))
 	})
 	return out, nil
 }
 
 // Bags lists the bags at the actor's stations without judging them.
-func (s *Service) Bags(ctx context.Context, by inventory.Actor, f inventory.BagFilter, p inventory.Page) ([]inventory.Bag, error) {
+func (s *Service) Bags(ctx context.Context, by inventory.Actor, f inventory.BagFilter,
+	p inventory.Page) ([]inventory.Bag, error) {
 	return inventory.Read(ctx, s.store, func(r inventory.Reader) ([]inventory.Bag, error) {
 		if err := by.Must(inventory.ActSee, ""); err != nil {
 			return nil, err
@@ -122,7 +125,8 @@ func (s *Service) LotsStowed(ctx context.Context, by inventory.Actor, ids []int6
 		if err := by.Must(inventory.ActSee, ""); err != nil || len(ids) == 0 {
 			return out, err
 		}
-		stock, err := r.Stock(inventory.StockFilter{Lots: ids, Kinds: []inventory.PlaceKind{inventory.KindBag}, Stations: by.StationsSeen()})
+		stock, err := r.Stock(inventory.StockFilter{Lots: ids, Kinds: []inventory.PlaceKind{inventory.KindBag},
+			Stations: by.StationsSeen()})
 		for _, st := range stock {
 			out[st.Lot.ID] = st.Lot
 		}

@@ -213,14 +213,18 @@ func (s *Service) deviceLabels(r inventory.Reader, by inventory.Actor, ask Label
 	if len(named) > 0 {
 		return inOrder(out, batches, named)
 	}
-	slices.SortFunc(out, func(a, b LabelFacts) int { return cmp.Or(cmp.Compare(a.Code, b.Code), cmp.Compare(a.Serial, b.Serial)) })
+	slices.SortFunc(out, func(a, b LabelFacts) int {
+		return cmp.Or(cmp.Compare(a.Code, b.Code), cmp.Compare(a.Serial,
+			b.Serial))
+	})
 	return out, nil
 }
 
 // deviceFacts says what stands on a device's label. The end of a training
 // device is nobody's promise for a patient, and is left out.
 func deviceFacts(it inventory.Item, st inventory.Stock, station inventory.Station, now inventory.Instant) LabelFacts {
-	f := LabelFacts{Kind: LabelDevice, Station: station.Code, Path: "d/" + strconv.FormatInt(st.Lot.ID, 10), Code: it.Code, Name: it.Name,
+	f := LabelFacts{Kind: LabelDevice, Station: station.Code, Path: "d/" + strconv.FormatInt(st.Lot.ID, 10), Code: it.Code,
+		Name:  it.Name,
 		LotID: st.Lot.ID, Serial: st.Lot.Serial, Training: st.Lot.Training, Place: st.Place}
 	if !f.Training {
 		f.UsableThrough = inventory.UsableThrough(it, st.Lot, station.Today(now))

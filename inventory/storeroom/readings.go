@@ -9,7 +9,8 @@ import (
 )
 
 // PickList makes the pick list of a bag.
-func (s *Service) PickList(ctx context.Context, by inventory.Actor, code string, ask lists.Outlook) (inventory.PickList, error) {
+func (s *Service) PickList(ctx context.Context, by inventory.Actor, code string, ask lists.Outlook) (inventory.PickList,
+	error) {
 	return inventory.Read(ctx, s.store, func(r inventory.Reader) (inventory.PickList, error) {
 		b, err := scope.BagFor(r, by, code, inventory.ActKeepStock)
 		if err != nil {
@@ -28,7 +29,8 @@ func (s *Service) PickList(ctx context.Context, by inventory.Actor, code string,
 		stores, claims := g.StoresByStation()[b.AtStation], []inventory.Fill(nil)
 		if b.Purpose == inventory.ForIssue {
 			claims = inventory.ShortagesOf(g, now, ask.AsOf, 0).Fill
-		} else if stores, err = r.Stock(inventory.StockFilter{Kinds: []inventory.PlaceKind{inventory.KindStore}, Purpose: inventory.ForTraining, Stations: []string{b.AtStation}}); err != nil {
+		} else if stores, err = r.Stock(inventory.StockFilter{Kinds: []inventory.PlaceKind{inventory.KindStore},
+			Purpose: inventory.ForTraining, Stations: []string{b.AtStation}}); err != nil {
 			return inventory.PickList{}, err
 		}
 		return inventory.PickListOf(v, stores, claims, now, ask.AsOf), nil

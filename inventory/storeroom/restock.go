@@ -13,7 +13,8 @@ import (
 // RecordRestock books what was put into a bag and taken out, and its new seal.
 // It is made at a desk: what no longer fits is a conflict. seenPosition, where
 // it is above zero, is the position of the pick list.
-func (s *Service) RecordRestock(ctx context.Context, by inventory.Actor, in inventory.Restock, seenPosition int64) (inventory.Restock, error) {
+func (s *Service) RecordRestock(ctx context.Context, by inventory.Actor, in inventory.Restock,
+	seenPosition int64) (inventory.Restock, error) {
 	return inventory.Write(ctx, s.store, func(w inventory.Writer) (inventory.Restock, error) {
 		b, err := shift.LockedBag(w, by, in.Bag, inventory.ActKeepStock)
 		if err != nil {
@@ -48,7 +49,8 @@ func restockShape(in inventory.Restock) error {
 	var ps inventory.Problems
 	inventory.CheckText(&ps, "seal_set", in.SealSet, false, 40)
 	inventory.CheckText(&ps, "note", in.Note, false, inventory.MaxNote)
-	ps.When(len(in.Lines)+len(in.TakeOut) == 0 && in.SealSet == "", "lines", "give what went in or came out, or the new seal")
+	ps.When(len(in.Lines)+len(in.TakeOut) == 0 && in.SealSet == "", "lines",
+		"give what went in or came out, or the new seal")
 	ps.When(len(in.Lines)+len(in.TakeOut) > 2000, "lines", "give at most 2000 lines")
 	return ps.Err()
 }
@@ -60,7 +62,8 @@ func postRestock(p *ledger.Unit, in *inventory.Restock, station inventory.Statio
 	for i, l := range in.TakeOut {
 		l.To = ledger.PlaceCode(l.To)
 		in.TakeOut[i] = l
-		out = append(out, inventory.Movement{LotID: l.LotID, Qty: l.Qty, From: in.Bag, To: l.To, Reason: l.Reason, Cause: l.Cause})
+		out = append(out, inventory.Movement{LotID: l.LotID, Qty: l.Qty, From: in.Bag, To: l.To, Reason: l.Reason,
+			Cause: l.Cause})
 		if err := atOwnStation(p, l.To); err != nil {
 			return ledger.PrefixPaths(inventory.AsField(err, "to", "place"), "take_out["+strconv.Itoa(i)+"]")
 		}
@@ -86,7 +89,8 @@ func postRestock(p *ledger.Unit, in *inventory.Restock, station inventory.Statio
 		if from.Outside() {
 			return inventory.Invalidf(path+".from", "name a store, bag or carrier")
 		}
-		into = append(into, inventory.Movement{LotID: l.LotID, Qty: l.Qty, From: l.From, To: in.Bag, Reason: ledger.StowReason(from.Kind)})
+		into = append(into, inventory.Movement{LotID: l.LotID, Qty: l.Qty, From: l.From, To: in.Bag,
+			Reason: ledger.StowReason(from.Kind)})
 	}
 	_, err := p.Post(into, "lines")
 	return err
@@ -116,7 +120,8 @@ func noteRestock(w inventory.Writer, in inventory.Restock) error {
 }
 
 // Restocks lists the restocks of a bag, newest first.
-func (s *Service) Restocks(ctx context.Context, by inventory.Actor, code string, p inventory.Page) ([]inventory.Restock, error) {
+func (s *Service) Restocks(ctx context.Context, by inventory.Actor, code string, p inventory.Page) ([]inventory.Restock,
+	error) {
 	return inventory.Read(ctx, s.store, func(r inventory.Reader) ([]inventory.Restock, error) {
 		b, err := scope.BagFor(r, by, code, inventory.ActSee)
 		if err != nil {
@@ -127,7 +132,8 @@ func (s *Service) Restocks(ctx context.Context, by inventory.Actor, code string,
 }
 
 // Seals lists the log of a bag's seals, newest first.
-func (s *Service) Seals(ctx context.Context, by inventory.Actor, code string, p inventory.Page) ([]inventory.SealEntry, error) {
+func (s *Service) Seals(ctx context.Context, by inventory.Actor, code string, p inventory.Page) ([]inventory.SealEntry,
+	error) {
 	return inventory.Read(ctx, s.store, func(r inventory.Reader) ([]inventory.SealEntry, error) {
 		b, err := scope.BagFor(r, by, code, inventory.ActSee)
 		if err != nil {
@@ -138,7 +144,8 @@ func (s *Service) Seals(ctx context.Context, by inventory.Actor, code string, p 
 }
 
 // Observations lists observations at the actor's stations.
-func (s *Service) Observations(ctx context.Context, by inventory.Actor, f inventory.ObservationFilter) ([]inventory.Observation, error) {
+func (s *Service) Observations(ctx context.Context, by inventory.Actor,
+	f inventory.ObservationFilter) ([]inventory.Observation, error) {
 	return inventory.Read(ctx, s.store, func(r inventory.Reader) ([]inventory.Observation, error) {
 		rf, err := scope.RecordsSeen(by, r, inventory.RecordFilter{Bag: f.Bag, AtStations: f.AtStations})
 		if err != nil {
@@ -150,7 +157,8 @@ func (s *Service) Observations(ctx context.Context, by inventory.Actor, f invent
 }
 
 // CloseObservation ends an observation with a reason.
-func (s *Service) CloseObservation(ctx context.Context, by inventory.Actor, bag string, id int64, reason string) (inventory.Observation, error) {
+func (s *Service) CloseObservation(ctx context.Context, by inventory.Actor, bag string, id int64,
+	reason string) (inventory.Observation, error) {
 	return inventory.Write(ctx, s.store, func(w inventory.Writer) (inventory.Observation, error) {
 		b, err := shift.LockedBag(w, by, bag, inventory.ActKeepStock)
 		if err != nil {

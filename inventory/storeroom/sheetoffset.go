@@ -8,7 +8,8 @@ import (
 )
 
 // KeepSheetOffset remembers an offset for a station's printer and a sheet.
-func (s *Service) KeepSheetOffset(ctx context.Context, by inventory.Actor, o inventory.SheetOffset) (inventory.SheetOffset, error) {
+func (s *Service) KeepSheetOffset(ctx context.Context, by inventory.Actor,
+	o inventory.SheetOffset) (inventory.SheetOffset, error) {
 	return inventory.Write(ctx, s.store, func(w inventory.Writer) (inventory.SheetOffset, error) {
 		o.Station = inventory.NormalCode(o.Station)
 		if err := by.Must(inventory.ActLabel, o.Station); err != nil {
@@ -28,7 +29,8 @@ func (s *Service) KeepSheetOffset(ctx context.Context, by inventory.Actor, o inv
 func hundredths(mm float64) float64 { return math.Round(mm*100) / 100 }
 
 // SheetOffsets lists what is remembered for a station's printer.
-func (s *Service) SheetOffsets(ctx context.Context, by inventory.Actor, station string) ([]inventory.SheetOffset, error) {
+func (s *Service) SheetOffsets(ctx context.Context, by inventory.Actor, station string) ([]inventory.SheetOffset,
+	error) {
 	return inventory.Read(ctx, s.store, func(r inventory.Reader) ([]inventory.SheetOffset, error) {
 		station = inventory.NormalCode(station)
 		if err := by.Must(inventory.ActLabel, station); err != nil {
@@ -43,7 +45,8 @@ func (s *Service) SheetOffsets(ctx context.Context, by inventory.Actor, station 
 
 // SheetOffset returns what is remembered for a station's printer and a sheet;
 // where nothing is, or no station is named, the offset is none.
-func (s *Service) SheetOffset(ctx context.Context, by inventory.Actor, station, sheet string) (inventory.SheetOffset, error) {
+func (s *Service) SheetOffset(ctx context.Context, by inventory.Actor, station, sheet string) (inventory.SheetOffset,
+	error) {
 	out := inventory.SheetOffset{Station: station, Sheet: sheet}
 	if station == "" {
 		return out, by.Must(inventory.ActLabel, "")

@@ -96,7 +96,8 @@ func (r Row) Fit() error {
 	}
 	for _, c := range r.Cells {
 		if len(c.Text) > MaxCell {
-			return &BadError{r.Number, fmt.Sprintf("shorten each cell to %d bytes; a quotation mark may not have been closed", MaxCell)}
+			return &BadError{r.Number, fmt.Sprintf("shorten each cell to %d bytes; a quotation mark may not have been closed",
+				MaxCell)}
 		}
 	}
 	return nil

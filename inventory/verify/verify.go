@@ -44,7 +44,8 @@ type VerifyReport struct {
 // checks and later signatures also with the history.
 func (s *Service) Verify(ctx context.Context) (VerifyReport, error) {
 	return inventory.Read(ctx, s.store, func(r inventory.Reader) (VerifyReport, error) {
-		v := verifier{r: r, gapless: s.store.Engine() == "sqlite", balances: map[inventory.PlaceLot]int{}, lots: map[int64]inventory.Lot{}, places: map[string]inventory.Place{}}
+		v := verifier{r: r, gapless: s.store.Engine() == "sqlite", balances: map[inventory.PlaceLot]int{},
+			lots: map[int64]inventory.Lot{}, places: map[string]inventory.Place{}}
 		err := v.run(s.now())
 		return v.VerifyReport, err
 	})
@@ -108,7 +109,8 @@ func (v *verifier) records() error {
 			return err
 		}
 		if !ledger.SameRecord(want, b.BatchRecord) {
-			v.fault("", 0, "batch %d of %s: what is kept of its inspections, classes and notices is not what they say", b.ID, b.Item)
+			v.fault("", 0, "batch %d of %s: what is kept of its inspections, classes and notices is not what they say", b.ID,
+				b.Item)
 		}
 	}
 	return nil
@@ -150,7 +152,9 @@ func (v *verifier) chain(station string) error {
 		return err
 	}
 	if head.Seq != last.Seq || head.Hash != last.Hash {
-		v.fault(station, last.ID, "the chain ends here at number %d, its head says number %d: rows at the end are missing or altered", last.Seq, head.Seq)
+		v.fault(station, last.ID,
+			"the chain ends here at number %d, its head says number %d: rows at the end are missing or altered", last.Seq,
+			head.Seq)
 	}
 	return nil
 }
@@ -158,7 +162,8 @@ func (v *verifier) chain(station string) error {
 // link checks one row of a chain against the one before it.
 func (v *verifier) link(station string, last, m inventory.Movement) {
 	if m.Seq != last.Seq+1 {
-		v.fault(station, m.ID, "it has number %d where %d should stand: a row before it is missing or was put in", m.Seq, last.Seq+1)
+		v.fault(station, m.ID, "it has number %d where %d should stand: a row before it is missing or was put in", m.Seq,
+			last.Seq+1)
 	}
 	if m.PrevHash != last.Hash {
 		v.fault(station, m.ID, "it does not follow the row before it")
@@ -291,7 +296,8 @@ func (v *verifier) readiness(now inventory.Instant) error {
 		}
 		replayed := inventory.ReadinessOf(view, now, 0, inventory.DefaultHorizonDays)
 		if stored.State != replayed.State {
-			v.fault(view.Bag.AtStation, 0, "bag %s: %s by its balances, %s by the movements", view.Bag.Code, stored.State, replayed.State)
+			v.fault(view.Bag.AtStation, 0, "bag %s: %s by its balances, %s by the movements", view.Bag.Code, stored.State,
+				replayed.State)
 		}
 	}
 	return nil

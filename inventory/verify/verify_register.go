@@ -24,7 +24,8 @@ func (v *verifier) register(ms []inventory.Movement) error {
 		return err
 	}
 	v.expected(checks, ms)
-	entries, err := v.r.HistoryEntries(inventory.HistoryFilter{Kinds: []inventory.HistoryKind{inventory.HistoryBalance, inventory.HistorySigned}}, inventory.Page{})
+	entries, err := v.r.HistoryEntries(inventory.HistoryFilter{Kinds: []inventory.HistoryKind{inventory.HistoryBalance,
+		inventory.HistorySigned}}, inventory.Page{})
 	if err != nil {
 		return err
 	}
@@ -46,7 +47,8 @@ func (v *verifier) register(ms []inventory.Movement) error {
 	}
 	for d, n := range told {
 		if n > 0 {
-			v.fault(d.Station, 0, "the history tells of a balance check or signature in %s at %s that is not there", d.Place, d.RecordedAt)
+			v.fault(d.Station, 0, "the history tells of a balance check or signature in %s at %s that is not there", d.Place,
+				d.RecordedAt)
 		}
 	}
 	return nil
@@ -69,12 +71,16 @@ func lasting(d inventory.HistoryEntry) inventory.HistoryEntry {
 // expected walks the movements in the order of recording, and compares what
 // each balance check says that the register held with what had come and gone.
 func (v *verifier) expected(checks []inventory.BalanceCheck, ms []inventory.Movement) {
-	checks = slices.SortedFunc(slices.Values(checks), func(a, b inventory.BalanceCheck) int { return cmp.Compare(a.After, b.After) })
+	checks = slices.SortedFunc(slices.Values(checks), func(a, b inventory.BalanceCheck) int {
+		return cmp.Compare(a.After,
+			b.After)
+	})
 	held := map[register.PageOf]int{}
 	for i := 0; ; i++ {
 		for len(checks) > 0 && (i == len(ms) || checks[0].After < ms[i].ID) {
 			if c := checks[0]; c.Expected != held[register.PageOf{Item: c.Item, Place: c.Place}] {
-				v.fault("", 0, "balance check %d of %s in %s: it says that the register held %d then, the movements say %d", c.ID, c.Item, c.Place, c.Expected, held[register.PageOf{Item: c.Item, Place: c.Place}])
+				v.fault("", 0, "balance check %d of %s in %s: it says that the register held %d then, the movements say %d", c.ID,
+					c.Item, c.Place, c.Expected, held[register.PageOf{Item: c.Item, Place: c.Place}])
 			}
 			checks = checks[1:]
 		}

@@ -202,11 +202,13 @@ func (b *Book) date(held, shown string) string {
 // other counts, or no year or month among its parts.
 func dateParts(shown string) int {
 	words := strings.FieldsFunc(shown, func(r rune) bool { return !unicode.IsLetter(r) && !unicode.IsDigit(r) })
-	if strings.ContainsAny(shown, ":%,") || len(words) < 2 || len(words) > 3 || strings.ContainsRune(shown, '.') && len(words) == 2 {
+	if strings.ContainsAny(shown, ":%,") || len(words) < 2 || len(words) > 3 || strings.ContainsRune(shown, '.') &&
+		len(words) == 2 {
 		return 0
 	}
 	for _, w := range words {
-		if strings.ContainsFunc(w, unicode.IsDigit) && strings.ContainsFunc(w, unicode.IsLetter) || strings.ContainsFunc(w, unicode.IsDigit) && len(w) > 4 {
+		if strings.ContainsFunc(w, unicode.IsDigit) && strings.ContainsFunc(w, unicode.IsLetter) || strings.ContainsFunc(w,
+			unicode.IsDigit) && len(w) > 4 {
 			return 0
 		}
 	}

@@ -39,7 +39,8 @@ func Rasterise(t testing.TB, pdf []byte, dpi int) []*image.Gray {
 	dir := t.TempDir()
 	file := filepath.Join(dir, "labels.pdf")
 	must(t, os.WriteFile(file, pdf, 0o600))
-	if out, err := exec.Command(Tool(t, "pdftoppm"), "-gray", "-r", fmt.Sprint(dpi), file, filepath.Join(dir, "page")).CombinedOutput(); err != nil {
+	if out, err := exec.Command(Tool(t, "pdftoppm"), "-gray", "-r", fmt.Sprint(dpi), file, filepath.Join(dir,
+		"page")).CombinedOutput(); err != nil {
 		t.Fatalf("pdftoppm: %v: %s", err, out)
 	}
 	names, err := filepath.Glob(filepath.Join(dir, "page*.pgm"))

@@ -15,8 +15,10 @@ import (
 
 // Load fills an empty store with the scenario so that it ends at end, which
 // lies in the present. progress is told about each day loaded, of how many.
-func Load(ctx context.Context, store inventory.Store, fsys fs.FS, secrets account.Secrets, end inventory.Instant, progress func(day, of int)) error {
-	s := &scenario{end: end, dice: newDice(), reused: map[string]int{}, received: map[string]int{}, idle: map[string]string{}}
+func Load(ctx context.Context, store inventory.Store, fsys fs.FS, secrets account.Secrets, end inventory.Instant,
+	progress func(day, of int)) error {
+	s := &scenario{end: end, dice: newDice(), reused: map[string]int{}, received: map[string]int{},
+		idle: map[string]string{}}
 	s.svc = services.New(store, func() inventory.Instant { return s.now }, services.Options{})
 	first := end.Add(-days(Days))
 	s.now = first
@@ -39,7 +41,10 @@ func Load(ctx context.Context, store inventory.Store, fsys fs.FS, secrets accoun
 			progress(d, Days)
 		}
 	}
-	if err := s.svc.Ledger.Together(ctx, func(ctx context.Context) error { return s.register(ctx, fsys, secrets) }); err != nil {
+	if err := s.svc.Ledger.Together(ctx, func(ctx context.Context) error {
+		return s.register(ctx, fsys,
+			secrets)
+	}); err != nil {
 		return err
 	}
 	s.now = end

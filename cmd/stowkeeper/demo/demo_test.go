@@ -63,7 +63,8 @@ func look(t *testing.T, svc *services.All) {
 		states[b.State]++
 		t.Log(b.Code, b.State, b.Headline)
 	}
-	for _, s := range []inventory.State{inventory.Ready, inventory.ReadyWithGaps, inventory.NotReady, inventory.OutOfService} {
+	for _, s := range []inventory.State{inventory.Ready, inventory.ReadyWithGaps, inventory.NotReady,
+		inventory.OutOfService} {
 		assert.Positive(t, states[s], s)
 	}
 
@@ -78,7 +79,8 @@ func look(t *testing.T, svc *services.All) {
 	uses, err := svc.Shift.Uses(ctx, manager, inventory.RecordFilter{Status: inventory.StatusToReview}, inventory.Page{})
 	require.NoError(t, err)
 	assert.Len(t, uses, 1, "a use of stock that the ledger lacks waits")
-	checks, err := svc.Shift.Checks(ctx, manager, inventory.RecordFilter{Status: inventory.StatusToReview}, inventory.Page{})
+	checks, err := svc.Shift.Checks(ctx, manager, inventory.RecordFilter{Status: inventory.StatusToReview},
+		inventory.Page{})
 	require.NoError(t, err)
 	assert.Len(t, checks, 1, "a check that came late waits")
 

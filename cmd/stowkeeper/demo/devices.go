@@ -92,7 +92,8 @@ func (s *scenario) inspectStore(ctx context.Context, station inventory.Station, 
 		if !ok || due > station.Today(s.now).AddDays(14) {
 			continue
 		}
-		if _, err := s.svc.Ledger.Inspect(ctx, qm, l.ID, ledger.InspectionReport{Points: answers(s.items[l.Item].Item, "")}); err != nil {
+		if _, err := s.svc.Ledger.Inspect(ctx, qm, l.ID, ledger.InspectionReport{Points: answers(s.items[l.Item].Item,
+			"")}); err != nil {
 			return err
 		}
 	}
@@ -106,7 +107,8 @@ func (s *scenario) inspectStore(ctx context.Context, station inventory.Station, 
 	}
 	for _, l := range apart {
 		if it := s.items[l.Item]; inventory.Reusable(it.Item, l.Lot) {
-			in := ledger.InspectionReport{Points: answers(it.Item, ""), Note: "cleaned after use", ReleaseTo: station.StoreCode()}
+			in := ledger.InspectionReport{Points: answers(it.Item, ""), Note: "cleaned after use",
+				ReleaseTo: station.StoreCode()}
 			if _, err := s.svc.Ledger.Inspect(ctx, qm, l.ID, in); err != nil {
 				return err
 			}
@@ -153,7 +155,8 @@ func (s *scenario) class(ctx context.Context, station inventory.Station, d int) 
 	}
 	for _, l := range spare {
 		if l.Device() {
-			if _, err := s.svc.Ledger.Inspect(ctx, s.staff["quartermaster"], l.ID, ledger.InspectionReport{Points: answers(s.items[l.Item].Item, "")}); err != nil {
+			if _, err := s.svc.Ledger.Inspect(ctx, s.staff["quartermaster"], l.ID,
+				ledger.InspectionReport{Points: answers(s.items[l.Item].Item, "")}); err != nil {
 				return err
 			}
 		}
@@ -177,7 +180,8 @@ func (s *scenario) wornDevice(ctx context.Context) error {
 	if err != nil {
 		return err
 	}
-	_, err = s.svc.Ledger.Inspect(ctx, s.staff["quartermaster"], d.ID, ledger.InspectionReport{Points: answers(s.items[d.LotSummary.Item].Item, fraying),
-		Note: "strap pulls out after a long season of classes"})
+	_, err = s.svc.Ledger.Inspect(ctx, s.staff["quartermaster"], d.ID,
+		ledger.InspectionReport{Points: answers(s.items[d.LotSummary.Item].Item, fraying),
+			Note: "strap pulls out after a long season of classes"})
 	return err
 }

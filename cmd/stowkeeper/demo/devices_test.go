@@ -88,7 +88,8 @@ func lookAtNotices(t *testing.T, svc *services.All) {
 			assert.Positive(t, n.Outstanding)
 		case n.Status == inventory.NoticeClosed:
 			assert.Zero(t, n.Outstanding)
-			lots, err := svc.Stock.Lots(t.Context(), manager, inventory.LotFilter{Item: n.Item, BatchNo: n.BatchNos[0]}, 0, inventory.Page{})
+			lots, err := svc.Stock.Lots(t.Context(), manager, inventory.LotFilter{Item: n.Item, BatchNo: n.BatchNos[0]}, 0,
+				inventory.Page{})
 			require.NoError(t, err)
 			require.NotEmpty(t, lots)
 			trace, err := svc.Stock.Lot(t.Context(), manager, lots[0].ID)

@@ -40,20 +40,31 @@ func (s *scenario) deviceScript(d int) []event {
 		events = append(events, event{fm, 8, 0, s.changeBelt})
 	case Days - 24:
 		events = append(events, event{ov, 11, 0, func(ctx context.Context) error {
-			return s.sendAway(ctx, "OV-RS2", shift.AwayTrip{Where: "workshop, display flickers", Holder: "Tarrant Rescue Supply", DueBack: s.calendar(Days - 10), Reference: "repair 0417"})
+			return s.sendAway(ctx, "OV-RS2", shift.AwayTrip{Where: "workshop, display flickers", Holder: "Tarrant Rescue Supply",
+				DueBack: s.calendar(Days - 10), Reference: "repair 0417"})
 		}})
 	case Days - 9:
-		events = append(events, event{ov, 19, 0, func(ctx context.Context) error { return s.open(ctx, "OV", "OV-DB1", "MD-EYEW") }})
+		events = append(events, event{ov, 19, 0, func(ctx context.Context) error {
+			return s.open(ctx, "OV", "OV-DB1",
+				"MD-EYEW")
+		}})
 	case Days - 6:
 		events = append(events, event{ht, 12, 0, s.looseMask})
 	case Days - 3:
-		events = append(events, event{fm, 17, 0, func(ctx context.Context) error { return s.open(ctx, "FM", "FM-RS1", "PP-GEL") }})
+		events = append(events, event{fm, 17, 0, func(ctx context.Context) error {
+			return s.open(ctx, "FM", "FM-RS1",
+				"PP-GEL")
+		}})
 	case Days - 2:
-		events = append(events, event{ov, 7, 45, func(ctx context.Context) error { return s.fullCheckWith(ctx, s.bag("OV-TR2"), fraying) }},
+		events = append(events, event{ov, 7, 45, func(ctx context.Context) error {
+			return s.fullCheckWith(ctx,
+				s.bag("OV-TR2"), fraying)
+		}},
 			event{ht, 13, 0, s.withdrawMasks}, event{ht, 16, 0, s.lendSpare}, event{ov, 17, 0, s.vehicleOff})
 	case Days - 1:
 		events = append(events, event{ov, 12, 0, s.inspectNotice}, event{sq, 20, 0, func(ctx context.Context) error {
-			return s.sendAway(ctx, "SQ-RS1", shift.AwayTrip{Where: "Brackmoor hospital, admissions", DueBack: s.calendar(Days + 2)})
+			return s.sendAway(ctx, "SQ-RS1", shift.AwayTrip{Where: "Brackmoor hospital, admissions",
+				DueBack: s.calendar(Days + 2)})
 		}})
 	}
 	return events
@@ -88,7 +99,8 @@ func (s *scenario) sendAway(ctx context.Context, bag string, trip shift.AwayTrip
 
 // makeBelt puts a tourniquet on a belt, where it rides exposed.
 func (s *scenario) makeBelt(ctx context.Context) error {
-	_, err := s.svc.Lists.CreatePlace(ctx, s.staff["quartermaster"], inventory.Place{Code: belt, Station: "FM", Kind: inventory.KindCarrier, Purpose: inventory.ForIssue,
+	_, err := s.svc.Lists.CreatePlace(ctx, s.staff["quartermaster"], inventory.Place{Code: belt, Station: "FM",
+		Kind: inventory.KindCarrier, Purpose: inventory.ForIssue,
 		Name: "Belt of the duty lead", Holder: "duty lead", Vehicle: "Fennimoor 3"})
 	if err != nil {
 		return err
@@ -103,7 +115,8 @@ func (s *scenario) changeBelt(ctx context.Context) error {
 		return err
 	}
 	for _, l := range worn {
-		back := inventory.Movement{LotID: l.ID, Qty: 1, From: belt, To: "FM-STORE", Reason: inventory.ReasonReturn, Note: "shared out with the others"}
+		back := inventory.Movement{LotID: l.ID, Qty: 1, From: belt, To: "FM-STORE", Reason: inventory.ReasonReturn,
+			Note: "shared out with the others"}
 		if _, err := s.svc.Ledger.Move(ctx, s.staff["quartermaster"], []inventory.Movement{back}); err != nil {
 			return err
 		}
@@ -138,6 +151,7 @@ func (s *scenario) lendSpare(ctx context.Context) error {
 
 // vehicleOff takes a vehicle off the run.
 func (s *scenario) vehicleOff(ctx context.Context) error {
-	_, err := s.svc.Shift.StopVehicle(ctx, s.staff["OV"], shift.VehicleChange{Station: "OV", Vehicle: "Ostrevik 2", Reason: "brake warning, at the workshop"})
+	_, err := s.svc.Shift.StopVehicle(ctx, s.staff["OV"], shift.VehicleChange{Station: "OV", Vehicle: "Ostrevik 2",
+		Reason: "brake warning, at the workshop"})
 	return err
 }

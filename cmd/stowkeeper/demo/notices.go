@@ -12,7 +12,8 @@ import (
 // spread lists the batch numbers of an item that lie in bags of some stations,
 // most bags first.
 func (s *scenario) spread(ctx context.Context, item string, stations ...string) ([]string, error) {
-	lots, err := s.svc.Stock.Lots(ctx, founder, inventory.LotFilter{Item: item, Stations: stations, Held: true}, 0, inventory.Page{})
+	lots, err := s.svc.Stock.Lots(ctx, founder, inventory.LotFilter{Item: item, Stations: stations, Held: true}, 0,
+		inventory.Page{})
 	if err != nil {
 		return nil, err
 	}
@@ -58,7 +59,8 @@ func (s *scenario) recallSeals(ctx context.Context) error {
 	if err != nil {
 		return err
 	}
-	n, err := s.svc.Notice.CreateNotice(ctx, qm, inventory.Notice{Reference: "BS-R-0218", Action: inventory.NoticeWithdraw, Item: item, BatchNos: numbers[:1],
+	n, err := s.svc.Notice.CreateNotice(ctx, qm, inventory.Notice{Reference: "BS-R-0218", Action: inventory.NoticeWithdraw,
+		Item: item, BatchNos: numbers[:1],
 		Text: "Adhesive may let go at low temperature. Withdraw at once and return or dispose of."})
 	if err != nil {
 		return err
@@ -90,8 +92,9 @@ func (s *scenario) endRecall(ctx context.Context) error {
 	}
 	var ms []inventory.Movement
 	for _, u := range story.Held {
-		ms = append(ms, inventory.Movement{LotID: u.LotID, Qty: u.Qty, From: u.Place, To: "disposed", Reason: inventory.ReasonDisposed,
-			Cause: inventory.CauseRecalled, Reference: story.Reference})
+		ms = append(ms, inventory.Movement{LotID: u.LotID, Qty: u.Qty, From: u.Place, To: "disposed",
+			Reason: inventory.ReasonDisposed,
+			Cause:  inventory.CauseRecalled, Reference: story.Reference})
 	}
 	if _, err := s.svc.Ledger.Move(ctx, qm, ms); err != nil {
 		return err
@@ -103,7 +106,8 @@ func (s *scenario) endRecall(ctx context.Context) error {
 // looseMask finds a mask without its wrapper in the store room: nobody can tell
 // which batch it is of.
 func (s *scenario) looseMask(ctx context.Context) error {
-	_, err := s.svc.Ledger.Receive(ctx, s.staff["quartermaster"], inventory.Receipt{Place: "HT-QUARANTINE", Item: "AW-MASK-A", Qty: 1, Unidentified: true,
+	_, err := s.svc.Ledger.Receive(ctx, s.staff["quartermaster"], inventory.Receipt{Place: "HT-QUARANTINE",
+		Item: "AW-MASK-A", Qty: 1, Unidentified: true,
 		Note: "found behind the shelf, wrapper without a label"})
 	return err
 }
@@ -116,7 +120,8 @@ func (s *scenario) withdrawMasks(ctx context.Context) error {
 	if err != nil {
 		return err
 	}
-	n, err := s.svc.Notice.CreateNotice(ctx, qm, inventory.Notice{Reference: "WR-FSN-31", Action: inventory.NoticeWithdraw, Item: item, BatchNos: numbers,
+	n, err := s.svc.Notice.CreateNotice(ctx, qm, inventory.Notice{Reference: "WR-FSN-31", Action: inventory.NoticeWithdraw,
+		Item: item, BatchNos: numbers,
 		Text: "The reservoir bag may come off its connector. Withdraw the batches named and wait for replacements."})
 	if err != nil {
 		return err
@@ -138,7 +143,8 @@ func (s *scenario) inspectNotice(ctx context.Context) error {
 	if len(serials) == 0 {
 		return nil
 	}
-	_, err = s.svc.Notice.CreateNotice(ctx, s.staff["quartermaster"], inventory.Notice{Reference: "AM-FSN-7", Action: inventory.NoticeInspect, Item: "TQ-WIND",
+	_, err = s.svc.Notice.CreateNotice(ctx, s.staff["quartermaster"], inventory.Notice{Reference: "AM-FSN-7",
+		Action: inventory.NoticeInspect, Item: "TQ-WIND",
 		Serials: serials, Text: "Some buckles were moulded short. Inspect the buckle of each device named."})
 	return err
 }

@@ -56,11 +56,14 @@ var facts = []struct {
 		func(r tableRow) bool { return r.limit("stowed_months") == 0 }, tableRow{"stowed_months": "60"}},
 	{"they generally carry no expiry date", "US military first-aid kit inspection curriculum", false,
 		func(r tableRow) bool { return r["dated"] == "no" }, tableRow{"dated": "yes"}},
-	{"type, serviceability and generation are checked instead, device by device", "US military first-aid kit inspection curriculum", false,
+	{"type, serviceability and generation are checked instead, device by device",
+		"US military first-aid kit inspection curriculum", false,
 		func(r tableRow) bool {
-			return r["tracked_by"] == "serial" && r.limit("inspect_days") > 0 && slices.ContainsFunc(offered(r["points"]).Points, names("generation"))
+			return r["tracked_by"] == "serial" && r.limit("inspect_days") > 0 && slices.ContainsFunc(offered(r["points"]).Points,
+				names("generation"))
 		}, tableRow{"points": "shears"}},
-	{"after heat, time labels fell off 6 of 10 of one kind without structural failure, so a lost one is noted and does not fail the device",
+	{"after heat, time labels fell off 6 of 10 of one kind without structural failure, so a lost one is noted and does " +
+		"not fail the device",
 		"J Spec Oper Med, Spring 2015, p. 46", false,
 		func(r tableRow) bool {
 			p := offered(r["points"])
@@ -70,7 +73,8 @@ var facts = []struct {
 		func(r tableRow) bool { return r["single_use"] == "yes" }, tableRow{"single_use": "no"}},
 	{"a training device is applied again and again, so it is no single-use device", "common practice", true,
 		func(r tableRow) bool { return r["single_use"] == "no" }, tableRow{"single_use": "yes"}},
-	{"training devices wear: a strap pulled out after several hundred applications", "one instructor's article; common practice", true,
+	{"training devices wear: a strap pulled out after several hundred applications",
+		"one instructor's article; common practice", true,
 		func(r tableRow) bool { n := r.limit("training_cycles"); return 0 < n && n < 1000 }, tableRow{"training_cycles": ""}},
 }
 

@@ -12,7 +12,8 @@ import (
 )
 
 // controlled is the scenario's one controlled item.
-var controlled = inventory.Item{Code: "PR-AMP10", Name: "Pain relief ampoule, controlled", Category: inventory.CategoryPainRelief, Unit: "ampoule", TrackedBy: inventory.ByLot,
+var controlled = inventory.Item{Code: "PR-AMP10", Name: "Pain relief ampoule, controlled",
+	Category: inventory.CategoryPainRelief, Unit: "ampoule", TrackedBy: inventory.ByLot,
 	Dated: true, Controlled: true, Strength: "10 mg in 1 ml", Form: "ampoule", LeadTimeDays: 10}
 
 // registerBook writes the small register of the first station.
@@ -46,7 +47,8 @@ func (s *scenario) register(ctx context.Context, fsys fs.FS, secrets account.Sec
 		return err
 	}
 	end := s.stations[0].Today(s.now).AddMonths(14).String()[:7]
-	lot, err := s.svc.Ledger.Receive(ctx, by, inventory.Receipt{Place: b.store, Item: controlled.Code, BatchNo: "PA-2207", EndPrinted: end, EndWording: inventory.WordExpiry, Qty: 10, Reference: "DN-4471"})
+	lot, err := s.svc.Ledger.Receive(ctx, by, inventory.Receipt{Place: b.store, Item: controlled.Code, BatchNo: "PA-2207",
+		EndPrinted: end, EndWording: inventory.WordExpiry, Qty: 10, Reference: "DN-4471"})
 	if err != nil {
 		return err
 	}
@@ -54,10 +56,12 @@ func (s *scenario) register(ctx context.Context, fsys fs.FS, secrets account.Sec
 	if by, err = b.signed(ctx, "crew", "quartermaster"); err != nil {
 		return err
 	}
-	if _, err := s.svc.Register.RecordBalanceCheck(ctx, by, inventory.BalanceCheck{Item: controlled.Code, Place: b.store, Counted: 10}); err != nil {
+	if _, err := s.svc.Register.RecordBalanceCheck(ctx, by, inventory.BalanceCheck{Item: controlled.Code, Place: b.store,
+		Counted: 10}); err != nil {
 		return err
 	}
-	out, err := s.svc.Register.RecordEntry(ctx, by, register.EntryRequest{Kind: register.RequestSignOut, Place: b.store, Lines: []register.EntryRequestLine{{LotID: lot.ID, Qty: 2}}})
+	out, err := s.svc.Register.RecordEntry(ctx, by, register.EntryRequest{Kind: register.RequestSignOut, Place: b.store,
+		Lines: []register.EntryRequestLine{{LotID: lot.ID, Qty: 2}}})
 	if err != nil {
 		return err
 	}
@@ -65,8 +69,9 @@ func (s *scenario) register(ctx context.Context, fsys fs.FS, secrets account.Sec
 	if by, err = b.signed(ctx, "crew", ""); err != nil {
 		return err
 	}
-	_, err = s.svc.Register.RecordEntry(ctx, by, register.EntryRequest{Kind: register.RequestUse, Place: out[0].To, Reference: "INC-0925",
-		Lines: []register.EntryRequestLine{{LotID: out[0].IntoLotID, Qty: 1, Given: "6 mg", Wasted: "4 mg"}}})
+	_, err = s.svc.Register.RecordEntry(ctx, by, register.EntryRequest{Kind: register.RequestUse, Place: out[0].To,
+		Reference: "INC-0925",
+		Lines:     []register.EntryRequestLine{{LotID: out[0].IntoLotID, Qty: 1, Given: "6 mg", Wasted: "4 mg"}}})
 	return err
 }
 

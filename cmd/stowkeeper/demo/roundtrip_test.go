@@ -32,7 +32,8 @@ func roundTrip(t *testing.T, svc *services.All) {
 	first := exported(t, svc)
 	for _, source := range sources {
 		other := services.New(storetest.OpenSQLite(t), svc.Now, services.Options{})
-		rep, err := other.Exchange.Import(t.Context(), signers(t, other, first, source), exchange.Import{Kind: exchange.ImportEverything, Source: sourceOf(t, first, source)})
+		rep, err := other.Exchange.Import(t.Context(), signers(t, other, first, source),
+			exchange.Import{Kind: exchange.ImportEverything, Source: sourceOf(t, first, source)})
 		require.NoError(t, err)
 		require.Zero(t, rep.Refused, "%v", rep.Lines)
 		require.True(t, rep.Done)
@@ -55,7 +56,8 @@ func roundTrip(t *testing.T, svc *services.All) {
 // that they are needed, people come in first, and get PINs anew.
 func signers(t *testing.T, svc *services.All, folder, source string) inventory.Actor {
 	ctx := t.Context()
-	rep, err := svc.Exchange.Import(ctx, manager, exchange.Import{Kind: exchange.ImportEverything, Source: sourceOf(t, folder, source), DryRun: true})
+	rep, err := svc.Exchange.Import(ctx, manager, exchange.Import{Kind: exchange.ImportEverything, Source: sourceOf(t,
+		folder, source), DryRun: true})
 	require.NoError(t, err)
 	require.Zero(t, rep.Refused, "%v", rep.Lines)
 	require.True(t, rep.SigningNeeded)
@@ -70,7 +72,8 @@ func signers(t *testing.T, svc *services.All, folder, source string) inventory.A
 	names := []string{"Bram Osterhuis-Vane", "Ada Quillfeather"}
 	for _, p := range people {
 		if slices.Contains(names, p.Name) {
-			_, err := svc.Account.ChangePerson(ctx, manager, p.ID, account.PersonChange{Role: p.Role, Stations: p.Stations, Secret: "a new one after moving"}, plain{})
+			_, err := svc.Account.ChangePerson(ctx, manager, p.ID, account.PersonChange{Role: p.Role, Stations: p.Stations,
+				Secret: "a new one after moving"}, plain{})
 			require.NoError(t, err)
 		}
 	}
@@ -129,7 +132,8 @@ func judged(t *testing.T, svc *services.All) map[string][]string {
 		require.NoError(t, err)
 		out[b.Code] = []string{string(r.State)}
 		for _, f := range r.Findings {
-			out[b.Code] = append(out[b.Code], string(f.Kind)+" "+string(f.Severity)+" "+f.Date.String()+" "+lotNumbers.ReplaceAllString(f.Text, "lot"))
+			out[b.Code] = append(out[b.Code], string(f.Kind)+" "+string(f.Severity)+" "+f.Date.String()+" "+
+				lotNumbers.ReplaceAllString(f.Text, "lot"))
 		}
 		if r.NextChange != nil {
 			out[b.Code] = append(out[b.Code], r.NextChange.Date.String())

@@ -25,7 +25,10 @@ func (s *scenario) script(d int) []event {
 	fm, ht, ov, sq := s.station("FM"), s.station("HT"), s.station("OV"), s.station("SQ")
 	switch d {
 	case Days - 44:
-		return []event{{fm, 9, 0, s.shortGauze}, {fm, 9, 30, func(ctx context.Context) error { return s.restockWith(ctx, "DR-HAEM-G") }}}
+		return []event{{fm, 9, 0, s.shortGauze}, {fm, 9, 30, func(ctx context.Context) error {
+			return s.restockWith(ctx,
+				"DR-HAEM-G")
+		}}}
 	case wornDay:
 		return []event{{fm, 15, 0, s.wornDevice}}
 	case Days - 5:
@@ -66,7 +69,8 @@ func (s *scenario) bag(code string) inventory.Bag {
 // scenario ends.
 func (s *scenario) shortGauze(ctx context.Context) error {
 	fm := s.station("FM")
-	_, err := s.svc.Ledger.Receive(ctx, s.staff["quartermaster"], inventory.Receipt{Place: fm.StoreCode(), Item: "DR-HAEM-G", Product: s.items["DR-HAEM-G"].product,
+	_, err := s.svc.Ledger.Receive(ctx, s.staff["quartermaster"], inventory.Receipt{Place: fm.StoreCode(),
+		Item: "DR-HAEM-G", Product: s.items["DR-HAEM-G"].product,
 		BatchNo: "H24-0117", EndPrinted: fm.Today(s.end).AddDays(-5).String(), EndWording: inventory.WordHourglass, Qty: 5})
 	return err
 }
@@ -82,7 +86,8 @@ func (s *scenario) restockWith(ctx context.Context, item string) error {
 	in := inventory.Restock{Bag: tourBag, SealSet: s.sealNumber()}
 	for _, lot := range lotsOf(c.Readiness) {
 		if lot.Item == item && lot.Usable {
-			in.TakeOut = append(in.TakeOut, inventory.TakeOutLine{LotID: lot.LotID, Qty: 1, To: fm.StoreCode(), Reason: inventory.ReasonReturn})
+			in.TakeOut = append(in.TakeOut, inventory.TakeOutLine{LotID: lot.LotID, Qty: 1, To: fm.StoreCode(),
+				Reason: inventory.ReasonReturn})
 			break
 		}
 	}
@@ -124,7 +129,8 @@ func (s *scenario) tidyTourBag(ctx context.Context) error {
 	}
 	for _, t := range pl.TakeOut {
 		if t.Item != "DR-HAEM-G" {
-			in.TakeOut = append(in.TakeOut, inventory.TakeOutLine{LotID: t.LotID, Qty: t.Qty, To: t.To, Reason: t.Reason, Cause: t.Cause})
+			in.TakeOut = append(in.TakeOut, inventory.TakeOutLine{LotID: t.LotID, Qty: t.Qty, To: t.To, Reason: t.Reason,
+				Cause: t.Cause})
 		}
 	}
 	_, err = s.svc.Storeroom.RecordRestock(ctx, s.staff["quartermaster"], in, pl.Position)
@@ -137,7 +143,8 @@ func (s *scenario) otherSeal(ctx context.Context) error {
 	if err != nil {
 		return err
 	}
-	_, err = s.svc.Shift.RecordCheck(ctx, s.staff["OV"], inventory.Check{Bag: b.Code, Kind: inventory.SealCheck, SealSeen: "398811", SeenPosition: b.Position}, "")
+	_, err = s.svc.Shift.RecordCheck(ctx, s.staff["OV"], inventory.Check{Bag: b.Code, Kind: inventory.SealCheck,
+		SealSeen: "398811", SeenPosition: b.Position}, "")
 	return err
 }
 
@@ -147,8 +154,9 @@ func (s *scenario) trainingMark(ctx context.Context) error {
 	if err != nil {
 		return err
 	}
-	check := inventory.Check{Bag: "HT-TR1", Kind: inventory.FullCheck, SeenPosition: c.Bag.Position, SealSeen: c.Bag.Seal, SealSet: s.sealNumber(),
-		Found: []inventory.FoundLine{{Item: "TQ-WIND-TR", Qty: 1, Reason: inventory.FoundTrainingMark}}}
+	check := inventory.Check{Bag: "HT-TR1", Kind: inventory.FullCheck, SeenPosition: c.Bag.Position, SealSeen: c.Bag.Seal,
+		SealSet: s.sealNumber(),
+		Found:   []inventory.FoundLine{{Item: "TQ-WIND-TR", Qty: 1, Reason: inventory.FoundTrainingMark}}}
 	for _, lot := range lotsOf(c.Readiness) {
 		check.Lines = append(check.Lines, inventory.CheckLine{LotID: lot.LotID, Counted: lot.Qty})
 	}
@@ -169,7 +177,8 @@ func (s *scenario) useOfWhatIsNotThere(ctx context.Context) error {
 			lines = append(lines, inventory.UseLine{LotID: lot.LotID, Qty: held(c.Readiness, lot.LotID) + 1})
 		}
 	}
-	_, err = s.svc.Shift.RecordUse(ctx, s.staff["FM"], inventory.Use{Bag: tourBag, Incident: fmt.Sprintf("I-FM-%04d", Days-1), SeenPosition: c.Bag.Position,
+	_, err = s.svc.Shift.RecordUse(ctx, s.staff["FM"], inventory.Use{Bag: tourBag, Incident: fmt.Sprintf("I-FM-%04d",
+		Days-1), SeenPosition: c.Bag.Position,
 		Lines: lines, Note: "one of them may have come from the next bag"}, "")
 	return err
 }
@@ -192,7 +201,8 @@ func (s *scenario) lateCheck(ctx context.Context) error {
 	if err != nil {
 		return err
 	}
-	check := inventory.Check{Bag: tourBag, Kind: inventory.FullCheck, HappenedAt: s.now.Add(-days(3)), SeenPosition: max(0, c.Bag.Position-1),
+	check := inventory.Check{Bag: tourBag, Kind: inventory.FullCheck, HappenedAt: s.now.Add(-days(3)), SeenPosition: max(0,
+		c.Bag.Position-1),
 		Note: "made in the valley without signal, sent today"}
 	for _, lot := range lotsOf(c.Readiness) {
 		check.Lines = append(check.Lines, inventory.CheckLine{LotID: lot.LotID, Counted: lot.Qty})

@@ -76,7 +76,8 @@ func (s *scenario) setUp(ctx context.Context, fsys fs.FS, secrets account.Secret
 func (s *scenario) makeStations(ctx context.Context, fsys fs.FS) error {
 	rows, err := table(fsys, "stations")
 	for _, r := range rows {
-		station, err := s.svc.Lists.CreateStation(ctx, founder, inventory.Station{Code: r["code"], Name: r["name"], Timezone: r["timezone"]})
+		station, err := s.svc.Lists.CreateStation(ctx, founder, inventory.Station{Code: r["code"], Name: r["name"],
+			Timezone: r["timezone"]})
 		if err != nil {
 			return err
 		}
@@ -89,7 +90,8 @@ func (s *scenario) makePeople(ctx context.Context, fsys fs.FS, secrets account.S
 	people, err := SignIns(fsys)
 	s.staff = map[string]inventory.Actor{}
 	for _, p := range people {
-		person := inventory.Person{Name: p.Name, Role: inventory.Role(p.Role), Stations: row{"stations": p.Stations}.list("stations")}
+		person := inventory.Person{Name: p.Name, Role: inventory.Role(p.Role),
+			Stations: row{"stations": p.Stations}.list("stations")}
 		if _, err := s.svc.Account.CreatePerson(ctx, founder, person, p.Secret, secrets); err != nil {
 			return err
 		}
@@ -108,15 +110,18 @@ func (s *scenario) makeItems(ctx context.Context, fsys fs.FS) error {
 	for i, r := range rows {
 		it := inventory.Item{
 			Code: r["code"], Name: r["name"], Category: inventory.Category(r["category"]), Unit: r["unit"],
-			TrackedBy: inventory.Tracking(r["tracked_by"]), Dated: r.yes("dated"), SingleUse: r.yes("single_use"), LeadTimeDays: 10,
-			Life: inventory.Life{MadeMonths: r.num("made_months"), StowedMonths: r.num("stowed_months"), ExposedDays: r.num("exposed_days"),
-				OpenedDays: r.num("opened_days"), InspectDays: r.num("inspect_days"), TrainingCycles: r.num("training_cycles")},
+			TrackedBy: inventory.Tracking(r["tracked_by"]), Dated: r.yes("dated"), SingleUse: r.yes("single_use"),
+			LeadTimeDays: 10,
+			Life: inventory.Life{MadeMonths: r.num("made_months"), StowedMonths: r.num("stowed_months"),
+				ExposedDays: r.num("exposed_days"),
+				OpenedDays:  r.num("opened_days"), InspectDays: r.num("inspect_days"), TrainingCycles: r.num("training_cycles")},
 		}
 		it.InspectionPoints, it.InspectionNotes = offered(r["points"])
 		if it, err = s.svc.Lists.CreateItem(ctx, founder, it); err != nil {
 			return err
 		}
-		pr, err := s.svc.Lists.CreateProduct(ctx, founder, inventory.Product{Item: it.Code, GTIN: exampleGTIN(i), Supplier: r["supplier"], PackSize: r.num("pack_size")})
+		pr, err := s.svc.Lists.CreateProduct(ctx, founder, inventory.Product{Item: it.Code, GTIN: exampleGTIN(i),
+			Supplier: r["supplier"], PackSize: r.num("pack_size")})
 		if err != nil {
 			return err
 		}
@@ -164,7 +169,8 @@ func (s *scenario) makeLists(ctx context.Context, fsys fs.FS) error {
 	for _, r := range rows {
 		k := inventory.KitList{
 			Code: r["code"], Name: r["name"], Edition: r["edition"], Sealed: r.yes("sealed"),
-			SealCheckHours: r.num("seal_check_hours"), FullCheckDays: r.num("full_check_days"), MinRemainingDays: r.num("min_remaining_days"),
+			SealCheckHours: r.num("seal_check_hours"), FullCheckDays: r.num("full_check_days"),
+			MinRemainingDays: r.num("min_remaining_days"),
 		}
 		if r["rules"] == "tourniquet" {
 			k.Rules = inventory.TourniquetRules()

@@ -39,12 +39,14 @@ func (s *scenario) trainingStock(ctx context.Context) error {
 	var in []inventory.Receipt
 	for n := range 12 {
 		place := []string{"FM-TRAINING", "OV-TRAINING"}[n%2]
-		in = append(in, inventory.Receipt{Place: place, Item: "TQ-WIND-TR", Serial: fmt.Sprintf("TR-%04d", 31+n), Qty: 1, Opening: true})
+		in = append(in, inventory.Receipt{Place: place, Item: "TQ-WIND-TR", Serial: fmt.Sprintf("TR-%04d", 31+n), Qty: 1,
+			Opening: true})
 	}
 	for _, station := range []string{"FM", "OV"} {
 		place := station + "-TRAINING"
 		in = append(in,
-			inventory.Receipt{Place: place, Item: "DR-PRES-M", BatchNo: "OLD-" + station, EndPrinted: s.station(station).Today(s.now).AddMonths(30).String()[:7], Qty: 8, Opening: true},
+			inventory.Receipt{Place: place, Item: "DR-PRES-M", BatchNo: "OLD-" + station,
+				EndPrinted: s.station(station).Today(s.now).AddMonths(30).String()[:7], Qty: 8, Opening: true},
 			inventory.Receipt{Place: place, Item: "BD-TRI", Qty: 8, Opening: true},
 			inventory.Receipt{Place: place, Item: "MARK-PERM", Qty: 4, Opening: true})
 	}
@@ -91,7 +93,8 @@ func (s *scenario) parAt(station inventory.Station, item string) int {
 
 // receive books a lot in. months is how long it still lasts, where the item
 // bears a date.
-func (s *scenario) receive(ctx context.Context, station inventory.Station, code string, qty, months int, opening bool) error {
+func (s *scenario) receive(ctx context.Context, station inventory.Station, code string, qty, months int,
+	opening bool) error {
 	it := s.items[code]
 	today := station.Today(s.now)
 	in := inventory.Receipt{Place: station.StoreCode(), Item: code, Product: it.product, Qty: qty, Opening: opening}
@@ -101,7 +104,8 @@ func (s *scenario) receive(ctx context.Context, station inventory.Station, code 
 	}
 	s.lots++
 	if it.Dated || s.dice.chance(60) {
-		in.BatchNo = fmt.Sprintf("%s%02d-%04d", string("ABCDEFGHJK"[s.dice.between(0, 9)]), s.dice.between(21, 26), s.lots%10000)
+		in.BatchNo = fmt.Sprintf("%s%02d-%04d", string("ABCDEFGHJK"[s.dice.between(0, 9)]), s.dice.between(21, 26),
+			s.lots%10000)
 	}
 	if it.Dated {
 		end := today.AddMonths(min(months, max(1, it.shelfMonths-1)))
@@ -134,7 +138,8 @@ func (s *scenario) weekly(ctx context.Context, station inventory.Station, d int)
 	if err := s.replenish(ctx, station, lots); err != nil {
 		return err
 	}
-	bags, err := s.svc.Shift.BagList(ctx, founder, inventory.BagFilter{AtStations: []string{station.Code}}, inventory.Page{}, lists.Outlook{Horizon: 0})
+	bags, err := s.svc.Shift.BagList(ctx, founder, inventory.BagFilter{AtStations: []string{station.Code}},
+		inventory.Page{}, lists.Outlook{Horizon: 0})
 	if err != nil {
 		return err
 	}
@@ -205,7 +210,8 @@ func (s *scenario) toTraining(ctx context.Context, station inventory.Station) er
 	}
 	for _, l := range lots {
 		if l.Item == "DR-PRES-M" && l.Where[0].Qty > 5 {
-			_, err := s.svc.Ledger.Move(ctx, s.staff["quartermaster"], []inventory.Movement{{LotID: l.ID, Qty: 2, From: station.StoreCode(), To: station.TrainingStoreCode(), Reason: inventory.ReasonToTraining}})
+			_, err := s.svc.Ledger.Move(ctx, s.staff["quartermaster"], []inventory.Movement{{LotID: l.ID, Qty: 2,
+				From: station.StoreCode(), To: station.TrainingStoreCode(), Reason: inventory.ReasonToTraining}})
 			return err
 		}
 	}

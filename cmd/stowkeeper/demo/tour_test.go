@@ -15,7 +15,8 @@ import (
 
 var (
 	dilys = inventory.Actor{Name: "Dilys Wrenfield", Role: inventory.Crew, Stations: []string{"FM"}}
-	bram  = inventory.Actor{Name: "Bram Osterhuis-Vane", Role: inventory.Quartermaster, Stations: []string{"FM", "HT", "OV", "SQ"}}
+	bram  = inventory.Actor{Name: "Bram Osterhuis-Vane", Role: inventory.Quartermaster, Stations: []string{"FM", "HT",
+		"OV", "SQ"}}
 	corin = inventory.Actor{Name: "Corin Maplethorpe", Role: inventory.Manager, Stations: []string{"FM", "HT", "OV", "SQ"}}
 )
 
@@ -92,20 +93,26 @@ func (w walk) use(item, pouch string) {
 
 // decide settles the check that came late and the use of what is not there.
 func (w walk) decide() {
-	checks, err := w.svc.Shift.Checks(w.ctx, bram, inventory.RecordFilter{Bag: "FM-TR1", Status: inventory.StatusToReview}, inventory.Page{})
+	checks, err := w.svc.Shift.Checks(w.ctx, bram, inventory.RecordFilter{Bag: "FM-TR1", Status: inventory.StatusToReview},
+		inventory.Page{})
 	require.NoError(w.t, err)
 	require.Len(w.t, checks, 1)
-	_, err = w.svc.Shift.DecideCheck(w.ctx, bram, checks[0].ID, shift.CheckDecision{Decision: inventory.DecideReject, Reason: "the bag was restocked after it"})
+	_, err = w.svc.Shift.DecideCheck(w.ctx, bram, checks[0].ID, shift.CheckDecision{Decision: inventory.DecideReject,
+		Reason: "the bag was restocked after it"})
 	require.NoError(w.t, err)
 
-	uses, err := w.svc.Shift.Uses(w.ctx, bram, inventory.RecordFilter{Bag: "FM-TR1", Status: inventory.StatusToReview}, inventory.Page{})
+	uses, err := w.svc.Shift.Uses(w.ctx, bram, inventory.RecordFilter{Bag: "FM-TR1", Status: inventory.StatusToReview},
+		inventory.Page{})
 	require.NoError(w.t, err)
 	require.Len(w.t, uses, 1)
-	_, err = w.svc.Shift.DecideUse(w.ctx, bram, uses[0].ID, shift.UseDecision{Decision: inventory.DecideAccept, Reason: "as reported"})
-	require.Equal(w.t, inventory.Conflict, inventory.KindOf(err), "the ledger lacks the stock, so it cannot be posted as it is")
+	_, err = w.svc.Shift.DecideUse(w.ctx, bram, uses[0].ID, shift.UseDecision{Decision: inventory.DecideAccept,
+		Reason: "as reported"})
+	require.Equal(w.t, inventory.Conflict, inventory.KindOf(err),
+		"the ledger lacks the stock, so it cannot be posted as it is")
 	line := uses[0].Lines[0]
 	line.Qty--
-	_, err = w.svc.Shift.DecideUse(w.ctx, bram, uses[0].ID, shift.UseDecision{Decision: inventory.DecideEdit, Reason: "one came from the next bag", Lines: []inventory.UseLine{line}})
+	_, err = w.svc.Shift.DecideUse(w.ctx, bram, uses[0].ID, shift.UseDecision{Decision: inventory.DecideEdit,
+		Reason: "one came from the next bag", Lines: []inventory.UseLine{line}})
 	require.NoError(w.t, err)
 }
 
@@ -126,7 +133,8 @@ func (w walk) restock() {
 		if o.Cause == inventory.CauseExpired {
 			expired += o.Qty
 		}
-		in.TakeOut = append(in.TakeOut, inventory.TakeOutLine{LotID: o.LotID, Qty: o.Qty, To: o.To, Reason: o.Reason, Cause: o.Cause})
+		in.TakeOut = append(in.TakeOut, inventory.TakeOutLine{LotID: o.LotID, Qty: o.Qty, To: o.To, Reason: o.Reason,
+			Cause: o.Cause})
 	}
 	assert.Equal(w.t, 1, expired, "one expired unit comes out")
 	_, err = w.svc.Storeroom.RecordRestock(w.ctx, bram, in, pl.Position)

@@ -113,7 +113,8 @@ func (s *scenario) sealCheck(ctx context.Context, b inventory.Bag) error {
 	if err != nil || now.SealState != inventory.SealIntact {
 		return err
 	}
-	_, err = s.svc.Shift.RecordCheck(ctx, s.staff[b.Station], inventory.Check{Bag: b.Code, Kind: inventory.SealCheck, SealSeen: now.Seal, SeenPosition: now.Position}, "")
+	_, err = s.svc.Shift.RecordCheck(ctx, s.staff[b.Station], inventory.Check{Bag: b.Code, Kind: inventory.SealCheck,
+		SealSeen: now.Seal, SeenPosition: now.Position}, "")
 	return err
 }
 
@@ -166,7 +167,8 @@ func (s *scenario) incident(ctx context.Context, b inventory.Bag, d int) error {
 	if err != nil {
 		return err
 	}
-	use := inventory.Use{Bag: b.Code, Incident: fmt.Sprintf("I-%s-%04d", b.Station, d), SeenPosition: c.Bag.Position, SealSeen: c.Bag.Seal, SealSet: s.sealNumber()}
+	use := inventory.Use{Bag: b.Code, Incident: fmt.Sprintf("I-%s-%04d", b.Station, d), SeenPosition: c.Bag.Position,
+		SealSeen: c.Bag.Seal, SealSet: s.sealNumber()}
 	for _, lot := range lotsOf(c.Readiness) {
 		if lot.Usable && s.dice.chance(18) {
 			use.Lines = append(use.Lines, inventory.UseLine{LotID: lot.LotID, Qty: s.dice.between(1, max(1, lot.Qty/2))})
@@ -197,7 +199,8 @@ func (s *scenario) restock(ctx context.Context, b inventory.Bag) error {
 		in.Lines = append(in.Lines, inventory.RestockLine{LotID: l.LotID, Qty: l.Qty, From: l.From})
 	}
 	for _, t := range pl.TakeOut {
-		in.TakeOut = append(in.TakeOut, inventory.TakeOutLine{LotID: t.LotID, Qty: t.Qty, To: t.To, Reason: t.Reason, Cause: t.Cause})
+		in.TakeOut = append(in.TakeOut, inventory.TakeOutLine{LotID: t.LotID, Qty: t.Qty, To: t.To, Reason: t.Reason,
+			Cause: t.Cause})
 	}
 	if len(in.Lines)+len(in.TakeOut) == 0 {
 		s.idle[b.Code] = s.restockKey(b.Station, pl.Position)

@@ -42,7 +42,8 @@ func busy(large *image.Gray, whole image.Rectangle) []image.Rectangle {
 	for _, a := range areas[:min(mostParts, len(areas))] {
 		box := a.box.Inset(-1) // the quiet zone, and what the tiles cut off
 		out = append(out, image.Rect(box.Min.X*tile*whole.Dx()/large.Rect.Dx(), box.Min.Y*tile*whole.Dy()/large.Rect.Dy(),
-			box.Max.X*tile*whole.Dx()/large.Rect.Dx(), box.Max.Y*tile*whole.Dy()/large.Rect.Dy()).Add(whole.Min).Intersect(whole))
+			box.Max.X*tile*whole.Dx()/large.Rect.Dx(), box.Max.Y*tile*whole.Dy()/large.Rect.Dy()).Add(whole.Min).
+			Intersect(whole))
 	}
 	return out
 }

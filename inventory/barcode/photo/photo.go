@@ -26,7 +26,8 @@ const (
 var (
 	ErrTooLarge = errors.New("the picture is too large: take it with fewer than 50 megapixels, in a file of at most 12 MB")
 	ErrFormat   = errors.New("this is no JPEG or PNG picture")
-	ErrNotFound = errors.New("no code could be read on the picture: go closer until the code fills half of it, hold the phone still and straight above it, with light from the side")
+	ErrNotFound = errors.New("no code could be read on the picture: go closer until the code fills half of it, hold the " +
+		"phone still and straight above it, with light from the side")
 )
 
 // Reading is a symbol as it was read. Text begins with the symbology

@@ -107,7 +107,8 @@ func TestRoundTrip(t *testing.T) {
 				assert.Equal(t, name, got.Symbol)
 				facts, err := barcode.Parse(got.Text, theDay)
 				require.NoError(t, err, "%q", got.Text)
-				assert.Equal(t, []string{"09521234543213", p.lot, p.end, p.serial}, []string{facts.ProductCode, facts.BatchNo, facts.EndPrinted, facts.Serial}, v.name)
+				assert.Equal(t, []string{"09521234543213", p.lot, p.end, p.serial}, []string{facts.ProductCode, facts.BatchNo,
+					facts.EndPrinted, facts.Serial}, v.name)
 				assert.True(t, facts.SeparatorSeen, v.name)
 			}
 		}

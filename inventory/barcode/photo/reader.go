@@ -20,12 +20,13 @@ type reader struct {
 }
 
 var (
-	matrix = reader{"Data Matrix", func() gozxing.Reader { return datamatrix.NewDataMatrixReader() }, func(text string) string {
-		if rest, gs1 := strings.CutPrefix(text, separator); gs1 { // FNC1 in first position
-			return "]d2" + rest
-		}
-		return "]d1" + text
-	}}
+	matrix = reader{"Data Matrix", func() gozxing.Reader { return datamatrix.NewDataMatrixReader() },
+		func(text string) string {
+			if rest, gs1 := strings.CutPrefix(text, separator); gs1 { // FNC1 in first position
+				return "]d2" + rest
+			}
+			return "]d1" + text
+		}}
 	lines = reader{"Code 128", oned.NewCode128Reader, func(text string) string {
 		if strings.HasPrefix(text, "]C1") {
 			return text
@@ -48,7 +49,8 @@ var hints = map[gozxing.DecodeHintType]any{
 // near each point, then by the picture as a whole.
 func (l look) read() (Reading, bool) {
 	source := grey(l)
-	for _, binarizer := range []gozxing.Binarizer{gozxing.NewHybridBinarizer(source), gozxing.NewGlobalHistgramBinarizer(source)} {
+	for _, binarizer := range []gozxing.Binarizer{gozxing.NewHybridBinarizer(source),
+		gozxing.NewGlobalHistgramBinarizer(source)} {
 		bitmap, err := gozxing.NewBinaryBitmap(binarizer)
 		if err != nil {
 			continue

@@ -37,14 +37,16 @@ func terminalByHash(hash string) func(inventory.Reader) (inventory.Terminal, err
 }
 
 func terminalKept(c *scene) {
-	whole := inventory.Terminal{Name: "Tablet", Station: north, Hash: "aa", CreatedAt: noon, CreatedBy: "Ada", EnrolledAt: noon + 1, RevokedAt: noon + 2, LastUsed: inventory.MustDay("2026-11-24")}
+	whole := inventory.Terminal{Name: "Tablet", Station: north, Hash: "aa", CreatedAt: noon, CreatedBy: "Ada",
+		EnrolledAt: noon + 1, RevokedAt: noon + 2, LastUsed: inventory.MustDay("2026-11-24")}
 	kept, bare := c.addTerminal(whole), c.addTerminal(inventory.Terminal{Name: "Phone", CreatedAt: noon, CreatedBy: "Ada"})
 	require.NotZero(c.t, kept.ID)
 	whole.ID = kept.ID
 	assert.Equal(c.t, whole, kept)
 	assert.Equal(c.t, whole, got(c, terminal(kept.ID)))
 	assert.Equal(c.t, whole, got(c, terminalByHash("aa")), "also a revoked one")
-	c.addTerminal(inventory.Terminal{Name: "Tablet", CreatedAt: noon, CreatedBy: "Ada"}) // neither names nor missing hashes are unique
+	// neither names nor missing hashes are unique
+	c.addTerminal(inventory.Terminal{Name: "Tablet", CreatedAt: noon, CreatedBy: "Ada"})
 	all := got(c, inventory.Reader.Terminals)
 	require.Len(c.t, all, 3)
 	assert.Equal(c.t, []inventory.Terminal{whole, bare}, all[:2])
@@ -66,10 +68,13 @@ func terminalKept(c *scene) {
 
 func terminalUpdated(c *scene) {
 	want := c.addTerminal(inventory.Terminal{Name: "Tablet", Station: north, CreatedAt: noon, CreatedBy: "Ada"})
-	other := c.addTerminal(inventory.Terminal{Name: "Phone", Hash: "bb", EnrolledAt: noon, CreatedAt: noon, CreatedBy: "Ada"})
-	changed := inventory.Terminal{ID: want.ID, Name: "Mine", Station: south, Hash: "aa", CreatedAt: 1, CreatedBy: "x", EnrolledAt: noon + 5, RevokedAt: noon + 6, LastUsed: inventory.MustDay("2026-11-25")}
+	other := c.addTerminal(inventory.Terminal{Name: "Phone", Hash: "bb", EnrolledAt: noon, CreatedAt: noon,
+		CreatedBy: "Ada"})
+	changed := inventory.Terminal{ID: want.ID, Name: "Mine", Station: south, Hash: "aa", CreatedAt: 1, CreatedBy: "x",
+		EnrolledAt: noon + 5, RevokedAt: noon + 6, LastUsed: inventory.MustDay("2026-11-25")}
 	c.write(func(w inventory.Writer) error { return w.UpdateTerminal(changed) })
-	want.Hash, want.EnrolledAt, want.RevokedAt, want.LastUsed = changed.Hash, changed.EnrolledAt, changed.RevokedAt, changed.LastUsed
+	want.Hash, want.EnrolledAt, want.RevokedAt, want.LastUsed = changed.Hash, changed.EnrolledAt, changed.RevokedAt,
+		changed.LastUsed
 	assert.Equal(c.t, []inventory.Terminal{want, other}, got(c, inventory.Reader.Terminals))
 	changed.Hash = "bb"
 	c.refused(inventory.Conflict, func(w inventory.Writer) error { return w.UpdateTerminal(changed) })
@@ -78,7 +83,8 @@ func terminalUpdated(c *scene) {
 }
 
 func linkOnce(c *scene) {
-	one, two := c.addTerminal(inventory.Terminal{Name: "Tablet", CreatedAt: noon, CreatedBy: "Ada"}), c.addTerminal(inventory.Terminal{Name: "Phone", CreatedAt: noon, CreatedBy: "Ada"})
+	one, two := c.addTerminal(inventory.Terminal{Name: "Tablet", CreatedAt: noon, CreatedBy: "Ada"}),
+		c.addTerminal(inventory.Terminal{Name: "Phone", CreatedAt: noon, CreatedBy: "Ada"})
 	link := func(hash string) func(inventory.Reader) (inventory.Link, error) {
 		return func(r inventory.Reader) (inventory.Link, error) { return r.Link(hash) }
 	}
@@ -102,8 +108,10 @@ func linkOnce(c *scene) {
 	c.refused(inventory.NotFound, func(w inventory.Writer) error { return w.UseLink("e3") })
 	assert.Equal(c.t, phone, got(c, link("e2")), "of another terminal")
 	for _, bad := range []inventory.Link{
-		{Hash: "x", For: "other", EndsAt: noon}, {Hash: "x", For: inventory.LinkEnrol, EndsAt: noon}, {Hash: "x", For: inventory.LinkWelcome, Terminal: one.ID, EndsAt: noon},
-		{Hash: "x", For: inventory.LinkEnrol, Terminal: 999, EndsAt: noon}, {Hash: "e2", For: inventory.LinkEnrol, Terminal: one.ID, EndsAt: noon},
+		{Hash: "x", For: "other", EndsAt: noon}, {Hash: "x", For: inventory.LinkEnrol, EndsAt: noon},
+		{Hash: "x", For: inventory.LinkWelcome, Terminal: one.ID, EndsAt: noon},
+		{Hash: "x", For: inventory.LinkEnrol, Terminal: 999, EndsAt: noon}, {Hash: "e2", For: inventory.LinkEnrol,
+			Terminal: one.ID, EndsAt: noon},
 	} {
 		c.refused(inventory.Conflict, func(w inventory.Writer) error { return w.AddLink(bad) })
 	}
@@ -119,8 +127,10 @@ func triesCounted(c *scene) {
 		})
 		return out
 	}
-	assert.Equal(c.t, []inventory.AttemptCounter{{Subject: "b"}, {Subject: "a"}, {Subject: "b"}}, count("b", "a", "b"), "in the order asked for, nothing for new ones")
-	old, fresh := inventory.AttemptCounter{Subject: "a", Attempts: 3, LastAt: noon - 10, LockedTill: noon + 5}, inventory.AttemptCounter{Subject: "b", Attempts: 1, LastAt: noon}
+	assert.Equal(c.t, []inventory.AttemptCounter{{Subject: "b"}, {Subject: "a"}, {Subject: "b"}}, count("b", "a", "b"),
+		"in the order asked for, nothing for new ones")
+	old, fresh := inventory.AttemptCounter{Subject: "a", Attempts: 3, LastAt: noon - 10, LockedTill: noon + 5},
+		inventory.AttemptCounter{Subject: "b", Attempts: 1, LastAt: noon}
 	c.write(func(w inventory.Writer) error {
 		require.NoError(c.t, w.SetAttempts(old))
 		return w.SetAttempts(fresh)
@@ -137,7 +147,8 @@ func triesCounted(c *scene) {
 }
 
 func tokenScope(c *scene) {
-	want := c.addToken(inventory.Token{Name: "till", Role: inventory.Quartermaster, Stations: []string{north}, Hash: "aa", CreatedAt: noon, CreatedBy: "Ada", EndsAt: noon + 9,
+	want := c.addToken(inventory.Token{Name: "till", Role: inventory.Quartermaster, Stations: []string{north}, Hash: "aa",
+		CreatedAt: noon, CreatedBy: "Ada", EndsAt: noon + 9,
 		Scope: []inventory.Action{inventory.ActSee, inventory.ActKeepStock}})
 	assert.Equal(c.t, want, got(c, token("aa")))
 	changed := want
@@ -153,11 +164,14 @@ func tokenScope(c *scene) {
 }
 
 func sessionsEnded(c *scene) {
-	t1, t2 := c.addTerminal(inventory.Terminal{Name: "Tablet", CreatedAt: noon, CreatedBy: "Ada"}), c.addTerminal(inventory.Terminal{Name: "Phone", CreatedAt: noon, CreatedBy: "Ada"})
+	t1, t2 := c.addTerminal(inventory.Terminal{Name: "Tablet", CreatedAt: noon, CreatedBy: "Ada"}),
+		c.addTerminal(inventory.Terminal{Name: "Phone", CreatedAt: noon, CreatedBy: "Ada"})
 	p, q := c.addPerson(fullPerson()), c.addPerson(inventory.Person{Name: "Other", Role: inventory.Crew})
 	begin := func() {
 		c.write(func(w inventory.Writer) error {
-			for i, s := range []inventory.Session{{Hash: "p1", Person: p.ID, Terminal: t1.ID}, {Hash: "p0", Person: p.ID}, {Hash: "q1", Person: q.ID, Terminal: t1.ID}, {Hash: "q2", Person: q.ID, Terminal: t2.ID}, {Hash: "q0", Person: q.ID}} {
+			for i, s := range []inventory.Session{{Hash: "p1", Person: p.ID, Terminal: t1.ID}, {Hash: "p0", Person: p.ID},
+				{Hash: "q1", Person: q.ID, Terminal: t1.ID}, {Hash: "q2", Person: q.ID, Terminal: t2.ID}, {Hash: "q0",
+					Person: q.ID}} {
 				s.Device, s.CreatedAt, s.SeenAt, s.EndsAt = "a browser", noon, noon+inventory.Instant(i), noon+100
 				if err := w.AddSession(s); err != nil {
 					return err
@@ -177,7 +191,8 @@ func sessionsEnded(c *scene) {
 	for _, x := range []struct {
 		person, terminal int64
 		left             []string
-	}{{p.ID, 0, []string{"q0", "q2", "q1"}}, {0, t1.ID, []string{"p0", "q0", "q2"}}, {q.ID, t1.ID, []string{"p0"}}, {0, 0, []string{"p0", "p1", "q0", "q2", "q1"}}} {
+	}{{p.ID, 0, []string{"q0", "q2", "q1"}}, {0, t1.ID, []string{"p0", "q0", "q2"}}, {q.ID, t1.ID, []string{"p0"}},
+		{0, 0, []string{"p0", "p1", "q0", "q2", "q1"}}} {
 		c.write(func(w inventory.Writer) error {
 			return cmp.Or(w.EndSessions(p.ID, 0), w.EndSessions(q.ID, 0))
 		})
@@ -188,10 +203,14 @@ func sessionsEnded(c *scene) {
 }
 
 func historyKept(c *scene) {
-	whole := inventory.HistoryEntry{RecordedAt: noon, By: "Ada", From: "Tablet", Kind: inventory.HistoryMovement, Station: north, Place: northStore, OtherPlace: bagOne, LotID: c.lot.ID, BatchID: c.batch.ID, Person: "Bo", Detail: "3, stow"}
-	south1 := inventory.HistoryEntry{RecordedAt: noon + 1, By: "Bo", Kind: inventory.HistorySealCheck, Station: south, Place: bagTwo}
+	whole := inventory.HistoryEntry{RecordedAt: noon, By: "Ada", From: "Tablet", Kind: inventory.HistoryMovement,
+		Station: north, Place: northStore, OtherPlace: bagOne, LotID: c.lot.ID, BatchID: c.batch.ID, Person: "Bo",
+		Detail: "3, stow"}
+	south1 := inventory.HistoryEntry{RecordedAt: noon + 1, By: "Bo", Kind: inventory.HistorySealCheck, Station: south,
+		Place: bagTwo}
 	ofNone := inventory.HistoryEntry{RecordedAt: noon + 2, By: "Ada", Kind: inventory.HistoryItem, Detail: bandage}
-	across := inventory.HistoryEntry{RecordedAt: noon + 3, By: "Cy", Kind: inventory.HistoryMovement, Station: south, Place: southStore, OtherPlace: northStore}
+	across := inventory.HistoryEntry{RecordedAt: noon + 3, By: "Cy", Kind: inventory.HistoryMovement, Station: south,
+		Place: southStore, OtherPlace: northStore}
 	entry := inventory.HistoryEntry{RecordedAt: noon + 4, By: "Cy", Kind: inventory.HistorySignedIn, Person: "Cy"}
 	all := []*inventory.HistoryEntry{&entry, &across, &ofNone, &south1, &whole}
 	c.write(func(w inventory.Writer) error { return w.AddHistory([]inventory.HistoryEntry{whole, south1}) })
@@ -212,9 +231,11 @@ func historyKept(c *scene) {
 		f    inventory.HistoryFilter
 		want []inventory.HistoryEntry
 	}{
-		{inventory.HistoryFilter{Stations: []string{north}}, []inventory.HistoryEntry{entry, across, ofNone, whole}}, // of the station, of none, and what touches a place of it
+		// of the station, of none, and what touches a place of it
+		{inventory.HistoryFilter{Stations: []string{north}}, []inventory.HistoryEntry{entry, across, ofNone, whole}},
 		{inventory.HistoryFilter{Stations: []string{south}}, []inventory.HistoryEntry{entry, across, ofNone, south1}},
-		{inventory.HistoryFilter{Not: []inventory.HistoryKind{inventory.HistorySignedIn, inventory.HistoryItem}}, []inventory.HistoryEntry{across, south1, whole}},
+		{inventory.HistoryFilter{Not: []inventory.HistoryKind{inventory.HistorySignedIn, inventory.HistoryItem}},
+			[]inventory.HistoryEntry{across, south1, whole}},
 		{inventory.HistoryFilter{Place: northStore}, []inventory.HistoryEntry{across, whole}},
 		{inventory.HistoryFilter{BatchNo: "B-1"}, []inventory.HistoryEntry{whole}},
 		{inventory.HistoryFilter{BatchNo: "B-2"}, nil},

@@ -32,8 +32,10 @@ func answerKept(c *scene) {
 	assert.Equal(c.t, want, got(c, answer(k)), "byte for byte")
 	c.refused(inventory.Conflict, keep(k, want))
 	for _, other := range []inventory.RequestKey{
-		{Key: "8c20", Principal: k.Principal, Method: k.Method, Path: k.Path}, {Key: k.Key, Principal: "person 4", Method: k.Method, Path: k.Path},
-		{Key: k.Key, Principal: k.Principal, Method: "PUT", Path: k.Path}, {Key: k.Key, Principal: k.Principal, Method: k.Method, Path: "/y"},
+		{Key: "8c20", Principal: k.Principal, Method: k.Method, Path: k.Path}, {Key: k.Key, Principal: "person 4",
+			Method: k.Method, Path: k.Path},
+		{Key: k.Key, Principal: k.Principal, Method: "PUT", Path: k.Path}, {Key: k.Key, Principal: k.Principal,
+			Method: k.Method, Path: "/y"},
 	} {
 		absent(c, answer(other))
 		c.write(keep(other, inventory.Answer{Status: 204, CreatedAt: noon})) // without a body
@@ -48,7 +50,8 @@ func answerKept(c *scene) {
 // up, succeed.
 func answerWaits(c *scene) {
 	for _, gaveUp := range []bool{false, true} {
-		k := inventory.RequestKey{Key: "k", Principal: "p", Method: "POST", Path: map[bool]string{false: "/a", true: "/b"}[gaveUp]}
+		k := inventory.RequestKey{Key: "k", Principal: "p", Method: "POST", Path: map[bool]string{false: "/a",
+			true: "/b"}[gaveUp]}
 		keep := func(w inventory.Writer) error { return w.KeepAnswer(k, inventory.Answer{Status: 200, CreatedAt: noon}) }
 		other := make(chan error, 1)
 		err := c.store.Write(c.t.Context(), func(_ context.Context, w inventory.Writer) error {

@@ -28,8 +28,9 @@ func bag(code string) func(inventory.Reader) (inventory.Bag, error) {
 // fullRecord has every field of a record set but the position.
 func fullRecord() inventory.BagRecord {
 	return inventory.BagRecord{
-		Seal: "S-77", SealState: inventory.SealDifferent, SealSeenAt: noon - 1, LastSealCheck: noon - 2, LastFullCheck: noon - 3,
-		LastUse: noon - 4, LastRestock: noon - 5,
+		Seal: "S-77", SealState: inventory.SealDifferent, SealSeenAt: noon - 1, LastSealCheck: noon - 2,
+		LastFullCheck: noon - 3,
+		LastUse:       noon - 4, LastRestock: noon - 5,
 	}
 }
 
@@ -37,7 +38,8 @@ func fullBag() inventory.Bag {
 	return inventory.Bag{
 		Code: "BAG-3", Station: north, AtStation: south, Name: "module", KitList: "KIT", KitListVersion: 1, Priority: 9,
 		Purpose: inventory.ForTraining, Vehicle: "V 12", Inside: bagOne,
-		OutOfService: &inventory.ServicePause{Reason: "torn", By: "A. Tester", RecordedAt: noon}, Version: 1, BagRecord: fullRecord(),
+		OutOfService: &inventory.ServicePause{Reason: "torn", By: "A. Tester", RecordedAt: noon}, Version: 1,
+		BagRecord: fullRecord(),
 	}
 }
 
@@ -165,7 +167,8 @@ func bagRetired(c *scene) {
 			func(p inventory.Place) string { return p.Code })
 	}
 	assert.Equal(c.t, []string{bagOne, bagTwo}, places(inventory.PlaceFilter{Kind: inventory.KindBag}))
-	assert.Equal(c.t, []string{bagOne, bagTwo, "BAG-3"}, places(inventory.PlaceFilter{Kind: inventory.KindBag, Retired: true}))
+	assert.Equal(c.t, []string{bagOne, bagTwo, "BAG-3"}, places(inventory.PlaceFilter{Kind: inventory.KindBag,
+		Retired: true}))
 	assert.Equal(c.t, "BAG-3", got(c, place("BAG-3")).Code)
 	back := fullBag()
 	back.Version = 2
@@ -219,7 +222,8 @@ func sealsLogged(c *scene) {
 	for i, e := range events {
 		c.write(func(w inventory.Writer) error {
 			return w.AddSeal(inventory.SealEntry{
-				Bag: bagOne, HappenedAt: noon, By: "A. Tester", Event: e, Number: "S-2", Expected: "S-1", Source: "check 12", Note: "after use",
+				Bag: bagOne, HappenedAt: noon, By: "A. Tester", Event: e, Number: "S-2", Expected: "S-1", Source: "check 12",
+				Note: "after use",
 			})
 		})
 		assert.Equal(c.t, positions[i], c.position(bagOne), e)
@@ -228,10 +232,14 @@ func sealsLogged(c *scene) {
 	require.Len(c.t, log, len(events))
 	for i, e := range log {
 		assert.Equal(c.t, inventory.SealEntry{
-			ID: e.ID, Bag: bagOne, HappenedAt: noon, By: "A. Tester", Event: events[len(events)-1-i], Number: "S-2", Expected: "S-1", Source: "check 12", Note: "after use",
+			ID: e.ID, Bag: bagOne, HappenedAt: noon, By: "A. Tester", Event: events[len(events)-1-i], Number: "S-2",
+			Expected: "S-1", Source: "check 12", Note: "after use",
 		}, e)
 	}
-	assert.Empty(c.t, got(c, func(r inventory.Reader) ([]inventory.SealEntry, error) { return r.Seals(bagTwo, inventory.Page{}) }))
+	assert.Empty(c.t, got(c, func(r inventory.Reader) ([]inventory.SealEntry, error) {
+		return r.Seals(bagTwo,
+			inventory.Page{})
+	}))
 	c.refused(inventory.Conflict, func(w inventory.Writer) error {
 		return w.AddSeal(inventory.SealEntry{Bag: "NONE", HappenedAt: noon, Event: inventory.SealWasSet})
 	})

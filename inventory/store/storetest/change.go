@@ -19,7 +19,8 @@ var changePromises = []promise{
 
 func bagChangesLogged(c *scene) {
 	want := []inventory.BagLogEntry{
-		{Bag: bagOne, RecordedAt: noon, By: "A. Tester", Kind: history.LoggedVehicle, Old: "V 1", New: "V 2", Reason: "with bag X"},
+		{Bag: bagOne, RecordedAt: noon, By: "A. Tester", Kind: history.LoggedVehicle, Old: "V 1", New: "V 2",
+			Reason: "with bag X"},
 		{Bag: bagOne, RecordedAt: noon - 1, By: "B. Tester", Kind: history.LoggedOutOfService, Reason: "torn"},
 	}
 	for _, e := range want {
@@ -32,7 +33,10 @@ func bagChangesLogged(c *scene) {
 		want.ID = e.ID
 		assert.Equal(c.t, want, e)
 	}
-	assert.Empty(c.t, got(c, func(r inventory.Reader) ([]inventory.BagLogEntry, error) { return r.BagLog(bagTwo, inventory.Page{}) }))
+	assert.Empty(c.t, got(c, func(r inventory.Reader) ([]inventory.BagLogEntry, error) {
+		return r.BagLog(bagTwo,
+			inventory.Page{})
+	}))
 	c.refused(inventory.Conflict, func(w inventory.Writer) error {
 		return w.AddBagLog(inventory.BagLogEntry{Bag: "NONE", RecordedAt: noon, Kind: history.LoggedStation})
 	})
@@ -55,7 +59,8 @@ func moduleMovesOn(c *scene) {
 	b.Inside = ""
 	c.updateBag(b)
 	assert.EqualValues(c.t, 2, c.position(bagTwo))
-	made := inventory.Bag{Code: "BAG-4", Station: north, AtStation: north, Name: "Module", KitList: b.KitList, KitListVersion: b.KitListVersion, Priority: 5,
+	made := inventory.Bag{Code: "BAG-4", Station: north, AtStation: north, Name: "Module", KitList: b.KitList,
+		KitListVersion: b.KitListVersion, Priority: 5,
 		Purpose: inventory.ForIssue, Inside: bagOne}
 	c.write(func(w inventory.Writer) error { return w.AddBag(made) })
 	assert.EqualValues(c.t, 3, c.position(bagOne), "also for one that is made inside it")
@@ -64,7 +69,8 @@ func moduleMovesOn(c *scene) {
 
 func lentListed(c *scene) {
 	c.write(func(w inventory.Writer) error { return w.AddBag(fullBag()) }) // lent, and inside
-	for _, f := range []inventory.BagFilter{{Lent: true}, {Modules: true}, {Lent: true, Modules: true, AtStations: []string{south}}} {
+	for _, f := range []inventory.BagFilter{{Lent: true}, {Modules: true}, {Lent: true, Modules: true,
+		AtStations: []string{south}}} {
 		list := got(c, func(r inventory.Reader) ([]inventory.Bag, error) { return r.Bags(f, inventory.Page{}) })
 		require.Len(c.t, list, 1)
 		assert.Equal(c.t, "BAG-3", list[0].Code)
@@ -76,7 +82,8 @@ func vehiclesOff(f inventory.VehicleFilter) func(inventory.Reader) ([]inventory.
 }
 
 func vehicleOffOnce(c *scene) {
-	off := inventory.VehicleOutOfService{Station: north, Vehicle: "V 1", ServicePause: inventory.ServicePause{Reason: "brakes", By: "A. Tester", RecordedAt: noon}}
+	off := inventory.VehicleOutOfService{Station: north, Vehicle: "V 1",
+		ServicePause: inventory.ServicePause{Reason: "brakes", By: "A. Tester", RecordedAt: noon}}
 	c.write(func(w inventory.Writer) (err error) {
 		off, err = w.AddVehicleOutOfService(off)
 		return err
@@ -93,7 +100,8 @@ func vehicleOffOnce(c *scene) {
 	c.write(func(w inventory.Writer) error { return w.EndVehicleOutOfService(off) })
 	c.refused(inventory.Conflict, func(w inventory.Writer) error { return w.EndVehicleOutOfService(off) })
 	assert.Empty(c.t, got(c, vehiclesOff(now)))
-	assert.Equal(c.t, []inventory.VehicleOutOfService{off}, got(c, vehiclesOff(inventory.VehicleFilter{})), "it is remembered")
+	assert.Equal(c.t, []inventory.VehicleOutOfService{off}, got(c, vehiclesOff(inventory.VehicleFilter{})),
+		"it is remembered")
 	c.write(func(w inventory.Writer) error {
 		_, err := w.AddVehicleOutOfService(off)
 		return err
@@ -103,20 +111,27 @@ func vehicleOffOnce(c *scene) {
 
 func batchCorrected(c *scene) {
 	b := c.batch
-	fix := inventory.BatchCorrection{BatchID: b.ID, RecordedAt: noon, By: "A. Tester", Reason: "misread", Old: inventory.BatchFacts{
-		BatchNo: b.BatchNo, EndPrinted: b.EndPrinted, EndWording: b.EndWording}}
-	b.BatchNo, b.MadeOn, b.EndPrinted, b.EndWording, b.LastUsable = "B-2", inventory.MustDay("2025-01-01"), "2028-03-04", inventory.WordUseBefore, inventory.MustDay("2028-03-03")
-	fix.New = inventory.BatchFacts{BatchNo: b.BatchNo, MadeOn: b.MadeOn, EndPrinted: b.EndPrinted, EndWording: b.EndWording}
+	fix := inventory.BatchCorrection{BatchID: b.ID, RecordedAt: noon, By: "A. Tester", Reason: "misread",
+		Old: inventory.BatchFacts{
+			BatchNo: b.BatchNo, EndPrinted: b.EndPrinted, EndWording: b.EndWording}}
+	b.BatchNo, b.MadeOn, b.EndPrinted, b.EndWording, b.LastUsable = "B-2", inventory.MustDay("2025-01-01"), "2028-03-04",
+		inventory.WordUseBefore, inventory.MustDay("2028-03-03")
+	fix.New = inventory.BatchFacts{BatchNo: b.BatchNo, MadeOn: b.MadeOn, EndPrinted: b.EndPrinted,
+		EndWording: b.EndWording}
 	c.write(func(w inventory.Writer) (err error) {
 		fix, err = w.CorrectBatch(b, fix)
 		return err
 	})
 	assert.NotZero(c.t, fix.ID)
 	assert.Equal(c.t, b, got(c, func(r inventory.Reader) (inventory.Batch, error) { return r.Batch(b.ID) }))
-	assert.Equal(c.t, []inventory.BatchCorrection{fix}, got(c, func(r inventory.Reader) ([]inventory.BatchCorrection, error) {
+	assert.Equal(c.t, []inventory.BatchCorrection{fix}, got(c, func(r inventory.Reader) ([]inventory.BatchCorrection,
+		error) {
 		return r.BatchCorrections([]int64{b.ID, b.ID + 100})
 	}))
-	assert.Empty(c.t, got(c, func(r inventory.Reader) ([]inventory.BatchCorrection, error) { return r.BatchCorrections(nil) }))
+	assert.Empty(c.t, got(c, func(r inventory.Reader) ([]inventory.BatchCorrection,
+		error) {
+		return r.BatchCorrections(nil)
+	}))
 	b.ID += 100
 	c.refused(inventory.NotFound, func(w inventory.Writer) error {
 		_, err := w.CorrectBatch(b, fix)

@@ -25,8 +25,10 @@ func delivery(id int64) func(inventory.Reader) (inventory.Delivery, error) {
 }
 
 func fullDelivery() inventory.Delivery {
-	return inventory.Delivery{Place: northStore, Reference: "DN-1", Status: inventory.DeliveryOpen, StartedAt: noon, StartedBy: "A. Tester", Last: 2,
-		Lines: []inventory.DeliveryLine{{N: 1, Scheme: "gs1", Code: "09521234543213", Item: bandage, BatchNo: "B/1\"", EndPrinted: "2028-02", EndWording: inventory.WordExpiry, Packs: 3, Packed: []string{"S1"}},
+	return inventory.Delivery{Place: northStore, Reference: "DN-1", Status: inventory.DeliveryOpen, StartedAt: noon,
+		StartedBy: "A. Tester", Last: 2,
+		Lines: []inventory.DeliveryLine{{N: 1, Scheme: "gs1", Code: "09521234543213", Item: bandage, BatchNo: "B/1\"",
+			EndPrinted: "2028-02", EndWording: inventory.WordExpiry, Packs: 3, Packed: []string{"S1"}},
 			{N: 2, Scheme: "hibc", Code: "A99912340", Packs: 1, Way: inventory.InTraining, Warnings: []string{"ü"}}}}
 }
 
@@ -37,7 +39,8 @@ func deliveryKept(c *scene) {
 	assert.Equal(c.t, want, a)
 	assert.Equal(c.t, want, got(c, delivery(a.ID)))
 	absent(c, delivery(999))
-	b := c.addDelivery(inventory.Delivery{Place: southStore, Status: inventory.DeliveryOpen, StartedAt: noon, StartedBy: "x"})
+	b := c.addDelivery(inventory.Delivery{Place: southStore, Status: inventory.DeliveryOpen, StartedAt: noon,
+		StartedBy: "x"})
 	done := fullDelivery()
 	done.Status, done.EndedAt, done.EndedBy = inventory.DeliveryPutAway, noon, "y"
 	c.addDelivery(done)
@@ -47,8 +50,10 @@ func deliveryKept(c *scene) {
 	assert.Equal(c.t, []inventory.Delivery{b, a}, open())
 	assert.Equal(c.t, []inventory.Delivery{a}, open(north))
 	for _, bad := range []inventory.Delivery{
-		{Place: "NOWHERE", Status: inventory.DeliveryOpen, StartedAt: noon}, {Place: northStore, Status: "lost", StartedAt: noon},
-		{Place: northStore, Status: inventory.DeliveryPutAway, StartedAt: noon}, {Place: northStore, Status: inventory.DeliveryOpen, StartedAt: noon, EndedAt: noon},
+		{Place: "NOWHERE", Status: inventory.DeliveryOpen, StartedAt: noon}, {Place: northStore, Status: "lost",
+			StartedAt: noon},
+		{Place: northStore, Status: inventory.DeliveryPutAway, StartedAt: noon}, {Place: northStore,
+			Status: inventory.DeliveryOpen, StartedAt: noon, EndedAt: noon},
 	} {
 		c.refused(inventory.Conflict, func(w inventory.Writer) error { _, err := w.AddDelivery(bad); return err })
 	}

@@ -35,7 +35,8 @@ func batchesListed(c *scene) {
 // fullBatchRecord has every field set.
 func fullBatchRecord() inventory.BatchRecord {
 	return inventory.BatchRecord{
-		InspectedOn: inventory.MustDay("2026-11-20"), Cycles: 12, InspectBy: inventory.MustDay("2026-11-24"), Withdrawn: []string{"FSN 7, second", "ünlike"},
+		InspectedOn: inventory.MustDay("2026-11-20"), Cycles: 12, InspectBy: inventory.MustDay("2026-11-24"),
+		Withdrawn: []string{"FSN 7, second", "ünlike"},
 	}
 }
 
@@ -47,14 +48,27 @@ func batchRecordStored(c *scene) {
 	want.ID = b.ID
 	c.write(func(w inventory.Writer) error { return w.SetBatchRecord(b.ID, fullBatchRecord()) })
 	assert.Equal(c.t, want, got(c, func(r inventory.Reader) (inventory.Batch, error) { return r.Batch(b.ID) }))
-	assert.Equal(c.t, want, got(c, func(r inventory.Reader) (inventory.Lot, error) { return r.Lot(lot.ID) }).Batch, "lots bear it")
+	assert.Equal(c.t, want, got(c, func(r inventory.Reader) (inventory.Lot, error) { return r.Lot(lot.ID) }).Batch,
+		"lots bear it")
 	c.receive(lot, 1, northStore)
 	assert.Equal(c.t, want, stock(c, inventory.StockFilter{Batch: b.ID})[0].Lot.Batch, "stock bears it")
 	c.write(func(w inventory.Writer) error { return w.SetBatchRecord(b.ID, inventory.BatchRecord{}) })
-	assert.Equal(c.t, inventory.BatchRecord{}, got(c, func(r inventory.Reader) (inventory.Batch, error) { return r.Batch(b.ID) }).BatchRecord, "zeros are stored too")
-	assert.Equal(c.t, inventory.BatchRecord{}, got(c, func(r inventory.Reader) (inventory.Batch, error) { return r.Batch(c.batch.ID) }).BatchRecord, "of this batch alone")
-	c.refused(inventory.NotFound, func(w inventory.Writer) error { return w.SetBatchRecord(b.ID+99, inventory.BatchRecord{}) })
-	c.refused(inventory.Conflict, func(w inventory.Writer) error { return w.SetBatchRecord(b.ID, inventory.BatchRecord{Cycles: -1}) })
+	assert.Equal(c.t, inventory.BatchRecord{}, got(c, func(r inventory.Reader) (inventory.Batch,
+		error) {
+		return r.Batch(b.ID)
+	}).BatchRecord, "zeros are stored too")
+	assert.Equal(c.t, inventory.BatchRecord{}, got(c, func(r inventory.Reader) (inventory.Batch,
+		error) {
+		return r.Batch(c.batch.ID)
+	}).BatchRecord, "of this batch alone")
+	c.refused(inventory.NotFound, func(w inventory.Writer) error {
+		return w.SetBatchRecord(b.ID+99,
+			inventory.BatchRecord{})
+	})
+	c.refused(inventory.Conflict, func(w inventory.Writer) error {
+		return w.SetBatchRecord(b.ID,
+			inventory.BatchRecord{Cycles: -1})
+	})
 }
 
 func devicesListed(c *scene) {
@@ -86,8 +100,10 @@ func (c *scene) addInspection(i inventory.Inspection) inventory.Inspection {
 func inspectionKept(c *scene) {
 	lot := c.device("SN-1")
 	want := inventory.Inspection{
-		BatchID: lot.Batch.ID, LotID: lot.ID, Item: thermometer, Place: bagOne, HappenedAt: noon - 9, RecordedAt: noon, By: "Q. Master", Role: inventory.Quartermaster,
-		Points: []inventory.PointCheck{{Point: "no cracks", Pass: true}, {Point: "label can be read", Note: "worn, ü"}}, Source: "check 12", Note: "two lines\nof note",
+		BatchID: lot.Batch.ID, LotID: lot.ID, Item: thermometer, Place: bagOne, HappenedAt: noon - 9, RecordedAt: noon,
+		By: "Q. Master", Role: inventory.Quartermaster,
+		Points: []inventory.PointCheck{{Point: "no cracks", Pass: true}, {Point: "label can be read", Note: "worn, ü"}},
+		Source: "check 12", Note: "two lines\nof note",
 	}
 	kept := c.addInspection(want)
 	want.ID = kept.ID
@@ -99,7 +115,8 @@ func inspectionKept(c *scene) {
 	list := func(batch int64) []inventory.Inspection {
 		return got(c, func(r inventory.Reader) ([]inventory.Inspection, error) { return r.Inspections(batch) })
 	}
-	assert.Equal(c.t, []inventory.Inspection{same, kept, earlier}, list(lot.Batch.ID), "by when they were made, then by id")
+	assert.Equal(c.t, []inventory.Inspection{same, kept, earlier}, list(lot.Batch.ID),
+		"by when they were made, then by id")
 	assert.Empty(c.t, list(c.batch.ID))
 	for _, change := range []func(*inventory.Inspection){
 		func(i *inventory.Inspection) { i.Place = "NOWHERE" }, func(i *inventory.Inspection) { i.LotID = c.lot.ID },
@@ -125,7 +142,8 @@ func trainingUseKept(c *scene) {
 		require.NotZero(c.t, u.ID)
 		return u
 	}
-	want := inventory.TrainingUse{BatchID: lot.Batch.ID, LotID: lot.ID, HappenedAt: noon - 9, RecordedAt: noon, By: "Q. Master", Cycles: 12, Class: "spring 2, ü"}
+	want := inventory.TrainingUse{BatchID: lot.Batch.ID, LotID: lot.ID, HappenedAt: noon - 9, RecordedAt: noon,
+		By: "Q. Master", Cycles: 12, Class: "spring 2, ü"}
 	kept := add(want)
 	want.ID = kept.ID
 	assert.Equal(c.t, want, kept)

@@ -26,7 +26,8 @@ func fullItem() inventory.Item {
 		Life: inventory.Life{
 			MadeMonths: 60, StowedMonths: 24, ExposedDays: 90, OpenedDays: 28, InspectDays: 182, TrainingCycles: 200,
 		},
-		InspectionPoints: []string{"no cracks", "label can be read"}, InspectionNotes: []string{"case clean"}, LeadTimeDays: 14, Version: 1,
+		InspectionPoints: []string{"no cracks", "label can be read"}, InspectionNotes: []string{"case clean"},
+		LeadTimeDays: 14, Version: 1,
 	}
 }
 
@@ -43,7 +44,8 @@ func itemCode(it inventory.Item) string { return it.Code }
 func itemKept(c *scene) {
 	c.write(func(w inventory.Writer) error { return w.AddItem(fullItem()) })
 	assert.Equal(c.t, fullItem(), got(c, item("SPLINT")))
-	bare := inventory.Item{Code: "X", Name: "x", Category: inventory.CategoryOther, Unit: "each", TrackedBy: inventory.ByLot}
+	bare := inventory.Item{Code: "X", Name: "x", Category: inventory.CategoryOther, Unit: "each",
+		TrackedBy: inventory.ByLot}
 	c.write(func(w inventory.Writer) error { return w.AddItem(bare) })
 	bare.Version = 1
 	assert.Equal(c.t, bare, got(c, item("X")), "zeros stay zeros")
@@ -54,7 +56,8 @@ func itemKept(c *scene) {
 func itemsSearched(c *scene) {
 	c.write(func(w inventory.Writer) error { return w.AddItem(fullItem()) })
 	for text, found := range map[string]bool{
-		"splint": true, "PLIN": true, "größe": true, "GRÖSSE": true, "50%_A": true, "5%a": false, "50__a": false, `50\%`: false,
+		"splint": true, "PLIN": true, "größe": true, "GRÖSSE": true, "50%_A": true, "5%a": false, "50__a": false,
+		`50\%`:           false,
 		"splint\nsplint": true, "spalt": false,
 	} {
 		want := []string(nil)
@@ -69,7 +72,8 @@ func itemsListed(c *scene) {
 	c.write(func(w inventory.Writer) error { return w.AddItem(fullItem()) })
 	list := func(f inventory.ItemFilter) []string { return codesOf(got(c, items(f)), itemCode) }
 	assert.Equal(c.t, []string{bandage, "SPLINT", thermometer}, list(inventory.ItemFilter{}))
-	assert.Equal(c.t, []string{bandage, thermometer}, list(inventory.ItemFilter{Codes: []string{thermometer, bandage, "NONE"}}))
+	assert.Equal(c.t, []string{bandage, thermometer}, list(inventory.ItemFilter{Codes: []string{thermometer, bandage,
+		"NONE"}}))
 	assert.Equal(c.t, []string{thermometer}, list(inventory.ItemFilter{Category: inventory.CategoryDiagnostic}))
 	assert.Empty(c.t, list(inventory.ItemFilter{Category: inventory.CategoryDiagnostic, Text: "splint"}))
 }
@@ -77,7 +81,8 @@ func itemsListed(c *scene) {
 func itemUpdated(c *scene) {
 	c.write(func(w inventory.Writer) error { return w.AddItem(fullItem()) })
 	changed := inventory.Item{
-		Code: "SPLINT", Name: "splint", Category: inventory.CategoryOther, Unit: "pair", TrackedBy: inventory.ByLot, Version: 1,
+		Code: "SPLINT", Name: "splint", Category: inventory.CategoryOther, Unit: "pair", TrackedBy: inventory.ByLot,
+		Version: 1,
 	}
 	update := func(it inventory.Item) func(inventory.Writer) error {
 		return func(w inventory.Writer) error {
@@ -109,7 +114,8 @@ func itemNeedsCategory(c *scene) {
 
 func fullProduct() inventory.Product {
 	return inventory.Product{
-		Item: bandage, GTIN: "05012345678900", HIBC: "A123BJC5D6E71", MakerReference: "REF/1", Supplier: "Example Supplies", PackSize: 12,
+		Item: bandage, GTIN: "05012345678900", HIBC: "A123BJC5D6E71", MakerReference: "REF/1", Supplier: "Example Supplies",
+		PackSize: 12,
 	}
 }
 

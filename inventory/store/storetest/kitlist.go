@@ -26,7 +26,8 @@ func fullKitList() inventory.KitList {
 		},
 		Modules: []inventory.Module{{KitList: "KIT", Count: 2}, {KitList: "AIRWAY", Count: 1}},
 		Rules: []inventory.KitRule{
-			{WhenCategory: inventory.CategoryTourniquet, NeedCategory: inventory.CategoryMarker, AtLeast: 2, Severity: inventory.SeverityStop, Because: "so"},
+			{WhenCategory: inventory.CategoryTourniquet, NeedCategory: inventory.CategoryMarker, AtLeast: 2,
+				Severity: inventory.SeverityStop, Because: "so"},
 			{NeedItem: bandage, AtLeast: 1, Severity: inventory.SeverityWarn, Because: "so too"},
 		},
 	}
@@ -40,7 +41,8 @@ func (c *scene) addKitList(k inventory.KitList) {
 func (c *scene) addX() {
 	c.t.Helper()
 	c.write(func(w inventory.Writer) error {
-		return w.AddItem(inventory.Item{Code: "X", Name: "x", Category: inventory.CategoryOther, Unit: "each", TrackedBy: inventory.ByLot})
+		return w.AddItem(inventory.Item{Code: "X", Name: "x", Category: inventory.CategoryOther, Unit: "each",
+			TrackedBy: inventory.ByLot})
 	})
 }
 

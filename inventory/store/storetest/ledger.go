@@ -67,7 +67,8 @@ func movementsLink(c *scene) {
 	assert.EqualValues(c.t, 1, first.Seq)
 	assert.Empty(c.t, first.PrevHash)
 	full := move(c.lot, 2, northStore, string(inventory.KindDisposed), inventory.ReasonDisposed)
-	full.Cause, full.Witness, full.Reference, full.Note = inventory.CauseDamaged, "W. Itness", "REF 1", "two lines\nof note, with ü"
+	full.Cause, full.Witness, full.Reference, full.Note = inventory.CauseDamaged, "W. Itness", "REF 1",
+		"two lines\nof note, with ü"
 	kept := c.post(full, move(c.lot, 1, northStore, bagOne, inventory.ReasonStow))
 	require.Len(c.t, kept, 2)
 	want := full
@@ -91,7 +92,8 @@ func chainsByStation(c *scene) {
 		move(c.lot, 1, supplier, southStore, inventory.ReasonReceipt), // of where it goes to, when it comes from outside
 		move(c.lot, 1, southStore, used, inventory.ReasonUsed),
 	)
-	assert.Equal(c.t, []string{north, south, south, south}, codesOf(kept, func(m inventory.Movement) string { return m.Station }))
+	assert.Equal(c.t, []string{north, south, south, south}, codesOf(kept,
+		func(m inventory.Movement) string { return m.Station }))
 	assertChain(c, north, 2)
 	assertChain(c, south, 3)
 }
@@ -108,14 +110,17 @@ func neverBelowZero(c *scene) {
 	c.refusedMoves(move(c.lot, 0, northStore, bagOne, inventory.ReasonStow))
 	c.refusedMoves(move(c.lot, -1, northStore, bagOne, inventory.ReasonStow))
 	c.refusedMoves( // it would be there at the end, but is not when it leaves
-		move(c.lot, 3, northStore, bagOne, inventory.ReasonStow), move(c.lot, 5, supplier, northStore, inventory.ReasonReceipt))
-	c.post(move(c.lot, 5, supplier, northStore, inventory.ReasonReceipt), move(c.lot, 7, northStore, bagOne, inventory.ReasonStow))
+		move(c.lot, 3, northStore, bagOne, inventory.ReasonStow), move(c.lot, 5, supplier, northStore,
+			inventory.ReasonReceipt))
+	c.post(move(c.lot, 5, supplier, northStore, inventory.ReasonReceipt), move(c.lot, 7, northStore, bagOne,
+		inventory.ReasonStow))
 	assert.Equal(c.t, map[string]int{bagOne: 7}, c.held(c.lot))
 }
 
 func allOrNone(c *scene) {
 	c.receive(c.lot, 2, northStore)
-	c.refusedMoves(move(c.lot, 1, northStore, bagOne, inventory.ReasonStow), move(c.lot, 1, northStore, bagTwo, inventory.ReasonStow),
+	c.refusedMoves(move(c.lot, 1, northStore, bagOne, inventory.ReasonStow), move(c.lot, 1, northStore, bagTwo,
+		inventory.ReasonStow),
 		move(c.lot, 1, northStore, bagOne, inventory.ReasonStow))
 	assert.Zero(c.t, c.position(bagOne))
 }
@@ -162,11 +167,13 @@ func deviceInOnePlace(c *scene) {
 		return err
 	})
 	c.refusedMoves(move(opened, 1, supplier, northStore, inventory.ReasonReceipt)) // the same device by another lot
-	c.refusedMoves(move(lot, 1, supplier, bagOne, inventory.ReasonOpening), move(lot, 1, northStore, used, inventory.ReasonUsed))
+	c.refusedMoves(move(lot, 1, supplier, bagOne, inventory.ReasonOpening), move(lot, 1, northStore, used,
+		inventory.ReasonUsed))
 	m := move(lot, 1, northStore, bagOne, inventory.ReasonStow)
 	m.IntoLotID = opened.ID
 	c.post(m)
-	c.post(move(opened, 1, bagOne, bagTwo, inventory.ReasonTransfer), move(opened, 1, bagTwo, bagOne, inventory.ReasonTransfer))
+	c.post(move(opened, 1, bagOne, bagTwo, inventory.ReasonTransfer), move(opened, 1, bagTwo, bagOne,
+		inventory.ReasonTransfer))
 	assert.Equal(c.t, map[string]int{bagOne: 1}, c.held(opened))
 }
 
@@ -191,7 +198,8 @@ func movementNames(c *scene) {
 func positionsMoveOn(c *scene) {
 	c.receive(c.lot, 5, northStore)
 	assert.Zero(c.t, c.position(bagOne))
-	c.post(move(c.lot, 2, northStore, bagOne, inventory.ReasonStow), move(c.lot, 1, bagOne, bagTwo, inventory.ReasonTransfer),
+	c.post(move(c.lot, 2, northStore, bagOne, inventory.ReasonStow), move(c.lot, 1, bagOne, bagTwo,
+		inventory.ReasonTransfer),
 		move(c.lot, 1, northStore, southStore, inventory.ReasonTransfer))
 	assert.EqualValues(c.t, 2, c.position(bagOne))
 	assert.EqualValues(c.t, 1, c.position(bagTwo))
@@ -202,23 +210,33 @@ func movedSince(c *scene) {
 	c.receive(c.lot, 9, northStore)
 	c.post(move(c.lot, 4, northStore, bagOne, inventory.ReasonStow)) // position 1
 	c.write(func(w inventory.Writer) error {                         // position 2
-		return w.AddSeal(inventory.SealEntry{Bag: bagOne, HappenedAt: noon, By: "Sil", Event: inventory.SealWasSet, Number: "S"})
+		return w.AddSeal(inventory.SealEntry{Bag: bagOne, HappenedAt: noon, By: "Sil", Event: inventory.SealWasSet,
+			Number: "S"})
 	})
 	opened := move(c.lot, 1, bagOne, bagOne, inventory.ReasonTransfer)
 	opened.IntoLotID, opened.Reference = split.ID, "I-1"
-	c.post(opened)                                                                                                               // position 3
-	c.post(move(c.lot, 2, northStore, bagOne, inventory.ReasonStow), move(split, 1, bagOne, northStore, inventory.ReasonReturn)) // 4, 5
+	// position 3
+	c.post(opened)
+	// 4, 5
+	c.post(move(c.lot, 2, northStore, bagOne, inventory.ReasonStow), move(split, 1, bagOne, northStore,
+		inventory.ReasonReturn))
 	assert.EqualValues(c.t, 5, c.position(bagOne))
 	for position, want := range map[int64]map[int64]int{
-		0: {c.lot.ID: 5}, 1: {c.lot.ID: 1}, 2: {c.lot.ID: 1}, 3: {c.lot.ID: 2, split.ID: -1}, 4: {split.ID: -1}, 5: {}, 99: {},
+		0: {c.lot.ID: 5}, 1: {c.lot.ID: 1}, 2: {c.lot.ID: 1}, 3: {c.lot.ID: 2, split.ID: -1}, 4: {split.ID: -1}, 5: {},
+		99: {},
 	} {
-		assert.Equal(c.t, want, got(c, func(r inventory.Reader) (map[int64]int, error) { return r.MovedSince(bagOne, position) }), position)
+		assert.Equal(c.t, want, got(c, func(r inventory.Reader) (map[int64]int, error) {
+			return r.MovedSince(bagOne,
+				position)
+		}), position)
 	}
 	events := got(c, func(r inventory.Reader) ([]inventory.BagEvent, error) { return r.BagEvents(bagOne, 1) })
 	require.Len(c.t, events, 4)
-	assert.Equal(c.t, []bool{false, true, true, true}, []bool{events[0].Moved, events[1].Moved, events[2].Moved, events[3].Moved})
+	assert.Equal(c.t, []bool{false, true, true, true}, []bool{events[0].Moved, events[1].Moved, events[2].Moved,
+		events[3].Moved})
 	assert.Equal(c.t, []any{noon, "Sil"}, []any{events[0].HappenedAt, events[0].By})
-	assert.Equal(c.t, []any{opened.HappenedAt, opened.By, "I-1"}, []any{events[1].HappenedAt, events[1].By, events[1].Incident})
+	assert.Equal(c.t, []any{opened.HappenedAt, opened.By, "I-1"}, []any{events[1].HappenedAt, events[1].By,
+		events[1].Incident})
 	assert.Empty(c.t, got(c, func(r inventory.Reader) ([]inventory.BagEvent, error) { return r.BagEvents(bagOne, 5) }))
 }
 

@@ -36,7 +36,8 @@ func batchKept(c *scene) {
 	assert.Equal(c.t, want, got(c, func(r inventory.Reader) (inventory.Batch, error) { return r.Batch(b.ID) }))
 	absent(c, func(r inventory.Reader) (inventory.Batch, error) { return r.Batch(b.ID + 1) })
 	for i, wording := range inventory.Wordings {
-		c.addLot(inventory.Batch{Item: bandage, BatchNo: "W-" + string(wording), EndWording: wording, EndPrinted: "2027-0" + string(rune('1'+i))})
+		c.addLot(inventory.Batch{Item: bandage, BatchNo: "W-" + string(wording), EndWording: wording,
+			EndPrinted: "2027-0" + string(rune('1'+i))})
 	}
 }
 
@@ -88,8 +89,9 @@ func batchOnce(c *scene) {
 
 func fullClocks() inventory.Clocks {
 	return inventory.Clocks{
-		StowedOn: inventory.MustDay("2026-03-01"), OpenedOn: inventory.MustDay("2026-03-02"), ExposedSince: inventory.MustDay("2026-03-03"),
-		ExposedDays: 12, ExposedLast: inventory.MustDay("2026-02-20"), Training: true, Unidentified: true,
+		StowedOn: inventory.MustDay("2026-03-01"), OpenedOn: inventory.MustDay("2026-03-02"),
+		ExposedSince: inventory.MustDay("2026-03-03"),
+		ExposedDays:  12, ExposedLast: inventory.MustDay("2026-02-20"), Training: true, Unidentified: true,
 	}
 }
 
@@ -179,7 +181,8 @@ func lotsListed(c *scene) {
 	assert.Equal(c.t, []inventory.Lot{device}, list(inventory.LotFilter{Serial: "SN-1"}))
 	assert.Equal(c.t, []inventory.Lot{c.lot}, list(inventory.LotFilter{Place: northStore}))
 	assert.Equal(c.t, []inventory.Lot{c.lot}, list(inventory.LotFilter{Stations: []string{north}}))
-	assert.Equal(c.t, []inventory.Lot{c.lot, device}, list(inventory.LotFilter{Stations: []string{south}}), "a lent bag is where it is")
+	assert.Equal(c.t, []inventory.Lot{c.lot, device}, list(inventory.LotFilter{Stations: []string{south}}),
+		"a lent bag is where it is")
 	assert.Empty(c.t, list(inventory.LotFilter{Item: bandage, Serial: "SN-1"}))
 }
 

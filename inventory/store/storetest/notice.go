@@ -18,7 +18,8 @@ func fullNotice(c *scene) inventory.Notice {
 	return inventory.Notice{
 		Reference: "FSN 2026/7", Action: inventory.NoticeWithdraw, Item: bandage, Product: c.addProduct(fullProduct()).ID,
 		BatchNos: []string{"L-1", "L-2"}, Serials: []string{"S-1"}, SerialFrom: "A9", SerialTo: "A10",
-		MadeFrom: inventory.MustDay("2026-01-01"), MadeTo: inventory.MustDay("2026-03-31"), Text: "seals may leak, ü", Status: inventory.NoticeOpen,
+		MadeFrom: inventory.MustDay("2026-01-01"), MadeTo: inventory.MustDay("2026-03-31"), Text: "seals may leak, ü",
+		Status:   inventory.NoticeOpen,
 		IssuedAt: noon, IssuedBy: "Q. Master",
 	}
 }
@@ -51,12 +52,15 @@ func noticeKept(c *scene) {
 	want.ID = kept.ID
 	assert.Equal(c.t, want, kept)
 	assert.Equal(c.t, want, got(c, notice(kept.ID)))
-	bare := c.addNotice(inventory.Notice{Reference: "R", Action: inventory.NoticeInform, Item: thermometer, Status: inventory.NoticeOpen, IssuedAt: noon})
+	bare := c.addNotice(inventory.Notice{Reference: "R", Action: inventory.NoticeInform, Item: thermometer,
+		Status: inventory.NoticeOpen, IssuedAt: noon})
 	assert.Equal(c.t, bare, got(c, notice(bare.ID)))
 	absent(c, notice(bare.ID+1))
 	for _, change := range []func(*inventory.Notice){
-		func(n *inventory.Notice) { n.Reference = "" }, func(n *inventory.Notice) { n.Action = "warn" }, func(n *inventory.Notice) { n.Item = "NONE" },
-		func(n *inventory.Notice) { n.Product = 999 }, func(n *inventory.Notice) { n.Status = "lost" }, func(n *inventory.Notice) { n.Status = inventory.NoticeClosed },
+		func(n *inventory.Notice) { n.Reference = "" }, func(n *inventory.Notice) { n.Action = "warn" },
+		func(n *inventory.Notice) { n.Item = "NONE" },
+		func(n *inventory.Notice) { n.Product = 999 }, func(n *inventory.Notice) { n.Status = "lost" },
+		func(n *inventory.Notice) { n.Status = inventory.NoticeClosed },
 		func(n *inventory.Notice) { n.SerialTo = "" }, func(n *inventory.Notice) { n.MadeTo = 0 },
 	} {
 		bad := want

@@ -24,7 +24,8 @@ func listsPaged(c *scene) {
 		c.ensure(inventory.Clocks{ExposedDays: i})
 		c.addCheck(fullCheck(), "")
 		c.addUse(fullUse(), "")
-		c.addNotice(inventory.Notice{Reference: id(int64(i)), Action: inventory.NoticeInform, Item: bandage, Status: inventory.NoticeOpen, IssuedAt: noon})
+		c.addNotice(inventory.Notice{Reference: id(int64(i)), Action: inventory.NoticeInform, Item: bandage,
+			Status: inventory.NoticeOpen, IssuedAt: noon})
 		c.write(func(w inventory.Writer) error {
 			if _, err := w.AddRestock(inventory.Restock{Bag: bagOne, RecordedAt: noon}); err != nil {
 				return err

@@ -21,7 +21,8 @@ var peoplePromises = []promise{
 
 func fullPerson() inventory.Person {
 	return inventory.Person{
-		Name: "Jörg Straße", Role: inventory.Quartermaster, Stations: []string{north, south}, SecretHash: "hash", Disabled: true, Attempts: 3,
+		Name: "Jörg Straße", Role: inventory.Quartermaster, Stations: []string{north, south}, SecretHash: "hash",
+		Disabled: true, Attempts: 3,
 		LockedTill: noon,
 	}
 }
@@ -81,7 +82,8 @@ func personNames(c *scene) {
 
 func personUpdated(c *scene) {
 	p := c.addPerson(fullPerson())
-	changed := inventory.Person{ID: p.ID, Name: "J. S.", Role: inventory.Manager, Stations: []string{south}, SecretHash: "other"}
+	changed := inventory.Person{ID: p.ID, Name: "J. S.", Role: inventory.Manager, Stations: []string{south},
+		SecretHash: "other"}
 	c.write(func(w inventory.Writer) error { return w.UpdatePerson(changed) })
 	assert.Equal(c.t, changed, got(c, person(p.ID)), "zeros are stored too")
 	assert.Equal(c.t, changed, got(c, personByName("j. s.")))
@@ -124,7 +126,8 @@ func tokenKept(c *scene) {
 }
 
 func tokenUpdated(c *scene) {
-	kept := c.addToken(inventory.Token{Name: "report", Role: inventory.Manager, Stations: []string{north}, Hash: "aa", CreatedAt: noon})
+	kept := c.addToken(inventory.Token{Name: "report", Role: inventory.Manager, Stations: []string{north}, Hash: "aa",
+		CreatedAt: noon})
 	changed := kept
 	changed.Stations, changed.RevokedAt, changed.LastUsed = nil, noon+2, inventory.MustDay("2026-11-25")
 	c.write(func(w inventory.Writer) error { return w.UpdateToken(changed) })
@@ -143,7 +146,8 @@ func (c *scene) newSession(hash string, from, to inventory.Instant) inventory.Se
 	if len(people) == 0 {
 		people = append(people, c.addPerson(fullPerson()))
 	}
-	s := inventory.Session{Hash: hash, Person: people[0].ID, Device: "tablet", CreatedAt: from, SeenAt: from + 1, EndsAt: to}
+	s := inventory.Session{Hash: hash, Person: people[0].ID, Device: "tablet", CreatedAt: from, SeenAt: from + 1,
+		EndsAt: to}
 	c.write(func(w inventory.Writer) error { return w.AddSession(s) })
 	return s
 }
@@ -191,7 +195,8 @@ func personTries(c *scene) {
 }
 
 func tokenTouched(c *scene) {
-	want := c.addToken(inventory.Token{Name: "report", Role: inventory.Manager, Stations: []string{north}, Hash: "aa", CreatedAt: noon, RevokedAt: noon + 1})
+	want := c.addToken(inventory.Token{Name: "report", Role: inventory.Manager, Stations: []string{north}, Hash: "aa",
+		CreatedAt: noon, RevokedAt: noon + 1})
 	want.LastUsed = inventory.MustDay("2026-11-25")
 	c.write(func(w inventory.Writer) error { return w.TouchToken(want.ID, want.LastUsed) })
 	assert.Equal(c.t, want, got(c, token("aa")))

@@ -31,7 +31,8 @@ func categoryAdded(c *scene) {
 }
 
 func stationsKept(c *scene) {
-	want := []inventory.Station{{Code: north, Name: "North", Timezone: "Europe/London"}, {Code: south, Name: "South", Timezone: "Europe/Athens"}}
+	want := []inventory.Station{{Code: north, Name: "North", Timezone: "Europe/London"}, {Code: south, Name: "South",
+		Timezone: "Europe/Athens"}}
 	assert.Equal(c.t, want, got(c, inventory.Reader.Stations))
 	assert.Equal(c.t, want[1], got(c, func(r inventory.Reader) (inventory.Station, error) { return r.Station(south) }))
 	absent(c, spare("NOWHERE"))
@@ -40,12 +41,16 @@ func stationsKept(c *scene) {
 }
 
 func chainStartsEmpty(c *scene) {
-	assert.Equal(c.t, inventory.Head{Station: north}, got(c, func(r inventory.Reader) (inventory.Head, error) { return r.Head(north) }))
+	assert.Equal(c.t, inventory.Head{Station: north}, got(c, func(r inventory.Reader) (inventory.Head,
+		error) {
+		return r.Head(north)
+	}))
 	absent(c, func(r inventory.Reader) (inventory.Head, error) { return r.Head("NOWHERE") })
 }
 
 func placesKept(c *scene) {
-	for _, kind := range []inventory.PlaceKind{inventory.KindStore, inventory.KindCarrier, inventory.KindQuarantine, inventory.KindAway} {
+	for _, kind := range []inventory.PlaceKind{inventory.KindStore, inventory.KindCarrier, inventory.KindQuarantine,
+		inventory.KindAway} {
 		for _, purpose := range []inventory.Purpose{inventory.ForIssue, inventory.ForTraining} {
 			want := inventory.Place{
 				Code: "P-" + string(kind) + "-" + string(purpose), Station: south, Kind: kind, Purpose: purpose, Name: "πλάι",
@@ -57,7 +62,8 @@ func placesKept(c *scene) {
 	}
 	absent(c, place("NOWHERE"))
 	c.refused(inventory.Conflict, func(w inventory.Writer) error {
-		return w.AddPlace(inventory.Place{Code: bagOne, Station: north, Kind: inventory.KindStore, Purpose: inventory.ForIssue})
+		return w.AddPlace(inventory.Place{Code: bagOne, Station: north, Kind: inventory.KindStore,
+			Purpose: inventory.ForIssue})
 	})
 }
 
@@ -87,7 +93,8 @@ func placesListed(c *scene) {
 		bagOne, bagTwo, "NORTH-QUARANTINE", northStore, "NORTH-TRAINING", "NORTH-TRAINING-QUARANTINE",
 		"SOUTH-QUARANTINE", southStore, "SOUTH-TRAINING", "SOUTH-TRAINING-QUARANTINE",
 	}, list(inventory.PlaceFilter{}))
-	assert.Equal(c.t, []string{northStore, "NORTH-TRAINING"}, list(inventory.PlaceFilter{Stations: []string{north}, Kind: inventory.KindStore}))
+	assert.Equal(c.t, []string{northStore, "NORTH-TRAINING"}, list(inventory.PlaceFilter{Stations: []string{north},
+		Kind: inventory.KindStore}))
 	assert.Empty(c.t, list(inventory.PlaceFilter{Stations: []string{"NOWHERE"}}))
 }
 
@@ -120,7 +127,8 @@ func placeUpdated(c *scene) {
 	now.Version = 0
 	c.write(update(now))
 	assert.Equal(c.t, inventory.Place{
-		Code: northStore, Station: north, Kind: inventory.KindStore, Purpose: inventory.ForIssue, Name: "store", Holder: "nobody", Version: 4,
+		Code: northStore, Station: north, Kind: inventory.KindStore, Purpose: inventory.ForIssue, Name: "store",
+		Holder: "nobody", Version: 4,
 	}, got(c, place(northStore)))
 	p.Code = "NOWHERE"
 	c.refused(inventory.NotFound, update(p))
@@ -144,7 +152,8 @@ func placeFixed(c *scene) {
 func placeNeedsStation(c *scene) {
 	for _, station := range []string{"NOWHERE", ""} {
 		c.refused(inventory.Conflict, func(w inventory.Writer) error {
-			return w.AddPlace(inventory.Place{Code: "P", Station: station, Kind: inventory.KindStore, Purpose: inventory.ForIssue})
+			return w.AddPlace(inventory.Place{Code: "P", Station: station, Kind: inventory.KindStore,
+				Purpose: inventory.ForIssue})
 		})
 	}
 	require.Len(c.t, got(c, func(r inventory.Reader) ([]inventory.Place, error) {

@@ -25,7 +25,8 @@ func decision() *inventory.Decision {
 	return &inventory.Decision{
 		Decision: inventory.DecideEdit, Reason: "counted again", By: "Q. Master", RecordedAt: noon + 5,
 		Counts: []inventory.CheckLine{{LotID: 3, Counted: 1}}, Found: []inventory.FoundLine{{Item: bandage, Qty: 1}},
-		Used: []inventory.UseLine{{LotID: 3, Qty: 1}}, Inspections: []inventory.InspectedLine{{LotID: 3, Points: []inventory.PointCheck{{Point: "no cracks"}}}},
+		Used: []inventory.UseLine{{LotID: 3, Qty: 1}}, Inspections: []inventory.InspectedLine{{LotID: 3,
+			Points: []inventory.PointCheck{{Point: "no cracks"}}}},
 	}
 }
 
@@ -33,13 +34,15 @@ func fullCheck() inventory.Check {
 	return inventory.Check{
 		Bag: bagOne, Kind: inventory.FullCheck, HappenedAt: noon - 9, RecordedAt: noon, By: "A. Tester", SeenPosition: 4,
 		SealSeen: "S-1", SealBroken: true, SealSet: "S-2", ReturnToService: true,
-		Lines: []inventory.CheckLine{{LotID: 3, Counted: 0, Reason: inventory.CountUsed, Incident: "INC 7"}, {LotID: 4, Counted: 2}},
+		Lines: []inventory.CheckLine{{LotID: 3, Counted: 0, Reason: inventory.CountUsed, Incident: "INC 7"},
+			{LotID: 4, Counted: 2}},
 		Found: []inventory.FoundLine{{
 			Item: bandage, Product: 7, BatchNo: "L", Serial: "S", EndPrinted: "2027-02", EndWording: inventory.WordUseBy, Qty: 2,
 			Reason: inventory.FoundTrainingMark, Unidentified: true,
 		}},
-		Inspections: []inventory.InspectedLine{{LotID: 4, Points: []inventory.PointCheck{{Point: "no cracks", Pass: true, Note: "ü"}}}},
-		Note:        "noted", Status: inventory.StatusToReview, ReviewBecause: "the bag changed", Decision: decision(),
+		Inspections: []inventory.InspectedLine{{LotID: 4, Points: []inventory.PointCheck{{Point: "no cracks", Pass: true,
+			Note: "ü"}}}},
+		Note: "noted", Status: inventory.StatusToReview, ReviewBecause: "the bag changed", Decision: decision(),
 	}
 }
 
@@ -93,7 +96,8 @@ func checkOutcome(c *scene) {
 	k := fullCheck()
 	k.Decision = nil
 	k = c.addCheck(k, "")
-	for _, status := range []inventory.RecordStatus{inventory.StatusRejected, inventory.StatusAccepted, inventory.StatusToReview} {
+	for _, status := range []inventory.RecordStatus{inventory.StatusRejected, inventory.StatusAccepted,
+		inventory.StatusToReview} {
 		k.Status, k.ReviewBecause, k.Decision = status, "", decision()
 		c.write(func(w inventory.Writer) error { return w.SetCheckOutcome(k) })
 		assert.Equal(c.t, k, got(c, check(k.ID)))
@@ -113,9 +117,12 @@ func checksListed(c *scene) {
 	}
 	assert.Equal(c.t, []inventory.Check{other, posted, waiting}, list(inventory.RecordFilter{}, inventory.Page{}))
 	assert.Equal(c.t, []inventory.Check{posted, waiting}, list(inventory.RecordFilter{Bag: bagOne}, inventory.Page{}))
-	assert.Equal(c.t, []inventory.Check{waiting}, list(inventory.RecordFilter{Status: inventory.StatusToReview}, inventory.Page{}))
-	assert.Equal(c.t, []inventory.Check{other}, list(inventory.RecordFilter{AtStations: []string{south}}, inventory.Page{}))
-	assert.Equal(c.t, []inventory.Check{waiting}, list(inventory.RecordFilter{By: waiting.By, Status: inventory.StatusToReview}, inventory.Page{}))
+	assert.Equal(c.t, []inventory.Check{waiting}, list(inventory.RecordFilter{Status: inventory.StatusToReview},
+		inventory.Page{}))
+	assert.Equal(c.t, []inventory.Check{other}, list(inventory.RecordFilter{AtStations: []string{south}},
+		inventory.Page{}))
+	assert.Equal(c.t, []inventory.Check{waiting}, list(inventory.RecordFilter{By: waiting.By,
+		Status: inventory.StatusToReview}, inventory.Page{}))
 	assert.Empty(c.t, list(inventory.RecordFilter{By: "B. Tester"}, inventory.Page{}))
 	assert.Len(c.t, list(inventory.RecordFilter{Since: noon - 9}, inventory.Page{}), 3)
 	assert.Empty(c.t, list(inventory.RecordFilter{Since: noon - 8}, inventory.Page{}))
@@ -124,8 +131,10 @@ func checksListed(c *scene) {
 
 func fullUse() inventory.Use {
 	return inventory.Use{
-		Bag: bagOne, Incident: "INC 7", HappenedAt: noon - 9, RecordedAt: noon, By: "A. Tester", SeenPosition: 4, SealSeen: "S-1",
-		SealSet: "S-2", Lines: []inventory.UseLine{{LotID: 3, Qty: 2, CameFrom: bagTwo, Given: "5 mg", Wasted: "5 mg"}}, Note: "noted",
+		Bag: bagOne, Incident: "INC 7", HappenedAt: noon - 9, RecordedAt: noon, By: "A. Tester", SeenPosition: 4,
+		SealSeen: "S-1",
+		SealSet:  "S-2", Lines: []inventory.UseLine{{LotID: 3, Qty: 2, CameFrom: bagTwo, Given: "5 mg", Wasted: "5 mg"}},
+		Note:   "noted",
 		Status: inventory.StatusToReview, ReviewBecause: "the ledger lacks the stock", Decision: decision(),
 	}
 }
@@ -231,7 +240,8 @@ func observationKept(c *scene) {
 	want.ID = kept.ID
 	assert.Equal(c.t, want, kept)
 	want.ClosedAt, want.ClosedBy, want.CloseReason = noon+1, "Q. Master", "taken out"
-	closing := inventory.Observation{ID: kept.ID, ClosedAt: want.ClosedAt, ClosedBy: want.ClosedBy, CloseReason: want.CloseReason}
+	closing := inventory.Observation{ID: kept.ID, ClosedAt: want.ClosedAt, ClosedBy: want.ClosedBy,
+		CloseReason: want.CloseReason}
 	c.write(func(w inventory.Writer) error { return w.CloseObservation(closing) })
 	assert.Equal(c.t, []inventory.Observation{want}, got(c, func(r inventory.Reader) ([]inventory.Observation, error) {
 		return r.Observations(inventory.ObservationFilter{})
@@ -250,7 +260,8 @@ func observationsListed(c *scene) {
 	}
 	other := c.observe(inventory.Observation{Bag: bagTwo, Kind: inventory.SawOtherSeal, OpenedAt: noon})
 	c.write(func(w inventory.Writer) error {
-		return w.CloseObservation(inventory.Observation{ID: all[0].ID, ClosedAt: noon, ClosedBy: "Q. Master", CloseReason: "seen to"})
+		return w.CloseObservation(inventory.Observation{ID: all[0].ID, ClosedAt: noon, ClosedBy: "Q. Master",
+			CloseReason: "seen to"})
 	})
 	list := func(f inventory.ObservationFilter) []inventory.Observation {
 		return got(c, func(r inventory.Reader) ([]inventory.Observation, error) { return r.Observations(f) })

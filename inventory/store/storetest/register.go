@@ -15,7 +15,8 @@ var registerPromises = []promise{
 func owedUntilSigned(c *scene) {
 	c.receive(c.lot, 9, northStore)
 	used := string(inventory.KindUsed)
-	own, second := c.post(move(c.lot, 1, northStore, used, inventory.ReasonUsed))[0], c.post(move(c.lot, 2, northStore, used, inventory.ReasonUsed))[0]
+	own, second := c.post(move(c.lot, 1, northStore, used, inventory.ReasonUsed))[0], c.post(move(c.lot, 2, northStore,
+		used, inventory.ReasonUsed))[0]
 	c.write(func(w inventory.Writer) error { return w.AddOwed(own.ID, true) })
 	c.write(func(w inventory.Writer) error { return w.AddOwed(second.ID, false) })
 	c.refused(inventory.Conflict, func(w inventory.Writer) error { return w.AddOwed(own.ID, false) })
@@ -72,7 +73,8 @@ func balanceChecksKept(c *scene) {
 	assert.Equal(c.t, []inventory.BalanceCheck{wrong, right, none}, checks(inventory.BalanceFilter{}))
 	assert.Equal(c.t, []inventory.BalanceCheck{right, none}, checks(inventory.BalanceFilter{Latest: true}))
 	assert.Equal(c.t, []inventory.BalanceCheck{none}, checks(inventory.BalanceFilter{Latest: true, Differ: true}))
-	assert.Equal(c.t, []inventory.BalanceCheck{wrong, right}, checks(inventory.BalanceFilter{Item: bandage, Places: []string{northStore}}))
+	assert.Equal(c.t, []inventory.BalanceCheck{wrong, right}, checks(inventory.BalanceFilter{Item: bandage,
+		Places: []string{northStore}}))
 	assert.Empty(c.t, checks(inventory.BalanceFilter{Item: thermometer}))
 	for _, bad := range []inventory.BalanceCheck{
 		{Item: bandage, Place: northStore, HappenedAt: noon, RecordedAt: noon, By: "A. First", Witness: "A. First"},
@@ -91,7 +93,8 @@ func registerKeys(c *scene) {
 		return got(c, func(r inventory.Reader) ([]inventory.PageKey, error) { return r.RegisterKeys() })
 	}
 	c.receive(c.lot, 3, northStore)
-	c.post(move(c.lot, 1, northStore, bagOne, inventory.ReasonStow), move(c.lot, 1, bagOne, string(inventory.KindUsed), inventory.ReasonUsed))
+	c.post(move(c.lot, 1, northStore, bagOne, inventory.ReasonStow), move(c.lot, 1, bagOne, string(inventory.KindUsed),
+		inventory.ReasonUsed))
 	assert.Empty(c.t, keys(), "no item is a controlled one")
 	c.write(func(w inventory.Writer) error {
 		it, err := w.Item(bandage)
@@ -104,9 +107,11 @@ func registerKeys(c *scene) {
 		return err
 	})
 	c.write(func(w inventory.Writer) error {
-		_, err := w.AddBalanceCheck(inventory.BalanceCheck{Item: bandage, Place: southStore, HappenedAt: noon, RecordedAt: noon + 5, By: "A. First", Witness: "B. Second"})
+		_, err := w.AddBalanceCheck(inventory.BalanceCheck{Item: bandage, Place: southStore, HappenedAt: noon,
+			RecordedAt: noon + 5, By: "A. First", Witness: "B. Second"})
 		return err
 	})
-	assert.Equal(c.t, []inventory.PageKey{{Item: bandage, Place: bagOne, LastEntry: noon}, {Item: bandage, Place: northStore, LastEntry: noon},
+	assert.Equal(c.t, []inventory.PageKey{{Item: bandage, Place: bagOne, LastEntry: noon}, {Item: bandage,
+		Place: northStore, LastEntry: noon},
 		{Item: bandage, Place: southStore, LastEntry: noon + 5}}, keys(), "outside places have no page")
 }

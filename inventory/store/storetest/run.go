@@ -15,7 +15,8 @@ type promise struct {
 // promises lists all of them; each is tried on its own fresh store.
 var promises = [][]promise{
 	unitPromises, placePromises, itemPromises, kitListPromises, bagPromises, lotPromises, stockPromises,
-	ledgerPromises, movementPromises, recordPromises, changePromises, devicePromises, noticePromises, peoplePromises, accountPromises, answerPromises, pagePromises, sheetOffsetPromises, deliveryPromises, usagePromises, registerPromises,
+	ledgerPromises, movementPromises, recordPromises, changePromises, devicePromises, noticePromises, peoplePromises,
+	accountPromises, answerPromises, pagePromises, sheetOffsetPromises, deliveryPromises, usagePromises, registerPromises,
 }
 
 // Run tries every promise of inventory.Store. open gives an empty store.

@@ -51,20 +51,24 @@ func newScene(t *testing.T, s inventory.Store) *scene {
 	})
 	c.write(func(w inventory.Writer) error {
 		if err := w.AddItem(inventory.Item{
-			Code: bandage, Name: "bandage", Category: inventory.CategoryPressureDressing, Unit: "each", TrackedBy: inventory.ByLot,
+			Code: bandage, Name: "bandage", Category: inventory.CategoryPressureDressing, Unit: "each",
+			TrackedBy: inventory.ByLot,
 		}); err != nil {
 			return err
 		}
 		return w.AddItem(inventory.Item{
-			Code: thermometer, Name: "thermometer", Category: inventory.CategoryDiagnostic, Unit: "each", TrackedBy: inventory.BySerial,
+			Code: thermometer, Name: "thermometer", Category: inventory.CategoryDiagnostic, Unit: "each",
+			TrackedBy: inventory.BySerial,
 		})
 	})
-	c.list = inventory.KitList{Code: "KIT", Version: 1, Name: "kit", Lines: []inventory.Line{{Item: bandage, Par: 2, Minimum: 1}}}
+	c.list = inventory.KitList{Code: "KIT", Version: 1, Name: "kit", Lines: []inventory.Line{{Item: bandage, Par: 2,
+		Minimum: 1}}}
 	c.write(func(w inventory.Writer) error { return w.AddKitList(c.list) })
 	c.addBag(bagOne, north)
 	c.addBag(bagTwo, south)
 	c.batch, c.lot = c.addLot(inventory.Batch{
-		Item: bandage, BatchNo: "B-1", EndPrinted: "2028-02", EndWording: inventory.WordExpiry, LastUsable: inventory.MustDay("2028-02-29"),
+		Item: bandage, BatchNo: "B-1", EndPrinted: "2028-02", EndWording: inventory.WordExpiry,
+		LastUsable: inventory.MustDay("2028-02-29"),
 	})
 	return c
 }
@@ -118,7 +122,8 @@ func (c *scene) addBag(code, station string) {
 	c.t.Helper()
 	c.write(func(w inventory.Writer) error {
 		return w.AddBag(inventory.Bag{
-			Code: code, Station: station, Name: "bag " + code, KitList: "KIT", KitListVersion: 1, Priority: 5, Purpose: inventory.ForIssue,
+			Code: code, Station: station, Name: "bag " + code, KitList: "KIT", KitListVersion: 1, Priority: 5,
+			Purpose: inventory.ForIssue,
 		})
 	})
 }
@@ -146,7 +151,8 @@ func (c *scene) device(serial string) inventory.Lot {
 // move is a movement of a lot.
 func move(lot inventory.Lot, qty int, from, to string, reason inventory.Reason) inventory.Movement {
 	return inventory.Movement{
-		LotID: lot.ID, IntoLotID: lot.ID, Qty: qty, From: from, To: to, Reason: reason, HappenedAt: noon - 1, RecordedAt: noon, By: "A. Tester",
+		LotID: lot.ID, IntoLotID: lot.ID, Qty: qty, From: from, To: to, Reason: reason, HappenedAt: noon - 1,
+		RecordedAt: noon, By: "A. Tester",
 	}
 }
 

@@ -18,21 +18,25 @@ func sheetOffsetKept(c *scene) {
 	assert.Empty(c.t, offsets(north))
 	assert.Empty(c.t, offsets("NONE"))
 	for _, o := range []inventory.SheetOffset{
-		{Station: north, Sheet: "b", X: 5, Y: -5}, {Station: north, Sheet: "a", X: 0.29, Y: -1.15}, {Station: south, Sheet: "a", X: 0.1},
+		{Station: north, Sheet: "b", X: 5, Y: -5}, {Station: north, Sheet: "a", X: 0.29, Y: -1.15}, {Station: south,
+			Sheet: "a", X: 0.1},
 	} {
 		c.write(func(w inventory.Writer) error { return w.SetSheetOffset(o) })
 	}
-	assert.Equal(c.t, []inventory.SheetOffset{{Station: north, Sheet: "a", X: 0.29, Y: -1.15}, {Station: north, Sheet: "b", X: 5, Y: -5}}, offsets(north))
+	assert.Equal(c.t, []inventory.SheetOffset{{Station: north, Sheet: "a", X: 0.29, Y: -1.15}, {Station: north, Sheet: "b",
+		X: 5, Y: -5}}, offsets(north))
 	c.write(func(w inventory.Writer) error {
 		return w.SetSheetOffset(inventory.SheetOffset{Station: north, Sheet: "a", Y: 2})
 	})
-	assert.Equal(c.t, []inventory.SheetOffset{{Station: north, Sheet: "a", Y: 2}, {Station: north, Sheet: "b", X: 5, Y: -5}}, offsets(north))
+	assert.Equal(c.t, []inventory.SheetOffset{{Station: north, Sheet: "a", Y: 2}, {Station: north, Sheet: "b", X: 5,
+		Y: -5}}, offsets(north))
 	assert.Equal(c.t, []inventory.SheetOffset{{Station: south, Sheet: "a", X: 0.1}}, offsets(south))
 }
 
 func sheetOffsetRefused(c *scene) {
 	for _, o := range []inventory.SheetOffset{
-		{Station: north, Sheet: "a", X: 5.01}, {Station: north, Sheet: "a", Y: -5.01}, {Station: north}, {Station: "NONE", Sheet: "a"},
+		{Station: north, Sheet: "a", X: 5.01}, {Station: north, Sheet: "a", Y: -5.01}, {Station: north}, {Station: "NONE",
+			Sheet: "a"},
 	} {
 		c.refused(inventory.Conflict, func(w inventory.Writer) error { return w.SetSheetOffset(o) })
 	}

@@ -23,7 +23,8 @@ func stockRead(c *scene) {
 	c.receive(c.lot, 7, southStore)
 	c.receive(c.lot, 3, northStore)
 	assert.Equal(c.t, []inventory.Stock{
-		{Place: northStore, Lot: c.lot, Qty: 3}, {Place: southStore, Lot: c.lot, Qty: 7}, {Place: southStore, Lot: split, Qty: 4},
+		{Place: northStore, Lot: c.lot, Qty: 3}, {Place: southStore, Lot: c.lot, Qty: 7}, {Place: southStore, Lot: split,
+			Qty: 4},
 	}, stock(c, inventory.StockFilter{}))
 	c.post(move(c.lot, 3, northStore, string(inventory.KindUsed), inventory.ReasonUsed))
 	assert.Len(c.t, stock(c, inventory.StockFilter{}), 2, "what is gone is no row")
@@ -45,14 +46,16 @@ func stockNarrowed(c *scene) {
 		"all":     {inventory.StockFilter{}, []string{bagOne, northStore, "NORTH-TRAINING", southStore}},
 		"station": {inventory.StockFilter{Stations: []string{north}}, []string{northStore, "NORTH-TRAINING"}},
 		"lent":    {inventory.StockFilter{Stations: []string{south}}, []string{bagOne, southStore}},
-		"kinds":   {inventory.StockFilter{Kinds: []inventory.PlaceKind{inventory.KindBag, inventory.KindAway}}, []string{bagOne}},
+		"kinds": {inventory.StockFilter{Kinds: []inventory.PlaceKind{inventory.KindBag, inventory.KindAway}},
+			[]string{bagOne}},
 		"purpose": {inventory.StockFilter{Purpose: inventory.ForTraining}, []string{"NORTH-TRAINING"}},
 		"places":  {inventory.StockFilter{Places: []string{southStore, bagOne}}, []string{bagOne, southStore}},
 		"item":    {inventory.StockFilter{Item: thermometer}, []string{southStore}},
 		"batch":   {inventory.StockFilter{Batch: device.Batch.ID}, []string{southStore}},
 		"lot":     {inventory.StockFilter{LotID: c.lot.ID}, []string{bagOne, northStore, "NORTH-TRAINING"}},
 		"lots":    {inventory.StockFilter{Lots: []int64{device.ID, 999}}, []string{southStore}},
-		"several": {inventory.StockFilter{Item: bandage, Kinds: []inventory.PlaceKind{inventory.KindStore}, Stations: []string{south}}, nil},
+		"several": {inventory.StockFilter{Item: bandage, Kinds: []inventory.PlaceKind{inventory.KindStore},
+			Stations: []string{south}}, nil},
 	} {
 		assert.Equal(c.t, try.want, codesOf(stock(c, try.filter), func(s inventory.Stock) string { return s.Place }), name)
 	}

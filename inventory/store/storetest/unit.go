@@ -78,7 +78,10 @@ func cancelLeavesNothing(c *scene) {
 
 func writeJoins(c *scene) {
 	err := c.store.Write(c.t.Context(), func(ctx context.Context, w inventory.Writer) error {
-		require.NoError(c.t, c.store.Write(ctx, func(_ context.Context, w inventory.Writer) error { return addSpare(w, "EAST") }))
+		require.NoError(c.t, c.store.Write(ctx, func(_ context.Context, w inventory.Writer) error {
+			return addSpare(w,
+				"EAST")
+		}))
 		_, err := w.Station("EAST")
 		require.NoError(c.t, err, "the work around it sees it")
 		return errOnPurpose
@@ -133,7 +136,8 @@ func writeInsideRead(c *scene) {
 // failedMethod tries a method of two rows whose second row fails.
 func failedMethod(c *scene) {
 	c.write(func(w inventory.Writer) error {
-		err := w.AddBag(inventory.Bag{Code: "BAG-9", Station: north, KitList: "NONE", KitListVersion: 1, Priority: 1, Purpose: inventory.ForIssue})
+		err := w.AddBag(inventory.Bag{Code: "BAG-9", Station: north, KitList: "NONE", KitListVersion: 1, Priority: 1,
+			Purpose: inventory.ForIssue})
 		assert.Equal(c.t, inventory.Conflict, inventory.KindOf(err), "%v", err)
 		_, err = w.Place("BAG-9")
 		assert.Equal(c.t, inventory.NotFound, inventory.KindOf(err), "its place was not added either")
@@ -178,7 +182,8 @@ func noHalfChange(c *scene) {
 		})
 	}
 	for range 30 {
-		c.post(move(c.lot, 3, northStore, bagOne, inventory.ReasonStow), move(c.lot, 3, bagOne, northStore, inventory.ReasonReturn),
+		c.post(move(c.lot, 3, northStore, bagOne, inventory.ReasonStow), move(c.lot, 3, bagOne, northStore,
+			inventory.ReasonReturn),
 			move(c.lot, 1, northStore, bagOne, inventory.ReasonStow))
 		c.post(move(c.lot, 1, bagOne, northStore, inventory.ReasonReturn))
 	}
