@@ -10,6 +10,8 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/account"
+	"stowkeeper/inventory/shift"
 )
 
 // crowd fills a composed service up to n stations with n bags each. Most of it
@@ -19,8 +21,8 @@ type crowd struct {
 	w     inventory.Writer
 	n     int
 	now   inventory.Instant
-	gauze map[string]int64   // site → the lot of which every bag has two
-	items map[string][]int64 // site → a lot of each item in its store
+	gauze map[string]int64   // station → the lot of which every bag has two
+	items map[string][]int64 // station → a lot of each item in its store
 }
 
 // crowd makes it n of everything: stations and bags, lists and who gets in, and
@@ -30,13 +32,13 @@ func (c *composed) crowd(n int) {
 	c.Helper()
 	g := &crowd{composed: c, n: n, now: c.svc.Now(), gauze: map[string]int64{}, items: map[string][]int64{}}
 	g.write(g.lists)
-	sites := []string{"N1", "S2"}
-	for i := len(sites); i < n; i++ {
-		sites = append(sites, fmt.Sprintf("X%02d", i))
+	stations := []string{"N1", "S2"}
+	for i := len(stations); i < n; i++ {
+		stations = append(stations, fmt.Sprintf("X%02d", i))
 	}
-	for i, site := range sites {
-		g.write(func() error { return g.station(i, site) })
-		g.write(func() error { return g.records(i, site) })
+	for i, station := range stations {
+		g.write(func() error { return g.station(i, station) })
+		g.write(func() error { return g.records(i, station) })
 	}
 	g.write(g.namedBag)
 	g.write(g.namedRegister)
@@ -68,9 +70,9 @@ func (g *crowd) lists() error {
 			only(g.w.AddProduct(inventory.Product{Item: item, PackSize: 10 + i, Supplier: "a supplier"})),
 			only(g.w.AddNotice(inventory.Notice{Reference: name, Action: inventory.NoticeInform, Item: item,
 				Text: "Read the leaflet.", Status: inventory.NoticeOpen, IssuedAt: g.now, IssuedBy: crew(i)})),
-			only(g.w.AddPerson(inventory.Person{Name: crew(i), Role: inventory.Crew, Sites: []string{"N1"}})),
+			only(g.w.AddPerson(inventory.Person{Name: crew(i), Role: inventory.Crew, Stations: []string{"N1"}})),
 			only(g.w.AddToken(inventory.Token{Name: name, Hash: name, Role: inventory.Manager, CreatedAt: g.now,
-				CreatedBy: "x", EndsAt: g.now.Add(inventory.TokenLife)})),
+				CreatedBy: "x", EndsAt: g.now.Add(account.TokenLife)})),
 			only(g.w.AddTerminal(inventory.Terminal{Name: name, CreatedAt: g.now, CreatedBy: "x"})))
 	}
 	return err
@@ -89,40 +91,40 @@ func crew(i int) string { return fmt.Sprint("crew ", i) }
 
 // station adds a station, where it is not one of the first two, with stock and
 // bags.
-func (g *crowd) station(i int, site string) error {
-	if g.things[site] == nil {
-		s := inventory.Site{Code: site, Name: "Station " + site, Timezone: "Europe/London"}
-		if err := g.w.AddSite(s); err != nil {
+func (g *crowd) station(i int, station string) error {
+	if g.things[station] == nil {
+		s := inventory.Station{Code: station, Name: "Station " + station, Timezone: "Europe/London"}
+		if err := g.w.AddStation(s); err != nil {
 			return err
 		}
-		for _, p := range s.SitePlaces() {
+		for _, p := range s.StationPlaces() {
 			if err := g.w.AddPlace(p); err != nil {
 				return err
 			}
 		}
 	}
-	ms := []inventory.Movement{g.receive(site, inventory.Batch{Item: "GAUZE", LotNo: "L-" + site}, 20*g.n)}
-	g.gauze[site] = ms[0].LotID
+	ms := []inventory.Movement{g.receive(station, inventory.Batch{Item: "GAUZE", BatchNo: "L-" + station}, 20*g.n)}
+	g.gauze[station] = ms[0].LotID
 	for j := range g.n {
-		b := inventory.Batch{Item: code("ITEM", j), LotNo: "B-" + site, EndPrinted: "2099-12",
+		b := inventory.Batch{Item: code("ITEM", j), BatchNo: "B-" + station, EndPrinted: "2099-12",
 			EndWording: inventory.WordExpiry, LastUsable: inventory.MustDay("2099-12-31")}
-		ms = append(ms, g.receive(site, b, 50))
-		g.items[site] = append(g.items[site], ms[j+1].LotID)
+		ms = append(ms, g.receive(station, b, 50))
+		g.items[station] = append(g.items[station], ms[j+1].LotID)
 	}
-	first, err := g.w.Bags(inventory.BagFilter{AtSites: []string{site}}, inventory.Page{})
+	first, err := g.w.Bags(inventory.BagFilter{AtStations: []string{station}}, inventory.Page{})
 	for j := range g.n {
 		if j < len(first) {
 			continue
 		}
-		b := g.bag(site, j)
+		b := g.bag(station, j)
 		err = cmp.Or(err, g.w.AddBag(b))
-		ms = append(ms, g.move(g.gauze[site], 2, site+"-STORE", b.Code), g.move(g.items[site][j], 1, site+"-STORE", b.Code))
+		ms = append(ms, g.move(g.gauze[station], 2, station+"-STORE", b.Code), g.move(g.items[station][j], 1, station+"-STORE", b.Code))
 	}
 	return cmp.Or(err, only(g.w.AppendMovements(ms)))
 }
 
-func (g *crowd) bag(site string, j int) inventory.Bag {
-	b := inventory.Bag{Code: code("B"+site, j), Site: site, AtSite: site, Name: "Bag", KitList: code("LIST", j),
+func (g *crowd) bag(station string, j int) inventory.Bag {
+	b := inventory.Bag{Code: code("B"+station, j), Station: station, AtStation: station, Name: "Bag", KitList: code("LIST", j),
 		KitListVersion: 1, Priority: 5, Purpose: inventory.ForIssue, Vehicle: "Van 9"}
 	if j > 2 {
 		b.Vehicle = fmt.Sprint("Van ", 100+j)
@@ -131,9 +133,9 @@ func (g *crowd) bag(site string, j int) inventory.Bag {
 }
 
 // receive returns the movement that brings units of a new batch to a store.
-func (g *crowd) receive(site string, b inventory.Batch, qty int) inventory.Movement {
+func (g *crowd) receive(station string, b inventory.Batch, qty int) inventory.Movement {
 	lot := must(g.w.EnsureLot(must(g.w.AddBatch(b)).ID, inventory.Clocks{}, 0, g.now.In(time.UTC)))
-	return g.move(lot.ID, qty, string(inventory.KindSupplier), site+"-STORE")
+	return g.move(lot.ID, qty, string(inventory.KindSupplier), station+"-STORE")
 }
 
 func (g *crowd) move(lot int64, qty int, from, to string) inventory.Movement {
@@ -147,24 +149,24 @@ func (g *crowd) move(lot int64, qty int, from, to string) inventory.Movement {
 
 // records writes down what the crew of a station did with each bag: checks and
 // uses, counted and waiting, a restock, a seal, something seen.
-func (g *crowd) records(i int, site string) error {
-	bags, err := g.w.Bags(inventory.BagFilter{AtSites: []string{site}}, inventory.Page{})
+func (g *crowd) records(i int, station string) error {
+	bags, err := g.w.Bags(inventory.BagFilter{AtStations: []string{station}}, inventory.Page{})
 	for j, b := range bags {
-		by, lot := crew(i), g.gauze[site]
-		check := inventory.Check{Bag: b.Code, Kind: inventory.FullCheck, PerformedAt: g.now, RecordedAt: g.now, By: by,
-			Lines: []inventory.CheckLine{{LotID: lot, Counted: 1}}, Status: inventory.StatusPosted}
-		use := inventory.Use{Bag: b.Code, Incident: code("INC-"+site, j), UsedAt: g.now, RecordedAt: g.now, By: by,
-			Lines: []inventory.UseLine{{LotID: lot, Qty: 99}}, Status: inventory.StatusPosted}
+		by, lot := crew(i), g.gauze[station]
+		check := inventory.Check{Bag: b.Code, Kind: inventory.FullCheck, HappenedAt: g.now, RecordedAt: g.now, By: by,
+			Lines: []inventory.CheckLine{{LotID: lot, Counted: 1}}, Status: inventory.StatusAccepted}
+		use := inventory.Use{Bag: b.Code, Incident: code("INC-"+station, j), HappenedAt: g.now, RecordedAt: g.now, By: by,
+			Lines: []inventory.UseLine{{LotID: lot, Qty: 99}}, Status: inventory.StatusAccepted}
 		openCheck, openUse := check, use
-		openCheck.Status, openCheck.WaitsBecause = inventory.StatusWaiting, "it changed"
-		openUse.Status, openUse.WaitsBecause = inventory.StatusWaiting, "there are not so many"
+		openCheck.Status, openCheck.ReviewBecause = inventory.StatusToReview, "it changed"
+		openUse.Status, openUse.ReviewBecause = inventory.StatusToReview, "there are not so many"
 		err = cmp.Or(err,
 			only(g.w.AddCheck(check, "")), only(g.w.AddCheck(openCheck, "")),
 			only(g.w.AddUse(use, "")), only(g.w.AddUse(openUse, "")),
-			only(g.w.AddRestock(inventory.Restock{Bag: b.Code, At: g.now, By: by, SealSet: "7"})),
-			g.w.AddSeal(inventory.SealEntry{Bag: b.Code, At: g.now, By: by, Event: inventory.SealWasSet, Number: "7",
+			only(g.w.AddRestock(inventory.Restock{Bag: b.Code, RecordedAt: g.now, By: by, SealSet: "7"})),
+			g.w.AddSeal(inventory.SealEntry{Bag: b.Code, HappenedAt: g.now, By: by, Event: inventory.SealWasSet, Number: "7",
 				Source: "restock 1"}),
-			g.w.AddBagLog(inventory.BagLogEntry{Bag: b.Code, At: g.now, By: by, Kind: "vehicle", New: "Van 9"}),
+			g.w.AddBagLog(inventory.BagLogEntry{Bag: b.Code, RecordedAt: g.now, By: by, Kind: "vehicle", New: "Van 9"}),
 			only(g.w.AddObservation(inventory.Observation{Bag: b.Code, Kind: inventory.SawTrainingMark, Item: "GAUZE",
 				LotID: lot, Text: "red tape", Source: "check 1", OpenedAt: g.now, OpenedBy: by})),
 			g.w.SetBagRecord(b.Code, inventory.BagRecord{Seal: "7", SealState: inventory.SealIntact, SealSeenAt: g.now,
@@ -243,31 +245,31 @@ func (g *crowd) namedThings() {
 	g.Helper()
 	ctx, things := g.Context(), g.things["N1"]
 	known := inventory.Product{Item: "GAUZE", GTIN: "09521234543213", PackSize: 10}
-	require.NoError(g, only(g.svc.CreateProduct(ctx, operator, known)))
-	d, err := g.svc.StartDelivery(ctx, operator, "N1-STORE")
+	require.NoError(g, only(g.svc.Lists.CreateProduct(ctx, operator, known)))
+	d, err := g.svc.Storeroom.StartDelivery(ctx, operator, "N1-STORE")
 	require.NoError(g, err)
 	things["deliveries/:delivery"] = itoa(d.ID)
-	device, err := g.svc.Lot(ctx, operator, atoi(things["devices/:lot"]))
+	device, err := g.svc.Stock.Lot(ctx, operator, atoi(things["devices/:lot"]))
 	require.NoError(g, err)
 	for i := range g.n {
 		scan := fmt.Sprintf("(01)09521234543213(10)D%d", i)
-		require.NoError(g, only(g.svc.ScanPack(ctx, operator, d.ID, scan)))
+		require.NoError(g, only(g.svc.Storeroom.ScanPack(ctx, operator, d.ID, scan)))
 		receipt := inventory.Receipt{Place: "N1-STORE", Item: "SPLINT", Serial: code("SN-N1", i), Qty: 1}
-		require.NoError(g, only(g.svc.Receive(ctx, operator, receipt)))
-		trip := inventory.AwayTrip{From: "N1-STORE", Where: fmt.Sprint("Hospital ", i),
-			Lines: []inventory.AwayLine{{LotID: g.gauze["N1"], Qty: 1}}}
-		require.NoError(g, only(g.svc.SendAway(ctx, operator, trip)))
+		require.NoError(g, only(g.svc.Ledger.Receive(ctx, operator, receipt)))
+		trip := shift.AwayTrip{From: "N1-STORE", Where: fmt.Sprint("Hospital ", i),
+			Lines: []shift.AwayLine{{LotID: g.gauze["N1"], Qty: 1}}}
+		require.NoError(g, only(g.svc.Shift.SendAway(ctx, operator, trip)))
 		g.write(func() error {
 			return only(g.w.AddInspection(inventory.Inspection{BatchID: device.Batch.ID, LotID: device.ID, Item: "SPLINT",
-				Place: "N1-STORE", At: g.now, RecordedAt: g.now, By: crew(i), Role: inventory.Crew, Passed: true}))
+				Place: "N1-STORE", HappenedAt: g.now, RecordedAt: g.now, By: crew(i), Role: inventory.Crew, Passed: true}))
 		})
 	}
 	apart := g.move(g.gauze["N1"], 1, "N1-STORE", "N1-QUARANTINE")
 	apart.Reason = inventory.ReasonQuarantine
-	require.NoError(g, only(g.svc.Move(ctx, operator, []inventory.Movement{apart})))
+	require.NoError(g, only(g.svc.Ledger.Move(ctx, operator, []inventory.Movement{apart})))
 	things["/lots/:id/apart"] = "/lots/" + itoa(apart.LotID) + "/apart"
 	notice := inventory.Notice{Reference: "FSN-2", Action: inventory.NoticeInspect, Item: "SPLINT", Text: "The buckle."}
-	require.NoError(g, only(g.svc.CreateNotice(ctx, operator, notice)))
+	require.NoError(g, only(g.svc.Notice.CreateNotice(ctx, operator, notice)))
 }
 
 func atoi(text string) int64 { return must(strconv.ParseInt(text, 10, 64)) }

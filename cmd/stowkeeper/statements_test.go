@@ -19,6 +19,7 @@ import (
 
 	"stowkeeper/api"
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/lists"
 	"stowkeeper/inventory/store/storetest"
 	"stowkeeper/testdata"
 )
@@ -144,16 +145,16 @@ func crowded(t *testing.T, n int) *composed {
 func (c *composed) walkers() (out []visitor) {
 	c.Helper()
 	for _, role := range []inventory.Role{inventory.Administrator, inventory.Quartermaster, inventory.Crew} {
-		sites := []string{"N1"}
+		stations := []string{"N1"}
 		if role == inventory.Administrator {
-			sites = nil
+			stations = nil
 		}
 		name := "walking " + string(role)
-		text, err := c.svc.CreateToken(c.Context(), operator, inventory.Token{Name: name, Role: role, Sites: sites})
+		text, err := c.svc.Account.CreateToken(c.Context(), operator, inventory.Token{Name: name, Role: role, Stations: stations})
 		require.NoError(c, err)
-		_, err = c.svc.TokenActor(c.Context(), text) // the first use on a day is written down
+		_, err = c.svc.Account.TokenActor(c.Context(), text) // the first use on a day is written down
 		require.NoError(c, err)
-		out = append(out, visitor{role: role, token: text, session: c.enter(name, role, sites)})
+		out = append(out, visitor{role: role, token: text, session: c.enter(name, role, stations)})
 	}
 	return out
 }
@@ -190,7 +191,7 @@ func (c *composed) ask(v visitor, d door, query string) request {
 func (c *composed) welcomed() request {
 	c.Helper()
 	var err error
-	c.things["N1"]["welcome/:link"], err = c.svc.WelcomeLink(c.Context())
+	c.things["N1"]["welcome/:link"], err = c.svc.Account.WelcomeLink(c.Context())
 	require.NoError(c, err)
 	return c.ask(visitor{}, door{method: http.MethodGet, path: "/welcome/:link"}, "")
 }
@@ -200,11 +201,11 @@ func (c *composed) welcomed() request {
 func (c *composed) present() {
 	c.Helper()
 	var err error
-	c.svc.Published, err = inventory.ParsePublished(testdata.KitStandards)
+	c.svc.Published, err = lists.ParsePublished(testdata.KitStandards)
 	require.NoError(c, err)
-	terminals, err := c.svc.Terminals(c.Context(), operator)
+	terminals, err := c.svc.Account.Terminals(c.Context(), operator)
 	require.NoError(c, err)
-	link, err := c.svc.EnrolLink(c.Context(), operator, terminals[0].ID)
+	link, err := c.svc.Account.EnrolLink(c.Context(), operator, terminals[0].ID)
 	require.NoError(c, err)
 	things, published := c.things["N1"], c.svc.Published[0].ID
 	maps.Copy(things, map[string]string{
@@ -254,7 +255,7 @@ func TestStatementsOfARestock(t *testing.T) {
 	require.Equal(t, http.StatusOK, form.status)
 	assert.LessOrEqual(t, form.Statements, mostStatements, "the restock form")
 
-	list, err := c.svc.Checklist(t.Context(), operator, things["bags/:code"], inventory.Ask{Horizon: -1})
+	list, err := c.svc.Shift.Checklist(t.Context(), operator, things["bags/:code"], inventory.Ask{Horizon: -1})
 	require.NoError(t, err)
 	var counted, stowed []string
 	for _, p := range list.Pouches {
