@@ -129,3 +129,31 @@ const (
 	SawFailedPoint  ObservationKind = "failed_point"
 	SawUnidentified ObservationKind = "unidentified"
 )
+
+// Retire takes a bag out of service, or brings it back.
+func (b Bag) Retire(out bool, by Actor, now Instant) Bag {
+	switch {
+	case !out:
+		b.RetiredAt, b.RetiredBy, b.Successor = 0, "", ""
+	case !b.Retired():
+		b.RetiredAt, b.RetiredBy = now, by.Name
+	}
+	return b
+}
+
+func Set[T any](field *T, v *T) {
+	if v != nil {
+		*field = *v
+	}
+}
+
+// Retired tells whether the bag is out of service. It keeps its code, its
+// label's address and its history, and is left out of boards, reports and
+// lists.
+func (b Bag) Retired() bool { return b.RetiredAt != 0 }
+
+// retired is what a retired bag answers in place of its contents.
+func retired(v BagView, asOf Day, horizon int) Readiness {
+	return Readiness{Bag: v.Bag.Code, AsOf: asOf, HorizonDays: horizon, State: OutOfService, Findings: []Finding{},
+		Lines: []LineState{}}
+}

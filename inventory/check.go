@@ -178,3 +178,12 @@ type TakeOutLine struct {
 	Reason Reason `json:"reason" enum:"return,quarantine,disposed,to_training,lost"`
 	Cause  Cause  `json:"cause,omitempty"`
 }
+
+// RecordKey is the key under which a person's check or use is kept for ever,
+// whichever face of the program it came through. No key stays none.
+func (a Actor) RecordKey(key string) string {
+	if key == "" {
+		return ""
+	}
+	return a.Principal() + "/" + key
+}

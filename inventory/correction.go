@@ -84,3 +84,13 @@ func endText(f BatchFacts) string {
 	}
 	return WordingText(f.EndWording) + " " + f.EndPrinted
 }
+
+// OnConflict says what a receipt does where the same batch was received with
+// another date.
+type OnConflict string
+
+// The two ways out.
+const (
+	KeepEarlier    OnConflict = "keep"    // the earlier record is right, the date here was misread
+	CorrectEarlier OnConflict = "correct" // the earlier record is wrong, and is corrected
+)

@@ -1,5 +1,10 @@
 package inventory
 
+import (
+	"crypto/sha256"
+	"encoding/hex"
+)
+
 // Role says what a person or program may do.
 type Role string
 
@@ -118,3 +123,33 @@ func (a Actor) Principal() string {
 	}
 	return "person:" + a.Name
 }
+
+// ConfirmField is the field in which somebody who is signed in types their own
+// secret once more.
+const ConfirmField = "own_password"
+
+// ErrUnconfirmed asks for the actor's own secret.
+func ErrUnconfirmed() error {
+	return Invalidf(ConfirmField, "type your own PIN or password once more")
+}
+
+// MustConfirm refuses a change of who gets in to a session whose person has not
+// just proven themselves. Programs with a token and the command line have no
+// session that somebody could find open.
+func (a Actor) MustConfirm(now Instant) error {
+	if a.Session == "" || a.Confirmed != 0 && now <= a.Confirmed.Add(signingHolds) {
+		return nil
+	}
+	return ErrUnconfirmed()
+}
+
+// Keeps tells whether a person can sign in as administrator.
+func (p Person) Keeps() bool { return p.Role == Administrator && !p.Disabled && p.SecretHash != "" }
+
+func HashSecret(secret string) string {
+	sum := sha256.Sum256([]byte(secret))
+	return hex.EncodeToString(sum[:])
+}
+
+// Live tells whether the token lets its program in at an instant.
+func (t Token) Live(now Instant) bool { return t.RevokedAt == 0 && (t.EndsAt == 0 || now < t.EndsAt) }

@@ -90,3 +90,16 @@ func (p Place) Check() error {
 func checkPurpose(p *Problems, v Purpose) {
 	p.When(v != ForIssue && v != ForTraining, "purpose", "choose issue or training")
 }
+
+// Narrow keeps a filter on stations within the actor's own.
+func (a Actor) Narrow(stations []string) ([]string, error) {
+	if len(stations) == 0 {
+		return a.StationsSeen(), nil
+	}
+	for _, station := range stations {
+		if !a.At(station) {
+			return nil, ErrNotYours()
+		}
+	}
+	return stations, nil
+}

@@ -200,14 +200,11 @@ func (c *composed) welcomed() request {
 // find: a one-time link, a published list, and lots of the right kind.
 func (c *composed) present() {
 	c.Helper()
-	var err error
-	c.svc.Published, err = lists.ParsePublished(testdata.KitStandards)
-	require.NoError(c, err)
 	terminals, err := c.svc.Account.Terminals(c.Context(), operator)
 	require.NoError(c, err)
 	link, err := c.svc.Account.EnrolLink(c.Context(), operator, terminals[0].ID)
 	require.NoError(c, err)
-	things, published := c.things["N1"], c.svc.Published[0].ID
+	things, published := c.things["N1"], c.published
 	maps.Copy(things, map[string]string{
 		"published/:list": published, "published-lists/:list": published, "enrol/:link": link,
 		"/lots/:id/open": "/lots/" + things["amps"] + "/open", "/assets/:name": c.styleSheet(),

@@ -314,3 +314,11 @@ func (s *Service) proveAgain(ctx context.Context, p inventory.Person, sess inven
 	}
 	return s.store.Write(ctx, func(_ context.Context, w inventory.Writer) error { return a.takeBack(w) })
 }
+
+// AboutAccess are the kinds that only who keeps people is shown.
+var AboutAccess = []inventory.HistoryKind{
+	inventory.HistorySignedIn, inventory.HistorySignedOut, inventory.HistorySignedOutAll, inventory.HistoryLocked,
+	inventory.HistorySignRefused, inventory.HistoryPersonAdded, inventory.HistoryPersonChanged, inventory.HistorySecretSet,
+	inventory.HistoryTokenAdded, inventory.HistoryTokenRevoked, inventory.HistoryTerminalAdded,
+	inventory.HistoryTerminalEnrolled, inventory.HistoryTerminalRevoked,
+}

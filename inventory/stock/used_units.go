@@ -32,3 +32,11 @@ func UnitsUsed(ms []inventory.Movement, lots map[int64]inventory.Lot) []UsedUnit
 	}
 	return out
 }
+
+func LotsByID(lots []inventory.Lot) map[int64]inventory.Lot {
+	out := map[int64]inventory.Lot{}
+	for _, l := range lots {
+		out[l.ID] = l
+	}
+	return out
+}

@@ -3,11 +3,45 @@ package lists
 import (
 	"cmp"
 	"context"
+	"slices"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/history"
 	"stowkeeper/inventory/ledger"
 	"stowkeeper/inventory/scope"
 )
+
+// ChangeBag stores a changed bag and logs what is different. why goes with the
+// entries that give no reason of their own.
+func ChangeBag(w inventory.Writer, by inventory.Actor, now inventory.Instant, old, changed inventory.Bag,
+	why string) (inventory.Bag, error) {
+	b, err := w.UpdateBag(changed)
+	if err != nil {
+		return b, err
+	}
+	for _, e := range history.ChangesOf(old, b) {
+		e.RecordedAt, e.By = now, by.Name
+		if e.Reason == "" {
+			e.Reason = why
+		}
+		if err := w.AddBagLog(e); err != nil {
+			return b, err
+		}
+	}
+	return b, nil
+}
+
+// BagLog lists what people changed of a bag, newest first.
+func (s *Service) BagLog(ctx context.Context, by inventory.Actor, code string,
+	p inventory.Page) ([]inventory.BagLogEntry, error) {
+	return inventory.Read(ctx, s.store, func(r inventory.Reader) ([]inventory.BagLogEntry, error) {
+		b, err := scope.BagFor(r, by, code, inventory.ActSee)
+		if err != nil {
+			return nil, err
+		}
+		return r.BagLog(b.Code, p)
+	})
+}
 
 // CreateBag makes a bag and its place. The newest version of its kit list is
 // used unless one is named.
@@ -154,5 +188,33 @@ func (s *Service) Bag(ctx context.Context, by inventory.Actor, code string) (inv
 	return inventory.Read(ctx, s.store, func(r inventory.Reader) (inventory.Bag, error) {
 		return scope.BagFor(r, by, code,
 			inventory.ActSee)
+	})
+}
+
+// Lent lists the bags that are not at home: those that belong to the actor's
+// stations and are elsewhere, and those that are there and belong elsewhere. Who
+// checks and restocks a bag follows where it is; this list is how it comes
+// home.
+func (s *Service) Lent(ctx context.Context, by inventory.Actor, stations []string) ([]inventory.BagSummary, error) {
+	return inventory.Read(ctx, s.store, func(r inventory.Reader) ([]inventory.BagSummary, error) {
+		if err := by.Must(inventory.ActSee, ""); err != nil {
+			return nil, err
+		}
+		seen, err := by.Narrow(stations)
+		if err != nil {
+			return nil, err
+		}
+		items, err := ItemsByCode(r, inventory.ItemFilter{})
+		if err != nil {
+			return nil, err
+		}
+		views, err := LoadBags(r, inventory.BagFilter{Lent: true}, inventory.Page{}, items)
+		var out []inventory.BagSummary
+		for _, v := range views {
+			if len(seen) == 0 || slices.Contains(seen, v.Bag.Station) || slices.Contains(seen, v.Bag.AtStation) {
+				out = append(out, SummaryOf(v, s.now(), Outlook{Horizon: -1}))
+			}
+		}
+		return out, err
 	})
 }

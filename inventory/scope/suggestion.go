@@ -8,6 +8,11 @@ import (
 	"stowkeeper/inventory"
 )
 
+// BareCode is a code without all that people leave out when they type it.
+func BareCode(s string) string {
+	return strings.NewReplacer("-", "", ".", "").Replace(inventory.NormalCode(s))
+}
+
 // mostNear is how many near codes are offered.
 const mostNear = 5
 

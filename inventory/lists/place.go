@@ -92,3 +92,43 @@ func (s *Service) UpdatePlace(ctx context.Context, by inventory.Actor, code stri
 		return w.UpdatePlace(p)
 	})
 }
+
+// keepsRegister holds each page to one class of drug, as its head says (UK
+// Misuse of Drugs Regulations 2001, reg. 19 and 20(a)): it refuses a change
+// that would take an item out of its register, or change its strength or form.
+func keepsRegister(r inventory.Reader, old, in inventory.Item) error {
+	same := func(old, now string) bool { return old == "" || now == old }
+	if !old.Controlled || in.Controlled && same(old.Strength, in.Strength) && same(old.Form, in.Form) {
+		return nil
+	}
+	moved, err := r.Movements(inventory.MovementFilter{Item: old.Code}, inventory.Page{Limit: 1})
+	if err == nil && len(moved) > 0 {
+		err = inventory.Errorf(inventory.Conflict, "the register of this item has entries, so it stays a controlled one, "+
+			"of this strength and form; make a new item instead")
+	}
+	return err
+}
+
+// holdsControlled refuses to give a place with controlled items in it another
+// holder: they change hands only by two signatures.
+func holdsControlled(r inventory.Reader, pl inventory.Place) error {
+	stock, err := r.Stock(inventory.StockFilter{Places: []string{pl.Code}})
+	if err != nil {
+		return err
+	}
+	var codes []string
+	for _, st := range stock {
+		codes = append(codes, st.Lot.Item)
+	}
+	if len(codes) == 0 {
+		return nil
+	}
+	items, err := ItemsByCode(r, inventory.ItemFilter{Codes: codes})
+	for _, it := range items {
+		if it.Controlled {
+			return inventory.Errorf(inventory.Conflict,
+				"controlled items lie there: sign them back before somebody else holds it")
+		}
+	}
+	return err
+}
