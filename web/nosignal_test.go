@@ -104,7 +104,7 @@ func TestWhatWaitsBelongsToWhoRecordedIt(t *testing.T) {
 		`document.querySelector("form[data-keep] > button.main").click() || true`)
 	b.sees("What this page says was judged before it.")
 	b.at("/b/CEN-02")
-	b.open("/b/CEN-01/take-off")
+	b.open("/b/CEN-01/out-of-service")
 	b.taken()
 	b.do(chromedp.SetValue("[name=reason]", "the zip is torn"), chromedp.Click("form[data-keep] > button.main"))
 	b.at("/b/CEN-01")

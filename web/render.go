@@ -129,7 +129,7 @@ var sections = []struct {
 	{"/board", "Board", inventory.ActSee},
 	{"/store", "Store desk", inventory.ActKeepStock},
 	{"/receive", "Receive", inventory.ActKeepStock},
-	{"/waiting", "Waiting", inventory.ActKeepStock},
+	{"/review", "Waiting", inventory.ActKeepStock},
 	{"/stock", "Stock", inventory.ActHistory},
 	{"/register", "Register", inventory.ActSee},
 	{"/devices", "Devices", inventory.ActSee},
