@@ -157,7 +157,7 @@ func (v *visit) queued() bool {
 // madeAt returns when a form was filled in, as the phone that kept it says;
 // none is just now.
 func (v *visit) madeAt() inventory.Instant {
-	return inventory.DoneByPhone(instantIn(v.Request.PostForm.Get("happened_at")), instantIn(v.GetHeader("Phone-Clock")),
+	return inventory.DoneByPhone(instantIn(v.Request.PostForm.Get("recorded_at")), instantIn(v.GetHeader("Phone-Clock")),
 		v.now)
 }
 
