@@ -93,7 +93,7 @@ func TestDeviceStoryOfOneInstant(t *testing.T) {
 		for _, l := range h.device(strap.ID).Story {
 			first, _, _ := strings.Cut(l.Text, " ")
 			kinds = append(kinds, first)
-			assert.Equal(t, h.now, l.At)
+			assert.Equal(t, h.now, l.HappenedAt)
 		}
 		assert.Equal(t, []string{"received", "stowed", "inspected", "set", "inspected", "released", "given", "2", "notice",
 			"set"}, kinds)

@@ -243,7 +243,7 @@ func TestCorrectionsAndNotices(t *testing.T) {
 	d, err := h.s.Stock.Device(h.ctx, keeper, tq.ID)
 	require.NoError(t, err)
 	assert.Equal(t, "S2", d.Serial)
-	assert.Equal(t, stock.StoryLine{At: h.now, Kind: "correction",
+	assert.Equal(t, stock.StoryLine{HappenedAt: h.now, Kind: "correction",
 		Text: "corrected: serial number S1 to S2, made on none to 2026-05-01, because: worn print", By: "Quinn"},
 		d.Story[len(d.Story)-1], "after the receipt that it corrects")
 	_, err = h.s.Ledger.CorrectLot(h.ctx, keeper, 999, inventory.LotCorrection{Reason: "x"})

@@ -139,7 +139,7 @@ const (
 // addStory words the story, newest first, and the inspections.
 func (p *devicePage) addStory() {
 	for _, x := range slices.Backward(p.Story) {
-		p.Lines = append(p.Lines, StoryView{x, whenAt(x.At, p.Station)})
+		p.Lines = append(p.Lines, StoryView{x, whenAt(x.HappenedAt, p.Station)})
 	}
 	if n := len(p.Lines); n > latestLines+2 {
 		p.Lines, p.Older = p.Lines[:latestLines], p.Lines[latestLines:]
