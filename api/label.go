@@ -151,7 +151,7 @@ func (s *server) onSheet(ctx context.Context, in SheetAsk, printer string) (labe
 	return sheet, opt, inQuery(err)
 }
 
-func (s *server) getLabelsPDF(ctx context.Context, in *LabelsQuery) (*file, error) {
+func (s *server) printLabels(ctx context.Context, in *LabelsQuery) (*file, error) {
 	job, err := s.printJob(ctx, in)
 	if err != nil {
 		return nil, err
@@ -166,7 +166,7 @@ type labelPageQuery struct {
 	Page int `query:"page" minimum:"1" default:"1" doc:"Which of the sheets"`
 }
 
-func (s *server) getLabelsSVG(ctx context.Context, in *labelPageQuery) (*file, error) {
+func (s *server) previewLabels(ctx context.Context, in *labelPageQuery) (*file, error) {
 	job, err := s.printJob(ctx, &in.LabelsQuery)
 	if err != nil {
 		return nil, err
@@ -180,7 +180,7 @@ type calibrationQuery struct {
 	SheetAsk
 }
 
-func (s *server) getCalibrationPDF(ctx context.Context, in *calibrationQuery) (*file, error) {
+func (s *server) printCalibration(ctx context.Context, in *calibrationQuery) (*file, error) {
 	sheet, opt, err := s.onSheet(ctx, in.SheetAsk, inventory.NormalCode(in.Printer))
 	if err != nil {
 		return nil, err

@@ -36,7 +36,7 @@ func (*historyPage) template() string { return "history" }
 func (s *server) showHistory(v *visit) error {
 	q := v.Request.URL.Query()
 	f := openForm(q)
-	filter := inventory.HistoryFilter{Place: f.text("bag"), BatchNo: f.text("lot"), Person: f.text("person")}
+	filter := inventory.HistoryFilter{Place: f.text("bag"), BatchNo: f.text("batch_no"), Person: f.text("person")}
 	var failed error
 	if text := f.text("day"); text != "" {
 		day, err := inventory.ParseDay(text)
@@ -57,7 +57,7 @@ func (s *server) showHistory(v *visit) error {
 			return err
 		}
 	}
-	p.Bag, p.Lot = f.field("bag", "Bag or place"), f.field("lot", "Batch or serial number")
+	p.Bag, p.Lot = f.field("bag", "Bag or place"), f.field("batch_no", "Batch or serial number")
 	var people []Option
 	for _, n := range names {
 		people = append(people, Option{Value: n, Text: n})
