@@ -11,7 +11,7 @@ import (
 	"stowkeeper/inventory/stock"
 )
 
-type apartPage struct {
+type quarantinePage struct {
 	Base
 	Lot         stock.LotSummary
 	Place       inventory.Place
@@ -35,14 +35,12 @@ type apartPage struct {
 	BySerial    bool
 }
 
-func (*apartPage) template() string { return "apart" }
-
 // apartPath leads to what may be done with units that are set apart.
-func apartPath(lot int64, place string) string {
-	return "/lots/" + formatID(lot) + "/apart?" + url.Values{"place": {place}}.Encode()
+func quarantinePath(lot int64, place string) string {
+	return "/lots/" + formatID(lot) + "/quarantine?" + url.Values{"place": {place}}.Encode()
 }
 
-func (s *server) showApart(v *visit) error { return s.apartForm(v, openForm(nil), nil) }
+func (s *server) showQuarantine(v *visit) error { return s.quarantineForm(v, openForm(nil), nil) }
 
 // identify records what unidentified units turned out to be.
 func (s *server) identify(v *visit) error {
@@ -51,37 +49,37 @@ func (s *server) identify(v *visit) error {
 		Serial: f.text("serial"), EndPrinted: f.text("end_printed"),
 		EndWording: inventory.Wording(f.text("end_wording")), Note: f.text("note"),
 		OnConflict: inventory.OnConflict(f.text("on_conflict")), CorrectionReason: f.text("correction_reason")}
-	return s.doApart(v, f, func(ctx context.Context, by inventory.Actor) (string, error) {
+	return s.changeQuarantined(v, f, func(ctx context.Context, by inventory.Actor) (string, error) {
 		l, err := s.svc.Ledger.Identify(ctx, by, paramID(v, "id"), in)
 		return "/lots/" + formatID(l.ID) + "?done=identified-" + formatID(l.ID), err
 	})
 }
 
 // release brings units that were set apart back into a store.
-func (s *server) release(v *visit) error {
+func (s *server) releaseQuarantined(v *visit) error {
 	f := openForm(v.Request.PostForm)
-	return s.moveApart(v, f, inventory.Movement{Qty: f.number("release_qty"), To: f.text("to"),
+	return s.moveQuarantined(v, f, inventory.Movement{Qty: f.number("release_qty"), To: f.text("to"),
 		Reason: inventory.ReasonRelease}, "release_qty")
 }
 
 // disposeApart disposes of units that were set apart.
-func (s *server) disposeApart(v *visit) error {
+func (s *server) disposeQuarantined(v *visit) error {
 	f := openForm(v.Request.PostForm)
-	return s.moveApart(v, f, inventory.Movement{Qty: f.number("dispose_qty"), To: string(inventory.KindDisposed),
+	return s.moveQuarantined(v, f, inventory.Movement{Qty: f.number("dispose_qty"), To: string(inventory.KindDisposed),
 		Reason: inventory.ReasonDisposed,
 		Cause:  inventory.Cause(f.text("cause"))}, "dispose_qty")
 }
 
-func (s *server) moveApart(v *visit, f *form, m inventory.Movement, qty string) error {
+func (s *server) moveQuarantined(v *visit, f *form, m inventory.Movement, qty string) error {
 	m.LotID, m.From = paramID(v, "id"), f.text("place")
 	f.values.Set("qty_field", qty)
-	return s.doApart(v, f, func(ctx context.Context, by inventory.Actor) (string, error) {
+	return s.changeQuarantined(v, f, func(ctx context.Context, by inventory.Actor) (string, error) {
 		_, err := s.svc.Ledger.Move(ctx, by, []inventory.Movement{m})
 		return "/lots/" + formatID(m.LotID) + "?done=apart-" + formatID(m.LotID), err
 	})
 }
 
-func (s *server) doApart(v *visit, f *form, do func(ctx context.Context, by inventory.Actor) (string, error)) error {
+func (s *server) changeQuarantined(v *visit, f *form, do func(ctx context.Context, by inventory.Actor) (string, error)) error {
 	by, err := v.actor, f.err()
 	if err == nil {
 		by, err = s.signed(v, f)
@@ -89,20 +87,16 @@ func (s *server) doApart(v *visit, f *form, do func(ctx context.Context, by inve
 	if err == nil {
 		err = v.once(func(ctx context.Context, _ string) (string, error) { return do(ctx, by) })
 	}
-	if again(err) {
-		f.take(err, func(path string) string {
-			path = strings.TrimPrefix(strings.TrimPrefix(path, "movements[0]."), "lines[0].")
-			if path == "qty" && f.text("qty_field") != "" {
-				return f.text("qty_field")
-			}
-			return path
-		})
-		return s.apartForm(v, f, err)
-	}
-	return err
+	return f.fix(v, err, func(path string) string {
+		path = strings.TrimPrefix(strings.TrimPrefix(path, "movements[0]."), "lines[0].")
+		if path == "qty" && f.text("qty_field") != "" {
+			return f.text("qty_field")
+		}
+		return path
+	}, s.quarantineForm)
 }
 
-func (s *server) apartForm(v *visit, f *form, failed error) error {
+func (s *server) quarantineForm(v *visit, f *form, failed error) error {
 	x, err := s.lotAt(v, f)
 	if err != nil {
 		return err
@@ -110,7 +104,7 @@ func (s *server) apartForm(v *visit, f *form, failed error) error {
 	if x.place.Kind != inventory.KindQuarantine {
 		return inventory.Errorf(inventory.Conflict, "these units are not set apart")
 	}
-	p := &apartPage{Base: Base{Title: "Set apart: " + x.item.Name, Caution: x.item.Category.Medicinal()},
+	p := &quarantinePage{Base: Base{Title: "Set apart: " + x.item.Name, Caution: x.item.Category.Medicinal()},
 		Lot: x.lot.LotSummary, Place: x.place, There: x.there, Name: x.item.Name,
 		Label: lotLabel(x.lot.BatchNo, x.lot.Serial), MayRelease: inventory.AllowedLot(x.item, x.lot.Lot,
 			inventory.Place{Kind: inventory.KindStore, Purpose: x.place.Purpose}, inventory.ReasonRelease) == nil,
@@ -138,7 +132,7 @@ func (s *server) apartForm(v *visit, f *form, failed error) error {
 	p.DisposeQty = many("dispose_qty", "How many")
 	p.Cause = f.choice("cause", "Why", causeOptions).Need()
 	p.Signing = f.signing(x.item.Controlled)
-	p.Signing2 = p.Signing.again()
+	p.Signing2 = p.Signing.sentAgain()
 	p.Form = f.state(failed, f.keyOr(newKey), 0)
 	return s.render(v, statusOf(failed), p)
 }

@@ -28,8 +28,6 @@ type awayBackPage struct {
 	Signing, Signing2 *SigningFields // for what comes back, and for what does not
 }
 
-func (*awayBackPage) template() string { return "awayback" }
-
 const backPrefix = "back."
 
 func (s *server) showAwayBack(v *visit) error { return s.awayBackForm(v, openForm(nil), nil) }
@@ -72,11 +70,7 @@ func (s *server) recordBack(v *visit) error {
 			return "/away?done=back", err
 		})
 	}
-	if again(err) {
-		f.take(err, func(path string) string { return backName(path, rows, answers) })
-		return s.awayBackForm(v, f, err)
-	}
-	return err
+	return f.fix(v, err, func(path string) string { return backName(path, rows, answers) }, s.awayBackForm)
 }
 
 // backName turns the path of a wrong field of a return into the field's name
@@ -108,11 +102,7 @@ func (s *server) changeDue(v *visit) error {
 			return "/away", err
 		})
 	}
-	if again(err) {
-		f.take(err, nil)
-		return s.awayBackForm(v, f, err)
-	}
-	return err
+	return f.fix(v, err, nil, s.awayBackForm)
 }
 
 // loseAway records that something away does not come back.
@@ -135,19 +125,15 @@ func (s *server) loseAway(v *visit) error {
 			return "/away?done=lost", err
 		})
 	}
-	if again(err) {
-		f.take(err, func(path string) string {
-			switch strings.TrimPrefix(path, "movements[0].") {
-			case "lot_id":
-				return "lost_lot"
-			case "qty":
-				return "lost_qty"
-			}
-			return path
-		})
-		return s.awayBackForm(v, f, err)
-	}
-	return err
+	return f.fix(v, err, func(path string) string {
+		switch strings.TrimPrefix(path, "movements[0].") {
+		case "lot_id":
+			return "lost_lot"
+		case "qty":
+			return "lost_qty"
+		}
+		return path
+	}, s.awayBackForm)
 }
 
 // awayAsked reads the place away that the address names.
@@ -208,7 +194,7 @@ func (s *server) awayBackForm(v *visit, f *form, failed error) error {
 	p.Why = f.field("why", "What is known of it")
 	p.Signing = f.signing(slices.ContainsFunc(a.Lots, func(l shift.AwayLot) bool { return items[l.Item].Controlled })).
 		folded()
-	p.Signing2 = p.Signing.again()
+	p.Signing2 = p.Signing.sentAgain()
 	p.Form = f.state(failed, f.keyOr(newKey), 0)
 	p.DueForm = Form{Key: newKey()}
 	return s.render(v, statusOf(failed), p)

@@ -38,12 +38,10 @@ type bagPage struct {
 	MayCheck, MayStop, MayRestock, MayChange, MaySeeHistory, MayLabel bool
 }
 
-func (*bagPage) template() string { return "bag" }
-
 // Done says what was recorded a moment ago, and what became of it.
 type Done struct {
 	Title, Text string
-	Waiting     bool
+	ToReview    bool
 	Next        bool // lead on to the next bag to restock
 }
 

@@ -9,7 +9,7 @@ import (
 	"stowkeeper/inventory/ledger"
 )
 
-type changePage struct {
+type bagChangePage struct {
 	Base
 	Bag       inventory.Bag
 	Form      Form
@@ -27,11 +27,9 @@ type changePage struct {
 	Successor Field
 }
 
-func (*changePage) template() string { return "bagchange" }
+func (s *server) showBagChange(v *visit) error { return s.bagChangeForm(v, openForm(nil), nil) }
 
-func (s *server) showChange(v *visit) error { return s.changeForm(v, openForm(nil), nil) }
-
-func (s *server) recordChange(v *visit) error {
+func (s *server) recordBagChange(v *visit) error {
 	f := openForm(v.Request.PostForm)
 	name, vehicle, at, priority, newest := f.text("name"), f.text("vehicle"), f.text("at_station"), f.number("priority"), 0
 	inside := inventory.NormalCode(f.text("inside"))
@@ -51,14 +49,10 @@ func (s *server) recordChange(v *visit) error {
 	if err == nil {
 		err = s.changeBag(v, ch, version)
 	}
-	if again(err) {
-		f.take(err, nil)
-		return s.changeForm(v, f, err)
-	}
-	return err
+	return f.fix(v, err, nil, s.bagChangeForm)
 }
 
-func (s *server) changeForm(v *visit, f *form, failed error) error {
+func (s *server) bagChangeForm(v *visit, f *form, failed error) error {
 	b, err := s.svc.Lists.Bag(v.ctx(), v.actor, v.Param("code"))
 	if err != nil {
 		return noSuchBag(err)
@@ -78,7 +72,7 @@ func (s *server) changeForm(v *visit, f *form, failed error) error {
 			f.values.Set(name, value)
 		}
 	}
-	p := &changePage{Base: Base{Title: "Change " + b.Code}, Bag: b, KitName: newest.Name, MoveOn: f.text("newest") != "",
+	p := &bagChangePage{Base: Base{Title: "Change " + b.Code}, Bag: b, KitName: newest.Name, MoveOn: f.text("newest") != "",
 		Version: f.values.Get("version")}
 	if newest.Version != b.KitListVersion {
 		p.Newest = newest.Version
@@ -127,8 +121,6 @@ type bagHistoryPage struct {
 	Seals    []RecordRow
 	Today    inventory.Day
 }
-
-func (*bagHistoryPage) template() string { return "baghistory" }
 
 // RecordRow is one line of a bag's history.
 type RecordRow struct {

@@ -21,8 +21,6 @@ type boardPage struct {
 	Groups   []BoardGroup
 }
 
-func (*boardPage) template() string { return "board" }
-
 // StationLink leads to the same page for another station.
 type StationLink struct {
 	Href, Name string

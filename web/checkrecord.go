@@ -22,8 +22,6 @@ type checksPage struct {
 	Groups  []ChecksGroup
 }
 
-func (*checksPage) template() string { return "checks" }
-
 // ChecksGroup is the checks of one station.
 type ChecksGroup struct {
 	Name         string
@@ -53,8 +51,6 @@ type checkRowsPage struct {
 	Today        []StationDay
 	Made, Missed []When
 }
-
-func (*checkRowsPage) template() string { return "checkrows" }
 
 // showCheckRows lists when the checks of a bag were made, and when one was due
 // that was not: each number on the page before is so many rows here.

@@ -35,7 +35,7 @@ func (s *server) confirm(v *visit, f *form, where string) error {
 
 // onForm tells whether an error is shown on the form where somebody typed their
 // own secret once more.
-func onForm(err error) bool { return again(err) || inventory.KindOf(err) == inventory.TooMany }
+func onForm(err error) bool { return fixable(err) || inventory.KindOf(err) == inventory.TooMany }
 
 // takeConfirm notes the wrong fields of an error, the visitor's own secret in
 // the form where it was typed.

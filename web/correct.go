@@ -42,8 +42,6 @@ type correctPage struct {
 	Form        Form
 }
 
-func (*correctPage) template() string { return "correct" }
-
 func correctPath(lot int64) string { return "/lots/" + formatID(lot) + "/correct" }
 
 func (s *server) showCorrect(v *visit) error { return s.correctForm(v, openForm(nil), nil) }
@@ -62,11 +60,7 @@ func (s *server) correct(v *visit) error {
 		c, err := s.svc.Ledger.CorrectLot(ctx, v.actor, id, in)
 		return "/lots/" + formatID(id) + "?done=corrected-" + formatID(c.ID), err
 	})
-	if again(err) {
-		f.take(err, nil)
-		return s.correctForm(v, f, err)
-	}
-	return err
+	return f.fix(v, err, nil, s.correctForm)
 }
 
 // given returns a value that the form has, empty or not.

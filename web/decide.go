@@ -28,8 +28,6 @@ type decideCheckPage struct {
 	Decided *inventory.Decision
 }
 
-func (*decideCheckPage) template() string { return "decidecheck" }
-
 // BesideTable is some of the lots of a waiting check.
 type BesideTable struct {
 	Rows    []BesideFields
@@ -76,11 +74,7 @@ func (s *server) decideCheck(v *visit) error {
 			return doneAt(c.Bag, "check", c.ID), err
 		})
 	}
-	if again(err) {
-		f.take(err, func(path string) string { return foundName(counts.name(path), foundAt) })
-		return s.checkDecisionForm(v, f, err)
-	}
-	return err
+	return f.fix(v, err, func(path string) string { return foundName(counts.name(path), foundAt) }, s.checkDecisionForm)
 }
 
 func (s *server) checkDecisionForm(v *visit, f *form, failed error) error {
@@ -209,8 +203,6 @@ type decideUsePage struct {
 	Decided *inventory.Decision
 }
 
-func (*decideUsePage) template() string { return "decideuse" }
-
 // UsedFields is a line of a waiting use beside what the ledger has.
 type UsedFields struct {
 	shift.UsedBeside
@@ -240,16 +232,12 @@ func (s *server) decideUse(v *visit) error {
 			return doneAt(u.Bag, "use", u.ID), err
 		})
 	}
-	if again(err) {
-		f.take(err, func(path string) string {
-			if i, field, ok := indexed(path, "lines"); ok && i < len(rows) {
-				return rows[i] + "." + field
-			}
-			return path
-		})
-		return s.useDecisionForm(v, f, err)
-	}
-	return err
+	return f.fix(v, err, func(path string) string {
+		if i, field, ok := indexed(path, "lines"); ok && i < len(rows) {
+			return rows[i] + "." + field
+		}
+		return path
+	}, s.useDecisionForm)
 }
 
 func (s *server) useDecisionForm(v *visit, f *form, failed error) error {

@@ -23,14 +23,12 @@ type HistoryRow struct {
 
 type historyPage struct {
 	Base
-	Zone               string
-	Bag, Lot, Who, Day Field
-	Rows               []HistoryRow
-	Older              string
-	Filtered           bool
+	Zone                   string
+	Bag, BatchNo, Who, Day Field
+	Rows                   []HistoryRow
+	Older                  string
+	Filtered               bool
 }
-
-func (*historyPage) template() string { return "history" }
 
 // showHistory shows the history, searched by bag, lot, person and day.
 func (s *server) showHistory(v *visit) error {
@@ -57,7 +55,7 @@ func (s *server) showHistory(v *visit) error {
 			return err
 		}
 	}
-	p.Bag, p.Lot = f.field("bag", "Bag or place"), f.field("batch_no", "Batch or serial number")
+	p.Bag, p.BatchNo = f.field("bag", "Bag or place"), f.field("batch_no", "Batch or serial number")
 	var people []Option
 	for _, n := range names {
 		people = append(people, Option{Value: n, Text: n})

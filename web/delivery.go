@@ -25,8 +25,6 @@ type deliveryPage struct {
 	Signing   *SigningFields
 }
 
-func (*deliveryPage) template() string { return "delivery" }
-
 func deliveryPath(id int64) string { return "/deliveries/" + formatID(id) }
 
 // startDelivery begins a delivery into a store.
@@ -36,11 +34,7 @@ func (s *server) startDelivery(v *visit) error {
 		d, err := s.svc.Storeroom.StartDelivery(ctx, v.actor, f.text("scan_place"))
 		return deliveryPath(d.ID), err
 	})
-	if again(err) {
-		f.take(err, func(path string) string { return "scan_" + path })
-		return s.receiveForm(v, f, err)
-	}
-	return err
+	return f.fix(v, err, func(path string) string { return "scan_" + path }, s.receiveForm)
 }
 
 func (s *server) showDelivery(v *visit) error { return s.deliveryForm(v, openForm(nil), nil) }
@@ -67,12 +61,7 @@ func (s *server) takeScan(v *visit, text string) error {
 		}
 		return deliveryPath(id) + "?done=line-" + formatID(int64(got.Line)), scanFailed(err)
 	})
-	if again(err) {
-		f := openForm(nil)
-		f.take(err, nil)
-		return s.deliveryForm(v, f, err)
-	}
-	return err
+	return openForm(nil).fix(v, err, nil, s.deliveryForm)
 }
 
 // changeLine does what one of the forms of a line asks for.
@@ -89,11 +78,7 @@ func (s *server) changeLine(v *visit) error {
 			return deliveryPath(id) + "#line" + suffix, do(ctx)
 		})
 	}
-	if again(err) {
-		f.take(err, func(path string) string { return path + suffix })
-		return s.deliveryForm(v, f, err)
-	}
-	return err
+	return f.fix(v, err, func(path string) string { return path + suffix }, s.deliveryForm)
 }
 
 // lineAsked reads which change of a line is asked for.
@@ -139,11 +124,7 @@ func (s *server) putAway(v *visit) error {
 			return deliveryPath(id), err
 		})
 	}
-	if again(err) {
-		f.take(err, nil)
-		return s.deliveryForm(v, f, err)
-	}
-	return err
+	return f.fix(v, err, nil, s.deliveryForm)
 }
 
 // dropDelivery gives a delivery up.

@@ -17,8 +17,8 @@ type deskPage struct {
 	Stations []StationLink
 	Today    []StationDay
 	Bags     []DeskRow
-	Checks   []WaitingRow
-	Uses     []WaitingRow
+	Checks   []ReviewRow
+	Uses     []ReviewRow
 	Open     []ObservationRow
 	Apart    []PlaceCount
 	Notices  []DeskNotice
@@ -29,8 +29,6 @@ type deskPage struct {
 	Key      string
 	Problems Form
 }
-
-func (*deskPage) template() string { return "desk" }
 
 // DeskNotice is a notice that something is left to do for.
 type DeskNotice struct {
@@ -53,7 +51,7 @@ type DeskRow struct {
 }
 
 // WaitingRow is a check or use that waits.
-type WaitingRow struct {
+type ReviewRow struct {
 	Href, Bag, What string
 	By              string
 	Done, Recorded  When
@@ -99,7 +97,7 @@ func (s *server) desk(v *visit, f *form, failed error) error {
 		}
 		p.Bags = append(p.Bags, row)
 	}
-	p.Checks, p.Uses = waitingRows(d, stationOfBags(stations, bagStation))
+	p.Checks, p.Uses = reviewRows(d, stationOfBags(stations, bagStation))
 	for _, o := range d.Open {
 		row := ObservationRow{Observation: o, At: whenAt(o.OpenedAt, stationOf(stations, bagStation[o.Bag]))}
 		row.Reason = f.field(closeField(o.ID), "How it was settled").Need()
@@ -236,23 +234,17 @@ func (s *server) closeObservation(v *visit) error {
 		_, err := s.svc.Storeroom.CloseObservation(ctx, v.actor, v.Param("code"), id, f.text(closeField(id)))
 		return "/store", err
 	})
-	if again(err) {
-		f.take(err, func(string) string { return closeField(id) })
-		return s.desk(v, f, err)
-	}
-	return err
+	return f.fix(v, err, func(string) string { return closeField(id) }, s.desk)
 }
 
-type waitingPage struct {
+type reviewPage struct {
 	Base
 	Stations []StationLink
-	Checks   []WaitingRow
-	Uses     []WaitingRow
+	Checks   []ReviewRow
+	Uses     []ReviewRow
 }
 
-func (*waitingPage) template() string { return "review" }
-
-func (s *server) showWaiting(v *visit) error {
+func (s *server) showReview(v *visit) error {
 	stations, err := s.svc.Lists.Stations(v.ctx(), v.actor)
 	if err != nil {
 		return err
@@ -270,21 +262,21 @@ func (s *server) showWaiting(v *visit) error {
 	if err != nil {
 		return err
 	}
-	p := &waitingPage{Base: Base{Title: "Waiting"}, Stations: allStationLinks("/review", stations, chosen)}
-	p.Checks, p.Uses = waitingRows(d, stationOfBags(stations, bagStation))
+	p := &reviewPage{Base: Base{Title: "Waiting"}, Stations: allStationLinks("/review", stations, chosen)}
+	p.Checks, p.Uses = reviewRows(d, stationOfBags(stations, bagStation))
 	return s.render(v, http.StatusOK, p)
 }
 
-func waitingRows(d storeroom.Desk, at func(bag string) inventory.Station) (checks, uses []WaitingRow) {
+func reviewRows(d storeroom.Desk, at func(bag string) inventory.Station) (checks, uses []ReviewRow) {
 	for _, c := range d.Checks {
 		station := at(c.Bag)
-		checks = append(checks, WaitingRow{Href: "/review/checks/" + formatID(c.ID), Bag: c.Bag, What: checkWords[c.Kind],
+		checks = append(checks, ReviewRow{Href: "/review/checks/" + formatID(c.ID), Bag: c.Bag, What: checkWords[c.Kind],
 			By:   c.By,
 			Done: whenAt(c.HappenedAt, station), Recorded: whenAt(c.RecordedAt, station), Because: c.ReviewBecause})
 	}
 	for _, u := range d.Uses {
 		station := at(u.Bag)
-		uses = append(uses, WaitingRow{Href: "/review/uses/" + formatID(u.ID), Bag: u.Bag, What: "Use for " + u.Incident,
+		uses = append(uses, ReviewRow{Href: "/review/uses/" + formatID(u.ID), Bag: u.Bag, What: "Use for " + u.Incident,
 			By:   u.By,
 			Done: whenAt(u.HappenedAt, station), Recorded: whenAt(u.RecordedAt, station), Because: u.ReviewBecause})
 	}

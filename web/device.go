@@ -37,8 +37,6 @@ type devicePage struct {
 	MaySee                            bool   // movements and classes are shown to this person
 }
 
-func (*devicePage) template() string { return "device" }
-
 // StoryView is one thing that happened to a device.
 type StoryView struct {
 	stock.StoryLine
@@ -209,7 +207,7 @@ func (s *server) doneDevice(v *visit, p *devicePage, kind string, id int64) *Don
 		}
 		return d
 	}
-	d := &Done{Title: "Inspection recorded: failed", Waiting: true}
+	d := &Done{Title: "Inspection recorded: failed", ToReview: true}
 	d.Text = sentence("it " + inventory.FailedText(p.Item, x.Points))
 	for _, w := range p.Where {
 		d.Text += " It is recorded in " + cmp.Or(nameAt(p.At, w.Place), w.Place) + " now: put it there."

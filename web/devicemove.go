@@ -47,14 +47,10 @@ func (s *server) sendDevice(v *visit, do func(ctx context.Context, f *form) erro
 	err := v.once(func(ctx context.Context, _ string) (string, error) {
 		return devicePath(paramID(v, "lot")), do(ctx, f)
 	})
-	if again(err) {
-		f.take(err, func(path string) string {
-			if path == "release_to" {
-				return "to"
-			}
-			return strings.TrimPrefix(path, "movements[0].")
-		})
-		return s.deviceForm(v, f, err)
-	}
-	return err
+	return f.fix(v, err, func(path string) string {
+		if path == "release_to" {
+			return "to"
+		}
+		return strings.TrimPrefix(path, "movements[0].")
+	}, s.deviceForm)
 }

@@ -25,8 +25,6 @@ type devicesPage struct {
 	MayTrain bool
 }
 
-func (*devicesPage) template() string { return "devices" }
-
 // DeviceRow is a device in a list.
 type DeviceRow struct {
 	stock.DeviceSummary

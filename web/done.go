@@ -98,7 +98,7 @@ func (s *server) doneRestock(v *visit, c inventory.Checklist, id int64) (*Done, 
 func recorded(what string, status inventory.RecordStatus, because string, at When, by string) *Done {
 	switch status {
 	case inventory.StatusToReview:
-		return &Done{Title: what + " kept: it waits for the quartermaster", Waiting: true,
+		return &Done{Title: what + " kept: it waits for the quartermaster", ToReview: true,
 			Text: sentence(because) + " Nothing has been booked yet. You need not send it again."}
 	case inventory.StatusRejected:
 		return &Done{Title: what + " was dismissed by the quartermaster", Text: "It is kept, and does not count."}

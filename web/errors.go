@@ -40,6 +40,27 @@ func outcomeOf(err error) outcome {
 	return outcomes[inventory.Internal]
 }
 
+// statusOf is that of a page that shows an error, or none.
+func statusOf(err error) int {
+	if err == nil {
+		return http.StatusOK
+	}
+	return outcomeOf(err).status
+}
+
+// fixable tells whether an error is shown on the form that was sent, for it to
+// be mended there.
+func fixable(err error) bool {
+	if err == nil {
+		return false
+	}
+	switch inventory.KindOf(err) {
+	case inventory.Invalid, inventory.Conflict, inventory.Stale:
+		return true
+	}
+	return false
+}
+
 type errorPage struct {
 	Base
 	Message string
@@ -47,8 +68,6 @@ type errorPage struct {
 	Near    []NearLink // bags with nearly the code that was asked for
 	Advice  string
 }
-
-func (*errorPage) template() string { return "error" }
 
 // fail shows an error. Somebody who is not signed in is asked to, and comes
 // back to where they were.

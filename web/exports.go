@@ -11,8 +11,6 @@ import (
 
 type exportsPage struct{ Base }
 
-func (*exportsPage) template() string { return "exports" }
-
 func (s *server) showExports(v *visit) error {
 	return s.render(v, http.StatusOK, &exportsPage{Base{Title: "Export"}})
 }

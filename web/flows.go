@@ -28,8 +28,6 @@ type flowsPage struct {
 	Letters []string  // with which an item of Rows begins
 }
 
-func (*flowsPage) template() string { return "flows" }
-
 // CauseRow is what was wasted for one cause.
 type CauseRow struct {
 	Cause inventory.Cause
@@ -214,8 +212,6 @@ type flowRowsPage struct {
 	More         bool
 	Rows         []FlowMoveRow
 }
-
-func (*flowRowsPage) template() string { return "flowrows" }
 
 // FlowMoveRow is one movement behind a number.
 type FlowMoveRow struct {

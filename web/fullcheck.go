@@ -28,8 +28,6 @@ type fullCheckPage struct {
 	Returns      bool         // it shall
 }
 
-func (*fullCheckPage) template() string { return "fullcheck" }
-
 // CountPouch is a pouch of the form.
 type CountPouch struct {
 	Name string
@@ -99,11 +97,7 @@ func (s *server) recordFullCheck(v *visit) error {
 			return doneAt(x.Bag, "check", x.ID), err
 		})
 	}
-	if again(err) {
-		f.take(err, func(path string) string { return foundName(counts.name(path), foundAt) })
-		return s.fullCheckForm(v, f, err)
-	}
-	return err
+	return f.fix(v, err, func(path string) string { return foundName(counts.name(path), foundAt) }, s.fullCheckForm)
 }
 
 // fullCheckForm shows the form with what should be in the bag now, and with

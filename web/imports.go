@@ -35,8 +35,6 @@ type importsPage struct {
 	Example string
 }
 
-func (*importsPage) template() string { return "imports" }
-
 // ImportedList is a kind of list that the visitor may import.
 type ImportedList struct {
 	Kind, About string
@@ -91,11 +89,7 @@ func (s *server) upload(v *visit) error {
 			return nil
 		}
 	}
-	if again(err) {
-		f.take(err, nil)
-		return s.importsForm(v, f, err)
-	}
-	return err
+	return f.fix(v, err, nil, s.importsForm)
 }
 
 // uploaded reads the one file that a form sends. Its name is not used.
@@ -174,8 +168,6 @@ type importPage struct {
 	Failed  string
 }
 
-func (*importPage) template() string { return "import" }
-
 // ImportRow is a line of a report. Only the first on a row of the file names
 // it.
 type ImportRow struct {
@@ -238,7 +230,7 @@ func (s *server) doImport(v *visit) error {
 	if j.page().May {
 		f := openForm(v.Request.PostForm)
 		by, err := s.signed(v, f)
-		if again(err) {
+		if fixable(err) {
 			f.take(err, nil)
 			return s.importPage(v, j, f, err)
 		}

@@ -22,8 +22,6 @@ type inspectPage struct {
 	MayRelease bool
 }
 
-func (*inspectPage) template() string { return "inspect" }
-
 func (s *server) showInspect(v *visit) error { return s.inspectForm(v, openForm(nil), nil) }
 
 func (s *server) recordInspect(v *visit) error {
@@ -39,11 +37,7 @@ func (s *server) recordInspect(v *visit) error {
 		x, err := s.svc.Ledger.Inspect(ctx, v.actor, d.ID, in)
 		return devicePath(d.ID) + "?done=inspection-" + formatID(x.ID), err
 	})
-	if again(err) {
-		f.take(err, func(path string) string { return pointName(path, rows) })
-		return s.inspectForm(v, f, err)
-	}
-	return err
+	return f.fix(v, err, func(path string) string { return pointName(path, rows) }, s.inspectForm)
 }
 
 func (s *server) inspectForm(v *visit, f *form, failed error) error {

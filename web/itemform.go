@@ -22,8 +22,6 @@ type itemFormPage struct {
 	Points, Notes, Strength, MadeUp, LeadTime Field
 }
 
-func (*itemFormPage) template() string { return "itemform" }
-
 // lifeField is one of an item's life rules on its form.
 type lifeField struct {
 	name, label, hint string
@@ -65,11 +63,7 @@ func (s *server) createItem(v *visit) error {
 			return to, err
 		})
 	}
-	if again(err) {
-		f.take(err, itemField)
-		return s.itemForm(v, f, inventory.Item{}, err)
-	}
-	return err
+	return f.fix(v, err, itemField, func(v *visit, f *form, err error) error { return s.itemForm(v, f, inventory.Item{}, err) })
 }
 
 func (s *server) showChangeItem(v *visit) error {
@@ -106,7 +100,7 @@ func (s *server) changeItem(v *visit) error {
 			return itemPath(in.Code), err
 		})
 	}
-	if again(err) {
+	if fixable(err) {
 		if inventory.KindOf(err) == inventory.Stale {
 			f.values.Set("version", formatID(old.Version)) // what is typed goes over it once it is sent again
 		}

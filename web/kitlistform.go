@@ -33,8 +33,6 @@ type kitListChangePage struct {
 	Stale                                           bool
 }
 
-func (*kitListChangePage) template() string { return "kitlistchange" }
-
 // LineFields is one line of a kit list being changed.
 type LineFields struct {
 	Title                                                   string // the item's name, empty for a blank line
@@ -99,11 +97,7 @@ func (s *server) changeKitList(v *visit) error {
 			return kitListPath(made.Code) + "?done=version-" + strconv.Itoa(made.Version), err
 		})
 	}
-	if again(err) {
-		f.take(err, rename)
-		return s.kitListForm(v, f, k, err)
-	}
-	return err
+	return f.fix(v, err, rename, func(v *visit, f *form, err error) error { return s.kitListForm(v, f, k, err) })
 }
 
 func (s *server) kitListForm(v *visit, f *form, k inventory.KitList, failed error) error {

@@ -12,8 +12,6 @@ type kitListsPage struct {
 	MayKeep bool
 }
 
-func (*kitListsPage) template() string { return "kitlists" }
-
 // KitListRow is the newest version of a kit list and the person's bags on it.
 type KitListRow struct {
 	inventory.KitList
@@ -60,8 +58,6 @@ type kitListPage struct {
 	Made    bool // this version was made a moment ago
 	MayKeep bool
 }
-
-func (*kitListPage) template() string { return "kitlist" }
 
 // KitLineRow is a line of a kit list with its items' names.
 type KitLineRow struct {

@@ -16,8 +16,6 @@ type lentPage struct {
 	Out, In  []LentRow // bags of one's own that are elsewhere, and those of others that are here
 }
 
-func (*lentPage) template() string { return "lent" }
-
 // LentRow is a bag that is not at home.
 type LentRow struct {
 	inventory.BagSummary

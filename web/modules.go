@@ -49,8 +49,6 @@ type swapPage struct {
 	Wanted bool // the bag has modules at all
 }
 
-func (*swapPage) template() string { return "swap" }
-
 func (s *server) showSwap(v *visit) error { return s.swapForm(v, openForm(nil), nil) }
 
 // swap exchanges a used module whole for a ready one.
@@ -62,11 +60,7 @@ func (s *server) swap(v *visit) error {
 		_, err := s.svc.Shift.SwapModule(ctx, v.actor, code, in)
 		return bagPath(inventory.NormalCode(code)) + "?done=swap", err
 	})
-	if again(err) {
-		f.take(err, nil)
-		return s.swapForm(v, f, err)
-	}
-	return err
+	return f.fix(v, err, nil, s.swapForm)
 }
 
 func (s *server) swapForm(v *visit, f *form, failed error) error {

@@ -9,7 +9,7 @@ import (
 	"stowkeeper/inventory/notice"
 )
 
-type newNoticePage struct {
+type noticeNewPage struct {
 	Base
 	Form                    Form
 	Reference, Action, Item Field
@@ -22,8 +22,6 @@ type newNoticePage struct {
 	Shown                   string      // what the hits were shown for
 	RangeOpen, NotAsShown   bool
 }
-
-func (*newNoticePage) template() string { return "newnotice" }
 
 var noticeActionOptions = []Option{
 	{Value: string(inventory.NoticeWithdraw), Text: "Withdraw: unusable at once, pull every unit"},
@@ -50,14 +48,10 @@ func (s *server) issueNotice(v *visit) error {
 			return noticePath(n.ID), err
 		})
 	}
-	if again(err) {
-		f.take(err, func(path string) string {
-			path, _, _ = strings.Cut(path, "[")
-			return path
-		})
-		return s.newNoticeForm(v, f, nil, err)
-	}
-	return err
+	return f.fix(v, err, func(path string) string {
+		path, _, _ = strings.Cut(path, "[")
+		return path
+	}, func(v *visit, f *form, err error) error { return s.newNoticeForm(v, f, nil, err) })
 }
 
 // noticeFields are the fields that say what a notice is.
@@ -113,7 +107,7 @@ func (s *server) newNoticeForm(v *visit, f *form, hits *notice.NoticeStory, fail
 	if err != nil {
 		return err
 	}
-	p := &newNoticePage{Base: Base{Title: "New notice", Caution: true}}
+	p := &noticeNewPage{Base: Base{Title: "New notice", Caution: true}}
 	p.Reference = f.field("reference", "Reference").Need().WithHint("The maker's or authority's own.")
 	p.Action = f.choice("action", "What it asks for", noticeActionOptions).Need()
 	p.Item = f.choice("item", "Item", itemOptions(items, inventory.KitList{})).

@@ -13,8 +13,6 @@ type noticesPage struct {
 	MayKeep bool
 }
 
-func (*noticesPage) template() string { return "notices" }
-
 // NoticeGroup is notices of one kind: what asks for something first.
 type NoticeGroup struct {
 	Title string

@@ -22,8 +22,6 @@ type openPage struct {
 	Form        Form
 }
 
-func (*openPage) template() string { return "open" }
-
 // openPath leads to the form for units of a lot that were opened in a place.
 func openPath(lot int64, place string) string {
 	return "/lots/" + formatID(lot) + "/open?place=" + place
@@ -45,11 +43,7 @@ func (s *server) openUnits(v *visit) error {
 			return "/lots/" + formatID(l.ID) + "?done=opened-" + formatID(l.ID), err
 		})
 	}
-	if again(err) {
-		f.take(err, nil)
-		return s.openForm(v, f, err)
-	}
-	return err
+	return f.fix(v, err, nil, s.openForm)
 }
 
 func (s *server) openForm(v *visit, f *form, failed error) error {

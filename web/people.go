@@ -21,8 +21,6 @@ type peoplePage struct {
 	Rows []PersonRow
 }
 
-func (*peoplePage) template() string { return "people" }
-
 func (s *server) showPeople(v *visit) error {
 	people, err := s.svc.Account.People(v.ctx(), v.actor)
 	if err != nil {
@@ -58,8 +56,6 @@ type personPage struct {
 	Sessions       []SessionRow
 	Changed, IsOwn bool
 }
-
-func (*personPage) template() string { return "person" }
 
 func (s *server) showNewPerson(v *visit) error {
 	return s.personForm(v, inventory.Person{}, openForm(nil), nil)

@@ -29,12 +29,7 @@ var photoTurns = make(chan struct{}, 2)
 func (s *server) photographPack(v *visit) error {
 	text, err := s.readPhoto(v)
 	if err != nil {
-		if again(err) {
-			f := openForm(nil)
-			f.take(err, nil)
-			return s.deliveryForm(v, f, err)
-		}
-		return err
+		return openForm(nil).fix(v, err, nil, s.deliveryForm)
 	}
 	return s.takeScan(v, text)
 }

@@ -16,8 +16,6 @@ type productsPage struct {
 	MayKeep bool
 }
 
-func (*productsPage) template() string { return "products" }
-
 // ProductGroup is the products of one item.
 type ProductGroup struct {
 	Item, Name string
@@ -68,8 +66,6 @@ type productPage struct {
 	Item, GTIN, HIBC, Maker, Supplier, Packs Field
 }
 
-func (*productPage) template() string { return "product" }
-
 func (s *server) showNewProduct(v *visit) error {
 	return s.productForm(v, openForm(url.Values{"item": {v.Query("item")}, "pack_size": {"1"}}), inventory.Product{}, nil)
 }
@@ -90,11 +86,7 @@ func (s *server) createProduct(v *visit) error {
 			return "/products?" + url.Values{"item": {in.Item}}.Encode(), err
 		})
 	}
-	if again(err) {
-		f.take(err, nil)
-		return s.productForm(v, f, inventory.Product{}, err)
-	}
-	return err
+	return f.fix(v, err, nil, func(v *visit, f *form, err error) error { return s.productForm(v, f, inventory.Product{}, err) })
 }
 
 // product reads the product that the address names.
@@ -128,11 +120,7 @@ func (s *server) changeProduct(v *visit) error {
 			return "/products?" + url.Values{"item": {in.Item}}.Encode(), err
 		})
 	}
-	if again(err) {
-		f.take(err, nil)
-		return s.productForm(v, f, old, err)
-	}
-	return err
+	return f.fix(v, err, nil, func(v *visit, f *form, err error) error { return s.productForm(v, f, old, err) })
 }
 
 func (s *server) productForm(v *visit, f *form, p inventory.Product, failed error) error {

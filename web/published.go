@@ -14,8 +14,6 @@ type publishedPage struct {
 	Made  string // code of the list that was made a moment ago
 }
 
-func (*publishedPage) template() string { return "published" }
-
 func (s *server) showPublished(v *visit) error {
 	lists, err := s.svc.Lists.PublishedLists(v.actor)
 	if err != nil {
@@ -38,8 +36,6 @@ type publishedListPage struct {
 	Code, Name Field
 }
 
-func (*publishedListPage) template() string { return "publishedlist" }
-
 func (s *server) showPublishedList(v *visit) error { return s.publishedForm(v, openForm(nil), nil) }
 
 func (s *server) publishedForm(v *visit, f *form, failed error) error {
@@ -61,9 +57,5 @@ func (s *server) copyPublished(v *visit) error {
 		k, err := s.svc.Lists.CopyPublished(ctx, v.actor, v.Param("list"), in)
 		return "/published?made=" + k.Code, err
 	})
-	if again(err) {
-		f.take(err, nil)
-		return s.publishedForm(v, f, err)
-	}
-	return err
+	return f.fix(v, err, nil, s.publishedForm)
 }

@@ -25,8 +25,6 @@ type receivePage struct {
 	Signing                     *SigningFields
 }
 
-func (*receivePage) template() string { return "receive" }
-
 // BookedIn is what was received a moment ago.
 type BookedIn struct {
 	stock.LotSummary
@@ -61,11 +59,7 @@ func (s *server) receive(v *visit) error {
 			return "/receive?" + next.Encode(), err
 		})
 	}
-	if again(err) {
-		f.take(err, nil)
-		return s.receiveForm(v, f, err)
-	}
-	return err
+	return f.fix(v, err, nil, s.receiveForm)
 }
 
 func (s *server) receiveForm(v *visit, f *form, failed error) error {

@@ -23,8 +23,6 @@ type postingPage struct {
 	Signing   *SigningFields
 }
 
-func (*postingPage) template() string { return "posting" }
-
 // PostingFields are a lot that lies in the place, with how much of it moves.
 type PostingFields struct {
 	LotView
@@ -162,16 +160,12 @@ func (s *server) recordPosting(v *visit) error {
 			return registerPath(r.Place, r.Item) + "?done=entered", err
 		})
 	}
-	if again(err) {
-		f.take(err, func(path string) string {
-			if i, field, ok := indexed(path, "lines"); ok && i < len(rows) {
-				return rows[i] + "." + field
-			}
-			return path
-		})
-		return s.postingForm(v, f, err)
-	}
-	return err
+	return f.fix(v, err, func(path string) string {
+		if i, field, ok := indexed(path, "lines"); ok && i < len(rows) {
+			return rows[i] + "." + field
+		}
+		return path
+	}, s.postingForm)
 }
 
 type entryPage struct {
@@ -186,8 +180,6 @@ type entryPage struct {
 	Note    Field
 	Signing *SigningFields
 }
-
-func (*entryPage) template() string { return "entry" }
 
 // entryHere returns the page of the register and the entry that the address
 // names.
@@ -244,16 +236,12 @@ func (s *server) signEntry(v *visit) error {
 			return p.Path + "?done=signed", err
 		})
 	}
-	if again(err) {
-		f.take(err, func(path string) string {
-			if path == "pin" {
-				return ownPIN
-			}
-			return path
-		})
-		return s.signForm(v, f, err)
-	}
-	return err
+	return f.fix(v, err, func(path string) string {
+		if path == "pin" {
+			return ownPIN
+		}
+		return path
+	}, s.signForm)
 }
 
 func (s *server) showCorrectEntry(v *visit) error { return s.correctEntryForm(v, openForm(nil), nil) }
@@ -285,9 +273,5 @@ func (s *server) correctEntry(v *visit) error {
 			return p.Path + "?done=corrected", err
 		})
 	}
-	if again(err) {
-		f.take(err, nil)
-		return s.correctEntryForm(v, f, err)
-	}
-	return err
+	return f.fix(v, err, nil, s.correctEntryForm)
 }

@@ -25,8 +25,6 @@ type reportPage struct {
 	Clock    bool // overdue checks were left out
 }
 
-func (*reportPage) template() string { return "report" }
-
 // StationReport is the shortage report of one station.
 type StationReport struct {
 	inventory.Station

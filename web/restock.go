@@ -38,8 +38,6 @@ type restockPage struct {
 	Signing   *SigningFields
 }
 
-func (*restockPage) template() string { return "restock" }
-
 func (s *server) showRestock(v *visit) error { return s.restockForm(v, openForm(nil), nil, "") }
 
 func (s *server) recordRestock(v *visit) error {
@@ -74,11 +72,7 @@ func (s *server) recordRestock(v *visit) error {
 			return doneAt(x.Bag, "restock", x.ID), err
 		})
 	}
-	if again(err) {
-		f.take(err, sent.name)
-		return s.restockForm(v, f, err, "")
-	}
-	return err
+	return f.fix(v, err, sent.name, func(v *visit, f *form, err error) error { return s.restockForm(v, f, err, "") })
 }
 
 func (s *server) restockForm(v *visit, f *form, failed error, said string) error {

@@ -18,8 +18,6 @@ type retiredPage struct {
 	MayChange, MaySeeHistory bool
 }
 
-func (*retiredPage) template() string { return "retired" }
-
 // NearLink leads to a bag.
 type NearLink struct{ Href, Code, Name string }
 

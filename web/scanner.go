@@ -25,8 +25,6 @@ type scannerPage struct {
 	Learnt    bool
 }
 
-func (*scannerPage) template() string { return "scanner" }
-
 // separatorOf is what the scanner of this device sends for a separator; empty
 // while that is not known.
 func (s *server) separatorOf(v *visit) barcode.Separator {

@@ -29,11 +29,7 @@ func (s *server) recordSeal(v *visit) error {
 			return bagPath(b.Code) + "?done=seal", err
 		})
 	}
-	if again(err) {
-		f.take(err, nil)
-		return s.sealCheckForm(v, f, err)
-	}
-	return err
+	return f.fix(v, err, nil, s.sealCheckForm)
 }
 
 type bagLogPage struct {
@@ -44,8 +40,6 @@ type bagLogPage struct {
 	Seals   []RecordRow
 	Sealed  bool // seals play a part for this bag
 }
-
-func (*bagLogPage) template() string { return "baglog" }
 
 // showBagLog shows what people changed of a bag, and what happened to its
 // seals, to whoever stands before it.

@@ -2,7 +2,6 @@ package web
 
 import (
 	"context"
-	"net/http"
 	"strconv"
 
 	"stowkeeper/inventory"
@@ -21,8 +20,6 @@ type sealCheckPage struct {
 	Unset    bool // it was found broken or different, which a new seal does not settle
 	Tick     bool // the new seal is a temporary one
 }
-
-func (*sealCheckPage) template() string { return "sealcheck" }
 
 // showSealCheck is for a seal that is not as it should be; one that is takes a
 // single tap on the bag's page.
@@ -60,34 +57,10 @@ func (s *server) recordSealCheck(v *visit) error {
 		x, err := s.svc.Shift.RecordCheck(ctx, v.actor, in, key)
 		return doneAt(x.Bag, "check", x.ID), err
 	})
-	if again(err) {
-		f.take(err, nil)
-		return s.sealCheckForm(v, f, err)
-	}
-	return err
+	return f.fix(v, err, nil, s.sealCheckForm)
 }
 
 // doneAt is the address of a bag's page that tells what was just recorded.
 func doneAt(bag, kind string, id int64) string {
 	return bagPath(bag) + "?done=" + kind + "-" + strconv.FormatInt(id, 10)
-}
-
-// again tells whether an error is shown on the form that was sent, for it to
-// be mended there.
-func again(err error) bool {
-	if err == nil {
-		return false
-	}
-	switch inventory.KindOf(err) {
-	case inventory.Invalid, inventory.Conflict, inventory.Stale:
-		return true
-	}
-	return false
-}
-
-func statusOf(err error) int {
-	if err == nil {
-		return http.StatusOK
-	}
-	return outcomeOf(err).status
 }

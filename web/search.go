@@ -21,8 +21,6 @@ type searchPage struct {
 	None   bool
 }
 
-func (*searchPage) template() string { return "search" }
-
 // FoundRow is a batch or device that was found.
 type FoundRow struct {
 	search.FoundBatch
@@ -130,8 +128,6 @@ type LifeRow struct {
 	Limit int
 }
 
-func (*itemPage) template() string { return "item" }
-
 // PlaceCount is how many units lie in a place.
 type PlaceCount struct {
 	Href, Place string
@@ -181,12 +177,10 @@ func (s *server) showItem(v *visit) error {
 type recordedPage struct {
 	Base
 	By     string
-	Checks []WaitingRow
-	Uses   []WaitingRow
+	Checks []ReviewRow
+	Uses   []ReviewRow
 	Most   int
 }
-
-func (*recordedPage) template() string { return "recorded" }
 
 // mostRecorded is how many checks and uses of a person are listed.
 const mostRecorded = 50
@@ -214,9 +208,9 @@ func (s *server) showRecorded(v *visit) error {
 		return err
 	}
 	p := &recordedPage{Base: Base{Title: "Recorded by " + by}, By: by, Most: mostRecorded}
-	p.Checks, p.Uses = waitingRows(d, stationOfBags(stations, bagStation))
+	p.Checks, p.Uses = reviewRows(d, stationOfBags(stations, bagStation))
 	decides := v.may(inventory.ActKeepStock)
-	for _, rows := range [][]WaitingRow{p.Checks, p.Uses} {
+	for _, rows := range [][]ReviewRow{p.Checks, p.Uses} {
 		for i := range rows {
 			if !decides {
 				rows[i].Href = bagPath(rows[i].Bag)

@@ -25,8 +25,6 @@ type signInPage struct {
 // Hidden is a value that a form carries along unseen.
 type Hidden struct{ Name, Value string }
 
-func (*signInPage) template() string { return "signin" }
-
 func (s *server) newSignInPage(v *visit, next string) *signInPage {
 	return s.signInPageWith(v, openForm(nil), next, nil)
 }
@@ -130,8 +128,6 @@ type resendPage struct {
 	To      string
 	Carried []Hidden
 }
-
-func (*resendPage) template() string { return "resend" }
 
 // showResend offers to send the form that met an ended session, now that
 // somebody is signed in.

@@ -75,7 +75,7 @@ func (x *SigningFields) folded() *SigningFields {
 }
 
 // again are the same fields for another form of the page.
-func (x *SigningFields) again() *SigningFields {
+func (x *SigningFields) sentAgain() *SigningFields {
 	if x == nil {
 		return nil
 	}

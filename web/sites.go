@@ -13,8 +13,6 @@ type stationsPage struct {
 	Code, Name, Timezone Field
 }
 
-func (*stationsPage) template() string { return "stations" }
-
 func (s *server) showStations(v *visit) error { return s.stationsForm(v, openForm(nil), nil) }
 
 func (s *server) stationsForm(v *visit, f *form, failed error) error {
@@ -36,12 +34,8 @@ func (s *server) createStation(v *visit) error {
 	f := openForm(v.Request.PostForm)
 	in := inventory.Station{Code: inventory.NormalCode(f.text("code")), Name: f.text("name"), Timezone: f.text("timezone")}
 	_, err := s.svc.Lists.CreateStation(v.ctx(), v.actor, in)
-	if again(err) {
-		f.take(err, nil)
-		return s.stationsForm(v, f, err)
-	}
 	if err == nil {
 		v.Redirect(http.StatusSeeOther, "/stations")
 	}
-	return err
+	return f.fix(v, err, nil, s.stationsForm)
 }

@@ -18,8 +18,6 @@ type placesPage struct {
 	Search bool
 }
 
-func (*placesPage) template() string { return "places" }
-
 // PlaceGroup is the places of one station.
 type PlaceGroup struct {
 	Name   string
@@ -142,8 +140,6 @@ type stockPage struct {
 	Lots    LotTable
 }
 
-func (*stockPage) template() string { return "stock" }
-
 // showStock lists what lies in a place, item by item, in the order in which it
 // is picked.
 func (s *server) showStock(v *visit) error {
@@ -197,7 +193,7 @@ func (s *server) showStock(v *visit) error {
 			row.GiveHref = toTrainingPath(l.ID, p.Place.Code)
 		}
 		if v.may(inventory.ActKeepStock) && p.Place.Kind == inventory.KindQuarantine && !l.Device() {
-			row.ApartHref = apartPath(l.ID, p.Place.Code)
+			row.ApartHref = quarantinePath(l.ID, p.Place.Code)
 		}
 		p.Lots.Rows = append(p.Lots.Rows, row)
 	}

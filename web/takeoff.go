@@ -15,8 +15,6 @@ type outOfServicePage struct {
 	MayReturn bool
 }
 
-func (*outOfServicePage) template() string { return "outofservice" }
-
 func (s *server) showOutOfService(v *visit) error { return s.outOfServiceForm(v, openForm(nil), nil) }
 
 func (s *server) outOfServiceForm(v *visit, f *form, failed error) error {
@@ -45,11 +43,7 @@ func (s *server) takeOutOfService(v *visit) error {
 	if err == nil {
 		err = s.changeBag(v, ledger.BagChange{OutOfService: &reason, OutSince: v.madeAt()}, 0)
 	}
-	if again(err) {
-		f.take(err, func(string) string { return "reason" })
-		return s.outOfServiceForm(v, f, err)
-	}
-	return err
+	return f.fix(v, err, func(string) string { return "reason" }, s.outOfServiceForm)
 }
 
 func (s *server) returnToService(v *visit) error {

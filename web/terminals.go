@@ -32,8 +32,6 @@ type terminalsPage struct {
 	This          string // the terminal that this browser is
 }
 
-func (*terminalsPage) template() string { return "terminals" }
-
 func (s *server) showTerminals(v *visit) error { return s.terminalsForm(v, openForm(nil), nil) }
 
 func (s *server) terminalsForm(v *visit, f *form, failed error) error {
@@ -153,8 +151,6 @@ type enrolLinkPage struct {
 	QR       []byte // SVG, drawn by us: shapes, no text of anybody
 	Minutes  int
 }
-
-func (*enrolLinkPage) template() string { return "enrollink" }
 
 // showEnrolLink shows a fresh one-time link, once, as text and as a symbol.
 func (s *server) showEnrolLink(v *visit, t inventory.Terminal) error {

@@ -32,8 +32,6 @@ type TokenRow struct {
 	Live, Revoked               bool
 }
 
-func (*tokensPage) template() string { return "tokens" }
-
 func (s *server) showTokens(v *visit) error { return s.tokensForm(v, openForm(nil), "", nil) }
 
 func (s *server) tokensForm(v *visit, f *form, fresh string, failed error) error {

@@ -21,8 +21,6 @@ type toTrainingPage struct {
 	Form  Form
 }
 
-func (*toTrainingPage) template() string { return "totraining" }
-
 // toTrainingPath leads to the page that asks before units of a lot in a place
 // are given to training.
 func toTrainingPath(lot int64, place string) string {
@@ -48,11 +46,7 @@ func (s *server) giveToTraining(v *visit) error {
 			return "/lots/" + formatID(done[0].IntoLotID) + "?done=training-" + formatID(done[0].ID), nil
 		})
 	}
-	if again(err) {
-		f.take(err, func(path string) string { return strings.TrimPrefix(path, "movements[0].") })
-		return s.toTrainingForm(v, f, err)
-	}
-	return err
+	return f.fix(v, err, func(path string) string { return strings.TrimPrefix(path, "movements[0].") }, s.toTrainingForm)
 }
 
 func (s *server) toTrainingForm(v *visit, f *form, failed error) error {

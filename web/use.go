@@ -31,8 +31,6 @@ type usePage struct {
 	Shown      string    // code of the one that is
 }
 
-func (*usePage) template() string { return "use" }
-
 // controlled tells whether a lot to pick from is of a controlled item.
 func (p *usePage) controlled() bool {
 	for _, b := range p.Bags {
@@ -100,16 +98,12 @@ func (s *server) recordUse(v *visit) error {
 			return doneAt(x.Bag, "use", x.ID), err
 		})
 	}
-	if again(err) {
-		f.take(err, func(path string) string {
-			if i, field, ok := indexed(path, "lines"); ok && i < len(rows) {
-				return rows[i] + "." + field
-			}
-			return path
-		})
-		return s.useForm(v, f, err)
-	}
-	return err
+	return f.fix(v, err, func(path string) string {
+		if i, field, ok := indexed(path, "lines"); ok && i < len(rows) {
+			return rows[i] + "." + field
+		}
+		return path
+	}, s.useForm)
 }
 
 // stationOfBag returns the station where the bag is, for its time zone.

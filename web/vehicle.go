@@ -23,8 +23,6 @@ type vehiclePage struct {
 	MayStop bool
 }
 
-func (*vehiclePage) template() string { return "vehicle" }
-
 // vehiclePath leads to a vehicle's page. A vehicle has a name that people gave
 // it, and no code.
 func vehiclePath(station, vehicle string) string {
@@ -52,11 +50,9 @@ func (s *server) changeVehicle(v *visit, do func(ctx context.Context, by invento
 		_, err := do(ctx, v.actor, in)
 		return vehiclePath(in.Station, in.Vehicle), err
 	})
-	if again(err) {
-		f.take(err, nil)
+	return f.fix(v, err, nil, func(v *visit, f *form, err error) error {
 		return s.vehicleForm(v, f, in.Station, in.Vehicle, err)
-	}
-	return err
+	})
 }
 
 func (s *server) vehicleForm(v *visit, f *form, station, name string, failed error) error {

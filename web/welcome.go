@@ -15,8 +15,6 @@ type welcomePage struct {
 	Name, Secret, Again Field
 }
 
-func (*welcomePage) template() string { return "welcome" }
-
 func (s *server) showWelcome(v *visit) error {
 	if err := s.svc.Account.LookAtWelcome(v.ctx(), v.Param("link")); err != nil {
 		return err
@@ -43,14 +41,10 @@ func (s *server) welcome(v *visit) error {
 	if err == nil {
 		_, err = s.svc.Account.Welcome(v.ctx(), v.Param("link"), f.text("name"), secret, s.opt.Secrets)
 	}
-	if again(err) {
-		f.take(err, nil)
-		return s.welcomeForm(v, f, err)
-	}
 	if err == nil {
 		v.Redirect(http.StatusSeeOther, "/sign-in")
 	}
-	return err
+	return f.fix(v, err, nil, s.welcomeForm)
 }
 
 type enrolPage struct {
@@ -59,8 +53,6 @@ type enrolPage struct {
 	Terminal string
 	Station  string
 }
-
-func (*enrolPage) template() string { return "enrol" }
 
 func (s *server) showEnrol(v *visit) error {
 	t, err := s.svc.Account.LinkTerminal(v.ctx(), v.Param("link"))

@@ -17,8 +17,6 @@ type yearPage struct {
 	Groups   []YearGroup
 }
 
-func (*yearPage) template() string { return "year" }
-
 // YearGroup is the year of one station.
 type YearGroup struct {
 	Name   string
