@@ -150,26 +150,6 @@ func (p *devicePage) addStory() {
 	}
 }
 
-// placeOf returns the place where a device is. A bag that is lent to the
-// person's station is found as well; its station is then the one where it is.
-func (s *server) placeOf(v *visit, places []inventory.Place, where []stock.AtPlace) inventory.Place {
-	if len(where) == 0 {
-		return inventory.Place{}
-	}
-	code := where[0].Place
-	i := slices.IndexFunc(places, func(p inventory.Place) bool { return p.Code == code })
-	if i >= 0 {
-		return places[i]
-	}
-	b, err := s.svc.Lists.Bag(v.ctx(), v.actor, code)
-	if err != nil {
-		return inventory.Place{}
-	}
-	p := b.Place()
-	p.Station = b.AtStation
-	return p
-}
-
 // cyclesText counts applications in training against the maximum.
 func cyclesText(d stock.DeviceSummary) string {
 	switch {

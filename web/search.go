@@ -111,8 +111,6 @@ func (s *server) labelPath(text string) string {
 	return "/" + kind + "/" + rest
 }
 
-func itemPath(code string) string { return "/items/" + url.PathEscape(code) }
-
 type itemPage struct {
 	Base
 	inventory.Item

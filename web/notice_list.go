@@ -27,8 +27,6 @@ type NoticeRow struct {
 	Href       string
 }
 
-func noticePath(id int64) string { return "/notices/" + formatID(id) }
-
 // showNotices lists notices, those with something outstanding first.
 func (s *server) showNotices(v *visit) error {
 	all, err := s.svc.Notice.Notices(v.ctx(), v.actor, inventory.NoticeFilter{}, inventory.Page{})

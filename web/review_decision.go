@@ -263,20 +263,3 @@ func (s *server) useDecisionForm(v *visit, f *form, failed error) error {
 	p.Form = f.state(failed, f.keyOr(newKey), 0)
 	return s.render(v, statusOf(failed), p)
 }
-
-func paramID(v *visit, name string) int64 { return idOf(v.Param(name)) }
-
-// idOf reads an id. What is no number is no id, and is not found.
-func idOf(s string) int64 {
-	id, _ := strconv.ParseInt(s, 10, 64)
-	return id
-}
-
-func formatID(id int64) string { return strconv.FormatInt(id, 10) }
-
-func nameOf(items map[string]inventory.Item, code string) string {
-	if it, ok := items[code]; ok && it.Name != "" {
-		return it.Name
-	}
-	return code
-}

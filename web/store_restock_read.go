@@ -1,8 +1,6 @@
 package web
 
 import (
-	"cmp"
-	"slices"
 	"strconv"
 	"strings"
 
@@ -24,9 +22,6 @@ const (
 	extraPrefix = "extra."
 	otherPrefix = "other."
 )
-
-// lotAt names a lot and a place in the names of fields.
-func lotAt(lot int64, place string) string { return formatID(lot) + "@" + place }
 
 func splitLotAt(s string) (lot int64, place string) {
 	number, place, _ := strings.Cut(s, "@")
@@ -75,18 +70,6 @@ func (r *restockSent) readOther(f *form, c inventory.Checklist) {
 		r.out = append(r.out, inventory.RemovalLine(c.Station, c.Bag, inventory.Removal(f.text(row+".how")), lot, n))
 		r.outRows = append(r.outRows, row)
 	}
-}
-
-// rowsWith lists the prefixes of a form's rows in a fixed order.
-func rowsWith(f *form, prefix string) []string {
-	var rows []string
-	for name := range f.values {
-		if row, ok := strings.CutSuffix(name, ".qty"); ok && strings.HasPrefix(row, prefix) {
-			rows = append(rows, row)
-		}
-	}
-	slices.SortFunc(rows, func(a, b string) int { return cmp.Or(cmp.Compare(len(a), len(b)), strings.Compare(a, b)) })
-	return rows
 }
 
 // name turns the path of a wrong field into the field's name on the form.

@@ -2,7 +2,6 @@ package web
 
 import (
 	"context"
-	"strconv"
 
 	"stowkeeper/inventory"
 )
@@ -58,9 +57,4 @@ func (s *server) recordSealCheck(v *visit) error {
 		return doneAt(x.Bag, "check", x.ID), err
 	})
 	return f.fix(v, err, nil, s.sealCheckForm)
-}
-
-// doneAt is the address of a bag's page that tells what was just recorded.
-func doneAt(bag, kind string, id int64) string {
-	return bagPath(bag) + "?done=" + kind + "-" + strconv.FormatInt(id, 10)
 }

@@ -36,13 +36,6 @@ type DeskNotice struct {
 	Href string
 }
 
-// StationDay is a today, and the stations where it is that day; no names where
-// it is the same everywhere on the page.
-type StationDay struct {
-	Day   inventory.Day
-	Names string
-}
-
 // DeskRow is a bag to restock, with what that would mend.
 type DeskRow struct {
 	storeroom.DeskBag
@@ -180,48 +173,6 @@ func (s *server) bagStations(v *visit) (map[string]string, error) {
 // stationOfBags returns the station of a bag, for its time zone.
 func stationOfBags(stations []inventory.Station, at map[string]string) func(bag string) inventory.Station {
 	return func(bag string) inventory.Station { return stationOf(stations, at[bag]) }
-}
-
-// stationsAsked returns the station named in the address, to narrow a page to it,
-// or none for all.
-func stationsAsked(v *visit, stations []inventory.Station) (only []string, chosen string) {
-	code := inventory.NormalCode(v.Query("station"))
-	for _, x := range stations {
-		if x.Code == code {
-			return []string{code}, code
-		}
-	}
-	return nil, ""
-}
-
-// allStationLinks leads to a page for each station, and for all of them.
-func allStationLinks(path string, stations []inventory.Station, chosen string) []StationLink {
-	links := stationLinks(path, stations, inventory.Station{Code: chosen})
-	if links == nil {
-		return nil
-	}
-	return append([]StationLink{{path, "All stations", chosen == ""}}, links...)
-}
-
-// stationDays gathers the stations by the day that it is there.
-func stationDays(stations []inventory.Station, only []string, now inventory.Instant) []StationDay {
-	var out []StationDay
-	for _, x := range stations {
-		if len(only) > 0 && only[0] != x.Code {
-			continue
-		}
-		day := x.Today(now)
-		i := slices.IndexFunc(out, func(d StationDay) bool { return d.Day == day })
-		if i < 0 {
-			out = append(out, StationDay{Day: day, Names: x.Name})
-		} else {
-			out[i].Names += ", " + x.Name
-		}
-	}
-	if len(out) == 1 && len(only) == 0 {
-		out[0].Names = ""
-	}
-	return out
 }
 
 func closeField(id int64) string { return "reason-" + formatID(id) }

@@ -57,13 +57,6 @@ func (s *server) showPlaces(v *visit) error {
 	return s.render(v, http.StatusOK, p)
 }
 
-func placePath(p inventory.Place) string {
-	if p.Kind == inventory.KindBag {
-		return bagPath(p.Code)
-	}
-	return "/stock/" + url.PathEscape(p.Code)
-}
-
 func placeKind(p inventory.Place) string {
 	if p.Purpose == inventory.ForTraining {
 		return "training " + placeKindWords[p.Kind]

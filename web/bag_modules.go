@@ -2,7 +2,6 @@ package web
 
 import (
 	"context"
-	"net/url"
 
 	"stowkeeper/inventory"
 	"stowkeeper/inventory/shift"
@@ -25,16 +24,6 @@ func moduleViews(c inventory.Checklist, may bool) []ModuleView {
 		out = append(out, x)
 	}
 	return out
-}
-
-// swapPath leads to the page that exchanges a module; without one it puts one
-// in that is missing.
-func swapPath(bag, out string) string {
-	to := bagPath(bag) + "/swap"
-	if out != "" {
-		to += "?" + url.Values{"out": {out}}.Encode()
-	}
-	return to
 }
 
 type swapPage struct {

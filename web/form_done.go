@@ -105,3 +105,10 @@ func recorded(what string, status inventory.RecordStatus, because string, at Whe
 	}
 	return &Done{Title: what + " recorded", Text: at.Text + ", by " + by + "."}
 }
+
+// Done says what was recorded a moment ago, and what became of it.
+type Done struct {
+	Title, Text string
+	ToReview    bool
+	Next        bool // lead on to the next bag to restock
+}

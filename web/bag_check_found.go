@@ -107,21 +107,3 @@ func anyFilled(rows []FoundFields) bool {
 	}
 	return false
 }
-
-// itemOptions lists items to choose from, those of a kit list first.
-func itemOptions(items []inventory.Item, k inventory.KitList) []Option {
-	listed := map[string]bool{}
-	for _, code := range k.Items() {
-		listed[code] = true
-	}
-	var first, rest []Option
-	for _, it := range items {
-		o := Option{Value: it.Code, Text: it.Name}
-		if listed[it.Code] {
-			first = append(first, o)
-		} else {
-			rest = append(rest, o)
-		}
-	}
-	return append(first, rest...)
-}

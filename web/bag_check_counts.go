@@ -101,14 +101,3 @@ func (c *counted) name(path string) string {
 	}
 	return c.shown[i] + "." + field
 }
-
-// indexed takes a path such as lines[3].reason apart.
-func indexed(path, list string) (i int, field string, ok bool) {
-	rest, ok := strings.CutPrefix(path, list+"[")
-	if !ok {
-		return 0, "", false
-	}
-	number, field, ok := strings.Cut(rest, "].")
-	i, err := strconv.Atoi(number)
-	return i, field, ok && err == nil && i >= 0
-}

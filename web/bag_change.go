@@ -96,22 +96,6 @@ func (s *server) bagChangeForm(v *visit, f *form, failed error) error {
 	return s.render(v, statusOf(failed), p)
 }
 
-// yes is what a box sends that is ticked.
-func yes(ticked bool) string {
-	if ticked {
-		return "yes"
-	}
-	return ""
-}
-
-func stationOptions(stations []inventory.Station) []Option {
-	var out []Option
-	for _, x := range stations {
-		out = append(out, Option{Value: x.Code, Text: x.Name})
-	}
-	return out
-}
-
 type bagHistoryPage struct {
 	Base
 	Bag      inventory.Bag

@@ -21,12 +21,6 @@ type boardPage struct {
 	Groups   []BoardGroup
 }
 
-// StationLink leads to the same page for another station.
-type StationLink struct {
-	Href, Name string
-	Current    bool
-}
-
 // StateCount is how many bags are in a state.
 type StateCount struct {
 	State inventory.State
@@ -99,45 +93,6 @@ func (s *server) nameLenders(v *visit, bags []BoardBag) error {
 		bags[i].Lender = names[b.Station]
 	}
 	return nil
-}
-
-// stationAsked returns the person's stations and the one that the page is about:
-// the one named in the address, else the first.
-func (s *server) stationAsked(v *visit) ([]inventory.Station, inventory.Station, error) {
-	stations, err := s.svc.Lists.Stations(v.ctx(), v.actor)
-	if err != nil {
-		return nil, inventory.Station{}, err
-	}
-	asked := inventory.NormalCode(v.Query("station"))
-	for _, x := range stations {
-		if asked == "" || x.Code == asked {
-			return stations, x, nil
-		}
-	}
-	if asked == "" {
-		return nil, inventory.Station{}, inventory.Errorf(inventory.NotFound, "no station exists yet")
-	}
-	return nil, inventory.Station{}, inventory.Errorf(inventory.NotFound, "none of your stations has this code")
-}
-
-// stationOf returns one of the person's stations, for its time zone.
-func stationOf(stations []inventory.Station, code string) inventory.Station {
-	i := slices.IndexFunc(stations, func(s inventory.Station) bool { return s.Code == code })
-	if i < 0 {
-		return inventory.Station{Code: code, Name: code}
-	}
-	return stations[i]
-}
-
-func stationLinks(path string, stations []inventory.Station, here inventory.Station) []StationLink {
-	if len(stations) < 2 {
-		return nil
-	}
-	var out []StationLink
-	for _, x := range stations {
-		out = append(out, StationLink{path + "?station=" + x.Code, x.Name, x.Code == here.Code})
-	}
-	return out
 }
 
 // stateOrder is the order in which states are counted up.

@@ -130,6 +130,3 @@ func (s *server) deviceItemField(v *visit, f *form) (Field, error) {
 	x.Empty = "all items"
 	return x, err
 }
-
-// devicePath is the address of a device's page.
-func devicePath(lot int64) string { return "/devices/" + formatID(lot) }

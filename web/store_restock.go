@@ -164,27 +164,9 @@ func (f *form) dropRows(prefixes ...string) {
 	}
 }
 
-func (s *server) itemsByCode(v *visit) (map[string]inventory.Item, error) {
-	all, err := s.svc.Lists.Items(v.ctx(), v.actor, inventory.ItemFilter{}, inventory.Page{})
-	m := make(map[string]inventory.Item, len(all))
-	for _, it := range all {
-		m[it.Code] = it
-	}
-	return m, err
-}
-
 // storesAt lists the stores that a bag is filled from.
 func (s *server) storesAt(v *visit, b inventory.Bag) ([]inventory.Place, error) {
 	all, err := s.svc.Lists.Places(v.ctx(), v.actor, inventory.PlaceFilter{Stations: []string{b.AtStation},
 		Kind: inventory.KindStore}, inventory.Page{})
 	return slices.DeleteFunc(all, func(p inventory.Place) bool { return p.Purpose != b.Purpose }), err
-}
-
-func placeName(places []inventory.Place, code string) string {
-	for _, p := range places {
-		if p.Code == code {
-			return p.Name
-		}
-	}
-	return code
 }

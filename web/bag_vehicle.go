@@ -2,7 +2,6 @@ package web
 
 import (
 	"context"
-	"net/url"
 
 	"stowkeeper/inventory"
 	"stowkeeper/inventory/shift"
@@ -21,12 +20,6 @@ type vehiclePage struct {
 	Done        *Done
 
 	MayStop bool
-}
-
-// vehiclePath leads to a vehicle's page. A vehicle has a name that people gave
-// it, and no code.
-func vehiclePath(station, vehicle string) string {
-	return "/vehicle?" + url.Values{"station": {station}, "name": {vehicle}}.Encode()
 }
 
 func (s *server) showVehicle(v *visit) error {

@@ -2,7 +2,6 @@ package web
 
 import (
 	"context"
-	"net/url"
 	"strconv"
 	"strings"
 
@@ -33,11 +32,6 @@ type quarantinePage struct {
 	Cause       Field
 	MayRelease  bool
 	BySerial    bool
-}
-
-// apartPath leads to what may be done with units that are set apart.
-func quarantinePath(lot int64, place string) string {
-	return "/lots/" + formatID(lot) + "/quarantine?" + url.Values{"place": {place}}.Encode()
 }
 
 func (s *server) showQuarantine(v *visit) error { return s.quarantineForm(v, openForm(nil), nil) }
