@@ -8,7 +8,6 @@ import (
 	"fmt"
 	"regexp"
 	"strings"
-	"time"
 )
 
 // Message is a text for people and then its arguments. Nil is no text. Only this
@@ -16,13 +15,6 @@ import (
 type Message []part
 
 type part struct{ value any }
-
-// Date is an argument that is a calendar day. English has it as its String
-// does; a page names the month.
-type Date interface {
-	fmt.Stringer
-	Date() (year int, month time.Month, day int)
-}
 
 // M is the message of an English text, which is also the key of its
 // translations, so it is a literal. In it
@@ -33,7 +25,7 @@ type Date interface {
 //	##note          at its end tells translators which meaning is meant.
 //
 // An argument is what people typed or a code (string), a whole number (int,
-// int64), a Date, or a message.
+// int64), a day, or a message. A day is in English as its String has it.
 func M(text string, args ...any) Message {
 	m := Message{{text}}
 	for _, a := range args {

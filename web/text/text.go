@@ -18,6 +18,7 @@ import (
 	"strconv"
 	"strings"
 	"sync"
+	"time"
 
 	"golang.org/x/text/feature/plural"
 	"golang.org/x/text/language"
@@ -55,9 +56,11 @@ func (c *Catalogue) words(m message.Message, page bool) string {
 			c.asked.Store(key, true)
 		}
 	}
-	var args [19]any // what stands for each mark and, 10 behind it, what ends it
+	var args [29]any // what is put in for each mark, 10 behind it what ends it, and 20 behind it what counts
 	for i := range 9 {
-		args[i], args[10+i] = c.value(m.Arg(i+1), page)
+		a := m.Arg(i + 1)
+		args[i], args[10+i] = c.value(a, page)
+		args[20+i] = a
 	}
 	return by.Sprintf(key, args[:]...)
 }
@@ -78,29 +81,15 @@ func (c *Catalogue) value(a any, page bool) (begin, end any) {
 		return string(a), ""
 	case message.Message:
 		return c.words(a, page), ""
-	case message.Date:
+	case interface{ Date() (int, time.Month, int) }:
 		y, m, d := a.Date()
 		said := c.words(message.M("{1} {2} {3}##day, month, year", d, months[m], y), page)
 		if page {
 			said = fmt.Sprintf(`<time datetime="%s" title="%[1]s">%s</time>`, a, said)
 		}
 		return said, ""
-	case int:
-		return number(a), ""
-	case int64:
-		return number(a), ""
 	}
 	return template.HTMLEscapeString(fmt.Sprint(a)), ""
-}
-
-// number is a whole number. No language groups it; it decides on plural forms.
-type number int
-
-func (n number) String() string { return strconv.Itoa(int(n)) }
-
-// PluralForm is right for numbers that people count to.
-func (n number) PluralForm(in language.Tag, _ int) (plural.Form, int) {
-	return plural.Cardinal.MatchPlural(in, max(int(n), -int(n)), 0, 0, 0, 0), int(n)
 }
 
 // inEnglish is a text that has no translation. In the pseudo-language each of
@@ -147,7 +136,7 @@ func set(in *catalog.Builder, tag language.Tag, key, text string) (err error) {
 			err = errors.New("words that go with a number need the form other, as in {1|one:kus|other:kusy}")
 		}
 		name := strconv.Itoa(len(all))
-		all = append(all, catalog.Var(name, plural.Selectf(n, "%d", forms...)))
+		all = append(all, catalog.Var(name, plural.Selectf(20+n, "%d", forms...)))
 		return "${" + name + "}"
 	}
 	text = message.Fill(text, put)
@@ -182,11 +171,7 @@ func Open(name string) (*Catalogue, error) {
 	if err != nil {
 		return nil, fmt.Errorf("language: give one that the program has, or the path of a translation's file: %w", err)
 	}
-	c, err := load(strings.TrimSuffix(filepath.Base(cmp.Or(name, "en")), ".txt"), string(body), string(known))
-	if err != nil {
-		return nil, fmt.Errorf("language: %s: %w", name, err)
-	}
-	return c, nil
+	return load(strings.TrimSuffix(filepath.Base(cmp.Or(name, "en")), ".txt"), string(body), string(known))
 }
 
 // load reads a translation. It refuses by its line what no page says, and what
@@ -194,7 +179,7 @@ func Open(name string) (*Catalogue, error) {
 func load(name, body, known string) (*Catalogue, error) {
 	tag, err := language.Parse(name)
 	if err != nil {
-		return nil, errors.New("name the file for its language, as in nb.txt or pt-BR.txt")
+		return nil, errors.New("language: name the file for its language, as in nb.txt or pt-BR.txt")
 	}
 	b := catalog.NewBuilder()
 	c := &Catalogue{Language: name, texts: map[string]string{}, built: b,
@@ -217,7 +202,7 @@ func load(name, body, known string) (*Catalogue, error) {
 			c.texts[key], key = said, ""
 		}
 		if err != nil {
-			return nil, fmt.Errorf("line %d: %w", i+1, err)
+			return nil, fmt.Errorf("language: %s.txt: line %d: %w", name, i+1, err)
 		}
 	}
 	return c, nil
