@@ -13,9 +13,9 @@ import (
 	"stowkeeper/inventory/shift"
 )
 
-// Export writes everything that the actor may see: first the lists that an
-// import reads, then the history, for reading. It is one snapshot. Names of
-// people are written for those who keep people; PINs and passwords never are.
+// Export writes everything that the actor may see: first the lists that an import reads, then the history, for
+// reading. It is one snapshot. Names of people are written for those who keep people; PINs and passwords never are.
+// Refuses: Forbidden without keep_lists.
 func (s *Service) Export(ctx context.Context, by inventory.Actor, out table.Sink) error {
 	now := s.now()
 	return s.store.Read(ctx, func(_ context.Context, r inventory.Reader) error {

@@ -103,8 +103,9 @@ type sheet struct {
 
 var errUndo = errors.New("an import that is not to stay")
 
-// Import reads a file row by row by the same rules as what is typed, in one
-// unit of work: a dry run does the same and is undone.
+// Import reads a file row by row by the same rules as what is typed, in one unit of work: a dry run does the same
+// and is undone. Refuses: Forbidden without keep_lists and what each list needs besides; Invalid for a kind or file
+// that cannot be read. A row that is refused is in the report, and nothing stays then.
 func (s *Service) Import(ctx context.Context, by inventory.Actor, in Import) (ImportReport, error) {
 	sheets, ignored, err := in.sheets()
 	if err != nil {

@@ -53,9 +53,8 @@ type DeliveryRow struct {
 // errRehearsed ends a unit of work that only tried.
 var errRehearsed = errors.New("rehearsed")
 
-// Delivery shows a delivery with what would happen if it were put away now:
-// it is put away in a unit of work that is then given up, so that the rules of
-// receiving stand in one place.
+// Delivery shows a delivery with what would happen if it were put away now, line by line. It changes nothing.
+// Refuses: Forbidden without keep_stock at its station; NotFound.
 func (s *Service) Delivery(ctx context.Context, by inventory.Actor, id int64) (DeliveryView, error) {
 	var view DeliveryView
 	err := s.store.Write(ctx, func(ctx context.Context, w inventory.Writer) error {
