@@ -11,50 +11,44 @@ import (
 // bagRow is a bag with why it is out of service, if it is.
 type bagRow struct {
 	inventory.Bag
-	pause inventory.ServicePause
+	PauseReason string            `json:"out_of_service"`
+	PausedBy    string            `json:"out_of_service_by"`
+	PausedAt    inventory.Instant `json:"out_of_service_at"`
 }
 
 func newBagRow(b inventory.Bag) bagRow {
-	if b.OutOfService == nil {
-		return bagRow{Bag: b}
+	row := bagRow{Bag: b}
+	if p := b.OutOfService; p != nil {
+		row.PauseReason, row.PausedBy, row.PausedAt = p.Reason, p.By, p.RecordedAt
 	}
-	return bagRow{b, *b.OutOfService}
+	return row
 }
 
-var bagColumns = columns[bagRow]{
-	code("code", "code of the bag, also on its label", func(b *bagRow) *string { return &b.Code }).needed(),
-	code("station", "station that owns it", func(b *bagRow) *string { return &b.Station }).needed(),
-	code("at_station", "station where it is; its own if left out",
-		func(b *bagRow) *string { return &b.AtStation }).kept(),
-	text("name", "its name", func(b *bagRow) *string { return &b.Name }).needed(),
-	code("kit_list", "kit list that it holds to", func(b *bagRow) *string { return &b.KitList }).needed(),
-	number("kit_list_version", "version of the list; the newest if left out",
-		func(b *bagRow) *int { return &b.KitListVersion }).kept(),
-	number("priority", "1 (filled first) to 9; 5 if left out", func(b *bagRow) *int { return &b.Priority }).kept(),
-	word("purpose", "issue or training; issue if left out",
-		func(b *bagRow) *inventory.Purpose { return &b.Purpose }).kept(),
-	line("vehicle", "vehicle that it rides on", func(b *bagRow) *string { return &b.Vehicle }),
-	code("inside", "bag that it is a module of", func(b *bagRow) *string { return &b.Inside }),
-	text("out_of_service", "why it is taken off the run, if it is", func(b *bagRow) *string { return &b.pause.Reason }),
-	line("out_of_service_by", "by whom", func(b *bagRow) *string { return &b.pause.By }),
-	instant("out_of_service_at", "when", func(b *bagRow) *inventory.Instant { return &b.pause.RecordedAt }),
-	instant("retired_at", "when it was taken out of service, if it was",
-		func(b *bagRow) *inventory.Instant { return &b.RetiredAt }),
-	text("retired_by", "by whom", func(b *bagRow) *string { return &b.RetiredBy }),
-	code("successor", "bag that took its place", func(b *bagRow) *string { return &b.Successor }),
-	line("seal", "number of the seal that should be on it; this and what follows is taken over for a new bag only",
-		func(b *bagRow) *string { return &b.Seal }),
-	word("seal_state", "intact, broken or different; intact if left out",
-		func(b *bagRow) *inventory.SealState { return &b.SealState }),
-	instant("seal_seen_at", "when the seal was last set or seen in order",
-		func(b *bagRow) *inventory.Instant { return &b.SealSeenAt }),
-	instant("last_seal_check", "when its seal was last checked",
-		func(b *bagRow) *inventory.Instant { return &b.LastSealCheck }),
-	instant("last_full_check", "when its contents were last counted",
-		func(b *bagRow) *inventory.Instant { return &b.LastFullCheck }),
-	instant("last_use", "when it was last used", func(b *bagRow) *inventory.Instant { return &b.LastUse }),
-	instant("last_restock", "when it was last restocked", func(b *bagRow) *inventory.Instant { return &b.LastRestock }),
-}
+var bagColumns = columnsOf[bagRow]([]column{
+	{"code", cellCode, "code of the bag, also on its label", needed},
+	{"station", cellCode, "station that owns it", needed},
+	{"at_station", cellCode, "station where it is; its own if left out", kept},
+	{"name", cellText, "its name", needed},
+	{"kit_list", cellCode, "kit list that it holds to", needed},
+	{"kit_list_version", cellNumber, "version of the list; the newest if left out", kept},
+	{"priority", cellNumber, "1 (filled first) to 9; 5 if left out", kept},
+	{"purpose", cellWord, "issue or training; issue if left out", kept},
+	{"vehicle", cellLine, "vehicle that it rides on", optional},
+	{"inside", cellCode, "bag that it is a module of", optional},
+	{"out_of_service", cellText, "why it is taken off the run, if it is", optional},
+	{"out_of_service_by", cellLine, "by whom", optional},
+	{"out_of_service_at", cellInstant, "when", optional},
+	{"retired_at", cellInstant, "when it was taken out of service, if it was", optional},
+	{"retired_by", cellText, "by whom", optional},
+	{"successor", cellCode, "bag that took its place", optional},
+	{"seal", cellLine, "number of the seal that should be on it; with what follows only for a new bag", optional},
+	{"seal_state", cellWord, "intact, broken or different; intact if left out", optional},
+	{"seal_seen_at", cellInstant, "when the seal was last set or seen in order", optional},
+	{"last_seal_check", cellInstant, "when its seal was last checked", optional},
+	{"last_full_check", cellInstant, "when its contents were last counted", optional},
+	{"last_use", cellInstant, "when it was last used", optional},
+	{"last_restock", cellInstant, "when it was last restocked", optional},
+})
 
 func (x *exporting) bags(add func(bagRow) error) error {
 	all, err := x.allBags()
@@ -114,7 +108,8 @@ func (b *bagReader) bag(r *record, in bagRow) error {
 	}
 	in.tidyRecord(r)
 	bare := in.Bag // what is not the making of a bag is carried over after it
-	bare.BagRecord, bare.RetiredAt, bare.RetiredBy, bare.Successor = inventory.BagRecord{}, 0, "", ""
+	bare.BagRecord, bare.OutOfService = inventory.BagRecord{}, nil
+	bare.RetiredAt, bare.RetiredBy, bare.Successor = 0, "", ""
 	made, err := b.im.s.lists.CreateBag(b.im.ctx, b.im.by, bare)
 	if err == nil && len(r.problems) == 0 {
 		err = b.carryOver(r, made, in)
@@ -132,10 +127,10 @@ func (in *bagRow) tidyRecord(r *record) {
 	inventory.CheckText(&r.problems, "retired_by", in.RetiredBy, false, inventory.MaxName)
 	r.problems.When(!slices.Contains([]inventory.SealState{inventory.SealNone, inventory.SealIntact, inventory.SealBroken,
 		inventory.SealDifferent}, in.SealState), "seal_state", "write intact, broken or different")
-	if in.pause.Reason != "" {
-		in.pause.By = cmp.Or(in.pause.By, r.im.by.Name)
-		in.pause.RecordedAt = cmp.Or(in.pause.RecordedAt, r.im.now)
-		inventory.CheckText(&r.problems, "out_of_service_by", in.pause.By, false, inventory.MaxName)
+	if in.PauseReason != "" {
+		in.OutOfService = &inventory.ServicePause{Reason: in.PauseReason, By: cmp.Or(in.PausedBy, r.im.by.Name),
+			RecordedAt: cmp.Or(in.PausedAt, r.im.now)}
+		inventory.CheckText(&r.problems, "out_of_service_by", in.OutOfService.By, false, inventory.MaxName)
 	}
 }
 
@@ -156,12 +151,10 @@ func (b *bagReader) carryOver(r *record, made inventory.Bag, in bagRow) error {
 	if in.Successor != "" {
 		b.heirs = append(b.heirs, bagHeir{r, in})
 	}
-	if in.pause.Reason == "" && in.RetiredAt == 0 {
+	if in.OutOfService == nil && in.RetiredAt == 0 {
 		return nil
 	}
-	if in.pause.Reason != "" {
-		made.OutOfService = &in.pause
-	}
+	made.OutOfService = in.OutOfService
 	if made.RetiredAt = in.RetiredAt; made.RetiredAt != 0 {
 		made.RetiredBy = cmp.Or(in.RetiredBy, b.im.by.Name)
 	}

@@ -1,6 +1,11 @@
 package exchange
 
 import (
+	"cmp"
+	"encoding/json"
+	"fmt"
+	"reflect"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -8,153 +13,188 @@ import (
 	"stowkeeper/inventory/table"
 )
 
-// How the cells of a column are written, in words for people.
+// cellKind says how the cells of a column are written.
+type cellKind int
+
 const (
-	cellText    = "text"
-	cellCode    = "code"
-	cellCodes   = "codes" // parted by blanks
-	cellLines   = "lines" // texts, one a line
-	cellNumber  = "whole number"
-	cellYes     = "yes or no"
-	cellDay     = "day"
-	cellPrinted = "day or month"
-	cellInstant = "instant"
+	cellText    cellKind = iota
+	cellLine             // text whose blanks are single ones, as names are
+	cellWord             // one of a closed list of words, whatever its case and blanks
+	cellCode             // given by people
+	cellCodes            // parted by blanks
+	cellLines            // texts, one a line
+	cellNumber           // nothing for 0, save where the column is needed
+	cellYes              // nothing for no
+	cellDay              // YYYY-MM-DD
+	cellPrinted          // a day or month as it stands on a pack
+	cellInstant          // RFC 3339 in UTC
 )
 
-// ImportColumn is one column of a list, for people who prepare a file.
-type ImportColumn struct {
-	Name, Kind, About string
-	Needed            bool // the column must be there
+var cellWords = []string{"text", "text", "text", "code", "codes", "lines", "whole number", "yes or no", "day",
+	"day or month", "instant"}
+
+// presence says what a file may leave out.
+type presence int
+
+const (
+	optional presence = iota // an empty cell empties the field
+	kept                     // an empty cell leaves what is there: the default, or what was before
+	needed                   // a file without the column is refused
+)
+
+// column is one column: what it is called and means, and how it is written.
+type column struct {
+	name  string
+	kind  cellKind
+	about string
+	presence
 }
 
-// column is one column of a list of T: what it means, and how a row's value is
-// written into a cell and read from one.
-type column[T any] struct {
-	ImportColumn
-	get  func(*T) string
-	set  func(*record, *T)
-	keep bool // an empty cell leaves what is there
+// columns are the columns of rows of T, in the order in which they are written.
+// Each is the field of T that the API calls by its name.
+type columns[T any] struct {
+	all    []column
+	fields [][]int
 }
 
-// columns are all columns of a list of T, in the order in which they are written.
-type columns[T any] []column[T]
-
-// needed has a file without the column refused.
-func (c column[T]) needed() column[T] {
-	c.Needed = true
-	return c
-}
-
-// kept has an empty cell leave what is there: the default, or what was before.
-func (c column[T]) kept() column[T] {
-	c.keep = true
-	return c
-}
-
-// columnOf makes a column of a field, and of how it is written and read.
-func columnOf[T, F any](name, kind, about string, at func(*T) *F, write func(F) string,
-	read func(*record, string) F) column[T] {
-	return column[T]{ImportColumn: ImportColumn{Name: name, Kind: kind, About: about},
-		get: func(row *T) string { return write(*at(row)) },
-		set: func(r *record, row *T) { *at(row) = read(r, name) }}
-}
-
-// textOf makes a column of a text, which is tidied when it is read.
-func textOf[T any, S ~string](name, kind, about string, at func(*T) *S, tidy func(string) string) column[T] {
-	return columnOf(name, kind, about, at, func(s S) string { return string(s) },
-		func(r *record, name string) S { return S(tidy(r.raw(name))) })
-}
-
-func text[T any, S ~string](name, about string, at func(*T) *S) column[T] {
-	return textOf(name, cellText, about, at, strings.TrimSpace)
-}
-
-// line is a text whose blanks are single ones, as names are.
-func line[T any](name, about string, at func(*T) *string) column[T] {
-	return textOf(name, cellText, about, at, inventory.OneLine)
-}
-
-// word is one of a closed list of words, whatever its case and blanks.
-func word[T any, S ~string](name, about string, at func(*T) *S) column[T] {
-	return textOf(name, cellText, about, at, func(s string) string {
-		return strings.ReplaceAll(strings.ToLower(strings.TrimSpace(s)), " ", "_")
-	})
-}
-
-func code[T any](name, about string, at func(*T) *string) column[T] {
-	return textOf(name, cellCode, about, at, inventory.NormalCode)
-}
-
-func codes[T any](name, about string, at func(*T) *[]string) column[T] {
-	return columnOf(name, cellCodes, about, at, func(s []string) string { return strings.Join(s, " ") }, (*record).codes)
-}
-
-func lines[T any](name, about string, at func(*T) *[]string) column[T] {
-	return columnOf(name, cellLines, about, at, func(s []string) string { return strings.Join(s, "\n") }, (*record).lines)
-}
-
-// number is a whole number, with nothing for 0.
-func number[T any](name, about string, at func(*T) *int) column[T] {
-	return columnOf(name, cellNumber, about, at, numText, (*record).number)
-}
-
-// counted is a whole number that says something at 0 as well.
-func counted[T any](name, about string, at func(*T) *int) column[T] {
-	return columnOf(name, cellNumber, about, at, strconv.Itoa, (*record).number)
-}
-
-func yes[T any](name, about string, at func(*T) *bool) column[T] {
-	return columnOf(name, cellYes, about, at, yesText, (*record).yes)
-}
-
-func day[T any](name, about string, at func(*T) *inventory.Day) column[T] {
-	return columnOf(name, cellDay, about, at, inventory.Day.String, (*record).day)
-}
-
-func printed[T any](name, about string, at func(*T) *string) column[T] {
-	return columnOf(name, cellPrinted, about, at, func(s string) string { return s }, (*record).dated)
-}
-
-func instant[T any](name, about string, at func(*T) *inventory.Instant) column[T] {
-	return columnOf(name, cellInstant, about, at, inventory.Instant.String, (*record).instant)
-}
-
-// numText writes a number, and nothing for none.
-func numText(n int) string {
-	if n == 0 {
-		return ""
+// columnsOf finds the field of each column; that there is none is a mistake of
+// ours.
+func columnsOf[T any](all []column) columns[T] {
+	cs := columns[T]{all: all}
+	for _, c := range all {
+		cs.fields = append(cs.fields, fieldNamed(reflect.TypeFor[T](), c.name).Index)
 	}
-	return strconv.Itoa(n)
+	return cs
 }
 
-// yesText writes yes, and nothing for no.
-func yesText(b bool) string {
-	if b {
-		return "yes"
+// fieldNamed finds the field of a type that JSON calls by a name, that of the
+// type itself before those of the structs in it.
+func fieldNamed(t reflect.Type, name string) reflect.StructField {
+	for level := []reflect.StructField{{Type: t}}; len(level) > 0; {
+		var next []reflect.StructField
+		for _, in := range level {
+			for i := range in.Type.NumField() {
+				f := in.Type.Field(i)
+				f.Index = append(slices.Clone(in.Index), i)
+				if is, _, _ := strings.Cut(f.Tag.Get("json"), ","); is == name {
+					return f
+				}
+				if f.Type.Kind() == reflect.Struct {
+					next = append(next, f)
+				}
+			}
+		}
+		level = next
 	}
-	return ""
+	panic(t.String() + " has no field " + name)
 }
 
 // read fills a row from what stands in a file. What the file has no column for
 // stays as it is.
 func (cs columns[T]) read(r *record, row *T) {
 	r.problems = nil
-	for _, c := range cs {
-		if r.has(c.Name) && (!c.keep || r.text(c.Name) != "") {
-			c.set(r, row)
+	for i, c := range cs.all {
+		if _, has := r.header[c.name]; has && (c.presence != kept || r.text(c.name) != "") {
+			r.set(reflect.ValueOf(row).Elem().FieldByIndex(cs.fields[i]), c)
 		}
 	}
 }
 
-// adder returns what writes rows into a table that was begun.
-func (cs columns[T]) adder(out table.Sink) func(T) error {
-	return func(row T) error {
-		cells := make([]string, len(cs))
-		for i, c := range cs {
-			cells[i] = c.get(&row)
-		}
-		return out.Add(cells)
+// set sets a field to what stands in the cell of a column.
+func (r *record) set(field reflect.Value, c column) {
+	switch c.kind {
+	case cellText:
+		field.SetString(r.text(c.name))
+	case cellLine:
+		field.SetString(inventory.OneLine(r.raw(c.name)))
+	case cellWord:
+		field.SetString(strings.ReplaceAll(strings.ToLower(r.text(c.name)), " ", "_"))
+	case cellCode:
+		field.SetString(inventory.NormalCode(r.raw(c.name)))
+	case cellCodes:
+		field.Set(reflect.ValueOf(r.codes(c.name)))
+	case cellLines:
+		field.Set(reflect.ValueOf(r.lines(c.name)))
+	case cellNumber:
+		field.SetInt(int64(r.number(c.name)))
+	case cellYes:
+		field.SetBool(r.yes(c.name))
+	case cellDay:
+		field.SetInt(int64(r.day(c.name)))
+	case cellPrinted:
+		field.SetString(r.dated(c.name))
+	case cellInstant:
+		field.SetInt(int64(r.instant(c.name)))
 	}
+}
+
+// cells writes a row.
+func (cs columns[T]) cells(row T) []string {
+	out := make([]string, len(cs.all))
+	for i, c := range cs.all {
+		out[i] = cellOf(reflect.ValueOf(row).FieldByIndex(cs.fields[i]), c)
+	}
+	return out
+}
+
+// cellOf writes a value as a cell: records as JSON.
+func cellOf(v reflect.Value, c column) string {
+	switch is := v.Interface().(type) {
+	case fmt.Stringer:
+		return is.String()
+	case []string:
+		return strings.Join(is, map[bool]string{true: " ", false: "\n"}[c.kind == cellCodes])
+	}
+	switch {
+	case v.Kind() == reflect.String:
+		return v.String()
+	case v.Kind() == reflect.Bool:
+		return map[bool]string{true: "yes"}[v.Bool()]
+	case v.CanInt() && v.Int() == 0 && c.presence != needed:
+		return ""
+	case v.CanInt():
+		return strconv.FormatInt(v.Int(), 10)
+	}
+	b, err := json.Marshal(v.Interface())
+	if err != nil || string(b) == "null" {
+		return ""
+	}
+	return string(b)
+}
+
+// keep creates or changes what a row is about, which its first column names.
+// What find does not find is created from what fresh holds and the file says.
+// A change tells whether there was one.
+func (cs columns[T]) keep(r *record, fresh T, find func(T) (T, error), create func(T) error,
+	change func(old, now T) (Outcome, error)) error {
+	in := fresh
+	cs.read(r, &in)
+	r.what = cs.cells(in)[0]
+	old, known, err := there(find(in))
+	switch {
+	case err != nil:
+		return err
+	case !known:
+		return r.settled(Created, create(in))
+	}
+	now := old
+	cs.read(r, &now)
+	if reflect.DeepEqual(old, now) {
+		return r.settled(Unchanged, nil)
+	}
+	out, err := change(old, now)
+	if out == Unchanged {
+		return r.settled(Unchanged, err)
+	}
+	return cs.changed(r, old, now, err)
+}
+
+// there tells whether what was looked up is there; that it is not is no error.
+func there[T any](v T, err error) (T, bool, error) {
+	if err != nil && inventory.KindOf(err) == inventory.NotFound {
+		return v, false, nil
+	}
+	return v, err == nil, err
 }
 
 // changed notes a row that changes something, with a line for each column that does.
@@ -163,17 +203,30 @@ func (cs columns[T]) changed(r *record, was, now T, err error) error {
 		return r.refuse(err)
 	}
 	r.im.report.Changed++
-	for _, c := range cs {
-		before, after := c.get(&was), c.get(&now)
-		if before == after {
+	before, after := cs.cells(was), cs.cells(now)
+	for i, c := range cs.all {
+		if before[i] == after[i] {
 			continue
 		}
-		reason := "it was empty"
-		if before != "" {
-			reason = "it was " + shortened(before)
-		}
-		r.im.other(ImportLine{Kind: r.kind, Row: r.row.Number, Outcome: Changed, What: shortened(r.what), Column: c.Name,
-			Value: shortened(after), Reason: reason})
+		r.im.other(ImportLine{Kind: r.kind, Row: r.row.Number, Outcome: Changed, What: shortened(r.what), Column: c.name,
+			Value: shortened(after[i]), Reason: "it was " + cmp.Or(shortened(before[i]), "empty")})
 	}
 	return nil
+}
+
+// listOf makes a list of rows of one type.
+func listOf[T any](about string, act inventory.Action, cs columns[T], rows func(*exporting, func(T) error) error,
+	start func(*importing) rowReader) list {
+	return list{about, act, cs.all, func(x *exporting) error {
+		return rows(x, func(row T) error { return x.out.Add(cs.cells(row)) })
+	}, start}
+}
+
+// tableColumns are columns as a table is begun with.
+func tableColumns(all []column) []table.Column {
+	out := make([]table.Column, len(all))
+	for i, c := range all {
+		out[i] = table.Column{Name: c.name, Number: c.kind == cellNumber}
+	}
+	return out
 }

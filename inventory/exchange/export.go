@@ -3,6 +3,7 @@ package exchange
 import (
 	"context"
 	"fmt"
+	"reflect"
 	"strconv"
 	"strings"
 
@@ -25,7 +26,7 @@ func (s *Service) Export(ctx context.Context, by inventory.Actor, out table.Sink
 		x := &exporting{r: r, by: by, stations: by.StationsSeen(), out: out, products: map[string][]inventory.Product{}}
 		for _, k := range ImportKinds {
 			if l := kinds[k]; by.May(l.act) || k == ImportCategories || k == ImportStations {
-				if err := x.table(string(k), l.columns, l.write); err != nil {
+				if err := x.table(string(k), l); err != nil {
 					return err
 				}
 			}
@@ -34,7 +35,7 @@ func (s *Service) Export(ctx context.Context, by inventory.Actor, out table.Sink
 			return nil
 		}
 		for _, h := range histories {
-			if err := x.table(h.name, h.columns, h.write); err != nil {
+			if err := x.table(h.name, h.list); err != nil {
 				return err
 			}
 		}
@@ -51,15 +52,11 @@ type exporting struct {
 	products map[string][]inventory.Product
 }
 
-func (x *exporting) table(name string, columns []ImportColumn, write func(*exporting) error) error {
-	as := make([]table.Column, len(columns))
-	for i, c := range columns {
-		as[i] = table.Column{Name: c.Name, Number: c.Kind == cellNumber}
-	}
-	if err := x.out.Begin(name, as); err != nil {
+func (x *exporting) table(name string, l list) error {
+	if err := x.out.Begin(name, tableColumns(l.columns)); err != nil {
 		return err
 	}
-	return write(x)
+	return l.write(x)
 }
 
 // each does something with each of a list that was read.
@@ -70,14 +67,15 @@ func each[T any](all []T, err error, do func(T) error) error {
 	return err
 }
 
-// pages reads a list a thousand at a time.
-func pages[T any](read func(inventory.Page) ([]T, error), id func(T) int64, do func(T) error) error {
+// pages reads a list a thousand at a time, by ids.
+func pages[T any](read func(inventory.Page) ([]T, error), do func(T) error) error {
 	for p := (inventory.Page{Limit: 1000}); ; {
 		part, err := read(p)
 		if err := each(part, err, do); err != nil || len(part) < p.Limit {
 			return err
 		}
-		p.After = strconv.FormatInt(id(part[len(part)-1]), 10)
+		last := reflect.ValueOf(part[len(part)-1])
+		p.After = strconv.FormatInt(last.FieldByName("ID").Int(), 10)
 	}
 }
 
@@ -100,18 +98,19 @@ Lists that an import reads, in the order in which one rests on another
 stowkeeper import everything reads them all into an empty database. Stock is counted in anew there: the ledger begins again.
 `, now)
 	for _, k := range ImportKinds {
-		explainTable(&b, string(k), kinds[k].about, kinds[k].columns)
+		explainTable(&b, string(k), kinds[k])
 	}
 	b.WriteString("\nHistory, for reading: an import leaves it out\n")
 	for _, h := range histories {
-		explainTable(&b, h.name, h.about, h.columns)
+		explainTable(&b, h.name, h.list)
 	}
 	return b.String()
 }
 
-func explainTable(b *strings.Builder, name, about string, columns []ImportColumn) {
-	fmt.Fprintf(b, "\n%s: %s\n", name, about)
-	for _, c := range columns {
-		fmt.Fprintf(b, "  %s (%s%s): %s\n", c.Name, c.Kind, map[bool]string{true: ", needed"}[c.Needed], c.About)
+func explainTable(b *strings.Builder, name string, l list) {
+	fmt.Fprintf(b, "\n%s: %s\n", name, l.about)
+	for _, c := range l.columns {
+		must := map[bool]string{true: ", needed"}[c.presence == needed]
+		fmt.Fprintf(b, "  %s (%s%s): %s\n", c.name, cellWords[c.kind], must, c.about)
 	}
 }

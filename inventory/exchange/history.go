@@ -2,8 +2,6 @@ package exchange
 
 import (
 	"cmp"
-	"encoding/json"
-	"fmt"
 	"reflect"
 	"slices"
 	"strings"
@@ -15,79 +13,30 @@ import (
 // history is one table of what happened, written for reading: an import does
 // not read it, since the ledger takes nothing that it did not judge itself.
 type history struct {
-	name, about string
-	columns     []ImportColumn
-	write       func(*exporting) error
+	name string
+	list
 }
 
-// historyOf makes a table of rows of one type. Each column is the field that
-// the API calls by that name; that there is none is a mistake of ours.
-func historyOf[T any](name, about, columns string, rows func(*exporting, func(T) error) error) history {
-	h := history{name: name, about: about}
-	var fields [][]int
-	for _, column := range strings.Fields(columns) {
-		f := fieldNamed(reflect.TypeFor[T](), column)
-		kind := cellText
-		if f.Type.Kind() == reflect.Int || f.Type == reflect.TypeFor[int64]() {
-			kind = cellNumber
+// historyOf makes a table of rows of one type. What a column means is said
+// where its field is, or in historyDocs.
+func historyOf[T any](name, about, names string, rows func(*exporting, func(T) error) error) history {
+	var all []column
+	for _, name := range strings.Fields(names) {
+		f := fieldNamed(reflect.TypeFor[T](), name)
+		c := column{name: name, about: cmp.Or(f.Tag.Get("doc"), historyDocs[name])}
+		if k := f.Type.Kind(); k == reflect.Int || f.Type == reflect.TypeFor[int64]() {
+			c.kind = cellNumber
 		}
-		about := cmp.Or(f.Tag.Get("doc"), historyDocs[column])
-		h.columns = append(h.columns, ImportColumn{Name: column, Kind: kind, About: about})
-		fields = append(fields, f.Index)
+		all = append(all, c)
 	}
-	h.write = func(x *exporting) error {
-		return rows(x, func(row T) error {
-			cells := make([]string, len(fields))
-			for i, f := range fields {
-				cells[i] = cellOf(reflect.ValueOf(row).FieldByIndex(f))
-			}
-			return x.out.Add(cells)
-		})
-	}
-	return h
-}
-
-// fieldNamed finds the field of a type that JSON calls by a name, that of the
-// type itself before those of what is embedded in it.
-func fieldNamed(t reflect.Type, name string) reflect.StructField {
-	var found *reflect.StructField
-	for _, f := range reflect.VisibleFields(t) {
-		is, _, _ := strings.Cut(f.Tag.Get("json"), ",")
-		if is == name && (found == nil || len(f.Index) < len(found.Index)) {
-			found = &f
-		}
-	}
-	if found == nil {
-		panic(t.String() + " has no field " + name)
-	}
-	return *found
-}
-
-// cellOf writes a value as a cell: lists and records as JSON.
-func cellOf(v reflect.Value) string {
-	if s, ok := v.Interface().(fmt.Stringer); ok {
-		return s.String()
-	}
-	switch {
-	case v.Kind() == reflect.String:
-		return v.String()
-	case v.Kind() == reflect.Bool:
-		return yesText(v.Bool())
-	case v.CanInt():
-		return numText(int(v.Int()))
-	}
-	b, err := json.Marshal(v.Interface())
-	if err != nil || string(b) == "null" {
-		return ""
-	}
-	return string(b)
+	return history{name, listOf(about, inventory.ActHistory, columnsOf[T](all), rows, nil)}
 }
 
 // The rows of histories that hold more than one record of ours.
 type (
 	lotRow struct {
 		inventory.Lot
-		Product string `json:"product" doc:"GTIN, HIBC or maker's reference of the trade pack, or #2 for the second of the item"`
+		Product string `json:"product" doc:"GTIN, HIBC or maker's reference of the pack, or #2 for the item's second"`
 	}
 	restockRow struct {
 		inventory.Restock
@@ -108,7 +57,7 @@ type (
 )
 
 var histories = []history{
-	historyOf("lots", "lots by the number that movements name them with; for who belongs to some stations those that lie there",
+	historyOf("lots", "lots by the number that movements name them with; of the stations of who exports",
 		"id batch_id item product batch_no serial made_on end_printed end_wording received_on stowed_on opened_on "+
 			"exposed_since exposed_days exposed_last training unidentified", (*exporting).lots),
 	historyOf("movements", "the ledger: every movement, with the chain of hashes of its station",
@@ -163,8 +112,7 @@ var historyDocs = map[string]string{
 
 func (x *exporting) allLots(filter inventory.LotFilter, do func(inventory.Lot) error) error {
 	filter.Stations = x.stations
-	return pages(func(p inventory.Page) ([]inventory.Lot, error) { return x.r.Lots(filter, p) },
-		func(l inventory.Lot) int64 { return l.ID }, do)
+	return pages(func(p inventory.Page) ([]inventory.Lot, error) { return x.r.Lots(filter, p) }, do)
 }
 
 // eachBatch does something once for every batch of the actor's lots.
@@ -211,33 +159,31 @@ func (x *exporting) lots(add func(lotRow) error) error {
 func (x *exporting) movements(add func(inventory.Movement) error) error {
 	return pages(func(p inventory.Page) ([]inventory.Movement, error) {
 		return x.r.Movements(inventory.MovementFilter{Stations: x.stations}, p)
-	}, func(m inventory.Movement) int64 { return m.ID }, add)
+	}, add)
 }
 
 func (x *exporting) checks(add func(inventory.Check) error) error {
 	return pages(func(p inventory.Page) ([]inventory.Check, error) {
 		return x.r.Checks(inventory.RecordFilter{AtStations: x.stations}, p)
-	}, func(c inventory.Check) int64 { return c.ID }, add)
+	}, add)
 }
 
 func (x *exporting) uses(add func(inventory.Use) error) error {
 	return pages(func(p inventory.Page) ([]inventory.Use, error) {
 		return x.r.Uses(inventory.RecordFilter{AtStations: x.stations}, p)
-	}, func(u inventory.Use) int64 { return u.ID }, add)
+	}, add)
 }
 
 func (x *exporting) restocks(add func(restockRow) error) error {
 	return x.eachBag(func(bag string) error {
 		return pages(func(p inventory.Page) ([]inventory.Restock, error) { return x.r.Restocks(bag, p) },
-			func(r inventory.Restock) int64 { return r.ID },
 			func(r inventory.Restock) error { return add(restockRow{r, r}) })
 	})
 }
 
 func (x *exporting) seals(add func(inventory.SealEntry) error) error {
 	return x.eachBag(func(bag string) error {
-		return pages(func(p inventory.Page) ([]inventory.SealEntry, error) { return x.r.Seals(bag, p) },
-			func(e inventory.SealEntry) int64 { return e.ID }, add)
+		return pages(func(p inventory.Page) ([]inventory.SealEntry, error) { return x.r.Seals(bag, p) }, add)
 	})
 }
 
@@ -309,6 +255,5 @@ func (x *exporting) entries(add func(inventory.HistoryEntry) error) error {
 	if !x.by.May(inventory.ActKeepPeople) {
 		f.Not = account.AboutAccess
 	}
-	return pages(func(p inventory.Page) ([]inventory.HistoryEntry, error) { return x.r.HistoryEntries(f, p) },
-		func(d inventory.HistoryEntry) int64 { return d.ID }, add)
+	return pages(func(p inventory.Page) ([]inventory.HistoryEntry, error) { return x.r.HistoryEntries(f, p) }, add)
 }

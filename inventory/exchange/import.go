@@ -327,11 +327,3 @@ func shortened(s string) string {
 	}
 	return s
 }
-
-// there tells whether what was looked up is there; that it is not is no error.
-func there[T any](v T, err error) (T, bool, error) {
-	if err != nil && inventory.KindOf(err) == inventory.NotFound {
-		return v, false, nil
-	}
-	return v, err == nil, err
-}

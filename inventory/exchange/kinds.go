@@ -37,22 +37,11 @@ var ImportKinds = []ImportKind{
 
 // list is one kind of list: its columns, how it is written, and how it is read.
 type list struct {
-	act     inventory.Action // what the importer's role must be allowed to do
 	about   string
-	columns []ImportColumn
+	act     inventory.Action // what the importer's role must be allowed to do
+	columns []column
 	write   func(*exporting) error
 	start   func(*importing) rowReader
-}
-
-// listOf makes a list of rows of one type.
-func listOf[T any](act inventory.Action, about string, cs columns[T], rows func(*exporting, func(T) error) error,
-	start func(*importing) rowReader) list {
-	l := list{act: act, about: about, start: start}
-	l.write = func(x *exporting) error { return rows(x, cs.adder(x.out)) }
-	for _, c := range cs {
-		l.columns = append(l.columns, c.ImportColumn)
-	}
-	return l
 }
 
 // rowReader takes the rows of a table one after another. It returns errors
@@ -72,31 +61,31 @@ func alone(f eachRow) func(*importing) rowReader { return func(*importing) rowRe
 
 // kinds are all kinds of list.
 var kinds = map[ImportKind]list{
-	ImportCategories: listOf(inventory.ActKeepStations, "the categories that items belong to",
+	ImportCategories: listOf("the categories that items belong to", inventory.ActKeepStations,
 		categoryColumns, (*exporting).categories, alone(importCategory)),
-	ImportStations: listOf(inventory.ActKeepStations, "the stations; each has its own time zone",
+	ImportStations: listOf("the stations; each has its own time zone", inventory.ActKeepStations,
 		stationColumns, (*exporting).stationRows, alone(importStation)),
-	ImportPlaces: listOf(inventory.ActKeepLists, "where stock is, bags apart",
+	ImportPlaces: listOf("where stock is, bags apart", inventory.ActKeepLists,
 		placeColumns, (*exporting).places, alone(importPlace)),
-	ImportPeople: listOf(inventory.ActKeepPeople, "who may sign in, without PINs and passwords",
+	ImportPeople: listOf("who may sign in, without PINs and passwords", inventory.ActKeepPeople,
 		personColumns, (*exporting).people, alone(importPerson)),
-	ImportItems: listOf(inventory.ActKeepLists, "what kit lists ask for",
+	ImportItems: listOf("what kit lists ask for", inventory.ActKeepLists,
 		itemColumns, (*exporting).items, alone(importItem)),
-	ImportProducts: listOf(inventory.ActKeepLists, "trade packs of items",
+	ImportProducts: listOf("trade packs of items", inventory.ActKeepLists,
 		productColumns, (*exporting).productRows, newProductReader),
-	ImportKitLists: listOf(inventory.ActKeepLists, "what bags must hold; several rows make one list",
+	ImportKitLists: listOf("what bags must hold; several rows make one list", inventory.ActKeepLists,
 		kitListColumns, (*exporting).kitLists, newKitListReader),
-	ImportBags: listOf(inventory.ActKeepLists, "the bags and what was last seen of them",
+	ImportBags: listOf("the bags and what was last seen of them", inventory.ActKeepLists,
 		bagColumns, (*exporting).bags, newBagReader),
-	ImportVehiclesOff: listOf(inventory.ActKeepStock, "vehicles that are off the run",
+	ImportVehiclesOff: listOf("vehicles that are off the run", inventory.ActKeepStock,
 		vehicleColumns, (*exporting).vehiclesOffNow, alone(importVehicleOff)),
-	ImportStock: listOf(inventory.ActKeepStock, "what there is, counted in",
+	ImportStock: listOf("what there is, counted in", inventory.ActKeepStock,
 		stockColumns, (*exporting).stock, newStockReader),
-	ImportObservations: listOf(inventory.ActKeepStock, "what was seen of bags and is still open",
+	ImportObservations: listOf("what was seen of bags and is still open", inventory.ActKeepStock,
 		observationColumns, (*exporting).observations, alone(importObservation)),
-	ImportNotices: listOf(inventory.ActKeepStock, "recalls and safety notices that hold",
+	ImportNotices: listOf("recalls and safety notices that hold", inventory.ActKeepStock,
 		noticeColumns, (*exporting).notices, alone(importNotice)),
-	ImportUsage: listOf(inventory.ActKeepStock, "what stations used before, by month or day",
+	ImportUsage: listOf("what stations used before, by month or day", inventory.ActKeepStock,
 		usageColumns, (*exporting).usage, newUsageReader),
 }
 
@@ -134,9 +123,18 @@ func TableNames() []string {
 	return out
 }
 
+// ImportColumn is one column of a list, for people who prepare a file.
+type ImportColumn struct {
+	Name, Kind, About string
+	Needed            bool // the column must be there
+}
+
 // ImportColumns lists the columns of a kind of list, none of everything.
 func ImportColumns(k ImportKind) (about string, columns []ImportColumn) {
-	return kinds[k].about, kinds[k].columns
+	for _, c := range kinds[k].columns {
+		columns = append(columns, ImportColumn{c.name, cellWords[c.kind], c.about, c.presence == needed})
+	}
+	return kinds[k].about, columns
 }
 
 // MayImport tells whether an actor's role may import a kind of list.

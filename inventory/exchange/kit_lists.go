@@ -13,55 +13,44 @@ import (
 // kitRow is one row of a kit list: a line, a module or a rule, and in the first
 // what is true of the whole list. Item and count belong to whichever it is.
 type kitRow struct {
-	list   inventory.KitList
-	row    string
-	line   inventory.Line
-	module inventory.Module
-	rule   inventory.KitRule
-	item   string
-	count  int
+	Row  string `json:"row"`
+	Item string `json:"item"`
+	inventory.KitList
+	inventory.Line
+	Module string `json:"module"`
+	Count  int    `json:"count"`
+	inventory.KitRule
 }
 
-var kitListColumns = columns[kitRow]{
-	code("code", "code of the kit list; rows with one code and version make one list",
-		func(k *kitRow) *string { return &k.list.Code }).needed(),
-	number("version", "1, 2, 3 …; left out, the next one where the list differs",
-		func(k *kitRow) *int { return &k.list.Version }),
-	text("name", "its name; this and what follows up to min_remaining_days stand in its first row",
-		func(k *kitRow) *string { return &k.list.Name }),
-	text("edition", "as its publisher or owner calls it", func(k *kitRow) *string { return &k.list.Edition }),
-	text("source", "where the list was published", func(k *kitRow) *string { return &k.list.Source }),
-	day("valid_from", "first day on which it may be used", func(k *kitRow) *inventory.Day { return &k.list.ValidFrom }),
-	day("valid_to", "last day on which it may be used", func(k *kitRow) *inventory.Day { return &k.list.ValidTo }),
-	yes("sealed", "whether bags on it carry a seal", func(k *kitRow) *bool { return &k.list.Sealed }),
-	yes("seal_warns", "a broken seal is a warning and not a stop", func(k *kitRow) *bool { return &k.list.SealWarns }),
-	number("seal_check_hours", "a seal check is due every so many hours",
-		func(k *kitRow) *int { return &k.list.SealCheckHours }),
-	number("full_check_days", "a full check is due every so many days",
-		func(k *kitRow) *int { return &k.list.FullCheckDays }),
-	number("min_remaining_days", "stock must last so many days when it is picked",
-		func(k *kitRow) *int { return &k.list.MinRemainingDays }),
-	word("row", "line, module or rule: what the row holds; line if left out",
-		func(k *kitRow) *string { return &k.row }).kept(),
-	code("item", "line: item code; rule: item that is needed", func(k *kitRow) *string { return &k.item }),
-	text("pouch", "line: pouch", func(k *kitRow) *string { return &k.line.Pouch }),
-	number("par", "line: quantity wanted", func(k *kitRow) *int { return &k.line.Par }),
-	number("minimum", "line: quantity under which the bag may not go out",
-		func(k *kitRow) *int { return &k.line.Minimum }),
-	yes("critical", "line: filled before others", func(k *kitRow) *bool { return &k.line.Critical }),
-	yes("presence_only", "line: asks for present, no number", func(k *kitRow) *bool { return &k.line.PresenceOnly }),
-	text("carried_elsewhere", "line: where it is carried instead",
-		func(k *kitRow) *string { return &k.line.CarriedElsewhere }),
-	codes("accepts", "line: other item codes that count, in order", func(k *kitRow) *[]string { return &k.line.Accepts }),
-	code("module", "module: kit list of bags that must be inside", func(k *kitRow) *string { return &k.module.KitList }),
-	number("count", "module: how many; rule: how many at least", func(k *kitRow) *int { return &k.count }),
-	text("when_category", "rule: applies if the bag holds any of it",
-		func(k *kitRow) *inventory.Category { return &k.rule.WhenCategory }),
-	text("need_category", "rule: category that is needed",
-		func(k *kitRow) *inventory.Category { return &k.rule.NeedCategory }),
-	word("severity", "rule: stop or warn", func(k *kitRow) *inventory.Severity { return &k.rule.Severity }),
-	text("because", "rule: the reason, shown to people", func(k *kitRow) *string { return &k.rule.Because }),
-}
+var kitListColumns = columnsOf[kitRow]([]column{
+	{"code", cellCode, "code of the kit list; rows with one code and version make one list", needed},
+	{"version", cellNumber, "1, 2, 3 …; left out, the next one where the list differs", optional},
+	{"name", cellText, "its name; this and what follows up to min_remaining_days stand in its first row", optional},
+	{"edition", cellText, "as its publisher or owner calls it", optional},
+	{"source", cellText, "where the list was published", optional},
+	{"valid_from", cellDay, "first day on which it may be used", optional},
+	{"valid_to", cellDay, "last day on which it may be used", optional},
+	{"sealed", cellYes, "whether bags on it carry a seal", optional},
+	{"seal_warns", cellYes, "a broken seal is a warning and not a stop", optional},
+	{"seal_check_hours", cellNumber, "a seal check is due every so many hours", optional},
+	{"full_check_days", cellNumber, "a full check is due every so many days", optional},
+	{"min_remaining_days", cellNumber, "stock must last so many days when it is picked", optional},
+	{"row", cellWord, "line, module or rule: what the row holds; line if left out", kept},
+	{"item", cellCode, "line: item code; rule: item that is needed", optional},
+	{"pouch", cellText, "line: pouch", optional},
+	{"par", cellNumber, "line: quantity wanted", optional},
+	{"minimum", cellNumber, "line: quantity under which the bag may not go out", optional},
+	{"critical", cellYes, "line: filled before others", optional},
+	{"presence_only", cellYes, "line: asks for present, no number", optional},
+	{"carried_elsewhere", cellText, "line: where it is carried instead", optional},
+	{"accepts", cellCodes, "line: other item codes that count, in order", optional},
+	{"module", cellCode, "module: kit list of bags that must be inside", optional},
+	{"count", cellNumber, "module: how many; rule: how many at least", optional},
+	{"when_category", cellText, "rule: applies if the bag holds any of it", optional},
+	{"need_category", cellText, "rule: category that is needed", optional},
+	{"severity", cellWord, "rule: stop or warn", optional},
+	{"because", cellText, "rule: the reason, shown to people", optional},
+})
 
 func (x *exporting) kitLists(add func(kitRow) error) error {
 	latest, err := x.r.KitLists(inventory.Page{})
@@ -84,18 +73,18 @@ func (x *exporting) kitLists(add func(kitRow) error) error {
 func kitRows(k inventory.KitList) []kitRow {
 	var rows []kitRow
 	for _, l := range k.Lines {
-		rows = append(rows, kitRow{row: "line", line: l, item: l.Item})
+		rows = append(rows, kitRow{Row: "line", Item: l.Item, Line: l})
 	}
 	for _, m := range k.Modules {
-		rows = append(rows, kitRow{row: "module", module: m, count: m.Count})
+		rows = append(rows, kitRow{Row: "module", Module: m.KitList, Count: m.Count})
 	}
 	for _, r := range k.Rules {
-		rows = append(rows, kitRow{row: "rule", rule: r, item: r.NeedItem, count: r.AtLeast})
+		rows = append(rows, kitRow{Row: "rule", Item: r.NeedItem, Count: r.AtLeast, KitRule: r})
 	}
 	for i := range rows {
-		rows[i].list = inventory.KitList{Code: k.Code, Version: k.Version}
+		rows[i].KitList = inventory.KitList{Code: k.Code, Version: k.Version}
 		if i == 0 {
-			rows[i].list = k
+			rows[i].KitList = k
 		}
 	}
 	return rows
@@ -122,13 +111,13 @@ func newKitListReader(im *importing) rowReader {
 }
 
 func (k *kitListReader) row(r *record) error {
-	in := kitRow{row: "line"}
+	in := kitRow{Row: "line"}
 	kitListColumns.read(r, &in)
-	r.what = in.list.Code
-	key := in.list.Code + " " + strconv.Itoa(in.list.Version)
+	r.what = in.KitList.Code
+	key := in.KitList.Code + " " + strconv.Itoa(in.KitList.Version)
 	g := k.at[key]
 	if g == nil {
-		g = &gathered{list: in.list, first: r, rows: map[string]*record{}}
+		g = &gathered{list: in.KitList, first: r, rows: map[string]*record{}}
 		k.at[key] = g
 		k.lists = append(k.lists, g)
 	}
@@ -140,19 +129,18 @@ func (k *kitListReader) row(r *record) error {
 // take adds the line, module or rule of a row.
 func (g *gathered) take(r *record, in kitRow) {
 	l := &g.list
-	switch in.row {
+	switch in.Row {
 	case "line":
 		g.rows["lines["+strconv.Itoa(len(l.Lines))+"]"] = r
-		in.line.Item = in.item
-		l.Lines = append(l.Lines, in.line)
+		in.Line.Item = in.Item
+		l.Lines = append(l.Lines, in.Line)
 	case "module":
 		g.rows["modules["+strconv.Itoa(len(l.Modules))+"]"] = r
-		in.module.Count = in.count
-		l.Modules = append(l.Modules, in.module)
+		l.Modules = append(l.Modules, inventory.Module{KitList: in.Module, Count: in.Count})
 	case "rule":
 		g.rows["rules["+strconv.Itoa(len(l.Rules))+"]"] = r
-		in.rule.NeedItem, in.rule.AtLeast = in.item, in.count
-		l.Rules = append(l.Rules, in.rule)
+		in.NeedItem, in.AtLeast = in.Item, in.Count
+		l.Rules = append(l.Rules, in.KitRule)
 	default:
 		r.problems.Add("row", "write line, module or rule")
 	}

@@ -12,32 +12,28 @@ import (
 // noticeRow is a notice with the name of the product that it is on.
 type noticeRow struct {
 	inventory.Notice
-	product string
+	Product string `json:"product"`
 }
 
-var noticeColumns = columns[noticeRow]{
-	text("reference", "the maker's or authority's reference", func(n *noticeRow) *string { return &n.Reference }).needed(),
-	word("action", "withdraw, inspect or inform",
-		func(n *noticeRow) *inventory.NoticeAction { return &n.Action }).needed(),
-	code("item", "item code", func(n *noticeRow) *string { return &n.Item }).needed(),
-	text("product", "GTIN, HIBC or maker's reference of one product of the item, or #2 for its second",
-		func(n *noticeRow) *string { return &n.product }),
-	lines("batch_nos", "batch numbers, one a line", func(n *noticeRow) *[]string { return &n.BatchNos }),
-	lines("serials", "serial numbers, one a line", func(n *noticeRow) *[]string { return &n.Serials }),
-	text("serial_from", "first serial number of a range", func(n *noticeRow) *string { return &n.SerialFrom }),
-	text("serial_to", "last one", func(n *noticeRow) *string { return &n.SerialTo }),
-	day("made_from", "first day of a window of manufacture",
-		func(n *noticeRow) *inventory.Day { return &n.MadeFrom }),
-	day("made_to", "last day of it", func(n *noticeRow) *inventory.Day { return &n.MadeTo }),
-	text("text", "what it says", func(n *noticeRow) *string { return &n.Text }),
-	instant("issued_at", "when; now if left out", func(n *noticeRow) *inventory.Instant { return &n.IssuedAt }),
-	line("issued_by", "by whom", func(n *noticeRow) *string { return &n.IssuedBy }),
-	word("status", "open, closed or cancelled; open if left out",
-		func(n *noticeRow) *inventory.NoticeStatus { return &n.Status }).kept(),
-	instant("ended_at", "when it was closed or cancelled", func(n *noticeRow) *inventory.Instant { return &n.EndedAt }),
-	line("ended_by", "by whom", func(n *noticeRow) *string { return &n.EndedBy }),
-	text("end_reason", "why", func(n *noticeRow) *string { return &n.EndReason }),
-}
+var noticeColumns = columnsOf[noticeRow]([]column{
+	{"reference", cellText, "the maker's or authority's reference", needed},
+	{"action", cellWord, "withdraw, inspect or inform", needed},
+	{"item", cellCode, "item code", needed},
+	{"product", cellText, "GTIN, HIBC or maker's reference of one product of the item, or #2 for its second", optional},
+	{"batch_nos", cellLines, "batch numbers, one a line", optional},
+	{"serials", cellLines, "serial numbers, one a line", optional},
+	{"serial_from", cellText, "first serial number of a range", optional},
+	{"serial_to", cellText, "last one", optional},
+	{"made_from", cellDay, "first day of a window of manufacture", optional},
+	{"made_to", cellDay, "last day of it", optional},
+	{"text", cellText, "what it says", optional},
+	{"issued_at", cellInstant, "when; now if left out", optional},
+	{"issued_by", cellLine, "by whom", optional},
+	{"status", cellWord, "open, closed or cancelled; open if left out", kept},
+	{"ended_at", cellInstant, "when it was closed or cancelled", optional},
+	{"ended_by", cellLine, "by whom", optional},
+	{"end_reason", cellText, "why", optional},
+})
 
 func (x *exporting) notices(add func(noticeRow) error) error {
 	all, err := x.r.Notices(inventory.NoticeFilter{}, inventory.Page{})
@@ -60,7 +56,7 @@ func importNotice(r *record) error {
 	in.Status, in.EndedAt, in.EndedBy, in.EndReason = inventory.NoticeOpen, 0, "", ""
 	in.IssuedAt, in.IssuedBy = cmp.Or(in.IssuedAt, r.im.now), cmp.Or(in.IssuedBy, r.im.by.Name)
 	inventory.CheckText(&r.problems, "issued_by", in.IssuedBy, true, inventory.MaxName)
-	in, err := r.aboutItem(in, row.product)
+	in, err := r.aboutItem(in, row.Product)
 	if err := inventory.MergeErrors(r.problems.Err(), in.Check(), err); err != nil {
 		return r.settled(Refused, err)
 	}

@@ -11,20 +11,18 @@ import (
 // it is about.
 type observationRow struct {
 	inventory.Observation
-	serial string
+	Serial string `json:"serial"`
 }
 
-var observationColumns = columns[observationRow]{
-	code("bag", "bag that it was seen at", func(o *observationRow) *string { return &o.Bag }).needed(),
-	word("kind", "training_mark, other_seal, failed_point or unidentified",
-		func(o *observationRow) *inventory.ObservationKind { return &o.Kind }).needed(),
-	code("item", "item that it is about, if any", func(o *observationRow) *string { return &o.Item }),
-	text("serial", "serial number of the device that it is about, if any",
-		func(o *observationRow) *string { return &o.serial }),
-	text("text", "what was seen", func(o *observationRow) *string { return &o.Text }).needed(),
-	instant("opened_at", "when; now if left out", func(o *observationRow) *inventory.Instant { return &o.OpenedAt }),
-	line("opened_by", "by whom", func(o *observationRow) *string { return &o.OpenedBy }),
-}
+var observationColumns = columnsOf[observationRow]([]column{
+	{"bag", cellCode, "bag that it was seen at", needed},
+	{"kind", cellWord, "training_mark, other_seal, failed_point or unidentified", needed},
+	{"item", cellCode, "item that it is about, if any", optional},
+	{"serial", cellText, "serial number of the device that it is about, if any", optional},
+	{"text", cellText, "what was seen", needed},
+	{"opened_at", cellInstant, "when; now if left out", optional},
+	{"opened_by", cellLine, "by whom", optional},
+})
 
 func (x *exporting) observations(add func(observationRow) error) error {
 	all, err := x.r.Observations(inventory.ObservationFilter{AtStations: x.stations, Open: true})
@@ -35,7 +33,7 @@ func (x *exporting) observations(add func(observationRow) error) error {
 			if err != nil {
 				return err
 			}
-			row.Item, row.serial = l.Item, l.Serial
+			row.Item, row.Serial = l.Item, l.Serial
 		}
 		return add(row)
 	})
@@ -79,10 +77,10 @@ func (r *record) lookUp(in *observationRow) error {
 		_, noItem := r.im.w.Item(in.Item)
 		err = inventory.MergeErrors(err, inventory.AsField(noItem, "item", "item"))
 	}
-	if in.serial == "" || err != nil {
+	if in.Serial == "" || err != nil {
 		return err
 	}
-	batch, err := r.im.w.FindBatch(in.Item, 0, "", in.serial)
+	batch, err := r.im.w.FindBatch(in.Item, 0, "", in.Serial)
 	if err != nil {
 		return inventory.AsField(err, "serial", "device of this item")
 	}

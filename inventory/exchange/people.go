@@ -1,20 +1,19 @@
 package exchange
 
 import (
+	"cmp"
 	"slices"
 
 	"stowkeeper/inventory"
 	"stowkeeper/inventory/account"
 )
 
-var personColumns = columns[inventory.Person]{
-	line("name", "full name", func(p *inventory.Person) *string { return &p.Name }).needed(),
-	word("role", "crew, quartermaster, manager or administrator",
-		func(p *inventory.Person) *inventory.Role { return &p.Role }).needed(),
-	codes("stations", "codes of the stations that they belong to, none for all",
-		func(p *inventory.Person) *[]string { return &p.Stations }),
-	yes("disabled", "whether they may no longer sign in", func(p *inventory.Person) *bool { return &p.Disabled }),
-}
+var personColumns = columnsOf[inventory.Person]([]column{
+	{"name", cellLine, "full name", needed},
+	{"role", cellWord, "crew, quartermaster, manager or administrator", needed},
+	{"stations", cellCodes, "codes of the stations that they belong to, none for all", optional},
+	{"disabled", cellYes, "whether they may no longer sign in", optional},
+})
 
 func (x *exporting) people(add func(inventory.Person) error) error {
 	all, err := x.r.People()
@@ -24,43 +23,28 @@ func (x *exporting) people(add func(inventory.Person) error) error {
 // importPerson makes a person without a secret: nobody can sign in as them
 // until an administrator sets one.
 func importPerson(r *record) error {
-	var in inventory.Person
-	personColumns.read(r, &in)
-	r.what = in.Name
-	old, known, err := there(r.im.w.PersonByName(in.Name))
-	if err != nil {
-		return err
-	}
-	if !known {
-		_, err = r.im.s.createPersonWithout(r.im.w, r.im.by, in)
-		return r.settled(Created, err)
-	}
-	now := old
-	personColumns.read(r, &now)
-	if now.Role != old.Role || now.Disabled != old.Disabled || !slices.Equal(
-		slices.Sorted(slices.Values(now.Stations)), slices.Sorted(slices.Values(old.Stations))) {
-		err = inventory.Errorf(inventory.Conflict,
-			"a person has this name already; a file does not change what somebody may do")
-	}
-	return r.settled(Unchanged, err)
+	return personColumns.keep(r, inventory.Person{},
+		func(p inventory.Person) (inventory.Person, error) { return r.im.w.PersonByName(p.Name) },
+		func(in inventory.Person) error { return r.im.s.createPersonWithout(r.im.w, r.im.by, in) },
+		func(old, now inventory.Person) (Outcome, error) {
+			if now.Role == old.Role && now.Disabled == old.Disabled && slices.Equal(
+				slices.Sorted(slices.Values(now.Stations)), slices.Sorted(slices.Values(old.Stations))) {
+				return Unchanged, nil
+			}
+			return Changed, inventory.Errorf(inventory.Conflict,
+				"a person has this name already; a file does not change what somebody may do")
+		})
 }
 
 // createPersonWithout makes a person who has no secret yet.
-func (s *Service) createPersonWithout(w inventory.Writer, by inventory.Actor, in inventory.Person) (inventory.Person,
-	error) {
-	if err := by.Must(inventory.ActKeepPeople, ""); err != nil {
-		return in, err
+func (s *Service) createPersonWithout(w inventory.Writer, by inventory.Actor, in inventory.Person) error {
+	err := cmp.Or(by.Must(inventory.ActKeepPeople, ""), account.CheckWho(w, in), account.NameFree(w, in.Name))
+	if err == nil {
+		in, err = w.AddPerson(in)
 	}
-	if err := account.CheckWho(w, in); err != nil {
-		return in, err
-	}
-	if err := account.NameFree(w, in.Name); err != nil {
-		return in, err
-	}
-	in, err := w.AddPerson(in)
 	if err != nil {
-		return in, err
+		return err
 	}
-	return in, w.AddHistory([]inventory.HistoryEntry{s.account.AboutPerson(by, inventory.HistoryPersonAdded, in,
+	return w.AddHistory([]inventory.HistoryEntry{s.account.AboutPerson(by, inventory.HistoryPersonAdded, in,
 		account.Standing(in))})
 }

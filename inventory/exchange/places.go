@@ -7,34 +7,34 @@ import (
 	"stowkeeper/inventory/lists"
 )
 
-var categoryColumns = columns[inventory.Category]{
-	text("name", "the category", func(c *inventory.Category) *inventory.Category { return c }).needed(),
+type categoryRow struct {
+	Name inventory.Category `json:"name"`
 }
 
-func (x *exporting) categories(add func(inventory.Category) error) error {
+var categoryColumns = columnsOf[categoryRow]([]column{
+	{"name", cellText, "the category", needed},
+})
+
+func (x *exporting) categories(add func(categoryRow) error) error {
 	all, err := x.r.Categories()
-	return each(all, err, add)
+	return each(all, err, func(c inventory.Category) error { return add(categoryRow{c}) })
 }
 
 func importCategory(r *record) error {
-	var c inventory.Category
-	categoryColumns.read(r, &c)
-	r.what = string(c)
-	known, err := r.im.w.Categories()
-	if err != nil {
-		return err
-	}
-	if slices.Contains(known, c) {
-		return r.settled(Unchanged, nil)
-	}
-	return r.settled(Created, r.im.s.lists.AddCategory(r.im.ctx, r.im.by, c))
+	return categoryColumns.keep(r, categoryRow{}, func(c categoryRow) (categoryRow, error) {
+		known, err := r.im.w.Categories()
+		if err == nil && !slices.Contains(known, c.Name) {
+			err = inventory.Errorf(inventory.NotFound, "no such category")
+		}
+		return c, err
+	}, func(c categoryRow) error { return r.im.s.lists.AddCategory(r.im.ctx, r.im.by, c.Name) }, nil)
 }
 
-var stationColumns = columns[inventory.Station]{
-	code("code", "code of the station", func(s *inventory.Station) *string { return &s.Code }).needed(),
-	text("name", "its name", func(s *inventory.Station) *string { return &s.Name }).needed(),
-	text("timezone", "its time zone, as Europe/London", func(s *inventory.Station) *string { return &s.Timezone }).needed(),
-}
+var stationColumns = columnsOf[inventory.Station]([]column{
+	{"code", cellCode, "code of the station", needed},
+	{"name", cellText, "its name", needed},
+	{"timezone", cellText, "its time zone, as Europe/London", needed},
+})
 
 func (x *exporting) stationRows(add func(inventory.Station) error) error {
 	all, err := x.r.Stations()
@@ -43,34 +43,27 @@ func (x *exporting) stationRows(add func(inventory.Station) error) error {
 }
 
 func importStation(r *record) error {
-	var in inventory.Station
-	stationColumns.read(r, &in)
-	r.what = in.Code
-	old, known, err := there(r.im.w.Station(in.Code))
-	switch {
-	case err != nil:
+	return stationColumns.keep(r, inventory.Station{}, func(s inventory.Station) (inventory.Station, error) {
+		return r.im.w.Station(s.Code)
+	}, func(in inventory.Station) error {
+		_, err := r.im.s.lists.CreateStation(r.im.ctx, r.im.by, in)
 		return err
-	case known && old == in:
-		return r.settled(Unchanged, nil)
-	case known:
-		return r.settled(Refused, inventory.Errorf(inventory.Conflict,
-			"the station is known with another name or time zone, and those do not change"))
-	}
-	_, err = r.im.s.lists.CreateStation(r.im.ctx, r.im.by, in)
-	return r.settled(Created, err)
+	}, func(_, _ inventory.Station) (Outcome, error) {
+		return Changed, inventory.Errorf(inventory.Conflict,
+			"the station is known with another name or time zone, and those do not change")
+	})
 }
 
-var placeColumns = columns[inventory.Place]{
-	code("code", "code of the place", func(p *inventory.Place) *string { return &p.Code }).needed(),
-	code("station", "station that it belongs to", func(p *inventory.Place) *string { return &p.Station }).needed(),
-	word("kind", "store, carrier, quarantine or away",
-		func(p *inventory.Place) *inventory.PlaceKind { return &p.Kind }).needed(),
-	word("purpose", "issue or training", func(p *inventory.Place) *inventory.Purpose { return &p.Purpose }).kept(),
-	text("name", "its name", func(p *inventory.Place) *string { return &p.Name }).needed(),
-	text("holder", "who has it, never a patient", func(p *inventory.Place) *string { return &p.Holder }),
-	day("due_back", "when what is away is due back", func(p *inventory.Place) *inventory.Day { return &p.DueBack }),
-	line("vehicle", "vehicle that a carrier rides on", func(p *inventory.Place) *string { return &p.Vehicle }),
-}
+var placeColumns = columnsOf[inventory.Place]([]column{
+	{"code", cellCode, "code of the place", needed},
+	{"station", cellCode, "station that it belongs to", needed},
+	{"kind", cellWord, "store, carrier, quarantine or away", needed},
+	{"purpose", cellWord, "issue or training", kept},
+	{"name", cellText, "its name", needed},
+	{"holder", cellText, "who has it, never a patient", optional},
+	{"due_back", cellDay, "when what is away is due back", optional},
+	{"vehicle", cellLine, "vehicle that a carrier rides on", optional},
+})
 
 func (x *exporting) places(add func(inventory.Place) error) error {
 	all, err := x.r.Places(inventory.PlaceFilter{Stations: x.stations}, inventory.Page{})
@@ -79,27 +72,18 @@ func (x *exporting) places(add func(inventory.Place) error) error {
 }
 
 func importPlace(r *record) error {
-	in := inventory.Place{Purpose: inventory.ForIssue}
-	placeColumns.read(r, &in)
-	r.what = in.Code
-	old, known, err := there(r.im.w.Place(in.Code))
-	if err != nil {
-		return err
-	}
-	if !known {
-		_, err = r.im.s.lists.CreatePlace(r.im.ctx, r.im.by, in)
-		return r.settled(Created, err)
-	}
-	in = old
-	placeColumns.read(r, &in)
-	switch {
-	case old.Station != in.Station || old.Kind != in.Kind || old.Purpose != in.Purpose:
-		return r.settled(Refused, inventory.Errorf(inventory.Conflict,
-			"the place is known, and its station, kind and purpose are for good"))
-	case in == old:
-		return r.settled(Unchanged, nil)
-	}
-	_, err = r.im.s.lists.UpdatePlace(r.im.ctx, r.im.by, in.Code, 0, lists.PlaceChange{Name: &in.Name, Holder: &in.Holder,
-		DueBack: &in.DueBack, Vehicle: &in.Vehicle})
-	return placeColumns.changed(r, old, in, err)
+	return placeColumns.keep(r, inventory.Place{Purpose: inventory.ForIssue},
+		func(p inventory.Place) (inventory.Place, error) { return r.im.w.Place(p.Code) },
+		func(in inventory.Place) error {
+			_, err := r.im.s.lists.CreatePlace(r.im.ctx, r.im.by, in)
+			return err
+		}, func(old, in inventory.Place) (Outcome, error) {
+			if old.Station != in.Station || old.Kind != in.Kind || old.Purpose != in.Purpose {
+				return Changed, inventory.Errorf(inventory.Conflict,
+					"the place is known, and its station, kind and purpose are for good")
+			}
+			_, err := r.im.s.lists.UpdatePlace(r.im.ctx, r.im.by, in.Code, 0, lists.PlaceChange{Name: &in.Name,
+				Holder: &in.Holder, DueBack: &in.DueBack, Vehicle: &in.Vehicle})
+			return Changed, err
+		})
 }

@@ -13,18 +13,18 @@ import (
 // productRow is a product, and whether it is the one to buy of its item.
 type productRow struct {
 	inventory.Product
-	preferred bool
+	Preferred bool `json:"preferred"`
 }
 
-var productColumns = columns[productRow]{
-	code("item", "item code", func(p *productRow) *string { return &p.Item }).needed(),
-	text("gtin", "GTIN in 8, 12, 13 or 14 digits", func(p *productRow) *string { return &p.GTIN }),
-	text("hibc", "HIBC primary code without + and check character", func(p *productRow) *string { return &p.HIBC }),
-	text("maker_reference", "the maker's catalogue number", func(p *productRow) *string { return &p.MakerReference }),
-	text("supplier", "who sells it", func(p *productRow) *string { return &p.Supplier }),
-	number("pack_size", "units in one pack; 1 if left out", func(p *productRow) *int { return &p.PackSize }).kept(),
-	yes("preferred", "the one to buy", func(p *productRow) *bool { return &p.preferred }),
-}
+var productColumns = columnsOf[productRow]([]column{
+	{"item", cellCode, "item code", needed},
+	{"gtin", cellText, "GTIN in 8, 12, 13 or 14 digits", optional},
+	{"hibc", cellText, "HIBC primary code without + and check character", optional},
+	{"maker_reference", cellText, "the maker's catalogue number", optional},
+	{"supplier", cellText, "who sells it", optional},
+	{"pack_size", cellNumber, "units in one pack; 1 if left out", kept},
+	{"preferred", cellYes, "the one to buy", optional},
+})
 
 func (x *exporting) productRows(add func(productRow) error) error {
 	items, err := x.r.Items(inventory.ItemFilter{}, inventory.Page{})
@@ -82,7 +82,7 @@ func (p *productReader) row(r *record) error {
 	made, err := p.im.s.lists.CreateProduct(p.im.ctx, p.im.by, in.Product)
 	if err == nil {
 		p.seen[made.ID] = true
-		err = p.prefer(made, in.preferred)
+		err = p.prefer(made, in.Preferred)
 	}
 	return r.settled(Created, err)
 }
@@ -109,7 +109,7 @@ func (p *productReader) change(r *record, was inventory.Product) error {
 	if now == old {
 		return r.settled(Unchanged, nil)
 	}
-	return productColumns.changed(r, old, now, p.prefer(was, now.preferred))
+	return productColumns.changed(r, old, now, p.prefer(was, now.Preferred))
 }
 
 // prefer sets or clears the product to buy of an item.

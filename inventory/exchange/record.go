@@ -16,7 +16,7 @@ type header map[string]int
 type record struct {
 	im       *importing
 	kind     ImportKind
-	columns  []ImportColumn
+	columns  []column
 	header   header
 	row      table.Row
 	what     string // what the row is about, for the report
@@ -25,7 +25,7 @@ type record struct {
 }
 
 // header finds the known columns, whatever their order, case and blanks.
-func (im *importing) header(kind ImportKind, columns []ImportColumn, row table.Row) (header, bool) {
+func (im *importing) header(kind ImportKind, columns []column, row table.Row) (header, bool) {
 	h := header{}
 	r := &record{im: im, kind: kind, columns: columns, header: h, row: row, what: "header"}
 	for i, c := range row.Cells {
@@ -42,8 +42,8 @@ func (im *importing) header(kind ImportKind, columns []ImportColumn, row table.R
 		}
 	}
 	for _, c := range columns {
-		if _, ok := h[c.Name]; c.Needed && !ok {
-			r.problems.Add("", "the column %s is missing; the first row names the columns", c.Name)
+		if _, ok := h[c.name]; c.presence == needed && !ok {
+			r.problems.Add("", "the column %s is missing; the first row names the columns", c.name)
 		}
 	}
 	if len(r.problems) > 0 {
@@ -55,21 +55,18 @@ func (im *importing) header(kind ImportKind, columns []ImportColumn, row table.R
 
 // knownColumn finds the column that a header's cell names, also as it was once
 // called.
-func knownColumn(columns []ImportColumn, cell string) (string, bool) {
+func knownColumn(columns []column, cell string) (string, bool) {
 	cell = strings.ToLower(strings.TrimSpace(strings.TrimPrefix(cell, "\ufeff")))
 	name := strings.Join(strings.FieldsFunc(cell, func(r rune) bool { return r == ' ' || r == '-' || r == '_' }), "_")
 	for _, name := range []string{name, formerNames[name]} {
-		if slices.ContainsFunc(columns, func(c ImportColumn) bool { return c.Name == name }) {
+		if slices.ContainsFunc(columns, func(c column) bool { return c.name == name }) {
 			return name, true
 		}
 	}
 	return "", false
 }
 
-// has tells whether the file has a column at all: what it does not have stays
-// as it is.
-func (r *record) has(name string) bool { _, ok := r.header[name]; return ok }
-
+// cell is the cell of a column, empty where the file does not have it.
 func (r *record) cell(name string) table.Cell {
 	i, ok := r.header[name]
 	if !ok || i >= len(r.row.Cells) {
@@ -186,7 +183,7 @@ func (r *record) columnOf(path string) string {
 	if to, ok := r.rename[path]; ok {
 		path = to
 	}
-	if slices.ContainsFunc(r.columns, func(c ImportColumn) bool { return c.Name == path }) {
+	if slices.ContainsFunc(r.columns, func(c column) bool { return c.name == path }) {
 		return path
 	}
 	return ""

@@ -12,40 +12,41 @@ import (
 // stockRow is what lies in a place, as it was received and with what it has
 // behind it.
 type stockRow struct {
-	in        inventory.Receipt
-	had       ledger.Carried
-	product   string
-	inspected inventory.Day
-	cycles    int
+	Place       string            `json:"place"`
+	Item        string            `json:"item"`
+	Product     string            `json:"product"`
+	BatchNo     string            `json:"batch_no"`
+	Serial      string            `json:"serial"`
+	MadeOn      string            `json:"made_on"`
+	EndPrinted  string            `json:"end_printed"`
+	EndWording  inventory.Wording `json:"end_wording"`
+	Qty         int               `json:"qty"`
+	ReceivedOn  inventory.Day     `json:"received_on"`
+	InspectedOn inventory.Day     `json:"inspected_on"`
+	Cycles      int               `json:"training_cycles"`
+	inventory.Clocks
 }
 
-var stockColumns = columns[stockRow]{
-	code("place", "place or bag where the units are", func(s *stockRow) *string { return &s.in.Place }).needed(),
-	code("item", "item code", func(s *stockRow) *string { return &s.in.Item }).needed(),
-	text("product", "GTIN, HIBC or maker's reference of a product of the item, or #2 for its second",
-		func(s *stockRow) *string { return &s.product }),
-	text("batch_no", "batch number as printed", func(s *stockRow) *string { return &s.in.BatchNo }),
-	text("serial", "serial number as printed, for a device", func(s *stockRow) *string { return &s.in.Serial }),
-	printed("made_on", "date of manufacture as printed", func(s *stockRow) *string { return &s.in.MadeOn }),
-	printed("end_printed", "the date as printed", func(s *stockRow) *string { return &s.in.EndPrinted }),
-	word("end_wording", "the words beside it: expiry, hourglass, use_by or use_before",
-		func(s *stockRow) *inventory.Wording { return &s.in.EndWording }),
-	number("qty", "units, not packs; 1 if left out for a device", func(s *stockRow) *int { return &s.in.Qty }),
-	day("received_on", "day on which it was received; today if left out",
-		func(s *stockRow) *inventory.Day { return &s.had.ReceivedOn }),
-	day("stowed_on", "first stowed in a bag", func(s *stockRow) *inventory.Day { return &s.had.StowedOn }),
-	day("opened_on", "opened", func(s *stockRow) *inventory.Day { return &s.had.OpenedOn }),
-	day("exposed_since", "on a carrier since", func(s *stockRow) *inventory.Day { return &s.had.ExposedSince }),
-	number("exposed_days", "days on carriers before that, summed",
-		func(s *stockRow) *int { return &s.had.ExposedDays }),
-	day("exposed_last", "last left a carrier", func(s *stockRow) *inventory.Day { return &s.had.ExposedLast }),
-	yes("unidentified", "no batch or date can be read; such units lie in quarantine",
-		func(s *stockRow) *bool { return &s.in.Unidentified }),
-	day("inspected_on", "day of the last inspection that a device passed",
-		func(s *stockRow) *inventory.Day { return &s.inspected }),
-	number("training_cycles", "applications in training that a device has behind it",
-		func(s *stockRow) *int { return &s.cycles }),
-}
+var stockColumns = columnsOf[stockRow]([]column{
+	{"place", cellCode, "place or bag where the units are", needed},
+	{"item", cellCode, "item code", needed},
+	{"product", cellText, "GTIN, HIBC or maker's reference of a product of the item, or #2 for its second", optional},
+	{"batch_no", cellText, "batch number as printed", optional},
+	{"serial", cellText, "serial number as printed, for a device", optional},
+	{"made_on", cellPrinted, "date of manufacture as printed", optional},
+	{"end_printed", cellPrinted, "the date as printed", optional},
+	{"end_wording", cellWord, "the words beside it: expiry, hourglass, use_by or use_before", optional},
+	{"qty", cellNumber, "units, not packs; 1 if left out for a device", optional},
+	{"received_on", cellDay, "day on which it was received; today if left out", optional},
+	{"stowed_on", cellDay, "first stowed in a bag", optional},
+	{"opened_on", cellDay, "opened", optional},
+	{"exposed_since", cellDay, "on a carrier since", optional},
+	{"exposed_days", cellNumber, "days on carriers before that, summed", optional},
+	{"exposed_last", cellDay, "last left a carrier", optional},
+	{"unidentified", cellYes, "no batch or date can be read; such units lie in quarantine", optional},
+	{"inspected_on", cellDay, "day of the last inspection that a device passed", optional},
+	{"training_cycles", cellNumber, "applications in training that a device has behind it", optional},
+})
 
 // stock writes what lies where by lot id: where dates are equal the older lot
 // goes out first, and an import keeps that order.
@@ -58,10 +59,8 @@ func (x *exporting) stock(add func(stockRow) error) error {
 		if err != nil {
 			return err
 		}
-		return add(stockRow{in: inventory.Receipt{Place: st.Place, Item: l.Item, BatchNo: l.BatchNo, Serial: l.Serial,
-			MadeOn: l.MadeOn.String(), EndPrinted: l.EndPrinted, EndWording: l.EndWording, Qty: st.Qty,
-			Unidentified: l.Unidentified}, had: ledger.Carried{Clocks: l.Clocks, ReceivedOn: l.ReceivedOn},
-			product: product, inspected: l.InspectedOn, cycles: l.Cycles})
+		return add(stockRow{st.Place, l.Item, product, l.BatchNo, l.Serial, l.MadeOn.String(), l.EndPrinted, l.EndWording,
+			st.Qty, l.ReceivedOn, l.InspectedOn, l.Cycles, l.Clocks})
 	})
 }
 
@@ -86,20 +85,24 @@ func newStockReader(im *importing) rowReader {
 }
 
 func (s *stockReader) row(r *record) error {
-	row := stockRow{in: inventory.Receipt{Reference: "import", Opening: true}}
+	var row stockRow
 	stockColumns.read(r, &row)
-	in := row.in
+	in := inventory.Receipt{Place: row.Place, Item: row.Item, BatchNo: row.BatchNo, Serial: row.Serial, MadeOn: row.MadeOn,
+		EndPrinted: row.EndPrinted, EndWording: row.EndWording, Qty: row.Qty, Unidentified: row.Unidentified,
+		Reference: "import", Opening: true}
 	if in.Serial != "" && r.text("qty") == "" {
 		in.Qty = 1
 	}
+	had := ledger.Carried{Clocks: row.Clocks, ReceivedOn: row.ReceivedOn}
+	had.Unidentified = false // the receipt says so
 	r.what = in.Item + " in " + in.Place
-	place, err := s.named(row.product, &in)
+	place, err := s.named(row.Product, &in)
 	if err != nil || len(r.problems) > 0 {
-		return r.settled(Refused, inventory.MergeErrors(err, s.asWritten(in, row.had, place)))
+		return r.settled(Refused, inventory.MergeErrors(err, s.asWritten(in, had, place)))
 	}
-	m, err := s.judge(in, row.had, place)
+	m, err := s.judge(in, had, place)
 	if err == nil {
-		err = s.behind(m, row.inspected, row.cycles)
+		err = s.behind(m, row.InspectedOn, row.Cycles)
 	}
 	if err == nil {
 		s.ready, s.of = append(s.ready, m), append(s.of, r)

@@ -5,12 +5,12 @@ import (
 	"stowkeeper/inventory/ledger"
 )
 
-var usageColumns = columns[inventory.PastUsage]{
-	code("station", "station", func(u *inventory.PastUsage) *string { return &u.Station }).needed(),
-	code("item", "item code", func(u *inventory.PastUsage) *string { return &u.Item }).needed(),
-	printed("period", "the month, or the day", func(u *inventory.PastUsage) *string { return &u.Period }).needed(),
-	counted("qty", "units used in it", func(u *inventory.PastUsage) *int { return &u.Qty }).needed(),
-}
+var usageColumns = columnsOf[inventory.PastUsage]([]column{
+	{"station", cellCode, "station", needed},
+	{"item", cellCode, "item code", needed},
+	{"period", cellPrinted, "the month, or the day", needed},
+	{"qty", cellNumber, "units used in it", needed},
+})
 
 func (x *exporting) usage(add func(inventory.PastUsage) error) error {
 	all, err := x.r.PastUsage(inventory.UsageFilter{Stations: x.stations})

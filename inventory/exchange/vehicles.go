@@ -8,15 +8,13 @@ import (
 	"stowkeeper/inventory/shift"
 )
 
-var vehicleColumns = columns[inventory.VehicleOutOfService]{
-	code("station", "station", func(v *inventory.VehicleOutOfService) *string { return &v.Station }).needed(),
-	line("vehicle", "name of the vehicle, as on its bags and carriers",
-		func(v *inventory.VehicleOutOfService) *string { return &v.Vehicle }).needed(),
-	text("reason", "why it is off the run", func(v *inventory.VehicleOutOfService) *string { return &v.Reason }).needed(),
-	line("by", "by whom", func(v *inventory.VehicleOutOfService) *string { return &v.By }),
-	instant("recorded_at", "since when; now if left out",
-		func(v *inventory.VehicleOutOfService) *inventory.Instant { return &v.RecordedAt }),
-}
+var vehicleColumns = columnsOf[inventory.VehicleOutOfService]([]column{
+	{"station", cellCode, "station", needed},
+	{"vehicle", cellLine, "name of the vehicle, as on its bags and carriers", needed},
+	{"reason", cellText, "why it is off the run", needed},
+	{"by", cellLine, "by whom", optional},
+	{"recorded_at", cellInstant, "since when; now if left out", optional},
+})
 
 // vehiclesOffNow leaves out those that nothing rides on any longer.
 func (x *exporting) vehiclesOffNow(add func(inventory.VehicleOutOfService) error) error {
