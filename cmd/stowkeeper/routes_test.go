@@ -23,6 +23,7 @@ import (
 	"stowkeeper/inventory/services"
 	"stowkeeper/inventory/shift"
 	"stowkeeper/inventory/store"
+	"stowkeeper/inventory/store/storetest"
 )
 
 // composed is API, pages and health on one router, as the program serves them,
@@ -45,7 +46,8 @@ const (
 
 func compose(t *testing.T) *composed {
 	t.Helper()
-	s, err := store.Open(t.Context(), smallDatabase(t), store.Options{Logger: slog.New(slog.DiscardHandler)})
+	s, err := store.Open(t.Context(), smallDatabase(t), store.Options{Logger: slog.New(slog.DiscardHandler),
+		SQLiteDriver: storetest.Counting(t)})
 	require.NoError(t, err)
 	t.Cleanup(func() { assert.NoError(t, s.Close()) })
 	c := &composed{T: t, svc: services.New(s, clock, services.Options{}), things: map[string]map[string]string{}}
