@@ -47,7 +47,7 @@ const stockBlock = 500
 
 func newStockReader(im *importing) rowReader {
 	p := ledger.NewUnit(im.w, im.by, im.now)
-	p.Many, p.Trial = true, im.in.DryRun
+	p.Trial = im.in.DryRun
 	return &stockReader{im: im, p: p, products: map[string][]inventory.Product{}, held: map[string]map[int64]bool{}}
 }
 
@@ -60,7 +60,7 @@ func (s *stockReader) row(r *record) error {
 	if in.Serial != "" && r.text("qty") == "" {
 		in.Qty = 1
 	}
-	had := ledger.Carried{ReceivedOn: r.day("received_on"), Clocks: inventory.Clocks{StowedOn: r.day("stowed_on"),
+	had := inventory.Carried{ReceivedOn: r.day("received_on"), Clocks: inventory.Clocks{StowedOn: r.day("stowed_on"),
 		OpenedOn: r.day("opened_on"), ExposedSince: r.day("exposed_since"),
 		ExposedDays: r.number("exposed_days"), ExposedLast: r.day("exposed_last")}}
 	inspected, cycles := r.day("inspected_on"), r.number("training_cycles")
@@ -104,7 +104,7 @@ func (s *stockReader) named(r *record, in *inventory.Receipt) (inventory.Place, 
 
 // asWritten is what else is wrong with a row that is refused already: what can
 // be said of it without the place or the item that it lacks.
-func (s *stockReader) asWritten(in inventory.Receipt, had ledger.Carried, place inventory.Place) error {
+func (s *stockReader) asWritten(in inventory.Receipt, had inventory.Carried, place inventory.Place) error {
 	it, err := s.p.Item(in.Item)
 	known := err == nil
 	today := s.im.now.In(inventory.Utc)
@@ -119,14 +119,14 @@ func (s *stockReader) asWritten(in inventory.Receipt, had ledger.Carried, place 
 }
 
 // judge turns a row into the movement that counts it in.
-func (s *stockReader) judge(in inventory.Receipt, had ledger.Carried, place inventory.Place) (inventory.Movement,
+func (s *stockReader) judge(in inventory.Receipt, had inventory.Carried, place inventory.Place) (inventory.Movement,
 	error) {
 	m, err := s.p.Receipt(in, place, had)
-	var other ledger.OtherDates
+	var other inventory.OtherDates
 	if errors.As(err, &other) {
 		return m, inventory.Invalidf("end_printed",
 			"this batch is here already with %s; look at a pack, and mend this row or correct the batch on its page first",
-			ledger.DatesText(other.Old))
+			other.Old.DatesText())
 	}
 	if err != nil {
 		return m, err
