@@ -1,0 +1,139 @@
+package inventory
+
+import (
+	"slices"
+	"strconv"
+	"strings"
+)
+
+// CellKind is how a line of a kit list stands in the strip of its bag.
+type CellKind string
+
+// The kinds of cell, in the order in which they are tried: the first that fits is shown.
+const (
+	CellNone    CellKind = "none"    // nothing usable
+	CellExpired CellKind = "expired" // something past its last usable day is still in the bag
+	CellShort   CellKind = "short"   // less than the list asks for
+	CellEnding  CellKind = "ending"  // enough, and something ends within the horizon
+	CellEnough  CellKind = "enough"  // also what is only to be present, or is carried elsewhere
+)
+
+// Cell is one line of a bag's kit list.
+type Cell struct {
+	Kind  CellKind
+	Stops bool // the line keeps the bag from going out
+}
+
+// StripPouch is the cells of one pouch, in the order of the list.
+type StripPouch struct {
+	Name  string // empty for what is in no pouch
+	Cells []Cell
+}
+
+// Gaps counts the cells that need somebody: all but enough and ending.
+func (p StripPouch) Gaps() int { return p.count(CellNone) + p.count(CellExpired) + p.count(CellShort) }
+
+// Ending counts the cells that are enough for now only.
+func (p StripPouch) Ending() int { return p.count(CellEnding) }
+
+func (p StripPouch) count(k CellKind) int {
+	n := 0
+	for _, c := range p.Cells {
+		if c.Kind == k {
+			n++
+		}
+	}
+	return n
+}
+
+// Strip is a bag's kit list at a glance: a cell for each line, by pouches in
+// the order in which the list first names them. Seals, checks, observations
+// of no lot, kit rules and modules are no lines and have no cell.
+type Strip []StripPouch
+
+// Strip arranges what a reading found by the lines of the list.
+func (r Readiness) Strip() Strip {
+	past := r.linesOf(func(f Finding) bool { return f.Kind == FindPastEnd })
+	soon := r.linesOf(func(f Finding) bool { return f.Kind == FindEndsSoon })
+	stops := r.linesOf(func(f Finding) bool { return f.Severity == SeverityStop })
+	var s Strip
+	for i, l := range r.Lines {
+		at := slices.IndexFunc(s, func(p StripPouch) bool { return p.Name == l.Pouch })
+		if at < 0 {
+			at = len(s)
+			s = append(s, StripPouch{Name: l.Pouch})
+		}
+		s[at].Cells = append(s[at].Cells, Cell{l.cell(past[i], soon[i]), l.Usable < l.Minimum || stops[i]})
+	}
+	return s
+}
+
+// cell is the kind of a line, given whether something of it has ended and
+// whether something of it ends soon.
+func (l LineState) cell(past, soon bool) CellKind {
+	switch {
+	case l.Par > 0 && l.Usable == 0:
+		return CellNone
+	case past:
+		return CellExpired
+	case l.Shortfall > 0:
+		return CellShort
+	case soon:
+		return CellEnding
+	}
+	return CellEnough
+}
+
+// linesOf tells which lines the lots of some findings lie on; units beyond what
+// the lines ask for belong to the first line of their item.
+func (r Readiness) linesOf(of func(Finding) bool) map[int]bool {
+	out := map[int]bool{}
+	for _, f := range r.Findings {
+		if f.LotID == 0 || !of(f) {
+			continue
+		}
+		found := false
+		for i, l := range r.Lines {
+			if slices.ContainsFunc(l.Lots, func(x LotOnLine) bool { return x.LotID == f.LotID }) {
+				out[i], found = true, true
+			}
+		}
+		if i := slices.IndexFunc(r.Lines, func(l LineState) bool { return l.Item == f.Item }); !found && i >= 0 {
+			out[i] = true
+		}
+	}
+	return out
+}
+
+// Words says the strip to whoever does not see it: "27 lines: 24 enough, 1
+// short, 1 none, 1 expired; 2 stop the bag".
+func (s Strip) Words() string {
+	lines, stops, n := 0, 0, map[CellKind]int{}
+	for _, p := range s {
+		for _, c := range p.Cells {
+			lines, n[c.Kind] = lines+1, n[c.Kind]+1
+			if c.Stops {
+				stops++
+			}
+		}
+	}
+	var parts []string
+	for _, w := range cellWords {
+		if n[w.kind] > 0 {
+			parts = append(parts, strconv.Itoa(n[w.kind])+" "+w.word)
+		}
+	}
+	text := plural(lines, "line") + ": " + strings.Join(parts, ", ")
+	switch {
+	case stops == 1:
+		text += "; 1 stops the bag"
+	case stops > 1:
+		text += "; " + strconv.Itoa(stops) + " stop the bag"
+	}
+	return text
+}
+
+var cellWords = []struct {
+	kind CellKind
+	word string
+}{{CellEnough, "enough"}, {CellShort, "short"}, {CellNone, "none"}, {CellEnding, "ending soon"}, {CellExpired, "expired"}}
