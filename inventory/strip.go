@@ -1,10 +1,6 @@
 package inventory
 
-import (
-	"slices"
-	"strconv"
-	"strings"
-)
+import "slices"
 
 // CellKind is how a line of a kit list stands in the strip of its bag.
 type CellKind string
@@ -30,16 +26,18 @@ type StripPouch struct {
 	Cells []Cell
 }
 
-// Gaps counts the cells that need somebody: all but enough and ending.
-func (p StripPouch) Gaps() int { return p.count(CellNone) + p.count(CellExpired) + p.count(CellShort) }
+// Gaps counts the cells that need somebody now.
+func (p StripPouch) Gaps() int {
+	return p.count(func(c Cell) bool { return c.Stops || c.Kind != CellEnough && c.Kind != CellEnding })
+}
 
 // Ending counts the cells that are enough for now only.
-func (p StripPouch) Ending() int { return p.count(CellEnding) }
+func (p StripPouch) Ending() int { return p.count(func(c Cell) bool { return c.Kind == CellEnding }) }
 
-func (p StripPouch) count(k CellKind) int {
+func (p StripPouch) count(of func(Cell) bool) int {
 	n := 0
 	for _, c := range p.Cells {
-		if c.Kind == k {
+		if of(c) {
 			n++
 		}
 	}
@@ -105,35 +103,22 @@ func (r Readiness) linesOf(of func(Finding) bool) map[int]bool {
 	return out
 }
 
-// Words says the strip to whoever does not see it: "27 lines: 24 enough, 1
-// short, 1 none, 1 expired; 2 stop the bag".
-func (s Strip) Words() string {
-	lines, stops, n := 0, 0, map[CellKind]int{}
+// StripCount is how many cells of a strip are of each kind, for whoever is told
+// of it in words.
+type StripCount struct{ Lines, Enough, Short, None, Ending, Expired, Stops int }
+
+// Count counts the cells of a strip.
+func (s Strip) Count() StripCount {
+	var n StripCount
+	of := map[CellKind]*int{CellEnough: &n.Enough, CellShort: &n.Short, CellNone: &n.None, CellEnding: &n.Ending, CellExpired: &n.Expired}
 	for _, p := range s {
 		for _, c := range p.Cells {
-			lines, n[c.Kind] = lines+1, n[c.Kind]+1
+			n.Lines++
+			*of[c.Kind]++
 			if c.Stops {
-				stops++
+				n.Stops++
 			}
 		}
 	}
-	var parts []string
-	for _, w := range cellWords {
-		if n[w.kind] > 0 {
-			parts = append(parts, strconv.Itoa(n[w.kind])+" "+w.word)
-		}
-	}
-	text := plural(lines, "line") + ": " + strings.Join(parts, ", ")
-	switch {
-	case stops == 1:
-		text += "; 1 stops the bag"
-	case stops > 1:
-		text += "; " + strconv.Itoa(stops) + " stop the bag"
-	}
-	return text
+	return n
 }
-
-var cellWords = []struct {
-	kind CellKind
-	word string
-}{{CellEnough, "enough"}, {CellShort, "short"}, {CellNone, "none"}, {CellEnding, "ending soon"}, {CellExpired, "expired"}}
