@@ -82,21 +82,22 @@ func (l LineState) cell(past, soon bool) CellKind {
 	return CellEnough
 }
 
-// linesOf tells which lines the lots of some findings lie on; units beyond what
-// the lines ask for belong to the first line of their item.
+// linesOf tells which lines the lots of some findings lie on; a lot that is all
+// beyond what the lines ask for belongs to the first line of its item.
 func (r Readiness) linesOf(of func(Finding) bool) map[int]bool {
 	out := map[int]bool{}
 	for _, f := range r.Findings {
 		if f.LotID == 0 || !of(f) {
 			continue
 		}
-		found := false
+		found, isIt := false, func(x LotOnLine) bool { return x.LotID == f.LotID }
 		for i, l := range r.Lines {
-			if slices.ContainsFunc(l.Lots, func(x LotOnLine) bool { return x.LotID == f.LotID }) {
+			if slices.ContainsFunc(l.Lots, isIt) {
 				out[i], found = true, true
 			}
 		}
-		if i := slices.IndexFunc(r.Lines, func(l LineState) bool { return l.Item == f.Item }); !found && i >= 0 {
+		i := slices.IndexFunc(r.Lines, func(l LineState) bool { return l.Item == f.Item })
+		if i >= 0 && !found && slices.ContainsFunc(r.Surplus, isIt) {
 			out[i] = true
 		}
 	}

@@ -38,6 +38,9 @@ func TestStrip(t *testing.T) {
 		{"recalled: counts as nothing", newBag(two).holds("A", 3, "", withdrawn), "none!"},
 		{"recalled beside enough", newBag(two).holds("A", 3, "").holds("A", 1, "", withdrawn), "enough!"},
 		{"a training mark on what lies there", newBag(two).holds("A", 3, "").seen(inventory.SawTrainingMark), "enough!"},
+		{"a failed point of what is no longer there", newBag(two).with(func(v *inventory.BagView) {
+			v.Observations = []inventory.Observation{{Kind: inventory.SawFailedPoint, Item: "A", LotID: 9}}
+		}).holds("A", 3, ""), "enough"},
 		{"present", newBag(there).holds("A", 1, ""), "enough"},
 		{"not present", newBag(there), "none!"},
 		{"carried elsewhere", newBag(vest), "enough"},
