@@ -115,6 +115,7 @@ type BagSummary struct {
 	Warnings int    `json:"warnings"`
 
 	Kinds []FindingKind `json:"kinds,omitempty" doc:"The kinds of finding, each once, the heaviest first"`
+	Strip Strip         `json:"-"`
 }
 
 // BagList lists bags with their states.
@@ -146,7 +147,7 @@ func (s *Service) BagList(ctx context.Context, by Actor, f BagFilter, p Page, as
 
 func summaryOf(v BagView, now Instant, ask Ask) BagSummary {
 	r := ReadinessOf(v, now, ask.AsOf, ask.horizon())
-	b := BagSummary{Bag: v.Bag, State: r.State, Headline: Headline(v.Bag, r)}
+	b := BagSummary{Bag: v.Bag, State: r.State, Headline: Headline(v.Bag, r), Strip: r.Strip()}
 	for _, f := range r.Findings {
 		if f.Severity == SeverityStop {
 			b.Stops++

@@ -32,7 +32,9 @@ func (p StripPouch) Gaps() int {
 }
 
 // Ending counts the cells that are enough for now only.
-func (p StripPouch) Ending() int { return p.count(func(c Cell) bool { return c.Kind == CellEnding }) }
+func (p StripPouch) Ending() int { return p.kind(CellEnding) }
+
+func (p StripPouch) kind(k CellKind) int { return p.count(func(c Cell) bool { return c.Kind == k }) }
 
 func (p StripPouch) count(of func(Cell) bool) int {
 	n := 0
@@ -111,15 +113,14 @@ type StripCount struct{ Lines, Enough, Short, None, Ending, Expired, Stops int }
 // Count counts the cells of a strip.
 func (s Strip) Count() StripCount {
 	var n StripCount
-	of := map[CellKind]*int{CellEnough: &n.Enough, CellShort: &n.Short, CellNone: &n.None, CellEnding: &n.Ending, CellExpired: &n.Expired}
 	for _, p := range s {
-		for _, c := range p.Cells {
-			n.Lines++
-			*of[c.Kind]++
-			if c.Stops {
-				n.Stops++
-			}
-		}
+		n.Lines += len(p.Cells)
+		n.Enough += p.kind(CellEnough)
+		n.Short += p.kind(CellShort)
+		n.None += p.kind(CellNone)
+		n.Ending += p.kind(CellEnding)
+		n.Expired += p.kind(CellExpired)
+		n.Stops += p.count(func(c Cell) bool { return c.Stops })
 	}
 	return n
 }
