@@ -80,7 +80,7 @@ const stockBlock = 500
 
 func newStockReader(im *importing) rowReader {
 	p := ledger.NewUnit(im.w, im.by, im.now)
-	p.Many, p.Trial = true, im.in.DryRun
+	p.Trial = im.in.DryRun
 	return &stockReader{im: im, p: p, products: map[string][]inventory.Product{}, held: map[string]map[int64]bool{}}
 }
 
@@ -93,7 +93,7 @@ func (s *stockReader) row(r *record) error {
 	if in.Serial != "" && r.text("qty") == "" {
 		in.Qty = 1
 	}
-	had := ledger.Carried{Clocks: row.Clocks, ReceivedOn: row.ReceivedOn}
+	had := inventory.Carried{Clocks: row.Clocks, ReceivedOn: row.ReceivedOn}
 	had.Unidentified = false // the receipt says so
 	r.what = in.Item + " in " + in.Place
 	place, err := s.named(row.Product, &in)
@@ -136,7 +136,7 @@ func (s *stockReader) named(product string, in *inventory.Receipt) (inventory.Pl
 
 // asWritten is what else is wrong with a row that is refused already: what can
 // be said of it without the place or the item that it lacks.
-func (s *stockReader) asWritten(in inventory.Receipt, had ledger.Carried, place inventory.Place) error {
+func (s *stockReader) asWritten(in inventory.Receipt, had inventory.Carried, place inventory.Place) error {
 	it, err := s.p.Item(in.Item)
 	known := err == nil
 	today := s.im.now.In(inventory.Utc)
@@ -151,14 +151,14 @@ func (s *stockReader) asWritten(in inventory.Receipt, had ledger.Carried, place 
 }
 
 // judge turns a row into the movement that counts it in.
-func (s *stockReader) judge(in inventory.Receipt, had ledger.Carried, place inventory.Place) (inventory.Movement,
+func (s *stockReader) judge(in inventory.Receipt, had inventory.Carried, place inventory.Place) (inventory.Movement,
 	error) {
 	m, err := s.p.Receipt(in, place, had)
-	var other ledger.OtherDates
+	var other inventory.OtherDates
 	if errors.As(err, &other) {
 		return m, inventory.Invalidf("end_printed",
 			"this batch is here already with %s; look at a pack, and mend this row or correct the batch on its page first",
-			ledger.DatesText(other.Old))
+			other.Old.DatesText())
 	}
 	if err != nil {
 		return m, err
