@@ -73,9 +73,11 @@ func postgresFromBefore(t *testing.T) string {
 	from := openRaw(t, before.Service(t))
 	tx, err := to.BeginTx(t.Context(), nil)
 	require.NoError(t, err)
-	_, err = tx.ExecContext(t.Context(), "SET LOCAL session_replication_role = replica") // items and products name each other
+	// Items and products name each other, so references are not looked at.
+	_, err = tx.ExecContext(t.Context(), "SET LOCAL session_replication_role = replica")
 	require.NoError(t, err)
-	for _, name := range texts(t, from, "SELECT name FROM sqlite_master WHERE type = 'table' AND name NOT LIKE 'sqlite%'") {
+	names := texts(t, from, "SELECT name FROM sqlite_master WHERE type = 'table' AND name NOT LIKE 'sqlite%'")
+	for _, name := range names {
 		if name != store.VersionTable {
 			copyTable(t, from, tx, name)
 		}
@@ -137,7 +139,8 @@ func exportOf(t *testing.T, svc *services.All) map[string][][]string {
 	dir := filepath.Join(t.TempDir(), "export")
 	sink, err := table.NewFolder(dir)
 	require.NoError(t, err)
-	require.NoError(t, svc.Exchange.Export(t.Context(), inventory.Actor{Name: "setup", Role: inventory.Administrator}, sink))
+	by := inventory.Actor{Name: "setup", Role: inventory.Administrator}
+	require.NoError(t, svc.Exchange.Export(t.Context(), by, sink))
 	require.NoError(t, sink.Close())
 	return rowsOf(t, dir)
 }
