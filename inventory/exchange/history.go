@@ -195,16 +195,17 @@ func (x *exporting) bagLog(add func(bagLogRow) error) error {
 }
 
 func (x *exporting) inspections(add func(inventory.Inspection) error) error {
-	return x.eachBatch(inventory.LotFilter{Devices: true}, func(b inventory.Batch) error {
-		all, err := x.r.Inspections(b.ID)
-		slices.Reverse(all)
-		return each(all, err, add)
-	})
+	return ofDevices(x, x.r.Inspections, add)
 }
 
 func (x *exporting) trainingUses(add func(inventory.TrainingUse) error) error {
+	return ofDevices(x, x.r.TrainingUses, add)
+}
+
+// ofDevices reads what is kept of each device, the latest last.
+func ofDevices[T any](x *exporting, read func(batch int64) ([]T, error), add func(T) error) error {
 	return x.eachBatch(inventory.LotFilter{Devices: true}, func(b inventory.Batch) error {
-		all, err := x.r.TrainingUses(b.ID)
+		all, err := read(b.ID)
 		slices.Reverse(all)
 		return each(all, err, add)
 	})
