@@ -81,21 +81,19 @@ func TestPlanDelivery(t *testing.T) {
 // drawLine makes a line that may have anything right or wrong.
 func drawLine(rt *rapid.T, n int, products []inventory.Product) inventory.DeliveryLine {
 	pr := rapid.SampledFrom(products).Draw(rt, "product")
+	any := func(what string, from ...string) string { return rapid.SampledFrom(from).Draw(rt, what) }
 	l := inventory.DeliveryLine{N: n, Scheme: barcode.GS1, Code: barcode.GTIN14(pr.GTIN), Product: pr.ID, Item: pr.Item,
-		BatchNo:    rapid.SampledFrom([]string{"A", "A", "B", "C", "W", ""}).Draw(rt, "batch"),
-		EndPrinted: rapid.SampledFrom([]string{"2028-06", "2028-06", "2028-07", "2027-05", "", "soon"}).Draw(rt, "end"),
-		MadeOn:     rapid.SampledFrom([]string{"", "", "2026-01", "2028-01"}).Draw(rt, "made"),
-		Packs:      rapid.SampledFrom([]int{1, 1, 2, 3}).Draw(rt, "packs"),
-		Stated:     rapid.SampledFrom([]int{0, 0, 0, 7}).Draw(rt, "stated"),
-		Way: rapid.SampledFrom([]inventory.WayIn{"", inventory.InPlace, inventory.InTraining, inventory.InQuarantine,
-			inventory.InDisposed}).Draw(rt, "way"),
-		OnConflict: rapid.SampledFrom([]inventory.OnConflict{"", "", "keep", "correct"}).Draw(rt, "conflict"),
-		Reason:     rapid.SampledFrom([]string{"", "looked"}).Draw(rt, "reason")}
-	if l.EndPrinted != "" {
-		l.EndWording = rapid.SampledFrom([]inventory.Wording{"expiry", "use_before", ""}).Draw(rt, "wording")
+		BatchNo: any("batch", "A", "B"), EndPrinted: "2028-06", EndWording: "expiry", Packs: 1}
+	if rapid.Bool().Draw(rt, "odd") {
+		l.BatchNo, l.MadeOn = any("batch", "A", "B", "W", ""), any("made", "", "", "2026-01", "2028-01")
+		l.EndPrinted = any("end", "2028-06", "2028-07", "2027-05", "", "soon")
+		l.EndWording = inventory.Wording(any("wording", "expiry", "expiry", "use_before", ""))
+		l.Packs, l.Stated = rapid.IntRange(1, 3).Draw(rt, "packs"), rapid.SampledFrom([]int{0, 0, 0, 7}).Draw(rt, "stated")
+		l.Way = inventory.WayIn(any("way", "", "place", "training", "quarantine", "disposed"))
+		l.OnConflict, l.Reason = inventory.OnConflict(any("conflict", "", "keep", "correct")), any("reason", "", "looked")
 	}
 	if pr.Item == "TQ" {
-		l.Serial, l.Packs = rapid.SampledFrom([]string{"S1", "s 1", "S2", "S3"}).Draw(rt, "serial"), 1
+		l.Serial, l.Packs = any("serial", "S1", "s 1", "S2", "S3"), 1
 	}
 	if rapid.IntRange(0, 3).Draw(rt, "unnamed") == 0 {
 		l.Product, l.Item = 0, ""
