@@ -21,7 +21,6 @@ import (
 	"stowkeeper/inventory"
 	"stowkeeper/inventory/lists"
 	"stowkeeper/inventory/store/storetest"
-	"stowkeeper/testdata"
 )
 
 // What a page or a reading of the API may ask of the database. The two read
@@ -132,7 +131,6 @@ func (c *composed) askBoth(v visitor, d door) (out []request) {
 // crowded is a service of n stations with n bags each.
 func crowded(t *testing.T, n int) *composed {
 	t.Helper()
-	storetest.Count(t)
 	c := compose(t)
 	began := time.Now()
 	c.crowd(n)
@@ -252,7 +250,7 @@ func TestStatementsOfARestock(t *testing.T) {
 	require.Equal(t, http.StatusOK, form.status)
 	assert.LessOrEqual(t, form.Statements, mostStatements, "the restock form")
 
-	list, err := c.svc.Shift.Checklist(t.Context(), operator, things["bags/:code"], inventory.Ask{Horizon: -1})
+	list, err := c.svc.Shift.Checklist(t.Context(), operator, things["bags/:code"], lists.Outlook{Horizon: -1})
 	require.NoError(t, err)
 	var counted, stowed []string
 	for _, p := range list.Pouches {

@@ -7,9 +7,11 @@ import (
 	"stowkeeper/inventory"
 )
 
-// CorrectLot corrects what was typed of a lot's batch. What stood there before
-// is kept with who, when and why, and notices are judged anew: a batch that
-// turns out to be meant by one is unusable from then on.
+// CorrectLot corrects what was typed of a lot's batch. What stood there before is kept with who, when and why, and
+// notices are judged anew: a batch that turns out to be meant by one is unusable from then on. Refuses: Forbidden
+// without keep_stock, and for a batch that was never at a station of the actor's; NotFound; Invalid by field, and
+// where nothing differs; Conflict for units without a number, and for a number that another batch has. Locks the
+// item.
 func (s *Service) CorrectLot(ctx context.Context, by inventory.Actor, lot int64,
 	in inventory.LotCorrection) (inventory.BatchCorrection, error) {
 	return inventory.Write(ctx, s.store, func(w inventory.Writer) (inventory.BatchCorrection, error) {
@@ -108,8 +110,8 @@ func Renamed(err error, from, to string) error {
 	return ps.Err()
 }
 
-// TodayAnywhere returns today at the first of the stations. It matters only for
-// lots that ride exposed, whose end moves with the day.
+// TodayAnywhere returns today at the first of the stations, or of all where none is named, and by UTC where there is
+// none. It matters only for lots that ride exposed, whose end moves with the day. It never refuses.
 func (s *Service) TodayAnywhere(r inventory.Reader, stations []string) (inventory.Day, error) {
 	all, err := r.Stations()
 	if err != nil {

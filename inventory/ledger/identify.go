@@ -30,8 +30,11 @@ func (in Identification) receipt(item string) inventory.Receipt {
 		CorrectionReason: in.CorrectionReason}
 }
 
-// Identify turns unidentified units into units of the batch that they turned
-// out to be of. They stay in quarantine; a release follows as for any others.
+// Identify turns unidentified units into units of the batch that they turned out to be of, and returns their lot.
+// They stay in quarantine; a release follows as for any others. Refuses: Forbidden without keep_stock at the place's
+// station; NotFound for the lot; Invalid by field; Conflict for what is identified, for other dates than the batch
+// was received with, and for a serial number that is somewhere else. Locks the item of a batch that is new or
+// corrected.
 func (s *Service) Identify(ctx context.Context, by inventory.Actor, lot int64, in Identification) (inventory.Lot,
 	error) {
 	return inventory.Write(ctx, s.store, func(w inventory.Writer) (inventory.Lot, error) {

@@ -7,7 +7,8 @@ import (
 	"stowkeeper/inventory/barcode"
 )
 
-// ReadBarcode tells what a pack's barcode says. It changes nothing.
+// ReadBarcode tells what a pack's barcode says, and which products have its code. It changes nothing. Refuses:
+// Forbidden without see; Invalid where it cannot be read, with the position.
 func (s *Service) ReadBarcode(ctx context.Context, by inventory.Actor, text string) (inventory.PackFacts, error) {
 	return inventory.Read(ctx, s.store, func(r inventory.Reader) (inventory.PackFacts, error) {
 		if err := by.Must(inventory.ActSee, ""); err != nil {

@@ -6,9 +6,10 @@ import (
 	"stowkeeper/inventory"
 )
 
-// Receive books units in and returns their lot. What the pack or the request
-// says wrongly is Invalid, what the rules forbid at the place a Conflict; a place
-// at another station is Forbidden. It locks the item.
+// Receive books units in and returns their lot. Refuses: Forbidden without keep_stock at the place's station;
+// Invalid by field, and where a controlled item lacks signatures; Conflict for other dates than the batch was
+// received with, a serial number received before, what is past its last day or under a notice, and a bag that is
+// retired. Locks the item of a batch that is new.
 func (s *Service) Receive(ctx context.Context, by inventory.Actor, in inventory.Receipt) (inventory.Lot, error) {
 	return inventory.Write(ctx, s.store, func(w inventory.Writer) (inventory.Lot, error) {
 		in.Place, in.Item = inventory.NormalCode(in.Place), inventory.NormalCode(in.Item)

@@ -11,7 +11,8 @@ import (
 	"stowkeeper/inventory/lists"
 )
 
-// StartDelivery begins to scan a delivery into a store or a quarantine.
+// StartDelivery begins to scan a delivery into a store or a quarantine. Refuses: Forbidden without keep_stock at its
+// station; Invalid for the place.
 func (s *Service) StartDelivery(ctx context.Context, by inventory.Actor, place string) (inventory.Delivery, error) {
 	return inventory.Write(ctx, s.store, func(w inventory.Writer) (inventory.Delivery, error) {
 		if err := by.Must(inventory.ActKeepStock, ""); err != nil {
@@ -32,8 +33,8 @@ func (s *Service) StartDelivery(ctx context.Context, by inventory.Actor, place s
 	})
 }
 
-// OpenDeliveries lists the deliveries that are still being scanned, newest
-// first.
+// OpenDeliveries lists the deliveries at the actor's stations that are still being scanned, newest first. Refuses:
+// Forbidden without keep_stock.
 func (s *Service) OpenDeliveries(ctx context.Context, by inventory.Actor) ([]inventory.Delivery, error) {
 	return inventory.Read(ctx, s.store, func(r inventory.Reader) ([]inventory.Delivery, error) {
 		if err := by.Must(inventory.ActKeepStock, ""); err != nil {
@@ -78,8 +79,10 @@ type Scanned struct {
 	Separator bool
 }
 
-// ScanPack puts the pack that bears a code into a delivery. A code of no known
-// product is kept as well, until somebody says which item it is.
+// ScanPack puts the pack that bears a code into a delivery. A code of no known product is kept as well, until
+// somebody says which item it is. Refuses: Forbidden without keep_stock at its station; NotFound; Invalid for a code
+// that cannot be read or names no product by itself; Conflict where the delivery has ended or is full, the very pack
+// is in it, or two products have the code. Locks the delivery.
 func (s *Service) ScanPack(ctx context.Context, by inventory.Actor, id int64, text string) (Scanned, error) {
 	var out Scanned
 	err := s.changeDelivery(ctx, by, id, func(w inventory.Writer, d *inventory.Delivery) error {
@@ -113,9 +116,10 @@ func (s *Service) ScanPack(ctx context.Context, by inventory.Actor, id int64, te
 	return out, err
 }
 
-// NameCode says which item an unknown code of a delivery is, and how many units
-// such a pack holds: the product is made and remembered, and every line with
-// the code is known from then on.
+// NameCode says which item an unknown code of a delivery is, and how many units such a pack holds: the product is
+// made and remembered, and every line with the code is known from then on. Refuses: Forbidden without keep_stock at
+// its station, and without keep_lists; NotFound for delivery or line; Invalid by field; Conflict where the delivery
+// has ended or the code is known. Locks the delivery.
 func (s *Service) NameCode(ctx context.Context, by inventory.Actor, id int64, line int, in inventory.Product) error {
 	return s.changeDelivery(ctx, by, id, func(w inventory.Writer, d *inventory.Delivery) error {
 		l, err := d.Line(line)
@@ -158,7 +162,9 @@ type LineChange struct {
 	Reason                              *string
 }
 
-// ChangeLine changes a line of a delivery; with no packs it is taken out.
+// ChangeLine changes a line of a delivery; with no packs it is taken out. Refuses: Forbidden without keep_stock at
+// its station; NotFound for delivery or line; Invalid by field; Conflict where the delivery has ended. Locks the
+// delivery.
 func (s *Service) ChangeLine(ctx context.Context, by inventory.Actor, id int64, line int, c LineChange) error {
 	return s.changeDelivery(ctx, by, id, func(_ inventory.Writer, d *inventory.Delivery) error {
 		l, err := d.Line(line)
@@ -203,7 +209,8 @@ func (c LineChange) applied(l *inventory.DeliveryLine) {
 	}
 }
 
-// DropDelivery gives a delivery up: nothing of it was received.
+// DropDelivery gives a delivery up: nothing of it was received. Refuses: Forbidden without keep_stock at its
+// station; NotFound; Conflict where it has ended. Locks the delivery.
 func (s *Service) DropDelivery(ctx context.Context, by inventory.Actor, id int64) error {
 	return s.changeDelivery(ctx, by, id, func(_ inventory.Writer, d *inventory.Delivery) error {
 		d.Status, d.EndedAt, d.EndedBy = inventory.DeliveryDropped, s.now(), by.Name
@@ -211,9 +218,8 @@ func (s *Service) DropDelivery(ctx context.Context, by inventory.Actor, id int64
 	})
 }
 
-// Delivery shows a delivery with what would happen if it were put away now, or
-// as it ended. It refuses with NotFound, and as Forbidden who keeps no stock at
-// its station. Rows are in the order of scanning.
+// Delivery shows a delivery with what would happen if it were put away now, or as it ended; rows in the order of
+// scanning. Refuses: NotFound; Forbidden without keep_stock at its station. Locks nothing.
 func (s *Service) Delivery(ctx context.Context, by inventory.Actor, id int64) (inventory.DeliveryPlan, error) {
 	return inventory.Read(ctx, s.store, func(r inventory.Reader) (inventory.DeliveryPlan, error) {
 		d, err := r.Delivery(id)
@@ -259,10 +265,9 @@ func (s *Service) planned(r inventory.Reader, by inventory.Actor, d inventory.De
 	return inventory.PlanDelivery(d, k), err
 }
 
-// PutAway receives a delivery: every line, or none. It refuses with Conflict
-// where the delivery is empty or has ended and where something is in the way of a
-// line, with account.ErrUnsigned where two people have to sign, and otherwise as
-// Delivery does. It locks the delivery and its items.
+// PutAway receives a delivery: every line, or none where something is in the way of one. Refuses: Forbidden without
+// keep_stock at its station; NotFound; Invalid for the reference, and where a controlled item lacks signatures;
+// Conflict where it has ended, is empty, or a line cannot be received. Locks the delivery and its items.
 func (s *Service) PutAway(ctx context.Context, by inventory.Actor, id int64,
 	reference string) (inventory.DeliveryPlan, error) {
 	return inventory.Write(ctx, s.store, func(w inventory.Writer) (inventory.DeliveryPlan, error) {
