@@ -84,7 +84,7 @@ func drawLine(rt *rapid.T, n int, products []inventory.Product) inventory.Delive
 	any := func(what string, from ...string) string { return rapid.SampledFrom(from).Draw(rt, what) }
 	l := inventory.DeliveryLine{N: n, Scheme: barcode.GS1, Code: barcode.GTIN14(pr.GTIN), Product: pr.ID, Item: pr.Item,
 		BatchNo: any("batch", "A", "B"), EndPrinted: "2028-06", EndWording: "expiry", Packs: 1}
-	if rapid.Bool().Draw(rt, "odd") {
+	if rapid.SampledFrom([]bool{false, false, false, false, true}).Draw(rt, "odd") {
 		l.BatchNo, l.MadeOn = any("batch", "A", "B", "W", ""), any("made", "", "", "2026-01", "2028-01")
 		l.EndPrinted = any("end", "2028-06", "2028-07", "2027-05", "", "soon")
 		l.EndWording = inventory.Wording(any("wording", "expiry", "expiry", "use_before", ""))
@@ -220,7 +220,7 @@ func TestDeliveryReadyIsPutAway(t *testing.T) {
 			by.Proof = inventory.Proof{First: "Quinn", Second: "Wil", At: d.now}
 		}
 		var ls []inventory.DeliveryLine
-		for i := range rapid.IntRange(1, 4).Draw(rt, "lines") {
+		for i := range rapid.IntRange(1, 5).Draw(rt, "lines") {
 			ls = append(ls, drawLine(rt, i+1, products))
 		}
 		d.tried(rt, func(d dock) {
@@ -272,10 +272,9 @@ func (d dock) putAway(t require.TestingT, by inventory.Actor) bool {
 // TestDeliveryPageAsksTheSame: a delivery of many lines is shown with as many
 // statements as one of few, and without writing.
 func TestDeliveryPageAsksTheSame(t *testing.T) {
-	storetest.Count(t)
 	var asked []storetest.Counts
 	for _, n := range []int{10, 100} {
-		d := newDock(t, storetest.OpenSQLite(t))
+		d := newDock(t, storetest.OpenCounting(t))
 		v := d.view()
 		pr, err := d.s.Lists.Products(d.ctx, keeper, inventory.ProductFilter{Item: "DRESSING"}, inventory.Page{})
 		require.NoError(t, err)
