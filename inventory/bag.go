@@ -21,7 +21,7 @@ type Bag struct {
 	BagRecord
 }
 
-// TakenOff says who took a bag off the run, when and why.
+// ServicePause says who took a bag or vehicle out of service, when and why.
 type ServicePause struct {
 	Reason     string  `json:"reason"`
 	By         string  `json:"by"`

@@ -188,7 +188,7 @@ func (l DeliveryLine) alike(k DeliveryLine) bool {
 		l.EndPrinted == k.EndPrinted && l.EndWording == k.EndWording && l.Stated == k.Stated
 }
 
-// units is how many units a line brings in.
+// UnitsIn is how many units a line brings in.
 func (l DeliveryLine) UnitsIn(it Item, pr Product) (int, error) {
 	if it.TrackedBy == BySerial {
 		if l.Packs != 1 {

@@ -4,7 +4,7 @@ import (
 	"strconv"
 )
 
-// row is one row of a list that is written, by column.
+// ExportRow is one row of a list that is written, by column.
 type ExportRow map[string]string
 
 // NumText writes a number, and nothing for none.

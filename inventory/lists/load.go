@@ -260,7 +260,7 @@ func LoadReportInput(r inventory.Reader) (inventory.ReportInput, error) {
 	return g, err
 }
 
-// Ask says what day a reading is about. AsOf 0 is today at each station; Horizon
+// Outlook says what day a reading is about. AsOf 0 is today at each station; Horizon
 // below zero is the default.
 type Outlook struct {
 	AsOf    inventory.Day
