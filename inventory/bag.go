@@ -52,7 +52,7 @@ type BagRecord struct {
 	LastRestock   Instant   `json:"last_restock,omitempty" format:"date-time"`
 }
 
-// Check refuses a bag whose fields do not make sense.
+// Check refuses a bag whose fields do not make sense. Refuses: Invalid by field.
 func (b Bag) Check() error {
 	var p Problems
 	CheckCode(&p, "code", b.Code)

@@ -40,8 +40,8 @@ func (f PackFacts) MayLackSeparator() bool {
 	return f.Scheme == barcode.GS1 && !f.Separator && f.BatchNo+f.Serial != ""
 }
 
-// Applied writes what a code says into a receipt. A serial number is taken for
-// items that are tracked by it; on others it tells packs of one batch apart.
+// Applied writes what a code says into a receipt. A serial number is taken for items that are tracked by it; on
+// others it tells packs of one batch apart. Refuses: Invalid by field.
 func (f PackFacts) Applied(in Receipt, it Item, pr Product) (Receipt, error) {
 	var ps Problems
 	agree := func(path string, given *string, read string) {

@@ -138,8 +138,8 @@ func worse(a, b State) State {
 	return NotReady
 }
 
-// MayReturnToService tells whether every bag on a vehicle had a full check since it was
-// taken off; then whoever may take it off may put it back.
+// MayReturnToService tells whether every bag on a vehicle had a full check since it was taken off; then whoever may
+// take it off may put it back. Refuses: Conflict.
 func MayReturnToService(off ServicePause, bags []Bag) error {
 	for _, b := range bags {
 		if b.LastFullCheck < off.RecordedAt {

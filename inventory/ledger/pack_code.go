@@ -27,8 +27,8 @@ func (s *Service) ReadBarcode(ctx context.Context, by inventory.Actor, text stri
 	})
 }
 
-// PackFacts reads a barcode's text; two-digit years are those nearest to
-// today. What is wrong is said under path, with its position.
+// PackFacts reads a barcode's text; two-digit years are those nearest to today. What is wrong is said under path,
+// with its position. Refuses: Invalid.
 func PackFacts(text string, today inventory.Day, path string) (inventory.PackFacts, error) {
 	y, m, d := today.Date()
 	f, err := barcode.Parse(text, barcode.Date{Year: y, Month: int(m), Day: d})

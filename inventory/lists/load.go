@@ -184,7 +184,7 @@ func withModules(r inventory.Reader, bags []inventory.Bag) ([]inventory.Bag, err
 	return bags, nil
 }
 
-// Exists refuses a kit list or a bag to be inside of that does not exist.
+// Exists refuses a kit list or a bag to be inside of that does not exist. Refuses: NotFound.
 func Exists(f inventory.BagFilter, r inventory.Reader) error {
 	if f.KitList != "" {
 		if _, err := r.KitList(f.KitList, 0); err != nil {
