@@ -67,7 +67,7 @@ func (p Place) Outside() bool {
 func OutsidePlace(k PlaceKind) Place { return Place{Code: string(k), Kind: k, Name: string(k)} }
 
 // Check refuses a place that cannot be made by hand: bags come with a kit list, and the places outside exist
-// already. Refuses: Invalid by field.
+// already. Refuses: Invalid by field. Refuses: Invalid by field, Conflict.
 func (p Place) Check() error {
 	var ps Problems
 	CheckCode(&ps, "code", p.Code)

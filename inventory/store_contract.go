@@ -8,15 +8,20 @@ import (
 // SQLite and PostgreSQL; its conformance tests are the promises made here.
 type Store interface {
 	// Read runs fn on one read-only snapshot: fn sees no half of a change.
-	// Inside a Write of the same context it joins that unit of work.
+	// Inside a Write of the same context it joins that unit of work. All
+	// Reads of a request that only looks (Look) see one snapshot, which lives
+	// until the request is done. What a Read was told once it may be told from
+	// memory; lists are the caller's own, and what stands inside their elements
+	// is not to be changed.
 	Read(ctx context.Context, fn func(ctx context.Context, r Reader) error) error
 	// Write runs fn in one unit of work: all of it happens, or, when fn
 	// returns an error or panics, none of it. Inside another Write of the
 	// same context it joins it: an error then undoes what this fn did, and
-	// the one outside may go on or not. Inside a Read it is refused. Writers
-	// of one service take turns; on an engine with several writers fn may be
-	// run again after it lost a race, so it must not have effects outside
-	// the unit of work. A unit of work serves one goroutine.
+	// the one outside may go on or not. Inside a Read, and in a request that
+	// only looks, it is refused. Writers of one service take turns; on an
+	// engine with several writers fn may be run again after it lost a race, so
+	// it must not have effects outside the unit of work. A unit of work serves
+	// one goroutine.
 	Write(ctx context.Context, fn func(ctx context.Context, w Writer) error) error
 	// Ping tells whether the database answers.
 	Ping(ctx context.Context) error
@@ -62,8 +67,8 @@ type Reader interface {
 	Bags(f BagFilter, p Page) ([]Bag, error)
 
 	Batch(id int64) (Batch, error)
-	// Batches returns every batch of an item.
-	Batches(item string) ([]Batch, error)
+	// Batches returns every batch of some items, by id.
+	Batches(items ...string) ([]Batch, error)
 	// FindBatch returns the batch with that identity: by serial number where
 	// one is given (a serial number is unique within an item), else by
 	// item, product and batch number.

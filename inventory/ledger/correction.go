@@ -86,40 +86,13 @@ func (p *Unit) correctBatch(old, now inventory.Batch, reason string) (inventory.
 		return b.ID != old.ID && now.Serial != "" && inventory.FoldNumber(b.Serial) == inventory.FoldNumber(now.Serial)
 	}
 	if slices.ContainsFunc(all, same) {
-		return c, errReceived()
+		return c, inventory.ErrReceived
 	}
 	now.ID = old.ID
 	if c, err = p.W.CorrectBatch(now, c); err != nil {
 		return c, err
 	}
 	return c, ApplyNotices(p.W, old.Item)
-}
-
-// settle brings a batch and the earlier record of it into agreement as the
-// receipt asks, and returns the batch as it is from then on.
-func (p *Unit) settle(in inventory.Receipt, b inventory.Batch) (inventory.Batch, error) {
-	if in.OnConflict == "" || b.Serial != "" || in.Unidentified {
-		return b, nil
-	}
-	if err := p.W.LockItem(b.Item); err != nil {
-		return b, err
-	}
-	b, err := p.ofProduct(b)
-	if err != nil {
-		return b, err
-	}
-	old, err := p.W.FindBatch(b.Item, b.Product, b.BatchNo, "")
-	if inventory.KindOf(err) == inventory.NotFound && err != nil {
-		return b, nil
-	}
-	if err != nil || old.Facts() == b.Facts() {
-		return b, err
-	}
-	if in.OnConflict == inventory.KeepEarlier {
-		return old, nil
-	}
-	_, err = p.correctBatch(old, b, in.CorrectionReason)
-	return b, Renamed(err, "reason", "correction_reason")
 }
 
 // Renamed gives a wrong field the name that it has in another request.

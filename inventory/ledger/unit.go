@@ -20,13 +20,11 @@ type Unit struct {
 	stations map[string]inventory.Station
 	bags     map[string]inventory.Bag // that something is to be put into
 	Lots     map[int64]lotFacts
-	batches  map[string]*itemBatches
-	Many     bool                          // many units are coming in: look their batches up in memory
-	fresh    inventory.Lot                 // looked up last for a receipt
-	notices  map[string][]inventory.Notice // of items that are locked
-	Alone    bool                          // a crew's use, which one person may record: see sign
-	Trial    bool                          // what is posted will be undone: nobody signs for it
-	Wanted   bool                          // signatures would have been wanted for a trial
+	known    map[string]*inventory.ReceiptFacts // of items that are locked
+	fresh    inventory.Lot                      // looked up last for a receipt
+	Alone    bool                               // a crew's use, which one person may record: see sign
+	Trial    bool                               // what is posted will be undone: nobody signs for it
+	Wanted   bool                               // signatures would have been wanted for a trial
 }
 
 // lotFacts are what never changes of a lot.
@@ -38,7 +36,7 @@ type lotFacts struct {
 func NewUnit(w inventory.Writer, by inventory.Actor, now inventory.Instant) *Unit {
 	return &Unit{W: w, By: by, Now: now, places: map[string]inventory.Place{}, items: map[string]inventory.Item{},
 		stations: map[string]inventory.Station{}, bags: map[string]inventory.Bag{}, Lots: map[int64]lotFacts{},
-		batches: map[string]*itemBatches{}, notices: map[string][]inventory.Notice{}}
+		known: map[string]*inventory.ReceiptFacts{}}
 }
 
 // Cached looks a value up once per unit of work.
