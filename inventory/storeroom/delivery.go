@@ -218,8 +218,8 @@ func (s *Service) DropDelivery(ctx context.Context, by inventory.Actor, id int64
 	})
 }
 
-// Delivery shows a delivery with what would happen if it were put away now, line by line. It changes nothing.
-// Refuses: Forbidden without keep_stock at its station; NotFound.
+// Delivery shows a delivery with what would happen if it were put away now, or as it ended; rows in the order of
+// scanning. Refuses: NotFound; Forbidden without keep_stock at its station. Locks nothing.
 func (s *Service) Delivery(ctx context.Context, by inventory.Actor, id int64) (inventory.DeliveryPlan, error) {
 	return inventory.Read(ctx, s.store, func(r inventory.Reader) (inventory.DeliveryPlan, error) {
 		d, err := r.Delivery(id)
@@ -267,7 +267,7 @@ func (s *Service) planned(r inventory.Reader, by inventory.Actor, d inventory.De
 
 // PutAway receives a delivery: every line, or none where something is in the way of one. Refuses: Forbidden without
 // keep_stock at its station; NotFound; Invalid for the reference, and where a controlled item lacks signatures;
-// Conflict where it has ended, is empty, or a line cannot be received. Locks the delivery.
+// Conflict where it has ended, is empty, or a line cannot be received. Locks the delivery and its items.
 func (s *Service) PutAway(ctx context.Context, by inventory.Actor, id int64,
 	reference string) (inventory.DeliveryPlan, error) {
 	return inventory.Write(ctx, s.store, func(w inventory.Writer) (inventory.DeliveryPlan, error) {
