@@ -52,7 +52,8 @@ func TestWaysIn(t *testing.T) {
 // dock is a house with a delivery being scanned and a product that it knows.
 type dock struct {
 	*house
-	id int64
+	store inventory.Store
+	id    int64
 }
 
 func newDock(t *testing.T, s inventory.Store) dock {
@@ -64,7 +65,7 @@ func newDock(t *testing.T, s inventory.Store) dock {
 	}
 	d, err := h.s.Storeroom.StartDelivery(h.ctx, keeper, "north-store")
 	require.NoError(t, err)
-	return dock{h, d.ID}
+	return dock{h, s, d.ID}
 }
 
 // scan takes codes that must be taken and returns the delivery as it stands.

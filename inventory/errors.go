@@ -165,6 +165,7 @@ func FieldsOf(err error) []Field {
 	return nil
 }
 
+// Err is an Invalid error about the fields, nil where there are none.
 func (p Problems) Err() error {
 	if len(p) == 0 {
 		return nil

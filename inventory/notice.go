@@ -51,7 +51,7 @@ type Notice struct {
 	EndReason  string       `json:"end_reason,omitempty"`
 }
 
-// Check refuses a notice whose fields do not make sense.
+// Check refuses a notice whose fields do not make sense. Refuses: Invalid by field.
 func (n Notice) Check() error {
 	var p Problems
 	CheckText(&p, "reference", n.Reference, true, 60)

@@ -118,8 +118,8 @@ func errUnknownCode(scheme barcode.Scheme) error {
 		"no product has this code: make one under /products with %s, its item and its pack size, then send this again", field)
 }
 
-// Applied writes what a code says into a receipt. A serial number is taken for
-// items that are tracked by it; on others it tells packs of one batch apart.
+// Applied writes what a code says into a receipt. A serial number is taken for items that are tracked by it; on
+// others it tells packs of one batch apart. Refuses: Invalid by field.
 func (f PackFacts) Applied(in Receipt, it Item, pr Product) (Receipt, error) {
 	var ps Problems
 	agree := func(path string, given *string, read string) {

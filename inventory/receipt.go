@@ -24,7 +24,7 @@ type Receipt struct {
 	Opening          bool       `json:"-"` // stock counted in when the service starts
 }
 
-// Batch reads what the pack says, with all that is wrong with it.
+// Batch reads what the pack says, with all that is wrong with it. Refuses: Invalid by field.
 func (in Receipt) Batch(it Item, day Day) (Batch, error) {
 	in.BatchNo, in.Serial = OneLine(in.BatchNo), OneLine(in.Serial)
 	b := Batch{Item: it.Code, Product: in.Product, BatchNo: in.BatchNo, Serial: in.Serial, EndPrinted: in.EndPrinted,

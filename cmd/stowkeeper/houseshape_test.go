@@ -211,13 +211,15 @@ func provesIn(n ast.Node) []string {
 	return out
 }
 
-// proving tells whether a name is that of a field that proves.
+// proving tells whether a name is that of an actor's field that proves, or of a
+// part of it.
 func proving(e ast.Expr) bool {
 	switch nameOf(e) {
-	case "Proof", "Confirmed", "First", "Second":
+	case "Proof", "Confirmed":
 		return true
 	}
-	return false
+	of, ok := e.(*ast.SelectorExpr)
+	return ok && nameOf(of.X) == "Proof"
 }
 
 // nameOf is the last part of a name.

@@ -151,7 +151,7 @@ func (p *Unit) Judge(ms []inventory.Movement, path string) ([]inventory.Movement
 	return out, nil
 }
 
-// under puts the fields of an Invalid error under a path.
+// PrefixPaths puts the fields of an Invalid error under a path.
 func PrefixPaths(err error, path string) error {
 	if inventory.KindOf(err) != inventory.Invalid || errors.Is(err, account.ErrUnsigned) {
 		return err

@@ -185,7 +185,7 @@ func withModules(r inventory.Reader, bags []inventory.Bag) ([]inventory.Bag, err
 	return bags, nil
 }
 
-// Exists refuses a kit list or a bag to be inside of that does not exist.
+// Exists refuses a kit list or a bag to be inside of that does not exist. Refuses: NotFound.
 func Exists(f inventory.BagFilter, r inventory.Reader) error {
 	if f.KitList != "" {
 		if _, err := r.KitList(f.KitList, 0); err != nil {
@@ -261,7 +261,7 @@ func LoadReportInput(r inventory.Reader) (inventory.ReportInput, error) {
 	return g, err
 }
 
-// Ask says what day a reading is about. AsOf 0 is today at each station; Horizon
+// Outlook says what day a reading is about. AsOf 0 is today at each station; Horizon
 // below zero is the default.
 type Outlook struct {
 	AsOf    inventory.Day

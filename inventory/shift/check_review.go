@@ -112,7 +112,7 @@ func finishReview(r inventory.Reader, c inventory.Check, rows map[int64]*CountRe
 	return out, nil
 }
 
-// ReviewUse is a use with what the ledger has now beside it.
+// UseReview is a use with what the ledger has now beside it.
 type UseReview struct {
 	inventory.Use
 	AtBag   inventory.Bag

@@ -60,7 +60,7 @@ func normalLines(lines []inventory.CheckLine, found []inventory.FoundLine) ([]in
 	return lines, found
 }
 
-// LockedBag returns a bag for an action, with others kept from changing it.
+// LockedBag returns a bag for an action, with others kept from changing it. Refuses: SignedOut, Forbidden, NotFound.
 func LockedBag(w inventory.Writer, by inventory.Actor, code string, act inventory.Action) (inventory.Bag, error) {
 	b, err := scope.BagFor(w, by, code, act)
 	if err != nil {
