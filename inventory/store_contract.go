@@ -67,8 +67,8 @@ type Reader interface {
 	Bags(f BagFilter, p Page) ([]Bag, error)
 
 	Batch(id int64) (Batch, error)
-	// Batches returns every batch of an item.
-	Batches(item string) ([]Batch, error)
+	// Batches returns every batch of some items, by id.
+	Batches(items ...string) ([]Batch, error)
 	// FindBatch returns the batch with that identity: by serial number where
 	// one is given (a serial number is unique within an item), else by
 	// item, product and batch number.

@@ -78,9 +78,9 @@ func (w writer) AddBatch(b inventory.Batch) (inventory.Batch, error) {
 	return row.value(), err
 }
 
-// Batches returns every batch of an item, by id.
-func (r reader) Batches(item string) ([]inventory.Batch, error) {
-	return gather(r.gorm().Where("item = ?", item).Order("id"), "list batches", batchRow.value)
+// Batches returns every batch of some items, by id.
+func (r reader) Batches(items ...string) ([]inventory.Batch, error) {
+	return gather(r.gorm().Where("item IN ?", items).Order("id"), "list batches", batchRow.value)
 }
 
 // SetBatchRecord stores what inspections, classes and notices say of a batch.
