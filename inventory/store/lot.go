@@ -41,13 +41,7 @@ func (r reader) Lot(id int64) (inventory.Lot, error) {
 	var w where
 	w.and("l.id = ?", id)
 	lots, err := r.lots(w, "")
-	if err == nil && len(lots) == 0 {
-		return inventory.Lot{}, notFound("lot")
-	}
-	if err != nil {
-		return inventory.Lot{}, err
-	}
-	return lots[0], nil
+	return only(lots, err, "lot")
 }
 
 // Lots lists lots by id.
