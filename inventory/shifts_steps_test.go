@@ -237,7 +237,7 @@ func (s *shifts) lend() error {
 
 func (s *shifts) takeOff() error {
 	bag, reason := pick(s.maker, shiftBags...), "strap torn"
-	_, err := s.s.Lists.UpdateBag(s.ctx, s.crewAt(bag), bag, 0, ledger.BagChange{TakenOff: &reason})
+	_, err := s.s.Lists.UpdateBag(s.ctx, s.crewAt(bag), bag, 0, ledger.BagChange{OutOfService: &reason})
 	return err
 }
 

@@ -169,7 +169,7 @@ func reportStates(rep inventory.Shortages) []ReportState {
 	n := rep.Bags
 	for _, c := range []StateCount{
 		{inventory.NotReady, n.NotReady}, {inventory.ReadyWithGaps, n.ReadyWithGaps}, {inventory.Ready, n.Ready},
-		{inventory.OutOfService, n.TakenOff},
+		{inventory.OutOfService, n.OutOfService},
 	} {
 		if c.N > 0 {
 			of := slices.DeleteFunc(slices.Clone(rep.States), func(b inventory.BagState) bool { return b.State != c.State })
