@@ -18,21 +18,24 @@ import (
 
 	"stowkeeper/inventory"
 	"stowkeeper/inventory/ledger"
+	"stowkeeper/inventory/lists"
 	"stowkeeper/inventory/register"
 	argon2 "stowkeeper/inventory/secret"
 	"stowkeeper/inventory/services"
 	"stowkeeper/inventory/shift"
 	"stowkeeper/inventory/store"
+	"stowkeeper/testdata"
 )
 
 // composed is API, pages and health on one router, as the program serves them,
 // with two stations whose bags have everything that can be asked for.
 type composed struct {
 	*testing.T
-	svc    *services.All
-	router *gin.Engine
-	tablet string                       // secret of the terminal that sessions are opened on
-	things map[string]map[string]string // station → what stands for the parameters of a route there
+	svc       *services.All
+	router    *gin.Engine
+	tablet    string                       // secret of the terminal that sessions are opened on
+	published string                       // code of a published kit list
+	things    map[string]map[string]string // station → what stands for the parameters of a route there
 }
 
 // secrets of the other station, none of which may be shown to people who do
@@ -48,7 +51,10 @@ func compose(t *testing.T) *composed {
 	s, err := store.Open(t.Context(), smallDatabase(t), store.Options{Logger: slog.New(slog.DiscardHandler)})
 	require.NoError(t, err)
 	t.Cleanup(func() { assert.NoError(t, s.Close()) })
-	c := &composed{T: t, svc: services.New(s, clock, services.Options{}), things: map[string]map[string]string{}}
+	lists, err := lists.ParsePublished(testdata.KitStandards)
+	require.NoError(t, err)
+	c := &composed{T: t, svc: services.New(s, clock, services.Options{Published: lists}),
+		published: lists[0].ID, things: map[string]map[string]string{}}
 	p := &program{svc: c.svc, baseURL: "https://kit.example.org", log: slog.New(slog.DiscardHandler)}
 	h, err := p.handler()
 	require.NoError(t, err)

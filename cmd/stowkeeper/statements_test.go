@@ -21,7 +21,6 @@ import (
 	"stowkeeper/inventory"
 	"stowkeeper/inventory/lists"
 	"stowkeeper/inventory/store/storetest"
-	"stowkeeper/testdata"
 )
 
 // What a page or a reading of the API may ask of the database. The two read
@@ -252,7 +251,7 @@ func TestStatementsOfARestock(t *testing.T) {
 	require.Equal(t, http.StatusOK, form.status)
 	assert.LessOrEqual(t, form.Statements, mostStatements, "the restock form")
 
-	list, err := c.svc.Shift.Checklist(t.Context(), operator, things["bags/:code"], inventory.Ask{Horizon: -1})
+	list, err := c.svc.Shift.Checklist(t.Context(), operator, things["bags/:code"], lists.Outlook{Horizon: -1})
 	require.NoError(t, err)
 	var counted, stowed []string
 	for _, p := range list.Pouches {
