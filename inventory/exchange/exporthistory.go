@@ -162,85 +162,41 @@ func (x *exporting) uses(add addCells) error {
 	})
 }
 
-// eachBag does something for every bag that the actor sees.
-func (x *exporting) eachBag(do func(code string) error) error {
-	all, err := x.r.Bags(inventory.BagFilter{AtStations: x.stations, Retired: true}, inventory.Page{})
-	for _, b := range all {
-		if err == nil {
-			err = do(b.Code)
-		}
-	}
-	return err
-}
-
 func (x *exporting) restocks(add addCells) error {
-	return x.eachBag(func(bag string) error {
-		return pages(func(p inventory.Page) ([]inventory.Restock, error) { return x.r.Restocks(bag, p) },
-			func(r inventory.Restock) int64 { return r.ID }, func(r inventory.Restock) error {
-				return add(r.ID, r.Bag, r.RecordedAt, r.By, r)
-			})
+	return pages(func(p inventory.Page) ([]inventory.Restock, error) {
+		return x.r.Restocks(inventory.RecordFilter{AtStations: x.stations}, p)
+	}, func(r inventory.Restock) int64 { return r.ID }, func(r inventory.Restock) error {
+		return add(r.ID, r.Bag, r.RecordedAt, r.By, r)
 	})
 }
 
 func (x *exporting) seals(add addCells) error {
-	return x.eachBag(func(bag string) error {
-		return pages(func(p inventory.Page) ([]inventory.SealEntry, error) { return x.r.Seals(bag, p) },
-			func(e inventory.SealEntry) int64 { return e.ID }, func(e inventory.SealEntry) error {
-				return add(e.ID, e.Bag, e.HappenedAt, e.By, string(e.Event), e.Number, e.Expected, e.Source, e.Note)
-			})
+	return pages(func(p inventory.Page) ([]inventory.SealEntry, error) {
+		return x.r.Seals(inventory.RecordFilter{AtStations: x.stations}, p)
+	}, func(e inventory.SealEntry) int64 { return e.ID }, func(e inventory.SealEntry) error {
+		return add(e.ID, e.Bag, e.HappenedAt, e.By, string(e.Event), e.Number, e.Expected, e.Source, e.Note)
 	})
 }
 
 func (x *exporting) bagLog(add addCells) error {
-	return x.eachBag(func(bag string) error {
-		all, err := x.r.BagLog(bag, inventory.Page{})
-		for _, e := range all {
-			if err == nil {
-				err = add(bag, e)
-			}
-		}
-		return err
-	})
-}
-
-// eachDevice does something for every device that lies at the actor's stations.
-func (x *exporting) eachDevice(do func(batch int64) error) error {
-	seen := map[int64]bool{}
-	filter := inventory.LotFilter{Devices: true}
-	if x.stations != nil {
-		filter.Stations = x.stations
-	}
-	return pages(func(p inventory.Page) ([]inventory.Lot, error) { return x.r.Lots(filter, p) },
-		func(l inventory.Lot) int64 { return l.ID }, func(l inventory.Lot) error {
-			if seen[l.Batch.ID] {
-				return nil
-			}
-			seen[l.Batch.ID] = true
-			return do(l.Batch.ID)
-		})
+	return pages(func(p inventory.Page) ([]inventory.BagLogEntry, error) {
+		return x.r.BagLog(inventory.RecordFilter{AtStations: x.stations}, p)
+	}, func(e inventory.BagLogEntry) int64 { return e.ID }, func(e inventory.BagLogEntry) error { return add(e.Bag, e) })
 }
 
 func (x *exporting) inspections(add addCells) error {
-	return x.eachDevice(func(batch int64) error {
-		all, err := x.r.Inspections(batch)
-		for _, i := range slices.Backward(all) {
-			if err == nil {
-				err = add(i.ID, i.LotID, i.Item, i.Place, i.HappenedAt, i.By, i.Passed, i.Points, i.Source, i.Note)
-			}
-		}
-		return err
+	return pages(func(p inventory.Page) ([]inventory.Inspection, error) {
+		return x.r.Inspections(inventory.BatchFilter{Stations: x.stations}, p)
+	}, func(i inventory.Inspection) int64 { return i.ID }, func(i inventory.Inspection) error {
+		return add(i.ID, i.LotID, i.Item, i.Place, i.HappenedAt, i.By, i.Passed, i.Points, i.Source, i.Note)
 	})
 }
 
 func (x *exporting) trainingUses(add addCells) error {
-	return x.eachDevice(func(batch int64) error {
-		all, err := x.r.TrainingUses(batch)
-		for _, u := range slices.Backward(all) {
-			if err == nil {
-				err = add(u.ID, u.LotID, u.HappenedAt, u.By, u.Cycles, u.Class)
-			}
-		}
-		return err
+	return pages(func(p inventory.Page) ([]inventory.TrainingUse, error) {
+		return x.r.TrainingUses(inventory.BatchFilter{Stations: x.stations}, p)
+	}, func(u inventory.TrainingUse) int64 { return u.ID }, func(u inventory.TrainingUse) error {
+		return add(u.ID, u.LotID, u.HappenedAt, u.By, u.Cycles, u.Class)
 	})
 }
 

@@ -103,22 +103,25 @@ func (x *exporting) signatures(add addCells) error {
 }
 
 func (x *exporting) corrections(add addCells) error {
-	seen := map[int64]bool{}
-	return pages(func(p inventory.Page) ([]inventory.Lot, error) {
-		return x.r.Lots(inventory.LotFilter{Stations: x.stations}, p)
-	}, func(l inventory.Lot) int64 { return l.ID }, func(l inventory.Lot) error {
-		if seen[l.Batch.ID] {
-			return nil
-		}
-		seen[l.Batch.ID] = true
-		all, err := x.r.BatchCorrections([]int64{l.Batch.ID})
-		for _, c := range all {
-			if err == nil {
-				err = add(c.ID, c.BatchID, l.Item, c.RecordedAt, c.By, c.Reason, c.Old, c.New)
-			}
-		}
+	all, err := x.r.BatchCorrections(inventory.BatchFilter{Stations: x.stations})
+	if err != nil || len(all) == 0 {
 		return err
-	})
+	}
+	ids := make([]int64, 0, len(all))
+	for _, c := range all {
+		ids = append(ids, c.BatchID)
+	}
+	batches, err := x.r.Batches(inventory.BatchFilter{IDs: ids})
+	items := map[int64]string{}
+	for _, b := range batches {
+		items[b.ID] = b.Item
+	}
+	for _, c := range all {
+		if err == nil {
+			err = add(c.ID, c.BatchID, items[c.BatchID], c.RecordedAt, c.By, c.Reason, c.Old, c.New)
+		}
+	}
+	return err
 }
 
 func (x *exporting) closedObservations(add addCells) error {

@@ -36,7 +36,7 @@ func importObservation(r *record) error {
 	if err := inventory.MergeErrors(r.problems.Err(), r.aboutBag(&in)); err != nil {
 		return r.im.settled(r, Refused, what, err)
 	}
-	known, err := r.im.w.Observations(inventory.ObservationFilter{Bag: in.Bag, Open: true})
+	known, err := r.im.w.Observations(inventory.ObservationFilter{Bags: []string{in.Bag}, Open: true})
 	if err != nil {
 		return err
 	}

@@ -230,7 +230,7 @@ func (p *Unit) newSerial(b inventory.Batch) error {
 // batchesOf gathers what tells the batches of an item apart besides exact
 // numbers.
 func (p *Unit) batchesOf(item string) (*itemBatches, error) {
-	all, err := p.W.Batches(item)
+	all, err := p.W.Batches(inventory.BatchFilter{Items: []string{item}})
 	of := &itemBatches{serials: map[string]bool{}, numbers: map[productLot]bool{}}
 	for _, b := range all {
 		of.add(b)

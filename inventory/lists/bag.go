@@ -39,7 +39,7 @@ func (s *Service) BagLog(ctx context.Context, by inventory.Actor, code string,
 		if err != nil {
 			return nil, err
 		}
-		return r.BagLog(b.Code, p)
+		return r.BagLog(inventory.RecordFilter{Bag: b.Code}, p)
 	})
 }
 

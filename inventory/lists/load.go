@@ -35,7 +35,7 @@ func LoadBag(r inventory.Reader, b inventory.Bag) (inventory.BagView, error) {
 	if v.Stock, err = r.Stock(inventory.StockFilter{Places: []string{b.Code}}); err != nil {
 		return v, err
 	}
-	if v.Observations, err = r.Observations(inventory.ObservationFilter{Bag: b.Code, Open: true}); err != nil {
+	if v.Observations, err = r.Observations(inventory.ObservationFilter{Bags: []string{b.Code}, Open: true}); err != nil {
 		return v, err
 	}
 	here := []string{b.Code}
@@ -211,7 +211,7 @@ type listVersion struct {
 }
 
 func listsInUse(r inventory.Reader) (map[listVersion]inventory.KitList, error) {
-	all, err := r.KitListVersions()
+	all, err := r.KitListVersions(nil)
 	m := make(map[listVersion]inventory.KitList, len(all))
 	for _, k := range all {
 		m[listVersion{k.Code, k.Version}] = k

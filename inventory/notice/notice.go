@@ -176,11 +176,10 @@ func LoadStory(r inventory.Reader, id int64) (NoticeStory, error) {
 	if story.Incidents, err = usesOf(r, n.Item, story.Batches); err != nil {
 		return story, err
 	}
-	ids := make([]int64, 0, len(story.Batches))
-	for _, b := range story.Batches {
-		ids = append(ids, b.ID)
-	}
-	story.Corrections, err = r.BatchCorrections(ids)
+	all, err := r.BatchCorrections(inventory.BatchFilter{Items: []string{n.Item}})
+	story.Corrections = slices.DeleteFunc(all, func(c inventory.BatchCorrection) bool {
+		return !slices.ContainsFunc(story.Batches, func(b inventory.Batch) bool { return b.ID == c.BatchID })
+	})
 	return story, err
 }
 

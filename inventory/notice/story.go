@@ -55,10 +55,10 @@ type noticeScene struct {
 func sceneOf(r inventory.Reader, item string) (noticeScene, error) {
 	s := noticeScene{places: map[string]inventory.Place{}, bags: map[string]inventory.Bag{}}
 	var err error
-	if s.batches, err = r.Batches(item); err != nil {
+	if s.batches, err = r.Batches(inventory.BatchFilter{Items: []string{item}}); err != nil {
 		return s, err
 	}
-	if s.stock, err = r.Stock(inventory.StockFilter{Item: item}); err != nil {
+	if s.stock, err = r.Stock(inventory.StockFilter{Items: []string{item}}); err != nil {
 		return s, err
 	}
 	places, err := r.Places(inventory.PlaceFilter{}, inventory.Page{})

@@ -192,7 +192,7 @@ func (s *Service) registerLedger(r inventory.Reader) (l registerLedger, err erro
 		if !it.Controlled {
 			continue
 		}
-		stock, err := r.Stock(inventory.StockFilter{Item: code})
+		stock, err := r.Stock(inventory.StockFilter{Items: []string{code}})
 		if err != nil {
 			return l, err
 		}
@@ -286,7 +286,7 @@ func (s *Service) addBalanceCheck(w inventory.Writer, pl inventory.Place,
 	if err := w.LockStations([]string{pl.Station}); err != nil {
 		return in, err
 	}
-	stock, err := w.Stock(inventory.StockFilter{Places: []string{in.Place}, Item: in.Item})
+	stock, err := w.Stock(inventory.StockFilter{Places: []string{in.Place}, Items: []string{in.Item}})
 	if err != nil {
 		return in, err
 	}

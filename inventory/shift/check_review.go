@@ -162,7 +162,7 @@ func usedReview(r inventory.Reader, bag string, l inventory.UseLine) (UsedBeside
 	if row.Lot, err = r.Lot(l.LotID); err != nil {
 		return row, err
 	}
-	stock, err := r.Stock(inventory.StockFilter{Places: []string{cmp.Or(l.CameFrom, bag)}, LotID: l.LotID})
+	stock, err := r.Stock(inventory.StockFilter{Places: []string{cmp.Or(l.CameFrom, bag)}, Lots: []int64{l.LotID}})
 	for _, st := range stock {
 		row.Now += st.Qty
 	}

@@ -2,6 +2,7 @@ package store
 
 import (
 	"database/sql"
+	"strings"
 
 	"stowkeeper/inventory"
 )
@@ -113,10 +114,20 @@ func (r reader) KitLists(p inventory.Page) ([]inventory.KitList, error) {
 	return r.kitLists(w, tail)
 }
 
-// KitListVersions returns every version that some bag uses.
-func (r reader) KitListVersions() ([]inventory.KitList, error) {
+// KitListVersions returns the versions that are named, or every one that some
+// bag uses.
+func (r reader) KitListVersions(of []inventory.ListVersion) ([]inventory.KitList, error) {
 	var w where
-	w.and("EXISTS (SELECT 1 FROM bag b WHERE b.kit_list = k.code AND b.kit_list_version = k.version)")
+	if len(of) == 0 {
+		w.and("EXISTS (SELECT 1 FROM bag b WHERE b.kit_list = k.code AND b.kit_list_version = k.version)")
+	} else {
+		var named []any
+		for _, v := range of {
+			named = append(named, v.Code, v.Version)
+		}
+		const one = "(CAST(? AS text), CAST(? AS integer))"
+		w.and("(k.code, k.version) IN (VALUES "+strings.Repeat(one+", ", len(of)-1)+one+")", named...)
+	}
 	return r.kitLists(w, " ORDER BY k.code, k.version")
 }
 
@@ -133,17 +144,12 @@ func (r reader) kitLists(w where, tail string) ([]inventory.KitList, error) {
 	return l.lists, nil
 }
 
-type kitVersion struct {
-	code    string
-	version int
-}
-
 type kitLoader struct {
 	reader
 	chosen string // a derived table c of the chosen versions
 	args   []any
 	lists  []inventory.KitList
-	index  map[kitVersion]*inventory.KitList
+	index  map[inventory.ListVersion]*inventory.KitList
 }
 
 func (l *kitLoader) heads() error {
@@ -154,16 +160,16 @@ func (l *kitLoader) heads() error {
 		return err
 	}
 	l.lists = mapped(rows, kitListRow.value)
-	l.index = map[kitVersion]*inventory.KitList{}
+	l.index = map[inventory.ListVersion]*inventory.KitList{}
 	for i := range l.lists {
-		l.index[kitVersion{l.lists[i].Code, l.lists[i].Version}] = &l.lists[i]
+		l.index[l.lists[i].Key()] = &l.lists[i]
 	}
 	return nil
 }
 
 // part runs a query on a table whose rows belong to a version.
-func (l *kitLoader) part(table, columns, order string, scan func(*sql.Rows, *kitVersion) error) error {
-	var v kitVersion
+func (l *kitLoader) part(table, columns, order string, scan func(*sql.Rows, *inventory.ListVersion) error) error {
+	var v inventory.ListVersion
 	q := "SELECT t.list, t.version, " + columns + " FROM " + table + " t JOIN " + l.chosen +
 		" ON c.code = t.list AND c.version = t.version ORDER BY t.list, t.version, " + order
 	return l.each(q, l.args, func(rows *sql.Rows) error { return scan(rows, &v) })
@@ -172,9 +178,9 @@ func (l *kitLoader) part(table, columns, order string, scan func(*sql.Rows, *kit
 func (l *kitLoader) lines() error {
 	return l.part("kit_line", "t.item, t.pouch, t.par, t.minimum, t.critical, t.presence_only, t.carried_elsewhere",
 		"t.line",
-		func(rows *sql.Rows, v *kitVersion) error {
+		func(rows *sql.Rows, v *inventory.ListVersion) error {
 			var n inventory.Line
-			err := rows.Scan(&v.code, &v.version, &n.Item, &n.Pouch, &n.Par, &n.Minimum, &n.Critical, &n.PresenceOnly,
+			err := rows.Scan(&v.Code, &v.Version, &n.Item, &n.Pouch, &n.Par, &n.Minimum, &n.Critical, &n.PresenceOnly,
 				&n.CarriedElsewhere)
 			if k := l.index[*v]; k != nil {
 				k.Lines = append(k.Lines, n)
@@ -184,10 +190,10 @@ func (l *kitLoader) lines() error {
 }
 
 func (l *kitLoader) accepts() error {
-	return l.part("kit_accept", "t.line, t.item", "t.line, t.rank", func(rows *sql.Rows, v *kitVersion) error {
+	return l.part("kit_accept", "t.line, t.item", "t.line, t.rank", func(rows *sql.Rows, v *inventory.ListVersion) error {
 		var line int
 		var item string
-		err := rows.Scan(&v.code, &v.version, &line, &item)
+		err := rows.Scan(&v.Code, &v.Version, &line, &item)
 		if k := l.index[*v]; k != nil && line < len(k.Lines) {
 			k.Lines[line].Accepts = append(k.Lines[line].Accepts, item)
 		}
@@ -196,9 +202,9 @@ func (l *kitLoader) accepts() error {
 }
 
 func (l *kitLoader) modules() error {
-	return l.part("kit_module", "t.module, t.count", "t.rank", func(rows *sql.Rows, v *kitVersion) error {
+	return l.part("kit_module", "t.module, t.count", "t.rank", func(rows *sql.Rows, v *inventory.ListVersion) error {
 		var m inventory.Module
-		err := rows.Scan(&v.code, &v.version, &m.KitList, &m.Count)
+		err := rows.Scan(&v.Code, &v.Version, &m.KitList, &m.Count)
 		if k := l.index[*v]; k != nil {
 			k.Modules = append(k.Modules, m)
 		}
@@ -208,10 +214,10 @@ func (l *kitLoader) modules() error {
 
 func (l *kitLoader) rules() error {
 	return l.part("kit_rule", "t.when_category, t.need_category, t.need_item, t.at_least, t.severity, t.because", "t.rank",
-		func(rows *sql.Rows, v *kitVersion) error {
+		func(rows *sql.Rows, v *inventory.ListVersion) error {
 			var n inventory.KitRule
 			var when, need, item code
-			err := rows.Scan(&v.code, &v.version, &when, &need, &item, &n.AtLeast, &n.Severity, &n.Because)
+			err := rows.Scan(&v.Code, &v.Version, &when, &need, &item, &n.AtLeast, &n.Severity, &n.Because)
 			n.WhenCategory, n.NeedCategory, n.NeedItem = inventory.Category(when), inventory.Category(need), string(item)
 			if k := l.index[*v]; k != nil {
 				k.Rules = append(k.Rules, n)
