@@ -117,7 +117,7 @@ func (s *Service) CheckRecord(ctx context.Context, by inventory.Actor, stations 
 		if err != nil {
 			return out, err
 		}
-		views, err := lists.LoadBags(r, inventory.BagFilter{AtStations: seen}, inventory.Page{}, nil)
+		views, err := lists.LoadBags(r, inventory.BagFilter{AtStations: seen}, inventory.Page{})
 		if err != nil {
 			return out, err
 		}
