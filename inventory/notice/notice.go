@@ -149,16 +149,12 @@ func (s *Service) Notices(ctx context.Context, by inventory.Actor, f inventory.N
 		if err != nil {
 			return nil, err
 		}
+		scene, err := sceneOf(r, notices...)
 		out := make([]NoticeSummary, 0, len(notices))
-		around := map[string]noticeScene{}
 		for _, n := range notices {
-			scene, err := ledger.Cached(around, n.Item, func(item string) (noticeScene, error) { return sceneOf(r, item) })
-			if err != nil {
-				return nil, err
-			}
 			out = append(out, scene.story(n).NoticeSummary)
 		}
-		return out, nil
+		return out, err
 	})
 }
 
@@ -168,7 +164,7 @@ func LoadStory(r inventory.Reader, id int64) (NoticeStory, error) {
 	if err != nil {
 		return NoticeStory{}, err
 	}
-	scene, err := sceneOf(r, n.Item)
+	scene, err := sceneOf(r, n)
 	if err != nil {
 		return NoticeStory{}, err
 	}
