@@ -105,7 +105,7 @@ func (d *Delivery) Take(f PackFacts, pr *Product, it Item) (int, error) {
 	}
 	l := lineOf(f)
 	if pr != nil {
-		l.Know(*pr, it)
+		l.know(*pr, it)
 	}
 	if len(d.Lines) >= MaxDeliveryLines {
 		return 0, Errorf(Conflict, "a delivery has at most %d lines: put this one away and start another", MaxDeliveryLines)
@@ -132,8 +132,8 @@ func (d *Delivery) join(f PackFacts, it Item) (int, error) {
 	return d.merge(i)
 }
 
-// Know says which product a line's packs are of.
-func (l *DeliveryLine) Know(pr Product, it Item) {
+// know says which product a line's packs are of.
+func (l *DeliveryLine) know(pr Product, it Item) {
 	l.Product, l.Item = pr.ID, pr.Item
 	l.settleSerial(it)
 }
@@ -260,7 +260,7 @@ func (d *Delivery) NameAll(scheme barcode.Scheme, code string, pr Product, it It
 		if l.Product != 0 || l.Scheme != scheme || l.Code != code && barcode.GTIN14(l.Code) != barcode.GTIN14(code) {
 			continue
 		}
-		l.Know(pr, it)
+		l.know(pr, it)
 		before := len(d.Lines)
 		if _, err := d.merge(i); err != nil {
 			return err

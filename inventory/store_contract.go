@@ -8,15 +8,20 @@ import (
 // SQLite and PostgreSQL; its conformance tests are the promises made here.
 type Store interface {
 	// Read runs fn on one read-only snapshot: fn sees no half of a change.
-	// Inside a Write of the same context it joins that unit of work.
+	// Inside a Write of the same context it joins that unit of work. All
+	// Reads of a request that only looks (Look) see one snapshot, which lives
+	// until the request is done. What a Read was told once it may be told from
+	// memory; lists are the caller's own, and what stands inside their elements
+	// is not to be changed.
 	Read(ctx context.Context, fn func(ctx context.Context, r Reader) error) error
 	// Write runs fn in one unit of work: all of it happens, or, when fn
 	// returns an error or panics, none of it. Inside another Write of the
 	// same context it joins it: an error then undoes what this fn did, and
-	// the one outside may go on or not. Inside a Read it is refused. Writers
-	// of one service take turns; on an engine with several writers fn may be
-	// run again after it lost a race, so it must not have effects outside
-	// the unit of work. A unit of work serves one goroutine.
+	// the one outside may go on or not. Inside a Read, and in a request that
+	// only looks, it is refused. Writers of one service take turns; on an
+	// engine with several writers fn may be run again after it lost a race, so
+	// it must not have effects outside the unit of work. A unit of work serves
+	// one goroutine.
 	Write(ctx context.Context, fn func(ctx context.Context, w Writer) error) error
 	// Ping tells whether the database answers.
 	Ping(ctx context.Context) error
@@ -312,8 +317,7 @@ type ProductFilter struct {
 // BagFilter narrows a list of bags. AtStations is about where the bag is. Bags
 // that are retired are left out unless asked for.
 type BagFilter struct {
-	Codes      []string // only these, where any are named
-	Retired    bool     // also those that are retired
+	Retired    bool // also those that are retired
 	AtStations []string
 	Purpose    Purpose
 	KitList    string

@@ -9,8 +9,6 @@ import (
 	"io/fs"
 	"path"
 	"strings"
-
-	"stowkeeper/inventory"
 )
 
 const htmlType = "text/html; charset=utf-8"
@@ -23,7 +21,6 @@ type Base struct {
 	Title   string
 	Person  string // who is signed in, empty for nobody
 	Role    string
-	Nav     []NavLink
 	Caution bool // show that this is a stock tool and who decides
 	Sought  string
 	Here    string
@@ -37,9 +34,6 @@ type NavLink struct {
 }
 
 func (b *Base) base() *Base { return b }
-
-// ManySections says that the sections would take three rows of a phone.
-func (b *Base) ManySections() bool { return len(b.Nav) > 5 }
 
 // page is what can be rendered: a struct with a Base and a template of its own.
 type page interface {
@@ -98,7 +92,6 @@ func (s *server) render(v *visit, status int, p page) error {
 	}
 	b := p.base()
 	b.Person, b.Role, b.Here = v.actor.Name, string(v.actor.Role), v.Request.URL.Path
-	b.Nav = navOf(v.actor, b.Here)
 	body, err := s.pages.execute(p)
 	if err != nil {
 		return err
@@ -119,36 +112,4 @@ func (v *visit) sendText(status int, contentType string, body []byte) {
 		body = zip(body, gzip.BestSpeed)
 	}
 	v.Data(status, contentType, body)
-}
-
-// sections is the navigation: who may do the action sees the link.
-var sections = []struct {
-	href, text string
-	action     inventory.Action
-}{
-	{"/board", "Board", inventory.ActSee},
-	{"/store", "Store desk", inventory.ActKeepStock},
-	{"/receive", "Receive", inventory.ActKeepStock},
-	{"/waiting", "Waiting", inventory.ActKeepStock},
-	{"/stock", "Stock", inventory.ActHistory},
-	{"/register", "Register", inventory.ActSee},
-	{"/devices", "Devices", inventory.ActSee},
-	{"/away", "Away", inventory.ActSee},
-	{"/notices", "Notices", inventory.ActHistory},
-	{"/labels", "Labels", inventory.ActLabel},
-	{"/imports", "Import", inventory.ActKeepLists},
-	{"/exports", "Export", inventory.ActKeepLists},
-	{"/report", "Report", inventory.ActReport},
-	{"/history", "History", inventory.ActHistory},
-	{"/people", "People", inventory.ActKeepPeople},
-}
-
-func navOf(by inventory.Actor, here string) []NavLink {
-	var nav []NavLink
-	for _, s := range sections {
-		if by.May(s.action) {
-			nav = append(nav, NavLink{s.href, s.text, here == s.href})
-		}
-	}
-	return nav
 }

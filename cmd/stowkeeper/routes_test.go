@@ -24,6 +24,7 @@ import (
 	"stowkeeper/inventory/services"
 	"stowkeeper/inventory/shift"
 	"stowkeeper/inventory/store"
+	"stowkeeper/inventory/store/storetest"
 	"stowkeeper/testdata"
 )
 
@@ -48,7 +49,8 @@ const (
 
 func compose(t *testing.T) *composed {
 	t.Helper()
-	s, err := store.Open(t.Context(), smallDatabase(t), store.Options{Logger: slog.New(slog.DiscardHandler)})
+	s, err := store.Open(t.Context(), smallDatabase(t), store.Options{Logger: slog.New(slog.DiscardHandler),
+		SQLiteDriver: storetest.Counting(t)})
 	require.NoError(t, err)
 	t.Cleanup(func() { assert.NoError(t, s.Close()) })
 	lists, err := lists.ParsePublished(testdata.KitStandards)

@@ -28,7 +28,7 @@ func RecordOf(r inventory.Reader, b inventory.Batch, notices []inventory.Notice)
 			record.Cycles += u.Cycles
 		}
 	}
-	record.Withdrawn, record.InspectBy = RecordUnder(b, notices, last.HappenedAt)
+	record.Withdrawn, record.InspectBy = inventory.RecordUnder(b, notices, last.HappenedAt)
 	return record, nil
 }
 
@@ -53,24 +53,6 @@ func dayOfInspection(r inventory.Reader, i inventory.Inspection) (inventory.Day,
 	}
 	station, err := r.Station(place.Station)
 	return station.Today(i.HappenedAt), err
-}
-
-// RecordUnder returns what the notices in force ask of a batch. inspected is
-// when it last passed an inspection, if it is a device.
-func RecordUnder(b inventory.Batch, notices []inventory.Notice, inspected inventory.Instant) (withdrawn []string,
-	inspectBy inventory.Day) {
-	for _, n := range notices {
-		switch {
-		case !n.Holds() || !n.Means(b):
-		case n.Action == inventory.NoticeWithdraw:
-			withdrawn = append(withdrawn, n.Reference)
-		case n.Action == inventory.NoticeInspect && n.Status == inventory.NoticeOpen && inspected < n.IssuedAt:
-			if on := n.IssuedAt.In(inventory.Utc); inspectBy == 0 || on < inspectBy {
-				inspectBy = on
-			}
-		}
-	}
-	return withdrawn, inspectBy
 }
 
 // renewRecord works out the record of a batch again and stores it. The item
@@ -115,13 +97,13 @@ func ApplyNotices(w inventory.Writer, item string) error {
 // asks when the last one was.
 func applyTo(w inventory.Writer, b inventory.Batch, notices []inventory.Notice) error {
 	record := b.BatchRecord
-	record.Withdrawn, record.InspectBy = RecordUnder(b, notices, 0)
+	record.Withdrawn, record.InspectBy = inventory.RecordUnder(b, notices, 0)
 	if record.InspectBy != 0 && b.Serial != "" {
 		last, err := lastPassed(w, b.ID)
 		if err != nil {
 			return err
 		}
-		record.Withdrawn, record.InspectBy = RecordUnder(b, notices, last.HappenedAt)
+		record.Withdrawn, record.InspectBy = inventory.RecordUnder(b, notices, last.HappenedAt)
 	}
 	if SameRecord(record, b.BatchRecord) {
 		return nil

@@ -9,7 +9,8 @@ import (
 
 func SummaryOf(v inventory.BagView, now inventory.Instant, ask Outlook) inventory.BagSummary {
 	r := inventory.ReadinessOf(v, now, ask.AsOf, ask.Days())
-	b := inventory.BagSummary{Bag: v.Bag, State: r.State, Headline: inventory.Headline(v.Bag, r)}
+	b := inventory.BagSummary{Bag: v.Bag, State: r.State, Headline: inventory.Headline(v.Bag, r),
+		Strip: r.Strip()}
 	for _, f := range r.Findings {
 		if f.Severity == inventory.SeverityStop {
 			b.Stops++

@@ -24,8 +24,8 @@ type OwedRow struct {
 	SecondOwed bool              `json:"second_signature_owed,omitempty"`
 }
 
-// OwedRows lists the entries at the actor's stations that lack a signature,
-// oldest first.
+// OwedRows lists the entries at the actor's stations that lack a signature, oldest first. Refuses: Forbidden without
+// see, and for a station that is not the actor's; NotFound for a station.
 func (s *Service) OwedRows(ctx context.Context, by inventory.Actor, stations []string) ([]OwedRow, error) {
 	return inventory.Read(ctx, s.store, func(r inventory.Reader) ([]OwedRow, error) {
 		if err := by.Must(inventory.ActSee, ""); err != nil {
@@ -60,7 +60,8 @@ func (w whereabouts) owedRows(owed []inventory.OwedEntry, stations []string) []O
 	return out
 }
 
-// Owed returns one entry that one person recorded alone, signed since or not.
+// Owed returns one entry that one person recorded alone, signed since or not. Refuses: Forbidden without see where
+// it was taken from; NotFound.
 func (s *Service) Owed(ctx context.Context, by inventory.Actor, movement int64) (OwedRow, error) {
 	return inventory.Read(ctx, s.store, func(r inventory.Reader) (OwedRow, error) {
 		_, row, err := owedEntry(r, by, movement, inventory.ActSee)
@@ -85,8 +86,9 @@ func owedEntry(r inventory.Reader, by inventory.Actor, movement int64, act inven
 	return o, row, by.Must(act, row.Station)
 }
 
-// SignEntry gives a signature that is owed: that of whom SignAlone has proven.
-// The second one is another person's than that of who recorded the entry.
+// SignEntry gives a signature that is owed: that of whom SignAlone has proven. The second one is another person's
+// than that of who recorded the entry. Refuses: Forbidden without check where it was taken from; NotFound; Invalid
+// where nobody is proven or it is not theirs to give; Conflict where every signature has been given.
 func (s *Service) SignEntry(ctx context.Context, by inventory.Actor, movement int64) (OwedRow, error) {
 	return inventory.Write(ctx, s.store, func(w inventory.Writer) (OwedRow, error) {
 		o, row, err := owedEntry(w, by, movement, inventory.ActCheck)

@@ -21,13 +21,13 @@ type RegisterFilter struct {
 	Stations []string
 }
 
-// RegisterKept is how many years a register is kept after its last entry.
+// RegisterKept is how many years a register is kept after its last entry. It never refuses.
 func (s *Service) RegisterKept() int {
 	return cmp.Or(s.keepYears, inventory.RegisterYears)
 }
 
-// StockOf lists the lots of a controlled item that lie in a place, as they are
-// picked.
+// StockOf lists the lots of a controlled item that lie in a place, by lot id. Refuses as Register does: Forbidden,
+// NotFound.
 func (s *Service) StockOf(ctx context.Context, by inventory.Actor, item, place string) ([]stock.LotSummary, error) {
 	p, err := s.Register(ctx, by, item, place)
 	if err != nil {
@@ -37,7 +37,8 @@ func (s *Service) StockOf(ctx context.Context, by inventory.Actor, item, place s
 	return slices.DeleteFunc(lots, func(l stock.LotSummary) bool { return l.Item != p.Item }), err
 }
 
-// Register returns the page of one controlled item at one place.
+// Register returns the page of one controlled item at one place, entries in the order of recording. Refuses:
+// Forbidden without see where the place is; NotFound for either, and for an item that is not controlled.
 func (s *Service) Register(ctx context.Context, by inventory.Actor, item, place string) (inventory.RegisterPage,
 	error) {
 	return inventory.Read(ctx, s.store, func(r inventory.Reader) (inventory.RegisterPage, error) {
@@ -114,8 +115,9 @@ func registerPlace(r inventory.Reader, by inventory.Actor, code string) (invento
 	return pl, station, err
 }
 
-// Registers lists the pages of the register at the actor's stations, or at some of
-// them, without their entries: by place, then by item.
+// Registers lists the pages of the register at the actor's stations, or at some of them, without their entries: by
+// station, place and item. Refuses: Forbidden without see, and for a station or place that is not the actor's;
+// NotFound for either.
 func (s *Service) Registers(ctx context.Context, by inventory.Actor, f RegisterFilter) ([]inventory.RegisterPage,
 	error) {
 	return inventory.Read(ctx, s.store, func(r inventory.Reader) ([]inventory.RegisterPage, error) {
@@ -280,9 +282,9 @@ func (l registerLedger) summary(k inventory.PageKey, pl inventory.Place, years i
 	return p
 }
 
-// RecordBalanceCheck keeps what two people counted of a controlled item in a
-// place, beside what the ledger holds. One that differs stops the bag until a
-// later one agrees; stock changes only by movements.
+// RecordBalanceCheck keeps what two people counted of a controlled item in a place, in units, beside what the ledger
+// holds. One that differs stops the bag until a later one agrees; stock changes only by movements. Refuses:
+// Forbidden without check where the place is; Invalid by field, and without two signatures. Locks the station.
 func (s *Service) RecordBalanceCheck(ctx context.Context, by inventory.Actor,
 	in inventory.BalanceCheck) (inventory.BalanceCheck, error) {
 	return inventory.Write(ctx, s.store, func(w inventory.Writer) (inventory.BalanceCheck, error) {

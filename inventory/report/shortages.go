@@ -8,7 +8,8 @@ import (
 	"stowkeeper/inventory/scope"
 )
 
-// Shortages makes the shortage report for the actor's stations, or for some.
+// Shortages makes the shortage report for the actor's stations, or for some, in units. Refuses: Forbidden without
+// report, and for a station that is not the actor's; NotFound for a station.
 func (s *Service) Shortages(ctx context.Context, by inventory.Actor, stations []string,
 	ask lists.Outlook) (inventory.Shortages, error) {
 	return inventory.Read(ctx, s.store, func(r inventory.Reader) (inventory.Shortages, error) {

@@ -103,9 +103,9 @@ func bagChecks(v inventory.BagView, seals, fulls []inventory.Instant, since, now
 	return b
 }
 
-// CheckRecord tells which checks were made and missed in the last days at the
-// actor's stations, or at some of them. What waits for a decision was made; what
-// was dismissed was not.
+// CheckRecord tells which checks were made and missed in the last days at the actor's stations, or at some of them,
+// the bags with most missed first, then by code. What waits for a decision was made; what was rejected was not.
+// Refuses: Forbidden without report, and for a station that is not the actor's; NotFound for a station.
 func (s *Service) CheckRecord(ctx context.Context, by inventory.Actor, stations []string, days int) (CheckRecord,
 	error) {
 	return inventory.Read(ctx, s.store, func(r inventory.Reader) (CheckRecord, error) {

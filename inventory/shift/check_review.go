@@ -36,7 +36,8 @@ type CountReview struct {
 	Listed   bool // the crew counted it
 }
 
-// CheckReview lays a check beside the bag as it is now.
+// ReviewCheck lays a check beside the bag as it is now, in units, by item and lot. Refuses: Forbidden without
+// keep_stock where the bag is; NotFound.
 func (s *Service) ReviewCheck(ctx context.Context, by inventory.Actor, id int64) (CheckReview, error) {
 	return inventory.Read(ctx, s.store, func(r inventory.Reader) (CheckReview, error) {
 		var x CheckReview
@@ -146,7 +147,8 @@ type UsedBeside struct {
 	Now int
 }
 
-// ReviewUse lays a use beside the ledger as it is now.
+// ReviewUse lays a use beside the ledger as it is now, in units, line by line. Refuses: Forbidden without keep_stock
+// where the bag is; NotFound.
 func (s *Service) ReviewUse(ctx context.Context, by inventory.Actor, id int64) (UseReview, error) {
 	return inventory.Read(ctx, s.store, func(r inventory.Reader) (UseReview, error) {
 		var x UseReview

@@ -17,8 +17,9 @@ type Swap struct {
 	Note string `json:"note,omitempty" maxLength:"2000"`
 }
 
-// SwapModule exchanges a used module whole for a ready one, in one action, and
-// answers with the readiness of the bag.
+// SwapModule exchanges a used module whole for a ready one, in one action, and answers with the readiness of the
+// bag. Refuses: Forbidden without check where the bag is; NotFound for the bag; Invalid by field; Conflict for a
+// module that is not in the bag, does not fit or must not go out. Locks the bag and both modules.
 func (s *Service) SwapModule(ctx context.Context, by inventory.Actor, code string, in Swap) (inventory.Readiness,
 	error) {
 	return inventory.Write(ctx, s.store, func(w inventory.Writer) (inventory.Readiness, error) {
@@ -133,9 +134,10 @@ type SpareModule struct {
 	Why string `json:"why,omitempty" doc:"Why it does not go in, where it does not"`
 }
 
-// SpareModules lists the modules at a bag's station that are in no bag and are of
-// the list that is wanted: that of the module that comes out or, where none
-// does, those that the bag's list asks for. Those that may go in come first.
+// SpareModules lists the modules at a bag's station that are in no bag and are of the list that is wanted: that of
+// the module that comes out or, where none does, those that the bag's list asks for. Those that may go in come
+// first, each part by code. Refuses: Forbidden without check where the bag is; NotFound for bag or module; Conflict
+// for a module that is not in the bag.
 func (s *Service) SpareModules(ctx context.Context, by inventory.Actor, code, out string) ([]SpareModule, error) {
 	return inventory.Read(ctx, s.store, func(r inventory.Reader) ([]SpareModule, error) {
 		outer, err := scope.BagFor(r, by, code, inventory.ActCheck)

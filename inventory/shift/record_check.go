@@ -20,11 +20,12 @@ const (
 	waitsUnsigned = "two people must sign for the controlled items in it"
 )
 
-// RecordCheck keeps a crew's check. One that makes sense is always kept; it
-// waits for a quartermaster, whole and posting nothing, when the bag changed
-// after the position that the crew saw (but see follows), or when the ledger
-// lacks the stock.
-// key, where given, is unique for ever: the same check never counts twice.
+// RecordCheck keeps a crew's check. One that makes sense is always kept; it waits for a quartermaster, whole and
+// posting nothing, when the bag changed after the position that the crew saw (but see UnaffectedBy), when the ledger
+// lacks the stock, or when a rule or a signature is in the way. key, where given, is unique for ever: the same check
+// never counts twice. Refuses: Forbidden without check where the bag is; NotFound for the bag; Invalid by field;
+// Conflict for a seal check of a bag without a seal, and for a key that is taken. Locks the bag and those that the
+// crew took from.
 func (s *Service) RecordCheck(ctx context.Context, by inventory.Actor, in inventory.Check, key string) (inventory.Check,
 	error) {
 	return inventory.Write(ctx, s.store, func(w inventory.Writer) (inventory.Check, error) {

@@ -12,8 +12,8 @@ import (
 // vehicleKey names a vehicle at the station where it is.
 type vehicleKey struct{ station, vehicle string }
 
-// Vehicles answers, for every vehicle at the actor's stations or at some of them,
-// whether it may go.
+// Vehicles answers, for every vehicle at the actor's stations or at some of them, whether it may go: by station,
+// then by name. Refuses: Forbidden without see, and for a station that is not the actor's.
 func (s *Service) Vehicles(ctx context.Context, by inventory.Actor, stations []string) ([]inventory.VehicleState,
 	error) {
 	return inventory.Read(ctx, s.store, func(r inventory.Reader) ([]inventory.VehicleState, error) {
@@ -113,7 +113,9 @@ type VehicleChange struct {
 	Reason  string `json:"reason,omitempty" doc:"Why it is taken off"`
 }
 
-// TakeVehicleOff takes a vehicle off the run with a reason.
+// StopVehicle takes a vehicle out of service with a reason. Refuses: Forbidden without out_of_service at the
+// station; Invalid by field, also where nothing rides on a vehicle of that name; Conflict where it is out of
+// service.
 func (s *Service) StopVehicle(ctx context.Context, by inventory.Actor, in VehicleChange) (inventory.VehicleOutOfService,
 	error) {
 	return inventory.Write(ctx, s.store, func(w inventory.Writer) (inventory.VehicleOutOfService, error) {
@@ -130,8 +132,9 @@ func (s *Service) StopVehicle(ctx context.Context, by inventory.Actor, in Vehicl
 	})
 }
 
-// PutVehicleBack puts a vehicle back on the run: a quartermaster, or anybody
-// who may take it off once every bag on it had a full check since.
+// ReturnVehicle returns a vehicle to service: a quartermaster, or anybody who may take it off once every bag on it
+// had a full check since. Refuses: Forbidden without out_of_service at the station; Invalid by field; Conflict where
+// it is in service, and where checks are missing.
 func (s *Service) ReturnVehicle(ctx context.Context, by inventory.Actor,
 	in VehicleChange) (inventory.VehicleOutOfService, error) {
 	return inventory.Write(ctx, s.store, func(w inventory.Writer) (inventory.VehicleOutOfService, error) {

@@ -62,13 +62,5 @@ func NewDocument(d *inventory.Decision) ChoiceColumn { return ChoiceColumn{d} }
 // DocumentOf returns the value of a document.
 func DocumentOf(c ChoiceColumn) *inventory.Decision { return c.of }
 
-// UseSQLiteDriver opens SQLite files with another driver from now on, until
-// the returned function is called.
-func UseSQLiteDriver(name string) (back func()) {
-	old := sqliteDriver
-	sqliteDriver = name
-	return func() { sqliteDriver = old }
-}
-
 // NewGormLog returns the bridge from gorm to a log.
 func NewGormLog(log *slog.Logger) GormLog { return gormLog{log} }
