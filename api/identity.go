@@ -2,10 +2,12 @@ package api
 
 import (
 	"context"
+	"net/http"
 	"strings"
 
 	"github.com/danielgtaylor/huma/v2"
 	"github.com/danielgtaylor/huma/v2/adapters/humagin"
+	"github.com/gin-gonic/gin"
 
 	"stowkeeper/inventory"
 )
@@ -46,8 +48,29 @@ func (s *server) admit(ctx huma.Context, next func(huma.Context)) {
 		s.refuse(ctx, err)
 		return
 	}
-	next(huma.WithContext(ctx, inventory.Acting(ctx.Context(), c.actor)))
+	acting := inventory.Acting(ctx.Context(), c.actor)
+	if c.method == http.MethodGet || c.method == http.MethodHead {
+		look, done := inventory.Look(acting)
+		defer done()
+		g := humagin.Unwrap(ctx)
+		acting, g.Writer = look, looked{g.Writer, done}
+	}
+	next(huma.WithContext(ctx, acting))
 }
+
+// looked calls done, which gives back the snapshot that an answer was read from,
+// before the first byte: a slow client takes its time.
+type looked struct {
+	gin.ResponseWriter
+	done func()
+}
+
+func (w looked) Write(b []byte) (int, error) {
+	w.done()
+	return w.ResponseWriter.Write(b)
+}
+
+func (w looked) WriteString(s string) (int, error) { return w.Write([]byte(s)) }
 
 func requestPath(ctx huma.Context) string { u := ctx.URL(); return u.Path }
 

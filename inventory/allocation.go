@@ -5,7 +5,7 @@ import (
 	"slices"
 )
 
-// shelf is what lies in one bag, arranged for allocating its units to the
+// contents is what lies in one bag, arranged for allocating its units to the
 // lines of its list.
 type contents struct {
 	view    BagView

@@ -74,8 +74,8 @@ var allowed = map[route][]Reason{
 	{KindAway, KindLost}:       {ReasonLost},
 }
 
-// Allowed tells whether units may go from one place to another for a reason,
-// and why not. It does not judge corrections: see CorrectionOf.
+// Allowed tells whether units may go from one place to another for a reason, and why not. It does not judge
+// corrections: see CorrectionOf. Refuses: Invalid for a cause; else Conflict.
 func Allowed(from, to Place, reason Reason, cause Cause) error {
 	if err := allowedPurpose(from, to, reason); err != nil {
 		return err
@@ -144,8 +144,8 @@ func reasonList(rs []Reason) string {
 	return s
 }
 
-// CorrectionOf returns the movement that exactly undoes m, or why there can be
-// none: it would bring training stock back to issue.
+// CorrectionOf returns the movement that exactly undoes m, or why there can be none: it would bring training stock
+// back to issue. Refuses: Conflict.
 func CorrectionOf(m Movement, from, to Place) (Movement, error) {
 	if m.Reason == ReasonCorrection {
 		return Movement{}, Errorf(Conflict, "a correction is not corrected; record the movement again instead")
@@ -159,10 +159,9 @@ func CorrectionOf(m Movement, from, to Place) (Movement, error) {
 	}, nil
 }
 
-// AllowedLot judges what depends on the lot: training units stay in training,
-// unidentified ones in quarantine, withdrawn ones go nowhere but there or away,
-// worn out devices are not stowed, medicines never go to training, and of what
-// was used only a reusable device is kept.
+// AllowedLot judges what depends on the lot: training units stay in training, unidentified ones in quarantine,
+// withdrawn ones go nowhere but there or away, worn out devices are not stowed, medicines never go to training, and
+// of what was used only a reusable device is kept. Refuses: Conflict.
 func AllowedLot(it Item, l Lot, to Place, reason Reason) error {
 	switch inside := !to.Outside(); {
 	case inside && l.Training && to.Purpose == ForIssue:

@@ -21,7 +21,7 @@ type Bag struct {
 	BagRecord
 }
 
-// TakenOff says who took a bag off the run, when and why.
+// ServicePause says who took a bag or vehicle out of service, when and why.
 type ServicePause struct {
 	Reason     string  `json:"reason"`
 	By         string  `json:"by"`
@@ -52,7 +52,7 @@ type BagRecord struct {
 	LastRestock   Instant   `json:"last_restock,omitempty" format:"date-time"`
 }
 
-// Check refuses a bag whose fields do not make sense.
+// Check refuses a bag whose fields do not make sense. Refuses: Invalid by field.
 func (b Bag) Check() error {
 	var p Problems
 	CheckCode(&p, "code", b.Code)

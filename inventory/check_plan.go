@@ -6,10 +6,9 @@ import (
 	"strconv"
 )
 
-// PlanCounts turns the counts of a full check into the movements that explain
-// every difference, or says which fields are wrong. expected is what the crew
-// should have found of each lot: every such lot must be counted, in all pouches
-// together or in each.
+// PlanCounts turns the counts of a full check into the movements that explain every difference, or says which fields
+// are wrong. expected is what the crew should have found of each lot: every such lot must be counted, in all pouches
+// together or in each. Refuses: Invalid by field.
 func PlanCounts(bag string, lines []CheckLine, expected map[int64]int, at Instant) ([]Movement, error) {
 	var ps Problems
 	var out []Movement
@@ -169,7 +168,7 @@ func MergeCounts(lines []CheckLine) []CheckLine {
 	return out
 }
 
-// CheckShape refuses a check that no state of the bag could make right.
+// CheckShape refuses a check that no state of the bag could make right. Refuses: Invalid by field.
 func CheckShape(c Check) error {
 	var ps Problems
 	ps.When(c.Kind != SealCheck && c.Kind != FullCheck, "kind", "choose seal or full")
@@ -256,7 +255,7 @@ func (f FoundLine) check(ps *Problems, path string) {
 		"choose expiry, hourglass, use_by or use_before")
 }
 
-// UseShape refuses a use that no state of the bag could make right.
+// UseShape refuses a use that no state of the bag could make right. Refuses: Invalid by field.
 func UseShape(u Use) error {
 	var ps Problems
 	CheckText(&ps, "incident", u.Incident, true, MaxName)

@@ -158,6 +158,7 @@ type BagSummary struct {
 	Warnings int    `json:"warnings"`
 
 	Kinds []FindingKind `json:"kinds,omitempty" doc:"The kinds of finding, each once, the heaviest first"`
+	Strip Strip         `json:"-"`
 }
 
 const mustNotGo = "Must not go out: "

@@ -95,17 +95,17 @@ func (l *DeliveryLine) fill(f PackFacts) {
 	}
 }
 
-// Take puts a scanned pack into the delivery: the same again adds one, and the
-// second of two codes on a pack completes the line of the first. pr is the
-// product that has the code, none where it is unknown; it is its item. It tells
-// the line.
+// Take puts a scanned pack into the delivery: the same again adds one, and the second of two codes on a pack
+// completes the line of the first. pr is the product that has the code, none where it is unknown; it is its item. It
+// tells the line. Refuses: Invalid for a second code that fits no line; Conflict for the very pack again, and where
+// delivery or line is full.
 func (d *Delivery) Take(f PackFacts, pr *Product, it Item) (int, error) {
 	if f.ProductCode == "" {
 		return d.join(f, it)
 	}
 	l := lineOf(f)
 	if pr != nil {
-		l.Know(*pr, it)
+		l.know(*pr, it)
 	}
 	if len(d.Lines) >= MaxDeliveryLines {
 		return 0, Errorf(Conflict, "a delivery has at most %d lines: put this one away and start another", MaxDeliveryLines)
@@ -132,8 +132,8 @@ func (d *Delivery) join(f PackFacts, it Item) (int, error) {
 	return d.merge(i)
 }
 
-// Know says which product a line's packs are of.
-func (l *DeliveryLine) Know(pr Product, it Item) {
+// know says which product a line's packs are of.
+func (l *DeliveryLine) know(pr Product, it Item) {
 	l.Product, l.Item = pr.ID, pr.Item
 	l.settleSerial(it)
 }
@@ -188,7 +188,7 @@ func (l DeliveryLine) alike(k DeliveryLine) bool {
 		l.EndPrinted == k.EndPrinted && l.EndWording == k.EndWording && l.Stated == k.Stated
 }
 
-// units is how many units a line brings in.
+// UnitsIn is how many units a line brings in. Refuses: Invalid by field.
 func (l DeliveryLine) UnitsIn(it Item, pr Product) (int, error) {
 	if it.TrackedBy == BySerial {
 		if l.Packs != 1 {
@@ -251,8 +251,8 @@ func (d Delivery) LastItem() string {
 	return ""
 }
 
-// NameAll makes every line with a code known, and adds those together that are
-// alike now.
+// NameAll makes every line with a code known, and adds those together that are alike now. Refuses: Conflict where a
+// line becomes too full.
 func (d *Delivery) NameAll(scheme barcode.Scheme, code string, pr Product, it Item) error {
 	last := d.Last
 	for i := 0; i < len(d.Lines); i++ {
@@ -260,7 +260,7 @@ func (d *Delivery) NameAll(scheme barcode.Scheme, code string, pr Product, it It
 		if l.Product != 0 || l.Scheme != scheme || l.Code != code && barcode.GTIN14(l.Code) != barcode.GTIN14(code) {
 			continue
 		}
-		l.Know(pr, it)
+		l.know(pr, it)
 		before := len(d.Lines)
 		if _, err := d.merge(i); err != nil {
 			return err
@@ -273,6 +273,7 @@ func (d *Delivery) NameAll(scheme barcode.Scheme, code string, pr Product, it It
 	return nil
 }
 
+// Line returns a line by its number. Refuses: NotFound.
 func (d *Delivery) Line(n int) (*DeliveryLine, error) {
 	for i := range d.Lines {
 		if d.Lines[i].N == n {

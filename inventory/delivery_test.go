@@ -52,7 +52,8 @@ func TestWaysIn(t *testing.T) {
 // dock is a house with a delivery being scanned and a product that it knows.
 type dock struct {
 	*house
-	id int64
+	store inventory.Store
+	id    int64
 }
 
 func newDock(t *testing.T, s inventory.Store) dock {
@@ -64,11 +65,11 @@ func newDock(t *testing.T, s inventory.Store) dock {
 	}
 	d, err := h.s.Storeroom.StartDelivery(h.ctx, keeper, "north-store")
 	require.NoError(t, err)
-	return dock{h, d.ID}
+	return dock{h, s, d.ID}
 }
 
 // scan takes codes that must be taken and returns the delivery as it stands.
-func (d dock) scan(texts ...string) storeroom.DeliveryView {
+func (d dock) scan(texts ...string) inventory.DeliveryPlan {
 	for _, text := range texts {
 		_, err := d.s.Storeroom.ScanPack(d.ctx, keeper, d.id, text)
 		require.NoError(d.t, err, text)
@@ -76,14 +77,14 @@ func (d dock) scan(texts ...string) storeroom.DeliveryView {
 	return d.view()
 }
 
-func (d dock) view() storeroom.DeliveryView {
+func (d dock) view() inventory.DeliveryPlan {
 	v, err := d.s.Storeroom.Delivery(d.ctx, keeper, d.id)
 	require.NoError(d.t, err)
 	return v
 }
 
 // rows says each line in short: packs, lot, trouble.
-func rows(v storeroom.DeliveryView) []string {
+func rows(v inventory.DeliveryPlan) []string {
 	var out []string
 	for _, r := range v.Rows {
 		out = append(out, strconv.Itoa(r.Packs)+" "+r.DeliveryLine.BatchNo+r.DeliveryLine.Serial+" "+string(r.Trouble))
@@ -192,7 +193,7 @@ func TestTwoCodesOnAPack(t *testing.T) {
 	assert.Equal(t, []string{"2 A ", "1 L1 unknown"}, rows(d.scan(second(check))))
 	// What is missing is said, and typed in.
 	v = d.scan(dressing)
-	assert.Equal(t, storeroom.TroubleMissing, v.Rows[2].Trouble)
+	assert.Equal(t, inventory.TroubleMissing, v.Rows[2].Trouble)
 	require.NoError(t, d.s.Storeroom.ChangeLine(d.ctx, keeper, d.id, v.Rows[2].N, storeroom.LineChange{BatchNo: ptr("C"),
 		EndPrinted: ptr("2028-06"), Packs: ptr(3)}))
 	v = d.view()

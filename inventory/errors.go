@@ -1,6 +1,7 @@
 package inventory
 
 import (
+	"cmp"
 	"errors"
 	"fmt"
 	"slices"
@@ -11,7 +12,7 @@ import (
 // it. The list is closed: each face of the program maps every kind.
 type ErrorKind string
 
-// The kinds of error.
+// The kinds of error. The zero kind is that of nil.
 const (
 	Invalid     ErrorKind = "invalid"     // a field is wrong; Fields names it and the fix
 	NotFound    ErrorKind = "not_found"   // no such code or id
@@ -61,11 +62,15 @@ func (e *Error) Error() string {
 
 func (e *Error) Unwrap() error { return e.Cause }
 
-// KindOf returns the kind of err; whatever is not an *Error is Internal.
+// KindOf returns the kind of err: the zero kind for nil, and Internal for
+// whatever is not an *Error or has no kind.
 func KindOf(err error) ErrorKind {
 	var e *Error
-	if errors.As(err, &e) {
-		return e.Kind
+	switch {
+	case err == nil:
+		return ""
+	case errors.As(err, &e):
+		return cmp.Or(e.Kind, Internal)
 	}
 	return Internal
 }
@@ -115,9 +120,10 @@ func JoinPath(a, b string) string {
 	return a + "." + b
 }
 
-// joined is several errors as one, so that a person sees all that is wrong at
-// once: the fields of those about fields, and a word on the whole from others.
-// Of two about one field the first stays. What is nobody's fault comes first.
+// MergeErrors makes one error of several, so that a person sees all that is
+// wrong at once: the fields of those about fields, and a word on the whole from
+// others. Of two about one field the first stays. The first that whoever asked
+// can do nothing about is returned alone.
 func MergeErrors(errs ...error) error {
 	var ps Problems
 	var only error
@@ -127,7 +133,7 @@ func MergeErrors(errs ...error) error {
 		switch {
 		case err == nil:
 			continue
-		case !errors.As(err, &e) || !e.Kind.Fixable():
+		case !errors.As(err, &e) || !KindOf(err).Fixable():
 			return err
 		case len(e.Fields) == 0:
 			ps.Add("", "%s", e.Message)
@@ -145,8 +151,10 @@ func MergeErrors(errs ...error) error {
 	return ps.Err()
 }
 
-// mendable tells whether whoever asked can do something about it.
-func (k ErrorKind) Fixable() bool { return k != Internal && k != Unavailable && k != SignedOut }
+// Fixable tells whether whoever asked can do something about it. Of nil there is nothing to fix.
+func (k ErrorKind) Fixable() bool {
+	return k != "" && k != Internal && k != Unavailable && k != SignedOut
+}
 
 // FieldsOf returns the wrong fields that an error names.
 func FieldsOf(err error) []Field {
@@ -157,6 +165,7 @@ func FieldsOf(err error) []Field {
 	return nil
 }
 
+// Err is an Invalid error about the fields, nil where there are none.
 func (p Problems) Err() error {
 	if len(p) == 0 {
 		return nil

@@ -42,6 +42,10 @@ func TestKindOf(t *testing.T) {
 		assert.Equal(t, kind, inventory.KindOf(fmt.Errorf("at the desk: %w", err)), "found through wrapping")
 		assert.Equal(t, string(kind)+": sorry, no", err.Error())
 	}
+	assert.Zero(t, inventory.KindOf(nil), "the zero kind is for nil")
+	assert.NotContains(t, inventory.ErrorKinds, inventory.ErrorKind(""), "and for nothing else")
+	assert.Equal(t, inventory.Internal, inventory.KindOf(&inventory.Error{Message: "no kind was given"}))
+	assert.False(t, inventory.KindOf(nil).Fixable())
 	assert.Equal(t, inventory.Internal, inventory.KindOf(errors.New("disk on fire")))
 	assert.Equal(t, inventory.Internal, inventory.KindOf(context.Canceled))
 }

@@ -198,7 +198,7 @@ func TestImportAllProblems(t *testing.T) {
 		"observations": {"observations", "bag,kind,text,item\nNIX,odd,,NIX\n", "2 bag 2 kind 2 text 2 item"},
 		"notices": {"notices", "reference,action,item,made_to,status\n,burn,NIX,x,lost\n",
 			"2 reference 2 action 2 item 2 made_to 2 status 2 end_reason"},
-		"vehicles": {"vehicles-off", "station,vehicle,reason,at\nNORTH,NIX,,x\n", "2 vehicle 2 reason 2 at"},
+		"vehicles": {"vehicles-off", "station,vehicle,reason,at\nNORTH,NIX,,x\n", "2 vehicle 2 reason 2 recorded_at"},
 		"usage":    {"usage", "station,item,period,qty\nNIX,NIX,2026-13,x\n", "2 station 2 item 2 period 2 qty"},
 	} {
 		t.Run(name, func(t *testing.T) {

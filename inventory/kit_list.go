@@ -4,6 +4,15 @@ import (
 	"strconv"
 )
 
+// ListVersion names one version of a kit list.
+type ListVersion struct {
+	Code    string
+	Version int
+}
+
+// Key names the version.
+func (k KitList) Key() ListVersion { return ListVersion{Code: k.Code, Version: k.Version} }
+
 // KitList is one version of the list of what a bag must hold.
 type KitList struct {
 	Code             string    `json:"code"`
@@ -93,7 +102,7 @@ const (
 	MaxModules = 20
 )
 
-// Check refuses a kit list whose fields do not make sense.
+// Check refuses a kit list whose fields do not make sense. Refuses: Invalid by field.
 func (k KitList) Check() error {
 	var p Problems
 	CheckCode(&p, "code", k.Code)

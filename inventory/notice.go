@@ -51,7 +51,7 @@ type Notice struct {
 	EndReason  string       `json:"end_reason,omitempty"`
 }
 
-// Check refuses a notice whose fields do not make sense.
+// Check refuses a notice whose fields do not make sense. Refuses: Invalid by field.
 func (n Notice) Check() error {
 	var p Problems
 	CheckText(&p, "reference", n.Reference, true, 60)
@@ -134,6 +134,23 @@ func monthOnly(made Day) bool {
 
 // Holds tells whether a notice is in force: it was not cancelled.
 func (n Notice) Holds() bool { return n.Status != NoticeCancelled }
+
+// RecordUnder returns what the notices in force ask of a batch. inspected is
+// when it last passed an inspection, if it is a device.
+func RecordUnder(b Batch, notices []Notice, inspected Instant) (withdrawn []string, inspectBy Day) {
+	for _, n := range notices {
+		switch {
+		case !n.Holds() || !n.Means(b):
+		case n.Action == NoticeWithdraw:
+			withdrawn = append(withdrawn, n.Reference)
+		case n.Action == NoticeInspect && n.Status == NoticeOpen && inspected < n.IssuedAt:
+			if on := n.IssuedAt.In(Utc); inspectBy == 0 || on < inspectBy {
+				inspectBy = on
+			}
+		}
+	}
+	return withdrawn, inspectBy
+}
 
 // CompareSerial orders numbers as printed: case and blanks apart, runs of
 // digits by their value, so that A9 comes before A10.

@@ -1,8 +1,9 @@
 package inventory
 
 import (
+	"errors"
+
 	"stowkeeper/inventory/barcode"
-	"strings"
 )
 
 // PackFacts is what a pack's barcode says, and which products it is the code
@@ -33,6 +34,50 @@ type PackWarning struct {
 	Text     string              `json:"text"`
 }
 
+// ReadPack reads a barcode's text; two-digit years are those nearest to
+// today. What is wrong is said under path, with its position.
+func ReadPack(text string, today Day, path string) (PackFacts, error) {
+	y, m, d := today.Date()
+	f, err := barcode.Parse(text, barcode.Date{Year: y, Month: int(m), Day: d})
+	var refused *barcode.Error
+	if errors.As(err, &refused) {
+		return PackFacts{}, &Error{Kind: Invalid, Message: "some fields need mending",
+			Fields: []Field{{Path: path, Fix: refused.Error()}}, Cause: refused}
+	}
+	if err != nil {
+		return PackFacts{}, err
+	}
+	out := PackFacts{Scheme: f.Scheme, ProductCode: f.ProductCode, BatchNo: f.BatchNo, Serial: f.Serial,
+		EndPrinted: f.EndPrinted, EndTime: f.EndTime, Qty: f.Qty,
+		Separator: f.SeparatorSeen, Elements: f.Elements, Warnings: []PackWarning{}}
+	if f.EndPrinted != "" {
+		out.EndWording = wordingOfCode
+	}
+	for _, w := range f.Warnings {
+		out.Warnings = append(out.Warnings, PackWarning{Kind: w.Kind, Position: w.Position, Text: w.Text})
+	}
+	var ps Problems
+	for _, date := range []struct {
+		name string
+		from barcode.Date
+		to   *Day
+	}{{"end date", f.UsableThrough, &out.Through}, {"date of manufacture", f.MadeOn, &out.MadeOn}, {"best-before date",
+		f.BestBefore, &out.BestBefore}} {
+		if !date.from.IsZero() {
+			*date.to, err = NewDay(date.from.Year, MonthOf(date.from.Month), date.from.Day)
+			ps.When(err != nil, path,
+				"its %s lies outside the years 1900 to 2199; compare it with the print and type in what is printed", date.name)
+		}
+	}
+	return out, ps.Err()
+}
+
+// wordingOfCode is what the end dates of barcodes say that they are. (17) and
+// (7003) of GS1 are expiry dates, and so is the end date of HIBC; day 00 means
+// the last day of the month. (15), best before, is no end date, and its wording
+// is none of those that set one, so it never gets here.
+const wordingOfCode = WordExpiry
+
 // MayLackSeparator tells whether a batch or serial number was read without any
 // separator having come along. Browsers' own readers leave it out at times, and
 // then a number swallows what follows; what they read is not taken for a fact.
@@ -40,8 +85,41 @@ func (f PackFacts) MayLackSeparator() bool {
 	return f.Scheme == barcode.GS1 && !f.Separator && f.BatchNo+f.Serial != ""
 }
 
-// Applied writes what a code says into a receipt. A serial number is taken for
-// items that are tracked by it; on others it tells packs of one batch apart.
+// ProductMeant is the one product that a code and a receipt mean, of those that
+// have the code.
+func (f PackFacts) ProductMeant(in Receipt, found []Product) (Product, error) {
+	switch {
+	case f.ProductCode == "":
+		return Product{}, Invalidf("barcode", "this code names no product: it is the second of two on "+
+			"the pack; scan or send both as one text, or give item, batch_no and end_printed instead")
+	case len(found) == 0:
+		return Product{}, errUnknownCode(f.Scheme)
+	case len(found) == 1 && (in.Product == 0 || in.Product == found[0].ID):
+		return found[0], nil
+	}
+	for _, pr := range found {
+		if pr.ID == in.Product {
+			return pr, nil
+		}
+	}
+	if in.Product != 0 {
+		return Product{}, Invalidf("product", "the code is another product's; leave this out")
+	}
+	return Product{}, Invalidf("product",
+		"several products have this code: name the one that is meant")
+}
+
+func errUnknownCode(scheme barcode.Scheme) error {
+	field := "gtin"
+	if scheme == barcode.HIBC {
+		field = "hibc"
+	}
+	return Invalidf("barcode",
+		"no product has this code: make one under /products with %s, its item and its pack size, then send this again", field)
+}
+
+// Applied writes what a code says into a receipt. A serial number is taken for items that are tracked by it; on
+// others it tells packs of one batch apart. Refuses: Invalid by field.
 func (f PackFacts) Applied(in Receipt, it Item, pr Product) (Receipt, error) {
 	var ps Problems
 	agree := func(path string, given *string, read string) {
@@ -95,19 +173,4 @@ func unitsIn(ps *Problems, stated int, around bool, pr Product) int {
 			"units, or correct the pack size")
 	}
 	return pr.PackSize
-}
-
-// Tidy brings the codes of a product to their kept form: a GTIN without the
-// blanks and hyphens between its digits, and of a whole HIBC label its primary
-// code.
-func (pr Product) Tidy() Product {
-	pr.GTIN = strings.NewReplacer(" ", "", "-", "").Replace(pr.GTIN)
-	pr.HIBC = strings.ToUpper(strings.TrimSpace(pr.HIBC))
-	if strings.HasPrefix(pr.HIBC, "+") {
-		f, err := barcode.Parse(pr.HIBC, barcode.Date{Year: 2000, Month: 1, Day: 1})
-		if err == nil && f.ProductCode != "" {
-			pr.HIBC = f.ProductCode
-		}
-	}
-	return pr
 }

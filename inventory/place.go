@@ -66,8 +66,8 @@ func (p Place) Outside() bool {
 // OutsidePlace returns the one place of an outside kind.
 func OutsidePlace(k PlaceKind) Place { return Place{Code: string(k), Kind: k, Name: string(k)} }
 
-// Check refuses a place that cannot be made by hand: bags come with a kit
-// list, and the places outside exist already.
+// Check refuses a place that cannot be made by hand: bags come with a kit list, and the places outside exist
+// already. Refuses: Invalid by field. Refuses: Invalid by field, Conflict.
 func (p Place) Check() error {
 	var ps Problems
 	CheckCode(&ps, "code", p.Code)
@@ -91,7 +91,7 @@ func checkPurpose(p *Problems, v Purpose) {
 	p.When(v != ForIssue && v != ForTraining, "purpose", "choose issue or training")
 }
 
-// Narrow keeps a filter on stations within the actor's own.
+// Narrow keeps a filter on stations within the actor's own. Refuses: Forbidden.
 func (a Actor) Narrow(stations []string) ([]string, error) {
 	if len(stations) == 0 {
 		return a.StationsSeen(), nil

@@ -1,6 +1,8 @@
 package inventory
 
 import (
+	"strings"
+
 	"stowkeeper/inventory/barcode"
 )
 
@@ -16,7 +18,7 @@ type Product struct {
 	Version        int64  `json:"version" doc:"Goes up with each change; the ETag"`
 }
 
-// Check refuses a product whose fields do not make sense.
+// Check refuses a product whose fields do not make sense. Refuses: Invalid by field.
 func (pr Product) Check() error {
 	var p Problems
 	CheckCode(&p, "item", pr.Item)
@@ -27,4 +29,28 @@ func (pr Product) Check() error {
 	CheckText(&p, "supplier", pr.Supplier, false, MaxName)
 	p.When(pr.PackSize < 1 || pr.PackSize > 100000, "pack_size", "give 1 to 100000 units")
 	return p.Err()
+}
+
+// Tidy brings the codes of a product to their kept form: a GTIN without the
+// blanks and hyphens between its digits, and of a whole HIBC label its primary
+// code.
+func (pr Product) Tidy() Product {
+	pr.GTIN = strings.NewReplacer(" ", "", "-", "").Replace(pr.GTIN)
+	pr.HIBC = strings.ToUpper(strings.TrimSpace(pr.HIBC))
+	if strings.HasPrefix(pr.HIBC, "+") {
+		f, err := barcode.Parse(pr.HIBC, barcode.Date{Year: 2000, Month: 1, Day: 1})
+		if err == nil && f.ProductCode != "" {
+			pr.HIBC = f.ProductCode
+		}
+	}
+	return pr
+}
+
+// HasCode tells whether a code that was scanned is the product's. A GTIN may be
+// written shorter than in 14 digits.
+func (pr Product) HasCode(scheme barcode.Scheme, code string) bool {
+	if scheme == barcode.HIBC {
+		return code != "" && pr.HIBC == code
+	}
+	return code != "" && pr.GTIN != "" && barcode.GTIN14(pr.GTIN) == barcode.GTIN14(code)
 }

@@ -36,16 +36,16 @@ var unrecorded = map[string]string{
 }
 
 // TestEveryWriteIsRecorded: what a person does is in the history, whichever way
-// it is written: a new method of the writer is recorded in recorder.go, or
+// it is written: a new method of the writer is recorded in package history, or
 // named above with the reason why not.
 func TestEveryWriteIsRecorded(t *testing.T) {
 	recorded := map[string]bool{}
-	for _, name := range []string{"recorder.go", "recorder_lists.go"} {
+	for _, name := range []string{"history/writer.go", "history/writer_lists.go"} {
 		file, err := parser.ParseFile(token.NewFileSet(), name, nil, parser.SkipObjectResolution)
 		require.NoError(t, err)
 		for _, d := range file.Decls {
 			if f, ok := d.(*ast.FuncDecl); ok && f.Recv != nil {
-				if of, ok := f.Recv.List[0].Type.(*ast.Ident); ok && of.Name == "recorder" {
+				if of, ok := f.Recv.List[0].Type.(*ast.Ident); ok && of.Name == "writer" {
 					recorded[f.Name.Name] = true
 				}
 			}
@@ -60,6 +60,6 @@ func TestEveryWriteIsRecorded(t *testing.T) {
 			continue
 		}
 		assert.NotEqual(t, recorded[m.Name], unrecorded[m.Name] != "",
-			"Writer.%s: record it in recorder.go, or give the reason why not in this test", m.Name)
+			"Writer.%s: record it in package history, or give the reason why not in this test", m.Name)
 	}
 }

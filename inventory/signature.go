@@ -23,6 +23,12 @@ func (a Actor) Proven(now Instant) Proof {
 	return a.Proof
 }
 
+// BothSigned tells whether two people have signed for a write that is made now.
+func (a Actor) BothSigned(now Instant) bool {
+	p := a.Proven(now)
+	return p.First != "" && p.Second != ""
+}
+
 // WithNote puts a remark before a note.
 func WithNote(remark, note string) string {
 	if note == "" {

@@ -7,7 +7,7 @@ type Station struct {
 	Timezone string `json:"timezone" doc:"IANA time zone name"`
 }
 
-// Check refuses a station whose fields do not make sense.
+// Check refuses a station whose fields do not make sense. Refuses: Invalid by field.
 func (s Station) Check() error {
 	var p Problems
 	CheckCode(&p, "code", s.Code)

@@ -71,7 +71,7 @@ func TestTrainRefuses(t *testing.T) {
 		Stations: []string{"SOUTH"}}, inventory.TrainingUse{Cycles: 1}))
 	requireFields(t, try(keeper, inventory.TrainingUse{Class: "\x00"}), "cycles", "class")
 	requireFields(t, try(keeper, inventory.TrainingUse{Cycles: 100001}), "cycles")
-	requireFields(t, try(keeper, inventory.TrainingUse{Cycles: 1, HappenedAt: noon.Add(time.Hour)}), "at")
+	requireFields(t, try(keeper, inventory.TrainingUse{Cycles: 1, HappenedAt: noon.Add(time.Hour)}), "happened_at")
 	h.move(strap.ID, 1, "NORTH-TRAINING", "NORTH-TRAINING-QUARANTINE", inventory.ReasonQuarantine)
 	requireKind(t, inventory.Conflict, try(keeper, inventory.TrainingUse{Cycles: 1})) // no class has what is set apart
 	_, err = h.s.Ledger.Train(h.ctx, keeper, 99, inventory.TrainingUse{Cycles: 1})

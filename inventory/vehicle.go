@@ -6,7 +6,7 @@ import (
 	"strings"
 )
 
-// VehicleOff is a vehicle that a person took off the run.
+// VehicleOutOfService is a vehicle that a person took out of service.
 type VehicleOutOfService struct {
 	ID      int64  `json:"id"`
 	Station string `json:"station"`
@@ -138,8 +138,8 @@ func worse(a, b State) State {
 	return NotReady
 }
 
-// MayPutBack tells whether every bag on a vehicle had a full check since it was
-// taken off; then whoever may take it off may put it back.
+// MayReturnToService tells whether every bag on a vehicle had a full check since it was taken off; then whoever may
+// take it off may put it back. Refuses: Conflict.
 func MayReturnToService(off ServicePause, bags []Bag) error {
 	for _, b := range bags {
 		if b.LastFullCheck < off.RecordedAt {

@@ -293,7 +293,7 @@ func TestVerifyNoticesTheRegister(t *testing.T) {
 		"UPDATE balance_check SET counted = 3, expected = 3 WHERE id = 2; UPDATE history_entry SET detail = 'AMP, 3 " +
 			"counted, 4 expected' WHERE detail LIKE '%4 counted, 3%'",
 		"UPDATE register_signature SET person = 'Eve' WHERE person = 'Wil'",
-		"UPDATE register_signature SET at = '2027-01-01T00:00:00.000000Z' WHERE person = 'Wil'",
+		"UPDATE register_signature SET recorded_at = '2027-01-01T00:00:00.000000Z' WHERE person = 'Wil'",
 		"DELETE FROM register_signature WHERE person = 'Wil'", "DELETE FROM history_entry WHERE kind = 'entry_signed'",
 	} {
 		faults := tamper(t, file, strings.Split(q, "; ")...)

@@ -10,8 +10,6 @@ import (
 	"path"
 	"reflect"
 	"strings"
-
-	"stowkeeper/inventory"
 )
 
 const htmlType = "text/html; charset=utf-8"
@@ -24,7 +22,6 @@ type Base struct {
 	Title   string
 	Person  string // who is signed in, empty for nobody
 	Role    string
-	Nav     []NavLink
 	Caution bool // show that this is a stock tool and who decides
 	Sought  string
 	Here    string
@@ -38,9 +35,6 @@ type NavLink struct {
 }
 
 func (b *Base) base() *Base { return b }
-
-// ManySections says that the sections would take three rows of a phone.
-func (b *Base) ManySections() bool { return len(b.Nav) > 5 }
 
 // page is what can be rendered: a struct with a Base, and a template of the
 // same name without Page and in lower case: bagChangePage has bagchange.html.
@@ -102,7 +96,6 @@ func (s *server) render(v *visit, status int, p page) error {
 	}
 	b := p.base()
 	b.Person, b.Role, b.Here = v.actor.Name, string(v.actor.Role), v.Request.URL.Path
-	b.Nav = navOf(v.actor, b.Here)
 	body, err := s.pages.execute(p)
 	if err != nil {
 		return err
@@ -123,36 +116,4 @@ func (v *visit) sendText(status int, contentType string, body []byte) {
 		body = zip(body, gzip.BestSpeed)
 	}
 	v.Data(status, contentType, body)
-}
-
-// sections is the navigation: who may do the action sees the link.
-var sections = []struct {
-	href, text string
-	action     inventory.Action
-}{
-	{"/board", "Board", inventory.ActSee},
-	{"/store", "Store desk", inventory.ActKeepStock},
-	{"/receive", "Receive", inventory.ActKeepStock},
-	{"/review", "Waiting", inventory.ActKeepStock},
-	{"/stock", "Stock", inventory.ActHistory},
-	{"/register", "Register", inventory.ActSee},
-	{"/devices", "Devices", inventory.ActSee},
-	{"/away", "Away", inventory.ActSee},
-	{"/notices", "Notices", inventory.ActHistory},
-	{"/labels", "Labels", inventory.ActLabel},
-	{"/imports", "Import", inventory.ActKeepLists},
-	{"/exports", "Export", inventory.ActKeepLists},
-	{"/report", "Report", inventory.ActReport},
-	{"/history", "History", inventory.ActHistory},
-	{"/people", "People", inventory.ActKeepPeople},
-}
-
-func navOf(by inventory.Actor, here string) []NavLink {
-	var nav []NavLink
-	for _, s := range sections {
-		if by.May(s.action) {
-			nav = append(nav, NavLink{s.href, s.text, here == s.href})
-		}
-	}
-	return nav
 }

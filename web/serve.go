@@ -50,12 +50,37 @@ func (s *server) serve(c *gin.Context, rt route) {
 	}
 	err := s.admit(v, rt)
 	if err == nil {
+		defer v.look()()
 		err = rt.do(v)
 	}
 	if err != nil {
 		s.fail(v, err)
 	}
 }
+
+// look has a visit that only looks see one snapshot of everything. It is given
+// back before anything is sent, since a slow phone takes its time.
+func (v *visit) look() (done func()) {
+	if !v.reads() {
+		return func() {}
+	}
+	ctx, done := inventory.Look(v.ctx())
+	v.Request, v.Writer = v.Request.WithContext(ctx), looked{v.Writer, done}
+	return done
+}
+
+// looked calls done before the first byte.
+type looked struct {
+	gin.ResponseWriter
+	done func()
+}
+
+func (w looked) Write(b []byte) (int, error) {
+	w.done()
+	return w.ResponseWriter.Write(b)
+}
+
+func (w looked) WriteString(s string) (int, error) { return w.Write([]byte(s)) }
 
 // pageHeaders sets what every page is sent with. Nothing inline runs or
 // styles, so text that slipped through escaping would still do nothing.

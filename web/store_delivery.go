@@ -11,7 +11,7 @@ import (
 
 type deliveryPage struct {
 	Base
-	storeroom.DeliveryView
+	inventory.DeliveryPlan
 	Form      Form // what is wrong with a scan, or with putting away
 	Key       string
 	Said      string // what became of the newest scan
@@ -145,7 +145,7 @@ func (s *server) deliveryForm(v *visit, f *form, failed error) error {
 	if err != nil {
 		return err
 	}
-	p := &deliveryPage{Base: Base{Title: "Scan a delivery"}, DeliveryView: d, Key: newKey(),
+	p := &deliveryPage{Base: Base{Title: "Scan a delivery"}, DeliveryPlan: d, Key: newKey(),
 		Separator: separatorWords(s.separatorOf(v)),
 		PutAway:   d.Status == inventory.DeliveryPutAway, Ended: whenAt(d.EndedAt, d.Station)}
 	if line := v.Query("line"); line != "" && !f.values.Has("item."+line) { // an item was made for it
@@ -158,7 +158,7 @@ func (s *server) deliveryForm(v *visit, f *form, failed error) error {
 		if row.Newest {
 			p.Said = scannedWords(row)
 		}
-		if r.Trouble != storeroom.TroubleNone {
+		if r.Trouble != inventory.TroubleNone {
 			p.Troubles++
 		}
 		p.Packs += r.DeliveryLine.Packs

@@ -4,12 +4,11 @@ import (
 	"strings"
 
 	"stowkeeper/inventory"
-	"stowkeeper/inventory/storeroom"
 )
 
 // DeliveryRow is a line of a delivery with the forms that mend it.
 type DeliveryRow struct {
-	storeroom.DeliveryRow
+	inventory.DeliveryRow
 	Name, Label string
 	Newest      bool
 	Href        string // of the lot, once it is put away
@@ -29,7 +28,7 @@ type WayButton struct {
 }
 
 // deliveryRow makes the forms of a line, filled with what is known of it.
-func deliveryRow(f *form, r storeroom.DeliveryRow, d storeroom.DeliveryView, items []inventory.Item) DeliveryRow {
+func deliveryRow(f *form, r inventory.DeliveryRow, d inventory.DeliveryPlan, items []inventory.Item) DeliveryRow {
 	n := "." + formatID(int64(r.N))
 	f = f.withFixes(r.Problems, n)
 	row := DeliveryRow{DeliveryRow: r, Name: r.Is.Name, Label: lotLabel(r.DeliveryLine.BatchNo, r.DeliveryLine.Serial)}

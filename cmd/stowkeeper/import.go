@@ -91,11 +91,7 @@ func openTables(path, kind string) (table.Source, func() error, error) {
 		return nil, nil, inventory.Invalidf("file", "name a file that is there and can be read")
 	}
 	if info.IsDir() {
-		var names []string
-		for _, k := range exchange.ImportKinds {
-			names = append(names, string(k))
-		}
-		return table.Folder{Dir: path, Names: names}, func() error { return nil }, nil
+		return table.Folder{Dir: path, Names: exchange.TableNames()}, func() error { return nil }, nil
 	}
 	file, err := os.Open(path)
 	if err != nil {

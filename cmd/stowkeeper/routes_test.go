@@ -25,6 +25,7 @@ import (
 	"stowkeeper/inventory/services"
 	"stowkeeper/inventory/shift"
 	"stowkeeper/inventory/store"
+	"stowkeeper/inventory/store/storetest"
 	"stowkeeper/testdata"
 )
 
@@ -32,11 +33,12 @@ import (
 // with two stations whose bags have everything that can be asked for.
 type composed struct {
 	*testing.T
-	svc    *services.All
-	ahead  time.Duration // by how much the service's clock is before the time of day
-	router *gin.Engine
-	tablet string                       // secret of the terminal that sessions are opened on
-	things map[string]map[string]string // station → what stands for the parameters of a route there
+	svc       *services.All
+	ahead     time.Duration // by how much the service's clock is before the time of day
+	router    *gin.Engine
+	tablet    string                       // secret of the terminal that sessions are opened on
+	published string                       // code of a published kit list
+	things    map[string]map[string]string // station → what stands for the parameters of a route there
 }
 
 // secrets of the other station, none of which may be shown to people who do
@@ -49,7 +51,8 @@ const (
 
 func compose(t *testing.T) *composed {
 	t.Helper()
-	s, err := store.Open(t.Context(), smallDatabase(t), store.Options{Logger: slog.New(slog.DiscardHandler)})
+	s, err := store.Open(t.Context(), smallDatabase(t), store.Options{Logger: slog.New(slog.DiscardHandler),
+		SQLiteDriver: storetest.Counting(t)})
 	require.NoError(t, err)
 	t.Cleanup(func() { assert.NoError(t, s.Close()) })
 	c := &composed{T: t, things: map[string]map[string]string{}}
@@ -73,6 +76,7 @@ func (c *composed) serve(s inventory.Store) {
 	published, err := lists.ParsePublished(testdata.KitStandards)
 	require.NoError(c, err)
 	now := func() inventory.Instant { return clock().Add(c.ahead) }
+	c.published = published[0].ID
 	c.svc = services.New(s, now, services.Options{Published: published})
 	h, err := (&program{svc: c.svc, baseURL: "https://kit.example.org", log: slog.New(slog.DiscardHandler)}).handler()
 	require.NoError(c, err)
@@ -120,7 +124,7 @@ func (c *composed) fill(station, bag, incident, note string, amps int64) {
 	_, err = c.svc.Shift.RecordCheck(ctx, operator, inventory.Check{Bag: bag, Kind: inventory.SealCheck, SealSeen: "2",
 		SeenPosition: b.Position}, "")
 	require.NoError(c, err)
-	seen, err := c.svc.Storeroom.Observations(ctx, operator, inventory.ObservationFilter{Bag: bag})
+	seen, err := c.svc.Storeroom.Observations(ctx, operator, bag, inventory.ObservationFilter{})
 	require.NoError(c, err)
 	require.Len(c, seen, 1)
 	vehicle := "Van 9"
@@ -309,7 +313,7 @@ func (c *composed) state() any {
 	require.NoError(c, err)
 	places, err := c.svc.Lists.Places(ctx, operator, inventory.PlaceFilter{}, inventory.Page{})
 	require.NoError(c, err)
-	seen, err := c.svc.Storeroom.Observations(ctx, operator, inventory.ObservationFilter{})
+	seen, err := c.svc.Storeroom.Observations(ctx, operator, "", inventory.ObservationFilter{})
 	require.NoError(c, err)
 	offsets, err := c.svc.Storeroom.SheetOffsets(ctx, operator, "S2")
 	require.NoError(c, err)

@@ -131,7 +131,6 @@ func (c *composed) askBoth(v visitor, d door) (out []request) {
 // crowded is a service of n stations with n bags each.
 func crowded(t *testing.T, n int) *composed {
 	t.Helper()
-	storetest.Count(t)
 	c := compose(t)
 	began := time.Now()
 	c.crowd(n)

@@ -7,11 +7,11 @@ import (
 	"stowkeeper/inventory"
 )
 
-// Confirm has somebody who is signed in prove themselves once more, as whoever
-// changes who gets in must (OWASP ASVS 5.0.0, 7.5.1 and 7.5.2): a phone left
-// lying, signed in, lets nobody else in. It returns the actor as the use cases
-// take it for that change, and the secret of the session that takes the place
-// of the one before. Wrong tries count for the session alone.
+// Confirm has somebody who is signed in prove themselves once more, as whoever changes who gets in must (OWASP ASVS
+// 5.0.0, 7.5.1 and 7.5.2): a phone left lying, signed in, lets nobody else in. It returns the actor as the use cases
+// take it for that change, and the secret of the session that takes the place of the one before. Refuses: SignedOut
+// where the session has ended; Forbidden to a program; Invalid for a wrong secret or none; TooMany after wrong ones,
+// which count for the session alone. Locks the person.
 func (s *Service) Confirm(ctx context.Context, by inventory.Actor, cookie, secret string, h Secrets) (inventory.Actor,
 	string, error) {
 	if err := by.Must(inventory.ActAccount, ""); err != nil {

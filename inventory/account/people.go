@@ -9,8 +9,9 @@ import (
 	"stowkeeper/inventory"
 )
 
-// CreatePerson makes a person who can sign in: crew with a PIN, the others
-// with a password.
+// CreatePerson makes a person who can sign in: crew with a PIN, the others with a password. Refuses: Forbidden
+// without keep_people; Invalid by field, and where the actor has not just confirmed; Conflict where a person or
+// program has, or had, that name.
 func (s *Service) CreatePerson(ctx context.Context, by inventory.Actor, in inventory.Person, secret string,
 	h Secrets) (inventory.Person, error) {
 	return inventory.Write(ctx, s.store, func(w inventory.Writer) (inventory.Person, error) {
@@ -47,7 +48,7 @@ func (s *Service) addPerson(w inventory.Writer, by inventory.Actor, in inventory
 	return in, w.AddHistory([]inventory.HistoryEntry{s.AboutPerson(by, inventory.HistoryPersonAdded, in, Standing(in))})
 }
 
-// AboutPerson is a history entry about a person.
+// AboutPerson makes a history entry about a person, at this moment. It never refuses.
 func (s *Service) AboutPerson(by inventory.Actor, kind inventory.HistoryKind, p inventory.Person,
 	detail string) inventory.HistoryEntry {
 	return inventory.HistoryEntry{RecordedAt: s.now(), By: by.Name, From: by.From, Kind: kind, Person: p.Name,
@@ -74,7 +75,7 @@ func stationsOf(role inventory.Role, stations []string) []string {
 	return stations
 }
 
-// CheckWho judges a person who gets no secret yet.
+// CheckWho judges a person who gets no secret yet. Refuses: Invalid by field.
 func CheckWho(r inventory.Reader, in inventory.Person) error {
 	var ps inventory.Problems
 	inventory.CheckText(&ps, "name", in.Name, true, 60)
@@ -91,8 +92,8 @@ func checkPerson(r inventory.Reader, ps *inventory.Problems, in inventory.Person
 	return ps.Err()
 }
 
-// NameFree refuses a name that a person or program has, or had: the ledger
-// keeps names, and one name stays one of them.
+// NameFree refuses a name that a person or program has, or had: the ledger keeps names, and one name stays one of
+// them. Refuses: Conflict.
 func NameFree(r inventory.Reader, name string) error {
 	taken := inventory.Errorf(inventory.Conflict,
 		"a person or program has that name already; a name differs by more than upper and lower case")
@@ -125,7 +126,7 @@ func knownStations(r inventory.Reader, ps *inventory.Problems, codes []string) e
 	return nil
 }
 
-// People lists everybody.
+// People lists everybody by id, also those who are disabled. Refuses: Forbidden without keep_people.
 func (s *Service) People(ctx context.Context, by inventory.Actor) ([]inventory.Person, error) {
 	return inventory.Read(ctx, s.store, func(r inventory.Reader) ([]inventory.Person, error) {
 		if err := by.Must(inventory.ActKeepPeople, ""); err != nil {
@@ -135,7 +136,7 @@ func (s *Service) People(ctx context.Context, by inventory.Actor) ([]inventory.P
 	})
 }
 
-// Person returns one person.
+// Person returns one person. Refuses: Forbidden without keep_people; NotFound.
 func (s *Service) Person(ctx context.Context, by inventory.Actor, id int64) (inventory.Person, error) {
 	return inventory.Read(ctx, s.store, func(r inventory.Reader) (inventory.Person, error) {
 		if err := by.Must(inventory.ActKeepPeople, ""); err != nil {
@@ -154,9 +155,10 @@ type PersonChange struct {
 	Secret   string // a new PIN or password; empty keeps the one there is
 }
 
-// ChangePerson changes what a person may do, or gives them another PIN or
-// password. Whoever's role, secret or access changes is signed out everywhere,
-// so that no session outlives what it was opened for.
+// ChangePerson changes what a person may do, or gives them another PIN or password. Whoever's role, secret or access
+// changes is signed out everywhere, so that no session outlives what it was opened for. Refuses: Forbidden without
+// keep_people; NotFound; Invalid by field, and where the actor has not just confirmed, which taking access away does
+// not ask for; Conflict for the only administrator. Locks the person.
 func (s *Service) ChangePerson(ctx context.Context, by inventory.Actor, id int64, in PersonChange,
 	h Secrets) (inventory.Person, error) {
 	return inventory.Write(ctx, s.store, func(w inventory.Writer) (inventory.Person, error) {
@@ -234,7 +236,8 @@ func keepsAdministrator(r inventory.Reader, old, changed inventory.Person) error
 	return err
 }
 
-// DisablePerson ends a person's access; what they did stays.
+// DisablePerson ends a person's access; what they did stays. Refuses: Forbidden without keep_people; NotFound;
+// Conflict for the only administrator. Locks the person.
 func (s *Service) DisablePerson(ctx context.Context, by inventory.Actor, name string) error {
 	return s.store.Write(ctx, func(_ context.Context, w inventory.Writer) error {
 		if err := by.Must(inventory.ActKeepPeople, ""); err != nil {
@@ -256,9 +259,10 @@ func (s *Service) DisablePerson(ctx context.Context, by inventory.Actor, name st
 	})
 }
 
-// ChangeOwnSecret gives the actor another PIN or password: they prove the one
-// they have, are signed out everywhere, and go on with the session whose secret
-// comes back.
+// ChangeOwnSecret gives the actor another PIN or password: they prove the one they have, are signed out everywhere,
+// and go on with the session whose secret comes back. Refuses: Forbidden to a program; SignedOut where the session
+// has ended or the secret was changed meanwhile; Invalid for a weak secret or a wrong old one; TooMany after wrong
+// ones. Locks the person.
 func (s *Service) ChangeOwnSecret(ctx context.Context, by inventory.Actor, cookie, old, secret string,
 	h Secrets) (string, error) {
 	if err := by.Must(inventory.ActAccount, ""); err != nil {

@@ -8,7 +8,8 @@ import (
 	"stowkeeper/inventory"
 )
 
-// SessionActor returns who is behind a session's secret, or a SignedOut error.
+// SessionActor returns who is behind a session's secret. Refuses: SignedOut where it is not known, has ended, or its
+// person or terminal may no longer sign in. Once in ten minutes it writes when the session was last seen.
 func (s *Service) SessionActor(ctx context.Context, cookie string) (inventory.Actor, error) {
 	now := s.now()
 	var sess inventory.Session
@@ -74,7 +75,7 @@ func (s *Service) ownSession(ctx context.Context, by inventory.Actor, cookie str
 	return sess, p, err
 }
 
-// SignOut ends a session.
+// SignOut ends a session. It never refuses: one that is not there has ended.
 func (s *Service) SignOut(ctx context.Context, cookie string) error {
 	return s.store.Write(ctx, func(_ context.Context, w inventory.Writer) error {
 		sess, err := w.Session(inventory.HashSecret(cookie))
@@ -105,8 +106,8 @@ type SessionView struct {
 	Here      bool              // the one that asks
 }
 
-// Sessions lists the sessions of a person that have not ended, the one last
-// seen first: one's own, or anybody's for who keeps people.
+// Sessions lists the sessions of a person that have not ended, the one last seen first: one's own, or anybody's for
+// who keeps people. Refuses: Forbidden without keep_people for another's; NotFound.
 func (s *Service) Sessions(ctx context.Context, by inventory.Actor, name string) ([]SessionView, error) {
 	return inventory.Read(ctx, s.store, func(r inventory.Reader) ([]SessionView, error) {
 		p, err := personFor(r, by, name)
@@ -151,8 +152,8 @@ func personFor(r inventory.Reader, by inventory.Actor, name string) (inventory.P
 // AllSessions stands for the ref of every session of a person.
 const AllSessions = "all"
 
-// EndSessions ends one session of a person, by its ref, or AllSessions. One's
-// own are ended by who has just proven themselves.
+// EndSessions ends one session of a person, by its ref, or AllSessions. Refuses: Forbidden without keep_people for
+// another's; NotFound for person or session; Invalid for one's own where the actor has not just confirmed.
 func (s *Service) EndSessions(ctx context.Context, by inventory.Actor, name, ref string) error {
 	return s.store.Write(ctx, func(_ context.Context, w inventory.Writer) error {
 		p, err := personFor(w, by, name)

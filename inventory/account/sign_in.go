@@ -41,11 +41,10 @@ type attempt struct {
 	hash     string                     // of the secret; empty where none can be right
 }
 
-// SignIn proves who one is by name and secret and returns the secret of a new
-// session: by PIN on an enrolled terminal only, by password anywhere. Too many
-// wrong tries wait, longer each time. It does not say what was wrong, and does
-// the same work for a name that does not exist. The secret is compared outside
-// any unit of work, since that is slow on purpose.
+// SignIn proves who one is by name and secret and returns the secret of a new session: by PIN on an enrolled
+// terminal only, by password anywhere. It does the same work for a name that does not exist. The secret is compared
+// outside any unit of work, since that is slow on purpose. Refuses: SignedOut, without saying what was wrong;
+// TooMany after wrong tries, longer each time. Locks what it counts, then the person.
 func (s *Service) SignIn(ctx context.Context, name, secret string, from From, h Secrets) (cookie string, err error) {
 	now := s.now()
 	a, err := s.begin(ctx, name, from, now)

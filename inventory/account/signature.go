@@ -45,10 +45,10 @@ func (s Signing) Signed() Signing { return s }
 // None tells whether nobody signs.
 func (s Signing) None() bool { return s.Signature == nil && s.Witness == nil }
 
-// Sign proves the people who sign for a write, each by their own PIN, and
-// returns the actor as the use cases take it for that one write. Wrong PINs
-// count as wrong tries to sign in. Call it outside any unit of work: comparing
-// is slow on purpose, and a wrong try must be counted though the write fails.
+// Sign proves the people who sign for a write, each by their own PIN, and returns the actor as the use cases take it
+// for that one write. Call it outside any unit of work: comparing is slow on purpose, and a wrong try must be
+// counted though the write fails. Refuses: Invalid for a name left out, one person twice, or a wrong PIN; TooMany
+// after wrong ones. Locks each person while a try is counted.
 func (s *Service) Sign(ctx context.Context, by inventory.Actor, in Signing, h Secrets) (inventory.Actor, error) {
 	by.Proof = inventory.Proof{}
 	if in.None() {
@@ -83,8 +83,8 @@ func (s *Service) Sign(ctx context.Context, by inventory.Actor, in Signing, h Se
 	return by, nil
 }
 
-// SignAlone proves one person by their own PIN, for a signature that is owed:
-// on a shared device that may be another one than who is signed in.
+// SignAlone proves one person by their own PIN, for a signature that is owed: on a shared device that may be another
+// one than who is signed in. Refuses as Sign does: Invalid, TooMany.
 func (s *Service) SignAlone(ctx context.Context, by inventory.Actor, in Signature, h Secrets) (inventory.Actor, error) {
 	by.Proof = inventory.Proof{}
 	name := inventory.OneLine(in.Person)

@@ -15,7 +15,7 @@ const (
 	EnrolLife   = 15 * time.Minute
 )
 
-// Terminals lists all terminals, also those that were revoked.
+// Terminals lists all terminals by id, also those that were revoked. Refuses: Forbidden without keep_people.
 func (s *Service) Terminals(ctx context.Context, by inventory.Actor) ([]inventory.Terminal, error) {
 	return inventory.Read(ctx, s.store, func(r inventory.Reader) ([]inventory.Terminal, error) {
 		if err := by.Must(inventory.ActKeepPeople, ""); err != nil {
@@ -25,8 +25,9 @@ func (s *Service) Terminals(ctx context.Context, by inventory.Actor) ([]inventor
 	})
 }
 
-// AddTerminal names a terminal of a station, or of all stations for an empty
-// station. Nobody can sign in on it before it is enrolled.
+// AddTerminal names a terminal of a station, or of all stations for an empty station. Nobody can sign in on it
+// before it is enrolled. Refuses: Forbidden without keep_people; Invalid by field; Conflict where one in use has
+// that name.
 func (s *Service) AddTerminal(ctx context.Context, by inventory.Actor, name, station string) (inventory.Terminal,
 	error) {
 	return inventory.Write(ctx, s.store, func(w inventory.Writer) (inventory.Terminal, error) {
@@ -64,8 +65,9 @@ func (s *Service) aboutTerminal(by inventory.Actor, kind inventory.HistoryKind,
 		Detail: t.Name}
 }
 
-// EnrolLink makes the one-time link that enrols a terminal, in the place of the
-// one before, and returns its secret.
+// EnrolLink makes the one-time link that enrols a terminal, good for EnrolLife, in the place of the one before, and
+// returns its secret. Refuses: Forbidden without keep_people; Invalid where the actor has not just confirmed;
+// NotFound; Conflict for one that was revoked.
 func (s *Service) EnrolLink(ctx context.Context, by inventory.Actor, terminal int64) (secret string, err error) {
 	return inventory.Write(ctx, s.store, func(w inventory.Writer) (string, error) {
 		if err := by.Must(inventory.ActKeepPeople, ""); err != nil {
@@ -93,8 +95,8 @@ func waitingTerminal(r inventory.Reader, id int64) (inventory.Terminal, error) {
 	return t, err
 }
 
-// EnrolHere enrols the browser that an administrator sits at and returns the
-// secret for its cookie.
+// EnrolHere enrols the browser that an administrator sits at and returns the secret for its cookie; sessions on the
+// terminal end. Refuses as EnrolLink does: Forbidden, Invalid, NotFound, Conflict.
 func (s *Service) EnrolHere(ctx context.Context, by inventory.Actor, terminal int64) (secret string, err error) {
 	return inventory.Write(ctx, s.store, func(w inventory.Writer) (string, error) {
 		if err := by.Must(inventory.ActKeepPeople, ""); err != nil {
@@ -107,8 +109,9 @@ func (s *Service) EnrolHere(ctx context.Context, by inventory.Actor, terminal in
 	})
 }
 
-// EnrolByLink enrols the browser that opened a one-time link, which is used up
-// by it, and returns the secret for its cookie.
+// EnrolByLink enrols the browser that opened a one-time link, which is used up by it, and returns the secret for its
+// cookie. Nobody need be signed in. Refuses: NotFound for a link that was used or has ended; Conflict for a terminal
+// that was revoked.
 func (s *Service) EnrolByLink(ctx context.Context, link string) (secret string, err error) {
 	return inventory.Write(ctx, s.store, func(w inventory.Writer) (string, error) {
 		l, err := openLink(w, link, inventory.LinkEnrol, s.now())
@@ -138,8 +141,8 @@ func (s *Service) enrol(w inventory.Writer, by inventory.Actor, terminal int64) 
 	return secret, w.AddHistory([]inventory.HistoryEntry{s.aboutTerminal(by, inventory.HistoryTerminalEnrolled, t)})
 }
 
-// LinkTerminal returns the terminal that a one-time link would enrol; opening
-// the page alone uses nothing up.
+// LinkTerminal returns the terminal that a one-time link would enrol; opening the page alone uses nothing up.
+// Refuses: NotFound for a link that was used or has ended.
 func (s *Service) LinkTerminal(ctx context.Context, link string) (inventory.Terminal, error) {
 	return inventory.Read(ctx, s.store, func(r inventory.Reader) (inventory.Terminal, error) {
 		l, err := openLink(r, link, inventory.LinkEnrol, s.now())
@@ -168,8 +171,8 @@ func linkGone(err error) error {
 	return err
 }
 
-// RevokeTerminal takes a terminal's right away for good, and signs everybody
-// out who is signed in on it.
+// RevokeTerminal takes a terminal's right away for good, and signs everybody out who is signed in on it. Refuses:
+// Forbidden without keep_people; NotFound; Conflict where it was revoked before.
 func (s *Service) RevokeTerminal(ctx context.Context, by inventory.Actor, id int64) error {
 	return s.store.Write(ctx, func(_ context.Context, w inventory.Writer) error {
 		if err := by.Must(inventory.ActKeepPeople, ""); err != nil {
@@ -190,8 +193,7 @@ func (s *Service) RevokeTerminal(ctx context.Context, by inventory.Actor, id int
 	})
 }
 
-// TerminalOf returns the terminal behind a cookie's secret, or an empty one
-// where there is none.
+// TerminalOf returns the terminal behind a cookie's secret, or an empty one where there is none. It never refuses.
 func (s *Service) TerminalOf(ctx context.Context, secret string) (inventory.Terminal, error) {
 	return inventory.Read(ctx, s.store, func(r inventory.Reader) (inventory.Terminal, error) {
 		return liveTerminal(r,
@@ -199,9 +201,8 @@ func (s *Service) TerminalOf(ctx context.Context, secret string) (inventory.Term
 	})
 }
 
-// WelcomeLink makes the one-time link by which the first administrator is made,
-// in the place of the one before, and returns its secret; empty where there is
-// an administrator.
+// WelcomeLink makes the one-time link by which the first administrator is made, good for WelcomeLife, in the place
+// of the one before, and returns its secret; empty where there is an administrator. It never refuses.
 func (s *Service) WelcomeLink(ctx context.Context) (secret string, err error) {
 	return inventory.Write(ctx, s.store, func(w inventory.Writer) (string, error) {
 		if err := noAdministrator(w); inventory.KindOf(err) == inventory.NotFound {
@@ -224,7 +225,7 @@ func noAdministrator(r inventory.Reader) error {
 	return err
 }
 
-// LookAtWelcome tells whether a welcome link can still be used.
+// LookAtWelcome tells whether a welcome link can still be used. Refuses: NotFound where it cannot.
 func (s *Service) LookAtWelcome(ctx context.Context, link string) error {
 	return s.store.Read(ctx, func(_ context.Context, r inventory.Reader) error {
 		_, err := openLink(r, link, inventory.LinkWelcome, s.now())
@@ -232,8 +233,9 @@ func (s *Service) LookAtWelcome(ctx context.Context, link string) error {
 	})
 }
 
-// Welcome makes the first administrator by a one-time link, which is used up by
-// it; a name or password that is refused leaves the link as it is.
+// Welcome makes the first administrator by a one-time link, which is used up by it; a name or password that is
+// refused leaves the link as it is. Refuses: NotFound for a link that was used or has ended, or where there is an
+// administrator; Invalid by field; Conflict where the name is taken.
 func (s *Service) Welcome(ctx context.Context, link, name, secret string, h Secrets) (inventory.Person, error) {
 	return inventory.Write(ctx, s.store, func(w inventory.Writer) (inventory.Person, error) {
 		l, err := openLink(w, link, inventory.LinkWelcome, s.now())

@@ -14,8 +14,9 @@ const (
 	LongestToken = 5 * 365 * 24 * time.Hour // and at most
 )
 
-// CreateToken makes a token for a program and returns its text, which is shown
-// once and not kept. EndsAt 0 gives it TokenLife.
+// CreateToken makes a token for a program and returns its text, which is shown once and not kept. EndsAt 0 gives it
+// TokenLife. Refuses: Forbidden without keep_people; Invalid by field, and where the actor has not just confirmed;
+// Conflict where a person or program has, or had, that name.
 func (s *Service) CreateToken(ctx context.Context, by inventory.Actor, in inventory.Token) (text string, err error) {
 	return inventory.Write(ctx, s.store, func(w inventory.Writer) (string, error) {
 		if err := by.Must(inventory.ActKeepPeople, ""); err != nil {
@@ -64,7 +65,7 @@ func checkToken(r inventory.Reader, in inventory.Token, now inventory.Instant) e
 	return ps.Err()
 }
 
-// Tokens lists all tokens, also those that were revoked or have ended.
+// Tokens lists all tokens by id, also those that were revoked or have ended. Refuses: Forbidden without keep_people.
 func (s *Service) Tokens(ctx context.Context, by inventory.Actor) ([]inventory.Token, error) {
 	return inventory.Read(ctx, s.store, func(r inventory.Reader) ([]inventory.Token, error) {
 		if err := by.Must(inventory.ActKeepPeople, ""); err != nil {
@@ -74,7 +75,8 @@ func (s *Service) Tokens(ctx context.Context, by inventory.Actor) ([]inventory.T
 	})
 }
 
-// RevokeToken ends a token for good, from this moment on.
+// RevokeToken ends a token for good, from this moment on. Refuses: Forbidden without keep_people; NotFound; Conflict
+// where it was revoked before.
 func (s *Service) RevokeToken(ctx context.Context, by inventory.Actor, id int64) (inventory.Token, error) {
 	return inventory.Write(ctx, s.store, func(w inventory.Writer) (inventory.Token, error) {
 		if err := by.Must(inventory.ActKeepPeople, ""); err != nil {
@@ -100,8 +102,8 @@ func (s *Service) RevokeToken(ctx context.Context, by inventory.Actor, id int64)
 	})
 }
 
-// TokenActor returns who is behind a token, or a SignedOut error, which is the
-// same whether the token is unknown, revoked or past its end.
+// TokenActor returns who is behind a token. Refuses: SignedOut, the same whether the token is unknown, revoked or
+// past its end. The first use on a day writes that day.
 func (s *Service) TokenActor(ctx context.Context, text string) (inventory.Actor, error) {
 	now := s.now()
 	today := now.In(inventory.Utc)

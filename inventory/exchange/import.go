@@ -6,40 +6,10 @@ import (
 	"errors"
 	"io"
 	"slices"
-	"stowkeeper/inventory/table"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/table"
 )
-
-// ImportKind is what a file that is imported lists.
-type ImportKind string
-
-// The kinds of list, and everything: all of them at once, as an export has
-// them.
-const (
-	ImportCategories   ImportKind = "categories"
-	ImportStations     ImportKind = "stations"
-	ImportPlaces       ImportKind = "places"
-	ImportPeople       ImportKind = "people"
-	ImportItems        ImportKind = "items"
-	ImportProducts     ImportKind = "products"
-	ImportKitLists     ImportKind = "kit-lists"
-	ImportBags         ImportKind = "bags"
-	ImportVehiclesOff  ImportKind = "vehicles-off"
-	ImportStock        ImportKind = "stock"
-	ImportObservations ImportKind = "observations"
-	ImportNotices      ImportKind = "notices"
-	ImportUsage        ImportKind = "usage"
-
-	ImportEverything ImportKind = "everything"
-)
-
-// ImportKinds lists the kinds in the order in which one rests on another.
-var ImportKinds = []ImportKind{
-	ImportCategories, ImportStations, ImportPlaces, ImportPeople, ImportItems, ImportProducts, ImportKitLists, ImportBags,
-	ImportVehiclesOff,
-	ImportStock, ImportObservations, ImportNotices, ImportUsage,
-}
 
 // Outcome is what an import makes of a row.
 type Outcome string
@@ -75,17 +45,14 @@ type ImportReport struct {
 	Unchanged int  `json:"unchanged"`
 	Refused   int  `json:"refused"`
 	// SigningNeeded says of a dry run that the import itself needs two people.
-	SigningNeeded bool         `json:"signing_needed,omitempty" doc:"The file holds controlled items: two people sign for the import"`
+	SigningNeeded bool         `json:"signing_needed,omitempty" doc:"It holds controlled items: two people sign for it"`
 	Ignored       []string     `json:"ignored,omitempty" doc:"Columns and sheets that are not read"`
 	Lines         []ImportLine `json:"lines,omitempty" doc:"The first of them, those refused first"`
 	More          int          `json:"more,omitempty" doc:"Lines beyond those shown"`
 }
 
-// Most lines of a report that are kept, of rows refused and of others.
-const (
-	maxRefusedLines = 500
-	maxOtherLines   = 500
-)
+// maxLines is how many lines a report keeps of rows refused, and of others.
+const maxLines = 500
 
 // Import is a file to be imported.
 type Import struct {
@@ -95,6 +62,9 @@ type Import struct {
 	Progress func(rows, total int) // told now and then, in order; may be nil
 }
 
+// order is where a kind stands among those that rest on one another.
+func (k ImportKind) order() int { return slices.Index(ImportKinds, k) }
+
 // sheet is one table to import, with what it lists.
 type sheet struct {
 	kind  ImportKind
@@ -103,8 +73,9 @@ type sheet struct {
 
 var errUndo = errors.New("an import that is not to stay")
 
-// Import reads a file row by row by the same rules as what is typed, in one
-// unit of work: a dry run does the same and is undone.
+// Import reads a file row by row by the same rules as what is typed, in one unit of work: a dry run does the same
+// and is undone. Refuses: Forbidden without keep_lists and what each list needs besides; Invalid for a kind or file
+// that cannot be read. A row that is refused is in the report, and nothing stays then.
 func (s *Service) Import(ctx context.Context, by inventory.Actor, in Import) (ImportReport, error) {
 	sheets, ignored, err := in.sheets()
 	if err != nil {
@@ -114,7 +85,7 @@ func (s *Service) Import(ctx context.Context, by inventory.Actor, in Import) (Im
 		return ImportReport{}, err
 	}
 	for _, sh := range sheets {
-		if err := by.Must(importers[sh.kind].act, ""); err != nil {
+		if err := by.Must(kinds[sh.kind].act, ""); err != nil {
 			return ImportReport{}, err
 		}
 	}
@@ -143,33 +114,32 @@ func (s *Service) Import(ctx context.Context, by inventory.Actor, in Import) (Im
 // or the only or first one.
 func (in Import) sheets() (found []sheet, ignored []string, err error) {
 	tables := in.Source.Tables()
-	if _, ok := importers[in.Kind]; !ok && in.Kind != ImportEverything {
+	if _, ok := kinds[in.Kind]; !ok && in.Kind != ImportEverything {
 		return nil, nil, inventory.Invalidf("kind", "choose one of the kinds of list")
 	}
 	if len(tables) == 0 {
 		return nil, nil, inventory.Invalidf("file", "there is no table in it")
 	}
-	if in.Kind != ImportEverything {
-		name := tables[0]
-		if slices.Contains(tables, string(in.Kind)) {
-			name = string(in.Kind)
+	for _, name := range tables {
+		if kind, ok := kindOf(name); ok {
+			found = append(found, sheet{kind, name})
+		} else {
+			ignored = append(ignored, "table "+shortened(name))
 		}
-		return []sheet{{in.Kind, name}}, nil, nil
 	}
-	for _, k := range ImportKinds {
-		if slices.Contains(tables, string(k)) {
-			found = append(found, sheet{k, string(k)})
+	if in.Kind != ImportEverything {
+		for _, sh := range found {
+			if sh.kind == in.Kind {
+				return []sheet{sh}, nil, nil
+			}
 		}
+		return []sheet{{in.Kind, tables[0]}}, nil, nil
 	}
 	if len(found) == 0 {
 		return nil, nil, inventory.Invalidf("file",
 			"name its tables as an export does: categories, stations, items and so on")
 	}
-	for _, name := range tables {
-		if _, ok := importers[ImportKind(name)]; !ok {
-			ignored = append(ignored, "table "+shortened(name))
-		}
-	}
+	slices.SortStableFunc(found, func(a, b sheet) int { return a.kind.order() - b.kind.order() })
 	return found, ignored, nil
 }
 
@@ -231,7 +201,7 @@ func (im *importing) sheet(sh sheet) error {
 	if err != nil {
 		return err
 	}
-	of := importers[sh.kind]
+	of := kinds[sh.kind]
 	h, ok := im.header(sh.kind, of.columns, header)
 	if !ok {
 		return nil
@@ -249,7 +219,7 @@ func (im *importing) sheet(sh sheet) error {
 		if im.report.Rows%200 == 0 {
 			im.tell()
 		}
-		if err := do.row(&record{im: im, kind: sh.kind, header: h, row: row}); err != nil {
+		if err := do.row(&record{im: im, kind: sh.kind, columns: of.columns, header: h, row: row}); err != nil {
 			return err
 		}
 	}
@@ -265,57 +235,42 @@ func (im *importing) tell() {
 // a cell that cannot be read is tried nevertheless where that is safe, so that
 // the rest of it is judged too: nothing of the file stays then. An error that is
 // nobody's fault ends the import.
-func (im *importing) settled(r *record, out Outcome, what string, err error) error {
+func (r *record) settled(out Outcome, err error) error {
 	if err := inventory.MergeErrors(r.problems.Err(), err); err != nil {
-		return im.refuse(r, what, err)
+		return r.refuse(err)
 	}
 	switch out {
 	case Created:
-		im.report.Created++
+		r.im.report.Created++
 	case Changed:
-		im.report.Changed++
+		r.im.report.Changed++
 	default:
-		im.report.Unchanged++
+		r.im.report.Unchanged++
 		return nil
 	}
-	im.other(ImportLine{Kind: r.kind, Row: r.row.Number, Outcome: out, What: shortened(what)})
+	r.note(ImportLine{Outcome: out})
 	return nil
 }
 
-// changed notes a row that changes something, a line for each column that does.
-func (im *importing) changed(r *record, what string, was, now inventory.ExportRow, err error) error {
-	if err := inventory.MergeErrors(r.problems.Err(), err); err != nil {
-		return im.refuse(r, what, err)
+// note keeps a line about the row, as long as there is room.
+func (r *record) note(line ImportLine) {
+	lines := &r.im.others
+	if line.Outcome == Refused {
+		lines = &r.im.report.Lines
 	}
-	im.report.Changed++
-	for _, c := range importers[r.kind].columns {
-		if was[c.name] == now[c.name] {
-			continue
-		}
-		reason := "it was empty"
-		if was[c.name] != "" {
-			reason = "it was " + shortened(was[c.name])
-		}
-		im.other(ImportLine{Kind: r.kind, Row: r.row.Number, Outcome: Changed, What: shortened(what), Column: c.name,
-			Value: shortened(now[c.name]), Reason: reason})
-	}
-	return nil
-}
-
-func (im *importing) other(line ImportLine) {
-	if len(im.others) < maxOtherLines {
-		im.others = append(im.others, line)
+	if len(*lines) < maxLines {
+		line.Kind, line.Row, line.What = r.kind, r.row.Number, shortened(r.what)
+		*lines = append(*lines, line)
 	}
 }
 
 // refuse notes what is wrong with a row, a line for each wrong cell.
-func (im *importing) refuse(r *record, what string, err error) error {
+func (r *record) refuse(err error) error {
 	var e *inventory.Error
-	if !errors.As(err, &e) || e.Kind == inventory.Internal || e.Kind == inventory.Unavailable ||
-		e.Kind == inventory.SignedOut {
+	if !errors.As(err, &e) || !e.Kind.Fixable() {
 		return err
 	}
-	im.report.Refused++
+	r.im.report.Refused++
 	fields := e.Fields
 	if len(fields) == 0 {
 		fields = []inventory.Field{{Fix: e.Message}}
@@ -326,18 +281,10 @@ func (im *importing) refuse(r *record, what string, err error) error {
 		column := r.columnOf(f.Path)
 		if key := cmp.Or(column, f.Fix); !said[key] {
 			said[key] = true
-			im.refused(ImportLine{Kind: r.kind, Row: r.row.Number, What: shortened(what), Column: column,
-				Value: shortened(r.shown(column)), Reason: f.Fix})
+			r.note(ImportLine{Outcome: Refused, Column: column, Value: shortened(r.cell(column).Text), Reason: f.Fix})
 		}
 	}
 	return nil
-}
-
-func (im *importing) refused(line ImportLine) {
-	line.Outcome = Refused
-	if len(im.report.Lines) < maxRefusedLines {
-		im.report.Lines = append(im.report.Lines, line)
-	}
 }
 
 // finished sums up.
@@ -346,7 +293,7 @@ func (im *importing) finished() ImportReport {
 	rep.More = rep.Created + rep.Changed - rowsIn(im.others) + rep.Refused - rowsIn(rep.Lines)
 	for _, lines := range [][]ImportLine{rep.Lines, im.others} { // some rows wait for those that they rest on
 		slices.SortStableFunc(lines, func(a, b ImportLine) int {
-			return cmp.Or(slices.Index(ImportKinds, a.Kind)-slices.Index(ImportKinds, b.Kind), a.Row-b.Row)
+			return cmp.Or(a.Kind.order()-b.Kind.order(), a.Row-b.Row)
 		})
 	}
 	rep.Lines = append(rep.Lines, im.others...)

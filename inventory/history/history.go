@@ -8,9 +8,9 @@ import (
 	"stowkeeper/inventory/account"
 )
 
-// History lists what was done at the actor's stations and to what all stations share,
-// newest first. What was done to people and their ways in is for who keeps
-// them. zone names the zone that the day was taken in.
+// History lists what was done at the actor's stations and to what all stations share, newest first. What was done to
+// people and their ways in is for who keeps them. zone is the IANA name of the zone that f.Day was taken in: that of
+// the first of the actor's stations. Refuses: Forbidden without history.
 func (s *Service) History(ctx context.Context, by inventory.Actor, f inventory.HistoryFilter,
 	p inventory.Page) (entries []inventory.HistoryEntry, zone string, err error) {
 	err = s.store.Read(ctx, func(_ context.Context, r inventory.Reader) error {
@@ -51,7 +51,7 @@ func dayZone(r inventory.Reader, by inventory.Actor) (string, error) {
 	return "UTC", err
 }
 
-// HistoryNames lists everybody who may be asked about, by name.
+// HistoryNames lists the people and programs who may be asked about, by name. Refuses: Forbidden without history.
 func (s *Service) HistoryNames(ctx context.Context, by inventory.Actor) ([]string, error) {
 	return inventory.Read(ctx, s.store, func(r inventory.Reader) ([]string, error) {
 		if err := by.Must(inventory.ActHistory, ""); err != nil {

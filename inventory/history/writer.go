@@ -8,16 +8,16 @@ import (
 	"stowkeeper/inventory"
 )
 
-// store writes the history: each unit of work keeps, beside what it
-// keeps, who did it and from where. The use cases need not think of it, and
-// none can forget it. A list of its own, rather than a column on each record,
-// since one list answers all that the history is asked and most of what people
-// change has no record that could hold the column.
+// store is a store that writes the history: each unit of work stores, beside what it changes, who did it and from
+// where, without the use cases doing anything for it. The history is a list of its own, rather than a column on each
+// record, since one list answers all that the history is asked, and most of what people change has no record that could
+// hold the column.
 type store struct {
 	inventory.Store
 	now inventory.Clock
 }
 
+// Recording returns a store that keeps the history of what is written through it.
 func Recording(s inventory.Store, now inventory.Clock) inventory.Store {
 	if already, ok := s.(store); ok {
 		s = already.Store

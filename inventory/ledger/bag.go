@@ -21,8 +21,8 @@ type BagChange struct {
 	Successor      *string           `json:"successor,omitempty" doc:"Code of the bag that takes its place, or empty for none"`
 }
 
-// May refuses a change that the actor may not make. A bag goes to a station
-// of one's own from another, or from wherever it is where one's own owns it.
+// May refuses a change that the actor may not make. A bag goes to a station of one's own from another, or from
+// wherever it is where one's own owns it. Refuses: SignedOut, Forbidden.
 func (ch BagChange) May(by inventory.Actor, b inventory.Bag) error {
 	if to := ch.AtStation; to != nil && *to != b.AtStation {
 		if err := by.Must(inventory.ActKeepLists, *to); err != nil {
@@ -80,8 +80,8 @@ func (ch BagChange) Apply(b inventory.Bag, by inventory.Actor, now inventory.Ins
 	return b
 }
 
-// MayRetire refuses to retire a bag that is still part of the work: units lie
-// in it, modules ride in it, or records of it wait for a decision.
+// MayRetire refuses to retire a bag that is still part of the work: units lie in it, modules ride in it, or records
+// of it wait for a decision. Refuses: Conflict.
 func MayRetire(units, modules, waiting int) error {
 	switch {
 	case units > 0:
@@ -95,8 +95,8 @@ func MayRetire(units, modules, waiting int) error {
 	return nil
 }
 
-// JudgeRetiring finds out whether a bag may be retired, and whether what is
-// named as its successor can be one. was is the bag before the change.
+// JudgeRetiring finds out whether a bag may be retired, and whether what is named as its successor can be one. was
+// is the bag before the change. Refuses: Conflict for the bag, Invalid for the successor.
 func JudgeRetiring(r inventory.Reader, was, b inventory.Bag, ch BagChange) error {
 	if b.Retired() && !was.Retired() {
 		if err := mayRetire(r, b.Code); err != nil {

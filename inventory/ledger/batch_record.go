@@ -20,7 +20,7 @@ func RecordOf(r inventory.Reader, b inventory.Batch, notices []inventory.Notice)
 		if record.InspectedOn, err = dayOfInspection(r, last); err != nil {
 			return record, err
 		}
-		uses, err := r.TrainingUses(b.ID)
+		uses, err := r.TrainingUses(inventory.BatchFilter{IDs: []int64{b.ID}}, inventory.Page{})
 		if err != nil {
 			return record, err
 		}
@@ -28,13 +28,13 @@ func RecordOf(r inventory.Reader, b inventory.Batch, notices []inventory.Notice)
 			record.Cycles += u.Cycles
 		}
 	}
-	record.Withdrawn, record.InspectBy = RecordUnder(b, notices, last.HappenedAt)
+	record.Withdrawn, record.InspectBy = inventory.RecordUnder(b, notices, last.HappenedAt)
 	return record, nil
 }
 
 // lastPassed returns the newest inspection that a device passed, or none.
 func lastPassed(r inventory.Reader, batch int64) (inventory.Inspection, error) {
-	done, err := r.Inspections(batch)
+	done, err := r.Inspections(inventory.BatchFilter{IDs: []int64{batch}}, inventory.Page{})
 	if i := slices.IndexFunc(done, func(i inventory.Inspection) bool { return i.Passed }); i >= 0 {
 		return done[i], err
 	}
@@ -53,24 +53,6 @@ func dayOfInspection(r inventory.Reader, i inventory.Inspection) (inventory.Day,
 	}
 	station, err := r.Station(place.Station)
 	return station.Today(i.HappenedAt), err
-}
-
-// RecordUnder returns what the notices in force ask of a batch. inspected is
-// when it last passed an inspection, if it is a device.
-func RecordUnder(b inventory.Batch, notices []inventory.Notice, inspected inventory.Instant) (withdrawn []string,
-	inspectBy inventory.Day) {
-	for _, n := range notices {
-		switch {
-		case !n.Holds() || !n.Means(b):
-		case n.Action == inventory.NoticeWithdraw:
-			withdrawn = append(withdrawn, n.Reference)
-		case n.Action == inventory.NoticeInspect && n.Status == inventory.NoticeOpen && inspected < n.IssuedAt:
-			if on := n.IssuedAt.In(inventory.Utc); inspectBy == 0 || on < inspectBy {
-				inspectBy = on
-			}
-		}
-	}
-	return withdrawn, inspectBy
 }
 
 // renewRecord works out the record of a batch again and stores it. The item
@@ -98,7 +80,7 @@ func ApplyNotices(w inventory.Writer, item string) error {
 	if err != nil {
 		return err
 	}
-	batches, err := w.Batches(item)
+	batches, err := w.Batches(inventory.BatchFilter{Items: []string{item}})
 	if err != nil {
 		return err
 	}
@@ -115,13 +97,13 @@ func ApplyNotices(w inventory.Writer, item string) error {
 // asks when the last one was.
 func applyTo(w inventory.Writer, b inventory.Batch, notices []inventory.Notice) error {
 	record := b.BatchRecord
-	record.Withdrawn, record.InspectBy = RecordUnder(b, notices, 0)
+	record.Withdrawn, record.InspectBy = inventory.RecordUnder(b, notices, 0)
 	if record.InspectBy != 0 && b.Serial != "" {
 		last, err := lastPassed(w, b.ID)
 		if err != nil {
 			return err
 		}
-		record.Withdrawn, record.InspectBy = RecordUnder(b, notices, last.HappenedAt)
+		record.Withdrawn, record.InspectBy = inventory.RecordUnder(b, notices, last.HappenedAt)
 	}
 	if SameRecord(record, b.BatchRecord) {
 		return nil

@@ -36,8 +36,10 @@ type ClassRecord struct {
 	Movements []inventory.Movement `json:"movements"`
 }
 
-// RecordClass books what a class used up, from a training place: it leaves the
-// service as used, under the name of the class.
+// RecordClass books what a class used up, from a training place: it leaves the service as used, under the name of
+// the class. Movements are in the order of the lines. Refuses: Forbidden without keep_stock at the place's station;
+// Invalid by field, and where a controlled item lacks signatures; Conflict for a place that is for issue, for what
+// no class has, and where units are lacking. Locks the items of the devices.
 func (s *Service) RecordClass(ctx context.Context, by inventory.Actor, in Class) (ClassRecord, error) {
 	return inventory.Write(ctx, s.store, func(w inventory.Writer) (ClassRecord, error) {
 		out := ClassRecord{Class: in, By: by.Name, Movements: []inventory.Movement{}}

@@ -7,9 +7,11 @@ import (
 	"stowkeeper/inventory"
 )
 
-// CorrectLot corrects what was typed of a lot's batch. What stood there before
-// is kept with who, when and why, and notices are judged anew: a batch that
-// turns out to be meant by one is unusable from then on.
+// CorrectLot corrects what was typed of a lot's batch. What stood there before is kept with who, when and why, and
+// notices are judged anew: a batch that turns out to be meant by one is unusable from then on. Refuses: Forbidden
+// without keep_stock, and for a batch that was never at a station of the actor's; NotFound; Invalid by field, and
+// where nothing differs; Conflict for units without a number, and for a number that another batch has. Locks the
+// item.
 func (s *Service) CorrectLot(ctx context.Context, by inventory.Actor, lot int64,
 	in inventory.LotCorrection) (inventory.BatchCorrection, error) {
 	return inventory.Write(ctx, s.store, func(w inventory.Writer) (inventory.BatchCorrection, error) {
@@ -76,7 +78,7 @@ func (p *Unit) correctBatch(old, now inventory.Batch, reason string) (inventory.
 	if err := ps.Err(); err != nil {
 		return c, err
 	}
-	all, err := p.W.Batches(old.Item)
+	all, err := p.W.Batches(inventory.BatchFilter{Items: []string{old.Item}})
 	if err != nil {
 		return c, err
 	}
@@ -84,40 +86,13 @@ func (p *Unit) correctBatch(old, now inventory.Batch, reason string) (inventory.
 		return b.ID != old.ID && now.Serial != "" && inventory.FoldNumber(b.Serial) == inventory.FoldNumber(now.Serial)
 	}
 	if slices.ContainsFunc(all, same) {
-		return c, errReceived()
+		return c, inventory.ErrReceived
 	}
 	now.ID = old.ID
 	if c, err = p.W.CorrectBatch(now, c); err != nil {
 		return c, err
 	}
 	return c, ApplyNotices(p.W, old.Item)
-}
-
-// settle brings a batch and the earlier record of it into agreement as the
-// receipt asks, and returns the batch as it is from then on.
-func (p *Unit) settle(in inventory.Receipt, b inventory.Batch) (inventory.Batch, error) {
-	if in.OnConflict == "" || b.Serial != "" || in.Unidentified {
-		return b, nil
-	}
-	if err := p.W.LockItem(b.Item); err != nil {
-		return b, err
-	}
-	b, err := p.ofProduct(b)
-	if err != nil {
-		return b, err
-	}
-	old, err := p.W.FindBatch(b.Item, b.Product, b.BatchNo, "")
-	if inventory.KindOf(err) == inventory.NotFound && err != nil {
-		return b, nil
-	}
-	if err != nil || old.Facts() == b.Facts() {
-		return b, err
-	}
-	if in.OnConflict == inventory.KeepEarlier {
-		return old, nil
-	}
-	_, err = p.correctBatch(old, b, in.CorrectionReason)
-	return b, Renamed(err, "reason", "correction_reason")
 }
 
 // Renamed gives a wrong field the name that it has in another request.
@@ -135,8 +110,8 @@ func Renamed(err error, from, to string) error {
 	return ps.Err()
 }
 
-// TodayAnywhere returns today at the first of the stations. It matters only for
-// lots that ride exposed, whose end moves with the day.
+// TodayAnywhere returns today at the first of the stations, or of all where none is named, and by UTC where there is
+// none. It matters only for lots that ride exposed, whose end moves with the day. It never refuses.
 func (s *Service) TodayAnywhere(r inventory.Reader, stations []string) (inventory.Day, error) {
 	all, err := r.Stations()
 	if err != nil {

@@ -2,6 +2,7 @@ package ledger
 
 import (
 	"context"
+	"errors"
 
 	"stowkeeper/inventory"
 )
@@ -29,8 +30,11 @@ func (in Identification) receipt(item string) inventory.Receipt {
 		CorrectionReason: in.CorrectionReason}
 }
 
-// Identify turns unidentified units into units of the batch that they turned
-// out to be of. They stay in quarantine; a release follows as for any others.
+// Identify turns unidentified units into units of the batch that they turned out to be of, and returns their lot.
+// They stay in quarantine; a release follows as for any others. Refuses: Forbidden without keep_stock at the place's
+// station; NotFound for the lot; Invalid by field; Conflict for what is identified, for other dates than the batch
+// was received with, and for a serial number that is somewhere else. Locks the item of a batch that is new or
+// corrected.
 func (s *Service) Identify(ctx context.Context, by inventory.Actor, lot int64, in Identification) (inventory.Lot,
 	error) {
 	return inventory.Write(ctx, s.store, func(w inventory.Writer) (inventory.Lot, error) {
@@ -65,26 +69,11 @@ func (p *Unit) identify(old inventory.Lot, place inventory.Place, in Identificat
 	if err := ps.Err(); err != nil {
 		return inventory.Lot{}, err
 	}
-	it, err := p.Item(old.Item)
-	if err != nil {
-		return inventory.Lot{}, err
-	}
 	station, err := p.Station(place.Station)
 	if err != nil {
 		return inventory.Lot{}, err
 	}
-	receipt := in.receipt(it.Code)
-	batch, err := receipt.Batch(it, station.Today(p.Now))
-	if err != nil {
-		return inventory.Lot{}, err
-	}
-	if err := p.productOf(receipt); err != nil {
-		return inventory.Lot{}, err
-	}
-	if batch, err = p.settle(receipt, batch); err != nil {
-		return inventory.Lot{}, err
-	}
-	from, lot, err := p.identity(batch, old, station.Today(p.Now))
+	from, lot, err := p.identity(in.receipt(old.Item), old, place, station.Today(p.Now))
 	if err != nil {
 		return inventory.Lot{}, err
 	}
@@ -101,26 +90,31 @@ func (p *Unit) identify(old inventory.Lot, place inventory.Place, in Identificat
 
 // identity returns the lot that units turned out to be of, and whether the
 // ledger has it as lost: then that is where the device comes from.
-func (p *Unit) identity(b inventory.Batch, old inventory.Lot, day inventory.Day) (from string, lot inventory.Lot,
-	err error) {
-	if b.Serial != "" {
-		known, err := p.W.FindBatch(b.Item, 0, "", b.Serial)
-		if err == nil {
-			last, err := p.lastMove(inventory.Lot{Batch: known})
-			if err != nil {
-				return "", inventory.Lot{}, err
-			}
-			if last.To != string(inventory.KindLost) {
-				return "", inventory.Lot{}, inventory.Errorf(inventory.Conflict,
-					"the ledger has this serial number somewhere else; look there first")
-			}
-			lot, err = p.W.Lot(last.IntoLotID)
-			return string(inventory.KindLost), lot, err
-		}
-		if inventory.KindOf(err) != inventory.NotFound {
-			return "", inventory.Lot{}, err
-		}
+func (p *Unit) identity(in inventory.Receipt, old inventory.Lot, place inventory.Place, day inventory.Day) (from string,
+	lot inventory.Lot, err error) {
+	known, err := p.receiptFacts(old.Item)
+	if err != nil {
+		return "", inventory.Lot{}, err
 	}
-	lot, err = p.LotFor(b, inventory.Clocks{Training: old.Training}, day)
-	return string(inventory.KindFound), lot, err
+	plan, err := inventory.JudgeReceipt(in, inventory.Carried{}, place, day, known)
+	if err == nil {
+		lot, err = p.lotOf(plan)
+		return string(inventory.KindFound), lot, err
+	}
+	if !errors.Is(err, inventory.ErrReceived) {
+		return "", inventory.Lot{}, err
+	}
+	b, none := p.W.FindBatch(old.Item, 0, "", inventory.OneLine(in.Serial))
+	if none != nil { // it is written otherwise
+		return "", inventory.Lot{}, err
+	}
+	was, _, lost, err := LostAs(p.W, b.ID)
+	if err == nil && !lost {
+		err = inventory.Errorf(inventory.Conflict, "the ledger has this serial number somewhere else; look there first")
+	}
+	if err != nil {
+		return "", inventory.Lot{}, err
+	}
+	lot, err = p.W.Lot(was)
+	return string(inventory.KindLost), lot, err
 }

@@ -16,9 +16,11 @@ type InspectionReport struct {
 	ReleaseTo  string                 `json:"release_to,omitempty" doc:"For a quartermaster: the place that the device goes to when it passes; from quarantine a store"`
 }
 
-// Inspect records an inspection of a device. A failed point sends it to the
-// quarantine of its purpose at once and opens an observation on the bag that it
-// came from. A device that passes may be released to a place in one step.
+// Inspect records an inspection of a device. A failed point sends it to the quarantine of its purpose at once and
+// opens an observation on the bag that it came from. A device that passes may be released to a place in one step.
+// Refuses: Forbidden without check where it is, and without keep_stock where it is released to; NotFound for the
+// lot; Invalid by field; Conflict for what is no device or is gone, and for a release that is not allowed. Locks the
+// item.
 func (s *Service) Inspect(ctx context.Context, by inventory.Actor, lot int64,
 	in InspectionReport) (inventory.Inspection, error) {
 	return inventory.Write(ctx, s.store, func(w inventory.Writer) (inventory.Inspection, error) {

@@ -6,11 +6,10 @@ import (
 	"stowkeeper/inventory"
 )
 
-// Once answers a request that carries a key: the first time by doing it, later
-// by giving the first answer again. The answer is kept in the same unit of work
-// as the effect, so a crash leaves both or neither. The same key with another
-// content is refused. A request that failed leaves no answer, so that it may be
-// tried again.
+// Once answers a request that carries a key: the first time by doing it, later by giving the first answer again. The
+// answer is kept in the same unit of work as the effect, so a crash leaves both or neither. A request that failed
+// leaves no answer, so that it may be tried again. Refuses: Invalid for the same key with another content; else what
+// do refuses.
 func (s *Service) Once(ctx context.Context, k inventory.RequestKey, bodyHash string,
 	do func(ctx context.Context) (inventory.Answer, error)) (a inventory.Answer, replayed bool, err error) {
 	a, replayed, err = s.once(ctx, k, bodyHash, do)
@@ -44,8 +43,8 @@ func (s *Service) once(ctx context.Context, k inventory.RequestKey, bodyHash str
 	return a, replayed, err
 }
 
-// Answered returns the answer that was kept for a key, if there is one. The same
-// key with another content is refused.
+// Answered returns the answer that was kept for a key. Refuses: NotFound where none was; Invalid for the same key
+// with another content.
 func (s *Service) Answered(ctx context.Context, k inventory.RequestKey, bodyHash string) (a inventory.Answer,
 	found bool, err error) {
 	return s.kept(ctx, k, bodyHash)

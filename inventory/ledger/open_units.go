@@ -14,8 +14,10 @@ type Opened struct {
 	Note       string            `json:"note,omitempty" maxLength:"2000"`
 }
 
-// OpenUnits starts the opened clock for some units of a lot where they lie: they
-// become a lot of their own, and the others stay as they are.
+// OpenUnits starts the opened clock for some units of a lot where they lie: they become a lot of their own, which it
+// returns, and the others stay as they are. Refuses: Forbidden without check where the place is; NotFound for the
+// lot; Invalid by field, and where a controlled item lacks signatures; Conflict where nothing would start, or fewer
+// units lie there. Locks the bag.
 func (s *Service) OpenUnits(ctx context.Context, by inventory.Actor, lot int64, in Opened) (inventory.Lot, error) {
 	return inventory.Write(ctx, s.store, func(w inventory.Writer) (inventory.Lot, error) {
 		if err := by.Must(inventory.ActCheck, ""); err != nil {

@@ -2,19 +2,19 @@ package ledger
 
 import (
 	"context"
-	"errors"
-	"stowkeeper/inventory/barcode"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/barcode"
 )
 
-// ReadBarcode tells what a pack's barcode says. It changes nothing.
+// ReadBarcode tells what a pack's barcode says, and which products have its code. It changes nothing. Refuses:
+// Forbidden without see; Invalid where it cannot be read, with the position.
 func (s *Service) ReadBarcode(ctx context.Context, by inventory.Actor, text string) (inventory.PackFacts, error) {
 	return inventory.Read(ctx, s.store, func(r inventory.Reader) (inventory.PackFacts, error) {
 		if err := by.Must(inventory.ActSee, ""); err != nil {
 			return inventory.PackFacts{}, err
 		}
-		f, err := PackFacts(text, s.now().In(inventory.Utc), "text")
+		f, err := inventory.ReadPack(text, s.now().In(inventory.Utc), "text")
 		if err != nil {
 			return f, err
 		}
@@ -25,50 +25,6 @@ func (s *Service) ReadBarcode(ctx context.Context, by inventory.Actor, text stri
 		return f, err
 	})
 }
-
-// PackFacts reads a barcode's text; two-digit years are those nearest to
-// today. What is wrong is said under path, with its position.
-func PackFacts(text string, today inventory.Day, path string) (inventory.PackFacts, error) {
-	y, m, d := today.Date()
-	f, err := barcode.Parse(text, barcode.Date{Year: y, Month: int(m), Day: d})
-	var refused *barcode.Error
-	if errors.As(err, &refused) {
-		return inventory.PackFacts{}, &inventory.Error{Kind: inventory.Invalid, Message: "some fields need mending",
-			Fields: []inventory.Field{{Path: path, Fix: refused.Error()}}, Cause: refused}
-	}
-	if err != nil {
-		return inventory.PackFacts{}, err
-	}
-	out := inventory.PackFacts{Scheme: f.Scheme, ProductCode: f.ProductCode, BatchNo: f.BatchNo, Serial: f.Serial,
-		EndPrinted: f.EndPrinted, EndTime: f.EndTime, Qty: f.Qty,
-		Separator: f.SeparatorSeen, Elements: f.Elements, Warnings: []inventory.PackWarning{}}
-	if f.EndPrinted != "" {
-		out.EndWording = wordingOfCode
-	}
-	for _, w := range f.Warnings {
-		out.Warnings = append(out.Warnings, inventory.PackWarning{Kind: w.Kind, Position: w.Position, Text: w.Text})
-	}
-	var ps inventory.Problems
-	for _, date := range []struct {
-		name string
-		from barcode.Date
-		to   *inventory.Day
-	}{{"end date", f.UsableThrough, &out.Through}, {"date of manufacture", f.MadeOn, &out.MadeOn}, {"best-before date",
-		f.BestBefore, &out.BestBefore}} {
-		if !date.from.IsZero() {
-			*date.to, err = inventory.NewDay(date.from.Year, inventory.MonthOf(date.from.Month), date.from.Day)
-			ps.When(err != nil, path,
-				"its %s lies outside the years 1900 to 2199; compare it with the print and type in what is printed", date.name)
-		}
-	}
-	return out, ps.Err()
-}
-
-// wordingOfCode is what the end dates of barcodes say that they are. (17) and
-// (7003) of GS1 are expiry dates, and so is the end date of HIBC; day 00 means
-// the last day of the month. (15), best before, is no end date, and its wording
-// is none of those that set one, so it never gets here.
-const wordingOfCode = inventory.WordExpiry
 
 // ProductsWithCode finds the products that have a code as Facts has it. A
 // product's GTIN may be written shorter than in 14 digits.
@@ -100,7 +56,7 @@ func (p *Unit) fromCode(in inventory.Receipt, today inventory.Day) (inventory.Re
 		}
 		return in, nil
 	}
-	f, err := PackFacts(in.Barcode, today, "barcode")
+	f, err := inventory.ReadPack(in.Barcode, today, "barcode")
 	if err != nil {
 		return in, err
 	}
@@ -108,7 +64,7 @@ func (p *Unit) fromCode(in inventory.Receipt, today inventory.Day) (inventory.Re
 	if err != nil {
 		return in, err
 	}
-	pr, err := productMeant(in, f, found)
+	pr, err := f.ProductMeant(in, found)
 	if err != nil {
 		return in, err
 	}
@@ -117,36 +73,4 @@ func (p *Unit) fromCode(in inventory.Receipt, today inventory.Day) (inventory.Re
 		return in, err
 	}
 	return f.Applied(in, it, pr)
-}
-
-// productMeant is the one product that a code and a receipt mean.
-func productMeant(in inventory.Receipt, f inventory.PackFacts, found []inventory.Product) (inventory.Product, error) {
-	switch {
-	case f.ProductCode == "":
-		return inventory.Product{}, inventory.Invalidf("barcode", "this code names no product: it is the second of two on "+
-			"the pack; scan or send both as one text, or give item, batch_no and end_printed instead")
-	case len(found) == 0:
-		return inventory.Product{}, errUnknownCode(f.Scheme)
-	case len(found) == 1 && (in.Product == 0 || in.Product == found[0].ID):
-		return found[0], nil
-	}
-	for _, pr := range found {
-		if pr.ID == in.Product {
-			return pr, nil
-		}
-	}
-	if in.Product != 0 {
-		return inventory.Product{}, inventory.Invalidf("product", "the code is another product's; leave this out")
-	}
-	return inventory.Product{}, inventory.Invalidf("product",
-		"several products have this code: name the one that is meant")
-}
-
-func errUnknownCode(scheme barcode.Scheme) error {
-	field := "gtin"
-	if scheme == barcode.HIBC {
-		field = "hibc"
-	}
-	return inventory.Invalidf("barcode",
-		"no product has this code: make one under /products with %s, its item and its pack size, then send this again", field)
 }

@@ -18,8 +18,8 @@ func New(store inventory.Store, now inventory.Clock) *Service {
 	return &Service{store: store, now: now}
 }
 
-// Together runs several use cases in one unit of work: all of them happen or
-// none does.
+// Together runs several use cases in one unit of work: all of them happen or none does. It never refuses: an error
+// is that of fn.
 func (s *Service) Together(ctx context.Context, fn func(ctx context.Context) error) error {
 	return s.store.Write(ctx, func(ctx context.Context, _ inventory.Writer) error { return fn(ctx) })
 }

@@ -6,7 +6,9 @@ import (
 	"stowkeeper/inventory"
 )
 
-// Train records a class's applications of a training device.
+// Train records a class's applications of a training device, by any of its lots. Refuses: Forbidden without
+// keep_stock where it is; NotFound for the lot; Conflict for what is no device, is for issue, set apart or gone;
+// Invalid by field. Locks the item.
 func (s *Service) Train(ctx context.Context, by inventory.Actor, lot int64,
 	in inventory.TrainingUse) (inventory.TrainingUse, error) {
 	return inventory.Write(ctx, s.store, func(w inventory.Writer) (inventory.TrainingUse, error) {

@@ -20,13 +20,11 @@ type Unit struct {
 	stations map[string]inventory.Station
 	bags     map[string]inventory.Bag // that something is to be put into
 	Lots     map[int64]lotFacts
-	batches  map[string]*itemBatches
-	Many     bool                          // many units are coming in: look their batches up in memory
-	fresh    inventory.Lot                 // looked up last for a receipt
-	notices  map[string][]inventory.Notice // of items that are locked
-	Alone    bool                          // a crew's use, which one person may record: see sign
-	Trial    bool                          // what is posted will be undone: nobody signs for it
-	Wanted   bool                          // signatures would have been wanted for a trial
+	known    map[string]*inventory.ReceiptFacts // of items that are locked
+	fresh    inventory.Lot                      // looked up last for a receipt
+	Alone    bool                               // a crew's use, which one person may record: see sign
+	Trial    bool                               // what is posted will be undone: nobody signs for it
+	Wanted   bool                               // signatures would have been wanted for a trial
 }
 
 // lotFacts are what never changes of a lot.
@@ -38,7 +36,7 @@ type lotFacts struct {
 func NewUnit(w inventory.Writer, by inventory.Actor, now inventory.Instant) *Unit {
 	return &Unit{W: w, By: by, Now: now, places: map[string]inventory.Place{}, items: map[string]inventory.Item{},
 		stations: map[string]inventory.Station{}, bags: map[string]inventory.Bag{}, Lots: map[int64]lotFacts{},
-		batches: map[string]*itemBatches{}, notices: map[string][]inventory.Notice{}}
+		known: map[string]*inventory.ReceiptFacts{}}
 }
 
 // Cached looks a value up once per unit of work.
@@ -153,7 +151,7 @@ func (p *Unit) Judge(ms []inventory.Movement, path string) ([]inventory.Movement
 	return out, nil
 }
 
-// under puts the fields of an Invalid error under a path.
+// PrefixPaths puts the fields of an Invalid error under a path.
 func PrefixPaths(err error, path string) error {
 	if inventory.KindOf(err) != inventory.Invalid || errors.Is(err, account.ErrUnsigned) {
 		return err
@@ -340,8 +338,10 @@ func (p *Unit) correction(m inventory.Movement) (inventory.Movement, error) {
 	return m, p.judgeCorrection(orig, undo)
 }
 
-// Move posts movements together: all of them happen or none does. Stock comes
-// from the supplier only by receipts and imports.
+// Move posts movements together, and returns them as stored, in the order given: all of them happen or none does.
+// Stock comes from the supplier only by receipts and imports. Refuses: Forbidden without keep_stock at either end;
+// Invalid by field, under movements[i], and where a controlled item lacks signatures; Conflict for what a rule or
+// the stock forbids. Locks the bags that units go into and the stations' chains.
 func (s *Service) Move(ctx context.Context, by inventory.Actor, ms []inventory.Movement) ([]inventory.Movement, error) {
 	return inventory.Write(ctx, s.store, func(w inventory.Writer) ([]inventory.Movement, error) {
 		if err := by.Must(inventory.ActKeepStock, ""); err != nil {
@@ -394,7 +394,8 @@ func PlaceCode(s string) string {
 	return inventory.NormalCode(s)
 }
 
-// Movements lists movements. Crew do not read the history.
+// Movements lists movements by id, or the newest first where f asks for it. Crew do not read them. Refuses:
+// Forbidden without history, and for a station or place that is not the actor's; NotFound for either.
 func (s *Service) Movements(ctx context.Context, by inventory.Actor, f inventory.MovementFilter,
 	p inventory.Page) ([]inventory.Movement, error) {
 	return inventory.Read(ctx, s.store, func(r inventory.Reader) ([]inventory.Movement, error) {

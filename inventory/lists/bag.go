@@ -31,7 +31,8 @@ func ChangeBag(w inventory.Writer, by inventory.Actor, now inventory.Instant, ol
 	return b, nil
 }
 
-// BagLog lists what people changed of a bag, newest first.
+// BagLog lists what people changed of a bag, newest first. Refuses: Forbidden without see where the bag is;
+// NotFound.
 func (s *Service) BagLog(ctx context.Context, by inventory.Actor, code string,
 	p inventory.Page) ([]inventory.BagLogEntry, error) {
 	return inventory.Read(ctx, s.store, func(r inventory.Reader) ([]inventory.BagLogEntry, error) {
@@ -39,12 +40,12 @@ func (s *Service) BagLog(ctx context.Context, by inventory.Actor, code string,
 		if err != nil {
 			return nil, err
 		}
-		return r.BagLog(b.Code, p)
+		return r.BagLog(inventory.RecordFilter{Bag: b.Code}, p)
 	})
 }
 
-// CreateBag makes a bag and its place. The newest version of its kit list is
-// used unless one is named.
+// CreateBag makes a bag and its place. The newest version of its kit list is used unless one is named. Refuses:
+// Forbidden without keep_lists at its station; Invalid by field; Conflict where the code is taken.
 func (s *Service) CreateBag(ctx context.Context, by inventory.Actor, in inventory.Bag) (inventory.Bag, error) {
 	return inventory.Write(ctx, s.store, func(w inventory.Writer) (inventory.Bag, error) {
 		if err := by.Must(inventory.ActKeepLists, in.Station); err != nil {
@@ -108,8 +109,10 @@ func checkModule(r inventory.Reader, in inventory.Bag) (inventory.Bag, error) {
 	return in, err
 }
 
-// UpdateBag changes a bag. version is the one that the caller saw; 0 skips
-// that check. Crew may only take a bag off the run.
+// UpdateBag changes a bag, and takes its modules along to where it goes. version is the one that the caller saw; 0
+// skips that check. Refuses: Forbidden without out_of_service where the bag is, which is all that crew may change,
+// and keep_lists or keep_stock for the rest; NotFound, with codes that are near; Invalid by field; Stale; Conflict
+// for retiring what still holds units, modules or records to review. Locks the bag and the one that it goes into.
 func (s *Service) UpdateBag(ctx context.Context, by inventory.Actor, code string, version int64,
 	ch ledger.BagChange) (inventory.Bag, error) {
 	return inventory.Write(ctx, s.store, func(w inventory.Writer) (inventory.Bag, error) {
@@ -183,7 +186,7 @@ func (s *Service) modulesFollow(w inventory.Writer, by inventory.Actor, outer in
 	return nil
 }
 
-// Bag returns one bag.
+// Bag returns one bag. Refuses: Forbidden without see where it is; NotFound, with codes that are near.
 func (s *Service) Bag(ctx context.Context, by inventory.Actor, code string) (inventory.Bag, error) {
 	return inventory.Read(ctx, s.store, func(r inventory.Reader) (inventory.Bag, error) {
 		return scope.BagFor(r, by, code,
@@ -191,10 +194,9 @@ func (s *Service) Bag(ctx context.Context, by inventory.Actor, code string) (inv
 	})
 }
 
-// Lent lists the bags that are not at home: those that belong to the actor's
-// stations and are elsewhere, and those that are there and belong elsewhere. Who
-// checks and restocks a bag follows where it is; this list is how it comes
-// home.
+// Lent lists the bags that are not at home, by code: those that belong to the actor's stations and are elsewhere,
+// and those that are there and belong elsewhere. Who checks and restocks a bag follows where it is; this list is how
+// it comes home. Refuses: Forbidden without see, and for a station that is not the actor's.
 func (s *Service) Lent(ctx context.Context, by inventory.Actor, stations []string) ([]inventory.BagSummary, error) {
 	return inventory.Read(ctx, s.store, func(r inventory.Reader) ([]inventory.BagSummary, error) {
 		if err := by.Must(inventory.ActSee, ""); err != nil {
@@ -204,11 +206,7 @@ func (s *Service) Lent(ctx context.Context, by inventory.Actor, stations []strin
 		if err != nil {
 			return nil, err
 		}
-		items, err := ItemsByCode(r, inventory.ItemFilter{})
-		if err != nil {
-			return nil, err
-		}
-		views, err := LoadBags(r, inventory.BagFilter{Lent: true}, inventory.Page{}, items)
+		views, err := LoadBags(r, inventory.BagFilter{Lent: true}, inventory.Page{})
 		var out []inventory.BagSummary
 		for _, v := range views {
 			if len(seen) == 0 || slices.Contains(seen, v.Bag.Station) || slices.Contains(seen, v.Bag.AtStation) {

@@ -6,7 +6,8 @@ import (
 	"stowkeeper/inventory"
 )
 
-// CreateItem makes an item.
+// CreateItem makes an item. Refuses: Forbidden without keep_lists; Invalid by field; Conflict where the code is
+// taken.
 func (s *Service) CreateItem(ctx context.Context, by inventory.Actor, in inventory.Item) (inventory.Item, error) {
 	return inventory.Write(ctx, s.store, func(w inventory.Writer) (inventory.Item, error) {
 		if err := by.Must(inventory.ActKeepLists, ""); err != nil {
@@ -20,9 +21,10 @@ func (s *Service) CreateItem(ctx context.Context, by inventory.Actor, in invento
 	})
 }
 
-// UpdateItem replaces an item. in.Version is the version that it replaces.
-// What units of it are told apart by, and whether it is a medicine, which
-// decides what printed dates mean, cannot change once there are lots.
+// UpdateItem replaces an item. in.Version is the version that it replaces, 0 for any. Refuses: Forbidden without
+// keep_lists; NotFound; Invalid by field; Stale; Conflict for another way of telling units apart, or becoming a
+// medicine or none, which decides what printed dates mean, once there are lots; and for leaving the register, or
+// another strength or form, once it has entries.
 func (s *Service) UpdateItem(ctx context.Context, by inventory.Actor, in inventory.Item) (inventory.Item, error) {
 	return inventory.Write(ctx, s.store, func(w inventory.Writer) (inventory.Item, error) {
 		if err := by.Must(inventory.ActKeepLists, ""); err != nil {
@@ -70,7 +72,7 @@ func checkItem(r inventory.Reader, in inventory.Item) error {
 	return nil
 }
 
-// Item returns one item.
+// Item returns one item. Refuses: Forbidden without see; NotFound.
 func (s *Service) Item(ctx context.Context, by inventory.Actor, code string) (inventory.Item, error) {
 	return inventory.Read(ctx, s.store, func(r inventory.Reader) (inventory.Item, error) {
 		if err := by.Must(inventory.ActSee, ""); err != nil {
@@ -80,7 +82,7 @@ func (s *Service) Item(ctx context.Context, by inventory.Actor, code string) (in
 	})
 }
 
-// Items lists items.
+// Items lists items by code. Refuses: Forbidden without see.
 func (s *Service) Items(ctx context.Context, by inventory.Actor, f inventory.ItemFilter,
 	p inventory.Page) ([]inventory.Item, error) {
 	return inventory.Read(ctx, s.store, func(r inventory.Reader) ([]inventory.Item, error) {

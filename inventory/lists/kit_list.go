@@ -8,7 +8,8 @@ import (
 	"stowkeeper/inventory"
 )
 
-// CreateKitList makes the first version of a kit list.
+// CreateKitList makes the first version of a kit list. Refuses: Forbidden without keep_lists; Invalid by field;
+// Conflict where the code is taken.
 func (s *Service) CreateKitList(ctx context.Context, by inventory.Actor, in inventory.KitList) (inventory.KitList,
 	error) {
 	return inventory.Write(ctx, s.store, func(w inventory.Writer) (inventory.KitList, error) {
@@ -17,8 +18,8 @@ func (s *Service) CreateKitList(ctx context.Context, by inventory.Actor, in inve
 	})
 }
 
-// NextKitList makes the next version of a kit list. version is the one that
-// the caller saw; bags keep theirs until somebody moves them.
+// NextKitList makes the next version of a kit list. version is the one that the caller saw, 0 for any; bags keep
+// theirs until somebody moves them. Refuses: NotFound; Stale; Forbidden without keep_lists; Invalid by field.
 func (s *Service) NextKitList(ctx context.Context, by inventory.Actor, in inventory.KitList,
 	version int) (inventory.KitList, error) {
 	return inventory.Write(ctx, s.store, func(w inventory.Writer) (inventory.KitList, error) {
@@ -45,8 +46,7 @@ func (s *Service) addKitList(w inventory.Writer, by inventory.Actor, in inventor
 	return w.AddKitList(in)
 }
 
-// CheckKitList refuses a list that does not make sense or names what is not
-// there.
+// CheckKitList refuses a list that does not make sense or names what is not there. Refuses: Invalid by field.
 func CheckKitList(w inventory.Reader, in inventory.KitList) error {
 	var p inventory.Problems
 	for i, l := range in.Lines {
@@ -99,7 +99,7 @@ func knownItem(r inventory.Reader, p *inventory.Problems, path, code string) err
 	return err
 }
 
-// KitList returns a version of a kit list, the latest for version 0.
+// KitList returns a version of a kit list, the latest for version 0. Refuses: Forbidden without see; NotFound.
 func (s *Service) KitList(ctx context.Context, by inventory.Actor, code string, version int) (inventory.KitList,
 	error) {
 	return inventory.Read(ctx, s.store, func(r inventory.Reader) (inventory.KitList, error) {
@@ -110,7 +110,7 @@ func (s *Service) KitList(ctx context.Context, by inventory.Actor, code string, 
 	})
 }
 
-// KitLists lists the latest version of each kit list.
+// KitLists lists the latest version of each kit list, by code. Refuses: Forbidden without see.
 func (s *Service) KitLists(ctx context.Context, by inventory.Actor, p inventory.Page) ([]inventory.KitList, error) {
 	return inventory.Read(ctx, s.store, func(r inventory.Reader) ([]inventory.KitList, error) {
 		if err := by.Must(inventory.ActSee, ""); err != nil {

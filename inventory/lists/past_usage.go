@@ -7,7 +7,8 @@ import (
 	"stowkeeper/inventory/scope"
 )
 
-// PastUsage lists past usage at the actor's stations, by station, item and period.
+// PastUsage lists past usage at the actor's stations in units, by station, item and period. Refuses: Forbidden
+// without history, and for a station that is not the actor's; NotFound for a station.
 func (s *Service) PastUsage(ctx context.Context, by inventory.Actor, f inventory.UsageFilter) ([]inventory.PastUsage,
 	error) {
 	return inventory.Read(ctx, s.store, func(r inventory.Reader) ([]inventory.PastUsage, error) {

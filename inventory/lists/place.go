@@ -8,7 +8,8 @@ import (
 	"stowkeeper/inventory/scope"
 )
 
-// CreatePlace makes a place that is not a bag.
+// CreatePlace makes a place that is not a bag. Refuses: Forbidden without keep_lists at its station; Invalid by
+// field; Conflict where the code is taken.
 func (s *Service) CreatePlace(ctx context.Context, by inventory.Actor, in inventory.Place) (inventory.Place, error) {
 	return inventory.Write(ctx, s.store, func(w inventory.Writer) (inventory.Place, error) {
 		if err := by.Must(inventory.ActKeepLists, in.Station); err != nil {
@@ -23,7 +24,8 @@ func (s *Service) CreatePlace(ctx context.Context, by inventory.Actor, in invent
 	})
 }
 
-// Places lists the places of the actor's stations.
+// Places lists the places of the actor's stations by code, bags among them. Refuses: Forbidden without see, and for
+// a station that is not the actor's; NotFound for a station.
 func (s *Service) Places(ctx context.Context, by inventory.Actor, f inventory.PlaceFilter,
 	p inventory.Page) ([]inventory.Place, error) {
 	return inventory.Read(ctx, s.store, func(r inventory.Reader) ([]inventory.Place, error) {
@@ -48,9 +50,10 @@ type PlaceChange struct {
 	Vehicle *string
 }
 
-// UpdatePlace changes a place that is no bag. version is the one that the
-// caller saw; 0 skips that check. Who may send stock away may also say where
-// it is and when it is due back.
+// UpdatePlace changes a place that is no bag. version is the one that the caller saw; 0 skips that check. Refuses:
+// Forbidden without keep_lists at its station, where it is away without check, since who may send stock away may
+// also say where it is and when it is due back; NotFound; Invalid by field; Stale; Conflict for a bag, and for
+// another holder while controlled items lie there.
 func (s *Service) UpdatePlace(ctx context.Context, by inventory.Actor, code string, version int64,
 	ch PlaceChange) (inventory.Place, error) {
 	return inventory.Write(ctx, s.store, func(w inventory.Writer) (inventory.Place, error) {

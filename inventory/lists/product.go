@@ -8,7 +8,8 @@ import (
 	"stowkeeper/inventory/ledger"
 )
 
-// CreateProduct makes a product of an item.
+// CreateProduct makes a product of an item. Refuses: Forbidden without keep_lists; Invalid by field, also for a code
+// that another product has.
 func (s *Service) CreateProduct(ctx context.Context, by inventory.Actor, in inventory.Product) (inventory.Product,
 	error) {
 	return inventory.Write(ctx, s.store, func(w inventory.Writer) (inventory.Product, error) {
@@ -19,7 +20,8 @@ func (s *Service) CreateProduct(ctx context.Context, by inventory.Actor, in inve
 	})
 }
 
-// UpdateProduct replaces a product. in.Version is the version it replaces.
+// UpdateProduct replaces a product. in.Version is the version it replaces, 0 for any. Refuses: Forbidden without
+// keep_lists; NotFound; Invalid by field, also for another item and for a code that another product has; Stale.
 func (s *Service) UpdateProduct(ctx context.Context, by inventory.Actor, in inventory.Product) (inventory.Product,
 	error) {
 	return inventory.Write(ctx, s.store, func(w inventory.Writer) (inventory.Product, error) {
@@ -40,6 +42,7 @@ func (s *Service) UpdateProduct(ctx context.Context, by inventory.Actor, in inve
 	})
 }
 
+// AddProduct makes a product inside a unit of work. Refuses: Invalid by field, also for a code that another has.
 func AddProduct(w inventory.Writer, in inventory.Product) (inventory.Product, error) {
 	in = in.Tidy()
 	in.Version = 1
@@ -78,7 +81,7 @@ func codesFree(r inventory.Reader, in inventory.Product) error {
 	return ps.Err()
 }
 
-// Product returns one product.
+// Product returns one product. Refuses: Forbidden without see; NotFound.
 func (s *Service) Product(ctx context.Context, by inventory.Actor, id int64) (inventory.Product, error) {
 	return inventory.Read(ctx, s.store, func(r inventory.Reader) (inventory.Product, error) {
 		if err := by.Must(inventory.ActSee, ""); err != nil {
@@ -88,7 +91,7 @@ func (s *Service) Product(ctx context.Context, by inventory.Actor, id int64) (in
 	})
 }
 
-// Products lists products.
+// Products lists products by id. Refuses: Forbidden without see.
 func (s *Service) Products(ctx context.Context, by inventory.Actor, f inventory.ProductFilter,
 	p inventory.Page) ([]inventory.Product, error) {
 	return inventory.Read(ctx, s.store, func(r inventory.Reader) ([]inventory.Product, error) {

@@ -62,12 +62,13 @@ func codeOf(name string, longest int) string {
 	return strings.Trim(code, "-")
 }
 
-// PublishedLists lists the published kit lists.
+// PublishedLists lists the published kit lists, in the order in which the program carries them. Refuses: Forbidden
+// without see.
 func (s *Service) PublishedLists(by inventory.Actor) ([]inventory.PublishedList, error) {
 	return s.published, by.Must(inventory.ActSee, "")
 }
 
-// PublishedList returns one of them.
+// PublishedList returns one of them. Refuses: Forbidden without see; NotFound.
 func (s *Service) PublishedList(by inventory.Actor, id string) (inventory.PublishedList, error) {
 	if err := by.Must(inventory.ActSee, ""); err != nil {
 		return inventory.PublishedList{}, err
@@ -86,9 +87,9 @@ type PublishedCopy struct {
 	Name string `json:"name,omitempty" maxLength:"120" doc:"Its name; the published title if left out"`
 }
 
-// CopyPublished makes a kit list of one's own from a published one. Items of
-// the same name and unit are taken, and others made, in the category other, to
-// be adjusted. What has no number asks for presence only.
+// CopyPublished makes a kit list of one's own from a published one. Items of the same name and unit are taken, and
+// others made, in the category other, to be adjusted. What has no number asks for presence only. Refuses: Forbidden
+// without keep_lists; NotFound; Invalid by field; Conflict where the code is taken.
 func (s *Service) CopyPublished(ctx context.Context, by inventory.Actor, id string,
 	in PublishedCopy) (inventory.KitList, error) {
 	l, err := s.PublishedList(by, id)

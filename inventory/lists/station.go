@@ -7,7 +7,8 @@ import (
 	"stowkeeper/inventory"
 )
 
-// CreateStation makes a station and its four places.
+// CreateStation makes a station and its four places. Refuses: Forbidden without keep_stations; Invalid by field;
+// Conflict where a code is taken.
 func (s *Service) CreateStation(ctx context.Context, by inventory.Actor, in inventory.Station) (inventory.Station,
 	error) {
 	return inventory.Write(ctx, s.store, func(w inventory.Writer) (inventory.Station, error) {
@@ -29,7 +30,7 @@ func (s *Service) CreateStation(ctx context.Context, by inventory.Actor, in inve
 	})
 }
 
-// Stations lists the stations that the actor belongs to.
+// Stations lists the stations that the actor belongs to, by code. Refuses: Forbidden without see.
 func (s *Service) Stations(ctx context.Context, by inventory.Actor) ([]inventory.Station, error) {
 	return inventory.Read(ctx, s.store, func(r inventory.Reader) ([]inventory.Station, error) {
 		if err := by.Must(inventory.ActSee, ""); err != nil {
@@ -40,8 +41,8 @@ func (s *Service) Stations(ctx context.Context, by inventory.Actor) ([]inventory
 	})
 }
 
-// StationNames returns the name of every station by its code: a bag that is lent
-// is at a station that is not one's own, and is called by name all the same.
+// StationNames returns the name of every station by its code: a bag that is lent is at a station that is not one's
+// own, and is called by name all the same. Refuses: Forbidden without see.
 func (s *Service) StationNames(ctx context.Context, by inventory.Actor) (map[string]string, error) {
 	return inventory.Read(ctx, s.store, func(r inventory.Reader) (map[string]string, error) {
 		if err := by.Must(inventory.ActSee, ""); err != nil {
@@ -56,7 +57,7 @@ func (s *Service) StationNames(ctx context.Context, by inventory.Actor) (map[str
 	})
 }
 
-// Categories lists the service's categories.
+// Categories lists the service's categories by name. Refuses: Forbidden without see.
 func (s *Service) Categories(ctx context.Context, by inventory.Actor) ([]inventory.Category, error) {
 	return inventory.Read(ctx, s.store, func(r inventory.Reader) ([]inventory.Category, error) {
 		if err := by.Must(inventory.ActSee, ""); err != nil {
@@ -66,7 +67,8 @@ func (s *Service) Categories(ctx context.Context, by inventory.Actor) ([]invento
 	})
 }
 
-// AddCategory extends the list of categories.
+// AddCategory extends the list of categories. Refuses: Forbidden without keep_stations; Invalid for the name;
+// Conflict where it is there.
 func (s *Service) AddCategory(ctx context.Context, by inventory.Actor, c inventory.Category) error {
 	return s.store.Write(ctx, func(_ context.Context, w inventory.Writer) error {
 		if err := by.Must(inventory.ActKeepStations, ""); err != nil {

@@ -10,8 +10,9 @@ import (
 	"stowkeeper/inventory/stock"
 )
 
-// CreateNotice issues a notice. A withdrawing one takes effect in one unit of
-// work: from then on every unit that it means counts nowhere.
+// CreateNotice issues a notice. A withdrawing one takes effect in one unit of work: from then on every unit that it
+// means counts nowhere. Refuses: Forbidden without keep_stock; Invalid by field; Conflict where one on the item has
+// that reference. Locks the item.
 func (s *Service) CreateNotice(ctx context.Context, by inventory.Actor, in inventory.Notice) (inventory.Notice, error) {
 	return inventory.Write(ctx, s.store, func(w inventory.Writer) (inventory.Notice, error) {
 		if err := by.Must(inventory.ActKeepStock, ""); err != nil {
@@ -53,15 +54,17 @@ func namedItem(r inventory.Reader, in inventory.Notice) (inventory.Notice, error
 	return in, inventory.AsField(err, "item", "item")
 }
 
-// CloseNotice ends a notice of which nothing is outstanding. What it withdrew
-// stays unusable.
+// CloseNotice ends a notice of which nothing is outstanding. What it withdrew stays unusable. Refuses: Forbidden
+// without keep_stock; NotFound; Invalid for the reason; Conflict where it has ended or something is outstanding.
+// Locks the item.
 func (s *Service) CloseNotice(ctx context.Context, by inventory.Actor, id int64, reason string) (inventory.Notice,
 	error) {
 	return s.endNotice(ctx, by, id, reason, inventory.NoticeClosed)
 }
 
-// CancelNotice takes back a notice that was wrong, also one that is closed:
-// what it withdrew counts again, unless another notice means it too.
+// CancelNotice takes back a notice that was wrong, also one that is closed: what it withdrew counts again, unless
+// another notice means it too. Refuses: Forbidden without keep_stock; NotFound; Invalid for the reason; Conflict
+// where it was cancelled. Locks the item.
 func (s *Service) CancelNotice(ctx context.Context, by inventory.Actor, id int64, reason string) (inventory.Notice,
 	error) {
 	return s.endNotice(ctx, by, id, reason, inventory.NoticeCancelled)
@@ -105,8 +108,7 @@ func (s *Service) endNotice(ctx context.Context, by inventory.Actor, id int64, r
 	})
 }
 
-// MayEnd refuses to end a notice twice, and to close one of which something is
-// outstanding.
+// MayEnd refuses to end a notice twice, and to close one of which something is outstanding. Refuses: Conflict.
 func (n NoticeStory) MayEnd(to inventory.NoticeStatus) error {
 	switch {
 	case n.Status == inventory.NoticeCancelled || n.Status == to:
@@ -127,8 +129,8 @@ func isAre(n int) string {
 	return inventory.Plural(n, "unit") + " are"
 }
 
-// Notice tells a notice's whole story, at every station: a notice is about the
-// whole service.
+// Notice tells a notice's whole story, in units, at every station: a notice is about the whole service. Refuses:
+// Forbidden without history; NotFound.
 func (s *Service) Notice(ctx context.Context, by inventory.Actor, id int64) (NoticeStory, error) {
 	return inventory.Read(ctx, s.store, func(r inventory.Reader) (NoticeStory, error) {
 		if err := by.Must(inventory.ActHistory, ""); err != nil {
@@ -138,7 +140,7 @@ func (s *Service) Notice(ctx context.Context, by inventory.Actor, id int64) (Not
 	})
 }
 
-// Notices lists notices, newest first, with how many units they are about.
+// Notices lists notices, newest first, with how many units they are about. Refuses: Forbidden without history.
 func (s *Service) Notices(ctx context.Context, by inventory.Actor, f inventory.NoticeFilter,
 	p inventory.Page) ([]NoticeSummary, error) {
 	return inventory.Read(ctx, s.store, func(r inventory.Reader) ([]NoticeSummary, error) {
@@ -149,26 +151,22 @@ func (s *Service) Notices(ctx context.Context, by inventory.Actor, f inventory.N
 		if err != nil {
 			return nil, err
 		}
+		scene, err := sceneOf(r, notices...)
 		out := make([]NoticeSummary, 0, len(notices))
-		around := map[string]noticeScene{}
 		for _, n := range notices {
-			scene, err := ledger.Cached(around, n.Item, func(item string) (noticeScene, error) { return sceneOf(r, item) })
-			if err != nil {
-				return nil, err
-			}
 			out = append(out, scene.story(n).NoticeSummary)
 		}
-		return out, nil
+		return out, err
 	})
 }
 
-// LoadStory reads all that a notice is about.
+// LoadStory reads all that a notice is about. Refuses: NotFound.
 func LoadStory(r inventory.Reader, id int64) (NoticeStory, error) {
 	n, err := r.Notice(id)
 	if err != nil {
 		return NoticeStory{}, err
 	}
-	scene, err := sceneOf(r, n.Item)
+	scene, err := sceneOf(r, n)
 	if err != nil {
 		return NoticeStory{}, err
 	}
@@ -176,11 +174,10 @@ func LoadStory(r inventory.Reader, id int64) (NoticeStory, error) {
 	if story.Incidents, err = usesOf(r, n.Item, story.Batches); err != nil {
 		return story, err
 	}
-	ids := make([]int64, 0, len(story.Batches))
-	for _, b := range story.Batches {
-		ids = append(ids, b.ID)
-	}
-	story.Corrections, err = r.BatchCorrections(ids)
+	all, err := r.BatchCorrections(inventory.BatchFilter{Items: []string{n.Item}})
+	story.Corrections = slices.DeleteFunc(all, func(c inventory.BatchCorrection) bool {
+		return !slices.ContainsFunc(story.Batches, func(b inventory.Batch) bool { return b.ID == c.BatchID })
+	})
 	return story, err
 }
 

@@ -7,9 +7,8 @@ import (
 	"stowkeeper/inventory/ledger"
 )
 
-// PreviewNotice tells what a notice would mean if it were issued now. It
-// changes nothing. What an inspecting one leaves outstanding is known only
-// once it is issued.
+// PreviewNotice tells what a notice would mean if it were issued now. It changes nothing. What an inspecting one
+// leaves outstanding is known only once it is issued. Refuses: Forbidden without keep_stock; Invalid by field.
 func (s *Service) PreviewNotice(ctx context.Context, by inventory.Actor, in inventory.Notice) (NoticeStory, error) {
 	return inventory.Read(ctx, s.store, func(r inventory.Reader) (NoticeStory, error) {
 		if err := by.Must(inventory.ActKeepStock, ""); err != nil {
@@ -23,7 +22,7 @@ func (s *Service) PreviewNotice(ctx context.Context, by inventory.Actor, in inve
 		if err != nil {
 			return NoticeStory{}, err
 		}
-		scene, err := sceneOf(r, in.Item)
+		scene, err := sceneOf(r, in)
 		if err != nil {
 			return NoticeStory{}, err
 		}
@@ -33,8 +32,10 @@ func (s *Service) PreviewNotice(ctx context.Context, by inventory.Actor, in inve
 	})
 }
 
-// Pull moves all that a withdrawing notice leaves outstanding in a place into
-// the quarantine of that place's purpose.
+// Pull moves all that a withdrawing notice leaves outstanding in a place into the quarantine of that place's
+// purpose, and returns the movements. Refuses: Forbidden without keep_stock where the place is; NotFound for the
+// notice; Invalid where a controlled item lacks signatures; Conflict where it does not withdraw, or nothing is left
+// there.
 func (s *Service) Pull(ctx context.Context, by inventory.Actor, notice int64, place string) ([]inventory.Movement,
 	error) {
 	return inventory.Write(ctx, s.store, func(w inventory.Writer) ([]inventory.Movement, error) {

@@ -44,8 +44,10 @@ type EntryRequestLine struct {
 	Wasted string `json:"wasted,omitempty" maxLength:"40" doc:"For a use: the part wasted, with its unit"`
 }
 
-// RecordEntry books an entry in the register of a place. Crew sign out to their
-// own carrier and act from there; a quartermaster does it for any place.
+// RecordEntry books an entry in the register of a place, and returns its movements in the order of the lines. Crew
+// sign out to their own carrier and act from there; a quartermaster does it for any place. Refuses: Forbidden
+// without check where the place is, and for another's carrier; Invalid by field, and where signatures are missing;
+// Conflict for what a rule or the stock forbids.
 func (s *Service) RecordEntry(ctx context.Context, by inventory.Actor, in EntryRequest) ([]inventory.Movement, error) {
 	return inventory.Write(ctx, s.store, func(w inventory.Writer) ([]inventory.Movement, error) {
 		p := ledger.NewUnit(w, by, s.now())
@@ -240,10 +242,10 @@ func backTo(p *ledger.Unit, in EntryRequest, from inventory.Place) (inventory.Pl
 	return to, p.May(inventory.ActCheck, to)
 }
 
-// CorrectEntry corrects an entry of the register: it books the movement that
-// exactly undoes it, with a note that says why, as a further dated entry that
-// points at the one it corrects. Nothing is cancelled or altered (UK Misuse of
-// Drugs Regulations 2001, reg. 20(c)).
+// CorrectEntry corrects an entry of the register: it books the movement that exactly undoes it, with a note that
+// says why, as a further dated entry that points at the one it corrects. Nothing is cancelled or altered (UK Misuse
+// of Drugs Regulations 2001, reg. 20(c)). Refuses: Forbidden without keep_stock at either end; NotFound; Invalid for
+// the note, and where signatures are missing; Conflict where it was corrected before, or the stock forbids it.
 func (s *Service) CorrectEntry(ctx context.Context, by inventory.Actor, movement int64,
 	note string) (inventory.Movement, error) {
 	return inventory.Write(ctx, s.store, func(w inventory.Writer) (inventory.Movement, error) {

@@ -225,9 +225,9 @@ func (f Flow) Balanced() bool {
 	return f.Before+f.Received+f.Found+f.MovedIn == f.Used+f.Trained+f.Waste()+f.TrainingWasted+f.Lost+f.MovedOut+f.Stock
 }
 
-// Flows reports what became of the units of each item at the actor's stations, or
-// at some of them. A place counts for the station that owns it. The day of a
-// movement is that of its happening, at the station of its chain.
+// Flows reports what became of the units of each item at the actor's stations, or at some of them, by item. A place
+// counts for the station that owns it. The day of a movement is that of its happening, at the station of its chain.
+// Refuses: Forbidden without report, and for a station that is not the actor's; Invalid for until before since.
 func (s *Service) Flows(ctx context.Context, by inventory.Actor, stations []string, since, until inventory.Day) (Flows,
 	error) {
 	return inventory.Read(ctx, s.store, func(r inventory.Reader) (Flows, error) {
@@ -259,8 +259,8 @@ type FlowMove struct {
 	Counts  int
 }
 
-// FlowMoves lists the movements behind the numbers of a report of flows, the
-// newest first.
+// FlowMoves lists the movements behind the numbers of a report of flows, in units, the newest first. Refuses as
+// Flows does: Forbidden, Invalid.
 func (s *Service) FlowMoves(ctx context.Context, by inventory.Actor, ask FlowAsk) ([]FlowMove, error) {
 	return inventory.Read(ctx, s.store, func(r inventory.Reader) ([]FlowMove, error) {
 		in, err := readFlows(r, by, ask.Stations, ask.Since, ask.Until)

@@ -8,7 +8,8 @@ import (
 	"stowkeeper/inventory/scope"
 )
 
-// Shortages makes the shortage report for the actor's stations, or for some.
+// Shortages makes the shortage report for the actor's stations, or for some, in units. Refuses: Forbidden without
+// report, and for a station that is not the actor's; NotFound for a station.
 func (s *Service) Shortages(ctx context.Context, by inventory.Actor, stations []string,
 	ask lists.Outlook) (inventory.Shortages, error) {
 	return inventory.Read(ctx, s.store, func(r inventory.Reader) (inventory.Shortages, error) {
@@ -19,7 +20,7 @@ func (s *Service) Shortages(ctx context.Context, by inventory.Actor, stations []
 		if err != nil {
 			return inventory.Shortages{}, err
 		}
-		g, err := lists.LoadReportInput(r) // the plan needs the needs of every station
+		g, err := lists.LoadReportInput(r, nil) // the plan needs the needs of every station
 		if err != nil {
 			return inventory.Shortages{}, err
 		}

@@ -155,8 +155,9 @@ func stateByDates(v inventory.BagView, now inventory.Instant, day inventory.Day)
 	return inventory.StateOf(v.Bag, r.Findings)
 }
 
-// YearAhead tells what the dates of the next year will do to the bags for
-// issue at the actor's stations, or at some of them.
+// YearAhead tells what the dates of the next YearDays will do to the bags for issue at the actor's stations, or at
+// some of them: those that must not go out already first, then by the day on which they must not, then by code.
+// Refuses: Forbidden without report, and for a station that is not the actor's; NotFound for a station.
 func (s *Service) YearAhead(ctx context.Context, by inventory.Actor, stations []string) (YearAhead, error) {
 	return inventory.Read(ctx, s.store, func(r inventory.Reader) (YearAhead, error) {
 		if err := by.Must(inventory.ActReport, ""); err != nil {
@@ -166,12 +167,7 @@ func (s *Service) YearAhead(ctx context.Context, by inventory.Actor, stations []
 		if err != nil {
 			return YearAhead{}, err
 		}
-		items, err := lists.ItemsByCode(r, inventory.ItemFilter{})
-		if err != nil {
-			return YearAhead{}, err
-		}
-		views, err := lists.LoadBags(r, inventory.BagFilter{AtStations: seen, Purpose: inventory.ForIssue}, inventory.Page{},
-			items)
+		views, err := lists.LoadBags(r, inventory.BagFilter{AtStations: seen, Purpose: inventory.ForIssue}, inventory.Page{})
 		if err != nil {
 			return YearAhead{}, err
 		}

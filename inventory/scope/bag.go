@@ -4,7 +4,8 @@ import (
 	"stowkeeper/inventory"
 )
 
-// BagFor returns a bag for an action, refusing it at a station not the actor's.
+// BagFor returns a bag for an action, refusing it at a station not the actor's. Refuses: SignedOut, Forbidden;
+// NotFound, with codes that are near.
 func BagFor(r inventory.Reader, by inventory.Actor, code string, act inventory.Action) (inventory.Bag, error) {
 	if err := by.Must(act, ""); err != nil {
 		return inventory.Bag{}, err

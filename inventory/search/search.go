@@ -77,11 +77,10 @@ func matchRank(asked string, texts ...string) int {
 	return best
 }
 
-// Search finds bags, batches, devices, items and people by what somebody typed
-// or scanned, among what the actor may see: by exact code, number or name
-// first, then by how it begins, then by any part. A text that matches nothing
-// and is a pack's barcode finds what the barcode names. People are found by
-// who reads history.
+// Search finds bags, batches, devices, items and people by what somebody typed or scanned, among what the actor may
+// see: by exact code, number or name first, then by how it begins, then by any part. A text that matches nothing and
+// is a pack's barcode finds what the barcode names. People are found by who reads history. Refuses: Forbidden
+// without see; a text that finds nothing is no error.
 func (s *Service) Search(ctx context.Context, by inventory.Actor, text string) (Found, error) {
 	return inventory.Read(ctx, s.store, func(r inventory.Reader) (Found, error) {
 		if err := by.Must(inventory.ActSee, ""); err != nil {

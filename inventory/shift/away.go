@@ -80,9 +80,10 @@ func compareAway(a, b AwayPlace) int {
 		cmp.Compare(a.Code, b.Code))
 }
 
-// SendAway records that units were left somewhere. The trip makes a place of
-// its own at the station that they leave, so that where, with whom and due back
-// stay with them.
+// SendAway records that units were left somewhere. The trip makes a place of its own at the station that they leave,
+// so that where, with whom and due back stay with them. Refuses: Forbidden without check where they leave; Invalid
+// by field, and where a controlled item lacks signatures; Conflict for what a rule or the stock forbids. Locks the
+// stations' chains.
 func (s *Service) SendAway(ctx context.Context, by inventory.Actor, in AwayTrip) (AwayPlace, error) {
 	return inventory.Write(ctx, s.store, func(w inventory.Writer) (AwayPlace, error) {
 		if err := by.Must(inventory.ActCheck, ""); err != nil {
@@ -150,8 +151,9 @@ func awayPlace(p *ledger.Unit, in AwayTrip, from inventory.Place) (inventory.Pla
 	}
 }
 
-// Away lists the places away, at the actor's stations or at some of them, that
-// hold anything: overdue ones first.
+// Away lists the places away, at the actor's stations or at some of them, that hold anything: overdue ones first,
+// then by the day due back with none last, then by code. Refuses: Forbidden without see, and for a station that is
+// not the actor's.
 func (s *Service) Away(ctx context.Context, by inventory.Actor, stations []string) ([]AwayPlace, error) {
 	return inventory.Read(ctx, s.store, func(r inventory.Reader) ([]AwayPlace, error) {
 		if err := by.Must(inventory.ActSee, ""); err != nil {
@@ -211,7 +213,10 @@ func (s *Service) awayPlaces(r inventory.Reader, places []inventory.Place) ([]Aw
 	return out, nil
 }
 
-// ComeBack records that units came back, and answers with what is still away.
+// ComeBack records that units came back, and answers with what is still away. Refuses: Forbidden without check at
+// either end; NotFound for the place; Invalid by field, under lines[i]; Conflict for a place that is not away, for a
+// device that owes an inspection, and for what the stock forbids. Locks the items of devices that are inspected and
+// the bags that units go into.
 func (s *Service) ComeBack(ctx context.Context, by inventory.Actor, place string, lines []ReturnLine) (AwayPlace,
 	error) {
 	return inventory.Write(ctx, s.store, func(w inventory.Writer) (AwayPlace, error) {

@@ -8,7 +8,7 @@ import (
 	"stowkeeper/inventory/scope"
 )
 
-// Readiness judges one bag.
+// Readiness judges one bag. Refuses: Forbidden without see where it is; NotFound, with codes that are near.
 func (s *Service) Readiness(ctx context.Context, by inventory.Actor, code string,
 	ask lists.Outlook) (inventory.Readiness, error) {
 	return inventory.Read(ctx, s.store, func(r inventory.Reader) (inventory.Readiness, error) {
@@ -24,7 +24,8 @@ func (s *Service) Readiness(ctx context.Context, by inventory.Actor, code string
 	})
 }
 
-// Checklist returns what the page behind a bag's label shows.
+// Checklist returns what the page behind a bag's label shows, by pouch. Refuses: Forbidden without see where the bag
+// is; NotFound, with codes that are near.
 func (s *Service) Checklist(ctx context.Context, by inventory.Actor, code string,
 	ask lists.Outlook) (inventory.Checklist, error) {
 	return inventory.Read(ctx, s.store, func(r inventory.Reader) (inventory.Checklist, error) {
@@ -40,7 +41,8 @@ func (s *Service) Checklist(ctx context.Context, by inventory.Actor, code string
 	})
 }
 
-// BagList lists bags with their states.
+// BagList lists bags with their states, by code. Refuses: Forbidden without see, and for a station that is not the
+// actor's; NotFound for a station, kit list or outer bag.
 func (s *Service) BagList(ctx context.Context, by inventory.Actor, f inventory.BagFilter, p inventory.Page,
 	ask lists.Outlook) ([]inventory.BagSummary, error) {
 	return inventory.Read(ctx, s.store, func(r inventory.Reader) ([]inventory.BagSummary, error) {
@@ -55,11 +57,7 @@ func (s *Service) BagList(ctx context.Context, by inventory.Actor, f inventory.B
 		if err := lists.Exists(f, r); err != nil {
 			return nil, err
 		}
-		items, err := lists.ItemsByCode(r, inventory.ItemFilter{})
-		if err != nil {
-			return nil, err
-		}
-		views, err := lists.LoadBags(r, f, p, items)
+		views, err := lists.LoadBags(r, f, p)
 		out := make([]inventory.BagSummary, 0, len(views))
 		for _, v := range views {
 			out = append(out, lists.SummaryOf(v, s.now(), ask))

@@ -19,9 +19,11 @@ type CheckDecision struct {
 	Inspections []inventory.InspectedLine `json:"inspections,omitempty" doc:"For adjust: your own inspections; the crew's, of what you count as there, if left out"`
 }
 
-// DecideCheck ends the waiting of a check. Post carries over the differences
-// that the crew saw to what the bag holds now; adjust replaces its counts by
-// the quartermaster's; dismiss keeps it without effect.
+// DecideCheck ends the waiting of a check. Accept carries over the differences that the crew saw to what the bag
+// holds now; edit replaces its counts by the quartermaster's; reject keeps it without effect. Refuses: Forbidden
+// without keep_stock where the bag is; NotFound; Invalid by field, and where a controlled item lacks signatures;
+// Conflict where it was decided, the bag is retired, or it cannot be posted. Locks the bag and those that the crew
+// took from.
 func (s *Service) DecideCheck(ctx context.Context, by inventory.Actor, id int64, in CheckDecision) (inventory.Check,
 	error) {
 	return inventory.Write(ctx, s.store, func(w inventory.Writer) (inventory.Check, error) {
@@ -117,7 +119,8 @@ type UseDecision struct {
 	Lines    []inventory.UseLine    `json:"lines,omitempty" doc:"For adjust: what was really used"`
 }
 
-// DecideUse ends the waiting of a use, as DecideCheck does for a check.
+// DecideUse ends the waiting of a use, and refuses and locks as DecideCheck does: Forbidden, NotFound, Invalid,
+// Conflict.
 func (s *Service) DecideUse(ctx context.Context, by inventory.Actor, id int64, in UseDecision) (inventory.Use, error) {
 	return inventory.Write(ctx, s.store, func(w inventory.Writer) (inventory.Use, error) {
 		u, err := w.Use(id)
@@ -174,7 +177,8 @@ func (t *useTaking) postLate(u inventory.Use, in UseDecision) (inventory.Use, er
 	return u, t.carryOut(work, ms)
 }
 
-// Checks lists checks, newest first.
+// Checks lists checks, newest first. Refuses: Forbidden without see, and for a bag or station that is not the
+// actor's; NotFound for either.
 func (s *Service) Checks(ctx context.Context, by inventory.Actor, f inventory.RecordFilter,
 	p inventory.Page) ([]inventory.Check, error) {
 	return inventory.Read(ctx, s.store, func(r inventory.Reader) ([]inventory.Check, error) {
@@ -186,7 +190,8 @@ func (s *Service) Checks(ctx context.Context, by inventory.Actor, f inventory.Re
 	})
 }
 
-// Uses lists uses, newest first.
+// Uses lists uses, newest first. Refuses: Forbidden without see, and for a bag or station that is not the actor's;
+// NotFound for either.
 func (s *Service) Uses(ctx context.Context, by inventory.Actor, f inventory.RecordFilter,
 	p inventory.Page) ([]inventory.Use, error) {
 	return inventory.Read(ctx, s.store, func(r inventory.Reader) ([]inventory.Use, error) {
@@ -198,7 +203,7 @@ func (s *Service) Uses(ctx context.Context, by inventory.Actor, f inventory.Reco
 	})
 }
 
-// Check returns one check.
+// Check returns one check. Refuses: Forbidden without see where its bag is; NotFound.
 func (s *Service) Check(ctx context.Context, by inventory.Actor, id int64) (inventory.Check, error) {
 	return inventory.Read(ctx, s.store, func(r inventory.Reader) (inventory.Check, error) {
 		c, err := r.Check(id)
@@ -210,7 +215,7 @@ func (s *Service) Check(ctx context.Context, by inventory.Actor, id int64) (inve
 	})
 }
 
-// Use returns one use.
+// Use returns one use. Refuses: Forbidden without see where its bag is; NotFound.
 func (s *Service) Use(ctx context.Context, by inventory.Actor, id int64) (inventory.Use, error) {
 	return inventory.Read(ctx, s.store, func(r inventory.Reader) (inventory.Use, error) {
 		u, err := r.Use(id)

@@ -20,11 +20,12 @@ const (
 	waitsUnsigned = "two people must sign for the controlled items in it"
 )
 
-// RecordCheck keeps a crew's check. One that makes sense is always kept; it
-// waits for a quartermaster, whole and posting nothing, when the bag changed
-// after the position that the crew saw (but see follows), or when the ledger
-// lacks the stock.
-// key, where given, is unique for ever: the same check never counts twice.
+// RecordCheck keeps a crew's check. One that makes sense is always kept; it waits for a quartermaster, whole and
+// posting nothing, when the bag changed after the position that the crew saw (but see UnaffectedBy), when the ledger
+// lacks the stock, or when a rule or a signature is in the way. key, where given, is unique for ever: the same check
+// never counts twice. Refuses: Forbidden without check where the bag is; NotFound for the bag; Invalid by field;
+// Conflict for a seal check of a bag without a seal, and for a key that is taken. Locks the bag and those that the
+// crew took from.
 func (s *Service) RecordCheck(ctx context.Context, by inventory.Actor, in inventory.Check, key string) (inventory.Check,
 	error) {
 	return inventory.Write(ctx, s.store, func(w inventory.Writer) (inventory.Check, error) {
@@ -59,7 +60,7 @@ func normalLines(lines []inventory.CheckLine, found []inventory.FoundLine) ([]in
 	return lines, found
 }
 
-// LockedBag returns a bag for an action, with others kept from changing it.
+// LockedBag returns a bag for an action, with others kept from changing it. Refuses: SignedOut, Forbidden, NotFound.
 func LockedBag(w inventory.Writer, by inventory.Actor, code string, act inventory.Action) (inventory.Bag, error) {
 	b, err := scope.BagFor(w, by, code, act)
 	if err != nil {
@@ -248,10 +249,5 @@ func (t *checkTaking) held(c inventory.Check) (map[inventory.PlaceLot]int, error
 	if err := t.w.LockBags(places); err != nil {
 		return nil, err
 	}
-	stock, err := t.w.Stock(inventory.StockFilter{Places: places})
-	m := map[inventory.PlaceLot]int{}
-	for _, st := range stock {
-		m[inventory.PlaceLot{Place: st.Place, Lot: st.Lot.ID}] = st.Qty
-	}
-	return m, err
+	return heldIn(t.w, inventory.StockFilter{Places: places})
 }

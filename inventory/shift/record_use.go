@@ -12,10 +12,10 @@ import (
 	"stowkeeper/inventory/scope"
 )
 
-// RecordUse keeps what an incident consumed from a bag. One that makes sense
-// is always kept; it waits for a quartermaster, whole and posting nothing,
-// when the bag changed after the position that the crew saw (but see follows),
-// or when the ledger lacks the stock. key, where given, is unique for ever.
+// RecordUse keeps what an incident consumed from a bag, and lets it wait as RecordCheck does. One person may record
+// it alone: of a controlled item the second signature is owed then. Refuses: Forbidden without check where the bag
+// is; NotFound for the bag; Invalid by field; Conflict for a key that is taken. Locks the bag and those that the
+// crew took from.
 func (s *Service) RecordUse(ctx context.Context, by inventory.Actor, in inventory.Use, key string) (inventory.Use,
 	error) {
 	return inventory.Write(ctx, s.store, func(w inventory.Writer) (inventory.Use, error) {
@@ -133,13 +133,9 @@ func (t *useTaking) plan(u inventory.Use) (ms []inventory.Movement, waits string
 	if err := t.w.LockBags(places); err != nil {
 		return nil, "", err
 	}
-	stock, err := t.w.Stock(inventory.StockFilter{Places: places})
+	held, err := heldIn(t.w, inventory.StockFilter{Places: places})
 	if err != nil {
 		return nil, "", err
-	}
-	held := map[inventory.PlaceLot]int{}
-	for _, st := range stock {
-		held[inventory.PlaceLot{Place: st.Place, Lot: st.Lot.ID}] = st.Qty
 	}
 	if _, _, short := inventory.Lacking(ms, held); short {
 		return nil, waitsStock, nil

@@ -94,9 +94,9 @@ func (in SealReport) check(b inventory.Bag) error {
 	return ps.Err()
 }
 
-// ReportSeal records what happened to a bag's seal without a check, a use or a
-// restock. It settles nothing: a seal that was found broken or different stays
-// so until a full check or a use.
+// ReportSeal records what happened to a bag's seal without a check, a use or a restock. It settles nothing: a seal
+// that was found broken or different stays so until a full check or a use. Refuses: Forbidden without check where
+// the bag is; NotFound; Invalid by field; Conflict where something later is known of the seal. Locks the bag.
 func (s *Service) ReportSeal(ctx context.Context, by inventory.Actor, code string, in SealReport) (inventory.Bag,
 	error) {
 	return inventory.Write(ctx, s.store, func(w inventory.Writer) (inventory.Bag, error) {

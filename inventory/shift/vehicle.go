@@ -12,8 +12,8 @@ import (
 // vehicleKey names a vehicle at the station where it is.
 type vehicleKey struct{ station, vehicle string }
 
-// Vehicles answers, for every vehicle at the actor's stations or at some of them,
-// whether it may go.
+// Vehicles answers, for every vehicle at the actor's stations or at some of them, whether it may go: by station,
+// then by name. Refuses: Forbidden without see, and for a station that is not the actor's.
 func (s *Service) Vehicles(ctx context.Context, by inventory.Actor, stations []string) ([]inventory.VehicleState,
 	error) {
 	return inventory.Read(ctx, s.store, func(r inventory.Reader) ([]inventory.VehicleState, error) {
@@ -29,12 +29,8 @@ func (s *Service) Vehicles(ctx context.Context, by inventory.Actor, stations []s
 }
 
 func (s *Service) vehicles(r inventory.Reader, stations []string) ([]inventory.VehicleState, error) {
-	items, err := lists.ItemsByCode(r, inventory.ItemFilter{})
-	if err != nil {
-		return nil, err
-	}
 	views, err := lists.LoadBags(r, inventory.BagFilter{AtStations: stations, Purpose: inventory.ForIssue},
-		inventory.Page{}, items)
+		inventory.Page{})
 	if err != nil {
 		return nil, err
 	}
@@ -45,7 +41,7 @@ func (s *Service) vehicles(r inventory.Reader, stations []string) ([]inventory.V
 			bags[k] = append(bags[k], lists.SummaryOf(v, s.now(), lists.Outlook{Horizon: -1}))
 		}
 	}
-	carriers, err := s.carriers(r, stations, items)
+	carriers, err := s.carriers(r, stations)
 	if err != nil {
 		return nil, err
 	}
@@ -82,8 +78,7 @@ func gatherVehicles(bags map[vehicleKey][]inventory.BagSummary, carriers map[veh
 }
 
 // carriers judges the carriers of issue stock that ride on vehicles.
-func (s *Service) carriers(r inventory.Reader, stations []string,
-	items map[string]inventory.Item) (map[vehicleKey][]inventory.Carrier, error) {
+func (s *Service) carriers(r inventory.Reader, stations []string) (map[vehicleKey][]inventory.Carrier, error) {
 	places, err := r.Places(inventory.PlaceFilter{Stations: stations, Kind: inventory.KindCarrier}, inventory.Page{})
 	if err != nil {
 		return nil, err
@@ -95,6 +90,10 @@ func (s *Service) carriers(r inventory.Reader, stations []string,
 	on := map[string][]inventory.Stock{}
 	for _, st := range stock {
 		on[st.Place] = append(on[st.Place], st)
+	}
+	items, err := lists.ItemsByCode(r, inventory.ItemFilter{})
+	if err != nil {
+		return nil, err
 	}
 	all, err := lists.StationsByCode(r)
 	out := map[vehicleKey][]inventory.Carrier{}
@@ -114,7 +113,9 @@ type VehicleChange struct {
 	Reason  string `json:"reason,omitempty" doc:"Why it is taken off"`
 }
 
-// TakeVehicleOff takes a vehicle off the run with a reason.
+// StopVehicle takes a vehicle out of service with a reason. Refuses: Forbidden without out_of_service at the
+// station; Invalid by field, also where nothing rides on a vehicle of that name; Conflict where it is out of
+// service.
 func (s *Service) StopVehicle(ctx context.Context, by inventory.Actor, in VehicleChange) (inventory.VehicleOutOfService,
 	error) {
 	return inventory.Write(ctx, s.store, func(w inventory.Writer) (inventory.VehicleOutOfService, error) {
@@ -131,8 +132,9 @@ func (s *Service) StopVehicle(ctx context.Context, by inventory.Actor, in Vehicl
 	})
 }
 
-// PutVehicleBack puts a vehicle back on the run: a quartermaster, or anybody
-// who may take it off once every bag on it had a full check since.
+// ReturnVehicle returns a vehicle to service: a quartermaster, or anybody who may take it off once every bag on it
+// had a full check since. Refuses: Forbidden without out_of_service at the station; Invalid by field; Conflict where
+// it is in service, and where checks are missing.
 func (s *Service) ReturnVehicle(ctx context.Context, by inventory.Actor,
 	in VehicleChange) (inventory.VehicleOutOfService, error) {
 	return inventory.Write(ctx, s.store, func(w inventory.Writer) (inventory.VehicleOutOfService, error) {
@@ -158,8 +160,8 @@ func (s *Service) ReturnVehicle(ctx context.Context, by inventory.Actor,
 	})
 }
 
-// VehicleFor finds the bags on a vehicle at a station of the actor's. A vehicle
-// that nothing rides on does not exist.
+// VehicleFor finds the bags on a vehicle at a station of the actor's. A vehicle that nothing rides on does not
+// exist. Refuses: Invalid by field, Forbidden.
 func VehicleFor(r inventory.Reader, by inventory.Actor, in *VehicleChange) ([]inventory.Bag, error) {
 	in.Station, in.Vehicle = inventory.NormalCode(in.Station), inventory.Spaced(in.Vehicle)
 	var ps inventory.Problems

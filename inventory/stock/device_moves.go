@@ -51,7 +51,8 @@ func MayOpen(it inventory.Item, l inventory.Lot) bool {
 	return it.Life.OpenedDays > 0 && l.OpenedOn == 0
 }
 
-// Openable returns the lots in a bag of which units can be opened there.
+// Openable returns the lots in a bag of which units can be opened there. Refuses: Forbidden without check where the
+// bag is; NotFound.
 func (s *Service) Openable(ctx context.Context, by inventory.Actor, bag string) (map[int64]bool, error) {
 	return inventory.Read(ctx, s.store, func(r inventory.Reader) (map[int64]bool, error) {
 		b, err := scope.BagFor(r, by, bag, inventory.ActCheck)
@@ -76,9 +77,9 @@ func MayRelease(from, to inventory.Place) bool {
 		inventory.Allowed(from, to, ledger.BackReason(from.Kind, to.Kind), "") == nil
 }
 
-// TrainingDevices lists the devices of a station that a class can train with:
-// those in training places, quarantine and away apart. Worn out ones are listed
-// as well, since the class may have worn them out.
+// TrainingDevices lists the devices of a station that a class can train with, by the item's name and serial number:
+// those in training places, quarantine and away apart. Worn out ones are listed as well, since the class may have
+// worn them out. Refuses: Forbidden without see at the station.
 func (s *Service) TrainingDevices(ctx context.Context, by inventory.Actor, station string) ([]DeviceSummary, error) {
 	all, err := s.Devices(ctx, by, DeviceFilter{Stations: []string{station}}, inventory.Page{})
 	if err != nil {
@@ -100,8 +101,9 @@ func (s *Service) TrainingDevices(ctx context.Context, by inventory.Actor, stati
 	return out, nil
 }
 
-// ReleaseDevice puts a device that has passed the inspection it needed into a
-// place.
+// ReleaseDevice puts a device that has passed the inspection it needed into a place. Refuses: Forbidden without
+// keep_stock at either end; NotFound for the lot; Invalid for the place; Conflict for what is no device, is gone, or
+// may not go there. Locks the item.
 func (s *Service) ReleaseDevice(ctx context.Context, by inventory.Actor, lot int64, to string) error {
 	return s.store.Write(ctx, func(_ context.Context, w inventory.Writer) error {
 		p := ledger.NewUnit(w, by, s.now())

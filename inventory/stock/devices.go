@@ -18,9 +18,9 @@ type DeviceFilter struct {
 	DueBefore inventory.Day // only those whose next inspection is due before that day
 }
 
-// Devices lists the devices in the service, with where they are and what is
-// due. One that is asked for by its serial number is listed also when it is no
-// longer in the service.
+// Devices lists the devices in the service by lot id, with where they are and what is due. One that is asked for by
+// its serial number is listed also when it is no longer in the service. Refuses: Forbidden without see, and for a
+// station that is not the actor's.
 func (s *Service) Devices(ctx context.Context, by inventory.Actor, f DeviceFilter, p inventory.Page) ([]DeviceSummary,
 	error) {
 	return inventory.Read(ctx, s.store, func(r inventory.Reader) ([]DeviceSummary, error) {
@@ -158,8 +158,9 @@ func standingOf(it inventory.Item, l LotSummary, places map[string]inventory.Pla
 	return "fit for issue", inventory.Usable(it, l.Lot, day, here.Purpose)
 }
 
-// Device tells everything that ever happened to a device, by any of its lots.
-// Crew see it without the movements and classes.
+// Device tells everything that ever happened to a device, by any of its lots, each part in the order that its field
+// names. Crew see it without the movements and classes. Refuses: Forbidden without see, and where it was never at a
+// station of the actor's; NotFound.
 func (s *Service) Device(ctx context.Context, by inventory.Actor, lot int64) (DeviceStory, error) {
 	return inventory.Read(ctx, s.store, func(r inventory.Reader) (DeviceStory, error) {
 		if err := by.Must(inventory.ActSee, ""); err != nil {
@@ -195,7 +196,8 @@ func (s *Service) deviceStory(r inventory.Reader, by inventory.Actor, l inventor
 	if d.Item, err = r.Item(l.Item); err != nil {
 		return d, err
 	}
-	done, err := r.Inspections(l.Batch.ID)
+	of := inventory.BatchFilter{IDs: []int64{l.Batch.ID}}
+	done, err := r.Inspections(of, inventory.Page{})
 	if err != nil {
 		return d, err
 	}
@@ -208,7 +210,7 @@ func (s *Service) deviceStory(r inventory.Reader, by inventory.Actor, l inventor
 	}
 	d.Notices = slices.DeleteFunc(notices, func(n inventory.Notice) bool { return !n.Means(l.Batch) })
 	if by.May(inventory.ActHistory) {
-		if d.TrainingUses, err = r.TrainingUses(l.Batch.ID); err != nil {
+		if d.TrainingUses, err = r.TrainingUses(of, inventory.Page{}); err != nil {
 			return d, err
 		}
 		if d.History, err = r.Movements(inventory.MovementFilter{Batch: l.Batch.ID, Stations: by.StationsSeen()},
@@ -216,7 +218,7 @@ func (s *Service) deviceStory(r inventory.Reader, by inventory.Actor, l inventor
 			return d, err
 		}
 	}
-	if d.Corrections, err = r.BatchCorrections([]int64{l.Batch.ID}); err != nil {
+	if d.Corrections, err = r.BatchCorrections(of); err != nil {
 		return d, err
 	}
 	d.Inspections, d.TrainingUses, d.Notices, d.History = whole(d.Inspections), whole(d.TrainingUses), whole(d.Notices),
@@ -244,9 +246,9 @@ var goneTo = map[inventory.PlaceKind]string{
 	inventory.KindSupplier: "its receipt was corrected",
 }
 
-// FindBag returns the bag whose code somebody typed or scanned: case and
-// blanks apart, and also with its hyphens and full stops left out where that
-// names one bag only.
+// FindBag returns the bag whose code somebody typed or scanned: case and blanks apart, and also with its hyphens and
+// full stops left out where that names one bag only. Refuses: Forbidden without see where it is; NotFound, with
+// codes that are near.
 func (s *Service) FindBag(ctx context.Context, by inventory.Actor, typed string) (inventory.Bag, error) {
 	return inventory.Read(ctx, s.store, func(r inventory.Reader) (inventory.Bag, error) {
 		b, err := scope.BagFor(r, by, typed, inventory.ActSee)
@@ -270,9 +272,9 @@ func (s *Service) FindBag(ctx context.Context, by inventory.Actor, typed string)
 	})
 }
 
-// DeviceLot returns the lot that a device is in now. The label of a device
-// holds the lot that it was in when it was printed, and a device whose clocks
-// have changed since is in another lot of its batch.
+// DeviceLot returns the lot that a device is in now. The label of a device holds the lot that it was in when it was
+// printed, and a device whose clocks have changed since is in another lot of its batch. Refuses: Forbidden without
+// see; NotFound for what is no device, or was never at a station of the actor's.
 func (s *Service) DeviceLot(ctx context.Context, by inventory.Actor, printed int64) (int64, error) {
 	l, err := s.Lot(ctx, by, printed)
 	if inventory.KindOf(err) == inventory.NotFound || err == nil && !l.Device() {

@@ -34,8 +34,9 @@ type LotStory struct {
 	Corrections []inventory.BatchCorrection `json:"corrections,omitempty" doc:"What was typed wrongly of the batch, and is right since"`
 }
 
-// Lots lists lots with their dates and places. endsBefore, where given, keeps
-// those whose governing date lies before that day.
+// Lots lists lots with their dates and places, by id. endsBefore, where given, keeps those whose governing date lies
+// before that day. Refuses: Forbidden without see, and for a station or place that is not the actor's; NotFound for
+// either.
 func (s *Service) Lots(ctx context.Context, by inventory.Actor, f inventory.LotFilter, endsBefore inventory.Day,
 	p inventory.Page) ([]LotSummary, error) {
 	return inventory.Read(ctx, s.store, func(r inventory.Reader) ([]LotSummary, error) {
@@ -72,8 +73,8 @@ func (s *Service) Lots(ctx context.Context, by inventory.Actor, f inventory.LotF
 	})
 }
 
-// Summaries works out the dates of lots as of a day, 0 for today, and finds
-// their units.
+// Summaries works out the dates of lots as of a day, 0 for today, and finds their units, in the order of the lots.
+// It never refuses.
 func (s *Service) Summaries(r inventory.Reader, lots []inventory.Lot, stations []string,
 	asOf inventory.Day) ([]LotSummary, error) {
 	codes := make([]string, 0, len(lots))
@@ -111,12 +112,14 @@ func (s *Service) Summaries(r inventory.Reader, lots []inventory.Lot, stations [
 	return out, nil
 }
 
-// Lot tells a lot's whole story. Crew see it without the movements.
+// Lot tells a lot's whole story as of today, and refuses as LotAsOf does: Forbidden, NotFound.
 func (s *Service) Lot(ctx context.Context, by inventory.Actor, id int64) (LotStory, error) {
 	return s.LotAsOf(ctx, by, id, 0)
 }
 
-// LotAsOf tells a lot's story with its dates as of a day; 0 is today.
+// LotAsOf tells a lot's story with its dates as of a day, 0 for today: movements and uses oldest first, which crew
+// do not see. Refuses: Forbidden without see; NotFound, also where no unit of its batch was ever at a station of the
+// actor's.
 func (s *Service) LotAsOf(ctx context.Context, by inventory.Actor, id int64, asOf inventory.Day) (LotStory, error) {
 	return inventory.Read(ctx, s.store, func(r inventory.Reader) (LotStory, error) {
 		if err := by.Must(inventory.ActSee, ""); err != nil {
@@ -138,7 +141,7 @@ func (s *Service) LotAsOf(ctx context.Context, by inventory.Actor, id int64, asO
 			return LotStory{}, err
 		}
 		story := LotStory{History: []inventory.Movement{}, Incidents: []UsedUnits{}}
-		if story.Corrections, err = r.BatchCorrections([]int64{l.Batch.ID}); err != nil {
+		if story.Corrections, err = r.BatchCorrections(inventory.BatchFilter{IDs: []int64{l.Batch.ID}}); err != nil {
 			return LotStory{}, err
 		}
 		for _, sum := range all {
@@ -157,7 +160,7 @@ func (s *Service) LotAsOf(ctx context.Context, by inventory.Actor, id int64, asO
 	})
 }
 
-// StockAt lists what lies in a place.
+// StockAt lists what lies in a place, by lot id. Refuses: Forbidden without see where the place is; NotFound.
 func (s *Service) StockAt(ctx context.Context, by inventory.Actor, code string) ([]LotSummary, error) {
 	return inventory.Read(ctx, s.store, func(r inventory.Reader) ([]LotSummary, error) {
 		p, err := r.Place(inventory.NormalCode(code))

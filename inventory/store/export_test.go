@@ -1,6 +1,7 @@
 package store
 
 import (
+	"context"
 	"database/sql"
 	"io/fs"
 	"log/slog"
@@ -62,13 +63,14 @@ func NewDocument(d *inventory.Decision) ChoiceColumn { return ChoiceColumn{d} }
 // DocumentOf returns the value of a document.
 func DocumentOf(c ChoiceColumn) *inventory.Decision { return c.of }
 
-// UseSQLiteDriver opens SQLite files with another driver from now on, until
-// the returned function is called.
-func UseSQLiteDriver(name string) (back func()) {
-	old := sqliteDriver
-	sqliteDriver = name
-	return func() { sqliteDriver = old }
-}
-
 // NewGormLog returns the bridge from gorm to a log.
 func NewGormLog(log *slog.Logger) GormLog { return gormLog{log} }
+
+// MigrateTo brings an empty database to an earlier version of the schema.
+func MigrateTo(ctx context.Context, db *sql.DB, engine string, version int64) error {
+	p, err := migrations(db, engine)
+	if err == nil {
+		_, err = p.UpTo(ctx, version)
+	}
+	return err
+}

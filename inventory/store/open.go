@@ -23,6 +23,8 @@ const (
 type Options struct {
 	Logger   *slog.Logger // nil for the program's default logger
 	MaxConns int          // connections to PostgreSQL, 0 for 16; readers of a SQLite file, 0 for 6
+
+	SQLiteDriver string // of database/sql, "sqlite" where it is empty; tests put a counter in front of it
 }
 
 // database is the one implementation of inventory.Store. On PostgreSQL both

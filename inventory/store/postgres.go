@@ -1,6 +1,7 @@
 package store
 
 import (
+	"cmp"
 	"context"
 	"database/sql"
 	"time"
@@ -20,10 +21,7 @@ func (s *database) openPostgres(ctx context.Context, address string, opts Option
 		return err
 	}
 	s.reads, s.writes = pool, pool
-	conns := opts.MaxConns
-	if conns <= 0 {
-		conns = postgresConns
-	}
+	conns := cmp.Or(opts.MaxConns, postgresConns)
 	pool.SetMaxOpenConns(conns)
 	pool.SetMaxIdleConns(conns)
 	pool.SetConnMaxIdleTime(5 * time.Minute)

@@ -1,6 +1,7 @@
 package store
 
 import (
+	"cmp"
 	"context"
 	"database/sql"
 	"errors"
@@ -17,10 +18,6 @@ import (
 
 const sqliteReaders = 6
 
-// sqliteDriver is the name under which the driver registers itself; a test
-// puts a counter in front of it.
-var sqliteDriver = "sqlite"
-
 // openSQLite opens two pools on one file: one connection that writes, whose
 // transactions take the write lock when they begin, and several that may only
 // read. Settings travel in the connection string, so that every connection has
@@ -34,20 +31,18 @@ func (s *database) openSQLite(ctx context.Context, path string, opts Options) er
 	if err != nil {
 		return err
 	}
-	if s.writes, err = sql.Open(sqliteDriver, sqliteDSN(path, false)); err != nil {
+	driver := cmp.Or(opts.SQLiteDriver, "sqlite")
+	if s.writes, err = sql.Open(driver, sqliteDSN(path, false)); err != nil {
 		return err
 	}
 	s.writes.SetMaxOpenConns(1)
 	if err := s.writes.PingContext(ctx); err != nil { // sets the journal mode before readers look for it
 		return err
 	}
-	if s.reads, err = sql.Open(sqliteDriver, sqliteDSN(path, true)); err != nil {
+	if s.reads, err = sql.Open(driver, sqliteDSN(path, true)); err != nil {
 		return err
 	}
-	readers := opts.MaxConns
-	if readers <= 0 {
-		readers = sqliteReaders
-	}
+	readers := cmp.Or(opts.MaxConns, sqliteReaders)
 	s.reads.SetMaxOpenConns(readers)
 	s.reads.SetMaxIdleConns(readers)
 	s.gorm, err = gorm.Open(dialect.Dialector{Conn: s.writes}, s.gormConfig())

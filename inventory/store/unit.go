@@ -23,6 +23,7 @@ type unit struct {
 	depth int // of savepoints
 	held  locks
 	want  wanted // what this try and those before it have locked
+	seen  map[any]any
 }
 
 // reader and writer are what a unit of work's function is given.
@@ -34,25 +35,66 @@ type (
 // unitKey finds the unit of work of one store in a context.
 type unitKey struct{ s *database }
 
+// reading is what a Read is given, alone or within another unit of work.
+func (u *unit) reading() inventory.Reader {
+	if u.write {
+		return reader{u}
+	}
+	return recalling{reader{u}, u.seen}
+}
+
 func (s *database) joined(ctx context.Context) *unit {
 	u, _ := ctx.Value(unitKey{s}).(*unit)
 	return u
 }
 
-// Read runs fn on one read-only snapshot.
+// Read runs fn on one read-only snapshot: the request's, where it only looks.
 func (s *database) Read(ctx context.Context, fn func(ctx context.Context, r inventory.Reader) error) error {
 	if u := s.joined(ctx); u != nil {
-		return fn(ctx, reader{u})
+		return fn(ctx, u.reading())
 	}
-	opts := &sql.TxOptions{ReadOnly: true}
+	if look, _ := inventory.OnlyLooks(ctx); look != nil {
+		return s.look(ctx, look, fn)
+	}
+	u, err := s.begin(ctx, s.reads, s.readOnly())
+	if err != nil {
+		return err
+	}
+	return u.run(func() error { return fn(u.ctx, u.reading()) })
+}
+
+// look runs fn on the snapshot that a request shares. PostgreSQL answers nothing
+// after a statement that failed, so the next Read then sees another.
+func (s *database) look(ctx context.Context, look *inventory.Snapshot,
+	fn func(ctx context.Context, r inventory.Reader) error) error {
+	u, open := look.Of.(*unit)
+	if !open || u.s != s {
+		look.Drop()
+		var err error
+		if u, err = s.begin(look.Context, s.reads, s.readOnly()); err != nil {
+			return err
+		}
+		look.Of, look.Close = u, func() { _ = u.tx.Rollback() }
+	}
+	err := fn(context.WithValue(ctx, unitKey{s}, u), u.reading())
+	if err != nil && inventory.KindOf(err) == inventory.Internal {
+		look.Drop()
+	}
+	return err
+}
+
+func (s *database) readOnly() *sql.TxOptions {
 	if s.engine == Postgres {
-		opts.Isolation = sql.LevelRepeatableRead
+		return &sql.TxOptions{ReadOnly: true, Isolation: sql.LevelRepeatableRead}
 	}
-	return s.run(ctx, s.reads, opts, func(u *unit) error { return fn(u.ctx, reader{u}) })
+	return &sql.TxOptions{ReadOnly: true}
 }
 
 // Write runs fn in one unit of work, and again where it lost a race.
 func (s *database) Write(ctx context.Context, fn func(ctx context.Context, w inventory.Writer) error) error {
+	if _, only := inventory.OnlyLooks(ctx); only {
+		return errors.New("a request that only looks cannot write")
+	}
 	if u := s.joined(ctx); u != nil {
 		if !u.write {
 			return errors.New("a unit of work that only reads cannot be joined for writing")
@@ -61,14 +103,7 @@ func (s *database) Write(ctx context.Context, fn func(ctx context.Context, w inv
 	}
 	want := newWanted()
 	for try := 0; ; try++ {
-		err := s.run(ctx, s.writes, &sql.TxOptions{}, func(u *unit) error {
-			u.write, u.want = true, want
-			w := writer{reader{u}}
-			if err := w.lockWanted(); err != nil { // nothing in the first try
-				return err
-			}
-			return fn(u.ctx, w)
-		})
+		err := s.writeOnce(ctx, want, fn)
 		if try == maxRetries || faultOf(err) != faultRace {
 			return failure("write", "", err)
 		}
@@ -91,28 +126,49 @@ func pause(ctx context.Context, try int) error {
 	}
 }
 
-// run runs fn in a transaction: an error or a panic rolls it back, and an
-// error of the commit counts.
-func (s *database) run(ctx context.Context, pool *sql.DB, opts *sql.TxOptions, fn func(*unit) error) (err error) {
+// writeOnce tries fn in one unit of work. want is what the tries before this one
+// turned out to lock.
+func (s *database) writeOnce(ctx context.Context, want wanted, fn func(context.Context, inventory.Writer) error) error {
+	u, err := s.begin(ctx, s.writes, &sql.TxOptions{})
+	if err != nil {
+		return err
+	}
+	u.write, u.want = true, want
+	w := writer{reader{u}}
+	return u.run(func() error {
+		if err := w.lockWanted(); err != nil { // nothing in the first try
+			return err
+		}
+		return fn(u.ctx, w)
+	})
+}
+
+func (s *database) begin(ctx context.Context, pool *sql.DB, opts *sql.TxOptions) (*unit, error) {
 	tx, err := pool.BeginTx(ctx, opts)
 	if err != nil {
-		return failure("begin", "", err)
+		return nil, failure("begin", "", err)
 	}
+	u := &unit{s: s, tx: tx, seen: map[any]any{}}
+	u.ctx = context.WithValue(ctx, unitKey{s}, u)
+	return u, nil
+}
+
+// run runs fn and ends the unit: an error or a panic rolls it back, and an error
+// of the commit counts.
+func (u *unit) run(fn func() error) (err error) {
 	done := false
 	defer func() {
 		if !done { // fn failed or panicked
-			err = withRollback(err, tx.Rollback())
+			err = withRollback(err, u.tx.Rollback())
 		}
 	}()
-	u := &unit{s: s, tx: tx}
-	u.ctx = context.WithValue(ctx, unitKey{s}, u)
-	if err := fn(u); err != nil {
+	if err := fn(); err != nil {
 		return err
 	}
 	done = true
-	err = tx.Commit()
-	if errors.Is(err, sql.ErrTxDone) && ctx.Err() != nil {
-		err = ctx.Err() // database/sql rolled it back when the context ended, and was quicker
+	err = u.tx.Commit()
+	if errors.Is(err, sql.ErrTxDone) && u.ctx.Err() != nil {
+		err = u.ctx.Err() // database/sql rolled it back when the context ended, and was quicker
 	}
 	if err != nil {
 		return failure("commit", "", err)

@@ -3,15 +3,16 @@ package storeroom
 import (
 	"context"
 	"slices"
-	"stowkeeper/inventory/barcode"
 
 	"stowkeeper/inventory"
 	"stowkeeper/inventory/account"
+	"stowkeeper/inventory/barcode"
 	"stowkeeper/inventory/ledger"
 	"stowkeeper/inventory/lists"
 )
 
-// StartDelivery begins to scan a delivery into a store or a quarantine.
+// StartDelivery begins to scan a delivery into a store or a quarantine. Refuses: Forbidden without keep_stock at its
+// station; Invalid for the place.
 func (s *Service) StartDelivery(ctx context.Context, by inventory.Actor, place string) (inventory.Delivery, error) {
 	return inventory.Write(ctx, s.store, func(w inventory.Writer) (inventory.Delivery, error) {
 		if err := by.Must(inventory.ActKeepStock, ""); err != nil {
@@ -32,8 +33,8 @@ func (s *Service) StartDelivery(ctx context.Context, by inventory.Actor, place s
 	})
 }
 
-// OpenDeliveries lists the deliveries that are still being scanned, newest
-// first.
+// OpenDeliveries lists the deliveries at the actor's stations that are still being scanned, newest first. Refuses:
+// Forbidden without keep_stock.
 func (s *Service) OpenDeliveries(ctx context.Context, by inventory.Actor) ([]inventory.Delivery, error) {
 	return inventory.Read(ctx, s.store, func(r inventory.Reader) ([]inventory.Delivery, error) {
 		if err := by.Must(inventory.ActKeepStock, ""); err != nil {
@@ -78,12 +79,14 @@ type Scanned struct {
 	Separator bool
 }
 
-// ScanPack puts the pack that bears a code into a delivery. A code of no known
-// product is kept as well, until somebody says which item it is.
+// ScanPack puts the pack that bears a code into a delivery. A code of no known product is kept as well, until
+// somebody says which item it is. Refuses: Forbidden without keep_stock at its station; NotFound; Invalid for a code
+// that cannot be read or names no product by itself; Conflict where the delivery has ended or is full, the very pack
+// is in it, or two products have the code. Locks the delivery.
 func (s *Service) ScanPack(ctx context.Context, by inventory.Actor, id int64, text string) (Scanned, error) {
 	var out Scanned
 	err := s.changeDelivery(ctx, by, id, func(w inventory.Writer, d *inventory.Delivery) error {
-		f, err := ledger.PackFacts(text, s.now().In(inventory.Utc), "text")
+		f, err := inventory.ReadPack(text, s.now().In(inventory.Utc), "text")
 		if err != nil {
 			return err
 		}
@@ -113,9 +116,10 @@ func (s *Service) ScanPack(ctx context.Context, by inventory.Actor, id int64, te
 	return out, err
 }
 
-// NameCode says which item an unknown code of a delivery is, and how many units
-// such a pack holds: the product is made and remembered, and every line with
-// the code is known from then on.
+// NameCode says which item an unknown code of a delivery is, and how many units such a pack holds: the product is
+// made and remembered, and every line with the code is known from then on. Refuses: Forbidden without keep_stock at
+// its station, and without keep_lists; NotFound for delivery or line; Invalid by field; Conflict where the delivery
+// has ended or the code is known. Locks the delivery.
 func (s *Service) NameCode(ctx context.Context, by inventory.Actor, id int64, line int, in inventory.Product) error {
 	return s.changeDelivery(ctx, by, id, func(w inventory.Writer, d *inventory.Delivery) error {
 		l, err := d.Line(line)
@@ -158,7 +162,9 @@ type LineChange struct {
 	Reason                              *string
 }
 
-// ChangeLine changes a line of a delivery; with no packs it is taken out.
+// ChangeLine changes a line of a delivery; with no packs it is taken out. Refuses: Forbidden without keep_stock at
+// its station; NotFound for delivery or line; Invalid by field; Conflict where the delivery has ended. Locks the
+// delivery.
 func (s *Service) ChangeLine(ctx context.Context, by inventory.Actor, id int64, line int, c LineChange) error {
 	return s.changeDelivery(ctx, by, id, func(_ inventory.Writer, d *inventory.Delivery) error {
 		l, err := d.Line(line)
@@ -203,7 +209,8 @@ func (c LineChange) applied(l *inventory.DeliveryLine) {
 	}
 }
 
-// DropDelivery gives a delivery up: nothing of it was received.
+// DropDelivery gives a delivery up: nothing of it was received. Refuses: Forbidden without keep_stock at its
+// station; NotFound; Conflict where it has ended. Locks the delivery.
 func (s *Service) DropDelivery(ctx context.Context, by inventory.Actor, id int64) error {
 	return s.changeDelivery(ctx, by, id, func(_ inventory.Writer, d *inventory.Delivery) error {
 		d.Status, d.EndedAt, d.EndedBy = inventory.DeliveryDropped, s.now(), by.Name
@@ -211,45 +218,101 @@ func (s *Service) DropDelivery(ctx context.Context, by inventory.Actor, id int64
 	})
 }
 
-// PutAway receives a delivery: every line, or none where something is in the
-// way of one.
-func (s *Service) PutAway(ctx context.Context, by inventory.Actor, id int64, reference string) (DeliveryView, error) {
-	var view DeliveryView
-	err := s.store.Write(ctx, func(ctx context.Context, w inventory.Writer) error {
+// Delivery shows a delivery with what would happen if it were put away now, or as it ended; rows in the order of
+// scanning. Refuses: NotFound; Forbidden without keep_stock at its station. Locks nothing.
+func (s *Service) Delivery(ctx context.Context, by inventory.Actor, id int64) (inventory.DeliveryPlan, error) {
+	return inventory.Read(ctx, s.store, func(r inventory.Reader) (inventory.DeliveryPlan, error) {
+		d, err := r.Delivery(id)
+		if err != nil {
+			return inventory.DeliveryPlan{}, err
+		}
+		return s.planned(r, by, d, func(string) error { return nil })
+	})
+}
+
+// planned reads what a delivery is judged by, its items locked first where they
+// are to be, and judges it.
+func (s *Service) planned(r inventory.Reader, by inventory.Actor, d inventory.Delivery,
+	lock func(item string) error) (inventory.DeliveryPlan, error) {
+	k := inventory.DeliveryFacts{Signed: by.BothSigned(s.now())}
+	var err error
+	if k.Store, err = r.Place(d.Place); err != nil {
+		return inventory.DeliveryPlan{}, err
+	}
+	if err := by.Must(inventory.ActKeepStock, k.Store.Station); err != nil {
+		return inventory.DeliveryPlan{}, err
+	}
+	if k.Station, err = r.Station(k.Store.Station); err != nil {
+		return inventory.DeliveryPlan{}, err
+	}
+	k.Today = k.Station.Today(s.now())
+	if k.Products, err = r.Products(inventory.ProductFilter{}, inventory.Page{}); err != nil {
+		return inventory.DeliveryPlan{}, err
+	}
+	items := d.MayBeOf(k.Products)
+	for _, item := range items {
+		if err := lock(item); err != nil {
+			return inventory.DeliveryPlan{}, err
+		}
+	}
+	if k.Items, err = r.Items(inventory.ItemFilter{Codes: items}, inventory.Page{}); err != nil {
+		return inventory.DeliveryPlan{}, err
+	}
+	if k.Notices, err = r.Notices(inventory.NoticeFilter{}, inventory.Page{}); err != nil {
+		return inventory.DeliveryPlan{}, err
+	}
+	k.Batches, err = r.Batches(inventory.BatchFilter{Items: items})
+	return inventory.PlanDelivery(d, k), err
+}
+
+// PutAway receives a delivery: every line, or none where something is in the way of one. Refuses: Forbidden without
+// keep_stock at its station; NotFound; Invalid for the reference, and where a controlled item lacks signatures;
+// Conflict where it has ended, is empty, or a line cannot be received. Locks the delivery and its items.
+func (s *Service) PutAway(ctx context.Context, by inventory.Actor, id int64,
+	reference string) (inventory.DeliveryPlan, error) {
+	return inventory.Write(ctx, s.store, func(w inventory.Writer) (inventory.DeliveryPlan, error) {
 		d, err := w.LockDelivery(id)
 		if err != nil {
-			return err
+			return inventory.DeliveryPlan{}, err
 		}
 		d.Reference = inventory.OneLine(reference)
-		if view, err = s.deliveryView(w, by, d); err != nil {
-			return err
+		plan, err := s.planned(w, by, d, w.LockItem)
+		if err != nil {
+			return plan, err
 		}
-		var ps inventory.Problems
-		inventory.CheckText(&ps, "reference", d.Reference, false, inventory.MaxName)
-		if err := ps.Err(); err != nil {
-			return err
+		if err := plan.MayPutAway(); err != nil {
+			return plan, err
 		}
-		switch {
-		case d.Status != inventory.DeliveryOpen:
-			return inventory.Errorf(inventory.Conflict, "this delivery has ended already")
-		case len(d.Lines) == 0:
-			return inventory.Errorf(inventory.Conflict, "nothing has been scanned yet")
+		if plan.Unsigned {
+			return plan, account.ErrUnsigned
 		}
-		if err := s.bookAll(ctx, by, &view); err != nil {
-			return err
-		}
-		if view.Unsigned {
-			return account.ErrUnsigned
-		}
-		if !view.Ready {
-			return inventory.Errorf(inventory.Conflict, "some packs need you first: nothing was put away yet")
-		}
-		d.Status, d.EndedAt, d.EndedBy, d.Lines = inventory.DeliveryPutAway, s.now(), by.Name, nil
-		for _, row := range view.Rows {
-			d.Lines = append(d.Lines, row.DeliveryLine)
-		}
-		view.Delivery = d
-		return w.SetDelivery(d)
+		return s.putAway(w, by, plan)
 	})
-	return view, err
+}
+
+// putAway books the rows of a delivery together.
+func (s *Service) putAway(w inventory.Writer, by inventory.Actor,
+	plan inventory.DeliveryPlan) (inventory.DeliveryPlan, error) {
+	p := ledger.NewUnit(w, by, s.now())
+	var in, out []inventory.Movement
+	d := &plan.Delivery
+	d.Lines = nil
+	for i := range plan.Rows {
+		row := &plan.Rows[i]
+		m, err := p.Book(row.Plan)
+		if err != nil {
+			return plan, err
+		}
+		in = append(in, m)
+		if gone, yes := row.Disposal(m); yes {
+			out = append(out, gone)
+		}
+		row.LotID = m.LotID
+		d.Lines = append(d.Lines, row.DeliveryLine)
+	}
+	if _, err := p.Post(append(in, out...), "lines"); err != nil {
+		return plan, err
+	}
+	d.Status, d.EndedAt, d.EndedBy = inventory.DeliveryPutAway, s.now(), by.Name
+	return plan, w.SetDelivery(*d)
 }

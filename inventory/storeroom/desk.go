@@ -33,8 +33,9 @@ var restockMends = []inventory.FindingKind{
 	inventory.FindPastEnd, inventory.FindNotOnList, inventory.FindSurplus, inventory.FindNoSeal,
 }
 
-// Desk gathers a day's desk at the actor's stations, or at some of them. Bags
-// come by priority, then those that must not go out, then by code.
+// Desk gathers a day's desk at the actor's stations, or at some of them. Bags come by priority, then those that must
+// not go out, then by code; records newest first. Refuses: Forbidden without keep_stock, and for a station that is
+// not the actor's; NotFound for a station.
 func (s *Service) Desk(ctx context.Context, by inventory.Actor, stations []string) (Desk, error) {
 	return inventory.Read(ctx, s.store, func(r inventory.Reader) (Desk, error) {
 		var d Desk
@@ -70,11 +71,7 @@ func (s *Service) Desk(ctx context.Context, by inventory.Actor, stations []strin
 }
 
 func (s *Service) toRestock(r inventory.Reader, stations []string) ([]DeskBag, error) {
-	items, err := lists.ItemsByCode(r, inventory.ItemFilter{})
-	if err != nil {
-		return nil, err
-	}
-	views, err := lists.LoadBags(r, inventory.BagFilter{AtStations: stations}, inventory.Page{}, items)
+	views, err := lists.LoadBags(r, inventory.BagFilter{AtStations: stations}, inventory.Page{})
 	if err != nil {
 		return nil, err
 	}
@@ -98,7 +95,8 @@ func (s *Service) toRestock(r inventory.Reader, stations []string) ([]DeskBag, e
 	return out, nil
 }
 
-// Bags lists the bags at the actor's stations without judging them.
+// Bags lists the bags at the actor's stations by code, without judging them. Refuses: Forbidden without see, and for
+// a station that is not the actor's; NotFound for a station, kit list or outer bag.
 func (s *Service) Bags(ctx context.Context, by inventory.Actor, f inventory.BagFilter,
 	p inventory.Page) ([]inventory.Bag, error) {
 	return inventory.Read(ctx, s.store, func(r inventory.Reader) ([]inventory.Bag, error) {
@@ -117,8 +115,8 @@ func (s *Service) Bags(ctx context.Context, by inventory.Actor, f inventory.BagF
 	})
 }
 
-// LotsStowed returns lots that lie in some bag, by id: the ones behind the
-// first stops of a report.
+// LotsStowed returns those of the lots that lie in some bag at the actor's stations, by id: the ones behind the
+// first stops of a report. Refuses: Forbidden without see.
 func (s *Service) LotsStowed(ctx context.Context, by inventory.Actor, ids []int64) (map[int64]inventory.Lot, error) {
 	return inventory.Read(ctx, s.store, func(r inventory.Reader) (map[int64]inventory.Lot, error) {
 		out := map[int64]inventory.Lot{}
@@ -134,7 +132,8 @@ func (s *Service) LotsStowed(ctx context.Context, by inventory.Actor, ids []int6
 	})
 }
 
-// PickList makes the pick list of a bag.
+// PickList makes the pick list of a bag, from the stores of the station where it is. Refuses: Forbidden without
+// keep_stock where the bag is; NotFound, with codes that are near.
 func (s *Service) PickList(ctx context.Context, by inventory.Actor, code string, ask lists.Outlook) (inventory.PickList,
 	error) {
 	return inventory.Read(ctx, s.store, func(r inventory.Reader) (inventory.PickList, error) {
@@ -146,7 +145,7 @@ func (s *Service) PickList(ctx context.Context, by inventory.Actor, code string,
 		if err != nil {
 			return inventory.PickList{}, err
 		}
-		g, err := lists.LoadReportInput(r)
+		g, err := lists.LoadReportInput(r, nil)
 		if err != nil {
 			return inventory.PickList{}, err
 		}

@@ -61,8 +61,9 @@ type LabelFacts struct {
 	Training      bool
 }
 
-// Labels returns what the labels that are asked for say, in the order in which
-// they were named, else by code.
+// Labels returns what the labels that are asked for say, in the order in which they were named, else by code.
+// Refuses: Forbidden without label, and for a station that is not the actor's; NotFound for a bag; Invalid for what
+// else is named wrongly, and for more than MostLabels; Conflict for a bag that is retired.
 func (s *Service) Labels(ctx context.Context, by inventory.Actor, ask LabelAsk) ([]LabelFacts, error) {
 	return inventory.Read(ctx, s.store, func(r inventory.Reader) ([]LabelFacts, error) {
 		if err := by.Must(inventory.ActLabel, ""); err != nil {
@@ -113,11 +114,7 @@ func (s *Service) bagLabels(r inventory.Reader, by inventory.Actor, ask LabelAsk
 
 // viewsToLabel reads the bags that are asked for.
 func (s *Service) viewsToLabel(r inventory.Reader, by inventory.Actor, ask LabelAsk) ([]inventory.BagView, error) {
-	items, err := lists.ItemsByCode(r, inventory.ItemFilter{})
-	if err != nil {
-		return nil, err
-	}
-	all, err := lists.LoadBags(r, inventory.BagFilter{AtStations: ask.Stations}, inventory.Page{}, items)
+	all, err := lists.LoadBags(r, inventory.BagFilter{AtStations: ask.Stations}, inventory.Page{})
 	if err != nil || len(ask.Bags) == 0 {
 		return all, err
 	}

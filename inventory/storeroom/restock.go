@@ -10,9 +10,11 @@ import (
 	"stowkeeper/inventory/shift"
 )
 
-// RecordRestock books what was put into a bag and taken out, and its new seal.
-// It is made at a desk: what no longer fits is a conflict. seenPosition, where
-// it is above zero, is the position of the pick list.
+// RecordRestock books what was put into a bag and taken out, and its new seal. It is made at a desk: what no longer
+// fits is refused and does not wait. seenPosition, where it is above zero, is the position of the pick list.
+// Refuses: Forbidden without keep_stock where the bag is and at each place; NotFound for the bag; Stale where the
+// bag changed after seenPosition; Invalid by field, and where a controlled item lacks signatures; Conflict for a bag
+// that is retired, and for what a rule or the stock forbids. Locks the bag.
 func (s *Service) RecordRestock(ctx context.Context, by inventory.Actor, in inventory.Restock,
 	seenPosition int64) (inventory.Restock, error) {
 	return inventory.Write(ctx, s.store, func(w inventory.Writer) (inventory.Restock, error) {
@@ -119,7 +121,7 @@ func noteRestock(w inventory.Writer, in inventory.Restock) error {
 	return w.SetBagRecord(b.Code, b.BagRecord)
 }
 
-// Restocks lists the restocks of a bag, newest first.
+// Restocks lists the restocks of a bag, newest first. Refuses: Forbidden without see where the bag is; NotFound.
 func (s *Service) Restocks(ctx context.Context, by inventory.Actor, code string, p inventory.Page) ([]inventory.Restock,
 	error) {
 	return inventory.Read(ctx, s.store, func(r inventory.Reader) ([]inventory.Restock, error) {
@@ -127,11 +129,11 @@ func (s *Service) Restocks(ctx context.Context, by inventory.Actor, code string,
 		if err != nil {
 			return nil, err
 		}
-		return r.Restocks(b.Code, p)
+		return r.Restocks(inventory.RecordFilter{Bag: b.Code}, p)
 	})
 }
 
-// Seals lists the log of a bag's seals, newest first.
+// Seals lists the log of a bag's seals, newest first. Refuses: Forbidden without see where the bag is; NotFound.
 func (s *Service) Seals(ctx context.Context, by inventory.Actor, code string, p inventory.Page) ([]inventory.SealEntry,
 	error) {
 	return inventory.Read(ctx, s.store, func(r inventory.Reader) ([]inventory.SealEntry, error) {
@@ -139,24 +141,28 @@ func (s *Service) Seals(ctx context.Context, by inventory.Actor, code string, p 
 		if err != nil {
 			return nil, err
 		}
-		return r.Seals(b.Code, p)
+		return r.Seals(inventory.RecordFilter{Bag: b.Code}, p)
 	})
 }
 
-// Observations lists observations at the actor's stations.
-func (s *Service) Observations(ctx context.Context, by inventory.Actor,
+// Observations lists observations at the actor's stations by id, of a bag where one is named. Refuses: Forbidden
+// without see, and for a bag or station that is not the actor's; NotFound for either.
+func (s *Service) Observations(ctx context.Context, by inventory.Actor, bag string,
 	f inventory.ObservationFilter) ([]inventory.Observation, error) {
 	return inventory.Read(ctx, s.store, func(r inventory.Reader) ([]inventory.Observation, error) {
-		rf, err := scope.RecordsSeen(by, r, inventory.RecordFilter{Bag: f.Bag, AtStations: f.AtStations})
+		seen, err := scope.RecordsSeen(by, r, inventory.RecordFilter{Bag: bag, AtStations: f.AtStations})
 		if err != nil {
 			return nil, err
 		}
-		f.Bag, f.AtStations = rf.Bag, rf.AtStations
+		if f.AtStations = seen.AtStations; bag != "" {
+			f.Bags = []string{seen.Bag}
+		}
 		return r.Observations(f)
 	})
 }
 
-// CloseObservation ends an observation with a reason.
+// CloseObservation ends an observation with a reason. Refuses: Forbidden without keep_stock where the bag is;
+// NotFound for the bag or an open observation of it; Invalid for the reason. Locks the bag.
 func (s *Service) CloseObservation(ctx context.Context, by inventory.Actor, bag string, id int64,
 	reason string) (inventory.Observation, error) {
 	return inventory.Write(ctx, s.store, func(w inventory.Writer) (inventory.Observation, error) {
@@ -169,7 +175,7 @@ func (s *Service) CloseObservation(ctx context.Context, by inventory.Actor, bag 
 		if err := ps.Err(); err != nil {
 			return inventory.Observation{}, err
 		}
-		open, err := w.Observations(inventory.ObservationFilter{Bag: b.Code, Open: true})
+		open, err := w.Observations(inventory.ObservationFilter{Bags: []string{b.Code}, Open: true})
 		if err != nil {
 			return inventory.Observation{}, err
 		}

@@ -7,7 +7,8 @@ import (
 	"stowkeeper/inventory"
 )
 
-// KeepSheetOffset remembers an offset for a station's printer and a sheet.
+// KeepSheetOffset remembers an offset, in millimetres to the hundredth, for a station's printer and a sheet.
+// Refuses: Forbidden without label at the station; Invalid by field.
 func (s *Service) KeepSheetOffset(ctx context.Context, by inventory.Actor,
 	o inventory.SheetOffset) (inventory.SheetOffset, error) {
 	return inventory.Write(ctx, s.store, func(w inventory.Writer) (inventory.SheetOffset, error) {
@@ -28,7 +29,8 @@ func (s *Service) KeepSheetOffset(ctx context.Context, by inventory.Actor,
 
 func hundredths(mm float64) float64 { return math.Round(mm*100) / 100 }
 
-// SheetOffsets lists what is remembered for a station's printer.
+// SheetOffsets lists what is remembered for a station's printer, in millimetres, by sheet. Refuses: Forbidden
+// without label at the station; Invalid for a station that does not exist.
 func (s *Service) SheetOffsets(ctx context.Context, by inventory.Actor, station string) ([]inventory.SheetOffset,
 	error) {
 	return inventory.Read(ctx, s.store, func(r inventory.Reader) ([]inventory.SheetOffset, error) {
@@ -43,8 +45,8 @@ func (s *Service) SheetOffsets(ctx context.Context, by inventory.Actor, station 
 	})
 }
 
-// SheetOffset returns what is remembered for a station's printer and a sheet;
-// where nothing is, or no station is named, the offset is none.
+// SheetOffset returns what is remembered for a station's printer and a sheet, in millimetres; where nothing is, or
+// no station is named, the offset is none. Refuses as SheetOffsets does: Forbidden, Invalid.
 func (s *Service) SheetOffset(ctx context.Context, by inventory.Actor, station, sheet string) (inventory.SheetOffset,
 	error) {
 	out := inventory.SheetOffset{Station: station, Sheet: sheet}

@@ -104,12 +104,8 @@ func exported(t *testing.T, svc *services.All) string {
 }
 
 func sourceOf(t *testing.T, dir, kind string) table.Source {
-	var names []string
-	for _, k := range exchange.ImportKinds {
-		names = append(names, string(k))
-	}
 	if kind == "folder" {
-		return table.Folder{Dir: dir, Names: names}
+		return table.Folder{Dir: dir, Names: exchange.TableNames()}
 	}
 	file, err := os.Open(filepath.Join(dir, "book.xlsx"))
 	require.NoError(t, err)

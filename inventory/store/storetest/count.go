@@ -7,7 +7,6 @@ import (
 	"sync"
 	"sync/atomic"
 	"testing"
-	_ "unsafe" // for go:linkname
 
 	"github.com/stretchr/testify/require"
 )
@@ -29,25 +28,23 @@ func Counted() Counts {
 	return Counts{asked.statements.Load(), asked.reads.Load(), asked.writes.Load()}
 }
 
-// Count counts what the SQLite files that are opened from now on are asked,
-// until the test ends. It does not go with parallel tests.
-func Count(t testing.TB) {
+// Counting returns a driver of SQLite, for store.Options, that counts what is
+// asked through it. The count is one for all, so it does not go with parallel
+// tests.
+func Counting(t testing.TB) (driver string) {
 	t.Helper()
 	require.NoError(t, registerCounting())
-	old := sqliteDriver
-	sqliteDriver = "sqlite that counts"
-	t.Cleanup(func() { sqliteDriver = old })
+	return counted
 }
 
-//go:linkname sqliteDriver stowkeeper/inventory/store.sqliteDriver
-var sqliteDriver string
+const counted = "sqlite that counts"
 
 var registerCounting = sync.OnceValue(func() error {
 	db, err := sql.Open("sqlite", "")
 	if err != nil {
 		return err
 	}
-	sql.Register("sqlite that counts", counting{db.Driver()})
+	sql.Register(counted, counting{db.Driver()})
 	return db.Close()
 })
 

@@ -68,7 +68,12 @@ func freshPostgres(t testing.TB, server string) string {
 // Open opens a store that is closed when the test ends.
 func Open(t testing.TB, db string) inventory.Store {
 	t.Helper()
-	s, err := store.Open(t.Context(), db, quiet())
+	return openWith(t, db, quiet())
+}
+
+func openWith(t testing.TB, db string, o store.Options) inventory.Store {
+	t.Helper()
+	s, err := store.Open(t.Context(), db, o)
 	require.NoError(t, err)
 	t.Cleanup(func() { require.NoError(t, s.Close()) })
 	return s
@@ -100,11 +105,24 @@ var empty = sync.OnceValues(func() ([]byte, error) {
 // OpenSQLite opens an empty store on a file.
 func OpenSQLite(t testing.TB) inventory.Store {
 	t.Helper()
+	return Open(t, emptyFile(t))
+}
+
+// OpenCounting opens an empty store on a file that counts what it is asked.
+func OpenCounting(t testing.TB) inventory.Store {
+	t.Helper()
+	o := quiet()
+	o.SQLiteDriver = Counting(t)
+	return openWith(t, emptyFile(t), o)
+}
+
+func emptyFile(t testing.TB) string {
+	t.Helper()
 	b, err := empty()
 	require.NoError(t, err)
 	file := Database(t, store.SQLite)
 	require.NoError(t, os.WriteFile(file, b, 0o600))
-	return Open(t, file)
+	return file
 }
 
 // OpenEmpty opens an empty store on an engine.

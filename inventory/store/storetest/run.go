@@ -14,7 +14,7 @@ type promise struct {
 
 // promises lists all of them; each is tried on its own fresh store.
 var promises = [][]promise{
-	unitPromises, placePromises, itemPromises, kitListPromises, bagPromises, lotPromises, stockPromises,
+	unitPromises, lookPromises, placePromises, itemPromises, kitListPromises, bagPromises, lotPromises, stockPromises,
 	ledgerPromises, movementPromises, recordPromises, changePromises, devicePromises, noticePromises, peoplePromises,
 	accountPromises, answerPromises, pagePromises, sheetOffsetPromises, deliveryPromises, usagePromises, registerPromises,
 }

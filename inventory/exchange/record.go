@@ -2,56 +2,12 @@ package exchange
 
 import (
 	"slices"
-	"stowkeeper/inventory/table"
 	"strconv"
 	"strings"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/table"
 )
-
-// cellKind says how the cells of a column are read.
-type cellKind string
-
-const (
-	cellText    cellKind = "text"
-	cellCode    cellKind = "code"
-	cellCodes   cellKind = "codes" // parted by blanks
-	cellLines   cellKind = "lines" // texts, one a line
-	cellNumber  cellKind = "whole number"
-	cellYes     cellKind = "yes or no"
-	cellDay     cellKind = "day"
-	cellPrinted cellKind = "day or month"
-	cellInstant cellKind = "instant"
-)
-
-// column is one column of a list, as it is imported and exported.
-type column struct {
-	name string
-	kind cellKind
-	doc  string
-	need bool // the column must be there
-}
-
-// importer says how one kind of list is read.
-type importer struct {
-	act     inventory.Action // what the importer's role must be allowed to do
-	about   string
-	columns []column
-	start   func(*importing) rowReader
-}
-
-// rowReader takes the rows of a table one after another. It returns errors
-// that end the import, and notes all others with the row.
-type rowReader interface {
-	row(*record) error
-	end() error
-}
-
-// eachRow reads rows that do not depend on one another.
-type eachRow func(*record) error
-
-func (f eachRow) row(r *record) error { return f(r) }
-func (f eachRow) end() error          { return nil }
 
 // header is where each known column stands.
 type header map[string]int
@@ -60,8 +16,10 @@ type header map[string]int
 type record struct {
 	im       *importing
 	kind     ImportKind
+	columns  []column
 	header   header
 	row      table.Row
+	what     string // what the row is about, for the report
 	problems inventory.Problems
 	rename   map[string]string // paths of fields that are called otherwise here
 }
@@ -69,13 +27,12 @@ type record struct {
 // header finds the known columns, whatever their order, case and blanks.
 func (im *importing) header(kind ImportKind, columns []column, row table.Row) (header, bool) {
 	h := header{}
-	r := &record{im: im, kind: kind, header: h, row: row}
+	r := &record{im: im, kind: kind, columns: columns, header: h, row: row, what: "header"}
 	for i, c := range row.Cells {
-		name := columnName(c.Text)
-		known := slices.ContainsFunc(columns, func(c column) bool { return c.name == name })
+		name, known := knownColumn(columns, c.Text)
 		_, twice := h[name]
 		switch {
-		case name == "":
+		case strings.TrimSpace(c.Text) == "":
 		case !known:
 			im.report.Ignored = append(im.report.Ignored, string(kind)+": column "+shortened(c.Text))
 		case twice:
@@ -85,26 +42,31 @@ func (im *importing) header(kind ImportKind, columns []column, row table.Row) (h
 		}
 	}
 	for _, c := range columns {
-		if _, ok := h[c.name]; c.need && !ok {
+		if _, ok := h[c.name]; c.presence == needed && !ok {
 			r.problems.Add("", "the column %s is missing; the first row names the columns", c.name)
 		}
 	}
 	if len(r.problems) > 0 {
-		_ = im.refuse(r, "header", r.problems.Err()) // an Invalid error is only noted
+		_ = r.refuse(r.problems.Err()) // an Invalid error is only noted
 		return nil, false
 	}
 	return h, true
 }
 
-func columnName(s string) string {
-	s = strings.ToLower(strings.TrimSpace(strings.TrimPrefix(s, "\ufeff")))
-	return strings.Join(strings.FieldsFunc(s, func(r rune) bool { return r == ' ' || r == '-' || r == '_' }), "_")
+// knownColumn finds the column that a header's cell names, also as it was once
+// called.
+func knownColumn(columns []column, cell string) (string, bool) {
+	cell = strings.ToLower(strings.TrimSpace(strings.TrimPrefix(cell, "\ufeff")))
+	name := strings.Join(strings.FieldsFunc(cell, func(r rune) bool { return r == ' ' || r == '-' || r == '_' }), "_")
+	for _, name := range []string{name, formerNames[name]} {
+		if slices.ContainsFunc(columns, func(c column) bool { return c.name == name }) {
+			return name, true
+		}
+	}
+	return "", false
 }
 
-// has tells whether the file has a column at all: what it does not have stays
-// as it is.
-func (r *record) has(name string) bool { _, ok := r.header[name]; return ok }
-
+// cell is the cell of a column, empty where the file does not have it.
 func (r *record) cell(name string) table.Cell {
 	i, ok := r.header[name]
 	if !ok || i >= len(r.row.Cells) {
@@ -113,15 +75,10 @@ func (r *record) cell(name string) table.Cell {
 	return r.row.Cells[i]
 }
 
-// shown is what stands in a column, for whoever sent the file.
-func (r *record) shown(name string) string { return r.cell(name).Text }
-
 // raw is a cell as it was before it was exported.
 func (r *record) raw(name string) string { return table.Arm(r.cell(name).Text) }
 
 func (r *record) text(name string) string { return strings.TrimSpace(r.raw(name)) }
-
-func (r *record) code(name string) string { return inventory.NormalCode(r.raw(name)) }
 
 func (r *record) codes(name string) []string {
 	var out []string
@@ -206,32 +163,6 @@ func (r *record) instant(name string) inventory.Instant {
 	return at
 }
 
-// Setters for what a file may leave out.
-
-func (r *record) setText(field *string, name string) {
-	if r.has(name) {
-		*field = r.text(name)
-	}
-}
-
-func (r *record) setNumber(field *int, name string) {
-	if r.has(name) {
-		*field = r.number(name)
-	}
-}
-
-func (r *record) setYes(field *bool, name string) {
-	if r.has(name) {
-		*field = r.yes(name)
-	}
-}
-
-func (r *record) setDay(field *inventory.Day, name string) {
-	if r.has(name) {
-		*field = r.day(name)
-	}
-}
-
 // position is where the column of a wrong field stands in the file, after all
 // others where it has none.
 func (r *record) position(path string) int {
@@ -252,7 +183,7 @@ func (r *record) columnOf(path string) string {
 	if to, ok := r.rename[path]; ok {
 		path = to
 	}
-	if slices.ContainsFunc(importers[r.kind].columns, func(c column) bool { return c.name == path }) {
+	if slices.ContainsFunc(r.columns, func(c column) bool { return c.name == path }) {
 		return path
 	}
 	return ""

@@ -1,34 +1,67 @@
 package exchange
 
 import (
-	"cmp"
 	"errors"
-	"strings"
+	"slices"
 	"time"
 
 	"stowkeeper/inventory"
 	"stowkeeper/inventory/ledger"
 )
 
-var stockColumns = []column{
-	{"place", cellCode, "place or bag where the units are", true},
-	{"item", cellCode, "item code", true},
-	{"product", cellText, "GTIN, HIBC or maker's reference of a product of the item, or #2 for its second", false},
-	{"batch_no", cellText, "batch number as printed", false},
-	{"serial", cellText, "serial number as printed, for a device", false},
-	{"made_on", cellPrinted, "date of manufacture as printed", false},
-	{"end_printed", cellPrinted, "the date as printed", false},
-	{"end_wording", cellText, "the words beside it: expiry, hourglass, use_by or use_before", false},
-	{"qty", cellNumber, "units, not packs; 1 if left out for a device", false},
-	{"received_on", cellDay, "day on which it was received; today if left out", false},
-	{"stowed_on", cellDay, "first stowed in a bag", false},
-	{"opened_on", cellDay, "opened", false},
-	{"exposed_since", cellDay, "on a carrier since", false},
-	{"exposed_days", cellNumber, "days on carriers before that, summed", false},
-	{"exposed_last", cellDay, "last left a carrier", false},
-	{"unidentified", cellYes, "no batch or date can be read; such units lie in quarantine", false},
-	{"inspected_on", cellDay, "day of the last inspection that a device passed", false},
-	{"training_cycles", cellNumber, "applications in training that a device has behind it", false},
+// stockRow is what lies in a place, as it was received and with what it has
+// behind it.
+type stockRow struct {
+	Place       string            `json:"place"`
+	Item        string            `json:"item"`
+	Product     string            `json:"product"`
+	BatchNo     string            `json:"batch_no"`
+	Serial      string            `json:"serial"`
+	MadeOn      string            `json:"made_on"`
+	EndPrinted  string            `json:"end_printed"`
+	EndWording  inventory.Wording `json:"end_wording"`
+	Qty         int               `json:"qty"`
+	ReceivedOn  inventory.Day     `json:"received_on"`
+	InspectedOn inventory.Day     `json:"inspected_on"`
+	Cycles      int               `json:"training_cycles"`
+	inventory.Clocks
+}
+
+var stockColumns = columnsOf[stockRow]([]column{
+	{"place", cellCode, "place or bag where the units are", needed},
+	{"item", cellCode, "item code", needed},
+	{"product", cellText, "GTIN, HIBC or maker's reference of a product of the item, or #2 for its second", optional},
+	{"batch_no", cellText, "batch number as printed", optional},
+	{"serial", cellText, "serial number as printed, for a device", optional},
+	{"made_on", cellPrinted, "date of manufacture as printed", optional},
+	{"end_printed", cellPrinted, "the date as printed", optional},
+	{"end_wording", cellWord, "the words beside it: expiry, hourglass, use_by or use_before", optional},
+	{"qty", cellNumber, "units, not packs; 1 if left out for a device", optional},
+	{"received_on", cellDay, "day on which it was received; today if left out", optional},
+	{"stowed_on", cellDay, "first stowed in a bag", optional},
+	{"opened_on", cellDay, "opened", optional},
+	{"exposed_since", cellDay, "on a carrier since", optional},
+	{"exposed_days", cellNumber, "days on carriers before that, summed", optional},
+	{"exposed_last", cellDay, "last left a carrier", optional},
+	{"unidentified", cellYes, "no batch or date can be read; such units lie in quarantine", optional},
+	{"inspected_on", cellDay, "day of the last inspection that a device passed", optional},
+	{"training_cycles", cellNumber, "applications in training that a device has behind it", optional},
+})
+
+// stock writes what lies where by lot id: where dates are equal the older lot
+// goes out first, and an import keeps that order.
+func (x *exporting) stock(add func(stockRow) error) error {
+	all, err := x.r.Stock(inventory.StockFilter{Stations: x.stations})
+	slices.SortStableFunc(all, func(a, b inventory.Stock) int { return int(a.Lot.ID - b.Lot.ID) })
+	return each(all, err, func(st inventory.Stock) error {
+		l := st.Lot
+		product, err := x.product(l.Item, l.Product)
+		if err != nil {
+			return err
+		}
+		return add(stockRow{st.Place, l.Item, product, l.BatchNo, l.Serial, l.MadeOn.String(), l.EndPrinted, l.EndWording,
+			st.Qty, l.ReceivedOn, l.InspectedOn, l.Cycles, l.Clocks})
+	})
 }
 
 // stockReader counts units in. Movements are judged one by one and appended a
@@ -47,43 +80,41 @@ const stockBlock = 500
 
 func newStockReader(im *importing) rowReader {
 	p := ledger.NewUnit(im.w, im.by, im.now)
-	p.Many, p.Trial = true, im.in.DryRun
+	p.Trial = im.in.DryRun
 	return &stockReader{im: im, p: p, products: map[string][]inventory.Product{}, held: map[string]map[int64]bool{}}
 }
 
 func (s *stockReader) row(r *record) error {
-	in := inventory.Receipt{Place: r.code("place"), Item: r.code("item"), BatchNo: r.text("batch_no"),
-		Serial: r.text("serial"), MadeOn: r.dated("made_on"), EndPrinted: r.dated("end_printed"),
-		EndWording: inventory.Wording(strings.ReplaceAll(strings.ToLower(r.text("end_wording")), " ", "_")),
-		Qty:        r.number("qty"), Unidentified: r.yes("unidentified"),
+	var row stockRow
+	stockColumns.read(r, &row)
+	in := inventory.Receipt{Place: row.Place, Item: row.Item, BatchNo: row.BatchNo, Serial: row.Serial, MadeOn: row.MadeOn,
+		EndPrinted: row.EndPrinted, EndWording: row.EndWording, Qty: row.Qty, Unidentified: row.Unidentified,
 		Reference: "import", Opening: true}
 	if in.Serial != "" && r.text("qty") == "" {
 		in.Qty = 1
 	}
-	had := ledger.Carried{ReceivedOn: r.day("received_on"), Clocks: inventory.Clocks{StowedOn: r.day("stowed_on"),
-		OpenedOn: r.day("opened_on"), ExposedSince: r.day("exposed_since"),
-		ExposedDays: r.number("exposed_days"), ExposedLast: r.day("exposed_last")}}
-	inspected, cycles := r.day("inspected_on"), r.number("training_cycles")
-	what := in.Item + " in " + in.Place
-	place, err := s.named(r, &in)
+	had := inventory.Carried{Clocks: row.Clocks, ReceivedOn: row.ReceivedOn}
+	had.Unidentified = false // the receipt says so
+	r.what = in.Item + " in " + in.Place
+	place, err := s.named(row.Product, &in)
 	if err != nil || len(r.problems) > 0 {
-		return s.im.settled(r, Refused, what, inventory.MergeErrors(err, s.asWritten(in, had, place)))
+		return r.settled(Refused, inventory.MergeErrors(err, s.asWritten(in, had, place)))
 	}
 	m, err := s.judge(in, had, place)
 	if err == nil {
-		err = s.behind(m, inspected, cycles)
+		err = s.behind(m, row.InspectedOn, row.Cycles)
 	}
 	if err == nil {
 		s.ready, s.of = append(s.ready, m), append(s.of, r)
 	}
-	if err := s.im.settled(r, Created, what, err); err != nil || len(s.ready) < stockBlock {
+	if err := r.settled(Created, err); err != nil || len(s.ready) < stockBlock {
 		return err
 	}
 	return s.end()
 }
 
 // named looks up the place, item and product that a row names.
-func (s *stockReader) named(r *record, in *inventory.Receipt) (inventory.Place, error) {
+func (s *stockReader) named(product string, in *inventory.Receipt) (inventory.Place, error) {
 	place, err := s.p.Place(in.Place)
 	switch {
 	case err != nil:
@@ -93,18 +124,19 @@ func (s *stockReader) named(r *record, in *inventory.Receipt) (inventory.Place, 
 	default:
 		err = s.p.May(inventory.ActKeepStock, place)
 	}
-	_, noItem := s.p.Item(in.Item)
-	if noItem != nil {
+	if _, noItem := s.p.Item(in.Item); noItem != nil {
 		return place, inventory.MergeErrors(err, inventory.AsField(noItem, "item", "item"))
 	}
-	var noProduct error
-	in.Product, noProduct = s.product(in.Item, r.text("product"))
+	all, noProduct := productsOf(s.products, s.im.w, in.Item)
+	if noProduct == nil {
+		in.Product, noProduct = productFor(all, product)
+	}
 	return place, inventory.MergeErrors(err, noProduct)
 }
 
 // asWritten is what else is wrong with a row that is refused already: what can
 // be said of it without the place or the item that it lacks.
-func (s *stockReader) asWritten(in inventory.Receipt, had ledger.Carried, place inventory.Place) error {
+func (s *stockReader) asWritten(in inventory.Receipt, had inventory.Carried, place inventory.Place) error {
 	it, err := s.p.Item(in.Item)
 	known := err == nil
 	today := s.im.now.In(inventory.Utc)
@@ -119,14 +151,14 @@ func (s *stockReader) asWritten(in inventory.Receipt, had ledger.Carried, place 
 }
 
 // judge turns a row into the movement that counts it in.
-func (s *stockReader) judge(in inventory.Receipt, had ledger.Carried, place inventory.Place) (inventory.Movement,
+func (s *stockReader) judge(in inventory.Receipt, had inventory.Carried, place inventory.Place) (inventory.Movement,
 	error) {
 	m, err := s.p.Receipt(in, place, had)
-	var other ledger.OtherDates
+	var other inventory.OtherDates
 	if errors.As(err, &other) {
 		return m, inventory.Invalidf("end_printed",
 			"this batch is here already with %s; look at a pack, and mend this row or correct the batch on its page first",
-			ledger.DatesText(other.Old))
+			other.Old.DatesText())
 	}
 	if err != nil {
 		return m, err
@@ -151,23 +183,6 @@ func (s *stockReader) heldIn(place string) (map[int64]bool, error) {
 		lots[st.Lot.ID] = true
 	}
 	return lots, err
-}
-
-func (s *stockReader) product(item, ref string) (int64, error) {
-	if ref == "" {
-		return 0, nil
-	}
-	all, err := ledger.Cached(s.products, item, func(item string) ([]inventory.Product, error) {
-		return s.im.w.Products(inventory.ProductFilter{Item: item}, inventory.Page{})
-	})
-	if err != nil {
-		return 0, err
-	}
-	id, ok := productNamed(all, ref)
-	if !ok {
-		return 0, errProductRef()
-	}
-	return id, nil
 }
 
 // behind records what a device has behind it.
@@ -244,7 +259,7 @@ func (s *stockReader) end() error {
 	}
 	_, err := s.p.Append(ready)
 	if err != nil {
-		return s.im.refuse(of[0], cmp.Or(of[0].code("item"), "stock"), err)
+		return of[0].refuse(err)
 	}
 	return nil
 }

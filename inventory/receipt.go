@@ -1,5 +1,7 @@
 package inventory
 
+import "cmp"
+
 // Receipt is units coming in from a supplier.
 type Receipt struct {
 	Place            string     `json:"place" doc:"Place code, usually a store"`
@@ -22,7 +24,7 @@ type Receipt struct {
 	Opening          bool       `json:"-"` // stock counted in when the service starts
 }
 
-// Batch reads what the pack says, with all that is wrong with it.
+// Batch reads what the pack says, with all that is wrong with it. Refuses: Invalid by field.
 func (in Receipt) Batch(it Item, day Day) (Batch, error) {
 	in.BatchNo, in.Serial = OneLine(in.BatchNo), OneLine(in.Serial)
 	b := Batch{Item: it.Code, Product: in.Product, BatchNo: in.BatchNo, Serial: in.Serial, EndPrinted: in.EndPrinted,
@@ -67,4 +69,90 @@ func (in Receipt) Batch(it Item, day Day) (Batch, error) {
 		ps.When(b.LastUsable != 0 && made > b.LastUsable, "made_on", "give a day before the printed end")
 	}
 	return b, ps.Err()
+}
+
+// Carried is what units that are counted in had behind them already.
+type Carried struct {
+	Clocks
+	ReceivedOn Day // 0 for the day of the receipt
+}
+
+// Check refuses clocks that cannot have run like that: days that lie ahead,
+// and units that are exposed without lying on a carrier.
+func (c Carried) Check(it Item, place Place, today Day) error {
+	const past = "give a day that has passed"
+	var ps Problems
+	ps.When(c.ReceivedOn > today, "received_on", past)
+	ps.When(c.StowedOn > today, "stowed_on", past)
+	ps.When(c.OpenedOn > today, "opened_on", past)
+	ps.When(c.ExposedSince > today, "exposed_since", past)
+	ps.When(c.ExposedLast > today, "exposed_last", past)
+	ps.When(c.ExposedSince != 0 && place.Kind != KindCarrier, "exposed_since",
+		"leave this out: only what lies on a carrier is exposed")
+	ps.When(c.ExposedDays < 0 || c.ExposedDays > 36500, "exposed_days", "give 0 to 36500 days")
+	ps.When(c.OpenedOn != 0 && it.Life.OpenedDays == 0, "opened_on", "leave this out: the item has no limit after opening")
+	return ps.Err()
+}
+
+// ReceiptPlan is what a receipt comes to. Plans of one batch share it, so that
+// it is made once.
+type ReceiptPlan struct {
+	Batch      *Batch // with no id where it is to be made
+	Corrects   *Batch // the earlier record, where that is wrong
+	Because    string // why it is wrong
+	Clocks     Clocks
+	ReceivedOn Day
+	Movement   Movement // but for its lot
+}
+
+// JudgeReceipt tells what becomes of units that come into a place on a day, or
+// why they may not: an Invalid error for what the pack or the request says, a
+// Conflict for what the rules forbid there. Signatures are judged when it is
+// booked.
+func JudgeReceipt(in Receipt, had Carried, place Place, day Day, k *ReceiptFacts) (ReceiptPlan, error) {
+	b, err := in.Batch(k.Item, day)
+	if err := MergeErrors(err, had.Check(k.Item, place, day), k.has(in.Product)); err != nil {
+		return ReceiptPlan{}, err
+	}
+	plan, err := k.Settle(in, b)
+	if err != nil {
+		return plan, err
+	}
+	if !in.Opening {
+		if err := fitToReceive(k.Item, *plan.Batch, place, day); err != nil {
+			return plan, err
+		}
+	}
+	reason := ReasonReceipt
+	if in.Opening {
+		reason = ReasonOpening
+	}
+	plan.Clocks, plan.ReceivedOn = had.Clocks, cmp.Or(had.ReceivedOn, day)
+	plan.Clocks.Training, plan.Clocks.Unidentified = place.Purpose == ForTraining, in.Unidentified
+	plan.Movement = Movement{Qty: in.Qty, From: string(KindSupplier), To: place.Code, Reason: reason,
+		HappenedAt: in.HappenedAt, Reference: in.Reference, Note: in.Note}
+	if len(plan.Batch.Withdrawn) > 0 && place.Kind != KindQuarantine {
+		return plan, Errorf(Conflict, "this batch is under notice %s: receive it into quarantine only",
+			plan.Batch.Withdrawn[0])
+	}
+	if err := Allowed(OutsidePlace(KindSupplier), place, reason, ""); err != nil {
+		return plan, err
+	}
+	return plan, AllowedLot(k.Item, Lot{Batch: *plan.Batch, Clocks: plan.Clocks}, place, reason)
+}
+
+// fitToReceive refuses expired stock into a store of issue stock, and expired
+// medicines into a training store as well. What is counted in when the service
+// starts is not asked: it may have expired where it lies.
+func fitToReceive(it Item, b Batch, place Place, day Day) error {
+	switch {
+	case place.Kind == KindQuarantine || !PastEnd(it, Lot{Batch: b}, day):
+		return nil
+	case it.Category.Medicinal():
+		return Errorf(Conflict, "it is past its last usable day: receive it into quarantine and dispose of it")
+	case place.Purpose == ForTraining:
+		return nil
+	}
+	return Errorf(Conflict,
+		"it is past its last usable day: receive it into a training store, or into quarantine to dispose of it")
 }

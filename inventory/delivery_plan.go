@@ -1,0 +1,244 @@
+package inventory
+
+import (
+	"errors"
+	"slices"
+)
+
+// Trouble is why a line of a delivery cannot be put away as it stands.
+type Trouble string
+
+// The troubles.
+const (
+	TroubleNone     Trouble = ""
+	TroubleUnknown  Trouble = "unknown"  // no product has the code: which item is it?
+	TroubleMissing  Trouble = "missing"  // the code leaves something out, or says something odd
+	TroublePast     Trouble = "past"     // past its last usable day: it needs a way
+	TroubleNotice   Trouble = "notice"   // under a withdrawing notice: into quarantine only
+	TroubleConflict Trouble = "conflict" // received before with another date
+	TroubleOther    Trouble = "other"    // what else the rules forbid
+)
+
+// DeliveryPlan is a delivery as it would be put away now.
+type DeliveryPlan struct {
+	Delivery
+	DeliveryFacts
+	Rows     []DeliveryRow
+	Ready    bool // every line can be put away
+	Unsigned bool // it holds a controlled item, and two people have not signed yet
+}
+
+// DeliveryFacts are what a delivery is judged by.
+type DeliveryFacts struct {
+	Store    Place
+	Station  Station // of the store
+	Today    Day
+	Signed   bool      // two people have
+	Products []Product // at least those of the lines, and those that have codes of lines
+	Items    []Item    // of these products
+	Notices  []Notice  // on the items
+	Batches  []Batch   // of the items
+}
+
+// DeliveryRow is a line of a delivery with what is known of it.
+type DeliveryRow struct {
+	DeliveryLine
+	Is       Item    // none while the code is unknown
+	Pack     Product // likewise
+	InAll    int     // units, 0 where that cannot be told
+	Through  Day     // last usable day of the batch
+	Ways     []WayIn // where it may go
+	Earlier  *BatchFacts
+	Notices  []string // that withdraw it
+	Trouble  Trouble
+	Problem  string
+	Problems []Field
+	Plan     ReceiptPlan // where there is no trouble
+}
+
+// PlanDelivery tells what becomes of each line of a delivery, or what is in the
+// way of it. Lines are judged in order: the batch that one brings is known to
+// those below it. A delivery that has ended is only described.
+func PlanDelivery(d Delivery, facts DeliveryFacts) DeliveryPlan {
+	open := d.Status == DeliveryOpen
+	p := DeliveryPlan{Delivery: d, DeliveryFacts: facts, Ready: open && len(d.Lines) > 0}
+	known := map[string]*ReceiptFacts{}
+	for _, it := range facts.Items {
+		known[it.Code] = NewReceiptFacts(it, facts.Products, facts.Notices, facts.Batches)
+	}
+	for _, l := range d.Lines {
+		row := DeliveryRow{DeliveryLine: l}
+		if open && l.Product == 0 {
+			row.lookUp(facts.Products, facts.Items)
+		}
+		if k := known[row.Item]; k != nil {
+			row.describe(facts, k)
+		}
+		if open {
+			err := row.plan(p, known[row.Item])
+			row.explain(err)
+			p.Ready = p.Ready && err == nil
+			p.Unsigned = p.Unsigned || err == nil && row.Is.Controlled && !facts.Signed
+		}
+		p.Rows = append(p.Rows, row)
+	}
+	return p
+}
+
+// lookUp finds the product of a code that somebody has named elsewhere since it
+// was scanned.
+func (row *DeliveryRow) lookUp(products []Product, items []Item) {
+	of := slices.DeleteFunc(slices.Clone(products), func(pr Product) bool { return !pr.HasCode(row.Scheme, row.Code) })
+	for _, it := range items {
+		if len(of) == 1 && it.Code == of[0].Item {
+			row.know(of[0], it)
+		}
+	}
+}
+
+// describe says what is known of a row whose item is known.
+func (row *DeliveryRow) describe(facts DeliveryFacts, k *ReceiptFacts) {
+	row.Is = k.Item
+	for _, pr := range facts.Products {
+		if pr.ID == row.Product {
+			row.Pack = pr
+		}
+	}
+	row.InAll, _ = row.UnitsIn(row.Is, row.Pack)
+	in := row.receipt(facts.Store, "")
+	b, err := in.Batch(row.Is, facts.Today)
+	if err != nil {
+		return // planning it says what is missing
+	}
+	row.Through = b.LastUsable
+	plan, err := k.Settle(in, b)
+	if err != nil {
+		return // likewise
+	}
+	row.Through, row.Notices = plan.Batch.LastUsable, plan.Batch.Withdrawn
+	row.Ways = WaysIn(row.Is, *plan.Batch, len(row.Notices) > 0, facts.Store, facts.Today)
+}
+
+// plan judges a row where it goes.
+func (row *DeliveryRow) plan(p DeliveryPlan, known *ReceiptFacts) (err error) {
+	if row.Product == 0 {
+		row.Trouble = TroubleUnknown
+		return Errorf(Conflict, "no product has this code yet")
+	}
+	if _, err := row.UnitsIn(row.Is, row.Pack); err != nil {
+		return err
+	}
+	way, said := row.way()
+	if !said {
+		row.Trouble = TroublePast
+		if len(row.Notices) > 0 {
+			row.Trouble = TroubleNotice
+		}
+		return Errorf(Conflict, "it cannot go into %s", p.Store.Name)
+	}
+	to := p.placeFor(way)
+	row.To = to.Code
+	if way == InDisposed {
+		row.To = string(KindDisposed)
+	}
+	row.Plan, err = JudgeReceipt(row.receipt(to, p.Reference), Carried{}, to, p.Today, known)
+	if err == nil {
+		known.Put(row.Plan.Batch)
+	}
+	return err
+}
+
+// way is where a row goes: where a person said, if it may go there, else the
+// usual one. What is past its day goes nowhere until a person has said where.
+func (row DeliveryRow) way() (WayIn, bool) {
+	if slices.Contains(row.Ways, row.Way) {
+		return row.Way, true
+	}
+	return InPlace, len(row.Ways) == 0 || row.Ways[0] == InPlace
+}
+
+// placeFor is the place where packs go one way; those that are disposed of come
+// into quarantine first.
+func (k DeliveryFacts) placeFor(w WayIn) Place {
+	code := k.Store.Code
+	switch w {
+	case InTraining:
+		code = k.Station.TrainingStoreCode()
+	case InQuarantine, InDisposed:
+		code = k.Station.QuarantineCode(k.Store.Purpose)
+	}
+	for _, place := range k.Station.StationPlaces() {
+		if place.Code == code {
+			return place
+		}
+	}
+	return k.Store
+}
+
+// receipt is the receipt that a row becomes.
+func (row DeliveryRow) receipt(to Place, reference string) Receipt {
+	return Receipt{Place: to.Code, Item: row.Item, Product: row.Product, BatchNo: row.BatchNo, Serial: row.Serial,
+		MadeOn: row.MadeOn, EndPrinted: row.EndPrinted, EndWording: row.EndWording, Qty: max(1, row.InAll),
+		Reference: reference, OnConflict: row.OnConflict, CorrectionReason: row.Reason}
+}
+
+// explain notes why a line could not be received.
+func (row *DeliveryRow) explain(err error) {
+	if err == nil {
+		return
+	}
+	row.To = ""
+	row.Problem, row.Problems = MessageOf(err), FieldsOf(err)
+	var other OtherDates
+	switch {
+	case row.Trouble != TroubleNone: // known before it was judged
+	case KindOf(err) == Invalid:
+		row.Trouble = TroubleMissing
+	case errors.As(err, &other):
+		earlier := other.Old.Facts()
+		row.Trouble, row.Earlier = TroubleConflict, &earlier
+	default:
+		row.Trouble = TroubleOther
+	}
+}
+
+// Disposal is the movement that takes away what a row brought in, where it is
+// disposed of at once.
+func (row DeliveryRow) Disposal(in Movement) (Movement, bool) {
+	return Movement{LotID: in.LotID, Qty: in.Qty, From: in.To, To: string(KindDisposed), Reason: ReasonDisposed,
+		Cause: CauseExpired, Reference: in.Reference}, row.To == string(KindDisposed)
+}
+
+// MayBeOf lists the items that the lines of a delivery may be of, in order.
+func (d Delivery) MayBeOf(products []Product) (items []string) {
+	for _, l := range d.Lines {
+		if l.Item != "" {
+			items = append(items, l.Item)
+		}
+		for _, pr := range products {
+			if l.Product == 0 && pr.HasCode(l.Scheme, l.Code) {
+				items = append(items, pr.Item)
+			}
+		}
+	}
+	slices.Sort(items)
+	return slices.Compact(items)
+}
+
+// MayPutAway refuses a delivery that has ended, is empty, or has a line with
+// something in its way; signatures apart.
+func (p DeliveryPlan) MayPutAway() error {
+	var ps Problems
+	CheckText(&ps, "reference", p.Reference, false, MaxName)
+	switch err := ps.Err(); {
+	case err != nil:
+		return err
+	case p.Status != DeliveryOpen:
+		return Errorf(Conflict, "this delivery has ended already")
+	case len(p.Lines) == 0:
+		return Errorf(Conflict, "nothing has been scanned yet")
+	case !p.Ready && !p.Unsigned:
+		return Errorf(Conflict, "some packs need you first: nothing was put away yet")
+	}
+	return nil
+}

@@ -1,0 +1,50 @@
+package exchange
+
+import (
+	"cmp"
+	"slices"
+
+	"stowkeeper/inventory"
+	"stowkeeper/inventory/account"
+)
+
+var personColumns = columnsOf[inventory.Person]([]column{
+	{"name", cellLine, "full name", needed},
+	{"role", cellWord, "crew, quartermaster, manager or administrator", needed},
+	{"stations", cellCodes, "codes of the stations that they belong to, none for all", optional},
+	{"disabled", cellYes, "whether they may no longer sign in", optional},
+})
+
+func (x *exporting) people(add func(inventory.Person) error) error {
+	all, err := x.r.People()
+	return each(all, err, add)
+}
+
+// importPerson makes a person without a secret: nobody can sign in as them
+// until an administrator sets one.
+func importPerson(r *record) error {
+	return personColumns.keep(r, inventory.Person{},
+		func(p inventory.Person) (inventory.Person, error) { return r.im.w.PersonByName(p.Name) },
+		func(in inventory.Person) error { return r.im.s.createPersonWithout(r.im.w, r.im.by, in) },
+		func(old, now inventory.Person) (Outcome, error) {
+			if now.Role == old.Role && now.Disabled == old.Disabled && slices.Equal(
+				slices.Sorted(slices.Values(now.Stations)), slices.Sorted(slices.Values(old.Stations))) {
+				return Unchanged, nil
+			}
+			return Changed, inventory.Errorf(inventory.Conflict,
+				"a person has this name already; a file does not change what somebody may do")
+		})
+}
+
+// createPersonWithout makes a person who has no secret yet.
+func (s *Service) createPersonWithout(w inventory.Writer, by inventory.Actor, in inventory.Person) error {
+	err := cmp.Or(by.Must(inventory.ActKeepPeople, ""), account.CheckWho(w, in), account.NameFree(w, in.Name))
+	if err == nil {
+		in, err = w.AddPerson(in)
+	}
+	if err != nil {
+		return err
+	}
+	return w.AddHistory([]inventory.HistoryEntry{s.account.AboutPerson(by, inventory.HistoryPersonAdded, in,
+		account.Standing(in))})
+}
