@@ -110,12 +110,13 @@ func (row *DeliveryRow) describe(facts DeliveryFacts, k *ReceiptFacts) {
 	if err != nil {
 		return // planning it says what is missing
 	}
-	if plan, err := k.Settle(in, b); err == nil {
-		b = *plan.Batch
-	}
 	row.Through = b.LastUsable
-	row.Notices, _ = RecordUnder(b, k.notices, 0)
-	row.Ways = WaysIn(row.Is, b, len(row.Notices) > 0, facts.Store, facts.Today)
+	plan, err := k.Settle(in, b)
+	if err != nil {
+		return // likewise
+	}
+	row.Through, row.Notices = plan.Batch.LastUsable, plan.Batch.Withdrawn
+	row.Ways = WaysIn(row.Is, *plan.Batch, len(row.Notices) > 0, facts.Store, facts.Today)
 }
 
 // plan judges a row where it goes.

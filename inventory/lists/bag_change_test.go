@@ -30,7 +30,7 @@ func TestUpdateBagTwoWriters(t *testing.T) {
 		}()
 		err := s.Write(h.Ctx, func(ctx context.Context, _ inventory.Writer) error {
 			if _, err := h.S.Lists.UpdateBag(ctx, fixture.Crew, "N-01", 0,
-				ledger.BagChange{TakenOff: inventorytest.Ptr("zip torn")}); err != nil {
+				ledger.BagChange{OutOfService: inventorytest.Ptr("zip torn")}); err != nil {
 				return err
 			}
 			close(changed)

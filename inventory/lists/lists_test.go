@@ -230,19 +230,19 @@ func TestUpdateBag(t *testing.T) {
 		h := fixture.New(t, s)
 		b := h.Bag("N-01")
 		off, err := h.S.Lists.UpdateBag(h.Ctx, fixture.Crew, "n-01", b.Version,
-			ledger.BagChange{TakenOff: inventorytest.Ptr("zip torn")})
+			ledger.BagChange{OutOfService: inventorytest.Ptr("zip torn")})
 		require.NoError(t, err)
 		assert.Equal(t, &inventory.ServicePause{Reason: "zip torn", By: "Cleo", RecordedAt: h.Now}, off.OutOfService)
 		assert.Equal(t, inventory.OutOfService, h.Readiness("N-01").State)
-		_, err = h.S.Lists.UpdateBag(h.Ctx, fixture.Crew, "N-01", 0, ledger.BagChange{TakenOff: inventorytest.Ptr("")})
+		_, err = h.S.Lists.UpdateBag(h.Ctx, fixture.Crew, "N-01", 0, ledger.BagChange{OutOfService: inventorytest.Ptr("")})
 		inventorytest.RequireKind(t, inventory.Forbidden, err) // crew take off and do not put back
 		_, err = h.S.Lists.UpdateBag(h.Ctx, fixture.Crew, "N-01", 0, ledger.BagChange{Name: inventorytest.Ptr("Mine")})
 		inventorytest.RequireKind(t, inventory.Forbidden, err)
 		_, err = h.S.Lists.UpdateBag(h.Ctx, fixture.Keeper, "N-01", b.Version,
-			ledger.BagChange{TakenOff: inventorytest.Ptr("")})
+			ledger.BagChange{OutOfService: inventorytest.Ptr("")})
 		inventorytest.RequireKind(t, inventory.Stale, err)
 		back, err := h.S.Lists.UpdateBag(h.Ctx, fixture.Keeper, "N-01", off.Version,
-			ledger.BagChange{TakenOff: inventorytest.Ptr(""),
+			ledger.BagChange{OutOfService: inventorytest.Ptr(""),
 				Priority: inventorytest.Ptr(3), Vehicle: inventorytest.Ptr("Van 2")})
 		require.NoError(t, err)
 		assert.Nil(t, back.OutOfService)

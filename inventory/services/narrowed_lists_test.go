@@ -60,7 +60,7 @@ func TestAskedForWhatIsNot(t *testing.T) {
 				return err
 			},
 			"observations": func(by inventory.Actor) error {
-				_, err := h.S.Storeroom.Observations(h.Ctx, by, inventory.ObservationFilter{AtStations: none})
+				_, err := h.S.Storeroom.Observations(h.Ctx, by, "", inventory.ObservationFilter{AtStations: none})
 				return err
 			},
 		} {

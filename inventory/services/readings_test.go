@@ -79,7 +79,7 @@ func TestReadingsNeedSignIn(t *testing.T) {
 			return len(x), err
 		},
 		"observations": func(by inventory.Actor) (int, error) {
-			x, err := h.S.Storeroom.Observations(h.Ctx, by, inventory.ObservationFilter{})
+			x, err := h.S.Storeroom.Observations(h.Ctx, by, "", inventory.ObservationFilter{})
 			return len(x), err
 		},
 		"movements": func(by inventory.Actor) (int, error) {

@@ -92,7 +92,7 @@ func (s *shifts) comeBack() error {
 }
 
 func (s *shifts) correct() error {
-	st, _ := s.some(inventory.StockFilter{Item: inventorytest.Pick(s.Maker, "DRESSING", "GAUZE", "BRACE")})
+	st, _ := s.some(inventory.StockFilter{Items: []string{inventorytest.Pick(s.Maker, "DRESSING", "GAUZE", "BRACE")}})
 	end := inventorytest.Pick(s.Maker, "2032-01", "2033-11-30", "2034-02")
 	in := inventory.LotCorrection{EndPrinted: &end, Reason: "misread"}
 	if s.OneIn(4) {
@@ -248,7 +248,7 @@ func (s *shifts) lend() error {
 
 func (s *shifts) takeOff() error {
 	bag, reason := inventorytest.Pick(s.Maker, shiftBags...), "strap torn"
-	_, err := s.S.Lists.UpdateBag(s.Ctx, s.crewAt(bag), bag, 0, ledger.BagChange{TakenOff: &reason})
+	_, err := s.S.Lists.UpdateBag(s.Ctx, s.crewAt(bag), bag, 0, ledger.BagChange{OutOfService: &reason})
 	return err
 }
 

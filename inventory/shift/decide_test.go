@@ -153,7 +153,7 @@ func TestLateSealCheckHurtsNothing(t *testing.T) {
 			after := h.Bag("N-01")
 			assert.Equal(t, late.HappenedAt, after.LastSealCheck)
 			assert.Equal(t, []any{before.Seal, before.SealState}, []any{after.Seal, after.SealState})
-			open, err := h.S.Storeroom.Observations(h.Ctx, fixture.Keeper, inventory.ObservationFilter{Bag: "N-01", Open: true})
+			open, err := h.S.Storeroom.Observations(h.Ctx, fixture.Keeper, "N-01", inventory.ObservationFilter{Open: true})
 			require.NoError(t, err)
 			assert.Empty(t, open)
 		})

@@ -54,7 +54,8 @@ func TestWaysIn(t *testing.T) {
 // dock is a house with a delivery being scanned and a product that it knows.
 type dock struct {
 	*fixture.House
-	id int64
+	store inventory.Store
+	id    int64
 }
 
 func newDock(t *testing.T, s inventory.Store) dock {
@@ -66,7 +67,7 @@ func newDock(t *testing.T, s inventory.Store) dock {
 	}
 	d, err := h.S.Storeroom.StartDelivery(h.Ctx, fixture.Keeper, "north-store")
 	require.NoError(t, err)
-	return dock{h, d.ID}
+	return dock{h, s, d.ID}
 }
 
 // scan takes codes that must be taken and returns the delivery as it stands.
