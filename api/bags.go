@@ -23,21 +23,21 @@ type BagFields struct {
 
 // BagChange is what people change of a bag; fields left out stay.
 type BagChange struct {
-	Name           *string         `json:"name,omitempty" maxLength:"120"`
-	AtStation      *string         `json:"at_station,omitempty" doc:"Station code"`
-	KitList        *string         `json:"kit_list,omitempty" doc:"Kit list code"`
-	KitListVersion *int            `json:"kit_list_version,omitempty" minimum:"0" doc:"0 for the newest"`
-	Priority       *int            `json:"priority,omitempty" minimum:"1" maximum:"9"`
-	Vehicle        *string         `json:"vehicle,omitempty"`
-	Inside         *string         `json:"inside,omitempty" doc:"Bag code, or empty for none"`
-	TakenOff       *TakenOffChange `json:"out_of_service,omitempty" doc:"Takes the bag off the run, or puts it back"`
-	Retired        *bool           `json:"retired,omitempty" doc:"True takes the bag out of service, for which it must be empty; false brings it back. A retired bag keeps its history and leaves every list"`
-	Successor      *string         `json:"successor,omitempty" doc:"Code of the bag that takes the place of a retired one, or empty for none; its label's page leads there"`
+	Name           *string        `json:"name,omitempty" maxLength:"120"`
+	AtStation      *string        `json:"at_station,omitempty" doc:"Station code"`
+	KitList        *string        `json:"kit_list,omitempty" doc:"Kit list code"`
+	KitListVersion *int           `json:"kit_list_version,omitempty" minimum:"0" doc:"0 for the newest"`
+	Priority       *int           `json:"priority,omitempty" minimum:"1" maximum:"9"`
+	Vehicle        *string        `json:"vehicle,omitempty"`
+	Inside         *string        `json:"inside,omitempty" doc:"Bag code, or empty for none"`
+	OutOfService   *ServiceChange `json:"out_of_service,omitempty" doc:"Takes the bag off the run, or puts it back"`
+	Retired        *bool          `json:"retired,omitempty" doc:"True takes the bag out of service, for which it must be empty; false brings it back. A retired bag keeps its history and leaves every list"`
+	Successor      *string        `json:"successor,omitempty" doc:"Code of the bag that takes the place of a retired one, or empty for none; its label's page leads there"`
 }
 
 // TakenOffChange takes a bag off the run with a reason, or, with an empty one,
 // puts it back.
-type TakenOffChange struct {
+type ServiceChange struct {
 	Reason string `json:"reason" doc:"Why; empty to put it back on the run"`
 }
 
@@ -46,8 +46,8 @@ func (c BagChange) change() ledger.BagChange {
 		KitListVersion: c.KitListVersion,
 		Priority:       c.Priority, Vehicle: c.Vehicle, Inside: normal(c.Inside), Retired: c.Retired,
 		Successor: normal(c.Successor)}
-	if c.TakenOff != nil {
-		ch.TakenOff = &c.TakenOff.Reason
+	if c.OutOfService != nil {
+		ch.OutOfService = &c.OutOfService.Reason
 	}
 	return ch
 }

@@ -83,9 +83,9 @@ func routes() []Route {
 
 		{"GET", "/vehicles", see, "Whether each vehicle may go, from all bags and carriers on it",
 			reads((*server).listVehicles)},
-		{"POST", "/vehicles/take-off", takeOff, "Take a vehicle off the run", creates((*server).takeVehicleOff)},
-		{"POST", "/vehicles/put-back", takeOff, "Put a vehicle back; crew only when every bag on it had a full check since",
-			creates((*server).putVehicleBack)},
+		{"POST", "/vehicles/out-of-service", takeOff, "Take a vehicle off the run", creates((*server).stopVehicle)},
+		{"POST", "/vehicles/return-to-service", takeOff, "Put a vehicle back; crew only when every bag on it had a full check since",
+			creates((*server).returnVehicle)},
 		{"GET", "/away", see, "What is away, overdue first", reads((*server).listAway)},
 		{"POST", "/away", check, "Record that units were left somewhere", creates((*server).sendAway)},
 		{"POST", "/away/{code}/returns", check, "Record that units came back", creates((*server).comeBack)},

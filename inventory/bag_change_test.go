@@ -26,7 +26,7 @@ func TestUpdateBagTwoWriters(t *testing.T) {
 			done <- err
 		}()
 		err := s.Write(h.ctx, func(ctx context.Context, _ inventory.Writer) error {
-			if _, err := h.s.Lists.UpdateBag(ctx, crew, "N-01", 0, ledger.BagChange{TakenOff: ptr("zip torn")}); err != nil {
+			if _, err := h.s.Lists.UpdateBag(ctx, crew, "N-01", 0, ledger.BagChange{OutOfService: ptr("zip torn")}); err != nil {
 				return err
 			}
 			close(changed)

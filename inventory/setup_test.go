@@ -223,17 +223,17 @@ func TestUpdateBag(t *testing.T) {
 	storetest.Engines(t, func(t *testing.T, s inventory.Store) {
 		h := newHouse(t, s)
 		b := h.bag("N-01")
-		off, err := h.s.Lists.UpdateBag(h.ctx, crew, "n-01", b.Version, ledger.BagChange{TakenOff: ptr("zip torn")})
+		off, err := h.s.Lists.UpdateBag(h.ctx, crew, "n-01", b.Version, ledger.BagChange{OutOfService: ptr("zip torn")})
 		require.NoError(t, err)
 		assert.Equal(t, &inventory.ServicePause{Reason: "zip torn", By: "Cleo", RecordedAt: h.now}, off.OutOfService)
 		assert.Equal(t, inventory.OutOfService, h.readiness("N-01").State)
-		_, err = h.s.Lists.UpdateBag(h.ctx, crew, "N-01", 0, ledger.BagChange{TakenOff: ptr("")})
+		_, err = h.s.Lists.UpdateBag(h.ctx, crew, "N-01", 0, ledger.BagChange{OutOfService: ptr("")})
 		requireKind(t, inventory.Forbidden, err) // crew take off and do not put back
 		_, err = h.s.Lists.UpdateBag(h.ctx, crew, "N-01", 0, ledger.BagChange{Name: ptr("Mine")})
 		requireKind(t, inventory.Forbidden, err)
-		_, err = h.s.Lists.UpdateBag(h.ctx, keeper, "N-01", b.Version, ledger.BagChange{TakenOff: ptr("")})
+		_, err = h.s.Lists.UpdateBag(h.ctx, keeper, "N-01", b.Version, ledger.BagChange{OutOfService: ptr("")})
 		requireKind(t, inventory.Stale, err)
-		back, err := h.s.Lists.UpdateBag(h.ctx, keeper, "N-01", off.Version, ledger.BagChange{TakenOff: ptr(""),
+		back, err := h.s.Lists.UpdateBag(h.ctx, keeper, "N-01", off.Version, ledger.BagChange{OutOfService: ptr(""),
 			Priority: ptr(3), Vehicle: ptr("Van 2")})
 		require.NoError(t, err)
 		assert.Nil(t, back.OutOfService)

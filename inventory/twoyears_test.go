@@ -194,7 +194,7 @@ func TestTwoYearsOfShortages(t *testing.T) {
 			case inventory.NotReady:
 				count.NotReady++
 			default:
-				count.TakenOff++
+				count.OutOfService++
 			}
 			require.Equal(t, inventory.BagState{Bag: v.Bag.Code, Station: v.Bag.AtStation, State: a.state}, rep.States[b])
 			if _, stop := naiveAhead(still[b], d, a.state); stop != 0 {

@@ -23,7 +23,7 @@ type VehicleState struct {
 	Vehicle  string        `json:"vehicle"`
 	State    State         `json:"state" enum:"ready,ready_with_gaps,not_ready,out_of_service"`
 	Headline string        `json:"headline" doc:"What is true in a few words"`
-	TakenOff *ServicePause `json:"out_of_service,omitempty" doc:"The vehicle as a whole was taken off by a person"`
+	OutOfService *ServicePause `json:"out_of_service,omitempty" doc:"The vehicle as a whole was taken off by a person"`
 	Bags     []BagSummary  `json:"bags" doc:"The bags on it, worst first; a module is judged in its bag"`
 	Carriers []Carrier     `json:"carriers" doc:"The carriers on it, worst first"`
 }
@@ -67,7 +67,7 @@ func JudgeCarrier(p Place, stock []Stock, items map[string]Item, day Day) Carrie
 // JudgeVehicle sums up the bags and carriers on a vehicle: it is as good as the
 // worst of them. A bag that was taken off may not go, so neither may it.
 func JudgeVehicle(station, vehicle string, off *ServicePause, bags []BagSummary, carriers []Carrier) VehicleState {
-	v := VehicleState{Station: station, Vehicle: vehicle, State: Ready, TakenOff: off, Bags: bags, Carriers: carriers}
+	v := VehicleState{Station: station, Vehicle: vehicle, State: Ready, OutOfService: off, Bags: bags, Carriers: carriers}
 	slices.SortStableFunc(v.Bags, func(a, b BagSummary) int {
 		return cmp.Or(-cmp.Compare(badness(a.State), badness(b.State)), cmp.Compare(a.Priority, b.Priority),
 			cmp.Compare(a.Code, b.Code))

@@ -128,7 +128,7 @@ type bagHistoryPage struct {
 	Today    inventory.Day
 }
 
-func (*bagHistoryPage) template() string { return "history" }
+func (*bagHistoryPage) template() string { return "baghistory" }
 
 // RecordRow is one line of a bag's history.
 type RecordRow struct {

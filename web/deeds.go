@@ -30,7 +30,7 @@ type historyPage struct {
 	Filtered           bool
 }
 
-func (*historyPage) template() string { return "entries" }
+func (*historyPage) template() string { return "history" }
 
 // showHistory shows the history, searched by bag, lot, person and day.
 func (s *server) showHistory(v *visit) error {

@@ -126,22 +126,12 @@ func (s *server) desk(v *visit, f *form, failed error) error {
 // deskRegisters adds the registers that do not balance, and how many signatures
 // are owed.
 func (s *server) deskRegisters(v *visit, p *deskPage, stations []inventory.Station, only []string) error {
-	for _, station := range stations {
-		if only != nil && !slices.Contains(only, station.Code) {
-			continue
-		}
-		st, err := s.registersAt(v, station)
-		if err != nil {
-			return err
-		}
+	all, err := s.registersAt(v, stations, only)
+	for _, st := range all {
 		p.Owed += len(st.Owed)
-		for _, r := range st.Pages {
-			if r.Differs {
-				p.Troubles = append(p.Troubles, r)
-			}
-		}
+		p.Troubles = append(p.Troubles, st.troubles()...)
 	}
-	return nil
+	return err
 }
 
 // addOwed lists the notices that something is left to do for, and what is
@@ -250,7 +240,7 @@ type waitingPage struct {
 	Uses     []WaitingRow
 }
 
-func (*waitingPage) template() string { return "waiting" }
+func (*waitingPage) template() string { return "review" }
 
 func (s *server) showWaiting(v *visit) error {
 	stations, err := s.svc.Lists.Stations(v.ctx(), v.actor)
@@ -270,7 +260,7 @@ func (s *server) showWaiting(v *visit) error {
 	if err != nil {
 		return err
 	}
-	p := &waitingPage{Base: Base{Title: "Waiting"}, Stations: allStationLinks("/waiting", stations, chosen)}
+	p := &waitingPage{Base: Base{Title: "Waiting"}, Stations: allStationLinks("/review", stations, chosen)}
 	p.Checks, p.Uses = waitingRows(d, stationOfBags(stations, bagStation))
 	return s.render(v, http.StatusOK, p)
 }
@@ -278,13 +268,13 @@ func (s *server) showWaiting(v *visit) error {
 func waitingRows(d storeroom.Desk, at func(bag string) inventory.Station) (checks, uses []WaitingRow) {
 	for _, c := range d.Checks {
 		station := at(c.Bag)
-		checks = append(checks, WaitingRow{Href: "/waiting/checks/" + formatID(c.ID), Bag: c.Bag, What: checkWords[c.Kind],
+		checks = append(checks, WaitingRow{Href: "/review/checks/" + formatID(c.ID), Bag: c.Bag, What: checkWords[c.Kind],
 			By:   c.By,
 			Done: whenAt(c.HappenedAt, station), Recorded: whenAt(c.RecordedAt, station), Because: c.ReviewBecause})
 	}
 	for _, u := range d.Uses {
 		station := at(u.Bag)
-		uses = append(uses, WaitingRow{Href: "/waiting/uses/" + formatID(u.ID), Bag: u.Bag, What: "Use for " + u.Incident,
+		uses = append(uses, WaitingRow{Href: "/review/uses/" + formatID(u.ID), Bag: u.Bag, What: "Use for " + u.Incident,
 			By:   u.By,
 			Done: whenAt(u.HappenedAt, station), Recorded: whenAt(u.RecordedAt, station), Because: u.ReviewBecause})
 	}

@@ -10,22 +10,22 @@ import (
 
 type fullCheckPage struct {
 	Base
-	Bag      inventory.Bag
-	Station  inventory.Station
-	Sealed   bool
-	Form     Form
-	Pouches  []CountPouch
-	Inspect  []InspectFields // devices whose inspection is due
-	Found    []FoundFields
-	More     bool // the block of found things is open
-	Incident Field
-	SealSeen Field
-	SealSet  Field
-	Note     Field
-	Signing  *SigningFields
-	Modules  []ModuleView // each checked by its own label
-	Off      bool         // the bag was taken off, and this check may put it back
-	PutBack  bool         // it shall
+	Bag          inventory.Bag
+	Station      inventory.Station
+	Sealed       bool
+	Form         Form
+	Pouches      []CountPouch
+	Inspect      []InspectFields // devices whose inspection is due
+	Found        []FoundFields
+	More         bool // the block of found things is open
+	Incident     Field
+	SealSeen     Field
+	SealSet      Field
+	Note         Field
+	Signing      *SigningFields
+	Modules      []ModuleView // each checked by its own label
+	OutOfService bool         // the bag was taken off, and this check may put it back
+	Returns      bool         // it shall
 }
 
 func (*fullCheckPage) template() string { return "fullcheck" }
@@ -135,7 +135,7 @@ func (s *server) fullCheckForm(v *visit, f *form, failed error) error {
 	}
 	p.Found = foundFields(f, itemOptions(items, c.KitList), next)
 	p.Modules = moduleViews(c, false)
-	p.Off, p.PutBack = c.Bag.OutOfService != nil, f.text("return_to_service") != ""
+	p.OutOfService, p.Returns = c.Bag.OutOfService != nil, f.text("return_to_service") != ""
 	p.More = f.text("more") != "" || anyFilled(p.Found)
 	p.Incident = f.field("incident", "Incident reference for what was used").
 		WithHint("The number only. Never anything about a patient.")

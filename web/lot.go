@@ -235,7 +235,7 @@ func moveRow(m inventory.Movement, station inventory.Station) MoveRow {
 		row.Extra += x
 	}
 	if m.Witness != "" {
-		row.By += ", controlled by " + m.Witness
+		row.By += ", witnessed by " + m.Witness
 	}
 	return row
 }

@@ -103,11 +103,6 @@ func (s *server) showReport(v *visit) error {
 	if p.Stations, err = s.stationReports(v, rep, stations, only); err != nil {
 		return err
 	}
-	for i := range p.Stations {
-		if p.Stations[i].Troubles, err = s.troubles(v, p.Stations[i].Station); err != nil {
-			return err
-		}
-	}
 	return s.render(v, statusOf(failed), p)
 }
 
@@ -169,7 +164,7 @@ func reportStates(rep inventory.Shortages) []ReportState {
 	n := rep.Bags
 	for _, c := range []StateCount{
 		{inventory.NotReady, n.NotReady}, {inventory.ReadyWithGaps, n.ReadyWithGaps}, {inventory.Ready, n.Ready},
-		{inventory.OutOfService, n.TakenOff},
+		{inventory.OutOfService, n.OutOfService},
 	} {
 		if c.N > 0 {
 			of := slices.DeleteFunc(slices.Clone(rep.States), func(b inventory.BagState) bool { return b.State != c.State })
@@ -194,7 +189,14 @@ func (s *server) stationReports(v *visit, rep inventory.Shortages, stations []in
 	if err != nil {
 		return nil, err
 	}
+	registers, err := s.registersAt(v, stations, only)
+	if err != nil {
+		return nil, err
+	}
 	st := newStationParts(rep, stations, only)
+	for _, r := range registers {
+		st.at(r.Code).Troubles = r.troubles()
+	}
 	for _, r := range rep.Rows {
 		x := st.at(r.Station)
 		x.addShort(ShortRow{r, nameOf(items, r.Item)})

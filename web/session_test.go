@@ -73,7 +73,7 @@ func TestFormsOfOtherStations(t *testing.T) {
 	w := newWorld(t)
 	c := w.as("Kim Crew")
 	send := func(host, origin, fetch string) int {
-		r := httptest.NewRequest(http.MethodPost, "/b/CEN-01/take-off", strings.NewReader(url.Values{"key": {newKey()},
+		r := httptest.NewRequest(http.MethodPost, "/b/CEN-01/out-of-service", strings.NewReader(url.Values{"key": {newKey()},
 			"reason": {"torn"}}.Encode()))
 		r.Header.Set("Content-Type", "application/x-www-form-urlencoded")
 		r.Host = host
@@ -121,8 +121,8 @@ func TestDoubleTap(t *testing.T) {
 func TestKeysBelongToPeople(t *testing.T) {
 	w := newWorld(t)
 	values := url.Values{"key": {"same"}, "reason": {"torn"}}
-	assert.Equal(t, 303, w.as("Kim Crew").post("/b/CEN-01/take-off", values).res.Code)
-	assert.Equal(t, 303, w.as("Quinn Master").post("/b/CEN-01/take-off", values).res.Code)
+	assert.Equal(t, 303, w.as("Kim Crew").post("/b/CEN-01/out-of-service", values).res.Code)
+	assert.Equal(t, 303, w.as("Quinn Master").post("/b/CEN-01/out-of-service", values).res.Code)
 }
 
 // A session that ends while somebody counts costs them nothing: what they

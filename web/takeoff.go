@@ -7,19 +7,19 @@ import (
 	"stowkeeper/inventory/ledger"
 )
 
-type takeOffPage struct {
+type outOfServicePage struct {
 	Base
-	Bag        inventory.Bag
-	Form       Form
-	Reason     Field
-	MayPutBack bool
+	Bag       inventory.Bag
+	Form      Form
+	Reason    Field
+	MayReturn bool
 }
 
-func (*takeOffPage) template() string { return "takeoff" }
+func (*outOfServicePage) template() string { return "outofservice" }
 
-func (s *server) showTakeOff(v *visit) error { return s.takeOffForm(v, openForm(nil), nil) }
+func (s *server) showOutOfService(v *visit) error { return s.outOfServiceForm(v, openForm(nil), nil) }
 
-func (s *server) takeOffForm(v *visit, f *form, failed error) error {
+func (s *server) outOfServiceForm(v *visit, f *form, failed error) error {
 	b, err := s.svc.Lists.Bag(v.ctx(), v.actor, v.Param("code"))
 	if err != nil {
 		return noSuchBag(err)
@@ -27,7 +27,7 @@ func (s *server) takeOffForm(v *visit, f *form, failed error) error {
 	if !inService(v, b) {
 		return nil
 	}
-	p := &takeOffPage{Base: Base{Title: "Take off " + b.Code}, Bag: b, MayPutBack: v.may(inventory.ActKeepStock)}
+	p := &outOfServicePage{Base: Base{Title: "Take off " + b.Code}, Bag: b, MayReturn: v.may(inventory.ActKeepStock)}
 	p.Reason = f.field("reason", "Why it must not go out").Need()
 	p.Form = f.state(failed, f.keyOr(newKey), b.Position)
 	return s.render(v, statusOf(failed), p)
@@ -35,7 +35,7 @@ func (s *server) takeOffForm(v *visit, f *form, failed error) error {
 
 // takeOff takes a bag off the run. It does not ask what changed meanwhile:
 // that a bag must not go out is true whatever it holds.
-func (s *server) takeOff(v *visit) error {
+func (s *server) takeOutOfService(v *visit) error {
 	f := openForm(v.Request.PostForm)
 	reason := f.text("reason")
 	if reason == "" {
@@ -43,18 +43,18 @@ func (s *server) takeOff(v *visit) error {
 	}
 	err := f.err()
 	if err == nil {
-		err = s.changeBag(v, ledger.BagChange{TakenOff: &reason, OffSince: v.madeAt()}, 0)
+		err = s.changeBag(v, ledger.BagChange{OutOfService: &reason, OutSince: v.madeAt()}, 0)
 	}
 	if again(err) {
 		f.take(err, func(string) string { return "reason" })
-		return s.takeOffForm(v, f, err)
+		return s.outOfServiceForm(v, f, err)
 	}
 	return err
 }
 
-func (s *server) putBack(v *visit) error {
+func (s *server) returnToService(v *visit) error {
 	none := ""
-	return s.changeBag(v, ledger.BagChange{TakenOff: &none}, 0)
+	return s.changeBag(v, ledger.BagChange{OutOfService: &none}, 0)
 }
 
 func (s *server) changeBag(v *visit, ch ledger.BagChange, version int64) error {

@@ -16,10 +16,10 @@ import (
 // allPages is one of each page.
 func allPages() []page {
 	return []page{
-		&boardPage{}, &bagPage{}, &sealCheckPage{}, &fullCheckPage{}, &usePage{}, &takeOffPage{}, &deskPage{}, &waitingPage{},
+		&boardPage{}, &bagPage{}, &sealCheckPage{}, &fullCheckPage{}, &usePage{}, &outOfServicePage{}, &deskPage{}, &waitingPage{},
 		&decideCheckPage{}, &decideUsePage{}, &restockPage{}, &receivePage{}, &placesPage{}, &stockPage{}, &lotPage{},
 		&labelsPage{},
-		&retiredPage{}, &changePage{}, &historyPage{}, &reportPage{}, &errorPage{}, &devicesPage{}, &devicePage{},
+		&retiredPage{}, &changePage{}, &bagHistoryPage{}, &reportPage{}, &errorPage{}, &devicesPage{}, &devicePage{},
 		&inspectPage{}, &classPage{}, &toTrainingPage{}, &openPage{},
 		&importsPage{}, &importPage{}, &exportsPage{}, &publishedPage{}, &publishedListPage{}, &kitListsPage{},
 		&kitListPage{}, &kitListChangePage{},

@@ -14,13 +14,13 @@ type vehiclePage struct {
 	StationName string
 	Today       inventory.Day
 	Now         When
-	OffAt       When
+	OutSince    When
 	Rows        []BoardBag
 	Form        Form
 	Reason      Field
 	Done        *Done
 
-	MayTakeOff bool
+	MayStop bool
 }
 
 func (*vehiclePage) template() string { return "vehicle" }
@@ -35,11 +35,11 @@ func (s *server) showVehicle(v *visit) error {
 	return s.vehicleForm(v, openForm(nil), v.Query("station"), v.Query("name"), nil)
 }
 
-func (s *server) takeVehicleOff(v *visit) error {
+func (s *server) stopVehicle(v *visit) error {
 	return s.changeVehicle(v, s.svc.Shift.StopVehicle)
 }
 
-func (s *server) putVehicleBack(v *visit) error {
+func (s *server) returnVehicle(v *visit) error {
 	return s.changeVehicle(v, s.svc.Shift.ReturnVehicle)
 }
 
@@ -78,15 +78,15 @@ func (s *server) vehicleForm(v *visit, f *form, station, name string, failed err
 		}
 		here := stationOf(stations, x.Station)
 		p := &vehiclePage{Base: Base{Title: x.Vehicle}, VehicleState: x, StationName: here.Name, Today: here.Today(v.now),
-			Now: whenAt(v.now, here), MayTakeOff: v.may(inventory.ActStop)}
+			Now: whenAt(v.now, here), MayStop: v.may(inventory.ActStop)}
 		for _, b := range x.Bags {
 			p.Rows = append(p.Rows, BoardBag{BagSummary: b, Says: boardSays(b)})
 		}
 		if err := s.nameLenders(v, p.Rows); err != nil {
 			return err
 		}
-		if x.TakenOff != nil {
-			p.OffAt = whenAt(x.TakenOff.RecordedAt, here)
+		if x.OutOfService != nil {
+			p.OutSince = whenAt(x.OutOfService.RecordedAt, here)
 		}
 		p.Reason = f.field("reason", "Why it must not go out").Need()
 		p.Form = f.state(failed, f.keyOr(newKey), 0)

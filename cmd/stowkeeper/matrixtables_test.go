@@ -19,8 +19,8 @@ var apiBodies = map[string]string{
 	"POST " + api.Base + "/bags/:code/seals":                  `{"opened":true}`,
 	"POST " + api.Base + "/bags/:code/swap":                   `{"in":"M-1"}`,
 	"POST " + api.Base + "/bags/:code/observations/:id/close": `{"reason":"seen"}`,
-	"POST " + api.Base + "/vehicles/take-off":                 `{"station":"S2","vehicle":"Van 9","reason":"mine"}`,
-	"POST " + api.Base + "/vehicles/put-back":                 `{"station":"S2","vehicle":"Van 9"}`,
+	"POST " + api.Base + "/vehicles/out-of-service":           `{"station":"S2","vehicle":"Van 9","reason":"mine"}`,
+	"POST " + api.Base + "/vehicles/return-to-service":        `{"station":"S2","vehicle":"Van 9"}`,
 	"POST " + api.Base +
 		"/away": `{"from":"S2-STORE","where":"Hospital","lines":[{"lot_id":{lot},"qty":1}]}`,
 	"POST " + api.Base + "/away/:code/returns": `{"lines":[{"lot_id":{lot},"qty":1}]}`,
@@ -76,7 +76,7 @@ var queries = map[string]string{
 	api.Base + "/vehicles": "station=S2", api.Base + "/history": "bag=KD7-444",
 	"/board": "station=S2", "/b": "code=KD7-444", "/vehicle": "station=S2&name=Van+9", "/lent": "station=S2",
 	"/away": "station=S2", "/away/send": "from=S2-STORE", "/devices": "station=S2",
-	"/register": "station=S2", "/store": "station=S2", "/receive": "place=S2-STORE", "/waiting": "station=S2",
+	"/register": "station=S2", "/store": "station=S2", "/receive": "place=S2-STORE", "/review": "station=S2",
 	"/stock":  "station=S2",
 	"/labels": "kind=bag&bag=KD7-444&station=S2", "/labels/sheet.pdf": "kind=bag&bag=KD7-444&sheet=a4-3x7",
 	"/labels/sheet.svg": "kind=bag&bag=KD7-444&sheet=a4-3x7",
@@ -91,7 +91,7 @@ var queries = map[string]string{
 const anyForm = "station=S2&place=S2-STORE&scan_place=S2-STORE&from=S2-STORE&lot={lot}&qty=1&reason=x&decision=reject&position=0&vehicle=Van+9&where=x&text=0109521234543213" +
 	"&note=x&to=S2-QUARANTINE&cause=damaged&leave.{lot}.qty=1&sheet=a4-3x7&offset_x=1&offset_y=1&points=x&item=GAUZE&counted=1&reason-1=x&reason-2=x"
 
-var formsOfStations = []string{"/vehicle/take-off", "/vehicle/put-back", "/away/send", "/receive", "/deliveries",
+var formsOfStations = []string{"/vehicle/out-of-service", "/vehicle/return-to-service", "/away/send", "/receive", "/deliveries",
 	"/labels/offset", "/notices/:notice/pull"}
 
 // narrows are routes that answer about one's own station alone where another's
@@ -99,7 +99,7 @@ var formsOfStations = []string{"/vehicle/take-off", "/vehicle/put-back", "/away/
 var narrows = []string{api.Base + "/devices/:lot_id/label.png", api.Base + "/devices/:lot_id/label.svg",
 	api.Base + "/history", "/away", "/checks", "/checks.csv", "/devices", "/flows",
 	"/flows.csv", "/flows/rows", "/history", "/lent", "/receive", "/recorded", "/register", "/report", "/search", "/stock",
-	"/store", "/waiting", "/year", "/year.csv"}
+	"/store", "/review", "/year", "/year.csv"}
 
 // ofAll are routes that ask for nothing of one station: they are about oneself,
 // about the service and who may enter it, about lists that all stations share,
@@ -164,10 +164,10 @@ var twoSignForms = map[string]string{
 	"/away/:place/lost":   "lost_lot={amps}&lost_qty=1&why=gone",
 	"/b/:code/full-check": "row.0.{amps}.counted=1&row.0.{amps}.reason=missing&row.0.{gauze}.counted=2&row.0.{gauze}.expected=2",
 	"/b/:code/use":        "use.{amps}@.qty=1&incident=I-1", "/bags/:code/restock": "in.{amps}@N1-STORE@0.qty=1",
-	"/receive":            "item=AMP&batch_no=A-9",
-	"/waiting/uses/:id":   "decision=accept",
-	"/waiting/checks/:id": "decision=edit&row.0.{amps}.counted=1&row.0.{amps}.reason=missing&row.0.{gauze}.counted=2",
-	"/lots/:id/open":      "place=N1-STORE", "/lots/:id/identify": "place=N1-QUARANTINE&batch_no=A-N1",
+	"/receive":           "item=AMP&batch_no=A-9",
+	"/review/uses/:id":   "decision=accept",
+	"/review/checks/:id": "decision=edit&row.0.{amps}.counted=1&row.0.{amps}.reason=missing&row.0.{gauze}.counted=2",
+	"/lots/:id/open":     "place=N1-STORE", "/lots/:id/identify": "place=N1-QUARANTINE&batch_no=A-N1",
 	"/lots/:id/release": "place=N1-QUARANTINE&release_qty=1&to=N1-STORE",
 	"/lots/:id/dispose": "place=N1-QUARANTINE&dispose_qty=1", "/lots/:id/training": "to=N1-TRAINING",
 	"/register/:place/:item/check": "counted=1", "/register/:place/:item/post/:kind": "lot.{amps}.qty=1&reference=I-9",

@@ -202,9 +202,11 @@ func (c *composed) present() {
 	require.NoError(c, err)
 	link, err := c.svc.Account.EnrolLink(c.Context(), operator, terminals[0].ID)
 	require.NoError(c, err)
-	things, published := c.things["N1"], c.published
+	published, err := c.svc.Lists.PublishedLists(operator)
+	require.NoError(c, err)
+	things, list := c.things["N1"], published[0].ID
 	maps.Copy(things, map[string]string{
-		"published/:list": published, "published-lists/:list": published, "enrol/:link": link,
+		"published/:list": list, "published-lists/:list": list, "enrol/:link": link,
 		"/lots/:id/open": "/lots/" + things["amps"] + "/open", "/assets/:name": c.styleSheet(),
 	})
 }
@@ -279,10 +281,10 @@ func TestStatementsOfARestock(t *testing.T) {
 // read, once in a while, and apart from it.
 func TestTouchIsNoPage(t *testing.T) {
 	c := crowded(t, 2)
-	v, now := c.walkers()[0], c.svc.Now
+	v := c.walkers()[0]
 	door := door{method: http.MethodGet, path: "/b/:code"}
 	assert.Zero(t, c.ask(v, door, "").Writes, "just after signing in")
-	c.svc.Now = func() inventory.Instant { return now().Add(11 * time.Minute) }
+	c.ahead = 11 * time.Minute
 	assert.EqualValues(t, 1, c.ask(v, door, "").Writes, "a while later")
 	assert.Zero(t, c.ask(v, door, "").Writes, "and again")
 }
@@ -294,6 +296,6 @@ func (c *composed) send(v visitor, path, body string) storetest.Counts {
 	rec := c.do(http.MethodPost, api.Base+path, body, "Content-Type", "application/json", "Idempotency-Key", path,
 		"Authorization", "Bearer "+v.token)
 	require.Equal(c, http.StatusCreated, rec.Code, rec.Body)
-	require.NotContains(c, rec.Body.String(), "waiting")
+	require.NotContains(c, rec.Body.String(), "to_review")
 	return storetest.Counted().Since(before)
 }

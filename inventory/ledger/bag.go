@@ -15,8 +15,8 @@ type BagChange struct {
 	Priority       *int              `json:"priority,omitempty" minimum:"1" maximum:"9"`
 	Vehicle        *string           `json:"vehicle,omitempty"`
 	Inside         *string           `json:"inside,omitempty" doc:"Bag code, or empty for none"`
-	TakenOff       *string           `json:"out_of_service,omitempty" doc:"The reason for taking it off the run, or empty to put it back"`
-	OffSince       inventory.Instant `json:"-"` // when it was taken off; 0 for now
+	OutOfService       *string           `json:"out_of_service,omitempty" doc:"The reason for taking it off the run, or empty to put it back"`
+	OutSince       inventory.Instant `json:"-"` // when it was taken off; 0 for now
 	Retired        *bool             `json:"retired,omitempty" doc:"True takes the bag out of service, which it must be empty for; false brings it back"`
 	Successor      *string           `json:"successor,omitempty" doc:"Code of the bag that takes its place, or empty for none"`
 }
@@ -43,11 +43,11 @@ func (ch BagChange) May(by inventory.Actor, b inventory.Bag) error {
 // actions lists what a change asks of the actor's role.
 func (ch BagChange) actions() []inventory.Action {
 	acts := []inventory.Action{inventory.ActStop}
-	if ch.TakenOff != nil && *ch.TakenOff == "" {
+	if ch.OutOfService != nil && *ch.OutOfService == "" {
 		acts = append(acts, inventory.ActKeepStock)
 	}
 	rest := ch
-	rest.TakenOff, rest.OffSince = nil, 0
+	rest.OutOfService, rest.OutSince = nil, 0
 	if rest != (BagChange{}) {
 		acts = append(acts, inventory.ActKeepLists)
 	}
@@ -66,10 +66,10 @@ func (ch BagChange) Apply(b inventory.Bag, by inventory.Actor, now inventory.Ins
 		b.KitList, b.KitListVersion = *ch.KitList, 0
 	}
 	inventory.Set(&b.KitListVersion, ch.KitListVersion)
-	if ch.TakenOff != nil {
+	if ch.OutOfService != nil {
 		b.OutOfService = nil
-		if *ch.TakenOff != "" {
-			b.OutOfService = &inventory.ServicePause{Reason: *ch.TakenOff, By: by.Name, RecordedAt: min(cmp.Or(ch.OffSince, now),
+		if *ch.OutOfService != "" {
+			b.OutOfService = &inventory.ServicePause{Reason: *ch.OutOfService, By: by.Name, RecordedAt: min(cmp.Or(ch.OutSince, now),
 				now)}
 		}
 	}

@@ -84,13 +84,7 @@ func (r reader) Bag(code string) (inventory.Bag, error) {
 	var w where
 	w.and("b.code = ?", code)
 	bags, err := r.bags(w, "")
-	if err == nil && len(bags) == 0 {
-		return inventory.Bag{}, notFound("bag")
-	}
-	if err != nil {
-		return inventory.Bag{}, err
-	}
-	return bags[0], nil
+	return only(bags, err, "bag")
 }
 
 // Bags lists bags by code.

@@ -41,18 +41,13 @@ func (r reader) Lot(id int64) (inventory.Lot, error) {
 	var w where
 	w.and("l.id = ?", id)
 	lots, err := r.lots(w, "")
-	if err == nil && len(lots) == 0 {
-		return inventory.Lot{}, notFound("lot")
-	}
-	if err != nil {
-		return inventory.Lot{}, err
-	}
-	return lots[0], nil
+	return only(lots, err, "lot")
 }
 
 // Lots lists lots by id.
 func (r reader) Lots(f inventory.LotFilter, p inventory.Page) ([]inventory.Lot, error) {
 	var w where
+	within(&w, "l.id", f.IDs)
 	is(&w, "t.item", f.Item)
 	is(&w, "t.batch_no", f.BatchNo)
 	is(&w, "t.serial", f.Serial)
