@@ -139,7 +139,7 @@ func (s *stockReader) named(product string, in *inventory.Receipt) (inventory.Pl
 func (s *stockReader) asWritten(in inventory.Receipt, had inventory.Carried, place inventory.Place) error {
 	it, err := s.p.Item(in.Item)
 	known := err == nil
-	today := s.im.now.In(inventory.Utc)
+	today := s.im.now.InUTC()
 	if station, err := s.p.CurrentStation(place); err == nil {
 		today = station.Today(s.im.now)
 	}

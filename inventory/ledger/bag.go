@@ -59,7 +59,7 @@ func (ch BagChange) Apply(b inventory.Bag, by inventory.Actor, now inventory.Ins
 	inventory.Set(&b.AtStation, ch.AtStation)
 	inventory.Set(&b.Priority, ch.Priority)
 	if ch.Vehicle != nil {
-		b.Vehicle = inventory.Spaced(*ch.Vehicle)
+		b.Vehicle = inventory.OneLine(*ch.Vehicle)
 	}
 	inventory.Set(&b.Inside, ch.Inside)
 	if ch.KitList != nil && *ch.KitList != b.KitList {

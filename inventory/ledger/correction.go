@@ -122,5 +122,5 @@ func (s *Service) TodayAnywhere(r inventory.Reader, stations []string) (inventor
 			return station.Today(s.now()), nil
 		}
 	}
-	return s.now().In(inventory.Utc), nil
+	return s.now().InUTC(), nil
 }

@@ -51,7 +51,7 @@ func (s *Service) CreateBag(ctx context.Context, by inventory.Actor, in inventor
 		if err := by.Must(inventory.ActKeepLists, in.Station); err != nil {
 			return in, err
 		}
-		in.AtStation, in.Vehicle = cmp.Or(in.AtStation, in.Station), inventory.Spaced(in.Vehicle)
+		in.AtStation, in.Vehicle = cmp.Or(in.AtStation, in.Station), inventory.OneLine(in.Vehicle)
 		in.Purpose = cmp.Or(in.Purpose, inventory.ForIssue)
 		in.Priority = cmp.Or(in.Priority, 5)
 		in.Version, in.OutOfService, in.BagRecord = 1, nil, inventory.BagRecord{}

@@ -86,7 +86,7 @@ type Scanned struct {
 func (s *Service) ScanPack(ctx context.Context, by inventory.Actor, id int64, text string) (Scanned, error) {
 	var out Scanned
 	err := s.changeDelivery(ctx, by, id, func(w inventory.Writer, d *inventory.Delivery) error {
-		f, err := inventory.ReadPack(text, s.now().In(inventory.Utc), "text")
+		f, err := inventory.ReadPack(text, s.now().InUTC(), "text")
 		if err != nil {
 			return err
 		}

@@ -182,26 +182,3 @@ func AllowedLot(it Item, l Lot, to Place, reason Reason) error {
 	}
 	return nil
 }
-
-// ClocksAfter returns the clocks that units have after moving to a place on a
-// day. Stowing in a bag starts the stowed clock and a carrier runs the exposed
-// one, where the item has such a limit; training is for good. Units that leave
-// the service keep their clocks as they were.
-func ClocksAfter(it Item, c Clocks, to Place, day Day) Clocks {
-	if to.Outside() {
-		return c
-	}
-	if to.Kind == KindBag && it.Life.StowedMonths > 0 && c.StowedOn == 0 {
-		c.StowedOn = day
-	}
-	if c.ExposedSince != 0 && to.Kind != KindCarrier {
-		c.ExposedDays, c.ExposedSince, c.ExposedLast = c.DaysExposed(day), 0, day
-	}
-	if it.Life.ExposedDays > 0 && c.ExposedSince == 0 && to.Kind == KindCarrier {
-		c.ExposedSince = day
-	}
-	if to.Purpose == ForTraining {
-		c.Training = true
-	}
-	return c
-}

@@ -3,6 +3,8 @@ package inventory
 import (
 	"cmp"
 	"slices"
+	"strings"
+	"time"
 )
 
 // Wording is how a pack words its date.
@@ -19,6 +21,9 @@ const (
 // Wordings lists the wordings that are told apart.
 var Wordings = []Wording{WordExpiry, WordHourglass, WordUseBy, WordUseBefore}
 
+// Text is a wording as a pack has it.
+func (w Wording) Text() string { return strings.ReplaceAll(string(w), "_", " ") }
+
 // LastUsable returns the last day, inclusive, that a printed date means.
 // printed is YYYY-MM or YYYY-MM-DD.
 //
@@ -29,7 +34,7 @@ var Wordings = []Wording{WordExpiry, WordHourglass, WordUseBy, WordUseBefore}
 func LastUsable(printed string, w Wording, c Category) (Day, error) {
 	y, m, _, month := splitDate(printed, 7)
 	if month {
-		first, err := NewDay(y, MonthOf(m), 1)
+		first, err := NewDay(y, time.Month(m), 1)
 		if err != nil {
 			return 0, Invalidf("end_printed", "give a month or day that exists, as YYYY-MM or YYYY-MM-DD")
 		}
@@ -72,7 +77,7 @@ func errWording() error {
 // day.
 func ParseMade(printed string) (Day, error) {
 	if y, m, _, ok := splitDate(printed, 7); ok {
-		return NewDay(y, MonthOf(m), 1)
+		return NewDay(y, time.Month(m), 1)
 	}
 	return ParseDay(printed)
 }
@@ -106,7 +111,7 @@ func Ends(it Item, l Lot, today Day) []End {
 		ends = append(ends, End{On: on, Rule: r, Policy: r != RulePrinted, Text: text})
 	}
 	if l.LastUsable != 0 {
-		add(l.LastUsable, RulePrinted, "printed "+WordingText(l.EndWording)+" "+l.EndPrinted)
+		add(l.LastUsable, RulePrinted, "printed "+l.EndWording.Text()+" "+l.EndPrinted)
 	}
 	if n := it.Life.MadeMonths; n > 0 && l.MadeOn != 0 {
 		add(l.MadeOn.AddMonths(n), RuleMade, Plural(n, "month")+" after manufacture, owner's policy")
@@ -139,14 +144,6 @@ func exposedEnd(limit int, c Clocks, today Day) (Day, bool) {
 	return 0, false
 }
 
-// DaysExposed returns the days that the lot has ridden exposed up to today.
-func (c Clocks) DaysExposed(today Day) int {
-	if c.ExposedSince == 0 || today < c.ExposedSince {
-		return c.ExposedDays
-	}
-	return c.ExposedDays + int(today-c.ExposedSince)
-}
-
 // Governing returns the end that decides: the earliest. ok is false for a lot
 // without any end date.
 func Governing(it Item, l Lot, today Day) (end End, ok bool) {
@@ -177,4 +174,17 @@ func Usable(it Item, l Lot, day Day, p Purpose) bool {
 func PastEnd(it Item, l Lot, day Day) bool {
 	through := UsableThrough(it, l, day)
 	return through != 0 && day > through
+}
+
+// CompareEnd orders governing dates ascending with "none" last.
+func CompareEnd(a, b Day) int {
+	switch {
+	case a == b:
+		return 0
+	case a == 0:
+		return 1
+	case b == 0:
+		return -1
+	}
+	return cmp.Compare(a, b)
 }
