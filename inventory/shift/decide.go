@@ -46,7 +46,7 @@ func (s *Service) DecideCheck(ctx context.Context, by inventory.Actor, id int64,
 			c.Status = inventory.StatusRejected
 			return c, w.SetCheckOutcome(c)
 		}
-		t := checkTaking{w: w, poster: ledger.NewUnit(w, by, s.now()), bag: b, inspector: inventory.Actor{Name: c.By,
+		t := checkTaking{w: w, poster: ledger.NewUnit(w, by, s.now(), ledger.TwoSign), bag: b, inspector: inventory.Actor{Name: c.By,
 			Role: inventory.Crew}}
 		if c.By == by.Name {
 			t.inspector = by
@@ -142,7 +142,7 @@ func (s *Service) DecideUse(ctx context.Context, by inventory.Actor, id int64, i
 			u.Status = inventory.StatusRejected
 			return u, w.SetUseOutcome(u)
 		}
-		t := useTaking{w: w, poster: ledger.NewUnit(w, by, s.now()), bag: b}
+		t := useTaking{w: w, poster: ledger.NewUnit(w, by, s.now(), ledger.TwoSign), bag: b}
 		return t.postLate(u, in)
 	})
 }

@@ -42,7 +42,7 @@ func (s *Service) RecordCheck(ctx context.Context, by inventory.Actor, in invent
 		if err := inventory.CheckShape(in); err != nil {
 			return in, err
 		}
-		t := checkTaking{w: w, poster: ledger.NewUnit(w, by, now), bag: b, inspector: by}
+		t := checkTaking{w: w, poster: ledger.NewUnit(w, by, now, ledger.TwoSign), bag: b, inspector: by}
 		return t.take(in, by.RecordKey(key))
 	})
 }

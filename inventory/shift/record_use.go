@@ -32,8 +32,7 @@ func (s *Service) RecordUse(ctx context.Context, by inventory.Actor, in inventor
 		if err := inventory.UseShape(in); err != nil {
 			return in, err
 		}
-		t := useTaking{w: w, poster: ledger.NewUnit(w, by, now), bag: b}
-		t.poster.Alone = true
+		t := useTaking{w: w, poster: ledger.NewUnit(w, by, now, ledger.AloneUses), bag: b}
 		return t.take(in, by.RecordKey(key))
 	})
 }

@@ -90,6 +90,7 @@ func (r reader) Bag(code string) (inventory.Bag, error) {
 // Bags lists bags by code.
 func (r reader) Bags(f inventory.BagFilter, p inventory.Page) ([]inventory.Bag, error) {
 	var w where
+	within(&w, "b.code", f.Codes)
 	within(&w, "p.at_station", f.AtStations)
 	is(&w, "p.purpose", string(f.Purpose))
 	is(&w, "b.kit_list", f.KitList)

@@ -47,6 +47,7 @@ func (r reader) Lot(id int64) (inventory.Lot, error) {
 // Lots lists lots by id.
 func (r reader) Lots(f inventory.LotFilter, p inventory.Page) ([]inventory.Lot, error) {
 	var w where
+	within(&w, "l.id", f.IDs)
 	is(&w, "t.item", f.Item)
 	is(&w, "t.batch_no", f.BatchNo)
 	is(&w, "t.serial", f.Serial)

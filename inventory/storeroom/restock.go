@@ -32,7 +32,7 @@ func (s *Service) RecordRestock(ctx context.Context, by inventory.Actor, in inve
 		if err := restockShape(in); err != nil {
 			return in, err
 		}
-		p := ledger.NewUnit(w, by, in.RecordedAt)
+		p := ledger.NewUnit(w, by, in.RecordedAt, ledger.TwoSign)
 		station, err := p.Station(b.AtStation)
 		if err != nil {
 			return in, err
