@@ -207,7 +207,7 @@ func (w writer) updateBag(b inventory.Bag) error {
 
 // SetBagRecord stores what checks and seals say of a bag.
 func (w writer) SetBagRecord(code string, r inventory.BagRecord) error {
-	return w.step("set bag record", "", func() error {
+	return w.single("set bag record", "", func() error {
 		if err := w.lockBags([]string{code}); err != nil {
 			return err
 		}

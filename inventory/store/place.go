@@ -97,10 +97,8 @@ func gather[R, V any](q *gorm.DB, op string, value func(R) V) ([]V, error) {
 
 // AddPlace adds a place inside the service.
 func (w writer) AddPlace(p inventory.Place) error {
-	return w.step("add place", "that place code is taken", func() error {
-		row := placeRowOf(p, p.Station)
-		return w.gorm().Create(&row).Error
-	})
+	row := placeRowOf(p, p.Station)
+	return w.add("add place", "that place code is taken", &row)
 }
 
 // UpdatePlace changes the name, the holder, the day due back and the vehicle. Station, kind
