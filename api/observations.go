@@ -14,8 +14,8 @@ type observationQuery struct {
 }
 
 func (s *server) listObservations(ctx context.Context, in *observationQuery) (*listed[inventory.Observation], error) {
-	f := inventory.ObservationFilter{Bag: inventory.NormalCode(in.Bag), AtStations: codes(in.Station), Open: in.Open}
-	all, err := s.svc.Storeroom.Observations(ctx, by(ctx), f)
+	f := inventory.ObservationFilter{AtStations: codes(in.Station), Open: in.Open}
+	all, err := s.svc.Storeroom.Observations(ctx, by(ctx), in.Bag, f)
 	if err != nil {
 		return nil, err
 	}

@@ -59,7 +59,7 @@ func TestAskedForWhatIsNot(t *testing.T) {
 				return err
 			},
 			"observations": func(by inventory.Actor) error {
-				_, err := h.s.Storeroom.Observations(h.ctx, by, inventory.ObservationFilter{AtStations: none})
+				_, err := h.s.Storeroom.Observations(h.ctx, by, "", inventory.ObservationFilter{AtStations: none})
 				return err
 			},
 		} {

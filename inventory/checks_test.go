@@ -102,7 +102,7 @@ func TestSealCheck(t *testing.T) {
 		assert.Equal(t, inventory.StatusAccepted, c.Status)
 		assert.Equal(t, inventory.SealDifferent, h.bag("N-01").SealState)
 		assert.Equal(t, inventory.NotReady, h.readiness("N-01").State)
-		open, err := h.s.Storeroom.Observations(h.ctx, crew, inventory.ObservationFilter{Bag: "N-01", Open: true})
+		open, err := h.s.Storeroom.Observations(h.ctx, crew, "N-01", inventory.ObservationFilter{Open: true})
 		require.NoError(t, err)
 		require.Len(t, open, 1)
 		assert.Equal(t, inventory.SawOtherSeal, open[0].Kind)
@@ -199,7 +199,7 @@ func TestFullCheck(t *testing.T) {
 		assert.Len(t, held, 3, "dressings, one tourniquet and the gauze that was found: %v", held)
 		assert.Len(t, h.holds("NORTH-QUARANTINE"), 1, "what bears no batch")
 
-		open, err := h.s.Storeroom.Observations(h.ctx, crew, inventory.ObservationFilter{Bag: "N-01", Open: true})
+		open, err := h.s.Storeroom.Observations(h.ctx, crew, "N-01", inventory.ObservationFilter{Open: true})
 		require.NoError(t, err)
 		kinds := map[inventory.ObservationKind]int{}
 		for _, o := range open {

@@ -151,7 +151,7 @@ func TestLateSealCheckHurtsNothing(t *testing.T) {
 			after := h.bag("N-01")
 			assert.Equal(t, late.HappenedAt, after.LastSealCheck)
 			assert.Equal(t, []any{before.Seal, before.SealState}, []any{after.Seal, after.SealState})
-			open, err := h.s.Storeroom.Observations(h.ctx, keeper, inventory.ObservationFilter{Bag: "N-01", Open: true})
+			open, err := h.s.Storeroom.Observations(h.ctx, keeper, "N-01", inventory.ObservationFilter{Open: true})
 			require.NoError(t, err)
 			assert.Empty(t, open)
 		})

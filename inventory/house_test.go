@@ -179,7 +179,7 @@ func (h *house) everything() string {
 	require.NoError(h.t, err)
 	uses, err := h.s.Shift.Uses(h.ctx, admin, inventory.RecordFilter{}, inventory.Page{})
 	require.NoError(h.t, err)
-	open, err := h.s.Storeroom.Observations(h.ctx, admin, inventory.ObservationFilter{})
+	open, err := h.s.Storeroom.Observations(h.ctx, admin, "", inventory.ObservationFilter{})
 	require.NoError(h.t, err)
 	notices, err := h.s.Notice.Notices(h.ctx, admin, inventory.NoticeFilter{}, inventory.Page{})
 	require.NoError(h.t, err)

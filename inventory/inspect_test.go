@@ -36,7 +36,7 @@ func (h *house) where(lot int64) string {
 }
 
 func (h *house) open(bag string) []inventory.Observation {
-	open, err := h.s.Storeroom.Observations(h.ctx, admin, inventory.ObservationFilter{Bag: bag, Open: true})
+	open, err := h.s.Storeroom.Observations(h.ctx, admin, bag, inventory.ObservationFilter{Open: true})
 	require.NoError(h.t, err)
 	return open
 }

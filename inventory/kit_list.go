@@ -4,6 +4,15 @@ import (
 	"strconv"
 )
 
+// ListVersion names one version of a kit list.
+type ListVersion struct {
+	Code    string
+	Version int
+}
+
+// Key names the version.
+func (k KitList) Key() ListVersion { return ListVersion{Code: k.Code, Version: k.Version} }
+
 // KitList is one version of the list of what a bag must hold.
 type KitList struct {
 	Code             string    `json:"code"`

@@ -80,7 +80,7 @@ func TestReadingsNeedSignIn(t *testing.T) {
 			return len(x), err
 		},
 		"observations": func(by inventory.Actor) (int, error) {
-			x, err := h.s.Storeroom.Observations(h.ctx, by, inventory.ObservationFilter{})
+			x, err := h.s.Storeroom.Observations(h.ctx, by, "", inventory.ObservationFilter{})
 			return len(x), err
 		},
 		"movements": func(by inventory.Actor) (int, error) {

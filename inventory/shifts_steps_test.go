@@ -88,7 +88,7 @@ func (s *shifts) comeBack() error {
 }
 
 func (s *shifts) correct() error {
-	st, _ := s.some(inventory.StockFilter{Item: pick(s.maker, "DRESSING", "GAUZE", "BRACE")})
+	st, _ := s.some(inventory.StockFilter{Items: []string{pick(s.maker, "DRESSING", "GAUZE", "BRACE")}})
 	end := pick(s.maker, "2032-01", "2033-11-30", "2034-02")
 	in := inventory.LotCorrection{EndPrinted: &end, Reason: "misread"}
 	if s.oneIn(4) {

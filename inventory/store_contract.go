@@ -59,16 +59,15 @@ type Reader interface {
 	KitList(code string, version int) (KitList, error)
 	// KitLists returns the latest version of each list, with lines and rules.
 	KitLists(p Page) ([]KitList, error)
-	// KitListVersions returns every version in use by some bag, with lines
-	// and rules: what bulk readings need.
-	KitListVersions() ([]KitList, error)
+	// KitListVersions returns versions with lines, modules and rules, by code and
+	// version: those named, and where none is, every one in use by some bag.
+	KitListVersions(of []ListVersion) ([]KitList, error)
 
 	Bag(code string) (Bag, error)
 	Bags(f BagFilter, p Page) ([]Bag, error)
 
 	Batch(id int64) (Batch, error)
-	// Batches returns every batch of some items, by id.
-	Batches(items ...string) ([]Batch, error)
+	Batches(f BatchFilter) ([]Batch, error)
 	// FindBatch returns the batch with that identity: by serial number where
 	// one is given (a serial number is unique within an item), else by
 	// item, product and batch number.
@@ -94,14 +93,13 @@ type Reader interface {
 	Check(id int64) (Check, error)
 	Checks(f RecordFilter, p Page) ([]Check, error) // newest first
 	Use(id int64) (Use, error)
-	Uses(f RecordFilter, p Page) ([]Use, error)     // newest first
-	Restocks(bag string, p Page) ([]Restock, error) // newest first
-	Seals(bag string, p Page) ([]SealEntry, error)  // newest first
+	Uses(f RecordFilter, p Page) ([]Use, error)         // newest first
+	Restocks(f RecordFilter, p Page) ([]Restock, error) // newest first
+	Seals(f RecordFilter, p Page) ([]SealEntry, error)  // newest first
 	Observations(f ObservationFilter) ([]Observation, error)
-	BagLog(bag string, p Page) ([]BagLogEntry, error)                    // newest first
+	BagLog(f RecordFilter, p Page) ([]BagLogEntry, error)                // newest first
 	VehiclesOutOfService(f VehicleFilter) ([]VehicleOutOfService, error) // newest first
-	// BatchCorrections returns the corrections of those batches.
-	BatchCorrections(batches []int64) ([]BatchCorrection, error)
+	BatchCorrections(f BatchFilter) ([]BatchCorrection, error)
 
 	// OwedEntries returns the movements that one person recorded alone, with
 	// the signatures given since. One is open until its maker, where that is
@@ -114,8 +112,10 @@ type Reader interface {
 	// and place.
 	RegisterKeys() ([]PageKey, error)
 
-	Inspections(batch int64) ([]Inspection, error)   // newest first, by when they were made
-	TrainingUses(batch int64) ([]TrainingUse, error) // newest first, by when they were
+	// Inspections and TrainingUses come newest first: by when they were made, and
+	// where part of the list is asked for, as they were recorded.
+	Inspections(f BatchFilter, p Page) ([]Inspection, error)
+	TrainingUses(f BatchFilter, p Page) ([]TrainingUse, error)
 	Notice(id int64) (Notice, error)
 	Notices(f NoticeFilter, p Page) ([]Notice, error) // newest first
 
@@ -333,6 +333,13 @@ type BagFilter struct {
 	Modules bool // only those inside another
 }
 
+// BatchFilter narrows a list of batches, or of what is kept of batches.
+type BatchFilter struct {
+	IDs      []int64 // only these, where any are named
+	Items    []string
+	Stations []string // batches with units at one of these stations
+}
+
 // LotFilter narrows a list of lots.
 type LotFilter struct {
 	IDs      []int64 // only these, where any are named
@@ -363,9 +370,8 @@ type StockFilter struct {
 	Kinds    []PlaceKind
 	Purpose  Purpose
 	Places   []string
-	Item     string
+	Items    []string
 	Batch    int64
-	LotID    int64
 	Lots     []int64
 }
 
@@ -384,18 +390,19 @@ type MovementFilter struct {
 	Newest    bool    // newest first
 }
 
-// RecordFilter narrows a list of checks or uses.
+// RecordFilter narrows a list of what is recorded of bags: checks, uses, restocks,
+// seals and changes.
 type RecordFilter struct {
 	Bag        string
-	Status     RecordStatus
-	By         string  // who made it
-	Since      Instant // made at or after, as the crew's clock had it
+	Status     RecordStatus // of a check or use
+	By         string       // who made it
+	Since      Instant      // made at or after, for checks, uses and seals as the crew's clock had it
 	AtStations []string
 }
 
 // ObservationFilter narrows a list of observations.
 type ObservationFilter struct {
-	Bag        string
+	Bags       []string
 	AtStations []string
 	Open       bool // only those not closed
 }

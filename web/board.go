@@ -77,9 +77,11 @@ func (s *server) showBoard(v *visit) error {
 	p := &boardPage{Base: Base{Title: "Board, " + station.Name}, Station: station, Today: station.Today(v.now),
 		Now:      whenAt(v.now, station),
 		Stations: stationLinks("/board", stations, station), Summary: countStates(bags), Groups: groupBags(bags, vehicles)}
-	if p.Troubles, err = s.troubles(v, station); err != nil {
+	registers, err := s.registersAt(v, stations, []string{station.Code})
+	if err != nil {
 		return err
 	}
+	p.Troubles = registers[0].troubles()
 	for _, g := range p.Groups {
 		if err := s.nameLenders(v, g.Bags); err != nil {
 			return err

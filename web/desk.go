@@ -126,22 +126,12 @@ func (s *server) desk(v *visit, f *form, failed error) error {
 // deskRegisters adds the registers that do not balance, and how many signatures
 // are owed.
 func (s *server) deskRegisters(v *visit, p *deskPage, stations []inventory.Station, only []string) error {
-	for _, station := range stations {
-		if only != nil && !slices.Contains(only, station.Code) {
-			continue
-		}
-		st, err := s.registersAt(v, station)
-		if err != nil {
-			return err
-		}
+	all, err := s.registersAt(v, stations, only)
+	for _, st := range all {
 		p.Owed += len(st.Owed)
-		for _, r := range st.Pages {
-			if r.Differs {
-				p.Troubles = append(p.Troubles, r)
-			}
-		}
+		p.Troubles = append(p.Troubles, st.troubles()...)
 	}
-	return nil
+	return err
 }
 
 // addOwed lists the notices that something is left to do for, and what is

@@ -4,6 +4,7 @@ import (
 	"context"
 	"net/http"
 	"net/url"
+	"slices"
 
 	"stowkeeper/inventory"
 	"stowkeeper/inventory/register"
@@ -52,39 +53,34 @@ func (s *server) showRegisters(v *visit) error {
 	}
 	only, chosen := stationsAsked(v, stations)
 	p := &registersPage{Base: Base{Title: "Register", Caution: true}, Only: allStationLinks("/register", stations, chosen)}
-	for _, station := range stations {
-		if only != nil && station.Code != chosen {
-			continue
-		}
-		st, err := s.registersAt(v, station)
-		if err != nil {
-			return err
-		}
-		p.Any = p.Any || len(st.Pages) > 0
-		p.Stations = append(p.Stations, st)
+	if p.Stations, err = s.registersAt(v, stations, only); err != nil {
+		return err
 	}
+	p.Any = slices.ContainsFunc(p.Stations, func(st RegisterStation) bool { return len(st.Pages) > 0 })
 	return s.render(v, http.StatusOK, p)
 }
 
-func (s *server) registersAt(v *visit, station inventory.Station) (RegisterStation, error) {
-	st := RegisterStation{Station: station}
-	pages, err := s.svc.Register.Registers(v.ctx(), v.actor, register.RegisterFilter{Stations: []string{station.Code}})
-	if err != nil {
-		return st, err
-	}
-	for _, r := range pages {
-		st.Pages = append(st.Pages, registerLink(r, station))
-	}
-	owed, err := s.svc.Register.OwedRows(v.ctx(), v.actor, []string{station.Code})
-	for _, o := range owed {
-		row := OwedView{OwedRow: o, Href: registerPath(o.Place, o.Item), When: whenAt(o.HappenedAt, station),
-			MaySign: v.may(inventory.ActCheck)}
-		if row.MaySign {
-			row.Href += "/entries/" + formatID(o.Entry) + "/sign"
+// registersAt reads the registers of the person's stations, or of some of them.
+func (s *server) registersAt(v *visit, stations []inventory.Station, only []string) ([]RegisterStation, error) {
+	all, err := s.svc.Register.AtStations(v.ctx(), v.actor, only)
+	out := make([]RegisterStation, 0, len(all))
+	for _, at := range all {
+		station := stationOf(stations, at.Station)
+		st := RegisterStation{Station: station}
+		for _, r := range at.Pages {
+			st.Pages = append(st.Pages, registerLink(r, station))
 		}
-		st.Owed = append(st.Owed, row)
+		for _, o := range at.Owed {
+			row := OwedView{OwedRow: o, Href: registerPath(o.Place, o.Item), When: whenAt(o.HappenedAt, station),
+				MaySign: v.may(inventory.ActCheck)}
+			if row.MaySign {
+				row.Href += "/entries/" + formatID(o.Entry) + "/sign"
+			}
+			st.Owed = append(st.Owed, row)
+		}
+		out = append(out, st)
 	}
-	return st, err
+	return out, err
 }
 
 func registerLink(r inventory.RegisterPage, station inventory.Station) RegisterLink {
@@ -96,15 +92,8 @@ func registerLink(r inventory.RegisterPage, station inventory.Station) RegisterL
 }
 
 // troubles lists the registers at a station that do not balance.
-func (s *server) troubles(v *visit, station inventory.Station) ([]RegisterLink, error) {
-	st, err := s.registersAt(v, station)
-	var out []RegisterLink
-	for _, r := range st.Pages {
-		if r.Differs {
-			out = append(out, r)
-		}
-	}
-	return out, err
+func (st RegisterStation) troubles() []RegisterLink {
+	return slices.DeleteFunc(slices.Clone(st.Pages), func(r RegisterLink) bool { return !r.Differs })
 }
 
 type registerPage struct {

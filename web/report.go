@@ -103,11 +103,6 @@ func (s *server) showReport(v *visit) error {
 	if p.Stations, err = s.stationReports(v, rep, stations, only); err != nil {
 		return err
 	}
-	for i := range p.Stations {
-		if p.Stations[i].Troubles, err = s.troubles(v, p.Stations[i].Station); err != nil {
-			return err
-		}
-	}
 	return s.render(v, statusOf(failed), p)
 }
 
@@ -194,7 +189,14 @@ func (s *server) stationReports(v *visit, rep inventory.Shortages, stations []in
 	if err != nil {
 		return nil, err
 	}
+	registers, err := s.registersAt(v, stations, only)
+	if err != nil {
+		return nil, err
+	}
 	st := newStationParts(rep, stations, only)
+	for _, r := range registers {
+		st.at(r.Code).Troubles = r.troubles()
+	}
 	for _, r := range rep.Rows {
 		x := st.at(r.Station)
 		x.addShort(ShortRow{r, nameOf(items, r.Item)})

@@ -109,7 +109,7 @@ func (c *composed) fill(station, bag, incident, note string, amps int64) {
 	_, err = c.svc.Shift.RecordCheck(ctx, operator, inventory.Check{Bag: bag, Kind: inventory.SealCheck, SealSeen: "2",
 		SeenPosition: b.Position}, "")
 	require.NoError(c, err)
-	seen, err := c.svc.Storeroom.Observations(ctx, operator, inventory.ObservationFilter{Bag: bag})
+	seen, err := c.svc.Storeroom.Observations(ctx, operator, bag, inventory.ObservationFilter{})
 	require.NoError(c, err)
 	require.Len(c, seen, 1)
 	vehicle := "Van 9"
@@ -298,7 +298,7 @@ func (c *composed) state() any {
 	require.NoError(c, err)
 	places, err := c.svc.Lists.Places(ctx, operator, inventory.PlaceFilter{}, inventory.Page{})
 	require.NoError(c, err)
-	seen, err := c.svc.Storeroom.Observations(ctx, operator, inventory.ObservationFilter{})
+	seen, err := c.svc.Storeroom.Observations(ctx, operator, "", inventory.ObservationFilter{})
 	require.NoError(c, err)
 	offsets, err := c.svc.Storeroom.SheetOffsets(ctx, operator, "S2")
 	require.NoError(c, err)

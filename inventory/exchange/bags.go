@@ -51,7 +51,7 @@ var bagColumns = columnsOf[bagRow]([]column{
 })
 
 func (x *exporting) bags(add func(bagRow) error) error {
-	all, err := x.allBags()
+	all, err := x.r.Bags(inventory.BagFilter{AtStations: x.stations, Retired: true}, inventory.Page{})
 	return each(all, err, func(b inventory.Bag) error { return add(newBagRow(b)) })
 }
 

@@ -68,20 +68,15 @@ func each[T any](all []T, err error, do func(T) error) error {
 }
 
 // pages reads a list a thousand at a time, by ids.
-func pages[T any](read func(inventory.Page) ([]T, error), do func(T) error) error {
+func pages[F, T any](read func(F, inventory.Page) ([]T, error), of F, do func(T) error) error {
 	for p := (inventory.Page{Limit: 1000}); ; {
-		part, err := read(p)
+		part, err := read(of, p)
 		if err := each(part, err, do); err != nil || len(part) < p.Limit {
 			return err
 		}
 		last := reflect.ValueOf(part[len(part)-1])
 		p.After = strconv.FormatInt(last.FieldByName("ID").Int(), 10)
 	}
-}
-
-// allBags lists the bags that the actor sees, retired ones among them.
-func (x *exporting) allBags() ([]inventory.Bag, error) {
-	return x.r.Bags(inventory.BagFilter{AtStations: x.stations, Retired: true}, inventory.Page{})
 }
 
 // exportReadme explains every table and column.

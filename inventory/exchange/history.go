@@ -110,29 +110,6 @@ var historyDocs = map[string]string{
 	"close_reason": "why", "vehicle": "name of the vehicle", "back_by": "by whom", "detail": "what else there is to say",
 }
 
-func (x *exporting) allLots(filter inventory.LotFilter, do func(inventory.Lot) error) error {
-	filter.Stations = x.stations
-	return pages(func(p inventory.Page) ([]inventory.Lot, error) { return x.r.Lots(filter, p) }, do)
-}
-
-// eachBatch does something once for every batch of the actor's lots.
-func (x *exporting) eachBatch(filter inventory.LotFilter, do func(inventory.Batch) error) error {
-	seen := map[int64]bool{}
-	return x.allLots(filter, func(l inventory.Lot) error {
-		if seen[l.Batch.ID] {
-			return nil
-		}
-		seen[l.Batch.ID] = true
-		return do(l.Batch)
-	})
-}
-
-// eachBag does something for every bag that the actor sees.
-func (x *exporting) eachBag(do func(code string) error) error {
-	all, err := x.allBags()
-	return each(all, err, func(b inventory.Bag) error { return do(b.Code) })
-}
-
 // placesSeen lists the places of the actor's stations; nil for all.
 func (x *exporting) placesSeen() ([]string, error) {
 	if x.stations == nil {
@@ -147,7 +124,7 @@ func (x *exporting) placesSeen() ([]string, error) {
 }
 
 func (x *exporting) lots(add func(lotRow) error) error {
-	return x.allLots(inventory.LotFilter{}, func(l inventory.Lot) error {
+	return pages(x.r.Lots, inventory.LotFilter{Stations: x.stations}, func(l inventory.Lot) error {
 		product, err := x.product(l.Item, l.Product)
 		if err != nil {
 			return err
@@ -157,57 +134,38 @@ func (x *exporting) lots(add func(lotRow) error) error {
 }
 
 func (x *exporting) movements(add func(inventory.Movement) error) error {
-	return pages(func(p inventory.Page) ([]inventory.Movement, error) {
-		return x.r.Movements(inventory.MovementFilter{Stations: x.stations}, p)
-	}, add)
+	return pages(x.r.Movements, inventory.MovementFilter{Stations: x.stations}, add)
 }
 
+// recorded is what was recorded of the bags that the actor sees.
+func (x *exporting) recorded() inventory.RecordFilter { return inventory.RecordFilter{AtStations: x.stations} }
+
 func (x *exporting) checks(add func(inventory.Check) error) error {
-	return pages(func(p inventory.Page) ([]inventory.Check, error) {
-		return x.r.Checks(inventory.RecordFilter{AtStations: x.stations}, p)
-	}, add)
+	return pages(x.r.Checks, x.recorded(), add)
 }
 
 func (x *exporting) uses(add func(inventory.Use) error) error {
-	return pages(func(p inventory.Page) ([]inventory.Use, error) {
-		return x.r.Uses(inventory.RecordFilter{AtStations: x.stations}, p)
-	}, add)
+	return pages(x.r.Uses, x.recorded(), add)
 }
 
 func (x *exporting) restocks(add func(restockRow) error) error {
-	return x.eachBag(func(bag string) error {
-		return pages(func(p inventory.Page) ([]inventory.Restock, error) { return x.r.Restocks(bag, p) },
-			func(r inventory.Restock) error { return add(restockRow{r, r}) })
-	})
+	return pages(x.r.Restocks, x.recorded(), func(r inventory.Restock) error { return add(restockRow{r, r}) })
 }
 
 func (x *exporting) seals(add func(inventory.SealEntry) error) error {
-	return x.eachBag(func(bag string) error {
-		return pages(func(p inventory.Page) ([]inventory.SealEntry, error) { return x.r.Seals(bag, p) }, add)
-	})
+	return pages(x.r.Seals, x.recorded(), add)
 }
 
 func (x *exporting) bagLog(add func(bagLogRow) error) error {
-	return x.eachBag(func(bag string) error {
-		all, err := x.r.BagLog(bag, inventory.Page{})
-		return each(all, err, func(e inventory.BagLogEntry) error { return add(bagLogRow{bag, e}) })
-	})
+	return pages(x.r.BagLog, x.recorded(), func(e inventory.BagLogEntry) error { return add(bagLogRow{e.Bag, e}) })
 }
 
 func (x *exporting) inspections(add func(inventory.Inspection) error) error {
-	return x.eachBatch(inventory.LotFilter{Devices: true}, func(b inventory.Batch) error {
-		all, err := x.r.Inspections(b.ID)
-		slices.Reverse(all)
-		return each(all, err, add)
-	})
+	return pages(x.r.Inspections, inventory.BatchFilter{Stations: x.stations}, add)
 }
 
 func (x *exporting) trainingUses(add func(inventory.TrainingUse) error) error {
-	return x.eachBatch(inventory.LotFilter{Devices: true}, func(b inventory.Batch) error {
-		all, err := x.r.TrainingUses(b.ID)
-		slices.Reverse(all)
-		return each(all, err, add)
-	})
+	return pages(x.r.TrainingUses, inventory.BatchFilter{Stations: x.stations}, add)
 }
 
 func (x *exporting) balanceChecks(add func(inventory.BalanceCheck) error) error {
@@ -232,10 +190,20 @@ func (x *exporting) signatures(add func(signatureRow) error) error {
 }
 
 func (x *exporting) corrections(add func(correctionRow) error) error {
-	return x.eachBatch(inventory.LotFilter{}, func(b inventory.Batch) error {
-		all, err := x.r.BatchCorrections([]int64{b.ID})
-		return each(all, err, func(c inventory.BatchCorrection) error { return add(correctionRow{c, b.Item}) })
-	})
+	all, err := x.r.BatchCorrections(inventory.BatchFilter{Stations: x.stations})
+	if err != nil || len(all) == 0 {
+		return err
+	}
+	ids := make([]int64, len(all))
+	for i, c := range all {
+		ids[i] = c.BatchID
+	}
+	batches, err := x.r.Batches(inventory.BatchFilter{IDs: ids})
+	items := map[int64]string{}
+	for _, b := range batches {
+		items[b.ID] = b.Item
+	}
+	return each(all, err, func(c inventory.BatchCorrection) error { return add(correctionRow{c, items[c.BatchID]}) })
 }
 
 func (x *exporting) closedObservations(add func(inventory.Observation) error) error {
@@ -255,5 +223,5 @@ func (x *exporting) entries(add func(inventory.HistoryEntry) error) error {
 	if !x.by.May(inventory.ActKeepPeople) {
 		f.Not = account.AboutAccess
 	}
-	return pages(func(p inventory.Page) ([]inventory.HistoryEntry, error) { return x.r.HistoryEntries(f, p) }, add)
+	return pages(x.r.HistoryEntries, f, add)
 }

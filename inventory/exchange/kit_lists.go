@@ -57,15 +57,17 @@ func (x *exporting) kitLists(add func(kitRow) error) error {
 	if err != nil {
 		return err
 	}
+	var of []inventory.ListVersion
 	for _, l := range latest {
 		for v := 1; v <= l.Version; v++ {
-			k, err := x.r.KitList(l.Code, v)
-			if err := each(kitRows(k), err, add); err != nil {
-				return err
-			}
+			of = append(of, inventory.ListVersion{Code: l.Code, Version: v})
 		}
 	}
-	return nil
+	if len(of) == 0 {
+		return nil
+	}
+	all, err := x.r.KitListVersions(of)
+	return each(all, err, func(k inventory.KitList) error { return each(kitRows(k), nil, add) })
 }
 
 // kitRows writes a list as one row for each line, module and rule, the first

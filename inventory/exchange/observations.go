@@ -26,13 +26,26 @@ var observationColumns = columnsOf[observationRow]([]column{
 
 func (x *exporting) observations(add func(observationRow) error) error {
 	all, err := x.r.Observations(inventory.ObservationFilter{AtStations: x.stations, Open: true})
-	return each(all, err, func(o inventory.Observation) error {
+	if err != nil {
+		return err
+	}
+	var ids []int64
+	for _, o := range all {
+		ids = append(ids, o.LotID) // 0 is no lot
+	}
+	lots := map[int64]inventory.Lot{}
+	for part := range slices.Chunk(ids, 1000) {
+		some, err := x.r.Lots(inventory.LotFilter{IDs: part}, inventory.Page{})
+		if err != nil {
+			return err
+		}
+		for _, l := range some {
+			lots[l.ID] = l
+		}
+	}
+	return each(all, nil, func(o inventory.Observation) error {
 		row := observationRow{Observation: o}
-		if o.LotID != 0 {
-			l, err := x.r.Lot(o.LotID)
-			if err != nil {
-				return err
-			}
+		if l, ok := lots[o.LotID]; ok {
 			row.Item, row.Serial = l.Item, l.Serial
 		}
 		return add(row)
@@ -53,7 +66,7 @@ func importObservation(r *record) error {
 	if err := inventory.MergeErrors(r.problems.Err(), r.lookUp(&in)); err != nil {
 		return r.settled(Refused, err)
 	}
-	known, err := r.im.w.Observations(inventory.ObservationFilter{Bag: in.Bag, Open: true})
+	known, err := r.im.w.Observations(inventory.ObservationFilter{Bags: []string{in.Bag}, Open: true})
 	if err != nil {
 		return err
 	}

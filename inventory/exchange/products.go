@@ -44,8 +44,16 @@ func (x *exporting) product(item string, id int64) (string, error) {
 	if id == 0 {
 		return "", nil
 	}
-	all, err := productsOf(x.products, x.r, item)
-	return productRef(all, id), err
+	if len(x.products) == 0 {
+		all, err := x.r.Products(inventory.ProductFilter{}, inventory.Page{})
+		if err != nil {
+			return "", err
+		}
+		for _, p := range all {
+			x.products[p.Item] = append(x.products[p.Item], p)
+		}
+	}
+	return productRef(x.products[item], id), nil
 }
 
 // productsOf lists the products of an item in the order of their ids, each item

@@ -18,18 +18,26 @@ var vehicleColumns = columnsOf[inventory.VehicleOutOfService]([]column{
 
 // vehiclesOffNow leaves out those that nothing rides on any longer.
 func (x *exporting) vehiclesOffNow(add func(inventory.VehicleOutOfService) error) error {
+	var errs [3]error
 	all, err := x.r.VehiclesOutOfService(inventory.VehicleFilter{Stations: x.stations, Now: true})
 	slices.Reverse(all) // they were taken off in that order
-	return each(all, err, func(v inventory.VehicleOutOfService) error {
-		_, err := shift.VehicleFor(x.r, x.by, &shift.VehicleChange{Station: v.Station, Vehicle: v.Vehicle})
-		switch {
-		case err == nil:
-			return add(v)
-		case inventory.KindOf(err) == inventory.Invalid:
-			return nil
-		}
-		return err
+	errs[0] = err
+	bags, err := x.r.Bags(inventory.BagFilter{AtStations: x.stations, Purpose: inventory.ForIssue}, inventory.Page{})
+	ridden := map[shift.VehicleChange]bool{}
+	for _, b := range bags {
+		ridden[shift.VehicleChange{Station: b.AtStation, Vehicle: b.Vehicle}] = true
+	}
+	errs[1] = err
+	carriers, err := x.r.Places(inventory.PlaceFilter{Stations: x.stations, Kind: inventory.KindCarrier},
+		inventory.Page{})
+	for _, p := range carriers {
+		ridden[shift.VehicleChange{Station: p.Station, Vehicle: p.Vehicle}] = true
+	}
+	errs[2] = err
+	all = slices.DeleteFunc(all, func(v inventory.VehicleOutOfService) bool {
+		return !ridden[shift.VehicleChange{Station: v.Station, Vehicle: v.Vehicle}]
 	})
+	return each(all, cmp.Or(errs[:]...), add)
 }
 
 func importVehicleOff(r *record) error {

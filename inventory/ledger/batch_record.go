@@ -20,7 +20,7 @@ func RecordOf(r inventory.Reader, b inventory.Batch, notices []inventory.Notice)
 		if record.InspectedOn, err = dayOfInspection(r, last); err != nil {
 			return record, err
 		}
-		uses, err := r.TrainingUses(b.ID)
+		uses, err := r.TrainingUses(inventory.BatchFilter{IDs: []int64{b.ID}}, inventory.Page{})
 		if err != nil {
 			return record, err
 		}
@@ -34,7 +34,7 @@ func RecordOf(r inventory.Reader, b inventory.Batch, notices []inventory.Notice)
 
 // lastPassed returns the newest inspection that a device passed, or none.
 func lastPassed(r inventory.Reader, batch int64) (inventory.Inspection, error) {
-	done, err := r.Inspections(batch)
+	done, err := r.Inspections(inventory.BatchFilter{IDs: []int64{batch}}, inventory.Page{})
 	if i := slices.IndexFunc(done, func(i inventory.Inspection) bool { return i.Passed }); i >= 0 {
 		return done[i], err
 	}
@@ -80,7 +80,7 @@ func ApplyNotices(w inventory.Writer, item string) error {
 	if err != nil {
 		return err
 	}
-	batches, err := w.Batches(item)
+	batches, err := w.Batches(inventory.BatchFilter{Items: []string{item}})
 	if err != nil {
 		return err
 	}

@@ -78,7 +78,7 @@ func (p *Unit) correctBatch(old, now inventory.Batch, reason string) (inventory.
 	if err := ps.Err(); err != nil {
 		return c, err
 	}
-	all, err := p.W.Batches(old.Item)
+	all, err := p.W.Batches(inventory.BatchFilter{Items: []string{old.Item}})
 	if err != nil {
 		return c, err
 	}

@@ -28,7 +28,7 @@ func (p *Unit) judgeReturn(m inventory.Movement, it inventory.Item, lot inventor
 
 // judgePassed looks for the inspection that lets a device come back.
 func (p *Unit) judgePassed(lot inventory.Lot, from inventory.Place) error {
-	done, err := p.W.Inspections(lot.Batch.ID)
+	done, err := p.W.Inspections(inventory.BatchFilter{IDs: []int64{lot.Batch.ID}}, inventory.Page{})
 	if err != nil {
 		return err
 	}

@@ -83,7 +83,7 @@ func (p *Unit) receiptFacts(item string) (*inventory.ReceiptFacts, error) {
 		if err != nil {
 			return nil, err
 		}
-		batches, err := p.W.Batches(item)
+		batches, err := p.W.Batches(inventory.BatchFilter{Items: []string{item}})
 		return inventory.NewReceiptFacts(it, products, notices, batches), err
 	})
 }

@@ -40,7 +40,7 @@ func (s *Service) BagLog(ctx context.Context, by inventory.Actor, code string,
 		if err != nil {
 			return nil, err
 		}
-		return r.BagLog(b.Code, p)
+		return r.BagLog(inventory.RecordFilter{Bag: b.Code}, p)
 	})
 }
 
@@ -206,11 +206,7 @@ func (s *Service) Lent(ctx context.Context, by inventory.Actor, stations []strin
 		if err != nil {
 			return nil, err
 		}
-		items, err := ItemsByCode(r, inventory.ItemFilter{})
-		if err != nil {
-			return nil, err
-		}
-		views, err := LoadBags(r, inventory.BagFilter{Lent: true}, inventory.Page{}, items)
+		views, err := LoadBags(r, inventory.BagFilter{Lent: true}, inventory.Page{})
 		var out []inventory.BagSummary
 		for _, v := range views {
 			if len(seen) == 0 || slices.Contains(seen, v.Bag.Station) || slices.Contains(seen, v.Bag.AtStation) {

@@ -1,6 +1,7 @@
 package lists
 
 import (
+	"cmp"
 	"slices"
 
 	"stowkeeper/inventory"
@@ -25,52 +26,29 @@ func SummaryOf(v inventory.BagView, now inventory.Instant, ask Outlook) inventor
 
 // LoadBag reads all that the rules need to know of one bag.
 func LoadBag(r inventory.Reader, b inventory.Bag) (inventory.BagView, error) {
-	v := inventory.BagView{Bag: b, Items: map[string]inventory.Item{}}
-	var err error
-	if v.Station, err = r.Station(b.AtStation); err != nil {
-		return v, err
-	}
-	if v.List, err = r.KitList(b.KitList, b.KitListVersion); err != nil {
-		return v, err
-	}
-	if v.Stock, err = r.Stock(inventory.StockFilter{Places: []string{b.Code}}); err != nil {
-		return v, err
-	}
-	if v.Observations, err = r.Observations(inventory.ObservationFilter{Bag: b.Code, Open: true}); err != nil {
-		return v, err
-	}
-	here := []string{b.Code}
-	if v.Miscounts, err = r.BalanceChecks(inventory.BalanceFilter{Places: here, Latest: true, Differ: true}); err != nil {
-		return v, err
-	}
-	if v.Owed, err = r.OwedEntries(inventory.OwedFilter{Places: here, Open: true}); err != nil {
-		return v, err
-	}
-	codes := v.List.Items()
-	for _, c := range v.Miscounts {
-		codes = append(codes, c.Item)
-	}
-	for _, o := range v.Owed {
-		codes = append(codes, o.Item)
-	}
-	for _, st := range v.Stock {
-		codes = append(codes, st.Lot.Item)
-	}
-	if v.Items, err = ItemsByCode(r, inventory.ItemFilter{Codes: codes}); err != nil || b.Inside != "" {
-		return v, err
-	}
-	modules, err := r.Bags(inventory.BagFilter{Inside: b.Code}, inventory.Page{})
+	views, err := LoadNamed(r, []inventory.Bag{b})
 	if err != nil {
-		return v, err
+		return inventory.BagView{Bag: b}, err
 	}
-	for _, m := range modules {
-		inside, err := LoadBag(r, m)
-		if err != nil {
-			return v, err
-		}
-		v.Modules = append(v.Modules, inside)
+	return views[0], nil
+}
+
+// LoadNamed reads all that the rules need to know of some bags, and nothing of
+// others.
+func LoadNamed(r inventory.Reader, bags []inventory.Bag) ([]inventory.BagView, error) {
+	all, err := withModules(r, bags)
+	if err != nil {
+		return nil, err
 	}
-	return v, nil
+	codes := make([]string, 0, len(all))
+	for _, b := range all {
+		codes = append(codes, b.Code)
+	}
+	views, err := loadViews(r, all, inventory.StockFilter{Places: codes})
+	if err != nil {
+		return nil, err
+	}
+	return views[:len(bags)], nil
 }
 
 func ItemsByCode(r inventory.Reader, f inventory.ItemFilter) (map[string]inventory.Item, error) {
@@ -84,105 +62,149 @@ func ItemsByCode(r inventory.Reader, f inventory.ItemFilter) (map[string]invento
 
 // LoadBags reads all that the rules need to know of many bags, in a number of
 // queries that does not depend on how many.
-func LoadBags(r inventory.Reader, f inventory.BagFilter, p inventory.Page,
-	items map[string]inventory.Item) ([]inventory.BagView, error) {
+func LoadBags(r inventory.Reader, f inventory.BagFilter, p inventory.Page) ([]inventory.BagView, error) {
 	bags, err := r.Bags(f, p)
-	if err != nil {
+	if err != nil || len(bags) == 0 {
 		return nil, err
 	}
-	asked := len(bags)
-	if bags, err = withModules(r, bags); err != nil {
-		return nil, err
+	if f.KitList != "" || p != (inventory.Page{}) { // else modules are among them: they are where their bag is
+		return LoadNamed(r, bags)
 	}
-	stations, err := StationsByCode(r)
-	if err != nil {
-		return nil, err
-	}
-	lists, err := listsInUse(r)
-	if err != nil {
-		return nil, err
-	}
-	of := inventory.StockFilter{Kinds: []inventory.PlaceKind{inventory.KindBag}, Stations: f.AtStations}
-	if p.Limit > 0 {
-		for _, b := range bags {
-			of.Places = append(of.Places, b.Code)
-		}
-	}
-	stock, err := stockOfBags(r, of, len(bags))
-	if err != nil {
-		return nil, err
-	}
-	observations, err := r.Observations(inventory.ObservationFilter{AtStations: f.AtStations, Open: true})
-	if err != nil {
-		return nil, err
-	}
-	miscounts, err := r.BalanceChecks(inventory.BalanceFilter{Latest: true, Differ: true})
-	if err != nil {
-		return nil, err
-	}
-	owed, err := r.OwedEntries(inventory.OwedFilter{Open: true})
-	if err != nil {
-		return nil, err
-	}
-	views := make([]inventory.BagView, len(bags))
-	index := make(map[string]int, len(bags))
-	for i, b := range bags {
-		views[i] = inventory.BagView{Bag: b, Station: stations[b.AtStation], List: lists[listVersion{b.KitList,
-			b.KitListVersion}], Items: items}
-		index[b.Code] = i
-	}
-	for _, o := range observations {
-		if i, ok := index[o.Bag]; ok {
-			views[i].Observations = append(views[i].Observations, o)
-		}
-	}
-	for _, c := range miscounts {
-		if i, ok := index[c.Place]; ok {
-			views[i].Miscounts = append(views[i].Miscounts, c)
-		}
-	}
-	for _, o := range owed {
-		for _, place := range []string{o.From, o.To} {
-			if i, ok := index[place]; ok {
-				views[i].Owed = append(views[i].Owed, o)
-			}
-		}
-	}
-	for from := 0; from < len(stock); { // stock comes ordered by place
-		to := from + 1
-		for to < len(stock) && stock[to].Place == stock[from].Place {
-			to++
-		}
-		if i, ok := index[stock[from].Place]; ok {
-			views[i].Stock = stock[from:to:to]
-		}
-		from = to
-	}
-	for _, v := range views {
-		if i, ok := index[v.Bag.Inside]; ok {
-			views[i].Modules = append(views[i].Modules, v)
-		}
-	}
-	return views[:asked], nil
+	return loadViews(r, bags, inventory.StockFilter{Kinds: []inventory.PlaceKind{inventory.KindBag},
+		Stations: f.AtStations})
 }
 
-// withModules adds the modules of bags that are not among them, at the end. A
-// module is where its bag is.
+// withModules adds the modules of bags that are not among them, at the end.
 func withModules(r inventory.Reader, bags []inventory.Bag) ([]inventory.Bag, error) {
-	modules, err := r.Bags(inventory.BagFilter{Modules: true}, inventory.Page{})
-	if err != nil || len(modules) == 0 || len(bags) == 0 {
-		return bags, err
+	f := inventory.BagFilter{Modules: true}
+	if len(bags) == 1 {
+		f = inventory.BagFilter{Inside: bags[0].Code}
 	}
+	modules, err := r.Bags(f, inventory.Page{})
 	there := make(map[string]bool, len(bags))
 	for _, b := range bags {
 		there[b.Code] = true
 	}
+	out := slices.Clone(bags)
 	for _, m := range modules {
 		if there[m.Inside] && !there[m.Code] {
-			bags = append(bags, m)
+			out = append(out, m)
 		}
 	}
-	return bags, nil
+	return out, err
+}
+
+// bagFacts is what bags are judged by, read for all of them at once.
+type bagFacts struct {
+	stations     map[string]inventory.Station
+	lists        map[inventory.ListVersion]inventory.KitList
+	items        map[string]inventory.Item
+	stock        []inventory.Stock
+	observations []inventory.Observation
+	miscounts    []inventory.BalanceCheck
+	owed         []inventory.OwedEntry
+}
+
+// loadViews reads what the rules need to know of bags that were read. of is
+// their stock; where it names places, nothing but theirs is read.
+func loadViews(r inventory.Reader, bags []inventory.Bag, of inventory.StockFilter) ([]inventory.BagView, error) {
+	var x bagFacts
+	var errs [7]error
+	x.stations, errs[0] = StationsByCode(r)
+	x.lists, errs[1] = listsOf(r, bags, of.Places != nil)
+	x.stock, errs[2] = r.Stock(of)
+	x.observations, errs[3] = r.Observations(inventory.ObservationFilter{Bags: of.Places, AtStations: of.Stations,
+		Open: true})
+	x.miscounts, errs[4] = r.BalanceChecks(inventory.BalanceFilter{Places: of.Places, Latest: true, Differ: true})
+	x.owed, errs[5] = r.OwedEntries(inventory.OwedFilter{Places: of.Places, Open: true})
+	var codes []string
+	if of.Places != nil {
+		codes = x.itemCodes()
+	}
+	x.items, errs[6] = ItemsByCode(r, inventory.ItemFilter{Codes: codes})
+	return x.views(bags), cmp.Or(errs[:]...)
+}
+
+// listsOf reads the versions of kit lists that bags use, or all that are in use.
+func listsOf(r inventory.Reader, bags []inventory.Bag, theirs bool) (map[inventory.ListVersion]inventory.KitList,
+	error) {
+	used := map[inventory.ListVersion]inventory.KitList{}
+	var of []inventory.ListVersion
+	for _, b := range bags {
+		key := inventory.ListVersion{Code: b.KitList, Version: b.KitListVersion}
+		if _, named := used[key]; theirs && !named {
+			used[key] = inventory.KitList{}
+			of = append(of, key)
+		}
+	}
+	all, err := r.KitListVersions(of)
+	for _, k := range all {
+		used[k.Key()] = k
+	}
+	return used, err
+}
+
+// itemCodes names every item that the lists name or that the facts are about.
+func (x bagFacts) itemCodes() []string {
+	var codes []string
+	for _, k := range x.lists {
+		codes = append(codes, k.Items()...)
+	}
+	for _, st := range x.stock {
+		codes = append(codes, st.Lot.Item)
+	}
+	for _, c := range x.miscounts {
+		codes = append(codes, c.Item)
+	}
+	for _, o := range x.owed {
+		codes = append(codes, o.Item)
+	}
+	slices.Sort(codes)
+	return slices.Compact(codes)
+}
+
+// views gives each bag its part of the facts, and its modules.
+func (x bagFacts) views(bags []inventory.Bag) []inventory.BagView {
+	views := make([]inventory.BagView, len(bags))
+	index := make(map[string]*inventory.BagView, len(bags))
+	for i, b := range bags {
+		views[i] = inventory.BagView{Bag: b, Station: x.stations[b.AtStation], Items: x.items,
+			List: x.lists[inventory.ListVersion{Code: b.KitList, Version: b.KitListVersion}]}
+		index[b.Code] = &views[i]
+	}
+	for _, o := range x.observations {
+		if v := index[o.Bag]; v != nil {
+			v.Observations = append(v.Observations, o)
+		}
+	}
+	for _, c := range x.miscounts {
+		if v := index[c.Place]; v != nil {
+			v.Miscounts = append(v.Miscounts, c)
+		}
+	}
+	for _, o := range x.owed {
+		for _, place := range slices.Compact([]string{o.From, o.To}) {
+			if v := index[place]; v != nil {
+				v.Owed = append(v.Owed, o)
+			}
+		}
+	}
+	for from := 0; from < len(x.stock); { // it comes ordered by place
+		to := from + 1
+		for to < len(x.stock) && x.stock[to].Place == x.stock[from].Place {
+			to++
+		}
+		if v := index[x.stock[from].Place]; v != nil {
+			v.Stock = x.stock[from:to:to]
+		}
+		from = to
+	}
+	for _, v := range views {
+		if outer := index[v.Bag.Inside]; outer != nil {
+			outer.Modules = append(outer.Modules, v)
+		}
+	}
+	return views
 }
 
 // Exists refuses a kit list or a bag to be inside of that does not exist.
@@ -199,27 +221,6 @@ func Exists(f inventory.BagFilter, r inventory.Reader) error {
 	return err
 }
 
-func stockOfBags(r inventory.Reader, f inventory.StockFilter, bags int) ([]inventory.Stock, error) {
-	if bags == 0 {
-		return nil, nil
-	}
-	return r.Stock(f)
-}
-
-type listVersion struct {
-	code    string
-	version int
-}
-
-func listsInUse(r inventory.Reader) (map[listVersion]inventory.KitList, error) {
-	all, err := r.KitListVersions()
-	m := make(map[listVersion]inventory.KitList, len(all))
-	for _, k := range all {
-		m[listVersion{k.Code, k.Version}] = k
-	}
-	return m, err
-}
-
 func StationsByCode(r inventory.Reader) (map[string]inventory.Station, error) {
 	all, err := r.Stations()
 	m := make(map[string]inventory.Station, len(all))
@@ -229,39 +230,30 @@ func StationsByCode(r inventory.Reader) (map[string]inventory.Station, error) {
 	return m, err
 }
 
-// LoadReportInput reads all that the shortage report looks at: the bags for issue and
-// the stores of every station, since what one lacks another may hold.
-func LoadReportInput(r inventory.Reader) (inventory.ReportInput, error) {
+// LoadReportInput reads all that the shortage report looks at: the bags for issue
+// and the stores of some stations, of every one where none is named.
+func LoadReportInput(r inventory.Reader, stations []string) (inventory.ReportInput, error) {
 	g := inventory.ReportInput{StationOf: map[string]string{}, Products: map[int64]inventory.Product{}}
-	var err error
-	if g.Stations, err = r.Stations(); err != nil {
-		return g, err
-	}
-	if g.Items, err = ItemsByCode(r, inventory.ItemFilter{}); err != nil {
-		return g, err
-	}
-	if g.Bags, err = LoadBags(r, inventory.BagFilter{Purpose: inventory.ForIssue}, inventory.Page{}, g.Items); err != nil {
-		return g, err
-	}
-	if g.Stores, err = r.Stock(inventory.StockFilter{Kinds: []inventory.PlaceKind{inventory.KindStore},
-		Purpose: inventory.ForIssue}); err != nil {
-		return g, err
-	}
-	places, err := r.Places(inventory.PlaceFilter{Kind: inventory.KindStore}, inventory.Page{})
-	if err != nil {
-		return g, err
-	}
+	var errs [6]error
+	g.Stations, errs[0] = r.Stations()
+	g.Items, errs[1] = ItemsByCode(r, inventory.ItemFilter{})
+	g.Bags, errs[2] = LoadBags(r, inventory.BagFilter{AtStations: stations, Purpose: inventory.ForIssue}, inventory.Page{})
+	g.Stores, errs[3] = r.Stock(inventory.StockFilter{Stations: stations, Purpose: inventory.ForIssue,
+		Kinds: []inventory.PlaceKind{inventory.KindStore}})
+	places, err := r.Places(inventory.PlaceFilter{Stations: stations, Kind: inventory.KindStore}, inventory.Page{})
 	for _, p := range places {
 		g.StationOf[p.Code] = p.Station
 	}
+	errs[4] = err
 	products, err := r.Products(inventory.ProductFilter{}, inventory.Page{})
 	for _, p := range products {
 		g.Products[p.ID] = p
 	}
-	return g, err
+	errs[5] = err
+	return g, cmp.Or(errs[:]...)
 }
 
-// Ask says what day a reading is about. AsOf 0 is today at each station; Horizon
+// Outlook says what day a reading is about. AsOf 0 is today at each station; Horizon
 // below zero is the default.
 type Outlook struct {
 	AsOf    inventory.Day

@@ -152,16 +152,12 @@ func (s *Service) Notices(ctx context.Context, by inventory.Actor, f inventory.N
 		if err != nil {
 			return nil, err
 		}
+		scene, err := sceneOf(r, notices...)
 		out := make([]NoticeSummary, 0, len(notices))
-		around := map[string]noticeScene{}
 		for _, n := range notices {
-			scene, err := ledger.Cached(around, n.Item, func(item string) (noticeScene, error) { return sceneOf(r, item) })
-			if err != nil {
-				return nil, err
-			}
 			out = append(out, scene.story(n).NoticeSummary)
 		}
-		return out, nil
+		return out, err
 	})
 }
 
@@ -171,7 +167,7 @@ func LoadStory(r inventory.Reader, id int64) (NoticeStory, error) {
 	if err != nil {
 		return NoticeStory{}, err
 	}
-	scene, err := sceneOf(r, n.Item)
+	scene, err := sceneOf(r, n)
 	if err != nil {
 		return NoticeStory{}, err
 	}
@@ -179,11 +175,10 @@ func LoadStory(r inventory.Reader, id int64) (NoticeStory, error) {
 	if story.Incidents, err = usesOf(r, n.Item, story.Batches); err != nil {
 		return story, err
 	}
-	ids := make([]int64, 0, len(story.Batches))
-	for _, b := range story.Batches {
-		ids = append(ids, b.ID)
-	}
-	story.Corrections, err = r.BatchCorrections(ids)
+	all, err := r.BatchCorrections(inventory.BatchFilter{Items: []string{n.Item}})
+	story.Corrections = slices.DeleteFunc(all, func(c inventory.BatchCorrection) bool {
+		return !slices.ContainsFunc(story.Batches, func(b inventory.Batch) bool { return b.ID == c.BatchID })
+	})
 	return story, err
 }
 

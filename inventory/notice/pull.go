@@ -22,7 +22,7 @@ func (s *Service) PreviewNotice(ctx context.Context, by inventory.Actor, in inve
 		if err != nil {
 			return NoticeStory{}, err
 		}
-		scene, err := sceneOf(r, in.Item)
+		scene, err := sceneOf(r, in)
 		if err != nil {
 			return NoticeStory{}, err
 		}

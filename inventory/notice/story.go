@@ -44,35 +44,49 @@ type HeldUnits struct {
 	To       string              `json:"to,omitempty" doc:"The quarantine that it is pulled into"`
 }
 
-// noticeScene is what a notice on an item is judged against.
+// noticeScene is what notices are judged against, by item.
 type noticeScene struct {
-	batches []inventory.Batch
-	stock   []inventory.Stock
+	batches map[string][]inventory.Batch
+	stock   map[string][]inventory.Stock
 	places  map[string]inventory.Place
 	bags    map[string]inventory.Bag
 }
 
-func sceneOf(r inventory.Reader, item string) (noticeScene, error) {
-	s := noticeScene{places: map[string]inventory.Place{}, bags: map[string]inventory.Bag{}}
-	var err error
-	if s.batches, err = r.Batches(item); err != nil {
-		return s, err
+// sceneOf reads what lies where of the items of notices.
+func sceneOf(r inventory.Reader, notices ...inventory.Notice) (noticeScene, error) {
+	s := noticeScene{map[string][]inventory.Batch{}, map[string][]inventory.Stock{}, map[string]inventory.Place{},
+		map[string]inventory.Bag{}}
+	if len(notices) == 0 {
+		return s, nil
 	}
-	if s.stock, err = r.Stock(inventory.StockFilter{Item: item}); err != nil {
-		return s, err
+	items := make([]string, 0, len(notices))
+	for _, n := range notices {
+		items = append(items, n.Item)
 	}
+	slices.Sort(items)
+	items = slices.Compact(items)
+	var errs [4]error
+	batches, err := r.Batches(inventory.BatchFilter{Items: items})
+	for _, b := range batches {
+		s.batches[b.Item] = append(s.batches[b.Item], b)
+	}
+	errs[0] = err
+	held, err := r.Stock(inventory.StockFilter{Items: items})
+	for _, st := range held {
+		s.stock[st.Lot.Item] = append(s.stock[st.Lot.Item], st)
+	}
+	errs[1] = err
 	places, err := r.Places(inventory.PlaceFilter{}, inventory.Page{})
-	if err != nil {
-		return s, err
-	}
 	for _, p := range places {
 		s.places[p.Code] = p
 	}
+	errs[2] = err
 	bags, err := r.Bags(inventory.BagFilter{}, inventory.Page{})
 	for _, b := range bags {
 		s.bags[b.Code] = b
 	}
-	return s, err
+	errs[3] = err
+	return s, cmp.Or(errs[:]...)
 }
 
 // story sorts the item's stock into what is pulled, what is outstanding and
@@ -82,13 +96,13 @@ func (s noticeScene) story(n inventory.Notice) NoticeStory {
 		PullFrom:  []HeldUnits{},
 		Incidents: []stock.UsedUnits{}, MightBe: []HeldUnits{}}
 	meant := map[int64]bool{}
-	for _, b := range s.batches {
+	for _, b := range s.batches[n.Item] {
 		if n.Means(b) {
 			meant[b.ID] = true
 			story.Batches = append(story.Batches, b)
 		}
 	}
-	for _, st := range s.stock {
+	for _, st := range s.stock[n.Item] {
 		switch u := s.held(st); {
 		case meant[st.Lot.Batch.ID]:
 			story.Held = append(story.Held, u)

@@ -35,41 +35,29 @@ func (s *Service) OwedRows(ctx context.Context, by inventory.Actor, stations []s
 		if err != nil {
 			return nil, err
 		}
-		owed, err := r.OwedEntries(inventory.OwedFilter{Open: true})
-		out := []OwedRow{}
-		for _, o := range owed {
-			row, err := owedRow(r, o)
-			if err != nil {
-				return nil, err
-			}
-			if len(seen) == 0 || slices.Contains(seen, row.Station) {
-				out = append(out, row)
-			}
+		at, err := readWhereabouts(r)
+		if err != nil {
+			return nil, err
 		}
-		return out, err
+		owed, err := r.OwedEntries(inventory.OwedFilter{Open: true})
+		return at.owedRows(owed, seen), err
 	})
 }
 
-func owedRow(r inventory.Reader, o inventory.OwedEntry) (OwedRow, error) {
-	row := OwedRow{Entry: o.ID, Item: o.Item, Place: o.From, Qty: o.Qty, HappenedAt: o.HappenedAt, By: o.By,
-		Reference: o.Reference, Note: o.Note}
-	row.OwnOwed, row.SecondOwed = o.Owes()
-	it, err := r.Item(o.Item)
-	if err != nil {
-		return row, err
+// owedRows words the entries that were made at some stations, at any where none
+// is named.
+func (w whereabouts) owedRows(owed []inventory.OwedEntry, stations []string) []OwedRow {
+	out := []OwedRow{}
+	for _, o := range owed {
+		row := OwedRow{Entry: o.ID, Item: o.Item, Name: w.items[o.Item].Name, Place: o.From,
+			Station: w.where(w.places[o.From]), Qty: o.Qty, HappenedAt: o.HappenedAt, By: o.By, Reference: o.Reference,
+			Note: o.Note}
+		row.OwnOwed, row.SecondOwed = o.Owes()
+		if len(stations) == 0 || slices.Contains(stations, row.Station) {
+			out = append(out, row)
+		}
 	}
-	row.Name = it.Name
-	pl, err := r.Place(o.From)
-	if err != nil {
-		return row, err
-	}
-	row.Station = pl.Station
-	if pl.Kind == inventory.KindBag {
-		b, err := r.Bag(pl.Code)
-		row.Station = b.AtStation
-		return row, err
-	}
-	return row, nil
+	return out
 }
 
 // Owed returns one entry that one person recorded alone, signed since or not. Refuses: Forbidden without see where
@@ -90,10 +78,11 @@ func owedEntry(r inventory.Reader, by inventory.Actor, movement int64, act inven
 	if err != nil {
 		return o, OwedRow{}, err
 	}
-	row, err := owedRow(r, o)
+	at, err := readWhereabouts(r)
 	if err != nil {
-		return o, row, err
+		return o, OwedRow{}, err
 	}
+	row := at.owedRows([]inventory.OwedEntry{o}, nil)[0]
 	return o, row, by.Must(act, row.Station)
 }
 

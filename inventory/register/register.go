@@ -3,6 +3,7 @@ package register
 import (
 	"cmp"
 	"context"
+	"maps"
 	"slices"
 
 	"stowkeeper/inventory"
@@ -130,112 +131,149 @@ func (s *Service) Registers(ctx context.Context, by inventory.Actor, f RegisterF
 		if err := scope.PlaceAsked(by, r, f.Place); err != nil {
 			return nil, err
 		}
-		keys, err := r.RegisterKeys()
-		if err != nil || len(keys) == 0 {
-			return []inventory.RegisterPage{}, err
-		}
-		l, err := s.registerLedger(r)
+		l, err := readLedger(r)
 		if err != nil {
 			return nil, err
 		}
-		out := []inventory.RegisterPage{}
-		for _, k := range keys {
-			pl, known := l.places[k.Place]
-			if f.Item != "" && k.Item != f.Item || f.Place != "" && k.Place != f.Place || !known || !l.seen(pl, seen) {
-				continue
-			}
-			out = append(out, l.summary(k, pl, s.RegisterKept(), s.now()))
+		return l.pages(f, seen, s.RegisterKept(), s.now()), nil
+	})
+}
+
+// AtStation is the registers at a station, and the entries there that lack a
+// signature.
+type AtStation struct {
+	Station string
+	Pages   []inventory.RegisterPage
+	Owed    []OwedRow
+}
+
+// AtStations lists the registers and what is owed at each of the actor's
+// stations, or at each of some of them, by station. A bag that is lent is listed
+// where it is, and where it belongs.
+func (s *Service) AtStations(ctx context.Context, by inventory.Actor, stations []string) ([]AtStation, error) {
+	return inventory.Read(ctx, s.store, func(r inventory.Reader) ([]AtStation, error) {
+		if err := by.Must(inventory.ActSee, ""); err != nil {
+			return nil, err
 		}
-		slices.SortStableFunc(out, func(a, b inventory.RegisterPage) int {
-			return cmp.Or(cmp.Compare(a.Station, b.Station), cmp.Compare(a.Place, b.Place), cmp.Compare(a.Item, b.Item))
-		})
-		return out, nil
+		seen, err := scope.Narrowed(by, r, stations)
+		if err != nil {
+			return nil, err
+		}
+		l, err := readLedger(r)
+		var out []AtStation
+		for _, code := range slices.Sorted(maps.Keys(l.stations)) {
+			if here := []string{code}; len(seen) == 0 || slices.Contains(seen, code) {
+				out = append(out, AtStation{code, l.pages(RegisterFilter{}, here, s.RegisterKept(), s.now()),
+					l.owedRows(l.owed, here)})
+			}
+		}
+		return out, err
 	})
 }
 
 // PageOf names an item at a place.
 type PageOf struct{ Item, Place string }
 
-// registerLedger is what all pages are summed up from.
-type registerLedger struct {
-	items    map[string]inventory.Item
-	stations map[string]inventory.Station
-	places   map[string]inventory.Place
-	at       map[string]string // bag → the station where it is
-	held     map[PageOf]int
-	owed     map[PageOf]int
-	checks   map[PageOf]inventory.BalanceCheck
+// whereabouts is the items of registers, and where their places are.
+type whereabouts struct {
+	items  map[string]inventory.Item
+	places map[string]inventory.Place
+	at     map[string]string // bag → the station where it is
 }
 
-func (s *Service) registerLedger(r inventory.Reader) (l registerLedger, err error) {
-	l = registerLedger{places: map[string]inventory.Place{}, at: map[string]string{}, held: map[PageOf]int{},
-		owed: map[PageOf]int{}, checks: map[PageOf]inventory.BalanceCheck{}}
-	if l.items, err = lists.ItemsByCode(r, inventory.ItemFilter{}); err != nil {
-		return l, err
-	}
-	if l.stations, err = lists.StationsByCode(r); err != nil {
-		return l, err
-	}
+func readWhereabouts(r inventory.Reader) (whereabouts, error) {
+	w := whereabouts{places: map[string]inventory.Place{}, at: map[string]string{}}
+	var errs [3]error
+	w.items, errs[0] = lists.ItemsByCode(r, inventory.ItemFilter{})
 	places, err := r.Places(inventory.PlaceFilter{Retired: true}, inventory.Page{})
-	if err != nil {
-		return l, err
-	}
 	for _, p := range places {
-		l.places[p.Code] = p
+		w.places[p.Code] = p
 	}
+	errs[1] = err
 	bags, err := r.Bags(inventory.BagFilter{Retired: true}, inventory.Page{})
-	if err != nil {
-		return l, err
-	}
 	for _, b := range bags {
-		l.at[b.Code] = b.AtStation
+		w.at[b.Code] = b.AtStation
 	}
-	for code, it := range l.items {
-		if !it.Controlled {
-			continue
-		}
-		stock, err := r.Stock(inventory.StockFilter{Item: code})
-		if err != nil {
-			return l, err
-		}
-		for _, st := range stock {
-			l.held[PageOf{Item: code, Place: st.Place}] += st.Qty
-		}
-	}
-	checks, err := r.BalanceChecks(inventory.BalanceFilter{Latest: true})
-	if err != nil {
-		return l, err
-	}
-	for _, c := range checks {
-		l.checks[PageOf{Item: c.Item, Place: c.Place}] = c
-	}
-	owed, err := r.OwedEntries(inventory.OwedFilter{Open: true})
-	if err != nil {
-		return l, err
-	}
-	for _, o := range owed {
-		for _, place := range []string{o.From, o.To} {
-			l.owed[PageOf{Item: o.Item, Place: place}]++
-		}
-	}
-	return l, nil
+	errs[2] = err
+	return w, cmp.Or(errs[:]...)
 }
 
 // where returns the station where a place is.
-func (l registerLedger) where(p inventory.Place) string { return cmp.Or(l.at[p.Code], p.Station) }
+func (w whereabouts) where(p inventory.Place) string { return cmp.Or(w.at[p.Code], p.Station) }
 
 // seen tells whether a place belongs to stations or is there; nil means all.
-func (l registerLedger) seen(p inventory.Place, stations []string) bool {
-	return len(stations) == 0 || slices.Contains(stations, p.Station) || slices.Contains(stations, l.where(p))
+func (w whereabouts) seen(p inventory.Place, stations []string) bool {
+	return len(stations) == 0 || slices.Contains(stations, p.Station) || slices.Contains(stations, w.where(p))
+}
+
+// registerLedger is what all pages are summed up from.
+type registerLedger struct {
+	whereabouts
+	keys     []inventory.PageKey
+	stations map[string]inventory.Station
+	held     map[PageOf]int
+	owed     []inventory.OwedEntry
+	checks   map[PageOf]inventory.BalanceCheck
+}
+
+func readLedger(r inventory.Reader) (registerLedger, error) {
+	l := registerLedger{held: map[PageOf]int{}, checks: map[PageOf]inventory.BalanceCheck{}}
+	var errs [6]error
+	l.whereabouts, errs[0] = readWhereabouts(r)
+	l.keys, errs[1] = r.RegisterKeys()
+	l.stations, errs[2] = lists.StationsByCode(r)
+	l.owed, errs[3] = r.OwedEntries(inventory.OwedFilter{Open: true})
+	checks, err := r.BalanceChecks(inventory.BalanceFilter{Latest: true})
+	for _, c := range checks {
+		l.checks[PageOf{c.Item, c.Place}] = c
+	}
+	errs[4] = err
+	var controlled []string
+	for _, k := range l.keys { // they come by item
+		controlled = append(controlled, k.Item)
+	}
+	if len(controlled) > 0 {
+		var stock []inventory.Stock
+		stock, errs[5] = r.Stock(inventory.StockFilter{Items: slices.Compact(controlled)})
+		for _, st := range stock {
+			l.held[PageOf{st.Lot.Item, st.Place}] += st.Qty
+		}
+	}
+	return l, cmp.Or(errs[:]...)
+}
+
+// pages sums up the pages at stations, at all where none is named: by station,
+// place and item.
+func (l registerLedger) pages(f RegisterFilter, stations []string, years int,
+	now inventory.Instant) []inventory.RegisterPage {
+	owed := map[PageOf]int{}
+	for _, o := range l.owed {
+		for _, place := range slices.Compact([]string{o.From, o.To}) {
+			owed[PageOf{o.Item, place}]++
+		}
+	}
+	out := []inventory.RegisterPage{}
+	for _, k := range l.keys {
+		pl, known := l.places[k.Place]
+		if f.Item != "" && k.Item != f.Item || f.Place != "" && k.Place != f.Place || !known || !l.seen(pl, stations) {
+			continue
+		}
+		p := l.summary(k, pl, years, now)
+		p.Owed = owed[PageOf{k.Item, k.Place}]
+		out = append(out, p)
+	}
+	slices.SortStableFunc(out, func(a, b inventory.RegisterPage) int {
+		return cmp.Or(cmp.Compare(a.Station, b.Station), cmp.Compare(a.Place, b.Place), cmp.Compare(a.Item, b.Item))
+	})
+	return out
 }
 
 func (l registerLedger) summary(k inventory.PageKey, pl inventory.Place, years int,
 	now inventory.Instant) inventory.RegisterPage {
-	it, station := l.items[k.Item], l.stations[l.where(pl)]
-	of := PageOf{Item: k.Item, Place: k.Place}
+	it, station, of := l.items[k.Item], l.stations[l.where(pl)], PageOf{k.Item, k.Place}
 	p := inventory.RegisterPage{Item: it.Code, Name: it.Name, Strength: it.Strength, Form: it.Form, Unit: it.Unit,
 		Place: pl.Code, PlaceName: pl.Name, Kind: pl.Kind,
-		Holder: pl.Holder, Station: station.Code, Balance: l.held[of], Owed: l.owed[of], LastEntry: k.LastEntry,
+		Holder: pl.Holder, Station: station.Code, Balance: l.held[of], LastEntry: k.LastEntry,
 		KeepUntil: station.Today(k.LastEntry).AddMonths(12 * years)}
 	if c, ok := l.checks[of]; ok {
 		p.LastCheck, p.Differs = &c, c.Differs()
@@ -288,7 +326,7 @@ func (s *Service) addBalanceCheck(w inventory.Writer, pl inventory.Place,
 	if err := w.LockStations([]string{pl.Station}); err != nil {
 		return in, err
 	}
-	stock, err := w.Stock(inventory.StockFilter{Places: []string{in.Place}, Item: in.Item})
+	stock, err := w.Stock(inventory.StockFilter{Places: []string{in.Place}, Items: []string{in.Item}})
 	if err != nil {
 		return in, err
 	}

@@ -167,12 +167,7 @@ func (s *Service) YearAhead(ctx context.Context, by inventory.Actor, stations []
 		if err != nil {
 			return YearAhead{}, err
 		}
-		items, err := lists.ItemsByCode(r, inventory.ItemFilter{})
-		if err != nil {
-			return YearAhead{}, err
-		}
-		views, err := lists.LoadBags(r, inventory.BagFilter{AtStations: seen, Purpose: inventory.ForIssue}, inventory.Page{},
-			items)
+		views, err := lists.LoadBags(r, inventory.BagFilter{AtStations: seen, Purpose: inventory.ForIssue}, inventory.Page{})
 		if err != nil {
 			return YearAhead{}, err
 		}

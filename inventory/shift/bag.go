@@ -57,11 +57,7 @@ func (s *Service) BagList(ctx context.Context, by inventory.Actor, f inventory.B
 		if err := lists.Exists(f, r); err != nil {
 			return nil, err
 		}
-		items, err := lists.ItemsByCode(r, inventory.ItemFilter{})
-		if err != nil {
-			return nil, err
-		}
-		views, err := lists.LoadBags(r, f, p, items)
+		views, err := lists.LoadBags(r, f, p)
 		out := make([]inventory.BagSummary, 0, len(views))
 		for _, v := range views {
 			out = append(out, lists.SummaryOf(v, s.now(), ask))

@@ -76,7 +76,7 @@ func (t *checkTaking) planFromBag(plan *checkPlan, f inventory.FoundLine, at inv
 	if err := t.w.LockBags([]string{f.CameFrom}); err != nil {
 		return err
 	}
-	stock, err := t.w.Stock(inventory.StockFilter{Places: []string{f.CameFrom}, Item: f.Item})
+	stock, err := t.w.Stock(inventory.StockFilter{Places: []string{f.CameFrom}, Items: []string{f.Item}})
 	if err != nil {
 		return err
 	}

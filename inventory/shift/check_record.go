@@ -117,7 +117,7 @@ func (s *Service) CheckRecord(ctx context.Context, by inventory.Actor, stations 
 		if err != nil {
 			return out, err
 		}
-		views, err := lists.LoadBags(r, inventory.BagFilter{AtStations: seen}, inventory.Page{}, nil)
+		views, err := lists.LoadBags(r, inventory.BagFilter{AtStations: seen}, inventory.Page{})
 		if err != nil {
 			return out, err
 		}
@@ -125,15 +125,14 @@ func (s *Service) CheckRecord(ctx context.Context, by inventory.Actor, stations 
 		if err != nil {
 			return out, err
 		}
+		seals, err := sealLooks(r, seen, out.Since)
+		if err != nil {
+			return out, err
+		}
 		for _, v := range views {
-			if v.Bag.OutOfService != nil || v.List.SealCheckHours == 0 && v.List.FullCheckDays == 0 {
-				continue
+			if v.Bag.OutOfService == nil && (v.List.SealCheckHours > 0 || v.List.FullCheckDays > 0) {
+				out.Bags = append(out.Bags, bagChecks(v, seals[v.Bag.Code], fulls[v.Bag.Code], out.Since, s.now()))
 			}
-			seals, err := r.Seals(v.Bag.Code, inventory.Page{})
-			if err != nil {
-				return out, err
-			}
-			out.Bags = append(out.Bags, bagChecks(v, sealLooks(seals, out.Since), fulls[v.Bag.Code], out.Since, s.now()))
 		}
 		slices.SortStableFunc(out.Bags, func(a, b BagChecks) int {
 			return cmp.Or(-cmp.Compare(a.Missed(), b.Missed()), cmp.Compare(a.Bag, b.Bag))
@@ -157,14 +156,19 @@ func fullChecks(r inventory.Reader, stations []string, since inventory.Instant) 
 	return out, err
 }
 
-// sealLooks returns when a seal was seen in order or set, in order.
-func sealLooks(log []inventory.SealEntry, since inventory.Instant) []inventory.Instant {
-	var out []inventory.Instant
+// sealLooks returns when the seal of each bag was seen in order or set, in order.
+func sealLooks(r inventory.Reader, stations []string, since inventory.Instant) (map[string][]inventory.Instant,
+	error) {
+	log, err := r.Seals(inventory.RecordFilter{AtStations: stations, Since: since.Add(-checkLookback)}, inventory.Page{})
+	out := map[string][]inventory.Instant{}
 	for _, e := range log {
-		if (e.Event == inventory.SealSeen || e.Event == inventory.SealWasSet) && e.HappenedAt >= since.Add(-checkLookback) {
-			out = append(out, e.HappenedAt)
+		if e.Event == inventory.SealSeen || e.Event == inventory.SealWasSet {
+			out[e.Bag] = append(out[e.Bag], e.HappenedAt)
 		}
 	}
-	slices.Sort(out)
-	return slices.Compact(out)
+	for bag, looks := range out {
+		slices.Sort(looks)
+		out[bag] = slices.Compact(looks)
+	}
+	return out, err
 }

@@ -3,11 +3,13 @@ package shift
 import (
 	"cmp"
 	"context"
+	"maps"
 	"slices"
 
 	"stowkeeper/inventory"
 	"stowkeeper/inventory/lists"
 	"stowkeeper/inventory/scope"
+	"stowkeeper/inventory/stock"
 )
 
 // CheckReview is a check with what the crew saw beside what is true now.
@@ -93,26 +95,42 @@ func reviewRows(r inventory.Reader, c inventory.Check) ([]CountReview, error) {
 
 func finishReview(r inventory.Reader, c inventory.Check, rows map[int64]*CountReview,
 	since map[int64]int) ([]CountReview, error) {
+	lots, err := lotsByID(r, slices.Sorted(maps.Keys(rows)))
 	var out []CountReview
 	for lot, x := range rows {
-		x.Expected = x.Now - since[lot]
+		x.Lot, x.Expected = lots[lot], x.Now-since[lot]
 		x.Posted = x.Now
 		if x.Listed || c.Kind == inventory.FullCheck {
 			x.Posted += x.Counted - x.Expected
-		}
-		var err error
-		if x.Lot, err = r.Lot(lot); err != nil {
-			return nil, err
 		}
 		out = append(out, *x)
 	}
 	slices.SortFunc(out, func(a, b CountReview) int {
 		return cmp.Or(cmp.Compare(a.Lot.Item, b.Lot.Item), cmp.Compare(a.Lot.ID, b.Lot.ID))
 	})
-	return out, nil
+	return out, err
 }
 
-// ReviewUse is a use with what the ledger has now beside it.
+// lotsByID reads lots.
+func lotsByID(r inventory.Reader, ids []int64) (map[int64]inventory.Lot, error) {
+	if len(ids) == 0 {
+		return nil, nil
+	}
+	all, err := r.Lots(inventory.LotFilter{IDs: ids}, inventory.Page{})
+	return stock.LotsByID(all), err
+}
+
+// heldIn reads how much of each lot lies where.
+func heldIn(r inventory.Reader, f inventory.StockFilter) (map[inventory.PlaceLot]int, error) {
+	all, err := r.Stock(f)
+	held := map[inventory.PlaceLot]int{}
+	for _, st := range all {
+		held[inventory.PlaceLot{Place: st.Place, Lot: st.Lot.ID}] = st.Qty
+	}
+	return held, err
+}
+
+// UseReview is a use with what the ledger has now beside it.
 type UseReview struct {
 	inventory.Use
 	AtBag   inventory.Bag
@@ -147,28 +165,28 @@ func (s *Service) ReviewUse(ctx context.Context, by inventory.Actor, id int64) (
 		if x.Items, err = lists.ItemsByCode(r, inventory.ItemFilter{}); err != nil {
 			return x, err
 		}
-		for _, l := range x.Lines {
-			row, err := usedReview(r, x.Bag, l)
-			if err != nil {
-				return x, err
-			}
-			x.Rows = append(x.Rows, row)
-		}
-		return x, nil
+		x.Rows, err = usedReview(r, x.Use)
+		return x, err
 	})
 }
 
-func usedReview(r inventory.Reader, bag string, l inventory.UseLine) (UsedBeside, error) {
-	row := UsedBeside{UseLine: l}
-	var err error
-	if row.Lot, err = r.Lot(l.LotID); err != nil {
-		return row, err
+func usedReview(r inventory.Reader, u inventory.Use) ([]UsedBeside, error) {
+	var ids []int64
+	places := []string{u.Bag}
+	for _, l := range u.Lines {
+		ids, places = append(ids, l.LotID), append(places, cmp.Or(l.CameFrom, u.Bag))
 	}
-	stock, err := r.Stock(inventory.StockFilter{Places: []string{cmp.Or(l.CameFrom, bag)}, LotID: l.LotID})
-	for _, st := range stock {
-		row.Now += st.Qty
+	lots, err := lotsByID(r, ids)
+	if err != nil {
+		return nil, err
 	}
-	return row, err
+	held, err := heldIn(r, inventory.StockFilter{Places: places, Lots: ids})
+	var out []UsedBeside
+	for _, l := range u.Lines {
+		out = append(out, UsedBeside{UseLine: l, Lot: lots[l.LotID],
+			Now: held[inventory.PlaceLot{Place: cmp.Or(l.CameFrom, u.Bag), Lot: l.LotID}]})
+	}
+	return out, err
 }
 
 // Suggestion is the count that carries over the difference that the crew saw

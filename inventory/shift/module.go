@@ -2,6 +2,7 @@ package shift
 
 import (
 	"context"
+	"slices"
 
 	"stowkeeper/inventory"
 	"stowkeeper/inventory/history"
@@ -59,27 +60,23 @@ func (in Swap) check() error {
 }
 
 func (s *Service) swap(w inventory.Writer, by inventory.Actor, outer inventory.Bag, in Swap) error {
-	list := ""
-	if in.Out != "" {
-		old, err := w.Bag(in.Out)
-		if err != nil {
-			return inventory.AsField(err, "out", "bag")
-		}
-		if old.Inside != outer.Code {
-			return inventory.Errorf(inventory.Conflict, "module %s is not in this bag", old.Code)
-		}
-		list = old.KitList
-		out := old
-		out.Inside, out.Vehicle = "", ""
-		if _, err := lists.ChangeBag(w, by, s.now(), old, out, in.Note); err != nil {
-			return err
-		}
+	list, err := s.takeOut(w, by, outer, in)
+	if err != nil {
+		return err
 	}
 	old, err := w.Bag(in.In)
 	if err != nil {
 		return inventory.AsField(err, "in", "bag")
 	}
-	if err := s.maySwapIn(w, outer, old, list); err != nil {
+	k, err := w.KitList(outer.KitList, outer.KitListVersion)
+	if err != nil {
+		return err
+	}
+	v, err := lists.LoadBag(w, old)
+	if err != nil {
+		return err
+	}
+	if err := maySwapIn(outer, v, wanted(k, list), s.now()); err != nil {
 		return err
 	}
 	module := old
@@ -91,28 +88,32 @@ func (s *Service) swap(w inventory.Writer, by inventory.Actor, outer inventory.B
 		Old: in.Out, New: in.In, Reason: in.Note})
 }
 
-// maySwapIn refuses a module that does not fit or must not go out. list is that
-// of the module that came out, empty where none did.
-func (s *Service) maySwapIn(r inventory.Reader, outer, in inventory.Bag, list string) error {
-	k, err := r.KitList(outer.KitList, outer.KitListVersion)
+// takeOut takes the module out that a swap names, if any, and returns its list.
+func (s *Service) takeOut(w inventory.Writer, by inventory.Actor, outer inventory.Bag, in Swap) (string, error) {
+	if in.Out == "" {
+		return "", nil
+	}
+	old, err := w.Bag(in.Out)
 	if err != nil {
-		return err
+		return "", inventory.AsField(err, "out", "bag")
 	}
-	v, err := lists.LoadBag(r, in)
-	if err != nil {
-		return err
+	if old.Inside != outer.Code {
+		return "", inventory.Errorf(inventory.Conflict, "module %s is not in this bag", old.Code)
 	}
-	asked := list
-	for _, m := range k.Modules {
-		if m.KitList == in.KitList && list == "" {
-			asked = in.KitList
-		}
-	}
-	judged := inventory.ReadinessOf(v, s.now(), 0, inventory.DefaultHorizonDays)
+	out := old
+	out.Inside, out.Vehicle = "", ""
+	_, err = lists.ChangeBag(w, by, s.now(), old, out, in.Note)
+	return old.KitList, err
+}
+
+// maySwapIn refuses a module that does not fit or must not go out. wanted are the
+// kit lists of which one may go in.
+func maySwapIn(outer inventory.Bag, v inventory.BagView, wanted []string, now inventory.Instant) error {
+	in, judged := v.Bag, inventory.ReadinessOf(v, now, 0, inventory.DefaultHorizonDays)
 	switch {
 	case in.Inside != "":
 		return inventory.Errorf(inventory.Conflict, "module %s is inside bag %s", in.Code, in.Inside)
-	case in.KitList != asked:
+	case !slices.Contains(wanted, in.KitList):
 		return inventory.Errorf(inventory.Conflict,
 			"the module that goes in is of another kit list than the one that is wanted")
 	case in.Code == outer.Code || outer.Inside != "" || len(v.Modules) > 0:
@@ -154,27 +155,22 @@ func (s *Service) SpareModules(ctx context.Context, by inventory.Actor, code, ou
 			}
 			list = old.KitList
 		}
-		wanted, err := modulesWanted(r, outer, list)
+		k, err := r.KitList(outer.KitList, outer.KitListVersion)
 		if err != nil {
 			return nil, err
 		}
-		items, err := lists.ItemsByCode(r, inventory.ItemFilter{})
-		if err != nil {
-			return nil, err
-		}
+		fitting := wanted(k, list)
 		views, err := lists.LoadBags(r, inventory.BagFilter{AtStations: []string{outer.AtStation}, Purpose: outer.Purpose},
-			inventory.Page{}, items)
+			inventory.Page{})
 		var fit, unfit []SpareModule
 		for _, v := range views {
-			if v.Bag.Inside != "" || v.Bag.Code == outer.Code || !wanted[v.Bag.KitList] {
+			if v.Bag.Inside != "" || v.Bag.Code == outer.Code || !slices.Contains(fitting, v.Bag.KitList) {
 				continue
 			}
 			m := SpareModule{BagSummary: lists.SummaryOf(v, s.now(), lists.Outlook{Horizon: -1})}
-			if err := s.maySwapIn(r, outer, v.Bag, list); inventory.KindOf(err) == inventory.Conflict {
+			if err := maySwapIn(outer, v, fitting, s.now()); err != nil {
 				m.Why = inventory.MessageOf(err)
 				unfit = append(unfit, m)
-			} else if err != nil {
-				return nil, err
 			} else {
 				fit = append(fit, m)
 			}
@@ -183,15 +179,15 @@ func (s *Service) SpareModules(ctx context.Context, by inventory.Actor, code, ou
 	})
 }
 
-// modulesWanted lists the kit lists of which a module may go into a bag.
-func modulesWanted(r inventory.Reader, outer inventory.Bag, list string) (map[string]bool, error) {
-	if list != "" {
-		return map[string]bool{list: true}, nil
+// wanted lists the kit lists of which a module may go into a bag on a list: that
+// of the module that came out or, where none did, those that the list asks for.
+func wanted(k inventory.KitList, out string) []string {
+	if out != "" {
+		return []string{out}
 	}
-	k, err := r.KitList(outer.KitList, outer.KitListVersion)
-	wanted := map[string]bool{}
+	var codes []string
 	for _, m := range k.Modules {
-		wanted[m.KitList] = true
+		codes = append(codes, m.KitList)
 	}
-	return wanted, err
+	return codes
 }

@@ -249,10 +249,5 @@ func (t *checkTaking) held(c inventory.Check) (map[inventory.PlaceLot]int, error
 	if err := t.w.LockBags(places); err != nil {
 		return nil, err
 	}
-	stock, err := t.w.Stock(inventory.StockFilter{Places: places})
-	m := map[inventory.PlaceLot]int{}
-	for _, st := range stock {
-		m[inventory.PlaceLot{Place: st.Place, Lot: st.Lot.ID}] = st.Qty
-	}
-	return m, err
+	return heldIn(t.w, inventory.StockFilter{Places: places})
 }

@@ -132,13 +132,9 @@ func (t *useTaking) plan(u inventory.Use) (ms []inventory.Movement, waits string
 	if err := t.w.LockBags(places); err != nil {
 		return nil, "", err
 	}
-	stock, err := t.w.Stock(inventory.StockFilter{Places: places})
+	held, err := heldIn(t.w, inventory.StockFilter{Places: places})
 	if err != nil {
 		return nil, "", err
-	}
-	held := map[inventory.PlaceLot]int{}
-	for _, st := range stock {
-		held[inventory.PlaceLot{Place: st.Place, Lot: st.Lot.ID}] = st.Qty
 	}
 	if _, _, short := inventory.Lacking(ms, held); short {
 		return nil, waitsStock, nil

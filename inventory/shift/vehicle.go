@@ -29,12 +29,8 @@ func (s *Service) Vehicles(ctx context.Context, by inventory.Actor, stations []s
 }
 
 func (s *Service) vehicles(r inventory.Reader, stations []string) ([]inventory.VehicleState, error) {
-	items, err := lists.ItemsByCode(r, inventory.ItemFilter{})
-	if err != nil {
-		return nil, err
-	}
 	views, err := lists.LoadBags(r, inventory.BagFilter{AtStations: stations, Purpose: inventory.ForIssue},
-		inventory.Page{}, items)
+		inventory.Page{})
 	if err != nil {
 		return nil, err
 	}
@@ -45,7 +41,7 @@ func (s *Service) vehicles(r inventory.Reader, stations []string) ([]inventory.V
 			bags[k] = append(bags[k], lists.SummaryOf(v, s.now(), lists.Outlook{Horizon: -1}))
 		}
 	}
-	carriers, err := s.carriers(r, stations, items)
+	carriers, err := s.carriers(r, stations)
 	if err != nil {
 		return nil, err
 	}
@@ -82,8 +78,7 @@ func gatherVehicles(bags map[vehicleKey][]inventory.BagSummary, carriers map[veh
 }
 
 // carriers judges the carriers of issue stock that ride on vehicles.
-func (s *Service) carriers(r inventory.Reader, stations []string,
-	items map[string]inventory.Item) (map[vehicleKey][]inventory.Carrier, error) {
+func (s *Service) carriers(r inventory.Reader, stations []string) (map[vehicleKey][]inventory.Carrier, error) {
 	places, err := r.Places(inventory.PlaceFilter{Stations: stations, Kind: inventory.KindCarrier}, inventory.Page{})
 	if err != nil {
 		return nil, err
@@ -95,6 +90,10 @@ func (s *Service) carriers(r inventory.Reader, stations []string,
 	on := map[string][]inventory.Stock{}
 	for _, st := range stock {
 		on[st.Place] = append(on[st.Place], st)
+	}
+	items, err := lists.ItemsByCode(r, inventory.ItemFilter{})
+	if err != nil {
+		return nil, err
 	}
 	all, err := lists.StationsByCode(r)
 	out := map[vehicleKey][]inventory.Carrier{}

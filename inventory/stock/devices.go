@@ -196,7 +196,8 @@ func (s *Service) deviceStory(r inventory.Reader, by inventory.Actor, l inventor
 	if d.Item, err = r.Item(l.Item); err != nil {
 		return d, err
 	}
-	done, err := r.Inspections(l.Batch.ID)
+	of := inventory.BatchFilter{IDs: []int64{l.Batch.ID}}
+	done, err := r.Inspections(of, inventory.Page{})
 	if err != nil {
 		return d, err
 	}
@@ -209,7 +210,7 @@ func (s *Service) deviceStory(r inventory.Reader, by inventory.Actor, l inventor
 	}
 	d.Notices = slices.DeleteFunc(notices, func(n inventory.Notice) bool { return !n.Means(l.Batch) })
 	if by.May(inventory.ActHistory) {
-		if d.TrainingUses, err = r.TrainingUses(l.Batch.ID); err != nil {
+		if d.TrainingUses, err = r.TrainingUses(of, inventory.Page{}); err != nil {
 			return d, err
 		}
 		if d.History, err = r.Movements(inventory.MovementFilter{Batch: l.Batch.ID, Stations: by.StationsSeen()},
@@ -217,7 +218,7 @@ func (s *Service) deviceStory(r inventory.Reader, by inventory.Actor, l inventor
 			return d, err
 		}
 	}
-	if d.Corrections, err = r.BatchCorrections([]int64{l.Batch.ID}); err != nil {
+	if d.Corrections, err = r.BatchCorrections(of); err != nil {
 		return d, err
 	}
 	d.Inspections, d.TrainingUses, d.Notices, d.History = whole(d.Inspections), whole(d.TrainingUses), whole(d.Notices),

@@ -141,7 +141,7 @@ func (s *Service) LotAsOf(ctx context.Context, by inventory.Actor, id int64, asO
 			return LotStory{}, err
 		}
 		story := LotStory{History: []inventory.Movement{}, Incidents: []UsedUnits{}}
-		if story.Corrections, err = r.BatchCorrections([]int64{l.Batch.ID}); err != nil {
+		if story.Corrections, err = r.BatchCorrections(inventory.BatchFilter{IDs: []int64{l.Batch.ID}}); err != nil {
 			return LotStory{}, err
 		}
 		for _, sum := range all {

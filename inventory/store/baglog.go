@@ -23,9 +23,9 @@ func (b bagLogRow) value() inventory.BagLogEntry {
 	}
 }
 
-// BagLog lists what people changed of a bag, newest first.
-func (r reader) BagLog(bag string, p inventory.Page) ([]inventory.BagLogEntry, error) {
-	return list(r.gorm().Where("bag = ?", bag), "list log of a bag", p, newestID, bagLogRow.value)
+// BagLog lists what people changed of bags, newest first.
+func (r reader) BagLog(f inventory.RecordFilter, p inventory.Page) ([]inventory.BagLogEntry, error) {
+	return list(records(r.gorm(), f, "recorded_at"), "list log of bags", p, newestID, bagLogRow.value)
 }
 
 // AddBagLog adds to a bag's log.

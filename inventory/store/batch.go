@@ -76,9 +76,24 @@ func (w writer) AddBatch(b inventory.Batch) (inventory.Batch, error) {
 	return row.value(), err
 }
 
-// Batches returns every batch of some items, by id.
-func (r reader) Batches(items ...string) ([]inventory.Batch, error) {
-	return gather(r.gorm().Where("item IN ?", items).Order("id"), "list batches", batchRow.value)
+// Batches lists batches by id.
+func (r reader) Batches(f inventory.BatchFilter) ([]inventory.Batch, error) {
+	return gather(ofBatches(r.gorm(), f, "id").Order("id"), "list batches", batchRow.value)
+}
+
+// ofBatches narrows a query by the batch that a column names.
+func ofBatches(q *gorm.DB, f inventory.BatchFilter, column string) *gorm.DB {
+	if len(f.IDs) > 0 {
+		q = q.Where(column+" IN ?", f.IDs)
+	}
+	if len(f.Items) > 0 {
+		q = q.Where(column+" IN (SELECT id FROM batch WHERE item IN ?)", f.Items)
+	}
+	if len(f.Stations) > 0 {
+		q = q.Where(column+" IN (SELECT b.batch_id FROM balance b JOIN place p ON p.code = b.place WHERE p.at_station IN ?)",
+			f.Stations)
+	}
+	return q
 }
 
 // SetBatchRecord stores what inspections, classes and notices say of a batch.

@@ -51,7 +51,7 @@ func (r reader) Checks(f inventory.RecordFilter, p inventory.Page) ([]inventory.
 	return list(records(r.gorm(), f, "happened_at"), "list checks", p, newestID, checkRow.value)
 }
 
-// records narrows a list of checks or uses.
+// records narrows a list of what is recorded of bags.
 // made is the column that says when.
 func records(q *gorm.DB, f inventory.RecordFilter, made string) *gorm.DB {
 	if f.Bag != "" {

@@ -24,16 +24,8 @@ func (c correctionRow) value() inventory.BatchCorrection {
 }
 
 // BatchCorrections lists the corrections of batches by id, the oldest first.
-func (r reader) BatchCorrections(batches []int64) ([]inventory.BatchCorrection, error) {
-	var out []inventory.BatchCorrection
-	for _, part := range chunks(batches, 10000) {
-		some, err := gather(r.gorm().Where("batch_id IN ?", part).Order("id"), "list corrections", correctionRow.value)
-		if err != nil {
-			return nil, err
-		}
-		out = append(out, some...)
-	}
-	return out, nil
+func (r reader) BatchCorrections(f inventory.BatchFilter) ([]inventory.BatchCorrection, error) {
+	return gather(ofBatches(r.gorm(), f, "batch_id").Order("id"), "list corrections", correctionRow.value)
 }
 
 // CorrectBatch stores what is printed on a batch anew and keeps the correction.

@@ -63,7 +63,7 @@ func bulkReadings() map[string]func(inventory.Reader) error {
 	return map[string]func(inventory.Reader) error{
 		"stock":     func(r inventory.Reader) error { return ignore(r.Stock(inventory.StockFilter{})) },
 		"bags":      func(r inventory.Reader) error { return ignore(r.Bags(inventory.BagFilter{}, all)) },
-		"versions":  func(r inventory.Reader) error { return ignore(r.KitListVersions()) },
+		"versions":  func(r inventory.Reader) error { return ignore(r.KitListVersions(nil)) },
 		"kit lists": func(r inventory.Reader) error { return ignore(r.KitLists(all)) },
 		"lots":      func(r inventory.Reader) error { return ignore(r.Lots(inventory.LotFilter{}, all)) },
 		"movements": func(r inventory.Reader) error { return ignore(r.Movements(inventory.MovementFilter{}, all)) },

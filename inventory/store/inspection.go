@@ -1,6 +1,10 @@
 package store
 
-import "stowkeeper/inventory"
+import (
+	"gorm.io/gorm"
+
+	"stowkeeper/inventory"
+)
 
 type inspectionRow struct {
 	ID         int64 `gorm:"primaryKey;autoIncrement"`
@@ -29,11 +33,19 @@ func (i inspectionRow) value() inventory.Inspection {
 	}
 }
 
-// Inspections lists the inspections of a batch, newest first by when they were
-// made.
-func (r reader) Inspections(batch int64) ([]inventory.Inspection, error) {
-	q := r.gorm().Where("batch_id = ?", batch).Order("happened_at DESC, id DESC")
-	return gather(q, "list inspections", inspectionRow.value)
+// Inspections lists inspections, newest first.
+func (r reader) Inspections(f inventory.BatchFilter, p inventory.Page) ([]inventory.Inspection, error) {
+	return list(r.ofDevices(f, p), "list inspections", p, newestID, inspectionRow.value)
+}
+
+// ofDevices narrows a list of what was done with devices. All of it comes by when
+// it happened.
+func (r reader) ofDevices(f inventory.BatchFilter, p inventory.Page) *gorm.DB {
+	q := ofBatches(r.gorm(), f, "batch_id")
+	if p == (inventory.Page{}) {
+		q = q.Order("happened_at DESC")
+	}
+	return q
 }
 
 // AddInspection keeps an inspection and gives it its id.
@@ -68,10 +80,9 @@ func (t trainingUseRow) value() inventory.TrainingUse {
 	}
 }
 
-// TrainingUses lists what classes did with a device, newest first by when.
-func (r reader) TrainingUses(batch int64) ([]inventory.TrainingUse, error) {
-	q := r.gorm().Where("batch_id = ?", batch).Order("happened_at DESC, id DESC")
-	return gather(q, "list training uses", trainingUseRow.value)
+// TrainingUses lists what classes did with devices, newest first.
+func (r reader) TrainingUses(f inventory.BatchFilter, p inventory.Page) ([]inventory.TrainingUse, error) {
+	return list(r.ofDevices(f, p), "list training uses", p, newestID, trainingUseRow.value)
 }
 
 // AddTrainingUse keeps a class's use of a device and gives it its id.

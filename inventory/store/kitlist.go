@@ -2,6 +2,7 @@ package store
 
 import (
 	"database/sql"
+	"strings"
 
 	"stowkeeper/inventory"
 )
@@ -107,10 +108,20 @@ func (r reader) KitLists(p inventory.Page) ([]inventory.KitList, error) {
 	return r.kitLists(w, tail)
 }
 
-// KitListVersions returns every version that some bag uses.
-func (r reader) KitListVersions() ([]inventory.KitList, error) {
+// KitListVersions returns the versions that are named, or every one that some
+// bag uses.
+func (r reader) KitListVersions(of []inventory.ListVersion) ([]inventory.KitList, error) {
 	var w where
-	w.and("EXISTS (SELECT 1 FROM bag b WHERE b.kit_list = k.code AND b.kit_list_version = k.version)")
+	if len(of) == 0 {
+		w.and("EXISTS (SELECT 1 FROM bag b WHERE b.kit_list = k.code AND b.kit_list_version = k.version)")
+	} else {
+		var named []any
+		for _, v := range of {
+			named = append(named, v.Code, v.Version)
+		}
+		const one = "(CAST(? AS text), CAST(? AS integer))"
+		w.and("(k.code, k.version) IN (VALUES "+strings.Repeat(one+", ", len(of)-1)+one+")", named...)
+	}
 	return r.kitLists(w, " ORDER BY k.code, k.version")
 }
 
@@ -127,17 +138,12 @@ func (r reader) kitLists(w where, tail string) ([]inventory.KitList, error) {
 	return l.lists, nil
 }
 
-type kitVersion struct {
-	code    string
-	version int
-}
-
 type kitLoader struct {
 	reader
 	chosen string // a derived table c of the chosen versions
 	args   []any
 	lists  []inventory.KitList
-	index  map[kitVersion]*inventory.KitList
+	index  map[inventory.ListVersion]*inventory.KitList
 }
 
 func (l *kitLoader) heads() error {
@@ -148,17 +154,17 @@ func (l *kitLoader) heads() error {
 		return err
 	}
 	l.lists = mapped(rows, kitListRow.value)
-	l.index = map[kitVersion]*inventory.KitList{}
+	l.index = map[inventory.ListVersion]*inventory.KitList{}
 	for i := range l.lists {
-		l.index[kitVersion{l.lists[i].Code, l.lists[i].Version}] = &l.lists[i]
+		l.index[l.lists[i].Key()] = &l.lists[i]
 	}
 	return nil
 }
 
 // part runs a query on a table t whose rows belong to a version, and on what is
 // joined to it.
-func (l *kitLoader) part(table, columns, order string, scan func(*sql.Rows, *kitVersion) error) error {
-	var v kitVersion
+func (l *kitLoader) part(table, columns, order string, scan func(*sql.Rows, *inventory.ListVersion) error) error {
+	var v inventory.ListVersion
 	q := "SELECT t.list, t.version, " + columns + " FROM " + l.chosen + " JOIN " + table +
 		" ORDER BY t.list, t.version, " + order
 	return l.each(q, l.args, func(rows *sql.Rows) error { return scan(rows, &v) })
@@ -172,11 +178,11 @@ func (l *kitLoader) lines() error {
 	return l.part("kit_line"+ofVersion+
 		" LEFT JOIN kit_accept a ON a.list = t.list AND a.version = t.version AND a.line = t.line",
 		"t.line, t.item, t.pouch, t.par, t.minimum, t.critical, t.presence_only, t.carried_elsewhere, a.item",
-		"t.line, a.rank", func(rows *sql.Rows, v *kitVersion) error {
+		"t.line, a.rank", func(rows *sql.Rows, v *inventory.ListVersion) error {
 			var line int
 			var n inventory.Line
 			var accepted code
-			err := rows.Scan(&v.code, &v.version, &line, &n.Item, &n.Pouch, &n.Par, &n.Minimum, &n.Critical,
+			err := rows.Scan(&v.Code, &v.Version, &line, &n.Item, &n.Pouch, &n.Par, &n.Minimum, &n.Critical,
 				&n.PresenceOnly, &n.CarriedElsewhere, &accepted)
 			k := l.index[*v]
 			if err != nil || k == nil {
@@ -193,9 +199,9 @@ func (l *kitLoader) lines() error {
 }
 
 func (l *kitLoader) modules() error {
-	return l.part("kit_module"+ofVersion, "t.module, t.count", "t.rank", func(rows *sql.Rows, v *kitVersion) error {
+	return l.part("kit_module"+ofVersion, "t.module, t.count", "t.rank", func(rows *sql.Rows, v *inventory.ListVersion) error {
 		var m inventory.Module
-		err := rows.Scan(&v.code, &v.version, &m.KitList, &m.Count)
+		err := rows.Scan(&v.Code, &v.Version, &m.KitList, &m.Count)
 		if k := l.index[*v]; k != nil {
 			k.Modules = append(k.Modules, m)
 		}
@@ -204,11 +210,12 @@ func (l *kitLoader) modules() error {
 }
 
 func (l *kitLoader) rules() error {
-	return l.part("kit_rule"+ofVersion, "t.when_category, t.need_category, t.need_item, t.at_least, t.severity, t.because", "t.rank",
-		func(rows *sql.Rows, v *kitVersion) error {
+	return l.part("kit_rule"+ofVersion,
+		"t.when_category, t.need_category, t.need_item, t.at_least, t.severity, t.because", "t.rank",
+		func(rows *sql.Rows, v *inventory.ListVersion) error {
 			var n inventory.KitRule
 			var when, need, item code
-			err := rows.Scan(&v.code, &v.version, &when, &need, &item, &n.AtLeast, &n.Severity, &n.Because)
+			err := rows.Scan(&v.Code, &v.Version, &when, &need, &item, &n.AtLeast, &n.Severity, &n.Because)
 			n.WhenCategory, n.NeedCategory, n.NeedItem = inventory.Category(when), inventory.Category(need), string(item)
 			if k := l.index[*v]; k != nil {
 				k.Rules = append(k.Rules, n)

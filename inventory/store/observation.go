@@ -32,8 +32,8 @@ func (o observationRow) value() inventory.Observation {
 // Observations lists observations by id.
 func (r reader) Observations(f inventory.ObservationFilter) ([]inventory.Observation, error) {
 	q := atStations(r.gorm(), f.AtStations)
-	if f.Bag != "" {
-		q = q.Where("bag = ?", f.Bag)
+	if len(f.Bags) > 0 {
+		q = q.Where("bag IN ?", f.Bags)
 	}
 	if f.Open {
 		q = q.Where("closed_at IS NULL")

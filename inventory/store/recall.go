@@ -93,19 +93,18 @@ func (r recalling) Products(f inventory.ProductFilter, p inventory.Page) ([]inve
 }
 
 func (r recalling) KitList(code string, version int) (inventory.KitList, error) {
-	return one(r, kitVersion{code, version}, func(v kitVersion) (inventory.KitList, error) {
-		return r.reader.KitList(v.code, v.version)
-	})
+	return one(r, inventory.ListVersion{Code: code, Version: version},
+		func(v inventory.ListVersion) (inventory.KitList, error) { return r.reader.KitList(v.Code, v.Version) })
 }
 
 func (r recalling) KitLists(p inventory.Page) ([]inventory.KitList, error) {
 	return many(r, []any{"latest", p}, func() ([]inventory.KitList, error) { return r.reader.KitLists(p) },
-		func(k inventory.KitList) any { return kitVersion{k.Code, 0} })
+		func(k inventory.KitList) any { return inventory.ListVersion{Code: k.Code} })
 }
 
-func (r recalling) KitListVersions() ([]inventory.KitList, error) {
-	return many(r, "in use", r.reader.KitListVersions,
-		func(k inventory.KitList) any { return kitVersion{k.Code, k.Version} })
+func (r recalling) KitListVersions(of []inventory.ListVersion) ([]inventory.KitList, error) {
+	return many(r, of, func() ([]inventory.KitList, error) { return r.reader.KitListVersions(of) },
+		func(k inventory.KitList) any { return k.Key() })
 }
 
 func (r recalling) Bag(code string) (inventory.Bag, error) { return one(r, code, r.reader.Bag) }

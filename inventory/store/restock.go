@@ -22,9 +22,9 @@ func (s restockRow) value() inventory.Restock {
 	}
 }
 
-// Restocks lists the restocks of a bag, newest first.
-func (r reader) Restocks(bag string, p inventory.Page) ([]inventory.Restock, error) {
-	return list(r.gorm().Where("bag = ?", bag), "list restocks", p, newestID, restockRow.value)
+// Restocks lists restocks, newest first.
+func (r reader) Restocks(f inventory.RecordFilter, p inventory.Page) ([]inventory.Restock, error) {
+	return list(records(r.gorm(), f, "recorded_at"), "list restocks", p, newestID, restockRow.value)
 }
 
 // AddRestock keeps a restock and gives it its id.

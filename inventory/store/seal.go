@@ -24,9 +24,9 @@ func (s sealRow) value() inventory.SealEntry {
 	}
 }
 
-// Seals lists a bag's log of seals, newest first.
-func (r reader) Seals(bag string, p inventory.Page) ([]inventory.SealEntry, error) {
-	return list(r.gorm().Where("bag = ?", bag), "list seals", p, newestID, sealRow.value)
+// Seals lists the log of seals, newest first.
+func (r reader) Seals(f inventory.RecordFilter, p inventory.Page) ([]inventory.SealEntry, error) {
+	return list(records(r.gorm(), f, "happened_at"), "list seals", p, newestID, sealRow.value)
 }
 
 // AddSeal adds to a bag's log of seals. A seal that was seen in order changes

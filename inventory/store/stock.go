@@ -16,12 +16,11 @@ func (r reader) Stock(f inventory.StockFilter) ([]inventory.Stock, error) {
 	is(&w, "p.purpose", string(f.Purpose))
 	within(&w, "b.place", f.Places)
 	is(&w, "b.batch_id", f.Batch)
-	is(&w, "b.lot_id", f.LotID)
 	within(&w, "b.lot_id", f.Lots)
 	from := " FROM balance b JOIN place p ON p.code = b.place"
-	if f.Item != "" {
+	if len(f.Items) > 0 {
 		from += " JOIN batch i ON i.id = b.batch_id"
-		w.and("i.item = ?", f.Item)
+		within(&w, "i.item", f.Items)
 	}
 	from += w.String()
 	lots, err := r.lotsOf("(SELECT b.lot_id"+from+")", w.args)

@@ -261,7 +261,7 @@ func (s *Service) planned(r inventory.Reader, by inventory.Actor, d inventory.De
 	if k.Notices, err = r.Notices(inventory.NoticeFilter{}, inventory.Page{}); err != nil {
 		return inventory.DeliveryPlan{}, err
 	}
-	k.Batches, err = r.Batches(items...)
+	k.Batches, err = r.Batches(inventory.BatchFilter{Items: items})
 	return inventory.PlanDelivery(d, k), err
 }
 

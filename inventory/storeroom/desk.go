@@ -71,11 +71,7 @@ func (s *Service) Desk(ctx context.Context, by inventory.Actor, stations []strin
 }
 
 func (s *Service) toRestock(r inventory.Reader, stations []string) ([]DeskBag, error) {
-	items, err := lists.ItemsByCode(r, inventory.ItemFilter{})
-	if err != nil {
-		return nil, err
-	}
-	views, err := lists.LoadBags(r, inventory.BagFilter{AtStations: stations}, inventory.Page{}, items)
+	views, err := lists.LoadBags(r, inventory.BagFilter{AtStations: stations}, inventory.Page{})
 	if err != nil {
 		return nil, err
 	}
@@ -149,7 +145,7 @@ func (s *Service) PickList(ctx context.Context, by inventory.Actor, code string,
 		if err != nil {
 			return inventory.PickList{}, err
 		}
-		g, err := lists.LoadReportInput(r)
+		g, err := lists.LoadReportInput(r, nil)
 		if err != nil {
 			return inventory.PickList{}, err
 		}

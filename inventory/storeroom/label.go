@@ -114,11 +114,7 @@ func (s *Service) bagLabels(r inventory.Reader, by inventory.Actor, ask LabelAsk
 
 // viewsToLabel reads the bags that are asked for.
 func (s *Service) viewsToLabel(r inventory.Reader, by inventory.Actor, ask LabelAsk) ([]inventory.BagView, error) {
-	items, err := lists.ItemsByCode(r, inventory.ItemFilter{})
-	if err != nil {
-		return nil, err
-	}
-	all, err := lists.LoadBags(r, inventory.BagFilter{AtStations: ask.Stations}, inventory.Page{}, items)
+	all, err := lists.LoadBags(r, inventory.BagFilter{AtStations: ask.Stations}, inventory.Page{})
 	if err != nil || len(ask.Bags) == 0 {
 		return all, err
 	}

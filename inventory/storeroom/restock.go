@@ -129,7 +129,7 @@ func (s *Service) Restocks(ctx context.Context, by inventory.Actor, code string,
 		if err != nil {
 			return nil, err
 		}
-		return r.Restocks(b.Code, p)
+		return r.Restocks(inventory.RecordFilter{Bag: b.Code}, p)
 	})
 }
 
@@ -141,20 +141,22 @@ func (s *Service) Seals(ctx context.Context, by inventory.Actor, code string, p 
 		if err != nil {
 			return nil, err
 		}
-		return r.Seals(b.Code, p)
+		return r.Seals(inventory.RecordFilter{Bag: b.Code}, p)
 	})
 }
 
-// Observations lists observations at the actor's stations by id. Refuses: Forbidden without see, and for a bag or
-// station that is not the actor's; NotFound for either.
-func (s *Service) Observations(ctx context.Context, by inventory.Actor,
+// Observations lists observations at the actor's stations by id, of a bag where one is named. Refuses: Forbidden
+// without see, and for a bag or station that is not the actor's; NotFound for either.
+func (s *Service) Observations(ctx context.Context, by inventory.Actor, bag string,
 	f inventory.ObservationFilter) ([]inventory.Observation, error) {
 	return inventory.Read(ctx, s.store, func(r inventory.Reader) ([]inventory.Observation, error) {
-		rf, err := scope.RecordsSeen(by, r, inventory.RecordFilter{Bag: f.Bag, AtStations: f.AtStations})
+		seen, err := scope.RecordsSeen(by, r, inventory.RecordFilter{Bag: bag, AtStations: f.AtStations})
 		if err != nil {
 			return nil, err
 		}
-		f.Bag, f.AtStations = rf.Bag, rf.AtStations
+		if f.AtStations = seen.AtStations; bag != "" {
+			f.Bags = []string{seen.Bag}
+		}
 		return r.Observations(f)
 	})
 }
@@ -173,7 +175,7 @@ func (s *Service) CloseObservation(ctx context.Context, by inventory.Actor, bag 
 		if err := ps.Err(); err != nil {
 			return inventory.Observation{}, err
 		}
-		open, err := w.Observations(inventory.ObservationFilter{Bag: b.Code, Open: true})
+		open, err := w.Observations(inventory.ObservationFilter{Bags: []string{b.Code}, Open: true})
 		if err != nil {
 			return inventory.Observation{}, err
 		}

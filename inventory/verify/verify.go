@@ -272,11 +272,7 @@ func (v *verifier) step(m inventory.Movement) {
 // readiness judges every bag on what is stored and on what the movements say
 // lies in it, and compares the answers.
 func (v *verifier) readiness(now inventory.Instant) error {
-	items, err := lists.ItemsByCode(v.r, inventory.ItemFilter{})
-	if err != nil {
-		return err
-	}
-	views, err := lists.LoadBags(v.r, inventory.BagFilter{}, inventory.Page{}, items)
+	views, err := lists.LoadBags(v.r, inventory.BagFilter{}, inventory.Page{})
 	if err != nil {
 		return err
 	}

@@ -258,7 +258,10 @@ func sealsLogged(c *scene) {
 		})
 		assert.Equal(c.t, positions[i], c.position(bagOne), e)
 	}
-	log := got(c, func(r inventory.Reader) ([]inventory.SealEntry, error) { return r.Seals(bagOne, inventory.Page{}) })
+	list := func(f inventory.RecordFilter) []inventory.SealEntry {
+		return got(c, func(r inventory.Reader) ([]inventory.SealEntry, error) { return r.Seals(f, inventory.Page{}) })
+	}
+	log := list(inventory.RecordFilter{Bag: bagOne})
 	require.Len(c.t, log, len(events))
 	for i, e := range log {
 		assert.Equal(c.t, inventory.SealEntry{
@@ -266,10 +269,10 @@ func sealsLogged(c *scene) {
 			Expected: "S-1", Source: "check 12", Note: "after use",
 		}, e)
 	}
-	assert.Empty(c.t, got(c, func(r inventory.Reader) ([]inventory.SealEntry, error) {
-		return r.Seals(bagTwo,
-			inventory.Page{})
-	}))
+	assert.Empty(c.t, list(inventory.RecordFilter{Bag: bagTwo}))
+	assert.Equal(c.t, log, list(inventory.RecordFilter{AtStations: []string{north}, Since: noon}), "of every bag there")
+	assert.Empty(c.t, list(inventory.RecordFilter{AtStations: []string{south}}))
+	assert.Empty(c.t, list(inventory.RecordFilter{Since: noon + 1}))
 	c.refused(inventory.Conflict, func(w inventory.Writer) error {
 		return w.AddSeal(inventory.SealEntry{Bag: "NONE", HappenedAt: noon, Event: inventory.SealWasSet})
 	})

@@ -26,17 +26,19 @@ func bagChangesLogged(c *scene) {
 	for _, e := range want {
 		c.write(func(w inventory.Writer) error { return w.AddBagLog(e) })
 	}
-	log := got(c, func(r inventory.Reader) ([]inventory.BagLogEntry, error) { return r.BagLog(bagOne, inventory.Page{}) })
+	list := func(f inventory.RecordFilter) []inventory.BagLogEntry {
+		return got(c, func(r inventory.Reader) ([]inventory.BagLogEntry, error) { return r.BagLog(f, inventory.Page{}) })
+	}
+	log := list(inventory.RecordFilter{Bag: bagOne})
 	require.Len(c.t, log, 2)
 	for i, e := range log {
 		want := want[1-i]
 		want.ID = e.ID
 		assert.Equal(c.t, want, e)
 	}
-	assert.Empty(c.t, got(c, func(r inventory.Reader) ([]inventory.BagLogEntry, error) {
-		return r.BagLog(bagTwo,
-			inventory.Page{})
-	}))
+	assert.Empty(c.t, list(inventory.RecordFilter{Bag: bagTwo}))
+	assert.Equal(c.t, log[:1], list(inventory.RecordFilter{AtStations: []string{north}, By: "B. Tester"}))
+	assert.Equal(c.t, log[1:], list(inventory.RecordFilter{Since: noon}))
 	c.refused(inventory.Conflict, func(w inventory.Writer) error {
 		return w.AddBagLog(inventory.BagLogEntry{Bag: "NONE", RecordedAt: noon, Kind: history.LoggedStation})
 	})
@@ -126,11 +128,11 @@ func batchCorrected(c *scene) {
 	assert.Equal(c.t, b, got(c, func(r inventory.Reader) (inventory.Batch, error) { return r.Batch(b.ID) }))
 	assert.Equal(c.t, []inventory.BatchCorrection{fix}, got(c, func(r inventory.Reader) ([]inventory.BatchCorrection,
 		error) {
-		return r.BatchCorrections([]int64{b.ID, b.ID + 100})
+		return r.BatchCorrections(inventory.BatchFilter{IDs: []int64{b.ID, b.ID + 100}})
 	}))
-	assert.Empty(c.t, got(c, func(r inventory.Reader) ([]inventory.BatchCorrection,
-		error) {
-		return r.BatchCorrections(nil)
+	other, _ := c.addLot(inventory.Batch{Item: bandage, BatchNo: "B-3"})
+	assert.Empty(c.t, got(c, func(r inventory.Reader) ([]inventory.BatchCorrection, error) {
+		return r.BatchCorrections(inventory.BatchFilter{IDs: []int64{other.ID}})
 	}))
 	b.ID += 100
 	c.refused(inventory.NotFound, func(w inventory.Writer) error {
@@ -149,6 +151,6 @@ func batchCorrectedTaken(c *scene) {
 	})
 	assert.Equal(c.t, c.batch, got(c, func(r inventory.Reader) (inventory.Batch, error) { return r.Batch(b.ID) }))
 	assert.Empty(c.t, got(c, func(r inventory.Reader) ([]inventory.BatchCorrection, error) {
-		return r.BatchCorrections([]int64{b.ID})
+		return r.BatchCorrections(inventory.BatchFilter{IDs: []int64{b.ID}})
 	}))
 }

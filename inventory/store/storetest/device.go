@@ -13,7 +13,7 @@ import (
 )
 
 var devicePromises = []promise{
-	{"batches are listed by item", batchesListed},
+	{"batches are listed by id, item and station", batchesListed},
 	{"the record of a batch is stored whole, its other facts left alone", batchRecordStored},
 	{"devices are listed, and those that are held", devicesListed},
 	{"an inspection is kept whole, newest first by when it was made", inspectionKept},
@@ -24,12 +24,24 @@ var devicePromises = []promise{
 func batchesListed(c *scene) {
 	device := c.device("SN-1")
 	other, _ := c.addLot(inventory.Batch{Item: bandage, BatchNo: "B-0"})
-	list := func(item string) []inventory.Batch {
-		return got(c, func(r inventory.Reader) ([]inventory.Batch, error) { return r.Batches(item) })
+	c.receive(device, 1, southStore)
+	for _, try := range []struct {
+		of   inventory.BatchFilter
+		want []inventory.Batch
+	}{
+		{inventory.BatchFilter{}, []inventory.Batch{c.batch, device.Batch, other}},
+		{inventory.BatchFilter{Items: []string{bandage}}, []inventory.Batch{c.batch, other}},
+		{inventory.BatchFilter{Items: []string{thermometer, "NONE"}}, []inventory.Batch{device.Batch}},
+		{inventory.BatchFilter{IDs: []int64{other.ID, c.batch.ID}}, []inventory.Batch{c.batch, other}},
+		{inventory.BatchFilter{Stations: []string{south}}, []inventory.Batch{device.Batch}},
+		{inventory.BatchFilter{Stations: []string{north}}, nil},
+	} {
+		assert.Equal(c.t, try.want, append([]inventory.Batch(nil), got(c, batches(try.of))...), try.of)
 	}
-	assert.Equal(c.t, []inventory.Batch{c.batch, other}, list(bandage), "by id")
-	assert.Equal(c.t, []inventory.Batch{device.Batch}, list(thermometer))
-	assert.Empty(c.t, list("NONE"))
+}
+
+func batches(f inventory.BatchFilter) func(inventory.Reader) ([]inventory.Batch, error) {
+	return func(r inventory.Reader) ([]inventory.Batch, error) { return r.Batches(f) }
 }
 
 // fullBatchRecord has every field set.
@@ -113,7 +125,8 @@ func inspectionKept(c *scene) {
 	earlier = c.addInspection(earlier)
 	same := c.addInspection(want)
 	list := func(batch int64) []inventory.Inspection {
-		return got(c, func(r inventory.Reader) ([]inventory.Inspection, error) { return r.Inspections(batch) })
+		of := inventory.BatchFilter{IDs: []int64{batch}}
+		return got(c, func(r inventory.Reader) ([]inventory.Inspection, error) { return r.Inspections(of, inventory.Page{}) })
 	}
 	assert.Equal(c.t, []inventory.Inspection{same, kept, earlier}, list(lot.Batch.ID),
 		"by when they were made, then by id")
@@ -151,7 +164,11 @@ func trainingUseKept(c *scene) {
 	earlier.HappenedAt, earlier.Class = noon-20, ""
 	earlier = add(earlier)
 	list := func(batch int64) []inventory.TrainingUse {
-		return got(c, func(r inventory.Reader) ([]inventory.TrainingUse, error) { return r.TrainingUses(batch) })
+		of := inventory.BatchFilter{IDs: []int64{batch}}
+		return got(c, func(r inventory.Reader) ([]inventory.TrainingUse, error) {
+			return r.TrainingUses(of,
+				inventory.Page{})
+		})
 	}
 	assert.Equal(c.t, []inventory.TrainingUse{kept, earlier}, list(lot.Batch.ID))
 	assert.Empty(c.t, list(c.batch.ID))

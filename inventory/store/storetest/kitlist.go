@@ -10,7 +10,7 @@ var kitListPromises = []promise{
 	{"a kit list is kept whole, with lines and rules in order", kitListKept},
 	{"versions of a kit list follow one another", kitListVersions},
 	{"the latest version is read unless another is named", kitListLatest},
-	{"the versions in use are read together", kitListsInUse},
+	{"the versions in use, or those that are named, are read together", kitListsInUse},
 	{"a kit list names what exists", kitListNames},
 }
 
@@ -104,7 +104,13 @@ func kitListsInUse(c *scene) {
 		_, err := w.UpdateBag(b)
 		return err
 	})
-	assert.Equal(c.t, []inventory.KitList{c.list, next}, got(c, inventory.Reader.KitListVersions))
+	list := func(of ...inventory.ListVersion) []inventory.KitList {
+		return got(c, func(r inventory.Reader) ([]inventory.KitList, error) { return r.KitListVersions(of) })
+	}
+	assert.Equal(c.t, []inventory.KitList{c.list, next}, list())
+	named := inventory.ListVersion{Code: "TRAUMA", Version: 1}
+	assert.Equal(c.t, []inventory.KitList{next, fullKitList()},
+		list(named, next.Key(), inventory.ListVersion{Code: "TRAUMA", Version: 2}), "those that are named, in use or not")
 }
 
 func kitListNames(c *scene) {

@@ -115,7 +115,7 @@ func questions(c *scene) []question {
 		func(r inventory.Reader) (any, error) { return r.Items(inventory.ItemFilter{}, all) },
 		func(r inventory.Reader) (any, error) { return r.Item(bandage) },
 		func(r inventory.Reader) (any, error) { return r.KitLists(all) },
-		func(r inventory.Reader) (any, error) { return r.KitListVersions() },
+		func(r inventory.Reader) (any, error) { return r.KitListVersions(nil) },
 		func(r inventory.Reader) (any, error) { return r.KitList("KIT", 0) },
 		func(r inventory.Reader) (any, error) { return r.KitList("KIT", 1) },
 		func(r inventory.Reader) (any, error) { return r.KitList("KIT", 2) },

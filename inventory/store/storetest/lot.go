@@ -175,6 +175,7 @@ func lotsListed(c *scene) {
 		return got(c, func(r inventory.Reader) ([]inventory.Lot, error) { return r.Lots(f, inventory.Page{}) })
 	}
 	assert.Equal(c.t, []inventory.Lot{c.lot, split, device}, list(inventory.LotFilter{}))
+	assert.Equal(c.t, []inventory.Lot{c.lot, device}, list(inventory.LotFilter{IDs: []int64{device.ID, c.lot.ID, 999}}))
 	assert.Equal(c.t, []inventory.Lot{c.lot, split}, list(inventory.LotFilter{Item: bandage}))
 	assert.Equal(c.t, []inventory.Lot{c.lot, split}, list(inventory.LotFilter{BatchNo: "B-1"}))
 	assert.Equal(c.t, []inventory.Lot{c.lot, split}, list(inventory.LotFilter{Batch: c.batch.ID}))

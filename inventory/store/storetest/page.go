@@ -1,6 +1,7 @@
 package storetest
 
 import (
+	"cmp"
 	"context"
 	"fmt"
 	"strconv"
@@ -8,6 +9,7 @@ import (
 	"github.com/stretchr/testify/assert"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/history"
 )
 
 var pagePromises = []promise{
@@ -18,6 +20,7 @@ var pagePromises = []promise{
 
 // listsPaged reads each list whole and then one by one: the same must come.
 func listsPaged(c *scene) {
+	device := c.device("SN-1")
 	for i := range 3 {
 		c.addProduct(fullProduct())
 		c.receive(c.lot, 1, northStore)
@@ -32,6 +35,13 @@ func listsPaged(c *scene) {
 			}
 			return w.AddSeal(inventory.SealEntry{Bag: bagOne, HappenedAt: noon, Event: inventory.SealSeen})
 		})
+		c.write(func(w inventory.Writer) error {
+			_, err := w.AddTrainingUse(inventory.TrainingUse{BatchID: device.Batch.ID, LotID: device.ID, HappenedAt: noon,
+				RecordedAt: noon, Cycles: 1})
+			return cmp.Or(err, w.AddBagLog(inventory.BagLogEntry{Bag: bagOne, RecordedAt: noon, Kind: history.LoggedVehicle}))
+		})
+		c.addInspection(inventory.Inspection{BatchID: device.Batch.ID, LotID: device.ID, Item: thermometer,
+			Place: bagOne, HappenedAt: noon, RecordedAt: noon, Role: inventory.Crew})
 	}
 	next := c.list
 	next.Code = "LIST"
@@ -87,13 +97,22 @@ func lists() map[string]func(inventory.Reader, inventory.Page) ([]string, error)
 			return keys(func(v inventory.Use) string { return id(v.ID) })(r.Uses(inventory.RecordFilter{}, p))
 		},
 		"restocks": func(r inventory.Reader, p inventory.Page) ([]string, error) {
-			return keys(func(v inventory.Restock) string { return id(v.ID) })(r.Restocks(bagOne, p))
+			return keys(func(v inventory.Restock) string { return id(v.ID) })(r.Restocks(inventory.RecordFilter{Bag: bagOne}, p))
 		},
 		"notices": func(r inventory.Reader, p inventory.Page) ([]string, error) {
 			return keys(func(v inventory.Notice) string { return id(v.ID) })(r.Notices(inventory.NoticeFilter{}, p))
 		},
+		"bag log": func(r inventory.Reader, p inventory.Page) ([]string, error) {
+			return keys(func(v inventory.BagLogEntry) string { return id(v.ID) })(r.BagLog(inventory.RecordFilter{}, p))
+		},
+		"inspections": func(r inventory.Reader, p inventory.Page) ([]string, error) {
+			return keys(func(v inventory.Inspection) string { return id(v.ID) })(r.Inspections(inventory.BatchFilter{}, p))
+		},
+		"training uses": func(r inventory.Reader, p inventory.Page) ([]string, error) {
+			return keys(func(v inventory.TrainingUse) string { return id(v.ID) })(r.TrainingUses(inventory.BatchFilter{}, p))
+		},
 		"seals": func(r inventory.Reader, p inventory.Page) ([]string, error) {
-			return keys(func(v inventory.SealEntry) string { return id(v.ID) })(r.Seals(bagOne, p))
+			return keys(func(v inventory.SealEntry) string { return id(v.ID) })(r.Seals(inventory.RecordFilter{Bag: bagOne}, p))
 		},
 	}
 }

@@ -214,11 +214,12 @@ func restockKept(c *scene) {
 		return err
 	})
 	require.NotZero(c.t, want.ID)
-	list := func(bag string) []inventory.Restock {
-		return got(c, func(r inventory.Reader) ([]inventory.Restock, error) { return r.Restocks(bag, inventory.Page{}) })
+	list := func(f inventory.RecordFilter) []inventory.Restock {
+		return got(c, func(r inventory.Reader) ([]inventory.Restock, error) { return r.Restocks(f, inventory.Page{}) })
 	}
-	assert.Equal(c.t, []inventory.Restock{bare, want}, list(bagOne))
-	assert.Empty(c.t, list(bagTwo))
+	assert.Equal(c.t, []inventory.Restock{bare, want}, list(inventory.RecordFilter{Bag: bagOne}))
+	assert.Equal(c.t, []inventory.Restock{bare, want}, list(inventory.RecordFilter{AtStations: []string{north}}))
+	assert.Empty(c.t, list(inventory.RecordFilter{Bag: bagTwo}))
 }
 
 func (c *scene) observe(o inventory.Observation) inventory.Observation {
@@ -267,6 +268,7 @@ func observationsListed(c *scene) {
 		return got(c, func(r inventory.Reader) ([]inventory.Observation, error) { return r.Observations(f) })
 	}
 	assert.Len(c.t, list(inventory.ObservationFilter{}), 5)
-	assert.Equal(c.t, all[1:], list(inventory.ObservationFilter{Bag: bagOne, Open: true}))
+	assert.Equal(c.t, all[1:], list(inventory.ObservationFilter{Bags: []string{bagOne}, Open: true}))
+	assert.Len(c.t, list(inventory.ObservationFilter{Bags: []string{bagOne, bagTwo}}), 5)
 	assert.Equal(c.t, []inventory.Observation{other}, list(inventory.ObservationFilter{AtStations: []string{south}}))
 }

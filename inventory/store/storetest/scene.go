@@ -178,7 +178,7 @@ func (c *scene) held(lot inventory.Lot) map[string]int {
 	c.t.Helper()
 	out := map[string]int{}
 	for _, s := range got(c, func(r inventory.Reader) ([]inventory.Stock, error) {
-		return r.Stock(inventory.StockFilter{LotID: lot.ID})
+		return r.Stock(inventory.StockFilter{Lots: []int64{lot.ID}})
 	}) {
 		out[s.Place] = s.Qty
 	}

@@ -50,11 +50,13 @@ func stockNarrowed(c *scene) {
 			[]string{bagOne}},
 		"purpose": {inventory.StockFilter{Purpose: inventory.ForTraining}, []string{"NORTH-TRAINING"}},
 		"places":  {inventory.StockFilter{Places: []string{southStore, bagOne}}, []string{bagOne, southStore}},
-		"item":    {inventory.StockFilter{Item: thermometer}, []string{southStore}},
-		"batch":   {inventory.StockFilter{Batch: device.Batch.ID}, []string{southStore}},
-		"lot":     {inventory.StockFilter{LotID: c.lot.ID}, []string{bagOne, northStore, "NORTH-TRAINING"}},
-		"lots":    {inventory.StockFilter{Lots: []int64{device.ID, 999}}, []string{southStore}},
-		"several": {inventory.StockFilter{Item: bandage, Kinds: []inventory.PlaceKind{inventory.KindStore},
+		"items": {inventory.StockFilter{Items: []string{thermometer, bandage}, Kinds: []inventory.PlaceKind{inventory.KindBag,
+			inventory.KindStore}, Stations: []string{south}}, []string{bagOne, southStore}},
+		"item":  {inventory.StockFilter{Items: []string{thermometer}}, []string{southStore}},
+		"batch": {inventory.StockFilter{Batch: device.Batch.ID}, []string{southStore}},
+		"lot":   {inventory.StockFilter{Lots: []int64{c.lot.ID}}, []string{bagOne, northStore, "NORTH-TRAINING"}},
+		"lots":  {inventory.StockFilter{Lots: []int64{device.ID, 999}}, []string{southStore}},
+		"several": {inventory.StockFilter{Items: []string{bandage}, Kinds: []inventory.PlaceKind{inventory.KindStore},
 			Stations: []string{south}}, nil},
 	} {
 		assert.Equal(c.t, try.want, codesOf(stock(c, try.filter), func(s inventory.Stock) string { return s.Place }), name)

@@ -196,7 +196,7 @@ func sumIs(c *scene, r inventory.Reader, want int) error {
 	if err != nil {
 		return err
 	}
-	stock, err := r.Stock(inventory.StockFilter{LotID: c.lot.ID})
+	stock, err := r.Stock(inventory.StockFilter{Lots: []int64{c.lot.ID}})
 	if err != nil {
 		return err
 	}
