@@ -60,21 +60,6 @@ func normalLines(lines []inventory.CheckLine, found []inventory.FoundLine) ([]in
 	return lines, found
 }
 
-<<<<<<< HEAD
-// LockedBag returns a bag for an action, with others kept from changing it. Refuses: SignedOut, Forbidden, NotFound.
-func LockedBag(w inventory.Writer, by inventory.Actor, code string, act inventory.Action) (inventory.Bag, error) {
-	b, err := scope.BagFor(w, by, code, act)
-	if err != nil {
-		return b, err
-	}
-	if err := w.LockBags([]string{b.Code}); err != nil {
-		return b, err
-	}
-	return w.Bag(b.Code)
-}
-
-=======
->>>>>>> unit
 // checkTaking is one check being taken into the books.
 type checkTaking struct {
 	w         inventory.Writer
