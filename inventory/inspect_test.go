@@ -300,7 +300,7 @@ func TestOverdueIsNotStowed(t *testing.T) {
 	h.move(inStore.ID, 1, "NORTH-STORE", "SOUTH-STORE", inventory.ReasonTransfer)
 	h.move(inStore.ID, 1, "SOUTH-STORE", "NORTH-STORE", inventory.ReasonTransfer)
 
-	pl, err := h.s.Storeroom.PickList(h.ctx, keeper, "N-03", lists.Outlook{})
+	pl, err := h.s.Storeroom.RestockPlan(h.ctx, keeper, "N-03", lists.Outlook{})
 	require.NoError(t, err)
 	require.Len(t, pl.Lines, 1)
 	assert.Equal(t, []any{"SP-2", true}, []any{pl.Lines[0].Serial, pl.Lines[0].InspectFirst})

@@ -80,7 +80,7 @@ func TestWithdrawingNotice(t *testing.T) {
 			assert.Contains(t, fmt.Sprint(findings(r)), "stop under_notice DRESSING", bag)
 		}
 		assert.Equal(t, 0, h.readiness("N-02").Lines[1].Usable)
-		pl, err := h.s.Storeroom.PickList(h.ctx, keeper, "N-02", lists.Outlook{})
+		pl, err := h.s.Storeroom.RestockPlan(h.ctx, keeper, "N-02", lists.Outlook{})
 		require.NoError(t, err)
 		for _, l := range pl.Lines {
 			assert.NotEqual(t, h.dressings.ID, l.LotID, "it is never picked")

@@ -38,7 +38,7 @@ func TestReadingsNeedSignIn(t *testing.T) {
 			return 1, err
 		},
 		"pick list": func(by inventory.Actor) (int, error) {
-			_, err := h.s.Storeroom.PickList(h.ctx, by, "N-01", ask)
+			_, err := h.s.Storeroom.RestockPlan(h.ctx, by, "N-01", ask)
 			return 1, err
 		},
 		"seals": func(by inventory.Actor) (int, error) {

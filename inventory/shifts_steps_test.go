@@ -41,7 +41,7 @@ func (s *shifts) take(in inventory.Receipt) error {
 // refill brings one of some bags back to its list by its pick list.
 func (s *shifts) refill(bags ...string) error {
 	bag := pick(s.maker, bags...)
-	list, err := s.s.Storeroom.PickList(s.ctx, keeper, bag, lists.Outlook{Horizon: -1})
+	list, err := s.s.Storeroom.RestockPlan(s.ctx, keeper, bag, lists.Outlook{Horizon: -1})
 	if err != nil {
 		return err
 	}

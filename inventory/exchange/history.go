@@ -138,7 +138,9 @@ func (x *exporting) movements(add func(inventory.Movement) error) error {
 }
 
 // recorded is what was recorded of the bags that the actor sees.
-func (x *exporting) recorded() inventory.RecordFilter { return inventory.RecordFilter{AtStations: x.stations} }
+func (x *exporting) recorded() inventory.RecordFilter {
+	return inventory.RecordFilter{AtStations: x.stations}
+}
 
 func (x *exporting) checks(add func(inventory.Check) error) error {
 	return pages(x.r.Checks, x.recorded(), add)
