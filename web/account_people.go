@@ -83,10 +83,7 @@ func (s *server) personForm(v *visit, of inventory.Person, f *form, failed error
 		}
 		p.Sessions = sessionRows(sessions)
 	}
-	stations, err := s.svc.Lists.Stations(v.ctx(), v.actor)
-	if err != nil {
-		return err
-	}
+	stations := v.stations()
 	for _, x := range stations {
 		p.Stations = append(p.Stations, Tick{x.Code, x.Name, slices.Contains(f.values["stations"], x.Code)})
 	}

@@ -39,10 +39,7 @@ func (s *server) tokensForm(v *visit, f *form, fresh string, failed error) error
 	if err != nil {
 		return err
 	}
-	stations, err := s.svc.Lists.Stations(v.ctx(), v.actor)
-	if err != nil {
-		return err
-	}
+	stations := v.stations()
 	p := &tokensPage{Base: Base{Title: "Tokens"}, Fresh: fresh, Rows: tokenRows(all, v.now)}
 	var roles []Option
 	for _, r := range inventory.Roles {

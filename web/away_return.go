@@ -39,10 +39,6 @@ func (s *server) recordBack(v *visit) error {
 	if err != nil {
 		return err
 	}
-	items, err := s.itemsByCode(v)
-	if err != nil {
-		return err
-	}
 	var lines []shift.ReturnLine
 	var rows []string
 	answers := map[string][]string{}
@@ -53,7 +49,7 @@ func (s *server) recordBack(v *visit) error {
 		}
 		l := shift.ReturnLine{LotID: idOf(strings.TrimPrefix(row, backPrefix)), Qty: n, To: f.text("to")}
 		if i := slices.IndexFunc(a.Lots, func(x shift.AwayLot) bool { return x.LotID == l.LotID }); i >= 0 {
-			l.Points, answers[row] = readPoints(f, items[a.Lots[i].Item], l.LotID)
+			l.Points, answers[row] = readPoints(f, v.itemsByCode()[a.Lots[i].Item], l.LotID)
 		}
 		lines, rows = append(lines, l), append(rows, row)
 	}
@@ -138,14 +134,10 @@ func (s *server) loseAway(v *visit) error {
 
 // awayAsked reads the place away that the address names.
 func (s *server) awayAsked(v *visit) (shift.AwayPlace, []inventory.Place, error) {
-	places, err := s.svc.Lists.Places(v.ctx(), v.actor, inventory.PlaceFilter{}, inventory.Page{})
-	if err != nil {
-		return shift.AwayPlace{}, nil, err
-	}
 	all, err := s.svc.Shift.Away(v.ctx(), v.actor, nil)
 	for _, a := range all {
 		if a.Code == inventory.NormalCode(v.Param("place")) {
-			return a, places, err
+			return a, v.places(), err
 		}
 	}
 	if err == nil {
@@ -159,15 +151,8 @@ func (s *server) awayBackForm(v *visit, f *form, failed error) error {
 	if err != nil {
 		return err
 	}
-	items, err := s.itemsByCode(v)
-	if err != nil {
-		return err
-	}
-	stations, err := s.svc.Lists.Stations(v.ctx(), v.actor)
-	if err != nil {
-		return err
-	}
-	station := stationOf(stations, a.Station)
+	items := v.itemsByCode()
+	station := v.station(a.Station)
 	p := &awayBackPage{Base: Base{Title: "Back from " + a.Name, Caution: true}, Place: a, Today: station.Today(v.now),
 		MayLose: v.may(inventory.ActKeepStock)}
 	var lots []Option

@@ -110,10 +110,6 @@ func (s *server) fullCheckForm(v *visit, f *form, failed error) error {
 	if !inService(v, c.Bag) {
 		return nil
 	}
-	items, err := s.svc.Lists.Items(v.ctx(), v.actor, inventory.ItemFilter{}, inventory.Page{})
-	if err != nil {
-		return err
-	}
 	p := &fullCheckPage{Base: Base{Title: "Full check of " + c.Bag.Code, Caution: true}, Bag: c.Bag, Station: c.Station,
 		Sealed: c.KitList.Sealed}
 	next, err := s.nextBags(v, c.Bag)
@@ -127,7 +123,7 @@ func (s *server) fullCheckForm(v *visit, f *form, failed error) error {
 	if p.Inspect, err = s.inspectFields(v, c, f); err != nil {
 		return err
 	}
-	p.Found = foundFields(f, itemOptions(items, c.KitList), next)
+	p.Found = foundFields(f, itemOptions(v.items(), c.KitList), next)
 	p.Modules = moduleViews(c, false)
 	p.OutOfService, p.Returns = c.Bag.OutOfService != nil, f.text("return_to_service") != ""
 	p.More = f.text("more") != "" || anyFilled(p.Found)

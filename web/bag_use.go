@@ -112,8 +112,7 @@ func (s *server) stationOfBag(v *visit) (inventory.Station, error) {
 	if err != nil {
 		return inventory.Station{}, noSuchBag(err)
 	}
-	stations, err := s.svc.Lists.Stations(v.ctx(), v.actor)
-	return stationOf(stations, b.AtStation), err
+	return v.station(b.AtStation), nil
 }
 
 // localTime reads a time as a browser sends it, in a station's zone. Empty is the

@@ -41,7 +41,7 @@ func (s *server) showClass(v *visit) error { return s.classForm(v, openForm(nil)
 // recordClass records a class's applications of several training devices and
 // what it used up: all of it or, where something is refused, nothing.
 func (s *server) recordClass(v *visit) error {
-	_, station, err := s.stationAsked(v)
+	station, err := v.stationAsked()
 	if err != nil {
 		return err
 	}
@@ -112,7 +112,7 @@ func readClass(f *form) []inventory.TrainingUse {
 }
 
 func (s *server) classForm(v *visit, f *form, failed error) error {
-	stations, station, err := s.stationAsked(v)
+	station, err := v.stationAsked()
 	if err != nil {
 		return err
 	}
@@ -120,12 +120,9 @@ func (s *server) classForm(v *visit, f *form, failed error) error {
 	if err != nil {
 		return err
 	}
-	places, err := s.svc.Lists.Places(v.ctx(), v.actor, inventory.PlaceFilter{}, inventory.Page{})
-	if err != nil {
-		return err
-	}
-	p := &classPage{Base: Base{Title: "Record a class", Caution: true}, Stations: stationLinks("/classes", stations,
-		station), Station: station}
+	places := v.places()
+	p := &classPage{Base: Base{Title: "Record a class", Caution: true}, Station: station,
+		Stations: v.stationLinks("/classes", station.Code)}
 	p.Class = f.field("class", "Name or number of the class")
 	p.HappenedAt = f.field("happened_at", "When, if not just now").WithHint("In the time of " + station.Name + ".")
 	p.HappenedAt.Kind = "datetime-local"
@@ -164,7 +161,6 @@ func (s *server) doneClass(v *visit, stations []inventory.Station) (*Done, error
 	if t.Class != "" {
 		title = "Class " + t.Class + " recorded"
 	}
-	places, err := s.svc.Lists.Places(v.ctx(), v.actor, inventory.PlaceFilter{}, inventory.Page{})
-	at := whenAt(t.RecordedAt, stationOf(stations, s.placeOf(v, places, d.Where).Station))
-	return &Done{Title: title, Text: at.Text + ", by " + t.By + "."}, err
+	at := whenAt(t.RecordedAt, v.station(s.placeOf(v, d.Where).Station))
+	return &Done{Title: title, Text: at.Text + ", by " + t.By + "."}, nil
 }

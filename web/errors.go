@@ -74,6 +74,7 @@ type errorPage struct {
 // fail shows an error. Somebody who is not signed in is asked to, and comes
 // back to where they were.
 func (s *server) fail(v *visit, err error) {
+	v.failed = nil // err tells it, and the page that shows it needs no lookups
 	if v.Writer.Written() {
 		s.opt.Logger.Error("page failed after it was sent", "path", v.FullPath(), "cause", err)
 		return

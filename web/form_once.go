@@ -1,6 +1,7 @@
 package web
 
 import (
+	"cmp"
 	"context"
 	"crypto/rand"
 	"crypto/sha256"
@@ -27,6 +28,7 @@ func (v *visit) once(do func(ctx context.Context, key string) (location string, 
 	a, _, err := v.s.svc.Ledger.Once(v.ctx(), k, formHash(v.Request.PostForm), func(ctx context.Context) (inventory.Answer,
 		error) {
 		to, err := do(ctx, key)
+		err = cmp.Or(v.failed, err)
 		return inventory.Answer{Status: http.StatusSeeOther, ContentType: "text/plain", Body: []byte(to)}, err
 	})
 	if err != nil {

@@ -27,10 +27,7 @@ type ProductGroup struct {
 
 // showProducts lists the trade packs of each item with their codes.
 func (s *server) showProducts(v *visit) error {
-	items, err := s.svc.Lists.Items(v.ctx(), v.actor, inventory.ItemFilter{}, inventory.Page{})
-	if err != nil {
-		return err
-	}
+	items := v.items()
 	only := inventory.NormalCode(v.Query("item"))
 	products, err := s.svc.Lists.Products(v.ctx(), v.actor, inventory.ProductFilter{Item: only}, inventory.Page{})
 	if err != nil {
@@ -126,10 +123,7 @@ func (s *server) changeProduct(v *visit) error {
 }
 
 func (s *server) productForm(v *visit, f *form, p inventory.Product, failed error) error {
-	items, err := s.svc.Lists.Items(v.ctx(), v.actor, inventory.ItemFilter{}, inventory.Page{})
-	if err != nil {
-		return err
-	}
+	items := v.items()
 	page := &productPage{Base: Base{Title: "New product"}, ID: p.ID}
 	for _, it := range items {
 		if it.Code == p.Item {

@@ -82,11 +82,7 @@ func (s *server) changeKitList(v *visit) error {
 			"rules": 1}[more]))
 		return s.kitListForm(v, f, k, nil)
 	}
-	items, err := s.svc.Lists.Items(v.ctx(), v.actor, inventory.ItemFilter{}, inventory.Page{})
-	if err != nil {
-		return err
-	}
-	in, rename := readKitList(f, k.Code, items)
+	in, rename := readKitList(f, k.Code, v.items())
 	seen := f.id("version")
 	if err = f.err(); err == nil && seen <= 0 {
 		err = inventory.Errorf(inventory.Invalid, "the form lacks the version that it changes; open it again")
@@ -101,10 +97,7 @@ func (s *server) changeKitList(v *visit) error {
 }
 
 func (s *server) kitListForm(v *visit, f *form, k inventory.KitList, failed error) error {
-	items, err := s.svc.Lists.Items(v.ctx(), v.actor, inventory.ItemFilter{}, inventory.Page{})
-	if err != nil {
-		return err
-	}
+	items := v.items()
 	cats, err := s.svc.Lists.Categories(v.ctx(), v.actor)
 	if err != nil {
 		return err

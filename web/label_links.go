@@ -11,11 +11,7 @@ import (
 // toShelf leads from a shelf's label to what lies there, at one's own stations.
 func (s *server) toShelf(v *visit) error {
 	place, item := inventory.NormalCode(v.Param("place")), inventory.NormalCode(v.Param("item"))
-	places, err := s.svc.Lists.Places(v.ctx(), v.actor, inventory.PlaceFilter{}, inventory.Page{})
-	if err != nil {
-		return err
-	}
-	if !slices.ContainsFunc(places, func(p inventory.Place) bool { return p.Code == place }) {
+	if !slices.ContainsFunc(v.places(), func(p inventory.Place) bool { return p.Code == place }) {
 		return inventory.Errorf(inventory.NotFound, "none of your stations has a place with this code")
 	}
 	v.Redirect(http.StatusSeeOther, "/stock/"+url.PathEscape(place)+"?item="+url.QueryEscape(item))

@@ -120,7 +120,7 @@ func (s *server) quarantineForm(v *visit, f *form, failed error) error {
 	p.Note = f.field("note", "How it was found out").Need()
 	p.Conflict = conflictFields(f)
 	p.ReleaseQty = many("release_qty", "How many go back")
-	p.To = f.choice("to", "Into", storeOptions(x.places, x.place)).Need()
+	p.To = f.choice("to", "Into", storeOptions(v.places(), x.place)).Need()
 	if !f.values.Has("to") && len(p.To.Options) > 0 {
 		p.To = p.To.choose(p.To.Options[0].Value)
 	}

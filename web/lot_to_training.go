@@ -64,7 +64,7 @@ func (s *server) toTrainingForm(v *visit, f *form, failed error) error {
 	if !f.values.Has("qty") {
 		p.Qty.Value = strconv.Itoa(x.there)
 	}
-	p.To = f.choice("to", "Into", trainingPlaces(x.places, x.place)).Need()
+	p.To = f.choice("to", "Into", trainingPlaces(v.places(), x.place)).Need()
 	if !f.values.Has("to") {
 		p.To = p.To.choose(inventory.Station{Code: x.place.Station}.TrainingStoreCode())
 	}
@@ -85,11 +85,10 @@ func trainingPlaces(places []inventory.Place, from inventory.Place) []Option {
 
 // lotThere is a lot in one of the places where it lies.
 type lotThere struct {
-	lot    stock.LotStory
-	item   inventory.Item
-	place  inventory.Place
-	there  int
-	places []inventory.Place
+	lot   stock.LotStory
+	item  inventory.Item
+	place inventory.Place
+	there int
 }
 
 // lotAt reads the lot that the address names, in the place that the form or
@@ -103,9 +102,6 @@ func (s *server) lotAt(v *visit, f *form) (lotThere, error) {
 	if x.item, err = s.svc.Lists.Item(v.ctx(), v.actor, x.lot.Item); err != nil {
 		return x, err
 	}
-	if x.places, err = s.svc.Lists.Places(v.ctx(), v.actor, inventory.PlaceFilter{}, inventory.Page{}); err != nil {
-		return x, err
-	}
 	code := inventory.NormalCode(f.text("place"))
 	if code == "" {
 		code = inventory.NormalCode(v.Query("place"))
@@ -113,7 +109,7 @@ func (s *server) lotAt(v *visit, f *form) (lotThere, error) {
 	for _, w := range x.lot.Where {
 		if w.Place == code {
 			x.there = w.Qty
-			x.place = s.placeOf(v, x.places, []stock.AtPlace{w})
+			x.place = s.placeOf(v, []stock.AtPlace{w})
 		}
 	}
 	if x.place.Code == "" {

@@ -99,10 +99,7 @@ func (f *form) day(name string) inventory.Day {
 }
 
 func (s *server) newNoticeForm(v *visit, f *form, hits *notice.NoticeStory, failed error) error {
-	items, err := s.svc.Lists.Items(v.ctx(), v.actor, inventory.ItemFilter{}, inventory.Page{})
-	if err != nil {
-		return err
-	}
+	items := v.items()
 	products, err := s.svc.Lists.Products(v.ctx(), v.actor, inventory.ProductFilter{}, inventory.Page{})
 	if err != nil {
 		return err

@@ -45,13 +45,10 @@ func registerPath(place, item string) string {
 }
 
 func (s *server) showRegisters(v *visit) error {
-	stations, err := s.svc.Lists.Stations(v.ctx(), v.actor)
-	if err != nil {
-		return err
-	}
-	only, chosen := stationsAsked(v, stations)
-	p := &registersPage{Base: Base{Title: "Register", Caution: true}, Only: allStationLinks("/register", stations, chosen)}
-	if p.Stations, err = s.registersAt(v, stations, only); err != nil {
+	only, chosen := v.stationsAsked()
+	p := &registersPage{Base: Base{Title: "Register", Caution: true}, Only: v.allStationLinks("/register", chosen)}
+	var err error
+	if p.Stations, err = s.registersAt(v, only); err != nil {
 		return err
 	}
 	p.Any = slices.ContainsFunc(p.Stations, func(st RegisterStation) bool { return len(st.Pages) > 0 })
@@ -59,11 +56,11 @@ func (s *server) showRegisters(v *visit) error {
 }
 
 // registersAt reads the registers of the person's stations, or of some of them.
-func (s *server) registersAt(v *visit, stations []inventory.Station, only []string) ([]RegisterStation, error) {
+func (s *server) registersAt(v *visit, only []string) ([]RegisterStation, error) {
 	all, err := s.svc.Register.AtStations(v.ctx(), v.actor, only)
 	out := make([]RegisterStation, 0, len(all))
 	for _, at := range all {
-		station := stationOf(stations, at.Station)
+		station := v.station(at.Station)
 		st := RegisterStation{Station: station}
 		for _, r := range at.Pages {
 			st.Pages = append(st.Pages, registerLink(r, station))
@@ -165,8 +162,7 @@ func (s *server) registerHere(v *visit) (inventory.RegisterPage, inventory.Stati
 	if err != nil {
 		return r, inventory.Station{}, err
 	}
-	stations, err := s.svc.Lists.Stations(v.ctx(), v.actor)
-	return r, stationOf(stations, r.Station), err
+	return r, v.station(r.Station), nil
 }
 
 type balancePage struct {

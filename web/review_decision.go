@@ -85,10 +85,6 @@ func (s *server) checkDecisionForm(v *visit, f *form, failed error) error {
 	if len(f.values) == 0 {
 		f.values = startFound(x.Found)
 	}
-	items, err := s.svc.Lists.Items(v.ctx(), v.actor, inventory.ItemFilter{}, inventory.Page{})
-	if err != nil {
-		return err
-	}
 	p := &decideCheckPage{Base: Base{Title: checkWords[x.Kind] + " of " + x.Bag}, Check: x.Check, What: checkWords[x.Kind],
 		Done: whenAt(x.HappenedAt, x.Station), Decided: x.Decision, HasSeal: x.SealSeen != "" || x.SealBroken ||
 			x.SealSet != "",
@@ -110,7 +106,7 @@ func (s *server) checkDecisionForm(v *visit, f *form, failed error) error {
 	if p.Looked, err = s.inspectedTexts(v, x.Check); err != nil {
 		return err
 	}
-	p.Found = foundFields(f, itemOptions(items, inventory.KitList{}), next)
+	p.Found = foundFields(f, itemOptions(v.items(), inventory.KitList{}), next)
 	p.Reason = f.field("reason", "Reason for your decision").Need()
 	p.Signing = f.signing(slices.ContainsFunc(x.Rows,
 		func(r shift.CountReview) bool { return x.Items[r.Lot.Item].Controlled })).folded()

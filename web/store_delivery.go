@@ -141,10 +141,6 @@ func (s *server) deliveryForm(v *visit, f *form, failed error) error {
 	if err != nil {
 		return err
 	}
-	items, err := s.svc.Lists.Items(v.ctx(), v.actor, inventory.ItemFilter{}, inventory.Page{})
-	if err != nil {
-		return err
-	}
 	p := &deliveryPage{Base: Base{Title: "Scan a delivery"}, DeliveryPlan: d, Key: newKey(),
 		Separator: separatorWords(s.separatorOf(v)),
 		PutAway:   d.Status == inventory.DeliveryPutAway, Ended: whenAt(d.EndedAt, d.Station)}
@@ -153,7 +149,7 @@ func (s *server) deliveryForm(v *visit, f *form, failed error) error {
 	}
 	kind, newest := doneParam(v)
 	for _, r := range d.Rows {
-		row := deliveryRow(f, r, d, items)
+		row := deliveryRow(f, r, d, v.items())
 		row.Newest = kind == "line" && int64(r.N) == newest
 		if row.Newest {
 			p.Said = scannedWords(row)
@@ -184,14 +180,6 @@ func (s *server) openDeliveries(v *visit) ([]DeliveryLink, error) {
 	if err != nil {
 		return nil, err
 	}
-	stations, err := s.svc.Lists.Stations(v.ctx(), v.actor)
-	if err != nil {
-		return nil, err
-	}
-	places, err := s.svc.Lists.Places(v.ctx(), v.actor, inventory.PlaceFilter{}, inventory.Page{})
-	if err != nil {
-		return nil, err
-	}
 	var out []DeliveryLink
 	for _, d := range all {
 		packs := 0
@@ -199,9 +187,9 @@ func (s *server) openDeliveries(v *visit) ([]DeliveryLink, error) {
 			packs += l.Packs
 		}
 		link := DeliveryLink{Href: deliveryPath(d.ID), Packs: packs, By: d.StartedBy, Place: d.Place}
-		for _, p := range places {
+		for _, p := range v.places() {
 			if p.Code == d.Place {
-				link.Place, link.At = p.Name, whenAt(d.StartedAt, stationOf(stations, p.Station))
+				link.Place, link.At = p.Name, whenAt(d.StartedAt, v.station(p.Station))
 			}
 		}
 		out = append(out, link)

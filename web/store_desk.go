@@ -67,11 +67,7 @@ const deskTexts = 3
 func (s *server) showDesk(v *visit) error { return s.desk(v, openForm(nil), nil) }
 
 func (s *server) desk(v *visit, f *form, failed error) error {
-	stations, err := s.svc.Lists.Stations(v.ctx(), v.actor)
-	if err != nil {
-		return err
-	}
-	only, chosen := stationsAsked(v, stations)
+	only, chosen := v.stationsAsked()
 	d, err := s.svc.Storeroom.Desk(v.ctx(), v.actor, only)
 	if err != nil {
 		return err
@@ -80,8 +76,8 @@ func (s *server) desk(v *visit, f *form, failed error) error {
 	if err != nil {
 		return err
 	}
-	p := &deskPage{Base: Base{Title: "Store desk"}, Stations: allStationLinks("/store", stations, chosen),
-		Today: stationDays(stations, only, v.now), Key: f.keyOr(newKey)}
+	p := &deskPage{Base: Base{Title: "Store desk"}, Stations: v.allStationLinks("/store", chosen),
+		Today: v.today(only), Key: f.keyOr(newKey)}
 	for _, b := range d.ToRestock {
 		row := DeskRow{DeskBag: b, More: max(0, len(b.Mend)-deskTexts)}
 		for _, x := range b.Mend[:len(b.Mend)-row.More] {
@@ -89,13 +85,13 @@ func (s *server) desk(v *visit, f *form, failed error) error {
 		}
 		p.Bags = append(p.Bags, row)
 	}
-	p.Checks, p.Uses = reviewRows(d, stationOfBags(stations, bagStation))
+	p.Checks, p.Uses = reviewRows(d, v.stationOfBags(bagStation))
 	for _, o := range d.Open {
-		row := ObservationRow{Observation: o, At: whenAt(o.OpenedAt, stationOf(stations, bagStation[o.Bag]))}
+		row := ObservationRow{Observation: o, At: whenAt(o.OpenedAt, v.station(bagStation[o.Bag]))}
 		row.Reason = f.field(closeField(o.ID), "How it was settled").Need()
 		p.Open = append(p.Open, row)
 	}
-	if err := s.deskRegisters(v, p, stations, only); err != nil {
+	if err := s.deskRegisters(v, p, only); err != nil {
 		return err
 	}
 	called, err := s.called(v)
@@ -115,8 +111,8 @@ func (s *server) desk(v *visit, f *form, failed error) error {
 
 // deskRegisters adds the registers that do not balance, and how many signatures
 // are owed.
-func (s *server) deskRegisters(v *visit, p *deskPage, stations []inventory.Station, only []string) error {
-	all, err := s.registersAt(v, stations, only)
+func (s *server) deskRegisters(v *visit, p *deskPage, only []string) error {
+	all, err := s.registersAt(v, only)
 	for _, st := range all {
 		p.Owed += len(st.Owed)
 		p.Troubles = append(p.Troubles, st.troubles()...)
@@ -160,8 +156,8 @@ func (s *server) bagStations(v *visit) (map[string]string, error) {
 }
 
 // stationOfBags returns the station of a bag, for its time zone.
-func stationOfBags(stations []inventory.Station, at map[string]string) func(bag string) inventory.Station {
-	return func(bag string) inventory.Station { return stationOf(stations, at[bag]) }
+func (v *visit) stationOfBags(at map[string]string) func(bag string) inventory.Station {
+	return func(bag string) inventory.Station { return v.station(at[bag]) }
 }
 
 func closeField(id int64) string { return "reason-" + formatID(id) }
@@ -185,13 +181,10 @@ type reviewPage struct {
 }
 
 func (s *server) showReview(v *visit) error {
-	stations, err := s.svc.Lists.Stations(v.ctx(), v.actor)
-	if err != nil {
-		return err
-	}
-	only, chosen := stationsAsked(v, stations)
+	only, chosen := v.stationsAsked()
 	f := inventory.RecordFilter{Status: inventory.StatusToReview, AtStations: only}
 	var d storeroom.Desk
+	var err error
 	if d.Checks, err = s.svc.Shift.Checks(v.ctx(), v.actor, f, inventory.Page{}); err != nil {
 		return err
 	}
@@ -202,8 +195,8 @@ func (s *server) showReview(v *visit) error {
 	if err != nil {
 		return err
 	}
-	p := &reviewPage{Base: Base{Title: "Waiting"}, Stations: allStationLinks("/review", stations, chosen)}
-	p.Checks, p.Uses = reviewRows(d, stationOfBags(stations, bagStation))
+	p := &reviewPage{Base: Base{Title: "Waiting"}, Stations: v.allStationLinks("/review", chosen)}
+	p.Checks, p.Uses = reviewRows(d, v.stationOfBags(bagStation))
 	return s.render(v, http.StatusOK, p)
 }
 

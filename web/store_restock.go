@@ -88,10 +88,7 @@ func (s *server) restockForm(v *visit, f *form, failed error, said string) error
 	if err != nil {
 		return err
 	}
-	items, err := s.itemsByCode(v)
-	if err != nil {
-		return err
-	}
+	items := v.itemsByCode()
 	if inventory.KindOf(failed) == inventory.Stale && failed != nil {
 		f.dropRows(inPrefix, outPrefix) // the list below is new, and so are its quantities
 	}
