@@ -153,8 +153,7 @@ func (s *server) signOut(v *visit) error {
 // is empty.
 func (s *server) setCookie(v *visit, value string) {
 	c := &http.Cookie{Name: s.opt.CookieName, Value: value, Path: "/", HttpOnly: true, Secure: s.secure,
-		SameSite: http.SameSiteLaxMode,
-		MaxAge:   int(account.SessionLimit.Seconds())}
+		SameSite: http.SameSiteLaxMode, MaxAge: int(account.SessionLimit.Seconds())}
 	if value == "" {
 		c.MaxAge = -1
 	}

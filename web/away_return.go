@@ -109,8 +109,7 @@ func (s *server) loseAway(v *visit) error {
 		return err
 	}
 	m := inventory.Movement{LotID: f.id("lost_lot"), Qty: f.number("lost_qty"), From: a.Code,
-		To: string(inventory.KindLost), Reason: inventory.ReasonLost,
-		Cause: inventory.CauseMissing, Note: f.text("why")}
+		To: string(inventory.KindLost), Reason: inventory.ReasonLost, Cause: inventory.CauseMissing, Note: f.text("why")}
 	by := v.actor
 	if err = f.err(); err == nil {
 		by, err = s.signed(v, f)

@@ -78,9 +78,8 @@ func (s *server) recordFullCheck(v *visit) error {
 	}
 	counts := readCounts(f)
 	in := inventory.Check{Bag: v.Param("code"), Kind: inventory.FullCheck, SeenPosition: f.id("position"),
-		HappenedAt: v.madeAt(), SealSeen: f.text("seal_seen"),
-		SealSet: f.text("seal_set"), Note: f.text("note"), Lines: counts.lines,
-		ReturnToService: f.text("return_to_service") != ""}
+		HappenedAt: v.madeAt(), SealSeen: f.text("seal_seen"), SealSet: f.text("seal_set"), Note: f.text("note"),
+		Lines: counts.lines, ReturnToService: f.text("return_to_service") != ""}
 	var foundAt []int
 	in.Found, foundAt = readFound(f)
 	var err error

@@ -89,8 +89,7 @@ func (s *server) devicePage(v *visit, f *form) (*devicePage, error) {
 		return nil, err
 	}
 	p := &devicePage{Base: Base{Title: d.Name + ", serial " + d.Serial, Caution: true}, DeviceStory: d,
-		Cycles: cyclesText(d.DeviceSummary),
-		MaySee: v.may(inventory.ActHistory), MayInspect: v.may(inventory.ActCheck)}
+		Cycles: cyclesText(d.DeviceSummary), MaySee: v.may(inventory.ActHistory), MayInspect: v.may(inventory.ActCheck)}
 	if d.EndPrinted != "" {
 		p.Printed = wordingWords[d.EndWording] + " " + d.EndPrinted
 	}

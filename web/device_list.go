@@ -48,8 +48,7 @@ func (s *server) showDevices(v *visit) error {
 	}
 	slices.SortStableFunc(found, stock.CompareDue)
 	p := &devicesPage{Base: Base{Title: "Devices", Caution: true}, Stations: v.allStationLinks("/devices", chosen),
-		Chosen: chosen, Today: v.today(only),
-		MayTrain: v.may(inventory.ActKeepStock)}
+		Chosen: chosen, Today: v.today(only), MayTrain: v.may(inventory.ActKeepStock)}
 	p.limit(v.Request.URL.Query(), len(found))
 	p.Rows = rowsOfDevices(v, found[:len(found)-p.More])
 	p.Item = deviceItemField(v, f)

@@ -69,8 +69,7 @@ func (s *server) showNewProduct(v *visit) error {
 
 func productIn(f *form) inventory.Product {
 	return inventory.Product{Item: inventory.NormalCode(f.text("item")), GTIN: f.text("gtin"), HIBC: f.text("hibc"),
-		MakerReference: f.text("maker_reference"),
-		Supplier:       f.text("supplier"), PackSize: f.number("pack_size")}
+		MakerReference: f.text("maker_reference"), Supplier: f.text("supplier"), PackSize: f.number("pack_size")}
 }
 
 func (s *server) createProduct(v *visit) error {
@@ -99,8 +98,7 @@ func (s *server) showProduct(v *visit) error {
 		return err
 	}
 	f := openForm(url.Values{"item": {p.Item}, "gtin": {p.GTIN}, "hibc": {p.HIBC}, "maker_reference": {p.MakerReference},
-		"supplier":  {p.Supplier},
-		"pack_size": {formatID(int64(p.PackSize))}, "version": {formatID(p.Version)}})
+		"supplier": {p.Supplier}, "pack_size": {formatID(int64(p.PackSize))}, "version": {formatID(p.Version)}})
 	return s.productForm(v, f, p, nil)
 }
 

@@ -107,9 +107,8 @@ func (s *server) kitListForm(v *visit, f *form, k inventory.KitList, failed erro
 		return err
 	}
 	p := &kitListChangePage{Base: Base{Title: "Change " + k.Name, Caution: true}, List: k, Next: k.Version + 1,
-		Items: items, Version: f.values.Get("version"),
-		LineCount: f.rowCount("lines"), ModuleCount: f.rowCount("modules"), RuleCount: f.rowCount("rules"),
-		Sealed: f.text("sealed") != "", SealWarns: f.text("seal_warns") != ""}
+		Items: items, Version: f.values.Get("version"), LineCount: f.rowCount("lines"), ModuleCount: f.rowCount("modules"),
+		RuleCount: f.rowCount("rules"), Sealed: f.text("sealed") != "", SealWarns: f.text("seal_warns") != ""}
 	if p.Stale = failed != nil && inventory.KindOf(failed) == inventory.Stale; p.Stale {
 		p.Version = strconv.Itoa(k.Version) // what is typed here goes over the newest once the person sends it again
 	}

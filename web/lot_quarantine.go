@@ -60,8 +60,7 @@ func (s *server) releaseQuarantined(v *visit) error {
 func (s *server) disposeQuarantined(v *visit) error {
 	f := openForm(v.Request.PostForm)
 	return s.moveQuarantined(v, f, inventory.Movement{Qty: f.number("dispose_qty"), To: string(inventory.KindDisposed),
-		Reason: inventory.ReasonDisposed,
-		Cause:  inventory.Cause(f.text("cause"))}, "dispose_qty")
+		Reason: inventory.ReasonDisposed, Cause: inventory.Cause(f.text("cause"))}, "dispose_qty")
 }
 
 func (s *server) moveQuarantined(v *visit, f *form, m inventory.Movement, qty string) error {

@@ -69,10 +69,9 @@ func noticeHash(values url.Values) string {
 
 func readNotice(f *form) inventory.Notice {
 	return inventory.Notice{Reference: f.text("reference"), Action: inventory.NoticeAction(f.text("action")),
-		Item: f.text("item"), Product: f.id("product"),
-		BatchNos: f.lines("batch_nos"), Serials: f.lines("serials"), SerialFrom: f.text("serial_from"),
-		SerialTo: f.text("serial_to"),
-		MadeFrom: f.day("made_from"), MadeTo: f.day("made_to"), Text: f.text("text")}
+		Item: f.text("item"), Product: f.id("product"), BatchNos: f.lines("batch_nos"), Serials: f.lines("serials"),
+		SerialFrom: f.text("serial_from"), SerialTo: f.text("serial_to"), MadeFrom: f.day("made_from"),
+		MadeTo: f.day("made_to"), Text: f.text("text")}
 }
 
 // lines returns the lines of a text that are not blank.

@@ -68,8 +68,7 @@ func (s *server) showYear(v *visit) error {
 	}
 	only, chosen := v.stationsAsked()
 	p := &yearPage{Base: Base{Title: "Year ahead", Caution: true}, Reports: reportLinks("/year"),
-		Stations: v.allStationLinks("/year", chosen),
-		Today:    v.today(only), CSV: csvHref("/year.csv", v)}
+		Stations: v.allStationLinks("/year", chosen), Today: v.today(only), CSV: csvHref("/year.csv", v)}
 	for _, station := range v.stations() {
 		g := YearGroup{Name: station.Name}
 		for _, b := range year.Bags {

@@ -204,14 +204,12 @@ func reviewRows(d storeroom.Desk, at func(bag string) inventory.Station) (checks
 	for _, c := range d.Checks {
 		station := at(c.Bag)
 		checks = append(checks, ReviewRow{Href: "/review/checks/" + formatID(c.ID), Bag: c.Bag, What: checkWords[c.Kind],
-			By:   c.By,
-			Done: whenAt(c.HappenedAt, station), Recorded: whenAt(c.RecordedAt, station), Because: c.ReviewBecause})
+			By: c.By, Done: whenAt(c.HappenedAt, station), Recorded: whenAt(c.RecordedAt, station), Because: c.ReviewBecause})
 	}
 	for _, u := range d.Uses {
 		station := at(u.Bag)
 		uses = append(uses, ReviewRow{Href: "/review/uses/" + formatID(u.ID), Bag: u.Bag, What: "Use for " + u.Incident,
-			By:   u.By,
-			Done: whenAt(u.HappenedAt, station), Recorded: whenAt(u.RecordedAt, station), Because: u.ReviewBecause})
+			By: u.By, Done: whenAt(u.HappenedAt, station), Recorded: whenAt(u.RecordedAt, station), Because: u.ReviewBecause})
 	}
 	return checks, uses
 }

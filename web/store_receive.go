@@ -42,9 +42,8 @@ func (s *server) showReceive(v *visit) error {
 func (s *server) receive(v *visit) error {
 	f := openForm(v.Request.PostForm)
 	in := inventory.Receipt{Place: f.text("place"), Item: f.text("item"), Product: f.id("product"),
-		BatchNo: f.text("batch_no"), Serial: f.text("serial"),
-		MadeOn: f.text("made_on"), EndPrinted: f.text("end_printed"), EndWording: inventory.Wording(f.text("end_wording")),
-		Qty: f.number("qty"), Reference: f.text("reference"),
+		BatchNo: f.text("batch_no"), Serial: f.text("serial"), MadeOn: f.text("made_on"), EndPrinted: f.text("end_printed"),
+		EndWording: inventory.Wording(f.text("end_wording")), Qty: f.number("qty"), Reference: f.text("reference"),
 		OnConflict: inventory.OnConflict(f.text("on_conflict")), CorrectionReason: f.text("correction_reason"),
 		Unidentified: f.text("unidentified") != ""}
 	by, err := v.actor, f.err()

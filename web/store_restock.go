@@ -93,8 +93,7 @@ func (s *server) restockForm(v *visit, f *form, failed error, said string) error
 		f.dropRows(inPrefix, outPrefix) // the list below is new, and so are its quantities
 	}
 	p := &restockPage{Base: Base{Title: "Restock " + c.Bag.Code, Caution: true}, Bag: c.Bag, Station: c.Station,
-		AsOf:  pl.AsOf,
-		State: c.Readiness.State, Headline: inventory.Headline(c.Bag, c.Readiness), Sealed: c.KitList.Sealed}
+		AsOf: pl.AsOf, State: c.Readiness.State, Headline: inventory.Headline(c.Bag, c.Readiness), Sealed: c.KitList.Sealed}
 	p.TakeOut = takeOutFields(f, pl, items)
 	p.PutIn = pickFields(f, pl, items, stores)
 	for _, u := range pl.Unfilled {
