@@ -105,19 +105,13 @@ func (s *server) sendAway(v *visit) error {
 	if len(in.Lines) == 0 && f.ok() {
 		f.wrong("lines", "say how many of at least one thing stay there")
 	}
-	by, err := v.actor, f.err()
-	if err == nil {
-		by, err = s.signed(v, f)
-	}
-	if err == nil {
-		err = v.once(func(ctx context.Context, _ string) (string, error) {
-			_, err := s.svc.Shift.SendAway(ctx, by, in)
-			if _, none := s.svc.Lists.Bag(ctx, v.actor, in.From); none == nil {
-				return bagPath(inventory.NormalCode(in.From)) + "?done=away", err
-			}
-			return "/away?done=away", err
-		})
-	}
+	err := s.record(v, f, func(ctx context.Context, by inventory.Actor, _ string) (string, error) {
+		_, err := s.svc.Shift.SendAway(ctx, by, in)
+		if _, none := s.svc.Lists.Bag(ctx, v.actor, in.From); none == nil {
+			return bagPath(inventory.NormalCode(in.From)) + "?done=away", err
+		}
+		return "/away?done=away", err
+	})
 	return f.fix(v, err, func(path string) string {
 		if i, _, ok := indexed(path, "lines"); ok && i < len(rows) {
 			return rows[i] + ".qty"

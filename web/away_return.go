@@ -56,16 +56,10 @@ func (s *server) recordBack(v *visit) error {
 	if len(lines) == 0 && f.ok() {
 		f.wrong("lines", "say how many of at least one thing came back")
 	}
-	by := v.actor
-	if err = f.err(); err == nil {
-		by, err = s.signed(v, f)
-	}
-	if err == nil {
-		err = v.once(func(ctx context.Context, _ string) (string, error) {
-			_, err := s.svc.Shift.ComeBack(ctx, by, a.Code, lines)
-			return "/away?done=back", err
-		})
-	}
+	err = s.record(v, f, func(ctx context.Context, by inventory.Actor, _ string) (string, error) {
+		_, err := s.svc.Shift.ComeBack(ctx, by, a.Code, lines)
+		return "/away?done=back", err
+	})
 	return f.fix(v, err, func(path string) string { return backName(path, rows, answers) }, s.awayBackForm)
 }
 
@@ -92,12 +86,10 @@ func (s *server) changeDue(v *visit) error {
 		return err
 	}
 	day := f.day("due_back")
-	if err = f.err(); err == nil {
-		err = v.once(func(ctx context.Context, _ string) (string, error) {
-			_, err := s.svc.Lists.UpdatePlace(ctx, v.actor, a.Code, 0, lists.PlaceChange{DueBack: &day})
-			return "/away", err
-		})
-	}
+	err = s.record(v, f, func(ctx context.Context, by inventory.Actor, _ string) (string, error) {
+		_, err := s.svc.Lists.UpdatePlace(ctx, by, a.Code, 0, lists.PlaceChange{DueBack: &day})
+		return "/away", err
+	})
 	return f.fix(v, err, nil, s.awayBackForm)
 }
 
@@ -110,16 +102,10 @@ func (s *server) loseAway(v *visit) error {
 	}
 	m := inventory.Movement{LotID: f.id("lost_lot"), Qty: f.number("lost_qty"), From: a.Code,
 		To: string(inventory.KindLost), Reason: inventory.ReasonLost, Cause: inventory.CauseMissing, Note: f.text("why")}
-	by := v.actor
-	if err = f.err(); err == nil {
-		by, err = s.signed(v, f)
-	}
-	if err == nil {
-		err = v.once(func(ctx context.Context, _ string) (string, error) {
-			_, err := s.svc.Ledger.Move(ctx, by, []inventory.Movement{m})
-			return "/away?done=lost", err
-		})
-	}
+	err = s.record(v, f, func(ctx context.Context, by inventory.Actor, _ string) (string, error) {
+		_, err := s.svc.Ledger.Move(ctx, by, []inventory.Movement{m})
+		return "/away?done=lost", err
+	})
 	return f.fix(v, err, func(path string) string {
 		switch strings.TrimPrefix(path, "movements[0].") {
 		case "lot_id":

@@ -86,16 +86,10 @@ func (s *server) recordFullCheck(v *visit) error {
 	if in.Inspections, err = s.readInspections(v, f); err != nil {
 		return err
 	}
-	var by inventory.Actor
-	if err = f.err(); err == nil {
-		by, err = s.signed(v, f)
-	}
-	if err == nil {
-		err = v.once(func(ctx context.Context, key string) (string, error) {
-			x, err := s.svc.Shift.RecordCheck(ctx, by, in, key)
-			return doneAt(x.Bag, "check", x.ID), err
-		})
-	}
+	err = s.record(v, f, func(ctx context.Context, by inventory.Actor, key string) (string, error) {
+		x, err := s.svc.Shift.RecordCheck(ctx, by, in, key)
+		return doneAt(x.Bag, "check", x.ID), err
+	})
 	return f.fix(v, err, func(path string) string { return foundName(counts.name(path), foundAt) }, s.fullCheckForm)
 }
 

@@ -88,16 +88,10 @@ func (s *server) recordUse(v *visit) error {
 	if len(lines) == 0 && f.ok() {
 		f.wrong("lines", "say how many of at least one thing were used")
 	}
-	var by inventory.Actor
-	if err = f.err(); err == nil {
-		by, err = s.signed(v, f)
-	}
-	if err == nil {
-		err = v.once(func(ctx context.Context, key string) (string, error) {
-			x, err := s.svc.Shift.RecordUse(ctx, by, in, key)
-			return doneAt(x.Bag, "use", x.ID), err
-		})
-	}
+	err = s.record(v, f, func(ctx context.Context, by inventory.Actor, key string) (string, error) {
+		x, err := s.svc.Shift.RecordUse(ctx, by, in, key)
+		return doneAt(x.Bag, "use", x.ID), err
+	})
 	return f.fix(v, err, func(path string) string {
 		if i, field, ok := indexed(path, "lines"); ok && i < len(rows) {
 			return rows[i] + "." + field

@@ -52,30 +52,27 @@ func (s *server) recordClass(v *visit) error {
 		f.wrong("cycles", "count the applications of at least one device, or what was used up")
 	}
 	refused, rows := "", []string(nil)
-	err = f.err()
-	if err == nil {
-		err = v.once(func(ctx context.Context, _ string) (string, error) {
-			for _, c := range usedUp {
-				rows = c.rows
-				if _, err := s.svc.Ledger.RecordClass(ctx, v.actor, ledger.Class{Place: c.place, Class: f.text("class"),
-					HappenedAt: at, Lines: c.lines}); err != nil {
-					return "", err
-				}
+	err = s.record(v, f, func(ctx context.Context, by inventory.Actor, _ string) (string, error) {
+		for _, c := range usedUp {
+			rows = c.rows
+			if _, err := s.svc.Ledger.RecordClass(ctx, by, ledger.Class{Place: c.place, Class: f.text("class"),
+				HappenedAt: at, Lines: c.lines}); err != nil {
+				return "", err
 			}
-			for _, u := range uses {
-				u.HappenedAt, u.Class = at, f.text("class")
-				refused = cycleField(u.LotID)
-				if _, err := s.svc.Ledger.Train(ctx, v.actor, u.LotID, u); err != nil {
-					return "", err
-				}
+		}
+		for _, u := range uses {
+			u.HappenedAt, u.Class = at, f.text("class")
+			refused = cycleField(u.LotID)
+			if _, err := s.svc.Ledger.Train(ctx, by, u.LotID, u); err != nil {
+				return "", err
 			}
-			if len(uses) == 0 {
-				return "/classes?" + url.Values{"station": {station.Code}, "done": {"usedup"}}.Encode(), nil
-			}
-			return "/devices?" + url.Values{"station": {station.Code}, "done": {"class-" + formatID(uses[0].LotID)}}.Encode(),
-				nil
-		})
-	}
+		}
+		if len(uses) == 0 {
+			return "/classes?" + url.Values{"station": {station.Code}, "done": {"usedup"}}.Encode(), nil
+		}
+		return "/devices?" + url.Values{"station": {station.Code}, "done": {"class-" + formatID(uses[0].LotID)}}.Encode(),
+			nil
+	})
 	if fixable(err) {
 		f.take(err, func(path string) string {
 			if i, _, ok := indexed(path, "lines"); ok && i < len(rows) {

@@ -41,6 +41,20 @@ func (v *visit) once(do func(ctx context.Context, key string) (location string, 
 	return nil
 }
 
+// record does what a form asks for, once, by whoever signed it, unless a value
+// of it could not even be read.
+func (s *server) record(v *visit, f *form,
+	do func(ctx context.Context, by inventory.Actor, key string) (location string, err error)) error {
+	if err := f.err(); err != nil {
+		return err
+	}
+	by, err := s.signed(v, f)
+	if err != nil {
+		return err
+	}
+	return v.once(func(ctx context.Context, key string) (string, error) { return do(ctx, by, key) })
+}
+
 // formHash is the SHA-256 of the form's values in one fixed order, its key
 // apart.
 func formHash(form url.Values) string {

@@ -75,13 +75,10 @@ func productIn(f *form) inventory.Product {
 func (s *server) createProduct(v *visit) error {
 	f := openForm(v.Request.PostForm)
 	in := productIn(f)
-	err := f.err()
-	if err == nil {
-		err = v.once(func(ctx context.Context, _ string) (string, error) {
-			_, err := s.svc.Lists.CreateProduct(ctx, v.actor, in)
-			return "/products?" + url.Values{"item": {in.Item}}.Encode(), err
-		})
-	}
+	err := s.record(v, f, func(ctx context.Context, by inventory.Actor, _ string) (string, error) {
+		_, err := s.svc.Lists.CreateProduct(ctx, by, in)
+		return "/products?" + url.Values{"item": {in.Item}}.Encode(), err
+	})
 	return f.fix(v, err, nil, func(v *visit, f *form, err error) error {
 		return s.productForm(v, f, inventory.Product{}, err)
 	})
@@ -110,13 +107,10 @@ func (s *server) changeProduct(v *visit) error {
 	f := openForm(v.Request.PostForm)
 	in := productIn(f)
 	in.ID, in.Item, in.Version = old.ID, old.Item, f.id("position")
-	err = f.err()
-	if err == nil {
-		err = v.once(func(ctx context.Context, _ string) (string, error) {
-			_, err := s.svc.Lists.UpdateProduct(ctx, v.actor, in)
-			return "/products?" + url.Values{"item": {in.Item}}.Encode(), err
-		})
-	}
+	err = s.record(v, f, func(ctx context.Context, by inventory.Actor, _ string) (string, error) {
+		_, err := s.svc.Lists.UpdateProduct(ctx, by, in)
+		return "/products?" + url.Values{"item": {in.Item}}.Encode(), err
+	})
 	return f.fix(v, err, nil, func(v *visit, f *form, err error) error { return s.productForm(v, f, old, err) })
 }
 

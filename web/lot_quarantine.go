@@ -74,13 +74,9 @@ func (s *server) moveQuarantined(v *visit, f *form, m inventory.Movement, qty st
 
 func (s *server) changeQuarantined(v *visit, f *form,
 	do func(ctx context.Context, by inventory.Actor) (string, error)) error {
-	by, err := v.actor, f.err()
-	if err == nil {
-		by, err = s.signed(v, f)
-	}
-	if err == nil {
-		err = v.once(func(ctx context.Context, _ string) (string, error) { return do(ctx, by) })
-	}
+	err := s.record(v, f, func(ctx context.Context, by inventory.Actor, _ string) (string, error) {
+		return do(ctx, by)
+	})
 	return f.fix(v, err, func(path string) string {
 		path = strings.TrimPrefix(strings.TrimPrefix(path, "movements[0]."), "lines[0].")
 		if path == "qty" && f.text("qty_field") != "" {

@@ -36,16 +36,13 @@ func (s *server) giveToTraining(v *visit) error {
 	id := paramID(v, "id")
 	m := inventory.Movement{LotID: id, Qty: f.number("qty"), From: f.text("place"), To: f.text("to"),
 		Reason: inventory.ReasonToTraining}
-	err := f.err()
-	if err == nil {
-		err = v.once(func(ctx context.Context, _ string) (string, error) {
-			done, err := s.svc.Ledger.Move(ctx, v.actor, []inventory.Movement{m})
-			if err != nil {
-				return "", err
-			}
-			return "/lots/" + formatID(done[0].IntoLotID) + "?done=training-" + formatID(done[0].ID), nil
-		})
-	}
+	err := s.record(v, f, func(ctx context.Context, by inventory.Actor, _ string) (string, error) {
+		done, err := s.svc.Ledger.Move(ctx, by, []inventory.Movement{m})
+		if err != nil {
+			return "", err
+		}
+		return "/lots/" + formatID(done[0].IntoLotID) + "?done=training-" + formatID(done[0].ID), nil
+	})
 	return f.fix(v, err, func(path string) string { return strings.TrimPrefix(path, "movements[0].") }, s.toTrainingForm)
 }
 

@@ -178,16 +178,13 @@ func (s *server) productText(v *visit, id int64, it inventory.Item) (string, err
 func (s *server) pullUnits(v *visit) error {
 	f := openForm(v.Request.PostForm)
 	id := paramID(v, "notice")
-	by, err := s.signed(v, f)
-	if err == nil {
-		err = v.once(func(ctx context.Context, _ string) (string, error) {
-			done, err := s.svc.Notice.Pull(ctx, by, id, f.text("place"))
-			if err != nil {
-				return "", err
-			}
-			return noticePath(id) + "?done=pulled-" + formatID(done[0].ID), nil
-		})
-	}
+	err := s.record(v, f, func(ctx context.Context, by inventory.Actor, _ string) (string, error) {
+		done, err := s.svc.Notice.Pull(ctx, by, id, f.text("place"))
+		if err != nil {
+			return "", err
+		}
+		return noticePath(id) + "?done=pulled-" + formatID(done[0].ID), nil
+	})
 	if fixable(err) {
 		f.take(err, nil)
 		f.values.Del("key")

@@ -200,19 +200,13 @@ func (s *server) recordBalance(v *visit) error {
 	if f.text("counted") == "" {
 		f.wrong("counted", "give the number that you both counted; 0 where there is none")
 	}
-	by, err := v.actor, f.err()
-	if err == nil {
-		by, err = s.signed(v, f)
-	}
-	if err == nil {
-		err = v.once(func(ctx context.Context, _ string) (string, error) {
-			c, err := s.svc.Register.RecordBalanceCheck(ctx, by, in)
-			done := "balanced"
-			if c.Differs() {
-				done = "differs"
-			}
-			return registerPath(c.Place, c.Item) + "?done=" + done, err
-		})
-	}
+	err := s.record(v, f, func(ctx context.Context, by inventory.Actor, _ string) (string, error) {
+		c, err := s.svc.Register.RecordBalanceCheck(ctx, by, in)
+		done := "balanced"
+		if c.Differs() {
+			done = "differs"
+		}
+		return registerPath(c.Place, c.Item) + "?done=" + done, err
+	})
 	return f.fix(v, err, nil, s.balanceForm)
 }

@@ -64,16 +64,10 @@ func (s *server) decideCheck(v *visit) error {
 		in.Lines = counts.lines
 		in.Found, foundAt = readFound(f)
 	}
-	by, err := v.actor, f.err()
-	if err == nil {
-		by, err = s.signed(v, f)
-	}
-	if err == nil {
-		err = v.once(func(ctx context.Context, _ string) (string, error) {
-			c, err := s.svc.Shift.DecideCheck(ctx, by, id, in)
-			return doneAt(c.Bag, "check", c.ID), err
-		})
-	}
+	err := s.record(v, f, func(ctx context.Context, by inventory.Actor, _ string) (string, error) {
+		c, err := s.svc.Shift.DecideCheck(ctx, by, id, in)
+		return doneAt(c.Bag, "check", c.ID), err
+	})
 	return f.fix(v, err, func(path string) string { return foundName(counts.name(path), foundAt) }, s.checkDecisionForm)
 }
 
@@ -218,16 +212,10 @@ func (s *server) decideUse(v *visit) error {
 	if in.Decision == inventory.DecideEdit {
 		in.Lines, rows = readUsed(f)
 	}
-	by, err := v.actor, f.err()
-	if err == nil {
-		by, err = s.signed(v, f)
-	}
-	if err == nil {
-		err = v.once(func(ctx context.Context, _ string) (string, error) {
-			u, err := s.svc.Shift.DecideUse(ctx, by, id, in)
-			return doneAt(u.Bag, "use", u.ID), err
-		})
-	}
+	err := s.record(v, f, func(ctx context.Context, by inventory.Actor, _ string) (string, error) {
+		u, err := s.svc.Shift.DecideUse(ctx, by, id, in)
+		return doneAt(u.Bag, "use", u.ID), err
+	})
 	return f.fix(v, err, func(path string) string {
 		if i, field, ok := indexed(path, "lines"); ok && i < len(rows) {
 			return rows[i] + "." + field

@@ -117,13 +117,10 @@ func (s *server) lineAsked(v *visit, f *form, id int64, line int, suffix string)
 func (s *server) putAway(v *visit) error {
 	id := paramID(v, "delivery")
 	f := openForm(v.Request.PostForm)
-	by, err := s.signed(v, f)
-	if err == nil {
-		err = v.once(func(ctx context.Context, _ string) (string, error) {
-			_, err := s.svc.Storeroom.PutAway(ctx, by, id, f.text("reference"))
-			return deliveryPath(id), err
-		})
-	}
+	err := s.record(v, f, func(ctx context.Context, by inventory.Actor, _ string) (string, error) {
+		_, err := s.svc.Storeroom.PutAway(ctx, by, id, f.text("reference"))
+		return deliveryPath(id), err
+	})
 	return f.fix(v, err, nil, s.deliveryForm)
 }
 

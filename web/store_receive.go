@@ -46,18 +46,12 @@ func (s *server) receive(v *visit) error {
 		EndWording: inventory.Wording(f.text("end_wording")), Qty: f.number("qty"), Reference: f.text("reference"),
 		OnConflict: inventory.OnConflict(f.text("on_conflict")), CorrectionReason: f.text("correction_reason"),
 		Unidentified: f.text("unidentified") != ""}
-	by, err := v.actor, f.err()
-	if err == nil {
-		by, err = s.signed(v, f)
-	}
-	if err == nil {
-		err = v.once(func(ctx context.Context, _ string) (string, error) {
-			lot, err := s.svc.Ledger.Receive(ctx, by, in)
-			next := url.Values{"place": {in.Place}, "item": {in.Item}, "reference": {in.Reference},
-				"done": {"lot-" + formatID(lot.ID)}}
-			return "/receive?" + next.Encode(), err
-		})
-	}
+	err := s.record(v, f, func(ctx context.Context, by inventory.Actor, _ string) (string, error) {
+		lot, err := s.svc.Ledger.Receive(ctx, by, in)
+		next := url.Values{"place": {in.Place}, "item": {in.Item}, "reference": {in.Reference},
+			"done": {"lot-" + formatID(lot.ID)}}
+		return "/receive?" + next.Encode(), err
+	})
 	return f.fix(v, err, nil, s.receiveForm)
 }
 

@@ -61,17 +61,11 @@ func (s *server) recordRestock(v *visit) error {
 	in := inventory.Restock{Bag: v.Param("code"), Lines: sent.in, TakeOut: sent.out, SealSet: f.text("seal_set"),
 		Note: f.text("note")}
 	position := f.id("position")
-	var by inventory.Actor
 	f.wantPicked()
-	if err = f.err(); err == nil {
-		by, err = s.signed(v, f)
-	}
-	if err == nil {
-		err = v.once(func(ctx context.Context, _ string) (string, error) {
-			x, err := s.svc.Storeroom.RecordRestock(ctx, by, in, position)
-			return doneAt(x.Bag, "restock", x.ID), err
-		})
-	}
+	err = s.record(v, f, func(ctx context.Context, by inventory.Actor, _ string) (string, error) {
+		x, err := s.svc.Storeroom.RecordRestock(ctx, by, in, position)
+		return doneAt(x.Bag, "restock", x.ID), err
+	})
 	return f.fix(v, err, sent.name, func(v *visit, f *form, err error) error { return s.restockForm(v, f, err, "") })
 }
 
