@@ -169,6 +169,5 @@ func (s *server) signPersonOut(v *visit) error {
 	if err := s.svc.Account.EndSessions(v.ctx(), v.actor, of.Name, v.PostForm("ref")); err != nil {
 		return err
 	}
-	v.Redirect(http.StatusSeeOther, personPath(of.ID)+"?done=out")
-	return nil
+	return v.to(personPath(of.ID) + "?done=out")
 }

@@ -124,8 +124,7 @@ func (s *server) changeTerminal(v *visit) error {
 		if err := s.svc.Account.RevokeTerminal(v.ctx(), v.actor, id); err != nil {
 			return err
 		}
-		v.Redirect(http.StatusSeeOther, "/terminals")
-		return nil
+		return v.to("/terminals")
 	}
 	return inventory.Errorf(inventory.Invalid, "say what to do with the terminal")
 }
@@ -136,8 +135,7 @@ func (s *server) enrolThisBrowser(v *visit, id int64) error {
 		return err
 	}
 	s.setTerminal(v, secret)
-	v.Redirect(http.StatusSeeOther, "/terminals")
-	return nil
+	return v.to("/terminals")
 }
 
 type enrolLinkPage struct {

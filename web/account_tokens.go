@@ -1,7 +1,6 @@
 package web
 
 import (
-	"net/http"
 	"slices"
 	"strconv"
 	"strings"
@@ -128,6 +127,5 @@ func (s *server) revokeToken(v *visit) error {
 	if _, err := s.svc.Account.RevokeToken(v.ctx(), v.actor, id); err != nil {
 		return err
 	}
-	v.Redirect(http.StatusSeeOther, "/tokens")
-	return nil
+	return v.to("/tokens")
 }

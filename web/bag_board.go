@@ -179,13 +179,11 @@ func boardSays(b inventory.BagSummary) []string {
 func (s *server) findBag(v *visit) error {
 	code := strings.TrimSpace(v.Query("code"))
 	if code == "" {
-		v.Redirect(http.StatusSeeOther, "/board")
-		return nil
+		return v.to("/board")
 	}
 	b, err := s.svc.Stock.FindBag(v.ctx(), v.actor, code)
 	if err != nil {
 		return noSuchBag(err)
 	}
-	v.Redirect(http.StatusSeeOther, bagPath(b.Code))
-	return nil
+	return v.to(bagPath(b.Code))
 }

@@ -125,8 +125,7 @@ func (s *server) fullCheckForm(v *visit, f *form, failed error) error {
 	p.SealSeen = f.field("seal_seen", "Seal number found on it").WithHint("As you read it, before you opened the bag.")
 	p.SealSet = f.field("seal_set", "New seal number")
 	p.Signing = f.signing(anyControlled(c.Items)).folded()
-	p.Note = f.field("note", "Note")
-	p.Note.Kind = "area"
+	p.Note = f.area("note", "Note")
 	position := f.id("position")
 	if f.values.Get("position") == "" || inventory.KindOf(failed) == inventory.Stale {
 		position = c.Bag.Position

@@ -7,7 +7,6 @@ import (
 	"slices"
 	"strconv"
 	"strings"
-	"time"
 
 	"stowkeeper/inventory"
 	"stowkeeper/inventory/lists"
@@ -109,25 +108,6 @@ func (s *server) stationOfBag(v *visit) (inventory.Station, error) {
 	return v.station(b.AtStation), nil
 }
 
-// localTime reads a time as a browser sends it, in a station's zone. Empty is the
-// zero instant.
-func (f *form) localTime(name string, station inventory.Station) inventory.Instant {
-	text := f.text(name)
-	if text == "" {
-		return 0
-	}
-	zone, err := inventory.Zone(station.Timezone)
-	if err != nil {
-		zone = time.UTC
-	}
-	t, err := time.ParseInLocation("2006-01-02T15:04", text, zone)
-	if err != nil {
-		f.wrong(name, "give day and time, for example 2027-06-14T07:30")
-		return 0
-	}
-	return inventory.InstantOf(t)
-}
-
 const usePrefix = "use."
 
 // useName is the prefix of the fields of a lot in a bag; the bag's own lots
@@ -196,12 +176,10 @@ func (s *server) useForm(v *visit, f *form, failed error) error {
 	if err := s.addNext(v, f, p, next[len(p.Aboard):]); err != nil {
 		return err
 	}
-	p.HappenedAt = f.field("happened_at", "When, if not just now").WithHint("In the time of " + c.Station.Name + ".")
-	p.HappenedAt.Kind = "datetime-local"
+	p.HappenedAt = f.happenedField(c.Station)
 	p.SealSet = f.field("seal_set", "New seal number")
 	p.Signing = f.signing(anyControlled(c.Items) || p.controlled()).alone()
-	p.Note = f.field("note", "Note")
-	p.Note.Kind = "area"
+	p.Note = f.area("note", "Note")
 	position := f.id("position")
 	if f.values.Get("position") == "" {
 		position = c.Bag.Position

@@ -121,8 +121,7 @@ func (s *server) classForm(v *visit, f *form, failed error) error {
 	p := &classPage{Base: Base{Title: "Record a class", Caution: true}, Station: station,
 		Stations: v.stationLinks("/classes", station.Code)}
 	p.Class = f.field("class", "Name or number of the class")
-	p.HappenedAt = f.field("happened_at", "When, if not just now").WithHint("In the time of " + station.Name + ".")
-	p.HappenedAt.Kind = "datetime-local"
+	p.HappenedAt = f.happenedField(station)
 	for _, d := range found {
 		x := ClassFields{DeviceSummary: d, Cycles: cyclesText(d), Place: placeName(places, d.Where[0].Place)}
 		x.Count = f.numberField(cycleField(d.ID), "Applications of "+d.Name+", serial "+d.Serial)

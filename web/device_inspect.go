@@ -57,8 +57,7 @@ func (s *server) inspectForm(v *visit, f *form, failed error) error {
 		p.Release = f.choice("release_to", "If it passes, put it into", releaseOptions(v.places(), here))
 		p.Release.Empty = "leave it where it is"
 	}
-	p.Note = f.field("note", "Note")
-	p.Note.Kind = "area"
+	p.Note = f.area("note", "Note")
 	p.Form = f.state(failed, f.keyOr(newKey), 0)
 	return s.render(v, statusOf(failed), p)
 }

@@ -139,8 +139,7 @@ func (s *server) renderOops() ([]byte, error) {
 // along, so that a session that ended meanwhile does not cost a whole check.
 func (s *server) askToSignIn(v *visit) error {
 	if v.reads() {
-		v.Redirect(http.StatusSeeOther, "/sign-in?next="+url.QueryEscape(v.Request.URL.RequestURI()))
-		return nil
+		return v.to("/sign-in?next=" + url.QueryEscape(v.Request.URL.RequestURI()))
 	}
 	p := s.newSignInPage(v, "/")
 	p.CarryTo = v.Request.URL.Path

@@ -37,8 +37,7 @@ func (v *visit) once(do func(ctx context.Context, key string) (location string, 
 	if v.queued() {
 		return v.sendStored(string(a.Body))
 	}
-	v.Redirect(http.StatusSeeOther, string(a.Body))
-	return nil
+	return v.to(string(a.Body))
 }
 
 // record does what a form asks for, once, by whoever signed it, unless a value

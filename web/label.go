@@ -235,8 +235,7 @@ func (s *server) keepOffset(v *visit) error {
 	if err != nil {
 		back = url.Values{}
 	}
-	v.Redirect(http.StatusSeeOther, "/labels?"+back.Encode())
-	return nil
+	return v.to("/labels?" + back.Encode())
 }
 
 // addPicks lists what can be chosen, and returns labels to fit on the sheets:

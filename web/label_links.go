@@ -1,7 +1,6 @@
 package web
 
 import (
-	"net/http"
 	"net/url"
 	"slices"
 
@@ -14,8 +13,7 @@ func (s *server) toShelf(v *visit) error {
 	if !slices.ContainsFunc(v.places(), func(p inventory.Place) bool { return p.Code == place }) {
 		return inventory.Errorf(inventory.NotFound, "none of your stations has a place with this code")
 	}
-	v.Redirect(http.StatusSeeOther, "/stock/"+url.PathEscape(place)+"?item="+url.QueryEscape(item))
-	return nil
+	return v.to("/stock/" + url.PathEscape(place) + "?item=" + url.QueryEscape(item))
 }
 
 // toDevice leads from a device's label to its page.
@@ -24,6 +22,5 @@ func (s *server) toDevice(v *visit) error {
 	if err != nil {
 		return err
 	}
-	v.Redirect(http.StatusSeeOther, devicePath(lot))
-	return nil
+	return v.to(devicePath(lot))
 }

@@ -60,8 +60,7 @@ func (s *server) showLot(v *visit) error {
 		return noSuchLot(err)
 	}
 	if l.Device() { // a device has one page, whichever of its lots is asked for
-		v.Redirect(http.StatusSeeOther, devicePath(l.ID))
-		return nil
+		return v.to(devicePath(l.ID))
 	}
 	items := v.itemsByCode()
 	it := items[l.Item]

@@ -85,18 +85,6 @@ func (f *form) lines(name string) []string {
 	return out
 }
 
-// day returns a day, 0 for none; what is none is noted as wrong.
-func (f *form) day(name string) inventory.Day {
-	if f.text(name) == "" {
-		return 0
-	}
-	d, err := inventory.ParseDay(f.text(name))
-	if err != nil {
-		f.wrong(name, "give a day that exists, as YYYY-MM-DD")
-	}
-	return d
-}
-
 func (s *server) newNoticeForm(v *visit, f *form, hits *notice.NoticeStory, failed error) error {
 	items := v.items()
 	products, err := s.svc.Lists.Products(v.ctx(), v.actor, inventory.ProductFilter{}, inventory.Page{})
@@ -128,17 +116,4 @@ func (s *server) newNoticeForm(v *visit, f *form, hits *notice.NoticeStory, fail
 	}
 	p.Form = f.state(failed, f.keyOr(newKey), 0)
 	return s.render(v, statusOf(failed), p)
-}
-
-// area makes a field for several lines.
-func (f *form) area(name, label string) Field {
-	x := f.field(name, label)
-	x.Kind = "area"
-	return x
-}
-
-func (f *form) dateField(name, label string) Field {
-	x := f.field(name, label)
-	x.Kind = "date"
-	return x
 }

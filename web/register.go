@@ -186,8 +186,7 @@ func (s *server) balanceForm(v *visit, f *form, failed error) error {
 		Path: registerPath(r.Place, r.Item)}
 	p.Counted = f.numberField("counted", "Counted, whole "+plurals(r.Unit)).Need().
 		WithHint("Count together, then type. What the register says is shown afterwards.")
-	p.Note = f.field("note", "Note")
-	p.Note.Kind = "area"
+	p.Note = f.area("note", "Note")
 	p.Signing = f.signing(true).needed()
 	p.Form = f.state(failed, f.keyOr(newKey), 0)
 	return s.render(v, statusOf(failed), p)

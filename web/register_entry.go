@@ -246,8 +246,7 @@ func (s *server) correctEntryForm(v *visit, f *form, failed error) error {
 		return err
 	}
 	p.Correct = true
-	p.Note = f.field("note", "What is wrong, and what is right").Need()
-	p.Note.Kind = "area"
+	p.Note = f.area("note", "What is wrong, and what is right").Need()
 	p.Signing = f.signing(true).needed()
 	p.Form = f.state(failed, f.keyOr(newKey), 0)
 	return s.render(v, statusOf(failed), p)

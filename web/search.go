@@ -45,8 +45,7 @@ type LinkedPerson struct {
 func (s *server) search(v *visit) error {
 	asked := v.Query("q")
 	if path := s.labelPath(asked); path != "" {
-		v.Redirect(http.StatusSeeOther, path)
-		return nil
+		return v.to(path)
 	}
 	found, err := s.svc.Search.Search(v.ctx(), v.actor, asked)
 	if err != nil {
@@ -54,8 +53,7 @@ func (s *server) search(v *visit) error {
 	}
 	if found.Only != nil {
 		if href := hitPath(v, *found.Only); href != "" {
-			v.Redirect(http.StatusSeeOther, href)
-			return nil
+			return v.to(href)
 		}
 	}
 	p := &searchPage{Base: Base{Title: "Search"}, Asked: strings.TrimSpace(asked), Bags: found.Bags, More: found.More,

@@ -37,6 +37,12 @@ func (v *visit) reads() bool {
 	return v.Request.Method == http.MethodGet || v.Request.Method == http.MethodHead
 }
 
+// to sends the browser on to another page.
+func (v *visit) to(path string) error {
+	v.Redirect(http.StatusSeeOther, path)
+	return nil
+}
+
 // serve runs one route: it finds out who asks, refuses who may not, calls the
 // handler, and turns what goes wrong into a page.
 func (s *server) serve(c *gin.Context, rt route) {

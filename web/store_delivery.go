@@ -45,8 +45,7 @@ func (s *server) scanPack(v *visit) error {
 	text := v.Request.PostForm.Get("text")
 	if sep, err := barcode.LearnSeparator(text); err == nil {
 		s.keepSeparator(v, sep)
-		v.Redirect(http.StatusSeeOther, deliveryPath(paramID(v, "delivery"))+"?done=learnt")
-		return nil
+		return v.to(deliveryPath(paramID(v, "delivery")) + "?done=learnt")
 	}
 	return s.takeScan(v, s.separatorOf(v).Restore(text))
 }

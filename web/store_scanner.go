@@ -78,8 +78,7 @@ func (s *server) learnScanner(v *visit) error {
 		return s.scannerForm(v, f, err)
 	}
 	s.keepSeparator(v, sep)
-	v.Redirect(http.StatusSeeOther, "/scanner?done=learnt&delivery="+formatID(f.id("delivery")))
-	return nil
+	return v.to("/scanner?done=learnt&delivery=" + formatID(f.id("delivery")))
 }
 
 func (s *server) scannerForm(v *visit, f *form, failed error) error {

@@ -132,8 +132,7 @@ func (s *server) showStock(v *visit) error {
 		return inventory.Errorf(inventory.NotFound, "none of your stations has a place with this code")
 	}
 	if places[i].Kind == inventory.KindBag {
-		v.Redirect(http.StatusSeeOther, bagPath(code))
-		return nil
+		return v.to(bagPath(code))
 	}
 	lots, err := s.svc.Stock.StockAt(v.ctx(), v.actor, code)
 	if err != nil {
