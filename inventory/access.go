@@ -133,3 +133,25 @@ func (a Actor) SharesStation(p Person) bool {
 	return len(seen) == 0 || len(p.Stations) == 0 || slices.ContainsFunc(p.Stations,
 		func(s string) bool { return slices.Contains(seen, s) })
 }
+
+// Narrow keeps a filter on stations within the actor's own. Refuses: Forbidden.
+func (a Actor) Narrow(stations []string) ([]string, error) {
+	if len(stations) == 0 {
+		return a.StationsSeen(), nil
+	}
+	for _, station := range stations {
+		if !a.At(station) {
+			return nil, ErrNotYours()
+		}
+	}
+	return stations, nil
+}
+
+// StationsSeen narrows a list to the actor's stations; nil means every station. Who
+// must belong to a station and belongs to none sees none.
+func (a Actor) StationsSeen() []string {
+	if len(a.Stations) == 0 && !a.At("") {
+		return []string{""} // no station has this code
+	}
+	return a.Stations
+}

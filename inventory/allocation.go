@@ -46,19 +46,6 @@ func newContents(v BagView, today Day) *contents {
 	return s
 }
 
-// CompareEnd orders governing dates ascending with "none" last.
-func CompareEnd(a, b Day) int {
-	switch {
-	case a == b:
-		return 0
-	case a == 0:
-		return 1
-	case b == 0:
-		return -1
-	}
-	return cmp.Compare(a, b)
-}
-
 // usable tells whether a stock row counts on a day.
 func (s *contents) usable(row int, day Day) bool {
 	return s.fit[row] && (s.through[row] == 0 || day <= s.through[row])

@@ -189,7 +189,7 @@ func (l DeliveryLine) alike(k DeliveryLine) bool {
 }
 
 // UnitsIn is how many units a line brings in. Refuses: Invalid by field.
-func (l DeliveryLine) UnitsIn(it Item, pr Product) (int, error) {
+func (l DeliveryLine) units(it Item, pr Product) (int, error) {
 	if it.TrackedBy == BySerial {
 		if l.Packs != 1 {
 			return 1, Invalidf("packs", "a device comes in one at a time, each under its own serial number")

@@ -104,7 +104,7 @@ func (row *DeliveryRow) describe(facts DeliveryFacts, k *ReceiptFacts) {
 			row.Pack = pr
 		}
 	}
-	row.InAll, _ = row.UnitsIn(row.Is, row.Pack)
+	row.InAll, _ = row.units(row.Is, row.Pack)
 	in := row.receipt(facts.Store, "")
 	b, err := in.Batch(row.Is, facts.Today)
 	if err != nil {
@@ -125,7 +125,7 @@ func (row *DeliveryRow) plan(p DeliveryPlan, known *ReceiptFacts) (err error) {
 		row.Trouble = TroubleUnknown
 		return Errorf(Conflict, "no product has this code yet")
 	}
-	if _, err := row.UnitsIn(row.Is, row.Pack); err != nil {
+	if _, err := row.units(row.Is, row.Pack); err != nil {
 		return err
 	}
 	way, said := row.way()

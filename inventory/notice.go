@@ -144,7 +144,7 @@ func RecordUnder(b Batch, notices []Notice, inspected Instant) (withdrawn []stri
 		case n.Action == NoticeWithdraw:
 			withdrawn = append(withdrawn, n.Reference)
 		case n.Action == NoticeInspect && n.Status == NoticeOpen && inspected < n.IssuedAt:
-			if on := n.IssuedAt.In(Utc); inspectBy == 0 || on < inspectBy {
+			if on := n.IssuedAt.InUTC(); inspectBy == 0 || on < inspectBy {
 				inspectBy = on
 			}
 		}

@@ -2,6 +2,7 @@ package inventory
 
 import (
 	"errors"
+	"time"
 
 	"stowkeeper/inventory/barcode"
 )
@@ -64,7 +65,7 @@ func ReadPack(text string, today Day, path string) (PackFacts, error) {
 	}{{"end date", f.UsableThrough, &out.Through}, {"date of manufacture", f.MadeOn, &out.MadeOn}, {"best-before date",
 		f.BestBefore, &out.BestBefore}} {
 		if !date.from.IsZero() {
-			*date.to, err = NewDay(date.from.Year, MonthOf(date.from.Month), date.from.Day)
+			*date.to, err = NewDay(date.from.Year, time.Month(date.from.Month), date.from.Day)
 			ps.When(err != nil, path,
 				"its %s lies outside the years 1900 to 2199; compare it with the print and type in what is printed", date.name)
 		}

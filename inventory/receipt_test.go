@@ -34,11 +34,13 @@ func TestJudgeReceipt(t *testing.T) {
 		{ID: 6, Item: "ELSE", BatchNo: "Z"},
 	}
 	notices := []inventory.Notice{
-		{Reference: "R-1", Item: item, Action: inventory.NoticeWithdraw, Status: inventory.NoticeOpen, BatchNos: []string{"W"}},
+		{Reference: "R-1", Item: item, Action: inventory.NoticeWithdraw, Status: inventory.NoticeOpen,
+			BatchNos: []string{"W"}},
 		{Reference: "R-2", Item: "ELSE", Action: inventory.NoticeWithdraw, Status: inventory.NoticeOpen},
 	}
 	of := func(batchNo, end string) inventory.Receipt {
-		return inventory.Receipt{Item: item, Product: product, BatchNo: batchNo, EndPrinted: end, EndWording: "expiry", Qty: 1}
+		return inventory.Receipt{Item: item, Product: product, BatchNo: batchNo, EndPrinted: end, EndWording: "expiry",
+			Qty: 1}
 	}
 	with := func(in inventory.Receipt, change func(*inventory.Receipt)) inventory.Receipt { change(&in); return in }
 	keep := func(in *inventory.Receipt) { in.OnConflict = inventory.KeepEarlier }
@@ -65,7 +67,8 @@ func TestJudgeReceipt(t *testing.T) {
 		{name: "no end date", item: dressing, place: store, in: of("N", ""), field: "end_printed"},
 		{name: "another item's product", item: dressing, place: store,
 			in: with(of("N", "2028-06"), func(in *inventory.Receipt) { in.Product = 3 }), field: "product"},
-		{name: "another date", item: dressing, place: store, in: of("A", "2028-07"), says: "received before with expiry 2028-06"},
+		{name: "another date", item: dressing, place: store, in: of("A", "2028-07"),
+			says: "received before with expiry 2028-06"},
 		{name: "the earlier is right", item: dressing, place: store, in: with(of("A", "2028-07"), keep), batch: 1},
 		{name: "the earlier is wrong", item: dressing, place: store, in: with(of("A", "2028-07"), because), batch: 1},
 		{name: "but why?", item: dressing, place: store, in: with(of("A", "2028-07"), correct), field: "correction_reason"},

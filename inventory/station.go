@@ -23,7 +23,7 @@ func (s Station) Check() error {
 func (s Station) Today(now Instant) Day {
 	zone, err := Zone(s.Timezone)
 	if err != nil { // a stored station was checked; keep the day defined all the same
-		return now.In(Utc)
+		return now.InUTC()
 	}
 	return now.In(zone)
 }

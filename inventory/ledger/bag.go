@@ -59,7 +59,7 @@ func (ch BagChange) Apply(b inventory.Bag, by inventory.Actor, now inventory.Ins
 	inventory.Set(&b.AtStation, ch.AtStation)
 	inventory.Set(&b.Priority, ch.Priority)
 	if ch.Vehicle != nil {
-		b.Vehicle = inventory.Spaced(*ch.Vehicle)
+		b.Vehicle = inventory.OneLine(*ch.Vehicle)
 	}
 	inventory.Set(&b.Inside, ch.Inside)
 	if ch.KitList != nil && *ch.KitList != b.KitList {
@@ -141,21 +141,6 @@ func mayRetire(r inventory.Reader, code string) error {
 		return err
 	}
 	return MayRetire(units, len(modules), len(checks)+len(uses))
-}
-
-// inService refuses movements into a bag that is retired. The bag is locked
-// first, so that nobody retires it meanwhile.
-func (p *Unit) inService(code string) error {
-	b, err := Cached(p.bags, code, func(code string) (inventory.Bag, error) {
-		if err := p.W.LockBags([]string{code}); err != nil {
-			return inventory.Bag{}, err
-		}
-		return p.W.Bag(code)
-	})
-	if err == nil && b.Retired() {
-		return ErrRetired("nothing can be put into it")
-	}
-	return err
 }
 
 // ErrRetired refuses something about a bag because it is retired.

@@ -97,7 +97,7 @@ func (s *Service) endNotice(ctx context.Context, by inventory.Actor, id int64, r
 			return n, err
 		}
 		if n.Status == inventory.NoticeClosed {
-			reason += " (it had been closed on " + n.EndedAt.In(inventory.Utc).String() + " by " + n.EndedBy + ": " +
+			reason += " (it had been closed on " + n.EndedAt.InUTC().String() + " by " + n.EndedBy + ": " +
 				n.EndReason + ")"
 		}
 		n.Status, n.EndedAt, n.EndedBy, n.EndReason = to, s.now(), by.Name, reason
