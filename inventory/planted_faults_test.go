@@ -9,6 +9,8 @@ import (
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+
+	"stowkeeper/inventory/inventorytest"
 )
 
 // fault is one mistake planted in a copy of the package.
@@ -53,8 +55,8 @@ var faults = []fault{
 // copy of the package, and fails once a fault is planted in the copy, for each
 // of them. It takes a minute or more, so it runs only where it is asked for.
 func TestPlantedFaults(t *testing.T) {
-	if os.Getenv("STOWKEEPER_FAULTS") != "1" {
-		t.Skip("set STOWKEEPER_FAULTS=1 to plant faults in copies of the package")
+	if !inventorytest.Long {
+		t.Skip("set STOWKEEPER_LONG=1 to plant faults in copies of the package")
 	}
 	sound := copyPackage(t)
 	out, err := walkTwoYears(sound)
