@@ -7,6 +7,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/inventorytest"
 )
 
 // TestJudgeReceipt is the table of what becomes of a receipt, and of why it is
@@ -101,9 +102,9 @@ func TestJudgeReceipt(t *testing.T) {
 		plan, err := inventory.JudgeReceipt(tt.in, inventory.Carried{}, tt.place, day, facts)
 		switch {
 		case tt.field != "":
-			requireFields(t, err, tt.field)
+			inventorytest.RequireFields(t, err, tt.field)
 		case tt.says != "":
-			requireKind(t, inventory.Conflict, err)
+			inventorytest.RequireKind(t, inventory.Conflict, err)
 			assert.Regexp(t, tt.says, err.Error(), tt.name)
 		default:
 			require.NoError(t, err, tt.name)

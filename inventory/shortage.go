@@ -45,7 +45,7 @@ type BagCounts struct {
 	Ready         int `json:"ready"`
 	ReadyWithGaps int `json:"ready_with_gaps"`
 	NotReady      int `json:"not_ready"`
-	OutOfService      int `json:"out_of_service"`
+	OutOfService  int `json:"out_of_service"`
 }
 
 // FirstStop says when a bag will stop being ready if nobody acts, and which

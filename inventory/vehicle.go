@@ -19,13 +19,13 @@ type VehicleOutOfService struct {
 // VehicleState answers whether a vehicle may go, from all bags and carriers on
 // it.
 type VehicleState struct {
-	Station  string        `json:"station" doc:"The station where it is"`
-	Vehicle  string        `json:"vehicle"`
-	State    State         `json:"state" enum:"ready,ready_with_gaps,not_ready,out_of_service"`
-	Headline string        `json:"headline" doc:"What is true in a few words"`
+	Station      string        `json:"station" doc:"The station where it is"`
+	Vehicle      string        `json:"vehicle"`
+	State        State         `json:"state" enum:"ready,ready_with_gaps,not_ready,out_of_service"`
+	Headline     string        `json:"headline" doc:"What is true in a few words"`
 	OutOfService *ServicePause `json:"out_of_service,omitempty" doc:"The vehicle as a whole was taken off by a person"`
-	Bags     []BagSummary  `json:"bags" doc:"The bags on it, worst first; a module is judged in its bag"`
-	Carriers []Carrier     `json:"carriers" doc:"The carriers on it, worst first"`
+	Bags         []BagSummary  `json:"bags" doc:"The bags on it, worst first; a module is judged in its bag"`
+	Carriers     []Carrier     `json:"carriers" doc:"The carriers on it, worst first"`
 }
 
 // Carrier is a carrier with what is wrong with the units on it.

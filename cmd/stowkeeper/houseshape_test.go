@@ -26,7 +26,7 @@ type source struct {
 }
 
 // testOnly are the packages that no binary holds.
-var testOnly = regexp.MustCompile(`_test\.go$|/(storetest|labelstest|inventorytest)/`)
+var testOnly = regexp.MustCompile(`_test\.go$|/(storetest|labelstest|inventorytest|fixture)/`)
 
 // sources reads every Go file below a folder of the house.
 func sources(t *testing.T, top string) []source {
