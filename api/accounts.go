@@ -61,10 +61,10 @@ func (s *server) revokeToken(ctx context.Context, in *revokedToken) (inventory.T
 
 type historyQuery struct {
 	Paging
-	Bag    string `query:"bag" maxLength:"40" doc:"A bag or place, at either end of a movement"`
-	Lot    string `query:"lot" maxLength:"40" doc:"Batch or serial number"`
-	Person string `query:"person" maxLength:"60" doc:"Person or program: who did it, or to whom"`
-	Day    string `query:"day" format:"date" doc:"In the time zone of the first of your stations"`
+	Bag     string `query:"bag" maxLength:"40" doc:"A bag or place, at either end of a movement"`
+	BatchNo string `query:"batch_no" maxLength:"40" doc:"Batch or serial number"`
+	Person  string `query:"person" maxLength:"60" doc:"Person or program: who did it, or to whom"`
+	Day     string `query:"day" format:"date" doc:"In the time zone of the first of your stations"`
 }
 
 func (s *server) listHistory(ctx context.Context, in *historyQuery) (*listed[inventory.HistoryEntry], error) {
@@ -76,7 +76,7 @@ func (s *server) listHistory(ctx context.Context, in *historyQuery) (*listed[inv
 	if err != nil {
 		return nil, err
 	}
-	entries, _, err := s.svc.History.History(ctx, by(ctx), inventory.HistoryFilter{Place: in.Bag, BatchNo: in.Lot,
+	entries, _, err := s.svc.History.History(ctx, by(ctx), inventory.HistoryFilter{Place: in.Bag, BatchNo: in.BatchNo,
 		Person: in.Person, Day: day}, page)
 	return list(in.Paging, entries, func(d inventory.HistoryEntry) string { return id(d.ID) }), err
 }

@@ -171,7 +171,7 @@ func (s *server) changeBag(ctx context.Context, in *bagChange) (*one[inventory.B
 	return oneOf(b, b.Version, err)
 }
 
-func (s *server) readiness(ctx context.Context, in *bagRead) (*plain[inventory.Readiness], error) {
+func (s *server) getReadiness(ctx context.Context, in *bagRead) (*plain[inventory.Readiness], error) {
 	ask, err := in.ask()
 	if err != nil {
 		return nil, err

@@ -75,7 +75,7 @@ type kitListChange struct {
 
 // nextKitList makes the next version; bags keep theirs until somebody moves
 // them.
-func (s *server) nextKitList(ctx context.Context, in *kitListChange) (*one[inventory.KitList], error) {
+func (s *server) changeKitList(ctx context.Context, in *kitListChange) (*one[inventory.KitList], error) {
 	version, err := in.version(0) // 0: whatever is the newest
 	if err != nil {
 		return nil, err

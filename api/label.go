@@ -81,11 +81,11 @@ type printJob struct {
 	named  string // the query's name of what is printed
 }
 
-// named tells by which parameter each kind is named.
-var named = map[string]string{"bag": "bag", "card": "bag", "shelf": "item", "device": "device"}
+// namedBy tells by which parameter each kind is named.
+var namedBy = map[string]string{"bag": "bag", "card": "bag", "shelf": "item", "device": "device"}
 
 func (s *server) printJob(ctx context.Context, in *LabelsQuery) (printJob, error) {
-	job := printJob{named: named[in.Kind]}
+	job := printJob{named: namedBy[in.Kind]}
 	asks, err := in.asks()
 	if err != nil {
 		return job, err
@@ -151,7 +151,7 @@ func (s *server) onSheet(ctx context.Context, in SheetAsk, printer string) (labe
 	return sheet, opt, inQuery(err)
 }
 
-func (s *server) labelsPDF(ctx context.Context, in *LabelsQuery) (*file, error) {
+func (s *server) printLabels(ctx context.Context, in *LabelsQuery) (*file, error) {
 	job, err := s.printJob(ctx, in)
 	if err != nil {
 		return nil, err
@@ -166,7 +166,7 @@ type labelPageQuery struct {
 	Page int `query:"page" minimum:"1" default:"1" doc:"Which of the sheets"`
 }
 
-func (s *server) labelsSVG(ctx context.Context, in *labelPageQuery) (*file, error) {
+func (s *server) previewLabels(ctx context.Context, in *labelPageQuery) (*file, error) {
 	job, err := s.printJob(ctx, &in.LabelsQuery)
 	if err != nil {
 		return nil, err
@@ -180,7 +180,7 @@ type calibrationQuery struct {
 	SheetAsk
 }
 
-func (s *server) calibration(ctx context.Context, in *calibrationQuery) (*file, error) {
+func (s *server) printCalibration(ctx context.Context, in *calibrationQuery) (*file, error) {
 	sheet, opt, err := s.onSheet(ctx, in.SheetAsk, inventory.NormalCode(in.Printer))
 	if err != nil {
 		return nil, err
@@ -232,19 +232,19 @@ type deviceLabelDots struct {
 	LabelDots
 }
 
-func (s *server) labelSVG(ctx context.Context, in *BagLabelQuery) (*file, error) {
+func (s *server) getBagLabelSVG(ctx context.Context, in *BagLabelQuery) (*file, error) {
 	return s.oneLabel(ctx, in.ask(), in.LabelSize, asSVG)
 }
 
-func (s *server) labelPNG(ctx context.Context, in *bagLabelDots) (*file, error) {
+func (s *server) getBagLabelPNG(ctx context.Context, in *bagLabelDots) (*file, error) {
 	return s.oneLabel(ctx, in.ask(), in.LabelSize, in.asPNG)
 }
 
-func (s *server) deviceLabelSVG(ctx context.Context, in *DeviceLabelQuery) (*file, error) {
+func (s *server) getDeviceLabelSVG(ctx context.Context, in *DeviceLabelQuery) (*file, error) {
 	return s.oneLabel(ctx, in.ask(), in.LabelSize, asSVG)
 }
 
-func (s *server) deviceLabelPNG(ctx context.Context, in *deviceLabelDots) (*file, error) {
+func (s *server) getDeviceLabelPNG(ctx context.Context, in *deviceLabelDots) (*file, error) {
 	return s.oneLabel(ctx, in.ask(), in.LabelSize, in.asPNG)
 }
 

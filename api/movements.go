@@ -27,7 +27,7 @@ type Move struct {
 	Corrects   int64             `json:"corrects,omitempty" doc:"For a correction: the movement that it exactly undoes"`
 }
 
-func (s *server) move(ctx context.Context, in *Posted[Moves]) (listOf[inventory.Movement], error) {
+func (s *server) recordMovements(ctx context.Context, in *Posted[Moves]) (listOf[inventory.Movement], error) {
 	ms := make([]inventory.Movement, 0, len(in.Body.Movements))
 	for _, m := range in.Body.Movements {
 		ms = append(ms, inventory.Movement{LotID: m.LotID, Qty: m.Qty, From: m.From, To: m.To, Reason: m.Reason,

@@ -89,7 +89,7 @@ func registerOnce[I, T any, P interface {
 				"twice",
 			Schema: &huma.Schema{Type: "string"}})
 	}
-	handle(s, op, func(s *server, ctx context.Context, in *I) (*once[T], error) {
+	handle(s, named(op, h), func(s *server, ctx context.Context, in *I) (*once[T], error) {
 		header, body := P(in).parts()
 		key, err := parseKey(header)
 		if err != nil {

@@ -76,7 +76,7 @@ func addShadowed(r huma.Registry, s *huma.Schema, t reflect.Type) {
 }
 
 // openAPI answers with the document that describes the API.
-func (s *server) openAPI(context.Context, *struct{}) (*file, error) {
+func (s *server) getOpenAPI(context.Context, *struct{}) (*file, error) {
 	b, err := s.document()
 	return &file{Body: b}, err
 }

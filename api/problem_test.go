@@ -201,8 +201,8 @@ func TestRefusalsAreLogged(t *testing.T) {
 	w.as(manager, "GET", "/people").want(403)
 	w.with("sk_canary", "GET", "/stations").want(401)
 	log := w.log.String()
-	for _, part := range []string{"msg=refused", "cause=forbidden", "operation=get-people", "address=", "cause=signed_out",
-		"operation=get-stations"} {
+	for _, part := range []string{"msg=refused", "cause=forbidden", "operation=listPeople", "address=", "cause=signed_out",
+		"operation=listStations"} {
 		assert.Contains(t, log, part)
 	}
 	assert.NotContains(t, log, "canary")

@@ -7,7 +7,7 @@ import (
 	"stowkeeper/inventory/account"
 )
 
-func (s *server) pickList(ctx context.Context, in *bagRead) (*plain[inventory.PickList], error) {
+func (s *server) getPickList(ctx context.Context, in *bagRead) (*plain[inventory.PickList], error) {
 	ask, err := in.ask()
 	if err != nil {
 		return nil, err

@@ -4,7 +4,6 @@ import (
 	"errors"
 	"maps"
 	"net/http"
-	"net/url"
 	"slices"
 
 	"stowkeeper/inventory"
@@ -37,18 +36,6 @@ type bagPage struct {
 
 	MayCheck, MayStop, MayRestock, MayChange, MaySeeHistory, MayLabel bool
 }
-
-func (*bagPage) template() string { return "bag" }
-
-// Done says what was recorded a moment ago, and what became of it.
-type Done struct {
-	Title, Text string
-	Waiting     bool
-	Next        bool // lead on to the next bag to restock
-}
-
-// bagPath is the address of a bag's page.
-func bagPath(code string) string { return "/b/" + url.PathEscape(code) }
 
 // noSuchBag words the error about a bag that is not there, keeping the codes
 // that come near.

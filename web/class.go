@@ -24,8 +24,6 @@ type classPage struct {
 	Done       *Done
 }
 
-func (*classPage) template() string { return "class" }
-
 // ClassFields is a training device with the field for its applications.
 type ClassFields struct {
 	stock.DeviceSummary
@@ -78,7 +76,7 @@ func (s *server) recordClass(v *visit) error {
 				nil
 		})
 	}
-	if again(err) {
+	if fixable(err) {
 		f.take(err, func(path string) string {
 			if i, _, ok := indexed(path, "lines"); ok && i < len(rows) {
 				return rows[i] + ".qty"

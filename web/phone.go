@@ -24,18 +24,14 @@ import (
 
 // waitingHerePage lists what waits on the phone to be sent; its script fills
 // it, since only the phone knows.
-type waitingHerePage struct{ Base }
+type unsentPage struct{ Base }
 
-func (*waitingHerePage) template() string { return "waitinghere" }
-
-func (s *server) showWaitingHere(v *visit) error {
-	return s.render(v, http.StatusOK, &waitingHerePage{Base: Base{Title: "Waiting on this phone"}})
+func (s *server) showUnsent(v *visit) error {
+	return s.render(v, http.StatusOK, &unsentPage{Base: Base{Title: "Waiting on this phone"}})
 }
 
 // noSignalPage is what a phone shows for a page that it does not keep.
 type noSignalPage struct{ Base }
-
-func (*noSignalPage) template() string { return "nosignal" }
 
 func (s *server) showNoSignal(v *visit) error {
 	return s.render(v, http.StatusOK, &noSignalPage{Base: Base{Title: "No signal"}})

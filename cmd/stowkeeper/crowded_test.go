@@ -267,7 +267,7 @@ func (g *crowd) namedThings() {
 	apart := g.move(g.gauze["N1"], 1, "N1-STORE", "N1-QUARANTINE")
 	apart.Reason = inventory.ReasonQuarantine
 	require.NoError(g, only(g.svc.Ledger.Move(ctx, operator, []inventory.Movement{apart})))
-	things["/lots/:id/apart"] = "/lots/" + itoa(apart.LotID) + "/apart"
+	things["/lots/:id/quarantine"] = "/lots/" + itoa(apart.LotID) + "/quarantine"
 	notice := inventory.Notice{Reference: "FSN-2", Action: inventory.NoticeInspect, Item: "SPLINT", Text: "The buckle."}
 	require.NoError(g, only(g.svc.Notice.CreateNotice(ctx, operator, notice)))
 }

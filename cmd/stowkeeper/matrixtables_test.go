@@ -83,7 +83,7 @@ var queries = map[string]string{
 	"/report":           "station=S2", "/history": "bag=KD7-444", "/year": "station=S2", "/year.csv": "station=S2",
 	"/checks": "station=S2", "/checks.csv": "station=S2", "/checks/rows": "bag=KD7-444", "/flows": "station=S2",
 	"/flows.csv": "station=S2", "/flows/rows": "station=S2", "/search": "q=KD7-444", "/recorded": "by=operator",
-	"/lots/:id/open": "place=S2-STORE", "/lots/:id/apart": "place=S2-STORE", "/lots/:id/training": "place=S2-STORE",
+	"/lots/:id/open": "place=S2-STORE", "/lots/:id/quarantine": "place=S2-STORE", "/lots/:id/training": "place=S2-STORE",
 }
 
 // anyForm is what every form is sent with: what its page does not ask for says

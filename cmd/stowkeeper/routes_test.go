@@ -273,7 +273,7 @@ func (c *composed) form(path string, session *http.Cookie, values url.Values,
 
 // open is every route that answers a stranger.
 var open = []string{"GET /healthz", "GET /readyz", "GET /assets/:name", "GET /worker.js", "GET /no-signal",
-	"GET /review", "GET /sign-in", "POST /sign-in", "POST /sign-out",
+	"GET /waiting-here", "GET /sign-in", "POST /sign-in", "POST /sign-out",
 	"GET /welcome/:link", "POST /welcome/:link", "GET /enrol/:link", "POST /enrol/:link"}
 
 // TestOpenRoutes: these and no others answer a stranger; the rest, walked by

@@ -45,13 +45,13 @@ var sentOn = map[string]int{
 }
 
 // needsQuery are the routes of queries that show nothing without theirs.
-var needsQuery = strings.Fields(`/away/send /lots/:id/open /lots/:id/apart /lots/:id/training
+var needsQuery = strings.Fields(`/away/send /lots/:id/open /lots/:id/quarantine /lots/:id/training
 	/labels/sheet.pdf /labels/sheet.svg /recorded /checks/rows /vehicle`)
 
 // askedWith is what a route is asked with here, where queries asks for what is
 // refused, or found so well that no list of it is shown.
 var askedWith = map[string]string{
-	"/lots/:id/apart": "place=S2-QUARANTINE", "/search": "q=bag",
+	"/lots/:id/quarantine": "place=S2-QUARANTINE", "/search": "q=bag",
 	"/labels/sheet.svg": "kind=bag&bag=KD7-444&sheet=a4-3x7&page=1",
 }
 

@@ -2,7 +2,6 @@ package history
 
 import (
 	"cmp"
-	"context"
 	"strconv"
 
 	"stowkeeper/inventory"
@@ -25,18 +24,11 @@ func Recording(s inventory.Store, now inventory.Clock) inventory.Store {
 	return store{s, now}
 }
 
-// Write runs fn in one unit of work, with a writer that keeps the history.
-func (s store) Write(ctx context.Context, fn func(ctx context.Context, w inventory.Writer) error) error {
-	return s.Store.Write(ctx, func(ctx context.Context, w inventory.Writer) error {
-		return fn(ctx, writer{w, inventory.ActingIn(ctx), s.now})
-	})
-}
-
 // writer is a store's writer that keeps the history of what it writes. Methods that
 // are not here write nothing that a person did, or something that another
 // method or the use case records; a test names each with the reason.
 type writer struct {
-	inventory.Writer
+	*entries
 	who inventory.Actor
 	now inventory.Clock
 }
@@ -58,12 +50,7 @@ func (r writer) keep(written error, ds ...inventory.HistoryEntry) error {
 
 // of is a history entry about a bag or place, where that is now.
 func (r writer) of(kind inventory.HistoryKind, code string, d inventory.HistoryEntry) inventory.HistoryEntry {
-	d.Kind, d.Place = kind, code
-	if b, err := r.Bag(code); err == nil {
-		d.Station = b.AtStation
-	} else if p, err := r.Place(code); err == nil {
-		d.Station = p.Station
-	}
+	d.Kind, d.Place, d.Station = kind, code, r.stationOf(code)
 	return d
 }
 
@@ -154,7 +141,7 @@ func (r writer) UpdateBag(b inventory.Bag) (inventory.Bag, error) {
 	if err != nil {
 		return b, err
 	}
-	out, err := r.Writer.UpdateBag(b)
+	out, err := r.entries.UpdateBag(b)
 	if err != nil || len(ChangesOf(old, out)) > 0 {
 		return out, err
 	}

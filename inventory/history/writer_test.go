@@ -19,7 +19,7 @@ var unrecorded = map[string]string{
 	"SetBagRecord":   "follows from the check, use, restock or seal",
 	"SetBatchRecord": "follows from the inspection, class or notice",
 	"AddBatch":       "comes with its receipt, a movement", "EnsureLot": "comes with its movement",
-	"LockBags": "changes nothing", "LockItem": "changes nothing", "LockPerson": "changes nothing",
+	"LockBag": "changes nothing", "LockBags": "changes nothing", "LockItem": "changes nothing", "LockPerson": "changes nothing",
 	"LockAttempts": "changes nothing", "LockDelivery": "changes nothing", "LockStations": "changes nothing",
 	"AddOwed":   "comes with its movement",
 	"AddPerson": "the use case records it", "UpdatePerson": "the use case records it",

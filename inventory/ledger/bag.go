@@ -143,21 +143,6 @@ func mayRetire(r inventory.Reader, code string) error {
 	return MayRetire(units, len(modules), len(checks)+len(uses))
 }
 
-// inService refuses movements into a bag that is retired. The bag is locked
-// first, so that nobody retires it meanwhile.
-func (p *Unit) inService(code string) error {
-	b, err := Cached(p.bags, code, func(code string) (inventory.Bag, error) {
-		if err := p.W.LockBags([]string{code}); err != nil {
-			return inventory.Bag{}, err
-		}
-		return p.W.Bag(code)
-	})
-	if err == nil && b.Retired() {
-		return ErrRetired("nothing can be put into it")
-	}
-	return err
-}
-
 // ErrRetired refuses something about a bag because it is retired.
 func ErrRetired(so string) error {
 	return inventory.Errorf(inventory.Conflict, "this bag is retired: %s", so)

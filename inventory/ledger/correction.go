@@ -32,7 +32,7 @@ func (s *Service) CorrectLot(ctx context.Context, by inventory.Actor, lot int64,
 		if err != nil {
 			return inventory.BatchCorrection{}, err
 		}
-		p := NewUnit(w, by, s.now())
+		p := NewUnit(w, by, s.now(), TwoSign)
 		it, err := p.Item(old.Item)
 		if err != nil {
 			return inventory.BatchCorrection{}, err

@@ -50,7 +50,7 @@ func TestCorrectionsAndNotices(t *testing.T) {
 	d, err := h.S.Stock.Device(h.Ctx, fixture.Keeper, tq.ID)
 	require.NoError(t, err)
 	assert.Equal(t, "S2", d.Serial)
-	assert.Equal(t, stock.StoryLine{At: h.Now, Kind: "correction",
+	assert.Equal(t, stock.StoryLine{HappenedAt: h.Now, Kind: "correction",
 		Text: "corrected: serial number S1 to S2, made on none to 2026-05-01, because: worn print", By: "Quinn"},
 		d.Story[len(d.Story)-1], "after the receipt that it corrects")
 	_, err = h.S.Ledger.CorrectLot(h.Ctx, fixture.Keeper, 999, inventory.LotCorrection{Reason: "x"})

@@ -95,7 +95,7 @@ func TestDeviceStoryOfOneInstant(t *testing.T) {
 		for _, l := range h.Device(strap.ID).Story {
 			first, _, _ := strings.Cut(l.Text, " ")
 			kinds = append(kinds, first)
-			assert.Equal(t, h.Now, l.At)
+			assert.Equal(t, h.Now, l.HappenedAt)
 		}
 		assert.Equal(t, []string{"received", "stowed", "inspected", "set", "inspected", "released", "given", "2", "notice",
 			"set"}, kinds)

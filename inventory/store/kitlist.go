@@ -211,8 +211,8 @@ func (l *kitLoader) modules() error {
 }
 
 func (l *kitLoader) rules() error {
-	return l.part("kit_rule"+ofVersion, "t.when_category, t.need_category, t.need_item, t.at_least, t.severity, t.because",
-		"t.rank",
+	return l.part("kit_rule"+ofVersion,
+		"t.when_category, t.need_category, t.need_item, t.at_least, t.severity, t.because", "t.rank",
 		func(rows *sql.Rows, v *inventory.ListVersion) error {
 			var n inventory.KitRule
 			var when, need, item code
@@ -277,13 +277,16 @@ func (w writer) insertKitList(k inventory.KitList) error {
 	return firstError(createAll(w, linesOf), createAll(w, accepts), createAll(w, modules), createAll(w, rules))
 }
 
+// atOnce is how many rows one statement inserts.
+const atOnce = 200
+
 // createAll returns a function that inserts rows, if any, in a few statements.
 func createAll[R any](w writer, rows []R) func() error {
 	return func() error {
 		if len(rows) == 0 {
 			return nil
 		}
-		return w.gorm().CreateInBatches(&rows, 200).Error
+		return w.gorm().CreateInBatches(&rows, atOnce).Error
 	}
 }
 

@@ -132,12 +132,6 @@ func (w writer) LockPerson(id int64) (inventory.Person, error) {
 
 // SetPersonAttempts stores the wrong tries of a person to sign in, and nothing else.
 func (w writer) SetPersonAttempts(person int64, attempts int, lockedTill inventory.Instant) error {
-	return w.step("set attempts", "", func() error {
-		n, err := w.exec("UPDATE person SET attempts = ?, locked_till = ? WHERE id = ?", attempts, instant(lockedTill),
-			person)
-		if err == nil && n == 0 {
-			return notFound("person")
-		}
-		return err
-	})
+	return w.set("set attempts", "person", "UPDATE person SET attempts = ?, locked_till = ? WHERE id = ?", attempts,
+		instant(lockedTill), person)
 }

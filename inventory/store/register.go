@@ -58,7 +58,7 @@ func (w writer) AddBalanceCheck(c inventory.BalanceCheck) (inventory.BalanceChec
 		HappenedAt: instant(c.HappenedAt),
 		RecordedAt: instant(c.RecordedAt), ByName: c.By, Witness: c.Witness, Note: c.Note,
 	}
-	err := w.step("add balance check", "", func() error { return w.gorm().Create(&row).Error })
+	err := w.add("add balance check", "", &row)
 	return row.value(), err
 }
 
@@ -73,19 +73,15 @@ func (w writer) LockStations(codes []string) error {
 
 // AddOwed notes that signatures for a movement are owed.
 func (w writer) AddOwed(movement int64, own bool) error {
-	return w.step("note owed signature", "that movement owes a signature already", func() error {
-		_, err := w.exec("INSERT INTO register_owed (movement_id, own) VALUES (?, ?)", movement, own)
-		return err
-	})
+	return w.do("note owed signature", "that movement owes a signature already",
+		"INSERT INTO register_owed (movement_id, own) VALUES (?, ?)", movement, own)
 }
 
 // AddEntrySignature keeps a signature that was owed.
 func (w writer) AddEntrySignature(s inventory.EntrySignature) error {
-	return w.step("sign entry", "that person has signed this entry, or it owes no signature", func() error {
-		_, err := w.exec("INSERT INTO register_signature (movement_id, person, recorded_at) VALUES (?, ?, ?)", s.Movement,
-			s.Person, instant(s.RecordedAt))
-		return err
-	})
+	return w.do("sign entry", "that person has signed this entry, or it owes no signature",
+		"INSERT INTO register_signature (movement_id, person, recorded_at) VALUES (?, ?, ?)", s.Movement, s.Person,
+		instant(s.RecordedAt))
 }
 
 // openOwed is true of a movement m that owes o while a signature is missing.

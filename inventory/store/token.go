@@ -110,11 +110,5 @@ func (w writer) UpdateToken(t inventory.Token) error {
 
 // TouchToken stores the day on which a token was used last.
 func (w writer) TouchToken(id int64, used inventory.Day) error {
-	return w.step("touch token", "", func() error {
-		n, err := w.exec("UPDATE token SET last_used = ? WHERE id = ?", day(used), id)
-		if err == nil && n == 0 {
-			return notFound("token")
-		}
-		return err
-	})
+	return w.set("touch token", "token", "UPDATE token SET last_used = ? WHERE id = ?", day(used), id)
 }

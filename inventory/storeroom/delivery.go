@@ -293,7 +293,7 @@ func (s *Service) PutAway(ctx context.Context, by inventory.Actor, id int64,
 // putAway books the rows of a delivery together.
 func (s *Service) putAway(w inventory.Writer, by inventory.Actor,
 	plan inventory.DeliveryPlan) (inventory.DeliveryPlan, error) {
-	p := ledger.NewUnit(w, by, s.now())
+	p := ledger.NewUnit(w, by, s.now(), ledger.TwoSign)
 	var in, out []inventory.Movement
 	d := &plan.Delivery
 	d.Lines = nil
