@@ -12,7 +12,8 @@ func (s *server) getPickList(ctx context.Context, in *bagRead) (*plain[inventory
 	if err != nil {
 		return nil, err
 	}
-	return answer(s.svc.Storeroom.PickList(ctx, by(ctx), in.code(), ask))
+	p, err := s.svc.Storeroom.RestockPlan(ctx, by(ctx), in.code(), ask)
+	return answer(p.PickList, err)
 }
 
 // RestockReport is what a quartermaster sends of a restock.

@@ -131,33 +131,3 @@ func (s *Service) LotsStowed(ctx context.Context, by inventory.Actor, ids []int6
 		return out, err
 	})
 }
-
-// PickList makes the pick list of a bag, from the stores of the station where it is. Refuses: Forbidden without
-// keep_stock where the bag is; NotFound, with codes that are near.
-func (s *Service) PickList(ctx context.Context, by inventory.Actor, code string, ask lists.Outlook) (inventory.PickList,
-	error) {
-	return inventory.Read(ctx, s.store, func(r inventory.Reader) (inventory.PickList, error) {
-		b, err := scope.BagFor(r, by, code, inventory.ActKeepStock)
-		if err != nil {
-			return inventory.PickList{}, err
-		}
-		v, err := lists.LoadBag(r, b)
-		if err != nil {
-			return inventory.PickList{}, err
-		}
-		g, err := lists.LoadReportInput(r, nil)
-		if err != nil {
-			return inventory.PickList{}, err
-		}
-		v.Items = g.Items
-		now := s.now()
-		stores, claims := g.StoresByStation()[b.AtStation], []inventory.Fill(nil)
-		if b.Purpose == inventory.ForIssue {
-			claims = inventory.ShortagesOf(g, now, ask.AsOf, 0).Fill
-		} else if stores, err = r.Stock(inventory.StockFilter{Kinds: []inventory.PlaceKind{inventory.KindStore},
-			Purpose: inventory.ForTraining, Stations: []string{b.AtStation}}); err != nil {
-			return inventory.PickList{}, err
-		}
-		return inventory.PickListOf(v, stores, claims, now, ask.AsOf), nil
-	})
-}
