@@ -27,10 +27,10 @@ func (s *server) listTokens(ctx context.Context, in *Paging) (*listed[inventory.
 
 // NewToken is what a program's token is made from.
 type NewToken struct {
-	Name     string             `json:"name" doc:"Name of the program; the ledger keeps it as who did it"`
+	Name     string             `json:"name" doc:"Name of the program, shown in history"`
 	Role     inventory.Role     `json:"role" enum:"crew,quartermaster,manager,administrator"`
-	Stations []string           `json:"stations,omitempty" maxItems:"200" doc:"Stations that it is kept to; none means all, and crew need one"`
-	Scope    []inventory.Action `json:"scope,omitempty" maxItems:"20" doc:"Actions that it is kept to, such as see, check, report; none means all that the role may do"`
+	Stations []string           `json:"stations,omitempty" maxItems:"200" doc:"Default: all; crew need one"`
+	Scope    []inventory.Action `json:"scope,omitempty" maxItems:"20" doc:"Default: all that its role may do"`
 	EndsAt   inventory.Instant  `json:"ends_at,omitempty" format:"date-time" doc:"In a year if left out, at most in five"`
 }
 
@@ -61,10 +61,10 @@ func (s *server) revokeToken(ctx context.Context, in *revokedToken) (inventory.T
 
 type historyQuery struct {
 	Paging
-	Bag    string `query:"bag" maxLength:"40" doc:"A bag or place, at either end of a movement"`
-	Lot    string `query:"lot" maxLength:"40" doc:"Batch or serial number"`
-	Person string `query:"person" maxLength:"60" doc:"Person or program: who did it, or to whom"`
-	Day    string `query:"day" format:"date" doc:"In the time zone of the first of your stations"`
+	Bag     string `query:"bag" maxLength:"40" doc:"A bag or place, at either end of a movement"`
+	BatchNo string `query:"batch_no" maxLength:"40" doc:"Batch or serial number"`
+	Person  string `query:"person" maxLength:"60" doc:"Person or program: who did it, or to whom"`
+	Day     string `query:"day" format:"date" doc:"In the time zone of the first of your stations"`
 }
 
 func (s *server) listHistory(ctx context.Context, in *historyQuery) (*listed[inventory.HistoryEntry], error) {
@@ -76,7 +76,7 @@ func (s *server) listHistory(ctx context.Context, in *historyQuery) (*listed[inv
 	if err != nil {
 		return nil, err
 	}
-	entries, _, err := s.svc.History.History(ctx, by(ctx), inventory.HistoryFilter{Place: in.Bag, BatchNo: in.Lot,
+	entries, _, err := s.svc.History.History(ctx, by(ctx), inventory.HistoryFilter{Place: in.Bag, BatchNo: in.BatchNo,
 		Person: in.Person, Day: day}, page)
 	return list(in.Paging, entries, func(d inventory.HistoryEntry) string { return id(d.ID) }), err
 }

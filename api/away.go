@@ -35,6 +35,6 @@ type returnsPost struct {
 	Posted[Returns]
 }
 
-func (s *server) comeBack(ctx context.Context, in *returnsPost) (shift.AwayPlace, error) {
+func (s *server) recordReturn(ctx context.Context, in *returnsPost) (shift.AwayPlace, error) {
 	return s.svc.Shift.ComeBack(ctx, by(ctx), in.code(), in.Body.Lines)
 }

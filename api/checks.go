@@ -9,17 +9,17 @@ import (
 
 // CheckReport is what a crew sends of a check.
 type CheckReport struct {
-	Kind         inventory.CheckKind       `json:"kind" enum:"seal,full"`
-	HappenedAt   inventory.Instant         `json:"happened_at,omitempty" format:"date-time" doc:"When it was made; now if left out"`
-	SeenPosition int64                     `json:"seen_position" minimum:"0" doc:"The bag's position that the crew saw"`
-	SealSeen     string                    `json:"seal_seen,omitempty" doc:"Number on the seal as found"`
-	SealBroken   bool                      `json:"seal_broken,omitempty" doc:"The seal was broken or gone"`
-	SealSet      string                    `json:"seal_set,omitempty" doc:"Number of the new seal"`
-	Lines        []inventory.CheckLine     `json:"lines,omitempty" doc:"For a full check: every lot that should be there, counted"`
-	Found        []inventory.FoundLine     `json:"found,omitempty" doc:"What should not be there"`
-	Inspections  []inventory.InspectedLine `json:"inspections,omitempty"`
-	Note         string                    `json:"note,omitempty"`
-	PutBack      bool                      `json:"return_to_service,omitempty" doc:"For a full check of a bag that was taken off: it goes back on the run"`
+	Kind            inventory.CheckKind       `json:"kind" enum:"seal,full"`
+	HappenedAt      inventory.Instant         `json:"happened_at,omitempty" format:"date-time" doc:"Default: now"`
+	SeenPosition    int64                     `json:"seen_position" minimum:"0" doc:"The bag's position that the crew saw"`
+	SealSeen        string                    `json:"seal_seen,omitempty" doc:"Number on the seal as found"`
+	SealBroken      bool                      `json:"seal_broken,omitempty" doc:"The seal was broken or gone"`
+	SealSet         string                    `json:"seal_set,omitempty" doc:"Number of the new seal"`
+	Lines           []inventory.CheckLine     `json:"lines,omitempty" doc:"For a full check: every lot expected, counted"`
+	Found           []inventory.FoundLine     `json:"found,omitempty" doc:"What should not be there"`
+	Inspections     []inventory.InspectedLine `json:"inspections,omitempty"`
+	Note            string                    `json:"note,omitempty"`
+	ReturnToService bool                      `json:"return_to_service,omitempty" doc:"With a full check: back in service"`
 	account.Signing
 }
 
@@ -33,7 +33,7 @@ func (s *server) recordCheck(ctx context.Context, in *checkPost) (inventory.Chec
 	c := inventory.Check{Bag: in.code(), Kind: b.Kind, HappenedAt: b.HappenedAt, SeenPosition: b.SeenPosition,
 		SealSeen:   b.SealSeen,
 		SealBroken: b.SealBroken, SealSet: b.SealSet, Lines: b.Lines, Found: foundLines(b.Found), Inspections: b.Inspections,
-		Note: b.Note, ReturnToService: b.PutBack}
+		Note: b.Note, ReturnToService: b.ReturnToService}
 	return s.svc.Shift.RecordCheck(ctx, by(ctx), c, in.key())
 }
 

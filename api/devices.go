@@ -16,7 +16,7 @@ type ByLot struct {
 type deviceQuery struct {
 	Paging
 	Item      string `query:"item" doc:"Item code"`
-	Serial    string `query:"serial" doc:"Serial number as printed; finds the device also when it is no longer in the service"`
+	Serial    string `query:"serial" doc:"As printed; also finds a device that is gone"`
 	Place     string `query:"place" doc:"Place code"`
 	Station   string `query:"station" doc:"Station code"`
 	DueBefore string `query:"due_before" format:"date" doc:"Only devices whose next inspection is due before this day"`
@@ -58,9 +58,9 @@ func (s *server) inspectDevice(ctx context.Context, in *inspectionPost) (invento
 // ClassReport is what a quartermaster sends of a class that trained with a
 // device.
 type ClassReport struct {
-	Cycles int               `json:"cycles" minimum:"1" maximum:"100000" doc:"Applications in this class"`
-	Class  string            `json:"class,omitempty" maxLength:"120" doc:"Name or number of the class"`
-	At     inventory.Instant `json:"at,omitempty" format:"date-time" doc:"Now if left out"`
+	Cycles     int               `json:"cycles" minimum:"1" maximum:"100000" doc:"Applications in this class"`
+	Class      string            `json:"class,omitempty" maxLength:"120" doc:"Name or number of the class"`
+	HappenedAt inventory.Instant `json:"happened_at,omitempty" format:"date-time" doc:"Now if left out"`
 }
 
 type classPost struct {
@@ -68,12 +68,13 @@ type classPost struct {
 	Posted[ClassReport]
 }
 
-func (s *server) trainWith(ctx context.Context, in *classPost) (inventory.TrainingUse, error) {
+func (s *server) recordTrainingCycles(ctx context.Context, in *classPost) (inventory.TrainingUse, error) {
 	return s.svc.Ledger.Train(ctx, by(ctx), in.Lot, inventory.TrainingUse{Cycles: in.Body.Cycles, Class: in.Body.Class,
-		HappenedAt: in.Body.At})
+		HappenedAt: in.Body.HappenedAt})
 }
 
-func (s *server) listPoints(_ context.Context, in *struct{ Paging }) (*listed[inventory.DefaultPoints], error) {
+func (s *server) listInspectionPoints(_ context.Context, in *struct{ Paging }) (*listed[inventory.DefaultPoints],
+	error) {
 	return listWhole(in.Paging, inventory.OfferedPoints(), func(p inventory.DefaultPoints) string { return p.Kind })
 }
 

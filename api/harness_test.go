@@ -33,6 +33,7 @@ var began = inventory.InstantOf(time.Date(2027, 6, 14, 7, 0, 0, 0, time.UTC))
 // program for each role that speaks to it.
 type world struct {
 	t      *testing.T
+	store  inventory.Store
 	svc    *services.All
 	engine *gin.Engine
 	client *http.Client
@@ -90,13 +91,8 @@ func openWorldOn(t *testing.T, db string) (w *world, end func()) {
 	s, err := store.Open(t.Context(), db, store.Options{Logger: slog.New(slog.DiscardHandler)})
 	require.NoError(t, err)
 	end = func() { require.NoError(t, s.Close()) }
-	w = &world{t: t, now: began, tokens: map[inventory.Role]string{}, log: &safeBuffer{}}
-	published, err := lists.ParsePublished([]byte(publishedTable))
-	require.NoError(t, err)
-	w.svc = services.New(s, w.clock, services.Options{Published: published})
-	w.engine = gin.New()
-	require.NoError(t, api.Mount(w.engine, w.svc, api.Options{BaseURL: "https://kit.example.org",
-		Logger: slog.New(slog.NewTextHandler(w.log, nil))}))
+	w = &world{t: t, store: s, now: began, tokens: map[inventory.Role]string{}, log: &safeBuffer{}}
+	w.serve(s)
 	w.client = &http.Client{Transport: w}
 	for _, station := range []inventory.Station{{Code: "N1", Name: "North One", Timezone: "Europe/London"}, {Code: "S2",
 		Name: "South Two", Timezone: "Europe/Athens"}} {
@@ -107,6 +103,17 @@ func openWorldOn(t *testing.T, db string) (w *world, end func()) {
 		w.tokens[role] = w.token(role, "N1")
 	}
 	return w, end
+}
+
+// serve mounts the API over a store.
+func (w *world) serve(s inventory.Store) {
+	w.t.Helper()
+	published, err := lists.ParsePublished([]byte(publishedTable))
+	require.NoError(w.t, err)
+	w.svc = services.New(s, w.clock, services.Options{Published: published})
+	w.engine = gin.New()
+	require.NoError(w.t, api.Mount(w.engine, w.svc, api.Options{BaseURL: "https://kit.example.org",
+		Logger: slog.New(slog.NewTextHandler(w.log, nil))}))
 }
 
 func (w *world) clock() inventory.Instant {

@@ -15,21 +15,21 @@ import (
 
 // LabelAsk says in a query which labels are wanted.
 type LabelAsk struct {
-	Kind    string   `query:"kind" enum:"bag,card,shelf,device" default:"bag" doc:"bag: its label; card: the contents card of a bag; shelf: an item's place in a store; device: the label of a device"`
+	Kind    string   `query:"kind" enum:"bag,card,shelf,device" default:"bag" doc:"card: the contents card of a bag"`
 	Station string   `query:"station" doc:"Station code, where nothing is named: what is there"`
-	Bag     []string `query:"bag,explode" doc:"For bag and card, codes: repeated, or with commas between; every bag of yours if left out"`
+	Bag     []string `query:"bag,explode" doc:"Codes, for bag and card; default: all yours"`
 	Place   string   `query:"place" doc:"For shelf: code of the store"`
-	Item    []string `query:"item,explode" doc:"For shelf, codes: repeated, or with commas between; every item that lies there if left out"`
-	Device  []string `query:"device,explode" doc:"For device, ids of any of its lots: repeated, or with commas between; every device of yours if left out. Named beside bags, or without a kind, they are printed after the bags that are named"`
+	Item    []string `query:"item,explode" doc:"Codes, for shelf; default: every item there"`
+	Device  []string `query:"device,explode" doc:"Lot ids, for device or after bags; default: all"`
 }
 
 // SheetAsk says how a sheet is printed.
 type SheetAsk struct {
 	Sheet   string            `query:"sheet" default:"a4-3x7" doc:"Name of the sheet"`
-	Start   int               `query:"start" minimum:"0" default:"1" doc:"First position to print on, for a sheet used in part"`
-	Printer string            `query:"printer" doc:"Station code of the station that prints, for its remembered offsets; that of the first label if left out"`
-	OffsetX optional[float64] `query:"offset_x" minimum:"-5" maximum:"5" doc:"Moves everything right, mm; what is remembered if left out"`
-	OffsetY optional[float64] `query:"offset_y" minimum:"-5" maximum:"5" doc:"Moves everything down, mm; what is remembered if left out"`
+	Start   int               `query:"start" minimum:"0" default:"1" doc:"First position to print on"`
+	Printer string            `query:"printer" doc:"Station whose offsets to use; default: the first label's"`
+	OffsetX optional[float64] `query:"offset_x" minimum:"-5" maximum:"5" doc:"mm to the right; default: remembered"`
+	OffsetY optional[float64] `query:"offset_y" minimum:"-5" maximum:"5" doc:"mm down; default: remembered"`
 	Outline bool              `query:"outline" doc:"Draws the edge of each label"`
 }
 
@@ -81,11 +81,11 @@ type printJob struct {
 	named  string // the query's name of what is printed
 }
 
-// named tells by which parameter each kind is named.
-var named = map[string]string{"bag": "bag", "card": "bag", "shelf": "item", "device": "device"}
+// namedBy tells by which parameter each kind is named.
+var namedBy = map[string]string{"bag": "bag", "card": "bag", "shelf": "item", "device": "device"}
 
 func (s *server) printJob(ctx context.Context, in *LabelsQuery) (printJob, error) {
-	job := printJob{named: named[in.Kind]}
+	job := printJob{named: namedBy[in.Kind]}
 	asks, err := in.asks()
 	if err != nil {
 		return job, err
@@ -151,7 +151,7 @@ func (s *server) onSheet(ctx context.Context, in SheetAsk, printer string) (labe
 	return sheet, opt, inQuery(err)
 }
 
-func (s *server) labelsPDF(ctx context.Context, in *LabelsQuery) (*file, error) {
+func (s *server) printLabels(ctx context.Context, in *LabelsQuery) (*file, error) {
 	job, err := s.printJob(ctx, in)
 	if err != nil {
 		return nil, err
@@ -166,7 +166,7 @@ type labelPageQuery struct {
 	Page int `query:"page" minimum:"1" default:"1" doc:"Which of the sheets"`
 }
 
-func (s *server) labelsSVG(ctx context.Context, in *labelPageQuery) (*file, error) {
+func (s *server) previewLabels(ctx context.Context, in *labelPageQuery) (*file, error) {
 	job, err := s.printJob(ctx, &in.LabelsQuery)
 	if err != nil {
 		return nil, err
@@ -180,7 +180,7 @@ type calibrationQuery struct {
 	SheetAsk
 }
 
-func (s *server) calibration(ctx context.Context, in *calibrationQuery) (*file, error) {
+func (s *server) printCalibration(ctx context.Context, in *calibrationQuery) (*file, error) {
 	sheet, opt, err := s.onSheet(ctx, in.SheetAsk, inventory.NormalCode(in.Printer))
 	if err != nil {
 		return nil, err
@@ -232,19 +232,19 @@ type deviceLabelDots struct {
 	LabelDots
 }
 
-func (s *server) labelSVG(ctx context.Context, in *BagLabelQuery) (*file, error) {
+func (s *server) getBagLabelSVG(ctx context.Context, in *BagLabelQuery) (*file, error) {
 	return s.oneLabel(ctx, in.ask(), in.LabelSize, asSVG)
 }
 
-func (s *server) labelPNG(ctx context.Context, in *bagLabelDots) (*file, error) {
+func (s *server) getBagLabelPNG(ctx context.Context, in *bagLabelDots) (*file, error) {
 	return s.oneLabel(ctx, in.ask(), in.LabelSize, in.asPNG)
 }
 
-func (s *server) deviceLabelSVG(ctx context.Context, in *DeviceLabelQuery) (*file, error) {
+func (s *server) getDeviceLabelSVG(ctx context.Context, in *DeviceLabelQuery) (*file, error) {
 	return s.oneLabel(ctx, in.ask(), in.LabelSize, asSVG)
 }
 
-func (s *server) deviceLabelPNG(ctx context.Context, in *deviceLabelDots) (*file, error) {
+func (s *server) getDeviceLabelPNG(ctx context.Context, in *deviceLabelDots) (*file, error) {
 	return s.oneLabel(ctx, in.ask(), in.LabelSize, in.asPNG)
 }
 

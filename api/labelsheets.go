@@ -17,7 +17,7 @@ type LabelPlan struct {
 	OffsetX    float64        `json:"offset_x" doc:"Moves everything right, mm"`
 	OffsetY    float64        `json:"offset_y" doc:"Moves everything down, mm"`
 	ModuleMM   float64        `json:"module_mm" doc:"Side of the smallest module among the symbols, mm"`
-	DistanceCM int            `json:"distance_cm" doc:"From how far each of them can be read, cm, at ten to one: common practice"`
+	DistanceCM int            `json:"distance_cm" doc:"Reading distance of every symbol, cm, at ten to one"`
 	Warnings   []LabelWarning `json:"warnings" doc:"What is printed otherwise than given"`
 }
 
@@ -28,7 +28,7 @@ type LabelWarning struct {
 	Text  string `json:"text"`
 }
 
-func (s *server) labelPlan(ctx context.Context, in *LabelsQuery) (*plain[LabelPlan], error) {
+func (s *server) planLabels(ctx context.Context, in *LabelsQuery) (*plain[LabelPlan], error) {
 	job, err := s.printJob(ctx, in)
 	if err != nil {
 		return nil, err
@@ -66,7 +66,7 @@ type sheetsQuery struct {
 	Station string `query:"station" doc:"Station code of the station whose remembered offsets are shown"`
 }
 
-func (s *server) listSheets(ctx context.Context, in *sheetsQuery) (*listed[LabelSheet], error) {
+func (s *server) listLabelSheets(ctx context.Context, in *sheetsQuery) (*listed[LabelSheet], error) {
 	offsets := map[string]inventory.SheetOffset{}
 	if in.Station != "" {
 		kept, err := s.svc.Storeroom.SheetOffsets(ctx, by(ctx), in.Station)
@@ -98,7 +98,7 @@ type SheetOffsetFields struct {
 	Y       float64 `json:"offset_y" minimum:"-5" maximum:"5" doc:"Moves everything down, mm, kept to a hundredth"`
 }
 
-func (s *server) keepOffset(ctx context.Context, in *offsetPut) (*plain[inventory.SheetOffset], error) {
+func (s *server) keepSheetOffset(ctx context.Context, in *offsetPut) (*plain[inventory.SheetOffset], error) {
 	sheet, err := labels.SheetByName(in.Sheet)
 	if err != nil {
 		return nil, inventory.Errorf(inventory.NotFound, "there is no such sheet")

@@ -7,7 +7,7 @@ import (
 	"stowkeeper/inventory/stock"
 )
 
-func (s *server) receive(ctx context.Context, in *Posted[signedReceipt]) (stock.LotSummary, error) {
+func (s *server) recordReceipt(ctx context.Context, in *Posted[signedReceipt]) (stock.LotSummary, error) {
 	lot, err := s.svc.Ledger.Receive(ctx, by(ctx), in.Body.Receipt)
 	if err != nil {
 		return stock.LotSummary{}, err
@@ -81,7 +81,7 @@ type identifyPost struct {
 	Posted[signedIdentification]
 }
 
-func (s *server) identify(ctx context.Context, in *identifyPost) (stock.LotSummary, error) {
+func (s *server) identifyUnits(ctx context.Context, in *identifyPost) (stock.LotSummary, error) {
 	lot, err := s.svc.Ledger.Identify(ctx, by(ctx), in.ID, in.Body.Identification)
 	if err != nil {
 		return stock.LotSummary{}, err

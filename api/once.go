@@ -17,7 +17,7 @@ import (
 // Posted is a request that makes or records something. With a key it counts
 // once, however often it is sent.
 type Posted[B any] struct {
-	IdempotencyKey string `header:"Idempotency-Key" doc:"1 to 200 visible ASCII characters, bare or in quotes; a UUID is good. The same key with the same body gets the first answer again"`
+	IdempotencyKey string `header:"Idempotency-Key" doc:"A UUID, say; sent again, it gets the first answer"`
 	Body           B
 }
 
@@ -64,7 +64,7 @@ func decides[I, T any, P interface {
 
 // once is the answer to a request with a key.
 type once[T any] struct {
-	Replay string `header:"Idempotent-Replay" enum:"true" doc:"Present where the request was answered before and this is the first answer again"`
+	Replay string `header:"Idempotent-Replay" enum:"true" doc:"This is the first answer again"`
 	Body   raw[T]
 }
 
@@ -89,7 +89,7 @@ func registerOnce[I, T any, P interface {
 				"twice",
 			Schema: &huma.Schema{Type: "string"}})
 	}
-	handle(s, op, func(s *server, ctx context.Context, in *I) (*once[T], error) {
+	handle(s, named(op, h), func(s *server, ctx context.Context, in *I) (*once[T], error) {
 		header, body := P(in).parts()
 		key, err := parseKey(header)
 		if err != nil {

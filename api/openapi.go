@@ -11,7 +11,7 @@ import (
 // SpecVersion is the version of the API as the OpenAPI document tells it. Raise
 // it whenever the document changes: a test compares both with the copy in
 // testdata.
-const SpecVersion = "1.6.0"
+const SpecVersion = "2.0.0"
 
 // config describes the API as a whole. Answers carry nothing that was not
 // asked for: no schema links, no documentation page that loads foreign scripts.
@@ -76,7 +76,7 @@ func addShadowed(r huma.Registry, s *huma.Schema, t reflect.Type) {
 }
 
 // openAPI answers with the document that describes the API.
-func (s *server) openAPI(context.Context, *struct{}) (*file, error) {
+func (s *server) getOpenAPI(context.Context, *struct{}) (*file, error) {
 	b, err := s.document()
 	return &file{Body: b}, err
 }

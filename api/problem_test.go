@@ -43,9 +43,9 @@ func TestEveryKindOfError(t *testing.T) {
 		inventory.SignedOut: 401, inventory.TooMany: 429, inventory.Unavailable: 503, inventory.Internal: 500,
 	}
 	w := newWorld(t)
-	f := &failing{Store: w.svc.Store}
+	f := &failing{Store: w.store}
 	w.as(manager, "GET", "/stations").want(200) // notes the day of the token's use
-	w.svc.Store = f
+	w.serve(f)
 	for _, kind := range inventory.ErrorKinds {
 		f.err = &inventory.Error{Kind: kind, Message: "for people", Fields: []inventory.Field{{Path: "lines[0].qty",
 			Fix: "give 1 or more"}}, Cause: errors.New("secret cause")}
@@ -69,9 +69,9 @@ func TestEveryKindOfError(t *testing.T) {
 
 func TestErrorsThatAreNotOurs(t *testing.T) {
 	w := newWorld(t)
-	f := &failing{Store: w.svc.Store}
+	f := &failing{Store: w.store}
 	w.as(manager, "GET", "/stations").want(200)
-	w.svc.Store = f
+	w.serve(f)
 	for name, err := range map[string]error{"plain": errors.New("secret text"), "panic": nil,
 		"new kind": inventory.Errorf("new_kind", "secret message")} {
 		f.err = err
@@ -201,8 +201,8 @@ func TestRefusalsAreLogged(t *testing.T) {
 	w.as(manager, "GET", "/people").want(403)
 	w.with("sk_canary", "GET", "/stations").want(401)
 	log := w.log.String()
-	for _, part := range []string{"msg=refused", "cause=forbidden", "operation=get-people", "address=", "cause=signed_out",
-		"operation=get-stations"} {
+	for _, part := range []string{"msg=refused", "cause=forbidden", "operation=listPeople", "address=", "cause=signed_out",
+		"operation=listStations"} {
 		assert.Contains(t, log, part)
 	}
 	assert.NotContains(t, log, "canary")

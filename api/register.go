@@ -18,7 +18,7 @@ type registerQuery struct {
 
 // listRegisters lists pages of the register; where item and place are both
 // named it is that one page, with its entries.
-func (s *server) listRegisters(ctx context.Context, in *registerQuery) (*listed[inventory.RegisterPage], error) {
+func (s *server) listRegister(ctx context.Context, in *registerQuery) (*listed[inventory.RegisterPage], error) {
 	f := register.RegisterFilter{Item: inventory.NormalCode(in.Item), Place: inventory.NormalCode(in.Place),
 		Stations: codes(in.Station)}
 	if f.Item != "" && f.Place != "" {
@@ -59,7 +59,8 @@ type RegisterPosting struct {
 	account.Signing
 }
 
-func (s *server) postEntry(ctx context.Context, in *Posted[RegisterPosting]) (listOf[inventory.Movement], error) {
+func (s *server) recordRegisterEntry(ctx context.Context, in *Posted[RegisterPosting]) (listOf[inventory.Movement],
+	error) {
 	done, err := s.svc.Register.RecordEntry(ctx, by(ctx), in.Body.EntryRequest)
 	return listOf[inventory.Movement]{Data: done}, err
 }
@@ -69,7 +70,7 @@ type owedQuery struct {
 	Station string `query:"station" doc:"Station code"`
 }
 
-func (s *server) listOwed(ctx context.Context, in *owedQuery) (*listed[register.OwedRow], error) {
+func (s *server) listOwedSignatures(ctx context.Context, in *owedQuery) (*listed[register.OwedRow], error) {
 	all, err := s.svc.Register.OwedRows(ctx, by(ctx), codes(in.Station))
 	if err != nil {
 		return nil, err
@@ -88,6 +89,6 @@ type entrySignature struct {
 	Posted[OwedSignature]
 }
 
-func (s *server) signEntry(ctx context.Context, in *entrySignature) (register.OwedRow, error) {
+func (s *server) signRegisterEntry(ctx context.Context, in *entrySignature) (register.OwedRow, error) {
 	return s.svc.Register.SignEntry(ctx, by(ctx), in.ID)
 }

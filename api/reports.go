@@ -15,7 +15,7 @@ type ShortageQuery struct {
 	Station []string `query:"station" doc:"Station codes, with commas between; every station of yours if left out"`
 }
 
-func (s *server) shortages(ctx context.Context, in *ShortageQuery) (*plain[inventory.Shortages], error) {
+func (s *server) getShortages(ctx context.Context, in *ShortageQuery) (*plain[inventory.Shortages], error) {
 	return answer(s.shortagesFor(ctx, *in))
 }
 
@@ -33,7 +33,7 @@ type flowQuery struct {
 	Until   string   `query:"until" format:"date" doc:"Last day; now if left out"`
 }
 
-func (s *server) flows(ctx context.Context, in *flowQuery) (*plain[report.Flows], error) {
+func (s *server) getFlows(ctx context.Context, in *flowQuery) (*plain[report.Flows], error) {
 	since, err := queryDay("since", in.Since)
 	if err != nil {
 		return nil, err
@@ -47,10 +47,10 @@ func (s *server) flows(ctx context.Context, in *flowQuery) (*plain[report.Flows]
 
 type shortageFileQuery struct {
 	ShortageQuery
-	Part string `query:"part" enum:"rows,fill,buy" default:"rows" doc:"rows: what is missing; fill: what the stores can give; buy: what is to be bought"`
+	Part string `query:"part" enum:"rows,fill,buy" default:"rows" doc:"Missing, in the stores, or to buy"`
 }
 
-func (s *server) shortagesCSV(ctx context.Context, in *shortageFileQuery) (*file, error) {
+func (s *server) getShortagesCSV(ctx context.Context, in *shortageFileQuery) (*file, error) {
 	rep, err := s.shortagesFor(ctx, in.ShortageQuery)
 	if err != nil {
 		return nil, err

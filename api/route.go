@@ -2,6 +2,8 @@ package api
 
 import (
 	"context"
+	"reflect"
+	"runtime"
 	"slices"
 	"strings"
 
@@ -33,7 +35,6 @@ const actionKey = "action"
 // in words who may use it.
 func (rt Route) operation() huma.Operation {
 	return huma.Operation{
-		OperationID: operationID(rt.Method, rt.Path),
 		Method:      rt.Method,
 		Path:        rt.Path,
 		Summary:     rt.summary,
@@ -44,10 +45,12 @@ func (rt Route) operation() huma.Operation {
 	}
 }
 
-// operationID makes an identifier such as get-bags-code-readiness.
-func operationID(method, path string) string {
-	words := strings.FieldsFunc(path, func(r rune) bool { return strings.ContainsRune("/{}.", r) })
-	return strings.ToLower(method) + "-" + strings.Join(words, "-")
+// named names an operation as its handler is called, such as recordUse, so that
+// a client made from the document has the same names as this code.
+func named(op huma.Operation, handler any) huma.Operation {
+	name := runtime.FuncForPC(reflect.ValueOf(handler).Pointer()).Name()
+	op.OperationID = name[strings.LastIndex(name, ".")+1:]
+	return op
 }
 
 func rolesFor(a inventory.Action) []string {
@@ -63,7 +66,7 @@ func rolesFor(a inventory.Action) []string {
 
 // reads binds a handler that changes nothing.
 func reads[I, O any](h func(*server, context.Context, *I) (*O, error)) binding {
-	return func(s *server, op huma.Operation) { handle(s, op, h) }
+	return func(s *server, op huma.Operation) { handle(s, named(op, h), h) }
 }
 
 // sets binds a handler that puts one setting in the place of another: sending it
@@ -76,7 +79,7 @@ func changes[I, O any](h func(*server, context.Context, *I) (*O, error)) binding
 	return func(s *server, op huma.Operation) {
 		op.Parameters = append(op.Parameters, &huma.Param{Name: "If-Match", In: "header", Required: true,
 			Description: "The ETag of the version that is replaced", Schema: &huma.Schema{Type: "string"}})
-		handle(s, op, h)
+		handle(s, named(op, h), h)
 	}
 }
 
@@ -88,7 +91,7 @@ func sends[I any](contentType string, h func(*server, context.Context, *I) (*fil
 			schema = &huma.Schema{Type: "object"}
 		}
 		op.Responses["200"] = &huma.Response{Content: map[string]*huma.MediaType{contentType: {Schema: schema}}}
-		handle(s, op, func(s *server, ctx context.Context, in *I) (*file, error) {
+		handle(s, named(op, h), func(s *server, ctx context.Context, in *I) (*file, error) {
 			out, err := h(s, ctx, in)
 			if out != nil {
 				out.ContentType = withCharset(contentType)

@@ -1,6 +1,7 @@
 package api_test
 
 import (
+	"encoding/json"
 	"fmt"
 	"regexp"
 	"strings"
@@ -30,6 +31,31 @@ func TestTableIsTheRouter(t *testing.T) {
 		real = append(real, r.Method+" "+r.Path)
 	}
 	assert.ElementsMatch(t, table, real)
+}
+
+// TestOperationNames: every operation has a name of its own that says what it
+// does, and does not spell its path out.
+func TestOperationNames(t *testing.T) {
+	var document struct {
+		Paths map[string]map[string]struct {
+			ID string `json:"operationId"`
+		} `json:"paths"`
+	}
+	require.NoError(t, json.Unmarshal(newWorld(t).served(), &document))
+	telling := regexp.MustCompile(
+		`^(add|cancel|change|close|copy|correct|create|decide|export|get|identify|inspect|keep|` +
+			`list|open|plan|preview|print|read|record|report|return|revoke|send|sign|stop|swap)([A-Z][A-Za-z]+)$`)
+	notLetters, seen := regexp.MustCompile(`\W|_`), map[string]string{}
+	for path, methods := range document.Paths {
+		for method, op := range methods {
+			assert.Regexp(t, telling, op.ID, "%s %s", method, path)
+			assert.NotEqual(t, method+notLetters.ReplaceAllString(path, ""), strings.ToLower(op.ID), path)
+			assert.Empty(t, seen[op.ID], "%s is %s too", path, op.ID)
+			seen[op.ID] = path
+		}
+	}
+	assert.Len(t, seen, len(api.Routes()))
+	assert.Equal(t, []string{"/bags/{code}/swap", "/bags/{code}/uses"}, []string{seen["swapModule"], seen["recordUse"]})
 }
 
 // concrete fills the parameters of a path with things that a packed world has.

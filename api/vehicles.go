@@ -20,12 +20,12 @@ func (s *server) listVehicles(ctx context.Context, in *vehicleQuery) (*listed[in
 	return listWhole(in.Paging, all, func(v inventory.VehicleState) string { return v.Station + "/" + v.Vehicle })
 }
 
-func (s *server) takeVehicleOff(ctx context.Context, in *Posted[shift.VehicleChange]) (inventory.VehicleOutOfService,
+func (s *server) stopVehicle(ctx context.Context, in *Posted[shift.VehicleChange]) (inventory.VehicleOutOfService,
 	error) {
 	return s.svc.Shift.StopVehicle(ctx, by(ctx), in.Body)
 }
 
-func (s *server) putVehicleBack(ctx context.Context, in *Posted[shift.VehicleChange]) (inventory.VehicleOutOfService,
+func (s *server) returnVehicle(ctx context.Context, in *Posted[shift.VehicleChange]) (inventory.VehicleOutOfService,
 	error) {
 	return s.svc.Shift.ReturnVehicle(ctx, by(ctx), in.Body)
 }

@@ -95,8 +95,8 @@ func (a Actor) At(station string) bool {
 	return a.Role == Administrator || a.Role == Manager || a.Role == Quartermaster
 }
 
-// Admit refuses who may not do an action anywhere: the one door of API, pages
-// and use cases.
+// Admit refuses who may not do an action anywhere: the one door of API, pages and use cases. Refuses: SignedOut,
+// Forbidden.
 func Admit(a Actor, act Action) error {
 	switch {
 	case act == ActOpen:
@@ -113,7 +113,7 @@ func Admit(a Actor, act Action) error {
 	return nil
 }
 
-// Must refuses an action at a station; no station for what belongs to none.
+// Must refuses an action at a station; no station for what belongs to none. Refuses: SignedOut, Forbidden.
 func (a Actor) Must(act Action, station string) error {
 	if err := Admit(a, act); err != nil {
 		return err
@@ -124,6 +124,7 @@ func (a Actor) Must(act Action, station string) error {
 	return nil
 }
 
+// ErrNotYours is the Forbidden error about what belongs to a station that is not the actor's.
 func ErrNotYours() error { return Errorf(Forbidden, "this belongs to a station that is not yours") }
 
 // SharesStation tells whether a person belongs to a station of the actor's.
@@ -131,4 +132,26 @@ func (a Actor) SharesStation(p Person) bool {
 	seen := a.StationsSeen()
 	return len(seen) == 0 || len(p.Stations) == 0 || slices.ContainsFunc(p.Stations,
 		func(s string) bool { return slices.Contains(seen, s) })
+}
+
+// Narrow keeps a filter on stations within the actor's own. Refuses: Forbidden.
+func (a Actor) Narrow(stations []string) ([]string, error) {
+	if len(stations) == 0 {
+		return a.StationsSeen(), nil
+	}
+	for _, station := range stations {
+		if !a.At(station) {
+			return nil, ErrNotYours()
+		}
+	}
+	return stations, nil
+}
+
+// StationsSeen narrows a list to the actor's stations; nil means every station. Who
+// must belong to a station and belongs to none sees none.
+func (a Actor) StationsSeen() []string {
+	if len(a.Stations) == 0 && !a.At("") {
+		return []string{""} // no station has this code
+	}
+	return a.Stations
 }

@@ -5,7 +5,7 @@ import (
 	"slices"
 )
 
-// shelf is what lies in one bag, arranged for allocating its units to the
+// contents is what lies in one bag, arranged for allocating its units to the
 // lines of its list.
 type contents struct {
 	view    BagView
@@ -44,19 +44,6 @@ func newContents(v BagView, today Day) *contents {
 		})
 	}
 	return s
-}
-
-// CompareEnd orders governing dates ascending with "none" last.
-func CompareEnd(a, b Day) int {
-	switch {
-	case a == b:
-		return 0
-	case a == 0:
-		return 1
-	case b == 0:
-		return -1
-	}
-	return cmp.Compare(a, b)
 }
 
 // usable tells whether a stock row counts on a day.

@@ -10,6 +10,7 @@ import (
 	"pgregory.net/rapid"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/inventorytest"
 )
 
 // listing is the table of allowed movements written a second time, by reason
@@ -64,17 +65,6 @@ func somewhere(k inventory.PlaceKind, p inventory.Purpose, code string) inventor
 
 var bothPurposes = []inventory.Purpose{inventory.ForIssue, inventory.ForTraining}
 
-// causeFor returns a cause that the reason asks for.
-func causeFor(r inventory.Reason) inventory.Cause {
-	switch r {
-	case inventory.ReasonDisposed:
-		return inventory.CauseDamaged
-	case inventory.ReasonLost:
-		return inventory.CauseMissing
-	}
-	return ""
-}
-
 // TestAllowedMatrix compares every from × to × reason × purpose × purpose with
 // the listing.
 func TestAllowedMatrix(t *testing.T) {
@@ -94,12 +84,12 @@ func TestAllowedMatrix(t *testing.T) {
 						case inside:
 							want = want && pf == pt
 						}
-						err := inventory.Allowed(somewhere(from, pf, "A"), somewhere(to, pt, "B"), reason, causeFor(reason))
+						err := inventory.Allowed(somewhere(from, pf, "A"), somewhere(to, pt, "B"), reason, inventorytest.CauseFor(reason))
 						if want {
 							seen[key] = true
 							assert.NoError(t, err, "%s, %s to %s", key, pf, pt)
 						} else if assert.Equal(t, inventory.Conflict, inventory.KindOf(err), "%s, %s to %s", key, pf, pt) {
-							requireKind(t, inventory.Conflict, err)
+							inventorytest.RequireKind(t, inventory.Conflict, err)
 						}
 					}
 				}
@@ -117,13 +107,13 @@ func TestNothingLeavesTraining(t *testing.T) {
 		for _, to := range inventory.InsideKinds {
 			training, issue := somewhere(from, inventory.ForTraining, "T"), somewhere(to, inventory.ForIssue, "I")
 			for _, reason := range inventory.Reasons {
-				err := inventory.Allowed(training, issue, reason, causeFor(reason))
-				requireKind(t, inventory.Conflict, err)
+				err := inventory.Allowed(training, issue, reason, inventorytest.CauseFor(reason))
+				inventorytest.RequireKind(t, inventory.Conflict, err)
 				assert.Contains(t, err.Error(), "never returns from training")
 			}
 			for _, reason := range inventory.Reasons {
 				_, err := inventory.CorrectionOf(inventory.Movement{ID: 7, Reason: reason, From: "I", To: "T"}, issue, training)
-				requireKind(t, inventory.Conflict, err)
+				inventorytest.RequireKind(t, inventory.Conflict, err)
 			}
 		}
 	}
@@ -149,7 +139,7 @@ func TestAllowedCauses(t *testing.T) {
 			if fine {
 				assert.NoError(t, err, "%s, %s", reason, cause)
 			} else {
-				requireFields(t, err, "cause")
+				inventorytest.RequireFields(t, err, "cause")
 			}
 		}
 	}
@@ -178,7 +168,7 @@ func TestCorrectionUndoesExactly(t *testing.T) {
 	m.Reason = inventory.ReasonCorrection
 	_, err = inventory.CorrectionOf(m, inventory.OutsidePlace(inventory.KindUsed), somewhere(inventory.KindBag,
 		inventory.ForIssue, "B"))
-	requireKind(t, inventory.Conflict, err)
+	inventorytest.RequireKind(t, inventory.Conflict, err)
 }
 
 // TestCorrectionBringsBackFromOutside: used, disposed and lost stock comes
@@ -217,7 +207,7 @@ func TestAllowedLot(t *testing.T) {
 			check := func(bad bool, it inventory.Item, l inventory.Lot, r inventory.Reason) {
 				t.Helper()
 				if err := inventory.AllowedLot(it, l, to, r); bad {
-					requireKind(t, inventory.Conflict, err)
+					inventorytest.RequireKind(t, inventory.Conflict, err)
 				} else {
 					assert.NoError(t, err, "%s %s %s", kind, p, r)
 				}
@@ -246,7 +236,8 @@ func TestAllowedLot(t *testing.T) {
 func TestClocksAfter(t *testing.T) {
 	limits := inventory.Item{Life: everyLimit}
 	none := inventory.Item{}
-	riding := inventory.Clocks{ExposedSince: day("2027-03-01"), ExposedDays: 10, ExposedLast: day("2027-01-01")}
+	riding := inventory.Clocks{ExposedSince: inventorytest.Day("2027-03-01"), ExposedDays: 10,
+		ExposedLast: inventorytest.Day("2027-01-01")}
 	for _, c := range []struct {
 		name    string
 		item    inventory.Item
@@ -256,32 +247,35 @@ func TestClocksAfter(t *testing.T) {
 		want    inventory.Clocks
 	}{
 		{"stowed first", limits, inventory.Clocks{}, inventory.KindBag, inventory.ForIssue,
-			inventory.Clocks{StowedOn: day("2027-03-11")}},
-		{"stowed again keeps the first day", limits, inventory.Clocks{StowedOn: day("2026-01-01")}, inventory.KindBag,
-			inventory.ForIssue, inventory.Clocks{StowedOn: day("2026-01-01")}},
+			inventory.Clocks{StowedOn: inventorytest.Day("2027-03-11")}},
+		{"stowed again keeps the first day", limits, inventory.Clocks{StowedOn: inventorytest.Day("2026-01-01")},
+			inventory.KindBag,
+			inventory.ForIssue, inventory.Clocks{StowedOn: inventorytest.Day("2026-01-01")}},
 		{"stowed without such a limit", none, inventory.Clocks{}, inventory.KindBag, inventory.ForIssue, inventory.Clocks{}},
-		{"back in the store keeps the stowed day", limits, inventory.Clocks{StowedOn: day("2026-01-01")}, inventory.KindStore,
-			inventory.ForIssue, inventory.Clocks{StowedOn: day("2026-01-01")}},
+		{"back in the store keeps the stowed day", limits, inventory.Clocks{StowedOn: inventorytest.Day("2026-01-01")},
+			inventory.KindStore,
+			inventory.ForIssue, inventory.Clocks{StowedOn: inventorytest.Day("2026-01-01")}},
 		{"onto a carrier", limits, inventory.Clocks{}, inventory.KindCarrier, inventory.ForIssue,
-			inventory.Clocks{ExposedSince: day("2027-03-11")}},
+			inventory.Clocks{ExposedSince: inventorytest.Day("2027-03-11")}},
 		{"onto a carrier without such a limit", none, inventory.Clocks{}, inventory.KindCarrier, inventory.ForIssue,
 			inventory.Clocks{}},
 		{"from carrier to carrier rides on", limits, riding, inventory.KindCarrier, inventory.ForIssue, riding},
 		{"off the carrier, into the store", limits, riding, inventory.KindStore, inventory.ForIssue,
-			inventory.Clocks{ExposedDays: 20, ExposedLast: day("2027-03-11")}},
+			inventory.Clocks{ExposedDays: 20, ExposedLast: inventorytest.Day("2027-03-11")}},
 		{"off the carrier, into a bag", limits, riding, inventory.KindBag, inventory.ForIssue,
-			inventory.Clocks{ExposedDays: 20, ExposedLast: day("2027-03-11"), StowedOn: day("2027-03-11")}},
+			inventory.Clocks{ExposedDays: 20, ExposedLast: inventorytest.Day("2027-03-11"),
+				StowedOn: inventorytest.Day("2027-03-11")}},
 		{"off the carrier after the limit was taken away", none, riding, inventory.KindStore, inventory.ForIssue,
-			inventory.Clocks{ExposedDays: 20, ExposedLast: day("2027-03-11")}},
+			inventory.Clocks{ExposedDays: 20, ExposedLast: inventorytest.Day("2027-03-11")}},
 		{"given to training", none, inventory.Clocks{}, inventory.KindStore, inventory.ForTraining,
 			inventory.Clocks{Training: true}},
 		{"given to training, into a bag", limits, inventory.Clocks{}, inventory.KindBag, inventory.ForTraining,
-			inventory.Clocks{Training: true, StowedOn: day("2027-03-11")}},
+			inventory.Clocks{Training: true, StowedOn: inventorytest.Day("2027-03-11")}},
 		{"used from a carrier keeps its clocks", limits, riding, inventory.KindUsed, "", riding},
-		{"opened units stay opened", limits, inventory.Clocks{OpenedOn: day("2027-03-01")}, inventory.KindStore,
-			inventory.ForIssue, inventory.Clocks{OpenedOn: day("2027-03-01")}},
+		{"opened units stay opened", limits, inventory.Clocks{OpenedOn: inventorytest.Day("2027-03-01")}, inventory.KindStore,
+			inventory.ForIssue, inventory.Clocks{OpenedOn: inventorytest.Day("2027-03-01")}},
 	} {
-		got := inventory.ClocksAfter(c.item, c.before, somewhere(c.kind, c.purpose, "X"), day("2027-03-11"))
+		got := inventory.ClocksAfter(c.item, c.before, somewhere(c.kind, c.purpose, "X"), inventorytest.Day("2027-03-11"))
 		assert.Equal(t, c.want, got, c.name)
 	}
 }
@@ -293,7 +287,7 @@ func TestClocksProperty(t *testing.T) {
 	it := inventory.Item{Life: everyLimit}
 	rapid.Check(t, func(t *rapid.T) {
 		var c inventory.Clocks
-		today := day("2026-01-01")
+		today := inventorytest.Day("2026-01-01")
 		firstStowed, exposed, training := inventory.Day(0), 0, false
 		onCarrier := false
 		for range rapid.IntRange(1, 12).Draw(t, "moves") {

@@ -21,23 +21,12 @@ type Bag struct {
 	BagRecord
 }
 
-// TakenOff says who took a bag off the run, when and why.
+// ServicePause says who took a bag or vehicle out of service, when and why.
 type ServicePause struct {
 	Reason     string  `json:"reason"`
 	By         string  `json:"by"`
 	RecordedAt Instant `json:"recorded_at" format:"date-time"`
 }
-
-// SealState is what is known of a bag's seal.
-type SealState string
-
-// The states of a seal.
-const (
-	SealNone      SealState = ""          // no seal is recorded
-	SealIntact    SealState = "intact"    // set, and not seen otherwise since
-	SealBroken    SealState = "broken"    // seen broken, with no full check or use since
-	SealDifferent SealState = "different" // another number seen, with no full check or use since
-)
 
 // BagRecord is what the ledger, the checks and the seal log say of a bag. Only
 // use cases change it.
@@ -52,7 +41,7 @@ type BagRecord struct {
 	LastRestock   Instant   `json:"last_restock,omitempty" format:"date-time"`
 }
 
-// Check refuses a bag whose fields do not make sense.
+// Check refuses a bag whose fields do not make sense. Refuses: Invalid by field.
 func (b Bag) Check() error {
 	var p Problems
 	CheckCode(&p, "code", b.Code)
@@ -77,59 +66,6 @@ func (b Bag) Place() Place {
 	return Place{Code: b.Code, Station: b.Station, Kind: KindBag, Purpose: b.Purpose, Name: b.Name}
 }
 
-// SealEntry is one line of a bag's log of seals.
-type SealEntry struct {
-	ID         int64     `json:"id"`
-	Bag        string    `json:"bag"`
-	HappenedAt Instant   `json:"happened_at" format:"date-time"`
-	By         string    `json:"by"`
-	Event      SealEvent `json:"event"`
-	Number     string    `json:"number,omitempty" doc:"The number set or seen"`
-	Expected   string    `json:"expected,omitempty" doc:"The number that should have been seen"`
-	Source     string    `json:"source" doc:"What it was recorded with: check 12, use 3, restock 7, report"`
-	Note       string    `json:"note,omitempty"`
-}
-
-// SealEvent is what happened to a seal.
-type SealEvent string
-
-// The events in a log of seals.
-const (
-	SealWasSet     SealEvent = "set"
-	SealSeen       SealEvent = "seen"      // in order
-	SealSeenBroken SealEvent = "broken"    // broken or gone
-	SealSeenOther  SealEvent = "different" // another number
-	SealOpened     SealEvent = "opened"    // opened for a full check, a use or a restock
-)
-
-// Observation is something seen that the ledger may not hold, open until a
-// quartermaster closes it with a reason.
-type Observation struct {
-	ID          int64           `json:"id"`
-	Bag         string          `json:"bag"`
-	Kind        ObservationKind `json:"kind" enum:"training_mark,other_seal,failed_point,unidentified"`
-	Item        string          `json:"item,omitempty"`
-	LotID       int64           `json:"lot_id,omitempty"`
-	Text        string          `json:"text"`
-	Source      string          `json:"source" doc:"What it was recorded with: check 12"`
-	OpenedAt    Instant         `json:"opened_at" format:"date-time"`
-	OpenedBy    string          `json:"opened_by"`
-	ClosedAt    Instant         `json:"closed_at,omitempty" format:"date-time"`
-	ClosedBy    string          `json:"closed_by,omitempty"`
-	CloseReason string          `json:"close_reason,omitempty"`
-}
-
-// ObservationKind is the kind of an observation.
-type ObservationKind string
-
-// The kinds of observation.
-const (
-	SawTrainingMark ObservationKind = "training_mark"
-	SawOtherSeal    ObservationKind = "other_seal"
-	SawFailedPoint  ObservationKind = "failed_point"
-	SawUnidentified ObservationKind = "unidentified"
-)
-
 // Retire takes a bag out of service, or brings it back.
 func (b Bag) Retire(out bool, by Actor, now Instant) Bag {
 	switch {
@@ -141,19 +77,7 @@ func (b Bag) Retire(out bool, by Actor, now Instant) Bag {
 	return b
 }
 
-func Set[T any](field *T, v *T) {
-	if v != nil {
-		*field = *v
-	}
-}
-
 // Retired tells whether the bag is out of service. It keeps its code, its
 // label's address and its history, and is left out of boards, reports and
 // lists.
 func (b Bag) Retired() bool { return b.RetiredAt != 0 }
-
-// retired is what a retired bag answers in place of its contents.
-func retired(v BagView, asOf Day, horizon int) Readiness {
-	return Readiness{Bag: v.Bag.Code, AsOf: asOf, HorizonDays: horizon, State: OutOfService, Findings: []Finding{},
-		Lines: []LineState{}}
-}

@@ -12,6 +12,7 @@ import (
 	"pgregory.net/rapid"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/inventorytest"
 )
 
 // byteForm writes a row a second time from the description of the byte form:
@@ -35,9 +36,10 @@ func byteForm(prev string, m inventory.Movement) []byte {
 var chained = inventory.Movement{
 	ID: 9, Station: "NORTH", Seq: 3, LotID: 4, IntoLotID: 5, Qty: 6, From: "NORTH-STORE", To: "N-01",
 	Reason: inventory.ReasonStow,
-	Cause:  inventory.CauseOther, HappenedAt: at("2027-06-14T07:30:00.123456Z"), RecordedAt: at("2027-06-14T07:31:00Z"),
-	By:      "Ada",
-	Witness: "Bo", Reference: "R-1", Note: "zwei Stück", Corrects: 2, PrevHash: "before", Hash: "after",
+	Cause:  inventory.CauseOther, HappenedAt: inventorytest.At("2027-06-14T07:30:00.123456Z"),
+	RecordedAt: inventorytest.At("2027-06-14T07:31:00Z"),
+	By:         "Ada",
+	Witness:    "Bo", Reference: "R-1", Note: "zwei Stück", Corrects: 2, PrevHash: "before", Hash: "after",
 }
 
 func TestChainHashIsTheByteForm(t *testing.T) {

@@ -2,14 +2,14 @@ package inventory
 
 import (
 	"cmp"
+	"maps"
 	"slices"
 	"strconv"
 )
 
-// PlanCounts turns the counts of a full check into the movements that explain
-// every difference, or says which fields are wrong. expected is what the crew
-// should have found of each lot: every such lot must be counted, in all pouches
-// together or in each.
+// PlanCounts turns the counts of a full check into the movements that explain every difference, or says which fields
+// are wrong. expected is what the crew should have found of each lot: every such lot must be counted, in all pouches
+// together or in each. Refuses: Invalid by field.
 func PlanCounts(bag string, lines []CheckLine, expected map[int64]int, at Instant) ([]Movement, error) {
 	var ps Problems
 	var out []Movement
@@ -38,7 +38,7 @@ func PlanCounts(bag string, lines []CheckLine, expected map[int64]int, at Instan
 			}
 		}
 	}
-	for _, id := range SortedKeys(expected) {
+	for _, id := range slices.Sorted(maps.Keys(expected)) {
 		ps.When(expected[id] > 0 && len(of[id]) == 0, "lines", "count lot %d as well: it should be in the bag", id)
 	}
 	return out, ps.Err()
@@ -96,15 +96,6 @@ func together(a, b CheckLine) CheckLine {
 	a.Reason, a.Incident, a.Expected = cmp.Or(a.Reason, b.Reason), cmp.Or(a.Incident, b.Incident), nil
 	a.CameFrom = cmp.Or(a.CameFrom, b.CameFrom)
 	return a
-}
-
-func SortedKeys(m map[int64]int) []int64 {
-	keys := make([]int64, 0, len(m))
-	for k := range m {
-		keys = append(keys, k)
-	}
-	slices.Sort(keys)
-	return keys
 }
 
 // explain turns one difference into a movement, or says what its reason must
@@ -169,7 +160,7 @@ func MergeCounts(lines []CheckLine) []CheckLine {
 	return out
 }
 
-// CheckShape refuses a check that no state of the bag could make right.
+// CheckShape refuses a check that no state of the bag could make right. Refuses: Invalid by field.
 func CheckShape(c Check) error {
 	var ps Problems
 	ps.When(c.Kind != SealCheck && c.Kind != FullCheck, "kind", "choose seal or full")
@@ -255,67 +246,3 @@ func (f FoundLine) check(ps *Problems, path string) {
 	ps.When(f.EndWording != "" && !slices.Contains(Wordings, f.EndWording), path+".end_wording",
 		"choose expiry, hourglass, use_by or use_before")
 }
-
-// UseShape refuses a use that no state of the bag could make right.
-func UseShape(u Use) error {
-	var ps Problems
-	CheckText(&ps, "incident", u.Incident, true, MaxName)
-	CheckText(&ps, "seal_seen", u.SealSeen, false, 40)
-	CheckText(&ps, "seal_set", u.SealSet, false, 40)
-	CheckText(&ps, "note", u.Note, false, MaxNote)
-	ps.When(len(u.Lines) == 0 || len(u.Lines) > 500, "lines", "give 1 to 500 lines")
-	for i, l := range u.Lines {
-		path := "lines[" + strconv.Itoa(i) + "]"
-		ps.When(l.Qty < 1 || l.Qty > MaxLineQty, path+".qty", "give 1 to %d units", MaxLineQty)
-		CheckText(&ps, path+".given", l.Given, false, 40)
-		CheckText(&ps, path+".wasted", l.Wasted, false, 40)
-		if l.CameFrom != "" {
-			CheckCode(&ps, path+".came_from", l.CameFrom)
-		}
-	}
-	return ps.Err()
-}
-
-// UseMovements turns the lines of a use into movements.
-func UseMovements(u Use) []Movement {
-	out := make([]Movement, 0, len(u.Lines))
-	for _, l := range u.Lines {
-		m := Movement{LotID: l.LotID, Qty: l.Qty, From: u.Bag, To: string(KindUsed), Reason: ReasonUsed,
-			HappenedAt: u.HappenedAt, Reference: u.Incident,
-			Note: PartsNote(l.Given, l.Wasted)}
-		if l.CameFrom != "" {
-			m.From = l.CameFrom
-			m.Note = WithNote(m.Note, "taken by the crew of bag "+u.Bag)
-		}
-		out = append(out, m)
-	}
-	return out
-}
-
-// Lacking names the first lot of which a place holds less than the movements
-// take from it; ok is false where nothing is lacking. held is by place and lot.
-func Lacking(ms []Movement, held map[PlaceLot]int) (lot int64, place string, ok bool) {
-	left := map[PlaceLot]int{}
-	for _, m := range ms {
-		k := PlaceLot{m.From, m.LotID}
-		if _, seen := left[k]; !seen {
-			left[k] = held[k]
-		}
-		if OutsideCode(m.From) {
-			continue
-		}
-		if left[k] -= m.Qty; left[k] < 0 {
-			return m.LotID, m.From, true
-		}
-	}
-	return 0, "", false
-}
-
-type PlaceLot struct {
-	Place string
-	Lot   int64
-}
-
-// OutsideCode tells whether a place code is one of the places outside the
-// service.
-func OutsideCode(code string) bool { return slices.Contains(OutsideKinds, PlaceKind(code)) }

@@ -6,6 +6,7 @@ import (
 	"github.com/stretchr/testify/assert"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/inventorytest"
 )
 
 // TestContentsCard names what the card says of a bag, line by line.
@@ -44,7 +45,7 @@ func TestContentsCard(t *testing.T) {
 		{"units beyond par lie with the rest of their lot", list().holds("A", 5, ""),
 			[]inventory.ContentsLine{line("Red", "A", 4), line("Blue", "A", 1)}, ""},
 	} {
-		got := inventory.ContentsCardOf(c.bag.BagView, noon)
+		got := inventory.ContentsCardOf(c.bag.BagView, inventorytest.Noon)
 		assert.Equal(t, c.lines, got.Lines, c.name)
 		assert.Equal(t, c.earliest, got.Earliest.String(), c.name)
 		units := 0
@@ -63,15 +64,16 @@ func TestContentsCard(t *testing.T) {
 func TestContentsCardSealAndCheck(t *testing.T) {
 	b := newBag(inventory.Line{Item: "A", Par: 1})
 	b.Bag.BagRecord = inventory.BagRecord{}
-	assert.Equal(t, inventory.ContentsCard{}, inventory.ContentsCardOf(b.BagView, noon))
+	assert.Equal(t, inventory.ContentsCard{}, inventory.ContentsCardOf(b.BagView, inventorytest.Noon))
 	b.Station.Timezone = "Pacific/Auckland"
-	b.Bag.LastFullCheck = at("2027-06-13T13:00:00Z")
+	b.Bag.LastFullCheck = inventorytest.At("2027-06-13T13:00:00Z")
 	b.Bag.Seal, b.Bag.SealState = "100", inventory.SealIntact
-	c := inventory.ContentsCardOf(b.BagView, noon)
+	c := inventory.ContentsCardOf(b.BagView, inventorytest.Noon)
 	assert.Equal(t, "2027-06-14", c.LastFullCheck.String(), "the day at the bag's station")
 	assert.Equal(t, "100", c.Seal)
 	for _, state := range []inventory.SealState{inventory.SealBroken, inventory.SealDifferent, inventory.SealNone} {
 		b.Bag.SealState = state
-		assert.Empty(t, inventory.ContentsCardOf(b.BagView, noon).Seal, "a seal that is not on it is not on the card")
+		assert.Empty(t, inventory.ContentsCardOf(b.BagView, inventorytest.Noon).Seal,
+			"a seal that is not on it is not on the card")
 	}
 }

@@ -82,7 +82,7 @@ func endText(f BatchFacts) string {
 	if f.EndPrinted == "" {
 		return ""
 	}
-	return WordingText(f.EndWording) + " " + f.EndPrinted
+	return f.EndWording.Text() + " " + f.EndPrinted
 }
 
 // OnConflict says what a receipt does where the same batch was received with
@@ -94,3 +94,9 @@ const (
 	KeepEarlier    OnConflict = "keep"    // the earlier record is right, the date here was misread
 	CorrectEarlier OnConflict = "correct" // the earlier record is wrong, and is corrected
 )
+
+func Set[T any](field *T, v *T) {
+	if v != nil {
+		*field = *v
+	}
+}

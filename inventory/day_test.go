@@ -4,17 +4,17 @@ import (
 	"database/sql"
 	"encoding/json"
 	"fmt"
-	"math/rand/v2"
+	rand "math/rand/v2"
 	"os"
 	"testing"
 	"time"
 
-	_ "github.com/jackc/pgx/v5/stdlib"
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 	"pgregory.net/rapid"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/inventorytest"
 )
 
 // TestMonthsPublished compares month arithmetic with testdata/months.json: the
@@ -29,12 +29,12 @@ func TestMonthsPublished(t *testing.T) {
 			Months                     int
 		}
 	}
-	readTestdata(t, "months.json", &table)
+	inventorytest.ReadTestdata(t, "months.json", &table)
 	require.NotEmpty(t, table.Source)
 	require.Len(t, table.Cases, 12)
 	backwards, forwards := 0, 0
 	for _, c := range table.Cases {
-		d := day(c.Date)
+		d := inventorytest.Day(c.Date)
 		assert.Equal(t, c.Clamped, d.AddMonths(c.Months).String(), "%s %+d months", c.Date, c.Months)
 		over, err := time.Parse(time.DateOnly, c.Date)
 		require.NoError(t, err)
@@ -51,7 +51,7 @@ func TestMonthsPublished(t *testing.T) {
 
 // TestMonthsFromTheFirstDate: PostgreSQL 15.18 in testdata/months.json, "also".
 func TestMonthsFromTheFirstDate(t *testing.T) {
-	start := day("2024-01-31")
+	start := inventorytest.Day("2024-01-31")
 	assert.Equal(t, "2024-03-29", start.AddMonths(1).AddMonths(1).String())
 	assert.Equal(t, "2024-03-31", start.AddMonths(2).String())
 }
@@ -115,7 +115,7 @@ func TestDayRoundTrips(t *testing.T) {
 // TestEveryDayInOrder walks the whole range: each day is one more than the day
 // before it.
 func TestEveryDayInOrder(t *testing.T) {
-	prev := day("1900-01-01") - 1
+	prev := inventorytest.Day("1900-01-01") - 1
 	for y := 1900; y <= 2199; y++ {
 		for m := 1; m <= 12; m++ {
 			for d := 1; d <= lengthOfMonth(y, m); d++ {
@@ -134,7 +134,7 @@ func TestEveryDayInOrder(t *testing.T) {
 func TestNoDay(t *testing.T) {
 	var none inventory.Day
 	assert.Empty(t, none.String())
-	d := day("2027-06-14")
+	d := inventorytest.Day("2027-06-14")
 	require.NoError(t, d.UnmarshalText(nil))
 	assert.Equal(t, none, d)
 }
@@ -168,7 +168,7 @@ func TestMonthsAgainstPostgres(t *testing.T) {
 	const pairs = 20000
 	random := rand.New(rand.NewPCG(1, 2))
 	days, months := make([]string, pairs), make([]int32, pairs)
-	first, last := day("1900-01-01"), day("2199-12-31")
+	first, last := inventorytest.Day("1900-01-01"), inventorytest.Day("2199-12-31")
 	for i := range pairs {
 		d := first + inventory.Day(random.IntN(int(last-first)+1))
 		if i%3 == 0 { // the days that clamp are rare among all days
@@ -188,7 +188,7 @@ FROM unnest($1::text[]::date[], $2::int[]) WITH ORDINALITY AS pair (d, n, place)
 		var d, want string
 		var n int
 		require.NoError(t, rows.Scan(&d, &n, &want))
-		if got := day(d).AddMonths(n).String(); got != want {
+		if got := inventorytest.Day(d).AddMonths(n).String(); got != want {
 			t.Fatalf("%s %+d months: PostgreSQL says %s, we %s", d, n, want, got)
 		}
 		asked++

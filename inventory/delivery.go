@@ -95,10 +95,10 @@ func (l *DeliveryLine) fill(f PackFacts) {
 	}
 }
 
-// Take puts a scanned pack into the delivery: the same again adds one, and the
-// second of two codes on a pack completes the line of the first. pr is the
-// product that has the code, none where it is unknown; it is its item. It tells
-// the line.
+// Take puts a scanned pack into the delivery: the same again adds one, and the second of two codes on a pack
+// completes the line of the first. pr is the product that has the code, none where it is unknown; it is its item. It
+// tells the line. Refuses: Invalid for a second code that fits no line; Conflict for the very pack again, and where
+// delivery or line is full.
 func (d *Delivery) Take(f PackFacts, pr *Product, it Item) (int, error) {
 	if f.ProductCode == "" {
 		return d.join(f, it)
@@ -188,8 +188,8 @@ func (l DeliveryLine) alike(k DeliveryLine) bool {
 		l.EndPrinted == k.EndPrinted && l.EndWording == k.EndWording && l.Stated == k.Stated
 }
 
-// units is how many units a line brings in.
-func (l DeliveryLine) UnitsIn(it Item, pr Product) (int, error) {
+// UnitsIn is how many units a line brings in. Refuses: Invalid by field.
+func (l DeliveryLine) units(it Item, pr Product) (int, error) {
 	if it.TrackedBy == BySerial {
 		if l.Packs != 1 {
 			return 1, Invalidf("packs", "a device comes in one at a time, each under its own serial number")
@@ -251,8 +251,8 @@ func (d Delivery) LastItem() string {
 	return ""
 }
 
-// NameAll makes every line with a code known, and adds those together that are
-// alike now.
+// NameAll makes every line with a code known, and adds those together that are alike now. Refuses: Conflict where a
+// line becomes too full.
 func (d *Delivery) NameAll(scheme barcode.Scheme, code string, pr Product, it Item) error {
 	last := d.Last
 	for i := 0; i < len(d.Lines); i++ {
@@ -273,6 +273,7 @@ func (d *Delivery) NameAll(scheme barcode.Scheme, code string, pr Product, it It
 	return nil
 }
 
+// Line returns a line by its number. Refuses: NotFound.
 func (d *Delivery) Line(n int) (*DeliveryLine, error) {
 	for i := range d.Lines {
 		if d.Lines[i].N == n {

@@ -104,18 +104,19 @@ func (row *DeliveryRow) describe(facts DeliveryFacts, k *ReceiptFacts) {
 			row.Pack = pr
 		}
 	}
-	row.InAll, _ = row.UnitsIn(row.Is, row.Pack)
+	row.InAll, _ = row.units(row.Is, row.Pack)
 	in := row.receipt(facts.Store, "")
 	b, err := in.Batch(row.Is, facts.Today)
 	if err != nil {
 		return // planning it says what is missing
 	}
-	if plan, err := k.Settle(in, b); err == nil {
-		b = *plan.Batch
-	}
 	row.Through = b.LastUsable
-	row.Notices, _ = RecordUnder(b, k.notices, 0)
-	row.Ways = WaysIn(row.Is, b, len(row.Notices) > 0, facts.Store, facts.Today)
+	plan, err := k.Settle(in, b)
+	if err != nil {
+		return // likewise
+	}
+	row.Through, row.Notices = plan.Batch.LastUsable, plan.Batch.Withdrawn
+	row.Ways = WaysIn(row.Is, *plan.Batch, len(row.Notices) > 0, facts.Store, facts.Today)
 }
 
 // plan judges a row where it goes.
@@ -124,7 +125,7 @@ func (row *DeliveryRow) plan(p DeliveryPlan, known *ReceiptFacts) (err error) {
 		row.Trouble = TroubleUnknown
 		return Errorf(Conflict, "no product has this code yet")
 	}
-	if _, err := row.UnitsIn(row.Is, row.Pack); err != nil {
+	if _, err := row.units(row.Is, row.Pack); err != nil {
 		return err
 	}
 	way, said := row.way()

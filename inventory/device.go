@@ -36,10 +36,9 @@ type TrainingUse struct {
 	Class      string  `json:"class,omitempty" doc:"Name or number of the class"`
 }
 
-// JudgeInspection tells whether a device passed. One failed inspection point
-// is enough to fail it, whatever else was looked at; it passes when each point
-// was answered and none failed. Note points may be left out, and one that
-// fails is kept and does not fail the device.
+// JudgeInspection tells whether a device passed. One failed inspection point is enough to fail it, whatever else was
+// looked at; it passes when each point was answered and none failed. Note points may be left out, and one that fails
+// is kept and does not fail the device. Refuses: Invalid for points that do not fit the item.
 func JudgeInspection(it Item, points []PointCheck) (passed bool, err error) {
 	var ps Problems
 	answered := map[string]bool{}
@@ -161,9 +160,8 @@ func NeedsPassing(it Item, l Lot, from, to Place) bool {
 	return l.Device() && back && apart
 }
 
-// MayReturn refuses a device that comes back without the inspection that it
-// needs. done are its inspections, newest first; came is the movement that
-// brought it to where it is.
+// MayReturn refuses a device that comes back without the inspection that it needs. done are its inspections, newest
+// first; came is the movement that brought it to where it is. Refuses: Conflict.
 func MayReturn(from Place, done []Inspection, came Movement) error {
 	switch {
 	case len(done) == 0 || done[0].HappenedAt < came.HappenedAt || done[0].RecordedAt < came.RecordedAt:

@@ -8,21 +8,8 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/inventorytest"
 )
-
-// answers gives points their outcomes: "frame whole" passed, "!frame whole"
-// failed.
-func answers(texts ...string) []inventory.PointCheck {
-	var out []inventory.PointCheck
-	for _, s := range texts {
-		failed := s != "" && s[0] == '!'
-		if failed {
-			s = s[1:]
-		}
-		out = append(out, inventory.PointCheck{Point: s, Pass: !failed})
-	}
-	return out
-}
 
 // TestJudgeInspection walks what can be answered of two points that decide and
 // one that does not.
@@ -50,31 +37,32 @@ func TestJudgeInspection(t *testing.T) {
 		{points: []string{"A", "b"}, wrong: []string{"points[0].point", "points"}},
 	} {
 		name := fmt.Sprint(c.points)
-		passed, err := inventory.JudgeInspection(it, answers(c.points...))
+		passed, err := inventory.JudgeInspection(it, inventorytest.Answers(c.points...))
 		if c.wrong != nil {
-			requireFields(t, err, c.wrong...)
+			inventorytest.RequireFields(t, err, c.wrong...)
 			continue
 		}
 		require.NoError(t, err, name)
 		assert.Equal(t, c.passed, passed, name)
-		assert.Equal(t, c.failed, inventory.FailedPoints(it, answers(c.points...)), name)
+		assert.Equal(t, c.failed, inventory.FailedPoints(it, inventorytest.Answers(c.points...)), name)
 	}
 	_, err := inventory.JudgeInspection(it, []inventory.PointCheck{{Point: "a", Pass: true, Note: "\x00"}, {Point: "b",
 		Pass: true}})
-	requireFields(t, err, "points[0].note")
+	inventorytest.RequireFields(t, err, "points[0].note")
 }
 
 // TestInspectionOfTheWhole: where the owner named no points, a device is judged
 // as a whole.
 func TestInspectionOfTheWhole(t *testing.T) {
-	passed, err := inventory.JudgeInspection(inventory.Item{}, answers(inventory.WholePoint))
+	passed, err := inventory.JudgeInspection(inventory.Item{}, inventorytest.Answers(inventory.WholePoint))
 	require.NoError(t, err)
 	assert.True(t, passed)
-	passed, err = inventory.JudgeInspection(inventory.Item{}, answers("!"+inventory.WholePoint))
+	passed, err = inventory.JudgeInspection(inventory.Item{}, inventorytest.Answers("!"+inventory.WholePoint))
 	require.NoError(t, err)
 	assert.False(t, passed)
-	_, err = inventory.JudgeInspection(inventory.Item{InspectionPoints: []string{"a"}}, answers(inventory.WholePoint))
-	requireFields(t, err, "points[0].point", "points")
+	_, err = inventory.JudgeInspection(inventory.Item{InspectionPoints: []string{"a"}},
+		inventorytest.Answers(inventory.WholePoint))
+	inventorytest.RequireFields(t, err, "points[0].point", "points")
 }
 
 // TestOfferedPoints: the defaults are common practice; each kind has some, and
@@ -94,7 +82,7 @@ func TestOfferedPoints(t *testing.T) {
 	assert.Equal(t, []string{"time patch still stuck"}, inventory.WindlassNotes)
 	twice := inventory.Item{Code: "X", Name: "x", Category: "other", Unit: "each", TrackedBy: inventory.BySerial,
 		InspectionPoints: []string{"a"}, InspectionNotes: []string{"a"}}
-	requireFields(t, twice.Check(inventory.Categories), "inspection_notes")
+	inventorytest.RequireFields(t, twice.Check(inventory.Categories), "inspection_notes")
 }
 
 // TestInspectionDueTable names what decides when the next inspection is due,
@@ -131,8 +119,9 @@ func TestInspectionDueTable(t *testing.T) {
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			it := inventory.Item{Code: "X", Name: "x", Life: inventory.Life{InspectDays: c.every}}
-			l := inventory.Lot{ID: 1, ReceivedOn: day(c.received)}
-			l.Item, l.Serial, l.InspectedOn, l.InspectBy = "X", c.serial, day(c.inspected), day(c.notice)
+			l := inventory.Lot{ID: 1, ReceivedOn: inventorytest.Day(c.received)}
+			l.Item, l.Serial, l.InspectedOn, l.InspectBy = "X", c.serial, inventorytest.Day(c.inspected),
+				inventorytest.Day(c.notice)
 			due, ok := inventory.InspectionDue(it, l)
 			assert.Equal(t, c.due != "", ok)
 			assert.Equal(t, c.due, due.String())
@@ -141,8 +130,8 @@ func TestInspectionDueTable(t *testing.T) {
 				Stock: []inventory.Stock{{Lot: l, Qty: 1}},
 				List:  inventory.KitList{Lines: []inventory.Line{{Item: "X", Par: 1}}}}
 			warned := ""
-			for d := day("2027-01-01"); d < day("2028-05-01"); d++ {
-				r := inventory.ReadinessOf(v, d.Start(utcZone), 0, 0)
+			for d := inventorytest.Day("2027-01-01"); d < inventorytest.Day("2028-05-01"); d++ {
+				r := inventory.ReadinessOf(v, d.Start(inventorytest.UtcZone), 0, 0)
 				has := len(r.Findings) == 1 && r.Findings[0].Kind == inventory.FindInspectionDue
 				if has && warned == "" {
 					warned = d.String()
@@ -165,18 +154,19 @@ func TestInspectionDueTable(t *testing.T) {
 // and what was passed a moment ago is not asked for.
 func TestInspectionsToOffer(t *testing.T) {
 	on := func(lot int64, due string) inventory.LotOnLine {
-		return inventory.LotOnLine{LotID: lot, InspectionDue: day(due)}
+		return inventory.LotOnLine{LotID: lot, InspectionDue: inventorytest.Day(due)}
 	}
-	r := inventory.Readiness{AsOf: day("2027-06-01"), HorizonDays: 30,
+	r := inventory.Readiness{AsOf: inventorytest.Day("2027-06-01"), HorizonDays: 30,
 		Findings: []inventory.Finding{{Kind: inventory.FindEndsSoon, LotID: 9}, {Kind: inventory.FindInspectionDue, LotID: 1,
-			Date: day("2027-05-01")}},
+			Date: inventorytest.Day("2027-05-01")}},
 		Lines: []inventory.LineState{{Lots: []inventory.LotOnLine{on(4, "2027-07-02"), on(3, "2027-07-01"),
 			on(1, "2027-05-01")}}, {Lots: []inventory.LotOnLine{{LotID: 5}}}},
 		Surplus:   []inventory.LotOnLine{on(6, "2027-06-01")},
 		NotOnList: []inventory.LotOnLine{on(7, "2027-06-30")}}
-	assert.Equal(t, []inventory.OfferedInspection{{LotID: 1, Due: day("2027-05-01"), Overdue: true},
-		{LotID: 6, Due: day("2027-06-01")},
-		{LotID: 7, Due: day("2027-06-30")}, {LotID: 3, Due: day("2027-07-01")}}, inventory.InspectionsToOffer(r))
+	assert.Equal(t, []inventory.OfferedInspection{{LotID: 1, Due: inventorytest.Day("2027-05-01"), Overdue: true},
+		{LotID: 6, Due: inventorytest.Day("2027-06-01")},
+		{LotID: 7, Due: inventorytest.Day("2027-06-30")}, {LotID: 3, Due: inventorytest.Day("2027-07-01")}},
+		inventory.InspectionsToOffer(r))
 	r.HorizonDays = 0
 	assert.Len(t, inventory.InspectionsToOffer(r), 2)
 }
@@ -187,7 +177,7 @@ func TestWornOut(t *testing.T) {
 		l.Serial, l.Cycles = "S", cycles
 		it := inventory.Item{Life: inventory.Life{TrainingCycles: 200}}
 		assert.Equal(t, want, inventory.WornOut(it, l), cycles)
-		assert.Equal(t, !want, inventory.Usable(it, l, day("2027-06-14"), inventory.ForTraining), cycles)
+		assert.Equal(t, !want, inventory.Usable(it, l, inventorytest.Day("2027-06-14"), inventory.ForTraining), cycles)
 		assert.False(t, inventory.WornOut(inventory.Item{}, l), "no limit, no end")
 	}
 }

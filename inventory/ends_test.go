@@ -8,6 +8,7 @@ import (
 
 	"stowkeeper/inventory"
 	"stowkeeper/inventory/barcode"
+	"stowkeeper/inventory/inventorytest"
 )
 
 // printed returns a batch that bears a date, as a receipt makes it.
@@ -105,11 +106,11 @@ func TestLastUsableRefuses(t *testing.T) {
 	for _, s := range []string{"", "2027", "2027-13", "2027-00", "2027-6", "2027-02-30", "06/2027", "2027-06-14T00:00",
 		"1500-01", "9999-01", "soon"} {
 		_, err := inventory.LastUsable(s, inventory.WordExpiry, inventory.CategoryOther)
-		requireFields(t, err, "end_printed")
+		inventorytest.RequireFields(t, err, "end_printed")
 	}
 	for _, s := range []string{"2027-06", "2027-06-14"} {
 		_, err := inventory.LastUsable(s, "best before", inventory.CategoryOther)
-		requireFields(t, err, "end_wording")
+		inventorytest.RequireFields(t, err, "end_wording")
 	}
 }
 
@@ -144,8 +145,9 @@ type endCase struct {
 var endCases = []endCase{
 	{name: "nothing at all", want: nil},
 	{name: "limits that never started", life: everyLimit, want: nil},
-	{name: "clocks without limits", made: "2024-01-31", clocks: inventory.Clocks{StowedOn: day("2026-01-31"),
-		OpenedOn: day("2026-02-01"), ExposedDays: 400, ExposedLast: day("2026-03-01")}, want: nil},
+	{name: "clocks without limits", made: "2024-01-31", clocks: inventory.Clocks{StowedOn: inventorytest.Day("2026-01-31"),
+		OpenedOn: inventorytest.Day("2026-02-01"), ExposedDays: 400, ExposedLast: inventorytest.Day("2026-03-01")},
+		want: nil},
 
 	{name: "printed alone", printed: "2027-06", wording: inventory.WordExpiry, want: []string{"2027-06-30 printed"}},
 	{name: "printed, use by on a medicine", category: inventory.CategoryMedicine, printed: "2027-06",
@@ -161,56 +163,63 @@ var endCases = []endCase{
 		want: []string{"2028-02-29 made"}},
 	{name: "made, month only", life: everyLimit, made: "2024-02-01", want: []string{"2029-02-01 made"}},
 	{name: "stowed alone, end of a month", life: inventory.Life{StowedMonths: 1},
-		clocks: inventory.Clocks{StowedOn: day("2027-01-31")}, want: []string{"2027-02-28 stowed"}},
-	{name: "opened alone", life: everyLimit, clocks: inventory.Clocks{OpenedOn: day("2027-02-01")},
+		clocks: inventory.Clocks{StowedOn: inventorytest.Day("2027-01-31")}, want: []string{"2027-02-28 stowed"}},
+	{name: "opened alone", life: everyLimit, clocks: inventory.Clocks{OpenedOn: inventorytest.Day("2027-02-01")},
 		want: []string{"2027-03-01 opened"}},
 
-	{name: "exposed, riding", life: everyLimit, clocks: inventory.Clocks{ExposedSince: day("2027-01-01")},
+	{name: "exposed, riding", life: everyLimit, clocks: inventory.Clocks{ExposedSince: inventorytest.Day("2027-01-01")},
 		today: "2027-01-11", want: []string{"2027-04-01 exposed"}},
 	{name: "exposed, riding, the end moves only with the days used up", life: everyLimit,
-		clocks: inventory.Clocks{ExposedSince: day("2027-01-01")}, today: "2027-03-31", want: []string{"2027-04-01 exposed"}},
+		clocks: inventory.Clocks{ExposedSince: inventorytest.Day("2027-01-01")}, today: "2027-03-31",
+		want: []string{"2027-04-01 exposed"}},
 	{name: "exposed, riding again after 60 days", life: everyLimit,
-		clocks: inventory.Clocks{ExposedSince: day("2027-01-01"), ExposedDays: 60, ExposedLast: day("2026-10-01")},
-		today:  "2027-01-11", want: []string{"2027-01-31 exposed"}},
+		clocks: inventory.Clocks{ExposedSince: inventorytest.Day("2027-01-01"), ExposedDays: 60,
+			ExposedLast: inventorytest.Day("2026-10-01")},
+		today: "2027-01-11", want: []string{"2027-01-31 exposed"}},
 	{name: "exposed and back inside: the clock stands still", life: everyLimit, clocks: inventory.Clocks{ExposedDays: 60,
-		ExposedLast: day("2026-10-01")}, today: "2027-01-11", want: nil},
+		ExposedLast: inventorytest.Day("2026-10-01")}, today: "2027-01-11", want: nil},
 	{name: "exposed and back on the last day", life: everyLimit, clocks: inventory.Clocks{ExposedDays: 90,
-		ExposedLast: day("2026-10-01")}, today: "2027-01-11", want: nil},
+		ExposedLast: inventorytest.Day("2026-10-01")}, today: "2027-01-11", want: nil},
 	{name: "overdrawn, then back", life: everyLimit, clocks: inventory.Clocks{ExposedDays: 100,
-		ExposedLast: day("2026-10-11")}, today: "2027-01-11", want: []string{"2026-10-01 exposed"}},
-	{name: "overdrawn, riding", life: everyLimit, clocks: inventory.Clocks{ExposedSince: day("2027-01-01"),
-		ExposedDays: 95, ExposedLast: day("2026-10-11")}, today: "2027-01-11", want: []string{"2026-12-27 exposed"}},
+		ExposedLast: inventorytest.Day("2026-10-11")}, today: "2027-01-11", want: []string{"2026-10-01 exposed"}},
+	{name: "overdrawn, riding", life: everyLimit, clocks: inventory.Clocks{ExposedSince: inventorytest.Day("2027-01-01"),
+		ExposedDays: 95, ExposedLast: inventorytest.Day("2026-10-11")}, today: "2027-01-11",
+		want: []string{"2026-12-27 exposed"}},
 
 	{name: "all five, printed first", life: everyLimit, printed: "2027-02", wording: inventory.WordExpiry,
-		made:   "2024-02-01",
-		clocks: inventory.Clocks{StowedOn: day("2026-06-15"), ExposedSince: day("2027-01-10"), OpenedOn: day("2027-02-05")},
-		today:  "2027-01-15",
+		made: "2024-02-01",
+		clocks: inventory.Clocks{StowedOn: inventorytest.Day("2026-06-15"), ExposedSince: inventorytest.Day("2027-01-10"),
+			OpenedOn: inventorytest.Day("2027-02-05")},
+		today: "2027-01-15",
 		want: []string{"2027-02-28 printed", "2027-03-05 opened", "2027-04-10 exposed", "2027-06-15 stowed",
 			"2029-02-01 made"}},
 	{name: "all five, opened first", life: everyLimit, printed: "2027-12-31", wording: inventory.WordExpiry,
-		made:   "2023-02-01",
-		clocks: inventory.Clocks{StowedOn: day("2026-06-15"), ExposedSince: day("2027-01-10"), OpenedOn: day("2027-01-02")},
-		today:  "2027-01-15",
+		made: "2023-02-01",
+		clocks: inventory.Clocks{StowedOn: inventorytest.Day("2026-06-15"), ExposedSince: inventorytest.Day("2027-01-10"),
+			OpenedOn: inventorytest.Day("2027-01-02")},
+		today: "2027-01-15",
 		want: []string{"2027-01-30 opened", "2027-04-10 exposed", "2027-06-15 stowed", "2027-12-31 printed",
 			"2028-02-01 made"}},
 	{name: "made before printed", life: everyLimit, printed: "2031-01", wording: inventory.WordHourglass,
 		made: "2024-06-30",
 		want: []string{"2029-06-30 made", "2031-01-31 printed"}},
 	{name: "stowed before made", life: everyLimit, made: "2024-06-30",
-		clocks: inventory.Clocks{StowedOn: day("2024-08-31")},
+		clocks: inventory.Clocks{StowedOn: inventorytest.Day("2024-08-31")},
 		want:   []string{"2025-08-31 stowed", "2029-06-30 made"}},
 
 	{name: "tie of all five: the order of the rules decides", life: everyLimit, printed: "2027-06-14",
 		wording: inventory.WordExpiry, made: "2022-06-14",
-		clocks: inventory.Clocks{StowedOn: day("2026-06-14"), ExposedSince: day("2027-03-16"), OpenedOn: day("2027-05-17")},
-		today:  "2027-04-01",
+		clocks: inventory.Clocks{StowedOn: inventorytest.Day("2026-06-14"), ExposedSince: inventorytest.Day("2027-03-16"),
+			OpenedOn: inventorytest.Day("2027-05-17")},
+		today: "2027-04-01",
 		want: []string{"2027-06-14 printed", "2027-06-14 made", "2027-06-14 stowed", "2027-06-14 exposed",
 			"2027-06-14 opened"}},
 	{name: "tie of made and opened", life: everyLimit, made: "2022-06-14",
-		clocks: inventory.Clocks{OpenedOn: day("2027-05-17")},
+		clocks: inventory.Clocks{OpenedOn: inventorytest.Day("2027-05-17")},
 		want:   []string{"2027-06-14 made", "2027-06-14 opened"}},
-	{name: "tie of stowed and exposed", life: everyLimit, clocks: inventory.Clocks{StowedOn: day("2026-06-14"),
-		ExposedSince: day("2027-03-16")}, today: "2027-04-01",
+	{name: "tie of stowed and exposed", life: everyLimit,
+		clocks: inventory.Clocks{StowedOn: inventorytest.Day("2026-06-14"),
+			ExposedSince: inventorytest.Day("2027-03-16")}, today: "2027-04-01",
 		want: []string{"2027-06-14 stowed", "2027-06-14 exposed"}},
 }
 
@@ -219,14 +228,14 @@ func (c endCase) lot(t require.TestingT) inventory.Lot {
 	if c.printed != "" {
 		l.Batch = printed(t, c.printed, c.wording, c.category)
 	}
-	l.MadeOn, l.Clocks = day(c.made), c.clocks
+	l.MadeOn, l.Clocks = inventorytest.Day(c.made), c.clocks
 	return l
 }
 
 func TestEndsTable(t *testing.T) {
 	for _, c := range endCases {
 		t.Run(c.name, func(t *testing.T) {
-			it, l, today := inventory.Item{Category: c.category, Life: c.life}, c.lot(t), day(c.today)
+			it, l, today := inventory.Item{Category: c.category, Life: c.life}, c.lot(t), inventorytest.Day(c.today)
 			var got []string
 			for _, e := range inventory.Ends(it, l, today) {
 				got = append(got, e.On.String()+" "+string(e.Rule))
@@ -250,10 +259,10 @@ func TestEndsTable(t *testing.T) {
 // the day after.
 func TestUsableThroughIsInclusive(t *testing.T) {
 	for _, c := range endCases {
-		it, l, today := inventory.Item{Category: c.category, Life: c.life}, c.lot(t), day(c.today)
+		it, l, today := inventory.Item{Category: c.category, Life: c.life}, c.lot(t), inventorytest.Day(c.today)
 		through := inventory.UsableThrough(it, l, today)
 		if through == 0 {
-			assert.True(t, inventory.Usable(it, l, day("2199-12-31"), inventory.ForIssue), c.name)
+			assert.True(t, inventory.Usable(it, l, inventorytest.Day("2199-12-31"), inventory.ForIssue), c.name)
 			continue
 		}
 		assert.True(t, inventory.Usable(it, l, through, inventory.ForIssue) || l.ExposedSince != 0 &&
@@ -265,7 +274,7 @@ func TestUsableThroughIsInclusive(t *testing.T) {
 func TestUsable(t *testing.T) {
 	it := inventory.Item{}
 	fit := inventory.Lot{Batch: printed(t, "2027-06", inventory.WordExpiry, "")}
-	on := day("2027-06-30")
+	on := inventorytest.Day("2027-06-30")
 	with := func(change func(*inventory.Lot)) inventory.Lot { l := fit; change(&l); return l }
 	training := with(func(l *inventory.Lot) { l.Training = true })
 	for _, c := range []struct {
@@ -289,23 +298,23 @@ func TestUsable(t *testing.T) {
 // TestDaysExposed sums whole days on carriers; the day of coming back counts
 // as one that has passed.
 func TestDaysExposed(t *testing.T) {
-	c := inventory.Clocks{ExposedDays: 10, ExposedSince: day("2027-03-01")}
+	c := inventory.Clocks{ExposedDays: 10, ExposedSince: inventorytest.Day("2027-03-01")}
 	for today, want := range map[string]int{"2027-02-01": 10, "2027-03-01": 10, "2027-03-02": 11, "2027-04-01": 41} {
-		assert.Equal(t, want, c.DaysExposed(day(today)), today)
+		assert.Equal(t, want, c.DaysExposed(inventorytest.Day(today)), today)
 	}
 	c.ExposedSince = 0
-	assert.Equal(t, 10, c.DaysExposed(day("2030-01-01")))
+	assert.Equal(t, 10, c.DaysExposed(inventorytest.Day("2030-01-01")))
 }
 
 // TestEndTextNamesThePack: the words say what is printed, and how long the
 // owner allows.
 func TestEndTextNamesThePack(t *testing.T) {
 	l := inventory.Lot{Batch: printed(t, "2031-06", inventory.WordUseBefore, ""),
-		Clocks: inventory.Clocks{StowedOn: day("2030-01-31"), OpenedOn: day("2030-02-01")}}
-	l.MadeOn = day("2030-01-01")
+		Clocks: inventory.Clocks{StowedOn: inventorytest.Day("2030-01-31"), OpenedOn: inventorytest.Day("2030-02-01")}}
+	l.MadeOn = inventorytest.Day("2030-01-01")
 	it := inventory.Item{Life: inventory.Life{MadeMonths: 1, StowedMonths: 12, OpenedDays: 1}}
 	var texts []string
-	for _, e := range inventory.Ends(it, l, day("2030-01-01")) {
+	for _, e := range inventory.Ends(it, l, inventorytest.Day("2030-01-01")) {
 		texts = append(texts, e.Text)
 	}
 	assert.Equal(t, []string{"1 month after manufacture, owner's policy", "1 day after opening, owner's policy",

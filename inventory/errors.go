@@ -165,6 +165,7 @@ func FieldsOf(err error) []Field {
 	return nil
 }
 
+// Err is an Invalid error about the fields, nil where there are none.
 func (p Problems) Err() error {
 	if len(p) == 0 {
 		return nil
@@ -179,4 +180,21 @@ func MessageOf(err error) string {
 		return e.Message
 	}
 	return ""
+}
+
+// AsField turns a NotFound about something that a request names into a wrong
+// field of that request.
+// A nil error stays nil.
+func AsField(err error, path, what string) error {
+	if KindOf(err) == NotFound {
+		return Invalidf(path, "no such %s", what)
+	}
+	return err
+}
+
+// Suggestion is something that exists and whose code comes near to one that does
+// not.
+type Suggestion struct {
+	Code string `json:"code"`
+	Name string `json:"name"`
 }

@@ -7,33 +7,10 @@ import (
 	"testing"
 
 	"github.com/stretchr/testify/assert"
-	"github.com/stretchr/testify/require"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/inventorytest"
 )
-
-// requireFields asserts an Invalid error about exactly these fields, each with
-// a fix.
-func requireFields(t require.TestingT, err error, paths ...string) {
-	var e *inventory.Error
-	require.ErrorAs(t, err, &e)
-	require.Equal(t, inventory.Invalid, e.Kind, "%v", err)
-	var got []string
-	for _, f := range e.Fields {
-		got = append(got, f.Path)
-		require.NotEmpty(t, f.Fix)
-	}
-	require.ElementsMatch(t, paths, got, "%v", err)
-}
-
-// requireKind asserts the kind of an error, and that it has words for people.
-func requireKind(t require.TestingT, kind inventory.ErrorKind, err error) {
-	require.Error(t, err)
-	require.Equal(t, kind, inventory.KindOf(err), "%v", err)
-	var e *inventory.Error
-	require.ErrorAs(t, err, &e)
-	require.NotEmpty(t, e.Message)
-}
 
 func TestKindOf(t *testing.T) {
 	for _, kind := range inventory.ErrorKinds {
@@ -59,6 +36,6 @@ func TestErrorCarriesCauseForTheLog(t *testing.T) {
 
 func TestInvalidf(t *testing.T) {
 	err := inventory.Invalidf("qty", "give 1 to %d", 5)
-	requireFields(t, err, "qty")
+	inventorytest.RequireFields(t, err, "qty")
 	assert.Equal(t, "invalid: some fields need mending; qty: give 1 to 5", err.Error())
 }

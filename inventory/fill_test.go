@@ -9,6 +9,7 @@ import (
 	"pgregory.net/rapid"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/inventorytest"
 )
 
 // aRegion is stations with stores and bags, put together by the tests.
@@ -48,7 +49,7 @@ func (g *aRegion) needs(station, bag string, priority int, lines ...inventory.Li
 }
 
 func (g *aRegion) report() inventory.Shortages {
-	return inventory.ShortagesOf(g.ReportInput, noon, 0, 30)
+	return inventory.ShortagesOf(g.ReportInput, inventorytest.Noon, 0, 30)
 }
 
 // fills writes the plan in short, in its order.
@@ -75,7 +76,7 @@ func TestFillPlanOrder(t *testing.T) {
 		}
 		return g
 	}
-	later := func(l *inventory.Lot) { l.ReceivedOn = day("2027-05-01") }
+	later := func(l *inventory.Lot) { l.ReceivedOn = inventorytest.Day("2027-05-01") }
 	for _, c := range []struct {
 		name   string
 		region *aRegion
@@ -139,9 +140,9 @@ func TestFillPlanAcrossZones(t *testing.T) {
 	line := inventory.Line{Item: "A", Par: 1, Minimum: 1}
 	g := newRegion("N", "S").stores("S", "A", 1, "2027-06-14").needs("N", "B1", 1, line)
 	assert.Equal(t, []string{"B1 A 100×1 S-STORE transfer"}, fills(inventory.ShortagesOf(g.ReportInput,
-		at("2027-06-14T13:00:00Z"), 0, 30)))
+		inventorytest.At("2027-06-14T13:00:00Z"), 0, 30)))
 	g.Bags[0].Station.Timezone = "Pacific/Auckland"
-	assert.Empty(t, fills(inventory.ShortagesOf(g.ReportInput, at("2027-06-14T13:00:00Z"), 0, 30)))
+	assert.Empty(t, fills(inventory.ShortagesOf(g.ReportInput, inventorytest.At("2027-06-14T13:00:00Z"), 0, 30)))
 }
 
 // TestFillPlanAgainstNaive compares the plan of random regions with the
@@ -149,11 +150,11 @@ func TestFillPlanAcrossZones(t *testing.T) {
 func TestFillPlanAgainstNaive(t *testing.T) {
 	t.Parallel()
 	rapid.Check(t, func(t *rapid.T) {
-		m := newMaker(rapid.Uint64().Draw(t, "seed"))
-		g := m.region(rapid.IntRange(0, 8).Draw(t, "bags"), rapid.IntRange(0, 40).Draw(t, "store lots"))
-		asOf := walkFrom + inventory.Day(rapid.IntRange(0, walkDays).Draw(t, "day"))
-		rep := inventory.ShortagesOf(g, noon, asOf, 30)
-		plan := naivePlanOf(g, noon, asOf)
+		m := inventorytest.NewMaker(rapid.Uint64().Draw(t, "seed"))
+		g := m.Region(rapid.IntRange(0, 8).Draw(t, "bags"), rapid.IntRange(0, 40).Draw(t, "store lots"))
+		asOf := inventorytest.WalkFrom + inventory.Day(rapid.IntRange(0, inventorytest.WalkDays).Draw(t, "day"))
+		rep := inventory.ShortagesOf(g, inventorytest.Noon, asOf, 30)
+		plan := naivePlanOf(g, inventorytest.Noon, asOf)
 		require.Equal(t, plan.fills, shortFills(rep.Fill))
 		require.Equal(t, plan.buys(g), shortBuys(rep.Buy))
 	})
@@ -164,9 +165,10 @@ func TestFillPlanAgainstNaive(t *testing.T) {
 func TestFillPlanConserves(t *testing.T) {
 	t.Parallel()
 	rapid.Check(t, func(t *rapid.T) {
-		g := newMaker(rapid.Uint64().Draw(t, "seed")).region(rapid.IntRange(0, 8).Draw(t, "bags"), rapid.IntRange(0,
-			40).Draw(t, "store lots"))
-		rep := inventory.ShortagesOf(g, noon, walkFrom, 30)
+		g := inventorytest.NewMaker(rapid.Uint64().Draw(t, "seed")).Region(rapid.IntRange(0, 8).Draw(t, "bags"),
+			rapid.IntRange(0,
+				40).Draw(t, "store lots"))
+		rep := inventory.ShortagesOf(g, inventorytest.Noon, inventorytest.WalkFrom, 30)
 		left := map[string]int{}
 		for _, st := range g.Stores {
 			left[fmt.Sprint(st.Place, st.Lot.ID)] += st.Qty
@@ -200,29 +202,29 @@ func TestFillPlanConserves(t *testing.T) {
 func TestFillPlanFills(t *testing.T) {
 	t.Parallel()
 	rapid.Check(t, func(t *rapid.T) {
-		g := newMaker(rapid.Uint64().Draw(t, "seed")).region(6, 40)
+		g := inventorytest.NewMaker(rapid.Uint64().Draw(t, "seed")).Region(6, 40)
 		for i := range g.Bags {
 			for l := range g.Bags[i].List.Lines {
 				g.Bags[i].List.Lines[l].Accepts = nil
 			}
 		}
-		before := inventory.ShortagesOf(g, noon, walkFrom, 30)
+		before := inventory.ShortagesOf(g, inventorytest.Noon, inventorytest.WalkFrom, 30)
 		lots := map[int64]inventory.Lot{}
 		for _, st := range g.Stores {
 			lots[st.Lot.ID] = st.Lot
 		}
 		for i, v := range g.Bags {
-			surplus := len(inventory.ReadinessOf(v, noon, walkFrom, 0).Surplus)
+			surplus := len(inventory.ReadinessOf(v, inventorytest.Noon, inventorytest.WalkFrom, 0).Surplus)
 			for _, f := range before.Fill {
 				if f.Bag == v.Bag.Code {
 					v.Stock = append(v.Stock, inventory.Stock{Place: f.Bag, Lot: lots[f.LotID], Qty: f.Qty})
 				}
 			}
-			require.Len(t, inventory.ReadinessOf(v, noon, walkFrom, 0).Surplus, surplus)
+			require.Len(t, inventory.ReadinessOf(v, inventorytest.Noon, inventorytest.WalkFrom, 0).Surplus, surplus)
 			g.Bags[i] = v
 		}
 		g.Stores = nil
-		after := inventory.ShortagesOf(g, noon, walkFrom, 30)
+		after := inventory.ShortagesOf(g, inventorytest.Noon, inventorytest.WalkFrom, 30)
 		require.Equal(t, shortBuys(before.Buy), shortBuys(after.Buy))
 		require.Empty(t, after.Fill)
 	})

@@ -75,6 +75,9 @@ func (i Instant) In(zone *time.Location) Day {
 	return dayOf(time.Date(y, m, d, 0, 0, 0, 0, time.UTC))
 }
 
+// InUTC returns the calendar day that the instant falls on in UTC.
+func (i Instant) InUTC() Day { return i.In(time.UTC) }
+
 // Start returns the first instant of the day in the zone: midnight, or the
 // moment at which the clocks went forward over it.
 func (d Day) Start(zone *time.Location) Instant {

@@ -10,6 +10,7 @@ import (
 	"pgregory.net/rapid"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/inventorytest"
 )
 
 func TestInstantRoundTrips(t *testing.T) {
@@ -42,14 +43,14 @@ func TestInstantText(t *testing.T) {
 		var i inventory.Instant
 		assert.Error(t, i.UnmarshalText([]byte(bad)), "%q", bad)
 	}
-	b, err := json.Marshal(struct{ At inventory.Instant }{at("2027-06-14T07:30:00Z")})
+	b, err := json.Marshal(struct{ At inventory.Instant }{inventorytest.At("2027-06-14T07:30:00Z")})
 	require.NoError(t, err)
 	assert.JSONEq(t, `{"At":"2027-06-14T07:30:00Z"}`, string(b))
 }
 
 // TestTodayFollowsTheZone: one instant is two calendar days.
 func TestTodayFollowsTheZone(t *testing.T) {
-	now := at("2027-03-31T11:30:00Z")
+	now := inventorytest.At("2027-03-31T11:30:00Z")
 	for station, want := range map[string]string{
 		"Europe/London":       "2027-03-31",
 		"Pacific/Auckland":    "2027-04-01", // UTC+13: already the next month
@@ -73,7 +74,7 @@ func TestStartOfDay(t *testing.T) {
 		"America/Santiago", "America/Havana", "Asia/Beirut", "Africa/Cairo", "America/Asuncion", "America/Sao_Paulo",
 	} {
 		z := zone(t, name)
-		for d := day("2010-01-01"); d <= day("2027-12-31"); d++ {
+		for d := inventorytest.Day("2010-01-01"); d <= inventorytest.Day("2027-12-31"); d++ {
 			start := d.Start(z)
 			if start.In(z) != d || (start-1).In(z) != d-1 {
 				t.Errorf("%s: %s does not start at %s", name, d, start)

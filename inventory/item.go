@@ -77,8 +77,7 @@ type Item struct {
 	Version          int64    `json:"version" doc:"Goes up with each change; the ETag"`
 }
 
-// Check refuses an item whose fields do not make sense. categories is the
-// owner's list.
+// Check refuses an item whose fields do not make sense. categories is the owner's list. Refuses: Invalid by field.
 func (it Item) Check(categories []Category) error {
 	var p Problems
 	CheckCode(&p, "code", it.Code)

@@ -102,7 +102,7 @@ const (
 	MaxModules = 20
 )
 
-// Check refuses a kit list whose fields do not make sense.
+// Check refuses a kit list whose fields do not make sense. Refuses: Invalid by field.
 func (k KitList) Check() error {
 	var p Problems
 	CheckCode(&p, "code", k.Code)

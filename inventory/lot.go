@@ -57,3 +57,45 @@ type Stock struct {
 	Lot   Lot    `json:"lot"`
 	Qty   int    `json:"qty"`
 }
+
+// ClocksAfter returns the clocks that units have after moving to a place on a
+// day. Stowing in a bag starts the stowed clock and a carrier runs the exposed
+// one, where the item has such a limit; training is for good. Units that leave
+// the service keep their clocks as they were.
+func ClocksAfter(it Item, c Clocks, to Place, day Day) Clocks {
+	if to.Outside() {
+		return c
+	}
+	if to.Kind == KindBag && it.Life.StowedMonths > 0 && c.StowedOn == 0 {
+		c.StowedOn = day
+	}
+	if c.ExposedSince != 0 && to.Kind != KindCarrier {
+		c.ExposedDays, c.ExposedSince, c.ExposedLast = c.DaysExposed(day), 0, day
+	}
+	if it.Life.ExposedDays > 0 && c.ExposedSince == 0 && to.Kind == KindCarrier {
+		c.ExposedSince = day
+	}
+	if to.Purpose == ForTraining {
+		c.Training = true
+	}
+	return c
+}
+
+// DaysExposed returns the days that the lot has ridden exposed up to today.
+func (c Clocks) DaysExposed(today Day) int {
+	if c.ExposedSince == 0 || today < c.ExposedSince {
+		return c.ExposedDays
+	}
+	return c.ExposedDays + int(today-c.ExposedSince)
+}
+
+// LotText names a lot in a sentence.
+func LotText(l Lot) string {
+	switch {
+	case l.Serial != "":
+		return ", serial " + l.Serial + ","
+	case l.BatchNo != "":
+		return ", lot " + l.BatchNo + ","
+	}
+	return ""
+}

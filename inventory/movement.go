@@ -93,3 +93,38 @@ const ClockSkew = 5 * time.Minute
 
 // Earliest is the first instant that falls on a day in range in every zone.
 var Earliest = InstantOf(time.Date(1900, 1, 2, 0, 0, 0, 0, time.UTC))
+
+type PlaceLot struct {
+	Place string
+	Lot   int64
+}
+
+// Lacking names the first lot of which a place holds less than the movements
+// take from it; ok is false where nothing is lacking. held is by place and lot.
+func Lacking(ms []Movement, held map[PlaceLot]int) (lot int64, place string, ok bool) {
+	left := map[PlaceLot]int{}
+	for _, m := range ms {
+		k := PlaceLot{m.From, m.LotID}
+		if _, seen := left[k]; !seen {
+			left[k] = held[k]
+		}
+		if OutsideCode(m.From) {
+			continue
+		}
+		if left[k] -= m.Qty; left[k] < 0 {
+			return m.LotID, m.From, true
+		}
+	}
+	return 0, "", false
+}
+
+// WithNote puts a remark before a note.
+func WithNote(remark, note string) string {
+	if note == "" {
+		return remark
+	}
+	if remark == "" {
+		return note
+	}
+	return remark + "; " + note
+}

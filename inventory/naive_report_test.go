@@ -6,6 +6,7 @@ import (
 	"sort"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/inventorytest"
 )
 
 // naiveWant is one line of one bag that lacks something.
@@ -150,18 +151,6 @@ func naiveRows(v inventory.BagView, a naiveAnswer) []string {
 	return rows
 }
 
-// The same things in short, of what inventory answers.
-
-func shortRows(rows []inventory.ShortageRow) []string {
-	var out []string
-	for _, r := range rows {
-		out = append(out, fmt.Sprintf("%s %s %s %q par %d min %d usable %d short %d below %t critical %t", r.Station, r.Bag,
-			r.Item, r.Pouch,
-			r.Par, r.Minimum, r.Usable, r.Shortfall, r.BelowMinimum, r.Critical))
-	}
-	return out
-}
-
 func shortFills(fills []inventory.Fill) map[string]int {
 	m := map[string]int{}
 	for _, f := range fills {
@@ -178,17 +167,8 @@ func shortBuys(buys []inventory.Buy) map[string]int {
 	return m
 }
 
-// findings writes findings in short: "severity kind item lot qty date rule".
-func findings(r inventory.Readiness) []string {
-	var out []string
-	for _, f := range r.Findings {
-		out = append(out, fmt.Sprintf("%s %s %s %d %d %s %s", f.Severity, f.Kind, f.Item, f.LotID, f.Qty, f.Date, f.Rule))
-	}
-	return out
-}
-
 func shortAnswer(r inventory.Readiness) naiveAnswer {
-	a := naiveAnswer{state: r.State, findings: findings(r)}
+	a := naiveAnswer{state: r.State, findings: inventorytest.Findings(r)}
 	slices.Sort(a.findings)
 	for _, l := range r.Lines {
 		byLot := map[int64]int{}

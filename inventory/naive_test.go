@@ -10,14 +10,8 @@ import (
 	"time"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/inventorytest"
 )
-
-// This file judges a bag a second time, from the description of the rules and
-// as simply as possible: unit by unit, day by day, without looking ahead. It
-// uses the data types of inventory and calls none of its functions; a Day is
-// only ever taken as the number of days since 1 January of year 1, plus one.
-
-var utcZone = time.UTC
 
 const endless = inventory.Day(math.MaxInt32)
 
@@ -45,7 +39,7 @@ func naiveAddMonths(d inventory.Day, n int) inventory.Day {
 // naiveZones are read once, since reading one opens a file.
 var naiveZones = func() map[string]*time.Location {
 	zones := map[string]*time.Location{"UTC": time.UTC}
-	for _, name := range walkZones {
+	for _, name := range inventorytest.WalkZones {
 		loc, err := time.LoadLocation(name)
 		if err != nil {
 			panic(err)

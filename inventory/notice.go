@@ -51,7 +51,7 @@ type Notice struct {
 	EndReason  string       `json:"end_reason,omitempty"`
 }
 
-// Check refuses a notice whose fields do not make sense.
+// Check refuses a notice whose fields do not make sense. Refuses: Invalid by field.
 func (n Notice) Check() error {
 	var p Problems
 	CheckText(&p, "reference", n.Reference, true, 60)
@@ -144,7 +144,7 @@ func RecordUnder(b Batch, notices []Notice, inspected Instant) (withdrawn []stri
 		case n.Action == NoticeWithdraw:
 			withdrawn = append(withdrawn, n.Reference)
 		case n.Action == NoticeInspect && n.Status == NoticeOpen && inspected < n.IssuedAt:
-			if on := n.IssuedAt.In(Utc); inspectBy == 0 || on < inspectBy {
+			if on := n.IssuedAt.InUTC(); inspectBy == 0 || on < inspectBy {
 				inspectBy = on
 			}
 		}

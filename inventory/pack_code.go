@@ -2,6 +2,7 @@ package inventory
 
 import (
 	"errors"
+	"time"
 
 	"stowkeeper/inventory/barcode"
 )
@@ -64,7 +65,7 @@ func ReadPack(text string, today Day, path string) (PackFacts, error) {
 	}{{"end date", f.UsableThrough, &out.Through}, {"date of manufacture", f.MadeOn, &out.MadeOn}, {"best-before date",
 		f.BestBefore, &out.BestBefore}} {
 		if !date.from.IsZero() {
-			*date.to, err = NewDay(date.from.Year, MonthOf(date.from.Month), date.from.Day)
+			*date.to, err = NewDay(date.from.Year, time.Month(date.from.Month), date.from.Day)
 			ps.When(err != nil, path,
 				"its %s lies outside the years 1900 to 2199; compare it with the print and type in what is printed", date.name)
 		}
@@ -118,8 +119,8 @@ func errUnknownCode(scheme barcode.Scheme) error {
 		"no product has this code: make one under /products with %s, its item and its pack size, then send this again", field)
 }
 
-// Applied writes what a code says into a receipt. A serial number is taken for
-// items that are tracked by it; on others it tells packs of one batch apart.
+// Applied writes what a code says into a receipt. A serial number is taken for items that are tracked by it; on
+// others it tells packs of one batch apart. Refuses: Invalid by field.
 func (f PackFacts) Applied(in Receipt, it Item, pr Product) (Receipt, error) {
 	var ps Problems
 	agree := func(path string, given *string, read string) {

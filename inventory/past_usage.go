@@ -16,7 +16,7 @@ type UsageFilter struct {
 	Item     string
 }
 
-// Check refuses past usage whose fields do not make sense, or that lies ahead.
+// Check refuses past usage whose fields do not make sense, or that lies ahead. Refuses: Invalid by field.
 func (u PastUsage) Check(today Day) error {
 	var p Problems
 	CheckCode(&p, "station", u.Station)

@@ -1,7 +1,6 @@
 package inventory_test
 
 import (
-	"fmt"
 	"slices"
 	"testing"
 
@@ -10,29 +9,8 @@ import (
 	"pgregory.net/rapid"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/inventorytest"
 )
-
-// picks writes a pick list in short: what goes in, what comes out, what the
-// store cannot fill.
-func picks(pl inventory.PickList) (in, out, unfilled []string) {
-	for _, p := range pl.Lines {
-		s := fmt.Sprintf("%s/%s %d×%d from %s", p.Item, p.Pouch, p.LotID, p.Qty, p.From)
-		if p.ShortDated {
-			s += " short"
-		}
-		if p.PriorClaim != "" {
-			s += " claimed by " + p.PriorClaim
-		}
-		in = append(in, s)
-	}
-	for _, x := range pl.TakeOut {
-		out = append(out, fmt.Sprintf("%d×%d to %s %s %s", x.LotID, x.Qty, x.To, x.Reason, x.Cause))
-	}
-	for _, u := range pl.Unfilled {
-		unfilled = append(unfilled, fmt.Sprintf("%s/%s %d", u.Item, u.Pouch, u.Qty))
-	}
-	return in, out, unfilled
-}
 
 func TestPickList(t *testing.T) {
 	t.Parallel()
@@ -70,7 +48,8 @@ func TestPickList(t *testing.T) {
 		{"training stock is never picked for an issue bag", newBag(red), newRegion("N").stores("N", "A", 9, "",
 			trainingStock), nil, nil, []string{"A/Red 3"}},
 	} {
-		in, out, unfilled := picks(inventory.PickListOf(c.bag.BagView, c.stores.Stores, nil, noon, 0))
+		in, out, unfilled := inventorytest.Picks(inventory.PickListOf(c.bag.BagView, c.stores.Stores, nil, inventorytest.Noon,
+			0))
 		assert.Equal(t, c.in, in, c.name)
 		assert.Equal(t, c.out, out, c.name)
 		assert.Equal(t, c.unfilled, unfilled, c.name)
@@ -84,7 +63,7 @@ func TestPickListOfTrainingBag(t *testing.T) {
 	b := newBag(inventory.Line{Item: "A", Par: 1}).holds("A", 2, "", trainingStock).holds("A", 1, "", trainingStock,
 		withdrawn)
 	b.Bag.Purpose = inventory.ForTraining
-	_, out, _ := picks(inventory.PickListOf(b.BagView, nil, nil, noon, 0))
+	_, out, _ := inventorytest.Picks(inventory.PickListOf(b.BagView, nil, nil, inventorytest.Noon, 0))
 	assert.Equal(t, []string{"2×1 to N-TRAINING-QUARANTINE quarantine ", "1×1 to N-TRAINING return "}, out)
 }
 
@@ -95,14 +74,14 @@ func TestPickListNamesPriorClaims(t *testing.T) {
 	line := inventory.Line{Item: "A", Par: 2, Minimum: 2}
 	g := newRegion("N").stores("N", "A", 3, "2028-01-01").stores("N", "A", 1, "2028-02-01").needs("N", "N-01", 2,
 		line).needs("N", "FIRST", 1, line)
-	pl := inventory.PickListOf(g.Bags[0], g.Stores, g.report().Fill, noon, 0)
-	in, _, _ := picks(pl)
+	pl := inventory.PickListOf(g.Bags[0], g.Stores, g.report().Fill, inventorytest.Noon, 0)
+	in, _, _ := inventorytest.Picks(pl)
 	assert.Equal(t, []string{"A/ 100×2 from N-STORE claimed by FIRST"}, in)
 
 	g.Stores[0].Qty = 4
-	in, _, _ = picks(inventory.PickListOf(g.Bags[0], g.Stores, g.report().Fill, noon, 0))
+	in, _, _ = inventorytest.Picks(inventory.PickListOf(g.Bags[0], g.Stores, g.report().Fill, inventorytest.Noon, 0))
 	assert.Equal(t, []string{"A/ 100×2 from N-STORE"}, in, "enough for both")
-	in, _, _ = picks(inventory.PickListOf(g.Bags[1], g.Stores, g.report().Fill, noon, 0))
+	in, _, _ = inventorytest.Picks(inventory.PickListOf(g.Bags[1], g.Stores, g.report().Fill, inventorytest.Noon, 0))
 	assert.Equal(t, []string{"A/ 100×2 from N-STORE"}, in, "its own share is no claim of another")
 }
 
@@ -111,27 +90,28 @@ func TestPickListNamesPriorClaims(t *testing.T) {
 func TestPickListMakesReady(t *testing.T) {
 	t.Parallel()
 	rapid.Check(t, func(t *rapid.T) {
-		m := newMaker(rapid.Uint64().Draw(t, "seed"))
-		items := m.items()
-		v := m.bag("N-01", inventory.Station{Code: "N", Timezone: "Europe/London"}, items)
+		m := inventorytest.NewMaker(rapid.Uint64().Draw(t, "seed"))
+		items := m.Items()
+		v := m.Bag("N-01", inventory.Station{Code: "N", Timezone: "Europe/London"}, items)
 		// the ledger lets none in
 		v.Stock = slices.DeleteFunc(v.Stock, func(st inventory.Stock) bool { return st.Lot.Training || st.Lot.Unidentified })
 		var stores []inventory.Stock
-		m.kept = true
+		m.Kept = true
 		for code := range items {
 			for range 3 {
-				l := m.lot(items[code])
+				l := m.Lot(items[code])
 				l.MadeOn, l.LastUsable = 0, 0
-				if m.oneIn(2) {
-					l.LastUsable = walkFrom + 400 + inventory.Day(m.IntN(300))
+				if m.OneIn(2) {
+					l.LastUsable = inventorytest.WalkFrom + 400 + inventory.Day(m.IntN(300))
 				}
 				stores = append(stores, inventory.Stock{Place: "N-STORE", Lot: l, Qty: 40})
 			}
 		}
-		pl := inventory.PickListOf(v, stores, nil, noon, walkFrom)
+		pl := inventory.PickListOf(v, stores, nil, inventorytest.Noon, inventorytest.WalkFrom)
 		require.Empty(t, pl.Unfilled)
 		after := doneAs(t, v, stores, pl)
-		for _, f := range inventory.ReadinessOf(after, noon, walkFrom, v.List.MinRemainingDays-1).Findings {
+		for _, f := range inventory.ReadinessOf(after, inventorytest.Noon, inventorytest.WalkFrom, v.List.MinRemainingDays-1).
+			Findings {
 			switch f.Kind {
 			case inventory.FindBelowMinimum, inventory.FindBelowPar, inventory.FindUnderNotice, inventory.FindPastEnd,
 				inventory.FindEndsSoon, inventory.FindSurplus, inventory.FindNotOnList:

@@ -1,10 +1,6 @@
 package inventory
 
-import (
-	"time"
-)
-
-var Utc = time.UTC
+import "slices"
 
 // PlaceKind is the kind of a place.
 type PlaceKind string
@@ -66,8 +62,8 @@ func (p Place) Outside() bool {
 // OutsidePlace returns the one place of an outside kind.
 func OutsidePlace(k PlaceKind) Place { return Place{Code: string(k), Kind: k, Name: string(k)} }
 
-// Check refuses a place that cannot be made by hand: bags come with a kit
-// list, and the places outside exist already.
+// Check refuses a place that cannot be made by hand: bags come with a kit list, and the places outside exist
+// already. Refuses: Invalid by field. Refuses: Invalid by field, Conflict.
 func (p Place) Check() error {
 	var ps Problems
 	CheckCode(&ps, "code", p.Code)
@@ -91,15 +87,6 @@ func checkPurpose(p *Problems, v Purpose) {
 	p.When(v != ForIssue && v != ForTraining, "purpose", "choose issue or training")
 }
 
-// Narrow keeps a filter on stations within the actor's own.
-func (a Actor) Narrow(stations []string) ([]string, error) {
-	if len(stations) == 0 {
-		return a.StationsSeen(), nil
-	}
-	for _, station := range stations {
-		if !a.At(station) {
-			return nil, ErrNotYours()
-		}
-	}
-	return stations, nil
-}
+// OutsideCode tells whether a place code is one of the places outside the
+// service.
+func OutsideCode(code string) bool { return slices.Contains(OutsideKinds, PlaceKind(code)) }

@@ -18,7 +18,7 @@ type Product struct {
 	Version        int64  `json:"version" doc:"Goes up with each change; the ETag"`
 }
 
-// Check refuses a product whose fields do not make sense.
+// Check refuses a product whose fields do not make sense. Refuses: Invalid by field.
 func (pr Product) Check() error {
 	var p Problems
 	CheckCode(&p, "item", pr.Item)

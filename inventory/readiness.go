@@ -326,13 +326,8 @@ func (s *contents) name(item string) string {
 	return item
 }
 
-// LotText names a lot in a sentence.
-func LotText(l Lot) string {
-	switch {
-	case l.Serial != "":
-		return ", serial " + l.Serial + ","
-	case l.BatchNo != "":
-		return ", lot " + l.BatchNo + ","
-	}
-	return ""
+// retired is what a retired bag answers in place of its contents.
+func retired(v BagView, asOf Day, horizon int) Readiness {
+	return Readiness{Bag: v.Bag.Code, AsOf: asOf, HorizonDays: horizon, State: OutOfService, Findings: []Finding{},
+		Lines: []LineState{}}
 }

@@ -8,10 +8,8 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/inventorytest"
 )
-
-// noon of 2027-06-14 in London: the moment at which the tests judge.
-var noon = at("2027-06-14T11:00:00Z")
 
 // aBag is a bag under judgement, put together by the tests.
 type aBag struct{ inventory.BagView }
@@ -45,7 +43,7 @@ func (b *aBag) holds(item string, qty int, end string, change ...func(*inventory
 	l := inventory.Lot{ID: int64(len(b.Stock) + 1)}
 	l.Item, l.BatchNo = item, fmt.Sprint("L", l.ID)
 	if end != "" {
-		l.EndPrinted, l.EndWording, l.LastUsable = end, inventory.WordExpiry, day(end)
+		l.EndPrinted, l.EndWording, l.LastUsable = end, inventory.WordExpiry, inventorytest.Day(end)
 	}
 	for _, c := range change {
 		c(&l)
@@ -54,16 +52,20 @@ func (b *aBag) holds(item string, qty int, end string, change ...func(*inventory
 	return b
 }
 
-func withdrawn(l *inventory.Lot)     { l.Withdrawn = []string{"FSN-9"} }
+func withdrawn(l *inventory.Lot) { l.Withdrawn = []string{"FSN-9"} }
+
 func trainingStock(l *inventory.Lot) { l.Training = true }
-func unidentified(l *inventory.Lot)  { l.Unidentified = true }
+
+func unidentified(l *inventory.Lot) { l.Unidentified = true }
 
 func (b *aBag) seen(kind inventory.ObservationKind) *aBag {
 	b.Observations = append(b.Observations, inventory.Observation{Kind: kind, Item: "A", LotID: 1, Text: "seen"})
 	return b
 }
 
-func (b *aBag) judge() inventory.Readiness { return inventory.ReadinessOf(b.BagView, noon, 0, 30) }
+func (b *aBag) judge() inventory.Readiness {
+	return inventory.ReadinessOf(b.BagView, inventorytest.Noon, 0, 30)
+}
 
 // TestReadinessFindings has a case for each row of the table of findings, and
 // for what must give none.
@@ -148,14 +150,15 @@ func TestReadinessFindings(t *testing.T) {
 		{"ends the day after the horizon", newBag(two).holds("A", 3, "2027-07-15"), inventory.Ready, nil},
 		{"not on the list", full().holds("B", 2, ""), inventory.ReadyWithGaps, []string{"warn not_on_list B 2 2  "}},
 		{"surplus", full().holds("A", 2, "2030-01-01"), inventory.ReadyWithGaps, []string{"warn surplus A 1 2  "}},
-		{"list ended yesterday", full().with(func(v *inventory.BagView) { v.List.ValidTo = day("2027-06-13") }),
+		{"list ended yesterday", full().with(func(v *inventory.BagView) { v.List.ValidTo = inventorytest.Day("2027-06-13") }),
 			inventory.ReadyWithGaps, []string{"warn list_ended  0 0 2027-06-13 "}},
-		{"list ends today", full().with(func(v *inventory.BagView) { v.List.ValidTo = day("2027-06-14") }), inventory.Ready,
+		{"list ends today", full().with(func(v *inventory.BagView) { v.List.ValidTo = inventorytest.Day("2027-06-14") }),
+			inventory.Ready,
 			nil},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			r := c.bag.judge()
-			assert.Equal(t, c.want, findings(r))
+			assert.Equal(t, c.want, inventorytest.Findings(r))
 			assert.Equal(t, c.state, r.State)
 			for _, f := range r.Findings {
 				assert.NotEmpty(t, f.Text)
@@ -173,8 +176,8 @@ func TestReadinessOverdue(t *testing.T) {
 	bag := func(change func(*inventory.BagView)) inventory.BagView {
 		b := newBag(inventory.Line{Item: "A", Par: 1}).holds("A", 1, "")
 		b.List.Sealed, b.List.SealCheckHours, b.List.FullCheckDays = true, 24, 30
-		b.Bag.SealState, b.Bag.SealSeenAt = inventory.SealIntact, noon
-		b.Bag.LastFullCheck = noon
+		b.Bag.SealState, b.Bag.SealSeenAt = inventory.SealIntact, inventorytest.Noon
+		b.Bag.LastFullCheck = inventorytest.Noon
 		change(&b.BagView)
 		return b.BagView
 	}
@@ -184,31 +187,40 @@ func TestReadinessOverdue(t *testing.T) {
 		want []string
 	}{
 		{"all in time", bag(func(*inventory.BagView) {}), nil},
-		{"seal check due this very moment", bag(func(v *inventory.BagView) { v.Bag.SealSeenAt = at("2027-06-13T11:00:00Z") }),
+		{"seal check due this very moment", bag(func(v *inventory.BagView) {
+			v.Bag.SealSeenAt = inventorytest.At(
+				"2027-06-13T11:00:00Z")
+		}),
 			nil},
-		{"seal check a moment late", bag(func(v *inventory.BagView) { v.Bag.SealSeenAt = at("2027-06-13T10:59:59.999999Z") }),
+		{"seal check a moment late", bag(func(v *inventory.BagView) {
+			v.Bag.SealSeenAt = inventorytest.At(
+				"2027-06-13T10:59:59.999999Z")
+		}),
 			[]string{"warn seal_check_overdue  0 0 2027-06-14 "}},
 		{"no seal to look at", bag(func(v *inventory.BagView) { v.Bag.SealState, v.Bag.SealSeenAt = inventory.SealNone, 0 }),
 			[]string{"warn no_seal  0 0  "}},
 		{"seal checks not asked for", bag(func(v *inventory.BagView) {
 			v.Bag.SealSeenAt,
-				v.List.SealCheckHours = at("2026-01-01T00:00:00Z"), 0
+				v.List.SealCheckHours = inventorytest.At("2026-01-01T00:00:00Z"), 0
 		}), nil},
-		{"full check on its last day", bag(func(v *inventory.BagView) { v.Bag.LastFullCheck = at("2027-05-15T00:00:00Z") }),
+		{"full check on its last day", bag(func(v *inventory.BagView) {
+			v.Bag.LastFullCheck = inventorytest.At(
+				"2027-05-15T00:00:00Z")
+		}),
 			nil},
 		{"full check a day late; the day is that of the station",
-			bag(func(v *inventory.BagView) { v.Bag.LastFullCheck = at("2027-05-14T22:59:59Z") }),
+			bag(func(v *inventory.BagView) { v.Bag.LastFullCheck = inventorytest.At("2027-05-14T22:59:59Z") }),
 			[]string{"warn full_check_overdue  0 0 2027-06-13 "}},
 		{"half past eleven in the evening in summer is the next day in UTC only",
-			bag(func(v *inventory.BagView) { v.Bag.LastFullCheck = at("2027-05-14T23:30:00Z") }), nil},
+			bag(func(v *inventory.BagView) { v.Bag.LastFullCheck = inventorytest.At("2027-05-14T23:30:00Z") }), nil},
 		{"never a full check", bag(func(v *inventory.BagView) { v.Bag.LastFullCheck = 0 }),
 			[]string{"warn full_check_overdue  0 0  "}},
 	} {
-		r := inventory.ReadinessOf(c.view, noon, 0, 30)
-		assert.Equal(t, c.want, findings(r), c.name)
+		r := inventory.ReadinessOf(c.view, inventorytest.Noon, 0, 30)
+		assert.Equal(t, c.want, inventorytest.Findings(r), c.name)
 		assert.False(t, r.ClockLeft)
 
-		tomorrow := inventory.ReadinessOf(c.view, noon, day("2027-06-15"), 30)
+		tomorrow := inventory.ReadinessOf(c.view, inventorytest.Noon, inventorytest.Day("2027-06-15"), 30)
 		assert.True(t, tomorrow.ClockLeft, "says that checks were left out")
 		for _, f := range tomorrow.Findings {
 			assert.Equal(t, inventory.FindNoSeal, f.Kind, c.name)
@@ -219,7 +231,8 @@ func TestReadinessOverdue(t *testing.T) {
 func TestReadinessOrderAndTakenOff(t *testing.T) {
 	b := newBag(inventory.Line{Item: "A", Par: 1}, inventory.Line{Item: "B", Par: 1, Minimum: 1})
 	r := b.judge()
-	assert.Equal(t, []string{"stop below_minimum B 0 1  ", "warn below_par A 0 1  "}, findings(r), "stops come first")
+	assert.Equal(t, []string{"stop below_minimum B 0 1  ", "warn below_par A 0 1  "}, inventorytest.Findings(r),
+		"stops come first")
 	b.Bag.OutOfService = &inventory.ServicePause{Reason: "wheel off", By: "Ada"}
 	r = b.judge()
 	assert.Equal(t, inventory.OutOfService, r.State)
@@ -242,7 +255,7 @@ func TestHeadline(t *testing.T) {
 // TestReadinessDayFollowsTheZone: at one instant a lot that ends on 31 March is
 // past its end in Auckland and not in London.
 func TestReadinessDayFollowsTheZone(t *testing.T) {
-	now := at("2027-03-31T11:30:00Z")
+	now := inventorytest.At("2027-03-31T11:30:00Z")
 	b := newBag(inventory.Line{Item: "A", Par: 1, Minimum: 1}).holds("A", 1, "2027-03-31")
 	assert.Equal(t, inventory.ReadyWithGaps, inventory.ReadinessOf(b.BagView, now, 0, 0).State)
 	b.Station.Timezone = "Pacific/Auckland"
@@ -257,7 +270,7 @@ func TestReadinessAsOfChangesTheDayOnly(t *testing.T) {
 		"2020-01-01": inventory.Ready, "2027-06-14": inventory.Ready, "2027-07-01": inventory.ReadyWithGaps,
 		"2027-07-31": inventory.ReadyWithGaps, "2027-08-01": inventory.NotReady,
 	} {
-		r := inventory.ReadinessOf(b.BagView, noon, day(asOf), 30)
+		r := inventory.ReadinessOf(b.BagView, inventorytest.Noon, inventorytest.Day(asOf), 30)
 		assert.Equal(t, want, r.State, asOf)
 		assert.Equal(t, asOf, r.AsOf.String())
 		assert.Equal(t, asOf != "2027-06-14", r.ClockLeft)
@@ -265,7 +278,9 @@ func TestReadinessAsOfChangesTheDayOnly(t *testing.T) {
 }
 
 func TestNextChangeAndFirstStop(t *testing.T) {
-	change := func(d string, lot int64) *inventory.Change { return &inventory.Change{Date: day(d), LotID: lot} }
+	change := func(d string, lot int64) *inventory.Change {
+		return &inventory.Change{Date: inventorytest.Day(d), LotID: lot}
+	}
 	one := inventory.Line{Item: "A", Par: 2, Minimum: 1}
 	pen := inventory.KitRule{WhenCategory: "tourniquet", NeedCategory: "marker", AtLeast: 1,
 		Severity: inventory.SeverityStop, Because: "so"}
@@ -287,7 +302,7 @@ func TestNextChangeAndFirstStop(t *testing.T) {
 		{"an accepted item that ends", newBag(inventory.Line{Item: "A", Par: 1, Minimum: 1, Accepts: []string{"B"}}).
 			holds("B", 1, "2027-12-31"), change("2027-12-01", 1), change("2028-01-01", 1)},
 		{"the list ends first", newBag(one).holds("A", 2, "2027-12-31").with(func(v *inventory.BagView) {
-			v.List.ValidTo = day("2027-06-30")
+			v.List.ValidTo = inventorytest.Day("2027-06-30")
 		}), change("2027-07-01", 0), change("2028-01-01", 1)},
 		{"a kit rule stops it", newBag(one, inventory.Line{Item: "PEN", Par: 1}).item("A", "tourniquet").item("PEN",
 			"marker").holds("A", 2, "").holds("PEN", 1, "2027-12-31").
@@ -316,7 +331,7 @@ func TestChecklist(t *testing.T) {
 	b.List.Sealed, b.List.SealCheckHours, b.Bag.SealState = true, 24, inventory.SealIntact
 	// A night shift on the last day of a month: the next check is due in the
 	// next month, so what ends at midnight is named.
-	c := inventory.ChecklistOf(b.BagView, at("2027-06-30T22:00:00Z"), 0, 30)
+	c := inventory.ChecklistOf(b.BagView, inventorytest.At("2027-06-30T22:00:00Z"), 0, 30)
 	require.Len(t, c.Pouches, 2)
 	assert.Equal(t, []string{"Red", "Blue"}, []string{c.Pouches[0].Name, c.Pouches[1].Name})
 	assert.Len(t, c.Pouches[0].Lines, 2)
@@ -325,13 +340,13 @@ func TestChecklist(t *testing.T) {
 	assert.Equal(t, int64(1), c.EndsBefore[0].LotID)
 
 	b.List.FullCheckDays = 1 // due by the end of the next day, which comes after the seal check
-	assert.Equal(t, "2027-07-01T22:00:00Z", inventory.ChecklistOf(b.BagView, at("2027-06-30T22:00:00Z"), 0,
+	assert.Equal(t, "2027-07-01T22:00:00Z", inventory.ChecklistOf(b.BagView, inventorytest.At("2027-06-30T22:00:00Z"), 0,
 		30).NextCheck.String())
 	b.List.SealCheckHours = 72
-	assert.Equal(t, "2027-07-01T23:00:00Z", inventory.ChecklistOf(b.BagView, at("2027-06-30T22:00:00Z"), 0,
+	assert.Equal(t, "2027-07-01T23:00:00Z", inventory.ChecklistOf(b.BagView, inventorytest.At("2027-06-30T22:00:00Z"), 0,
 		30).NextCheck.String(), "midnight in London in summer")
 	b.List.SealCheckHours, b.List.FullCheckDays = 0, 0
-	none := inventory.ChecklistOf(b.BagView, noon, 0, 30)
+	none := inventory.ChecklistOf(b.BagView, inventorytest.Noon, 0, 30)
 	assert.Zero(t, none.NextCheck)
 	assert.Empty(t, none.EndsBefore)
 }

@@ -24,7 +24,7 @@ type Receipt struct {
 	Opening          bool       `json:"-"` // stock counted in when the service starts
 }
 
-// Batch reads what the pack says, with all that is wrong with it.
+// Batch reads what the pack says, with all that is wrong with it. Refuses: Invalid by field.
 func (in Receipt) Batch(it Item, day Day) (Batch, error) {
 	in.BatchNo, in.Serial = OneLine(in.BatchNo), OneLine(in.Serial)
 	b := Batch{Item: it.Code, Product: in.Product, BatchNo: in.BatchNo, Serial: in.Serial, EndPrinted: in.EndPrinted,
@@ -53,6 +53,12 @@ func (in Receipt) Batch(it Item, day Day) (Batch, error) {
 		"give the printed date; without one the units are unidentified and go to quarantine")
 	ps.When(in.EndPrinted != "" && in.EndWording == "" && it.Category.Medicinal(), "end_wording",
 		"choose the words printed beside the date: on medicines they change what it means")
+	in.readDates(&ps, &b, it, day)
+	return b, ps.Err()
+}
+
+// readDates reads what the printed dates mean.
+func (in Receipt) readDates(ps *Problems, b *Batch, it Item, day Day) {
 	if in.EndPrinted != "" {
 		if b.EndWording == "" {
 			b.EndWording = WordExpiry
@@ -68,7 +74,6 @@ func (in Receipt) Batch(it Item, day Day) (Batch, error) {
 		ps.When(made > day, "made_on", "give a day that has passed")
 		ps.When(b.LastUsable != 0 && made > b.LastUsable, "made_on", "give a day before the printed end")
 	}
-	return b, ps.Err()
 }
 
 // Carried is what units that are counted in had behind them already.

@@ -25,9 +25,3 @@ func RemovalLine(station Station, b Bag, how Removal, lot int64, qty int) TakeOu
 	}
 	return l
 }
-
-// SealUnsettled tells whether the seal was found broken or different and
-// nobody has looked inside since: a new seal alone does not settle that.
-func (r BagRecord) SealUnsettled() bool {
-	return r.SealState == SealBroken || r.SealState == SealDifferent
-}

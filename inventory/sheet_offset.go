@@ -17,7 +17,7 @@ type SheetOffset struct {
 	Y       float64 `json:"offset_y" minimum:"-5" maximum:"5" doc:"Moves everything down, mm"`
 }
 
-// Check refuses an offset that cannot be kept.
+// Check refuses an offset that cannot be kept. Refuses: Invalid by field.
 func (o SheetOffset) Check() error {
 	var p Problems
 	CheckCode(&p, "station", o.Station)

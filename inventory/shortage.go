@@ -45,7 +45,7 @@ type BagCounts struct {
 	Ready         int `json:"ready"`
 	ReadyWithGaps int `json:"ready_with_gaps"`
 	NotReady      int `json:"not_ready"`
-	TakenOff      int `json:"out_of_service"`
+	OutOfService  int `json:"out_of_service"`
 }
 
 // FirstStop says when a bag will stop being ready if nobody acts, and which
@@ -140,7 +140,7 @@ func (c *BagCounts) count(s State) {
 	case NotReady:
 		c.NotReady++
 	case OutOfService:
-		c.TakenOff++
+		c.OutOfService++
 	}
 }
 
@@ -204,4 +204,28 @@ func (p *fillPlan) buys(g ReportInput) []Buy {
 		out = append(out, b)
 	}
 	return out
+}
+
+// Only narrows a report to some stations; none means all.
+func (rep Shortages) Only(g ReportInput, stations []string, now Instant) Shortages {
+	if len(stations) == 0 {
+		return rep
+	}
+	stationOf := map[string]string{}
+	hidden := func(station string) bool { return !slices.Contains(stations, station) }
+	rep.ClockLeft = false
+	for _, v := range g.Bags {
+		stationOf[v.Bag.Code] = v.Bag.AtStation
+		rep.ClockLeft = rep.ClockLeft || !hidden(v.Bag.AtStation) && rep.AsOf != 0 && rep.AsOf != v.Station.Today(now)
+	}
+	rep.Rows = slices.DeleteFunc(rep.Rows, func(x ShortageRow) bool { return hidden(x.Station) })
+	rep.Fill = slices.DeleteFunc(rep.Fill, func(x Fill) bool { return hidden(stationOf[x.Bag]) })
+	rep.Buy = slices.DeleteFunc(rep.Buy, func(x Buy) bool { return hidden(x.Station) })
+	rep.FirstStops = slices.DeleteFunc(rep.FirstStops, func(x FirstStop) bool { return hidden(stationOf[x.Bag]) })
+	rep.States = slices.DeleteFunc(rep.States, func(x BagState) bool { return hidden(x.Station) })
+	rep.Bags = BagCounts{}
+	for _, st := range rep.States {
+		rep.Bags.count(st.State)
+	}
+	return rep
 }

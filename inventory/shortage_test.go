@@ -6,6 +6,7 @@ import (
 	"github.com/stretchr/testify/assert"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/inventorytest"
 )
 
 func TestShortageRows(t *testing.T) {
@@ -31,12 +32,12 @@ func TestShortageRows(t *testing.T) {
 		{Station: "S", Bag: "B2", Item: "A", Par: 2, Minimum: 1, Usable: 1, Shortfall: 1},
 	}, rep.Rows)
 	assert.Equal(t, inventory.BagCounts{NotReady: 1, ReadyWithGaps: 1}, rep.Bags)
-	assert.Equal(t, []inventory.FirstStop{{Bag: "B2", On: day("2027-10-01"), LotID: 1}}, rep.FirstStops)
+	assert.Equal(t, []inventory.FirstStop{{Bag: "B2", On: inventorytest.Day("2027-10-01"), LotID: 1}}, rep.FirstStops)
 	assert.Equal(t, []inventory.BagState{{Bag: "B1", Station: "N", State: inventory.NotReady}, {Bag: "B2", Station: "S",
 		State: inventory.ReadyWithGaps}}, rep.States)
 	assert.Equal(t, []inventory.Buy{{Station: "N", Item: "A", Qty: 3}, {Station: "S", Item: "A", Qty: 1}}, rep.Buy)
 	assert.False(t, rep.ClockLeft)
-	assert.True(t, inventory.ShortagesOf(g.ReportInput, noon, day("2027-06-15"), 30).ClockLeft)
+	assert.True(t, inventory.ShortagesOf(g.ReportInput, inventorytest.Noon, inventorytest.Day("2027-06-15"), 30).ClockLeft)
 }
 
 func TestBuyWholePacks(t *testing.T) {
@@ -60,6 +61,7 @@ func TestEmptyReportHasLists(t *testing.T) {
 	assert.NotNil(t, rep.FirstStops)
 	assert.NotNil(t, rep.States)
 	assert.Zero(t, rep.AsOf, "each station on its own today")
-	assert.Equal(t, "2027-06-20", inventory.ShortagesOf(newRegion("N").ReportInput, noon, day("2027-06-20"),
+	assert.Equal(t, "2027-06-20", inventory.ShortagesOf(newRegion("N").ReportInput, inventorytest.Noon,
+		inventorytest.Day("2027-06-20"),
 		30).AsOf.String())
 }

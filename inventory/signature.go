@@ -28,14 +28,3 @@ func (a Actor) BothSigned(now Instant) bool {
 	p := a.Proven(now)
 	return p.First != "" && p.Second != ""
 }
-
-// WithNote puts a remark before a note.
-func WithNote(remark, note string) string {
-	if note == "" {
-		return remark
-	}
-	if remark == "" {
-		return note
-	}
-	return remark + "; " + note
-}

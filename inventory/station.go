@@ -7,7 +7,7 @@ type Station struct {
 	Timezone string `json:"timezone" doc:"IANA time zone name"`
 }
 
-// Check refuses a station whose fields do not make sense.
+// Check refuses a station whose fields do not make sense. Refuses: Invalid by field.
 func (s Station) Check() error {
 	var p Problems
 	CheckCode(&p, "code", s.Code)
@@ -23,7 +23,7 @@ func (s Station) Check() error {
 func (s Station) Today(now Instant) Day {
 	zone, err := Zone(s.Timezone)
 	if err != nil { // a stored station was checked; keep the day defined all the same
-		return now.In(Utc)
+		return now.InUTC()
 	}
 	return now.In(zone)
 }

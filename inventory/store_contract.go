@@ -178,6 +178,9 @@ type Writer interface {
 	// SetBagRecord stores what checks and seals say of a bag; the position is
 	// left alone.
 	SetBagRecord(code string, r BagRecord) error
+	// LockBag returns a bag, and makes other units of work that would change it
+	// wait until this one ends.
+	LockBag(code string) (Bag, error)
 	// LockBags makes other units of work that would change these bags wait
 	// until this one ends. Codes that are no bag are skipped.
 	LockBags(codes []string) error
@@ -285,8 +288,9 @@ type Writer interface {
 }
 
 // PlaceFilter narrows a list of places; empty fields do not narrow. Outside
-// places are never listed, bags that are retired only where asked for.
+// places and bags that are retired are listed only where asked for.
 type PlaceFilter struct {
+	Codes    []string // only these, where any are named, whatever they are
 	Stations []string
 	Kind     PlaceKind
 	Retired  bool // also bags that are retired
@@ -317,7 +321,8 @@ type ProductFilter struct {
 // BagFilter narrows a list of bags. AtStations is about where the bag is. Bags
 // that are retired are left out unless asked for.
 type BagFilter struct {
-	Retired    bool // also those that are retired
+	Codes      []string // only these, where any are named
+	Retired    bool     // also those that are retired
 	AtStations []string
 	Purpose    Purpose
 	KitList    string

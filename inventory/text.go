@@ -1,6 +1,7 @@
 package inventory
 
 import (
+	"strconv"
 	"strings"
 	"unicode"
 	"unicode/utf8"
@@ -57,4 +58,12 @@ func CheckText(p *Problems, path, s string, required bool, longest int) {
 
 func forbiddenRune(r rune) bool {
 	return unicode.IsControl(r) && r != '\n' && r != '\r' && r != '\t'
+}
+
+// Plural writes a count with its noun, with an s where it is not one.
+func Plural(n int, noun string) string {
+	if n == 1 {
+		return "1 " + noun
+	}
+	return strconv.Itoa(n) + " " + noun + "s"
 }

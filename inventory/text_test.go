@@ -10,6 +10,7 @@ import (
 	"pgregory.net/rapid"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/inventorytest"
 )
 
 func TestNormalCode(t *testing.T) {
@@ -37,7 +38,7 @@ func TestCodes(t *testing.T) {
 		strings.Repeat("X", inventory.MaxCode+1)} {
 		p := goodPlace
 		p.Code = bad
-		requireFields(t, p.Check(), "code")
+		inventorytest.RequireFields(t, p.Check(), "code")
 	}
 }
 
@@ -51,7 +52,7 @@ func TestTexts(t *testing.T) {
 		"a\u0085b", "\xff\xfe", "ok\xff", strings.Repeat("ä", inventory.MaxName+1), strings.Repeat("x", 10<<20)} {
 		p := goodPlace
 		p.Name = bad
-		requireFields(t, p.Check(), "name")
+		inventorytest.RequireFields(t, p.Check(), "name")
 	}
 	p := goodPlace
 	p.Holder = ""
@@ -81,15 +82,16 @@ func TestPlaceCheck(t *testing.T) {
 	for _, k := range []inventory.PlaceKind{"bag", "supplier", "used", "disposed", "lost", "found", "", "shelf"} {
 		p := goodPlace
 		p.Kind = k
-		requireFields(t, p.Check(), "kind")
+		inventorytest.RequireFields(t, p.Check(), "kind")
 	}
-	requireFields(t, inventory.Place{Kind: "bag"}.Check(), "code", "station", "kind", "purpose", "name")
+	inventorytest.RequireFields(t, inventory.Place{Kind: "bag"}.Check(), "code", "station", "kind", "purpose", "name")
 }
 
 func TestStationCheckAndPlaces(t *testing.T) {
 	s := inventory.Station{Code: "NORTH", Name: "North", Timezone: "Europe/London"}
 	require.NoError(t, s.Check())
-	requireFields(t, inventory.Station{Code: "A-CODE-THAT-IS-LONG", Timezone: "Local"}.Check(), "code", "name", "timezone")
+	inventorytest.RequireFields(t, inventory.Station{Code: "A-CODE-THAT-IS-LONG", Timezone: "Local"}.Check(), "code",
+		"name", "timezone")
 	got := map[string]string{}
 	for _, p := range s.StationPlaces() {
 		require.NoError(t, p.Check())
@@ -111,16 +113,17 @@ func TestItemCheck(t *testing.T) {
 		InspectionPoints: []string{""},
 		Life: inventory.Life{MadeMonths: 601, StowedMonths: -1, ExposedDays: 36501, OpenedDays: -1, InspectDays: 36501,
 			TrainingCycles: -1}}
-	requireFields(t, bad.Check(inventory.Categories), "code", "name", "unit", "category", "tracked_by", "lead_time_days",
+	inventorytest.RequireFields(t, bad.Check(inventory.Categories), "code", "name", "unit", "category", "tracked_by",
+		"lead_time_days",
 		"inspection_points",
 		"life.made_months", "life.stowed_months", "life.exposed_days", "life.opened_days", "life.inspect_days",
 		"life.training_cycles")
 	byLot := good
 	byLot.TrackedBy = inventory.ByLot
-	requireFields(t, byLot.Check(inventory.Categories), "life.training_cycles")
+	inventorytest.RequireFields(t, byLot.Check(inventory.Categories), "life.training_cycles")
 	own := good
 	own.Category = "water rescue"
-	requireFields(t, own.Check(inventory.Categories), "category")
+	inventorytest.RequireFields(t, own.Check(inventory.Categories), "category")
 	assert.NoError(t, own.Check(append(inventory.Categories, "water rescue")), "the owner's list decides")
 }
 
@@ -135,9 +138,10 @@ func TestProductGTIN(t *testing.T) {
 	for _, bad := range []string{"09506000134353", "9506000134325", "950600013435", "1", "0950600013435X",
 		" 9506000134352", "095060001343520"} {
 		pr.GTIN = bad
-		requireFields(t, pr.Check(), "gtin")
+		inventorytest.RequireFields(t, pr.Check(), "gtin")
 	}
-	requireFields(t, inventory.Product{Item: "-", PackSize: 0, HIBC: strings.Repeat("A", 25)}.Check(), "item", "hibc",
+	inventorytest.RequireFields(t, inventory.Product{Item: "-", PackSize: 0, HIBC: strings.Repeat("A", 25)}.Check(),
+		"item", "hibc",
 		"pack_size")
 	pr.GTIN = ""
 	for hibc, good := range map[string]bool{"A123BJC5D6E71": true, "A123BJC5D6E7": true, "A1231": false,
@@ -146,7 +150,7 @@ func TestProductGTIN(t *testing.T) {
 		if good {
 			assert.NoError(t, pr.Check(), hibc)
 		} else {
-			requireFields(t, pr.Check(), "hibc")
+			inventorytest.RequireFields(t, pr.Check(), "hibc")
 		}
 	}
 }
@@ -158,6 +162,7 @@ func TestBagCheck(t *testing.T) {
 	p := b.Place()
 	assert.Equal(t, inventory.Place{Code: "N-01", Station: "N", Kind: inventory.KindBag, Purpose: inventory.ForIssue,
 		Name: "Grab bag"}, p)
-	requireFields(t, inventory.Bag{Code: "X", Inside: "X", Priority: 10, OutOfService: &inventory.ServicePause{}}.Check(),
+	inventorytest.RequireFields(t, inventory.Bag{Code: "X", Inside: "X", Priority: 10,
+		OutOfService: &inventory.ServicePause{}}.Check(),
 		"station", "name", "kit_list", "priority", "purpose", "inside", "out_of_service.reason")
 }

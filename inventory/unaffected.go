@@ -24,7 +24,7 @@ func ownSince(by Actor, at Instant, since []BagEvent) bool {
 	})
 }
 
-// follows tells whether a check of a bag that changed since is in order all
+// UnaffectedBy tells whether a check of a bag that changed since is in order all
 // the same: the changes are the crew's own, and it does not depend on them. A
 // full check does where stock moved, since nobody can tell whether they counted
 // before that; a seal check does where another seal is on than they say.
@@ -38,7 +38,7 @@ func (c Check) UnaffectedBy(b Bag, by Actor, since []BagEvent) bool {
 	return !slices.ContainsFunc(since, func(e BagEvent) bool { return e.Moved })
 }
 
-// follows tells whether a use of a bag that changed since is in order all the
+// UnaffectedBy tells whether a use of a bag that changed since is in order all the
 // same: the changes are the crew's own, and none of them is a use at the same
 // incident, which may be this one reported twice.
 func (u Use) UnaffectedBy(by Actor, since []BagEvent) bool {

@@ -21,22 +21,3 @@ func Write[T any](ctx context.Context, s Store, fn func(w Writer) (T, error)) (T
 	})
 	return out, err
 }
-
-// StationsSeen narrows a list to the actor's stations; nil means every station. Who
-// must belong to a station and belongs to none sees none.
-func (a Actor) StationsSeen() []string {
-	if len(a.Stations) == 0 && !a.At("") {
-		return []string{""} // no station has this code
-	}
-	return a.Stations
-}
-
-// AsField turns a NotFound about something that a request names into a wrong
-// field of that request.
-// A nil error stays nil.
-func AsField(err error, path, what string) error {
-	if KindOf(err) == NotFound {
-		return Invalidf(path, "no such %s", what)
-	}
-	return err
-}

@@ -6,7 +6,7 @@ import (
 	"strings"
 )
 
-// VehicleOff is a vehicle that a person took off the run.
+// VehicleOutOfService is a vehicle that a person took out of service.
 type VehicleOutOfService struct {
 	ID      int64  `json:"id"`
 	Station string `json:"station"`
@@ -19,13 +19,13 @@ type VehicleOutOfService struct {
 // VehicleState answers whether a vehicle may go, from all bags and carriers on
 // it.
 type VehicleState struct {
-	Station  string        `json:"station" doc:"The station where it is"`
-	Vehicle  string        `json:"vehicle"`
-	State    State         `json:"state" enum:"ready,ready_with_gaps,not_ready,out_of_service"`
-	Headline string        `json:"headline" doc:"What is true in a few words"`
-	TakenOff *ServicePause `json:"out_of_service,omitempty" doc:"The vehicle as a whole was taken off by a person"`
-	Bags     []BagSummary  `json:"bags" doc:"The bags on it, worst first; a module is judged in its bag"`
-	Carriers []Carrier     `json:"carriers" doc:"The carriers on it, worst first"`
+	Station      string        `json:"station" doc:"The station where it is"`
+	Vehicle      string        `json:"vehicle"`
+	State        State         `json:"state" enum:"ready,ready_with_gaps,not_ready,out_of_service"`
+	Headline     string        `json:"headline" doc:"What is true in a few words"`
+	OutOfService *ServicePause `json:"out_of_service,omitempty" doc:"The vehicle as a whole was taken off by a person"`
+	Bags         []BagSummary  `json:"bags" doc:"The bags on it, worst first; a module is judged in its bag"`
+	Carriers     []Carrier     `json:"carriers" doc:"The carriers on it, worst first"`
 }
 
 // Carrier is a carrier with what is wrong with the units on it.
@@ -67,7 +67,7 @@ func JudgeCarrier(p Place, stock []Stock, items map[string]Item, day Day) Carrie
 // JudgeVehicle sums up the bags and carriers on a vehicle: it is as good as the
 // worst of them. A bag that was taken off may not go, so neither may it.
 func JudgeVehicle(station, vehicle string, off *ServicePause, bags []BagSummary, carriers []Carrier) VehicleState {
-	v := VehicleState{Station: station, Vehicle: vehicle, State: Ready, TakenOff: off, Bags: bags, Carriers: carriers}
+	v := VehicleState{Station: station, Vehicle: vehicle, State: Ready, OutOfService: off, Bags: bags, Carriers: carriers}
 	slices.SortStableFunc(v.Bags, func(a, b BagSummary) int {
 		return cmp.Or(-cmp.Compare(badness(a.State), badness(b.State)), cmp.Compare(a.Priority, b.Priority),
 			cmp.Compare(a.Code, b.Code))
@@ -138,8 +138,8 @@ func worse(a, b State) State {
 	return NotReady
 }
 
-// MayPutBack tells whether every bag on a vehicle had a full check since it was
-// taken off; then whoever may take it off may put it back.
+// MayReturnToService tells whether every bag on a vehicle had a full check since it was taken off; then whoever may
+// take it off may put it back. Refuses: Conflict.
 func MayReturnToService(off ServicePause, bags []Bag) error {
 	for _, b := range bags {
 		if b.LastFullCheck < off.RecordedAt {

@@ -35,8 +35,6 @@ type accountPage struct {
 	Sessions    []SessionRow
 }
 
-func (*accountPage) template() string { return "account" }
-
 func (s *server) showAccount(v *visit) error { return s.accountForm(v, openForm(nil), nil) }
 
 func (s *server) accountForm(v *visit, f *form, failed error) error {

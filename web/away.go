@@ -22,8 +22,6 @@ type awayPage struct {
 	MayBack  bool // this person may say that something came back
 }
 
-func (*awayPage) template() string { return "away" }
-
 // AwayRow is a place away with what lies there.
 type AwayRow struct {
 	shift.AwayPlace
@@ -84,8 +82,6 @@ type awaySendPage struct {
 	Form    Form
 }
 
-func (*awaySendPage) template() string { return "awaysend" }
-
 // AwayFields is a lot with the field for how many of it are meant.
 type AwayFields struct {
 	Name, Label string
@@ -126,16 +122,12 @@ func (s *server) sendAway(v *visit) error {
 			return "/away?done=away", err
 		})
 	}
-	if again(err) {
-		f.take(err, func(path string) string {
-			if i, _, ok := indexed(path, "lines"); ok && i < len(rows) {
-				return rows[i] + ".qty"
-			}
-			return path
-		})
-		return s.awaySendForm(v, f, err)
-	}
-	return err
+	return f.fix(v, err, func(path string) string {
+		if i, _, ok := indexed(path, "lines"); ok && i < len(rows) {
+			return rows[i] + ".qty"
+		}
+		return path
+	}, s.awaySendForm)
 }
 
 func (s *server) awaySendForm(v *visit, f *form, failed error) error {

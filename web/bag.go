@@ -4,7 +4,6 @@ import (
 	"errors"
 	"maps"
 	"net/http"
-	"net/url"
 	"slices"
 
 	"stowkeeper/inventory"
@@ -27,7 +26,7 @@ type bagPage struct {
 	LastFull   When
 	LastUse    When
 	Restocked  When
-	TakenOffAt When
+	OutSince   When
 	Done       *Done
 	Training   bool // the bag is for training
 	Modules    []ModuleView
@@ -35,20 +34,8 @@ type bagPage struct {
 	Vehicle    string // leads to the page of its vehicle
 	Lender     string // the station that it belongs to, where it is lent
 
-	MayCheck, MayTakeOff, MayRestock, MayChange, MaySeeHistory, MayLabel bool
+	MayCheck, MayStop, MayRestock, MayChange, MaySeeHistory, MayLabel bool
 }
-
-func (*bagPage) template() string { return "bag" }
-
-// Done says what was recorded a moment ago, and what became of it.
-type Done struct {
-	Title, Text string
-	Waiting     bool
-	Next        bool // lead on to the next bag to restock
-}
-
-// bagPath is the address of a bag's page.
-func bagPath(code string) string { return "/b/" + url.PathEscape(code) }
 
 // noSuchBag words the error about a bag that is not there, keeping the codes
 // that come near.
@@ -121,7 +108,7 @@ func bagPageOf(c inventory.Checklist, v *visit) *bagPage {
 		Contents: contentsOf(c), Confirm: c.SealToConfirm(), Form: Form{Key: newKey(), Position: c.Bag.Position},
 		LastSeal: whenAt(c.Bag.LastSealCheck, c.Station), LastFull: whenAt(c.Bag.LastFullCheck, c.Station),
 		LastUse: whenAt(c.Bag.LastUse, c.Station), Restocked: whenAt(c.Bag.LastRestock, c.Station),
-		MayCheck: v.may(inventory.ActCheck), MayTakeOff: v.may(inventory.ActStop), MayRestock: v.may(inventory.ActKeepStock),
+		MayCheck: v.may(inventory.ActCheck), MayStop: v.may(inventory.ActStop), MayRestock: v.may(inventory.ActKeepStock),
 		MayChange: v.may(inventory.ActKeepLists), MaySeeHistory: v.may(inventory.ActHistory),
 		MayLabel: v.may(inventory.ActLabel)}
 	p.Training = c.Bag.Purpose == inventory.ForTraining
@@ -134,7 +121,7 @@ func bagPageOf(c inventory.Checklist, v *visit) *bagPage {
 		p.Vehicle = vehiclePath(c.Bag.AtStation, c.Bag.Vehicle)
 	}
 	if c.Bag.OutOfService != nil {
-		p.TakenOffAt = whenAt(c.Bag.OutOfService.RecordedAt, c.Station)
+		p.OutSince = whenAt(c.Bag.OutOfService.RecordedAt, c.Station)
 	}
 	for _, f := range c.Readiness.Findings {
 		if f.Severity == inventory.SeverityStop {

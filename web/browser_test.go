@@ -173,7 +173,7 @@ func TestCrewPagesOnAPhone(t *testing.T) {
 	const width = 320
 	b.size(width, 640)
 	for _, path := range []string{"/board", "/b/CEN-01", "/b/CEN-02", "/b/CEN-03", "/b/CEN-04", "/b/CEN-02/seal-check",
-		"/b/CEN-02/full-check", "/b/CEN-02/use", "/b/CEN-02/take-off", "/b/NONE", "/b/CEN-O1", "/b/CEN-05",
+		"/b/CEN-02/full-check", "/b/CEN-02/use", "/b/CEN-02/out-of-service", "/b/NONE", "/b/CEN-O1", "/b/CEN-05",
 		"/devices", devicePath(w.lots["SPLINT/S1"]), devicePath(w.lots["SPLINT/S1"]) + "/inspect",
 		devicePath(w.lots["TRAINTQ/T1"]), openPath(w.lots["EYE/E1"], "CEN-STORE"),
 		"/away", awaySendPath("CEN-01"), "/away/CEN-AWAY-1", "/lent", "/b/CEN-01/log", "/b/SACK-1",

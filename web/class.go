@@ -14,17 +14,15 @@ import (
 
 type classPage struct {
 	Base
-	Stations []StationLink
-	Station  inventory.Station
-	Form     Form
-	Class    Field
-	At       Field
-	Devices  []ClassFields
-	UsedUp   []UsedUpFields
-	Done     *Done
+	Stations   []StationLink
+	Station    inventory.Station
+	Form       Form
+	Class      Field
+	HappenedAt Field
+	Devices    []ClassFields
+	UsedUp     []UsedUpFields
+	Done       *Done
 }
-
-func (*classPage) template() string { return "class" }
 
 // ClassFields is a training device with the field for its applications.
 type ClassFields struct {
@@ -49,7 +47,7 @@ func (s *server) recordClass(v *visit) error {
 	}
 	f := openForm(v.Request.PostForm)
 	uses, usedUp := readClass(f), readUsedUp(f)
-	at := f.localTime("at", station)
+	at := f.localTime("happened_at", station)
 	if len(uses)+len(usedUp) == 0 && f.ok() {
 		f.wrong("cycles", "count the applications of at least one device, or what was used up")
 	}
@@ -78,7 +76,7 @@ func (s *server) recordClass(v *visit) error {
 				nil
 		})
 	}
-	if again(err) {
+	if fixable(err) {
 		f.take(err, func(path string) string {
 			if i, _, ok := indexed(path, "lines"); ok && i < len(rows) {
 				return rows[i] + ".qty"
@@ -129,8 +127,8 @@ func (s *server) classForm(v *visit, f *form, failed error) error {
 	p := &classPage{Base: Base{Title: "Record a class", Caution: true}, Stations: stationLinks("/classes", stations,
 		station), Station: station}
 	p.Class = f.field("class", "Name or number of the class")
-	p.At = f.field("at", "When, if not just now").WithHint("In the time of " + station.Name + ".")
-	p.At.Kind = "datetime-local"
+	p.HappenedAt = f.field("happened_at", "When, if not just now").WithHint("In the time of " + station.Name + ".")
+	p.HappenedAt.Kind = "datetime-local"
 	for _, d := range found {
 		x := ClassFields{DeviceSummary: d, Cycles: cyclesText(d), Place: placeName(places, d.Where[0].Place)}
 		x.Count = f.numberField(cycleField(d.ID), "Applications of "+d.Name+", serial "+d.Serial)

@@ -37,8 +37,6 @@ type devicePage struct {
 	MaySee                            bool   // movements and classes are shown to this person
 }
 
-func (*devicePage) template() string { return "device" }
-
 // StoryView is one thing that happened to a device.
 type StoryView struct {
 	stock.StoryLine
@@ -139,7 +137,7 @@ const (
 // addStory words the story, newest first, and the inspections.
 func (p *devicePage) addStory() {
 	for _, x := range slices.Backward(p.Story) {
-		p.Lines = append(p.Lines, StoryView{x, whenAt(x.At, p.Station)})
+		p.Lines = append(p.Lines, StoryView{x, whenAt(x.HappenedAt, p.Station)})
 	}
 	if n := len(p.Lines); n > latestLines+2 {
 		p.Lines, p.Older = p.Lines[:latestLines], p.Lines[latestLines:]
@@ -150,26 +148,6 @@ func (p *devicePage) addStory() {
 	if n := len(p.Looked); n > latestLooked+1 {
 		p.Looked, p.LookedBefore = p.Looked[:latestLooked], p.Looked[latestLooked:]
 	}
-}
-
-// placeOf returns the place where a device is. A bag that is lent to the
-// person's station is found as well; its station is then the one where it is.
-func (s *server) placeOf(v *visit, places []inventory.Place, where []stock.AtPlace) inventory.Place {
-	if len(where) == 0 {
-		return inventory.Place{}
-	}
-	code := where[0].Place
-	i := slices.IndexFunc(places, func(p inventory.Place) bool { return p.Code == code })
-	if i >= 0 {
-		return places[i]
-	}
-	b, err := s.svc.Lists.Bag(v.ctx(), v.actor, code)
-	if err != nil {
-		return inventory.Place{}
-	}
-	p := b.Place()
-	p.Station = b.AtStation
-	return p
 }
 
 // cyclesText counts applications in training against the maximum.
@@ -209,7 +187,7 @@ func (s *server) doneDevice(v *visit, p *devicePage, kind string, id int64) *Don
 		}
 		return d
 	}
-	d := &Done{Title: "Inspection recorded: failed", Waiting: true}
+	d := &Done{Title: "Inspection recorded: failed", ToReview: true}
 	d.Text = sentence("it " + inventory.FailedText(p.Item, x.Points))
 	for _, w := range p.Where {
 		d.Text += " It is recorded in " + cmp.Or(nameAt(p.At, w.Place), w.Place) + " now: put it there."

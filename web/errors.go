@@ -6,6 +6,8 @@ import (
 	"net/url"
 
 	"stowkeeper/inventory"
+
+	"github.com/gin-gonic/gin"
 )
 
 // outcome is how an error of some kind is shown.
@@ -40,6 +42,27 @@ func outcomeOf(err error) outcome {
 	return outcomes[inventory.Internal]
 }
 
+// statusOf is that of a page that shows an error, or none.
+func statusOf(err error) int {
+	if err == nil {
+		return http.StatusOK
+	}
+	return outcomeOf(err).status
+}
+
+// fixable tells whether an error is shown on the form that was sent, for it to
+// be mended there.
+func fixable(err error) bool {
+	if err == nil {
+		return false
+	}
+	switch inventory.KindOf(err) {
+	case inventory.Invalid, inventory.Conflict, inventory.Stale:
+		return true
+	}
+	return false
+}
+
 type errorPage struct {
 	Base
 	Message string
@@ -47,8 +70,6 @@ type errorPage struct {
 	Near    []NearLink // bags with nearly the code that was asked for
 	Advice  string
 }
-
-func (*errorPage) template() string { return "error" }
 
 // fail shows an error. Somebody who is not signed in is asked to, and comes
 // back to where they were.
@@ -124,4 +145,20 @@ func (s *server) askToSignIn(v *visit) error {
 	p.CarryTo = v.Request.URL.Path
 	p.carry(v.Request.PostForm)
 	return s.render(v, http.StatusUnauthorized, p)
+}
+
+// answerUnknown makes unknown paths and methods a page, after whatever else is
+// on the router (the API) had its turn.
+func (s *server) answerUnknown(r *gin.Engine) {
+	unknown := func(c *gin.Context) {
+		s.serve(c, route{c.Request.Method, c.Request.URL.Path, inventory.ActOpen, func(*visit) error {
+			return inventory.Errorf(inventory.NotFound, "there is no such page")
+		}})
+	}
+	if s.opt.NoRoute != nil {
+		r.NoRoute(s.opt.NoRoute, unknown)
+	}
+	if s.opt.NoMethod != nil {
+		r.NoMethod(s.opt.NoMethod, unknown)
+	}
 }

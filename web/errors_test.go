@@ -60,10 +60,13 @@ func TestFieldsOfAnErrorAreListed(t *testing.T) {
 func TestOurMistakes(t *testing.T) {
 	w := newWorld(t)
 	for name, do := range map[string]func(*visit) error{
-		"error":         func(*visit) error { return errors.New("secret cause") },
-		"panic":         func(*visit) error { panic("secret cause") },
-		"no template":   func(v *visit) error { return v.s.render(v, 200, &brokenPage{}) },
-		"failing page":  func(v *visit) error { return v.s.render(v, 200, &failingPage{}) },
+		"error":       func(*visit) error { return errors.New("secret cause") },
+		"panic":       func(*visit) error { panic("secret cause") },
+		"no template": func(v *visit) error { return v.s.render(v, 200, &brokenPage{}) },
+		"failing page": func(v *visit) error {
+			v.s.pages["failing"] = v.s.pages["board"]
+			return v.s.render(v, 200, &failingPage{})
+		},
 		"wrapped error": func(*visit) error { return errors.Join(errors.New("secret cause"), nil) },
 	} {
 		c := failing(t, w, do).get("/fail")
@@ -76,13 +79,10 @@ func TestOurMistakes(t *testing.T) {
 
 // brokenPage has no template; failingPage is given to a template whose fields
 // it lacks.
-type brokenPage struct{ Base }
-
-func (*brokenPage) template() string { return "nowhere" }
-
-type failingPage struct{ Base }
-
-func (*failingPage) template() string { return "board" }
+type (
+	brokenPage  struct{ Base }
+	failingPage struct{ Base }
+)
 
 // Where the error page cannot be rendered either, the page made at start is
 // sent.

@@ -140,6 +140,18 @@ func (f *form) take(err error, rename func(path string) string) {
 	}
 }
 
+// fix shows a form again with what is wrong with it, by the names that rename
+// gives to the paths of fields, where that can be mended there. Any other error
+// is returned.
+func (f *form) fix(v *visit, err error, rename func(path string) string,
+	show func(*visit, *form, error) error) error {
+	if !fixable(err) {
+		return err
+	}
+	f.take(err, rename)
+	return show(v, f, err)
+}
+
 // field makes a text field of the form.
 func (f *form) field(name, label string) Field {
 	x := Field{Name: name, Label: label, Value: f.values.Get(name), Kind: "text", Fix: f.fixes[name]}

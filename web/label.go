@@ -36,8 +36,6 @@ type labelsPage struct {
 	CalibrationHref string
 }
 
-func (*labelsPage) template() string { return "labels" }
-
 // Pick is something whose label may be printed.
 type Pick struct {
 	Name, Value string

@@ -30,16 +30,14 @@ type lotPage struct {
 	Back, BackTo string // the item, or for crew the place where it lies
 }
 
-func (*lotPage) template() string { return "lot" }
-
 // AtRow is a quantity in a place, with the way there for who may look.
 type AtRow struct {
 	stock.AtPlace
-	Href     string
-	Name     string // its name, where it is one of the person's places
-	Open     string // the way to open units there
-	Training string // the way to give them to training
-	Apart    string // the way to do something with units that are set apart
+	Href       string
+	Name       string // its name, where it is one of the person's places
+	Open       string // the way to open units there
+	Training   string // the way to give them to training
+	Quarantine string // the way to do something with units that are set apart
 }
 
 // MoveRow is one movement in words.
@@ -156,7 +154,7 @@ func (s *server) addLotActions(v *visit, p *lotPage, stations []inventory.Statio
 			at.Open = openPath(p.ID, here.Code)
 		}
 		if v.may(inventory.ActKeepStock) && here.Kind == inventory.KindQuarantine {
-			at.Apart = apartPath(p.ID, here.Code)
+			at.Quarantine = quarantinePath(p.ID, here.Code)
 		}
 		if v.may(inventory.ActKeepStock) && stock.MayGoToTraining(p.Item, p.Lot, here) {
 			at.Training = toTrainingPath(p.ID, here.Code)
@@ -235,7 +233,7 @@ func moveRow(m inventory.Movement, station inventory.Station) MoveRow {
 		row.Extra += x
 	}
 	if m.Witness != "" {
-		row.By += ", controlled by " + m.Witness
+		row.By += ", witnessed by " + m.Witness
 	}
 	return row
 }

@@ -2,8 +2,10 @@ package web
 
 import (
 	"cmp"
+	"slices"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/stock"
 )
 
 // names says what people call places and stations: a code is for a label.
@@ -47,4 +49,49 @@ func nameAt(at []AtRow, code string) string {
 		}
 	}
 	return ""
+}
+
+func (s *server) itemsByCode(v *visit) (map[string]inventory.Item, error) {
+	all, err := s.svc.Lists.Items(v.ctx(), v.actor, inventory.ItemFilter{}, inventory.Page{})
+	m := make(map[string]inventory.Item, len(all))
+	for _, it := range all {
+		m[it.Code] = it
+	}
+	return m, err
+}
+
+func placeName(places []inventory.Place, code string) string {
+	for _, p := range places {
+		if p.Code == code {
+			return p.Name
+		}
+	}
+	return code
+}
+
+// placeOf returns the place where a device is. A bag that is lent to the
+// person's station is found as well; its station is then the one where it is.
+func (s *server) placeOf(v *visit, places []inventory.Place, where []stock.AtPlace) inventory.Place {
+	if len(where) == 0 {
+		return inventory.Place{}
+	}
+	code := where[0].Place
+	i := slices.IndexFunc(places, func(p inventory.Place) bool { return p.Code == code })
+	if i >= 0 {
+		return places[i]
+	}
+	b, err := s.svc.Lists.Bag(v.ctx(), v.actor, code)
+	if err != nil {
+		return inventory.Place{}
+	}
+	p := b.Place()
+	p.Station = b.AtStation
+	return p
+}
+
+func nameOf(items map[string]inventory.Item, code string) string {
+	if it, ok := items[code]; ok && it.Name != "" {
+		return it.Name
+	}
+	return code
 }

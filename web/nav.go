@@ -23,7 +23,7 @@ var sectionGroups = [][]section{
 		{"Bags", inventory.ActSee, []string{"/board", "/b", "/vehicle", "/lent"}},
 		{"Store", inventory.ActKeepStock, []string{"/store", "/bags"}},
 		{"Receive", inventory.ActKeepStock, []string{"/receive", "/deliveries", "/scanner"}},
-		{"Review", inventory.ActKeepStock, []string{"/waiting"}},
+		{"Review", inventory.ActKeepStock, []string{"/review"}},
 		{"Stock", inventory.ActHistory, []string{"/stock", "/lots", "/items"}},
 	},
 	{

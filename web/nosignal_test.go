@@ -104,7 +104,7 @@ func TestWhatWaitsBelongsToWhoRecordedIt(t *testing.T) {
 		`document.querySelector("form[data-keep] > button.main").click() || true`)
 	b.sees("What this page says was judged before it.")
 	b.at("/b/CEN-02")
-	b.open("/b/CEN-01/take-off")
+	b.open("/b/CEN-01/out-of-service")
 	b.taken()
 	b.do(chromedp.SetValue("[name=reason]", "the zip is torn"), chromedp.Click("form[data-keep] > button.main"))
 	b.at("/b/CEN-01")
@@ -207,7 +207,7 @@ func TestOnlyWhoRecordedItSends(t *testing.T) {
 	values.Set("recorded_by", "Pat Crew")
 	assert.Equal(t, 403, kim.post(to, values).res.Code)
 	values.Set("recorded_by", "Kim Crew")
-	values.Set("happened_at", "2026-11-25T06:10:00Z")
+	values.Set("recorded_at", "2026-11-25T06:10:00Z")
 	said := kim.queue(to, values)
 	assert.Equal(t, 200, said.res.Code)
 	assert.Contains(t, said.res.Body.String(), `"status":"accepted"`)
@@ -246,7 +246,7 @@ func TestSecondRecordWithoutSignal(t *testing.T) {
 		for name, v := range change {
 			values[name] = v
 		}
-		values.Set("happened_at", at)
+		values.Set("recorded_at", at)
 		return kept{to, values, said}
 	}
 	_, values := kim.get("/b/CEN-01/use").form("/use")

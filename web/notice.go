@@ -31,8 +31,6 @@ type noticePage struct {
 	MayClose, IsOver bool
 }
 
-func (*noticePage) template() string { return "notice" }
-
 // PullRow is a place to pull from, all lots there together.
 type PullRow struct {
 	Place, Href string
@@ -197,7 +195,7 @@ func (s *server) pullUnits(v *visit) error {
 			return noticePath(id) + "?done=pulled-" + formatID(done[0].ID), nil
 		})
 	}
-	if again(err) {
+	if fixable(err) {
 		f.take(err, nil)
 		f.values.Del("key")
 		return s.noticePage(v, f, err)
@@ -231,7 +229,7 @@ func (s *server) endNotice(v *visit) error {
 		_, err := end(ctx, v.actor, id, f.text("reason"))
 		return noticePath(id), err
 	})
-	if again(err) {
+	if fixable(err) {
 		f.take(err, nil)
 		return s.noticePage(v, f, err)
 	}

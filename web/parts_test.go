@@ -156,7 +156,7 @@ func TestSealText(t *testing.T) {
 
 func TestFieldIDs(t *testing.T) {
 	assert.Equal(t, "f-row-0-12-counted", Field{Name: "row.0.12.counted"}.ID())
-	assert.Equal(t, "f-found-0--lot-no", Field{Name: "found[0].batch_no"}.ID())
+	assert.Equal(t, "f-found-0--batch-no", Field{Name: "found[0].batch_no"}.ID())
 }
 
 func TestIndexed(t *testing.T) {

@@ -24,18 +24,14 @@ import (
 
 // waitingHerePage lists what waits on the phone to be sent; its script fills
 // it, since only the phone knows.
-type waitingHerePage struct{ Base }
+type unsentPage struct{ Base }
 
-func (*waitingHerePage) template() string { return "waitinghere" }
-
-func (s *server) showWaitingHere(v *visit) error {
-	return s.render(v, http.StatusOK, &waitingHerePage{Base: Base{Title: "Waiting on this phone"}})
+func (s *server) showUnsent(v *visit) error {
+	return s.render(v, http.StatusOK, &unsentPage{Base: Base{Title: "Waiting on this phone"}})
 }
 
 // noSignalPage is what a phone shows for a page that it does not keep.
 type noSignalPage struct{ Base }
-
-func (*noSignalPage) template() string { return "nosignal" }
 
 func (s *server) showNoSignal(v *visit) error {
 	return s.render(v, http.StatusOK, &noSignalPage{Base: Base{Title: "No signal"}})
@@ -133,7 +129,7 @@ func (s *server) keptPages(v *visit) ([]keptPage, error) {
 	for _, b := range bags {
 		mark, path := s.markOf(v, days, stationOf(stations, b.AtStation), b), bagPath(b.Code)
 		first = append(first, keptPage{path, mark})
-		for _, form := range []string{"/seal-check", "/full-check", "/use", "/take-off"} {
+		for _, form := range []string{"/seal-check", "/full-check", "/use", "/out-of-service"} {
 			forms = append(forms, keptPage{path + form, mark})
 		}
 	}
@@ -157,7 +153,7 @@ func (v *visit) queued() bool {
 // madeAt returns when a form was filled in, as the phone that kept it says;
 // none is just now.
 func (v *visit) madeAt() inventory.Instant {
-	return inventory.DoneByPhone(instantIn(v.Request.PostForm.Get("happened_at")), instantIn(v.GetHeader("Phone-Clock")),
+	return inventory.DoneByPhone(instantIn(v.Request.PostForm.Get("recorded_at")), instantIn(v.GetHeader("Phone-Clock")),
 		v.now)
 }
 
@@ -240,7 +236,7 @@ func (v *visit) sendRefusal(status int, p page) error {
 	return nil
 }
 
-func (p *sealCheckPage) state() Form { return p.Form }
-func (p *fullCheckPage) state() Form { return p.Form }
-func (p *usePage) state() Form       { return p.Form }
-func (p *takeOffPage) state() Form   { return p.Form }
+func (p *sealCheckPage) state() Form    { return p.Form }
+func (p *fullCheckPage) state() Form    { return p.Form }
+func (p *usePage) state() Form          { return p.Form }
+func (p *outOfServicePage) state() Form { return p.Form }

@@ -17,8 +17,6 @@ type registersPage struct {
 	Any      bool
 }
 
-func (*registersPage) template() string { return "registers" }
-
 // RegisterStation is the registers at one station, and the entries there that
 // lack a signature.
 type RegisterStation struct {
@@ -111,8 +109,6 @@ type registerPage struct {
 	Carried bool // the place is a carrier
 }
 
-func (*registerPage) template() string { return "register" }
-
 // EntryRow is a line of the page.
 type EntryRow struct {
 	inventory.RegisterEntry
@@ -183,8 +179,6 @@ type balancePage struct {
 	Signing *SigningFields
 }
 
-func (*balancePage) template() string { return "balance" }
-
 func (s *server) showBalance(v *visit) error { return s.balanceForm(v, openForm(nil), nil) }
 
 func (s *server) balanceForm(v *visit, f *form, failed error) error {
@@ -224,9 +218,5 @@ func (s *server) recordBalance(v *visit) error {
 			return registerPath(c.Place, c.Item) + "?done=" + done, err
 		})
 	}
-	if again(err) {
-		f.take(err, nil)
-		return s.balanceForm(v, f, err)
-	}
-	return err
+	return f.fix(v, err, nil, s.balanceForm)
 }

@@ -8,6 +8,7 @@ import (
 	"html/template"
 	"io/fs"
 	"path"
+	"reflect"
 	"strings"
 )
 
@@ -35,10 +36,12 @@ type NavLink struct {
 
 func (b *Base) base() *Base { return b }
 
-// page is what can be rendered: a struct with a Base and a template of its own.
-type page interface {
-	base() *Base
-	template() string
+// page is what can be rendered: a struct with a Base, and a template of the
+// same name without Page and in lower case: bagChangePage has bagchange.html.
+type page interface{ base() *Base }
+
+func templateOf(p page) string {
+	return strings.ToLower(strings.TrimSuffix(reflect.TypeOf(p).Elem().Name(), "Page"))
 }
 
 // templates are the parsed pages by name, each with the layout and the parts.
@@ -74,13 +77,14 @@ func parseTemplates(a assets, c *catalogue) (templates, error) {
 // execute renders a page into memory, so that a template that fails half way
 // sends nothing.
 func (ts templates) execute(p page) ([]byte, error) {
-	t := ts[p.template()]
+	name := templateOf(p)
+	t := ts[name]
 	if t == nil {
-		return nil, fmt.Errorf("no template %s", p.template())
+		return nil, fmt.Errorf("no template %s", name)
 	}
 	var b bytes.Buffer
 	if err := t.ExecuteTemplate(&b, "layout", p); err != nil {
-		return nil, fmt.Errorf("template %s: %w", p.template(), err)
+		return nil, fmt.Errorf("template %s: %w", name, err)
 	}
 	return b.Bytes(), nil
 }

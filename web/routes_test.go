@@ -91,7 +91,7 @@ func TestPostsThatMakeNoSense(t *testing.T) {
 			assert.GreaterOrEqual(t, c.res.Code, 300, "%s: %v", rt.path, form)
 			assert.Less(t, c.res.Code, 500, "%s: %v", rt.path, form)
 			if c.res.Code < 400 {
-				assert.Contains(t, []string{"/b/:code/take-off", "/b/:code/put-back"}, rt.path, "%v was taken", form)
+				assert.Contains(t, []string{"/b/:code/out-of-service", "/b/:code/return-to-service"}, rt.path, "%v was taken", form)
 			}
 		}
 	}

@@ -21,8 +21,6 @@ type searchPage struct {
 	None   bool
 }
 
-func (*searchPage) template() string { return "search" }
-
 // FoundRow is a batch or device that was found.
 type FoundRow struct {
 	search.FoundBatch
@@ -113,8 +111,6 @@ func (s *server) labelPath(text string) string {
 	return "/" + kind + "/" + rest
 }
 
-func itemPath(code string) string { return "/items/" + url.PathEscape(code) }
-
 type itemPage struct {
 	Base
 	inventory.Item
@@ -129,8 +125,6 @@ type LifeRow struct {
 	Label string
 	Limit int
 }
-
-func (*itemPage) template() string { return "item" }
 
 // PlaceCount is how many units lie in a place.
 type PlaceCount struct {
@@ -181,12 +175,10 @@ func (s *server) showItem(v *visit) error {
 type recordedPage struct {
 	Base
 	By     string
-	Checks []WaitingRow
-	Uses   []WaitingRow
+	Checks []ReviewRow
+	Uses   []ReviewRow
 	Most   int
 }
-
-func (*recordedPage) template() string { return "recorded" }
 
 // mostRecorded is how many checks and uses of a person are listed.
 const mostRecorded = 50
@@ -214,9 +206,9 @@ func (s *server) showRecorded(v *visit) error {
 		return err
 	}
 	p := &recordedPage{Base: Base{Title: "Recorded by " + by}, By: by, Most: mostRecorded}
-	p.Checks, p.Uses = waitingRows(d, stationOfBags(stations, bagStation))
+	p.Checks, p.Uses = reviewRows(d, stationOfBags(stations, bagStation))
 	decides := v.may(inventory.ActKeepStock)
-	for _, rows := range [][]WaitingRow{p.Checks, p.Uses} {
+	for _, rows := range [][]ReviewRow{p.Checks, p.Uses} {
 		for i := range rows {
 			if !decides {
 				rows[i].Href = bagPath(rows[i].Bag)

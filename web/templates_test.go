@@ -16,18 +16,19 @@ import (
 // allPages is one of each page.
 func allPages() []page {
 	return []page{
-		&boardPage{}, &bagPage{}, &sealCheckPage{}, &fullCheckPage{}, &usePage{}, &takeOffPage{}, &deskPage{}, &waitingPage{},
+		&boardPage{}, &bagPage{}, &sealCheckPage{}, &fullCheckPage{}, &usePage{},
+		&outOfServicePage{}, &deskPage{}, &reviewPage{},
 		&decideCheckPage{}, &decideUsePage{}, &restockPage{}, &receivePage{}, &placesPage{}, &stockPage{}, &lotPage{},
 		&labelsPage{},
-		&retiredPage{}, &changePage{}, &historyPage{}, &reportPage{}, &errorPage{}, &devicesPage{}, &devicePage{},
+		&retiredPage{}, &bagChangePage{}, &bagHistoryPage{}, &reportPage{}, &errorPage{}, &devicesPage{}, &devicePage{},
 		&inspectPage{}, &classPage{}, &toTrainingPage{}, &openPage{},
 		&importsPage{}, &importPage{}, &exportsPage{}, &publishedPage{}, &publishedListPage{}, &kitListsPage{},
 		&kitListPage{}, &kitListChangePage{},
 		&deliveryPage{}, &scannerPage{}, &productsPage{}, &productPage{},
-		&noticesPage{}, &noticePage{}, &newNoticePage{}, &signInPage{}, &resendPage{},
+		&noticesPage{}, &noticePage{}, &noticeNewPage{}, &signInPage{}, &resendPage{},
 		&bagLogPage{}, &swapPage{}, &vehiclePage{}, &lentPage{}, &awayPage{}, &awaySendPage{}, &awayBackPage{},
-		&correctPage{}, &apartPage{},
-		&waitingHerePage{}, &noSignalPage{},
+		&correctPage{}, &quarantinePage{},
+		&unsentPage{}, &noSignalPage{},
 		&accountPage{}, &peoplePage{}, &personPage{}, &stationsPage{}, &terminalsPage{}, &enrolLinkPage{}, &enrolPage{},
 		&welcomePage{}, &tokensPage{}, &historyPage{},
 		&searchPage{}, &itemPage{}, &itemFormPage{}, &recordedPage{}, &yearPage{}, &checksPage{}, &checkRowsPage{},
@@ -49,7 +50,7 @@ func parsed(t *testing.T) templates {
 func TestEveryTemplateHasAPage(t *testing.T) {
 	var ofPages, files []string
 	for _, p := range allPages() {
-		ofPages = append(ofPages, p.template())
+		ofPages = append(ofPages, templateOf(p))
 	}
 	for name := range parsed(t) {
 		files = append(files, name)

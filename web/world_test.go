@@ -228,7 +228,7 @@ func (w *world) bags() {
 		"SHEARS/", 1)
 	w.restock("CEN-03", "", "TQ/A1", 1, "MARK/", 2, "CARD/", 1, "PRESS/P1", 1, "PLAIN/D2", 2, "GLOVES/", 9, "SHEARS/", 1)
 	reason := "zip torn, at the saddler's"
-	_, err = w.svc.Lists.UpdateBag(context.Background(), admin, "CEN-04", 0, ledger.BagChange{TakenOff: &reason})
+	_, err = w.svc.Lists.UpdateBag(context.Background(), admin, "CEN-04", 0, ledger.BagChange{OutOfService: &reason})
 	require.NoError(w.t, err)
 }
 

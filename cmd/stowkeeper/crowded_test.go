@@ -118,13 +118,15 @@ func (g *crowd) station(i int, station string) error {
 		}
 		b := g.bag(station, j)
 		err = cmp.Or(err, g.w.AddBag(b))
-		ms = append(ms, g.move(g.gauze[station], 2, station+"-STORE", b.Code), g.move(g.items[station][j], 1, station+"-STORE", b.Code))
+		ms = append(ms, g.move(g.gauze[station], 2, station+"-STORE", b.Code),
+			g.move(g.items[station][j], 1, station+"-STORE", b.Code))
 	}
 	return cmp.Or(err, only(g.w.AppendMovements(ms)))
 }
 
 func (g *crowd) bag(station string, j int) inventory.Bag {
-	b := inventory.Bag{Code: code("B"+station, j), Station: station, AtStation: station, Name: "Bag", KitList: code("LIST", j),
+	b := inventory.Bag{Code: code("B"+station, j), Station: station, AtStation: station,
+		Name: "Bag", KitList: code("LIST", j),
 		KitListVersion: 1, Priority: 5, Purpose: inventory.ForIssue, Vehicle: "Van 9"}
 	if j > 2 {
 		b.Vehicle = fmt.Sprint("Van ", 100+j)
@@ -267,7 +269,7 @@ func (g *crowd) namedThings() {
 	apart := g.move(g.gauze["N1"], 1, "N1-STORE", "N1-QUARANTINE")
 	apart.Reason = inventory.ReasonQuarantine
 	require.NoError(g, only(g.svc.Ledger.Move(ctx, operator, []inventory.Movement{apart})))
-	things["/lots/:id/apart"] = "/lots/" + itoa(apart.LotID) + "/apart"
+	things["/lots/:id/quarantine"] = "/lots/" + itoa(apart.LotID) + "/quarantine"
 	notice := inventory.Notice{Reference: "FSN-2", Action: inventory.NoticeInspect, Item: "SPLINT", Text: "The buckle."}
 	require.NoError(g, only(g.svc.Notice.CreateNotice(ctx, operator, notice)))
 }

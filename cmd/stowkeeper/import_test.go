@@ -19,7 +19,7 @@ import (
 const (
 	manyRows    = 50_000
 	mostMemory  = 200 << 10 // KiB
-	openingHead = "place;item;lot no;end printed;qty\n"
+	openingHead = "place;item;batch no;end printed;qty\n"
 )
 
 // openingRows writes so many rows of opening stock, of so many batches, one of

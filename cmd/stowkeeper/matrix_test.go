@@ -116,13 +116,12 @@ func (c *composed) enter(name string, role inventory.Role, stations []string) st
 func (c *composed) strangers() []visitor {
 	c.Helper()
 	out := []visitor{{name: "nobody"}, {name: "made up", token: "sk_NOBODY", session: "nobody"}}
-	now := c.svc.Now
-	c.svc.Now = func() inventory.Instant { return now().Add(-account.SessionLimit - time.Minute) }
+	c.ahead = -account.SessionLimit - time.Minute
 	in := inventory.Token{Name: "ended", Role: inventory.Administrator, EndsAt: c.svc.Now().Add(time.Minute)}
 	ended, err := c.svc.Account.CreateToken(c.Context(), operator, in)
 	require.NoError(c, err)
 	out = append(out, visitor{name: "ended", token: ended, session: c.enter("Ended", inventory.Administrator, nil)})
-	c.svc.Now = now
+	c.ahead = 0
 	revoked, err := c.svc.Account.CreateToken(c.Context(), operator, inventory.Token{Name: "revoked",
 		Role: inventory.Administrator})
 	require.NoError(c, err)

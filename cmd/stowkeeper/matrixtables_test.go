@@ -19,8 +19,8 @@ var apiBodies = map[string]string{
 	"POST " + api.Base + "/bags/:code/seals":                  `{"opened":true}`,
 	"POST " + api.Base + "/bags/:code/swap":                   `{"in":"M-1"}`,
 	"POST " + api.Base + "/bags/:code/observations/:id/close": `{"reason":"seen"}`,
-	"POST " + api.Base + "/vehicles/take-off":                 `{"station":"S2","vehicle":"Van 9","reason":"mine"}`,
-	"POST " + api.Base + "/vehicles/put-back":                 `{"station":"S2","vehicle":"Van 9"}`,
+	"POST " + api.Base + "/vehicles/out-of-service":           `{"station":"S2","vehicle":"Van 9","reason":"mine"}`,
+	"POST " + api.Base + "/vehicles/return-to-service":        `{"station":"S2","vehicle":"Van 9"}`,
 	"POST " + api.Base +
 		"/away": `{"from":"S2-STORE","where":"Hospital","lines":[{"lot_id":{lot},"qty":1}]}`,
 	"POST " + api.Base + "/away/:code/returns": `{"lines":[{"lot_id":{lot},"qty":1}]}`,
@@ -76,22 +76,25 @@ var queries = map[string]string{
 	api.Base + "/vehicles": "station=S2", api.Base + "/history": "bag=KD7-444",
 	"/board": "station=S2", "/b": "code=KD7-444", "/vehicle": "station=S2&name=Van+9", "/lent": "station=S2",
 	"/away": "station=S2", "/away/send": "from=S2-STORE", "/devices": "station=S2",
-	"/register": "station=S2", "/store": "station=S2", "/receive": "place=S2-STORE", "/waiting": "station=S2",
+	"/register": "station=S2", "/store": "station=S2", "/receive": "place=S2-STORE", "/review": "station=S2",
 	"/stock":  "station=S2",
 	"/labels": "kind=bag&bag=KD7-444&station=S2", "/labels/sheet.pdf": "kind=bag&bag=KD7-444&sheet=a4-3x7",
 	"/labels/sheet.svg": "kind=bag&bag=KD7-444&sheet=a4-3x7",
 	"/report":           "station=S2", "/history": "bag=KD7-444", "/year": "station=S2", "/year.csv": "station=S2",
 	"/checks": "station=S2", "/checks.csv": "station=S2", "/checks/rows": "bag=KD7-444", "/flows": "station=S2",
 	"/flows.csv": "station=S2", "/flows/rows": "station=S2", "/search": "q=KD7-444", "/recorded": "by=operator",
-	"/lots/:id/open": "place=S2-STORE", "/lots/:id/apart": "place=S2-STORE", "/lots/:id/training": "place=S2-STORE",
+	"/lots/:id/open": "place=S2-STORE", "/lots/:id/quarantine": "place=S2-STORE", "/lots/:id/training": "place=S2-STORE",
 }
 
 // anyForm is what every form is sent with: what its page does not ask for says
 // nothing. formsOfStations are those whose values name the station.
-const anyForm = "station=S2&place=S2-STORE&scan_place=S2-STORE&from=S2-STORE&lot={lot}&qty=1&reason=x&decision=reject&position=0&vehicle=Van+9&where=x&text=0109521234543213" +
-	"&note=x&to=S2-QUARANTINE&cause=damaged&leave.{lot}.qty=1&sheet=a4-3x7&offset_x=1&offset_y=1&points=x&item=GAUZE&counted=1&reason-1=x&reason-2=x"
+const anyForm = "station=S2&place=S2-STORE&scan_place=S2-STORE&from=S2-STORE&lot={lot}&qty=1&reason=x" +
+	"&decision=reject&position=0&vehicle=Van+9&where=x&text=0109521234543213" +
+	"&note=x&to=S2-QUARANTINE&cause=damaged&leave.{lot}.qty=1&sheet=a4-3x7" +
+	"&offset_x=1&offset_y=1&points=x&item=GAUZE&counted=1&reason-1=x&reason-2=x"
 
-var formsOfStations = []string{"/vehicle/take-off", "/vehicle/put-back", "/away/send", "/receive", "/deliveries",
+var formsOfStations = []string{"/vehicle/out-of-service", "/vehicle/return-to-service",
+	"/away/send", "/receive", "/deliveries",
 	"/labels/offset", "/notices/:notice/pull"}
 
 // narrows are routes that answer about one's own station alone where another's
@@ -99,19 +102,23 @@ var formsOfStations = []string{"/vehicle/take-off", "/vehicle/put-back", "/away/
 var narrows = []string{api.Base + "/devices/:lot_id/label.png", api.Base + "/devices/:lot_id/label.svg",
 	api.Base + "/history", "/away", "/checks", "/checks.csv", "/devices", "/flows",
 	"/flows.csv", "/flows/rows", "/history", "/lent", "/receive", "/recorded", "/register", "/report", "/search", "/stock",
-	"/store", "/waiting", "/year", "/year.csv"}
+	"/store", "/review", "/year", "/year.csv"}
 
 // ofAll are routes that ask for nothing of one station: they are about oneself,
 // about the service and who may enter it, about lists that all stations share,
 // about what one has brought oneself, or about everything within one's reach.
 var ofAll = strings.Fields(`
 	/ /account /account/secret /account/sessions /scanner /api/v1/openapi.json
-	/people /people/new /people/:person /people/:person/sign-out /stations /terminals /terminals/:terminal /tokens /tokens/:token/revoke
+	/people /people/new /people/:person /people/:person/sign-out /stations /terminals /terminals/:terminal
+	/tokens /tokens/:token/revoke
 	/api/v1/people /api/v1/stations /api/v1/tokens /api/v1/tokens/:id/revoke
-	/items/:item /items/new /items/:item/change /products /products/new /products/:product /kit-lists /kit-lists/:list /kit-lists/:list/change /published /published/:list
-	/api/v1/categories /api/v1/inspection-points /api/v1/items /api/v1/items/:code /api/v1/products /api/v1/products/:id /api/v1/kit-lists /api/v1/kit-lists/:code
+	/items/:item /items/new /items/:item/change /products /products/new /products/:product /kit-lists /kit-lists/:list
+	/kit-lists/:list/change /published /published/:list
+	/api/v1/categories /api/v1/inspection-points /api/v1/items /api/v1/items/:code /api/v1/products /api/v1/products/:id
+	/api/v1/kit-lists /api/v1/kit-lists/:code
 	/api/v1/published-lists /api/v1/published-lists/:list/copies /api/v1/barcodes
-	/notices /notices/new /notices/:notice /notices/:notice/end /api/v1/notices /api/v1/notices/:id /api/v1/notices/:id/close /api/v1/notices/:id/cancel
+	/notices /notices/new /notices/:notice /notices/:notice/end
+	/api/v1/notices /api/v1/notices/:id /api/v1/notices/:id/close /api/v1/notices/:id/cancel
 	/imports /imports/:job /labels/calibration.pdf /api/v1/labels/calibration.pdf
 	/exports /exports/stowkeeper.xlsx /exports/stowkeeper.zip /api/v1/export.xlsx /kept-pages /classes`)
 
@@ -161,13 +168,14 @@ var twoSign = map[string]string{
 // twoSignForms are the same for pages, beside what every form is sent with.
 var twoSignForms = map[string]string{
 	"/away/send": "leave.{amps}.qty=1", "/away/:place": "back.{amps}.qty=1&to=N1-STORE",
-	"/away/:place/lost":   "lost_lot={amps}&lost_qty=1&why=gone",
-	"/b/:code/full-check": "row.0.{amps}.counted=1&row.0.{amps}.reason=missing&row.0.{gauze}.counted=2&row.0.{gauze}.expected=2",
-	"/b/:code/use":        "use.{amps}@.qty=1&incident=I-1", "/bags/:code/restock": "in.{amps}@N1-STORE@0.qty=1",
-	"/receive":            "item=AMP&batch_no=A-9",
-	"/waiting/uses/:id":   "decision=accept",
-	"/waiting/checks/:id": "decision=edit&row.0.{amps}.counted=1&row.0.{amps}.reason=missing&row.0.{gauze}.counted=2",
-	"/lots/:id/open":      "place=N1-STORE", "/lots/:id/identify": "place=N1-QUARANTINE&batch_no=A-N1",
+	"/away/:place/lost": "lost_lot={amps}&lost_qty=1&why=gone",
+	"/b/:code/full-check": "row.0.{amps}.counted=1&row.0.{amps}.reason=missing" +
+		"&row.0.{gauze}.counted=2&row.0.{gauze}.expected=2",
+	"/b/:code/use": "use.{amps}@.qty=1&incident=I-1", "/bags/:code/restock": "in.{amps}@N1-STORE@0.qty=1",
+	"/receive":           "item=AMP&batch_no=A-9",
+	"/review/uses/:id":   "decision=accept",
+	"/review/checks/:id": "decision=edit&row.0.{amps}.counted=1&row.0.{amps}.reason=missing&row.0.{gauze}.counted=2",
+	"/lots/:id/open":     "place=N1-STORE", "/lots/:id/identify": "place=N1-QUARANTINE&batch_no=A-N1",
 	"/lots/:id/release": "place=N1-QUARANTINE&release_qty=1&to=N1-STORE",
 	"/lots/:id/dispose": "place=N1-QUARANTINE&dispose_qty=1", "/lots/:id/training": "to=N1-TRAINING",
 	"/register/:place/:item/check": "counted=1", "/register/:place/:item/post/:kind": "lot.{amps}.qty=1&reference=I-9",

@@ -298,13 +298,13 @@ func (n *noSignal) look() {
 	for _, c := range checks {
 		held[map[inventory.CheckKind]string{inventory.SealCheck: "seal " + c.Bag, inventory.FullCheck: "full " +
 			c.Note}[c.Kind]]++
-		n.lookAtRecord("/waiting/checks/"+strconv.FormatInt(c.ID, 10), c.By, c.Status, c.ReviewBecause, c.HappenedAt,
+		n.lookAtRecord("/review/checks/"+strconv.FormatInt(c.ID, 10), c.By, c.Status, c.ReviewBecause, c.HappenedAt,
 			c.RecordedAt, wait)
 	}
 	usedUp := 0
 	for _, u := range uses {
 		held["use "+u.Incident]++
-		n.lookAtRecord("/waiting/uses/"+strconv.FormatInt(u.ID, 10), u.By, u.Status, u.ReviewBecause, u.HappenedAt,
+		n.lookAtRecord("/review/uses/"+strconv.FormatInt(u.ID, 10), u.By, u.Status, u.ReviewBecause, u.HappenedAt,
 			u.RecordedAt, wait)
 		if u.Status == inventory.StatusAccepted {
 			usedUp++
@@ -369,9 +369,9 @@ func (n *noSignal) lookAtDesk(svc *services.All, wait map[string]bool) {
 		"same-origin")
 	require.Equal(n, http.StatusSeeOther, in.Code)
 	session := in.Result().Cookies()[0]
-	page := send(http.MethodGet, "/waiting", "", "Cookie", session.Name+"="+session.Value).Body.String()
+	page := send(http.MethodGet, "/review", "", "Cookie", session.Name+"="+session.Value).Body.String()
 	for path := range wait {
 		assert.Contains(n, page, `href="`+path+`"`)
 	}
-	assert.Equal(n, len(wait), strings.Count(page, `href="/waiting/checks/`)+strings.Count(page, `href="/waiting/uses/`))
+	assert.Equal(n, len(wait), strings.Count(page, `href="/review/checks/`)+strings.Count(page, `href="/review/uses/`))
 }

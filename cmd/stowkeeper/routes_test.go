@@ -11,6 +11,7 @@ import (
 	"strconv"
 	"strings"
 	"testing"
+	"time"
 
 	"github.com/gin-gonic/gin"
 	"github.com/stretchr/testify/assert"
@@ -33,6 +34,7 @@ import (
 type composed struct {
 	*testing.T
 	svc       *services.All
+	ahead     time.Duration // by how much the service's clock is before the time of day
 	router    *gin.Engine
 	tablet    string                       // secret of the terminal that sessions are opened on
 	published string                       // code of a published kit list
@@ -53,18 +55,9 @@ func compose(t *testing.T) *composed {
 		SQLiteDriver: storetest.Counting(t)})
 	require.NoError(t, err)
 	t.Cleanup(func() { assert.NoError(t, s.Close()) })
-	lists, err := lists.ParsePublished(testdata.KitStandards)
-	require.NoError(t, err)
-	c := &composed{T: t, svc: services.New(s, clock, services.Options{Published: lists}),
-		published: lists[0].ID, things: map[string]map[string]string{}}
-	p := &program{svc: c.svc, baseURL: "https://kit.example.org", log: slog.New(slog.DiscardHandler)}
-	h, err := p.handler()
-	require.NoError(t, err)
-	c.router = h.(*gin.Engine)
-	tablet, err := c.svc.Account.AddTerminal(t.Context(), operator, "tablet", "")
-	require.NoError(t, err)
-	c.tablet, err = c.svc.Account.EnrolHere(t.Context(), operator, tablet.ID)
-	require.NoError(t, err)
+	c := &composed{T: t, things: map[string]map[string]string{}}
+	c.serve(s)
+	c.enrolTablet()
 	_, err = c.svc.Lists.CreateItem(t.Context(), operator, inventory.Item{Code: "SPLINT", Name: "Splint",
 		Category: inventory.CategoryImmobilisation, Unit: "each", TrackedBy: inventory.BySerial})
 	require.NoError(t, err)
@@ -75,6 +68,28 @@ func compose(t *testing.T) *composed {
 		Action: inventory.NoticeWithdraw, Item: "SPLINT", Serials: []string{"SN-N1", "SN-S2"}, Text: "The buckle slips."})
 	require.NoError(t, err)
 	return c
+}
+
+// serve puts API and pages over a store.
+func (c *composed) serve(s inventory.Store) {
+	c.Helper()
+	published, err := lists.ParsePublished(testdata.KitStandards)
+	require.NoError(c, err)
+	now := func() inventory.Instant { return clock().Add(c.ahead) }
+	c.published = published[0].ID
+	c.svc = services.New(s, now, services.Options{Published: published})
+	h, err := (&program{svc: c.svc, baseURL: "https://kit.example.org", log: slog.New(slog.DiscardHandler)}).handler()
+	require.NoError(c, err)
+	c.router = h.(*gin.Engine)
+}
+
+// enrolTablet makes the terminal that people sign in on.
+func (c *composed) enrolTablet() {
+	c.Helper()
+	tablet, err := c.svc.Account.AddTerminal(c.Context(), operator, "tablet", "")
+	require.NoError(c, err)
+	c.tablet, err = c.svc.Account.EnrolHere(c.Context(), operator, tablet.ID)
+	require.NoError(c, err)
 }
 
 // fill gives a station stock, a check and a use that wait, a restock, an

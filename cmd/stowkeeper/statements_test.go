@@ -45,13 +45,13 @@ var sentOn = map[string]int{
 }
 
 // needsQuery are the routes of queries that show nothing without theirs.
-var needsQuery = strings.Fields(`/away/send /lots/:id/open /lots/:id/apart /lots/:id/training
+var needsQuery = strings.Fields(`/away/send /lots/:id/open /lots/:id/quarantine /lots/:id/training
 	/labels/sheet.pdf /labels/sheet.svg /recorded /checks/rows /vehicle`)
 
 // askedWith is what a route is asked with here, where queries asks for what is
 // refused, or found so well that no list of it is shown.
 var askedWith = map[string]string{
-	"/lots/:id/apart": "place=S2-QUARANTINE", "/search": "q=bag",
+	"/lots/:id/quarantine": "place=S2-QUARANTINE", "/search": "q=bag",
 	"/labels/sheet.svg": "kind=bag&bag=KD7-444&sheet=a4-3x7&page=1",
 }
 
@@ -148,7 +148,8 @@ func (c *composed) walkers() (out []visitor) {
 			stations = nil
 		}
 		name := "walking " + string(role)
-		text, err := c.svc.Account.CreateToken(c.Context(), operator, inventory.Token{Name: name, Role: role, Stations: stations})
+		text, err := c.svc.Account.CreateToken(c.Context(), operator,
+			inventory.Token{Name: name, Role: role, Stations: stations})
 		require.NoError(c, err)
 		_, err = c.svc.Account.TokenActor(c.Context(), text) // the first use on a day is written down
 		require.NoError(c, err)
@@ -202,9 +203,11 @@ func (c *composed) present() {
 	require.NoError(c, err)
 	link, err := c.svc.Account.EnrolLink(c.Context(), operator, terminals[0].ID)
 	require.NoError(c, err)
-	things, published := c.things["N1"], c.published
+	published, err := c.svc.Lists.PublishedLists(operator)
+	require.NoError(c, err)
+	things, list := c.things["N1"], published[0].ID
 	maps.Copy(things, map[string]string{
-		"published/:list": published, "published-lists/:list": published, "enrol/:link": link,
+		"published/:list": list, "published-lists/:list": list, "enrol/:link": link,
 		"/lots/:id/open": "/lots/" + things["amps"] + "/open", "/assets/:name": c.styleSheet(),
 	})
 }
@@ -279,10 +282,10 @@ func TestStatementsOfARestock(t *testing.T) {
 // read, once in a while, and apart from it.
 func TestTouchIsNoPage(t *testing.T) {
 	c := crowded(t, 2)
-	v, now := c.walkers()[0], c.svc.Now
+	v := c.walkers()[0]
 	door := door{method: http.MethodGet, path: "/b/:code"}
 	assert.Zero(t, c.ask(v, door, "").Writes, "just after signing in")
-	c.svc.Now = func() inventory.Instant { return now().Add(11 * time.Minute) }
+	c.ahead = 11 * time.Minute
 	assert.EqualValues(t, 1, c.ask(v, door, "").Writes, "a while later")
 	assert.Zero(t, c.ask(v, door, "").Writes, "and again")
 }
@@ -294,6 +297,6 @@ func (c *composed) send(v visitor, path, body string) storetest.Counts {
 	rec := c.do(http.MethodPost, api.Base+path, body, "Content-Type", "application/json", "Idempotency-Key", path,
 		"Authorization", "Bearer "+v.token)
 	require.Equal(c, http.StatusCreated, rec.Code, rec.Body)
-	require.NotContains(c, rec.Body.String(), "waiting")
+	require.NotContains(c, rec.Body.String(), "to_review")
 	return storetest.Counted().Since(before)
 }

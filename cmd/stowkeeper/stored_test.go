@@ -18,7 +18,6 @@ import (
 	"strings"
 	"testing"
 
-	"github.com/gin-gonic/gin"
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
@@ -27,7 +26,6 @@ import (
 	"stowkeeper/inventory/account"
 	"stowkeeper/inventory/exchange"
 	argon2 "stowkeeper/inventory/secret"
-	"stowkeeper/inventory/services"
 	"stowkeeper/inventory/store"
 	"stowkeeper/inventory/table"
 )
@@ -380,11 +378,8 @@ func (c *composed) imported(zipped []byte) *composed {
 	s, err := store.Open(c.Context(), c.TempDir()+"/again.db", store.Options{Logger: slog.New(slog.DiscardHandler)})
 	require.NoError(c, err)
 	c.Cleanup(func() { assert.NoError(c, s.Close()) })
-	again := &composed{T: c.T, svc: services.New(s, clock, services.Options{}), things: c.things}
-	p := &program{svc: again.svc, baseURL: "https://kit.example.org", log: slog.New(slog.DiscardHandler)}
-	h, err := p.handler()
-	require.NoError(c, err)
-	again.router = h.(*gin.Engine)
+	again := &composed{T: c.T, things: c.things}
+	again.serve(s)
 	z, err := zip.NewReader(bytes.NewReader(zipped), int64(len(zipped)))
 	require.NoError(c, err)
 	for _, kind := range exchange.ImportKinds {
@@ -400,9 +395,6 @@ func (c *composed) imported(zipped []byte) *composed {
 		require.NoError(c, err, kind)
 		require.True(c, rep.Done, "%s %+v", kind, rep.Lines)
 	}
-	tablet, err := again.svc.Account.AddTerminal(c.Context(), operator, "tablet", "")
-	require.NoError(c, err)
-	again.tablet, err = again.svc.Account.EnrolHere(c.Context(), operator, tablet.ID)
-	require.NoError(c, err)
+	again.enrolTablet()
 	return again
 }

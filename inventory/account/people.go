@@ -75,7 +75,7 @@ func stationsOf(role inventory.Role, stations []string) []string {
 	return stations
 }
 
-// CheckWho judges a person who gets no secret yet.
+// CheckWho judges a person who gets no secret yet. Refuses: Invalid by field.
 func CheckWho(r inventory.Reader, in inventory.Person) error {
 	var ps inventory.Problems
 	inventory.CheckText(&ps, "name", in.Name, true, 60)
@@ -92,8 +92,8 @@ func checkPerson(r inventory.Reader, ps *inventory.Problems, in inventory.Person
 	return ps.Err()
 }
 
-// NameFree refuses a name that a person or program has, or had: the ledger
-// keeps names, and one name stays one of them.
+// NameFree refuses a name that a person or program has, or had: the ledger keeps names, and one name stays one of
+// them. Refuses: Conflict.
 func NameFree(r inventory.Reader, name string) error {
 	taken := inventory.Errorf(inventory.Conflict,
 		"a person or program has that name already; a name differs by more than upper and lower case")
@@ -226,11 +226,11 @@ func (s *Service) storePerson(w inventory.Writer, by inventory.Actor, old, p inv
 // keepsAdministrator refuses to leave the service without somebody who can let
 // people in.
 func keepsAdministrator(r inventory.Reader, old, changed inventory.Person) error {
-	if !old.Keeps() || changed.Keeps() {
+	if !old.CanAdminister() || changed.CanAdminister() {
 		return nil
 	}
 	people, err := r.People()
-	if err == nil && !slices.ContainsFunc(people, func(p inventory.Person) bool { return p.ID != old.ID && p.Keeps() }) {
+	if err == nil && !slices.ContainsFunc(people, func(p inventory.Person) bool { return p.ID != old.ID && p.CanAdminister() }) {
 		return inventory.Errorf(inventory.Conflict, "this is the only administrator: make another one first")
 	}
 	return err

@@ -162,7 +162,7 @@ func admitPerson(w inventory.Writer, a attempt, sess inventory.Session, from Fro
 		if err != nil || !t.Live() {
 			return cmp.Or(err, errWrongSecret())
 		}
-		t.LastUsed = sess.CreatedAt.In(inventory.Utc)
+		t.LastUsed = sess.CreatedAt.InUTC()
 		if err := w.UpdateTerminal(t); err != nil {
 			return err
 		}

@@ -106,7 +106,7 @@ func (s *Service) RevokeToken(ctx context.Context, by inventory.Actor, id int64)
 // past its end. The first use on a day writes that day.
 func (s *Service) TokenActor(ctx context.Context, text string) (inventory.Actor, error) {
 	now := s.now()
-	today := now.In(inventory.Utc)
+	today := now.InUTC()
 	var stale int64
 	actor, err := inventory.Read(ctx, s.store, func(r inventory.Reader) (inventory.Actor, error) {
 		t, err := r.TokenByHash(inventory.HashSecret(text))

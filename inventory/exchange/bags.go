@@ -59,14 +59,13 @@ func (x *exporting) bags(add func(bagRow) error) error {
 // successors when all are there.
 type bagReader struct {
 	im      *importing
-	modules []*record
-	heirs   []bagHeir
+	modules []pendingBag
+	heirs   []pendingBag // bags whose place others took
 }
 
-// bagHeir is a bag whose place another took.
-type bagHeir struct {
-	r  *record
-	of bagRow
+type pendingBag struct {
+	r   *record
+	row bagRow
 }
 
 func newBagReader(im *importing) rowReader { return &bagReader{im: im} }
@@ -75,17 +74,15 @@ func (b *bagReader) row(r *record) error {
 	var in bagRow
 	bagColumns.read(r, &in)
 	if in.Inside != "" {
-		b.modules = append(b.modules, r)
+		b.modules = append(b.modules, pendingBag{r, in})
 		return nil
 	}
 	return b.bag(r, in)
 }
 
 func (b *bagReader) end() error {
-	for _, r := range b.modules {
-		var in bagRow
-		bagColumns.read(r, &in)
-		if err := b.bag(r, in); err != nil {
+	for _, m := range b.modules {
+		if err := b.bag(m.r, m.row); err != nil {
 			return err
 		}
 	}
@@ -149,7 +146,7 @@ func (b *bagReader) carryOver(r *record, made inventory.Bag, in bagRow) error {
 		}
 	}
 	if in.Successor != "" {
-		b.heirs = append(b.heirs, bagHeir{r, in})
+		b.heirs = append(b.heirs, pendingBag{r, in})
 	}
 	if in.OutOfService == nil && in.RetiredAt == 0 {
 		return nil
@@ -197,17 +194,18 @@ func differs[T comparable](ask **T, old, now T, given bool) {
 }
 
 // succeed names the bag that took another's place. The row counts already.
-func (b *bagReader) succeed(h bagHeir) error {
-	bag, err := b.im.w.Bag(h.of.Code)
+func (b *bagReader) succeed(h pendingBag) error {
+	bag, err := b.im.w.Bag(h.row.Code)
 	if err != nil {
 		return err
 	}
-	bag.Successor = h.of.Successor
-	if err := bag.Check(); err != nil {
-		return h.r.refuse(err)
+	bag.Successor = h.row.Successor
+	if err = bag.Check(); err == nil {
+		_, err = b.im.w.Bag(bag.Successor)
+		err = inventory.AsField(err, "successor", "bag")
 	}
-	if _, err := b.im.w.Bag(bag.Successor); err != nil {
-		return h.r.refuse(inventory.AsField(err, "successor", "bag"))
+	if err != nil {
+		return h.r.refuse(err)
 	}
 	_, err = b.im.w.UpdateBag(bag)
 	return err

@@ -208,8 +208,8 @@ func (cs columns[T]) changed(r *record, was, now T, err error) error {
 		if before[i] == after[i] {
 			continue
 		}
-		r.im.other(ImportLine{Kind: r.kind, Row: r.row.Number, Outcome: Changed, What: shortened(r.what), Column: c.name,
-			Value: shortened(after[i]), Reason: "it was " + cmp.Or(shortened(before[i]), "empty")})
+		r.note(ImportLine{Outcome: Changed, Column: c.name, Value: shortened(after[i]),
+			Reason: "it was " + cmp.Or(shortened(before[i]), "empty")})
 	}
 	return nil
 }

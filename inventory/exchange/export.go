@@ -2,6 +2,7 @@ package exchange
 
 import (
 	"context"
+	_ "embed"
 	"fmt"
 	"reflect"
 	"strconv"
@@ -79,19 +80,13 @@ func pages[F, T any](read func(F, inventory.Page) ([]T, error), of F, do func(T)
 	}
 }
 
+//go:embed export_readme.txt
+var readmeHead string
+
 // exportReadme explains every table and column.
 func exportReadme(now inventory.Instant) string {
 	var b strings.Builder
-	fmt.Fprintf(&b, `What this is
-Everything that Stowkeeper held at %s (UTC), as tables: a CSV file each, or a sheet each.
-CSV files are UTF-8 with commas, lines end in CR LF, and cells with commas, quotation marks or lines are quoted (RFC 4180).
-Days are YYYY-MM-DD, months YYYY-MM, instants RFC 3339 in UTC. yes stands for yes and nothing for no. Nothing stands for 0 and for none.
-A text that a spreadsheet would run as a formula has an apostrophe before it; take one away to have the text.
-PINs and passwords are not in it: people who are imported need new ones. Nor are ways in (terminals, tokens, sessions), deliveries that are still being scanned, and the offsets of printers.
-
-Lists that an import reads, in the order in which one rests on another
-stowkeeper import everything reads them all into an empty database. Stock is counted in anew there: the ledger begins again.
-`, now)
+	fmt.Fprintf(&b, readmeHead, now)
 	for _, k := range ImportKinds {
 		explainTable(&b, string(k), kinds[k])
 	}

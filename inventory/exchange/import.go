@@ -6,9 +6,9 @@ import (
 	"errors"
 	"io"
 	"slices"
-	"stowkeeper/inventory/table"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/table"
 )
 
 // Outcome is what an import makes of a row.
@@ -45,17 +45,14 @@ type ImportReport struct {
 	Unchanged int  `json:"unchanged"`
 	Refused   int  `json:"refused"`
 	// SigningNeeded says of a dry run that the import itself needs two people.
-	SigningNeeded bool         `json:"signing_needed,omitempty" doc:"The file holds controlled items: two people sign for the import"`
+	SigningNeeded bool         `json:"signing_needed,omitempty" doc:"It holds controlled items: two people sign for it"`
 	Ignored       []string     `json:"ignored,omitempty" doc:"Columns and sheets that are not read"`
 	Lines         []ImportLine `json:"lines,omitempty" doc:"The first of them, those refused first"`
 	More          int          `json:"more,omitempty" doc:"Lines beyond those shown"`
 }
 
-// Most lines of a report that are kept, of rows refused and of others.
-const (
-	maxRefusedLines = 500
-	maxOtherLines   = 500
-)
+// maxLines is how many lines a report keeps of rows refused, and of others.
+const maxLines = 500
 
 // Import is a file to be imported.
 type Import struct {
@@ -251,13 +248,19 @@ func (r *record) settled(out Outcome, err error) error {
 		r.im.report.Unchanged++
 		return nil
 	}
-	r.im.other(ImportLine{Kind: r.kind, Row: r.row.Number, Outcome: out, What: shortened(r.what)})
+	r.note(ImportLine{Outcome: out})
 	return nil
 }
 
-func (im *importing) other(line ImportLine) {
-	if len(im.others) < maxOtherLines {
-		im.others = append(im.others, line)
+// note keeps a line about the row, as long as there is room.
+func (r *record) note(line ImportLine) {
+	lines := &r.im.others
+	if line.Outcome == Refused {
+		lines = &r.im.report.Lines
+	}
+	if len(*lines) < maxLines {
+		line.Kind, line.Row, line.What = r.kind, r.row.Number, shortened(r.what)
+		*lines = append(*lines, line)
 	}
 }
 
@@ -278,18 +281,10 @@ func (r *record) refuse(err error) error {
 		column := r.columnOf(f.Path)
 		if key := cmp.Or(column, f.Fix); !said[key] {
 			said[key] = true
-			r.im.refused(ImportLine{Kind: r.kind, Row: r.row.Number, What: shortened(r.what), Column: column,
-				Value: shortened(r.cell(column).Text), Reason: f.Fix})
+			r.note(ImportLine{Outcome: Refused, Column: column, Value: shortened(r.cell(column).Text), Reason: f.Fix})
 		}
 	}
 	return nil
-}
-
-func (im *importing) refused(line ImportLine) {
-	line.Outcome = Refused
-	if len(im.report.Lines) < maxRefusedLines {
-		im.report.Lines = append(im.report.Lines, line)
-	}
 }
 
 // finished sums up.

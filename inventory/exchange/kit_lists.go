@@ -1,7 +1,7 @@
 package exchange
 
 import (
-	"reflect"
+	"cmp"
 	"slices"
 	"strconv"
 	"strings"
@@ -166,76 +166,53 @@ func (k *kitListReader) end() error {
 func (k *kitListReader) rests(g *gathered) bool {
 	return slices.ContainsFunc(k.lists, func(o *gathered) bool {
 		return o != g && (o.list.Code == g.list.Code && o.list.Version < g.list.Version ||
-			slices.ContainsFunc(g.list.Modules, func(m inventory.Module) bool {
-				return m.KitList == o.list.Code &&
-					len(o.list.Modules) == 0
-			}))
+			len(o.list.Modules) == 0 && slices.ContainsFunc(g.list.Modules,
+				func(m inventory.Module) bool { return m.KitList == o.list.Code }))
 	})
 }
 
 func (k *kitListReader) make(g *gathered) error {
-	latest, _, err := there(k.im.w.KitList(g.list.Code, 0))
+	latest, known, err := there(k.im.w.KitList(g.list.Code, 0))
 	if err != nil {
 		return err
 	}
+	bad := slices.ContainsFunc(g.all, func(r *record) bool { return len(r.problems) > 0 })
 	same, err := k.known(g, latest.Version)
-	if err != nil {
-		return err
-	}
-	out := Created
 	switch {
-	case same && !g.bad():
+	case err != nil:
+		return err
+	case same && !bad:
 		return g.first.settled(Unchanged, nil)
 	case g.list.Version > latest.Version+1 || g.list.Version != 0 && g.list.Version < latest.Version:
 		late := inventory.Invalidf("version",
 			"versions come one after another, and the newest is %d: leave this out to make the next", latest.Version)
 		return g.refuse(inventory.MergeErrors(late, lists.CheckKitList(k.im.w, g.list)))
-	case latest.Version > 0:
-		out = Changed
 	}
-	made, err := k.im.s.lists.NextKitList(k.im.ctx, k.im.by, g.list, latest.Version)
-	if latest.Version == 0 {
+	out, made := Changed, inventory.KitList{}
+	if known {
+		made, err = k.im.s.lists.NextKitList(k.im.ctx, k.im.by, g.list, latest.Version)
+	} else {
+		out = Created
 		made, err = k.im.s.lists.CreateKitList(k.im.ctx, k.im.by, g.list)
 	}
-	if err != nil || g.bad() {
+	if err != nil || bad {
 		return g.refuse(err)
 	}
 	g.first.what += ", version " + strconv.Itoa(made.Version)
 	return g.first.settled(out, nil)
 }
 
-// bad tells whether a cell of it cannot be read.
-func (g *gathered) bad() bool {
-	return slices.ContainsFunc(g.all, func(r *record) bool { return len(r.problems) > 0 })
-}
-
 // known tells whether the list is kept already as it stands here.
 func (k *kitListReader) known(g *gathered, latest int) (bool, error) {
-	version := g.list.Version
-	if version == 0 {
-		version = latest
-	}
-	if version == 0 || version > latest {
+	in := g.list
+	in.Version = cmp.Or(in.Version, latest)
+	if in.Version == 0 || in.Version > latest {
 		return false, nil
 	}
-	old, err := k.im.w.KitList(g.list.Code, version)
-	if err != nil {
-		return false, err
-	}
-	in := g.list
-	in.Version = version
-	return sameKitList(old, in), nil
-}
-
-func sameKitList(a, b inventory.KitList) bool {
-	for _, k := range []*inventory.KitList{&a, &b} {
-		k.Lines, k.Modules, k.Rules = append([]inventory.Line{}, k.Lines...), append([]inventory.Module{}, k.Modules...),
-			append([]inventory.KitRule{}, k.Rules...)
-		for i := range k.Lines {
-			k.Lines[i].Accepts = append([]string{}, k.Lines[i].Accepts...)
-		}
-	}
-	return reflect.DeepEqual(a, b)
+	old, err := k.im.w.KitList(in.Code, in.Version)
+	return err == nil && slices.EqualFunc(kitRows(old), kitRows(in), func(a, b kitRow) bool {
+		return slices.Equal(kitListColumns.cells(a), kitListColumns.cells(b))
+	}), err
 }
 
 // refuse names, for each wrong field of a list, the row that it came from,

@@ -79,8 +79,11 @@ type stockReader struct {
 const stockBlock = 500
 
 func newStockReader(im *importing) rowReader {
-	p := ledger.NewUnit(im.w, im.by, im.now)
-	p.Trial = im.in.DryRun
+	policy := ledger.TwoSign
+	if im.in.DryRun {
+		policy = ledger.DryRun
+	}
+	p := ledger.NewUnit(im.w, im.by, im.now, policy)
 	return &stockReader{im: im, p: p, products: map[string][]inventory.Product{}, held: map[string]map[int64]bool{}}
 }
 
@@ -139,7 +142,7 @@ func (s *stockReader) named(product string, in *inventory.Receipt) (inventory.Pl
 func (s *stockReader) asWritten(in inventory.Receipt, had inventory.Carried, place inventory.Place) error {
 	it, err := s.p.Item(in.Item)
 	known := err == nil
-	today := s.im.now.In(inventory.Utc)
+	today := s.im.now.InUTC()
 	if station, err := s.p.CurrentStation(place); err == nil {
 		today = station.Today(s.im.now)
 	}
@@ -172,7 +175,7 @@ func (s *stockReader) judge(in inventory.Receipt, had inventory.Carried, place i
 			"in before; receive further ones, or count the place")
 	}
 	m, err = s.p.Prepare(m)
-	s.im.report.SigningNeeded = s.im.report.SigningNeeded || s.p.Wanted
+	s.im.report.SigningNeeded = s.im.report.SigningNeeded || s.p.Unsigned()
 	return m, err
 }
 

@@ -2,22 +2,21 @@ package history
 
 import (
 	"cmp"
-	"context"
 	"strconv"
 
 	"stowkeeper/inventory"
 )
 
-// store writes the history: each unit of work keeps, beside what it
-// keeps, who did it and from where. The use cases need not think of it, and
-// none can forget it. A list of its own, rather than a column on each record,
-// since one list answers all that the history is asked and most of what people
-// change has no record that could hold the column.
+// store is a store that writes the history: each unit of work stores, beside what it changes, who did it and from
+// where, without the use cases doing anything for it. The history is a list of its own, rather than a column on each
+// record, since one list answers all that the history is asked, and most of what people change has no record that could
+// hold the column.
 type store struct {
 	inventory.Store
 	now inventory.Clock
 }
 
+// Recording returns a store that keeps the history of what is written through it.
 func Recording(s inventory.Store, now inventory.Clock) inventory.Store {
 	if already, ok := s.(store); ok {
 		s = already.Store
@@ -25,18 +24,11 @@ func Recording(s inventory.Store, now inventory.Clock) inventory.Store {
 	return store{s, now}
 }
 
-// Write runs fn in one unit of work, with a writer that keeps the history.
-func (s store) Write(ctx context.Context, fn func(ctx context.Context, w inventory.Writer) error) error {
-	return s.Store.Write(ctx, func(ctx context.Context, w inventory.Writer) error {
-		return fn(ctx, writer{w, inventory.ActingIn(ctx), s.now})
-	})
-}
-
 // writer is a store's writer that keeps the history of what it writes. Methods that
 // are not here write nothing that a person did, or something that another
 // method or the use case records; a test names each with the reason.
 type writer struct {
-	inventory.Writer
+	*entries
 	who inventory.Actor
 	now inventory.Clock
 }
@@ -58,12 +50,7 @@ func (r writer) keep(written error, ds ...inventory.HistoryEntry) error {
 
 // of is a history entry about a bag or place, where that is now.
 func (r writer) of(kind inventory.HistoryKind, code string, d inventory.HistoryEntry) inventory.HistoryEntry {
-	d.Kind, d.Place = kind, code
-	if b, err := r.Bag(code); err == nil {
-		d.Station = b.AtStation
-	} else if p, err := r.Place(code); err == nil {
-		d.Station = p.Station
-	}
+	d.Kind, d.Place, d.Station = kind, code, r.stationOf(code)
 	return d
 }
 
@@ -154,7 +141,7 @@ func (r writer) UpdateBag(b inventory.Bag) (inventory.Bag, error) {
 	if err != nil {
 		return b, err
 	}
-	out, err := r.Writer.UpdateBag(b)
+	out, err := r.entries.UpdateBag(b)
 	if err != nil || len(ChangesOf(old, out)) > 0 {
 		return out, err
 	}

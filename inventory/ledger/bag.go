@@ -15,14 +15,14 @@ type BagChange struct {
 	Priority       *int              `json:"priority,omitempty" minimum:"1" maximum:"9"`
 	Vehicle        *string           `json:"vehicle,omitempty"`
 	Inside         *string           `json:"inside,omitempty" doc:"Bag code, or empty for none"`
-	TakenOff       *string           `json:"out_of_service,omitempty" doc:"The reason for taking it off the run, or empty to put it back"`
-	OffSince       inventory.Instant `json:"-"` // when it was taken off; 0 for now
+	OutOfService   *string           `json:"out_of_service,omitempty" doc:"The reason for taking it off the run, or empty to put it back"`
+	OutSince       inventory.Instant `json:"-"` // when it was taken off; 0 for now
 	Retired        *bool             `json:"retired,omitempty" doc:"True takes the bag out of service, which it must be empty for; false brings it back"`
 	Successor      *string           `json:"successor,omitempty" doc:"Code of the bag that takes its place, or empty for none"`
 }
 
-// May refuses a change that the actor may not make. A bag goes to a station
-// of one's own from another, or from wherever it is where one's own owns it.
+// May refuses a change that the actor may not make. A bag goes to a station of one's own from another, or from
+// wherever it is where one's own owns it. Refuses: SignedOut, Forbidden.
 func (ch BagChange) May(by inventory.Actor, b inventory.Bag) error {
 	if to := ch.AtStation; to != nil && *to != b.AtStation {
 		if err := by.Must(inventory.ActKeepLists, *to); err != nil {
@@ -43,11 +43,11 @@ func (ch BagChange) May(by inventory.Actor, b inventory.Bag) error {
 // actions lists what a change asks of the actor's role.
 func (ch BagChange) actions() []inventory.Action {
 	acts := []inventory.Action{inventory.ActStop}
-	if ch.TakenOff != nil && *ch.TakenOff == "" {
+	if ch.OutOfService != nil && *ch.OutOfService == "" {
 		acts = append(acts, inventory.ActKeepStock)
 	}
 	rest := ch
-	rest.TakenOff, rest.OffSince = nil, 0
+	rest.OutOfService, rest.OutSince = nil, 0
 	if rest != (BagChange{}) {
 		acts = append(acts, inventory.ActKeepLists)
 	}
@@ -59,17 +59,17 @@ func (ch BagChange) Apply(b inventory.Bag, by inventory.Actor, now inventory.Ins
 	inventory.Set(&b.AtStation, ch.AtStation)
 	inventory.Set(&b.Priority, ch.Priority)
 	if ch.Vehicle != nil {
-		b.Vehicle = inventory.Spaced(*ch.Vehicle)
+		b.Vehicle = inventory.OneLine(*ch.Vehicle)
 	}
 	inventory.Set(&b.Inside, ch.Inside)
 	if ch.KitList != nil && *ch.KitList != b.KitList {
 		b.KitList, b.KitListVersion = *ch.KitList, 0
 	}
 	inventory.Set(&b.KitListVersion, ch.KitListVersion)
-	if ch.TakenOff != nil {
+	if ch.OutOfService != nil {
 		b.OutOfService = nil
-		if *ch.TakenOff != "" {
-			b.OutOfService = &inventory.ServicePause{Reason: *ch.TakenOff, By: by.Name, RecordedAt: min(cmp.Or(ch.OffSince, now),
+		if *ch.OutOfService != "" {
+			b.OutOfService = &inventory.ServicePause{Reason: *ch.OutOfService, By: by.Name, RecordedAt: min(cmp.Or(ch.OutSince, now),
 				now)}
 		}
 	}
@@ -80,8 +80,8 @@ func (ch BagChange) Apply(b inventory.Bag, by inventory.Actor, now inventory.Ins
 	return b
 }
 
-// MayRetire refuses to retire a bag that is still part of the work: units lie
-// in it, modules ride in it, or records of it wait for a decision.
+// MayRetire refuses to retire a bag that is still part of the work: units lie in it, modules ride in it, or records
+// of it wait for a decision. Refuses: Conflict.
 func MayRetire(units, modules, waiting int) error {
 	switch {
 	case units > 0:
@@ -95,8 +95,8 @@ func MayRetire(units, modules, waiting int) error {
 	return nil
 }
 
-// JudgeRetiring finds out whether a bag may be retired, and whether what is
-// named as its successor can be one. was is the bag before the change.
+// JudgeRetiring finds out whether a bag may be retired, and whether what is named as its successor can be one. was
+// is the bag before the change. Refuses: Conflict for the bag, Invalid for the successor.
 func JudgeRetiring(r inventory.Reader, was, b inventory.Bag, ch BagChange) error {
 	if b.Retired() && !was.Retired() {
 		if err := mayRetire(r, b.Code); err != nil {
@@ -141,21 +141,6 @@ func mayRetire(r inventory.Reader, code string) error {
 		return err
 	}
 	return MayRetire(units, len(modules), len(checks)+len(uses))
-}
-
-// inService refuses movements into a bag that is retired. The bag is locked
-// first, so that nobody retires it meanwhile.
-func (p *Unit) inService(code string) error {
-	b, err := Cached(p.bags, code, func(code string) (inventory.Bag, error) {
-		if err := p.W.LockBags([]string{code}); err != nil {
-			return inventory.Bag{}, err
-		}
-		return p.W.Bag(code)
-	})
-	if err == nil && b.Retired() {
-		return ErrRetired("nothing can be put into it")
-	}
-	return err
 }
 
 // ErrRetired refuses something about a bag because it is retired.

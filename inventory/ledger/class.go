@@ -46,7 +46,7 @@ func (s *Service) RecordClass(ctx context.Context, by inventory.Actor, in Class)
 		if err := by.Must(inventory.ActKeepStock, ""); err != nil {
 			return out, err
 		}
-		p := NewUnit(w, by, s.now())
+		p := NewUnit(w, by, s.now(), TwoSign)
 		place, err := p.Place(PlaceCode(in.Place))
 		if err != nil {
 			return out, inventory.AsField(err, "place", "place")

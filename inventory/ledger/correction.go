@@ -32,12 +32,12 @@ func (s *Service) CorrectLot(ctx context.Context, by inventory.Actor, lot int64,
 		if err != nil {
 			return inventory.BatchCorrection{}, err
 		}
-		p := NewUnit(w, by, s.now())
+		p := NewUnit(w, by, s.now(), TwoSign)
 		it, err := p.Item(old.Item)
 		if err != nil {
 			return inventory.BatchCorrection{}, err
 		}
-		today, err := s.TodayAnywhere(w, by.StationsSeen())
+		today, err := s.TodayAtFirst(w, by.StationsSeen())
 		if err != nil {
 			return inventory.BatchCorrection{}, err
 		}
@@ -110,9 +110,9 @@ func Renamed(err error, from, to string) error {
 	return ps.Err()
 }
 
-// TodayAnywhere returns today at the first of the stations, or of all where none is named, and by UTC where there is
+// TodayAtFirst returns today at the first of the stations, or of all where none is named, and by UTC where there is
 // none. It matters only for lots that ride exposed, whose end moves with the day. It never refuses.
-func (s *Service) TodayAnywhere(r inventory.Reader, stations []string) (inventory.Day, error) {
+func (s *Service) TodayAtFirst(r inventory.Reader, stations []string) (inventory.Day, error) {
 	all, err := r.Stations()
 	if err != nil {
 		return 0, err
@@ -122,5 +122,5 @@ func (s *Service) TodayAnywhere(r inventory.Reader, stations []string) (inventor
 			return station.Today(s.now()), nil
 		}
 	}
-	return s.now().In(inventory.Utc), nil
+	return s.now().InUTC(), nil
 }

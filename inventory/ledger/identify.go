@@ -41,7 +41,7 @@ func (s *Service) Identify(ctx context.Context, by inventory.Actor, lot int64, i
 		if err := by.Must(inventory.ActKeepStock, ""); err != nil {
 			return inventory.Lot{}, err
 		}
-		p := NewUnit(w, by, s.now())
+		p := NewUnit(w, by, s.now(), TwoSign)
 		old, err := w.Lot(lot)
 		if err != nil {
 			return inventory.Lot{}, err

@@ -24,7 +24,7 @@ type InspectionReport struct {
 func (s *Service) Inspect(ctx context.Context, by inventory.Actor, lot int64,
 	in InspectionReport) (inventory.Inspection, error) {
 	return inventory.Write(ctx, s.store, func(w inventory.Writer) (inventory.Inspection, error) {
-		p := NewUnit(w, by, s.now())
+		p := NewUnit(w, by, s.now(), TwoSign)
 		st, place, err := p.DeviceFor(lot, inventory.ActCheck)
 		if err != nil {
 			return inventory.Inspection{}, err

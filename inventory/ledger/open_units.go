@@ -23,7 +23,7 @@ func (s *Service) OpenUnits(ctx context.Context, by inventory.Actor, lot int64, 
 		if err := by.Must(inventory.ActCheck, ""); err != nil {
 			return inventory.Lot{}, err
 		}
-		p := NewUnit(w, by, s.now())
+		p := NewUnit(w, by, s.now(), TwoSign)
 		pl, err := p.Place(PlaceCode(in.Place))
 		if err != nil {
 			return inventory.Lot{}, inventory.AsField(err, "place", "place")

@@ -14,7 +14,7 @@ func (s *Service) ReadBarcode(ctx context.Context, by inventory.Actor, text stri
 		if err := by.Must(inventory.ActSee, ""); err != nil {
 			return inventory.PackFacts{}, err
 		}
-		f, err := inventory.ReadPack(text, s.now().In(inventory.Utc), "text")
+		f, err := inventory.ReadPack(text, s.now().InUTC(), "text")
 		if err != nil {
 			return f, err
 		}

@@ -9,11 +9,11 @@ import (
 // Receive books units in and returns their lot. Refuses: Forbidden without keep_stock at the place's station;
 // Invalid by field, and where a controlled item lacks signatures; Conflict for other dates than the batch was
 // received with, a serial number received before, what is past its last day or under a notice, and a bag that is
-// retired. Locks the item of a batch that is new.
+// retired. Locks the item.
 func (s *Service) Receive(ctx context.Context, by inventory.Actor, in inventory.Receipt) (inventory.Lot, error) {
 	return inventory.Write(ctx, s.store, func(w inventory.Writer) (inventory.Lot, error) {
 		in.Place, in.Item = inventory.NormalCode(in.Place), inventory.NormalCode(in.Item)
-		p := NewUnit(w, by, s.now())
+		p := NewUnit(w, by, s.now(), TwoSign)
 		if err := by.Must(inventory.ActKeepStock, ""); err != nil {
 			return inventory.Lot{}, err
 		}
@@ -67,7 +67,7 @@ func (p *Unit) Receipt(in inventory.Receipt, place inventory.Place, had inventor
 // receiptFacts reads what receipts of an item are judged by, once. The item is
 // locked, so that nobody adds batches or notices meanwhile.
 func (p *Unit) receiptFacts(item string) (*inventory.ReceiptFacts, error) {
-	return Cached(p.known, item, func(item string) (*inventory.ReceiptFacts, error) {
+	return Cached(p.receipts, item, func(item string) (*inventory.ReceiptFacts, error) {
 		it, err := p.Item(item)
 		if err != nil {
 			return nil, err
@@ -108,11 +108,14 @@ func (p *Unit) lotOf(plan inventory.ReceiptPlan) (inventory.Lot, error) {
 	if err != nil {
 		return inventory.Lot{}, err
 	}
-	if known := p.known[b.Item]; known != nil {
+	if known := p.receipts[b.Item]; known != nil {
 		known.Put(b)
 	}
-	p.fresh, err = p.W.EnsureLot(b.ID, plan.Clocks, 0, plan.ReceivedOn)
-	return p.fresh, err
+	lot, err := p.W.EnsureLot(b.ID, plan.Clocks, 0, plan.ReceivedOn)
+	if err == nil {
+		p.lots[lot.ID] = lot
+	}
+	return lot, err
 }
 
 // addBatch adds a batch, marked with the notices that mean it.

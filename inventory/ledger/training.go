@@ -12,7 +12,7 @@ import (
 func (s *Service) Train(ctx context.Context, by inventory.Actor, lot int64,
 	in inventory.TrainingUse) (inventory.TrainingUse, error) {
 	return inventory.Write(ctx, s.store, func(w inventory.Writer) (inventory.TrainingUse, error) {
-		return NewUnit(w, by, s.now()).train(lot, in)
+		return NewUnit(w, by, s.now(), TwoSign).train(lot, in)
 	})
 }
 

@@ -51,7 +51,7 @@ func (s *Service) CreateBag(ctx context.Context, by inventory.Actor, in inventor
 		if err := by.Must(inventory.ActKeepLists, in.Station); err != nil {
 			return in, err
 		}
-		in.AtStation, in.Vehicle = cmp.Or(in.AtStation, in.Station), inventory.Spaced(in.Vehicle)
+		in.AtStation, in.Vehicle = cmp.Or(in.AtStation, in.Station), inventory.OneLine(in.Vehicle)
 		in.Purpose = cmp.Or(in.Purpose, inventory.ForIssue)
 		in.Priority = cmp.Or(in.Priority, 5)
 		in.Version, in.OutOfService, in.BagRecord = 1, nil, inventory.BagRecord{}
@@ -150,18 +150,15 @@ func (s *Service) UpdateBag(ctx context.Context, by inventory.Actor, code string
 // lockBag returns the bag to change, with others kept from changing it and the
 // bag that it goes into.
 func lockBag(ch ledger.BagChange, w inventory.Writer, code string) (inventory.Bag, error) {
-	b, err := w.Bag(inventory.NormalCode(code))
-	if err != nil {
-		return b, err
-	}
-	codes := []string{b.Code}
+	code = inventory.NormalCode(code)
+	codes := []string{code}
 	if ch.Inside != nil && *ch.Inside != "" {
 		codes = append(codes, *ch.Inside)
 	}
 	if err := w.LockBags(codes); err != nil {
-		return b, err
+		return inventory.Bag{}, err
 	}
-	return w.Bag(b.Code)
+	return w.Bag(code)
 }
 
 // modulesFollow takes the modules of a bag along to where it is.

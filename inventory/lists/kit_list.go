@@ -46,8 +46,7 @@ func (s *Service) addKitList(w inventory.Writer, by inventory.Actor, in inventor
 	return w.AddKitList(in)
 }
 
-// CheckKitList refuses a list that does not make sense or names what is not
-// there.
+// CheckKitList refuses a list that does not make sense or names what is not there. Refuses: Invalid by field.
 func CheckKitList(w inventory.Reader, in inventory.KitList) error {
 	var p inventory.Problems
 	for i, l := range in.Lines {

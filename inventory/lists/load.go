@@ -233,7 +233,7 @@ func (x bagFacts) views(bags []inventory.Bag) []inventory.BagView {
 	return views
 }
 
-// Exists refuses a kit list or a bag to be inside of that does not exist.
+// Exists refuses a kit list or a bag to be inside of that does not exist. Refuses: NotFound.
 func Exists(f inventory.BagFilter, r inventory.Reader) error {
 	if f.KitList != "" {
 		if _, err := r.KitList(f.KitList, 0); err != nil {

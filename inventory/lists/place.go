@@ -15,7 +15,7 @@ func (s *Service) CreatePlace(ctx context.Context, by inventory.Actor, in invent
 		if err := by.Must(inventory.ActKeepLists, in.Station); err != nil {
 			return in, err
 		}
-		in.Version, in.Vehicle = 1, inventory.Spaced(in.Vehicle)
+		in.Version, in.Vehicle = 1, inventory.OneLine(in.Vehicle)
 		_, err := w.Station(in.Station)
 		if err := inventory.MergeErrors(in.Check(), inventory.AsField(err, "station", "station")); err != nil {
 			return in, err
@@ -87,7 +87,7 @@ func (s *Service) UpdatePlace(ctx context.Context, by inventory.Actor, code stri
 		inventory.Set(&p.Holder, ch.Holder)
 		inventory.Set(&p.DueBack, ch.DueBack)
 		inventory.Set(&p.Vehicle, ch.Vehicle)
-		p.Vehicle = inventory.Spaced(p.Vehicle)
+		p.Vehicle = inventory.OneLine(p.Vehicle)
 		p.Version = version
 		if err := p.Check(); err != nil {
 			return p, err

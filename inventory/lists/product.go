@@ -42,6 +42,7 @@ func (s *Service) UpdateProduct(ctx context.Context, by inventory.Actor, in inve
 	})
 }
 
+// AddProduct makes a product inside a unit of work. Refuses: Invalid by field, also for a code that another has.
 func AddProduct(w inventory.Writer, in inventory.Product) (inventory.Product, error) {
 	in = in.Tidy()
 	in.Version = 1

@@ -97,7 +97,7 @@ func (s *Service) endNotice(ctx context.Context, by inventory.Actor, id int64, r
 			return n, err
 		}
 		if n.Status == inventory.NoticeClosed {
-			reason += " (it had been closed on " + n.EndedAt.In(inventory.Utc).String() + " by " + n.EndedBy + ": " +
+			reason += " (it had been closed on " + n.EndedAt.InUTC().String() + " by " + n.EndedBy + ": " +
 				n.EndReason + ")"
 		}
 		n.Status, n.EndedAt, n.EndedBy, n.EndReason = to, s.now(), by.Name, reason
@@ -108,8 +108,7 @@ func (s *Service) endNotice(ctx context.Context, by inventory.Actor, id int64, r
 	})
 }
 
-// MayEnd refuses to end a notice twice, and to close one of which something is
-// outstanding.
+// MayEnd refuses to end a notice twice, and to close one of which something is outstanding. Refuses: Conflict.
 func (n NoticeStory) MayEnd(to inventory.NoticeStatus) error {
 	switch {
 	case n.Status == inventory.NoticeCancelled || n.Status == to:
@@ -161,7 +160,7 @@ func (s *Service) Notices(ctx context.Context, by inventory.Actor, f inventory.N
 	})
 }
 
-// LoadStory reads all that a notice is about.
+// LoadStory reads all that a notice is about. Refuses: NotFound.
 func LoadStory(r inventory.Reader, id int64) (NoticeStory, error) {
 	n, err := r.Notice(id)
 	if err != nil {

@@ -63,6 +63,6 @@ func (s *Service) Pull(ctx context.Context, by inventory.Actor, notice int64, pl
 		if len(ms) == 0 {
 			return nil, inventory.Errorf(inventory.Conflict, "nothing under this notice is left in that place")
 		}
-		return ledger.NewUnit(w, by, s.now()).Post(ms, "movements")
+		return ledger.NewUnit(w, by, s.now(), ledger.TwoSign).Post(ms, "movements")
 	})
 }

@@ -132,7 +132,7 @@ func (n *NoticeStory) count(u HeldUnits, l inventory.Lot) {
 // uninspectedSince tells whether a device still owes the inspection that an
 // open notice asks for: its record holds the day of the oldest such notice.
 func uninspectedSince(l inventory.Lot, n inventory.Notice) bool {
-	return n.Status == inventory.NoticeOpen && l.InspectBy != 0 && l.InspectBy <= n.IssuedAt.In(inventory.Utc)
+	return n.Status == inventory.NoticeOpen && l.InspectBy != 0 && l.InspectBy <= n.IssuedAt.InUTC()
 }
 
 // byPull orders what is outstanding: bags by priority first, then other places.

@@ -50,7 +50,11 @@ type EntryRequestLine struct {
 // Conflict for what a rule or the stock forbids.
 func (s *Service) RecordEntry(ctx context.Context, by inventory.Actor, in EntryRequest) ([]inventory.Movement, error) {
 	return inventory.Write(ctx, s.store, func(w inventory.Writer) ([]inventory.Movement, error) {
-		p := ledger.NewUnit(w, by, s.now())
+		policy := ledger.TwoSign
+		if in.Kind == RequestUse {
+			policy = ledger.AloneUses
+		}
+		p := ledger.NewUnit(w, by, s.now(), policy)
 		in.Place, in.To = ledger.PlaceCode(in.Place), ledger.PlaceCode(in.To)
 		if err := by.Must(inventory.ActCheck, ""); err != nil {
 			return nil, err
@@ -71,7 +75,6 @@ func (s *Service) RecordEntry(ctx context.Context, by inventory.Actor, in EntryR
 		if err := onlyControlled(p, in.Lines); err != nil {
 			return nil, err
 		}
-		p.Alone = in.Kind == RequestUse
 		ms, err := entryMovements(p, in, from)
 		if err != nil {
 			return nil, err
@@ -101,11 +104,11 @@ func (in EntryRequest) check() error {
 func onlyControlled(p *ledger.Unit, lines []EntryRequestLine) error {
 	for i, l := range lines {
 		path := "lines[" + strconv.Itoa(i) + "].lot_id"
-		facts, err := ledger.Cached(p.Lots, l.LotID, p.FactsOf)
+		lot, err := p.Lot(l.LotID)
 		if err != nil {
 			return inventory.AsField(err, path, "lot")
 		}
-		it, err := p.Item(facts.Item)
+		it, err := p.Item(lot.Item)
 		if err != nil {
 			return err
 		}
@@ -256,7 +259,7 @@ func (s *Service) CorrectEntry(ctx context.Context, by inventory.Actor, movement
 		if err != nil {
 			return inventory.Movement{}, err
 		}
-		p := ledger.NewUnit(w, by, s.now())
+		p := ledger.NewUnit(w, by, s.now(), ledger.TwoSign)
 		undo := inventory.Movement{LotID: orig.IntoLotID, Qty: orig.Qty, From: orig.To, To: orig.From,
 			Reason: inventory.ReasonCorrection, Corrects: orig.ID, Note: note}
 		for _, code := range []string{undo.From, undo.To} {

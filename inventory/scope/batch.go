@@ -28,8 +28,8 @@ func Unnamed(a inventory.Actor, r inventory.Reader, done []inventory.Inspection)
 	return out, nil
 }
 
-// KnowsBatch refuses a batch of which no unit is or was at the actor's stations, as
-// one that does not exist.
+// KnowsBatch refuses a batch of which no unit is or was at the actor's stations, as one that does not exist.
+// Refuses: NotFound.
 func KnowsBatch(a inventory.Actor, r inventory.Reader, batch int64) error {
 	stations := a.StationsSeen()
 	if len(stations) == 0 {
@@ -46,8 +46,8 @@ func KnowsBatch(a inventory.Actor, r inventory.Reader, batch int64) error {
 	return err
 }
 
-// MaySee refuses a place at a station that is not the actor's. What lies in a bag
-// is seen where the bag is, and by whoever owns it.
+// MaySee refuses a place at a station that is not the actor's. What lies in a bag is seen where the bag is, and by
+// whoever owns it. Refuses: SignedOut, Forbidden.
 func MaySee(a inventory.Actor, r inventory.Reader, pl inventory.Place) error {
 	if pl.Kind == inventory.KindBag && a.Must(inventory.ActSee, pl.Station) != nil {
 		_, err := BagFor(r, a, pl.Code, inventory.ActSee)

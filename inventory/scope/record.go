@@ -4,7 +4,7 @@ import (
 	"stowkeeper/inventory"
 )
 
-// RecordsSeen keeps a filter on records within what the actor may see.
+// RecordsSeen keeps a filter on records within what the actor may see. Refuses: SignedOut, Forbidden, NotFound.
 func RecordsSeen(a inventory.Actor, r inventory.Reader, f inventory.RecordFilter) (inventory.RecordFilter, error) {
 	if f.Bag != "" {
 		b, err := BagFor(r, a, f.Bag, inventory.ActSee)

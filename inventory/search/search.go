@@ -247,7 +247,7 @@ func (x *search) addBatches(lots []inventory.Lot, rank func(FoundBatch) int) err
 
 // pack finds what a pack's barcode names.
 func (x *search) pack(text string) error {
-	y, m, d := x.s.now().In(inventory.Utc).Date()
+	y, m, d := x.s.now().InUTC().Date()
 	f, err := barcode.Parse(text, barcode.Date{Year: y, Month: int(m), Day: d})
 	if err != nil {
 		return nil // no barcode: nothing was found

@@ -89,7 +89,7 @@ func (s *Service) SendAway(ctx context.Context, by inventory.Actor, in AwayTrip)
 		if err := by.Must(inventory.ActCheck, ""); err != nil {
 			return AwayPlace{}, err
 		}
-		p := ledger.NewUnit(w, by, s.now())
+		p := ledger.NewUnit(w, by, s.now(), ledger.TwoSign)
 		from, err := p.Place(ledger.PlaceCode(in.From))
 		if err != nil {
 			return AwayPlace{}, inventory.AsField(err, "from", "place")
@@ -233,7 +233,7 @@ func (s *Service) ComeBack(ctx context.Context, by inventory.Actor, place string
 		if err := by.Must(inventory.ActCheck, ""); err != nil {
 			return AwayPlace{}, err
 		}
-		p := ledger.NewUnit(w, by, s.now())
+		p := ledger.NewUnit(w, by, s.now(), ledger.TwoSign)
 		away, err := w.Place(inventory.NormalCode(place))
 		if err != nil {
 			return AwayPlace{}, err

@@ -14,7 +14,7 @@ func (t *checkTaking) fromLost(ms []inventory.Movement) error {
 		if ms[i].Reason != inventory.ReasonFound {
 			continue
 		}
-		l, err := t.w.Lot(ms[i].LotID)
+		l, err := t.unit.Lot(ms[i].LotID)
 		if err != nil {
 			return err
 		}
@@ -27,7 +27,7 @@ func (t *checkTaking) fromLost(ms []inventory.Movement) error {
 
 // planFound adds what follows from one thing found that should not be there.
 func (t *checkTaking) planFound(plan *checkPlan, f inventory.FoundLine, at inventory.Instant) error {
-	it, err := t.poster.Item(f.Item)
+	it, err := t.unit.Item(f.Item)
 	if err != nil {
 		return err
 	}
@@ -48,7 +48,7 @@ func (t *checkTaking) planFound(plan *checkPlan, f inventory.FoundLine, at inven
 	if f.Unidentified {
 		return t.planUnidentified(plan, it, f, what, at)
 	}
-	station, err := t.poster.Station(t.bag.AtStation)
+	station, err := t.unit.Station(t.bag.AtStation)
 	if err != nil {
 		return err
 	}
@@ -143,7 +143,7 @@ func (t *checkTaking) foundLot(b inventory.Batch, day inventory.Day) (from strin
 	from = string(inventory.KindFound)
 	clocks := inventory.Clocks{Training: t.bag.Purpose == inventory.ForTraining}
 	if b.Serial == "" {
-		if lot, err = t.poster.LotFor(b, clocks, day); err != nil || t.bag.Purpose == inventory.ForTraining {
+		if lot, err = t.unit.LotFor(b, clocks, day); err != nil || t.bag.Purpose == inventory.ForTraining {
 			return from, lot, "", err
 		}
 		only, err := onlyTraining(t.w, lot.Batch.ID)
@@ -154,7 +154,7 @@ func (t *checkTaking) foundLot(b inventory.Batch, day inventory.Day) (from strin
 	}
 	old, err := t.w.FindBatch(b.Item, 0, "", b.Serial)
 	if err != nil && inventory.KindOf(err) == inventory.NotFound {
-		lot, err = t.poster.LotFor(b, clocks, day)
+		lot, err = t.unit.LotFor(b, clocks, day)
 		return from, lot, "", err
 	}
 	if err != nil {
@@ -182,11 +182,11 @@ func onlyTraining(r inventory.Reader, batch int64) (bool, error) {
 // observation for the quartermaster.
 func (t *checkTaking) planUnidentified(plan *checkPlan, it inventory.Item, f inventory.FoundLine, what string,
 	at inventory.Instant) error {
-	station, err := t.poster.Station(t.bag.AtStation)
+	station, err := t.unit.Station(t.bag.AtStation)
 	if err != nil {
 		return err
 	}
-	lot, err := t.poster.LotFor(inventory.Batch{Item: it.Code}, inventory.Clocks{Unidentified: true,
+	lot, err := t.unit.LotFor(inventory.Batch{Item: it.Code}, inventory.Clocks{Unidentified: true,
 		Training: t.bag.Purpose == inventory.ForTraining}, station.Today(at))
 	if err != nil {
 		return err

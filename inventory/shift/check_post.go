@@ -10,22 +10,19 @@ import (
 // carryOut does what the plan says and notes the check on the bag.
 func (t *checkTaking) carryOut(c inventory.Check, plan checkPlan) error {
 	source := "check " + strconv.FormatInt(c.ID, 10)
-	if _, err := t.poster.Append(plan.movements); err != nil {
+	if _, err := t.unit.Append(plan.movements); err != nil {
 		return err
 	}
 	for _, in := range c.Inspections {
-		st, place, err := t.poster.Device(in.LotID)
+		st, place, err := t.unit.Device(in.LotID)
 		if err != nil {
 			return err
 		}
-		if _, err := t.poster.Inspect(t.inspector, st, place, in, c.HappenedAt, "", source); err != nil {
+		if _, err := t.unit.Inspect(t.inspector, st, place, in, c.HappenedAt, "", source); err != nil {
 			return err
 		}
 	}
-	b, err := t.w.Bag(t.bag.Code)
-	if err != nil {
-		return err
-	}
+	b := t.bag
 	if err := t.seal(&b, c, source); err != nil {
 		return err
 	}
@@ -54,7 +51,7 @@ func (t *checkTaking) putBack(b inventory.Bag, c inventory.Check, source string)
 	}
 	old := b
 	b.OutOfService, b.Version = nil, 0
-	_, err := lists.ChangeBag(t.w, t.poster.By, t.poster.Now, old, b, source)
+	_, err := lists.ChangeBag(t.w, t.unit.By, t.unit.Now, old, b, source)
 	return err
 }
 

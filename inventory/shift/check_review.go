@@ -81,7 +81,7 @@ func reviewRows(r inventory.Reader, c inventory.Check) ([]CountReview, error) {
 	for _, st := range stock {
 		row(st.Lot.ID).Now += st.Qty
 	}
-	for _, lot := range inventory.SortedKeys(since) {
+	for _, lot := range slices.Sorted(maps.Keys(since)) {
 		row(lot)
 	}
 	for _, l := range c.Lines {

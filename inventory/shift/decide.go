@@ -31,7 +31,7 @@ func (s *Service) DecideCheck(ctx context.Context, by inventory.Actor, id int64,
 		if err != nil {
 			return c, err
 		}
-		b, err := LockedBag(w, by, c.Bag, inventory.ActKeepStock)
+		b, err := scope.LockedBag(w, by, c.Bag, inventory.ActKeepStock)
 		if err != nil {
 			return c, err
 		}
@@ -46,8 +46,7 @@ func (s *Service) DecideCheck(ctx context.Context, by inventory.Actor, id int64,
 			c.Status = inventory.StatusRejected
 			return c, w.SetCheckOutcome(c)
 		}
-		t := checkTaking{w: w, poster: ledger.NewUnit(w, by, s.now()), bag: b, inspector: inventory.Actor{Name: c.By,
-			Role: inventory.Crew}}
+		t := takingCheck(w, by, s.now(), b, inventory.Actor{Name: c.By, Role: inventory.Crew})
 		if c.By == by.Name {
 			t.inspector = by
 		}
@@ -80,7 +79,7 @@ func (t *checkTaking) postLate(c inventory.Check, in CheckDecision) (inventory.C
 		work.Lines, work.Found = normalLines(in.Lines, in.Found)
 		work.Inspections = inspectionsOf(c.Inspections, work.Lines)
 		if in.Inspections != nil {
-			work.Inspections, t.inspector = in.Inspections, t.poster.By
+			work.Inspections, t.inspector = in.Inspections, t.unit.By
 		}
 		c.Decision.Counts, c.Decision.Found, c.Decision.Inspections = work.Lines, work.Found, in.Inspections
 		if err := inventory.CheckShape(work); err != nil {
@@ -127,7 +126,7 @@ func (s *Service) DecideUse(ctx context.Context, by inventory.Actor, id int64, i
 		if err != nil {
 			return u, err
 		}
-		b, err := LockedBag(w, by, u.Bag, inventory.ActKeepStock)
+		b, err := scope.LockedBag(w, by, u.Bag, inventory.ActKeepStock)
 		if err != nil {
 			return u, err
 		}
@@ -142,7 +141,7 @@ func (s *Service) DecideUse(ctx context.Context, by inventory.Actor, id int64, i
 			u.Status = inventory.StatusRejected
 			return u, w.SetUseOutcome(u)
 		}
-		t := useTaking{w: w, poster: ledger.NewUnit(w, by, s.now()), bag: b}
+		t := takingUse(w, by, s.now(), b, ledger.TwoSign)
 		return t.postLate(u, in)
 	})
 }

@@ -29,7 +29,7 @@ const (
 func (s *Service) RecordCheck(ctx context.Context, by inventory.Actor, in inventory.Check, key string) (inventory.Check,
 	error) {
 	return inventory.Write(ctx, s.store, func(w inventory.Writer) (inventory.Check, error) {
-		b, err := LockedBag(w, by, in.Bag, inventory.ActCheck)
+		b, err := scope.LockedBag(w, by, in.Bag, inventory.ActCheck)
 		if err != nil {
 			return in, err
 		}
@@ -42,7 +42,7 @@ func (s *Service) RecordCheck(ctx context.Context, by inventory.Actor, in invent
 		if err := inventory.CheckShape(in); err != nil {
 			return in, err
 		}
-		t := checkTaking{w: w, poster: ledger.NewUnit(w, by, now), bag: b, inspector: by}
+		t := takingCheck(w, by, now, b, by)
 		return t.take(in, by.RecordKey(key))
 	})
 }
@@ -60,24 +60,19 @@ func normalLines(lines []inventory.CheckLine, found []inventory.FoundLine) ([]in
 	return lines, found
 }
 
-// LockedBag returns a bag for an action, with others kept from changing it.
-func LockedBag(w inventory.Writer, by inventory.Actor, code string, act inventory.Action) (inventory.Bag, error) {
-	b, err := scope.BagFor(w, by, code, act)
-	if err != nil {
-		return b, err
-	}
-	if err := w.LockBags([]string{b.Code}); err != nil {
-		return b, err
-	}
-	return w.Bag(b.Code)
-}
-
 // checkTaking is one check being taken into the books.
 type checkTaking struct {
 	w         inventory.Writer
-	poster    *ledger.Unit
+	unit      *ledger.Unit
 	bag       inventory.Bag
 	inspector inventory.Actor // who made its inspections
+}
+
+func takingCheck(w inventory.Writer, by inventory.Actor, now inventory.Instant, b inventory.Bag,
+	inspector inventory.Actor) checkTaking {
+	t := checkTaking{w: w, unit: ledger.NewUnit(w, by, now, ledger.TwoSign), bag: b, inspector: inspector}
+	t.unit.Hold(b)
+	return t
 }
 
 // take decides between posting and waiting, and keeps the check.
@@ -99,7 +94,7 @@ func (t *checkTaking) take(c inventory.Check, key string) (inventory.Check, erro
 		if err != nil {
 			return c, err
 		}
-		if !c.UnaffectedBy(t.bag, t.poster.By, since) {
+		if !c.UnaffectedBy(t.bag, t.unit.By, since) {
 			return t.wait(c, key, waitsChanged)
 		}
 	}
@@ -124,9 +119,19 @@ func (t *checkTaking) take(c inventory.Check, key string) (inventory.Check, erro
 }
 
 func (t *checkTaking) lotsExist(c inventory.Check) error {
+	lots := make([]int64, 0, len(c.Lines)+len(c.Inspections))
+	for _, l := range c.Lines {
+		lots = append(lots, l.LotID)
+	}
+	for _, in := range c.Inspections {
+		lots = append(lots, in.LotID)
+	}
+	if err := t.unit.KnowLots(lots); err != nil {
+		return err
+	}
 	for i, l := range c.Lines {
 		path := "lines[" + strconv.Itoa(i) + "]"
-		if _, err := t.w.Lot(l.LotID); err != nil {
+		if _, err := t.unit.Lot(l.LotID); err != nil {
 			return inventory.AsField(err, path+".lot_id", "lot")
 		}
 		if err := t.mayTakeFrom(l.CameFrom, path); err != nil {
@@ -135,7 +140,7 @@ func (t *checkTaking) lotsExist(c inventory.Check) error {
 	}
 	for i, f := range c.Found {
 		path := "found[" + strconv.Itoa(i) + "]"
-		if _, err := t.poster.Item(f.Item); err != nil {
+		if _, err := t.unit.Item(f.Item); err != nil {
 			return inventory.AsField(err, path+".item", "item")
 		}
 		if err := t.mayTakeFrom(f.CameFrom, path); err != nil {
@@ -153,7 +158,7 @@ func (t *checkTaking) mayTakeFrom(bag, path string) error {
 	if bag == t.bag.Code {
 		return inventory.Invalidf(path+".came_from", "name another bag")
 	}
-	_, err := scope.BagFor(t.w, t.poster.By, bag, inventory.ActCheck)
+	_, err := scope.BagFor(t.w, t.unit.By, bag, inventory.ActCheck)
 	return inventory.AsField(err, path+".came_from", "bag")
 }
 
@@ -192,7 +197,7 @@ func (t *checkTaking) plan(c inventory.Check, since map[int64]int) (checkPlan, e
 	if plan.movements, err = inventory.PlanCounts(t.bag.Code, c.Lines, expected, c.HappenedAt); err != nil {
 		return plan, err
 	}
-	if plan.movements, err = toInspect(t.poster, plan.movements); err != nil {
+	if plan.movements, err = toInspect(t.unit, plan.movements); err != nil {
 		return plan, err
 	}
 	if _, _, short := inventory.Lacking(plan.movements, held); short {
@@ -209,7 +214,7 @@ func (t *checkTaking) plan(c inventory.Check, since map[int64]int) (checkPlan, e
 	if err := t.judgeInspections(c); err != nil {
 		return plan, err
 	}
-	plan.movements, err = t.poster.Judge(plan.movements, "lines")
+	plan.movements, err = t.unit.Judge(plan.movements, "lines")
 	return plan, err
 }
 
@@ -218,14 +223,14 @@ func (t *checkTaking) plan(c inventory.Check, since map[int64]int) (checkPlan, e
 // since the crew looked.
 func (t *checkTaking) judgeInspections(c inventory.Check) error {
 	for i, in := range c.Inspections {
-		lot, err := t.w.Lot(in.LotID)
+		lot, err := t.unit.Lot(in.LotID)
 		if err != nil {
 			return err
 		}
 		if !lot.Device() {
 			return inventory.Invalidf("inspections["+strconv.Itoa(i)+"].lot_id", "only devices are inspected")
 		}
-		it, err := t.poster.Item(lot.Item)
+		it, err := t.unit.Item(lot.Item)
 		if err != nil {
 			return err
 		}

@@ -19,7 +19,7 @@ import (
 func (s *Service) RecordUse(ctx context.Context, by inventory.Actor, in inventory.Use, key string) (inventory.Use,
 	error) {
 	return inventory.Write(ctx, s.store, func(w inventory.Writer) (inventory.Use, error) {
-		b, err := LockedBag(w, by, in.Bag, inventory.ActCheck)
+		b, err := scope.LockedBag(w, by, in.Bag, inventory.ActCheck)
 		if err != nil {
 			return in, err
 		}
@@ -32,8 +32,7 @@ func (s *Service) RecordUse(ctx context.Context, by inventory.Actor, in inventor
 		if err := inventory.UseShape(in); err != nil {
 			return in, err
 		}
-		t := useTaking{w: w, poster: ledger.NewUnit(w, by, now), bag: b}
-		t.poster.Alone = true
+		t := takingUse(w, by, now, b, ledger.AloneUses)
 		return t.take(in, by.RecordKey(key))
 	})
 }
@@ -49,9 +48,16 @@ func normalUse(typed []inventory.UseLine) []inventory.UseLine {
 
 // useTaking is one use being taken into the books.
 type useTaking struct {
-	w      inventory.Writer
-	poster *ledger.Unit
-	bag    inventory.Bag
+	w    inventory.Writer
+	unit *ledger.Unit
+	bag  inventory.Bag
+}
+
+func takingUse(w inventory.Writer, by inventory.Actor, now inventory.Instant, b inventory.Bag,
+	policy ledger.Policy) useTaking {
+	t := useTaking{w: w, unit: ledger.NewUnit(w, by, now, policy), bag: b}
+	t.unit.Hold(b)
+	return t
 }
 
 func (t *useTaking) take(u inventory.Use, key string) (inventory.Use, error) {
@@ -69,7 +75,7 @@ func (t *useTaking) take(u inventory.Use, key string) (inventory.Use, error) {
 		if err != nil {
 			return u, err
 		}
-		if !u.UnaffectedBy(t.poster.By, since) {
+		if !u.UnaffectedBy(t.unit.By, since) {
 			return t.wait(u, key, waitsChanged)
 		}
 	}
@@ -93,15 +99,22 @@ func (t *useTaking) take(u inventory.Use, key string) (inventory.Use, error) {
 // linesExist refuses lots that do not exist and bags that the crew cannot have
 // taken from.
 func (t *useTaking) linesExist(u inventory.Use) error {
+	lots := make([]int64, 0, len(u.Lines))
+	for _, l := range u.Lines {
+		lots = append(lots, l.LotID)
+	}
+	if err := t.unit.KnowLots(lots); err != nil {
+		return err
+	}
 	for i, l := range u.Lines {
 		path := "lines[" + strconv.Itoa(i) + "]"
-		if _, err := t.w.Lot(l.LotID); err != nil {
+		if _, err := t.unit.Lot(l.LotID); err != nil {
 			return inventory.AsField(err, path+".lot_id", "lot")
 		}
 		if l.CameFrom == "" {
 			continue
 		}
-		if _, err := scope.BagFor(t.w, t.poster.By, l.CameFrom, inventory.ActCheck); err != nil {
+		if _, err := scope.BagFor(t.w, t.unit.By, l.CameFrom, inventory.ActCheck); err != nil {
 			return inventory.AsField(err, path+".came_from", "bag")
 		}
 	}
@@ -116,12 +129,12 @@ func (t *useTaking) wait(u inventory.Use, key, because string) (inventory.Use, e
 // plan works out the movements of a use, or why it cannot be posted as it is.
 func (t *useTaking) plan(u inventory.Use) (ms []inventory.Movement, waits string, err error) {
 	ms = inventory.UseMovements(u)
-	if u.By != t.poster.By.Name { // a quartermaster posts what somebody else reported
+	if u.By != t.unit.By.Name { // a quartermaster posts what somebody else reported
 		for i := range ms {
 			ms[i].Note = inventory.WithNote("reported by "+u.By, ms[i].Note)
 		}
 	}
-	if ms, err = toInspect(t.poster, ms); err != nil {
+	if ms, err = toInspect(t.unit, ms); err != nil {
 		return nil, "", err
 	}
 	places := []string{t.bag.Code}
@@ -140,7 +153,7 @@ func (t *useTaking) plan(u inventory.Use) (ms []inventory.Movement, waits string
 	if _, _, short := inventory.Lacking(ms, held); short {
 		return nil, waitsStock, nil
 	}
-	ms, err = t.poster.Judge(ms, "lines")
+	ms, err = t.unit.Judge(ms, "lines")
 	if inventory.KindOf(err) == inventory.Conflict {
 		return nil, inventory.MessageOf(err), nil
 	}
@@ -154,7 +167,7 @@ func toInspect(p *ledger.Unit, ms []inventory.Movement) ([]inventory.Movement, e
 		if m.Reason != inventory.ReasonUsed {
 			continue
 		}
-		lot, err := p.W.Lot(m.LotID)
+		lot, err := p.Lot(m.LotID)
 		if err != nil {
 			return nil, err
 		}
@@ -180,13 +193,10 @@ func toInspect(p *ledger.Unit, ms []inventory.Movement) ([]inventory.Movement, e
 
 // carryOut moves the stock and notes the use on the bag.
 func (t *useTaking) carryOut(u inventory.Use, ms []inventory.Movement) error {
-	if _, err := t.poster.Append(ms); err != nil {
+	if _, err := t.unit.Append(ms); err != nil {
 		return err
 	}
-	b, err := t.w.Bag(t.bag.Code)
-	if err != nil {
-		return err
-	}
+	b := t.bag
 	if !t.bag.KnowsLater(u.SeenPosition, u.HappenedAt) {
 		report := ReportedSeal{At: u.HappenedAt, seen: u.SealSeen, Opens: true, clears: true, Set: u.SealSet}
 		if err := RecordSeal(t.w, &b, report, u.By, "use "+strconv.FormatInt(u.ID, 10)); err != nil {

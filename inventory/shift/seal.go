@@ -5,6 +5,7 @@ import (
 
 	"stowkeeper/inventory"
 	"stowkeeper/inventory/ledger"
+	"stowkeeper/inventory/scope"
 )
 
 // ReportedSeal is what one check, use or restock says of a bag's seal.
@@ -100,7 +101,7 @@ func (in SealReport) check(b inventory.Bag) error {
 func (s *Service) ReportSeal(ctx context.Context, by inventory.Actor, code string, in SealReport) (inventory.Bag,
 	error) {
 	return inventory.Write(ctx, s.store, func(w inventory.Writer) (inventory.Bag, error) {
-		b, err := LockedBag(w, by, code, inventory.ActCheck)
+		b, err := scope.LockedBag(w, by, code, inventory.ActCheck)
 		if err != nil {
 			return b, err
 		}

@@ -160,10 +160,10 @@ func (s *Service) ReturnVehicle(ctx context.Context, by inventory.Actor,
 	})
 }
 
-// VehicleFor finds the bags on a vehicle at a station of the actor's. A vehicle
-// that nothing rides on does not exist.
+// VehicleFor finds the bags on a vehicle at a station of the actor's. A vehicle that nothing rides on does not
+// exist. Refuses: Invalid by field, Forbidden.
 func VehicleFor(r inventory.Reader, by inventory.Actor, in *VehicleChange) ([]inventory.Bag, error) {
-	in.Station, in.Vehicle = inventory.NormalCode(in.Station), inventory.Spaced(in.Vehicle)
+	in.Station, in.Vehicle = inventory.NormalCode(in.Station), inventory.OneLine(in.Vehicle)
 	var ps inventory.Problems
 	inventory.CheckCode(&ps, "station", in.Station)
 	inventory.CheckText(&ps, "vehicle", in.Vehicle, true, inventory.MaxName)

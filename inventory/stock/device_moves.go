@@ -106,7 +106,7 @@ func (s *Service) TrainingDevices(ctx context.Context, by inventory.Actor, stati
 // may not go there. Locks the item.
 func (s *Service) ReleaseDevice(ctx context.Context, by inventory.Actor, lot int64, to string) error {
 	return s.store.Write(ctx, func(_ context.Context, w inventory.Writer) error {
-		p := ledger.NewUnit(w, by, s.now())
+		p := ledger.NewUnit(w, by, s.now(), ledger.TwoSign)
 		st, place, err := p.DeviceFor(lot, inventory.ActKeepStock)
 		if err != nil {
 			return err

@@ -36,10 +36,10 @@ type DeviceStory struct {
 
 // StoryLine is one thing that happened to a device.
 type StoryLine struct {
-	At   inventory.Instant `json:"at" format:"date-time"`
-	Kind string            `json:"kind" enum:"movement,inspection,training,notice,correction"`
-	Text string            `json:"text"`
-	By   string            `json:"by"`
+	HappenedAt inventory.Instant `json:"happened_at" format:"date-time"`
+	Kind       string            `json:"kind" enum:"movement,inspection,training,notice,correction"`
+	Text       string            `json:"text"`
+	By         string            `json:"by"`
 }
 
 // told is a line of a story while the story is put in order.
@@ -60,7 +60,9 @@ func storyOf(d DeviceStory, looked []inventory.Inspection) []StoryLine {
 	for _, m := range d.History {
 		s = append(s, told{StoryLine{m.HappenedAt, "movement", MovementText(m), m.By}, m.RecordedAt, &m})
 	}
-	slices.SortFunc(s, func(a, b told) int { return cmp.Or(cmp.Compare(a.At, b.At), cmp.Compare(a.moved.ID, b.moved.ID)) })
+	slices.SortFunc(s, func(a, b told) int {
+		return cmp.Or(cmp.Compare(a.HappenedAt, b.HappenedAt), cmp.Compare(a.moved.ID, b.moved.ID))
+	})
 	s.tellInspections(d, looked)
 	s.tellTraining(d)
 	s.tellNotices(d)
@@ -81,8 +83,8 @@ func (s *story) tell(line told, follows func(inventory.Movement) bool) {
 	i := 0
 	for ; i < len(*s); i++ {
 		x := (*s)[i]
-		later := x.At > line.At || x.At == line.At && x.recorded > line.recorded
-		if later || x.At == line.At && x.recorded == line.recorded && x.moved != nil && follows != nil && follows(*x.moved) {
+		later := x.HappenedAt > line.HappenedAt || x.HappenedAt == line.HappenedAt && x.recorded > line.recorded
+		if later || x.HappenedAt == line.HappenedAt && x.recorded == line.recorded && x.moved != nil && follows != nil && follows(*x.moved) {
 			break
 		}
 	}

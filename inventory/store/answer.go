@@ -34,5 +34,5 @@ func (w writer) KeepAnswer(k inventory.RequestKey, a inventory.Answer) error {
 		RequestKey: k.Key, Principal: k.Principal, Method: k.Method, Path: k.Path, BodyHash: a.BodyHash, Status: a.Status,
 		ContentType: a.ContentType, Body: append([]byte{}, a.Body...), CreatedAt: instant(a.CreatedAt),
 	}
-	return w.step("keep answer", "that request has an answer already", func() error { return w.gorm().Create(&row).Error })
+	return w.add("keep answer", "that request has an answer already", &row)
 }

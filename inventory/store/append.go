@@ -21,7 +21,7 @@ func (w writer) AppendMovements(ms []inventory.Movement) ([]inventory.Movement, 
 		}
 	}
 	err := w.step("append movements", "that movement has been corrected already", func() error {
-		return firstError(a.loadPlaces, a.loadLots, a.lockStations, a.loadBalances, a.apply, a.insert,
+		return firstError(a.loadPlaces, a.lockStations, a.loadLots, a.loadDevices, a.apply, a.insert,
 			a.storeBalances, a.storeHeads, a.moveBagsOn)
 	})
 	if err != nil {
@@ -54,19 +54,18 @@ type appending struct {
 	devices map[int64]int // units of each device inside the service
 }
 
+// loadPlaces reads the places, and the heads of their stations' chains.
 func (a *appending) loadPlaces() error {
-	a.places = map[string]inventory.Place{}
+	a.places, a.heads = map[string]inventory.Place{}, map[string]*inventory.Head{}
 	codes := map[string]bool{}
 	for _, m := range a.ms {
 		codes[m.From], codes[m.To] = true, true
 	}
 	for _, part := range chunks(slices.Sorted(maps.Keys(codes)), 10000) {
-		var rows []placeRow
-		if err := a.gorm().Where("code IN ?", part).Find(&rows).Error; err != nil {
+		err := a.each("SELECT p.code, p.kind, s.code, s.chain_seq, s.chain_hash FROM place p "+
+			"LEFT JOIN station s ON s.code = p.station WHERE p.code IN "+marks(len(part)), anys(part), a.place)
+		if err != nil {
 			return err
-		}
-		for _, row := range rows {
-			a.places[row.Code] = row.value()
 		}
 	}
 	if len(a.places) < len(codes) {
@@ -75,19 +74,50 @@ func (a *appending) loadPlaces() error {
 	return nil
 }
 
+func (a *appending) place(rows *sql.Rows) error {
+	var p inventory.Place
+	var station, hash code
+	var seq ref
+	err := rows.Scan(&p.Code, &p.Kind, &station, &seq, &hash)
+	p.Station = string(station)
+	a.places[p.Code] = p
+	if station != "" {
+		a.heads[p.Station] = &inventory.Head{Station: p.Station, Seq: int64(seq), Hash: string(hash)}
+	}
+	return err
+}
+
+// lockStations locks the rows of all stations whose places are touched: whoever
+// holds a station's row alone may change the balances of its places. Their heads
+// are read again then.
+func (a *appending) lockStations() error {
+	if a.s.engine == SQLite {
+		return nil
+	}
+	return firstError(func() error { return a.writer.lockStations(slices.Collect(maps.Keys(a.heads))) }, a.loadPlaces)
+}
+
+// loadLots reads the lots, and what there is of them in the places.
 func (a *appending) loadLots() error {
-	a.lots = map[int64]ledgerLot{}
+	a.lots, a.before = map[int64]ledgerLot{}, map[spot]int{}
 	ids := map[int64]bool{}
 	for _, m := range a.ms {
 		ids[m.LotID], ids[m.IntoLotID] = true, true
 	}
+	places := slices.Sorted(maps.Keys(a.places))
 	for _, part := range chunks(slices.Sorted(maps.Keys(ids)), 10000) {
-		err := a.each("SELECT id, batch_id, device FROM lot WHERE id IN "+marks(len(part)), anys(part),
+		err := a.each("SELECT l.id, l.batch_id, l.device, b.place, b.qty FROM lot l LEFT JOIN balance b ON b.lot_id = l.id"+
+			" AND b.place IN "+marks(len(places))+" WHERE l.id IN "+marks(len(part)), append(anys(places), anys(part)...),
 			func(rows *sql.Rows) error {
 				var id int64
 				var l ledgerLot
-				err := rows.Scan(&id, &l.batch, &l.device)
+				var place code
+				var qty ref
+				err := rows.Scan(&id, &l.batch, &l.device, &place, &qty)
 				a.lots[id] = l
+				if place != "" {
+					a.before[spot{string(place), id}] = int(qty)
+				}
 				return err
 			})
 		if err != nil {
@@ -97,62 +127,19 @@ func (a *appending) loadLots() error {
 	if len(a.lots) < len(ids) {
 		return inventory.Errorf(inventory.Conflict, "a movement names a lot that does not exist")
 	}
+	a.now = maps.Clone(a.before)
 	return nil
 }
 
-// lockStations locks the rows of all stations whose places are touched and reads
-// their chains' heads. Whoever holds a station's row alone may change the
-// balances of its places.
-func (a *appending) lockStations() error {
-	stations := map[string]bool{}
-	for _, p := range a.places {
-		if !p.Outside() {
-			stations[p.Station] = true
-		}
-	}
-	a.heads = map[string]*inventory.Head{}
-	codes := slices.Sorted(maps.Keys(stations))
-	if err := a.writer.lockStations(codes); err != nil || len(codes) == 0 {
-		return err
-	}
-	return a.each("SELECT code, chain_seq, chain_hash FROM station WHERE code IN "+marks(len(codes)), anys(codes),
-		func(rows *sql.Rows) error {
-			h := &inventory.Head{}
-			err := rows.Scan(&h.Station, &h.Seq, &h.Hash)
-			a.heads[h.Station] = h
-			return err
-		})
-}
-
-func (a *appending) loadBalances() error {
-	a.before, a.devices = map[spot]int{}, map[int64]int{}
-	places := slices.Sorted(maps.Keys(a.places))
-	var devices []int64
+// loadDevices reads how many of each device are inside the service.
+func (a *appending) loadDevices() error {
+	a.devices = map[int64]int{}
+	var batches []int64
 	for _, l := range a.lots {
 		if l.device {
-			devices = append(devices, l.batch)
+			batches = append(batches, l.batch)
 		}
 	}
-	for _, part := range chunks(slices.Sorted(maps.Keys(a.lots)), 10000) {
-		var cond where
-		within(&cond, "lot_id", part)
-		within(&cond, "place", places)
-		err := a.each("SELECT place, lot_id, qty FROM balance"+cond.String(), cond.args, func(rows *sql.Rows) error {
-			var at spot
-			var qty int
-			err := rows.Scan(&at.place, &at.lot, &qty)
-			a.before[at] = qty
-			return err
-		})
-		if err != nil {
-			return err
-		}
-	}
-	a.now = maps.Clone(a.before)
-	return a.loadDevices(devices)
-}
-
-func (a *appending) loadDevices(batches []int64) error {
 	for _, part := range chunks(batches, 10000) {
 		err := a.each("SELECT batch_id, qty FROM balance WHERE device AND batch_id IN "+marks(len(part)), anys(part),
 			func(rows *sql.Rows) error {

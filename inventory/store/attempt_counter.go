@@ -39,20 +39,11 @@ func (w writer) LockAttempts(subjects []string) ([]inventory.AttemptCounter, err
 
 // SetAttempts stores what is counted of a subject that was locked.
 func (w writer) SetAttempts(t inventory.AttemptCounter) error {
-	return w.step("set try", "", func() error {
-		n, err := w.exec("UPDATE sign_in_attempt SET attempts = ?, last_at = ?, locked_till = ? WHERE subject = ?",
-			t.Attempts, instant(t.LastAt), instant(t.LockedTill), t.Subject)
-		if err == nil && n == 0 {
-			return notFound("try")
-		}
-		return err
-	})
+	return w.set("set try", "try",
+		"UPDATE sign_in_attempt SET attempts = ?, last_at = ?, locked_till = ? WHERE subject = ?", t.Attempts, instant(t.LastAt), instant(t.LockedTill), t.Subject)
 }
 
 // ForgetAttempts forgets what was last counted before an instant.
 func (w writer) ForgetAttempts(before inventory.Instant) error {
-	return w.step("forget attempts", "", func() error {
-		_, err := w.exec("DELETE FROM sign_in_attempt WHERE last_at < ? OR last_at IS NULL", instant(before))
-		return err
-	})
+	return w.do("forget attempts", "", "DELETE FROM sign_in_attempt WHERE last_at < ? OR last_at IS NULL", instant(before))
 }

@@ -84,18 +84,13 @@ func (r reader) Bag(code string) (inventory.Bag, error) {
 	var w where
 	w.and("b.code = ?", code)
 	bags, err := r.bags(w, "")
-	if err == nil && len(bags) == 0 {
-		return inventory.Bag{}, notFound("bag")
-	}
-	if err != nil {
-		return inventory.Bag{}, err
-	}
-	return bags[0], nil
+	return only(bags, err, "bag")
 }
 
 // Bags lists bags by code.
 func (r reader) Bags(f inventory.BagFilter, p inventory.Page) ([]inventory.Bag, error) {
 	var w where
+	within(&w, "b.code", f.Codes)
 	within(&w, "p.at_station", f.AtStations)
 	is(&w, "p.purpose", string(f.Purpose))
 	is(&w, "b.kit_list", f.KitList)
@@ -212,7 +207,7 @@ func (w writer) updateBag(b inventory.Bag) error {
 
 // SetBagRecord stores what checks and seals say of a bag.
 func (w writer) SetBagRecord(code string, r inventory.BagRecord) error {
-	return w.step("set bag record", "", func() error {
+	return w.single("set bag record", "", func() error {
 		if err := w.lockBags([]string{code}); err != nil {
 			return err
 		}

@@ -34,5 +34,5 @@ func (w writer) AddBagLog(e inventory.BagLogEntry) error {
 		Bag: e.Bag, RecordedAt: instant(e.RecordedAt), ByName: e.By, Kind: string(e.Kind), OldValue: e.Old, NewValue: e.New,
 		Reason: e.Reason,
 	}
-	return w.step("add to log of a bag", "", func() error { return w.gorm().Create(&row).Error })
+	return w.add("add to log of a bag", "", &row)
 }

@@ -72,9 +72,7 @@ func (w writer) AddBatch(b inventory.Batch) (inventory.Batch, error) {
 		MadeOn:     day(b.MadeOn),
 		EndPrinted: b.EndPrinted, EndWording: string(b.EndWording), LastUsable: day(b.LastUsable),
 	}
-	err := w.step("add batch", "that batch or serial number of the item is known already", func() error {
-		return w.gorm().Create(&row).Error
-	})
+	err := w.add("add batch", "that batch or serial number of the item is known already", &row)
 	return row.value(), err
 }
 
@@ -100,12 +98,7 @@ func ofBatches(q *gorm.DB, f inventory.BatchFilter, column string) *gorm.DB {
 
 // SetBatchRecord stores what inspections, classes and notices say of a batch.
 func (w writer) SetBatchRecord(id int64, r inventory.BatchRecord) error {
-	return w.step("set record of a batch", "", func() error {
-		n, err := w.exec("UPDATE batch SET inspected_on = ?, cycles = ?, inspect_by = ?, withdrawn = ? WHERE id = ?",
-			day(r.InspectedOn), r.Cycles, day(r.InspectBy), references(r.Withdrawn), id)
-		if err == nil && n == 0 {
-			return notFound("batch")
-		}
-		return err
-	})
+	return w.set("set record of a batch", "batch",
+		"UPDATE batch SET inspected_on = ?, cycles = ?, inspect_by = ?, withdrawn = ? WHERE id = ?",
+		day(r.InspectedOn), r.Cycles, day(r.InspectBy), references(r.Withdrawn), id)
 }

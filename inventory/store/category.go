@@ -19,9 +19,7 @@ func (r reader) Categories() ([]inventory.Category, error) {
 
 // AddCategory adds to the owner's list.
 func (w writer) AddCategory(c inventory.Category) error {
-	return w.step("add category", "that category is in the list already", func() error {
-		return w.gorm().Create(&categoryRow{Name: string(c)}).Error
-	})
+	return w.add("add category", "that category is in the list already", &categoryRow{Name: string(c)})
 }
 
 // mapped turns rows into values; no rows give nil.

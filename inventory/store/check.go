@@ -85,7 +85,7 @@ func (w writer) AddCheck(c inventory.Check, key string) (inventory.Check, error)
 		Found: c.Found, Inspections: c.Inspections, Note: c.Note, Outcome: outcomeOf(c.Status, c.ReviewBecause, c.Decision),
 		RequestKey: code(key), ReturnToService: c.ReturnToService,
 	}
-	err := w.step("add check", "that check is recorded already", func() error { return w.gorm().Create(&row).Error })
+	err := w.add("add check", "that check is recorded already", &row)
 	return row.value(), err
 }
 

@@ -15,12 +15,6 @@ func outcomeOf(status inventory.RecordStatus, because string, d *inventory.Decis
 
 // setOutcome stores what became of one check or use.
 func (w writer) setOutcome(thing, table string, id int64, o outcome) error {
-	return w.step("set outcome of a "+thing, "", func() error {
-		n, err := w.exec("UPDATE "+table+" SET status = ?, review_because = ?, decision = ? WHERE id = ?",
-			o.Status, o.ReviewBecause, o.Decision, id)
-		if err == nil && n == 0 {
-			return notFound(thing)
-		}
-		return err
-	})
+	return w.set("set outcome of a "+thing, thing,
+		"UPDATE "+table+" SET status = ?, review_because = ?, decision = ? WHERE id = ?", o.Status, o.ReviewBecause, o.Decision, id)
 }

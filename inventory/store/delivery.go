@@ -49,7 +49,7 @@ func (w writer) AddDelivery(d inventory.Delivery) (inventory.Delivery, error) {
 		StartedBy: d.StartedBy,
 		EndedAt:   instant(d.EndedAt), EndedBy: d.EndedBy, LastLine: d.Last, Lines: d.Lines,
 	}
-	err := w.step("add delivery", "", func() error { return w.gorm().Create(&row).Error })
+	err := w.add("add delivery", "", &row)
 	return row.value(), err
 }
 
@@ -70,13 +70,7 @@ func (w writer) LockDelivery(id int64) (inventory.Delivery, error) {
 
 // SetDelivery stores what may change of a delivery.
 func (w writer) SetDelivery(d inventory.Delivery) error {
-	return w.step("set delivery", "", func() error {
-		n, err := w.exec("UPDATE delivery SET reference = ?, status = ?, ended_at = ?, ended_by = ?, last_line = ?, lines "+
-			"= ? WHERE id = ?",
-			d.Reference, string(d.Status), instant(d.EndedAt), d.EndedBy, d.Last, lines[inventory.DeliveryLine](d.Lines), d.ID)
-		if err == nil && n == 0 {
-			return notFound("delivery")
-		}
-		return err
-	})
+	return w.set("set delivery", "delivery",
+		"UPDATE delivery SET reference = ?, status = ?, ended_at = ?, ended_by = ?, last_line = ?, lines = ? WHERE id = ?",
+		d.Reference, string(d.Status), instant(d.EndedAt), d.EndedBy, d.Last, lines[inventory.DeliveryLine](d.Lines), d.ID)
 }

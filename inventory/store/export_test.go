@@ -1,6 +1,7 @@
 package store
 
 import (
+	"context"
 	"database/sql"
 	"io/fs"
 	"log/slog"
@@ -64,3 +65,12 @@ func DocumentOf(c ChoiceColumn) *inventory.Decision { return c.of }
 
 // NewGormLog returns the bridge from gorm to a log.
 func NewGormLog(log *slog.Logger) GormLog { return gormLog{log} }
+
+// MigrateTo brings an empty database to an earlier version of the schema.
+func MigrateTo(ctx context.Context, db *sql.DB, engine string, version int64) error {
+	p, err := migrations(db, engine)
+	if err == nil {
+		_, err = p.UpTo(ctx, version)
+	}
+	return err
+}

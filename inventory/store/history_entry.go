@@ -29,7 +29,11 @@ func (d historyRow) value() inventory.HistoryEntry {
 
 // AddHistory adds to the history.
 func (w writer) AddHistory(ds []inventory.HistoryEntry) error {
-	return w.step("add entries", "", createAll(w, mapped(ds, func(d inventory.HistoryEntry) historyRow {
+	whole := w.step
+	if len(ds) <= atOnce {
+		whole = w.single
+	}
+	return whole("add entries", "", createAll(w, mapped(ds, func(d inventory.HistoryEntry) historyRow {
 		return historyRow{
 			RecordedAt: instant(d.RecordedAt), ByName: d.By, FromTerminal: d.From, Kind: string(d.Kind), Station: d.Station,
 			Place: d.Place, OtherPlace: d.OtherPlace,

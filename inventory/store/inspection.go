@@ -55,7 +55,7 @@ func (w writer) AddInspection(i inventory.Inspection) (inventory.Inspection, err
 		RecordedAt: instant(i.RecordedAt),
 		ByName:     i.By, Role: string(i.Role), Points: i.Points, Passed: i.Passed, Source: i.Source, Note: i.Note,
 	}
-	err := w.step("add inspection", "", func() error { return w.gorm().Create(&row).Error })
+	err := w.add("add inspection", "", &row)
 	return row.value(), err
 }
 
@@ -91,6 +91,6 @@ func (w writer) AddTrainingUse(t inventory.TrainingUse) (inventory.TrainingUse, 
 		BatchID: t.BatchID, LotID: t.LotID, HappenedAt: instant(t.HappenedAt), RecordedAt: instant(t.RecordedAt),
 		ByName: t.By, Cycles: t.Cycles, Class: t.Class,
 	}
-	err := w.step("add training use", "", func() error { return w.gorm().Create(&row).Error })
+	err := w.add("add training use", "", &row)
 	return row.value(), err
 }

@@ -97,10 +97,8 @@ func (r reader) Items(f inventory.ItemFilter, p inventory.Page) ([]inventory.Ite
 
 // AddItem adds an item at version 1.
 func (w writer) AddItem(it inventory.Item) error {
-	return w.step("add item", "that item code is taken", func() error {
-		row := itemRowOf(it)
-		return w.gorm().Create(&row).Error
-	})
+	row := itemRowOf(it)
+	return w.add("add item", "that item code is taken", &row)
 }
 
 // UpdateItem changes everything of an item but its code.

@@ -94,13 +94,7 @@ func (r reader) KitList(code string, version int) (inventory.KitList, error) {
 	}
 	is(&w, "k.version", version)
 	lists, err := r.kitLists(w, "")
-	if err == nil && len(lists) == 0 {
-		return inventory.KitList{}, notFound("kit list")
-	}
-	if err != nil {
-		return inventory.KitList{}, err
-	}
-	return lists[0], nil
+	return only(lists, err, "kit list")
 }
 
 // KitLists returns the latest version of each list by code.
@@ -131,12 +125,12 @@ func (r reader) KitListVersions(of []inventory.ListVersion) ([]inventory.KitList
 	return r.kitLists(w, " ORDER BY k.code, k.version")
 }
 
-// kitLists reads the chosen versions with their lines, modules and rules in five
+// kitLists reads the chosen versions with their lines, modules and rules in four
 // queries, however many there are.
 func (r reader) kitLists(w where, tail string) ([]inventory.KitList, error) {
 	l := kitLoader{reader: r, chosen: "(SELECT k.code, k.version FROM kit_list k" + w.String() + tail + ") c",
 		args: w.args}
-	for _, load := range []func() error{l.heads, l.lines, l.accepts, l.modules, l.rules} {
+	for _, load := range []func() error{l.heads, l.lines, l.modules, l.rules} {
 		if err := load(); err != nil {
 			return nil, failure("read kit lists", "", err)
 		}
@@ -167,42 +161,46 @@ func (l *kitLoader) heads() error {
 	return nil
 }
 
-// part runs a query on a table whose rows belong to a version.
+// part runs a query on a table t whose rows belong to a version, and on what is
+// joined to it.
 func (l *kitLoader) part(table, columns, order string, scan func(*sql.Rows, *inventory.ListVersion) error) error {
 	var v inventory.ListVersion
-	q := "SELECT t.list, t.version, " + columns + " FROM " + table + " t JOIN " + l.chosen +
-		" ON c.code = t.list AND c.version = t.version ORDER BY t.list, t.version, " + order
+	q := "SELECT t.list, t.version, " + columns + " FROM " + l.chosen + " JOIN " + table +
+		" ORDER BY t.list, t.version, " + order
 	return l.each(q, l.args, func(rows *sql.Rows) error { return scan(rows, &v) })
 }
 
+// ofVersion joins what belongs to the chosen versions.
+const ofVersion = " t ON t.list = c.code AND t.version = c.version"
+
+// lines reads each line once for each item that it accepts in place of its own.
 func (l *kitLoader) lines() error {
-	return l.part("kit_line", "t.item, t.pouch, t.par, t.minimum, t.critical, t.presence_only, t.carried_elsewhere",
-		"t.line",
-		func(rows *sql.Rows, v *inventory.ListVersion) error {
+	return l.part("kit_line"+ofVersion+
+		" LEFT JOIN kit_accept a ON a.list = t.list AND a.version = t.version AND a.line = t.line",
+		"t.line, t.item, t.pouch, t.par, t.minimum, t.critical, t.presence_only, t.carried_elsewhere, a.item",
+		"t.line, a.rank", func(rows *sql.Rows, v *inventory.ListVersion) error {
+			var line int
 			var n inventory.Line
-			err := rows.Scan(&v.Code, &v.Version, &n.Item, &n.Pouch, &n.Par, &n.Minimum, &n.Critical, &n.PresenceOnly,
-				&n.CarriedElsewhere)
-			if k := l.index[*v]; k != nil {
+			var accepted code
+			err := rows.Scan(&v.Code, &v.Version, &line, &n.Item, &n.Pouch, &n.Par, &n.Minimum, &n.Critical,
+				&n.PresenceOnly, &n.CarriedElsewhere, &accepted)
+			k := l.index[*v]
+			if err != nil || k == nil {
+				return err
+			}
+			if line == len(k.Lines) {
 				k.Lines = append(k.Lines, n)
 			}
-			return err
+			if accepted != "" {
+				k.Lines[line].Accepts = append(k.Lines[line].Accepts, string(accepted))
+			}
+			return nil
 		})
 }
 
-func (l *kitLoader) accepts() error {
-	return l.part("kit_accept", "t.line, t.item", "t.line, t.rank", func(rows *sql.Rows, v *inventory.ListVersion) error {
-		var line int
-		var item string
-		err := rows.Scan(&v.Code, &v.Version, &line, &item)
-		if k := l.index[*v]; k != nil && line < len(k.Lines) {
-			k.Lines[line].Accepts = append(k.Lines[line].Accepts, item)
-		}
-		return err
-	})
-}
-
 func (l *kitLoader) modules() error {
-	return l.part("kit_module", "t.module, t.count", "t.rank", func(rows *sql.Rows, v *inventory.ListVersion) error {
+	return l.part("kit_module"+ofVersion, "t.module, t.count", "t.rank", func(rows *sql.Rows,
+		v *inventory.ListVersion) error {
 		var m inventory.Module
 		err := rows.Scan(&v.Code, &v.Version, &m.KitList, &m.Count)
 		if k := l.index[*v]; k != nil {
@@ -213,7 +211,8 @@ func (l *kitLoader) modules() error {
 }
 
 func (l *kitLoader) rules() error {
-	return l.part("kit_rule", "t.when_category, t.need_category, t.need_item, t.at_least, t.severity, t.because", "t.rank",
+	return l.part("kit_rule"+ofVersion,
+		"t.when_category, t.need_category, t.need_item, t.at_least, t.severity, t.because", "t.rank",
 		func(rows *sql.Rows, v *inventory.ListVersion) error {
 			var n inventory.KitRule
 			var when, need, item code
@@ -278,13 +277,16 @@ func (w writer) insertKitList(k inventory.KitList) error {
 	return firstError(createAll(w, linesOf), createAll(w, accepts), createAll(w, modules), createAll(w, rules))
 }
 
+// atOnce is how many rows one statement inserts.
+const atOnce = 200
+
 // createAll returns a function that inserts rows, if any, in a few statements.
 func createAll[R any](w writer, rows []R) func() error {
 	return func() error {
 		if len(rows) == 0 {
 			return nil
 		}
-		return w.gorm().CreateInBatches(&rows, 200).Error
+		return w.gorm().CreateInBatches(&rows, atOnce).Error
 	}
 }
 

@@ -4,6 +4,8 @@ import (
 	"database/sql"
 	"maps"
 	"slices"
+
+	"stowkeeper/inventory"
 )
 
 // locks are the rows that a unit of work holds on PostgreSQL, where several
@@ -107,6 +109,14 @@ func earlier(code string, held map[string]bool) bool {
 		}
 	}
 	return false
+}
+
+// LockBag locks a bag and returns it as it is then.
+func (w writer) LockBag(code string) (inventory.Bag, error) {
+	if err := w.LockBags([]string{code}); err != nil {
+		return inventory.Bag{}, err
+	}
+	return w.Bag(code)
 }
 
 // LockBags locks bags, and first the stations that own them, until the unit of

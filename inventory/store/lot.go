@@ -2,7 +2,6 @@ package store
 
 import (
 	"database/sql"
-	"errors"
 	"strings"
 
 	"stowkeeper/inventory"
@@ -41,13 +40,7 @@ func (r reader) Lot(id int64) (inventory.Lot, error) {
 	var w where
 	w.and("l.id = ?", id)
 	lots, err := r.lots(w, "")
-	if err == nil && len(lots) == 0 {
-		return inventory.Lot{}, notFound("lot")
-	}
-	if err != nil {
-		return inventory.Lot{}, err
-	}
-	return lots[0], nil
+	return only(lots, err, "lot")
 }
 
 // Lots lists lots by id.
@@ -95,46 +88,26 @@ func upperASCII(s string) string {
 // EnsureLot returns the lot of a batch with those clocks, made if need be.
 func (w writer) EnsureLot(batch int64, c inventory.Clocks, parent int64, receivedOn inventory.Day) (inventory.Lot,
 	error) {
-	var out inventory.Lot
-	err := w.step("ensure lot", "", func() error {
-		id, err := w.findLot(batch, c)
-		if errors.Is(err, sql.ErrNoRows) {
-			id, err = w.insertLot(batch, c, parent, receivedOn)
-		}
-		if err != nil {
-			return err
-		}
-		out, err = w.Lot(id)
-		return err
-	})
-	return out, err
-}
-
-func (w writer) findLot(batch int64, c inventory.Clocks) (id int64, err error) {
-	err = w.tx.QueryRowContext(w.ctx, w.s.bind(`SELECT id FROM lot
-WHERE batch_id = ? AND stowed_on IS NOT DISTINCT FROM ? AND opened_on IS NOT DISTINCT FROM ?
-AND exposed_since IS NOT DISTINCT FROM ? AND exposed_days = ? AND exposed_last IS NOT DISTINCT FROM ?
-AND training = ? AND unidentified = ?`), batch, day(c.StowedOn), day(c.OpenedOn), day(c.ExposedSince), c.ExposedDays,
-		day(c.ExposedLast), c.Training, c.Unidentified).Scan(&id)
-	return id, err
-}
-
-// insertLot adds the lot, or finds the one that another unit of work added
-// in the meantime.
-func (w writer) insertLot(batch int64, c inventory.Clocks, parent int64, receivedOn inventory.Day) (id int64,
-	err error) {
-	b, err := w.Batch(batch)
-	if err != nil {
-		return 0, err
+	l, err := w.lotWith(batch, c)
+	if err == nil || inventory.KindOf(err) != inventory.NotFound {
+		return l, err
 	}
-	err = w.tx.QueryRowContext(w.ctx,
-		w.s.bind(`INSERT INTO lot (batch_id, device, stowed_on, opened_on, exposed_since, exposed_days,
+	// Another unit of work may add it in the meantime.
+	if err := w.do("add lot", "", `INSERT INTO lot (batch_id, device, stowed_on, opened_on, exposed_since, exposed_days,
     exposed_last, training, unidentified, parent, received_on)
-VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?) ON CONFLICT DO NOTHING RETURNING id`), batch, b.Serial != "", day(c.StowedOn),
+SELECT id, device, ?, ?, ?, ?, ?, ?, ?, ?, ? FROM batch WHERE id = ? ON CONFLICT DO NOTHING`, day(c.StowedOn),
 		day(c.OpenedOn), day(c.ExposedSince), c.ExposedDays, day(c.ExposedLast), c.Training, c.Unidentified, ref(parent),
-		day(receivedOn)).Scan(&id)
-	if errors.Is(err, sql.ErrNoRows) {
-		return w.findLot(batch, c)
+		day(receivedOn), batch); err != nil {
+		return inventory.Lot{}, err
 	}
-	return id, err
+	return w.lotWith(batch, c)
+}
+
+func (w writer) lotWith(batch int64, c inventory.Clocks) (inventory.Lot, error) {
+	cond := where{args: []any{batch, day(c.StowedOn), day(c.OpenedOn), day(c.ExposedSince), c.ExposedDays,
+		day(c.ExposedLast), c.Training, c.Unidentified}}
+	lots, err := w.lots(cond, ` WHERE l.batch_id = ? AND l.stowed_on IS NOT DISTINCT FROM ?
+AND l.opened_on IS NOT DISTINCT FROM ? AND l.exposed_since IS NOT DISTINCT FROM ? AND l.exposed_days = ?
+AND l.exposed_last IS NOT DISTINCT FROM ? AND l.training = ? AND l.unidentified = ?`)
+	return only(lots, err, "batch")
 }

@@ -6,19 +6,20 @@ import (
 	"stowkeeper/inventory"
 )
 
-const selectMovements = `SELECT m.id, m.station, m.seq, m.lot_id, m.into_lot_id, m.qty, m.from_place, m.to_place, m.reason, m.cause,
-    m.happened_at, m.recorded_at, m.by_name, m.witness, m.reference, m.note, m.corrects, m.prev_hash, m.hash FROM movement m`
+// movementRead are the columns of a movement as scanMovement reads them.
+const movementRead = `m.id, m.station, m.seq, m.lot_id, m.into_lot_id, m.qty, m.from_place, m.to_place, m.reason, m.cause,
+    m.happened_at, m.recorded_at, m.by_name, m.witness, m.reference, m.note, m.corrects, m.prev_hash, m.hash`
 
-func scanMovement(rows *sql.Rows) (m inventory.Movement, err error) {
-	err = rows.Scan(&m.ID, &m.Station, &m.Seq, &m.LotID, &m.IntoLotID, &m.Qty, &m.From, &m.To, &m.Reason, &m.Cause,
+func scanMovement(rows *sql.Rows, more ...any) (m inventory.Movement, err error) {
+	err = rows.Scan(append([]any{&m.ID, &m.Station, &m.Seq, &m.LotID, &m.IntoLotID, &m.Qty, &m.From, &m.To, &m.Reason, &m.Cause,
 		(*instant)(&m.HappenedAt), (*instant)(&m.RecordedAt), &m.By, &m.Witness, &m.Reference, &m.Note, (*ref)(&m.Corrects),
-		&m.PrevHash, &m.Hash)
+		&m.PrevHash, &m.Hash}, more...)...)
 	return m, err
 }
 
 func (r reader) movements(from string, w where, tail string) ([]inventory.Movement, error) {
 	var out []inventory.Movement
-	err := r.each(selectMovements+from+w.String()+tail, w.args, func(rows *sql.Rows) error {
+	err := r.each("SELECT "+movementRead+" FROM movement m"+from+w.String()+tail, w.args, func(rows *sql.Rows) error {
 		m, err := scanMovement(rows)
 		out = append(out, m)
 		return err
@@ -31,13 +32,7 @@ func (r reader) Movement(id int64) (inventory.Movement, error) {
 	var w where
 	w.and("m.id = ?", id)
 	ms, err := r.movements("", w, "")
-	if err == nil && len(ms) == 0 {
-		return inventory.Movement{}, notFound("movement")
-	}
-	if err != nil {
-		return inventory.Movement{}, err
-	}
-	return ms[0], nil
+	return only(ms, err, "movement")
 }
 
 // Movements lists movements by id.

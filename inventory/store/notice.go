@@ -64,19 +64,12 @@ func (w writer) AddNotice(n inventory.Notice) (inventory.Notice, error) {
 		Status: string(n.Status), IssuedAt: instant(n.IssuedAt), IssuedBy: n.IssuedBy, EndedAt: instant(n.EndedAt),
 		EndedBy: n.EndedBy, EndReason: n.EndReason,
 	}
-	err := w.step("add notice", "a notice with this reference on the item exists already",
-		func() error { return w.gorm().Create(&row).Error })
+	err := w.add("add notice", "a notice with this reference on the item exists already", &row)
 	return row.value(), err
 }
 
 // SetNoticeOutcome stores how a notice ended.
 func (w writer) SetNoticeOutcome(n inventory.Notice) error {
-	return w.step("end notice", "", func() error {
-		done, err := w.exec("UPDATE notice SET status = ?, ended_at = ?, ended_by = ?, end_reason = ? WHERE id = ?",
-			string(n.Status), instant(n.EndedAt), n.EndedBy, n.EndReason, n.ID)
-		if err == nil && done == 0 {
-			return notFound("notice")
-		}
-		return err
-	})
+	return w.set("end notice", "notice",
+		"UPDATE notice SET status = ?, ended_at = ?, ended_by = ?, end_reason = ? WHERE id = ?", string(n.Status), instant(n.EndedAt), n.EndedBy, n.EndReason, n.ID)
 }

@@ -48,7 +48,7 @@ func (w writer) AddObservation(o inventory.Observation) (inventory.Observation, 
 		OpenedAt: instant(o.OpenedAt), OpenedBy: o.OpenedBy, ClosedAt: instant(o.ClosedAt), ClosedBy: o.ClosedBy,
 		CloseReason: o.CloseReason,
 	}
-	err := w.step("add observation", "", func() error { return w.gorm().Create(&row).Error })
+	err := w.add("add observation", "", &row)
 	return row.value(), err
 }
 

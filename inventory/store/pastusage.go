@@ -24,10 +24,6 @@ func (r reader) PastUsage(f inventory.UsageFilter) ([]inventory.PastUsage, error
 
 // SetPastUsage keeps what was used in a period.
 func (w writer) SetPastUsage(u inventory.PastUsage) error {
-	return w.step("set past usage", "", func() error {
-		_, err := w.exec("INSERT INTO past_usage (station, item, period, qty) VALUES (?, ?, ?, ?) ON CONFLICT (station, "+
-			"item, period) DO UPDATE SET qty = excluded.qty",
-			u.Station, u.Item, u.Period, u.Qty)
-		return err
-	})
+	return w.do("set past usage", "", `INSERT INTO past_usage (station, item, period, qty) VALUES (?, ?, ?, ?)
+ON CONFLICT (station, item, period) DO UPDATE SET qty = excluded.qty`, u.Station, u.Item, u.Period, u.Qty)
 }

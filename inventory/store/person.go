@@ -3,8 +3,6 @@ package store
 import (
 	"database/sql"
 
-	"gorm.io/gorm"
-
 	"stowkeeper/inventory"
 )
 
@@ -28,73 +26,51 @@ type personStationRow struct {
 
 func (personStationRow) TableName() string { return "person_station" }
 
-func (p personRow) value() inventory.Person {
-	return inventory.Person{
-		ID: p.ID, Name: p.Name, Role: inventory.Role(p.Role), SecretHash: p.SecretHash, Disabled: p.Disabled,
-		Attempts:   p.Attempts,
-		LockedTill: inventory.Instant(p.LockedTill),
-	}
+// people reads persons, each once for each of their stations.
+func (r reader) people(w where) ([]inventory.Person, error) {
+	var out []inventory.Person
+	err := r.each(`SELECT p.id, p.name, p.role, p.secret_hash, p.disabled, p.attempts, p.locked_till, s.station
+FROM person p LEFT JOIN person_station s ON s.person = p.id`+w.String()+" ORDER BY p.id, s.station", w.args,
+		func(rows *sql.Rows) error {
+			var p inventory.Person
+			var station code
+			err := rows.Scan(&p.ID, &p.Name, &p.Role, &p.SecretHash, &p.Disabled, &p.Attempts, (*instant)(&p.LockedTill),
+				&station)
+			if n := len(out); n == 0 || out[n-1].ID != p.ID {
+				out = append(out, p)
+			}
+			out[len(out)-1].Stations = withStation(out[len(out)-1].Stations, station)
+			return err
+		})
+	return out, failure("read people", "", err)
 }
 
-// people reads persons with their stations in two queries.
-func (r reader) people(cond func(*gorm.DB) *gorm.DB) ([]inventory.Person, error) {
-	var rows []personRow
-	if err := cond(r.gorm()).Order("id").Find(&rows).Error; err != nil {
-		return nil, failure("read people", "", err)
+// withStation adds the station of a row, if there is any.
+func withStation(stations []string, station code) []string {
+	if station == "" {
+		return stations
 	}
-	stations, err := r.stationsOf("person_station", "person", mapped(rows, func(p personRow) int64 { return p.ID }))
-	return mapped(rows, func(row personRow) inventory.Person {
-		p := row.value()
-		p.Stations = stations[p.ID]
-		return p
-	}), err
-}
-
-// stationsOf reads the stations of people or tokens.
-func (r reader) stationsOf(table, column string, ids []int64) (map[int64][]string, error) {
-	out := map[int64][]string{}
-	for _, part := range chunks(ids, 10000) {
-		err := r.each("SELECT "+column+", station FROM "+table+" WHERE "+column+" IN "+marks(len(part))+" ORDER BY "+column+
-			", station",
-			anys(part), func(rows *sql.Rows) error {
-				var id int64
-				var station string
-				err := rows.Scan(&id, &station)
-				out[id] = append(out[id], station)
-				return err
-			})
-		if err != nil {
-			return nil, failure("read stations", "", err)
-		}
-	}
-	return out, nil
-}
-
-func (r reader) person(cond func(*gorm.DB) *gorm.DB) (inventory.Person, error) {
-	people, err := r.people(cond)
-	if err == nil && len(people) == 0 {
-		err = notFound("person")
-	}
-	if err != nil {
-		return inventory.Person{}, err
-	}
-	return people[0], nil
+	return append(stations, string(station))
 }
 
 // Person returns one person.
 func (r reader) Person(id int64) (inventory.Person, error) {
-	return r.person(func(q *gorm.DB) *gorm.DB { return q.Where("id = ?", id) })
+	var w where
+	w.and("p.id = ?", id)
+	people, err := r.people(w)
+	return only(people, err, "person")
 }
 
 // PersonByName returns the person of that name, ignoring case.
 func (r reader) PersonByName(name string) (inventory.Person, error) {
-	return r.person(func(q *gorm.DB) *gorm.DB { return q.Where("folded = ?", folded(name)) })
+	var w where
+	w.and("p.folded = ?", folded(name))
+	people, err := r.people(w)
+	return only(people, err, "person")
 }
 
 // People returns everybody by id.
-func (r reader) People() ([]inventory.Person, error) {
-	return r.people(func(q *gorm.DB) *gorm.DB { return q })
-}
+func (r reader) People() ([]inventory.Person, error) { return r.people(where{}) }
 
 const nameTaken = "somebody has that name already; a name differs by more than upper and lower case"
 
@@ -117,17 +93,14 @@ func (w writer) AddPerson(p inventory.Person) (inventory.Person, error) {
 
 func (w writer) addPersonStations(p inventory.Person) error {
 	return createAll(w, mapped(p.Stations, func(station string) personStationRow {
-		return personStationRow{p.ID,
-			station}
+		return personStationRow{p.ID, station}
 	}))()
 }
 
 // UpdatePerson changes everything of a person but the id.
 func (w writer) UpdatePerson(p inventory.Person) error {
 	return w.step("update person", nameTaken, func() error {
-		n,
-			err := w.exec(
-			`UPDATE person SET name = ?, folded = ?, role = ?, secret_hash = ?, disabled = ?, attempts = ?, locked_till = ?
+		n, err := w.exec(`UPDATE person SET name = ?, folded = ?, role = ?, secret_hash = ?, disabled = ?, attempts = ?, locked_till = ?
 WHERE id = ?`, p.Name, folded(p.Name), string(p.Role), p.SecretHash, p.Disabled, p.Attempts, instant(p.LockedTill), p.ID)
 		if err == nil && n == 0 {
 			return notFound("person")
@@ -159,12 +132,6 @@ func (w writer) LockPerson(id int64) (inventory.Person, error) {
 
 // SetPersonAttempts stores the wrong tries of a person to sign in, and nothing else.
 func (w writer) SetPersonAttempts(person int64, attempts int, lockedTill inventory.Instant) error {
-	return w.step("set attempts", "", func() error {
-		n, err := w.exec("UPDATE person SET attempts = ?, locked_till = ? WHERE id = ?", attempts, instant(lockedTill),
-			person)
-		if err == nil && n == 0 {
-			return notFound("person")
-		}
-		return err
-	})
+	return w.set("set attempts", "person", "UPDATE person SET attempts = ?, locked_till = ? WHERE id = ?", attempts,
+		instant(lockedTill), person)
 }

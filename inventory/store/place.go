@@ -44,14 +44,19 @@ func (r reader) Place(code string) (inventory.Place, error) {
 
 // Places lists places inside the service by code.
 func (r reader) Places(f inventory.PlaceFilter, p inventory.Page) ([]inventory.Place, error) {
-	q := r.gorm().Where("station IS NOT NULL")
+	q := r.gorm()
+	if len(f.Codes) > 0 {
+		q = q.Where("code IN ?", f.Codes)
+	} else {
+		q = q.Where("station IS NOT NULL")
+	}
 	if len(f.Stations) > 0 {
 		q = q.Where("station IN ?", f.Stations)
 	}
 	if f.Kind != "" {
 		q = q.Where("kind = ?", string(f.Kind))
 	}
-	if !f.Retired {
+	if !f.Retired && len(f.Codes) == 0 {
 		q = q.Where("NOT EXISTS (SELECT 1 FROM bag b WHERE b.code = place.code AND b.retired_at IS NOT NULL)")
 	}
 	if f.Vehicle != "" {
@@ -92,10 +97,8 @@ func gather[R, V any](q *gorm.DB, op string, value func(R) V) ([]V, error) {
 
 // AddPlace adds a place inside the service.
 func (w writer) AddPlace(p inventory.Place) error {
-	return w.step("add place", "that place code is taken", func() error {
-		row := placeRowOf(p, p.Station)
-		return w.gorm().Create(&row).Error
-	})
+	row := placeRowOf(p, p.Station)
+	return w.add("add place", "that place code is taken", &row)
 }
 
 // UpdatePlace changes the name, the holder, the day due back and the vehicle. Station, kind

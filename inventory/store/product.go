@@ -46,7 +46,7 @@ func (w writer) AddProduct(p inventory.Product) (inventory.Product, error) {
 		Item: p.Item, GTIN: p.GTIN, HIBC: p.HIBC, MakerReference: p.MakerReference,
 		Supplier: p.Supplier, PackSize: p.PackSize, Version: 1,
 	}
-	err := w.step("add product", "", func() error { return w.gorm().Create(&row).Error })
+	err := w.add("add product", "", &row)
 	return row.value(), err
 }
 

@@ -94,6 +94,17 @@ func (w *where) String() string { return w.text.String() }
 // marks returns (?, ?, …).
 func marks(n int) string { return "(" + strings.Repeat("?, ", n-1) + "?)" }
 
+// only returns the one thing of a list, which is not there where that is empty.
+func only[T any](list []T, err error, thing string) (none T, _ error) {
+	if err == nil && len(list) == 0 {
+		err = notFound(thing)
+	}
+	if err != nil {
+		return none, err
+	}
+	return list[0], nil
+}
+
 // anys turns values into arguments.
 func anys[T any](values []T) []any {
 	out := make([]any, len(values))

@@ -2,6 +2,8 @@ package store
 
 import (
 	"database/sql"
+	"maps"
+	"slices"
 
 	"stowkeeper/inventory"
 )
@@ -53,7 +55,7 @@ func (w writer) AddBalanceCheck(c inventory.BalanceCheck) (inventory.BalanceChec
 		HappenedAt: instant(c.HappenedAt),
 		RecordedAt: instant(c.RecordedAt), ByName: c.By, Witness: c.Witness, Note: c.Note,
 	}
-	err := w.step("add balance check", "", func() error { return w.gorm().Create(&row).Error })
+	err := w.add("add balance check", "", &row)
 	return row.value(), err
 }
 
@@ -68,19 +70,15 @@ func (w writer) LockStations(codes []string) error {
 
 // AddOwed notes that signatures for a movement are owed.
 func (w writer) AddOwed(movement int64, own bool) error {
-	return w.step("note owed signature", "that movement owes a signature already", func() error {
-		_, err := w.exec("INSERT INTO register_owed (movement_id, own) VALUES (?, ?)", movement, own)
-		return err
-	})
+	return w.do("note owed signature", "that movement owes a signature already",
+		"INSERT INTO register_owed (movement_id, own) VALUES (?, ?)", movement, own)
 }
 
 // AddEntrySignature keeps a signature that was owed.
 func (w writer) AddEntrySignature(s inventory.EntrySignature) error {
-	return w.step("sign entry", "that person has signed this entry, or it owes no signature", func() error {
-		_, err := w.exec("INSERT INTO register_signature (movement_id, person, recorded_at) VALUES (?, ?, ?)", s.Movement,
-			s.Person, instant(s.RecordedAt))
-		return err
-	})
+	return w.do("sign entry", "that person has signed this entry, or it owes no signature",
+		"INSERT INTO register_signature (movement_id, person, recorded_at) VALUES (?, ?, ?)", s.Movement, s.Person,
+		instant(s.RecordedAt))
 }
 
 // openOwed is true of a movement m that owes o while a signature is missing.
@@ -106,52 +104,35 @@ func (r reader) OwedEntry(movement int64) (inventory.OwedEntry, error) {
 	var w where
 	w.and("m.id = ?", movement)
 	all, err := r.owed(w)
-	if err == nil && len(all) == 0 {
-		err = notFound("entry that owes a signature")
-	}
-	if err != nil {
-		return inventory.OwedEntry{}, err
-	}
-	return all[0], nil
+	return only(all, err, "entry that owes a signature")
 }
 
+// owed reads the movements, then what was signed for them.
 func (r reader) owed(w where) ([]inventory.OwedEntry, error) {
-	const from = " JOIN register_owed o ON o.movement_id = m.id JOIN batch t ON t.id = m.batch_id"
-	ms, err := r.movements(from, w, " ORDER BY m.id")
-	if err != nil || len(ms) == 0 {
-		return nil, err
-	}
-	out, index := make([]inventory.OwedEntry, len(ms)), make(map[int64]int, len(ms))
-	for i, m := range ms {
-		out[i].Movement, index[m.ID] = m, i
-	}
-	for _, part := range chunks(mapped(ms, func(m inventory.Movement) int64 { return m.ID }), 10000) {
-		err := r.each("SELECT o.movement_id, o.own, t.item FROM register_owed o JOIN movement m ON m.id = o.movement_id "+
-			"JOIN batch t ON t.id = m.batch_id WHERE o.movement_id IN "+
-			marks(len(part)), anys(part), func(rows *sql.Rows) error {
-			var id int64
-			var own bool
-			var item string
-			err := rows.Scan(&id, &own, &item)
-			out[index[id]].Own, out[index[id]].Item = own, item
-			return err
-		})
+	var out []inventory.OwedEntry
+	index := map[int64]int{}
+	err := r.each("SELECT "+movementRead+", o.own, t.item FROM movement m JOIN register_owed o ON o.movement_id = m.id"+
+		" JOIN batch t ON t.id = m.batch_id"+w.String()+" ORDER BY m.id", w.args, func(rows *sql.Rows) (err error) {
+		var o inventory.OwedEntry
+		o.Movement, err = scanMovement(rows, &o.Own, &o.Item)
+		index[o.Movement.ID] = len(out)
+		out = append(out, o)
+		return err
+	})
+	for _, part := range chunks(slices.Collect(maps.Keys(index)), 10000) {
 		if err != nil {
-			return nil, failure("read owed signatures", "", err)
+			break
 		}
-		err = r.each("SELECT movement_id, person, recorded_at FROM register_signature WHERE movement_id IN "+marks(len(part))+
-			" ORDER BY id", anys(part), func(rows *sql.Rows) error {
+		err = r.each("SELECT movement_id, person, recorded_at FROM register_signature WHERE movement_id IN "+
+			marks(len(part))+" ORDER BY id", anys(part), func(rows *sql.Rows) error {
 			var s inventory.EntrySignature
 			err := rows.Scan(&s.Movement, &s.Person, (*instant)(&s.RecordedAt))
 			o := &out[index[s.Movement]]
 			o.Signatures = append(o.Signatures, s)
 			return err
 		})
-		if err != nil {
-			return nil, failure("read signatures", "", err)
-		}
 	}
-	return out, nil
+	return out, failure("read owed signatures", "", err)
 }
 
 // RegisterKeys lists the pages of the register.

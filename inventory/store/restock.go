@@ -33,6 +33,6 @@ func (w writer) AddRestock(s inventory.Restock) (inventory.Restock, error) {
 		Bag: s.Bag, RecordedAt: instant(s.RecordedAt), ByName: s.By, Lines: s.Lines, TakeOut: s.TakeOut, SealSet: s.SealSet,
 		Note: s.Note,
 	}
-	err := w.step("add restock", "", func() error { return w.gorm().Create(&row).Error })
+	err := w.add("add restock", "", &row)
 	return row.value(), err
 }

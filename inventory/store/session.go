@@ -49,28 +49,16 @@ func (w writer) AddSession(s inventory.Session) error {
 
 // TouchSession stores when the session was last seen.
 func (w writer) TouchSession(hash string, seen inventory.Instant) error {
-	return w.step("touch session", "", func() error {
-		n, err := w.exec("UPDATE session SET seen_at = ? WHERE hash = ?", instant(seen), hash)
-		if err == nil && n == 0 {
-			return notFound("session")
-		}
-		return err
-	})
+	return w.set("touch session", "session", "UPDATE session SET seen_at = ? WHERE hash = ?", instant(seen), hash)
 }
 
 // EndSession forgets a session; one that is gone already gives no error.
 func (w writer) EndSession(hash string) error {
-	return w.step("end session", "", func() error {
-		_, err := w.exec("DELETE FROM session WHERE hash = ?", hash)
-		return err
-	})
+	return w.do("end session", "", "DELETE FROM session WHERE hash = ?", hash)
 }
 
 // EndSessions forgets every session of a person, or every one that was opened
 // on a terminal.
 func (w writer) EndSessions(person, terminal int64) error {
-	return w.step("end sessions", "", func() error {
-		_, err := w.exec("DELETE FROM session WHERE person = ? OR terminal = ?", person, terminal)
-		return err
-	})
+	return w.do("end sessions", "", "DELETE FROM session WHERE person = ? OR terminal = ?", person, terminal)
 }

@@ -30,12 +30,9 @@ func (r reader) SheetOffsets(station string) ([]inventory.SheetOffset, error) {
 
 // SetSheetOffset keeps an offset in the place of the one before.
 func (w writer) SetSheetOffset(o inventory.SheetOffset) error {
-	return w.step("set sheet offset", "", func() error {
-		_, err := w.exec(`INSERT INTO sheet_offset (station, sheet, right_by, down_by) VALUES (?, ?, ?, ?)
+	return w.do("set sheet offset", "", `INSERT INTO sheet_offset (station, sheet, right_by, down_by) VALUES (?, ?, ?, ?)
 ON CONFLICT (station, sheet) DO UPDATE SET right_by = excluded.right_by, down_by = excluded.down_by`,
-			o.Station, o.Sheet, wholeHundredths(o.X), wholeHundredths(o.Y))
-		return err
-	})
+		o.Station, o.Sheet, wholeHundredths(o.X), wholeHundredths(o.Y))
 }
 
 func wholeHundredths(mm float64) int { return int(math.Round(mm * 100)) }

@@ -45,7 +45,6 @@ func (r reader) Head(station string) (inventory.Head, error) {
 
 // AddStation adds a station with an empty chain.
 func (w writer) AddStation(s inventory.Station) error {
-	return w.step("add station", "that station code is taken", func() error {
-		return w.gorm().Create(&stationRow{Code: s.Code, Name: s.Name, Timezone: s.Timezone}).Error
-	})
+	return w.add("add station", "that station code is taken",
+		&stationRow{Code: s.Code, Name: s.Name, Timezone: s.Timezone})
 }

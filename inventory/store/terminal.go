@@ -61,14 +61,14 @@ func (r reader) Terminals() ([]inventory.Terminal, error) {
 // AddTerminal adds a terminal and gives it its id.
 func (w writer) AddTerminal(t inventory.Terminal) (inventory.Terminal, error) {
 	row := terminalRowOf(t)
-	err := w.step("add terminal", "that terminal exists already", func() error { return w.gorm().Create(&row).Error })
+	err := w.add("add terminal", "that terminal exists already", &row)
 	t.ID = row.ID
 	return t, err
 }
 
 // UpdateTerminal changes what enrolling, using and revoking change.
 func (w writer) UpdateTerminal(t inventory.Terminal) error {
-	return w.step("update terminal", "that terminal exists already", func() error {
+	return w.single("update terminal", "that terminal exists already", func() error {
 		n, err := w.exec("UPDATE terminal SET hash = ?, enrolled_at = ?, revoked_at = ?, last_used = ? WHERE id = ?",
 			code(t.Hash), instant(t.EnrolledAt), instant(t.RevokedAt), day(t.LastUsed), t.ID)
 		if err == nil && n == 0 {
@@ -111,11 +111,5 @@ func (w writer) AddLink(l inventory.Link) error {
 
 // UseLink uses a link up: the second who tries gets NotFound.
 func (w writer) UseLink(hash string) error {
-	return w.step("use link", "", func() error {
-		n, err := w.exec("DELETE FROM one_time_link WHERE hash = ?", hash)
-		if err == nil && n == 0 {
-			return notFound("link")
-		}
-		return err
-	})
+	return w.set("use link", "link", "DELETE FROM one_time_link WHERE hash = ?", hash)
 }

@@ -1,9 +1,8 @@
 package store
 
 import (
+	"database/sql"
 	"strings"
-
-	"gorm.io/gorm"
 
 	"stowkeeper/inventory"
 )
@@ -30,48 +29,42 @@ type tokenStationRow struct {
 
 func (tokenStationRow) TableName() string { return "token_station" }
 
-func (t tokenRow) value() inventory.Token {
-	return inventory.Token{
-		ID: t.ID, Name: t.Name, Role: inventory.Role(t.Role), Scope: mapped(strings.Fields(t.Scope),
-			func(a string) inventory.Action { return inventory.Action(a) }),
-		Hash: t.Hash, CreatedAt: inventory.Instant(t.CreatedAt), CreatedBy: t.CreatedBy, EndsAt: inventory.Instant(t.EndsAt),
-		RevokedAt: inventory.Instant(t.RevokedAt), LastUsed: inventory.Day(t.LastUsed),
-	}
-}
-
 func scopeText(scope []inventory.Action) string {
 	return strings.Join(mapped(scope, func(a inventory.Action) string { return string(a) }), " ")
 }
 
-func (r reader) tokens(cond func(*gorm.DB) *gorm.DB) ([]inventory.Token, error) {
-	var rows []tokenRow
-	if err := cond(r.gorm()).Order("id").Find(&rows).Error; err != nil {
-		return nil, failure("read tokens", "", err)
-	}
-	stations, err := r.stationsOf("token_station", "token", mapped(rows, func(t tokenRow) int64 { return t.ID }))
-	return mapped(rows, func(row tokenRow) inventory.Token {
-		t := row.value()
-		t.Stations = stations[t.ID]
-		return t
-	}), err
+// tokens reads tokens, each once for each of their stations.
+func (r reader) tokens(w where) ([]inventory.Token, error) {
+	var out []inventory.Token
+	err := r.each(`SELECT t.id, t.name, t.role, t.hash, t.created_at, t.created_by, t.ends_at, t.revoked_at, t.last_used,
+    t.scope, s.station
+FROM token t LEFT JOIN token_station s ON s.token = t.id`+w.String()+" ORDER BY t.id, s.station", w.args,
+		func(rows *sql.Rows) error {
+			var t inventory.Token
+			var scope string
+			var station code
+			err := rows.Scan(&t.ID, &t.Name, &t.Role, &t.Hash, (*instant)(&t.CreatedAt), &t.CreatedBy,
+				(*instant)(&t.EndsAt), (*instant)(&t.RevokedAt), (*day)(&t.LastUsed), &scope, &station)
+			t.Scope = mapped(strings.Fields(scope), func(a string) inventory.Action { return inventory.Action(a) })
+			if n := len(out); n == 0 || out[n-1].ID != t.ID {
+				out = append(out, t)
+			}
+			out[len(out)-1].Stations = withStation(out[len(out)-1].Stations, station)
+			return err
+		})
+	return out, failure("read tokens", "", err)
 }
 
 // TokenByHash returns the token with that hash, also a revoked one.
 func (r reader) TokenByHash(hash string) (inventory.Token, error) {
-	tokens, err := r.tokens(func(q *gorm.DB) *gorm.DB { return q.Where("hash = ?", hash) })
-	if err == nil && len(tokens) == 0 {
-		err = notFound("token")
-	}
-	if err != nil {
-		return inventory.Token{}, err
-	}
-	return tokens[0], nil
+	var w where
+	w.and("t.hash = ?", hash)
+	tokens, err := r.tokens(w)
+	return only(tokens, err, "token")
 }
 
 // Tokens returns all tokens by id.
-func (r reader) Tokens() ([]inventory.Token, error) {
-	return r.tokens(func(q *gorm.DB) *gorm.DB { return q })
-}
+func (r reader) Tokens() ([]inventory.Token, error) { return r.tokens(where{}) }
 
 // AddToken adds a token and gives it its id.
 func (w writer) AddToken(t inventory.Token) (inventory.Token, error) {
@@ -92,8 +85,7 @@ func (w writer) AddToken(t inventory.Token) (inventory.Token, error) {
 
 func (w writer) addTokenStations(t inventory.Token) error {
 	return createAll(w, mapped(t.Stations, func(station string) tokenStationRow {
-		return tokenStationRow{t.ID,
-			station}
+		return tokenStationRow{t.ID, station}
 	}))()
 }
 
@@ -118,11 +110,5 @@ func (w writer) UpdateToken(t inventory.Token) error {
 
 // TouchToken stores the day on which a token was used last.
 func (w writer) TouchToken(id int64, used inventory.Day) error {
-	return w.step("touch token", "", func() error {
-		n, err := w.exec("UPDATE token SET last_used = ? WHERE id = ?", day(used), id)
-		if err == nil && n == 0 {
-			return notFound("token")
-		}
-		return err
-	})
+	return w.set("touch token", "token", "UPDATE token SET last_used = ? WHERE id = ?", day(used), id)
 }

@@ -212,6 +212,40 @@ func (w writer) step(op, taken string, fn func() error) error {
 	return w.whole(func() error { return failure(op, taken, fn()) })
 }
 
+// single is a writing method of one statement. Where one fails SQLite has changed
+// nothing and goes on, so that only PostgreSQL needs a step.
+func (w writer) single(op, taken string, fn func() error) error {
+	if w.s.engine == SQLite {
+		return failure(op, taken, fn())
+	}
+	return w.step(op, taken, fn)
+}
+
+// add inserts one row.
+func (w writer) add(op, taken string, row any) error {
+	return w.single(op, taken, func() error { return w.gorm().Create(row).Error })
+}
+
+// do runs one statement.
+func (w writer) do(op, taken, text string, args ...any) error {
+	return w.single(op, taken, func() error {
+		_, err := w.exec(text, args...)
+		return err
+	})
+}
+
+// set runs one statement that must change a row. thing is what is not there
+// otherwise.
+func (w writer) set(op, thing, text string, args ...any) error {
+	return w.single(op, "", func() error {
+		n, err := w.exec(text, args...)
+		if err == nil && n == 0 {
+			return notFound(thing)
+		}
+		return err
+	})
+}
+
 // gorm returns gorm on the unit's transaction, without conditions.
 func (u *unit) gorm() *gorm.DB {
 	g := u.s.gorm.Session(&gorm.Session{NewDB: true, Context: u.ctx})

@@ -50,7 +50,7 @@ func (w writer) AddUse(u inventory.Use, key string) (inventory.Use, error) {
 		SeenPosition: u.SeenPosition, SealSeen: u.SealSeen, SealSet: u.SealSet, Lines: u.Lines, Note: u.Note,
 		Outcome: outcomeOf(u.Status, u.ReviewBecause, u.Decision), RequestKey: code(key),
 	}
-	err := w.step("add use", "that use is recorded already", func() error { return w.gorm().Create(&row).Error })
+	err := w.add("add use", "that use is recorded already", &row)
 	return row.value(), err
 }
 

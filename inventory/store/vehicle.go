@@ -42,14 +42,13 @@ func (r reader) VehiclesOutOfService(f inventory.VehicleFilter) ([]inventory.Veh
 func (w writer) AddVehicleOutOfService(v inventory.VehicleOutOfService) (inventory.VehicleOutOfService, error) {
 	row := vehicleOutOfServiceRow{Station: v.Station, Vehicle: v.Vehicle, Reason: v.Reason,
 		RecordedAt: instant(v.RecordedAt), ByName: v.By}
-	err := w.step("take vehicle off", "that vehicle is taken off already",
-		func() error { return w.gorm().Create(&row).Error })
+	err := w.add("take vehicle off", "that vehicle is taken off already", &row)
 	return row.value(), err
 }
 
 // EndVehicleOutOfService puts a vehicle back on the run.
 func (w writer) EndVehicleOutOfService(v inventory.VehicleOutOfService) error {
-	return w.step("put vehicle back", "", func() error {
+	return w.single("put vehicle back", "", func() error {
 		n, err := w.exec("UPDATE vehicle_out_of_service SET back_at = ?, back_by = ? WHERE id = ? AND back_at IS NULL",
 			instant(v.BackAt), v.BackBy, v.ID)
 		if err == nil && n == 0 {

@@ -86,7 +86,7 @@ type Scanned struct {
 func (s *Service) ScanPack(ctx context.Context, by inventory.Actor, id int64, text string) (Scanned, error) {
 	var out Scanned
 	err := s.changeDelivery(ctx, by, id, func(w inventory.Writer, d *inventory.Delivery) error {
-		f, err := inventory.ReadPack(text, s.now().In(inventory.Utc), "text")
+		f, err := inventory.ReadPack(text, s.now().InUTC(), "text")
 		if err != nil {
 			return err
 		}
@@ -293,7 +293,7 @@ func (s *Service) PutAway(ctx context.Context, by inventory.Actor, id int64,
 // putAway books the rows of a delivery together.
 func (s *Service) putAway(w inventory.Writer, by inventory.Actor,
 	plan inventory.DeliveryPlan) (inventory.DeliveryPlan, error) {
-	p := ledger.NewUnit(w, by, s.now())
+	p := ledger.NewUnit(w, by, s.now(), ledger.TwoSign)
 	var in, out []inventory.Movement
 	d := &plan.Delivery
 	d.Lines = nil

@@ -18,7 +18,7 @@ import (
 func (s *Service) RecordRestock(ctx context.Context, by inventory.Actor, in inventory.Restock,
 	seenPosition int64) (inventory.Restock, error) {
 	return inventory.Write(ctx, s.store, func(w inventory.Writer) (inventory.Restock, error) {
-		b, err := shift.LockedBag(w, by, in.Bag, inventory.ActKeepStock)
+		b, err := scope.LockedBag(w, by, in.Bag, inventory.ActKeepStock)
 		if err != nil {
 			return in, err
 		}
@@ -32,7 +32,8 @@ func (s *Service) RecordRestock(ctx context.Context, by inventory.Actor, in inve
 		if err := restockShape(in); err != nil {
 			return in, err
 		}
-		p := ledger.NewUnit(w, by, in.RecordedAt)
+		p := ledger.NewUnit(w, by, in.RecordedAt, ledger.TwoSign)
+		p.Hold(b)
 		station, err := p.Station(b.AtStation)
 		if err != nil {
 			return in, err
@@ -43,7 +44,7 @@ func (s *Service) RecordRestock(ctx context.Context, by inventory.Actor, in inve
 		if in, err = w.AddRestock(in); err != nil {
 			return in, err
 		}
-		return in, noteRestock(w, in)
+		return in, noteRestock(w, b, in)
 	})
 }
 
@@ -108,11 +109,7 @@ func atOwnStation(p *ledger.Unit, code string) error {
 }
 
 // noteRestock records the seal and the time of a restock on its bag.
-func noteRestock(w inventory.Writer, in inventory.Restock) error {
-	b, err := w.Bag(in.Bag)
-	if err != nil {
-		return err
-	}
+func noteRestock(w inventory.Writer, b inventory.Bag, in inventory.Restock) error {
 	report := shift.ReportedSeal{At: in.RecordedAt, Opens: true, Set: in.SealSet}
 	if err := shift.RecordSeal(w, &b, report, in.By, "restock "+strconv.FormatInt(in.ID, 10)); err != nil {
 		return err
@@ -166,7 +163,7 @@ func (s *Service) Observations(ctx context.Context, by inventory.Actor, bag stri
 func (s *Service) CloseObservation(ctx context.Context, by inventory.Actor, bag string, id int64,
 	reason string) (inventory.Observation, error) {
 	return inventory.Write(ctx, s.store, func(w inventory.Writer) (inventory.Observation, error) {
-		b, err := shift.LockedBag(w, by, bag, inventory.ActKeepStock)
+		b, err := scope.LockedBag(w, by, bag, inventory.ActKeepStock)
 		if err != nil {
 			return inventory.Observation{}, err
 		}

@@ -169,7 +169,7 @@
       }).catch(function (e) {
         start.hidden = false;
         say(e.name === "NotAllowedError" ?
-          t("The camera is not allowed on this page. Allow it in the browser's settings for this station and try again. Take a photo instead.") :
+          t("The camera is not allowed on this page. Allow it in the browser's settings for this site and try again. Take a photo instead.") :
           t("The camera cannot be used just now. Take a photo instead."));
       });
     });

@@ -138,7 +138,7 @@ func lookAtOther(t *testing.T, svc *services.All) {
 	require.NoError(t, err)
 	off := 0
 	for _, v := range vehicles {
-		if v.TakenOff != nil {
+		if v.OutOfService != nil {
 			off++
 		}
 	}

@@ -36,7 +36,7 @@ func (s *scenario) script(d int) []event {
 	case Days - 4:
 		return []event{{sq, 8, 0, func(ctx context.Context) error {
 			why := "zip of the main compartment torn"
-			_, err := s.svc.Lists.UpdateBag(ctx, s.staff["SQ"], "SQ-RS2", 0, ledger.BagChange{TakenOff: &why})
+			_, err := s.svc.Lists.UpdateBag(ctx, s.staff["SQ"], "SQ-RS2", 0, ledger.BagChange{OutOfService: &why})
 			return err
 		}}}
 	case Days - 3:

@@ -67,6 +67,7 @@ CREATE UNIQUE INDEX vehicle_out_of_service_now ON vehicle_out_of_service (statio
 UPDATE bag_check SET found = {{rekey "found" "lot_no" "batch_no"}} WHERE found <> '[]';
 UPDATE delivery SET lines = {{rekey "lines" "lot_no" "batch_no"}};
 UPDATE batch_correction SET old_value = {{rekey "old_value" "lot_no" "batch_no"}}, new_value = {{rekey "new_value" "lot_no" "batch_no"}};
+UPDATE bag_check SET decision = {{rekey "decision" "lot_no" "batch_no"}} WHERE decision IS NOT NULL;
 UPDATE bag_check SET decision = {{rekey "decision" "at" "recorded_at"}} WHERE decision IS NOT NULL;
 UPDATE bag_use SET decision = {{rekey "decision" "at" "recorded_at"}} WHERE decision IS NOT NULL;
 UPDATE token SET scope = replace(replace(scope, 'keep_sites', 'keep_stations'), 'take_off', 'out_of_service');

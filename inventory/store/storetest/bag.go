@@ -1,6 +1,8 @@
 package storetest
 
 import (
+	"sync"
+
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
@@ -18,6 +20,7 @@ var bagPromises = []promise{
 	{"a retired bag is kept, and listed only where asked for", bagRetired},
 	{"a successor is a bag, and only of a retired one", successorChecked},
 	{"bags are locked, other codes skipped", bagsLocked},
+	{"a bag is locked as it is, not as it was", bagLockedAsItIs},
 	{"seals are logged, newest first, and move the position on", sealsLogged},
 }
 
@@ -169,6 +172,7 @@ func bagRetired(c *scene) {
 	assert.Equal(c.t, []string{bagOne, bagTwo}, places(inventory.PlaceFilter{Kind: inventory.KindBag}))
 	assert.Equal(c.t, []string{bagOne, bagTwo, "BAG-3"}, places(inventory.PlaceFilter{Kind: inventory.KindBag,
 		Retired: true}))
+	assert.Equal(c.t, []string{"BAG-3"}, places(inventory.PlaceFilter{Codes: []string{"BAG-3"}}), "asked for by name")
 	assert.Equal(c.t, "BAG-3", got(c, place("BAG-3")).Code)
 	back := fullBag()
 	back.Version = 2
@@ -212,6 +216,32 @@ func bagsLocked(c *scene) {
 		require.NoError(c.t, w.LockBags(nil))
 		return w.LockBags([]string{bagTwo, northStore, "NONE", bagOne, bagTwo})
 	})
+	c.refused(inventory.NotFound, func(w inventory.Writer) error {
+		_, err := w.LockBag(northStore)
+		return err
+	})
+}
+
+// bagLockedAsItIs counts up in a bag's record, which goes wrong where a bag comes
+// back as it was before its lock was waited for.
+func bagLockedAsItIs(c *scene) {
+	var wg sync.WaitGroup
+	for range 4 {
+		wg.Go(func() {
+			for range 5 {
+				assert.NoError(c.t, c.tryWrite(func(w inventory.Writer) error {
+					b, err := w.LockBag(bagOne)
+					if err != nil {
+						return err
+					}
+					b.LastUse++
+					return w.SetBagRecord(b.Code, b.BagRecord)
+				}))
+			}
+		})
+	}
+	wg.Wait()
+	assert.EqualValues(c.t, 20, got(c, bag(bagOne)).LastUse)
 }
 
 func sealsLogged(c *scene) {

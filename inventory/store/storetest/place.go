@@ -96,6 +96,8 @@ func placesListed(c *scene) {
 	assert.Equal(c.t, []string{northStore, "NORTH-TRAINING"}, list(inventory.PlaceFilter{Stations: []string{north},
 		Kind: inventory.KindStore}))
 	assert.Empty(c.t, list(inventory.PlaceFilter{Stations: []string{"NOWHERE"}}))
+	assert.Equal(c.t, []string{bagTwo, northStore, "lost"},
+		list(inventory.PlaceFilter{Codes: []string{"lost", northStore, "NONE", bagTwo, "lost"}}), "whatever they are")
 }
 
 func codesOf[T any](values []T, code func(T) string) []string {

@@ -22,7 +22,7 @@ async function correct(row) {
   const left = await oneWaiting(row.key);
   if (!left || left.state !== "refused") return;
   const form = element("form", "", { method: "post", action: row.path, hidden: true });
-  for (const [name, value] of [["key", row.key], ["happened_at", new Date(row.madeAt).toISOString()], ...row.fields]) {
+  for (const [name, value] of [["key", row.key], ["recorded_at", new Date(row.madeAt).toISOString()], ...row.fields]) {
     form.append(element("input", "", { type: "hidden", name, value }));
   }
   document.body.append(form);

@@ -11,7 +11,7 @@ const rest = (ms) => new Promise((r) => setTimeout(r, ms));
 export function keptName(url) {
   if (url.pathname === "/board") return url.pathname + url.search;
   if (url.pathname === "/waiting-here") return url.pathname;
-  return /^\/b\/[^/]+(\/(seal-check|full-check|use|take-off))?$/.test(url.pathname) ? url.pathname : "";
+  return /^\/b\/[^/]+(\/(seal-check|full-check|use|out-of-service))?$/.test(url.pathname) ? url.pathname : "";
 }
 
 const personOn = (html) => { const m = html.match(/<body[^>]* data-person="([^"]*)"/); return m ? m[1] : ""; };

@@ -37,7 +37,7 @@ function fieldsOf(form, submitter) {
 
 // submitPlain lets the browser send the form, as without a script.
 function submitPlain(form, submitter, row) {
-  const extra = row ? [["happened_at", new Date(row.madeAt).toISOString()]] : [];
+  const extra = row ? [["recorded_at", new Date(row.madeAt).toISOString()]] : [];
   if (submitter && submitter.name) extra.push([submitter.name, submitter.value]);
   for (const [name, value] of extra) {
     const i = document.createElement("input");

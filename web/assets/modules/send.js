@@ -25,7 +25,7 @@ const longestPause = 5 * 60000;
 async function post(row, live) {
   const body = new URLSearchParams(row.fields.concat(live || []));
   body.set("key", row.key);
-  body.set("happened_at", new Date(row.madeAt).toISOString());
+  body.set("recorded_at", new Date(row.madeAt).toISOString());
   body.set("recorded_by", row.person);
   const stop = new AbortController(), timer = setTimeout(() => stop.abort(), patience);
   let r, said;

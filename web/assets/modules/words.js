@@ -49,9 +49,9 @@ export const words = {
   discard: t("Discard it"),
   discardSure: t("Really discard: it is recorded nowhere else"),
   sent: {
-    posted: () => t("recorded"),
-    waiting: (why) => t("kept: it waits for the quartermaster, because {1}", why),
-    dismissed: () => t("dismissed by the quartermaster"),
+    accepted: () => t("recorded"),
+    to_review: (why) => t("kept: it waits for the quartermaster, because {1}", why),
+    rejected: () => t("dismissed by the quartermaster"),
   },
   cannot: t("This phone cannot keep checks without signal: the address is not https."),
   cannotOld: t("This phone cannot keep checks without signal: its browser is too old for it."),

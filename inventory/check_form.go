@@ -1,0 +1,64 @@
+package inventory
+
+// CountGroup is a part of the form of a full check: a pouch, or what lies in
+// the bag without being on its list.
+type CountGroup struct {
+	Pouch     string
+	NotOnList bool
+	Rows      []CountRow
+}
+
+// CountRow is a line of the list with the lots to count for it, surplus
+// included. Line is its index in the list, -1 for what is not on it.
+type CountRow struct {
+	LineState
+	Line int
+}
+
+// ToCount arranges all that should be in the bag by pouches, in the order of
+// the list, so that a full check counts every unit once. Units beyond par lie
+// with the line that has the rest of their lot, else with the first line that
+// takes their item.
+func (c Checklist) ToCount() []CountGroup {
+	rows := make([]CountRow, len(c.Readiness.Lines))
+	for i, l := range c.Readiness.Lines {
+		rows[i] = CountRow{l, i}
+		rows[i].Lots = append([]LotOnLine(nil), l.Lots...)
+	}
+	for _, s := range c.Readiness.Surplus {
+		addSurplus(rows, c.KitList, s)
+	}
+	var groups []CountGroup
+	at := map[string]int{}
+	for _, row := range rows {
+		i, ok := at[row.Pouch]
+		if !ok {
+			i = len(groups)
+			at[row.Pouch] = i
+			groups = append(groups, CountGroup{Pouch: row.Pouch})
+		}
+		groups[i].Rows = append(groups[i].Rows, row)
+	}
+	if off := c.Readiness.NotOnList; len(off) > 0 {
+		g := CountGroup{NotOnList: true}
+		for _, l := range off {
+			g.Rows = append(g.Rows, CountRow{LineState{Item: l.Item, Lots: []LotOnLine{l}}, -1})
+		}
+		groups = append(groups, g)
+	}
+	return groups
+}
+
+func addSurplus(rows []CountRow, k KitList, s LotOnLine) {
+	for i := range rows {
+		for j := range rows[i].Lots {
+			if rows[i].Lots[j].LotID == s.LotID {
+				rows[i].Lots[j].Qty += s.Qty
+				return
+			}
+		}
+	}
+	if i := takingLine(k.Lines, s.Item); i >= 0 {
+		rows[i].Lots = append(rows[i].Lots, s)
+	}
+}

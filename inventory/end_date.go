@@ -1,0 +1,190 @@
+package inventory
+
+import (
+	"cmp"
+	"slices"
+	"strings"
+	"time"
+)
+
+// Wording is how a pack words its date.
+type Wording string
+
+// The wordings that are told apart.
+const (
+	WordExpiry    Wording = "expiry"
+	WordHourglass Wording = "hourglass" // the symbol of ISO 15223-1, 5.1.4
+	WordUseBy     Wording = "use_by"
+	WordUseBefore Wording = "use_before"
+)
+
+// Wordings lists the wordings that are told apart.
+var Wordings = []Wording{WordExpiry, WordHourglass, WordUseBy, WordUseBefore}
+
+// Text is a wording as a pack has it.
+func (w Wording) Text() string { return strings.ReplaceAll(string(w), "_", " ") }
+
+// LastUsable returns the last day, inclusive, that a printed date means.
+// printed is YYYY-MM or YYYY-MM-DD.
+//
+// Sources: "expiry", "use by" and "use before" on medicines as UK packs mean
+// them, UK Medicines Information Q&A 213.2; the hourglass symbol, ISO 15223-1,
+// 5.1.4; a GS1 date with day 00 arrives here as a month and "expiry", GS1
+// General Specifications 3.4.
+func LastUsable(printed string, w Wording, c Category) (Day, error) {
+	y, m, _, month := splitDate(printed, 7)
+	if month {
+		first, err := NewDay(y, time.Month(m), 1)
+		if err != nil {
+			return 0, Invalidf("end_printed", "give a month or day that exists, as YYYY-MM or YYYY-MM-DD")
+		}
+		return lastUsableMonth(first, w, c)
+	}
+	day, err := ParseDay(printed)
+	if err != nil {
+		return 0, Invalidf("end_printed", "give a month or day that exists, as YYYY-MM or YYYY-MM-DD")
+	}
+	switch w {
+	case WordExpiry, WordHourglass, WordUseBy:
+		return day, nil
+	case WordUseBefore:
+		return day.AddDays(-1), nil
+	}
+	return 0, errWording()
+}
+
+func lastUsableMonth(first Day, w Wording, c Category) (Day, error) {
+	before := first.AddDays(-1)
+	switch w {
+	case WordExpiry, WordHourglass:
+		return first.EndOfMonth(), nil
+	case WordUseBefore:
+		return before, nil
+	case WordUseBy:
+		if c.Medicinal() {
+			return before, nil
+		}
+		return first.EndOfMonth(), nil
+	}
+	return 0, errWording()
+}
+
+func errWording() error {
+	return Invalidf("end_wording", "choose expiry, hourglass, use_by or use_before")
+}
+
+// ParseMade reads a printed date of manufacture; a month alone means its first
+// day.
+func ParseMade(printed string) (Day, error) {
+	if y, m, _, ok := splitDate(printed, 7); ok {
+		return NewDay(y, time.Month(m), 1)
+	}
+	return ParseDay(printed)
+}
+
+// EndRule names the life rule that sets an end date.
+type EndRule string
+
+// The rules, in the order that settles ties.
+const (
+	RulePrinted EndRule = "printed" // the maker's date
+	RuleMade    EndRule = "made"    // owner's policy: months after manufacture
+	RuleStowed  EndRule = "stowed"  // owner's policy: months after first stowed in a bag
+	RuleExposed EndRule = "exposed" // owner's policy: days carried exposed, summed
+	RuleOpened  EndRule = "opened"  // owner's policy: days after opening
+)
+
+// End is one end date of a lot: the last day, inclusive, on which it counts.
+type End struct {
+	On     Day     `json:"on" format:"date" doc:"Last usable day"`
+	Rule   EndRule `json:"rule" doc:"The life rule that sets it"`
+	Policy bool    `json:"policy" doc:"True for a limit that the owner chose, false for the maker's printed date"`
+	Text   string  `json:"text" doc:"The same in words"`
+}
+
+// Ends returns the end dates of a lot, earliest first; among equal dates the
+// order of the rules decides. today matters only for a lot that rides exposed:
+// its end is today and the days left.
+func Ends(it Item, l Lot, today Day) []End {
+	var ends []End
+	add := func(on Day, r EndRule, text string) {
+		ends = append(ends, End{On: on, Rule: r, Policy: r != RulePrinted, Text: text})
+	}
+	if l.LastUsable != 0 {
+		add(l.LastUsable, RulePrinted, "printed "+l.EndWording.Text()+" "+l.EndPrinted)
+	}
+	if n := it.Life.MadeMonths; n > 0 && l.MadeOn != 0 {
+		add(l.MadeOn.AddMonths(n), RuleMade, Plural(n, "month")+" after manufacture, owner's policy")
+	}
+	if n := it.Life.StowedMonths; n > 0 && l.StowedOn != 0 {
+		add(l.StowedOn.AddMonths(n), RuleStowed, Plural(n, "month")+" after it was first stowed, owner's policy")
+	}
+	if on, ok := exposedEnd(it.Life.ExposedDays, l.Clocks, today); ok {
+		add(on, RuleExposed, Plural(it.Life.ExposedDays, "day")+" carried exposed, owner's policy")
+	}
+	if n := it.Life.OpenedDays; n > 0 && l.OpenedOn != 0 {
+		add(l.OpenedOn.AddDays(n), RuleOpened, Plural(n, "day")+" after opening, owner's policy")
+	}
+	slices.SortStableFunc(ends, func(a, b End) int { return cmp.Compare(a.On, b.On) })
+	return ends
+}
+
+// exposedEnd returns the end that exposure sets. On a carrier it is today and
+// the days left. Elsewhere the clock stands still, so there is none, unless the
+// days were already overdrawn: then it is the day on which they ran out.
+func exposedEnd(limit int, c Clocks, today Day) (Day, bool) {
+	switch {
+	case limit == 0:
+		return 0, false
+	case c.ExposedSince != 0:
+		return today.AddDays(limit - c.DaysExposed(today)), true
+	case c.ExposedDays > limit && c.ExposedLast != 0:
+		return c.ExposedLast.AddDays(limit - c.ExposedDays), true
+	}
+	return 0, false
+}
+
+// Governing returns the end that decides: the earliest. ok is false for a lot
+// without any end date.
+func Governing(it Item, l Lot, today Day) (end End, ok bool) {
+	ends := Ends(it, l, today)
+	if len(ends) == 0 {
+		return End{}, false
+	}
+	return ends[0], true
+}
+
+// UsableThrough returns the governing date of a lot, or 0 for none.
+func UsableThrough(it Item, l Lot, today Day) Day {
+	end, _ := Governing(it, l, today)
+	return end.On
+}
+
+// Usable tells whether a lot counts on a day in a place of that purpose:
+// identified, not withdrawn, not worn out in training, of the same purpose, not
+// past its governing date.
+func Usable(it Item, l Lot, day Day, p Purpose) bool {
+	if l.Unidentified || l.Training != (p == ForTraining) || len(l.Withdrawn) > 0 || WornOut(it, l) {
+		return false
+	}
+	return !PastEnd(it, l, day)
+}
+
+// PastEnd tells whether the day lies after the lot's governing date.
+func PastEnd(it Item, l Lot, day Day) bool {
+	through := UsableThrough(it, l, day)
+	return through != 0 && day > through
+}
+
+// CompareEnd orders governing dates ascending with "none" last.
+func CompareEnd(a, b Day) int {
+	switch {
+	case a == b:
+		return 0
+	case a == 0:
+		return 1
+	case b == 0:
+		return -1
+	}
+	return cmp.Compare(a, b)
+}

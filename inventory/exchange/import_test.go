@@ -1,0 +1,265 @@
+package exchange_test
+
+import (
+	"context"
+	"errors"
+	"strconv"
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"stowkeeper/inventory"
+	"stowkeeper/inventory/exchange"
+	"stowkeeper/inventory/fixture"
+	"stowkeeper/inventory/stock"
+	"stowkeeper/inventory/store/storetest"
+	"stowkeeper/inventory/table"
+)
+
+// imported imports a CSV text in the house.
+func imported(h *fixture.House, by inventory.Actor, kind exchange.ImportKind, text string,
+	dry bool) exchange.ImportReport {
+	rep, err := h.S.Exchange.Import(h.Ctx, by, exchange.Import{Kind: kind, DryRun: dry,
+		Source: table.CSV{Name: string(kind), Data: strings.NewReader(text), Size: int64(len(text))}})
+	require.NoError(h.T, err)
+	return rep
+}
+
+// TestImportSpreadsheet reads what a service's old spreadsheet looks like:
+// semicolons, a byte order mark, decimal commas, months, empty lines, columns
+// in another order and unknown ones.
+func TestImportSpreadsheet(t *testing.T) {
+	storetest.Engines(t, func(t *testing.T, s inventory.Store) {
+		h := fixture.New(t, s)
+		text := "\ufeffQty;Item;Place;Lot No;End printed;End Wording;Shelf\r\n12," +
+			"0;dressing;north-store;A1;2027-06;;3\r\n\r\n\"4\";DRESSING;N-01;A1;2027-06;expiry;3\r\n3;TABLET;NORTH-STORE;T9;2027-06;use by;\r\n"
+		dry := imported(h, fixture.Keeper, exchange.ImportStock, text, true)
+		assert.Equal(t, []int{3, 3, 0}, []int{dry.Rows, dry.Created, dry.Refused}, "%v", dry.Lines)
+		assert.Equal(t, []string{"stock: column Shelf"}, dry.Ignored)
+		stock := func(place string) []stock.LotSummary {
+			lots, err := h.S.Stock.StockAt(h.Ctx, fixture.Admin, place)
+			require.NoError(t, err)
+			return lots
+		}
+		assert.Empty(t, stock("NORTH-STORE"), "a dry run changes nothing")
+		assert.True(t, imported(h, fixture.Keeper, exchange.ImportStock, text, false).Done)
+		store := stock("NORTH-STORE")
+		require.Len(t, store, 2)
+		assert.Equal(t, 12, store[0].Where[0].Qty)
+		assert.Equal(t, inventory.MustDay("2027-06-30"), store[0].UsableThrough)
+		assert.Equal(t, inventory.MustDay("2027-05-31"), store[1].UsableThrough, "a medicine's use by, as a month")
+		assert.Len(t, stock("N-01"), 1)
+
+		again := imported(h, fixture.Keeper, exchange.ImportStock, text, false)
+		assert.Equal(t, 3, again.Refused, "the same file twice would double the stock")
+		assert.False(t, again.Done)
+		report, err := h.S.Verify.Verify(h.Ctx)
+		require.NoError(t, err)
+		assert.Empty(t, report.Faults)
+	})
+}
+
+// TestImportRefusals has each wrong cell named by row, column, value and what to
+// do, and one of them refuse the whole file.
+func TestImportRefusals(t *testing.T) {
+	h := fixture.New(t, storetest.OpenSQLite(t))
+	for name, c := range map[string]struct {
+		by             inventory.Actor
+		kind           exchange.ImportKind
+		text           string
+		row            int
+		column, value  string
+		reason, before string
+	}{
+		"no such item": {fixture.Keeper, "stock", "place,item,qty\nNORTH-STORE,PEN,1\nNORTH-STORE,PENN,2\n", 3, "item",
+			"PENN",
+			"no such item", ""},
+		"thousands": {fixture.Keeper, "stock", "place,item,qty\nNORTH-STORE,PEN,1.000\n", 2, "qty", "1.000", "whole number",
+			""},
+		"no such day": {fixture.Keeper, "stock", "place,item,batch_no,end_printed,qty\nNORTH-STORE,DRESSING,A,2027-02-30,1\n",
+			2, "end_printed", "2027-02-30", "exists", ""},
+		"medicine's words": {fixture.Keeper, "stock", "place,item,batch_no,end_printed,qty\nNORTH-STORE,TABLET,A,2027-02,1\n",
+			2,
+			"end_wording", "", "words printed", ""},
+		"another's station": {inventory.Actor{Name: "Q", Role: inventory.Quartermaster, Stations: []string{"SOUTH"}},
+			"stock", "place,item,qty\nNORTH-STORE,PEN,1\n", 2, "", "", "not yours", ""},
+		"outside": {fixture.Keeper, "stock", "place,item,qty\nused,PEN,1\n", 2, "place", "used", "no such place", ""},
+		"unidentified in bag": {fixture.Keeper, "stock", "place,item,qty,unidentified\nN-01,DRESSING,1,yes\n", 2, "", "",
+			"quarantine", ""},
+		"exposed in a store": {fixture.Keeper, "stock",
+			"place,item,batch_no,end_printed,qty,exposed_since\nNORTH-STORE,GAUZE,A,2027-02,1,2026-01-01\n", 2, "exposed_since",
+			"2026-01-01", "carrier", ""},
+		"serial twice": {fixture.Keeper, "stock", "place,item,serial\nNORTH-STORE,TQ,S 1\nN-01,TQ,s1\n", 3, "", "",
+			"received before", ""},
+		"life": {fixture.Keeper, "items", "code,name,category,made_months\nX,X,other,601\n", 2, "made_months", "601",
+			"0 to 600", ""},
+		"category": {fixture.Keeper, "items", "code,name,category\nX,X,boots\n", 2, "category", "boots", "choose", ""},
+		"tracked otherwise": {fixture.Keeper, "items", "code,name,category,tracked_by\nWASH,Eyewash,medicine,serial\n", 2, "",
+			"",
+			"make a new item", "place,item,batch_no,end_printed,end_wording,qty\nNORTH-STORE,WASH,W,2027-06,expiry,1\n"},
+		"check digit": {fixture.Keeper, "products", "item,gtin\nPEN,9520000000019\n", 2, "gtin", "9520000000019",
+			"check digit", ""},
+		"list line": {fixture.Keeper, "kit-lists", "code,name,item,par\nNEW,New,PEN,1\nNEW,,NIX,2\n", 3, "item", "NIX",
+			"no such item", ""},
+		"list version": {fixture.Keeper, "kit-lists", "code,version,name,item,par\nNEW,7,New,PEN,1\n", 2, "version", "7",
+			"one after another", ""},
+		"bag's list": {fixture.Keeper, "bags", "code,station,name,kit_list\nB-9,NORTH,Bag,NIX\n", 2, "kit_list", "NIX",
+			"no such kit list", ""},
+		"person's station": {fixture.Admin, "people", "name,role,stations\nNew One,crew,NIX\n", 2, "stations", "NIX",
+			"no such station", ""},
+		"raised": {fixture.Admin, "people", "name,role,stations\nNew One,crew,NORTH\nNew One,administrator,\n", 3, "",
+			"", "does not change", ""},
+		"future usage": {fixture.Keeper, "usage", "station,item,period,qty\nNORTH,PEN,2199-01,4\n", 2, "period", "2199-01",
+			"passed", ""},
+		"missing column": {fixture.Keeper, "usage", "station,item,qty\nNORTH,PEN,4\n", 1, "", "", "period is missing", ""},
+		"time to come": {fixture.Keeper, "bags",
+			"code,station,name,kit_list,last_use\nB-9,NORTH,Bag,GRAB,2199-01-01T00:00:00Z\n", 2, "last_use",
+			"2199-01-01T00:00:00Z", "passed", ""},
+	} {
+		t.Run(name, func(t *testing.T) {
+			if c.before != "" {
+				require.True(t, imported(h, fixture.Keeper, exchange.ImportStock, c.before, false).Done)
+			}
+			rep := imported(h, c.by, c.kind, c.text, false)
+			require.NotEmpty(t, rep.Lines)
+			l := rep.Lines[0]
+			assert.False(t, rep.Done)
+			assert.Equal(t, 1, rep.Refused)
+			assert.Equal(t, []any{c.row, c.column, c.value, exchange.Refused}, []any{l.Row, l.Column, l.Value, l.Outcome})
+			assert.Contains(t, l.Reason, c.reason)
+		})
+	}
+	stock, err := h.S.Stock.StockAt(h.Ctx, fixture.Admin, "NORTH-STORE")
+	require.NoError(t, err)
+	assert.Len(t, stock, 1, "nothing of a refused file stays")
+}
+
+// TestImportWritings has each way of writing a file read as what it means, by
+// itself.
+func TestImportWritings(t *testing.T) {
+	h := fixture.New(t, storetest.OpenSQLite(t))
+	const day = "2027-06-14"
+	for name, c := range map[string]struct{ text, through string }{
+		"commas":          {"place,item,batch_no,end_printed,qty\nNORTH-STORE,DRESSING,A1,2027-06-14,12\n", day},
+		"semicolons":      {"place;item;batch_no;end_printed;qty\nNORTH-STORE;DRESSING;A1;2027-06-14;12\n", day},
+		"tabs":            {"place\titem\tbatch_no\tend_printed\tqty\nNORTH-STORE\tDRESSING\tA1\t2027-06-14\t12\n", day},
+		"byte order mark": {"\ufeffplace,item,batch_no,end_printed,qty\nNORTH-STORE,DRESSING,A1,2027-06-14,12\n", day},
+		"decimal comma":   {"place;item;batch_no;end_printed;qty\nNORTH-STORE;DRESSING;A1;2027-06-14;12,00\n", day},
+		"in quotes": {"place,item,batch_no,end_printed,qty\r\n\"NORTH-STORE\",DRESSING,\"A1\",2027-06-14,\"12,0\"\r\n",
+			day},
+		"a month":        {"place,item,batch_no,end_printed,qty\nNORTH-STORE,DRESSING,A1,2027-06,12\n", "2027-06-30"},
+		"header's case":  {"PLACE,Item,Lot No,end-printed,QTY\nnorth-store,dressing,A1,2027-06-14,12\n", day},
+		"no end of line": {"place,item,batch_no,end_printed,qty\nNORTH-STORE,DRESSING,A1,2027-06-14,12", day},
+	} {
+		t.Run(name, func(t *testing.T) {
+			undo := errors.New("undo")
+			err := h.S.Ledger.Together(h.Ctx, func(ctx context.Context) error {
+				src := table.CSV{Name: "stock", Data: strings.NewReader(c.text), Size: int64(len(c.text))}
+				rep, err := h.S.Exchange.Import(ctx, fixture.Keeper, exchange.Import{Kind: exchange.ImportStock, Source: src})
+				require.NoError(t, err)
+				require.True(t, rep.Done, "%v", rep.Lines)
+				stock, err := h.S.Stock.StockAt(ctx, fixture.Admin, "NORTH-STORE")
+				require.NoError(t, err)
+				require.Len(t, stock, 1)
+				assert.Equal(t, []any{"A1", 12, inventory.MustDay(c.through)}, []any{stock[0].BatchNo, stock[0].Where[0].Qty,
+					stock[0].UsableThrough})
+				return undo
+			})
+			assert.ErrorIs(t, err, undo)
+		})
+	}
+}
+
+// TestImportAllProblems has a dry run name all that is wrong with a row, each
+// with its column, so that a file is mended once.
+func TestImportAllProblems(t *testing.T) {
+	h := fixture.New(t, storetest.OpenSQLite(t))
+	require.True(t, imported(h, fixture.Keeper, exchange.ImportStock,
+		"place,item,batch_no,end_printed,qty\nNORTH-STORE,DRESSING,A1,2027-06,1\n", false).Done)
+	for name, c := range map[string]struct {
+		kind exchange.ImportKind
+		text string
+		want string // row and column of each, in order
+	}{
+		"places": {"places", "code,station,kind,name,due_back\n!,NIX,box,,2027-02-30\nX-1,NORTH,carrier,,\n",
+			"2 code 2 station 2 kind 2 name 2 due_back 3 name"},
+		"people": {"people", "name,role,stations,disabled\n,chief,NIX,perhaps\n",
+			"2 name 2 role 2 stations 2 disabled"},
+		"items": {"items", "code,name,category,made_months,dated\n!,,boots,1.5,perhaps\n",
+			"2 code 2 name 2 category 2 made_months 2 dated"},
+		"products": {"products", "item,gtin,pack_size,preferred\nNIX,9520000000019,x,perhaps\n",
+			"2 item 2 gtin 2 pack_size 2 preferred"},
+		"kit lists": {"kit-lists", "code,name,item,par,critical\nNEW,,NIX,x,\nNEW,,PEN,-1,perhaps\n",
+			"2 name 2 item 2 par 3 par 3 critical"},
+		"a version": {"kit-lists", "code,version,name,item,par\nNEW,7,,NIX,1\n", "2 version 2 name 2 item"},
+		"bags": {"bags", "code,station,name,kit_list,priority,last_use\n,NIX,,NIX,x,y\n",
+			"2 code 2 station 2 name 2 kit_list 2 priority 2 last_use"},
+		"stock": {"stock", "place,item,qty,end_printed,stowed_on\nNIX,NIX,x,2027-13,y\nNORTH-STORE,DRESSING,0," +
+			"2027-13,\nNORTH-STORE,DRESSING,1.5,,2199-01-01\n", "2 place 2 item 2 qty 2 end_printed 2 stowed_on 2 batch_no 3 " +
+			"qty 3 end_printed 3 batch_no 4 qty 4 end_printed 4 stowed_on 4 batch_no"},
+		"other dates":  {"stock", "place,item,batch_no,end_printed,qty\nN-01,DRESSING,A1,2028-06,1\n", "2 end_printed"},
+		"observations": {"observations", "bag,kind,text,item\nNIX,odd,,NIX\n", "2 bag 2 kind 2 text 2 item"},
+		"notices": {"notices", "reference,action,item,made_to,status\n,burn,NIX,x,lost\n",
+			"2 reference 2 action 2 item 2 made_to 2 status 2 end_reason"},
+		"vehicles": {"vehicles-off", "station,vehicle,reason,at\nNORTH,NIX,,x\n", "2 vehicle 2 reason 2 recorded_at"},
+		"usage":    {"usage", "station,item,period,qty\nNIX,NIX,2026-13,x\n", "2 station 2 item 2 period 2 qty"},
+	} {
+		t.Run(name, func(t *testing.T) {
+			rep := imported(h, fixture.Admin, c.kind, c.text, true)
+			var got []string
+			for _, l := range rep.Lines {
+				assert.NotEmpty(t, l.Reason)
+				got = append(got, strconv.Itoa(l.Row)+" "+l.Column)
+			}
+			assert.Equal(t, c.want, strings.Join(got, " "), "%v", rep.Lines)
+		})
+	}
+}
+
+// TestImportProductCodes has a code mean one product however it is written: as
+// typed with its zeros or without, or as a label bears it.
+func TestImportProductCodes(t *testing.T) {
+	h := fixture.New(t, storetest.OpenSQLite(t))
+	require.True(t, imported(h, fixture.Keeper, exchange.ImportProducts,
+		"item,gtin,hibc,pack_size\nPEN,09520000000011,,10\nGAUZE,,+A123BJC5D6E71G,1\n", false).Done)
+	again := imported(h, fixture.Keeper, exchange.ImportProducts,
+		"item,gtin,hibc,pack_size\nPEN,9520000000011,,10\nGAUZE,,+A123BJC5D6E71G,1\n", false)
+	assert.Equal(t, 2, again.Unchanged, "%v", again.Lines)
+	stock := imported(h, fixture.Keeper, exchange.ImportStock,
+		"place,item,product,batch_no,end_printed,qty\nNORTH-STORE,PEN,952 "+
+			"0000000011,,,3\nNORTH-STORE,GAUZE,+A123BJC5D6E71G,G1,2027-06,3\n", true)
+	assert.Equal(t, 2, stock.Created, "%v", stock.Lines)
+}
+
+func TestImportRoles(t *testing.T) {
+	h := fixture.New(t, storetest.OpenSQLite(t))
+	for _, k := range append([]exchange.ImportKind{exchange.ImportEverything}, exchange.ImportKinds...) {
+		for _, by := range []inventory.Actor{fixture.Admin, fixture.Keeper, fixture.Manager, fixture.Crew, fixture.Nobody} {
+			_, err := h.S.Exchange.Import(h.Ctx, by, exchange.Import{Kind: k, Source: table.CSV{Name: "people",
+				Data: strings.NewReader("name,role\n"), Size: 10}})
+			kind := inventory.KindOf(err)
+			allowed := err == nil || kind != inventory.Forbidden && kind != inventory.SignedOut
+			want := by.Role == inventory.Administrator || by.Role == inventory.Quartermaster &&
+				(k == exchange.ImportEverything || exchange.MayImport(by, k))
+			if k == exchange.ImportEverything && by.Role == inventory.Quartermaster {
+				want = false // the table in it is about people
+			}
+			assert.Equal(t, want, allowed, "%s %s: %v", by.Role, k, err)
+		}
+	}
+	assert.False(t, exchange.MayImport(fixture.Keeper, exchange.ImportPeople))
+	assert.True(t, exchange.MayImport(fixture.Keeper, exchange.ImportStock))
+}
+
+// TestImportedPerson has nobody sign in as a person from a file.
+func TestImportedPerson(t *testing.T) {
+	h := fixture.New(t, storetest.OpenSQLite(t))
+	require.True(t, imported(h, fixture.Admin, exchange.ImportPeople, "name,role,stations,pin\nNia Fell,crew,NORTH,4821\n",
+		false).Done)
+	for _, secret := range []string{"", "4821", "plain:"} {
+		_, err := h.S.Account.SignIn(h.Ctx, "Nia Fell", secret, h.Tablet(), fixture.Reversed{})
+		assert.Equal(t, inventory.SignedOut, inventory.KindOf(err), secret)
+	}
+}

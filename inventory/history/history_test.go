@@ -1,0 +1,64 @@
+package history_test
+
+import (
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"stowkeeper/inventory"
+	"stowkeeper/inventory/fixture"
+	"stowkeeper/inventory/inventorytest"
+	"stowkeeper/inventory/store/storetest"
+)
+
+// TestHistory: what people do is found by bag, batch, person and day, with the
+// terminal that it was done from, each at their own stations.
+func TestHistory(t *testing.T) {
+	t.Parallel()
+	storetest.Engines(t, func(t *testing.T, s inventory.Store) {
+		h := fixture.NewStowed(t, s)
+		h.Person("Mo M", inventory.Manager, "seven lamps at dusk")
+		from := fixture.Crew
+		from.From = "north phone"
+		ctx := inventory.Acting(h.Ctx, from)
+		_, err := h.S.Shift.RecordCheck(ctx, fixture.Crew, fixture.SealCheck(h.Bag("N-01").Position, "101"), "key-1")
+		require.NoError(t, err)
+
+		find := func(by inventory.Actor, f inventory.HistoryFilter) []inventory.HistoryEntry {
+			t.Helper()
+			out, _, err := h.S.History.History(h.Ctx, by, f, inventory.Page{})
+			require.NoError(t, err)
+			return out
+		}
+		of := find(fixture.Keeper, inventory.HistoryFilter{Place: "n-01", Person: fixture.Crew.Name})
+		require.NotEmpty(t, of)
+		assert.Equal(t, inventory.HistorySealCheck, of[0].Kind)
+		assert.Equal(t, "north phone", of[0].From)
+		assert.Equal(t, fixture.Crew.Name, of[0].By)
+		assert.Equal(t, "NORTH", of[0].Station)
+		today := h.Now.In(london(t))
+		assert.NotEmpty(t, find(fixture.Keeper, inventory.HistoryFilter{Day: today}))
+		assert.Empty(t, find(fixture.Keeper, inventory.HistoryFilter{Day: today.AddDays(1)}))
+		moved := find(fixture.Keeper, inventory.HistoryFilter{BatchNo: "B1"})
+		require.NotEmpty(t, moved)
+		assert.Equal(t, inventory.HistoryMovement, moved[0].Kind)
+		assert.Empty(t, find(fixture.Keeper, inventory.HistoryFilter{BatchNo: "none such"}))
+
+		assert.NotEmpty(t, find(fixture.Admin, inventory.HistoryFilter{Person: "Mo M"}))
+		assert.Empty(t, find(fixture.Keeper, inventory.HistoryFilter{Person: "Mo M"}),
+			"who keeps people sees what was done to them")
+		south := inventory.Actor{Name: "S", Role: inventory.Manager, Stations: []string{"SOUTH"}}
+		assert.Empty(t, find(south, inventory.HistoryFilter{Place: "N-01"}))
+		_, _, err = h.S.History.History(h.Ctx, fixture.Crew, inventory.HistoryFilter{}, inventory.Page{})
+		inventorytest.RequireKind(t, inventory.Forbidden, err)
+	})
+}
+
+func london(t *testing.T) *time.Location {
+	t.Helper()
+	zone, err := inventory.Zone("Europe/London")
+	require.NoError(t, err)
+	return zone
+}

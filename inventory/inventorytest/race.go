@@ -1,0 +1,5 @@
+//go:build race
+
+package inventorytest
+
+func init() { Raced = true }

@@ -1,0 +1,85 @@
+package ledger
+
+import (
+	"context"
+	"strconv"
+
+	"stowkeeper/inventory"
+	"stowkeeper/inventory/scope"
+)
+
+// Move posts movements together, and returns them as stored, in the order given: all of them happen or none does.
+// Stock comes from the supplier only by receipts and imports. Refuses: Forbidden without keep_stock at either end;
+// Invalid by field, under movements[i], and where a controlled item lacks signatures; Conflict for what a rule or
+// the stock forbids. Locks the bags that units go into and the stations' chains.
+func (s *Service) Move(ctx context.Context, by inventory.Actor, ms []inventory.Movement) ([]inventory.Movement, error) {
+	return inventory.Write(ctx, s.store, func(w inventory.Writer) ([]inventory.Movement, error) {
+		if err := by.Must(inventory.ActKeepStock, ""); err != nil {
+			return nil, err
+		}
+		if len(ms) == 0 || len(ms) > 1000 {
+			return nil, inventory.Invalidf("movements", "give 1 to 1000 movements")
+		}
+		p := NewUnit(w, by, s.now(), TwoSign)
+		for i := range ms {
+			path := "movements[" + strconv.Itoa(i) + "]"
+			if err := p.mayMove(&ms[i]); err != nil {
+				return nil, PrefixPaths(err, path)
+			}
+		}
+		return p.Post(ms, "movements")
+	})
+}
+
+// mayMove refuses what cannot be asked for as a bare movement, and places at
+// stations that are not the actor's. Codes are brought to their stored form.
+func (u *Unit) mayMove(m *inventory.Movement) error {
+	m.From, m.To = PlaceCode(m.From), PlaceCode(m.To)
+	if m.From == string(inventory.KindSupplier) {
+		return inventory.Errorf(inventory.Conflict, "stock comes from the supplier only by receipts and imports")
+	}
+	if m.To == string(inventory.KindFound) && m.Corrects == 0 {
+		return inventory.Errorf(inventory.Conflict, "unidentified units are identified, not moved to found")
+	}
+	for path, code := range map[string]string{"from": m.From, "to": m.To} {
+		pl, err := u.Place(code)
+		if err != nil {
+			return inventory.AsField(err, path, "place")
+		}
+		if err := u.May(inventory.ActKeepStock, pl); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// PlaceCode brings a place code that was typed to its stored form: the places
+// outside are lower case, all others upper case.
+func PlaceCode(s string) string {
+	for _, k := range inventory.OutsideKinds {
+		if s == string(k) {
+			return s
+		}
+	}
+	return inventory.NormalCode(s)
+}
+
+// Movements lists movements by id, or the newest first where f asks for it. Crew do not read them. Refuses:
+// Forbidden without history, and for a station or place that is not the actor's; NotFound for either.
+func (s *Service) Movements(ctx context.Context, by inventory.Actor, f inventory.MovementFilter,
+	p inventory.Page) ([]inventory.Movement, error) {
+	return inventory.Read(ctx, s.store, func(r inventory.Reader) ([]inventory.Movement, error) {
+		if err := by.Must(inventory.ActHistory, ""); err != nil {
+			return nil, err
+		}
+		stations, err := scope.Narrowed(by, r, f.Stations)
+		if err != nil {
+			return nil, err
+		}
+		f.Stations = stations
+		if err := scope.PlaceAsked(by.WithoutScope(), r, f.Place); err != nil {
+			return nil, err
+		}
+		return r.Movements(f, p)
+	})
+}

@@ -1,5 +1,0 @@
-//go:build race
-
-package inventory_test
-
-func init() { raced = true }

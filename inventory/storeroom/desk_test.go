@@ -1,0 +1,54 @@
+package storeroom_test
+
+import (
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"stowkeeper/inventory"
+	"stowkeeper/inventory/fixture"
+	"stowkeeper/inventory/inventorytest"
+	"stowkeeper/inventory/store/storetest"
+)
+
+func TestDesk(t *testing.T) {
+	t.Parallel()
+	h := fixture.NewStowed(t, storetest.OpenSQLite(t))
+	h.RecordUse(h.Use(inventory.UseLine{LotID: h.Dressings.ID, Qty: 9}))
+	h.Record(fixture.SealCheck(h.Bag("N-01").Position, "7"))
+	late := h.FullCheck()
+	h.Pass(time.Minute)
+	h.Move(h.Pens.ID, 1, "N-01", "NORTH-STORE", inventory.ReasonReturn)
+	h.Record(late)
+	d, err := h.S.Storeroom.Desk(h.Ctx, fixture.Keeper, []string{"NORTH"})
+	require.NoError(t, err)
+	var codes []string
+	for _, b := range d.ToRestock {
+		codes = append(codes, b.Code)
+		assert.NotEmpty(t, b.Mend)
+	}
+	assert.Equal(t, []string{"N-01", "N-02", "T-01"}, codes, "by priority")
+	assert.Len(t, d.Checks, 1)
+	assert.Len(t, d.Uses, 1)
+	assert.Len(t, d.Open, 1)
+	_, err = h.S.Storeroom.Desk(h.Ctx, fixture.Crew, nil)
+	inventorytest.RequireKind(t, inventory.Forbidden, err)
+}
+
+func TestLotsStowed(t *testing.T) {
+	t.Parallel()
+	h := fixture.NewStowed(t, storetest.OpenSQLite(t))
+	stored := h.Receive("TABLET", "T1", 2, "2029-01")
+	lots, err := h.S.Storeroom.LotsStowed(h.Ctx, fixture.Crew, []int64{h.Dressings.ID, stored.ID, 99})
+	require.NoError(t, err)
+	require.Len(t, lots, 1, "only what lies in a bag")
+	assert.Equal(t, "B1", lots[h.Dressings.ID].BatchNo)
+	lots, err = h.S.Storeroom.LotsStowed(h.Ctx, inventory.Actor{Name: "Sol", Role: inventory.Crew,
+		Stations: []string{"SOUTH"}}, []int64{h.Dressings.ID})
+	require.NoError(t, err)
+	assert.Empty(t, lots, "of another station's bag")
+	_, err = h.S.Storeroom.LotsStowed(h.Ctx, fixture.Nobody, []int64{1})
+	inventorytest.RequireKind(t, inventory.SignedOut, err)
+}

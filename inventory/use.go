@@ -1,0 +1,66 @@
+package inventory
+
+import "strconv"
+
+// Use is what an incident consumed from a bag.
+type Use struct {
+	ID            int64        `json:"id"`
+	Bag           string       `json:"bag"`
+	Incident      string       `json:"incident" doc:"Incident reference; never patient data"`
+	HappenedAt    Instant      `json:"happened_at" format:"date-time"`
+	RecordedAt    Instant      `json:"recorded_at" format:"date-time"`
+	By            string       `json:"by"`
+	SeenPosition  int64        `json:"seen_position" doc:"The bag's position that the crew saw"`
+	SealSeen      string       `json:"seal_seen,omitempty"`
+	SealSet       string       `json:"seal_set,omitempty"`
+	Lines         []UseLine    `json:"lines"`
+	Note          string       `json:"note,omitempty"`
+	Status        RecordStatus `json:"status" enum:"accepted,to_review,rejected"`
+	ReviewBecause string       `json:"review_because,omitempty"`
+	Decision      *Decision    `json:"decision,omitempty"`
+}
+
+// UseLine is what was used of one lot.
+type UseLine struct {
+	LotID    int64  `json:"lot_id"`
+	Qty      int    `json:"qty" minimum:"1" maximum:"10000"`
+	CameFrom string `json:"came_from,omitempty" doc:"The bag that it was taken from, when it was another one"`
+	Given    string `json:"given,omitempty" doc:"For controlled items: the part given, with its unit"`
+	Wasted   string `json:"wasted,omitempty" doc:"For controlled items: the part wasted, with its unit"`
+}
+
+// UseShape refuses a use that no state of the bag could make right. Refuses: Invalid by field.
+func UseShape(u Use) error {
+	var ps Problems
+	CheckText(&ps, "incident", u.Incident, true, MaxName)
+	CheckText(&ps, "seal_seen", u.SealSeen, false, 40)
+	CheckText(&ps, "seal_set", u.SealSet, false, 40)
+	CheckText(&ps, "note", u.Note, false, MaxNote)
+	ps.When(len(u.Lines) == 0 || len(u.Lines) > 500, "lines", "give 1 to 500 lines")
+	for i, l := range u.Lines {
+		path := "lines[" + strconv.Itoa(i) + "]"
+		ps.When(l.Qty < 1 || l.Qty > MaxLineQty, path+".qty", "give 1 to %d units", MaxLineQty)
+		CheckText(&ps, path+".given", l.Given, false, 40)
+		CheckText(&ps, path+".wasted", l.Wasted, false, 40)
+		if l.CameFrom != "" {
+			CheckCode(&ps, path+".came_from", l.CameFrom)
+		}
+	}
+	return ps.Err()
+}
+
+// UseMovements turns the lines of a use into movements.
+func UseMovements(u Use) []Movement {
+	out := make([]Movement, 0, len(u.Lines))
+	for _, l := range u.Lines {
+		m := Movement{LotID: l.LotID, Qty: l.Qty, From: u.Bag, To: string(KindUsed), Reason: ReasonUsed,
+			HappenedAt: u.HappenedAt, Reference: u.Incident,
+			Note: PartsNote(l.Given, l.Wasted)}
+		if l.CameFrom != "" {
+			m.From = l.CameFrom
+			m.Note = WithNote(m.Note, "taken by the crew of bag "+u.Bag)
+		}
+		out = append(out, m)
+	}
+	return out
+}

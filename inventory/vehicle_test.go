@@ -1,0 +1,61 @@
+package inventory_test
+
+import (
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+
+	"stowkeeper/inventory"
+	"stowkeeper/inventory/inventorytest"
+)
+
+func TestJudgeCarrier(t *testing.T) {
+	items := map[string]inventory.Item{"TQ": {Code: "TQ", Name: "Tourniquet", Life: inventory.Life{InspectDays: 30},
+		InspectionPoints: []string{"buckle"}}}
+	stock := func(change func(*inventory.Lot)) []inventory.Stock {
+		l := inventory.Lot{ID: 1, ReceivedOn: inventorytest.Day("2027-01-01")}
+		l.Item, l.LastUsable = "TQ", inventorytest.Day("2027-06-30")
+		change(&l)
+		return []inventory.Stock{{Place: "BELT", Lot: l, Qty: 1}}
+	}
+	for name, c := range map[string]struct {
+		change func(*inventory.Lot)
+		on     string
+		want   inventory.State
+	}{
+		"as it should be": {func(*inventory.Lot) {}, "2027-06-30", inventory.Ready},
+		"past its end":    {func(*inventory.Lot) {}, "2027-07-01", inventory.NotReady},
+		"under notice":    {func(l *inventory.Lot) { l.Withdrawn = []string{"FSN"} }, "2027-06-01", inventory.NotReady},
+		"inspection due":  {func(l *inventory.Lot) { l.Serial = "S" }, "2027-02-01", inventory.ReadyWithGaps},
+		"a notice asks for it": {func(l *inventory.Lot) { l.Serial, l.InspectBy = "S", inventorytest.Day("2027-01-10") },
+			"2027-01-10",
+			inventory.ReadyWithGaps},
+		"inspection due then": {func(l *inventory.Lot) { l.Serial = "S" }, "2027-01-31", inventory.Ready},
+	} {
+		assert.Equal(t, c.want, inventory.JudgeCarrier(inventory.Place{Code: "BELT"}, stock(c.change), items,
+			inventorytest.Day(c.on)).State, name)
+	}
+}
+
+func TestJudgeVehicle(t *testing.T) {
+	bag := func(code string, state inventory.State) inventory.BagSummary {
+		return inventory.BagSummary{Bag: inventory.Bag{Code: code}, State: state, Headline: string(state)}
+	}
+	judge := func(bags ...inventory.BagSummary) inventory.VehicleState {
+		return inventory.JudgeVehicle("N", "Van", nil, bags, nil)
+	}
+	assert.Equal(t, inventory.Ready, judge(bag("A", inventory.Ready)).State)
+	assert.Equal(t, inventory.ReadyWithGaps, judge(bag("A", inventory.Ready), bag("B", inventory.ReadyWithGaps)).State)
+	off := judge(bag("A", inventory.ReadyWithGaps), bag("B", inventory.OutOfService))
+	assert.Equal(t, inventory.NotReady, off.State, "a bag that was taken off may not go, so neither may the vehicle")
+	assert.Equal(t, "B", off.Bags[0].Code, "worst first")
+	assert.Equal(t, "Must not go out: B: out_of_service", off.Headline)
+	bad := inventory.Carrier{Place: inventory.Place{Code: "BELT"}, State: inventory.NotReady,
+		Findings: []inventory.Finding{{Text: "old"}}}
+	assert.Equal(t, "Must not go out: BELT: old", inventory.JudgeVehicle("N", "Van", nil, nil, []inventory.Carrier{bad}).
+		Headline)
+	whole := inventory.JudgeVehicle("N", "Van", &inventory.ServicePause{Reason: "brakes"}, []inventory.BagSummary{bag("A",
+		inventory.NotReady)}, nil)
+	assert.Equal(t, inventory.OutOfService, whole.State)
+	assert.Equal(t, "Taken off: brakes", whole.Headline)
+}

@@ -1,0 +1,191 @@
+package web
+
+import (
+	"net/http"
+	"net/url"
+	"slices"
+	"strings"
+
+	"stowkeeper/inventory"
+	"stowkeeper/inventory/account"
+)
+
+type signInPage struct {
+	Base
+	Form
+	Next         string
+	Name, Secret Field
+	Terminal     string // the enrolled terminal that this is; empty for none
+	Demo         []DemoSignIn
+
+	CarryTo string // the form that was being sent when the session had ended
+	Carried []Hidden
+}
+
+// Hidden is a value that a form carries along unseen.
+type Hidden struct{ Name, Value string }
+
+func (s *server) newSignInPage(v *visit, next string) *signInPage {
+	return s.signInPageWith(v, openForm(nil), next, nil)
+}
+
+func (s *server) signInPageWith(v *visit, f *form, next string, err error) *signInPage {
+	p := &signInPage{Base: Base{Title: "Sign in"}, Next: next, Terminal: s.terminalName(v)}
+	p.Name = f.field("name", "Your name").Need()
+	p.Secret = f.field("secret", "Password").Need()
+	if p.Terminal != "" {
+		p.Secret = f.field("secret", "PIN or password").Need()
+	}
+	p.Secret.Kind, p.Secret.Value, p.Secret.Fill = "password", "", "current-password"
+	p.Form = f.state(err, "", 0)
+	if err != nil && inventory.KindOf(err) == inventory.TooMany {
+		p.Message = "Too many wrong tries. Wait some minutes, then try again."
+	}
+	if s.opt.Demo {
+		p.Demo = s.opt.DemoSignIns
+	}
+	return p
+}
+
+const carryPrefix = "carry."
+
+// carry keeps what a form held, in a fixed order, save what is nobody's to read.
+func (p *signInPage) carry(form url.Values) {
+	for name, values := range form {
+		if isSecret(name) {
+			continue
+		}
+		for _, value := range values {
+			p.Carried = append(p.Carried, Hidden{name, value})
+		}
+	}
+	slices.SortStableFunc(p.Carried, func(a, b Hidden) int { return strings.Compare(a.Name, b.Name) })
+}
+
+// isSecret tells a field that holds a PIN or password by its name.
+func isSecret(name string) bool {
+	parts := strings.FieldsFunc(strings.ToLower(name), func(r rune) bool {
+		return r == '.' || r == '_' || r == '[' ||
+			r == ']' || r == '-' || r == '@'
+	})
+	return slices.ContainsFunc(parts, func(part string) bool {
+		return slices.Contains([]string{"secret", "old", "again", "pin", "password"}, part)
+	})
+}
+
+// carriedIn returns what the sign-in form carried along.
+func carriedIn(form url.Values) url.Values {
+	out := url.Values{}
+	for name, values := range form {
+		if rest, ok := strings.CutPrefix(name, carryPrefix); ok {
+			out[rest] = values
+		}
+	}
+	return out
+}
+
+func (s *server) showSignIn(v *visit) error {
+	if v.actor.Name != "" {
+		v.Redirect(http.StatusSeeOther, safeNext(v.Query("next")))
+		return nil
+	}
+	return s.render(v, http.StatusOK, s.newSignInPage(v, safeNext(v.Query("next"))))
+}
+
+func (s *server) signIn(v *visit) error {
+	f := openForm(v.Request.PostForm)
+	next, to := safeNext(f.text("next")), f.values.Get("carry_to")
+	from := s.from(v)
+	cookie, err := s.svc.Account.SignIn(v.ctx(), f.text("name"), f.values.Get("secret"), from, s.opt.Secrets)
+	if err != nil {
+		k := inventory.KindOf(err)
+		if k != inventory.SignedOut && k != inventory.TooMany {
+			return err
+		}
+		// Never the name: it may be a password in the wrong field.
+		s.opt.Logger.Warn("sign-in refused", "cause", k, "address", from.Address, "terminal", s.terminalName(v))
+		p := s.signInPageWith(v, f, next, err)
+		if to != "" {
+			p.CarryTo = to
+			p.carry(carriedIn(f.values))
+		}
+		return s.render(v, outcomeOf(err).status, p)
+	}
+	s.opt.Logger.Info("signed in", "address", from.Address, "terminal", s.terminalName(v))
+	s.setCookie(v, cookie)
+	if from.Terminal != "" {
+		s.setTerminal(v, from.Terminal)
+	}
+	if to != "" && safeNext(to) == to {
+		return s.showResend(v, to, f)
+	}
+	v.Redirect(http.StatusSeeOther, next)
+	return nil
+}
+
+type resendPage struct {
+	Base
+	To      string
+	Carried []Hidden
+}
+
+// showResend offers to send the form that met an ended session, now that
+// somebody is signed in.
+func (s *server) showResend(v *visit, to string, f *form) error {
+	var p signInPage
+	p.carry(carriedIn(f.values))
+	return s.render(v, http.StatusOK, &resendPage{Base: Base{Title: "Signed in"}, To: to, Carried: p.Carried})
+}
+
+func (s *server) signOut(v *visit) error {
+	if cookie, err := v.Request.Cookie(s.opt.CookieName); err == nil {
+		if err := s.svc.Account.SignOut(v.ctx(), cookie.Value); err != nil {
+			return err
+		}
+	}
+	s.setCookie(v, "")
+	v.Header("Clear-Site-Data", `"cache"`) // the next person on this phone has no use for it
+	v.Redirect(http.StatusSeeOther, "/sign-in")
+	return nil
+}
+
+// setCookie keeps the session's secret in the browser, or removes it when it
+// is empty.
+func (s *server) setCookie(v *visit, value string) {
+	c := &http.Cookie{Name: s.opt.CookieName, Value: value, Path: "/", HttpOnly: true, Secure: s.secure,
+		SameSite: http.SameSiteLaxMode,
+		MaxAge:   int(account.SessionLimit.Seconds())}
+	if value == "" {
+		c.MaxAge = -1
+	}
+	http.SetCookie(v.Writer, c)
+}
+
+// safeNext returns where to go after signing in: a page of this service, or
+// the start page for anything else.
+func safeNext(next string) string {
+	u, err := url.Parse(next)
+	switch {
+	case err != nil, u.IsAbs(), u.Host != "", u.User != nil, u.Opaque != "":
+		return "/"
+	case !strings.HasPrefix(next, "/"), strings.HasPrefix(next, "//"), strings.ContainsAny(next, "\\\t\r\n"):
+		return "/" // browsers read a backslash as a slash
+	case strings.HasPrefix(u.Path, "/sign-"), strings.HasPrefix(u.Path, "/welcome/"), strings.HasPrefix(u.Path, "/enrol/"),
+		strings.Contains(u.Path, "//"):
+		return "/"
+	}
+	return next
+}
+
+// home sends a person to the section that is theirs.
+func (s *server) home(v *visit) error {
+	to := "/board"
+	switch v.actor.Role {
+	case inventory.Quartermaster, inventory.Administrator:
+		to = "/store"
+	case inventory.Manager:
+		to = "/report"
+	}
+	v.Redirect(http.StatusSeeOther, to)
+	return nil
+}

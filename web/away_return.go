@@ -1,0 +1,220 @@
+package web
+
+import (
+	"context"
+	"slices"
+	"strconv"
+	"strings"
+
+	"stowkeeper/inventory"
+	"stowkeeper/inventory/lists"
+	"stowkeeper/inventory/shift"
+)
+
+type awayBackPage struct {
+	Base
+	Place   shift.AwayPlace
+	Today   inventory.Day
+	Rows    []AwayFields
+	To      Field
+	Form    Form
+	Due     Field
+	DueForm Form
+	Lost    Field // which lot does not come back
+	LostQty Field
+	Why     Field
+	MayLose bool
+
+	Signing, Signing2 *SigningFields // for what comes back, and for what does not
+}
+
+const backPrefix = "back."
+
+func (s *server) showAwayBack(v *visit) error { return s.awayBackForm(v, openForm(nil), nil) }
+
+// recordBack records that units came back, devices through an inspection.
+func (s *server) recordBack(v *visit) error {
+	f := openForm(v.Request.PostForm)
+	a, _, err := s.awayAsked(v)
+	if err != nil {
+		return err
+	}
+	items, err := s.itemsByCode(v)
+	if err != nil {
+		return err
+	}
+	var lines []shift.ReturnLine
+	var rows []string
+	answers := map[string][]string{}
+	for _, row := range rowsWith(f, backPrefix) {
+		n := f.number(row + ".qty")
+		if n == 0 {
+			continue
+		}
+		l := shift.ReturnLine{LotID: idOf(strings.TrimPrefix(row, backPrefix)), Qty: n, To: f.text("to")}
+		if i := slices.IndexFunc(a.Lots, func(x shift.AwayLot) bool { return x.LotID == l.LotID }); i >= 0 {
+			l.Points, answers[row] = readPoints(f, items[a.Lots[i].Item], l.LotID)
+		}
+		lines, rows = append(lines, l), append(rows, row)
+	}
+	if len(lines) == 0 && f.ok() {
+		f.wrong("lines", "say how many of at least one thing came back")
+	}
+	by := v.actor
+	if err = f.err(); err == nil {
+		by, err = s.signed(v, f)
+	}
+	if err == nil {
+		err = v.once(func(ctx context.Context, _ string) (string, error) {
+			_, err := s.svc.Shift.ComeBack(ctx, by, a.Code, lines)
+			return "/away?done=back", err
+		})
+	}
+	return f.fix(v, err, func(path string) string { return backName(path, rows, answers) }, s.awayBackForm)
+}
+
+// backName turns the path of a wrong field of a return into the field's name
+// on the form.
+func backName(path string, rows []string, answers map[string][]string) string {
+	i, field, ok := indexed(path, "lines")
+	switch {
+	case !ok || i >= len(rows):
+		return path
+	case field == "to":
+		return "to"
+	case strings.HasPrefix(field, "points") && len(answers[rows[i]]) > 0:
+		return inspectedName(field, answers[rows[i]])
+	}
+	return rows[i] + ".qty"
+}
+
+// changeDue records that something will be back on another day.
+func (s *server) changeDue(v *visit) error {
+	f := openForm(v.Request.PostForm)
+	a, _, err := s.awayAsked(v)
+	if err != nil {
+		return err
+	}
+	day := f.day("due_back")
+	if err = f.err(); err == nil {
+		err = v.once(func(ctx context.Context, _ string) (string, error) {
+			_, err := s.svc.Lists.UpdatePlace(ctx, v.actor, a.Code, 0, lists.PlaceChange{DueBack: &day})
+			return "/away", err
+		})
+	}
+	return f.fix(v, err, nil, s.awayBackForm)
+}
+
+// loseAway records that something away does not come back.
+func (s *server) loseAway(v *visit) error {
+	f := openForm(v.Request.PostForm)
+	a, _, err := s.awayAsked(v)
+	if err != nil {
+		return err
+	}
+	m := inventory.Movement{LotID: f.id("lost_lot"), Qty: f.number("lost_qty"), From: a.Code,
+		To: string(inventory.KindLost), Reason: inventory.ReasonLost,
+		Cause: inventory.CauseMissing, Note: f.text("why")}
+	by := v.actor
+	if err = f.err(); err == nil {
+		by, err = s.signed(v, f)
+	}
+	if err == nil {
+		err = v.once(func(ctx context.Context, _ string) (string, error) {
+			_, err := s.svc.Ledger.Move(ctx, by, []inventory.Movement{m})
+			return "/away?done=lost", err
+		})
+	}
+	return f.fix(v, err, func(path string) string {
+		switch strings.TrimPrefix(path, "movements[0].") {
+		case "lot_id":
+			return "lost_lot"
+		case "qty":
+			return "lost_qty"
+		}
+		return path
+	}, s.awayBackForm)
+}
+
+// awayAsked reads the place away that the address names.
+func (s *server) awayAsked(v *visit) (shift.AwayPlace, []inventory.Place, error) {
+	places, err := s.svc.Lists.Places(v.ctx(), v.actor, inventory.PlaceFilter{}, inventory.Page{})
+	if err != nil {
+		return shift.AwayPlace{}, nil, err
+	}
+	all, err := s.svc.Shift.Away(v.ctx(), v.actor, nil)
+	for _, a := range all {
+		if a.Code == inventory.NormalCode(v.Param("place")) {
+			return a, places, err
+		}
+	}
+	if err == nil {
+		err = inventory.Errorf(inventory.NotFound, "nothing of your stations is away there any more")
+	}
+	return shift.AwayPlace{}, nil, err
+}
+
+func (s *server) awayBackForm(v *visit, f *form, failed error) error {
+	a, places, err := s.awayAsked(v)
+	if err != nil {
+		return err
+	}
+	items, err := s.itemsByCode(v)
+	if err != nil {
+		return err
+	}
+	stations, err := s.svc.Lists.Stations(v.ctx(), v.actor)
+	if err != nil {
+		return err
+	}
+	station := stationOf(stations, a.Station)
+	p := &awayBackPage{Base: Base{Title: "Back from " + a.Name, Caution: true}, Place: a, Today: station.Today(v.now),
+		MayLose: v.may(inventory.ActKeepStock)}
+	var lots []Option
+	for _, l := range a.Lots {
+		x := AwayFields{Name: l.Name, Label: lotLabel(l.BatchNo, l.Serial), There: l.Qty}
+		x.Qty = f.numberField(backPrefix+formatID(l.LotID)+".qty", "Back: "+x.Name+", "+x.Label)
+		if !f.values.Has(x.Qty.Name) {
+			x.Qty.Value = strconv.Itoa(l.Qty)
+		}
+		if l.Inspects {
+			x.Points = pointFields(f, items[l.Item], l.LotID)
+		}
+		p.Rows = append(p.Rows, x)
+		lots = append(lots, Option{Value: formatID(l.LotID), Text: x.Name + ", " + x.Label})
+	}
+	p.To = f.choice("to", "Where it goes", backOptions(places, a.Place))
+	p.To.Empty = "back to the store"
+	p.Due = dueField(f, p.Today)
+	if !f.values.Has("due_back") && a.DueBack != 0 {
+		p.Due = p.Due.choose(a.DueBack.String())
+	}
+	p.Lost = f.choice("lost_lot", "What does not come back", lots).Need()
+	p.LostQty = f.numberField("lost_qty", "How many").Need()
+	p.Why = f.field("why", "What is known of it")
+	p.Signing = f.signing(slices.ContainsFunc(a.Lots, func(l shift.AwayLot) bool { return items[l.Item].Controlled })).
+		folded()
+	p.Signing2 = p.Signing.sentAgain()
+	p.Form = f.state(failed, f.keyOr(newKey), 0)
+	p.DueForm = Form{Key: newKey()}
+	return s.render(v, statusOf(failed), p)
+}
+
+// backOptions lists where units may go when they come back: places of their
+// own station first.
+func backOptions(places []inventory.Place, away inventory.Place) []Option {
+	var near, far []Option
+	for _, p := range places {
+		if inventory.Allowed(away, p, inventory.ReasonReturn, "") != nil && inventory.Allowed(away, p,
+			inventory.ReasonQuarantine, "") != nil {
+			continue
+		}
+		o := Option{Value: p.Code, Text: p.Code + ", " + p.Name}
+		if p.Station == away.Station {
+			near = append(near, o)
+		} else {
+			far = append(far, o)
+		}
+	}
+	return append(near, far...)
+}

@@ -1,0 +1,103 @@
+package web
+
+import (
+	"cmp"
+	"net/url"
+	"slices"
+	"strconv"
+	"strings"
+
+	"stowkeeper/inventory"
+)
+
+// counted is what a form counted, and which row of it shows each line.
+type counted struct {
+	lines   []inventory.CheckLine
+	shown   []string // per line: the prefix of its row's fields
+	explain []string // per line: that of the row whose difference wants a reason
+}
+
+// readCounts reads the counts as they were sent, whatever the bag holds by
+// now: one that no longer fits is kept for the quartermaster.
+func readCounts(f *form) *counted {
+	var all []inventory.CheckLine
+	rows := map[int64][]string{}
+	for _, row := range countRows(f.values) {
+		l := inventory.CheckLine{LotID: lotOfRow(row), Counted: f.number(row + ".counted")}
+		l.Reason, l.CameFrom = readReason(f.text(row + ".reason"))
+		if f.text(row+".counted") == "" {
+			f.wrong(row+".counted", "count this; 0 for none")
+		}
+		if l.Reason == inventory.CountUsed {
+			l.Incident = f.text("incident")
+		}
+		if f.values.Has(row + ".expected") {
+			n := f.number(row + ".expected")
+			l.Expected = &n
+		}
+		all, rows[l.LotID] = append(all, l), append(rows[l.LotID], row)
+	}
+	c := &counted{lines: inventory.MergeCounts(all)}
+	n := map[int64]int{}
+	for _, l := range c.lines {
+		n[l.LotID]++
+	}
+	for _, l := range c.lines {
+		of, rest := rows[l.LotID], []string(nil)
+		if n[l.LotID] == len(of) { // each row is a line of its own
+			of, rest = of[:1], of[1:]
+			rows[l.LotID], n[l.LotID] = rest, n[l.LotID]-1
+		}
+		c.shown, c.explain = append(c.shown, of[0]), append(c.explain, rowToExplain(f, of, rest))
+	}
+	return c
+}
+
+// rowToExplain is the row whose difference wants a reason: the first of a
+// line, or else of the others of its lot, that differs and gives none.
+func rowToExplain(f *form, of, rest []string) string {
+	for _, row := range slices.Concat(of, rest) {
+		if f.text(row+".counted") != f.text(row+".expected") && f.text(row+".reason") == "" {
+			return row
+		}
+	}
+	return of[0]
+}
+
+const countPrefix = "row."
+
+// rowName is the prefix of the fields of a lot on a line.
+func rowName(line int, lot int64) string {
+	return countPrefix + strconv.Itoa(line) + "." + strconv.FormatInt(lot, 10)
+}
+
+func lotOfRow(row string) int64 {
+	_, lot, _ := strings.Cut(strings.TrimPrefix(row, countPrefix), ".")
+	id, _ := strconv.ParseInt(lot, 10, 64) // 0 is no lot, and is refused as such
+	return id
+}
+
+// countRows lists the rows of a form in the order of its lines.
+func countRows(values url.Values) []string {
+	var rows []string
+	for name := range values {
+		if row, ok := strings.CutSuffix(name, ".counted"); ok && strings.HasPrefix(row, countPrefix) {
+			rows = append(rows, row)
+		}
+	}
+	slices.SortFunc(rows, func(a, b string) int { return cmp.Or(cmp.Compare(len(a), len(b)), strings.Compare(a, b)) })
+	return rows
+}
+
+// name turns the path of a wrong field of the check into the field's name on
+// the form.
+func (c *counted) name(path string) string {
+	i, field, ok := indexed(path, "lines")
+	if !ok || i >= len(c.shown) {
+		return path
+	}
+	if field == "reason" || field == "came_from" { // the bag is chosen among the reasons
+		return c.explain[i] + ".reason"
+	}
+	return c.shown[i] + "." + field
+}

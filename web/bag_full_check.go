@@ -1,0 +1,234 @@
+package web
+
+import (
+	"cmp"
+	"context"
+	"strconv"
+
+	"stowkeeper/inventory"
+)
+
+type fullCheckPage struct {
+	Base
+	Bag          inventory.Bag
+	Station      inventory.Station
+	Sealed       bool
+	Form         Form
+	Pouches      []CountPouch
+	Inspect      []InspectFields // devices whose inspection is due
+	Found        []FoundFields
+	More         bool // the block of found things is open
+	Incident     Field
+	SealSeen     Field
+	SealSet      Field
+	Note         Field
+	Signing      *SigningFields
+	Modules      []ModuleView // each checked by its own label
+	OutOfService bool         // the bag was taken off, and this check may put it back
+	Returns      bool         // it shall
+}
+
+// CountPouch is a pouch of the form.
+type CountPouch struct {
+	Name string
+	Rows []CountFields
+}
+
+// CountFields is a line of the list with the fields to count its lots.
+type CountFields struct {
+	Name, Asked string
+	Elsewhere   bool  // nothing to count here
+	Seen        Field // ticked when its lots were looked at; a help to the eye that is not recorded
+	Lots        []LotFields
+}
+
+// tick adds the box of a line that has something to count, ticked as it was.
+func (c *CountFields) tick(f *form) {
+	if len(c.Lots) > 0 {
+		c.Seen = f.field("seen."+c.Lots[0].Row, "counted")
+	}
+}
+
+// LotFields is one lot to be counted.
+type LotFields struct {
+	LotView
+	Row      string // prefix of its fields' names
+	Expected string
+	Counted  Field
+	Reason   Field
+	Open     bool // the reason is shown
+}
+
+var countReasonOptions = []Option{
+	{Value: string(inventory.CountUsed), Text: "used"},
+	{Value: string(inventory.CountMissing), Text: "missing"},
+	{Value: string(inventory.CountDamaged), Text: "damaged, taken out"},
+	{Value: string(inventory.CountExpired), Text: "expired, taken out"},
+	{Value: string(inventory.CountFound), Text: "more than expected"},
+}
+
+func (s *server) showFullCheck(v *visit) error {
+	return s.fullCheckForm(v, openForm(nil), nil)
+}
+
+func (s *server) recordFullCheck(v *visit) error {
+	f := openForm(v.Request.PostForm)
+	if f.text("more") != "" {
+		return s.fullCheckForm(v, f, nil)
+	}
+	counts := readCounts(f)
+	in := inventory.Check{Bag: v.Param("code"), Kind: inventory.FullCheck, SeenPosition: f.id("position"),
+		HappenedAt: v.madeAt(), SealSeen: f.text("seal_seen"),
+		SealSet: f.text("seal_set"), Note: f.text("note"), Lines: counts.lines,
+		ReturnToService: f.text("return_to_service") != ""}
+	var foundAt []int
+	in.Found, foundAt = readFound(f)
+	var err error
+	if in.Inspections, err = s.readInspections(v, f); err != nil {
+		return err
+	}
+	var by inventory.Actor
+	if err = f.err(); err == nil {
+		by, err = s.signed(v, f)
+	}
+	if err == nil {
+		err = v.once(func(ctx context.Context, key string) (string, error) {
+			x, err := s.svc.Shift.RecordCheck(ctx, by, in, key)
+			return doneAt(x.Bag, "check", x.ID), err
+		})
+	}
+	return f.fix(v, err, func(path string) string { return foundName(counts.name(path), foundAt) }, s.fullCheckForm)
+}
+
+// fullCheckForm shows the form with what should be in the bag now, and with
+// what was typed, if anything was.
+func (s *server) fullCheckForm(v *visit, f *form, failed error) error {
+	c, err := s.checklist(v)
+	if err != nil {
+		return err
+	}
+	if !inService(v, c.Bag) {
+		return nil
+	}
+	items, err := s.svc.Lists.Items(v.ctx(), v.actor, inventory.ItemFilter{}, inventory.Page{})
+	if err != nil {
+		return err
+	}
+	p := &fullCheckPage{Base: Base{Title: "Full check of " + c.Bag.Code, Caution: true}, Bag: c.Bag, Station: c.Station,
+		Sealed: c.KitList.Sealed}
+	next, err := s.nextBags(v, c.Bag)
+	if err != nil {
+		return err
+	}
+	p.Pouches = countPouches(c, f, next)
+	if err := s.addLeftover(v, f, p, next); err != nil {
+		return err
+	}
+	if p.Inspect, err = s.inspectFields(v, c, f); err != nil {
+		return err
+	}
+	p.Found = foundFields(f, itemOptions(items, c.KitList), next)
+	p.Modules = moduleViews(c, false)
+	p.OutOfService, p.Returns = c.Bag.OutOfService != nil, f.text("return_to_service") != ""
+	p.More = f.text("more") != "" || anyFilled(p.Found)
+	p.Incident = f.field("incident", "Incident reference for what was used").
+		WithHint("The number only. Never anything about a patient.")
+	p.SealSeen = f.field("seal_seen", "Seal number found on it").WithHint("As you read it, before you opened the bag.")
+	p.SealSet = f.field("seal_set", "New seal number")
+	p.Signing = f.signing(anyControlled(c.Items)).folded()
+	p.Note = f.field("note", "Note")
+	p.Note.Kind = "area"
+	position := f.id("position")
+	if f.values.Get("position") == "" || inventory.KindOf(failed) == inventory.Stale {
+		position = c.Bag.Position
+	}
+	p.Form = f.state(failed, f.keyOr(newKey), position)
+	return s.render(v, statusOf(failed), p)
+}
+
+// countPouches makes the fields of every lot that should be in the bag. The
+// counts are filled in as expected, so that a bag in order needs no typing.
+func countPouches(c inventory.Checklist, f *form, next []NextBag) []CountPouch {
+	var out []CountPouch
+	for _, pv := range contentsOf(c) {
+		pouch := CountPouch{Name: pv.Name}
+		for _, line := range pv.Lines {
+			row := CountFields{Name: line.Name, Asked: askedFor(line), Elsewhere: line.CarriedElsewhere != ""}
+			for _, l := range line.Lots {
+				row.Lots = append(row.Lots, lotFields(f, rowName(line.Line, l.LotID), l, next))
+			}
+			row.tick(f)
+			pouch.Rows = append(pouch.Rows, row)
+		}
+		out = append(out, pouch)
+	}
+	return out
+}
+
+// addLeftover adds rows that were counted and that the bag no longer shows,
+// since it changed meanwhile, so that what was counted is not lost.
+func (s *server) addLeftover(v *visit, f *form, p *fullCheckPage, next []NextBag) error {
+	shown := map[string]bool{}
+	for _, pouch := range p.Pouches {
+		for _, row := range pouch.Rows {
+			for _, l := range row.Lots {
+				shown[l.Row] = true
+			}
+		}
+	}
+	left := CountPouch{Name: "Counted, and no longer recorded here"}
+	for _, row := range countRows(f.values) {
+		if shown[row] {
+			continue
+		}
+		l, err := s.lotView(v, lotOfRow(row))
+		if err != nil {
+			return err
+		}
+		left.Rows = append(left.Rows, CountFields{Name: l.Name, Lots: []LotFields{lotFields(f, row, l, next)}})
+	}
+	if len(left.Rows) > 0 {
+		p.Pouches = append(p.Pouches, left)
+	}
+	return nil
+}
+
+// lotView shows a lot that is not, or no longer, in a bag. One that does not
+// exist shows as its number.
+func (s *server) lotView(v *visit, id int64) (LotView, error) {
+	l, err := s.svc.Stock.Lot(v.ctx(), v.actor, id)
+	if err != nil {
+		if inventory.KindOf(err) == inventory.NotFound {
+			return LotView{LotOnLine: inventory.LotOnLine{LotID: id}, Name: "Lot " + strconv.FormatInt(id, 10)}, nil
+		}
+		return LotView{}, err
+	}
+	it, err := s.svc.Lists.Item(v.ctx(), v.actor, l.Item)
+	on := inventory.LotOnLine{LotID: id, Item: l.Item, BatchNo: l.BatchNo, Serial: l.Serial,
+		UsableThrough: l.UsableThrough}
+	return LotView{LotOnLine: on, Name: it.Name, Label: lotLabel(l.BatchNo, l.Serial)}, err
+}
+
+func lotFields(f *form, row string, l LotView, next []NextBag) LotFields {
+	x := LotFields{LotView: l, Row: row, Expected: cmp.Or(f.text(row+".expected"), strconv.Itoa(l.Qty))}
+	x.Counted = f.numberField(row+".counted", "Counted: "+l.Name+", "+l.Label).Need()
+	if !f.values.Has(row + ".counted") {
+		x.Counted.Value = x.Expected
+	}
+	x.Reason = f.choice(row+".reason", "Why "+l.Name+" differs", keepChosen(countReasons(next),
+		f.values.Get(row+".reason")))
+	x.Open = x.Reason.Value != "" || x.Reason.Fix != ""
+	return x
+}
+
+func askedFor(l LineView) string {
+	switch {
+	case l.CarriedElsewhere != "":
+		return "carried elsewhere: " + l.CarriedElsewhere
+	case l.Line < 0:
+		return ""
+	case l.PresenceOnly:
+		return "must be there"
+	}
+	return "asked\u00a0for\u00a0" + strconv.Itoa(l.Par)
+}

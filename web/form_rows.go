@@ -1,0 +1,62 @@
+package web
+
+import (
+	"cmp"
+	"slices"
+	"strconv"
+	"strings"
+
+	"stowkeeper/inventory"
+)
+
+// indexed takes a path such as lines[3].reason apart.
+func indexed(path, list string) (i int, field string, ok bool) {
+	rest, ok := strings.CutPrefix(path, list+"[")
+	if !ok {
+		return 0, "", false
+	}
+	number, field, ok := strings.Cut(rest, "].")
+	i, err := strconv.Atoi(number)
+	return i, field, ok && err == nil && i >= 0
+}
+
+// rowsWith lists the prefixes of a form's rows in a fixed order.
+func rowsWith(f *form, prefix string) []string {
+	var rows []string
+	for name := range f.values {
+		if row, ok := strings.CutSuffix(name, ".qty"); ok && strings.HasPrefix(row, prefix) {
+			rows = append(rows, row)
+		}
+	}
+	slices.SortFunc(rows, func(a, b string) int { return cmp.Or(cmp.Compare(len(a), len(b)), strings.Compare(a, b)) })
+	return rows
+}
+
+// lotAt names a lot and a place in the names of fields.
+func lotAt(lot int64, place string) string { return formatID(lot) + "@" + place }
+
+// yes is what a box sends that is ticked.
+func yes(ticked bool) string {
+	if ticked {
+		return "yes"
+	}
+	return ""
+}
+
+// itemOptions lists items to choose from, those of a kit list first.
+func itemOptions(items []inventory.Item, k inventory.KitList) []Option {
+	listed := map[string]bool{}
+	for _, code := range k.Items() {
+		listed[code] = true
+	}
+	var first, rest []Option
+	for _, it := range items {
+		o := Option{Value: it.Code, Text: it.Name}
+		if listed[it.Code] {
+			first = append(first, o)
+		} else {
+			rest = append(rest, o)
+		}
+	}
+	return append(first, rest...)
+}

@@ -1,0 +1,167 @@
+package web
+
+import (
+	"net/http"
+	"net/url"
+	"slices"
+	"strconv"
+
+	"stowkeeper/inventory"
+	"stowkeeper/inventory/shift"
+)
+
+type checksPage struct {
+	Base
+	Reports []NavLink
+	Now     []StationDay
+	Days    int
+	Station Field
+	Span    Field
+	Form    Form
+	CSV     string
+	Groups  []ChecksGroup
+}
+
+// ChecksGroup is the checks of one station.
+type ChecksGroup struct {
+	Name         string
+	Done, Missed int
+	Bags         []ChecksRow
+}
+
+// ChecksRow is the checks of one bag.
+type ChecksRow struct {
+	shift.BagChecks
+	Seal, Full         When
+	SealHref, FullHref string // to what is behind its numbers
+}
+
+// checksPath leads to the looks behind the numbers of a bag.
+func checksPath(bag, kind string, days int) string {
+	return "/checks/rows?" + url.Values{"bag": {bag}, "kind": {kind}, "days": {strconv.Itoa(days)}}.Encode()
+}
+
+type checkRowsPage struct {
+	Base
+	Reports      []NavLink
+	Bag          shift.BagChecks
+	Full         bool
+	Days         int
+	Back         string
+	Today        []StationDay
+	Made, Missed []When
+}
+
+// showCheckRows lists when the checks of a bag were made, and when one was due
+// that was not: each number on the page before is so many rows here.
+func (s *server) showCheckRows(v *visit) error {
+	f := openForm(v.Request.URL.Query())
+	stations, rec, err := s.checkRecord(v, f)
+	if err != nil {
+		return err
+	}
+	if err := f.err(); err != nil {
+		return err
+	}
+	b, err := s.svc.Lists.Bag(v.ctx(), v.actor, v.Query("bag"))
+	if err != nil {
+		return noSuchBag(err)
+	}
+	p := &checkRowsPage{Base: Base{Title: "Checks of " + b.Code}, Reports: reportLinks("/checks"),
+		Bag: shift.BagChecks{Bag: b.Code, Station: b.AtStation}, Full: v.Query("kind") == "full",
+		Days: rec.Days, Back: "/checks?days=" + strconv.Itoa(rec.Days)}
+	if i := slices.IndexFunc(rec.Bags, func(x shift.BagChecks) bool { return x.Bag == b.Code }); i >= 0 {
+		p.Bag = rec.Bags[i]
+	}
+	station := stationOf(stations, p.Bag.Station)
+	p.Today = stationDays(stations, []string{station.Code}, v.now)
+	looks := p.Bag.Seals
+	if p.Full {
+		looks = p.Bag.Fulls
+	}
+	for _, at := range looks.Made {
+		p.Made = append(p.Made, whenAt(at, station))
+	}
+	for _, at := range looks.Missed {
+		p.Missed = append(p.Missed, whenAt(at, station))
+	}
+	return s.render(v, http.StatusOK, p)
+}
+
+const (
+	checkDays     = 14
+	mostCheckDays = 366
+)
+
+func (s *server) showChecks(v *visit) error {
+	f := openForm(v.Request.URL.Query())
+	stations, rec, err := s.checkRecord(v, f)
+	if err != nil {
+		return err
+	}
+	failed := f.err()
+	only, _ := stationsAsked(v, stations)
+	p := &checksPage{Base: Base{Title: "Checks"}, Reports: reportLinks("/checks"), Now: stationDays(stations, only, v.now),
+		Days: rec.Days, CSV: csvHref("/checks.csv", v)}
+	p.Station = f.choice("station", "Station", stationOptions(stations))
+	p.Station.Empty = "all of them"
+	p.Span = f.numberField("days", "Looking back, days")
+	p.Span.Empty = strconv.Itoa(checkDays)
+	if p.Span.Value == "" {
+		p.Span.Value = strconv.Itoa(rec.Days)
+	}
+	p.Form = f.state(failed, "", 0)
+	for _, station := range stations {
+		g := ChecksGroup{Name: station.Name}
+		for _, b := range rec.Bags {
+			if b.Station == station.Code {
+				g.Done, g.Missed = g.Done+b.SealDone+b.FullDone, g.Missed+b.Missed()
+				g.Bags = append(g.Bags, ChecksRow{b, whenAt(b.LastSeal, station), whenAt(b.LastFull, station), checksPath(b.Bag,
+					"seal", rec.Days), checksPath(b.Bag, "full", rec.Days)})
+			}
+		}
+		if len(g.Bags) > 0 {
+			p.Groups = append(p.Groups, g)
+		}
+	}
+	return s.render(v, statusOf(failed), p)
+}
+
+func (s *server) checkRecord(v *visit, f *form) ([]inventory.Station, shift.CheckRecord, error) {
+	stations, err := s.svc.Lists.Stations(v.ctx(), v.actor)
+	if err != nil {
+		return nil, shift.CheckRecord{}, err
+	}
+	n := checkDays
+	if f.text("days") != "" {
+		if n = f.number("days"); n < 1 || n > mostCheckDays {
+			f.wrong("days", "give 1 to "+strconv.Itoa(mostCheckDays)+" days")
+			n = checkDays
+		}
+	}
+	only, _ := stationsAsked(v, stations)
+	rec, err := s.svc.Shift.CheckRecord(v.ctx(), v.actor, only, n)
+	return stations, rec, err
+}
+
+func (s *server) checksCSV(v *visit) error {
+	f := openForm(v.Request.URL.Query())
+	_, rec, err := s.checkRecord(v, f)
+	if err != nil {
+		return err
+	}
+	table := [][]string{{"station", "bag", "days", "seal_check_hours", "seal_done", "seal_missed", "full_check_days",
+		"full_done", "full_missed", "last_seal_check", "last_full_check"}}
+	for _, b := range rec.Bags {
+		last := func(i inventory.Instant) string {
+			if i == 0 {
+				return ""
+			}
+			return i.String()
+		}
+		table = append(table, []string{b.Station, b.Bag, strconv.Itoa(rec.Days), strconv.Itoa(b.SealEvery),
+			strconv.Itoa(b.SealDone), strconv.Itoa(b.SealMissed),
+			strconv.Itoa(b.FullEvery), strconv.Itoa(b.FullDone), strconv.Itoa(b.FullMissed), last(b.LastSeal), last(b.LastFull)})
+	}
+	return v.sendCSV("checks", table)
+}

@@ -1,0 +1,278 @@
+package web
+
+import (
+	"net/http"
+	"net/url"
+	"slices"
+	"strconv"
+	"strings"
+
+	"stowkeeper/inventory"
+	"stowkeeper/inventory/report"
+)
+
+type flowsPage struct {
+	Base
+	Reports []NavLink
+	Today   []StationDay
+	Since   inventory.Day
+	Until   inventory.Day
+	Station Field
+	From    Field
+	To      Field
+	Form    Form
+	CSV     string
+	Causes  []CauseRow
+	Rows    []FlowRow // items of which something came or went
+	Still   []FlowRow // the others
+	Letters []string  // with which an item of Rows begins
+}
+
+// CauseRow is what was wasted for one cause.
+type CauseRow struct {
+	Cause inventory.Cause
+	Qty   int
+	Href  string
+}
+
+// FlowRow is what became of the units of one item.
+type FlowRow struct {
+	report.Flow
+	Name   string
+	Waste  int
+	Had    FlowLink // before
+	Came   FlowLink // received and found
+	Gone   []FlowLink
+	InHref string
+	Letter string // that its name begins with, at the first of them
+}
+
+// FlowLink is a number with the way to the movements behind it.
+type FlowLink struct {
+	Kind report.FlowKind
+	N    int
+	Href string
+}
+
+const flowDays = 90
+
+// flowAsk reads what a report of flows is asked about; the last days, where
+// nothing is said.
+func (s *server) flowAsk(v *visit, f *form) ([]inventory.Station, report.FlowAsk, error) {
+	stations, err := s.svc.Lists.Stations(v.ctx(), v.actor)
+	if err != nil || len(stations) == 0 {
+		return nil, report.FlowAsk{}, err
+	}
+	ask := report.FlowAsk{Since: f.day("since"), Until: f.day("until")}
+	ask.Stations, _ = stationsAsked(v, stations)
+	if !v.Request.URL.Query().Has("since") {
+		ask.Since = stations[0].Today(v.now).AddDays(-flowDays)
+	}
+	if ask.Until != 0 && ask.Until < ask.Since {
+		f.wrong("until", "give a day on or after the first")
+		ask.Until = 0
+	}
+	return stations, ask, nil
+}
+
+func (s *server) showFlows(v *visit) error {
+	f := openForm(v.Request.URL.Query())
+	stations, ask, err := s.flowAsk(v, f)
+	if err != nil {
+		return err
+	}
+	failed := f.err()
+	flows, err := s.svc.Report.Flows(v.ctx(), v.actor, ask.Stations, ask.Since, ask.Until)
+	if err != nil {
+		return err
+	}
+	items, err := s.itemsByCode(v)
+	if err != nil {
+		return err
+	}
+	p := &flowsPage{Base: Base{Title: "Waste and use"}, Reports: reportLinks("/flows"), Today: stationDays(stations,
+		ask.Stations, v.now), Since: ask.Since, Until: ask.Until, CSV: csvHref("/flows.csv", v)}
+	p.Station = f.choice("station", "Station", stationOptions(stations))
+	p.Station.Empty = "all of them"
+	p.From, p.To = f.field("since", "From"), f.field("until", "To")
+	p.From.Kind, p.To.Kind, p.From.Empty, p.To.Empty = "date", "date", "the beginning", "now"
+	if p.From.Value == "" && ask.Since != 0 {
+		p.From.Value = ask.Since.String()
+	}
+	p.Form = f.state(failed, "", 0)
+	for cause, n := range flows.Total.Wasted {
+		p.Causes = append(p.Causes, CauseRow{cause, n, flowHref(ask, "", report.FlowWasted, cause)})
+	}
+	slices.SortFunc(p.Causes, func(a, b CauseRow) int { return cmpText(string(a.Cause), string(b.Cause)) })
+	for _, r := range flows.Rows {
+		p.Rows = append(p.Rows, flowRow(r, ask, nameOf(items, r.Item)))
+	}
+	slices.SortStableFunc(p.Rows, func(a, b FlowRow) int { return cmpText(a.Name, b.Name) })
+	p.divide()
+	return s.render(v, statusOf(failed), p)
+}
+
+// divide puts what did not move apart, and finds the letters that lead into a
+// long list.
+func (p *flowsPage) divide() {
+	rows := p.Rows
+	p.Rows = nil
+	for _, r := range rows {
+		if r.still() {
+			p.Still = append(p.Still, r)
+			continue
+		}
+		letter := firstLetter(r.Name)
+		if n := len(p.Letters); n == 0 || p.Letters[n-1] != letter {
+			p.Letters, r.Letter = append(p.Letters, letter), letter
+		}
+		p.Rows = append(p.Rows, r)
+	}
+}
+
+// still tells whether nothing of an item came or went.
+func (r FlowRow) still() bool {
+	return r.Came.N == 0 && !slices.ContainsFunc(r.Gone, func(l FlowLink) bool { return l.N != 0 })
+}
+
+func firstLetter(name string) string {
+	for _, r := range strings.ToUpper(name) {
+		return string(r)
+	}
+	return ""
+}
+
+func flowRow(r report.Flow, ask report.FlowAsk, name string) FlowRow {
+	row := FlowRow{Flow: r, Name: name, Waste: r.Waste(), InHref: itemPath(r.Item)}
+	link := func(kind report.FlowKind, n int) FlowLink {
+		return FlowLink{kind, n, flowHref(ask, r.Item, kind, "")}
+	}
+	row.Had, row.Came = link(report.FlowBefore, r.Before), link(report.FlowReceived, r.Received)
+	row.Gone = []FlowLink{link(report.FlowUsed, r.Used), link(report.FlowTrained, r.Trained), link(report.FlowWasted,
+		row.Waste),
+		link(report.FlowTrainingWasted, r.TrainingWasted), link(report.FlowLost, r.Lost)}
+	return row
+}
+
+// flowHref leads to the movements behind a number.
+func flowHref(ask report.FlowAsk, item string, kind report.FlowKind, cause inventory.Cause) string {
+	q := url.Values{"since": {isoDay(ask.Since)}}
+	for name, value := range map[string]string{"until": isoDay(ask.Until), "item": item, "kind": string(kind),
+		"cause": string(cause), "station": strings.Join(ask.Stations, "")} {
+		if value != "" {
+			q.Set(name, value)
+		}
+	}
+	return "/flows/rows?" + q.Encode()
+}
+
+func (s *server) flowsCSV(v *visit) error {
+	f := openForm(v.Request.URL.Query())
+	_, ask, err := s.flowAsk(v, f)
+	if err != nil {
+		return err
+	}
+	flows, err := s.svc.Report.Flows(v.ctx(), v.actor, ask.Stations, ask.Since, ask.Until)
+	if err != nil {
+		return err
+	}
+	causes := []inventory.Cause{inventory.CauseExpired, inventory.CauseDamaged, inventory.CauseWasted,
+		inventory.CauseRecalled, inventory.CauseMissing, inventory.CauseOther}
+	head := []string{"item", "before", "received", "found", "moved_in", "used", "trained"}
+	for _, c := range causes {
+		head = append(head, "wasted_"+string(c))
+	}
+	table := [][]string{append(head, "training_wasted", "lost", "moved_out", "stock")}
+	for _, r := range flows.Rows {
+		row := []string{r.Item}
+		add := func(numbers ...int) {
+			for _, n := range numbers {
+				row = append(row, strconv.Itoa(n))
+			}
+		}
+		add(r.Before, r.Received, r.Found, r.MovedIn, r.Used, r.Trained)
+		for _, c := range causes {
+			add(r.Wasted[c])
+		}
+		add(r.TrainingWasted, r.Lost, r.MovedOut, r.Stock)
+		table = append(table, row)
+	}
+	return v.sendCSV("what-became-of-it", table)
+}
+
+type flowRowsPage struct {
+	Base
+	Reports      []NavLink
+	Back         string
+	Kind         report.FlowKind
+	Cause        inventory.Cause
+	Item         string
+	Since, Until inventory.Day
+	Total        int
+	More         bool
+	Rows         []FlowMoveRow
+}
+
+// FlowMoveRow is one movement behind a number.
+type FlowMoveRow struct {
+	report.FlowMove
+	Name, Href, Place string
+	When              When
+}
+
+// mostFlowRows is how many movements are listed behind a number.
+const mostFlowRows = 500
+
+func (s *server) showFlowRows(v *visit) error {
+	f := openForm(v.Request.URL.Query())
+	stations, ask, err := s.flowAsk(v, f)
+	if err != nil {
+		return err
+	}
+	if err := f.err(); err != nil {
+		return err
+	}
+	ask.Item, ask.Kind, ask.Cause = inventory.NormalCode(v.Query("item")), report.FlowKind(v.Query("kind")),
+		inventory.Cause(v.Query("cause"))
+	moves, err := s.svc.Report.FlowMoves(v.ctx(), v.actor, ask)
+	if err != nil {
+		return err
+	}
+	items, err := s.itemsByCode(v)
+	if err != nil {
+		return err
+	}
+	back := url.Values{"since": {isoDay(ask.Since)}, "until": {isoDay(ask.Until)}, "station": {strings.Join(ask.Stations,
+		"")}}
+	p := &flowRowsPage{Base: Base{Title: "Behind the number"}, Reports: reportLinks("/flows"),
+		Back: "/flows?" + back.Encode(), Kind: ask.Kind, Cause: ask.Cause, Since: ask.Since, Until: ask.Until}
+	if ask.Item != "" {
+		p.Item = nameOf(items, ask.Item)
+	}
+	for _, m := range moves {
+		p.Total += m.Counts
+		if len(p.Rows) == mostFlowRows {
+			p.More = true
+			continue
+		}
+		row := FlowMoveRow{FlowMove: m, Name: nameOf(items, m.Item), Href: "/lots/" + formatID(m.LotID),
+			When: whenAt(m.HappenedAt, stationOf(stations, m.Station))}
+		for _, place := range []string{m.From, m.To} {
+			if !inventory.OutsideCode(place) {
+				row.Place = place
+			}
+		}
+		p.Rows = append(p.Rows, row)
+	}
+	return s.render(v, http.StatusOK, p)
+}
+
+// reportLinks leads between the reports.
+func reportLinks(here string) []NavLink {
+	links := []NavLink{{Href: "/report", Text: "Shortages"}, {Href: "/year", Text: "Year ahead"}, {Href: "/checks",
+		Text: "Checks"}, {Href: "/flows", Text: "Waste and use"}}
+	for i := range links {
+		links[i].Current = links[i].Href == here
+	}
+	return links
+}

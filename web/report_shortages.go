@@ -1,0 +1,268 @@
+package web
+
+import (
+	"net/url"
+	"slices"
+	"strconv"
+
+	"stowkeeper/inventory"
+	"stowkeeper/inventory/lists"
+)
+
+type reportPage struct {
+	Base
+	Reports  []NavLink
+	Days     []StationDay
+	AsOf     inventory.Day // the day asked about, 0 for each station's today
+	Horizon  int
+	Station  Field
+	Day      Field
+	Ahead    Field
+	Problems Form
+	Bags     []ReportState
+	Stations []StationReport
+	CSV      []CSVLink
+	Clock    bool // overdue checks were left out
+}
+
+// StationReport is the shortage report of one station.
+type StationReport struct {
+	inventory.Station
+	Rows  []ShortGroup
+	Fill  []FillRow
+	Buy   []BuyRow
+	Stops []StopRow
+	Bags  []inventory.BagState
+
+	Troubles []RegisterLink
+}
+
+// ShortGroup is the missing lines of one severity: those that stop a bag and
+// are critical, those that stop it, and gaps.
+type ShortGroup struct {
+	Stops, Critical bool
+	Rows            []ShortRow
+}
+
+// ShortRow is a line of a bag that holds less than was asked for.
+type ShortRow struct {
+	inventory.ShortageRow
+	Name string
+}
+
+// FillRow is something to put into a bag.
+type FillRow struct {
+	inventory.Fill
+	Name, Label string
+	Transfer    bool
+}
+
+// BuyRow is something to buy.
+type BuyRow struct {
+	inventory.Buy
+	Name string
+}
+
+// StopRow is a bag that will stop being ready, and what causes it.
+type StopRow struct {
+	inventory.FirstStop
+	Lot string
+}
+
+// maxHorizon is how far ahead a report looks at most, in days.
+const maxHorizon = 3660
+
+func (s *server) showReport(v *visit) error {
+	f := openForm(v.Request.URL.Query())
+	ask := f.ask()
+	stations, err := s.svc.Lists.Stations(v.ctx(), v.actor)
+	if err != nil {
+		return err
+	}
+	only, chosen := stationsAsked(v, stations)
+	failed := f.err()
+	rep, err := s.svc.Report.Shortages(v.ctx(), v.actor, only, ask)
+	if err != nil {
+		return err
+	}
+	p := &reportPage{Base: Base{Title: "Shortage report", Caution: true}, Reports: reportLinks("/report"), AsOf: rep.AsOf,
+		Horizon: rep.HorizonDays, Clock: rep.ClockLeft,
+		Days: stationDays(stations, only, v.now), Bags: reportStates(rep), CSV: csvLinks(chosen, ask)}
+	p.Station = f.choice("station", "Station", stationOptions(stations))
+	p.Station.Empty = "all of them"
+	p.Day = f.field("as_of", "Judged on")
+	p.Day.Kind, p.Day.Empty = "date", "today"
+	p.Ahead = f.numberField("horizon_days", "Looking ahead, days")
+	p.Ahead.Empty = "default"
+	if p.Ahead.Value == "" {
+		p.Ahead.Value = strconv.Itoa(rep.HorizonDays)
+	}
+	p.Problems = f.state(failed, "", 0)
+	if p.Stations, err = s.stationReports(v, rep, stations, only); err != nil {
+		return err
+	}
+	return s.render(v, statusOf(failed), p)
+}
+
+// ask reads the day and the horizon that a report is asked for.
+func (f *form) ask() lists.Outlook {
+	ask := lists.Outlook{Horizon: -1}
+	if text := f.text("as_of"); text != "" {
+		day, err := inventory.ParseDay(text)
+		if err != nil {
+			f.wrong("as_of", "give a day as YYYY-MM-DD")
+		}
+		ask.AsOf = day
+	}
+	if f.text("horizon_days") != "" {
+		n := f.number("horizon_days")
+		if n < 0 || n > maxHorizon {
+			f.wrong("horizon_days", "give 0 to "+strconv.Itoa(maxHorizon)+" days")
+			n = -1
+		}
+		ask.Horizon = n
+	}
+	return ask
+}
+
+// CSVLink leads to a part of the report for a spreadsheet.
+type CSVLink struct{ Href, Text string }
+
+func csvLinks(station string, ask lists.Outlook) []CSVLink {
+	return []CSVLink{
+		{csvPath("rows", station, ask), "What is missing"},
+		{csvPath("fill", station, ask), "What to put in"},
+		{csvPath("buy", station, ask), "What to buy"},
+	}
+}
+
+// csvPath is the address of a part of the same report for a spreadsheet.
+func csvPath(part, station string, ask lists.Outlook) string {
+	q := url.Values{"part": {part}}
+	if station != "" {
+		q.Set("station", station)
+	}
+	if ask.AsOf != 0 {
+		q.Set("as_of", ask.AsOf.String())
+	}
+	if ask.Horizon >= 0 {
+		q.Set("horizon_days", strconv.Itoa(ask.Horizon))
+	}
+	return "/api/v1/reports/shortages.csv?" + q.Encode()
+}
+
+// ReportState is how many bags are in a state, and which.
+type ReportState struct {
+	StateCount
+	Bags []inventory.BagState
+}
+
+func reportStates(rep inventory.Shortages) []ReportState {
+	var out []ReportState
+	n := rep.Bags
+	for _, c := range []StateCount{
+		{inventory.NotReady, n.NotReady}, {inventory.ReadyWithGaps, n.ReadyWithGaps}, {inventory.Ready, n.Ready},
+		{inventory.OutOfService, n.OutOfService},
+	} {
+		if c.N > 0 {
+			of := slices.DeleteFunc(slices.Clone(rep.States), func(b inventory.BagState) bool { return b.State != c.State })
+			out = append(out, ReportState{c, of})
+		}
+	}
+	return out
+}
+
+// stationReports sorts a report by stations.
+func (s *server) stationReports(v *visit, rep inventory.Shortages, stations []inventory.Station,
+	only []string) ([]StationReport, error) {
+	items, err := s.itemsByCode(v)
+	if err != nil {
+		return nil, err
+	}
+	var causes []int64
+	for _, r := range rep.FirstStops {
+		causes = append(causes, r.LotID)
+	}
+	lots, err := s.svc.Storeroom.LotsStowed(v.ctx(), v.actor, causes)
+	if err != nil {
+		return nil, err
+	}
+	registers, err := s.registersAt(v, stations, only)
+	if err != nil {
+		return nil, err
+	}
+	st := newStationParts(rep, stations, only)
+	for _, r := range registers {
+		st.at(r.Code).Troubles = r.troubles()
+	}
+	for _, r := range rep.Rows {
+		x := st.at(r.Station)
+		x.addShort(ShortRow{r, nameOf(items, r.Item)})
+	}
+	for _, r := range rep.Fill {
+		x := st.of(r.Bag)
+		x.Fill = append(x.Fill, FillRow{r, nameOf(items, r.Item), lotLabel(r.BatchNo, r.Serial),
+			r.Kind == inventory.FillTransfer})
+	}
+	for _, r := range rep.Buy {
+		x := st.at(r.Station)
+		x.Buy = append(x.Buy, BuyRow{r, nameOf(items, r.Item)})
+	}
+	for _, r := range rep.FirstStops {
+		row := StopRow{FirstStop: r}
+		if l, ok := lots[r.LotID]; ok {
+			row.Lot = nameOf(items, l.Item) + ", " + lotLabel(l.BatchNo, l.Serial)
+		}
+		x := st.of(r.Bag)
+		x.Stops = append(x.Stops, row)
+	}
+	return st.all, nil
+}
+
+// addShort puts a row into the group of its severity.
+func (x *StationReport) addShort(r ShortRow) {
+	if x.Rows == nil {
+		x.Rows = []ShortGroup{{Stops: true, Critical: true}, {Stops: true}, {}}
+	}
+	i := 2
+	if r.BelowMinimum {
+		i = 1
+	}
+	if r.BelowMinimum && r.Critical {
+		i = 0
+	}
+	x.Rows[i].Rows = append(x.Rows[i].Rows, r)
+}
+
+// stationParts finds the part of a report that belongs to a station.
+type stationParts struct {
+	all   []StationReport
+	index map[string]int    // station → where it is in all
+	bagAt map[string]string // bag → station
+}
+
+func newStationParts(rep inventory.Shortages, stations []inventory.Station, only []string) *stationParts {
+	st := &stationParts{index: map[string]int{}, bagAt: map[string]string{}}
+	for _, station := range stations {
+		if len(only) == 0 || only[0] == station.Code {
+			st.index[station.Code] = len(st.all)
+			st.all = append(st.all, StationReport{Station: station})
+		}
+	}
+	for _, b := range rep.States {
+		st.bagAt[b.Bag] = b.Station
+		x := st.at(b.Station)
+		x.Bags = append(x.Bags, b)
+	}
+	return st
+}
+
+// at returns a station's part; what belongs to none that is shown goes nowhere.
+func (st *stationParts) at(station string) *StationReport {
+	if i, ok := st.index[station]; ok {
+		return &st.all[i]
+	}
+	return &StationReport{}
+}
+
+func (st *stationParts) of(bag string) *StationReport { return st.at(st.bagAt[bag]) }

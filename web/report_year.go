@@ -1,0 +1,168 @@
+package web
+
+import (
+	"net/http"
+	"strconv"
+
+	"stowkeeper/inventory"
+	"stowkeeper/inventory/report"
+)
+
+type yearPage struct {
+	Base
+	Reports  []NavLink
+	Stations []StationLink
+	Today    []StationDay
+	CSV      string
+	Groups   []YearGroup
+}
+
+// YearGroup is the year of one station.
+type YearGroup struct {
+	Name   string
+	Months []MonthMark
+	Bags   []YearRow
+	Ends   []YearEnd
+}
+
+// MonthMark is where a month begins in the picture, in per cent.
+type MonthMark struct {
+	At, Text string
+	Year     string // at the first mark and in January
+}
+
+// YearRow is one bag's year, drawn and in words.
+type YearRow struct {
+	report.BagYear
+	Now    inventory.State
+	Lot    string
+	Href   string
+	Later  []Span // what comes after now
+	Drawn  []DrawnSpan
+	Ticks  []string
+	Months []MonthMark
+}
+
+// Span is a state from a day on.
+type Span struct {
+	State inventory.State
+	From  inventory.Day
+}
+
+// DrawnSpan is a state's part of the strip, in per cent.
+type DrawnSpan struct {
+	State         inventory.State
+	At, End, Wide string
+}
+
+// YearEnd is one governing date.
+type YearEnd struct {
+	report.EndInBag
+	Bag, Name, Label, Href string
+}
+
+func (s *server) showYear(v *visit) error {
+	stations, year, items, err := s.yearAhead(v)
+	if err != nil {
+		return err
+	}
+	only, chosen := stationsAsked(v, stations)
+	p := &yearPage{Base: Base{Title: "Year ahead", Caution: true}, Reports: reportLinks("/year"),
+		Stations: allStationLinks("/year", stations, chosen),
+		Today:    stationDays(stations, only, v.now), CSV: csvHref("/year.csv", v)}
+	for _, station := range stations {
+		g := YearGroup{Name: station.Name}
+		for _, b := range year.Bags {
+			if b.Station == station.Code {
+				g.add(b, items)
+			}
+		}
+		if len(g.Bags) > 0 {
+			p.Groups = append(p.Groups, g)
+		}
+	}
+	return s.render(v, http.StatusOK, p)
+}
+
+func (s *server) yearAhead(v *visit) ([]inventory.Station, report.YearAhead, map[string]inventory.Item, error) {
+	stations, err := s.svc.Lists.Stations(v.ctx(), v.actor)
+	if err != nil {
+		return nil, report.YearAhead{}, nil, err
+	}
+	only, _ := stationsAsked(v, stations)
+	year, err := s.svc.Report.YearAhead(v.ctx(), v.actor, only)
+	if err != nil {
+		return nil, year, nil, err
+	}
+	items, err := s.itemsByCode(v)
+	return stations, year, items, err
+}
+
+// add draws a bag's year and lists its dates.
+func (g *YearGroup) add(b report.BagYear, items map[string]inventory.Item) {
+	row := YearRow{BagYear: b, Now: b.Spans[0].State, Months: monthMarks(b)}
+	g.Months = row.Months
+	for i, sp := range b.Spans {
+		row.Drawn = append(row.Drawn, DrawnSpan{sp.State, share(b, sp.From), share(b, sp.Until.AddDays(1)),
+			percent(int(sp.Until-sp.From)+1, days(b))})
+		if i > 0 {
+			row.Later = append(row.Later, Span{sp.State, sp.From})
+		}
+	}
+	last := inventory.Day(0)
+	for _, e := range b.Ends {
+		end := YearEnd{e, b.Bag, nameOf(items, e.Item), lotLabel(e.BatchNo, e.Serial), "/lots/" + formatID(e.LotID)}
+		g.Ends = append(g.Ends, end)
+		if e.On != last {
+			row.Ticks = append(row.Ticks, share(b, e.On.AddDays(1)))
+		}
+		last = e.On
+		if e.LotID == b.StopLot {
+			row.Lot, row.Href = end.Name+", "+end.Label, end.Href
+		}
+	}
+	g.Bags = append(g.Bags, row)
+}
+
+func days(b report.BagYear) int { return int(b.Until-b.From) + 1 }
+
+// share is how far a day lies from the beginning of a bag's year.
+func share(b report.BagYear, day inventory.Day) string { return percent(int(day-b.From), days(b)) }
+
+// percent writes a part of a whole for a picture, to a tenth.
+func percent(part, whole int) string {
+	return strconv.FormatFloat(float64(part)*100/float64(max(whole, 1)), 'f', 1, 64) + "%"
+}
+
+// monthMarks lists where months begin.
+func monthMarks(b report.BagYear) []MonthMark {
+	var out []MonthMark
+	for day := b.From; day <= b.Until; day++ {
+		y, m, d := day.Date()
+		if d != 1 {
+			continue
+		}
+		mark := MonthMark{At: share(b, day), Text: m.String()[:3]}
+		if len(out) == 0 || m == 1 {
+			mark.Year = strconv.Itoa(y)
+		}
+		out = append(out, mark)
+	}
+	return out
+}
+
+func (s *server) yearCSV(v *visit) error {
+	_, year, items, err := s.yearAhead(v)
+	if err != nil {
+		return err
+	}
+	table := [][]string{{"station", "bag", "last_usable_day", "item", "item_name", "batch", "serial", "units",
+		"bag_state_next_day", "bag_stops_on"}}
+	for _, b := range year.Bags {
+		for _, e := range b.Ends {
+			table = append(table, []string{b.Station, b.Bag, e.On.String(), e.Item, nameOf(items, e.Item), e.BatchNo, e.Serial,
+				strconv.Itoa(e.Qty), string(e.After), isoDay(b.StopsOn)})
+		}
+	}
+	return v.sendCSV("year-ahead", table)
+}
