@@ -27,10 +27,10 @@ func (s *server) listTokens(ctx context.Context, in *Paging) (*listed[inventory.
 
 // NewToken is what a program's token is made from.
 type NewToken struct {
-	Name     string             `json:"name" doc:"Name of the program; the ledger keeps it as who did it"`
+	Name     string             `json:"name" doc:"Name of the program, shown in history"`
 	Role     inventory.Role     `json:"role" enum:"crew,quartermaster,manager,administrator"`
-	Stations []string           `json:"stations,omitempty" maxItems:"200" doc:"Stations that it is kept to; none means all, and crew need one"`
-	Scope    []inventory.Action `json:"scope,omitempty" maxItems:"20" doc:"Actions that it is kept to, such as see, check, report; none means all that the role may do"`
+	Stations []string           `json:"stations,omitempty" maxItems:"200" doc:"Default: all; crew need one"`
+	Scope    []inventory.Action `json:"scope,omitempty" maxItems:"20" doc:"Default: all that its role may do"`
 	EndsAt   inventory.Instant  `json:"ends_at,omitempty" format:"date-time" doc:"In a year if left out, at most in five"`
 }
 

@@ -7,7 +7,7 @@ import (
 
 // Asking says what day a reading is about.
 type Asking struct {
-	AsOf        string `query:"as_of" format:"date" doc:"The day to judge what is there now on; today at each station if left out"`
+	AsOf        string `query:"as_of" format:"date" doc:"Judge today's stock on this day; default: today"`
 	HorizonDays int    `query:"horizon_days" minimum:"0" maximum:"3660" default:"30" doc:"How many days ahead to look"`
 }
 

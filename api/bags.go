@@ -15,7 +15,7 @@ type BagFields struct {
 	Name           string            `json:"name"`
 	KitList        string            `json:"kit_list" doc:"Kit list code"`
 	KitListVersion int               `json:"kit_list_version,omitempty" minimum:"0" doc:"0 or left out for the newest"`
-	Priority       int               `json:"priority,omitempty" minimum:"1" maximum:"9" doc:"1 is filled first; 5 if left out"`
+	Priority       int               `json:"priority,omitempty" minimum:"1" maximum:"9" doc:"1 first; default: 5"`
 	Purpose        inventory.Purpose `json:"purpose,omitempty" enum:"issue,training" doc:"issue if left out"`
 	Vehicle        string            `json:"vehicle,omitempty" doc:"The vehicle that it rides on"`
 	Inside         string            `json:"inside,omitempty" doc:"The bag that it is a module of"`
@@ -30,15 +30,15 @@ type BagChange struct {
 	Priority       *int           `json:"priority,omitempty" minimum:"1" maximum:"9"`
 	Vehicle        *string        `json:"vehicle,omitempty"`
 	Inside         *string        `json:"inside,omitempty" doc:"Bag code, or empty for none"`
-	OutOfService   *ServiceChange `json:"out_of_service,omitempty" doc:"Takes the bag off the run, or puts it back"`
-	Retired        *bool          `json:"retired,omitempty" doc:"True takes the bag out of service, for which it must be empty; false brings it back. A retired bag keeps its history and leaves every list"`
-	Successor      *string        `json:"successor,omitempty" doc:"Code of the bag that takes the place of a retired one, or empty for none; its label's page leads there"`
+	OutOfService   *ServiceChange `json:"out_of_service,omitempty" doc:"Takes the bag out of service, or returns it"`
+	Retired        *bool          `json:"retired,omitempty" doc:"True retires the bag, which must be empty"`
+	Successor      *string        `json:"successor,omitempty" doc:"Code of the bag that replaces a retired one"`
 }
 
 // TakenOffChange takes a bag off the run with a reason, or, with an empty one,
 // puts it back.
 type ServiceChange struct {
-	Reason string `json:"reason" doc:"Why; empty to put it back on the run"`
+	Reason string `json:"reason" doc:"Why; empty to return it to service"`
 }
 
 func (c BagChange) change() ledger.BagChange {
@@ -69,7 +69,7 @@ type BagSheet struct {
 	Sealed      bool                      `json:"sealed" doc:"Whether its list asks for a seal"`
 	State       inventory.State           `json:"state" enum:"ready,ready_with_gaps,not_ready,out_of_service"`
 	Headline    string                    `json:"headline" doc:"What is true in a few words"`
-	AsOf        inventory.Day             `json:"as_of" format:"date" doc:"The day that state and dates are true for, at the bag's station"`
+	AsOf        inventory.Day             `json:"as_of" format:"date" doc:"Day of the state, at the bag's station"`
 	HorizonDays int                       `json:"horizon_days"`
 	Findings    []inventory.Finding       `json:"findings"`
 	Pouches     []inventory.Pouch         `json:"pouches" doc:"The checklist: pouches, their lines, the lots on each"`
@@ -77,11 +77,11 @@ type BagSheet struct {
 	NotOnList   []inventory.LotOnLine     `json:"not_on_list,omitempty"`
 	Modules     []inventory.ModuleState   `json:"modules,omitempty" doc:"The modules inside it, each as one line"`
 	NextChange  *inventory.Change         `json:"next_change,omitempty"`
-	EndsBefore  []inventory.LotOnLine     `json:"ends_before_next_check,omitempty" doc:"What ends before the next check is due"`
-	NextCheck   inventory.Instant         `json:"next_check,omitempty" format:"date-time" doc:"When the next check is due if one is made now"`
+	EndsBefore  []inventory.LotOnLine     `json:"ends_before_next_check,omitempty" doc:"Ends before the next check"`
+	NextCheck   inventory.Instant         `json:"next_check,omitempty" format:"date-time" doc:"Due if checked now"`
 	Open        []inventory.Observation   `json:"observations,omitempty" doc:"The open ones"`
 	Items       map[string]inventory.Item `json:"items" doc:"Every item that the list names or the bag holds, by code"`
-	ClockLeft   bool                      `json:"clock_left_out,omitempty" doc:"True when overdue checks were left out, since they are judged by the clock and the day asked about is not today"`
+	ClockLeft   bool                      `json:"clock_left_out,omitempty" doc:"Overdue checks left out: not today"`
 }
 
 func sheetOf(c inventory.Checklist) BagSheet {
@@ -104,7 +104,7 @@ type bagQuery struct {
 	Inside  string `query:"inside" doc:"Code of the bag that they are modules of"`
 	Vehicle string `query:"vehicle"`
 	Retired bool   `query:"retired" doc:"Also those that are retired"`
-	Lent    bool   `query:"lent" doc:"Only those not at the station that owns them, both yours elsewhere and others' with you; without other filters"`
+	Lent    bool   `query:"lent" doc:"Only those not at their own station; no other filters"`
 }
 
 func (s *server) listBags(ctx context.Context, in *bagQuery) (*listed[inventory.BagSummary], error) {

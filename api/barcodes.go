@@ -9,7 +9,7 @@ import (
 // barcodeText is a barcode as a scanner sends it.
 type barcodeText struct {
 	Body struct {
-		Text string `json:"text" maxLength:"7200" doc:"The text as scanned, separators as ASCII 29; with or without a symbology identifier, or as printed in brackets"`
+		Text string `json:"text" maxLength:"7200" doc:"As scanned, separators as ASCII 29, or as printed in brackets"`
 	}
 }
 

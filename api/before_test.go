@@ -18,7 +18,7 @@ func TestDatabaseFromBefore(t *testing.T) {
 		"/checks?status=to_review": `[{"id":4,"bag":"FM-2","status":"to_review","seen_position":4}]`,
 		"/uses?status=rejected":    `[{"id":3,"bag":"FM-1","status":"rejected","decision":{"decision":"reject"}}]`,
 		"/notices":                 `[{"reference":"FSN-8"},{"reference":"FSN-7","batch_nos":["G-2"]}]`,
-		"/lots?batch_no=G-2":        `[{"item":"GAUZE","batch_no":"G-2"}]`,
+		"/lots?batch_no=G-2":       `[{"item":"GAUZE","batch_no":"G-2"}]`,
 	} {
 		var list struct{ Data []map[string]any }
 		require.NoError(t, json.Unmarshal(w.with(before.Keeper, "GET", path).want(200).body, &list), path)

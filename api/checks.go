@@ -10,16 +10,16 @@ import (
 // CheckReport is what a crew sends of a check.
 type CheckReport struct {
 	Kind            inventory.CheckKind       `json:"kind" enum:"seal,full"`
-	HappenedAt      inventory.Instant         `json:"happened_at,omitempty" format:"date-time" doc:"When it was made; now if left out"`
+	HappenedAt      inventory.Instant         `json:"happened_at,omitempty" format:"date-time" doc:"Default: now"`
 	SeenPosition    int64                     `json:"seen_position" minimum:"0" doc:"The bag's position that the crew saw"`
 	SealSeen        string                    `json:"seal_seen,omitempty" doc:"Number on the seal as found"`
 	SealBroken      bool                      `json:"seal_broken,omitempty" doc:"The seal was broken or gone"`
 	SealSet         string                    `json:"seal_set,omitempty" doc:"Number of the new seal"`
-	Lines           []inventory.CheckLine     `json:"lines,omitempty" doc:"For a full check: every lot that should be there, counted"`
+	Lines           []inventory.CheckLine     `json:"lines,omitempty" doc:"For a full check: every lot expected, counted"`
 	Found           []inventory.FoundLine     `json:"found,omitempty" doc:"What should not be there"`
 	Inspections     []inventory.InspectedLine `json:"inspections,omitempty"`
 	Note            string                    `json:"note,omitempty"`
-	ReturnToService bool                      `json:"return_to_service,omitempty" doc:"For a full check of a bag that was taken off: it goes back on the run"`
+	ReturnToService bool                      `json:"return_to_service,omitempty" doc:"With a full check: back in service"`
 	account.Signing
 }
 

@@ -16,7 +16,7 @@ type ByLot struct {
 type deviceQuery struct {
 	Paging
 	Item      string `query:"item" doc:"Item code"`
-	Serial    string `query:"serial" doc:"Serial number as printed; finds the device also when it is no longer in the service"`
+	Serial    string `query:"serial" doc:"As printed; also finds a device that is gone"`
 	Place     string `query:"place" doc:"Place code"`
 	Station   string `query:"station" doc:"Station code"`
 	DueBefore string `query:"due_before" format:"date" doc:"Only devices whose next inspection is due before this day"`
@@ -73,7 +73,8 @@ func (s *server) recordTrainingCycles(ctx context.Context, in *classPost) (inven
 		HappenedAt: in.Body.HappenedAt})
 }
 
-func (s *server) listInspectionPoints(_ context.Context, in *struct{ Paging }) (*listed[inventory.DefaultPoints], error) {
+func (s *server) listInspectionPoints(_ context.Context, in *struct{ Paging }) (*listed[inventory.DefaultPoints],
+	error) {
 	return listWhole(in.Paging, inventory.OfferedPoints(), func(p inventory.DefaultPoints) string { return p.Kind })
 }
 

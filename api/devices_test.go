@@ -17,8 +17,10 @@ import (
 )
 
 const (
-	strapItem = `{"code":"TQ-WIND","name":"tourniquet, windlass, adult","category":"tourniquet","unit":"each","tracked_by":"serial","single_use":true,
-		"life":{"stowed_months":60,"exposed_days":90,"inspect_days":90,"training_cycles":200},"inspection_points":["bar straight","webbing whole"],"inspection_notes":["time patch"]}`
+	strapItem = `{"code":"TQ-WIND","name":"tourniquet, windlass, adult","category":"tourniquet","unit":"each",
+		"tracked_by":"serial","single_use":true,
+		"life":{"stowed_months":60,"exposed_days":90,"inspect_days":90,"training_cycles":200},
+		"inspection_points":["bar straight","webbing whole"],"inspection_notes":["time patch"]}`
 	splintItem = `{"code":"SPLINT","name":"splint, traction","category":"immobilisation","unit":"each",` +
 		`"tracked_by":"serial","inspection_points":["frame whole"]}`
 	washItem = `{"code":"WASH","name":"eyewash","category":"medicine","unit":"each","tracked_by":"lot","dated":true,` +
@@ -190,7 +192,8 @@ func TestCheckWithInspections(t *testing.T) {
 	s := newEquipped(t)
 	one, two := s.move(s.strap("X-1", "N1-STORE"), "N1-STORE", "B-1", "stow"), s.move(s.strap("X-2", "N1-STORE"),
 		"N1-STORE", "B-1", "stow")
-	body := `{"kind":"full","seen_position":%d,"lines":[{"lot_id":%d,"counted":1},{"lot_id":%d,"counted":1}],"inspections":[{"lot_id":%d,"points":[{"point":"bar straight","pass":true},
+	body := `{"kind":"full","seen_position":%d,"lines":[{"lot_id":%d,"counted":1},{"lot_id":%d,"counted":1}],
+		"inspections":[{"lot_id":%d,"points":[{"point":"bar straight","pass":true},
 		{"point":"webbing whole","pass":true}]},{"lot_id":%d,"points":[{"point":"bar straight","pass":false}]}]}`
 	c := decoded[inventory.Check](s.as(crew, "POST", "/bags/B-1/checks").key("c1").json(fmt.Sprintf(body,
 		s.bagNamed("B-1").Position, one, two, one, two)).want(201))
@@ -205,7 +208,8 @@ func TestCheckWithInspections(t *testing.T) {
 
 	p := s.as(crew, "POST", "/bags/B-1/checks").key("c2").
 		json(fmt.Sprintf(`{"kind":"full","seen_position":%d,"lines":[{"lot_id":%d,"counted":0,"reason":"missing"}],
-		"inspections":[{"lot_id":%d,"points":[{"point":"bar straight","pass":true}]}]}`, sheet.Position, one, one)).want(422).problem()
+		"inspections":[{"lot_id":%d,"points":[{"point":"bar straight","pass":true}]}]}`, sheet.Position, one, one)).
+		want(422).problem()
 	assert.Equal(t, []string{"body.inspections[0].lot_id"}, locations(p))
 }
 

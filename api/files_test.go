@@ -25,9 +25,12 @@ func TestShortagesCSV(t *testing.T) {
 	s.as(quartermaster, "POST",
 		"/kit-lists").
 		json(
-			`{"code":"ODD","name":"Odd pouches","lines":[{"item":"GAUZE-10","pouch":"=HYPERLINK(\"x\"), top","par":1,"minimum":1},
-		{"item":"GAUZE-10","pouch":"+side","par":1,"minimum":0},{"item":"GAUZE-10","pouch":"-1+1","par":1,"minimum":0},{"item":"TQ-ADULT","pouch":"@home","par":9,"minimum":0},
-		{"item":"GAUZE-10","pouch":"two \"words\"","par":1,"minimum":0},{"item":"GAUZE-10","pouch":"\tout","par":1,"minimum":0}]}`).want(201)
+			`{"code":"ODD","name":"Odd pouches","lines":[
+		{"item":"GAUZE-10","pouch":"=HYPERLINK(\"x\"), top","par":1,"minimum":1},
+		{"item":"GAUZE-10","pouch":"+side","par":1,"minimum":0},{"item":"GAUZE-10","pouch":"-1+1","par":1,"minimum":0},
+		{"item":"TQ-ADULT","pouch":"@home","par":9,"minimum":0},
+		{"item":"GAUZE-10","pouch":"two \"words\"","par":1,"minimum":0},
+		{"item":"GAUZE-10","pouch":"\tout","par":1,"minimum":0}]}`).want(201)
 	s.as(quartermaster, "POST", "/bags").json(`{"code":"ODD-1","station":"N1","name":"Odd","kit_list":"ODD"}`).want(201)
 	a := s.as(manager, "GET", "/reports/shortages.csv").want(200)
 	assert.Equal(t, "text/csv; charset=utf-8", a.header.Get("Content-Type"))

@@ -13,16 +13,16 @@ type ItemFields struct {
 	Category         inventory.Category `json:"category" doc:"One of the service's categories"`
 	Unit             string             `json:"unit" doc:"What one of it is: each, pair, roll, box, ml …"`
 	TrackedBy        inventory.Tracking `json:"tracked_by" enum:"lot,serial" doc:"How units are told apart"`
-	Dated            bool               `json:"dated,omitempty" doc:"Whether packs bear a date and a batch number that must be recorded"`
-	SingleUse        bool               `json:"single_use,omitempty" doc:"Used on one patient and then at the end of its life"`
-	Controlled       bool               `json:"controlled,omitempty" doc:"A controlled item: every movement needs two people"`
-	Strength         string             `json:"strength,omitempty" maxLength:"60" doc:"Of a medicine, as in 10 mg in 1 ml; at the head of its register"`
-	Form             string             `json:"form,omitempty" maxLength:"60" doc:"Of a medicine, as in ampoule; at the head of its register"`
+	Dated            bool               `json:"dated,omitempty" doc:"Packs have a date and batch number to record"`
+	SingleUse        bool               `json:"single_use,omitempty" doc:"Used on one patient, then thrown away"`
+	Controlled       bool               `json:"controlled,omitempty" doc:"Every movement needs two people"`
+	Strength         string             `json:"strength,omitempty" maxLength:"60" doc:"Of a medicine, as 10 mg in 1 ml"`
+	Form             string             `json:"form,omitempty" maxLength:"60" doc:"Of a medicine, as ampoule"`
 	Life             inventory.Life     `json:"life,omitzero" doc:"Life rules, the owner's policy"`
-	InspectionPoints []string           `json:"inspection_points,omitempty" doc:"What an inspection looks at; one that fails ends the device's fitness. GET /inspection-points offers some"`
-	InspectionNotes  []string           `json:"inspection_notes,omitempty" doc:"What an inspection looks at as well; one that fails is only noted"`
+	InspectionPoints []string           `json:"inspection_points,omitempty" doc:"One that fails ends fitness"`
+	InspectionNotes  []string           `json:"inspection_notes,omitempty" doc:"One that fails is only noted"`
 	PreferredProduct int64              `json:"preferred_product,omitempty" minimum:"0" doc:"The product to buy, by id"`
-	LeadTimeDays     int                `json:"lead_time_days,omitempty" minimum:"0" maximum:"1000" doc:"Days from order to delivery"`
+	LeadTimeDays     int                `json:"lead_time_days,omitempty" minimum:"0" maximum:"1000"`
 }
 
 func (f ItemFields) item(version int64) inventory.Item {
@@ -38,7 +38,7 @@ type ItemChange struct {
 	Name             *string             `json:"name,omitempty"`
 	Category         *inventory.Category `json:"category,omitempty"`
 	Unit             *string             `json:"unit,omitempty"`
-	TrackedBy        *inventory.Tracking `json:"tracked_by,omitempty" enum:"lot,serial" doc:"Cannot change once there is stock"`
+	TrackedBy        *inventory.Tracking `json:"tracked_by,omitempty" enum:"lot,serial" doc:"Fixed once there is stock"`
 	Dated            *bool               `json:"dated,omitempty"`
 	SingleUse        *bool               `json:"single_use,omitempty"`
 	Controlled       *bool               `json:"controlled,omitempty"`

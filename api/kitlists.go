@@ -10,14 +10,14 @@ import (
 type KitListFields struct {
 	Name             string              `json:"name"`
 	Edition          string              `json:"edition,omitempty" doc:"As its publisher or owner calls it"`
-	Source           string              `json:"source,omitempty" doc:"Where the list was published; naming it claims no compliance"`
-	ValidFrom        inventory.Day       `json:"valid_from,omitempty" format:"date" doc:"First day on which it may be used"`
+	Source           string              `json:"source,omitempty" doc:"Where published; claims no compliance"`
+	ValidFrom        inventory.Day       `json:"valid_from,omitempty" format:"date" doc:"First day of use"`
 	ValidTo          inventory.Day       `json:"valid_to,omitempty" format:"date" doc:"Last day on which it may be used"`
 	Sealed           bool                `json:"sealed,omitempty" doc:"Whether bags on this list carry a seal"`
-	SealWarns        bool                `json:"seal_warns,omitempty" doc:"A broken or different seal is a warning and not a stop"`
-	SealCheckHours   int                 `json:"seal_check_hours,omitempty" minimum:"0" maximum:"8784" doc:"A seal check is due every so many hours; 0 for never"`
-	FullCheckDays    int                 `json:"full_check_days,omitempty" minimum:"0" maximum:"3660" doc:"A full check is due every so many days; 0 for never"`
-	MinRemainingDays int                 `json:"min_remaining_days,omitempty" minimum:"0" maximum:"3660" doc:"Stock must last so many days when it is picked"`
+	SealWarns        bool                `json:"seal_warns,omitempty" doc:"A broken or different seal only warns"`
+	SealCheckHours   int                 `json:"seal_check_hours,omitempty" minimum:"0" maximum:"8784" doc:"0: never due"`
+	FullCheckDays    int                 `json:"full_check_days,omitempty" minimum:"0" maximum:"3660" doc:"0: never due"`
+	MinRemainingDays int                 `json:"min_remaining_days,omitempty" minimum:"0" maximum:"3660"`
 	Lines            []inventory.Line    `json:"lines"`
 	Modules          []inventory.Module  `json:"modules,omitempty" doc:"Bags on other lists that must be inside it"`
 	Rules            []inventory.KitRule `json:"rules,omitempty"`

@@ -15,21 +15,21 @@ import (
 
 // LabelAsk says in a query which labels are wanted.
 type LabelAsk struct {
-	Kind    string   `query:"kind" enum:"bag,card,shelf,device" default:"bag" doc:"bag: its label; card: the contents card of a bag; shelf: an item's place in a store; device: the label of a device"`
+	Kind    string   `query:"kind" enum:"bag,card,shelf,device" default:"bag" doc:"card: the contents card of a bag"`
 	Station string   `query:"station" doc:"Station code, where nothing is named: what is there"`
-	Bag     []string `query:"bag,explode" doc:"For bag and card, codes: repeated, or with commas between; every bag of yours if left out"`
+	Bag     []string `query:"bag,explode" doc:"Codes, for bag and card; default: all yours"`
 	Place   string   `query:"place" doc:"For shelf: code of the store"`
-	Item    []string `query:"item,explode" doc:"For shelf, codes: repeated, or with commas between; every item that lies there if left out"`
-	Device  []string `query:"device,explode" doc:"For device, ids of any of its lots: repeated, or with commas between; every device of yours if left out. Named beside bags, or without a kind, they are printed after the bags that are named"`
+	Item    []string `query:"item,explode" doc:"Codes, for shelf; default: every item there"`
+	Device  []string `query:"device,explode" doc:"Lot ids, for device or after bags; default: all"`
 }
 
 // SheetAsk says how a sheet is printed.
 type SheetAsk struct {
 	Sheet   string            `query:"sheet" default:"a4-3x7" doc:"Name of the sheet"`
-	Start   int               `query:"start" minimum:"0" default:"1" doc:"First position to print on, for a sheet used in part"`
-	Printer string            `query:"printer" doc:"Station code of the station that prints, for its remembered offsets; that of the first label if left out"`
-	OffsetX optional[float64] `query:"offset_x" minimum:"-5" maximum:"5" doc:"Moves everything right, mm; what is remembered if left out"`
-	OffsetY optional[float64] `query:"offset_y" minimum:"-5" maximum:"5" doc:"Moves everything down, mm; what is remembered if left out"`
+	Start   int               `query:"start" minimum:"0" default:"1" doc:"First position to print on"`
+	Printer string            `query:"printer" doc:"Station whose offsets to use; default: the first label's"`
+	OffsetX optional[float64] `query:"offset_x" minimum:"-5" maximum:"5" doc:"mm to the right; default: remembered"`
+	OffsetY optional[float64] `query:"offset_y" minimum:"-5" maximum:"5" doc:"mm down; default: remembered"`
 	Outline bool              `query:"outline" doc:"Draws the edge of each label"`
 }
 

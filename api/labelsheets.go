@@ -17,7 +17,7 @@ type LabelPlan struct {
 	OffsetX    float64        `json:"offset_x" doc:"Moves everything right, mm"`
 	OffsetY    float64        `json:"offset_y" doc:"Moves everything down, mm"`
 	ModuleMM   float64        `json:"module_mm" doc:"Side of the smallest module among the symbols, mm"`
-	DistanceCM int            `json:"distance_cm" doc:"From how far each of them can be read, cm, at ten to one: common practice"`
+	DistanceCM int            `json:"distance_cm" doc:"Reading distance of every symbol, cm, at ten to one"`
 	Warnings   []LabelWarning `json:"warnings" doc:"What is printed otherwise than given"`
 }
 

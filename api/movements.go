@@ -19,8 +19,8 @@ type Move struct {
 	Qty        int               `json:"qty" minimum:"1" maximum:"1000000"`
 	From       string            `json:"from" doc:"Place code"`
 	To         string            `json:"to" doc:"Place code, or used, disposed, lost"`
-	Reason     inventory.Reason  `json:"reason" enum:"stow,return,transfer,to_training,quarantine,release,away,used,disposed,lost,found,correction" doc:"to_training confirms that there is no way back"`
-	Cause      inventory.Cause   `json:"cause,omitempty" enum:"expired,damaged,wasted,training,recalled,missing,other" doc:"For disposed and lost"`
+	Reason     inventory.Reason  `json:"reason"`
+	Cause      inventory.Cause   `json:"cause,omitempty" enum:"expired,damaged,wasted,training,recalled,missing,other"`
 	HappenedAt inventory.Instant `json:"happened_at,omitempty" format:"date-time" doc:"Now if left out"`
 	Reference  string            `json:"reference,omitempty" doc:"Incident, order or document; never patient data"`
 	Note       string            `json:"note,omitempty"`
@@ -40,13 +40,13 @@ func (s *server) recordMovements(ctx context.Context, in *Posted[Moves]) (listOf
 
 type movementQuery struct {
 	Paging
-	Station   string `query:"station" doc:"Station code"`
-	Place     string `query:"place" doc:"Place code: from it or to it"`
-	LotID     int64  `query:"lot_id" minimum:"0"`
-	Item      string `query:"item" doc:"Item code"`
-	Reason    string `query:"reason" enum:"receipt,opening,stow,return,transfer,to_training,quarantine,release,away,used,disposed,lost,found,correction"`
-	Reference string `query:"reference" doc:"Incident, order or document"`
-	Newest    bool   `query:"newest" doc:"Newest first"`
+	Station   string      `query:"station" doc:"Station code"`
+	Place     string      `query:"place" doc:"Place code: from it or to it"`
+	LotID     int64       `query:"lot_id" minimum:"0"`
+	Item      string      `query:"item" doc:"Item code"`
+	Reason    reasonAsked `query:"reason"`
+	Reference string      `query:"reference" doc:"Incident, order or document"`
+	Newest    bool        `query:"newest" doc:"Newest first"`
 }
 
 func (s *server) listMovements(ctx context.Context, in *movementQuery) (*listed[inventory.Movement], error) {

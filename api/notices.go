@@ -12,12 +12,12 @@ import (
 // when none is given.
 type NoticeFields struct {
 	Reference  string                 `json:"reference" maxLength:"60" doc:"The maker's or authority's reference"`
-	Action     inventory.NoticeAction `json:"action" enum:"withdraw,inspect,inform" doc:"withdraw takes effect at once: every unit that it means counts nowhere from then on"`
+	Action     inventory.NoticeAction `json:"action" enum:"withdraw,inspect,inform" doc:"withdraw: stops units at once"`
 	Item       string                 `json:"item,omitempty" doc:"Item code; may be left out where a product is named"`
-	Product    int64                  `json:"product,omitempty" minimum:"0" doc:"Product id, to narrow it to one trade pack"`
-	BatchNos   []string               `json:"batch_nos,omitempty" maxItems:"1000" doc:"Batch numbers; case and blanks do not count"`
+	Product    int64                  `json:"product,omitempty" minimum:"0" doc:"Id; limits it to one trade pack"`
+	BatchNos   []string               `json:"batch_nos,omitempty" maxItems:"1000" doc:"Case and blanks do not count"`
 	Serials    []string               `json:"serials,omitempty" maxItems:"10000" doc:"Serial numbers"`
-	SerialFrom string                 `json:"serial_from,omitempty" maxLength:"40" doc:"First serial number of a range; runs of digits count as numbers, so A9 comes before A10"`
+	SerialFrom string                 `json:"serial_from,omitempty" maxLength:"40" doc:"Of a range; A9 comes before A10"`
 	SerialTo   string                 `json:"serial_to,omitempty" maxLength:"40" doc:"Last serial number of a range"`
 	MadeFrom   inventory.Day          `json:"made_from,omitempty" format:"date" doc:"First day of a window of manufacture"`
 	MadeTo     inventory.Day          `json:"made_to,omitempty" format:"date" doc:"Last day of it"`

@@ -17,7 +17,7 @@ import (
 // Posted is a request that makes or records something. With a key it counts
 // once, however often it is sent.
 type Posted[B any] struct {
-	IdempotencyKey string `header:"Idempotency-Key" doc:"1 to 200 visible ASCII characters, bare or in quotes; a UUID is good. The same key with the same body gets the first answer again"`
+	IdempotencyKey string `header:"Idempotency-Key" doc:"A UUID, say; sent again, it gets the first answer"`
 	Body           B
 }
 
@@ -64,7 +64,7 @@ func decides[I, T any, P interface {
 
 // once is the answer to a request with a key.
 type once[T any] struct {
-	Replay string `header:"Idempotent-Replay" enum:"true" doc:"Present where the request was answered before and this is the first answer again"`
+	Replay string `header:"Idempotent-Replay" enum:"true" doc:"This is the first answer again"`
 	Body   raw[T]
 }
 

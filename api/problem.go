@@ -19,7 +19,7 @@ type Problem struct {
 	Type   string              `json:"type" doc:"Always about:blank: status and kind say what sort it is"`
 	Title  string              `json:"title" doc:"The status in words"`
 	Status int                 `json:"status"`
-	Kind   inventory.ErrorKind `json:"kind" enum:"invalid,not_found,conflict,stale,forbidden,signed_out,too_many,unavailable,internal" doc:"What sort of thing went wrong, as far as a caller can act on it"`
+	Kind   inventory.ErrorKind `json:"kind" doc:"What sort of thing went wrong, as far as a caller can act on it"`
 	Detail string              `json:"detail,omitempty" doc:"What went wrong, for people"`
 	Errors []FieldProblem      `json:"errors,omitempty" doc:"One entry for each wrong field"`
 }

@@ -10,7 +10,8 @@ import (
 
 // publishedTable stands in for the published lists that the program carries.
 const publishedTable = `[{"standard":"CFR 1","title":"Invented kit","kit":"Small","source":"Part 1, table","items":[
-{"name":"Gauze pad, small","min_qty":4,"unit":"each"},{"name":"Blanket","min_qty":null,"unit":"each","note":"the rule states no number"}]}]`
+{"name":"Gauze pad, small","min_qty":4,"unit":"each"},
+{"name":"Blanket","min_qty":null,"unit":"each","note":"the rule states no number"}]}]`
 
 // TestPublishedLists copies a published list: numbers are wanted and stop, what
 // has no number asks for presence, and items are made once.

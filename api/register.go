@@ -59,7 +59,8 @@ type RegisterPosting struct {
 	account.Signing
 }
 
-func (s *server) recordRegisterEntry(ctx context.Context, in *Posted[RegisterPosting]) (listOf[inventory.Movement], error) {
+func (s *server) recordRegisterEntry(ctx context.Context, in *Posted[RegisterPosting]) (listOf[inventory.Movement],
+	error) {
 	done, err := s.svc.Register.RecordEntry(ctx, by(ctx), in.Body.EntryRequest)
 	return listOf[inventory.Movement]{Data: done}, err
 }

@@ -47,7 +47,7 @@ func (s *server) getFlows(ctx context.Context, in *flowQuery) (*plain[report.Flo
 
 type shortageFileQuery struct {
 	ShortageQuery
-	Part string `query:"part" enum:"rows,fill,buy" default:"rows" doc:"rows: what is missing; fill: what the stores can give; buy: what is to be bought"`
+	Part string `query:"part" enum:"rows,fill,buy" default:"rows" doc:"Missing, in the stores, or to buy"`
 }
 
 func (s *server) getShortagesCSV(ctx context.Context, in *shortageFileQuery) (*file, error) {

@@ -12,12 +12,13 @@ func (s *server) getPickList(ctx context.Context, in *bagRead) (*plain[inventory
 	if err != nil {
 		return nil, err
 	}
-	return answer(s.svc.Storeroom.PickList(ctx, by(ctx), in.code(), ask))
+	p, err := s.svc.Storeroom.RestockPlan(ctx, by(ctx), in.code(), ask)
+	return answer(p.PickList, err)
 }
 
 // RestockReport is what a quartermaster sends of a restock.
 type RestockReport struct {
-	SeenPosition int64                   `json:"seen_position,omitempty" minimum:"0" doc:"Position of the pick list; where given, the bag must not have changed since"`
+	SeenPosition int64                   `json:"seen_position,omitempty" minimum:"0" doc:"Refused where it is stale"`
 	Lines        []inventory.RestockLine `json:"lines,omitempty" doc:"What was put in"`
 	TakeOut      []inventory.TakeOutLine `json:"take_out,omitempty" doc:"What was taken out"`
 	SealSet      string                  `json:"seal_set,omitempty" doc:"Number of the new seal"`

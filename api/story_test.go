@@ -32,8 +32,10 @@ const (
 		`"tracked_by":"lot","dated":true,"single_use":true}`
 	gauzeItem = `{"code":"gauze 10","name":"Gauze swab 10 cm","category":"plain dressing","unit":"each",` +
 		`"tracked_by":"lot","dated":true}`
-	responseList = `{"code":"RESPONSE","name":"Response bag","edition":"2027-1","sealed":true,"seal_check_hours":24,"full_check_days":7,"min_remaining_days":60,
-		"lines":[{"item":"TQ-ADULT","pouch":"Front","par":2,"minimum":1,"critical":true},{"item":"gauze-10","pouch":"Main","par":4,"minimum":2}]}`
+	responseList = `{"code":"RESPONSE","name":"Response bag","edition":"2027-1","sealed":true,
+		"seal_check_hours":24,"full_check_days":7,"min_remaining_days":60,
+		"lines":[{"item":"TQ-ADULT","pouch":"Front","par":2,"minimum":1,"critical":true},
+		{"item":"gauze-10","pouch":"Main","par":4,"minimum":2}]}`
 	responseBag = `{"code":"KD7-442","station":"N1","name":"Response bag 1","kit_list":"RESPONSE","priority":1}`
 )
 

@@ -36,8 +36,10 @@ func axeSource(t *testing.T) string {
 
 // runAxe runs the rules of WCAG 2.2, levels A and AA, or those of them that
 // colours decide, and tells what breaks them.
-const runAxe = `axe.run(document, {resultTypes: ["violations"], runOnly: %s}).then(r => JSON.stringify(r.violations.flatMap(v =>
-	v.nodes.slice(0, 3).map(n => v.id + ": " + n.html.slice(0, 160) + " " + (n.failureSummary || "").split("\n").slice(1, 2).join("")))))`
+const runAxe = `axe.run(document, {resultTypes: ["violations"], runOnly: %s}).then(r => JSON.stringify(
+	r.violations.flatMap(v =>
+	v.nodes.slice(0, 3).map(n => v.id + ": " + n.html.slice(0, 160) + " " +
+		(n.failureSummary || "").split("\n").slice(1, 2).join("")))))`
 
 const (
 	axeAll     = `{type: "tag", values: ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"]}`
@@ -50,23 +52,30 @@ const (
 // under something else (2.4.11). On a drawn sheet the frame of a label is it.
 const lostFocus = `(() => {
 	const rgb = c => (c.match(/[\d.]+/g) || []).map(Number);
-	const light = c => { const [r, g, b] = rgb(c).map(v => (v /= 255) <= 0.04045 ? v / 12.92 : ((v + 0.055) / 1.055) ** 2.4); return 0.2126 * r + 0.7152 * g + 0.0722 * b; };
-	const behind = e => { for (; e; e = e.parentElement) { const c = getComputedStyle(e).backgroundColor, p = rgb(c); if (p.length < 4 || p[3] > 0) return c; } return "rgb(255 255 255)"; };
+	const light = c => { const [r, g, b] = rgb(c).map(v =>
+		(v /= 255) <= 0.04045 ? v / 12.92 : ((v + 0.055) / 1.055) ** 2.4);
+		return 0.2126 * r + 0.7152 * g + 0.0722 * b; };
+	const behind = e => { for (; e; e = e.parentElement) { const c = getComputedStyle(e).backgroundColor, p = rgb(c);
+		if (p.length < 4 || p[3] > 0) return c; } return "rgb(255 255 255)"; };
 	const out = [];
-	for (const e of document.querySelectorAll("a[href], button, input:not([type=hidden]), select, textarea, summary, [tabindex='0']")) {
+	for (const e of document.querySelectorAll(
+		"a[href], button, input:not([type=hidden]), select, textarea, summary, [tabindex='0']")) {
 		if (e.disabled || !e.checkVisibility() || e.getClientRects().length === 0 && !(e instanceof SVGElement)) continue;
 		e.focus({ focusVisible: true });
 		if (document.activeElement !== e) continue;
-		const s = getComputedStyle(e), frame = e instanceof SVGElement && e.querySelector("rect"), name = e.outerHTML.slice(0, 90);
+		const s = getComputedStyle(e), frame = e instanceof SVGElement && e.querySelector("rect"),
+			name = e.outerHTML.slice(0, 90);
 		if (frame) {
 			if (getComputedStyle(frame).stroke === "none") out.push("no frame: " + name);
 			continue;
 		}
 		if (s.outlineStyle === "none" || parseFloat(s.outlineWidth) < 2) { out.push("no outline: " + name); continue; }
 		const a = light(s.outlineColor), b = light(behind(e.parentElement));
-		if ((Math.max(a, b) + 0.05) / (Math.min(a, b) + 0.05) < 3) out.push("faint outline " + s.outlineColor + " on " + behind(e.parentElement) + ": " + name);
+		if ((Math.max(a, b) + 0.05) / (Math.min(a, b) + 0.05) < 3)
+			out.push("faint outline " + s.outlineColor + " on " + behind(e.parentElement) + ": " + name);
 		const r = e.getClientRects()[0], x = Math.max(0, Math.min(innerWidth - 1, r.left + r.width / 2));
-		const seen = [r.top + 2, r.top + r.height / 2, r.bottom - 2].some(y => { const at = document.elementFromPoint(x, y); return at && (e.contains(at) || at.contains(e)); });
+		const seen = [r.top + 2, r.top + r.height / 2, r.bottom - 2].some(y => { const at = document.elementFromPoint(x, y);
+			return at && (e.contains(at) || at.contains(e)); });
 		if (!seen) out.push("hidden under something: " + name + " at " + Math.round(r.top));
 	}
 	return out;

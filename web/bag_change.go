@@ -72,8 +72,8 @@ func (s *server) bagChangeForm(v *visit, f *form, failed error) error {
 			f.values.Set(name, value)
 		}
 	}
-	p := &bagChangePage{Base: Base{Title: "Change " + b.Code}, Bag: b, KitName: newest.Name, MoveOn: f.text("newest") != "",
-		Version: f.values.Get("version")}
+	p := &bagChangePage{Base: Base{Title: "Change " + b.Code}, Bag: b, KitName: newest.Name,
+		MoveOn: f.text("newest") != "", Version: f.values.Get("version")}
 	if newest.Version != b.KitListVersion {
 		p.Newest = newest.Version
 	}

@@ -172,19 +172,35 @@ func useRows(values url.Values) []string {
 }
 
 func (s *server) useForm(v *visit, f *form, failed error) error {
-	c, err := s.checklist(v)
+	b, err := s.svc.Lists.Bag(v.ctx(), v.actor, v.Param("code"))
+	if err != nil {
+		return noSuchBag(err)
+	}
+	if !inService(v, b) {
+		return nil
+	}
+	next, err := s.nextBags(v, b)
 	if err != nil {
 		return err
 	}
-	if !inService(v, c.Bag) {
-		return nil
+	codes := []string{b.Code}
+	for i := 0; i < min(len(next), aboardShown) && next[i].Aboard; i++ {
+		codes = append(codes, next[i].Code)
 	}
+	bags, err := s.svc.Shift.Checklists(v.ctx(), v.actor, codes, lists.Outlook{Horizon: -1})
+	if err != nil {
+		return err
+	}
+	c := bags[0]
 	p := &usePage{Base: Base{Title: "Use from " + c.Bag.Code, Caution: true}, Bag: c.Bag, Station: c.Station,
 		Sealed: c.KitList.Sealed}
 	p.Incident = f.field("incident", "Incident reference").Need().
 		WithHint("The number only. Never anything about a patient.")
 	p.Bags = []UseBag{useBag(c, f, "")}
-	if err := s.addNext(v, f, p); err != nil {
+	for _, other := range bags[1:] {
+		p.Aboard = append(p.Aboard, useBag(other, f, other.Bag.Code))
+	}
+	if err := s.addNext(v, f, p, next[len(p.Aboard):]); err != nil {
 		return err
 	}
 	p.HappenedAt = f.field("happened_at", "When, if not just now").WithHint("In the time of " + c.Station.Name + ".")
@@ -205,26 +221,11 @@ func (s *server) useForm(v *visit, f *form, failed error) error {
 // taking from one of them needs no second page, and no signal.
 const aboardShown = 3
 
-// addNext adds the bags that things may have been taken from instead.
-func (s *server) addNext(v *visit, f *form, p *usePage) error {
-	next, err := s.nextBags(v, p.Bag)
-	if err != nil {
-		return err
-	}
+// addNext adds the bags that are not shown yet, which things may have been taken
+// from instead.
+func (s *server) addNext(v *visit, f *form, p *usePage, next []NextBag) error {
 	asked := inventory.NormalCode(f.text("other"))
-	for _, b := range next {
-		if !b.Aboard || len(p.Aboard) == aboardShown {
-			if b.Code != asked {
-				p.Next = append(p.Next, b)
-			}
-			continue
-		}
-		c, err := s.svc.Shift.Checklist(v.ctx(), v.actor, b.Code, lists.Outlook{Horizon: -1})
-		if err != nil {
-			return err
-		}
-		p.Aboard = append(p.Aboard, useBag(c, f, b.Code))
-	}
+	p.Next = slices.DeleteFunc(next, func(b NextBag) bool { return b.Code == asked })
 	p.Other = f.field("other", "Code of another bag")
 	if asked == "" || slices.ContainsFunc(p.Aboard, func(b UseBag) bool { return b.Code == asked }) {
 		return nil

@@ -24,7 +24,8 @@ import (
 // of one colour, and leaves reading it to the service.
 const finder = `window.BarcodeDetector = class {
 	static getSupportedFormats() { return Promise.resolve(%s); }
-	detect(video) { window.looked = (window.looked || 0) + 1; return Promise.resolve(window.blind ? [] : [{ rawValue: window.seen || "first" }]); }
+	detect(video) { window.looked = (window.looked || 0) + 1;
+		return Promise.resolve(window.blind ? [] : [{ rawValue: window.seen || "first" }]); }
 };`
 
 const allFormats = `["code_128", "data_matrix", "qr_code"]`

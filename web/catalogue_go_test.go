@@ -50,7 +50,8 @@ type goFinder struct {
 // notSaid are calls whose literals people never read: headers, logs, mistakes
 // of whoever starts the program, names of fields and templates.
 var notSaid = regexp.MustCompile(
-	`^(fmt\.(Errorf|Fprintf)|panic|\w+\.(MustCompile|Header|GetHeader|Set|Get|Query|Error|Warn|Info|Debug|Format|LoadLocation)|.*\.Logger\.\w+|h\.Set|strings\.\w+|template\.HTML)$`)
+	`^(fmt\.(Errorf|Fprintf)|panic|\w+\.(MustCompile|Header|GetHeader|Set|Get|Query|` +
+		`Error|Warn|Info|Debug|Format|LoadLocation)|.*\.Logger\.\w+|h\.Set|strings\.\w+|template\.HTML)$`)
 
 // saidAlways are calls whose literals are for people, be they ever so short.
 var saidAlways = regexp.MustCompile(`^(Errorf|Invalidf|inventory\.(Errorf|Invalidf)|\w+\.([Aa]dd|[Ww]hen))$`)

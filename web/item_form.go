@@ -63,7 +63,9 @@ func (s *server) createItem(v *visit) error {
 			return to, err
 		})
 	}
-	return f.fix(v, err, itemField, func(v *visit, f *form, err error) error { return s.itemForm(v, f, inventory.Item{}, err) })
+	return f.fix(v, err, itemField, func(v *visit, f *form, err error) error {
+		return s.itemForm(v, f, inventory.Item{}, err)
+	})
 }
 
 func (s *server) showChangeItem(v *visit) error {

@@ -86,7 +86,9 @@ func (s *server) createProduct(v *visit) error {
 			return "/products?" + url.Values{"item": {in.Item}}.Encode(), err
 		})
 	}
-	return f.fix(v, err, nil, func(v *visit, f *form, err error) error { return s.productForm(v, f, inventory.Product{}, err) })
+	return f.fix(v, err, nil, func(v *visit, f *form, err error) error {
+		return s.productForm(v, f, inventory.Product{}, err)
+	})
 }
 
 // product reads the product that the address names.

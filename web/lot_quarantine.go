@@ -73,7 +73,8 @@ func (s *server) moveQuarantined(v *visit, f *form, m inventory.Movement, qty st
 	})
 }
 
-func (s *server) changeQuarantined(v *visit, f *form, do func(ctx context.Context, by inventory.Actor) (string, error)) error {
+func (s *server) changeQuarantined(v *visit, f *form,
+	do func(ctx context.Context, by inventory.Actor) (string, error)) error {
 	by, err := v.actor, f.err()
 	if err == nil {
 		by, err = s.signed(v, f)

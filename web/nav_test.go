@@ -21,9 +21,12 @@ func TestSections(t *testing.T) {
 		{inventory.Crew, "/board", "*Bags, Controlled drugs, Devices, Away"},
 		{inventory.Crew, "/b/CEN-01/use", "*Bags, Controlled drugs, Devices, Away"},
 		{inventory.Manager, "/year", "Bags, Stock | Controlled drugs, Devices, Away, Recalls | Labels, *Reports, Admin"},
-		{inventory.Quartermaster, "/bags/CEN-01/restock", "Bags, *Store, Receive, Review, Stock | Controlled drugs, Devices, Away, Recalls | Labels, Reports, Admin"},
-		{inventory.Administrator, "/people/3", "Bags, Store, Receive, Review, Stock | Controlled drugs, Devices, Away, Recalls | Labels, Reports, *Admin"},
-		{inventory.Administrator, "/account", "Bags, Store, Receive, Review, Stock | Controlled drugs, Devices, Away, Recalls | Labels, Reports, Admin"},
+		{inventory.Quartermaster, "/bags/CEN-01/restock", "Bags, *Store, Receive, Review, Stock | " +
+			"Controlled drugs, Devices, Away, Recalls | Labels, Reports, Admin"},
+		{inventory.Administrator, "/people/3", "Bags, Store, Receive, Review, Stock | " +
+			"Controlled drugs, Devices, Away, Recalls | Labels, Reports, *Admin"},
+		{inventory.Administrator, "/account", "Bags, Store, Receive, Review, Stock | " +
+			"Controlled drugs, Devices, Away, Recalls | Labels, Reports, Admin"},
 	} {
 		b := Base{Role: string(c.role), Here: c.here}
 		var groups []string

@@ -30,13 +30,13 @@ func (s *server) scan(v *visit, f *form) (said string, scanned bool, err error) 
 	if err != nil {
 		return "", true, err
 	}
-	pl, err := s.svc.Storeroom.PickList(v.ctx(), v.actor, v.Param("code"), lists.Outlook{Horizon: -1})
+	pl, err := s.svc.Storeroom.RestockPlan(v.ctx(), v.actor, v.Param("code"), lists.Outlook{Horizon: -1})
 	if err != nil {
 		return "", true, err
 	}
 	hits := pl.Matches(what)
 	for _, i := range hits {
-		f.values.Set(pickRow(pl, i)+tickedField, "yes")
+		f.values.Set(pickRow(pl.PickList, i)+tickedField, "yes")
 	}
 	if len(hits) == 0 {
 		return "This is not on the list of what to put in. Put it back, or add it below as something else.", true, nil

@@ -76,16 +76,13 @@ func (s *server) recordRestock(v *visit) error {
 }
 
 func (s *server) restockForm(v *visit, f *form, failed error, said string) error {
-	c, err := s.checklist(v)
+	plan, err := s.svc.Storeroom.RestockPlan(v.ctx(), v.actor, v.Param("code"), lists.Outlook{Horizon: -1})
 	if err != nil {
-		return err
+		return noSuchBag(err)
 	}
+	c, pl := plan.Checklist, plan.PickList
 	if !inService(v, c.Bag) {
 		return nil
-	}
-	pl, err := s.svc.Storeroom.PickList(v.ctx(), v.actor, c.Bag.Code, lists.Outlook{Horizon: -1})
-	if err != nil {
-		return err
 	}
 	stores, err := s.storesAt(v, c.Bag)
 	if err != nil {
@@ -106,9 +103,7 @@ func (s *server) restockForm(v *visit, f *form, failed error, said string) error
 	for _, u := range pl.Unfilled {
 		p.Unfilled = append(p.Unfilled, UnfilledView{u, nameOf(items, u.Item)})
 	}
-	if p.Extra, err = s.extraFields(v, f, stores, items); err != nil {
-		return err
-	}
+	p.Extra = extraFields(f, plan.Stored, items)
 	for _, x := range p.Extra {
 		p.ExtraOpen = p.ExtraOpen || x.Lot.Value != "" || x.Qty.Value != ""
 	}

@@ -126,24 +126,19 @@ func otherOutFields(f *form, c inventory.Checklist) []OtherOutFields {
 
 // extraFields are for something else than the list proposes: any lot in the
 // bag's stores.
-func (s *server) extraFields(v *visit, f *form, stores []inventory.Place,
-	items map[string]inventory.Item) ([]ExtraFields, error) {
+func extraFields(f *form, stored []stock.LotSummary, items map[string]inventory.Item) []ExtraFields {
 	var options []Option
-	for _, place := range stores {
-		lots, err := s.svc.Stock.StockAt(v.ctx(), v.actor, place.Code)
-		if err != nil {
-			return nil, err
-		}
-		for _, l := range sortLots(lots, items) {
-			options = append(options, Option{Value: lotAt(l.ID, place.Code), Text: lotOption(l, items)})
-		}
+	lots := sortLots(stored, items)
+	slices.SortStableFunc(lots, func(a, b stock.LotSummary) int { return cmp.Compare(a.Where[0].Place, b.Where[0].Place) })
+	for _, l := range lots {
+		options = append(options, Option{Value: lotAt(l.ID, l.Where[0].Place), Text: lotOption(l, items)})
 	}
 	out := make([]ExtraFields, extraRows)
 	for i := range out {
 		row := extraPrefix + strconv.Itoa(i)
 		out[i] = ExtraFields{f.choice(row+".lot", "Lot", options), f.numberField(row+".qty", "How many")}
 	}
-	return out, nil
+	return out
 }
 
 // lotOption words a lot in a store as one line of a list.

@@ -16,7 +16,8 @@ import (
 // allPages is one of each page.
 func allPages() []page {
 	return []page{
-		&boardPage{}, &bagPage{}, &sealCheckPage{}, &fullCheckPage{}, &usePage{}, &outOfServicePage{}, &deskPage{}, &reviewPage{},
+		&boardPage{}, &bagPage{}, &sealCheckPage{}, &fullCheckPage{}, &usePage{},
+		&outOfServicePage{}, &deskPage{}, &reviewPage{},
 		&decideCheckPage{}, &decideUsePage{}, &restockPage{}, &receivePage{}, &placesPage{}, &stockPage{}, &lotPage{},
 		&labelsPage{},
 		&retiredPage{}, &bagChangePage{}, &bagHistoryPage{}, &reportPage{}, &errorPage{}, &devicesPage{}, &devicePage{},

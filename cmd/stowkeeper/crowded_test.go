@@ -118,13 +118,15 @@ func (g *crowd) station(i int, station string) error {
 		}
 		b := g.bag(station, j)
 		err = cmp.Or(err, g.w.AddBag(b))
-		ms = append(ms, g.move(g.gauze[station], 2, station+"-STORE", b.Code), g.move(g.items[station][j], 1, station+"-STORE", b.Code))
+		ms = append(ms, g.move(g.gauze[station], 2, station+"-STORE", b.Code),
+			g.move(g.items[station][j], 1, station+"-STORE", b.Code))
 	}
 	return cmp.Or(err, only(g.w.AppendMovements(ms)))
 }
 
 func (g *crowd) bag(station string, j int) inventory.Bag {
-	b := inventory.Bag{Code: code("B"+station, j), Station: station, AtStation: station, Name: "Bag", KitList: code("LIST", j),
+	b := inventory.Bag{Code: code("B"+station, j), Station: station, AtStation: station,
+		Name: "Bag", KitList: code("LIST", j),
 		KitListVersion: 1, Priority: 5, Purpose: inventory.ForIssue, Vehicle: "Van 9"}
 	if j > 2 {
 		b.Vehicle = fmt.Sprint("Van ", 100+j)

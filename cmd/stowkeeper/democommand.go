@@ -24,7 +24,7 @@ import (
 
 // demoCommand runs the invented scenario.
 type demoCommand struct {
-	DB     string `name:"db" help:"Database: a file, or a postgres:// address of an empty database. A file of its own if left out." placeholder:"FILE"`
+	DB     string `name:"db" help:"File or postgres:// address, empty. Default: a new file." placeholder:"FILE"`
 	Listen string `default:"127.0.0.1:8080" help:"Address to listen on; a free port is taken when the default is in use."`
 	Fresh  bool   `help:"Begin again, with the scenario ending now."`
 }

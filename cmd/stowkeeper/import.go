@@ -24,10 +24,19 @@ import (
 type importCommand struct {
 	database
 	DryRun   bool   `name:"dry-run" help:"Only say what would be created, changed and refused."`
-	SignedBy string `name:"signed-by" placeholder:"NAME" help:"Who signs for controlled items in the file; their PIN or password is read from standard input."`
+	SignedBy string `name:"signed-by" placeholder:"NAME" help:"Who signs for controlled items; PIN on standard input."`
 	Witness  string `placeholder:"NAME" help:"The second person who signs; theirs is read after it."`
-	Kind     string `arg:"" enum:"everything,categories,stations,places,people,items,products,kit-lists,bags,vehicles-off,stock,observations,notices,usage" help:"What the file lists: categories, stations, places, people, items, products, kit-lists, bags, vehicles-off, stock, observations, notices or usage; everything for an export."`
+	Kind     string `arg:"" enum:"everything,${lists}" help:"What the file lists: ${lists}; everything for an export."`
 	File     string `arg:"" help:"A CSV file, an XLSX workbook, or for everything a folder of CSV files."`
+}
+
+// kindsOfLists names what can be imported, with commas between.
+func kindsOfLists() string {
+	var kinds []string
+	for _, k := range exchange.ImportKinds {
+		kinds = append(kinds, string(k))
+	}
+	return strings.Join(kinds, ",")
 }
 
 func (c *importCommand) Run(ctx context.Context, std streams) error {

@@ -23,20 +23,20 @@ import (
 // offsets are found with.
 type labelsCommand struct {
 	database
-	BaseURL     string   `name:"base-url" help:"Address at which people reach the service; the labels hold it. Not needed for --calibration."`
-	Kind        string   `default:"bag" enum:"bag,card,shelf,device" help:"bag: its label; card: the contents card of a bag; shelf: an item's place in a store; device: the label of a device."`
+	BaseURL     string   `name:"base-url" help:"Address of the service, for the symbols."`
+	Kind        string   `default:"bag" enum:"bag,card,shelf,device" help:"bag, card (its contents), shelf or device."`
 	Sheet       string   `default:"a4-3x7" help:"Sheet by its geometry."`
 	Start       int      `default:"1" help:"First position to print on, for a sheet used in part."`
-	OffsetX     *float64 `placeholder:"MM" help:"Moves everything right by so many mm, -5 to 5; what is remembered if left out."`
-	OffsetY     *float64 `placeholder:"MM" help:"Moves everything down by so many mm, -5 to 5; what is remembered if left out."`
+	OffsetX     *float64 `placeholder:"MM" help:"Right by so many mm, -5 to 5. Default: remembered."`
+	OffsetY     *float64 `placeholder:"MM" help:"Down by so many mm, -5 to 5. Default: remembered."`
 	Outline     bool     `help:"Draw the edge of each label, for plain paper."`
 	Station     string   `help:"Where nothing is named: print what is at this station."`
 	Place       string   `help:"Store whose shelves are labelled, for --kind shelf."`
-	Printer     string   `placeholder:"SITE" help:"Station that prints, for its remembered offsets; that of the first label if left out."`
+	Printer     string   `placeholder:"STATION" help:"Station whose offsets to use. Default: that of the first label."`
 	Remember    bool     `help:"Keep the offsets of this print for the station that prints and the sheet."`
 	Calibration bool     `help:"Print the calibration page of the sheet instead of labels."`
 	Out         string   `required:"" help:"PDF file to write." placeholder:"FILE"`
-	Names       []string `arg:"" optional:"" help:"Bag codes; for a shelf item codes, for a device serial numbers or lot ids. Everything if left out."`
+	Names       []string `arg:"" optional:"" help:"Codes of bags or items, serial numbers of devices. Default: all."`
 }
 
 // Validate refuses labels without the address that they are to hold.

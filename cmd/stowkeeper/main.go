@@ -30,14 +30,14 @@ import (
 // commands is the command line. Each option is also an environment variable
 // of the same name with STOWKEEPER_ before it.
 type commands struct {
-	Demo   demoCommand   `cmd:"" help:"Run the invented demo scenario on an embedded database and print where it is and how to sign in."`
+	Demo   demoCommand   `cmd:"" help:"Run the invented demo and print how to sign in."`
 	Serve  serveCommand  `cmd:"" help:"Run the service."`
-	Token  tokenCommand  `cmd:"" help:"Make a bearer token for a program and print it, alone and once; list tokens, revoke one."`
+	Token  tokenCommand  `cmd:"" help:"Make a token for a program, list tokens, revoke one."`
 	Person personCommand `cmd:"" help:"Add, list or disable the people who sign in, or give one a new PIN or password."`
-	Import importCommand `cmd:"" help:"Read lists from a CSV file, an XLSX workbook or an export: all of it or, where a row is wrong, nothing."`
-	Export exportCommand `cmd:"" help:"Write everything as CSV files and as one XLSX workbook, with what each column means."`
+	Import importCommand `cmd:"" help:"Import lists from CSV, XLSX or an export: all or nothing."`
+	Export exportCommand `cmd:"" help:"Export everything as CSV files and an XLSX workbook."`
 	Labels labelsCommand `cmd:"" help:"Print labels as a PDF: of bags, their contents, shelves and devices."`
-	Verify verifyCommand `cmd:"" help:"Recompute chains, balances and readiness from the movements; exit 1 where anything differs."`
+	Verify verifyCommand `cmd:"" help:"Recompute everything from the movements; exit 1 on a difference."`
 }
 
 // streams is where a command writes, so that tests can look.
@@ -62,6 +62,7 @@ func run(ctx context.Context, args []string, std streams) int {
 		kong.Description("First-aid kit inventory and device service life, for the station quartermaster."),
 		kong.DefaultEnvars("STOWKEEPER"),
 		kong.Writers(std.out, std.err),
+		kong.Vars{"lists": kindsOfLists()},
 		kong.Exit(func(code int) { exit = code }),
 	)
 	if err != nil {

@@ -88,10 +88,13 @@ var queries = map[string]string{
 
 // anyForm is what every form is sent with: what its page does not ask for says
 // nothing. formsOfStations are those whose values name the station.
-const anyForm = "station=S2&place=S2-STORE&scan_place=S2-STORE&from=S2-STORE&lot={lot}&qty=1&reason=x&decision=reject&position=0&vehicle=Van+9&where=x&text=0109521234543213" +
-	"&note=x&to=S2-QUARANTINE&cause=damaged&leave.{lot}.qty=1&sheet=a4-3x7&offset_x=1&offset_y=1&points=x&item=GAUZE&counted=1&reason-1=x&reason-2=x"
+const anyForm = "station=S2&place=S2-STORE&scan_place=S2-STORE&from=S2-STORE&lot={lot}&qty=1&reason=x" +
+	"&decision=reject&position=0&vehicle=Van+9&where=x&text=0109521234543213" +
+	"&note=x&to=S2-QUARANTINE&cause=damaged&leave.{lot}.qty=1&sheet=a4-3x7" +
+	"&offset_x=1&offset_y=1&points=x&item=GAUZE&counted=1&reason-1=x&reason-2=x"
 
-var formsOfStations = []string{"/vehicle/out-of-service", "/vehicle/return-to-service", "/away/send", "/receive", "/deliveries",
+var formsOfStations = []string{"/vehicle/out-of-service", "/vehicle/return-to-service",
+	"/away/send", "/receive", "/deliveries",
 	"/labels/offset", "/notices/:notice/pull"}
 
 // narrows are routes that answer about one's own station alone where another's
@@ -106,12 +109,16 @@ var narrows = []string{api.Base + "/devices/:lot_id/label.png", api.Base + "/dev
 // about what one has brought oneself, or about everything within one's reach.
 var ofAll = strings.Fields(`
 	/ /account /account/secret /account/sessions /scanner /api/v1/openapi.json
-	/people /people/new /people/:person /people/:person/sign-out /stations /terminals /terminals/:terminal /tokens /tokens/:token/revoke
+	/people /people/new /people/:person /people/:person/sign-out /stations /terminals /terminals/:terminal
+	/tokens /tokens/:token/revoke
 	/api/v1/people /api/v1/stations /api/v1/tokens /api/v1/tokens/:id/revoke
-	/items/:item /items/new /items/:item/change /products /products/new /products/:product /kit-lists /kit-lists/:list /kit-lists/:list/change /published /published/:list
-	/api/v1/categories /api/v1/inspection-points /api/v1/items /api/v1/items/:code /api/v1/products /api/v1/products/:id /api/v1/kit-lists /api/v1/kit-lists/:code
+	/items/:item /items/new /items/:item/change /products /products/new /products/:product /kit-lists /kit-lists/:list
+	/kit-lists/:list/change /published /published/:list
+	/api/v1/categories /api/v1/inspection-points /api/v1/items /api/v1/items/:code /api/v1/products /api/v1/products/:id
+	/api/v1/kit-lists /api/v1/kit-lists/:code
 	/api/v1/published-lists /api/v1/published-lists/:list/copies /api/v1/barcodes
-	/notices /notices/new /notices/:notice /notices/:notice/end /api/v1/notices /api/v1/notices/:id /api/v1/notices/:id/close /api/v1/notices/:id/cancel
+	/notices /notices/new /notices/:notice /notices/:notice/end
+	/api/v1/notices /api/v1/notices/:id /api/v1/notices/:id/close /api/v1/notices/:id/cancel
 	/imports /imports/:job /labels/calibration.pdf /api/v1/labels/calibration.pdf
 	/exports /exports/stowkeeper.xlsx /exports/stowkeeper.zip /api/v1/export.xlsx /kept-pages /classes`)
 
@@ -161,9 +168,10 @@ var twoSign = map[string]string{
 // twoSignForms are the same for pages, beside what every form is sent with.
 var twoSignForms = map[string]string{
 	"/away/send": "leave.{amps}.qty=1", "/away/:place": "back.{amps}.qty=1&to=N1-STORE",
-	"/away/:place/lost":   "lost_lot={amps}&lost_qty=1&why=gone",
-	"/b/:code/full-check": "row.0.{amps}.counted=1&row.0.{amps}.reason=missing&row.0.{gauze}.counted=2&row.0.{gauze}.expected=2",
-	"/b/:code/use":        "use.{amps}@.qty=1&incident=I-1", "/bags/:code/restock": "in.{amps}@N1-STORE@0.qty=1",
+	"/away/:place/lost": "lost_lot={amps}&lost_qty=1&why=gone",
+	"/b/:code/full-check": "row.0.{amps}.counted=1&row.0.{amps}.reason=missing" +
+		"&row.0.{gauze}.counted=2&row.0.{gauze}.expected=2",
+	"/b/:code/use": "use.{amps}@.qty=1&incident=I-1", "/bags/:code/restock": "in.{amps}@N1-STORE@0.qty=1",
 	"/receive":           "item=AMP&batch_no=A-9",
 	"/review/uses/:id":   "decision=accept",
 	"/review/checks/:id": "decision=edit&row.0.{amps}.counted=1&row.0.{amps}.reason=missing&row.0.{gauze}.counted=2",

@@ -19,12 +19,12 @@ type personCommand struct {
 	Add     personAdd     `cmd:"" help:"Add a person. The PIN (crew) or password is read from standard input."`
 	List    personList    `cmd:"" help:"List everybody."`
 	Disable personDisable `cmd:"" help:"End a person's access; what they did stays."`
-	Secret  personSecret  `cmd:"" help:"Give a person a new PIN or password, read from standard input, and sign them out everywhere."`
+	Secret  personSecret  `cmd:"" help:"New PIN or password, from standard input; signs them out."`
 }
 
 type personAdd struct {
 	Name    string   `arg:"" help:"Full name."`
-	Role    string   `required:"" enum:"crew,quartermaster,manager,administrator" help:"crew, quartermaster, manager or administrator."`
+	Role    string   `required:"" enum:"crew,quartermaster,manager,administrator" help:"What they may do."`
 	Station []string `help:"Station codes that the person belongs to."`
 }
 

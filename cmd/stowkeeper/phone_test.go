@@ -149,8 +149,10 @@ func (p *phone) signIn(name, pin string) {
 }
 
 // onDisk opens what the phone keeps, in a script.
-const onDisk = `const db = await new Promise((yes, no) => Object.assign(indexedDB.open("stowkeeper"), { onsuccess: e => yes(e.target.result), onerror: no }));
-	const at = (store, key) => new Promise((yes, no) => Object.assign(db.transaction(store).objectStore(store).get(key), { onsuccess: e => yes(e.target.result), onerror: no }));
+const onDisk = `const db = await new Promise((yes, no) => Object.assign(indexedDB.open("stowkeeper"),
+			{ onsuccess: e => yes(e.target.result), onerror: no }));
+	const at = (store, key) => new Promise((yes, no) => Object.assign(db.transaction(store).objectStore(store).get(key),
+			{ onsuccess: e => yes(e.target.result), onerror: no }));
 	const has = async key => !!(await at("waiting", key) || await at("sent", key));`
 
 // recordScript fills a form in, presses its button, and ends when the record
@@ -217,7 +219,9 @@ func (p *phone) try(script string) bool {
 func (p *phone) waiting() []struct{ Key, What, Bag, State, Message, Trouble string } {
 	p.t.Helper()
 	return ask[[]struct{ Key, What, Bag, State, Message, Trouble string }](p, `(async () => {
-		const db = await new Promise((yes, no) => Object.assign(indexedDB.open("stowkeeper"), { onsuccess: e => yes(e.target.result), onerror: no }));
-		return new Promise((yes, no) => Object.assign(db.transaction("waiting").objectStore("waiting").getAll(), { onsuccess: e => { db.close(); yes(e.target.result); }, onerror: no }));
+		const db = await new Promise((yes, no) => Object.assign(indexedDB.open("stowkeeper"),
+			{ onsuccess: e => yes(e.target.result), onerror: no }));
+		return new Promise((yes, no) => Object.assign(db.transaction("waiting").objectStore("waiting").getAll(),
+			{ onsuccess: e => { db.close(); yes(e.target.result); }, onerror: no }));
 	})()`)
 }

@@ -15,13 +15,13 @@ import (
 type serveCommand struct {
 	database
 	Listen   string   `default:"127.0.0.1:8080" help:"Address to listen on."`
-	TLSCert  string   `name:"tls-cert" help:"File with the certificate, and those above it, to serve TLS by." placeholder:"FILE"`
+	TLSCert  string   `name:"tls-cert" help:"Certificate file, with those above it." placeholder:"FILE"`
 	TLSKey   string   `name:"tls-key" help:"File with the certificate's key." placeholder:"FILE"`
-	Proxy    []string `name:"trusted-proxy" default:"127.0.0.1,::1" help:"Addresses or networks of proxies whose X-Forwarded-For is believed."`
-	BaseURL  string   `name:"base-url" help:"Address at which people reach the service; labels hold it. From the listening address if left out."`
-	Language string   `default:"en" help:"Language of the pages: a translation that the program holds, or the path of a translation's file."`
+	Proxy    []string `name:"trusted-proxy" default:"127.0.0.1,::1" help:"Proxies whose X-Forwarded-For is believed."`
+	BaseURL  string   `name:"base-url" help:"Public address, printed on labels. Default: where it listens."`
+	Language string   `default:"en" help:"Language of the pages: a tag, or a translation file."`
 
-	RegisterYears int `name:"register-years" default:"2" help:"Years that a register of controlled items is kept after its last entry, the owner's policy. Nothing is deleted; pages show the day."`
+	RegisterYears int `name:"register-years" default:"2" help:"Years to keep a closed register. Nothing is deleted."`
 }
 
 func (c *serveCommand) Run(ctx context.Context, std streams) error {

@@ -157,7 +157,8 @@ func (c *composed) walkers() (out []visitor) {
 			stations = nil
 		}
 		name := "walking " + string(role)
-		text, err := c.svc.Account.CreateToken(c.Context(), operator, inventory.Token{Name: name, Role: role, Stations: stations})
+		text, err := c.svc.Account.CreateToken(c.Context(), operator,
+			inventory.Token{Name: name, Role: role, Stations: stations})
 		require.NoError(c, err)
 		_, err = c.svc.Account.TokenActor(c.Context(), text) // the first use on a day is written down
 		require.NoError(c, err)

@@ -21,10 +21,10 @@ type tokenCommand struct {
 }
 
 type tokenMake struct {
-	Role    string   `required:"" enum:"crew,quartermaster,manager,administrator" help:"What the program may do: crew, quartermaster, manager or administrator."`
+	Role    string   `required:"" enum:"crew,quartermaster,manager,administrator" help:"What the program may do."`
 	Station []string `help:"Station codes that it may reach; every station if left out (crew tokens need one)."`
 	Scope   []string `help:"Actions that it is kept to, such as see, check, report; all that the role may do if left out."`
-	Expires string   `help:"Last day on which it is valid, in UTC, as YYYY-MM-DD; a year from now if left out, at most five." placeholder:"DAY"`
+	Expires string   `help:"Last day, UTC, as YYYY-MM-DD. Default: in a year; at most five." placeholder:"DAY"`
 	Name    string   `required:"" help:"Name of the program, kept in the ledger as who did it."`
 }
 

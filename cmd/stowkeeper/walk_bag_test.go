@@ -370,7 +370,8 @@ func (w *walk) restock() {
 		TR1 as of +0, horizon 30: ready
 		TQ/Front par 1 min 1 has 1 lacks 0 critical; 1 TQ sooner stowed (T-02) through +300 by printed
 		TQ/Leg par 1 min 1 has 1 lacks 0; 1 TQ sooner stowed (T-02) through +300 by printed
-		GAUZE/Main par 4 min 2 has 4 lacks 0; 1 GAUZE early (G-01) through +100 by printed; 2 GAUZE later (G-02) through +400 by printed; 1 GAUZE-Z z (Z-01) through +200 by printed
+		GAUZE/Main par 4 min 2 has 4 lacks 0; 1 GAUZE early (G-01) through +100 by printed; `+
+		`2 GAUZE later (G-02) through +400 by printed; 1 GAUZE-Z z (Z-01) through +200 by printed
 		MARKER/Front par 1 min 0 has 1 lacks 0; 1 MARKER marker () through - by none
 		next change +70 early
 		first stop +301 sooner stowed`)

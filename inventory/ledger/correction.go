@@ -37,7 +37,7 @@ func (s *Service) CorrectLot(ctx context.Context, by inventory.Actor, lot int64,
 		if err != nil {
 			return inventory.BatchCorrection{}, err
 		}
-		today, err := s.TodayAnywhere(w, by.StationsSeen())
+		today, err := s.TodayAtFirst(w, by.StationsSeen())
 		if err != nil {
 			return inventory.BatchCorrection{}, err
 		}
@@ -111,9 +111,9 @@ func Renamed(err error, from, to string) error {
 	return ps.Err()
 }
 
-// TodayAnywhere returns today at the first of the stations, or of all where none is named, and by UTC where there is
+// TodayAtFirst returns today at the first of the stations, or of all where none is named, and by UTC where there is
 // none. It matters only for lots that ride exposed, whose end moves with the day. It never refuses.
-func (s *Service) TodayAnywhere(r inventory.Reader, stations []string) (inventory.Day, error) {
+func (s *Service) TodayAtFirst(r inventory.Reader, stations []string) (inventory.Day, error) {
 	all, err := r.Stations()
 	if err != nil {
 		return 0, err

@@ -274,7 +274,7 @@ func TestOverdueIsNotStowed(t *testing.T) {
 	h.Move(inStore.ID, 1, "NORTH-STORE", "SOUTH-STORE", inventory.ReasonTransfer)
 	h.Move(inStore.ID, 1, "SOUTH-STORE", "NORTH-STORE", inventory.ReasonTransfer)
 
-	pl, err := h.S.Storeroom.PickList(h.Ctx, fixture.Keeper, "N-03", lists.Outlook{})
+	pl, err := h.S.Storeroom.RestockPlan(h.Ctx, fixture.Keeper, "N-03", lists.Outlook{})
 	require.NoError(t, err)
 	require.Len(t, pl.Lines, 1)
 	assert.Equal(t, []any{"SP-2", true}, []any{pl.Lines[0].Serial, pl.Lines[0].InspectFirst})

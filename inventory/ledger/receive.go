@@ -9,7 +9,7 @@ import (
 // Receive books units in and returns their lot. Refuses: Forbidden without keep_stock at the place's station;
 // Invalid by field, and where a controlled item lacks signatures; Conflict for other dates than the batch was
 // received with, a serial number received before, what is past its last day or under a notice, and a bag that is
-// retired. Locks the item of a batch that is new.
+// retired. Locks the item.
 func (s *Service) Receive(ctx context.Context, by inventory.Actor, in inventory.Receipt) (inventory.Lot, error) {
 	return inventory.Write(ctx, s.store, func(w inventory.Writer) (inventory.Lot, error) {
 		in.Place, in.Item = inventory.NormalCode(in.Place), inventory.NormalCode(in.Item)

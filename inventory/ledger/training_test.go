@@ -44,7 +44,7 @@ func TestTrainingCycles(t *testing.T) {
 		require.Len(t, d.TrainingUses, 2)
 		assert.Equal(t, 80, d.TrainingUses[0].Cycles, "newest first")
 
-		pl, err := h.S.Storeroom.PickList(h.Ctx, fixture.Keeper, "T-01", lists.Outlook{})
+		pl, err := h.S.Storeroom.RestockPlan(h.Ctx, fixture.Keeper, "T-01", lists.Outlook{})
 		require.NoError(t, err)
 		require.Len(t, pl.TakeOut, 1)
 		assert.Equal(t, []any{"NORTH-TRAINING-QUARANTINE", inventory.ReasonQuarantine, "X-1"}, []any{pl.TakeOut[0].To,

@@ -67,11 +67,12 @@ func LoadBags(r inventory.Reader, f inventory.BagFilter, p inventory.Page) ([]in
 	if err != nil || len(bags) == 0 {
 		return nil, err
 	}
-	if f.KitList != "" || p != (inventory.Page{}) { // else modules are among them: they are where their bag is
+	if p != (inventory.Page{}) || f.KitList+f.Inside+f.Vehicle != "" || f.Lent || f.Modules {
 		return LoadNamed(r, bags)
 	}
-	return loadViews(r, bags, inventory.StockFilter{Kinds: []inventory.PlaceKind{inventory.KindBag},
-		Stations: f.AtStations})
+	// Modules are among them: they are where their bag is. Whoever wants all bags of a station wants what lies in its
+	// other places too, and asks for the same.
+	return loadViews(r, bags, inventory.StockFilter{Stations: f.AtStations})
 }
 
 // withModules adds the modules of bags that are not among them, at the end.
@@ -98,10 +99,9 @@ func withModules(r inventory.Reader, bags []inventory.Bag) ([]inventory.Bag, err
 type bagFacts struct {
 	stations     map[string]inventory.Station
 	lists        map[inventory.ListVersion]inventory.KitList
-	items        map[string]inventory.Item
 	stock        []inventory.Stock
 	observations []inventory.Observation
-	miscounts    []inventory.BalanceCheck
+	checks       []inventory.BalanceCheck
 	owed         []inventory.OwedEntry
 }
 
@@ -110,19 +110,42 @@ type bagFacts struct {
 func loadViews(r inventory.Reader, bags []inventory.Bag, of inventory.StockFilter) ([]inventory.BagView, error) {
 	var x bagFacts
 	var errs [7]error
+	theirs := of.Places != nil
 	x.stations, errs[0] = StationsByCode(r)
-	x.lists, errs[1] = listsOf(r, bags, of.Places != nil)
+	x.lists, errs[1] = listsOf(r, bags, theirs)
 	x.stock, errs[2] = r.Stock(of)
 	x.observations, errs[3] = r.Observations(inventory.ObservationFilter{Bags: of.Places, AtStations: of.Stations,
 		Open: true})
-	x.miscounts, errs[4] = r.BalanceChecks(inventory.BalanceFilter{Places: of.Places, Latest: true, Differ: true})
+	x.checks, errs[4] = r.BalanceChecks(inventory.BalanceFilter{Places: of.Places, Latest: true})
 	x.owed, errs[5] = r.OwedEntries(inventory.OwedFilter{Places: of.Places, Open: true})
+	views := x.views(bags)
 	var codes []string
-	if of.Places != nil {
-		codes = x.itemCodes()
+	for i := 0; theirs && i < len(views); i++ {
+		codes = append(codes, itemCodes(views[i])...)
 	}
-	x.items, errs[6] = ItemsByCode(r, inventory.ItemFilter{Codes: codes})
-	return x.views(bags), cmp.Or(errs[:]...)
+	slices.Sort(codes)
+	items, err := ItemsByCode(r, inventory.ItemFilter{Codes: slices.Compact(codes)})
+	errs[6] = err
+	for i := range views {
+		if views[i].Items = items; theirs {
+			views[i].Items = ItemsOf(views[i], items)
+		}
+	}
+	putInside(views)
+	return views, cmp.Or(errs[:]...)
+}
+
+// putInside puts each module into its bag.
+func putInside(views []inventory.BagView) {
+	index := make(map[string]*inventory.BagView, len(views))
+	for i, v := range views {
+		index[v.Bag.Code] = &views[i]
+	}
+	for _, v := range views {
+		if outer := index[v.Bag.Inside]; outer != nil {
+			outer.Modules = append(outer.Modules, v)
+		}
+	}
 }
 
 // listsOf reads the versions of kit lists that bags use, or all that are in use.
@@ -144,31 +167,39 @@ func listsOf(r inventory.Reader, bags []inventory.Bag, theirs bool) (map[invento
 	return used, err
 }
 
-// itemCodes names every item that the lists name or that the facts are about.
-func (x bagFacts) itemCodes() []string {
-	var codes []string
-	for _, k := range x.lists {
-		codes = append(codes, k.Items()...)
-	}
-	for _, st := range x.stock {
+// itemCodes names every item that a bag's list names or that it holds or held.
+func itemCodes(v inventory.BagView) []string {
+	codes := v.List.Items()
+	for _, st := range v.Stock {
 		codes = append(codes, st.Lot.Item)
 	}
-	for _, c := range x.miscounts {
+	for _, c := range v.Miscounts {
 		codes = append(codes, c.Item)
 	}
-	for _, o := range x.owed {
+	for _, o := range v.Owed {
 		codes = append(codes, o.Item)
 	}
-	slices.Sort(codes)
-	return slices.Compact(codes)
+	return codes
 }
 
-// views gives each bag its part of the facts, and its modules.
+// ItemsOf keeps, of all items, those that a bag's list names or that it holds or
+// held.
+func ItemsOf(v inventory.BagView, all map[string]inventory.Item) map[string]inventory.Item {
+	out := map[string]inventory.Item{}
+	for _, code := range itemCodes(v) {
+		if it, ok := all[code]; ok {
+			out[code] = it
+		}
+	}
+	return out
+}
+
+// views gives each bag its part of the facts.
 func (x bagFacts) views(bags []inventory.Bag) []inventory.BagView {
 	views := make([]inventory.BagView, len(bags))
 	index := make(map[string]*inventory.BagView, len(bags))
 	for i, b := range bags {
-		views[i] = inventory.BagView{Bag: b, Station: x.stations[b.AtStation], Items: x.items,
+		views[i] = inventory.BagView{Bag: b, Station: x.stations[b.AtStation],
 			List: x.lists[inventory.ListVersion{Code: b.KitList, Version: b.KitListVersion}]}
 		index[b.Code] = &views[i]
 	}
@@ -177,8 +208,8 @@ func (x bagFacts) views(bags []inventory.Bag) []inventory.BagView {
 			v.Observations = append(v.Observations, o)
 		}
 	}
-	for _, c := range x.miscounts {
-		if v := index[c.Place]; v != nil {
+	for _, c := range x.checks {
+		if v := index[c.Place]; v != nil && c.Differs() {
 			v.Miscounts = append(v.Miscounts, c)
 		}
 	}
@@ -198,11 +229,6 @@ func (x bagFacts) views(bags []inventory.Bag) []inventory.BagView {
 			v.Stock = x.stock[from:to:to]
 		}
 		from = to
-	}
-	for _, v := range views {
-		if outer := index[v.Bag.Inside]; outer != nil {
-			outer.Modules = append(outer.Modules, v)
-		}
 	}
 	return views
 }
@@ -230,19 +256,26 @@ func StationsByCode(r inventory.Reader) (map[string]inventory.Station, error) {
 	return m, err
 }
 
-// LoadReportInput reads all that the shortage report looks at: the bags for issue
-// and the stores of some stations, of every one where none is named.
-func LoadReportInput(r inventory.Reader, stations []string) (inventory.ReportInput, error) {
+// LoadReportInput reads all that the shortage report looks at: the bags and the
+// stores of a purpose at some stations, at every one where none is named.
+func LoadReportInput(r inventory.Reader, of inventory.Purpose, stations []string) (inventory.ReportInput, error) {
 	g := inventory.ReportInput{StationOf: map[string]string{}, Products: map[int64]inventory.Product{}}
 	var errs [6]error
 	g.Stations, errs[0] = r.Stations()
 	g.Items, errs[1] = ItemsByCode(r, inventory.ItemFilter{})
-	g.Bags, errs[2] = LoadBags(r, inventory.BagFilter{AtStations: stations, Purpose: inventory.ForIssue}, inventory.Page{})
-	g.Stores, errs[3] = r.Stock(inventory.StockFilter{Stations: stations, Purpose: inventory.ForIssue,
-		Kinds: []inventory.PlaceKind{inventory.KindStore}})
+	g.Bags, errs[2] = LoadBags(r, inventory.BagFilter{AtStations: stations, Purpose: of}, inventory.Page{})
 	places, err := r.Places(inventory.PlaceFilter{Stations: stations, Kind: inventory.KindStore}, inventory.Page{})
 	for _, p := range places {
-		g.StationOf[p.Code] = p.Station
+		if p.Purpose == of {
+			g.StationOf[p.Code] = p.Station
+		}
+	}
+	errs[3] = err
+	all, err := r.Stock(inventory.StockFilter{Stations: stations})
+	for _, st := range all {
+		if g.StationOf[st.Place] != "" {
+			g.Stores = append(g.Stores, st)
+		}
 	}
 	errs[4] = err
 	products, err := r.Products(inventory.ProductFilter{}, inventory.Page{})

@@ -69,7 +69,7 @@ func TestWithdrawingNotice(t *testing.T) {
 			assert.Contains(t, fmt.Sprint(inventorytest.Findings(r)), "stop under_notice DRESSING", bag)
 		}
 		assert.Equal(t, 0, h.Readiness("N-02").Lines[1].Usable)
-		pl, err := h.S.Storeroom.PickList(h.Ctx, fixture.Keeper, "N-02", lists.Outlook{})
+		pl, err := h.S.Storeroom.RestockPlan(h.Ctx, fixture.Keeper, "N-02", lists.Outlook{})
 		require.NoError(t, err)
 		for _, l := range pl.Lines {
 			assert.NotEqual(t, h.Dressings.ID, l.LotID, "it is never picked")

@@ -20,7 +20,7 @@ func (s *Service) Shortages(ctx context.Context, by inventory.Actor, stations []
 		if err != nil {
 			return inventory.Shortages{}, err
 		}
-		g, err := lists.LoadReportInput(r, nil) // the plan needs the needs of every station
+		g, err := lists.LoadReportInput(r, inventory.ForIssue, nil) // the plan needs the needs of every station
 		if err != nil {
 			return inventory.Shortages{}, err
 		}

@@ -37,7 +37,7 @@ func TestReadingsNeedSignIn(t *testing.T) {
 			return 1, err
 		},
 		"pick list": func(by inventory.Actor) (int, error) {
-			_, err := h.S.Storeroom.PickList(h.Ctx, by, "N-01", ask)
+			_, err := h.S.Storeroom.RestockPlan(h.Ctx, by, "N-01", ask)
 			return 1, err
 		},
 		"seals": func(by inventory.Actor) (int, error) {

@@ -45,7 +45,7 @@ func (s *shifts) take(in inventory.Receipt) error {
 // refill brings one of some bags back to its list by its pick list.
 func (s *shifts) refill(bags ...string) error {
 	bag := inventorytest.Pick(s.Maker, bags...)
-	list, err := s.S.Storeroom.PickList(s.Ctx, fixture.Keeper, bag, lists.Outlook{Horizon: -1})
+	list, err := s.S.Storeroom.RestockPlan(s.Ctx, fixture.Keeper, bag, lists.Outlook{Horizon: -1})
 	if err != nil {
 		return err
 	}

@@ -28,16 +28,31 @@ func (s *Service) Readiness(ctx context.Context, by inventory.Actor, code string
 // is; NotFound, with codes that are near.
 func (s *Service) Checklist(ctx context.Context, by inventory.Actor, code string,
 	ask lists.Outlook) (inventory.Checklist, error) {
-	return inventory.Read(ctx, s.store, func(r inventory.Reader) (inventory.Checklist, error) {
-		b, err := scope.BagFor(r, by, code, inventory.ActSee)
-		if err != nil {
-			return inventory.Checklist{}, err
+	all, err := s.Checklists(ctx, by, []string{code}, ask)
+	if err != nil {
+		return inventory.Checklist{}, err
+	}
+	return all[0], nil
+}
+
+// Checklists returns the checklists of some bags, in that order. Refuses: Forbidden without see, and for a bag at a
+// station that is not the actor's; NotFound for one that does not exist.
+func (s *Service) Checklists(ctx context.Context, by inventory.Actor, codes []string,
+	ask lists.Outlook) ([]inventory.Checklist, error) {
+	return inventory.Read(ctx, s.store, func(r inventory.Reader) ([]inventory.Checklist, error) {
+		bags := make([]inventory.Bag, len(codes))
+		for i, code := range codes {
+			var err error
+			if bags[i], err = scope.BagFor(r, by, code, inventory.ActSee); err != nil {
+				return nil, err
+			}
 		}
-		v, err := lists.LoadBag(r, b)
-		if err != nil {
-			return inventory.Checklist{}, err
+		views, err := lists.LoadNamed(r, bags)
+		out := make([]inventory.Checklist, 0, len(views))
+		for _, v := range views {
+			out = append(out, inventory.ChecklistOf(v, s.now(), ask.AsOf, ask.Days()))
 		}
-		return inventory.ChecklistOf(v, s.now(), ask.AsOf, ask.Days()), nil
+		return out, err
 	})
 }
 

@@ -45,9 +45,6 @@ func (r reader) BalanceChecks(f inventory.BalanceFilter) ([]inventory.BalanceChe
 		q = q.Where("NOT EXISTS (SELECT 1 FROM balance_check n WHERE n.item = balance_check.item AND n.place = " +
 			"balance_check.place AND n.id > balance_check.id)")
 	}
-	if f.Differ {
-		q = q.Where("counted <> expected")
-	}
 	return list(q, "list balance checks", inventory.Page{}, byID, balanceCheckRow.value)
 }
 

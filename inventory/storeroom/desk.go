@@ -8,6 +8,7 @@ import (
 	"stowkeeper/inventory"
 	"stowkeeper/inventory/lists"
 	"stowkeeper/inventory/scope"
+	"stowkeeper/inventory/shift"
 	"stowkeeper/inventory/stock"
 )
 
@@ -18,7 +19,9 @@ type Desk struct {
 	Checks    []inventory.Check // waiting, newest first
 	Uses      []inventory.Use   // waiting, newest first
 	Open      []inventory.Observation
-	SetApart  []stock.AtPlace // units in quarantine, by place
+	SetApart  []stock.AtPlace              // units in quarantine, by place
+	Overdue   []shift.AwayPlace            // what should have come back, by the day that it was due
+	At        map[string]inventory.Station // bag → where it is
 }
 
 // DeskBag is a bag that a restock would bring nearer to its list.
@@ -59,15 +62,42 @@ func (s *Service) Desk(ctx context.Context, by inventory.Actor, stations []strin
 		if d.Open, err = r.Observations(inventory.ObservationFilter{AtStations: seen, Open: true}); err != nil {
 			return d, err
 		}
-		apart, err := r.Stock(inventory.StockFilter{Kinds: []inventory.PlaceKind{inventory.KindQuarantine}, Stations: seen})
-		for _, st := range apart {
-			if n := len(d.SetApart); n == 0 || d.SetApart[n-1].Place != st.Place { // stock comes ordered by place
-				d.SetApart = append(d.SetApart, stock.AtPlace{Place: st.Place})
-			}
-			d.SetApart[len(d.SetApart)-1].Qty += st.Qty
-		}
-		return d, err
+		return d, s.addPlaces(r, &d, seen)
 	})
+}
+
+// addPlaces tells where bags are, and what lies in quarantine or is overdue to come back.
+func (s *Service) addPlaces(r inventory.Reader, d *Desk, seen []string) error {
+	var errs [5]error
+	stations, err := lists.StationsByCode(r)
+	errs[0] = err
+	items, err := lists.ItemsByCode(r, inventory.ItemFilter{})
+	errs[1] = err
+	held, err := r.Stock(inventory.StockFilter{Stations: seen})
+	errs[2] = err
+	places, err := r.Places(inventory.PlaceFilter{Retired: true}, inventory.Page{})
+	errs[3] = err
+	bags, err := r.Bags(inventory.BagFilter{Retired: true}, inventory.Page{})
+	errs[4] = err
+	d.At = map[string]inventory.Station{}
+	for _, b := range bags {
+		d.At[b.Code] = stations[b.AtStation]
+	}
+	qty := map[string]int{}
+	for _, st := range held {
+		qty[st.Place] += st.Qty
+	}
+	var away []inventory.Place
+	for _, p := range places {
+		switch {
+		case p.Kind == inventory.KindQuarantine && qty[p.Code] > 0:
+			d.SetApart = append(d.SetApart, stock.AtPlace{Place: p.Code, Qty: qty[p.Code]})
+		case p.Kind == inventory.KindAway && qty[p.Code] > 0:
+			away = append(away, p)
+		}
+	}
+	d.Overdue = shift.OverdueAway(away, held, items, stations, s.now())
+	return cmp.Or(errs[:]...)
 }
 
 func (s *Service) toRestock(r inventory.Reader, stations []string) ([]DeskBag, error) {
@@ -129,35 +159,5 @@ func (s *Service) LotsStowed(ctx context.Context, by inventory.Actor, ids []int6
 			out[st.Lot.ID] = st.Lot
 		}
 		return out, err
-	})
-}
-
-// PickList makes the pick list of a bag, from the stores of the station where it is. Refuses: Forbidden without
-// keep_stock where the bag is; NotFound, with codes that are near.
-func (s *Service) PickList(ctx context.Context, by inventory.Actor, code string, ask lists.Outlook) (inventory.PickList,
-	error) {
-	return inventory.Read(ctx, s.store, func(r inventory.Reader) (inventory.PickList, error) {
-		b, err := scope.BagFor(r, by, code, inventory.ActKeepStock)
-		if err != nil {
-			return inventory.PickList{}, err
-		}
-		v, err := lists.LoadBag(r, b)
-		if err != nil {
-			return inventory.PickList{}, err
-		}
-		g, err := lists.LoadReportInput(r, nil)
-		if err != nil {
-			return inventory.PickList{}, err
-		}
-		v.Items = g.Items
-		now := s.now()
-		stores, claims := g.StoresByStation()[b.AtStation], []inventory.Fill(nil)
-		if b.Purpose == inventory.ForIssue {
-			claims = inventory.ShortagesOf(g, now, ask.AsOf, 0).Fill
-		} else if stores, err = r.Stock(inventory.StockFilter{Kinds: []inventory.PlaceKind{inventory.KindStore},
-			Purpose: inventory.ForTraining, Stations: []string{b.AtStation}}); err != nil {
-			return inventory.PickList{}, err
-		}
-		return inventory.PickListOf(v, stores, claims, now, ask.AsOf), nil
 	})
 }

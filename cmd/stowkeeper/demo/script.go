@@ -117,7 +117,7 @@ func (s *scenario) readySpare(ctx context.Context) error {
 // tidyTourBag brings the tour's bag back to its list, but for the gauze that
 // has run out since.
 func (s *scenario) tidyTourBag(ctx context.Context) error {
-	pl, err := s.svc.Storeroom.PickList(ctx, s.staff["quartermaster"], tourBag, lists.Outlook{})
+	pl, err := s.svc.Storeroom.RestockPlan(ctx, s.staff["quartermaster"], tourBag, lists.Outlook{})
 	if err != nil {
 		return err
 	}

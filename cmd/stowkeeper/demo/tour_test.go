@@ -118,7 +118,7 @@ func (w walk) decide() {
 
 // restock does what the pick list says: first to run out, first in.
 func (w walk) restock() {
-	pl, err := w.svc.Storeroom.PickList(w.ctx, bram, "FM-TR1", lists.Outlook{})
+	pl, err := w.svc.Storeroom.RestockPlan(w.ctx, bram, "FM-TR1", lists.Outlook{})
 	require.NoError(w.t, err)
 	require.Empty(w.t, pl.Unfilled, "the store can fill the bag")
 	in := inventory.Restock{Bag: "FM-TR1", SealSet: "500001"}

@@ -187,7 +187,7 @@ func (s *scenario) incident(ctx context.Context, b inventory.Bag, d int) error {
 // restock does what the pick list says and reseals the bag.
 func (s *scenario) restock(ctx context.Context, b inventory.Bag) error {
 	qm := s.staff["quartermaster"]
-	pl, err := s.svc.Storeroom.PickList(ctx, qm, b.Code, lists.Outlook{})
+	pl, err := s.svc.Storeroom.RestockPlan(ctx, qm, b.Code, lists.Outlook{})
 	if err != nil {
 		return err
 	}
