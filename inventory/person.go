@@ -31,5 +31,7 @@ type Person struct {
 	LockedTill Instant  `json:"-"`
 }
 
-// Keeps tells whether a person can sign in as administrator.
-func (p Person) Keeps() bool { return p.Role == Administrator && !p.Disabled && p.SecretHash != "" }
+// CanAdminister tells whether a person can sign in as administrator.
+func (p Person) CanAdminister() bool {
+	return p.Role == Administrator && !p.Disabled && p.SecretHash != ""
+}

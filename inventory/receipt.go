@@ -53,6 +53,12 @@ func (in Receipt) Batch(it Item, day Day) (Batch, error) {
 		"give the printed date; without one the units are unidentified and go to quarantine")
 	ps.When(in.EndPrinted != "" && in.EndWording == "" && it.Category.Medicinal(), "end_wording",
 		"choose the words printed beside the date: on medicines they change what it means")
+	in.readDates(&ps, &b, it, day)
+	return b, ps.Err()
+}
+
+// readDates reads what the printed dates mean.
+func (in Receipt) readDates(ps *Problems, b *Batch, it Item, day Day) {
 	if in.EndPrinted != "" {
 		if b.EndWording == "" {
 			b.EndWording = WordExpiry
@@ -68,7 +74,6 @@ func (in Receipt) Batch(it Item, day Day) (Batch, error) {
 		ps.When(made > day, "made_on", "give a day that has passed")
 		ps.When(b.LastUsable != 0 && made > b.LastUsable, "made_on", "give a day before the printed end")
 	}
-	return b, ps.Err()
 }
 
 // Carried is what units that are counted in had behind them already.

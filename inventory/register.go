@@ -285,5 +285,4 @@ type BalanceFilter struct {
 	Item   string
 	Places []string
 	Latest bool // only the newest of each item and place
-	Differ bool // only those that found another number
 }

@@ -72,11 +72,7 @@ func (s *server) desk(v *visit, f *form, failed error) error {
 	if err != nil {
 		return err
 	}
-	bagStation, err := s.bagStations(v)
-	if err != nil {
-		return err
-	}
-	p := &deskPage{Base: Base{Title: "Store desk"}, Stations: v.allStationLinks("/store", chosen),
+	p := &deskPage{Base: Base{Title: "Store desk"}, Overdue: d.Overdue, Stations: v.allStationLinks("/store", chosen),
 		Today: v.today(only), Key: f.keyOr(newKey)}
 	for _, b := range d.ToRestock {
 		row := DeskRow{DeskBag: b, More: max(0, len(b.Mend)-deskTexts)}
@@ -85,9 +81,9 @@ func (s *server) desk(v *visit, f *form, failed error) error {
 		}
 		p.Bags = append(p.Bags, row)
 	}
-	p.Checks, p.Uses = reviewRows(d, v.stationOfBags(bagStation))
+	p.Checks, p.Uses = reviewRows(d, func(bag string) inventory.Station { return d.At[bag] })
 	for _, o := range d.Open {
-		row := ObservationRow{Observation: o, At: whenAt(o.OpenedAt, v.station(bagStation[o.Bag]))}
+		row := ObservationRow{Observation: o, At: whenAt(o.OpenedAt, d.At[o.Bag])}
 		row.Reason = f.field(closeField(o.ID), "How it was settled").Need()
 		p.Open = append(p.Open, row)
 	}
@@ -102,7 +98,7 @@ func (s *server) desk(v *visit, f *form, failed error) error {
 		p.Apart = append(p.Apart, PlaceCount{Href: "/stock/" + url.PathEscape(a.Place), Place: a.Place,
 			Name: called.place(a.Place), Qty: a.Qty})
 	}
-	if err := s.addOwed(v, p, only); err != nil {
+	if err := s.addOwed(v, p); err != nil {
 		return err
 	}
 	p.Problems = f.state(failed, p.Key, 0)
@@ -120,9 +116,9 @@ func (s *server) deskRegisters(v *visit, p *deskPage, only []string) error {
 	return err
 }
 
-// addOwed lists the notices that something is left to do for, and what is
-// overdue to come back.
-func (s *server) addOwed(v *visit, p *deskPage, only []string) error {
+// addOwed lists the notices that something is left to do for, and the deliveries
+// that are being scanned.
+func (s *server) addOwed(v *visit, p *deskPage) error {
 	notices, err := s.svc.Notice.Notices(v.ctx(), v.actor, inventory.NoticeFilter{Status: inventory.NoticeOpen},
 		inventory.Page{})
 	if err != nil {
@@ -133,15 +129,7 @@ func (s *server) addOwed(v *visit, p *deskPage, only []string) error {
 			p.Notices = append(p.Notices, DeskNotice{n, noticePath(n.ID)})
 		}
 	}
-	if p.Scanning, err = s.openDeliveries(v); err != nil {
-		return err
-	}
-	away, err := s.svc.Shift.Away(v.ctx(), v.actor, only)
-	for _, a := range away {
-		if a.Overdue {
-			p.Overdue = append(p.Overdue, a)
-		}
-	}
+	p.Scanning, err = s.openDeliveries(v)
 	return err
 }
 

@@ -120,27 +120,50 @@ func TestLinesFitTheScreen(t *testing.T) {
 var errorKinds = regexp.MustCompile(
 	`\b(Invalid|NotFound|Conflict|Stale|Forbidden|SignedOut|TooMany|Unavailable)\b|\bnever refuses\b`)
 
-// TestUseCasesSayWhatTheyRefuse: each exported method of a Service has a doc
-// comment that begins with its name and names the kinds of error with which it
-// refuses, or says that it never does.
-func TestUseCasesSayWhatTheyRefuse(t *testing.T) {
-	looked := 0
+// useCases is every exported method of a Service in the domain.
+func useCases(t *testing.T) map[*ast.FuncDecl]string {
+	t.Helper()
+	out := map[*ast.FuncDecl]string{}
 	for _, s := range sources(t, "inventory") {
-		if s.test {
-			continue
-		}
 		for _, d := range s.tree.Decls {
-			f, ok := d.(*ast.FuncDecl)
-			if !ok || !f.Name.IsExported() || receiver(f) != "Service" {
-				continue
+			if f, ok := d.(*ast.FuncDecl); ok && !s.test && f.Name.IsExported() && receiver(f) == "Service" {
+				out[f] = s.path
 			}
-			looked++
-			doc := f.Doc.Text()
-			assert.True(t, strings.HasPrefix(doc, f.Name.Name+" "), "%s: %s has no doc comment of its own", s.path, f.Name)
-			assert.Regexp(t, errorKinds, doc, "%s: %s does not say what it refuses", s.path, f.Name)
 		}
 	}
-	assert.Greater(t, looked, 100)
+	require.Greater(t, len(out), 100)
+	return out
+}
+
+// TestUseCasesSayWhatTheyRefuse: each has a doc comment that begins with its
+// name and names the kinds of error with which it refuses, or says that it
+// never does.
+func TestUseCasesSayWhatTheyRefuse(t *testing.T) {
+	for f, path := range useCases(t) {
+		doc := f.Doc.Text()
+		assert.True(t, strings.HasPrefix(doc, f.Name.Name+" "), "%s: %s has no doc comment of its own", path, f.Name)
+		assert.Regexp(t, errorKinds, doc, "%s: %s does not say what it refuses", path, f.Name)
+	}
+}
+
+// TestUseCasesAreTested: each is called by a Go test of the domain, and not
+// only through the faces.
+func TestUseCasesAreTested(t *testing.T) {
+	called := map[string]bool{}
+	for _, s := range sources(t, "inventory") {
+		if !strings.HasSuffix(s.path, "_test.go") {
+			continue
+		}
+		ast.Inspect(s.tree, func(n ast.Node) bool {
+			if sel, ok := n.(*ast.SelectorExpr); ok {
+				called[sel.Sel.Name] = true
+			}
+			return true
+		})
+	}
+	for f, path := range useCases(t) {
+		assert.True(t, called[f.Name.Name], "%s: no test under inventory calls %s", path, f.Name)
+	}
 }
 
 // receiver names the type that a method belongs to, without a pointer.

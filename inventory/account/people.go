@@ -226,11 +226,14 @@ func (s *Service) storePerson(w inventory.Writer, by inventory.Actor, old, p inv
 // keepsAdministrator refuses to leave the service without somebody who can let
 // people in.
 func keepsAdministrator(r inventory.Reader, old, changed inventory.Person) error {
-	if !old.Keeps() || changed.Keeps() {
+	if !old.CanAdminister() || changed.CanAdminister() {
 		return nil
 	}
 	people, err := r.People()
-	if err == nil && !slices.ContainsFunc(people, func(p inventory.Person) bool { return p.ID != old.ID && p.Keeps() }) {
+	if err == nil && !slices.ContainsFunc(people, func(p inventory.Person) bool {
+		return p.ID != old.ID &&
+			p.CanAdminister()
+	}) {
 		return inventory.Errorf(inventory.Conflict, "this is the only administrator: make another one first")
 	}
 	return err

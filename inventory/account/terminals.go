@@ -219,7 +219,7 @@ func (s *Service) WelcomeLink(ctx context.Context) (secret string, err error) {
 // noAdministrator refuses where somebody can let people in already.
 func noAdministrator(r inventory.Reader) error {
 	people, err := r.People()
-	if err == nil && slices.ContainsFunc(people, inventory.Person.Keeps) {
+	if err == nil && slices.ContainsFunc(people, inventory.Person.CanAdminister) {
 		err = inventory.Errorf(inventory.NotFound, "this link was used already, or has ended; ask for a new one")
 	}
 	return err

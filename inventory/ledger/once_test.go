@@ -74,6 +74,24 @@ func TestOnce(t *testing.T) {
 	})
 }
 
+// TestAnswered: a kept answer is found by its key, and only for the same request.
+func TestAnswered(t *testing.T) {
+	t.Parallel()
+	h := fixture.New(t, storetest.OpenSQLite(t))
+	_, found, err := h.S.Ledger.Answered(h.Ctx, requestKey, "body")
+	inventorytest.RequireKind(t, inventory.NotFound, err)
+	assert.False(t, found)
+	first, _, err := receiveOnce(h, requestKey, "body", nil)
+	require.NoError(t, err)
+	again, found, err := h.S.Ledger.Answered(h.Ctx, requestKey, "body")
+	require.NoError(t, err)
+	assert.True(t, found)
+	assert.Equal(t, first, again)
+	_, _, err = h.S.Ledger.Answered(h.Ctx, requestKey, "another body")
+	inventorytest.RequireFields(t, err, "Idempotency-Key")
+	assert.Equal(t, 1, pens(h), "asking does nothing")
+}
+
 // TestOnceFailed: a request that failed leaves neither effect nor answer, so it
 // may be tried again with its key.
 func TestOnceFailed(t *testing.T) {

@@ -67,11 +67,12 @@ func LoadBags(r inventory.Reader, f inventory.BagFilter, p inventory.Page) ([]in
 	if err != nil || len(bags) == 0 {
 		return nil, err
 	}
-	if f.KitList != "" || p != (inventory.Page{}) { // else modules are among them: they are where their bag is
+	if p != (inventory.Page{}) || f.KitList+f.Inside+f.Vehicle != "" || f.Lent || f.Modules {
 		return LoadNamed(r, bags)
 	}
-	return loadViews(r, bags, inventory.StockFilter{Kinds: []inventory.PlaceKind{inventory.KindBag},
-		Stations: f.AtStations})
+	// Modules are among them: they are where their bag is. Whoever wants all bags of a station wants what lies in its
+	// other places too, and asks for the same.
+	return loadViews(r, bags, inventory.StockFilter{Stations: f.AtStations})
 }
 
 // withModules adds the modules of bags that are not among them, at the end.
@@ -100,7 +101,7 @@ type bagFacts struct {
 	lists        map[inventory.ListVersion]inventory.KitList
 	stock        []inventory.Stock
 	observations []inventory.Observation
-	miscounts    []inventory.BalanceCheck
+	checks       []inventory.BalanceCheck
 	owed         []inventory.OwedEntry
 }
 
@@ -115,7 +116,7 @@ func loadViews(r inventory.Reader, bags []inventory.Bag, of inventory.StockFilte
 	x.stock, errs[2] = r.Stock(of)
 	x.observations, errs[3] = r.Observations(inventory.ObservationFilter{Bags: of.Places, AtStations: of.Stations,
 		Open: true})
-	x.miscounts, errs[4] = r.BalanceChecks(inventory.BalanceFilter{Places: of.Places, Latest: true, Differ: true})
+	x.checks, errs[4] = r.BalanceChecks(inventory.BalanceFilter{Places: of.Places, Latest: true})
 	x.owed, errs[5] = r.OwedEntries(inventory.OwedFilter{Places: of.Places, Open: true})
 	views := x.views(bags)
 	var codes []string
@@ -207,8 +208,8 @@ func (x bagFacts) views(bags []inventory.Bag) []inventory.BagView {
 			v.Observations = append(v.Observations, o)
 		}
 	}
-	for _, c := range x.miscounts {
-		if v := index[c.Place]; v != nil {
+	for _, c := range x.checks {
+		if v := index[c.Place]; v != nil && c.Differs() {
 			v.Miscounts = append(v.Miscounts, c)
 		}
 	}
@@ -263,11 +264,18 @@ func LoadReportInput(r inventory.Reader, of inventory.Purpose, stations []string
 	g.Stations, errs[0] = r.Stations()
 	g.Items, errs[1] = ItemsByCode(r, inventory.ItemFilter{})
 	g.Bags, errs[2] = LoadBags(r, inventory.BagFilter{AtStations: stations, Purpose: of}, inventory.Page{})
-	g.Stores, errs[3] = r.Stock(inventory.StockFilter{Stations: stations, Purpose: of,
-		Kinds: []inventory.PlaceKind{inventory.KindStore}})
 	places, err := r.Places(inventory.PlaceFilter{Stations: stations, Kind: inventory.KindStore}, inventory.Page{})
 	for _, p := range places {
-		g.StationOf[p.Code] = p.Station
+		if p.Purpose == of {
+			g.StationOf[p.Code] = p.Station
+		}
+	}
+	errs[3] = err
+	all, err := r.Stock(inventory.StockFilter{Stations: stations})
+	for _, st := range all {
+		if g.StationOf[st.Place] != "" {
+			g.Stores = append(g.Stores, st)
+		}
 	}
 	errs[4] = err
 	products, err := r.Products(inventory.ProductFilter{}, inventory.Page{})

@@ -171,7 +171,7 @@ func LoadStory(r inventory.Reader, id int64) (NoticeStory, error) {
 		return NoticeStory{}, err
 	}
 	story := scene.story(n)
-	if story.Incidents, err = usesOf(r, n.Item, story.Batches); err != nil {
+	if err := story.addBatches(r); err != nil {
 		return story, err
 	}
 	all, err := r.BatchCorrections(inventory.BatchFilter{Items: []string{n.Item}})
@@ -179,6 +179,17 @@ func LoadStory(r inventory.Reader, id int64) (NoticeStory, error) {
 		return !slices.ContainsFunc(story.Batches, func(b inventory.Batch) bool { return b.ID == c.BatchID })
 	})
 	return story, err
+}
+
+// addBatches reads the batches that a notice means, and what was used of them.
+func (n *NoticeStory) addBatches(r inventory.Reader) error {
+	all, err := r.Batches(inventory.BatchFilter{Items: []string{n.Item}})
+	if err != nil {
+		return err
+	}
+	n.Batches = append(n.Batches, slices.DeleteFunc(all, func(b inventory.Batch) bool { return !n.Means(b) })...)
+	n.Incidents, err = usesOf(r, n.Item, n.Batches)
+	return err
 }
 
 // usesOf lists the past uses of batches of an item that no correction undid.

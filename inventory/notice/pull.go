@@ -27,8 +27,7 @@ func (s *Service) PreviewNotice(ctx context.Context, by inventory.Actor, in inve
 			return NoticeStory{}, err
 		}
 		story := scene.story(in)
-		story.Incidents, err = usesOf(r, in.Item, story.Batches)
-		return story, err
+		return story, story.addBatches(r)
 	})
 }
 

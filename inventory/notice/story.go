@@ -46,16 +46,14 @@ type HeldUnits struct {
 
 // noticeScene is what notices are judged against, by item.
 type noticeScene struct {
-	batches map[string][]inventory.Batch
-	stock   map[string][]inventory.Stock
-	places  map[string]inventory.Place
-	bags    map[string]inventory.Bag
+	stock  map[string][]inventory.Stock
+	places map[string]inventory.Place
+	bags   map[string]inventory.Bag
 }
 
 // sceneOf reads what lies where of the items of notices.
 func sceneOf(r inventory.Reader, notices ...inventory.Notice) (noticeScene, error) {
-	s := noticeScene{map[string][]inventory.Batch{}, map[string][]inventory.Stock{}, map[string]inventory.Place{},
-		map[string]inventory.Bag{}}
+	s := noticeScene{map[string][]inventory.Stock{}, map[string]inventory.Place{}, map[string]inventory.Bag{}}
 	if len(notices) == 0 {
 		return s, nil
 	}
@@ -65,27 +63,22 @@ func sceneOf(r inventory.Reader, notices ...inventory.Notice) (noticeScene, erro
 	}
 	slices.Sort(items)
 	items = slices.Compact(items)
-	var errs [4]error
-	batches, err := r.Batches(inventory.BatchFilter{Items: items})
-	for _, b := range batches {
-		s.batches[b.Item] = append(s.batches[b.Item], b)
-	}
-	errs[0] = err
+	var errs [3]error
 	held, err := r.Stock(inventory.StockFilter{Items: items})
 	for _, st := range held {
 		s.stock[st.Lot.Item] = append(s.stock[st.Lot.Item], st)
 	}
-	errs[1] = err
-	places, err := r.Places(inventory.PlaceFilter{}, inventory.Page{})
+	errs[0] = err
+	places, err := r.Places(inventory.PlaceFilter{Retired: true}, inventory.Page{})
 	for _, p := range places {
 		s.places[p.Code] = p
 	}
-	errs[2] = err
-	bags, err := r.Bags(inventory.BagFilter{}, inventory.Page{})
+	errs[1] = err
+	bags, err := r.Bags(inventory.BagFilter{Retired: true}, inventory.Page{})
 	for _, b := range bags {
 		s.bags[b.Code] = b
 	}
-	errs[3] = err
+	errs[2] = err
 	return s, cmp.Or(errs[:]...)
 }
 
@@ -95,16 +88,9 @@ func (s noticeScene) story(n inventory.Notice) NoticeStory {
 	story := NoticeStory{NoticeSummary: NoticeSummary{Notice: n}, Batches: []inventory.Batch{}, Held: []HeldUnits{},
 		PullFrom:  []HeldUnits{},
 		Incidents: []stock.UsedUnits{}, MightBe: []HeldUnits{}}
-	meant := map[int64]bool{}
-	for _, b := range s.batches[n.Item] {
-		if n.Means(b) {
-			meant[b.ID] = true
-			story.Batches = append(story.Batches, b)
-		}
-	}
 	for _, st := range s.stock[n.Item] {
 		switch u := s.held(st); {
-		case meant[st.Lot.Batch.ID]:
+		case n.Means(st.Lot.Batch):
 			story.Held = append(story.Held, u)
 			story.count(u, st.Lot)
 		case n.MightMean(st.Lot):

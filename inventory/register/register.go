@@ -147,9 +147,9 @@ type AtStation struct {
 	Owed    []OwedRow
 }
 
-// AtStations lists the registers and what is owed at each of the actor's
-// stations, or at each of some of them, by station. A bag that is lent is listed
-// where it is, and where it belongs.
+// AtStations lists the registers and what is owed at each of the actor's stations, or at each of some of them, by
+// station. A bag that is lent is listed where it is, and where it belongs. Refuses: Forbidden without see, and for a
+// station that is not the actor's; NotFound for a station.
 func (s *Service) AtStations(ctx context.Context, by inventory.Actor, stations []string) ([]AtStation, error) {
 	return inventory.Read(ctx, s.store, func(r inventory.Reader) ([]AtStation, error) {
 		if err := by.Must(inventory.ActSee, ""); err != nil {

@@ -7,8 +7,10 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/fixture"
 	"stowkeeper/inventory/inventorytest"
 	"stowkeeper/inventory/report"
+	"stowkeeper/inventory/store/storetest"
 )
 
 // A year of bags made at random: the spans follow each other without a gap and
@@ -66,4 +68,35 @@ func byDates(v inventory.BagView, now inventory.Instant, day inventory.Day) inve
 		}
 	}
 	return state
+}
+
+// TestYearAheadOfStations: the bags for issue at the actor's stations, those
+// that stop first before those that never do; modules are told with their bag.
+func TestYearAheadOfStations(t *testing.T) {
+	t.Parallel()
+	h := fixture.NewStowed(t, storetest.OpenSQLite(t)) // N-01 holds dressings until 2028-02-29
+	year, err := h.S.Report.YearAhead(h.Ctx, fixture.Admin, nil)
+	require.NoError(t, err)
+	codes := []string{}
+	for _, b := range year.Bags {
+		codes = append(codes, b.Bag)
+		assert.Equal(t, report.YearDays-1, int(b.Until-b.From))
+		assert.Equal(t, b.From, b.Spans[0].From)
+		assert.Equal(t, b.Until, b.Spans[len(b.Spans)-1].Until)
+	}
+	assert.Equal(t, []string{"N-02", "S-01", "N-01"}, codes, "empty bags must not go out already; training bags are left out")
+	full := year.Bags[2]
+	assert.Equal(t, "2028-03-01", full.StopsOn.String(), "the day after the dressings end")
+	assert.Equal(t, h.Dressings.ID, full.Ends[0].LotID)
+	assert.Equal(t, []inventory.State{inventory.Ready, inventory.NotReady}, []inventory.State{full.Spans[0].State,
+		full.Ends[0].After})
+	mine, err := h.S.Report.YearAhead(h.Ctx, fixture.Keeper, []string{"SOUTH"})
+	require.NoError(t, err)
+	require.Len(t, mine.Bags, 1)
+	assert.Equal(t, "S-01", mine.Bags[0].Bag)
+	for kind, by := range map[inventory.ErrorKind]inventory.Actor{inventory.Forbidden: fixture.Crew,
+		inventory.NotFound: fixture.Admin} {
+		_, err := h.S.Report.YearAhead(h.Ctx, by, []string{"WEST"})
+		inventorytest.RequireKind(t, kind, err)
+	}
 }

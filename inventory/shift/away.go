@@ -168,9 +168,14 @@ func (s *Service) Away(ctx context.Context, by inventory.Actor, stations []strin
 			return nil, err
 		}
 		all, err := s.awayPlaces(r, places)
-		slices.SortFunc(all, compareAway)
-		return slices.DeleteFunc(all, func(a AwayPlace) bool { return len(a.Lots) == 0 }), err
+		return holding(all), err
 	})
+}
+
+// holding keeps the places away that hold anything, overdue ones first.
+func holding(all []AwayPlace) []AwayPlace {
+	slices.SortFunc(all, compareAway)
+	return slices.DeleteFunc(all, func(a AwayPlace) bool { return len(a.Lots) == 0 })
 }
 
 // awayPlaces reads what lies in places away.
@@ -190,14 +195,19 @@ func (s *Service) awayPlaces(r inventory.Reader, places []inventory.Place) ([]Aw
 	if err != nil {
 		return nil, err
 	}
-	codes := []string{}
-	for _, st := range stock {
-		codes = append(codes, st.Lot.Item)
-	}
-	items, err := lists.ItemsByCode(r, inventory.ItemFilter{Codes: codes})
-	if err != nil {
-		return nil, err
-	}
+	items, err := lists.ItemsByCode(r, inventory.ItemFilter{})
+	return awayOf(places, stock, items, stations, s.now()), err
+}
+
+// OverdueAway tells which places away hold anything that is overdue to come back.
+func OverdueAway(places []inventory.Place, stock []inventory.Stock, items map[string]inventory.Item,
+	stations map[string]inventory.Station, now inventory.Instant) []AwayPlace {
+	return slices.DeleteFunc(holding(awayOf(places, stock, items, stations, now)),
+		func(a AwayPlace) bool { return !a.Overdue })
+}
+
+func awayOf(places []inventory.Place, stock []inventory.Stock, items map[string]inventory.Item,
+	stations map[string]inventory.Station, now inventory.Instant) []AwayPlace {
 	lots := map[string][]AwayLot{}
 	for _, st := range stock {
 		it := items[st.Lot.Item]
@@ -207,10 +217,10 @@ func (s *Service) awayPlaces(r inventory.Reader, places []inventory.Place) ([]Aw
 	}
 	out := make([]AwayPlace, 0, len(places))
 	for _, p := range places {
-		out = append(out, AwayPlace{Place: p, Overdue: OverdueBack(p, stations[p.Station].Today(s.now())),
+		out = append(out, AwayPlace{Place: p, Overdue: OverdueBack(p, stations[p.Station].Today(now)),
 			Lots: append([]AwayLot{}, lots[p.Code]...)})
 	}
-	return out, nil
+	return out
 }
 
 // ComeBack records that units came back, and answers with what is still away. Refuses: Forbidden without check at

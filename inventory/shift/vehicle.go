@@ -83,7 +83,7 @@ func (s *Service) carriers(r inventory.Reader, stations []string) (map[vehicleKe
 	if err != nil {
 		return nil, err
 	}
-	stock, err := r.Stock(inventory.StockFilter{Stations: stations, Kinds: []inventory.PlaceKind{inventory.KindCarrier}})
+	stock, err := r.Stock(inventory.StockFilter{Stations: stations}) // as it was read for the bags
 	if err != nil {
 		return nil, err
 	}

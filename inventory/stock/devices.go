@@ -113,7 +113,7 @@ func (s *Service) deviceSummaries(r inventory.Reader, lots []inventory.Lot, stat
 	for _, p := range places {
 		kinds[p.Code] = p
 	}
-	today, err := s.ledger.TodayAnywhere(r, stations)
+	today, err := s.ledger.TodayAtFirst(r, stations)
 	out := make([]DeviceSummary, 0, len(sums))
 	for _, l := range sums {
 		it := items[l.Item]

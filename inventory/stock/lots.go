@@ -97,7 +97,7 @@ func (s *Service) Summaries(r inventory.Reader, lots []inventory.Lot, stations [
 	for _, st := range stock {
 		where[st.Lot.ID] = append(where[st.Lot.ID], AtPlace{st.Place, st.Qty})
 	}
-	today, err := s.ledger.TodayAnywhere(r, stations)
+	today, err := s.ledger.TodayAtFirst(r, stations)
 	if err != nil {
 		return nil, err
 	}

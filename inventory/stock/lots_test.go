@@ -87,3 +87,28 @@ func TestLotsPages(t *testing.T) {
 	require.NoError(t, err)
 	assert.Empty(t, story.History, "crew do not read the movements")
 }
+
+// TestSummaries: lots keep their order, have their dates as of the day that is
+// asked for, and only what lies at the stations that are named.
+func TestSummaries(t *testing.T) {
+	t.Parallel()
+	store := storetest.OpenSQLite(t)
+	h := fixture.NewStowed(t, store)
+	h.Move(h.Dressings.ID, 2, "NORTH-STORE", "SOUTH-STORE", inventory.ReasonTransfer)
+	summaries := func(stations []string, lots ...inventory.Lot) []stock.LotSummary {
+		out, err := inventory.Read(h.Ctx, store, func(r inventory.Reader) ([]stock.LotSummary, error) {
+			return h.S.Stock.Summaries(r, lots, stations, 0)
+		})
+		require.NoError(t, err)
+		return out
+	}
+	all := summaries(nil, h.Pens, h.Dressings)
+	require.Len(t, all, 2)
+	assert.Equal(t, []int64{h.Pens.ID, h.Dressings.ID}, []int64{all[0].ID, all[1].ID})
+	assert.Zero(t, all[0].UsableThrough)
+	assert.Equal(t, []any{"2028-02-29", inventory.RulePrinted}, []any{all[1].UsableThrough.String(), all[1].Rule})
+	assert.Equal(t, []stock.AtPlace{{Place: "N-01", Qty: 6}, {Place: "NORTH-STORE", Qty: 12},
+		{Place: "SOUTH-STORE", Qty: 2}}, all[1].Where)
+	assert.Equal(t, []stock.AtPlace{{Place: "SOUTH-STORE", Qty: 2}}, summaries([]string{"SOUTH"}, h.Dressings)[0].Where)
+	assert.Empty(t, summaries(nil))
+}

@@ -46,10 +46,12 @@ func drawLine(rt *rapid.T, n int, products []inventory.Product) inventory.Delive
 // its products.
 func knownDock(t *testing.T) (dock, []inventory.Product) {
 	d := newDock(t, storetest.OpenSQLite(t))
-	_, err := d.S.Lists.CreateItem(d.Ctx, fixture.Admin, inventory.Item{Code: "AMP", Name: "Ampoule", Category: "pain relief",
-		Unit: "ampoule", TrackedBy: inventory.ByLot, Dated: true, Controlled: true, Strength: "1 mg", Form: "ampoule"})
+	_, err := d.S.Lists.CreateItem(d.Ctx, fixture.Admin, inventory.Item{Code: "AMP", Name: "Ampoule",
+		Category: "pain relief",
+		Unit:     "ampoule", TrackedBy: inventory.ByLot, Dated: true, Controlled: true, Strength: "1 mg", Form: "ampoule"})
 	require.NoError(t, err)
-	_, err = d.S.Lists.CreateProduct(d.Ctx, fixture.Keeper, inventory.Product{Item: "AMP", GTIN: "09520000000059", PackSize: 5})
+	_, err = d.S.Lists.CreateProduct(d.Ctx, fixture.Keeper, inventory.Product{Item: "AMP", GTIN: "09520000000059",
+		PackSize: 5})
 	require.NoError(t, err)
 	products, err := d.S.Lists.Products(d.Ctx, fixture.Keeper, inventory.ProductFilter{}, inventory.Page{})
 	require.NoError(t, err)
@@ -122,7 +124,8 @@ func TestDeliveryIsAsReceived(t *testing.T) {
 // so.
 func (d dock) asReceived(t require.TestingT) {
 	v := d.view()
-	row, to := v.Rows[0], map[inventory.WayIn]string{inventory.InPlace: "NORTH-STORE", inventory.InTraining: "NORTH-TRAINING",
+	row, to := v.Rows[0], map[inventory.WayIn]string{inventory.InPlace: "NORTH-STORE",
+		inventory.InTraining:   "NORTH-TRAINING",
 		inventory.InQuarantine: "NORTH-QUARANTINE", inventory.InDisposed: "NORTH-QUARANTINE"}
 	if ps := row.Problems; len(ps) == 1 && ps[0].Path == "packs" { // how many units are they?
 		require.Equal(t, inventory.TroubleMissing, row.Trouble)

@@ -8,6 +8,7 @@ import (
 	"stowkeeper/inventory"
 	"stowkeeper/inventory/lists"
 	"stowkeeper/inventory/scope"
+	"stowkeeper/inventory/shift"
 	"stowkeeper/inventory/stock"
 )
 
@@ -18,7 +19,9 @@ type Desk struct {
 	Checks    []inventory.Check // waiting, newest first
 	Uses      []inventory.Use   // waiting, newest first
 	Open      []inventory.Observation
-	SetApart  []stock.AtPlace // units in quarantine, by place
+	SetApart  []stock.AtPlace              // units in quarantine, by place
+	Overdue   []shift.AwayPlace            // what should have come back, by the day that it was due
+	At        map[string]inventory.Station // bag → where it is
 }
 
 // DeskBag is a bag that a restock would bring nearer to its list.
@@ -59,15 +62,42 @@ func (s *Service) Desk(ctx context.Context, by inventory.Actor, stations []strin
 		if d.Open, err = r.Observations(inventory.ObservationFilter{AtStations: seen, Open: true}); err != nil {
 			return d, err
 		}
-		apart, err := r.Stock(inventory.StockFilter{Kinds: []inventory.PlaceKind{inventory.KindQuarantine}, Stations: seen})
-		for _, st := range apart {
-			if n := len(d.SetApart); n == 0 || d.SetApart[n-1].Place != st.Place { // stock comes ordered by place
-				d.SetApart = append(d.SetApart, stock.AtPlace{Place: st.Place})
-			}
-			d.SetApart[len(d.SetApart)-1].Qty += st.Qty
-		}
-		return d, err
+		return d, s.addPlaces(r, &d, seen)
 	})
+}
+
+// addPlaces tells where bags are, and what lies in quarantine or is overdue to come back.
+func (s *Service) addPlaces(r inventory.Reader, d *Desk, seen []string) error {
+	var errs [5]error
+	stations, err := lists.StationsByCode(r)
+	errs[0] = err
+	items, err := lists.ItemsByCode(r, inventory.ItemFilter{})
+	errs[1] = err
+	held, err := r.Stock(inventory.StockFilter{Stations: seen})
+	errs[2] = err
+	places, err := r.Places(inventory.PlaceFilter{Retired: true}, inventory.Page{})
+	errs[3] = err
+	bags, err := r.Bags(inventory.BagFilter{Retired: true}, inventory.Page{})
+	errs[4] = err
+	d.At = map[string]inventory.Station{}
+	for _, b := range bags {
+		d.At[b.Code] = stations[b.AtStation]
+	}
+	qty := map[string]int{}
+	for _, st := range held {
+		qty[st.Place] += st.Qty
+	}
+	var away []inventory.Place
+	for _, p := range places {
+		switch {
+		case p.Kind == inventory.KindQuarantine && qty[p.Code] > 0:
+			d.SetApart = append(d.SetApart, stock.AtPlace{Place: p.Code, Qty: qty[p.Code]})
+		case p.Kind == inventory.KindAway && qty[p.Code] > 0:
+			away = append(away, p)
+		}
+	}
+	d.Overdue = shift.OverdueAway(away, held, items, stations, s.now())
+	return cmp.Or(errs[:]...)
 }
 
 func (s *Service) toRestock(r inventory.Reader, stations []string) ([]DeskBag, error) {

@@ -41,7 +41,7 @@ func TestRestockStory(t *testing.T) {
 
 		pl, err := h.S.Storeroom.RestockPlan(h.Ctx, fixture.Keeper, "N-01", lists.Outlook{})
 		require.NoError(t, err)
-		in, out, unfilled := inventorytest.Picks(pl)
+		in, out, unfilled := inventorytest.Picks(pl.PickList)
 		assert.Equal(t, []string{"DRESSING/Red 5×3 from NORTH-STORE claimed by N-02", "DRESSING/Blue 1×2 from NORTH-STORE"},
 			in, "first expired first out; the minimum of another bag comes before this one's par")
 		assert.Empty(t, out)
@@ -80,7 +80,7 @@ func TestRestockTakesOutAndPutsIn(t *testing.T) {
 		fresh := h.Receive("DRESSING", "B9", 6, "2030-01")
 		pl, err := h.S.Storeroom.RestockPlan(h.Ctx, fixture.Keeper, "N-01", lists.Outlook{})
 		require.NoError(t, err)
-		_, out, _ := inventorytest.Picks(pl)
+		_, out, _ := inventorytest.Picks(pl.PickList)
 		assert.Equal(t, []string{"1×6 to disposed disposed expired"}, out)
 		in := inventory.Restock{Bag: "N-01", SealSet: "104", Lines: []inventory.RestockLine{{LotID: fresh.ID, Qty: 6}}}
 		for _, x := range pl.TakeOut {

@@ -72,7 +72,6 @@ func balanceChecksKept(c *scene) {
 	}
 	assert.Equal(c.t, []inventory.BalanceCheck{wrong, right, none}, checks(inventory.BalanceFilter{}))
 	assert.Equal(c.t, []inventory.BalanceCheck{right, none}, checks(inventory.BalanceFilter{Latest: true}))
-	assert.Equal(c.t, []inventory.BalanceCheck{none}, checks(inventory.BalanceFilter{Latest: true, Differ: true}))
 	assert.Equal(c.t, []inventory.BalanceCheck{wrong, right}, checks(inventory.BalanceFilter{Item: bandage,
 		Places: []string{northStore}}))
 	assert.Empty(c.t, checks(inventory.BalanceFilter{Item: thermometer}))

@@ -1,0 +1,65 @@
+package lists_test
+
+import (
+	"context"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"stowkeeper/inventory"
+	"stowkeeper/inventory/fixture"
+	"stowkeeper/inventory/inventorytest"
+	"stowkeeper/inventory/store/storetest"
+)
+
+// TestStationNames: every station's name, also of those that are not one's own.
+func TestStationNames(t *testing.T) {
+	t.Parallel()
+	h := fixture.New(t, storetest.OpenSQLite(t))
+	var nobody inventory.Actor
+	names, err := h.S.Lists.StationNames(h.Ctx, fixture.Crew)
+	require.NoError(t, err)
+	assert.Equal(t, map[string]string{"NORTH": "North", "SOUTH": "South"}, names)
+	_, err = h.S.Lists.StationNames(h.Ctx, nobody)
+	inventorytest.RequireKind(t, inventory.SignedOut, err)
+}
+
+// TestPastUsage: by station, item and period, at one's own stations.
+func TestPastUsage(t *testing.T) {
+	t.Parallel()
+	store := storetest.OpenSQLite(t)
+	h := fixture.New(t, store)
+	rows := []inventory.PastUsage{{Station: "NORTH", Item: "DRESSING", Period: "2027-04", Qty: 7},
+		{Station: "NORTH", Item: "DRESSING", Period: "2027-05", Qty: 9}, {Station: "NORTH", Item: "PEN", Period: "2027-04"},
+		{Station: "SOUTH", Item: "DRESSING", Period: "2027-04", Qty: 1}}
+	require.NoError(t, store.Write(h.Ctx, func(_ context.Context, w inventory.Writer) error {
+		for i := range rows {
+			if err := w.SetPastUsage(rows[len(rows)-1-i]); err != nil {
+				return err
+			}
+		}
+		return nil
+	}))
+	used := func(by inventory.Actor, f inventory.UsageFilter) []inventory.PastUsage {
+		out, err := h.S.Lists.PastUsage(h.Ctx, by, f)
+		require.NoError(t, err)
+		return out
+	}
+	north := fixture.Keeper
+	north.Stations = []string{"NORTH"}
+	assert.Equal(t, rows, used(fixture.Admin, inventory.UsageFilter{}))
+	assert.Equal(t, rows[:3], used(north, inventory.UsageFilter{}))
+	assert.Equal(t, rows[2:3], used(north, inventory.UsageFilter{Item: "PEN"}))
+	for kind, ask := range map[inventory.ErrorKind]struct {
+		by       inventory.Actor
+		stations []string
+	}{
+		inventory.Forbidden: {north, []string{"SOUTH"}}, inventory.NotFound: {fixture.Admin, []string{"WEST"}},
+	} {
+		_, err := h.S.Lists.PastUsage(h.Ctx, ask.by, inventory.UsageFilter{Stations: ask.stations})
+		inventorytest.RequireKind(t, kind, err)
+	}
+	_, err := h.S.Lists.PastUsage(h.Ctx, fixture.Crew, inventory.UsageFilter{})
+	inventorytest.RequireKind(t, inventory.Forbidden, err)
+}
