@@ -76,7 +76,8 @@ func (s *server) desk(v *visit, f *form, failed error) error {
 	if err != nil {
 		return err
 	}
-	p := &deskPage{Base: Base{Title: "Store desk"}, Overdue: d.Overdue, Stations: allStationLinks("/store", stations, chosen),
+	p := &deskPage{Base: Base{Title: "Store desk"}, Overdue: d.Overdue, Stations: allStationLinks("/store", stations,
+		chosen),
 		Today: stationDays(stations, only, v.now), Key: f.keyOr(newKey)}
 	for _, b := range d.ToRestock {
 		row := DeskRow{DeskBag: b, More: max(0, len(b.Mend)-deskTexts)}

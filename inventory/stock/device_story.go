@@ -84,7 +84,8 @@ func (s *story) tell(line told, follows func(inventory.Movement) bool) {
 	for ; i < len(*s); i++ {
 		x := (*s)[i]
 		later := x.HappenedAt > line.HappenedAt || x.HappenedAt == line.HappenedAt && x.recorded > line.recorded
-		if later || x.HappenedAt == line.HappenedAt && x.recorded == line.recorded && x.moved != nil && follows != nil && follows(*x.moved) {
+		if later || x.HappenedAt == line.HappenedAt && x.recorded == line.recorded && x.moved != nil && follows != nil &&
+			follows(*x.moved) {
 			break
 		}
 	}
