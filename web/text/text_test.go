@@ -129,13 +129,15 @@ func TestRefused(t *testing.T) {
 		"{1} of <1>{2}</1>\n= </1>{1} <1>{2}":                          "line 2: it has to hold each {1}",
 		"{1} of <1>{2}</1>\n= <1>{2}</1> {1}x":                         "",
 		"See <1>version {2}</1> of <b>{3}</b>\n= <1>{2}<b></1>{3}</b>": "line 2: it has to hold each {1}",
-		"{1} {1|unit|units}\n= {1} {1|one:Teil}":                       "line 2: words that go with a number need the form other",
-		"{1} {1|unit|units}\n= {1} {1|one:Teil|few:x|other:Teile}":     `line 2: plural: form "few" not supported for language "de"`,
-		"{1} {1|unit|units}\n= {1} {1|eins:Teil|other:Teile}":          `line 2: plural: invalid plural form "eins"`,
-		"{1} {1|unit|units}\n= {1} {1|Teil|Teile}":                     "",
-		"{1} {1|unit|units}\n= {1|one:Teil|other:Teile}":               "",
-		"{1} {1|unit|units}\n= Teile":                                  "line 2: it has to hold each {1}",
-		"Sign out\n= ":                                                 "line 2: ",
+		"{1} {1|unit|units}\n= {1} {1|one:Teil}": "line 2: words that go with a number need the " +
+			"form other",
+		"{1} {1|unit|units}\n= {1} {1|one:Teil|few:x|other:Teile}": "line 2: plural: " +
+			`form "few" not supported for language "de"`,
+		"{1} {1|unit|units}\n= {1} {1|eins:Teil|other:Teile}": `line 2: plural: invalid plural form "eins"`,
+		"{1} {1|unit|units}\n= {1} {1|Teil|Teile}":            "",
+		"{1} {1|unit|units}\n= {1|one:Teil|other:Teile}":      "",
+		"{1} {1|unit|units}\n= Teile":                         "line 2: it has to hold each {1}",
+		"Sign out\n= ":                                        "line 2: ",
 	} {
 		_, err := load("de", body, known)
 		if want == "" {
