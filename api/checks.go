@@ -31,9 +31,8 @@ type checkPost struct {
 func (s *server) recordCheck(ctx context.Context, in *checkPost) (inventory.Check, error) {
 	b := in.Body
 	c := inventory.Check{Bag: in.code(), Kind: b.Kind, HappenedAt: b.HappenedAt, SeenPosition: b.SeenPosition,
-		SealSeen:   b.SealSeen,
-		SealBroken: b.SealBroken, SealSet: b.SealSet, Lines: b.Lines, Found: foundLines(b.Found), Inspections: b.Inspections,
-		Note: b.Note, ReturnToService: b.ReturnToService}
+		SealSeen: b.SealSeen, SealBroken: b.SealBroken, SealSet: b.SealSet, Lines: b.Lines, Found: foundLines(b.Found),
+		Inspections: b.Inspections, Note: b.Note, ReturnToService: b.ReturnToService}
 	return s.svc.Shift.RecordCheck(ctx, by(ctx), c, in.key())
 }
 

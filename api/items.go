@@ -27,9 +27,8 @@ type ItemFields struct {
 
 func (f ItemFields) item(version int64) inventory.Item {
 	return inventory.Item{Code: inventory.NormalCode(f.Code), Name: f.Name, Category: f.Category, Unit: f.Unit,
-		TrackedBy: f.TrackedBy, Dated: f.Dated,
-		SingleUse: f.SingleUse, Controlled: f.Controlled, Strength: f.Strength, Form: f.Form, Life: f.Life,
-		InspectionPoints: f.InspectionPoints, InspectionNotes: f.InspectionNotes,
+		TrackedBy: f.TrackedBy, Dated: f.Dated, SingleUse: f.SingleUse, Controlled: f.Controlled, Strength: f.Strength,
+		Form: f.Form, Life: f.Life, InspectionPoints: f.InspectionPoints, InspectionNotes: f.InspectionNotes,
 		PreferredProduct: f.PreferredProduct, LeadTimeDays: f.LeadTimeDays, Version: version}
 }
 

@@ -38,8 +38,7 @@ func (s *server) planLabels(ctx context.Context, in *LabelsQuery) (*plain[LabelP
 		return nil, labelError(err, job.named)
 	}
 	p := LabelPlan{Kind: in.Kind, Sheet: job.sheet.Name, Labels: len(job.labels), Pages: r.Pages, OffsetX: job.opt.OffsetX,
-		OffsetY:  job.opt.OffsetY,
-		ModuleMM: hundredths(r.ModuleMM), DistanceCM: r.DistanceCM, Warnings: []LabelWarning{}}
+		OffsetY: job.opt.OffsetY, ModuleMM: hundredths(r.ModuleMM), DistanceCM: r.DistanceCM, Warnings: []LabelWarning{}}
 	for _, w := range r.Warnings {
 		p.Warnings = append(p.Warnings, LabelWarning(w))
 	}

@@ -29,9 +29,8 @@ type NoticeFields struct {
 func (s *server) createNotice(ctx context.Context, in *Posted[NoticeFields]) (notice.NoticeStory, error) {
 	b := in.Body
 	n, err := s.svc.Notice.CreateNotice(ctx, by(ctx), inventory.Notice{Reference: b.Reference, Action: b.Action,
-		Item: b.Item, Product: b.Product, BatchNos: b.BatchNos,
-		Serials: b.Serials, SerialFrom: b.SerialFrom, SerialTo: b.SerialTo, MadeFrom: b.MadeFrom, MadeTo: b.MadeTo,
-		Text: b.Text})
+		Item: b.Item, Product: b.Product, BatchNos: b.BatchNos, Serials: b.Serials, SerialFrom: b.SerialFrom,
+		SerialTo: b.SerialTo, MadeFrom: b.MadeFrom, MadeTo: b.MadeTo, Text: b.Text})
 	return s.noticeStory(ctx, n, err)
 }
 

@@ -45,8 +45,7 @@ func (s *server) listProducts(ctx context.Context, in *productQuery) (*listed[in
 func (s *server) createProduct(ctx context.Context, in *Posted[ProductFields]) (inventory.Product, error) {
 	b := in.Body
 	return s.svc.Lists.CreateProduct(ctx, by(ctx), inventory.Product{Item: inventory.NormalCode(b.Item), GTIN: b.GTIN,
-		HIBC:           b.HIBC,
-		MakerReference: b.MakerReference, Supplier: b.Supplier, PackSize: b.PackSize})
+		HIBC: b.HIBC, MakerReference: b.MakerReference, Supplier: b.Supplier, PackSize: b.PackSize})
 }
 
 func (s *server) getProduct(ctx context.Context, in *ByID) (*one[inventory.Product], error) {

@@ -27,8 +27,7 @@ type usePost struct {
 func (s *server) recordUse(ctx context.Context, in *usePost) (inventory.Use, error) {
 	b := in.Body
 	u := inventory.Use{Bag: in.code(), Incident: b.Incident, HappenedAt: b.HappenedAt, SeenPosition: b.SeenPosition,
-		SealSeen: b.SealSeen,
-		SealSet:  b.SealSet, Lines: b.Lines, Note: b.Note}
+		SealSeen: b.SealSeen, SealSet: b.SealSet, Lines: b.Lines, Note: b.Note}
 	return s.svc.Shift.RecordUse(ctx, by(ctx), u, in.key())
 }
 

@@ -3,6 +3,7 @@ package main
 import (
 	"bytes"
 	"cmp"
+	"context"
 	"fmt"
 	"maps"
 	"mime/multipart"
@@ -41,7 +42,8 @@ var askMore = map[string]struct {
 	api.Base + "/export.xlsx":  {60, everything},
 }
 
-const everything = "all that is kept is in it: each table once, a thousand rows at a time, so that it need not fit in memory"
+const everything = "all that is kept is in it: each table once, a thousand rows at a time, so that it need not fit " +
+	"in memory"
 
 // sentOn are the routes that send one to another page.
 var sentOn = map[string]int{
@@ -122,14 +124,22 @@ func walkGets(t *testing.T, n int) []request {
 // askBoth asks for one route with its query and without.
 func (c *composed) askBoth(v visitor, d door) (out []request) {
 	c.Helper()
+	for _, query := range c.queriesOf(v, d) {
+		out = append(out, c.ask(v, d, query))
+	}
+	return out
+}
+
+func (c *composed) queriesOf(v visitor, d door) (out []string) {
+	c.Helper()
 	if d.path == "/imports/:job" { // each sees their own
 		c.things["N1"]["imports/:job"] = c.uploaded(v)
 	}
 	if query := cmp.Or(askedWith[d.path], queries[d.path]); query != "" {
-		out = append(out, c.ask(v, d, query))
+		out = append(out, query)
 	}
 	if !slices.Contains(needsQuery, d.path) {
-		out = append(out, c.ask(v, d, ""))
+		out = append(out, "")
 	}
 	return out
 }
@@ -167,28 +177,72 @@ func (c *composed) walkers() (out []visitor) {
 // ask makes one request and counts what it costs.
 func (c *composed) ask(v visitor, d door, query string) request {
 	c.Helper()
-	path, _ := c.pathAt("N1", d.path)
-	if special := c.things["N1"][d.path]; special != "" {
-		path = special
-	}
+	path, header := c.asked(v, d, query)
 	out := request{name: "GET " + d.path, route: d.path}
 	if v.role != inventory.Administrator {
 		out.name += " " + string(v.role)
 	}
 	if query != "" {
-		path, out.name = path+"?"+c.at("N1").Replace(query), out.name+" ?"
+		out.name += " ?"
 	}
-	header := []string{"Cookie", "__Host-stowkeeper_session=" + v.session}
+	before := storetest.Counted()
+	rec := c.do(d.method, path, "", header...)
+	out.Counts, out.status = storetest.Counted().Since(before), rec.Code
+	return out
+}
+
+// asked returns where a visitor asks for a route, and what they send with it.
+func (c *composed) asked(v visitor, d door, query string) (path string, header []string) {
+	c.Helper()
+	path, _ = c.pathAt("N1", d.path)
+	if special := c.things["N1"][d.path]; special != "" {
+		path = special
+	}
+	if query != "" {
+		path += "?" + c.at("N1").Replace(query)
+	}
+	header = []string{"Cookie", "__Host-stowkeeper_session=" + v.session}
 	if d.api {
 		header = []string{"Authorization", "Bearer " + v.token}
 	}
 	if d.path == "/sign-in" { // who is in already is sent on
 		header = nil
 	}
-	before := storetest.Counted()
-	rec := c.do(d.method, path, "", header...)
-	out.Counts, out.status = storetest.Counted().Since(before), rec.Code
-	return out
+	return path, header
+}
+
+// TestNobodyChangesWhatIsRemembered shows every page and reading of the API from
+// one snapshot, whose answers all of them share, twice: each is what it is when
+// it is asked for alone. So none sorts or cuts what the next one is told.
+func TestNobodyChangesWhatIsRemembered(t *testing.T) {
+	c := crowded(t, 2)
+	v := c.walkers()[0]
+	c.present()
+	own := regexp.MustCompile(`(name="key" value|data-key)="[^"]*"|<time[^>]*>[^<]*</time>`) // each showing has its own
+	elsewhere := regexp.MustCompile(`^/imports/|\.(xlsx|zip)$`)                              // packed with the time
+	alone := map[string]string{}
+	show := func(ctx context.Context, d door, query string) (string, string) {
+		path, header := c.asked(v, d, query)
+		rec := c.doIn(ctx, d.method, path, "", header...)
+		return path, own.ReplaceAllString(rec.Body.String(), "")
+	}
+	ctx, done := inventory.Look(t.Context())
+	defer done()
+	for range 2 {
+		for _, d := range c.doors() {
+			if d.method != http.MethodGet || !v.may(d.action) || elsewhere.MatchString(d.path) {
+				continue
+			}
+			for _, query := range c.queriesOf(v, d) {
+				path, body := show(ctx, d, query)
+				if _, known := alone[path]; !known {
+					_, alone[path] = show(t.Context(), d, query)
+				}
+				assert.Equal(t, alone[path], body, path)
+			}
+		}
+	}
+	assert.Greater(t, len(alone), 100)
 }
 
 // welcomed asks for the page of the first administrator, which is there as long

@@ -69,8 +69,8 @@ func (ch BagChange) Apply(b inventory.Bag, by inventory.Actor, now inventory.Ins
 	if ch.OutOfService != nil {
 		b.OutOfService = nil
 		if *ch.OutOfService != "" {
-			b.OutOfService = &inventory.ServicePause{Reason: *ch.OutOfService, By: by.Name, RecordedAt: min(cmp.Or(ch.OutSince, now),
-				now)}
+			b.OutOfService = &inventory.ServicePause{Reason: *ch.OutOfService, By: by.Name,
+				RecordedAt: min(cmp.Or(ch.OutSince, now), now)}
 		}
 	}
 	if ch.Retired != nil {

@@ -57,20 +57,21 @@ func dayOfInspection(r inventory.Reader, i inventory.Inspection) (inventory.Day,
 
 // renewRecord works out the record of a batch again and stores it. The item
 // must be locked, so that nobody else does the same from older facts.
-func renewRecord(w inventory.Writer, b inventory.Batch) error {
-	notices, err := w.Notices(inventory.NoticeFilter{Item: b.Item}, inventory.Page{})
+func (u *Unit) renewRecord(b inventory.Batch) error {
+	clear(u.lots)
+	notices, err := u.W.Notices(inventory.NoticeFilter{Item: b.Item}, inventory.Page{})
 	if err != nil {
 		return err
 	}
-	b, err = w.Batch(b.ID)
+	b, err = u.W.Batch(b.ID)
 	if err != nil {
 		return err
 	}
-	record, err := RecordOf(w, b, notices)
+	record, err := RecordOf(u.W, b, notices)
 	if err != nil || SameRecord(record, b.BatchRecord) {
 		return err
 	}
-	return w.SetBatchRecord(b.ID, record)
+	return u.W.SetBatchRecord(b.ID, record)
 }
 
 // ApplyNotices brings what the batches of an item bear in line with the

@@ -46,12 +46,12 @@ func (s *Service) RecordClass(ctx context.Context, by inventory.Actor, in Class)
 		if err := by.Must(inventory.ActKeepStock, ""); err != nil {
 			return out, err
 		}
-		p := NewUnit(w, by, s.now(), TwoSign)
-		place, err := p.Place(PlaceCode(in.Place))
+		u := NewUnit(w, by, s.now(), TwoSign)
+		place, err := u.Place(PlaceCode(in.Place))
 		if err != nil {
 			return out, inventory.AsField(err, "place", "place")
 		}
-		if err := p.May(inventory.ActKeepStock, place); err != nil {
+		if err := u.May(inventory.ActKeepStock, place); err != nil {
 			return out, err
 		}
 		if place.Purpose != inventory.ForTraining {
@@ -61,11 +61,11 @@ func (s *Service) RecordClass(ctx context.Context, by inventory.Actor, in Class)
 		if err := in.check(); err != nil {
 			return out, err
 		}
-		if out.HappenedAt, err = Happened(in.HappenedAt, p.Now, "happened_at"); err != nil {
+		if out.HappenedAt, err = Happened(in.HappenedAt, u.Now, "happened_at"); err != nil {
 			return out, err
 		}
 		out.Place = place.Code
-		return out, p.recordClass(&out)
+		return out, u.recordClass(&out)
 	})
 }
 
@@ -78,24 +78,24 @@ func (in Class) check() error {
 	return ps.Err()
 }
 
-func (p *Unit) recordClass(out *ClassRecord) error {
+func (u *Unit) recordClass(out *ClassRecord) error {
 	ms := make([]inventory.Movement, 0, len(out.Lines))
 	for _, l := range out.Lines {
 		ms = append(ms, inventory.Movement{LotID: l.LotID, Qty: l.Qty, From: out.Place, To: string(inventory.KindUsed),
 			Reason: inventory.ReasonUsed, HappenedAt: out.HappenedAt,
 			Reference: out.Class.Class, Note: out.Note})
 	}
-	done, err := p.Post(ms, "lines")
+	done, err := u.Post(ms, "lines")
 	if err != nil {
 		return err
 	}
 	out.Movements = append(out.Movements, done...)
 	for i, d := range out.Devices {
 		path := "devices[" + strconv.Itoa(i) + "]"
-		if _, err := p.W.Lot(d.LotID); err != nil {
+		if _, err := u.W.Lot(d.LotID); err != nil {
 			return inventory.AsField(err, path+".lot_id", "lot")
 		}
-		if _, err := p.train(d.LotID, inventory.TrainingUse{HappenedAt: out.HappenedAt, Cycles: d.Cycles,
+		if _, err := u.train(d.LotID, inventory.TrainingUse{HappenedAt: out.HappenedAt, Cycles: d.Cycles,
 			Class: out.Class.Class}); err != nil {
 			return PrefixPaths(err, path)
 		}

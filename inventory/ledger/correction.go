@@ -32,8 +32,8 @@ func (s *Service) CorrectLot(ctx context.Context, by inventory.Actor, lot int64,
 		if err != nil {
 			return inventory.BatchCorrection{}, err
 		}
-		p := NewUnit(w, by, s.now(), TwoSign)
-		it, err := p.Item(old.Item)
+		u := NewUnit(w, by, s.now(), TwoSign)
+		it, err := u.Item(old.Item)
 		if err != nil {
 			return inventory.BatchCorrection{}, err
 		}
@@ -49,7 +49,7 @@ func (s *Service) CorrectLot(ctx context.Context, by inventory.Actor, lot int64,
 		if err != nil {
 			return inventory.BatchCorrection{}, err
 		}
-		return p.correctBatch(old, now, in.Reason)
+		return u.correctBatch(old, now, in.Reason)
 	})
 }
 
@@ -69,8 +69,8 @@ func hadAtOwnStation(r inventory.Reader, by inventory.Actor, b inventory.Batch) 
 
 // correctBatch stores what is printed on a batch anew, keeps the correction,
 // and judges the notices on the item anew.
-func (p *Unit) correctBatch(old, now inventory.Batch, reason string) (inventory.BatchCorrection, error) {
-	c := inventory.BatchCorrection{BatchID: old.ID, RecordedAt: p.Now, By: p.By.Name, Reason: reason, Old: old.Facts(),
+func (u *Unit) correctBatch(old, now inventory.Batch, reason string) (inventory.BatchCorrection, error) {
+	c := inventory.BatchCorrection{BatchID: old.ID, RecordedAt: u.Now, By: u.By.Name, Reason: reason, Old: old.Facts(),
 		New: now.Facts()}
 	var ps inventory.Problems
 	inventory.CheckText(&ps, "reason", reason, true, inventory.MaxNote)
@@ -78,7 +78,7 @@ func (p *Unit) correctBatch(old, now inventory.Batch, reason string) (inventory.
 	if err := ps.Err(); err != nil {
 		return c, err
 	}
-	all, err := p.W.Batches(inventory.BatchFilter{Items: []string{old.Item}})
+	all, err := u.W.Batches(inventory.BatchFilter{Items: []string{old.Item}})
 	if err != nil {
 		return c, err
 	}
@@ -89,10 +89,11 @@ func (p *Unit) correctBatch(old, now inventory.Batch, reason string) (inventory.
 		return c, inventory.ErrReceived
 	}
 	now.ID = old.ID
-	if c, err = p.W.CorrectBatch(now, c); err != nil {
+	clear(u.lots)
+	if c, err = u.W.CorrectBatch(now, c); err != nil {
 		return c, err
 	}
-	return c, ApplyNotices(p.W, old.Item)
+	return c, ApplyNotices(u.W, old.Item)
 }
 
 // Renamed gives a wrong field the name that it has in another request.

@@ -8,18 +8,18 @@ import (
 
 // judgeReturn refuses a device that returns without the inspection it needs,
 // and one that is stowed although an inspection is overdue.
-func (p *Unit) judgeReturn(m inventory.Movement, it inventory.Item, lot inventory.Lot, from, to inventory.Place) error {
+func (u *Unit) judgeReturn(m inventory.Movement, it inventory.Item, lot inventory.Lot, from, to inventory.Place) error {
 	switch {
 	case !lot.Device() || to.Outside():
 		return nil
 	case m.Reason == inventory.ReasonFound:
-		return p.judgeFound(lot, to)
+		return u.judgeFound(lot, to)
 	case inventory.NeedsPassing(it, lot, from, to):
-		return p.judgePassed(lot, from)
+		return u.judgePassed(lot, from)
 	case m.Reason == inventory.ReasonOpening || to.Kind != inventory.KindBag && to.Kind != inventory.KindCarrier:
 		return nil
 	}
-	station, err := p.CurrentStation(to)
+	station, err := u.CurrentStation(to)
 	if err == nil && inventory.InspectionOverdue(it, lot, station.Today(m.HappenedAt)) {
 		return inventory.Errorf(inventory.Conflict, "the device's inspection is due: inspect it before it goes into a bag")
 	}
@@ -27,12 +27,12 @@ func (p *Unit) judgeReturn(m inventory.Movement, it inventory.Item, lot inventor
 }
 
 // judgePassed looks for the inspection that lets a device come back.
-func (p *Unit) judgePassed(lot inventory.Lot, from inventory.Place) error {
-	done, err := p.W.Inspections(inventory.BatchFilter{IDs: []int64{lot.Batch.ID}}, inventory.Page{})
+func (u *Unit) judgePassed(lot inventory.Lot, from inventory.Place) error {
+	done, err := u.W.Inspections(inventory.BatchFilter{IDs: []int64{lot.Batch.ID}}, inventory.Page{})
 	if err != nil {
 		return err
 	}
-	came, err := p.lastMove(lot)
+	came, err := u.lastMove(lot)
 	if err != nil {
 		return err
 	}
@@ -40,8 +40,8 @@ func (p *Unit) judgePassed(lot inventory.Lot, from inventory.Place) error {
 }
 
 // lastMove returns the newest movement of a batch, none where it never moved.
-func (p *Unit) lastMove(lot inventory.Lot) (inventory.Movement, error) {
-	last, err := p.W.Movements(inventory.MovementFilter{Batch: lot.Batch.ID, Newest: true}, inventory.Page{Limit: 1})
+func (u *Unit) lastMove(lot inventory.Lot) (inventory.Movement, error) {
+	last, err := u.W.Movements(inventory.MovementFilter{Batch: lot.Batch.ID, Newest: true}, inventory.Page{Limit: 1})
 	if err != nil || len(last) == 0 {
 		return inventory.Movement{}, err
 	}
@@ -50,15 +50,15 @@ func (p *Unit) lastMove(lot inventory.Lot) (inventory.Movement, error) {
 
 // judgeFound keeps a device that was set apart or away when it got lost from
 // coming back past the inspection that it needs.
-func (p *Unit) judgeFound(lot inventory.Lot, to inventory.Place) error {
+func (u *Unit) judgeFound(lot inventory.Lot, to inventory.Place) error {
 	if to.Kind == inventory.KindQuarantine {
 		return nil
 	}
-	last, err := p.lastMove(lot)
+	last, err := u.lastMove(lot)
 	if err != nil || last.ID == 0 {
 		return err
 	}
-	lostFrom, err := p.Place(last.From)
+	lostFrom, err := u.Place(last.From)
 	if err == nil && (lostFrom.Kind == inventory.KindQuarantine || lostFrom.Kind == inventory.KindAway) {
 		return inventory.Errorf(inventory.Conflict,
 			"the device was set apart or away when it got lost: find it into quarantine, and inspect it there")
@@ -70,12 +70,12 @@ func (p *Unit) judgeFound(lot inventory.Lot, to inventory.Place) error {
 // latest movement is corrected: an older one would bring back what the device
 // was before, an issue device that has gone to training since. And it comes out
 // of quarantine only as by any other movement.
-func (p *Unit) judgeCorrection(orig inventory.Movement, undo inventory.Movement) error {
-	lot, err := p.W.Lot(orig.LotID)
+func (u *Unit) judgeCorrection(orig inventory.Movement, undo inventory.Movement) error {
+	lot, err := u.W.Lot(orig.LotID)
 	if err != nil || !lot.Device() {
 		return err
 	}
-	all, err := p.W.Movements(inventory.MovementFilter{Batch: lot.Batch.ID}, inventory.Page{})
+	all, err := u.W.Movements(inventory.MovementFilter{Batch: lot.Batch.ID}, inventory.Page{})
 	if err != nil {
 		return err
 	}
@@ -91,20 +91,20 @@ func (p *Unit) judgeCorrection(orig inventory.Movement, undo inventory.Movement)
 		return inventory.Errorf(inventory.Conflict,
 			"movement %d came after it: for a device only the latest movement is corrected", all[n-1].ID)
 	}
-	into, err := p.W.Lot(orig.IntoLotID)
+	into, err := u.W.Lot(orig.IntoLotID)
 	if err != nil {
 		return err
 	}
 	if into.Training && !lot.Training {
 		return inventory.Errorf(inventory.Conflict, "with it the device became training stock, for good")
 	}
-	from, err := p.Place(undo.From)
+	from, err := u.Place(undo.From)
 	if err != nil {
 		return err
 	}
-	to, err := p.Place(undo.To)
+	to, err := u.Place(undo.To)
 	if err != nil || from.Kind != inventory.KindQuarantine || to.Kind == inventory.KindQuarantine || to.Outside() {
 		return err
 	}
-	return p.judgePassed(lot, from)
+	return u.judgePassed(lot, from)
 }

@@ -41,16 +41,16 @@ func (s *Service) Identify(ctx context.Context, by inventory.Actor, lot int64, i
 		if err := by.Must(inventory.ActKeepStock, ""); err != nil {
 			return inventory.Lot{}, err
 		}
-		p := NewUnit(w, by, s.now(), TwoSign)
+		u := NewUnit(w, by, s.now(), TwoSign)
 		old, err := w.Lot(lot)
 		if err != nil {
 			return inventory.Lot{}, err
 		}
-		place, err := p.Place(PlaceCode(in.Place))
+		place, err := u.Place(PlaceCode(in.Place))
 		if err != nil {
 			return inventory.Lot{}, inventory.AsField(err, "place", "place")
 		}
-		if err := p.May(inventory.ActKeepStock, place); err != nil {
+		if err := u.May(inventory.ActKeepStock, place); err != nil {
 			return inventory.Lot{}, err
 		}
 		if !old.Unidentified {
@@ -59,25 +59,25 @@ func (s *Service) Identify(ctx context.Context, by inventory.Actor, lot int64, i
 		if place.Kind != inventory.KindQuarantine {
 			return inventory.Lot{}, inventory.Invalidf("place", "name the quarantine where they lie")
 		}
-		return p.identify(old, place, in)
+		return u.identify(old, place, in)
 	})
 }
 
-func (p *Unit) identify(old inventory.Lot, place inventory.Place, in Identification) (inventory.Lot, error) {
+func (u *Unit) identify(old inventory.Lot, place inventory.Place, in Identification) (inventory.Lot, error) {
 	var ps inventory.Problems
 	inventory.CheckText(&ps, "note", in.Note, true, inventory.MaxNote)
 	if err := ps.Err(); err != nil {
 		return inventory.Lot{}, err
 	}
-	station, err := p.Station(place.Station)
+	station, err := u.Station(place.Station)
 	if err != nil {
 		return inventory.Lot{}, err
 	}
-	from, lot, err := p.identity(in.receipt(old.Item), old, place, station.Today(p.Now))
+	from, lot, err := u.identity(in.receipt(old.Item), old, place, station.Today(u.Now))
 	if err != nil {
 		return inventory.Lot{}, err
 	}
-	ms, err := p.Post([]inventory.Movement{
+	ms, err := u.Post([]inventory.Movement{
 		{LotID: old.ID, Qty: in.Qty, From: place.Code, To: string(inventory.KindFound), Reason: inventory.ReasonFound,
 			Note: in.Note},
 		{LotID: lot.ID, Qty: in.Qty, From: from, To: place.Code, Reason: inventory.ReasonFound, Note: in.Note},
@@ -85,36 +85,36 @@ func (p *Unit) identify(old inventory.Lot, place inventory.Place, in Identificat
 	if err != nil {
 		return inventory.Lot{}, err
 	}
-	return p.W.Lot(ms[1].IntoLotID)
+	return u.W.Lot(ms[1].IntoLotID)
 }
 
 // identity returns the lot that units turned out to be of, and whether the
 // ledger has it as lost: then that is where the device comes from.
-func (p *Unit) identity(in inventory.Receipt, old inventory.Lot, place inventory.Place, day inventory.Day) (from string,
+func (u *Unit) identity(in inventory.Receipt, old inventory.Lot, place inventory.Place, day inventory.Day) (from string,
 	lot inventory.Lot, err error) {
-	known, err := p.receiptFacts(old.Item)
+	known, err := u.receiptFacts(old.Item)
 	if err != nil {
 		return "", inventory.Lot{}, err
 	}
 	plan, err := inventory.JudgeReceipt(in, inventory.Carried{}, place, day, known)
 	if err == nil {
-		lot, err = p.lotOf(plan)
+		lot, err = u.lotOf(plan)
 		return string(inventory.KindFound), lot, err
 	}
 	if !errors.Is(err, inventory.ErrReceived) {
 		return "", inventory.Lot{}, err
 	}
-	b, none := p.W.FindBatch(old.Item, 0, "", inventory.OneLine(in.Serial))
+	b, none := u.W.FindBatch(old.Item, 0, "", inventory.OneLine(in.Serial))
 	if none != nil { // it is written otherwise
 		return "", inventory.Lot{}, err
 	}
-	was, _, lost, err := LostAs(p.W, b.ID)
+	was, _, lost, err := LostAs(u.W, b.ID)
 	if err == nil && !lost {
 		err = inventory.Errorf(inventory.Conflict, "the ledger has this serial number somewhere else; look there first")
 	}
 	if err != nil {
 		return "", inventory.Lot{}, err
 	}
-	lot, err = p.W.Lot(was)
+	lot, err = u.W.Lot(was)
 	return string(inventory.KindLost), lot, err
 }

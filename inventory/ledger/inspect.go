@@ -24,42 +24,42 @@ type InspectionReport struct {
 func (s *Service) Inspect(ctx context.Context, by inventory.Actor, lot int64,
 	in InspectionReport) (inventory.Inspection, error) {
 	return inventory.Write(ctx, s.store, func(w inventory.Writer) (inventory.Inspection, error) {
-		p := NewUnit(w, by, s.now(), TwoSign)
-		st, place, err := p.DeviceFor(lot, inventory.ActCheck)
+		u := NewUnit(w, by, s.now(), TwoSign)
+		st, place, err := u.DeviceFor(lot, inventory.ActCheck)
 		if err != nil {
 			return inventory.Inspection{}, err
 		}
-		if in.HappenedAt, err = Happened(in.HappenedAt, p.Now, "happened_at"); err != nil {
+		if in.HappenedAt, err = Happened(in.HappenedAt, u.Now, "happened_at"); err != nil {
 			return inventory.Inspection{}, err
 		}
-		done, err := p.Inspect(by, st, place, inventory.InspectedLine{LotID: lot, Points: in.Points}, in.HappenedAt, in.Note,
+		done, err := u.Inspect(by, st, place, inventory.InspectedLine{LotID: lot, Points: in.Points}, in.HappenedAt, in.Note,
 			"")
 		if err != nil || !done.Passed || in.ReleaseTo == "" {
 			return done, err
 		}
-		return done, p.Release(st, place, inventory.NormalCode(in.ReleaseTo))
+		return done, u.Release(st, place, inventory.NormalCode(in.ReleaseTo))
 	})
 }
 
 // DeviceFor finds a device by any of its lots for an action, and where it is.
 // Others are kept from changing what is recorded of it.
-func (p *Unit) DeviceFor(lot int64, act inventory.Action) (inventory.Stock, inventory.Place, error) {
-	if err := p.By.Must(act, ""); err != nil {
+func (u *Unit) DeviceFor(lot int64, act inventory.Action) (inventory.Stock, inventory.Place, error) {
+	if err := u.By.Must(act, ""); err != nil {
 		return inventory.Stock{}, inventory.Place{}, err
 	}
-	st, place, err := p.Device(lot)
+	st, place, err := u.Device(lot)
 	if err != nil {
 		return st, place, err
 	}
-	station, err := p.CurrentStation(place)
+	station, err := u.CurrentStation(place)
 	if err != nil {
 		return st, place, err
 	}
-	return st, place, p.By.Must(act, station.Code)
+	return st, place, u.By.Must(act, station.Code)
 }
 
-func (p *Unit) Device(lot int64) (inventory.Stock, inventory.Place, error) {
-	l, err := p.W.Lot(lot)
+func (u *Unit) Device(lot int64) (inventory.Stock, inventory.Place, error) {
+	l, err := u.W.Lot(lot)
 	if err != nil {
 		return inventory.Stock{}, inventory.Place{}, err
 	}
@@ -67,10 +67,10 @@ func (p *Unit) Device(lot int64) (inventory.Stock, inventory.Place, error) {
 		return inventory.Stock{}, inventory.Place{}, inventory.Errorf(inventory.Conflict,
 			"this lot is no device: only items tracked by serial number are")
 	}
-	if err := p.W.LockItem(l.Item); err != nil {
+	if err := u.W.LockItem(l.Item); err != nil {
 		return inventory.Stock{}, inventory.Place{}, err
 	}
-	held, err := p.W.Stock(inventory.StockFilter{Batch: l.Batch.ID})
+	held, err := u.W.Stock(inventory.StockFilter{Batch: l.Batch.ID})
 	if err != nil {
 		return inventory.Stock{}, inventory.Place{}, err
 	}
@@ -78,15 +78,15 @@ func (p *Unit) Device(lot int64) (inventory.Stock, inventory.Place, error) {
 		return inventory.Stock{}, inventory.Place{}, inventory.Errorf(inventory.Conflict,
 			"the device is not in the service: it was used, disposed of or lost")
 	}
-	place, err := p.Place(held[0].Place)
+	place, err := u.Place(held[0].Place)
 	return held[0], place, err
 }
 
 // Inspect keeps an inspection of a device and does what follows from it. who
 // made it, which is not always who records it.
-func (p *Unit) Inspect(who inventory.Actor, st inventory.Stock, place inventory.Place, in inventory.InspectedLine,
+func (u *Unit) Inspect(who inventory.Actor, st inventory.Stock, place inventory.Place, in inventory.InspectedLine,
 	at inventory.Instant, note, source string) (inventory.Inspection, error) {
-	it, err := p.Item(st.Lot.Item)
+	it, err := u.Item(st.Lot.Item)
 	if err != nil {
 		return inventory.Inspection{}, err
 	}
@@ -99,37 +99,37 @@ func (p *Unit) Inspect(who inventory.Actor, st inventory.Stock, place inventory.
 	if err := ps.Err(); err != nil {
 		return inventory.Inspection{}, err
 	}
-	done, err := p.W.AddInspection(inventory.Inspection{BatchID: st.Lot.Batch.ID, LotID: st.Lot.ID, Item: it.Code,
-		Place: place.Code, HappenedAt: at, RecordedAt: p.Now,
+	done, err := u.W.AddInspection(inventory.Inspection{BatchID: st.Lot.Batch.ID, LotID: st.Lot.ID, Item: it.Code,
+		Place: place.Code, HappenedAt: at, RecordedAt: u.Now,
 		By: who.Name, Role: who.Role, Points: in.Points, Passed: passed, Source: source, Note: note})
 	if err != nil {
 		return done, err
 	}
 	if !passed {
-		return done, p.setApart(st, place, it, done)
+		return done, u.setApart(st, place, it, done)
 	}
-	return done, renewRecord(p.W, st.Lot.Batch)
+	return done, u.renewRecord(st.Lot.Batch)
 }
 
 // setApart sends a device that failed to quarantine, unless it is there, and
 // tells the bag that it came from.
-func (p *Unit) setApart(st inventory.Stock, place inventory.Place, it inventory.Item,
+func (u *Unit) setApart(st inventory.Stock, place inventory.Place, it inventory.Item,
 	failed inventory.Inspection) error {
 	if place.Kind == inventory.KindQuarantine {
 		return nil
 	}
-	station, err := p.CurrentStation(place)
+	station, err := u.CurrentStation(place)
 	if err != nil {
 		return err
 	}
 	why := inventory.FailedText(it, failed.Points)
-	_, err = p.Post([]inventory.Movement{{LotID: st.Lot.ID, Qty: 1, From: place.Code,
+	_, err = u.Post([]inventory.Movement{{LotID: st.Lot.ID, Qty: 1, From: place.Code,
 		To: station.QuarantineCode(place.Purpose), Reason: inventory.ReasonQuarantine,
 		HappenedAt: failed.HappenedAt, Note: short(why, inventory.MaxNote)}}, "inspection")
 	if err != nil || place.Kind != inventory.KindBag {
 		return err
 	}
-	_, err = p.W.AddObservation(inventory.Observation{Bag: place.Code, Kind: inventory.SawFailedPoint, Item: it.Code,
+	_, err = u.W.AddObservation(inventory.Observation{Bag: place.Code, Kind: inventory.SawFailedPoint, Item: it.Code,
 		LotID: st.Lot.ID, OpenedAt: failed.HappenedAt, OpenedBy: failed.By,
 		Source: cmp.Or(failed.Source, "inspection "+strconv.FormatInt(failed.ID, 10)),
 		Text:   short(it.Name+", serial "+st.Lot.Serial+", "+why, inventory.MaxNote)})
@@ -145,19 +145,19 @@ func short(s string, n int) string {
 }
 
 // Release sends a device that passed to a place.
-func (p *Unit) Release(st inventory.Stock, from inventory.Place, code string) error {
-	to, err := p.Place(code)
+func (u *Unit) Release(st inventory.Stock, from inventory.Place, code string) error {
+	to, err := u.Place(code)
 	if err != nil {
 		return inventory.AsField(err, "release_to", "place")
 	}
-	station, err := p.CurrentStation(to)
+	station, err := u.CurrentStation(to)
 	if err != nil {
 		return inventory.AsField(err, "release_to", "place")
 	}
-	if err := p.By.Must(inventory.ActKeepStock, station.Code); err != nil {
+	if err := u.By.Must(inventory.ActKeepStock, station.Code); err != nil {
 		return err
 	}
-	_, err = p.Post([]inventory.Movement{{LotID: st.Lot.ID, Qty: 1, From: from.Code, To: to.Code,
+	_, err = u.Post([]inventory.Movement{{LotID: st.Lot.ID, Qty: 1, From: from.Code, To: to.Code,
 		Reason: BackReason(from.Kind, to.Kind)}}, "release")
 	return err
 }

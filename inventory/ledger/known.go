@@ -7,7 +7,8 @@ import (
 )
 
 // known is what a unit has looked up, each thing once. Lots are known until
-// something is appended or inspected, since what they bear changes by that.
+// something is appended, inspected, trained with or corrected, since what they
+// bear changes by that.
 type known struct {
 	places   map[string]inventory.Place
 	items    map[string]inventory.Item
@@ -86,7 +87,7 @@ func (u *Unit) know(ms []inventory.Movement) error {
 	if err := u.KnowLots(lots); err != nil {
 		return err
 	}
-	if err := u.KnowPlaces(places); err != nil {
+	if err := u.knowPlaces(places); err != nil {
 		return err
 	}
 	into = slices.DeleteFunc(missing(u.held, into), func(to string) bool { return u.places[to].Kind != inventory.KindBag })
@@ -131,15 +132,8 @@ func (u *Unit) KnowLots(ids []int64) error {
 	return err
 }
 
-// KnowStock remembers the lots of stock that was read.
-func (u *Unit) KnowStock(stock []inventory.Stock) {
-	for _, st := range stock {
-		u.lots[st.Lot.ID] = st.Lot
-	}
-}
-
-// KnowPlaces looks up places by their codes.
-func (u *Unit) KnowPlaces(codes []string) error {
+// knowPlaces looks up places by their codes.
+func (u *Unit) knowPlaces(codes []string) error {
 	unknown := missing(u.places, codes)
 	if len(unknown) == 0 {
 		return nil

@@ -20,14 +20,14 @@ func (s *Service) Move(ctx context.Context, by inventory.Actor, ms []inventory.M
 		if len(ms) == 0 || len(ms) > 1000 {
 			return nil, inventory.Invalidf("movements", "give 1 to 1000 movements")
 		}
-		p := NewUnit(w, by, s.now(), TwoSign)
+		u := NewUnit(w, by, s.now(), TwoSign)
 		for i := range ms {
 			path := "movements[" + strconv.Itoa(i) + "]"
-			if err := p.mayMove(&ms[i]); err != nil {
+			if err := u.mayMove(&ms[i]); err != nil {
 				return nil, PrefixPaths(err, path)
 			}
 		}
-		return p.Post(ms, "movements")
+		return u.Post(ms, "movements")
 	})
 }
 

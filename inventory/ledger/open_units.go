@@ -23,15 +23,15 @@ func (s *Service) OpenUnits(ctx context.Context, by inventory.Actor, lot int64, 
 		if err := by.Must(inventory.ActCheck, ""); err != nil {
 			return inventory.Lot{}, err
 		}
-		p := NewUnit(w, by, s.now(), TwoSign)
-		pl, err := p.Place(PlaceCode(in.Place))
+		u := NewUnit(w, by, s.now(), TwoSign)
+		pl, err := u.Place(PlaceCode(in.Place))
 		if err != nil {
 			return inventory.Lot{}, inventory.AsField(err, "place", "place")
 		}
 		if pl.Outside() {
 			return inventory.Lot{}, inventory.Invalidf("place", "name a place of the service")
 		}
-		station, err := p.CurrentStation(pl)
+		station, err := u.CurrentStation(pl)
 		if err != nil {
 			return inventory.Lot{}, err
 		}
@@ -41,14 +41,14 @@ func (s *Service) OpenUnits(ctx context.Context, by inventory.Actor, lot int64, 
 		if err := w.LockBags([]string{pl.Code}); err != nil {
 			return inventory.Lot{}, err
 		}
-		m, err := p.opening(lot, pl, station, in)
+		m, err := u.opening(lot, pl, station, in)
 		if err != nil {
 			return inventory.Lot{}, err
 		}
-		if m, err = p.sign(m); err != nil {
+		if m, err = u.sign(m); err != nil {
 			return inventory.Lot{}, err
 		}
-		if _, err := p.Append([]inventory.Movement{m}); err != nil {
+		if _, err := u.Append([]inventory.Movement{m}); err != nil {
 			return inventory.Lot{}, err
 		}
 		return w.Lot(m.IntoLotID)
@@ -56,17 +56,17 @@ func (s *Service) OpenUnits(ctx context.Context, by inventory.Actor, lot int64, 
 }
 
 // opening prepares the movement, in place, of units into their opened lot.
-func (p *Unit) opening(lot int64, pl inventory.Place, station inventory.Station, in Opened) (inventory.Movement,
+func (u *Unit) opening(lot int64, pl inventory.Place, station inventory.Station, in Opened) (inventory.Movement,
 	error) {
-	l, err := p.W.Lot(lot)
+	l, err := u.W.Lot(lot)
 	if err != nil {
 		return inventory.Movement{}, err
 	}
-	it, err := p.Item(l.Item)
+	it, err := u.Item(l.Item)
 	if err != nil {
 		return inventory.Movement{}, err
 	}
-	at, err := Happened(in.HappenedAt, p.Now, "opened_at")
+	at, err := Happened(in.HappenedAt, u.Now, "opened_at")
 	var ps inventory.Problems
 	if err != nil {
 		ps.Take("", err)
@@ -85,8 +85,8 @@ func (p *Unit) opening(lot int64, pl inventory.Place, station inventory.Station,
 	}
 	clocks := l.Clocks
 	clocks.OpenedOn = station.Today(at)
-	into, err := p.W.EnsureLot(l.Batch.ID, clocks, l.ID, l.ReceivedOn)
+	into, err := u.W.EnsureLot(l.Batch.ID, clocks, l.ID, l.ReceivedOn)
 	return inventory.Movement{Station: pl.Station, LotID: l.ID, IntoLotID: into.ID, Qty: in.Qty, From: pl.Code,
 		To: pl.Code, Reason: inventory.ReasonTransfer,
-		HappenedAt: at, RecordedAt: p.Now, By: p.By.Name, Note: in.Note}, err
+		HappenedAt: at, RecordedAt: u.Now, By: u.By.Name, Note: in.Note}, err
 }

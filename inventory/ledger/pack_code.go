@@ -49,7 +49,7 @@ func ProductsWithCode(r inventory.Reader, scheme barcode.Scheme, code string) ([
 // fromCode completes a receipt with what its barcode says: the product and so
 // the item, number and dates, and the units in so many packs. What was given
 // beside the code fills in what it leaves out, and must agree with the rest.
-func (p *Unit) fromCode(in inventory.Receipt, today inventory.Day) (inventory.Receipt, error) {
+func (u *Unit) fromCode(in inventory.Receipt, today inventory.Day) (inventory.Receipt, error) {
 	if in.Barcode == "" {
 		if in.Packs != 0 {
 			return in, inventory.Invalidf("packs", "leave this out where no barcode is given, and give qty")
@@ -60,7 +60,7 @@ func (p *Unit) fromCode(in inventory.Receipt, today inventory.Day) (inventory.Re
 	if err != nil {
 		return in, err
 	}
-	found, err := ProductsWithCode(p.W, f.Scheme, f.ProductCode)
+	found, err := ProductsWithCode(u.W, f.Scheme, f.ProductCode)
 	if err != nil {
 		return in, err
 	}
@@ -68,7 +68,7 @@ func (p *Unit) fromCode(in inventory.Receipt, today inventory.Day) (inventory.Re
 	if err != nil {
 		return in, err
 	}
-	it, err := p.Item(pr.Item)
+	it, err := u.Item(pr.Item)
 	if err != nil {
 		return in, err
 	}

@@ -16,8 +16,8 @@ func (s *Service) Train(ctx context.Context, by inventory.Actor, lot int64,
 	})
 }
 
-func (p *Unit) train(lot int64, in inventory.TrainingUse) (inventory.TrainingUse, error) {
-	st, place, err := p.DeviceFor(lot, inventory.ActKeepStock)
+func (u *Unit) train(lot int64, in inventory.TrainingUse) (inventory.TrainingUse, error) {
+	st, place, err := u.DeviceFor(lot, inventory.ActKeepStock)
 	if err != nil {
 		return in, err
 	}
@@ -35,12 +35,12 @@ func (p *Unit) train(lot int64, in inventory.TrainingUse) (inventory.TrainingUse
 	if err := ps.Err(); err != nil {
 		return in, err
 	}
-	if in.HappenedAt, err = Happened(in.HappenedAt, p.Now, "happened_at"); err != nil {
+	if in.HappenedAt, err = Happened(in.HappenedAt, u.Now, "happened_at"); err != nil {
 		return in, err
 	}
-	in.BatchID, in.LotID, in.RecordedAt, in.By = st.Lot.Batch.ID, st.Lot.ID, p.Now, p.By.Name
-	if in, err = p.W.AddTrainingUse(in); err != nil {
+	in.BatchID, in.LotID, in.RecordedAt, in.By = st.Lot.Batch.ID, st.Lot.ID, u.Now, u.By.Name
+	if in, err = u.W.AddTrainingUse(in); err != nil {
 		return in, err
 	}
-	return in, renewRecord(p.W, st.Lot.Batch)
+	return in, u.renewRecord(st.Lot.Batch)
 }

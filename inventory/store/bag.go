@@ -47,9 +47,10 @@ func bagRowOf(b inventory.Bag) bagRow {
 	return row
 }
 
-const selectBags = `SELECT b.code, p.station, p.at_station, p.name, b.kit_list, b.kit_list_version, b.priority, p.purpose, b.vehicle,
-    b.inside, b.out_of_service_reason, b.out_of_service_by, b.out_of_service_at, b.retired_at, b.retired_by, b.successor,
-    b.version, b.position, b.seal, b.seal_state, b.seal_seen_at, b.last_seal_check, b.last_full_check, b.last_use, b.last_restock
+const selectBags = `SELECT b.code, p.station, p.at_station, p.name, b.kit_list, b.kit_list_version, b.priority,
+    p.purpose, b.vehicle, b.inside, b.out_of_service_reason, b.out_of_service_by, b.out_of_service_at, b.retired_at,
+    b.retired_by, b.successor, b.version, b.position, b.seal, b.seal_state, b.seal_seen_at, b.last_seal_check,
+    b.last_full_check, b.last_use, b.last_restock
 FROM bag b JOIN place p ON p.code = b.code`
 
 func scanBag(rows *sql.Rows) (inventory.Bag, error) {
@@ -212,8 +213,8 @@ func (w writer) SetBagRecord(code string, r inventory.BagRecord) error {
 			return err
 		}
 		n, err := w.exec(`UPDATE bag SET seal = ?, seal_state = ?, seal_seen_at = ?, last_seal_check = ?, last_full_check = ?,
-    last_use = ?, last_restock = ? WHERE code = ?`, r.Seal, string(r.SealState), instant(r.SealSeenAt), instant(r.LastSealCheck),
-			instant(r.LastFullCheck), instant(r.LastUse), instant(r.LastRestock), code)
+    last_use = ?, last_restock = ? WHERE code = ?`, r.Seal, string(r.SealState), instant(r.SealSeenAt),
+			instant(r.LastSealCheck), instant(r.LastFullCheck), instant(r.LastUse), instant(r.LastRestock), code)
 		if err == nil && n == 0 {
 			return notFound("bag")
 		}

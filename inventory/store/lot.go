@@ -8,9 +8,9 @@ import (
 )
 
 // lotColumns are a lot with its batch, as scanLot reads them.
-const lotColumns = `l.id, l.stowed_on, l.opened_on, l.exposed_since, l.exposed_days, l.exposed_last, l.training, l.unidentified,
-    l.parent, l.received_on, t.id, t.item, t.product, t.batch_no, t.serial, t.made_on, t.end_printed, t.end_wording, t.last_usable,
-    t.inspected_on, t.cycles, t.inspect_by, t.withdrawn`
+const lotColumns = `l.id, l.stowed_on, l.opened_on, l.exposed_since, l.exposed_days, l.exposed_last, l.training,
+    l.unidentified, l.parent, l.received_on, t.id, t.item, t.product, t.batch_no, t.serial, t.made_on, t.end_printed,
+    t.end_wording, t.last_usable, t.inspected_on, t.cycles, t.inspect_by, t.withdrawn`
 
 const fromLots = " FROM lot l JOIN batch t ON t.id = l.batch_id"
 

@@ -7,13 +7,13 @@ import (
 )
 
 // movementRead are the columns of a movement as scanMovement reads them.
-const movementRead = `m.id, m.station, m.seq, m.lot_id, m.into_lot_id, m.qty, m.from_place, m.to_place, m.reason, m.cause,
-    m.happened_at, m.recorded_at, m.by_name, m.witness, m.reference, m.note, m.corrects, m.prev_hash, m.hash`
+const movementRead = `m.id, m.station, m.seq, m.lot_id, m.into_lot_id, m.qty, m.from_place, m.to_place, m.reason,
+    m.cause, m.happened_at, m.recorded_at, m.by_name, m.witness, m.reference, m.note, m.corrects, m.prev_hash, m.hash`
 
 func scanMovement(rows *sql.Rows, more ...any) (m inventory.Movement, err error) {
-	err = rows.Scan(append([]any{&m.ID, &m.Station, &m.Seq, &m.LotID, &m.IntoLotID, &m.Qty, &m.From, &m.To, &m.Reason, &m.Cause,
-		(*instant)(&m.HappenedAt), (*instant)(&m.RecordedAt), &m.By, &m.Witness, &m.Reference, &m.Note, (*ref)(&m.Corrects),
-		&m.PrevHash, &m.Hash}, more...)...)
+	err = rows.Scan(append([]any{&m.ID, &m.Station, &m.Seq, &m.LotID, &m.IntoLotID, &m.Qty, &m.From, &m.To, &m.Reason,
+		&m.Cause, (*instant)(&m.HappenedAt), (*instant)(&m.RecordedAt), &m.By, &m.Witness, &m.Reference, &m.Note,
+		(*ref)(&m.Corrects), &m.PrevHash, &m.Hash}, more...)...)
 	return m, err
 }
 

@@ -100,8 +100,9 @@ func (w writer) addPersonStations(p inventory.Person) error {
 // UpdatePerson changes everything of a person but the id.
 func (w writer) UpdatePerson(p inventory.Person) error {
 	return w.step("update person", nameTaken, func() error {
-		n, err := w.exec(`UPDATE person SET name = ?, folded = ?, role = ?, secret_hash = ?, disabled = ?, attempts = ?, locked_till = ?
-WHERE id = ?`, p.Name, folded(p.Name), string(p.Role), p.SecretHash, p.Disabled, p.Attempts, instant(p.LockedTill), p.ID)
+		n, err := w.exec(`UPDATE person SET name = ?, folded = ?, role = ?, secret_hash = ?, disabled = ?, attempts = ?,
+    locked_till = ? WHERE id = ?`, p.Name, folded(p.Name), string(p.Role), p.SecretHash, p.Disabled, p.Attempts,
+			instant(p.LockedTill), p.ID)
 		if err == nil && n == 0 {
 			return notFound("person")
 		}

@@ -127,7 +127,8 @@ LEFT JOIN (SELECT x.place, t.item, x.qty FROM balance x JOIN batch t ON t.id = x
 var shortEverywhere = fmt.Sprintf(shortRows, "", "")
 
 // linesOfBag is every line of one bag with the lots that lie on it.
-const linesOfBag = `SELECT k.item, k.pouch, k.par, k.minimum, coalesce(h.lot_id, 0), coalesce(h.qty, 0), coalesce(h.usable, 0)
+const linesOfBag = `SELECT k.item, k.pouch, k.par, k.minimum, coalesce(h.lot_id, 0), coalesce(h.qty, 0),
+    coalesce(h.usable, 0)
 FROM bag b JOIN kit_line k ON k.list = b.kit_list AND k.version = b.kit_list_version
 LEFT JOIN (SELECT x.lot_id, t.item, x.qty, t.last_usable IS NULL OR t.last_usable >= ?1 AS usable
     FROM balance x JOIN batch t ON t.id = x.batch_id WHERE x.place = ?2) h ON h.item = k.item

@@ -42,6 +42,10 @@ func lookIsSnapshot(c *scene) {
 	c.receive(c.lot, 5, northStore)
 	assert.EqualValues(c.t, 1, c.seenIn(ctx))
 	assert.EqualValues(c.t, 2, c.seenIn(c.t.Context()), "others see what there is")
+	within, end := inventory.Look(ctx)
+	assert.EqualValues(c.t, 1, c.seenIn(within))
+	end()
+	assert.EqualValues(c.t, 1, c.seenIn(ctx), "a look within ends no other")
 	done()
 	assert.EqualValues(c.t, 2, c.seenIn(ctx))
 }
