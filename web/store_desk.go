@@ -72,9 +72,8 @@ func (s *server) desk(v *visit, f *form, failed error) error {
 	if err != nil {
 		return err
 	}
-	p := &deskPage{Base: Base{Title: "Store desk"}, Overdue: d.Overdue, Stations: allStationLinks("/store", stations,
-		chosen),
-		Today: stationDays(stations, only, v.now), Key: f.keyOr(newKey)}
+	p := &deskPage{Base: Base{Title: "Store desk"}, Overdue: d.Overdue, Stations: v.allStationLinks("/store", chosen),
+		Today: v.today(only), Key: f.keyOr(newKey)}
 	for _, b := range d.ToRestock {
 		row := DeskRow{DeskBag: b, More: max(0, len(b.Mend)-deskTexts)}
 		for _, x := range b.Mend[:len(b.Mend)-row.More] {
