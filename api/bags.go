@@ -43,9 +43,8 @@ type ServiceChange struct {
 
 func (c BagChange) change() ledger.BagChange {
 	ch := ledger.BagChange{Name: c.Name, AtStation: normal(c.AtStation), KitList: normal(c.KitList),
-		KitListVersion: c.KitListVersion,
-		Priority:       c.Priority, Vehicle: c.Vehicle, Inside: normal(c.Inside), Retired: c.Retired,
-		Successor: normal(c.Successor)}
+		KitListVersion: c.KitListVersion, Priority: c.Priority, Vehicle: c.Vehicle, Inside: normal(c.Inside),
+		Retired: c.Retired, Successor: normal(c.Successor)}
 	if c.OutOfService != nil {
 		ch.OutOfService = &c.OutOfService.Reason
 	}
@@ -88,10 +87,9 @@ func sheetOf(c inventory.Checklist) BagSheet {
 	r := c.Readiness
 	sheet := BagSheet{Bag: c.Bag, KitListName: c.KitList.Name, Edition: c.KitList.Edition, Sealed: c.KitList.Sealed,
 		State: r.State, Headline: inventory.Headline(c.Bag, r), AsOf: r.AsOf, HorizonDays: r.HorizonDays,
-		Findings: r.Findings,
-		Pouches:  c.Pouches, Surplus: r.Surplus, NotOnList: r.NotOnList, Modules: r.Modules, NextChange: r.NextChange,
-		EndsBefore: c.EndsBefore,
-		NextCheck:  c.NextCheck, Open: c.Open, Items: c.Items, ClockLeft: r.ClockLeft}
+		Findings: r.Findings, Pouches: c.Pouches, Surplus: r.Surplus, NotOnList: r.NotOnList, Modules: r.Modules,
+		NextChange: r.NextChange, EndsBefore: c.EndsBefore, NextCheck: c.NextCheck, Open: c.Open, Items: c.Items,
+		ClockLeft: r.ClockLeft}
 	return sheet
 }
 
@@ -108,34 +106,28 @@ type bagQuery struct {
 }
 
 func (s *server) listBags(ctx context.Context, in *bagQuery) (*listed[inventory.BagSummary], error) {
-	page, err := in.byCode()
-	if err != nil {
-		return nil, err
-	}
 	ask, err := in.ask()
 	if err != nil {
 		return nil, err
 	}
 	if in.Lent {
-		lent, err := s.svc.Lists.Lent(ctx, by(ctx), codes(in.Station))
-		if err != nil {
-			return nil, err
-		}
-		return listWhole(in.Paging, lent, func(b inventory.BagSummary) string { return b.Code })
+		return listWhole(in.Paging, func(b inventory.BagSummary) string { return b.Code })(
+			s.svc.Lists.Lent(ctx, by(ctx), codes(in.Station)))
 	}
 	f := inventory.BagFilter{AtStations: codes(in.Station), Purpose: inventory.Purpose(in.Purpose),
 		KitList: inventory.NormalCode(in.KitList),
 		Inside:  inventory.NormalCode(in.Inside), Vehicle: in.Vehicle, Retired: in.Retired}
-	bags, err := s.svc.Shift.BagList(ctx, by(ctx), f, page, ask)
-	return list(in.Paging, bags, func(b inventory.BagSummary) string { return b.Code }), err
+	return listByCode(in.Paging, func(b inventory.BagSummary) string { return b.Code },
+		func(page inventory.Page) ([]inventory.BagSummary, error) {
+			return s.svc.Shift.BagList(ctx, by(ctx), f, page, ask)
+		})
 }
 
 func (s *server) createBag(ctx context.Context, in *Posted[BagFields]) (inventory.Bag, error) {
 	b := in.Body
 	return s.svc.Lists.CreateBag(ctx, by(ctx), inventory.Bag{Code: inventory.NormalCode(b.Code),
-		Station: inventory.NormalCode(b.Station), AtStation: inventory.NormalCode(b.AtStation),
-		Name: b.Name, KitList: inventory.NormalCode(b.KitList), KitListVersion: b.KitListVersion, Priority: b.Priority,
-		Purpose: b.Purpose,
+		Station: inventory.NormalCode(b.Station), AtStation: inventory.NormalCode(b.AtStation), Name: b.Name,
+		KitList: inventory.NormalCode(b.KitList), KitListVersion: b.KitListVersion, Priority: b.Priority, Purpose: b.Purpose,
 		Vehicle: b.Vehicle, Inside: inventory.NormalCode(b.Inside)})
 }
 

@@ -38,8 +38,7 @@ func (s *server) planLabels(ctx context.Context, in *LabelsQuery) (*plain[LabelP
 		return nil, labelError(err, job.named)
 	}
 	p := LabelPlan{Kind: in.Kind, Sheet: job.sheet.Name, Labels: len(job.labels), Pages: r.Pages, OffsetX: job.opt.OffsetX,
-		OffsetY:  job.opt.OffsetY,
-		ModuleMM: hundredths(r.ModuleMM), DistanceCM: r.DistanceCM, Warnings: []LabelWarning{}}
+		OffsetY: job.opt.OffsetY, ModuleMM: hundredths(r.ModuleMM), DistanceCM: r.DistanceCM, Warnings: []LabelWarning{}}
 	for _, w := range r.Warnings {
 		p.Warnings = append(p.Warnings, LabelWarning(w))
 	}
@@ -83,7 +82,7 @@ func (s *server) listLabelSheets(ctx context.Context, in *sheetsQuery) (*listed[
 		all = append(all, LabelSheet{sh.Name, sh.String(), sh.Columns, sh.Rows, hundredths(sh.Label.W),
 			hundredths(sh.Label.H), o.X, o.Y})
 	}
-	return listWhole(in.Paging, all, func(s LabelSheet) string { return s.Name })
+	return listWhole(in.Paging, func(s LabelSheet) string { return s.Name })(all, nil)
 }
 
 type offsetPut struct {

@@ -31,8 +31,7 @@ func (s *server) recordMovements(ctx context.Context, in *Posted[Moves]) (listOf
 	ms := make([]inventory.Movement, 0, len(in.Body.Movements))
 	for _, m := range in.Body.Movements {
 		ms = append(ms, inventory.Movement{LotID: m.LotID, Qty: m.Qty, From: m.From, To: m.To, Reason: m.Reason,
-			Cause:      m.Cause,
-			HappenedAt: m.HappenedAt, Reference: m.Reference, Note: m.Note, Corrects: m.Corrects})
+			Cause: m.Cause, HappenedAt: m.HappenedAt, Reference: m.Reference, Note: m.Note, Corrects: m.Corrects})
 	}
 	done, err := s.svc.Ledger.Move(ctx, by(ctx), ms)
 	return listOf[inventory.Movement]{Data: done}, err
@@ -50,13 +49,10 @@ type movementQuery struct {
 }
 
 func (s *server) listMovements(ctx context.Context, in *movementQuery) (*listed[inventory.Movement], error) {
-	page, err := in.byID()
-	if err != nil {
-		return nil, err
-	}
 	f := inventory.MovementFilter{Stations: codes(in.Station), Place: inventory.NormalCode(in.Place), LotID: in.LotID,
-		Item:   inventory.NormalCode(in.Item),
-		Reason: inventory.Reason(in.Reason), Reference: in.Reference, Newest: in.Newest}
-	ms, err := s.svc.Ledger.Movements(ctx, by(ctx), f, page)
-	return list(in.Paging, ms, func(m inventory.Movement) string { return id(m.ID) }), err
+		Item: inventory.NormalCode(in.Item), Reason: inventory.Reason(in.Reason), Reference: in.Reference, Newest: in.Newest}
+	return listByID(in.Paging, func(m inventory.Movement) int64 { return m.ID },
+		func(page inventory.Page) ([]inventory.Movement, error) {
+			return s.svc.Ledger.Movements(ctx, by(ctx), f, page)
+		})
 }

@@ -29,9 +29,8 @@ type NoticeFields struct {
 func (s *server) createNotice(ctx context.Context, in *Posted[NoticeFields]) (notice.NoticeStory, error) {
 	b := in.Body
 	n, err := s.svc.Notice.CreateNotice(ctx, by(ctx), inventory.Notice{Reference: b.Reference, Action: b.Action,
-		Item: b.Item, Product: b.Product, BatchNos: b.BatchNos,
-		Serials: b.Serials, SerialFrom: b.SerialFrom, SerialTo: b.SerialTo, MadeFrom: b.MadeFrom, MadeTo: b.MadeTo,
-		Text: b.Text})
+		Item: b.Item, Product: b.Product, BatchNos: b.BatchNos, Serials: b.Serials, SerialFrom: b.SerialFrom,
+		SerialTo: b.SerialTo, MadeFrom: b.MadeFrom, MadeTo: b.MadeTo, Text: b.Text})
 	return s.noticeStory(ctx, n, err)
 }
 
@@ -49,13 +48,11 @@ type noticeQuery struct {
 }
 
 func (s *server) listNotices(ctx context.Context, in *noticeQuery) (*listed[notice.NoticeSummary], error) {
-	page, err := in.byID()
-	if err != nil {
-		return nil, err
-	}
 	f := inventory.NoticeFilter{Item: inventory.NormalCode(in.Item), Status: inventory.NoticeStatus(in.Status)}
-	notices, err := s.svc.Notice.Notices(ctx, by(ctx), f, page)
-	return list(in.Paging, notices, func(n notice.NoticeSummary) string { return id(n.ID) }), err
+	return listByID(in.Paging, func(n notice.NoticeSummary) int64 { return n.ID },
+		func(page inventory.Page) ([]notice.NoticeSummary, error) {
+			return s.svc.Notice.Notices(ctx, by(ctx), f, page)
+		})
 }
 
 func (s *server) getNotice(ctx context.Context, in *ByID) (*plain[notice.NoticeStory], error) {

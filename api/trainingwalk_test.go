@@ -14,6 +14,7 @@ import (
 
 	"stowkeeper/api"
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/inventorytest"
 	"stowkeeper/inventory/notice"
 	"stowkeeper/inventory/stock"
 )
@@ -348,15 +349,16 @@ func (w *trainingWalk) doNotice() answer {
 		len(w.log), anyOf(w, "action", []string{"withdraw", "inspect"}), anyOf(w, "serial", walkSerials)))
 }
 
-// trainingWalks is how many walks there are unless -rapid.checks says otherwise.
-var trainingWalks = "50"
-
 // TestTrainingNeverReturnsOverTheAPI: through any sequence of requests, what
 // was training stock once is never in a place for issue.
 func TestTrainingNeverReturnsOverTheAPI(t *testing.T) {
 	// a walk takes a fifth of a second
+	most := "20"
+	if inventorytest.Long {
+		most = "50"
+	}
 	if checks := flag.Lookup("rapid.checks"); checks.Value.String() == checks.DefValue {
-		require.NoError(t, flag.Set("rapid.checks", trainingWalks))
+		require.NoError(t, flag.Set("rapid.checks", most))
 		defer func() { require.NoError(t, flag.Set("rapid.checks", checks.DefValue)) }()
 	}
 	answers := map[string]int{}

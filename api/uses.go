@@ -27,8 +27,7 @@ type usePost struct {
 func (s *server) recordUse(ctx context.Context, in *usePost) (inventory.Use, error) {
 	b := in.Body
 	u := inventory.Use{Bag: in.code(), Incident: b.Incident, HappenedAt: b.HappenedAt, SeenPosition: b.SeenPosition,
-		SealSeen: b.SealSeen,
-		SealSet:  b.SealSet, Lines: b.Lines, Note: b.Note}
+		SealSeen: b.SealSeen, SealSet: b.SealSet, Lines: b.Lines, Note: b.Note}
 	return s.svc.Shift.RecordUse(ctx, by(ctx), u, in.key())
 }
 
@@ -41,12 +40,9 @@ func (s *server) listBagUses(ctx context.Context, in *bagRecords) (*listed[inven
 }
 
 func (s *server) uses(ctx context.Context, p Paging, f inventory.RecordFilter) (*listed[inventory.Use], error) {
-	page, err := p.byID()
-	if err != nil {
-		return nil, err
-	}
-	uses, err := s.svc.Shift.Uses(ctx, by(ctx), f, page)
-	return list(p, uses, func(u inventory.Use) string { return id(u.ID) }), err
+	return listByID(p, func(u inventory.Use) int64 { return u.ID }, func(page inventory.Page) ([]inventory.Use, error) {
+		return s.svc.Shift.Uses(ctx, by(ctx), f, page)
+	})
 }
 
 func (s *server) getUse(ctx context.Context, in *ByID) (*plain[inventory.Use], error) {

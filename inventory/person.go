@@ -32,4 +32,6 @@ type Person struct {
 }
 
 // CanAdminister tells whether a person can sign in as administrator.
-func (p Person) CanAdminister() bool { return p.Role == Administrator && !p.Disabled && p.SecretHash != "" }
+func (p Person) CanAdminister() bool {
+	return p.Role == Administrator && !p.Disabled && p.SecretHash != ""
+}

@@ -9,6 +9,8 @@ import (
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+
+	"stowkeeper/inventory/inventorytest"
 )
 
 // fault is one mistake planted in a copy of the package.
@@ -36,7 +38,8 @@ var faults = []fault{
 	{"13 critical lines do not go first", "fill.go", "-CompareBool(la.Critical, lb.Critical),",
 		"CompareBool(la.Critical, lb.Critical),"},
 	{"14 a short-dated lot fills a par", "fill.go", "lasts == short", "lasts == short && short"},
-	{"15 exposure that is overdrawn is forgotten inside", "end_date.go", "c.ExposedDays > limit &&", "c.ExposedDays < 0 &&"},
+	{"15 exposure that is overdrawn is forgotten inside", "end_date.go", "c.ExposedDays > limit &&",
+		"c.ExposedDays < 0 &&"},
 	{"16 an inspection is overdue on its last day", "device.go", "ok && due != l.InspectBy {", "ok && due == 0 {"},
 	{"17 an inspection is counted from the receipt alone", "device.go", "max(l.InspectedOn, l.ReceivedOn).AddDays(n)",
 		"l.ReceivedOn.AddDays(n)"},
@@ -53,8 +56,8 @@ var faults = []fault{
 // copy of the package, and fails once a fault is planted in the copy, for each
 // of them. It takes a minute or more, so it runs only where it is asked for.
 func TestPlantedFaults(t *testing.T) {
-	if os.Getenv("STOWKEEPER_FAULTS") != "1" {
-		t.Skip("set STOWKEEPER_FAULTS=1 to plant faults in copies of the package")
+	if !inventorytest.Long {
+		t.Skip("set STOWKEEPER_LONG=1 to plant faults in copies of the package")
 	}
 	sound := copyPackage(t)
 	out, err := walkTwoYears(sound)

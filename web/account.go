@@ -1,7 +1,6 @@
 package web
 
 import (
-	"net/http"
 	"strings"
 
 	"stowkeeper/inventory"
@@ -86,8 +85,7 @@ func (s *server) changeSecret(v *visit) error {
 		fresh, err = s.svc.Account.ChangeOwnSecret(v.ctx(), v.actor, cookie.Value, f.values.Get("old"), secret, s.opt.Secrets)
 		if err == nil {
 			s.setCookie(v, fresh)
-			v.Redirect(http.StatusSeeOther, "/account?done=secret")
-			return nil
+			return v.to("/account?done=secret")
 		}
 	}
 	if onForm(err) {
@@ -116,6 +114,5 @@ func (s *server) endSessions(v *visit) error {
 	if ref == account.AllSessions {
 		s.setCookie(v, "")
 	}
-	v.Redirect(http.StatusSeeOther, "/account")
-	return nil
+	return v.to("/account")
 }

@@ -83,10 +83,7 @@ func (s *server) personForm(v *visit, of inventory.Person, f *form, failed error
 		}
 		p.Sessions = sessionRows(sessions)
 	}
-	stations, err := s.svc.Lists.Stations(v.ctx(), v.actor)
-	if err != nil {
-		return err
-	}
+	stations := v.stations()
 	for _, x := range stations {
 		p.Stations = append(p.Stations, Tick{x.Code, x.Name, slices.Contains(f.values["stations"], x.Code)})
 	}
@@ -172,6 +169,5 @@ func (s *server) signPersonOut(v *visit) error {
 	if err := s.svc.Account.EndSessions(v.ctx(), v.actor, of.Name, v.PostForm("ref")); err != nil {
 		return err
 	}
-	v.Redirect(http.StatusSeeOther, personPath(of.ID)+"?done=out")
-	return nil
+	return v.to(personPath(of.ID) + "?done=out")
 }

@@ -86,8 +86,7 @@ func carriedIn(form url.Values) url.Values {
 
 func (s *server) showSignIn(v *visit) error {
 	if v.actor.Name != "" {
-		v.Redirect(http.StatusSeeOther, safeNext(v.Query("next")))
-		return nil
+		return v.to(safeNext(v.Query("next")))
 	}
 	return s.render(v, http.StatusOK, s.newSignInPage(v, safeNext(v.Query("next"))))
 }
@@ -119,8 +118,7 @@ func (s *server) signIn(v *visit) error {
 	if to != "" && safeNext(to) == to {
 		return s.showResend(v, to, f)
 	}
-	v.Redirect(http.StatusSeeOther, next)
-	return nil
+	return v.to(next)
 }
 
 type resendPage struct {
@@ -145,16 +143,14 @@ func (s *server) signOut(v *visit) error {
 	}
 	s.setCookie(v, "")
 	v.Header("Clear-Site-Data", `"cache"`) // the next person on this phone has no use for it
-	v.Redirect(http.StatusSeeOther, "/sign-in")
-	return nil
+	return v.to("/sign-in")
 }
 
 // setCookie keeps the session's secret in the browser, or removes it when it
 // is empty.
 func (s *server) setCookie(v *visit, value string) {
 	c := &http.Cookie{Name: s.opt.CookieName, Value: value, Path: "/", HttpOnly: true, Secure: s.secure,
-		SameSite: http.SameSiteLaxMode,
-		MaxAge:   int(account.SessionLimit.Seconds())}
+		SameSite: http.SameSiteLaxMode, MaxAge: int(account.SessionLimit.Seconds())}
 	if value == "" {
 		c.MaxAge = -1
 	}
@@ -186,6 +182,5 @@ func (s *server) home(v *visit) error {
 	case inventory.Manager:
 		to = "/report"
 	}
-	v.Redirect(http.StatusSeeOther, to)
-	return nil
+	return v.to(to)
 }

@@ -16,11 +16,7 @@ type stationsPage struct {
 func (s *server) showStations(v *visit) error { return s.stationsForm(v, openForm(nil), nil) }
 
 func (s *server) stationsForm(v *visit, f *form, failed error) error {
-	stations, err := s.svc.Lists.Stations(v.ctx(), v.actor)
-	if err != nil {
-		return err
-	}
-	p := &stationsPage{Base: Base{Title: "Stations"}, Rows: stations}
+	p := &stationsPage{Base: Base{Title: "Stations"}, Rows: v.stations()}
 	p.Code = f.field("code", "Code, as its bags and places begin with").Need().
 		WithHint("Two to four letters are good. It is for good.")
 	p.Name = f.field("name", "Name").Need()

@@ -39,10 +39,6 @@ func (s *server) terminalsForm(v *visit, f *form, failed error) error {
 	if err != nil {
 		return err
 	}
-	stations, err := s.svc.Lists.Stations(v.ctx(), v.actor)
-	if err != nil {
-		return err
-	}
 	p := &terminalsPage{Base: Base{Title: "Terminals"}, This: s.terminalName(v)}
 	utc := inventory.Station{Timezone: "UTC"}
 	for _, t := range all {
@@ -54,7 +50,7 @@ func (s *server) terminalsForm(v *visit, f *form, failed error) error {
 		p.Rows = append(p.Rows, row)
 	}
 	p.Name = f.field("name", "Name, as people know it").Need().WithHint("For example: phone in the garage.")
-	p.Station = f.choice("station", "Station", stationOptions(stations))
+	p.Station = v.stationField(f, "station", "Station")
 	p.Station.Empty = "all stations"
 	p.Own, p.OwnNew = v.confirmField(f, "").WithHint("Asked before one of these is enrolled."), v.confirmField(f, forNew)
 	p.Form = f.state(failed, "", 0)
@@ -128,8 +124,7 @@ func (s *server) changeTerminal(v *visit) error {
 		if err := s.svc.Account.RevokeTerminal(v.ctx(), v.actor, id); err != nil {
 			return err
 		}
-		v.Redirect(http.StatusSeeOther, "/terminals")
-		return nil
+		return v.to("/terminals")
 	}
 	return inventory.Errorf(inventory.Invalid, "say what to do with the terminal")
 }
@@ -140,8 +135,7 @@ func (s *server) enrolThisBrowser(v *visit, id int64) error {
 		return err
 	}
 	s.setTerminal(v, secret)
-	v.Redirect(http.StatusSeeOther, "/terminals")
-	return nil
+	return v.to("/terminals")
 }
 
 type enrolLinkPage struct {

@@ -1,7 +1,6 @@
 package web
 
 import (
-	"net/http"
 	"slices"
 	"strconv"
 	"strings"
@@ -39,10 +38,7 @@ func (s *server) tokensForm(v *visit, f *form, fresh string, failed error) error
 	if err != nil {
 		return err
 	}
-	stations, err := s.svc.Lists.Stations(v.ctx(), v.actor)
-	if err != nil {
-		return err
-	}
+	stations := v.stations()
 	p := &tokensPage{Base: Base{Title: "Tokens"}, Fresh: fresh, Rows: tokenRows(all, v.now)}
 	var roles []Option
 	for _, r := range inventory.Roles {
@@ -131,6 +127,5 @@ func (s *server) revokeToken(v *visit) error {
 	if _, err := s.svc.Account.RevokeToken(v.ctx(), v.actor, id); err != nil {
 		return err
 	}
-	v.Redirect(http.StatusSeeOther, "/tokens")
-	return nil
+	return v.to("/tokens")
 }

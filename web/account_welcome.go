@@ -70,6 +70,5 @@ func (s *server) enrol(v *visit) error {
 		return err
 	}
 	s.setTerminal(v, secret)
-	v.Redirect(http.StatusSeeOther, "/sign-in")
-	return nil
+	return v.to("/sign-in")
 }

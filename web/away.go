@@ -38,19 +38,15 @@ func awaySendPath(from string) string {
 
 // showAway lists what is away, what is overdue first.
 func (s *server) showAway(v *visit) error {
-	stations, err := s.svc.Lists.Stations(v.ctx(), v.actor)
-	if err != nil {
-		return err
-	}
-	only, chosen := stationsAsked(v, stations)
+	only, chosen := v.stationsAsked()
 	all, err := s.svc.Shift.Away(v.ctx(), v.actor, only)
 	if err != nil {
 		return err
 	}
-	p := &awayPage{Base: Base{Title: "Away"}, Stations: allStationLinks("/away", stations, chosen),
-		Today: stationDays(stations, only, v.now), MayBack: v.may(inventory.ActCheck)}
+	p := &awayPage{Base: Base{Title: "Away"}, Stations: v.allStationLinks("/away", chosen),
+		Today: v.today(only), MayBack: v.may(inventory.ActCheck)}
 	for _, a := range all {
-		row := AwayRow{AwayPlace: a, Href: awayPath(a.Code), StationName: stationOf(stations, a.Station).Name}
+		row := AwayRow{AwayPlace: a, Href: awayPath(a.Code), StationName: v.station(a.Station).Name}
 		for _, l := range a.Lots {
 			row.What = append(row.What, strconv.Itoa(l.Qty)+" × "+l.Name+", "+lotLabel(l.BatchNo, l.Serial))
 		}
@@ -109,19 +105,13 @@ func (s *server) sendAway(v *visit) error {
 	if len(in.Lines) == 0 && f.ok() {
 		f.wrong("lines", "say how many of at least one thing stay there")
 	}
-	by, err := v.actor, f.err()
-	if err == nil {
-		by, err = s.signed(v, f)
-	}
-	if err == nil {
-		err = v.once(func(ctx context.Context, _ string) (string, error) {
-			_, err := s.svc.Shift.SendAway(ctx, by, in)
-			if _, none := s.svc.Lists.Bag(ctx, v.actor, in.From); none == nil {
-				return bagPath(inventory.NormalCode(in.From)) + "?done=away", err
-			}
-			return "/away?done=away", err
-		})
-	}
+	err := s.record(v, f, func(ctx context.Context, by inventory.Actor, _ string) (string, error) {
+		_, err := s.svc.Shift.SendAway(ctx, by, in)
+		if _, none := s.svc.Lists.Bag(ctx, v.actor, in.From); none == nil {
+			return bagPath(inventory.NormalCode(in.From)) + "?done=away", err
+		}
+		return "/away?done=away", err
+	})
 	return f.fix(v, err, func(path string) string {
 		if i, _, ok := indexed(path, "lines"); ok && i < len(rows) {
 			return rows[i] + ".qty"
@@ -135,11 +125,7 @@ func (s *server) awaySendForm(v *visit, f *form, failed error) error {
 	if code == "" {
 		code = inventory.NormalCode(v.Query("from"))
 	}
-	places, err := s.svc.Lists.Places(v.ctx(), v.actor, inventory.PlaceFilter{}, inventory.Page{})
-	if err != nil {
-		return err
-	}
-	from := s.placeOf(v, places, []stock.AtPlace{{Place: code}})
+	from := s.placeOf(v, []stock.AtPlace{{Place: code}})
 	if from.Code == "" {
 		return inventory.Errorf(inventory.NotFound, "none of your stations has a place with this code")
 	}
@@ -147,14 +133,7 @@ func (s *server) awaySendForm(v *visit, f *form, failed error) error {
 	if err != nil {
 		return err
 	}
-	items, err := s.itemsByCode(v)
-	if err != nil {
-		return err
-	}
-	stations, err := s.svc.Lists.Stations(v.ctx(), v.actor)
-	if err != nil {
-		return err
-	}
+	items := v.itemsByCode()
 	p := &awaySendPage{Base: Base{Title: "Left somewhere, from " + from.Name}, From: from, Back: placePath(from)}
 	for _, l := range sortLots(lots, items) {
 		x := AwayFields{Name: nameOf(items, l.Item), Label: lotLabel(l.BatchNo, l.Serial)}
@@ -172,8 +151,8 @@ func (s *server) awaySendForm(v *visit, f *form, failed error) error {
 		p.Rows, p.Rest = p.Rest, nil
 	}
 	p.Where = f.field("where", "Where it stays").Need()
-	p.Where.List = earlierPlaces(places)
-	p.DueBack = dueField(f, stationOf(stations, from.Station).Today(v.now))
+	p.Where.List = earlierPlaces(v.places())
+	p.DueBack = dueField(f, v.station(from.Station).Today(v.now))
 	p.Holder = f.field("holder", "Who has it there").WithHint("A desk or a ward. Never a patient.")
 	p.Ref = f.field("reference", "Incident reference").WithHint("The number only. Never anything about a patient.")
 	p.Signing = f.signing(slices.ContainsFunc(lots, func(l stock.LotSummary) bool { return items[l.Item].Controlled })).

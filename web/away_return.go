@@ -39,10 +39,6 @@ func (s *server) recordBack(v *visit) error {
 	if err != nil {
 		return err
 	}
-	items, err := s.itemsByCode(v)
-	if err != nil {
-		return err
-	}
 	var lines []shift.ReturnLine
 	var rows []string
 	answers := map[string][]string{}
@@ -53,23 +49,17 @@ func (s *server) recordBack(v *visit) error {
 		}
 		l := shift.ReturnLine{LotID: idOf(strings.TrimPrefix(row, backPrefix)), Qty: n, To: f.text("to")}
 		if i := slices.IndexFunc(a.Lots, func(x shift.AwayLot) bool { return x.LotID == l.LotID }); i >= 0 {
-			l.Points, answers[row] = readPoints(f, items[a.Lots[i].Item], l.LotID)
+			l.Points, answers[row] = readPoints(f, v.itemsByCode()[a.Lots[i].Item], l.LotID)
 		}
 		lines, rows = append(lines, l), append(rows, row)
 	}
 	if len(lines) == 0 && f.ok() {
 		f.wrong("lines", "say how many of at least one thing came back")
 	}
-	by := v.actor
-	if err = f.err(); err == nil {
-		by, err = s.signed(v, f)
-	}
-	if err == nil {
-		err = v.once(func(ctx context.Context, _ string) (string, error) {
-			_, err := s.svc.Shift.ComeBack(ctx, by, a.Code, lines)
-			return "/away?done=back", err
-		})
-	}
+	err = s.record(v, f, func(ctx context.Context, by inventory.Actor, _ string) (string, error) {
+		_, err := s.svc.Shift.ComeBack(ctx, by, a.Code, lines)
+		return "/away?done=back", err
+	})
 	return f.fix(v, err, func(path string) string { return backName(path, rows, answers) }, s.awayBackForm)
 }
 
@@ -96,12 +86,10 @@ func (s *server) changeDue(v *visit) error {
 		return err
 	}
 	day := f.day("due_back")
-	if err = f.err(); err == nil {
-		err = v.once(func(ctx context.Context, _ string) (string, error) {
-			_, err := s.svc.Lists.UpdatePlace(ctx, v.actor, a.Code, 0, lists.PlaceChange{DueBack: &day})
-			return "/away", err
-		})
-	}
+	err = s.record(v, f, func(ctx context.Context, by inventory.Actor, _ string) (string, error) {
+		_, err := s.svc.Lists.UpdatePlace(ctx, by, a.Code, 0, lists.PlaceChange{DueBack: &day})
+		return "/away", err
+	})
 	return f.fix(v, err, nil, s.awayBackForm)
 }
 
@@ -113,18 +101,11 @@ func (s *server) loseAway(v *visit) error {
 		return err
 	}
 	m := inventory.Movement{LotID: f.id("lost_lot"), Qty: f.number("lost_qty"), From: a.Code,
-		To: string(inventory.KindLost), Reason: inventory.ReasonLost,
-		Cause: inventory.CauseMissing, Note: f.text("why")}
-	by := v.actor
-	if err = f.err(); err == nil {
-		by, err = s.signed(v, f)
-	}
-	if err == nil {
-		err = v.once(func(ctx context.Context, _ string) (string, error) {
-			_, err := s.svc.Ledger.Move(ctx, by, []inventory.Movement{m})
-			return "/away?done=lost", err
-		})
-	}
+		To: string(inventory.KindLost), Reason: inventory.ReasonLost, Cause: inventory.CauseMissing, Note: f.text("why")}
+	err = s.record(v, f, func(ctx context.Context, by inventory.Actor, _ string) (string, error) {
+		_, err := s.svc.Ledger.Move(ctx, by, []inventory.Movement{m})
+		return "/away?done=lost", err
+	})
 	return f.fix(v, err, func(path string) string {
 		switch strings.TrimPrefix(path, "movements[0].") {
 		case "lot_id":
@@ -138,14 +119,10 @@ func (s *server) loseAway(v *visit) error {
 
 // awayAsked reads the place away that the address names.
 func (s *server) awayAsked(v *visit) (shift.AwayPlace, []inventory.Place, error) {
-	places, err := s.svc.Lists.Places(v.ctx(), v.actor, inventory.PlaceFilter{}, inventory.Page{})
-	if err != nil {
-		return shift.AwayPlace{}, nil, err
-	}
 	all, err := s.svc.Shift.Away(v.ctx(), v.actor, nil)
 	for _, a := range all {
 		if a.Code == inventory.NormalCode(v.Param("place")) {
-			return a, places, err
+			return a, v.places(), err
 		}
 	}
 	if err == nil {
@@ -159,15 +136,8 @@ func (s *server) awayBackForm(v *visit, f *form, failed error) error {
 	if err != nil {
 		return err
 	}
-	items, err := s.itemsByCode(v)
-	if err != nil {
-		return err
-	}
-	stations, err := s.svc.Lists.Stations(v.ctx(), v.actor)
-	if err != nil {
-		return err
-	}
-	station := stationOf(stations, a.Station)
+	items := v.itemsByCode()
+	station := v.station(a.Station)
 	p := &awayBackPage{Base: Base{Title: "Back from " + a.Name, Caution: true}, Place: a, Today: station.Today(v.now),
 		MayLose: v.may(inventory.ActKeepStock)}
 	var lots []Option

@@ -103,10 +103,9 @@ func pagesToLookAt(w *world) []string {
 	s, err := newServer(w.svc, w.options())
 	require.NoError(w.t, err)
 	paths := []string{"/b/CEN-02", "/b/CEN-03", "/b/CEN-04", "/bags/CEN-03/restock", "/board?station=NOR", "/search?q=a",
-		"/search?q=nothing+at+all", "/stock?q=A1", "/year?station=NOR",
-		"/labels?kind=shelf&place=CEN-STORE&all=yes", "/labels?kind=device&all=yes", "/labels?bag=CEN-01&sheet=a4-3x7",
-		"/recorded?by=Kim+Crew", "/b/CEN-02/full-check", "/report?as_of=tomorrow",
-		"/flows/rows?kind=received", devicePath(w.lots["SPLINT/S1"]), "/b/NONE"}
+		"/search?q=nothing+at+all", "/stock?q=A1", "/year?station=NOR", "/labels?kind=shelf&place=CEN-STORE&all=yes",
+		"/labels?kind=device&all=yes", "/labels?bag=CEN-01&sheet=a4-3x7", "/recorded?by=Kim+Crew", "/b/CEN-02/full-check",
+		"/report?as_of=tomorrow", "/flows/rows?kind=received", devicePath(w.lots["SPLINT/S1"]), "/b/NONE"}
 	for _, rt := range s.routes() {
 		if rt.method == get {
 			paths = append(paths, w.filled(rt.path))

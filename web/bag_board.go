@@ -52,7 +52,7 @@ type BoardBag struct {
 
 // showBoard shows the bags of one station: crew stand before theirs.
 func (s *server) showBoard(v *visit) error {
-	stations, station, err := s.stationAsked(v)
+	station, err := v.stationAsked()
 	if err != nil {
 		return err
 	}
@@ -68,8 +68,8 @@ func (s *server) showBoard(v *visit) error {
 	slices.SortStableFunc(bags, func(a, b inventory.BagSummary) int { return cmp.Compare(a.Priority, b.Priority) })
 	p := &boardPage{Base: Base{Title: "Board, " + station.Name}, Station: station, Today: station.Today(v.now),
 		Now:      whenAt(v.now, station),
-		Stations: stationLinks("/board", stations, station), Summary: countStates(bags), Groups: groupBags(bags, vehicles)}
-	registers, err := s.registersAt(v, stations, []string{station.Code})
+		Stations: v.stationLinks("/board", station.Code), Summary: countStates(bags), Groups: groupBags(bags, vehicles)}
+	registers, err := s.registersAt(v, []string{station.Code})
 	if err != nil {
 		return err
 	}
@@ -179,13 +179,11 @@ func boardSays(b inventory.BagSummary) []string {
 func (s *server) findBag(v *visit) error {
 	code := strings.TrimSpace(v.Query("code"))
 	if code == "" {
-		v.Redirect(http.StatusSeeOther, "/board")
-		return nil
+		return v.to("/board")
 	}
 	b, err := s.svc.Stock.FindBag(v.ctx(), v.actor, code)
 	if err != nil {
 		return noSuchBag(err)
 	}
-	v.Redirect(http.StatusSeeOther, bagPath(b.Code))
-	return nil
+	return v.to(bagPath(b.Code))
 }

@@ -61,10 +61,6 @@ func (s *server) bagChangeForm(v *visit, f *form, failed error) error {
 	if err != nil {
 		return err
 	}
-	stations, err := s.svc.Lists.Stations(v.ctx(), v.actor)
-	if err != nil {
-		return err
-	}
 	if len(f.values) == 0 {
 		for name, value := range map[string]string{"name": b.Name, "vehicle": b.Vehicle, "priority": strconv.Itoa(b.Priority),
 			"at_station": b.AtStation, "inside": b.Inside, "version": formatID(b.Version),
@@ -86,9 +82,9 @@ func (s *server) bagChangeForm(v *visit, f *form, failed error) error {
 	p.Retired = f.text("retired") != ""
 	p.Successor = f.field("successor", "Bag that takes its place").
 		WithHint("Its code. Whoever scans the old label is led there.")
-	p.AtStation = f.choice("at_station", "Where it is", stationOptions(stations)).Need()
+	p.AtStation = v.stationField(f, "at_station", "Where it is").Need()
 	if b.AtStation != b.Station {
-		p.AtStation = p.AtStation.WithHint("It is lent: it belongs to " + stationOf(stations, b.Station).Name + ".")
+		p.AtStation = p.AtStation.WithHint("It is lent: it belongs to " + v.station(b.Station).Name + ".")
 	}
 	p.Inside = f.field("inside", "Inside which bag, as a module of it").
 		WithHint("Its code. A module goes where its bag goes.")
@@ -122,11 +118,7 @@ func (s *server) showBagHistory(v *visit) error {
 	if err != nil {
 		return noSuchBag(err)
 	}
-	stations, err := s.svc.Lists.Stations(ctx, v.actor)
-	if err != nil {
-		return err
-	}
-	station := stationOf(stations, b.AtStation)
+	station := v.station(b.AtStation)
 	p := &bagHistoryPage{Base: Base{Title: "History of " + b.Code}, Bag: b, Today: station.Today(v.now)}
 	if err := s.addRecords(ctx, v, p, station); err != nil {
 		return err

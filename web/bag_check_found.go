@@ -69,8 +69,7 @@ func readFound(f *form) (lines []inventory.FoundLine, rows []int) {
 			continue
 		}
 		l := inventory.FoundLine{Item: get("item"), Qty: f.number(foundField(i, "qty")), BatchNo: get("batch_no"),
-			Serial:     get("serial"),
-			EndPrinted: get("end_printed"), EndWording: inventory.Wording(get("end_wording")),
+			Serial: get("serial"), EndPrinted: get("end_printed"), EndWording: inventory.Wording(get("end_wording")),
 			Reason: inventory.FoundReason(get("what"))}
 		bag, taken := strings.CutPrefix(get("what"), fromPrefix)
 		switch what := get("what"); {

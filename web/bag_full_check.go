@@ -78,25 +78,18 @@ func (s *server) recordFullCheck(v *visit) error {
 	}
 	counts := readCounts(f)
 	in := inventory.Check{Bag: v.Param("code"), Kind: inventory.FullCheck, SeenPosition: f.id("position"),
-		HappenedAt: v.madeAt(), SealSeen: f.text("seal_seen"),
-		SealSet: f.text("seal_set"), Note: f.text("note"), Lines: counts.lines,
-		ReturnToService: f.text("return_to_service") != ""}
+		HappenedAt: v.madeAt(), SealSeen: f.text("seal_seen"), SealSet: f.text("seal_set"), Note: f.text("note"),
+		Lines: counts.lines, ReturnToService: f.text("return_to_service") != ""}
 	var foundAt []int
 	in.Found, foundAt = readFound(f)
 	var err error
 	if in.Inspections, err = s.readInspections(v, f); err != nil {
 		return err
 	}
-	var by inventory.Actor
-	if err = f.err(); err == nil {
-		by, err = s.signed(v, f)
-	}
-	if err == nil {
-		err = v.once(func(ctx context.Context, key string) (string, error) {
-			x, err := s.svc.Shift.RecordCheck(ctx, by, in, key)
-			return doneAt(x.Bag, "check", x.ID), err
-		})
-	}
+	err = s.record(v, f, func(ctx context.Context, by inventory.Actor, key string) (string, error) {
+		x, err := s.svc.Shift.RecordCheck(ctx, by, in, key)
+		return doneAt(x.Bag, "check", x.ID), err
+	})
 	return f.fix(v, err, func(path string) string { return foundName(counts.name(path), foundAt) }, s.fullCheckForm)
 }
 
@@ -109,10 +102,6 @@ func (s *server) fullCheckForm(v *visit, f *form, failed error) error {
 	}
 	if !inService(v, c.Bag) {
 		return nil
-	}
-	items, err := s.svc.Lists.Items(v.ctx(), v.actor, inventory.ItemFilter{}, inventory.Page{})
-	if err != nil {
-		return err
 	}
 	p := &fullCheckPage{Base: Base{Title: "Full check of " + c.Bag.Code, Caution: true}, Bag: c.Bag, Station: c.Station,
 		Sealed: c.KitList.Sealed}
@@ -127,7 +116,7 @@ func (s *server) fullCheckForm(v *visit, f *form, failed error) error {
 	if p.Inspect, err = s.inspectFields(v, c, f); err != nil {
 		return err
 	}
-	p.Found = foundFields(f, itemOptions(items, c.KitList), next)
+	p.Found = foundFields(f, itemOptions(v.items(), c.KitList), next)
 	p.Modules = moduleViews(c, false)
 	p.OutOfService, p.Returns = c.Bag.OutOfService != nil, f.text("return_to_service") != ""
 	p.More = f.text("more") != "" || anyFilled(p.Found)
@@ -136,8 +125,7 @@ func (s *server) fullCheckForm(v *visit, f *form, failed error) error {
 	p.SealSeen = f.field("seal_seen", "Seal number found on it").WithHint("As you read it, before you opened the bag.")
 	p.SealSet = f.field("seal_set", "New seal number")
 	p.Signing = f.signing(anyControlled(c.Items)).folded()
-	p.Note = f.field("note", "Note")
-	p.Note.Kind = "area"
+	p.Note = f.area("note", "Note")
 	position := f.id("position")
 	if f.values.Get("position") == "" || inventory.KindOf(failed) == inventory.Stale {
 		position = c.Bag.Position

@@ -26,11 +26,7 @@ type LentRow struct {
 
 // showLent lists the bags that are not at home.
 func (s *server) showLent(v *visit) error {
-	stations, err := s.svc.Lists.Stations(v.ctx(), v.actor)
-	if err != nil {
-		return err
-	}
-	only, chosen := stationsAsked(v, stations)
+	only, chosen := v.stationsAsked()
 	all, err := s.svc.Lists.Lent(v.ctx(), v.actor, only)
 	if err != nil {
 		return err
@@ -39,8 +35,8 @@ func (s *server) showLent(v *visit) error {
 	if err != nil {
 		return err
 	}
-	p := &lentPage{Base: Base{Title: "Lent bags"}, Stations: allStationLinks("/lent", stations, chosen),
-		Today: stationDays(stations, only, v.now), Key: newKey()}
+	p := &lentPage{Base: Base{Title: "Lent bags"}, Stations: v.allStationLinks("/lent", chosen),
+		Today: v.today(only), Key: newKey()}
 	for _, b := range all {
 		row := LentRow{BagSummary: b, HomeName: names[b.Station], Now: names[b.AtStation],
 			MayHome: v.may(inventory.ActKeepLists) && v.actor.At(b.Station)}

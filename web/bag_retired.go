@@ -24,9 +24,8 @@ type NearLink struct{ Href, Code, Name string }
 // showRetired is the page behind the label of a bag that is out of service.
 func (s *server) showRetired(v *visit, c inventory.Checklist, done *Done) error {
 	p := &retiredPage{Base: Base{Title: c.Bag.Code + " " + c.Bag.Name}, Bag: c.Bag, Station: c.Station,
-		Headline: inventory.Headline(c.Bag, c.Readiness),
-		At:       whenAt(c.Bag.RetiredAt, c.Station), Done: done, MayChange: v.may(inventory.ActKeepLists),
-		MaySeeHistory: v.may(inventory.ActHistory)}
+		Headline: inventory.Headline(c.Bag, c.Readiness), At: whenAt(c.Bag.RetiredAt, c.Station), Done: done,
+		MayChange: v.may(inventory.ActKeepLists), MaySeeHistory: v.may(inventory.ActHistory)}
 	if code := c.Bag.Successor; code != "" {
 		p.Next = &NearLink{Href: bagPath(code), Code: code}
 		next, err := s.svc.Lists.Bag(v.ctx(), v.actor, code)

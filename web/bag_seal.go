@@ -22,13 +22,10 @@ func (s *server) recordSeal(v *visit) error {
 	if in.SealSet == "" {
 		f.wrong("seal_set", "type the number of the seal that is on now")
 	}
-	err := f.err()
-	if err == nil {
-		err = v.once(func(ctx context.Context, _ string) (string, error) {
-			b, err := s.svc.Shift.ReportSeal(ctx, v.actor, v.Param("code"), in)
-			return bagPath(b.Code) + "?done=seal", err
-		})
-	}
+	err := s.record(v, f, func(ctx context.Context, by inventory.Actor, _ string) (string, error) {
+		b, err := s.svc.Shift.ReportSeal(ctx, by, v.Param("code"), in)
+		return bagPath(b.Code) + "?done=seal", err
+	})
 	return f.fix(v, err, nil, s.sealCheckForm)
 }
 

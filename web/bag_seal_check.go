@@ -35,8 +35,7 @@ func (s *server) sealCheckForm(v *visit, f *form, failed error) error {
 		return nil
 	}
 	p := &sealCheckPage{Base: Base{Title: "Seal of " + c.Bag.Code}, Bag: c.Bag, Station: c.Station,
-		Check: c.Bag.Seal != "", Sealed: c.KitList.Sealed,
-		Unset: c.Bag.SealUnsettled(), Tick: f.text("temporary") != ""}
+		Check: c.Bag.Seal != "", Sealed: c.KitList.Sealed, Unset: c.Bag.SealUnsettled(), Tick: f.text("temporary") != ""}
 	p.SealSeen = f.field("seal_seen", "Number on the seal").WithHint("As you read it. Case and blanks do not matter.")
 	p.SealSet = f.field("seal_set", "Number of the seal that is on now").Need()
 	p.Note = f.field("note", "Why it was opened")

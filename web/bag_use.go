@@ -7,7 +7,6 @@ import (
 	"slices"
 	"strconv"
 	"strings"
-	"time"
 
 	"stowkeeper/inventory"
 	"stowkeeper/inventory/lists"
@@ -88,16 +87,10 @@ func (s *server) recordUse(v *visit) error {
 	if len(lines) == 0 && f.ok() {
 		f.wrong("lines", "say how many of at least one thing were used")
 	}
-	var by inventory.Actor
-	if err = f.err(); err == nil {
-		by, err = s.signed(v, f)
-	}
-	if err == nil {
-		err = v.once(func(ctx context.Context, key string) (string, error) {
-			x, err := s.svc.Shift.RecordUse(ctx, by, in, key)
-			return doneAt(x.Bag, "use", x.ID), err
-		})
-	}
+	err = s.record(v, f, func(ctx context.Context, by inventory.Actor, key string) (string, error) {
+		x, err := s.svc.Shift.RecordUse(ctx, by, in, key)
+		return doneAt(x.Bag, "use", x.ID), err
+	})
 	return f.fix(v, err, func(path string) string {
 		if i, field, ok := indexed(path, "lines"); ok && i < len(rows) {
 			return rows[i] + "." + field
@@ -112,27 +105,7 @@ func (s *server) stationOfBag(v *visit) (inventory.Station, error) {
 	if err != nil {
 		return inventory.Station{}, noSuchBag(err)
 	}
-	stations, err := s.svc.Lists.Stations(v.ctx(), v.actor)
-	return stationOf(stations, b.AtStation), err
-}
-
-// localTime reads a time as a browser sends it, in a station's zone. Empty is the
-// zero instant.
-func (f *form) localTime(name string, station inventory.Station) inventory.Instant {
-	text := f.text(name)
-	if text == "" {
-		return 0
-	}
-	zone, err := inventory.Zone(station.Timezone)
-	if err != nil {
-		zone = time.UTC
-	}
-	t, err := time.ParseInLocation("2006-01-02T15:04", text, zone)
-	if err != nil {
-		f.wrong(name, "give day and time, for example 2027-06-14T07:30")
-		return 0
-	}
-	return inventory.InstantOf(t)
+	return v.station(b.AtStation), nil
 }
 
 const usePrefix = "use."
@@ -203,12 +176,10 @@ func (s *server) useForm(v *visit, f *form, failed error) error {
 	if err := s.addNext(v, f, p, next[len(p.Aboard):]); err != nil {
 		return err
 	}
-	p.HappenedAt = f.field("happened_at", "When, if not just now").WithHint("In the time of " + c.Station.Name + ".")
-	p.HappenedAt.Kind = "datetime-local"
+	p.HappenedAt = f.happenedField(c.Station)
 	p.SealSet = f.field("seal_set", "New seal number")
 	p.Signing = f.signing(anyControlled(c.Items) || p.controlled()).alone()
-	p.Note = f.field("note", "Note")
-	p.Note.Kind = "area"
+	p.Note = f.area("note", "Note")
 	position := f.id("position")
 	if f.values.Get("position") == "" {
 		position = c.Bag.Position

@@ -57,15 +57,11 @@ func (s *server) vehicleForm(v *visit, f *form, station, name string, failed err
 	if err != nil {
 		return err
 	}
-	stations, err := s.svc.Lists.Stations(v.ctx(), v.actor)
-	if err != nil {
-		return err
-	}
 	for _, x := range all {
 		if x.Vehicle != name {
 			continue
 		}
-		here := stationOf(stations, x.Station)
+		here := v.station(x.Station)
 		p := &vehiclePage{Base: Base{Title: x.Vehicle}, VehicleState: x, StationName: here.Name, Today: here.Today(v.now),
 			Now: whenAt(v.now, here), MayStop: v.may(inventory.ActStop)}
 		for _, b := range x.Bags {

@@ -43,8 +43,7 @@ func newBrowser(t *testing.T, w *world, more ...chromedp.ExecAllocatorOption) *b
 	b := &browser{t: t}
 	b.url = serveOn(t, w, &b.cut)
 	opts := append(chromedp.DefaultExecAllocatorOptions[:], chromedp.ExecPath(path), chromedp.NoSandbox,
-		chromedp.DisableGPU,
-		chromedp.Flag("disable-quic", true), chromedp.Flag("disable-component-update", true),
+		chromedp.DisableGPU, chromedp.Flag("disable-quic", true), chromedp.Flag("disable-component-update", true),
 		chromedp.UserDataDir(t.TempDir()))
 	opts = append(opts, more...)
 	ctx, cancel := context.WithTimeout(t.Context(), 6*time.Minute)

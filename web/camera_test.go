@@ -77,8 +77,7 @@ func cameraPage(t *testing.T, script string, more ...chromedp.ExecAllocatorOptio
 // delivery, once while it stays there, and it is known when it comes again.
 func TestLiveCamera(t *testing.T) {
 	b := cameraPage(t, fmt.Sprintf(finder, allFormats), chromedp.Flag("use-fake-device-for-media-stream", true),
-		chromedp.Flag("use-fake-ui-for-media-stream", true),
-		chromedp.Flag("use-file-for-fake-video-capture", filmOf(t)))
+		chromedp.Flag("use-fake-ui-for-media-stream", true), chromedp.Flag("use-file-for-fake-video-capture", filmOf(t)))
 	b.do(chromedp.Click(".camera .start"))
 	b.waits("A code that is new here, serial SEPARATOR-TEST: 1 pack")
 	looked := ask[int64](b, "window.looked")

@@ -41,7 +41,7 @@ func (s *server) showClass(v *visit) error { return s.classForm(v, openForm(nil)
 // recordClass records a class's applications of several training devices and
 // what it used up: all of it or, where something is refused, nothing.
 func (s *server) recordClass(v *visit) error {
-	_, station, err := s.stationAsked(v)
+	station, err := v.stationAsked()
 	if err != nil {
 		return err
 	}
@@ -52,30 +52,27 @@ func (s *server) recordClass(v *visit) error {
 		f.wrong("cycles", "count the applications of at least one device, or what was used up")
 	}
 	refused, rows := "", []string(nil)
-	err = f.err()
-	if err == nil {
-		err = v.once(func(ctx context.Context, _ string) (string, error) {
-			for _, c := range usedUp {
-				rows = c.rows
-				if _, err := s.svc.Ledger.RecordClass(ctx, v.actor, ledger.Class{Place: c.place, Class: f.text("class"),
-					HappenedAt: at, Lines: c.lines}); err != nil {
-					return "", err
-				}
+	err = s.record(v, f, func(ctx context.Context, by inventory.Actor, _ string) (string, error) {
+		for _, c := range usedUp {
+			rows = c.rows
+			if _, err := s.svc.Ledger.RecordClass(ctx, by, ledger.Class{Place: c.place, Class: f.text("class"),
+				HappenedAt: at, Lines: c.lines}); err != nil {
+				return "", err
 			}
-			for _, u := range uses {
-				u.HappenedAt, u.Class = at, f.text("class")
-				refused = cycleField(u.LotID)
-				if _, err := s.svc.Ledger.Train(ctx, v.actor, u.LotID, u); err != nil {
-					return "", err
-				}
+		}
+		for _, u := range uses {
+			u.HappenedAt, u.Class = at, f.text("class")
+			refused = cycleField(u.LotID)
+			if _, err := s.svc.Ledger.Train(ctx, by, u.LotID, u); err != nil {
+				return "", err
 			}
-			if len(uses) == 0 {
-				return "/classes?" + url.Values{"station": {station.Code}, "done": {"usedup"}}.Encode(), nil
-			}
-			return "/devices?" + url.Values{"station": {station.Code}, "done": {"class-" + formatID(uses[0].LotID)}}.Encode(),
-				nil
-		})
-	}
+		}
+		if len(uses) == 0 {
+			return "/classes?" + url.Values{"station": {station.Code}, "done": {"usedup"}}.Encode(), nil
+		}
+		return "/devices?" + url.Values{"station": {station.Code}, "done": {"class-" + formatID(uses[0].LotID)}}.Encode(),
+			nil
+	})
 	if fixable(err) {
 		f.take(err, func(path string) string {
 			if i, _, ok := indexed(path, "lines"); ok && i < len(rows) {
@@ -112,7 +109,7 @@ func readClass(f *form) []inventory.TrainingUse {
 }
 
 func (s *server) classForm(v *visit, f *form, failed error) error {
-	stations, station, err := s.stationAsked(v)
+	station, err := v.stationAsked()
 	if err != nil {
 		return err
 	}
@@ -120,15 +117,11 @@ func (s *server) classForm(v *visit, f *form, failed error) error {
 	if err != nil {
 		return err
 	}
-	places, err := s.svc.Lists.Places(v.ctx(), v.actor, inventory.PlaceFilter{}, inventory.Page{})
-	if err != nil {
-		return err
-	}
-	p := &classPage{Base: Base{Title: "Record a class", Caution: true}, Stations: stationLinks("/classes", stations,
-		station), Station: station}
+	places := v.places()
+	p := &classPage{Base: Base{Title: "Record a class", Caution: true}, Station: station,
+		Stations: v.stationLinks("/classes", station.Code)}
 	p.Class = f.field("class", "Name or number of the class")
-	p.HappenedAt = f.field("happened_at", "When, if not just now").WithHint("In the time of " + station.Name + ".")
-	p.HappenedAt.Kind = "datetime-local"
+	p.HappenedAt = f.happenedField(station)
 	for _, d := range found {
 		x := ClassFields{DeviceSummary: d, Cycles: cyclesText(d), Place: placeName(places, d.Where[0].Place)}
 		x.Count = f.numberField(cycleField(d.ID), "Applications of "+d.Name+", serial "+d.Serial)
@@ -164,7 +157,6 @@ func (s *server) doneClass(v *visit, stations []inventory.Station) (*Done, error
 	if t.Class != "" {
 		title = "Class " + t.Class + " recorded"
 	}
-	places, err := s.svc.Lists.Places(v.ctx(), v.actor, inventory.PlaceFilter{}, inventory.Page{})
-	at := whenAt(t.RecordedAt, stationOf(stations, s.placeOf(v, places, d.Where).Station))
-	return &Done{Title: title, Text: at.Text + ", by " + t.By + "."}, err
+	at := whenAt(t.RecordedAt, v.station(s.placeOf(v, d.Where).Station))
+	return &Done{Title: title, Text: at.Text + ", by " + t.By + "."}, nil
 }

@@ -46,10 +46,7 @@ func readUsedUp(f *form) []*classPart {
 // usedUpFields lists the training stock of a station that is no device.
 func (s *server) usedUpFields(v *visit, f *form, station inventory.Station, places []inventory.Place) ([]UsedUpFields,
 	error) {
-	items, err := s.itemsByCode(v)
-	if err != nil {
-		return nil, err
-	}
+	items := v.itemsByCode()
 	var out []UsedUpFields
 	for _, p := range places {
 		if p.Station != station.Code || p.Purpose != inventory.ForTraining || p.Kind == inventory.KindQuarantine ||

@@ -88,26 +88,15 @@ func (s *server) devicePage(v *visit, f *form) (*devicePage, error) {
 	if err != nil {
 		return nil, err
 	}
-	stations, err := s.svc.Lists.Stations(v.ctx(), v.actor)
-	if err != nil {
-		return nil, err
-	}
-	places, err := s.svc.Lists.Places(v.ctx(), v.actor, inventory.PlaceFilter{}, inventory.Page{})
-	if err != nil {
-		return nil, err
-	}
 	p := &devicePage{Base: Base{Title: d.Name + ", serial " + d.Serial, Caution: true}, DeviceStory: d,
-		Cycles: cyclesText(d.DeviceSummary),
-		MaySee: v.may(inventory.ActHistory), MayInspect: v.may(inventory.ActCheck)}
+		Cycles: cyclesText(d.DeviceSummary), MaySee: v.may(inventory.ActHistory), MayInspect: v.may(inventory.ActCheck)}
 	if d.EndPrinted != "" {
 		p.Printed = wordingWords[d.EndWording] + " " + d.EndPrinted
 	}
-	if p.At, err = s.atRows(v, d.Where); err != nil {
-		return nil, err
-	}
+	p.At = atRows(v, d.Where)
 	p.Kept = len(d.Where) > 0
-	here := s.placeOf(v, places, d.Where)
-	p.Station = stationOf(stations, here.Station)
+	here := s.placeOf(v, d.Where)
+	p.Station = v.station(here.Station)
 	p.Today = p.Station.Today(v.now)
 	p.Clocks = clockTexts(d.Lot, p.Today)
 	if p.Kept && v.may(inventory.ActLabel) {
@@ -120,7 +109,7 @@ func (s *server) devicePage(v *visit, f *form) (*devicePage, error) {
 	p.MayTrain = p.MayTakeAway && stock.MayGoToTraining(d.Item, d.Lot, here)
 	p.Apart = here.Kind == inventory.KindQuarantine || here.Kind == inventory.KindAway
 	p.MayTrain = p.MayTrain && !p.Apart // it is inspected first
-	p.To = f.choice("to", "Put it into", releaseOptions(places, here)).Need()
+	p.To = f.choice("to", "Put it into", releaseOptions(v.places(), here)).Need()
 	p.Cause = f.choice("cause", "Why it is disposed of", causeOptions).Need()
 	p.addStory()
 	p.Told = noticeLinks(v, d.Notices)

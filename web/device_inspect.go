@@ -45,11 +45,7 @@ func (s *server) inspectForm(v *visit, f *form, failed error) error {
 	if err != nil {
 		return err
 	}
-	places, err := s.svc.Lists.Places(v.ctx(), v.actor, inventory.PlaceFilter{}, inventory.Page{})
-	if err != nil {
-		return err
-	}
-	here := s.placeOf(v, places, d.Where)
+	here := s.placeOf(v, d.Where)
 	p := &inspectPage{Base: Base{Title: "Inspect " + d.Name + ", serial " + d.Serial, Caution: true},
 		Device: d.DeviceSummary, At: placeText(here),
 		Apart: here.Kind == inventory.KindQuarantine, MayRelease: v.may(inventory.ActKeepStock)}
@@ -58,11 +54,10 @@ func (s *server) inspectForm(v *visit, f *form, failed error) error {
 	}
 	p.Points = pointFields(f, d.Item, paramID(v, "lot"))
 	if p.MayRelease {
-		p.Release = f.choice("release_to", "If it passes, put it into", releaseOptions(places, here))
+		p.Release = f.choice("release_to", "If it passes, put it into", releaseOptions(v.places(), here))
 		p.Release.Empty = "leave it where it is"
 	}
-	p.Note = f.field("note", "Note")
-	p.Note.Kind = "area"
+	p.Note = f.area("note", "Note")
 	p.Form = f.state(failed, f.keyOr(newKey), 0)
 	return s.render(v, statusOf(failed), p)
 }

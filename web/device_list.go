@@ -40,29 +40,20 @@ const (
 
 // showDevices lists devices by what is due first.
 func (s *server) showDevices(v *visit) error {
-	stations, err := s.svc.Lists.Stations(v.ctx(), v.actor)
-	if err != nil {
-		return err
-	}
-	only, chosen := stationsAsked(v, stations)
+	only, chosen := v.stationsAsked()
 	f := openForm(v.Request.URL.Query())
 	found, err := s.findDevices(v, stock.DeviceFilter{Item: f.text("item"), Stations: only}, f.text("serial"))
 	if err != nil {
 		return err
 	}
 	slices.SortStableFunc(found, stock.CompareDue)
-	p := &devicesPage{Base: Base{Title: "Devices", Caution: true}, Stations: allStationLinks("/devices", stations, chosen),
-		Chosen: chosen, Today: stationDays(stations, only, v.now),
-		MayTrain: v.may(inventory.ActKeepStock)}
+	p := &devicesPage{Base: Base{Title: "Devices", Caution: true}, Stations: v.allStationLinks("/devices", chosen),
+		Chosen: chosen, Today: v.today(only), MayTrain: v.may(inventory.ActKeepStock)}
 	p.limit(v.Request.URL.Query(), len(found))
-	if p.Rows, err = s.deviceRows(v, found[:len(found)-p.More]); err != nil {
-		return err
-	}
-	if p.Item, err = s.deviceItemField(v, f); err != nil {
-		return err
-	}
+	p.Rows = rowsOfDevices(v, found[:len(found)-p.More])
+	p.Item = deviceItemField(v, f)
 	p.Serial = f.field("serial", "Serial number, as printed")
-	if p.Recorded, err = s.doneClass(v, stations); err != nil {
+	if p.Recorded, err = s.doneClass(v, v.stations()); err != nil {
 		return err
 	}
 	return s.render(v, http.StatusOK, p)
@@ -106,27 +97,26 @@ func (s *server) findDevices(v *visit, f stock.DeviceFilter, serial string) ([]s
 	return out, nil
 }
 
-func (s *server) deviceRows(v *visit, found []stock.DeviceSummary) ([]DeviceRow, error) {
-	places, err := s.svc.Lists.Places(v.ctx(), v.actor, inventory.PlaceFilter{}, inventory.Page{})
+func rowsOfDevices(v *visit, found []stock.DeviceSummary) []DeviceRow {
 	out := make([]DeviceRow, 0, len(found))
 	for _, d := range found {
 		row := DeviceRow{DeviceSummary: d}
 		for _, w := range d.Where {
-			row.Place = placeName(places, w.Place)
+			row.Place = placeName(v.places(), w.Place)
 			if row.Place != w.Place {
 				row.Place += ", " + w.Place
 			}
 		}
 		out = append(out, row)
 	}
-	return out, err
+	return out
 }
 
 // deviceItemField chooses among the items whose units are devices.
-func (s *server) deviceItemField(v *visit, f *form) (Field, error) {
-	items, err := s.svc.Lists.Items(v.ctx(), v.actor, inventory.ItemFilter{}, inventory.Page{})
-	items = slices.DeleteFunc(items, func(it inventory.Item) bool { return it.TrackedBy != inventory.BySerial })
+func deviceItemField(v *visit, f *form) Field {
+	items := slices.DeleteFunc(slices.Clone(v.items()),
+		func(it inventory.Item) bool { return it.TrackedBy != inventory.BySerial })
 	x := f.choice("item", "Item", itemOptions(items, inventory.KitList{}))
 	x.Empty = "all items"
-	return x, err
+	return x
 }

@@ -34,8 +34,7 @@ func (s *server) disposeDevice(v *visit) error {
 			return inventory.Errorf(inventory.Conflict, "the device is not at your stations any more")
 		}
 		_, err = s.svc.Ledger.Move(ctx, v.actor, []inventory.Movement{{LotID: d.ID, Qty: 1, From: d.Where[0].Place,
-			To:     string(inventory.KindDisposed),
-			Reason: inventory.ReasonDisposed, Cause: inventory.Cause(f.text("cause"))}})
+			To: string(inventory.KindDisposed), Reason: inventory.ReasonDisposed, Cause: inventory.Cause(f.text("cause"))}})
 		return err
 	})
 }

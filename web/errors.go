@@ -74,6 +74,7 @@ type errorPage struct {
 // fail shows an error. Somebody who is not signed in is asked to, and comes
 // back to where they were.
 func (s *server) fail(v *visit, err error) {
+	v.failed = nil // err tells it, and the page that shows it needs no lookups
 	if v.Writer.Written() {
 		s.opt.Logger.Error("page failed after it was sent", "path", v.FullPath(), "cause", err)
 		return
@@ -138,8 +139,7 @@ func (s *server) renderOops() ([]byte, error) {
 // along, so that a session that ended meanwhile does not cost a whole check.
 func (s *server) askToSignIn(v *visit) error {
 	if v.reads() {
-		v.Redirect(http.StatusSeeOther, "/sign-in?next="+url.QueryEscape(v.Request.URL.RequestURI()))
-		return nil
+		return v.to("/sign-in?next=" + url.QueryEscape(v.Request.URL.RequestURI()))
 	}
 	p := s.newSignInPage(v, "/")
 	p.CarryTo = v.Request.URL.Path

@@ -5,6 +5,7 @@ import (
 	"net/url"
 	"strconv"
 	"strings"
+	"time"
 
 	"stowkeeper/inventory"
 )
@@ -101,6 +102,37 @@ func (f *form) id(name string) int64 {
 	return n
 }
 
+// day returns a day, 0 for none; what is none is noted as wrong.
+func (f *form) day(name string) inventory.Day {
+	if f.text(name) == "" {
+		return 0
+	}
+	d, err := inventory.ParseDay(f.text(name))
+	if err != nil {
+		f.wrong(name, "give a day that exists, as YYYY-MM-DD")
+	}
+	return d
+}
+
+// localTime reads a time as a browser sends it, in a station's zone. Empty is the
+// zero instant.
+func (f *form) localTime(name string, station inventory.Station) inventory.Instant {
+	text := f.text(name)
+	if text == "" {
+		return 0
+	}
+	zone, err := inventory.Zone(station.Timezone)
+	if err != nil {
+		zone = time.UTC
+	}
+	t, err := time.ParseInLocation("2006-01-02T15:04", text, zone)
+	if err != nil {
+		f.wrong(name, "give day and time, for example 2027-06-14T07:30")
+		return 0
+	}
+	return inventory.InstantOf(t)
+}
+
 func (f *form) wrong(name, fix string) {
 	if f.fixes[name] == "" {
 		f.fixes[name] = fix
@@ -164,6 +196,26 @@ func (f *form) field(name, label string) Field {
 func (f *form) numberField(name, label string) Field {
 	x := f.field(name, label)
 	x.Kind, x.Mode = "number", "numeric"
+	return x
+}
+
+// area makes a field for several lines.
+func (f *form) area(name, label string) Field {
+	x := f.field(name, label)
+	x.Kind = "area"
+	return x
+}
+
+func (f *form) dateField(name, label string) Field {
+	x := f.field(name, label)
+	x.Kind = "date"
+	return x
+}
+
+// happenedField is for a time that was not just now, read by localTime.
+func (f *form) happenedField(station inventory.Station) Field {
+	x := f.field("happened_at", "When, if not just now").WithHint("In the time of " + station.Name + ".")
+	x.Kind = "datetime-local"
 	return x
 }
 

@@ -1,6 +1,7 @@
 package web
 
 import (
+	"cmp"
 	"context"
 	"crypto/rand"
 	"crypto/sha256"
@@ -27,6 +28,7 @@ func (v *visit) once(do func(ctx context.Context, key string) (location string, 
 	a, _, err := v.s.svc.Ledger.Once(v.ctx(), k, formHash(v.Request.PostForm), func(ctx context.Context) (inventory.Answer,
 		error) {
 		to, err := do(ctx, key)
+		err = cmp.Or(v.failed, err)
 		return inventory.Answer{Status: http.StatusSeeOther, ContentType: "text/plain", Body: []byte(to)}, err
 	})
 	if err != nil {
@@ -35,8 +37,21 @@ func (v *visit) once(do func(ctx context.Context, key string) (location string, 
 	if v.queued() {
 		return v.sendStored(string(a.Body))
 	}
-	v.Redirect(http.StatusSeeOther, string(a.Body))
-	return nil
+	return v.to(string(a.Body))
+}
+
+// record does what a form asks for, once, by whoever signed it, unless a value
+// of it could not even be read.
+func (s *server) record(v *visit, f *form,
+	do func(ctx context.Context, by inventory.Actor, key string) (location string, err error)) error {
+	if err := f.err(); err != nil {
+		return err
+	}
+	by, err := s.signed(v, f)
+	if err != nil {
+		return err
+	}
+	return v.once(func(ctx context.Context, key string) (string, error) { return do(ctx, by, key) })
 }
 
 // formHash is the SHA-256 of the form's values in one fixed order, its key

@@ -85,8 +85,7 @@ func (s *server) upload(v *visit) error {
 		var j *importJob
 		if j, err = s.jobs.add(v, kind, data); err == nil {
 			s.runImport(v, v.actor, j, true)
-			v.Redirect(http.StatusSeeOther, "/imports/"+j.id)
-			return nil
+			return v.to("/imports/" + j.id)
 		}
 	}
 	return f.fix(v, err, nil, s.importsForm)
@@ -239,6 +238,5 @@ func (s *server) doImport(v *visit) error {
 		}
 		s.runImport(v, by, j, false)
 	}
-	v.Redirect(http.StatusSeeOther, "/imports/"+j.id)
-	return nil
+	return v.to("/imports/" + j.id)
 }

@@ -56,13 +56,10 @@ func (s *server) createItem(v *visit) error {
 		to = deliveryPath(delivery) + "?" + url.Values{"item": {in.Code}, "line": {formatID(line)}}.Encode() + "#line." +
 			formatID(line)
 	}
-	err := f.err()
-	if err == nil {
-		err = v.once(func(ctx context.Context, _ string) (string, error) {
-			_, err := s.svc.Lists.CreateItem(ctx, v.actor, in)
-			return to, err
-		})
-	}
+	err := s.record(v, f, func(ctx context.Context, by inventory.Actor, _ string) (string, error) {
+		_, err := s.svc.Lists.CreateItem(ctx, by, in)
+		return to, err
+	})
 	return f.fix(v, err, itemField, func(v *visit, f *form, err error) error {
 		return s.itemForm(v, f, inventory.Item{}, err)
 	})
@@ -96,12 +93,10 @@ func (s *server) changeItem(v *visit) error {
 	in := old
 	f.fillItem(&in)
 	in.Version = f.id("version")
-	if err = f.err(); err == nil {
-		err = v.once(func(ctx context.Context, _ string) (string, error) {
-			_, err := s.svc.Lists.UpdateItem(ctx, v.actor, in)
-			return itemPath(in.Code), err
-		})
-	}
+	err = s.record(v, f, func(ctx context.Context, by inventory.Actor, _ string) (string, error) {
+		_, err := s.svc.Lists.UpdateItem(ctx, by, in)
+		return itemPath(in.Code), err
+	})
 	if fixable(err) {
 		if inventory.KindOf(err) == inventory.Stale {
 			f.values.Set("version", formatID(old.Version)) // what is typed goes over it once it is sent again

@@ -27,10 +27,7 @@ type ProductGroup struct {
 
 // showProducts lists the trade packs of each item with their codes.
 func (s *server) showProducts(v *visit) error {
-	items, err := s.svc.Lists.Items(v.ctx(), v.actor, inventory.ItemFilter{}, inventory.Page{})
-	if err != nil {
-		return err
-	}
+	items := v.items()
 	only := inventory.NormalCode(v.Query("item"))
 	products, err := s.svc.Lists.Products(v.ctx(), v.actor, inventory.ProductFilter{Item: only}, inventory.Page{})
 	if err != nil {
@@ -72,20 +69,16 @@ func (s *server) showNewProduct(v *visit) error {
 
 func productIn(f *form) inventory.Product {
 	return inventory.Product{Item: inventory.NormalCode(f.text("item")), GTIN: f.text("gtin"), HIBC: f.text("hibc"),
-		MakerReference: f.text("maker_reference"),
-		Supplier:       f.text("supplier"), PackSize: f.number("pack_size")}
+		MakerReference: f.text("maker_reference"), Supplier: f.text("supplier"), PackSize: f.number("pack_size")}
 }
 
 func (s *server) createProduct(v *visit) error {
 	f := openForm(v.Request.PostForm)
 	in := productIn(f)
-	err := f.err()
-	if err == nil {
-		err = v.once(func(ctx context.Context, _ string) (string, error) {
-			_, err := s.svc.Lists.CreateProduct(ctx, v.actor, in)
-			return "/products?" + url.Values{"item": {in.Item}}.Encode(), err
-		})
-	}
+	err := s.record(v, f, func(ctx context.Context, by inventory.Actor, _ string) (string, error) {
+		_, err := s.svc.Lists.CreateProduct(ctx, by, in)
+		return "/products?" + url.Values{"item": {in.Item}}.Encode(), err
+	})
 	return f.fix(v, err, nil, func(v *visit, f *form, err error) error {
 		return s.productForm(v, f, inventory.Product{}, err)
 	})
@@ -102,8 +95,7 @@ func (s *server) showProduct(v *visit) error {
 		return err
 	}
 	f := openForm(url.Values{"item": {p.Item}, "gtin": {p.GTIN}, "hibc": {p.HIBC}, "maker_reference": {p.MakerReference},
-		"supplier":  {p.Supplier},
-		"pack_size": {formatID(int64(p.PackSize))}, "version": {formatID(p.Version)}})
+		"supplier": {p.Supplier}, "pack_size": {formatID(int64(p.PackSize))}, "version": {formatID(p.Version)}})
 	return s.productForm(v, f, p, nil)
 }
 
@@ -115,21 +107,15 @@ func (s *server) changeProduct(v *visit) error {
 	f := openForm(v.Request.PostForm)
 	in := productIn(f)
 	in.ID, in.Item, in.Version = old.ID, old.Item, f.id("position")
-	err = f.err()
-	if err == nil {
-		err = v.once(func(ctx context.Context, _ string) (string, error) {
-			_, err := s.svc.Lists.UpdateProduct(ctx, v.actor, in)
-			return "/products?" + url.Values{"item": {in.Item}}.Encode(), err
-		})
-	}
+	err = s.record(v, f, func(ctx context.Context, by inventory.Actor, _ string) (string, error) {
+		_, err := s.svc.Lists.UpdateProduct(ctx, by, in)
+		return "/products?" + url.Values{"item": {in.Item}}.Encode(), err
+	})
 	return f.fix(v, err, nil, func(v *visit, f *form, err error) error { return s.productForm(v, f, old, err) })
 }
 
 func (s *server) productForm(v *visit, f *form, p inventory.Product, failed error) error {
-	items, err := s.svc.Lists.Items(v.ctx(), v.actor, inventory.ItemFilter{}, inventory.Page{})
-	if err != nil {
-		return err
-	}
+	items := v.items()
 	page := &productPage{Base: Base{Title: "New product"}, ID: p.ID}
 	for _, it := range items {
 		if it.Code == p.Item {

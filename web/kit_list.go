@@ -89,10 +89,6 @@ func (s *server) showKitList(v *visit) error {
 	if err != nil {
 		return err
 	}
-	items, err := s.itemsByCode(v)
-	if err != nil {
-		return err
-	}
 	lists, err := s.svc.Lists.KitLists(v.ctx(), v.actor, inventory.Page{})
 	if err != nil {
 		return err
@@ -104,7 +100,7 @@ func (s *server) showKitList(v *visit) error {
 	kind, n := doneParam(v)
 	p := &kitListPage{Base: Base{Title: k.Name, Caution: true}, List: k, MayKeep: v.may(inventory.ActKeepLists),
 		Made: kind == "version" && n == int64(k.Version)}
-	p.addContents(k, items, lists, v.may(inventory.ActHistory))
+	p.addContents(k, v.itemsByCode(), lists, v.may(inventory.ActHistory))
 	for _, b := range bags {
 		row := KitBagRow{Bag: b, Href: bagPath(b.Code)}
 		if b.KitListVersion != k.Version {

@@ -82,11 +82,7 @@ func (s *server) changeKitList(v *visit) error {
 			"rules": 1}[more]))
 		return s.kitListForm(v, f, k, nil)
 	}
-	items, err := s.svc.Lists.Items(v.ctx(), v.actor, inventory.ItemFilter{}, inventory.Page{})
-	if err != nil {
-		return err
-	}
-	in, rename := readKitList(f, k.Code, items)
+	in, rename := readKitList(f, k.Code, v.items())
 	seen := f.id("version")
 	if err = f.err(); err == nil && seen <= 0 {
 		err = inventory.Errorf(inventory.Invalid, "the form lacks the version that it changes; open it again")
@@ -101,10 +97,7 @@ func (s *server) changeKitList(v *visit) error {
 }
 
 func (s *server) kitListForm(v *visit, f *form, k inventory.KitList, failed error) error {
-	items, err := s.svc.Lists.Items(v.ctx(), v.actor, inventory.ItemFilter{}, inventory.Page{})
-	if err != nil {
-		return err
-	}
+	items := v.items()
 	cats, err := s.svc.Lists.Categories(v.ctx(), v.actor)
 	if err != nil {
 		return err
@@ -114,9 +107,8 @@ func (s *server) kitListForm(v *visit, f *form, k inventory.KitList, failed erro
 		return err
 	}
 	p := &kitListChangePage{Base: Base{Title: "Change " + k.Name, Caution: true}, List: k, Next: k.Version + 1,
-		Items: items, Version: f.values.Get("version"),
-		LineCount: f.rowCount("lines"), ModuleCount: f.rowCount("modules"), RuleCount: f.rowCount("rules"),
-		Sealed: f.text("sealed") != "", SealWarns: f.text("seal_warns") != ""}
+		Items: items, Version: f.values.Get("version"), LineCount: f.rowCount("lines"), ModuleCount: f.rowCount("modules"),
+		RuleCount: f.rowCount("rules"), Sealed: f.text("sealed") != "", SealWarns: f.text("seal_warns") != ""}
 	if p.Stale = failed != nil && inventory.KindOf(failed) == inventory.Stale; p.Stale {
 		p.Version = strconv.Itoa(k.Version) // what is typed here goes over the newest once the person sends it again
 	}

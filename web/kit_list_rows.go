@@ -90,17 +90,15 @@ func kitListValues(k inventory.KitList) url.Values {
 	}
 	for i, l := range k.Lines {
 		setRow(to, "lines", i, "position", strconv.Itoa((i+1)*10), "item", l.Item, "pouch", l.Pouch, "par", filledIn(l.Par),
-			"minimum", filledIn(l.Minimum),
-			"critical", yes(l.Critical), "presence_only", yes(l.PresenceOnly), "carried_elsewhere", l.CarriedElsewhere,
-			"accepts", strings.Join(l.Accepts, ", "))
+			"minimum", filledIn(l.Minimum), "critical", yes(l.Critical), "presence_only", yes(l.PresenceOnly),
+			"carried_elsewhere", l.CarriedElsewhere, "accepts", strings.Join(l.Accepts, ", "))
 	}
 	for i, m := range k.Modules {
 		setRow(to, "modules", i, "kit_list", m.KitList, "count", filledIn(m.Count))
 	}
 	for i, r := range k.Rules {
 		setRow(to, "rules", i, "when_category", string(r.WhenCategory), "need_category", string(r.NeedCategory), "need_item",
-			r.NeedItem,
-			"at_least", filledIn(r.AtLeast), "severity", string(r.Severity), "because", r.Because)
+			r.NeedItem, "at_least", filledIn(r.AtLeast), "severity", string(r.Severity), "because", r.Because)
 	}
 	return to
 }
@@ -109,10 +107,9 @@ func kitListValues(k inventory.KitList) url.Values {
 // to those on the form by the function that it returns.
 func readKitList(f *form, code string, items []inventory.Item) (inventory.KitList, func(path string) string) {
 	k := inventory.KitList{Code: code, Name: f.text("name"), Edition: f.text("edition"), Source: f.text("source"),
-		ValidFrom: f.day("valid_from"), ValidTo: f.day("valid_to"),
-		Sealed: f.text("sealed") != "", SealWarns: f.text("seal_warns") != "", SealCheckHours: f.number("seal_check_hours"),
-		FullCheckDays:    f.number("full_check_days"),
-		MinRemainingDays: f.number("min_remaining_days")}
+		ValidFrom: f.day("valid_from"), ValidTo: f.day("valid_to"), Sealed: f.text("sealed") != "",
+		SealWarns: f.text("seal_warns") != "", SealCheckHours: f.number("seal_check_hours"),
+		FullCheckDays: f.number("full_check_days"), MinRemainingDays: f.number("min_remaining_days")}
 	sent := map[string][]int{"lines": f.rows("lines", lineFields), "modules": f.rows("modules", moduleFields),
 		"rules": f.rows("rules", ruleFields)}
 	for _, row := range sent["lines"] {
@@ -143,8 +140,7 @@ func (f *form) kitLine(row int, items []inventory.Item) inventory.Line {
 		Critical: text("critical") != "", PresenceOnly: text("presence_only") != "",
 		CarriedElsewhere: text("carried_elsewhere")}
 	for _, a := range strings.FieldsFunc(text("accepts"), func(r rune) bool {
-		return strings.ContainsRune(",; \t\r\n",
-			r)
+		return strings.ContainsRune(",; \t\r\n", r)
 	}) {
 		l.Accepts = append(l.Accepts, inventory.NormalCode(a))
 	}

@@ -235,17 +235,13 @@ func (s *server) keepOffset(v *visit) error {
 	if err != nil {
 		back = url.Values{}
 	}
-	v.Redirect(http.StatusSeeOther, "/labels?"+back.Encode())
-	return nil
+	return v.to("/labels?" + back.Encode())
 }
 
 // addPicks lists what can be chosen, and returns labels to fit on the sheets:
 // those that are chosen, else the first of the list.
 func (s *server) addPicks(v *visit, p *labelsPage, a labelsAsked, j labelJob) ([]labels.Label, error) {
-	stations, err := s.svc.Lists.Stations(v.ctx(), v.actor)
-	if err != nil {
-		return nil, err
-	}
+	var err error
 	everything := a.ask
 	everything.Bags, everything.Items, everything.Devices = nil, nil, nil
 	if a.ask.Kind == storeroom.LabelShelf {
@@ -255,7 +251,7 @@ func (s *server) addPicks(v *visit, p *labelsPage, a labelsAsked, j labelJob) ([
 		}
 		a.values.Set("place", everything.Place)
 	} else {
-		p.Of, p.Stations = "Stations", labelStationLinks(a, stations)
+		p.Of, p.Stations = "Stations", labelStationLinks(a, v.stations())
 	}
 	if everything.Kind == storeroom.LabelCard {
 		everything.Kind = storeroom.LabelBag // the list needs no contents
@@ -268,10 +264,10 @@ func (s *server) addPicks(v *visit, p *labelsPage, a labelsAsked, j labelJob) ([
 		p.Picks = append(p.Picks, a.pick(f))
 	}
 	if a.ask.Kind == storeroom.LabelShelf {
-		err = s.addOtherItems(v, p, a)
+		addOtherItems(v, p, a)
 	}
-	if len(j.labels) > 0 || len(all) == 0 || err != nil {
-		return j.labels, err
+	if len(j.labels) > 0 || len(all) == 0 {
+		return j.labels, nil
 	}
 	return s.sample(v, a, all[0])
 }
@@ -339,13 +335,11 @@ func (s *server) addStores(v *visit, p *labelsPage, a labelsAsked) (string, erro
 
 // addOtherItems lists the items that do not lie in the store now: shelves are
 // labelled before the stock comes.
-func (s *server) addOtherItems(v *visit, p *labelsPage, a labelsAsked) error {
-	items, err := s.svc.Lists.Items(v.ctx(), v.actor, inventory.ItemFilter{}, inventory.Page{})
-	for _, it := range items {
+func addOtherItems(v *visit, p *labelsPage, a labelsAsked) {
+	for _, it := range v.items() {
 		there := func(x Pick) bool { return x.Value == it.Code }
 		if !slices.ContainsFunc(p.Picks, there) {
 			p.More = append(p.More, a.pick(storeroom.LabelFacts{Kind: storeroom.LabelShelf, Code: it.Code, Name: it.Name}))
 		}
 	}
-	return err
 }

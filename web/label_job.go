@@ -124,9 +124,7 @@ func (s *server) labelJob(v *visit, a labelsAsked) (labelJob, error) {
 	for _, f := range j.facts {
 		j.labels = append(j.labels, s.labelOf(f))
 	}
-	if j.printer, err = s.printerOf(v, a, j.facts); err != nil {
-		return j, err
-	}
+	j.printer = printerOf(v, a, j.facts)
 	if j.sheet, err = labels.SheetByName(a.values.Get("sheet")); err != nil {
 		return j, err
 	}
@@ -134,23 +132,22 @@ func (s *server) labelJob(v *visit, a labelsAsked) (labelJob, error) {
 		return j, err
 	}
 	j.opt, err = a.options(j)
-	return j, err
+	return j, cmp.Or(v.failed, err)
 }
 
 // printerOf is the station that prints: the one that the page is about, else
 // that of the first label, else the only one that the person has.
-func (s *server) printerOf(v *visit, a labelsAsked, facts []storeroom.LabelFacts) (string, error) {
+func printerOf(v *visit, a labelsAsked, facts []storeroom.LabelFacts) string {
 	if len(a.ask.Stations) > 0 {
-		return a.ask.Stations[0], nil
+		return a.ask.Stations[0]
 	}
 	if len(facts) > 0 {
-		return facts[0].Station, nil
+		return facts[0].Station
 	}
-	stations, err := s.svc.Lists.Stations(v.ctx(), v.actor)
-	if err == nil && len(stations) == 1 {
-		return stations[0].Code, nil
+	if stations := v.stations(); len(stations) == 1 {
+		return stations[0].Code
 	}
-	return "", err
+	return ""
 }
 
 // options reads how to print. Offsets that were typed for another sheet, or

@@ -1,7 +1,6 @@
 package web
 
 import (
-	"net/http"
 	"net/url"
 	"slices"
 
@@ -11,15 +10,10 @@ import (
 // toShelf leads from a shelf's label to what lies there, at one's own stations.
 func (s *server) toShelf(v *visit) error {
 	place, item := inventory.NormalCode(v.Param("place")), inventory.NormalCode(v.Param("item"))
-	places, err := s.svc.Lists.Places(v.ctx(), v.actor, inventory.PlaceFilter{}, inventory.Page{})
-	if err != nil {
-		return err
-	}
-	if !slices.ContainsFunc(places, func(p inventory.Place) bool { return p.Code == place }) {
+	if !slices.ContainsFunc(v.places(), func(p inventory.Place) bool { return p.Code == place }) {
 		return inventory.Errorf(inventory.NotFound, "none of your stations has a place with this code")
 	}
-	v.Redirect(http.StatusSeeOther, "/stock/"+url.PathEscape(place)+"?item="+url.QueryEscape(item))
-	return nil
+	return v.to("/stock/" + url.PathEscape(place) + "?item=" + url.QueryEscape(item))
 }
 
 // toDevice leads from a device's label to its page.
@@ -28,6 +22,5 @@ func (s *server) toDevice(v *visit) error {
 	if err != nil {
 		return err
 	}
-	v.Redirect(http.StatusSeeOther, devicePath(lot))
-	return nil
+	return v.to(devicePath(lot))
 }

@@ -49,8 +49,7 @@ func previewOf(a labelsAsked, j labelJob) (*LabelPreview, error) {
 		return nil, err
 	}
 	p := &LabelPreview{Count: count(len(j.labels), "label"), Sheet: j.sheet.String(), Fit: fitText(r),
-		Warnings: warnings(r, j.facts),
-		PDF:      a.href("/labels/sheet.pdf"), W: j.sheet.Paper.W, H: j.sheet.Paper.H}
+		Warnings: warnings(r, j.facts), PDF: a.href("/labels/sheet.pdf"), W: j.sheet.Paper.W, H: j.sheet.Paper.H}
 	for page := range min(r.Pages, mostPictures) {
 		p.Pages = append(p.Pages, SheetPicture{a.href("/labels/sheet.svg", "page", strconv.Itoa(page+1)),
 			fmt.Sprintf("Sheet %d of %d", page+1, r.Pages)})

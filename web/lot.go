@@ -60,17 +60,9 @@ func (s *server) showLot(v *visit) error {
 		return noSuchLot(err)
 	}
 	if l.Device() { // a device has one page, whichever of its lots is asked for
-		v.Redirect(http.StatusSeeOther, devicePath(l.ID))
-		return nil
+		return v.to(devicePath(l.ID))
 	}
-	items, err := s.itemsByCode(v)
-	if err != nil {
-		return err
-	}
-	stations, err := s.svc.Lists.Stations(v.ctx(), v.actor)
-	if err != nil {
-		return err
-	}
+	items := v.itemsByCode()
 	it := items[l.Item]
 	p := &lotPage{LotStory: l, Item: it, Label: lotLabel(l.BatchNo, l.Serial), MaySee: v.may(inventory.ActHistory),
 		Others: LotTable{Where: true, One: true}}
@@ -78,12 +70,8 @@ func (s *server) showLot(v *visit) error {
 	if l.EndPrinted != "" {
 		p.Printed = wordingWords[l.EndWording] + " " + l.EndPrinted
 	}
-	if p.At, err = s.atRows(v, l.Where); err != nil {
-		return err
-	}
-	if err := s.addLotActions(v, p, stations); err != nil {
-		return err
-	}
+	p.At = atRows(v, l.Where)
+	s.addLotActions(v, p)
 	p.Back, p.BackTo = "/board", "Board"
 	if len(p.At) == 1 && p.At[0].Href != "" {
 		p.Back, p.BackTo = p.At[0].Href, p.At[0].Name
@@ -92,12 +80,12 @@ func (s *server) showLot(v *visit) error {
 		p.Back, p.BackTo = itemPath(it.Code), it.Name
 	}
 	for _, u := range l.Incidents {
-		p.Used = append(p.Used, usedRow(u, stationOf(stations, s.placeOf(v, nil, []stock.AtPlace{{Place: u.Bag}}).Station)))
+		p.Used = append(p.Used, usedRow(u, v.station(s.placeOf(v, []stock.AtPlace{{Place: u.Bag}}).Station)))
 	}
 	if v.may(inventory.ActKeepStock) && l.BatchNo != "" {
 		p.Correct = correctPath(l.ID)
 	}
-	p.Wrong = correctionRows(l.Corrections, lotStation(stations))
+	p.Wrong = correctionRows(l.Corrections, v.ownStation())
 	p.Done = doneLot(v, p)
 	if len(l.Withdrawn) > 0 && p.MaySee {
 		if p.Told, err = s.noticesOn(v, l.Lot); err != nil {
@@ -108,26 +96,16 @@ func (s *server) showLot(v *visit) error {
 		p.Others.Rows = append(p.Others.Rows, lotRow(o, items))
 	}
 	for _, m := range l.History {
-		p.Moves = append(p.Moves, moveRow(m, stationOf(stations, m.Station)))
+		p.Moves = append(p.Moves, moveRow(m, v.station(m.Station)))
 	}
 	return s.render(v, http.StatusOK, p)
 }
 
-// lotStation is the station in whose time a batch's corrections are shown: a batch
-// belongs to no station, so that of the person.
-func lotStation(stations []inventory.Station) inventory.Station {
-	if len(stations) == 0 {
-		return inventory.Station{}
-	}
-	return stations[0]
-}
-
-func (s *server) atRows(v *visit, where []stock.AtPlace) ([]AtRow, error) {
-	places, err := s.svc.Lists.Places(v.ctx(), v.actor, inventory.PlaceFilter{}, inventory.Page{})
+func atRows(v *visit, where []stock.AtPlace) []AtRow {
 	out := make([]AtRow, 0, len(where))
 	for _, w := range where {
 		row := AtRow{AtPlace: w}
-		for _, p := range places {
+		for _, p := range v.places() {
 			if p.Code != w.Place {
 				continue
 			}
@@ -136,17 +114,16 @@ func (s *server) atRows(v *visit, where []stock.AtPlace) ([]AtRow, error) {
 		}
 		out = append(out, row)
 	}
-	return out, err
+	return out
 }
 
 // addLotActions adds what may be done with the units where they lie, and how
 // their clocks stand there.
-func (s *server) addLotActions(v *visit, p *lotPage, stations []inventory.Station) error {
-	places, err := s.svc.Lists.Places(v.ctx(), v.actor, inventory.PlaceFilter{}, inventory.Page{})
-	p.Clocks = clockTexts(p.Lot, stationOf(stations, s.placeOf(v, places, p.Where).Station).Today(v.now))
+func (s *server) addLotActions(v *visit, p *lotPage) {
+	p.Clocks = clockTexts(p.Lot, v.station(s.placeOf(v, p.Where).Station).Today(v.now))
 	for i := range p.At {
 		at := &p.At[i]
-		here := s.placeOf(v, places, []stock.AtPlace{at.AtPlace})
+		here := s.placeOf(v, []stock.AtPlace{at.AtPlace})
 		if here.Code == "" {
 			continue
 		}
@@ -160,7 +137,6 @@ func (s *server) addLotActions(v *visit, p *lotPage, stations []inventory.Statio
 			at.Training = toTrainingPath(p.ID, here.Code)
 		}
 	}
-	return err
 }
 
 // noticesOn leads to the notices that mean a lot.

@@ -33,16 +33,10 @@ func (s *server) showOpen(v *visit) error { return s.openForm(v, openForm(nil), 
 func (s *server) openUnits(v *visit) error {
 	f := openForm(v.Request.PostForm)
 	in := ledger.Opened{Place: f.text("place"), Qty: f.number("qty"), Note: f.text("note")}
-	by, err := v.actor, f.err()
-	if err == nil {
-		by, err = s.signed(v, f)
-	}
-	if err == nil {
-		err = v.once(func(ctx context.Context, _ string) (string, error) {
-			l, err := s.svc.Ledger.OpenUnits(ctx, by, paramID(v, "id"), in)
-			return "/lots/" + formatID(l.ID) + "?done=opened-" + formatID(l.ID), err
-		})
-	}
+	err := s.record(v, f, func(ctx context.Context, by inventory.Actor, _ string) (string, error) {
+		l, err := s.svc.Ledger.OpenUnits(ctx, by, paramID(v, "id"), in)
+		return "/lots/" + formatID(l.ID) + "?done=opened-" + formatID(l.ID), err
+	})
 	return f.fix(v, err, nil, s.openForm)
 }
 

@@ -60,8 +60,7 @@ func (s *server) releaseQuarantined(v *visit) error {
 func (s *server) disposeQuarantined(v *visit) error {
 	f := openForm(v.Request.PostForm)
 	return s.moveQuarantined(v, f, inventory.Movement{Qty: f.number("dispose_qty"), To: string(inventory.KindDisposed),
-		Reason: inventory.ReasonDisposed,
-		Cause:  inventory.Cause(f.text("cause"))}, "dispose_qty")
+		Reason: inventory.ReasonDisposed, Cause: inventory.Cause(f.text("cause"))}, "dispose_qty")
 }
 
 func (s *server) moveQuarantined(v *visit, f *form, m inventory.Movement, qty string) error {
@@ -75,13 +74,9 @@ func (s *server) moveQuarantined(v *visit, f *form, m inventory.Movement, qty st
 
 func (s *server) changeQuarantined(v *visit, f *form,
 	do func(ctx context.Context, by inventory.Actor) (string, error)) error {
-	by, err := v.actor, f.err()
-	if err == nil {
-		by, err = s.signed(v, f)
-	}
-	if err == nil {
-		err = v.once(func(ctx context.Context, _ string) (string, error) { return do(ctx, by) })
-	}
+	err := s.record(v, f, func(ctx context.Context, by inventory.Actor, _ string) (string, error) {
+		return do(ctx, by)
+	})
 	return f.fix(v, err, func(path string) string {
 		path = strings.TrimPrefix(strings.TrimPrefix(path, "movements[0]."), "lines[0].")
 		if path == "qty" && f.text("qty_field") != "" {
@@ -120,7 +115,7 @@ func (s *server) quarantineForm(v *visit, f *form, failed error) error {
 	p.Note = f.field("note", "How it was found out").Need()
 	p.Conflict = conflictFields(f)
 	p.ReleaseQty = many("release_qty", "How many go back")
-	p.To = f.choice("to", "Into", storeOptions(x.places, x.place)).Need()
+	p.To = f.choice("to", "Into", storeOptions(v.places(), x.place)).Need()
 	if !f.values.Has("to") && len(p.To.Options) > 0 {
 		p.To = p.To.choose(p.To.Options[0].Value)
 	}

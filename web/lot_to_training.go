@@ -36,16 +36,13 @@ func (s *server) giveToTraining(v *visit) error {
 	id := paramID(v, "id")
 	m := inventory.Movement{LotID: id, Qty: f.number("qty"), From: f.text("place"), To: f.text("to"),
 		Reason: inventory.ReasonToTraining}
-	err := f.err()
-	if err == nil {
-		err = v.once(func(ctx context.Context, _ string) (string, error) {
-			done, err := s.svc.Ledger.Move(ctx, v.actor, []inventory.Movement{m})
-			if err != nil {
-				return "", err
-			}
-			return "/lots/" + formatID(done[0].IntoLotID) + "?done=training-" + formatID(done[0].ID), nil
-		})
-	}
+	err := s.record(v, f, func(ctx context.Context, by inventory.Actor, _ string) (string, error) {
+		done, err := s.svc.Ledger.Move(ctx, by, []inventory.Movement{m})
+		if err != nil {
+			return "", err
+		}
+		return "/lots/" + formatID(done[0].IntoLotID) + "?done=training-" + formatID(done[0].ID), nil
+	})
 	return f.fix(v, err, func(path string) string { return strings.TrimPrefix(path, "movements[0].") }, s.toTrainingForm)
 }
 
@@ -64,7 +61,7 @@ func (s *server) toTrainingForm(v *visit, f *form, failed error) error {
 	if !f.values.Has("qty") {
 		p.Qty.Value = strconv.Itoa(x.there)
 	}
-	p.To = f.choice("to", "Into", trainingPlaces(x.places, x.place)).Need()
+	p.To = f.choice("to", "Into", trainingPlaces(v.places(), x.place)).Need()
 	if !f.values.Has("to") {
 		p.To = p.To.choose(inventory.Station{Code: x.place.Station}.TrainingStoreCode())
 	}
@@ -85,11 +82,10 @@ func trainingPlaces(places []inventory.Place, from inventory.Place) []Option {
 
 // lotThere is a lot in one of the places where it lies.
 type lotThere struct {
-	lot    stock.LotStory
-	item   inventory.Item
-	place  inventory.Place
-	there  int
-	places []inventory.Place
+	lot   stock.LotStory
+	item  inventory.Item
+	place inventory.Place
+	there int
 }
 
 // lotAt reads the lot that the address names, in the place that the form or
@@ -103,9 +99,6 @@ func (s *server) lotAt(v *visit, f *form) (lotThere, error) {
 	if x.item, err = s.svc.Lists.Item(v.ctx(), v.actor, x.lot.Item); err != nil {
 		return x, err
 	}
-	if x.places, err = s.svc.Lists.Places(v.ctx(), v.actor, inventory.PlaceFilter{}, inventory.Page{}); err != nil {
-		return x, err
-	}
 	code := inventory.NormalCode(f.text("place"))
 	if code == "" {
 		code = inventory.NormalCode(v.Query("place"))
@@ -113,7 +106,7 @@ func (s *server) lotAt(v *visit, f *form) (lotThere, error) {
 	for _, w := range x.lot.Where {
 		if w.Place == code {
 			x.there = w.Qty
-			x.place = s.placeOf(v, x.places, []stock.AtPlace{w})
+			x.place = s.placeOf(v, []stock.AtPlace{w})
 		}
 	}
 	if x.place.Code == "" {

@@ -15,13 +15,9 @@ type names struct {
 }
 
 // called reads the names of places and stations.
-func (s *server) called(v *visit) (names, error) {
-	n := names{places: map[string]string{}}
-	places, err := s.svc.Lists.Places(v.ctx(), v.actor, inventory.PlaceFilter{}, inventory.Page{})
-	if err != nil {
-		return n, err
-	}
-	for _, p := range places {
+func (s *server) called(v *visit) (n names, err error) {
+	n.places = map[string]string{}
+	for _, p := range v.places() {
 		n.places[p.Code] = p.Name
 	}
 	n.stations, err = s.svc.Lists.StationNames(v.ctx(), v.actor)
@@ -51,15 +47,6 @@ func nameAt(at []AtRow, code string) string {
 	return ""
 }
 
-func (s *server) itemsByCode(v *visit) (map[string]inventory.Item, error) {
-	all, err := s.svc.Lists.Items(v.ctx(), v.actor, inventory.ItemFilter{}, inventory.Page{})
-	m := make(map[string]inventory.Item, len(all))
-	for _, it := range all {
-		m[it.Code] = it
-	}
-	return m, err
-}
-
 func placeName(places []inventory.Place, code string) string {
 	for _, p := range places {
 		if p.Code == code {
@@ -71,14 +58,14 @@ func placeName(places []inventory.Place, code string) string {
 
 // placeOf returns the place where a device is. A bag that is lent to the
 // person's station is found as well; its station is then the one where it is.
-func (s *server) placeOf(v *visit, places []inventory.Place, where []stock.AtPlace) inventory.Place {
+func (s *server) placeOf(v *visit, where []stock.AtPlace) inventory.Place {
 	if len(where) == 0 {
 		return inventory.Place{}
 	}
 	code := where[0].Place
-	i := slices.IndexFunc(places, func(p inventory.Place) bool { return p.Code == code })
+	i := slices.IndexFunc(v.places(), func(p inventory.Place) bool { return p.Code == code })
 	if i >= 0 {
-		return places[i]
+		return v.places()[i]
 	}
 	b, err := s.svc.Lists.Bag(v.ctx(), v.actor, code)
 	if err != nil {

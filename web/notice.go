@@ -86,11 +86,7 @@ func (s *server) noticePage(v *visit, f *form, failed error) error {
 	p.Form = f.state(failed, f.keyOr(newKey), 0)
 	p.Key = p.Form.Key
 	p.Pulled = pulledDone(v, n)
-	stations, err := s.svc.Lists.Stations(v.ctx(), v.actor)
-	if err != nil {
-		return err
-	}
-	p.Wrong = correctionRows(n.Corrections, lotStation(stations))
+	p.Wrong = correctionRows(n.Corrections, v.ownStation())
 	for i, c := range n.Corrections {
 		p.Wrong[i].Text = lotLabel(c.New.BatchNo, c.New.Serial) + " was " + p.Wrong[i].Text
 	}
@@ -104,10 +100,7 @@ func (s *server) noticeView(v *visit, n notice.NoticeStory) (*noticePage, error)
 	if err != nil {
 		return nil, err
 	}
-	station, err := s.ownStation(v)
-	if err != nil {
-		return nil, err
-	}
+	station := v.ownStation()
 	p := &noticePage{NoticeStory: n, Name: it.Name, Word: noticeWord(n.Notice), Means: noticeMeans(n.Notice),
 		Issued: whenAt(n.IssuedAt, station), Ended: whenAt(n.EndedAt, station),
 		Inspecting: n.Action == inventory.NoticeInspect, Signing: it.Controlled}
@@ -185,16 +178,13 @@ func (s *server) productText(v *visit, id int64, it inventory.Item) (string, err
 func (s *server) pullUnits(v *visit) error {
 	f := openForm(v.Request.PostForm)
 	id := paramID(v, "notice")
-	by, err := s.signed(v, f)
-	if err == nil {
-		err = v.once(func(ctx context.Context, _ string) (string, error) {
-			done, err := s.svc.Notice.Pull(ctx, by, id, f.text("place"))
-			if err != nil {
-				return "", err
-			}
-			return noticePath(id) + "?done=pulled-" + formatID(done[0].ID), nil
-		})
-	}
+	err := s.record(v, f, func(ctx context.Context, by inventory.Actor, _ string) (string, error) {
+		done, err := s.svc.Notice.Pull(ctx, by, id, f.text("place"))
+		if err != nil {
+			return "", err
+		}
+		return noticePath(id) + "?done=pulled-" + formatID(done[0].ID), nil
+	})
 	if fixable(err) {
 		f.take(err, nil)
 		f.values.Del("key")

@@ -33,19 +33,12 @@ func (s *server) showNotices(v *visit) error {
 	if err != nil {
 		return err
 	}
-	items, err := s.itemsByCode(v)
-	if err != nil {
-		return err
-	}
-	station, err := s.ownStation(v)
-	if err != nil {
-		return err
-	}
+	station := v.ownStation()
 	todo, open, ended := NoticeGroup{Title: "Something is outstanding"}, NoticeGroup{Title: "Open, nothing outstanding"},
 		NoticeGroup{Title: "Closed and cancelled"}
 	for _, n := range all {
-		row := NoticeRow{NoticeSummary: n, Word: noticeWord(n.Notice), Name: nameOf(items, n.Item), On: whenAt(n.IssuedAt,
-			station), Href: noticePath(n.ID)}
+		row := NoticeRow{NoticeSummary: n, Word: noticeWord(n.Notice), Name: nameOf(v.itemsByCode(), n.Item),
+			On: whenAt(n.IssuedAt, station), Href: noticePath(n.ID)}
 		g := &ended
 		switch {
 		case n.Outstanding > 0:
@@ -62,16 +55,6 @@ func (s *server) showNotices(v *visit) error {
 		}
 	}
 	return s.render(v, http.StatusOK, p)
-}
-
-// ownStation is the first of the person's stations, whose time pages about all
-// stations are told in.
-func (s *server) ownStation(v *visit) (inventory.Station, error) {
-	stations, err := s.svc.Lists.Stations(v.ctx(), v.actor)
-	if err != nil || len(stations) == 0 {
-		return inventory.Station{}, err
-	}
-	return stations[0], nil
 }
 
 var noticeActionWords = map[inventory.NoticeAction]string{

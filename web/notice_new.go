@@ -69,10 +69,9 @@ func noticeHash(values url.Values) string {
 
 func readNotice(f *form) inventory.Notice {
 	return inventory.Notice{Reference: f.text("reference"), Action: inventory.NoticeAction(f.text("action")),
-		Item: f.text("item"), Product: f.id("product"),
-		BatchNos: f.lines("batch_nos"), Serials: f.lines("serials"), SerialFrom: f.text("serial_from"),
-		SerialTo: f.text("serial_to"),
-		MadeFrom: f.day("made_from"), MadeTo: f.day("made_to"), Text: f.text("text")}
+		Item: f.text("item"), Product: f.id("product"), BatchNos: f.lines("batch_nos"), Serials: f.lines("serials"),
+		SerialFrom: f.text("serial_from"), SerialTo: f.text("serial_to"), MadeFrom: f.day("made_from"),
+		MadeTo: f.day("made_to"), Text: f.text("text")}
 }
 
 // lines returns the lines of a text that are not blank.
@@ -86,23 +85,8 @@ func (f *form) lines(name string) []string {
 	return out
 }
 
-// day returns a day, 0 for none; what is none is noted as wrong.
-func (f *form) day(name string) inventory.Day {
-	if f.text(name) == "" {
-		return 0
-	}
-	d, err := inventory.ParseDay(f.text(name))
-	if err != nil {
-		f.wrong(name, "give a day that exists, as YYYY-MM-DD")
-	}
-	return d
-}
-
 func (s *server) newNoticeForm(v *visit, f *form, hits *notice.NoticeStory, failed error) error {
-	items, err := s.svc.Lists.Items(v.ctx(), v.actor, inventory.ItemFilter{}, inventory.Page{})
-	if err != nil {
-		return err
-	}
+	items := v.items()
 	products, err := s.svc.Lists.Products(v.ctx(), v.actor, inventory.ProductFilter{}, inventory.Page{})
 	if err != nil {
 		return err
@@ -132,17 +116,4 @@ func (s *server) newNoticeForm(v *visit, f *form, hits *notice.NoticeStory, fail
 	}
 	p.Form = f.state(failed, f.keyOr(newKey), 0)
 	return s.render(v, statusOf(failed), p)
-}
-
-// area makes a field for several lines.
-func (f *form) area(name, label string) Field {
-	x := f.field(name, label)
-	x.Kind = "area"
-	return x
-}
-
-func (f *form) dateField(name, label string) Field {
-	x := f.field(name, label)
-	x.Kind = "date"
-	return x
 }

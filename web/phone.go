@@ -108,10 +108,7 @@ func (s *server) listKept(v *visit) error {
 }
 
 func (s *server) keptPages(v *visit) ([]keptPage, error) {
-	stations, err := s.svc.Lists.Stations(v.ctx(), v.actor)
-	if err != nil {
-		return nil, err
-	}
+	stations := v.stations()
 	bags, err := s.svc.Shift.BagList(v.ctx(), v.actor, inventory.BagFilter{}, inventory.Page{}, lists.Outlook{Horizon: -1})
 	if err != nil {
 		return nil, err
@@ -123,17 +120,17 @@ func (s *server) keptPages(v *visit) ([]keptPage, error) {
 	var first, forms []keptPage
 	whole := s.markOf(v, days, stations, bags)
 	first = append(first, keptPage{"/board", whole})
-	for _, x := range stationLinks("/board", stations, inventory.Station{}) {
+	for _, x := range v.stationLinks("/board", "") {
 		first = append(first, keptPage{x.Href, whole})
 	}
 	for _, b := range bags {
-		mark, path := s.markOf(v, days, stationOf(stations, b.AtStation), b), bagPath(b.Code)
+		mark, path := s.markOf(v, days, v.station(b.AtStation), b), bagPath(b.Code)
 		first = append(first, keptPage{path, mark})
 		for _, form := range []string{"/seal-check", "/full-check", "/use", "/out-of-service"} {
 			forms = append(forms, keptPage{path + form, mark})
 		}
 	}
-	return append(first, forms...), nil
+	return append(first, forms...), v.failed
 }
 
 // markOf sums up what pages show of something, with who looks and the look of

@@ -45,13 +45,10 @@ func registerPath(place, item string) string {
 }
 
 func (s *server) showRegisters(v *visit) error {
-	stations, err := s.svc.Lists.Stations(v.ctx(), v.actor)
-	if err != nil {
-		return err
-	}
-	only, chosen := stationsAsked(v, stations)
-	p := &registersPage{Base: Base{Title: "Register", Caution: true}, Only: allStationLinks("/register", stations, chosen)}
-	if p.Stations, err = s.registersAt(v, stations, only); err != nil {
+	only, chosen := v.stationsAsked()
+	p := &registersPage{Base: Base{Title: "Register", Caution: true}, Only: v.allStationLinks("/register", chosen)}
+	var err error
+	if p.Stations, err = s.registersAt(v, only); err != nil {
 		return err
 	}
 	p.Any = slices.ContainsFunc(p.Stations, func(st RegisterStation) bool { return len(st.Pages) > 0 })
@@ -59,11 +56,11 @@ func (s *server) showRegisters(v *visit) error {
 }
 
 // registersAt reads the registers of the person's stations, or of some of them.
-func (s *server) registersAt(v *visit, stations []inventory.Station, only []string) ([]RegisterStation, error) {
+func (s *server) registersAt(v *visit, only []string) ([]RegisterStation, error) {
 	all, err := s.svc.Register.AtStations(v.ctx(), v.actor, only)
 	out := make([]RegisterStation, 0, len(all))
 	for _, at := range all {
-		station := stationOf(stations, at.Station)
+		station := v.station(at.Station)
 		st := RegisterStation{Station: station}
 		for _, r := range at.Pages {
 			st.Pages = append(st.Pages, registerLink(r, station))
@@ -165,8 +162,7 @@ func (s *server) registerHere(v *visit) (inventory.RegisterPage, inventory.Stati
 	if err != nil {
 		return r, inventory.Station{}, err
 	}
-	stations, err := s.svc.Lists.Stations(v.ctx(), v.actor)
-	return r, stationOf(stations, r.Station), err
+	return r, v.station(r.Station), nil
 }
 
 type balancePage struct {
@@ -190,8 +186,7 @@ func (s *server) balanceForm(v *visit, f *form, failed error) error {
 		Path: registerPath(r.Place, r.Item)}
 	p.Counted = f.numberField("counted", "Counted, whole "+plurals(r.Unit)).Need().
 		WithHint("Count together, then type. What the register says is shown afterwards.")
-	p.Note = f.field("note", "Note")
-	p.Note.Kind = "area"
+	p.Note = f.area("note", "Note")
 	p.Signing = f.signing(true).needed()
 	p.Form = f.state(failed, f.keyOr(newKey), 0)
 	return s.render(v, statusOf(failed), p)
@@ -204,19 +199,13 @@ func (s *server) recordBalance(v *visit) error {
 	if f.text("counted") == "" {
 		f.wrong("counted", "give the number that you both counted; 0 where there is none")
 	}
-	by, err := v.actor, f.err()
-	if err == nil {
-		by, err = s.signed(v, f)
-	}
-	if err == nil {
-		err = v.once(func(ctx context.Context, _ string) (string, error) {
-			c, err := s.svc.Register.RecordBalanceCheck(ctx, by, in)
-			done := "balanced"
-			if c.Differs() {
-				done = "differs"
-			}
-			return registerPath(c.Place, c.Item) + "?done=" + done, err
-		})
-	}
+	err := s.record(v, f, func(ctx context.Context, by inventory.Actor, _ string) (string, error) {
+		c, err := s.svc.Register.RecordBalanceCheck(ctx, by, in)
+		done := "balanced"
+		if c.Differs() {
+			done = "differs"
+		}
+		return registerPath(c.Place, c.Item) + "?done=" + done, err
+	})
 	return f.fix(v, err, nil, s.balanceForm)
 }

@@ -150,16 +150,10 @@ func (s *server) recordPosting(v *visit) error {
 	if len(in.Lines) == 0 && f.ok() {
 		f.wrong("lines", "say how many of at least one batch")
 	}
-	by, err := v.actor, f.err()
-	if err == nil {
-		by, err = s.signed(v, f)
-	}
-	if err == nil {
-		err = v.once(func(ctx context.Context, _ string) (string, error) {
-			_, err := s.svc.Register.RecordEntry(ctx, by, in)
-			return registerPath(r.Place, r.Item) + "?done=entered", err
-		})
-	}
+	err = s.record(v, f, func(ctx context.Context, by inventory.Actor, _ string) (string, error) {
+		_, err := s.svc.Register.RecordEntry(ctx, by, in)
+		return registerPath(r.Place, r.Item) + "?done=entered", err
+	})
 	return f.fix(v, err, func(path string) string {
 		if i, field, ok := indexed(path, "lines"); ok && i < len(rows) {
 			return rows[i] + "." + field
@@ -252,8 +246,7 @@ func (s *server) correctEntryForm(v *visit, f *form, failed error) error {
 		return err
 	}
 	p.Correct = true
-	p.Note = f.field("note", "What is wrong, and what is right").Need()
-	p.Note.Kind = "area"
+	p.Note = f.area("note", "What is wrong, and what is right").Need()
 	p.Signing = f.signing(true).needed()
 	p.Form = f.state(failed, f.keyOr(newKey), 0)
 	return s.render(v, statusOf(failed), p)
@@ -266,12 +259,9 @@ func (s *server) correctEntry(v *visit) error {
 	if err != nil {
 		return err
 	}
-	by, err := s.signed(v, f)
-	if err == nil {
-		err = v.once(func(ctx context.Context, _ string) (string, error) {
-			_, err := s.svc.Register.CorrectEntry(ctx, by, p.Entry.ID, f.text("note"))
-			return p.Path + "?done=corrected", err
-		})
-	}
+	err = s.record(v, f, func(ctx context.Context, by inventory.Actor, _ string) (string, error) {
+		_, err := s.svc.Register.CorrectEntry(ctx, by, p.Entry.ID, f.text("note"))
+		return p.Path + "?done=corrected", err
+	})
 	return f.fix(v, err, nil, s.correctEntryForm)
 }

@@ -91,6 +91,9 @@ func (ts templates) execute(p page) ([]byte, error) {
 
 // render dresses a page for its visitor and sends it.
 func (s *server) render(v *visit, status int, p page) error {
+	if v.failed != nil {
+		return v.failed
+	}
 	if status >= 400 && v.queued() {
 		return v.sendRefusal(status, p)
 	}

@@ -56,7 +56,7 @@ type checkRowsPage struct {
 // that was not: each number on the page before is so many rows here.
 func (s *server) showCheckRows(v *visit) error {
 	f := openForm(v.Request.URL.Query())
-	stations, rec, err := s.checkRecord(v, f)
+	rec, err := s.checkRecord(v, f)
 	if err != nil {
 		return err
 	}
@@ -73,8 +73,8 @@ func (s *server) showCheckRows(v *visit) error {
 	if i := slices.IndexFunc(rec.Bags, func(x shift.BagChecks) bool { return x.Bag == b.Code }); i >= 0 {
 		p.Bag = rec.Bags[i]
 	}
-	station := stationOf(stations, p.Bag.Station)
-	p.Today = stationDays(stations, []string{station.Code}, v.now)
+	station := v.station(p.Bag.Station)
+	p.Today = v.today([]string{station.Code})
 	looks := p.Bag.Seals
 	if p.Full {
 		looks = p.Bag.Fulls
@@ -95,15 +95,15 @@ const (
 
 func (s *server) showChecks(v *visit) error {
 	f := openForm(v.Request.URL.Query())
-	stations, rec, err := s.checkRecord(v, f)
+	rec, err := s.checkRecord(v, f)
 	if err != nil {
 		return err
 	}
 	failed := f.err()
-	only, _ := stationsAsked(v, stations)
-	p := &checksPage{Base: Base{Title: "Checks"}, Reports: reportLinks("/checks"), Now: stationDays(stations, only, v.now),
+	only, _ := v.stationsAsked()
+	p := &checksPage{Base: Base{Title: "Checks"}, Reports: reportLinks("/checks"), Now: v.today(only),
 		Days: rec.Days, CSV: csvHref("/checks.csv", v)}
-	p.Station = f.choice("station", "Station", stationOptions(stations))
+	p.Station = v.stationField(f, "station", "Station")
 	p.Station.Empty = "all of them"
 	p.Span = f.numberField("days", "Looking back, days")
 	p.Span.Empty = strconv.Itoa(checkDays)
@@ -111,7 +111,7 @@ func (s *server) showChecks(v *visit) error {
 		p.Span.Value = strconv.Itoa(rec.Days)
 	}
 	p.Form = f.state(failed, "", 0)
-	for _, station := range stations {
+	for _, station := range v.stations() {
 		g := ChecksGroup{Name: station.Name}
 		for _, b := range rec.Bags {
 			if b.Station == station.Code {
@@ -127,11 +127,7 @@ func (s *server) showChecks(v *visit) error {
 	return s.render(v, statusOf(failed), p)
 }
 
-func (s *server) checkRecord(v *visit, f *form) ([]inventory.Station, shift.CheckRecord, error) {
-	stations, err := s.svc.Lists.Stations(v.ctx(), v.actor)
-	if err != nil {
-		return nil, shift.CheckRecord{}, err
-	}
+func (s *server) checkRecord(v *visit, f *form) (shift.CheckRecord, error) {
 	n := checkDays
 	if f.text("days") != "" {
 		if n = f.number("days"); n < 1 || n > mostCheckDays {
@@ -139,14 +135,13 @@ func (s *server) checkRecord(v *visit, f *form) ([]inventory.Station, shift.Chec
 			n = checkDays
 		}
 	}
-	only, _ := stationsAsked(v, stations)
-	rec, err := s.svc.Shift.CheckRecord(v.ctx(), v.actor, only, n)
-	return stations, rec, err
+	only, _ := v.stationsAsked()
+	return s.svc.Shift.CheckRecord(v.ctx(), v.actor, only, n)
 }
 
 func (s *server) checksCSV(v *visit) error {
 	f := openForm(v.Request.URL.Query())
-	_, rec, err := s.checkRecord(v, f)
+	rec, err := s.checkRecord(v, f)
 	if err != nil {
 		return err
 	}

@@ -2,6 +2,7 @@ package web
 
 import (
 	"bytes"
+	"cmp"
 
 	"stowkeeper/inventory"
 	"stowkeeper/inventory/table"
@@ -10,7 +11,7 @@ import (
 // sendCSV sends a table with a header line for a spreadsheet (RFC 4180).
 func (v *visit) sendCSV(name string, rows [][]string) error {
 	var buf bytes.Buffer
-	if err := table.WriteCSV(&buf, rows); err != nil {
+	if err := cmp.Or(v.failed, table.WriteCSV(&buf, rows)); err != nil {
 		return err
 	}
 	v.Header("Content-Disposition", `attachment; filename="`+name+`.csv"`)

@@ -58,41 +58,30 @@ const flowDays = 90
 
 // flowAsk reads what a report of flows is asked about; the last days, where
 // nothing is said.
-func (s *server) flowAsk(v *visit, f *form) ([]inventory.Station, report.FlowAsk, error) {
-	stations, err := s.svc.Lists.Stations(v.ctx(), v.actor)
-	if err != nil || len(stations) == 0 {
-		return nil, report.FlowAsk{}, err
-	}
+func flowAsk(v *visit, f *form) report.FlowAsk {
 	ask := report.FlowAsk{Since: f.day("since"), Until: f.day("until")}
-	ask.Stations, _ = stationsAsked(v, stations)
+	ask.Stations, _ = v.stationsAsked()
 	if !v.Request.URL.Query().Has("since") {
-		ask.Since = stations[0].Today(v.now).AddDays(-flowDays)
+		ask.Since = v.ownStation().Today(v.now).AddDays(-flowDays)
 	}
 	if ask.Until != 0 && ask.Until < ask.Since {
 		f.wrong("until", "give a day on or after the first")
 		ask.Until = 0
 	}
-	return stations, ask, nil
+	return ask
 }
 
 func (s *server) showFlows(v *visit) error {
 	f := openForm(v.Request.URL.Query())
-	stations, ask, err := s.flowAsk(v, f)
-	if err != nil {
-		return err
-	}
+	ask := flowAsk(v, f)
 	failed := f.err()
 	flows, err := s.svc.Report.Flows(v.ctx(), v.actor, ask.Stations, ask.Since, ask.Until)
 	if err != nil {
 		return err
 	}
-	items, err := s.itemsByCode(v)
-	if err != nil {
-		return err
-	}
-	p := &flowsPage{Base: Base{Title: "Waste and use"}, Reports: reportLinks("/flows"), Today: stationDays(stations,
-		ask.Stations, v.now), Since: ask.Since, Until: ask.Until, CSV: csvHref("/flows.csv", v)}
-	p.Station = f.choice("station", "Station", stationOptions(stations))
+	p := &flowsPage{Base: Base{Title: "Waste and use"}, Reports: reportLinks("/flows"),
+		Today: v.today(ask.Stations), Since: ask.Since, Until: ask.Until, CSV: csvHref("/flows.csv", v)}
+	p.Station = v.stationField(f, "station", "Station")
 	p.Station.Empty = "all of them"
 	p.From, p.To = f.field("since", "From"), f.field("until", "To")
 	p.From.Kind, p.To.Kind, p.From.Empty, p.To.Empty = "date", "date", "the beginning", "now"
@@ -105,7 +94,7 @@ func (s *server) showFlows(v *visit) error {
 	}
 	slices.SortFunc(p.Causes, func(a, b CauseRow) int { return cmpText(string(a.Cause), string(b.Cause)) })
 	for _, r := range flows.Rows {
-		p.Rows = append(p.Rows, flowRow(r, ask, nameOf(items, r.Item)))
+		p.Rows = append(p.Rows, flowRow(r, ask, nameOf(v.itemsByCode(), r.Item)))
 	}
 	slices.SortStableFunc(p.Rows, func(a, b FlowRow) int { return cmpText(a.Name, b.Name) })
 	p.divide()
@@ -168,10 +157,7 @@ func flowHref(ask report.FlowAsk, item string, kind report.FlowKind, cause inven
 
 func (s *server) flowsCSV(v *visit) error {
 	f := openForm(v.Request.URL.Query())
-	_, ask, err := s.flowAsk(v, f)
-	if err != nil {
-		return err
-	}
+	ask := flowAsk(v, f)
 	flows, err := s.svc.Report.Flows(v.ctx(), v.actor, ask.Stations, ask.Since, ask.Until)
 	if err != nil {
 		return err
@@ -225,10 +211,7 @@ const mostFlowRows = 500
 
 func (s *server) showFlowRows(v *visit) error {
 	f := openForm(v.Request.URL.Query())
-	stations, ask, err := s.flowAsk(v, f)
-	if err != nil {
-		return err
-	}
+	ask := flowAsk(v, f)
 	if err := f.err(); err != nil {
 		return err
 	}
@@ -238,10 +221,7 @@ func (s *server) showFlowRows(v *visit) error {
 	if err != nil {
 		return err
 	}
-	items, err := s.itemsByCode(v)
-	if err != nil {
-		return err
-	}
+	items := v.itemsByCode()
 	back := url.Values{"since": {isoDay(ask.Since)}, "until": {isoDay(ask.Until)}, "station": {strings.Join(ask.Stations,
 		"")}}
 	p := &flowRowsPage{Base: Base{Title: "Behind the number"}, Reports: reportLinks("/flows"),
@@ -256,7 +236,7 @@ func (s *server) showFlowRows(v *visit) error {
 			continue
 		}
 		row := FlowMoveRow{FlowMove: m, Name: nameOf(items, m.Item), Href: "/lots/" + formatID(m.LotID),
-			When: whenAt(m.HappenedAt, stationOf(stations, m.Station))}
+			When: whenAt(m.HappenedAt, v.station(m.Station))}
 		for _, place := range []string{m.From, m.To} {
 			if !inventory.OutsideCode(place) {
 				row.Place = place

@@ -62,8 +62,7 @@ func (s *server) showHistory(v *visit) error {
 	}
 	p.Who = f.choice("person", "Person or program", people)
 	p.Who.Empty = "everybody"
-	p.Day = f.field("day", "Day")
-	p.Day.Kind = "date"
+	p.Day = f.dateField("day", "Day")
 	return s.render(v, statusOf(failed), p)
 }
 

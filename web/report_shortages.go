@@ -75,11 +75,7 @@ const maxHorizon = 3660
 func (s *server) showReport(v *visit) error {
 	f := openForm(v.Request.URL.Query())
 	ask := f.ask()
-	stations, err := s.svc.Lists.Stations(v.ctx(), v.actor)
-	if err != nil {
-		return err
-	}
-	only, chosen := stationsAsked(v, stations)
+	only, chosen := v.stationsAsked()
 	failed := f.err()
 	rep, err := s.svc.Report.Shortages(v.ctx(), v.actor, only, ask)
 	if err != nil {
@@ -87,8 +83,8 @@ func (s *server) showReport(v *visit) error {
 	}
 	p := &reportPage{Base: Base{Title: "Shortage report", Caution: true}, Reports: reportLinks("/report"), AsOf: rep.AsOf,
 		Horizon: rep.HorizonDays, Clock: rep.ClockLeft,
-		Days: stationDays(stations, only, v.now), Bags: reportStates(rep), CSV: csvLinks(chosen, ask)}
-	p.Station = f.choice("station", "Station", stationOptions(stations))
+		Days: v.today(only), Bags: reportStates(rep), CSV: csvLinks(chosen, ask)}
+	p.Station = v.stationField(f, "station", "Station")
 	p.Station.Empty = "all of them"
 	p.Day = f.field("as_of", "Judged on")
 	p.Day.Kind, p.Day.Empty = "date", "today"
@@ -98,7 +94,7 @@ func (s *server) showReport(v *visit) error {
 		p.Ahead.Value = strconv.Itoa(rep.HorizonDays)
 	}
 	p.Problems = f.state(failed, "", 0)
-	if p.Stations, err = s.stationReports(v, rep, stations, only); err != nil {
+	if p.Stations, err = s.stationReports(v, rep, only); err != nil {
 		return err
 	}
 	return s.render(v, statusOf(failed), p)
@@ -173,12 +169,8 @@ func reportStates(rep inventory.Shortages) []ReportState {
 }
 
 // stationReports sorts a report by stations.
-func (s *server) stationReports(v *visit, rep inventory.Shortages, stations []inventory.Station,
-	only []string) ([]StationReport, error) {
-	items, err := s.itemsByCode(v)
-	if err != nil {
-		return nil, err
-	}
+func (s *server) stationReports(v *visit, rep inventory.Shortages, only []string) ([]StationReport, error) {
+	items := v.itemsByCode()
 	var causes []int64
 	for _, r := range rep.FirstStops {
 		causes = append(causes, r.LotID)
@@ -187,11 +179,11 @@ func (s *server) stationReports(v *visit, rep inventory.Shortages, stations []in
 	if err != nil {
 		return nil, err
 	}
-	registers, err := s.registersAt(v, stations, only)
+	registers, err := s.registersAt(v, only)
 	if err != nil {
 		return nil, err
 	}
-	st := newStationParts(rep, stations, only)
+	st := newStationParts(rep, v.stations(), only)
 	for _, r := range registers {
 		st.at(r.Code).Troubles = r.troubles()
 	}

@@ -62,19 +62,18 @@ type YearEnd struct {
 }
 
 func (s *server) showYear(v *visit) error {
-	stations, year, items, err := s.yearAhead(v)
+	year, err := s.yearAhead(v)
 	if err != nil {
 		return err
 	}
-	only, chosen := stationsAsked(v, stations)
+	only, chosen := v.stationsAsked()
 	p := &yearPage{Base: Base{Title: "Year ahead", Caution: true}, Reports: reportLinks("/year"),
-		Stations: allStationLinks("/year", stations, chosen),
-		Today:    stationDays(stations, only, v.now), CSV: csvHref("/year.csv", v)}
-	for _, station := range stations {
+		Stations: v.allStationLinks("/year", chosen), Today: v.today(only), CSV: csvHref("/year.csv", v)}
+	for _, station := range v.stations() {
 		g := YearGroup{Name: station.Name}
 		for _, b := range year.Bags {
 			if b.Station == station.Code {
-				g.add(b, items)
+				g.add(b, v.itemsByCode())
 			}
 		}
 		if len(g.Bags) > 0 {
@@ -84,18 +83,9 @@ func (s *server) showYear(v *visit) error {
 	return s.render(v, http.StatusOK, p)
 }
 
-func (s *server) yearAhead(v *visit) ([]inventory.Station, report.YearAhead, map[string]inventory.Item, error) {
-	stations, err := s.svc.Lists.Stations(v.ctx(), v.actor)
-	if err != nil {
-		return nil, report.YearAhead{}, nil, err
-	}
-	only, _ := stationsAsked(v, stations)
-	year, err := s.svc.Report.YearAhead(v.ctx(), v.actor, only)
-	if err != nil {
-		return nil, year, nil, err
-	}
-	items, err := s.itemsByCode(v)
-	return stations, year, items, err
+func (s *server) yearAhead(v *visit) (report.YearAhead, error) {
+	only, _ := v.stationsAsked()
+	return s.svc.Report.YearAhead(v.ctx(), v.actor, only)
 }
 
 // add draws a bag's year and lists its dates.
@@ -152,7 +142,7 @@ func monthMarks(b report.BagYear) []MonthMark {
 }
 
 func (s *server) yearCSV(v *visit) error {
-	_, year, items, err := s.yearAhead(v)
+	year, err := s.yearAhead(v)
 	if err != nil {
 		return err
 	}
@@ -160,8 +150,8 @@ func (s *server) yearCSV(v *visit) error {
 		"bag_state_next_day", "bag_stops_on"}}
 	for _, b := range year.Bags {
 		for _, e := range b.Ends {
-			table = append(table, []string{b.Station, b.Bag, e.On.String(), e.Item, nameOf(items, e.Item), e.BatchNo, e.Serial,
-				strconv.Itoa(e.Qty), string(e.After), isoDay(b.StopsOn)})
+			table = append(table, []string{b.Station, b.Bag, e.On.String(), e.Item, nameOf(v.itemsByCode(), e.Item),
+				e.BatchNo, e.Serial, strconv.Itoa(e.Qty), string(e.After), isoDay(b.StopsOn)})
 		}
 	}
 	return v.sendCSV("year-ahead", table)

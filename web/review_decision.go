@@ -64,16 +64,10 @@ func (s *server) decideCheck(v *visit) error {
 		in.Lines = counts.lines
 		in.Found, foundAt = readFound(f)
 	}
-	by, err := v.actor, f.err()
-	if err == nil {
-		by, err = s.signed(v, f)
-	}
-	if err == nil {
-		err = v.once(func(ctx context.Context, _ string) (string, error) {
-			c, err := s.svc.Shift.DecideCheck(ctx, by, id, in)
-			return doneAt(c.Bag, "check", c.ID), err
-		})
-	}
+	err := s.record(v, f, func(ctx context.Context, by inventory.Actor, _ string) (string, error) {
+		c, err := s.svc.Shift.DecideCheck(ctx, by, id, in)
+		return doneAt(c.Bag, "check", c.ID), err
+	})
 	return f.fix(v, err, func(path string) string { return foundName(counts.name(path), foundAt) }, s.checkDecisionForm)
 }
 
@@ -84,10 +78,6 @@ func (s *server) checkDecisionForm(v *visit, f *form, failed error) error {
 	}
 	if len(f.values) == 0 {
 		f.values = startFound(x.Found)
-	}
-	items, err := s.svc.Lists.Items(v.ctx(), v.actor, inventory.ItemFilter{}, inventory.Page{})
-	if err != nil {
-		return err
 	}
 	p := &decideCheckPage{Base: Base{Title: checkWords[x.Kind] + " of " + x.Bag}, Check: x.Check, What: checkWords[x.Kind],
 		Done: whenAt(x.HappenedAt, x.Station), Decided: x.Decision, HasSeal: x.SealSeen != "" || x.SealBroken ||
@@ -110,7 +100,7 @@ func (s *server) checkDecisionForm(v *visit, f *form, failed error) error {
 	if p.Looked, err = s.inspectedTexts(v, x.Check); err != nil {
 		return err
 	}
-	p.Found = foundFields(f, itemOptions(items, inventory.KitList{}), next)
+	p.Found = foundFields(f, itemOptions(v.items(), inventory.KitList{}), next)
 	p.Reason = f.field("reason", "Reason for your decision").Need()
 	p.Signing = f.signing(slices.ContainsFunc(x.Rows,
 		func(r shift.CountReview) bool { return x.Items[r.Lot.Item].Controlled })).folded()
@@ -222,16 +212,10 @@ func (s *server) decideUse(v *visit) error {
 	if in.Decision == inventory.DecideEdit {
 		in.Lines, rows = readUsed(f)
 	}
-	by, err := v.actor, f.err()
-	if err == nil {
-		by, err = s.signed(v, f)
-	}
-	if err == nil {
-		err = v.once(func(ctx context.Context, _ string) (string, error) {
-			u, err := s.svc.Shift.DecideUse(ctx, by, id, in)
-			return doneAt(u.Bag, "use", u.ID), err
-		})
-	}
+	err := s.record(v, f, func(ctx context.Context, by inventory.Actor, _ string) (string, error) {
+		u, err := s.svc.Shift.DecideUse(ctx, by, id, in)
+		return doneAt(u.Bag, "use", u.ID), err
+	})
 	return f.fix(v, err, func(path string) string {
 		if i, field, ok := indexed(path, "lines"); ok && i < len(rows) {
 			return rows[i] + "." + field

@@ -45,8 +45,7 @@ type LinkedPerson struct {
 func (s *server) search(v *visit) error {
 	asked := v.Query("q")
 	if path := s.labelPath(asked); path != "" {
-		v.Redirect(http.StatusSeeOther, path)
-		return nil
+		return v.to(path)
 	}
 	found, err := s.svc.Search.Search(v.ctx(), v.actor, asked)
 	if err != nil {
@@ -54,19 +53,14 @@ func (s *server) search(v *visit) error {
 	}
 	if found.Only != nil {
 		if href := hitPath(v, *found.Only); href != "" {
-			v.Redirect(http.StatusSeeOther, href)
-			return nil
+			return v.to(href)
 		}
-	}
-	items, err := s.itemsByCode(v)
-	if err != nil {
-		return err
 	}
 	p := &searchPage{Base: Base{Title: "Search"}, Asked: strings.TrimSpace(asked), Bags: found.Bags, More: found.More,
 		None: found.None()}
 	p.Sought = p.Asked
 	for _, b := range found.Lots {
-		p.Lots = append(p.Lots, FoundRow{b, nameOf(items, b.Item), lotLabel(b.BatchNo, b.Serial),
+		p.Lots = append(p.Lots, FoundRow{b, nameOf(v.itemsByCode(), b.Item), lotLabel(b.BatchNo, b.Serial),
 			hitPath(v, search.Hit{Lot: b.LotID, Serial: b.Serial != ""})})
 	}
 	for _, it := range found.Items {
@@ -189,10 +183,6 @@ func (s *server) showRecorded(v *visit) error {
 	if by == "" {
 		return inventory.Errorf(inventory.NotFound, "name the person")
 	}
-	stations, err := s.svc.Lists.Stations(v.ctx(), v.actor)
-	if err != nil {
-		return err
-	}
 	bagStation, err := s.bagStations(v)
 	if err != nil {
 		return err
@@ -206,7 +196,7 @@ func (s *server) showRecorded(v *visit) error {
 		return err
 	}
 	p := &recordedPage{Base: Base{Title: "Recorded by " + by}, By: by, Most: mostRecorded}
-	p.Checks, p.Uses = reviewRows(d, stationOfBags(stations, bagStation))
+	p.Checks, p.Uses = reviewRows(d, v.stationOfBags(bagStation))
 	decides := v.may(inventory.ActKeepStock)
 	for _, rows := range [][]ReviewRow{p.Checks, p.Uses} {
 		for i := range rows {

@@ -1,6 +1,7 @@
 package web
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -23,7 +24,8 @@ type visit struct {
 	s     *server
 	actor inventory.Actor // empty for a stranger
 	now   inventory.Instant
-	pins  [2]account.PIN // that the form was sent with: one's own, and the witness's
+	lookups
+	pins [2]account.PIN // that the form was sent with: one's own, and the witness's
 }
 
 func (v *visit) ctx() context.Context { return v.Request.Context() }
@@ -33,6 +35,12 @@ func (v *visit) may(act inventory.Action) bool { return v.actor.May(act) }
 // reads tells whether the request can change nothing.
 func (v *visit) reads() bool {
 	return v.Request.Method == http.MethodGet || v.Request.Method == http.MethodHead
+}
+
+// to sends the browser on to another page.
+func (v *visit) to(path string) error {
+	v.Redirect(http.StatusSeeOther, path)
+	return nil
 }
 
 // serve runs one route: it finds out who asks, refuses who may not, calls the
@@ -52,6 +60,7 @@ func (s *server) serve(c *gin.Context, rt route) {
 	if err == nil {
 		defer v.look()()
 		err = rt.do(v)
+		err = cmp.Or(v.failed, err)
 	}
 	if err != nil {
 		s.fail(v, err)

@@ -12,64 +12,71 @@ type StationLink struct {
 	Current    bool
 }
 
-// stationAsked returns the person's stations and the one that the page is about:
-// the one named in the address, else the first.
-func (s *server) stationAsked(v *visit) ([]inventory.Station, inventory.Station, error) {
-	stations, err := s.svc.Lists.Stations(v.ctx(), v.actor)
-	if err != nil {
-		return nil, inventory.Station{}, err
-	}
-	asked := inventory.NormalCode(v.Query("station"))
-	for _, x := range stations {
-		if asked == "" || x.Code == asked {
-			return stations, x, nil
-		}
-	}
-	if asked == "" {
-		return nil, inventory.Station{}, inventory.Errorf(inventory.NotFound, "no station exists yet")
-	}
-	return nil, inventory.Station{}, inventory.Errorf(inventory.NotFound, "none of your stations has this code")
-}
-
-// stationOf returns one of the person's stations, for its time zone.
-func stationOf(stations []inventory.Station, code string) inventory.Station {
-	i := slices.IndexFunc(stations, func(s inventory.Station) bool { return s.Code == code })
+// station returns one of the visitor's stations, for its time zone.
+func (v *visit) station(code string) inventory.Station {
+	all := v.stations()
+	i := slices.IndexFunc(all, func(s inventory.Station) bool { return s.Code == code })
 	if i < 0 {
 		return inventory.Station{Code: code, Name: code}
 	}
-	return stations[i]
+	return all[i]
 }
 
-func stationLinks(path string, stations []inventory.Station, here inventory.Station) []StationLink {
-	if len(stations) < 2 {
-		return nil
+// ownStation is the first of the visitor's stations, in whose time is told what
+// belongs to none, such as a batch; none where there is none.
+func (v *visit) ownStation() inventory.Station {
+	if all := v.stations(); len(all) > 0 {
+		return all[0]
 	}
-	var out []StationLink
-	for _, x := range stations {
-		out = append(out, StationLink{path + "?station=" + x.Code, x.Name, x.Code == here.Code})
-	}
-	return out
+	return inventory.Station{}
 }
 
-// allStationLinks leads to a page for each station, and for all of them.
-func allStationLinks(path string, stations []inventory.Station, chosen string) []StationLink {
-	links := stationLinks(path, stations, inventory.Station{Code: chosen})
-	if links == nil {
-		return nil
+// stationAsked returns the station that the page is about: the one named in the
+// address, else the first.
+func (v *visit) stationAsked() (inventory.Station, error) {
+	asked := inventory.NormalCode(v.Query("station"))
+	for _, x := range v.stations() {
+		if asked == "" || x.Code == asked {
+			return x, nil
+		}
 	}
-	return append([]StationLink{{path, "All stations", chosen == ""}}, links...)
+	if asked == "" {
+		return inventory.Station{}, inventory.Errorf(inventory.NotFound, "no station exists yet")
+	}
+	return inventory.Station{}, inventory.Errorf(inventory.NotFound, "none of your stations has this code")
 }
 
 // stationsAsked returns the station named in the address, to narrow a page to it,
 // or none for all.
-func stationsAsked(v *visit, stations []inventory.Station) (only []string, chosen string) {
+func (v *visit) stationsAsked() (only []string, chosen string) {
 	code := inventory.NormalCode(v.Query("station"))
-	for _, x := range stations {
+	for _, x := range v.stations() {
 		if x.Code == code {
 			return []string{code}, code
 		}
 	}
 	return nil, ""
+}
+
+// stationLinks leads to a page for each station, where there are several.
+func (v *visit) stationLinks(path, here string) []StationLink {
+	if len(v.stations()) < 2 {
+		return nil
+	}
+	var out []StationLink
+	for _, x := range v.stations() {
+		out = append(out, StationLink{path + "?station=" + x.Code, x.Name, x.Code == here})
+	}
+	return out
+}
+
+// allStationLinks leads to a page for each station, and for all of them.
+func (v *visit) allStationLinks(path, chosen string) []StationLink {
+	links := v.stationLinks(path, chosen)
+	if links == nil {
+		return nil
+	}
+	return append([]StationLink{{path, "All stations", chosen == ""}}, links...)
 }
 
 // StationDay is a today, and the stations where it is that day; no names where
@@ -79,14 +86,14 @@ type StationDay struct {
 	Names string
 }
 
-// stationDays gathers the stations by the day that it is there.
-func stationDays(stations []inventory.Station, only []string, now inventory.Instant) []StationDay {
+// today gathers the stations, or only some, by the day that it is there.
+func (v *visit) today(only []string) []StationDay {
 	var out []StationDay
-	for _, x := range stations {
+	for _, x := range v.stations() {
 		if len(only) > 0 && only[0] != x.Code {
 			continue
 		}
-		day := x.Today(now)
+		day := x.Today(v.now)
 		i := slices.IndexFunc(out, func(d StationDay) bool { return d.Day == day })
 		if i < 0 {
 			out = append(out, StationDay{Day: day, Names: x.Name})
@@ -100,10 +107,11 @@ func stationDays(stations []inventory.Station, only []string, now inventory.Inst
 	return out
 }
 
-func stationOptions(stations []inventory.Station) []Option {
-	var out []Option
-	for _, x := range stations {
-		out = append(out, Option{Value: x.Code, Text: x.Name})
+// stationField chooses one of the visitor's stations.
+func (v *visit) stationField(f *form, name, label string) Field {
+	var options []Option
+	for _, x := range v.stations() {
+		options = append(options, Option{Value: x.Code, Text: x.Name})
 	}
-	return out
+	return f.choice(name, label, options)
 }

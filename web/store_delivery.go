@@ -45,8 +45,7 @@ func (s *server) scanPack(v *visit) error {
 	text := v.Request.PostForm.Get("text")
 	if sep, err := barcode.LearnSeparator(text); err == nil {
 		s.keepSeparator(v, sep)
-		v.Redirect(http.StatusSeeOther, deliveryPath(paramID(v, "delivery"))+"?done=learnt")
-		return nil
+		return v.to(deliveryPath(paramID(v, "delivery")) + "?done=learnt")
 	}
 	return s.takeScan(v, s.separatorOf(v).Restore(text))
 }
@@ -117,13 +116,10 @@ func (s *server) lineAsked(v *visit, f *form, id int64, line int, suffix string)
 func (s *server) putAway(v *visit) error {
 	id := paramID(v, "delivery")
 	f := openForm(v.Request.PostForm)
-	by, err := s.signed(v, f)
-	if err == nil {
-		err = v.once(func(ctx context.Context, _ string) (string, error) {
-			_, err := s.svc.Storeroom.PutAway(ctx, by, id, f.text("reference"))
-			return deliveryPath(id), err
-		})
-	}
+	err := s.record(v, f, func(ctx context.Context, by inventory.Actor, _ string) (string, error) {
+		_, err := s.svc.Storeroom.PutAway(ctx, by, id, f.text("reference"))
+		return deliveryPath(id), err
+	})
 	return f.fix(v, err, nil, s.deliveryForm)
 }
 
@@ -141,10 +137,6 @@ func (s *server) deliveryForm(v *visit, f *form, failed error) error {
 	if err != nil {
 		return err
 	}
-	items, err := s.svc.Lists.Items(v.ctx(), v.actor, inventory.ItemFilter{}, inventory.Page{})
-	if err != nil {
-		return err
-	}
 	p := &deliveryPage{Base: Base{Title: "Scan a delivery"}, DeliveryPlan: d, Key: newKey(),
 		Separator: separatorWords(s.separatorOf(v)),
 		PutAway:   d.Status == inventory.DeliveryPutAway, Ended: whenAt(d.EndedAt, d.Station)}
@@ -153,7 +145,7 @@ func (s *server) deliveryForm(v *visit, f *form, failed error) error {
 	}
 	kind, newest := doneParam(v)
 	for _, r := range d.Rows {
-		row := deliveryRow(f, r, d, items)
+		row := deliveryRow(f, r, d, v.items())
 		row.Newest = kind == "line" && int64(r.N) == newest
 		if row.Newest {
 			p.Said = scannedWords(row)
@@ -184,14 +176,6 @@ func (s *server) openDeliveries(v *visit) ([]DeliveryLink, error) {
 	if err != nil {
 		return nil, err
 	}
-	stations, err := s.svc.Lists.Stations(v.ctx(), v.actor)
-	if err != nil {
-		return nil, err
-	}
-	places, err := s.svc.Lists.Places(v.ctx(), v.actor, inventory.PlaceFilter{}, inventory.Page{})
-	if err != nil {
-		return nil, err
-	}
 	var out []DeliveryLink
 	for _, d := range all {
 		packs := 0
@@ -199,9 +183,9 @@ func (s *server) openDeliveries(v *visit) ([]DeliveryLink, error) {
 			packs += l.Packs
 		}
 		link := DeliveryLink{Href: deliveryPath(d.ID), Packs: packs, By: d.StartedBy, Place: d.Place}
-		for _, p := range places {
+		for _, p := range v.places() {
 			if p.Code == d.Place {
-				link.Place, link.At = p.Name, whenAt(d.StartedAt, stationOf(stations, p.Station))
+				link.Place, link.At = p.Name, whenAt(d.StartedAt, v.station(p.Station))
 			}
 		}
 		out = append(out, link)

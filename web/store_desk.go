@@ -67,17 +67,13 @@ const deskTexts = 3
 func (s *server) showDesk(v *visit) error { return s.desk(v, openForm(nil), nil) }
 
 func (s *server) desk(v *visit, f *form, failed error) error {
-	stations, err := s.svc.Lists.Stations(v.ctx(), v.actor)
-	if err != nil {
-		return err
-	}
-	only, chosen := stationsAsked(v, stations)
+	only, chosen := v.stationsAsked()
 	d, err := s.svc.Storeroom.Desk(v.ctx(), v.actor, only)
 	if err != nil {
 		return err
 	}
-	p := &deskPage{Base: Base{Title: "Store desk"}, Overdue: d.Overdue, Stations: allStationLinks("/store", stations, chosen),
-		Today: stationDays(stations, only, v.now), Key: f.keyOr(newKey)}
+	p := &deskPage{Base: Base{Title: "Store desk"}, Overdue: d.Overdue, Stations: v.allStationLinks("/store", chosen),
+		Today: v.today(only), Key: f.keyOr(newKey)}
 	for _, b := range d.ToRestock {
 		row := DeskRow{DeskBag: b, More: max(0, len(b.Mend)-deskTexts)}
 		for _, x := range b.Mend[:len(b.Mend)-row.More] {
@@ -91,7 +87,7 @@ func (s *server) desk(v *visit, f *form, failed error) error {
 		row.Reason = f.field(closeField(o.ID), "How it was settled").Need()
 		p.Open = append(p.Open, row)
 	}
-	if err := s.deskRegisters(v, p, stations, only); err != nil {
+	if err := s.deskRegisters(v, p, only); err != nil {
 		return err
 	}
 	called, err := s.called(v)
@@ -111,8 +107,8 @@ func (s *server) desk(v *visit, f *form, failed error) error {
 
 // deskRegisters adds the registers that do not balance, and how many signatures
 // are owed.
-func (s *server) deskRegisters(v *visit, p *deskPage, stations []inventory.Station, only []string) error {
-	all, err := s.registersAt(v, stations, only)
+func (s *server) deskRegisters(v *visit, p *deskPage, only []string) error {
+	all, err := s.registersAt(v, only)
 	for _, st := range all {
 		p.Owed += len(st.Owed)
 		p.Troubles = append(p.Troubles, st.troubles()...)
@@ -148,8 +144,8 @@ func (s *server) bagStations(v *visit) (map[string]string, error) {
 }
 
 // stationOfBags returns the station of a bag, for its time zone.
-func stationOfBags(stations []inventory.Station, at map[string]string) func(bag string) inventory.Station {
-	return func(bag string) inventory.Station { return stationOf(stations, at[bag]) }
+func (v *visit) stationOfBags(at map[string]string) func(bag string) inventory.Station {
+	return func(bag string) inventory.Station { return v.station(at[bag]) }
 }
 
 func closeField(id int64) string { return "reason-" + formatID(id) }
@@ -173,13 +169,10 @@ type reviewPage struct {
 }
 
 func (s *server) showReview(v *visit) error {
-	stations, err := s.svc.Lists.Stations(v.ctx(), v.actor)
-	if err != nil {
-		return err
-	}
-	only, chosen := stationsAsked(v, stations)
+	only, chosen := v.stationsAsked()
 	f := inventory.RecordFilter{Status: inventory.StatusToReview, AtStations: only}
 	var d storeroom.Desk
+	var err error
 	if d.Checks, err = s.svc.Shift.Checks(v.ctx(), v.actor, f, inventory.Page{}); err != nil {
 		return err
 	}
@@ -190,8 +183,8 @@ func (s *server) showReview(v *visit) error {
 	if err != nil {
 		return err
 	}
-	p := &reviewPage{Base: Base{Title: "Waiting"}, Stations: allStationLinks("/review", stations, chosen)}
-	p.Checks, p.Uses = reviewRows(d, stationOfBags(stations, bagStation))
+	p := &reviewPage{Base: Base{Title: "Waiting"}, Stations: v.allStationLinks("/review", chosen)}
+	p.Checks, p.Uses = reviewRows(d, v.stationOfBags(bagStation))
 	return s.render(v, http.StatusOK, p)
 }
 
@@ -199,14 +192,12 @@ func reviewRows(d storeroom.Desk, at func(bag string) inventory.Station) (checks
 	for _, c := range d.Checks {
 		station := at(c.Bag)
 		checks = append(checks, ReviewRow{Href: "/review/checks/" + formatID(c.ID), Bag: c.Bag, What: checkWords[c.Kind],
-			By:   c.By,
-			Done: whenAt(c.HappenedAt, station), Recorded: whenAt(c.RecordedAt, station), Because: c.ReviewBecause})
+			By: c.By, Done: whenAt(c.HappenedAt, station), Recorded: whenAt(c.RecordedAt, station), Because: c.ReviewBecause})
 	}
 	for _, u := range d.Uses {
 		station := at(u.Bag)
 		uses = append(uses, ReviewRow{Href: "/review/uses/" + formatID(u.ID), Bag: u.Bag, What: "Use for " + u.Incident,
-			By:   u.By,
-			Done: whenAt(u.HappenedAt, station), Recorded: whenAt(u.RecordedAt, station), Because: u.ReviewBecause})
+			By: u.By, Done: whenAt(u.HappenedAt, station), Recorded: whenAt(u.RecordedAt, station), Because: u.ReviewBecause})
 	}
 	return checks, uses
 }

@@ -42,23 +42,16 @@ func (s *server) showReceive(v *visit) error {
 func (s *server) receive(v *visit) error {
 	f := openForm(v.Request.PostForm)
 	in := inventory.Receipt{Place: f.text("place"), Item: f.text("item"), Product: f.id("product"),
-		BatchNo: f.text("batch_no"), Serial: f.text("serial"),
-		MadeOn: f.text("made_on"), EndPrinted: f.text("end_printed"), EndWording: inventory.Wording(f.text("end_wording")),
-		Qty: f.number("qty"), Reference: f.text("reference"),
+		BatchNo: f.text("batch_no"), Serial: f.text("serial"), MadeOn: f.text("made_on"), EndPrinted: f.text("end_printed"),
+		EndWording: inventory.Wording(f.text("end_wording")), Qty: f.number("qty"), Reference: f.text("reference"),
 		OnConflict: inventory.OnConflict(f.text("on_conflict")), CorrectionReason: f.text("correction_reason"),
 		Unidentified: f.text("unidentified") != ""}
-	by, err := v.actor, f.err()
-	if err == nil {
-		by, err = s.signed(v, f)
-	}
-	if err == nil {
-		err = v.once(func(ctx context.Context, _ string) (string, error) {
-			lot, err := s.svc.Ledger.Receive(ctx, by, in)
-			next := url.Values{"place": {in.Place}, "item": {in.Item}, "reference": {in.Reference},
-				"done": {"lot-" + formatID(lot.ID)}}
-			return "/receive?" + next.Encode(), err
-		})
-	}
+	err := s.record(v, f, func(ctx context.Context, by inventory.Actor, _ string) (string, error) {
+		lot, err := s.svc.Ledger.Receive(ctx, by, in)
+		next := url.Values{"place": {in.Place}, "item": {in.Item}, "reference": {in.Reference},
+			"done": {"lot-" + formatID(lot.ID)}}
+		return "/receive?" + next.Encode(), err
+	})
 	return f.fix(v, err, nil, s.receiveForm)
 }
 
@@ -67,10 +60,7 @@ func (s *server) receiveForm(v *visit, f *form, failed error) error {
 	if err != nil {
 		return err
 	}
-	items, err := s.svc.Lists.Items(v.ctx(), v.actor, inventory.ItemFilter{}, inventory.Page{})
-	if err != nil {
-		return err
-	}
+	items := v.items()
 	products, err := s.svc.Lists.Products(v.ctx(), v.actor, inventory.ProductFilter{}, inventory.Page{})
 	if err != nil {
 		return err

@@ -61,17 +61,11 @@ func (s *server) recordRestock(v *visit) error {
 	in := inventory.Restock{Bag: v.Param("code"), Lines: sent.in, TakeOut: sent.out, SealSet: f.text("seal_set"),
 		Note: f.text("note")}
 	position := f.id("position")
-	var by inventory.Actor
 	f.wantPicked()
-	if err = f.err(); err == nil {
-		by, err = s.signed(v, f)
-	}
-	if err == nil {
-		err = v.once(func(ctx context.Context, _ string) (string, error) {
-			x, err := s.svc.Storeroom.RecordRestock(ctx, by, in, position)
-			return doneAt(x.Bag, "restock", x.ID), err
-		})
-	}
+	err = s.record(v, f, func(ctx context.Context, by inventory.Actor, _ string) (string, error) {
+		x, err := s.svc.Storeroom.RecordRestock(ctx, by, in, position)
+		return doneAt(x.Bag, "restock", x.ID), err
+	})
 	return f.fix(v, err, sent.name, func(v *visit, f *form, err error) error { return s.restockForm(v, f, err, "") })
 }
 
@@ -88,16 +82,12 @@ func (s *server) restockForm(v *visit, f *form, failed error, said string) error
 	if err != nil {
 		return err
 	}
-	items, err := s.itemsByCode(v)
-	if err != nil {
-		return err
-	}
+	items := v.itemsByCode()
 	if inventory.KindOf(failed) == inventory.Stale && failed != nil {
 		f.dropRows(inPrefix, outPrefix) // the list below is new, and so are its quantities
 	}
 	p := &restockPage{Base: Base{Title: "Restock " + c.Bag.Code, Caution: true}, Bag: c.Bag, Station: c.Station,
-		AsOf:  pl.AsOf,
-		State: c.Readiness.State, Headline: inventory.Headline(c.Bag, c.Readiness), Sealed: c.KitList.Sealed}
+		AsOf: pl.AsOf, State: c.Readiness.State, Headline: inventory.Headline(c.Bag, c.Readiness), Sealed: c.KitList.Sealed}
 	p.TakeOut = takeOutFields(f, pl, items)
 	p.PutIn = pickFields(f, pl, items, stores)
 	for _, u := range pl.Unfilled {

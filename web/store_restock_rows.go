@@ -53,8 +53,7 @@ func pickFields(f *form, pl inventory.PickList, items map[string]inventory.Item,
 	var out []PickFields
 	for i, pick := range pl.Lines {
 		x := PickFields{Pick: pick, Name: nameOf(items, pick.Item), Label: lotLabel(pick.BatchNo, pick.Serial),
-			FromName: placeName(stores, pick.From),
-			Row:      pickRow(pl, i)}
+			FromName: placeName(stores, pick.From), Row: pickRow(pl, i)}
 		x.Ticked = f.text(x.Row+tickedField) != ""
 		if pick.InspectFirst {
 			x.Inspect = devicePath(pick.LotID) + "/inspect"
@@ -67,8 +66,7 @@ func pickFields(f *form, pl inventory.PickList, items map[string]inventory.Item,
 	}
 	// In the order of the way round the store.
 	slices.SortStableFunc(out, func(a, b PickFields) int {
-		return cmp.Or(cmpText(a.FromName, b.FromName), cmpText(a.Name,
-			b.Name))
+		return cmp.Or(cmpText(a.FromName, b.FromName), cmpText(a.Name, b.Name))
 	})
 	return out
 }

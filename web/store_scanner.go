@@ -49,8 +49,7 @@ func (s *server) noteSeparator(v *visit) {
 
 func (s *server) keepSeparator(v *visit, sep barcode.Separator) {
 	http.SetCookie(v.Writer, &http.Cookie{Name: separatorCookie, Value: hex.EncodeToString([]byte(sep)), Path: "/",
-		HttpOnly: true, Secure: s.secure,
-		SameSite: http.SameSiteLaxMode, MaxAge: separatorDays * 24 * 60 * 60})
+		HttpOnly: true, Secure: s.secure, SameSite: http.SameSiteLaxMode, MaxAge: separatorDays * 24 * 60 * 60})
 }
 
 // separatorWords says what a scanner sends, in words.
@@ -79,8 +78,7 @@ func (s *server) learnScanner(v *visit) error {
 		return s.scannerForm(v, f, err)
 	}
 	s.keepSeparator(v, sep)
-	v.Redirect(http.StatusSeeOther, "/scanner?done=learnt&delivery="+formatID(f.id("delivery")))
-	return nil
+	return v.to("/scanner?done=learnt&delivery=" + formatID(f.id("delivery")))
 }
 
 func (s *server) scannerForm(v *visit, f *form, failed error) error {

@@ -30,18 +30,10 @@ type PlaceRow struct{ Href, Name, Code, Kind string }
 // showPlaces lists the places of the person's stations, and finds lots by
 // what is printed on them.
 func (s *server) showPlaces(v *visit) error {
-	stations, err := s.svc.Lists.Stations(v.ctx(), v.actor)
-	if err != nil {
-		return err
-	}
-	places, err := s.svc.Lists.Places(v.ctx(), v.actor, inventory.PlaceFilter{}, inventory.Page{})
-	if err != nil {
-		return err
-	}
 	p := &placesPage{Base: Base{Title: "Stock"}, Asked: strings.TrimSpace(v.Query("q"))}
-	for _, station := range stations {
+	for _, station := range v.stations() {
 		g := PlaceGroup{Name: station.Name}
-		for _, pl := range places {
+		for _, pl := range v.places() {
 			if pl.Station == station.Code {
 				g.Places = append(g.Places, PlaceRow{placePath(pl), pl.Name, pl.Code, placeKind(pl)})
 			}
@@ -49,6 +41,7 @@ func (s *server) showPlaces(v *visit) error {
 		p.Groups = append(p.Groups, g)
 	}
 	if p.Asked != "" {
+		var err error
 		if p.Lots.Rows, err = s.findLots(v, p.Asked); err != nil {
 			return err
 		}
@@ -67,10 +60,6 @@ func placeKind(p inventory.Place) string {
 // findLots finds lots by batch or serial number, as printed or as typed in
 // upper case.
 func (s *server) findLots(v *visit, asked string) ([]LotRow, error) {
-	items, err := s.itemsByCode(v)
-	if err != nil {
-		return nil, err
-	}
 	var out []LotRow
 	seen := map[int64]bool{}
 	for _, text := range []string{asked, strings.ToUpper(asked)} {
@@ -82,7 +71,7 @@ func (s *server) findLots(v *visit, asked string) ([]LotRow, error) {
 			for _, l := range lots {
 				if !seen[l.ID] {
 					seen[l.ID] = true
-					out = append(out, lotRow(l, items))
+					out = append(out, lotRow(l, v.itemsByCode()))
 				}
 			}
 		}
@@ -137,31 +126,20 @@ type stockPage struct {
 // is picked.
 func (s *server) showStock(v *visit) error {
 	code := inventory.NormalCode(v.Param("place"))
-	places, err := s.svc.Lists.Places(v.ctx(), v.actor, inventory.PlaceFilter{}, inventory.Page{})
-	if err != nil {
-		return err
-	}
+	places := v.places()
 	i := slices.IndexFunc(places, func(p inventory.Place) bool { return p.Code == code })
 	if i < 0 {
 		return inventory.Errorf(inventory.NotFound, "none of your stations has a place with this code")
 	}
 	if places[i].Kind == inventory.KindBag {
-		v.Redirect(http.StatusSeeOther, bagPath(code))
-		return nil
+		return v.to(bagPath(code))
 	}
 	lots, err := s.svc.Stock.StockAt(v.ctx(), v.actor, code)
 	if err != nil {
 		return err
 	}
-	items, err := s.itemsByCode(v)
-	if err != nil {
-		return err
-	}
-	stations, err := s.svc.Lists.Stations(v.ctx(), v.actor)
-	if err != nil {
-		return err
-	}
-	station := stationOf(stations, places[i].Station)
+	items := v.itemsByCode()
+	station := v.station(places[i].Station)
 	p := &stockPage{Base: Base{Title: places[i].Name}, Place: places[i], Kind: placeKind(places[i]), Station: station,
 		Today: station.Today(v.now)}
 	if p.Place.Kind == inventory.KindStore && v.may(inventory.ActLabel) {

@@ -236,11 +236,9 @@ func (w *world) modules() {
 	ctx := w.t.Context()
 	do := func(_ any, err error) { w.t.Helper(); require.NoError(w.t, err) }
 	do(w.svc.Lists.CreateKitList(ctx, admin, inventory.KitList{Code: "BLEED", Name: "Bleeding module", Sealed: true,
-		FullCheckDays: 31,
-		Lines:         []inventory.Line{{Item: "TQ", Par: 1, Minimum: 1}, {Item: "PRESS", Par: 2, Minimum: 1}}}))
+		FullCheckDays: 31, Lines: []inventory.Line{{Item: "TQ", Par: 1, Minimum: 1}, {Item: "PRESS", Par: 2, Minimum: 1}}}))
 	do(w.svc.Lists.CreateKitList(ctx, admin, inventory.KitList{Code: "SACK", Name: "Rucksack",
-		Lines:   []inventory.Line{{Item: "GLOVES", Par: 2}},
-		Modules: []inventory.Module{{KitList: "BLEED", Count: 1}}}))
+		Lines: []inventory.Line{{Item: "GLOVES", Par: 2}}, Modules: []inventory.Module{{KitList: "BLEED", Count: 1}}}))
 	do(w.svc.Lists.CreateBag(ctx, admin, inventory.Bag{Code: "SACK-1", Station: "CEN", Name: "Rucksack 1", KitList: "SACK",
 		Vehicle: "Vehicle 09"}))
 	for _, code := range []string{"MOD-1", "MOD-2", "MOD-3"} {

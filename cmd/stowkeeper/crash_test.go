@@ -16,6 +16,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"stowkeeper/inventory/inventorytest"
 	"stowkeeper/inventory/store"
 	"stowkeeper/inventory/store/storetest"
 )
@@ -33,7 +34,10 @@ import (
 // the kill, the transaction that was open has left nothing. It may hold one
 // more: then the transaction was at the end of its commit.
 func TestCrash(t *testing.T) {
-	const kills = 20
+	kills := 6
+	if inventorytest.Long {
+		kills = 20
+	}
 	for _, engine := range []string{store.SQLite, store.Postgres} {
 		t.Run(engine, func(t *testing.T) {
 			c := newCrash(t, storetest.Database(t, engine), engine)

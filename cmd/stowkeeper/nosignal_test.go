@@ -20,6 +20,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/inventorytest"
 	"stowkeeper/inventory/lists"
 	argon2 "stowkeeper/inventory/secret"
 	"stowkeeper/inventory/services"
@@ -27,8 +28,8 @@ import (
 	"stowkeeper/inventory/store/storetest"
 )
 
-// TestNoSignal has a crew make 200 checks and uses on 20 bags in a browser,
-// while the network is cut at random moments, answers are lost after the server
+// TestNoSignal has a crew make checks and uses on 20 bags in a browser, 200 in
+// the long run and else 80, while the network is cut at random moments, answers are lost after the server
 // has done what was asked, the server is killed and started again on the same
 // port and database, tabs are closed and reopened, the whole browser is killed
 // once, and a quartermaster restocks bags meanwhile. Afterwards the server
@@ -57,12 +58,14 @@ func TestNoSignal(t *testing.T) {
 }
 
 const (
-	records  = 200
 	bags     = 20
 	inEach   = 60 // gauzes in each bag
 	crewName = "Wilma Testcrew"
 	crewPIN  = "4711"
 )
+
+// records is how many checks and uses the crew make.
+var records = map[bool]int{false: 80, true: 200}[inventorytest.Long]
 
 // noSignal is the phone, the server, and all that goes wrong between them.
 type noSignal struct {

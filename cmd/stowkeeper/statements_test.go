@@ -32,11 +32,17 @@ const (
 )
 
 // askMore are the routes that may ask more, and more where there is more, each
-// with the most that it may ask here and the reason. There should be none.
+// with the most that it may ask here and the reason.
 var askMore = map[string]struct {
 	most   int64
 	reason string
-}{}
+}{
+	"/exports/stowkeeper.xlsx": {60, everything},
+	"/exports/stowkeeper.zip":  {60, everything},
+	api.Base + "/export.xlsx":  {60, everything},
+}
+
+const everything = "all that is kept is in it: each table once, a thousand rows at a time, so that it need not fit in memory"
 
 // sentOn are the routes that send one to another page.
 var sentOn = map[string]int{

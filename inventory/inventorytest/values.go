@@ -40,6 +40,10 @@ func Answers(texts ...string) []inventory.PointCheck {
 	return out
 }
 
+// Long tells whether what is long and random runs at its whole length: where
+// STOWKEEPER_LONG=1 asks for it.
+var Long = os.Getenv("STOWKEEPER_LONG") == "1"
+
 // Raced tells whether the race detector is on, which makes each step dear.
 var Raced bool
 

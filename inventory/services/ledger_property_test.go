@@ -338,9 +338,9 @@ func stockedHouse(t *testing.T) []byte {
 func TestLedgerProperty(t *testing.T) {
 	t.Parallel()
 	asked, template, dir, sequence := map[string]int{}, stockedHouse(t), t.TempDir(), 0
-	least, most := 10, 16
-	if inventorytest.Raced {
-		least, most = 5, 8
+	least, most := 5, 8
+	if inventorytest.Long {
+		least, most = 10, 16
 	}
 	rapid.Check(t, func(rt *rapid.T) {
 		sequence++

@@ -18,8 +18,8 @@ import (
 
 var shiftSeed = flag.Uint64("shift-seed", 4, "the seed of the random shifts")
 
-// shiftSteps is how many things happen in TestShifts; a short run has fewer, and
-// so has one under the race detector.
+// shiftSteps is how many things happen in TestShifts, and how many where nobody
+// asks for the long run.
 const shiftSteps, shortShiftSteps = 10_000, 1_000
 
 // shifts is a small service to which, step by step, something happens that
@@ -73,9 +73,9 @@ func newShifts(t *testing.T, seed uint64) *shifts {
 // and looks at the books.
 func TestShifts(t *testing.T) {
 	t.Parallel()
-	s, steps := newShifts(t, *shiftSeed), shiftSteps
-	if testing.Short() || inventorytest.Raced {
-		steps = shortShiftSteps
+	s, steps := newShifts(t, *shiftSeed), shortShiftSteps
+	if inventorytest.Long {
+		steps = shiftSteps
 	}
 	kinds := s.kinds()
 	names := slices.Sorted(maps.Keys(kinds))

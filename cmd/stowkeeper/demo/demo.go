@@ -42,8 +42,7 @@ func Load(ctx context.Context, store inventory.Store, fsys fs.FS, secrets accoun
 		}
 	}
 	if err := s.svc.Ledger.Together(ctx, func(ctx context.Context) error {
-		return s.register(ctx, fsys,
-			secrets)
+		return s.register(ctx, fsys, secrets)
 	}); err != nil {
 		return err
 	}

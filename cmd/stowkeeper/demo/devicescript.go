@@ -45,20 +45,17 @@ func (s *scenario) deviceScript(d int) []event {
 		}})
 	case Days - 9:
 		events = append(events, event{ov, 19, 0, func(ctx context.Context) error {
-			return s.open(ctx, "OV", "OV-DB1",
-				"MD-EYEW")
+			return s.open(ctx, "OV", "OV-DB1", "MD-EYEW")
 		}})
 	case Days - 6:
 		events = append(events, event{ht, 12, 0, s.looseMask})
 	case Days - 3:
 		events = append(events, event{fm, 17, 0, func(ctx context.Context) error {
-			return s.open(ctx, "FM", "FM-RS1",
-				"PP-GEL")
+			return s.open(ctx, "FM", "FM-RS1", "PP-GEL")
 		}})
 	case Days - 2:
 		events = append(events, event{ov, 7, 45, func(ctx context.Context) error {
-			return s.fullCheckWith(ctx,
-				s.bag("OV-TR2"), fraying)
+			return s.fullCheckWith(ctx, s.bag("OV-TR2"), fraying)
 		}},
 			event{ht, 13, 0, s.withdrawMasks}, event{ht, 16, 0, s.lendSpare}, event{ov, 17, 0, s.vehicleOff})
 	case Days - 1:

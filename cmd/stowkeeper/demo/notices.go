@@ -93,8 +93,7 @@ func (s *scenario) endRecall(ctx context.Context) error {
 	var ms []inventory.Movement
 	for _, u := range story.Held {
 		ms = append(ms, inventory.Movement{LotID: u.LotID, Qty: u.Qty, From: u.Place, To: "disposed",
-			Reason: inventory.ReasonDisposed,
-			Cause:  inventory.CauseRecalled, Reference: story.Reference})
+			Reason: inventory.ReasonDisposed, Cause: inventory.CauseRecalled, Reference: story.Reference})
 	}
 	if _, err := s.svc.Ledger.Move(ctx, qm, ms); err != nil {
 		return err
@@ -107,8 +106,7 @@ func (s *scenario) endRecall(ctx context.Context) error {
 // which batch it is of.
 func (s *scenario) looseMask(ctx context.Context) error {
 	_, err := s.svc.Ledger.Receive(ctx, s.staff["quartermaster"], inventory.Receipt{Place: "HT-QUARANTINE",
-		Item: "AW-MASK-A", Qty: 1, Unidentified: true,
-		Note: "found behind the shelf, wrapper without a label"})
+		Item: "AW-MASK-A", Qty: 1, Unidentified: true, Note: "found behind the shelf, wrapper without a label"})
 	return err
 }
 

@@ -26,8 +26,7 @@ func (s *scenario) script(d int) []event {
 	switch d {
 	case Days - 44:
 		return []event{{fm, 9, 0, s.shortGauze}, {fm, 9, 30, func(ctx context.Context) error {
-			return s.restockWith(ctx,
-				"DR-HAEM-G")
+			return s.restockWith(ctx, "DR-HAEM-G")
 		}}}
 	case wornDay:
 		return []event{{fm, 15, 0, s.wornDevice}}
