@@ -42,7 +42,8 @@ var askMore = map[string]struct {
 	api.Base + "/export.xlsx":  {60, everything},
 }
 
-const everything = "all that is kept is in it: each table once, a thousand rows at a time, so that it need not fit in memory"
+const everything = "all that is kept is in it: each table once, a thousand rows at a time, so that it need not fit " +
+	"in memory"
 
 // sentOn are the routes that send one to another page.
 var sentOn = map[string]int{

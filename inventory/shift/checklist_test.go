@@ -53,3 +53,18 @@ func TestChecklistToCountAndConfirm(t *testing.T) {
 	assert.Empty(t, c.SealToConfirm(), "nothing to confirm once another was seen")
 	assert.Len(t, c.Open, 1)
 }
+
+// TestChecklists: several bags at once come in the order in which they are asked for, each with its own items alone.
+func TestChecklists(t *testing.T) {
+	t.Parallel()
+	h := fixture.NewStowed(t, storetest.OpenSQLite(t))
+	all, err := h.S.Shift.Checklists(h.Ctx, fixture.Crew, []string{"n-02", "N-01"}, lists.Outlook{Horizon: -1})
+	require.NoError(t, err)
+	for i, code := range []string{"N-02", "N-01"} {
+		one, err := h.S.Shift.Checklist(h.Ctx, fixture.Crew, code, lists.Outlook{Horizon: -1})
+		require.NoError(t, err)
+		assert.Equal(t, one, all[i])
+	}
+	_, err = h.S.Shift.Checklists(h.Ctx, fixture.Crew, []string{"N-01", "NONE"}, lists.Outlook{})
+	inventorytest.RequireKind(t, inventory.NotFound, err)
+}

@@ -11,6 +11,7 @@ import (
 	"stowkeeper/inventory/fixture"
 	"stowkeeper/inventory/inventorytest"
 	"stowkeeper/inventory/lists"
+	"stowkeeper/inventory/stock"
 	"stowkeeper/inventory/store/storetest"
 )
 
@@ -68,6 +69,31 @@ func TestRestockStory(t *testing.T) {
 		inventorytest.RequireKind(t, inventory.Stale, err)
 		h.Verify()
 	})
+}
+
+// TestRestockPlanOfOwnStation: the plan holds the checklist, and what lies in the stores of the bag's purpose at its
+// own station; a bag that lies there claims its minimum before another's par.
+func TestRestockPlanOfOwnStation(t *testing.T) {
+	t.Parallel()
+	h := fixture.New(t, storetest.OpenSQLite(t))
+	lot := h.Receive("DRESSING", "B1", 6, "2028-02")
+	_, err := h.S.Ledger.Receive(h.Ctx, fixture.Keeper, inventory.Receipt{Place: "SOUTH-STORE", Item: "DRESSING",
+		BatchNo: "B1", EndPrinted: "2028-02", EndWording: inventory.WordExpiry, Qty: 9})
+	require.NoError(t, err)
+	p, err := h.S.Storeroom.RestockPlan(h.Ctx, fixture.Keeper, "N-01", lists.Outlook{Horizon: -1})
+	require.NoError(t, err)
+	in, _, _ := inventorytest.Picks(p.PickList)
+	assert.Equal(t, []string{"DRESSING/Red 1×4 from NORTH-STORE", "DRESSING/Blue 1×2 from NORTH-STORE claimed by N-02"},
+		in)
+	c, err := h.S.Shift.Checklist(h.Ctx, fixture.Keeper, "N-01", lists.Outlook{Horizon: -1})
+	require.NoError(t, err)
+	assert.Equal(t, c, p.Checklist)
+	require.Len(t, p.Stored, 1)
+	assert.Equal(t, []any{lot.ID, "2028-02-29", []stock.AtPlace{{Place: "NORTH-STORE", Qty: 6}}},
+		[]any{p.Stored[0].ID, p.Stored[0].UsableThrough.String(), p.Stored[0].Where})
+	p, err = h.S.Storeroom.RestockPlan(h.Ctx, fixture.Keeper, "T-01", lists.Outlook{})
+	require.NoError(t, err)
+	assert.Empty(t, p.Stored, "a training bag is not filled from stores for issue")
 }
 
 // TestRestockTakesOutAndPutsIn: what comes out leaves first, to where the pick
