@@ -14,7 +14,8 @@ import (
 // here, which are written by hand.
 func TestRowsHoldWhatValuesHold(t *testing.T) {
 	values := map[string]any{
-		"answer": inventory.Answer{}, "bag": inventory.Bag{}, "bag_check": inventory.Check{}, "bag_log": inventory.BagLogEntry{},
+		"answer": inventory.Answer{}, "bag": inventory.Bag{}, "bag_check": inventory.Check{},
+		"bag_log": inventory.BagLogEntry{},
 		"bag_use": inventory.Use{}, "balance_check": inventory.BalanceCheck{}, "batch": inventory.Batch{},
 		"batch_correction": inventory.BatchCorrection{}, "delivery": inventory.Delivery{},
 		"history_entry": inventory.HistoryEntry{}, "inspection": inventory.Inspection{}, "item": inventory.Item{},
@@ -25,9 +26,12 @@ func TestRowsHoldWhatValuesHold(t *testing.T) {
 		"vehicle_out_of_service": inventory.VehicleOutOfService{},
 	}
 	byHand := map[string][]string{
-		"bag":       {"Station", "AtStation", "Name", "Purpose", "OutOfService"},               // in the bag's place, and in three columns
-		"bag_check": {"Decision"}, "bag_use": {"Decision"}, "batch_correction": {"Old", "New"}, // documents
-		"kit_list": {"Lines", "Modules", "Rules"}, // tables of their own
+		// in the bag's place, and in three columns
+		"bag": {"Station", "AtStation", "Name", "Purpose", "OutOfService"},
+		// documents
+		"bag_check": {"Decision"}, "bag_use": {"Decision"}, "batch_correction": {"Old", "New"},
+		// tables of their own
+		"kit_list": {"Lines", "Modules", "Rules"},
 	}
 	for _, row := range store.RowStructs() {
 		table := row.(interface{ TableName() string }).TableName()
