@@ -124,8 +124,6 @@ func (r reader) owed(w where) ([]inventory.OwedEntry, error) {
 // RegisterKeys lists the pages of the register.
 func (r reader) RegisterKeys() ([]inventory.PageKey, error) {
 	var out []inventory.PageKey
-	const moved = ` AS place, m.recorded_at FROM item i JOIN batch b ON b.item = i.code
-JOIN movement m ON m.batch_id = b.id WHERE i.controlled UNION ALL SELECT `
 	err := r.each(`SELECT e.item, e.place, max(e.recorded_at) FROM (
     SELECT b.item, m.from_place AS place, m.recorded_at FROM item i JOIN batch b ON b.item = i.code
     JOIN movement m ON m.batch_id = b.id WHERE i.controlled
