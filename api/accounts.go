@@ -8,21 +8,14 @@ import (
 
 func (s *server) listPeople(ctx context.Context, in *Paging) (*listed[inventory.Person], error) {
 	people, err := s.svc.Account.People(ctx, by(ctx))
-	if err != nil {
-		return nil, err
-	}
 	for i := range people {
 		people[i].Stations = append([]string{}, people[i].Stations...) // none is a list too
 	}
-	return listWhole(*in, people, func(p inventory.Person) string { return id(p.ID) })
+	return listWhole(*in, func(p inventory.Person) string { return id(p.ID) })(people, err)
 }
 
 func (s *server) listTokens(ctx context.Context, in *Paging) (*listed[inventory.Token], error) {
-	tokens, err := s.svc.Account.Tokens(ctx, by(ctx))
-	if err != nil {
-		return nil, err
-	}
-	return listWhole(*in, tokens, func(t inventory.Token) string { return id(t.ID) })
+	return listWhole(*in, func(t inventory.Token) string { return id(t.ID) })(s.svc.Account.Tokens(ctx, by(ctx)))
 }
 
 // NewToken is what a program's token is made from.

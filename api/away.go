@@ -13,11 +13,8 @@ type awayQuery struct {
 }
 
 func (s *server) listAway(ctx context.Context, in *awayQuery) (*listed[shift.AwayPlace], error) {
-	all, err := s.svc.Shift.Away(ctx, by(ctx), codes(in.Station))
-	if err != nil {
-		return nil, err
-	}
-	return listWhole(in.Paging, all, func(a shift.AwayPlace) string { return a.Code })
+	return listWhole(in.Paging, func(a shift.AwayPlace) string { return a.Code })(
+		s.svc.Shift.Away(ctx, by(ctx), codes(in.Station)))
 }
 
 func (s *server) sendAway(ctx context.Context, in *Posted[signedTrip]) (shift.AwayPlace, error) {

@@ -106,26 +106,21 @@ type bagQuery struct {
 }
 
 func (s *server) listBags(ctx context.Context, in *bagQuery) (*listed[inventory.BagSummary], error) {
-	page, err := in.byCode()
-	if err != nil {
-		return nil, err
-	}
 	ask, err := in.ask()
 	if err != nil {
 		return nil, err
 	}
 	if in.Lent {
-		lent, err := s.svc.Lists.Lent(ctx, by(ctx), codes(in.Station))
-		if err != nil {
-			return nil, err
-		}
-		return listWhole(in.Paging, lent, func(b inventory.BagSummary) string { return b.Code })
+		return listWhole(in.Paging, func(b inventory.BagSummary) string { return b.Code })(
+			s.svc.Lists.Lent(ctx, by(ctx), codes(in.Station)))
 	}
 	f := inventory.BagFilter{AtStations: codes(in.Station), Purpose: inventory.Purpose(in.Purpose),
 		KitList: inventory.NormalCode(in.KitList),
 		Inside:  inventory.NormalCode(in.Inside), Vehicle: in.Vehicle, Retired: in.Retired}
-	bags, err := s.svc.Shift.BagList(ctx, by(ctx), f, page, ask)
-	return list(in.Paging, bags, func(b inventory.BagSummary) string { return b.Code }), err
+	return listByCode(in.Paging, func(b inventory.BagSummary) string { return b.Code },
+		func(page inventory.Page) ([]inventory.BagSummary, error) {
+			return s.svc.Shift.BagList(ctx, by(ctx), f, page, ask)
+		})
 }
 
 func (s *server) createBag(ctx context.Context, in *Posted[BagFields]) (inventory.Bag, error) {

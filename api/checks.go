@@ -77,12 +77,10 @@ func (s *server) listBagChecks(ctx context.Context, in *bagRecords) (*listed[inv
 }
 
 func (s *server) checks(ctx context.Context, p Paging, f inventory.RecordFilter) (*listed[inventory.Check], error) {
-	page, err := p.byID()
-	if err != nil {
-		return nil, err
-	}
-	checks, err := s.svc.Shift.Checks(ctx, by(ctx), f, page)
-	return list(p, checks, func(c inventory.Check) string { return id(c.ID) }), err
+	return listByID(p, func(c inventory.Check) int64 { return c.ID },
+		func(page inventory.Page) ([]inventory.Check, error) {
+			return s.svc.Shift.Checks(ctx, by(ctx), f, page)
+		})
 }
 
 func (s *server) getCheck(ctx context.Context, in *ByID) (*plain[inventory.Check], error) {

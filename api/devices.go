@@ -75,7 +75,7 @@ func (s *server) recordTrainingCycles(ctx context.Context, in *classPost) (inven
 
 func (s *server) listInspectionPoints(_ context.Context, in *struct{ Paging }) (*listed[inventory.DefaultPoints],
 	error) {
-	return listWhole(in.Paging, inventory.OfferedPoints(), func(p inventory.DefaultPoints) string { return p.Kind })
+	return listWhole(in.Paging, func(p inventory.DefaultPoints) string { return p.Kind })(inventory.OfferedPoints(), nil)
 }
 
 type openingPost struct {
@@ -85,9 +85,5 @@ type openingPost struct {
 
 func (s *server) openUnits(ctx context.Context, in *openingPost) (stock.LotSummary, error) {
 	lot, err := s.svc.Ledger.OpenUnits(ctx, by(ctx), in.ID, in.Body.Opened)
-	if err != nil {
-		return stock.LotSummary{}, err
-	}
-	story, err := s.svc.Stock.Lot(ctx, by(ctx).WithoutScope(), lot.ID)
-	return withPlaces(story.LotSummary), err
+	return s.lotMade(ctx, lot, err)
 }

@@ -68,13 +68,11 @@ type itemQuery struct {
 }
 
 func (s *server) listItems(ctx context.Context, in *itemQuery) (*listed[inventory.Item], error) {
-	page, err := in.byCode()
-	if err != nil {
-		return nil, err
-	}
-	items, err := s.svc.Lists.Items(ctx, by(ctx), inventory.ItemFilter{Category: inventory.Category(in.Category),
-		Text: in.Text}, page)
-	return list(in.Paging, items, func(it inventory.Item) string { return it.Code }), err
+	return listByCode(in.Paging, func(it inventory.Item) string { return it.Code },
+		func(page inventory.Page) ([]inventory.Item, error) {
+			return s.svc.Lists.Items(ctx, by(ctx), inventory.ItemFilter{Category: inventory.Category(in.Category),
+				Text: in.Text}, page)
+		})
 }
 
 func (s *server) createItem(ctx context.Context, in *Posted[ItemFields]) (inventory.Item, error) {

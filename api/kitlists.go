@@ -45,12 +45,10 @@ func (f KitListFields) list(code string) inventory.KitList {
 }
 
 func (s *server) listKitLists(ctx context.Context, in *Paging) (*listed[inventory.KitList], error) {
-	page, err := in.byCode()
-	if err != nil {
-		return nil, err
-	}
-	lists, err := s.svc.Lists.KitLists(ctx, by(ctx), page)
-	return list(*in, lists, func(k inventory.KitList) string { return k.Code }), err
+	return listByCode(*in, func(k inventory.KitList) string { return k.Code },
+		func(page inventory.Page) ([]inventory.KitList, error) {
+			return s.svc.Lists.KitLists(ctx, by(ctx), page)
+		})
 }
 
 func (s *server) createKitList(ctx context.Context, in *Posted[NewKitList]) (inventory.KitList, error) {

@@ -82,7 +82,7 @@ func (s *server) listLabelSheets(ctx context.Context, in *sheetsQuery) (*listed[
 		all = append(all, LabelSheet{sh.Name, sh.String(), sh.Columns, sh.Rows, hundredths(sh.Label.W),
 			hundredths(sh.Label.H), o.X, o.Y})
 	}
-	return listWhole(in.Paging, all, func(s LabelSheet) string { return s.Name })
+	return listWhole(in.Paging, func(s LabelSheet) string { return s.Name })(all, nil)
 }
 
 type offsetPut struct {

@@ -66,16 +66,41 @@ func list[T any](p Paging, all []T, key func(T) string) *listed[T] {
 	return out
 }
 
-// listWhole pages a list that its use case returns whole.
-func listWhole[T any](p Paging, all []T, key func(T) string) (*listed[T], error) {
-	after, err := p.after()
+// listByID answers with a part of a list that is ordered by id.
+func listByID[T any](p Paging, key func(T) int64, read func(inventory.Page) ([]T, error)) (*listed[T], error) {
+	page, err := p.byID()
 	if err != nil {
 		return nil, err
 	}
-	if after != "" {
-		all = all[following(all, key, after):]
+	all, err := read(page)
+	return list(p, all, func(v T) string { return id(key(v)) }), err
+}
+
+// listByCode answers with a part of a list that is ordered by code.
+func listByCode[T any](p Paging, key func(T) string, read func(inventory.Page) ([]T, error)) (*listed[T], error) {
+	page, err := p.byCode()
+	if err != nil {
+		return nil, err
 	}
-	return list(p, all, key), nil
+	all, err := read(page)
+	return list(p, all, key), err
+}
+
+// listWhole pages a list that its use case returns whole, with an error or none.
+func listWhole[T any](p Paging, key func(T) string) func(all []T, err error) (*listed[T], error) {
+	return func(all []T, err error) (*listed[T], error) {
+		if err != nil {
+			return nil, err
+		}
+		after, err := p.after()
+		if err != nil {
+			return nil, err
+		}
+		if after != "" {
+			all = all[following(all, key, after):]
+		}
+		return list(p, all, key), nil
+	}
 }
 
 // following finds the first entry after the one with a key. Where that one is

@@ -9,6 +9,11 @@ import (
 
 func (s *server) recordReceipt(ctx context.Context, in *Posted[signedReceipt]) (stock.LotSummary, error) {
 	lot, err := s.svc.Ledger.Receive(ctx, by(ctx), in.Body.Receipt)
+	return s.lotMade(ctx, lot, err)
+}
+
+// lotMade answers with a lot as lists show it, after a write that made it.
+func (s *server) lotMade(ctx context.Context, lot inventory.Lot, err error) (stock.LotSummary, error) {
 	if err != nil {
 		return stock.LotSummary{}, err
 	}
@@ -83,11 +88,7 @@ type identifyPost struct {
 
 func (s *server) identifyUnits(ctx context.Context, in *identifyPost) (stock.LotSummary, error) {
 	lot, err := s.svc.Ledger.Identify(ctx, by(ctx), in.ID, in.Body.Identification)
-	if err != nil {
-		return stock.LotSummary{}, err
-	}
-	story, err := s.svc.Stock.Lot(ctx, by(ctx).WithoutScope(), lot.ID)
-	return withPlaces(story.LotSummary), err
+	return s.lotMade(ctx, lot, err)
 }
 
 // withPlaces writes empty lists where there are none, since the answer never

@@ -49,12 +49,10 @@ type movementQuery struct {
 }
 
 func (s *server) listMovements(ctx context.Context, in *movementQuery) (*listed[inventory.Movement], error) {
-	page, err := in.byID()
-	if err != nil {
-		return nil, err
-	}
 	f := inventory.MovementFilter{Stations: codes(in.Station), Place: inventory.NormalCode(in.Place), LotID: in.LotID,
 		Item: inventory.NormalCode(in.Item), Reason: inventory.Reason(in.Reason), Reference: in.Reference, Newest: in.Newest}
-	ms, err := s.svc.Ledger.Movements(ctx, by(ctx), f, page)
-	return list(in.Paging, ms, func(m inventory.Movement) string { return id(m.ID) }), err
+	return listByID(in.Paging, func(m inventory.Movement) int64 { return m.ID },
+		func(page inventory.Page) ([]inventory.Movement, error) {
+			return s.svc.Ledger.Movements(ctx, by(ctx), f, page)
+		})
 }

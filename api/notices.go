@@ -48,13 +48,11 @@ type noticeQuery struct {
 }
 
 func (s *server) listNotices(ctx context.Context, in *noticeQuery) (*listed[notice.NoticeSummary], error) {
-	page, err := in.byID()
-	if err != nil {
-		return nil, err
-	}
 	f := inventory.NoticeFilter{Item: inventory.NormalCode(in.Item), Status: inventory.NoticeStatus(in.Status)}
-	notices, err := s.svc.Notice.Notices(ctx, by(ctx), f, page)
-	return list(in.Paging, notices, func(n notice.NoticeSummary) string { return id(n.ID) }), err
+	return listByID(in.Paging, func(n notice.NoticeSummary) int64 { return n.ID },
+		func(page inventory.Page) ([]notice.NoticeSummary, error) {
+			return s.svc.Notice.Notices(ctx, by(ctx), f, page)
+		})
 }
 
 func (s *server) getNotice(ctx context.Context, in *ByID) (*plain[notice.NoticeStory], error) {

@@ -15,11 +15,8 @@ type observationQuery struct {
 
 func (s *server) listObservations(ctx context.Context, in *observationQuery) (*listed[inventory.Observation], error) {
 	f := inventory.ObservationFilter{AtStations: codes(in.Station), Open: in.Open}
-	all, err := s.svc.Storeroom.Observations(ctx, by(ctx), in.Bag, f)
-	if err != nil {
-		return nil, err
-	}
-	return listWhole(in.Paging, all, func(o inventory.Observation) string { return id(o.ID) })
+	return listWhole(in.Paging, func(o inventory.Observation) string { return id(o.ID) })(
+		s.svc.Storeroom.Observations(ctx, by(ctx), in.Bag, f))
 }
 
 // Closing ends an observation.

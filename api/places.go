@@ -26,13 +26,11 @@ type placeQuery struct {
 }
 
 func (s *server) listPlaces(ctx context.Context, in *placeQuery) (*listed[inventory.Place], error) {
-	page, err := in.byCode()
-	if err != nil {
-		return nil, err
-	}
 	f := inventory.PlaceFilter{Stations: codes(in.Station), Kind: inventory.PlaceKind(in.Kind)}
-	places, err := s.svc.Lists.Places(ctx, by(ctx), f, page)
-	return list(in.Paging, places, func(p inventory.Place) string { return p.Code }), err
+	return listByCode(in.Paging, func(p inventory.Place) string { return p.Code },
+		func(page inventory.Page) ([]inventory.Place, error) {
+			return s.svc.Lists.Places(ctx, by(ctx), f, page)
+		})
 }
 
 func (s *server) createPlace(ctx context.Context, in *Posted[PlaceFields]) (inventory.Place, error) {

@@ -33,13 +33,11 @@ type productQuery struct {
 }
 
 func (s *server) listProducts(ctx context.Context, in *productQuery) (*listed[inventory.Product], error) {
-	page, err := in.byID()
-	if err != nil {
-		return nil, err
-	}
 	f := inventory.ProductFilter{Item: inventory.NormalCode(in.Item), GTIN: in.GTIN, HIBC: in.HIBC}
-	products, err := s.svc.Lists.Products(ctx, by(ctx), f, page)
-	return list(in.Paging, products, func(p inventory.Product) string { return id(p.ID) }), err
+	return listByID(in.Paging, func(p inventory.Product) int64 { return p.ID },
+		func(page inventory.Page) ([]inventory.Product, error) {
+			return s.svc.Lists.Products(ctx, by(ctx), f, page)
+		})
 }
 
 func (s *server) createProduct(ctx context.Context, in *Posted[ProductFields]) (inventory.Product, error) {

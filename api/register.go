@@ -16,23 +16,16 @@ type registerQuery struct {
 	Station string `query:"station" doc:"Code of the station where the place is"`
 }
 
-// listRegisters lists pages of the register; where item and place are both
+// listRegister lists pages of the register; where item and place are both
 // named it is that one page, with its entries.
 func (s *server) listRegister(ctx context.Context, in *registerQuery) (*listed[inventory.RegisterPage], error) {
 	f := register.RegisterFilter{Item: inventory.NormalCode(in.Item), Place: inventory.NormalCode(in.Place),
 		Stations: codes(in.Station)}
 	if f.Item != "" && f.Place != "" {
 		p, err := s.svc.Register.Register(ctx, by(ctx), f.Item, f.Place)
-		if err != nil {
-			return nil, err
-		}
-		return listWhole(in.Paging, []inventory.RegisterPage{p}, pageID)
+		return listWhole(in.Paging, pageID)([]inventory.RegisterPage{p}, err)
 	}
-	all, err := s.svc.Register.Registers(ctx, by(ctx), f)
-	if err != nil {
-		return nil, err
-	}
-	return listWhole(in.Paging, all, pageID)
+	return listWhole(in.Paging, pageID)(s.svc.Register.Registers(ctx, by(ctx), f))
 }
 
 func pageID(p inventory.RegisterPage) string { return strings.Join([]string{p.Place, p.Item}, "/") }
@@ -71,11 +64,8 @@ type owedQuery struct {
 }
 
 func (s *server) listOwedSignatures(ctx context.Context, in *owedQuery) (*listed[register.OwedRow], error) {
-	all, err := s.svc.Register.OwedRows(ctx, by(ctx), codes(in.Station))
-	if err != nil {
-		return nil, err
-	}
-	return listWhole(in.Paging, all, func(o register.OwedRow) string { return id(o.Entry) })
+	return listWhole(in.Paging, func(o register.OwedRow) string { return id(o.Entry) })(
+		s.svc.Register.OwedRows(ctx, by(ctx), codes(in.Station)))
 }
 
 // OwedSignature is a signature that was owed, by the person's own PIN.

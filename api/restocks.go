@@ -43,19 +43,15 @@ type bagPaged struct {
 }
 
 func (s *server) listRestocks(ctx context.Context, in *bagPaged) (*listed[inventory.Restock], error) {
-	page, err := in.byID()
-	if err != nil {
-		return nil, err
-	}
-	restocks, err := s.svc.Storeroom.Restocks(ctx, by(ctx), in.code(), page)
-	return list(in.Paging, restocks, func(r inventory.Restock) string { return id(r.ID) }), err
+	return listByID(in.Paging, func(r inventory.Restock) int64 { return r.ID },
+		func(page inventory.Page) ([]inventory.Restock, error) {
+			return s.svc.Storeroom.Restocks(ctx, by(ctx), in.code(), page)
+		})
 }
 
 func (s *server) listSeals(ctx context.Context, in *bagPaged) (*listed[inventory.SealEntry], error) {
-	page, err := in.byID()
-	if err != nil {
-		return nil, err
-	}
-	seals, err := s.svc.Storeroom.Seals(ctx, by(ctx), in.code(), page)
-	return list(in.Paging, seals, func(e inventory.SealEntry) string { return id(e.ID) }), err
+	return listByID(in.Paging, func(e inventory.SealEntry) int64 { return e.ID },
+		func(page inventory.Page) ([]inventory.SealEntry, error) {
+			return s.svc.Storeroom.Seals(ctx, by(ctx), in.code(), page)
+		})
 }

@@ -17,10 +17,8 @@ func (s *server) reportSeal(ctx context.Context, in *sealPost) (inventory.Bag, e
 }
 
 func (s *server) listBagLog(ctx context.Context, in *bagPaged) (*listed[inventory.BagLogEntry], error) {
-	page, err := in.byID()
-	if err != nil {
-		return nil, err
-	}
-	log, err := s.svc.Lists.BagLog(ctx, by(ctx), in.code(), page)
-	return list(in.Paging, log, func(e inventory.BagLogEntry) string { return id(e.ID) }), err
+	return listByID(in.Paging, func(e inventory.BagLogEntry) int64 { return e.ID },
+		func(page inventory.Page) ([]inventory.BagLogEntry, error) {
+			return s.svc.Lists.BagLog(ctx, by(ctx), in.code(), page)
+		})
 }

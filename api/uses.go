@@ -40,12 +40,9 @@ func (s *server) listBagUses(ctx context.Context, in *bagRecords) (*listed[inven
 }
 
 func (s *server) uses(ctx context.Context, p Paging, f inventory.RecordFilter) (*listed[inventory.Use], error) {
-	page, err := p.byID()
-	if err != nil {
-		return nil, err
-	}
-	uses, err := s.svc.Shift.Uses(ctx, by(ctx), f, page)
-	return list(p, uses, func(u inventory.Use) string { return id(u.ID) }), err
+	return listByID(p, func(u inventory.Use) int64 { return u.ID }, func(page inventory.Page) ([]inventory.Use, error) {
+		return s.svc.Shift.Uses(ctx, by(ctx), f, page)
+	})
 }
 
 func (s *server) getUse(ctx context.Context, in *ByID) (*plain[inventory.Use], error) {

@@ -13,11 +13,8 @@ type vehicleQuery struct {
 }
 
 func (s *server) listVehicles(ctx context.Context, in *vehicleQuery) (*listed[inventory.VehicleState], error) {
-	all, err := s.svc.Shift.Vehicles(ctx, by(ctx), codes(in.Station))
-	if err != nil {
-		return nil, err
-	}
-	return listWhole(in.Paging, all, func(v inventory.VehicleState) string { return v.Station + "/" + v.Vehicle })
+	return listWhole(in.Paging, func(v inventory.VehicleState) string { return v.Station + "/" + v.Vehicle })(
+		s.svc.Shift.Vehicles(ctx, by(ctx), codes(in.Station)))
 }
 
 func (s *server) stopVehicle(ctx context.Context, in *Posted[shift.VehicleChange]) (inventory.VehicleOutOfService,

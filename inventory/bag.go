@@ -13,9 +13,9 @@ type Bag struct {
 	Vehicle        string        `json:"vehicle,omitempty" doc:"The vehicle that it rides on"`
 	Inside         string        `json:"inside,omitempty" doc:"The bag that it is a module of"`
 	OutOfService   *ServicePause `json:"out_of_service,omitempty" doc:"Taken off the run by a person"`
-	RetiredAt      Instant       `json:"retired_at,omitempty" format:"date-time" doc:"When it was taken out of service; its history stays"`
+	RetiredAt      Instant       `json:"retired_at,omitempty" format:"date-time" doc:"When it was retired"`
 	RetiredBy      string        `json:"retired_by,omitempty"`
-	Successor      string        `json:"successor,omitempty" doc:"Code of the bag that took its place, where it is retired"`
+	Successor      string        `json:"successor,omitempty" doc:"Code of the bag that took its place"`
 	Version        int64         `json:"version" doc:"Goes up with each change; the ETag"`
 
 	BagRecord
@@ -31,10 +31,10 @@ type ServicePause struct {
 // BagRecord is what the ledger, the checks and the seal log say of a bag. Only
 // use cases change it.
 type BagRecord struct {
-	Position      int64     `json:"position" doc:"Goes up with each movement, seal change or list change touching this bag"`
+	Position      int64     `json:"position" doc:"Goes up with each change of stock, seal or list"`
 	Seal          string    `json:"seal,omitempty" doc:"Number of the seal that should be on it"`
 	SealState     SealState `json:"seal_state,omitempty" enum:"intact,broken,different"`
-	SealSeenAt    Instant   `json:"seal_seen_at,omitempty" format:"date-time" doc:"When the seal was last set or seen in order"`
+	SealSeenAt    Instant   `json:"seal_seen_at,omitempty" format:"date-time" doc:"When the seal was last set or seen"`
 	LastSealCheck Instant   `json:"last_seal_check,omitempty" format:"date-time"`
 	LastFullCheck Instant   `json:"last_full_check,omitempty" format:"date-time"`
 	LastUse       Instant   `json:"last_use,omitempty" format:"date-time"`

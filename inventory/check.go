@@ -35,7 +35,7 @@ type Check struct {
 	Found           []FoundLine     `json:"found,omitempty"`
 	Inspections     []InspectedLine `json:"inspections,omitempty"`
 	Note            string          `json:"note,omitempty"`
-	ReturnToService bool            `json:"return_to_service,omitempty" doc:"For a full check of a bag that was taken off: it goes back on the run"`
+	ReturnToService bool            `json:"return_to_service,omitempty" doc:"With a full check: return the bag to service"`
 	Status          RecordStatus    `json:"status" enum:"accepted,to_review,rejected"`
 	ReviewBecause   string          `json:"review_because,omitempty"`
 	Decision        *Decision       `json:"decision,omitempty"`
@@ -47,7 +47,7 @@ type CheckLine struct {
 	Counted  int         `json:"counted" minimum:"0" maximum:"1000000"`
 	Reason   CountReason `json:"reason,omitempty" enum:"used,missing,damaged,expired,found" doc:"Why the count differs"`
 	Incident string      `json:"incident,omitempty" doc:"Incident reference for what was used; never patient data"`
-	Expected *int        `json:"expected,omitempty" minimum:"0" maximum:"1000000" doc:"Where a lot lies in several pouches: the units that the checklist showed in this one"`
+	Expected *int        `json:"expected,omitempty" minimum:"0" maximum:"1000000" doc:"What the checklist showed there"`
 	CameFrom string      `json:"came_from,omitempty" doc:"For more than expected: the bag that it was taken from"`
 }
 
@@ -72,10 +72,10 @@ type FoundLine struct {
 	EndPrinted   string      `json:"end_printed,omitempty"`
 	EndWording   Wording     `json:"end_wording,omitempty" enum:"expiry,hourglass,use_by,use_before"`
 	Qty          int         `json:"qty" minimum:"1" maximum:"10000"`
-	Reason       FoundReason `json:"reason,omitempty" enum:"found,training_mark" doc:"training_mark: a training device in this bag"`
+	Reason       FoundReason `json:"reason,omitempty" enum:"found,training_mark" doc:"training_mark: a training device"`
 	Unidentified bool        `json:"unidentified,omitempty" doc:"No batch or date to be read: to quarantine"`
-	CameFrom     string      `json:"came_from,omitempty" doc:"The bag that it was taken from: it moves from there instead of being found"`
-	LotID        int64       `json:"lot_id,omitempty" doc:"With came_from: which lot of that bag, where its number does not tell"`
+	CameFrom     string      `json:"came_from,omitempty" doc:"The bag that it was taken from"`
+	LotID        int64       `json:"lot_id,omitempty" doc:"With came_from: its lot there"`
 }
 
 // FoundReason says what was found.

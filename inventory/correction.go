@@ -38,7 +38,7 @@ func (b Batch) Facts() BatchFacts {
 type LotCorrection struct {
 	BatchNo    *string  `json:"batch_no,omitempty" maxLength:"40" doc:"Batch number as printed"`
 	Serial     *string  `json:"serial,omitempty" maxLength:"40" doc:"Serial number as printed, for a device"`
-	MadeOn     *string  `json:"made_on,omitempty" doc:"Date of manufacture as printed: YYYY-MM or YYYY-MM-DD, or empty for none"`
+	MadeOn     *string  `json:"made_on,omitempty" doc:"As printed: YYYY-MM or YYYY-MM-DD; empty for none"`
 	EndPrinted *string  `json:"end_printed,omitempty" doc:"The date as printed: YYYY-MM or YYYY-MM-DD, or empty for none"`
 	EndWording *Wording `json:"end_wording,omitempty" enum:"expiry,hourglass,use_by,use_before"`
 	Reason     string   `json:"reason" maxLength:"2000" doc:"Why: what was looked at, and by whom it had been mistyped"`

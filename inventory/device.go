@@ -13,7 +13,7 @@ type Inspection struct {
 	BatchID    int64        `json:"-"` // the device
 	LotID      int64        `json:"lot_id" doc:"The device's lot at that time"`
 	Item       string       `json:"item"`
-	Place      string       `json:"place,omitempty" doc:"Where the device was; left out where that is at a station not the caller's"`
+	Place      string       `json:"place,omitempty" doc:"Where it was, if at a station of the caller"`
 	HappenedAt Instant      `json:"happened_at" format:"date-time"`
 	RecordedAt Instant      `json:"recorded_at" format:"date-time"`
 	By         string       `json:"by"`

@@ -26,7 +26,7 @@ type Fill struct {
 	Kind          FillKind `json:"kind" enum:"restock,transfer"`
 	UsableThrough Day      `json:"usable_through,omitempty" format:"date"`
 	ShortDated    bool     `json:"short_dated,omitempty" doc:"Usable, but it will not last as long as the list asks"`
-	InspectFirst  bool     `json:"inspect_first,omitempty" doc:"A device whose inspection is overdue: it is not stowed before it has passed one"`
+	InspectFirst  bool     `json:"inspect_first,omitempty" doc:"Inspection overdue: inspect before stowing"`
 
 	line int
 }

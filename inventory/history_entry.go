@@ -61,7 +61,7 @@ type HistoryEntry struct {
 	ID         int64       `json:"id"`
 	RecordedAt Instant     `json:"recorded_at" format:"date-time"`
 	By         string      `json:"by,omitempty" doc:"Person, or program with a token; missing for somebody unknown"`
-	From       string      `json:"from,omitempty" doc:"The terminal, or the browser in short; missing before terminals were kept"`
+	From       string      `json:"from,omitempty" doc:"The terminal, or the browser in short"`
 	Kind       HistoryKind `json:"kind" doc:"What was done, as in movement, full_check, signed_in"`
 	Station    string      `json:"station,omitempty" doc:"Where; missing for what belongs to no station"`
 	Place      string      `json:"place,omitempty" doc:"The bag or place; of a movement, where it came from"`

@@ -49,12 +49,12 @@ const (
 // Life holds an item's life rules. A zero limit means that the item has none.
 // All of them are the owner's policy; only a printed date is the maker's.
 type Life struct {
-	MadeMonths     int `json:"made_months,omitempty" minimum:"0" maximum:"600" doc:"Usable for so many months after manufacture"`
-	StowedMonths   int `json:"stowed_months,omitempty" minimum:"0" maximum:"600" doc:"Usable for so many months after it was first stowed in a bag"`
-	ExposedDays    int `json:"exposed_days,omitempty" minimum:"0" maximum:"36500" doc:"Usable for so many days carried exposed, summed"`
-	OpenedDays     int `json:"opened_days,omitempty" minimum:"0" maximum:"36500" doc:"Usable for so many days after opening"`
-	InspectDays    int `json:"inspect_days,omitempty" minimum:"0" maximum:"36500" doc:"An inspection is due every so many days"`
-	TrainingCycles int `json:"training_cycles,omitempty" minimum:"0" maximum:"1000000" doc:"Applications in training that wear a device out"`
+	MadeMonths     int `json:"made_months,omitempty" minimum:"0" maximum:"600" doc:"Usable so long after manufacture"`
+	StowedMonths   int `json:"stowed_months,omitempty" minimum:"0" maximum:"600" doc:"Usable so long after first stowed"`
+	ExposedDays    int `json:"exposed_days,omitempty" minimum:"0" maximum:"36500" doc:"Usable so many days exposed"`
+	OpenedDays     int `json:"opened_days,omitempty" minimum:"0" maximum:"36500" doc:"Usable so many days opened"`
+	InspectDays    int `json:"inspect_days,omitempty" minimum:"0" maximum:"36500" doc:"Inspection due every so often"`
+	TrainingCycles int `json:"training_cycles,omitempty" minimum:"0" maximum:"1000000" doc:"Training uses it lasts"`
 }
 
 // Item is what a kit list asks for.
@@ -66,14 +66,14 @@ type Item struct {
 	TrackedBy        Tracking `json:"tracked_by" enum:"lot,serial" doc:"How units are told apart"`
 	Dated            bool     `json:"dated" doc:"Whether packs bear a date and a batch number that must be recorded"`
 	SingleUse        bool     `json:"single_use" doc:"Used on one patient and then at the end of its life"`
-	Controlled       bool     `json:"controlled" doc:"A controlled item, kept in a register: two people sign whatever moves it, and what was given and wasted is recorded with each use"`
-	Strength         string   `json:"strength,omitempty" doc:"Of a medicine, as in 10 mg in 1 ml; at the head of its register"`
+	Controlled       bool     `json:"controlled" doc:"Kept in a register: two people sign whatever moves it"`
+	Strength         string   `json:"strength,omitempty" doc:"Of a medicine, as in 10 mg in 1 ml"`
 	Form             string   `json:"form,omitempty" doc:"Of a medicine, as in ampoule; at the head of its register"`
 	Life             Life     `json:"life" doc:"Life rules, the owner's policy"`
-	InspectionPoints []string `json:"inspection_points,omitempty" doc:"What an inspection looks at; one that fails ends the device's fitness"`
-	InspectionNotes  []string `json:"inspection_notes,omitempty" doc:"What an inspection looks at as well; one that fails is only noted"`
+	InspectionPoints []string `json:"inspection_points,omitempty" doc:"Points; one that fails stops it"`
+	InspectionNotes  []string `json:"inspection_notes,omitempty" doc:"Points that are only noted"`
 	PreferredProduct int64    `json:"preferred_product,omitempty" doc:"The product to buy, by id"`
-	LeadTimeDays     int      `json:"lead_time_days,omitempty" minimum:"0" maximum:"1000" doc:"Days from order to delivery"`
+	LeadTimeDays     int      `json:"lead_time_days,omitempty" minimum:"0" maximum:"1000" doc:"Days from order on"`
 	Version          int64    `json:"version" doc:"Goes up with each change; the ETag"`
 }
 

@@ -24,9 +24,9 @@ type KitList struct {
 	ValidTo          Day       `json:"valid_to,omitempty" format:"date" doc:"Last day on which it may be used"`
 	Sealed           bool      `json:"sealed" doc:"Whether bags on this list carry a seal"`
 	SealWarns        bool      `json:"seal_warns,omitempty" doc:"A broken or different seal is a warning and not a stop"`
-	SealCheckHours   int       `json:"seal_check_hours,omitempty" minimum:"0" maximum:"8784" doc:"A seal check is due every so many hours; 0 for never"`
-	FullCheckDays    int       `json:"full_check_days,omitempty" minimum:"0" maximum:"3660" doc:"A full check is due every so many days; 0 for never"`
-	MinRemainingDays int       `json:"min_remaining_days,omitempty" minimum:"0" maximum:"3660" doc:"Stock must last so many days when it is picked"`
+	SealCheckHours   int       `json:"seal_check_hours,omitempty" minimum:"0" maximum:"8784" doc:"0 for none"`
+	FullCheckDays    int       `json:"full_check_days,omitempty" minimum:"0" maximum:"3660" doc:"0 for none"`
+	MinRemainingDays int       `json:"min_remaining_days,omitempty" minimum:"0" maximum:"3660" doc:"When picked"`
 	Lines            []Line    `json:"lines"`
 	Modules          []Module  `json:"modules,omitempty" doc:"Bags on other lists that must be inside it"`
 	Rules            []KitRule `json:"rules,omitempty"`
@@ -38,7 +38,7 @@ type Line struct {
 	Item             string   `json:"item" doc:"Item code"`
 	Pouch            string   `json:"pouch,omitempty"`
 	Par              int      `json:"par,omitempty" minimum:"0" maximum:"10000" doc:"Quantity wanted"`
-	Minimum          int      `json:"minimum,omitempty" minimum:"0" maximum:"10000" doc:"Quantity under which the bag may not go out"`
+	Minimum          int      `json:"minimum,omitempty" minimum:"0" maximum:"10000" doc:"Fewer stop the bag"`
 	Critical         bool     `json:"critical,omitempty" doc:"Filled before other lines when stock is short"`
 	PresenceOnly     bool     `json:"presence_only,omitempty" doc:"Asks for: present, no number"`
 	CarriedElsewhere string   `json:"carried_elsewhere,omitempty" doc:"Where it is carried instead of in the bag"`

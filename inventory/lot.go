@@ -8,7 +8,7 @@ type Batch struct {
 	Product    int64   `json:"product,omitempty" doc:"Product id, where known"`
 	BatchNo    string  `json:"batch_no,omitempty" doc:"Batch number as printed"`
 	Serial     string  `json:"serial,omitempty" doc:"Serial number as printed, for a device"`
-	MadeOn     Day     `json:"made_on,omitempty" format:"date" doc:"Day of manufacture; a month-only date means its first day"`
+	MadeOn     Day     `json:"made_on,omitempty" format:"date" doc:"Day of manufacture; of a month, its first day"`
 	EndPrinted string  `json:"end_printed,omitempty" doc:"The date as printed: YYYY-MM or YYYY-MM-DD"`
 	EndWording Wording `json:"end_wording,omitempty" doc:"The words printed beside the date"`
 	LastUsable Day     `json:"-"` // the last usable day that the printed date means

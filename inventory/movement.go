@@ -52,7 +52,7 @@ type Movement struct {
 	Station    string  `json:"station" doc:"The station whose chain it belongs to"`
 	Seq        int64   `json:"seq" doc:"Its number in that chain, from 1"`
 	LotID      int64   `json:"lot_id"`
-	IntoLotID  int64   `json:"into_lot_id" doc:"The lot that the units belong to after it; another one where a clock starts for them"`
+	IntoLotID  int64   `json:"into_lot_id" doc:"The units' lot after it; another where a clock starts"`
 	Qty        int     `json:"qty" minimum:"1"`
 	From       string  `json:"from"`
 	To         string  `json:"to"`

@@ -11,19 +11,19 @@ import (
 // of. Every field is left out where the code has nothing on it.
 type PackFacts struct {
 	Scheme      barcode.Scheme `json:"scheme" enum:"gs1,gs1_digital_link,hibc"`
-	ProductCode string         `json:"product_code,omitempty" doc:"GTIN in 14 digits, or labeler, product code and unit of measure of an HIBC label"`
+	ProductCode string         `json:"product_code,omitempty" doc:"GTIN in 14 digits, or the HIBC product code"`
 	BatchNo     string         `json:"batch_no,omitempty" doc:"Batch number"`
 	Serial      string         `json:"serial,omitempty" doc:"Serial number"`
-	MadeOn      Day            `json:"made_on,omitempty" format:"date" doc:"Day of manufacture; a month alone means its first day"`
+	MadeOn      Day            `json:"made_on,omitempty" format:"date" doc:"Day of manufacture; of a month, its first day"`
 	EndPrinted  string         `json:"end_printed,omitempty" doc:"The end date: YYYY-MM, or YYYY-MM-DD"`
-	EndWording  Wording        `json:"end_wording,omitempty" enum:"expiry" doc:"What kind of date the code says that it is"`
-	Through     Day            `json:"usable_through,omitempty" format:"date" doc:"The last day, inclusive, that the end date means"`
-	EndTime     string         `json:"end_time,omitempty" doc:"The end with its clock time, where the code has one; only the day counts"`
+	EndWording  Wording        `json:"end_wording,omitempty" enum:"expiry" doc:"What the code says"`
+	Through     Day            `json:"usable_through,omitempty" format:"date" doc:"Last day, inclusive"`
+	EndTime     string         `json:"end_time,omitempty" doc:"The end with its clock time, if any"`
 	BestBefore  Day            `json:"best_before,omitempty" format:"date" doc:"A best-before date; it is no end date"`
 	Qty         int            `json:"qty,omitempty" doc:"Count that the code states"`
 	Separator   bool           `json:"separator_seen" doc:"Whether a separator (ASCII 29) came with the text"`
 
-	Elements map[string]string `json:"elements" doc:"Values as read, by application identifier, or by field of an HIBC label"`
+	Elements map[string]string `json:"elements" doc:"As read, by application identifier or HIBC field"`
 	Warnings []PackWarning     `json:"warnings" doc:"What a person should look at; nothing was repaired"`
 	Products []Product         `json:"products" doc:"Products that have this code"`
 }

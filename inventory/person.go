@@ -24,7 +24,7 @@ type Person struct {
 	ID         int64    `json:"id"`
 	Name       string   `json:"name"`
 	Role       Role     `json:"role" enum:"crew,quartermaster,manager,administrator"`
-	Stations   []string `json:"stations" doc:"Stations that the person belongs to; none means all, save for crew, who see none then"`
+	Stations   []string `json:"stations" doc:"Their stations; none means all, for crew no station"`
 	SecretHash string   `json:"-"` // argon2id of the PIN (crew) or the password (the others)
 	Disabled   bool     `json:"disabled,omitempty"`
 	Attempts   int      `json:"-"` // wrong PINs in a row as a witness; signing in has counters of its own

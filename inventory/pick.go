@@ -26,7 +26,7 @@ type Pick struct {
 	UsableThrough Day    `json:"usable_through,omitempty" format:"date"`
 	Qty           int    `json:"qty"`
 	ShortDated    bool   `json:"short_dated,omitempty" doc:"Usable, but it will not last as long as the list asks"`
-	InspectFirst  bool   `json:"inspect_first,omitempty" doc:"A device whose inspection is overdue: it is not stowed before it has passed one"`
+	InspectFirst  bool   `json:"inspect_first,omitempty" doc:"Inspection overdue: inspect before stowing"`
 	PriorClaim    string `json:"prior_claim,omitempty" doc:"A bag that comes first for the same stock"`
 }
 

@@ -110,5 +110,5 @@ type Readiness struct {
 	Modules     []ModuleState `json:"modules,omitempty" doc:"The modules inside it, each as one line"`
 	NextChange  *Change       `json:"next_change,omitempty" doc:"First day on which the state gets worse if nobody acts"`
 	FirstStop   *Change       `json:"first_stop,omitempty" doc:"First day on which it will not be ready if nobody acts"`
-	ClockLeft   bool          `json:"clock_left_out,omitempty" doc:"True when overdue checks were left out, since they are judged by the clock and the day asked about is not today"`
+	ClockLeft   bool          `json:"clock_left_out,omitempty" doc:"Overdue checks were left out"`
 }

@@ -5,22 +5,22 @@ import "cmp"
 // Receipt is units coming in from a supplier.
 type Receipt struct {
 	Place            string     `json:"place" doc:"Place code, usually a store"`
-	Barcode          string     `json:"barcode,omitempty" maxLength:"7200" doc:"The text of the pack's barcode, separators as ASCII 29: it says product, number and dates, and what it leaves out is given beside it"`
-	Packs            int        `json:"packs,omitempty" minimum:"1" maximum:"10000" doc:"With a barcode: how many packs; qty is then packs times pack size"`
+	Barcode          string     `json:"barcode,omitempty" maxLength:"7200" doc:"Text of the code, separators as ASCII 29"`
+	Packs            int        `json:"packs,omitempty" minimum:"1" maximum:"10000" doc:"With a barcode: how many packs"`
 	Item             string     `json:"item,omitempty" doc:"Item code; without a barcode it is needed"`
 	Product          int64      `json:"product,omitempty" doc:"Product id, where known"`
 	BatchNo          string     `json:"batch_no,omitempty" maxLength:"40" doc:"Batch number as printed"`
 	Serial           string     `json:"serial,omitempty" maxLength:"40" doc:"Serial number as printed, for a device"`
 	MadeOn           string     `json:"made_on,omitempty" doc:"Date of manufacture as printed: YYYY-MM or YYYY-MM-DD"`
 	EndPrinted       string     `json:"end_printed,omitempty" doc:"The date as printed: YYYY-MM or YYYY-MM-DD"`
-	EndWording       Wording    `json:"end_wording,omitempty" enum:"expiry,hourglass,use_by,use_before" doc:"The words beside it; expiry if left out"`
-	Qty              int        `json:"qty,omitempty" minimum:"1" maximum:"1000000" doc:"Units, not packs; needed unless packs is given"`
+	EndWording       Wording    `json:"end_wording,omitempty" enum:"expiry,hourglass,use_by,use_before"`
+	Qty              int        `json:"qty,omitempty" minimum:"1" maximum:"1000000" doc:"Units"`
 	Reference        string     `json:"reference,omitempty" maxLength:"120" doc:"Order or delivery note"`
 	Note             string     `json:"note,omitempty" maxLength:"2000"`
 	HappenedAt       Instant    `json:"happened_at,omitempty" format:"date-time" doc:"Now if left out"`
-	OnConflict       OnConflict `json:"on_conflict,omitempty" enum:"keep,correct" doc:"Where the same batch was received with another date: keep the earlier record's, or correct it"`
-	CorrectionReason string     `json:"correction_reason,omitempty" maxLength:"2000" doc:"For correct: why the earlier record is wrong"`
-	Unidentified     bool       `json:"unidentified,omitempty" doc:"No batch or date to be read: into quarantine only, never counted until identified"`
+	OnConflict       OnConflict `json:"on_conflict,omitempty" enum:"keep,correct" doc:"With another date"`
+	CorrectionReason string     `json:"correction_reason,omitempty" maxLength:"2000" doc:"With correct: why"`
+	Unidentified     bool       `json:"unidentified,omitempty" doc:"No batch or date readable: quarantine only"`
 	Opening          bool       `json:"-"` // stock counted in when the service starts
 }
 

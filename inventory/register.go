@@ -129,7 +129,7 @@ type RegisterEntry struct {
 	OwnOwed      bool             `json:"own_signature_owed,omitempty"`
 	SecondOwed   bool             `json:"second_signature_owed,omitempty"`
 	Signatures   []EntrySignature `json:"signatures,omitempty" doc:"Those given later"`
-	BeforeSigned bool             `json:"before_signing,omitempty" doc:"Recorded before two people had to sign for the item"`
+	BeforeSigned bool             `json:"before_signing,omitempty" doc:"From before two had to sign"`
 }
 
 // Rest is what the note says besides what was given and wasted.
@@ -154,9 +154,9 @@ type RegisterPage struct {
 	Differs   bool            `json:"differs" doc:"The newest balance check found another number: it does not balance"`
 	LastCheck *BalanceCheck   `json:"last_check,omitempty"`
 	LastEntry Instant         `json:"last_entry,omitempty" format:"date-time"`
-	CountBy   Day             `json:"count_by,omitempty" format:"date" doc:"Two people count it by then at the latest, two years after the last time or the first entry (21 CFR 1304.11(c)); missing where nothing is there"`
+	CountBy   Day             `json:"count_by,omitempty" format:"date" doc:"Count by then (21 CFR 1304.11(c))"`
 	CountDue  bool            `json:"count_due,omitempty" doc:"That day has passed"`
-	KeepUntil Day             `json:"keep_until,omitempty" format:"date" doc:"Kept at least so long, counted from the last entry: the owner's policy"`
+	KeepUntil Day             `json:"keep_until,omitempty" format:"date" doc:"Owner's policy, from the last entry"`
 	Entries   []RegisterEntry `json:"entries,omitempty" doc:"In the order of recording"`
 }
 

@@ -66,7 +66,7 @@ type BagState struct {
 // Shortages is the report that a manager reads: what is missing where, what
 // can fill it, what must be bought.
 type Shortages struct {
-	AsOf        Day           `json:"as_of,omitempty" format:"date" doc:"The day asked about; missing where none was: each station is then judged on its own today"`
+	AsOf        Day           `json:"as_of,omitempty" format:"date" doc:"Left out: each station's today"`
 	HorizonDays int           `json:"horizon_days"`
 	Rows        []ShortageRow `json:"rows"`
 	Fill        []Fill        `json:"fill"`

@@ -32,7 +32,8 @@ func TestStrip(t *testing.T) {
 		{"short comes before ending", newBag(two).holds("A", 2, "2027-06-20"), "short"},
 		{"ends on the last day of the horizon", newBag(two).holds("A", 3, "2027-07-14"), "ending"},
 		{"ends the day after the horizon", newBag(two).holds("A", 3, "2027-07-15"), "enough"},
-		{"more than asked for, and that ends soon", newBag(two).holds("A", 3, "2027-08-01").holds("A", 2, "2027-07-01"), "ending"},
+		{"more than asked for, and that ends soon", newBag(two).holds("A", 3, "2027-08-01").holds("A", 2, "2027-07-01"),
+			"ending"},
 		{"surplus alone", newBag(two).holds("A", 5, ""), "enough"},
 		{"one lot on two lines", newBag(in("Red", "A"), in("Blue", "A")).holds("A", 2, "2027-07-01"), "ending|ending"},
 		{"recalled: counts as nothing", newBag(two).holds("A", 3, "", withdrawn), "none!"},
@@ -44,9 +45,11 @@ func TestStrip(t *testing.T) {
 		{"present", newBag(there).holds("A", 1, ""), "enough"},
 		{"not present", newBag(there), "none!"},
 		{"carried elsewhere", newBag(vest), "enough"},
-		{"an accepted item that ends soon", newBag(inventory.Line{Item: "A", Accepts: []string{"B"}, Par: 1}).holds("B", 1, "2027-07-01"), "ending"},
+		{"an accepted item that ends soon", newBag(inventory.Line{Item: "A", Accepts: []string{"B"}, Par: 1}).holds("B", 1,
+			"2027-07-01"), "ending"},
 		{"what is not on the list has no cell", newBag(two).holds("A", 3, "").holds("B", 1, "2027-06-13"), "enough"},
-		{"pouches in the order of the list", newBag(in("Red", "A"), in("Blue", "B"), in("Red", "C")).holds("A", 1, ""), "enough none|none"},
+		{"pouches in the order of the list", newBag(in("Red", "A"), in("Blue", "B"), in("Red", "C")).holds("A", 1, ""),
+			"enough none|none"},
 		{"several stop", newBag(two, inventory.Line{Item: "B", Par: 1, Minimum: 1}), "none!|none!"},
 	} {
 		assert.Equal(t, c.want, drawn(c.bag.judge().Strip()), c.name)
@@ -74,9 +77,11 @@ func drawn(s inventory.Strip) string {
 
 // A pouch counts what needs somebody, and what is enough for now only; a strip counts its kinds.
 func TestStripCounts(t *testing.T) {
-	p := inventory.StripPouch{Cells: []inventory.Cell{{Kind: inventory.CellNone}, {Kind: inventory.CellShort, Stops: true}, {Kind: inventory.CellExpired},
+	p := inventory.StripPouch{Cells: []inventory.Cell{{Kind: inventory.CellNone}, {Kind: inventory.CellShort, Stops: true},
+		{Kind: inventory.CellExpired},
 		{Kind: inventory.CellEnding}, {Kind: inventory.CellEnough}, {Kind: inventory.CellEnough, Stops: true}}}
 	assert.Equal(t, 4, p.Gaps())
 	assert.Equal(t, 1, p.Ending())
-	assert.Equal(t, inventory.StripCount{Lines: 12, Enough: 4, Short: 2, None: 2, Ending: 2, Expired: 2, Stops: 4}, inventory.Strip{p, p}.Count())
+	assert.Equal(t, inventory.StripCount{Lines: 12, Enough: 4, Short: 2, None: 2, Ending: 2, Expired: 2, Stops: 4},
+		inventory.Strip{p, p}.Count())
 }

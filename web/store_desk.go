@@ -90,10 +90,7 @@ func (s *server) desk(v *visit, f *form, failed error) error {
 	if err := s.deskRegisters(v, p, only); err != nil {
 		return err
 	}
-	called, err := s.called(v)
-	if err != nil {
-		return err
-	}
+	called := v.called()
 	for _, a := range d.SetApart {
 		p.Apart = append(p.Apart, PlaceCount{Href: "/stock/" + url.PathEscape(a.Place), Place: a.Place,
 			Name: called.place(a.Place), Qty: a.Qty})
@@ -133,21 +130,6 @@ func (s *server) addOwed(v *visit, p *deskPage) error {
 	return err
 }
 
-// bagStations tells at which station each bag is.
-func (s *server) bagStations(v *visit) (map[string]string, error) {
-	bags, err := s.svc.Storeroom.Bags(v.ctx(), v.actor, inventory.BagFilter{Retired: true}, inventory.Page{})
-	at := make(map[string]string, len(bags))
-	for _, b := range bags {
-		at[b.Code] = b.AtStation
-	}
-	return at, err
-}
-
-// stationOfBags returns the station of a bag, for its time zone.
-func (v *visit) stationOfBags(at map[string]string) func(bag string) inventory.Station {
-	return func(bag string) inventory.Station { return v.station(at[bag]) }
-}
-
 func closeField(id int64) string { return "reason-" + formatID(id) }
 
 // closeObservation ends an observation with a reason.
@@ -179,12 +161,8 @@ func (s *server) showReview(v *visit) error {
 	if d.Uses, err = s.svc.Shift.Uses(v.ctx(), v.actor, f, inventory.Page{}); err != nil {
 		return err
 	}
-	bagStation, err := s.bagStations(v)
-	if err != nil {
-		return err
-	}
 	p := &reviewPage{Base: Base{Title: "Waiting"}, Stations: v.allStationLinks("/review", chosen)}
-	p.Checks, p.Uses = reviewRows(d, v.stationOfBags(bagStation))
+	p.Checks, p.Uses = reviewRows(d, v.stationOfBag)
 	return s.render(v, http.StatusOK, p)
 }
 

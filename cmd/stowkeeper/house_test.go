@@ -263,7 +263,8 @@ func TestModules(t *testing.T) {
 		used[p.Module.Path] = true
 		assert.NotEmpty(t, modules[p.Module.Path], "%s is new in the binary, for %s: give the reason, or leave it out",
 			p.Module.Path, p.ImportPath)
-		assert.False(t, testOnly.MatchString(p.ImportPath+"/"), "%s is for tests and has no place in the binary", p.ImportPath)
+		assert.False(t, testOnly.MatchString(p.ImportPath+"/"), "%s is for tests and has no place in the binary",
+			p.ImportPath)
 	}
 	for path := range modules {
 		assert.True(t, used[path] || runtime.GOOS != "linux", "%s is no longer in the binary: strike it off", path)

@@ -230,10 +230,8 @@ func keepsAdministrator(r inventory.Reader, old, changed inventory.Person) error
 		return nil
 	}
 	people, err := r.People()
-	if err == nil && !slices.ContainsFunc(people, func(p inventory.Person) bool {
-		return p.ID != old.ID &&
-			p.CanAdminister()
-	}) {
+	another := func(p inventory.Person) bool { return p.ID != old.ID && p.CanAdminister() }
+	if err == nil && !slices.ContainsFunc(people, another) {
 		return inventory.Errorf(inventory.Conflict, "this is the only administrator: make another one first")
 	}
 	return err

@@ -28,14 +28,14 @@ func (PIN) LogValue() slog.Value { return slog.StringValue("") }
 
 // Signature is a person with their own PIN.
 type Signature struct {
-	Person string `json:"person,omitempty" maxLength:"60" doc:"Name of the person; may be left out where it is the one who is signed in"`
-	PIN    PIN    `json:"pin" format:"password" maxLength:"200" doc:"Their own PIN, or their password where they sign in with one; never kept"`
+	Person string `json:"person,omitempty" maxLength:"60" doc:"Name; left out: who is signed in"`
+	PIN    PIN    `json:"pin" format:"password" maxLength:"200" doc:"Their PIN or password; never kept"`
 }
 
 // Signing is what any write may carry that moves a controlled item: two
 // different people, each proven at that moment.
 type Signing struct {
-	Signature *Signature `json:"signature,omitempty" doc:"Who does it. For a person signed in that is themselves; a program names a person, since it is none"`
+	Signature *Signature `json:"signature,omitempty" doc:"Who does it; a program names a person"`
 	Witness   *Signature `json:"witness,omitempty" doc:"The second person"`
 }
 

@@ -33,8 +33,9 @@ func imported(h *fixture.House, by inventory.Actor, kind exchange.ImportKind, te
 func TestImportSpreadsheet(t *testing.T) {
 	storetest.Engines(t, func(t *testing.T, s inventory.Store) {
 		h := fixture.New(t, s)
-		text := "\ufeffQty;Item;Place;Lot No;End printed;End Wording;Shelf\r\n12," +
-			"0;dressing;north-store;A1;2027-06;;3\r\n\r\n\"4\";DRESSING;N-01;A1;2027-06;expiry;3\r\n3;TABLET;NORTH-STORE;T9;2027-06;use by;\r\n"
+		text := "\ufeffQty;Item;Place;Lot No;End printed;End Wording;Shelf\r\n" +
+			"12,0;dressing;north-store;A1;2027-06;;3\r\n\r\n\"4\";DRESSING;N-01;A1;2027-06;expiry;3\r\n" +
+			"3;TABLET;NORTH-STORE;T9;2027-06;use by;\r\n"
 		dry := imported(h, fixture.Keeper, exchange.ImportStock, text, true)
 		assert.Equal(t, []int{3, 3, 0}, []int{dry.Rows, dry.Created, dry.Refused}, "%v", dry.Lines)
 		assert.Equal(t, []string{"stock: column Shelf"}, dry.Ignored)

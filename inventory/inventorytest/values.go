@@ -1,5 +1,5 @@
-// Package inventorytest holds what the tests of the domain share: values as a table writes them, a maker of random bags,
-// and what is asked of errors.
+// Package inventorytest holds what the tests of the domain share: values as a table writes them, a maker of random
+// bags, and what is asked of errors.
 package inventorytest
 
 import (

@@ -15,10 +15,10 @@ type BagChange struct {
 	Priority       *int              `json:"priority,omitempty" minimum:"1" maximum:"9"`
 	Vehicle        *string           `json:"vehicle,omitempty"`
 	Inside         *string           `json:"inside,omitempty" doc:"Bag code, or empty for none"`
-	OutOfService   *string           `json:"out_of_service,omitempty" doc:"The reason for taking it off the run, or empty to put it back"`
+	OutOfService   *string           `json:"out_of_service,omitempty" doc:"Why it is out of service; empty returns it"`
 	OutSince       inventory.Instant `json:"-"` // when it was taken off; 0 for now
-	Retired        *bool             `json:"retired,omitempty" doc:"True takes the bag out of service, which it must be empty for; false brings it back"`
-	Successor      *string           `json:"successor,omitempty" doc:"Code of the bag that takes its place, or empty for none"`
+	Retired        *bool             `json:"retired,omitempty" doc:"True retires an empty bag; false undoes that"`
+	Successor      *string           `json:"successor,omitempty" doc:"Code of the bag that takes its place"`
 }
 
 // May refuses a change that the actor may not make. A bag goes to a station of one's own from another, or from

@@ -16,10 +16,10 @@ type Identification struct {
 	Serial           string               `json:"serial,omitempty" maxLength:"40" doc:"Serial number, for a device"`
 	MadeOn           string               `json:"made_on,omitempty" doc:"Date of manufacture: YYYY-MM or YYYY-MM-DD"`
 	EndPrinted       string               `json:"end_printed,omitempty" doc:"The date as printed: YYYY-MM or YYYY-MM-DD"`
-	EndWording       inventory.Wording    `json:"end_wording,omitempty" enum:"expiry,hourglass,use_by,use_before" doc:"The words beside it; expiry if left out"`
+	EndWording       inventory.Wording    `json:"end_wording,omitempty" enum:"expiry,hourglass,use_by,use_before"`
 	Note             string               `json:"note" maxLength:"2000" doc:"How it was found out"`
-	OnConflict       inventory.OnConflict `json:"on_conflict,omitempty" enum:"keep,correct" doc:"Where the batch was received with another date: keep the earlier record's, or correct it"`
-	CorrectionReason string               `json:"correction_reason,omitempty" maxLength:"2000" doc:"For correct: why the earlier record is wrong"`
+	OnConflict       inventory.OnConflict `json:"on_conflict,omitempty" enum:"keep,correct" doc:"With another date"`
+	CorrectionReason string               `json:"correction_reason,omitempty" maxLength:"2000" doc:"With correct: why"`
 }
 
 // receipt is the identification as a pack would have been received.

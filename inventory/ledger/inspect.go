@@ -13,7 +13,7 @@ type InspectionReport struct {
 	Points     []inventory.PointCheck `json:"points" doc:"Every point of the item; one that failed is enough by itself"`
 	HappenedAt inventory.Instant      `json:"happened_at,omitempty" format:"date-time" doc:"Now if left out"`
 	Note       string                 `json:"note,omitempty" maxLength:"2000"`
-	ReleaseTo  string                 `json:"release_to,omitempty" doc:"For a quartermaster: the place that the device goes to when it passes; from quarantine a store"`
+	ReleaseTo  string                 `json:"release_to,omitempty" doc:"Place that it goes to when it passes"`
 }
 
 // Inspect records an inspection of a device. A failed point sends it to the quarantine of its purpose at once and

@@ -18,8 +18,8 @@ import (
 func TestCopyPublished(t *testing.T) {
 	t.Parallel()
 	published, err := lists.ParsePublished([]byte(`[{"standard":"Invented 1, 2026 §2","title":"Small kit","kit":"A",
-"source":"nowhere","items":[{"name":"marker","min_qty":2,"unit":"EACH"},{"name":"Whistle, loud","min_qty":null,"unit":"each"},
-{"name":"Whistle; loud","min_qty":1,"unit":"pair"}]}]`))
+"source":"nowhere","items":[{"name":"marker","min_qty":2,"unit":"EACH"},
+{"name":"Whistle, loud","min_qty":null,"unit":"each"},{"name":"Whistle; loud","min_qty":1,"unit":"pair"}]}]`))
 	require.NoError(t, err)
 	store := storetest.OpenSQLite(t)
 	h := fixture.New(t, store)

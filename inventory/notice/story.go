@@ -13,7 +13,7 @@ type NoticeSummary struct {
 	inventory.Notice
 	Units       int `json:"units" doc:"Units in the service that it means"`
 	Pulled      int `json:"pulled" doc:"Of these, units in quarantine"`
-	Outstanding int `json:"outstanding" doc:"What is left to do: units to pull into quarantine; for inspect, devices that have not passed an inspection since; for inform, nothing"`
+	Outstanding int `json:"outstanding" doc:"Units still to pull, or devices still to inspect"`
 	Unclear     int `json:"unclear" doc:"Units that bear too little to tell"`
 }
 
@@ -24,11 +24,11 @@ type NoticeStory struct {
 	NoticeSummary
 	Batches   []inventory.Batch `json:"batches" doc:"The batches that it means"`
 	Held      []HeldUnits       `json:"held" doc:"Every place and quantity"`
-	PullFrom  []HeldUnits       `json:"pull_from" doc:"The outstanding ones: bags by priority first, then the other places"`
+	PullFrom  []HeldUnits       `json:"pull_from" doc:"Bags by priority first, then other places"`
 	Incidents []stock.UsedUnits `json:"incidents" doc:"Past uses of the batches"`
 	MightBe   []HeldUnits       `json:"might_be" doc:"Units that bear too little to tell: look at them"`
 
-	Corrections []inventory.BatchCorrection `json:"corrections,omitempty" doc:"What was typed wrongly of the batches, and is right since"`
+	Corrections []inventory.BatchCorrection `json:"corrections,omitempty" doc:"Corrections of the batches"`
 }
 
 // HeldUnits is a quantity of a lot in a place.

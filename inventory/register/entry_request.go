@@ -27,11 +27,11 @@ const (
 type EntryRequest struct {
 	Kind       RequestKind        `json:"kind" enum:"sign_out,sign_back,use,destroy"`
 	Place      string             `json:"place" doc:"Place code: where the units are"`
-	To         string             `json:"to,omitempty" doc:"For sign_out: the carrier's code, your own if left out; for sign_back: a store or bag, the station's store if left out"`
+	To         string             `json:"to,omitempty" doc:"Carrier, store or bag; default: your own, or the store"`
 	Lines      []EntryRequestLine `json:"lines" doc:"What moves"`
 	HappenedAt inventory.Instant  `json:"happened_at,omitempty" format:"date-time" doc:"Now if left out"`
 	Cause      inventory.Cause    `json:"cause,omitempty" enum:"expired,damaged,wasted,recalled,other" doc:"For destroy"`
-	Reference  string             `json:"reference,omitempty" maxLength:"120" doc:"Incident or document; never patient data"`
+	Reference  string             `json:"reference,omitempty" maxLength:"120" doc:"Incident or document"`
 	Note       string             `json:"note,omitempty" maxLength:"2000"`
 }
 

@@ -20,7 +20,7 @@ type OwedRow struct {
 	By         string            `json:"by"`
 	Reference  string            `json:"reference,omitempty"`
 	Note       string            `json:"note,omitempty"`
-	OwnOwed    bool              `json:"own_signature_owed,omitempty" doc:"The person who recorded it has to sign as well, since no PIN was given then"`
+	OwnOwed    bool              `json:"own_signature_owed,omitempty" doc:"Who recorded it has to sign too"`
 	SecondOwed bool              `json:"second_signature_owed,omitempty"`
 }
 

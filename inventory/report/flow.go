@@ -24,7 +24,7 @@ type Flow struct {
 	Used           int                     `json:"used" doc:"In incidents"`
 	Trained        int                     `json:"trained" doc:"By classes, or disposed of because of training"`
 	Wasted         map[inventory.Cause]int `json:"wasted" doc:"Issue stock disposed of, by cause"`
-	TrainingWasted int                     `json:"training_wasted" doc:"Training stock disposed of: never counted as waste"`
+	TrainingWasted int                     `json:"training_wasted" doc:"Training stock disposed of"`
 	Lost           int                     `json:"lost"`
 	MovedOut       int                     `json:"moved_out" doc:"To stations that are not in this report"`
 	Stock          int                     `json:"stock" doc:"Units at the end, in every place"`

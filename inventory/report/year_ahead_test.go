@@ -84,7 +84,8 @@ func TestYearAheadOfStations(t *testing.T) {
 		assert.Equal(t, b.From, b.Spans[0].From)
 		assert.Equal(t, b.Until, b.Spans[len(b.Spans)-1].Until)
 	}
-	assert.Equal(t, []string{"N-02", "S-01", "N-01"}, codes, "empty bags must not go out already; training bags are left out")
+	assert.Equal(t, []string{"N-02", "S-01", "N-01"}, codes,
+		"empty bags must not go out already; training bags are left out")
 	full := year.Bags[2]
 	assert.Equal(t, "2028-03-01", full.StopsOn.String(), "the day after the dressings end")
 	assert.Equal(t, h.Dressings.ID, full.Ends[0].LotID)

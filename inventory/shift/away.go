@@ -20,7 +20,7 @@ type AwayTrip struct {
 	Holder     string            `json:"holder,omitempty" maxLength:"120" doc:"Who has it; never a patient"`
 	DueBack    inventory.Day     `json:"due_back,omitempty" format:"date" doc:"When it is due back"`
 	HappenedAt inventory.Instant `json:"happened_at,omitempty" format:"date-time" doc:"Now if left out"`
-	Reference  string            `json:"reference,omitempty" maxLength:"120" doc:"Incident or document; never patient data"`
+	Reference  string            `json:"reference,omitempty" maxLength:"120" doc:"Incident; no patient data"`
 	Note       string            `json:"note,omitempty" maxLength:"2000"`
 }
 
@@ -36,8 +36,8 @@ type AwayLine struct {
 type ReturnLine struct {
 	LotID  int64                  `json:"lot_id"`
 	Qty    int                    `json:"qty" minimum:"1" maximum:"100000"`
-	To     string                 `json:"to,omitempty" doc:"Place code: a bag, store or carrier, or quarantine; the station's store if left out"`
-	Points []inventory.PointCheck `json:"points,omitempty" doc:"For a device that is inspected: every point of its item, passed or failed"`
+	To     string                 `json:"to,omitempty" doc:"Place code; default: the station's store"`
+	Points []inventory.PointCheck `json:"points,omitempty" doc:"For a device: each point, passed or failed"`
 }
 
 // AwayPlace is a place away with what lies there.

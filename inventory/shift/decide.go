@@ -13,10 +13,10 @@ import (
 type CheckDecision struct {
 	Decision inventory.DecisionKind `json:"decision" enum:"accept,edit,reject"`
 	Reason   string                 `json:"reason" doc:"Why; kept with the record"`
-	Lines    []inventory.CheckLine  `json:"lines,omitempty" doc:"For adjust: the counts, judged against what the ledger holds now"`
+	Lines    []inventory.CheckLine  `json:"lines,omitempty" doc:"With edit: the counts"`
 	Found    []inventory.FoundLine  `json:"found,omitempty" doc:"For adjust"`
 
-	Inspections []inventory.InspectedLine `json:"inspections,omitempty" doc:"For adjust: your own inspections; the crew's, of what you count as there, if left out"`
+	Inspections []inventory.InspectedLine `json:"inspections,omitempty" doc:"With edit: yours; default: the crew's"`
 }
 
 // DecideCheck ends the waiting of a check. Accept carries over the differences that the crew saw to what the bag

@@ -78,7 +78,7 @@ type SealReport struct {
 	Opened     bool              `json:"opened,omitempty" doc:"The bag was opened"`
 	SealSet    string            `json:"seal_set,omitempty" maxLength:"40" doc:"Number of the new seal"`
 	HappenedAt inventory.Instant `json:"happened_at,omitempty" format:"date-time" doc:"Now if left out"`
-	Note       string            `json:"note,omitempty" maxLength:"2000" doc:"Why it was opened, or that the seal is a temporary one"`
+	Note       string            `json:"note,omitempty" maxLength:"2000" doc:"Why, or that it is temporary"`
 }
 
 // check refuses a report that says nothing, or a new seal on a sealed bag that

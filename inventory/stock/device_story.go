@@ -15,8 +15,8 @@ type DeviceSummary struct {
 	Standing          string         `json:"standing" doc:"How it stands, in words"`
 	Fit               bool           `json:"fit" doc:"Whether it counts where it is"`
 	InspectionDue     inventory.Day  `json:"inspection_due,omitempty" format:"date" doc:"Last day for its next inspection"`
-	InspectionOverdue bool           `json:"inspection_overdue,omitempty" doc:"It should have been inspected already; it is not stowed before it is"`
-	WornOut           bool           `json:"worn_out,omitempty" doc:"It has reached the applications that the owner allows"`
+	InspectionOverdue bool           `json:"inspection_overdue,omitempty" doc:"Inspection overdue: inspect before stowing"`
+	WornOut           bool           `json:"worn_out,omitempty" doc:"Training uses are used up"`
 }
 
 // DeviceStory is everything that ever happened to a device.
@@ -31,7 +31,7 @@ type DeviceStory struct {
 	Notices      []inventory.Notice      `json:"notices" doc:"Every notice that means it"`
 	History      []inventory.Movement    `json:"history" doc:"Every movement, oldest first"`
 
-	Corrections []inventory.BatchCorrection `json:"corrections,omitempty" doc:"What was typed wrongly of it, and is right since"`
+	Corrections []inventory.BatchCorrection `json:"corrections,omitempty" doc:"Corrections of it"`
 }
 
 // StoryLine is one thing that happened to a device.
@@ -84,7 +84,8 @@ func (s *story) tell(line told, follows func(inventory.Movement) bool) {
 	for ; i < len(*s); i++ {
 		x := (*s)[i]
 		later := x.HappenedAt > line.HappenedAt || x.HappenedAt == line.HappenedAt && x.recorded > line.recorded
-		if later || x.HappenedAt == line.HappenedAt && x.recorded == line.recorded && x.moved != nil && follows != nil && follows(*x.moved) {
+		if later || x.HappenedAt == line.HappenedAt && x.recorded == line.recorded && x.moved != nil && follows != nil &&
+			follows(*x.moved) {
 			break
 		}
 	}

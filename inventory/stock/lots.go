@@ -12,7 +12,7 @@ import (
 // LotSummary is a lot with what decides its end and where its units are.
 type LotSummary struct {
 	inventory.Lot
-	UsableThrough inventory.Day     `json:"usable_through,omitempty" format:"date" doc:"Governing date: the last day on which it counts"`
+	UsableThrough inventory.Day     `json:"usable_through,omitempty" format:"date" doc:"Governing date"`
 	Rule          inventory.EndRule `json:"rule,omitempty" doc:"The life rule that sets it"`
 	Ends          []inventory.End   `json:"ends" doc:"Every end date, earliest first"`
 	Where         []AtPlace         `json:"where" doc:"Where its units are"`
@@ -31,7 +31,7 @@ type LotStory struct {
 	History   []inventory.Movement `json:"history" doc:"Every movement of the batch, oldest first"`
 	Incidents []UsedUnits          `json:"incidents" doc:"The incidents that used units of the batch"`
 
-	Corrections []inventory.BatchCorrection `json:"corrections,omitempty" doc:"What was typed wrongly of the batch, and is right since"`
+	Corrections []inventory.BatchCorrection `json:"corrections,omitempty" doc:"Corrections of the batch"`
 }
 
 // Lots lists lots with their dates and places, by id. endsBefore, where given, keeps those whose governing date lies

@@ -40,8 +40,8 @@ func (w writer) LockAttempts(subjects []string) ([]inventory.AttemptCounter, err
 // SetAttempts stores what is counted of a subject that was locked.
 func (w writer) SetAttempts(t inventory.AttemptCounter) error {
 	return w.set("set try", "try",
-		"UPDATE sign_in_attempt SET attempts = ?, last_at = ?, locked_till = ? WHERE subject = ?",
-		t.Attempts, instant(t.LastAt), instant(t.LockedTill), t.Subject)
+		"UPDATE sign_in_attempt SET attempts = ?, last_at = ?, locked_till = ? WHERE subject = ?", t.Attempts,
+		instant(t.LastAt), instant(t.LockedTill), t.Subject)
 }
 
 // ForgetAttempts forgets what was last counted before an instant.

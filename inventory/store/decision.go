@@ -16,6 +16,6 @@ func outcomeOf(status inventory.RecordStatus, because string, d *inventory.Decis
 // setOutcome stores what became of one check or use.
 func (w writer) setOutcome(thing, table string, id int64, o outcome) error {
 	return w.set("set outcome of a "+thing, thing,
-		"UPDATE "+table+" SET status = ?, review_because = ?, decision = ? WHERE id = ?",
-		o.Status, o.ReviewBecause, o.Decision, id)
+		"UPDATE "+table+" SET status = ?, review_because = ?, decision = ? WHERE id = ?", o.Status, o.ReviewBecause,
+		o.Decision, id)
 }

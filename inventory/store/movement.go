@@ -12,8 +12,9 @@ const movementRead = `m.id, m.station, m.seq, m.lot_id, m.into_lot_id, m.qty, m.
 
 func scanMovement(rows *sql.Rows, more ...any) (m inventory.Movement, err error) {
 	err = rows.Scan(append([]any{&m.ID, &m.Station, &m.Seq, &m.LotID, &m.IntoLotID, &m.Qty, &m.From, &m.To, &m.Reason,
-		&m.Cause, (*instant)(&m.HappenedAt), (*instant)(&m.RecordedAt), &m.By, &m.Witness, &m.Reference, &m.Note,
-		(*ref)(&m.Corrects), &m.PrevHash, &m.Hash}, more...)...)
+		&m.Cause,
+		(*instant)(&m.HappenedAt), (*instant)(&m.RecordedAt), &m.By, &m.Witness, &m.Reference, &m.Note, (*ref)(&m.Corrects),
+		&m.PrevHash, &m.Hash}, more...)...)
 	return m, err
 }
 

@@ -71,6 +71,6 @@ func (w writer) AddNotice(n inventory.Notice) (inventory.Notice, error) {
 // SetNoticeOutcome stores how a notice ended.
 func (w writer) SetNoticeOutcome(n inventory.Notice) error {
 	return w.set("end notice", "notice",
-		"UPDATE notice SET status = ?, ended_at = ?, ended_by = ?, end_reason = ? WHERE id = ?",
-		string(n.Status), instant(n.EndedAt), n.EndedBy, n.EndReason, n.ID)
+		"UPDATE notice SET status = ?, ended_at = ?, ended_by = ?, end_reason = ? WHERE id = ?", string(n.Status),
+		instant(n.EndedAt), n.EndedBy, n.EndReason, n.ID)
 }

@@ -141,14 +141,19 @@ func (r reader) RegisterKeys() ([]inventory.PageKey, error) {
 	const moved = ` AS place, m.recorded_at FROM item i JOIN batch b ON b.item = i.code
 JOIN movement m ON m.batch_id = b.id WHERE i.controlled UNION ALL SELECT `
 	err := r.each(`SELECT e.item, e.place, max(e.recorded_at) FROM (
-SELECT b.item, m.from_place`+moved+`b.item, m.to_place`+moved+`c.item, c.place, c.recorded_at FROM balance_check c
-JOIN item i ON i.code = c.item WHERE i.controlled) e
-JOIN place p ON p.code = e.place WHERE p.station IS NOT NULL GROUP BY e.item, e.place ORDER BY e.item, e.place`, nil,
-		func(rows *sql.Rows) error {
-			var k inventory.PageKey
-			err := rows.Scan(&k.Item, &k.Place, (*instant)(&k.LastEntry))
-			out = append(out, k)
-			return err
-		})
+    SELECT b.item, m.from_place AS place, m.recorded_at FROM item i JOIN batch b ON b.item = i.code
+    JOIN movement m ON m.batch_id = b.id WHERE i.controlled
+    UNION ALL
+    SELECT b.item, m.to_place AS place, m.recorded_at FROM item i JOIN batch b ON b.item = i.code
+    JOIN movement m ON m.batch_id = b.id WHERE i.controlled
+    UNION ALL
+    SELECT c.item, c.place, c.recorded_at FROM balance_check c JOIN item i ON i.code = c.item WHERE i.controlled) e
+JOIN place p ON p.code = e.place WHERE p.station IS NOT NULL GROUP BY e.item, e.place
+ORDER BY e.item, e.place`, nil, func(rows *sql.Rows) error {
+		var k inventory.PageKey
+		err := rows.Scan(&k.Item, &k.Place, (*instant)(&k.LastEntry))
+		out = append(out, k)
+		return err
+	})
 	return out, failure("list registers", "", err)
 }

@@ -94,8 +94,8 @@ func texts(t *testing.T, db *sql.DB, query string, args ...any) []string {
 
 func dumpSQLite(t *testing.T, db *sql.DB) string {
 	return strings.Join(texts(t, db, `SELECT sql || ';' FROM sqlite_schema
-WHERE sql IS NOT NULL AND name NOT LIKE 'sqlite_%' AND tbl_name <> ? ORDER BY tbl_name, type DESC, name`,
-		store.VersionTable), "\n\n") + "\n"
+WHERE sql IS NOT NULL AND name NOT LIKE 'sqlite_%' AND tbl_name <> ?
+ORDER BY tbl_name, type DESC, name`, store.VersionTable), "\n\n") + "\n"
 }
 
 // dumpPostgres writes tables, constraints and indexes as the catalogue has
@@ -113,8 +113,8 @@ WHERE a.attrelid = $1::regclass AND a.attnum > 0 ORDER BY a.attnum`, table)
 WHERE conrelid = $1::regclass ORDER BY contype, conname`, table)
 		fmt.Fprintf(&b, "CREATE TABLE %s (\n    %s\n);\n\n", table, strings.Join(append(columns, constraints...), ",\n    "))
 		for _, index := range texts(t, db, `SELECT pg_get_indexdef(i.indexrelid) FROM pg_index i
-WHERE i.indrelid = $1::regclass AND NOT EXISTS (
-    SELECT 1 FROM pg_constraint c WHERE c.conindid = i.indexrelid AND c.contype <> 'f')
+WHERE i.indrelid = $1::regclass AND
+    NOT EXISTS (SELECT 1 FROM pg_constraint c WHERE c.conindid = i.indexrelid AND c.contype <> 'f')
 ORDER BY 1`, table) {
 			b.WriteString(index + ";\n\n")
 		}

@@ -38,11 +38,13 @@ func in(t testing.TB, language, body string) *Catalogue {
 	return c
 }
 
-var hostile = []string{"{1}", "%d", "%!s(MISSING)", "%[1]s", "${0}", "<b>", "&lt;", "$", "Sign out", "Open##verb", "a##b", "{1|a|b}", "\\", "“Lid”"}
+var hostile = []string{"{1}", "%d", "%!s(MISSING)", "%[1]s", "${0}", "<b>", "&lt;", "$", "Sign out", "Open##verb",
+	"a##b", "{1|a|b}", "\\", "“Lid”"}
 
 // What people typed is put in as it is, and nothing in it is looked up.
 func TestTypedTextSurvives(t *testing.T) {
-	for _, c := range []*Catalogue{in(t, "en", ""), in(t, "nb", "See <1>version {2}</1> of <b>{3}</b>\n= <b>{3}</b>: <1>v{2}</1>"), in(t, pseudo, "")} {
+	for _, c := range []*Catalogue{in(t, "en", ""), in(t, "nb",
+		"See <1>version {2}</1> of <b>{3}</b>\n= <b>{3}</b>: <1>v{2}</1>"), in(t, pseudo, "")} {
 		for _, typed := range hostile {
 			page := string(c.HTML(M("See <1>version {2}</1> of <b>{3}</b>", Tag{`<a href="/x">`, "</a>"}, typed, typed)))
 			assert.Equal(t, 2, strings.Count(page, escape(typed)), "%s: %s", typed, page)
@@ -89,7 +91,8 @@ Sign out
 		{en, M("too many", 1, "x"), "too many", "too many"},
 		{en, M("{1}", int64(2026)), "2026", "2026"},
 		{en, M("{1}: {2}", M("{1} {1|unit|units}", 1), M("Sign out")), "1 unit: Sign out", "1 unit: Sign out"},
-		{en, M("expired {1}", day{}), `expired <time datetime="2027-06-14" title="2027-06-14">14 Jun 2027</time>`, "expired 14 Jun 2027"},
+		{en, M("expired {1}", day{}), `expired <time datetime="2027-06-14" title="2027-06-14">14 Jun 2027</time>`,
+			"expired 14 Jun 2027"},
 		{cs, M("{1} {1|unit|units}", 1), "1 kus", "1 kus"},
 		{cs, M("{1} {1|unit|units}", 3), "3 kusy", "3 kusy"},
 		{cs, M("{1} {1|unit|units}", 22000), "22000 kusů", "22000 kusů"},
@@ -126,13 +129,15 @@ func TestRefused(t *testing.T) {
 		"{1} of <1>{2}</1>\n= </1>{1} <1>{2}":                          "line 2: it has to hold each {1}",
 		"{1} of <1>{2}</1>\n= <1>{2}</1> {1}x":                         "",
 		"See <1>version {2}</1> of <b>{3}</b>\n= <1>{2}<b></1>{3}</b>": "line 2: it has to hold each {1}",
-		"{1} {1|unit|units}\n= {1} {1|one:Teil}":                       "line 2: words that go with a number need the form other",
-		"{1} {1|unit|units}\n= {1} {1|one:Teil|few:x|other:Teile}":     `line 2: plural: form "few" not supported for language "de"`,
-		"{1} {1|unit|units}\n= {1} {1|eins:Teil|other:Teile}":          `line 2: plural: invalid plural form "eins"`,
-		"{1} {1|unit|units}\n= {1} {1|Teil|Teile}":                     "",
-		"{1} {1|unit|units}\n= {1|one:Teil|other:Teile}":               "",
-		"{1} {1|unit|units}\n= Teile":                                  "line 2: it has to hold each {1}",
-		"Sign out\n= ":                                                 "line 2: ",
+		"{1} {1|unit|units}\n= {1} {1|one:Teil}": "line 2: words that go with a number need the " +
+			"form other",
+		"{1} {1|unit|units}\n= {1} {1|one:Teil|few:x|other:Teile}": "line 2: plural: " +
+			`form "few" not supported for language "de"`,
+		"{1} {1|unit|units}\n= {1} {1|eins:Teil|other:Teile}": `line 2: plural: invalid plural form "eins"`,
+		"{1} {1|unit|units}\n= {1} {1|Teil|Teile}":            "",
+		"{1} {1|unit|units}\n= {1|one:Teil|other:Teile}":      "",
+		"{1} {1|unit|units}\n= Teile":                         "line 2: it has to hold each {1}",
+		"Sign out\n= ":                                        "line 2: ",
 	} {
 		_, err := load("de", body, known)
 		if want == "" {

@@ -18,9 +18,9 @@ CREATE TABLE bag (
     priority bigint NOT NULL,
     vehicle text COLLATE "C" NOT NULL,
     inside text COLLATE "C",
-    taken_off_reason text COLLATE "C" NOT NULL,
-    taken_off_by text COLLATE "C" NOT NULL,
-    taken_off_at timestamp with time zone,
+    out_of_service_reason text COLLATE "C" NOT NULL,
+    out_of_service_by text COLLATE "C" NOT NULL,
+    out_of_service_at timestamp with time zone,
     version bigint NOT NULL,
     position bigint NOT NULL,
     seal text COLLATE "C" NOT NULL,
@@ -34,7 +34,7 @@ CREATE TABLE bag (
     retired_by text COLLATE "C" NOT NULL,
     successor text COLLATE "C",
     CONSTRAINT bag_check CHECK ((inside <> code)),
-    CONSTRAINT bag_check1 CHECK (((taken_off_at IS NULL) = (taken_off_reason = ''::text))),
+    CONSTRAINT bag_check1 CHECK (((out_of_service_at IS NULL) = (out_of_service_reason = ''::text))),
     CONSTRAINT bag_check2 CHECK (((retired_at IS NULL) = (retired_by = ''::text))),
     CONSTRAINT bag_check3 CHECK (((successor IS NULL) OR ((successor <> code) AND (retired_at IS NOT NULL)))),
     CONSTRAINT bag_position_check CHECK (("position" >= 0)),
@@ -58,7 +58,7 @@ CREATE TABLE bag_check (
     id bigint GENERATED ALWAYS AS IDENTITY NOT NULL,
     bag text COLLATE "C" NOT NULL,
     kind text COLLATE "C" NOT NULL,
-    performed_at timestamp with time zone NOT NULL,
+    happened_at timestamp with time zone NOT NULL,
     recorded_at timestamp with time zone NOT NULL,
     by_name text COLLATE "C" NOT NULL,
     seen_position bigint NOT NULL,
@@ -70,12 +70,12 @@ CREATE TABLE bag_check (
     inspections jsonb NOT NULL,
     note text COLLATE "C" NOT NULL,
     status text COLLATE "C" NOT NULL,
-    waits_because text COLLATE "C" NOT NULL,
+    review_because text COLLATE "C" NOT NULL,
     decision jsonb,
     request_key text COLLATE "C",
-    put_back boolean NOT NULL,
+    return_to_service boolean NOT NULL,
     CONSTRAINT bag_check_kind_check CHECK ((kind = ANY (ARRAY['seal'::text, 'full'::text]))),
-    CONSTRAINT bag_check_status_check CHECK ((status = ANY (ARRAY['posted'::text, 'waiting'::text, 'dismissed'::text]))),
+    CONSTRAINT bag_check_status_check CHECK ((status = ANY (ARRAY['accepted'::text, 'to_review'::text, 'rejected'::text]))),
     CONSTRAINT bag_check_bag_fkey FOREIGN KEY (bag) REFERENCES bag(code),
     CONSTRAINT bag_check_pkey PRIMARY KEY (id),
     CONSTRAINT bag_check_request_key_key UNIQUE (request_key)
@@ -83,7 +83,7 @@ CREATE TABLE bag_check (
 
 CREATE INDEX bag_check_bag ON public.bag_check USING btree (bag);
 
-CREATE INDEX bag_check_waiting ON public.bag_check USING btree (status) WHERE (status = 'waiting'::text);
+CREATE INDEX bag_check_to_review ON public.bag_check USING btree (status) WHERE (status = 'to_review'::text);
 
 CREATE TABLE bag_event (
     bag text COLLATE "C" NOT NULL,
@@ -104,13 +104,13 @@ CREATE TABLE bag_event (
 CREATE TABLE bag_log (
     id bigint GENERATED ALWAYS AS IDENTITY NOT NULL,
     bag text COLLATE "C" NOT NULL,
-    at timestamp with time zone NOT NULL,
+    recorded_at timestamp with time zone NOT NULL,
     by_name text COLLATE "C" NOT NULL,
     kind text COLLATE "C" NOT NULL,
     old_value text COLLATE "C" NOT NULL,
     new_value text COLLATE "C" NOT NULL,
     reason text COLLATE "C" NOT NULL,
-    CONSTRAINT bag_log_kind_check CHECK ((kind = ANY (ARRAY['vehicle'::text, 'site'::text, 'inside'::text, 'module'::text, 'kit_list'::text, 'taken_off'::text, 'put_back'::text]))),
+    CONSTRAINT bag_log_kind_check CHECK ((kind = ANY (ARRAY['vehicle'::text, 'station'::text, 'inside'::text, 'module'::text, 'kit_list'::text, 'out_of_service'::text, 'return_to_service'::text]))),
     CONSTRAINT bag_log_bag_fkey FOREIGN KEY (bag) REFERENCES bag(code),
     CONSTRAINT bag_log_pkey PRIMARY KEY (id)
 );
@@ -121,7 +121,7 @@ CREATE TABLE bag_use (
     id bigint GENERATED ALWAYS AS IDENTITY NOT NULL,
     bag text COLLATE "C" NOT NULL,
     incident text COLLATE "C" NOT NULL,
-    used_at timestamp with time zone NOT NULL,
+    happened_at timestamp with time zone NOT NULL,
     recorded_at timestamp with time zone NOT NULL,
     by_name text COLLATE "C" NOT NULL,
     seen_position bigint NOT NULL,
@@ -130,10 +130,10 @@ CREATE TABLE bag_use (
     lines jsonb NOT NULL,
     note text COLLATE "C" NOT NULL,
     status text COLLATE "C" NOT NULL,
-    waits_because text COLLATE "C" NOT NULL,
+    review_because text COLLATE "C" NOT NULL,
     decision jsonb,
     request_key text COLLATE "C",
-    CONSTRAINT bag_use_status_check CHECK ((status = ANY (ARRAY['posted'::text, 'waiting'::text, 'dismissed'::text]))),
+    CONSTRAINT bag_use_status_check CHECK ((status = ANY (ARRAY['accepted'::text, 'to_review'::text, 'rejected'::text]))),
     CONSTRAINT bag_use_bag_fkey FOREIGN KEY (bag) REFERENCES bag(code),
     CONSTRAINT bag_use_pkey PRIMARY KEY (id),
     CONSTRAINT bag_use_request_key_key UNIQUE (request_key)
@@ -141,7 +141,7 @@ CREATE TABLE bag_use (
 
 CREATE INDEX bag_use_bag ON public.bag_use USING btree (bag);
 
-CREATE INDEX bag_use_waiting ON public.bag_use USING btree (status) WHERE (status = 'waiting'::text);
+CREATE INDEX bag_use_to_review ON public.bag_use USING btree (status) WHERE (status = 'to_review'::text);
 
 CREATE TABLE balance (
     place text COLLATE "C" NOT NULL,
@@ -190,7 +190,7 @@ CREATE TABLE batch (
     id bigint GENERATED ALWAYS AS IDENTITY NOT NULL,
     item text COLLATE "C" NOT NULL,
     product bigint,
-    lot_no text COLLATE "C" NOT NULL,
+    batch_no text COLLATE "C" NOT NULL,
     serial text COLLATE "C" NOT NULL,
     device boolean NOT NULL,
     made_on date,
@@ -210,20 +210,20 @@ CREATE TABLE batch (
     CONSTRAINT batch_id_device_key UNIQUE (id, device)
 );
 
-CREATE INDEX batch_item ON public.batch USING btree (item);
+CREATE INDEX batch_batch_no ON public.batch USING btree (batch_no) WHERE (batch_no <> ''::text);
 
-CREATE INDEX batch_lot_no ON public.batch USING btree (lot_no) WHERE (lot_no <> ''::text);
+CREATE INDEX batch_item ON public.batch USING btree (item);
 
 CREATE INDEX batch_serial_alone ON public.batch USING btree (serial) WHERE device;
 
-CREATE UNIQUE INDEX batch_number ON public.batch USING btree (item, COALESCE(product, (0)::bigint), lot_no) WHERE ((NOT device) AND (lot_no <> ''::text));
+CREATE UNIQUE INDEX batch_number ON public.batch USING btree (item, COALESCE(product, (0)::bigint), batch_no) WHERE ((NOT device) AND (batch_no <> ''::text));
 
 CREATE UNIQUE INDEX batch_serial ON public.batch USING btree (item, serial) WHERE device;
 
 CREATE TABLE batch_correction (
     id bigint GENERATED ALWAYS AS IDENTITY NOT NULL,
     batch_id bigint NOT NULL,
-    at timestamp with time zone NOT NULL,
+    recorded_at timestamp with time zone NOT NULL,
     by_name text COLLATE "C" NOT NULL,
     reason text COLLATE "C" NOT NULL,
     old_value jsonb,
@@ -240,35 +240,6 @@ CREATE TABLE category (
     CONSTRAINT category_name_check CHECK (((length(name) >= 1) AND (length(name) <= 120))),
     CONSTRAINT category_pkey PRIMARY KEY (name)
 );
-
-CREATE TABLE deed (
-    id bigint GENERATED ALWAYS AS IDENTITY NOT NULL,
-    at timestamp with time zone NOT NULL,
-    by_name text COLLATE "C" NOT NULL,
-    from_terminal text COLLATE "C" NOT NULL,
-    kind text COLLATE "C" NOT NULL,
-    site text COLLATE "C" NOT NULL,
-    place text COLLATE "C" NOT NULL,
-    other_place text COLLATE "C" NOT NULL,
-    lot_id bigint,
-    batch_id bigint,
-    person text COLLATE "C" NOT NULL,
-    detail text COLLATE "C" NOT NULL,
-    CONSTRAINT deed_kind_check CHECK ((kind <> ''::text)),
-    CONSTRAINT deed_pkey PRIMARY KEY (id)
-);
-
-CREATE INDEX deed_at ON public.deed USING btree (at);
-
-CREATE INDEX deed_batch ON public.deed USING btree (batch_id) WHERE (batch_id IS NOT NULL);
-
-CREATE INDEX deed_by ON public.deed USING btree (by_name);
-
-CREATE INDEX deed_lot ON public.deed USING btree (lot_id) WHERE (lot_id IS NOT NULL);
-
-CREATE INDEX deed_other_place ON public.deed USING btree (other_place) WHERE (other_place <> ''::text);
-
-CREATE INDEX deed_place ON public.deed USING btree (place) WHERE (place <> ''::text);
 
 CREATE TABLE delivery (
     id bigint GENERATED ALWAYS AS IDENTITY NOT NULL,
@@ -289,13 +260,42 @@ CREATE TABLE delivery (
 
 CREATE INDEX delivery_open ON public.delivery USING btree (place) WHERE (status = 'open'::text);
 
+CREATE TABLE history_entry (
+    id bigint GENERATED ALWAYS AS IDENTITY NOT NULL,
+    recorded_at timestamp with time zone NOT NULL,
+    by_name text COLLATE "C" NOT NULL,
+    from_terminal text COLLATE "C" NOT NULL,
+    kind text COLLATE "C" NOT NULL,
+    station text COLLATE "C" NOT NULL,
+    place text COLLATE "C" NOT NULL,
+    other_place text COLLATE "C" NOT NULL,
+    lot_id bigint,
+    batch_id bigint,
+    person text COLLATE "C" NOT NULL,
+    detail text COLLATE "C" NOT NULL,
+    CONSTRAINT deed_kind_check CHECK ((kind <> ''::text)),
+    CONSTRAINT deed_pkey PRIMARY KEY (id)
+);
+
+CREATE INDEX history_entry_batch ON public.history_entry USING btree (batch_id) WHERE (batch_id IS NOT NULL);
+
+CREATE INDEX history_entry_by ON public.history_entry USING btree (by_name);
+
+CREATE INDEX history_entry_lot ON public.history_entry USING btree (lot_id) WHERE (lot_id IS NOT NULL);
+
+CREATE INDEX history_entry_other_place ON public.history_entry USING btree (other_place) WHERE (other_place <> ''::text);
+
+CREATE INDEX history_entry_place ON public.history_entry USING btree (place) WHERE (place <> ''::text);
+
+CREATE INDEX history_entry_recorded_at ON public.history_entry USING btree (recorded_at);
+
 CREATE TABLE inspection (
     id bigint GENERATED ALWAYS AS IDENTITY NOT NULL,
     batch_id bigint NOT NULL,
     lot_id bigint NOT NULL,
     item text COLLATE "C" NOT NULL,
     place text COLLATE "C" NOT NULL,
-    at timestamp with time zone NOT NULL,
+    happened_at timestamp with time zone NOT NULL,
     recorded_at timestamp with time zone NOT NULL,
     by_name text COLLATE "C" NOT NULL,
     role text COLLATE "C" NOT NULL,
@@ -321,7 +321,7 @@ CREATE TABLE item (
     tracked_by text COLLATE "C" NOT NULL,
     dated boolean NOT NULL,
     single_use boolean NOT NULL,
-    witnessed boolean NOT NULL,
+    controlled boolean NOT NULL,
     made_months bigint NOT NULL,
     stowed_months bigint NOT NULL,
     exposed_days bigint NOT NULL,
@@ -467,7 +467,7 @@ CREATE UNIQUE INDEX lot_clocks ON public.lot USING btree (batch_id, COALESCE(sto
 
 CREATE TABLE movement (
     id bigint GENERATED ALWAYS AS IDENTITY NOT NULL,
-    site text COLLATE "C" NOT NULL,
+    station text COLLATE "C" NOT NULL,
     seq bigint NOT NULL,
     lot_id bigint NOT NULL,
     into_lot_id bigint NOT NULL,
@@ -498,11 +498,11 @@ CREATE TABLE movement (
     CONSTRAINT movement_from_place_fkey FOREIGN KEY (from_place) REFERENCES place(code),
     CONSTRAINT movement_into_lot_id_batch_id_fkey FOREIGN KEY (into_lot_id, batch_id) REFERENCES lot(id, batch_id),
     CONSTRAINT movement_lot_id_batch_id_fkey FOREIGN KEY (lot_id, batch_id) REFERENCES lot(id, batch_id),
-    CONSTRAINT movement_site_fkey FOREIGN KEY (site) REFERENCES site(code),
+    CONSTRAINT movement_site_fkey FOREIGN KEY (station) REFERENCES station(code),
     CONSTRAINT movement_to_place_fkey FOREIGN KEY (to_place) REFERENCES place(code),
     CONSTRAINT movement_pkey PRIMARY KEY (id),
     CONSTRAINT movement_corrects_key UNIQUE (corrects),
-    CONSTRAINT movement_site_seq_key UNIQUE (site, seq)
+    CONSTRAINT movement_site_seq_key UNIQUE (station, seq)
 );
 
 CREATE INDEX movement_batch ON public.movement USING btree (batch_id);
@@ -523,7 +523,7 @@ CREATE TABLE notice (
     action text COLLATE "C" NOT NULL,
     item text COLLATE "C" NOT NULL,
     product bigint,
-    lot_nos jsonb NOT NULL,
+    batch_nos jsonb NOT NULL,
     serials jsonb NOT NULL,
     serial_from text COLLATE "C" NOT NULL,
     serial_to text COLLATE "C" NOT NULL,
@@ -588,15 +588,15 @@ CREATE TABLE one_time_link (
 );
 
 CREATE TABLE past_usage (
-    site text COLLATE "C" NOT NULL,
+    station text COLLATE "C" NOT NULL,
     item text COLLATE "C" NOT NULL,
     period text COLLATE "C" NOT NULL,
     qty bigint NOT NULL,
     CONSTRAINT past_usage_period_check CHECK ((length(period) = ANY (ARRAY[7, 10]))),
     CONSTRAINT past_usage_qty_check CHECK ((qty >= 0)),
     CONSTRAINT past_usage_item_fkey FOREIGN KEY (item) REFERENCES item(code),
-    CONSTRAINT past_usage_site_fkey FOREIGN KEY (site) REFERENCES site(code),
-    CONSTRAINT past_usage_pkey PRIMARY KEY (site, item, period)
+    CONSTRAINT past_usage_site_fkey FOREIGN KEY (station) REFERENCES station(code),
+    CONSTRAINT past_usage_pkey PRIMARY KEY (station, item, period)
 );
 
 CREATE INDEX past_usage_item ON public.past_usage USING btree (item);
@@ -608,26 +608,26 @@ CREATE TABLE person (
     role text COLLATE "C" NOT NULL,
     secret_hash text COLLATE "C" NOT NULL,
     disabled boolean NOT NULL,
-    tries bigint NOT NULL,
+    attempts bigint NOT NULL,
     locked_till timestamp with time zone,
     CONSTRAINT person_role_check CHECK ((role = ANY (ARRAY['crew'::text, 'quartermaster'::text, 'manager'::text, 'administrator'::text]))),
-    CONSTRAINT person_tries_check CHECK ((tries >= 0)),
+    CONSTRAINT person_tries_check CHECK ((attempts >= 0)),
     CONSTRAINT person_pkey PRIMARY KEY (id),
     CONSTRAINT person_folded_key UNIQUE (folded)
 );
 
-CREATE TABLE person_site (
+CREATE TABLE person_station (
     person bigint NOT NULL,
-    site text COLLATE "C" NOT NULL,
+    station text COLLATE "C" NOT NULL,
     CONSTRAINT person_site_person_fkey FOREIGN KEY (person) REFERENCES person(id),
-    CONSTRAINT person_site_site_fkey FOREIGN KEY (site) REFERENCES site(code),
-    CONSTRAINT person_site_pkey PRIMARY KEY (person, site)
+    CONSTRAINT person_site_site_fkey FOREIGN KEY (station) REFERENCES station(code),
+    CONSTRAINT person_site_pkey PRIMARY KEY (person, station)
 );
 
 CREATE TABLE place (
     code text COLLATE "C" NOT NULL,
-    site text COLLATE "C",
-    at_site text COLLATE "C",
+    station text COLLATE "C",
+    at_station text COLLATE "C",
     kind text COLLATE "C" NOT NULL,
     purpose text COLLATE "C" NOT NULL,
     name text COLLATE "C" NOT NULL,
@@ -635,22 +635,22 @@ CREATE TABLE place (
     due_back date,
     version bigint NOT NULL,
     vehicle text COLLATE "C" NOT NULL,
-    CONSTRAINT place_check CHECK (((kind = ANY (ARRAY['supplier'::text, 'used'::text, 'disposed'::text, 'lost'::text, 'found'::text])) = (site IS NULL))),
-    CONSTRAINT place_check1 CHECK (((site IS NULL) = (at_site IS NULL))),
-    CONSTRAINT place_check2 CHECK (((site IS NULL) = (purpose = ''::text))),
-    CONSTRAINT place_check3 CHECK (((site IS NOT NULL) OR (code = kind))),
+    CONSTRAINT place_check CHECK (((kind = ANY (ARRAY['supplier'::text, 'used'::text, 'disposed'::text, 'lost'::text, 'found'::text])) = (station IS NULL))),
+    CONSTRAINT place_check1 CHECK (((station IS NULL) = (at_station IS NULL))),
+    CONSTRAINT place_check2 CHECK (((station IS NULL) = (purpose = ''::text))),
+    CONSTRAINT place_check3 CHECK (((station IS NOT NULL) OR (code = kind))),
     CONSTRAINT place_code_check CHECK (((length(code) >= 1) AND (length(code) <= 40))),
     CONSTRAINT place_kind_check CHECK ((kind = ANY (ARRAY['store'::text, 'bag'::text, 'carrier'::text, 'quarantine'::text, 'away'::text, 'supplier'::text, 'used'::text, 'disposed'::text, 'lost'::text, 'found'::text]))),
     CONSTRAINT place_purpose_check CHECK ((purpose = ANY (ARRAY['issue'::text, 'training'::text, ''::text]))),
     CONSTRAINT place_version_check CHECK ((version > 0)),
-    CONSTRAINT place_at_site_fkey FOREIGN KEY (at_site) REFERENCES site(code),
-    CONSTRAINT place_site_fkey FOREIGN KEY (site) REFERENCES site(code),
+    CONSTRAINT place_at_site_fkey FOREIGN KEY (at_station) REFERENCES station(code),
+    CONSTRAINT place_site_fkey FOREIGN KEY (station) REFERENCES station(code),
     CONSTRAINT place_pkey PRIMARY KEY (code)
 );
 
-CREATE INDEX place_at_site ON public.place USING btree (at_site, kind);
+CREATE INDEX place_at_station ON public.place USING btree (at_station, kind);
 
-CREATE INDEX place_site ON public.place USING btree (site, kind);
+CREATE INDEX place_station ON public.place USING btree (station, kind);
 
 CREATE INDEX place_vehicle ON public.place USING btree (vehicle) WHERE (vehicle <> ''::text);
 
@@ -686,7 +686,7 @@ CREATE TABLE register_signature (
     id bigint GENERATED ALWAYS AS IDENTITY NOT NULL,
     movement_id bigint NOT NULL,
     person text COLLATE "C" NOT NULL,
-    at timestamp with time zone NOT NULL,
+    recorded_at timestamp with time zone NOT NULL,
     CONSTRAINT register_signature_person_check CHECK ((person <> ''::text)),
     CONSTRAINT register_signature_movement_id_fkey FOREIGN KEY (movement_id) REFERENCES register_owed(movement_id),
     CONSTRAINT register_signature_pkey PRIMARY KEY (id),
@@ -696,7 +696,7 @@ CREATE TABLE register_signature (
 CREATE TABLE restock (
     id bigint GENERATED ALWAYS AS IDENTITY NOT NULL,
     bag text COLLATE "C" NOT NULL,
-    at timestamp with time zone NOT NULL,
+    recorded_at timestamp with time zone NOT NULL,
     by_name text COLLATE "C" NOT NULL,
     lines jsonb NOT NULL,
     take_out jsonb NOT NULL,
@@ -711,7 +711,7 @@ CREATE INDEX restock_bag ON public.restock USING btree (bag);
 CREATE TABLE seal (
     id bigint GENERATED ALWAYS AS IDENTITY NOT NULL,
     bag text COLLATE "C" NOT NULL,
-    at timestamp with time zone NOT NULL,
+    happened_at timestamp with time zone NOT NULL,
     by_name text COLLATE "C" NOT NULL,
     event text COLLATE "C" NOT NULL,
     number text COLLATE "C" NOT NULL,
@@ -745,27 +745,27 @@ CREATE INDEX session_person ON public.session USING btree (person);
 CREATE INDEX session_terminal ON public.session USING btree (terminal) WHERE (terminal IS NOT NULL);
 
 CREATE TABLE sheet_offset (
-    site text COLLATE "C" NOT NULL,
+    station text COLLATE "C" NOT NULL,
     sheet text COLLATE "C" NOT NULL,
     right_by bigint NOT NULL,
     down_by bigint NOT NULL,
     CONSTRAINT sheet_offset_down_by_check CHECK (((down_by >= '-500'::integer) AND (down_by <= 500))),
     CONSTRAINT sheet_offset_right_by_check CHECK (((right_by >= '-500'::integer) AND (right_by <= 500))),
     CONSTRAINT sheet_offset_sheet_check CHECK ((sheet <> ''::text)),
-    CONSTRAINT sheet_offset_site_fkey FOREIGN KEY (site) REFERENCES site(code),
-    CONSTRAINT sheet_offset_pkey PRIMARY KEY (site, sheet)
+    CONSTRAINT sheet_offset_site_fkey FOREIGN KEY (station) REFERENCES station(code),
+    CONSTRAINT sheet_offset_pkey PRIMARY KEY (station, sheet)
 );
 
-CREATE TABLE sign_in_try (
+CREATE TABLE sign_in_attempt (
     subject text COLLATE "C" NOT NULL,
-    tries bigint NOT NULL,
+    attempts bigint NOT NULL,
     last_at timestamp with time zone,
     locked_till timestamp with time zone,
-    CONSTRAINT sign_in_try_tries_check CHECK ((tries >= 0)),
+    CONSTRAINT sign_in_try_tries_check CHECK ((attempts >= 0)),
     CONSTRAINT sign_in_try_pkey PRIMARY KEY (subject)
 );
 
-CREATE TABLE site (
+CREATE TABLE station (
     code text COLLATE "C" NOT NULL,
     name text COLLATE "C" NOT NULL,
     timezone text COLLATE "C" NOT NULL,
@@ -780,7 +780,7 @@ CREATE TABLE site (
 CREATE TABLE terminal (
     id bigint GENERATED ALWAYS AS IDENTITY NOT NULL,
     name text COLLATE "C" NOT NULL,
-    site text COLLATE "C",
+    station text COLLATE "C",
     hash text COLLATE "C",
     created_at timestamp with time zone NOT NULL,
     created_by text COLLATE "C" NOT NULL,
@@ -789,7 +789,7 @@ CREATE TABLE terminal (
     last_used date,
     CONSTRAINT terminal_check CHECK (((hash IS NULL) = (enrolled_at IS NULL))),
     CONSTRAINT terminal_name_check CHECK ((name <> ''::text)),
-    CONSTRAINT terminal_site_fkey FOREIGN KEY (site) REFERENCES site(code),
+    CONSTRAINT terminal_site_fkey FOREIGN KEY (station) REFERENCES station(code),
     CONSTRAINT terminal_pkey PRIMARY KEY (id),
     CONSTRAINT terminal_hash_key UNIQUE (hash)
 );
@@ -810,19 +810,19 @@ CREATE TABLE token (
     CONSTRAINT token_hash_key UNIQUE (hash)
 );
 
-CREATE TABLE token_site (
+CREATE TABLE token_station (
     token bigint NOT NULL,
-    site text COLLATE "C" NOT NULL,
-    CONSTRAINT token_site_site_fkey FOREIGN KEY (site) REFERENCES site(code),
+    station text COLLATE "C" NOT NULL,
+    CONSTRAINT token_site_site_fkey FOREIGN KEY (station) REFERENCES station(code),
     CONSTRAINT token_site_token_fkey FOREIGN KEY (token) REFERENCES token(id),
-    CONSTRAINT token_site_pkey PRIMARY KEY (token, site)
+    CONSTRAINT token_site_pkey PRIMARY KEY (token, station)
 );
 
 CREATE TABLE training_use (
     id bigint GENERATED ALWAYS AS IDENTITY NOT NULL,
     batch_id bigint NOT NULL,
     lot_id bigint NOT NULL,
-    at timestamp with time zone NOT NULL,
+    happened_at timestamp with time zone NOT NULL,
     recorded_at timestamp with time zone NOT NULL,
     by_name text COLLATE "C" NOT NULL,
     cycles bigint NOT NULL,
@@ -834,21 +834,21 @@ CREATE TABLE training_use (
 
 CREATE INDEX training_use_batch ON public.training_use USING btree (batch_id);
 
-CREATE TABLE vehicle_off (
+CREATE TABLE vehicle_out_of_service (
     id bigint GENERATED ALWAYS AS IDENTITY NOT NULL,
-    site text COLLATE "C" NOT NULL,
+    station text COLLATE "C" NOT NULL,
     vehicle text COLLATE "C" NOT NULL,
     reason text COLLATE "C" NOT NULL,
-    at timestamp with time zone NOT NULL,
+    recorded_at timestamp with time zone NOT NULL,
     by_name text COLLATE "C" NOT NULL,
     back_at timestamp with time zone,
     back_by text COLLATE "C" NOT NULL,
     CONSTRAINT vehicle_off_check CHECK (((back_at IS NULL) = (back_by = ''::text))),
     CONSTRAINT vehicle_off_reason_check CHECK ((reason <> ''::text)),
     CONSTRAINT vehicle_off_vehicle_check CHECK ((vehicle <> ''::text)),
-    CONSTRAINT vehicle_off_site_fkey FOREIGN KEY (site) REFERENCES site(code),
+    CONSTRAINT vehicle_off_site_fkey FOREIGN KEY (station) REFERENCES station(code),
     CONSTRAINT vehicle_off_pkey PRIMARY KEY (id)
 );
 
-CREATE UNIQUE INDEX vehicle_off_now ON public.vehicle_off USING btree (site, vehicle) WHERE (back_at IS NULL);
+CREATE UNIQUE INDEX vehicle_out_of_service_now ON public.vehicle_out_of_service USING btree (station, vehicle) WHERE (back_at IS NULL);
 

@@ -7,11 +7,7 @@ import (
 )
 
 func (s *server) listStations(ctx context.Context, in *Paging) (*listed[inventory.Station], error) {
-	stations, err := s.svc.Lists.Stations(ctx, by(ctx))
-	if err != nil {
-		return nil, err
-	}
-	return listWhole(*in, stations, func(x inventory.Station) string { return x.Code })
+	return listWhole(*in, func(x inventory.Station) string { return x.Code })(s.svc.Lists.Stations(ctx, by(ctx)))
 }
 
 func (s *server) createStation(ctx context.Context, in *Posted[inventory.Station]) (inventory.Station, error) {
@@ -27,14 +23,11 @@ type CategoryName struct {
 
 func (s *server) listCategories(ctx context.Context, in *Paging) (*listed[CategoryName], error) {
 	all, err := s.svc.Lists.Categories(ctx, by(ctx))
-	if err != nil {
-		return nil, err
-	}
 	names := make([]CategoryName, 0, len(all))
 	for _, c := range all {
 		names = append(names, CategoryName{c})
 	}
-	return listWhole(*in, names, func(c CategoryName) string { return string(c.Name) })
+	return listWhole(*in, func(c CategoryName) string { return string(c.Name) })(names, err)
 }
 
 func (s *server) addCategory(ctx context.Context, in *Posted[CategoryName]) (CategoryName, error) {
