@@ -35,8 +35,8 @@ type BagChange struct {
 	Successor      *string        `json:"successor,omitempty" doc:"Code of the bag that replaces a retired one"`
 }
 
-// TakenOffChange takes a bag off the run with a reason, or, with an empty one,
-// puts it back.
+// ServiceChange takes a bag out of service with a reason or, with an empty one,
+// returns it.
 type ServiceChange struct {
 	Reason string `json:"reason" doc:"Why; empty to return it to service"`
 }

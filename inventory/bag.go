@@ -12,7 +12,7 @@ type Bag struct {
 	Purpose        Purpose       `json:"purpose" enum:"issue,training"`
 	Vehicle        string        `json:"vehicle,omitempty" doc:"The vehicle that it rides on"`
 	Inside         string        `json:"inside,omitempty" doc:"The bag that it is a module of"`
-	OutOfService   *ServicePause `json:"out_of_service,omitempty" doc:"Taken off the run by a person"`
+	OutOfService   *ServicePause `json:"out_of_service,omitempty" doc:"By a person, with a reason"`
 	RetiredAt      Instant       `json:"retired_at,omitempty" format:"date-time" doc:"When it was retired"`
 	RetiredBy      string        `json:"retired_by,omitempty"`
 	Successor      string        `json:"successor,omitempty" doc:"Code of the bag that took its place"`

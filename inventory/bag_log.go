@@ -12,5 +12,5 @@ type BagLogEntry struct {
 	Kind       BagLogKind `json:"kind" enum:"vehicle,station,inside,module,kit_list,out_of_service,return_to_service"`
 	Old        string     `json:"old,omitempty" doc:"What it was: vehicle, station, bag or kit list with version"`
 	New        string     `json:"new,omitempty" doc:"What it is from then on"`
-	Reason     string     `json:"reason,omitempty" doc:"Why it was taken off, or what put it back"`
+	Reason     string     `json:"reason,omitempty" doc:"Why it is out of service, or what returned it"`
 }

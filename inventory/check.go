@@ -106,12 +106,12 @@ type Decision struct {
 	Reason     string       `json:"reason"`
 	By         string       `json:"by"`
 	RecordedAt Instant      `json:"recorded_at" format:"date-time"`
-	Counts     []CheckLine  `json:"counts,omitempty" doc:"The counts that an adjusted check was posted with"`
-	Found      []FoundLine  `json:"found,omitempty" doc:"What an adjusted check found"`
+	Counts     []CheckLine  `json:"counts,omitempty" doc:"The edited counts"`
+	Found      []FoundLine  `json:"found,omitempty" doc:"The edited finds"`
 
-	Inspections []InspectedLine `json:"inspections,omitempty" doc:"The inspections that an adjusted check was posted with"`
+	Inspections []InspectedLine `json:"inspections,omitempty" doc:"The edited inspections"`
 
-	Used []UseLine `json:"used,omitempty" doc:"What an adjusted use was posted with"`
+	Used []UseLine `json:"used,omitempty" doc:"The edited use"`
 }
 
 // DecisionKind is the kind of a decision.

@@ -12,7 +12,7 @@ type VehicleOutOfService struct {
 	Station string `json:"station"`
 	Vehicle string `json:"vehicle"`
 	ServicePause
-	BackAt Instant `json:"back_at,omitempty" format:"date-time" doc:"When it was put back"`
+	BackAt Instant `json:"back_at,omitempty" format:"date-time" doc:"When it was returned to service"`
 	BackBy string  `json:"back_by,omitempty"`
 }
 
@@ -23,7 +23,7 @@ type VehicleState struct {
 	Vehicle      string        `json:"vehicle"`
 	State        State         `json:"state" enum:"ready,ready_with_gaps,not_ready,out_of_service"`
 	Headline     string        `json:"headline" doc:"What is true in a few words"`
-	OutOfService *ServicePause `json:"out_of_service,omitempty" doc:"The vehicle as a whole was taken off by a person"`
+	OutOfService *ServicePause `json:"out_of_service,omitempty" doc:"The vehicle as a whole, by a person"`
 	Bags         []BagSummary  `json:"bags" doc:"The bags on it, worst first; a module is judged in its bag"`
 	Carriers     []Carrier     `json:"carriers" doc:"The carriers on it, worst first"`
 }

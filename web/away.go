@@ -112,12 +112,7 @@ func (s *server) sendAway(v *visit) error {
 		}
 		return "/away?done=away", err
 	})
-	return f.fix(v, err, func(path string) string {
-		if i, _, ok := indexed(path, "lines"); ok && i < len(rows) {
-			return rows[i] + ".qty"
-		}
-		return path
-	}, s.awaySendForm)
+	return f.fix(v, err, lineNames(rows, "qty"), s.awaySendForm)
 }
 
 func (s *server) awaySendForm(v *visit, f *form, failed error) error {

@@ -15,9 +15,10 @@ type NextBag struct {
 }
 
 // nextBags lists the other bags where a bag is, those on its vehicle first.
-func (s *server) nextBags(v *visit, b inventory.Bag) ([]NextBag, error) {
-	all, err := s.svc.Storeroom.Bags(v.ctx(), v.actor, inventory.BagFilter{AtStations: []string{b.AtStation},
+func (v *visit) nextBags(b inventory.Bag) []NextBag {
+	all, err := v.s.svc.Storeroom.Bags(v.ctx(), v.actor, inventory.BagFilter{AtStations: []string{b.AtStation},
 		Purpose: b.Purpose}, inventory.Page{})
+	v.failed = cmp.Or(v.failed, err)
 	var out []NextBag
 	for _, x := range all {
 		if x.Code != b.Code {
@@ -30,7 +31,7 @@ func (s *server) nextBags(v *visit, b inventory.Bag) ([]NextBag, error) {
 		}
 		return cmp.Compare(x.Code, y.Code)
 	})
-	return out, err
+	return out
 }
 
 // fromPrefix begins the choice of a bag that something was taken from: it

@@ -105,10 +105,7 @@ func (s *server) fullCheckForm(v *visit, f *form, failed error) error {
 	}
 	p := &fullCheckPage{Base: Base{Title: "Full check of " + c.Bag.Code, Caution: true}, Bag: c.Bag, Station: c.Station,
 		Sealed: c.KitList.Sealed}
-	next, err := s.nextBags(v, c.Bag)
-	if err != nil {
-		return err
-	}
+	next := v.nextBags(c.Bag)
 	p.Pouches = countPouches(c, f, next)
 	if err := s.addLeftover(v, f, p, next); err != nil {
 		return err

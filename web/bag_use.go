@@ -91,12 +91,7 @@ func (s *server) recordUse(v *visit) error {
 		x, err := s.svc.Shift.RecordUse(ctx, by, in, key)
 		return doneAt(x.Bag, "use", x.ID), err
 	})
-	return f.fix(v, err, func(path string) string {
-		if i, field, ok := indexed(path, "lines"); ok && i < len(rows) {
-			return rows[i] + "." + field
-		}
-		return path
-	}, s.useForm)
+	return f.fix(v, err, lineNames(rows, ""), s.useForm)
 }
 
 // stationOfBag returns the station where the bag is, for its time zone.
@@ -152,10 +147,7 @@ func (s *server) useForm(v *visit, f *form, failed error) error {
 	if !inService(v, b) {
 		return nil
 	}
-	next, err := s.nextBags(v, b)
-	if err != nil {
-		return err
-	}
+	next := v.nextBags(b)
 	codes := []string{b.Code}
 	for i := 0; i < min(len(next), aboardShown) && next[i].Aboard; i++ {
 		codes = append(codes, next[i].Code)

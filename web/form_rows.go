@@ -20,6 +20,17 @@ func indexed(path, list string) (i int, field string, ok bool) {
 	return i, field, ok && err == nil && i >= 0
 }
 
+// lineNames turns the path of a wrong field of a line into its name on the form,
+// whose rows the lines came from: of the same field, or of the only one there.
+func lineNames(rows []string, only string) func(path string) string {
+	return func(path string) string {
+		if i, field, ok := indexed(path, "lines"); ok && i < len(rows) {
+			return rows[i] + "." + cmp.Or(only, field)
+		}
+		return path
+	}
+}
+
 // rowsWith lists the prefixes of a form's rows in a fixed order.
 func rowsWith(f *form, prefix string) []string {
 	var rows []string

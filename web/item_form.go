@@ -117,38 +117,20 @@ func (f *form) fillItem(it *inventory.Item) {
 		f.text("single_use") != ""
 	it.Controlled, it.Strength, it.Form = f.text("controlled") != "", f.text("strength"), f.text("form")
 	it.LeadTimeDays = f.number("lead_time_days")
-	it.InspectionPoints, it.InspectionNotes = linesOf(f.text("inspection_points")), linesOf(f.text("inspection_notes"))
+	it.InspectionPoints, it.InspectionNotes = f.lines("inspection_points"), f.lines("inspection_notes")
 	for _, l := range lifeFields {
 		*l.of(it) = f.number(l.name)
 	}
 }
 
-func linesOf(text string) []string {
-	var out []string
-	for line := range strings.Lines(text) {
-		if line = strings.TrimSpace(line); line != "" {
-			out = append(out, line)
-		}
-	}
-	return out
-}
-
 func (s *server) itemForm(v *visit, f *form, it inventory.Item, failed error) error {
-	categories, err := s.svc.Lists.Categories(v.ctx(), v.actor)
-	if err != nil {
-		return err
-	}
 	p := &itemFormPage{Base: Base{Title: "New item", Caution: true}, ItemCode: it.Code, Version: f.text("version")}
 	if it.Code != "" {
 		p.Title = "Change " + it.Name
 	}
-	var options []Option
-	for _, c := range categories {
-		options = append(options, Option{Value: string(c), Text: string(c)})
-	}
 	p.Name = f.field("name", "Name").Need().WithHint("As the trade says it, without the maker.")
 	p.Code = f.field("code", "Code").Need().WithHint("Short, for lists and labels, as in GAUZE-10.")
-	p.Category = f.choice("category", "Category", options).Need()
+	p.Category = f.choice("category", "Category", v.categories()).Need()
 	p.Unit = f.field("unit", "Unit").Need().WithHint("What one of it is: each, pair, roll.")
 	p.TrackedBy = f.choice("tracked_by", "What tells units apart", []Option{{Value: string(inventory.ByLot),
 		Text: "the batch number"}, {Value: string(inventory.BySerial), Text: "a serial number: each is a device"}}).Need()

@@ -23,10 +23,7 @@ func kitListPath(code string) string { return "/kit-lists/" + code }
 
 // showKitLists lists the newest version of each kit list.
 func (s *server) showKitLists(v *visit) error {
-	lists, err := s.svc.Lists.KitLists(v.ctx(), v.actor, inventory.Page{})
-	if err != nil {
-		return err
-	}
+	lists := v.kitLists()
 	bags, err := s.svc.Storeroom.Bags(v.ctx(), v.actor, inventory.BagFilter{}, inventory.Page{})
 	if err != nil {
 		return err
@@ -89,10 +86,7 @@ func (s *server) showKitList(v *visit) error {
 	if err != nil {
 		return err
 	}
-	lists, err := s.svc.Lists.KitLists(v.ctx(), v.actor, inventory.Page{})
-	if err != nil {
-		return err
-	}
+	lists := v.kitLists()
 	bags, err := s.svc.Storeroom.Bags(v.ctx(), v.actor, inventory.BagFilter{KitList: k.Code}, inventory.Page{})
 	if err != nil {
 		return err

@@ -98,14 +98,6 @@ func (s *server) changeKitList(v *visit) error {
 
 func (s *server) kitListForm(v *visit, f *form, k inventory.KitList, failed error) error {
 	items := v.items()
-	cats, err := s.svc.Lists.Categories(v.ctx(), v.actor)
-	if err != nil {
-		return err
-	}
-	lists, err := s.svc.Lists.KitLists(v.ctx(), v.actor, inventory.Page{})
-	if err != nil {
-		return err
-	}
 	p := &kitListChangePage{Base: Base{Title: "Change " + k.Name, Caution: true}, List: k, Next: k.Version + 1,
 		Items: items, Version: f.values.Get("version"), LineCount: f.rowCount("lines"), ModuleCount: f.rowCount("modules"),
 		RuleCount: f.rowCount("rules"), Sealed: f.text("sealed") != "", SealWarns: f.text("seal_warns") != ""}
@@ -121,12 +113,12 @@ func (s *server) kitListForm(v *visit, f *form, k inventory.KitList, failed erro
 	}
 	for row := range p.ModuleCount {
 		before := len(f.shown)
-		p.Modules = append(p.Modules, moduleFieldsOf(f, row, k.Code, lists))
+		p.Modules = append(p.Modules, moduleFieldsOf(f, row, k.Code, v.kitLists()))
 		f.nameRow(before, "Module")
 	}
 	for row := range p.RuleCount {
 		before := len(f.shown)
-		p.Rules = append(p.Rules, ruleFieldsOf(f, row, cats))
+		p.Rules = append(p.Rules, ruleFieldsOf(f, row, v.categories()))
 		f.nameRow(before, "Kit rule")
 	}
 	p.Form = f.state(failed, f.keyOr(newKey), 0)
@@ -196,16 +188,12 @@ func moduleFieldsOf(f *form, row int, own string, lists []inventory.KitList) Mod
 	return m
 }
 
-func ruleFieldsOf(f *form, row int, cats []inventory.Category) RuleFields {
+func ruleFieldsOf(f *form, row int, categories []Option) RuleFields {
 	name := func(field string) string { return cellName("rules", row, field) }
-	var options []Option
-	for _, c := range cats {
-		options = append(options, Option{Value: string(c), Text: string(c)})
-	}
 	r := RuleFields{Title: f.text(name("because")), Row: cellName("rules", row, ""), Out: f.text(name("out")) != "",
-		When: f.choice(name("when_category"), "Only if it holds any of", options), Category: f.choice(name("need_category"),
-			"It needs, of this category", options),
-		Item: f.field(name("need_item"), "or of this item"), AtLeast: f.numberField(name("at_least"), "at least"),
+		When:     f.choice(name("when_category"), "Only if it holds any of", categories),
+		Category: f.choice(name("need_category"), "It needs, of this category", categories),
+		Item:     f.field(name("need_item"), "or of this item"), AtLeast: f.numberField(name("at_least"), "at least"),
 		Severity: f.choice(name("severity"), "Otherwise", severityOptions), Because: f.field(name("because"), "Because")}
 	r.When.Empty = "always"
 	r.Item.Shared = "items"

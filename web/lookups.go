@@ -1,6 +1,10 @@
 package web
 
-import "stowkeeper/inventory"
+import (
+	"cmp"
+
+	"stowkeeper/inventory"
+)
 
 // lookups are the lists that many pages need, each read once for a visit. The
 // first error is kept, so that pages need not look at each: with half of what it
@@ -10,6 +14,9 @@ type lookups struct {
 	placesRead   []inventory.Place
 	itemsRead    []inventory.Item
 	byCode       map[string]inventory.Item
+	productsRead []inventory.Product
+	kitListsRead []inventory.KitList
+	bagStations  map[string]string
 	failed       error
 }
 
@@ -50,4 +57,42 @@ func (v *visit) itemsByCode() map[string]inventory.Item {
 		}
 	}
 	return v.byCode
+}
+
+// products are those of all items, in order of their ids.
+func (v *visit) products() []inventory.Product {
+	return lookUp(v, &v.productsRead, func() ([]inventory.Product, error) {
+		return v.s.svc.Lists.Products(v.ctx(), v.actor, inventory.ProductFilter{}, inventory.Page{})
+	})
+}
+
+// kitLists are all there are in their newest versions, in order of their codes.
+func (v *visit) kitLists() []inventory.KitList {
+	return lookUp(v, &v.kitListsRead, func() ([]inventory.KitList, error) {
+		return v.s.svc.Lists.KitLists(v.ctx(), v.actor, inventory.Page{})
+	})
+}
+
+// categories are the choices of one.
+func (v *visit) categories() []Option {
+	all, err := v.s.svc.Lists.Categories(v.ctx(), v.actor)
+	v.failed = cmp.Or(v.failed, err)
+	out := make([]Option, len(all))
+	for i, c := range all {
+		out[i] = Option{Value: string(c), Text: string(c)}
+	}
+	return out
+}
+
+// stationOfBag is where a bag is, for its time zone; retired bags have one too.
+func (v *visit) stationOfBag(bag string) inventory.Station {
+	if v.bagStations == nil {
+		v.bagStations = map[string]string{}
+		all, err := v.s.svc.Storeroom.Bags(v.ctx(), v.actor, inventory.BagFilter{Retired: true}, inventory.Page{})
+		v.failed = cmp.Or(v.failed, err)
+		for _, b := range all {
+			v.bagStations[b.Code] = b.AtStation
+		}
+	}
+	return v.station(v.bagStations[bag])
 }

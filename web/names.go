@@ -15,13 +15,15 @@ type names struct {
 }
 
 // called reads the names of places and stations.
-func (s *server) called(v *visit) (n names, err error) {
-	n.places = map[string]string{}
+func (v *visit) called() names {
+	n := names{places: map[string]string{}}
 	for _, p := range v.places() {
 		n.places[p.Code] = p.Name
 	}
-	n.stations, err = s.svc.Lists.StationNames(v.ctx(), v.actor)
-	return n, err
+	var err error
+	n.stations, err = v.s.svc.Lists.StationNames(v.ctx(), v.actor)
+	v.failed = cmp.Or(v.failed, err)
+	return n
 }
 
 // place names a place; one that is not the person's shows as its code.

@@ -309,9 +309,16 @@ func TestFirstVisitIsSmall(t *testing.T) {
 	b := newBrowser(t, w)
 	b.as(w, "Kim Crew")
 	const latency, bytesASecond = 400.0, 400_000.0 / 8
-	_, err := chromedp.Call(b.ctx, network.EmulateNetworkConditionsByRule, network.EmulateNetworkConditionsByRuleParams{
+	// Browsers before 150 want to be told that they are not offline, and newer ones do not mind.
+	type slowly struct {
+		network.EmulateNetworkConditionsByRuleParams
+		Offline bool `json:"offline"`
+	}
+	slow := cdp.Command[slowly, network.EmulateNetworkConditionsByRuleResult]{
+		Method: network.CommandEmulateNetworkConditionsByRule}
+	_, err := chromedp.Call(b.ctx, slow, slowly{network.EmulateNetworkConditionsByRuleParams{
 		MatchedNetworkConditions: []*network.Conditions{{Latency: latency, DownloadThroughput: bytesASecond,
-			UploadThroughput: bytesASecond}}})
+			UploadThroughput: bytesASecond}}}, false})
 	require.NoError(t, err)
 	var mu sync.Mutex
 	requests, bytes := 0, 0.0

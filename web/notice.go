@@ -107,10 +107,7 @@ func (s *server) noticeView(v *visit, n notice.NoticeStory) (*noticePage, error)
 	if p.Product, err = s.productText(v, n.Product, it); err != nil {
 		return nil, err
 	}
-	called, err := s.called(v)
-	if err != nil {
-		return nil, err
-	}
+	called := v.called()
 	for _, u := range n.PullFrom {
 		p.addPull(v, u, called)
 	}

@@ -87,16 +87,12 @@ func (f *form) lines(name string) []string {
 
 func (s *server) newNoticeForm(v *visit, f *form, hits *notice.NoticeStory, failed error) error {
 	items := v.items()
-	products, err := s.svc.Lists.Products(v.ctx(), v.actor, inventory.ProductFilter{}, inventory.Page{})
-	if err != nil {
-		return err
-	}
 	p := &noticeNewPage{Base: Base{Title: "New notice", Caution: true}}
 	p.Reference = f.field("reference", "Reference").Need().WithHint("The maker's or authority's own.")
 	p.Action = f.choice("action", "What it asks for", noticeActionOptions).Need()
 	p.Item = f.choice("item", "Item", itemOptions(items, inventory.KitList{})).
 		WithHint("Or choose one of its products below.")
-	p.Product = f.choice("product", "Only this product", productOptions(products, items))
+	p.Product = f.choice("product", "Only this product", productOptions(v.products(), items))
 	p.BatchNos = f.area("batch_nos", "Batch numbers, one a line").WithHint("As printed. Blanks and case do not matter.")
 	p.Serials = f.area("serials", "Serial numbers, one a line")
 	p.SerialFrom = f.field("serial_from", "Serial numbers from")
@@ -110,6 +106,7 @@ func (s *server) newNoticeForm(v *visit, f *form, hits *notice.NoticeStory, fail
 	if hits != nil {
 		p.NotAsShown = f.text("shown") != ""
 		p.Shown = noticeHash(f.values)
+		var err error
 		if p.Hits, err = s.noticeView(v, *hits); err != nil {
 			return err
 		}

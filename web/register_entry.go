@@ -154,12 +154,7 @@ func (s *server) recordPosting(v *visit) error {
 		_, err := s.svc.Register.RecordEntry(ctx, by, in)
 		return registerPath(r.Place, r.Item) + "?done=entered", err
 	})
-	return f.fix(v, err, func(path string) string {
-		if i, field, ok := indexed(path, "lines"); ok && i < len(rows) {
-			return rows[i] + "." + field
-		}
-		return path
-	}, s.postingForm)
+	return f.fix(v, err, lineNames(rows, ""), s.postingForm)
 }
 
 type entryPage struct {

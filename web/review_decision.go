@@ -83,10 +83,7 @@ func (s *server) checkDecisionForm(v *visit, f *form, failed error) error {
 		Done: whenAt(x.HappenedAt, x.Station), Decided: x.Decision, HasSeal: x.SealSeen != "" || x.SealBroken ||
 			x.SealSet != "",
 		SealNow: x.AtBag.Seal, Counts: x.Kind == inventory.FullCheck}
-	next, err := s.nextBags(v, x.AtBag)
-	if err != nil {
-		return err
-	}
+	next := v.nextBags(x.AtBag)
 	for _, row := range x.Rows {
 		b := besideFields(f, x, row, next)
 		to := &p.Rows
@@ -216,12 +213,7 @@ func (s *server) decideUse(v *visit) error {
 		u, err := s.svc.Shift.DecideUse(ctx, by, id, in)
 		return doneAt(u.Bag, "use", u.ID), err
 	})
-	return f.fix(v, err, func(path string) string {
-		if i, field, ok := indexed(path, "lines"); ok && i < len(rows) {
-			return rows[i] + "." + field
-		}
-		return path
-	}, s.useDecisionForm)
+	return f.fix(v, err, lineNames(rows, ""), s.useDecisionForm)
 }
 
 func (s *server) useDecisionForm(v *visit, f *form, failed error) error {

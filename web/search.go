@@ -138,10 +138,7 @@ func (s *server) showItem(v *visit) error {
 		return err
 	}
 	items := map[string]inventory.Item{it.Code: it}
-	called, err := s.called(v)
-	if err != nil {
-		return err
-	}
+	called := v.called()
 	p := &itemPage{Base: Base{Title: it.Name}, Item: it, Lots: LotTable{Where: true, One: true},
 		MayKeep: v.may(inventory.ActKeepLists)}
 	for _, l := range lifeFields {
@@ -183,11 +180,8 @@ func (s *server) showRecorded(v *visit) error {
 	if by == "" {
 		return inventory.Errorf(inventory.NotFound, "name the person")
 	}
-	bagStation, err := s.bagStations(v)
-	if err != nil {
-		return err
-	}
 	var d storeroom.Desk
+	var err error
 	f := inventory.RecordFilter{By: by}
 	if d.Checks, err = s.svc.Shift.Checks(v.ctx(), v.actor, f, inventory.Page{Limit: mostRecorded}); err != nil {
 		return err
@@ -196,7 +190,7 @@ func (s *server) showRecorded(v *visit) error {
 		return err
 	}
 	p := &recordedPage{Base: Base{Title: "Recorded by " + by}, By: by, Most: mostRecorded}
-	p.Checks, p.Uses = reviewRows(d, v.stationOfBags(bagStation))
+	p.Checks, p.Uses = reviewRows(d, v.stationOfBag)
 	decides := v.may(inventory.ActKeepStock)
 	for _, rows := range [][]ReviewRow{p.Checks, p.Uses} {
 		for i := range rows {

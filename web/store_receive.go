@@ -61,17 +61,13 @@ func (s *server) receiveForm(v *visit, f *form, failed error) error {
 		return err
 	}
 	items := v.items()
-	products, err := s.svc.Lists.Products(v.ctx(), v.actor, inventory.ProductFilter{}, inventory.Page{})
-	if err != nil {
-		return err
-	}
 	p := &receivePage{Base: Base{Title: "Receive"}}
 	if f.text("place") == "" && len(places) > 0 {
 		f.values.Set("place", places[0].Value)
 	}
 	p.Place = f.choice("place", "Into", places).Need()
 	p.Item = f.choice("item", "Item", itemOptions(items, inventory.KitList{})).Need()
-	p.Product = f.choice("product", "Product", productOptions(products, items))
+	p.Product = f.choice("product", "Product", productOptions(v.products(), items))
 	p.BatchNo = f.field("batch_no", "Batch number as printed")
 	p.Serial = f.field("serial", "Serial number as printed").WithHint("Only for a device.")
 	p.EndPrinted = f.field("end_printed", "Date as printed").WithHint("2027-06 or 2027-06-14")

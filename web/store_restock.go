@@ -114,10 +114,7 @@ func (s *server) restockForm(v *visit, f *form, failed error, said string) error
 
 // addFrom shows what lies in another bag that something is put in from.
 func (s *server) addFrom(v *visit, f *form, p *restockPage, items map[string]inventory.Item) error {
-	var err error
-	if p.Next, err = s.nextBags(v, p.Bag); err != nil {
-		return err
-	}
+	p.Next = v.nextBags(p.Bag)
 	i := slices.IndexFunc(p.Next, func(b NextBag) bool { return b.Code == f.text("from") })
 	if i < 0 {
 		return nil

@@ -28,7 +28,7 @@ import (
 //
 // In every second round the server is killed inside a transaction, and the test
 // knows that it was: it first freezes the process with SIGSTOP, looks from
-// outside whether a transaction that writes is open (see peephole), thaws it
+// outside whether a transaction that writes is open (see crash.open), thaws it
 // and tries again where none is, and then kills what stands still. Where the
 // database holds as many answered requests after the restart as it did before
 // the kill, the transaction that was open has left nothing. It may hold one

@@ -231,10 +231,9 @@ func (im *importing) tell() {
 	}
 }
 
-// settled notes what became of a row, or all that is wrong with it. A row with
-// a cell that cannot be read is tried nevertheless where that is safe, so that
-// the rest of it is judged too: nothing of the file stays then. An error that is
-// nobody's fault ends the import.
+// settled notes what became of a row, or all that is wrong with it. A row with a cell that cannot be read is tried all
+// the same where that is safe, so that the rest of it is judged too: nothing of the file stays then. An error that
+// whoever imports can do nothing about ends the import.
 func (r *record) settled(out Outcome, err error) error {
 	if err := inventory.MergeErrors(r.problems.Err(), err); err != nil {
 		return r.refuse(err)

@@ -14,7 +14,7 @@ type CheckDecision struct {
 	Decision inventory.DecisionKind `json:"decision" enum:"accept,edit,reject"`
 	Reason   string                 `json:"reason" doc:"Why; kept with the record"`
 	Lines    []inventory.CheckLine  `json:"lines,omitempty" doc:"With edit: the counts"`
-	Found    []inventory.FoundLine  `json:"found,omitempty" doc:"For adjust"`
+	Found    []inventory.FoundLine  `json:"found,omitempty" doc:"For edit"`
 
 	Inspections []inventory.InspectedLine `json:"inspections,omitempty" doc:"With edit: yours; default: the crew's"`
 }
@@ -96,7 +96,7 @@ func (t *checkTaking) postLate(c inventory.Check, in CheckDecision) (inventory.C
 		return c, err
 	}
 	if plan.waits != "" {
-		return c, inventory.Errorf(inventory.Conflict, "it cannot be posted as it is: %s; adjust or dismiss it", plan.waits)
+		return c, inventory.Errorf(inventory.Conflict, "it cannot be posted as it is: %s; edit or reject it", plan.waits)
 	}
 	c.Status = inventory.StatusAccepted
 	if err := t.w.SetCheckOutcome(c); err != nil {
@@ -115,7 +115,7 @@ func inspectionsOf(all []inventory.InspectedLine, lines []inventory.CheckLine) [
 type UseDecision struct {
 	Decision inventory.DecisionKind `json:"decision" enum:"accept,edit,reject"`
 	Reason   string                 `json:"reason" doc:"Why; kept with the record"`
-	Lines    []inventory.UseLine    `json:"lines,omitempty" doc:"For adjust: what was really used"`
+	Lines    []inventory.UseLine    `json:"lines,omitempty" doc:"For edit: what was really used"`
 }
 
 // DecideUse ends the waiting of a use, and refuses and locks as DecideCheck does: Forbidden, NotFound, Invalid,
@@ -167,7 +167,7 @@ func (t *useTaking) postLate(u inventory.Use, in UseDecision) (inventory.Use, er
 		return u, err
 	}
 	if waits != "" {
-		return u, inventory.Errorf(inventory.Conflict, "it cannot be posted as it is: %s; adjust or dismiss it", waits)
+		return u, inventory.Errorf(inventory.Conflict, "it cannot be posted as it is: %s; edit or reject it", waits)
 	}
 	u.Status = inventory.StatusAccepted
 	if err := t.w.SetUseOutcome(u); err != nil {

@@ -110,7 +110,7 @@ func (s *Service) carriers(r inventory.Reader, stations []string) (map[vehicleKe
 type VehicleChange struct {
 	Station string `json:"station" doc:"Code of the station where it is"`
 	Vehicle string `json:"vehicle"`
-	Reason  string `json:"reason,omitempty" doc:"Why it is taken off"`
+	Reason  string `json:"reason,omitempty" doc:"Why it is out of service"`
 }
 
 // StopVehicle takes a vehicle out of service with a reason. Refuses: Forbidden without out_of_service at the

@@ -3,7 +3,7 @@ package store
 import "stowkeeper/inventory"
 
 type answerRow struct {
-	RequestKey  string `gorm:"primaryKey"`
+	Key         string `gorm:"column:request_key;primaryKey"`
 	Principal   string `gorm:"primaryKey"`
 	Method      string `gorm:"primaryKey"`
 	Path        string `gorm:"primaryKey"`
@@ -18,21 +18,14 @@ func (answerRow) TableName() string { return "answer" }
 
 // Answer returns the kept answer to a request.
 func (r reader) Answer(k inventory.RequestKey) (inventory.Answer, error) {
-	var row answerRow
-	err := r.gorm().Where("request_key = ? AND principal = ? AND method = ? AND path = ?", k.Key, k.Principal, k.Method,
-		k.Path).
-		Take(&row).Error
-	return inventory.Answer{
-		BodyHash: row.BodyHash, Status: row.Status, ContentType: row.ContentType, Body: row.Body,
-		CreatedAt: inventory.Instant(row.CreatedAt),
-	}, missing("read answer", "answer", err)
+	return take(r.gorm().Where("request_key = ? AND principal = ? AND method = ? AND path = ?",
+		k.Key, k.Principal, k.Method, k.Path), "answer", convert[inventory.Answer, answerRow])
 }
 
 // KeepAnswer keeps the answer to a request.
 func (w writer) KeepAnswer(k inventory.RequestKey, a inventory.Answer) error {
-	row := answerRow{
-		RequestKey: k.Key, Principal: k.Principal, Method: k.Method, Path: k.Path, BodyHash: a.BodyHash, Status: a.Status,
-		ContentType: a.ContentType, Body: append([]byte{}, a.Body...), CreatedAt: instant(a.CreatedAt),
-	}
+	row := convert[answerRow](a)
+	row.Key, row.Principal, row.Method, row.Path = k.Key, k.Principal, k.Method, k.Path
+	row.Body = append([]byte{}, a.Body...)
 	return w.add("keep answer", "that request has an answer already", &row)
 }

@@ -34,13 +34,8 @@ type bagRow struct {
 func (bagRow) TableName() string { return "bag" }
 
 func bagRowOf(b inventory.Bag) bagRow {
-	row := bagRow{
-		Code: b.Code, KitList: b.KitList, KitListVersion: b.KitListVersion, Priority: b.Priority, Vehicle: b.Vehicle,
-		Inside: code(b.Inside), RetiredAt: instant(b.RetiredAt), RetiredBy: b.RetiredBy, Successor: code(b.Successor),
-		Version: 1, Position: b.Position, Seal: b.Seal, SealState: string(b.SealState),
-		SealSeenAt: instant(b.SealSeenAt), LastSealCheck: instant(b.LastSealCheck), LastFullCheck: instant(b.LastFullCheck),
-		LastUse: instant(b.LastUse), LastRestock: instant(b.LastRestock),
-	}
+	row := convert[bagRow](b)
+	row.Version = 1
 	if t := b.OutOfService; t != nil {
 		row.OutOfServiceReason, row.OutOfServiceBy, row.OutOfServiceAt = t.Reason, t.By, instant(t.RecordedAt)
 	}
@@ -122,8 +117,7 @@ func (w writer) AddBag(b inventory.Bag) error {
 				return err
 			}
 		}
-		place := placeRowOf(b.Place(), atStation(b))
-		if err := w.gorm().Create(&place).Error; err != nil {
+		if err := w.addPlace(b.Place(), atStation(b)); err != nil {
 			return err
 		}
 		row := bagRowOf(b)

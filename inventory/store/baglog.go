@@ -6,33 +6,23 @@ type bagLogRow struct {
 	ID         int64 `gorm:"primaryKey;autoIncrement"`
 	Bag        string
 	RecordedAt instant `gorm:"not null"`
-	ByName     string
+	By         string  `gorm:"column:by_name"`
 	Kind       string
-	OldValue   string
-	NewValue   string
+	Old        string `gorm:"column:old_value"`
+	New        string `gorm:"column:new_value"`
 	Reason     string
 }
 
 func (bagLogRow) TableName() string { return "bag_log" }
 
-func (b bagLogRow) value() inventory.BagLogEntry {
-	return inventory.BagLogEntry{
-		ID: b.ID, Bag: b.Bag, RecordedAt: inventory.Instant(b.RecordedAt), By: b.ByName, Kind: inventory.BagLogKind(b.Kind),
-		Old: b.OldValue,
-		New: b.NewValue, Reason: b.Reason,
-	}
-}
-
 // BagLog lists what people changed of bags, newest first.
 func (r reader) BagLog(f inventory.RecordFilter, p inventory.Page) ([]inventory.BagLogEntry, error) {
-	return list(records(r.gorm(), f, "recorded_at"), "list log of bags", p, newestID, bagLogRow.value)
+	return list(records(r.gorm(), f, "recorded_at"), "list log of bags", p, newestID,
+		convert[inventory.BagLogEntry, bagLogRow])
 }
 
 // AddBagLog adds to a bag's log.
 func (w writer) AddBagLog(e inventory.BagLogEntry) error {
-	row := bagLogRow{
-		Bag: e.Bag, RecordedAt: instant(e.RecordedAt), ByName: e.By, Kind: string(e.Kind), OldValue: e.Old, NewValue: e.New,
-		Reason: e.Reason,
-	}
-	return w.add("add to log of a bag", "", &row)
+	_, err := keep[bagLogRow](w, "add to log of a bag", "", e)
+	return err
 }

@@ -26,18 +26,6 @@ type batchRow struct {
 
 func (batchRow) TableName() string { return "batch" }
 
-func (b batchRow) value() inventory.Batch {
-	return inventory.Batch{
-		ID: b.ID, Item: b.Item, Product: int64(b.Product), BatchNo: b.BatchNo, Serial: b.Serial,
-		MadeOn:     inventory.Day(b.MadeOn),
-		EndPrinted: b.EndPrinted, EndWording: inventory.Wording(b.EndWording), LastUsable: inventory.Day(b.LastUsable),
-		BatchRecord: inventory.BatchRecord{
-			InspectedOn: inventory.Day(b.InspectedOn), Cycles: b.Cycles, InspectBy: inventory.Day(b.InspectBy),
-			Withdrawn: b.Withdrawn,
-		},
-	}
-}
-
 func (r reader) batch(cond func(*gorm.DB) *gorm.DB) (batchRow, error) {
 	var row batchRow
 	err := cond(r.gorm()).Order("id").Take(&row).Error
@@ -47,7 +35,7 @@ func (r reader) batch(cond func(*gorm.DB) *gorm.DB) (batchRow, error) {
 // Batch returns one batch.
 func (r reader) Batch(id int64) (inventory.Batch, error) {
 	row, err := r.batch(func(q *gorm.DB) *gorm.DB { return q.Where("id = ?", id) })
-	return row.value(), err
+	return convert[inventory.Batch](row), err
 }
 
 // FindBatch returns the batch with an identity, the oldest where units
@@ -62,23 +50,21 @@ func (r reader) FindBatch(item string, product int64, batchNo, serial string) (i
 		}
 		return q.Where("item = ? AND coalesce(product, 0) = ? AND batch_no = ? AND NOT device", item, product, batchNo)
 	})
-	return row.value(), err
+	return convert[inventory.Batch](row), err
 }
 
 // AddBatch adds a batch and gives it its id.
 func (w writer) AddBatch(b inventory.Batch) (inventory.Batch, error) {
-	row := batchRow{
-		Item: b.Item, Product: ref(b.Product), BatchNo: b.BatchNo, Serial: b.Serial, Device: b.Serial != "",
-		MadeOn:     day(b.MadeOn),
-		EndPrinted: b.EndPrinted, EndWording: string(b.EndWording), LastUsable: day(b.LastUsable),
-	}
+	b.ID, b.BatchRecord = 0, inventory.BatchRecord{}
+	row := convert[batchRow](b)
+	row.Device = b.Serial != ""
 	err := w.add("add batch", "that batch or serial number of the item is known already", &row)
-	return row.value(), err
+	return convert[inventory.Batch](row), err
 }
 
 // Batches lists batches by id.
 func (r reader) Batches(f inventory.BatchFilter) ([]inventory.Batch, error) {
-	return gather(ofBatches(r.gorm(), f, "id").Order("id"), "list batches", batchRow.value)
+	return gather(ofBatches(r.gorm(), f, "id").Order("id"), "list batches", convert[inventory.Batch, batchRow])
 }
 
 // ofBatches narrows a query by the batch that a column names.

@@ -12,7 +12,7 @@ type checkRow struct {
 	Kind            string
 	HappenedAt      instant `gorm:"not null"`
 	RecordedAt      instant `gorm:"not null"`
-	ByName          string
+	By              string  `gorm:"column:by_name"`
 	SeenPosition    int64
 	SealSeen        string
 	SealBroken      bool
@@ -21,7 +21,9 @@ type checkRow struct {
 	Found           lines[inventory.FoundLine]
 	Inspections     lines[inventory.InspectedLine]
 	Note            string
-	Outcome         outcome `gorm:"embedded"`
+	Status          string
+	ReviewBecause   string
+	Decision        document[inventory.Decision]
 	RequestKey      code
 	ReturnToService bool
 }
@@ -29,21 +31,14 @@ type checkRow struct {
 func (checkRow) TableName() string { return "bag_check" }
 
 func (c checkRow) value() inventory.Check {
-	return inventory.Check{
-		ID: c.ID, Bag: c.Bag, Kind: inventory.CheckKind(c.Kind), HappenedAt: inventory.Instant(c.HappenedAt),
-		RecordedAt: inventory.Instant(c.RecordedAt), By: c.ByName, SeenPosition: c.SeenPosition, SealSeen: c.SealSeen,
-		SealBroken: c.SealBroken, SealSet: c.SealSet, Lines: c.Lines, Found: c.Found, Inspections: c.Inspections,
-		Note: c.Note, ReturnToService: c.ReturnToService,
-		Status: inventory.RecordStatus(c.Outcome.Status), ReviewBecause: c.Outcome.ReviewBecause,
-		Decision: c.Outcome.Decision.of,
-	}
+	out := convert[inventory.Check](c)
+	out.Decision = c.Decision.of
+	return out
 }
 
 // Check returns one check.
 func (r reader) Check(id int64) (inventory.Check, error) {
-	var row checkRow
-	err := r.gorm().Where("id = ?", id).Take(&row).Error
-	return row.value(), missing("read check", "check", err)
+	return take(r.gorm().Where("id = ?", id), "check", checkRow.value)
 }
 
 // Checks lists checks, newest first.
@@ -79,17 +74,13 @@ func atStations(q *gorm.DB, stations []string) *gorm.DB {
 
 // AddCheck keeps a check and gives it its id.
 func (w writer) AddCheck(c inventory.Check, key string) (inventory.Check, error) {
-	row := checkRow{
-		Bag: c.Bag, Kind: string(c.Kind), HappenedAt: instant(c.HappenedAt), RecordedAt: instant(c.RecordedAt), ByName: c.By,
-		SeenPosition: c.SeenPosition, SealSeen: c.SealSeen, SealBroken: c.SealBroken, SealSet: c.SealSet, Lines: c.Lines,
-		Found: c.Found, Inspections: c.Inspections, Note: c.Note, Outcome: outcomeOf(c.Status, c.ReviewBecause, c.Decision),
-		RequestKey: code(key), ReturnToService: c.ReturnToService,
-	}
+	row := convert[checkRow](c)
+	row.ID, row.RequestKey, row.Decision = 0, code(key), document[inventory.Decision]{c.Decision}
 	err := w.add("add check", "that check is recorded already", &row)
 	return row.value(), err
 }
 
 // SetCheckOutcome stores what became of a check.
 func (w writer) SetCheckOutcome(c inventory.Check) error {
-	return w.setOutcome("check", "bag_check", c.ID, outcomeOf(c.Status, c.ReviewBecause, c.Decision))
+	return w.setOutcome("check", "bag_check", c.ID, c.Status, c.ReviewBecause, c.Decision)
 }

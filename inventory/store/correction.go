@@ -6,7 +6,7 @@ type correctionRow struct {
 	ID         int64 `gorm:"primaryKey;autoIncrement"`
 	BatchID    int64
 	RecordedAt instant `gorm:"not null"`
-	ByName     string
+	By         string  `gorm:"column:by_name"`
 	Reason     string
 	OldValue   document[inventory.BatchFacts]
 	NewValue   document[inventory.BatchFacts]
@@ -15,8 +15,7 @@ type correctionRow struct {
 func (correctionRow) TableName() string { return "batch_correction" }
 
 func (c correctionRow) value() inventory.BatchCorrection {
-	out := inventory.BatchCorrection{ID: c.ID, BatchID: c.BatchID, RecordedAt: inventory.Instant(c.RecordedAt),
-		By: c.ByName, Reason: c.Reason}
+	out := convert[inventory.BatchCorrection](c)
 	if c.OldValue.of != nil && c.NewValue.of != nil {
 		out.Old, out.New = *c.OldValue.of, *c.NewValue.of
 	}
@@ -30,8 +29,9 @@ func (r reader) BatchCorrections(f inventory.BatchFilter) ([]inventory.BatchCorr
 
 // CorrectBatch stores what is printed on a batch anew and keeps the correction.
 func (w writer) CorrectBatch(b inventory.Batch, c inventory.BatchCorrection) (inventory.BatchCorrection, error) {
-	row := correctionRow{BatchID: b.ID, RecordedAt: instant(c.RecordedAt), ByName: c.By, Reason: c.Reason,
-		OldValue: document[inventory.BatchFacts]{&c.Old}, NewValue: document[inventory.BatchFacts]{&c.New}}
+	row := convert[correctionRow](c)
+	row.ID, row.BatchID = 0, b.ID
+	row.OldValue, row.NewValue = document[inventory.BatchFacts]{&c.Old}, document[inventory.BatchFacts]{&c.New}
 	err := w.step("correct batch", "another batch or device of the item has that number", func() error {
 		n, err := w.exec("UPDATE batch SET batch_no = ?, serial = ?, made_on = ?, end_printed = ?, end_wording = ?, "+
 			"last_usable = ? WHERE id = ?",

@@ -11,25 +11,15 @@ type deliveryRow struct {
 	StartedBy string
 	EndedAt   instant
 	EndedBy   string
-	LastLine  int
+	Last      int `gorm:"column:last_line"`
 	Lines     lines[inventory.DeliveryLine]
 }
 
 func (deliveryRow) TableName() string { return "delivery" }
 
-func (d deliveryRow) value() inventory.Delivery {
-	return inventory.Delivery{
-		ID: d.ID, Place: d.Place, Reference: d.Reference, Status: inventory.DeliveryStatus(d.Status),
-		StartedAt: inventory.Instant(d.StartedAt), StartedBy: d.StartedBy,
-		EndedAt: inventory.Instant(d.EndedAt), EndedBy: d.EndedBy, Last: d.LastLine, Lines: d.Lines,
-	}
-}
-
 // Delivery returns one delivery.
 func (r reader) Delivery(id int64) (inventory.Delivery, error) {
-	var row deliveryRow
-	err := r.gorm().Where("id = ?", id).Take(&row).Error
-	return row.value(), missing("read delivery", "delivery", err)
+	return take(r.gorm().Where("id = ?", id), "delivery", convert[inventory.Delivery, deliveryRow])
 }
 
 // OpenDeliveries lists the deliveries of stations that are still being scanned,
@@ -39,18 +29,12 @@ func (r reader) OpenDeliveries(stations []string) ([]inventory.Delivery, error) 
 	if len(stations) > 0 {
 		q = q.Where("place IN (SELECT code FROM place WHERE station IN ?)", stations)
 	}
-	return gather(q.Order("id DESC"), "list deliveries", deliveryRow.value)
+	return gather(q.Order("id DESC"), "list deliveries", convert[inventory.Delivery, deliveryRow])
 }
 
 // AddDelivery keeps a delivery and gives it its id.
 func (w writer) AddDelivery(d inventory.Delivery) (inventory.Delivery, error) {
-	row := deliveryRow{
-		Place: d.Place, Reference: d.Reference, Status: string(d.Status), StartedAt: instant(d.StartedAt),
-		StartedBy: d.StartedBy,
-		EndedAt:   instant(d.EndedAt), EndedBy: d.EndedBy, LastLine: d.Last, Lines: d.Lines,
-	}
-	err := w.add("add delivery", "", &row)
-	return row.value(), err
+	return keep[deliveryRow](w, "add delivery", "", d)
 }
 
 // LockDelivery locks a delivery until the unit of work ends, and returns what

@@ -5,6 +5,7 @@ import (
 	"database/sql"
 	"io/fs"
 	"log/slog"
+	"reflect"
 
 	"stowkeeper/inventory"
 )
@@ -56,6 +57,21 @@ func Migrations() fs.FS { return migrationTexts }
 
 // RowStructs lists every row struct, by value.
 func RowStructs() []any { return rowStructs() }
+
+// Unpaired lists the fields of a value that do not go into its row and back.
+func Unpaired(row, value any) []string {
+	var out []string
+	paired := map[string]bool{}
+	for _, p := range pairsOf(reflect.TypeOf(row), reflect.TypeOf(value)) {
+		paired[reflect.TypeOf(value).FieldByIndex(p.to).Name] = true
+	}
+	for _, f := range reflect.VisibleFields(reflect.TypeOf(value)) {
+		if !f.Anonymous && !paired[f.Name] {
+			out = append(out, f.Name)
+		}
+	}
+	return out
+}
 
 // NewDocument returns a document with a value.
 func NewDocument(d *inventory.Decision) ChoiceColumn { return ChoiceColumn{d} }

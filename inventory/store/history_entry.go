@@ -3,29 +3,21 @@ package store
 import "stowkeeper/inventory"
 
 type historyRow struct {
-	ID           int64   `gorm:"primaryKey;autoIncrement"`
-	RecordedAt   instant `gorm:"not null"`
-	ByName       string
-	FromTerminal string
-	Kind         string
-	Station      string
-	Place        string
-	OtherPlace   string
-	LotID        ref
-	BatchID      ref
-	Person       string
-	Detail       string
+	ID         int64   `gorm:"primaryKey;autoIncrement"`
+	RecordedAt instant `gorm:"not null"`
+	By         string  `gorm:"column:by_name"`
+	From       string  `gorm:"column:from_terminal"`
+	Kind       string
+	Station    string
+	Place      string
+	OtherPlace string
+	LotID      ref
+	BatchID    ref
+	Person     string
+	Detail     string
 }
 
 func (historyRow) TableName() string { return "history_entry" }
-
-func (d historyRow) value() inventory.HistoryEntry {
-	return inventory.HistoryEntry{
-		ID: d.ID, RecordedAt: inventory.Instant(d.RecordedAt), By: d.ByName, From: d.FromTerminal,
-		Kind: inventory.HistoryKind(d.Kind), Station: d.Station, Place: d.Place,
-		OtherPlace: d.OtherPlace, LotID: int64(d.LotID), BatchID: int64(d.BatchID), Person: d.Person, Detail: d.Detail,
-	}
-}
 
 // AddHistory adds to the history.
 func (w writer) AddHistory(ds []inventory.HistoryEntry) error {
@@ -34,11 +26,8 @@ func (w writer) AddHistory(ds []inventory.HistoryEntry) error {
 		whole = w.single
 	}
 	return whole("add entries", "", createAll(w, mapped(ds, func(d inventory.HistoryEntry) historyRow {
-		return historyRow{
-			RecordedAt: instant(d.RecordedAt), ByName: d.By, FromTerminal: d.From, Kind: string(d.Kind), Station: d.Station,
-			Place: d.Place, OtherPlace: d.OtherPlace,
-			LotID: ref(d.LotID), BatchID: ref(d.BatchID), Person: d.Person, Detail: d.Detail,
-		}
+		d.ID = 0
+		return convert[historyRow](d)
 	})))
 }
 
@@ -73,5 +62,5 @@ func (r reader) HistoryEntries(f inventory.HistoryFilter, p inventory.Page) ([]i
 	if f.Before != 0 {
 		q = q.Where("recorded_at < ?", instant(f.Before))
 	}
-	return list(q, "list entries", p, newestID, historyRow.value)
+	return list(q, "list entries", p, newestID, convert[inventory.HistoryEntry, historyRow])
 }

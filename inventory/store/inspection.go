@@ -14,7 +14,7 @@ type inspectionRow struct {
 	Place      string
 	HappenedAt instant `gorm:"not null"`
 	RecordedAt instant `gorm:"not null"`
-	ByName     string
+	By         string  `gorm:"column:by_name"`
 	Role       string
 	Points     lines[inventory.PointCheck]
 	Passed     bool
@@ -24,18 +24,9 @@ type inspectionRow struct {
 
 func (inspectionRow) TableName() string { return "inspection" }
 
-func (i inspectionRow) value() inventory.Inspection {
-	return inventory.Inspection{
-		ID: i.ID, BatchID: i.BatchID, LotID: i.LotID, Item: i.Item, Place: i.Place,
-		HappenedAt: inventory.Instant(i.HappenedAt),
-		RecordedAt: inventory.Instant(i.RecordedAt), By: i.ByName, Role: inventory.Role(i.Role), Points: i.Points,
-		Passed: i.Passed, Source: i.Source, Note: i.Note,
-	}
-}
-
 // Inspections lists inspections, newest first.
 func (r reader) Inspections(f inventory.BatchFilter, p inventory.Page) ([]inventory.Inspection, error) {
-	return list(r.ofDevices(f, p), "list inspections", p, newestID, inspectionRow.value)
+	return list(r.ofDevices(f, p), "list inspections", p, newestID, convert[inventory.Inspection, inspectionRow])
 }
 
 // ofDevices narrows a list of what was done with devices. All of it comes by when
@@ -50,13 +41,7 @@ func (r reader) ofDevices(f inventory.BatchFilter, p inventory.Page) *gorm.DB {
 
 // AddInspection keeps an inspection and gives it its id.
 func (w writer) AddInspection(i inventory.Inspection) (inventory.Inspection, error) {
-	row := inspectionRow{
-		BatchID: i.BatchID, LotID: i.LotID, Item: i.Item, Place: i.Place, HappenedAt: instant(i.HappenedAt),
-		RecordedAt: instant(i.RecordedAt),
-		ByName:     i.By, Role: string(i.Role), Points: i.Points, Passed: i.Passed, Source: i.Source, Note: i.Note,
-	}
-	err := w.add("add inspection", "", &row)
-	return row.value(), err
+	return keep[inspectionRow](w, "add inspection", "", i)
 }
 
 type trainingUseRow struct {
@@ -65,32 +50,19 @@ type trainingUseRow struct {
 	LotID      int64
 	HappenedAt instant `gorm:"not null"`
 	RecordedAt instant `gorm:"not null"`
-	ByName     string
+	By         string  `gorm:"column:by_name"`
 	Cycles     int
 	Class      string
 }
 
 func (trainingUseRow) TableName() string { return "training_use" }
 
-func (t trainingUseRow) value() inventory.TrainingUse {
-	return inventory.TrainingUse{
-		ID: t.ID, BatchID: t.BatchID, LotID: t.LotID, HappenedAt: inventory.Instant(t.HappenedAt),
-		RecordedAt: inventory.Instant(t.RecordedAt),
-		By:         t.ByName, Cycles: t.Cycles, Class: t.Class,
-	}
-}
-
 // TrainingUses lists what classes did with devices, newest first.
 func (r reader) TrainingUses(f inventory.BatchFilter, p inventory.Page) ([]inventory.TrainingUse, error) {
-	return list(r.ofDevices(f, p), "list training uses", p, newestID, trainingUseRow.value)
+	return list(r.ofDevices(f, p), "list training uses", p, newestID, convert[inventory.TrainingUse, trainingUseRow])
 }
 
 // AddTrainingUse keeps a class's use of a device and gives it its id.
 func (w writer) AddTrainingUse(t inventory.TrainingUse) (inventory.TrainingUse, error) {
-	row := trainingUseRow{
-		BatchID: t.BatchID, LotID: t.LotID, HappenedAt: instant(t.HappenedAt), RecordedAt: instant(t.RecordedAt),
-		ByName: t.By, Cycles: t.Cycles, Class: t.Class,
-	}
-	err := w.add("add training use", "", &row)
-	return row.value(), err
+	return keep[trainingUseRow](w, "add training use", "", t)
 }

@@ -21,12 +21,7 @@ type itemRow struct {
 	Controlled       bool
 	Strength         string
 	Form             string
-	MadeMonths       int
-	StowedMonths     int
-	ExposedDays      int
-	OpenedDays       int
-	InspectDays      int
-	TrainingCycles   int
+	Life             inventory.Life `gorm:"embedded"`
 	InspectionPoints lines[string]
 	InspectionNotes  lines[string]
 	PreferredProduct ref
@@ -37,31 +32,9 @@ type itemRow struct {
 func (itemRow) TableName() string { return "item" }
 
 func itemRowOf(it inventory.Item) itemRow {
-	return itemRow{
-		Code: it.Code, Name: it.Name, Search: folded(it.Code + "\n" + it.Name), Category: string(it.Category), Unit: it.Unit,
-		TrackedBy: string(it.TrackedBy), Dated: it.Dated, SingleUse: it.SingleUse, Controlled: it.Controlled,
-		Strength: it.Strength, Form: it.Form,
-		MadeMonths: it.Life.MadeMonths, StowedMonths: it.Life.StowedMonths, ExposedDays: it.Life.ExposedDays,
-		OpenedDays: it.Life.OpenedDays, InspectDays: it.Life.InspectDays, TrainingCycles: it.Life.TrainingCycles,
-		InspectionPoints: it.InspectionPoints, InspectionNotes: it.InspectionNotes,
-		PreferredProduct: ref(it.PreferredProduct), LeadTimeDays: it.LeadTimeDays,
-		Version: 1,
-	}
-}
-
-func (i itemRow) value() inventory.Item {
-	return inventory.Item{
-		Code: i.Code, Name: i.Name, Category: inventory.Category(i.Category), Unit: i.Unit,
-		TrackedBy: inventory.Tracking(i.TrackedBy), Dated: i.Dated, SingleUse: i.SingleUse, Controlled: i.Controlled,
-		Strength: i.Strength, Form: i.Form,
-		Life: inventory.Life{
-			MadeMonths: i.MadeMonths, StowedMonths: i.StowedMonths, ExposedDays: i.ExposedDays,
-			OpenedDays: i.OpenedDays, InspectDays: i.InspectDays, TrainingCycles: i.TrainingCycles,
-		},
-		InspectionPoints: i.InspectionPoints, InspectionNotes: i.InspectionNotes, PreferredProduct: int64(i.PreferredProduct),
-		LeadTimeDays: i.LeadTimeDays,
-		Version:      i.Version,
-	}
+	row := convert[itemRow](it)
+	row.Search, row.Version = folded(it.Code+"\n"+it.Name), 1
+	return row
 }
 
 // folded is a text as it is searched: the engines fold case differently, so
@@ -75,9 +48,7 @@ func containing(s string) string {
 
 // Item returns one item.
 func (r reader) Item(code string) (inventory.Item, error) {
-	var row itemRow
-	err := r.gorm().Where("code = ?", code).Take(&row).Error
-	return row.value(), missing("read item", "item", err)
+	return take(r.gorm().Where("code = ?", code), "item", convert[inventory.Item, itemRow])
 }
 
 // Items lists items by code.
@@ -92,7 +63,7 @@ func (r reader) Items(f inventory.ItemFilter, p inventory.Page) ([]inventory.Ite
 	if f.Text != "" {
 		q = q.Where(`search LIKE ? ESCAPE '\'`, containing(folded(f.Text)))
 	}
-	return list(q, "list items", p, byCode, itemRow.value)
+	return list(q, "list items", p, byCode, convert[inventory.Item, itemRow])
 }
 
 // AddItem adds an item at version 1.
@@ -109,10 +80,10 @@ func (w writer) UpdateItem(it inventory.Item) (inventory.Item, error) {
 		if err := w.newer("item", "item", "code", it.Code, it.Version, map[string]any{
 			"name": row.Name, "search": row.Search, "category": row.Category, "unit": row.Unit, "tracked_by": row.TrackedBy,
 			"dated": row.Dated, "single_use": row.SingleUse, "controlled": row.Controlled, "strength": row.Strength,
-			"form": row.Form, "made_months": row.MadeMonths,
-			"stowed_months": row.StowedMonths, "exposed_days": row.ExposedDays, "opened_days": row.OpenedDays,
-			"inspect_days": row.InspectDays, "training_cycles": row.TrainingCycles, "inspection_points": row.InspectionPoints,
-			"inspection_notes":  row.InspectionNotes,
+			"form": row.Form, "made_months": it.Life.MadeMonths,
+			"stowed_months": it.Life.StowedMonths, "exposed_days": it.Life.ExposedDays, "opened_days": it.Life.OpenedDays,
+			"inspect_days": it.Life.InspectDays, "training_cycles": it.Life.TrainingCycles,
+			"inspection_points": row.InspectionPoints, "inspection_notes": row.InspectionNotes,
 			"preferred_product": row.PreferredProduct, "lead_time_days": row.LeadTimeDays,
 		}); err != nil {
 			return err

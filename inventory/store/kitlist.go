@@ -74,12 +74,9 @@ type kitModuleRow struct {
 func (kitModuleRow) TableName() string { return "kit_module" }
 
 func (k kitListRow) value() inventory.KitList {
-	return inventory.KitList{
-		Code: k.Code, Version: k.Version, Name: k.Name, Edition: k.Edition, Source: k.Source,
-		ValidFrom: inventory.Day(k.ValidFrom), ValidTo: inventory.Day(k.ValidTo), Sealed: k.Sealed, SealWarns: k.SealWarns,
-		SealCheckHours: k.SealCheckHours, FullCheckDays: k.FullCheckDays, MinRemainingDays: k.MinRemainingDays,
-		Lines: []inventory.Line{},
-	}
+	list := convert[inventory.KitList](k)
+	list.Lines = []inventory.Line{}
+	return list
 }
 
 // The latest version of each list, as a condition on kit_list k.
@@ -245,11 +242,7 @@ func (w writer) AddKitList(k inventory.KitList) error {
 }
 
 func (w writer) insertKitList(k inventory.KitList) error {
-	head := kitListRow{
-		Code: k.Code, Version: k.Version, Name: k.Name, Edition: k.Edition, Source: k.Source, ValidFrom: day(k.ValidFrom),
-		ValidTo: day(k.ValidTo), Sealed: k.Sealed, SealWarns: k.SealWarns, SealCheckHours: k.SealCheckHours,
-		FullCheckDays: k.FullCheckDays, MinRemainingDays: k.MinRemainingDays,
-	}
+	head := convert[kitListRow](k)
 	var linesOf []kitLineRow
 	var accepts []kitAcceptRow
 	for i, n := range k.Lines {

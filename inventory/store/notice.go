@@ -14,7 +14,7 @@ type noticeRow struct {
 	SerialTo   string
 	MadeFrom   day
 	MadeTo     day
-	Body       string
+	Text       string `gorm:"column:body"`
 	Status     string
 	IssuedAt   instant `gorm:"not null"`
 	IssuedBy   string
@@ -25,22 +25,9 @@ type noticeRow struct {
 
 func (noticeRow) TableName() string { return "notice" }
 
-func (n noticeRow) value() inventory.Notice {
-	return inventory.Notice{
-		ID: n.ID, Reference: n.Reference, Action: inventory.NoticeAction(n.Action), Item: n.Item, Product: int64(n.Product),
-		BatchNos: n.BatchNos, Serials: n.Serials, SerialFrom: n.SerialFrom, SerialTo: n.SerialTo,
-		MadeFrom: inventory.Day(n.MadeFrom), MadeTo: inventory.Day(n.MadeTo), Text: n.Body,
-		Status:   inventory.NoticeStatus(n.Status),
-		IssuedAt: inventory.Instant(n.IssuedAt), IssuedBy: n.IssuedBy, EndedAt: inventory.Instant(n.EndedAt),
-		EndedBy: n.EndedBy, EndReason: n.EndReason,
-	}
-}
-
 // Notice returns one notice.
 func (r reader) Notice(id int64) (inventory.Notice, error) {
-	var row noticeRow
-	err := r.gorm().Where("id = ?", id).Take(&row).Error
-	return row.value(), missing("read notice", "notice", err)
+	return take(r.gorm().Where("id = ?", id), "notice", convert[inventory.Notice, noticeRow])
 }
 
 // Notices lists notices, newest first.
@@ -52,20 +39,12 @@ func (r reader) Notices(f inventory.NoticeFilter, p inventory.Page) ([]inventory
 	if f.Status != "" {
 		q = q.Where("status = ?", string(f.Status))
 	}
-	return list(q, "list notices", p, newestID, noticeRow.value)
+	return list(q, "list notices", p, newestID, convert[inventory.Notice, noticeRow])
 }
 
 // AddNotice keeps a notice and gives it its id.
 func (w writer) AddNotice(n inventory.Notice) (inventory.Notice, error) {
-	row := noticeRow{
-		Reference: n.Reference, Action: string(n.Action), Item: n.Item, Product: ref(n.Product), BatchNos: n.BatchNos,
-		Serials:    n.Serials,
-		SerialFrom: n.SerialFrom, SerialTo: n.SerialTo, MadeFrom: day(n.MadeFrom), MadeTo: day(n.MadeTo), Body: n.Text,
-		Status: string(n.Status), IssuedAt: instant(n.IssuedAt), IssuedBy: n.IssuedBy, EndedAt: instant(n.EndedAt),
-		EndedBy: n.EndedBy, EndReason: n.EndReason,
-	}
-	err := w.add("add notice", "a notice with this reference on the item exists already", &row)
-	return row.value(), err
+	return keep[noticeRow](w, "add notice", "a notice with this reference on the item exists already", n)
 }
 
 // SetNoticeOutcome stores how a notice ended.

@@ -8,7 +8,7 @@ type observationRow struct {
 	Kind        string
 	Item        code
 	LotID       ref
-	Body        string
+	Text        string `gorm:"column:body"`
 	Source      string
 	OpenedAt    instant `gorm:"not null"`
 	OpenedBy    string
@@ -19,16 +19,6 @@ type observationRow struct {
 
 func (observationRow) TableName() string { return "observation" }
 
-func (o observationRow) value() inventory.Observation {
-	return inventory.Observation{
-		ID: o.ID, Bag: o.Bag, Kind: inventory.ObservationKind(o.Kind), Item: string(o.Item), LotID: int64(o.LotID),
-		Text:   o.Body,
-		Source: o.Source, OpenedAt: inventory.Instant(o.OpenedAt), OpenedBy: o.OpenedBy,
-		ClosedAt: inventory.Instant(o.ClosedAt),
-		ClosedBy: o.ClosedBy, CloseReason: o.CloseReason,
-	}
-}
-
 // Observations lists observations by id.
 func (r reader) Observations(f inventory.ObservationFilter) ([]inventory.Observation, error) {
 	q := atStations(r.gorm(), f.AtStations)
@@ -38,18 +28,12 @@ func (r reader) Observations(f inventory.ObservationFilter) ([]inventory.Observa
 	if f.Open {
 		q = q.Where("closed_at IS NULL")
 	}
-	return list(q, "list observations", inventory.Page{}, byID, observationRow.value)
+	return list(q, "list observations", inventory.Page{}, byID, convert[inventory.Observation, observationRow])
 }
 
 // AddObservation keeps an observation and gives it its id.
 func (w writer) AddObservation(o inventory.Observation) (inventory.Observation, error) {
-	row := observationRow{
-		Bag: o.Bag, Kind: string(o.Kind), Item: code(o.Item), LotID: ref(o.LotID), Body: o.Text, Source: o.Source,
-		OpenedAt: instant(o.OpenedAt), OpenedBy: o.OpenedBy, ClosedAt: instant(o.ClosedAt), ClosedBy: o.ClosedBy,
-		CloseReason: o.CloseReason,
-	}
-	err := w.add("add observation", "", &row)
-	return row.value(), err
+	return keep[observationRow](w, "add observation", "", o)
 }
 
 // CloseObservation closes an open observation.

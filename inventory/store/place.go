@@ -21,25 +21,9 @@ type placeRow struct {
 
 func (placeRow) TableName() string { return "place" }
 
-func placeRowOf(p inventory.Place, atStation string) placeRow {
-	return placeRow{
-		Code: p.Code, Station: code(p.Station), AtStation: code(atStation), Kind: string(p.Kind), Purpose: string(p.Purpose),
-		Name: p.Name, Holder: p.Holder, DueBack: day(p.DueBack), Vehicle: p.Vehicle, Version: 1,
-	}
-}
-
-func (p placeRow) value() inventory.Place {
-	return inventory.Place{
-		Code: p.Code, Station: string(p.Station), Kind: inventory.PlaceKind(p.Kind), Purpose: inventory.Purpose(p.Purpose),
-		Name: p.Name, Holder: p.Holder, DueBack: inventory.Day(p.DueBack), Vehicle: p.Vehicle, Version: p.Version,
-	}
-}
-
 // Place returns one place: also the five outside, and bags.
 func (r reader) Place(code string) (inventory.Place, error) {
-	var row placeRow
-	err := r.gorm().Where("code = ?", code).Take(&row).Error
-	return row.value(), missing("read place", "place", err)
+	return take(r.gorm().Where("code = ?", code), "place", convert[inventory.Place, placeRow])
 }
 
 // Places lists places inside the service by code.
@@ -62,42 +46,17 @@ func (r reader) Places(f inventory.PlaceFilter, p inventory.Page) ([]inventory.P
 	if f.Vehicle != "" {
 		q = q.Where("vehicle = ?", f.Vehicle)
 	}
-	return list(q, "list places", p, byCode, placeRow.value)
-}
-
-// listKey says by what a list is ordered.
-type listKey struct {
-	column       string
-	byID, newest bool
-}
-
-var (
-	byCode   = listKey{column: "code"}
-	byID     = listKey{column: "id", byID: true}
-	newestID = listKey{column: "id", byID: true, newest: true}
-)
-
-// list runs a gorm query for a page of a list.
-func list[R, V any](q *gorm.DB, op string, p inventory.Page, key listKey, value func(R) V) ([]V, error) {
-	q, err := pageOf(q, p, key.column, key.byID, key.newest)
-	if err != nil {
-		return nil, err
-	}
-	return gather(q, op, value)
-}
-
-// gather runs a query and turns its rows into values.
-func gather[R, V any](q *gorm.DB, op string, value func(R) V) ([]V, error) {
-	var rows []R
-	if err := q.Find(&rows).Error; err != nil {
-		return nil, failure(op, "", err)
-	}
-	return mapped(rows, value), nil
+	return list(q, "list places", p, byCode, convert[inventory.Place, placeRow])
 }
 
 // AddPlace adds a place inside the service.
 func (w writer) AddPlace(p inventory.Place) error {
-	row := placeRowOf(p, p.Station)
+	return w.addPlace(p, p.Station)
+}
+
+func (w writer) addPlace(p inventory.Place, atStation string) error {
+	row := convert[placeRow](p)
+	row.AtStation, row.Version = code(atStation), 1
 	return w.add("add place", "that place code is taken", &row)
 }
 

@@ -15,18 +15,9 @@ type productRow struct {
 
 func (productRow) TableName() string { return "product" }
 
-func (p productRow) value() inventory.Product {
-	return inventory.Product{
-		ID: p.ID, Item: p.Item, GTIN: p.GTIN, HIBC: p.HIBC, MakerReference: p.MakerReference,
-		Supplier: p.Supplier, PackSize: p.PackSize, Version: p.Version,
-	}
-}
-
 // Product returns one product.
 func (r reader) Product(id int64) (inventory.Product, error) {
-	var row productRow
-	err := r.gorm().Where("id = ?", id).Take(&row).Error
-	return row.value(), missing("read product", "product", err)
+	return take(r.gorm().Where("id = ?", id), "product", convert[inventory.Product, productRow])
 }
 
 // Products lists products by id.
@@ -37,17 +28,13 @@ func (r reader) Products(f inventory.ProductFilter, p inventory.Page) ([]invento
 			q = q.Where(column+" = ?", value)
 		}
 	}
-	return list(q, "list products", p, byID, productRow.value)
+	return list(q, "list products", p, byID, convert[inventory.Product, productRow])
 }
 
 // AddProduct adds a product at version 1 and gives it its id.
 func (w writer) AddProduct(p inventory.Product) (inventory.Product, error) {
-	row := productRow{
-		Item: p.Item, GTIN: p.GTIN, HIBC: p.HIBC, MakerReference: p.MakerReference,
-		Supplier: p.Supplier, PackSize: p.PackSize, Version: 1,
-	}
-	err := w.add("add product", "", &row)
-	return row.value(), err
+	p.Version = 1
+	return keep[productRow](w, "add product", "", p)
 }
 
 // UpdateProduct changes everything of a product but its id.

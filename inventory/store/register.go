@@ -9,28 +9,20 @@ import (
 )
 
 type balanceCheckRow struct {
-	ID            int64 `gorm:"primaryKey;autoIncrement"`
-	Item          string
-	Place         string
-	Counted       int
-	Expected      int
-	AfterMovement ref
-	HappenedAt    instant `gorm:"not null"`
-	RecordedAt    instant `gorm:"not null"`
-	ByName        string
-	Witness       string
-	Note          string
+	ID         int64 `gorm:"primaryKey;autoIncrement"`
+	Item       string
+	Place      string
+	Counted    int
+	Expected   int
+	After      ref     `gorm:"column:after_movement"`
+	HappenedAt instant `gorm:"not null"`
+	RecordedAt instant `gorm:"not null"`
+	By         string  `gorm:"column:by_name"`
+	Witness    string
+	Note       string
 }
 
 func (balanceCheckRow) TableName() string { return "balance_check" }
-
-func (c balanceCheckRow) value() inventory.BalanceCheck {
-	return inventory.BalanceCheck{
-		ID: c.ID, Item: c.Item, Place: c.Place, Counted: c.Counted, Expected: c.Expected, After: int64(c.AfterMovement),
-		HappenedAt: inventory.Instant(c.HappenedAt), RecordedAt: inventory.Instant(c.RecordedAt), By: c.ByName,
-		Witness: c.Witness, Note: c.Note,
-	}
-}
 
 // BalanceChecks lists balance checks by id.
 func (r reader) BalanceChecks(f inventory.BalanceFilter) ([]inventory.BalanceCheck, error) {
@@ -45,18 +37,12 @@ func (r reader) BalanceChecks(f inventory.BalanceFilter) ([]inventory.BalanceChe
 		q = q.Where("NOT EXISTS (SELECT 1 FROM balance_check n WHERE n.item = balance_check.item AND n.place = " +
 			"balance_check.place AND n.id > balance_check.id)")
 	}
-	return list(q, "list balance checks", inventory.Page{}, byID, balanceCheckRow.value)
+	return list(q, "list balance checks", inventory.Page{}, byID, convert[inventory.BalanceCheck, balanceCheckRow])
 }
 
 // AddBalanceCheck keeps a balance check and gives it its id.
 func (w writer) AddBalanceCheck(c inventory.BalanceCheck) (inventory.BalanceCheck, error) {
-	row := balanceCheckRow{
-		Item: c.Item, Place: c.Place, Counted: c.Counted, Expected: c.Expected, AfterMovement: ref(c.After),
-		HappenedAt: instant(c.HappenedAt),
-		RecordedAt: instant(c.RecordedAt), ByName: c.By, Witness: c.Witness, Note: c.Note,
-	}
-	err := w.add("add balance check", "", &row)
-	return row.value(), err
+	return keep[balanceCheckRow](w, "add balance check", "", c)
 }
 
 // LockStations locks the rows of stations until the unit of work ends: whoever holds

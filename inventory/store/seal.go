@@ -6,7 +6,7 @@ type sealRow struct {
 	ID         int64 `gorm:"primaryKey;autoIncrement"`
 	Bag        string
 	HappenedAt instant `gorm:"not null"`
-	ByName     string
+	By         string  `gorm:"column:by_name"`
 	Event      string
 	Number     string
 	Expected   string
@@ -16,26 +16,16 @@ type sealRow struct {
 
 func (sealRow) TableName() string { return "seal" }
 
-func (s sealRow) value() inventory.SealEntry {
-	return inventory.SealEntry{
-		ID: s.ID, Bag: s.Bag, HappenedAt: inventory.Instant(s.HappenedAt), By: s.ByName, Event: inventory.SealEvent(s.Event),
-		Number:   s.Number,
-		Expected: s.Expected, Source: s.Source, Note: s.Note,
-	}
-}
-
 // Seals lists the log of seals, newest first.
 func (r reader) Seals(f inventory.RecordFilter, p inventory.Page) ([]inventory.SealEntry, error) {
-	return list(records(r.gorm(), f, "happened_at"), "list seals", p, newestID, sealRow.value)
+	return list(records(r.gorm(), f, "happened_at"), "list seals", p, newestID, convert[inventory.SealEntry, sealRow])
 }
 
 // AddSeal adds to a bag's log of seals. A seal that was seen in order changes
 // nothing, so the position stays.
 func (w writer) AddSeal(e inventory.SealEntry) error {
-	row := sealRow{
-		Bag: e.Bag, HappenedAt: instant(e.HappenedAt), ByName: e.By, Event: string(e.Event), Number: e.Number,
-		Expected: e.Expected, Source: e.Source, Note: e.Note,
-	}
+	row := convert[sealRow](e)
+	row.ID = 0
 	return w.step("add seal", "", func() error {
 		if err := w.lockBags([]string{e.Bag}); err != nil {
 			return err

@@ -14,24 +14,15 @@ type sessionRow struct {
 
 func (sessionRow) TableName() string { return "session" }
 
-func (row sessionRow) value() inventory.Session {
-	return inventory.Session{
-		Hash: row.Hash, Person: row.Person, Device: row.Device, Terminal: int64(row.Terminal),
-		CreatedAt: inventory.Instant(row.CreatedAt),
-		SeenAt:    inventory.Instant(row.SeenAt), EndsAt: inventory.Instant(row.EndsAt),
-	}
-}
-
 // Session returns the session with that hash, also one past its end.
 func (r reader) Session(hash string) (inventory.Session, error) {
-	var row sessionRow
-	err := r.gorm().Where("hash = ?", hash).Take(&row).Error
-	return row.value(), missing("read session", "session", err)
+	return take(r.gorm().Where("hash = ?", hash), "session", convert[inventory.Session, sessionRow])
 }
 
 // Sessions lists the sessions of a person, the one last seen first.
 func (r reader) Sessions(person int64) ([]inventory.Session, error) {
-	return gather(r.gorm().Where("person = ?", person).Order("seen_at DESC, hash"), "list sessions", sessionRow.value)
+	return gather(r.gorm().Where("person = ?", person).Order("seen_at DESC, hash"), "list sessions",
+		convert[inventory.Session, sessionRow])
 }
 
 // AddSession keeps a session, and forgets those that ended before it began.
@@ -40,10 +31,8 @@ func (w writer) AddSession(s inventory.Session) error {
 		if _, err := w.exec("DELETE FROM session WHERE ends_at < ?", instant(s.CreatedAt)); err != nil {
 			return err
 		}
-		return w.gorm().Create(&sessionRow{
-			Hash: s.Hash, Person: s.Person, Device: s.Device, Terminal: ref(s.Terminal), CreatedAt: instant(s.CreatedAt),
-			SeenAt: instant(s.SeenAt), EndsAt: instant(s.EndsAt),
-		}).Error
+		row := convert[sessionRow](s)
+		return w.gorm().Create(&row).Error
 	})
 }
 

@@ -12,10 +12,6 @@ type stationRow struct {
 
 func (stationRow) TableName() string { return "station" }
 
-func (s stationRow) value() inventory.Station {
-	return inventory.Station{Code: s.Code, Name: s.Name, Timezone: s.Timezone}
-}
-
 func (r reader) station(code string) (stationRow, error) {
 	var row stationRow
 	err := r.gorm().Where("code = ?", code).Take(&row).Error
@@ -25,7 +21,7 @@ func (r reader) station(code string) (stationRow, error) {
 // Station returns one station.
 func (r reader) Station(code string) (inventory.Station, error) {
 	row, err := r.station(code)
-	return row.value(), err
+	return convert[inventory.Station](row), err
 }
 
 // Stations returns every station by code.
@@ -34,7 +30,7 @@ func (r reader) Stations() ([]inventory.Station, error) {
 	if err := r.gorm().Order("code").Find(&rows).Error; err != nil {
 		return nil, failure("list stations", "", err)
 	}
-	return mapped(rows, stationRow.value), nil
+	return mapped(rows, convert[inventory.Station, stationRow]), nil
 }
 
 // Head returns the end of a station's chain.
@@ -45,6 +41,6 @@ func (r reader) Head(station string) (inventory.Head, error) {
 
 // AddStation adds a station with an empty chain.
 func (w writer) AddStation(s inventory.Station) error {
-	return w.add("add station", "that station code is taken",
-		&stationRow{Code: s.Code, Name: s.Name, Timezone: s.Timezone})
+	row := convert[stationRow](s)
+	return w.add("add station", "that station code is taken", &row)
 }

@@ -20,27 +20,8 @@ type terminalRow struct {
 
 func (terminalRow) TableName() string { return "terminal" }
 
-func (t terminalRow) value() inventory.Terminal {
-	return inventory.Terminal{
-		ID: t.ID, Name: t.Name, Station: string(t.Station), Hash: string(t.Hash), CreatedAt: inventory.Instant(t.CreatedAt),
-		CreatedBy:  t.CreatedBy,
-		EnrolledAt: inventory.Instant(t.EnrolledAt), RevokedAt: inventory.Instant(t.RevokedAt),
-		LastUsed: inventory.Day(t.LastUsed),
-	}
-}
-
-func terminalRowOf(t inventory.Terminal) terminalRow {
-	return terminalRow{
-		ID: t.ID, Name: t.Name, Station: code(t.Station), Hash: code(t.Hash), CreatedAt: instant(t.CreatedAt),
-		CreatedBy:  t.CreatedBy,
-		EnrolledAt: instant(t.EnrolledAt), RevokedAt: instant(t.RevokedAt), LastUsed: day(t.LastUsed),
-	}
-}
-
 func (r reader) terminal(q *gorm.DB) (inventory.Terminal, error) {
-	var row terminalRow
-	err := q.Take(&row).Error
-	return row.value(), missing("read terminal", "terminal", err)
+	return take(q, "terminal", convert[inventory.Terminal, terminalRow])
 }
 
 // Terminal returns one terminal.
@@ -55,15 +36,12 @@ func (r reader) TerminalByHash(hash string) (inventory.Terminal, error) {
 
 // Terminals returns all terminals by id.
 func (r reader) Terminals() ([]inventory.Terminal, error) {
-	return gather(r.gorm().Order("id"), "list terminals", terminalRow.value)
+	return gather(r.gorm().Order("id"), "list terminals", convert[inventory.Terminal, terminalRow])
 }
 
 // AddTerminal adds a terminal and gives it its id.
 func (w writer) AddTerminal(t inventory.Terminal) (inventory.Terminal, error) {
-	row := terminalRowOf(t)
-	err := w.add("add terminal", "that terminal exists already", &row)
-	t.ID = row.ID
-	return t, err
+	return keep[terminalRow](w, "add terminal", "that terminal exists already", t)
 }
 
 // UpdateTerminal changes what enrolling, using and revoking change.
@@ -80,7 +58,7 @@ func (w writer) UpdateTerminal(t inventory.Terminal) error {
 
 type linkRow struct {
 	Hash     string `gorm:"primaryKey"`
-	Kind     string
+	For      string `gorm:"column:kind"`
 	Terminal ref
 	EndsAt   instant `gorm:"not null"`
 }
@@ -89,11 +67,7 @@ func (linkRow) TableName() string { return "one_time_link" }
 
 // Link returns the one-time link with that hash, also one past its end.
 func (r reader) Link(hash string) (inventory.Link, error) {
-	var row linkRow
-	err := r.gorm().Where("hash = ?", hash).Take(&row).Error
-	return inventory.Link{Hash: row.Hash, For: inventory.LinkKind(row.Kind), Terminal: int64(row.Terminal),
-			EndsAt: inventory.Instant(row.EndsAt)},
-		missing("read link", "link", err)
+	return take(r.gorm().Where("hash = ?", hash), "link", convert[inventory.Link, linkRow])
 }
 
 // AddLink keeps a one-time link in the place of all others of its kind for the
@@ -104,8 +78,8 @@ func (w writer) AddLink(l inventory.Link) error {
 		if err != nil {
 			return err
 		}
-		return w.gorm().Create(&linkRow{Hash: l.Hash, Kind: string(l.For), Terminal: ref(l.Terminal),
-			EndsAt: instant(l.EndsAt)}).Error
+		row := convert[linkRow](l)
+		return w.gorm().Create(&row).Error
 	})
 }
 

@@ -8,20 +8,12 @@ type vehicleOutOfServiceRow struct {
 	Vehicle    string
 	Reason     string
 	RecordedAt instant `gorm:"not null"`
-	ByName     string
+	By         string  `gorm:"column:by_name"`
 	BackAt     instant
 	BackBy     string
 }
 
 func (vehicleOutOfServiceRow) TableName() string { return "vehicle_out_of_service" }
-
-func (v vehicleOutOfServiceRow) value() inventory.VehicleOutOfService {
-	return inventory.VehicleOutOfService{
-		ID: v.ID, Station: v.Station, Vehicle: v.Vehicle, ServicePause: inventory.ServicePause{Reason: v.Reason, By: v.ByName,
-			RecordedAt: inventory.Instant(v.RecordedAt)},
-		BackAt: inventory.Instant(v.BackAt), BackBy: v.BackBy,
-	}
-}
 
 // VehiclesOutOfService lists vehicles that were taken off the run, newest first.
 func (r reader) VehiclesOutOfService(f inventory.VehicleFilter) ([]inventory.VehicleOutOfService, error) {
@@ -35,15 +27,12 @@ func (r reader) VehiclesOutOfService(f inventory.VehicleFilter) ([]inventory.Veh
 	if f.Now {
 		q = q.Where("back_at IS NULL")
 	}
-	return gather(q, "list vehicles off the run", vehicleOutOfServiceRow.value)
+	return gather(q, "list vehicles off the run", convert[inventory.VehicleOutOfService, vehicleOutOfServiceRow])
 }
 
 // AddVehicleOutOfService takes a vehicle off the run.
 func (w writer) AddVehicleOutOfService(v inventory.VehicleOutOfService) (inventory.VehicleOutOfService, error) {
-	row := vehicleOutOfServiceRow{Station: v.Station, Vehicle: v.Vehicle, Reason: v.Reason,
-		RecordedAt: instant(v.RecordedAt), ByName: v.By}
-	err := w.add("take vehicle off", "that vehicle is taken off already", &row)
-	return row.value(), err
+	return keep[vehicleOutOfServiceRow](w, "take vehicle off", "that vehicle is taken off already", v)
 }
 
 // EndVehicleOutOfService puts a vehicle back on the run.

@@ -62,7 +62,7 @@ function here(rows) {
   if ((kind !== "b" && kind !== "B") || !code) return;
   const box = element("div", "", { className: "done waiting unsent" });
   const ofBag = rows.filter((r) => r.bag.toUpperCase() === decodeURIComponent(code).toUpperCase());
-  ofBag.forEach((r) => box.append(element("p", (r.path.endsWith("/out-of-service") ? words.takenOff : words.before)(r))));
+  ofBag.forEach((r) => box.append(element("p", (r.path.endsWith("/out-of-service") ? words.outOfService : words.before)(r))));
   if (ofBag.some((r) => r.path.endsWith("/use")) && location.pathname.endsWith("/full-check")) box.append(element("p", words.countWaits));
   if (box.firstChild) document.getElementById("main").prepend(box);
   sealNow(ofBag.filter((r) => /\/(use|full-check|seal)$/.test(r.path)).pop());

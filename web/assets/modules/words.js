@@ -37,7 +37,7 @@ export const words = {
   itemBy: (row) => t("Recorded by {1}, {2}.", row.person, ago(Date.now() - row.madeAt)),
   keptNow: (row) => t("{1} of {2} is kept on this phone. It is sent when there is signal; you need not send it again.", row.what, row.bag),
   before: (row) => t("{1} of {2} waits on this phone. What this page says was judged before it.", row.what, at(row.madeAt)),
-  takenOff: (row) => t("{1} took this bag off at {2}, and that waits on this phone. It must not go out.", row.person, at(row.madeAt)),
+  outOfService: (row) => t("{1} took this bag off at {2}, and that waits on this phone. It must not go out.", row.person, at(row.madeAt)),
   countWaits: t("A full check made now waits for the quartermaster, since nobody can tell whether you counted before that use or after it."),
   states: {
     waiting: t("Waits for signal."),

@@ -21,7 +21,7 @@ import (
 	"stowkeeper/inventory/store/storetest"
 )
 
-// teller runs stories: texts in which several people act on one service, each
+// storyRunner runs stories: texts in which several people act on one service, each
 // through the API with a token of their own. A story stops at its first error
 // and names the file and line. A line is one of
 //
@@ -38,7 +38,7 @@ import (
 // @BAG stands for the position of a bag, as somebody sees it who looks now.
 // Lines that begin with # are remarks, and every story says in one of them how
 // few touches its page should need.
-type teller struct {
+type storyRunner struct {
 	*world
 	people map[string]string // name → token
 	vars   map[string]string // name → JSON
@@ -46,9 +46,9 @@ type teller struct {
 	sent   int
 }
 
-func newTeller(t *testing.T, db string) *teller {
+func newStoryRunner(t *testing.T, db string) *storyRunner {
 	w := newWorldOn(t, db)
-	s := &teller{world: w, vars: map[string]string{}, people: map[string]string{}}
+	s := &storyRunner{world: w, vars: map[string]string{}, people: map[string]string{}}
 	for name, who := range map[string]inventory.Token{
 		"crew": {Role: crew, Stations: []string{"N1"}}, "night": {Role: crew, Stations: []string{"N1"}}, "south": {Role: crew,
 			Stations: []string{"S2"}},
@@ -66,7 +66,7 @@ func newTeller(t *testing.T, db string) *teller {
 }
 
 // tell runs one story.
-func (s *teller) tell(file string) {
+func (s *storyRunner) tell(file string) {
 	s.t.Helper()
 	text, err := os.ReadFile(file)
 	require.NoError(s.t, err)
@@ -85,7 +85,7 @@ var (
 	position = regexp.MustCompile(`@[A-Z0-9.-]+`)
 )
 
-func (s *teller) line(line string) error {
+func (s *storyRunner) line(line string) error {
 	word, rest, _ := strings.Cut(strings.TrimSpace(line), " ")
 	switch {
 	case word == "" || strings.HasPrefix(word, "#"):
@@ -113,7 +113,7 @@ func (s *teller) line(line string) error {
 }
 
 // fill puts variables and positions in.
-func (s *teller) fill(text string) (string, error) {
+func (s *storyRunner) fill(text string) (string, error) {
 	var wrong error
 	text = variable.ReplaceAllStringFunc(text, func(v string) string {
 		value, ok := s.vars[v[1:]]
@@ -131,7 +131,7 @@ func (s *teller) fill(text string) (string, error) {
 	}), wrong
 }
 
-func (s *teller) request(who, method, path, body, status string) error {
+func (s *storyRunner) request(who, method, path, body, status string) error {
 	token, ok := s.people[who]
 	if !ok {
 		return fmt.Errorf("nobody is called %s", who)
@@ -160,7 +160,7 @@ func (s *teller) request(who, method, path, body, status string) error {
 }
 
 // expect looks at a member of the last answer, or keeps it.
-func (s *teller) expect(line string) error {
+func (s *storyRunner) expect(line string) error {
 	path, how, rest := words(line)
 	got, err := member(s.last, strings.Split(path, "."))
 	if err != nil {
@@ -221,7 +221,7 @@ func member(v any, path []string) (any, error) {
 	return v, nil
 }
 
-func (s *teller) compare(line string, of func(inventory.Readiness) string) error {
+func (s *storyRunner) compare(line string, of func(inventory.Readiness) string) error {
 	bag, _, want := words(line)
 	r, err := s.svc.Shift.Readiness(s.t.Context(), setup, bag, lists.Outlook{Horizon: -1})
 	if err != nil {
@@ -245,7 +245,7 @@ func kindsOf(r inventory.Readiness) string {
 }
 
 // held compares what lies in a place, by batch.
-func (s *teller) held(line string) error {
+func (s *storyRunner) held(line string) error {
 	place, _, want := words(line)
 	want, err := s.fill(want)
 	if err != nil {
@@ -267,7 +267,7 @@ func (s *teller) held(line string) error {
 	return nil
 }
 
-func (s *teller) verify() error {
+func (s *storyRunner) verify() error {
 	rep, err := s.svc.Verify.Verify(s.t.Context())
 	if err == nil && len(rep.Faults) > 0 {
 		err = fmt.Errorf("%v", rep.Faults)
@@ -284,7 +284,7 @@ func TestStories(t *testing.T) {
 	for _, file := range files[1:] {
 		for _, engine := range []string{store.SQLite, store.Postgres} {
 			t.Run(strings.TrimSuffix(file, ".txt")+"/"+engine, func(t *testing.T) {
-				s := newTeller(t, storetest.Database(t, engine))
+				s := newStoryRunner(t, storetest.Database(t, engine))
 				s.tell("testdata/stories/" + files[0])
 				s.tell("testdata/stories/" + file)
 				require.NoError(t, s.verify())
