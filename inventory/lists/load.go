@@ -36,6 +36,9 @@ func LoadBag(r inventory.Reader, b inventory.Bag) (inventory.BagView, error) {
 // LoadNamed reads all that the rules need to know of some bags, and nothing of
 // others.
 func LoadNamed(r inventory.Reader, bags []inventory.Bag) ([]inventory.BagView, error) {
+	if len(bags) == 0 {
+		return nil, nil
+	}
 	all, err := withModules(r, bags)
 	if err != nil {
 		return nil, err
