@@ -1,8 +1,7 @@
 //go:build ignore
 
-// Makes the database that govulncheck reads from a folder of OSV files: the
-// index of version 1 as https://go.dev/security/vuln/database describes it
-// (from memory). Usage: go run vulndb.go FOLDER OUT
+// Makes the database that govulncheck reads from a folder of OSV files: the index of version 1 as
+// https://go.dev/security/vuln/database describes it (from memory). Usage: go run vulndb.go FOLDER OUT
 package main
 
 import (

@@ -24,7 +24,7 @@ type NewToken struct {
 	Role     inventory.Role     `json:"role" enum:"crew,quartermaster,manager,administrator"`
 	Stations []string           `json:"stations,omitempty" maxItems:"200" doc:"Default: all; crew need one"`
 	Scope    []inventory.Action `json:"scope,omitempty" maxItems:"20" doc:"Default: all that its role may do"`
-	EndsAt   inventory.Instant  `json:"ends_at,omitempty" format:"date-time" doc:"In a year if left out, at most in five"`
+	EndsAt   inventory.Instant  `json:"ends_at,omitempty" format:"date-time" doc:"Default: in a year; at most in five"`
 }
 
 // TokenText is a token, shown this once.
@@ -34,8 +34,7 @@ type TokenText struct {
 
 type newToken struct{ Body NewToken }
 
-// createToken takes no Idempotency-Key: its answer is a secret, and answers to
-// keys are kept.
+// createToken takes no Idempotency-Key: its answer is a secret, and answers to keys are kept.
 func (s *server) createToken(ctx context.Context, in *newToken) (*plain[TokenText], error) {
 	b := in.Body
 	text, err := s.svc.Account.CreateToken(ctx, by(ctx), inventory.Token{Name: b.Name, Role: b.Role, Stations: b.Stations,

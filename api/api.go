@@ -43,12 +43,10 @@ type server struct {
 	document func() ([]byte, error)      // the OpenAPI document as JSON
 }
 
-// Mount adds the API to a router. It also makes the router answer unknown
-// paths and methods under /api/ by problem documents; whoever adds pages to the
-// same router later passes NoRoute and NoMethod on before its own handlers.
+// Mount adds the API to a router. It also makes the router answer unknown paths and methods under /api/ by problem
+// documents; whoever adds pages to the same router later passes NoRoute and NoMethod on before its own handlers.
 //
-// A route whose action is in no table of access is an error, so that the
-// program does not start with it.
+// A route whose action is in no table of access is an error, so that the program does not start with it.
 func Mount(r *gin.Engine, svc *services.All, opt Options) error {
 	if opt.Cookie == "" {
 		opt.Cookie = DefaultCookie

@@ -7,12 +7,7 @@ import (
 	"stowkeeper/inventory/shift"
 )
 
-type awayQuery struct {
-	Paging
-	Station string `query:"station" doc:"Station code"`
-}
-
-func (s *server) listAway(ctx context.Context, in *awayQuery) (*listed[shift.AwayPlace], error) {
+func (s *server) listAway(ctx context.Context, in *stationQuery) (*listed[shift.AwayPlace], error) {
 	return listWhole(in.Paging, func(a shift.AwayPlace) string { return a.Code })(
 		s.svc.Shift.Away(ctx, by(ctx), codes(in.Station)))
 }
@@ -27,11 +22,6 @@ type Returns struct {
 	account.Signing
 }
 
-type returnsPost struct {
-	ByCode
-	Posted[Returns]
-}
-
-func (s *server) recordReturn(ctx context.Context, in *returnsPost) (shift.AwayPlace, error) {
+func (s *server) recordReturn(ctx context.Context, in *toCode[Returns]) (shift.AwayPlace, error) {
 	return s.svc.Shift.ComeBack(ctx, by(ctx), in.code(), in.Body.Lines)
 }

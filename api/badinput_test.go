@@ -42,7 +42,7 @@ func TestBadInputChangesNothing(t *testing.T) {
 		status           int
 	}{
 		{"no such day", "/receipts", receipt("end_printed", `"2027-02-30"`), 422},
-		{"no such month", "/receipts", receipt("end_printed", `"2027-13"`), 422},
+		{"no such day", "/receipts", receipt("end_printed", `"2027-13"`), 422},
 		{"day the other way round", "/receipts", receipt("end_printed", `"14-06-2027"`), 422},
 		{"year beyond range", "/receipts", receipt("end_printed", `"9999-01"`), 422},
 		{"made tomorrow", "/receipts", receipt("made_on", `"2027-06-15"`), 422},

@@ -11,12 +11,12 @@ import (
 type BagFields struct {
 	Code           string            `json:"code" doc:"Also the code of its place and of its label"`
 	Station        string            `json:"station" doc:"The station that owns it"`
-	AtStation      string            `json:"at_station,omitempty" doc:"The station where it is; its own if left out"`
+	AtStation      string            `json:"at_station,omitempty" doc:"The station where it is; default: its own"`
 	Name           string            `json:"name"`
 	KitList        string            `json:"kit_list" doc:"Kit list code"`
-	KitListVersion int               `json:"kit_list_version,omitempty" minimum:"0" doc:"0 or left out for the newest"`
+	KitListVersion int               `json:"kit_list_version,omitempty" minimum:"0" doc:"Default: 0, the newest"`
 	Priority       int               `json:"priority,omitempty" minimum:"1" maximum:"9" doc:"1 first; default: 5"`
-	Purpose        inventory.Purpose `json:"purpose,omitempty" enum:"issue,training" doc:"issue if left out"`
+	Purpose        inventory.Purpose `json:"purpose,omitempty" enum:"issue,training" doc:"Default: issue"`
 	Vehicle        string            `json:"vehicle,omitempty" doc:"The vehicle that it rides on"`
 	Inside         string            `json:"inside,omitempty" doc:"The bag that it is a module of"`
 }
@@ -35,8 +35,7 @@ type BagChange struct {
 	Successor      *string        `json:"successor,omitempty" doc:"Code of the bag that replaces a retired one"`
 }
 
-// ServiceChange takes a bag out of service with a reason or, with an empty one,
-// returns it.
+// ServiceChange takes a bag out of service with a reason or, with an empty one, returns it.
 type ServiceChange struct {
 	Reason string `json:"reason" doc:"Why; empty to return it to service"`
 }
@@ -65,13 +64,13 @@ type BagSheet struct {
 	inventory.Bag
 	KitListName string                    `json:"kit_list_name"`
 	Edition     string                    `json:"edition,omitempty" doc:"Of the kit list"`
-	Sealed      bool                      `json:"sealed" doc:"Whether its list asks for a seal"`
+	Sealed      bool                      `json:"sealed" doc:"Whether its list needs a seal"`
 	State       inventory.State           `json:"state" enum:"ready,ready_with_gaps,not_ready,out_of_service"`
 	Headline    string                    `json:"headline" doc:"What is true in a few words"`
 	AsOf        inventory.Day             `json:"as_of" format:"date" doc:"Day of the state, at the bag's station"`
 	HorizonDays int                       `json:"horizon_days"`
 	Findings    []inventory.Finding       `json:"findings"`
-	Pouches     []inventory.Pouch         `json:"pouches" doc:"The checklist: pouches, their lines, the lots on each"`
+	Pouches     []inventory.Pouch         `json:"pouches" doc:"The checklist: pouches, their lines, the units on each"`
 	Surplus     []inventory.LotOnLine     `json:"surplus,omitempty"`
 	NotOnList   []inventory.LotOnLine     `json:"not_on_list,omitempty"`
 	Modules     []inventory.ModuleState   `json:"modules,omitempty" doc:"The modules inside it, each as one line"`
@@ -79,17 +78,18 @@ type BagSheet struct {
 	EndsBefore  []inventory.LotOnLine     `json:"ends_before_next_check,omitempty" doc:"Ends before the next check"`
 	NextCheck   inventory.Instant         `json:"next_check,omitempty" format:"date-time" doc:"Due if checked now"`
 	Open        []inventory.Observation   `json:"observations,omitempty" doc:"The open ones"`
+	Reports     []inventory.UnderReview   `json:"under_review,omitempty" doc:"Reports under review that are about it"`
 	Items       map[string]inventory.Item `json:"items" doc:"Every item that the list names or the bag holds, by code"`
-	ClockLeft   bool                      `json:"clock_left_out,omitempty" doc:"Overdue checks left out: not today"`
+	ClockLeft   bool                      `json:"clock_left_out,omitempty" doc:"Overdue checks not judged: not today"`
 }
 
 func sheetOf(c inventory.Checklist) BagSheet {
 	r := c.Readiness
 	sheet := BagSheet{Bag: c.Bag, KitListName: c.KitList.Name, Edition: c.KitList.Edition, Sealed: c.KitList.Sealed,
-		State: r.State, Headline: inventory.Headline(c.Bag, r), AsOf: r.AsOf, HorizonDays: r.HorizonDays,
+		State: r.State, Headline: inventory.Headline(c.Bag, r).String(), AsOf: r.AsOf, HorizonDays: r.HorizonDays,
 		Findings: r.Findings, Pouches: c.Pouches, Surplus: r.Surplus, NotOnList: r.NotOnList, Modules: r.Modules,
-		NextChange: r.NextChange, EndsBefore: c.EndsBefore, NextCheck: c.NextCheck, Open: c.Open, Items: c.Items,
-		ClockLeft: r.ClockLeft}
+		NextChange: r.NextChange, EndsBefore: c.EndsBefore, NextCheck: c.NextCheck, Open: c.Open, Reports: c.Reports,
+		Items: c.Items, ClockLeft: r.ClockLeft}
 	return sheet
 }
 
@@ -148,13 +148,7 @@ func (s *server) getBag(ctx context.Context, in *bagRead) (*one[BagSheet], error
 	return oneOf(sheetOf(c), c.Bag.Version, nil)
 }
 
-type bagChange struct {
-	ByCode
-	Changing
-	Body BagChange
-}
-
-func (s *server) changeBag(ctx context.Context, in *bagChange) (*one[inventory.Bag], error) {
+func (s *server) changeBag(ctx context.Context, in *changeOf[BagChange]) (*one[inventory.Bag], error) {
 	version, err := in.version(0) // 0: whatever is there
 	if err != nil {
 		return nil, err

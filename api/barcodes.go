@@ -6,7 +6,6 @@ import (
 	"stowkeeper/inventory"
 )
 
-// barcodeText is a barcode as a scanner sends it.
 type barcodeText struct {
 	Body struct {
 		Text string `json:"text" maxLength:"7200" doc:"As scanned, separators as ASCII 29, or as printed in brackets"`

@@ -117,7 +117,7 @@ func TestReceiveByBarcode(t *testing.T) {
 	p := s.as(quartermaster, "POST", "/receipts").json(pack).want(422).problem()
 	require.Len(t, p.Errors, 1)
 	assert.Equal(t, "body.barcode", p.Errors[0].Location)
-	assert.Contains(t, p.Errors[0].Message, "make one under /products with gtin")
+	assert.Contains(t, p.Errors[0].Message, "add a product with gtin")
 
 	made := s.as(quartermaster, "POST", "/products").
 		json(`{"item":"GAUZE-10","gtin":"9521234543213","pack_size":10,"supplier":"Example Supplies"}`).want(201)

@@ -45,9 +45,8 @@ func readJSON(data []byte, v any) error {
 	return nil
 }
 
-// unfit looks through a decoded body for what the types would let pass: a NUL,
-// which no engine stores, and null, which says neither "leave it" nor "empty
-// it". The error begins with the path of the field.
+// unfit looks through a decoded body for what the types would let pass: a NUL, which no engine stores, and null,
+// which says neither "leave it" nor "empty it". The error begins with the path of the field.
 func unfit(v any, path string) error {
 	switch v := v.(type) {
 	case nil:

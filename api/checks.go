@@ -15,7 +15,7 @@ type CheckReport struct {
 	SealSeen        string                    `json:"seal_seen,omitempty" doc:"Number on the seal as found"`
 	SealBroken      bool                      `json:"seal_broken,omitempty" doc:"The seal was broken or gone"`
 	SealSet         string                    `json:"seal_set,omitempty" doc:"Number of the new seal"`
-	Lines           []inventory.CheckLine     `json:"lines,omitempty" doc:"For a full check: every lot expected, counted"`
+	Lines           []inventory.CheckLine     `json:"lines,omitempty" doc:"For a full check: everything expected, counted"`
 	Found           []inventory.FoundLine     `json:"found,omitempty" doc:"What should not be there"`
 	Inspections     []inventory.InspectedLine `json:"inspections,omitempty"`
 	Note            string                    `json:"note,omitempty"`
@@ -23,12 +23,7 @@ type CheckReport struct {
 	account.Signing
 }
 
-type checkPost struct {
-	ByCode
-	Posted[CheckReport]
-}
-
-func (s *server) recordCheck(ctx context.Context, in *checkPost) (inventory.Check, error) {
+func (s *server) recordCheck(ctx context.Context, in *toCode[CheckReport]) (inventory.Check, error) {
 	b := in.Body
 	c := inventory.Check{Bag: in.code(), Kind: b.Kind, HappenedAt: b.HappenedAt, SeenPosition: b.SeenPosition,
 		SealSeen: b.SealSeen, SealBroken: b.SealBroken, SealSet: b.SealSet, Lines: b.Lines, Found: foundLines(b.Found),
@@ -48,7 +43,7 @@ func foundLines(typed []inventory.FoundLine) []inventory.FoundLine {
 
 type recordQuery struct {
 	Paging
-	Status  string `query:"status" enum:"accepted,to_review,rejected"`
+	Status  string `query:"status" enum:"accepted,to_review,rejected,withdrawn"`
 	Bag     string `query:"bag" doc:"Bag code"`
 	Station string `query:"station" doc:"Code of the station where the bags are"`
 }
@@ -59,13 +54,13 @@ func (q recordQuery) filter() inventory.RecordFilter {
 }
 
 func (s *server) listChecks(ctx context.Context, in *recordQuery) (*listed[inventory.Check], error) {
-	return s.checks(ctx, in.Paging, in.filter())
+	return listByID(ctx, in.Paging, in.filter(), s.svc.Shift.Checks, checkID)
 }
 
 type bagRecords struct {
 	ByCode
 	Paging
-	Status string `query:"status" enum:"accepted,to_review,rejected"`
+	Status string `query:"status" enum:"accepted,to_review,rejected,withdrawn"`
 }
 
 func (q bagRecords) filter() inventory.RecordFilter {
@@ -73,27 +68,32 @@ func (q bagRecords) filter() inventory.RecordFilter {
 }
 
 func (s *server) listBagChecks(ctx context.Context, in *bagRecords) (*listed[inventory.Check], error) {
-	return s.checks(ctx, in.Paging, in.filter())
+	return listByID(ctx, in.Paging, in.filter(), s.svc.Shift.Checks, checkID)
 }
 
-func (s *server) checks(ctx context.Context, p Paging, f inventory.RecordFilter) (*listed[inventory.Check], error) {
-	return listByID(p, func(c inventory.Check) int64 { return c.ID },
-		func(page inventory.Page) ([]inventory.Check, error) {
-			return s.svc.Shift.Checks(ctx, by(ctx), f, page)
-		})
-}
+func checkID(c inventory.Check) int64 { return c.ID }
 
 func (s *server) getCheck(ctx context.Context, in *ByID) (*plain[inventory.Check], error) {
 	return answer(s.svc.Shift.Check(ctx, by(ctx), in.ID))
 }
 
-type checkDecision struct {
-	ByID
-	Posted[signedCheckDecision]
-}
-
-func (s *server) decideCheck(ctx context.Context, in *checkDecision) (inventory.Check, error) {
+func (s *server) decideCheck(ctx context.Context, in *toID[signedCheckDecision]) (inventory.Check, error) {
 	d := in.Body.CheckDecision
 	d.Found = foundLines(d.Found)
 	return s.svc.Shift.DecideCheck(ctx, by(ctx), in.ID, d)
+}
+
+type withdrawal struct {
+	ByID
+	Posted[struct {
+		Reason string `json:"reason,omitempty" maxLength:"2000" doc:"Default: sent by mistake"`
+	}]
+}
+
+func (s *server) withdrawCheck(ctx context.Context, in *withdrawal) (inventory.Check, error) {
+	return s.svc.Shift.WithdrawCheck(ctx, by(ctx), in.ID, in.Body.Reason)
+}
+
+func (s *server) withdrawUse(ctx context.Context, in *withdrawal) (inventory.Use, error) {
+	return s.svc.Shift.WithdrawUse(ctx, by(ctx), in.ID, in.Body.Reason)
 }

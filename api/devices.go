@@ -10,7 +10,7 @@ import (
 
 // ByLot is a path parameter that names a device by any of its lots.
 type ByLot struct {
-	Lot int64 `path:"lot_id" minimum:"1" doc:"Any lot that the device has been"`
+	Lot int64 `path:"lot_id" minimum:"1" doc:"Any lot_id that the device has had"`
 }
 
 type deviceQuery struct {
@@ -46,29 +46,18 @@ func (s *server) getDevice(ctx context.Context, in *ByLot) (*plain[stock.DeviceS
 	return answer(d, err)
 }
 
-type inspectionPost struct {
-	ByLot
-	Posted[ledger.InspectionReport]
-}
-
-func (s *server) inspectDevice(ctx context.Context, in *inspectionPost) (inventory.Inspection, error) {
+func (s *server) inspectDevice(ctx context.Context, in *toLot[ledger.InspectionReport]) (inventory.Inspection, error) {
 	return s.svc.Ledger.Inspect(ctx, by(ctx), in.Lot, in.Body)
 }
 
-// ClassReport is what a quartermaster sends of a class that trained with a
-// device.
+// ClassReport is what a quartermaster sends of a class that trained with a device.
 type ClassReport struct {
 	Cycles     int               `json:"cycles" minimum:"1" maximum:"100000" doc:"Applications in this class"`
 	Class      string            `json:"class,omitempty" maxLength:"120" doc:"Name or number of the class"`
-	HappenedAt inventory.Instant `json:"happened_at,omitempty" format:"date-time" doc:"Now if left out"`
+	HappenedAt inventory.Instant `json:"happened_at,omitempty" format:"date-time" doc:"Default: now"`
 }
 
-type classPost struct {
-	ByLot
-	Posted[ClassReport]
-}
-
-func (s *server) recordTrainingCycles(ctx context.Context, in *classPost) (inventory.TrainingUse, error) {
+func (s *server) recordTrainingCycles(ctx context.Context, in *toLot[ClassReport]) (inventory.TrainingUse, error) {
 	return s.svc.Ledger.Train(ctx, by(ctx), in.Lot, inventory.TrainingUse{Cycles: in.Body.Cycles, Class: in.Body.Class,
 		HappenedAt: in.Body.HappenedAt})
 }
@@ -78,12 +67,7 @@ func (s *server) listInspectionPoints(_ context.Context, in *struct{ Paging }) (
 	return listWhole(in.Paging, func(p inventory.DefaultPoints) string { return p.Kind })(inventory.OfferedPoints(), nil)
 }
 
-type openingPost struct {
-	ByID
-	Posted[signedOpening]
-}
-
-func (s *server) openUnits(ctx context.Context, in *openingPost) (stock.LotSummary, error) {
+func (s *server) openUnits(ctx context.Context, in *toID[signedOpening]) (stock.LotSummary, error) {
 	lot, err := s.svc.Ledger.OpenUnits(ctx, by(ctx), in.ID, in.Body.Opened)
 	return s.lotMade(ctx, lot, err)
 }

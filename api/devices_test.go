@@ -111,7 +111,8 @@ func TestDeviceThroughTheAPI(t *testing.T) {
 		inspections).json(`{"points":[{"point":"webbing whole","pass":false}]}`).want(201))
 	assert.False(t, failed.Passed)
 	d := s.device(first)
-	assert.Equal(t, []any{stowed, "set apart in quarantine", "N1-QUARANTINE"}, []any{d.ID, d.Standing, d.Where[0].Place})
+	assert.Equal(t, []any{stowed, "in quarantine", "N1-QUARANTINE"}, []any{d.ID, d.Standing.String(),
+		d.Where[0].Place})
 	assert.Equal(t, inventory.NotReady, s.bagNamed("B-1").State)
 	open := decoded[listOf[inventory.Observation]](s.as(quartermaster, "GET", "/observations?open=true&bag=B-1").want(200))
 	require.Len(t, open.Data, 1)
@@ -119,7 +120,7 @@ func TestDeviceThroughTheAPI(t *testing.T) {
 
 	p := s.as(quartermaster, "POST", "/movements").json(oneMove(stowed, "N1-QUARANTINE", "N1-STORE", "release")).want(409).
 		problem()
-	assert.Contains(t, p.Detail, "failed its last inspection")
+	assert.Contains(t, p.Detail, "last inspection failed")
 	s.pass(time.Hour)
 	released := decoded[inventory.Inspection](s.as(quartermaster, "POST", inspections).
 		json(
@@ -133,7 +134,7 @@ func TestDeviceThroughTheAPI(t *testing.T) {
 		training)).json(`{"cycles":40,"class":"spring"}`).want(201))
 	assert.Equal(t, 40, class.Cycles)
 	d = s.device(first)
-	assert.Equal(t, []any{40, "fit for training only", true}, []any{d.Cycles, d.Standing, d.Training})
+	assert.Equal(t, []any{40, "fit for training only", true}, []any{d.Cycles, d.Standing.String(), d.Training})
 	assert.Equal(t, []int{5, 3, 1}, []int{len(d.History), len(d.Inspections), len(d.TrainingUses)})
 	assert.Equal(t, 200, d.Life.TrainingCycles)
 	assert.Len(t, decoded[stock.DeviceStory](s.as(crew, "GET", fmt.Sprintf("/devices/%d", first)).want(200)).History, 0,

@@ -15,8 +15,7 @@ func NoRoute(c *gin.Context) {
 	under(c, newProblem(http.StatusNotFound, "there is nothing at this path"))
 }
 
-// NoMethod answers a method that a path under /api/ does not know, and leaves
-// all other paths alone.
+// NoMethod answers a method that a path under /api/ does not know, and leaves all other paths alone.
 func NoMethod(c *gin.Context) {
 	under(c, newProblem(http.StatusMethodNotAllowed, "this path does not know the method"))
 }

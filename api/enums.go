@@ -27,8 +27,7 @@ func (reasonAsked) Schema(huma.Registry) *huma.Schema {
 	return &huma.Schema{Type: huma.TypeString, Enum: enumOf(inventory.Reasons)}
 }
 
-// TransformSchema lists the reasons for which people move units: what comes in
-// is received.
+// TransformSchema lists the reasons for which people move units: what comes in is received.
 func (Move) TransformSchema(_ huma.Registry, s *huma.Schema) *huma.Schema {
 	given := slices.DeleteFunc(slices.Clone(inventory.Reasons), func(r inventory.Reason) bool {
 		return r == inventory.ReasonReceipt || r == inventory.ReasonOpening

@@ -36,7 +36,7 @@ func TestShortagesCSV(t *testing.T) {
 	assert.Equal(t, "text/csv; charset=utf-8", a.header.Get("Content-Type"))
 	assert.Contains(t, a.header.Get("Content-Disposition"), "shortages-rows.csv")
 	assert.True(t, strings.HasPrefix(string(a.body),
-		"station,bag,item,pouch,par,minimum,usable,shortfall,below_minimum,critical\r\n"), "%s", a.body)
+		"station,bag,item,pouch,par,minimum,usable,shortfall,below_minimum,critical,kit_list\r\n"), "%s", a.body)
 	rows, err := csv.NewReader(bytes.NewReader(a.body)).ReadAll()
 	require.NoError(t, err)
 	var pouches []string
@@ -45,18 +45,18 @@ func TestShortagesCSV(t *testing.T) {
 	}
 	assert.Equal(t, []string{"Front", "Main", `'=HYPERLINK("x"), top`, "'+side", "'-1+1", "'@home", `two "words"`,
 		"'\tout"}, pouches)
-	assert.Equal(t, []string{"N1", "KD7-442", "TQ-ADULT", "Front", "2", "1", "0", "2", "true", "true"}, rows[1])
+	assert.Equal(t, []string{"N1", "KD7-442", "TQ-ADULT", "Front", "2", "1", "0", "2", "true", "true", ""}, rows[1])
 
 	fill, err := csv.NewReader(bytes.NewReader(s.as(manager, "GET", "/reports/shortages.csv?part=fill").want(200).body)).
 		ReadAll()
 	require.NoError(t, err)
 	assert.Equal(t, []string{"KD7-442", "TQ-ADULT", fmt.Sprint(s.tourniquets), "T-01", "N1-STORE", "1", "restock",
-		"2030-05-31", "false"}, fill[1])
+		"2030-05-31", "false", ""}, fill[1])
 	buy, err := csv.NewReader(bytes.NewReader(s.as(manager, "GET", "/reports/shortages.csv?part=buy&station=N1").want(200).
 		body)).ReadAll()
 	require.NoError(t, err)
-	assert.Equal(t, [][]string{{"station", "item", "qty", "packs", "pack_size", "product"}, {"N1", "TQ-ADULT", "8", "0",
-		"0", "0"}}, buy)
+	assert.Equal(t, [][]string{{"station", "item", "qty", "packs", "pack_size", "product", "covered"},
+		{"N1", "TQ-ADULT", "8", "0", "0", "0", "0"}}, buy)
 }
 
 func TestLabels(t *testing.T) {

@@ -10,8 +10,7 @@ import (
 	"github.com/danielgtaylor/huma/v2/validation"
 )
 
-// useProblems makes huma answer its own errors as ours. huma keeps these hooks
-// in package variables.
+// useProblems makes huma answer its own errors as ours. huma keeps these hooks in package variables.
 var useProblems = sync.OnceFunc(func() {
 	huma.DefaultArrayNullable = false
 	huma.NewError = fromHuma
@@ -26,17 +25,15 @@ var details = map[int]string{
 	http.StatusRequestTimeout:        "the body took too long to arrive",
 	http.StatusRequestEntityTooLarge: "send at most 1 MiB",
 	http.StatusUnsupportedMediaType:  "send application/json",
-	http.StatusUnprocessableEntity:   "some fields need mending",
+	http.StatusUnprocessableEntity:   "check the fields marked below",
 }
 
-// bodyBroken is what huma says, with a 500, where a body ends before its time:
-// the sender's doing.
+// bodyBroken is what huma says, with a 500, where a body ends before its time: the sender's doing.
 const bodyBroken = "cannot read request body"
 
-// fromHuma turns an error that huma found into a problem. Its values are left
-// out: huma puts the offending value there, and for a missing or unknown
-// member the whole body. So are errors that are not about a field, since
-// their text may quote a header.
+// fromHuma turns an error that huma found into a problem. Its values are left out: huma puts the offending value
+// there, and for a missing or unknown member the whole body. So are errors that are not about a field, since their
+// text may quote a header.
 func fromHuma(status int, detail string, errs ...error) huma.StatusError {
 	if detail == bodyBroken {
 		status = http.StatusBadRequest
@@ -73,7 +70,7 @@ func inOurWords(e *huma.ErrorDetail) FieldProblem {
 	case isMissing && atEnd:
 		return FieldProblem{safeLocation(e.Location + "." + name), "give this field; it is required"}
 	case e.Message == validation.MsgUnexpectedProperty:
-		return FieldProblem{safeLocation(e.Location), "leave this out; there is no such field"}
+		return FieldProblem{safeLocation(e.Location), "unknown: leave it out"}
 	}
 	return FieldProblem{safeLocation(e.Location), e.Message}
 }
@@ -84,8 +81,7 @@ func fieldProblem(location, message string) *Problem {
 	return p
 }
 
-// plainLocation is a path that can be answered: the name of an unknown member
-// or parameter is the caller's own text.
+// plainLocation is a path that can be answered: the name of an unknown member or parameter is the caller's own text.
 var plainLocation = regexp.MustCompile(`^[A-Za-z0-9_.\[\]-]{1,80}$`)
 
 func safeLocation(path string) string {

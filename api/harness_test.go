@@ -113,7 +113,7 @@ func (w *world) serve(s inventory.Store) {
 	w.svc = services.New(s, w.clock, services.Options{Published: published})
 	w.engine = gin.New()
 	require.NoError(w.t, api.Mount(w.engine, w.svc, api.Options{BaseURL: "https://kit.example.org",
-		Logger: slog.New(slog.NewTextHandler(w.log, nil))}))
+		Secrets: plainSecrets{}, Logger: slog.New(slog.NewTextHandler(w.log, nil))}))
 }
 
 func (w *world) clock() inventory.Instant {

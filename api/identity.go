@@ -14,10 +14,9 @@ import (
 
 // caller is who makes a request, and which.
 type caller struct {
-	actor   inventory.Actor
-	method  string
-	path    string
-	address string // network address, for the log
+	actor        inventory.Actor
+	method, path string
+	address      string // network address, for the log
 }
 
 type callerKey struct{}
@@ -30,18 +29,20 @@ func callerOf(ctx context.Context) caller {
 	return c
 }
 
-// admit finds out who asks and refuses whom the route's action does not allow.
-// A route without an action is refused to everybody. Stations are judged by the
-// use cases.
+// admit finds out who asks and refuses whom the route's action does not allow. A route without an action is refused
+// to everybody. Stations are judged by the use cases.
 func (s *server) admit(ctx huma.Context, next func(huma.Context)) {
 	c := caller{method: ctx.Method(), path: requestPath(ctx), address: humagin.Unwrap(ctx).ClientIP()}
 	action, listed := ctx.Operation().Metadata[actionKey].(inventory.Action)
-	err := inventory.Errorf(inventory.Forbidden, "nobody may do this")
+	err := inventory.Refuse(inventory.Forbidden, "nobody may do this")
 	if listed {
 		c.actor, err = s.actor(ctx)
 	}
 	if err == nil {
 		err = inventory.Admit(c.actor, action)
+	}
+	if err == nil {
+		err = s.svc.History.Clock().Err()
 	}
 	ctx = huma.WithValue(ctx, callerKey{}, c)
 	if err != nil {
@@ -74,24 +75,23 @@ func (w looked) WriteString(s string) (int, error) { return w.Write([]byte(s)) }
 
 func requestPath(ctx huma.Context) string { u := ctx.URL(); return u.Path }
 
-// actor returns who asks: the program behind a bearer token, else the person
-// behind a session cookie.
+// actor returns who asks: the program behind a bearer token, else the person behind a session cookie.
 func (s *server) actor(ctx huma.Context) (inventory.Actor, error) {
 	if header := ctx.Header("Authorization"); header != "" {
 		scheme, token, _ := strings.Cut(header, " ")
 		if !strings.EqualFold(scheme, "Bearer") || token == "" {
-			return inventory.Actor{}, inventory.Errorf(inventory.SignedOut, "send the token as: Authorization: Bearer …")
+			return inventory.Actor{}, inventory.Refuse(inventory.SignedOut, "send the token as: Authorization: Bearer …")
 		}
 		return s.svc.Account.TokenActor(ctx.Context(), strings.TrimSpace(token))
 	}
 	if c, err := huma.ReadCookie(ctx, s.opt.Cookie); err == nil && c.Value != "" {
 		if s.origin.Check(humagin.Unwrap(ctx).Request) != nil {
-			return inventory.Actor{}, inventory.Errorf(inventory.Forbidden,
-				"a session writes only from the pages of this service; use a token elsewhere")
+			return inventory.Actor{}, inventory.Refuse(inventory.Forbidden, "a session writes only from the pages of this "+
+				"service; use a token elsewhere")
 		}
 		return s.svc.Account.SessionActor(ctx.Context(), c.Value)
 	}
-	return inventory.Actor{}, inventory.Errorf(inventory.SignedOut, "sign in first, or send a token")
+	return inventory.Actor{}, inventory.Refuse(inventory.SignedOut, "sign in first, or send a token")
 }
 
 // refuse answers a request that does not reach its handler.

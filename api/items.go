@@ -4,6 +4,7 @@ import (
 	"context"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/amount"
 )
 
 // ItemFields are what people give of an item.
@@ -18,6 +19,7 @@ type ItemFields struct {
 	Controlled       bool               `json:"controlled,omitempty" doc:"Every movement needs two people"`
 	Strength         string             `json:"strength,omitempty" maxLength:"60" doc:"Of a medicine, as 10 mg in 1 ml"`
 	Form             string             `json:"form,omitempty" maxLength:"60" doc:"Of a medicine, as ampoule"`
+	Content          amount.Content     `json:"content,omitzero" doc:"Of one unit: given and wasted add up to it"`
 	Life             inventory.Life     `json:"life,omitzero" doc:"Life rules, the owner's policy"`
 	InspectionPoints []string           `json:"inspection_points,omitempty" doc:"One that fails ends fitness"`
 	InspectionNotes  []string           `json:"inspection_notes,omitempty" doc:"One that fails is only noted"`
@@ -28,7 +30,8 @@ type ItemFields struct {
 func (f ItemFields) item(version int64) inventory.Item {
 	return inventory.Item{Code: inventory.NormalCode(f.Code), Name: f.Name, Category: f.Category, Unit: f.Unit,
 		TrackedBy: f.TrackedBy, Dated: f.Dated, SingleUse: f.SingleUse, Controlled: f.Controlled, Strength: f.Strength,
-		Form: f.Form, Life: f.Life, InspectionPoints: f.InspectionPoints, InspectionNotes: f.InspectionNotes,
+		Form: f.Form, Content: f.Content, Life: f.Life,
+		InspectionPoints: f.InspectionPoints, InspectionNotes: f.InspectionNotes,
 		PreferredProduct: f.PreferredProduct, LeadTimeDays: f.LeadTimeDays, Version: version}
 }
 
@@ -43,6 +46,7 @@ type ItemChange struct {
 	Controlled       *bool               `json:"controlled,omitempty"`
 	Strength         *string             `json:"strength,omitempty" maxLength:"60"`
 	Form             *string             `json:"form,omitempty" maxLength:"60"`
+	Content          *amount.Content     `json:"content,omitempty"`
 	Life             *LifeChange         `json:"life,omitempty"`
 	InspectionPoints *[]string           `json:"inspection_points,omitempty"`
 	InspectionNotes  *[]string           `json:"inspection_notes,omitempty"`
@@ -50,8 +54,7 @@ type ItemChange struct {
 	LeadTimeDays     *int                `json:"lead_time_days,omitempty" minimum:"0" maximum:"1000"`
 }
 
-// LifeChange is what people change of an item's life rules; 0 takes a limit
-// away.
+// LifeChange is what people change of an item's life rules; 0 takes a limit away.
 type LifeChange struct {
 	MadeMonths     *int `json:"made_months,omitempty" minimum:"0" maximum:"600"`
 	StowedMonths   *int `json:"stowed_months,omitempty" minimum:"0" maximum:"600"`
@@ -84,13 +87,7 @@ func (s *server) getItem(ctx context.Context, in *ByCode) (*one[inventory.Item],
 	return oneOf(it, it.Version, err)
 }
 
-type itemChange struct {
-	ByCode
-	Changing
-	Body ItemChange
-}
-
-func (s *server) changeItem(ctx context.Context, in *itemChange) (*one[inventory.Item], error) {
+func (s *server) changeItem(ctx context.Context, in *changeOf[ItemChange]) (*one[inventory.Item], error) {
 	it, err := s.svc.Lists.Item(ctx, by(ctx).WithoutScope(), in.code())
 	if err != nil {
 		return nil, err

@@ -4,6 +4,7 @@ import (
 	"context"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/lists"
 )
 
 // KitListFields are what people give of a version of a kit list.
@@ -57,7 +58,7 @@ func (s *server) createKitList(ctx context.Context, in *Posted[NewKitList]) (inv
 
 type kitListQuery struct {
 	ByCode
-	Version int `query:"version" minimum:"0" doc:"A version; 0 or left out for the newest"`
+	Version int `query:"version" minimum:"0" doc:"A version; default: 0, the newest"`
 }
 
 func (s *server) getKitList(ctx context.Context, in *kitListQuery) (*one[inventory.KitList], error) {
@@ -65,19 +66,27 @@ func (s *server) getKitList(ctx context.Context, in *kitListQuery) (*one[invento
 	return oneOf(k, int64(k.Version), err)
 }
 
-type kitListChange struct {
-	ByCode
-	Changing
-	Body KitListFields
-}
-
-// nextKitList makes the next version; bags keep theirs until somebody moves
-// them.
-func (s *server) changeKitList(ctx context.Context, in *kitListChange) (*one[inventory.KitList], error) {
+// changeKitList makes the next version; bags keep theirs until somebody moves them.
+func (s *server) changeKitList(ctx context.Context, in *changeOf[KitListFields]) (*one[inventory.KitList], error) {
 	version, err := in.version(0) // 0: whatever is the newest
 	if err != nil {
 		return nil, err
 	}
 	k, err := s.svc.Lists.NextKitList(ctx, by(ctx), in.Body.list(in.code()), int(version))
 	return oneOf(k, int64(k.Version), err)
+}
+
+type kitListMove struct {
+	ByCode
+	Posted[struct{}]
+}
+
+// BagsMoved are the bags that came to a newer version of their kit list.
+type BagsMoved struct {
+	Moved []lists.BagMoved `json:"moved"`
+}
+
+func (s *server) moveBags(ctx context.Context, in *kitListMove) (BagsMoved, error) {
+	moved, err := s.svc.Lists.MoveBags(ctx, by(ctx), in.code())
+	return BagsMoved{moved}, err
 }

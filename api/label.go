@@ -11,6 +11,7 @@ import (
 	"stowkeeper/inventory"
 	"stowkeeper/inventory/storeroom"
 	"stowkeeper/labels"
+	"stowkeeper/labels/labelof"
 )
 
 // LabelAsk says in a query which labels are wanted.
@@ -20,7 +21,7 @@ type LabelAsk struct {
 	Bag     []string `query:"bag,explode" doc:"Codes, for bag and card; default: all yours"`
 	Place   string   `query:"place" doc:"For shelf: code of the store"`
 	Item    []string `query:"item,explode" doc:"Codes, for shelf; default: every item there"`
-	Device  []string `query:"device,explode" doc:"Lot ids, for device or after bags; default: all"`
+	Device  []string `query:"device,explode" doc:"By lot_id, for device or after bags; default: all"`
 }
 
 // SheetAsk says how a sheet is printed.
@@ -68,12 +69,10 @@ func ids(name string, values []string) ([]int64, error) {
 	return out, nil
 }
 
-// listedCodes reads codes that are repeated or stand with commas between.
 func listedCodes(values []string) []string {
 	return codes(strings.Split(strings.Join(values, ","), ",")...)
 }
 
-// printJob is labels on a sheet.
 type printJob struct {
 	sheet  labels.Sheet
 	labels []labels.Label
@@ -99,7 +98,7 @@ func (s *server) printJob(ctx context.Context, in *LabelsQuery) (printJob, error
 		facts = append(facts, of...)
 	}
 	for _, f := range facts {
-		job.labels = append(job.labels, LabelOf(f, s.opt.BaseURL))
+		job.labels = append(job.labels, labelof.Facts(f, s.opt.BaseURL))
 	}
 	printer := inventory.NormalCode(in.Printer)
 	if printer == "" && len(facts) > 0 {
@@ -109,11 +108,10 @@ func (s *server) printJob(ctx context.Context, in *LabelsQuery) (printJob, error
 	return job, err
 }
 
-// labelFacts reads what labels say. Without the service's address they would
-// lead nowhere.
+// labelFacts reads what labels say. Without the service's address they would lead nowhere.
 func (s *server) labelFacts(ctx context.Context, ask storeroom.LabelAsk) ([]storeroom.LabelFacts, error) {
 	if s.opt.BaseURL == "" {
-		return nil, inventory.Errorf(inventory.Conflict, "labels need the address of the service: start it with its base URL")
+		return nil, inventory.Refuse(inventory.Conflict, "labels need the address of the service: start it with its base URL")
 	}
 	facts, err := s.svc.Storeroom.Labels(ctx, by(ctx), ask)
 	return facts, inQuery(err)
@@ -271,13 +269,12 @@ func (s *server) oneLabel(ctx context.Context, ask storeroom.LabelAsk, in LabelS
 		return nil, err
 	}
 	var buf bytes.Buffer
-	err = labelError(draw(&buf, LabelOf(facts[0], s.opt.BaseURL), sheet.Label), "sheet")
+	err = labelError(draw(&buf, labelof.Facts(facts[0], s.opt.BaseURL), sheet.Label), "sheet")
 	return &file{Body: buf.Bytes()}, err
 }
 
-// labelError tells a caller what labels says about a request: which parameter
-// is wrong, or what cannot be printed so that it can be read. of is the
-// parameter that names what is printed.
+// labelError tells a caller what labels says about a request: which parameter is wrong, or what cannot be printed so
+// that it can be read. of is the parameter that names what is printed.
 func labelError(err error, of string) error {
 	var field *labels.FieldError
 	var refused *labels.RefusedError
@@ -285,7 +282,7 @@ func labelError(err error, of string) error {
 	case errors.As(err, &field) && field.Label > 0:
 		return invalid("query", of, fmt.Sprintf("label %d: %s", field.Label, field.Fix))
 	case errors.As(err, &field):
-		return invalid("query", strings.ToLower(field.Field), field.Fix)
+		return invalid("query", strings.ToLower(field.Field), field.Fix.String())
 	case errors.As(err, &refused):
 		return invalid("query", "sheet", refused.Error())
 	}

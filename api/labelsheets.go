@@ -18,7 +18,7 @@ type LabelPlan struct {
 	OffsetY    float64        `json:"offset_y" doc:"Moves everything down, mm"`
 	ModuleMM   float64        `json:"module_mm" doc:"Side of the smallest module among the symbols, mm"`
 	DistanceCM int            `json:"distance_cm" doc:"Reading distance of every symbol, cm, at ten to one"`
-	Warnings   []LabelWarning `json:"warnings" doc:"What is printed otherwise than given"`
+	Warnings   []LabelWarning `json:"warnings" doc:"What is printed differently"`
 }
 
 // LabelWarning is something that is printed otherwise than given.
@@ -40,15 +40,14 @@ func (s *server) planLabels(ctx context.Context, in *LabelsQuery) (*plain[LabelP
 	p := LabelPlan{Kind: in.Kind, Sheet: job.sheet.Name, Labels: len(job.labels), Pages: r.Pages, OffsetX: job.opt.OffsetX,
 		OffsetY: job.opt.OffsetY, ModuleMM: hundredths(r.ModuleMM), DistanceCM: r.DistanceCM, Warnings: []LabelWarning{}}
 	for _, w := range r.Warnings {
-		p.Warnings = append(p.Warnings, LabelWarning(w))
+		p.Warnings = append(p.Warnings, LabelWarning{w.Label, w.Field, w.Text.String()})
 	}
 	return answer(p, nil)
 }
 
 func hundredths(mm float64) float64 { return math.Round(mm*100) / 100 }
 
-// LabelSheet is a sheet of labels by its geometry, with the offsets that a
-// station's printer needs on it.
+// LabelSheet is a sheet of labels by its geometry, with the offsets that a station's printer needs on it.
 type LabelSheet struct {
 	Name     string  `json:"name" doc:"Paper, columns and rows"`
 	Text     string  `json:"text" doc:"The same in words"`
@@ -100,7 +99,7 @@ type SheetOffsetFields struct {
 func (s *server) keepSheetOffset(ctx context.Context, in *offsetPut) (*plain[inventory.SheetOffset], error) {
 	sheet, err := labels.SheetByName(in.Sheet)
 	if err != nil {
-		return nil, inventory.Errorf(inventory.NotFound, "there is no such sheet")
+		return nil, inventory.Refuse(inventory.NotFound, "not found")
 	}
 	return answer(s.svc.Storeroom.KeepSheetOffset(ctx, by(ctx), inventory.SheetOffset{Station: in.Body.Station,
 		Sheet: sheet.Name, X: in.Body.X, Y: in.Body.Y}))

@@ -1,6 +1,7 @@
 package api
 
 import (
+	"context"
 	"encoding/base64"
 	"slices"
 	"strconv"
@@ -12,6 +13,12 @@ import (
 type Paging struct {
 	Limit  int    `query:"limit" minimum:"1" maximum:"1000" default:"100" doc:"Most entries to answer with"`
 	Cursor string `query:"cursor" maxLength:"200" doc:"The next_cursor of the part before"`
+}
+
+// stationQuery narrows a list to a station.
+type stationQuery struct {
+	Paging
+	Station string `query:"station" doc:"Station code"`
 }
 
 // listOf is part of a list.
@@ -52,8 +59,7 @@ func badCursor() error {
 	return invalid("query", "cursor", "send a next_cursor as it was answered, or leave it out")
 }
 
-// list makes the answer from what a use case returned for a page; key is the
-// code or id of an entry.
+// list makes the answer from what a use case returned for a page; key is the code or id of an entry.
 func list[T any](p Paging, all []T, key func(T) string) *listed[T] {
 	out := &listed[T]{Body: listOf[T]{Data: all}}
 	if len(all) > p.Limit {
@@ -66,13 +72,14 @@ func list[T any](p Paging, all []T, key func(T) string) *listed[T] {
 	return out
 }
 
-// listByID answers with a part of a list that is ordered by id.
-func listByID[T any](p Paging, key func(T) int64, read func(inventory.Page) ([]T, error)) (*listed[T], error) {
+// listByID answers with a part of a list that is ordered by id, of what a use case finds by a filter.
+func listByID[T, F any](ctx context.Context, p Paging, f F,
+	read func(context.Context, inventory.Actor, F, inventory.Page) ([]T, error), key func(T) int64) (*listed[T], error) {
 	page, err := p.byID()
 	if err != nil {
 		return nil, err
 	}
-	all, err := read(page)
+	all, err := read(ctx, by(ctx), f, page)
 	return list(p, all, func(v T) string { return id(key(v)) }), err
 }
 

@@ -12,6 +12,12 @@ func (s *server) recordReceipt(ctx context.Context, in *Posted[signedReceipt]) (
 	return s.lotMade(ctx, lot, err)
 }
 
+func (s *server) correctReceipt(ctx context.Context, in *toID[signedReceiptCorrection]) (listOf[inventory.Movement],
+	error) {
+	done, err := s.svc.Ledger.CorrectReceipt(ctx, by(ctx), in.ID, in.Body.ReceiptCorrection)
+	return listOf[inventory.Movement]{Data: done}, err
+}
+
 // lotMade answers with a lot as lists show it, after a write that made it.
 func (s *server) lotMade(ctx context.Context, lot inventory.Lot, err error) (stock.LotSummary, error) {
 	if err != nil {
@@ -26,10 +32,10 @@ type lotQuery struct {
 	Item       string `query:"item" doc:"Item code"`
 	BatchNo    string `query:"batch_no" doc:"Batch number as printed"`
 	Serial     string `query:"serial" doc:"Serial number as printed"`
-	Place      string `query:"place" doc:"Place code: lots with a quantity there"`
-	Station    string `query:"station" doc:"Station code: lots with a quantity there"`
-	AsOf       string `query:"as_of" format:"date" doc:"The day to work dates out for; today if left out"`
-	EndsBefore string `query:"ends_before" format:"date" doc:"Only lots whose last usable day lies before this day"`
+	Place      string `query:"place" doc:"Place code: what is there now"`
+	Station    string `query:"station" doc:"Station code: what is there now"`
+	AsOf       string `query:"as_of" format:"date" doc:"The day to work dates out for; default: today"`
+	EndsBefore string `query:"ends_before" format:"date" doc:"Only stock to use by a day before this one"`
 }
 
 func (s *server) listLots(ctx context.Context, in *lotQuery) (*listed[stock.LotSummary], error) {
@@ -56,7 +62,7 @@ func (s *server) listLots(ctx context.Context, in *lotQuery) (*listed[stock.LotS
 
 type lotRead struct {
 	ByID
-	AsOf string `query:"as_of" format:"date" doc:"The day to work dates out for; today if left out"`
+	AsOf string `query:"as_of" format:"date" doc:"The day to work dates out for; default: today"`
 }
 
 func (s *server) getLot(ctx context.Context, in *lotRead) (*plain[stock.LotStory], error) {
@@ -72,27 +78,16 @@ func (s *server) getLot(ctx context.Context, in *lotRead) (*plain[stock.LotStory
 	return answer(story, err)
 }
 
-type correctionPost struct {
-	ByID
-	Posted[inventory.LotCorrection]
-}
-
-func (s *server) correctLot(ctx context.Context, in *correctionPost) (inventory.BatchCorrection, error) {
+func (s *server) correctLot(ctx context.Context, in *toID[inventory.LotCorrection]) (inventory.BatchCorrection, error) {
 	return s.svc.Ledger.CorrectLot(ctx, by(ctx), in.ID, in.Body)
 }
 
-type identifyPost struct {
-	ByID
-	Posted[signedIdentification]
-}
-
-func (s *server) identifyUnits(ctx context.Context, in *identifyPost) (stock.LotSummary, error) {
+func (s *server) identifyUnits(ctx context.Context, in *toID[signedIdentification]) (stock.LotSummary, error) {
 	lot, err := s.svc.Ledger.Identify(ctx, by(ctx), in.ID, in.Body.Identification)
 	return s.lotMade(ctx, lot, err)
 }
 
-// withPlaces writes empty lists where there are none, since the answer never
-// holds null.
+// withPlaces writes empty lists where there are none, since the answer never holds null.
 func withPlaces(l stock.LotSummary) stock.LotSummary {
 	if l.Ends == nil {
 		l.Ends = []inventory.End{}

@@ -7,11 +7,6 @@ import (
 	"stowkeeper/inventory/shift"
 )
 
-type swapPost struct {
-	ByCode
-	Posted[shift.Swap]
-}
-
-func (s *server) swapModule(ctx context.Context, in *swapPost) (inventory.Readiness, error) {
+func (s *server) swapModule(ctx context.Context, in *toCode[shift.Swap]) (inventory.Readiness, error) {
 	return s.svc.Shift.SwapModule(ctx, by(ctx), in.code(), in.Body)
 }

@@ -21,17 +21,19 @@ type Move struct {
 	To         string            `json:"to" doc:"Place code, or used, disposed, lost"`
 	Reason     inventory.Reason  `json:"reason"`
 	Cause      inventory.Cause   `json:"cause,omitempty" enum:"expired,damaged,wasted,training,recalled,missing,other"`
-	HappenedAt inventory.Instant `json:"happened_at,omitempty" format:"date-time" doc:"Now if left out"`
+	HappenedAt inventory.Instant `json:"happened_at,omitempty" format:"date-time" doc:"Default: now"`
 	Reference  string            `json:"reference,omitempty" doc:"Incident, order or document; never patient data"`
 	Note       string            `json:"note,omitempty"`
 	Corrects   int64             `json:"corrects,omitempty" doc:"For a correction: the movement that it exactly undoes"`
+	Authorised string            `json:"authorised_by,omitempty" maxLength:"120" doc:"Who has a controlled item destroyed"`
 }
 
 func (s *server) recordMovements(ctx context.Context, in *Posted[Moves]) (listOf[inventory.Movement], error) {
 	ms := make([]inventory.Movement, 0, len(in.Body.Movements))
 	for _, m := range in.Body.Movements {
 		ms = append(ms, inventory.Movement{LotID: m.LotID, Qty: m.Qty, From: m.From, To: m.To, Reason: m.Reason,
-			Cause: m.Cause, HappenedAt: m.HappenedAt, Reference: m.Reference, Note: m.Note, Corrects: m.Corrects})
+			Cause: m.Cause, HappenedAt: m.HappenedAt, Reference: m.Reference, Note: m.Note, Corrects: m.Corrects,
+			AuthorisedBy: m.Authorised})
 	}
 	done, err := s.svc.Ledger.Move(ctx, by(ctx), ms)
 	return listOf[inventory.Movement]{Data: done}, err
@@ -51,8 +53,5 @@ type movementQuery struct {
 func (s *server) listMovements(ctx context.Context, in *movementQuery) (*listed[inventory.Movement], error) {
 	f := inventory.MovementFilter{Stations: codes(in.Station), Place: inventory.NormalCode(in.Place), LotID: in.LotID,
 		Item: inventory.NormalCode(in.Item), Reason: inventory.Reason(in.Reason), Reference: in.Reference, Newest: in.Newest}
-	return listByID(in.Paging, func(m inventory.Movement) int64 { return m.ID },
-		func(page inventory.Page) ([]inventory.Movement, error) {
-			return s.svc.Ledger.Movements(ctx, by(ctx), f, page)
-		})
+	return listByID(ctx, in.Paging, f, s.svc.Ledger.Movements, func(m inventory.Movement) int64 { return m.ID })
 }

@@ -7,30 +7,22 @@ import (
 	"stowkeeper/inventory/notice"
 )
 
-// NoticeFields are what people give of a notice. It means a batch when any of
-// its numbers, its range or its window fits, and all of its item or product
-// when none is given.
+// NoticeFields are what people give of a notice. It means a batch when any of its numbers, its range or its window
+// fits, and all of its item or product when none is given.
 type NoticeFields struct {
-	Reference  string                 `json:"reference" maxLength:"60" doc:"The maker's or authority's reference"`
-	Action     inventory.NoticeAction `json:"action" enum:"withdraw,inspect,inform" doc:"withdraw: stops units at once"`
-	Item       string                 `json:"item,omitempty" doc:"Item code; may be left out where a product is named"`
-	Product    int64                  `json:"product,omitempty" minimum:"0" doc:"Id; limits it to one trade pack"`
-	BatchNos   []string               `json:"batch_nos,omitempty" maxItems:"1000" doc:"Case and blanks do not count"`
-	Serials    []string               `json:"serials,omitempty" maxItems:"10000" doc:"Serial numbers"`
-	SerialFrom string                 `json:"serial_from,omitempty" maxLength:"40" doc:"Of a range; A9 comes before A10"`
-	SerialTo   string                 `json:"serial_to,omitempty" maxLength:"40" doc:"Last serial number of a range"`
-	MadeFrom   inventory.Day          `json:"made_from,omitempty" format:"date" doc:"First day of a window of manufacture"`
-	MadeTo     inventory.Day          `json:"made_to,omitempty" format:"date" doc:"Last day of it"`
-	Text       string                 `json:"text,omitempty" maxLength:"2000"`
+	Reference string                 `json:"reference" maxLength:"60" doc:"The maker's or authority's reference"`
+	Action    inventory.NoticeAction `json:"action" enum:"withdraw,inspect,inform" doc:"withdraw: stops units at once"`
+	Item      string                 `json:"item,omitempty" doc:"Item code; optional where a product is named"`
+	Product   int64                  `json:"product,omitempty" minimum:"0" doc:"Id; limits it to one trade pack"`
+	inventory.NoticeScope
+	Text string `json:"text,omitempty" maxLength:"2000"`
 }
 
-// createNotice answers with the whole story: what the notice means is what its
-// sender wants to see first.
+// createNotice answers with the whole story: what the notice means is what its sender wants to see first.
 func (s *server) createNotice(ctx context.Context, in *Posted[NoticeFields]) (notice.NoticeStory, error) {
 	b := in.Body
 	n, err := s.svc.Notice.CreateNotice(ctx, by(ctx), inventory.Notice{Reference: b.Reference, Action: b.Action,
-		Item: b.Item, Product: b.Product, BatchNos: b.BatchNos, Serials: b.Serials, SerialFrom: b.SerialFrom,
-		SerialTo: b.SerialTo, MadeFrom: b.MadeFrom, MadeTo: b.MadeTo, Text: b.Text})
+		Item: b.Item, Product: b.Product, NoticeScope: b.NoticeScope, Text: b.Text})
 	return s.noticeStory(ctx, n, err)
 }
 
@@ -49,27 +41,59 @@ type noticeQuery struct {
 
 func (s *server) listNotices(ctx context.Context, in *noticeQuery) (*listed[notice.NoticeSummary], error) {
 	f := inventory.NoticeFilter{Item: inventory.NormalCode(in.Item), Status: inventory.NoticeStatus(in.Status)}
-	return listByID(in.Paging, func(n notice.NoticeSummary) int64 { return n.ID },
-		func(page inventory.Page) ([]notice.NoticeSummary, error) {
-			return s.svc.Notice.Notices(ctx, by(ctx), f, page)
-		})
+	return listByID(ctx, in.Paging, f, s.svc.Notice.Notices, func(n notice.NoticeSummary) int64 { return n.ID })
 }
 
 func (s *server) getNotice(ctx context.Context, in *ByID) (*plain[notice.NoticeStory], error) {
 	return answer(s.svc.Notice.Notice(ctx, by(ctx), in.ID))
 }
 
-type noticeEnd struct {
-	ByID
-	Posted[Closing]
-}
-
-func (s *server) closeNotice(ctx context.Context, in *noticeEnd) (notice.NoticeStory, error) {
+func (s *server) closeNotice(ctx context.Context, in *toID[Closing]) (notice.NoticeStory, error) {
 	n, err := s.svc.Notice.CloseNotice(ctx, by(ctx), in.ID, in.Body.Reason)
 	return s.noticeStory(ctx, n, err)
 }
 
-func (s *server) cancelNotice(ctx context.Context, in *noticeEnd) (notice.NoticeStory, error) {
+func (s *server) cancelNotice(ctx context.Context, in *toID[Closing]) (notice.NoticeStory, error) {
 	n, err := s.svc.Notice.CancelNotice(ctx, by(ctx), in.ID, in.Body.Reason)
+	return s.noticeStory(ctx, n, err)
+}
+
+type releaseBody struct {
+	BatchID int64  `json:"batch_id" minimum:"1" doc:"One of the notice's batches"`
+	Reason  string `json:"reason" maxLength:"2000" doc:"What was looked at, and what it showed"`
+}
+
+func (s *server) recordNoticeRelease(ctx context.Context, in *toID[releaseBody]) (notice.NoticeStory, error) {
+	n, err := s.svc.Notice.Release(ctx, by(ctx), in.ID, in.Body.BatchID, in.Body.Reason)
+	return s.noticeStory(ctx, n, err)
+}
+
+type wideningBody struct {
+	inventory.NoticeScope
+	Reason string `json:"reason,omitempty" maxLength:"2000" doc:"Who extended it, and how it was made known"`
+}
+
+func (s *server) changeNoticeScope(ctx context.Context, in *toID[wideningBody]) (notice.NoticeStory, error) {
+	n, err := s.svc.Notice.Widen(ctx, by(ctx), in.ID, in.Body.NoticeScope, in.Body.Reason)
+	return s.noticeStory(ctx, n, err)
+}
+
+type stationAnswerBody struct {
+	Station string `json:"station" doc:"Station code"`
+	Held    int    `json:"held" minimum:"0" maximum:"1000000" doc:"Units that it holds, as counted; 0 for none"`
+	Note    string `json:"note,omitempty" maxLength:"2000"`
+}
+
+func (s *server) recordNoticeAnswer(ctx context.Context, in *toID[stationAnswerBody]) (notice.NoticeStory, error) {
+	n, err := s.svc.Notice.Answer(ctx, by(ctx), in.ID, in.Body.Station, in.Body.Held, in.Body.Note)
+	return s.noticeStory(ctx, n, err)
+}
+
+type supplierReplyBody struct {
+	Text string `json:"text" maxLength:"2000" doc:"What the supplier said, by whom and when"`
+}
+
+func (s *server) keepSupplierReply(ctx context.Context, in *toID[supplierReplyBody]) (notice.NoticeStory, error) {
+	n, err := s.svc.Notice.Reply(ctx, by(ctx), in.ID, in.Body.Text)
 	return s.noticeStory(ctx, n, err)
 }

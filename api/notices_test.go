@@ -52,11 +52,11 @@ func TestNoticeThroughTheAPI(t *testing.T) {
 	p := s.as(quartermaster, "POST", "/receipts").json(
 		`{"place":"N1-STORE","item":"WASH","batch_no":"W1","end_printed":"2029-01","end_wording":"expiry","qty":10}`).
 		want(409).problem()
-	assert.Contains(t, p.Detail, "quarantine only")
+	assert.Contains(t, p.Detail, "into quarantine")
 
 	path := fmt.Sprintf("/notices/%d", n.ID)
 	assert.Contains(t, s.as(quartermaster, "POST", path+"/close").json(`{"reason":"done"}`).want(409).problem().Detail,
-		"9 units are outstanding")
+		"9 outstanding")
 	s.as(quartermaster, "POST", "/movements").json(`{"movements":[` + moves[1:] + `]}`).want(201)
 	closed := decoded[notice.NoticeStory](s.as(quartermaster, "POST", path+"/close").json(`{"reason":"all pulled"}`).
 		want(200))

@@ -21,7 +21,7 @@ func (s *server) listObservations(ctx context.Context, in *observationQuery) (*l
 
 // Closing ends an observation.
 type Closing struct {
-	Reason string `json:"reason" doc:"What was found out or done about it"`
+	Reason string `json:"reason" doc:"What was found or done about it"`
 }
 
 type closingPost struct {

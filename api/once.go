@@ -14,10 +14,9 @@ import (
 	"stowkeeper/inventory"
 )
 
-// Posted is a request that makes or records something. With a key it counts
-// once, however often it is sent.
+// Posted is a request that makes or records something. With a key it counts once, however often it is sent.
 type Posted[B any] struct {
-	IdempotencyKey string `header:"Idempotency-Key" doc:"A UUID, say; sent again, it gets the first answer"`
+	IdempotencyKey string `header:"Idempotency-Key" doc:"Such as a UUID; sent again, it gets the first answer"`
 	Body           B
 }
 
@@ -32,33 +31,40 @@ func (p *Posted[B]) key() string {
 	return key
 }
 
-type keyed interface {
+// post is a request with a key, by its address.
+type post[I any] interface {
+	*I
 	parts() (rawKey string, body any)
 }
 
+// toCode, toID and toLot are such requests to something that the path names.
+type toCode[B any] struct {
+	ByCode
+	Posted[B]
+}
+
+type toID[B any] struct {
+	ByID
+	Posted[B]
+}
+
+type toLot[B any] struct {
+	ByLot
+	Posted[B]
+}
+
 // creates binds a handler that makes something: 201, once for each key.
-func creates[I, T any, P interface {
-	*I
-	keyed
-}](h func(*server, context.Context, *I) (T, error)) binding {
+func creates[I, T any, P post[I]](h func(*server, context.Context, *I) (T, error)) binding {
 	return func(s *server, op huma.Operation) { registerOnce[I, T, P](s, op, http.StatusCreated, false, h) }
 }
 
-// records binds a handler that keeps a crew's record: as creates, and the key
-// is required, since phones send again.
-func records[I, T any, P interface {
-	*I
-	keyed
-}](h func(*server, context.Context, *I) (T, error)) binding {
+// records binds a handler that keeps a crew's record: as creates, and the key is required, since phones send again.
+func records[I, T any, P post[I]](h func(*server, context.Context, *I) (T, error)) binding {
 	return func(s *server, op huma.Operation) { registerOnce[I, T, P](s, op, http.StatusCreated, true, h) }
 }
 
-// decides binds a handler that ends something that waits: 200, once for each
-// key.
-func decides[I, T any, P interface {
-	*I
-	keyed
-}](h func(*server, context.Context, *I) (T, error)) binding {
+// decides binds a handler that ends something that waits: 200, once for each key.
+func decides[I, T any, P post[I]](h func(*server, context.Context, *I) (T, error)) binding {
 	return func(s *server, op huma.Operation) { registerOnce[I, T, P](s, op, http.StatusOK, false, h) }
 }
 
@@ -78,10 +84,8 @@ func (r raw[T]) Schema(reg huma.Registry) *huma.Schema {
 	return reg.Schema(reflect.TypeFor[T](), true, "")
 }
 
-func registerOnce[I, T any, P interface {
-	*I
-	keyed
-}](s *server, op huma.Operation, status int, required bool, h func(*server, context.Context, *I) (T, error)) {
+func registerOnce[I, T any, P post[I]](s *server, op huma.Operation, status int, required bool,
+	h func(*server, context.Context, *I) (T, error)) {
 	op.DefaultStatus = status
 	if required {
 		op.Parameters = append(op.Parameters, &huma.Param{Name: "Idempotency-Key", In: "header", Required: true,
@@ -119,8 +123,7 @@ func registerOnce[I, T any, P interface {
 	})
 }
 
-// doOnce does what is asked, or, where the key was used before, gives the
-// first answer again.
+// doOnce does what is asked, or, where the key was used before, gives the first answer again.
 func (s *server) doOnce(ctx context.Context, key string, body any, do func(context.Context) (inventory.Answer,
 	error)) (answer []byte, replayed bool, err error) {
 	if key == "" {

@@ -6,12 +6,13 @@ import (
 	"strings"
 
 	"github.com/danielgtaylor/huma/v2"
+
+	"stowkeeper/inventory/amount"
 )
 
-// SpecVersion is the version of the API as the OpenAPI document tells it. Raise
-// it whenever the document changes: a test compares both with the copy in
-// testdata.
-const SpecVersion = "2.0.0"
+// SpecVersion is the version of the API as the OpenAPI document tells it. Raise it whenever the document changes: a
+// test compares both with the copy in testdata.
+const SpecVersion = "2.6.0"
 
 // config describes the API as a whole. Answers carry nothing that was not
 // asked for: no schema links, no documentation page that loads foreign scripts.
@@ -22,13 +23,15 @@ func config(opt Options) huma.Config {
 	if opt.Version != "" {
 		about += " Program version " + opt.Version + "."
 	}
+	schemas := huma.NewMapRegistry("#/components/schemas/", huma.DefaultSchemaNamer)
+	schemas.RegisterTypeAlias(reflect.TypeFor[amount.Amount](), reflect.TypeFor[float64]()) // a number, exactly as written
 	return huma.Config{
 		OpenAPI: &huma.OpenAPI{
 			OpenAPI: "3.1.0",
 			Info:    &huma.Info{Title: "Stowkeeper", Version: SpecVersion, Description: about},
 			Servers: []*huma.Server{{URL: Base}},
 			Components: &huma.Components{
-				Schemas: huma.NewMapRegistry("#/components/schemas/", huma.DefaultSchemaNamer),
+				Schemas: schemas,
 				SecuritySchemes: map[string]*huma.SecurityScheme{
 					"token": {Type: "http", Scheme: "bearer", Description: "A program's token"},
 					"session": {Type: "apiKey", In: "cookie", Name: opt.Cookie,
@@ -53,9 +56,8 @@ func finish(spec *huma.OpenAPI) {
 	}
 }
 
-// addShadowed adds the members of embedded structs whose Go name is shadowed
-// while their JSON name is not, such as the id of a lot's batch: they are part
-// of the JSON, and huma goes by the Go name.
+// addShadowed adds the members of embedded structs whose Go name is shadowed while their JSON name is not, such as
+// the id of a lot's batch: they are part of the JSON, and huma goes by the Go name.
 func addShadowed(r huma.Registry, s *huma.Schema, t reflect.Type) {
 	for f := range t.Fields() {
 		if !f.Anonymous || f.Type.Kind() != reflect.Struct {
@@ -75,7 +77,6 @@ func addShadowed(r huma.Registry, s *huma.Schema, t reflect.Type) {
 	}
 }
 
-// openAPI answers with the document that describes the API.
 func (s *server) getOpenAPI(context.Context, *struct{}) (*file, error) {
 	b, err := s.document()
 	return &file{Body: b}, err

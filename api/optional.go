@@ -6,8 +6,7 @@ import (
 	"github.com/danielgtaylor/huma/v2"
 )
 
-// optional is a parameter for which leaving it out means something else than
-// its zero value.
+// optional is a parameter for which leaving it out means something else than its zero value.
 type optional[T any] struct {
 	value T
 	set   bool

@@ -14,7 +14,7 @@ type PlaceFields struct {
 	Kind    inventory.PlaceKind `json:"kind" enum:"store,carrier,quarantine,away"`
 	Purpose inventory.Purpose   `json:"purpose" enum:"issue,training"`
 	Name    string              `json:"name"`
-	Holder  string              `json:"holder,omitempty" doc:"Who has it, or whom it is with; never a patient"`
+	Holder  string              `json:"holder,omitempty" doc:"Who has it; never a patient"`
 	DueBack inventory.Day       `json:"due_back,omitempty" format:"date" doc:"When stock that is away is due back"`
 	Vehicle string              `json:"vehicle,omitempty" doc:"For a carrier: the vehicle that it rides on"`
 }
@@ -40,22 +40,15 @@ func (s *server) createPlace(ctx context.Context, in *Posted[PlaceFields]) (inve
 		Kind:    b.Kind, Purpose: b.Purpose, Name: b.Name, Holder: b.Holder, DueBack: b.DueBack, Vehicle: b.Vehicle})
 }
 
-// PlaceChange is what people change of a place that is no bag; fields left out
-// stay.
+// PlaceChange is what people change of a place that is no bag; fields left out stay.
 type PlaceChange struct {
 	Name    *string        `json:"name,omitempty" maxLength:"120"`
-	Holder  *string        `json:"holder,omitempty" maxLength:"120" doc:"Who has it, or whom it is with; never a patient"`
+	Holder  *string        `json:"holder,omitempty" maxLength:"120" doc:"Who has it; never a patient"`
 	DueBack *inventory.Day `json:"due_back,omitempty" format:"date" doc:"When stock that is away is due back"`
 	Vehicle *string        `json:"vehicle,omitempty" doc:"For a carrier: the vehicle that it rides on, or empty"`
 }
 
-type placeChange struct {
-	ByCode
-	Changing
-	Body PlaceChange
-}
-
-func (s *server) changePlace(ctx context.Context, in *placeChange) (*one[inventory.Place], error) {
+func (s *server) changePlace(ctx context.Context, in *changeOf[PlaceChange]) (*one[inventory.Place], error) {
 	version, err := in.version(0) // 0: whatever is there
 	if err != nil {
 		return nil, err
@@ -66,8 +59,7 @@ func (s *server) changePlace(ctx context.Context, in *placeChange) (*one[invento
 	return oneOf(p, p.Version, err)
 }
 
-// codes brings the codes that a query names to their stored form; none gives
-// nil.
+// codes brings the codes that a query names to their stored form; none gives nil.
 func codes(typed ...string) []string {
 	var out []string
 	for _, t := range typed {

@@ -16,10 +16,10 @@ const problemType = "application/problem+json"
 // Problem is an error as the API answers it (RFC 9457). It never repeats a
 // value that was sent, and tells nothing of what went wrong inside.
 type Problem struct {
-	Type   string              `json:"type" doc:"Always about:blank: status and kind say what sort it is"`
+	Type   string              `json:"type" doc:"Always about:blank: status and kind tell"`
 	Title  string              `json:"title" doc:"The status in words"`
 	Status int                 `json:"status"`
-	Kind   inventory.ErrorKind `json:"kind" doc:"What sort of thing went wrong, as far as a caller can act on it"`
+	Kind   inventory.ErrorKind `json:"kind" doc:"The kind of error, as far as a caller can act on it"`
 	Detail string              `json:"detail,omitempty" doc:"What went wrong, for people"`
 	Errors []FieldProblem      `json:"errors,omitempty" doc:"One entry for each wrong field"`
 }
@@ -34,12 +34,15 @@ func (p *Problem) Error() string             { return p.Detail }
 func (p *Problem) GetStatus() int            { return p.Status }
 func (p *Problem) ContentType(string) string { return problemType }
 
-// GetHeaders tells a caller who is not known how to sign in.
+// GetHeaders tells a caller who is not known how to sign in, and one who came at a bad moment when to come again.
 func (p *Problem) GetHeaders() http.Header {
-	if p.Status != http.StatusUnauthorized {
-		return nil
+	switch p.Status {
+	case http.StatusUnauthorized:
+		return http.Header{"Www-Authenticate": {`Bearer realm="stowkeeper"`}}
+	case http.StatusServiceUnavailable:
+		return http.Header{"Retry-After": {"5"}}
 	}
-	return http.Header{"Www-Authenticate": {`Bearer realm="stowkeeper"`}}
+	return nil
 }
 
 // statuses is the one table from kinds of error to HTTP.
@@ -52,6 +55,7 @@ var statuses = map[inventory.ErrorKind]int{
 	inventory.SignedOut:   http.StatusUnauthorized,
 	inventory.TooMany:     http.StatusTooManyRequests,
 	inventory.Unavailable: http.StatusServiceUnavailable,
+	inventory.StorageFull: http.StatusInsufficientStorage,
 	inventory.Internal:    http.StatusInternalServerError,
 }
 
@@ -76,8 +80,7 @@ func newProblem(status int, detail string) *Problem {
 	return p
 }
 
-// problem turns an error of a use case into its answer. What is internal goes
-// to the log and nowhere else.
+// problem turns an error of a use case into its answer. What is internal goes to the log and nowhere else.
 func (s *server) problem(ctx context.Context, op huma.Operation, err error) *Problem {
 	var p *Problem
 	if errors.As(err, &p) {
@@ -95,19 +98,18 @@ func (s *server) problem(ctx context.Context, op huma.Operation, err error) *Pro
 	p = newProblem(status, "")
 	p.Kind = kind
 	var e *inventory.Error
-	if status >= 500 && kind != inventory.Unavailable || !errors.As(err, &e) {
+	if kind == inventory.Internal || !errors.As(err, &e) {
 		return p
 	}
-	p.Detail = e.Message + nearest(e.Near)
+	p.Detail = e.Message.String() + nearest(e.Near)
 	for _, f := range e.Fields {
-		p.Errors = append(p.Errors, FieldProblem{location(f.Path), f.Fix})
+		p.Errors = append(p.Errors, FieldProblem{location(f.Path), f.Fix.String()})
 	}
 	return p
 }
 
-// noteRefusal logs that somebody tried what they may not, or came with a token
-// or session that is worth nothing, with who and from where (OWASP ASVS 5.0.0,
-// 16.3.1 and 16.3.2): never what they sent.
+// noteRefusal logs that somebody tried what they may not, or came with a token or session that is worth nothing, with
+// who and from where (OWASP ASVS 5.0.0, 16.3.1 and 16.3.2): never what they sent.
 func (s *server) noteRefusal(ctx context.Context, op huma.Operation, kind inventory.ErrorKind) {
 	switch kind {
 	case inventory.Forbidden, inventory.SignedOut, inventory.TooMany:
@@ -142,4 +144,4 @@ func location(path string) string {
 }
 
 // invalid makes the error of one wrong query or header field.
-func invalid(in, name, fix string) error { return inventory.Invalidf(in+":"+name, "%s", fix) }
+func invalid(in, name, fix string) error { return inventory.InvalidField(in+":"+name, "{1}", fix) }

@@ -15,6 +15,7 @@ import (
 
 	"stowkeeper/api"
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/message"
 )
 
 // failing is the real store, whose second reading of a request goes wrong: the
@@ -40,15 +41,17 @@ func TestEveryKindOfError(t *testing.T) {
 	statuses := map[inventory.ErrorKind]int{
 		inventory.Invalid: 422, inventory.NotFound: 404, inventory.Conflict: 409, inventory.Stale: 409,
 		inventory.Forbidden: 403,
-		inventory.SignedOut: 401, inventory.TooMany: 429, inventory.Unavailable: 503, inventory.Internal: 500,
+		inventory.SignedOut: 401, inventory.TooMany: 429, inventory.Unavailable: 503,
+		inventory.StorageFull: 507, inventory.Internal: 500,
 	}
 	w := newWorld(t)
 	f := &failing{Store: w.store}
 	w.as(manager, "GET", "/stations").want(200) // notes the day of the token's use
 	w.serve(f)
 	for _, kind := range inventory.ErrorKinds {
-		f.err = &inventory.Error{Kind: kind, Message: "for people", Fields: []inventory.Field{{Path: "lines[0].qty",
-			Fix: "give 1 or more"}}, Cause: errors.New("secret cause")}
+		f.err = &inventory.Error{Kind: kind, Message: message.M("for people"),
+			Fields: []inventory.Field{{Path: "lines[0].qty",
+				Fix: message.M("enter 1 or more")}}, Cause: errors.New("secret cause")}
 		f.after.Store(2)
 		a := w.as(manager, "GET", "/stations").want(statuses[kind])
 		p := a.problem()
@@ -61,7 +64,7 @@ func TestEveryKindOfError(t *testing.T) {
 			continue
 		}
 		assert.Equal(t, "for people", p.Detail)
-		assert.Equal(t, []api.FieldProblem{{Location: "body.lines[0].qty", Message: "give 1 or more"}}, p.Errors)
+		assert.Equal(t, []api.FieldProblem{{Location: "body.lines[0].qty", Message: "enter 1 or more"}}, p.Errors)
 	}
 	assert.Equal(t, 1, strings.Count(w.log.String(), "kind=internal"))
 	assert.Contains(t, w.log.String(), "secret cause", "what is internal is in the log")
@@ -73,7 +76,7 @@ func TestErrorsThatAreNotOurs(t *testing.T) {
 	w.as(manager, "GET", "/stations").want(200)
 	w.serve(f)
 	for name, err := range map[string]error{"plain": errors.New("secret text"), "panic": nil,
-		"new kind": inventory.Errorf("new_kind", "secret message")} {
+		"new kind": inventory.Refuse("new_kind", "secret message")} {
 		f.err = err
 		f.after.Store(2)
 		a := w.as(manager, "GET", "/stations").want(500)

@@ -34,10 +34,7 @@ type productQuery struct {
 
 func (s *server) listProducts(ctx context.Context, in *productQuery) (*listed[inventory.Product], error) {
 	f := inventory.ProductFilter{Item: inventory.NormalCode(in.Item), GTIN: in.GTIN, HIBC: in.HIBC}
-	return listByID(in.Paging, func(p inventory.Product) int64 { return p.ID },
-		func(page inventory.Page) ([]inventory.Product, error) {
-			return s.svc.Lists.Products(ctx, by(ctx), f, page)
-		})
+	return listByID(ctx, in.Paging, f, s.svc.Lists.Products, func(p inventory.Product) int64 { return p.ID })
 }
 
 func (s *server) createProduct(ctx context.Context, in *Posted[ProductFields]) (inventory.Product, error) {

@@ -10,7 +10,6 @@ import (
 	"stowkeeper/inventory/workbook"
 )
 
-// publishedLists are the kit lists to start from.
 type publishedLists struct {
 	Data []inventory.PublishedList `json:"data"`
 }
@@ -29,8 +28,7 @@ func (s *server) copyPublishedList(ctx context.Context, in *publishedCopy) (inve
 	return s.svc.Lists.CopyPublished(ctx, by(ctx), in.List, in.Body)
 }
 
-// export makes the whole workbook before it is sent: one that fails half way is
-// an error and not a short file.
+// export makes the whole workbook before it is sent: one that fails half way is an error and not a short file.
 func (s *server) exportWorkbook(ctx context.Context, _ *struct{}) (*file, error) {
 	var buf bytes.Buffer
 	book := workbook.New(&buf)

@@ -14,28 +14,39 @@ type registerQuery struct {
 	Item    string `query:"item" doc:"Item code"`
 	Place   string `query:"place" doc:"Place code"`
 	Station string `query:"station" doc:"Code of the station where the place is"`
+
+	Since string `query:"since" format:"date" doc:"For one page: entries recorded on this day or later"`
+	Until string `query:"until" format:"date" doc:"For one page: entries recorded on this day or earlier"`
 }
 
 // listRegister lists pages of the register; where item and place are both
 // named it is that one page, with its entries.
-func (s *server) listRegister(ctx context.Context, in *registerQuery) (*listed[inventory.RegisterPage], error) {
+func (s *server) listRegister(ctx context.Context, in *registerQuery) (*listed[register.RegisterPage], error) {
 	f := register.RegisterFilter{Item: inventory.NormalCode(in.Item), Place: inventory.NormalCode(in.Place),
 		Stations: codes(in.Station)}
 	if f.Item != "" && f.Place != "" {
-		p, err := s.svc.Register.Register(ctx, by(ctx), f.Item, f.Place)
-		return listWhole(in.Paging, pageID)([]inventory.RegisterPage{p}, err)
+		since, err := queryDay("since", in.Since)
+		if err != nil {
+			return nil, err
+		}
+		until, err := queryDay("until", in.Until)
+		if err != nil {
+			return nil, err
+		}
+		p, err := s.svc.Register.Register(ctx, by(ctx), f.Item, f.Place, register.Period{From: since, To: until})
+		return listWhole(in.Paging, pageID)([]register.RegisterPage{p}, err)
 	}
 	return listWhole(in.Paging, pageID)(s.svc.Register.Registers(ctx, by(ctx), f))
 }
 
-func pageID(p inventory.RegisterPage) string { return strings.Join([]string{p.Place, p.Item}, "/") }
+func pageID(p register.RegisterPage) string { return strings.Join([]string{p.Place, p.Item}, "/") }
 
 // BalanceReport is what two people counted.
 type BalanceReport struct {
 	Item       string            `json:"item" doc:"Item code"`
 	Place      string            `json:"place" doc:"Place code"`
 	Counted    int               `json:"counted" minimum:"0" maximum:"1000000" doc:"Units in the place"`
-	HappenedAt inventory.Instant `json:"happened_at,omitempty" format:"date-time" doc:"Now if left out"`
+	HappenedAt inventory.Instant `json:"happened_at,omitempty" format:"date-time" doc:"Default: now"`
 	Note       string            `json:"note,omitempty" maxLength:"2000"`
 	account.Signing
 }
@@ -58,12 +69,7 @@ func (s *server) recordRegisterEntry(ctx context.Context, in *Posted[RegisterPos
 	return listOf[inventory.Movement]{Data: done}, err
 }
 
-type owedQuery struct {
-	Paging
-	Station string `query:"station" doc:"Station code"`
-}
-
-func (s *server) listOwedSignatures(ctx context.Context, in *owedQuery) (*listed[register.OwedRow], error) {
+func (s *server) listOwedSignatures(ctx context.Context, in *stationQuery) (*listed[register.OwedRow], error) {
 	return listWhole(in.Paging, func(o register.OwedRow) string { return id(o.Entry) })(
 		s.svc.Register.OwedRows(ctx, by(ctx), codes(in.Station)))
 }
@@ -74,11 +80,31 @@ type OwedSignature struct{ account.Signature }
 // Alone returns the signature.
 func (o OwedSignature) Alone() account.Signature { return o.Signature }
 
-type entrySignature struct {
-	ByID
-	Posted[OwedSignature]
+func (s *server) signRegisterEntry(ctx context.Context, in *toID[OwedSignature]) (register.OwedRow, error) {
+	return s.svc.Register.SignEntry(ctx, by(ctx), in.ID)
 }
 
-func (s *server) signRegisterEntry(ctx context.Context, in *entrySignature) (register.OwedRow, error) {
-	return s.svc.Register.SignEntry(ctx, by(ctx), in.ID)
+type discrepancyQuery struct {
+	Paging
+	Station string `query:"station" doc:"Station code"`
+	Open    bool   `query:"open" doc:"Only those that are open"`
+}
+
+func (s *server) listDiscrepancies(ctx context.Context, in *discrepancyQuery) (*listed[register.Case], error) {
+	return listWhole(in.Paging, func(c register.Case) string { return id(c.ID) })(
+		s.svc.Register.Discrepancies(ctx, by(ctx), codes(in.Station), in.Open))
+}
+
+func (s *server) getDiscrepancy(ctx context.Context, in *ByID) (*plain[register.Case], error) {
+	return answer(s.svc.Register.Discrepancy(ctx, by(ctx), in.ID))
+}
+
+// DiscrepancyOutcome is what two people found out about a discrepancy.
+type DiscrepancyOutcome struct {
+	Outcome string `json:"outcome" maxLength:"2000" doc:"What was found, in words"`
+	account.Signing
+}
+
+func (s *server) closeDiscrepancy(ctx context.Context, in *toID[DiscrepancyOutcome]) (register.Case, error) {
+	return s.svc.Register.CloseDiscrepancy(ctx, by(ctx), in.ID, in.Body.Outcome)
 }

@@ -12,7 +12,7 @@ import (
 
 type ShortageQuery struct {
 	Asking
-	Station []string `query:"station" doc:"Station codes, with commas between; every station of yours if left out"`
+	Station []string `query:"station" doc:"Station codes, with commas between; default: all yours"`
 }
 
 func (s *server) getShortages(ctx context.Context, in *ShortageQuery) (*plain[inventory.Shortages], error) {
@@ -28,9 +28,9 @@ func (s *server) shortagesFor(ctx context.Context, in ShortageQuery) (inventory.
 }
 
 type flowQuery struct {
-	Station []string `query:"station" doc:"Station codes, with commas between; every station of yours if left out"`
-	Since   string   `query:"since" format:"date" doc:"First day; the beginning if left out"`
-	Until   string   `query:"until" format:"date" doc:"Last day; now if left out"`
+	Station []string `query:"station" doc:"Station codes, with commas between; default: all yours"`
+	Since   string   `query:"since" format:"date" doc:"First day; default: the beginning"`
+	Until   string   `query:"until" format:"date" doc:"Last day; default: now"`
 }
 
 func (s *server) getFlows(ctx context.Context, in *flowQuery) (*plain[report.Flows], error) {
@@ -65,29 +65,30 @@ func (s *server) getShortagesCSV(ctx context.Context, in *shortageFileQuery) (*f
 
 func rowsTable(rep inventory.Shortages) [][]string {
 	out := [][]string{{"station", "bag", "item", "pouch", "par", "minimum", "usable", "shortfall", "below_minimum",
-		"critical"}}
+		"critical", "kit_list"}}
 	for _, r := range rep.Rows {
 		out = append(out, []string{r.Station, r.Bag, r.Item, r.Pouch, strconv.Itoa(r.Par), strconv.Itoa(r.Minimum),
-			strconv.Itoa(r.Usable),
-			strconv.Itoa(r.Shortfall), strconv.FormatBool(r.BelowMinimum), strconv.FormatBool(r.Critical)})
+			strconv.Itoa(r.Usable), strconv.Itoa(r.Shortfall), strconv.FormatBool(r.BelowMinimum),
+			strconv.FormatBool(r.Critical), r.KitList})
 	}
 	return out
 }
 
 func fillTable(rep inventory.Shortages) [][]string {
-	out := [][]string{{"bag", "item", "lot_id", "batch_no", "from", "qty", "kind", "usable_through", "short_dated"}}
+	out := [][]string{{"bag", "item", "lot_id", "batch_no", "from", "qty", "kind", "usable_through", "short_dated",
+		"kit_list"}}
 	for _, f := range rep.Fill {
 		out = append(out, []string{f.Bag, f.Item, id(f.LotID), f.BatchNo, f.From, strconv.Itoa(f.Qty), string(f.Kind),
-			f.UsableThrough.String(), strconv.FormatBool(f.ShortDated)})
+			f.UsableThrough.String(), strconv.FormatBool(f.ShortDated), f.KitList})
 	}
 	return out
 }
 
 func buyTable(rep inventory.Shortages) [][]string {
-	out := [][]string{{"station", "item", "qty", "packs", "pack_size", "product"}}
+	out := [][]string{{"station", "item", "qty", "packs", "pack_size", "product", "covered"}}
 	for _, b := range rep.Buy {
 		out = append(out, []string{b.Station, b.Item, strconv.Itoa(b.Qty), strconv.Itoa(b.Packs), strconv.Itoa(b.PackSize),
-			id(b.Product)})
+			id(b.Product), strconv.Itoa(b.Covered)})
 	}
 	return out
 }

@@ -26,12 +26,7 @@ type RestockReport struct {
 	account.Signing
 }
 
-type restockPost struct {
-	ByCode
-	Posted[RestockReport]
-}
-
-func (s *server) recordRestock(ctx context.Context, in *restockPost) (inventory.Restock, error) {
+func (s *server) recordRestock(ctx context.Context, in *toCode[RestockReport]) (inventory.Restock, error) {
 	b := in.Body
 	r := inventory.Restock{Bag: in.code(), Lines: b.Lines, TakeOut: b.TakeOut, SealSet: b.SealSet, Note: b.Note}
 	return s.svc.Storeroom.RecordRestock(ctx, by(ctx), r, b.SeenPosition)
@@ -43,15 +38,9 @@ type bagPaged struct {
 }
 
 func (s *server) listRestocks(ctx context.Context, in *bagPaged) (*listed[inventory.Restock], error) {
-	return listByID(in.Paging, func(r inventory.Restock) int64 { return r.ID },
-		func(page inventory.Page) ([]inventory.Restock, error) {
-			return s.svc.Storeroom.Restocks(ctx, by(ctx), in.code(), page)
-		})
+	return listByID(ctx, in.Paging, in.code(), s.svc.Storeroom.Restocks, func(r inventory.Restock) int64 { return r.ID })
 }
 
 func (s *server) listSeals(ctx context.Context, in *bagPaged) (*listed[inventory.SealEntry], error) {
-	return listByID(in.Paging, func(e inventory.SealEntry) int64 { return e.ID },
-		func(page inventory.Page) ([]inventory.SealEntry, error) {
-			return s.svc.Storeroom.Seals(ctx, by(ctx), in.code(), page)
-		})
+	return listByID(ctx, in.Paging, in.code(), s.svc.Storeroom.Seals, func(e inventory.SealEntry) int64 { return e.ID })
 }

@@ -31,8 +31,7 @@ type binding func(s *server, op huma.Operation)
 
 const actionKey = "action"
 
-// operation describes the route to huma: the action that admit looks for, and
-// in words who may use it.
+// operation describes the route to huma: the action that admit looks for, and in words who may use it.
 func (rt Route) operation() huma.Operation {
 	return huma.Operation{
 		Method:      rt.Method,
@@ -101,8 +100,7 @@ func sends[I any](contentType string, h func(*server, context.Context, *I) (*fil
 	}
 }
 
-// withCharset names the character encoding of texts and of XML (OWASP ASVS
-// 5.0.0, 4.1.1).
+// withCharset names the character encoding of texts and of XML (OWASP ASVS 5.0.0, 4.1.1).
 func withCharset(contentType string) string {
 	if strings.HasPrefix(contentType, "text/") || strings.HasSuffix(contentType, "+xml") {
 		return contentType + "; charset=utf-8"

@@ -2,9 +2,8 @@ package api
 
 import "stowkeeper/inventory"
 
-// routes is the table of everything that the API does: method, path, what the
-// caller's role must be allowed, in words, and the handler. What is not here
-// does not exist, and a line without an action is refused to everybody.
+// routes is the table of everything that the API does: method, path, what the caller's role must be allowed, in
+// words, and the handler. What is not here does not exist, and a line without an action is refused to everybody.
 func routes() []Route {
 	const (
 		see, check, takeOff, stock = inventory.ActSee, inventory.ActCheck, inventory.ActStop, inventory.ActKeepStock
@@ -29,6 +28,9 @@ func routes() []Route {
 		{"PATCH", "/products/{id}", lists, "Change a product", changes((*server).changeProduct)},
 		{"GET", "/stations", see, "List your stations", reads((*server).listStations)},
 		{"POST", "/stations", stations, "Make a station with its four places", creates((*server).createStation)},
+		{"POST", "/stations/{code}/close", stations, "Close a station that is empty, or move all of it to another",
+			decides((*server).closeStation)},
+		{"POST", "/stations/{code}/reopen", stations, "Open a closed station again", decides((*server).openStation)},
 		{"GET", "/places", see, "List places", reads((*server).listPlaces)},
 		{"POST", "/places", lists, "Make a place", creates((*server).createPlace)},
 		{"PATCH", "/places/{code}", check, "Change a place; crew may only change one that is away",
@@ -37,6 +39,8 @@ func routes() []Route {
 		{"POST", "/kit-lists", lists, "Make a kit list", creates((*server).createKitList)},
 		{"GET", "/kit-lists/{code}", see, "One kit list", reads((*server).getKitList)},
 		{"PUT", "/kit-lists/{code}", lists, "Make the next version of a kit list", changes((*server).changeKitList)},
+		{"POST", "/kit-lists/{code}/moves", lists, "Move your bags to the newest version in force",
+			decides((*server).moveBags)},
 
 		{"GET", "/published-lists", see, "List published kit lists to start from; using one claims no compliance",
 			reads((*server).listPublishedLists)},
@@ -48,7 +52,7 @@ func routes() []Route {
 		{"GET", "/bags/{code}", see, "A bag with its checklist", reads((*server).getBag)},
 		{"PATCH", "/bags/{code}", takeOff, "Change a bag, or take it out of service; crew may only do that",
 			changes((*server).changeBag)},
-		{"GET", "/bags/{code}/readiness", see, "Whether a bag may go out, and why not", reads((*server).getReadiness)},
+		{"GET", "/bags/{code}/readiness", see, "Whether a bag is ready, and why not", reads((*server).getReadiness)},
 		{"GET", "/bags/{code}/checks", see, "A bag's checks, newest first", reads((*server).listBagChecks)},
 		{"POST", "/bags/{code}/checks", check, "Record a check; a quartermaster may have to review it",
 			records((*server).recordCheck)},
@@ -81,7 +85,7 @@ func routes() []Route {
 		{"PUT", "/label-sheets/{sheet}/offset", label, "Remember a station's offsets for a sheet",
 			sets((*server).keepSheetOffset)},
 
-		{"GET", "/vehicles", see, "Whether each vehicle may go, from all bags and carriers on it",
+		{"GET", "/vehicles", see, "Whether each vehicle is ready, from all bags and carriers on it",
 			reads((*server).listVehicles)},
 		{"POST", "/vehicles/out-of-service", takeOff, "Take a vehicle out of service", creates((*server).stopVehicle)},
 		{"POST", "/vehicles/return-to-service", takeOff,
@@ -92,19 +96,20 @@ func routes() []Route {
 		{"POST", "/away/{code}/returns", check, "Record that units came back", creates((*server).recordReturn)},
 
 		{"POST", "/barcodes", see, "What a pack's barcode says; changes nothing", reads((*server).readBarcode)},
-		{"POST", "/receipts", stock, "Receive units of a lot, by what is printed or by the pack's barcode",
+		{"POST", "/receipts", stock, "Receive units, by what is printed or by the pack's barcode",
 			creates((*server).recordReceipt)},
-		{"GET", "/lots", see, "List lots with their dates and places", reads((*server).listLots)},
-		{"GET", "/lots/{id}", see, "A lot with its history", reads((*server).getLot)},
-		{"POST", "/lots/{id}/openings", check, "Open units of a lot where they lie: they become a lot of their own",
+		{"POST", "/receipts/{id}/corrections", stock, "Correct how many units a receipt, a movement, should have had",
+			creates((*server).correctReceipt)},
+		{"GET", "/lots", see, "List stock by batch, with dates and places", reads((*server).listLots)},
+		{"GET", "/lots/{id}", see, "Units of one batch with their history", reads((*server).getLot)},
+		{"POST", "/lots/{id}/openings", check, "Open units where they are: they get a lot_id of their own",
 			creates((*server).openUnits)},
-		{"POST", "/lots/{id}/corrections", stock, "Correct what was typed of a lot's batch; the old value is kept",
+		{"POST", "/lots/{id}/corrections", stock, "Correct what was typed of a batch; the old value is kept",
 			creates((*server).correctLot)},
-		{"POST", "/lots/{id}/identify", stock, "Say what unidentified units turned out to be",
-			creates((*server).identifyUnits)},
+		{"POST", "/lots/{id}/identify", stock, "Identify unidentified units", creates((*server).identifyUnits)},
 		{"POST", "/classes", stock, "Record what a training class used up and applied", creates((*server).recordClass)},
 		{"GET", "/movements", history, "List movements", reads((*server).listMovements)},
-		{"POST", "/movements", stock, "Post movements, all or none", creates((*server).recordMovements)},
+		{"POST", "/movements", stock, "Record movements, all or none", creates((*server).recordMovements)},
 
 		{"GET", "/register", see, "The register of controlled items: all pages, or one with its entries",
 			reads((*server).listRegister)},
@@ -112,8 +117,14 @@ func routes() []Route {
 		{"POST", "/register/entries", check, "Sign out to a carrier and back, use from it, or destroy",
 			creates((*server).recordRegisterEntry)},
 		{"GET", "/register/owed", see, "Entries that lack a signature, oldest first", reads((*server).listOwedSignatures)},
-		{"POST", "/register/entries/{id}/signature", check, "Give a signature that is owed",
+		{"POST", "/register/entries/{id}/signature", check, "Add a signature that is owed",
 			decides((*server).signRegisterEntry)},
+
+		{"GET", "/register/discrepancies", see, "Controlled items that did not agree, oldest first",
+			reads((*server).listDiscrepancies)},
+		{"GET", "/register/discrepancies/{id}", see, "A discrepancy", reads((*server).getDiscrepancy)},
+		{"POST", "/register/discrepancies/{id}/close", stock, "Close a discrepancy, by two people",
+			decides((*server).closeDiscrepancy)},
 
 		{"GET", "/devices", see, "List devices with where they are, what ends them and what is due",
 			reads((*server).listDevices)},
@@ -131,16 +142,26 @@ func routes() []Route {
 			creates((*server).createNotice)},
 		{"GET", "/notices/{id}", history, "A notice with every place and quantity, and the incidents that used the batch",
 			reads((*server).getNotice)},
-		{"POST", "/notices/{id}/close", stock, "Close a notice of which nothing is outstanding",
-			decides((*server).closeNotice)},
+		{"POST", "/notices/{id}/close", stock, "Close a notice with nothing outstanding", decides((*server).closeNotice)},
+		{"POST", "/notices/{id}/releases", stock, "Release a batch from a notice, by somebody who did not correct it",
+			decides((*server).recordNoticeRelease)},
+		{"POST", "/notices/{id}/widenings", stock, "Widen a notice to more numbers or dates",
+			decides((*server).changeNoticeScope)},
+		{"POST", "/notices/{id}/answers", stock, "Say what a station holds of what a notice means",
+			decides((*server).recordNoticeAnswer)},
+		{"POST", "/notices/{id}/replies", stock, "Keep what the supplier said", decides((*server).keepSupplierReply)},
 		{"POST", "/notices/{id}/cancel", stock, "Cancel a notice that was wrong", decides((*server).cancelNotice)},
 
 		{"GET", "/checks", see, "List checks, newest first", reads((*server).listChecks)},
 		{"GET", "/checks/{id}", see, "One check", reads((*server).getCheck)},
 		{"POST", "/checks/{id}/decision", stock, "Decide a check to review", decides((*server).decideCheck)},
+		{"POST", "/checks/{id}/withdrawal", check, "Withdraw your own check to review, sent by mistake",
+			decides((*server).withdrawCheck)},
 		{"GET", "/uses", see, "List uses, newest first", reads((*server).listUses)},
 		{"GET", "/uses/{id}", see, "One use", reads((*server).getUse)},
 		{"POST", "/uses/{id}/decision", stock, "Decide a use to review", decides((*server).decideUse)},
+		{"POST", "/uses/{id}/withdrawal", check, "Withdraw your own use to review, sent by mistake",
+			decides((*server).withdrawUse)},
 		{"GET", "/observations", see, "List observations", reads((*server).listObservations)},
 
 		{"GET", "/history", history, "Who did what, when and from where, newest first", reads((*server).listHistory)},

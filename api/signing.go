@@ -9,11 +9,10 @@ import (
 	"stowkeeper/inventory/shift"
 )
 
-// noSecrets matches nothing: where the program brings nothing to compare PINs
-// with, nobody can sign.
+// noSecrets matches nothing: where the program brings nothing to compare PINs with, nobody can sign.
 type noSecrets struct{}
 
-func (noSecrets) Hash(string) (string, error) { return "", inventory.Errorf(inventory.Internal, "") }
+func (noSecrets) Hash(string) (string, error) { return "", inventory.Refuse(inventory.Internal, "") }
 func (noSecrets) Match(string, string) bool   { return false }
 
 // signedBody is a body that may carry the signatures of two people.
@@ -31,9 +30,8 @@ func signs(body any) bool {
 	return ok && !b.Signed().None()
 }
 
-// signedBy proves whoever signs for a request, before it is done, and returns
-// the context in which by gives the actor with those proofs. PINs are marshalled
-// as empty texts, so neither the hash of a body nor a log holds them.
+// signedBy proves whoever signs for a request, before it is done, and returns the context in which by gives the actor
+// with those proofs. PINs are marshalled as empty texts, so neither the hash of a body nor a log holds them.
 func (s *server) signedBy(ctx context.Context, body any) (context.Context, error) {
 	c := callerOf(ctx)
 	var err error
@@ -50,6 +48,11 @@ func (s *server) signedBy(ctx context.Context, body any) (context.Context, error
 
 type signedReceipt struct {
 	inventory.Receipt
+	account.Signing
+}
+
+type signedReceiptCorrection struct {
+	ledger.ReceiptCorrection
 	account.Signing
 }
 

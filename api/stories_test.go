@@ -35,6 +35,8 @@ import (
 //	held PLACE = 3 of $lot, 1 of $other
 //	verify                           the books are in order
 //
+// $two stands for the signatures of two people, the members of a body.
+//
 // @BAG stands for the position of a bag, as somebody sees it who looks now.
 // Lines that begin with # are remarks, and every story says in one of them how
 // few touches its page should need.
@@ -55,15 +57,27 @@ func newStoryRunner(t *testing.T, db string) *storyRunner {
 		"keeper": {Role: quartermaster, Stations: []string{"N1"}}, "south-keeper": {Role: quartermaster,
 			Stations: []string{"S2"}},
 		"both": {Role: quartermaster, Stations: []string{"N1", "S2"}}, "manager": {Role: manager, Stations: []string{"N1",
-			"S2"}},
+			"S2"}}, "admin": {Role: administrator},
 	} {
 		who.Name, who.EndsAt = name, w.clock().Add(account.LongestToken)
 		text, err := w.svc.Account.CreateToken(t.Context(), setup, who)
 		require.NoError(t, err)
 		s.people[name] = text
 	}
+	for secret, p := range map[string]inventory.Person{"ten lamps by day": {Name: "Ann", Role: quartermaster,
+		Stations: []string{"N1"}}, "7093": {Name: "Ben", Role: crew, Stations: []string{"N1"}}} {
+		_, err := w.svc.Account.CreatePerson(t.Context(), setup, p, secret, plainSecrets{})
+		require.NoError(t, err)
+	}
+	s.vars["two"] = ` "signature":{"person":"Ann","pin":"ten lamps by day"},"witness":{"person":"Ben","pin":"7093"}`
 	return s
 }
+
+// plainSecrets keeps secrets as they are, since hashing them takes time.
+type plainSecrets struct{}
+
+func (plainSecrets) Hash(secret string) (string, error) { return secret, nil }
+func (plainSecrets) Match(hash, secret string) bool     { return hash == secret }
 
 // tell runs one story.
 func (s *storyRunner) tell(file string) {
@@ -273,6 +287,18 @@ func (s *storyRunner) verify() error {
 		err = fmt.Errorf("%v", rep.Faults)
 	}
 	return err
+}
+
+// TestBelt tells of days on a belt.
+func TestBelt(t *testing.T) {
+	for _, engine := range []string{store.SQLite, store.Postgres} {
+		t.Run(engine, func(t *testing.T) {
+			s := newStoryRunner(t, storetest.Database(t, engine))
+			s.tell("testdata/stories/00-station.txt")
+			s.tell("testdata/belt.txt")
+			require.NoError(t, s.verify())
+		})
+	}
 }
 
 // TestStories tells every story on both engines, each on a fresh service that

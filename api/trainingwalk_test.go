@@ -1,6 +1,7 @@
 package api_test
 
 import (
+	"cmp"
 	"encoding/json"
 	"flag"
 	"fmt"
@@ -111,8 +112,11 @@ var walkActions = map[string]func(*trainingWalk) answer{
 
 func (w *trainingWalk) doReceive() answer {
 	place := anyOf(w, "place", append([]string{"N1-STORE", "N1-STORE", "N1-TRAINING"}, everyPlace...))
-	return w.ask("POST", "/receipts", fmt.Sprintf(`{"place":%q,"item":"TQ-WIND","serial":%q,"qty":1}`, place,
-		anyOf(w, "serial", walkSerials)))
+	serial := anyOf(w, "serial", walkSerials)
+	if !w.oneIn(3, "one that is there") {
+		serial = fmt.Sprint("NEW-", len(w.log))
+	}
+	return w.ask("POST", "/receipts", fmt.Sprintf(`{"place":%q,"item":"TQ-WIND","serial":%q,"qty":1}`, place, serial))
 }
 
 // doMove moves a device from where it is, or from where it is not.
@@ -203,8 +207,9 @@ func (w *trainingWalk) doCorrect() answer {
 // doFind finds what is lost, by any lot that the device has been.
 func (w *trainingWalk) doFind() answer {
 	lot := anyOf(w, "lot", w.lots)
-	if serial := w.serialOf[lot]; w.at[serial] != "" && w.oneIn(2, "lose it first") {
+	if serial := w.serialOf[lot]; w.at[serial] != "" && !w.oneIn(3, "where it is") {
 		w.ask("POST", "/movements", oneMove(w.present[serial], w.at[serial], "lost", "lost"))
+		lot = cmp.Or(w.present[serial], lot)
 	}
 	return w.ask("POST", "/movements", oneMove(lot, anyOf(w, "from", []string{"lost", "lost", "lost", "found"}),
 		w.placeFor(lot), "found"))
@@ -288,6 +293,10 @@ func (w *trainingWalk) doUse() answer {
 
 func (w *trainingWalk) doRestock() answer {
 	lot, out := anyOf(w, "lot", w.lots), anyOf(w, "lot out", w.lots)
+	if w.oneIn(2, "a new one") {
+		lot = w.strap(fmt.Sprint("NEW-", len(w.log)), "N1-STORE")
+		w.watch()
+	}
 	from, ok := w.at[w.serialOf[lot]]
 	if !ok {
 		from = anyOf(w, "from", everyPlace)
@@ -309,7 +318,12 @@ func (w *trainingWalk) doInspect() answer {
 }
 
 func (w *trainingWalk) doTrain() answer {
-	return w.ask("POST", fmt.Sprintf("/devices/%d/training-cycles", anyOf(w, "lot", w.lots)), `{"cycles":60}`)
+	lot := anyOf(w, "lot", w.lots)
+	if w.oneIn(3, "a new one") {
+		lot = w.strap(fmt.Sprint("NEW-", len(w.log)), "N1-TRAINING")
+		w.watch()
+	}
+	return w.ask("POST", fmt.Sprintf("/devices/%d/training-cycles", lot), `{"cycles":60}`)
 }
 
 // doDecide decides what waits.

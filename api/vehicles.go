@@ -7,12 +7,7 @@ import (
 	"stowkeeper/inventory/shift"
 )
 
-type vehicleQuery struct {
-	Paging
-	Station string `query:"station" doc:"Station code"`
-}
-
-func (s *server) listVehicles(ctx context.Context, in *vehicleQuery) (*listed[inventory.VehicleState], error) {
+func (s *server) listVehicles(ctx context.Context, in *stationQuery) (*listed[inventory.VehicleState], error) {
 	return listWhole(in.Paging, func(v inventory.VehicleState) string { return v.Station + "/" + v.Vehicle })(
 		s.svc.Shift.Vehicles(ctx, by(ctx), codes(in.Station)))
 }

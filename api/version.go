@@ -14,6 +14,13 @@ type Changing struct {
 	IfMatch string `header:"If-Match"`
 }
 
+// changeOf is one of something that the path names by its code.
+type changeOf[B any] struct {
+	ByCode
+	Changing
+	Body B
+}
+
 // etag writes a version as an entity tag (RFC 9110, 8.8.3).
 func etag(version int64) string { return `"` + strconv.FormatInt(version, 10) + `"` }
 

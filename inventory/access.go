@@ -1,11 +1,8 @@
 package inventory
 
-import (
-	"slices"
-)
+import "slices"
 
-// Action is something that a role may or may not do. Every route of the API
-// and every page names one.
+// Action is something that a role may or may not do. Every route of the API and every page names one.
 type Action string
 
 // The actions.
@@ -28,18 +25,16 @@ const (
 // Reach is where a role may do an action.
 type Reach int
 
-// The reaches. A quartermaster or manager who belongs to no station by name
-// belongs to all of them; crew never do. What belongs to no station, such as an
-// item, is within both.
+// The reaches. A quartermaster or manager who belongs to no station by name belongs to all of them; crew never do.
+// What belongs to no station, such as an item, is within both.
 const (
 	Nowhere    Reach = iota
 	OwnStation       // at the stations that one belongs to
 	AnyStation
 )
 
-// access is the table of who may do what and where: crew, quartermaster,
-// manager, administrator. What is not in it is refused, and a program whose
-// routes name anything else does not start.
+// access is the table of who may do what and where: crew, quartermaster, manager, administrator. What is not in it is
+// refused, and a program whose routes name anything else does not start.
 var access = map[Action][4]Reach{
 	ActOpen:         {AnyStation, AnyStation, AnyStation, AnyStation},
 	ActAccount:      {AnyStation, AnyStation, AnyStation, AnyStation},
@@ -102,13 +97,13 @@ func Admit(a Actor, act Action) error {
 	case act == ActOpen:
 		return nil
 	case a.Name == "":
-		return Errorf(SignedOut, "sign in first")
+		return Refuse(SignedOut, "sign in first")
 	case a.Program && act == ActAccount:
-		return Errorf(Forbidden, "a token has no account; sign in")
+		return Refuse(Forbidden, "sign in first")
 	case !May(a.Role, act):
-		return Errorf(Forbidden, "your role may not do this")
+		return Refuse(Forbidden, "not allowed for your role")
 	case !a.May(act):
-		return Errorf(Forbidden, "this token is kept to other things")
+		return Refuse(Forbidden, "not allowed for this token")
 	}
 	return nil
 }
@@ -125,7 +120,7 @@ func (a Actor) Must(act Action, station string) error {
 }
 
 // ErrNotYours is the Forbidden error about what belongs to a station that is not the actor's.
-func ErrNotYours() error { return Errorf(Forbidden, "this belongs to a station that is not yours") }
+func ErrNotYours() error { return Refuse(Forbidden, "not one of your stations") }
 
 // SharesStation tells whether a person belongs to a station of the actor's.
 func (a Actor) SharesStation(p Person) bool {

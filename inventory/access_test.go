@@ -1,6 +1,7 @@
 package inventory_test
 
 import (
+	"fmt"
 	"slices"
 	"strings"
 	"testing"
@@ -76,4 +77,23 @@ func TestActorAt(t *testing.T) {
 	} {
 		assert.Equal(t, c.want, c.actor.At(c.station), "%+v at %s", c.actor, c.station)
 	}
+}
+
+// TestRecordKeysAreOnesOwn: a program cannot name itself so that its key is another's.
+func TestRecordKeysAreOnesOwn(t *testing.T) {
+	seen := map[string]string{}
+	for _, name := range []string{"a", "a/b", "a%2Fb", "a%", "a%25"} {
+		for _, key := range []string{"c", "b/c", "/c", "2Fb/c"} {
+			for _, program := range []bool{true, false} {
+				a := inventory.Actor{Name: name, Program: program}
+				k, who := a.RecordKey(key), fmt.Sprint(a.Principal(), " and ", key)
+				assert.NotContains(t, seen, k, "%s: as %s", who, seen[k])
+				seen[k] = who
+				_, rest, _ := strings.Cut(k, ":")
+				written, left, _ := strings.Cut(rest, "/")
+				assert.Equal(t, []string{name, key}, []string{inventory.NameInKey(written), left})
+			}
+		}
+	}
+	assert.Empty(t, inventory.Actor{Name: "a"}.RecordKey(""))
 }

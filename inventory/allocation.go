@@ -5,12 +5,13 @@ import (
 	"slices"
 )
 
-// contents is what lies in one bag, arranged for allocating its units to the
-// lines of its list.
+// contents is what lies in one bag, arranged for allocating its units to the lines of its list.
 type contents struct {
 	view    BagView
 	through []Day            // per stock row: last usable day, 0 for none
 	fit     []bool           // per stock row: counts at all, dates apart
+	apart   []int            // per stock row: units that do not count because of reports under review
+	reports []UnderReview    // counted, and worded
 	byItem  map[string][]int // stock rows of an item, first expired first
 	modules []*contents      // of the bags inside
 }
@@ -24,12 +25,19 @@ type allocation struct {
 	left  []int         // per stock row: usable units that no line took
 }
 
-// newContents works out the dates of what lies in the bag, once for all days that
-// will be asked about.
+// newContents works out the dates of what lies in the bag, once for all days that will be asked about.
 func newContents(v BagView, today Day) *contents {
 	s := &contents{view: v, through: make([]Day, len(v.Stock)), fit: make([]bool, len(v.Stock)),
-		byItem: map[string][]int{}}
+		apart: make([]int, len(v.Stock)), reports: WordReports(v.Reports, v.Station), byItem: map[string][]int{}}
+	apart := map[int64]int{}
+	for _, u := range s.reports {
+		for _, r := range u.Says {
+			apart[r.LotID] += r.Counts
+		}
+	}
 	for i, st := range v.Stock {
+		s.apart[i] = min(st.Qty, apart[st.Lot.ID])
+		apart[st.Lot.ID] -= s.apart[i]
 		it := v.Items[st.Lot.Item]
 		s.through[i] = UsableThrough(it, st.Lot, today)
 		s.fit[i] = Usable(it, st.Lot, 0, v.Bag.Purpose)
@@ -51,15 +59,14 @@ func (s *contents) usable(row int, day Day) bool {
 	return s.fit[row] && (s.through[row] == 0 || day <= s.through[row])
 }
 
-// allocate gives each usable unit to at most one line: lines in list order up
-// to their minimum with their own item, then up to the minimum with accepted
-// items in their order, then likewise up to par.
+// allocate gives each usable unit to at most one line: lines in list order up to their minimum with their own item,
+// then up to the minimum with accepted items in their order, then likewise up to par.
 func (s *contents) allocate(day Day) allocation {
 	lines := s.view.List.Lines
 	a := allocation{lines: make([][]portion, len(lines)), left: make([]int, len(s.view.Stock))}
 	for i, st := range s.view.Stock {
 		if s.usable(i, day) {
-			a.left[i] = st.Qty
+			a.left[i] = st.Qty - s.apart[i]
 		}
 	}
 	got := make([]int, len(lines))

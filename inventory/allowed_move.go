@@ -2,14 +2,15 @@ package inventory
 
 import (
 	"slices"
+
+	"stowkeeper/inventory/message"
 )
 
 // route is a pair of kinds of place.
 type route struct{ from, to PlaceKind }
 
-// allowed is the whole table of what may move where and why. A correction is
-// not in it: it may go wherever the movement that it undoes came from. What was
-// used goes to used, and a reusable device to quarantine instead, to be
+// allowed is the whole table of what may move where and why. A correction is not in it: it may go wherever the
+// movement that it undoes came from. What was used goes to used, and a reusable device to quarantine instead, to be
 // inspected.
 var allowed = map[route][]Reason{
 	{KindSupplier, KindStore}:      {ReasonReceipt, ReasonOpening},
@@ -61,6 +62,10 @@ var allowed = map[route][]Reason{
 	{KindCarrier, KindUsed}: {ReasonUsed},
 	{KindAway, KindUsed}:    {ReasonUsed},
 
+	{KindStore, KindSupplier}:      {ReasonToSupplier},
+	{KindQuarantine, KindSupplier}: {ReasonToSupplier},
+	{KindAway, KindSupplier}:       {ReasonToSupplier}, // what was in repair comes to be credited
+
 	{KindStore, KindDisposed}:      {ReasonDisposed},
 	{KindBag, KindDisposed}:        {ReasonDisposed},
 	{KindCarrier, KindDisposed}:    {ReasonDisposed},
@@ -82,10 +87,10 @@ func Allowed(from, to Place, reason Reason, cause Cause) error {
 	}
 	reasons := allowed[route{from.Kind, to.Kind}]
 	if len(reasons) == 0 {
-		return Errorf(Conflict, "nothing moves from %s to %s", kindText(from.Kind), kindText(to.Kind))
+		return Refuse(Conflict, "stock cannot move from {1} to {2}", kindWords[from.Kind], kindWords[to.Kind])
 	}
 	if !slices.Contains(reasons, reason) {
-		return Errorf(Conflict, "from %s to %s the reason is one of %s", kindText(from.Kind), kindText(to.Kind),
+		return Refuse(Conflict, "from {1} to {2}, choose one of {3}", kindWords[from.Kind], kindWords[to.Kind],
 			reasonList(reasons))
 	}
 	return allowedCause(reason, cause)
@@ -95,11 +100,11 @@ func Allowed(from, to Place, reason Reason, cause Cause) error {
 func allowedPurpose(from, to Place, reason Reason) error {
 	switch crossing := !from.Outside() && !to.Outside() && from.Purpose != to.Purpose; {
 	case crossing && from.Purpose == ForTraining:
-		return Errorf(Conflict, "stock never returns from training to issue")
+		return Refuse(Conflict, "training stock never returns to issue")
 	case crossing && reason != ReasonToTraining:
-		return Errorf(Conflict, "issue stock goes to training only with the reason to_training, and there is no way back")
+		return Refuse(Conflict, "choose training as the reason")
 	case !crossing && reason == ReasonToTraining:
-		return Errorf(Conflict, "to_training is for issue stock going to a training place")
+		return Refuse(Conflict, "choose issue stock and a training place")
 	}
 	return nil
 }
@@ -107,30 +112,35 @@ func allowedPurpose(from, to Place, reason Reason) error {
 func allowedCause(reason Reason, cause Cause) error {
 	switch reason {
 	case ReasonDisposed:
-		if !slices.Contains([]Cause{CauseExpired, CauseDamaged, CauseWasted, CauseTraining, CauseRecalled, CauseOther},
-			cause) {
-			return Invalidf("cause", "say why it was disposed of: expired, damaged, wasted, training, recalled or other")
+		if !slices.Contains(DisposalCauses, cause) {
+			return InvalidField("cause", "choose one of {1}", "expired, damaged, wasted, training, recalled, other")
 		}
 	case ReasonLost:
-		if !slices.Contains([]Cause{CauseMissing, CauseTraining, CauseOther}, cause) {
-			return Invalidf("cause", "say how it was lost: missing, training or other")
+		if !slices.Contains(LossCauses, cause) {
+			return InvalidField("cause", "choose one of {1}", "missing, training, other")
 		}
 	default:
 		if cause != "" {
-			return Invalidf("cause", "only disposed and lost carry a cause")
+			return InvalidField("cause", "leave this empty")
 		}
 	}
 	return nil
 }
 
-func kindText(k PlaceKind) string {
-	if k == KindSupplier || k == KindUsed || k == KindDisposed || k == KindLost || k == KindFound {
-		return string(k)
+var kindWords = map[PlaceKind]message.Message{
+	KindStore: message.M("a store"), KindBag: message.M("a bag"), KindCarrier: message.M("a carrier"),
+	KindQuarantine: message.M("a quarantine"), KindAway: message.M("away"), KindSupplier: message.M("supplier"),
+	KindUsed: message.M("used"), KindDisposed: message.M("disposed"), KindLost: message.M("lost"),
+	KindFound: message.M("found"),
+}
+
+// KindList names kinds of place.
+func KindList(kinds ...PlaceKind) message.Message {
+	var words []message.Message
+	for _, k := range kinds {
+		words = append(words, kindWords[k])
 	}
-	if k == KindAway {
-		return "away"
-	}
-	return "a " + string(k)
+	return message.Join(", ", words...)
 }
 
 func reasonList(rs []Reason) string {
@@ -148,7 +158,7 @@ func reasonList(rs []Reason) string {
 // back to issue. Refuses: Conflict.
 func CorrectionOf(m Movement, from, to Place) (Movement, error) {
 	if m.Reason == ReasonCorrection {
-		return Movement{}, Errorf(Conflict, "a correction is not corrected; record the movement again instead")
+		return Movement{}, Refuse(Conflict, "a correction cannot be corrected: record it again")
 	}
 	if err := allowedPurpose(to, from, ReasonCorrection); err != nil {
 		return Movement{}, err
@@ -159,26 +169,31 @@ func CorrectionOf(m Movement, from, to Place) (Movement, error) {
 	}, nil
 }
 
+// BackFromUse tells whether a movement brings a single-use device back that was used on a patient. Only a slip of the
+// pen can want that, so it takes a reason and a second person.
+func BackFromUse(it Item, l Lot, m Movement) bool {
+	return it.SingleUse && l.Device() && m.Reason == ReasonCorrection && m.From == string(KindUsed)
+}
+
 // AllowedLot judges what depends on the lot: training units stay in training, unidentified ones in quarantine,
 // withdrawn ones go nowhere but there or away, worn out devices are not stowed, medicines never go to training, and
 // of what was used only a reusable device is kept. Refuses: Conflict.
 func AllowedLot(it Item, l Lot, to Place, reason Reason) error {
 	switch inside := !to.Outside(); {
 	case inside && l.Training && to.Purpose == ForIssue:
-		return Errorf(Conflict, "these units are training stock and never return to issue")
+		return Refuse(Conflict, "training stock never returns to issue")
 	case inside && l.Device() && !l.Training && to.Purpose == ForTraining && reason == ReasonFound:
-		return Errorf(Conflict,
-			"a device for issue becomes training stock only with the reason to_training: find it into a place for issue first")
+		return Refuse(Conflict, "return it to issue stock first")
 	case inside && l.Unidentified && to.Kind != KindQuarantine:
-		return Errorf(Conflict, "unidentified units stay in quarantine until they are identified or disposed of")
+		return Refuse(Conflict, "unidentified units stay in quarantine")
 	case inside && len(l.Withdrawn) > 0 && to.Kind != KindQuarantine && to.Kind != KindAway:
-		return Errorf(Conflict, "these units are under notice %s: they go to quarantine or are disposed of", l.Withdrawn[0])
+		return Refuse(Conflict, "under notice {1}: quarantine or dispose", l.Withdrawn[0])
 	case WornOut(it, l) && reason != ReasonFound && (to.Kind == KindBag || to.Kind == KindCarrier):
-		return Errorf(Conflict, "the device is worn out: it goes to quarantine or is disposed of")
+		return Refuse(Conflict, "worn out: quarantine or dispose")
 	case reason == ReasonUsed && to.Kind == KindQuarantine && !Reusable(it, l):
-		return Errorf(Conflict, "what was used goes to used; only a reusable device comes back, through an inspection")
+		return Refuse(Conflict, "only a reusable device comes back")
 	case reason == ReasonToTraining && it.Category.Medicinal():
-		return Errorf(Conflict, "medicines never go to training")
+		return Refuse(Conflict, "cannot go to training")
 	}
 	return nil
 }

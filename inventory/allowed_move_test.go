@@ -35,6 +35,7 @@ lost         store>lost bag>lost carrier>lost quarantine>lost away>lost
 found        found>store found>bag found>carrier found>quarantine quarantine>found
 found        lost>store lost>bag lost>carrier lost>quarantine
 correction
+to_supplier  store>supplier quarantine>supplier away>supplier
 `
 
 var allKinds = slices.Concat(inventory.InsideKinds, inventory.OutsideKinds)
@@ -99,7 +100,7 @@ func TestAllowedMatrix(t *testing.T) {
 			}
 		}
 	}
-	assert.Equal(t, 10*10*14*4, combinations)
+	assert.Equal(t, 10*10*15*4, combinations)
 	assert.Len(t, seen, len(ok), "every route of the listing was tried")
 }
 
@@ -112,7 +113,7 @@ func TestNothingLeavesTraining(t *testing.T) {
 			for _, reason := range inventory.Reasons {
 				err := inventory.Allowed(training, issue, reason, inventorytest.CauseFor(reason))
 				inventorytest.RequireKind(t, inventory.Conflict, err)
-				assert.Contains(t, err.Error(), "never returns from training")
+				assert.Contains(t, err.Error(), "never returns to issue")
 			}
 			for _, reason := range inventory.Reasons {
 				_, err := inventory.CorrectionOf(inventory.Movement{ID: 7, Reason: reason, From: "I", To: "T"}, issue, training)
@@ -152,11 +153,11 @@ func TestAllowedSaysWhatWouldDo(t *testing.T) {
 	store, bag := somewhere(inventory.KindStore, inventory.ForIssue, "A"), somewhere(inventory.KindBag, inventory.ForIssue,
 		"B")
 	err := inventory.Allowed(store, bag, inventory.ReasonReturn, "")
-	assert.ErrorContains(t, err, "from a store to a bag the reason is one of stow, to_training")
+	assert.ErrorContains(t, err, "from a store to a bag, choose one of stow, to_training")
 	err = inventory.Allowed(inventory.OutsidePlace(inventory.KindUsed), store, inventory.ReasonReturn, "")
-	assert.ErrorContains(t, err, "nothing moves from used to a store")
+	assert.ErrorContains(t, err, "stock cannot move from used to a store")
 	err = inventory.Allowed(store, somewhere(inventory.KindAway, inventory.ForIssue, "C"), inventory.ReasonStow, "")
-	assert.ErrorContains(t, err, "from a store to away the reason is one of away")
+	assert.ErrorContains(t, err, "from a store to away, choose one of away")
 }
 
 func TestCorrectionUndoesExactly(t *testing.T) {
@@ -264,12 +265,12 @@ func TestClocksAfter(t *testing.T) {
 			inventory.Clocks{}},
 		{"from carrier to carrier rides on", limits, riding, inventory.KindCarrier, inventory.ForIssue, riding},
 		{"off the carrier, into the store", limits, riding, inventory.KindStore, inventory.ForIssue,
-			inventory.Clocks{ExposedDays: 20, ExposedLast: inventorytest.Day("2027-03-11")}},
+			inventory.Clocks{ExposedDays: 20, ExposedLast: inventorytest.Day("2027-03-10")}},
 		{"off the carrier, into a bag", limits, riding, inventory.KindBag, inventory.ForIssue,
-			inventory.Clocks{ExposedDays: 20, ExposedLast: inventorytest.Day("2027-03-11"),
+			inventory.Clocks{ExposedDays: 20, ExposedLast: inventorytest.Day("2027-03-10"),
 				StowedOn: inventorytest.Day("2027-03-11")}},
 		{"off the carrier after the limit was taken away", none, riding, inventory.KindStore, inventory.ForIssue,
-			inventory.Clocks{ExposedDays: 20, ExposedLast: inventorytest.Day("2027-03-11")}},
+			inventory.Clocks{ExposedDays: 20, ExposedLast: inventorytest.Day("2027-03-10")}},
 		{"given to training", none, inventory.Clocks{}, inventory.KindStore, inventory.ForTraining,
 			inventory.Clocks{Training: true}},
 		{"given to training, into a bag", limits, inventory.Clocks{}, inventory.KindBag, inventory.ForTraining,
@@ -278,40 +279,46 @@ func TestClocksAfter(t *testing.T) {
 		{"opened units stay opened", limits, inventory.Clocks{OpenedOn: inventorytest.Day("2027-03-01")}, inventory.KindStore,
 			inventory.ForIssue, inventory.Clocks{OpenedOn: inventorytest.Day("2027-03-01")}},
 	} {
-		got := inventory.ClocksAfter(c.item, c.before, somewhere(c.kind, c.purpose, "X"), inventorytest.Day("2027-03-11"))
+		got := inventory.ClocksAfter(c.item, c.before, somewhere(c.kind, c.purpose, "X"), inventorytest.Day("2027-03-11"),
+			inventorytest.Day("2027-03-10"))
 		assert.Equal(t, c.want, got, c.name)
 	}
 }
 
 // TestClocksProperty: on any walk from place to place, training never ends,
-// the first stowing stays, and the days exposed are the days between coming
-// onto a carrier and leaving it, added up.
+// the first stowing stays, and the days exposed are those from coming onto a
+// carrier to leaving it, each once.
 func TestClocksProperty(t *testing.T) {
 	it := inventory.Item{Life: everyLimit}
 	rapid.Check(t, func(t *rapid.T) {
 		var c inventory.Clocks
 		today := inventorytest.Day("2026-01-01")
-		firstStowed, exposed, training := inventory.Day(0), 0, false
+		firstStowed, exposed, training := inventory.Day(0), map[inventory.Day]bool{}, false
 		onCarrier := false
 		for range rapid.IntRange(1, 12).Draw(t, "moves") {
 			passed := rapid.IntRange(0, 40).Draw(t, "days later")
-			today += inventory.Day(passed)
-			if onCarrier {
-				exposed += passed
+			for range passed {
+				today++
+				if onCarrier {
+					exposed[today] = true
+				}
 			}
 			kind := rapid.SampledFrom(inventory.InsideKinds).Draw(t, "kind")
 			purpose := inventory.ForIssue
 			if training = training || rapid.IntRange(0, 9).Draw(t, "to training") == 0; training {
 				purpose = inventory.ForTraining
 			}
-			c = inventory.ClocksAfter(it, c, somewhere(kind, purpose, "X"), today)
+			c = inventory.ClocksAfter(it, c, somewhere(kind, purpose, "X"), today, today)
+			if kind == inventory.KindCarrier {
+				exposed[today] = true
+			}
 			if kind == inventory.KindBag && firstStowed == 0 {
 				firstStowed = today
 			}
 			onCarrier = kind == inventory.KindCarrier
 			require.Equal(t, training, c.Training)
 			require.Equal(t, firstStowed, c.StowedOn)
-			require.Equal(t, exposed, c.DaysExposed(today))
+			require.Equal(t, len(exposed), c.DaysExposed(today))
 			require.Equal(t, onCarrier, c.ExposedSince != 0)
 		}
 	})

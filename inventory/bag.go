@@ -28,8 +28,7 @@ type ServicePause struct {
 	RecordedAt Instant `json:"recorded_at" format:"date-time"`
 }
 
-// BagRecord is what the ledger, the checks and the seal log say of a bag. Only
-// use cases change it.
+// BagRecord is what the ledger, the checks and the seal log say of a bag. Only use cases change it.
 type BagRecord struct {
 	Position      int64     `json:"position" doc:"Goes up with each change of stock, seal or list"`
 	Seal          string    `json:"seal,omitempty" doc:"Number of the seal that should be on it"`
@@ -48,20 +47,19 @@ func (b Bag) Check() error {
 	CheckCode(&p, "station", b.Station)
 	CheckText(&p, "name", b.Name, true, MaxName)
 	CheckCode(&p, "kit_list", b.KitList)
-	p.When(b.Priority < 1 || b.Priority > 9, "priority", "give 1 (filled first) to 9")
+	p.When(b.Priority < 1 || b.Priority > 9, "priority", "enter {1} to {2}", 1, 9)
 	checkPurpose(&p, b.Purpose)
 	CheckText(&p, "vehicle", b.Vehicle, false, MaxName)
-	p.When(b.Inside != "" && b.Inside == b.Code, "inside", "a bag is not inside itself")
+	p.When(b.Inside != "" && b.Inside == b.Code, "inside", "choose another bag")
 	p.When(b.Successor != "" && !b.Retired(), "successor", "only a retired bag has a successor")
-	p.When(b.Successor != "" && b.Successor == b.Code, "successor", "a bag does not succeed itself")
+	p.When(b.Successor != "" && b.Successor == b.Code, "successor", "choose another bag")
 	if b.OutOfService != nil {
 		CheckText(&p, "out_of_service.reason", b.OutOfService.Reason, true, MaxNote)
 	}
 	return p.Err()
 }
 
-// Place returns the bag as a place of the ledger. Its chain is that of the
-// owning station, also while it is lent.
+// Place returns the bag as a place of the ledger. Its chain is that of the owning station, also while it is lent.
 func (b Bag) Place() Place {
 	return Place{Code: b.Code, Station: b.Station, Kind: KindBag, Purpose: b.Purpose, Name: b.Name}
 }
@@ -77,7 +75,6 @@ func (b Bag) Retire(out bool, by Actor, now Instant) Bag {
 	return b
 }
 
-// Retired tells whether the bag is out of service. It keeps its code, its
-// label's address and its history, and is left out of boards, reports and
-// lists.
+// Retired tells whether the bag is out of service. It keeps its code, its label's address and its history, and is
+// left out of boards, reports and lists.
 func (b Bag) Retired() bool { return b.RetiredAt != 0 }

@@ -10,7 +10,7 @@ type BagLogEntry struct {
 	RecordedAt Instant    `json:"recorded_at" format:"date-time"`
 	By         string     `json:"by"`
 	Kind       BagLogKind `json:"kind" enum:"vehicle,station,inside,module,kit_list,out_of_service,return_to_service"`
-	Old        string     `json:"old,omitempty" doc:"What it was: vehicle, station, bag or kit list with version"`
-	New        string     `json:"new,omitempty" doc:"What it is from then on"`
+	Old        string     `json:"old,omitempty" doc:"The value before it: vehicle, station, bag or kit list with version"`
+	New        string     `json:"new,omitempty" doc:"The value after it"`
 	Reason     string     `json:"reason,omitempty" doc:"Why it is out of service, or what returned it"`
 }

@@ -1,5 +1,7 @@
 package inventory
 
+import "stowkeeper/inventory/message"
+
 // CheckKind is the kind of a crew's check.
 type CheckKind string
 
@@ -17,6 +19,8 @@ const (
 	StatusAccepted RecordStatus = "accepted"  // it counts
 	StatusToReview RecordStatus = "to_review" // kept whole, posting nothing, until a quartermaster decides
 	StatusRejected RecordStatus = "rejected"  // kept, and decided not to count
+
+	StatusWithdrawn RecordStatus = "withdrawn" // kept, and taken back by who recorded it
 )
 
 // Check is a crew's record of looking at a bag.
@@ -36,9 +40,10 @@ type Check struct {
 	Inspections     []InspectedLine `json:"inspections,omitempty"`
 	Note            string          `json:"note,omitempty"`
 	ReturnToService bool            `json:"return_to_service,omitempty" doc:"With a full check: return the bag to service"`
-	Status          RecordStatus    `json:"status" enum:"accepted,to_review,rejected"`
-	ReviewBecause   string          `json:"review_because,omitempty"`
+	Status          RecordStatus    `json:"status" enum:"accepted,to_review,rejected,withdrawn"`
+	ReviewBecause   message.Message `json:"review_because,omitempty"`
 	Decision        *Decision       `json:"decision,omitempty"`
+	StillReported   []UnderReview   `json:"under_review,omitempty" doc:"Of a seal check: reports that it does not settle"`
 }
 
 // CheckLine is what a full check counted of one lot that should be there.
@@ -75,7 +80,7 @@ type FoundLine struct {
 	Reason       FoundReason `json:"reason,omitempty" enum:"found,training_mark" doc:"training_mark: a training device"`
 	Unidentified bool        `json:"unidentified,omitempty" doc:"No batch or date to be read: to quarantine"`
 	CameFrom     string      `json:"came_from,omitempty" doc:"The bag that it was taken from"`
-	LotID        int64       `json:"lot_id,omitempty" doc:"With came_from: its lot there"`
+	LotID        int64       `json:"lot_id,omitempty" doc:"With came_from: the lot_id there"`
 }
 
 // FoundReason says what was found.
@@ -102,7 +107,7 @@ type PointCheck struct {
 
 // Decision is what a quartermaster decided of a waiting check or use.
 type Decision struct {
-	Decision   DecisionKind `json:"decision" enum:"accept,edit,reject"`
+	Decision   DecisionKind `json:"decision" enum:"accept,edit,reject,withdraw"`
 	Reason     string       `json:"reason"`
 	By         string       `json:"by"`
 	RecordedAt Instant      `json:"recorded_at" format:"date-time"`
@@ -122,4 +127,6 @@ const (
 	DecideAccept DecisionKind = "accept"
 	DecideEdit   DecisionKind = "edit"
 	DecideReject DecisionKind = "reject"
+
+	DecideWithdraw DecisionKind = "withdraw" // by who recorded it
 )

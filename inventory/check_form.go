@@ -1,7 +1,6 @@
 package inventory
 
-// CountGroup is a part of the form of a full check: a pouch, or what lies in
-// the bag without being on its list.
+// CountGroup is a part of the form of a full check: a pouch, or what lies in the bag without being on its list.
 type CountGroup struct {
 	Pouch     string
 	NotOnList bool
@@ -15,15 +14,17 @@ type CountRow struct {
 	Line int
 }
 
-// ToCount arranges all that should be in the bag by pouches, in the order of
-// the list, so that a full check counts every unit once. Units beyond par lie
-// with the line that has the rest of their lot, else with the first line that
+// ToCount arranges all that should be in the bag by pouches, in the order of the list, so that a full check counts
+// every unit once. Units beyond par lie with the line that has the rest of their lot, else with the first line that
 // takes their item.
 func (c Checklist) ToCount() []CountGroup {
 	rows := make([]CountRow, len(c.Readiness.Lines))
 	for i, l := range c.Readiness.Lines {
 		rows[i] = CountRow{l, i}
-		rows[i].Lots = append([]LotOnLine(nil), l.Lots...)
+		rows[i].Lots = nil
+		for _, lot := range l.Lots { // what is reported of a lot is counted with the rest of it
+			rows[i].Lots = withLot(rows[i].Lots, lot)
+		}
 	}
 	for _, s := range c.Readiness.Surplus {
 		addSurplus(rows, c.KitList, s)
@@ -41,7 +42,11 @@ func (c Checklist) ToCount() []CountGroup {
 	}
 	if off := c.Readiness.NotOnList; len(off) > 0 {
 		g := CountGroup{NotOnList: true}
+		var lots []LotOnLine
 		for _, l := range off {
+			lots = withLot(lots, l)
+		}
+		for _, l := range lots {
 			g.Rows = append(g.Rows, CountRow{LineState{Item: l.Item, Lots: []LotOnLine{l}}, -1})
 		}
 		groups = append(groups, g)
@@ -61,4 +66,15 @@ func addSurplus(rows []CountRow, k KitList, s LotOnLine) {
 	if i := takingLine(k.Lines, s.Item); i >= 0 {
 		rows[i].Lots = append(rows[i].Lots, s)
 	}
+}
+
+// withLot adds units to lots, one entry for each lot.
+func withLot(lots []LotOnLine, l LotOnLine) []LotOnLine {
+	for i := range lots {
+		if lots[i].LotID == l.LotID {
+			lots[i].Qty += l.Qty
+			return lots
+		}
+	}
+	return append(lots, l)
 }

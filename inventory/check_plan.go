@@ -5,6 +5,8 @@ import (
 	"maps"
 	"slices"
 	"strconv"
+
+	"stowkeeper/inventory/message"
 )
 
 // PlanCounts turns the counts of a full check into the movements that explain every difference, or says which fields
@@ -24,12 +26,12 @@ func PlanCounts(bag string, lines []CheckLine, expected map[int64]int, at Instan
 		for _, d := range differences(lines, of[l.LotID], expected[l.LotID]) {
 			path := "lines[" + strconv.Itoa(d.line) + "].reason"
 			if d.unclear {
-				ps.Add(path, "give one reason for the lot, or say with each count what was expected in that pouch")
+				ps.Add(path, "enter one reason for these units, or what each pouch should hold")
 				continue
 			}
 			m, fix := explain(bag, d.count, d.diff)
-			if fix != "" {
-				ps.Add(path, "%s", fix)
+			if fix != nil {
+				ps = append(ps, Field{path, fix})
 				continue
 			}
 			if m.Qty > 0 {
@@ -39,13 +41,12 @@ func PlanCounts(bag string, lines []CheckLine, expected map[int64]int, at Instan
 		}
 	}
 	for _, id := range slices.Sorted(maps.Keys(expected)) {
-		ps.When(expected[id] > 0 && len(of[id]) == 0, "lines", "count lot %d as well: it should be in the bag", id)
+		ps.When(expected[id] > 0 && len(of[id]) == 0, "lines", "count units {1} too: recorded in this bag", id)
 	}
 	return out, ps.Err()
 }
 
-// difference is what one count of a lot, or all of them together, differs from
-// what was expected.
+// difference is what one count of a lot, or all of them together, differs from what was expected.
 type difference struct {
 	line    int // index of the line that explains it
 	count   CheckLine
@@ -53,9 +54,8 @@ type difference struct {
 	unclear bool // lines that must be taken together give several reasons
 }
 
-// differences compares the counts of one lot with what was expected of it:
-// pouch by pouch where the crew were shown how many lay in each and those add
-// up to what was there, else all together.
+// differences compares the counts of one lot with what was expected of it: pouch by pouch where the crew were shown
+// how many lay in each and those add up to what was there, else all together.
 func differences(lines []CheckLine, of []int, expected int) []difference {
 	var each []difference
 	shown, apart := 0, len(of) > 1
@@ -98,23 +98,22 @@ func together(a, b CheckLine) CheckLine {
 	return a
 }
 
-// explain turns one difference into a movement, or says what its reason must
-// be. No difference gives no movement.
-func explain(bag string, l CheckLine, diff int) (Movement, string) {
+// explain turns one difference into a movement, or says what its reason must be. No difference gives no movement.
+func explain(bag string, l CheckLine, diff int) (Movement, message.Message) {
 	m := Movement{LotID: l.LotID, Qty: max(diff, -diff), From: bag, Reference: l.Incident}
 	switch {
 	case diff == 0 && l.Reason == "":
-		return Movement{}, ""
+		return Movement{}, nil
 	case diff == 0:
-		return m, "leave the reason out: the count is as expected"
+		return m, message.M("leave this empty")
 	case diff > 0 && l.Reason == CountFound:
 		m.From, m.To, m.Reason = string(KindFound), bag, ReasonFound
 		if l.CameFrom != "" {
 			m.From, m.Reason, m.Note = l.CameFrom, ReasonTransfer, "taken by the crew of bag "+bag
 		}
-		return m, ""
+		return m, nil
 	case diff > 0:
-		return m, "there is more than expected: the reason is found"
+		return m, message.M("more than expected: choose {1}", "found")
 	}
 	switch l.Reason {
 	case CountUsed:
@@ -126,14 +125,13 @@ func explain(bag string, l CheckLine, diff int) (Movement, string) {
 	case CountExpired:
 		m.To, m.Reason, m.Cause = string(KindDisposed), ReasonDisposed, CauseExpired
 	default:
-		return m, "there is less than expected: say used, missing, damaged or expired"
+		return m, message.M("less than expected: choose a reason")
 	}
-	return m, ""
+	return m, nil
 }
 
-// MergeCounts adds up the counts of one lot that lies in several pouches. They
-// stay apart where each says what was expected there, and where they give
-// several reasons or incidents.
+// MergeCounts adds up the counts of one lot that lies in several pouches. They stay apart where each says what was
+// expected there, and where they give several reasons or incidents.
 func MergeCounts(lines []CheckLine) []CheckLine {
 	of, apart := map[int64]CheckLine{}, map[int64]bool{}
 	bare := map[int64]bool{}
@@ -163,33 +161,29 @@ func MergeCounts(lines []CheckLine) []CheckLine {
 // CheckShape refuses a check that no state of the bag could make right. Refuses: Invalid by field.
 func CheckShape(c Check) error {
 	var ps Problems
-	ps.When(c.Kind != SealCheck && c.Kind != FullCheck, "kind", "choose seal or full")
+	ps.When(c.Kind != SealCheck && c.Kind != FullCheck, "kind", "choose one of {1}", "seal, full")
 	CheckText(&ps, "seal_seen", c.SealSeen, false, 40)
 	CheckText(&ps, "seal_set", c.SealSet, false, 40)
 	CheckText(&ps, "note", c.Note, false, MaxNote)
-	ps.When(c.ReturnToService && c.Kind != FullCheck, "return_to_service", "only a full check puts a bag back on the run")
-	ps.When(len(c.Lines) > 2000, "lines", "give at most 2000 lines")
-	ps.When(len(c.Inspections) > 200, "inspections", "give at most 200 inspections")
-	ps.When(c.Kind == SealCheck && len(c.Inspections) > 0, "inspections",
-		"a seal check inspects nothing; make a full check")
-	ps.When(len(c.Found) > 200, "found", "give at most 200 lines")
+	ps.When(c.ReturnToService && c.Kind != FullCheck, "return_to_service", "return to service needs a full check")
+	ps.When(len(c.Lines) > 2000, "lines", "enter at most {1}", 2000)
+	ps.When(len(c.Inspections) > 200, "inspections", "enter at most {1}", 200)
+	ps.When(c.Kind == SealCheck && len(c.Inspections) > 0, "inspections", "record a full check")
+	ps.When(len(c.Found) > 200, "found", "enter at most {1}", 200)
 	ps.When(c.Kind == SealCheck && c.SealSeen == "" && !c.SealBroken, "seal_seen",
-		"give the number on the seal, or say seal_broken")
-	ps.When(c.Kind == SealCheck && (len(c.Lines) > 0 || len(c.Found) > 0), "lines",
-		"a seal check counts nothing; make a full check")
-	ps.When(c.Kind == SealCheck && c.SealSet != "", "seal_set",
-		"a new seal goes on after a full check, a use or a restock")
+		"enter the seal number, or report it broken")
+	ps.When(c.Kind == SealCheck && (len(c.Lines) > 0 || len(c.Found) > 0), "lines", "record a full check")
+	ps.When(c.Kind == SealCheck && c.SealSet != "", "seal_set", "a new seal needs a full check, use or restock")
 	for i, l := range c.Lines {
 		path := "lines[" + strconv.Itoa(i) + "]"
-		ps.When(l.Counted < 0 || l.Counted > MaxQty, path+".counted", "give 0 or more")
-		ps.When(l.Expected != nil && (*l.Expected < 0 || *l.Expected > MaxQty), path+".expected", "give 0 or more")
+		ps.When(l.Counted < 0 || l.Counted > MaxQty, path+".counted", "enter 0 or more")
+		ps.When(l.Expected != nil && (*l.Expected < 0 || *l.Expected > MaxQty), path+".expected", "enter 0 or more")
 		ps.When(l.Reason != "" && !slices.Contains(countReasons, l.Reason), path+".reason",
-			"choose used, missing, damaged, expired or found")
+			"choose one of {1}", "used, missing, damaged, expired, found")
 		CheckText(&ps, path+".incident", l.Incident, false, MaxName)
 		if l.CameFrom != "" {
 			CheckCode(&ps, path+".came_from", l.CameFrom)
-			ps.When(l.Reason != CountFound, path+".came_from",
-				"say which bag it came from only where there is more than expected")
+			ps.When(l.Reason != CountFound, path+".came_from", "leave this empty")
 		}
 	}
 	for i, f := range c.Found {
@@ -198,7 +192,7 @@ func CheckShape(c Check) error {
 	there, seen := Counted(c.Lines), map[int64]bool{}
 	for i, in := range c.Inspections {
 		path := "inspections[" + strconv.Itoa(i) + "]"
-		ps.When(!there[in.LotID], path+".lot_id", "inspect only devices that the check counts as there")
+		ps.When(!there[in.LotID], path+".lot_id", "count the device as present first")
 		ps.When(seen[in.LotID], path+".lot_id", "inspect each device once")
 		seen[in.LotID] = true
 		in.check(&ps, path)
@@ -217,13 +211,13 @@ func Counted(lines []CheckLine) map[int64]bool {
 
 // check refuses an inspection that no list of points could make right.
 func (in InspectedLine) check(ps *Problems, path string) {
-	ps.When(len(in.Points) == 0 || len(in.Points) > 60, path+".points", "give 1 to 60 points")
+	ps.When(len(in.Points) == 0 || len(in.Points) > 60, path+".points", "enter {1} to {2}", 1, 60)
 	seen := map[string]bool{}
 	for i, pt := range in.Points {
 		at := path + ".points[" + strconv.Itoa(i) + "]"
 		CheckText(ps, at+".point", pt.Point, true, 200)
 		CheckText(ps, at+".note", pt.Note, false, MaxNote)
-		ps.When(seen[pt.Point], at+".point", "answer each point once")
+		ps.When(seen[pt.Point], at+".point", "enter each point once")
 		seen[pt.Point] = true
 	}
 }
@@ -234,15 +228,14 @@ func (f FoundLine) check(ps *Problems, path string) {
 	CheckCode(ps, path+".item", f.Item)
 	CheckText(ps, path+".batch_no", f.BatchNo, false, 40)
 	CheckText(ps, path+".serial", f.Serial, false, 40)
-	ps.When(f.Qty < 1 || f.Qty > MaxLineQty, path+".qty", "give 1 to %d units", MaxLineQty)
+	ps.When(f.Qty < 1 || f.Qty > MaxLineQty, path+".qty", "enter {1} to {2}", 1, MaxLineQty)
 	ps.When(f.Reason != "" && f.Reason != FoundStock && f.Reason != FoundTrainingMark, path+".reason",
-		"choose found or training_mark")
+		"choose one of {1}", "found, training_mark")
 	if f.CameFrom != "" {
 		CheckCode(ps, path+".came_from", f.CameFrom)
-		ps.When(f.Unidentified || f.Reason == FoundTrainingMark, path+".came_from",
-			"leave this out: what came from another bag is known")
+		ps.When(f.Unidentified || f.Reason == FoundTrainingMark, path+".came_from", "leave this empty")
 	}
-	ps.When(f.LotID != 0 && f.CameFrom == "", path+".lot_id", "leave this out, or say which bag it came from")
+	ps.When(f.LotID != 0 && f.CameFrom == "", path+".lot_id", "leave this empty, or enter the bag it came from")
 	ps.When(f.EndWording != "" && !slices.Contains(Wordings, f.EndWording), path+".end_wording",
-		"choose expiry, hourglass, use_by or use_before")
+		"choose one of {1}", "expiry, hourglass, use_by, use_before")
 }

@@ -17,6 +17,9 @@ type Checklist struct {
 	NextCheck  Instant         `json:"next_check,omitempty" format:"date-time" doc:"When the next check is due"`
 	Open       []Observation   `json:"observations,omitempty"`
 	Modules    []ModuleState   `json:"modules,omitempty" doc:"Each module as one line"`
+	Reports    []UnderReview   `json:"under_review,omitempty" doc:"Reports under review that are about it"`
+
+	View *BagView `json:"-"` // that it was made from
 }
 
 // Pouch groups lines of a checklist in the order of the list.
@@ -30,7 +33,7 @@ type Pouch struct {
 func ChecklistOf(v BagView, now Instant, asOf Day, horizon int) Checklist {
 	r := ReadinessOf(v, now, asOf, horizon)
 	c := Checklist{Bag: v.Bag, Station: v.Station, KitList: v.List, Readiness: r, Items: v.Items, Open: v.Observations,
-		Pouches: []Pouch{}, Modules: r.Modules}
+		Pouches: []Pouch{}, Modules: r.Modules, Reports: WordReports(v.Reports, v.Station), View: &v}
 	for _, l := range r.Lines {
 		i := slices.IndexFunc(c.Pouches, func(p Pouch) bool { return p.Name == l.Pouch })
 		if i < 0 {
@@ -62,8 +65,7 @@ func nextCheck(v BagView, now Instant) Instant {
 	return seal
 }
 
-// endsBefore lists the usable lots on lines whose last usable day lies before
-// a day.
+// endsBefore lists the usable lots on lines whose last usable day lies before a day.
 func endsBefore(r Readiness, day Day) []LotOnLine {
 	var out []LotOnLine
 	for _, l := range r.Lines {
@@ -76,9 +78,8 @@ func endsBefore(r Readiness, day Day) []LotOnLine {
 	return out
 }
 
-// SealToConfirm is the number of the seal that a crew may confirm with one
-// tap, or empty where there is none: no seal asked for, none recorded, or one
-// that was reported broken or different.
+// SealToConfirm is the number of the seal that a crew may confirm with one tap, or empty where there is none: no seal
+// asked for, none recorded, or one that was reported broken or different.
 func (c Checklist) SealToConfirm() string {
 	if !c.KitList.Sealed || c.Bag.SealState != SealIntact {
 		return ""

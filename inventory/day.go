@@ -5,9 +5,8 @@ import (
 	"time"
 )
 
-// Day is a calendar date without a clock time or a zone. The zero Day means
-// "no day". Days compare with < and >, and subtract to a number of days.
-// The range is 1900-01-01 to 2199-12-31.
+// Day is a calendar date without a clock time or a zone. The zero Day means "no day". Days compare with < and >, and
+// subtract to a number of days. The range is 1900-01-01 to 2199-12-31.
 type Day int32
 
 // dayZero is the Unix day number of the day before 0001-01-01, so that
@@ -27,8 +26,7 @@ func NewDay(year int, month time.Month, day int) (Day, error) {
 	return dayOf(t), nil
 }
 
-// MustDay parses a day as ParseDay does and panics on an error. It is for
-// tests and constants.
+// MustDay parses a day as ParseDay does and panics on an error. It is for tests and constants.
 func MustDay(s string) Day {
 	d, err := ParseDay(s)
 	if err != nil {
@@ -88,6 +86,14 @@ func (d Day) String() string {
 	return d.time().Format(time.DateOnly)
 }
 
+// Text is the day as people read it in English, 2 Jan 2027; empty for no day.
+func (d Day) Text() string {
+	if d == 0 {
+		return ""
+	}
+	return d.time().Format("2 Jan 2006")
+}
+
 // MarshalText writes YYYY-MM-DD.
 func (d Day) MarshalText() ([]byte, error) { return []byte(d.String()), nil }
 
@@ -105,9 +111,8 @@ func (d *Day) UnmarshalText(b []byte) error {
 // AddDays returns the day n days later (earlier for negative n).
 func (d Day) AddDays(n int) Day { return d + Day(n) }
 
-// AddMonths returns the same day of the month n months later, or the last day
-// of that month where it has no such day. Add all months to the first date:
-// two steps of one month may differ from one step of two.
+// AddMonths returns the same day of the month n months later, or the last day of that month where it has no such day.
+// Add all months to the first date: two steps of one month may differ from one step of two.
 func (d Day) AddMonths(n int) Day {
 	y, m, day := d.Date()
 	first := time.Date(y, m+time.Month(n), 1, 0, 0, 0, 0, time.UTC)

@@ -97,6 +97,7 @@ func TestDayRoundTrips(t *testing.T) {
 		again, err := inventory.ParseDay(d.String())
 		require.NoError(t, err)
 		require.Equal(t, d, again)
+		require.Equal(t, fmt.Sprintf("%d %s %d", dom, time.Month(m).String()[:3], y), d.Text())
 		gotY, gotM, gotD := d.Date()
 		require.Equal(t, [3]int{y, m, dom}, [3]int{gotY, int(gotM), gotD})
 

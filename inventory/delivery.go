@@ -4,6 +4,7 @@ import (
 	"slices"
 
 	"stowkeeper/inventory/barcode"
+	"stowkeeper/inventory/message"
 )
 
 // DeliveryStatus is how far a delivery has come.
@@ -19,9 +20,8 @@ const (
 // MaxDeliveryLines is the most lines of one delivery.
 const MaxDeliveryLines = 300
 
-// Delivery is packs being scanned in, one after the other. It is a draft, kept
-// from the first scan on, so that nothing is lost when a phone dies; it becomes
-// receipts when it is put away, all of them or none.
+// Delivery is packs being scanned in, one after the other. It is a draft, kept from the first scan on, so that
+// nothing is lost when a phone dies; it becomes receipts when it is put away, all of them or none.
 type Delivery struct {
 	ID        int64
 	Place     string // where packs go that nothing speaks against
@@ -50,13 +50,14 @@ type DeliveryLine struct {
 	EndWording Wording `json:"end_wording,omitempty"`
 	BestBefore string  `json:"best_before,omitempty"` // shown to the person who types the end date
 
-	Packs    int      `json:"packs"`
-	Units    int      `json:"units,omitempty"`  // in all, where a person says so; else packs times pack size
-	Stated   int      `json:"stated,omitempty"` // count that the code states
-	Around   bool     `json:"around,omitempty"` // the count is of packs in a case
-	Packed   []string `json:"packed,omitempty"` // serial numbers of the packs, where the item is not tracked by them
-	Check    string   `json:"check,omitempty"`  // check character, which the second label of an HIBC pack repeats
-	Warnings []string `json:"warnings,omitempty"`
+	Packs  int  `json:"packs"`
+	Units  int  `json:"units,omitempty"`  // in all, where a person says so; else packs times pack size
+	Stated int  `json:"stated,omitempty"` // count that the code states
+	Around bool `json:"around,omitempty"` // the count is of packs in a case
+	// Packed are serial numbers of the packs, where the item is not tracked by them.
+	Packed   []string          `json:"packed,omitempty"`
+	Check    string            `json:"check,omitempty"` // check character, which the second label of an HIBC pack repeats
+	Warnings []message.Message `json:"warnings,omitempty"`
 
 	Way        WayIn      `json:"way,omitempty"` // where it goes, where a person has to say
 	OnConflict OnConflict `json:"on_conflict,omitempty"`
@@ -108,7 +109,7 @@ func (d *Delivery) Take(f PackFacts, pr *Product, it Item) (int, error) {
 		l.know(*pr, it)
 	}
 	if len(d.Lines) >= MaxDeliveryLines {
-		return 0, Errorf(Conflict, "a delivery has at most %d lines: put this one away and start another", MaxDeliveryLines)
+		return 0, Refuse(Conflict, "at most {1} lines in a delivery: put this one away and start another", MaxDeliveryLines)
 	}
 	l.N = d.nextLine()
 	d.Lines = append(d.Lines, l)
@@ -119,11 +120,11 @@ func (d *Delivery) Take(f PackFacts, pr *Product, it Item) (int, error) {
 func (d *Delivery) join(f PackFacts, it Item) (int, error) {
 	i := slices.IndexFunc(d.Lines, func(l DeliveryLine) bool { return l.N == d.Last })
 	if i < 0 || d.Lines[i].BatchNo != "" && d.Lines[i].EndPrinted != "" {
-		return 0, Invalidf("text", "this code names no product: scan the pack's other code first, then this one")
+		return 0, InvalidField("text", "secondary code only: scan the pack's other code too")
 	}
 	l := &d.Lines[i]
 	if link := f.Elements["link"]; link != "" && l.Check != "" && link != l.Check {
-		return 0, Invalidf("text", "this code belongs to another pack than the one before it: scan both codes of one pack")
+		return 0, InvalidField("text", "codes of two packs: scan both codes of one")
 	}
 	l.fill(f)
 	if l.Item != "" {
@@ -165,10 +166,10 @@ func (d *Delivery) merge(i int) (int, error) {
 		}
 		if l.Serial != "" || slices.ContainsFunc(l.Packed, func(s string) bool { return slices.Contains(old.Packed, s) }) {
 			d.Lines = slices.Delete(d.Lines, i, i+1)
-			return 0, Errorf(Conflict, "this very pack is in the delivery already: its serial number was scanned before")
+			return 0, Refuse(Conflict, "already scanned in this delivery")
 		}
 		if old.Packs+l.Packs > MaxPacks {
-			return 0, Errorf(Conflict, "a line has at most %d packs", MaxPacks)
+			return 0, Refuse(Conflict, "at most {1} packs in a line", MaxPacks)
 		}
 		old.Packs += l.Packs
 		old.Packed = append(old.Packed, l.Packed...)
@@ -192,7 +193,7 @@ func (l DeliveryLine) alike(k DeliveryLine) bool {
 func (l DeliveryLine) units(it Item, pr Product) (int, error) {
 	if it.TrackedBy == BySerial {
 		if l.Packs != 1 {
-			return 1, Invalidf("packs", "a device comes in one at a time, each under its own serial number")
+			return 1, InvalidField("packs", "one device at a time")
 		}
 		return 1, nil
 	}
@@ -201,7 +202,7 @@ func (l DeliveryLine) units(it Item, pr Product) (int, error) {
 	}
 	var ps Problems
 	n := l.Packs * unitsIn(&ps, l.Stated, l.Around, pr)
-	ps.When(n > MaxQty, "packs", "that is more than %d units", MaxQty)
+	ps.When(n > MaxQty, "packs", "at most {1} units at a time", MaxQty)
 	return n, ps.Err()
 }
 
@@ -216,11 +217,10 @@ const (
 	InDisposed   WayIn = "disposed"   // received and disposed of at once
 )
 
-// WaysIn lists where a pack that is being received may go, the usual one first.
-// Nothing under a withdrawing notice is received but into quarantine. What is
-// past its last day never goes into issue stock: it is for training or to be
-// disposed of, a medicine to be disposed of only. A controlled item waits in
-// quarantine for a disposal with a witness.
+// WaysIn lists where a pack that is being received may go, the usual one first. Nothing under a withdrawing notice is
+// received but into quarantine. What is past its last day never goes into issue stock: it is for training or to be
+// disposed of, a medicine to be disposed of only. A controlled item waits in quarantine for a disposal with a
+// witness.
 func WaysIn(it Item, b Batch, withdrawn bool, place Place, day Day) []WayIn {
 	out := InDisposed
 	if it.Controlled {
@@ -280,5 +280,5 @@ func (d *Delivery) Line(n int) (*DeliveryLine, error) {
 			return &d.Lines[i], nil
 		}
 	}
-	return nil, Errorf(NotFound, "the delivery has no such line any more")
+	return nil, Refuse(NotFound, "not found")
 }

@@ -3,6 +3,8 @@ package inventory
 import (
 	"errors"
 	"slices"
+
+	"stowkeeper/inventory/message"
 )
 
 // Trouble is why a line of a delivery cannot be put away as it stands.
@@ -51,14 +53,13 @@ type DeliveryRow struct {
 	Earlier  *BatchFacts
 	Notices  []string // that withdraw it
 	Trouble  Trouble
-	Problem  string
+	Problem  message.Message
 	Problems []Field
 	Plan     ReceiptPlan // where there is no trouble
 }
 
-// PlanDelivery tells what becomes of each line of a delivery, or what is in the
-// way of it. Lines are judged in order: the batch that one brings is known to
-// those below it. A delivery that has ended is only described.
+// PlanDelivery tells what becomes of each line of a delivery, or what is in the way of it. Lines are judged in order:
+// the batch that one brings is known to those below it. A delivery that has ended is only described.
 func PlanDelivery(d Delivery, facts DeliveryFacts) DeliveryPlan {
 	open := d.Status == DeliveryOpen
 	p := DeliveryPlan{Delivery: d, DeliveryFacts: facts, Ready: open && len(d.Lines) > 0}
@@ -85,8 +86,7 @@ func PlanDelivery(d Delivery, facts DeliveryFacts) DeliveryPlan {
 	return p
 }
 
-// lookUp finds the product of a code that somebody has named elsewhere since it
-// was scanned.
+// lookUp finds the product of a code that somebody has named elsewhere since it was scanned.
 func (row *DeliveryRow) lookUp(products []Product, items []Item) {
 	of := slices.DeleteFunc(slices.Clone(products), func(pr Product) bool { return !pr.HasCode(row.Scheme, row.Code) })
 	for _, it := range items {
@@ -123,7 +123,7 @@ func (row *DeliveryRow) describe(facts DeliveryFacts, k *ReceiptFacts) {
 func (row *DeliveryRow) plan(p DeliveryPlan, known *ReceiptFacts) (err error) {
 	if row.Product == 0 {
 		row.Trouble = TroubleUnknown
-		return Errorf(Conflict, "no product has this code yet")
+		return Refuse(Conflict, "choose the item")
 	}
 	if _, err := row.units(row.Is, row.Pack); err != nil {
 		return err
@@ -134,7 +134,7 @@ func (row *DeliveryRow) plan(p DeliveryPlan, known *ReceiptFacts) (err error) {
 		if len(row.Notices) > 0 {
 			row.Trouble = TroubleNotice
 		}
-		return Errorf(Conflict, "it cannot go into %s", p.Store.Name)
+		return Refuse(Conflict, "cannot go into {1}", p.Store.Name)
 	}
 	to := p.placeFor(way)
 	row.To = to.Code
@@ -157,8 +157,7 @@ func (row DeliveryRow) way() (WayIn, bool) {
 	return InPlace, len(row.Ways) == 0 || row.Ways[0] == InPlace
 }
 
-// placeFor is the place where packs go one way; those that are disposed of come
-// into quarantine first.
+// placeFor is the place where packs go one way; those that are disposed of come into quarantine first.
 func (k DeliveryFacts) placeFor(w WayIn) Place {
 	code := k.Store.Code
 	switch w {
@@ -202,8 +201,7 @@ func (row *DeliveryRow) explain(err error) {
 	}
 }
 
-// Disposal is the movement that takes away what a row brought in, where it is
-// disposed of at once.
+// Disposal is the movement that takes away what a row brought in, where it is disposed of at once.
 func (row DeliveryRow) Disposal(in Movement) (Movement, bool) {
 	return Movement{LotID: in.LotID, Qty: in.Qty, From: in.To, To: string(KindDisposed), Reason: ReasonDisposed,
 		Cause: CauseExpired, Reference: in.Reference}, row.To == string(KindDisposed)
@@ -225,8 +223,7 @@ func (d Delivery) MayBeOf(products []Product) (items []string) {
 	return slices.Compact(items)
 }
 
-// MayPutAway refuses a delivery that has ended, is empty, or has a line with
-// something in its way; signatures apart.
+// MayPutAway refuses a delivery that has ended, is empty, or has a line with something in its way; signatures apart.
 func (p DeliveryPlan) MayPutAway() error {
 	var ps Problems
 	CheckText(&ps, "reference", p.Reference, false, MaxName)
@@ -234,11 +231,11 @@ func (p DeliveryPlan) MayPutAway() error {
 	case err != nil:
 		return err
 	case p.Status != DeliveryOpen:
-		return Errorf(Conflict, "this delivery has ended already")
+		return Refuse(Conflict, "closed already")
 	case len(p.Lines) == 0:
-		return Errorf(Conflict, "nothing has been scanned yet")
+		return Refuse(Conflict, "nothing scanned yet")
 	case !p.Ready && !p.Unsigned:
-		return Errorf(Conflict, "some packs need you first: nothing was put away yet")
+		return Refuse(Conflict, "some packs need attention: nothing put away yet")
 	}
 	return nil
 }

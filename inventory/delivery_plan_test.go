@@ -11,7 +11,7 @@ import (
 
 // TestPlanDelivery is the table of what is in the way of a line and where it
 // goes. The day is 14 June 2027; product 1 is of a dressing, 2 of an ampoule for
-// which two people sign, 3 and 4 have one code.
+// which two signatures required, 3 and 4 have one code.
 func TestPlanDelivery(t *testing.T) {
 	station := inventory.Station{Code: "N"}
 	facts := inventory.DeliveryFacts{Store: station.StationPlaces()[0], Station: station,
@@ -23,7 +23,7 @@ func TestPlanDelivery(t *testing.T) {
 			Controlled: true},
 			{Code: "D", Category: "plain dressing", TrackedBy: inventory.ByLot, Dated: true}},
 		Notices: []inventory.Notice{{Reference: "R-1", Item: "D", Action: inventory.NoticeWithdraw,
-			Status: inventory.NoticeClosed, BatchNos: []string{"W"}}},
+			Status: inventory.NoticeClosed, NoticeScope: inventory.NoticeScope{BatchNos: []string{"W"}}}},
 		Batches: []inventory.Batch{{ID: 1, Item: "D", Product: 1, BatchNo: "K", EndPrinted: "2028-06", EndWording: "expiry",
 			LastUsable: inventory.MustDay("2028-06-30")}}}
 	line := func(product int64, item, batchNo, end string) inventory.DeliveryLine {
@@ -64,7 +64,7 @@ func TestPlanDelivery(t *testing.T) {
 			p := inventory.PlanDelivery(d, facts)
 			assert.Equal(t, []any{tt.trouble, tt.to, tt.trouble == ""}, []any{p.Rows[0].Trouble, p.Rows[0].To, p.Ready}, tt.name)
 			assert.Equal(t, p.Rows[0].Is.Controlled && !signed, p.Unsigned, tt.name)
-			assert.Equal(t, tt.trouble == "", p.Rows[0].Problem == "", tt.name)
+			assert.Equal(t, tt.trouble == "", p.Rows[0].Problem == nil, tt.name)
 		}
 		d.Status = inventory.DeliveryDropped
 		p := inventory.PlanDelivery(d, facts)

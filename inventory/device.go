@@ -4,14 +4,15 @@ import (
 	"cmp"
 	"slices"
 	"strconv"
-	"strings"
+
+	"stowkeeper/inventory/message"
 )
 
 // Inspection is one look at a device, point by point.
 type Inspection struct {
 	ID         int64        `json:"id"`
 	BatchID    int64        `json:"-"` // the device
-	LotID      int64        `json:"lot_id" doc:"The device's lot at that time"`
+	LotID      int64        `json:"lot_id" doc:"The device's lot_id at that time"`
 	Item       string       `json:"item"`
 	Place      string       `json:"place,omitempty" doc:"Where it was, if at a station of the caller"`
 	HappenedAt Instant      `json:"happened_at" format:"date-time"`
@@ -46,14 +47,14 @@ func JudgeInspection(it Item, points []PointCheck) (passed bool, err error) {
 	for i, pt := range points {
 		path := "points[" + strconv.Itoa(i) + "]"
 		decides := slices.Contains(it.Points(), pt.Point)
-		ps.When(!decides && !slices.Contains(it.InspectionNotes, pt.Point), path+".point", "name a point of this item")
-		ps.When(answered[pt.Point], path+".point", "answer each point once")
+		ps.When(!decides && !slices.Contains(it.InspectionNotes, pt.Point), path+".point", "choose a point of this item")
+		ps.When(answered[pt.Point], path+".point", "enter each point once")
 		CheckText(&ps, path+".note", pt.Note, false, MaxNote)
 		answered[pt.Point] = true
 		passed = passed && (pt.Pass || !decides)
 	}
 	missing := slices.ContainsFunc(it.Points(), func(p string) bool { return !answered[p] })
-	ps.When(passed && missing, "points", "answer every point; one that failed is enough by itself")
+	ps.When(passed && missing, "points", "answer every point, or fail one")
 	return passed, ps.Err()
 }
 
@@ -68,15 +69,17 @@ func FailedPoints(it Item, points []PointCheck) []string {
 	return out
 }
 
-// FailedText says which inspection points failed. They say how a device should
-// be, so they stand in quotation marks.
-func FailedText(it Item, points []PointCheck) string {
-	return "failed on “" + strings.Join(FailedPoints(it, points), "”, “") + "”"
+// FailedText says which inspection points failed. They say how a device should be, so they stand in quotation marks.
+func FailedText(it Item, points []PointCheck) message.Message {
+	var failed []message.Message
+	for _, point := range FailedPoints(it, points) {
+		failed = append(failed, message.M("“{1}”", point))
+	}
+	return message.M("failed on {1}", message.Join(", ", failed...))
 }
 
-// InspectionDue returns the last day for the next inspection: for a device so
-// many days after the one that it passed last, or after its receipt; where a
-// notice asks for one, the day of the notice. ok is false where none is asked
+// InspectionDue returns the last day for the next inspection: for a device so many days after the one that it passed
+// last, or after its receipt; where a notice asks for one, the day of the notice. ok is false where none is asked
 // for.
 func InspectionDue(it Item, l Lot) (due Day, ok bool) {
 	if n := it.Life.InspectDays; n > 0 && l.Device() {
@@ -140,20 +143,17 @@ func InspectionsToOffer(r Readiness) []OfferedInspection {
 	return out
 }
 
-// WornOut tells whether a training device has reached the applications that
-// the owner allows it.
+// WornOut tells whether a training device has reached the applications that the owner allows it.
 func WornOut(it Item, l Lot) bool {
 	return it.Life.TrainingCycles > 0 && l.Cycles >= it.Life.TrainingCycles
 }
 
-// Reusable tells whether a unit comes back after use on a patient: a device
-// that is not for single use. It goes to quarantine and returns through an
-// inspection.
+// Reusable tells whether a unit comes back after use on a patient: a device that is not for single use. It goes to
+// quarantine and returns through an inspection.
 func Reusable(it Item, l Lot) bool { return l.Device() && !it.SingleUse }
 
-// NeedsPassing tells whether a device goes from a place back to where it is
-// used from, and needs to have passed an inspection for that: always from
-// quarantine, and from away where the owner has named what to look at.
+// NeedsPassing tells whether a device goes from a place back to where it is used from, and needs to have passed an
+// inspection for that: always from quarantine, and from away where the owner has named what to look at.
 func NeedsPassing(it Item, l Lot, from, to Place) bool {
 	back := to.Kind == KindStore || to.Kind == KindBag || to.Kind == KindCarrier
 	apart := from.Kind == KindQuarantine || from.Kind == KindAway && len(it.InspectionPoints) > 0
@@ -165,11 +165,11 @@ func NeedsPassing(it Item, l Lot, from, to Place) bool {
 func MayReturn(from Place, done []Inspection, came Movement) error {
 	switch {
 	case len(done) == 0 || done[0].HappenedAt < came.HappenedAt || done[0].RecordedAt < came.RecordedAt:
-		return Errorf(Conflict, "inspect the device first: it returns only when it has passed since it came here")
+		return Refuse(Conflict, "inspect the device first")
 	case !done[0].Passed:
-		return Errorf(Conflict, "the device failed its last inspection: repair and inspect it again, or dispose of it")
+		return Refuse(Conflict, "last inspection failed: repair and inspect again, or dispose")
 	case (from.Kind == KindQuarantine || !lifted(done)) && !releases(done[0].Role):
-		return Errorf(Conflict, "only an inspection by a quartermaster releases a device that was set apart")
+		return Refuse(Conflict, "needs a passed inspection by a quartermaster")
 	}
 	return nil
 }
@@ -177,8 +177,7 @@ func MayReturn(from Place, done []Inspection, came Movement) error {
 // releases tells whether an inspection by that role releases from quarantine.
 func releases(r Role) bool { return May(r, ActKeepStock) }
 
-// lifted tells whether every failed inspection was followed by one that passed
-// with a quartermaster.
+// lifted tells whether every failed inspection was followed by one that passed with a quartermaster.
 func lifted(newestFirst []Inspection) bool {
 	for _, i := range newestFirst {
 		if i.Passed && releases(i.Role) {

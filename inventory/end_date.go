@@ -3,8 +3,9 @@ package inventory
 import (
 	"cmp"
 	"slices"
-	"strings"
 	"time"
+
+	"stowkeeper/inventory/message"
 )
 
 // Wording is how a pack words its date.
@@ -16,38 +17,34 @@ const (
 	WordHourglass Wording = "hourglass" // the symbol of ISO 15223-1, 5.1.4
 	WordUseBy     Wording = "use_by"
 	WordUseBefore Wording = "use_before"
+	WordUnstated  Wording = "unstated" // a medicine's, found or imported without: judged as the earliest it may mean
 )
 
-// Wordings lists the wordings that are told apart.
+// Wordings lists the wordings that are told apart on a pack.
 var Wordings = []Wording{WordExpiry, WordHourglass, WordUseBy, WordUseBefore}
 
-// Text is a wording as a pack has it.
-func (w Wording) Text() string { return strings.ReplaceAll(string(w), "_", " ") }
-
-// LastUsable returns the last day, inclusive, that a printed date means.
-// printed is YYYY-MM or YYYY-MM-DD.
+// LastUsable returns the last day, inclusive, that a printed date means. printed is YYYY-MM or YYYY-MM-DD.
 //
-// Sources: "expiry", "use by" and "use before" on medicines as UK packs mean
-// them, UK Medicines Information Q&A 213.2; the hourglass symbol, ISO 15223-1,
-// 5.1.4; a GS1 date with day 00 arrives here as a month and "expiry", GS1
+// Sources: "expiry", "use by" and "use before" on medicines as UK packs mean them, UK Medicines Information Q&A
+// 213.2; the hourglass symbol, ISO 15223-1, 5.1.4; a GS1 date with day 00 arrives here as a month and "expiry", GS1
 // General Specifications 3.4.
 func LastUsable(printed string, w Wording, c Category) (Day, error) {
 	y, m, _, month := splitDate(printed, 7)
 	if month {
 		first, err := NewDay(y, time.Month(m), 1)
 		if err != nil {
-			return 0, Invalidf("end_printed", "give a month or day that exists, as YYYY-MM or YYYY-MM-DD")
+			return 0, InvalidField("end_printed", "enter a date like 2027-06 or 2027-06-14")
 		}
 		return lastUsableMonth(first, w, c)
 	}
 	day, err := ParseDay(printed)
 	if err != nil {
-		return 0, Invalidf("end_printed", "give a month or day that exists, as YYYY-MM or YYYY-MM-DD")
+		return 0, InvalidField("end_printed", "enter a date like 2027-06 or 2027-06-14")
 	}
 	switch w {
 	case WordExpiry, WordHourglass, WordUseBy:
 		return day, nil
-	case WordUseBefore:
+	case WordUseBefore, WordUnstated:
 		return day.AddDays(-1), nil
 	}
 	return 0, errWording()
@@ -58,7 +55,7 @@ func lastUsableMonth(first Day, w Wording, c Category) (Day, error) {
 	switch w {
 	case WordExpiry, WordHourglass:
 		return first.EndOfMonth(), nil
-	case WordUseBefore:
+	case WordUseBefore, WordUnstated:
 		return before, nil
 	case WordUseBy:
 		if c.Medicinal() {
@@ -70,11 +67,10 @@ func lastUsableMonth(first Day, w Wording, c Category) (Day, error) {
 }
 
 func errWording() error {
-	return Invalidf("end_wording", "choose expiry, hourglass, use_by or use_before")
+	return InvalidField("end_wording", "choose one of {1}", "expiry, hourglass, use_by, use_before")
 }
 
-// ParseMade reads a printed date of manufacture; a month alone means its first
-// day.
+// ParseMade reads a printed date of manufacture; a month alone means its first day.
 func ParseMade(printed string) (Day, error) {
 	if y, m, _, ok := splitDate(printed, 7); ok {
 		return NewDay(y, time.Month(m), 1)
@@ -90,62 +86,66 @@ const (
 	RulePrinted EndRule = "printed" // the maker's date
 	RuleMade    EndRule = "made"    // owner's policy: months after manufacture
 	RuleStowed  EndRule = "stowed"  // owner's policy: months after first stowed in a bag
-	RuleExposed EndRule = "exposed" // owner's policy: days carried exposed, summed
+	RuleExposed EndRule = "exposed" // owner's policy: days on which it was carried exposed
 	RuleOpened  EndRule = "opened"  // owner's policy: days after opening
 )
 
 // End is one end date of a lot: the last day, inclusive, on which it counts.
 type End struct {
-	On     Day     `json:"on" format:"date" doc:"Last usable day"`
-	Rule   EndRule `json:"rule" doc:"The life rule that sets it"`
-	Policy bool    `json:"policy" doc:"True for a limit that the owner chose, false for the maker's printed date"`
-	Text   string  `json:"text" doc:"The same in words"`
+	On     Day             `json:"on" format:"date" doc:"Use by: the last day on which it counts"`
+	Rule   EndRule         `json:"rule" doc:"The life rule that sets it"`
+	Policy bool            `json:"policy" doc:"True for a limit that the owner chose, false for the maker's printed date"`
+	Text   message.Message `json:"text" doc:"The same in words"`
 }
 
-// Ends returns the end dates of a lot, earliest first; among equal dates the
-// order of the rules decides. today matters only for a lot that rides exposed:
-// its end is today and the days left.
+// Ends returns the end dates of a lot, earliest first; among equal dates the order of the rules decides. today
+// matters only for a lot that rides exposed: its end is today and the days left.
 func Ends(it Item, l Lot, today Day) []End {
 	var ends []End
-	add := func(on Day, r EndRule, text string) {
+	add := func(on Day, r EndRule, text message.Message) {
 		ends = append(ends, End{On: on, Rule: r, Policy: r != RulePrinted, Text: text})
 	}
 	if l.LastUsable != 0 {
-		add(l.LastUsable, RulePrinted, "printed "+l.EndWording.Text()+" "+l.EndPrinted)
+		add(l.LastUsable, RulePrinted, message.M("printed {1}", endText(l.Facts())))
 	}
 	if n := it.Life.MadeMonths; n > 0 && l.MadeOn != 0 {
-		add(l.MadeOn.AddMonths(n), RuleMade, Plural(n, "month")+" after manufacture, owner's policy")
+		add(l.MadeOn.AddMonths(n), RuleMade, message.M("{1} {1|month|months} after manufacture, your policy", n))
 	}
 	if n := it.Life.StowedMonths; n > 0 && l.StowedOn != 0 {
-		add(l.StowedOn.AddMonths(n), RuleStowed, Plural(n, "month")+" after it was first stowed, owner's policy")
+		add(l.StowedOn.AddMonths(n), RuleStowed, message.M("{1} {1|month|months} after first stowing, your policy",
+			n))
 	}
 	if on, ok := exposedEnd(it.Life.ExposedDays, l.Clocks, today); ok {
-		add(on, RuleExposed, Plural(it.Life.ExposedDays, "day")+" carried exposed, owner's policy")
+		add(on, RuleExposed, message.M("{1} {1|day|days} carried exposed, your policy", it.Life.ExposedDays))
 	}
 	if n := it.Life.OpenedDays; n > 0 && l.OpenedOn != 0 {
-		add(l.OpenedOn.AddDays(n), RuleOpened, Plural(n, "day")+" after opening, owner's policy")
+		add(l.OpenedOn.AddDays(n), RuleOpened, message.M("{1} {1|day|days} after opening, your policy", n))
 	}
 	slices.SortStableFunc(ends, func(a, b End) int { return cmp.Compare(a.On, b.On) })
 	return ends
 }
 
-// exposedEnd returns the end that exposure sets. On a carrier it is today and
-// the days left. Elsewhere the clock stands still, so there is none, unless the
-// days were already overdrawn: then it is the day on which they ran out.
+// exposedEnd returns the end that exposure sets. On a carrier it is today and the days left. Elsewhere the clock
+// stands still, so there is none until the days are used up: then it is the day on which they were, wherever it lies.
 func exposedEnd(limit int, c Clocks, today Day) (Day, bool) {
 	switch {
 	case limit == 0:
 		return 0, false
+	case c.ExposedDays >= limit && c.ExposedLast != 0:
+		return c.ExposedLast.AddDays(limit - c.ExposedDays), true
 	case c.ExposedSince != 0:
 		return today.AddDays(limit - c.DaysExposed(today)), true
-	case c.ExposedDays > limit && c.ExposedLast != 0:
-		return c.ExposedLast.AddDays(limit - c.ExposedDays), true
 	}
 	return 0, false
 }
 
-// Governing returns the end that decides: the earliest. ok is false for a lot
-// without any end date.
+// ExposureSpent tells whether a lot that lies inside has no day left on a carrier: it is picked for nothing any more.
+func ExposureSpent(it Item, c Clocks) bool {
+	n := it.Life.ExposedDays
+	return n > 0 && c.ExposedSince == 0 && c.ExposedDays >= n
+}
+
+// Governing returns the end that decides: the earliest. ok is false for a lot without any end date.
 func Governing(it Item, l Lot, today Day) (end End, ok bool) {
 	ends := Ends(it, l, today)
 	if len(ends) == 0 {
@@ -160,9 +160,8 @@ func UsableThrough(it Item, l Lot, today Day) Day {
 	return end.On
 }
 
-// Usable tells whether a lot counts on a day in a place of that purpose:
-// identified, not withdrawn, not worn out in training, of the same purpose, not
-// past its governing date.
+// Usable tells whether a lot counts on a day in a place of that purpose: identified, not withdrawn, not worn out in
+// training, of the same purpose, not past its governing date.
 func Usable(it Item, l Lot, day Day, p Purpose) bool {
 	if l.Unidentified || l.Training != (p == ForTraining) || len(l.Withdrawn) > 0 || WornOut(it, l) {
 		return false

@@ -168,37 +168,39 @@ var endCases = []endCase{
 		want: []string{"2027-03-01 opened"}},
 
 	{name: "exposed, riding", life: everyLimit, clocks: inventory.Clocks{ExposedSince: inventorytest.Day("2027-01-01")},
-		today: "2027-01-11", want: []string{"2027-04-01 exposed"}},
+		today: "2027-01-11", want: []string{"2027-03-31 exposed"}},
 	{name: "exposed, riding, the end moves only with the days used up", life: everyLimit,
-		clocks: inventory.Clocks{ExposedSince: inventorytest.Day("2027-01-01")}, today: "2027-03-31",
-		want: []string{"2027-04-01 exposed"}},
+		clocks: inventory.Clocks{ExposedSince: inventorytest.Day("2027-01-01")}, today: "2027-03-30",
+		want: []string{"2027-03-31 exposed"}},
 	{name: "exposed, riding again after 60 days", life: everyLimit,
 		clocks: inventory.Clocks{ExposedSince: inventorytest.Day("2027-01-01"), ExposedDays: 60,
 			ExposedLast: inventorytest.Day("2026-10-01")},
-		today: "2027-01-11", want: []string{"2027-01-31 exposed"}},
+		today: "2027-01-11", want: []string{"2027-01-30 exposed"}},
 	{name: "exposed and back inside: the clock stands still", life: everyLimit, clocks: inventory.Clocks{ExposedDays: 60,
 		ExposedLast: inventorytest.Day("2026-10-01")}, today: "2027-01-11", want: nil},
-	{name: "exposed and back on the last day", life: everyLimit, clocks: inventory.Clocks{ExposedDays: 90,
+	{name: "exposed, one day left", life: everyLimit, clocks: inventory.Clocks{ExposedDays: 89,
 		ExposedLast: inventorytest.Day("2026-10-01")}, today: "2027-01-11", want: nil},
+	{name: "exposed and back on the last day", life: everyLimit, clocks: inventory.Clocks{ExposedDays: 90,
+		ExposedLast: inventorytest.Day("2026-10-01")}, today: "2027-01-11", want: []string{"2026-10-01 exposed"}},
 	{name: "overdrawn, then back", life: everyLimit, clocks: inventory.Clocks{ExposedDays: 100,
 		ExposedLast: inventorytest.Day("2026-10-11")}, today: "2027-01-11", want: []string{"2026-10-01 exposed"}},
 	{name: "overdrawn, riding", life: everyLimit, clocks: inventory.Clocks{ExposedSince: inventorytest.Day("2027-01-01"),
 		ExposedDays: 95, ExposedLast: inventorytest.Day("2026-10-11")}, today: "2027-01-11",
-		want: []string{"2026-12-27 exposed"}},
+		want: []string{"2026-10-06 exposed"}},
 
 	{name: "all five, printed first", life: everyLimit, printed: "2027-02", wording: inventory.WordExpiry,
 		made: "2024-02-01",
 		clocks: inventory.Clocks{StowedOn: inventorytest.Day("2026-06-15"), ExposedSince: inventorytest.Day("2027-01-10"),
 			OpenedOn: inventorytest.Day("2027-02-05")},
 		today: "2027-01-15",
-		want: []string{"2027-02-28 printed", "2027-03-05 opened", "2027-04-10 exposed", "2027-06-15 stowed",
+		want: []string{"2027-02-28 printed", "2027-03-05 opened", "2027-04-09 exposed", "2027-06-15 stowed",
 			"2029-02-01 made"}},
 	{name: "all five, opened first", life: everyLimit, printed: "2027-12-31", wording: inventory.WordExpiry,
 		made: "2023-02-01",
 		clocks: inventory.Clocks{StowedOn: inventorytest.Day("2026-06-15"), ExposedSince: inventorytest.Day("2027-01-10"),
 			OpenedOn: inventorytest.Day("2027-01-02")},
 		today: "2027-01-15",
-		want: []string{"2027-01-30 opened", "2027-04-10 exposed", "2027-06-15 stowed", "2027-12-31 printed",
+		want: []string{"2027-01-30 opened", "2027-04-09 exposed", "2027-06-15 stowed", "2027-12-31 printed",
 			"2028-02-01 made"}},
 	{name: "made before printed", life: everyLimit, printed: "2031-01", wording: inventory.WordHourglass,
 		made: "2024-06-30",
@@ -209,7 +211,7 @@ var endCases = []endCase{
 
 	{name: "tie of all five: the order of the rules decides", life: everyLimit, printed: "2027-06-14",
 		wording: inventory.WordExpiry, made: "2022-06-14",
-		clocks: inventory.Clocks{StowedOn: inventorytest.Day("2026-06-14"), ExposedSince: inventorytest.Day("2027-03-16"),
+		clocks: inventory.Clocks{StowedOn: inventorytest.Day("2026-06-14"), ExposedSince: inventorytest.Day("2027-03-17"),
 			OpenedOn: inventorytest.Day("2027-05-17")},
 		today: "2027-04-01",
 		want: []string{"2027-06-14 printed", "2027-06-14 made", "2027-06-14 stowed", "2027-06-14 exposed",
@@ -219,7 +221,7 @@ var endCases = []endCase{
 		want:   []string{"2027-06-14 made", "2027-06-14 opened"}},
 	{name: "tie of stowed and exposed", life: everyLimit,
 		clocks: inventory.Clocks{StowedOn: inventorytest.Day("2026-06-14"),
-			ExposedSince: inventorytest.Day("2027-03-16")}, today: "2027-04-01",
+			ExposedSince: inventorytest.Day("2027-03-17")}, today: "2027-04-01",
 		want: []string{"2027-06-14 stowed", "2027-06-14 exposed"}},
 }
 
@@ -241,7 +243,7 @@ func TestEndsTable(t *testing.T) {
 				got = append(got, e.On.String()+" "+string(e.Rule))
 				assert.Equal(t, e.Rule != inventory.RulePrinted, e.Policy, "only the printed date is the maker's")
 				if e.Policy {
-					assert.Contains(t, e.Text, "owner's policy")
+					assert.Contains(t, e.Text.String(), "your policy")
 				}
 			}
 			assert.Equal(t, c.want, got)
@@ -295,10 +297,14 @@ func TestUsable(t *testing.T) {
 	}
 }
 
-// TestDaysExposed sums whole days on carriers; the day of coming back counts
-// as one that has passed.
+// TestDaysExposed counts the days on which a lot was out, today among them, and
+// a day on which it went out twice once.
 func TestDaysExposed(t *testing.T) {
 	c := inventory.Clocks{ExposedDays: 10, ExposedSince: inventorytest.Day("2027-03-01")}
+	for today, want := range map[string]int{"2027-02-01": 10, "2027-03-01": 11, "2027-03-02": 12, "2027-04-01": 42} {
+		assert.Equal(t, want, c.DaysExposed(inventorytest.Day(today)), today)
+	}
+	c.ExposedLast = c.ExposedSince
 	for today, want := range map[string]int{"2027-02-01": 10, "2027-03-01": 10, "2027-03-02": 11, "2027-04-01": 41} {
 		assert.Equal(t, want, c.DaysExposed(inventorytest.Day(today)), today)
 	}
@@ -315,8 +321,8 @@ func TestEndTextNamesThePack(t *testing.T) {
 	it := inventory.Item{Life: inventory.Life{MadeMonths: 1, StowedMonths: 12, OpenedDays: 1}}
 	var texts []string
 	for _, e := range inventory.Ends(it, l, inventorytest.Day("2030-01-01")) {
-		texts = append(texts, e.Text)
+		texts = append(texts, e.Text.String())
 	}
-	assert.Equal(t, []string{"1 month after manufacture, owner's policy", "1 day after opening, owner's policy",
-		"12 months after it was first stowed, owner's policy", "printed use before 2031-06"}, texts)
+	assert.Equal(t, []string{"1 month after manufacture, your policy", "1 day after opening, your policy",
+		"12 months after first stowing, your policy", "printed use before 2031-06"}, texts)
 }

@@ -17,15 +17,16 @@ const (
 // Fill is a quantity of a lot that the plan gives to a bag's line.
 type Fill struct {
 	Bag           string   `json:"bag"`
-	Item          string   `json:"item"`
-	LotID         int64    `json:"lot_id"`
+	Item          string   `json:"item,omitempty"`
+	KitList       string   `json:"kit_list,omitempty" doc:"Kit list of a missing module: from is the code of a spare one"`
+	LotID         int64    `json:"lot_id,omitempty"`
 	BatchNo       string   `json:"batch_no,omitempty"`
 	Serial        string   `json:"serial,omitempty"`
 	From          string   `json:"from" doc:"Place code"`
 	Qty           int      `json:"qty"`
 	Kind          FillKind `json:"kind" enum:"restock,transfer"`
 	UsableThrough Day      `json:"usable_through,omitempty" format:"date"`
-	ShortDated    bool     `json:"short_dated,omitempty" doc:"Usable, but it will not last as long as the list asks"`
+	ShortDated    bool     `json:"short_dated,omitempty" doc:"Usable, but not as long as the list needs"`
 	InspectFirst  bool     `json:"inspect_first,omitempty" doc:"Inspection overdue: inspect before stowing"`
 
 	line int
@@ -37,6 +38,7 @@ type demand struct {
 	line    int
 	toMin   int // units missing to the minimum
 	toPar   int // units missing to par, those included
+	covered int // units of other items that count for the line, or are filled in for it
 	on      Day // the day asked about at the bag's station
 	lastsTo Day // the day that a lot must reach
 	station string
@@ -50,25 +52,23 @@ type storeLot struct {
 	left    int
 }
 
-// storeContents holds the stores of one station by item, in pick order: governing
-// date ascending with undated lots last, then day of receipt, lot, place.
+// storeContents holds the stores of one station by item, in pick order, then by place.
 type storeContents map[string][]*storeLot
 
 // newStoreContents arranges store stock that may be picked on a day: lots past
-// their date or under notice are left out.
+// their date or under notice, and those whose days on carriers are used up, are left out.
 func newStoreContents(stock []Stock, items map[string]Item, day Day, purpose Purpose) storeContents {
 	s := storeContents{}
 	for _, st := range stock {
 		it := items[st.Lot.Item]
-		if Usable(it, st.Lot, day, purpose) {
+		if Usable(it, st.Lot, day, purpose) && !ExposureSpent(it, st.Lot.Clocks) {
 			s[st.Lot.Item] = append(s[st.Lot.Item], &storeLot{Stock: st, through: UsableThrough(it, st.Lot, day),
 				inspect: st.Lot.Device() && InspectionOverdue(it, st.Lot, day), left: st.Qty})
 		}
 	}
 	for _, lots := range s {
 		slices.SortFunc(lots, func(a, b *storeLot) int {
-			return cmp.Or(CompareEnd(a.through, b.through), cmp.Compare(a.Lot.ReceivedOn, b.Lot.ReceivedOn),
-				cmp.Compare(a.Lot.ID, b.Lot.ID), cmp.Compare(a.Place, b.Place))
+			return cmp.Or(PickOrder(a.Lot, b.Lot, a.through, b.through), cmp.Compare(a.Place, b.Place))
 		})
 	}
 	return s
@@ -97,8 +97,7 @@ func (s storeContents) take(d *demand, want int, short bool, kind FillKind) []Fi
 	return out
 }
 
-// fillToMinimum serves a demand up to the line's minimum: with lots that last
-// first, then with shorter ones.
+// fillToMinimum serves a demand up to the line's minimum: with lots that last first, then with shorter ones.
 func (s storeContents) fillToMinimum(d *demand, kind FillKind) []Fill {
 	return append(s.serve(d, &d.toMin, false, kind), s.serve(d, &d.toMin, true, kind)...)
 }
@@ -116,24 +115,42 @@ func (s storeContents) serve(d *demand, want *int, short bool, kind FillKind) []
 	for _, f := range fills {
 		d.toMin = max(0, d.toMin-f.Qty)
 		d.toPar -= f.Qty
+		if f.Item != d.bag.List.Lines[d.line].Item {
+			d.covered += f.Qty
+		}
 	}
 	return fills
 }
 
-// demandsOf lists what the lines of a judged bag lack, in line order.
+// takeOwn sets aside units of the line's own item, that last, for what substitutes cover.
+func (s storeContents) takeOwn(d *demand) {
+	for _, lot := range s[d.bag.List.Lines[d.line].Item] {
+		if lot.through == 0 || lot.through >= d.lastsTo {
+			n := min(d.covered, lot.left)
+			d.covered, lot.left = d.covered-n, lot.left-n
+		}
+	}
+}
+
+// demandsOf lists what the lines of a judged bag lack of their own item, in line order.
 func demandsOf(v *BagView, r Readiness) []*demand {
 	var out []*demand
 	for i, l := range r.Lines {
-		if l.Shortfall > 0 {
-			out = append(out, &demand{bag: v, line: i, toMin: max(0, l.Minimum-l.Usable), toPar: l.Shortfall,
+		covered := 0
+		for _, lot := range l.Lots {
+			if lot.Usable && lot.Item != l.Item {
+				covered += lot.Qty
+			}
+		}
+		if l.Shortfall+covered > 0 {
+			out = append(out, &demand{bag: v, line: i, toMin: max(0, l.Minimum-l.Usable), toPar: l.Shortfall, covered: covered,
 				on: r.AsOf, lastsTo: r.AsOf.AddDays(v.List.MinRemainingDays), station: v.Bag.AtStation})
 		}
 	}
 	return out
 }
 
-// byClaim orders demands by who is served first: critical lines, then bag
-// priority, then bag code, then line order.
+// byClaim orders demands by who is served first: critical lines, then bag priority, then bag code, then line order.
 func byClaim(a, b *demand) int {
 	la, lb := a.bag.List.Lines[a.line], b.bag.List.Lines[b.line]
 	return cmp.Or(

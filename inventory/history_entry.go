@@ -1,8 +1,6 @@
 package inventory
 
-import (
-	"context"
-)
+import "context"
 
 // HistoryKind is what sort of thing somebody did.
 type HistoryKind string
@@ -28,6 +26,8 @@ const (
 	HistoryNotice            HistoryKind = "notice"
 	HistoryDelivery          HistoryKind = "delivery"
 	HistoryBalance           HistoryKind = "balance_check"
+	HistoryDiscrepancy       HistoryKind = "discrepancy"
+	HistoryDiscrepancyClosed HistoryKind = "discrepancy_closed"
 	HistorySigned            HistoryKind = "entry_signed"
 	HistoryPastUsage         HistoryKind = "past_usage"
 	HistoryStation           HistoryKind = "station"
@@ -52,11 +52,15 @@ const (
 	HistoryTerminalAdded    HistoryKind = "terminal_added"
 	HistoryTerminalEnrolled HistoryKind = "terminal_enrolled"
 	HistoryTerminalRevoked  HistoryKind = "terminal_revoked"
+	HistoryClockConfirmed   HistoryKind = "clock_confirmed"
+
+	// Rows that were written with nothing that the history tells, and rows from before the chains. No list has them.
+	HistoryChanged     HistoryKind = "changed"
+	HistoryEnteredLate HistoryKind = "entered_late"
 )
 
-// HistoryEntry is one line of the history: who did what, when and from which terminal.
-// It is written in the unit of work that did it, so neither is without the
-// other.
+// HistoryEntry is one line of the history: who did what, when and from which terminal. It is written in the unit of
+// work that did it, so neither is without the other.
 type HistoryEntry struct {
 	ID         int64       `json:"id"`
 	RecordedAt Instant     `json:"recorded_at" format:"date-time"`
@@ -79,7 +83,6 @@ type HistoryFilter struct {
 	Person  string // who did it, or to whom
 	Day     Day    // in the zone of the first of the actor's stations, UTC for none
 
-	Kinds         []HistoryKind // set by verify: only these
 	Stations      []string      // set by the use case: these, and what belongs to none
 	Not           []HistoryKind // set by the use case: kinds left out
 	Since, Before Instant       // set by the use case from Day
@@ -87,8 +90,7 @@ type HistoryFilter struct {
 
 type actingKey struct{}
 
-// Acting tells the history who acts, and from where, in everything that is done
-// with the context.
+// Acting tells the history who acts, and from where, in everything that is done with the context.
 func Acting(ctx context.Context, a Actor) context.Context {
 	return context.WithValue(ctx, actingKey{}, a)
 }

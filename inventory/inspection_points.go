@@ -20,7 +20,7 @@ var (
 		"folding bands present, so that it deploys",
 		"maker's mark and generation as expected",
 	}
-	WindlassNotes = []string{"time patch still stuck"} // its loss is a note: the time is to be written elsewhere
+	WindlassNotes = []string{"time patch still stuck"} // its loss does not fail the device
 	ShearsPoints  = []string{"blades close to the tip and cut webbing", "pivot tight", "handles whole"}
 	MaskPoints    = []string{"wrapping unbroken", "bag and tubing not stuck or cracked", "valves move freely"}
 	SplintPoints  = []string{"straightens and holds its shape", "padding whole and clean", "straps and buckles hold"}
@@ -52,8 +52,7 @@ func OfferedPoints() []DefaultPoints {
 	return out
 }
 
-// Points returns what an inspection of the item decides by: the owner's points,
-// or one about the device as a whole.
+// Points returns what an inspection of the item decides by: the owner's points, or one about the device as a whole.
 func (it Item) Points() []string {
 	if len(it.InspectionPoints) == 0 {
 		return []string{WholePoint}

@@ -6,13 +6,11 @@ import (
 	"time"
 )
 
-// Instant is a moment in whole microseconds since 1970-01-01T00:00:00Z. The
-// zero Instant means "none". Microseconds are what PostgreSQL keeps, so an
-// instant is the same on every engine.
+// Instant is a moment in whole microseconds since 1970-01-01T00:00:00Z. The zero Instant means "none". Microseconds
+// are what PostgreSQL keeps, so an instant is the same on every engine.
 type Instant int64
 
-// Clock tells the present instant. Only the program's main function and tests
-// make one; the rules are given instants.
+// Clock tells the present instant. Only the program's main function and tests make one; the rules are given instants.
 type Clock func() Instant
 
 // InstantOf truncates t to microseconds.
@@ -63,7 +61,7 @@ func Zone(name string) (*time.Location, error) {
 	}
 	z, err := time.LoadLocation(name)
 	if err != nil || name == "" || name == "Local" {
-		return nil, Invalidf("timezone", "name an IANA time zone, for example Europe/London")
+		return nil, InvalidField("timezone", "enter a time zone like Europe/London")
 	}
 	zones.Store(name, z)
 	return z, nil

@@ -1,8 +1,6 @@
 package inventory
 
-import (
-	"strconv"
-)
+import "strconv"
 
 // ListVersion names one version of a kit list.
 type ListVersion struct {
@@ -32,15 +30,14 @@ type KitList struct {
 	Rules            []KitRule `json:"rules,omitempty"`
 }
 
-// Line is one line of a kit list: an item in a pouch. Two lines may ask for
-// the same item in two pouches.
+// Line is one line of a kit list: an item in a pouch. Two lines may ask for the same item in two pouches.
 type Line struct {
 	Item             string   `json:"item" doc:"Item code"`
 	Pouch            string   `json:"pouch,omitempty"`
 	Par              int      `json:"par,omitempty" minimum:"0" maximum:"10000" doc:"Quantity wanted"`
-	Minimum          int      `json:"minimum,omitempty" minimum:"0" maximum:"10000" doc:"Fewer stop the bag"`
+	Minimum          int      `json:"minimum,omitempty" minimum:"0" maximum:"10000" doc:"With fewer the bag is not ready"`
 	Critical         bool     `json:"critical,omitempty" doc:"Filled before other lines when stock is short"`
-	PresenceOnly     bool     `json:"presence_only,omitempty" doc:"Asks for: present, no number"`
+	PresenceOnly     bool     `json:"presence_only,omitempty" doc:"Present, no number"`
 	CarriedElsewhere string   `json:"carried_elsewhere,omitempty" doc:"Where it is carried instead of in the bag"`
 	Accepts          []string `json:"accepts,omitempty" doc:"Other item codes that count, in order of preference"`
 }
@@ -52,9 +49,8 @@ type Module struct {
 	Count   int    `json:"count" minimum:"1" maximum:"20"`
 }
 
-// Wanted returns the line's par and minimum as they count: a line that asks
-// for presence wants one and stops without it, one carried elsewhere wants
-// none.
+// Wanted returns the line's par and minimum as they count: a line that asks for presence wants one and stops without
+// it, one carried elsewhere wants none.
 func (l Line) Wanted() (par, minimum int) {
 	switch {
 	case l.CarriedElsewhere != "":
@@ -73,24 +69,22 @@ type KitRule struct {
 	NeedItem     string   `json:"need_item,omitempty" doc:"… or of this item"`
 	AtLeast      int      `json:"at_least" minimum:"1" maximum:"10000"`
 	Severity     Severity `json:"severity" enum:"stop,warn"`
-	Because      string   `json:"because" doc:"The reason, shown to people"`
+	Because      string   `json:"because,omitempty" doc:"The owner's reason (optional), shown as typed"`
 }
 
-// TourniquetRules is the default set of kit rules for limb tourniquets. It is
-// common practice; the United Kingdom's Public Access Trauma kit list agrees
-// on two tourniquets and on markers. Local protocol decides.
+// TourniquetRules is the default set of kit rules for limb tourniquets, without reasons: they say what is needed and
+// teach nothing. Their sources stand beside their check, in TestTourniquetRules. Local protocol decides.
 func TourniquetRules() []KitRule {
-	rule := func(need Category, n int, s Severity, because string) KitRule {
-		return KitRule{WhenCategory: CategoryTourniquet, NeedCategory: need, AtLeast: n, Severity: s, Because: because}
+	rule := func(need Category, n int, s Severity) KitRule {
+		return KitRule{WhenCategory: CategoryTourniquet, NeedCategory: need, AtLeast: n, Severity: s}
 	}
 	return []KitRule{
-		rule(CategoryTourniquet, 2, SeverityStop, "a large thigh can need a pair side by side"),
-		rule(CategoryMarker, 1, SeverityStop,
-			"the time is written down, dark webbing takes no ink and a stuck-on time patch can peel"),
-		rule(CategoryRecordCard, 1, SeverityWarn, "the time is written on a card that stays with the casualty"),
-		rule(CategoryPressureDressing, 1, SeverityWarn, "direct pressure comes first"),
-		rule(CategoryPlainDressing, 1, SeverityWarn, "a slow ooze is dressed plainly"),
-		rule(CategoryPainRelief, 1, SeverityWarn, "pain relief goes with it, in the bag or carried elsewhere"),
+		rule(CategoryTourniquet, 2, SeverityStop),
+		rule(CategoryMarker, 1, SeverityStop),
+		rule(CategoryRecordCard, 1, SeverityWarn),
+		rule(CategoryPressureDressing, 1, SeverityWarn),
+		rule(CategoryPlainDressing, 1, SeverityWarn),
+		rule(CategoryPainRelief, 1, SeverityWarn),
 	}
 }
 
@@ -109,13 +103,13 @@ func (k KitList) Check() error {
 	CheckText(&p, "name", k.Name, true, MaxName)
 	CheckText(&p, "edition", k.Edition, false, MaxName)
 	CheckText(&p, "source", k.Source, false, MaxNote)
-	p.When(k.ValidFrom != 0 && k.ValidTo != 0 && k.ValidTo < k.ValidFrom, "valid_to", "give a day on or after valid_from")
-	p.When(k.SealCheckHours < 0 || k.SealCheckHours > 8784, "seal_check_hours", "give 0 to 8784 hours")
-	p.When(k.FullCheckDays < 0 || k.FullCheckDays > 3660, "full_check_days", "give 0 to 3660 days")
-	p.When(k.MinRemainingDays < 0 || k.MinRemainingDays > 3660, "min_remaining_days", "give 0 to 3660 days")
-	p.When(len(k.Lines)+len(k.Modules) == 0 || len(k.Lines) > MaxLines, "lines", "give 1 to %d lines", MaxLines)
-	p.When(len(k.Modules) > MaxModules, "modules", "give at most %d kinds of module", MaxModules)
-	p.When(len(k.Rules) > MaxRules, "rules", "give at most %d rules", MaxRules)
+	p.When(k.ValidFrom != 0 && k.ValidTo != 0 && k.ValidTo < k.ValidFrom, "valid_to", "enter a later day, or the first")
+	p.When(k.SealCheckHours < 0 || k.SealCheckHours > 8784, "seal_check_hours", "enter {1} to {2}", 0, 8784)
+	p.When(k.FullCheckDays < 0 || k.FullCheckDays > 3660, "full_check_days", "enter {1} to {2}", 0, 3660)
+	p.When(k.MinRemainingDays < 0 || k.MinRemainingDays > 3660, "min_remaining_days", "enter {1} to {2}", 0, 3660)
+	p.When(len(k.Lines)+len(k.Modules) == 0 || len(k.Lines) > MaxLines, "lines", "enter {1} to {2}", 1, MaxLines)
+	p.When(len(k.Modules) > MaxModules, "modules", "enter at most {1}", MaxModules)
+	p.When(len(k.Rules) > MaxRules, "rules", "enter at most {1}", MaxRules)
 	for i, l := range k.Lines {
 		l.check(&p, "lines["+strconv.Itoa(i)+"]")
 	}
@@ -123,8 +117,8 @@ func (k KitList) Check() error {
 	for i, m := range k.Modules {
 		path := "modules[" + strconv.Itoa(i) + "]"
 		CheckCode(&p, path+".kit_list", m.KitList)
-		p.When(named[m.KitList], path+".kit_list", "name each other list once")
-		p.When(m.Count < 1 || m.Count > 20, path+".count", "give 1 to 20")
+		p.When(named[m.KitList], path+".kit_list", "enter each list once")
+		p.When(m.Count < 1 || m.Count > 20, path+".count", "enter {1} to {2}", 1, 20)
 		named[m.KitList] = true
 	}
 	for i, r := range k.Rules {
@@ -137,11 +131,10 @@ func (l Line) check(p *Problems, path string) {
 	CheckCode(p, path+".item", l.Item)
 	CheckText(p, path+".pouch", l.Pouch, false, MaxName)
 	CheckText(p, path+".carried_elsewhere", l.CarriedElsewhere, false, MaxName)
-	p.When(l.Par < 0 || l.Par > 10000, path+".par", "give 0 to 10000")
-	p.When(l.Minimum < 0 || l.Minimum > l.Par && !l.PresenceOnly, path+".minimum", "give 0 up to par")
-	p.When(l.Par == 0 && !l.PresenceOnly && l.CarriedElsewhere == "", path+".par",
-		"give the quantity wanted, or say presence_only or carried_elsewhere")
-	p.When(len(l.Accepts) > 20, path+".accepts", "give at most 20 items")
+	p.When(l.Par < 0 || l.Par > 10000, path+".par", "enter {1} to {2}", 0, 10000)
+	p.When(l.Minimum < 0 || l.Minimum > l.Par && !l.PresenceOnly, path+".minimum", "minimum cannot exceed what is needed")
+	p.When(l.Par == 0 && !l.PresenceOnly && l.CarriedElsewhere == "", path+".par", "enter the quantity needed")
+	p.When(len(l.Accepts) > 20, path+".accepts", "enter at most {1}", 20)
 	for _, a := range l.Accepts {
 		CheckCode(p, path+".accepts", a)
 		p.When(a == l.Item, path+".accepts", "leave out the line's own item")
@@ -149,10 +142,10 @@ func (l Line) check(p *Problems, path string) {
 }
 
 func (r KitRule) check(p *Problems, path string) {
-	p.When((r.NeedCategory == "") == (r.NeedItem == ""), path+".need_category", "name either a category or an item")
-	p.When(r.AtLeast < 1, path+".at_least", "give 1 or more")
-	p.When(r.Severity != SeverityStop && r.Severity != SeverityWarn, path+".severity", "choose stop or warn")
-	CheckText(p, path+".because", r.Because, true, MaxNote)
+	p.When((r.NeedCategory == "") == (r.NeedItem == ""), path+".need_category", "choose either category or item")
+	p.When(r.AtLeast < 1, path+".at_least", "enter 1 or more")
+	p.When(r.Severity != SeverityStop && r.Severity != SeverityWarn, path+".severity", "choose one of {1}", "stop, warn")
+	CheckText(p, path+".because", r.Because, false, MaxNote)
 }
 
 // Items lists the codes of all items that the list names, each once.

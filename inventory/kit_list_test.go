@@ -59,7 +59,7 @@ func TestKitListCheck(t *testing.T) {
 		{"lines[2].carried_elsewhere", func(k *inventory.KitList) { k.Lines[2].CarriedElsewhere = "\xff" }},
 		{"rules[1].at_least", func(k *inventory.KitList) { k.Rules[1].AtLeast = 0 }},
 		{"rules[1].severity", func(k *inventory.KitList) { k.Rules[1].Severity = "shout" }},
-		{"rules[1].because", func(k *inventory.KitList) { k.Rules[1].Because = "" }},
+		{"rules[1].because", func(k *inventory.KitList) { k.Rules[1].Because = "\x00" }},
 		{"rules[1].need_category", func(k *inventory.KitList) { k.Rules[1].NeedCategory = "" }},
 		{"rules[1].need_category", func(k *inventory.KitList) { k.Rules[1].NeedItem = "PEN" }},
 		{"rules", func(k *inventory.KitList) {
@@ -102,15 +102,29 @@ func TestKitListItems(t *testing.T) {
 	assert.Equal(t, []string{"TQ-W", "TQ-R", "PEN", "OXYGEN", "SHEARS"}, k.Items())
 }
 
-// TestTourniquetRules: the six defaults, common practice; each applies only to
-// a bag that holds a tourniquet, and gives its reason.
+// TestTourniquetRules: the six defaults with where each comes from; each applies
+// only to a bag that holds a tourniquet, and gives no reason of its own. PAcT is
+// the United Kingdom's "Standards for Public Access Trauma (PAcT) First Aid
+// Kits", undated, table "At a minimum", read at protectuk.police.uk.
 func TestTourniquetRules(t *testing.T) {
-	got := map[inventory.Category]int{}
-	for _, r := range inventory.TourniquetRules() {
-		assert.Equal(t, inventory.CategoryTourniquet, r.WhenCategory)
-		assert.NotEmpty(t, r.Because)
-		got[r.NeedCategory] = r.AtLeast
+	want := []struct {
+		need     inventory.Category
+		atLeast  int
+		severity inventory.Severity
+		source   string
+	}{
+		{inventory.CategoryTourniquet, 2, inventory.SeverityStop, "PAcT: windlass tourniquet, 2"},
+		{inventory.CategoryMarker, 1, inventory.SeverityStop, "common practice; PAcT has 2 indelible marker pens"},
+		{inventory.CategoryRecordCard, 1, inventory.SeverityWarn, "common practice"},
+		{inventory.CategoryPressureDressing, 1, inventory.SeverityWarn,
+			"common practice; PAcT has 4 large trauma wound dressings"},
+		{inventory.CategoryPlainDressing, 1, inventory.SeverityWarn, "common practice"},
+		{inventory.CategoryPainRelief, 1, inventory.SeverityWarn, "common practice; in the bag or carried elsewhere"},
 	}
-	assert.Equal(t, map[inventory.Category]int{"tourniquet": 2, "marker": 1, "record card": 1, "pressure dressing": 1,
-		"plain dressing": 1, "pain relief": 1}, got)
+	got := inventory.TourniquetRules()
+	require.Len(t, got, len(want))
+	for i, w := range want {
+		assert.Equal(t, inventory.KitRule{WhenCategory: inventory.CategoryTourniquet, NeedCategory: w.need,
+			AtLeast: w.atLeast, Severity: w.severity}, got[i], w.source)
+	}
 }

@@ -13,11 +13,10 @@ type Snapshot struct {
 
 type lookKey struct{}
 
-// Look returns a context for a request that only looks. Every Read under it sees
-// one snapshot, opened by the first; a Write under it is refused. done gives the
-// snapshot back: it must be called, may be called twice, and a Read after it sees
-// a snapshot of its own. A look within another is that one, which ends later. Like
-// a unit of work, a look serves one goroutine.
+// Look returns a context for a request that only looks. Every Read under it sees one snapshot, opened by the first; a
+// Write under it is refused. done gives the snapshot back: it must be called, may be called twice, and a Read after
+// it sees a snapshot of its own. A look within another is that one, which ends later. Like a unit of work, a look
+// serves one goroutine.
 func Look(ctx context.Context) (_ context.Context, done func()) {
 	if outer, _ := OnlyLooks(ctx); outer != nil {
 		return ctx, func() {}

@@ -1,7 +1,8 @@
 package inventory
 
-// Batch is what the maker printed on units that are alike, or on one device.
-// Notices and traces follow the batch.
+import "stowkeeper/inventory/message"
+
+// Batch is what the maker printed on units that are alike, or on one device. Notices and traces follow the batch.
 type Batch struct {
 	ID         int64   `json:"batch_id"`
 	Item       string  `json:"item" doc:"Item code"`
@@ -13,6 +14,9 @@ type Batch struct {
 	EndWording Wording `json:"end_wording,omitempty" doc:"The words printed beside the date"`
 	LastUsable Day     `json:"-"` // the last usable day that the printed date means
 
+	Formerly   []BatchFacts `json:"formerly,omitempty" doc:"What was recorded of it before it was corrected, oldest first"`
+	MergedInto int64        `json:"merged_into,omitempty" doc:"The batch that this one turned out to be"`
+
 	BatchRecord
 }
 
@@ -21,7 +25,7 @@ type Batch struct {
 type BatchRecord struct {
 	InspectedOn Day      `json:"inspected_on,omitempty" format:"date" doc:"Day of the last inspection that it passed"`
 	Cycles      int      `json:"training_cycles,omitempty" doc:"Applications in training so far"`
-	InspectBy   Day      `json:"inspect_by,omitempty" format:"date" doc:"A notice asks for an inspection from this day on"`
+	InspectBy   Day      `json:"inspect_by,omitempty" format:"date" doc:"A notice wants it inspected from this day on"`
 	Withdrawn   []string `json:"withdrawn,omitempty" doc:"References of the withdrawing notices that it is under"`
 }
 
@@ -31,20 +35,19 @@ type Clocks struct {
 	StowedOn     Day  `json:"stowed_on,omitempty" format:"date" doc:"First stowed in a bag"`
 	OpenedOn     Day  `json:"opened_on,omitempty" format:"date" doc:"Opened"`
 	ExposedSince Day  `json:"exposed_since,omitempty" format:"date" doc:"On a carrier since"`
-	ExposedDays  int  `json:"exposed_days,omitempty" doc:"Days on carriers before that, summed"`
-	ExposedLast  Day  `json:"exposed_last,omitempty" format:"date" doc:"Last left a carrier"`
+	ExposedDays  int  `json:"exposed_days,omitempty" doc:"Days on carriers before that, a day once"`
+	ExposedLast  Day  `json:"exposed_last,omitempty" format:"date" doc:"The last of these days"`
 	Training     bool `json:"training,omitempty" doc:"Training stock, for good"`
 	Unidentified bool `json:"unidentified,omitempty" doc:"No known batch or date: never counts"`
 }
 
-// Lot is a number of units of one batch that share their clocks: the row that
-// the ledger moves. A lot never changes; units whose clock starts move into
-// another lot of the same batch.
+// Lot is a number of units of one batch that share their clocks: the row that the ledger moves. A lot never changes;
+// units whose clock starts move into another lot of the same batch.
 type Lot struct {
 	ID int64 `json:"id"`
 	Batch
 	Clocks
-	Parent     int64 `json:"parent,omitempty" doc:"The lot that its first units were split from"`
+	Parent     int64 `json:"parent,omitempty" doc:"The lot_id that its first units were split from"`
 	ReceivedOn Day   `json:"received_on" format:"date" doc:"Day on which its first units were received"`
 }
 
@@ -58,11 +61,11 @@ type Stock struct {
 	Qty   int    `json:"qty"`
 }
 
-// ClocksAfter returns the clocks that units have after moving to a place on a
-// day. Stowing in a bag starts the stowed clock and a carrier runs the exposed
-// one, where the item has such a limit; training is for good. Units that leave
-// the service keep their clocks as they were.
-func ClocksAfter(it Item, c Clocks, to Place, day Day) Clocks {
+// ClocksAfter returns the clocks that units have after moving to a place on a day; left is the last day on which they
+// still were where they came from, the day before where they left at midnight. Stowing in a bag starts the stowed
+// clock and a carrier runs the exposed one, where the item has such a limit; training is for good. Units that leave
+// the service keep their clocks.
+func ClocksAfter(it Item, c Clocks, to Place, day, left Day) Clocks {
 	if to.Outside() {
 		return c
 	}
@@ -70,7 +73,10 @@ func ClocksAfter(it Item, c Clocks, to Place, day Day) Clocks {
 		c.StowedOn = day
 	}
 	if c.ExposedSince != 0 && to.Kind != KindCarrier {
-		c.ExposedDays, c.ExposedSince, c.ExposedLast = c.DaysExposed(day), 0, day
+		if spent := c.DaysExposed(left); spent > c.ExposedDays {
+			c.ExposedDays, c.ExposedLast = spent, left
+		}
+		c.ExposedSince = 0
 	}
 	if it.Life.ExposedDays > 0 && c.ExposedSince == 0 && to.Kind == KindCarrier {
 		c.ExposedSince = day
@@ -81,21 +87,22 @@ func ClocksAfter(it Item, c Clocks, to Place, day Day) Clocks {
 	return c
 }
 
-// DaysExposed returns the days that the lot has ridden exposed up to today.
+// DaysExposed returns the days on which the lot was out on a carrier, today
+// among them while it is out: each once, however often it went out and came back.
 func (c Clocks) DaysExposed(today Day) int {
 	if c.ExposedSince == 0 || today < c.ExposedSince {
 		return c.ExposedDays
 	}
-	return c.ExposedDays + int(today-c.ExposedSince)
+	return c.ExposedDays + max(0, int(today-max(c.ExposedSince, c.ExposedLast+1))+1)
 }
 
-// LotText names a lot in a sentence.
-func LotText(l Lot) string {
+// UnitsOf says how many units of which lot.
+func UnitsOf(qty int, item string, l Lot) message.Message {
 	switch {
 	case l.Serial != "":
-		return ", serial " + l.Serial + ","
+		return message.M("{1} {1|unit|units} of {2}, serial {3}", qty, item, l.Serial)
 	case l.BatchNo != "":
-		return ", lot " + l.BatchNo + ","
+		return message.M("{1} {1|unit|units} of {2}, batch {3}", qty, item, l.BatchNo)
 	}
-	return ""
+	return message.M("{1} {1|unit|units} of {2}", qty, item)
 }

@@ -2,6 +2,8 @@ package inventory
 
 import (
 	"time"
+
+	"stowkeeper/inventory/message"
 )
 
 // Reason says why units moved.
@@ -23,27 +25,18 @@ const (
 	ReasonLost       Reason = "lost"
 	ReasonFound      Reason = "found"
 	ReasonCorrection Reason = "correction"
+	ReasonToSupplier Reason = "to_supplier" // under the number of a credit or return note
 )
 
 // Reasons lists every reason.
 var Reasons = []Reason{
 	ReasonReceipt, ReasonOpening, ReasonStow, ReasonReturn, ReasonTransfer, ReasonToTraining, ReasonQuarantine,
 	ReasonRelease, ReasonAway, ReasonUsed, ReasonDisposed, ReasonLost, ReasonFound, ReasonCorrection,
+	ReasonToSupplier,
 }
 
-// Cause says why units were disposed of or lost.
-type Cause string
-
-// The causes.
-const (
-	CauseExpired  Cause = "expired"
-	CauseDamaged  Cause = "damaged"
-	CauseWasted   Cause = "wasted"
-	CauseTraining Cause = "training"
-	CauseRecalled Cause = "recalled"
-	CauseMissing  Cause = "missing"
-	CauseOther    Cause = "other"
-)
+// NeedsReference tells whether units move for this reason only under the number of a document.
+func (r Reason) NeedsReference() bool { return r == ReasonToSupplier }
 
 // Movement is a quantity of one lot going from one place to another: the only
 // way in which stock ever changes. It is never edited or deleted.
@@ -52,7 +45,7 @@ type Movement struct {
 	Station    string  `json:"station" doc:"The station whose chain it belongs to"`
 	Seq        int64   `json:"seq" doc:"Its number in that chain, from 1"`
 	LotID      int64   `json:"lot_id"`
-	IntoLotID  int64   `json:"into_lot_id" doc:"The units' lot after it; another where a clock starts"`
+	IntoLotID  int64   `json:"into_lot_id" doc:"The units' lot_id after it; another where a clock starts"`
 	Qty        int     `json:"qty" minimum:"1"`
 	From       string  `json:"from"`
 	To         string  `json:"to"`
@@ -70,6 +63,9 @@ type Movement struct {
 
 	Owed    bool `json:"-"` // of a controlled item, made alone: a second person has still to sign
 	OwnOwed bool `json:"-"` // and so has the person who made it
+
+	AuthorisedBy string          `json:"-"` // of a destruction, until it stands in the note
+	Doubt        message.Message `json:"-"` // what of it does not add up, which nobody has reviewed
 }
 
 // ChainStation returns the station whose chain a movement between two places belongs
@@ -87,8 +83,7 @@ const MaxQty = 1_000_000
 // MaxLineQty is the most units in one line of what was found or used.
 const MaxLineQty = 10_000
 
-// ClockSkew is how far ahead a phone's clock may be before a time counts as
-// lying in the future.
+// ClockSkew is how far ahead a phone's clock may be before a time counts as lying in the future.
 const ClockSkew = 5 * time.Minute
 
 // Earliest is the first instant that falls on a day in range in every zone.

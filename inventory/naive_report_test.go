@@ -15,6 +15,7 @@ type naiveWant struct {
 	line         int
 	today        inventory.Day // at the bag's station
 	toMin, toPar int
+	standIns     int // units of another item in its place
 }
 
 // naivePlan is the fill plan of a region, unit by unit.
@@ -49,7 +50,7 @@ func naivePlanOf(g inventory.ReportInput, now inventory.Instant, asOf inventory.
 		}
 		units := naiveUnits(g.Stores, g.Items, false)
 		for i := range units {
-			if u := &units[i]; g.StationOf[u.place] == station.Code && u.fit && u.end >= today {
+			if u := &units[i]; g.StationOf[u.place] == station.Code && u.fit && !u.spent && u.end >= today {
 				p.units[station.Code] = append(p.units[station.Code], u)
 			}
 		}
@@ -60,12 +61,18 @@ func naivePlanOf(g inventory.ReportInput, now inventory.Instant, asOf inventory.
 		if today == 0 {
 			today = naiveToday(v.Station, now)
 		}
+		later := *v // a restock moves it to the newest version that is in force
+		for _, k := range v.Versions {
+			if k.Version > later.List.Version && today >= k.ValidFrom && (k.ValidTo == 0 || k.ValidTo >= today) {
+				later.List = k
+			}
+		}
+		v = &later
 		a := naiveStill(*v, today, 0)
 		for line, l := range v.List.Lines {
-			if _, minimum := naiveWanted(l); a.missing[line] > 0 {
-				p.wants = append(p.wants, &naiveWant{bag: v, line: line, today: today, toMin: max(0, minimum-a.usable[line]),
-					toPar: a.missing[line]})
-			}
+			_, minimum := naiveWanted(l)
+			p.wants = append(p.wants, &naiveWant{bag: v, line: line, today: today, toMin: max(0, minimum-a.usable[line]),
+				toPar: a.missing[line], standIns: a.standIns[line]})
 		}
 	}
 	sort.SliceStable(p.wants, func(i, j int) bool { return p.wants[i].before(p.wants[j]) })
@@ -105,6 +112,9 @@ func (p *naivePlan) serve(w *naiveWant, stations []string, kind string, toPar, s
 				}
 				u.line = w.line
 				w.toMin, w.toPar = max(0, w.toMin-1), w.toPar-1
+				if item != line.Item {
+					w.standIns++
+				}
 				p.fills[fmt.Sprintf("%s %s %d %s %s %t", w.bag.Bag.Code, item, u.lot, u.place, kind, short)]++
 			}
 		}
@@ -128,11 +138,25 @@ func (p *naivePlan) first(station, item string, w *naiveWant, short bool) *naive
 	return best
 }
 
-func (p *naivePlan) buys(g inventory.ReportInput) map[string]int {
-	missing := map[string]int{}
+// buys is what has to be bought, and how much of it something else stands in for; what is on a shelf of the own item
+// and goes nowhere needs no buying.
+func (p *naivePlan) buys(g inventory.ReportInput) map[string][2]int {
+	missing := map[string][2]int{}
 	for _, w := range p.wants {
-		if w.toPar > 0 {
-			missing[w.bag.Bag.AtStation+" "+w.bag.List.Lines[w.line].Item] += w.toPar
+		line := w.bag.List.Lines[w.line]
+		home := w.bag.Bag.AtStation
+		for _, at := range append([]inventory.Station{{Code: home}}, g.Stations...) {
+			for w.standIns > 0 {
+				u := p.first(at.Code, line.Item, w, false)
+				if u == nil {
+					break
+				}
+				u.line, w.standIns = w.line, w.standIns-1
+			}
+		}
+		if n := w.toPar + w.standIns; n > 0 {
+			was := missing[home+" "+line.Item]
+			missing[home+" "+line.Item] = [2]int{was[0] + n, was[1] + w.standIns}
 		}
 	}
 	return missing
@@ -159,10 +183,10 @@ func shortFills(fills []inventory.Fill) map[string]int {
 	return m
 }
 
-func shortBuys(buys []inventory.Buy) map[string]int {
-	m := map[string]int{}
+func shortBuys(buys []inventory.Buy) map[string][2]int {
+	m := map[string][2]int{}
 	for _, b := range buys {
-		m[b.Station+" "+b.Item] += b.Qty
+		m[b.Station+" "+b.Item] = [2]int{b.Qty, b.Covered}
 	}
 	return m
 }
@@ -171,12 +195,16 @@ func shortAnswer(r inventory.Readiness) naiveAnswer {
 	a := naiveAnswer{state: r.State, findings: inventorytest.Findings(r)}
 	slices.Sort(a.findings)
 	for _, l := range r.Lines {
-		byLot := map[int64]int{}
+		byLot, other := map[int64]int{}, 0
 		for _, lot := range l.Lots {
 			if lot.Usable {
 				byLot[lot.LotID] += lot.Qty
+				if lot.Item != l.Item {
+					other += lot.Qty
+				}
 			}
 		}
+		a.standIns = append(a.standIns, other)
 		a.lines = append(a.lines, fmt.Sprintf("%s %s %d/%d/%d missing %d %v", l.Item, l.Pouch, l.Usable, l.Minimum, l.Par,
 			l.Shortfall, byLot))
 		a.usable, a.missing = append(a.usable, l.Usable), append(a.missing, l.Shortfall)

@@ -61,13 +61,13 @@ func naivePrinted(printed string, w inventory.Wording, medicine bool) inventory.
 	year, month := number(0), number(1)
 	if len(parts) == 3 {
 		d := dayNumber(year, month, number(2))
-		if w == "use_before" {
+		if w == "use_before" || w == "unstated" {
 			d--
 		}
 		return d
 	}
 	firstOfMonth := dayNumber(year, month, 1)
-	if w == "use_before" || w == "use_by" && medicine {
+	if w == "use_before" || w == "unstated" || w == "use_by" && medicine {
 		return firstOfMonth - 1
 	}
 	return firstOfMonth + inventory.Day(lengthOfMonth(year, month)) - 1
@@ -92,7 +92,7 @@ func naiveEnd(it inventory.Item, l inventory.Lot) (inventory.Day, string) {
 	if it.Life.StowedMonths > 0 && l.StowedOn != 0 {
 		earlier(naiveAddMonths(l.StowedOn, it.Life.StowedMonths), "stowed")
 	}
-	if over := l.ExposedDays - it.Life.ExposedDays; it.Life.ExposedDays > 0 && over > 0 {
+	if over := l.ExposedDays - it.Life.ExposedDays; it.Life.ExposedDays > 0 && l.ExposedDays > 0 && over >= 0 {
 		earlier(l.ExposedLast-inventory.Day(over), "exposed")
 	}
 	if it.Life.OpenedDays > 0 && l.OpenedOn != 0 {
@@ -109,6 +109,8 @@ type naiveUnit struct {
 	received inventory.Day
 	end      inventory.Day
 	fit      bool // its date apart
+	gone     bool // a report under review says so
+	spent    bool // it was carried as long as it may be: not picked
 	line     int  // the line that it counts for, -1 for none
 }
 
@@ -143,7 +145,9 @@ func naiveUnits(stock []inventory.Stock, items map[string]inventory.Item, traini
 		end, _ := naiveEnd(items[l.Item], l)
 		for range st.Qty {
 			units = append(units, naiveUnit{lot: l.ID, item: l.Item, place: st.Place, received: l.ReceivedOn, end: end,
-				fit: !l.Unidentified && l.Training == training && len(l.Withdrawn) == 0 && !naiveWorn(items[l.Item], l), line: -1})
+				spent: items[l.Item].Life.ExposedDays > 0 && l.ExposedDays >= items[l.Item].Life.ExposedDays,
+				fit:   !l.Unidentified && l.Training == training && len(l.Withdrawn) == 0 && !naiveWorn(items[l.Item], l),
+				line:  -1})
 		}
 	}
 	return units
@@ -167,6 +171,7 @@ type naiveAnswer struct {
 	surplus  []string
 	usable   []int
 	missing  []int // to par
+	standIns []int // units of another item in place of the line's own
 	// ended holds the lots on the list that ended the day before.
 	ended []int64
 }
@@ -175,12 +180,23 @@ type naiveAnswer struct {
 func naiveStill(v inventory.BagView, today inventory.Day, horizon int) naiveAnswer {
 	var a naiveAnswer
 	units := naiveUnits(v.Stock, v.Items, v.Bag.Purpose == "training")
+	counts := naiveReported(v, units)
 	naiveAllocate(units, v.List.Lines, today)
 	a.judgeLines(v, units)
+	a.judgeReports(v, counts, today)
 	a.judgeLots(v, units, today, horizon)
 	a.judgeRules(v, units, today)
 	if v.List.ValidTo != 0 && today > v.List.ValidTo {
 		a.add("warn", "list_ended", "", 0, 0, v.List.ValidTo, "")
+	}
+	newest := v.List
+	for _, k := range v.Versions {
+		if k.Version > newest.Version && today >= k.ValidFrom && (k.ValidTo == 0 || k.ValidTo >= today) {
+			newest = k
+		}
+	}
+	if newest.Version != v.List.Version {
+		a.add("warn", "list_superseded", "", 0, 0, newest.ValidFrom, "")
 	}
 	for _, o := range v.Observations {
 		if o.Kind == "training_mark" || o.Kind == "failed_point" {
@@ -265,7 +281,7 @@ func naiveAllocate(units []naiveUnit, lines []inventory.Line, today inventory.Da
 	giveOne := func(line int, item string) bool {
 		best := -1
 		for i, u := range units {
-			if u.item != item || !u.fit || u.end < today || u.line >= 0 {
+			if u.item != item || !u.fit || u.gone || u.end < today || u.line >= 0 {
 				continue
 			}
 			if best < 0 || u.end < units[best].end || u.end == units[best].end && u.lot < units[best].lot {
@@ -302,10 +318,12 @@ func naiveAllocate(units []naiveUnit, lines []inventory.Line, today inventory.Da
 func (a *naiveAnswer) judgeLines(v inventory.BagView, units []naiveUnit) {
 	for i, l := range v.List.Lines {
 		par, minimum := naiveWanted(l)
-		got, byLot := 0, map[int64]int{}
+		got, other, byLot := 0, 0, map[int64]int{}
 		for _, u := range units {
 			if u.line == i {
-				got++
+				if got++; u.item != l.Item {
+					other++
+				}
 				byLot[u.lot]++
 			}
 		}
@@ -315,6 +333,7 @@ func (a *naiveAnswer) judgeLines(v inventory.BagView, units []naiveUnit) {
 			a.add("warn", "below_par", l.Item, 0, par-got, 0, "")
 		}
 		a.usable, a.missing = append(a.usable, got), append(a.missing, max(0, par-got))
+		a.standIns = append(a.standIns, other)
 		a.lines = append(a.lines, fmt.Sprintf("%s %s %d/%d/%d missing %d %v", l.Item, l.Pouch, got, minimum, par,
 			max(0, par-got), byLot))
 	}
@@ -356,7 +375,7 @@ func (a *naiveAnswer) judgeLots(v inventory.BagView, units []naiveUnit, today in
 		}
 		left := 0
 		for _, u := range units {
-			if u.lot == l.ID && u.fit && u.end >= today && u.line < 0 {
+			if u.lot == l.ID && u.fit && !u.gone && u.end >= today && u.line < 0 {
 				left++
 			}
 		}
@@ -379,7 +398,7 @@ func (a *naiveAnswer) judgeRules(v inventory.BagView, units []naiveUnit, today i
 			}
 		}
 		for _, u := range units {
-			if u.fit && u.end >= today {
+			if u.fit && !u.gone && u.end >= today {
 				count(u.item, 1)
 			}
 		}

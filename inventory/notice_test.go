@@ -22,14 +22,15 @@ func unit(batchNo, serial, made string, product int64) inventory.Lot {
 
 // TestNoticeMeans walks what a notice can go by against what a unit can bear.
 func TestNoticeMeans(t *testing.T) {
-	byLot := inventory.Notice{Item: "X", BatchNos: []string{"B-7", "b 12"}}
-	bySerial := inventory.Notice{Item: "X", Serials: []string{"S100", "s 2 0 0"}}
-	byRange := inventory.Notice{Item: "X", SerialFrom: "A9", SerialTo: "A105"}
-	byWindow := inventory.Notice{Item: "X", MadeFrom: inventorytest.Day("2027-02-10"),
-		MadeTo: inventorytest.Day("2027-04-20")}
-	byProduct := inventory.Notice{Item: "X", Product: 5, BatchNos: []string{"B-7"}}
-	several := inventory.Notice{Item: "X", BatchNos: []string{"B-7"}, SerialFrom: "A9", SerialTo: "A105",
-		MadeFrom: inventorytest.Day("2027-02-10"), MadeTo: inventorytest.Day("2027-04-20")}
+	byLot := inventory.Notice{Item: "X", NoticeScope: inventory.NoticeScope{BatchNos: []string{"B-7", "b 12"}}}
+	bySerial := inventory.Notice{Item: "X", NoticeScope: inventory.NoticeScope{Serials: []string{"S100", "s 2 0 0"}}}
+	byRange := inventory.Notice{Item: "X", NoticeScope: inventory.NoticeScope{SerialFrom: "A9", SerialTo: "A105"}}
+	byWindow := inventory.Notice{Item: "X", NoticeScope: inventory.NoticeScope{MadeFrom: inventorytest.Day("2027-02-10"),
+		MadeTo: inventorytest.Day("2027-04-20")}}
+	byProduct := inventory.Notice{Item: "X", Product: 5, NoticeScope: inventory.NoticeScope{BatchNos: []string{"B-7"}}}
+	several := inventory.Notice{Item: "X", NoticeScope: inventory.NoticeScope{BatchNos: []string{"B-7"},
+		SerialFrom: "A9", SerialTo: "A105", MadeFrom: inventorytest.Day("2027-02-10"),
+		MadeTo: inventorytest.Day("2027-04-20")}}
 	const no, might, means = 0, 1, 2
 	for _, c := range []struct {
 		name   string
@@ -127,8 +128,8 @@ func TestSerialOrderProperty(t *testing.T) {
 			}
 			return s
 		}
-		notice := inventory.Notice{Reference: "R", Action: inventory.NoticeInform, Item: "X", SerialFrom: written(from),
-			SerialTo: written(to)}
+		notice := inventory.Notice{Reference: "R", Action: inventory.NoticeInform, Item: "X",
+			NoticeScope: inventory.NoticeScope{SerialFrom: written(from), SerialTo: written(to)}}
 		if err := notice.Check(); err != nil {
 			t.Fatal(err)
 		}
@@ -166,9 +167,110 @@ func TestNoticeCheck(t *testing.T) {
 		n := good
 		c.change(&n)
 		if c.paths == nil {
-			assert.ErrorContains(t, n.Check(), "batch_nos: give at most 1000 numbers")
+			assert.ErrorContains(t, n.Check(), "batch_nos: enter at most 1000")
 			continue
 		}
 		inventorytest.RequireFields(t, n.Check(), c.paths...)
 	}
+}
+
+// TestNumbersCompared: case, blanks and dashes of any kind tell no numbers apart; in a range they may part two numbers
+// or say nothing, and either reading takes a unit in.
+func TestNumbersCompared(t *testing.T) {
+	for _, alike := range [][]string{{"T-2", "t2", " T 2", "t–2", "T\u20112", "T−2"}, {"Ä-1", "ä1"}} {
+		for _, s := range alike {
+			assert.Equal(t, inventory.FoldNumber(alike[0]), inventory.FoldNumber(s), s)
+		}
+	}
+	for _, c := range []struct {
+		from, to, serial string
+		want             bool
+	}{
+		{"A1-90", "A2-10", "A1-99", true}, {"A1-90", "A2-10", "A2-5", true}, {"A1-90", "A2-10", "A1-5", false},
+		{"A1-90", "A2-10", "A2-11", false}, {"A100", "A200", "A1-50", true}, {"A-9", "A-105", "A10", true},
+		{"A9", "A105", "A-50", true}, {"A9", "A105", "B-50", false},
+	} {
+		n := inventory.Notice{Reference: "R", Action: inventory.NoticeInform, Item: "X",
+			NoticeScope: inventory.NoticeScope{SerialFrom: c.from, SerialTo: c.to}}
+		assert.NoError(t, n.Check())
+		assert.Equal(t, c.want, n.Means(unit("", c.serial, "", 0).Batch), "%s from %s to %s", c.serial, c.from, c.to)
+	}
+}
+
+// TestNoticeHoldsWhatABatchEverBore walks what a batch was recorded as before, and releases of it.
+func TestNoticeHoldsWhatABatchEverBore(t *testing.T) {
+	n := inventory.Notice{Item: "X", Product: 5, NoticeScope: inventory.NoticeScope{BatchNos: []string{"B-7"}}}
+	was := func(item string, product int64, batchNo string) inventory.BatchFacts {
+		return inventory.BatchFacts{Item: item, Product: product, BatchNo: batchNo}
+	}
+	release := func(bore int) inventory.NoticeStep {
+		return inventory.NoticeStep{Kind: inventory.StepReleased, BatchID: 1, Bore: bore}
+	}
+	widened := func(batchNo string) inventory.NoticeStep {
+		return inventory.NoticeStep{Kind: inventory.StepWidened,
+			NoticeScope: inventory.NoticeScope{BatchNos: []string{batchNo}}}
+	}
+	x := func(batchNo string) inventory.BatchFacts { return was("X", 5, batchNo) }
+	type facts = []inventory.BatchFacts
+	type steps = []inventory.NoticeStep
+	const no, released, binds = "no", "released", "binds"
+	for name, c := range map[string]struct {
+		now      string
+		formerly facts
+		steps    steps
+		want     string
+	}{
+		"its number now":                     {"B7", nil, nil, binds},
+		"a number that it bore":              {"B-8", facts{x("b 7")}, nil, binds},
+		"of the product that it bore":        {"B-8", facts{was("X", 6, "B-7")}, nil, no},
+		"of the item that it bore":           {"B-7", facts{was("Z", 5, "B-7")}, nil, binds},
+		"the number of another item":         {"B-8", facts{was("Z", 5, "B-7")}, nil, no},
+		"widened to it":                      {"B-9", nil, steps{widened("b9")}, binds},
+		"widened to what it bore":            {"B-8", facts{x("B9")}, steps{widened("b9")}, binds},
+		"released":                           {"B-8", facts{x("B-7")}, steps{release(1)}, released},
+		"released as it still is":            {"B-7", nil, steps{release(0)}, released},
+		"corrected since, to another number": {"B-9", facts{x("B-7"), x("B-8")}, steps{release(1)}, released},
+		"corrected since, back to it":        {"B-7", facts{x("B-7"), x("B-8")}, steps{release(1)}, binds},
+		"corrected back, and away again":     {"B-9", facts{x("B-7"), x("B-8"), x("B-7")}, steps{release(1)}, binds},
+		"released again after that": {"B-9", facts{x("B-7"), x("B-8"), x("B-7")}, steps{release(1), release(3)},
+			released},
+		"widened since, to something else": {"B-7", nil, steps{release(0), widened("B-99")}, released},
+		"widened since, to what it bears":  {"B-7", nil, steps{release(0), widened("b7")}, binds},
+		"widened before it was released":   {"B-7", nil, steps{widened("b7"), release(0)}, released},
+		"another batch released":           {"B-7", nil, steps{{Kind: inventory.StepReleased, BatchID: 2}}, binds},
+		"an answer and a reply release nobody": {"B-7", nil, steps{{Kind: inventory.StepAnswered, BatchID: 1},
+			{Kind: inventory.StepReplied, BatchID: 1}}, binds},
+	} {
+		n.Steps = c.steps
+		b := inventory.Batch{ID: 1, Item: "X", Product: 5, BatchNo: c.now, Formerly: c.formerly}
+		if name == "of the item that it bore" {
+			b.Item, b.Formerly[0].Item = "Z", "X"
+		}
+		got := no
+		if n.Means(b) {
+			got = released
+		}
+		if n.Binds(b) {
+			got = binds
+		}
+		assert.Equal(t, c.want, got, name)
+		withdrawn, _ := inventory.RecordUnder(b, []inventory.Notice{{Reference: "R", Action: inventory.NoticeWithdraw,
+			Item:    "X",
+			Product: 5, NoticeScope: n.NoticeScope, Steps: c.steps}}, 0)
+		assert.Equal(t, c.want == binds, len(withdrawn) == 1, name)
+	}
+}
+
+// TestMayRelease: a reason, and somebody who corrected nothing of the batch.
+func TestMayRelease(t *testing.T) {
+	n := inventory.Notice{Item: "X", Status: inventory.NoticeOpen}
+	b := inventory.Batch{ID: 1, Item: "X"}
+	by := inventory.Actor{Name: "Ria"}
+	wrote := []inventory.BatchCorrection{{By: "Quinn"}, {By: "Ria"}}
+	assert.NoError(t, n.MayRelease(by, b, wrote[:1], "looked"))
+	inventorytest.RequireFields(t, n.MayRelease(by, b, nil, " "), "reason")
+	inventorytest.RequireKind(t, inventory.Conflict, n.MayRelease(by, b, wrote, "looked"))
+	inventorytest.RequireKind(t, inventory.Conflict, n.MayRelease(by, inventory.Batch{ID: 1, Item: "Y"}, nil, "looked"))
+	n.Status = inventory.NoticeCancelled
+	inventorytest.RequireKind(t, inventory.Conflict, n.MayRelease(by, b, nil, "looked"))
 }

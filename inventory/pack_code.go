@@ -5,6 +5,7 @@ import (
 	"time"
 
 	"stowkeeper/inventory/barcode"
+	"stowkeeper/inventory/message"
 )
 
 // PackFacts is what a pack's barcode says, and which products it is the code
@@ -18,13 +19,13 @@ type PackFacts struct {
 	EndPrinted  string         `json:"end_printed,omitempty" doc:"The end date: YYYY-MM, or YYYY-MM-DD"`
 	EndWording  Wording        `json:"end_wording,omitempty" enum:"expiry" doc:"What the code says"`
 	Through     Day            `json:"usable_through,omitempty" format:"date" doc:"Last day, inclusive"`
-	EndTime     string         `json:"end_time,omitempty" doc:"The end with its clock time, if any"`
+	EndTime     string         `json:"end_time,omitempty" doc:"The end with its clock time (optional)"`
 	BestBefore  Day            `json:"best_before,omitempty" format:"date" doc:"A best-before date; it is no end date"`
 	Qty         int            `json:"qty,omitempty" doc:"Count that the code states"`
-	Separator   bool           `json:"separator_seen" doc:"Whether a separator (ASCII 29) came with the text"`
+	Separator   bool           `json:"separator_seen" doc:"Whether the text held a separator (ASCII 29)"`
 
 	Elements map[string]string `json:"elements" doc:"As read, by application identifier or HIBC field"`
-	Warnings []PackWarning     `json:"warnings" doc:"What a person should look at; nothing was repaired"`
+	Warnings []PackWarning     `json:"warnings" doc:"What a person should look at; nothing was corrected"`
 	Products []Product         `json:"products" doc:"Products that have this code"`
 }
 
@@ -32,7 +33,7 @@ type PackFacts struct {
 type PackWarning struct {
 	Kind     barcode.WarningKind `json:"kind"`
 	Position int                 `json:"position" doc:"Characters before it in the text"`
-	Text     string              `json:"text"`
+	Text     message.Message     `json:"text"`
 }
 
 // ReadPack reads a barcode's text; two-digit years are those nearest to
@@ -42,8 +43,8 @@ func ReadPack(text string, today Day, path string) (PackFacts, error) {
 	f, err := barcode.Parse(text, barcode.Date{Year: y, Month: int(m), Day: d})
 	var refused *barcode.Error
 	if errors.As(err, &refused) {
-		return PackFacts{}, &Error{Kind: Invalid, Message: "some fields need mending",
-			Fields: []Field{{Path: path, Fix: refused.Error()}}, Cause: refused}
+		return PackFacts{}, &Error{Kind: Invalid, Message: message.M("check the fields marked below"),
+			Fields: []Field{{Path: path, Fix: refused.Said()}}, Cause: refused}
 	}
 	if err != nil {
 		return PackFacts{}, err
@@ -66,33 +67,28 @@ func ReadPack(text string, today Day, path string) (PackFacts, error) {
 		f.BestBefore, &out.BestBefore}} {
 		if !date.from.IsZero() {
 			*date.to, err = NewDay(date.from.Year, time.Month(date.from.Month), date.from.Day)
-			ps.When(err != nil, path,
-				"its %s lies outside the years 1900 to 2199; compare it with the print and type in what is printed", date.name)
+			ps.When(err != nil, path, "{1} outside 1900 to 2199: enter it as printed", date.name)
 		}
 	}
 	return out, ps.Err()
 }
 
-// wordingOfCode is what the end dates of barcodes say that they are. (17) and
-// (7003) of GS1 are expiry dates, and so is the end date of HIBC; day 00 means
-// the last day of the month. (15), best before, is no end date, and its wording
+// wordingOfCode is what the end dates of barcodes say that they are. (17) and (7003) of GS1 are expiry dates, and so
+// is the end date of HIBC; day 00 means the last day of the month. (15), best before, is no end date, and its wording
 // is none of those that set one, so it never gets here.
 const wordingOfCode = WordExpiry
 
-// MayLackSeparator tells whether a batch or serial number was read without any
-// separator having come along. Browsers' own readers leave it out at times, and
-// then a number swallows what follows; what they read is not taken for a fact.
+// MayLackSeparator tells whether a batch or serial number was read without any separator having come along. Browsers'
+// own readers leave it out at times, and then a number swallows what follows; what they read is not taken for a fact.
 func (f PackFacts) MayLackSeparator() bool {
 	return f.Scheme == barcode.GS1 && !f.Separator && f.BatchNo+f.Serial != ""
 }
 
-// ProductMeant is the one product that a code and a receipt mean, of those that
-// have the code.
+// ProductMeant is the one product that a code and a receipt mean, of those that have the code.
 func (f PackFacts) ProductMeant(in Receipt, found []Product) (Product, error) {
 	switch {
 	case f.ProductCode == "":
-		return Product{}, Invalidf("barcode", "this code names no product: it is the second of two on "+
-			"the pack; scan or send both as one text, or give item, batch_no and end_printed instead")
+		return Product{}, InvalidField("barcode", "secondary code only: scan the pack's other code too")
 	case len(found) == 0:
 		return Product{}, errUnknownCode(f.Scheme)
 	case len(found) == 1 && (in.Product == 0 || in.Product == found[0].ID):
@@ -104,10 +100,9 @@ func (f PackFacts) ProductMeant(in Receipt, found []Product) (Product, error) {
 		}
 	}
 	if in.Product != 0 {
-		return Product{}, Invalidf("product", "the code is another product's; leave this out")
+		return Product{}, InvalidField("product", "code belongs to another product")
 	}
-	return Product{}, Invalidf("product",
-		"several products have this code: name the one that is meant")
+	return Product{}, InvalidField("product", "several products have this code: choose one")
 }
 
 func errUnknownCode(scheme barcode.Scheme) error {
@@ -115,8 +110,7 @@ func errUnknownCode(scheme barcode.Scheme) error {
 	if scheme == barcode.HIBC {
 		field = "hibc"
 	}
-	return Invalidf("barcode",
-		"no product has this code: make one under /products with %s, its item and its pack size, then send this again", field)
+	return InvalidField("barcode", "add a product with {1} first", field)
 }
 
 // Applied writes what a code says into a receipt. A serial number is taken for items that are tracked by it; on
@@ -124,8 +118,7 @@ func errUnknownCode(scheme barcode.Scheme) error {
 func (f PackFacts) Applied(in Receipt, it Item, pr Product) (Receipt, error) {
 	var ps Problems
 	agree := func(path string, given *string, read string) {
-		ps.When(*given != "" && read != "" && *given != read, path,
-			"the code says otherwise; leave this out, or receive without the code")
+		ps.When(*given != "" && read != "" && *given != read, path, "differs from the code: check the pack")
 		if read != "" {
 			*given = read
 		}
@@ -142,14 +135,13 @@ func (f PackFacts) Applied(in Receipt, it Item, pr Product) (Receipt, error) {
 	in.EndWording = Wording(wording)
 	agree("made_on", &in.MadeOn, f.MadeOn.String())
 	ps.When(it.Dated && in.EndPrinted == "" && f.BestBefore != 0, "end_printed",
-		"the code has only a best-before date, which is no end date: give the date printed on the pack, and in end_wording "+
-			"the words beside it")
+		"best before is not an expiry date: enter date and wording from the pack")
 	if in.Qty == 0 {
-		ps.When(in.Packs < 1 || in.Packs > MaxPacks, "packs", "give 1 to %d packs", MaxPacks)
+		ps.When(in.Packs < 1 || in.Packs > MaxPacks, "packs", "enter {1} to {2}", 1, MaxPacks)
 		in.Qty = in.Packs * unitsIn(&ps, f.Qty, f.Elements["02"] != "" && f.Elements["37"] != "", pr)
-		ps.When(in.Qty > MaxQty, "packs", "that is more than %d units; receive them in several goes", MaxQty)
+		ps.When(in.Qty > MaxQty, "packs", "at most {1} units at a time", MaxQty)
 	} else {
-		ps.When(in.Packs != 0, "packs", "give packs or qty, not both")
+		ps.When(in.Packs != 0, "packs", "enter packs or units, not both")
 	}
 	return in, ps.Err()
 }
@@ -157,21 +149,19 @@ func (f PackFacts) Applied(in Receipt, it Item, pr Product) (Receipt, error) {
 // MaxPacks is the most packs received at once.
 const MaxPacks = 10_000
 
-// unitsIn is how many units the pack that bears a code holds: the product's
-// pack size, times the packs that a code says it is around, (37) of GS1. A code
-// that states another count than the pack size is refused, since one of the two
-// is wrong.
+// unitsIn is how many units the pack that bears a code holds: the product's pack size, times the packs that a code
+// says it is around, (37) of GS1. A code that states another count than the pack size is refused, since one of the
+// two is wrong.
 func unitsIn(ps *Problems, stated int, around bool, pr Product) int {
 	switch {
 	case stated == 0 || !around && stated == pr.PackSize:
 	case around && stated > MaxQty/pr.PackSize:
-		ps.Add("packs", "the code states more units than can be received at once; give qty")
+		ps.Add("packs", "too many units in the code: enter units")
 		return 1
 	case around:
 		return stated * pr.PackSize
 	default:
-		ps.Add("packs", "the code states another count than the product's pack size: look at the pack, and give qty in "+
-			"units, or correct the pack size")
+		ps.Add("packs", "code and pack size differ: check the pack, enter units")
 	}
 	return pr.PackSize
 }

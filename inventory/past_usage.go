@@ -1,8 +1,7 @@
 package inventory
 
-// PastUsage is what a station used of an item in a month or on a day, as it knows
-// from before it kept its stock here. It is history for working out demand and
-// touches no stock.
+// PastUsage is what a station used of an item in a month or on a day, as it knows from before it kept its stock here.
+// It is history for working out demand and touches no stock.
 type PastUsage struct {
 	Station string `json:"station"`
 	Item    string `json:"item"`
@@ -22,8 +21,8 @@ func (u PastUsage) Check(today Day) error {
 	CheckCode(&p, "station", u.Station)
 	CheckCode(&p, "item", u.Item)
 	first, err := ParseMade(u.Period) // a month begins on its first day
-	p.When(err != nil, "period", "give a month as YYYY-MM or a day as YYYY-MM-DD")
-	p.When(first > today, "period", "give a time that has passed")
-	p.When(u.Qty < 0 || u.Qty > MaxQty, "qty", "give 0 to %d units", MaxQty)
+	p.When(err != nil, "period", "enter a date like 2027-06 or 2027-06-14")
+	p.When(first > today, "period", "enter a past time")
+	p.When(u.Qty < 0 || u.Qty > MaxQty, "qty", "enter {1} to {2}", 0, MaxQty)
 	return p.Err()
 }

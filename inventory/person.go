@@ -14,12 +14,10 @@ const (
 // Roles lists every role, in the order of the table of access.
 var Roles = []Role{Crew, Quartermaster, Manager, Administrator}
 
-// UsesPIN tells whether people of a role sign in by PIN, on an enrolled
-// terminal only. The others have a password.
+// UsesPIN tells whether people of a role sign in by PIN, on an enrolled terminal only. The others have a password.
 func (r Role) UsesPIN() bool { return r == Crew }
 
-// Person is somebody who signs in. Name is unique and is what the ledger keeps
-// as "by".
+// Person is somebody who signs in. Name is unique and is what the ledger keeps as "by".
 type Person struct {
 	ID         int64    `json:"id"`
 	Name       string   `json:"name"`

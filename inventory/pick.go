@@ -1,18 +1,29 @@
 package inventory
 
 import (
+	"cmp"
 	"slices"
+
+	"stowkeeper/inventory/message"
 )
 
-// PickList says what brings a bag back to its list: what to put in, what to
-// take out, and what the store cannot fill.
+// PickList says what brings a bag back to its list: what to put in, what to take out, and what the store cannot fill.
 type PickList struct {
-	Bag      string     `json:"bag"`
-	AsOf     Day        `json:"as_of" format:"date"`
-	Lines    []Pick     `json:"lines"`
-	TakeOut  []TakeOut  `json:"take_out"`
-	Unfilled []Unfilled `json:"unfilled"`
-	Position int64      `json:"position" doc:"The bag's position that the list was made for"`
+	Bag      string       `json:"bag"`
+	AsOf     Day          `json:"as_of" format:"date"`
+	Lines    []Pick       `json:"lines"`
+	Modules  []ModulePick `json:"modules,omitempty" doc:"Spare modules to put in: swap them in one by one"`
+	TakeOut  []TakeOut    `json:"take_out"`
+	Unfilled []Unfilled   `json:"unfilled"`
+	Position int64        `json:"position" doc:"The bag's position that the list was made for"`
+	ListMove *ListMove    `json:"list_move,omitempty" doc:"A restock moves it to a newer version of its kit list"`
+}
+
+// ModulePick is a module to put into a bag.
+type ModulePick struct {
+	KitList    string `json:"kit_list"`
+	Module     string `json:"module" doc:"Bag code of the module"`
+	PriorClaim string `json:"prior_claim,omitempty" doc:"A bag that comes first for the same module"`
 }
 
 // Pick is a quantity of a lot to put into a pouch.
@@ -25,40 +36,42 @@ type Pick struct {
 	Serial        string `json:"serial,omitempty"`
 	UsableThrough Day    `json:"usable_through,omitempty" format:"date"`
 	Qty           int    `json:"qty"`
-	ShortDated    bool   `json:"short_dated,omitempty" doc:"Usable, but it will not last as long as the list asks"`
+	ShortDated    bool   `json:"short_dated,omitempty" doc:"Usable, but not as long as the list needs"`
 	InspectFirst  bool   `json:"inspect_first,omitempty" doc:"Inspection overdue: inspect before stowing"`
 	PriorClaim    string `json:"prior_claim,omitempty" doc:"A bag that comes first for the same stock"`
 }
 
 // TakeOut is a quantity of a lot to take out, and where it goes.
 type TakeOut struct {
-	LotID         int64  `json:"lot_id"`
-	Item          string `json:"item"`
-	BatchNo       string `json:"batch_no,omitempty"`
-	Serial        string `json:"serial,omitempty"`
-	Qty           int    `json:"qty"`
-	To            string `json:"to" doc:"Place code, or disposed"`
-	Reason        Reason `json:"reason"`
-	Cause         Cause  `json:"cause,omitempty"`
-	Why           string `json:"why" doc:"The same in words"`
-	UsableThrough Day    `json:"usable_through,omitempty" format:"date"`
+	LotID         int64           `json:"lot_id"`
+	Item          string          `json:"item"`
+	BatchNo       string          `json:"batch_no,omitempty"`
+	Serial        string          `json:"serial,omitempty"`
+	Qty           int             `json:"qty"`
+	To            string          `json:"to" doc:"Place code, or disposed"`
+	Reason        Reason          `json:"reason"`
+	Cause         Cause           `json:"cause,omitempty"`
+	Why           message.Message `json:"why" doc:"The same in words"`
+	UsableThrough Day             `json:"usable_through,omitempty" format:"date"`
 }
 
 // Unfilled is what the bag's own stores cannot fill.
 type Unfilled struct {
-	Item  string `json:"item"`
-	Pouch string `json:"pouch,omitempty"`
-	Qty   int    `json:"qty"`
+	Item    string `json:"item,omitempty"`
+	KitList string `json:"kit_list,omitempty" doc:"Kit list of missing modules, in place of an item"`
+	Pouch   string `json:"pouch,omitempty"`
+	Qty     int    `json:"qty"`
 }
 
-// PickListOf makes the pick list of one bag from the stores at its station. What
-// lies in the bag and does not last is swapped for what does, as far as the
-// stores go. claims is the fill plan of the whole station, from which prior
-// claims follow.
+// PickListOf makes the pick list of one bag from the stores at its station, by the version of its kit list that a
+// restock moves it to. What lies in the bag and does not last is swapped for what does, as far as the stores go.
+// claims is the fill plan of the whole station, from which prior claims follow.
 func PickListOf(v BagView, stores []Stock, claims []Fill, now Instant, asOf Day) PickList {
+	old := v.List
+	v = v.OnNewest(cmp.Or(asOf, v.Station.Today(now)))
 	r := ReadinessOf(v, now, asOf, 0)
 	pl := PickList{Bag: v.Bag.Code, AsOf: r.AsOf, Position: v.Bag.Position, Lines: []Pick{}, TakeOut: []TakeOut{},
-		Unfilled: []Unfilled{}}
+		Unfilled: []Unfilled{}, ListMove: ListMoveOf(old, v.List, v.Items)}
 	shelves := newStoreContents(stores, v.Items, r.AsOf, v.Bag.Purpose)
 	// What goes in may count for an earlier line than the one it was picked
 	// for, so the bag is judged again with it until nothing more is to be had.
@@ -70,7 +83,7 @@ func PickListOf(v BagView, stores []Stock, claims []Fill, now Instant, asOf Day)
 	}
 	for _, l := range r.Lines {
 		if l.Shortfall > 0 {
-			pl.Unfilled = append(pl.Unfilled, Unfilled{l.Item, l.Pouch, l.Shortfall})
+			pl.Unfilled = append(pl.Unfilled, Unfilled{Item: l.Item, Pouch: l.Pouch, Qty: l.Shortfall})
 		}
 	}
 	pl.takeOutUnfit(v, r)
@@ -132,33 +145,34 @@ func (pl *PickList) unpick(lot int64, n int) int {
 	return done
 }
 
-// takeOutUnfit lists what must leave: what is past its end goes to disposed,
-// what is under notice or worn out to quarantine, surplus and what is not on the
-// list back to the store.
+// takeOutUnfit lists what must leave: what is past its end goes to disposed, what is under notice or worn out to
+// quarantine, surplus and what is not on the list back to the store.
 func (pl *PickList) takeOutUnfit(v BagView, r Readiness) {
 	store := TakeOut{To: storeFor(v), Reason: ReasonReturn}
-	for _, st := range v.Stock {
-		l := st.Lot
+	s := newContents(v, r.AsOf)
+	for row, st := range v.Stock {
+		l, n := st.Lot, st.Qty-s.apart[row]
 		switch it := v.Items[l.Item]; {
+		case n == 0: // reported gone
 		case len(l.Withdrawn) > 0:
-			pl.takeOut(l, st.Qty, TakeOut{To: v.Station.QuarantineCode(v.Bag.Purpose), Reason: ReasonQuarantine,
-				Why: "under notice " + l.Withdrawn[0]}, r.AsOf, it)
+			pl.takeOut(l, n, TakeOut{To: v.Station.QuarantineCode(v.Bag.Purpose), Reason: ReasonQuarantine,
+				Why: message.M("under notice {1}", l.Withdrawn[0])}, r.AsOf, it)
 		case WornOut(it, l):
-			pl.takeOut(l, st.Qty, TakeOut{To: v.Station.QuarantineCode(v.Bag.Purpose), Reason: ReasonQuarantine,
-				Why: "worn out in training"}, r.AsOf, it)
+			pl.takeOut(l, n, TakeOut{To: v.Station.QuarantineCode(v.Bag.Purpose), Reason: ReasonQuarantine,
+				Why: message.M("worn out in training")}, r.AsOf, it)
 		case PastEnd(it, l, r.AsOf):
-			pl.takeOut(l, st.Qty, TakeOut{To: string(KindDisposed), Reason: ReasonDisposed, Cause: CauseExpired,
-				Why: "past its last usable day"}, r.AsOf, it)
+			pl.takeOut(l, n, TakeOut{To: string(KindDisposed), Reason: ReasonDisposed, Cause: CauseExpired,
+				Why: message.M("expired")}, r.AsOf, it)
 		}
 	}
 	for _, s := range r.Surplus {
-		store.Why = "more than the list asks for"
+		store.Why = message.M("more than needed")
 		if n := s.Qty - pl.unpick(s.LotID, s.Qty); n > 0 {
 			pl.takeOut(lotOf(v, s.LotID), n, store, r.AsOf, v.Items[s.Item])
 		}
 	}
 	for _, s := range r.NotOnList {
-		store.Why = "not on the list"
+		store.Why = message.M("not on the list")
 		if s.Usable {
 			pl.takeOut(lotOf(v, s.LotID), s.Qty, store, r.AsOf, v.Items[s.Item])
 		}
@@ -188,8 +202,7 @@ func lotOf(v BagView, id int64) Lot {
 	return Lot{}
 }
 
-// swapShort exchanges units that lie in the bag, and count but do not last, for
-// units that do.
+// swapShort exchanges units that lie in the bag, and count but do not last, for units that do.
 func (pl *PickList) swapShort(v BagView, r Readiness, shelves storeContents) {
 	lastsTo := r.AsOf.AddDays(v.List.MinRemainingDays)
 	inBag := map[int64]int{}
@@ -207,7 +220,7 @@ func (pl *PickList) swapShort(v BagView, r Readiness, shelves storeContents) {
 			inBag[lot.LotID] -= n
 			if n -= d.toPar; n > 0 {
 				pl.takeOut(lotOf(v, lot.LotID), n, TakeOut{To: storeFor(v), Reason: ReasonReturn,
-					Why: "short-dated, swapped for longer"}, r.AsOf, v.Items[lot.Item])
+					Why: message.M("short-dated, swapped")}, r.AsOf, v.Items[lot.Item])
 			}
 		}
 	}

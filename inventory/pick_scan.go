@@ -1,8 +1,6 @@
 package inventory
 
-import (
-	"strings"
-)
+import "strings"
 
 // PickScan is what somebody scanned on the way round the store: what a pack, a
 // device's label or a shelf's label says. Empty fields say nothing.
@@ -12,9 +10,8 @@ type PickScan struct {
 	LotID           int64
 }
 
-// Matches lists the lines of a pick list that a scan is about, by index. A
-// shelf's label names an item only; it is enough where one lot of that item is
-// to be picked.
+// Matches lists the lines of a pick list that a scan is about, by index. A shelf's label names an item only; it is
+// enough where one lot of that item is to be picked.
 func (pl PickList) Matches(x PickScan) []int {
 	var out []int
 	lots := map[int64]bool{}

@@ -44,7 +44,7 @@ type Place struct {
 	Kind    PlaceKind `json:"kind" enum:"store,bag,carrier,quarantine,away"`
 	Purpose Purpose   `json:"purpose" enum:"issue,training"`
 	Name    string    `json:"name"`
-	Holder  string    `json:"holder,omitempty" doc:"Who has it, or whom it is with; never a patient"`
+	Holder  string    `json:"holder,omitempty" doc:"Who has it; never a patient"`
 	DueBack Day       `json:"due_back,omitempty" format:"date" doc:"When stock that is away is due back"`
 	Vehicle string    `json:"vehicle,omitempty" doc:"For a carrier: the vehicle that it rides on"`
 	Version int64     `json:"version" doc:"Goes up with each change; the ETag"`
@@ -71,22 +71,27 @@ func (p Place) Check() error {
 	switch p.Kind {
 	case KindStore, KindCarrier, KindQuarantine, KindAway:
 	case KindBag:
-		ps.Add("kind", "make a bag under /bags, since it needs a kit list")
+		ps.Add("kind", "add it as a bag, not as a place")
 	default:
-		ps.Add("kind", "choose store, carrier, quarantine or away")
+		ps.Add("kind", "choose one of {1}", "store, carrier, quarantine, away")
 	}
 	checkPurpose(&ps, p.Purpose)
 	CheckText(&ps, "name", p.Name, true, MaxName)
 	CheckText(&ps, "holder", p.Holder, false, MaxName)
 	CheckText(&ps, "vehicle", p.Vehicle, false, MaxName)
-	ps.When(p.Vehicle != "" && p.Kind != KindCarrier, "vehicle", "only bags and carriers ride on a vehicle")
+	ps.When(p.Vehicle != "" && p.Kind != KindCarrier, "vehicle", "only for bags and carriers")
 	return ps.Err()
 }
 
 func checkPurpose(p *Problems, v Purpose) {
-	p.When(v != ForIssue && v != ForTraining, "purpose", "choose issue or training")
+	p.When(v != ForIssue && v != ForTraining, "purpose", "choose one of {1}", "issue, training")
 }
 
-// OutsideCode tells whether a place code is one of the places outside the
-// service.
+// OutsideCode tells whether a place code is one of the places outside the service.
 func OutsideCode(code string) bool { return slices.Contains(OutsideKinds, PlaceKind(code)) }
+
+// PlaceMove tells that a place stood in the chain of a station until a movement.
+type PlaceMove struct {
+	Place, Station string
+	Until          int64
+}

@@ -22,18 +22,16 @@ type Product struct {
 func (pr Product) Check() error {
 	var p Problems
 	CheckCode(&p, "item", pr.Item)
-	p.When(pr.GTIN != "" && !barcode.ValidGTIN(pr.GTIN), "gtin", "give 8, 12, 13 or 14 digits with a right check digit")
-	p.When(pr.HIBC != "" && !barcode.ValidHIBC(pr.HIBC), "hibc",
-		"give the primary code as printed: the plus sign, letters and digits, the check character")
+	p.When(pr.GTIN != "" && !barcode.ValidGTIN(pr.GTIN), "gtin", "check the GTIN: a digit is wrong or missing")
+	p.When(pr.HIBC != "" && !barcode.ValidHIBC(pr.HIBC), "hibc", "enter the HIBC code as printed")
 	CheckText(&p, "maker_reference", pr.MakerReference, false, MaxName)
 	CheckText(&p, "supplier", pr.Supplier, false, MaxName)
-	p.When(pr.PackSize < 1 || pr.PackSize > 100000, "pack_size", "give 1 to 100000 units")
+	p.When(pr.PackSize < 1 || pr.PackSize > 100000, "pack_size", "enter {1} to {2}", 1, 100000)
 	return p.Err()
 }
 
-// Tidy brings the codes of a product to their kept form: a GTIN without the
-// blanks and hyphens between its digits, and of a whole HIBC label its primary
-// code.
+// Tidy brings the codes of a product to their kept form: a GTIN without the blanks and hyphens between its digits,
+// and of a whole HIBC label its primary code.
 func (pr Product) Tidy() Product {
 	pr.GTIN = strings.NewReplacer(" ", "", "-", "").Replace(pr.GTIN)
 	pr.HIBC = strings.ToUpper(strings.TrimSpace(pr.HIBC))
@@ -46,8 +44,7 @@ func (pr Product) Tidy() Product {
 	return pr
 }
 
-// HasCode tells whether a code that was scanned is the product's. A GTIN may be
-// written shorter than in 14 digits.
+// HasCode tells whether a code that was scanned is the product's. A GTIN may be written shorter than in 14 digits.
 func (pr Product) HasCode(scheme barcode.Scheme, code string) bool {
 	if scheme == barcode.HIBC {
 		return code != "" && pr.HIBC == code

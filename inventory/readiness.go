@@ -4,7 +4,10 @@ import (
 	"maps"
 	"slices"
 	"strconv"
+	"strings"
 	"time"
+
+	"stowkeeper/inventory/message"
 )
 
 // BagView is all that the rules need to know of one bag.
@@ -12,20 +15,22 @@ type BagView struct {
 	Bag          Bag
 	Station      Station // where the bag is
 	List         KitList
+	Versions     []KitList       // newer ones of the list, whether in force or not, and perhaps older ones
 	Items        map[string]Item // every item that the list names or the bag holds
 	Stock        []Stock         // what lies in the bag
 	Observations []Observation   // the open ones
 	Modules      []BagView       // the bags inside it
+	SealTwins    []string        // other bags here with the same seal number
 	Miscounts    []BalanceCheck  // the newest balance checks in it that differ
 	Owed         []OwedEntry     // entries about what it held that lack a signature
+	Reports      []UnderReview   // what reports under review say of it
 }
 
 // DefaultHorizonDays is how far ahead a reading looks when nobody says.
 const DefaultHorizonDays = 30
 
-// ReadinessOf judges a bag. now gives today at the bag's station; asOf is the day
-// asked about, 0 for today; horizon is in days. What is in the bag now is
-// judged on that day.
+// ReadinessOf judges a bag. now gives today at the bag's station; asOf is the day asked about, 0 for today; horizon
+// is in days. What is in the bag now is judged on that day.
 func ReadinessOf(v BagView, now Instant, asOf Day, horizon int) Readiness {
 	today := v.Station.Today(now)
 	if asOf == 0 {
@@ -38,6 +43,7 @@ func ReadinessOf(v BagView, now Instant, asOf Day, horizon int) Readiness {
 	a := s.allocate(asOf)
 	r := Readiness{Bag: v.Bag.Code, AsOf: asOf, HorizonDays: horizon, ClockLeft: asOf != today, Findings: []Finding{}}
 	r.Findings = append(r.Findings, s.dayFindings(a, asOf, horizon)...)
+	r.Findings = append(r.Findings, s.reportFindings(a, asOf)...)
 	inside := judgeModules(v, now, asOf, horizon)
 	r.Modules = moduleStates(v, inside)
 	r.Findings = append(r.Findings, moduleFindings(v, r.Modules)...)
@@ -86,8 +92,9 @@ func (s *contents) dayFindings(a allocation, day Day, horizon int) []Finding {
 	out = append(out, s.ruleFindings(day)...)
 	if end := s.view.List.ValidTo; end != 0 && day > end {
 		out = append(out, Finding{Kind: FindListEnded, Severity: SeverityWarn, Date: end,
-			Text: "this edition of the kit list ended on " + end.String()})
+			Text: message.M("this edition of the kit list ended on {1}", end)})
 	}
+	out = append(out, s.superseded(day)...)
 	for _, o := range s.view.Observations {
 		if o.Kind == SawTrainingMark || o.Kind == SawFailedPoint {
 			out = append(out, Finding{Kind: FindObservation, Severity: SeverityStop, Item: o.Item, LotID: o.LotID, Text: o.Text})
@@ -102,19 +109,21 @@ func (s *contents) lineFindings(a allocation) []Finding {
 	for i, l := range s.view.List.Lines {
 		par, minimum := l.Wanted()
 		got := a.usableOn(i)
-		f := Finding{Item: l.Item, Qty: par - got, Text: s.name(l.Item) + ": " + strconv.Itoa(got) + " of " +
-			strconv.Itoa(par)}
-		if l.Pouch != "" {
-			f.Text += " in " + l.Pouch
-		}
+		f := Finding{Item: l.Item, Qty: par - got, Kind: FindBelowPar, Severity: SeverityWarn}
 		switch {
-		case got < minimum:
-			f.Kind, f.Severity = FindBelowMinimum, SeverityStop
-			f.Text += ", at least " + strconv.Itoa(minimum) + " needed"
-		case got < par:
-			f.Kind, f.Severity = FindBelowPar, SeverityWarn
-		default:
+		case got >= par:
 			continue
+		case got >= minimum && l.Pouch == "":
+			f.Text = message.M("{1}: {2} of {3}", s.name(l.Item), got, par)
+		case got >= minimum:
+			f.Text = message.M("{1}: {2} of {3} in {4}", s.name(l.Item), got, par, l.Pouch)
+		case l.Pouch == "":
+			f.Text = message.M("{1}: {2} of {3}, at least {4} required", s.name(l.Item), got, par, minimum)
+		default:
+			f.Text = message.M("{1}: {2} of {3} in {4}, at least {5} required", s.name(l.Item), got, par, l.Pouch, minimum)
+		}
+		if got < minimum {
+			f.Kind, f.Severity = FindBelowMinimum, SeverityStop
 		}
 		out = append(out, f)
 	}
@@ -128,13 +137,14 @@ func (s *contents) lotFindings(a allocation, day Day, horizon int) []Finding {
 	for i, st := range s.view.Stock {
 		l := st.Lot
 		f := Finding{Severity: SeverityWarn, Item: l.Item, LotID: l.ID, Qty: st.Qty}
-		add := func(k FindingKind, date Day, text string) {
-			f.Kind, f.Date, f.Text = k, date, Plural(st.Qty, "unit")+" of "+s.name(l.Item)+LotText(l)+" "+text
+		units := UnitsOf(st.Qty, s.name(l.Item), l)
+		add := func(k FindingKind, date Day, text message.Message) {
+			f.Kind, f.Date, f.Text = k, date, text
 			out = append(out, f)
 		}
 		if len(l.Withdrawn) > 0 {
 			f.Severity = SeverityStop
-			add(FindUnderNotice, 0, "under notice "+l.Withdrawn[0])
+			add(FindUnderNotice, 0, message.M("{1}: under notice {2}", units, l.Withdrawn[0]))
 			f.Severity = SeverityWarn
 		}
 		through := s.through[i]
@@ -142,25 +152,25 @@ func (s *contents) lotFindings(a allocation, day Day, horizon int) []Finding {
 		switch {
 		case through == 0:
 		case day > through:
-			add(FindPastEnd, through, "no longer usable since "+through.AddDays(1).String())
+			add(FindPastEnd, through, message.M("{1}: expired (use by {2})", units, through))
 		case through <= day.AddDays(horizon):
-			add(FindEndsSoon, through, "usable through "+through.String())
+			add(FindEndsSoon, through, message.M("{1}: use by {2}", units, through))
 		}
 		f.Rule = ""
 		if InspectionOverdue(s.view.Items[l.Item], l, day) {
 			due, _ := InspectionDue(s.view.Items[l.Item], l)
-			add(FindInspectionDue, due, "inspection due since "+due.String())
+			add(FindInspectionDue, due, message.M("{1}: inspection due since {2}", units, due))
 		}
 		if WornOut(s.view.Items[l.Item], l) {
-			add(FindWornOut, 0, "worn out: "+Plural(l.Cycles, "application")+" in training")
+			add(FindWornOut, 0, message.M("{1}: worn out, {2} {2|application|applications} in training", units, l.Cycles))
 		}
 		switch {
 		case !listed[l.Item]:
-			add(FindNotOnList, 0, "not on the list")
+			add(FindNotOnList, 0, message.M("{1}: not on the list", units))
 		case a.left[i] > 0:
 			f.Qty = a.left[i]
 			f.Kind, f.Date = FindSurplus, 0
-			f.Text = Plural(f.Qty, "unit") + " of " + s.name(l.Item) + LotText(l) + " more than asked for"
+			f.Text = message.M("{1}: more than needed", UnitsOf(f.Qty, s.name(l.Item), l))
 			out = append(out, f)
 		}
 	}
@@ -197,33 +207,47 @@ func (s *contents) ruleFindings(day Day) []Finding {
 		if r.WhenCategory != "" && byCategory[r.WhenCategory] == 0 {
 			continue
 		}
-		need, have := string(r.NeedCategory), byCategory[r.NeedCategory]
+		need, have := r.NeedCategory.Text(), byCategory[r.NeedCategory]
 		if r.NeedItem != "" {
-			need, have = s.name(r.NeedItem), byItem[r.NeedItem]
+			need, have = message.Plain(s.name(r.NeedItem)), byItem[r.NeedItem]
 		}
 		if have >= r.AtLeast {
 			continue
 		}
 		out = append(out, Finding{Kind: FindKitRule, Severity: r.Severity, Item: r.NeedItem, category: r.NeedCategory,
 			Qty:  r.AtLeast - have,
-			Rule: "at least " + strconv.Itoa(r.AtLeast) + " " + need,
-			Text: need + ": " + strconv.Itoa(have) + ", the rule asks for " + strconv.Itoa(r.AtLeast) + ", because " +
-				r.Because})
+			Rule: "at least " + strconv.Itoa(r.AtLeast) + " " + need.String(), Text: r.unmet(need, have)})
 	}
 	return out
 }
 
-// elsewhere is how many units an item carried elsewhere counts for: enough for
-// any rule.
+// unmet says what a bag has of what a rule needs, then the owner's reason if there is one, as typed.
+func (r KitRule) unmet(need message.Message, have int) message.Message {
+	text := message.M("{1}: {2}, at least {3} required", need, have, r.AtLeast)
+	if have == 0 {
+		text = message.M("{1}: none, at least {2} required", need, r.AtLeast)
+	}
+	if r.Because != "" {
+		text = message.M("{1} ({2})", text, r.Because)
+	}
+	return text
+}
+
+// elsewhere is how many units an item carried elsewhere counts for: enough for any rule.
 const elsewhere = 1 << 20
+
+// Held returns how many units of each item and category count for kit rules.
+func (v BagView) Held(day Day) (byItem map[string]int, byCategory map[Category]int) {
+	return newContents(v, day).held(day)
+}
 
 func (s *contents) held(day Day) (byItem map[string]int, byCategory map[Category]int) {
 	byItem, byCategory = map[string]int{}, map[Category]int{}
 	for _, sh := range append([]*contents{s}, s.modules...) {
 		for i, st := range sh.view.Stock {
-			if sh.usable(i, day) {
-				byItem[st.Lot.Item] += st.Qty
-				byCategory[sh.view.Items[st.Lot.Item].Category] += st.Qty
+			if n := st.Qty - sh.apart[i]; sh.usable(i, day) {
+				byItem[st.Lot.Item] += n
+				byCategory[sh.view.Items[st.Lot.Item].Category] += n
 			}
 		}
 	}
@@ -241,21 +265,30 @@ func sealFindings(v BagView) []Finding {
 	if !v.List.Sealed {
 		return nil
 	}
-	severity := SeverityStop
-	if v.List.SealWarns {
-		severity = SeverityWarn
-	}
-	switch v.Bag.SealState {
+	var out []Finding
+	switch severity := sealSeverity(v.List); v.Bag.SealState {
 	case SealBroken:
-		return []Finding{{Kind: FindSeal, Severity: severity,
-			Text: "the seal was found broken, and no full check or use has been recorded since"}}
+		out = append(out, Finding{Kind: FindSeal, Severity: severity, Text: message.M("seal was broken, not checked since")})
 	case SealDifferent:
-		return []Finding{{Kind: FindSeal, Severity: severity,
-			Text: "another seal was found on it, and no full check or use has been recorded since"}}
+		out = append(out, Finding{Kind: FindSeal, Severity: severity,
+			Text: message.M("seal number differed, not checked since")})
 	case SealNone:
-		return []Finding{{Kind: FindNoSeal, Severity: SeverityWarn, Text: "no seal is recorded, and the list asks for one"}}
+		out = append(out, Finding{Kind: FindNoSeal, Severity: SeverityWarn,
+			Text: message.M("no seal recorded, one required")})
 	}
-	return nil
+	if len(v.SealTwins) > 0 {
+		out = append(out, Finding{Kind: FindSeal, Severity: SeverityWarn,
+			Text: message.M("seal {1} also on {2}", v.Bag.Seal, strings.Join(v.SealTwins, ", "))})
+	}
+	return out
+}
+
+// sealSeverity is how much a seal weighs that was found broken or different.
+func sealSeverity(k KitList) Severity {
+	if k.SealWarns {
+		return SeverityWarn
+	}
+	return SeverityStop
 }
 
 // registerFindings judges the registers of the controlled items in the bag.
@@ -264,8 +297,8 @@ func (s *contents) registerFindings() []Finding {
 	for _, c := range s.view.Miscounts {
 		out = append(out, Finding{Kind: FindRegister, Severity: SeverityStop, Item: c.Item, Qty: max(c.Counted-c.Expected,
 			c.Expected-c.Counted),
-			Text: "the register of " + s.name(c.Item) + " does not balance: " + strconv.Itoa(c.Counted) + " counted, " +
-				strconv.Itoa(c.Expected) + " by the register"})
+			Text: message.M("{1} does not balance: {2} counted, {3} recorded", s.name(c.Item), c.Counted,
+				c.Expected)})
 	}
 	owed := map[string]int{}
 	for _, o := range s.view.Owed {
@@ -273,7 +306,7 @@ func (s *contents) registerFindings() []Finding {
 	}
 	for _, item := range slices.Sorted(maps.Keys(owed)) {
 		out = append(out, Finding{Kind: FindSignatureOwed, Severity: SeverityWarn, Item: item, Qty: owed[item],
-			Text: Plural(owed[item], "second signature") + " owed in the register of " + s.name(item)})
+			Text: message.M("{1} {1|second signature|second signatures} owed in the register of {2}", owed[item], s.name(item))})
 	}
 	return out
 }
@@ -282,20 +315,21 @@ func (s *contents) registerFindings() []Finding {
 func overdueFindings(v BagView, now Instant, today Day) []Finding {
 	var out []Finding
 	if due, ok := FullCheckDue(v); ok && today > due {
-		out = append(out, overdue(FindFullCheckDue, "full check", due))
+		f := overdue(FindFullCheckDue, due, message.M("full check overdue since {1}", due))
+		if due == 0 {
+			f.Text = message.M("no full check yet")
+		}
+		out = append(out, f)
 	}
 	if due, ok := SealCheckDue(v); ok && now > due {
-		out = append(out, overdue(FindSealCheckDue, "seal check", v.Station.Today(due)))
+		day := v.Station.Today(due)
+		out = append(out, overdue(FindSealCheckDue, day, message.M("seal check overdue since {1}", day)))
 	}
 	return out
 }
 
-func overdue(k FindingKind, what string, due Day) Finding {
-	f := Finding{Kind: k, Severity: SeverityWarn, Date: due, Text: what + " overdue since " + due.String()}
-	if due == 0 {
-		f.Text = "no " + what + " has been recorded"
-	}
-	return f
+func overdue(k FindingKind, due Day, text message.Message) Finding {
+	return Finding{Kind: k, Severity: SeverityWarn, Date: due, Text: text}
 }
 
 // FullCheckDue returns the last day for the next full check, 0 where none was

@@ -4,9 +4,8 @@ import (
 	"slices"
 )
 
-// layOut arranges what lies in the bag by lines of the list: what counts for
-// each, with what no longer counts beside the first line that asks for its
-// item; then what is beyond par, then what is not on the list.
+// layOut arranges what lies in the bag by lines of the list: what counts for each, with what no longer counts beside
+// the first line that asks for its item; then what is beyond par, then what is not on the list.
 func (s *contents) layOut(a allocation, day Day) (lines []LineState, surplus, notOnList []LotOnLine) {
 	lines = make([]LineState, len(s.view.List.Lines))
 	for i, l := range s.view.List.Lines {
@@ -21,21 +20,28 @@ func (s *contents) layOut(a allocation, day Day) (lines []LineState, surplus, no
 		}
 	}
 	for row, st := range s.view.Stock {
-		line := s.lineFor(st.Lot.Item)
+		line, rest := s.lineFor(st.Lot.Item), st.Qty-s.apart[row]
+		to := &notOnList
+		if line >= 0 {
+			to = &lines[line].Lots
+		}
 		switch {
-		case line < 0:
-			notOnList = append(notOnList, s.onLine(row, st.Qty, day))
-		case !s.usable(row, day):
-			lines[line].Lots = append(lines[line].Lots, s.onLine(row, st.Qty, day))
+		case rest == 0:
+		case line < 0 || !s.usable(row, day):
+			*to = append(*to, s.onLine(row, rest, day))
 		case a.left[row] > 0:
 			surplus = append(surplus, s.onLine(row, a.left[row], day))
+		}
+		if rest < st.Qty {
+			l := s.onLine(row, st.Qty-rest, day)
+			l.Usable = false
+			*to = append(*to, l)
 		}
 	}
 	return lines, surplus, notOnList
 }
 
-// lineFor returns the first line that asks for an item, else the first that
-// accepts it, else -1.
+// lineFor returns the first line that asks for an item, else the first that accepts it, else -1.
 func (s *contents) lineFor(item string) int { return takingLine(s.view.List.Lines, item) }
 
 func takingLine(lines []Line, item string) int {
@@ -51,14 +57,13 @@ func (s *contents) onLine(row, qty int, day Day) LotOnLine {
 	return LotOnLine{
 		LotID: l.ID, Item: l.Item, BatchNo: l.BatchNo, Serial: l.Serial, Qty: qty,
 		UsableThrough: s.through[row], Rule: string(s.rule(row, day)), Usable: s.usable(row, day), InspectionDue: due,
+		Reported: s.reportedOf(row),
 	}
 }
 
-// lookAhead finds the first day after day on which the state gets worse if
-// nobody acts, and the first on which the bag stops being ready. Only dates
-// can do that: a list or a lot that ends, a lot that comes within the horizon, an
-// inspection that falls due.
-// Modules that lie inside count as well.
+// lookAhead finds the first day after day on which the state gets worse if nobody acts, and the first on which the
+// bag stops being ready. Only dates can do that: a list or a lot that ends, a lot that comes within the horizon, an
+// inspection that falls due. Modules that lie inside count as well.
 func (s *contents) lookAhead(r Readiness, inside []Readiness, day Day, horizon int) (change, stop *Change) {
 	if r.State == NotReady || r.State == OutOfService {
 		return nil, nil
@@ -84,8 +89,7 @@ func (s *contents) lookAhead(r Readiness, inside []Readiness, day Day, horizon i
 	return change, stop
 }
 
-// stepDays lists the days after day on which some lot has just ended, in the
-// bag or in a module.
+// stepDays lists the days after day on which some lot has just ended, in the bag or in a module.
 func (s *contents) stepDays(day Day) []Day {
 	var days []Day
 	for row, through := range s.through {
@@ -111,9 +115,8 @@ func (s *contents) firstStopFinding(day Day) (Finding, bool) {
 	return Finding{}, false
 }
 
-// firstWarning returns the first day on which a bag without findings gets one:
-// when a lot comes within the horizon, an inspection is overdue or the list
-// ends.
+// firstWarning returns the first day on which a bag without findings gets one: when a lot comes within the horizon,
+// an inspection is overdue, the list ends or a newer version of it is in force.
 func (s *contents) firstWarning(day Day, horizon int) *Change {
 	var first *Change
 	earlier := func(d Day, lot int64) {
@@ -133,12 +136,16 @@ func (s *contents) firstWarning(day Day, horizon int) *Change {
 	if end := s.view.List.ValidTo; end != 0 {
 		earlier(end.AddDays(1), 0)
 	}
+	for _, k := range s.view.Versions {
+		if k.Version > s.view.List.Version {
+			earlier(k.ValidFrom, 0)
+		}
+	}
 	return first
 }
 
-// culprit returns the lot that ended the day before and is behind a finding:
-// one that would count against it, else one that another line lived on, which
-// now takes what this one had.
+// culprit returns the lot that ended the day before and is behind a finding: one that would count against it, else
+// one that another line lived on, which now takes what this one had.
 func (s *contents) culprit(day Day, f Finding) int64 {
 	var other int64
 	for row, through := range s.through {

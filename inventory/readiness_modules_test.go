@@ -40,7 +40,7 @@ func TestModulesInReadiness(t *testing.T) {
 	assert.Equal(t, &inventory.Change{Date: inventorytest.Day("2027-08-01"), LotID: 7}, r.NextChange,
 		"and warns when its module does")
 	require.Len(t, r.Modules, 1)
-	assert.Equal(t, "May go out", r.Modules[0].Headline)
+	assert.Equal(t, "OK to go out", r.Modules[0].Headline.String())
 
 	kinds := func(r inventory.Readiness) (out []inventory.FindingKind) {
 		for _, f := range r.Findings {
@@ -68,4 +68,40 @@ func TestModulesInReadiness(t *testing.T) {
 	rule.AtLeast = 3
 	r = judge(func(v *inventory.BagView) { v.List.Rules = []inventory.KitRule{rule} })
 	assert.Equal(t, []inventory.FindingKind{inventory.FindKitRule}, kinds(r))
+}
+
+// Who is served first, by which module, and what is no spare.
+func TestSpareModules(t *testing.T) {
+	sack := moduleViews()
+	sack.Modules, sack.List.Modules[0].Count = nil, 2
+	first := sack
+	first.Bag.Code, first.Bag.Priority = "Z", -1
+	pod := func(code string, change func(*inventory.BagView)) inventory.BagView {
+		v := moduleViews().Modules[0]
+		v.Bag.Code, v.Bag.Inside = code, ""
+		change(&v)
+		return v
+	}
+	g := inventory.ReportInput{Stations: []inventory.Station{{Timezone: "UTC"}, {Code: "S", Timezone: "UTC"}}}
+	g.Bags = []inventory.BagView{sack, first,
+		pod("A-GAP", func(v *inventory.BagView) { v.Stock[0].Qty = 1 }),
+		pod("B-EMPTY", func(v *inventory.BagView) { v.Stock = nil }),
+		pod("C-VAN", func(v *inventory.BagView) { v.Bag.Vehicle = "Van" }),
+		pod("D-AWAY", func(v *inventory.BagView) { v.Bag.AtStation = "S" }),
+		pod("E-OFF", func(v *inventory.BagView) { v.Bag.OutOfService = &inventory.ServicePause{Reason: "wet"} }),
+		pod("F-TRAIN", func(v *inventory.BagView) { v.Bag.Purpose = inventory.ForTraining }),
+		pod("G", func(*inventory.BagView) {}), pod("H", func(*inventory.BagView) {}),
+		pod("I-OTHER", func(v *inventory.BagView) { v.Bag.KitList = "BOX" })}
+	now := inventorytest.At("2027-06-14T07:00:00Z")
+	var fills []string
+	for _, f := range inventory.ShortagesOf(g, now, 0, 30).Fill {
+		if f.KitList == "POD" {
+			fills = append(fills, f.Bag+" "+f.From)
+		}
+	}
+	assert.Equal(t, []string{"Z G", "Z H", "R A-GAP"}, fills)
+	pl := inventory.PickListOf(sack, nil, nil, now, 0)
+	pl.PutModules(sack, g.Bags[:3], inventory.ShortagesOf(g, now, 0, 30).Fill, now)
+	assert.Equal(t, []inventory.ModulePick{{KitList: "POD", Module: "A-GAP"}}, pl.Modules)
+	assert.Equal(t, []inventory.Unfilled{{KitList: "POD", Qty: 1}}, pl.Unfilled)
 }

@@ -9,6 +9,7 @@ import (
 
 	"stowkeeper/inventory"
 	"stowkeeper/inventory/inventorytest"
+	"stowkeeper/inventory/message"
 )
 
 // aBag is a bag under judgement, put together by the tests.
@@ -59,7 +60,8 @@ func trainingStock(l *inventory.Lot) { l.Training = true }
 func unidentified(l *inventory.Lot) { l.Unidentified = true }
 
 func (b *aBag) seen(kind inventory.ObservationKind) *aBag {
-	b.Observations = append(b.Observations, inventory.Observation{Kind: kind, Item: "A", LotID: 1, Text: "seen"})
+	b.Observations = append(b.Observations, inventory.Observation{Kind: kind, Item: "A", LotID: 1,
+		Text: message.M("seen")})
 	return b
 }
 
@@ -74,7 +76,6 @@ func TestReadinessFindings(t *testing.T) {
 	full := func() *aBag { return newBag(two).holds("A", 3, "") }
 	rule := func(r inventory.KitRule) func(*aBag) *aBag {
 		return func(b *aBag) *aBag {
-			r.Because = "it matters"
 			b.List.Rules = append(b.List.Rules, r)
 			return b.item("A", "tourniquet").item("PEN", "marker")
 		}
@@ -238,17 +239,17 @@ func TestReadinessOrderAndTakenOff(t *testing.T) {
 	assert.Equal(t, inventory.OutOfService, r.State)
 	assert.Len(t, r.Findings, 2, "the reasons are still listed")
 	assert.Nil(t, r.FirstStop)
-	assert.Equal(t, "Taken off: wheel off", inventory.Headline(b.Bag, r))
+	assert.Equal(t, "Out of service: wheel off", inventory.Headline(b.Bag, r).String())
 }
 
 func TestHeadline(t *testing.T) {
 	line := inventory.Line{Item: "A", Par: 2, Minimum: 1}
 	for want, b := range map[string]*aBag{
-		"May go out":        newBag(line).holds("A", 2, ""),
-		"May go out, 1 gap": newBag(line).holds("A", 1, ""),
-		"Must not go out: A: 0 of 2, at least 1 needed": newBag(line).holds("B", 1, ""),
+		"OK to go out":        newBag(line).holds("A", 2, ""),
+		"OK to go out, 1 gap": newBag(line).holds("A", 1, ""),
+		"Do not use: A: 0 of 2, at least 1 required": newBag(line).holds("B", 1, ""),
 	} {
-		assert.Equal(t, want, inventory.Headline(b.Bag, b.judge()))
+		assert.Equal(t, want, inventory.Headline(b.Bag, b.judge()).String())
 	}
 }
 
@@ -277,13 +278,37 @@ func TestReadinessAsOfChangesTheDayOnly(t *testing.T) {
 	}
 }
 
+// TestKitRuleText: a broken rule says what is there and what is needed; a reason
+// that the owner gave follows as typed.
+func TestKitRuleText(t *testing.T) {
+	for _, c := range []struct {
+		held    int
+		because string
+		want    string
+	}{
+		{0, "", "tourniquet: none, at least 2 required"},
+		{1, "", "tourniquet: 1, at least 2 required"},
+		{1, "one rides on the {1} mount", "tourniquet: 1, at least 2 required (one rides on the {1} mount)"},
+	} {
+		b := newBag(inventory.Line{Item: "A", Par: 1}).item("A", "tourniquet")
+		if c.held > 0 {
+			b = b.holds("A", c.held, "")
+		}
+		b.List.Rules = []inventory.KitRule{{NeedCategory: "tourniquet", AtLeast: 2, Severity: inventory.SeverityStop,
+			Because: c.because}}
+		r := b.judge()
+		require.Equal(t, inventory.FindKitRule, r.Findings[0].Kind)
+		assert.Equal(t, c.want, r.Findings[0].Text.String())
+	}
+}
+
 func TestNextChangeAndFirstStop(t *testing.T) {
 	change := func(d string, lot int64) *inventory.Change {
 		return &inventory.Change{Date: inventorytest.Day(d), LotID: lot}
 	}
 	one := inventory.Line{Item: "A", Par: 2, Minimum: 1}
 	pen := inventory.KitRule{WhenCategory: "tourniquet", NeedCategory: "marker", AtLeast: 1,
-		Severity: inventory.SeverityStop, Because: "so"}
+		Severity: inventory.SeverityStop}
 	for _, c := range []struct {
 		name       string
 		bag        *aBag
@@ -311,7 +336,7 @@ func TestNextChangeAndFirstStop(t *testing.T) {
 		{"the rule's item ended, not the accepted one beside it", newBag(inventory.Line{Item: "PEN", Par: 2,
 			Accepts: []string{"CHALK"}}).holds("CHALK", 1, "2027-12-31").holds("PEN", 1, "2027-12-31").
 			with(func(v *inventory.BagView) {
-				v.List.Rules = []inventory.KitRule{{NeedItem: "PEN", AtLeast: 1, Severity: inventory.SeverityStop, Because: "so"}}
+				v.List.Rules = []inventory.KitRule{{NeedItem: "PEN", AtLeast: 1, Severity: inventory.SeverityStop}}
 			}), change("2027-12-01", 1), change("2028-01-01", 2)},
 		{"one line takes what another lived on", newBag(inventory.Line{Item: "A", Par: 1, Minimum: 1, Accepts: []string{"C"}},
 			inventory.Line{Item: "B", Par: 1, Minimum: 1, Accepts: []string{"C"}}).

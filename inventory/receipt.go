@@ -17,11 +17,12 @@ type Receipt struct {
 	Qty              int        `json:"qty,omitempty" minimum:"1" maximum:"1000000" doc:"Units"`
 	Reference        string     `json:"reference,omitempty" maxLength:"120" doc:"Order or delivery note"`
 	Note             string     `json:"note,omitempty" maxLength:"2000"`
-	HappenedAt       Instant    `json:"happened_at,omitempty" format:"date-time" doc:"Now if left out"`
+	HappenedAt       Instant    `json:"happened_at,omitempty" format:"date-time" doc:"Default: now"`
 	OnConflict       OnConflict `json:"on_conflict,omitempty" enum:"keep,correct" doc:"With another date"`
 	CorrectionReason string     `json:"correction_reason,omitempty" maxLength:"2000" doc:"With correct: why"`
 	Unidentified     bool       `json:"unidentified,omitempty" doc:"No batch or date readable: quarantine only"`
 	Opening          bool       `json:"-"` // stock counted in when the service starts
+	Unworded         bool       `json:"-"` // a medicine's date may come without its wording: found, or from a file
 }
 
 // Batch reads what the pack says, with all that is wrong with it. Refuses: Invalid by field.
@@ -34,25 +35,25 @@ func (in Receipt) Batch(it Item, day Day) (Batch, error) {
 	CheckText(&ps, "serial", in.Serial, false, 40)
 	CheckText(&ps, "reference", in.Reference, false, MaxName)
 	CheckText(&ps, "note", in.Note, false, MaxNote)
-	ps.When(in.Qty < 1 || in.Qty > MaxQty, "qty", "give 1 to %d units", MaxQty)
+	ps.When(in.Qty < 1 || in.Qty > MaxQty, "qty", "enter {1} to {2}", 1, MaxQty)
 	ps.When(in.OnConflict != "" && in.OnConflict != KeepEarlier && in.OnConflict != CorrectEarlier, "on_conflict",
-		"choose keep or correct")
+		"choose one of {1}", "keep, correct")
 	if in.Unidentified {
-		ps.When(in.BatchNo+in.Serial+in.MadeOn+in.EndPrinted != "", "unidentified",
-			"leave out number and date, or say that they are identified; a note may tell what can be read")
+		ps.When(in.BatchNo+in.Serial+in.MadeOn+in.EndPrinted != "", "unidentified", "leave batch number and date empty")
 		return Batch{Item: it.Code, Product: in.Product}, ps.Err()
 	}
-	ps.When(it.TrackedBy == BySerial && in.Serial == "", "serial", "give the serial number: this item is tracked by it")
-	ps.When(it.TrackedBy == BySerial && in.Qty > 1, "qty", "receive devices one at a time")
-	ps.When(it.TrackedBy == ByLot && in.Serial != "", "serial", "leave this out: the item is tracked by batch number")
+	ps.When(it.TrackedBy == BySerial && in.Serial == "", "serial", "enter the serial number")
+	ps.When(it.TrackedBy == BySerial && in.Qty > 1, "qty", "one device at a time")
+	ps.When(it.TrackedBy == ByLot && in.Serial != "", "serial", "leave empty: only for devices")
 	ps.When(it.Dated && in.BatchNo == "" && in.Serial == "", "batch_no",
-		"give the batch number; without one the units are unidentified and go to quarantine")
+		"enter the batch number, or put the units in quarantine")
 	ps.When(!it.Dated && in.EndPrinted != "" && in.BatchNo == "" && in.Serial == "", "batch_no",
-		"give the batch number that goes with the printed date")
-	ps.When(it.Dated && in.EndPrinted == "", "end_printed",
-		"give the printed date; without one the units are unidentified and go to quarantine")
-	ps.When(in.EndPrinted != "" && in.EndWording == "" && it.Category.Medicinal(), "end_wording",
-		"choose the words printed beside the date: on medicines they change what it means")
+		"enter the batch number as printed")
+	ps.When(it.Dated && in.EndPrinted == "", "end_printed", "enter the printed date, or put the units in quarantine")
+	if in.EndPrinted != "" && in.EndWording == "" && it.Category.Medicinal() {
+		b.EndWording = WordUnstated
+	}
+	ps.When(b.EndWording == WordUnstated && !in.Unworded, "end_wording", "choose the date wording on the pack")
 	in.readDates(&ps, &b, it, day)
 	return b, ps.Err()
 }
@@ -70,37 +71,53 @@ func (in Receipt) readDates(ps *Problems, b *Batch, it Item, day Day) {
 	if in.MadeOn != "" {
 		made, err := ParseMade(in.MadeOn)
 		b.MadeOn = made
-		ps.Take("made_on", err)
-		ps.When(made > day, "made_on", "give a day that has passed")
-		ps.When(b.LastUsable != 0 && made > b.LastUsable, "made_on", "give a day before the printed end")
+		ps.When(err != nil, "made_on", "enter a date like 2027-06 or 2027-06-14")
+		ps.When(made > day, "made_on", "enter a past date")
+		ps.When(b.LastUsable != 0 && made > b.LastUsable, "made_on", "enter a day before the printed date")
 	}
 }
 
 // Carried is what units that are counted in had behind them already.
 type Carried struct {
 	Clocks
-	ReceivedOn Day // 0 for the day of the receipt
+	ReceivedOn Day      // 0 for the day of the receipt
+	Numbers    []string // that their batch was recorded with before: recalls know it by them
+}
+
+// formerly is what a batch was recorded as before.
+func (c Carried) formerly(b Batch) []BatchFacts {
+	var out []BatchFacts
+	for _, n := range c.Numbers {
+		was := BatchFacts{Item: b.Item, Product: b.Product, BatchNo: n}
+		if b.Serial != "" {
+			was.BatchNo, was.Serial = "", n
+		}
+		out = append(out, was)
+	}
+	return out
 }
 
 // Check refuses clocks that cannot have run like that: days that lie ahead,
 // and units that are exposed without lying on a carrier.
 func (c Carried) Check(it Item, place Place, today Day) error {
-	const past = "give a day that has passed"
+	const past = "enter a past date"
 	var ps Problems
+	for _, n := range c.Numbers {
+		CheckText(&ps, "former_numbers", n, true, 40)
+	}
 	ps.When(c.ReceivedOn > today, "received_on", past)
 	ps.When(c.StowedOn > today, "stowed_on", past)
 	ps.When(c.OpenedOn > today, "opened_on", past)
 	ps.When(c.ExposedSince > today, "exposed_since", past)
 	ps.When(c.ExposedLast > today, "exposed_last", past)
-	ps.When(c.ExposedSince != 0 && place.Kind != KindCarrier, "exposed_since",
-		"leave this out: only what lies on a carrier is exposed")
-	ps.When(c.ExposedDays < 0 || c.ExposedDays > 36500, "exposed_days", "give 0 to 36500 days")
-	ps.When(c.OpenedOn != 0 && it.Life.OpenedDays == 0, "opened_on", "leave this out: the item has no limit after opening")
+	ps.When(c.ExposedSince != 0 && place.Kind != KindCarrier, "exposed_since", "leave empty: only for carriers")
+	ps.When(c.ExposedDays < 0 || c.ExposedDays > 36500, "exposed_days", "enter {1} to {2}", 0, 36500)
+	ps.When(c.ExposedDays > 0 && c.ExposedLast == 0, "exposed_last", "enter the last of these days")
+	ps.When(c.OpenedOn != 0 && it.Life.OpenedDays == 0, "opened_on", "leave empty: no limit after opening")
 	return ps.Err()
 }
 
-// ReceiptPlan is what a receipt comes to. Plans of one batch share it, so that
-// it is made once.
+// ReceiptPlan is what a receipt comes to. Plans of one batch share it, so that it is made once.
 type ReceiptPlan struct {
 	Batch      *Batch // with no id where it is to be made
 	Corrects   *Batch // the earlier record, where that is wrong
@@ -110,15 +127,15 @@ type ReceiptPlan struct {
 	Movement   Movement // but for its lot
 }
 
-// JudgeReceipt tells what becomes of units that come into a place on a day, or
-// why they may not: an Invalid error for what the pack or the request says, a
-// Conflict for what the rules forbid there. Signatures are judged when it is
+// JudgeReceipt tells what becomes of units that come into a place on a day, or why they may not: an Invalid error for
+// what the pack or the request says, a Conflict for what the rules forbid there. Signatures are judged when it is
 // booked.
 func JudgeReceipt(in Receipt, had Carried, place Place, day Day, k *ReceiptFacts) (ReceiptPlan, error) {
 	b, err := in.Batch(k.Item, day)
 	if err := MergeErrors(err, had.Check(k.Item, place, day), k.has(in.Product)); err != nil {
 		return ReceiptPlan{}, err
 	}
+	b.Formerly = had.formerly(b)
 	plan, err := k.Settle(in, b)
 	if err != nil {
 		return plan, err
@@ -137,8 +154,7 @@ func JudgeReceipt(in Receipt, had Carried, place Place, day Day, k *ReceiptFacts
 	plan.Movement = Movement{Qty: in.Qty, From: string(KindSupplier), To: place.Code, Reason: reason,
 		HappenedAt: in.HappenedAt, Reference: in.Reference, Note: in.Note}
 	if len(plan.Batch.Withdrawn) > 0 && place.Kind != KindQuarantine {
-		return plan, Errorf(Conflict, "this batch is under notice %s: receive it into quarantine only",
-			plan.Batch.Withdrawn[0])
+		return plan, Refuse(Conflict, "under notice {1}: receive into quarantine", plan.Batch.Withdrawn[0])
 	}
 	if err := Allowed(OutsidePlace(KindSupplier), place, reason, ""); err != nil {
 		return plan, err
@@ -146,18 +162,16 @@ func JudgeReceipt(in Receipt, had Carried, place Place, day Day, k *ReceiptFacts
 	return plan, AllowedLot(k.Item, Lot{Batch: *plan.Batch, Clocks: plan.Clocks}, place, reason)
 }
 
-// fitToReceive refuses expired stock into a store of issue stock, and expired
-// medicines into a training store as well. What is counted in when the service
-// starts is not asked: it may have expired where it lies.
+// fitToReceive refuses expired stock into a store of issue stock, and expired medicines into a training store as
+// well. What is counted in when the service starts is not asked: it may have expired where it lies.
 func fitToReceive(it Item, b Batch, place Place, day Day) error {
 	switch {
 	case place.Kind == KindQuarantine || !PastEnd(it, Lot{Batch: b}, day):
 		return nil
 	case it.Category.Medicinal():
-		return Errorf(Conflict, "it is past its last usable day: receive it into quarantine and dispose of it")
+		return Refuse(Conflict, "expired: put it in quarantine")
 	case place.Purpose == ForTraining:
 		return nil
 	}
-	return Errorf(Conflict,
-		"it is past its last usable day: receive it into a training store, or into quarantine to dispose of it")
+	return Refuse(Conflict, "expired: put it in quarantine or training")
 }

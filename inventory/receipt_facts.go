@@ -1,8 +1,9 @@
 package inventory
 
 import (
-	"cmp"
 	"slices"
+
+	"stowkeeper/inventory/message"
 )
 
 // ReceiptFacts are what receipts of one item are judged by.
@@ -39,6 +40,7 @@ func NewReceiptFacts(it Item, products []Product, notices []Notice, batches []Ba
 // Put adds a batch, or puts it in the place of the one with its number.
 func (k *ReceiptFacts) Put(b *Batch) {
 	switch {
+	case b.MergedInto != 0:
 	case b.Serial != "":
 		k.serials[FoldNumber(b.Serial)] = b
 	case b.BatchNo != "":
@@ -55,12 +57,11 @@ func (k *ReceiptFacts) has(product int64) error {
 	}) {
 		return nil
 	}
-	return Invalidf("product", "name a product of this item")
+	return InvalidField("product", "choose a product of this item")
 }
 
-// like finds the known batch that units belong to. Serial numbers are compared
-// with case and blanks apart, since a device may have been typed in otherwise the
-// first time; where no number tells, the dates do.
+// like finds the known batch that units belong to. Serial numbers are compared with case and blanks apart, since a
+// device may have been typed in otherwise the first time; where no number tells, the dates do.
 func (k *ReceiptFacts) like(b Batch) *Batch {
 	switch {
 	case b.Serial != "":
@@ -76,9 +77,8 @@ func (k *ReceiptFacts) like(b Batch) *Batch {
 	return nil
 }
 
-// ofProduct gives a batch whose product nobody named the one under which its
-// number is known, where that is one alone: who types the number of a pack means
-// the batch that was scanned before.
+// ofProduct gives a batch whose product nobody named the one under which its number is known, where that is one
+// alone: who types the number of a pack means the batch that was scanned before.
 func (k *ReceiptFacts) ofProduct(b Batch) Batch {
 	if b.Product != 0 || b.BatchNo == "" || b.Serial != "" {
 		return b
@@ -95,10 +95,9 @@ func (k *ReceiptFacts) ofProduct(b Batch) Batch {
 	return b
 }
 
-// Settle brings what is printed on units and the earlier record of their batch
-// into agreement as a receipt asks. Where it does not ask, the same batch with
-// another date is a conflict that says what the earlier record has; and a serial
-// number is received once. Which products a file names is taken as it stands.
+// Settle brings what is printed on units and the earlier record of their batch into agreement as a receipt asks.
+// Where it does not ask, the same batch with another date is a conflict that says what the earlier record has; and a
+// serial number is received once. Which products a file names is taken as it stands.
 func (k *ReceiptFacts) Settle(in Receipt, b Batch) (ReceiptPlan, error) {
 	if !in.Opening {
 		b = k.ofProduct(b)
@@ -110,25 +109,31 @@ func (k *ReceiptFacts) Settle(in Receipt, b Batch) (ReceiptPlan, error) {
 		return ReceiptPlan{Batch: &b}, nil
 	case b.Serial != "":
 		return ReceiptPlan{}, ErrReceived
-	case old.Facts() == b.Facts() || in.OnConflict == KeepEarlier:
+	case old.Facts() == b.saidAs(old.EndWording) || in.OnConflict == KeepEarlier:
 		return ReceiptPlan{Batch: old}, nil
 	case in.OnConflict == "":
 		return ReceiptPlan{}, errOtherDates(*old)
 	}
 	var ps Problems
 	CheckText(&ps, "correction_reason", in.CorrectionReason, true, MaxNote)
-	b.ID = old.ID
+	b = old.Corrected(b)
 	b.Withdrawn, b.InspectBy = RecordUnder(b, k.notices, 0)
 	return ReceiptPlan{Batch: &b, Corrects: old, Because: in.CorrectionReason}, ps.Err()
 }
 
-// errOtherDates offers both ways out where a batch was received before with
-// other dates.
+// saidAs is what is printed on units whose wording nobody recorded, if it were the one that is known.
+func (b Batch) saidAs(known Wording) BatchFacts {
+	if b.EndWording == WordUnstated {
+		b.EndWording = known
+	}
+	return b.Facts()
+}
+
+// errOtherDates offers both ways out where a batch was received before with other dates.
 func errOtherDates(old Batch) error {
 	return &Error{Kind: Conflict, Cause: OtherDates{old},
-		Fields: []Field{{Path: "on_conflict", Fix: "look at the pack and say which is right"}},
-		Message: "this batch was received before with " + old.DatesText() +
-			"; look at the pack and say which is right: keep the earlier record, or correct it where it was mistyped"}
+		Fields:  []Field{{Path: "on_conflict", Fix: message.M("check the pack")}},
+		Message: message.M("recorded before with {1}: check the pack, keep or correct", old.DatesText())}
 }
 
 // OtherDates is the earlier record that a pack does not agree with.
@@ -137,13 +142,16 @@ type OtherDates struct{ Old Batch }
 func (OtherDates) Error() string { return "received before with other dates" }
 
 // ErrReceived refuses a serial number that is known.
-var ErrReceived = Errorf(Conflict, "this serial number has been received before; a serial number is received once")
+var ErrReceived = Refuse(Conflict, "serial number received before")
 
 // DatesText says in words what dates a batch bears.
-func (b Batch) DatesText() string {
-	s := cmp.Or(endText(b.Facts()), "no date")
-	if b.MadeOn != 0 {
-		s += ", made " + b.MadeOn.String()
+func (b Batch) DatesText() message.Message {
+	end := message.M("no date")
+	if b.EndPrinted != "" {
+		end = endText(b.Facts())
 	}
-	return s
+	if b.MadeOn != 0 {
+		return message.M("{1}, made {2}", end, b.MadeOn)
+	}
+	return end
 }

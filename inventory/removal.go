@@ -1,7 +1,6 @@
 package inventory
 
-// Removal is how somebody takes units out of a bag that the pick list does not
-// ask to take out.
+// Removal is how somebody takes units out of a bag that the pick list does not ask to take out.
 type Removal string
 
 // The ways out.

@@ -35,7 +35,7 @@ type SealEntry struct {
 	By         string    `json:"by"`
 	Event      SealEvent `json:"event"`
 	Number     string    `json:"number,omitempty" doc:"The number set or seen"`
-	Expected   string    `json:"expected,omitempty" doc:"The number that should have been seen"`
+	Expected   string    `json:"expected,omitempty" doc:"The number expected"`
 	Source     string    `json:"source" doc:"What it was recorded with: check 12, use 3, restock 7, report"`
 	Note       string    `json:"note,omitempty"`
 }
@@ -46,16 +46,15 @@ func (r BagRecord) SealUnsettled() bool {
 	return r.SealState == SealBroken || r.SealState == SealDifferent
 }
 
-// KnowsLater tells whether something later is known of a bag's seal than a
-// report made at an instant by somebody who saw a position: it was set or seen
-// since, or the bag changed and was opened since.
+// KnowsLater tells whether something later is known of a bag's seal than a report made at an instant by somebody who
+// saw a position: it was set or seen since, or the bag changed and was opened since.
 func (r BagRecord) KnowsLater(seen int64, at Instant) bool {
 	opened := max(r.LastFullCheck, r.LastUse, r.LastRestock)
 	return r.SealSeenAt > at || seen != r.Position && opened > at
 }
 
-// SameSeal compares seal numbers as people read them: case and blanks apart.
-func SameSeal(a, b string) bool {
-	fold := func(s string) string { return strings.ToUpper(strings.Join(strings.Fields(s), "")) }
-	return fold(a) == fold(b)
-}
+// SameSeal compares seal numbers as people read them.
+func SameSeal(a, b string) bool { return FoldSeal(a) == FoldSeal(b) }
+
+// FoldSeal is a seal number as people compare it: case and blanks apart.
+func FoldSeal(s string) string { return strings.ToUpper(strings.Join(strings.Fields(s), "")) }

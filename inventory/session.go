@@ -36,8 +36,7 @@ type Terminal struct {
 // Live tells whether people may sign in on the terminal.
 func (t Terminal) Live() bool { return t.Hash != "" && t.RevokedAt == 0 }
 
-// Link is a one-time link: whoever opens it first, before it ends, gets what
-// it is for.
+// Link is a one-time link: whoever opens it first, before it ends, gets what it is for.
 type Link struct {
 	Hash     string // SHA-256 of the secret in its address
 	For      LinkKind

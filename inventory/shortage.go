@@ -20,7 +20,8 @@ type ReportInput struct {
 type ShortageRow struct {
 	Station      string `json:"station"`
 	Bag          string `json:"bag"`
-	Item         string `json:"item"`
+	Item         string `json:"item,omitempty"`
+	KitList      string `json:"kit_list,omitempty" doc:"Kit list of missing modules, in place of an item"`
 	Pouch        string `json:"pouch,omitempty"`
 	Par          int    `json:"par"`
 	Minimum      int    `json:"minimum"`
@@ -30,11 +31,13 @@ type ShortageRow struct {
 	Critical     bool   `json:"critical"`
 }
 
-// Buy is what is still missing at a station after every store has been looked at.
+// Buy is what is still missing at a station after every store has been looked at, in what its lists want: where
+// another item stands in, that covers it only meanwhile.
 type Buy struct {
 	Station  string `json:"station"`
 	Item     string `json:"item"`
 	Qty      int    `json:"qty" doc:"Units missing"`
+	Covered  int    `json:"covered,omitempty" doc:"How many of them an accepted item covers meanwhile"`
 	Packs    int    `json:"packs,omitempty" doc:"Whole packs of the item's preferred product that cover them"`
 	PackSize int    `json:"pack_size,omitempty"`
 	Product  int64  `json:"product,omitempty"`
@@ -48,8 +51,7 @@ type BagCounts struct {
 	OutOfService  int `json:"out_of_service"`
 }
 
-// FirstStop says when a bag will stop being ready if nobody acts, and which
-// lot causes it.
+// FirstStop says when a bag will stop being ready if nobody acts, and which lot causes it.
 type FirstStop struct {
 	Bag   string `json:"bag"`
 	On    Day    `json:"on" format:"date"`
@@ -63,10 +65,9 @@ type BagState struct {
 	State   State  `json:"state"`
 }
 
-// Shortages is the report that a manager reads: what is missing where, what
-// can fill it, what must be bought.
+// Shortages is the report that a manager reads: what is missing where, what can fill it, what must be bought.
 type Shortages struct {
-	AsOf        Day           `json:"as_of,omitempty" format:"date" doc:"Left out: each station's today"`
+	AsOf        Day           `json:"as_of,omitempty" format:"date" doc:"Default: each station's today"`
 	HorizonDays int           `json:"horizon_days"`
 	Rows        []ShortageRow `json:"rows"`
 	Fill        []Fill        `json:"fill"`
@@ -74,14 +75,14 @@ type Shortages struct {
 	Bags        BagCounts     `json:"bags"`
 	FirstStops  []FirstStop   `json:"first_stops"`
 	States      []BagState    `json:"states"`
-	ClockLeft   bool          `json:"clock_left_out,omitempty" doc:"True when overdue checks were left out"`
+	ClockLeft   bool          `json:"clock_left_out,omitempty" doc:"True when overdue checks were not judged"`
 }
 
-// ShortagesOf makes the report. What a station's stores hold is allocated among
-// its bags: every line up to its minimum, critical lines first, then by bag
-// priority, bag code and line order; then every line up to par in the same
-// order. What a station lacks is looked for in other stations' stores, each station's
-// own needs met first; what is left is to be bought.
+// ShortagesOf makes the report. What a station's stores hold is allocated among its bags: every line up to its
+// minimum, critical lines first, then by bag priority, bag code and line order; then every line up to par in the same
+// order. What a station lacks is looked for in other stations' stores, each station's own needs met first; what is
+// left is to be bought. Rows and states are by the version of its kit list that each bag has, fill plan and purchases
+// by the newest that is in force, as its pick list is.
 func ShortagesOf(g ReportInput, now Instant, asOf Day, horizon int) Shortages {
 	rep := Shortages{AsOf: asOf, HorizonDays: horizon, Rows: []ShortageRow{}, Fill: []Fill{}, Buy: []Buy{},
 		FirstStops: []FirstStop{}, States: []BagState{}}
@@ -95,7 +96,7 @@ func ShortagesOf(g ReportInput, now Instant, asOf Day, horizon int) Shortages {
 	for i := range g.Bags {
 		rep.addBag(&g.Bags[i], now, asOf, horizon, &plan)
 	}
-	rep.Fill = append(rep.Fill, plan.run()...)
+	rep.Fill = append(append(rep.Fill, plan.run()...), fillModules(plan.bags, plan.bags)...)
 	rep.Buy = append(rep.Buy, plan.buys(g)...)
 	slices.SortFunc(rep.FirstStops, func(a, b FirstStop) int {
 		return cmp.Or(cmp.Compare(a.On, b.On), cmp.Compare(a.Bag,
@@ -113,7 +114,8 @@ func (g ReportInput) StoresByStation() map[string][]Stock {
 	return m
 }
 
-// addBag judges one bag and adds its rows, state and demands.
+// addBag judges one bag and adds its rows and state, by the kit list that it has, and its demands, by the newest that
+// is in force: a restock moves it there.
 func (rep *Shortages) addBag(v *BagView, now Instant, asOf Day, horizon int, plan *fillPlan) {
 	r := ReadinessOf(*v, now, asOf, horizon)
 	rep.ClockLeft = rep.ClockLeft || r.ClockLeft
@@ -121,14 +123,23 @@ func (rep *Shortages) addBag(v *BagView, now Instant, asOf Day, horizon int, pla
 	rep.Bags.count(r.State)
 	for _, l := range r.Lines {
 		if l.Shortfall > 0 {
-			rep.Rows = append(rep.Rows, ShortageRow{v.Bag.AtStation, v.Bag.Code, l.Item, l.Pouch, l.Par, l.Minimum, l.Usable,
-				l.Shortfall, l.Usable < l.Minimum, l.Critical})
+			rep.Rows = append(rep.Rows, ShortageRow{v.Bag.AtStation, v.Bag.Code, l.Item, "", l.Pouch, l.Par, l.Minimum,
+				l.Usable, l.Shortfall, l.Usable < l.Minimum, l.Critical})
 		}
+	}
+	for _, m := range missingModules(*v) {
+		rep.Rows = append(rep.Rows, ShortageRow{Station: v.Bag.AtStation, Bag: v.Bag.Code, KitList: m.KitList, Par: m.Count,
+			Minimum: m.Count, Usable: m.Count - m.missing, Shortfall: m.missing, BelowMinimum: true})
 	}
 	if r.FirstStop != nil {
 		rep.FirstStops = append(rep.FirstStops, FirstStop{v.Bag.Code, r.FirstStop.Date, r.FirstStop.LotID})
 	}
-	plan.demands = append(plan.demands, demandsOf(v, r)...)
+	next, restocked := v.OnNewest(r.AsOf), r
+	if next.List.Version != v.List.Version {
+		restocked = ReadinessOf(next, now, asOf, horizon)
+	}
+	plan.demands = append(plan.demands, demandsOf(&next, restocked)...)
+	plan.bags = append(plan.bags, judgedBag{&next, r})
 }
 
 func (c *BagCounts) count(s State) {
@@ -149,6 +160,7 @@ type fillPlan struct {
 	stations []string
 	shelves  map[string]storeContents // by station
 	demands  []*demand
+	bags     []judgedBag
 }
 
 func (p *fillPlan) run() []Fill {
@@ -181,13 +193,18 @@ func (p *fillPlan) elsewhere(d *demand, want *int, short bool) []Fill {
 	return out
 }
 
-// buys sums up what no store could fill, by station and item of the line.
+// buys sums up what no store could fill with the line's own item, by station and item of the line.
 func (p *fillPlan) buys(g ReportInput) []Buy {
 	type key struct{ station, item string }
-	missing := map[key]int{}
+	missing, covered := map[key]int{}, map[key]int{}
 	for _, d := range p.demands {
-		if d.toPar > 0 {
-			missing[key{d.station, d.bag.List.Lines[d.line].Item}] += d.toPar
+		p.shelves[d.station].takeOwn(d)
+		for _, station := range p.stations {
+			p.shelves[station].takeOwn(d)
+		}
+		if k := (key{d.station, d.bag.List.Lines[d.line].Item}); d.toPar+d.covered > 0 {
+			missing[k] += d.toPar + d.covered
+			covered[k] += d.covered
 		}
 	}
 	keys := slices.SortedFunc(maps.Keys(missing), func(a, b key) int {
@@ -196,7 +213,7 @@ func (p *fillPlan) buys(g ReportInput) []Buy {
 	})
 	var out []Buy
 	for _, k := range keys {
-		b := Buy{Station: k.station, Item: k.item, Qty: missing[k]}
+		b := Buy{Station: k.station, Item: k.item, Qty: missing[k], Covered: covered[k]}
 		if pr, ok := g.Products[g.Items[k.item].PreferredProduct]; ok {
 			b.Product, b.PackSize = pr.ID, pr.PackSize
 			b.Packs = (b.Qty + pr.PackSize - 1) / pr.PackSize

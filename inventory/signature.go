@@ -1,11 +1,8 @@
 package inventory
 
-import (
-	"time"
-)
+import "time"
 
-// Proof says who has proven themselves for one write, and when. Only Sign
-// makes it.
+// Proof says who has proven themselves for one write, and when. Only Sign makes it.
 type Proof struct {
 	First, Second string // names, empty where nobody did
 	At            Instant

@@ -5,13 +5,15 @@ type Station struct {
 	Code     string `json:"code" doc:"Code given by people"`
 	Name     string `json:"name"`
 	Timezone string `json:"timezone" doc:"IANA time zone name"`
+
+	ClosedAt Instant `json:"closed_at,omitempty" format:"date-time" doc:"When it was closed"`
 }
 
 // Check refuses a station whose fields do not make sense. Refuses: Invalid by field.
 func (s Station) Check() error {
 	var p Problems
 	CheckCode(&p, "code", s.Code)
-	p.When(len(s.Code) > 16, "code", "shorten to 16 characters, since the codes of its places begin with it")
+	p.When(len(s.Code) > 16, "code", "shorten to {1} characters", 16)
 	CheckText(&p, "name", s.Name, true, MaxName)
 	if _, err := Zone(s.Timezone); err != nil {
 		p.Take("", err)
@@ -53,4 +55,16 @@ func (s Station) QuarantineCode(p Purpose) string {
 		return s.Code + "-TRAINING-QUARANTINE"
 	}
 	return s.Code + "-QUARANTINE"
+}
+
+// Closed tells whether the station is closed. It keeps its code and its history, and is left out of forms, lists,
+// boards and reports.
+func (s Station) Closed() bool { return s.ClosedAt != 0 }
+
+// MustBeOpen refuses what would go on at a station that is closed. Refuses: Conflict.
+func (s Station) MustBeOpen() error {
+	if s.Closed() {
+		return Refuse(Conflict, "station {1} is closed", s.Code)
+	}
+	return nil
 }

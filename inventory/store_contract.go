@@ -7,24 +7,20 @@ import (
 // Store keeps everything. One implementation exists, in inventory/store, for
 // SQLite and PostgreSQL; its conformance tests are the promises made here.
 type Store interface {
-	// Read runs fn on one read-only snapshot: fn sees no half of a change.
-	// Inside a Write of the same context it joins that unit of work. All
-	// Reads of a request that only looks (Look) see one snapshot, which lives
-	// until the request is done. What a Read was told once it may be told from
-	// memory; lists are the caller's own, and what stands inside their elements
-	// is not to be changed.
+	// Read runs fn on one read-only snapshot: fn sees no half of a change. Inside a Write of the same context it
+	// joins that unit of work. All Reads of a request that only looks (Look) see one snapshot, which lives until the
+	// request is done. What a Read was told once it may be told from memory; lists are the caller's own, and what
+	// stands inside their elements is not to be changed.
 	Read(ctx context.Context, fn func(ctx context.Context, r Reader) error) error
-	// Write runs fn in one unit of work: all of it happens, or, when fn
-	// returns an error or panics, none of it. Inside another Write of the
-	// same context it joins it: an error then undoes what this fn did, and
-	// the one outside may go on or not. Inside a Read, and in a request that
-	// only looks, it is refused. Writers of one service take turns; on an
-	// engine with several writers fn may be run again after it lost a race, so
-	// it must not have effects outside the unit of work. A unit of work serves
-	// one goroutine.
+	// Write runs fn in one unit of work: all of it happens, or, when fn returns an error or panics, none of it.
+	// Inside another Write of the same context it joins it: an error then undoes what this fn did, and the one
+	// outside may go on or not. Inside a Read, and in a request that only looks, it is refused. Writers of one
+	// service take turns; on an engine with several writers fn may be run again after it lost a race, so it must not
+	// have effects outside the unit of work. A unit of work serves one goroutine.
 	Write(ctx context.Context, fn func(ctx context.Context, w Writer) error) error
-	// Ping tells whether the database answers.
-	Ping(ctx context.Context) error
+	// Probe tells whether the database answers and takes a write, which changes nothing. Refuses: Unavailable,
+	// StorageFull.
+	Probe(ctx context.Context) error
 	// Engine names the engine: sqlite or postgres.
 	Engine() string
 	Close() error
@@ -37,9 +33,8 @@ type Page struct {
 	After string
 }
 
-// Reader is what a unit of work can read. A single thing that is not there
-// gives a NotFound error; a list that is empty gives none. Lists are ordered
-// by code or id, ascending, unless said otherwise.
+// Reader is what a unit of work can read. A single thing that is not there gives a NotFound error; a list that is
+// empty gives none. Lists are ordered by code or id, ascending, unless said otherwise.
 type Reader interface {
 	Categories() ([]Category, error)
 
@@ -48,6 +43,7 @@ type Reader interface {
 
 	Place(code string) (Place, error) // also the five outside places and bags
 	Places(f PlaceFilter, p Page) ([]Place, error)
+	PlaceMoves() ([]PlaceMove, error) // in the order in which they were made
 
 	Item(code string) (Item, error)
 	Items(f ItemFilter, p Page) ([]Item, error)
@@ -59,8 +55,8 @@ type Reader interface {
 	KitList(code string, version int) (KitList, error)
 	// KitLists returns the latest version of each list, with lines and rules.
 	KitLists(p Page) ([]KitList, error)
-	// KitListVersions returns versions with lines, modules and rules, by code and
-	// version: those named, and where none is, every one in use by some bag.
+	// KitListVersions returns versions with lines, modules and rules, by code and version: those named, and where
+	// none is, every one in use by some bag; and those that are newer.
 	KitListVersions(of []ListVersion) ([]KitList, error)
 
 	Bag(code string) (Bag, error)
@@ -68,9 +64,8 @@ type Reader interface {
 
 	Batch(id int64) (Batch, error)
 	Batches(f BatchFilter) ([]Batch, error)
-	// FindBatch returns the batch with that identity: by serial number where
-	// one is given (a serial number is unique within an item), else by
-	// item, product and batch number.
+	// FindBatch returns the batch with that identity: by serial number where one is given (a serial number is unique
+	// within an item), else by item, product and batch number.
 	FindBatch(item string, product int64, batchNo, serial string) (Batch, error)
 	Lot(id int64) (Lot, error)
 	Lots(f LotFilter, p Page) ([]Lot, error)
@@ -81,11 +76,9 @@ type Reader interface {
 
 	Movement(id int64) (Movement, error)
 	Movements(f MovementFilter, p Page) ([]Movement, error)
-	// MovedSince returns what the movements after a position of a bag did to
-	// the quantities of each lot in it.
+	// MovedSince returns what the movements after a position of a bag did to the quantities of each lot in it.
 	MovedSince(bag string, position int64) (map[int64]int, error)
-	// BagEvents lists what moved a bag's position on after a position, in
-	// order.
+	// BagEvents lists what moved a bag's position on after a position, in order.
 	BagEvents(bag string, after int64) ([]BagEvent, error)
 	// Head returns the end of a station's chain.
 	Head(station string) (Head, error)
@@ -97,19 +90,21 @@ type Reader interface {
 	Restocks(f RecordFilter, p Page) ([]Restock, error) // newest first
 	Seals(f RecordFilter, p Page) ([]SealEntry, error)  // newest first
 	Observations(f ObservationFilter) ([]Observation, error)
+	// UnderReview returns the reports that are to review, each with what it says,
+	// in the order of recording. Texts and what counts are left to CountReported.
+	UnderReview(f UnderReviewFilter) ([]UnderReview, error)
 	BagLog(f RecordFilter, p Page) ([]BagLogEntry, error)                // newest first
 	VehiclesOutOfService(f VehicleFilter) ([]VehicleOutOfService, error) // newest first
 	BatchCorrections(f BatchFilter) ([]BatchCorrection, error)
 
-	// OwedEntries returns the movements that one person recorded alone, with
-	// the signatures given since. One is open until its maker, where that is
-	// owed, and somebody else have signed.
+	// OwedEntries returns the movements that one person recorded alone, with the signatures given since. One is open
+	// until its maker, where that is owed, and somebody else have signed.
 	OwedEntries(f OwedFilter) ([]OwedEntry, error)
 	OwedEntry(movement int64) (OwedEntry, error)
 	BalanceChecks(f BalanceFilter) ([]BalanceCheck, error)
-	// RegisterKeys returns every controlled item at every place inside the
-	// service where it ever moved or was counted, with its last entry, by item
-	// and place.
+	Discrepancies(f DiscrepancyFilter) ([]Discrepancy, error) // in the order of recording
+	// RegisterKeys returns every controlled item at every place inside the service where it ever moved or was
+	// counted, with its last entry, by item and place.
 	RegisterKeys() ([]PageKey, error)
 
 	// Inspections and TrainingUses come newest first: by when they were made, and
@@ -123,6 +118,7 @@ type Reader interface {
 	PersonByName(name string) (Person, error) // ignores case
 	People() ([]Person, error)
 	TokenByHash(hash string) (Token, error)
+	AttemptsOf(subject string) (AttemptCounter, error) // nothing for a subject that is new
 	Tokens() ([]Token, error)
 	Session(hash string) (Session, error)
 	Sessions(person int64) ([]Session, error) // the one last seen first
@@ -131,6 +127,18 @@ type Reader interface {
 	Terminals() ([]Terminal, error)
 	Link(hash string) (Link, error)
 	HistoryEntries(f HistoryFilter, p Page) ([]HistoryEntry, error) // newest first
+	// RecordedAfter is the latest time after a moment at which something was recorded since the clock was last
+	// confirmed; 0 for never.
+	RecordedAfter(Instant) (Instant, error)
+
+	// Heads returns the ends of all chains, the service's own first, then by station.
+	Heads() ([]Head, error)
+	// ChainEntries gives the entries of the chains, by chain and number.
+	ChainEntries(f ChainFilter, do func(ChainEntry) error) error
+	// Facts gives every row that is a fact as it is now, by table, and balances.
+	Facts(do func(Fact) error) error
+	// Actors returns the numbers by which people and programs stand in the chains.
+	Actors() (map[string]int64, error)
 
 	// SheetOffsets returns what was kept for the sheets of a station, by sheet.
 	SheetOffsets(station string) ([]SheetOffset, error)
@@ -147,19 +155,24 @@ type Reader interface {
 	Answer(k RequestKey) (Answer, error)
 }
 
-// Writer is what a unit of work can write besides reading. A code that is
-// taken, and any other broken constraint, gives a Conflict; an update of a
-// version that is no longer the newest gives Stale. A method that fails has
-// changed nothing, and the unit of work can go on.
+// Writer is what a unit of work can write besides reading. A code that is taken, and any other broken constraint,
+// gives a Conflict; an update of a version that is no longer the newest gives Stale. A method that fails has changed
+// nothing, and the unit of work can go on.
 type Writer interface {
 	Reader
 
 	AddCategory(c Category) error
 	AddStation(s Station) error
+	// SetStationClosed closes a station, or with no time opens it again. Its places are listed only where retired bags
+	// are asked for too.
+	SetStationClosed(code string, at Instant) error
 	AddPlace(p Place) error
 	// UpdatePlace changes a place; p.Version is the one it replaces, and 0
 	// skips that check. Its station, kind and purpose are for good: Conflict.
 	UpdatePlace(p Place) (Place, error)
+	// MovePlace gives a bag or another place to a station: later movements belong to that one's chain, by PlaceMoves.
+	// Where it was at its own station it is at the other one then. The stations of both are locked.
+	MovePlace(code, station string) error
 	AddItem(it Item) error
 	UpdateItem(it Item) (Item, error)
 	AddProduct(p Product) (Product, error)
@@ -167,46 +180,38 @@ type Writer interface {
 	// AddKitList stores the version that k carries, with its lines and rules.
 	// It must be the next one: Stale where that exists already.
 	AddKitList(k KitList) error
-	// AddBag stores a bag and its place. One made inside another moves that
-	// bag's position on.
+	// AddBag stores a bag and its place. One made inside another moves that bag's position on.
 	AddBag(b Bag) error
-	// UpdateBag stores what people may change of a bag; BagRecord is left
-	// alone, except that a new kit list or version moves the position on; a
-	// bag that goes into another or out of it moves that one's position on.
-	// Its owning station and its purpose are for good: Conflict.
+	// UpdateBag stores what people may change of a bag; BagRecord is left alone, except that a new kit list or
+	// version moves the position on; a bag that goes into another or out of it moves that one's position on. Its
+	// owning station and its purpose are for good: Conflict.
 	UpdateBag(b Bag) (Bag, error)
-	// SetBagRecord stores what checks and seals say of a bag; the position is
-	// left alone.
+	// SetBagRecord stores what checks and seals say of a bag; the position is left alone.
 	SetBagRecord(code string, r BagRecord) error
-	// LockBag returns a bag, and makes other units of work that would change it
-	// wait until this one ends.
+	// LockBag returns a bag, and makes other units of work that would change it wait until this one ends.
 	LockBag(code string) (Bag, error)
 	// LockBags makes other units of work that would change these bags wait
 	// until this one ends. Codes that are no bag are skipped.
 	LockBags(codes []string) error
 
-	// LockItem makes other units of work that lock this item wait until this
-	// one ends. Who changes the record of a batch, or adds notices or batches,
-	// locks their item first, so that none works from older facts.
+	// LockItem makes other units of work that lock this item wait until this one ends. Who changes the record of a
+	// batch, or adds notices or batches, locks their item first, so that none works from older facts.
 	LockItem(code string) error
 
 	AddBatch(b Batch) (Batch, error) // without its BatchRecord
-	// SetBatchRecord stores what inspections, classes and notices say of a
-	// batch.
+	// SetBatchRecord stores what inspections, classes and notices say of a batch.
 	SetBatchRecord(id int64, r BatchRecord) error
-	// CorrectBatch stores anew what is printed on a batch, and keeps the
+	// CorrectBatch stores anew what is printed on a batch, with what was recorded of it before, and keeps the
 	// correction. A number that another batch has gives a Conflict.
 	CorrectBatch(b Batch, c BatchCorrection) (BatchCorrection, error)
 	// EnsureLot returns the lot of a batch with those clocks, making it with
 	// that parent and day of receipt where it does not exist.
 	EnsureLot(batch int64, c Clocks, parent int64, receivedOn Day) (Lot, error)
-	// AppendMovements puts movements at the end of their stations' chains and
-	// changes the balances: it fills in ID, Seq, PrevHash and Hash (by
-	// ChainHash), and moves on the position of every bag touched. Station rows
-	// are locked in code order. A balance that would go below zero gives a
-	// Conflict, and so does a second correction of one movement, or a serial
-	// number that would be in two places. It judges no other rule. None gives
-	// none.
+	// AppendMovements puts movements at the end of their stations' chains and changes the balances: it fills in ID,
+	// Seq, PrevHash and Hash (by ChainHash, with the numbers of Actors), and moves on the position of every bag
+	// touched. Station rows are locked in code order. A balance that would go below zero gives a Conflict, and so
+	// does a second correction of one movement, or a serial number that would be in two places. It judges no other
+	// rule. None gives none.
 	AppendMovements(ms []Movement) ([]Movement, error)
 
 	AddCheck(c Check, key string) (Check, error) // key is unique for ever; empty for none
@@ -223,27 +228,31 @@ type Writer interface {
 	EndVehicleOutOfService(v VehicleOutOfService) error
 	AddObservation(o Observation) (Observation, error)
 	CloseObservation(o Observation) error // Conflict where it is closed already
+	AddReported(says []Reported) error    // what a report that comes to review says
+	SetReported(says []Reported) error    // Settled and Pool
 
 	// LockStations makes other units of work that would change the balances of
 	// these stations' places wait until this one ends.
 	LockStations(codes []string) error
-	// AddOwed notes that a second person has still to sign for a movement, and
-	// whether its maker has.
+	// AddOwed notes that a second person has still to sign for a movement, and whether its maker has.
 	AddOwed(movement int64, own bool) error
 	// AddEntrySignature keeps a signature for a movement that owes one:
 	// Conflict where it does not, or where that person has signed it.
 	AddEntrySignature(s EntrySignature) error
 	AddBalanceCheck(c BalanceCheck) (BalanceCheck, error)
+	AddDiscrepancy(d Discrepancy) (Discrepancy, error)
+	CloseDiscrepancy(d Discrepancy) error // Conflict where it is closed already
 
 	AddInspection(i Inspection) (Inspection, error)
 	AddTrainingUse(t TrainingUse) (TrainingUse, error)
 	AddNotice(n Notice) (Notice, error)
 	SetNoticeOutcome(n Notice) error // Status, EndedAt, EndedBy and EndReason
+	// SetNoticeSteps stores a notice's steps; the item is locked, so that none is lost.
+	SetNoticeSteps(n Notice) error
 
 	AddPerson(p Person) (Person, error)
 	UpdatePerson(p Person) error
-	// LockPerson returns a person, and makes other units of work that lock the
-	// same one wait until this one ends.
+	// LockPerson returns a person, and makes other units of work that lock the same one wait until this one ends.
 	LockPerson(id int64) (Person, error)
 	SetPersonAttempts(person int64, tries int, lockedTill Instant) error
 	AddToken(t Token) (Token, error)
@@ -252,48 +261,46 @@ type Writer interface {
 	AddSession(s Session) error          // forgets those that ended before it began
 	TouchSession(hash string, seen Instant) error
 	EndSession(hash string) error
-	// EndSessions forgets every session of a person, or opened on a terminal;
-	// 0 stands for nobody and for none.
+	// EndSessions forgets every session of a person, or opened on a terminal; 0 stands for nobody and for none.
 	EndSessions(person, terminal int64) error
 	AddTerminal(t Terminal) (Terminal, error)
 	UpdateTerminal(t Terminal) error // Hash, EnrolledAt, RevokedAt and LastUsed
 	// AddLink keeps a one-time link in the place of the one before for the same.
 	AddLink(l Link) error
 	UseLink(hash string) error // NotFound for who comes second
-	// LockAttempts returns what is counted of some subjects, nothing for one that
-	// is new, and makes other units of work that lock one of them wait until
-	// this one ends.
+	// LockAttempts returns what is counted of some subjects, nothing for one that is new, and makes other units of
+	// work that lock one of them wait until this one ends.
 	LockAttempts(subjects []string) ([]AttemptCounter, error)
 	SetAttempts(t AttemptCounter) error // of a subject that was locked
 	ForgetAttempts(before Instant) error
+	// AddHistory adds to the history, at the end of the unit of work. An entry tells of the rows that were written
+	// before it, since the one before: how they became stands in it, and it in the chain of the station that owns its
+	// place, or that it names, or else of the service. Rows that none tells of get an entry of their own.
 	AddHistory(ds []HistoryEntry) error
 
 	// SetSheetOffset keeps an offset in the place of the one before.
 	SetSheetOffset(o SheetOffset) error
 
-	// SetPastUsage keeps what a station used of an item in a period, in the place
-	// of what was kept for it before.
+	// SetPastUsage keeps what a station used of an item in a period, in the place of what was kept for it before.
 	SetPastUsage(u PastUsage) error
 
 	AddDelivery(d Delivery) (Delivery, error)
-	// LockDelivery returns a delivery, and makes other units of work that lock
-	// the same one wait until this one ends.
+	// LockDelivery returns a delivery, and makes other units of work that lock the same one wait until this one ends.
 	LockDelivery(id int64) (Delivery, error)
 	SetDelivery(d Delivery) error // its reference, lines and outcome
 
-	// KeepAnswer stores the answer to a request. A key that is taken already
-	// gives a Conflict; on an engine with several writers it first waits for
-	// the unit of work that holds it.
+	// KeepAnswer stores the answer to a request. A key that is taken already gives a Conflict; on an engine with
+	// several writers it first waits for the unit of work that holds it.
 	KeepAnswer(k RequestKey, a Answer) error
 }
 
-// PlaceFilter narrows a list of places; empty fields do not narrow. Outside
-// places and bags that are retired are listed only where asked for.
+// PlaceFilter narrows a list of places; empty fields do not narrow. Outside places, bags that are retired and places of
+// stations that are closed are listed only where asked for.
 type PlaceFilter struct {
 	Codes    []string // only these, where any are named, whatever they are
 	Stations []string
 	Kind     PlaceKind
-	Retired  bool // also bags that are retired
+	Retired  bool // also bags that are retired, and places of stations that are closed
 	Vehicle  string
 }
 
@@ -329,24 +336,24 @@ type BagFilter struct {
 	Inside     string
 	Vehicle    string
 
-	Lent    bool // only those that are not at the station that owns them
-	Modules bool // only those inside another
+	Lent bool // only those that are not at the station that owns them
 }
 
 // BatchFilter narrows a list of batches, or of what is kept of batches.
 type BatchFilter struct {
-	IDs      []int64 // only these, where any are named
-	Items    []string
-	Stations []string // batches with units at one of these stations
+	IDs       []int64 // only these, where any are named
+	Items     []string
+	EverItems []string // batches that are or once were recorded as of one of these items
+	Stations  []string // batches with units at one of these stations
 }
 
 // LotFilter narrows a list of lots.
 type LotFilter struct {
 	IDs      []int64 // only these, where any are named
 	Item     string
-	BatchNo  string
-	Serial   string
-	Number   string   // part of the batch or serial number, ignoring the case of A to Z
+	BatchNo  string   // that its batch ever bore, by FoldNumber
+	Serial   string   // likewise
+	Number   string   // part of any number that its batch ever bore, by FoldNumber
 	Place    string   // lots with a quantity there
 	Stations []string // lots with a quantity at one of these stations
 	Batch    int64
@@ -390,8 +397,7 @@ type MovementFilter struct {
 	Newest    bool    // newest first
 }
 
-// RecordFilter narrows a list of what is recorded of bags: checks, uses, restocks,
-// seals and changes.
+// RecordFilter narrows a list of what is recorded of bags: checks, uses, restocks, seals and changes.
 type RecordFilter struct {
 	Bag        string
 	Status     RecordStatus // of a check or use
@@ -405,6 +411,14 @@ type ObservationFilter struct {
 	Bags       []string
 	AtStations []string
 	Open       bool // only those not closed
+}
+
+// UnderReviewFilter narrows a list of reports under review. Of one that is about another bag as well, what it says of
+// bags that are not asked about is left out.
+type UnderReviewFilter struct {
+	Places     []string // bags that they are about, or took units from
+	AtStations []string // where such a bag is
+	Of         ReportKey
 }
 
 // RequestKey names a request that must not count twice.

@@ -46,9 +46,8 @@ func (p StripPouch) count(of func(Cell) bool) int {
 	return n
 }
 
-// Strip is a bag's kit list at a glance: a cell for each line, by pouches in
-// the order in which the list first names them. Seals, checks, observations
-// of no lot, kit rules and modules are no lines and have no cell.
+// Strip is a bag's kit list at a glance: a cell for each line, by pouches in the order in which the list first names
+// them. Seals, checks, observations of no lot, kit rules and modules are no lines and have no cell.
 type Strip []StripPouch
 
 // Strip arranges what a reading found by the lines of the list.
@@ -68,8 +67,7 @@ func (r Readiness) Strip() Strip {
 	return s
 }
 
-// cell is the kind of a line, given whether something of it has ended and
-// whether something of it ends soon.
+// cell is the kind of a line, given whether something of it has ended and whether something of it ends soon.
 func (l LineState) cell(past, soon bool) CellKind {
 	switch {
 	case l.Par > 0 && l.Usable == 0:
@@ -106,8 +104,7 @@ func (r Readiness) linesOf(of func(Finding) bool) map[int]bool {
 	return out
 }
 
-// StripCount is how many cells of a strip are of each kind, for whoever is told
-// of it in words.
+// StripCount is how many cells of a strip are of each kind, for whoever is told of it in words.
 type StripCount struct{ Lines, Enough, Short, None, Ending, Expired, Stops int }
 
 // Count counts the cells of a strip.

@@ -10,7 +10,7 @@ type Token struct {
 	Hash      string   `json:"-"` // SHA-256 of the token, in hexadecimal
 	CreatedAt Instant  `json:"created_at" format:"date-time"`
 	CreatedBy string   `json:"created_by,omitempty"`
-	EndsAt    Instant  `json:"ends_at,omitempty" format:"date-time" doc:"Not valid from then on"`
+	EndsAt    Instant  `json:"ends_at,omitempty" format:"date-time" doc:"Not valid after it"`
 	RevokedAt Instant  `json:"revoked_at,omitempty" format:"date-time"`
 	LastUsed  Day      `json:"last_used,omitempty" format:"date" doc:"The last day on which it was used, in UTC"`
 }

@@ -154,7 +154,7 @@ func TestTwoYearsOfReadiness(t *testing.T) {
 		})
 	}
 	assert.Len(t, states, 4, "every state occurs: %v", states)
-	assert.Len(t, kinds, 18, "every kind of finding occurs: %v", kinds)
+	assert.Len(t, kinds, 19, "every kind of finding occurs: %v", kinds)
 }
 
 // TestTwoYearsOfShortages does the same with the report of a region in three

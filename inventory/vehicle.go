@@ -3,7 +3,8 @@ package inventory
 import (
 	"cmp"
 	"slices"
-	"strings"
+
+	"stowkeeper/inventory/message"
 )
 
 // VehicleOutOfService is a vehicle that a person took out of service.
@@ -16,16 +17,15 @@ type VehicleOutOfService struct {
 	BackBy string  `json:"back_by,omitempty"`
 }
 
-// VehicleState answers whether a vehicle may go, from all bags and carriers on
-// it.
+// VehicleState answers whether a vehicle may go, from all bags and carriers on it.
 type VehicleState struct {
-	Station      string        `json:"station" doc:"The station where it is"`
-	Vehicle      string        `json:"vehicle"`
-	State        State         `json:"state" enum:"ready,ready_with_gaps,not_ready,out_of_service"`
-	Headline     string        `json:"headline" doc:"What is true in a few words"`
-	OutOfService *ServicePause `json:"out_of_service,omitempty" doc:"The vehicle as a whole, by a person"`
-	Bags         []BagSummary  `json:"bags" doc:"The bags on it, worst first; a module is judged in its bag"`
-	Carriers     []Carrier     `json:"carriers" doc:"The carriers on it, worst first"`
+	Station      string          `json:"station" doc:"The station where it is"`
+	Vehicle      string          `json:"vehicle"`
+	State        State           `json:"state" enum:"ready,ready_with_gaps,not_ready,out_of_service"`
+	Headline     message.Message `json:"headline" doc:"What is true in a few words"`
+	OutOfService *ServicePause   `json:"out_of_service,omitempty" doc:"The vehicle as a whole, by a person"`
+	Bags         []BagSummary    `json:"bags" doc:"The bags on it, worst first; a module is judged in its bag"`
+	Carriers     []Carrier       `json:"carriers" doc:"The carriers on it, worst first"`
 }
 
 // Carrier is a carrier with what is wrong with the units on it.
@@ -41,19 +41,20 @@ func JudgeCarrier(p Place, stock []Stock, items map[string]Item, day Day) Carrie
 	c := Carrier{Place: p, State: Ready, Findings: []Finding{}}
 	for _, st := range stock {
 		l, it := st.Lot, items[st.Lot.Item]
-		add := func(kind FindingKind, sev Severity, on Day, text string) {
+		units := UnitsOf(st.Qty, cmp.Or(it.Name, l.Item), l)
+		add := func(kind FindingKind, sev Severity, on Day, text message.Message) {
 			c.Findings = append(c.Findings, Finding{Kind: kind, Severity: sev, Item: l.Item, LotID: l.ID, Qty: st.Qty, Date: on,
-				Text: Plural(st.Qty, "unit") + " of " + cmp.Or(it.Name, l.Item) + LotText(l) + " " + text})
+				Text: text})
 		}
 		if len(l.Withdrawn) > 0 {
-			add(FindUnderNotice, SeverityStop, 0, "under notice "+l.Withdrawn[0])
+			add(FindUnderNotice, SeverityStop, 0, message.M("{1}: under notice {2}", units, l.Withdrawn[0]))
 		}
 		if through := UsableThrough(it, l, day); through != 0 && day > through {
-			add(FindPastEnd, SeverityStop, through, "no longer usable since "+through.AddDays(1).String())
+			add(FindPastEnd, SeverityStop, through, message.M("{1}: expired (use by {2})", units, through))
 		}
 		if InspectionOverdue(it, l, day) {
 			due, _ := InspectionDue(it, l)
-			add(FindInspectionDue, SeverityWarn, due, "inspection due since "+due.String())
+			add(FindInspectionDue, SeverityWarn, due, message.M("{1}: inspection due since {2}", units, due))
 		}
 	}
 	slices.SortStableFunc(c.Findings, func(a, b Finding) int {
@@ -73,34 +74,33 @@ func JudgeVehicle(station, vehicle string, off *ServicePause, bags []BagSummary,
 			cmp.Compare(a.Code, b.Code))
 	})
 	slices.SortStableFunc(v.Carriers, func(a, b Carrier) int { return -cmp.Compare(badness(a.State), badness(b.State)) })
-	var stops []string
+	var stops []message.Message
 	for _, b := range v.Bags {
 		v.State = worse(v.State, b.State)
 		if badness(b.State) == badness(NotReady) {
-			stops = append(stops, b.Code+": "+strings.TrimPrefix(b.Headline, mustNotGo))
+			stops = append(stops, message.M("{1}: {2}", b.Code, reasonIn(b.Headline)))
 		}
 	}
 	for _, c := range v.Carriers {
 		v.State = worse(v.State, c.State)
 		if c.State == NotReady {
-			stops = append(stops, c.Code+": "+c.Findings[0].Text)
+			stops = append(stops, message.M("{1}: {2}", c.Code, c.Findings[0].Text))
 		}
 	}
 	switch {
 	case off != nil:
-		v.State, v.Headline = OutOfService, "Taken off: "+off.Reason
+		v.State, v.Headline = OutOfService, message.M("Out of service: {1}", off.Reason)
 	case len(stops) > 0:
-		v.Headline = mustNotGo + strings.Join(stops, "; ")
+		v.Headline = stopped(message.Join("; ", stops...))
 	case v.State == ReadyWithGaps:
-		v.Headline = "May go out, with gaps"
+		v.Headline = message.M("OK to go out, with gaps")
 	default:
-		v.Headline = "May go out"
+		v.Headline = message.M("OK to go out")
 	}
 	return v
 }
 
-// StoppedBy names the bags and carriers because of which a vehicle must not go
-// out, worst first.
+// StoppedBy names the bags and carriers because of which a vehicle must not go out, worst first.
 func (v VehicleState) StoppedBy() []string {
 	var out []string
 	for _, b := range v.Bags {
@@ -116,8 +116,30 @@ func (v VehicleState) StoppedBy() []string {
 	return out
 }
 
-// badness orders the states of what is on a vehicle; what was taken off weighs
-// as much as what must not go out.
+// LastCheck is when a bag last had a seal check or a full check.
+func (b Bag) LastCheck() Instant { return max(b.LastSealCheck, b.LastFullCheck) }
+
+// CheckedToday tells whether a bag was checked since the day began at its station: what a shift still has to do is due.
+func (b Bag) CheckedToday(at Station, now Instant) bool {
+	return b.LastCheck() != 0 && at.Today(b.LastCheck()) == at.Today(now)
+}
+
+// NextToCheck returns the bag of a vehicle that is due next after one, by priority, then code, and round to the first;
+// empty where none is due.
+func NextToCheck(bags []BagSummary, after string, at Station, now Instant) string {
+	order := slices.SortedFunc(slices.Values(bags), func(a, b BagSummary) int {
+		return cmp.Or(cmp.Compare(a.Priority, b.Priority), cmp.Compare(a.Code, b.Code))
+	})
+	i := slices.IndexFunc(order, func(b BagSummary) bool { return b.Code == after }) + 1
+	for _, b := range slices.Concat(order[i:], order[:i]) {
+		if b.Code != after && !b.CheckedToday(at, now) {
+			return b.Code
+		}
+	}
+	return ""
+}
+
+// badness orders the states of what is on a vehicle; what was taken off weighs as much as what must not go out.
 func badness(s State) int {
 	switch s {
 	case Ready:
@@ -143,11 +165,11 @@ func worse(a, b State) State {
 func MayReturnToService(off ServicePause, bags []Bag) error {
 	for _, b := range bags {
 		if b.LastFullCheck < off.RecordedAt {
-			return Errorf(Conflict, "make a full check of bag %s first, or have a quartermaster put the vehicle back", b.Code)
+			return Refuse(Conflict, "record a full check of bag {1} first, or ask a quartermaster", b.Code)
 		}
 	}
 	if len(bags) == 0 {
-		return Errorf(Conflict, "no bag on it can be checked, so a quartermaster puts the vehicle back")
+		return Refuse(Conflict, "only a quartermaster can return this vehicle")
 	}
 	return nil
 }

@@ -2,11 +2,13 @@ package inventory_test
 
 import (
 	"testing"
+	"time"
 
 	"github.com/stretchr/testify/assert"
 
 	"stowkeeper/inventory"
 	"stowkeeper/inventory/inventorytest"
+	"stowkeeper/inventory/message"
 )
 
 func TestJudgeCarrier(t *testing.T) {
@@ -39,7 +41,7 @@ func TestJudgeCarrier(t *testing.T) {
 
 func TestJudgeVehicle(t *testing.T) {
 	bag := func(code string, state inventory.State) inventory.BagSummary {
-		return inventory.BagSummary{Bag: inventory.Bag{Code: code}, State: state, Headline: string(state)}
+		return inventory.BagSummary{Bag: inventory.Bag{Code: code}, State: state, Headline: message.Plain(string(state))}
 	}
 	judge := func(bags ...inventory.BagSummary) inventory.VehicleState {
 		return inventory.JudgeVehicle("N", "Van", nil, bags, nil)
@@ -49,13 +51,37 @@ func TestJudgeVehicle(t *testing.T) {
 	off := judge(bag("A", inventory.ReadyWithGaps), bag("B", inventory.OutOfService))
 	assert.Equal(t, inventory.NotReady, off.State, "a bag that was taken off may not go, so neither may the vehicle")
 	assert.Equal(t, "B", off.Bags[0].Code, "worst first")
-	assert.Equal(t, "Must not go out: B: out_of_service", off.Headline)
+	assert.Equal(t, "Do not use: B: out_of_service", off.Headline.String())
 	bad := inventory.Carrier{Place: inventory.Place{Code: "BELT"}, State: inventory.NotReady,
-		Findings: []inventory.Finding{{Text: "old"}}}
-	assert.Equal(t, "Must not go out: BELT: old", inventory.JudgeVehicle("N", "Van", nil, nil, []inventory.Carrier{bad}).
-		Headline)
+		Findings: []inventory.Finding{{Text: message.M("old")}}}
+	assert.Equal(t, "Do not use: BELT: old", inventory.JudgeVehicle("N", "Van", nil, nil, []inventory.Carrier{bad}).
+		Headline.String())
 	whole := inventory.JudgeVehicle("N", "Van", &inventory.ServicePause{Reason: "brakes"}, []inventory.BagSummary{bag("A",
 		inventory.NotReady)}, nil)
 	assert.Equal(t, inventory.OutOfService, whole.State)
-	assert.Equal(t, "Taken off: brakes", whole.Headline)
+	assert.Equal(t, "Out of service: brakes", whole.Headline.String())
+}
+
+// A shift goes round the bags of its vehicle in their order, and is done when each was checked that day.
+func TestNextToCheck(t *testing.T) {
+	at := inventory.InstantOf(time.Date(2026, 11, 25, 9, 0, 0, 0, time.UTC))
+	station := inventory.Station{Timezone: "Europe/London"}
+	bag := func(code string, priority int, seal, full inventory.Instant) inventory.BagSummary {
+		b := inventory.Bag{Code: code, Priority: priority}
+		b.LastSealCheck, b.LastFullCheck = seal, full
+		return inventory.BagSummary{Bag: b}
+	}
+	yesterday := at.Add(-10 * time.Hour)
+	for _, c := range []struct {
+		after, want string
+		bags        []inventory.BagSummary
+	}{
+		{"A", "C", []inventory.BagSummary{bag("B", 2, 0, 0), bag("A", 1, at, 0), bag("C", 1, yesterday, 0)}},
+		{"B", "C", []inventory.BagSummary{bag("B", 2, at, 0), bag("A", 1, 0, at), bag("C", 1, 0, yesterday)}},
+		{"A", "B", []inventory.BagSummary{bag("B", 2, 0, 0), bag("A", 1, 0, 0)}},
+		{"A", "", []inventory.BagSummary{bag("B", 2, 0, at), bag("A", 1, 0, 0)}},
+		{"A", "", []inventory.BagSummary{bag("A", 1, at, 0)}},
+	} {
+		assert.Equal(t, c.want, inventory.NextToCheck(c.bags, c.after, station, at), "%+v", c)
+	}
 }

@@ -2,9 +2,8 @@ package labels
 
 import "strings"
 
-// Bag is the label on the outside of a bag: the symbol as large as the label
-// allows, the code in large type, the bag's name, and the kit list that it is
-// packed to.
+// Bag is the label on the outside of a bag: the symbol as large as the label allows, the code in large type, the
+// bag's name, and the kit list that it is packed to.
 type Bag struct {
 	Code    string // required; never shortened
 	Name    string
@@ -30,18 +29,15 @@ func (b Bag) draw(c *composer) {
 	}, rest, align{centre: !c.all().wide()})
 }
 
-// typeHeight is the height that type sizes are measured by: a narrow column is
-// no place for tall type.
+// typeHeight is the height that type sizes are measured by: a narrow column is no place for tall type.
 func typeHeight(box rect) float64 { return min(box.h, 0.9*box.w) }
 
-// codeBlock is a code in large type: always whole, on one line, and the last to
-// give way.
+// codeBlock is a code in large type: always whole, on one line, and the last to give way.
 func codeBlock(code string, size, firm float64) block {
 	return block{field: "Code", text: code, face: bold, size: size, firm: firm, least: smallest, lines: 1, whole: true}
 }
 
-// addressBlock is the address in words, to be typed when no scanner works; it
-// goes first when there is no room.
+// addressBlock is the address in words, to be typed when no scanner works; it goes first when there is no room.
 func addressBlock(address string, size float64) block {
 	_, shown, found := strings.Cut(address, "://")
 	if !found {

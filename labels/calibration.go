@@ -6,11 +6,9 @@ import (
 	"strconv"
 )
 
-// WriteCalibration prints a page for plain paper that shows where the sheet's
-// labels would be, at the offsets of opt, with a ruler of 50 mm each way: one
-// holds it against a sheet of labels and reads off the offsets to set. The
-// start position does not matter. It fails with a *FieldError when an offset is
-// wrong.
+// WriteCalibration prints a page for plain paper that shows where the sheet's labels would be, at the offsets of opt,
+// with a ruler of 50 mm each way: one holds it against a sheet of labels and reads off the offsets to set. The start
+// position does not matter. It fails with a *FieldError when an offset is wrong.
 func WriteCalibration(w io.Writer, s Sheet, opt Options) error {
 	opt.Start = 0
 	if err := opt.check(s); err != nil {
@@ -38,9 +36,8 @@ func WriteCalibration(w io.Writer, s Sheet, opt Options) error {
 // hair is the thickness of the lines on the calibration page, mm.
 const hair = 0.2
 
-// target is the edge of a label, its number and a cross in its middle, which
-// shows even where the edge lies in the rim that the printer leaves blank. The
-// number is left out under the panel.
+// target is the edge of a label, its number and a cross in its middle, which shows even where the edge lies in the
+// rim that the printer leaves blank. The number is left out under the panel.
 func (c *composer) target(r rect, number int, panel rect) {
 	c.frame(r)
 	c.hline(r.x+r.w/2-4, r.y+r.h/2, 8)
@@ -78,7 +75,7 @@ func (c *composer) instructions(s Sheet, opt Options, panel rect) {
 		{text: "1. Print on plain paper at 100 %, not fitted to the page.", size: 10 * pt, least: smallest, lines: 3, gap: 2},
 		{text: "2. Measure both rulers: 50 mm. If not, the printer still scales.", size: 10 * pt, least: smallest, lines: 3,
 			gap: 1},
-		{text: "3. Hold the page against a sheet of labels, to the light. Where the outlines lie too far left or too high, " +
+		{text: "3. Hold the page against a sheet of labels, to the light. Where the outlines are too far left or too high, " +
 			"raise the offset x or y by as much; too far right or too low, lower it.",
 			size: 10 * pt, least: smallest, lines: 5, gap: 1},
 		{text: fmt.Sprintf("Offsets of this print: x %+.1f mm, y %+.1f mm", opt.OffsetX, opt.OffsetY), face: bold,
@@ -86,8 +83,7 @@ func (c *composer) instructions(s Sheet, opt Options, panel rect) {
 	}, rect{panel.x + 24, panel.y + 5, panel.w - 28, panel.h - 22}, align{top: true})
 }
 
-// ruler is 50 mm long, with a tick each millimetre and a number each ten. Its
-// zero is at x, y; it runs right or down.
+// ruler is 50 mm long, with a tick each millimetre and a number each ten. Its zero is at x, y; it runs right or down.
 func (c *composer) ruler(x, y float64, right bool) {
 	tick := func(at, length float64) {
 		if right {

@@ -1,9 +1,8 @@
 package labels
 
-// dataCodewords holds the number of data codewords of each version (row 0 is
-// version 1) at levels L, M, Q, H: ISO/IEC 18004, table 7, as counted by
-// go-qrcode's forced versions; versions 1 to 10 are checked in the tests
-// against a table that two other encoders agree with.
+// dataCodewords holds the number of data codewords of each version (row 0 is version 1) at levels L, M, Q, H: ISO/IEC
+// 18004, table 7, as counted by go-qrcode's forced versions; versions 1 to 10 are checked in the tests against a
+// table that two other encoders agree with.
 var dataCodewords = [40][4]int{
 	{19, 16, 13, 9}, {34, 28, 22, 16}, {55, 44, 34, 26}, {80, 64, 48, 36},
 	{108, 86, 62, 46}, {136, 108, 76, 60}, {156, 124, 88, 66}, {194, 154, 110, 86},
@@ -17,9 +16,8 @@ var dataCodewords = [40][4]int{
 	{2566, 1992, 1426, 1096}, {2702, 2102, 1502, 1142}, {2812, 2216, 1582, 1222}, {2956, 2334, 1666, 1276},
 }
 
-// capacity is the number of characters of one mode that a version holds at a
-// level: the data bits, less the four of the mode and the character count,
-// at 11 bits a pair (alphanumeric) or 8 bits a byte (ISO/IEC 18004, 7.4).
+// capacity is the number of characters of one mode that a version holds at a level: the data bits, less the four of
+// the mode and the character count, at 11 bits a pair (alphanumeric) or 8 bits a byte (ISO/IEC 18004, 7.4).
 func capacity(version int, level Level, mode Mode) int {
 	bits := dataCodewords[version-1][level]*8 - 4
 	if mode == Bytes {

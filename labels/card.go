@@ -3,11 +3,12 @@ package labels
 import (
 	"slices"
 	"strings"
+
+	"stowkeeper/inventory/message"
 )
 
-// Card is the contents card for the outside of a bag: what is inside, the
-// earliest governing date among it, the date of the last full check and the
-// number of the seal, as is asked of sealed kits. Dates are printed as given.
+// Card is the contents card for the outside of a bag: what is inside, the earliest governing date among it, the date
+// of the last full check and the number of the seal, as is asked of sealed kits. Dates are printed as given.
 type Card struct {
 	Code          string // required, of the bag; never shortened
 	Name          string // of the bag
@@ -32,14 +33,14 @@ func (Card) Kind() string { return "contents card" }
 
 func (k Card) check() error {
 	if len(k.Contents) == 0 {
-		return &FieldError{Field: "Contents", Fix: "give at least one line; an empty card says nothing"}
+		return &FieldError{Field: "Contents", Fix: message.M("fill this in")}
 	}
 	for _, l := range k.Contents {
 		switch {
 		case strings.TrimSpace(l.Item) == "":
-			return &FieldError{Field: "Contents.Item", Fix: "give the item of every line"}
+			return &FieldError{Field: "Contents.Item", Fix: message.M("fill this in")}
 		case l.Quantity < 0:
-			return &FieldError{Field: "Contents.Quantity", Fix: "use 0 or more"}
+			return &FieldError{Field: "Contents.Quantity", Fix: message.M("enter 0 or more")}
 		}
 	}
 	return required(k.Code, k.Address)
@@ -51,14 +52,12 @@ var headScales = []float64{1, 0.8, 0.6, 0.45, barest}
 
 const barest = 0.3
 
-// comfortable is the type size of the contents that no more head is given up
-// for.
+// comfortable is the type size of the contents that no more head is given up for.
 const comfortable = 8 * pt
 
-// draw takes the largest head that leaves the contents a comfortable size, or
-// else the head that leaves them the largest. Names of items are shortened only
-// when leaving out those of the pouches does not help. The contents are always
-// complete.
+// draw takes the largest head that leaves the contents a comfortable size, or else the head that leaves them the
+// largest. Names of items are shortened only when leaving out those of the pouches does not help. The contents are
+// always complete.
 func (k Card) draw(c *composer) {
 	var best *composer
 	var size float64
@@ -98,7 +97,7 @@ func (k Card) attempt(c *composer, scale float64, pouches bool) arrangement {
 		for i := range contents {
 			contents[i].Pouch = ""
 		}
-		c.warn("Contents.Pouch", "names of pouches left out to fit")
+		c.warn("Contents.Pouch", "pouch names not printed: no room")
 	}
 	if c.all().wide() {
 		return c.table(contents, k.wideHead(c, scale))
@@ -106,9 +105,8 @@ func (k Card) attempt(c *composer, scale float64, pouches bool) arrangement {
 	return c.table(contents, k.tallHead(c, scale))
 }
 
-// wideHead puts the symbol at the left and the rest of the head at the right;
-// the dates stand under the symbol where there is room for them. It returns
-// the room for the contents.
+// wideHead puts the symbol at the left and the rest of the head at the right; the dates stand under the symbol where
+// there is room for them. It returns the room for the contents.
 func (k Card) wideHead(c *composer, scale float64) rect {
 	side := min(c.box.H, 0.36*c.box.W)
 	c.place(k.Address, rect{0, 0, side, side})
@@ -142,7 +140,7 @@ func (k Card) head(c *composer, h, scale float64) []block {
 			optional: true},
 	}
 	if scale == barest && k.KitList+k.Edition != "" {
-		c.warn("KitList", "left out to fit")
+		c.warn("KitList", "not printed: no room")
 		return blocks[:2]
 	}
 	return blocks
@@ -180,8 +178,7 @@ func (k Card) facts(size float64, in room) []block {
 	return blocks
 }
 
-// fact joins a word to its value, or to a line to write it on. What is glued
-// stays on one line.
+// fact joins a word to its value, or to a line to write it on. What is glued stays on one line.
 func fact(word, value, join string) string {
 	if value == "" {
 		value = "__________"

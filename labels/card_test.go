@@ -37,7 +37,7 @@ func TestCardSaysAllOfIt(t *testing.T) {
 		require.NoError(t, err)
 		all := strings.Join(lines(c), " ")
 		for _, want := range []string{"KD7-001", "Tourniquet, windlass", "Permanent marker", "Airway, size 7",
-			"Earliest date 2027-06-30", "Last full check 2026-11-02", "Seal 004512"} {
+			"Earliest date 30 Jun 2027", "Last full check 2 Nov 2026", "Seal 004512"} {
 			assert.Contains(t, all, want, s.Name)
 		}
 	}

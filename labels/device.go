@@ -3,17 +3,18 @@ package labels
 import (
 	"math"
 	"strings"
+
+	"stowkeeper/inventory/message"
 )
 
-// Device is the label on a device with a serial number. A training device's
-// label differs from that of an issue device in words (a black bar that says
-// TRAINING, and "never use on a patient") and in shape (striped ends), so that
+// Device is the label on a device with a serial number. A training device's label differs from that of an issue
+// device in words (a black bar that says TRAINING, and "never use on a patient") and in shape (striped ends), so that
 // no printer, copier or dim light can make one pass for the other.
 type Device struct {
 	Serial        string // required; never shortened
 	Name          string // of the item
 	Code          string // of the item
-	UsableThrough string // last day of its service life, as it is to be printed; may be empty
+	UsableThrough string // last day on which it counts, as it is to be printed; may be empty
 	Training      bool
 	Address       string // required; what the symbol opens
 }
@@ -28,7 +29,7 @@ func (d Device) Kind() string {
 
 func (d Device) check() error {
 	if strings.TrimSpace(d.Serial) == "" {
-		return &FieldError{Field: "Serial", Fix: "give the serial number; it tells this device from the next"}
+		return &FieldError{Field: "Serial", Fix: message.M("enter the serial number")}
 	}
 	return required(d.Serial, d.Address)
 }
@@ -63,15 +64,14 @@ func (d Device) blocks(h float64) []block {
 			whole: true},
 	}
 	if d.UsableThrough != "" {
-		blocks = append(blocks, block{field: "UsableThrough", text: "Usable through " + strings.ReplaceAll(d.UsableThrough,
+		blocks = append(blocks, block{field: "UsableThrough", text: "Use by" + glue + strings.ReplaceAll(d.UsableThrough,
 			" ", glue), size: 0.12 * h, least: smallest, lines: 2, gap: 0.03 * h, whole: true})
 	}
 	return append(blocks, block{field: "Code", text: d.Code, size: 0.1 * h, least: smallest, lines: 1, gap: 0.02 * h,
 		whole: true, optional: true})
 }
 
-// stripes draws slanted stripes on the two ends of box and returns what is
-// between them.
+// stripes draws slanted stripes on the two ends of box and returns what is between them.
 func (c *composer) stripes(box rect) rect {
 	if box.wide() {
 		w := max(2.5, 0.04*box.w)

@@ -5,6 +5,8 @@ import (
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+
+	"stowkeeper/inventory/message"
 )
 
 // A training device's label differs from the same device's issue label in words
@@ -44,16 +46,16 @@ func TestDeviceSaysWhichOne(t *testing.T) {
 	c, err := compose(everyKind(1)[3], sheet(t, "letter-3x10").content())
 	require.NoError(t, err)
 	assert.Contains(t, lines(c), "SN 8812-0044")
-	assert.Contains(t, lines(c), "Usable through 2031-05-31")
+	assert.Contains(t, lines(c), "Use by 31 May 2031")
 }
 
 // What gives way on a small label is told.
 func TestLeftOutIsTold(t *testing.T) {
 	d := everyKind(1)[4].(Device)
 	d.Name = "Suction unit, portable, battery powered, with carrying case and charger, bay 7"
-	d.UsableThrough = "2031-05-31"
+	d.UsableThrough = "31 May 2031"
 	c, err := compose(d, sheet(t, "letter-3x10").content())
 	require.NoError(t, err)
 	assert.NotContains(t, lines(c), "SUC-BAT")
-	assert.Contains(t, c.warnings, Warning{Field: "Code", Text: "left out to fit"})
+	assert.Contains(t, c.warnings, Warning{Field: "Code", Text: message.M("not printed: no room")})
 }

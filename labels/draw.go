@@ -1,13 +1,13 @@
 package labels
 
 import (
-	"fmt"
 	"slices"
 	"strings"
+
+	"stowkeeper/inventory/message"
 )
 
-// drawing is a label ready to be written: where every mark goes, in mm from
-// the top left corner of the content.
+// drawing is a label ready to be written: where every mark goes, in mm from the top left corner of the content.
 type drawing struct {
 	shapes []shape
 	texts  []text
@@ -31,8 +31,7 @@ type text struct {
 	s     string
 }
 
-// symbol is a QR symbol; x and y are the corner of its first module, inside
-// the quiet zone.
+// symbol is a QR symbol; x and y are the corner of its first module, inside the quiet zone.
 type symbol struct {
 	Fit
 	text string
@@ -72,8 +71,8 @@ func (c *composer) fail(err error) {
 	}
 }
 
-func (c *composer) warn(field, format string, args ...any) {
-	c.warnings = append(c.warnings, Warning{Field: field, Text: fmt.Sprintf(format, args...)})
+func (c *composer) warn(field, text string, args ...any) {
+	c.warnings = append(c.warnings, Warning{Field: field, Text: message.M(text, args...)})
 }
 
 // all is the whole of the box.
@@ -112,8 +111,7 @@ type align struct {
 	centre bool // lines in the middle of the width, not at the left
 }
 
-// stack prints blocks below each other in box and returns the height that they
-// took.
+// stack prints blocks below each other in box and returns the height that they took.
 func (c *composer) stack(blocks []block, box rect, at align) float64 {
 	blocks = c.ready(blocks)
 	sets, err := column(blocks, box.size())
@@ -141,19 +139,17 @@ func (c *composer) stack(blocks []block, box rect, at align) float64 {
 	return height
 }
 
-// warnLeftOut warns of given texts that are not printed; the address does not
-// count, since the symbol holds it.
+// warnLeftOut warns of given texts that are not printed; the address does not count, since the symbol holds it.
 func (c *composer) warnLeftOut(blocks []block, sets []set) {
 	for _, b := range blocks {
 		printed := slices.ContainsFunc(sets, func(s set) bool { return s.field == b.field && s.text == b.text })
 		if !printed && b.field != "" && b.field != "Address" {
-			c.warn(b.field, "left out to fit")
+			c.warn(b.field, "not printed: no room")
 		}
 	}
 }
 
-// ready makes the texts printable, warns of missing glyphs and leaves out empty
-// blocks.
+// ready makes the texts printable, warns of missing glyphs and leaves out empty blocks.
 func (c *composer) ready(blocks []block) []block {
 	out := make([]block, 0, len(blocks))
 	for _, b := range blocks {
@@ -167,7 +163,7 @@ func (c *composer) ready(blocks []block) []block {
 func (c *composer) clean(field, s string) string {
 	s, lacking := printable(s)
 	if len(lacking) > 0 {
-		c.warn(field, "the font has no glyph for %s", strings.Join(lacking, ", "))
+		c.warn(field, "cannot print {1}", strings.Join(lacking, ", "))
 	}
 	return s
 }

@@ -33,11 +33,11 @@ func anyLabel(t *rapid.T) Label {
 				Item: "Item " + anyText(t, "item"), Quantity: rapid.IntRange(0, 120).Draw(t, "quantity")}
 		}), 1, 30).Draw(t, "lines")
 		return Card{Code: code, Name: text("name"), KitList: text("list"), Edition: "2026-1", Contents: lines,
-			EarliestDate: rapid.SampledFrom([]string{"", "2027-06-30"}).Draw(t, "date"), Seal: "004512", Address: address}
+			EarliestDate: rapid.SampledFrom([]string{"", "30 Jun 2027"}).Draw(t, "date"), Seal: "004512", Address: address}
 	case 2:
 		return Shelf{Code: code, Name: text("name"), Place: text("place"), Unit: text("unit"), Address: address}
 	default:
-		return Device{Serial: code, Name: text("name"), Code: text("code"), UsableThrough: "2031-05-31",
+		return Device{Serial: code, Name: text("name"), Code: text("code"), UsableThrough: "31 May 2031",
 			Training: rapid.Bool().Draw(t, "training"), Address: address}
 	}
 }

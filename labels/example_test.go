@@ -39,8 +39,8 @@ func ExamplePlan_refused() {
 	_, err := labels.Plan(sheet, []labels.Label{
 		labels.Bag{Code: "KD7-442", Address: labels.Address(long, "KD7-442")},
 	}, labels.Options{})
-	fmt.Println(strings.ReplaceAll(err.Error(), ", and", ",\nand"))
+	fmt.Println(strings.ReplaceAll(err.Error(), "; ", ";\n"))
 	// Output:
-	// label 1: the symbol of this address (98 characters) would have modules of 0.48 mm,
-	// and 0.50 mm is the least that we print at this size; use sheet letter-2x5 (101.6 × 50.8 mm)
+	// label 1: QR code too dense: 0.48 mm, at least 0.50 mm needed;
+	// use sheet letter-2x5 (101.6 × 50.8 mm)
 }

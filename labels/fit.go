@@ -1,17 +1,17 @@
 package labels
 
 import (
-	"fmt"
 	"slices"
 	"strings"
 	"unicode/utf8"
+
+	"stowkeeper/inventory/message"
 )
 
 // pt is one typographic point in mm.
 const pt = inch / 72
 
-// smallest is the least type size for what must be read by eye: 6 pt, common
-// practice for labels on packs.
+// smallest is the least type size for what must be read by eye: 6 pt, common practice for labels on packs.
 const smallest = 6 * pt
 
 const (
@@ -54,8 +54,7 @@ func (s set) height() float64 {
 // bandPad is the black above and below the text of a band, in ems.
 const bandPad = 0.12
 
-// setIn gives b at most scale times its wanted size, then less until its lines
-// fit the width, then shortens it.
+// setIn gives b at most scale times its wanted size, then less until its lines fit the width, then shortens it.
 func (b block) setIn(width, scale float64) set {
 	if b.band {
 		width -= b.size * 0.6
@@ -119,12 +118,10 @@ func wrap(parts []word, width float64, most int) ([]string, bool) {
 	return lines, len(lines) <= most
 }
 
-// shorten is the rule for a name that is too long: names of one fleet differ at
-// their ends ("… North 2", "… 15 cm"), so the end is kept, as many whole words
-// as take up to a third of the room, and words are taken out before it, an
-// ellipsis in their place, until the rest fits. When not even the first word,
-// the ellipsis and the end fit, the text is cut at its end instead, behind a
-// whole character and before an ellipsis.
+// shorten is the rule for a name that is too long: names of one fleet differ at their ends ("… North 2", "… 15 cm"),
+// so the end is kept, as many whole words as take up to a third of the room, and words are taken out before it, an
+// ellipsis in their place, until the rest fits. When not even the first word, the ellipsis and the end fit, the text
+// is cut at its end instead, behind a whole character and before an ellipsis.
 func shorten(parts []word, f face, width float64, most int) []string {
 	end := ending(parts, width*float64(most)/3)
 	for keep := end - 1; keep > 0 && end < len(parts); keep-- {
@@ -138,8 +135,7 @@ func shorten(parts []word, f face, width float64, most int) []string {
 	return cut(parts, f, width, most)
 }
 
-// ending is the index of the first word of the end that is kept; there is none
-// when it is the number of words.
+// ending is the index of the first word of the end that is kept; there is none when it is the number of words.
 func ending(parts []word, room float64) int {
 	i := len(parts)
 	for used := 0.0; i > 1; i-- {
@@ -175,8 +171,8 @@ func column(blocks []block, box Size) ([]set, error) {
 		if i := broken(sets); i >= 0 {
 			if s := sets[i]; !s.optional {
 				return nil, &RefusedError{
-					Reason:  fmt.Sprintf("%s is too long to be printed whole at %.0f pt in %.0f mm", s.field, s.size/pt, box.W),
-					Nearest: "use a shorter one",
+					Reason:  message.M("{1} is too long for {2} mm at {3} pt", s.field, whole(box.W), whole(s.size/pt)),
+					Nearest: message.M("shorten to fit"),
 				}
 			}
 			blocks = without(blocks, i)
@@ -188,16 +184,15 @@ func column(blocks []block, box Size) ([]set, error) {
 		i := lastOptional(blocks)
 		if i < 0 {
 			return nil, &RefusedError{
-				Reason:  fmt.Sprintf("the text needs %.1f mm of height at its smallest, and there are %.1f mm", height, box.H),
-				Nearest: "use shorter texts",
+				Reason:  message.M("text needs {1} mm of height, has {2} mm", tenth(height), tenth(box.H)),
+				Nearest: message.M("shorten to fit"),
 			}
 		}
 		blocks = without(blocks, i)
 	}
 }
 
-// fitHeight scales all blocks down together until they fit the height, or to
-// their least sizes.
+// fitHeight scales all blocks down together until they fit the height, or to their least sizes.
 func fitHeight(blocks []block, box Size) (sets []set, height float64) {
 	for scale := 1.0; ; scale *= 0.9 {
 		sets, height = sets[:0], 0

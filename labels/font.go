@@ -14,9 +14,8 @@ import (
 	"golang.org/x/text/unicode/norm"
 )
 
-// face is one of the two embedded fonts. They cover Latin, Greek and Cyrillic,
-// the same characters each, and their zero has a stroke, so that a code with 0
-// and O can be read out.
+// face is one of the two embedded fonts. They cover Latin, Greek and Cyrillic, the same characters each, and their
+// zero has a stroke, so that a code with 0 and O can be read out.
 type face int
 
 const (
@@ -32,8 +31,7 @@ const (
 
 var ttf = [...][]byte{regular: goregular.TTF, bold: gobold.TTF}
 
-// metrics is a parsed font. The slices cover the Basic Multilingual Plane,
-// which is all that these fonts have.
+// metrics is a parsed font. The slices cover the Basic Multilingual Plane, which is all that these fonts have.
 type metrics struct {
 	font     *sfnt.Font
 	upem     int
@@ -85,10 +83,9 @@ func (f face) width(s string) float64 {
 	return float64(sum) / float64(m.upem)
 }
 
-// printable turns s into what the fonts can print on one line: composed
-// (NFC), every run of white space or control characters one space, a hyphen
-// for the non-breaking one, and "?" for a character without a glyph. The
-// second result lists those characters as code points.
+// printable turns s into what the fonts can print on one line: composed (NFC), every run of white space or control
+// characters one space, a hyphen for the non-breaking one, and "?" for a character without a glyph. The second result
+// lists those characters as code points.
 func printable(s string) (string, []string) {
 	if plain(s) {
 		return s, nil

@@ -3,6 +3,8 @@ package labels
 import (
 	"fmt"
 	"strings"
+
+	"stowkeeper/inventory/message"
 )
 
 // Label is one printed label: [Bag], [Card], [Shelf] or [Device].
@@ -18,12 +20,11 @@ type Label interface {
 // Size is a width and a height in millimetres.
 type Size struct{ W, H float64 }
 
-// FieldError says which field of which label is wrong and how to put it right.
-// It never holds the value itself.
+// FieldError says which field of which label is wrong and how to put it right. It never holds the value itself.
 type FieldError struct {
-	Label int    // position in the list of labels, from 1; 0 when there is only one
-	Field string // Go name of the label's field, or the option as in offset_x
-	Fix   string // what to do, in words
+	Label int             // position in the list of labels, from 1; 0 when there is only one
+	Field string          // Go name of the label's field, or the option as in offset_x
+	Fix   message.Message // what to do, in words
 }
 
 func (e *FieldError) Error() string {
@@ -33,18 +34,14 @@ func (e *FieldError) Error() string {
 // RefusedError says that a label cannot be printed so that it can be read on
 // the size asked for, why, and what comes nearest.
 type RefusedError struct {
-	Label   int    // position in the list of labels, from 1; 0 when there is only one
-	Reason  string // what does not fit, with the measures
-	Nearest string // the nearest combination that can be read; may be empty
-	Sheet   string // name of the sheet that comes nearest; empty where none can
+	Label   int             // position in the list of labels, from 1; 0 when there is only one
+	Reason  message.Message // what does not fit, with the measures
+	Nearest message.Message // the nearest combination that can be read; may be empty
+	Sheet   string          // name of the sheet that comes nearest; empty where none can
 }
 
 func (e *RefusedError) Error() string {
-	text := which(e.Label) + e.Reason
-	if e.Nearest != "" {
-		text += "; " + e.Nearest
-	}
-	return text
+	return which(e.Label) + message.Join("; ", e.Reason, e.Nearest).String()
 }
 
 func which(label int) string {
@@ -56,9 +53,9 @@ func which(label int) string {
 
 // Warning tells what was printed otherwise than given.
 type Warning struct {
-	Label int    // position in the list of labels, from 1
-	Field string // Go name of the field
-	Text  string // what happened, in words
+	Label int             // position in the list of labels, from 1
+	Field string          // Go name of the field
+	Text  message.Message // what happened, in words
 }
 
 func (w Warning) String() string {
@@ -69,9 +66,9 @@ func (w Warning) String() string {
 func required(code, address string) error {
 	switch {
 	case strings.TrimSpace(code) == "":
-		return &FieldError{Field: "Code", Fix: "give the code; it is what people read out"}
+		return &FieldError{Field: "Code", Fix: message.M("fill this in")}
 	case strings.TrimSpace(address) == "":
-		return &FieldError{Field: "Address", Fix: "give the address that the symbol opens"}
+		return &FieldError{Field: "Address", Fix: message.M("enter the web address")}
 	}
 	return nil
 }

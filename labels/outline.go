@@ -40,8 +40,7 @@ func (f face) outlines(s string, p pen) error {
 	return nil
 }
 
-// trace sends one glyph to p. TrueType outlines have lines and quadratic
-// curves only.
+// trace sends one glyph to p. TrueType outlines have lines and quadratic curves only.
 func trace(segments sfnt.Segments, origin float32, p pen) {
 	open := false
 	for _, s := range segments {

@@ -10,9 +10,8 @@ import (
 	"codeberg.org/go-pdf/fpdf"
 )
 
-// WritePDF prints labels on as many sheets as they need. The PDF holds no
-// bitmap, and is the same bytes for the same arguments. Errors are those of
-// [Plan], before anything is written, or the writer's.
+// WritePDF prints labels on as many sheets as they need. The PDF holds no bitmap, and is the same bytes for the same
+// arguments. Errors are those of [Plan], before anything is written, or the writer's.
 func WritePDF(w io.Writer, s Sheet, labels []Label, opt Options) (Report, error) {
 	drawings, report, err := plan(s, labels, opt)
 	if err != nil {
@@ -46,8 +45,7 @@ type pdf struct {
 	buf    []byte
 }
 
-// fixedDate stands in the PDF instead of the clock, so that the same labels
-// are the same bytes.
+// fixedDate stands in the PDF instead of the clock, so that the same labels are the same bytes.
 var fixedDate = time.Date(2000, 1, 1, 0, 0, 0, 0, time.UTC)
 
 func newPDF(paper Size, title string) *pdf {

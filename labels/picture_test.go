@@ -101,7 +101,7 @@ func TestPNGRefusesTooFewDots(t *testing.T) {
 	var refused *RefusedError
 	_, err := WritePNG(io.Discard, everyKind(1)[0], Size{63.5, 38.1}, 72)
 	require.ErrorAs(t, err, &refused)
-	assert.Equal(t, "use 83 dpi or more", refused.Nearest) // 3 pixels in 0.9216 mm
+	assert.Equal(t, "enter 83 dpi or more", refused.Nearest.String()) // 3 pixels in 0.9216 mm
 	_, err = WritePNG(io.Discard, everyKind(1)[0], Size{63.5, 38.1}, 83)
 	assert.NoError(t, err)
 	var wrong *FieldError

@@ -2,7 +2,8 @@ package labels
 
 import (
 	"errors"
-	"fmt"
+
+	"stowkeeper/inventory/message"
 )
 
 // Options are what the printer and the part-used sheet ask for.
@@ -16,11 +17,11 @@ type Options struct {
 func (o Options) check(s Sheet) error {
 	switch {
 	case o.Start < 0 || o.Start > s.PerPage():
-		return &FieldError{Field: "start", Fix: fmt.Sprintf("use 1 to %d on this sheet", s.PerPage())}
+		return &FieldError{Field: "start", Fix: message.M("enter {1} to {2}", 1, s.PerPage())}
 	case !(o.OffsetX >= -5 && o.OffsetX <= 5):
-		return &FieldError{Field: "offset_x", Fix: "use -5 to 5 mm"}
+		return &FieldError{Field: "offset_x", Fix: message.M("enter -{1} to {1} mm", 5)}
 	case !(o.OffsetY >= -5 && o.OffsetY <= 5):
-		return &FieldError{Field: "offset_y", Fix: "use -5 to 5 mm"}
+		return &FieldError{Field: "offset_y", Fix: message.M("enter -{1} to {1} mm", 5)}
 	}
 	return nil
 }
@@ -38,9 +39,8 @@ type Report struct {
 	Warnings   []Warning
 }
 
-// Plan fits labels on a sheet without printing. It fails with a *FieldError
-// when an option or a field is wrong and with a *RefusedError when a label
-// cannot be read at that size; the error names the first such label.
+// Plan fits labels on a sheet without printing. It fails with a *FieldError when an option or a field is wrong and
+// with a *RefusedError when a label cannot be read at that size; the error names the first such label.
 func Plan(s Sheet, labels []Label, opt Options) (Report, error) {
 	_, report, err := plan(s, labels, opt)
 	return report, err
@@ -51,7 +51,7 @@ func plan(s Sheet, labels []Label, opt Options) ([]drawing, Report, error) {
 		return nil, Report{}, err
 	}
 	if len(labels) == 0 {
-		return nil, Report{}, &FieldError{Field: "labels", Fix: "choose at least one"}
+		return nil, Report{}, &FieldError{Field: "labels", Fix: message.M("choose at least one")}
 	}
 	report := Report{Sheet: s, Pages: (opt.first()+len(labels)-1)/s.PerPage() + 1}
 	drawings := make([]drawing, len(labels))
@@ -90,10 +90,10 @@ func refusal(err error, label int, l Label, s Sheet) error {
 	case errors.As(err, &field):
 		return &FieldError{Label: label, Field: field.Field, Fix: field.Fix}
 	case errors.As(err, &refused):
-		out := &RefusedError{Label: label, Reason: refused.Reason, Nearest: "no sheet can; " + refused.Nearest}
+		out := &RefusedError{Label: label, Reason: refused.Reason, Nearest: message.M("no sheet can; {1}", refused.Nearest)}
 		if best, ok := nearest(l, s); ok {
-			out.Sheet, out.Nearest = best.Name, fmt.Sprintf("use sheet %s (%.1f × %.1f mm)", best.Name, best.Label.W,
-				best.Label.H)
+			out.Sheet, out.Nearest = best.Name, message.M("use sheet {1} ({2} × {3} mm)", best.Name, tenth(best.Label.W),
+				tenth(best.Label.H))
 		}
 		return out
 	}

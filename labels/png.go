@@ -3,7 +3,6 @@ package labels
 import (
 	"bytes"
 	"encoding/binary"
-	"fmt"
 	"hash/crc32"
 	"image"
 	"image/draw"
@@ -12,19 +11,20 @@ import (
 	"math"
 
 	"golang.org/x/image/vector"
+
+	"stowkeeper/inventory/message"
 )
 
 // fewestPixels is the least side of a module in a picture: with less, common
 // decoders begin to miss symbols that are not upright.
 const fewestPixels = 3
 
-// WritePNG draws one label of the given size at dpi dots an inch (72 to 1200).
-// Every module is the same whole number of pixels, so the symbol can come out
-// a little smaller than on paper. Errors are those of [Plan], and a
+// WritePNG draws one label of the given size at dpi dots an inch (72 to 1200). Every module is the same whole number
+// of pixels, so the symbol can come out a little smaller than on paper. Errors are those of [Plan], and a
 // *RefusedError when dpi leaves a module under three pixels.
 func WritePNG(w io.Writer, l Label, size Size, dpi int) (Report, error) {
 	if dpi < 72 || dpi > 1200 {
-		return Report{}, &FieldError{Field: "dpi", Fix: "use 72 to 1200"}
+		return Report{}, &FieldError{Field: "dpi", Fix: message.M("enter {1} to {2}", 72, 1200)}
 	}
 	d, report, err := single(l, size)
 	if err != nil {
@@ -76,8 +76,8 @@ func (p *raster) symbol(s symbol, x, y float64) error {
 	if side < fewestPixels {
 		need := math.Ceil(fewestPixels * inch / s.ModuleMM)
 		return &RefusedError{
-			Reason:  fmt.Sprintf("a module would be %d pixels, and %d is the least that is read", side, fewestPixels),
-			Nearest: fmt.Sprintf("use %.0f dpi or more", need),
+			Reason:  message.M("{1} pixels per module, at least {2} needed", side, fewestPixels),
+			Nearest: message.M("enter {1} dpi or more", whole(need)),
 		}
 	}
 	slack := (s.SideMM*p.scale - float64(side*s.Modules)) / 2
@@ -160,8 +160,7 @@ func (p *raster) encode(w io.Writer, dpi int) error {
 	return nil
 }
 
-// density is the pHYs chunk: pixels a metre in x and y (PNG specification,
-// third edition, 11.3.4.3).
+// density is the pHYs chunk: pixels a metre in x and y (PNG specification, third edition, 11.3.4.3).
 func density(dpi int) []byte {
 	perMetre := uint32(math.Round(float64(dpi) / inch * 1000))
 	chunk := binary.BigEndian.AppendUint32(nil, 9)

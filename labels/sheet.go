@@ -1,8 +1,10 @@
 package labels
 
 import (
-	"fmt"
+	"strconv"
 	"strings"
+
+	"stowkeeper/inventory/message"
 )
 
 // Sheet is a sheet of labels described by its geometry alone. All measures are
@@ -23,9 +25,8 @@ var (
 	letter = Size{8.5 * inch, 11 * inch}
 )
 
-// sheets is the list. Grids are centred on the paper (exact fit); where label
-// layouts in circulation spread, the spread is within a millimetre and the
-// offset setting takes it up. Geometry: common practice.
+// sheets is the list. Grids are centred on the paper (exact fit); where label layouts in circulation spread, the
+// spread is within a millimetre and the offset setting takes it up. Geometry: common practice.
 var sheets = []Sheet{
 	{Name: "a4-3x7", Paper: a4, Columns: 3, Rows: 7, Label: Size{63.5, 38.1}, Left: 7.21, Top: 15.15, PitchX: 66.04,
 		PitchY: 38.1},
@@ -44,42 +45,53 @@ var sheets = []Sheet{
 // Sheets returns every sheet that can be printed, A4 first.
 func Sheets() []Sheet { return append([]Sheet(nil), sheets...) }
 
-// SheetByName returns the sheet of that name, or a *FieldError that lists the
-// names there are.
+// SheetByName returns the sheet of that name, or a *FieldError that lists the names there are.
 func SheetByName(name string) (Sheet, error) {
-	names := make([]string, len(sheets))
-	for i, s := range sheets {
+	for _, s := range sheets {
 		if s.Name == name {
 			return s, nil
 		}
+	}
+	return Sheet{}, &FieldError{Field: "sheet", Fix: message.M("choose one of {1}", strings.Join(SheetNames(), ", "))}
+}
+
+// SheetNames lists the names of all sheets, in the order of Sheets.
+func SheetNames() []string {
+	names := make([]string, len(sheets))
+	for i, s := range sheets {
 		names[i] = s.Name
 	}
-	return Sheet{}, &FieldError{Field: "sheet", Fix: "use one of " + strings.Join(names, ", ")}
+	return names
 }
 
 // PerPage is the number of labels on one sheet.
 func (s Sheet) PerPage() int { return s.Columns * s.Rows }
 
 // String describes the sheet for people choosing one.
-func (s Sheet) String() string {
-	paper := "A4"
+func (s Sheet) String() string { return s.Text().String() }
+
+// Text is the same as a message.
+func (s Sheet) Text() message.Message {
+	paper := message.M("A4")
 	if s.Paper == letter {
-		paper = "US Letter"
+		paper = message.M("US Letter")
 	}
 	if s.PerPage() == 1 {
-		return paper + ", whole page"
+		return message.M("{1}, whole page", paper)
 	}
-	return fmt.Sprintf("%s, %d × %d labels of %.1f × %.1f mm", paper, s.Columns, s.Rows, s.Label.W, s.Label.H)
+	return message.M("{1}, {2} × {3} labels of {4} × {5} mm", paper, s.Columns, s.Rows, tenth(s.Label.W), tenth(s.Label.H))
 }
 
-// Position is the top left corner of label i of a page, i from 0, counted along
-// the rows.
+// whole and tenth write a measure without and with one decimal.
+func whole(x float64) string { return strconv.FormatFloat(x, 'f', 0, 64) }
+func tenth(x float64) string { return strconv.FormatFloat(x, 'f', 1, 64) }
+
+// Position is the top left corner of label i of a page, i from 0, counted along the rows.
 func (s Sheet) Position(i int) (x, y float64) {
 	return s.Left + float64(i%s.Columns)*s.PitchX, s.Top + float64(i/s.Columns)*s.PitchY
 }
 
-// rim is the edge of the paper that most desk printers leave blank: about 4 to
-// 5 mm, common practice.
+// rim is the edge of the paper that most desk printers leave blank: about 4 to 5 mm, common practice.
 const rim = 5
 
 // margin is the blank border inside a label of that size.
@@ -106,8 +118,7 @@ func (s Sheet) contentAt(i int) (x, y float64) {
 	return x, y
 }
 
-// insets gives, along one axis, the blank border before and after the content
-// of each of n labels.
+// insets gives, along one axis, the blank border before and after the content of each of n labels.
 func (s Sheet) insets(start, pitch, side, paper float64, n int) (before, after []float64) {
 	m := margin(s.Label)
 	before, after = make([]float64, n), make([]float64, n)

@@ -6,11 +6,12 @@ import (
 	"html"
 	"io"
 	"strings"
+
+	"stowkeeper/inventory/message"
 )
 
-// WriteSVG draws one label of the given size. Text is drawn as outlines, so
-// that it looks the same without the font; the words stand in the title.
-// Errors are those of [Plan].
+// WriteSVG draws one label of the given size. Text is drawn as outlines, so that it looks the same without the font;
+// the words stand in the title. Errors are those of [Plan].
 func WriteSVG(w io.Writer, l Label, size Size) (Report, error) {
 	d, report, err := single(l, size)
 	if err != nil {
@@ -32,7 +33,7 @@ func WriteSheetSVG(w io.Writer, s Sheet, labels []Label, opt Options, page int) 
 		return Report{}, err
 	}
 	if page < 1 || page > report.Pages {
-		return Report{}, &FieldError{Field: "page", Fix: fmt.Sprintf("use 1 to %d", report.Pages)}
+		return Report{}, &FieldError{Field: "page", Fix: message.M("enter {1} to {2}", 1, report.Pages)}
 	}
 	out := newSVG(s.Paper, fmt.Sprintf("%s, page %d of %d", s.Name, page, report.Pages))
 	for at := range s.PerPage() {
@@ -55,7 +56,7 @@ func WriteSheetSVG(w io.Writer, s Sheet, labels []Label, opt Options, page int) 
 // single fits one label on its own.
 func single(l Label, size Size) (drawing, Report, error) {
 	if !(size.W > 0 && size.W <= 1000 && size.H > 0 && size.H <= 1000) {
-		return drawing{}, Report{}, &FieldError{Field: "size", Fix: "use 1 to 1000 mm in width and height"}
+		return drawing{}, Report{}, &FieldError{Field: "size", Fix: message.M("enter {1} to {2}", 1, 1000)}
 	}
 	s := Sheet{Paper: size, Label: size, Columns: 1, Rows: 1}
 	m := margin(size)

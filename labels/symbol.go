@@ -6,10 +6,11 @@ import (
 	"strings"
 
 	qrcode "github.com/skip2/go-qrcode"
+
+	"stowkeeper/inventory/message"
 )
 
-// Level is a QR error correction level. Recoverable codewords: L 7 %, M 15 %,
-// Q 25 %, H 30 %.
+// Level is a QR error correction level. Recoverable codewords: L 7 %, M 15 %, Q 25 %, H 30 %.
 type Level int
 
 // The four levels, weakest first.
@@ -52,8 +53,7 @@ type Fit struct {
 	Modules  int     // modules on a side, quiet zone not counted
 	ModuleMM float64 // printed side of one module, mm
 	SideMM   float64 // printed side of the symbol, quiet zone not counted, mm
-	// DistanceCM is the reading distance that the side allows, cm, at ten to
-	// one: common practice, in no standard.
+	// DistanceCM is the reading distance that the side allows, cm, at ten to one: common practice, in no standard.
 	DistanceCM int
 }
 
@@ -68,9 +68,8 @@ func ModeOf(text string) Mode {
 	return Alphanumeric
 }
 
-// VersionFor returns the smallest version, 1 to 40, that holds n characters of
-// mode at level, or 0 when none does. It is the capacity table of ISO/IEC 18004
-// for a text packed in one mode. Labels print version 2 at the least.
+// VersionFor returns the smallest version, 1 to 40, that holds n characters of mode at level, or 0 when none does. It
+// is the capacity table of ISO/IEC 18004 for a text packed in one mode. Labels print version 2 at the least.
 func VersionFor(mode Mode, n int, level Level) int {
 	for v := 1; v <= lastVersion; v++ {
 		if capacity(v, level, mode) >= n {
@@ -80,12 +79,10 @@ func VersionFor(mode Mode, n int, level Level) int {
 	return 0
 }
 
-// leastModule is the printed minimum: the smallest module, in mm, on a label
-// that gives its symbol a square of side mm. The steps are whole dots of a
-// 203 dpi print head (0.125 mm): four dots a module is the least that DENSO
-// WAVE, who invented the code, ask for (qrcode.com, "Point for setting the
-// module size"), and a larger symbol is printed to be read from farther away,
-// so it keeps five, eight or ten.
+// leastModule is the printed minimum: the smallest module, in mm, on a label that gives its symbol a square of side
+// mm. The steps are whole dots of a 203 dpi print head (0.125 mm): four dots a module is the least that DENSO WAVE,
+// who invented the code, ask for (qrcode.com, "Point for setting the module size"), and a larger symbol is printed to
+// be read from farther away, so it keeps five, eight or ten.
 func leastModule(side float64) float64 {
 	switch {
 	case side < 30:
@@ -99,8 +96,7 @@ func leastModule(side float64) float64 {
 	}
 }
 
-// fitAt is the fit of text at one level in a square of side mm that includes
-// the quiet zone.
+// fitAt is the fit of text at one level in a square of side mm that includes the quiet zone.
 func fitAt(text string, level Level, side float64) (Fit, bool) {
 	mode := ModeOf(text)
 	v := VersionFor(mode, len(text), level)
@@ -132,19 +128,18 @@ func choose(text string, side float64) (Fit, error) {
 	}
 	if weakest.Version == 0 {
 		return Fit{}, &RefusedError{
-			Reason:  fmt.Sprintf("an address of %d characters is longer than any symbol holds", len(text)),
+			Reason:  message.M("the address is too long for a QR code"),
 			Nearest: shorter,
 		}
 	}
 	return Fit{}, &RefusedError{
-		Reason: fmt.Sprintf("the symbol of this address (%d characters) would have modules of %.2f mm, and %.2f mm is the "+
-			"least that we print at this size",
-			len(text), weakest.ModuleMM, least),
+		Reason: message.M("QR code too dense: {1} mm, at least {2} mm needed",
+			fmt.Sprintf("%.2f", weakest.ModuleMM), fmt.Sprintf("%.2f", least)),
 		Nearest: shorter,
 	}
 }
 
-const shorter = "use a shorter base URL"
+var shorter = message.M("use a shorter base URL")
 
 // encode returns the modules of text as rows, dark is true, no quiet zone.
 func encode(text string, f Fit) ([][]bool, error) {

@@ -1,9 +1,10 @@
 package labels
 
 import (
-	"fmt"
 	"slices"
 	"strconv"
+
+	"stowkeeper/inventory/message"
 )
 
 const (
@@ -22,9 +23,8 @@ type row struct {
 	text   string
 }
 
-// table prints the contents into box in as many columns as give the largest
-// type, names whole if there is any size at which they are. It refuses a box
-// that does not hold every line at the smallest type.
+// table prints the contents into box in as many columns as give the largest type, names whole if there is any size at
+// which they are. It refuses a box that does not hold every line at the smallest type.
 func (c *composer) table(lines []CardLine, box rect) arrangement {
 	if c.err != nil {
 		return arrangement{}
@@ -34,8 +34,8 @@ func (c *composer) table(lines []CardLine, box rect) arrangement {
 	layout, ok := arrange(rows, box)
 	if !ok {
 		c.fail(&RefusedError{
-			Reason:  fmt.Sprintf("contents of %d lines do not fit at %.0f pt", len(lines), smallest/pt),
-			Nearest: "print a card for each part of the contents",
+			Reason:  message.M("{1} lines do not fit at {2} pt", len(lines), whole(smallest/pt)),
+			Nearest: message.M("print one card per part"),
 		})
 		return layout
 	}
@@ -109,8 +109,7 @@ func arrange(rows []row, box rect) (arrangement, bool) {
 	return a, false
 }
 
-// fits gives each row its place, a pouch's name never last in a column, and
-// tells whether all have one.
+// fits gives each row its place, a pouch's name never last in a column, and tells whether all have one.
 func (a *arrangement) fits(rows []row, columns int, height float64) bool {
 	most := int(height/(a.size*rowHeight) + 1e-9)
 	if most < 1 {

@@ -1,17 +1,19 @@
 package web
 
-import "stowkeeper/inventory"
+import (
+	"stowkeeper/inventory"
+	"stowkeeper/inventory/message"
+)
 
-// ownPassword is the field in which a visitor types their own secret once more,
-// before they change who gets in.
+// ownPassword is the field in which a visitor types their own secret once more, before they change who gets in.
 const ownPassword = "own_password"
 
 // confirmField asks the visitor for their own PIN or password once more. where
 // tells it apart from the same field in another form of the page.
 func (v *visit) confirmField(f *form, where string) Field {
-	label := "Your own password once more"
+	label := message.M("Your password")
 	if v.actor.Role.UsesPIN() {
-		label = "Your own PIN once more"
+		label = message.M("Your PIN")
 	}
 	return secretField(f, ownPassword+where, label)
 }
@@ -19,9 +21,10 @@ func (v *visit) confirmField(f *form, where string) Field {
 // confirm proves the visitor once more by what they typed, and gives their
 // browser the session that takes the place of the one before.
 func (s *server) confirm(v *visit, f *form, where string) error {
+	f.proves = true
 	cookie, err := v.Request.Cookie(s.opt.CookieName)
 	if err != nil {
-		return inventory.Errorf(inventory.SignedOut, "sign in first")
+		return inventory.Refuse(inventory.SignedOut, "sign in first")
 	}
 	by, fresh, err := s.svc.Account.Confirm(v.ctx(), v.actor, cookie.Value, f.values.Get(ownPassword+where), s.opt.Secrets)
 	if err != nil {
@@ -33,17 +36,12 @@ func (s *server) confirm(v *visit, f *form, where string) error {
 	return nil
 }
 
-// onForm tells whether an error is shown on the form where somebody typed their
-// own secret once more.
-func onForm(err error) bool { return fixable(err) || inventory.KindOf(err) == inventory.TooMany }
-
-// takeConfirm notes the wrong fields of an error, the visitor's own secret in
-// the form where it was typed.
-func (f *form) takeConfirm(err error, where string) {
-	f.take(err, func(path string) string {
+// ownIn is the name of a wrong field in a form with the visitor's own secret.
+func ownIn(where string) func(path string) string {
+	return func(path string) string {
 		if path == ownPassword {
 			return path + where
 		}
 		return path
-	})
+	}
 }

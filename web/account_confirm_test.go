@@ -40,7 +40,7 @@ func TestOwnPasswordOnceMore(t *testing.T) {
 		to, values := formWith(c.get(page), form.action, form.change)
 		c.post(to, values)
 		require.Equal(t, http.StatusUnprocessableEntity, c.res.Code, page)
-		assert.Contains(t, c.text(), "Give the PIN or password that you have now", page)
+		assert.Contains(t, c.text(), "PIN or password", page)
 		assert.NotContains(t, c.res.Body.String(), "wrong lamps", page)
 		assert.Equal(t, before, everybody(t, w), page)
 		assert.Equal(t, "no-store", c.res.Header().Get("Cache-Control"), page)

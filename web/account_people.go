@@ -2,23 +2,18 @@ package web
 
 import (
 	"net/http"
+	"net/url"
 	"slices"
-	"strconv"
 	"strings"
 
 	"stowkeeper/inventory"
 	"stowkeeper/inventory/account"
+	"stowkeeper/inventory/message"
 )
-
-// PersonRow is one person in the list.
-type PersonRow struct {
-	Href, Name, Role, Stations string
-	Disabled                   bool
-}
 
 type peoplePage struct {
 	Base
-	Rows []PersonRow
+	Rows []inventory.Person
 }
 
 func (s *server) showPeople(v *visit) error {
@@ -26,16 +21,11 @@ func (s *server) showPeople(v *visit) error {
 	if err != nil {
 		return err
 	}
-	p := &peoplePage{Base: Base{Title: "People"}}
 	slices.SortFunc(people, func(a, b inventory.Person) int { return strings.Compare(a.Name, b.Name) })
-	for _, x := range people {
-		p.Rows = append(p.Rows, PersonRow{personPath(x.ID), x.Name, string(x.Role), strings.Join(x.Stations, " "),
-			x.Disabled})
-	}
-	return s.render(v, http.StatusOK, p)
+	return s.render(v, http.StatusOK, &peoplePage{Base{Title: message.M("People")}, people})
 }
 
-func personPath(id int64) string { return "/people/" + strconv.FormatInt(id, 10) }
+func personPath(id int64) string { return "/people/" + formatID(id) }
 
 // Tick is one choice of several.
 type Tick struct {
@@ -45,97 +35,87 @@ type Tick struct {
 
 type personPage struct {
 	Base
-	Form           Form
 	ID             int64 // 0 for a person who is being added
 	Who            string
 	Disabled       bool
 	Name, RoleOf   Field
 	Stations       []Tick
-	StationsFix    string
+	StationsFix    message.Message
 	Secret, Own    Field
-	Sessions       []SessionRow
+	Sessions       []account.SessionView
 	Changed, IsOwn bool
 }
 
-func (s *server) showNewPerson(v *visit) error {
-	return s.personForm(v, inventory.Person{}, openForm(nil), nil)
-}
-
-// personForm shows a person, or the form for a new one, with what was sent.
-func (s *server) personForm(v *visit, of inventory.Person, f *form, failed error) error {
-	p := &personPage{Base: Base{Title: "New person"}, ID: of.ID, Who: of.Name, Disabled: of.Disabled,
+func (s *server) personForm(v *visit, f *form, failed error) error {
+	of, err := s.person(v)
+	if err != nil {
+		return err
+	}
+	if of.ID != 0 && len(f.values) == 0 {
+		f.values = url.Values{"role": {string(of.Role)}, "stations": of.Stations}
+	}
+	p := &personPage{Base: Base{Title: message.M("New person")}, ID: of.ID, Who: of.Name, Disabled: of.Disabled,
 		IsOwn: of.Name == v.actor.Name, Changed: v.Query("done") != ""}
-	roles := make([]Option, len(inventory.Roles))
-	for i, r := range inventory.Roles {
-		roles[i] = Option{Value: string(r), Text: string(r)}
-	}
 	if of.ID == 0 {
-		p.Name = f.field("name", "Full name").Need()
+		p.Name = f.field("name", message.M("Full name")).Need()
 	}
-	p.RoleOf = f.choice("role", "Role", roles).Need()
-	p.Secret = secretField(f, "secret", "PIN (crew) or password")
+	p.RoleOf = roleField(f)
+	p.Secret = secretField(f, "secret", message.M("PIN (crew) or password"))
 	p.Own = v.confirmField(f, "")
 	if of.ID != 0 {
-		p.Title, p.Secret.Label, p.Secret.Required = of.Name, "New PIN (crew) or password", false
-		sessions, err := s.svc.Account.Sessions(v.ctx(), v.actor, of.Name)
-		if err != nil {
+		p.Title, p.Secret.Label, p.Secret.Required = message.Plain(of.Name), message.M("New PIN (crew) or password"), false
+		if p.Sessions, err = s.svc.Account.Sessions(v.ctx(), v.actor, of.Name); err != nil {
 			return err
 		}
-		p.Sessions = sessionRows(sessions)
 	}
-	stations := v.stations()
-	for _, x := range stations {
-		p.Stations = append(p.Stations, Tick{x.Code, x.Name, slices.Contains(f.values["stations"], x.Code)})
-	}
+	p.Stations = v.stationTicks(f)
 	p.StationsFix = f.fixes["stations"]
-	p.Form = f.state(failed, "", 0)
-	return s.render(v, statusOf(failed), p)
+	return s.renderForm(v, f, p, failed)
 }
 
-// createPerson takes from the form what a person is, field by field: nothing
-// else that it may hold.
-func (s *server) createPerson(v *visit) error {
-	f := openForm(v.Request.PostForm)
+func roleField(f *form) Field {
+	var roles []Option
+	for _, r := range inventory.Roles {
+		roles = append(roles, Option{Value: string(r), Text: message.Plain(string(r))})
+	}
+	return f.choice("role", message.M("Role"), roles).Need()
+}
+
+func (v *visit) stationTicks(f *form) (out []Tick) {
+	for _, x := range v.everyStation() {
+		if has := slices.Contains(f.values["stations"], x.Code); has || !x.Closed() {
+			out = append(out, Tick{x.Code, x.Name, has})
+		}
+	}
+	return out
+}
+
+// createPerson takes from the form what a person is, field by field: nothing else that it may hold.
+func (s *server) createPerson(v *visit, f *form) error {
 	in := inventory.Person{Name: f.text("name"), Role: inventory.Role(f.text("role")), Stations: f.values["stations"]}
-	var made inventory.Person
-	err := s.confirm(v, f, "")
-	if err == nil {
-		made, err = s.svc.Account.CreatePerson(v.ctx(), v.actor, in, f.values.Get("secret"), s.opt.Secrets)
+	if err := s.confirm(v, f, ""); err != nil {
+		return err
 	}
-	if onForm(err) {
-		f.take(err, nil)
-		return s.personForm(v, inventory.Person{}, f, err)
+	made, err := s.svc.Account.CreatePerson(v.ctx(), v.actor, in, f.values.Get("secret"), s.opt.Secrets)
+	if err != nil {
+		return err
 	}
-	if err == nil {
-		v.Redirect(http.StatusSeeOther, personPath(made.ID)+"?done=added")
-	}
-	return err
+	return v.to(personPath(made.ID) + "?done=added")
 }
 
-// person is who the path names.
+// person is who the path names, nobody where it is about a new one.
 func (s *server) person(v *visit) (inventory.Person, error) {
-	id, err := strconv.ParseInt(v.Param("person"), 10, 64)
-	if err != nil {
-		return inventory.Person{}, inventory.Errorf(inventory.NotFound, "no such person")
+	if v.Param("person") == "" {
+		return inventory.Person{}, nil
 	}
-	return s.svc.Account.Person(v.ctx(), v.actor, id)
+	return s.svc.Account.Person(v.ctx(), v.actor, paramID(v, "person"))
 }
 
-func (s *server) showPerson(v *visit) error {
+func (s *server) changePerson(v *visit, f *form) error {
 	of, err := s.person(v)
 	if err != nil {
 		return err
 	}
-	f := openForm(map[string][]string{"role": {string(of.Role)}, "stations": of.Stations})
-	return s.personForm(v, of, f, nil)
-}
-
-func (s *server) changePerson(v *visit) error {
-	of, err := s.person(v)
-	if err != nil {
-		return err
-	}
-	f := openForm(v.Request.PostForm)
 	ch := account.PersonChange{Role: inventory.Role(f.text("role")), Stations: f.values["stations"], Disabled: of.Disabled,
 		Secret: f.values.Get("secret")}
 	switch f.text("access") {
@@ -145,22 +125,16 @@ func (s *server) changePerson(v *visit) error {
 		ch.Disabled = false
 		fallthrough
 	default:
-		err = s.confirm(v, f, "")
+		if err := s.confirm(v, f, ""); err != nil {
+			return err
+		}
 	}
-	if err == nil {
-		_, err = s.svc.Account.ChangePerson(v.ctx(), v.actor, of.ID, ch, s.opt.Secrets)
+	if _, err = s.svc.Account.ChangePerson(v.ctx(), v.actor, of.ID, ch, s.opt.Secrets); err != nil {
+		return err
 	}
-	if onForm(err) {
-		f.take(err, nil)
-		return s.personForm(v, of, f, err)
-	}
-	if err == nil {
-		v.Redirect(http.StatusSeeOther, personPath(of.ID)+"?done=changed")
-	}
-	return err
+	return v.to(personPath(of.ID) + "?done=changed")
 }
 
-// signPersonOut ends one session of a person, or all of them.
 func (s *server) signPersonOut(v *visit) error {
 	of, err := s.person(v)
 	if err != nil {

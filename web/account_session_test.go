@@ -87,7 +87,7 @@ func TestFormsOfOtherStations(t *testing.T) {
 	assert.Equal(t, 303, send("stock.example.org", "https://stock.example.org", "same-origin"))
 	assert.Equal(t, 403, send("stock.example.org", "https://evil.example", "cross-site"))
 	assert.Equal(t, 403, send("stock.example.org", "https://evil.example", ""))
-	assert.Contains(t, c.text(), `This form came from "https://evil.example", and this service is at "stock.example.org"`)
+	assert.Contains(t, c.text(), `This form came from “https://evil.example”, but the service runs as “stock.example.org”`)
 	assert.Equal(t, 403, send("stock.example.org", "null", "cross-site"))
 	assert.Equal(t, 303, send("10.0.0.7:8080", "https://stock.example.org", ""),
 		"a proxy rewrote Host; the base URL is trusted")
@@ -111,7 +111,7 @@ func TestDoubleTap(t *testing.T) {
 	values.Set("seal_seen", "77")
 	c.post(to, values)
 	assert.Equal(t, http.StatusUnprocessableEntity, c.res.Code)
-	assert.Contains(t, c.text(), "This form was sent once already, with other values")
+	assert.Contains(t, c.text(), "This form was already sent with other values")
 	_, again := c.form("/seal-check")
 	assert.NotEqual(t, values.Get("key"), again.Get("key"), "sending it again is something further")
 	assert.Equal(t, "77", again.Get("seal_seen"))
@@ -135,7 +135,7 @@ func TestSessionEndsDuringACheck(t *testing.T) {
 	w.now = w.now.Add(account.SessionIdle + time.Hour)
 	c.post(to, values)
 	assert.Equal(t, http.StatusUnauthorized, c.res.Code)
-	assert.Contains(t, c.text(), "Your session had ended. What you filled in is kept")
+	assert.Contains(t, c.text(), "Your session ended. Sign in to send your entries.")
 
 	c.submit("/sign-in", url.Values{"name": {"Kim Crew"}, "secret": {"0000"}})
 	assert.Equal(t, http.StatusUnauthorized, c.res.Code)

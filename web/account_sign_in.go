@@ -8,11 +8,11 @@ import (
 
 	"stowkeeper/inventory"
 	"stowkeeper/inventory/account"
+	"stowkeeper/inventory/message"
 )
 
 type signInPage struct {
 	Base
-	Form
 	Next         string
 	Name, Secret Field
 	Terminal     string // the enrolled terminal that this is; empty for none
@@ -25,21 +25,20 @@ type signInPage struct {
 // Hidden is a value that a form carries along unseen.
 type Hidden struct{ Name, Value string }
 
-func (s *server) newSignInPage(v *visit, next string) *signInPage {
-	return s.signInPageWith(v, openForm(nil), next, nil)
-}
-
-func (s *server) signInPageWith(v *visit, f *form, next string, err error) *signInPage {
-	p := &signInPage{Base: Base{Title: "Sign in"}, Next: next, Terminal: s.terminalName(v)}
-	p.Name = f.field("name", "Your name").Need()
-	p.Secret = f.field("secret", "Password").Need()
+func (s *server) newSignInPage(v *visit, f *form, next string, err error) *signInPage {
+	p := &signInPage{Base: Base{Title: message.M("Sign in")}, Next: next, Terminal: s.terminalName(v)}
+	p.Name = f.field("name", message.M("Name")).Need()
+	p.Secret = f.field("secret", message.M("Password")).Need()
 	if p.Terminal != "" {
-		p.Secret = f.field("secret", "PIN or password").Need()
+		p.Secret = f.field("secret", message.M("PIN or password")).Need()
 	}
 	p.Secret.Kind, p.Secret.Value, p.Secret.Fill = "password", "", "current-password"
 	p.Form = f.state(err, "", 0)
 	if err != nil && inventory.KindOf(err) == inventory.TooMany {
-		p.Message = "Too many wrong tries. Wait some minutes, then try again."
+		p.Form.Message = message.M("Too many wrong tries. Try again in a few minutes.")
+	}
+	if inventory.KindOf(err) == inventory.SignedOut && err != nil && v.unknownTerminal && p.Terminal == "" {
+		p.Form.Message = message.M("This browser is not enrolled.") // a right PIN is not called wrong
 	}
 	if s.opt.Demo {
 		p.Demo = s.opt.DemoSignIns
@@ -88,7 +87,7 @@ func (s *server) showSignIn(v *visit) error {
 	if v.actor.Name != "" {
 		return v.to(safeNext(v.Query("next")))
 	}
-	return s.render(v, http.StatusOK, s.newSignInPage(v, safeNext(v.Query("next"))))
+	return s.render(v, http.StatusOK, s.newSignInPage(v, openForm(nil), safeNext(v.Query("next")), nil))
 }
 
 func (s *server) signIn(v *visit) error {
@@ -103,7 +102,7 @@ func (s *server) signIn(v *visit) error {
 		}
 		// Never the name: it may be a password in the wrong field.
 		s.opt.Logger.Warn("sign-in refused", "cause", k, "address", from.Address, "terminal", s.terminalName(v))
-		p := s.signInPageWith(v, f, next, err)
+		p := s.newSignInPage(v, f, next, err)
 		if to != "" {
 			p.CarryTo = to
 			p.carry(carriedIn(f.values))
@@ -127,12 +126,11 @@ type resendPage struct {
 	Carried []Hidden
 }
 
-// showResend offers to send the form that met an ended session, now that
-// somebody is signed in.
+// showResend offers to send the form that met an ended session, now that somebody is signed in.
 func (s *server) showResend(v *visit, to string, f *form) error {
 	var p signInPage
 	p.carry(carriedIn(f.values))
-	return s.render(v, http.StatusOK, &resendPage{Base: Base{Title: "Signed in"}, To: to, Carried: p.Carried})
+	return s.render(v, http.StatusOK, &resendPage{Base: Base{Title: message.M("Signed in")}, To: to, Carried: p.Carried})
 }
 
 func (s *server) signOut(v *visit) error {
@@ -146,8 +144,7 @@ func (s *server) signOut(v *visit) error {
 	return v.to("/sign-in")
 }
 
-// setCookie keeps the session's secret in the browser, or removes it when it
-// is empty.
+// setCookie keeps the session's secret in the browser, or removes it when it is empty.
 func (s *server) setCookie(v *visit, value string) {
 	c := &http.Cookie{Name: s.opt.CookieName, Value: value, Path: "/", HttpOnly: true, Secure: s.secure,
 		SameSite: http.SameSiteLaxMode, MaxAge: int(account.SessionLimit.Seconds())}
@@ -157,8 +154,7 @@ func (s *server) setCookie(v *visit, value string) {
 	http.SetCookie(v.Writer, c)
 }
 
-// safeNext returns where to go after signing in: a page of this service, or
-// the start page for anything else.
+// safeNext returns where to go after signing in: a page of this service, or the start page for anything else.
 func safeNext(next string) string {
 	u, err := url.Parse(next)
 	switch {

@@ -3,74 +3,47 @@ package web
 import (
 	"bytes"
 	"net/http"
-	"strconv"
+	"slices"
 
 	"stowkeeper/inventory"
 	"stowkeeper/inventory/account"
+	"stowkeeper/inventory/message"
 	"stowkeeper/labels"
 )
 
-// TerminalRow is one terminal in the list.
-type TerminalRow struct {
-	ID             int64
-	Name, Station  string
-	Enrolled       When
-	LastUsed       inventory.Day
-	Live, Revoked  bool
-	ThisBrowser    bool
-	RevokedOn      When
-	MayEnrolAction bool
-}
-
 type terminalsPage struct {
 	Base
-	Form          Form
-	Rows          []TerminalRow
+	Rows          []inventory.Terminal
 	MayEnrol      bool // one of them, from here
 	Name, Station Field
 	Own, OwnNew   Field  // the administrator's own password, for the list and for the new one
 	This          string // the terminal that this browser is
 }
 
-func (s *server) showTerminals(v *visit) error { return s.terminalsForm(v, openForm(nil), nil) }
-
 func (s *server) terminalsForm(v *visit, f *form, failed error) error {
 	all, err := s.svc.Account.Terminals(v.ctx(), v.actor)
 	if err != nil {
 		return err
 	}
-	p := &terminalsPage{Base: Base{Title: "Terminals"}, This: s.terminalName(v)}
-	utc := inventory.Station{Timezone: "UTC"}
-	for _, t := range all {
-		row := TerminalRow{ID: t.ID, Name: t.Name, Station: t.Station, Enrolled: whenAt(t.EnrolledAt, utc),
-			LastUsed: t.LastUsed, Live: t.Live(),
-			Revoked: t.RevokedAt != 0, RevokedOn: whenAt(t.RevokedAt, utc), ThisBrowser: t.Live() && t.Name == p.This}
-		row.MayEnrolAction = !row.Revoked && !row.ThisBrowser
-		p.MayEnrol = p.MayEnrol || row.MayEnrolAction
-		p.Rows = append(p.Rows, row)
-	}
-	p.Name = f.field("name", "Name, as people know it").Need().WithHint("For example: phone in the garage.")
-	p.Station = v.stationField(f, "station", "Station")
-	p.Station.Empty = "all stations"
-	p.Own, p.OwnNew = v.confirmField(f, "").WithHint("Asked before one of these is enrolled."), v.confirmField(f, forNew)
-	p.Form = f.state(failed, "", 0)
-	return s.render(v, statusOf(failed), p)
+	p := &terminalsPage{Base: Base{Title: message.M("Terminals")}, Rows: all, This: s.terminalName(v)}
+	p.MayEnrol = slices.ContainsFunc(all, func(t inventory.Terminal) bool {
+		return t.RevokedAt == 0 && (t.Name != p.This || !t.Live())
+	})
+	p.Name = f.field("name", message.M("Name")).Need().WithHint(message.M("e.g. Garage phone"))
+	p.Station = v.anyStation(f)
+	p.Own, p.OwnNew = v.confirmField(f, "").WithHint(message.M("Asked before enrolling.")), v.confirmField(f, forNew)
+	return s.renderForm(v, f, p, failed)
 }
 
 // forNew tells the fields of a new terminal's form from those of the list.
 const forNew = "_new"
 
-func (s *server) addTerminal(v *visit) error {
-	f := openForm(v.Request.PostForm)
-	var t inventory.Terminal
-	err := s.confirm(v, f, forNew)
-	if err == nil {
-		t, err = s.svc.Account.AddTerminal(v.ctx(), v.actor, f.text("name"), f.text("station"))
+func (s *server) addTerminal(v *visit, f *form) error {
+	f.names = ownIn(forNew)
+	if err := s.confirm(v, f, forNew); err != nil {
+		return err
 	}
-	if onForm(err) {
-		f.takeConfirm(err, forNew)
-		return s.terminalsForm(v, f, err)
-	}
+	t, err := s.svc.Account.AddTerminal(v.ctx(), v.actor, f.text("name"), f.text("station"))
 	if err != nil {
 		return err
 	}
@@ -80,31 +53,13 @@ func (s *server) addTerminal(v *visit) error {
 	return s.showEnrolLink(v, t)
 }
 
-// terminalID is the terminal that the path names.
-func terminalID(v *visit) (int64, error) {
-	id, err := strconv.ParseInt(v.Param("terminal"), 10, 64)
-	if err != nil {
-		return 0, inventory.Errorf(inventory.NotFound, "no such terminal")
-	}
-	return id, nil
-}
-
 // changeTerminal enrols a terminal, here or by a link, or revokes it.
-func (s *server) changeTerminal(v *visit) error {
-	id, err := terminalID(v)
-	if err != nil {
-		return err
-	}
-	how, f := v.PostForm("how"), openForm(v.Request.PostForm)
+func (s *server) changeTerminal(v *visit, f *form) error {
+	id, how := paramID(v, "terminal"), f.text("how")
 	if how == "here" || how == "link" {
-		err = s.confirm(v, f, "")
-	}
-	if onForm(err) {
-		f.take(err, nil)
-		return s.terminalsForm(v, f, err)
-	}
-	if err != nil {
-		return err
+		if err := s.confirm(v, f, ""); err != nil {
+			return err
+		}
 	}
 	switch how {
 	case "here":
@@ -119,14 +74,14 @@ func (s *server) changeTerminal(v *visit) error {
 				return s.showEnrolLink(v, t)
 			}
 		}
-		return inventory.Errorf(inventory.NotFound, "no such terminal")
+		return inventory.Refuse(inventory.NotFound, "not found")
 	case "revoke":
 		if err := s.svc.Account.RevokeTerminal(v.ctx(), v.actor, id); err != nil {
 			return err
 		}
 		return v.to("/terminals")
 	}
-	return inventory.Errorf(inventory.Invalid, "say what to do with the terminal")
+	return inventory.Refuse(inventory.Invalid, "choose from the list")
 }
 
 func (s *server) enrolThisBrowser(v *visit, id int64) error {
@@ -140,10 +95,9 @@ func (s *server) enrolThisBrowser(v *visit, id int64) error {
 
 type enrolLinkPage struct {
 	Base
-	Terminal string
-	Link     string
-	QR       []byte // SVG, drawn by us: shapes, no text of anybody
-	Minutes  int
+	Terminal, Link string
+	QR             []byte // SVG, drawn by us: shapes, no text of anybody
+	Minutes        int
 }
 
 // showEnrolLink shows a fresh one-time link, once, as text and as a symbol.
@@ -158,6 +112,6 @@ func (s *server) showEnrolLink(v *visit, t inventory.Terminal) error {
 		H: 60}); err != nil {
 		return err
 	}
-	return s.render(v, http.StatusOK, &enrolLinkPage{Base: Base{Title: "Enrol " + t.Name}, Terminal: t.Name, Link: link,
-		QR: drawn.Bytes(), Minutes: int(account.EnrolLife.Minutes())})
+	return s.render(v, http.StatusOK, &enrolLinkPage{Base: Base{Title: message.M("Enrol {1}", t.Name)}, Terminal: t.Name,
+		Link: link, QR: drawn.Bytes(), Minutes: int(account.EnrolLife.Minutes())})
 }

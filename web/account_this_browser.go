@@ -9,12 +9,10 @@ import (
 	"stowkeeper/inventory/account"
 )
 
-// terminalLife is how long a browser keeps that it is an enrolled terminal;
-// each sign-in begins it anew. Browsers keep no cookie longer than 400 days
-// (RFC 6265bis, from memory).
+// terminalLife is how long a browser keeps that it is an enrolled terminal; each sign-in begins it anew. Browsers
+// keep no cookie longer than 400 days (RFC 6265bis, from memory).
 const terminalLife = 400 * 24 * time.Hour
 
-// from says where a visitor signs in from.
 func (s *server) from(v *visit) account.From {
 	f := account.From{Terminal: s.terminalSecret(v), Address: v.ClientIP(), Browser: browserOf(v.Request.UserAgent())}
 	if c, err := v.Request.Cookie(s.opt.CookieName); err == nil {
@@ -24,10 +22,15 @@ func (s *server) from(v *visit) account.From {
 }
 
 // terminalSecret is the secret that makes the browser an enrolled terminal. In
-// the demo a browser on the same machine needs none.
+// the demo a browser on the same machine needs none, and one of an earlier demo
+// is as good as none: the service began again, or was restored, without it.
 func (s *server) terminalSecret(v *visit) string {
 	if c, err := v.Request.Cookie(s.opt.TerminalCookie); err == nil && c.Value != "" {
-		return c.Value
+		t, err := s.svc.Account.TerminalOf(v.ctx(), c.Value)
+		if err != nil || t.Name != "" {
+			return c.Value
+		}
+		v.unknownTerminal = true
 	}
 	if s.opt.DemoTerminal != "" && onThisMachine(v.Request) {
 		return s.opt.DemoTerminal
@@ -35,8 +38,7 @@ func (s *server) terminalSecret(v *visit) string {
 	return ""
 }
 
-// onThisMachine tells whether a request came over the loopback and through no
-// proxy.
+// onThisMachine tells whether a request came over the loopback and through no proxy.
 func onThisMachine(r *http.Request) bool {
 	host, _, err := net.SplitHostPort(r.RemoteAddr)
 	return err == nil && net.ParseIP(host).IsLoopback() && r.Header.Get("X-Forwarded-For") == "" &&

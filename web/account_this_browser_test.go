@@ -1,11 +1,37 @@
 package web
 
 import (
+	"net/http"
 	"net/http/httptest"
+	"net/url"
 	"testing"
 
+	"github.com/gin-gonic/gin"
 	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
 )
+
+// A browser that was enrolled before the demo began again signs in as any other on this machine. Where a service was
+// restored without its terminal, the page says so, and calls no right PIN wrong.
+func TestABrowserOfAnEarlierService(t *testing.T) {
+	w := newWorld(t)
+	enter := func(demo string) *client {
+		opt := w.options()
+		opt.DemoTerminal = demo
+		r := gin.New()
+		require.NoError(t, Mount(r, w.svc, opt))
+		c := w.stranger()
+		c.handler, c.others["stowkeeper_terminal"].Value = r, "of an earlier service"
+		in := httptest.NewRequest(http.MethodPost, "/sign-in", nil)
+		in.RemoteAddr = "127.0.0.1:4000"
+		in.PostForm = url.Values{"name": {"Kim Crew"}, "secret": {crewPIN}}
+		return c.do(in)
+	}
+	assert.Equal(t, http.StatusSeeOther, enter(w.terminal).res.Code)
+	c := enter("")
+	assert.Equal(t, http.StatusUnauthorized, c.res.Code)
+	assert.Contains(t, c.text(), "This browser is not enrolled.")
+}
 
 func TestBrowserOf(t *testing.T) {
 	for agent, want := range map[string]string{

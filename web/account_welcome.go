@@ -1,57 +1,50 @@
 package web
 
-import "net/http"
+import (
+	"net/http"
 
-// Pages behind one-time links. Their addresses are secrets: they are not told
-// to other pages.
+	"stowkeeper/inventory/message"
+)
+
+// Pages behind one-time links. Their addresses are secrets: they are not told to other pages.
 func oneTime(v *visit) {
 	v.Header("Referrer-Policy", "no-referrer")
 }
 
 type welcomePage struct {
 	Base
-	Form                Form
 	Link                string
 	Name, Secret, Again Field
 }
 
-func (s *server) showWelcome(v *visit) error {
+func (s *server) welcomeForm(v *visit, f *form, failed error) error {
 	if err := s.svc.Account.LookAtWelcome(v.ctx(), v.Param("link")); err != nil {
 		return err
 	}
-	return s.welcomeForm(v, openForm(nil), nil)
-}
-
-func (s *server) welcomeForm(v *visit, f *form, failed error) error {
 	oneTime(v)
-	p := &welcomePage{Base: Base{Title: "The first administrator"}, Link: v.Param("link")}
-	p.Name = f.field("name", "Your full name").Need()
-	p.Secret = secretField(f, "secret", "Password").WithHint(
-		"At least 12 characters: three or four words that do not belong together.")
-	p.Again = secretField(f, "again", "Password once more")
-	p.Form = f.state(failed, "", 0)
-	return s.render(v, statusOf(failed), p)
+	p := &welcomePage{Base: Base{Title: message.M("First administrator")}, Link: v.Param("link")}
+	p.Name = f.field("name", message.M("Full name")).Need()
+	p.Secret = secretField(f, "secret", message.M("Password")).WithHint(
+		message.M("At least 12 characters, e.g. three or four unrelated words."))
+	p.Again = secretField(f, "again", message.M("Repeat password"))
+	return s.renderForm(v, f, p, failed)
 }
 
 // welcome makes the first administrator, who then signs in.
-func (s *server) welcome(v *visit) error {
-	f := openForm(v.Request.PostForm)
+func (s *server) welcome(v *visit, f *form) error {
 	secret := twice(f)
-	err := f.err()
-	if err == nil {
-		_, err = s.svc.Account.Welcome(v.ctx(), v.Param("link"), f.text("name"), secret, s.opt.Secrets)
+	if err := f.err(); err != nil {
+		return err
 	}
-	if err == nil {
-		v.Redirect(http.StatusSeeOther, "/sign-in")
+	if _, err := s.svc.Account.Welcome(v.ctx(), v.Param("link"), f.text("name"), secret, s.opt.Secrets); err != nil {
+		return err
 	}
-	return f.fix(v, err, nil, s.welcomeForm)
+	return v.to("/sign-in")
 }
 
 type enrolPage struct {
 	Base
-	Link     string
-	Terminal string
-	Station  string
+	Link, Terminal, Station string
 }
 
 func (s *server) showEnrol(v *visit) error {
@@ -60,7 +53,7 @@ func (s *server) showEnrol(v *visit) error {
 		return err
 	}
 	oneTime(v)
-	return s.render(v, http.StatusOK, &enrolPage{Base: Base{Title: "Enrol this browser"}, Link: v.Param("link"),
+	return s.render(v, http.StatusOK, &enrolPage{Base: Base{Title: message.M("Enrol this browser")}, Link: v.Param("link"),
 		Terminal: t.Name, Station: t.Station})
 }
 

@@ -9,9 +9,11 @@ import (
 	"io/fs"
 	"net/http"
 	"path"
+	"regexp"
 	"strings"
 
 	"stowkeeper/inventory"
+	"stowkeeper/web/text"
 )
 
 //go:embed assets
@@ -19,9 +21,8 @@ var assetFiles embed.FS
 
 // asset is one embedded file, addressed by its checksum.
 type asset struct {
-	href         string
-	contentType  string
-	body, zipped []byte
+	href, contentType string
+	body, zipped      []byte
 }
 
 // assets are the embedded files, by their own name and by their address.
@@ -34,7 +35,7 @@ var assetTypes = map[string]string{
 	".png": "image/png",
 }
 
-func loadAssets(c *catalogue) (assets, error) {
+func loadAssets(c *text.Catalogue) (assets, error) {
 	a := assets{map[string]asset{}, map[string]asset{}}
 	files, err := fs.Glob(assetFiles, "assets/*.*")
 	if err != nil {
@@ -45,8 +46,11 @@ func loadAssets(c *catalogue) (assets, error) {
 		if err != nil {
 			return a, err
 		}
-		if path.Ext(f) == ".js" {
-			body = c.script(body)
+		switch path.Ext(f) {
+		case ".js":
+			body = c.Script(body)
+		case ".css":
+			body = indent.ReplaceAll(cssRemark.ReplaceAll(body, nil), nil)
 		}
 		a.add(path.Base(f), body)
 	}
@@ -54,7 +58,7 @@ func loadAssets(c *catalogue) (assets, error) {
 	if err != nil {
 		return a, err
 	}
-	a.add("page.js", c.script(page))
+	a.add("page.js", c.Script(page))
 	return a, nil
 }
 
@@ -66,6 +70,9 @@ func (a *assets) add(name string, body []byte) {
 	a.byName[name], a.byHref[x.href] = x, x
 }
 
+// cssRemark is what a phone need not fetch of a style.
+var cssRemark = regexp.MustCompile(`(?s)/\*.*?\*/`)
+
 func zip(body []byte, level int) []byte {
 	var b bytes.Buffer
 	w, _ := gzip.NewWriterLevel(&b, level) // the level is right, and a buffer takes every write
@@ -74,12 +81,11 @@ func zip(body []byte, level int) []byte {
 	return b.Bytes()
 }
 
-// serveAsset sends an embedded file. Its address changes with its content, so
-// it may be kept for good.
+// serveAsset sends an embedded file. Its address changes with its content, so it may be kept for good.
 func (s *server) serveAsset(v *visit) error {
 	x, ok := s.assets.byHref[v.Request.URL.Path]
 	if !ok {
-		return inventory.Errorf(inventory.NotFound, "no such file")
+		return inventory.Refuse(inventory.NotFound, "not found")
 	}
 	h := v.Writer.Header()
 	h.Set("Cache-Control", "public, max-age=31536000, immutable")

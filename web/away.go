@@ -1,21 +1,22 @@
 package web
 
 import (
+	"cmp"
 	"context"
 	"net/http"
 	"net/url"
 	"slices"
-	"strconv"
 	"strings"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/message"
 	"stowkeeper/inventory/shift"
 	"stowkeeper/inventory/stock"
 )
 
 type awayPage struct {
 	Base
-	Stations []StationLink
+	Stations []NavLink
 	Today    []StationDay
 	Rows     []AwayRow
 	Done     *Done
@@ -26,12 +27,11 @@ type awayPage struct {
 type AwayRow struct {
 	shift.AwayPlace
 	Href, StationName string
-	What              []string
+	What              []message.Message
 }
 
 func awayPath(place string) string { return "/away/" + url.PathEscape(place) }
 
-// awaySendPath leads to the form for units that stay somewhere.
 func awaySendPath(from string) string {
 	return "/away/send?" + url.Values{"from": {from}}.Encode()
 }
@@ -43,99 +43,91 @@ func (s *server) showAway(v *visit) error {
 	if err != nil {
 		return err
 	}
-	p := &awayPage{Base: Base{Title: "Away"}, Stations: v.allStationLinks("/away", chosen),
+	p := &awayPage{Base: Base{Title: message.M("Away")}, Stations: v.allStationLinks("/away", chosen),
 		Today: v.today(only), MayBack: v.may(inventory.ActCheck)}
 	for _, a := range all {
 		row := AwayRow{AwayPlace: a, Href: awayPath(a.Code), StationName: v.station(a.Station).Name}
 		for _, l := range a.Lots {
-			row.What = append(row.What, strconv.Itoa(l.Qty)+" × "+l.Name+", "+lotLabel(l.BatchNo, l.Serial))
+			row.What = append(row.What, message.M("{1} × {2}, {3}", l.Qty, l.Name, lotLabel(l.BatchNo, l.Serial)))
 		}
 		p.Rows = append(p.Rows, row)
 	}
 	switch kind, _ := doneParam(v); kind {
 	case "back":
-		p.Done = &Done{Title: "Recorded as back", Text: "What is still away is listed here."}
+		p.Done = &Done{Title: message.M("Return recorded"), Text: message.M("Listed under Away until returned.")}
 	case "away":
-		p.Done = &Done{Title: "Recorded as away", Text: "It is listed here until it is back."}
+		p.Done = &Done{Title: message.M("Recorded as away"), Text: message.M("Listed under Away until returned.")}
 	case "lost":
-		p.Done = &Done{Title: "Recorded: it does not come back", Text: "It is not counted any more."}
+		p.Done = &Done{Title: message.M("Recorded as lost"), Text: message.M("Kept in history, not counted.")}
 	}
 	return s.render(v, http.StatusOK, p)
 }
 
 type awaySendPage struct {
 	Base
-	From    inventory.Place
-	Back    string       // where the form was opened from
-	Rows    []AwayFields // what crews often leave
-	Rest    []AwayFields
-	More    bool // the rest is open
-	Where   Field
-	DueBack Field
-	Holder  Field
-	Ref     Field
-	Signing *SigningFields
-	Form    Form
+	From                        inventory.Place
+	Back                        string       // where the form was opened from
+	Rows                        []AwayFields // what crews often leave
+	Rest                        []AwayFields
+	More                        bool // the rest is open
+	Where, DueBack, Holder, Ref Field
+	Signing                     *SigningFields
 }
 
 // AwayFields is a lot with the field for how many of it are meant.
 type AwayFields struct {
-	Name, Label string
-	There       int
-	Qty         Field
-	Points      []PointFields // for a device that comes back through an inspection
+	Place  string // where that is not said above
+	Name   string
+	Label  message.Message
+	There  int
+	Qty    Field
+	Points []PointFields // for a device that comes back through an inspection
 }
 
 const leavePrefix = "leave."
 
-func (s *server) showAwaySend(v *visit) error { return s.awaySendForm(v, openForm(nil), nil) }
-
-// sendAway records that units were left somewhere.
-func (s *server) sendAway(v *visit) error {
-	f := openForm(v.Request.PostForm)
+func (s *server) sendAway(v *visit, f *form) error {
 	in := shift.AwayTrip{From: f.text("from"), Where: f.text("where"), Holder: f.text("holder"),
 		Reference: f.text("reference"), DueBack: f.day("due_back")}
 	var rows []string
-	for _, row := range rowsWith(f, leavePrefix) {
+	for _, row := range rowsWith(f, leavePrefix, ".qty") {
 		if n := f.number(row + ".qty"); n != 0 {
 			in.Lines, rows = append(in.Lines, shift.AwayLine{LotID: idOf(strings.TrimPrefix(row, leavePrefix)), Qty: n}),
 				append(rows, row)
 		}
 	}
 	if len(in.Lines) == 0 && f.ok() {
-		f.wrong("lines", "say how many of at least one thing stay there")
+		f.wrong("lines", message.M("enter at least one quantity"))
 	}
-	err := s.record(v, f, func(ctx context.Context, by inventory.Actor, _ string) (string, error) {
+	f.names = lineNames(rows, "qty")
+	return s.record(v, f, func(ctx context.Context, by inventory.Actor, _ string) (string, error) {
 		_, err := s.svc.Shift.SendAway(ctx, by, in)
 		if _, none := s.svc.Lists.Bag(ctx, v.actor, in.From); none == nil {
 			return bagPath(inventory.NormalCode(in.From)) + "?done=away", err
 		}
 		return "/away?done=away", err
 	})
-	return f.fix(v, err, lineNames(rows, "qty"), s.awaySendForm)
 }
 
 func (s *server) awaySendForm(v *visit, f *form, failed error) error {
-	code := inventory.NormalCode(f.text("from"))
-	if code == "" {
-		code = inventory.NormalCode(v.Query("from"))
-	}
-	from := s.placeOf(v, []stock.AtPlace{{Place: code}})
+	code := inventory.NormalCode(cmp.Or(f.text("from"), v.Query("from")))
+	from := s.placeAt(v, code)
 	if from.Code == "" {
-		return inventory.Errorf(inventory.NotFound, "none of your stations has a place with this code")
+		return inventory.Refuse(inventory.NotFound, "not found at your stations")
 	}
 	lots, err := s.svc.Stock.StockAt(v.ctx(), v.actor, from.Code)
 	if err != nil {
 		return err
 	}
 	items := v.itemsByCode()
-	p := &awaySendPage{Base: Base{Title: "Left somewhere, from " + from.Name}, From: from, Back: placePath(from)}
+	p := &awaySendPage{Base: Base{Title: message.M("Leave or send away from {1}", from.Name)}, From: from,
+		Back: placePath(from)}
 	for _, l := range sortLots(lots, items) {
 		x := AwayFields{Name: nameOf(items, l.Item), Label: lotLabel(l.BatchNo, l.Serial)}
 		for _, w := range l.Where {
 			x.There = w.Qty
 		}
-		x.Qty = f.numberField(leavePrefix+formatID(l.ID)+".qty", "Left: "+x.Name+", "+x.Label)
+		x.Qty = f.numberField(leavePrefix+formatID(l.ID)+".qty", message.M("Quantity: {1}, {2}", x.Name, x.Label))
 		if shift.OftenLeft(items[l.Item]) {
 			p.Rows = append(p.Rows, x)
 			continue
@@ -145,19 +137,17 @@ func (s *server) awaySendForm(v *visit, f *form, failed error) error {
 	if len(p.Rows) == 0 {
 		p.Rows, p.Rest = p.Rest, nil
 	}
-	p.Where = f.field("where", "Where it stays").Need()
+	p.Where = f.field("where", message.M("Where to")).Need().WithHint(message.M("e.g. hospital and ward"))
 	p.Where.List = earlierPlaces(v.places())
 	p.DueBack = dueField(f, v.station(from.Station).Today(v.now))
-	p.Holder = f.field("holder", "Who has it there").WithHint("A desk or a ward. Never a patient.")
-	p.Ref = f.field("reference", "Incident reference").WithHint("The number only. Never anything about a patient.")
+	p.Holder = f.field("holder", message.M("Holder")).WithHint(message.M("A desk or ward, never a patient"))
+	p.Ref = f.field("reference", message.M("Incident number")).WithHint(message.M("Never about a patient"))
 	p.Signing = f.signing(slices.ContainsFunc(lots, func(l stock.LotSummary) bool { return items[l.Item].Controlled })).
 		folded()
-	p.Form = f.state(failed, f.keyOr(newKey), 0)
-	return s.render(v, statusOf(failed), p)
+	return s.renderForm(v, f, p, failed)
 }
 
-// earlierPlaces lists where things were left before, each once, so that the
-// usual hospital is one touch.
+// earlierPlaces lists where things were left before, each once, so that the usual hospital is one touch.
 func earlierPlaces(places []inventory.Place) []string {
 	var out []string
 	for _, p := range slices.Backward(places) {
@@ -171,21 +161,22 @@ func earlierPlaces(places []inventory.Place) []string {
 // dueDays are the days to choose from for when something is due back.
 var dueDays = []struct {
 	days int
-	text string
-}{{0, "today"}, {1, "tomorrow"}, {2, "in two days"}, {3, "in three days"}, {7, "in a week"}, {14, "in two weeks"},
-	{28, "in four weeks"}}
+	text message.Message
+}{{0, message.M("today")}, {1, message.M("tomorrow")}, {2, message.M("in two days")}, {3,
+	message.M("in three days")}, {7, message.M("in a week")}, {14, message.M("in two weeks")},
+	{28, message.M("in four weeks")}}
 
 func dueField(f *form, today inventory.Day) Field {
 	var options []Option
 	for _, d := range dueDays {
-		on := today.AddDays(d.days).String()
-		options = append(options, Option{Value: on, Text: d.text + ", " + on})
+		on := today.AddDays(d.days)
+		options = append(options, Option{Value: on.String(), Text: message.M("{1}, {2}", d.text, on)})
 	}
 	if was := f.text("due_back"); was != "" && !slices.ContainsFunc(options,
 		func(o Option) bool { return o.Value == was }) {
-		options = append(options, Option{Value: was, Text: was})
+		options = append(options, Option{Value: was, Text: message.Plain(was)})
 	}
-	x := f.choice("due_back", "Due back", options)
-	x.Empty = "not known"
+	x := f.choice("due_back", message.M("Due back"), options)
+	x.Empty = message.M("unknown")
 	return x
 }

@@ -3,38 +3,32 @@ package web
 import (
 	"context"
 	"slices"
-	"strconv"
 	"strings"
 
 	"stowkeeper/inventory"
 	"stowkeeper/inventory/lists"
+	"stowkeeper/inventory/message"
 	"stowkeeper/inventory/shift"
 )
 
 type awayBackPage struct {
 	Base
-	Place   shift.AwayPlace
-	Today   inventory.Day
-	Rows    []AwayFields
-	To      Field
-	Form    Form
-	Due     Field
-	DueForm Form
-	Lost    Field // which lot does not come back
-	LostQty Field
-	Why     Field
-	MayLose bool
+	Place        shift.AwayPlace
+	Today        inventory.Day
+	Rows         []AwayFields
+	To, Due      Field
+	DueForm      Form
+	Lost         Field // which lot does not come back
+	LostQty, Why Field
+	MayLose      bool
 
 	Signing, Signing2 *SigningFields // for what comes back, and for what does not
 }
 
 const backPrefix = "back."
 
-func (s *server) showAwayBack(v *visit) error { return s.awayBackForm(v, openForm(nil), nil) }
-
 // recordBack records that units came back, devices through an inspection.
-func (s *server) recordBack(v *visit) error {
-	f := openForm(v.Request.PostForm)
+func (s *server) recordBack(v *visit, f *form) error {
 	a, _, err := s.awayAsked(v)
 	if err != nil {
 		return err
@@ -42,7 +36,7 @@ func (s *server) recordBack(v *visit) error {
 	var lines []shift.ReturnLine
 	var rows []string
 	answers := map[string][]string{}
-	for _, row := range rowsWith(f, backPrefix) {
+	for _, row := range rowsWith(f, backPrefix, ".qty") {
 		n := f.number(row + ".qty")
 		if n == 0 {
 			continue
@@ -54,17 +48,16 @@ func (s *server) recordBack(v *visit) error {
 		lines, rows = append(lines, l), append(rows, row)
 	}
 	if len(lines) == 0 && f.ok() {
-		f.wrong("lines", "say how many of at least one thing came back")
+		f.wrong("lines", message.M("enter at least one quantity"))
 	}
-	err = s.record(v, f, func(ctx context.Context, by inventory.Actor, _ string) (string, error) {
+	f.names = func(path string) string { return backName(path, rows, answers) }
+	return s.record(v, f, func(ctx context.Context, by inventory.Actor, _ string) (string, error) {
 		_, err := s.svc.Shift.ComeBack(ctx, by, a.Code, lines)
 		return "/away?done=back", err
 	})
-	return f.fix(v, err, func(path string) string { return backName(path, rows, answers) }, s.awayBackForm)
 }
 
-// backName turns the path of a wrong field of a return into the field's name
-// on the form.
+// backName turns the path of a wrong field of a return into the field's name on the form.
 func backName(path string, rows []string, answers map[string][]string) string {
 	i, field, ok := indexed(path, "lines")
 	switch {
@@ -78,35 +71,26 @@ func backName(path string, rows []string, answers map[string][]string) string {
 	return rows[i] + ".qty"
 }
 
-// changeDue records that something will be back on another day.
-func (s *server) changeDue(v *visit) error {
-	f := openForm(v.Request.PostForm)
+func (s *server) changeDue(v *visit, f *form) error {
 	a, _, err := s.awayAsked(v)
 	if err != nil {
 		return err
 	}
 	day := f.day("due_back")
-	err = s.record(v, f, func(ctx context.Context, by inventory.Actor, _ string) (string, error) {
+	return s.record(v, f, func(ctx context.Context, by inventory.Actor, _ string) (string, error) {
 		_, err := s.svc.Lists.UpdatePlace(ctx, by, a.Code, 0, lists.PlaceChange{DueBack: &day})
 		return "/away", err
 	})
-	return f.fix(v, err, nil, s.awayBackForm)
 }
 
-// loseAway records that something away does not come back.
-func (s *server) loseAway(v *visit) error {
-	f := openForm(v.Request.PostForm)
+func (s *server) loseAway(v *visit, f *form) error {
 	a, _, err := s.awayAsked(v)
 	if err != nil {
 		return err
 	}
 	m := inventory.Movement{LotID: f.id("lost_lot"), Qty: f.number("lost_qty"), From: a.Code,
 		To: string(inventory.KindLost), Reason: inventory.ReasonLost, Cause: inventory.CauseMissing, Note: f.text("why")}
-	err = s.record(v, f, func(ctx context.Context, by inventory.Actor, _ string) (string, error) {
-		_, err := s.svc.Ledger.Move(ctx, by, []inventory.Movement{m})
-		return "/away?done=lost", err
-	})
-	return f.fix(v, err, func(path string) string {
+	f.names = func(path string) string {
 		switch strings.TrimPrefix(path, "movements[0].") {
 		case "lot_id":
 			return "lost_lot"
@@ -114,10 +98,13 @@ func (s *server) loseAway(v *visit) error {
 			return "lost_qty"
 		}
 		return path
-	}, s.awayBackForm)
+	}
+	return s.record(v, f, func(ctx context.Context, by inventory.Actor, _ string) (string, error) {
+		_, err := s.svc.Ledger.Move(ctx, by, []inventory.Movement{m})
+		return "/away?done=lost", err
+	})
 }
 
-// awayAsked reads the place away that the address names.
 func (s *server) awayAsked(v *visit) (shift.AwayPlace, []inventory.Place, error) {
 	all, err := s.svc.Shift.Away(v.ctx(), v.actor, nil)
 	for _, a := range all {
@@ -126,7 +113,7 @@ func (s *server) awayAsked(v *visit) (shift.AwayPlace, []inventory.Place, error)
 		}
 	}
 	if err == nil {
-		err = inventory.Errorf(inventory.NotFound, "nothing of your stations is away there any more")
+		err = inventory.Refuse(inventory.NotFound, "not found")
 	}
 	return shift.AwayPlace{}, nil, err
 }
@@ -138,53 +125,38 @@ func (s *server) awayBackForm(v *visit, f *form, failed error) error {
 	}
 	items := v.itemsByCode()
 	station := v.station(a.Station)
-	p := &awayBackPage{Base: Base{Title: "Back from " + a.Name, Caution: true}, Place: a, Today: station.Today(v.now),
-		MayLose: v.may(inventory.ActKeepStock)}
+	p := &awayBackPage{Base: Base{Title: message.M("Return from {1}", a.Name), Caution: true}, Place: a,
+		Today: station.Today(v.now), MayLose: v.may(inventory.ActKeepStock)}
 	var lots []Option
 	for _, l := range a.Lots {
 		x := AwayFields{Name: l.Name, Label: lotLabel(l.BatchNo, l.Serial), There: l.Qty}
-		x.Qty = f.numberField(backPrefix+formatID(l.LotID)+".qty", "Back: "+x.Name+", "+x.Label)
-		if !f.values.Has(x.Qty.Name) {
-			x.Qty.Value = strconv.Itoa(l.Qty)
-		}
+		x.Qty = f.numberFrom(backPrefix+formatID(l.LotID)+".qty", message.M("Returned: {1}, {2}", x.Name, x.Label), l.Qty)
 		if l.Inspects {
 			x.Points = pointFields(f, items[l.Item], l.LotID)
 		}
 		p.Rows = append(p.Rows, x)
-		lots = append(lots, Option{Value: formatID(l.LotID), Text: x.Name + ", " + x.Label})
+		lots = append(lots, Option{Value: formatID(l.LotID), Text: message.M("{1}, {2}", x.Name, x.Label)})
 	}
-	p.To = f.choice("to", "Where it goes", backOptions(places, a.Place))
-	p.To.Empty = "back to the store"
+	p.To = f.choice("to", message.M("Return to"), backOptions(places, a.Place))
+	p.To.Empty = message.M("the store")
 	p.Due = dueField(f, p.Today)
 	if !f.values.Has("due_back") && a.DueBack != 0 {
 		p.Due = p.Due.choose(a.DueBack.String())
 	}
-	p.Lost = f.choice("lost_lot", "What does not come back", lots).Need()
-	p.LostQty = f.numberField("lost_qty", "How many").Need()
-	p.Why = f.field("why", "What is known of it")
+	p.Lost = f.choice("lost_lot", message.M("Item"), lots).Need()
+	p.LostQty = f.numberField("lost_qty", message.M("Quantity")).Need()
+	p.Why = f.field("why", message.M("Reason"))
 	p.Signing = f.signing(slices.ContainsFunc(a.Lots, func(l shift.AwayLot) bool { return items[l.Item].Controlled })).
 		folded()
 	p.Signing2 = p.Signing.sentAgain()
-	p.Form = f.state(failed, f.keyOr(newKey), 0)
 	p.DueForm = Form{Key: newKey()}
-	return s.render(v, statusOf(failed), p)
+	return s.renderForm(v, f, p, failed)
 }
 
-// backOptions lists where units may go when they come back: places of their
-// own station first.
+// backOptions lists where units may go when they come back: places of their own station first.
 func backOptions(places []inventory.Place, away inventory.Place) []Option {
-	var near, far []Option
-	for _, p := range places {
-		if inventory.Allowed(away, p, inventory.ReasonReturn, "") != nil && inventory.Allowed(away, p,
-			inventory.ReasonQuarantine, "") != nil {
-			continue
-		}
-		o := Option{Value: p.Code, Text: p.Code + ", " + p.Name}
-		if p.Station == away.Station {
-			near = append(near, o)
-		} else {
-			far = append(far, o)
-		}
-	}
-	return append(near, far...)
+	return placeOptions(places, away.Station, func(p inventory.Place) bool {
+		return inventory.Allowed(away, p, inventory.ReasonReturn, "") == nil ||
+			inventory.Allowed(away, p, inventory.ReasonQuarantine, "") == nil
+	})
 }

@@ -107,8 +107,8 @@ func pagesToLookAt(w *world) []string {
 		"/labels?kind=device&all=yes", "/labels?bag=CEN-01&sheet=a4-3x7", "/recorded?by=Kim+Crew", "/b/CEN-02/full-check",
 		"/report?as_of=tomorrow", "/flows/rows?kind=received", devicePath(w.lots["SPLINT/S1"]), "/b/NONE"}
 	for _, rt := range s.routes() {
-		if rt.method == get {
-			paths = append(paths, w.filled(rt.path))
+		if rt.Method == get {
+			paths = append(paths, w.filled(rt.Path))
 		}
 	}
 	var pages []string

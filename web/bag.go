@@ -1,48 +1,49 @@
 package web
 
 import (
+	"context"
+	"encoding/json"
 	"errors"
 	"maps"
 	"net/http"
 	"slices"
+	"strings"
 
 	"stowkeeper/inventory"
 	"stowkeeper/inventory/lists"
+	"stowkeeper/inventory/message"
+	"stowkeeper/inventory/rests"
 )
 
 type bagPage struct {
 	Base
 	inventory.Checklist
-	Headline   string
-	Now        When
-	Stops      []string
-	Gaps       []string
-	EndsBefore []LotView
-	NextCheck  When
-	Contents   []PouchView
-	Confirm    string // number of the seal to confirm with one tap
-	Form       Form
-	LastSeal   When
-	LastFull   When
-	LastUse    When
-	Restocked  When
-	OutSince   When
-	Done       *Done
-	Training   bool // the bag is for training
-	Modules    []ModuleView
-	Swap       string // puts a module in that is missing
-	Vehicle    string // leads to the page of its vehicle
-	Lender     string // the station that it belongs to, where it is lent
+	Headline    message.Message
+	Now         When
+	Stops, Gaps []message.Message
+	EndsBefore  []LotView
+	Contents    []PouchView
+	Confirm     string // number of the seal to confirm with one tap
+	Done        *Done
+	Training    bool // the bag is for training
+	Modules     []ModuleView
+	Swap        string // puts a module in that is missing
+	Review      []ReviewLink
+	Vehicle     string // leads to the page of its vehicle
+	Lender      string // the station that it belongs to, where it is lent
+	Rests       string // what the verdict rests on, for the script
+	Checked     bool   // it was checked a moment ago
+	Next        string // the bag of its vehicle to check next, empty for none
+	Back        bool   // it must not go out: its seal is not the first thing to do
 
 	MayCheck, MayStop, MayRestock, MayChange, MaySeeHistory, MayLabel bool
 }
 
-// noSuchBag words the error about a bag that is not there, keeping the codes
-// that come near.
+// noSuchBag words the error about a bag that is not there, keeping the codes that come near.
 func noSuchBag(err error) error {
 	var e *inventory.Error
 	if errors.As(err, &e) && e.Kind == inventory.NotFound {
-		return &inventory.Error{Kind: inventory.NotFound, Message: "no bag has this code", Near: e.Near}
+		return &inventory.Error{Kind: inventory.NotFound, Message: message.M("no bag has this code"), Near: e.Near}
 	}
 	return err
 }
@@ -82,6 +83,23 @@ func (s *server) showBag(v *visit) error {
 	}
 	p := bagPageOf(c, v)
 	p.Done = done
+	p.Checked = done != nil && strings.HasPrefix(v.Query("done"), "check-")
+	on, err := json.Marshal(rests.Of(c, s.texts.Text))
+	if err != nil {
+		return err
+	}
+	p.Rests = string(on)
+	if p.Checked && p.Vehicle != "" {
+		all, err := s.svc.Shift.Vehicles(v.ctx(), v.actor, []string{c.Bag.AtStation})
+		if err != nil {
+			return err
+		}
+		for _, x := range all {
+			if x.Vehicle == c.Bag.Vehicle {
+				p.Next = inventory.NextToCheck(x.Bags, c.Bag.Code, c.Station, v.now)
+			}
+		}
+	}
 	if c.Bag.Station != c.Bag.AtStation {
 		names, err := s.svc.Lists.StationNames(v.ctx(), v.actor)
 		if err != nil {
@@ -95,23 +113,21 @@ func (s *server) showBag(v *visit) error {
 	return s.render(v, http.StatusOK, p)
 }
 
-// checklist reads the bag that the address names.
 func (s *server) checklist(v *visit) (inventory.Checklist, error) {
 	c, err := s.svc.Shift.Checklist(v.ctx(), v.actor, v.Param("code"), lists.Outlook{Horizon: -1})
 	return c, noSuchBag(err)
 }
 
 func bagPageOf(c inventory.Checklist, v *visit) *bagPage {
-	p := &bagPage{Base: Base{Title: c.Bag.Code + " " + c.Bag.Name, Caution: true}, Checklist: c,
-		Headline: inventory.Headline(c.Bag, c.Readiness), Now: whenAt(v.now, c.Station), NextCheck: whenAt(c.NextCheck,
-			c.Station),
-		Contents: contentsOf(c), Confirm: c.SealToConfirm(), Form: Form{Key: newKey(), Position: c.Bag.Position},
-		LastSeal: whenAt(c.Bag.LastSealCheck, c.Station), LastFull: whenAt(c.Bag.LastFullCheck, c.Station),
-		LastUse: whenAt(c.Bag.LastUse, c.Station), Restocked: whenAt(c.Bag.LastRestock, c.Station),
-		MayCheck: v.may(inventory.ActCheck), MayStop: v.may(inventory.ActStop), MayRestock: v.may(inventory.ActKeepStock),
-		MayChange: v.may(inventory.ActKeepLists), MaySeeHistory: v.may(inventory.ActHistory),
-		MayLabel: v.may(inventory.ActLabel)}
+	p := &bagPage{Base: Base{Title: message.M("{1} {2}", c.Bag.Code, c.Bag.Name), Caution: true}, Checklist: c,
+		Headline: inventory.Headline(c.Bag, c.Readiness), Now: whenAt(v.now, c.Station), Contents: contentsOf(c),
+		Confirm: c.SealToConfirm(), MayCheck: v.may(inventory.ActCheck), MayStop: v.may(inventory.ActStop),
+		MayRestock: v.may(inventory.ActKeepStock), MayChange: v.may(inventory.ActKeepLists),
+		MaySeeHistory: v.may(inventory.ActHistory), MayLabel: v.may(inventory.ActLabel)}
+	p.Form = Form{Key: newKey(), Position: c.Bag.Position}
+	p.Back = c.Readiness.State == inventory.NotReady || c.Readiness.State == inventory.OutOfService
 	p.Training = c.Bag.Purpose == inventory.ForTraining
+	p.Review = reviewLinks(v, c)
 	p.Modules = moduleViews(c, p.MayCheck)
 	if p.MayCheck && slices.ContainsFunc(c.Readiness.Findings,
 		func(f inventory.Finding) bool { return f.Kind == inventory.FindModuleMissing }) {
@@ -120,14 +136,11 @@ func bagPageOf(c inventory.Checklist, v *visit) *bagPage {
 	if c.Bag.Vehicle != "" && !p.Training {
 		p.Vehicle = vehiclePath(c.Bag.AtStation, c.Bag.Vehicle)
 	}
-	if c.Bag.OutOfService != nil {
-		p.OutSince = whenAt(c.Bag.OutOfService.RecordedAt, c.Station)
-	}
 	for _, f := range c.Readiness.Findings {
 		if f.Severity == inventory.SeverityStop {
-			p.Stops = append(p.Stops, sentence(f.Text))
+			p.Stops = append(p.Stops, f.Text)
 		} else {
-			p.Gaps = append(p.Gaps, sentence(f.Text))
+			p.Gaps = append(p.Gaps, f.Text)
 		}
 	}
 	if c.Readiness.State == inventory.NotReady && len(p.Stops) > 0 {
@@ -140,9 +153,49 @@ func bagPageOf(c inventory.Checklist, v *visit) *bagPage {
 	return p
 }
 
+// ReviewLink is a report under review that who looks may decide or withdraw.
+type ReviewLink struct {
+	Text             message.Message
+	Decide, Withdraw string // addresses, empty for what they may not
+}
+
+func reviewLinks(v *visit, c inventory.Checklist) (out []ReviewLink) {
+	for _, u := range c.Reports {
+		x := ReviewLink{Text: u.Text}
+		path := "/checks/" + formatID(u.CheckID)
+		if u.UseID != 0 {
+			path = "/uses/" + formatID(u.UseID)
+		}
+		if v.may(inventory.ActKeepStock) {
+			x.Decide = "/review" + path
+		}
+		if inventory.MayWithdraw(v.actor, u.By, inventory.StatusToReview) == nil && v.may(inventory.ActCheck) {
+			x.Withdraw = path + "/withdraw"
+		}
+		if x.Decide+x.Withdraw != "" {
+			out = append(out, x)
+		}
+	}
+	return out
+}
+
+func (s *server) withdrawCheck(v *visit) error {
+	return v.once(func(ctx context.Context, _ string) (string, error) {
+		x, err := s.svc.Shift.WithdrawCheck(ctx, v.actor, paramID(v, "id"), "")
+		return doneAt(x.Bag, "check", x.ID), err
+	})
+}
+
+func (s *server) withdrawUse(v *visit) error {
+	return v.once(func(ctx context.Context, _ string) (string, error) {
+		x, err := s.svc.Shift.WithdrawUse(ctx, v.actor, paramID(v, "id"), "")
+		return doneAt(x.Bag, "use", x.ID), err
+	})
+}
+
 // PouchView is a pouch of a bag as a page shows it.
 type PouchView struct {
-	Name  string
+	Name  message.Message
 	Lines []LineView
 }
 
@@ -157,19 +210,18 @@ type LineView struct {
 type LotView struct {
 	inventory.LotOnLine
 	Name     string
-	Label    string   // batch or serial number
-	Href     string   // its story, for who reads that
-	OpenHref string   // the way to say that units of it were opened
-	Notes    []string // what is the matter with it
+	Label    message.Message   // batch or serial number
+	Href     string            // its story, for who reads that
+	OpenHref string            // the way to say that units of it were opened
+	Notes    []message.Message // what is the matter with it
 }
 
-// contentsOf arranges a bag's contents by pouches.
 func contentsOf(c inventory.Checklist) []PouchView {
 	var out []PouchView
 	for _, g := range c.ToCount() {
 		pv := PouchView{Name: pouchName(g)}
 		for _, row := range g.Rows {
-			lv := LineView{CountRow: row, Name: itemName(c, row.Item)}
+			lv := LineView{CountRow: row, Name: nameOf(c.Items, row.Item)}
 			for _, l := range row.Lots {
 				lv.Lots = append(lv.Lots, lotView(c, l))
 			}
@@ -180,8 +232,7 @@ func contentsOf(c inventory.Checklist) []PouchView {
 	return out
 }
 
-// linkLots leads from each device to its page, and from each other lot to its
-// story for who reads that.
+// linkLots leads from each device to its page, and from each other lot to its story for who reads that.
 func linkLots(pouches []PouchView, history bool) {
 	eachLot(pouches, func(l *LotView) {
 		switch {
@@ -193,8 +244,7 @@ func linkLots(pouches []PouchView, history bool) {
 	})
 }
 
-// linkOpening leads to the form for units that were opened, from each lot of
-// which units can be.
+// linkOpening leads to the form for units that were opened, from each lot of which units can be.
 func (s *server) linkOpening(v *visit, c inventory.Checklist, pouches []PouchView) error {
 	limited := slices.ContainsFunc(slices.Collect(maps.Values(c.Items)),
 		func(it inventory.Item) bool { return it.Life.OpenedDays > 0 })
@@ -220,30 +270,24 @@ func eachLot(pouches []PouchView, do func(l *LotView)) {
 	}
 }
 
-func pouchName(g inventory.CountGroup) string {
+func pouchName(g inventory.CountGroup) message.Message {
 	switch {
 	case g.NotOnList:
-		return "In the bag, but not on its list"
+		return message.M("Not on the list")
 	case g.Pouch == "":
-		return "In no pouch"
+		return message.M("No pouch")
 	}
-	return g.Pouch
+	return message.Plain(g.Pouch)
 }
 
 func lotView(c inventory.Checklist, l inventory.LotOnLine) LotView {
-	v := LotView{LotOnLine: l, Name: itemName(c, l.Item), Label: lotLabel(l.BatchNo, l.Serial)}
+	v := LotView{LotOnLine: l, Name: nameOf(c.Items, l.Item), Label: lotLabel(l.BatchNo, l.Serial)}
+	seen := map[inventory.FindingKind]bool{}
 	for _, f := range c.Readiness.Findings {
-		if w := findingWords[f.Kind]; f.LotID == l.LotID && w != "" && !slices.Contains(v.Notes, w) {
+		if w := findingWords[f.Kind]; f.LotID == l.LotID && w != nil && !seen[f.Kind] {
 			v.Notes = append(v.Notes, w)
+			seen[f.Kind] = true
 		}
 	}
 	return v
-}
-
-// itemName is an item's name, or its code where the name is not known.
-func itemName(c inventory.Checklist, code string) string {
-	if it, ok := c.Items[code]; ok && it.Name != "" {
-		return it.Name
-	}
-	return code
 }

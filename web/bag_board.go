@@ -8,11 +8,12 @@ import (
 
 	"stowkeeper/inventory"
 	"stowkeeper/inventory/lists"
+	"stowkeeper/inventory/message"
 )
 
 type boardPage struct {
 	Base
-	Stations []StationLink
+	Stations []NavLink
 	Station  inventory.Station
 	Today    inventory.Day
 	Now      When
@@ -29,24 +30,17 @@ type StateCount struct {
 
 // BoardGroup is the bags on one vehicle, those on none, or those for training.
 type BoardGroup struct {
-	Title    string
-	Vehicle  *VehicleHead // that it is about, if one
+	Title    message.Message
+	Vehicle  *inventory.VehicleState // that it is about, if one
 	Bags     []BoardBag
 	Carriers []inventory.Carrier // with something wrong on them
-}
-
-// VehicleHead answers whether a vehicle may go.
-type VehicleHead struct {
-	inventory.VehicleState
-	Href  string
-	Stops []string // the codes of what stops it
 }
 
 // BoardBag is a bag with what the board says of it besides its headline.
 type BoardBag struct {
 	inventory.BagSummary
 	Training bool
-	Says     []string
+	Says     []message.Message
 	Lender   string // the station that it belongs to, where it is lent
 }
 
@@ -66,9 +60,9 @@ func (s *server) showBoard(v *visit) error {
 		return err
 	}
 	slices.SortStableFunc(bags, func(a, b inventory.BagSummary) int { return cmp.Compare(a.Priority, b.Priority) })
-	p := &boardPage{Base: Base{Title: "Board, " + station.Name}, Station: station, Today: station.Today(v.now),
-		Now:      whenAt(v.now, station),
-		Stations: v.stationLinks("/board", station.Code), Summary: countStates(bags), Groups: groupBags(bags, vehicles)}
+	p := &boardPage{Base: Base{Title: message.M("Bags of {1}", station.Name)}, Station: station,
+		Today: station.Today(v.now), Now: whenAt(v.now, station), Stations: v.stationLinks("/board", station.Code),
+		Summary: countStates(bags), Groups: groupBags(bags, vehicles)}
 	registers, err := s.registersAt(v, []string{station.Code})
 	if err != nil {
 		return err
@@ -82,7 +76,6 @@ func (s *server) showBoard(v *visit) error {
 	return s.render(v, http.StatusOK, p)
 }
 
-// nameLenders names the stations that lent bags belong to.
 func (s *server) nameLenders(v *visit, bags []BoardBag) error {
 	for i, b := range bags {
 		if b.Station == b.AtStation {
@@ -97,7 +90,6 @@ func (s *server) nameLenders(v *visit, bags []BoardBag) error {
 	return nil
 }
 
-// stateOrder is the order in which states are counted up.
 var stateOrder = []inventory.State{inventory.NotReady, inventory.ReadyWithGaps, inventory.Ready, inventory.OutOfService}
 
 func countStates(bags []inventory.BagSummary) []StateCount {
@@ -114,8 +106,7 @@ func countStates(bags []inventory.BagSummary) []StateCount {
 	return out
 }
 
-// groupBags puts the bags on each vehicle together, and the modules of a bag
-// behind it.
+// groupBags puts the bags on each vehicle together, and the modules of a bag behind it.
 func groupBags(bags []inventory.BagSummary, vehicles []inventory.VehicleState) []BoardGroup {
 	inside := map[string][]inventory.BagSummary{}
 	for _, b := range bags {
@@ -124,7 +115,7 @@ func groupBags(bags []inventory.BagSummary, vehicles []inventory.VehicleState) [
 	var out []BoardGroup
 	aboard := map[string]bool{}
 	for _, v := range vehicles {
-		g := BoardGroup{Title: v.Vehicle, Vehicle: &VehicleHead{v, vehiclePath(v.Station, v.Vehicle), v.StoppedBy()}}
+		g := BoardGroup{Title: message.Plain(v.Vehicle), Vehicle: &v}
 		for _, b := range v.Bags {
 			aboard[b.Code] = true
 			g.add(b, inside)
@@ -136,9 +127,9 @@ func groupBags(bags []inventory.BagSummary, vehicles []inventory.VehicleState) [
 		}
 		out = append(out, g)
 	}
-	issue, training := BoardGroup{Title: "Bags"}, BoardGroup{Title: "Training bags"}
+	issue, training := BoardGroup{Title: message.M("Bags")}, BoardGroup{Title: message.M("Training bags")}
 	if len(vehicles) > 0 {
-		issue.Title = "Bags on no vehicle"
+		issue.Title = message.M("No vehicle")
 	}
 	for _, b := range inside[""] {
 		switch {
@@ -165,8 +156,8 @@ func (g *BoardGroup) add(b inventory.BagSummary, inside map[string][]inventory.B
 }
 
 // boardSays words the findings that send somebody to a bag and are no shortage.
-func boardSays(b inventory.BagSummary) []string {
-	var out []string
+func boardSays(b inventory.BagSummary) []message.Message {
+	var out []message.Message
 	for _, k := range boardFindings {
 		if slices.Contains(b.Kinds, k) {
 			out = append(out, findingWords[k])

@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/message"
 )
 
 // NextBag is another bag that a crew may have helped themselves from.
@@ -38,33 +39,30 @@ func (v *visit) nextBags(b inventory.Bag) []NextBag {
 // stands among the reasons, so that saying so takes one touch.
 const fromPrefix = "from:"
 
-// fromOptions are the choices of the bags that something may have come from.
-func fromOptions(before string, bags []NextBag) []Option {
+// fromOptions are the choices of the bags that something may have come from, each in a text.
+func fromOptions(text string, bags []NextBag) []Option {
 	var out []Option
 	for _, b := range bags {
-		out = append(out, Option{Value: fromPrefix + b.Code, Text: before + b.Code + ", " + b.Name})
+		out = append(out, Option{Value: fromPrefix + b.Code, Text: about(text, b.Code+", "+b.Name)})
 	}
 	return out
 }
 
-// keepChosen adds a bag that was chosen and is not in the list any more, so
-// that what was typed is not lost.
+// keepChosen adds a bag that was chosen and is not in the list any more, so that what was typed is not lost.
 func keepChosen(options []Option, chosen string) []Option {
 	if !strings.HasPrefix(chosen, fromPrefix) || slices.ContainsFunc(options,
 		func(o Option) bool { return o.Value == chosen }) {
 		return options
 	}
-	return append(slices.Clip(options), Option{Value: chosen, Text: "taken from " + strings.TrimPrefix(chosen,
-		fromPrefix)})
+	return append(slices.Clip(options), Option{Value: chosen, Text: message.M("from {1}",
+		strings.TrimPrefix(chosen, fromPrefix))})
 }
 
-// countReasons are the reasons why a count differs, with the bags that more
-// than expected may have come from.
+// countReasons are the reasons why a count differs, with the bags that more than expected may have come from.
 func countReasons(bags []NextBag) []Option {
-	return slices.Concat(countReasonOptions, fromOptions("more: taken from ", bags))
+	return slices.Concat(countReasonOptions, fromOptions("extra: came from {1}", bags))
 }
 
-// readReason reads why a count differs.
 func readReason(text string) (why inventory.CountReason, cameFrom string) {
 	if bag, ok := strings.CutPrefix(text, fromPrefix); ok {
 		return inventory.CountFound, bag
@@ -72,7 +70,6 @@ func readReason(text string) (why inventory.CountReason, cameFrom string) {
 	return inventory.CountReason(text), ""
 }
 
-// reasonText writes why a count differs as the form has it.
 func reasonText(why inventory.CountReason, cameFrom string) string {
 	if cameFrom != "" {
 		return fromPrefix + cameFrom

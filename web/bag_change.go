@@ -7,30 +7,23 @@ import (
 
 	"stowkeeper/inventory"
 	"stowkeeper/inventory/ledger"
+	"stowkeeper/inventory/message"
 )
 
 type bagChangePage struct {
 	Base
-	Bag       inventory.Bag
-	Form      Form
-	Name      Field
-	Vehicle   Field
-	Priority  Field
-	AtStation Field
-	Inside    Field
-	Newest    int // version of the list that the bag may be moved to, 0 if it has it
-	KitName   string
-	MoveOn    bool
-	Version   string
+	Bag                                        inventory.Bag
+	Name, Vehicle, Priority, AtStation, Inside Field
+	Newest                                     int // version of the list that the bag may be moved to, 0 if it has it
+	KitName                                    string
+	MoveOn                                     bool
+	Version                                    string
 
 	Retired   bool
 	Successor Field
 }
 
-func (s *server) showBagChange(v *visit) error { return s.bagChangeForm(v, openForm(nil), nil) }
-
-func (s *server) recordBagChange(v *visit) error {
-	f := openForm(v.Request.PostForm)
+func (s *server) recordBagChange(v *visit, f *form) error {
 	name, vehicle, at, priority, newest := f.text("name"), f.text("vehicle"), f.text("at_station"), f.number("priority"), 0
 	inside := inventory.NormalCode(f.text("inside"))
 	ch := ledger.BagChange{Name: &name, Vehicle: &vehicle, Priority: &priority, AtStation: &at, Inside: &inside}
@@ -49,7 +42,7 @@ func (s *server) recordBagChange(v *visit) error {
 	if err == nil {
 		err = s.changeBag(v, ch, version)
 	}
-	return f.fix(v, err, nil, s.bagChangeForm)
+	return err
 }
 
 func (s *server) bagChangeForm(v *visit, f *form, failed error) error {
@@ -68,7 +61,7 @@ func (s *server) bagChangeForm(v *visit, f *form, failed error) error {
 			f.values.Set(name, value)
 		}
 	}
-	p := &bagChangePage{Base: Base{Title: "Change " + b.Code}, Bag: b, KitName: newest.Name,
+	p := &bagChangePage{Base: Base{Title: message.M("Edit {1}", b.Code)}, Bag: b, KitName: newest.Name,
 		MoveOn: f.text("newest") != "", Version: f.values.Get("version")}
 	if newest.Version != b.KitListVersion {
 		p.Newest = newest.Version
@@ -76,37 +69,34 @@ func (s *server) bagChangeForm(v *visit, f *form, failed error) error {
 	if failed != nil && inventory.KindOf(failed) == inventory.Stale {
 		p.Version = formatID(b.Version) // what is typed here goes over the newest once the person sends it again
 	}
-	p.Name = f.field("name", "Name").Need()
-	p.Vehicle = f.field("vehicle", "Vehicle")
-	p.Priority = f.numberField("priority", "Priority").Need().WithHint("1 is filled first, 9 last.")
+	p.Name = f.field("name", message.M("Name")).Need()
+	p.Vehicle = f.field("vehicle", message.M("Vehicle"))
+	p.Priority = f.numberField("priority", message.M("Priority")).Need().WithHint(message.M("1 first, 9 last"))
 	p.Retired = f.text("retired") != ""
-	p.Successor = f.field("successor", "Bag that takes its place").
-		WithHint("Its code. Whoever scans the old label is led there.")
-	p.AtStation = v.stationField(f, "at_station", "Where it is").Need()
+	p.Successor = f.field("successor", message.M("Successor's code")).
+		WithHint(message.M("Scanning the old label leads there."))
+	p.AtStation = v.stationField(f, "at_station", message.M("Location")).Need()
 	if b.AtStation != b.Station {
-		p.AtStation = p.AtStation.WithHint("It is lent: it belongs to " + v.station(b.Station).Name + ".")
+		p.AtStation = p.AtStation.WithHint(message.M("Lent by {1}", v.station(b.Station).Name))
 	}
-	p.Inside = f.field("inside", "Inside which bag, as a module of it").
-		WithHint("Its code. A module goes where its bag goes.")
-	p.Form = f.state(failed, f.keyOr(newKey), b.Position)
-	return s.render(v, statusOf(failed), p)
+	p.Inside = f.field("inside", message.M("Inside bag")).WithHint(message.M("Bag code"))
+	p.Form.Position = b.Position
+	return s.renderForm(v, f, p, failed)
 }
 
 type bagHistoryPage struct {
 	Base
-	Bag      inventory.Bag
-	Checks   []RecordRow
-	Uses     []RecordRow
-	Restocks []RecordRow
-	Seals    []RecordRow
-	Today    inventory.Day
+	Bag                           inventory.Bag
+	Checks, Uses, Restocks, Seals []RecordRow
+	Today                         inventory.Day
 }
 
 // RecordRow is one line of a bag's history.
 type RecordRow struct {
-	At       When
-	What, By string
-	State    string
+	At    When
+	What  message.Message
+	By    string
+	State message.Message
 }
 
 // historyLimit is how many lines of each kind a bag's history shows.
@@ -119,7 +109,7 @@ func (s *server) showBagHistory(v *visit) error {
 		return noSuchBag(err)
 	}
 	station := v.station(b.AtStation)
-	p := &bagHistoryPage{Base: Base{Title: "History of " + b.Code}, Bag: b, Today: station.Today(v.now)}
+	p := &bagHistoryPage{Base: Base{Title: message.M("Records of {1}", b.Code)}, Bag: b, Today: station.Today(v.now)}
 	if err := s.addRecords(ctx, v, p, station); err != nil {
 		return err
 	}
@@ -140,16 +130,16 @@ func (s *server) addRecords(ctx context.Context, v *visit, p *bagHistoryPage, st
 		return err
 	}
 	for _, x := range uses {
-		p.Uses = append(p.Uses, RecordRow{whenAt(x.HappenedAt, station), x.Incident + ", " + count(len(x.Lines), "lot"), x.By,
-			statusWords[x.Status]})
+		p.Uses = append(p.Uses, RecordRow{whenAt(x.HappenedAt, station), message.M("{1}, {2} {2|batch|batches}", x.Incident,
+			len(x.Lines)), x.By, statusWords[x.Status]})
 	}
 	restocks, err := s.svc.Storeroom.Restocks(ctx, v.actor, p.Bag.Code, page)
 	if err != nil {
 		return err
 	}
 	for _, x := range restocks {
-		p.Restocks = append(p.Restocks, RecordRow{whenAt(x.RecordedAt, station), count(len(x.Lines), "lot") + " in, " +
-			count(len(x.TakeOut), "lot") + " out", x.By, ""})
+		p.Restocks = append(p.Restocks, RecordRow{whenAt(x.RecordedAt, station),
+			message.M("{1} {1|batch|batches} in, {2} {2|batch|batches} out", len(x.Lines), len(x.TakeOut)), x.By, nil})
 	}
 	seals, err := s.svc.Storeroom.Seals(ctx, v.actor, p.Bag.Code, page)
 	for _, x := range seals {
@@ -158,20 +148,21 @@ func (s *server) addRecords(ctx context.Context, v *visit, p *bagHistoryPage, st
 	return err
 }
 
-var statusWords = map[inventory.RecordStatus]string{
-	inventory.StatusAccepted: "accepted", inventory.StatusToReview: "to review", inventory.StatusRejected: "rejected",
+var statusWords = map[inventory.RecordStatus]message.Message{
+	inventory.StatusAccepted: message.M("accepted"), inventory.StatusToReview: message.M("to review"),
+	inventory.StatusRejected: message.M("rejected"), inventory.StatusWithdrawn: message.M("withdrawn"),
 }
 
-func sealText(e inventory.SealEntry) string {
+func sealText(e inventory.SealEntry) message.Message {
 	switch e.Event {
 	case inventory.SealWasSet:
-		return "seal " + e.Number + " set"
+		return message.M("seal {1} set", e.Number)
 	case inventory.SealSeen:
-		return "seal " + e.Number + " seen in order"
+		return message.M("seal {1} confirmed", e.Number)
 	case inventory.SealSeenBroken:
-		return "seal " + e.Expected + " broken or gone"
+		return message.M("seal {1} broken or missing", e.Expected)
 	case inventory.SealSeenOther:
-		return "seal " + e.Number + " seen instead of " + e.Expected
+		return message.M("seal {1} found, not {2}", e.Number, e.Expected)
 	}
-	return "seal " + e.Number + " opened"
+	return message.M("seal {1} opened", e.Number)
 }

@@ -1,13 +1,12 @@
 package web
 
 import (
-	"cmp"
-	"net/url"
 	"slices"
 	"strconv"
 	"strings"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/message"
 )
 
 // counted is what a form counted, and which row of it shows each line.
@@ -22,11 +21,11 @@ type counted struct {
 func readCounts(f *form) *counted {
 	var all []inventory.CheckLine
 	rows := map[int64][]string{}
-	for _, row := range countRows(f.values) {
+	for _, row := range rowsWith(f, countPrefix, ".counted") {
 		l := inventory.CheckLine{LotID: lotOfRow(row), Counted: f.number(row + ".counted")}
 		l.Reason, l.CameFrom = readReason(f.text(row + ".reason"))
 		if f.text(row+".counted") == "" {
-			f.wrong(row+".counted", "count this; 0 for none")
+			f.wrong(row+".counted", message.M("enter a count, 0 for none"))
 		}
 		if l.Reason == inventory.CountUsed {
 			l.Incident = f.text("incident")
@@ -66,31 +65,16 @@ func rowToExplain(f *form, of, rest []string) string {
 
 const countPrefix = "row."
 
-// rowName is the prefix of the fields of a lot on a line.
 func rowName(line int, lot int64) string {
-	return countPrefix + strconv.Itoa(line) + "." + strconv.FormatInt(lot, 10)
+	return countPrefix + strconv.Itoa(line) + "." + formatID(lot)
 }
 
 func lotOfRow(row string) int64 {
 	_, lot, _ := strings.Cut(strings.TrimPrefix(row, countPrefix), ".")
-	id, _ := strconv.ParseInt(lot, 10, 64) // 0 is no lot, and is refused as such
-	return id
+	return idOf(lot) // 0 is no lot, and is refused as such
 }
 
-// countRows lists the rows of a form in the order of its lines.
-func countRows(values url.Values) []string {
-	var rows []string
-	for name := range values {
-		if row, ok := strings.CutSuffix(name, ".counted"); ok && strings.HasPrefix(row, countPrefix) {
-			rows = append(rows, row)
-		}
-	}
-	slices.SortFunc(rows, func(a, b string) int { return cmp.Or(cmp.Compare(len(a), len(b)), strings.Compare(a, b)) })
-	return rows
-}
-
-// name turns the path of a wrong field of the check into the field's name on
-// the form.
+// name turns the path of a wrong field of the check into the field's name on the form.
 func (c *counted) name(path string) string {
 	i, field, ok := indexed(path, "lines")
 	if !ok || i >= len(c.shown) {

@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/message"
 )
 
 // FoundFields are the fields of one thing found in a bag that is not listed.
@@ -22,15 +23,14 @@ const (
 const unidentified = "unidentified"
 
 var foundOptions = []Option{
-	{Value: string(inventory.FoundStock), Text: "stock with its batch or date"},
-	{Value: unidentified, Text: "no batch or date to be read"},
-	{Value: string(inventory.FoundTrainingMark), Text: "marked for training"},
+	{Value: string(inventory.FoundStock), Text: message.M("with batch or date")},
+	{Value: unidentified, Text: message.M("batch or date unreadable")},
+	{Value: string(inventory.FoundTrainingMark), Text: message.M("marked for training")},
 }
 
 func foundField(i int, field string) string { return "found[" + strconv.Itoa(i) + "]." + field }
 
-// foundCount is how many rows the form has, those asked for with "more"
-// included.
+// foundCount is how many rows the form has, those asked for with "more" included.
 func foundCount(f *form) int {
 	n := foundRows
 	for f.values.Has(foundField(n, "what")) && n < foundRowsMax {
@@ -43,19 +43,19 @@ func foundCount(f *form) int {
 }
 
 func foundFields(f *form, items []Option, next []NextBag) []FoundFields {
-	kinds := slices.Concat(foundOptions, fromOptions("taken from ", next))
+	kinds := slices.Concat(foundOptions, fromOptions("from {1}", next))
 	out := make([]FoundFields, foundCount(f))
 	for i := range out {
 		name := func(field string) string { return foundField(i, field) }
 		out[i] = FoundFields{
-			What:       f.choice(name("what"), "What was found", keepChosen(kinds, f.values.Get(name("what")))),
-			Item:       f.choice(name("item"), "Item", items),
-			Qty:        f.numberField(name("qty"), "How many"),
-			BatchNo:    f.field(name("batch_no"), "Batch number as printed"),
-			Serial:     f.field(name("serial"), "Serial number as printed"),
-			EndPrinted: f.field(name("end_printed"), "Date as printed").WithHint("2027-06 or 2027-06-14"),
-			EndWording: f.choice(name("end_wording"), "Words beside the date",
-				wordingOptions()).WithHint("Needed for medicines; else expiry if left out."),
+			What:       f.choice(name("what"), message.M("Type"), keepChosen(kinds, f.values.Get(name("what")))),
+			Item:       f.choice(name("item"), message.M("Item"), items),
+			Qty:        f.numberField(name("qty"), message.M("Quantity")),
+			BatchNo:    f.field(name("batch_no"), message.M("Batch number")),
+			Serial:     f.field(name("serial"), message.M("Serial number")),
+			EndPrinted: f.field(name("end_printed"), message.M("Date on pack")).WithHint(message.M("2027-06 or 2027-06-14")),
+			EndWording: f.choice(name("end_wording"), message.M("Date wording on pack"),
+				wordingOptions()).WithHint(message.M("Needed for medicines. Default: expiry")),
 		}
 	}
 	return out
@@ -76,7 +76,7 @@ func readFound(f *form) (lines []inventory.FoundLine, rows []int) {
 		case taken:
 			l.CameFrom, l.Reason = bag, inventory.FoundStock
 		case what == "":
-			f.wrong(foundField(i, "what"), "say what was found")
+			f.wrong(foundField(i, "what"), message.M("choose from the list"))
 		case what == unidentified:
 			l.Unidentified, l.Reason = true, inventory.FoundStock
 		}

@@ -7,9 +7,8 @@ import (
 	"stowkeeper/inventory"
 )
 
-// readInspections reads the points that a full check answers, device by
-// device. A device of which nothing was answered was not inspected. What is
-// half answered is noted as wrong, since a check with it would wait.
+// readInspections reads the points that a full check answers, device by device. A device of which nothing was
+// answered was not inspected. What is half answered is noted as wrong, since a check with it would wait.
 func (s *server) readInspections(v *visit, f *form) ([]inventory.InspectedLine, error) {
 	var out []inventory.InspectedLine
 	for _, lot := range slices.Sorted(maps.Keys(lotsAnswered(f))) {
@@ -20,10 +19,7 @@ func (s *server) readInspections(v *visit, f *form) ([]inventory.InspectedLine, 
 			}
 			return out, err
 		}
-		it, err := s.svc.Lists.Item(v.ctx(), v.actor, l.Item)
-		if err != nil {
-			return out, err
-		}
+		it := v.itemsByCode()[l.Item]
 		points, rows := readPoints(f, it, lot)
 		if len(points) == 0 {
 			continue
@@ -65,12 +61,8 @@ func (s *server) inspectFields(v *visit, c inventory.Checklist, f *form) ([]Insp
 		if l.Serial == "" { // only devices are inspected
 			continue
 		}
-		it, err := s.svc.Lists.Item(v.ctx(), v.actor, l.Item)
-		if err != nil {
-			return nil, err
-		}
 		out = append(out, InspectFields{Lot: lot, Name: l.Name, Label: l.Label, Due: o.Due, Overdue: o.Overdue,
-			Points: pointFields(f, it, lot), Open: answered[lot]})
+			Points: pointFields(f, v.itemsByCode()[l.Item], lot), Open: answered[lot]})
 	}
 	return out, nil
 }

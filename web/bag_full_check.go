@@ -6,73 +6,68 @@ import (
 	"strconv"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/message"
 )
 
 type fullCheckPage struct {
 	Base
-	Bag          inventory.Bag
-	Station      inventory.Station
-	Sealed       bool
-	Form         Form
-	Pouches      []CountPouch
-	Inspect      []InspectFields // devices whose inspection is due
-	Found        []FoundFields
-	More         bool // the block of found things is open
-	Incident     Field
-	SealSeen     Field
-	SealSet      Field
-	Note         Field
-	Signing      *SigningFields
-	Modules      []ModuleView // each checked by its own label
-	OutOfService bool         // the bag was taken off, and this check may put it back
-	Returns      bool         // it shall
+	Bag                               inventory.Bag
+	Station                           inventory.Station
+	Sealed                            bool
+	Pouches                           []CountPouch
+	Inspect                           []InspectFields // devices whose inspection is due
+	Found                             []FoundFields
+	More                              bool // the block of found things is open
+	Incident, SealSeen, SealSet, Note Field
+	Signing                           *SigningFields
+	Modules                           []ModuleView // each checked by its own label
+	OutOfService                      bool         // the bag was taken off, and this check may put it back
+	Returns                           bool         // it shall
 }
 
 // CountPouch is a pouch of the form.
 type CountPouch struct {
-	Name string
+	Name message.Message
 	Rows []CountFields
 }
 
 // CountFields is a line of the list with the fields to count its lots.
 type CountFields struct {
-	Name, Asked string
-	Elsewhere   bool  // nothing to count here
-	Seen        Field // ticked when its lots were looked at; a help to the eye that is not recorded
-	Lots        []LotFields
+	Name      string
+	Asked     message.Message
+	Elsewhere bool  // nothing to count here
+	Seen      Field // ticked when its lots were looked at; a help to the eye that is not recorded
+	Lots      []LotFields
 }
 
 // tick adds the box of a line that has something to count, ticked as it was.
 func (c *CountFields) tick(f *form) {
 	if len(c.Lots) > 0 {
-		c.Seen = f.field("seen."+c.Lots[0].Row, "counted")
+		c.Seen = f.field("seen."+c.Lots[0].Row, message.M("counted"))
 	}
 }
 
 // LotFields is one lot to be counted.
 type LotFields struct {
 	LotView
-	Row      string // prefix of its fields' names
-	Expected string
-	Counted  Field
-	Reason   Field
-	Open     bool // the reason is shown
+	Row             string // prefix of its fields' names
+	Expected        string
+	Counted, Reason Field
+	Open            bool // the reason is shown
 }
 
-var countReasonOptions = []Option{
-	{Value: string(inventory.CountUsed), Text: "used"},
-	{Value: string(inventory.CountMissing), Text: "missing"},
-	{Value: string(inventory.CountDamaged), Text: "damaged, taken out"},
-	{Value: string(inventory.CountExpired), Text: "expired, taken out"},
-	{Value: string(inventory.CountFound), Text: "more than expected"},
+var countReasonOptions = optionsOf([]inventory.CountReason{inventory.CountUsed, inventory.CountMissing,
+	inventory.CountDamaged, inventory.CountExpired, inventory.CountFound}, countReasonWords)
+
+var countReasonWords = map[inventory.CountReason]message.Message{
+	inventory.CountUsed:    message.M("used"),
+	inventory.CountMissing: message.M("missing"),
+	inventory.CountDamaged: message.M("damaged"),
+	inventory.CountExpired: message.M("expired"),
+	inventory.CountFound:   message.M("found"),
 }
 
-func (s *server) showFullCheck(v *visit) error {
-	return s.fullCheckForm(v, openForm(nil), nil)
-}
-
-func (s *server) recordFullCheck(v *visit) error {
-	f := openForm(v.Request.PostForm)
+func (s *server) recordFullCheck(v *visit, f *form) error {
 	if f.text("more") != "" {
 		return s.fullCheckForm(v, f, nil)
 	}
@@ -86,15 +81,14 @@ func (s *server) recordFullCheck(v *visit) error {
 	if in.Inspections, err = s.readInspections(v, f); err != nil {
 		return err
 	}
-	err = s.record(v, f, func(ctx context.Context, by inventory.Actor, key string) (string, error) {
+	f.names = func(path string) string { return foundName(counts.name(path), foundAt) }
+	return s.record(v, f, func(ctx context.Context, by inventory.Actor, key string) (string, error) {
 		x, err := s.svc.Shift.RecordCheck(ctx, by, in, key)
 		return doneAt(x.Bag, "check", x.ID), err
 	})
-	return f.fix(v, err, func(path string) string { return foundName(counts.name(path), foundAt) }, s.fullCheckForm)
 }
 
-// fullCheckForm shows the form with what should be in the bag now, and with
-// what was typed, if anything was.
+// fullCheckForm shows the form with what should be in the bag now, and with what was typed, if anything was.
 func (s *server) fullCheckForm(v *visit, f *form, failed error) error {
 	c, err := s.checklist(v)
 	if err != nil {
@@ -103,8 +97,8 @@ func (s *server) fullCheckForm(v *visit, f *form, failed error) error {
 	if !inService(v, c.Bag) {
 		return nil
 	}
-	p := &fullCheckPage{Base: Base{Title: "Full check of " + c.Bag.Code, Caution: true}, Bag: c.Bag, Station: c.Station,
-		Sealed: c.KitList.Sealed}
+	p := &fullCheckPage{Base: Base{Title: message.M("Full check of {1}", c.Bag.Code), Caution: true}, Bag: c.Bag,
+		Station: c.Station, Sealed: c.KitList.Sealed}
 	next := v.nextBags(c.Bag)
 	p.Pouches = countPouches(c, f, next)
 	if err := s.addLeftover(v, f, p, next); err != nil {
@@ -117,18 +111,17 @@ func (s *server) fullCheckForm(v *visit, f *form, failed error) error {
 	p.Modules = moduleViews(c, false)
 	p.OutOfService, p.Returns = c.Bag.OutOfService != nil, f.text("return_to_service") != ""
 	p.More = f.text("more") != "" || anyFilled(p.Found)
-	p.Incident = f.field("incident", "Incident reference for what was used").
-		WithHint("The number only. Never anything about a patient.")
-	p.SealSeen = f.field("seal_seen", "Seal number found on it").WithHint("As you read it, before you opened the bag.")
-	p.SealSet = f.field("seal_set", "New seal number")
+	p.Incident = f.field("incident", message.M("Incident number")).WithHint(message.M("Never about a patient"))
+	p.SealSeen = f.field("seal_seen", message.M("Seal found")).WithHint(message.M("As read"))
+	p.SealSet = f.field("seal_set", message.M("New seal number"))
 	p.Signing = f.signing(anyControlled(c.Items)).folded()
-	p.Note = f.area("note", "Note")
+	p.Note = f.area("note", message.M("Note"))
 	position := f.id("position")
 	if f.values.Get("position") == "" || inventory.KindOf(failed) == inventory.Stale {
 		position = c.Bag.Position
 	}
-	p.Form = f.state(failed, f.keyOr(newKey), position)
-	return s.render(v, statusOf(failed), p)
+	p.Form.Position = position
+	return s.renderForm(v, f, p, failed)
 }
 
 // countPouches makes the fields of every lot that should be in the bag. The
@@ -161,8 +154,8 @@ func (s *server) addLeftover(v *visit, f *form, p *fullCheckPage, next []NextBag
 			}
 		}
 	}
-	left := CountPouch{Name: "Counted, and no longer recorded here"}
-	for _, row := range countRows(f.values) {
+	left := CountPouch{Name: message.M("No longer in records")}
+	for _, row := range rowsWith(f, countPrefix, ".counted") {
 		if shown[row] {
 			continue
 		}
@@ -178,42 +171,40 @@ func (s *server) addLeftover(v *visit, f *form, p *fullCheckPage, next []NextBag
 	return nil
 }
 
-// lotView shows a lot that is not, or no longer, in a bag. One that does not
-// exist shows as its number.
+// lotView shows a lot that is not, or no longer, in a bag. One that does not exist shows as its number.
 func (s *server) lotView(v *visit, id int64) (LotView, error) {
 	l, err := s.svc.Stock.Lot(v.ctx(), v.actor, id)
 	if err != nil {
 		if inventory.KindOf(err) == inventory.NotFound {
-			return LotView{LotOnLine: inventory.LotOnLine{LotID: id}, Name: "Lot " + strconv.FormatInt(id, 10)}, nil
+			return LotView{LotOnLine: inventory.LotOnLine{LotID: id}, Label: message.M("batch {1}##a number of ours", id)}, nil
 		}
 		return LotView{}, err
 	}
-	it, err := s.svc.Lists.Item(v.ctx(), v.actor, l.Item)
 	on := inventory.LotOnLine{LotID: id, Item: l.Item, BatchNo: l.BatchNo, Serial: l.Serial,
 		UsableThrough: l.UsableThrough}
-	return LotView{LotOnLine: on, Name: it.Name, Label: lotLabel(l.BatchNo, l.Serial)}, err
+	return LotView{LotOnLine: on, Name: v.itemsByCode()[l.Item].Name, Label: lotLabel(l.BatchNo, l.Serial)}, nil
 }
 
 func lotFields(f *form, row string, l LotView, next []NextBag) LotFields {
 	x := LotFields{LotView: l, Row: row, Expected: cmp.Or(f.text(row+".expected"), strconv.Itoa(l.Qty))}
-	x.Counted = f.numberField(row+".counted", "Counted: "+l.Name+", "+l.Label).Need()
+	x.Counted = f.numberField(row+".counted", message.M("Count: {1}, {2}", l.Name, l.Label)).Need()
 	if !f.values.Has(row + ".counted") {
 		x.Counted.Value = x.Expected
 	}
-	x.Reason = f.choice(row+".reason", "Why "+l.Name+" differs", keepChosen(countReasons(next),
+	x.Reason = f.choice(row+".reason", message.M("Reason: {1} differs", l.Name), keepChosen(countReasons(next),
 		f.values.Get(row+".reason")))
-	x.Open = x.Reason.Value != "" || x.Reason.Fix != ""
+	x.Open = x.Reason.Value != "" || x.Reason.Fix != nil
 	return x
 }
 
-func askedFor(l LineView) string {
+func askedFor(l LineView) message.Message {
 	switch {
 	case l.CarriedElsewhere != "":
-		return "carried elsewhere: " + l.CarriedElsewhere
+		return message.M("carried elsewhere: {1}", l.CarriedElsewhere)
 	case l.Line < 0:
-		return ""
+		return nil
 	case l.PresenceOnly:
-		return "must be there"
+		return message.M("must be there")
 	}
-	return "asked\u00a0for\u00a0" + strconv.Itoa(l.Par)
+	return message.M("needs {1}", l.Par)
 }

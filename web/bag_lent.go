@@ -6,11 +6,12 @@ import (
 
 	"stowkeeper/inventory"
 	"stowkeeper/inventory/ledger"
+	"stowkeeper/inventory/message"
 )
 
 type lentPage struct {
 	Base
-	Stations []StationLink
+	Stations []NavLink
 	Today    []StationDay
 	Key      string
 	Out, In  []LentRow // bags of one's own that are elsewhere, and those of others that are here
@@ -24,7 +25,6 @@ type LentRow struct {
 	MayHome       bool   // this person may say that it came home
 }
 
-// showLent lists the bags that are not at home.
 func (s *server) showLent(v *visit) error {
 	only, chosen := v.stationsAsked()
 	all, err := s.svc.Lists.Lent(v.ctx(), v.actor, only)
@@ -35,7 +35,7 @@ func (s *server) showLent(v *visit) error {
 	if err != nil {
 		return err
 	}
-	p := &lentPage{Base: Base{Title: "Lent bags"}, Stations: v.allStationLinks("/lent", chosen),
+	p := &lentPage{Base: Base{Title: message.M("Lent bags")}, Stations: v.allStationLinks("/lent", chosen),
 		Today: v.today(only), Key: newKey()}
 	for _, b := range all {
 		row := LentRow{BagSummary: b, HomeName: names[b.Station], Now: names[b.AtStation],
@@ -52,7 +52,6 @@ func (s *server) showLent(v *visit) error {
 	return s.render(v, http.StatusOK, p)
 }
 
-// bringHome records that a lent bag is at home again.
 func (s *server) bringHome(v *visit) error {
 	return v.once(func(ctx context.Context, _ string) (string, error) {
 		code := v.Param("code")
@@ -79,7 +78,7 @@ func (s *server) homeOf(ctx context.Context, v *visit, code string) (string, err
 	}
 	b, err := s.svc.Lists.Bag(ctx, v.actor, code)
 	if err == nil {
-		err = inventory.Errorf(inventory.Conflict, "bag %s is at home already", b.Code)
+		err = inventory.Refuse(inventory.Conflict, "bag {1} is at its home station", b.Code)
 	}
 	return "", noSuchBag(err)
 }

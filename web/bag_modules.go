@@ -4,6 +4,7 @@ import (
 	"context"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/message"
 	"stowkeeper/inventory/shift"
 )
 
@@ -28,28 +29,22 @@ func moduleViews(c inventory.Checklist, may bool) []ModuleView {
 
 type swapPage struct {
 	Base
-	Bag    inventory.Bag
-	Out    string
-	Was    *ModuleView // what comes out
-	Spare  []shift.SpareModule
-	Unfit  []shift.SpareModule
-	Note   Field
-	Form   Form
-	Wanted bool // the bag has modules at all
+	Bag          inventory.Bag
+	Out          string
+	Was          *ModuleView // what comes out
+	Spare, Unfit []shift.SpareModule
+	Note         Field
+	Wanted       bool // the bag has modules at all
 }
 
-func (s *server) showSwap(v *visit) error { return s.swapForm(v, openForm(nil), nil) }
-
 // swap exchanges a used module whole for a ready one.
-func (s *server) swap(v *visit) error {
-	f := openForm(v.Request.PostForm)
+func (s *server) swap(v *visit, f *form) error {
 	in := shift.Swap{Out: f.text("out"), In: f.text("in"), Note: f.text("note")}
-	err := v.once(func(ctx context.Context, _ string) (string, error) {
+	return v.once(func(ctx context.Context, _ string) (string, error) {
 		code := v.Param("code")
 		_, err := s.svc.Shift.SwapModule(ctx, v.actor, code, in)
 		return bagPath(inventory.NormalCode(code)) + "?done=swap", err
 	})
-	return f.fix(v, err, nil, s.swapForm)
 }
 
 func (s *server) swapForm(v *visit, f *form, failed error) error {
@@ -60,8 +55,9 @@ func (s *server) swapForm(v *visit, f *form, failed error) error {
 	if !inService(v, c.Bag) {
 		return nil
 	}
-	p := &swapPage{Base: Base{Title: "Swap a module of " + c.Bag.Code}, Bag: c.Bag, Wanted: len(c.KitList.Modules)+
-		len(c.Modules) > 0}
+	p := &swapPage{Base: Base{Title: message.M("Swap module of {1}", c.Bag.Code)}, Bag: c.Bag,
+		Wanted: len(c.KitList.Modules)+
+			len(c.Modules) > 0}
 	p.Out = inventory.NormalCode(f.text("out"))
 	if len(f.values) == 0 {
 		p.Out = inventory.NormalCode(v.Query("out"))
@@ -79,13 +75,12 @@ func (s *server) swapForm(v *visit, f *form, failed error) error {
 		return err
 	}
 	for _, m := range all {
-		if m.Why == "" {
+		if m.Why == nil {
 			p.Spare = append(p.Spare, m)
 		} else {
 			p.Unfit = append(p.Unfit, m)
 		}
 	}
-	p.Note = f.field("note", "Note")
-	p.Form = f.state(failed, f.keyOr(newKey), 0)
-	return s.render(v, statusOf(failed), p)
+	p.Note = f.field("note", message.M("Note"))
+	return s.renderForm(v, f, p, failed)
 }

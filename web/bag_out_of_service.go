@@ -5,17 +5,15 @@ import (
 
 	"stowkeeper/inventory"
 	"stowkeeper/inventory/ledger"
+	"stowkeeper/inventory/message"
 )
 
 type outOfServicePage struct {
 	Base
 	Bag       inventory.Bag
-	Form      Form
 	Reason    Field
 	MayReturn bool
 }
-
-func (s *server) showOutOfService(v *visit) error { return s.outOfServiceForm(v, openForm(nil), nil) }
 
 func (s *server) outOfServiceForm(v *visit, f *form, failed error) error {
 	b, err := s.svc.Lists.Bag(v.ctx(), v.actor, v.Param("code"))
@@ -25,25 +23,29 @@ func (s *server) outOfServiceForm(v *visit, f *form, failed error) error {
 	if !inService(v, b) {
 		return nil
 	}
-	p := &outOfServicePage{Base: Base{Title: "Take off " + b.Code}, Bag: b, MayReturn: v.may(inventory.ActKeepStock)}
-	p.Reason = f.field("reason", "Why it must not go out").Need()
-	p.Form = f.state(failed, f.keyOr(newKey), b.Position)
-	return s.render(v, statusOf(failed), p)
+	title, reason := message.M("Take {1} out of service", b.Code), message.M("Reason")
+	if b.OutOfService != nil {
+		title, reason = message.M("{1} is out of service", b.Code), message.M("New reason")
+	}
+	p := &outOfServicePage{Base: Base{Title: title}, Bag: b, MayReturn: v.may(inventory.ActKeepStock)}
+	p.Reason = f.field("reason", reason).Need()
+	p.Form.Position = b.Position
+	return s.renderForm(v, f, p, failed)
 }
 
-// takeOff takes a bag off the run. It does not ask what changed meanwhile:
+// takeOutOfService takes a bag off the run. It does not ask what changed meanwhile:
 // that a bag must not go out is true whatever it holds.
-func (s *server) takeOutOfService(v *visit) error {
-	f := openForm(v.Request.PostForm)
+func (s *server) takeOutOfService(v *visit, f *form) error {
 	reason := f.text("reason")
 	if reason == "" {
-		f.wrong("reason", "say why, so that the next crew knows")
+		f.wrong("reason", message.M("enter a reason"))
 	}
 	err := f.err()
 	if err == nil {
 		err = s.changeBag(v, ledger.BagChange{OutOfService: &reason, OutSince: v.madeAt()}, 0)
 	}
-	return f.fix(v, err, func(string) string { return "reason" }, s.outOfServiceForm)
+	f.names = func(string) string { return "reason" }
+	return err
 }
 
 func (s *server) returnToService(v *visit) error {

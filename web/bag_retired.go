@@ -4,13 +4,14 @@ import (
 	"net/http"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/message"
 )
 
 type retiredPage struct {
 	Base
 	Bag      inventory.Bag
 	Station  inventory.Station
-	Headline string
+	Headline message.Message
 	At       When
 	Next     *NearLink // the bag that took its place
 	Done     *Done
@@ -23,7 +24,7 @@ type NearLink struct{ Href, Code, Name string }
 
 // showRetired is the page behind the label of a bag that is out of service.
 func (s *server) showRetired(v *visit, c inventory.Checklist, done *Done) error {
-	p := &retiredPage{Base: Base{Title: c.Bag.Code + " " + c.Bag.Name}, Bag: c.Bag, Station: c.Station,
+	p := &retiredPage{Base: Base{Title: message.M("{1} {2}", c.Bag.Code, c.Bag.Name)}, Bag: c.Bag, Station: c.Station,
 		Headline: inventory.Headline(c.Bag, c.Readiness), At: whenAt(c.Bag.RetiredAt, c.Station), Done: done,
 		MayChange: v.may(inventory.ActKeepLists), MaySeeHistory: v.may(inventory.ActHistory)}
 	if code := c.Bag.Successor; code != "" {
@@ -39,8 +40,7 @@ func (s *server) showRetired(v *visit, c inventory.Checklist, done *Done) error 
 	return s.render(v, http.StatusOK, p)
 }
 
-// inService sends who opens a form of a retired bag to its page instead, and
-// tells whether there is a form to show.
+// inService sends who opens a form of a retired bag to its page instead, and tells whether there is a form to show.
 func inService(v *visit, b inventory.Bag) bool {
 	if b.Retired() {
 		v.Redirect(http.StatusSeeOther, bagPath(b.Code))

@@ -3,58 +3,42 @@ package web
 import (
 	"cmp"
 	"context"
-	"net/url"
 	"slices"
 	"strconv"
 	"strings"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/amount"
 	"stowkeeper/inventory/lists"
+	"stowkeeper/inventory/message"
 )
 
 type usePage struct {
 	Base
-	Bag        inventory.Bag
-	Station    inventory.Station
-	Sealed     bool
-	Form       Form
-	Incident   Field
-	HappenedAt Field
-	SealSet    Field
-	Note       Field
-	Other      Field // code of another bag that things came from
-	Signing    *SigningFields
-	Bags       []UseBag
-	Aboard     []UseBag  // the other bags on the vehicle, closed until one is tapped
-	Next       []NextBag // those of the station that are not shown yet
-	Shown      string    // code of the one that is
-}
-
-// controlled tells whether a lot to pick from is of a controlled item.
-func (p *usePage) controlled() bool {
-	for _, b := range p.Bags {
-		for _, pouch := range b.Pouches {
-			for _, l := range pouch.Lots {
-				if l.Controlled {
-					return true
-				}
-			}
-		}
-	}
-	return false
+	Bag                                 inventory.Bag
+	Station                             inventory.Station
+	Sealed                              bool
+	Incident, HappenedAt, SealSet, Note Field
+	Other                               Field // code of another bag that things came from
+	Signing                             *SigningFields
+	Bags                                []UseBag
+	Aboard                              []UseBag  // the other bags on the vehicle, closed until one is tapped
+	Next                                []NextBag // those of the station that are not shown yet
+	Shown                               string    // code of the one that is
 }
 
 // UseBag is a bag with its contents to pick from.
 type UseBag struct {
-	Code    string // empty for the bag itself
-	Name    string
-	Pouches []UsePouch
-	Open    bool // something of it was filled in
+	Code       string // empty for the bag itself
+	Name       string
+	Pouches    []UsePouch
+	Open       bool // something of it was filled in
+	Controlled bool // something in it is
 }
 
 // UsePouch is a pouch of the form.
 type UsePouch struct {
-	Name string
+	Name message.Message
 	Lots []UseFields
 }
 
@@ -63,13 +47,10 @@ type UseFields struct {
 	LotView
 	Qty           Field
 	Controlled    bool
-	Given, Wasted Field
+	Given, Wasted Field // asked for where units have a content
 }
 
-func (s *server) showUse(v *visit) error { return s.useForm(v, openForm(nil), nil) }
-
-func (s *server) recordUse(v *visit) error {
-	f := openForm(v.Request.PostForm)
+func (s *server) recordUse(v *visit, f *form) error {
 	if more := f.text("more"); more != "" {
 		if bag, ok := strings.CutPrefix(more, fromPrefix); ok {
 			f.values.Set("other", bag)
@@ -85,13 +66,13 @@ func (s *server) recordUse(v *visit) error {
 		SealSet: f.text("seal_set"),
 		Note:    f.text("note"), HappenedAt: cmp.Or(f.localTime("happened_at", station), v.madeAt()), Lines: lines}
 	if len(lines) == 0 && f.ok() {
-		f.wrong("lines", "say how many of at least one thing were used")
+		f.wrong("lines", message.M("enter at least one quantity"))
 	}
-	err = s.record(v, f, func(ctx context.Context, by inventory.Actor, key string) (string, error) {
+	f.names = lineNames(rows, "")
+	return s.record(v, f, func(ctx context.Context, by inventory.Actor, key string) (string, error) {
 		x, err := s.svc.Shift.RecordUse(ctx, by, in, key)
 		return doneAt(x.Bag, "use", x.ID), err
 	})
-	return f.fix(v, err, lineNames(rows, ""), s.useForm)
 }
 
 // stationOfBag returns the station where the bag is, for its time zone.
@@ -105,38 +86,23 @@ func (s *server) stationOfBag(v *visit) (inventory.Station, error) {
 
 const usePrefix = "use."
 
-// useName is the prefix of the fields of a lot in a bag; the bag's own lots
-// have none.
+// useName is the prefix of the fields of a lot in a bag; the bag's own lots have none.
 func useName(bag string, lot int64) string {
-	return usePrefix + strconv.FormatInt(lot, 10) + "@" + bag
+	return usePrefix + formatID(lot) + "@" + bag
 }
 
-// readUsed reads the lots with a quantity, and the rows they came from.
 func readUsed(f *form) (lines []inventory.UseLine, rows []string) {
-	for _, row := range useRows(f.values) {
+	for _, row := range rowsWith(f, usePrefix, ".qty") {
 		n := f.number(row + ".qty")
-		if n == 0 && f.fixes[row+".qty"] == "" {
+		if n == 0 && f.fixes[row+".qty"] == nil {
 			continue
 		}
-		lot, bag, _ := strings.Cut(strings.TrimPrefix(row, usePrefix), "@")
-		bag, _, _ = strings.Cut(bag, "@") // the rest tells pouches apart
-		id, _ := strconv.ParseInt(lot, 10, 64)
+		lot, bag := splitLotAt(strings.TrimPrefix(row, usePrefix))
 		rows = append(rows, row)
-		lines = append(lines, inventory.UseLine{LotID: id, Qty: n, CameFrom: bag, Given: f.text(row + ".given"),
-			Wasted: f.text(row + ".wasted")})
+		lines = append(lines, inventory.UseLine{LotID: lot, Qty: n, CameFrom: bag,
+			Given: amount.Amount(f.text(row + ".given")), Wasted: amount.Amount(f.text(row + ".wasted"))})
 	}
 	return lines, rows
-}
-
-func useRows(values url.Values) []string {
-	var rows []string
-	for name := range values {
-		if row, ok := strings.CutSuffix(name, ".qty"); ok && strings.HasPrefix(row, usePrefix) {
-			rows = append(rows, row)
-		}
-	}
-	slices.SortFunc(rows, func(a, b string) int { return cmp.Or(cmp.Compare(len(a), len(b)), strings.Compare(a, b)) })
-	return rows
 }
 
 func (s *server) useForm(v *visit, f *form, failed error) error {
@@ -157,10 +123,10 @@ func (s *server) useForm(v *visit, f *form, failed error) error {
 		return err
 	}
 	c := bags[0]
-	p := &usePage{Base: Base{Title: "Use from " + c.Bag.Code, Caution: true}, Bag: c.Bag, Station: c.Station,
+	p := &usePage{Base: Base{Title: message.M("Use from {1}", c.Bag.Code), Caution: true}, Bag: c.Bag, Station: c.Station,
 		Sealed: c.KitList.Sealed}
-	p.Incident = f.field("incident", "Incident reference").Need().
-		WithHint("The number only. Never anything about a patient.")
+	p.Incident = f.field("incident", message.M("Incident number")).Need().
+		WithHint(message.M("Never about a patient"))
 	p.Bags = []UseBag{useBag(c, f, "")}
 	for _, other := range bags[1:] {
 		p.Aboard = append(p.Aboard, useBag(other, f, other.Bag.Code))
@@ -169,34 +135,33 @@ func (s *server) useForm(v *visit, f *form, failed error) error {
 		return err
 	}
 	p.HappenedAt = f.happenedField(c.Station)
-	p.SealSet = f.field("seal_set", "New seal number")
-	p.Signing = f.signing(anyControlled(c.Items) || p.controlled()).alone()
-	p.Note = f.area("note", "Note")
+	p.SealSet = f.field("seal_set", message.M("New seal number"))
+	p.Signing = f.signing(anyControlled(c.Items) ||
+		slices.ContainsFunc(p.Bags, func(b UseBag) bool { return b.Controlled })).alone()
+	p.Note = f.area("note", message.M("Note"))
 	position := f.id("position")
 	if f.values.Get("position") == "" {
 		position = c.Bag.Position
 	}
-	p.Form = f.state(failed, f.keyOr(newKey), position)
-	return s.render(v, statusOf(failed), p)
+	p.Form.Position = position
+	return s.renderForm(v, f, p, failed)
 }
 
 // aboardShown is how many other bags on the vehicle come with the form, so that
 // taking from one of them needs no second page, and no signal.
 const aboardShown = 3
 
-// addNext adds the bags that are not shown yet, which things may have been taken
-// from instead.
+// addNext adds the bags that are not shown yet, which things may have been taken from instead.
 func (s *server) addNext(v *visit, f *form, p *usePage, next []NextBag) error {
 	asked := inventory.NormalCode(f.text("other"))
 	p.Next = slices.DeleteFunc(next, func(b NextBag) bool { return b.Code == asked })
-	p.Other = f.field("other", "Code of another bag")
+	p.Other = f.field("other", message.M("Bag code"))
 	if asked == "" || slices.ContainsFunc(p.Aboard, func(b UseBag) bool { return b.Code == asked }) {
 		return nil
 	}
 	return s.addOther(v, f, p, asked)
 }
 
-// addOther adds the contents of another bag that things were taken from.
 func (s *server) addOther(v *visit, f *form, p *usePage, code string) error {
 	b, err := s.svc.Stock.FindBag(v.ctx(), v.actor, code)
 	if err == nil {
@@ -208,15 +173,14 @@ func (s *server) addOther(v *visit, f *form, p *usePage, code string) error {
 	}
 	switch inventory.KindOf(err) {
 	case inventory.NotFound, inventory.Forbidden:
-		f.wrong("other", "none of your stations has a bag with this code")
+		f.wrong("other", message.M("not found at your stations"))
 		p.Other = f.field("other", p.Other.Label)
 		return nil
 	}
 	return err
 }
 
-// useBag lists what lies in a bag, pouch by pouch: a lot that lies in two
-// pouches can be taken from either.
+// useBag lists what lies in a bag, pouch by pouch: a lot that lies in two pouches can be taken from either.
 func useBag(c inventory.Checklist, f *form, bag string) UseBag {
 	out := UseBag{Code: bag, Name: c.Bag.Name}
 	seen := map[int64]int{}
@@ -230,7 +194,8 @@ func useBag(c inventory.Checklist, f *form, bag string) UseBag {
 				}
 				seen[l.LotID]++
 				out.Open = out.Open || f.text(row+".qty") != ""
-				pouch.Lots = append(pouch.Lots, useFields(c, f, row, l))
+				x := useFields(c, f, row, l)
+				pouch.Lots, out.Controlled = append(pouch.Lots, x), out.Controlled || x.Controlled
 			}
 		}
 		if len(pouch.Lots) > 0 {
@@ -241,11 +206,22 @@ func useBag(c inventory.Checklist, f *form, bag string) UseBag {
 }
 
 func useFields(c inventory.Checklist, f *form, row string, l LotView) UseFields {
-	x := UseFields{LotView: l, Controlled: c.Items[l.Item].Controlled}
-	x.Qty = f.numberField(row+".qty", "Used: "+l.Name+", "+l.Label)
+	it := c.Items[l.Item]
+	x := UseFields{LotView: l, Controlled: it.Controlled}
+	x.Qty = f.numberField(row+".qty", message.M("Used: {1}, {2}", l.Name, l.Label))
 	if x.Controlled {
-		x.Given = f.field(row+".given", "Given, with its unit")
-		x.Wasted = f.field(row+".wasted", "Wasted, with its unit")
+		x.Given, x.Wasted = f.parts(row, it.Content)
 	}
 	return x
+}
+
+// parts are the fields for what was given and wasted of units with a content; without one nothing is asked.
+func (f *form) parts(row string, of amount.Content) (given, wasted Field) {
+	if of.None() {
+		return given, wasted
+	}
+	given = f.field(row+".given", message.M("Given ({1})", of.Unit))
+	wasted = f.field(row+".wasted", message.M("Wasted ({1})", of.Unit))
+	given.Mode, wasted.Mode = "decimal", "decimal"
+	return given, wasted
 }

@@ -1,54 +1,50 @@
 package web
 
 import (
+	"cmp"
 	"context"
+	"slices"
+	"time"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/message"
 	"stowkeeper/inventory/shift"
 )
 
 type vehiclePage struct {
 	Base
 	inventory.VehicleState
-	StationName string
-	Today       inventory.Day
-	Now         When
-	OutSince    When
-	Rows        []BoardBag
-	Form        Form
-	Reason      Field
-	Done        *Done
+	At     inventory.Station
+	Today  inventory.Day
+	Now    When
+	Rows   []BoardBag
+	Reason Field
+	Done   *Done
+
+	Checked int // of its bags, since the day began
 
 	MayStop bool
 }
 
-func (s *server) showVehicle(v *visit) error {
-	return s.vehicleForm(v, openForm(nil), v.Query("station"), v.Query("name"), nil)
+func (s *server) stopVehicle(v *visit, f *form) error {
+	return s.changeVehicle(v, f, s.svc.Shift.StopVehicle)
 }
 
-func (s *server) stopVehicle(v *visit) error {
-	return s.changeVehicle(v, s.svc.Shift.StopVehicle)
+func (s *server) returnVehicle(v *visit, f *form) error {
+	return s.changeVehicle(v, f, s.svc.Shift.ReturnVehicle)
 }
 
-func (s *server) returnVehicle(v *visit) error {
-	return s.changeVehicle(v, s.svc.Shift.ReturnVehicle)
-}
-
-// changeVehicle takes a vehicle off the run or puts it back.
-func (s *server) changeVehicle(v *visit, do func(ctx context.Context, by inventory.Actor,
+func (s *server) changeVehicle(v *visit, f *form, do func(ctx context.Context, by inventory.Actor,
 	in shift.VehicleChange) (inventory.VehicleOutOfService, error)) error {
-	f := openForm(v.Request.PostForm)
 	in := shift.VehicleChange{Station: f.text("station"), Vehicle: f.text("vehicle"), Reason: f.text("reason")}
-	err := v.once(func(ctx context.Context, _ string) (string, error) {
+	return v.once(func(ctx context.Context, _ string) (string, error) {
 		_, err := do(ctx, v.actor, in)
 		return vehiclePath(in.Station, in.Vehicle), err
 	})
-	return f.fix(v, err, nil, func(v *visit, f *form, err error) error {
-		return s.vehicleForm(v, f, in.Station, in.Vehicle, err)
-	})
 }
 
-func (s *server) vehicleForm(v *visit, f *form, station, name string, failed error) error {
+func (s *server) vehicleForm(v *visit, f *form, failed error) error {
+	station, name := cmp.Or(f.text("station"), v.Query("station")), cmp.Or(f.text("vehicle"), v.Query("name"))
 	var only []string
 	if station != "" {
 		only = []string{inventory.NormalCode(station)}
@@ -62,21 +58,45 @@ func (s *server) vehicleForm(v *visit, f *form, station, name string, failed err
 			continue
 		}
 		here := v.station(x.Station)
-		p := &vehiclePage{Base: Base{Title: x.Vehicle}, VehicleState: x, StationName: here.Name, Today: here.Today(v.now),
-			Now: whenAt(v.now, here), MayStop: v.may(inventory.ActStop)}
+		p := &vehiclePage{Base: Base{Title: message.Plain(x.Vehicle)}, VehicleState: x, At: here,
+			Today: here.Today(v.now), Now: whenAt(v.now, here), MayStop: v.may(inventory.ActStop)}
 		for _, b := range x.Bags {
 			p.Rows = append(p.Rows, BoardBag{BagSummary: b, Says: boardSays(b)})
 		}
 		if err := s.nameLenders(v, p.Rows); err != nil {
 			return err
 		}
-		if x.OutOfService != nil {
-			p.OutSince = whenAt(x.OutOfService.RecordedAt, here)
+		if err := s.sayChecked(v, p); err != nil {
+			return err
 		}
-		p.Reason = f.field("reason", "Why it must not go out").Need()
-		p.Form = f.state(failed, f.keyOr(newKey), 0)
-		return s.render(v, statusOf(failed), p)
+		p.Reason = f.field("reason", message.M("Reason")).Need()
+		return s.renderForm(v, f, p, failed)
 	}
-	return inventory.Errorf(inventory.NotFound,
-		"no vehicle of this name is at your stations: a vehicle is there as soon as a bag or a carrier rides on it")
+	return inventory.Refuse(inventory.NotFound, "not found at your stations")
+}
+
+// sayChecked says of each bag of a vehicle who checked it today, or that it is due, in the order in which a shift goes.
+func (s *server) sayChecked(v *visit, p *vehiclePage) error {
+	checks, err := s.svc.Shift.Checks(v.ctx(), v.actor, inventory.RecordFilter{AtStations: []string{p.At.Code},
+		Since: v.now.Add(-24 * time.Hour)}, inventory.Page{})
+	if err != nil {
+		return err
+	}
+	for i, b := range p.Rows {
+		says := message.M("check due")
+		if b.CheckedToday(p.At, v.now) {
+			p.Checked++
+			says = message.M("checked {1}", whenAt(b.LastCheck(), p.At).Clock)
+			for _, c := range checks {
+				if c.Bag == b.Code && c.HappenedAt == b.LastCheck() {
+					says = message.M("checked {1} by {2}", whenAt(b.LastCheck(), p.At).Clock, c.By)
+				}
+			}
+		}
+		p.Rows[i].Says = append(b.Says, says)
+	}
+	slices.SortStableFunc(p.Rows, func(a, b BoardBag) int {
+		return cmp.Or(cmp.Compare(a.Priority, b.Priority), cmp.Compare(a.Code, b.Code))
+	})
+	return nil
 }

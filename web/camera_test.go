@@ -79,7 +79,7 @@ func TestLiveCamera(t *testing.T) {
 	b := cameraPage(t, fmt.Sprintf(finder, allFormats), chromedp.Flag("use-fake-device-for-media-stream", true),
 		chromedp.Flag("use-fake-ui-for-media-stream", true), chromedp.Flag("use-file-for-fake-video-capture", filmOf(t)))
 	b.do(chromedp.Click(".camera .start"))
-	b.waits("A code that is new here, serial SEPARATOR-TEST: 1 pack")
+	b.waits("New code, serial SEPARATOR-TEST: 1 pack")
 	looked := ask[int64](b, "window.looked")
 	require.Eventually(t, func() bool { return ask[int64](b, "window.looked") > looked+3 }, 10*time.Second,
 		50*time.Millisecond, "the camera goes on looking")
@@ -87,8 +87,8 @@ func TestLiveCamera(t *testing.T) {
 		"the picture goes on after the page has changed")
 	assert.Contains(t, b.text(), "SEPARATOR-TEST: 1 pack")
 	ask[bool](b, `window.seen = "another"; true`)
-	b.waits("This very pack is in the delivery already")
-	assert.Contains(t, b.text(), "1 pack, 1 to look at")
+	b.waits("already scanned in this delivery")
+	assert.Contains(t, b.text(), "1 pack, 1 to check")
 	assert.False(t, ask[bool](b, `document.querySelector(".camera .start").checkVisibility()`))
 	b.do(chromedp.Click(".camera .stop"))
 	assert.True(t, ask[bool](b, `document.querySelector(".camera video").srcObject === null && `+
@@ -103,14 +103,14 @@ func TestNoLiveCamera(t *testing.T) {
 	b := cameraPage(t, `const as = new URLSearchParams(location.search).get("as");
 		if (as) { `+fmt.Sprintf(finder, `as === "qr" ? ["qr_code"] : `+allFormats)+` }
 		navigator.mediaDevices.getUserMedia = () => Promise.reject(new DOMException("", as));`)
-	for as, says := range map[string]string{"": "", "qr": "", "NotAllowedError": "The camera is not allowed on this page.",
-		"NotFoundError": "The camera cannot be used just now."} {
+	for as, says := range map[string]string{"": "", "qr": "", "NotAllowedError": "Camera not allowed.",
+		"NotFoundError": "Camera not available."} {
 		b.open(ask[string](b, "location.pathname") + "?as=" + as)
 		b.do(chromedp.Click(".camera summary"))
 		if says != "" {
 			b.do(chromedp.Click(".camera .start"))
 			b.waits(says)
-			assert.Contains(t, b.text(), "Take a photo instead.", as)
+			assert.Contains(t, b.text(), "photo", as)
 		}
 		assert.Equal(t, says != "", ask[bool](b, live), as)
 		assert.True(t, ask[bool](b, photo), as)

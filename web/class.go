@@ -9,25 +9,24 @@ import (
 
 	"stowkeeper/inventory"
 	"stowkeeper/inventory/ledger"
+	"stowkeeper/inventory/message"
 	"stowkeeper/inventory/stock"
 )
 
 type classPage struct {
 	Base
-	Stations   []StationLink
-	Station    inventory.Station
-	Form       Form
-	Class      Field
-	HappenedAt Field
-	Devices    []ClassFields
-	UsedUp     []UsedUpFields
-	Done       *Done
+	Stations          []NavLink
+	Station           inventory.Station
+	Class, HappenedAt Field
+	Devices           []ClassFields
+	UsedUp            []AwayFields
+	Done              *Done
 }
 
 // ClassFields is a training device with the field for its applications.
 type ClassFields struct {
 	stock.DeviceSummary
-	Cycles string // so far, against the maximum
+	Cycles message.Message // so far, against the maximum
 	Place  string
 	Count  Field
 }
@@ -36,22 +35,28 @@ const cyclePrefix = "cycles."
 
 func cycleField(lot int64) string { return cyclePrefix + formatID(lot) }
 
-func (s *server) showClass(v *visit) error { return s.classForm(v, openForm(nil), nil) }
-
 // recordClass records a class's applications of several training devices and
 // what it used up: all of it or, where something is refused, nothing.
-func (s *server) recordClass(v *visit) error {
+func (s *server) recordClass(v *visit, f *form) error {
 	station, err := v.stationAsked()
 	if err != nil {
 		return err
 	}
-	f := openForm(v.Request.PostForm)
 	uses, usedUp := readClass(f), readUsedUp(f)
 	at := f.localTime("happened_at", station)
 	if len(uses)+len(usedUp) == 0 && f.ok() {
-		f.wrong("cycles", "count the applications of at least one device, or what was used up")
+		f.wrong("cycles", message.M("enter at least one quantity"))
 	}
 	refused, rows := "", []string(nil)
+	f.names = func(path string) string {
+		if i, _, ok := indexed(path, "lines"); ok && i < len(rows) {
+			return rows[i] + ".qty"
+		}
+		if path == "cycles" {
+			return refused
+		}
+		return path
+	}
 	err = s.record(v, f, func(ctx context.Context, by inventory.Actor, _ string) (string, error) {
 		for _, c := range usedUp {
 			rows = c.rows
@@ -73,20 +78,8 @@ func (s *server) recordClass(v *visit) error {
 		return "/devices?" + url.Values{"station": {station.Code}, "done": {"class-" + formatID(uses[0].LotID)}}.Encode(),
 			nil
 	})
-	if fixable(err) {
-		f.take(err, func(path string) string {
-			if i, _, ok := indexed(path, "lines"); ok && i < len(rows) {
-				return rows[i] + ".qty"
-			}
-			if path == "cycles" {
-				return refused
-			}
-			return path
-		})
-		if inventory.KindOf(err) == inventory.Conflict && refused != "" {
-			f.wrong(refused, "this device was refused, so nothing of the class was recorded")
-		}
-		return s.classForm(v, f, err)
+	if inventory.KindOf(err) == inventory.Conflict && refused != "" && len(inventory.FieldsOf(err)) == 0 {
+		f.wrong(refused, message.M("this device was rejected: nothing was recorded"))
 	}
 	return err
 }
@@ -118,24 +111,22 @@ func (s *server) classForm(v *visit, f *form, failed error) error {
 		return err
 	}
 	places := v.places()
-	p := &classPage{Base: Base{Title: "Record a class", Caution: true}, Station: station,
+	p := &classPage{Base: Base{Title: message.M("Record class"), Caution: true}, Station: station,
 		Stations: v.stationLinks("/classes", station.Code)}
-	p.Class = f.field("class", "Name or number of the class")
+	p.Class = f.field("class", message.M("Class"))
 	p.HappenedAt = f.happenedField(station)
 	for _, d := range found {
 		x := ClassFields{DeviceSummary: d, Cycles: cyclesText(d), Place: placeName(places, d.Where[0].Place)}
-		x.Count = f.numberField(cycleField(d.ID), "Applications of "+d.Name+", serial "+d.Serial)
+		x.Count = f.numberField(cycleField(d.ID), message.M("Applications of {1}, serial {2}", d.Name, d.Serial))
 		p.Devices = append(p.Devices, x)
 	}
 	if p.UsedUp, err = s.usedUpFields(v, f, station, places); err != nil {
 		return err
 	}
 	if kind, _ := doneParam(v); kind == "usedup" && failed == nil {
-		p.Done = &Done{Title: "Class recorded",
-			Text: "What it used up has left the training stock, and is not counted as waste."}
+		p.Done = &Done{Title: message.M("Class recorded"), Text: message.M("Units used up are not counted as waste.")}
 	}
-	p.Form = f.state(failed, f.keyOr(newKey), 0)
-	return s.render(v, statusOf(failed), p)
+	return s.renderForm(v, f, p, failed)
 }
 
 // doneClass tells which class was recorded a moment ago, by one of its devices.
@@ -153,10 +144,10 @@ func (s *server) doneClass(v *visit, stations []inventory.Station) (*Done, error
 	}
 	// recorded last
 	t := slices.MaxFunc(d.TrainingUses, func(a, b inventory.TrainingUse) int { return cmp.Compare(a.ID, b.ID) })
-	title := "Class recorded"
+	title := message.M("Class recorded")
 	if t.Class != "" {
-		title = "Class " + t.Class + " recorded"
+		title = message.M("Class {1} recorded", t.Class)
 	}
 	at := whenAt(t.RecordedAt, v.station(s.placeOf(v, d.Where).Station))
-	return &Done{Title: title, Text: at.Text + ", by " + t.By + "."}, nil
+	return &Done{Title: title, Text: message.M("{1}, by {2}.", at.Text(), t.By)}, nil
 }

@@ -6,15 +6,8 @@ import (
 
 	"stowkeeper/inventory"
 	"stowkeeper/inventory/ledger"
+	"stowkeeper/inventory/message"
 )
-
-// UsedUpFields is a lot of training stock with the field for how much of it a
-// class used up.
-type UsedUpFields struct {
-	Name, Label, Place string
-	There              int
-	Qty                Field
-}
 
 const usedUpPrefix = "usedup."
 
@@ -28,7 +21,7 @@ type classPart struct {
 // readUsedUp reads what a class used up, place by place.
 func readUsedUp(f *form) []*classPart {
 	var out []*classPart
-	for _, row := range rowsWith(f, usedUpPrefix) {
+	for _, row := range rowsWith(f, usedUpPrefix, ".qty") {
 		n := f.number(row + ".qty")
 		if n == 0 {
 			continue
@@ -44,10 +37,10 @@ func readUsedUp(f *form) []*classPart {
 }
 
 // usedUpFields lists the training stock of a station that is no device.
-func (s *server) usedUpFields(v *visit, f *form, station inventory.Station, places []inventory.Place) ([]UsedUpFields,
+func (s *server) usedUpFields(v *visit, f *form, station inventory.Station, places []inventory.Place) ([]AwayFields,
 	error) {
 	items := v.itemsByCode()
-	var out []UsedUpFields
+	var out []AwayFields
 	for _, p := range places {
 		if p.Station != station.Code || p.Purpose != inventory.ForTraining || p.Kind == inventory.KindQuarantine ||
 			p.Kind == inventory.KindAway {
@@ -61,11 +54,12 @@ func (s *server) usedUpFields(v *visit, f *form, station inventory.Station, plac
 			if l.Device() {
 				continue
 			}
-			x := UsedUpFields{Name: nameOf(items, l.Item), Label: lotLabel(l.BatchNo, l.Serial), Place: p.Name}
+			x := AwayFields{Name: nameOf(items, l.Item), Label: lotLabel(l.BatchNo, l.Serial), Place: p.Name}
 			for _, w := range l.Where {
 				x.There = w.Qty
 			}
-			x.Qty = f.numberField(usedUpPrefix+lotAt(l.ID, p.Code)+".qty", "Used up: "+x.Name+", "+x.Label+", "+p.Name)
+			x.Qty = f.numberField(usedUpPrefix+lotAt(l.ID, p.Code)+".qty", message.M("Used up: {1}, {2}, {3}", x.Name, x.Label,
+				p.Name))
 			out = append(out, x)
 		}
 	}

@@ -20,6 +20,7 @@ type client struct {
 	cookie  *http.Cookie            // of the session
 	others  map[string]*http.Cookie // by name
 	path    string                  // of the last answer
+	asked   *http.Request           // the last
 	res     *httptest.ResponseRecorder
 }
 
@@ -52,7 +53,7 @@ func (c *client) do(r *http.Request) *client {
 	for _, k := range c.others {
 		r.AddCookie(k)
 	}
-	c.path = r.URL.Path
+	c.path, c.asked = r.URL.Path, r
 	c.res = httptest.NewRecorder()
 	c.handler.ServeHTTP(c.res, r)
 	for _, k := range c.res.Result().Cookies() {
@@ -116,7 +117,7 @@ func (c *client) text() string {
 		return n.Data != "script" && n.Data != "style"
 	})
 	s := strings.Join(strings.Fields(b.String()), " ")
-	return strings.NewReplacer(" .", ".", " ,", ",", " :", ":").Replace(s)
+	return strings.NewReplacer(" .", ".", " ,", ",", " :", ":", " )", ")", " ;", ";").Replace(s)
 }
 
 // walk visits a tree from the top; visit says whether to go deeper.

@@ -3,9 +3,9 @@ package web
 import (
 	"cmp"
 	"slices"
-	"strconv"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/message"
 	"stowkeeper/inventory/stock"
 )
 
@@ -15,24 +15,25 @@ type devicePage struct {
 	At      []AtRow
 	Station inventory.Station
 	Today   inventory.Day
-	Printed string
-	Clocks  []string
-	Cycles  string // applications in training against the maximum
+	Printed message.Message
+	Clocks  []message.Message
+	Cycles  message.Message // applications in training against the maximum
 	Looked  []InspectionView
 	Lines   []StoryView // newest first
 	Told    []NoticeLink
 	Done    *Done
-	Form    Form
 
 	Older        []StoryView      // what the story tells before Lines
 	LookedBefore []InspectionView // inspections before Looked
 	Cause        Field            // why it is disposed of
 	To           Field            // where a device that passed goes on to
+	Reference    Field            // of its return to the supplier, where it may go there from here
 
 	Apart                             bool // it is set apart, or away
 	Kept                              bool // it is in the service, at one of the person's stations
 	MayInspect, MayTrain, MayTakeAway bool
 	Correct                           string // the way to correct what was mistyped
+	Receipt                           string // the way to say that it was never received
 	Print                             string // leads to its label, for who may print it
 	MaySee                            bool   // movements and classes are shown to this person
 }
@@ -49,38 +50,27 @@ type InspectionView struct {
 	When When
 }
 
-// NoticeLink is a notice that means something, with the way there for who may
-// look.
+// NoticeLink is a notice that means something, with the way there for who may look.
 type NoticeLink struct {
 	inventory.Notice
-	Word string
+	Word message.Message
 	Href string
 }
 
-// showDevice tells everything that ever happened to a device.
-func (s *server) showDevice(v *visit) error {
-	return s.deviceForm(v, openForm(nil), nil)
-}
-
-// deviceForm shows a device with the forms that send it on.
+// deviceForm tells everything that ever happened to a device, with the forms that send it on.
 func (s *server) deviceForm(v *visit, f *form, failed error) error {
 	p, err := s.devicePage(v, f)
 	if err != nil {
 		return err
 	}
-	p.Form = f.state(failed, f.keyOr(newKey), 0)
 	kind, id := doneParam(v)
 	p.Done = s.doneDevice(v, p, kind, id)
-	return s.render(v, statusOf(failed), p)
+	return s.renderForm(v, f, p, failed)
 }
 
-// device reads the device that the address names.
 func (s *server) device(v *visit) (stock.DeviceStory, error) {
 	d, err := s.svc.Stock.Device(v.ctx(), v.actor, paramID(v, "lot"))
-	if err != nil && inventory.KindOf(err) == inventory.NotFound {
-		return d, inventory.Errorf(inventory.NotFound, "no such device")
-	}
-	return d, err
+	return d, notFound(err)
 }
 
 func (s *server) devicePage(v *visit, f *form) (*devicePage, error) {
@@ -88,10 +78,10 @@ func (s *server) devicePage(v *visit, f *form) (*devicePage, error) {
 	if err != nil {
 		return nil, err
 	}
-	p := &devicePage{Base: Base{Title: d.Name + ", serial " + d.Serial, Caution: true}, DeviceStory: d,
+	p := &devicePage{Base: Base{Title: message.M("{1}, serial {2}", d.Name, d.Serial), Caution: true}, DeviceStory: d,
 		Cycles: cyclesText(d.DeviceSummary), MaySee: v.may(inventory.ActHistory), MayInspect: v.may(inventory.ActCheck)}
 	if d.EndPrinted != "" {
-		p.Printed = wordingWords[d.EndWording] + " " + d.EndPrinted
+		p.Printed = printedWords(d.EndWording, d.EndPrinted)
 	}
 	p.At = atRows(v, d.Where)
 	p.Kept = len(d.Where) > 0
@@ -105,12 +95,20 @@ func (s *server) devicePage(v *visit, f *form) (*devicePage, error) {
 	p.MayTakeAway = p.Kept && v.may(inventory.ActKeepStock)
 	if v.may(inventory.ActKeepStock) {
 		p.Correct = correctPath(d.ID)
+		for _, m := range d.History {
+			if p.Kept && receiptAt(d.History, m.ID) == m.ID && m.To == here.Code {
+				p.Receipt = receiptPath(m.LotID, m.ID)
+			}
+		}
 	}
 	p.MayTrain = p.MayTakeAway && stock.MayGoToTraining(d.Item, d.Lot, here)
 	p.Apart = here.Kind == inventory.KindQuarantine || here.Kind == inventory.KindAway
 	p.MayTrain = p.MayTrain && !p.Apart // it is inspected first
-	p.To = f.choice("to", "Put it into", releaseOptions(v.places(), here)).Need()
-	p.Cause = f.choice("cause", "Why it is disposed of", causeOptions).Need()
+	p.To = f.choice("to", message.M("Return to"), releaseOptions(v.places(), here)).Need()
+	p.Cause = f.choice("cause", message.M("Reason"), causeOptions).Need()
+	if inventory.Allowed(here, inventory.OutsidePlace(inventory.KindSupplier), inventory.ReasonToSupplier, "") == nil {
+		p.Reference = f.field("reference", message.M("Credit or return note number")).Need()
+	}
 	p.addStory()
 	p.Told = noticeLinks(v, d.Notices)
 	return p, nil
@@ -123,7 +121,6 @@ const (
 	latestLooked = 2
 )
 
-// addStory words the story, newest first, and the inspections.
 func (p *devicePage) addStory() {
 	for _, x := range slices.Backward(p.Story) {
 		p.Lines = append(p.Lines, StoryView{x, whenAt(x.HappenedAt, p.Station)})
@@ -139,15 +136,14 @@ func (p *devicePage) addStory() {
 	}
 }
 
-// cyclesText counts applications in training against the maximum.
-func cyclesText(d stock.DeviceSummary) string {
+func cyclesText(d stock.DeviceSummary) message.Message {
 	switch {
 	case d.Life.TrainingCycles > 0:
-		return strconv.Itoa(d.Cycles) + " of " + count(d.Life.TrainingCycles, "application") + " in training"
+		return message.M("{1} of {2} {2|application|applications} in training", d.Cycles, d.Life.TrainingCycles)
 	case d.Cycles > 0:
-		return count(d.Cycles, "application") + " in training, without a maximum"
+		return message.M("{1} {1|application|applications} in training", d.Cycles)
 	}
-	return ""
+	return nil
 }
 
 func noticeLinks(v *visit, notices []inventory.Notice) []NoticeLink {
@@ -170,19 +166,19 @@ func (s *server) doneDevice(v *visit, p *devicePage, kind string, id int64) *Don
 	}
 	x := p.Inspections[i]
 	if x.Passed {
-		d := &Done{Title: "Inspection recorded: passed", Text: "It stands: " + p.Standing + "."}
+		d := &Done{Title: message.M("Inspection passed"), Text: p.Standing}
 		if p.InspectionDue != 0 {
-			d.Text += " The next inspection is due by " + dayText(p.InspectionDue) + "."
+			d.Text = message.M("{1}. Next inspection by {2}.", p.Standing, p.InspectionDue)
 		}
 		return d
 	}
-	d := &Done{Title: "Inspection recorded: failed", ToReview: true}
-	d.Text = sentence("it " + inventory.FailedText(p.Item, x.Points))
+	d := &Done{Title: message.M("Inspection failed"), ToReview: true}
+	d.Text = message.M("{1}.", inventory.FailedText(p.Item, x.Points))
 	for _, w := range p.Where {
-		d.Text += " It is recorded in " + cmp.Or(nameAt(p.At, w.Place), w.Place) + " now: put it there."
+		d.Text = message.Join(" ", d.Text, message.M("Put it into {1}.", cmp.Or(nameAt(p.At, w.Place), w.Place)))
 	}
 	if b, err := s.svc.Lists.Bag(v.ctx(), v.actor, x.Place); err == nil {
-		d.Text += " " + b.Code + " must not go out until a quartermaster has looked into it."
+		d.Text = message.Join(" ", d.Text, message.M("{1}: do not use until a quartermaster has reviewed it.", b.Code))
 	}
 	return d
 }

@@ -7,20 +7,20 @@ import (
 	"strings"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/message"
 	"stowkeeper/inventory/stock"
 )
 
 type devicesPage struct {
 	Base
-	Stations []StationLink
-	Chosen   string // the station that the page is narrowed to
-	Today    []StationDay
-	Item     Field
-	Serial   Field
-	Rows     []DeviceRow
-	More     int    // how many more there are
-	All      string // leads to all of them
-	Recorded *Done
+	Stations     []NavLink
+	Chosen       string // the station that the page is narrowed to
+	Today        []StationDay
+	Item, Serial Field
+	Rows         []DeviceRow
+	More         int    // how many more there are
+	All          string // leads to all of them
+	Recorded     *Done
 
 	MayTrain bool
 }
@@ -31,8 +31,7 @@ type DeviceRow struct {
 	Place string // its name
 }
 
-// deviceRows is how many devices the list shows at first, and allRows how many
-// when all of them are asked for.
+// deviceRows is how many devices the list shows at first, and allRows how many when all of them are asked for.
 const (
 	deviceRows = 40
 	allRows    = 1000
@@ -47,20 +46,20 @@ func (s *server) showDevices(v *visit) error {
 		return err
 	}
 	slices.SortStableFunc(found, stock.CompareDue)
-	p := &devicesPage{Base: Base{Title: "Devices", Caution: true}, Stations: v.allStationLinks("/devices", chosen),
-		Chosen: chosen, Today: v.today(only), MayTrain: v.may(inventory.ActKeepStock)}
+	p := &devicesPage{Base: Base{Title: message.M("Devices"), Caution: true},
+		Stations: v.allStationLinks("/devices", chosen),
+		Chosen:   chosen, Today: v.today(only), MayTrain: v.may(inventory.ActKeepStock)}
 	p.limit(v.Request.URL.Query(), len(found))
 	p.Rows = rowsOfDevices(v, found[:len(found)-p.More])
 	p.Item = deviceItemField(v, f)
-	p.Serial = f.field("serial", "Serial number, as printed")
+	p.Serial = f.field("serial", message.M("Serial number"))
 	if p.Recorded, err = s.doneClass(v, v.stations()); err != nil {
 		return err
 	}
 	return s.render(v, http.StatusOK, p)
 }
 
-// limit says how many of the devices found are left out, and leads to all of
-// them.
+// limit says how many of the devices found are left out, and leads to all of them.
 func (p *devicesPage) limit(asked url.Values, found int) {
 	if asked.Get("rows") == "all" {
 		p.More = max(0, found-allRows)
@@ -73,25 +72,28 @@ func (p *devicesPage) limit(asked url.Values, found int) {
 	}
 }
 
-// findDevices lists devices. A serial number is looked for as it was typed and
-// in upper case.
+// findDevices lists devices. A serial number is looked for as it was typed and in upper case.
 func (s *server) findDevices(v *visit, f stock.DeviceFilter, serial string) ([]stock.DeviceSummary, error) {
-	var out []stock.DeviceSummary
-	seen := map[int64]bool{}
-	for _, text := range []string{serial, strings.ToUpper(serial)} {
+	return inEitherCase(serial, func(text string) ([]stock.DeviceSummary, error) {
 		f.Serial = text
-		found, err := s.svc.Stock.Devices(v.ctx(), v.actor, f, inventory.Page{})
+		return s.svc.Stock.Devices(v.ctx(), v.actor, f, inventory.Page{})
+	}, func(d stock.DeviceSummary) int64 { return d.ID })
+}
+
+// inEitherCase finds by a text as it was typed and in upper case, each once.
+func inEitherCase[T any](typed string, find func(text string) ([]T, error), id func(T) int64) ([]T, error) {
+	var out []T
+	seen := map[int64]bool{}
+	for _, text := range slices.Compact([]string{typed, strings.ToUpper(typed)}) {
+		found, err := find(text)
 		if err != nil {
 			return nil, err
 		}
-		for _, d := range found {
-			if !seen[d.ID] {
-				seen[d.ID] = true
-				out = append(out, d)
+		for _, x := range found {
+			if !seen[id(x)] {
+				seen[id(x)] = true
+				out = append(out, x)
 			}
-		}
-		if serial == strings.ToUpper(serial) {
-			break
 		}
 	}
 	return out, nil
@@ -112,11 +114,10 @@ func rowsOfDevices(v *visit, found []stock.DeviceSummary) []DeviceRow {
 	return out
 }
 
-// deviceItemField chooses among the items whose units are devices.
 func deviceItemField(v *visit, f *form) Field {
 	items := slices.DeleteFunc(slices.Clone(v.items()),
 		func(it inventory.Item) bool { return it.TrackedBy != inventory.BySerial })
-	x := f.choice("item", "Item", itemOptions(items, inventory.KitList{}))
-	x.Empty = "all items"
+	x := f.choice("item", message.M("Item"), itemOptions(items, inventory.KitList{}))
+	x.Empty = message.M("all items")
 	return x
 }

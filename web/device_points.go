@@ -5,6 +5,7 @@ import (
 	"strings"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/message"
 )
 
 // PointFields is one point of an inspection with the buttons to answer it.
@@ -14,22 +15,23 @@ type PointFields struct {
 	Pass, Fail bool   // what was answered
 	NoteOnly   bool   // one that fails is only noted
 	Note       Field
-	ID, Fix    string
+	ID         string
+	Fix        message.Message
 }
 
 // InspectFields is the points of one device in a full check.
 type InspectFields struct {
-	Lot         int64
-	Name, Label string
-	Due         inventory.Day // last day for it; 0 when it is not asked for
-	Overdue     bool
-	Points      []PointFields
-	Open        bool // something was answered already
+	Lot     int64
+	Name    string
+	Label   message.Message
+	Due     inventory.Day // last day for it; 0 when it is not asked for
+	Overdue bool
+	Points  []PointFields
+	Open    bool // something was answered already
 }
 
 const pointPrefix = "point."
 
-// pointRow is the prefix of the fields of a device's point.
 func pointRow(lot int64, n int) string {
 	return pointPrefix + formatID(lot) + "." + strconv.Itoa(n)
 }
@@ -46,18 +48,14 @@ func pointFields(f *form, it inventory.Item, lot int64) []PointFields {
 		row := pointRow(lot, n)
 		x := PointFields{Point: pt, Row: row, Pass: f.text(row) == answerPass, Fail: f.text(row) == answerFail,
 			NoteOnly: n >= len(it.Points()), ID: Field{Name: row}.ID()}
-		x.Note = f.field(row+".note", "Note on: "+pt)
-		x.Fix = f.field(row, sentenceless(pt)).Fix
+		x.Note = f.field(row+".note", message.M("Note on: {1}", pt))
+		x.Fix = f.field(row, message.Plain(pt)).Fix
 		out = append(out, x)
 	}
 	return out
 }
 
-// sentenceless is a point as the label of a field.
-func sentenceless(pt string) string { return strings.TrimSuffix(sentence(pt), ".") }
-
-// readPoints reads the points that were answered for a device, and the rows
-// they came from.
+// readPoints reads the points that were answered for a device, and the rows they came from.
 func readPoints(f *form, it inventory.Item, lot int64) (points []inventory.PointCheck, rows []string) {
 	for n, pt := range append(append([]string{}, it.Points()...), it.InspectionNotes...) {
 		row := pointRow(lot, n)
@@ -71,8 +69,7 @@ func readPoints(f *form, it inventory.Item, lot int64) (points []inventory.Point
 	return points, rows
 }
 
-// pointName turns the path of a wrong field of an inspection into the field's
-// name on the form.
+// pointName turns the path of a wrong field of an inspection into the field's name on the form.
 func pointName(path string, rows []string) string {
 	i, field, ok := indexed(path, "points")
 	switch {
@@ -84,7 +81,6 @@ func pointName(path string, rows []string) string {
 	return rows[i]
 }
 
-// lotsAnswered lists the devices of which a form answers points.
 func lotsAnswered(f *form) map[int64]bool {
 	out := map[int64]bool{}
 	for name := range f.values {

@@ -8,6 +8,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/message"
 	"stowkeeper/inventory/stock"
 )
 
@@ -23,24 +24,24 @@ func TestDeviceWords(t *testing.T) {
 		assert.NotEmpty(t, noticeStatusWords[st])
 	}
 	assert.Equal(t, "withdraw, closed", noticeWord(inventory.Notice{Action: inventory.NoticeWithdraw,
-		Status: inventory.NoticeClosed}))
+		Status: inventory.NoticeClosed}).String())
 }
 
 func TestCyclesText(t *testing.T) {
 	d := stock.DeviceSummary{}
-	assert.Equal(t, "", cyclesText(d))
+	assert.Equal(t, "", cyclesText(d).String())
 	d.Cycles = 3
-	assert.Equal(t, "3 applications in training, without a maximum", cyclesText(d))
+	assert.Equal(t, "3 applications in training", cyclesText(d).String())
 	d.Life.TrainingCycles = 200
-	assert.Equal(t, "3 of 200 applications in training", cyclesText(d))
+	assert.Equal(t, "3 of 200 applications in training", cyclesText(d).String())
 }
 
 func TestNoticeMeans(t *testing.T) {
-	assert.Equal(t, []string{"every unit"}, noticeMeans(inventory.Notice{}))
-	assert.Equal(t, []string{"batch B1", "batch B2", "serial S1", "serial numbers from A1 to A9",
-		"made from 1 Jan 2026 to 28 Feb 2026"}, noticeMeans(inventory.Notice{
-		BatchNos: []string{"B1", "B2"}, Serials: []string{"S1"}, SerialFrom: "A1", SerialTo: "A9",
-		MadeFrom: inventory.MustDay("2026-01-01"), MadeTo: inventory.MustDay("2026-02-28")}))
+	assert.Equal(t, "all units", message.Join("; ", noticeMeans(inventory.NoticeScope{})...).String())
+	assert.Equal(t, "batch B1; batch B2; serial S1; serial numbers A1 to A9; made 2026-01-01 to 2026-02-28",
+		message.Join("; ", noticeMeans(inventory.NoticeScope{
+			BatchNos: []string{"B1", "B2"}, Serials: []string{"S1"}, SerialFrom: "A1", SerialTo: "A9",
+			MadeFrom: inventory.MustDay("2026-01-01"), MadeTo: inventory.MustDay("2026-02-28")})...).String())
 }
 
 // Points are read in the item's order, and a wrong one is shown where it is.
@@ -97,7 +98,7 @@ func TestNoticeIsShownFirst(t *testing.T) {
 	all, err := w.svc.Notice.Notices(t.Context(), admin, inventory.NoticeFilter{}, inventory.Page{})
 	require.NoError(t, err)
 	assert.Empty(t, all)
-	assert.Contains(t, c.text(), "What it will hit")
+	assert.Contains(t, c.text(), "Affected units")
 }
 
 // Of another station's places a notice says where and how many, and leads
@@ -117,7 +118,7 @@ func TestNoticeAtOtherStations(t *testing.T) {
 	c := w.stranger().post("/sign-in", url.Values{"name": {"Nia North"}, "secret": {password}})
 	c.get(noticePath(n.ID))
 	assert.Contains(t, c.text(), "NOR-STORE, North station: 2 units")
-	assert.Contains(t, c.text(), "At another station: its quartermaster pulls it.")
+	assert.Contains(t, c.text(), "At another station")
 	assert.NotContains(t, c.res.Body.String(), "/stock/NOR-STORE")
 	c.post(noticePath(n.ID)+"/pull", url.Values{"key": {"k"}, "place": {"NOR-STORE"}})
 	assert.Equal(t, 403, c.res.Code)

@@ -4,35 +4,41 @@ import (
 	"errors"
 	"net/http"
 	"net/url"
-
-	"stowkeeper/inventory"
+	"strings"
 
 	"github.com/gin-gonic/gin"
+
+	"stowkeeper/inventory"
+	"stowkeeper/inventory/message"
 )
 
 // outcome is how an error of some kind is shown.
 type outcome struct {
 	status int
-	title  string
-	advice string // what to do next
+	title  message.Message
+	advice message.Message // what to do next
 }
 
-// outcomes has every kind of error. What is not made by inventory on purpose
-// is Internal.
+// outcomes has every kind of error. What is not made by inventory on purpose is Internal.
 var outcomes = map[inventory.ErrorKind]outcome{
-	inventory.Invalid: {http.StatusUnprocessableEntity, "Something needs mending",
-		"Go back, mend what is named here, and send it again."},
-	inventory.NotFound: {http.StatusNotFound, "Not found", "Look at the label again, or find the bag on the board."},
-	inventory.Conflict: {http.StatusConflict, "That cannot be done now", "Nothing was changed."},
-	inventory.Stale: {http.StatusConflict, "It changed meanwhile",
-		"Nothing was changed. Open the page again and look."},
-	inventory.Forbidden: {http.StatusForbidden, "Not for you", "If you need it for your work, ask your quartermaster."},
-	inventory.SignedOut: {http.StatusUnauthorized, "Sign in", "Sign in to go on."},
-	inventory.TooMany:   {http.StatusTooManyRequests, "Too many tries", "Wait, then try again."},
-	inventory.Unavailable: {http.StatusServiceUnavailable, "Not available just now",
-		"The records cannot be reached. Nothing was changed; try again in a minute."},
-	inventory.Internal: {http.StatusInternalServerError, "Something went wrong on our side",
-		"Nothing was changed. Try again; if it stays, tell whoever looks after this service."},
+	inventory.Invalid: {http.StatusUnprocessableEntity, message.M("Please check the form"),
+		message.M("Go back, correct it and send it again.")},
+	inventory.NotFound: {http.StatusNotFound, message.M("Not found"),
+		message.M("Check the code, or choose a bag from the list.")},
+	inventory.Conflict: {http.StatusConflict, message.M("Not possible now"), message.M("Nothing was changed.")},
+	inventory.Stale: {http.StatusConflict, message.M("Changed meanwhile"),
+		message.M("Nothing was changed. Reload the page and check.")},
+	inventory.Forbidden: {http.StatusForbidden, message.M("No permission"),
+		message.M("Ask your quartermaster if you need it.")},
+	inventory.SignedOut: {http.StatusUnauthorized, message.M("Sign in"), nil},
+	inventory.TooMany: {http.StatusTooManyRequests, message.M("Too many tries"),
+		message.M("Try again in a few minutes.")},
+	inventory.Unavailable: {http.StatusServiceUnavailable, message.M("Not available"),
+		message.M("Nothing was changed. Try again in a minute.")},
+	inventory.StorageFull: {http.StatusInsufficientStorage, message.M("Not available"),
+		message.M("Nothing was changed. Try again; if it persists, tell your administrator.")},
+	inventory.Internal: {http.StatusInternalServerError, message.M("Something went wrong"),
+		message.M("Nothing was changed. Try again; if it persists, tell your administrator.")},
 }
 
 func outcomeOf(err error) outcome {
@@ -50,8 +56,7 @@ func statusOf(err error) int {
 	return outcomeOf(err).status
 }
 
-// fixable tells whether an error is shown on the form that was sent, for it to
-// be mended there.
+// fixable tells whether an error is shown on the form that was sent, for it to be mended there.
 func fixable(err error) bool {
 	if err == nil {
 		return false
@@ -63,16 +68,23 @@ func fixable(err error) bool {
 	return false
 }
 
-type errorPage struct {
-	Base
-	Message string
-	Fixes   []string
-	Near    []NearLink // bags with nearly the code that was asked for
-	Advice  string
+// notFound says no more of what is not there than that.
+func notFound(err error) error {
+	if inventory.KindOf(err) == inventory.NotFound {
+		return inventory.Refuse(inventory.NotFound, "not found")
+	}
+	return err
 }
 
-// fail shows an error. Somebody who is not signed in is asked to, and comes
-// back to where they were.
+type errorPage struct {
+	Base
+	Message message.Message
+	Fixes   []message.Message
+	Near    []NearLink // bags with nearly the code that was asked for
+	Advice  message.Message
+}
+
+// fail shows an error. Somebody who is not signed in is asked to, and comes back to where they were.
 func (s *server) fail(v *visit, err error) {
 	v.failed = nil // err tells it, and the page that shows it needs no lookups
 	if v.Writer.Written() {
@@ -93,8 +105,9 @@ func (s *server) fail(v *visit, err error) {
 		}
 	case inventory.Forbidden, inventory.TooMany:
 		s.noteRefusal(v, err)
-	case inventory.Unavailable:
-		s.opt.Logger.Warn("store cannot be reached", "path", v.FullPath(), "cause", err)
+	case inventory.Unavailable, inventory.StorageFull:
+		s.opt.Logger.Warn("store cannot be reached or written", "path", v.FullPath(), "cause", err)
+		v.Header("Retry-After", "5")
 	}
 	if err := s.render(v, outcomeOf(err).status, pageOf(err)); err != nil {
 		s.opt.Logger.Error("error page failed", "path", v.FullPath(), "cause", err)
@@ -114,12 +127,14 @@ func pageOf(err error) *errorPage {
 	p := &errorPage{Base: Base{Title: o.title}, Advice: o.advice}
 	var e *inventory.Error
 	if errors.As(err, &e) {
-		p.Message = sentence(e.Message)
+		if !strings.EqualFold(e.Message.String(), o.title.String()) { // "not found" once is enough
+			p.Message = e.Message
+		}
 		for _, n := range e.Near {
 			p.Near = append(p.Near, NearLink{bagPath(n.Code), n.Code, n.Name})
 		}
 		for _, f := range e.Fields {
-			p.Fixes = append(p.Fixes, sentence(f.Fix))
+			p.Fixes = append(p.Fixes, f.Fix)
 		}
 	}
 	return p
@@ -141,18 +156,17 @@ func (s *server) askToSignIn(v *visit) error {
 	if v.reads() {
 		return v.to("/sign-in?next=" + url.QueryEscape(v.Request.URL.RequestURI()))
 	}
-	p := s.newSignInPage(v, "/")
+	p := s.newSignInPage(v, openForm(nil), "/", nil)
 	p.CarryTo = v.Request.URL.Path
 	p.carry(v.Request.PostForm)
 	return s.render(v, http.StatusUnauthorized, p)
 }
 
-// answerUnknown makes unknown paths and methods a page, after whatever else is
-// on the router (the API) had its turn.
+// answerUnknown makes unknown paths and methods a page, after whatever else is on the router (the API) had its turn.
 func (s *server) answerUnknown(r *gin.Engine) {
 	unknown := func(c *gin.Context) {
-		s.serve(c, route{c.Request.Method, c.Request.URL.Path, inventory.ActOpen, func(*visit) error {
-			return inventory.Errorf(inventory.NotFound, "there is no such page")
+		s.serve(c, Route{c.Request.Method, c.Request.URL.Path, inventory.ActOpen, func(*visit) error {
+			return inventory.Refuse(inventory.NotFound, "not found")
 		}})
 	}
 	if s.opt.NoRoute != nil {

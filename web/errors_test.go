@@ -21,8 +21,8 @@ func failing(t *testing.T, w *world, do func(*visit) error) *client {
 	s, err := newServer(w.svc, w.options())
 	require.NoError(t, err)
 	r := gin.New()
-	require.NoError(t, s.register(r, route{get, "/fail", inventory.ActOpen, do}))
-	require.NoError(t, s.register(r, route{post, "/fail", inventory.ActOpen, do}))
+	require.NoError(t, s.register(r, Route{get, "/fail", inventory.ActOpen, do}))
+	require.NoError(t, s.register(r, Route{post, "/fail", inventory.ActOpen, do}))
 	return &client{t: t, handler: r, others: map[string]*http.Cookie{}}
 }
 
@@ -31,30 +31,31 @@ func TestEveryKindOfErrorHasAPage(t *testing.T) {
 	want := map[inventory.ErrorKind]int{
 		inventory.Invalid: 422, inventory.NotFound: 404, inventory.Conflict: 409, inventory.Stale: 409,
 		inventory.Forbidden: 403,
-		inventory.SignedOut: 303, inventory.TooMany: 429, inventory.Unavailable: 503, inventory.Internal: 500,
+		inventory.SignedOut: 303, inventory.TooMany: 429, inventory.Unavailable: 503,
+		inventory.StorageFull: 507, inventory.Internal: 500,
 	}
 	for _, kind := range inventory.ErrorKinds {
 		assert.Contains(t, outcomes, kind)
-		c := failing(t, w, func(*visit) error { return inventory.Errorf(kind, "these words <b>") }).get("/fail")
+		c := failing(t, w, func(*visit) error { return inventory.Refuse(kind, "these words {1}", "<i>") }).get("/fail")
 		assert.Equal(t, want[kind], c.res.Code, "%s", kind)
 		switch kind {
 		case inventory.Internal:
 			assert.NotContains(t, c.text(), "these words")
-			assert.Contains(t, c.text(), "Something went wrong on our side")
+			assert.Contains(t, c.text(), "Something went wrong")
 		case inventory.SignedOut:
 			assert.Equal(t, "/sign-in?next=%2Ffail", c.location())
 		default:
-			assert.Contains(t, c.text(), "These words <b>.")
-			assert.Contains(t, c.text(), outcomes[kind].title)
-			assert.NotContains(t, c.res.Body.String(), "words <b>")
+			assert.Contains(t, c.text(), "these words <i>")
+			assert.Contains(t, c.text(), outcomes[kind].title.String())
+			assert.NotContains(t, c.res.Body.String(), "words <i>")
 		}
 	}
 	assert.Len(t, outcomes, len(inventory.ErrorKinds))
 }
 
 func TestFieldsOfAnErrorAreListed(t *testing.T) {
-	c := failing(t, newWorld(t), func(*visit) error { return inventory.Invalidf("x", "give less") }).get("/fail")
-	assert.Contains(t, c.text(), "Some fields need mending. Give less.")
+	c := failing(t, newWorld(t), func(*visit) error { return inventory.InvalidField("x", "give less") }).get("/fail")
+	assert.Contains(t, c.text(), "below give less")
 }
 
 func TestOurMistakes(t *testing.T) {
@@ -71,7 +72,7 @@ func TestOurMistakes(t *testing.T) {
 	} {
 		c := failing(t, w, do).get("/fail")
 		assert.Equal(t, http.StatusInternalServerError, c.res.Code, name)
-		assert.Contains(t, c.text(), "Something went wrong on our side", name)
+		assert.Contains(t, c.text(), "Something went wrong", name)
 		assert.NotContains(t, c.res.Body.String(), "secret", name)
 		assert.Equal(t, 1, strings.Count(c.res.Body.String(), "<html"), "%s: nothing of the failed page was sent", name)
 	}
@@ -92,18 +93,18 @@ func TestErrorWhileShowingAnError(t *testing.T) {
 	require.NoError(t, err)
 	delete(s.pages, "error")
 	r := gin.New()
-	require.NoError(t, s.register(r, route{get, "/fail", inventory.ActOpen,
-		func(*visit) error { return inventory.Errorf(inventory.Conflict, "x") }}))
+	require.NoError(t, s.register(r, Route{get, "/fail", inventory.ActOpen,
+		func(*visit) error { return inventory.Refuse(inventory.Conflict, "x") }}))
 	c := (&client{t: t, handler: r}).get("/fail")
 	assert.Equal(t, http.StatusInternalServerError, c.res.Code)
-	assert.Contains(t, c.text(), "Something went wrong on our side")
+	assert.Contains(t, c.text(), "Something went wrong")
 }
 
 // An error after the page went out can only be logged.
 func TestErrorAfterThePage(t *testing.T) {
 	c := failing(t, newWorld(t), func(v *visit) error {
 		v.String(http.StatusOK, "page")
-		return inventory.Errorf(inventory.Conflict, "too late")
+		return inventory.Refuse(inventory.Conflict, "too late")
 	}).get("/fail")
 	assert.Equal(t, http.StatusOK, c.res.Code)
 	assert.Equal(t, "page", c.res.Body.String())
@@ -125,7 +126,7 @@ func TestUnknownPaths(t *testing.T) {
 	require.NoError(t, Mount(r, w.svc, opt))
 	c := &client{t: t, handler: r}
 	assert.Equal(t, http.StatusNotFound, c.get("/nothing/here").res.Code)
-	assert.Contains(t, c.text(), "There is no such page.")
+	assert.Contains(t, c.text(), "Not found")
 	assert.Equal(t, http.StatusNotFound, c.post("/board", url.Values{}).res.Code)
 	assert.Equal(t, http.StatusTeapot, c.get("/api/v1/nothing").res.Code)
 	assert.Equal(t, 3, asked)
@@ -150,11 +151,11 @@ func TestFormsThatCannotBeRead(t *testing.T) {
 	w := newWorld(t)
 	c := w.as("Kim Crew").post("/b/CEN-01/use", url.Values{"note": {strings.Repeat("x", maxForm)}})
 	assert.Equal(t, http.StatusUnprocessableEntity, c.res.Code)
-	assert.Contains(t, c.text(), "The form holds too much; shorten what was typed.")
+	assert.Contains(t, c.text(), "too much text: shorten it")
 
 	r := httptest.NewRequest(http.MethodPost, "/b/CEN-01/use", strings.NewReader("a=%zz"))
 	r.Header.Set("Content-Type", "application/x-www-form-urlencoded")
 	c.do(r)
 	assert.Equal(t, http.StatusUnprocessableEntity, c.res.Code)
-	assert.Contains(t, c.text(), "The form could not be read; open it again.")
+	assert.Contains(t, c.text(), "reload the page")
 }

@@ -5,6 +5,7 @@ import (
 	"errors"
 	"net/http"
 
+	"stowkeeper/inventory/message"
 	"stowkeeper/inventory/table"
 	"stowkeeper/inventory/workbook"
 )
@@ -12,7 +13,7 @@ import (
 type exportsPage struct{ Base }
 
 func (s *server) showExports(v *visit) error {
-	return s.render(v, http.StatusOK, &exportsPage{Base{Title: "Export"}})
+	return s.render(v, http.StatusOK, &exportsPage{Base{Title: message.M("Export")}})
 }
 
 const (
@@ -30,8 +31,7 @@ func (s *server) exportZip(v *visit) error {
 	return s.export(v, table.NewZip(&buf), &buf, zipType, "stowkeeper.zip")
 }
 
-// export makes the whole file before any of it is sent, so that one that fails
-// half way is not taken for all.
+// export makes the whole file before any of it is sent, so that one that fails half way is not taken for all.
 func (s *server) export(v *visit, sink table.Sink, buf *bytes.Buffer, contentType, name string) error {
 	if err := errors.Join(s.svc.Exchange.Export(v.ctx(), v.actor, sink), sink.Close()); err != nil {
 		return err

@@ -8,30 +8,34 @@ import (
 	"time"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/message"
 )
 
 // Field is one field of a form with what was typed and what is wrong with it.
 type Field struct {
-	Name, Label, Value string
-	Hint, Fix          string
-	Kind               string // text, number, date, datetime-local, password, select, area
-	Mode               string // inputmode: numeric, text …
-	Step               string // of a number that is not whole
-	Live               bool   // never kept on a phone
-	Fill               string // what a browser may fill in: current-password, new-password; off if left out
-	Again              string // tells it apart from the same field in another form of the page
-	Required           bool
-	Focus              bool   // the page begins here
-	Empty              string // what choosing nothing means, as in "all stations"
-	Options            []Option
-	List               []string // what was typed before, to choose from or not
-	Shared             string   // id of a list on the page that several fields choose from, or not
+	Name      string
+	Label     message.Message
+	Value     string
+	Hint, Fix message.Message
+	Kind      string // text, number, date, datetime-local, password, select, area
+	Mode      string // inputmode: numeric, text …
+	Step      string // of a number that is not whole
+	Live      bool   // never kept on a phone
+	Fill      string // what a browser may fill in: current-password, new-password; off if left out
+	Again     string // tells it apart from the same field in another form of the page
+	Required  bool
+	Focus     bool            // the page begins here
+	Empty     message.Message // what choosing nothing means, as in "all stations"
+	Options   []Option
+	List      []string // what was typed before, to choose from or not
+	Shared    string   // id of a list on the page that several fields choose from, or not
 }
 
 // Option is one choice of a field.
 type Option struct {
-	Value, Text string
-	Chosen      bool
+	Value  string
+	Text   message.Message
+	Chosen bool
 }
 
 // ID is the field's id on the page.
@@ -48,34 +52,39 @@ func (f Field) ID() string {
 func (f Field) Need() Field { f.Required = true; return f }
 
 // WithHint adds a line of help.
-func (f Field) WithHint(hint string) Field { f.Hint = hint; return f }
+func (f Field) WithHint(hint message.Message) Field { f.Hint = hint; return f }
 
-// Form is the state of a form on a page: its key, and what is wrong with it as
-// a whole.
+// Form is the state of a form on a page: its key, and what is wrong with it as a whole.
 type Form struct {
 	Key      string
-	Position int64  // the bag's position that the form was opened on
-	Message  string // what is wrong, in a sentence
-	Fixes    []Fix  // each wrong field
+	Position int64           // the bag's position that the form was opened on
+	Message  message.Message // what is wrong, in a sentence
+	Fixes    []Fix           // each wrong field
 }
 
 // Fix leads from the list of what is wrong to the field.
-type Fix struct{ ID, Label, Text string }
+type Fix struct {
+	ID          string
+	Label, Text message.Message
+}
 
 // form reads values and keeps what is wrong with them by field name. A form
 // that is only being opened has the values it starts with.
 type form struct {
 	values url.Values
-	fixes  map[string]string
-	order  []string // names of wrong fields in the order of being reported
-	shown  []Fix    // wrong fields that the page has put on it
+	fixes  map[string]message.Message
+	order  []string                 // names of wrong fields in the order of being reported
+	shown  []Fix                    // wrong fields that the page has put on it
+	names  func(path string) string // of the fields of an error, where they have others here
+	proves bool                     // the visitor's own secret is tried
+	said   message.Message          // what became of a button that records nothing
 }
 
 func openForm(start url.Values) *form {
 	if start == nil {
 		start = url.Values{}
 	}
-	return &form{values: start, fixes: map[string]string{}}
+	return &form{values: start, fixes: map[string]message.Message{}}
 }
 
 // text returns a trimmed value.
@@ -89,7 +98,7 @@ func (f *form) number(name string) int {
 	}
 	n, err := strconv.Atoi(s)
 	if err != nil || n > inventory.MaxQty || n < -inventory.MaxQty {
-		f.wrong(name, "give a whole number")
+		f.wrong(name, message.M("enter a whole number"))
 	}
 	return n
 }
@@ -97,7 +106,7 @@ func (f *form) number(name string) int {
 func (f *form) id(name string) int64 {
 	n, err := strconv.ParseInt(f.text(name), 10, 64)
 	if err != nil && f.text(name) != "" {
-		f.wrong(name, "choose one of the list")
+		f.wrong(name, message.M("choose from the list"))
 	}
 	return n
 }
@@ -109,13 +118,12 @@ func (f *form) day(name string) inventory.Day {
 	}
 	d, err := inventory.ParseDay(f.text(name))
 	if err != nil {
-		f.wrong(name, "give a day that exists, as YYYY-MM-DD")
+		f.wrong(name, message.M("enter a date like 2027-06-14"))
 	}
 	return d
 }
 
-// localTime reads a time as a browser sends it, in a station's zone. Empty is the
-// zero instant.
+// localTime reads a time as a browser sends it, in a station's zone. Empty is the zero instant.
 func (f *form) localTime(name string, station inventory.Station) inventory.Instant {
 	text := f.text(name)
 	if text == "" {
@@ -127,14 +135,14 @@ func (f *form) localTime(name string, station inventory.Station) inventory.Insta
 	}
 	t, err := time.ParseInLocation("2006-01-02T15:04", text, zone)
 	if err != nil {
-		f.wrong(name, "give day and time, for example 2027-06-14T07:30")
+		f.wrong(name, message.M("enter date and time like 2027-06-14T07:30"))
 		return 0
 	}
 	return inventory.InstantOf(t)
 }
 
-func (f *form) wrong(name, fix string) {
-	if f.fixes[name] == "" {
+func (f *form) wrong(name string, fix message.Message) {
+	if f.fixes[name] == nil {
 		f.fixes[name] = fix
 		f.order = append(f.order, name)
 	}
@@ -147,7 +155,7 @@ func (f *form) err() error {
 	if f.ok() {
 		return nil
 	}
-	return inventory.Errorf(inventory.Invalid, "some fields need mending")
+	return inventory.Refuse(inventory.Invalid, "check the fields marked below")
 }
 
 // take notes the wrong fields of an error, with their paths changed to names
@@ -161,8 +169,7 @@ func (f *form) take(err error, rename func(path string) string) {
 		name, fix := x.Path, x.Fix
 		switch {
 		case name == sentBefore:
-			fix = "this form was sent once already, with other values; look at what was recorded, and send it again only if " +
-				"this is something further"
+			fix = message.M("This form was already sent with other values. Check what was recorded before sending again.")
 		case signingNames[name] != "":
 			name = signingNames[name]
 		case rename != nil:
@@ -172,41 +179,62 @@ func (f *form) take(err error, rename func(path string) string) {
 	}
 }
 
-// fix shows a form again with what is wrong with it, by the names that rename
-// gives to the paths of fields, where that can be mended there. Any other error
-// is returned.
-func (f *form) fix(v *visit, err error, rename func(path string) string,
-	show func(*visit, *form, error) error) error {
-	if !fixable(err) {
-		return err
-	}
-	f.take(err, rename)
-	return show(v, f, err)
+// A page with a form has a function that shows it, as it is opened or with what
+// is wrong, and one that takes what it sends.
+type (
+	showForm func(v *visit, f *form, failed error) error
+	takeForm func(v *visit, f *form) error
+)
+
+// opens shows a form that nobody has sent yet.
+func opens(show showForm) func(*visit) error {
+	return func(v *visit) error { return show(v, openForm(nil), nil) }
 }
 
-// field makes a text field of the form.
-func (f *form) field(name, label string) Field {
+// takes has a form taken, and shows it again with what is wrong with it where
+// that can be mended there. Any other error is returned.
+func takes(take takeForm, show showForm) func(*visit) error {
+	return func(v *visit) error {
+		f := openForm(v.Request.PostForm)
+		err := take(v, f)
+		if !fixable(err) && (!f.proves || inventory.KindOf(err) != inventory.TooMany) {
+			return err
+		}
+		f.take(err, f.names)
+		return show(v, f, err)
+	}
+}
+
+func (f *form) field(name string, label message.Message) Field {
 	x := Field{Name: name, Label: label, Value: f.values.Get(name), Kind: "text", Fix: f.fixes[name]}
-	if x.Fix != "" {
+	if x.Fix != nil {
 		f.shown = append(f.shown, Fix{x.ID(), label, x.Fix})
 	}
 	return x
 }
 
-func (f *form) numberField(name, label string) Field {
+func (f *form) numberField(name string, label message.Message) Field {
 	x := f.field(name, label)
 	x.Kind, x.Mode = "number", "numeric"
 	return x
 }
 
-// area makes a field for several lines.
-func (f *form) area(name, label string) Field {
+// numberFrom is a number field that starts with a number.
+func (f *form) numberFrom(name string, label message.Message, start int) Field {
+	x := f.numberField(name, label)
+	if !f.values.Has(name) {
+		x.Value = strconv.Itoa(start)
+	}
+	return x
+}
+
+func (f *form) area(name string, label message.Message) Field {
 	x := f.field(name, label)
 	x.Kind = "area"
 	return x
 }
 
-func (f *form) dateField(name, label string) Field {
+func (f *form) dateField(name string, label message.Message) Field {
 	x := f.field(name, label)
 	x.Kind = "date"
 	return x
@@ -214,13 +242,12 @@ func (f *form) dateField(name, label string) Field {
 
 // happenedField is for a time that was not just now, read by localTime.
 func (f *form) happenedField(station inventory.Station) Field {
-	x := f.field("happened_at", "When, if not just now").WithHint("In the time of " + station.Name + ".")
+	x := f.field("happened_at", message.M("Time (default: now)")).WithHint(message.M("Time at {1}", station.Name))
 	x.Kind = "datetime-local"
 	return x
 }
 
-// choice makes a field with a list to choose from.
-func (f *form) choice(name, label string, options []Option) Field {
+func (f *form) choice(name string, label message.Message, options []Option) Field {
 	x := f.field(name, label)
 	x.Kind = "select"
 	x.Options = make([]Option, len(options))
@@ -231,17 +258,22 @@ func (f *form) choice(name, label string, options []Option) Field {
 	return x
 }
 
-// state sums up a form for its page: fields that were named wrong but are not
-// on the page are listed without a link. Call it after all fields were made.
+// renderForm sends a page with its form: fields that were named wrong but are
+// not on the page are listed without a link. Call it after all fields were made.
+func (s *server) renderForm(v *visit, f *form, p page, failed error) error {
+	p.base().Form = f.state(failed, f.keyOr(newKey), p.base().Form.Position)
+	return s.render(v, statusOf(failed), p)
+}
+
 func (f *form) state(err error, key string, position int64) Form {
 	out := Form{Key: key, Position: position, Fixes: f.shown}
 	var e *inventory.Error
 	if errors.As(err, &e) {
-		out.Message = sentence(e.Message)
+		out.Message = e.Message
 	}
 	for _, name := range f.order {
 		if !f.isShown(name) {
-			out.Fixes = append(out.Fixes, Fix{Text: sentence(f.fixes[name])})
+			out.Fixes = append(out.Fixes, Fix{Text: f.fixes[name]})
 		}
 	}
 	return out
@@ -257,10 +289,9 @@ func (f *form) isShown(name string) bool {
 	return false
 }
 
-// keyOr returns the key that the form was sent with, so that sending it again
-// still counts once, or a new one.
+// keyOr returns the key that the form was sent with, so that sending it again still counts once, or a new one.
 func (f *form) keyOr(fresh func() string) string {
-	if key := f.values.Get("key"); key != "" && f.fixes[sentBefore] == "" {
+	if key := f.values.Get("key"); key != "" && f.fixes[sentBefore] == nil {
 		return key
 	}
 	return fresh()

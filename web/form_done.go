@@ -5,10 +5,10 @@ import (
 	"strings"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/message"
 )
 
-// doneParam reads what the address says was just recorded, as in
-// ?done=check-12.
+// doneParam reads what the address says was just recorded, as in ?done=check-12.
 func doneParam(v *visit) (kind string, id int64) {
 	return doneIn(v.Query("done"))
 }
@@ -19,8 +19,7 @@ func doneIn(param string) (kind string, id int64) {
 	return kind, id
 }
 
-// doneOf tells what became of what was just recorded. An address that names
-// nothing of this bag says nothing.
+// doneOf tells what became of what was just recorded. An address that names nothing of this bag says nothing.
 func (s *server) doneOf(v *visit, c inventory.Checklist) (*Done, error) {
 	kind, id := doneParam(v)
 	var d *Done
@@ -33,9 +32,10 @@ func (s *server) doneOf(v *visit, c inventory.Checklist) (*Done, error) {
 	case "restock":
 		d, err = s.doneRestock(v, c, id)
 	case "swap":
-		d = &Done{Title: "Module swapped", Text: "What came out is on the board until it is restocked."}
+		d = &Done{Title: message.M("Module swapped"),
+			Text: message.M("The module taken out stays under Bags until restocked.")}
 	case "away":
-		d = &Done{Title: "Recorded as left somewhere", Text: "It is listed under Away until it is back."}
+		d = &Done{Title: message.M("Recorded as away"), Text: message.M("Listed under Away until returned.")}
 	case "seal":
 		d = doneSeal(c)
 	}
@@ -53,20 +53,31 @@ func (s *server) doneCheck(v *visit, c inventory.Checklist, id int64) (*Done, er
 	d := recorded(checkWords[x.Kind], x.Status, x.ReviewBecause, whenAt(x.RecordedAt, c.Station), x.By)
 	for _, o := range c.Open {
 		if o.Kind == inventory.SawFailedPoint && o.Source == "check "+formatID(x.ID) {
-			d.Text += " " + sentence(o.Text) + " It is set apart: take it out of the bag and to the quarantine."
+			d.Text = message.M("{1} {2}. Take it out of the bag, to quarantine.", d.Text, o.Text)
 		}
+	}
+	if x.Kind == inventory.SealCheck && x.Status == inventory.StatusAccepted && len(c.Reports) > 0 {
+		d.Text = message.M("{1} A seal check does not settle this: {2}.", d.Text, reportTexts(c))
 	}
 	return d, nil
 }
 
-// doneSeal tells which seal went on a moment ago.
+func reportTexts(c inventory.Checklist) message.Message {
+	var all []message.Message
+	for _, u := range c.Reports {
+		all = append(all, u.Text)
+	}
+	return message.Join("; ", all...)
+}
+
 func doneSeal(c inventory.Checklist) *Done {
 	if c.Bag.Seal == "" {
 		return nil
 	}
-	d := &Done{Title: "Seal " + c.Bag.Seal + " recorded", Text: whenAt(c.Bag.SealSeenAt, c.Station).Text + "."}
+	d := &Done{Title: message.M("Seal {1} recorded", c.Bag.Seal), Text: message.M("{1}.",
+		whenAt(c.Bag.SealSeenAt, c.Station).Text())}
 	if c.Bag.SealUnsettled() {
-		d.Text += " The seal before it was found broken or different: a full check still has to follow."
+		d.Text = message.M("{1} Seal was broken or different. A full check must follow.", d.Text)
 	}
 	return d
 }
@@ -76,7 +87,8 @@ func (s *server) doneUse(v *visit, c inventory.Checklist, id int64) (*Done, erro
 	if err != nil || x.Bag != c.Bag.Code {
 		return nil, err
 	}
-	return recorded("Use for "+x.Incident, x.Status, x.ReviewBecause, whenAt(x.RecordedAt, c.Station), x.By), nil
+	return recorded(message.M("Use for {1}", x.Incident), x.Status, x.ReviewBecause, whenAt(x.RecordedAt, c.Station),
+		x.By), nil
 }
 
 func (s *server) doneRestock(v *visit, c inventory.Checklist, id int64) (*Done, error) {
@@ -86,7 +98,7 @@ func (s *server) doneRestock(v *visit, c inventory.Checklist, id int64) (*Done, 
 	}
 	for _, x := range all {
 		if x.ID == id {
-			d := recorded("Restock", inventory.StatusAccepted, "", whenAt(x.RecordedAt, c.Station), x.By)
+			d := recorded(message.M("Restock"), inventory.StatusAccepted, nil, whenAt(x.RecordedAt, c.Station), x.By)
 			d.Next = v.may(inventory.ActKeepStock)
 			return d, nil
 		}
@@ -94,21 +106,23 @@ func (s *server) doneRestock(v *visit, c inventory.Checklist, id int64) (*Done, 
 	return nil, nil
 }
 
-// recorded words what became of a check or use.
-func recorded(what string, status inventory.RecordStatus, because string, at When, by string) *Done {
+func recorded(what message.Message, status inventory.RecordStatus, because message.Message, at When, by string) *Done {
 	switch status {
 	case inventory.StatusToReview:
-		return &Done{Title: what + " kept: it waits for the quartermaster", ToReview: true,
-			Text: sentence(because) + " Nothing has been booked yet. You need not send it again."}
+		return &Done{Title: message.M("{1}: to review", what), ToReview: true,
+			Text: message.M("Not booked yet: {1}. No need to send it again.", because)}
 	case inventory.StatusRejected:
-		return &Done{Title: what + " was dismissed by the quartermaster", Text: "It is kept, and does not count."}
+		return &Done{Title: message.M("{1} rejected by the quartermaster", what),
+			Text: message.M("Kept in history, not counted.")}
+	case inventory.StatusWithdrawn:
+		return &Done{Title: message.M("{1} withdrawn", what), Text: message.M("Kept in history, not counted.")}
 	}
-	return &Done{Title: what + " recorded", Text: at.Text + ", by " + by + "."}
+	return &Done{Title: message.M("{1} recorded", what), Text: message.M("{1}, by {2}.", at.Text(), by)}
 }
 
 // Done says what was recorded a moment ago, and what became of it.
 type Done struct {
-	Title, Text string
+	Title, Text message.Message
 	ToReview    bool
 	Next        bool // lead on to the next bag to restock
 }

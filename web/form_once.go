@@ -13,8 +13,7 @@ import (
 	"stowkeeper/inventory"
 )
 
-// newKey makes the key of a form that is being opened. All that the form sends
-// counts once, however often it is sent.
+// newKey makes the key of a form that is being opened. All that the form sends counts once, however often it is sent.
 func newKey() string { return rand.Text() }
 
 // once does what a form asks for, once for its key, and sends the browser on
@@ -22,7 +21,7 @@ func newKey() string { return rand.Text() }
 func (v *visit) once(do func(ctx context.Context, key string) (location string, err error)) error {
 	key := v.Request.PostForm.Get("key")
 	if key == "" || len(key) > 100 {
-		return inventory.Errorf(inventory.Invalid, "the form lacks its key; open it again")
+		return inventory.Refuse(inventory.Invalid, "reload the page")
 	}
 	k := inventory.RequestKey{Key: key, Principal: v.actor.Name, Method: http.MethodPost, Path: v.Request.URL.Path}
 	a, _, err := v.s.svc.Ledger.Once(v.ctx(), k, formHash(v.Request.PostForm), func(ctx context.Context) (inventory.Answer,
@@ -37,11 +36,19 @@ func (v *visit) once(do func(ctx context.Context, key string) (location string, 
 	if v.queued() {
 		return v.sendStored(string(a.Body))
 	}
+	v.confirm(key)
 	return v.to(string(a.Body))
 }
 
-// record does what a form asks for, once, by whoever signed it, unless a value
-// of it could not even be read.
+// confirm tells the next page by the key of a form that it was recorded: its script drops what it kept of it.
+func (v *visit) confirm(key string) {
+	http.SetCookie(v.Writer, &http.Cookie{Name: recordedCookie, Value: url.QueryEscape(key), Path: "/", MaxAge: 600,
+		Secure: v.s.secure, SameSite: http.SameSiteLaxMode})
+}
+
+const recordedCookie = "stowkeeper_recorded"
+
+// record does what a form asks for, once, by whoever signed it, unless a value of it could not even be read.
 func (s *server) record(v *visit, f *form,
 	do func(ctx context.Context, by inventory.Actor, key string) (location string, err error)) error {
 	if err := f.err(); err != nil {
@@ -54,8 +61,7 @@ func (s *server) record(v *visit, f *form,
 	return v.once(func(ctx context.Context, key string) (string, error) { return do(ctx, by, key) })
 }
 
-// formHash is the SHA-256 of the form's values in one fixed order, its key
-// apart.
+// formHash is the SHA-256 of the form's values in one fixed order, its key apart.
 func formHash(form url.Values) string {
 	rest := maps.Clone(form)
 	rest.Del("key")

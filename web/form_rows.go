@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/message"
 )
 
 // indexed takes a path such as lines[3].reason apart.
@@ -31,11 +32,11 @@ func lineNames(rows []string, only string) func(path string) string {
 	}
 }
 
-// rowsWith lists the prefixes of a form's rows in a fixed order.
-func rowsWith(f *form, prefix string) []string {
+// rowsWith lists the rows of a form in a fixed order: the names of one of their fields, that field's own part apart.
+func rowsWith(f *form, prefix, field string) []string {
 	var rows []string
 	for name := range f.values {
-		if row, ok := strings.CutSuffix(name, ".qty"); ok && strings.HasPrefix(row, prefix) {
+		if row, ok := strings.CutSuffix(name, field); ok && strings.HasPrefix(row, prefix) {
 			rows = append(rows, row)
 		}
 	}
@@ -46,12 +47,35 @@ func rowsWith(f *form, prefix string) []string {
 // lotAt names a lot and a place in the names of fields.
 func lotAt(lot int64, place string) string { return formatID(lot) + "@" + place }
 
+// splitLotAt takes such a name apart; what tells pouches apart follows it.
+func splitLotAt(s string) (lot int64, place string) {
+	number, place, _ := strings.Cut(s, "@")
+	place, _, _ = strings.Cut(place, "@")
+	return idOf(number), place
+}
+
 // yes is what a box sends that is ticked.
 func yes(ticked bool) string {
 	if ticked {
 		return "yes"
 	}
 	return ""
+}
+
+// placeOptions lists the places that will do, those of a station first.
+func placeOptions(places []inventory.Place, station string, will func(p inventory.Place) bool) []Option {
+	var near, far []Option
+	for _, p := range places {
+		o := Option{Value: p.Code, Text: message.M("{1}, {2}", p.Name, p.Code)}
+		switch {
+		case !will(p):
+		case p.Station == station:
+			near = append(near, o)
+		default:
+			far = append(far, o)
+		}
+	}
+	return append(near, far...)
 }
 
 // itemOptions lists items to choose from, those of a kit list first.
@@ -62,7 +86,7 @@ func itemOptions(items []inventory.Item, k inventory.KitList) []Option {
 	}
 	var first, rest []Option
 	for _, it := range items {
-		o := Option{Value: it.Code, Text: it.Name}
+		o := Option{Value: it.Code, Text: message.Plain(it.Name)}
 		if listed[it.Code] {
 			first = append(first, o)
 		} else {

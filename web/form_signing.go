@@ -3,6 +3,7 @@ package web
 import (
 	"stowkeeper/inventory"
 	"stowkeeper/inventory/account"
+	"stowkeeper/inventory/message"
 )
 
 // SigningFields are the signatures of two people on a form that may move a
@@ -31,9 +32,8 @@ func (v *visit) takePINs() {
 	}
 }
 
-// signed returns the visitor with what they and a witness have proven by the
-// PINs of the form, for the one write that it asks for. A form without any PIN
-// is signed by nobody: the use case says what follows.
+// signed returns the visitor with what they and a witness have proven by the PINs of the form, for the one write that
+// it asks for. A form without any PIN is signed by nobody: the use case says what follows.
 func (s *server) signed(v *visit, f *form) (inventory.Actor, error) {
 	own, second := v.pins[0], v.pins[1]
 	if own == "" && second == "" {
@@ -53,16 +53,16 @@ var signingNames = map[string]string{"signature.pin": ownPIN, "signature.person"
 // signing makes the fields for two signatures, nil where the form has none of
 // them: nothing controlled is on the page, and none was asked for.
 func (f *form) signing(controlled bool) *SigningFields {
-	asked := f.fixes[ownPIN]+f.fixes[witnessName]+f.fixes[witnessPIN] != ""
+	asked := f.fixes[ownPIN] != nil || f.fixes[witnessName] != nil || f.fixes[witnessPIN] != nil
 	if !controlled && !asked {
 		return nil
 	}
-	x := &SigningFields{Own: f.field(ownPIN, "Your own PIN"), Witness: f.field(witnessName, "Second person: name"),
-		PIN: f.field(witnessPIN, "Second person: their own PIN"), Open: asked}
+	x := &SigningFields{Own: f.field(ownPIN, message.M("Your PIN")), Witness: f.field(witnessName,
+		message.M("Second person")), PIN: f.field(witnessPIN, message.M("Second person's PIN")), Open: asked}
 	x.Own.Kind, x.PIN.Kind = "password", "password"
 	x.Witness.Live = true
 	x.Own.Value, x.PIN.Value = "", ""
-	x.Own.Hint = "Or your password, if you sign in with one."
+	x.Own.Hint = message.M("Or your password.")
 	return x
 }
 
@@ -74,13 +74,16 @@ func (x *SigningFields) folded() *SigningFields {
 	return x
 }
 
-// again are the same fields for another form of the page.
+// sentAgain are the same fields for another form of the page.
 func (x *SigningFields) sentAgain() *SigningFields {
 	if x == nil {
 		return nil
 	}
-	y := *x
-	y.Own.Again, y.Witness.Again, y.PIN.Again = "-2", "-2", "-2"
+	y, again := *x, "-2"
+	if x.Own.Again != "" {
+		again = "-3"
+	}
+	y.Own.Again, y.Witness.Again, y.PIN.Again = again, again, again
 	return &y
 }
 
@@ -99,7 +102,6 @@ func (x *SigningFields) alone() *SigningFields {
 	return x
 }
 
-// anyControlled tells whether one of the items is a controlled one.
 func anyControlled(items map[string]inventory.Item) bool {
 	for _, it := range items {
 		if it.Controlled {

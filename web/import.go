@@ -14,37 +14,32 @@ import (
 
 	"stowkeeper/inventory"
 	"stowkeeper/inventory/exchange"
+	"stowkeeper/inventory/message"
 	"stowkeeper/inventory/table"
 	"stowkeeper/inventory/workbook"
 )
 
-// maxUpload is the largest file that is imported on a page, in bytes: 50,000
-// rows of stock are about four million.
+// maxUpload is the largest file that is imported on a page, in bytes: 50,000 rows of stock are about four million.
 const maxUpload = 24 << 20
 
-// uploads tells whether a route takes files. Its handler reads them, once it is
-// known who sends them.
+// uploads tells whether a route takes files. Its handler reads them, once it is known who sends them.
 func uploads(c *gin.Context) bool { return c.FullPath() == "/imports" }
 
 type importsPage struct {
 	Base
-	Form    Form
-	Kind    Field
-	File    Field
-	Lists   []ImportedList
-	Example string
+	Kind, File, Dates Field
+	Lists             []ImportedList
+	Example           string
 }
 
 // ImportedList is a kind of list that the visitor may import.
 type ImportedList struct {
-	Kind, About string
-	Columns     []exchange.ImportColumn
+	About   string
+	Columns []exchange.ImportColumn
 }
 
-func (s *server) showImports(v *visit) error { return s.importsForm(v, openForm(nil), nil) }
-
 func (s *server) importsForm(v *visit, f *form, failed error) error {
-	p := &importsPage{Base: Base{Title: "Import"}}
+	p := &importsPage{Base: Base{Title: message.M("Import")}}
 	var kinds []Option
 	for _, k := range append(slices.Clone(exchange.ImportKinds), exchange.ImportEverything) {
 		if !exchange.MayImport(v.actor, k) {
@@ -53,59 +48,62 @@ func (s *server) importsForm(v *visit, f *form, failed error) error {
 		about, columns := exchange.ImportColumns(k)
 		kinds = append(kinds, Option{Value: string(k), Text: importWords[k]})
 		if about != "" {
-			p.Lists = append(p.Lists, ImportedList{importWords[k], about, columns})
+			p.Lists = append(p.Lists, ImportedList{about, columns})
 		}
 	}
-	p.Kind = f.choice("kind", "What the file lists", kinds).Need()
-	p.File = f.field("file", "CSV file or XLSX workbook").Need()
-	p.Form = f.state(failed, "", 0)
-	return s.render(v, statusOf(failed), p)
+	p.Kind = f.choice("kind", message.M("File contents"), kinds).Need()
+	p.File = f.field("file", message.M("CSV or XLSX file")).Need()
+	p.Dates = f.choice("dates", message.M("05/06/2028 means"), []Option{
+		{Value: string(exchange.DayFirst), Text: message.M("{1}", inventory.MustDay("2028-06-05"))},
+		{Value: string(exchange.MonthFirst), Text: message.M("{1}", inventory.MustDay("2028-05-06"))}})
+	return s.renderForm(v, f, p, failed)
 }
 
-// importWords are the kinds of list in words.
-var importWords = map[exchange.ImportKind]string{
-	exchange.ImportCategories: "Categories", exchange.ImportStations: "Stations", exchange.ImportPlaces: "Places",
-	exchange.ImportPeople: "People",
-	exchange.ImportItems:  "Items", exchange.ImportProducts: "Products", exchange.ImportKitLists: "Kit lists",
-	exchange.ImportBags: "Bags", exchange.ImportVehiclesOff: "Vehicles off the run",
-	exchange.ImportStock: "Opening stock", exchange.ImportObservations: "Open observations",
-	exchange.ImportNotices: "Notices", exchange.ImportUsage: "Past usage",
-	exchange.ImportEverything: "Everything, as exported (XLSX)",
+var importWords = map[exchange.ImportKind]message.Message{
+	exchange.ImportCategories: message.M("Categories"), exchange.ImportStations: message.M("Stations"),
+	exchange.ImportPlaces: message.M("Places"), exchange.ImportPeople: message.M("People"),
+	exchange.ImportItems: message.M("Items"), exchange.ImportProducts: message.M("Products"),
+	exchange.ImportKitLists: message.M("Kit lists"), exchange.ImportBags: message.M("Bags"),
+	exchange.ImportVehiclesOff: message.M("Vehicles out of service"),
+	exchange.ImportStock:       message.M("Opening stock"), exchange.ImportObservations: message.M("Observations"),
+	exchange.ImportNotices: message.M("Recalls and notices"), exchange.ImportUsage: message.M("Past usage"),
+	exchange.ImportEverything: message.M("Full export (XLSX)"),
 }
 
-// upload takes a file and begins its dry run.
-func (s *server) upload(v *visit) error {
+func (s *server) upload(v *visit, f *form) error {
 	data, err := v.uploaded()
-	f := openForm(v.Request.PostForm)
-	kind := exchange.ImportKind(f.text("kind"))
-	if err == nil && !exchange.MayImport(v.actor, kind) {
-		err = inventory.Invalidf("kind", "choose what the file lists")
+	kind := exchange.ImportKind(v.Request.PostForm.Get("kind")) // which is read only now
+	f.values.Set("kind", string(kind))
+	f.values.Set("dates", v.Request.PostForm.Get("dates"))
+	if err != nil {
+		return err
 	}
-	if err == nil {
-		var j *importJob
-		if j, err = s.jobs.add(v, kind, data); err == nil {
-			s.runImport(v, v.actor, j, true)
-			return v.to("/imports/" + j.id)
-		}
+	if !exchange.MayImport(v.actor, kind) {
+		return inventory.InvalidField("kind", "choose from the list")
 	}
-	return f.fix(v, err, nil, s.importsForm)
+	j, err := s.jobs.add(v, kind, exchange.DayOrder(f.text("dates")), data)
+	if err != nil {
+		return err
+	}
+	s.runImport(v, v.actor, j, true)
+	return v.to("/imports/" + j.id)
 }
 
 // uploaded reads the one file that a form sends. Its name is not used.
 func (v *visit) uploaded() ([]byte, error) {
 	v.Request.Body = http.MaxBytesReader(v.Writer, v.Request.Body, maxUpload+1<<16)
 	if err := v.Request.ParseMultipartForm(1 << 20); err != nil {
-		return nil, inventory.Invalidf("file", "choose a file of at most %d MB", maxUpload>>20)
+		return nil, inventory.InvalidField("file", "choose a file of at most {1} MB", maxUpload>>20)
 	}
 	defer v.Request.MultipartForm.RemoveAll()
 	file, _, err := v.Request.FormFile("file")
 	if err != nil {
-		return nil, inventory.Invalidf("file", "choose a file")
+		return nil, inventory.InvalidField("file", "choose a file")
 	}
 	defer file.Close()
 	data, err := io.ReadAll(io.LimitReader(file, maxUpload+1))
 	if err == nil && (len(data) == 0 || len(data) > maxUpload) {
-		err = inventory.Invalidf("file", "choose a file of at most %d MB that holds something", maxUpload>>20)
+		err = inventory.InvalidField("file", "choose a file of at most {1} MB", maxUpload>>20)
 	}
 	return data, err
 }
@@ -116,7 +114,7 @@ func tables(kind exchange.ImportKind, data []byte) (table.Source, func() error, 
 	if bytes.HasPrefix(data, []byte("PK")) {
 		book, err := workbook.Open(in, in.Size())
 		if err != nil {
-			return nil, nil, inventory.Invalidf("file", "%s", err.Error())
+			return nil, nil, inventory.InvalidField("file", "{1}", err.Error())
 		}
 		return book, book.Close, nil
 	}
@@ -137,8 +135,8 @@ func (s *server) runImport(v *visit, by inventory.Actor, j *importJob, dry bool)
 		source, done, err := tables(j.kind, j.data)
 		var rep exchange.ImportReport
 		if err == nil {
-			rep, err = s.svc.Exchange.Import(ctx, by, exchange.Import{Kind: j.kind, Source: source, DryRun: dry,
-				Progress: j.tell})
+			rep, err = s.svc.Exchange.Import(ctx, by, exchange.Import{Kind: j.kind, Source: source, Dates: j.dates,
+				DryRun: dry, Progress: j.tell})
 			err = errors.Join(err, done())
 		}
 		if err != nil && inventory.KindOf(err) == inventory.Internal {
@@ -150,25 +148,21 @@ func (s *server) runImport(v *visit, by inventory.Actor, j *importJob, dry bool)
 
 type importPage struct {
 	Base
-	What    string
-	Job     string
-	Running bool
-	DryRun  bool
-	Rows    int
-	Total   int
-	Report  exchange.ImportReport
-	Lines   []ImportRow
-	Cells   bool   // some lines are about a cell
-	Several bool   // kinds of list are in it
-	See     string // where what came in is shown
-	May     bool   // be done now
-	Form    Form
-	Signing *SigningFields
-	Failed  string
+	What            message.Message
+	Job             string
+	Running, DryRun bool
+	Rows, Total     int
+	Report          exchange.ImportReport
+	Lines           []ImportRow
+	Cells           bool   // some lines are about a cell
+	Several         bool   // kinds of list are in it
+	See             string // where what came in is shown
+	May             bool   // be done now
+	Signing         *SigningFields
+	Failed          message.Message
 }
 
-// ImportRow is a line of a report. Only the first on a row of the file names
-// it.
+// ImportRow is a line of a report. Only the first on a row of the file names it.
 type ImportRow struct {
 	exchange.ImportLine
 	First bool
@@ -177,9 +171,8 @@ type ImportRow struct {
 // importSeen is where each kind of list is shown once it is in.
 var importSeen = map[exchange.ImportKind]string{
 	exchange.ImportStations: "/stations", exchange.ImportPlaces: "/stock", exchange.ImportPeople: "/people",
-	exchange.ImportProducts: "/products",
-	exchange.ImportKitLists: "/kit-lists", exchange.ImportBags: "/board", exchange.ImportVehiclesOff: "/board",
-	exchange.ImportStock: "/stock", exchange.ImportNotices: "/notices",
+	exchange.ImportProducts: "/products", exchange.ImportKitLists: "/kit-lists", exchange.ImportBags: "/board",
+	exchange.ImportVehiclesOff: "/board", exchange.ImportStock: "/stock", exchange.ImportNotices: "/notices",
 }
 
 func (p *importPage) arrange(kind exchange.ImportKind) {
@@ -194,21 +187,17 @@ func (p *importPage) arrange(kind exchange.ImportKind) {
 			row.First = before.Row != l.Row || before.Kind != l.Kind || before.Outcome != l.Outcome
 		}
 		p.Lines = append(p.Lines, row)
-		p.Cells = p.Cells || l.Column+l.Reason != ""
+		p.Cells = p.Cells || l.Column != "" || l.Reason != nil
 	}
 }
 
-func (s *server) showImport(v *visit) error {
+func (s *server) importForm(v *visit, f *form, failed error) error {
 	j, err := s.jobs.of(v)
 	if err != nil {
 		return err
 	}
-	return s.importPage(v, j, openForm(nil), nil)
-}
-
-func (s *server) importPage(v *visit, j *importJob, f *form, failed error) error {
 	p := j.page()
-	p.Base, p.What = Base{Title: "Import"}, importWords[j.kind]
+	p.Base, p.What = Base{Title: message.M("Import")}, importWords[j.kind]
 	p.arrange(j.kind)
 	if p.Running {
 		p.Refresh = 2
@@ -216,23 +205,17 @@ func (s *server) importPage(v *visit, j *importJob, f *form, failed error) error
 	if p.May && p.Report.SigningNeeded {
 		p.Signing = f.signing(true).needed()
 	}
-	p.Form = f.state(failed, "", 0)
-	return s.render(v, statusOf(failed), p)
+	return s.renderForm(v, f, p, failed)
 }
 
 // doImport does what the dry run showed.
-func (s *server) doImport(v *visit) error {
+func (s *server) doImport(v *visit, f *form) error {
 	j, err := s.jobs.of(v)
 	if err != nil {
 		return err
 	}
 	if j.page().May {
-		f := openForm(v.Request.PostForm)
 		by, err := s.signed(v, f)
-		if fixable(err) {
-			f.take(err, nil)
-			return s.importPage(v, j, f, err)
-		}
 		if err != nil {
 			return err
 		}

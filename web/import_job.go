@@ -8,10 +8,10 @@ import (
 
 	"stowkeeper/inventory"
 	"stowkeeper/inventory/exchange"
+	"stowkeeper/inventory/message"
 )
 
-// Uploads are kept in memory, in the copy of the program that took them, for so
-// long and so many.
+// Uploads are kept in memory, in the copy of the program that took them, for so long and so many.
 const (
 	keepUpload  = time.Hour
 	mostUploads = 4
@@ -23,24 +23,23 @@ type importJobs struct {
 	all []*importJob
 }
 
-// importJob is one of them, and how far it is.
 type importJob struct {
 	id, owner string
 	kind      exchange.ImportKind
+	dates     exchange.DayOrder
 	data      []byte
 	since     inventory.Instant
 
-	mu          sync.Mutex
-	running     bool
-	dry         bool
-	rows, total int
-	report      exchange.ImportReport
-	failed      string
+	mu           sync.Mutex
+	running, dry bool
+	rows, total  int
+	report       exchange.ImportReport
+	failed       message.Message
 }
 
-// add keeps a file. Where there are too many, one that does not run makes
-// room.
-func (js *importJobs) add(v *visit, kind exchange.ImportKind, data []byte) (*importJob, error) {
+// add keeps a file. Where there are too many, one that does not run makes room.
+func (js *importJobs) add(v *visit, kind exchange.ImportKind, dates exchange.DayOrder,
+	data []byte) (*importJob, error) {
 	js.mu.Lock()
 	defer js.mu.Unlock()
 	kept := js.all[:0]
@@ -58,9 +57,9 @@ func (js *importJobs) add(v *visit, kind exchange.ImportKind, data []byte) (*imp
 		js.all = append(js.all[:i], js.all[i+1:]...)
 	}
 	if len(js.all) >= mostUploads {
-		return nil, inventory.Errorf(inventory.Conflict, "other files are being imported; wait until they are done")
+		return nil, inventory.Refuse(inventory.Conflict, "Busy. Try again in a minute.")
 	}
-	j := &importJob{id: rand.Text(), owner: v.actor.Principal(), kind: kind, data: data, since: v.now}
+	j := &importJob{id: rand.Text(), owner: v.actor.Principal(), kind: kind, dates: dates, data: data, since: v.now}
 	js.all = append(js.all, j)
 	return j, nil
 }
@@ -74,13 +73,13 @@ func (js *importJobs) of(v *visit) (*importJob, error) {
 			return j, nil
 		}
 	}
-	return nil, inventory.Errorf(inventory.NotFound, "this file is not kept here any longer; send it again")
+	return nil, inventory.Refuse(inventory.NotFound, "This file is no longer kept. Upload it again.")
 }
 
 func (j *importJob) begin(dry bool) {
 	j.mu.Lock()
 	defer j.mu.Unlock()
-	j.running, j.dry, j.rows, j.total, j.failed = true, dry, 0, 0, ""
+	j.running, j.dry, j.rows, j.total, j.failed = true, dry, 0, 0, nil
 }
 
 func (j *importJob) tell(rows, total int) {
@@ -98,17 +97,17 @@ func (j *importJob) end(rep exchange.ImportReport, err error) {
 	case err == nil:
 	case errors.As(err, &e) && len(e.Fields) > 0:
 		j.failed = e.Fields[0].Fix
-	case errors.As(err, &e) && e.Message != "":
+	case errors.As(err, &e) && e.Message != nil:
 		j.failed = e.Message
 	default:
-		j.failed = "something went wrong here, and nothing was changed; try again"
+		j.failed = message.M("Nothing was changed. Try again; if it persists, tell your administrator.")
 	}
 }
 
 func (j *importJob) page() *importPage {
 	j.mu.Lock()
 	defer j.mu.Unlock()
-	may := !j.running && j.dry && j.failed == "" && j.report.Refused == 0 && j.report.Created+j.report.Changed > 0
+	may := !j.running && j.dry && j.failed == nil && j.report.Refused == 0 && j.report.Created+j.report.Changed > 0
 	return &importPage{Job: j.id, Running: j.running, DryRun: j.dry, Rows: j.rows, Total: j.total, Report: j.report,
 		May: may, Failed: j.failed}
 }

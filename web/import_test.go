@@ -14,11 +14,12 @@ import (
 )
 
 // send uploads a file as a browser does.
-func (c *client) send(kind, name, text string) *client {
+func (c *client) send(kind, name, text string, dates ...string) *client {
 	c.t.Helper()
 	var body bytes.Buffer
 	w := multipart.NewWriter(&body)
 	require.NoError(c.t, w.WriteField("kind", kind))
+	require.NoError(c.t, w.WriteField("dates", strings.Join(dates, "")))
 	part, err := w.CreateFormFile("file", name)
 	require.NoError(c.t, err)
 	_, err = part.Write([]byte(text))
@@ -51,27 +52,36 @@ func TestImportPage(t *testing.T) {
 	w := newWorld(t)
 	c := w.as("Quinn Master")
 	bad := c.send("stock", "../../x.csv", "place,item,qty\nCEN-STORE,<script>alert(1)</script>,1\n").settled()
-	assert.Contains(t, bad, "Refused: 1 row.")
+	assert.Contains(t, bad, "Import rejected: 1 row.")
 	assert.Contains(t, bad, "&lt;script&gt;alert(1)&lt;/script&gt;")
 	assert.NotContains(t, bad, "<script>alert")
 
 	before := c.get("/stock/CEN-STORE").res.Body.String()
 	page := c.send("items", "items.csv", "code;name;category\nNEW-1;New thing;other\n").settled()
-	assert.Contains(t, page, "Nothing is refused")
+	assert.Contains(t, page, "Ready to import")
 	job := c.path
 	assert.Equal(t, http.StatusNotFound, w.as("Ada Ministrator").get(job).res.Code, "only who sent it sees it")
 	c.post(job, nil)
-	assert.Contains(t, c.settled(), "Imported: 1 row created, 0 rows changed.")
+	assert.Contains(t, c.settled(), "Imported: 1 created, 0 changed.")
 	changing := c.send("items", "items.csv", "code;name;category;made months\nNEW-1;New thing;other;12,0\n").settled()
-	assert.Contains(t, changing, `<td>would be changed</td><td>NEW-1</td><td `+
-		`data-l="Column"><code>made_months</code></td><td data-l="Value">12</td><td>It was empty.</td>`)
+	assert.Contains(t, changing, `<td>To change</td><td>NEW-1</td><td `+
+		`data-l="Column"><code>made_months</code></td><td data-l="Value">12</td><td>was empty</td>`)
 	both := c.send("items", "items.csv", "code;name;category;made months\nNEW-2;;boots;x\n").settled()
-	assert.Contains(t, both, "Refused: 1 row.")
+	assert.Contains(t, both, "Import rejected: 1 row.")
 	assert.Equal(t, 1, strings.Count(both, `class="first"`), "one row of the file, all that is wrong with it")
 	assert.Equal(t, 3, strings.Count(both, `data-l="Column"`))
 	assert.Contains(t, c.send("items", "items.csv", "code;name;category\nNEW-1;New thing;other\n").settled(),
-		"Nothing to do")
+		"Nothing to import")
 	assert.Equal(t, before, c.get("/stock/CEN-STORE").res.Body.String())
+
+	assert.Contains(t, c.get("/imports").text(), "05/06/2028 means (optional) 5 Jun 2028 6 May 2028")
+	const dated = "place,item,batch no,end printed,qty\nCEN-STORE,TQ,D-1,05/06/2029,1\n"
+	assert.Contains(t, c.send("stock", "d.csv", dated).settled(), `<td data-l="Column"><code>end_printed</code></td>`+
+		`<td data-l="Value">05/06/2029</td><td>choose what 05/06/2028 means in this file</td>`)
+	assert.Contains(t, c.send("stock", "d.csv", dated, "day-first").settled(), "Ready to import")
+	c.post(c.path, nil)
+	c.settled()
+	assert.Contains(t, c.get("/search?q=D-1").text(), "batch D-1 Tourniquet")
 
 	assert.Equal(t, http.StatusUnprocessableEntity, c.send("people", "p.csv", "name,role\n").res.Code,
 		"people are the administrator's")

@@ -21,7 +21,7 @@ func TestItemOnTheSpot(t *testing.T) {
 	_, err = w.svc.Storeroom.ScanPack(t.Context(), admin, d.ID, "01095200000000111730063010N1")
 	require.NoError(t, err)
 	c := w.as("Quinn Master")
-	assert.Contains(t, c.get(deliveryPath(d.ID)).text(), "Not in the list?")
+	assert.Contains(t, c.get(deliveryPath(d.ID)).text(), "Not listed?")
 	c.get("/items/new?delivery=" + formatID(d.ID) + "&line=1")
 	form := url.Values{"key": {"k1"}, "name": {"Burn gel"}, "code": {"gel"}, "category": {"plain dressing"},
 		"unit": {"each"}, "tracked_by": {"lot"}, "dated": {"yes"},
@@ -40,7 +40,7 @@ func TestItemOnTheSpot(t *testing.T) {
 	change := url.Values{"key": {"k3"}, "version": {"1"}, "name": {"Burn gel"}, "category": {"plain dressing"},
 		"unit": {"each"}, "tracked_by": {"lot"}, "dated": {"yes"}, "made_months": {"36"}}
 	c.post("/items/GEL/change", change)
-	assert.Contains(t, c.follow().text(), "Months after manufacture 36")
+	assert.Contains(t, c.follow().text(), "Months from manufacture 36")
 	it, err := w.svc.Lists.Item(t.Context(), admin, "GEL")
 	require.NoError(t, err)
 	assert.Equal(t, inventory.Life{MadeMonths: 36}, it.Life)

@@ -4,13 +4,14 @@ import (
 	"context"
 	"net/http"
 	"net/url"
+	"strconv"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/message"
 )
 
 type productsPage struct {
 	Base
-	Form    Form
 	Only    Field // the item whose products are shown
 	Groups  []ProductGroup
 	MayKeep bool
@@ -37,10 +38,10 @@ func (s *server) showProducts(v *visit) error {
 	for _, p := range products {
 		of[p.Item] = append(of[p.Item], p)
 	}
-	p := &productsPage{Base: Base{Title: "Products"}, MayKeep: v.may(inventory.ActKeepLists)}
+	p := &productsPage{Base: Base{Title: message.M("Items and products")}, MayKeep: v.may(inventory.ActKeepLists)}
 	f := openForm(url.Values{"item": {only}})
-	p.Only = f.choice("item", "Item", itemOptions(items, inventory.KitList{}))
-	p.Only.Empty = "all items"
+	p.Only = f.choice("item", message.M("Item"), itemOptions(items, inventory.KitList{}))
+	p.Only.Empty = message.M("all items")
 	for _, it := range items {
 		if only == "" && len(of[it.Code]) == 0 || only != "" && only != it.Code {
 			continue
@@ -57,77 +58,63 @@ func (s *server) showProducts(v *visit) error {
 
 type productPage struct {
 	Base
-	Form                                     Form
 	ID                                       int64 // 0 for a new one
 	ItemName                                 string
 	Item, GTIN, HIBC, Maker, Supplier, Packs Field
 }
 
-func (s *server) showNewProduct(v *visit) error {
-	return s.productForm(v, openForm(url.Values{"item": {v.Query("item")}, "pack_size": {"1"}}), inventory.Product{}, nil)
-}
-
-func productIn(f *form) inventory.Product {
-	return inventory.Product{Item: inventory.NormalCode(f.text("item")), GTIN: f.text("gtin"), HIBC: f.text("hibc"),
-		MakerReference: f.text("maker_reference"), Supplier: f.text("supplier"), PackSize: f.number("pack_size")}
-}
-
-func (s *server) createProduct(v *visit) error {
-	f := openForm(v.Request.PostForm)
-	in := productIn(f)
-	err := s.record(v, f, func(ctx context.Context, by inventory.Actor, _ string) (string, error) {
-		_, err := s.svc.Lists.CreateProduct(ctx, by, in)
-		return "/products?" + url.Values{"item": {in.Item}}.Encode(), err
-	})
-	return f.fix(v, err, nil, func(v *visit, f *form, err error) error {
-		return s.productForm(v, f, inventory.Product{}, err)
-	})
-}
-
-// product reads the product that the address names.
+// product is the one that the path names, none where it is about a new one.
 func (s *server) product(v *visit) (inventory.Product, error) {
+	if v.Param("product") == "" {
+		return inventory.Product{}, nil
+	}
 	return s.svc.Lists.Product(v.ctx(), v.actor, paramID(v, "product"))
 }
 
-func (s *server) showProduct(v *visit) error {
-	p, err := s.product(v)
-	if err != nil {
-		return err
-	}
-	f := openForm(url.Values{"item": {p.Item}, "gtin": {p.GTIN}, "hibc": {p.HIBC}, "maker_reference": {p.MakerReference},
-		"supplier": {p.Supplier}, "pack_size": {formatID(int64(p.PackSize))}, "version": {formatID(p.Version)}})
-	return s.productForm(v, f, p, nil)
-}
-
-func (s *server) changeProduct(v *visit) error {
+func (s *server) saveProduct(v *visit, f *form) error {
 	old, err := s.product(v)
 	if err != nil {
 		return err
 	}
-	f := openForm(v.Request.PostForm)
-	in := productIn(f)
-	in.ID, in.Item, in.Version = old.ID, old.Item, f.id("position")
-	err = s.record(v, f, func(ctx context.Context, by inventory.Actor, _ string) (string, error) {
-		_, err := s.svc.Lists.UpdateProduct(ctx, by, in)
+	in := inventory.Product{ID: old.ID, Item: inventory.NormalCode(f.text("item")), GTIN: f.text("gtin"),
+		HIBC: f.text("hibc"), MakerReference: f.text("maker_reference"), Supplier: f.text("supplier"),
+		PackSize: f.number("pack_size")}
+	save := s.svc.Lists.CreateProduct
+	if old.ID != 0 {
+		in.Item, in.Version, save = old.Item, f.id("position"), s.svc.Lists.UpdateProduct
+	}
+	return s.record(v, f, func(ctx context.Context, by inventory.Actor, _ string) (string, error) {
+		_, err := save(ctx, by, in)
 		return "/products?" + url.Values{"item": {in.Item}}.Encode(), err
 	})
-	return f.fix(v, err, nil, func(v *visit, f *form, err error) error { return s.productForm(v, f, old, err) })
 }
 
-func (s *server) productForm(v *visit, f *form, p inventory.Product, failed error) error {
+func (s *server) productForm(v *visit, f *form, failed error) error {
+	p, err := s.product(v)
+	if err != nil {
+		return err
+	}
+	switch {
+	case len(f.values) > 0:
+	case p.ID == 0:
+		f.values = url.Values{"item": {v.Query("item")}, "pack_size": {"1"}}
+	default:
+		f.values = url.Values{"item": {p.Item}, "gtin": {p.GTIN}, "hibc": {p.HIBC}, "supplier": {p.Supplier},
+			"maker_reference": {p.MakerReference}, "pack_size": {strconv.Itoa(p.PackSize)}}
+	}
 	items := v.items()
-	page := &productPage{Base: Base{Title: "New product"}, ID: p.ID}
+	page := &productPage{Base: Base{Title: message.M("New product")}, ID: p.ID}
 	for _, it := range items {
 		if it.Code == p.Item {
-			page.ItemName, page.Title = it.Name, "Product of "+it.Name
+			page.ItemName, page.Title = it.Name, message.M("Product for {1}", it.Name)
 		}
 	}
-	page.Item = f.choice("item", "Item", itemOptions(items, inventory.KitList{})).Need()
-	page.GTIN = f.field("gtin", "GTIN").WithHint("The number under the pack's barcode: 8, 12, 13 or 14 digits.")
-	page.HIBC = f.field("hibc", "HIBC code").WithHint("Begins with a plus sign.")
-	page.Maker = f.field("maker_reference", "Maker's reference")
-	page.Supplier = f.field("supplier", "Bought from")
-	page.Packs = f.numberField("pack_size", "Units in one pack").Need().WithHint("A box of ten is ten units.")
-	page.Form = f.state(failed, f.keyOr(newKey), p.Version)
-	return s.render(v, statusOf(failed), page)
+	page.Item = f.choice("item", message.M("Item"), itemOptions(items, inventory.KitList{})).Need()
+	page.GTIN = f.field("gtin", message.M("GTIN")).WithHint(message.M("8, 12, 13 or 14 digits below the barcode"))
+	page.HIBC = f.field("hibc", message.M("HIBC code")).WithHint(message.M("Begins with +"))
+	page.Maker = f.field("maker_reference", message.M("Maker's reference"))
+	page.Supplier = f.field("supplier", message.M("Supplier"))
+	page.Packs = f.numberField("pack_size", message.M("Units per pack")).Need().WithHint(message.M("Box of ten: 10"))
+	page.Form.Position = p.Version
+	return s.renderForm(v, f, page, failed)
 }

@@ -1,9 +1,11 @@
 package web
 
 import (
+	"context"
 	"net/http"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/message"
 )
 
 type kitListsPage struct {
@@ -21,16 +23,14 @@ type KitListRow struct {
 
 func kitListPath(code string) string { return "/kit-lists/" + code }
 
-// showKitLists lists the newest version of each kit list.
 func (s *server) showKitLists(v *visit) error {
-	lists := v.kitLists()
 	bags, err := s.svc.Storeroom.Bags(v.ctx(), v.actor, inventory.BagFilter{}, inventory.Page{})
 	if err != nil {
 		return err
 	}
-	p := &kitListsPage{Base: Base{Title: "Kit lists", Caution: true}, MayKeep: v.may(inventory.ActKeepLists)}
+	p := &kitListsPage{Base: Base{Title: message.M("Kit lists"), Caution: true}, MayKeep: v.may(inventory.ActKeepLists)}
 	at := map[string]int{}
-	for i, k := range lists {
+	for i, k := range v.kitLists() {
 		at[k.Code] = i
 		p.Rows = append(p.Rows, KitListRow{KitList: k, Href: kitListPath(k.Code)})
 	}
@@ -50,9 +50,11 @@ type kitListPage struct {
 	Lines   []KitLineRow
 	Modules []KitModuleRow
 	Rules   []KitRuleRow
-	Bags    []KitBagRow
-	Behind  int  // bags on an older version
-	Made    bool // this version was made a moment ago
+	Bags    []inventory.Bag
+	Behind  int    // bags on an older version
+	Made    bool   // this version was made a moment ago
+	To      int    // the version that they move to
+	Key     string // of the form that moves the bags on, where some are to be moved
 	MayKeep bool
 }
 
@@ -72,13 +74,7 @@ type KitModuleRow struct {
 // KitRuleRow is a kit rule in words.
 type KitRuleRow struct {
 	inventory.KitRule
-	Need string
-}
-
-// KitBagRow is a bag on the list.
-type KitBagRow struct {
-	inventory.Bag
-	Href, Change string // Change leads to where it is moved to the newest version
+	Need message.Message
 }
 
 func (s *server) showKitList(v *visit) error {
@@ -86,27 +82,38 @@ func (s *server) showKitList(v *visit) error {
 	if err != nil {
 		return err
 	}
-	lists := v.kitLists()
 	bags, err := s.svc.Storeroom.Bags(v.ctx(), v.actor, inventory.BagFilter{KitList: k.Code}, inventory.Page{})
 	if err != nil {
 		return err
 	}
 	kind, n := doneParam(v)
-	p := &kitListPage{Base: Base{Title: k.Name, Caution: true}, List: k, MayKeep: v.may(inventory.ActKeepLists),
-		Made: kind == "version" && n == int64(k.Version)}
-	p.addContents(k, v.itemsByCode(), lists, v.may(inventory.ActHistory))
+	p := &kitListPage{Base: Base{Title: message.Plain(k.Name), Caution: true}, List: k, Bags: bags,
+		MayKeep: v.may(inventory.ActKeepLists), Made: kind == "version" && n == int64(k.Version)}
+	p.addContents(k, v.itemsByCode(), v.kitLists(), v.may(inventory.ActHistory))
+	waiting, err := s.svc.Lists.BagsToMove(v.ctx(), v.actor, k.Code)
+	if err != nil {
+		return err
+	}
 	for _, b := range bags {
-		row := KitBagRow{Bag: b, Href: bagPath(b.Code)}
-		if b.KitListVersion != k.Version {
-			row.Change = "/bags/" + b.Code
+		if b.KitListVersion < k.Version {
 			p.Behind++
 		}
-		p.Bags = append(p.Bags, row)
+		if p.MayKeep && waiting[b.Code] > 0 {
+			p.To, p.Key = max(p.To, waiting[b.Code]), newKey()
+		}
 	}
 	return s.render(v, http.StatusOK, p)
 }
 
-func (p *kitListPage) addContents(k inventory.KitList, items map[string]inventory.Item, lists []inventory.KitList,
+// moveBags moves the person's bags to the newest version of the list.
+func (s *server) moveBags(v *visit) error {
+	return v.once(func(ctx context.Context, _ string) (string, error) {
+		_, err := s.svc.Lists.MoveBags(ctx, v.actor, v.Param("list"))
+		return kitListPath(v.Param("list")), err
+	})
+}
+
+func (p *kitListPage) addContents(k inventory.KitList, items map[string]inventory.Item, lists KitLists,
 	mayItem bool) {
 	for _, l := range k.Lines {
 		row := KitLineRow{Line: l, Name: nameOf(items, l.Item)}
@@ -119,18 +126,13 @@ func (p *kitListPage) addContents(k inventory.KitList, items map[string]inventor
 		p.Lines = append(p.Lines, row)
 	}
 	for _, m := range k.Modules {
-		row := KitModuleRow{Module: m, Name: m.KitList, Href: kitListPath(m.KitList)}
-		for _, other := range lists {
-			if other.Code == m.KitList {
-				row.Name = other.Name
-			}
-		}
-		p.Modules = append(p.Modules, row)
+		p.Modules = append(p.Modules, KitModuleRow{Module: m, Name: lists.Named(m.KitList),
+			Href: kitListPath(m.KitList)})
 	}
 	for _, r := range k.Rules {
-		row := KitRuleRow{KitRule: r, Need: string(r.NeedCategory)}
+		row := KitRuleRow{KitRule: r, Need: r.NeedCategory.Text()}
 		if r.NeedItem != "" {
-			row.Need = nameOf(items, r.NeedItem)
+			row.Need = message.Plain(nameOf(items, r.NeedItem))
 		}
 		p.Rules = append(p.Rules, row)
 	}
@@ -139,8 +141,5 @@ func (p *kitListPage) addContents(k inventory.KitList, items map[string]inventor
 // kitList reads the newest version of the list that the address names.
 func (s *server) kitList(v *visit) (inventory.KitList, error) {
 	k, err := s.svc.Lists.KitList(v.ctx(), v.actor, v.Param("list"), 0)
-	if inventory.KindOf(err) == inventory.NotFound {
-		return k, inventory.Errorf(inventory.NotFound, "no such kit list")
-	}
-	return k, err
+	return k, notFound(err)
 }

@@ -1,16 +1,14 @@
 package web
 
 import (
-	"cmp"
 	"context"
 	"strconv"
-	"strings"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/message"
 )
 
-// How many blank lines a form ends with, and how many more are given on
-// demand.
+// How many blank lines a form ends with, and how many more are given on demand.
 const (
 	blankLines = 3
 	moreLines  = 10
@@ -18,7 +16,6 @@ const (
 
 type kitListChangePage struct {
 	Base
-	Form                                            Form
 	List                                            inventory.KitList // the newest version
 	Items                                           []inventory.Item
 	Name, Edition, Source, ValidFrom, ValidTo       Field
@@ -56,49 +53,47 @@ type RuleFields struct {
 }
 
 var severityOptions = []Option{
-	{Value: string(inventory.SeverityStop), Text: "Stop: the bag may not go out"},
-	{Value: string(inventory.SeverityWarn), Text: "Warn: it goes out with a gap"},
+	{Value: string(inventory.SeverityStop), Text: message.M("Stop: not ready")},
+	{Value: string(inventory.SeverityWarn), Text: message.M("Warn: ready with gaps")},
 }
 
-func (s *server) showKitListChange(v *visit) error {
+// changeKitList makes the next version of the list, or gives the form more blank lines.
+func (s *server) changeKitList(v *visit, f *form) error {
 	k, err := s.kitList(v)
 	if err != nil {
 		return err
 	}
-	return s.kitListForm(v, openForm(kitListValues(k)), k, nil)
-}
-
-// changeKitList makes the next version of the list, or gives the form more
-// blank lines.
-func (s *server) changeKitList(v *visit) error {
-	k, err := s.kitList(v)
-	if err != nil {
-		return err
-	}
-	f := openForm(v.Request.PostForm)
 	switch more := f.text("more"); more {
 	case "lines", "modules", "rules":
-		f.values.Set(more+"-rows", strconv.Itoa(f.rowCount(more)+map[string]int{"lines": moreLines, "modules": 1,
-			"rules": 1}[more]))
-		return s.kitListForm(v, f, k, nil)
+		add := map[string]int{"lines": moreLines, "modules": 1, "rules": 1}[more]
+		f.values.Set(more+"-rows", strconv.Itoa(f.rowCount(more)+add))
+		return s.kitListForm(v, f, nil)
 	}
-	in, rename := readKitList(f, k.Code, v.items())
+	var in inventory.KitList
+	in, f.names = readKitList(f, k.Code, v.items())
 	seen := f.id("version")
-	if err = f.err(); err == nil && seen <= 0 {
-		err = inventory.Errorf(inventory.Invalid, "the form lacks the version that it changes; open it again")
+	if err := f.err(); err != nil {
+		return err
 	}
-	if err == nil {
-		err = v.once(func(ctx context.Context, _ string) (string, error) {
-			made, err := s.svc.Lists.NextKitList(ctx, v.actor, in, int(seen))
-			return kitListPath(made.Code) + "?done=version-" + strconv.Itoa(made.Version), err
-		})
+	if seen <= 0 {
+		return inventory.Refuse(inventory.Invalid, "reload the page")
 	}
-	return f.fix(v, err, rename, func(v *visit, f *form, err error) error { return s.kitListForm(v, f, k, err) })
+	return v.once(func(ctx context.Context, _ string) (string, error) {
+		made, err := s.svc.Lists.NextKitList(ctx, v.actor, in, int(seen))
+		return kitListPath(made.Code) + "?done=version-" + strconv.Itoa(made.Version), err
+	})
 }
 
-func (s *server) kitListForm(v *visit, f *form, k inventory.KitList, failed error) error {
+func (s *server) kitListForm(v *visit, f *form, failed error) error {
+	k, err := s.kitList(v)
+	if err != nil {
+		return err
+	}
+	if len(f.values) == 0 {
+		f.values = kitListValues(k)
+	}
 	items := v.items()
-	p := &kitListChangePage{Base: Base{Title: "Change " + k.Name, Caution: true}, List: k, Next: k.Version + 1,
+	p := &kitListChangePage{Base: Base{Title: message.M("Edit {1}", k.Name), Caution: true}, List: k, Next: k.Version + 1,
 		Items: items, Version: f.values.Get("version"), LineCount: f.rowCount("lines"), ModuleCount: f.rowCount("modules"),
 		RuleCount: f.rowCount("rules"), Sealed: f.text("sealed") != "", SealWarns: f.text("seal_warns") != ""}
 	if p.Stale = failed != nil && inventory.KindOf(failed) == inventory.Stale; p.Stale {
@@ -109,38 +104,39 @@ func (s *server) kitListForm(v *visit, f *form, k inventory.KitList, failed erro
 		before := len(f.shown)
 		l := lineFieldsOf(f, row, items)
 		p.Lines = append(p.Lines, l)
-		f.nameRow(before, cmp.Or(l.Title, "New line"))
+		f.nameRow(before, orElse(message.Plain(l.Title), message.M("New line")))
 	}
 	for row := range p.ModuleCount {
 		before := len(f.shown)
 		p.Modules = append(p.Modules, moduleFieldsOf(f, row, k.Code, v.kitLists()))
-		f.nameRow(before, "Module")
+		f.nameRow(before, message.M("Module"))
 	}
 	for row := range p.RuleCount {
 		before := len(f.shown)
 		p.Rules = append(p.Rules, ruleFieldsOf(f, row, v.categories()))
-		f.nameRow(before, "Kit rule")
+		f.nameRow(before, message.M("Kit rule"))
 	}
-	p.Form = f.state(failed, f.keyOr(newKey), 0)
-	return s.render(v, statusOf(failed), p)
+	return s.renderForm(v, f, p, failed)
 }
 
 // nameRow says of the wrong fields from a place on which row they stand in.
-func (f *form) nameRow(from int, title string) {
+func (f *form) nameRow(from int, title message.Message) {
 	for i := from; i < len(f.shown); i++ {
-		f.shown[i].Label = title + ", " + strings.ToLower(f.shown[i].Label)
+		f.shown[i].Label = message.M("{1}, {2}", title, f.shown[i].Label)
 	}
 }
 
 func (p *kitListChangePage) head(f *form) {
-	p.Name = f.field("name", "Name").Need()
-	p.Edition = f.field("edition", "Edition")
-	p.Source = f.field("source", "Source").WithHint("Where it was published. Naming it claims no compliance.")
-	p.ValidFrom = f.dateField("valid_from", "Valid from")
-	p.ValidTo = f.dateField("valid_to", "Valid to")
-	p.SealCheckHours = f.numberField("seal_check_hours", "Hours between seal checks").Need().WithHint("0 for never.")
-	p.FullCheckDays = f.numberField("full_check_days", "Days between full checks").Need().WithHint("0 for never.")
-	p.MinRemainingDays = f.numberField("min_remaining_days", "Days that picked stock must last").Need()
+	p.Name = f.field("name", message.M("Name")).Need()
+	p.Edition = f.field("edition", message.M("Edition"))
+	p.Source = f.field("source", message.M("Source")).WithHint(message.M("Proves no compliance"))
+	p.ValidFrom = f.dateField("valid_from", message.M("Valid from"))
+	p.ValidTo = f.dateField("valid_to", message.M("Valid to"))
+	p.SealCheckHours = f.numberField("seal_check_hours",
+		message.M("Hours between seal checks")).Need().WithHint(message.M("0: never"))
+	p.FullCheckDays = f.numberField("full_check_days",
+		message.M("Days between full checks")).Need().WithHint(message.M("0: never"))
+	p.MinRemainingDays = f.numberField("min_remaining_days", message.M("Minimum days left of picked stock")).Need()
 }
 
 func lineFieldsOf(f *form, row int, items []inventory.Item) LineFields {
@@ -148,15 +144,15 @@ func lineFieldsOf(f *form, row int, items []inventory.Item) LineFields {
 	ticked := func(field string) bool { return f.text(name(field)) != "" }
 	l := LineFields{Row: cellName("lines", row, ""), Critical: ticked("critical"), PresenceOnly: ticked("presence_only"),
 		Out:      ticked("out"),
-		Position: f.numberField(name("position"), "Position"), Item: f.field(name("item"), "Item"),
-		Pouch: f.field(name("pouch"), "Pouch"),
-		Par:   f.numberField(name("par"), "Par"), Minimum: f.numberField(name("minimum"), "Minimum"),
-		Elsewhere: f.field(name("carried_elsewhere"), "Carried elsewhere: where"),
-		Accepts: f.field(name("accepts"), "Also accepts, in order of preference").
-			WithHint("Codes of other items that count.")}
+		Position: f.numberField(name("position"), message.M("Position")), Item: f.field(name("item"), message.M("Item")),
+		Pouch: f.field(name("pouch"), message.M("Pouch")),
+		Par:   f.numberField(name("par"), message.M("Needs")), Minimum: f.numberField(name("minimum"), message.M("At least")),
+		Elsewhere: f.field(name("carried_elsewhere"), message.M("Carried where")),
+		Accepts: f.field(name("accepts"), message.M("Alternatives, in order")).
+			WithHint(message.M("Item codes"))}
 	l.Item.Shared = "items"
 	l.Title = titleOf(f.text(name("item")), items)
-	l.MoreOpen = l.Elsewhere.Value != "" || l.Accepts.Value != "" || l.Elsewhere.Fix != "" || l.Accepts.Fix != ""
+	l.MoreOpen = l.Elsewhere.Value != "" || l.Accepts.Value != "" || l.Elsewhere.Fix != nil || l.Accepts.Fix != nil
 	return l
 }
 
@@ -174,28 +170,29 @@ func titleOf(typed string, items []inventory.Item) string {
 func moduleFieldsOf(f *form, row int, own string, lists []inventory.KitList) ModuleFields {
 	name := func(field string) string { return cellName("modules", row, field) }
 	m := ModuleFields{Row: cellName("modules", row, ""), Out: f.text(name("out")) != "",
-		Count: f.numberField(name("count"), "How many")}
+		Count: f.numberField(name("count"), message.M("Quantity"))}
 	var options []Option
 	for _, k := range lists {
 		if k.Code != own {
-			options = append(options, Option{Value: k.Code, Text: k.Name})
+			options = append(options, Option{Value: k.Code, Text: message.Plain(k.Name)})
 		}
 		if k.Code == f.text(name("kit_list")) {
 			m.Title = k.Name
 		}
 	}
-	m.KitList = f.choice(name("kit_list"), "Kit list of the module", options)
+	m.KitList = f.choice(name("kit_list"), message.M("Module's kit list"), options)
 	return m
 }
 
 func ruleFieldsOf(f *form, row int, categories []Option) RuleFields {
 	name := func(field string) string { return cellName("rules", row, field) }
 	r := RuleFields{Title: f.text(name("because")), Row: cellName("rules", row, ""), Out: f.text(name("out")) != "",
-		When:     f.choice(name("when_category"), "Only if it holds any of", categories),
-		Category: f.choice(name("need_category"), "It needs, of this category", categories),
-		Item:     f.field(name("need_item"), "or of this item"), AtLeast: f.numberField(name("at_least"), "at least"),
-		Severity: f.choice(name("severity"), "Otherwise", severityOptions), Because: f.field(name("because"), "Because")}
-	r.When.Empty = "always"
+		When:     f.choice(name("when_category"), message.M("If it holds any"), categories),
+		Category: f.choice(name("need_category"), message.M("Needs category"), categories),
+		Item:     f.field(name("need_item"), message.M("Or item")), AtLeast: f.numberField(name("at_least"),
+			message.M("At least")), Severity: f.choice(name("severity"), message.M("Otherwise"), severityOptions),
+		Because: f.field(name("because"), message.M("Reason"))}
+	r.When.Empty = message.M("always")
 	r.Item.Shared = "items"
 	return r
 }

@@ -6,6 +6,7 @@ import (
 
 	"stowkeeper/inventory"
 	"stowkeeper/inventory/lists"
+	"stowkeeper/inventory/message"
 )
 
 type publishedPage struct {
@@ -19,7 +20,7 @@ func (s *server) showPublished(v *visit) error {
 	if err != nil {
 		return err
 	}
-	p := &publishedPage{Base: Base{Title: "Published kit lists", Caution: true}, Lists: lists}
+	p := &publishedPage{Base: Base{Title: message.M("Published kit lists"), Caution: true}, Lists: lists}
 	if made := v.Query("made"); made != "" {
 		k, err := s.svc.Lists.KitList(v.ctx(), v.actor, made, 0)
 		if err == nil {
@@ -32,30 +33,24 @@ func (s *server) showPublished(v *visit) error {
 type publishedListPage struct {
 	Base
 	List       inventory.PublishedList
-	Form       Form
 	Code, Name Field
 }
-
-func (s *server) showPublishedList(v *visit) error { return s.publishedForm(v, openForm(nil), nil) }
 
 func (s *server) publishedForm(v *visit, f *form, failed error) error {
 	l, err := s.svc.Lists.PublishedList(v.actor, v.Param("list"))
 	if err != nil {
 		return err
 	}
-	p := &publishedListPage{Base: Base{Title: l.Title, Caution: true}, List: l}
-	p.Code = f.field("code", "Code of your list").Need()
-	p.Name = f.field("name", "Its name").WithHint("The published title if left out.")
-	p.Form = f.state(failed, f.keyOr(newKey), 0)
-	return s.render(v, statusOf(failed), p)
+	p := &publishedListPage{Base: Base{Title: message.Plain(l.Title), Caution: true}, List: l}
+	p.Code = f.field("code", message.M("Code")).Need()
+	p.Name = f.field("name", message.M("Name")).WithHint(message.M("Default: published title"))
+	return s.renderForm(v, f, p, failed)
 }
 
-func (s *server) copyPublished(v *visit) error {
-	f := openForm(v.Request.PostForm)
+func (s *server) copyPublished(v *visit, f *form) error {
 	in := lists.PublishedCopy{Code: f.text("code"), Name: f.text("name")}
-	err := v.once(func(ctx context.Context, _ string) (string, error) {
+	return v.once(func(ctx context.Context, _ string) (string, error) {
 		k, err := s.svc.Lists.CopyPublished(ctx, v.actor, v.Param("list"), in)
 		return "/published?made=" + k.Code, err
 	})
-	return f.fix(v, err, nil, s.publishedForm)
 }

@@ -11,22 +11,19 @@ import (
 	"stowkeeper/inventory"
 )
 
-// The rows of a kit list's form: each is a group of fields named after what it
-// is, its place on the form and the field, as in lines-3-item. A row of which
-// nothing is filled in is none.
+// The rows of a kit list's form: each is a group of fields named after what it is, its place on the form and the
+// field, as in lines-3-item. A row of which nothing is filled in is none.
 var (
 	lineFields   = []string{"item", "pouch", "par", "minimum", "critical", "presence_only", "carried_elsewhere", "accepts"}
 	moduleFields = []string{"kit_list", "count"}
 	ruleFields   = []string{"when_category", "need_category", "need_item", "at_least", "severity", "because"}
 )
 
-// cellName names a field of a row.
 func cellName(of string, row int, field string) string {
 	return of + "-" + strconv.Itoa(row) + "-" + field
 }
 
-// rowCount is how many rows the form was sent with, up to a limit that is far
-// above what a list may hold.
+// rowCount is how many rows the form was sent with, up to a limit that is far above what a list may hold.
 func (f *form) rowCount(of string) int {
 	n, _ := strconv.Atoi(f.text(of + "-rows"))
 	return max(0, min(n, 2*inventory.MaxLines))
@@ -52,7 +49,6 @@ func (f *form) rows(of string, fields []string) []int {
 	return rows
 }
 
-// setRow fills a row from pairs of field and value.
 func setRow(to url.Values, of string, row int, pairs ...string) {
 	for i := 0; i+1 < len(pairs); i += 2 {
 		to.Set(cellName(of, row, pairs[i]), pairs[i+1])
@@ -67,19 +63,11 @@ func filledIn(n int) string {
 	return strconv.Itoa(n)
 }
 
-func dayIn(d inventory.Day) string {
-	if d == 0 {
-		return ""
-	}
-	return d.String()
-}
-
-// kitListValues is what the form of a kit list is opened with.
 func kitListValues(k inventory.KitList) url.Values {
 	to := url.Values{}
 	for name, value := range map[string]string{
-		"name": k.Name, "edition": k.Edition, "source": k.Source, "valid_from": dayIn(k.ValidFrom),
-		"valid_to": dayIn(k.ValidTo),
+		"name": k.Name, "edition": k.Edition, "source": k.Source, "valid_from": k.ValidFrom.String(),
+		"valid_to": k.ValidTo.String(),
 		"sealed":   yes(k.Sealed), "seal_warns": yes(k.SealWarns), "seal_check_hours": strconv.Itoa(k.SealCheckHours),
 		"full_check_days":    strconv.Itoa(k.FullCheckDays),
 		"min_remaining_days": strconv.Itoa(k.MinRemainingDays), "version": strconv.Itoa(k.Version),

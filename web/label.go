@@ -9,68 +9,65 @@ import (
 	"strconv"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/message"
 	"stowkeeper/inventory/storeroom"
 	"stowkeeper/labels"
+	"stowkeeper/labels/labelof"
 )
 
 type labelsPage struct {
 	Base
-	Kinds    []StationLink
-	Stations []StationLink // stations, or for shelves the stores
-	Of       string        // what Stations leads to
-	Legend   string
-	Hidden   []Hidden
-	Picks    []Pick
-	More     []Pick // for shelves: items that do not lie there now
-	All      bool
-	Sheets   []SheetChoice
-	Start    Field
-	OffsetX  Field
-	OffsetY  Field
-	Outline  bool
-	Problem  string
-	Instead  *StationLink // the same on the nearest sheet that can be read
-	FarHint  bool         // what is read at a vehicle
-	Shown    *LabelPreview
+	Kinds                   []NavLink
+	Stations                []NavLink       // stations, or for shelves the stores
+	Of                      message.Message // what Stations leads to
+	Legend                  message.Message
+	Hidden                  []Hidden
+	Picks                   []Pick
+	More                    []Pick // for shelves: items that do not lie there now
+	All                     bool
+	Sheets                  []SheetChoice
+	Start, OffsetX, OffsetY Field
+	Outline                 bool
+	Problem                 message.Message
+	Instead                 *NavLink // the same on the nearest sheet that can be read
+	FarHint                 bool     // what is read at a vehicle
+	Shown                   *LabelPreview
 
 	CalibrationHref string
 }
 
 // Pick is something whose label may be printed.
 type Pick struct {
-	Name, Value string
-	Code, Text  string
-	Note        string
-	Chosen      bool
+	Name, Value, Code string
+	Text, Note        message.Message
+	Chosen            bool
 }
 
 // SheetChoice is a sheet with how the labels that are chosen come out on it.
 type SheetChoice struct {
-	Name, Text string
-	Fit        string // as they come out
-	Refused    string // or why they cannot be read
-	Chosen     bool
+	Name    string
+	Text    message.Message
+	Fit     message.Message // as they come out
+	Refused message.Message // or why they cannot be read
+	Chosen  bool
 }
 
-// labelKinds is the words for the kinds of label.
 var labelKinds = []struct {
 	kind         storeroom.LabelKind
-	text, legend string
+	text, legend message.Message
 }{
-	{storeroom.LabelBag, "Bag labels", "Bags"},
-	{storeroom.LabelCard, "Contents cards", "Bags"},
-	{storeroom.LabelShelf, "Shelf labels", "Items"},
-	{storeroom.LabelDevice, "Device labels", "Devices"},
+	{storeroom.LabelBag, message.M("Bag labels"), message.M("Bags")},
+	{storeroom.LabelCard, message.M("Contents cards"), message.M("Bags")},
+	{storeroom.LabelShelf, message.M("Shelf labels"), message.M("Items")},
+	{storeroom.LabelDevice, message.M("Device labels"), message.M("Devices")},
 }
 
-// pickWords is what is chosen for each kind, in words.
-var pickWords = map[storeroom.LabelKind]string{
-	storeroom.LabelBag: "bags", storeroom.LabelCard: "bags", storeroom.LabelShelf: "items",
-	storeroom.LabelDevice: "devices",
+var pickWords = map[storeroom.LabelKind]message.Message{
+	storeroom.LabelBag: message.M("bags"), storeroom.LabelCard: message.M("bags"),
+	storeroom.LabelShelf: message.M("items"), storeroom.LabelDevice: message.M("devices"),
 }
 
-// showLabels is the page to choose labels on, with the sheet as it will be
-// printed once something is chosen.
+// showLabels is the page to choose labels on, with the sheet as it will be printed once something is chosen.
 func (s *server) showLabels(v *visit) error {
 	a := s.labelsAsked(v)
 	j, err := s.labelJob(v, a)
@@ -81,20 +78,19 @@ func (s *server) showLabels(v *visit) error {
 	return s.labelsForm(v, a, j, shown, err)
 }
 
-// labelsForm shows the page, with what is wrong where something is.
 func (s *server) labelsForm(v *visit, a labelsAsked, j labelJob, shown *LabelPreview, failed error) error {
-	p := &labelsPage{Base: Base{Title: "Labels"}, Shown: shown, All: a.values.Get("all") != "",
+	p := &labelsPage{Base: Base{Title: message.M("Labels")}, Shown: shown, All: a.values.Get("all") != "",
 		Outline: a.values.Get("outline") != "",
 		FarHint: a.ask.Kind == storeroom.LabelBag || a.ask.Kind == storeroom.LabelCard}
 	status := http.StatusOK
 	if failed != nil {
-		if p.Problem = labelProblem(failed, j.facts); p.Problem == "" {
+		if p.Problem = labelProblem(failed, j.facts); p.Problem == nil {
 			return failed
 		}
 		status = http.StatusUnprocessableEntity
 		var no *labels.RefusedError
 		if errors.As(failed, &no) && no.Sheet != "" {
-			p.Instead = &StationLink{Href: a.href("/labels", "sheet", no.Sheet), Name: "Use sheet " + no.Sheet}
+			p.Instead = &NavLink{Href: a.href("/labels", "sheet", no.Sheet), Text: message.M("Use sheet {1}", no.Sheet)}
 		}
 	}
 	sample, err := s.addPicks(v, p, a, j)
@@ -102,7 +98,7 @@ func (s *server) labelsForm(v *visit, a labelsAsked, j labelJob, shown *LabelPre
 		return err
 	}
 	for _, k := range labelKinds {
-		p.Kinds = append(p.Kinds, StationLink{a.asKind(k.kind), k.text, k.kind == a.ask.Kind})
+		p.Kinds = append(p.Kinds, NavLink{a.asKind(k.kind), k.text, k.kind == a.ask.Kind})
 		if k.kind == a.ask.Kind {
 			p.Legend = k.legend
 		}
@@ -112,16 +108,15 @@ func (s *server) labelsForm(v *visit, a labelsAsked, j labelJob, shown *LabelPre
 	return s.render(v, status, p)
 }
 
-// fields makes the fields about the sheet.
 func (a labelsAsked) fields(p *labelsPage, j labelJob) {
 	if of := a.values.Get("offsets_of"); of == "" || of != j.offsetsOf() {
 		a.values.Set("offset_x", millimetres(j.opt.OffsetX))
 		a.values.Set("offset_y", millimetres(j.opt.OffsetY))
 	}
 	f := openForm(a.values)
-	p.Start = f.numberField("start", "First free label").WithHint("Counted along the rows, from 1.").Need()
-	p.OffsetX = f.numberField("offset_x", "Move right, mm").Need()
-	p.OffsetY = f.numberField("offset_y", "Move down, mm").Need()
+	p.Start = f.numberField("start", message.M("First free label")).WithHint(message.M("Along the rows, from 1")).Need()
+	p.OffsetX = f.numberField("offset_x", message.M("Move right (mm)")).Need()
+	p.OffsetY = f.numberField("offset_y", message.M("Move down (mm)")).Need()
 	for _, x := range []*Field{&p.OffsetX, &p.OffsetY} {
 		x.Mode, x.Step = "decimal", "0.1"
 	}
@@ -135,12 +130,11 @@ func (a labelsAsked) fields(p *labelsPage, j labelJob) {
 
 func millimetres(mm float64) string { return strconv.FormatFloat(mm, 'f', -1, 64) }
 
-// sheetChoices fits labels on every sheet, so that one can be chosen by what
-// comes out.
+// sheetChoices fits labels on every sheet, so that one can be chosen by what comes out.
 func sheetChoices(a labelsAsked, sample []labels.Label) []SheetChoice {
 	var out []SheetChoice
 	for _, sh := range labels.Sheets() {
-		c := SheetChoice{Name: sh.Name, Text: sh.String(), Chosen: sh.Name == a.values.Get("sheet")}
+		c := SheetChoice{Name: sh.Name, Text: sh.Text(), Chosen: sh.Name == a.values.Get("sheet")}
 		if len(sample) > 0 {
 			r, err := labels.Plan(sh, sample, labels.Options{})
 			var no *labels.RefusedError
@@ -148,7 +142,7 @@ func sheetChoices(a labelsAsked, sample []labels.Label) []SheetChoice {
 			case err == nil:
 				c.Fit = fitText(r)
 			case errors.As(err, &no):
-				c.Refused = "cannot be read: " + no.Reason
+				c.Refused = message.M("Too small: {1}", no.Reason)
 			}
 		}
 		out = append(out, c)
@@ -156,12 +150,11 @@ func sheetChoices(a labelsAsked, sample []labels.Label) []SheetChoice {
 	return out
 }
 
-// printLabels sends the labels that are chosen as a PDF.
 func (s *server) printLabels(v *visit) error {
 	a := s.labelsAsked(v)
 	j, err := s.labelJob(v, a)
 	if err == nil && !a.chosen {
-		err = inventory.Errorf(inventory.Invalid, "choose the %s to print labels for", pickWords[a.ask.Kind])
+		err = inventory.Refuse(inventory.Invalid, "choose {1}", pickWords[a.ask.Kind])
 	}
 	var b bytes.Buffer
 	if err == nil {
@@ -189,8 +182,8 @@ func (s *server) drawLabels(v *visit) error {
 		j.opt.Outline = true
 		_, err = labels.WriteSheetSVG(&b, j.sheet, j.labels, j.opt, page)
 	}
-	if problem := labelProblem(err, j.facts); problem != "" {
-		return inventory.Errorf(inventory.Invalid, "%s", problem)
+	if problem := labelProblem(err, j.facts); problem != nil {
+		return &inventory.Error{Kind: inventory.Invalid, Message: problem}
 	}
 	if err != nil {
 		return err
@@ -199,7 +192,6 @@ func (s *server) drawLabels(v *visit) error {
 	return nil
 }
 
-// printCalibration sends the page with which a printer's offsets are found.
 func (s *server) printCalibration(v *visit) error {
 	a := s.labelsAsked(v)
 	a.chosen = false
@@ -219,13 +211,13 @@ func (s *server) printCalibration(v *visit) error {
 func (s *server) keepOffset(v *visit) error {
 	f := openForm(v.Request.PostForm)
 	sheet, err := labels.SheetByName(f.text("sheet"))
-	if problem := labelProblem(err, nil); problem != "" {
-		return inventory.Errorf(inventory.Invalid, "%s", problem)
+	if problem := labelProblem(err, nil); problem != nil {
+		return &inventory.Error{Kind: inventory.Invalid, Message: problem}
 	}
 	o := inventory.SheetOffset{Station: f.text("station"), Sheet: sheet.Name}
 	for name, mm := range map[string]*float64{"offset_x": &o.X, "offset_y": &o.Y} {
 		if *mm, err = strconv.ParseFloat(f.text(name), 64); err != nil {
-			return inventory.Invalidf(name, "give millimetres as a number")
+			return inventory.InvalidField(name, "enter -{1} to {1} mm", 5)
 		}
 	}
 	if _, err := s.svc.Storeroom.KeepSheetOffset(v.ctx(), v.actor, o); err != nil {
@@ -245,13 +237,13 @@ func (s *server) addPicks(v *visit, p *labelsPage, a labelsAsked, j labelJob) ([
 	everything := a.ask
 	everything.Bags, everything.Items, everything.Devices = nil, nil, nil
 	if a.ask.Kind == storeroom.LabelShelf {
-		p.Of = "Stores"
+		p.Of = message.M("Stores")
 		if everything.Place, err = s.addStores(v, p, a); err != nil || everything.Place == "" {
 			return j.labels, err
 		}
 		a.values.Set("place", everything.Place)
 	} else {
-		p.Of, p.Stations = "Stations", labelStationLinks(a, v.stations())
+		p.Of, p.Stations = message.M("Stations"), labelStationLinks(a, v.stations())
 	}
 	if everything.Kind == storeroom.LabelCard {
 		everything.Kind = storeroom.LabelBag // the list needs no contents
@@ -272,7 +264,6 @@ func (s *server) addPicks(v *visit, p *labelsPage, a labelsAsked, j labelJob) ([
 	return s.sample(v, a, all[0])
 }
 
-// sample is the label of the first thing on the list.
 func (s *server) sample(v *visit, a labelsAsked, first storeroom.LabelFacts) ([]labels.Label, error) {
 	if a.ask.Kind == storeroom.LabelCard {
 		cards, err := s.svc.Storeroom.Labels(v.ctx(), v.actor, storeroom.LabelAsk{Kind: storeroom.LabelCard,
@@ -282,33 +273,31 @@ func (s *server) sample(v *visit, a labelsAsked, first storeroom.LabelFacts) ([]
 		}
 		first = cards[0]
 	}
-	return []labels.Label{s.labelOf(first)}, nil
+	return []labels.Label{labelof.Facts(first, s.opt.BaseURL)}, nil
 }
 
-// pick is the choice of one label.
 func (a labelsAsked) pick(f storeroom.LabelFacts) Pick {
-	x := Pick{Name: pickNames[a.ask.Kind], Value: f.Code, Code: f.Code, Text: f.Name}
+	x := Pick{Name: pickNames[a.ask.Kind], Value: f.Code, Code: f.Code, Text: message.Plain(f.Name)}
 	if f.Kind == storeroom.LabelDevice {
-		x.Value, x.Code = strconv.FormatInt(f.LotID, 10), f.Serial
-		x.Text += ", in " + f.Place
+		x.Value, x.Code = formatID(f.LotID), f.Serial
+		x.Text = message.M("{1}, {2}", f.Name, f.Place)
 		if f.Training {
-			x.Note = "training"
+			x.Note = message.M("training")
 		}
 	}
 	x.Chosen = slices.Contains(a.named(), x.Value)
 	return x
 }
 
-// labelStationLinks narrows the page to a station.
-func labelStationLinks(a labelsAsked, stations []inventory.Station) []StationLink {
+func labelStationLinks(a labelsAsked, stations []inventory.Station) []NavLink {
 	if len(stations) < 2 {
 		return nil
 	}
 	base := "/labels?kind=" + url.QueryEscape(string(a.ask.Kind))
-	out := []StationLink{{base, "All stations", len(a.ask.Stations) == 0}}
+	out := []NavLink{{base, message.M("All stations"), len(a.ask.Stations) == 0}}
 	for _, x := range stations {
-		out = append(out, StationLink{base + "&station=" + url.QueryEscape(x.Code), x.Name, slices.Contains(a.ask.Stations,
-			x.Code)})
+		out = append(out, NavLink{base + "&station=" + url.QueryEscape(x.Code), message.Plain(x.Name),
+			slices.Contains(a.ask.Stations, x.Code)})
 	}
 	return out
 }
@@ -327,14 +316,13 @@ func (s *server) addStores(v *visit, p *labelsPage, a labelsAsked) (string, erro
 		}
 	}
 	for _, x := range stores {
-		p.Stations = append(p.Stations, StationLink{"/labels?kind=shelf&place=" + url.QueryEscape(x.Code), x.Name,
-			x.Code == here})
+		p.Stations = append(p.Stations, NavLink{"/labels?kind=shelf&place=" + url.QueryEscape(x.Code),
+			message.Plain(x.Name), x.Code == here})
 	}
 	return here, nil
 }
 
-// addOtherItems lists the items that do not lie in the store now: shelves are
-// labelled before the stock comes.
+// addOtherItems lists the items that do not lie in the store now: shelves are labelled before the stock comes.
 func addOtherItems(v *visit, p *labelsPage, a labelsAsked) {
 	for _, it := range v.items() {
 		there := func(x Pick) bool { return x.Value == it.Code }

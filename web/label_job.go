@@ -9,12 +9,13 @@ import (
 	"strings"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/message"
 	"stowkeeper/inventory/storeroom"
 	"stowkeeper/labels"
+	"stowkeeper/labels/labelof"
 )
 
-// labelsAsked is what the address of the page of labels, or of what it prints,
-// says.
+// labelsAsked is what the address of the page of labels, or of what it prints, says.
 type labelsAsked struct {
 	values url.Values
 	ask    storeroom.LabelAsk
@@ -29,8 +30,7 @@ func usualSheet(k storeroom.LabelKind) string {
 	return "a4-3x7"
 }
 
-// labelsAsked reads an address. What it does not say is filled in: bags, on the usual
-// sheet.
+// labelsAsked reads an address. What it does not say is filled in: bags, on the usual sheet.
 func (s *server) labelsAsked(v *visit) labelsAsked {
 	a := labelsAsked{values: v.Request.URL.Query()}
 	a.ask = storeroom.LabelAsk{Kind: storeroom.LabelKind(a.values.Get("kind")), Place: a.values.Get("place")}
@@ -65,7 +65,6 @@ func (s *server) labelsAsked(v *visit) labelsAsked {
 	return a
 }
 
-// pickNames are the names of the fields in which each kind is chosen.
 var pickNames = map[storeroom.LabelKind]string{
 	storeroom.LabelBag: "bag", storeroom.LabelCard: "bag", storeroom.LabelShelf: "item", storeroom.LabelDevice: "device",
 }
@@ -84,8 +83,7 @@ func (a labelsAsked) href(path string, change ...string) string {
 	return path + "?" + q.Encode()
 }
 
-// asKind leads to the page for another kind of label, with what is chosen where
-// the same can be.
+// asKind leads to the page for another kind of label, with what is chosen where the same can be.
 func (a labelsAsked) asKind(k storeroom.LabelKind) string {
 	q := url.Values{"kind": {string(k)}}
 	if station := a.values.Get("station"); station != "" && k != storeroom.LabelShelf {
@@ -101,7 +99,6 @@ func (a labelsAsked) asKind(k storeroom.LabelKind) string {
 	return "/labels?" + q.Encode()
 }
 
-// labelJob is labels on a sheet.
 type labelJob struct {
 	facts   []storeroom.LabelFacts
 	labels  []labels.Label
@@ -111,8 +108,7 @@ type labelJob struct {
 	kept    inventory.SheetOffset // and what is remembered of them
 }
 
-// labelJob reads what is to be printed. Where something about the sheet is
-// wrong the job still holds what was found.
+// labelJob reads what is to be printed. Where something about the sheet is wrong the job still holds what was found.
 func (s *server) labelJob(v *visit, a labelsAsked) (labelJob, error) {
 	var j labelJob
 	var err error
@@ -122,7 +118,7 @@ func (s *server) labelJob(v *visit, a labelsAsked) (labelJob, error) {
 		}
 	}
 	for _, f := range j.facts {
-		j.labels = append(j.labels, s.labelOf(f))
+		j.labels = append(j.labels, labelof.Facts(f, s.opt.BaseURL))
 	}
 	j.printer = printerOf(v, a, j.facts)
 	if j.sheet, err = labels.SheetByName(a.values.Get("sheet")); err != nil {
@@ -156,7 +152,7 @@ func (a labelsAsked) options(j labelJob) (labels.Options, error) {
 	opt := labels.Options{OffsetX: j.kept.X, OffsetY: j.kept.Y, Outline: a.values.Get("outline") != ""}
 	var err error
 	if opt.Start, err = strconv.Atoi(strings.TrimSpace(a.values.Get("start"))); err != nil {
-		return opt, &labels.FieldError{Field: "start", Fix: "give a whole number"}
+		return opt, &labels.FieldError{Field: "start", Fix: message.M("enter a whole number")}
 	}
 	if of := a.values.Get("offsets_of"); of != "" && of != j.offsetsOf() {
 		return opt, nil
@@ -167,7 +163,7 @@ func (a labelsAsked) options(j labelJob) (labels.Options, error) {
 			continue
 		}
 		if *mm, err = strconv.ParseFloat(text, 64); err != nil {
-			return opt, &labels.FieldError{Field: name, Fix: "give millimetres, -5 to 5"}
+			return opt, &labels.FieldError{Field: name, Fix: message.M("enter -{1} to {1} mm", 5)}
 		}
 	}
 	return opt, nil
@@ -178,12 +174,12 @@ func (j labelJob) offsetsOf() string { return cmp.Or(j.printer, "-") + "/" + j.s
 
 // labelProblem says in words what keeps labels from being printed as asked, or
 // nothing where the error is of another sort.
-func labelProblem(err error, facts []storeroom.LabelFacts) string {
-	of := func(label int, text string) string {
+func labelProblem(err error, facts []storeroom.LabelFacts) message.Message {
+	of := func(label int, text message.Message) message.Message {
 		if label > 0 && label <= len(facts) {
-			text = labelName(facts[label-1]) + ": " + text
+			text = message.M("{1}: {2}", labelName(facts[label-1]), text)
 		}
-		return sentence(text)
+		return text
 	}
 	var field *labels.FieldError
 	var no *labels.RefusedError
@@ -192,26 +188,24 @@ func labelProblem(err error, facts []storeroom.LabelFacts) string {
 	case errors.As(err, &field) && field.Label > 0:
 		return of(field.Label, field.Fix)
 	case errors.As(err, &field):
-		if words := optionWords[field.Field]; words != "" {
-			return words + ": " + sentence(field.Fix)
+		if words := optionWords[field.Field]; words != nil {
+			return message.M("{1}: {2}", words, field.Fix)
 		}
-		return sentence(field.Fix)
+		return field.Fix
 	case errors.As(err, &no):
-		return of(no.Label, no.Reason+". "+sentence(no.Nearest))
+		return of(no.Label, message.Join("; ", no.Reason, no.Nearest))
 	case errors.As(err, &e) && e.Kind == inventory.Invalid:
 		if len(e.Fields) == 0 {
-			return sentence(e.Message)
+			return e.Message
 		}
-		return sentence(e.Fields[0].Fix)
+		return e.Fields[0].Fix
 	}
-	return ""
+	return nil
 }
 
-// optionWords are the fields of the page, by what labels calls them.
-var optionWords = map[string]string{"sheet": "Sheet", "start": "First free label", "offset_x": "Move right",
-	"offset_y": "Move down"}
+var optionWords = map[string]message.Message{"sheet": message.M("Sheet"), "start": message.M("First free label"),
+	"offset_x": message.M("Move right"), "offset_y": message.M("Move down")}
 
-// labelName is how people call what a label is for.
 func labelName(f storeroom.LabelFacts) string {
 	if f.Kind == storeroom.LabelDevice {
 		return "serial " + f.Serial

@@ -11,12 +11,11 @@ import (
 func (s *server) toShelf(v *visit) error {
 	place, item := inventory.NormalCode(v.Param("place")), inventory.NormalCode(v.Param("item"))
 	if !slices.ContainsFunc(v.places(), func(p inventory.Place) bool { return p.Code == place }) {
-		return inventory.Errorf(inventory.NotFound, "none of your stations has a place with this code")
+		return inventory.Refuse(inventory.NotFound, "not found at your stations")
 	}
 	return v.to("/stock/" + url.PathEscape(place) + "?item=" + url.QueryEscape(item))
 }
 
-// toDevice leads from a device's label to its page.
 func (s *server) toDevice(v *visit) error {
 	lot, err := s.svc.Stock.DeviceLot(v.ctx(), v.actor, paramID(v, "id"))
 	if err != nil {

@@ -2,30 +2,31 @@ package web
 
 import (
 	"fmt"
-	"slices"
 	"strconv"
 	"strings"
 
+	"stowkeeper/inventory/message"
 	"stowkeeper/inventory/storeroom"
 	"stowkeeper/labels"
 )
 
 // LabelPreview is the sheets as they will be printed.
 type LabelPreview struct {
-	Count    string
-	Sheet    string
-	Fit      string
-	Warnings []string
-	PDF      string
-	W, H     float64 // of the paper, mm
-	Pages    []SheetPicture
-	Spots    []StartSpot // the labels of the first sheet
-	Keep     *KeepOffset
-	Kept     string // what is remembered and used
+	Count, Sheet, Fit message.Message
+	Warnings          []message.Message
+	PDF               string
+	W, H              float64 // of the paper, mm
+	Pages             []SheetPicture
+	Spots             []StartSpot // the labels of the first sheet
+	Keep              *KeepOffset
+	Kept              message.Message // what is remembered and used
 }
 
 // SheetPicture is one sheet.
-type SheetPicture struct{ Href, Alt string }
+type SheetPicture struct {
+	Href string
+	Alt  message.Message
+}
 
 // StartSpot is a label of the first sheet, to begin with.
 type StartSpot struct {
@@ -42,17 +43,16 @@ type KeepOffset struct{ Station, Sheet, X, Y, Back string }
 // mostPictures is how many sheets are shown.
 const mostPictures = 8
 
-// previewOf plans labels on their sheet.
 func previewOf(a labelsAsked, j labelJob) (*LabelPreview, error) {
 	r, err := labels.Plan(j.sheet, j.labels, j.opt)
 	if err != nil {
 		return nil, err
 	}
-	p := &LabelPreview{Count: count(len(j.labels), "label"), Sheet: j.sheet.String(), Fit: fitText(r),
+	p := &LabelPreview{Count: message.M("{1} {1|label|labels}", len(j.labels)), Sheet: j.sheet.Text(), Fit: fitText(r),
 		Warnings: warnings(r, j.facts), PDF: a.href("/labels/sheet.pdf"), W: j.sheet.Paper.W, H: j.sheet.Paper.H}
 	for page := range min(r.Pages, mostPictures) {
 		p.Pages = append(p.Pages, SheetPicture{a.href("/labels/sheet.svg", "page", strconv.Itoa(page+1)),
-			fmt.Sprintf("Sheet %d of %d", page+1, r.Pages)})
+			message.M("Sheet {1} of {2}", page+1, r.Pages)})
 	}
 	p.Spots = spots(a, j)
 	switch {
@@ -61,13 +61,12 @@ func previewOf(a labelsAsked, j labelJob) (*LabelPreview, error) {
 		p.Keep = &KeepOffset{j.printer, j.sheet.Name, millimetres(j.opt.OffsetX), millimetres(j.opt.OffsetY),
 			strings.TrimPrefix(a.href(""), "?")}
 	case j.kept.X != 0 || j.kept.Y != 0:
-		p.Kept = fmt.Sprintf("Moved as remembered for this sheet at %s: %+g mm right, %+g mm down.", j.printer, j.kept.X,
-			j.kept.Y)
+		p.Kept = message.M("Saved offset of {1}: {2} mm right, {3} mm down", j.printer, fmt.Sprintf("%+g", j.kept.X),
+			fmt.Sprintf("%+g", j.kept.Y))
 	}
 	return p, nil
 }
 
-// spots are the labels of the first sheet.
 func spots(a labelsAsked, j labelJob) []StartSpot {
 	var out []StartSpot
 	for i := range j.sheet.PerPage() {
@@ -81,37 +80,41 @@ func spots(a labelsAsked, j labelJob) []StartSpot {
 	return out
 }
 
-// fitText says how labels come out.
-func fitText(r labels.Report) string {
-	return fmt.Sprintf("modules of %.2f mm, read from up to %d cm", r.ModuleMM, r.DistanceCM)
+func fitText(r labels.Report) message.Message {
+	return message.M("code squares {1} mm, readable up to {2} cm away", fmt.Sprintf("%.2f", r.ModuleMM), r.DistanceCM)
 }
 
-// fieldWords are the parts of a label, in words.
-var fieldWords = map[string]string{
-	"Name": "name", "KitList": "kit list", "Contents.Item": "names of items", "Code": "code", "Unit": "unit",
-	"Place":  "place",
-	"Serial": "serial number", "UsableThrough": "last usable day", "Seal": "seal", "EarliestDate": "earliest date",
-	"LastFullCheck": "last full check",
+var fieldWords = map[string]message.Message{
+	"Name": message.M("Name"), "KitList": message.M("Kit list"), "Contents.Item": message.M("Items"),
+	"Code": message.M("Code"), "Unit": message.M("Unit"), "Place": message.M("Place"),
+	"Serial": message.M("Serial number"), "UsableThrough": message.M("Use by"), "Seal": message.M("Seal"),
+	"EarliestDate": message.M("Use by"), "LastFullCheck": message.M("Last full check"),
 }
 
-// warnings gathers what is printed otherwise than given, each with the labels
-// that it is about.
-func warnings(r labels.Report, facts []storeroom.LabelFacts) []string {
-	var texts []string
-	about := map[string][]string{}
-	for _, w := range r.Warnings {
-		text := strings.TrimSpace(fieldWords[w.Field] + " " + w.Text)
-		if !slices.Contains(texts, text) {
-			texts = append(texts, text)
-		}
-		about[text] = append(about[text], labelName(facts[w.Label-1]))
+// warnings gathers what is printed otherwise than given, each with the labels that it is about.
+func warnings(r labels.Report, facts []storeroom.LabelFacts) []message.Message {
+	type text struct {
+		field, what string
 	}
-	for i, text := range texts {
-		of := about[text]
-		if most := 6; len(of) > most {
-			of = append(of[:most:most], fmt.Sprintf("and %d more", len(of)-most))
+	var order []text
+	said := map[text]message.Message{}
+	about := map[text][]string{}
+	for _, w := range r.Warnings {
+		x := text{w.Field, w.Text.String()}
+		if about[x] == nil {
+			order, said[x] = append(order, x), w.Text
 		}
-		texts[i] = sentence(text + ": " + strings.Join(of, ", "))
+		about[x] = append(about[x], labelName(facts[w.Label-1]))
+	}
+	texts := make([]message.Message, len(order))
+	for i, x := range order {
+		of, more := about[x], message.Message(nil)
+		if most := 6; len(of) > most {
+			more = message.M("{1} more", len(of)-most)
+			of = of[:most]
+		}
+		texts[i] = message.M("{1}: {2}", message.Join(" ", fieldWords[x.field], said[x]),
+			message.Join(", ", message.Plain(strings.Join(of, ", ")), more))
 	}
 	return texts
 }

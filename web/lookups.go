@@ -2,13 +2,13 @@ package web
 
 import (
 	"cmp"
+	"slices"
 
 	"stowkeeper/inventory"
 )
 
-// lookups are the lists that many pages need, each read once for a visit. The
-// first error is kept, so that pages need not look at each: with half of what it
-// asked for, no page is sent and nothing is recorded.
+// lookups are the lists that many pages need, each read once for a visit. The first error is kept, so that pages need
+// not look at each: with half of what it asked for, no page is sent and nothing is recorded.
 type lookups struct {
 	stationsRead []inventory.Station
 	placesRead   []inventory.Place
@@ -30,6 +30,11 @@ func lookUp[T any](v *visit, kept *[]T, read func() ([]T, error)) []T {
 
 // stations are the visitor's, in order of their codes.
 func (v *visit) stations() []inventory.Station {
+	return slices.DeleteFunc(slices.Clone(v.everyStation()), inventory.Station.Closed)
+}
+
+// everyStation is also those that are closed.
+func (v *visit) everyStation() []inventory.Station {
 	return lookUp(v, &v.stationsRead, func() ([]inventory.Station, error) {
 		return v.s.svc.Lists.Stations(v.ctx(), v.actor)
 	})
@@ -40,6 +45,26 @@ func (v *visit) places() []inventory.Place {
 	return lookUp(v, &v.placesRead, func() ([]inventory.Place, error) {
 		return v.s.svc.Lists.Places(v.ctx(), v.actor, inventory.PlaceFilter{}, inventory.Page{})
 	})
+}
+
+// placesOf are those of the visitor's stations that a filter leaves: all bags are many.
+func (v *visit) placesOf(f inventory.PlaceFilter) []inventory.Place {
+	all, err := v.s.svc.Lists.Places(v.ctx(), v.actor, f, inventory.Page{})
+	v.failed = cmp.Or(v.failed, err)
+	return all
+}
+
+// KitLists is how a page names modules by the codes of their kit lists.
+type KitLists []inventory.KitList
+
+// Named is the name of a kit list, its code where there is none of that code.
+func (all KitLists) Named(code string) string {
+	for _, k := range all {
+		if k.Code == code {
+			return k.Name
+		}
+	}
+	return code
 }
 
 // items are all there are, in order of their codes.
@@ -73,13 +98,12 @@ func (v *visit) kitLists() []inventory.KitList {
 	})
 }
 
-// categories are the choices of one.
 func (v *visit) categories() []Option {
 	all, err := v.s.svc.Lists.Categories(v.ctx(), v.actor)
 	v.failed = cmp.Or(v.failed, err)
 	out := make([]Option, len(all))
 	for i, c := range all {
-		out[i] = Option{Value: string(c), Text: string(c)}
+		out[i] = Option{Value: string(c), Text: c.Text()}
 	}
 	return out
 }

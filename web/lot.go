@@ -1,12 +1,11 @@
 package web
 
 import (
-	"fmt"
 	"net/http"
 	"slices"
-	"strconv"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/message"
 	"stowkeeper/inventory/stock"
 )
 
@@ -14,20 +13,21 @@ type lotPage struct {
 	Base
 	stock.LotStory
 	Item    inventory.Item
-	Label   string
-	Printed string // the date as printed with its words
-	Clocks  []string
+	Label   message.Message
+	Printed message.Message // the date as printed with its words
+	Clocks  []message.Message
 	At      []AtRow
 	Others  LotTable
 	Moves   []MoveRow
 	Used    []UsedRow
 	Told    []NoticeLink // the notices that withdraw it, for who reads them
 	Done    *Done
-	MaySee  bool            // the movements are shown to this person
-	Correct string          // the way to correct what was mistyped
-	Wrong   []CorrectionRow // what was, and is right since
+	MaySee  bool      // the movements are shown to this person
+	Correct string    // the way to correct what was mistyped
+	Wrong   []StepRow // what was, and is right since
 
-	Back, BackTo string // the item, or for crew the place where it lies
+	Back   string
+	BackTo message.Message // the item, or for crew the place where it lies
 }
 
 // AtRow is a quantity in a place, with the way there for who may look.
@@ -42,22 +42,18 @@ type AtRow struct {
 
 // MoveRow is one movement in words.
 type MoveRow struct {
-	At       When
-	Text     string
-	By       string
-	Extra    string
-	LotID    int64
-	IntoLot  int64
-	Number   int64
-	Corrects int64
+	At                               When
+	Text                             message.Message
+	By, Extra                        string
+	LotID, IntoLot, Number, Corrects int64
+	Correct                          string // the way to correct a receipt
 }
 
-// showLot tells a lot's story: where it is, until when it counts and why, and
-// what happened to it.
+// showLot tells a lot's story: where it is, until when it counts and why, and what happened to it.
 func (s *server) showLot(v *visit) error {
 	l, err := s.svc.Stock.Lot(v.ctx(), v.actor, paramID(v, "id"))
 	if err != nil {
-		return noSuchLot(err)
+		return notFound(err)
 	}
 	if l.Device() { // a device has one page, whichever of its lots is asked for
 		return v.to(devicePath(l.ID))
@@ -66,21 +62,22 @@ func (s *server) showLot(v *visit) error {
 	it := items[l.Item]
 	p := &lotPage{LotStory: l, Item: it, Label: lotLabel(l.BatchNo, l.Serial), MaySee: v.may(inventory.ActHistory),
 		Others: LotTable{Where: true, One: true}}
-	p.Base = Base{Title: it.Name + ", " + p.Label, Caution: l.Device() || it.Category.Medicinal() || len(l.Withdrawn) > 0}
+	p.Base = Base{Title: message.M("{1}, {2}", it.Name, p.Label),
+		Caution: l.Device() || it.Category.Medicinal() || len(l.Withdrawn) > 0}
 	if l.EndPrinted != "" {
-		p.Printed = wordingWords[l.EndWording] + " " + l.EndPrinted
+		p.Printed = printedWords(l.EndWording, l.EndPrinted)
 	}
 	p.At = atRows(v, l.Where)
 	s.addLotActions(v, p)
-	p.Back, p.BackTo = "/board", "Board"
+	p.Back, p.BackTo = "/board", message.M("Bags")
 	if len(p.At) == 1 && p.At[0].Href != "" {
-		p.Back, p.BackTo = p.At[0].Href, p.At[0].Name
+		p.Back, p.BackTo = p.At[0].Href, message.Plain(p.At[0].Name)
 	}
 	if p.MaySee {
-		p.Back, p.BackTo = itemPath(it.Code), it.Name
+		p.Back, p.BackTo = itemPath(it.Code), message.Plain(it.Name)
 	}
 	for _, u := range l.Incidents {
-		p.Used = append(p.Used, usedRow(u, v.station(s.placeOf(v, []stock.AtPlace{{Place: u.Bag}}).Station)))
+		p.Used = append(p.Used, usedRow(u, v.station(s.placeAt(v, u.Bag).Station)))
 	}
 	if v.may(inventory.ActKeepStock) && l.BatchNo != "" {
 		p.Correct = correctPath(l.ID)
@@ -96,7 +93,11 @@ func (s *server) showLot(v *visit) error {
 		p.Others.Rows = append(p.Others.Rows, lotRow(o, items))
 	}
 	for _, m := range l.History {
-		p.Moves = append(p.Moves, moveRow(m, v.station(m.Station)))
+		row := moveRow(m, v.station(m.Station))
+		if v.may(inventory.ActKeepStock) && receiptAt(l.History, m.ID) == m.ID {
+			row.Correct = receiptPath(l.ID, m.ID)
+		}
+		p.Moves = append(p.Moves, row)
 	}
 	return s.render(v, http.StatusOK, p)
 }
@@ -117,13 +118,12 @@ func atRows(v *visit, where []stock.AtPlace) []AtRow {
 	return out
 }
 
-// addLotActions adds what may be done with the units where they lie, and how
-// their clocks stand there.
+// addLotActions adds what may be done with the units where they lie, and how their clocks stand there.
 func (s *server) addLotActions(v *visit, p *lotPage) {
 	p.Clocks = clockTexts(p.Lot, v.station(s.placeOf(v, p.Where).Station).Today(v.now))
 	for i := range p.At {
 		at := &p.At[i]
-		here := s.placeOf(v, []stock.AtPlace{at.AtPlace})
+		here := s.placeAt(v, at.Place)
 		if here.Code == "" {
 			continue
 		}
@@ -139,12 +139,11 @@ func (s *server) addLotActions(v *visit, p *lotPage) {
 	}
 }
 
-// noticesOn leads to the notices that mean a lot.
 func (s *server) noticesOn(v *visit, l inventory.Lot) ([]NoticeLink, error) {
-	all, err := s.svc.Notice.Notices(v.ctx(), v.actor, inventory.NoticeFilter{Item: l.Item}, inventory.Page{})
+	all, err := s.svc.Notice.Notices(v.ctx(), v.actor, inventory.NoticesOn(l.Batch), inventory.Page{})
 	var mean []inventory.Notice
 	for _, n := range all {
-		if n.Means(l.Batch) {
+		if n.Binds(l.Batch) {
 			mean = append(mean, n.Notice)
 		}
 	}
@@ -157,44 +156,43 @@ func doneLot(v *visit, p *lotPage) *Done {
 	moved := slices.ContainsFunc(p.History, func(m inventory.Movement) bool { return m.ID == id && m.IntoLotID == p.ID })
 	switch {
 	case kind == "training" && moved && p.Training:
-		return &Done{Title: "Given to training, for good",
-			Text: "Mark the units for training now, so that nobody takes them for issue stock."}
+		return &Done{Title: message.M("Given to training"), Text: message.M("Mark the units for training now.")}
+	case kind == "received" && moved:
+		return &Done{Title: message.M("Corrected"), Text: message.M("Old values are kept below.")}
 	case kind == "corrected" && len(p.Corrections) > 0:
-		return &Done{Title: "Corrected", Text: "What stood there before is kept below."}
+		return &Done{Title: message.M("Corrected"), Text: message.M("Old values are kept below.")}
 	case kind == "identified" && id == p.ID:
-		return &Done{Title: "Identified", Text: "The units stay set apart until they are put back."}
+		return &Done{Title: message.M("Identified"), Text: message.M("The units stay in quarantine until returned.")}
 	case kind == "apart" && id == p.ID:
-		return &Done{Title: "Recorded", Text: "Where the units are now stands below."}
+		return &Done{Title: message.M("Recorded"), Text: message.M("See the location below.")}
 	case kind == "opened" && id == p.ID && p.OpenedOn != 0:
-		return &Done{Title: "Recorded as opened", Text: "The others of the batch stay as they are."}
+		return &Done{Title: message.M("Recorded as opened"), Text: message.M("Unopened units are unchanged.")}
 	}
 	return nil
 }
 
-// clockTexts words what is known of a lot's clocks.
-func clockTexts(l inventory.Lot, today inventory.Day) []string {
-	var out []string
-	add := func(d inventory.Day, text string) {
+func clockTexts(l inventory.Lot, today inventory.Day) []message.Message {
+	var out []message.Message
+	add := func(d inventory.Day, m message.Message) {
 		if d != 0 {
-			out = append(out, fmt.Sprintf(text, dayText(d)))
+			out = append(out, m)
 		}
 	}
-	add(l.MadeOn, "made on %s")
-	add(l.ReceivedOn, "received on %s")
-	add(l.StowedOn, "first stowed in a bag on %s")
-	add(l.OpenedOn, "opened on %s")
-	switch sum := count(l.DaysExposed(today), "day"); {
+	add(l.MadeOn, message.M("made {1}", l.MadeOn))
+	add(l.ReceivedOn, message.M("received {1}", l.ReceivedOn))
+	add(l.StowedOn, message.M("first in a bag {1}", l.StowedOn))
+	add(l.OpenedOn, message.M("opened {1}", l.OpenedOn))
+	switch n := l.DaysExposed(today); {
 	case l.ExposedSince != 0:
-		out = append(out, "carried exposed since "+dayText(l.ExposedSince)+", "+sum+" in all")
+		out = append(out, message.M("carried exposed since {1}, {2} {2|day|days} in all", l.ExposedSince, n))
 	case l.ExposedDays > 0:
-		out = append(out, "carried exposed for "+sum+" in all, the last on "+dayText(l.ExposedLast)+
-			"; the days stand still inside")
+		out = append(out, message.M("carried exposed {1} {1|day|days} in all, until {2}", n, l.ExposedLast))
 	}
 	if l.Training {
-		out = append(out, "training stock, for good")
+		out = append(out, message.M("Training"))
 	}
 	if l.Unidentified {
-		out = append(out, "unidentified: it never counts")
+		out = append(out, message.M("unidentified, not counted"))
 	}
 	return out
 }
@@ -216,30 +214,34 @@ func moveRow(m inventory.Movement, station inventory.Station) MoveRow {
 
 // moveText words a movement. The places outside are bookkeeping: what came or
 // went is said as something that happened.
-func moveText(m inventory.Movement) string {
-	n := strconv.Itoa(m.Qty)
+func moveText(m inventory.Movement) message.Message {
 	in, out := inventory.OutsideCode(m.From), inventory.OutsideCode(m.To)
-	var s string
+	var s message.Message
 	switch {
 	case in && m.Corrects != 0:
-		s = n + " back into " + m.To + ", as a correction"
+		s = message.M("{1} back into {2}, correction", m.Qty, m.To)
 	case in:
-		s = n + " " + outsideWords[inventory.PlaceKind(m.From)] + " into " + m.To
+		s = message.M("{1} {2}, into {3}##how many, received or found, place", m.Qty,
+			outsideWords[inventory.PlaceKind(m.From)], m.To)
+	case m.To == string(inventory.KindSupplier) && m.Corrects == 0:
+		s = message.M("{1} from {2} to {3}, {4}", m.Qty, m.From, message.M("supplier"), reasonWords[inventory.ReasonReturn])
 	case out && m.Corrects != 0:
-		s = n + " taken back out of " + m.From + ", as a correction"
+		s = message.M("{1} out of {2}, correction", m.Qty, m.From)
 	case out:
-		s = n + " " + outsideWords[inventory.PlaceKind(m.To)] + " from " + m.From
+		s = message.M("{1} {2}, from {3}##how many, used or lost, place", m.Qty, outsideWords[inventory.PlaceKind(m.To)],
+			m.From)
 	default:
-		s = n + " from " + m.From + " to " + m.To + ", " + reasonWords[m.Reason]
+		s = message.M("{1} from {2} to {3}, {4}", m.Qty, m.From, m.To, reasonWords[m.Reason])
 	}
 	if m.Cause != "" {
-		s += ": " + string(m.Cause)
+		s = message.M("{1}: {2}", s, wordFor(causeWords, string(m.Cause)))
 	}
 	return s
 }
 
-var reasonWords = map[inventory.Reason]string{
-	inventory.ReasonStow: "stowed", inventory.ReasonReturn: "returned", inventory.ReasonTransfer: "transferred",
-	inventory.ReasonToTraining: "given to training, for good", inventory.ReasonQuarantine: "set apart",
-	inventory.ReasonRelease: "released", inventory.ReasonAway: "sent away", inventory.ReasonCorrection: "as a correction",
+var reasonWords = map[inventory.Reason]message.Message{
+	inventory.ReasonStow: message.M("stowed"), inventory.ReasonReturn: message.M("returned"),
+	inventory.ReasonTransfer: message.M("transferred"), inventory.ReasonToTraining: message.M("To training"),
+	inventory.ReasonQuarantine: message.M("to quarantine"), inventory.ReasonRelease: message.M("released"),
+	inventory.ReasonAway: message.M("sent away"), inventory.ReasonCorrection: message.M("correction"),
 }

@@ -2,43 +2,33 @@ package web
 
 import (
 	"context"
-	"strconv"
 	"strings"
 
 	"stowkeeper/inventory"
 	"stowkeeper/inventory/ledger"
+	"stowkeeper/inventory/message"
 	"stowkeeper/inventory/stock"
 )
 
 type quarantinePage struct {
 	Base
-	Lot         stock.LotSummary
-	Place       inventory.Place
-	There       int
-	Name, Label string
-	Form        Form
-	Qty         Field
-	Conflict    ConflictFields
-	BatchNo     Field
-	Serial      Field
-	EndPrinted  Field
-	EndWording  Field
-	Note        Field
-	Signing     *SigningFields
-	Signing2    *SigningFields // for the second form
-	ReleaseQty  Field
-	To          Field
-	DisposeQty  Field
-	Cause       Field
-	MayRelease  bool
-	BySerial    bool
+	Lot                                           stock.LotSummary
+	Place                                         inventory.Place
+	There                                         int
+	Name                                          string
+	Label                                         message.Message
+	Qty                                           Field
+	Conflict                                      ConflictFields
+	BatchNo, Serial, EndPrinted, EndWording, Note Field
+	Signing                                       *SigningFields
+	Signing2, Signing3                            *SigningFields // for the other forms
+	ReleaseQty, To, DisposeQty, Cause, Authorised Field
+	ReturnQty, Reference                          Field
+	MayRelease, BySerial                          bool
 }
 
-func (s *server) showQuarantine(v *visit) error { return s.quarantineForm(v, openForm(nil), nil) }
-
 // identify records what unidentified units turned out to be.
-func (s *server) identify(v *visit) error {
-	f := openForm(v.Request.PostForm)
+func (s *server) identify(v *visit, f *form) error {
 	in := ledger.Identification{Place: f.text("place"), Qty: f.number("qty"), BatchNo: f.text("batch_no"),
 		Serial: f.text("serial"), EndPrinted: f.text("end_printed"),
 		EndWording: inventory.Wording(f.text("end_wording")), Note: f.text("note"),
@@ -49,18 +39,20 @@ func (s *server) identify(v *visit) error {
 	})
 }
 
-// release brings units that were set apart back into a store.
-func (s *server) releaseQuarantined(v *visit) error {
-	f := openForm(v.Request.PostForm)
+func (s *server) releaseQuarantined(v *visit, f *form) error {
 	return s.moveQuarantined(v, f, inventory.Movement{Qty: f.number("release_qty"), To: f.text("to"),
 		Reason: inventory.ReasonRelease}, "release_qty")
 }
 
-// disposeApart disposes of units that were set apart.
-func (s *server) disposeQuarantined(v *visit) error {
-	f := openForm(v.Request.PostForm)
+func (s *server) disposeQuarantined(v *visit, f *form) error {
 	return s.moveQuarantined(v, f, inventory.Movement{Qty: f.number("dispose_qty"), To: string(inventory.KindDisposed),
-		Reason: inventory.ReasonDisposed, Cause: inventory.Cause(f.text("cause"))}, "dispose_qty")
+		Reason: inventory.ReasonDisposed, Cause: inventory.Cause(f.text("cause")),
+		AuthorisedBy: f.text("authorised_by")}, "dispose_qty")
+}
+
+func (s *server) returnQuarantined(v *visit, f *form) error {
+	return s.moveQuarantined(v, f, inventory.Movement{Qty: f.number("return_qty"), To: string(inventory.KindSupplier),
+		Reason: inventory.ReasonToSupplier, Reference: f.text("reference")}, "return_qty")
 }
 
 func (s *server) moveQuarantined(v *visit, f *form, m inventory.Movement, qty string) error {
@@ -74,16 +66,16 @@ func (s *server) moveQuarantined(v *visit, f *form, m inventory.Movement, qty st
 
 func (s *server) changeQuarantined(v *visit, f *form,
 	do func(ctx context.Context, by inventory.Actor) (string, error)) error {
-	err := s.record(v, f, func(ctx context.Context, by inventory.Actor, _ string) (string, error) {
-		return do(ctx, by)
-	})
-	return f.fix(v, err, func(path string) string {
+	f.names = func(path string) string {
 		path = strings.TrimPrefix(strings.TrimPrefix(path, "movements[0]."), "lines[0].")
 		if path == "qty" && f.text("qty_field") != "" {
 			return f.text("qty_field")
 		}
 		return path
-	}, s.quarantineForm)
+	}
+	return s.record(v, f, func(ctx context.Context, by inventory.Actor, _ string) (string, error) {
+		return do(ctx, by)
+	})
 }
 
 func (s *server) quarantineForm(v *visit, f *form, failed error) error {
@@ -92,54 +84,33 @@ func (s *server) quarantineForm(v *visit, f *form, failed error) error {
 		return err
 	}
 	if x.place.Kind != inventory.KindQuarantine {
-		return inventory.Errorf(inventory.Conflict, "these units are not set apart")
+		return inventory.Refuse(inventory.Conflict, "not found")
 	}
-	p := &quarantinePage{Base: Base{Title: "Set apart: " + x.item.Name, Caution: x.item.Category.Medicinal()},
-		Lot: x.lot.LotSummary, Place: x.place, There: x.there, Name: x.item.Name,
+	p := &quarantinePage{Base: Base{Title: message.M("Quarantine: {1}", x.item.Name),
+		Caution: x.item.Category.Medicinal()}, Lot: x.lot.LotSummary, Place: x.place, There: x.there, Name: x.item.Name,
 		Label: lotLabel(x.lot.BatchNo, x.lot.Serial), MayRelease: inventory.AllowedLot(x.item, x.lot.Lot,
 			inventory.Place{Kind: inventory.KindStore, Purpose: x.place.Purpose}, inventory.ReasonRelease) == nil,
 		BySerial: x.item.TrackedBy == inventory.BySerial}
-	many := func(name, label string) Field {
-		n := f.numberField(name, label).Need()
-		if !f.values.Has(name) {
-			n.Value = strconv.Itoa(x.there)
-		}
-		return n
-	}
-	p.Qty = many("qty", "How many are known now")
-	p.BatchNo = f.field("batch_no", "Batch number as printed")
-	p.Serial = f.field("serial", "Serial number as printed")
-	p.EndPrinted = f.field("end_printed", "Date as printed").WithHint("2027-06 or 2027-06-14")
-	p.EndWording = f.choice("end_wording", "Words beside the date",
-		wordingOptions()).WithHint("Needed for medicines; else expiry if left out.")
-	p.Note = f.field("note", "How it was found out").Need()
+	p.Qty = f.numberFrom("qty", message.M("Units"), x.there).Need()
+	p.BatchNo = f.field("batch_no", message.M("Batch number"))
+	p.Serial = f.field("serial", message.M("Serial number"))
+	p.EndPrinted = f.field("end_printed", message.M("Date on pack")).WithHint(message.M("2027-06 or 2027-06-14"))
+	p.EndWording = f.choice("end_wording", message.M("Date wording on pack"),
+		wordingOptions()).WithHint(message.M("Needed for medicines. Default: expiry"))
+	p.Note = f.field("note", message.M("How identified")).Need()
 	p.Conflict = conflictFields(f)
-	p.ReleaseQty = many("release_qty", "How many go back")
-	p.To = f.choice("to", "Into", storeOptions(v.places(), x.place)).Need()
+	p.ReleaseQty = f.numberFrom("release_qty", message.M("Units"), x.there).Need()
+	p.To = f.choice("to", message.M("Return to"), allowedOptions(v, x.place, inventory.ReasonRelease)).Need()
 	if !f.values.Has("to") && len(p.To.Options) > 0 {
 		p.To = p.To.choose(p.To.Options[0].Value)
 	}
-	p.DisposeQty = many("dispose_qty", "How many")
-	p.Cause = f.choice("cause", "Why", causeOptions).Need()
+	p.DisposeQty = f.numberFrom("dispose_qty", message.M("Units"), x.there).Need()
+	p.Cause = f.choice("cause", message.M("Reason"), causeOptions).Need()
+	p.ReturnQty = f.numberFrom("return_qty", message.M("Units"), x.there).Need()
+	p.Reference = f.field("reference", message.M("Credit or return note number")).Need()
+	p.Authorised = f.authorised(x.item.Controlled).Need()
 	p.Signing = f.signing(x.item.Controlled)
 	p.Signing2 = p.Signing.sentAgain()
-	p.Form = f.state(failed, f.keyOr(newKey), 0)
-	return s.render(v, statusOf(failed), p)
-}
-
-// storeOptions lists the stores that units set apart may go back to.
-func storeOptions(places []inventory.Place, from inventory.Place) []Option {
-	var near, far []Option
-	for _, p := range places {
-		if inventory.Allowed(from, p, inventory.ReasonRelease, "") != nil {
-			continue
-		}
-		o := Option{Value: p.Code, Text: p.Name + ", " + p.Code}
-		if p.Station == from.Station {
-			near = append(near, o)
-		} else {
-			far = append(far, o)
-		}
-	}
-	return append(near, far...)
+	p.Signing3 = p.Signing2.sentAgain()
+	return s.renderForm(v, f, p, failed)
 }

@@ -14,19 +14,18 @@ import (
 	"stowkeeper/inventory"
 	"stowkeeper/inventory/account"
 	"stowkeeper/inventory/services"
+	"stowkeeper/web/text"
 )
 
 // Options is what the program tells the pages.
 type Options struct {
-	// BaseURL is where people reach the service, as in
-	// "https://stock.example.org". Labels point there, and the cookie is kept
-	// to https when it is https.
+	// BaseURL is where people reach the service, as in "https://stock.example.org". Labels point there, and the
+	// cookie is kept to https when it is https.
 	BaseURL    string
 	Secrets    account.Secrets // compares PINs and passwords; required
 	CookieName string          // "stowkeeper_session" if left out
 
-	// TerminalCookie names the cookie that makes a browser an enrolled
-	// terminal; "stowkeeper_terminal" if left out.
+	// TerminalCookie names the cookie that makes a browser an enrolled terminal; "stowkeeper_terminal" if left out.
 	TerminalCookie string
 	Logger         *slog.Logger // the default logger if left out
 
@@ -34,8 +33,10 @@ type Options struct {
 	// has, or the path of a translation's file; English if left out.
 	Language string
 
-	// Demo shows DemoSignIns on the sign-in page. Never set it where real
-	// people work.
+	// State is how the service is, for its administrators; nil where that is not known.
+	State func() ServiceState
+
+	// Demo shows DemoSignIns on the sign-in page. Never set it where real people work.
 	Demo        bool
 	DemoSignIns []DemoSignIn
 
@@ -43,9 +44,8 @@ type Options struct {
 	// this machine is taken for. For the demo only.
 	DemoTerminal string
 
-	// NoRoute and NoMethod are asked first about paths and methods that the
-	// router does not know; what they leave alone gets a page. Where they are
-	// nil, the router's own answer stays.
+	// NoRoute and NoMethod are asked first about paths and methods that the router does not know; what they leave
+	// alone gets a page. Where they are nil, the router's own answer stays.
 	NoRoute, NoMethod gin.HandlerFunc
 }
 
@@ -61,7 +61,7 @@ type server struct {
 	pages  templates
 	oops   []byte // the page for our own mistakes, rendered at start
 	worker []byte // the script that keeps pages on a phone
-	texts  *catalogue
+	texts  *text.Catalogue
 	look   string // changes whenever a page could look another way
 	origin *http.CrossOriginProtection
 	jobs   importJobs
@@ -99,7 +99,7 @@ func newServer(svc *services.All, opt Options) (*server, error) {
 	if err := s.origin.AddTrustedOrigin(base.Scheme + "://" + base.Host); err != nil {
 		return nil, fmt.Errorf("BaseURL: %w", err)
 	}
-	if s.texts, err = openCatalogue(opt.Language); err != nil {
+	if s.texts, err = text.Open(opt.Language); err != nil {
 		return nil, err
 	}
 	if s.assets, err = loadAssets(s.texts); err != nil {
@@ -116,10 +116,10 @@ func newServer(svc *services.All, opt Options) (*server, error) {
 
 // register adds one route. A route without an action is refused, so that no
 // page can be open to a stranger by oversight.
-func (s *server) register(r gin.IRoutes, rt route) error {
-	if !slices.Contains(inventory.Actions, rt.action) {
-		return fmt.Errorf("route %s %s names no action", rt.method, rt.path)
+func (s *server) register(r gin.IRoutes, rt Route) error {
+	if !slices.Contains(inventory.Actions, rt.Action) {
+		return fmt.Errorf("route %s %s names no action", rt.Method, rt.Path)
 	}
-	r.Handle(rt.method, rt.path, func(c *gin.Context) { s.serve(c, rt) })
+	r.Handle(rt.Method, rt.Path, func(c *gin.Context) { s.serve(c, rt) })
 	return nil
 }

@@ -14,7 +14,6 @@ type names struct {
 	stations map[string]string // every station
 }
 
-// called reads the names of places and stations.
 func (v *visit) called() names {
 	n := names{places: map[string]string{}}
 	for _, p := range v.places() {
@@ -39,7 +38,6 @@ func placeText(p inventory.Place) string {
 	return p.Name + ", " + p.Code
 }
 
-// nameAt is the name of one of the places where units are.
 func nameAt(at []AtRow, code string) string {
 	for _, r := range at {
 		if r.Place == code {
@@ -64,7 +62,10 @@ func (s *server) placeOf(v *visit, where []stock.AtPlace) inventory.Place {
 	if len(where) == 0 {
 		return inventory.Place{}
 	}
-	code := where[0].Place
+	return s.placeAt(v, where[0].Place)
+}
+
+func (s *server) placeAt(v *visit, code string) inventory.Place {
 	i := slices.IndexFunc(v.places(), func(p inventory.Place) bool { return p.Code == code })
 	if i >= 0 {
 		return v.places()[i]

@@ -5,13 +5,13 @@ import (
 	"strings"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/message"
 )
 
-// section is where people look for something: who may do the action sees it.
-// Its pages are those whose address begins with one of the paths; it leads to
-// the first.
+// section is where people look for something: who may do the action sees it. Its pages are those whose address begins
+// with one of the paths; it leads to the first.
 type section struct {
-	text   string
+	text   message.Message
 	action inventory.Action
 	paths  []string
 }
@@ -20,42 +20,42 @@ type section struct {
 // watching, and what is done at a desk. A phone shows the first, then the rest.
 var sectionGroups = [][]section{
 	{
-		{"Bags", inventory.ActSee, []string{"/board", "/b", "/vehicle", "/lent"}},
-		{"Store", inventory.ActKeepStock, []string{"/store", "/bags"}},
-		{"Receive", inventory.ActKeepStock, []string{"/receive", "/deliveries", "/scanner"}},
-		{"Review", inventory.ActKeepStock, []string{"/review"}},
-		{"Stock", inventory.ActHistory, []string{"/stock", "/lots", "/items"}},
+		{message.M("Bags"), inventory.ActSee, []string{"/board", "/b", "/vehicle", "/lent"}},
+		{message.M("Store"), inventory.ActKeepStock, []string{"/store", "/bags"}},
+		{message.M("Receive"), inventory.ActKeepStock, []string{"/receive", "/deliveries", "/scanner"}},
+		{message.M("Review"), inventory.ActKeepStock, []string{"/review"}},
+		{message.M("Stock"), inventory.ActHistory, []string{"/stock", "/lots", "/items"}},
 	},
 	{
-		{"Controlled drugs", inventory.ActSee, []string{"/register"}},
-		{"Devices", inventory.ActSee, []string{"/devices", "/classes"}},
-		{"Away", inventory.ActSee, []string{"/away"}},
-		{"Recalls", inventory.ActHistory, []string{"/notices"}},
+		{message.M("Controlled drugs"), inventory.ActSee, []string{"/register"}},
+		{message.M("Devices"), inventory.ActSee, []string{"/devices", "/classes"}},
+		{message.M("Away"), inventory.ActSee, []string{"/away"}},
+		{message.M("Recalls"), inventory.ActHistory, []string{"/notices"}},
 	},
 	{
-		{"Labels", inventory.ActLabel, []string{"/labels"}},
-		{"Reports", inventory.ActReport, []string{"/report", "/year", "/checks", "/flows"}},
+		{message.M("Labels"), inventory.ActLabel, []string{"/labels"}},
+		{message.M("Reports"), inventory.ActReport, []string{"/report", "/year", "/checks", "/flows"}},
 	},
 }
 
 // adminSections are the pages of Admin, and its own navigation.
 var adminSections = []section{
-	{"Import", inventory.ActKeepLists, []string{"/imports"}},
-	{"Export", inventory.ActKeepLists, []string{"/exports"}},
-	{"Stations", inventory.ActKeepStations, []string{"/stations"}},
-	{"People", inventory.ActKeepPeople, []string{"/people"}},
-	{"Terminals", inventory.ActKeepPeople, []string{"/terminals"}},
-	{"Tokens", inventory.ActKeepPeople, []string{"/tokens"}},
-	{"Kit lists", inventory.ActHistory, []string{"/kit-lists", "/published"}},
-	{"Items", inventory.ActHistory, []string{"/products"}},
-	{"History", inventory.ActHistory, []string{"/history", "/recorded"}},
+	{message.M("Import"), inventory.ActKeepLists, []string{"/imports"}},
+	{message.M("Export"), inventory.ActKeepLists, []string{"/exports"}},
+	{message.M("Stations"), inventory.ActKeepStations, []string{"/stations"}},
+	{message.M("People"), inventory.ActKeepPeople, []string{"/people"}},
+	{message.M("Terminals"), inventory.ActKeepPeople, []string{"/terminals"}},
+	{message.M("Tokens"), inventory.ActKeepPeople, []string{"/tokens"}},
+	{message.M("Service"), inventory.ActKeepPeople, []string{servicePath}},
+	{message.M("Kit lists"), inventory.ActHistory, []string{"/kit-lists", "/published"}},
+	{message.M("Items"), inventory.ActHistory, []string{"/products"}},
+	{message.M("History"), inventory.ActHistory, []string{"/history", "/recorded"}},
 }
 
 // fewSections fit a phone in one group.
 const fewSections = 4
 
-// Sections is the navigation of a page in its groups; a few sections, such as
-// crew have, are one group.
+// Sections is the navigation of a page in its groups; a few sections, such as crew have, are one group.
 func (b *Base) Sections() [][]NavLink {
 	var out [][]NavLink
 	n := 0
@@ -66,7 +66,7 @@ func (b *Base) Sections() [][]NavLink {
 	}
 	if admin := b.Admin(); len(admin) > 0 {
 		here := slices.ContainsFunc(admin, func(l NavLink) bool { return l.Current })
-		out[len(out)-1] = append(out[len(out)-1], NavLink{admin[0].Href, "Admin", here})
+		out[len(out)-1] = append(out[len(out)-1], NavLink{admin[0].Href, message.M("Admin"), here})
 	}
 	if n <= fewSections {
 		return [][]NavLink{slices.Concat(out...)}

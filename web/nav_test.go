@@ -39,7 +39,7 @@ func TestSections(t *testing.T) {
 		inventory.Crew:          "",
 		inventory.Manager:       "Kit lists, Items, *History",
 		inventory.Quartermaster: "Import, Export, Kit lists, Items, *History",
-		inventory.Administrator: "Import, Export, Stations, People, Terminals, Tokens, Kit lists, Items, *History",
+		inventory.Administrator: "Import, Export, Stations, People, Terminals, Tokens, Service, Kit lists, Items, *History",
 	} {
 		assert.Equal(t, want, navText((&Base{Role: string(role), Here: "/history"}).Admin()), role)
 	}
@@ -48,10 +48,7 @@ func TestSections(t *testing.T) {
 func navText(links []NavLink) string {
 	var out []string
 	for _, l := range links {
-		if l.Current {
-			l.Text = "*" + l.Text
-		}
-		out = append(out, l.Text)
+		out = append(out, map[bool]string{true: "*"}[l.Current]+l.Text.String())
 	}
 	return strings.Join(out, ", ")
 }

@@ -1,6 +1,7 @@
 package web
 
 import (
+	"fmt"
 	"net/url"
 	"strings"
 	"sync"
@@ -9,6 +10,7 @@ import (
 
 	"github.com/chromedp/cdproto/cdp"
 	"github.com/chromedp/cdproto/network"
+	tab "github.com/chromedp/cdproto/page"
 	"github.com/chromedp/cdproto/serviceworker"
 	"github.com/chromedp/chromedp"
 	"github.com/stretchr/testify/assert"
@@ -102,20 +104,20 @@ func TestWhatWaitsBelongsToWhoRecordedIt(t *testing.T) {
 	assert.Equal(t, "/b/CEN-02/use", ask[string](b, "location.pathname"), "nothing was said to have been used")
 	ask[bool](b, `document.querySelector(".stepper button:last-child").click() || `+
 		`document.querySelector("form[data-keep] > button.main").click() || true`)
-	b.sees("What this page says was judged before it.")
+	b.sees("Use not sent yet, since ")
 	b.at("/b/CEN-02")
 	b.open("/b/CEN-01/out-of-service")
 	b.taken()
 	b.do(chromedp.SetValue("[name=reason]", "the zip is torn"), chromedp.Click("form[data-keep] > button.main"))
 	b.at("/b/CEN-01")
-	b.sees("It must not go out.")
+	b.sees("Out of service: the zip is torn")
 	b.open("/b/CEN-03/seal-check")
 	b.taken()
 	b.do(chromedp.SetValue("[name=seal_set]", "300301"), chromedp.Click("form[action$='/seal'] > button.main"))
 	b.at("/b/CEN-03")
-	b.sees("New seal of ")
+	b.sees("New seal not sent yet, since ")
 	b.open("/stock")
-	b.sees("this phone does not keep that page")
+	b.sees("this page is not kept on this phone")
 	_, uses := w.recordsOf("CEN-02")
 	assert.Empty(t, uses)
 
@@ -124,9 +126,9 @@ func TestWhatWaitsBelongsToWhoRecordedIt(t *testing.T) {
 		URL: b.url})
 	require.NoError(t, err)
 	b.open("/board")
-	b.sees("3 wait here: Kim Crew, sign in to send")
+	b.sees("3 not sent yet, from Kim Crew: sign in to send")
 	enter("Pat Crew")
-	b.sees("3 wait here for Kim Crew, sent when they sign in")
+	b.sees("3 not sent yet, from Kim Crew")
 	b.until("Pat's pages are kept, and none of Kim's", `caches.open("pages").then(async c => (await Promise.all((await `+
 		`c.matchAll()).map(r => r.text()))).every(t => t.includes('data-person="Pat Crew"')))`)
 	b.kept(4)
@@ -137,8 +139,8 @@ func TestWhatWaitsBelongsToWhoRecordedIt(t *testing.T) {
 
 	enter("Kim Crew")
 	b.open("/waiting-here")
-	b.sees("Nothing waits.")
-	b.sees("Use of CEN-02")
+	b.sees("All sent.")
+	b.sees("CEN-02: Use")
 	_, uses = w.recordsOf("CEN-02")
 	require.Len(t, uses, 1)
 	assert.Equal(t, "Kim Crew", uses[0].By)
@@ -158,7 +160,7 @@ func TestWhatWaitsBelongsToWhoRecordedIt(t *testing.T) {
 	ask[bool](b, `(document.querySelector("[name=incident]").value = "INC-10") && document.querySelector(".stepper `+
 		`button:last-child").click() || document.querySelector("form[data-keep] > button.main").click() || true`)
 	b.at("/b/CEN-02")
-	b.sees("1 waits here to be sent")
+	b.sees("1 not sent yet")
 	b.do(chromedp.Navigate("about:blank"))
 	b.offline(false)
 	send()
@@ -220,14 +222,14 @@ func TestOnlyWhoRecordedItSends(t *testing.T) {
 	said = kim.queue(to, values)
 	assert.Equal(t, 422, said.res.Code)
 	assert.Contains(t, said.res.Body.String(), `"person":"Kim Crew"`)
-	assert.Contains(t, said.res.Body.String(), "at least one thing")
+	assert.Contains(t, said.res.Body.String(), "enter at least one")
 	assert.Equal(t, 401, w.stranger().queue(to, values).res.Code)
-	for _, row := range useRows(values) {
+	for _, row := range rowsWith(openForm(values), usePrefix, ".qty") {
 		values.Set(row+".qty", "1")
 	}
 	w.restock("CEN-01", "100999", "GLOVES/", 1)
 	assert.Contains(t, kim.queue(to, values).res.Body.String(),
-		`"status":"to_review","because":"the bag changed after the crew looked at it"`)
+		`"status":"to_review","because":"the bag changed after the crew looked"`)
 }
 
 // Two records of one bag made on pages that were kept before either was sent:
@@ -250,7 +252,7 @@ func TestSecondRecordWithoutSignal(t *testing.T) {
 		return kept{to, values, said}
 	}
 	_, values := kim.get("/b/CEN-01/use").form("/use")
-	row := useRows(values)[0] + ".qty"
+	row := rowsWith(openForm(values), usePrefix, ".qty")[0] + ".qty"
 	phone := []kept{
 		record("/use", "2026-11-25T07:00:00Z", "accepted", url.Values{"incident": {"INC-1"}, row: {"1"},
 			"seal_set": {"5001"}}),
@@ -274,7 +276,7 @@ func TestAFormIsRestored(t *testing.T) {
 	b.until("it is kept", `Object.values(localStorage).some(v => v.includes("half way"))`)
 	const count = `document.querySelector(".lotrow input[type=number]").value`
 	b.open("/b/CEN-01/full-check")
-	b.sees("is restored.")
+	b.sees("are restored.")
 	b.sees("1 of ")
 	assert.Equal(t, "1", ask[string](b, count))
 	assert.Equal(t, "half way", ask[string](b, `document.querySelector("[name=note]").value`))
@@ -284,8 +286,180 @@ func TestAFormIsRestored(t *testing.T) {
 	b.until("it is kept", `Object.values(localStorage).some(v => v.includes("once more"))`)
 	w.restock("CEN-01", "100999", "GLOVES/", 1)
 	b.open("/b/CEN-01/full-check")
-	b.sees("but the bag changed since: it begins anew.")
-	assert.Empty(t, ask[string](b, `document.querySelector("[name=note]").value`))
+	b.sees("are restored.")
+	assert.Equal(t, "once more", ask[string](b, `document.querySelector("[name=note]").value`))
+}
+
+const (
+	tickedLines = `[...document.querySelectorAll(".seen input:checked")].map(e => e.name).join(" ")`
+	drafts      = `Object.keys(localStorage).filter(k => k.startsWith("draft ")).length`
+)
+
+// Kim ticks three lines, lowers a count and forgets the reason: the check is refused, and the phone goes dead, the
+// signal drops, the tab is closed. All that was counted is there again, and is recorded once.
+func TestARefusalLosesNothing(t *testing.T) {
+	w := newWorld(t)
+	b := newBrowser(t, w)
+	b.as(w, "Kim Crew")
+	b.open("/b/CEN-01/full-check")
+	b.taken()
+	b.do(chromedp.Click(".row:nth-of-type(2) .seen"), chromedp.Click(".row:nth-of-type(3) .seen"),
+		chromedp.Click(".lotrow .stepper button:first-child"))
+	ticked := ask[string](b, tickedLines)
+	b.press("form.counts > button.main")
+	b.sees("Not recorded")
+	b.do(chromedp.Navigate("about:blank"))
+	b.open("/b/CEN-01/full-check")
+	b.sees("are restored.")
+	assert.Equal(t, ticked, ask[string](b, tickedLines))
+	assert.Equal(t, "1", ask[string](b, `document.querySelector(".lotrow input[type=number]").value`))
+
+	// As a phone that sent it and was cut off before the answer: the same form again.
+	b.do(chromedp.SetValue(".lotrow select", "missing"), chromedp.SendKeys("[name=note]", "by torch"))
+	b.until("it is kept", `Object.values(localStorage).some(v => v.includes("by torch"))`)
+	askLater[string](b, `(f => fetch(f.action, {method: "POST", redirect: "manual", body: new URLSearchParams(new `+
+		`FormData(f))}).then(() => document.cookie = "`+recordedCookie+`=; path=/; max-age=0"))(document.querySelector(`+
+		`"form.counts"))`)
+	b.open("/b/CEN-01/full-check")
+	b.sees("are restored.")
+	assert.Equal(t, "by torch", ask[string](b, `document.querySelector("[name=note]").value`))
+	b.press("form.counts > button.main")
+	b.sees("This form was already sent with other values.")
+	checks, _ := w.recordsOf("CEN-01")
+	assert.Len(t, checks, 2, "the first count of the bag, and this one once")
+}
+
+// refusing has the browser keep nothing of some kinds.
+func (b *browser) refusing(kinds ...string) {
+	b.t.Helper()
+	refuse := map[string]string{"database": `IDBFactory.prototype.open = () => { throw new Error("refused"); };`,
+		"local": `Storage.prototype.setItem = () => { throw new DOMException("full", "QuotaExceededError"); };`,
+		"room":  `IDBObjectStore.prototype.put = () => { throw new DOMException("full", "QuotaExceededError"); };`}
+	script := ""
+	for _, k := range kinds {
+		script += refuse[k]
+	}
+	_, err := chromedp.Call(b.ctx, tab.AddScriptToEvaluateOnNewDocument,
+		tab.AddScriptToEvaluateOnNewDocumentParams{Source: script})
+	require.NoError(b.t, err)
+}
+
+// The browser's database is refused, or the phone is full: what is recorded without signal waits beside it, and is
+// sent when there is signal.
+func TestStorageRefusedWaitsBesideIt(t *testing.T) {
+	for _, kind := range []string{"database", "room"} {
+		w := newWorld(t)
+		b := newBrowser(t, w)
+		b.onTerminal(w)
+		b.as(w, "Kim Crew")
+		b.open("/board")
+		b.kept(4)
+		b.refusing(kind)
+		b.open("/b/CEN-02/use")
+		b.offline(true)
+		b.taken()
+		b.do(chromedp.SetValue("[name=incident]", "INC-7"), chromedp.Click(".stepper button:last-child"),
+			chromedp.Click("form[data-keep] > button.main"))
+		b.at("/b/CEN-02")
+		b.sees("1 not sent yet")
+		b.offline(false)
+		ask[bool](b, `dispatchEvent(new Event("online"))`)
+		b.until("it is sent", `Object.keys(localStorage).every(k => !k.startsWith("waiting "))`)
+		_, uses := w.recordsOf("CEN-02")
+		require.Len(t, uses, 1, kind)
+	}
+}
+
+// Nothing can be kept, and nothing sent: the page says in the largest letters that nothing is recorded and what to
+// write down, holds the record, and sends it once there is signal.
+func TestNothingCanBeKept(t *testing.T) {
+	w := newWorld(t)
+	b := newBrowser(t, w)
+	b.as(w, "Kim Crew")
+	b.refusing("database", "local")
+	b.open("/b/CEN-02/use")
+	b.taken()
+	b.sees("browser storage is off")
+	b.do(chromedp.SetValue("[name=incident]", "INC-8"), chromedp.Click(".stepper button:last-child"),
+		chromedp.SetValue("[name=seal_set]", "700700"))
+	b.offline(true)
+	b.do(chromedp.Click("form[data-keep] > button.main"))
+	b.sees("Not recorded.")
+	said := b.text()
+	for _, s := range []string{"Keep this page open", "CEN-02, Use", "INC-8", "700700", "Tourniquet, windlass, adult"} {
+		assert.Contains(t, said, s)
+	}
+	assert.True(t, ask[bool](b, `(n => [...document.querySelectorAll("main *")].every(e => !e.checkVisibility() || `+
+		`parseFloat(getComputedStyle(e).fontSize) <= n))(parseFloat(getComputedStyle(document.querySelector(`+
+		`".notrecorded h1")).fontSize))`), "the largest letters")
+	b.offline(false)
+	ask[bool](b, `dispatchEvent(new Event("online"))`)
+	b.sees("Use for INC-8 recorded")
+	_, uses := w.recordsOf("CEN-02")
+	assert.Len(t, uses, 1)
+}
+
+// The signal returns while a kept page is open: it stops saying that there is none.
+func TestThePageKnowsThatTheSignalIsBack(t *testing.T) {
+	w := newWorld(t)
+	b := newBrowser(t, w)
+	b.onTerminal(w)
+	b.as(w, "Kim Crew")
+	b.open("/board")
+	b.kept(4)
+	b.offline(true)
+	b.open("/b/CEN-01")
+	b.sees("No signal. As of ")
+	b.offline(false)
+	ask[bool](b, `dispatchEvent(new Event("online"))`)
+	b.until("no strip", `!document.body.innerText.includes("No signal") && document.body.innerText.includes("CEN-01")`)
+	b.press(".actions button.main")
+	b.sees("Seal check recorded.")
+	assert.False(t, ask[bool](b, `document.querySelector(".actions form button").classList.contains("main")`),
+		"it is done")
+}
+
+// A form without an outbox keeps its draft until the service confirmed it, too.
+func TestAPlainFormIsRestored(t *testing.T) {
+	w := newWorld(t)
+	b := newBrowser(t, w)
+	b.as(w, "Quinn Master")
+	name := `document.querySelector("main [name=name]").value`
+	b.open("/bags/CEN-01")
+	b.until("the script runs", `document.querySelector("main form").draft !== undefined`)
+	b.do(chromedp.SendKeys("main [name=name]", " of the north"))
+	b.until("it is kept", drafts+" === 1")
+	b.do(chromedp.Navigate("about:blank"))
+	b.open("/bags/CEN-01")
+	b.sees("are restored.")
+	assert.Equal(t, " of the northTrauma bag 1", ask[string](b, name))
+	b.press("main form button.main")
+	b.until("confirmed", drafts+" === 0")
+	b.open("/bags/CEN-01")
+	assert.Equal(t, "of the northTrauma bag 1", ask[string](b, name))
+}
+
+// While Kim counts, Quinn puts gloves into the bag. Kim's other lines stay counted; the gloves are asked again.
+func TestAColleaguesChangeAsksOneLineAgain(t *testing.T) {
+	w := newWorld(t)
+	b := newBrowser(t, w)
+	b.as(w, "Kim Crew")
+	b.open("/b/CEN-01/full-check")
+	b.taken()
+	ask[bool](b, `[...document.querySelectorAll(".seen input")].forEach(e => e.checked = true) || true`)
+	gloves := fmt.Sprint(w.lots["GLOVES/"])
+	counted := `document.querySelector("[name$='.` + gloves + `.counted']")`
+	ask[bool](b, `(`+counted+`.value = "3") !== ""`)
+	b.do(chromedp.SendKeys("[name=note]", "mine"))
+	b.until("it is kept", drafts+" === 1")
+	lines := ask[int](b, `document.querySelectorAll(".seen input:checked").length`)
+	w.restock("CEN-01", "100999", "GLOVES/", 1)
+	b.open("/b/CEN-01/full-check")
+	b.sees("Count again: Gloves, pair.")
+	b.sees("changed since: 3")
+	assert.Equal(t, "5", ask[string](b, counted+".value"), "as it is now")
+	assert.Equal(t, lines-1, ask[int](b, `document.querySelectorAll(".seen input:checked").length`))
+	assert.Equal(t, "mine", ask[string](b, `document.querySelector("[name=note]").value`))
 }
 
 // Where the address is not https, the page says what this phone cannot do, and
@@ -296,7 +470,7 @@ func TestPlainAddressKeepsNothing(t *testing.T) {
 	b.url = strings.Replace(b.url, "127.0.0.1", "stock.example.org", 1)
 	b.as(w, "Kim Crew")
 	b.open("/b/CEN-01")
-	b.sees("This phone cannot keep checks without signal: the address is not https.")
+	b.sees("Checks cannot be kept without signal: the address is not https.")
 	b.press(".actions button.main")
 	assert.Contains(t, b.text(), "Seal check recorded.")
 }
@@ -354,7 +528,7 @@ func TestFirstVisitIsSmall(t *testing.T) {
 
 func (w *world) assetNamed(t *testing.T, name string) asset {
 	t.Helper()
-	a, err := loadAssets(nil)
+	a, err := loadAssets(english(t))
 	require.NoError(t, err)
 	require.Contains(t, a.byName, name)
 	return a.byName[name]

@@ -4,6 +4,7 @@ import (
 	"context"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/message"
 	"stowkeeper/inventory/notice"
 	"stowkeeper/inventory/stock"
 )
@@ -11,24 +12,22 @@ import (
 type noticePage struct {
 	Base
 	notice.NoticeStory
-	Name, Product string
-	Word          string
-	Means         []string
+	Name          string
+	Product, Word message.Message
+	Means         []message.Message
 	Issued, Ended When
 	Pull          []PullRow
 	Held          []HeldRow
 	Used          []UsedRow
 	Might         []HeldRow
-	Key           string
 	Reason        Field
-	Form          Form
 	Pulled        *Done
-	Wrong         []CorrectionRow // what was mistyped of the batches that it means
+	Wrong         []StepRow // what was mistyped of the batches that it means
 
-	Signing          bool // a controlled item: two people sign for what is pulled
-	Inspecting       bool // devices are to be inspected rather than pulled
-	MayKeep          bool
-	MayClose, IsOver bool
+	Signing                   bool // a controlled item: two people sign for what is pulled
+	Inspecting                bool // devices are to be inspected rather than pulled
+	MayKeep, MayClose, IsOver bool
+	Steps                     NoticeSteps
 }
 
 // PullRow is a place to pull from, all lots there together.
@@ -45,63 +44,52 @@ type PullRow struct {
 // HeldRow is a quantity of a lot in a place.
 type HeldRow struct {
 	notice.HeldUnits
-	Label, Href string
-	PlaceHref   string
-	Name        string // the place's
-	At          string // the station's name, where it is not one of the person's
-	Inspect     string // the way to the inspection of a device
+	Label           message.Message
+	Href, PlaceHref string
+	Name            string // the place's
+	At              string // the station's name, where it is not one of the person's
+	Inspect         string // the way to the inspection of a device
 }
 
 // UsedRow is a past use of the batch.
 type UsedRow struct {
 	stock.UsedUnits
 	When  When
-	Label string
+	Label message.Message
 	Href  string
-}
-
-func (s *server) showNotice(v *visit) error { return s.noticePage(v, openForm(nil), nil) }
-
-func noSuchNotice(err error) error {
-	if inventory.KindOf(err) == inventory.NotFound {
-		return inventory.Errorf(inventory.NotFound, "no such notice")
-	}
-	return err
 }
 
 func (s *server) noticePage(v *visit, f *form, failed error) error {
 	n, err := s.svc.Notice.Notice(v.ctx(), v.actor, paramID(v, "notice"))
 	if err != nil {
-		return noSuchNotice(err)
+		return notFound(err)
 	}
 	p, err := s.noticeView(v, n)
 	if err != nil {
 		return err
 	}
-	p.Base = Base{Title: "Notice " + n.Reference, Caution: true}
+	p.Base = Base{Title: message.M("Notice {1}", n.Reference), Caution: true}
 	p.MayKeep = v.may(inventory.ActKeepStock)
 	p.IsOver = n.Status == inventory.NoticeCancelled
 	p.MayClose = n.Status == inventory.NoticeOpen && n.Outstanding == 0
-	p.Reason = f.field("reason", "Reason").Need()
-	p.Form = f.state(failed, f.keyOr(newKey), 0)
-	p.Key = p.Form.Key
+	p.Reason = f.field("reason", message.M("Reason")).Need()
+	p.addSteps(v, f)
 	p.Pulled = pulledDone(v, n)
 	p.Wrong = correctionRows(n.Corrections, v.ownStation())
 	for i, c := range n.Corrections {
-		p.Wrong[i].Text = lotLabel(c.New.BatchNo, c.New.Serial) + " was " + p.Wrong[i].Text
+		p.Wrong[i].Text = message.M("{1} was {2}", lotLabel(c.New.BatchNo, c.New.Serial), p.Wrong[i].Text)
 	}
-	return s.render(v, statusOf(failed), p)
+	return s.renderForm(v, f, p, failed)
 }
 
-// noticeView words a notice's story, one that is issued or one being looked at
-// before it is.
+// noticeView words a notice's story, one that is issued or one being looked at before it is.
 func (s *server) noticeView(v *visit, n notice.NoticeStory) (*noticePage, error) {
 	it, err := s.svc.Lists.Item(v.ctx(), v.actor, n.Item)
 	if err != nil {
 		return nil, err
 	}
 	station := v.ownStation()
-	p := &noticePage{NoticeStory: n, Name: it.Name, Word: noticeWord(n.Notice), Means: noticeMeans(n.Notice),
+	p := &noticePage{NoticeStory: n, Name: it.Name, Word: noticeWord(n.Notice), Means: noticeMeans(n.NoticeScope),
 		Issued: whenAt(n.IssuedAt, station), Ended: whenAt(n.EndedAt, station),
 		Inspecting: n.Action == inventory.NoticeInspect, Signing: it.Controlled}
 	if p.Product, err = s.productText(v, n.Product, it); err != nil {
@@ -123,8 +111,7 @@ func (s *server) noticeView(v *visit, n notice.NoticeStory) (*noticePage, error)
 	return p, nil
 }
 
-// addPull adds units to the row of their place. They come in order of
-// priority, those of one place together.
+// addPull adds units to the row of their place. They come in order of priority, those of one place together.
 func (p *noticePage) addPull(v *visit, u notice.HeldUnits, called names) {
 	row := heldRow(v, u, called)
 	if n := len(p.Pull); n == 0 || p.Pull[n-1].Place != u.Place {
@@ -147,7 +134,9 @@ func heldRow(v *visit, u notice.HeldUnits, called names) HeldRow {
 	row.PlaceHref = placePath(inventory.Place{Code: u.Place, Kind: u.Kind})
 	if u.Serial != "" {
 		row.Href = devicePath(u.LotID)
-		row.Inspect = row.Href + "/inspect"
+		if v.may(inventory.ActCheck) {
+			row.Inspect = row.Href + "/inspect"
+		}
 	}
 	return row
 }
@@ -157,10 +146,9 @@ func usedRow(u stock.UsedUnits, station inventory.Station) UsedRow {
 		Href: "/lots/" + formatID(u.LotID)}
 }
 
-// productText names a product that a notice is narrowed to.
-func (s *server) productText(v *visit, id int64, it inventory.Item) (string, error) {
+func (s *server) productText(v *visit, id int64, it inventory.Item) (message.Message, error) {
 	if id == 0 {
-		return "", nil
+		return nil, nil
 	}
 	products, err := s.svc.Lists.Products(v.ctx(), v.actor, inventory.ProductFilter{Item: it.Code}, inventory.Page{})
 	for _, o := range productOptions(products, []inventory.Item{it}) {
@@ -168,12 +156,11 @@ func (s *server) productText(v *visit, id int64, it inventory.Item) (string, err
 			return o.Text, err
 		}
 	}
-	return "", err
+	return nil, err
 }
 
 // pullUnits moves all that is outstanding in one place into its quarantine.
-func (s *server) pullUnits(v *visit) error {
-	f := openForm(v.Request.PostForm)
+func (s *server) pullUnits(v *visit, f *form) error {
 	id := paramID(v, "notice")
 	err := s.record(v, f, func(ctx context.Context, by inventory.Actor, _ string) (string, error) {
 		done, err := s.svc.Notice.Pull(ctx, by, id, f.text("place"))
@@ -182,43 +169,31 @@ func (s *server) pullUnits(v *visit) error {
 		}
 		return noticePath(id) + "?done=pulled-" + formatID(done[0].ID), nil
 	})
-	if fixable(err) {
-		f.take(err, nil)
-		f.values.Del("key")
-		return s.noticePage(v, f, err)
-	}
-	return noSuchNotice(err)
+	f.values.Del("key")
+	return notFound(err)
 }
 
-// pulledDone says what was pulled a moment ago, where the address says that
-// something was.
+// pulledDone says what was pulled a moment ago, where the address says that something was.
 func pulledDone(v *visit, n notice.NoticeStory) *Done {
 	if kind, _ := doneParam(v); kind != "pulled" {
 		return nil
 	}
-	d := &Done{Title: "Pulled into quarantine", Text: "Lay the units there now. " + count(n.Outstanding,
-		"unit") + " left to pull."}
+	d := &Done{Title: message.M("Pulled into quarantine"),
+		Text: message.M("Put the units there now. {1} {1|unit|units} left to pull.", n.Outstanding)}
 	if n.Outstanding == 0 {
-		d.Text = "Lay the units there now. Nothing is left to pull."
+		d.Text = message.M("Put the units there now. None left to pull.")
 	}
 	return d
 }
 
-// endNotice closes or cancels a notice, with a reason.
-func (s *server) endNotice(v *visit) error {
-	f := openForm(v.Request.PostForm)
+func (s *server) endNotice(v *visit, f *form) error {
 	id := paramID(v, "notice")
 	end := s.svc.Notice.CloseNotice
 	if f.text("how") == "cancel" {
 		end = s.svc.Notice.CancelNotice
 	}
-	err := v.once(func(ctx context.Context, _ string) (string, error) {
+	return notFound(v.once(func(ctx context.Context, _ string) (string, error) {
 		_, err := end(ctx, v.actor, id, f.text("reason"))
 		return noticePath(id), err
-	})
-	if fixable(err) {
-		f.take(err, nil)
-		return s.noticePage(v, f, err)
-	}
-	return noSuchNotice(err)
+	}))
 }

@@ -4,6 +4,7 @@ import (
 	"net/http"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/message"
 	"stowkeeper/inventory/notice"
 )
 
@@ -15,16 +16,17 @@ type noticesPage struct {
 
 // NoticeGroup is notices of one kind: what asks for something first.
 type NoticeGroup struct {
-	Title string
+	Title message.Message
 	Rows  []NoticeRow
 }
 
 // NoticeRow is a notice in a list.
 type NoticeRow struct {
 	notice.NoticeSummary
-	Word, Name string
-	On         When
-	Href       string
+	Word message.Message
+	Name string
+	On   When
+	Href string
 }
 
 // showNotices lists notices, those with something outstanding first.
@@ -34,8 +36,8 @@ func (s *server) showNotices(v *visit) error {
 		return err
 	}
 	station := v.ownStation()
-	todo, open, ended := NoticeGroup{Title: "Something is outstanding"}, NoticeGroup{Title: "Open, nothing outstanding"},
-		NoticeGroup{Title: "Closed and cancelled"}
+	todo, open, ended := NoticeGroup{Title: message.M("Outstanding")}, NoticeGroup{Title: message.M("Open")},
+		NoticeGroup{Title: message.M("Closed and cancelled")}
 	for _, n := range all {
 		row := NoticeRow{NoticeSummary: n, Word: noticeWord(n.Notice), Name: nameOf(v.itemsByCode(), n.Item),
 			On: whenAt(n.IssuedAt, station), Href: noticePath(n.ID)}
@@ -48,7 +50,8 @@ func (s *server) showNotices(v *visit) error {
 		}
 		g.Rows = append(g.Rows, row)
 	}
-	p := &noticesPage{Base: Base{Title: "Notices", Caution: true}, MayKeep: v.may(inventory.ActKeepStock)}
+	p := &noticesPage{Base: Base{Title: message.M("Recalls and notices"), Caution: true},
+		MayKeep: v.may(inventory.ActKeepStock)}
 	for _, g := range []NoticeGroup{todo, open, ended} {
 		if len(g.Rows) > 0 {
 			p.Groups = append(p.Groups, g)
@@ -57,36 +60,38 @@ func (s *server) showNotices(v *visit) error {
 	return s.render(v, http.StatusOK, p)
 }
 
-var noticeActionWords = map[inventory.NoticeAction]string{
-	inventory.NoticeWithdraw: "withdraw", inventory.NoticeInspect: "inspect", inventory.NoticeInform: "inform",
+var noticeActionWords = map[inventory.NoticeAction]message.Message{
+	inventory.NoticeWithdraw: message.M("withdraw"), inventory.NoticeInspect: message.M("inspect"),
+	inventory.NoticeInform: message.M("inform"),
 }
 
-var noticeStatusWords = map[inventory.NoticeStatus]string{
-	inventory.NoticeOpen: "open", inventory.NoticeClosed: "closed", inventory.NoticeCancelled: "cancelled",
+var noticeStatusWords = map[inventory.NoticeStatus]message.Message{
+	inventory.NoticeOpen: message.M("open"), inventory.NoticeClosed: message.M("closed"),
+	inventory.NoticeCancelled: message.M("cancelled"),
 }
 
 // noticeWord says what a notice asks for and how far it has come.
-func noticeWord(n inventory.Notice) string {
-	return noticeActionWords[n.Action] + ", " + noticeStatusWords[n.Status]
+func noticeWord(n inventory.Notice) message.Message {
+	return message.M("{1}, {2}", noticeActionWords[n.Action], noticeStatusWords[n.Status])
 }
 
 // noticeMeans says what a notice goes by, one sentence for each.
-func noticeMeans(n inventory.Notice) []string {
-	var out []string
+func noticeMeans(n inventory.NoticeScope) []message.Message {
+	var out []message.Message
 	for _, l := range n.BatchNos {
-		out = append(out, "batch "+l)
+		out = append(out, message.M("batch {1}", l))
 	}
 	for _, x := range n.Serials {
-		out = append(out, "serial "+x)
+		out = append(out, message.M("serial {1}", x))
 	}
 	if n.SerialFrom != "" {
-		out = append(out, "serial numbers from "+n.SerialFrom+" to "+n.SerialTo)
+		out = append(out, message.M("serial numbers {1} to {2}", n.SerialFrom, n.SerialTo))
 	}
 	if n.MadeFrom != 0 {
-		out = append(out, "made from "+dayText(n.MadeFrom)+" to "+dayText(n.MadeTo))
+		out = append(out, message.M("made {1} to {2}", dayOrNone(n.MadeFrom), dayOrNone(n.MadeTo)))
 	}
 	if len(out) == 0 {
-		out = append(out, "every unit")
+		out = append(out, message.M("all units"))
 	}
 	return out
 }

@@ -13,15 +13,14 @@ import (
 var (
 	importLine = regexp.MustCompile(`(?m)^import (?:\{([^}]*)\} from )?"\./([a-z]+)\.js";\n`)
 	exported   = regexp.MustCompile(`(?m)^export ((?:async )?function|const) (\w+)`)
-	remark     = regexp.MustCompile(`(?m)^\s*//.*\n`)
+	remark     = regexp.MustCompile(`(?m)^\s*//.*\n| // [^"'\x60\n]*$`)
 	indent     = regexp.MustCompile(`(?m)^\s+`)
 	unpacked   = regexp.MustCompile(`(?m)^(?:import|export)\b.*`)
 )
 
-// pack joins a module and all that it imports into one script, each after what
-// it needs, so that a phone fetches one file. The modules are written as ES
-// modules of a plain kind: imports by name from beside, exports of functions
-// and constants, no circles. Each keeps a scope of its own.
+// pack joins a module and all that it imports into one script, each after what it needs, so that a phone fetches one
+// file. The modules are written as ES modules of a plain kind: imports by name from beside, exports of functions and
+// constants, no circles. Each keeps a scope of its own.
 func pack(files fs.FS, folder, entry string) ([]byte, error) {
 	p := packing{files: files, folder: folder}
 	p.out.WriteString("(function () {\n\"use strict\";\n")
@@ -33,11 +32,10 @@ func pack(files fs.FS, folder, entry string) ([]byte, error) {
 }
 
 type packing struct {
-	files   fs.FS
-	folder  string
-	out     bytes.Buffer
-	begun   []string
-	written []string
+	files          fs.FS
+	folder         string
+	out            bytes.Buffer
+	begun, written []string
 }
 
 func (p *packing) add(name string) error {

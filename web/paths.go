@@ -17,17 +17,14 @@ func idOf(s string) int64 {
 
 func formatID(id int64) string { return strconv.FormatInt(id, 10) }
 
-// bagPath is the address of a bag's page.
 func bagPath(code string) string { return "/b/" + url.PathEscape(code) }
 
-// vehiclePath leads to a vehicle's page. A vehicle has a name that people gave
-// it, and no code.
+// vehiclePath leads to a vehicle's page. A vehicle has a name that people gave it, and no code.
 func vehiclePath(station, vehicle string) string {
 	return "/vehicle?" + url.Values{"station": {station}, "name": {vehicle}}.Encode()
 }
 
-// swapPath leads to the page that exchanges a module; without one it puts one
-// in that is missing.
+// swapPath leads to the page that exchanges a module; without one it puts one in that is missing.
 func swapPath(bag, out string) string {
 	to := bagPath(bag) + "/swap"
 	if out != "" {
@@ -36,7 +33,6 @@ func swapPath(bag, out string) string {
 	return to
 }
 
-// devicePath is the address of a device's page.
 func devicePath(lot int64) string { return "/devices/" + formatID(lot) }
 
 func itemPath(code string) string { return "/items/" + url.PathEscape(code) }
@@ -52,10 +48,9 @@ func noticePath(id int64) string { return "/notices/" + formatID(id) }
 
 // doneAt is the address of a bag's page that tells what was just recorded.
 func doneAt(bag, kind string, id int64) string {
-	return bagPath(bag) + "?done=" + kind + "-" + strconv.FormatInt(id, 10)
+	return bagPath(bag) + "?done=" + kind + "-" + formatID(id)
 }
 
-// quarantinePath leads to what may be done with units that are set apart.
 func quarantinePath(lot int64, place string) string {
 	return "/lots/" + formatID(lot) + "/quarantine?" + url.Values{"place": {place}}.Encode()
 }

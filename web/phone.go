@@ -1,7 +1,6 @@
 package web
 
 import (
-	"cmp"
 	"crypto/sha256"
 	"encoding/hex"
 	"encoding/json"
@@ -15,26 +14,24 @@ import (
 
 	"stowkeeper/inventory"
 	"stowkeeper/inventory/lists"
+	"stowkeeper/inventory/message"
 )
 
-// A phone keeps the pages of its station's bags, and what is recorded on them
-// without signal, by the script in assets/modules. This file is what it asks
-// of the service: the worker's script, two pages that need nobody to be signed
-// in, and the list of pages to keep.
+// A phone keeps the pages of its station's bags, and what is recorded on them without signal, by the script in
+// assets/modules. This file is what it asks of the service: the worker's script, two pages that need nobody to be
+// signed in, and the list of pages to keep.
 
-// waitingHerePage lists what waits on the phone to be sent; its script fills
-// it, since only the phone knows.
+// waitingHerePage lists what waits on the phone to be sent; its script fills it, since only the phone knows.
 type unsentPage struct{ Base }
 
 func (s *server) showUnsent(v *visit) error {
-	return s.render(v, http.StatusOK, &unsentPage{Base: Base{Title: "Waiting on this phone"}})
+	return s.render(v, http.StatusOK, &unsentPage{Base: Base{Title: message.M("Not sent yet")}})
 }
 
-// noSignalPage is what a phone shows for a page that it does not keep.
 type noSignalPage struct{ Base }
 
 func (s *server) showNoSignal(v *visit) error {
-	return s.render(v, http.StatusOK, &noSignalPage{Base: Base{Title: "No signal"}})
+	return s.render(v, http.StatusOK, &noSignalPage{Base: Base{Title: message.M("No signal")}})
 }
 
 // loadWorker packs the worker's script with the addresses of what it keeps of
@@ -44,7 +41,7 @@ func (s *server) loadWorker() error {
 	if err != nil {
 		return err
 	}
-	body = s.texts.script(body)
+	body = s.texts.Script(body)
 	shell := append(slices.Sorted(maps.Keys(s.assets.byHref)), "/waiting-here", "/no-signal")
 	sum := sha256.New()
 	sum.Write(body)
@@ -64,30 +61,27 @@ func (s *server) loadWorker() error {
 		}
 		sum.Write(text)
 	}
-	sum.Write(s.texts.sum())
+	sum.Write(s.texts.Sum())
 	s.look = hex.EncodeToString(sum.Sum(nil)[:8])
 	head, err := json.Marshal(map[string]any{"look": s.look, "shell": shell})
 	s.worker = append([]byte("self.build = "+string(head)+";\n"), body...)
 	return err
 }
 
-// serveWorker sends the worker's script. Browsers ask for it again by
-// themselves, so its address stays.
+// serveWorker sends the worker's script. Browsers ask for it again by themselves, so its address stays.
 func (s *server) serveWorker(v *visit) error {
 	v.Header("Cache-Control", "no-cache")
 	v.sendText(http.StatusOK, assetTypes[".js"], s.worker)
 	return nil
 }
 
-// keptPage is a page that a crew's phone keeps. Its mark changes when the page
-// would look another way.
+// keptPage is a page that a crew's phone keeps. Its mark changes when the page would look another way.
 type keptPage struct {
 	Path string `json:"path"`
 	Mark string `json:"mark"`
 }
 
-// listKept lists the pages of the bags at a crew's stations. Other roles keep
-// only what they open.
+// listKept lists the pages of the bags at a crew's stations. Other roles keep only what they open.
 func (s *server) listKept(v *visit) error {
 	out := struct {
 		Person string     `json:"person"`
@@ -123,7 +117,12 @@ func (s *server) keptPages(v *visit) ([]keptPage, error) {
 	for _, x := range v.stationLinks("/board", "") {
 		first = append(first, keptPage{x.Href, whole})
 	}
+	vehicles := map[string]bool{}
 	for _, b := range bags {
+		if b.Vehicle != "" && b.Purpose != inventory.ForTraining && !vehicles[vehiclePath(b.AtStation, b.Vehicle)] {
+			vehicles[vehiclePath(b.AtStation, b.Vehicle)] = true
+			first = append(first, keptPage{vehiclePath(b.AtStation, b.Vehicle), whole})
+		}
 		mark, path := s.markOf(v, days, v.station(b.AtStation), b), bagPath(b.Code)
 		first = append(first, keptPage{path, mark})
 		for _, form := range []string{"/seal-check", "/full-check", "/use", "/out-of-service"} {
@@ -133,22 +132,19 @@ func (s *server) keptPages(v *visit) ([]keptPage, error) {
 	return append(first, forms...), v.failed
 }
 
-// markOf sums up what pages show of something, with who looks and the look of
-// pages.
+// markOf sums up what pages show of something, with who looks and the look of pages.
 func (s *server) markOf(v *visit, shown ...any) string {
 	text, _ := json.Marshal(append(shown, v.actor.Name, s.look)) // plain structs: nothing in them refuses
 	sum := sha256.Sum256(text)
 	return hex.EncodeToString(sum[:6])
 }
 
-// queued tells whether a phone sends what it kept, by its script, and wants to
-// know in short what became of it.
+// queued tells whether a phone sends what it kept, by its script, and wants to know in short what became of it.
 func (v *visit) queued() bool {
 	return !v.reads() && v.GetHeader("Accept") == "application/json"
 }
 
-// madeAt returns when a form was filled in, as the phone that kept it says;
-// none is just now.
+// madeAt returns when a form was filled in, as the phone that kept it says; none is just now.
 func (v *visit) madeAt() inventory.Instant {
 	return inventory.DoneByPhone(instantIn(v.Request.PostForm.Get("recorded_at")), instantIn(v.GetHeader("Phone-Clock")),
 		v.now)
@@ -163,14 +159,13 @@ func instantIn(text string) inventory.Instant {
 	return inventory.InstantOf(t)
 }
 
-// sameRecorder refuses what somebody else recorded on this phone: it is sent
-// when they are signed in.
+// sameRecorder refuses what somebody else recorded on this phone: it is sent when they are signed in.
 func (v *visit) sameRecorder() error {
 	by := v.Request.PostForm.Get("recorded_by")
 	if by == "" || by == v.actor.Name {
 		return nil
 	}
-	return inventory.Errorf(inventory.Forbidden, "somebody else recorded this on this phone; it is sent when they sign in")
+	return inventory.Refuse(inventory.Forbidden, "Recorded by someone else on this phone. Sent when they sign in.")
 }
 
 // stored tells a phone that what it sent is in the books, or waits there.
@@ -181,7 +176,6 @@ type stored struct {
 	Because  string                 `json:"because,omitempty"`
 }
 
-// sendStored says where what was recorded can be seen, and what became of it.
 func (v *visit) sendStored(location string) error {
 	out := stored{Person: v.actor.Name, Location: location, Status: inventory.StatusAccepted}
 	u, err := url.Parse(location)
@@ -194,13 +188,13 @@ func (v *visit) sendStored(location string) error {
 		if err != nil {
 			return err
 		}
-		out.Status, out.Because = x.Status, v.s.texts.said(x.ReviewBecause)
+		out.Status, out.Because = x.Status, v.s.texts.Text(x.ReviewBecause)
 	case "use":
 		x, err := v.s.svc.Shift.Use(v.ctx(), v.actor, id)
 		if err != nil {
 			return err
 		}
-		out.Status, out.Because = x.Status, v.s.texts.said(x.ReviewBecause)
+		out.Status, out.Because = x.Status, v.s.texts.Text(x.ReviewBecause)
 	}
 	v.JSON(http.StatusOK, out)
 	return nil
@@ -216,24 +210,19 @@ type refusal struct {
 // sendRefusal says in short what a page would say at length.
 func (v *visit) sendRefusal(status int, p page) error {
 	out := refusal{Person: v.actor.Name}
-	switch p := p.(type) {
-	case interface{ state() Form }:
-		f := p.state()
-		out.Refused = v.s.texts.said(f.Message)
-		for _, x := range f.Fixes {
-			out.Fixes = append(out.Fixes, strings.TrimPrefix(v.s.texts.said(x.Label)+": "+v.s.texts.said(x.Text), ": "))
+	say := v.s.texts.Text
+	if e, isError := p.(*errorPage); isError {
+		out.Refused = say(orElse(e.Message, e.Title))
+		for _, x := range e.Fixes {
+			out.Fixes = append(out.Fixes, say(x))
 		}
-	case *errorPage:
-		out.Refused = v.s.texts.said(cmp.Or(p.Message, p.Title))
-		for _, x := range p.Fixes {
-			out.Fixes = append(out.Fixes, v.s.texts.said(x))
+	} else {
+		f := p.base().Form
+		out.Refused = say(f.Message)
+		for _, x := range f.Fixes {
+			out.Fixes = append(out.Fixes, say(message.Join(": ", x.Label, x.Text)))
 		}
 	}
 	v.JSON(status, out)
 	return nil
 }
-
-func (p *sealCheckPage) state() Form    { return p.Form }
-func (p *fullCheckPage) state() Form    { return p.Form }
-func (p *usePage) state() Form          { return p.Form }
-func (p *outOfServicePage) state() Form { return p.Form }

@@ -7,27 +7,28 @@ import (
 	"slices"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/message"
 	"stowkeeper/inventory/register"
 )
 
 type registersPage struct {
 	Base
-	Only     []StationLink
+	Only     []NavLink
 	Stations []RegisterStation
 	Any      bool
 }
 
-// RegisterStation is the registers at one station, and the entries there that
-// lack a signature.
+// RegisterStation is the registers at one station, and the entries there that lack a signature.
 type RegisterStation struct {
 	inventory.Station
 	Pages []RegisterLink
 	Owed  []OwedView
+	Cases []CaseView // open ones
 }
 
 // RegisterLink is a page of the register in a list.
 type RegisterLink struct {
-	inventory.RegisterPage
+	register.RegisterPage
 	Href    string
 	Checked When
 }
@@ -46,7 +47,8 @@ func registerPath(place, item string) string {
 
 func (s *server) showRegisters(v *visit) error {
 	only, chosen := v.stationsAsked()
-	p := &registersPage{Base: Base{Title: "Register", Caution: true}, Only: v.allStationLinks("/register", chosen)}
+	p := &registersPage{Base: Base{Title: message.M("Controlled drugs"), Caution: true},
+		Only: v.allStationLinks("/register", chosen)}
 	var err error
 	if p.Stations, err = s.registersAt(v, only); err != nil {
 		return err
@@ -73,12 +75,15 @@ func (s *server) registersAt(v *visit, only []string) ([]RegisterStation, error)
 			}
 			st.Owed = append(st.Owed, row)
 		}
+		for _, c := range at.Open {
+			st.Cases = append(st.Cases, v.caseView(c))
+		}
 		out = append(out, st)
 	}
 	return out, err
 }
 
-func registerLink(r inventory.RegisterPage, station inventory.Station) RegisterLink {
+func registerLink(r register.RegisterPage, station inventory.Station) RegisterLink {
 	l := RegisterLink{RegisterPage: r, Href: registerPath(r.Place, r.Item)}
 	if r.LastCheck != nil {
 		l.Checked = whenAt(r.LastCheck.RecordedAt, station)
@@ -86,45 +91,46 @@ func registerLink(r inventory.RegisterPage, station inventory.Station) RegisterL
 	return l
 }
 
-// troubles lists the registers at a station that do not balance.
 func (st RegisterStation) troubles() []RegisterLink {
-	return slices.DeleteFunc(slices.Clone(st.Pages), func(r RegisterLink) bool { return !r.Differs })
+	return slices.DeleteFunc(slices.Clone(st.Pages), func(r RegisterLink) bool { return !r.Differs && len(r.Open) == 0 })
 }
 
 type registerPage struct {
 	Base
-	inventory.RegisterPage
-	Station inventory.Station
-	Now     When
-	Rows    []EntryRow
-	Path    string
-	Years   int
-	Done    string // what was just recorded
-	Own     bool   // a carrier that the visitor may act from, or a quartermaster
-	MayKeep bool
-	MayAct  bool
-	Carried bool // the place is a carrier
+	register.RegisterPage
+	Station         inventory.Station
+	Now             When
+	Rows            []EntryRow
+	Path            string
+	Years           int
+	Done            string // what was just recorded
+	Own             bool   // a carrier that the visitor may act from, or a quartermaster
+	MayKeep, MayAct bool
+	Carried         bool // the place is a carrier
+	From, To        Field
+	Since           inventory.Day // the first day of its entries
 }
 
 // EntryRow is a line of the page.
 type EntryRow struct {
-	inventory.RegisterEntry
-	When, Recorded When
-	Later          []LaterSignature
-	OtherName      string
-	Rest           string // of the note, what was given and wasted apart
-	MayCorrect     bool
-	CorrectHref    string
-}
-
-// LaterSignature is a signature that was given later.
-type LaterSignature struct {
-	Person string
-	When   When
+	register.RegisterEntry
+	When        When
+	OtherName   string
+	Rest        string // of the note, what it says in a fixed form apart
+	Given       string // with their unit
+	Wasted      string
+	MayCorrect  bool
+	CorrectHref string
 }
 
 func (s *server) showRegister(v *visit) error {
-	r, station, err := s.registerHere(v)
+	f := openForm(v.Request.URL.Query())
+	period := register.Period{From: f.day("since"), To: f.day("until")}
+	if !v.Request.URL.Query().Has("since") {
+		period.From = register.PeriodKept(v.ownStation().Today(v.now), s.svc.Register.RegisterKept()).From
+	}
+	failed := f.err()
+	r, station, err := s.registerHere(v, period)
 	if err != nil {
 		return err
 	}
@@ -132,33 +138,37 @@ func (s *server) showRegister(v *visit) error {
 	if err != nil {
 		return err
 	}
-	p := &registerPage{Base: Base{Title: "Register: " + r.Name + ", " + r.PlaceName, Caution: true}, RegisterPage: r,
-		Station: station, Now: whenAt(v.now, station), Path: registerPath(r.Place, r.Item),
+	p := &registerPage{Base: Base{Title: message.M("Controlled drugs: {1}", r.Name), Caution: true},
+		RegisterPage: r, Station: station, Now: whenAt(v.now, station), Path: registerPath(r.Place, r.Item),
 		Years: s.svc.Register.RegisterKept(), Done: v.Query("done"), MayKeep: v.may(inventory.ActKeepStock),
 		MayAct: v.may(inventory.ActCheck), Carried: r.Kind == inventory.KindCarrier}
 	p.Own = p.MayKeep || p.Carried && r.Holder == v.actor.Name
 	for _, e := range r.Entries {
 		row := entryRow(e, station, places)
 		row.CorrectHref = p.Path + "/entries/" + formatID(e.ID) + "/correct"
-		row.MayCorrect = p.MayKeep && e.Kind == inventory.EntryMovement && e.Reason != inventory.ReasonCorrection &&
+		row.MayCorrect = p.MayKeep && e.Kind == register.EntryMovement && e.Reason != inventory.ReasonCorrection &&
 			e.CorrectedBy == 0
-		for _, x := range e.Signatures {
-			row.Later = append(row.Later, LaterSignature{x.Person, whenAt(x.RecordedAt, station)})
-		}
 		p.Rows = append(p.Rows, row)
 	}
-	return s.render(v, http.StatusOK, p)
+	p.Since = period.From
+	p.From, p.To = f.field("since", message.M("From")), f.field("until", message.M("To"))
+	p.From.Kind, p.To.Kind, p.From.Empty, p.To.Empty = "date", "date", message.M("start"), message.M("now")
+	if p.From.Value == "" && period.From != 0 {
+		p.From.Value = period.From.String()
+	}
+	return s.renderForm(v, f, p, failed)
 }
 
-func entryRow(e inventory.RegisterEntry, station inventory.Station, places []inventory.Place) EntryRow {
-	return EntryRow{RegisterEntry: e, When: whenAt(e.HappenedAt, station), Recorded: whenAt(e.RecordedAt, station),
-		OtherName: placeName(places, e.Other), Rest: e.Rest()}
+func entryRow(e register.RegisterEntry, station inventory.Station, places []inventory.Place) EntryRow {
+	parts, rest := e.Remarks()
+	return EntryRow{RegisterEntry: e, When: whenAt(e.HappenedAt, station), OtherName: placeName(places, e.Other),
+		Rest: rest, Given: string(parts.Given), Wasted: string(parts.Wasted)}
 }
 
-// registerHere returns the page that the address names, and the station where
-// its place is.
-func (s *server) registerHere(v *visit) (inventory.RegisterPage, inventory.Station, error) {
-	r, err := s.svc.Register.Register(v.ctx(), v.actor, v.Param("item"), v.Param("place"))
+// registerHere returns the page that the address names, with the entries of a period, and the station where its place
+// is.
+func (s *server) registerHere(v *visit, period register.Period) (register.RegisterPage, inventory.Station, error) {
+	r, err := s.svc.Register.Register(v.ctx(), v.actor, v.Param("item"), v.Param("place"), period)
 	if err != nil {
 		return r, inventory.Station{}, err
 	}
@@ -167,39 +177,33 @@ func (s *server) registerHere(v *visit) (inventory.RegisterPage, inventory.Stati
 
 type balancePage struct {
 	Base
-	inventory.RegisterPage
-	Path    string
-	Form    Form
-	Counted Field
-	Note    Field
-	Signing *SigningFields
+	register.RegisterPage
+	Path          string
+	Counted, Note Field
+	Signing       *SigningFields
 }
 
-func (s *server) showBalance(v *visit) error { return s.balanceForm(v, openForm(nil), nil) }
-
 func (s *server) balanceForm(v *visit, f *form, failed error) error {
-	r, _, err := s.registerHere(v)
+	r, _, err := s.registerHere(v, register.Period{})
 	if err != nil {
 		return err
 	}
-	p := &balancePage{Base: Base{Title: "Balance check: " + r.Name, Caution: true}, RegisterPage: r,
+	p := &balancePage{Base: Base{Title: message.M("Balance check: {1}", r.Name), Caution: true}, RegisterPage: r,
 		Path: registerPath(r.Place, r.Item)}
-	p.Counted = f.numberField("counted", "Counted, whole "+plurals(r.Unit)).Need().
-		WithHint("Count together, then type. What the register says is shown afterwards.")
-	p.Note = f.area("note", "Note")
+	p.Counted = f.numberField("counted", message.M("Counted ({1})", plurals(r.Unit))).Need().
+		WithHint(message.M("Count together. The recorded balance is shown afterwards."))
+	p.Note = f.area("note", message.M("Note"))
 	p.Signing = f.signing(true).needed()
-	p.Form = f.state(failed, f.keyOr(newKey), 0)
-	return s.render(v, statusOf(failed), p)
+	return s.renderForm(v, f, p, failed)
 }
 
-func (s *server) recordBalance(v *visit) error {
-	f := openForm(v.Request.PostForm)
+func (s *server) recordBalance(v *visit, f *form) error {
 	in := inventory.BalanceCheck{Item: v.Param("item"), Place: v.Param("place"), Counted: f.number("counted"),
 		Note: f.text("note")}
 	if f.text("counted") == "" {
-		f.wrong("counted", "give the number that you both counted; 0 where there is none")
+		f.wrong("counted", message.M("enter a whole number"))
 	}
-	err := s.record(v, f, func(ctx context.Context, by inventory.Actor, _ string) (string, error) {
+	return s.record(v, f, func(ctx context.Context, by inventory.Actor, _ string) (string, error) {
 		c, err := s.svc.Register.RecordBalanceCheck(ctx, by, in)
 		done := "balanced"
 		if c.Differs() {
@@ -207,5 +211,4 @@ func (s *server) recordBalance(v *visit) error {
 		}
 		return registerPath(c.Place, c.Item) + "?done=" + done, err
 	})
-	return f.fix(v, err, nil, s.balanceForm)
 }

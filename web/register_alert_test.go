@@ -25,7 +25,7 @@ func TestARegisterThatDoesNotBalance(t *testing.T) {
 	_, err = w.svc.Ledger.Move(ctx, w.signed(), []inventory.Movement{{LotID: lot.ID, Qty: 2, From: "CEN-STORE",
 		To: "CEN-01", Reason: inventory.ReasonStow}})
 	require.NoError(t, err)
-	const alert = "A register does not balance: Controlled ampoule, 10 mg in 1 ml"
+	const alert = "Does not balance: Controlled ampoule, 10 mg in 1 ml"
 	lookers := map[string]string{"/store": "Quinn Master", "/board": "Kim Crew", "/report": "Max Manager"}
 	count := func(counted string) *client {
 		c := w.as("Quinn Master").get("/register/CEN-01/VIAL/check").submit("/register/CEN-01/VIAL/check",
@@ -33,13 +33,17 @@ func TestARegisterThatDoesNotBalance(t *testing.T) {
 		require.Equal(t, 303, c.res.Code, c.text())
 		return c.follow()
 	}
-	assert.Contains(t, count("1").text(), "Recorded: it does not balance. The bag must not go out until it does.")
+	shown := count("1").text()
+	assert.Contains(t, shown, "Recorded: does not balance. Do not use this bag until it balances.")
+	assert.Contains(t, shown, "Balance check: 1 counted, does not balance")
 	for page, who := range lookers {
 		assert.Contains(t, w.as(who).get(page).text(), alert, page)
 	}
 	assert.Contains(t, w.as("Kim Crew").get("/b/CEN-01").text(),
-		"the register of Controlled ampoule does not balance: 1 counted, 2 by the register")
-	assert.Contains(t, count("2").text(), "Recorded: it balances.")
+		"Controlled ampoule does not balance: 1 counted, 2 recorded")
+	shown = count("2").text()
+	assert.Contains(t, shown, "Recorded: balanced.")
+	assert.Contains(t, shown, "Balance check: 2 counted")
 	for page, who := range lookers {
 		assert.NotContains(t, w.as(who).get(page).text(), alert, page)
 	}

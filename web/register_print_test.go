@@ -62,6 +62,6 @@ func TestRegisterOnPaper(t *testing.T) {
 	}
 	assert.NotContains(t, string(text), "Balance check")
 	assert.NotContains(t, string(text), "correct")
-	assert.Contains(t, sheets[0], "True for")
+	assert.Contains(t, sheets[0], "As of")
 	assert.NotContains(t, string(text), "Sign out")
 }

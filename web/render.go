@@ -10,6 +10,9 @@ import (
 	"path"
 	"reflect"
 	"strings"
+
+	"stowkeeper/inventory/message"
+	"stowkeeper/web/text"
 )
 
 const htmlType = "text/html; charset=utf-8"
@@ -19,19 +22,22 @@ var templateFiles embed.FS
 
 // Base is what every page has; each page's struct embeds it.
 type Base struct {
-	Title   string
-	Person  string // who is signed in, empty for nobody
-	Role    string
-	Caution bool // show that this is a stock tool and who decides
-	Sought  string
-	Here    string
-	Refresh int // seconds until the page looks again, 0 for never
+	Title        message.Message
+	Person       string // who is signed in, empty for nobody
+	Role         string
+	Caution      bool // show that this is a stock tool and who decides
+	Sought, Here string
+	Sent         string          // the key of the form that the page is the answer to, where it was sent
+	ClockBehind  message.Message // what is wrong with the service's clock, if anything
+	Refresh      int             // seconds until the page looks again, 0 for never
+	Form         Form
 }
 
-// NavLink is one section that a person may go to.
+// NavLink leads to a section, to a part of a page, or to the same page for another station.
 type NavLink struct {
-	Href, Text string
-	Current    bool
+	Href    string
+	Text    message.Message
+	Current bool
 }
 
 func (b *Base) base() *Base { return b }
@@ -48,7 +54,7 @@ func templateOf(p page) string {
 type templates map[string]*template.Template
 
 // parseTemplates parses every page under templates/pages.
-func parseTemplates(a assets, c *catalogue) (templates, error) {
+func parseTemplates(a assets, c *text.Catalogue) (templates, error) {
 	shared, err := template.New("").Funcs(funcs(a, c)).ParseFS(templateFiles, "templates/*.html")
 	if err != nil {
 		return nil, err
@@ -66,16 +72,12 @@ func parseTemplates(a assets, c *catalogue) (templates, error) {
 		if err != nil {
 			return nil, err
 		}
-		if c != nil {
-			translate(t, c, func(string) {})
-		}
 		ts[strings.TrimSuffix(path.Base(f), ".html")] = t
 	}
 	return ts, nil
 }
 
-// execute renders a page into memory, so that a template that fails half way
-// sends nothing.
+// execute renders a page into memory, so that a template that fails half way sends nothing.
 func (ts templates) execute(p page) ([]byte, error) {
 	name := templateOf(p)
 	t := ts[name]
@@ -99,6 +101,10 @@ func (s *server) render(v *visit, status int, p page) error {
 	}
 	b := p.base()
 	b.Person, b.Role, b.Here = v.actor.Name, string(v.actor.Role), v.Request.URL.Path
+	b.Sent = v.Request.PostForm.Get("key")
+	if c := s.svc.History.Clock(); c.Warns() {
+		b.ClockBehind = message.M("The service's clock is behind its records: it says {1}, UTC.", whenAt(c.Now, utc).Text())
+	}
 	body, err := s.pages.execute(p)
 	if err != nil {
 		return err
@@ -116,7 +122,7 @@ func (v *visit) sendText(status int, contentType string, body []byte) {
 	v.Header("Vary", "Accept-Encoding")
 	if len(body) > 1024 && strings.Contains(v.GetHeader("Accept-Encoding"), "gzip") {
 		v.Header("Content-Encoding", "gzip")
-		body = zip(body, gzip.BestSpeed)
+		body = zip(body, gzip.DefaultCompression)
 	}
 	v.Data(status, contentType, body)
 }

@@ -6,20 +6,18 @@ import (
 	"slices"
 	"strconv"
 
-	"stowkeeper/inventory"
+	"stowkeeper/inventory/message"
 	"stowkeeper/inventory/shift"
 )
 
 type checksPage struct {
 	Base
-	Reports []NavLink
-	Now     []StationDay
-	Days    int
-	Station Field
-	Span    Field
-	Form    Form
-	CSV     string
-	Groups  []ChecksGroup
+	Reports       []NavLink
+	Now           []StationDay
+	Days          int
+	Station, Span Field
+	CSV           string
+	Groups        []ChecksGroup
 }
 
 // ChecksGroup is the checks of one station.
@@ -67,7 +65,7 @@ func (s *server) showCheckRows(v *visit) error {
 	if err != nil {
 		return noSuchBag(err)
 	}
-	p := &checkRowsPage{Base: Base{Title: "Checks of " + b.Code}, Reports: reportLinks("/checks"),
+	p := &checkRowsPage{Base: Base{Title: message.M("Checks of {1}", b.Code)}, Reports: reportLinks("/checks"),
 		Bag: shift.BagChecks{Bag: b.Code, Station: b.AtStation}, Full: v.Query("kind") == "full",
 		Days: rec.Days, Back: "/checks?days=" + strconv.Itoa(rec.Days)}
 	if i := slices.IndexFunc(rec.Bags, func(x shift.BagChecks) bool { return x.Bag == b.Code }); i >= 0 {
@@ -101,16 +99,14 @@ func (s *server) showChecks(v *visit) error {
 	}
 	failed := f.err()
 	only, _ := v.stationsAsked()
-	p := &checksPage{Base: Base{Title: "Checks"}, Reports: reportLinks("/checks"), Now: v.today(only),
+	p := &checksPage{Base: Base{Title: message.M("Checks")}, Reports: reportLinks("/checks"), Now: v.today(only),
 		Days: rec.Days, CSV: csvHref("/checks.csv", v)}
-	p.Station = v.stationField(f, "station", "Station")
-	p.Station.Empty = "all of them"
-	p.Span = f.numberField("days", "Looking back, days")
-	p.Span.Empty = strconv.Itoa(checkDays)
+	p.Station = v.anyStation(f)
+	p.Span = f.numberField("days", message.M("Days back"))
+	p.Span.Empty = message.Plain(strconv.Itoa(checkDays))
 	if p.Span.Value == "" {
 		p.Span.Value = strconv.Itoa(rec.Days)
 	}
-	p.Form = f.state(failed, "", 0)
 	for _, station := range v.stations() {
 		g := ChecksGroup{Name: station.Name}
 		for _, b := range rec.Bags {
@@ -124,14 +120,14 @@ func (s *server) showChecks(v *visit) error {
 			p.Groups = append(p.Groups, g)
 		}
 	}
-	return s.render(v, statusOf(failed), p)
+	return s.renderForm(v, f, p, failed)
 }
 
 func (s *server) checkRecord(v *visit, f *form) (shift.CheckRecord, error) {
 	n := checkDays
 	if f.text("days") != "" {
 		if n = f.number("days"); n < 1 || n > mostCheckDays {
-			f.wrong("days", "give 1 to "+strconv.Itoa(mostCheckDays)+" days")
+			f.wrong("days", message.M("enter {1} to {2}", 1, mostCheckDays))
 			n = checkDays
 		}
 	}
@@ -148,15 +144,9 @@ func (s *server) checksCSV(v *visit) error {
 	table := [][]string{{"station", "bag", "days", "seal_check_hours", "seal_done", "seal_missed", "full_check_days",
 		"full_done", "full_missed", "last_seal_check", "last_full_check"}}
 	for _, b := range rec.Bags {
-		last := func(i inventory.Instant) string {
-			if i == 0 {
-				return ""
-			}
-			return i.String()
-		}
 		table = append(table, []string{b.Station, b.Bag, strconv.Itoa(rec.Days), strconv.Itoa(b.SealEvery),
-			strconv.Itoa(b.SealDone), strconv.Itoa(b.SealMissed),
-			strconv.Itoa(b.FullEvery), strconv.Itoa(b.FullDone), strconv.Itoa(b.FullMissed), last(b.LastSeal), last(b.LastFull)})
+			strconv.Itoa(b.SealDone), strconv.Itoa(b.SealMissed), strconv.Itoa(b.FullEvery), strconv.Itoa(b.FullDone),
+			strconv.Itoa(b.FullMissed), b.LastSeal.String(), b.LastFull.String()})
 	}
 	return v.sendCSV("checks", table)
 }

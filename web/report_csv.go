@@ -4,7 +4,6 @@ import (
 	"bytes"
 	"cmp"
 
-	"stowkeeper/inventory"
 	"stowkeeper/inventory/table"
 )
 
@@ -19,15 +18,7 @@ func (v *visit) sendCSV(name string, rows [][]string) error {
 	return nil
 }
 
-func isoDay(d inventory.Day) string {
-	if d == 0 {
-		return ""
-	}
-	return d.String()
-}
-
-// csvHref is the address of a page's rows for a spreadsheet, as the page was
-// asked for.
+// csvHref is the address of a page's rows for a spreadsheet, as the page was asked for.
 func csvHref(path string, v *visit) string {
 	if q := v.Request.URL.Query().Encode(); q != "" {
 		return path + "?" + q

@@ -8,24 +8,21 @@ import (
 	"strings"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/message"
 	"stowkeeper/inventory/report"
 )
 
 type flowsPage struct {
 	Base
-	Reports []NavLink
-	Today   []StationDay
-	Since   inventory.Day
-	Until   inventory.Day
-	Station Field
-	From    Field
-	To      Field
-	Form    Form
-	CSV     string
-	Causes  []CauseRow
-	Rows    []FlowRow // items of which something came or went
-	Still   []FlowRow // the others
-	Letters []string  // with which an item of Rows begins
+	Reports           []NavLink
+	Today             []StationDay
+	Since, Until      inventory.Day
+	Station, From, To Field
+	CSV               string
+	Causes            []CauseRow
+	Rows              []FlowRow // items of which something came or went
+	Still             []FlowRow // the others
+	Letters           []string  // with which an item of Rows begins
 }
 
 // CauseRow is what was wasted for one cause.
@@ -56,8 +53,7 @@ type FlowLink struct {
 
 const flowDays = 90
 
-// flowAsk reads what a report of flows is asked about; the last days, where
-// nothing is said.
+// flowAsk reads what a report of flows is asked about; the last days, where nothing is said.
 func flowAsk(v *visit, f *form) report.FlowAsk {
 	ask := report.FlowAsk{Since: f.day("since"), Until: f.day("until")}
 	ask.Stations, _ = v.stationsAsked()
@@ -65,7 +61,7 @@ func flowAsk(v *visit, f *form) report.FlowAsk {
 		ask.Since = v.ownStation().Today(v.now).AddDays(-flowDays)
 	}
 	if ask.Until != 0 && ask.Until < ask.Since {
-		f.wrong("until", "give a day on or after the first")
+		f.wrong("until", message.M("enter a later day, or the first"))
 		ask.Until = 0
 	}
 	return ask
@@ -79,16 +75,14 @@ func (s *server) showFlows(v *visit) error {
 	if err != nil {
 		return err
 	}
-	p := &flowsPage{Base: Base{Title: "Waste and use"}, Reports: reportLinks("/flows"),
+	p := &flowsPage{Base: Base{Title: message.M("Waste and use")}, Reports: reportLinks("/flows"),
 		Today: v.today(ask.Stations), Since: ask.Since, Until: ask.Until, CSV: csvHref("/flows.csv", v)}
-	p.Station = v.stationField(f, "station", "Station")
-	p.Station.Empty = "all of them"
-	p.From, p.To = f.field("since", "From"), f.field("until", "To")
-	p.From.Kind, p.To.Kind, p.From.Empty, p.To.Empty = "date", "date", "the beginning", "now"
+	p.Station = v.anyStation(f)
+	p.From, p.To = f.field("since", message.M("From")), f.field("until", message.M("To"))
+	p.From.Kind, p.To.Kind, p.From.Empty, p.To.Empty = "date", "date", message.M("start"), message.M("now")
 	if p.From.Value == "" && ask.Since != 0 {
 		p.From.Value = ask.Since.String()
 	}
-	p.Form = f.state(failed, "", 0)
 	for cause, n := range flows.Total.Wasted {
 		p.Causes = append(p.Causes, CauseRow{cause, n, flowHref(ask, "", report.FlowWasted, cause)})
 	}
@@ -98,11 +92,10 @@ func (s *server) showFlows(v *visit) error {
 	}
 	slices.SortStableFunc(p.Rows, func(a, b FlowRow) int { return cmpText(a.Name, b.Name) })
 	p.divide()
-	return s.render(v, statusOf(failed), p)
+	return s.renderForm(v, f, p, failed)
 }
 
-// divide puts what did not move apart, and finds the letters that lead into a
-// long list.
+// divide puts what did not move apart, and finds the letters that lead into a long list.
 func (p *flowsPage) divide() {
 	rows := p.Rows
 	p.Rows = nil
@@ -137,16 +130,15 @@ func flowRow(r report.Flow, ask report.FlowAsk, name string) FlowRow {
 		return FlowLink{kind, n, flowHref(ask, r.Item, kind, "")}
 	}
 	row.Had, row.Came = link(report.FlowBefore, r.Before), link(report.FlowReceived, r.Received)
-	row.Gone = []FlowLink{link(report.FlowUsed, r.Used), link(report.FlowTrained, r.Trained), link(report.FlowWasted,
-		row.Waste),
-		link(report.FlowTrainingWasted, r.TrainingWasted), link(report.FlowLost, r.Lost)}
+	row.Gone = []FlowLink{link(report.FlowUsed, r.Used), link(report.FlowTrained, r.Trained),
+		link(report.FlowWasted, row.Waste), link(report.FlowTrainingWasted, r.TrainingWasted), link(report.FlowLost, r.Lost),
+		link(report.FlowToSupplier, r.ToSupplier)}
 	return row
 }
 
-// flowHref leads to the movements behind a number.
 func flowHref(ask report.FlowAsk, item string, kind report.FlowKind, cause inventory.Cause) string {
-	q := url.Values{"since": {isoDay(ask.Since)}}
-	for name, value := range map[string]string{"until": isoDay(ask.Until), "item": item, "kind": string(kind),
+	q := url.Values{"since": {ask.Since.String()}}
+	for name, value := range map[string]string{"until": ask.Until.String(), "item": item, "kind": string(kind),
 		"cause": string(cause), "station": strings.Join(ask.Stations, "")} {
 		if value != "" {
 			q.Set(name, value)
@@ -168,7 +160,7 @@ func (s *server) flowsCSV(v *visit) error {
 	for _, c := range causes {
 		head = append(head, "wasted_"+string(c))
 	}
-	table := [][]string{append(head, "training_wasted", "lost", "moved_out", "stock")}
+	table := [][]string{append(head, "training_wasted", "lost", "moved_out", "stock", "to_supplier")}
 	for _, r := range flows.Rows {
 		row := []string{r.Item}
 		add := func(numbers ...int) {
@@ -180,7 +172,7 @@ func (s *server) flowsCSV(v *visit) error {
 		for _, c := range causes {
 			add(r.Wasted[c])
 		}
-		add(r.TrainingWasted, r.Lost, r.MovedOut, r.Stock)
+		add(r.TrainingWasted, r.Lost, r.MovedOut, r.Stock, r.ToSupplier)
 		table = append(table, row)
 	}
 	return v.sendCSV("what-became-of-it", table)
@@ -222,9 +214,9 @@ func (s *server) showFlowRows(v *visit) error {
 		return err
 	}
 	items := v.itemsByCode()
-	back := url.Values{"since": {isoDay(ask.Since)}, "until": {isoDay(ask.Until)}, "station": {strings.Join(ask.Stations,
+	back := url.Values{"since": {ask.Since.String()}, "until": {ask.Until.String()}, "station": {strings.Join(ask.Stations,
 		"")}}
-	p := &flowRowsPage{Base: Base{Title: "Behind the number"}, Reports: reportLinks("/flows"),
+	p := &flowRowsPage{Base: Base{Title: message.M("Waste and use")}, Reports: reportLinks("/flows"),
 		Back: "/flows?" + back.Encode(), Kind: ask.Kind, Cause: ask.Cause, Since: ask.Since, Until: ask.Until}
 	if ask.Item != "" {
 		p.Item = nameOf(items, ask.Item)
@@ -247,10 +239,9 @@ func (s *server) showFlowRows(v *visit) error {
 	return s.render(v, http.StatusOK, p)
 }
 
-// reportLinks leads between the reports.
 func reportLinks(here string) []NavLink {
-	links := []NavLink{{Href: "/report", Text: "Shortages"}, {Href: "/year", Text: "Year ahead"}, {Href: "/checks",
-		Text: "Checks"}, {Href: "/flows", Text: "Waste and use"}}
+	links := []NavLink{{Href: "/report", Text: message.M("Shortages")}, {Href: "/year", Text: message.M("Year ahead")},
+		{Href: "/checks", Text: message.M("Checks")}, {Href: "/flows", Text: message.M("Waste and use")}}
 	for i := range links {
 		links[i].Current = links[i].Href == here
 	}

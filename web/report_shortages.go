@@ -7,22 +7,21 @@ import (
 
 	"stowkeeper/inventory"
 	"stowkeeper/inventory/lists"
+	"stowkeeper/inventory/message"
 )
 
 type reportPage struct {
 	Base
-	Reports  []NavLink
-	Days     []StationDay
-	AsOf     inventory.Day // the day asked about, 0 for each station's today
-	Horizon  int
-	Station  Field
-	Day      Field
-	Ahead    Field
-	Problems Form
-	Bags     []ReportState
-	Stations []StationReport
-	CSV      []CSVLink
-	Clock    bool // overdue checks were left out
+	Reports             []NavLink
+	Days                []StationDay
+	KitLists            KitLists
+	AsOf                inventory.Day // the day asked about, 0 for each station's today
+	Horizon             int
+	Station, Day, Ahead Field
+	Bags                []ReportState
+	Stations            []StationReport
+	CSV                 []NavLink
+	Clock               bool // overdue checks were left out
 }
 
 // StationReport is the shortage report of one station.
@@ -53,8 +52,9 @@ type ShortRow struct {
 // FillRow is something to put into a bag.
 type FillRow struct {
 	inventory.Fill
-	Name, Label string
-	Transfer    bool
+	Name     string
+	Label    message.Message
+	Transfer bool
 }
 
 // BuyRow is something to buy.
@@ -66,7 +66,7 @@ type BuyRow struct {
 // StopRow is a bag that will stop being ready, and what causes it.
 type StopRow struct {
 	inventory.FirstStop
-	Lot string
+	Lot message.Message
 }
 
 // maxHorizon is how far ahead a report looks at most, in days.
@@ -81,39 +81,29 @@ func (s *server) showReport(v *visit) error {
 	if err != nil {
 		return err
 	}
-	p := &reportPage{Base: Base{Title: "Shortage report", Caution: true}, Reports: reportLinks("/report"), AsOf: rep.AsOf,
-		Horizon: rep.HorizonDays, Clock: rep.ClockLeft,
-		Days: v.today(only), Bags: reportStates(rep), CSV: csvLinks(chosen, ask)}
-	p.Station = v.stationField(f, "station", "Station")
-	p.Station.Empty = "all of them"
-	p.Day = f.field("as_of", "Judged on")
-	p.Day.Kind, p.Day.Empty = "date", "today"
-	p.Ahead = f.numberField("horizon_days", "Looking ahead, days")
-	p.Ahead.Empty = "default"
+	p := &reportPage{Base: Base{Title: message.M("Shortages"), Caution: true}, Reports: reportLinks("/report"),
+		AsOf: rep.AsOf, Horizon: rep.HorizonDays, Clock: rep.ClockLeft, Days: v.today(only), Bags: reportStates(rep),
+		CSV: csvLinks(chosen, ask), KitLists: v.kitLists()}
+	p.Station = v.anyStation(f)
+	p.Day = f.field("as_of", message.M("As of"))
+	p.Day.Kind, p.Day.Empty = "date", message.M("today")
+	p.Ahead = f.numberField("horizon_days", message.M("Days ahead"))
+	p.Ahead.Empty = message.M("default")
 	if p.Ahead.Value == "" {
 		p.Ahead.Value = strconv.Itoa(rep.HorizonDays)
 	}
-	p.Problems = f.state(failed, "", 0)
 	if p.Stations, err = s.stationReports(v, rep, only); err != nil {
 		return err
 	}
-	return s.render(v, statusOf(failed), p)
+	return s.renderForm(v, f, p, failed)
 }
 
-// ask reads the day and the horizon that a report is asked for.
 func (f *form) ask() lists.Outlook {
-	ask := lists.Outlook{Horizon: -1}
-	if text := f.text("as_of"); text != "" {
-		day, err := inventory.ParseDay(text)
-		if err != nil {
-			f.wrong("as_of", "give a day as YYYY-MM-DD")
-		}
-		ask.AsOf = day
-	}
+	ask := lists.Outlook{AsOf: f.day("as_of"), Horizon: -1}
 	if f.text("horizon_days") != "" {
 		n := f.number("horizon_days")
 		if n < 0 || n > maxHorizon {
-			f.wrong("horizon_days", "give 0 to "+strconv.Itoa(maxHorizon)+" days")
+			f.wrong("horizon_days", message.M("enter {1} to {2}", 0, maxHorizon))
 			n = -1
 		}
 		ask.Horizon = n
@@ -121,18 +111,14 @@ func (f *form) ask() lists.Outlook {
 	return ask
 }
 
-// CSVLink leads to a part of the report for a spreadsheet.
-type CSVLink struct{ Href, Text string }
-
-func csvLinks(station string, ask lists.Outlook) []CSVLink {
-	return []CSVLink{
-		{csvPath("rows", station, ask), "What is missing"},
-		{csvPath("fill", station, ask), "What to put in"},
-		{csvPath("buy", station, ask), "What to buy"},
+func csvLinks(station string, ask lists.Outlook) []NavLink {
+	return []NavLink{
+		{Href: csvPath("rows", station, ask), Text: message.M("Missing")},
+		{Href: csvPath("fill", station, ask), Text: message.M("To put in")},
+		{Href: csvPath("buy", station, ask), Text: message.M("To buy")},
 	}
 }
 
-// csvPath is the address of a part of the same report for a spreadsheet.
 func csvPath(part, station string, ask lists.Outlook) string {
 	q := url.Values{"part": {part}}
 	if station != "" {
@@ -168,7 +154,6 @@ func reportStates(rep inventory.Shortages) []ReportState {
 	return out
 }
 
-// stationReports sorts a report by stations.
 func (s *server) stationReports(v *visit, rep inventory.Shortages, only []string) ([]StationReport, error) {
 	items := v.itemsByCode()
 	var causes []int64
@@ -203,7 +188,7 @@ func (s *server) stationReports(v *visit, rep inventory.Shortages, only []string
 	for _, r := range rep.FirstStops {
 		row := StopRow{FirstStop: r}
 		if l, ok := lots[r.LotID]; ok {
-			row.Lot = nameOf(items, l.Item) + ", " + lotLabel(l.BatchNo, l.Serial)
+			row.Lot = message.M("{1}, {2}", nameOf(items, l.Item), lotLabel(l.BatchNo, l.Serial))
 		}
 		x := st.of(r.Bag)
 		x.Stops = append(x.Stops, row)
@@ -211,7 +196,6 @@ func (s *server) stationReports(v *visit, rep inventory.Shortages, only []string
 	return st.all, nil
 }
 
-// addShort puts a row into the group of its severity.
 func (x *StationReport) addShort(r ShortRow) {
 	if x.Rows == nil {
 		x.Rows = []ShortGroup{{Stops: true, Critical: true}, {Stops: true}, {}}

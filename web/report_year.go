@@ -5,16 +5,17 @@ import (
 	"strconv"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/message"
 	"stowkeeper/inventory/report"
+	"stowkeeper/web/text"
 )
 
 type yearPage struct {
 	Base
-	Reports  []NavLink
-	Stations []StationLink
-	Today    []StationDay
-	CSV      string
-	Groups   []YearGroup
+	Reports, Stations []NavLink
+	Today             []StationDay
+	CSV               string
+	Groups            []YearGroup
 }
 
 // YearGroup is the year of one station.
@@ -27,26 +28,20 @@ type YearGroup struct {
 
 // MonthMark is where a month begins in the picture, in per cent.
 type MonthMark struct {
-	At, Text string
-	Year     string // at the first mark and in January
+	At   string
+	Text message.Message
+	Year string // at the first mark and in January
 }
 
 // YearRow is one bag's year, drawn and in words.
 type YearRow struct {
 	report.BagYear
 	Now    inventory.State
-	Lot    string
+	Lot    message.Message
 	Href   string
-	Later  []Span // what comes after now
 	Drawn  []DrawnSpan
 	Ticks  []string
 	Months []MonthMark
-}
-
-// Span is a state from a day on.
-type Span struct {
-	State inventory.State
-	From  inventory.Day
 }
 
 // DrawnSpan is a state's part of the strip, in per cent.
@@ -58,7 +53,9 @@ type DrawnSpan struct {
 // YearEnd is one governing date.
 type YearEnd struct {
 	report.EndInBag
-	Bag, Name, Label, Href string
+	Bag, Name string
+	Label     message.Message
+	Href      string
 }
 
 func (s *server) showYear(v *visit) error {
@@ -67,7 +64,7 @@ func (s *server) showYear(v *visit) error {
 		return err
 	}
 	only, chosen := v.stationsAsked()
-	p := &yearPage{Base: Base{Title: "Year ahead", Caution: true}, Reports: reportLinks("/year"),
+	p := &yearPage{Base: Base{Title: message.M("Year ahead"), Caution: true}, Reports: reportLinks("/year"),
 		Stations: v.allStationLinks("/year", chosen), Today: v.today(only), CSV: csvHref("/year.csv", v)}
 	for _, station := range v.stations() {
 		g := YearGroup{Name: station.Name}
@@ -92,12 +89,9 @@ func (s *server) yearAhead(v *visit) (report.YearAhead, error) {
 func (g *YearGroup) add(b report.BagYear, items map[string]inventory.Item) {
 	row := YearRow{BagYear: b, Now: b.Spans[0].State, Months: monthMarks(b)}
 	g.Months = row.Months
-	for i, sp := range b.Spans {
+	for _, sp := range b.Spans {
 		row.Drawn = append(row.Drawn, DrawnSpan{sp.State, share(b, sp.From), share(b, sp.Until.AddDays(1)),
 			percent(int(sp.Until-sp.From)+1, days(b))})
-		if i > 0 {
-			row.Later = append(row.Later, Span{sp.State, sp.From})
-		}
 	}
 	last := inventory.Day(0)
 	for _, e := range b.Ends {
@@ -108,7 +102,7 @@ func (g *YearGroup) add(b report.BagYear, items map[string]inventory.Item) {
 		}
 		last = e.On
 		if e.LotID == b.StopLot {
-			row.Lot, row.Href = end.Name+", "+end.Label, end.Href
+			row.Lot, row.Href = message.M("{1}, {2}", end.Name, end.Label), end.Href
 		}
 	}
 	g.Bags = append(g.Bags, row)
@@ -124,7 +118,6 @@ func percent(part, whole int) string {
 	return strconv.FormatFloat(float64(part)*100/float64(max(whole, 1)), 'f', 1, 64) + "%"
 }
 
-// monthMarks lists where months begin.
 func monthMarks(b report.BagYear) []MonthMark {
 	var out []MonthMark
 	for day := b.From; day <= b.Until; day++ {
@@ -132,7 +125,7 @@ func monthMarks(b report.BagYear) []MonthMark {
 		if d != 1 {
 			continue
 		}
-		mark := MonthMark{At: share(b, day), Text: m.String()[:3]}
+		mark := MonthMark{At: share(b, day), Text: text.Months[m]}
 		if len(out) == 0 || m == 1 {
 			mark.Year = strconv.Itoa(y)
 		}
@@ -151,7 +144,7 @@ func (s *server) yearCSV(v *visit) error {
 	for _, b := range year.Bags {
 		for _, e := range b.Ends {
 			table = append(table, []string{b.Station, b.Bag, e.On.String(), e.Item, nameOf(v.itemsByCode(), e.Item),
-				e.BatchNo, e.Serial, strconv.Itoa(e.Qty), string(e.After), isoDay(b.StopsOn)})
+				e.BatchNo, e.Serial, strconv.Itoa(e.Qty), string(e.After), b.StopsOn.String()})
 		}
 	}
 	return v.sendCSV("year-ahead", table)

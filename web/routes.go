@@ -7,18 +7,28 @@ import (
 	"stowkeeper/inventory"
 )
 
-// route is one page or form: who may use it stands beside it.
-type route struct {
-	method, path string
-	action       inventory.Action
+// Route is one page or form: who may use it stands beside it.
+type Route struct {
+	Method, Path string
+	Action       inventory.Action // what the visitor's role must be allowed to do
 	do           func(*visit) error
 }
 
-// keepsNobody tells a route whose pages no browser may keep, since they are
-// about who gets in: people, terminals, tokens, one's own account, one-time
-// links (OWASP ASVS 5.0.0, 14.3.2).
-func (rt route) keepsNobody() bool {
-	return rt.action == inventory.ActKeepPeople || rt.action == inventory.ActAccount || strings.HasSuffix(rt.path,
+// Routes returns the table of all pages and forms.
+func Routes() []Route { return (&server{}).routes() }
+
+// formRoute is a page with a form that is sent to the page's own address.
+type formRoute struct {
+	path   string
+	action inventory.Action
+	show   showForm
+	take   takeForm
+}
+
+// keepsNobody tells a route whose pages no browser may keep, since they are about who gets in: people, terminals,
+// tokens, one's own account, one-time links (OWASP ASVS 5.0.0, 14.3.2).
+func (rt Route) keepsNobody() bool {
+	return rt.Action == inventory.ActKeepPeople || rt.Action == inventory.ActAccount || strings.HasSuffix(rt.Path,
 		"/:link")
 }
 
@@ -29,8 +39,17 @@ const (
 
 // routes is every page and form there is, with the action that its role must
 // be allowed to do. The use cases judge the station, and judge the action again.
-func (s *server) routes() []route {
-	return []route{
+func (s *server) routes() []Route {
+	all := s.pagesAndPosts()
+	for _, f := range s.forms() {
+		all = append(all, Route{get, f.path, f.action, opens(f.show)}, Route{post, f.path, f.action, takes(f.take, f.show)})
+	}
+	return all
+}
+
+// pagesAndPosts is what is not opened and sent at one address.
+func (s *server) pagesAndPosts() []Route {
+	return []Route{
 		{get, "/assets/:name", inventory.ActOpen, s.serveAsset},
 		{get, "/worker.js", inventory.ActOpen, s.serveWorker},
 		{get, "/no-signal", inventory.ActOpen, s.showNoSignal},
@@ -39,14 +58,12 @@ func (s *server) routes() []route {
 		{get, "/sign-in", inventory.ActOpen, s.showSignIn},
 		{post, "/sign-in", inventory.ActOpen, s.signIn},
 		{post, "/sign-out", inventory.ActOpen, s.signOut},
-		{get, "/welcome/:link", inventory.ActOpen, s.showWelcome},
-		{post, "/welcome/:link", inventory.ActOpen, s.welcome},
 		{get, "/enrol/:link", inventory.ActOpen, s.showEnrol},
 		{post, "/enrol/:link", inventory.ActOpen, s.enrol},
 		{get, "/", inventory.ActSee, s.home},
-		{get, "/account", inventory.ActAccount, s.showAccount},
-		{post, "/account/secret", inventory.ActAccount, s.changeSecret},
-		{post, "/account/sessions", inventory.ActAccount, s.endSessions},
+		{get, "/account", inventory.ActAccount, opens(s.accountForm)},
+		{post, "/account/secret", inventory.ActAccount, takes(s.changeSecret, s.accountForm)},
+		{post, "/account/sessions", inventory.ActAccount, takes(s.endSessions, s.accountForm)},
 		{get, "/search", inventory.ActSee, s.search},
 
 		// Crew, at a vehicle.
@@ -56,107 +73,64 @@ func (s *server) routes() []route {
 		{get, "/B/:code", inventory.ActSee, s.toBag}, // as upper-case labels have it
 		{get, "/d/:id", inventory.ActSee, s.toDevice},
 		{get, "/D/:id", inventory.ActSee, s.toDevice},
-		{get, "/b/:code/seal-check", inventory.ActCheck, s.showSealCheck},
-		{post, "/b/:code/seal-check", inventory.ActCheck, s.recordSealCheck},
-		{post, "/b/:code/seal", inventory.ActCheck, s.recordSeal},
+		{post, "/b/:code/seal", inventory.ActCheck, takes(s.recordSeal, s.sealCheckForm)},
+		{post, "/checks/:id/withdraw", inventory.ActCheck, s.withdrawCheck},
+		{post, "/uses/:id/withdraw", inventory.ActCheck, s.withdrawUse},
 		{get, "/b/:code/log", inventory.ActSee, s.showBagLog},
-		{get, "/b/:code/full-check", inventory.ActCheck, s.showFullCheck},
-		{post, "/b/:code/full-check", inventory.ActCheck, s.recordFullCheck},
-		{get, "/b/:code/use", inventory.ActCheck, s.showUse},
-		{post, "/b/:code/use", inventory.ActCheck, s.recordUse},
-		{get, "/b/:code/out-of-service", inventory.ActStop, s.showOutOfService},
-		{post, "/b/:code/out-of-service", inventory.ActStop, s.takeOutOfService},
 		{post, "/b/:code/return-to-service", inventory.ActKeepStock, s.returnToService},
-		{get, "/b/:code/swap", inventory.ActCheck, s.showSwap},
-		{post, "/b/:code/swap", inventory.ActCheck, s.swap},
-		{get, "/vehicle", inventory.ActSee, s.showVehicle},
-		{post, "/vehicle/out-of-service", inventory.ActStop, s.stopVehicle},
-		{post, "/vehicle/return-to-service", inventory.ActStop, s.returnVehicle},
+		{get, "/vehicle", inventory.ActSee, opens(s.vehicleForm)},
+		{post, "/vehicle/out-of-service", inventory.ActStop, takes(s.stopVehicle, s.vehicleForm)},
+		{post, "/vehicle/return-to-service", inventory.ActStop, takes(s.returnVehicle, s.vehicleForm)},
 		{get, "/lent", inventory.ActSee, s.showLent},
 		{get, "/away", inventory.ActSee, s.showAway},
-		{get, "/away/send", inventory.ActCheck, s.showAwaySend},
-		{post, "/away/send", inventory.ActCheck, s.sendAway},
-		{get, "/away/:place", inventory.ActCheck, s.showAwayBack},
-		{post, "/away/:place", inventory.ActCheck, s.recordBack},
-		{post, "/away/:place/due", inventory.ActCheck, s.changeDue},
-		{post, "/away/:place/lost", inventory.ActKeepStock, s.loseAway},
+		{post, "/away/:place/due", inventory.ActCheck, takes(s.changeDue, s.awayBackForm)},
+		{post, "/away/:place/lost", inventory.ActKeepStock, takes(s.loseAway, s.awayBackForm)},
 		{get, "/devices", inventory.ActSee, s.showDevices},
-		{get, "/devices/:lot", inventory.ActSee, s.showDevice},
-		{get, "/devices/:lot/inspect", inventory.ActCheck, s.showInspect},
-		{post, "/devices/:lot/inspect", inventory.ActCheck, s.recordInspect},
-		{get, "/lots/:id/open", inventory.ActCheck, s.showOpen},
-		{post, "/lots/:id/open", inventory.ActCheck, s.openUnits},
+		{get, "/devices/:lot", inventory.ActSee, opens(s.deviceForm)},
 
 		{get, "/register", inventory.ActSee, s.showRegisters},
 		{get, "/register/:place/:item", inventory.ActSee, s.showRegister},
-		{get, "/register/:place/:item/check", inventory.ActCheck, s.showBalance},
-		{post, "/register/:place/:item/check", inventory.ActCheck, s.recordBalance},
-		{get, "/register/:place/:item/post/:kind", inventory.ActCheck, s.showPosting},
-		{post, "/register/:place/:item/post/:kind", inventory.ActCheck, s.recordPosting},
-		{get, "/register/:place/:item/entries/:entry/sign", inventory.ActCheck, s.showSign},
-		{post, "/register/:place/:item/entries/:entry/sign", inventory.ActCheck, s.signEntry},
-		{get, "/register/:place/:item/entries/:entry/correct", inventory.ActKeepStock, s.showCorrectEntry},
-		{post, "/register/:place/:item/entries/:entry/correct", inventory.ActKeepStock, s.correctEntry},
+		{get, "/discrepancies", inventory.ActSee, s.showCases},
+		{get, "/discrepancies/:id", inventory.ActSee, opens(s.caseForm)},
+		{post, "/discrepancies/:id", inventory.ActKeepStock, takes(s.closeCase, s.caseForm)},
 
 		// Quartermaster, in the store.
-		{get, "/store", inventory.ActKeepStock, s.showDesk},
-		{get, "/bags/:code/restock", inventory.ActKeepStock, s.showRestock},
-		{post, "/bags/:code/restock", inventory.ActKeepStock, s.recordRestock},
-		{get, "/bags/:code", inventory.ActKeepLists, s.showBagChange},
-		{post, "/bags/:code", inventory.ActKeepLists, s.recordBagChange},
+		{get, "/store", inventory.ActKeepStock, opens(s.desk)},
 		{post, "/bags/:code/home", inventory.ActKeepLists, s.bringHome},
 		{get, "/bags/:code/history", inventory.ActHistory, s.showBagHistory},
-		{post, "/bags/:code/observations/:id/close", inventory.ActKeepStock, s.closeObservation},
-		{get, "/receive", inventory.ActKeepStock, s.showReceive},
-		{post, "/receive", inventory.ActKeepStock, s.receive},
-		{post, "/deliveries", inventory.ActKeepStock, s.startDelivery},
-		{get, "/deliveries/:delivery", inventory.ActKeepStock, s.showDelivery},
-		{post, "/deliveries/:delivery/scan", inventory.ActKeepStock, s.scanPack},
-		{post, photoPath, inventory.ActKeepStock, s.photographPack},
-		{post, "/deliveries/:delivery/lines/:line", inventory.ActKeepStock, s.changeLine},
-		{post, "/deliveries/:delivery/put-away", inventory.ActKeepStock, s.putAway},
+		{post, "/bags/:code/observations/:id/close", inventory.ActKeepStock, takes(s.closeObservation, s.desk)},
+		{post, "/deliveries", inventory.ActKeepStock, takes(s.startDelivery, s.receiveForm)},
+		{get, "/deliveries/:delivery", inventory.ActKeepStock, opens(s.deliveryForm)},
+		{post, "/deliveries/:delivery/scan", inventory.ActKeepStock, takes(s.scanPack, s.deliveryForm)},
+		{post, photoPath, inventory.ActKeepStock, takes(s.photographPack, s.deliveryForm)},
+		{post, "/deliveries/:delivery/lines/:line", inventory.ActKeepStock, takes(s.changeLine, s.deliveryForm)},
+		{post, "/deliveries/:delivery/put-away", inventory.ActKeepStock, takes(s.putAway, s.deliveryForm)},
 		{post, "/deliveries/:delivery/drop", inventory.ActKeepStock, s.dropDelivery},
-		{get, "/scanner", inventory.ActKeepStock, s.showScanner},
-		{post, "/scanner", inventory.ActKeepStock, s.learnScanner},
 		{get, "/products", inventory.ActSee, s.showProducts},
-		{get, "/products/new", inventory.ActKeepLists, s.showNewProduct},
-		{post, "/products/new", inventory.ActKeepLists, s.createProduct},
-		{get, "/products/:product", inventory.ActKeepLists, s.showProduct},
-		{post, "/products/:product", inventory.ActKeepLists, s.changeProduct},
 		{get, "/review", inventory.ActKeepStock, s.showReview},
-		{get, "/review/checks/:id", inventory.ActKeepStock, s.showCheckDecision},
-		{post, "/review/checks/:id", inventory.ActKeepStock, s.decideCheck},
-		{get, "/review/uses/:id", inventory.ActKeepStock, s.showUseDecision},
-		{post, "/review/uses/:id", inventory.ActKeepStock, s.decideUse},
 		{get, "/stock", inventory.ActHistory, s.showPlaces},
 		{get, "/stock/:place", inventory.ActSee, s.showStock}, // crew scan a shelf's label
 		{get, "/s/:place/:item", inventory.ActSee, s.toShelf},
 		{get, "/S/:place/:item", inventory.ActSee, s.toShelf},
 		{get, "/lots/:id", inventory.ActSee, s.showLot},
-		{get, "/items/new", inventory.ActKeepLists, s.showNewItem},
-		{post, "/items/new", inventory.ActKeepLists, s.createItem},
 		{get, "/items/:item", inventory.ActHistory, s.showItem},
-		{get, "/items/:item/change", inventory.ActKeepLists, s.showChangeItem},
-		{post, "/items/:item/change", inventory.ActKeepLists, s.changeItem},
 		{get, "/recorded", inventory.ActHistory, s.showRecorded},
-		{get, "/lots/:id/correct", inventory.ActKeepStock, s.showCorrect},
-		{post, "/lots/:id/correct", inventory.ActKeepStock, s.correct},
-		{get, "/lots/:id/quarantine", inventory.ActKeepStock, s.showQuarantine},
-		{post, "/lots/:id/identify", inventory.ActKeepStock, s.identify},
-		{post, "/lots/:id/release", inventory.ActKeepStock, s.releaseQuarantined},
-		{post, "/lots/:id/dispose", inventory.ActKeepStock, s.disposeQuarantined},
-		{get, "/lots/:id/training", inventory.ActKeepStock, s.showToTraining},
-		{post, "/lots/:id/training", inventory.ActKeepStock, s.giveToTraining},
-		{post, "/devices/:lot/release", inventory.ActKeepStock, s.releaseDevice},
-		{post, "/devices/:lot/dispose", inventory.ActKeepStock, s.disposeDevice},
-		{get, "/classes", inventory.ActKeepStock, s.showClass},
-		{post, "/classes", inventory.ActKeepStock, s.recordClass},
+		{get, "/lots/:id/quarantine", inventory.ActKeepStock, opens(s.quarantineForm)},
+		{post, "/lots/:id/identify", inventory.ActKeepStock, takes(s.identify, s.quarantineForm)},
+		{post, "/lots/:id/release", inventory.ActKeepStock, takes(s.releaseQuarantined, s.quarantineForm)},
+		{post, "/lots/:id/dispose", inventory.ActKeepStock, takes(s.disposeQuarantined, s.quarantineForm)},
+		{post, "/lots/:id/return", inventory.ActKeepStock, takes(s.returnQuarantined, s.quarantineForm)},
+		{post, "/devices/:lot/release", inventory.ActKeepStock, takes(s.releaseDevice, s.deviceForm)},
+		{post, "/devices/:lot/dispose", inventory.ActKeepStock, takes(s.disposeDevice, s.deviceForm)},
+		{post, "/devices/:lot/return", inventory.ActKeepStock, takes(s.returnDevice, s.deviceForm)},
 		{get, "/notices", inventory.ActHistory, s.showNotices},
-		{get, "/notices/new", inventory.ActKeepStock, s.showNewNotice},
-		{post, "/notices/new", inventory.ActKeepStock, s.issueNotice},
-		{get, "/notices/:notice", inventory.ActHistory, s.showNotice},
-		{post, "/notices/:notice/pull", inventory.ActKeepStock, s.pullUnits},
-		{post, "/notices/:notice/end", inventory.ActKeepStock, s.endNotice},
+		{get, "/notices/:notice", inventory.ActHistory, opens(s.noticePage)},
+		{post, "/notices/:notice/pull", inventory.ActKeepStock, takes(s.pullUnits, s.noticePage)},
+		{post, "/notices/:notice/answer", inventory.ActKeepStock, takes(s.noticeStep(s.answerNotice), s.noticePage)},
+		{post, "/notices/:notice/release", inventory.ActKeepStock, takes(s.noticeStep(s.releaseBatch), s.noticePage)},
+		{post, "/notices/:notice/widen", inventory.ActKeepStock, takes(s.noticeStep(s.widenNotice), s.noticePage)},
+		{post, "/notices/:notice/reply", inventory.ActKeepStock, takes(s.noticeStep(s.keepReply), s.noticePage)},
+		{post, "/notices/:notice/end", inventory.ActKeepStock, takes(s.endNotice, s.noticePage)},
 		{get, "/labels", inventory.ActLabel, s.showLabels},
 		{get, "/labels/sheet.pdf", inventory.ActLabel, s.printLabels},
 		{get, "/labels/sheet.svg", inventory.ActLabel, s.drawLabels},
@@ -164,21 +138,14 @@ func (s *server) routes() []route {
 		{post, "/labels/offset", inventory.ActLabel, s.keepOffset},
 
 		// Lists from files, and out again.
-		{get, "/imports", inventory.ActKeepLists, s.showImports},
-		{post, "/imports", inventory.ActKeepLists, s.upload},
-		{get, "/imports/:job", inventory.ActKeepLists, s.showImport},
-		{post, "/imports/:job", inventory.ActKeepLists, s.doImport},
 		{get, "/exports", inventory.ActKeepLists, s.showExports},
 		{get, "/exports/stowkeeper.xlsx", inventory.ActKeepLists, s.exportXLSX},
 		{get, "/exports/stowkeeper.zip", inventory.ActKeepLists, s.exportZip},
 		{get, "/published", inventory.ActKeepLists, s.showPublished},
-		{get, "/published/:list", inventory.ActKeepLists, s.showPublishedList},
-		{post, "/published/:list", inventory.ActKeepLists, s.copyPublished},
 
 		{get, "/kit-lists", inventory.ActSee, s.showKitLists},
 		{get, "/kit-lists/:list", inventory.ActSee, s.showKitList},
-		{get, "/kit-lists/:list/change", inventory.ActKeepLists, s.showKitListChange},
-		{post, "/kit-lists/:list/change", inventory.ActKeepLists, s.changeKitList},
+		{post, "/kit-lists/:list/bags", inventory.ActKeepLists, s.moveBags},
 
 		// Manager, at a desk.
 		{get, "/report", inventory.ActReport, s.showReport},
@@ -186,18 +153,8 @@ func (s *server) routes() []route {
 
 		// Administrator.
 		{get, "/people", inventory.ActKeepPeople, s.showPeople},
-		{get, "/people/new", inventory.ActKeepPeople, s.showNewPerson},
-		{post, "/people/new", inventory.ActKeepPeople, s.createPerson},
-		{get, "/people/:person", inventory.ActKeepPeople, s.showPerson},
-		{post, "/people/:person", inventory.ActKeepPeople, s.changePerson},
 		{post, "/people/:person/sign-out", inventory.ActKeepPeople, s.signPersonOut},
-		{get, "/stations", inventory.ActKeepStations, s.showStations},
-		{post, "/stations", inventory.ActKeepStations, s.createStation},
-		{get, "/terminals", inventory.ActKeepPeople, s.showTerminals},
-		{post, "/terminals", inventory.ActKeepPeople, s.addTerminal},
-		{post, "/terminals/:terminal", inventory.ActKeepPeople, s.changeTerminal},
-		{get, "/tokens", inventory.ActKeepPeople, s.showTokens},
-		{post, "/tokens", inventory.ActKeepPeople, s.createToken},
+		{post, "/terminals/:terminal", inventory.ActKeepPeople, takes(s.changeTerminal, s.terminalsForm)},
 		{post, "/tokens/:token/revoke", inventory.ActKeepPeople, s.revokeToken},
 		{get, "/year", inventory.ActReport, s.showYear},
 		{get, "/year.csv", inventory.ActReport, s.yearCSV},
@@ -210,17 +167,48 @@ func (s *server) routes() []route {
 	}
 }
 
-// Route is a page or form as the program that mounts it may list it.
-type Route struct {
-	Method, Path string
-	Action       inventory.Action // what the visitor's role must be allowed to do
-}
-
-// Routes returns the table of all pages and forms.
-func Routes() []Route {
-	var out []Route
-	for _, rt := range (&server{}).routes() {
-		out = append(out, Route{rt.method, rt.path, rt.action})
+// forms is every form that is opened and sent at one address: what shows it, and what takes what it sends.
+func (s *server) forms() []formRoute {
+	return []formRoute{
+		{"/b/:code/seal-check", inventory.ActCheck, s.sealCheckForm, s.recordSealCheck},
+		{"/b/:code/full-check", inventory.ActCheck, s.fullCheckForm, s.recordFullCheck},
+		{"/b/:code/use", inventory.ActCheck, s.useForm, s.recordUse},
+		{"/b/:code/out-of-service", inventory.ActStop, s.outOfServiceForm, s.takeOutOfService},
+		{"/b/:code/swap", inventory.ActCheck, s.swapForm, s.swap},
+		{"/away/send", inventory.ActCheck, s.awaySendForm, s.sendAway},
+		{"/away/:place", inventory.ActCheck, s.awayBackForm, s.recordBack},
+		{"/devices/:lot/inspect", inventory.ActCheck, s.inspectForm, s.recordInspect},
+		{"/lots/:id/open", inventory.ActCheck, s.openForm, s.openUnits},
+		{"/register/:place/:item/check", inventory.ActCheck, s.balanceForm, s.recordBalance},
+		{"/register/:place/:item/post/:kind", inventory.ActCheck, s.postingForm, s.recordPosting},
+		{"/register/:place/:item/entries/:entry/sign", inventory.ActCheck, s.signForm, s.signEntry},
+		{"/register/:place/:item/entries/:entry/correct", inventory.ActKeepStock, s.correctEntryForm, s.correctEntry},
+		{"/bags/:code", inventory.ActKeepLists, s.bagChangeForm, s.recordBagChange},
+		{"/review/checks/:id", inventory.ActKeepStock, s.checkDecisionForm, s.decideCheck},
+		{"/review/uses/:id", inventory.ActKeepStock, s.useDecisionForm, s.decideUse},
+		{"/lots/:id/correct", inventory.ActKeepStock, s.correctForm, s.correct},
+		{"/lots/:id/receipts/:receipt/correct", inventory.ActKeepStock, s.receiptCorrectForm, s.correctReceipt},
+		{"/lots/:id/training", inventory.ActKeepStock, s.toTrainingForm, s.giveToTraining},
+		{"/imports", inventory.ActKeepLists, s.importsForm, s.upload},
+		{"/published/:list", inventory.ActKeepLists, s.publishedForm, s.copyPublished},
+		{"/stations", inventory.ActKeepStations, s.stationsForm, s.createStation},
+		{"/stations/:station", inventory.ActKeepStations, s.stationForm, s.closeStation},
+		{"/welcome/:link", inventory.ActOpen, s.welcomeForm, s.welcome},
+		{"/receive", inventory.ActKeepStock, s.receiveForm, s.receive},
+		{"/bags/:code/restock", inventory.ActKeepStock, s.restockForm, s.recordRestock},
+		{"/scanner", inventory.ActKeepStock, s.scannerForm, s.learnScanner},
+		{"/products/new", inventory.ActKeepLists, s.productForm, s.saveProduct},
+		{"/products/:product", inventory.ActKeepLists, s.productForm, s.saveProduct},
+		{"/items/new", inventory.ActKeepLists, s.itemForm, s.saveItem},
+		{"/items/:item/change", inventory.ActKeepLists, s.itemForm, s.saveItem},
+		{"/classes", inventory.ActKeepStock, s.classForm, s.recordClass},
+		{"/notices/new", inventory.ActKeepStock, s.newNoticeForm, s.issueNotice},
+		{"/imports/:job", inventory.ActKeepLists, s.importForm, s.doImport},
+		{"/kit-lists/:list/change", inventory.ActKeepLists, s.kitListForm, s.changeKitList},
+		{"/people/new", inventory.ActKeepPeople, s.personForm, s.createPerson},
+		{"/people/:person", inventory.ActKeepPeople, s.personForm, s.changePerson},
+		{"/terminals", inventory.ActKeepPeople, s.terminalsForm, s.addTerminal},
+		{servicePath, inventory.ActKeepPeople, s.serviceForm, s.confirmClock},
+		{"/tokens", inventory.ActKeepPeople, s.tokensForm, s.createToken},
 	}
-	return out
 }

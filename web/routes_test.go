@@ -21,8 +21,8 @@ func TestRouterIsTheTable(t *testing.T) {
 	s, err := newServer(w.svc, w.options())
 	require.NoError(t, err)
 	for _, rt := range s.routes() {
-		assert.Contains(t, inventory.Actions, rt.action, "%s %s", rt.method, rt.path)
-		inTable = append(inTable, rt.method+" "+rt.path)
+		assert.Contains(t, inventory.Actions, rt.Action, "%s %s", rt.Method, rt.Path)
+		inTable = append(inTable, rt.Method+" "+rt.Path)
 	}
 	for _, ri := range w.router.Routes() {
 		inRouter = append(inRouter, ri.Method+" "+ri.Path)
@@ -34,7 +34,7 @@ func TestRouterIsTheTable(t *testing.T) {
 
 func TestRouteWithoutActionIsRefused(t *testing.T) {
 	for _, action := range []inventory.Action{"", "anything"} {
-		err := (&server{}).register(gin.New(), route{get, "/x", action, (&server{}).home})
+		err := (&server{}).register(gin.New(), Route{get, "/x", action, (&server{}).home})
 		require.Error(t, err)
 		assert.Contains(t, err.Error(), "GET /x names no action")
 	}
@@ -47,13 +47,13 @@ func TestOpenRoutes(t *testing.T) {
 	require.NoError(t, err)
 	var open []string
 	for _, rt := range s.routes() {
-		if rt.action == inventory.ActOpen {
-			open = append(open, rt.method+" "+rt.path)
+		if rt.Action == inventory.ActOpen {
+			open = append(open, rt.Method+" "+rt.Path)
 		}
 	}
 	assert.Equal(t, []string{"GET /assets/:name", "GET /worker.js", "GET /no-signal", "GET /waiting-here", "GET /sign-in",
-		"POST /sign-in", "POST /sign-out", "GET /welcome/:link", "POST /welcome/:link", "GET /enrol/:link",
-		"POST /enrol/:link"}, open)
+		"POST /sign-in", "POST /sign-out", "GET /enrol/:link", "POST /enrol/:link", "GET /welcome/:link",
+		"POST /welcome/:link"}, open)
 }
 
 // filled puts values into a route's path.
@@ -72,7 +72,7 @@ func TestPostsThatMakeNoSense(t *testing.T) {
 	before := w.heads()
 	c := w.as("Ada Ministrator")
 	for _, rt := range s.routes() {
-		if rt.method != post || rt.action == inventory.ActOpen {
+		if rt.Method != post || rt.Action == inventory.ActOpen {
 			continue
 		}
 		for _, form := range []url.Values{
@@ -86,11 +86,11 @@ func TestPostsThatMakeNoSense(t *testing.T) {
 			{"key": {"k4"}, "row.0.999.counted": {"1"}, "use.999@.qty": {"1"}, "in.999@CEN-STORE@0.qty": {"1"},
 				"out.1@used@0.qty": {"1"}, "incident": {"i"}, "decision": {"accept"}},
 		} {
-			c.post(w.filled(rt.path), form)
-			assert.GreaterOrEqual(t, c.res.Code, 300, "%s: %v", rt.path, form)
-			assert.Less(t, c.res.Code, 500, "%s: %v", rt.path, form)
+			c.post(w.filled(rt.Path), form)
+			assert.GreaterOrEqual(t, c.res.Code, 300, "%s: %v", rt.Path, form)
+			assert.Less(t, c.res.Code, 500, "%s: %v", rt.Path, form)
 			if c.res.Code < 400 {
-				assert.Contains(t, []string{"/b/:code/out-of-service", "/b/:code/return-to-service"}, rt.path, "%v was taken", form)
+				assert.Contains(t, []string{"/b/:code/out-of-service", "/b/:code/return-to-service"}, rt.Path, "%v was taken", form)
 			}
 		}
 	}

@@ -1,6 +1,7 @@
 package web
 
 import (
+	"fmt"
 	"net/url"
 	"os"
 	"path/filepath"
@@ -29,7 +30,7 @@ import (
 //	follow                 goes where the last answer leads
 //	status 200             what the answer must be
 //	to /b/CEN-01           … where it must lead, as a beginning
-//	see May go out         … what a person must read on it
+//	see OK to go out         … what a person must read on it
 //	miss <script>          … what must not be in its source
 //	holds incident = INC-1 … what a field must hold
 //	clock +26h             lets time pass
@@ -183,4 +184,9 @@ var dayInScript = regexp.MustCompile(`\b\d{4}-\d\d-\d\d\b`)
 // asRead writes the days of a line as pages write them.
 func asRead(line string) string {
 	return dayInScript.ReplaceAllStringFunc(line, func(iso string) string { return dayText(inventory.MustDay(iso)) })
+}
+
+func dayText(d inventory.Day) string {
+	y, m, day := d.Date()
+	return fmt.Sprintf("%d %.3s %d", day, m, y)
 }

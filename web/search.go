@@ -1,43 +1,35 @@
 package web
 
 import (
+	"cmp"
 	"net/http"
 	"net/url"
+	"slices"
 	"strings"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/message"
 	"stowkeeper/inventory/search"
-	"stowkeeper/inventory/storeroom"
 )
 
 type searchPage struct {
 	Base
-	Asked  string
-	Bags   []inventory.Bag
-	Lots   []FoundRow
-	Items  []LinkedItem
-	People []LinkedPerson
-	More   bool
-	None   bool
+	Asked      string
+	Bags       []inventory.Bag
+	Lots       []FoundRow
+	Items      []inventory.Item
+	People     []inventory.Person
+	More, None bool
+	MayList    bool // this person may look through all stock and records
 }
 
 // FoundRow is a batch or device that was found.
 type FoundRow struct {
 	search.FoundBatch
-	Name, Label, Href string
-}
-
-// LinkedItem is an item with the way to where its units are, for who reads
-// that.
-type LinkedItem struct {
-	inventory.Item
-	Href string
-}
-
-// LinkedPerson is a person with the way to what they recorded.
-type LinkedPerson struct {
-	inventory.Person
-	Href string
+	Name  string
+	Label message.Message
+	Href  string
+	Was   string // the number that was asked for, where it has another now
 }
 
 // search finds a bag, batch, device, item or person by what was typed or
@@ -56,20 +48,24 @@ func (s *server) search(v *visit) error {
 			return v.to(href)
 		}
 	}
-	p := &searchPage{Base: Base{Title: "Search"}, Asked: strings.TrimSpace(asked), Bags: found.Bags, More: found.More,
-		None: found.None()}
-	p.Sought = p.Asked
+	p := &searchPage{Base: Base{Title: message.M("Search")}, Asked: strings.TrimSpace(asked), Bags: found.Bags,
+		More: found.More, None: found.None()}
+	p.Items, p.People, p.MayList, p.Sought = found.Items, found.People, v.may(inventory.ActHistory), p.Asked
 	for _, b := range found.Lots {
 		p.Lots = append(p.Lots, FoundRow{b, nameOf(v.itemsByCode(), b.Item), lotLabel(b.BatchNo, b.Serial),
-			hitPath(v, search.Hit{Lot: b.LotID, Serial: b.Serial != ""})})
-	}
-	for _, it := range found.Items {
-		p.Items = append(p.Items, LinkedItem{it, hitPath(v, search.Hit{Item: it.Code})})
-	}
-	for _, x := range found.People {
-		p.People = append(p.People, LinkedPerson{x, hitPath(v, search.Hit{Person: x.Name})})
+			hitPath(v, search.Hit{Lot: b.LotID, Serial: b.Serial != ""}), formerLabel(b.Batch)})
 	}
 	return s.render(v, http.StatusOK, p)
+}
+
+// formerLabel is the number that a batch was recorded with before, where that was another.
+func formerLabel(b inventory.Batch) string {
+	for _, was := range slices.Backward(b.Formerly) {
+		if label := cmp.Or(was.BatchNo, was.Serial); label != cmp.Or(b.BatchNo, b.Serial) {
+			return label
+		}
+	}
+	return ""
 }
 
 // hitPath is the address of what was found, empty for who may not open it.
@@ -107,7 +103,7 @@ func (s *server) labelPath(text string) string {
 
 type itemPage struct {
 	Base
-	inventory.Item
+	Item    inventory.Item
 	Places  []PlaceCount
 	Lots    LotTable
 	Life    []LifeRow
@@ -116,18 +112,16 @@ type itemPage struct {
 
 // LifeRow is a life rule of an item that has a limit.
 type LifeRow struct {
-	Label string
+	Label message.Message
 	Limit int
 }
 
 // PlaceCount is how many units lie in a place.
 type PlaceCount struct {
-	Href, Place string
-	Name        string
-	Qty         int
+	Href, Place, Name string
+	Qty               int
 }
 
-// showItem tells where the units of an item are.
 func (s *server) showItem(v *visit) error {
 	it, err := s.svc.Lists.Item(v.ctx(), v.actor, v.Param("item"))
 	if err != nil {
@@ -139,7 +133,7 @@ func (s *server) showItem(v *visit) error {
 	}
 	items := map[string]inventory.Item{it.Code: it}
 	called := v.called()
-	p := &itemPage{Base: Base{Title: it.Name}, Item: it, Lots: LotTable{Where: true, One: true},
+	p := &itemPage{Base: Base{Title: message.Plain(it.Name)}, Item: it, Lots: LotTable{Where: true, One: true},
 		MayKeep: v.may(inventory.ActKeepLists)}
 	for _, l := range lifeFields {
 		if n := *l.of(&it); n > 0 {
@@ -160,41 +154,34 @@ func (s *server) showItem(v *visit) error {
 			p.Places[i].Qty += w.Qty
 		}
 	}
+	slices.SortFunc(p.Places, func(a, b PlaceCount) int { return cmpText(a.Place, b.Place) })
 	return s.render(v, http.StatusOK, p)
 }
 
 type recordedPage struct {
 	Base
-	By     string
-	Checks []ReviewRow
-	Uses   []ReviewRow
-	Most   int
+	By           string
+	Checks, Uses []ReviewRow
+	Most         int
 }
 
 // mostRecorded is how many checks and uses of a person are listed.
 const mostRecorded = 50
 
-// showRecorded lists the checks and uses that a person sent.
 func (s *server) showRecorded(v *visit) error {
 	by := strings.TrimSpace(v.Query("by"))
 	if by == "" {
-		return inventory.Errorf(inventory.NotFound, "name the person")
+		return inventory.Refuse(inventory.NotFound, "enter a name")
 	}
-	var d storeroom.Desk
+	p := &recordedPage{Base: Base{Title: message.M("Recorded by {1}", by)}, By: by, Most: mostRecorded}
 	var err error
-	f := inventory.RecordFilter{By: by}
-	if d.Checks, err = s.svc.Shift.Checks(v.ctx(), v.actor, f, inventory.Page{Limit: mostRecorded}); err != nil {
+	p.Checks, p.Uses, err = s.records(v, inventory.RecordFilter{By: by}, inventory.Page{Limit: mostRecorded})
+	if err != nil {
 		return err
 	}
-	if d.Uses, err = s.svc.Shift.Uses(v.ctx(), v.actor, f, inventory.Page{Limit: mostRecorded}); err != nil {
-		return err
-	}
-	p := &recordedPage{Base: Base{Title: "Recorded by " + by}, By: by, Most: mostRecorded}
-	p.Checks, p.Uses = reviewRows(d, v.stationOfBag)
-	decides := v.may(inventory.ActKeepStock)
 	for _, rows := range [][]ReviewRow{p.Checks, p.Uses} {
 		for i := range rows {
-			if !decides {
+			if !v.may(inventory.ActKeepStock) { // who may not decide sees the bag
 				rows[i].Href = bagPath(rows[i].Bag)
 			}
 		}

@@ -26,6 +26,8 @@ type visit struct {
 	now   inventory.Instant
 	lookups
 	pins [2]account.PIN // that the form was sent with: one's own, and the witness's
+
+	unknownTerminal bool // the browser was enrolled, and the service does not know of it any more
 }
 
 func (v *visit) ctx() context.Context { return v.Request.Context() }
@@ -37,7 +39,6 @@ func (v *visit) reads() bool {
 	return v.Request.Method == http.MethodGet || v.Request.Method == http.MethodHead
 }
 
-// to sends the browser on to another page.
 func (v *visit) to(path string) error {
 	v.Redirect(http.StatusSeeOther, path)
 	return nil
@@ -45,7 +46,7 @@ func (v *visit) to(path string) error {
 
 // serve runs one route: it finds out who asks, refuses who may not, calls the
 // handler, and turns what goes wrong into a page.
-func (s *server) serve(c *gin.Context, rt route) {
+func (s *server) serve(c *gin.Context, rt Route) {
 	v := &visit{Context: c, s: s, now: s.svc.Now()}
 	defer func() {
 		if r := recover(); r != nil {
@@ -99,28 +100,28 @@ func pageHeaders(h http.Header) {
 	h.Set("X-Content-Type-Options", "nosniff")
 	h.Set("Referrer-Policy", "same-origin")
 	h.Set("Permissions-Policy", "camera=()") // the scan page alone may ask for it
-	// Kept for the back button only, so that a form filled in comes back when
-	// sending it failed.
+	// Kept for the back button only, so that a form filled in comes back when sending it failed.
 	h.Set("Cache-Control", "private, no-cache")
 }
 
-// admit reads the form and the session and refuses who may not do the route's
-// action.
-func (s *server) admit(v *visit, rt route) error {
+// admit reads the form and the session and refuses who may not do the route's action.
+func (s *server) admit(v *visit, rt Route) error {
 	if err := s.readForm(v); err != nil {
 		return err
 	}
 	if err := s.recognise(v); err != nil {
 		return err
 	}
-	if err := inventory.Admit(v.actor, rt.action); err != nil || rt.action == inventory.ActOpen {
+	if err := inventory.Admit(v.actor, rt.Action); err != nil || rt.Action == inventory.ActOpen {
+		return err
+	}
+	if err := s.svc.History.Clock().Err(); err != nil && rt.Path != servicePath {
 		return err
 	}
 	return v.sameRecorder()
 }
 
-// readForm reads what a form sent, refusing one that another station made the
-// browser send.
+// readForm reads what a form sent, refusing one that another station made the browser send.
 func (s *server) readForm(v *visit) error {
 	if v.reads() {
 		return nil
@@ -128,8 +129,8 @@ func (s *server) readForm(v *visit) error {
 	if err := s.origin.Check(v.Request); err != nil {
 		s.opt.Logger.Warn("form refused", "path", v.FullPath(), "origin", v.GetHeader("Origin"), "host", v.Request.Host,
 			"cause", err)
-		return inventory.Errorf(inventory.Forbidden, "this form came from %q, and this service is at %q; the two must "+
-			"agree, or the base URL that the service was started with must be the first",
+		return inventory.Refuse(inventory.Forbidden,
+			"This form came from “{1}”, but the service runs as “{2}”. Its base URL must match.",
 			v.GetHeader("Origin"), v.Request.Host)
 	}
 	if uploads(v.Context) {
@@ -144,9 +145,9 @@ func (s *server) readForm(v *visit) error {
 	var tooBig *http.MaxBytesError
 	switch {
 	case errors.As(err, &tooBig):
-		return inventory.Errorf(inventory.Invalid, "the form holds too much; shorten what was typed")
+		return inventory.Refuse(inventory.Invalid, "too much text: shorten it")
 	case err != nil:
-		return inventory.Errorf(inventory.Invalid, "the form could not be read; open it again")
+		return inventory.Refuse(inventory.Invalid, "reload the page")
 	}
 	v.takePINs()
 	return nil

@@ -4,17 +4,12 @@ import (
 	"slices"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/message"
 )
 
-// StationLink leads to the same page for another station.
-type StationLink struct {
-	Href, Name string
-	Current    bool
-}
-
-// station returns one of the visitor's stations, for its time zone.
+// station returns one of the visitor's stations, for its time zone, closed or not.
 func (v *visit) station(code string) inventory.Station {
-	all := v.stations()
+	all := v.everyStation()
 	i := slices.IndexFunc(all, func(s inventory.Station) bool { return s.Code == code })
 	if i < 0 {
 		return inventory.Station{Code: code, Name: code}
@@ -31,8 +26,7 @@ func (v *visit) ownStation() inventory.Station {
 	return inventory.Station{}
 }
 
-// stationAsked returns the station that the page is about: the one named in the
-// address, else the first.
+// stationAsked returns the station that the page is about: the one named in the address, else the first.
 func (v *visit) stationAsked() (inventory.Station, error) {
 	asked := inventory.NormalCode(v.Query("station"))
 	for _, x := range v.stations() {
@@ -41,16 +35,15 @@ func (v *visit) stationAsked() (inventory.Station, error) {
 		}
 	}
 	if asked == "" {
-		return inventory.Station{}, inventory.Errorf(inventory.NotFound, "no station exists yet")
+		return inventory.Station{}, inventory.Refuse(inventory.NotFound, "no stations yet")
 	}
-	return inventory.Station{}, inventory.Errorf(inventory.NotFound, "none of your stations has this code")
+	return inventory.Station{}, inventory.Refuse(inventory.NotFound, "not found")
 }
 
-// stationsAsked returns the station named in the address, to narrow a page to it,
-// or none for all.
+// stationsAsked returns the station named in the address, to narrow a page to it, or none for all.
 func (v *visit) stationsAsked() (only []string, chosen string) {
 	code := inventory.NormalCode(v.Query("station"))
-	for _, x := range v.stations() {
+	for _, x := range v.everyStation() { // the history of one that is closed stays
 		if x.Code == code {
 			return []string{code}, code
 		}
@@ -59,28 +52,27 @@ func (v *visit) stationsAsked() (only []string, chosen string) {
 }
 
 // stationLinks leads to a page for each station, where there are several.
-func (v *visit) stationLinks(path, here string) []StationLink {
+func (v *visit) stationLinks(path, here string) []NavLink {
 	if len(v.stations()) < 2 {
 		return nil
 	}
-	var out []StationLink
+	var out []NavLink
 	for _, x := range v.stations() {
-		out = append(out, StationLink{path + "?station=" + x.Code, x.Name, x.Code == here})
+		out = append(out, NavLink{path + "?station=" + x.Code, message.Plain(x.Name), x.Code == here})
 	}
 	return out
 }
 
 // allStationLinks leads to a page for each station, and for all of them.
-func (v *visit) allStationLinks(path, chosen string) []StationLink {
+func (v *visit) allStationLinks(path, chosen string) []NavLink {
 	links := v.stationLinks(path, chosen)
 	if links == nil {
 		return nil
 	}
-	return append([]StationLink{{path, "All stations", chosen == ""}}, links...)
+	return append([]NavLink{{path, message.M("All stations"), chosen == ""}}, links...)
 }
 
-// StationDay is a today, and the stations where it is that day; no names where
-// it is the same everywhere on the page.
+// StationDay is a today, and the stations where it is that day; no names where it is the same everywhere on the page.
 type StationDay struct {
 	Day   inventory.Day
 	Names string
@@ -107,11 +99,17 @@ func (v *visit) today(only []string) []StationDay {
 	return out
 }
 
-// stationField chooses one of the visitor's stations.
-func (v *visit) stationField(f *form, name, label string) Field {
+func (v *visit) stationField(f *form, name string, label message.Message) Field {
 	var options []Option
 	for _, x := range v.stations() {
-		options = append(options, Option{Value: x.Code, Text: x.Name})
+		options = append(options, Option{Value: x.Code, Text: message.Plain(x.Name)})
 	}
 	return f.choice(name, label, options)
+}
+
+// anyStation chooses one of them, or all.
+func (v *visit) anyStation(f *form) Field {
+	x := v.stationField(f, "station", message.M("Station"))
+	x.Empty = message.M("All stations")
+	return x
 }

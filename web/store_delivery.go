@@ -2,47 +2,40 @@ package web
 
 import (
 	"context"
-	"net/http"
+	"strconv"
 
 	"stowkeeper/inventory"
 	"stowkeeper/inventory/barcode"
+	"stowkeeper/inventory/message"
 	"stowkeeper/inventory/storeroom"
 )
 
 type deliveryPage struct {
 	Base
 	inventory.DeliveryPlan
-	Form      Form // what is wrong with a scan, or with putting away
-	Key       string
-	Said      string // what became of the newest scan
+	Said      message.Message // what became of the newest scan
 	Rows      []DeliveryRow
 	Reference Field
 	Packs     int
-	Troubles  int    // lines that cannot be put away yet
-	Separator string // what this scanner sends for it, in words; empty while that is not known
-	Ended     When
+	Troubles  int             // lines that cannot be put away yet
+	Separator message.Message // what this scanner sends for it, in words; empty while that is not known
 	PutAway   bool
 	Signing   *SigningFields
 }
 
 func deliveryPath(id int64) string { return "/deliveries/" + formatID(id) }
 
-// startDelivery begins a delivery into a store.
-func (s *server) startDelivery(v *visit) error {
-	f := openForm(v.Request.PostForm)
-	err := v.once(func(ctx context.Context, _ string) (string, error) {
+func (s *server) startDelivery(v *visit, f *form) error {
+	f.names = func(path string) string { return "scan_" + path }
+	return v.once(func(ctx context.Context, _ string) (string, error) {
 		d, err := s.svc.Storeroom.StartDelivery(ctx, v.actor, f.text("scan_place"))
 		return deliveryPath(d.ID), err
 	})
-	return f.fix(v, err, func(path string) string { return "scan_" + path }, s.receiveForm)
 }
 
-func (s *server) showDelivery(v *visit) error { return s.deliveryForm(v, openForm(nil), nil) }
-
-// scanPack takes one scan. The test symbol is no pack: it says what the scanner
-// sends for a separator.
-func (s *server) scanPack(v *visit) error {
-	text := v.Request.PostForm.Get("text")
+// scanPack takes one scan. The test symbol is no pack: it says what the scanner sends for a separator.
+func (s *server) scanPack(v *visit, f *form) error {
+	text := f.values.Get("text")
 	if sep, err := barcode.LearnSeparator(text); err == nil {
 		s.keepSeparator(v, sep)
 		return v.to(deliveryPath(paramID(v, "delivery")) + "?done=learnt")
@@ -50,24 +43,21 @@ func (s *server) scanPack(v *visit) error {
 	return s.takeScan(v, s.separatorOf(v).Restore(text))
 }
 
-// takeScan puts a pack into the delivery and shows it again.
+// takeScan puts a pack into the delivery.
 func (s *server) takeScan(v *visit, text string) error {
 	id := paramID(v, "delivery")
-	err := v.once(func(ctx context.Context, _ string) (string, error) {
+	return v.once(func(ctx context.Context, _ string) (string, error) {
 		got, err := s.svc.Storeroom.ScanPack(ctx, v.actor, id, text)
 		if got.Separator {
 			s.noteSeparator(v)
 		}
-		return deliveryPath(id) + "?done=line-" + formatID(int64(got.Line)), scanFailed(err)
+		return deliveryPath(id) + "?done=line-" + strconv.Itoa(got.Line), scanFailed(err)
 	})
-	return openForm(nil).fix(v, err, nil, s.deliveryForm)
 }
 
-// changeLine does what one of the forms of a line asks for.
-func (s *server) changeLine(v *visit) error {
+func (s *server) changeLine(v *visit, f *form) error {
 	id, line := paramID(v, "delivery"), int(paramID(v, "line"))
-	f := openForm(v.Request.PostForm)
-	suffix := "." + formatID(int64(line))
+	suffix := "." + strconv.Itoa(line)
 	do, err := s.lineAsked(v, f, id, line, suffix)
 	if err == nil {
 		err = f.err()
@@ -77,10 +67,10 @@ func (s *server) changeLine(v *visit) error {
 			return deliveryPath(id) + "#line" + suffix, do(ctx)
 		})
 	}
-	return f.fix(v, err, func(path string) string { return path + suffix }, s.deliveryForm)
+	f.names = func(path string) string { return path + suffix }
+	return err
 }
 
-// lineAsked reads which change of a line is asked for.
 func (s *server) lineAsked(v *visit, f *form, id int64, line int, suffix string) (func(context.Context) error, error) {
 	text := func(name string) *string { t := f.text(name + suffix); return &t }
 	c := storeroom.LineChange{}
@@ -96,7 +86,7 @@ func (s *server) lineAsked(v *visit, f *form, id int64, line int, suffix string)
 		choice := inventory.OnConflict(f.text("on_conflict"))
 		c.OnConflict, c.Reason = &choice, text("reason")
 		if choice == inventory.CorrectEarlier && *c.Reason == "" {
-			f.wrong("reason"+suffix, "say why the earlier record is wrong, as in: looked at both packs")
+			f.wrong("reason"+suffix, message.M("enter a reason"))
 		}
 	case "remove":
 		none := 0
@@ -107,23 +97,20 @@ func (s *server) lineAsked(v *visit, f *form, id int64, line int, suffix string)
 		c = storeroom.LineChange{BatchNo: text("batch_no"), Serial: text("serial"), MadeOn: text("made_on"),
 			EndPrinted: text("end_printed"), EndWording: &wording, Packs: &packs, Units: &units}
 	default:
-		return nil, inventory.Errorf(inventory.Invalid, "the form does not say what to do; open the page again")
+		return nil, inventory.Refuse(inventory.Invalid, "reload the page")
 	}
 	return func(ctx context.Context) error { return s.svc.Storeroom.ChangeLine(ctx, v.actor, id, line, c) }, nil
 }
 
 // putAway receives the whole delivery.
-func (s *server) putAway(v *visit) error {
+func (s *server) putAway(v *visit, f *form) error {
 	id := paramID(v, "delivery")
-	f := openForm(v.Request.PostForm)
-	err := s.record(v, f, func(ctx context.Context, by inventory.Actor, _ string) (string, error) {
+	return s.record(v, f, func(ctx context.Context, by inventory.Actor, _ string) (string, error) {
 		_, err := s.svc.Storeroom.PutAway(ctx, by, id, f.text("reference"))
 		return deliveryPath(id), err
 	})
-	return f.fix(v, err, nil, s.deliveryForm)
 }
 
-// dropDelivery gives a delivery up.
 func (s *server) dropDelivery(v *visit) error {
 	id := paramID(v, "delivery")
 	return v.once(func(ctx context.Context, _ string) (string, error) {
@@ -131,15 +118,13 @@ func (s *server) dropDelivery(v *visit) error {
 	})
 }
 
-// deliveryForm shows a delivery with what is wrong.
 func (s *server) deliveryForm(v *visit, f *form, failed error) error {
 	d, err := s.svc.Storeroom.Delivery(v.ctx(), v.actor, paramID(v, "delivery"))
 	if err != nil {
 		return err
 	}
-	p := &deliveryPage{Base: Base{Title: "Scan a delivery"}, DeliveryPlan: d, Key: newKey(),
-		Separator: separatorWords(s.separatorOf(v)),
-		PutAway:   d.Status == inventory.DeliveryPutAway, Ended: whenAt(d.EndedAt, d.Station)}
+	p := &deliveryPage{Base: Base{Title: message.M("Scan delivery")}, DeliveryPlan: d,
+		Separator: separatorWords(s.separatorOf(v)), PutAway: d.Status == inventory.DeliveryPutAway}
 	if line := v.Query("line"); line != "" && !f.values.Has("item."+line) { // an item was made for it
 		f.values.Set("item."+line, inventory.NormalCode(v.Query("item")))
 	}
@@ -156,21 +141,17 @@ func (s *server) deliveryForm(v *visit, f *form, failed error) error {
 		p.Packs += r.DeliveryLine.Packs
 		p.Rows = append([]DeliveryRow{row}, p.Rows...) // the newest on top, under the field
 	}
-	p.Reference = f.field("reference", "Order or delivery note")
+	p.Reference = f.field("reference", message.M("Order or delivery note"))
 	if p.Reference.Value == "" {
 		p.Reference.Value = d.Reference
 	}
 	p.Signing = f.signing(d.Unsigned)
-	p.Form = f.state(failed, p.Key, 0)
-	scanHeaders(v.Writer.Header())
-	return s.render(v, statusOf(failed), p)
+	f.values.Del("key")                             // each form of the page has one of its own
+	v.Header("Permissions-Policy", "camera=(self)") // on this page alone
+	return s.renderForm(v, f, p, failed)
 }
 
-// scanHeaders lets the scan page alone use the camera.
-func scanHeaders(h http.Header) { h.Set("Permissions-Policy", "camera=(self)") }
-
-// openDeliveries lists those that are still being scanned, for the page where
-// packs are received.
+// openDeliveries lists those that are still being scanned, for the page where packs are received.
 func (s *server) openDeliveries(v *visit) ([]DeliveryLink, error) {
 	all, err := s.svc.Storeroom.OpenDeliveries(v.ctx(), v.actor)
 	if err != nil {

@@ -1,35 +1,31 @@
 package web
 
 import (
-	"strings"
+	"slices"
+	"strconv"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/message"
 )
 
 // DeliveryRow is a line of a delivery with the forms that mend it.
 type DeliveryRow struct {
 	inventory.DeliveryRow
-	Name, Label string
-	Newest      bool
-	Href        string // of the lot, once it is put away
-	Where       string
-	Earlier     string // dates of the earlier record, in words
-	Now         string // dates of this pack, in words
-	Ways        []WayButton
+	Name    string
+	Label   message.Message
+	Newest  bool
+	Href    string // of the lot, once it is put away
+	Where   string
+	Earlier message.Message // dates of the earlier record, in words
+	Now     message.Message // dates of this pack, in words
 
 	BatchNo, Serial, MadeOn, EndPrinted, EndWording, Packs, Units Field
 	Item, PackSize, Supplier, Reason                              Field
 }
 
-// WayButton sends a line somewhere.
-type WayButton struct {
-	Way    inventory.WayIn
-	Chosen bool
-}
-
 // deliveryRow makes the forms of a line, filled with what is known of it.
 func deliveryRow(f *form, r inventory.DeliveryRow, d inventory.DeliveryPlan, items []inventory.Item) DeliveryRow {
-	n := "." + formatID(int64(r.N))
+	n := "." + strconv.Itoa(r.N)
 	f = f.withFixes(r.Problems, n)
 	row := DeliveryRow{DeliveryRow: r, Name: r.Is.Name, Label: lotLabel(r.DeliveryLine.BatchNo, r.DeliveryLine.Serial)}
 	if d.Status == inventory.DeliveryPutAway && r.LotID != 0 {
@@ -41,26 +37,25 @@ func deliveryRow(f *form, r inventory.DeliveryRow, d inventory.DeliveryPlan, ite
 		}
 		return name + n
 	}
-	row.BatchNo = f.field(start("batch_no", r.DeliveryLine.BatchNo), "Batch number as printed")
+	row.BatchNo = f.field(start("batch_no", r.DeliveryLine.BatchNo), message.M("Batch number"))
 	row.EndPrinted = f.field(start("end_printed", r.DeliveryLine.EndPrinted),
-		"Date as printed").WithHint("2027-06 or 2027-06-14")
-	row.EndWording = f.choice(start("end_wording", string(r.DeliveryLine.EndWording)), "Words beside the date",
+		message.M("Date on pack")).WithHint(message.M("2027-06 or 2027-06-14"))
+	row.EndWording = f.choice(start("end_wording", string(r.DeliveryLine.EndWording)), message.M("Date wording on pack"),
 		wordingOptions())
-	row.MadeOn = f.field(start("made_on", r.DeliveryLine.MadeOn), "Date of manufacture as printed")
-	row.Serial = f.field(start("serial", r.DeliveryLine.Serial), "Serial number as printed")
-	row.Packs = f.numberField(start("packs", formatID(int64(r.DeliveryLine.Packs))), "How many packs").Need().
-		WithHint("0 takes them out.")
-	row.Units = f.numberField(start("units", numberOrNone(r.DeliveryLine.Units)),
-		"Units in all").WithHint("Only where it is not packs times pack size.")
-	row.Item = f.choice(start("item", ""), "Which item is it?", itemOptions(items, inventory.KitList{})).Need()
-	row.PackSize = f.numberField(start("pack_size", ""), "Units in one pack").Need().WithHint("A box of ten is ten units.")
-	row.Supplier = f.field(start("supplier", ""), "Bought from")
-	row.Reason = f.field(start("reason", r.Reason), "Why the earlier record is wrong").
-		WithHint("Only if this pack is right.")
-	for _, w := range r.Ways {
-		if len(r.Ways) > 1 || w != inventory.InPlace {
-			row.Ways = append(row.Ways, WayButton{w, w == r.Way})
-		}
+	row.MadeOn = f.field(start("made_on", r.DeliveryLine.MadeOn), message.M("Date of manufacture"))
+	row.Serial = f.field(start("serial", r.DeliveryLine.Serial), message.M("Serial number"))
+	row.Packs = f.numberField(start("packs", strconv.Itoa(r.DeliveryLine.Packs)), message.M("Packs")).Need().
+		WithHint(message.M("0 removes the line"))
+	row.Units = f.numberField(start("units", filledIn(r.DeliveryLine.Units)),
+		message.M("Total units")).WithHint(message.M("Only if not packs × pack size"))
+	row.Item = f.choice(start("item", ""), message.M("Item"), itemOptions(items, inventory.KitList{})).Need()
+	row.PackSize = f.numberField(start("pack_size", ""),
+		message.M("Units per pack")).Need().WithHint(message.M("Box of ten: 10"))
+	row.Supplier = f.field(start("supplier", ""), message.M("Supplier"))
+	row.Reason = f.field(start("reason", r.Reason), message.M("Reason")).
+		WithHint(message.M("Only if this pack is right"))
+	if slices.Equal(r.Ways, []inventory.WayIn{inventory.InPlace}) {
+		row.Ways = nil // nothing to choose
 	}
 	if r.Earlier != nil {
 		row.Earlier = datesWords(r.Earlier.EndWording, r.Earlier.EndPrinted, r.Earlier.MadeOn.String())
@@ -72,48 +67,33 @@ func deliveryRow(f *form, r inventory.DeliveryRow, d inventory.DeliveryPlan, ite
 // withFixes is the form with what trying to put a line away found wrong with
 // its fields, beside what was found before. It is shown at the fields alone.
 func (f *form) withFixes(more []inventory.Field, suffix string) *form {
-	g := &form{values: f.values, fixes: map[string]string{}}
+	g := &form{values: f.values, fixes: map[string]message.Message{}}
 	for name, fix := range f.fixes {
 		g.fixes[name] = fix
 	}
 	for _, x := range more {
-		if g.fixes[x.Path+suffix] == "" {
+		if g.fixes[x.Path+suffix] == nil {
 			g.fixes[x.Path+suffix] = x.Fix
 		}
 	}
 	return g
 }
 
-func numberOrNone(n int) string {
-	if n == 0 {
-		return ""
-	}
-	return formatID(int64(n))
-}
-
-// datesWords words the dates of a pack.
-func datesWords(w inventory.Wording, end, made string) string {
-	var parts []string
+func datesWords(w inventory.Wording, end, made string) message.Message {
+	var parts []message.Message
 	if end != "" {
-		parts = append(parts, wordingWords[w]+" "+end)
+		parts = append(parts, printedWords(w, end))
 	}
 	if made != "" {
-		parts = append(parts, "made "+made)
+		parts = append(parts, message.M("made {1}", made))
 	}
 	if len(parts) == 0 {
-		return "no date"
+		return message.M("no date")
 	}
-	return strings.Join(parts, ", ")
+	return message.Join(", ", parts...)
 }
 
-// scannedWords says what a scan did.
-func scannedWords(row DeliveryRow) string {
-	name := row.Name
-	if name == "" {
-		name = "A code that is new here"
-	}
-	if row.Label != "" {
-		name += ", " + row.Label
-	}
-	return name + ": " + count(row.DeliveryLine.Packs, "pack")
+func scannedWords(row DeliveryRow) message.Message {
+	name := orElse(message.Plain(row.Name), message.M("New code"))
+	return message.M("{1}: {2} {2|pack|packs}", message.Join(", ", name, row.Label), row.DeliveryLine.Packs)
 }

@@ -55,20 +55,20 @@ func TestDeliveryOfFivePacks(t *testing.T) {
 	b.do(chromedp.Click("h1")) // the focus is elsewhere
 	b.scans("01095212345432131728022910D7", "batch D7: 2 packs")
 	assert.True(t, ask[bool](b, focused))
-	b.scans("01095200000000111730063010N1", "A code that is new here, batch N1: 1 pack")
-	b.scans("01095212345432131726103110D5", "Past its last usable day: it cannot go into Central station store.")
-	b.scans("01095200000000281726103110M5", "A medicine is never for training.")
-	require.Contains(t, b.text(), "5 packs, 3 to look at")
+	b.scans("01095200000000111730063010N1", "New code, batch N1: 1 pack")
+	b.scans("01095212345432131726103110D5", "Expired: cannot go into Central station store.")
+	b.scans("01095200000000281726103110M5", "cannot go to training")
+	require.Contains(t, b.text(), "5 packs, 3 to check")
 	assert.LessOrEqual(t, ask[int64](b, "document.documentElement.scrollWidth"), int64(360))
 
 	// A scan that is not taken stays on the page until somebody has seen it.
 	b.scans("01095212345432131728022910D7", "batch D7: 3 packs")
-	b.scans("0109521234543214", "one character is wrong or missing")
+	b.scans("0109521234543214", "a character is wrong or missing")
 	b.scans("01095212345432131728022910D8", "batch D8: 1 pack")
-	assert.Contains(t, b.text(), "Not taken\n")
-	assert.Contains(t, ask[string](b, `document.getElementById("refused").innerText`), "one character is wrong or missing")
+	assert.Contains(t, b.text(), "Rejected\n")
+	assert.Contains(t, ask[string](b, `document.getElementById("refused").innerText`), "a character is wrong or missing")
 	b.do(chromedp.Click("#refused button"))
-	assert.NotContains(t, b.text(), "Not taken")
+	assert.NotContains(t, b.text(), "Rejected")
 	for _, lot := range []string{"D8", "D7"} {
 		id := ask[string](b,
 			strings.Replace(`[...document.querySelectorAll(".pack")].find(p => p.innerText.includes("batch %s")).id`, "%s", lot,
@@ -81,16 +81,16 @@ func TestDeliveryOfFivePacks(t *testing.T) {
 		b.do(chromedp.Click(`[id="`+id+`"] summary`), chromedp.SetValue(`[name="packs.`+n+`"]`, "2"))
 		b.press(`[id="` + id + `"] details button`)
 	}
-	require.Contains(t, b.text(), "5 packs, 3 to look at")
+	require.Contains(t, b.text(), "5 packs, 3 to check")
 
 	// Nothing is put away while something is in the way.
 	b.press(".putaway button")
-	assert.Contains(t, b.text(), "Some packs need you first")
+	assert.Contains(t, b.text(), "ome packs need attention")
 	assert.Equal(t, int64(0), b.unitsOf(w, "D7"))
 
 	const line = `[...document.querySelectorAll(".pack")].find(p => p.innerText.includes("batch %s"))`
 	of := func(lot string) string { return strings.Replace(line, "%s", lot, 1) }
-	assert.Equal(t, "Dispose of it", ask[string](b, of("M5")+`.querySelector(".buttons").innerText.trim()`),
+	assert.Equal(t, "Dispose", ask[string](b, of("M5")+`.querySelector(".buttons").innerText.trim()`),
 		"a medicine is disposed of only")
 	for lot, way := range map[string]string{"D5": "training", "M5": "disposed"} {
 		id := ask[string](b, of(lot)+".id")
@@ -144,8 +144,8 @@ func TestSeparatorKey(t *testing.T) {
 	ask[bool](b, ctrl)
 	b.do(chromedp.KeyEvent("17280229\r" + "01095212345432131728022910D8\r" + "01095212345432131728022910D8\r"))
 	b.waits("batch D8: 2 packs")
-	assert.Contains(t, b.text(), "batch D7, usable through 29 Feb 2028")
-	assert.Contains(t, b.text(), "Separator seen: this scanner sends it as it is.")
+	assert.Contains(t, b.text(), "batch D7, use by 29 Feb 2028")
+	assert.Contains(t, b.text(), "This scanner sends it unchanged as separator.")
 }
 
 // upload sends a file as the photo form does.
@@ -185,7 +185,7 @@ func TestPhoto(t *testing.T) {
 	path := deliveryPath(d.ID) + "/photo"
 	c := w.as("Quinn Master").upload(path, "k1", symbol)
 	require.Equal(t, http.StatusSeeOther, c.res.Code, c.text())
-	assert.Contains(t, c.follow().text(), "A code that is new here, serial SEPARATOR-TEST: 1 pack")
+	assert.Contains(t, c.follow().text(), "New code, serial SEPARATOR-TEST: 1 pack")
 	c.upload(path, "k1", symbol)
 	assert.Contains(t, c.follow().text(), "1 × New code", "sent again, it counts once")
 
@@ -193,10 +193,10 @@ func TestPhoto(t *testing.T) {
 		file []byte
 		says string
 	}{
-		{[]byte("no picture"), "This is no JPEG or PNG picture"},
-		{make([]byte, photo.MaxBytes+1), "The picture is too large"},
-		{make([]byte, maxPhotoForm+1), "The picture is too large"},
-		{nil, "This is no JPEG or PNG picture"},
+		{[]byte("no picture"), "no JPEG or PNG picture"},
+		{make([]byte, photo.MaxBytes+1), "picture is too large"},
+		{make([]byte, maxPhotoForm+1), "picture is too large"},
+		{nil, "no JPEG or PNG picture"},
 	} {
 		c.upload(path, "k2", tt.file)
 		assert.Equal(t, http.StatusUnprocessableEntity, c.res.Code)

@@ -4,8 +4,10 @@ import (
 	"context"
 	"net/http"
 	"net/url"
+	"slices"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/message"
 	"stowkeeper/inventory/notice"
 	"stowkeeper/inventory/shift"
 	"stowkeeper/inventory/storeroom"
@@ -13,41 +15,33 @@ import (
 
 type deskPage struct {
 	Base
-	Stations []StationLink
-	Today    []StationDay
-	Bags     []DeskRow
-	Checks   []ReviewRow
-	Uses     []ReviewRow
-	Open     []ObservationRow
-	Apart    []PlaceCount
-	Notices  []DeskNotice
-	Overdue  []shift.AwayPlace
-	Scanning []DeliveryLink
-	Troubles []RegisterLink
-	Owed     int // signatures
-	Key      string
-	Problems Form
-}
-
-// DeskNotice is a notice that something is left to do for.
-type DeskNotice struct {
-	notice.NoticeSummary
-	Href string
+	Stations     []NavLink
+	Today        []StationDay
+	Bags         []DeskRow
+	Checks, Uses []ReviewRow
+	Open         []ObservationRow
+	Apart        []PlaceCount
+	Notices      []notice.NoticeSummary
+	Overdue      []shift.AwayPlace
+	Scanning     []DeliveryLink
+	Troubles     []RegisterLink
+	Owed         int // signatures
 }
 
 // DeskRow is a bag to restock, with what that would mend.
 type DeskRow struct {
 	storeroom.DeskBag
-	Texts []string // the first of them
-	More  int      // how many more there are
+	Texts []message.Message // the first of them
+	More  int               // how many more there are
 }
 
 // WaitingRow is a check or use that waits.
 type ReviewRow struct {
-	Href, Bag, What string
-	By              string
-	Done, Recorded  When
-	Because         string
+	Href, Bag      string
+	What           message.Message
+	By             string
+	Done, Recorded When
+	Because        message.Message
 }
 
 // Waits counts what waits for a decision.
@@ -60,11 +54,8 @@ type ObservationRow struct {
 	Reason Field
 }
 
-// deskTexts is how much of what a bag lacks the desk says; the pick list has
-// it all.
+// deskTexts is how much of what a bag lacks the desk says; the pick list has it all.
 const deskTexts = 3
-
-func (s *server) showDesk(v *visit) error { return s.desk(v, openForm(nil), nil) }
 
 func (s *server) desk(v *visit, f *form, failed error) error {
 	only, chosen := v.stationsAsked()
@@ -72,10 +63,14 @@ func (s *server) desk(v *visit, f *form, failed error) error {
 	if err != nil {
 		return err
 	}
-	p := &deskPage{Base: Base{Title: "Store desk"}, Overdue: d.Overdue, Stations: v.allStationLinks("/store", chosen),
-		Today: v.today(only), Key: f.keyOr(newKey)}
+	p := &deskPage{Base: Base{Title: message.M("Store")}, Overdue: d.Overdue,
+		Stations: v.allStationLinks("/store", chosen), Today: v.today(only)}
 	for _, b := range d.ToRestock {
 		row := DeskRow{DeskBag: b, More: max(0, len(b.Mend)-deskTexts)}
+		stops := func(x inventory.Finding) bool { return x.Severity == inventory.SeverityStop }
+		if b.State == inventory.OutOfService || b.Stops > 0 && !slices.ContainsFunc(b.Mend, stops) { // no restock ends it
+			row.Texts = append(row.Texts, b.Headline)
+		}
 		for _, x := range b.Mend[:len(b.Mend)-row.More] {
 			row.Texts = append(row.Texts, x.Text)
 		}
@@ -84,7 +79,7 @@ func (s *server) desk(v *visit, f *form, failed error) error {
 	p.Checks, p.Uses = reviewRows(d, func(bag string) inventory.Station { return d.At[bag] })
 	for _, o := range d.Open {
 		row := ObservationRow{Observation: o, At: whenAt(o.OpenedAt, d.At[o.Bag])}
-		row.Reason = f.field(closeField(o.ID), "How it was settled").Need()
+		row.Reason = f.field(closeField(o.ID), message.M("Reason")).Need()
 		p.Open = append(p.Open, row)
 	}
 	if err := s.deskRegisters(v, p, only); err != nil {
@@ -98,12 +93,10 @@ func (s *server) desk(v *visit, f *form, failed error) error {
 	if err := s.addOwed(v, p); err != nil {
 		return err
 	}
-	p.Problems = f.state(failed, p.Key, 0)
-	return s.render(v, statusOf(failed), p)
+	return s.renderForm(v, f, p, failed)
 }
 
-// deskRegisters adds the registers that do not balance, and how many signatures
-// are owed.
+// deskRegisters adds the registers that do not balance, and how many signatures are owed.
 func (s *server) deskRegisters(v *visit, p *deskPage, only []string) error {
 	all, err := s.registersAt(v, only)
 	for _, st := range all {
@@ -113,8 +106,7 @@ func (s *server) deskRegisters(v *visit, p *deskPage, only []string) error {
 	return err
 }
 
-// addOwed lists the notices that something is left to do for, and the deliveries
-// that are being scanned.
+// addOwed lists the notices that something is left to do for, and the deliveries that are being scanned.
 func (s *server) addOwed(v *visit, p *deskPage) error {
 	notices, err := s.svc.Notice.Notices(v.ctx(), v.actor, inventory.NoticeFilter{Status: inventory.NoticeOpen},
 		inventory.Page{})
@@ -123,7 +115,7 @@ func (s *server) addOwed(v *visit, p *deskPage) error {
 	}
 	for _, n := range notices {
 		if n.Outstanding > 0 {
-			p.Notices = append(p.Notices, DeskNotice{n, noticePath(n.ID)})
+			p.Notices = append(p.Notices, n)
 		}
 	}
 	p.Scanning, err = s.openDeliveries(v)
@@ -132,38 +124,50 @@ func (s *server) addOwed(v *visit, p *deskPage) error {
 
 func closeField(id int64) string { return "reason-" + formatID(id) }
 
-// closeObservation ends an observation with a reason.
-func (s *server) closeObservation(v *visit) error {
-	f := openForm(v.Request.PostForm)
+func (s *server) closeObservation(v *visit, f *form) error {
 	id := paramID(v, "id")
-	err := v.once(func(ctx context.Context, _ string) (string, error) {
+	f.names = func(string) string { return closeField(id) }
+	return v.once(func(ctx context.Context, _ string) (string, error) {
 		_, err := s.svc.Storeroom.CloseObservation(ctx, v.actor, v.Param("code"), id, f.text(closeField(id)))
 		return "/store", err
 	})
-	return f.fix(v, err, func(string) string { return closeField(id) }, s.desk)
 }
 
 type reviewPage struct {
 	Base
-	Stations []StationLink
-	Checks   []ReviewRow
-	Uses     []ReviewRow
+	Stations     []NavLink
+	Checks, Uses []ReviewRow
+	Cases        []CaseView // open ones
 }
 
 func (s *server) showReview(v *visit) error {
 	only, chosen := v.stationsAsked()
 	f := inventory.RecordFilter{Status: inventory.StatusToReview, AtStations: only}
-	var d storeroom.Desk
+	p := &reviewPage{Base: Base{Title: message.M("To review")}, Stations: v.allStationLinks("/review", chosen)}
 	var err error
-	if d.Checks, err = s.svc.Shift.Checks(v.ctx(), v.actor, f, inventory.Page{}); err != nil {
+	if p.Checks, p.Uses, err = s.records(v, f, inventory.Page{}); err != nil {
 		return err
 	}
-	if d.Uses, err = s.svc.Shift.Uses(v.ctx(), v.actor, f, inventory.Page{}); err != nil {
+	open, err := s.svc.Register.Discrepancies(v.ctx(), v.actor, only, true)
+	if err != nil {
 		return err
 	}
-	p := &reviewPage{Base: Base{Title: "Waiting"}, Stations: v.allStationLinks("/review", chosen)}
-	p.Checks, p.Uses = reviewRows(d, v.stationOfBag)
+	for _, c := range open {
+		p.Cases = append(p.Cases, v.caseView(c))
+	}
 	return s.render(v, http.StatusOK, p)
+}
+
+// records reads checks and uses, each line with the way to review it.
+func (s *server) records(v *visit, f inventory.RecordFilter, page inventory.Page) (checks, uses []ReviewRow,
+	err error) {
+	var d storeroom.Desk
+	if d.Checks, err = s.svc.Shift.Checks(v.ctx(), v.actor, f, page); err != nil {
+		return nil, nil, err
+	}
+	d.Uses, err = s.svc.Shift.Uses(v.ctx(), v.actor, f, page)
+	checks, uses = reviewRows(d, v.stationOfBag)
+	return checks, uses, err
 }
 
 func reviewRows(d storeroom.Desk, at func(bag string) inventory.Station) (checks, uses []ReviewRow) {
@@ -174,8 +178,9 @@ func reviewRows(d storeroom.Desk, at func(bag string) inventory.Station) (checks
 	}
 	for _, u := range d.Uses {
 		station := at(u.Bag)
-		uses = append(uses, ReviewRow{Href: "/review/uses/" + formatID(u.ID), Bag: u.Bag, What: "Use for " + u.Incident,
-			By: u.By, Done: whenAt(u.HappenedAt, station), Recorded: whenAt(u.RecordedAt, station), Because: u.ReviewBecause})
+		uses = append(uses, ReviewRow{Href: "/review/uses/" + formatID(u.ID), Bag: u.Bag,
+			What: message.M("Use for {1}", u.Incident),
+			By:   u.By, Done: whenAt(u.HappenedAt, station), Recorded: whenAt(u.RecordedAt, station), Because: u.ReviewBecause})
 	}
 	return checks, uses
 }

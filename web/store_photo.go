@@ -10,8 +10,7 @@ import (
 	"stowkeeper/inventory/barcode/photo"
 )
 
-// photoPath is the route that takes photos, the only one whose form may be
-// larger than maxForm.
+// photoPath is the route that takes photos, the only one whose form may be larger than maxForm.
 const photoPath = "/deliveries/:delivery/photo"
 
 // maxPhotoForm is the most that a form with a photo may send, in bytes.
@@ -20,16 +19,14 @@ const maxPhotoForm = photo.MaxBytes + 1<<20
 // photoTime is how long a photo is looked at.
 const photoTime = 8 * time.Second
 
-// photoTurns lets so many photos be looked at at a time: each takes a core and
-// the memory of a whole picture.
+// photoTurns lets so many photos be looked at at a time: each takes a core and the memory of a whole picture.
 var photoTurns = make(chan struct{}, 2)
 
-// photographPack takes a photo of a pack's code. The form is read only here,
-// once it is known who sends it.
-func (s *server) photographPack(v *visit) error {
+// photographPack takes a photo of a pack's code. The form is read only here, once it is known who sends it.
+func (s *server) photographPack(v *visit, _ *form) error {
 	text, err := s.readPhoto(v)
 	if err != nil {
-		return openForm(nil).fix(v, err, nil, s.deliveryForm)
+		return err
 	}
 	return s.takeScan(v, text)
 }
@@ -40,14 +37,14 @@ func (s *server) readPhoto(v *visit) (string, error) {
 	if err := v.Request.ParseMultipartForm(1 << 20); err != nil {
 		var tooBig *http.MaxBytesError
 		if errors.As(err, &tooBig) {
-			return "", inventory.Invalidf("photo", "%s", photo.ErrTooLarge.Error())
+			return "", inventory.InvalidField("photo", "{1}", photo.ErrTooLarge.Error())
 		}
-		return "", inventory.Invalidf("photo", "choose a photo")
+		return "", inventory.InvalidField("photo", "choose a photo")
 	}
 	defer func() { _ = v.Request.MultipartForm.RemoveAll() }()
 	file, _, err := v.Request.FormFile("photo")
 	if err != nil {
-		return "", inventory.Invalidf("photo", "choose a photo")
+		return "", inventory.InvalidField("photo", "choose a photo")
 	}
 	defer func() { _ = file.Close() }()
 	ctx, cancel := context.WithTimeout(v.ctx(), photoTime)
@@ -56,7 +53,7 @@ func (s *server) readPhoto(v *visit) (string, error) {
 	case photoTurns <- struct{}{}:
 		defer func() { <-photoTurns }()
 	case <-ctx.Done():
-		return "", inventory.Errorf(inventory.TooMany, "other photos are being looked at: send it again in a moment")
+		return "", inventory.Refuse(inventory.TooMany, "Busy. Try again in a minute.")
 	}
 	got, err := photo.Decode(ctx, file)
 	if found := v.Request.PostForm.Get("text"); err != nil && found != "" {
@@ -67,7 +64,7 @@ func (s *server) readPhoto(v *visit) (string, error) {
 	}
 	switch {
 	case errors.Is(err, photo.ErrNotFound), errors.Is(err, photo.ErrFormat), errors.Is(err, photo.ErrTooLarge):
-		return "", inventory.Invalidf("photo", "%s", err.Error())
+		return "", inventory.InvalidField("photo", "{1}", err.Error())
 	}
 	return got.Text, err
 }

@@ -7,44 +7,44 @@ import (
 
 	"stowkeeper/inventory"
 	"stowkeeper/inventory/lists"
+	"stowkeeper/inventory/message"
 )
 
-// Picking by scanning: each scan is sent with the form and ticks the lines
-// that it names. The form keeps the ticks, so that it works without a script
-// and a scanner that ends with Enter needs no other key.
+// Picking by scanning: each scan is sent with the form and ticks the lines that it names. The form keeps the ticks,
+// so that it works without a script and a scanner that ends with Enter needs no other key.
 
 const tickedField = ".ticked"
 
 // scan ticks what was scanned and says what came of it. It returns false where
 // nothing was scanned and the form means to be recorded.
-func (s *server) scan(v *visit, f *form) (said string, scanned bool, err error) {
+func (s *server) scan(v *visit, f *form) (scanned bool, err error) {
 	text := f.text("scan")
+	if text == "" && f.text("tick") != "" && f.text("seal_set") == "" {
+		f.said = message.M("nothing scanned yet")
+		return true, nil
+	}
 	if text == "" {
-		if f.text("tick") != "" && f.text("seal_set") == "" {
-			return "Nothing was scanned.", true, nil
-		}
-		return "", false, nil
+		return false, nil
 	}
 	f.values.Del("scan")
 	what, err := s.scannedAs(v, text)
 	if err != nil {
-		return "", true, err
+		return true, err
 	}
 	pl, err := s.svc.Storeroom.RestockPlan(v.ctx(), v.actor, v.Param("code"), lists.Outlook{Horizon: -1})
 	if err != nil {
-		return "", true, err
+		return true, err
 	}
 	hits := pl.Matches(what)
 	for _, i := range hits {
 		f.values.Set(pickRow(pl.PickList, i)+tickedField, "yes")
 	}
 	if len(hits) == 0 {
-		return "This is not on the list of what to put in. Put it back, or add it below as something else.", true, nil
+		f.said = message.M("Not on the pick list. Put it back, or add it below.")
 	}
-	return "", true, nil
+	return true, nil
 }
 
-// pickRow names the row of a line of a pick list on the form.
 func pickRow(pl inventory.PickList, i int) string {
 	return inPrefix + lotAt(pl.Lines[i].LotID, pl.Lines[i].From) + "@" + strconv.Itoa(i)
 }
@@ -84,9 +84,9 @@ func (s *server) scannedAs(v *visit, text string) (inventory.PickScan, error) {
 
 // addScan puts the field for scanning on the page. The focus is where the next
 // scan belongs: on that field, and on the seal once all is picked.
-func (p *restockPage) addScan(f *form, said string) {
-	p.Scan = f.field("scan", "Scan what you pick")
-	p.Scan.Required, p.ScanSaid, p.Unpicked = false, said, f.text("unpicked") != ""
+func (p *restockPage) addScan(f *form) {
+	p.Scan = f.field("scan", message.M("Scan what you pick"))
+	p.Scan.Required, p.ScanSaid, p.Unpicked = false, f.said, f.text("unpicked") != ""
 	for _, x := range p.PutIn {
 		if x.Ticked {
 			p.Ticked++
@@ -96,10 +96,9 @@ func (p *restockPage) addScan(f *form, said string) {
 	p.Scan.Focus, p.SealSet.Focus = !all, all && p.Sealed
 }
 
-// wantPicked notes the lines that were not ticked, where others were: they are
-// asked about once.
+// wantPicked notes the lines that were not ticked, where others were: they are asked about once.
 func (f *form) wantPicked() {
-	rows := rowsWith(f, inPrefix)
+	rows := rowsWith(f, inPrefix, ".qty")
 	ticked := 0
 	for _, row := range rows {
 		if f.text(row+tickedField) != "" {
@@ -112,7 +111,7 @@ func (f *form) wantPicked() {
 	for _, row := range rows {
 		if f.text(row+tickedField) == "" && f.text(row+".qty") != "" && f.text(row+".qty") != "0" && !strings.HasSuffix(row,
 			"@o") {
-			f.wrong(row+".qty", "not picked yet: scan it, or give 0, or record once more to say that it is in")
+			f.wrong(row+".qty", message.M("Not picked yet: scan it, enter 0, or record again to confirm."))
 		}
 	}
 	if !f.ok() {

@@ -3,54 +3,52 @@ package web
 import (
 	"context"
 	"slices"
-	"strconv"
 	"strings"
 
 	"stowkeeper/inventory"
 	"stowkeeper/inventory/lists"
+	"stowkeeper/inventory/message"
 )
 
 type restockPage struct {
 	Base
-	Bag       inventory.Bag
-	Station   inventory.Station
-	AsOf      inventory.Day
-	State     inventory.State
-	Headline  string
-	Sealed    bool
-	Form      Form
-	TakeOut   []TakeOutFields
-	PutIn     []PickFields
-	Unfilled  []UnfilledView
-	From      string       // the other bag that something comes from
-	FromBag   []PickFields // what lies in it
-	Next      []NextBag    // the other bags to choose from
-	Extra     []ExtraFields
-	ExtraOpen bool
-	Other     []OtherOutFields
-	OtherOpen bool
-	SealSet   Field
-	Note      Field
-	Scan      Field
-	ScanSaid  string
-	Ticked    int // lines of PutIn that were picked
-	Unpicked  bool
-	Signing   *SigningFields
+	Bag                 inventory.Bag
+	Station             inventory.Station
+	AsOf                inventory.Day
+	State               inventory.State
+	Headline            message.Message
+	KitLists            KitLists
+	Sealed              bool
+	Move                *inventory.ListMove // to a newer version of its kit list
+	TakeOut             []TakeOutFields
+	PutIn               []PickFields
+	Modules             []inventory.ModulePick
+	Swap                string // the way to put a module in
+	Unfilled            []UnfilledView
+	From                string       // the other bag that something comes from
+	FromBag             []PickFields // what lies in it
+	Next                []NextBag    // the other bags to choose from
+	Extra               []ExtraFields
+	ExtraOpen           bool
+	Other               []OtherOutFields
+	OtherOpen           bool
+	SealSet, Note, Scan Field
+	ScanSaid            message.Message
+	Ticked              int // lines of PutIn that were picked
+	Unpicked            bool
+	Signing             *SigningFields
+	Authorised          Field // of controlled items that are disposed of
 }
 
-func (s *server) showRestock(v *visit) error { return s.restockForm(v, openForm(nil), nil, "") }
-
-func (s *server) recordRestock(v *visit) error {
-	f := openForm(v.Request.PostForm)
+func (s *server) recordRestock(v *visit, f *form) error {
 	if bag, ok := strings.CutPrefix(f.text("more"), fromPrefix); ok {
 		f.values.Set("from", bag)
-		return s.restockForm(v, f, nil, "")
+		return s.restockForm(v, f, nil)
 	}
-	if said, scanned, err := s.scan(v, f); scanned || err != nil {
-		if err != nil {
-			return err
-		}
-		return s.restockForm(v, f, nil, said)
+	if scanned, err := s.scan(v, f); err != nil {
+		return err
+	} else if scanned {
+		return s.restockForm(v, f, nil)
 	}
 	c, err := s.checklist(v)
 	if err != nil {
@@ -62,14 +60,14 @@ func (s *server) recordRestock(v *visit) error {
 		Note: f.text("note")}
 	position := f.id("position")
 	f.wantPicked()
-	err = s.record(v, f, func(ctx context.Context, by inventory.Actor, _ string) (string, error) {
+	f.names = sent.name
+	return s.record(v, f, func(ctx context.Context, by inventory.Actor, _ string) (string, error) {
 		x, err := s.svc.Storeroom.RecordRestock(ctx, by, in, position)
 		return doneAt(x.Bag, "restock", x.ID), err
 	})
-	return f.fix(v, err, sent.name, func(v *visit, f *form, err error) error { return s.restockForm(v, f, err, "") })
 }
 
-func (s *server) restockForm(v *visit, f *form, failed error, said string) error {
+func (s *server) restockForm(v *visit, f *form, failed error) error {
 	plan, err := s.svc.Storeroom.RestockPlan(v.ctx(), v.actor, v.Param("code"), lists.Outlook{Horizon: -1})
 	if err != nil {
 		return noSuchBag(err)
@@ -86,10 +84,12 @@ func (s *server) restockForm(v *visit, f *form, failed error, said string) error
 	if inventory.KindOf(failed) == inventory.Stale && failed != nil {
 		f.dropRows(inPrefix, outPrefix) // the list below is new, and so are its quantities
 	}
-	p := &restockPage{Base: Base{Title: "Restock " + c.Bag.Code, Caution: true}, Bag: c.Bag, Station: c.Station,
-		AsOf: pl.AsOf, State: c.Readiness.State, Headline: inventory.Headline(c.Bag, c.Readiness), Sealed: c.KitList.Sealed}
+	p := &restockPage{Base: Base{Title: message.M("Restock {1}", c.Bag.Code), Caution: true}, Bag: c.Bag,
+		Station: c.Station, AsOf: pl.AsOf, State: c.Readiness.State, Headline: inventory.Headline(c.Bag, c.Readiness),
+		Sealed: plan.Sealed, Move: pl.ListMove, KitLists: v.kitLists()}
 	p.TakeOut = takeOutFields(f, pl, items)
 	p.PutIn = pickFields(f, pl, items, stores)
+	p.Modules, p.Swap = pl.Modules, swapPath(c.Bag.Code, "")
 	for _, u := range pl.Unfilled {
 		p.Unfilled = append(p.Unfilled, UnfilledView{u, nameOf(items, u.Item)})
 	}
@@ -104,15 +104,15 @@ func (s *server) restockForm(v *visit, f *form, failed error, said string) error
 	for _, x := range p.Other {
 		p.OtherOpen = p.OtherOpen || x.Lot.Value != "" || x.Qty.Value != ""
 	}
-	p.SealSet = f.field("seal_set", "New seal number")
-	p.Note = f.field("note", "Note")
-	p.addScan(f, said)
+	p.SealSet = f.field("seal_set", message.M("New seal number"))
+	p.Note = f.field("note", message.M("Note"))
+	p.addScan(f)
+	p.Authorised = f.authorised(anyControlled(c.Items))
 	p.Signing = f.signing(anyControlled(c.Items)).folded()
-	p.Form = f.state(failed, f.keyOr(newKey), pl.Position)
-	return s.render(v, statusOf(failed), p)
+	p.Form.Position = pl.Position
+	return s.renderForm(v, f, p, failed)
 }
 
-// addFrom shows what lies in another bag that something is put in from.
 func (s *server) addFrom(v *visit, f *form, p *restockPage, items map[string]inventory.Item) error {
 	p.Next = v.nextBags(p.Bag)
 	i := slices.IndexFunc(p.Next, func(b NextBag) bool { return b.Code == f.text("from") })
@@ -123,19 +123,17 @@ func (s *server) addFrom(v *visit, f *form, p *restockPage, items map[string]inv
 	p.From, p.Next = from.Code, slices.Delete(p.Next, i, i+1)
 	lots, err := s.svc.Stock.StockAt(v.ctx(), v.actor, from.Code)
 	for _, l := range sortLots(lots, items) {
-		x := PickFields{Pick: inventory.Pick{Item: l.Item, LotID: l.ID, UsableThrough: l.UsableThrough}, Name: nameOf(items,
-			l.Item), Label: lotLabel(l.BatchNo, l.Serial),
-			Row: inPrefix + lotAt(l.ID, from.Code) + "@o"}
+		x := PickFields{Pick: inventory.Pick{Item: l.Item, LotID: l.ID, UsableThrough: l.UsableThrough},
+			Name: nameOf(items, l.Item), Label: lotLabel(l.BatchNo, l.Serial), Row: inPrefix + lotAt(l.ID, from.Code) + "@o"}
 		for _, w := range l.Where {
-			x.FromName = strconv.Itoa(w.Qty) + " there"
+			x.FromName = message.M("{1} there", w.Qty)
 		}
-		x.Count = f.numberField(x.Row+".qty", "Put in from "+from.Code+": "+x.Name+", "+x.Label)
+		x.Count = f.numberField(x.Row+".qty", message.M("Put in from {1}: {2}, {3}", from.Code, x.Name, x.Label))
 		p.FromBag = append(p.FromBag, x)
 	}
 	return err
 }
 
-// dropRows forgets the rows with these prefixes.
 func (f *form) dropRows(prefixes ...string) {
 	for name := range f.values {
 		for _, p := range prefixes {
@@ -146,7 +144,6 @@ func (f *form) dropRows(prefixes ...string) {
 	}
 }
 
-// storesAt lists the stores that a bag is filled from.
 func (s *server) storesAt(v *visit, b inventory.Bag) ([]inventory.Place, error) {
 	all, err := s.svc.Lists.Places(v.ctx(), v.actor, inventory.PlaceFilter{Stations: []string{b.AtStation},
 		Kind: inventory.KindStore}, inventory.Page{})

@@ -1,14 +1,13 @@
 package web
 
 import (
-	"strconv"
 	"strings"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/message"
 )
 
-// restockSent is what a restock form confirmed, and which row each line came
-// from.
+// restockSent is what a restock form confirmed, and which row each line came from.
 type restockSent struct {
 	in              []inventory.RestockLine
 	out             []inventory.TakeOutLine
@@ -23,33 +22,27 @@ const (
 	otherPrefix = "other."
 )
 
-func splitLotAt(s string) (lot int64, place string) {
-	number, place, _ := strings.Cut(s, "@")
-	lot, _ = strconv.ParseInt(number, 10, 64) // 0 is no lot, and is refused as such
-	place, _, _ = strings.Cut(place, "@")     // the pouch's number follows
-	return lot, place
-}
-
 // readRestock reads the rows with a quantity.
 func readRestock(f *form) restockSent {
 	var r restockSent
-	for _, row := range rowsWith(f, inPrefix) {
+	for _, row := range rowsWith(f, inPrefix, ".qty") {
 		if n := f.number(row + ".qty"); n != 0 {
 			lot, from := splitLotAt(strings.TrimPrefix(row, inPrefix))
 			r.in, r.inRows = append(r.in, inventory.RestockLine{LotID: lot, Qty: n, From: from}), append(r.inRows, row)
 		}
 	}
-	for _, row := range rowsWith(f, extraPrefix) {
+	for _, row := range rowsWith(f, extraPrefix, ".qty") {
 		if n := f.number(row + ".qty"); n != 0 || f.text(row+".lot") != "" {
 			lot, from := splitLotAt(f.text(row + ".lot"))
 			r.in, r.inRows = append(r.in, inventory.RestockLine{LotID: lot, Qty: n, From: from}), append(r.inRows, row)
 		}
 	}
-	for _, row := range rowsWith(f, outPrefix) {
+	for _, row := range rowsWith(f, outPrefix, ".qty") {
 		if n := f.number(row + ".qty"); n != 0 {
 			lot, to := splitLotAt(strings.TrimPrefix(row, outPrefix))
 			r.out = append(r.out, inventory.TakeOutLine{LotID: lot, Qty: n, To: to,
-				Reason: inventory.Reason(f.text(row + ".reason")), Cause: inventory.Cause(f.text(row + ".cause"))})
+				Reason: inventory.Reason(f.text(row + ".reason")), Cause: inventory.Cause(f.text(row + ".cause")),
+				AuthorisedBy: f.text("authorised_by")})
 			r.outRows = append(r.outRows, row)
 		}
 	}
@@ -58,16 +51,17 @@ func readRestock(f *form) restockSent {
 
 // readOther reads what came out besides what the list proposed.
 func (r *restockSent) readOther(f *form, c inventory.Checklist) {
-	for _, row := range rowsWith(f, otherPrefix) {
+	for _, row := range rowsWith(f, otherPrefix, ".qty") {
 		n := f.number(row + ".qty")
 		if n == 0 && f.text(row+".lot") == "" {
 			continue
 		}
 		if f.text(row+".how") == "" {
-			f.wrong(row+".how", "say where it goes")
+			f.wrong(row+".how", message.M("choose from the list"))
 		}
-		lot, _ := strconv.ParseInt(f.text(row+".lot"), 10, 64) // 0 is no lot, and is refused as such
-		r.out = append(r.out, inventory.RemovalLine(c.Station, c.Bag, inventory.Removal(f.text(row+".how")), lot, n))
+		line := inventory.RemovalLine(c.Station, c.Bag, inventory.Removal(f.text(row+".how")), idOf(f.text(row+".lot")), n)
+		line.AuthorisedBy = f.text("authorised_by")
+		r.out = append(r.out, line)
 		r.outRows = append(r.outRows, row)
 	}
 }
@@ -83,6 +77,9 @@ func (r restockSent) name(path string) string {
 		return r.inRows[i] + "." + field
 	}
 	if i, field, ok := indexed(path, "take_out"); ok && i < len(r.outRows) {
+		if field == "authorised_by" {
+			return field
+		}
 		if strings.HasPrefix(r.outRows[i], otherPrefix) && field == "lot_id" {
 			return r.outRows[i] + ".lot"
 		}

@@ -6,16 +6,17 @@ import (
 
 	"stowkeeper/inventory"
 	"stowkeeper/inventory/barcode"
+	"stowkeeper/inventory/message"
 )
 
 // partWords are the parts of a pack's code, for a person at a shelf.
-var partWords = map[string]string{
-	"01": "the product code", "10": "the batch number", "11": "the date of manufacture", "15": "the best-before date",
-	"17": "the expiry date",
-	"21": "the serial number", "30": "the count", "7003": "the expiry time", "pcn": "the product code",
-	"lot": "the batch number", "end": "the expiry date",
-	"14D": "the expiry date", "16D": "the date of manufacture", "S": "the serial number", "Q": "the count",
-	"qty": "the count",
+var partWords = map[string]message.Message{
+	"01": message.M("product code"), "10": message.M("batch number"), "11": message.M("date of manufacture"),
+	"15": message.M("best-before date"), "17": message.M("expiry date"), "21": message.M("serial number"),
+	"30": message.M("count"), "7003": message.M("expiry time"), "pcn": message.M("product code"),
+	"lot": message.M("batch number"), "end": message.M("expiry date"), "14D": message.M("expiry date"),
+	"16D": message.M("date of manufacture"), "S": message.M("serial number"), "Q": message.M("count"),
+	"qty": message.M("count"),
 }
 
 // scanFailed puts a refused scan into words for whoever holds the pack: what to
@@ -27,19 +28,17 @@ func scanFailed(err error) error {
 	}
 	switch refused.Trouble {
 	case barcode.NoPack:
-		return inventory.Invalidf("text", "this does not look like a pack's code: scan the square code or the bars on the "+
-			"pack, or type the number under the bars")
+		return inventory.InvalidField("text",
+			"Not a pack code. Scan the square code or the bars, or type the number below them.")
 	case barcode.Foreign:
-		return inventory.Invalidf("text", "codes of patients, and of blood and tissue, are not read here")
+		return inventory.InvalidField("text", "Codes of patients, blood and tissue are not read here.")
 	}
 	why := refused.Reason
-	if strings.HasPrefix(why, "wrong check") {
-		why = "one character is wrong or missing"
+	if strings.HasPrefix(why.Key(), "wrong check") {
+		why = message.M("a character is wrong or missing")
 	}
-	if part := partWords[refused.AI]; part != "" {
-		return inventory.Invalidf("text", "this code was not read or typed right, at %s: %s; try once more, and where it "+
-			"stays so, receive the pack by what is printed on it", part, why)
+	if part := partWords[refused.AI]; part != nil {
+		return inventory.InvalidField("text", "Code misread at {1}: {2}. Scan again, or enter the pack by hand.", part, why)
 	}
-	return inventory.Invalidf("text", "this code was not read or typed right: %s; try once more, and where it stays so, "+
-		"receive the pack by what is printed on it", why)
+	return inventory.InvalidField("text", "Code misread: {1}. Scan again, or enter the pack by hand.", why)
 }

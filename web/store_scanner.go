@@ -1,12 +1,15 @@
 package web
 
 import (
+	"cmp"
 	"encoding/hex"
+	"errors"
 	"net/http"
 	"strings"
 
 	"stowkeeper/inventory"
 	"stowkeeper/inventory/barcode"
+	"stowkeeper/inventory/message"
 )
 
 // separatorCookie remembers on a device what its scanner sends for a separator,
@@ -18,15 +21,14 @@ const separatorDays = 400
 
 type scannerPage struct {
 	Base
-	Form      Form
 	Test      Field
-	Back      string // to the delivery that is being scanned
-	Separator string
+	Delivery  int64  // that is being scanned, or none
+	Back      string // to it
+	Separator message.Message
 	Learnt    bool
 }
 
-// separatorOf is what the scanner of this device sends for a separator; empty
-// while that is not known.
+// separatorOf is what the scanner of this device sends for a separator; empty while that is not known.
 func (s *server) separatorOf(v *visit) barcode.Separator {
 	c, err := v.Request.Cookie(separatorCookie)
 	if err != nil {
@@ -39,8 +41,7 @@ func (s *server) separatorOf(v *visit) barcode.Separator {
 	return barcode.Separator(b)
 }
 
-// noteSeparator remembers that this scanner sends the separator as it is, where
-// nothing else is known of it.
+// noteSeparator remembers that this scanner sends the separator as it is, where nothing else is known of it.
 func (s *server) noteSeparator(v *visit) {
 	if s.separatorOf(v) == "" {
 		s.keepSeparator(v, barcode.Native)
@@ -52,42 +53,37 @@ func (s *server) keepSeparator(v *visit, sep barcode.Separator) {
 		HttpOnly: true, Secure: s.secure, SameSite: http.SameSiteLaxMode, MaxAge: separatorDays * 24 * 60 * 60})
 }
 
-// separatorWords says what a scanner sends, in words.
-func separatorWords(sep barcode.Separator) string {
+func separatorWords(sep barcode.Separator) message.Message {
 	switch sep {
 	case "":
-		return ""
+		return nil
 	case barcode.Native:
-		return "as it is"
+		return message.M("it unchanged")
 	}
-	return "as " + strings.ToValidUTF8(string(sep), "?")
+	return message.M("“{1}”", strings.ToValidUTF8(string(sep), "?"))
 }
 
-func (s *server) showScanner(v *visit) error {
-	return s.scannerForm(v, openForm(v.Request.URL.Query()), nil)
-}
-
-// learnScanner learns from a scan of the test symbol.
-func (s *server) learnScanner(v *visit) error {
-	f := openForm(v.Request.PostForm)
-	sep, err := barcode.LearnSeparator(v.Request.PostForm.Get("test"))
+func (s *server) learnScanner(v *visit, f *form) error {
+	sep, err := barcode.LearnSeparator(f.values.Get("test"))
+	f.values.Del("test")
+	var no *barcode.Error
+	if errors.As(err, &no) {
+		err = inventory.Problems{{Path: "test", Fix: no.Reason}}.Err()
+	}
 	if err != nil {
-		err = inventory.Invalidf("test", "%s", err.Error())
-		f.take(err, nil)
-		f.values.Set("test", "")
-		return s.scannerForm(v, f, err)
+		return err
 	}
 	s.keepSeparator(v, sep)
 	return v.to("/scanner?done=learnt&delivery=" + formatID(f.id("delivery")))
 }
 
 func (s *server) scannerForm(v *visit, f *form, failed error) error {
-	p := &scannerPage{Base: Base{Title: "Test the scanner"}, Separator: separatorWords(s.separatorOf(v)),
-		Learnt: v.Query("done") == "learnt", Back: "/receive"}
-	if id := f.id("delivery"); id > 0 {
-		p.Back = deliveryPath(id)
+	p := &scannerPage{Base: Base{Title: message.M("Test scanner")}, Separator: separatorWords(s.separatorOf(v)),
+		Learnt: v.Query("done") == "learnt", Back: "/receive",
+		Delivery: idOf(cmp.Or(f.text("delivery"), v.Query("delivery")))}
+	if p.Delivery > 0 {
+		p.Back = deliveryPath(p.Delivery)
 	}
-	p.Test = f.field("test", "Scan the symbol into this field").Need()
-	p.Form = f.state(failed, formatID(f.id("delivery")), 0)
-	return s.render(v, statusOf(failed), p)
+	p.Test = f.field("test", message.M("Scan the symbol here")).Need()
+	return s.renderForm(v, f, p, failed)
 }

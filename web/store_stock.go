@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/message"
 	"stowkeeper/inventory/stock"
 )
 
@@ -21,21 +22,17 @@ type placesPage struct {
 // PlaceGroup is the places of one station.
 type PlaceGroup struct {
 	Name   string
-	Places []PlaceRow
+	Places []inventory.Place
 }
 
-// PlaceRow is a place to look into.
-type PlaceRow struct{ Href, Name, Code, Kind string }
-
-// showPlaces lists the places of the person's stations, and finds lots by
-// what is printed on them.
+// showPlaces lists the places of the person's stations, and finds lots by what is printed on them.
 func (s *server) showPlaces(v *visit) error {
-	p := &placesPage{Base: Base{Title: "Stock"}, Asked: strings.TrimSpace(v.Query("q"))}
+	p := &placesPage{Base: Base{Title: message.M("Stock")}, Asked: strings.TrimSpace(v.Query("q"))}
 	for _, station := range v.stations() {
 		g := PlaceGroup{Name: station.Name}
 		for _, pl := range v.places() {
 			if pl.Station == station.Code {
-				g.Places = append(g.Places, PlaceRow{placePath(pl), pl.Name, pl.Code, placeKind(pl)})
+				g.Places = append(g.Places, pl)
 			}
 		}
 		p.Groups = append(p.Groups, g)
@@ -50,33 +47,28 @@ func (s *server) showPlaces(v *visit) error {
 	return s.render(v, http.StatusOK, p)
 }
 
-func placeKind(p inventory.Place) string {
+func placeKind(p inventory.Place) message.Message {
 	if p.Purpose == inventory.ForTraining {
-		return "training " + placeKindWords[p.Kind]
+		return message.M("training {1}", placeKindWords[p.Kind])
 	}
 	return placeKindWords[p.Kind]
 }
 
-// findLots finds lots by batch or serial number, as printed or as typed in
-// upper case.
-func (s *server) findLots(v *visit, asked string) ([]LotRow, error) {
-	var out []LotRow
-	seen := map[int64]bool{}
-	for _, text := range []string{asked, strings.ToUpper(asked)} {
-		for _, f := range []inventory.LotFilter{{BatchNo: text}, {Serial: text}} {
-			lots, err := s.svc.Stock.Lots(v.ctx(), v.actor, f, 0, inventory.Page{Limit: 200})
-			if err != nil {
-				return nil, err
-			}
-			for _, l := range lots {
-				if !seen[l.ID] {
-					seen[l.ID] = true
-					out = append(out, lotRow(l, v.itemsByCode()))
-				}
-			}
+// findLots finds lots by batch or serial number, as printed or as typed in upper case.
+func (s *server) findLots(v *visit, asked string) (rows []LotRow, err error) {
+	lots, err := inEitherCase(asked, func(text string) ([]stock.LotSummary, error) {
+		page := inventory.Page{Limit: 200}
+		byBatch, err := s.svc.Stock.Lots(v.ctx(), v.actor, inventory.LotFilter{BatchNo: text}, 0, page)
+		if err != nil {
+			return nil, err
 		}
+		bySerial, err := s.svc.Stock.Lots(v.ctx(), v.actor, inventory.LotFilter{Serial: text}, 0, page)
+		return append(byBatch, bySerial...), err
+	}, func(l stock.LotSummary) int64 { return l.ID })
+	for _, l := range lots {
+		rows = append(rows, lotRow(l, v.itemsByCode()))
 	}
-	return out, nil
+	return rows, err
 }
 
 // LotTable is a list of lots, with where they are or without.
@@ -89,12 +81,13 @@ type LotTable struct {
 // LotRow is a lot in a list.
 type LotRow struct {
 	stock.LotSummary
-	Name, Label string
-	Qty         int
-	NotUsable   bool // it does not count today
-	Href        string
-	GiveHref    string // the way to give it to training, where it ends soon or has ended
-	ApartHref   string // what may be done with it, where it is set apart
+	Name      string
+	Label     message.Message
+	Qty       int
+	NotUsable bool // it does not count today
+	Href      string
+	GiveHref  string // the way to give it to training, where it ends soon or has ended
+	ApartHref string // what may be done with it, where it is set apart
 }
 
 func lotRow(l stock.LotSummary, items map[string]inventory.Item) LotRow {
@@ -112,7 +105,7 @@ func lotRow(l stock.LotSummary, items map[string]inventory.Item) LotRow {
 type stockPage struct {
 	Base
 	Place   inventory.Place
-	Kind    string
+	Kind    message.Message
 	Station inventory.Station
 	Today   inventory.Day
 	Shelf   string // leads to the labels of its shelves, for who may print them
@@ -122,14 +115,13 @@ type stockPage struct {
 	Lots    LotTable
 }
 
-// showStock lists what lies in a place, item by item, in the order in which it
-// is picked.
+// showStock lists what lies in a place, item by item, in the order in which it is picked.
 func (s *server) showStock(v *visit) error {
 	code := inventory.NormalCode(v.Param("place"))
 	places := v.places()
 	i := slices.IndexFunc(places, func(p inventory.Place) bool { return p.Code == code })
 	if i < 0 {
-		return inventory.Errorf(inventory.NotFound, "none of your stations has a place with this code")
+		return inventory.Refuse(inventory.NotFound, "not found at your stations")
 	}
 	if places[i].Kind == inventory.KindBag {
 		return v.to(bagPath(code))
@@ -140,8 +132,8 @@ func (s *server) showStock(v *visit) error {
 	}
 	items := v.itemsByCode()
 	station := v.station(places[i].Station)
-	p := &stockPage{Base: Base{Title: places[i].Name}, Place: places[i], Kind: placeKind(places[i]), Station: station,
-		Today: station.Today(v.now)}
+	p := &stockPage{Base: Base{Title: message.Plain(places[i].Name)}, Place: places[i], Kind: placeKind(places[i]),
+		Station: station, Today: station.Today(v.now)}
 	if p.Place.Kind == inventory.KindStore && v.may(inventory.ActLabel) {
 		p.Shelf = "/labels?" + url.Values{"kind": {"shelf"}, "place": {p.Place.Code}}.Encode()
 	}
@@ -151,7 +143,7 @@ func (s *server) showStock(v *visit) error {
 	only := inventory.NormalCode(v.Query("item"))
 	if only != "" {
 		p.Item, p.Lots.One = nameOf(items, only), true
-		p.Title = p.Item + ", " + p.Title
+		p.Title = message.M("{1}, {2}", p.Item, p.Title)
 	}
 	for _, l := range sortLots(lots, items) {
 		if only != "" && l.Item != only {

@@ -11,6 +11,9 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 	"golang.org/x/net/html"
+
+	"stowkeeper/inventory/message"
+	"stowkeeper/web/text"
 )
 
 // allPages is one of each page.
@@ -25,23 +28,24 @@ func allPages() []page {
 		&importsPage{}, &importPage{}, &exportsPage{}, &publishedPage{}, &publishedListPage{}, &kitListsPage{},
 		&kitListPage{}, &kitListChangePage{},
 		&deliveryPage{}, &scannerPage{}, &productsPage{}, &productPage{},
-		&noticesPage{}, &noticePage{}, &noticeNewPage{}, &signInPage{}, &resendPage{},
+		&noticesPage{}, &noticePage{}, &noticeNewPage{}, &signInPage{}, &resendPage{}, &servicePage{},
 		&bagLogPage{}, &swapPage{}, &vehiclePage{}, &lentPage{}, &awayPage{}, &awaySendPage{}, &awayBackPage{},
-		&correctPage{}, &quarantinePage{},
+		&correctPage{}, &receiptCorrectPage{}, &quarantinePage{},
 		&unsentPage{}, &noSignalPage{},
-		&accountPage{}, &peoplePage{}, &personPage{}, &stationsPage{}, &terminalsPage{}, &enrolLinkPage{}, &enrolPage{},
-		&welcomePage{}, &tokensPage{}, &historyPage{},
+		&accountPage{}, &peoplePage{}, &personPage{}, &stationsPage{}, &stationPage{}, &terminalsPage{}, &enrolLinkPage{},
+		&enrolPage{}, &welcomePage{}, &tokensPage{}, &historyPage{},
 		&searchPage{}, &itemPage{}, &itemFormPage{}, &recordedPage{}, &yearPage{}, &checksPage{}, &checkRowsPage{},
 		&flowsPage{}, &flowRowsPage{},
 		&registersPage{}, &registerPage{}, &balancePage{}, &postingPage{}, &entryPage{},
+		&discrepanciesPage{}, &discrepancyPage{},
 	}
 }
 
 func parsed(t *testing.T) templates {
 	t.Helper()
-	a, err := loadAssets(nil)
+	a, err := loadAssets(english(t))
 	require.NoError(t, err)
-	ts, err := parseTemplates(a, nil)
+	ts, err := parseTemplates(a, english(t))
 	require.NoError(t, err)
 	return ts
 }
@@ -96,8 +100,8 @@ func TestEveryTemplateExecutes(t *testing.T) {
 // id is there twice, every label belongs to a field, every field has a label.
 func checkPage(t *testing.T, p page, body string) {
 	t.Helper()
-	assert.NotContains(t, body, "<fill", "%T: text is not escaped", p)
-	assert.NotContains(t, body, "ZgotmplZ", "%T: a value in a place that does not take it", p)
+	assert.False(t, strings.Contains(body, "<fill"), "%T: text is not escaped", p)
+	assert.False(t, strings.Contains(body, "ZgotmplZ"), "%T: a value in a place that does not take it", p)
 	doc, err := html.Parse(strings.NewReader(body))
 	require.NoError(t, err)
 	ids, labels := map[string]int{}, map[string]bool{}
@@ -132,6 +136,10 @@ func checkPage(t *testing.T, p page, body string) {
 // that must be escaped into every string.
 func fill(v reflect.Value, yes bool, depth int) {
 	if depth > 12 || !v.CanSet() {
+		return
+	}
+	if m, ok := v.Addr().Interface().(*message.Message); ok {
+		*m = message.Plain("<fill>")
 		return
 	}
 	switch v.Kind() {
@@ -172,7 +180,8 @@ func TestPagesHoldNoMaps(t *testing.T) {
 	for _, p := range allPages() {
 		for _, path := range mapsIn(reflect.TypeOf(p).Elem(), 0) {
 			// What the use cases return may hold one; templates do not reach it.
-			if path != "Checklist.Items" && path != "Items" && path != "Rows.Flow.Wasted" && path != "Still.Flow.Wasted" {
+			if !slices.Contains([]string{"Checklist.Items", "Checklist.View.Items", "Checklist.View.Modules.Items", "Items",
+				"Rows.Flow.Wasted", "Still.Flow.Wasted"}, path) {
 				t.Errorf("%T.%s is a map", p, path)
 			}
 		}
@@ -252,4 +261,11 @@ func collect(n parse.Node, used map[string]bool) {
 	case *parse.TemplateNode:
 		used[n.Name] = true
 	}
+}
+
+func english(t *testing.T) *text.Catalogue {
+	t.Helper()
+	c, err := text.Open("")
+	require.NoError(t, err)
+	return c
 }

@@ -87,7 +87,7 @@ func crewPath(w *world, h *hand) {
 	h.size(360, 640)
 	h.as(w, "Kim Crew")
 	h.open("/B/CEN-01")
-	assert.Equal(t, "May go out", ask[string](h.browser, `document.querySelector("h1").innerText`))
+	assert.Equal(t, "OK to go out", ask[string](h.browser, `document.querySelector("h1").innerText`))
 	assert.True(t, ask[bool](h.browser, `document.querySelector("h1").getBoundingClientRect().bottom < 320`),
 		"what is true stands in the upper half")
 	h.tap(".actions button.main")
@@ -95,7 +95,7 @@ func crewPath(w *world, h *hand) {
 	assert.LessOrEqual(t, h.actions, 2)
 	h.open("/b/CEN-03")
 	assert.Contains(t, ask[string](h.browser, `document.querySelector("h1").innerText`),
-		"Must not go out: Tourniquet, windlass, adult: 1 of 2")
+		"Tourniquet, windlass, adult: 1 of 2")
 }
 
 // Without a script the same taps do the same.
@@ -149,10 +149,10 @@ func storePath(w *world, h *hand) {
 	h.scan("300777")
 	h.sees("Restock recorded.")
 	assert.LessOrEqual(t, h.actions, len(lots)+2)
-	h.sees("May go out")
+	h.sees("OK to go out")
 	h.tabTo(`a[href="/store"]`)
 	h.enter()
-	h.sees("Store desk")
+	h.sees("Store")
 }
 
 // From the report to what stops a bag next, and to the rows behind a number.
@@ -163,7 +163,7 @@ func managerPath(w *world, h *hand) {
 	h.open("/report")
 	h.tabTo(`a[href="/year"]`)
 	h.enter()
-	h.sees("from 1 Oct 2027: Not ready. What stops it: Plain dressing, 10 × 10 cm, batch D2")
+	h.sees("from 1 Oct 2027: Not ready. Reason: Plain dressing, 10 × 10 cm, batch D2")
 	drawn := ask[[]float64](h.browser,
 		`[...document.querySelectorAll(".years .strip")].map(e => e.getBoundingClientRect().width)`)
 	require.NotEmpty(t, drawn)

@@ -13,6 +13,7 @@ import (
 
 	"stowkeeper/inventory"
 	"stowkeeper/inventory/account"
+	"stowkeeper/inventory/amount"
 	"stowkeeper/inventory/ledger"
 	"stowkeeper/inventory/lists"
 	"stowkeeper/inventory/services"
@@ -127,7 +128,8 @@ func (w *world) fill() {
 		Category: inventory.CategoryMedicine, Unit: "each", TrackedBy: inventory.ByLot, Dated: true,
 		Life: inventory.Life{OpenedDays: 7}}))
 	do(w.svc.Lists.CreateItem(ctx, admin, inventory.Item{Code: "AMP", Name: "Controlled ampoule",
-		Category: inventory.CategoryMedicine, Unit: "ampoule", TrackedBy: inventory.ByLot, Dated: true, Controlled: true}))
+		Category: inventory.CategoryMedicine, Unit: "ampoule", TrackedBy: inventory.ByLot, Dated: true, Controlled: true,
+		Content: amount.Content{Quantity: "100", Unit: "mg"}}))
 	do(w.svc.Lists.CreateItem(ctx, admin, inventory.Item{Code: "OX", Name: "Pulse oximeter",
 		Category: inventory.CategoryDiagnostic, Unit: "each", TrackedBy: inventory.BySerial}))
 	pr, err := w.svc.Lists.CreateProduct(ctx, admin, inventory.Product{Item: "PRESS", MakerReference: "PD-10",
@@ -278,7 +280,7 @@ func (w *world) count(bag, seal string) {
 	}
 	x, err := w.svc.Shift.RecordCheck(context.Background(), admin, in, fmt.Sprint("count ", bag, seal))
 	require.NoError(w.t, err)
-	require.Equal(w.t, inventory.StatusAccepted, x.Status, x.ReviewBecause)
+	require.Equal(w.t, inventory.StatusAccepted, x.Status, x.ReviewBecause.String())
 }
 
 // heads returns the ends of the stations' chains of movements: they change

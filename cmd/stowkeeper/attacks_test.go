@@ -12,6 +12,7 @@ import (
 	"errors"
 	"fmt"
 	"html"
+	"io"
 	"log/slog"
 	"math/big"
 	"mime/multipart"
@@ -97,6 +98,48 @@ func TestForgedHost(t *testing.T) {
 			}
 			assert.NotContains(t, rec.Body.String(), "evil", path)
 		}
+	}
+}
+
+// TestServesItsOwnHostOnly: a page of a stranger's, whose name points to this machine, is told nothing; health is told
+// to whoever asks, and HEAD answers as GET does, without a body.
+func TestServesItsOwnHostOnly(t *testing.T) {
+	db := smallDatabase(t)
+	status := func(p *process, method, path, host string) (int, string) {
+		r, err := http.NewRequestWithContext(t.Context(), method, "http://"+p.address+path, http.NoBody)
+		require.NoError(t, err)
+		r.Host = host
+		res, err := http.DefaultClient.Do(r)
+		require.NoError(t, err)
+		body, err := io.ReadAll(res.Body)
+		require.NoError(t, err)
+		require.NoError(t, res.Body.Close())
+		return res.StatusCode, string(body)
+	}
+	for _, c := range []struct {
+		host    string
+		further []string
+		want    int
+	}{
+		{"evil.example", nil, http.StatusMisdirectedRequest},
+		{"kit.example.org:81", nil, http.StatusMisdirectedRequest},
+		{"KIT.example.org", nil, http.StatusOK},
+		{"also.example", []string{"--host", "also.example"}, http.StatusOK},
+		{"evil.example", []string{"--host", "*"}, http.StatusOK},
+	} {
+		p := begin(t, servesLine, append([]string{"serve", "--db", db, "--listen", "127.0.0.1:0", "--base-url",
+			"http://kit.example.org"}, c.further...)...)
+		got, body := status(p, http.MethodGet, "/sign-in", c.host)
+		assert.Equal(t, c.want, got, "%s %s", c.host, c.further)
+		assert.Equal(t, c.want == http.StatusOK, strings.Contains(body, "<html"))
+		got, _ = status(p, http.MethodGet, "/sign-in", p.address)
+		assert.Equal(t, http.StatusOK, got, "its own address")
+		got, body = status(p, http.MethodHead, "/sign-in", p.address)
+		assert.Equal(t, http.StatusOK, got)
+		assert.Empty(t, body)
+		got, _ = status(p, http.MethodGet, "/healthz", c.host)
+		assert.Equal(t, http.StatusOK, got)
+		p.stop()
 	}
 }
 
@@ -309,7 +352,7 @@ func TestServeTLS(t *testing.T) {
 	}
 	p.stop()
 	o := stowkeeper(t, "serve", "--db", smallDatabase(t), "--tls-cert", cert)
-	assert.Contains(t, o.err, "tls-key: give certificate and key together")
+	assert.Contains(t, o.err, "--tls-key: set --tls-cert and --tls-key together")
 }
 
 // certificate writes a certificate for this machine and its key.

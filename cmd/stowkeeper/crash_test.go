@@ -85,6 +85,7 @@ type crash struct {
 func newCrash(t *testing.T, db, engine string) *crash {
 	c := &crash{T: t, db: db, engine: engine, dice: rand.New(rand.NewPCG(7, 7)), lots: map[string]int64{},
 		done: map[string]int{}}
+	serve(t, db).stop() // makes the database
 	c.token = newToken(t, db, "administrator", "crash")
 	t.Cleanup(func() { c.end(); c.writers.Wait() }) // also where the test has failed
 	return c

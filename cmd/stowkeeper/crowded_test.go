@@ -11,6 +11,7 @@ import (
 
 	"stowkeeper/inventory"
 	"stowkeeper/inventory/account"
+	"stowkeeper/inventory/message"
 	"stowkeeper/inventory/shift"
 )
 
@@ -160,8 +161,8 @@ func (g *crowd) records(i int, station string) error {
 		use := inventory.Use{Bag: b.Code, Incident: code("INC-"+station, j), HappenedAt: g.now, RecordedAt: g.now, By: by,
 			Lines: []inventory.UseLine{{LotID: lot, Qty: 99}}, Status: inventory.StatusAccepted}
 		openCheck, openUse := check, use
-		openCheck.Status, openCheck.ReviewBecause = inventory.StatusToReview, "it changed"
-		openUse.Status, openUse.ReviewBecause = inventory.StatusToReview, "there are not so many"
+		openCheck.Status, openCheck.ReviewBecause = inventory.StatusToReview, message.M("it changed")
+		openUse.Status, openUse.ReviewBecause = inventory.StatusToReview, message.M("there are not so many")
 		err = cmp.Or(err,
 			only(g.w.AddCheck(check, "")), only(g.w.AddCheck(openCheck, "")),
 			only(g.w.AddUse(use, "")), only(g.w.AddUse(openUse, "")),
@@ -170,7 +171,7 @@ func (g *crowd) records(i int, station string) error {
 				Source: "restock 1"}),
 			g.w.AddBagLog(inventory.BagLogEntry{Bag: b.Code, RecordedAt: g.now, By: by, Kind: "vehicle", New: "Van 9"}),
 			only(g.w.AddObservation(inventory.Observation{Bag: b.Code, Kind: inventory.SawTrainingMark, Item: "GAUZE",
-				LotID: lot, Text: "red tape", Source: "check 1", OpenedAt: g.now, OpenedBy: by})),
+				LotID: lot, Text: message.M("red tape"), Source: "check 1", OpenedAt: g.now, OpenedBy: by})),
 			g.w.SetBagRecord(b.Code, inventory.BagRecord{Seal: "7", SealState: inventory.SealIntact, SealSeenAt: g.now,
 				LastSealCheck: g.now, LastFullCheck: g.now, LastUse: g.now, LastRestock: g.now}))
 	}
@@ -211,7 +212,8 @@ func (g *crowd) namedBag() error {
 	}
 	for i := range g.n {
 		for _, o := range []inventory.Observation{{Kind: inventory.SawTrainingMark}, {Kind: inventory.SawOtherSeal}} {
-			o.Bag, o.Item, o.Text, o.Source, o.OpenedAt, o.OpenedBy = b.Code, code("ITEM", i), "seen", "check 1", g.now, crew(i)
+			o.Bag, o.Item, o.Text, o.Source, o.OpenedAt, o.OpenedBy = b.Code, code("ITEM", i), message.M("seen"), "check 1",
+				g.now, crew(i)
 			err = cmp.Or(err, only(g.w.AddObservation(o)))
 		}
 	}
@@ -235,7 +237,9 @@ func (g *crowd) namedRegister() error {
 	for i, m := range ms[1:] {
 		check := inventory.BalanceCheck{Item: "AMP", Place: "N1-STORE", Counted: 4 + g.n, Expected: 4 + g.n,
 			HappenedAt: g.now, RecordedAt: g.now, By: crew(i), Witness: "x"}
-		err = cmp.Or(err, g.w.AddOwed(m.ID, false), only(g.w.AddBalanceCheck(check)))
+		doubt := inventory.Discrepancy{Item: "AMP", Place: "N1-STORE", Entry: m.ID, OpenedAt: g.now, OpenedBy: crew(i),
+			Text: message.M("given and wasted not recorded")}
+		err = cmp.Or(err, g.w.AddOwed(m.ID, false), only(g.w.AddBalanceCheck(check)), only(g.w.AddDiscrepancy(doubt)))
 	}
 	return err
 }

@@ -24,9 +24,9 @@ import (
 
 // demoCommand runs the invented scenario.
 type demoCommand struct {
-	DB     string `name:"db" help:"File or postgres:// address, empty. Default: a new file." placeholder:"FILE"`
-	Listen string `default:"127.0.0.1:8080" help:"Address to listen on; a free port is taken when the default is in use."`
-	Fresh  bool   `help:"Begin again, with the scenario ending now."`
+	DB     string `name:"db" help:"Empty database: a file or postgres:// address. Default: a new file." placeholder:"FILE"`
+	Listen string `default:"127.0.0.1:8080" help:"Address to listen on. Without it: a free port if 8080 is taken."`
+	Fresh  bool   `help:"Start over."`
 }
 
 func (c *demoCommand) Run(ctx context.Context, std streams) error {
@@ -43,7 +43,7 @@ func (c *demoCommand) Run(ctx context.Context, std streams) error {
 	if err != nil {
 		return err
 	}
-	p := &program{svc: svc, listen: c.Listen, log: slog.New(slog.NewTextHandler(std.err, nil))}
+	p := &program{svc: svc, listen: c.Listen, hosts: []string{"*"}, log: slog.New(slog.NewTextHandler(std.err, nil))}
 	if p.terminal, err = demoTerminal(ctx, p.svc); err != nil {
 		return err
 	}
@@ -82,9 +82,8 @@ func demoTerminal(ctx context.Context, svc *services.All) (string, error) {
 	return svc.Account.EnrolHere(ctx, operator, t.ID)
 }
 
-// prepare opens the demo's database and loads the scenario where there is none.
-// The demo's own file is made anew each day, since the scenario always ends
-// today. A database that holds anything but the demo is left alone.
+// prepare opens the demo's database and loads the scenario where there is none. The demo's own file is made anew each
+// day, since the scenario always ends today. A database that holds anything but the demo is left alone.
 func (c *demoCommand) prepare(ctx context.Context, std streams) (inventory.Store, error) {
 	path, own := c.DB, c.DB == ""
 	if own {
@@ -118,7 +117,7 @@ func (c *demoCommand) prepare(ctx context.Context, std streams) (inventory.Store
 func again(ctx context.Context, db inventory.Store, path string, std streams) (inventory.Store, bool, error) {
 	err := db.Close()
 	if err == nil && store.IsPostgres(path) {
-		err = inventory.Invalidf("fresh", "name an empty database instead: this one has the demo already")
+		err = inventory.InvalidField("fresh", "choose an empty database: this one has the demo already")
 	}
 	if err == nil {
 		err = remove(path)
@@ -150,8 +149,7 @@ func openDemo(ctx context.Context, path string, std streams) (db inventory.Store
 	return db, empty, nil
 }
 
-// isEmpty tells a database without a station from the demo's, by the people in
-// it, and refuses what is neither.
+// isEmpty tells a database without a station from the demo's, by the people in it, and refuses what is neither.
 func isEmpty(ctx context.Context, db inventory.Store) (bool, error) {
 	svc := services.New(db, clock, services.Options{})
 	stations, err := svc.Lists.Stations(ctx, operator)
@@ -165,8 +163,8 @@ func isEmpty(ctx context.Context, db inventory.Store) (bool, error) {
 	signIns, err := demo.SignIns(testdata.Demo)
 	for _, s := range signIns {
 		if !slices.ContainsFunc(people, func(p inventory.Person) bool { return p.Name == s.Name }) {
-			return false, inventory.Invalidf("db",
-				"name an empty database, or one that the demo made: this one holds something else")
+			return false, inventory.InvalidField("db",
+				"choose an empty database, or one made by the demo: this one holds other data")
 		}
 	}
 	return false, err

@@ -7,6 +7,7 @@ import (
 	"os"
 	"path/filepath"
 
+	"stowkeeper/inventory/services"
 	"stowkeeper/inventory/table"
 	"stowkeeper/inventory/workbook"
 )
@@ -14,34 +15,28 @@ import (
 // exportCommand writes everything, to leave with or to keep.
 type exportCommand struct {
 	database
-	Folder string `arg:"" help:"A folder that is new or empty."`
+	Folder string `arg:"" help:"A new or empty folder." type:"path"`
 }
 
 func (c *exportCommand) Run(ctx context.Context, std streams) error {
-	if err := c.mustExist(); err != nil {
-		return err
-	}
-	svc, closeDB, err := c.open(ctx, std)
-	if err != nil {
-		return err
-	}
-	defer closeDB()
-	folder, err := table.NewFolder(c.Folder)
-	if err != nil {
-		return err
-	}
-	if err := errors.Join(svc.Exchange.Export(ctx, operator, folder), folder.Close()); err != nil {
-		return err
-	}
-	book := filepath.Join(c.Folder, "stowkeeper.xlsx")
-	file, err := os.OpenFile(book, os.O_CREATE|os.O_EXCL|os.O_WRONLY, 0o640)
-	if err != nil {
-		return err
-	}
-	sink := workbook.New(file)
-	if err := errors.Join(svc.Exchange.Export(ctx, operator, sink), sink.Close(), file.Close()); err != nil {
-		return err
-	}
-	fmt.Fprintf(std.out, "CSV files, README.txt and stowkeeper.xlsx are in %s\n", c.Folder)
-	return nil
+	return c.with(ctx, std, func(svc *services.All) error {
+		folder, err := table.NewFolder(c.Folder)
+		if err != nil {
+			return err
+		}
+		if err := errors.Join(svc.Exchange.Export(ctx, operator, folder), folder.Close()); err != nil {
+			return err
+		}
+		book := filepath.Join(c.Folder, "stowkeeper.xlsx")
+		file, err := os.OpenFile(book, os.O_CREATE|os.O_EXCL|os.O_WRONLY, 0o640)
+		if err != nil {
+			return err
+		}
+		sink := workbook.New(file)
+		if err := errors.Join(svc.Exchange.Export(ctx, operator, sink), sink.Close(), file.Close()); err != nil {
+			return err
+		}
+		fmt.Fprintf(std.out, "CSV files, README.txt and stowkeeper.xlsx are in %s\n", c.Folder)
+		return nil
+	})
 }

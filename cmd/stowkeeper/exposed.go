@@ -9,19 +9,18 @@ import (
 	"stowkeeper/inventory/store"
 )
 
-// exposed says what of a service's traffic anybody on the way could read, in
-// sentences for the log; none where nothing is (OWASP ASVS 5.0.0, 12.2.1,
-// 12.3.1 and 12.3.2). Nothing is refused: the way may be protected otherwise.
+// exposed says what of a service's traffic anybody on the way could read, in sentences for the log; none where
+// nothing is (OWASP ASVS 5.0.0, 12.2.1, 12.3.1 and 12.3.2). Nothing is refused: the way may be protected otherwise.
 func exposed(listen net.Addr, baseURL, db string) []string {
 	var out []string
 	if host, _, err := net.SplitHostPort(listen.String()); strings.HasPrefix(baseURL, "http:") && (err != nil ||
 		!loopback(host)) {
-		out = append(out, "people reach this by plain http from other machines, so PINs and passwords can be read on the "+
-			"way: give --tls-cert and --tls-key, or listen on 127.0.0.1 behind a proxy that has a certificate")
+		out = append(out, "plain http from other machines: PINs and passwords can be read on the way; "+
+			"set --tls-cert and --tls-key, or listen on 127.0.0.1 behind a proxy with https")
 	}
 	if store.IsPostgres(db) && !proven(db) {
-		out = append(out,
-			"the way to the database need not be encrypted, or not to the right one: add sslmode=verify-full to its address")
+		out = append(out, "the connection to the database may be unencrypted or to the wrong server: "+
+			"add sslmode=verify-full to --db")
 	}
 	return out
 }

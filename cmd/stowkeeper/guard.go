@@ -4,6 +4,8 @@ import (
 	"crypto/tls"
 	"net"
 	"net/http"
+	"net/url"
+	"slices"
 	"strings"
 
 	"github.com/gin-gonic/gin"
@@ -19,9 +21,8 @@ func (k keyPair) scheme() string {
 	return "https"
 }
 
-// suites12 are what TLS 1.2 may use: forward secrecy and authenticated
-// encryption only (RFC 9325, section 4.2; OWASP ASVS 5.0.0, 12.1.2). TLS 1.3 has
-// no others.
+// suites12 are what TLS 1.2 may use: forward secrecy and authenticated encryption only (RFC 9325, section 4.2; OWASP
+// ASVS 5.0.0, 12.1.2). TLS 1.3 has no others.
 var suites12 = []uint16{
 	tls.TLS_ECDHE_ECDSA_WITH_AES_128_GCM_SHA256, tls.TLS_ECDHE_RSA_WITH_AES_128_GCM_SHA256,
 	tls.TLS_ECDHE_ECDSA_WITH_AES_256_GCM_SHA384, tls.TLS_ECDHE_RSA_WITH_AES_256_GCM_SHA384,
@@ -61,9 +62,8 @@ func (p *program) cookies() (session, terminal string) {
 // framed by nobody. Pages set their own.
 const strictest = "default-src 'none'; object-src 'none'; base-uri 'none'; form-action 'none'; frame-ancestors 'none'"
 
-// guarded sets what every answer is sent with, whichever part of the program
-// gives it: nobody guesses what it is, frames it, learns its address, or, once
-// it came over TLS, asks for it without (OWASP ASVS 5.0.0, 3.4).
+// guarded sets what every answer is sent with, whichever part of the program gives it: nobody guesses what it is,
+// frames it, learns its address, or, once it came over TLS, asks for it without (OWASP ASVS 5.0.0, 3.4).
 func (p *program) guarded(c *gin.Context) {
 	c.Header("Content-Security-Policy", strictest)
 	c.Header("Referrer-Policy", "same-origin")
@@ -74,4 +74,34 @@ func (p *program) guarded(c *gin.Context) {
 	if p.isTLS() {
 		c.Header("Strict-Transport-Security", "max-age=31536000; includeSubDomains")
 	}
+}
+
+// ownHost answers only what was sent to this service by a name of its own: that of the base URL, where it listens, or
+// one that it was told of. So a page of a stranger's, whose name they have point here, learns nothing. Health is told
+// to whoever asks.
+func (p *program) ownHost(h http.Handler) http.Handler {
+	own := append([]string{reachable(p.listener.Addr()), p.listener.Addr().String()}, p.hosts...)
+	if base, err := url.Parse(p.baseURL); err == nil {
+		own = append(own, base.Host)
+	}
+	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		known := slices.ContainsFunc(own, func(host string) bool { return host == "*" || strings.EqualFold(host, r.Host) })
+		if !known && r.URL.Path != "/healthz" && r.URL.Path != "/readyz" {
+			http.Error(w, "not the host of this service: use "+p.baseURL+", or start it with --host",
+				http.StatusMisdirectedRequest)
+			return
+		}
+		h.ServeHTTP(w, r)
+	})
+}
+
+// headAsGet answers HEAD as GET: the server itself leaves the body out.
+func headAsGet(h http.Handler) http.Handler {
+	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		if r.Method == http.MethodHead {
+			r = r.WithContext(r.Context())
+			r.Method = http.MethodGet
+		}
+		h.ServeHTTP(w, r)
+	})
 }

@@ -108,7 +108,7 @@ func TestLinesFitTheScreen(t *testing.T) {
 
 // errorKinds are the kinds of error as a doc comment names them.
 var errorKinds = regexp.MustCompile(
-	`\b(Invalid|NotFound|Conflict|Stale|Forbidden|SignedOut|TooMany|Unavailable)\b|\bnever refuses\b`)
+	`\b(Invalid|NotFound|Conflict|Stale|Forbidden|SignedOut|TooMany|Unavailable|StorageFull)\b|\bnever refuses\b`)
 
 // useCases is every exported method of a Service in the domain.
 func useCases(t *testing.T) map[*ast.FuncDecl]string {

@@ -1,7 +1,6 @@
 package main
 
 import (
-	"bufio"
 	"context"
 	"errors"
 	"fmt"
@@ -10,6 +9,8 @@ import (
 	"strings"
 	"text/tabwriter"
 	"unicode"
+
+	"golang.org/x/term"
 
 	"stowkeeper/inventory"
 	"stowkeeper/inventory/account"
@@ -23,20 +24,12 @@ import (
 // importCommand reads lists from files.
 type importCommand struct {
 	database
-	DryRun   bool   `name:"dry-run" help:"Only say what would be created, changed and refused."`
-	SignedBy string `name:"signed-by" placeholder:"NAME" help:"Who signs for controlled items; PIN on standard input."`
-	Witness  string `placeholder:"NAME" help:"The second person who signs; theirs is read after it."`
-	Kind     string `arg:"" enum:"everything,${lists}" help:"What the file lists: ${lists}; everything for an export."`
-	File     string `arg:"" help:"A CSV file, an XLSX workbook, or for everything a folder of CSV files."`
-}
-
-// kindsOfLists names what can be imported, with commas between.
-func kindsOfLists() string {
-	var kinds []string
-	for _, k := range exchange.ImportKinds {
-		kinds = append(kinds, string(k))
-	}
-	return strings.Join(kinds, ",")
+	DryRun   bool   `name:"dry-run" help:"Show what would change; change nothing."`
+	Dates    string `enum:",day-first,month-first" default:"" help:"What 05/06/2028 means: day-first or month-first."`
+	SignedBy string `name:"signed-by" field:"signature" placeholder:"NAME" help:"Who signs for controlled items."`
+	Witness  string `placeholder:"NAME" help:"The second person who signs."`
+	Kind     string `arg:"" enum:"everything,${lists}" help:"${lists}; or everything, for an export's folder."`
+	File     string `arg:"" help:"A CSV or XLSX file; for everything, a folder of CSV files."`
 }
 
 func (c *importCommand) Run(ctx context.Context, std streams) error {
@@ -45,49 +38,47 @@ func (c *importCommand) Run(ctx context.Context, std streams) error {
 		return err
 	}
 	defer done()
-	svc, closeDB, err := c.open(ctx, std)
-	if err != nil {
-		return err
-	}
-	defer closeDB()
-	by, err := c.signed(ctx, std, svc)
-	if err != nil {
-		return err
-	}
-	bar := newBar(std.err)
-	rep, err := svc.Exchange.Import(ctx, by, exchange.Import{Kind: exchange.ImportKind(c.Kind), Source: source,
-		DryRun: c.DryRun, Progress: bar.tell})
-	bar.end()
-	if err != nil {
-		return err
-	}
-	printImport(std.out, rep)
-	if rep.SigningNeeded {
-		fmt.Fprintln(std.out, "the file holds controlled items: two people sign for it with --signed-by and --witness; "+
-			"import stations and people first, and give two of them PINs")
-	}
-	if rep.Refused > 0 {
-		return fmt.Errorf("nothing was imported: %d rows are refused", rep.Refused)
-	}
-	return nil
+	return c.orNew(ctx, std, 0, func(svc *services.All) error {
+		by, err := c.signed(ctx, std, svc)
+		if err != nil {
+			return err
+		}
+		bar := newBar(std.err)
+		rep, err := svc.Exchange.Import(ctx, by, exchange.Import{Kind: exchange.ImportKind(c.Kind), Source: source,
+			Dates: exchange.DayOrder(c.Dates), DryRun: c.DryRun, Progress: bar.tell})
+		bar.end()
+		if err != nil {
+			return err
+		}
+		printImport(std.out, rep)
+		if rep.SigningNeeded {
+			fmt.Fprintln(std.out, "Controlled items need two signatures: add --signed-by and --witness. "+
+				"First import stations and people, and set PINs for two of them.")
+		}
+		if rep.Refused > 0 {
+			return errors.New("nothing was imported: correct what was refused and import again")
+		}
+		return nil
+	})
 }
 
-// signed has the two people sign who are named, for controlled items in a file.
+// signed has the two people sign who are named, for controlled items in a file: the command line signs for nobody.
 func (c *importCommand) signed(ctx context.Context, std streams, svc *services.All) (inventory.Actor, error) {
 	if c.SignedBy == "" && c.Witness == "" {
 		return operator, nil
 	}
-	in := bufio.NewReader(std.in)
+	a := newAsker(std)
 	var pins [2]account.PIN
 	for i, name := range []string{c.SignedBy, c.Witness} {
-		fmt.Fprintf(std.err, "PIN or password of %s: ", name)
-		line, err := in.ReadString('\n')
-		if err != nil && err != io.EOF {
+		typed, err := a.ask(ctx, "PIN or password of "+printable(name)+": ")
+		if err != nil {
 			return operator, err
 		}
-		pins[i] = account.PIN(strings.TrimRight(line, "\r\n"))
+		pins[i] = account.PIN(typed)
 	}
-	return svc.Account.Sign(ctx, operator, account.Signing{
+	by := operator
+	by.Program = true
+	return svc.Account.Sign(ctx, by, account.Signing{
 		Signature: &account.Signature{Person: c.SignedBy, PIN: pins[0]},
 		Witness:   &account.Signature{Person: c.Witness, PIN: pins[1]},
 	}, secret.Argon2id{})
@@ -97,7 +88,7 @@ func (c *importCommand) signed(ctx context.Context, std streams, svc *services.A
 func openTables(path, kind string) (table.Source, func() error, error) {
 	info, err := os.Stat(path)
 	if err != nil {
-		return nil, nil, inventory.Invalidf("file", "name a file that is there and can be read")
+		return nil, nil, inventory.InvalidField("file", "no such file: check the path")
 	}
 	if info.IsDir() {
 		return table.Folder{Dir: path, Names: exchange.TableNames()}, func() error { return nil }, nil
@@ -131,7 +122,7 @@ func printImport(out io.Writer, rep exchange.ImportReport) {
 		fmt.Fprintf(out, "and %d more\n", rep.More)
 	}
 	for _, name := range rep.Ignored {
-		fmt.Fprintf(out, "not read: %s\n", printable(name))
+		fmt.Fprintf(out, "not read: %s\n", printable(name.String()))
 	}
 	said := "imported"
 	switch {
@@ -154,8 +145,7 @@ func printable(s string) string {
 	}, s)
 }
 
-// bar shows how far something is: on a terminal as a bar that fills, elsewhere
-// as a line for each tenth.
+// bar shows how far something is: on a terminal as a bar that fills, elsewhere as a line for each tenth.
 type bar struct {
 	out      io.Writer
 	terminal bool
@@ -166,8 +156,7 @@ type bar struct {
 func newBar(out io.Writer) *bar {
 	b := &bar{out: out}
 	if f, ok := out.(*os.File); ok {
-		info, err := f.Stat()
-		b.terminal = err == nil && info.Mode()&os.ModeCharDevice != 0
+		b.terminal = term.IsTerminal(int(f.Fd()))
 	}
 	return b
 }

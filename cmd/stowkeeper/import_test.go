@@ -51,9 +51,9 @@ func TestImportManyRows(t *testing.T) {
 	o, peak := watched(t, "import", "--db", db, "stock", openingRows(t, manyRows, 500, manyRows)) // few batches, for speed
 	assert.Equal(t, 1, o.code)
 	assert.Regexp(t, regexp.MustCompile(fmt.Sprintf(
-		`stock +%d +refused +GAUSE in N1-STORE +item +GAUSE +no such item`, manyRows)), o.out)
+		`stock +%d +refused +GAUSE in N1-STORE +item +GAUSE +not found`, manyRows)), o.out)
 	assert.Contains(t, o.out, fmt.Sprintf("refused, nothing was changed: %d rows", manyRows))
-	assert.Contains(t, stowkeeper(t, "verify", "--db", db).out, "0 movements, 0 balances")
+	assert.Contains(t, stowkeeper(t, "verify", "--db", db).out, "0 stock records, 0 balances")
 	t.Logf("refused with %d KiB", peak)
 	assert.Less(t, peak, mostMemory)
 
@@ -117,4 +117,37 @@ func TestExportAndImport(t *testing.T) {
 	require.Zero(t, stowkeeper(t, "import", "--db", other, "everything", dir).code)
 	assert.Contains(t, stowkeeper(t, "import", "--db", other, "everything", dir, "--dry-run").out, "0 created, 0 changed")
 	assert.Equal(t, 1, stowkeeper(t, "import", "--db", other, "items", filepath.Join(dir, "none.csv")).code)
+}
+
+// TestImportControlled: stock of a controlled item comes in from the command line, signed by the two people who are
+// named, and by nobody less.
+func TestImportControlled(t *testing.T) {
+	db, folder := smallDatabase(t), t.TempDir()
+	file := func(name, text string) string {
+		path := filepath.Join(folder, name)
+		require.NoError(t, os.WriteFile(path, []byte(text), 0o600))
+		return path
+	}
+	for name, pin := range map[string]string{"Ann": "4821", "Ben": "7350"} {
+		o := stowkeeperWith(t, pin+"\n", nil, "person", "add", "--db", db, "--role", "crew", "--station", "N1", name)
+		require.Zero(t, o.code, o.err)
+	}
+	succeed(t, "import", "--db", db, "items", file("items.csv",
+		"code,name,category,unit,tracked_by,controlled\nAMP,Ampoule,other,each,lot,yes\n"))
+	stock := file("stock.csv", "place,item,batch_no,end_printed,end_wording,qty\nN1-STORE,AMP,A1,2099-01,expiry,5\n")
+	for _, c := range []struct{ signers, pins, says string }{
+		{"", "", "add --signed-by and --witness"},
+		{"--signed-by Ann --witness Ben", "4821\n9999\n", "wrong name or PIN"},
+		{"--signed-by Ann --witness Ann", "4821\n4821\n", "choose another person"},
+		{"--signed-by Ann", "4821\n", "--witness"},
+	} {
+		o := stowkeeperWith(t, c.pins, nil, append(strings.Fields("import --db "+db+" "+c.signers), "stock", stock)...)
+		assert.Equal(t, 1, o.code, c.signers)
+		assert.Contains(t, o.out+o.err, c.says, c.signers)
+	}
+	o := stowkeeperWith(t, "4821\n7350\n", nil, "import", "--db", db, "--signed-by", "Ann", "--witness", "Ben", "stock",
+		stock)
+	require.Zero(t, o.code, o.err)
+	assert.Contains(t, o.out, "1 created")
+	assert.Contains(t, succeed(t, "verify", "--db", db), "0 faults")
 }

@@ -12,29 +12,29 @@ import (
 	"strconv"
 	"strings"
 
-	"stowkeeper/api"
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/message"
 	"stowkeeper/inventory/services"
 	"stowkeeper/inventory/storeroom"
 	"stowkeeper/labels"
+	"stowkeeper/labels/labelof"
 )
 
-// labelsCommand prints labels of every kind, and the page that a printer's
-// offsets are found with.
+// labelsCommand prints labels of every kind, and the page that a printer's offsets are found with.
 type labelsCommand struct {
 	database
-	BaseURL     string   `name:"base-url" help:"Address of the service, for the symbols."`
+	BaseURL     string   `name:"base-url" env:"STOWKEEPER_BASE_URL" help:"Address of the service." placeholder:"URL"`
 	Kind        string   `default:"bag" enum:"bag,card,shelf,device" help:"bag, card (its contents), shelf or device."`
-	Sheet       string   `default:"a4-3x7" help:"Sheet by its geometry."`
-	Start       int      `default:"1" help:"First position to print on, for a sheet used in part."`
-	OffsetX     *float64 `placeholder:"MM" help:"Right by so many mm, -5 to 5. Default: remembered."`
-	OffsetY     *float64 `placeholder:"MM" help:"Down by so many mm, -5 to 5. Default: remembered."`
-	Outline     bool     `help:"Draw the edge of each label, for plain paper."`
-	Station     string   `help:"Where nothing is named: print what is at this station."`
-	Place       string   `help:"Store whose shelves are labelled, for --kind shelf."`
+	Sheet       string   `default:"a4-3x7" enum:"${sheets}" help:"Label sheet: ${sheets}."`
+	Start       int      `default:"1" help:"First position, on a part-used sheet."`
+	OffsetX     *float64 `placeholder:"MM" help:"Shift right by mm, -5 to 5. Default: remembered."`
+	OffsetY     *float64 `placeholder:"MM" help:"Shift down by mm, -5 to 5. Default: remembered."`
+	Outline     bool     `help:"Draw label edges, for plain paper."`
+	Station     string   `help:"Print everything at this station." placeholder:"CODE"`
+	Place       string   `help:"Store, for --kind shelf." placeholder:"CODE"`
 	Printer     string   `placeholder:"STATION" help:"Station whose offsets to use. Default: that of the first label."`
-	Remember    bool     `help:"Keep the offsets of this print for the station that prints and the sheet."`
-	Calibration bool     `help:"Print the calibration page of the sheet instead of labels."`
+	Remember    bool     `help:"Remember these offsets for the station and sheet."`
+	Calibration bool     `help:"Print a calibration page instead."`
 	Out         string   `required:"" help:"PDF file to write." placeholder:"FILE"`
 	Names       []string `arg:"" optional:"" help:"Codes of bags or items, serial numbers of devices. Default: all."`
 }
@@ -42,31 +42,30 @@ type labelsCommand struct {
 // Validate refuses labels without the address that they are to hold.
 func (c *labelsCommand) Validate() error {
 	if c.BaseURL == "" && !c.Calibration {
-		return errors.New("missing flags: --base-url=STRING, the address that the labels hold")
+		return errors.New("missing flags: --base-url=URL")
 	}
 	return nil
 }
 
 func (c *labelsCommand) Run(ctx context.Context, std streams) error {
-	if err := c.mustExist(); err != nil {
-		return err
-	}
 	if u, err := url.Parse(c.BaseURL); !c.Calibration && (err != nil || u.Host == "" || u.Scheme != "http" &&
 		u.Scheme != "https") {
-		return inventory.Invalidf("base-url", "give it as https://host or http://host:port: printed labels cannot be mended")
+		return inventory.InvalidField("base-url", "enter it as https://host or http://host:port; labels keep it for good")
 	}
-	svc, closeDB, err := c.open(ctx, std)
-	if err != nil {
-		return err
-	}
-	defer closeDB()
+	return c.with(ctx, std, func(svc *services.All) error { return c.print(ctx, std, svc) })
+}
+
+func (c *labelsCommand) print(ctx context.Context, std streams, svc *services.All) error {
 	sheet, err := labels.SheetByName(c.Sheet)
 	if err != nil {
 		return err
 	}
 	var facts []storeroom.LabelFacts
 	if !c.Calibration {
-		if facts, err = c.facts(ctx, svc); err != nil {
+		if facts, err = c.facts(ctx, svc); err == nil && len(facts) == 0 {
+			err = errors.New("nothing to print: no bags, items or devices match")
+		}
+		if err != nil {
 			return err
 		}
 	}
@@ -90,8 +89,7 @@ func (c *labelsCommand) Run(ctx context.Context, std streams) error {
 	return err
 }
 
-// write prints the labels, or the calibration page, and returns what to say of
-// them.
+// write prints the labels, or the calibration page, and returns what to say of them.
 func (c *labelsCommand) write(pdf io.Writer, std streams, sheet labels.Sheet, facts []storeroom.LabelFacts,
 	opt labels.Options) (string, error) {
 	if c.Calibration {
@@ -99,7 +97,7 @@ func (c *labelsCommand) write(pdf io.Writer, std streams, sheet labels.Sheet, fa
 	}
 	var printed []labels.Label
 	for _, f := range facts {
-		printed = append(printed, api.LabelOf(f, c.BaseURL))
+		printed = append(printed, labelof.Facts(f, c.BaseURL))
 	}
 	report, err := labels.WritePDF(pdf, sheet, printed, opt)
 	if err != nil {
@@ -113,8 +111,7 @@ func (c *labelsCommand) write(pdf io.Writer, std streams, sheet labels.Sheet, fa
 		len(printed), sheet, report.ModuleMM, report.DistanceCM, opt.OffsetX, opt.OffsetY), nil
 }
 
-// options are those given, and for offsets that are left out the remembered
-// ones of the station that prints.
+// options are those given, and for offsets that are left out the remembered ones of the station that prints.
 func (c *labelsCommand) options(ctx context.Context, svc *services.All, sheet labels.Sheet,
 	facts []storeroom.LabelFacts) (printer string, opt labels.Options, err error) {
 	printer = inventory.NormalCode(c.Printer)
@@ -122,9 +119,12 @@ func (c *labelsCommand) options(ctx context.Context, svc *services.All, sheet la
 		printer = facts[0].Station
 	}
 	if printer == "" && c.Remember {
-		return "", opt, inventory.Invalidf("printer", "name the station that prints, so that its offsets can be kept")
+		return "", opt, inventory.InvalidField("printer", "add --printer STATION to remember offsets for it")
 	}
 	kept, err := svc.Storeroom.SheetOffset(ctx, operator, printer, sheet.Name)
+	if c.Printer != "" && inventory.KindOf(err) == inventory.Invalid {
+		return "", opt, inventory.InvalidField("printer", "not found")
+	}
 	for _, o := range []struct{ given, kept *float64 }{{c.OffsetX, &kept.X}, {c.OffsetY, &kept.Y}} {
 		if o.given != nil {
 			*o.kept = *o.given
@@ -155,11 +155,12 @@ func (c *labelsCommand) facts(ctx context.Context, svc *services.All) ([]storero
 
 // bagsExist tells which of several codes no bag has, and what comes near it.
 func bagsExist(ctx context.Context, svc *services.All, codes []string) error {
-	for i, code := range codes {
+	for _, code := range codes {
 		_, err := svc.Lists.Bag(ctx, operator, code)
 		var e *inventory.Error
 		if errors.As(err, &e) && e.Kind == inventory.NotFound {
-			return inventory.Invalidf(fmt.Sprintf("bags[%d]", i), "no such bag%s", nearest(e.Near))
+			return inventory.InvalidField(printable(code), "{1}", message.Join("; ", message.M("not found"),
+				nearest(e.Near)))
 		}
 		if err != nil {
 			return err
@@ -168,15 +169,15 @@ func bagsExist(ctx context.Context, svc *services.All, codes []string) error {
 	return nil
 }
 
-func nearest(near []inventory.Suggestion) string {
+func nearest(near []inventory.Suggestion) message.Message {
 	var found []string
 	for _, n := range near {
 		found = append(found, n.Code)
 	}
 	if len(found) == 0 {
-		return ""
+		return nil
 	}
-	return "; the nearest: " + strings.Join(found, ", ")
+	return message.M("the nearest: {1}", strings.Join(found, ", "))
 }
 
 // devices finds devices by serial number, else by lot id.
@@ -187,13 +188,13 @@ func (c *labelsCommand) devices(ctx context.Context, svc *services.All, ask stor
 		return all, err
 	}
 	var out []storeroom.LabelFacts
-	for n, name := range c.Names {
+	for _, name := range c.Names {
 		i := slices.IndexFunc(all, func(f storeroom.LabelFacts) bool { return f.Serial == name })
 		if i < 0 {
 			i = slices.IndexFunc(all, func(f storeroom.LabelFacts) bool { return strconv.FormatInt(f.LotID, 10) == name })
 		}
 		if i < 0 {
-			return nil, inventory.Invalidf(fmt.Sprintf("devices[%d]", n), "no device has this serial number or lot id")
+			return nil, inventory.InvalidField(printable(name), "no device has this serial number")
 		}
 		out = append(out, all[i])
 	}

@@ -19,9 +19,11 @@ import (
 func stockedDatabase(t *testing.T) string {
 	t.Helper()
 	db := smallDatabase(t)
-	svc, closeDB, err := database{DB: db}.open(t.Context(), streams{err: os.Stderr})
+	s, err := openStore(t.Context(), db, streams{err: os.Stderr})
 	require.NoError(t, err)
-	defer func() { assert.NoError(t, closeDB()) }()
+	defer func() { assert.NoError(t, s.Close()) }()
+	svc, err := newServices(s, 0)
+	require.NoError(t, err)
 	addDevices(t, svc)
 	lot, err := svc.Ledger.Receive(t.Context(), operator, inventory.Receipt{Place: "N1-STORE", Item: "GAUZE",
 		BatchNo: "G-1", Qty: 9})
@@ -70,19 +72,19 @@ func TestLabelKinds(t *testing.T) {
 			line)
 	}
 	for line, says := range map[string]string{
-		"--kind shelf":                          "place: name the store",
-		"--kind shelf --place N1-STORE NOTHING": "item: no such item",
-		"--kind device SN-3":                    "devices[0]: no device has this serial number or lot id",
-		"--kind card KD7-443":                   "label 1: Contents: give at least one line",
-		"KD7-424":                               "bags[0]: no such bag; the nearest: KD7-442",
-		"--offset-x 6":                          "offset_x: use -5 to 5 mm",
+		"--kind shelf":                          "--place: choose a store",
+		"--kind shelf --place N1-STORE NOTHING": "item: not found",
+		"--kind device SN-3":                    "SN-3: no device has this serial number",
+		"--kind card KD7-443":                   "label 1: Contents: fill this in",
+		"KD7-424":                               "KD7-424: not found; the nearest: KD7-442",
+		"--offset-x 6":                          "--offset-x: enter -5 to 5 mm",
 		"--station N9":                          "0 labels",
-		"--printer N9":                          "station: no such station",
+		"--printer N9":                          "--printer: not found",
 		"--base-url https://" + strings.Repeat("department.", 12) + "example.org/kit --sheet letter-3x10": "use sheet ",
 	} {
 		o := run(line)
 		if says == "0 labels" {
-			says = "labels: choose at least one"
+			says = "nothing to print: no bags, items or devices match"
 		}
 		assert.Equal(t, 1, o.code, line)
 		assert.Contains(t, o.err, says, line)
@@ -121,7 +123,7 @@ func TestOffsetsAreKept(t *testing.T) {
 	assert.Equal(t, kept, given)
 	o := stowkeeper(t, "labels", "--db", db, "--out", pdf, "--calibration", "--remember")
 	assert.Equal(t, 1, o.code)
-	assert.Contains(t, o.err, "printer: name the station that prints")
+	assert.Contains(t, o.err, "--printer: add --printer STATION to remember offsets for it")
 }
 
 // TestEverySheetIsNamed keeps the help of the command and the sheets together.

@@ -1,5 +1,4 @@
-// Command stowkeeper keeps first-aid bags fit to go out: the server, the demo
-// and the tools around them.
+// Command stowkeeper keeps first-aid bags fit to go out: the server, the demo and the tools around them.
 package main
 
 import (
@@ -12,6 +11,7 @@ import (
 	"os"
 	"os/signal"
 	"path/filepath"
+	"runtime/debug"
 	"strconv"
 	"strings"
 	"syscall"
@@ -21,23 +21,33 @@ import (
 	"github.com/alecthomas/kong"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/exchange"
 	"stowkeeper/inventory/lists"
 	"stowkeeper/inventory/services"
 	"stowkeeper/inventory/store"
+	"stowkeeper/labels"
 	"stowkeeper/testdata"
 )
 
-// commands is the command line. Each option is also an environment variable
-// of the same name with STOWKEEPER_ before it.
+// commands is the command line. What a service keeps from day to day is also an environment variable; what is said
+// once, to one command, is not.
 type commands struct {
-	Demo   demoCommand   `cmd:"" help:"Run the invented demo and print how to sign in."`
-	Serve  serveCommand  `cmd:"" help:"Run the service."`
-	Token  tokenCommand  `cmd:"" help:"Make a token for a program, list tokens, revoke one."`
-	Person personCommand `cmd:"" help:"Add, list or disable the people who sign in, or give one a new PIN or password."`
-	Import importCommand `cmd:"" help:"Import lists from CSV, XLSX or an export: all or nothing."`
-	Export exportCommand `cmd:"" help:"Export everything as CSV files and an XLSX workbook."`
-	Labels labelsCommand `cmd:"" help:"Print labels as a PDF: of bags, their contents, shelves and devices."`
-	Verify verifyCommand `cmd:"" help:"Recompute everything from the movements; exit 1 on a difference."`
+	ShowVersion kong.VersionFlag `name:"version" help:"Print the version."`
+
+	Demo       demoCommand       `cmd:"" help:"Run an invented service to try everything."`
+	Serve      serveCommand      `cmd:"" help:"Run the service."`
+	Token      tokenCommand      `cmd:"" help:"Create, list and revoke tokens for programs."`
+	Person     personCommand     `cmd:"" help:"Add, list, disable and enable people; set PINs and passwords."`
+	Import     importCommand     `cmd:"" help:"Import lists from CSV or XLSX files: all rows or none."`
+	Export     exportCommand     `cmd:"" help:"Export everything as CSV and XLSX files."`
+	Backup     backupCommand     `cmd:"" help:"Copy a SQLite database safely, also while it is served."`
+	Restore    restoreCommand    `cmd:"" help:"Put a backup where no database is."`
+	Labels     labelsCommand     `cmd:"" help:"Print labels as PDF: bags, contents, shelves, devices."`
+	Verify     verifyCommand     `cmd:"" help:"Recompute all records; exit 1 if anything differs."`
+	Evidence   evidenceCommand   `cmd:"" help:"Write what a station recorded, in a form that proves itself."`
+	Completion completionCommand `cmd:"" help:"Print a completion script for your shell."`
+	Complete   completeCommand   `cmd:"" hidden:"" passthrough:""`
+	Version    versionCommand    `cmd:"" help:"Print the version."`
 }
 
 // streams is where a command writes, so that tests can look.
@@ -57,37 +67,60 @@ func main() {
 func run(ctx context.Context, args []string, std streams) int {
 	var cli commands
 	exit := -1
-	parser, err := kong.New(&cli,
-		kong.Name("stowkeeper"),
-		kong.Description("First-aid kit inventory and device service life, for the station quartermaster."),
-		kong.DefaultEnvars("STOWKEEPER"),
-		kong.Writers(std.out, std.err),
-		kong.Vars{"lists": kindsOfLists()},
-		kong.Exit(func(code int) { exit = code }),
-	)
+	parser, err := newParser(&cli, std, func(code int) { exit = code })
 	if err != nil {
 		fmt.Fprintln(std.err, "stowkeeper:", err)
 		return 1
 	}
 	parsed, err := parser.Parse(withNegatives(args))
-	if exit >= 0 { // --help has been printed
+	if exit >= 0 { // --help or --version has been printed
 		return exit
 	}
 	if err != nil {
-		fmt.Fprintf(std.err, "stowkeeper: %v\nSee stowkeeper --help, or the help of the command.\n", err)
+		fmt.Fprintf(std.err, "stowkeeper: %v\nSee: %s --help\n", err, fullPath(parser, err))
 		return 2
 	}
 	ctx = inventory.Acting(ctx, operator)
 	parsed.BindTo(ctx, (*context.Context)(nil))
-	if err := parsed.Run(std, &cli); err != nil {
-		fmt.Fprintln(std.err, "stowkeeper:", forPeople(err))
+	if err := parsed.Run(std); err != nil {
+		fmt.Fprintln(std.err, "stowkeeper:", forPeople(parsed, err))
 		return 1
 	}
 	return 0
 }
 
-// withNegatives joins a negative number to the option before it, which would
-// else be read as further options.
+func newParser(cli *commands, std streams, exit func(code int)) (*kong.Kong, error) {
+	return kong.New(cli,
+		kong.Name("stowkeeper"),
+		kong.Description("Keeps first-aid bags stocked, in date and ready to go out."),
+		kong.ConfigureHelp(kong.HelpOptions{Compact: true, NoExpandSubcommands: true}),
+		kong.Writers(std.out, std.err),
+		kong.Vars{"version": versionText(debug.ReadBuildInfo()), "lists": commas(exchange.ImportKinds),
+			"roles": commas(inventory.Roles), "sheets": commas(labels.SheetNames())},
+		kong.PostBuild(func(k *kong.Kong) error { k.Model.HelpFlag.Help = "Print help."; return nil }),
+		kong.Exit(exit),
+	)
+}
+
+// commas joins what may be chosen, as help and checks of flags want it.
+func commas[T ~string](all []T) string {
+	var out []string
+	for _, n := range all {
+		out = append(out, string(n))
+	}
+	return strings.Join(out, ", ")
+}
+
+// fullPath is the command that a wrong command line got to.
+func fullPath(parser *kong.Kong, err error) string {
+	var wrong *kong.ParseError
+	if errors.As(err, &wrong) && wrong.Context.Selected() != nil {
+		return wrong.Context.Selected().FullPath()
+	}
+	return parser.Model.FullPath()
+}
+
+// withNegatives joins a negative number to the option before it, which would else be read as further options.
 func withNegatives(args []string) []string {
 	var out []string
 	for i, arg := range args {
@@ -102,34 +135,77 @@ func withNegatives(args []string) []string {
 	return out
 }
 
-// forPeople writes an error with each wrong field on its own line.
-func forPeople(err error) string {
+// forPeople writes an error with each wrong flag on its own line.
+func forPeople(parsed *kong.Context, err error) string {
 	var e *inventory.Error
-	if !errors.As(err, &e) {
+	var option *labels.FieldError
+	switch {
+	case errors.Is(err, context.Canceled):
+		return "stopped"
+	case errors.As(err, &option) && option.Label == 0:
+		return spoken(parsed, option.Field) + ": " + option.Fix.String()
+	case !errors.As(err, &e):
 		return err.Error()
+	case len(e.Fields) == 0:
+		return e.Message.String()
 	}
-	s := e.Message
+	wrong := []string{e.Message.String()}
+	if e.Kind == inventory.Invalid { // says no more than that fields are wrong
+		wrong = nil
+	}
 	for _, f := range e.Fields {
-		s += "\n  " + f.Path + ": " + f.Fix
+		wrong = append(wrong, spoken(parsed, f.Path)+": "+f.Fix.String())
 	}
-	return s
+	return strings.Join(wrong, "\n  ")
 }
 
-// database is the option that every command shares.
+// spoken is what a command line calls a field: the flag of that name, or the one whose tag says that it fills it.
+func spoken(parsed *kong.Context, path string) string {
+	top, _, _ := strings.Cut(path, ".")
+	for _, f := range parsed.Flags() {
+		if f.Name == strings.ReplaceAll(top, "_", "-") || f.Tag.Get("field") == top {
+			return "--" + f.Name
+		}
+	}
+	for _, p := range parsed.Selected().Positional {
+		if p.Name == top {
+			return "<" + top + ">"
+		}
+	}
+	if top == "secret" {
+		return "PIN or password"
+	}
+	return path
+}
+
+// database is the option that most commands share.
 type database struct {
-	DB string `name:"db" required:"" help:"Database: a file, or a postgres:// address." placeholder:"FILE"`
-
-	registerYears int // the owner's policy, where a command has it
+	DB string `name:"db" required:"" env:"STOWKEEPER_DB" help:"Database: file or postgres:// address." placeholder:"FILE"`
 }
 
-// open opens the database and returns the use cases over it.
-func (d database) open(ctx context.Context, std streams) (*services.All, func() error, error) {
+// with opens a database that exists and hands the use cases over it to do. A file that is not there is refused: an
+// empty one in its place would hide a mistyped name.
+func (d database) with(ctx context.Context, std streams, do func(*services.All) error) error {
+	if !store.IsPostgres(d.DB) {
+		if _, err := os.Stat(d.DB); errors.Is(err, fs.ErrNotExist) {
+			return inventory.InvalidField("db", "no such file: check the path")
+		}
+	}
+	return d.orNew(ctx, std, 0, do)
+}
+
+// orNew is with for a database that may be new. registerYears is the owner's policy, 0 for none.
+func (d database) orNew(ctx context.Context, std streams, registerYears int, do func(*services.All) error) error {
 	db, err := openStore(ctx, d.DB, std)
 	if err != nil {
-		return nil, nil, err
+		return err
 	}
-	svc, err := newServices(db, d.registerYears)
-	return svc, db.Close, err
+	defer db.Close()
+	svc, err := newServices(db, registerYears)
+	if err != nil {
+		return err
+	}
+	return do(svc)
 }
 
 // newServices returns the use cases over a store, with the kit lists that the
@@ -139,26 +215,14 @@ func newServices(db inventory.Store, registerYears int) (*services.All, error) {
 	return services.New(db, clock, services.Options{Published: published, KeepRegisters: registerYears}), err
 }
 
-// openStore opens a database, and says what to mend where there can be none.
+// openStore opens a database, or makes it.
 func openStore(ctx context.Context, db string, std streams) (inventory.Store, error) {
 	if !store.IsPostgres(db) {
 		if _, err := os.Stat(filepath.Dir(db)); errors.Is(err, fs.ErrNotExist) {
-			return nil, inventory.Invalidf("db", "name a file in a folder that exists")
+			return nil, inventory.InvalidField("db", "no such folder: check the path")
 		}
 	}
 	return store.Open(ctx, db, store.Options{Logger: quiet(std)})
-}
-
-// mustExist refuses a file that is not there, where making an empty database
-// would hide a mistyped name.
-func (d database) mustExist() error {
-	if store.IsPostgres(d.DB) {
-		return nil
-	}
-	if _, err := os.Stat(d.DB); errors.Is(err, fs.ErrNotExist) {
-		return inventory.Invalidf("db", "name a database that exists: there is no such file")
-	}
-	return nil
 }
 
 // clock is the one place where the program looks at the time.

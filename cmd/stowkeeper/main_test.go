@@ -104,7 +104,7 @@ func succeed(t testing.TB, args ...string) string {
 // newToken makes a token and returns its text.
 func newToken(t testing.TB, db, role, name string, stations ...string) string {
 	t.Helper()
-	args := []string{"token", "--db", db, "--role", role, "--name", name}
+	args := []string{"token", "create", "--db", db, "--role", role, "--name", name}
 	for _, s := range stations {
 		args = append(args, "--station", s)
 	}

@@ -2,7 +2,9 @@ package main
 
 import (
 	"context"
+	"encoding/json"
 	"errors"
+	"fmt"
 	"net/http"
 	"net/http/httptest"
 	"net/url"
@@ -229,7 +231,7 @@ func TestRouteMatrix(t *testing.T) {
 			case !v.may(d.action):
 				rec := c.try(v, d, "N1")
 				assert.Equal(t, http.StatusForbidden, rec.Code, "%s may not: %s %s", v.name, d.method, d.path)
-				assert.True(t, d.api || strings.Contains(rec.Body.String(), "Your role may not do this."), d.path)
+				assert.True(t, d.api || strings.Contains(rec.Body.String(), "not allowed for your role"), d.path)
 			case !bound:
 				c.getsIn(v, d, "N1")
 			case v.stations == nil:
@@ -242,6 +244,52 @@ func TestRouteMatrix(t *testing.T) {
 	}
 	assert.Equal(t, before, c.state(), "who was kept out changed nothing")
 	assert.Greater(t, shown, 10, "what those who belong to a station are shown of it")
+}
+
+// TestWhatIsMadeMayNoMore: a token that a token made may at no door, of things of its own station or another, what its
+// maker may not, whatever it was made with.
+func TestWhatIsMadeMayNoMore(t *testing.T) {
+	c := compose(t)
+	refused := func(v visitor, d door, station string) bool {
+		return slices.Contains([]int{http.StatusUnauthorized, http.StatusForbidden, http.StatusNotFound},
+			c.try(v, d, station).Code)
+	}
+	made := 0
+	for _, maker := range c.visitors() {
+		if maker.token == "" || !maker.may(inventory.ActKeepPeople) || maker.stations == nil && maker.scope == nil {
+			continue
+		}
+		for _, in := range []string{`"role":"administrator"`, `"role":"quartermaster"`, `"role":"crew","stations":["N1"]`,
+			`"role":"manager","scope":["see"]`, `"role":"administrator","stations":["N1"],"scope":["keep_people"]`} {
+			rec := c.do(http.MethodPost, api.Base+"/tokens", fmt.Sprintf(`{"name":"made %s %d",%s}`, maker.name, made, in),
+				"Content-Type", "application/json", "Authorization", "Bearer "+maker.token)
+			if rec.Code == http.StatusForbidden {
+				continue
+			}
+			require.Equal(t, http.StatusOK, rec.Code, rec.Body)
+			made++
+			heir := visitor{name: "made by " + maker.name, token: decodeToken(t, rec.Body.Bytes())}
+			for _, d := range c.doors() {
+				for _, station := range []string{"N1", "S2"} {
+					if d.api && refused(maker, d, station) {
+						assert.True(t, refused(heir, d, station), "%s with %s at %s: %s %s", heir.name, in, station, d.method,
+							d.path)
+					}
+				}
+			}
+		}
+	}
+	assert.Greater(t, made, 3)
+}
+
+func decodeToken(t *testing.T, body []byte) string {
+	t.Helper()
+	var made struct {
+		Text string `json:"token"`
+	}
+	require.NoError(t, json.Unmarshal(body, &made))
+	require.NotEmpty(t, made.Text, "%s", body)
+	return made.Text
 }
 
 // meansNobody: a route that is not open asks a stranger to sign in.

@@ -26,7 +26,8 @@ var apiBodies = map[string]string{
 	"POST " + api.Base + "/away/:code/returns": `{"lines":[{"lot_id":{lot},"qty":1}]}`,
 	"POST " + api.Base +
 		"/classes": `{"place":"S2-TRAINING","class":"C-1","lines":[{"lot_id":{lot},"qty":1}]}`,
-	"POST " + api.Base + "/lots/:id/corrections": `{"batch_no":"MINE","reason":"mine"}`,
+	"POST " + api.Base + "/lots/:id/corrections":     `{"batch_no":"MINE","reason":"mine"}`,
+	"POST " + api.Base + "/receipts/:id/corrections": `{"qty":8,"reason":"mine"}`,
 	"POST " + api.Base +
 		"/lots/:id/identify": `{"place":"S2-QUARANTINE","qty":1,"batch_no":"MINE","note":"mine"}`,
 	"POST " + api.Base + "/lots/:id/openings": `{"place":"S2-STORE","qty":1}`,
@@ -37,12 +38,15 @@ var apiBodies = map[string]string{
 		"/bags": `{"code":"KD7-999","station":"S2","name":"Mine","kit_list":"SMALL"}`,
 	"POST " + api.Base + "/checks/:id/decision":       `{"decision":"reject","reason":"mine"}`,
 	"POST " + api.Base + "/uses/:id/decision":         `{"decision":"reject","reason":"mine"}`,
+	"POST " + api.Base + "/checks/:id/withdrawal":     `{"reason":"mine"}`,
+	"POST " + api.Base + "/uses/:id/withdrawal":       `{"reason":"mine"}`,
 	"POST " + api.Base + "/receipts":                  `{"place":"S2-STORE","item":"GAUZE","qty":1}`,
 	"PUT " + api.Base + "/label-sheets/:sheet/offset": `{"station":"S2","offset_x":1,"offset_y":1}`,
 	"POST " + api.Base + "/register/balance-checks":   `{"item":"AMP","place":"S2-STORE","counted":9}`,
 	"POST " + api.Base +
 		"/register/entries": `{"kind":"sign_out","place":"S2-STORE","lines":[{"lot_id":{lot},"qty":1}]}`,
-	"POST " + api.Base + "/register/entries/:id/signature": `{"person":"person crew of N1","pin":"4821"}`,
+	"POST " + api.Base + "/register/entries/:id/signature":   `{"person":"person crew of N1","pin":"4821"}`,
+	"POST " + api.Base + "/register/discrepancies/:id/close": `{"outcome":"found"}`,
 	"POST " + api.Base + "/movements": `{"movements":[{"lot_id":{lot},"qty":1,"from":"S2-STORE",` +
 		`"to":"used","reason":"used"}]}`,
 	"POST " + api.Base + "/devices/:lot_id/inspections":     `{"points":[{"point":"whole","pass":true}]}`,
@@ -55,11 +59,13 @@ var apiBodies = map[string]string{
 		`"unit":"each","tracked_by":"lot"}`,
 	"POST " + api.Base +
 		"/kit-lists": `{"code":"NEW","name":"New","lines":[{"item":"GAUZE","par":1}]}`,
-	"PUT " + api.Base + "/kit-lists/:code": `{"name":"New","lines":[{"item":"GAUZE","par":1}]}`,
-	"POST " + api.Base + "/notices":        `{"reference":"N-1","action":"inform","item":"GAUZE"}`,
-	"POST " + api.Base + "/stations":       `{"code":"NEW","name":"New","timezone":"Europe/London"}`,
-	"POST " + api.Base + "/categories":     `{"name":"rope"}`,
-	"POST " + api.Base + "/tokens":         `{"name":"new","role":"manager"}`,
+	"PUT " + api.Base + "/kit-lists/:code":        `{"name":"New","lines":[{"item":"GAUZE","par":1}]}`,
+	"POST " + api.Base + "/kit-lists/:code/moves": `{}`,
+	"POST " + api.Base + "/notices":               `{"reference":"N-1","action":"inform","item":"GAUZE"}`,
+	"POST " + api.Base + "/notices/:id/answers":   `{"station":"S2","held":0}`,
+	"POST " + api.Base + "/stations":              `{"code":"NEW","name":"New","timezone":"Europe/London"}`,
+	"POST " + api.Base + "/categories":            `{"name":"rope"}`,
+	"POST " + api.Base + "/tokens":                `{"name":"new","role":"administrator"}`,
 }
 
 // queries are what readings are asked with, by route.
@@ -72,6 +78,7 @@ var queries = map[string]string{
 	api.Base + "/movements": "place=S2-STORE", api.Base + "/observations": "bag=KD7-444",
 	api.Base + "/places": "station=S2", api.Base + "/register": "item=AMP&place=S2-STORE",
 	api.Base + "/register/owed": "station=S2", api.Base + "/reports/flows": "station=S2",
+	api.Base + "/register/discrepancies": "station=S2", "/discrepancies": "station=S2",
 	api.Base + "/reports/shortages": "station=S2", api.Base + "/reports/shortages.csv": "station=S2",
 	api.Base + "/vehicles": "station=S2", api.Base + "/history": "bag=KD7-444",
 	"/board": "station=S2", "/b": "code=KD7-444", "/vehicle": "station=S2&name=Van+9", "/lent": "station=S2",
@@ -95,12 +102,12 @@ const anyForm = "station=S2&place=S2-STORE&scan_place=S2-STORE&from=S2-STORE&lot
 
 var formsOfStations = []string{"/vehicle/out-of-service", "/vehicle/return-to-service",
 	"/away/send", "/receive", "/deliveries",
-	"/labels/offset", "/notices/:notice/pull"}
+	"/labels/offset", "/notices/:notice/pull", "/notices/:notice/answer"}
 
 // narrows are routes that answer about one's own station alone where another's
 // is asked for: nothing of that may be in the answer.
 var narrows = []string{api.Base + "/devices/:lot_id/label.png", api.Base + "/devices/:lot_id/label.svg",
-	api.Base + "/history", "/away", "/checks", "/checks.csv", "/devices", "/flows",
+	api.Base + "/history", "/away", "/checks", "/checks.csv", "/devices", "/discrepancies", "/flows",
 	"/flows.csv", "/flows/rows", "/history", "/lent", "/receive", "/recorded", "/register", "/report", "/search", "/stock",
 	"/store", "/review", "/year", "/year.csv"}
 
@@ -109,16 +116,20 @@ var narrows = []string{api.Base + "/devices/:lot_id/label.png", api.Base + "/dev
 // about what one has brought oneself, or about everything within one's reach.
 var ofAll = strings.Fields(`
 	/ /account /account/secret /account/sessions /scanner /api/v1/openapi.json
-	/people /people/new /people/:person /people/:person/sign-out /stations /terminals /terminals/:terminal
+	/people /people/new /people/:person /people/:person/sign-out /stations /stations/:station /terminals
+	/terminals/:terminal /service
 	/tokens /tokens/:token/revoke
-	/api/v1/people /api/v1/stations /api/v1/tokens /api/v1/tokens/:id/revoke
+	/api/v1/people /api/v1/stations
+	/api/v1/stations/:code/close /api/v1/stations/:code/reopen /api/v1/tokens /api/v1/tokens/:id/revoke
 	/items/:item /items/new /items/:item/change /products /products/new /products/:product /kit-lists /kit-lists/:list
-	/kit-lists/:list/change /published /published/:list
+	/kit-lists/:list/change /kit-lists/:list/bags /published /published/:list
 	/api/v1/categories /api/v1/inspection-points /api/v1/items /api/v1/items/:code /api/v1/products /api/v1/products/:id
-	/api/v1/kit-lists /api/v1/kit-lists/:code
+	/api/v1/kit-lists /api/v1/kit-lists/:code /api/v1/kit-lists/:code/moves
 	/api/v1/published-lists /api/v1/published-lists/:list/copies /api/v1/barcodes
 	/notices /notices/new /notices/:notice /notices/:notice/end
+	/notices/:notice/release /notices/:notice/widen /notices/:notice/reply
 	/api/v1/notices /api/v1/notices/:id /api/v1/notices/:id/close /api/v1/notices/:id/cancel
+	/api/v1/notices/:id/releases /api/v1/notices/:id/widenings /api/v1/notices/:id/replies
 	/imports /imports/:job /labels/calibration.pdf /api/v1/labels/calibration.pdf
 	/exports /exports/stowkeeper.xlsx /exports/stowkeeper.zip /api/v1/export.xlsx /kept-pages /classes`)
 
@@ -129,8 +140,8 @@ var richBodies = map[string]string{
 		`"found":[{"item":"GAUZE","batch_no":"F-1","qty":1}]}`,
 	"POST " + api.Base + "/kit-lists": `{"code":"NEW","name":"New","lines":[{"item":"GAUZE","par":1}],
 		"rules":[{"need_item":"GAUZE","at_least":1,"severity":"warn","because":"so"}]}`,
-	"PUT " + api.Base + "/kit-lists/:code": `{"name":"New","lines":[{"item":"GAUZE","par":1}],` +
-		`"rules":[{"need_item":"GAUZE","at_least":1,"severity":"warn","because":"so"}]}`,
+	"PUT " + api.Base + "/kit-lists/:code": `{"name":"New","valid_from":"2099-01-01",` + // later: bags stay short
+		`"lines":[{"item":"GAUZE","par":1}],"rules":[{"need_item":"GAUZE","at_least":1,"severity":"warn","because":"so"}]}`,
 	"POST " + api.Base + "/movements": `{"movements":[{"lot_id":{lot},"qty":1,"from":"N1-STORE",` +
 		`"to":"disposed","reason":"disposed","cause":"damaged"}]}`,
 	"POST " + api.Base + "/register/entries": `{"kind":"use","place":"N1-STORE","reference":"I-1",` +
@@ -138,11 +149,14 @@ var richBodies = map[string]string{
 	"POST " + api.Base + "/checks/:id/decision":          `{"decision":"reject","reason":"mine"}`,
 	"POST " + api.Base + "/notices/:id/close":            `{"reason":"done"}`,
 	"POST " + api.Base + "/notices/:id/cancel":           `{"reason":"done"}`,
+	"POST " + api.Base + "/notices/:id/releases":         `{"batch_id":{lot},"reason":"looked"}`,
+	"POST " + api.Base + "/notices/:id/widenings":        `{"batch_nos":["W-9"],"reason":"extended"}`,
+	"POST " + api.Base + "/notices/:id/replies":          `{"text":"destroy on site"}`,
 	"POST " + api.Base + "/published-lists/:list/copies": `{"code":"COPY"}`,
 }
 
 // twoSign are requests of the API that move units of the controlled item, or
-// count them, once two people sign. Every route whose body has a place for a
+// count them, once two signatures required. Every route whose body has a place for a
 // witness must be here.
 var twoSign = map[string]string{
 	"POST /away":               `{"from":"N1-STORE","where":"Hospital","lines":[{"lot_id":{amps},"qty":1}]}`,
@@ -159,10 +173,12 @@ var twoSign = map[string]string{
 	"POST /lots/:id/openings": `{"place":"N1-STORE","qty":1}`,
 	"POST /movements": `{"movements":[{"lot_id":{amps},"qty":1,"from":"N1-STORE","to":"N1-QUARANTINE",` +
 		`"reason":"quarantine"}]}`,
-	"POST /receipts":                `{"place":"N1-STORE","item":"AMP","batch_no":"A-9","qty":1}`,
-	"POST /register/balance-checks": `{"item":"AMP","place":"N1-STORE","counted":1}`,
-	"POST /register/entries": `{"kind":"destroy","place":"N1-STORE","cause":"damaged","lines":[{"lot_id":{amps},` +
-		`"qty":1}]}`,
+	"POST /receipts/:id/corrections":         `{"qty":19,"reason":"a 1 too many"}`,
+	"POST /receipts":                         `{"place":"N1-STORE","item":"AMP","batch_no":"A-9","qty":1}`,
+	"POST /register/balance-checks":          `{"item":"AMP","place":"N1-STORE","counted":1}`,
+	"POST /register/discrepancies/:id/close": `{"outcome":"found"}`,
+	"POST /register/entries": `{"kind":"destroy","place":"N1-STORE","cause":"damaged","authorised_by":"A. Head",` +
+		`"lines":[{"lot_id":{amps},"qty":1}]}`,
 }
 
 // twoSignForms are the same for pages, beside what every form is sent with.
@@ -176,8 +192,12 @@ var twoSignForms = map[string]string{
 	"/review/uses/:id":   "decision=accept",
 	"/review/checks/:id": "decision=edit&row.0.{amps}.counted=1&row.0.{amps}.reason=missing&row.0.{gauze}.counted=2",
 	"/lots/:id/open":     "place=N1-STORE", "/lots/:id/identify": "place=N1-QUARANTINE&batch_no=A-N1",
-	"/lots/:id/release": "place=N1-QUARANTINE&release_qty=1&to=N1-STORE",
-	"/lots/:id/dispose": "place=N1-QUARANTINE&dispose_qty=1", "/lots/:id/training": "to=N1-TRAINING",
-	"/register/:place/:item/check": "counted=1", "/register/:place/:item/post/:kind": "lot.{amps}.qty=1&reference=I-9",
-	"/register/:place/:item/entries/:entry/correct": "note=it was not so",
+	"/lots/:id/receipts/:receipt/correct":           "qty=19&reason=a+1+too+many",
+	"/lots/:id/release":                             "place=N1-QUARANTINE&release_qty=1&to=N1-STORE",
+	"/lots/:id/return":                              "place=N1-QUARANTINE&return_qty=1&reference=CN-1",
+	"/lots/:id/dispose":                             "place=N1-QUARANTINE&dispose_qty=1&authorised_by=A. Head",
+	"/lots/:id/training":                            "to=N1-TRAINING",
+	"/register/:place/:item/check":                  "counted=1",
+	"/register/:place/:item/post/:kind":             "lot.{amps}.qty=1&reference=I-9&authorised_by=Dr+O",
+	"/register/:place/:item/entries/:entry/correct": "note=it was not so", "/discrepancies/:id": "outcome=found",
 }

@@ -248,7 +248,10 @@ func (n *noSignal) record(i int) {
 	seal := "S" + strconv.Itoa(i)
 	switch x := n.dice.IntN(10); {
 	case x < 4:
-		n.phone.record("/b/"+bag, `.actions form button`, nil)
+		if !n.phone.record("/b/"+bag, `.actions form button`, nil) { // what waits here says that another seal is on it
+			n.phone.record("/b/"+bag+"/seal-check", "form[action$='/seal-check'] button",
+				map[string]string{"[name=seal_seen]": "?"})
+		}
 		n.made["seal "+bag]++
 	case x < 8:
 		n.phone.record("/b/"+bag+"/use", "form[data-keep] > button.main", map[string]string{"[name=incident]": "I-" + seal,
@@ -283,7 +286,7 @@ func (n *noSignal) calm() {
 		return len(left) == 0
 	})
 	n.await("the page says so", func() bool {
-		return strings.Contains(ask[string](n.phone, "document.body.innerText"), "Nothing waits.")
+		return strings.Contains(ask[string](n.phone, "document.body.innerText"), "All sent.")
 	})
 }
 
@@ -301,13 +304,13 @@ func (n *noSignal) look() {
 	for _, c := range checks {
 		held[map[inventory.CheckKind]string{inventory.SealCheck: "seal " + c.Bag, inventory.FullCheck: "full " +
 			c.Note}[c.Kind]]++
-		n.lookAtRecord("/review/checks/"+strconv.FormatInt(c.ID, 10), c.By, c.Status, c.ReviewBecause, c.HappenedAt,
+		n.lookAtRecord("/review/checks/"+strconv.FormatInt(c.ID, 10), c.By, c.Status, c.ReviewBecause.String(), c.HappenedAt,
 			c.RecordedAt, wait)
 	}
 	usedUp := 0
 	for _, u := range uses {
 		held["use "+u.Incident]++
-		n.lookAtRecord("/review/uses/"+strconv.FormatInt(u.ID, 10), u.By, u.Status, u.ReviewBecause, u.HappenedAt,
+		n.lookAtRecord("/review/uses/"+strconv.FormatInt(u.ID, 10), u.By, u.Status, u.ReviewBecause.String(), u.HappenedAt,
 			u.RecordedAt, wait)
 		if u.Status == inventory.StatusAccepted {
 			usedUp++

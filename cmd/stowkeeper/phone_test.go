@@ -171,15 +171,18 @@ const recordScript = `(async (button, values) => {
 		if (!field) throw new Error("no " + where + " on " + document.body.innerText);
 		field.value = value;
 	}
-	const key = sessionStorage.pressed = form.elements.key.value;
+	const key = form.elements.key.value;
+	if (!b.checkVisibility()) return "hidden";
+	sessionStorage.pressed = key;
 	b.click();
 	while (!await has(key)) await new Promise(r => setTimeout(r, 2));
 	return key;
 })`
 
 // record opens a page, with or without signal, and sends the form on it. It
-// comes back when the phone has the record: the page may still be sending.
-func (p *phone) record(path, button string, values map[string]string) {
+// comes back when the phone has the record: the page may still be sending. It
+// tells whether the page offers the button at all.
+func (p *phone) record(path, button string, values map[string]string) (offered bool) {
 	p.t.Helper()
 	if values == nil {
 		values = map[string]string{}
@@ -189,10 +192,11 @@ func (p *phone) record(path, button string, values map[string]string) {
 	for range 5 {
 		p.open(path)
 		if p.try(recordScript + "(..." + string(args) + ")") {
-			return
+			return p.last != "hidden"
 		}
 	}
 	require.Fail(p.t, "cannot be recorded", path)
+	return false
 }
 
 // try evaluates recordScript. A page that went on to the next meanwhile may
@@ -208,7 +212,7 @@ func (p *phone) try(script string) bool {
 		key = ask[string](p, "(async () => {"+onDisk+" const key = sessionStorage.pressed || \"\"; return key && await "+
 			"has(key) ? key : \"\"; })()")
 	}
-	if key == "" || key == p.last {
+	if key == "" || key == p.last && key != "hidden" {
 		return false
 	}
 	p.last = key

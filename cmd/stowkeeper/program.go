@@ -7,6 +7,9 @@ import (
 	"log/slog"
 	"net"
 	"net/http"
+	"runtime/debug"
+	"slices"
+	"sync/atomic"
 	"time"
 
 	"github.com/gin-gonic/gin"
@@ -15,12 +18,14 @@ import (
 	"stowkeeper/inventory"
 	"stowkeeper/inventory/secret"
 	"stowkeeper/inventory/services"
+	"stowkeeper/inventory/store"
 	"stowkeeper/web"
 )
 
 // program is the running service: use cases with their two faces.
 type program struct {
 	svc      *services.All
+	db       string // the database's file or address; empty where no heads are kept
 	listen   string // host:port; port 0 takes a free one
 	baseURL  string // how people reach it; http://ADDRESS for none
 	language string // of the pages; English for none
@@ -30,9 +35,20 @@ type program struct {
 	terminal string   // secret of the terminal that every browser on this machine is taken for; demo only
 	tls      keyPair  // certificate and key in files; none serves plain HTTP
 	proxies  []string // addresses whose word for where a request came from is taken
+	hosts    []string // further hosts that requests may name
 
 	server   *http.Server
 	listener net.Listener
+	probed   atomic.Pointer[probe]     // the last one
+	backups  bool                      // are taken by the hour
+	backedUp atomic.Pointer[time.Time] // the newest
+	heads    []inventory.Head          // as they are kept beside the database
+}
+
+// probe is what became of a write that changes nothing.
+type probe struct {
+	began time.Time
+	err   error
 }
 
 // Limits of one request and connection.
@@ -42,10 +58,10 @@ const (
 	idleTimeout   = 2 * time.Minute
 	stopTimeout   = 5 * time.Second
 	maxHeader     = 64 << 10
+	probeEvery    = 10 * time.Second
 )
 
-// start begins to listen and serve and returns the base URL. It comes back at
-// once; wait says how it ended.
+// start begins to listen and serve and returns the base URL. It comes back at once; wait says how it ended.
 func (p *program) start() (string, error) {
 	l, err := net.Listen("tcp", p.listen)
 	if err != nil {
@@ -60,8 +76,9 @@ func (p *program) start() (string, error) {
 		return "", errors.Join(err, l.Close())
 	}
 	p.server = &http.Server{
-		Handler: handler, ReadHeaderTimeout: headerTimeout, ReadTimeout: bodyTimeout, WriteTimeout: bodyTimeout,
-		IdleTimeout: idleTimeout, MaxHeaderBytes: maxHeader, ErrorLog: slog.NewLogLogger(p.log.Handler(), slog.LevelWarn),
+		Handler: p.ownHost(headAsGet(handler)), ReadHeaderTimeout: headerTimeout, ReadTimeout: bodyTimeout,
+		WriteTimeout: bodyTimeout, IdleTimeout: idleTimeout, MaxHeaderBytes: maxHeader,
+		ErrorLog: slog.NewLogLogger(p.log.Handler(), slog.LevelWarn),
 	}
 	return p.baseURL, nil
 }
@@ -81,6 +98,12 @@ func reachable(a net.Addr) string {
 // serve answers requests until ctx ends, then lets those under way finish.
 func (p *program) serve(ctx context.Context) error {
 	failed := make(chan error, 1)
+	p.probe(ctx) // nothing is answered before the clock was compared
+	probed := make(chan struct{})
+	go func() {
+		defer close(probed)
+		p.keepProbing(ctx)
+	}()
 	go func() { failed <- p.tls.serve(p.server, p.listener) }()
 	select {
 	case err := <-failed:
@@ -89,7 +112,9 @@ func (p *program) serve(ctx context.Context) error {
 	}
 	stop, cancel := context.WithTimeout(context.WithoutCancel(ctx), stopTimeout)
 	defer cancel()
-	return p.server.Shutdown(stop)
+	err := p.server.Shutdown(stop)
+	<-probed
+	return errors.Join(err, p.keepHeads(stop))
 }
 
 // handler puts API and pages on one router.
@@ -98,36 +123,97 @@ func (p *program) handler() (http.Handler, error) {
 	r := gin.New()
 	r.RedirectTrailingSlash = false
 	if err := r.SetTrustedProxies(p.proxies); err != nil {
-		return nil, inventory.Invalidf("trusted-proxy", "give addresses or networks, as in 10.0.0.0/8")
+		return nil, inventory.InvalidField("trusted-proxy", "enter addresses or networks like 10.0.0.0/8")
 	}
 	r.Use(p.record, p.rescue, p.guarded)
 	r.GET("/healthz", func(c *gin.Context) { c.String(http.StatusOK, "ok\n") })
 	r.GET("/readyz", p.ready)
 	session, terminal := p.cookies()
-	if err := api.Mount(r, p.svc, api.Options{BaseURL: p.baseURL, Version: version(), Cookie: session,
-		Secrets: secret.Argon2id{}, Logger: p.log}); err != nil {
+	if err := api.Mount(r, p.svc, api.Options{BaseURL: p.baseURL, Version: versionOf(debug.ReadBuildInfo()),
+		Cookie: session, Secrets: secret.Argon2id{}, Logger: p.log}); err != nil {
 		return nil, err
 	}
 	err := web.Mount(r, p.svc, web.Options{
 		BaseURL: p.baseURL, CookieName: session, TerminalCookie: terminal, DemoTerminal: p.terminal,
 		Secrets: secret.Argon2id{}, Logger: p.log, Demo: len(p.demo) > 0, DemoSignIns: p.demo, Language: p.language,
+		State:   p.state,
 		NoRoute: api.NoRoute, NoMethod: api.NoMethod,
 	})
 	return r, err
 }
 
-// ready says whether the database answers.
-func (p *program) ready(c *gin.Context) {
-	if err := p.svc.Store.Ping(c.Request.Context()); err != nil {
-		p.log.Error("not ready", "error", err)
-		c.String(http.StatusServiceUnavailable, "the database does not answer\n")
-		return
+// keepProbing tries every few seconds whether the database can be written, so that a full disk or a locked file is
+// known before somebody meets it.
+func (p *program) keepProbing(ctx context.Context) {
+	for tick := time.NewTicker(probeEvery); ctx.Err() == nil; {
+		select {
+		case <-tick.C:
+			p.probe(ctx)
+		case <-ctx.Done():
+			tick.Stop()
+		}
 	}
-	c.String(http.StatusOK, "ready\n")
 }
 
-// record logs each request: never its query, body or headers, which may hold
-// what is nobody's business.
+func (p *program) probe(ctx context.Context) *probe {
+	within, cancel := context.WithTimeout(ctx, probeEvery)
+	defer cancel()
+	last := &probe{began: time.Now()}
+	if last.err = p.svc.Store.Probe(within); last.err != nil && ctx.Err() == nil {
+		p.log.Error("not ready", "error", last.err)
+	}
+	p.probed.Store(last)
+	if err := errors.Join(p.svc.History.LookAtClock(within), p.keepHeads(within)); err != nil && ctx.Err() == nil {
+		p.log.Error("clock not compared, or heads not kept", "error", err)
+	}
+	return last
+}
+
+// keepHeads keeps the heads of the chains beside a database file, where they have changed.
+func (p *program) keepHeads(ctx context.Context) error {
+	if p.db == "" || store.IsPostgres(p.db) {
+		return nil
+	}
+	heads, err := p.svc.Verify.Heads(ctx)
+	if err != nil || slices.Equal(heads, p.heads) {
+		return err
+	}
+	p.heads = heads
+	return writeHeads(headsFile(p.db), heads)
+}
+
+// ready says what became of the last probe; one that is long ago hangs.
+func (p *program) ready(c *gin.Context) {
+	last := p.probed.Load()
+	if last == nil {
+		last = p.probe(c.Request.Context())
+	}
+	switch {
+	case inventory.KindOf(last.err) == inventory.StorageFull:
+		c.String(http.StatusInsufficientStorage, "no room left to store anything\n")
+	case last.err != nil || time.Since(last.began) > 3*probeEvery:
+		c.Header("Retry-After", "10")
+		c.String(http.StatusServiceUnavailable, "the database does not answer or cannot be written\n")
+	default:
+		c.String(http.StatusOK, "ready\n"+p.backupAge())
+	}
+}
+
+// backupAge is a line about the newest backup, where some are taken by the hour.
+func (p *program) backupAge() string {
+	last := p.backedUp.Load()
+	switch {
+	case !p.backups:
+		return ""
+	case last == nil || last.IsZero():
+		return "warning: no backup yet\n"
+	case p.backupOverdue():
+		return "warning: no backup since " + last.Format(time.RFC3339) + "\n"
+	}
+	return "newest backup: " + last.Format(time.RFC3339) + "\n"
+}
+
+// record logs each request: never its query, body or headers, which may hold what is nobody's business.
 func (p *program) record(c *gin.Context) {
 	began := time.Now()
 	c.Next()

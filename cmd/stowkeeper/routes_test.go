@@ -20,6 +20,7 @@ import (
 	"stowkeeper/inventory"
 	"stowkeeper/inventory/ledger"
 	"stowkeeper/inventory/lists"
+	"stowkeeper/inventory/message"
 	"stowkeeper/inventory/register"
 	argon2 "stowkeeper/inventory/secret"
 	"stowkeeper/inventory/services"
@@ -37,6 +38,7 @@ type composed struct {
 	ahead     time.Duration // by how much the service's clock is before the time of day
 	router    *gin.Engine
 	tablet    string                       // secret of the terminal that sessions are opened on
+	file      string                       // its database
 	published string                       // code of a published kit list
 	things    map[string]map[string]string // station → what stands for the parameters of a route there
 }
@@ -51,11 +53,12 @@ const (
 
 func compose(t *testing.T) *composed {
 	t.Helper()
-	s, err := store.Open(t.Context(), smallDatabase(t), store.Options{Logger: slog.New(slog.DiscardHandler),
+	file := smallDatabase(t)
+	s, err := store.Open(t.Context(), file, store.Options{Logger: slog.New(slog.DiscardHandler),
 		SQLiteDriver: storetest.Counting(t)})
 	require.NoError(t, err)
 	t.Cleanup(func() { assert.NoError(t, s.Close()) })
-	c := &composed{T: t, things: map[string]map[string]string{}}
+	c := &composed{T: t, file: file, things: map[string]map[string]string{}}
 	c.serve(s)
 	c.enrolTablet()
 	_, err = c.svc.Lists.CreateItem(t.Context(), operator, inventory.Item{Code: "SPLINT", Name: "Splint",
@@ -65,7 +68,8 @@ func compose(t *testing.T) *composed {
 	c.fill("S2", otherBag, otherIncident, otherNote, lots["S2"])
 	c.fill("N1", "KD7-442", "INC-OWN", "a note of one's own", lots["N1"])
 	_, err = c.svc.Notice.CreateNotice(t.Context(), operator, inventory.Notice{Reference: "FSN-1",
-		Action: inventory.NoticeWithdraw, Item: "SPLINT", Serials: []string{"SN-N1", "SN-S2"}, Text: "The buckle slips."})
+		Action: inventory.NoticeWithdraw, Item: "SPLINT", NoticeScope: inventory.NoticeScope{Serials: []string{"SN-N1",
+			"SN-S2"}}, Text: "The buckle slips."})
 	require.NoError(t, err)
 	return c
 }
@@ -136,10 +140,18 @@ func (c *composed) fill(station, bag, incident, note string, amps int64) {
 	used, err := c.svc.Register.RecordEntry(ctx, operator, register.EntryRequest{Kind: register.RequestUse, Place: stock,
 		Reference: incident, Note: note, Lines: []register.EntryRequestLine{{LotID: amps, Qty: 1}}})
 	require.NoError(c, err)
-	entry := itoa(used[0].ID)
+	doubt := inventory.Discrepancy{Item: "AMP", Place: stock, Entry: used[0].ID, OpenedAt: used[0].RecordedAt,
+		OpenedBy: operator.Name, Text: message.M("given and wasted not recorded")}
+	acting := inventory.Acting(ctx, operator)
+	require.NoError(c, c.svc.Store.Write(acting, func(_ context.Context, w inventory.Writer) error {
+		doubt, err = w.AddDiscrepancy(doubt)
+		return err
+	}))
+	entry, receipt := itoa(used[0].ID), c.receiptOf(lot.ID)
 	things := map[string]string{"amps": itoa(amps), "deliveries/:delivery": itoa(d.ID), "checks/:id": itoa(check.ID),
-		"uses/:id": itoa(use.ID), "observations/:id": itoa(seen[0].ID),
-		"lots/:id": itoa(lot.ID), "entries/:id": entry, "entries/:entry": entry, "places/:code": away.Code,
+		"uses/:id": itoa(use.ID), "observations/:id": itoa(seen[0].ID), "discrepancies/:id": itoa(doubt.ID),
+		"lots/:id": itoa(lot.ID), "receipts/:id": receipt, "receipts/:receipt": receipt,
+		"entries/:id": entry, "entries/:entry": entry, "places/:code": away.Code,
 		"away/:code": away.Code, "away/:place": away.Code}
 	for _, of := range []string{"bags/:code", "b/:code", "B/:code"} {
 		things[of] = bag
@@ -153,13 +165,22 @@ func (c *composed) fill(station, bag, incident, note string, amps int64) {
 	c.things[station] = things
 }
 
+// receiptOf is the movement that brought a lot in.
+func (c *composed) receiptOf(lot int64) string {
+	c.Helper()
+	ms, err := c.svc.Ledger.Movements(c.Context(), operator, inventory.MovementFilter{LotID: lot},
+		inventory.Page{Limit: 1})
+	require.NoError(c, err)
+	return itoa(ms[0].ID)
+}
+
 // ofNoStation stands for parameters that name what belongs to no station: what all
 // share, or what somebody has to themselves.
 var ofNoStation = map[string]string{
 	"items/:code": "GAUZE", "items/:item": "GAUZE", ":place/:item": "AMP", "kit-lists/:code": "SMALL",
 	"kit-lists/:list": "SMALL", "published-lists/:list": "none",
 	"published/:list": "none", "products/:id": "1", "products/:product": "1", "notices/:id": "1", "notices/:notice": "1",
-	"people/:person": "1", "tokens/:id": "99",
+	"people/:person": "1", "tokens/:id": "99", "stations/:code": "S2", "stations/:station": "S2",
 	"tokens/:token": "99", "terminals/:terminal": "99", "assets/:name": "style.css", "welcome/:link": "nothing",
 	"enrol/:link": "nothing", "lines/:line": "1",
 	"imports/:job": "none", "label-sheets/:sheet": "a4-3x7", "post/:kind": "sign-out",

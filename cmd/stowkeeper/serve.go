@@ -4,7 +4,6 @@ import (
 	"context"
 	"fmt"
 	"log/slog"
-	"runtime/debug"
 	"strings"
 
 	"stowkeeper/inventory"
@@ -14,63 +13,64 @@ import (
 // serveCommand runs the service.
 type serveCommand struct {
 	database
-	Listen   string   `default:"127.0.0.1:8080" help:"Address to listen on."`
-	TLSCert  string   `name:"tls-cert" help:"Certificate file, with those above it." placeholder:"FILE"`
-	TLSKey   string   `name:"tls-key" help:"File with the certificate's key." placeholder:"FILE"`
-	Proxy    []string `name:"trusted-proxy" default:"127.0.0.1,::1" help:"Proxies whose X-Forwarded-For is believed."`
-	BaseURL  string   `name:"base-url" help:"Public address, printed on labels. Default: where it listens."`
-	Language string   `default:"en" help:"Language of the pages: a tag, or a translation file."`
+	Listen   string   `env:"STOWKEEPER_LISTEN" default:"127.0.0.1:8080" help:"Address to listen on."`
+	BaseURL  string   `name:"base-url" env:"STOWKEEPER_BASE_URL" help:"Public address, as on labels." placeholder:"URL"`
+	TLSCert  string   `name:"tls-cert" env:"STOWKEEPER_TLS_CERT" help:"Certificate chain (PEM)." placeholder:"FILE"`
+	TLSKey   string   `name:"tls-key" env:"STOWKEEPER_TLS_KEY" help:"Key of the certificate (PEM)." placeholder:"FILE"`
+	Proxy    []string `name:"trusted-proxy" env:"STOWKEEPER_TRUSTED_PROXY" default:"127.0.0.1,::1" help:"Trusted proxies."`
+	Host     []string `env:"STOWKEEPER_HOST" help:"Further hosts to answer to; * for any." placeholder:"HOST"`
+	Language string   `env:"STOWKEEPER_LANGUAGE" default:"en" help:"Language of pages: a tag or a translation file."`
 
-	RegisterYears int `name:"register-years" default:"2" help:"Years to keep a closed register. Nothing is deleted."`
+	BackupFolder    string `env:"STOWKEEPER_BACKUP_FOLDER" help:"Back up into it each hour." placeholder:"FOLDER"`
+	BackupEncryptTo string `env:"STOWKEEPER_BACKUP_ENCRYPT_TO" help:"Encrypt to an age key." placeholder:"KEY"`
+
+	RegisterYears int `env:"STOWKEEPER_REGISTER_YEARS" default:"2" help:"Years to keep closed registers. Deletes nothing."`
 }
 
 func (c *serveCommand) Run(ctx context.Context, std streams) error {
 	pair := keyPair{c.TLSCert, c.TLSKey}
 	if (c.TLSCert == "") != (c.TLSKey == "") {
-		return inventory.Invalidf("tls-key", "give certificate and key together")
+		return inventory.InvalidField("tls-key", "set --tls-cert and --tls-key together")
 	}
 	if pair.check() != nil {
-		return inventory.Invalidf("tls-cert", "name files with a certificate and its own key, in PEM form")
+		return inventory.InvalidField("tls-cert", "choose PEM files with a certificate and its own key")
 	}
-	c.registerYears = c.RegisterYears
-	svc, closeDB, err := c.open(ctx, std)
-	if err != nil {
-		return err
-	}
-	defer closeDB()
-	p := &program{svc: svc, listen: c.Listen, baseURL: strings.TrimRight(c.BaseURL, "/"), tls: pair, proxies: c.Proxy,
-		language: c.Language, log: slog.New(slog.NewTextHandler(std.err, nil))}
-	address, err := p.start()
-	if err != nil {
-		return err
-	}
-	for _, what := range exposed(p.listener.Addr(), address, c.DB) {
-		p.log.Warn(what)
-	}
-	fmt.Fprintf(std.out, "Stowkeeper serves %s on %s\n", address, p.listener.Addr())
-	if err := welcome(ctx, svc, address, std); err != nil {
-		return err
-	}
-	return p.serve(ctx)
+	return c.orNew(ctx, std, c.RegisterYears, func(svc *services.All) error {
+		if err := sameAsServed(ctx, svc, c.DB); err != nil {
+			return err
+		}
+		p := &program{svc: svc, db: c.DB, listen: c.Listen, baseURL: strings.TrimRight(c.BaseURL, "/"), tls: pair,
+			proxies: c.Proxy, hosts: c.Host, language: c.Language, log: slog.New(slog.NewTextHandler(std.err, nil))}
+		address, err := p.start()
+		if err != nil {
+			return err
+		}
+		if c.BackupFolder != "" {
+			b := backup{c.DB, c.BackupEncryptTo}
+			if err := b.mayGoTo(c.BackupFolder); err != nil {
+				return err
+			}
+			p.backups = true
+			go p.keepBackups(ctx, std, b, c.BackupFolder)
+		}
+		for _, what := range exposed(p.listener.Addr(), address, c.DB) {
+			p.log.Warn(what)
+		}
+		fmt.Fprintf(std.out, "Stowkeeper serves %s on %s\n", address, p.listener.Addr())
+		if err := welcome(ctx, svc, address, std); err != nil && ctx.Err() == nil { // asked to stop already: it does
+			return err
+		}
+		return p.serve(ctx)
+	})
 }
 
-// welcome prints the one-time link that makes the first administrator, while
-// there is none.
+// welcome prints the one-time link that makes the first administrator, while there is none.
 func welcome(ctx context.Context, svc *services.All, address string, std streams) error {
 	link, err := svc.Account.WelcomeLink(ctx)
 	if err == nil && link != "" {
 		fmt.Fprintf(std.out,
-			"Nobody keeps this service yet. Within an hour, open this once to become its administrator:\n  %s/welcome/%s\n",
+			"No administrator yet. Create the first one here (works once, within an hour):\n  %s/welcome/%s\n",
 			address, link)
 	}
 	return err
-}
-
-// version is the module's version as the build knows it.
-func version() string {
-	info, ok := debug.ReadBuildInfo()
-	if !ok || info.Main.Version == "" || info.Main.Version == "(devel)" {
-		return "0.1.0"
-	}
-	return info.Main.Version
 }

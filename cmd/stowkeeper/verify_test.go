@@ -4,6 +4,7 @@ import (
 	"database/sql"
 	"fmt"
 	"os"
+	"os/exec"
 	"path/filepath"
 	"testing"
 
@@ -15,7 +16,9 @@ import (
 // one row of the ledger was altered, removed or put elsewhere in its chain with
 // plain SQL.
 func testVerify(t *testing.T, db string) {
-	require.Regexp(t, `^\d{4} movements, \d+ balances, 36 bags looked at, 0 faults\n$`, succeed(t, "verify", "--db", db))
+	require.Regexp(t, `^\d+ entries, \d+ rows, \d{4} stock records, \d+ balances, 36 bags, 0 faults\n$`,
+		succeed(t, "verify", "--db", db))
+	t.Run("evidence", func(t *testing.T) { testEvidence(t, db) })
 	c := chainOf(t, db, "FM")
 	first, second, butLast, last := c[0], c[1], c[len(c)-2], c[len(c)-1]
 	one, after := c[len(c)*3/4], c[len(c)*3/4+1]
@@ -48,6 +51,28 @@ func testVerify(t *testing.T, db string) {
 	t.Run("reordered by number", func(t *testing.T) { tampered(t, db, []row{one, after}, bySeq...) })
 	t.Run("reordered by id", func(t *testing.T) { tampered(t, db, []row{one}, byID...) })
 	t.Run("reordered by both", func(t *testing.T) { tampered(t, db, []row{one, after}, append(bySeq, byID...)...) })
+}
+
+// testEvidence has a script that shares nothing with the program prove the
+// evidence of a station of the demo, and notice alterations all over it.
+func testEvidence(t *testing.T, db string) {
+	file := filepath.Join(t.TempDir(), "evidence.txt")
+	ask := []string{"evidence", "--db", db, "--station", "FM", "--from", "2020-01-01", "--to", "2099-12-31", "--out", file}
+	succeed(t, ask...)
+	assert.Contains(t, stowkeeper(t, ask...).err, "--out: name a new file")
+	node, err := exec.LookPath("node")
+	if err != nil {
+		require.NotEqual(t, "1", os.Getenv("STOWKEEPER_NO_SKIP"), "install node, which proves evidence files")
+		t.Skip("there is no node to prove evidence files with")
+	}
+	info, err := os.Stat(file)
+	require.NoError(t, err)
+	said, err := exec.CommandContext(t.Context(), node, "../../inventory/verify/testdata/check.mjs", file,
+		fmt.Sprint(info.Size()/20+1)).CombinedOutput()
+	require.NoError(t, err, string(said))
+	assert.Regexp(t, `^proved: \d{4,} entries, \d{3,} rows, \d{3,} stock records\nevery altered byte was noticed\n$`,
+		string(said))
+	t.Log(info.Size(), string(said))
 }
 
 // row is one movement's place in its chain.
@@ -104,7 +129,7 @@ func tampered(t *testing.T, db string, named []row, statements ...string) {
 	require.NoError(t, plain.Close())
 	o := stowkeeper(t, "verify", "--db", file)
 	assert.Equal(t, 1, o.code, o.out)
-	assert.Contains(t, o.err, "does not verify")
+	assert.Contains(t, o.err, "do not verify")
 	for _, r := range named {
 		assert.Regexp(t, fmt.Sprintf(`movement %d\b`, r.id), o.out, "%v", statements)
 	}

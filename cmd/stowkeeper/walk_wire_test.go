@@ -24,6 +24,7 @@ type wireReport struct {
 	Buy  []struct {
 		Station, Item string
 		Qty, Packs    int
+		Covered       int
 		PackSize      int `json:"pack_size"`
 		Product       int64
 	}
@@ -172,6 +173,9 @@ func (r wireReport) lines(n names) string {
 	}
 	for _, x := range r.Buy {
 		fmt.Fprintf(&b, "\nbuy %s %d %s: %d packs of %d", x.Station, x.Qty, x.Item, x.Packs, x.PackSize)
+		if x.Covered > 0 {
+			fmt.Fprintf(&b, ", %d covered", x.Covered)
+		}
 	}
 	for _, x := range r.FirstStops {
 		fmt.Fprintf(&b, "\nstop %s %s %s", x.Bag, n.day(x.On), n.lot(x.LotID))

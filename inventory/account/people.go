@@ -6,19 +6,19 @@ import (
 	"slices"
 	"strings"
 
+	"go.mau.fi/util/confusable"
+
 	"stowkeeper/inventory"
 )
 
 // CreatePerson makes a person who can sign in: crew with a PIN, the others with a password. Refuses: Forbidden
-// without keep_people; Invalid by field, and where the actor has not just confirmed; Conflict where a person or
-// program has, or had, that name.
+// without keep_people, and for more than the actor may do; Invalid by field, and where the actor has not just
+// confirmed; Conflict where a person or program has, or had, that name.
 func (s *Service) CreatePerson(ctx context.Context, by inventory.Actor, in inventory.Person, secret string,
 	h Secrets) (inventory.Person, error) {
-	return inventory.Write(ctx, s.store, func(w inventory.Writer) (inventory.Person, error) {
-		if err := by.Must(inventory.ActKeepPeople, ""); err != nil {
-			return in, err
-		}
-		if err := by.MustConfirm(s.now()); err != nil {
+	return inventory.WriteAs(ctx, s.store, by, inventory.ActKeepPeople, func(w inventory.Writer) (inventory.Person,
+		error) {
+		if err := cmp.Or(by.MustConfirm(s.now()), by.MustGrant(in.Grants())); err != nil {
 			return in, err
 		}
 		return s.addPerson(w, by, in, secret, h)
@@ -29,7 +29,7 @@ func (s *Service) addPerson(w inventory.Writer, by inventory.Actor, in inventory
 	h Secrets) (inventory.Person, error) {
 	in.Name, in.Stations = inventory.OneLine(in.Name), stationsOf(in.Role, in.Stations)
 	var ps inventory.Problems
-	inventory.CheckText(&ps, "name", in.Name, true, 60)
+	inventory.CheckName(&ps, "name", in.Name, 60)
 	checkSecret(&ps, "secret", in.Role, in.Name, secret)
 	if err := checkPerson(w, &ps, in); err != nil {
 		return in, err
@@ -78,47 +78,62 @@ func stationsOf(role inventory.Role, stations []string) []string {
 // CheckWho judges a person who gets no secret yet. Refuses: Invalid by field.
 func CheckWho(r inventory.Reader, in inventory.Person) error {
 	var ps inventory.Problems
-	inventory.CheckText(&ps, "name", in.Name, true, 60)
+	inventory.CheckName(&ps, "name", in.Name, 60)
 	return checkPerson(r, &ps, in)
 }
 
 // checkPerson adds what is wrong with role and stations, and returns all of it.
 func checkPerson(r inventory.Reader, ps *inventory.Problems, in inventory.Person) error {
 	checkRole(ps, in.Role)
-	ps.When(in.Role == inventory.Crew && len(in.Stations) == 0, "stations", "name the stations that the person belongs to")
+	ps.When(in.Role == inventory.Crew && len(in.Stations) == 0, "stations", "choose at least one station")
 	if err := knownStations(r, ps, in.Stations); err != nil {
 		return err
 	}
 	return ps.Err()
 }
 
-// NameFree refuses a name that a person or program has, or had: the ledger keeps names, and one name stays one of
-// them. Refuses: Conflict.
+// NameFree refuses a name that a person or program has, or had, or that looks like one of theirs, as with a letter of
+// another script: the ledger keeps names, and one name stays one of them (Unicode UTS 39, section 4). Refuses:
+// Conflict.
 func NameFree(r inventory.Reader, name string) error {
-	taken := inventory.Errorf(inventory.Conflict,
-		"a person or program has that name already; a name differs by more than upper and lower case")
-	if _, err := r.PersonByName(name); err == nil || inventory.KindOf(err) != inventory.NotFound {
-		return cmp.Or(err, taken)
+	people, err := r.People()
+	tokens, err2 := r.Tokens()
+	if err = cmp.Or(err, err2); err != nil {
+		return err
 	}
-	tokens, err := r.Tokens()
-	if err == nil && slices.ContainsFunc(tokens, func(t inventory.Token) bool {
-		return strings.EqualFold(inventory.OneLine(
-			t.Name), name)
-	}) {
-		return taken
+	var taken []string
+	for _, p := range people {
+		taken = append(taken, p.Name)
 	}
-	return err
+	for _, t := range tokens {
+		taken = append(taken, t.Name)
+	}
+	for _, other := range taken {
+		switch {
+		case SameName(other, name):
+			return inventory.Refuse(inventory.Conflict, "name already used")
+		case looksLike(other, name):
+			return inventory.Refuse(inventory.Conflict, "looks like {1}: choose another name", other)
+		}
+	}
+	return nil
+}
+
+// looksLike compares what is left of two names when letters that look alike are one, as written and in lower case.
+func looksLike(a, b string) bool {
+	return confusable.Confusable(a, b) || confusable.Confusable(strings.ToLower(a), strings.ToLower(b))
 }
 
 func checkRole(ps *inventory.Problems, role inventory.Role) {
-	ps.When(!slices.Contains(inventory.Roles, role), "role", "choose crew, quartermaster, manager or administrator")
+	ps.When(!slices.Contains(inventory.Roles, role), "role", "choose one of {1}",
+		"crew, quartermaster, manager, administrator")
 }
 
 func knownStations(r inventory.Reader, ps *inventory.Problems, codes []string) error {
 	for _, code := range codes {
 		_, err := r.Station(code)
 		if inventory.KindOf(err) == inventory.NotFound {
-			ps.Add("stations", "no such station")
+			ps.Add("stations", "not found")
 		} else if err != nil {
 			return err
 		}
@@ -128,26 +143,17 @@ func knownStations(r inventory.Reader, ps *inventory.Problems, codes []string) e
 
 // People lists everybody by id, also those who are disabled. Refuses: Forbidden without keep_people.
 func (s *Service) People(ctx context.Context, by inventory.Actor) ([]inventory.Person, error) {
-	return inventory.Read(ctx, s.store, func(r inventory.Reader) ([]inventory.Person, error) {
-		if err := by.Must(inventory.ActKeepPeople, ""); err != nil {
-			return nil, err
-		}
-		return r.People()
-	})
+	return inventory.ReadAs(ctx, s.store, by, inventory.ActKeepPeople, inventory.Reader.People)
 }
 
 // Person returns one person. Refuses: Forbidden without keep_people; NotFound.
 func (s *Service) Person(ctx context.Context, by inventory.Actor, id int64) (inventory.Person, error) {
-	return inventory.Read(ctx, s.store, func(r inventory.Reader) (inventory.Person, error) {
-		if err := by.Must(inventory.ActKeepPeople, ""); err != nil {
-			return inventory.Person{}, err
-		}
+	return inventory.ReadAs(ctx, s.store, by, inventory.ActKeepPeople, func(r inventory.Reader) (inventory.Person, error) {
 		return r.Person(id)
 	})
 }
 
-// PersonChange is what an administrator changes of a person. The name stays:
-// the ledger keeps it.
+// PersonChange is what an administrator changes of a person. The name stays: the ledger keeps it.
 type PersonChange struct {
 	Role     inventory.Role
 	Stations []string
@@ -157,14 +163,12 @@ type PersonChange struct {
 
 // ChangePerson changes what a person may do, or gives them another PIN or password. Whoever's role, secret or access
 // changes is signed out everywhere, so that no session outlives what it was opened for. Refuses: Forbidden without
-// keep_people; NotFound; Invalid by field, and where the actor has not just confirmed, which taking access away does
-// not ask for; Conflict for the only administrator. Locks the person.
+// keep_people, and for more than the actor may do; NotFound; Invalid by field, and where the actor has not just
+// confirmed, which taking access away does not ask for; Conflict for the only administrator. Locks the person.
 func (s *Service) ChangePerson(ctx context.Context, by inventory.Actor, id int64, in PersonChange,
 	h Secrets) (inventory.Person, error) {
-	return inventory.Write(ctx, s.store, func(w inventory.Writer) (inventory.Person, error) {
-		if err := by.Must(inventory.ActKeepPeople, ""); err != nil {
-			return inventory.Person{}, err
-		}
+	return inventory.WriteAs(ctx, s.store, by, inventory.ActKeepPeople, func(w inventory.Writer) (inventory.Person,
+		error) {
 		old, err := w.LockPerson(id)
 		if err != nil {
 			return old, err
@@ -172,7 +176,7 @@ func (s *Service) ChangePerson(ctx context.Context, by inventory.Actor, id int64
 		p := old
 		p.Role, p.Stations, p.Disabled = in.Role, stationsOf(in.Role, in.Stations), in.Disabled
 		if in.Secret != "" || !onlyDisables(old, p) { // taking access away must be quick
-			if err := by.MustConfirm(s.now()); err != nil {
+			if err := cmp.Or(by.MustConfirm(s.now()), by.MustGrant(p.Grants())); err != nil {
 				return old, err
 			}
 		}
@@ -181,7 +185,7 @@ func (s *Service) ChangePerson(ctx context.Context, by inventory.Actor, id int64
 		case in.Secret != "":
 			checkSecret(&ps, "secret", p.Role, p.Name, in.Secret)
 		case old.Role.UsesPIN() != p.Role.UsesPIN():
-			ps.Add("secret", "give a PIN for crew, a password for the others: the one there is does not fit the role")
+			ps.Add("secret", "crew need a PIN, others a password")
 		}
 		if err := checkPerson(w, &ps, p); err != nil {
 			return old, err
@@ -223,8 +227,7 @@ func (s *Service) storePerson(w inventory.Writer, by inventory.Actor, old, p inv
 	return w.AddHistory(entries)
 }
 
-// keepsAdministrator refuses to leave the service without somebody who can let
-// people in.
+// keepsAdministrator refuses to leave the service without somebody who can let people in.
 func keepsAdministrator(r inventory.Reader, old, changed inventory.Person) error {
 	if !old.CanAdminister() || changed.CanAdminister() {
 		return nil
@@ -232,7 +235,7 @@ func keepsAdministrator(r inventory.Reader, old, changed inventory.Person) error
 	people, err := r.People()
 	another := func(p inventory.Person) bool { return p.ID != old.ID && p.CanAdminister() }
 	if err == nil && !slices.ContainsFunc(people, another) {
-		return inventory.Errorf(inventory.Conflict, "this is the only administrator: make another one first")
+		return inventory.Refuse(inventory.Conflict, "the only administrator: add another first")
 	}
 	return err
 }
@@ -240,23 +243,57 @@ func keepsAdministrator(r inventory.Reader, old, changed inventory.Person) error
 // DisablePerson ends a person's access; what they did stays. Refuses: Forbidden without keep_people; NotFound;
 // Conflict for the only administrator. Locks the person.
 func (s *Service) DisablePerson(ctx context.Context, by inventory.Actor, name string) error {
+	return s.changeNamed(ctx, by, name, func(w inventory.Writer, p *inventory.Person) error {
+		old := *p
+		p.Disabled = true
+		return keepsAdministrator(w, old, *p)
+	})
+}
+
+// EnablePerson lets a disabled person in again, with the role, stations and secret they had; one who is not disabled
+// stays as they are. Refuses: Forbidden without keep_people, and for more than the actor may do; NotFound; Invalid
+// where the actor has not just confirmed. Locks the person.
+func (s *Service) EnablePerson(ctx context.Context, by inventory.Actor, name string) error {
+	return s.changeNamed(ctx, by, name, func(_ inventory.Writer, p *inventory.Person) error {
+		p.Disabled = false
+		return cmp.Or(by.MustConfirm(s.now()), by.MustGrant(p.Grants()))
+	})
+}
+
+// SetSecret gives a person a new PIN (crew) or password and signs them out everywhere; a disabled person stays so.
+// Refuses: Forbidden without keep_people, and for more than the actor may do; NotFound; Invalid for a weak secret or
+// none, and where the actor has not just confirmed. Locks the person.
+func (s *Service) SetSecret(ctx context.Context, by inventory.Actor, name, secret string, h Secrets) error {
+	return s.changeNamed(ctx, by, name, func(_ inventory.Writer, p *inventory.Person) (err error) {
+		var ps inventory.Problems
+		checkSecret(&ps, "secret", p.Role, p.Name, secret)
+		if err := cmp.Or(by.MustConfirm(s.now()), by.MustGrant(p.Grants()), ps.Err()); err != nil {
+			return err
+		}
+		p.SecretHash, err = h.Hash(secret)
+		return err
+	})
+}
+
+// changeNamed changes one person, found by name and locked, for who keeps people.
+func (s *Service) changeNamed(ctx context.Context, by inventory.Actor, name string,
+	change func(inventory.Writer, *inventory.Person) error) error {
 	return s.store.Write(ctx, func(_ context.Context, w inventory.Writer) error {
 		if err := by.Must(inventory.ActKeepPeople, ""); err != nil {
 			return err
 		}
-		p, err := w.PersonByName(inventory.OneLine(name))
+		old, err := w.PersonByName(inventory.OneLine(name))
+		if err == nil {
+			old, err = w.LockPerson(old.ID)
+		}
 		if err != nil {
 			return err
 		}
-		if p, err = w.LockPerson(p.ID); err != nil {
+		p := old
+		if err := change(w, &p); err != nil {
 			return err
 		}
-		disabled := p
-		disabled.Disabled = true
-		if err := keepsAdministrator(w, p, disabled); err != nil {
-			return err
-		}
-		return s.storePerson(w, by, p, disabled)
+		return s.storePerson(w, by, old, p)
 	})
 }
 
@@ -315,7 +352,7 @@ func (s *Service) proveAgain(ctx context.Context, p inventory.Person, sess inven
 		return cmp.Or(err, refused)
 	}
 	if !h.Match(p.SecretHash, secret) {
-		return inventory.Invalidf(field, "give the PIN or password that you have now")
+		return inventory.InvalidField(field, "wrong PIN or password")
 	}
 	return s.store.Write(ctx, func(_ context.Context, w inventory.Writer) error { return a.takeBack(w) })
 }

@@ -94,6 +94,81 @@ func TestSignInAndOut(t *testing.T) {
 	})
 }
 
+// TestOnePersonByName: whoever keeps people disables, enables and gives another secret by name; each signs the person
+// out where it should, is in the history, and leaves the rest of the person as it is.
+func TestOnePersonByName(t *testing.T) {
+	t.Parallel()
+	storetest.Engines(t, func(t *testing.T, s inventory.Store) {
+		h := fixture.New(t, s)
+		accounts, secrets := h.S.Account, fixture.Reversed{}
+		h.Person("Cleo", inventory.Crew, "4821", "NORTH")
+		first, err := h.SignIn("Cleo", "4821")
+		require.NoError(t, err)
+		require.NoError(t, accounts.EnablePerson(h.Ctx, fixture.Admin, "Cleo"))
+		_, err = accounts.SessionActor(h.Ctx, first)
+		require.NoError(t, err, "who is enabled already goes on")
+
+		require.NoError(t, accounts.SetSecret(h.Ctx, fixture.Admin, " cleo ", "7350", secrets))
+		_, err = accounts.SessionActor(h.Ctx, first)
+		inventorytest.RequireKind(t, inventory.SignedOut, err)
+		_, err = h.SignIn("Cleo", "4821")
+		inventorytest.RequireKind(t, inventory.SignedOut, err)
+		_, err = h.SignIn("Cleo", "7350")
+		require.NoError(t, err)
+
+		require.NoError(t, accounts.DisablePerson(h.Ctx, fixture.Admin, "Cleo"))
+		require.NoError(t, accounts.SetSecret(h.Ctx, fixture.Admin, "Cleo", "4821", secrets))
+		_, err = h.SignIn("Cleo", "4821")
+		inventorytest.RequireKind(t, inventory.SignedOut, err)
+		require.NoError(t, accounts.EnablePerson(h.Ctx, fixture.Admin, " CLEO "))
+		_, err = h.SignIn("Cleo", "4821")
+		require.NoError(t, err)
+		people, err := accounts.People(h.Ctx, fixture.Admin)
+		require.NoError(t, err)
+		assert.Equal(t, []string{"NORTH"}, people[0].Stations)
+
+		entries, _, err := h.S.History.History(h.Ctx, fixture.Admin, inventory.HistoryFilter{Person: "Cleo"},
+			inventory.Page{})
+		require.NoError(t, err)
+		var told []string
+		for _, e := range entries {
+			if e.By == fixture.Admin.Name && e.Kind != inventory.HistoryPersonAdded {
+				told = append(told, string(e.Kind)+" "+e.Detail)
+			}
+		}
+		assert.Equal(t, []string{"person_changed crew, NORTH", "secret_set ", "person_changed crew, NORTH, disabled",
+			"secret_set "}, told)
+	})
+}
+
+// TestOnePersonByNameRefuses: a wrong secret, an unknown name or somebody who keeps no people changes nothing, and
+// the last administrator stays one.
+func TestOnePersonByNameRefuses(t *testing.T) {
+	t.Parallel()
+	h := fixture.New(t, storetest.OpenSQLite(t))
+	accounts, secrets := h.S.Account, fixture.Reversed{}
+	h.Person("Ada", inventory.Administrator, "seven lamps at dusk")
+	for _, weak := range []string{"", "4821", "eleven char"} {
+		inventorytest.RequireFields(t, accounts.SetSecret(h.Ctx, fixture.Admin, "Ada", weak, secrets), "secret")
+	}
+	inventorytest.RequireKind(t, inventory.Conflict, accounts.DisablePerson(h.Ctx, fixture.Admin, "Ada"))
+	cookie, err := h.SignIn("Ada", "seven lamps at dusk")
+	require.NoError(t, err)
+	ada, err := accounts.SessionActor(h.Ctx, cookie)
+	require.NoError(t, err)
+	inventorytest.RequireFields(t, accounts.EnablePerson(h.Ctx, ada, "Ada"), inventory.ConfirmField)
+	inventorytest.RequireFields(t, accounts.SetSecret(h.Ctx, ada, "Ada", "nine doors by the sea", secrets),
+		inventory.ConfirmField)
+	for by, kind := range map[*inventory.Actor]inventory.ErrorKind{&fixture.Keeper: inventory.Forbidden,
+		&fixture.Admin: inventory.NotFound} {
+		inventorytest.RequireKind(t, kind, accounts.DisablePerson(h.Ctx, *by, "Nobody"))
+		inventorytest.RequireKind(t, kind, accounts.EnablePerson(h.Ctx, *by, "Nobody"))
+		inventorytest.RequireKind(t, kind, accounts.SetSecret(h.Ctx, *by, "Nobody", "nine doors by the sea", secrets))
+	}
+	_, err = h.SignIn("Ada", "seven lamps at dusk")
+	require.NoError(t, err)
+}
+
 // TestWrongSecretsWait: five wrong ones are free; then the name waits a
 // minute, twice as long each time, at most a quarter of an hour; a right one in between
 // does not help, a right one afterwards begins anew.
@@ -171,7 +246,7 @@ func TestTokens(t *testing.T) {
 		actor, err := h.S.Account.TokenActor(h.Ctx, text)
 		require.NoError(t, err)
 		assert.Equal(t, inventory.Actor{Name: "scanner", Role: inventory.Quartermaster, Stations: []string{"NORTH"},
-			Program: true, From: "API"}, actor)
+			Program: true, EndsAt: h.Now.Add(account.TokenLife), From: "API"}, actor)
 
 		var kept inventory.Token
 		require.NoError(t, s.Write(h.Ctx, func(_ context.Context, w inventory.Writer) error {
@@ -196,4 +271,41 @@ func TestTokens(t *testing.T) {
 			Stations: []string{"NORTH"}})
 		inventorytest.RequireKind(t, inventory.Forbidden, err)
 	})
+}
+
+// TestNamesThatLookAlike: nobody gets a name that looks like another's, or that has signs in it which nobody sees, and
+// is told which; a name that only begins like another's, or has an accent, is as good as any.
+func TestNamesThatLookAlike(t *testing.T) {
+	t.Parallel()
+	h := fixture.New(t, storetest.OpenSQLite(t))
+	person := func(name string) error {
+		_, err := h.S.Account.CreatePerson(h.Ctx, fixture.Admin, inventory.Person{Name: name, Role: inventory.Manager},
+			"seven lamps at dusk", fixture.Reversed{})
+		return err
+	}
+	_, err := h.S.Account.CreateToken(h.Ctx, fixture.Admin, inventory.Token{Name: "scales", Role: inventory.Manager})
+	require.NoError(t, err)
+	require.NoError(t, person("Cal Pane"))
+	for _, name := range []string{"Cal Panes", "Cál Pane", "Žofie", "О’Нил", "山田"} {
+		assert.NoError(t, person(name), name)
+	}
+	for name, says := range map[string]string{
+		"cal pane":       "name already used",
+		"CaI Pane":       "looks like Cal Pane: choose another name", // an upper-case I
+		"С\u0430l Pane":  "looks like Cal Pane: choose another name", // Cyrillic
+		"sсales":         "looks like scales: choose another name",
+		"Ada\u202Ereg":   "name: remove U+202E RIGHT-TO-LEFT OVERRIDE",
+		"Cal\u200B Pane": "name: remove U+200B ZERO WIDTH SPACE",
+		"\u2066Bo":       "name: remove U+2066 LEFT-TO-RIGHT ISOLATE",
+		"Bo\u3164":       "name: remove U+3164 HANGUL FILLER",
+		"Bo\uFE0F Pane":  "name: remove U+FE0F VARIATION SELECTOR-16",
+		"Cal\x07 Pane":   "name: remove U+0007 <control>",
+	} {
+		err := person(name)
+		require.Error(t, err, "%q", name)
+		assert.Contains(t, err.Error(), says, "%q", name)
+	}
+	_, err = h.S.Lists.CreateItem(h.Ctx, fixture.Admin, inventory.Item{Code: "X-1", Name: "Gau\u200Dze",
+		Category: inventory.CategoryPlainDressing, Unit: "each", TrackedBy: inventory.ByLot})
+	assert.ErrorContains(t, err, "name: remove U+200D ZERO WIDTH JOINER")
 }

@@ -10,9 +10,8 @@ import (
 	"stowkeeper/inventory"
 )
 
-// Lengths of PINs in digits and of passwords in characters. The rule for
-// passwords follows NIST SP 800-63B (from memory): length, no rule about kinds
-// of characters, and a look into a list of what is commonly chosen.
+// Lengths of PINs in digits and of passwords in characters. The rule for passwords follows NIST SP 800-63B (from
+// memory): length, no rule about kinds of characters, and a look into a list of what is commonly chosen.
 const (
 	MinPIN      = 4
 	MaxPIN      = 8
@@ -26,9 +25,8 @@ var commonText string
 //go:embed passwords.txt
 var passwordsText string
 
-// common is every word that passwords are commonly made of, and that belongs to
-// this trade or this program (OWASP ASVS 5.0.0, 6.1.2 and 6.2.11); seen is those
-// and the passwords most commonly seen (6.2.4).
+// common is every word that passwords are commonly made of, and that belongs to this trade or this program (OWASP
+// ASVS 5.0.0, 6.1.2 and 6.2.11); seen is those and the passwords most commonly seen (6.2.4).
 var common, seen = wordsOf(commonText), wordsOf(commonText + passwordsText)
 
 func wordsOf(text string) map[string]bool {
@@ -44,8 +42,7 @@ func wordsOf(text string) map[string]bool {
 	return words
 }
 
-// commonPINs are chosen often without being a run or a repetition: columns of
-// the keypad and years. From memory.
+// commonPINs are chosen often without being a run or a repetition: columns of the keypad and years. From memory.
 var commonPINs = []string{"2580", "0852", "1357", "2468", "1470", "3690", "1397", "1984", "2000", "2001", "2020",
 	"1122", "6969", "5683", "112233"}
 
@@ -55,19 +52,19 @@ func checkSecret(ps *inventory.Problems, path string, role inventory.Role, name,
 	if role.UsesPIN() {
 		switch {
 		case len(secret) < MinPIN || len(secret) > MaxPIN || strings.Trim(secret, "0123456789") != "":
-			ps.Add(path, "give a PIN of %d to %d digits", MinPIN, MaxPIN)
+			ps.Add(path, "enter {1} to {2} digits", MinPIN, MaxPIN)
 		case weakPIN(secret):
-			ps.Add(path, "give a PIN that is harder to guess: no run, no repetition, no year")
+			ps.Add(path, "choose a harder PIN: no sequences, repeats or years")
 		}
 		return
 	}
 	switch n := utf8.RuneCountInString(secret); {
 	case !utf8.ValidString(secret) || n < MinPassword || n > MaxPassword:
-		ps.Add(path, "give a password of at least %d characters", MinPassword)
+		ps.Add(path, "enter at least {1} characters", MinPassword)
 	case holdsName(secret, name):
-		ps.Add(path, "leave your name out of the password")
+		ps.Add(path, "no names in a password")
 	case weakPassword(secret):
-		ps.Add(path, "give a password that is harder to guess: three or four words that do not belong together")
+		ps.Add(path, "choose a harder password: three or four unrelated words")
 	}
 }
 
@@ -76,8 +73,7 @@ func weakPIN(pin string) bool {
 	return repeats(pin, len(pin)/2) || isRun(pin) || slices.Contains(commonPINs, pin)
 }
 
-// repeats tells whether a text is one part, of at most longest characters,
-// again and again.
+// repeats tells whether a text is one part, of at most longest characters, again and again.
 func repeats(s string, longest int) bool {
 	for n := 1; n <= longest; n++ {
 		if len(s)%n == 0 && strings.Repeat(s[:n], len(s)/n) == s {
@@ -87,8 +83,7 @@ func repeats(s string, longest int) bool {
 	return false
 }
 
-// isRun tells whether each digit is one more, or one less, than the one before;
-// 0 follows 9.
+// isRun tells whether each digit is one more, or one less, than the one before; 0 follows 9.
 func isRun(s string) bool {
 	up, down := true, true
 	for i := 1; i < len(s); i++ {
@@ -98,8 +93,7 @@ func isRun(s string) bool {
 	return up || down
 }
 
-// holdsName tells whether a part of somebody's name, of four letters or more,
-// is in the password.
+// holdsName tells whether a part of somebody's name, of four letters or more, is in the password.
 func holdsName(secret, name string) bool {
 	plain := strings.ToLower(secret)
 	return slices.ContainsFunc(strings.FieldsFunc(strings.ToLower(name),
@@ -111,9 +105,8 @@ func holdsName(secret, name string) bool {
 // lookalikes are digits and signs that people put for letters.
 var lookalikes = strings.NewReplacer("0", "o", "1", "l", "3", "e", "4", "a", "5", "s", "7", "t", "@", "a", "$", "s")
 
-// weakPassword tells whether a password is made of few different characters, of
-// one part again and again, of at most three common words and runs, or of at
-// most two passwords commonly seen, with digits and signs between.
+// weakPassword tells whether a password is made of few different characters, of one part again and again, of at most
+// three common words and runs, or of at most two passwords commonly seen, with digits and signs between.
 func weakPassword(secret string) bool {
 	s := strings.ToLower(secret)
 	if distinct(s) < 5 || repeats(s, len(s)/2) {
@@ -144,8 +137,7 @@ func distinct(s string) int {
 	return len(seen)
 }
 
-// madeOf tells whether a text is at most so many of the words one after another;
-// a text without letters is.
+// madeOf tells whether a text is at most so many of the words one after another; a text without letters is.
 func madeOf(words map[string]bool, s string, most int) bool {
 	if s == "" {
 		return true

@@ -40,10 +40,14 @@ func (s *Service) SessionActor(ctx context.Context, cookie string) (inventory.Ac
 	return actor, nil
 }
 
-func errSignedOut() error { return inventory.Errorf(inventory.SignedOut, "sign in first") }
+// sessionEnded tells whether nobody may go on with a session, also since the clock was set back.
+func sessionEnded(x inventory.Session, now inventory.Instant) bool {
+	return now > x.EndsAt || now > x.SeenAt.Add(SessionIdle) || inventory.ClockJumped(x.SeenAt, now)
+}
 
-// openSession returns the session behind a secret and whose it is, unless it
-// has ended or they may no longer sign in.
+func errSignedOut() error { return inventory.Refuse(inventory.SignedOut, "sign in first") }
+
+// openSession returns the session behind a secret and whose it is, unless it has ended or they may no longer sign in.
 func openSession(r inventory.Reader, cookie string, now inventory.Instant) (inventory.Session, inventory.Person,
 	error) {
 	sess, err := r.Session(inventory.HashSecret(cookie))
@@ -52,7 +56,7 @@ func openSession(r inventory.Reader, cookie string, now inventory.Instant) (inve
 		return sess, inventory.Person{}, errSignedOut()
 	case err != nil:
 		return sess, inventory.Person{}, err
-	case now > sess.EndsAt || now > sess.SeenAt.Add(SessionIdle):
+	case sessionEnded(sess, now):
 		return sess, inventory.Person{}, errSignedOut()
 	}
 	p, err := r.Person(sess.Person)
@@ -120,7 +124,7 @@ func (s *Service) Sessions(ctx context.Context, by inventory.Actor, name string)
 		}
 		var out []SessionView
 		for _, x := range all {
-			if s.now() > x.EndsAt || s.now() > x.SeenAt.Add(SessionIdle) {
+			if sessionEnded(x, s.now()) {
 				continue
 			}
 			v := SessionView{Ref: x.Ref(), From: x.Device, CreatedAt: x.CreatedAt, SeenAt: x.SeenAt, Here: x.Ref() == by.Session}
@@ -178,6 +182,6 @@ func (s *Service) EndSessions(ctx context.Context, by inventory.Actor, name, ref
 				return w.AddHistory([]inventory.HistoryEntry{s.AboutPerson(by, inventory.HistorySignedOut, p, "")})
 			}
 		}
-		return cmp.Or(err, inventory.Errorf(inventory.NotFound, "no such session"))
+		return cmp.Or(err, inventory.Refuse(inventory.NotFound, "not found"))
 	})
 }

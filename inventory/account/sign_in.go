@@ -23,6 +23,9 @@ type Secrets interface {
 	Match(hash, secret string) bool
 }
 
+// Queue is what Secrets may also be: Full tells that so many wait to be compared that nobody should join them.
+type Queue interface{ Full() bool }
+
 // From is where somebody signs in from.
 type From struct {
 	Terminal string // secret of the cookie of an enrolled terminal; empty for none
@@ -31,8 +34,7 @@ type From struct {
 	Browser  string // how the browser names itself, in short
 }
 
-// attempt is a try to sign in, counted before the secret is looked at, so that
-// tries made at the same time all count.
+// attempt is a try to sign in, counted before the secret is looked at, so that tries made at the same time all count.
 type attempt struct {
 	person   inventory.Person
 	terminal inventory.Terminal
@@ -44,10 +46,12 @@ type attempt struct {
 // SignIn proves who one is by name and secret and returns the secret of a new session: by PIN on an enrolled
 // terminal only, by password anywhere. It does the same work for a name that does not exist. The secret is compared
 // outside any unit of work, since that is slow on purpose. Refuses: SignedOut, without saying what was wrong;
-// TooMany after wrong tries, longer each time. Locks what it counts, then the person.
+// TooMany after wrong tries, longer each time, and to strangers while too many sign in at once. Locks what it counts,
+// then the person.
 func (s *Service) SignIn(ctx context.Context, name, secret string, from From, h Secrets) (cookie string, err error) {
 	now := s.now()
-	a, err := s.begin(ctx, name, from, now)
+	q, bounded := h.(Queue)
+	a, err := s.begin(ctx, name, from, now, bounded && q.Full())
 	if err != nil {
 		return "", err
 	}
@@ -64,8 +68,9 @@ func (s *Service) SignIn(ctx context.Context, name, secret string, from From, h 
 	return cookie, nil
 }
 
-// begin counts a try, or refuses it where it must wait.
-func (s *Service) begin(ctx context.Context, name string, from From, now inventory.Instant) (a attempt, err error) {
+// begin counts a try, or refuses it where it must wait. full turns strangers away.
+func (s *Service) begin(ctx context.Context, name string, from From, now inventory.Instant, full bool) (a attempt,
+	err error) {
 	var refused error // kept apart, since the count must be written
 	err = s.store.Write(ctx, func(_ context.Context, w inventory.Writer) error {
 		a = attempt{}
@@ -80,7 +85,15 @@ func (s *Service) begin(ctx context.Context, name string, from From, now invento
 		if err == nil {
 			name = a.person.Name // one count, however it is written
 		}
-		a.counters = countersOf(name, a.terminal.ID, from.Address)
+		known, err := w.AttemptsOf(knownSubject(name, from.Address))
+		if err != nil {
+			return err
+		}
+		if full && known.LastAt == 0 && a.terminal.ID == 0 {
+			refused = inventory.Refuse(inventory.TooMany, "too many sign-ins at once: try again in a minute")
+			return nil
+		}
+		a.counters = countersOf(name, a.terminal.ID, from.Address, known.LastAt != 0)
 		a.hash = a.expected()
 		if err := w.ForgetAttempts(now.Add(-keepAttempts)); err != nil {
 			return err
@@ -94,8 +107,7 @@ func (s *Service) begin(ctx context.Context, name string, from From, now invento
 	return a, err
 }
 
-// expected is the hash that the secret must match; empty where no secret lets
-// the person in from there.
+// expected is the hash that the secret must match; empty where no secret lets the person in from there.
 func (a attempt) expected() string {
 	p, t := a.person, a.terminal
 	switch {
@@ -149,7 +161,7 @@ func admitPerson(w inventory.Writer, a attempt, sess inventory.Session, from Fro
 		return err
 	}
 	if p.SecretHash != a.person.SecretHash || p.Role != a.person.Role {
-		return inventory.Errorf(inventory.SignedOut, "the PIN or password was changed just now; try again")
+		return inventory.Refuse(inventory.SignedOut, "PIN or password just changed: try again")
 	}
 	if p.Disabled {
 		return errWrongSecret()
@@ -157,7 +169,11 @@ func admitPerson(w inventory.Writer, a attempt, sess inventory.Session, from Fro
 	if err := a.takeBack(w); err != nil {
 		return err
 	}
-	if a.terminal.ID != 0 {
+	if a.terminal.ID == 0 {
+		if err := remember(w, p.Name, from.Address, sess.CreatedAt); err != nil {
+			return err
+		}
+	} else {
 		t, err := w.Terminal(a.terminal.ID)
 		if err != nil || !t.Live() {
 			return cmp.Or(err, errWrongSecret())
@@ -177,6 +193,15 @@ func admitPerson(w inventory.Writer, a attempt, sess inventory.Session, from Fro
 	}
 	return w.AddHistory([]inventory.HistoryEntry{{RecordedAt: sess.CreatedAt, By: p.Name, From: cmp.Or(a.terminal.Name,
 		sess.Device), Kind: inventory.HistorySignedIn, Person: p.Name}})
+}
+
+// remember keeps for a while that a person signed in from an address.
+func remember(w inventory.Writer, name, address string, now inventory.Instant) error {
+	subject := knownSubject(name, address)
+	if _, err := w.LockAttempts([]string{subject}); err != nil {
+		return err
+	}
+	return w.SetAttempts(inventory.AttemptCounter{Subject: subject, LastAt: now})
 }
 
 // takeBack undoes the count of a try that proved right: the name begins anew,
@@ -218,11 +243,11 @@ func liveTerminal(r inventory.Reader, secret string) (inventory.Terminal, error)
 }
 
 func errWrongSecret() error {
-	return inventory.Errorf(inventory.SignedOut, "name and PIN or password do not belong together")
+	return inventory.Refuse(inventory.SignedOut, "wrong name, PIN or password")
 }
 
 func errLocked(till inventory.Instant) error {
-	return inventory.Errorf(inventory.TooMany, "too many wrong tries; wait until %s", till)
+	return inventory.Refuse(inventory.TooMany, "too many wrong tries: wait until {1}", till)
 }
 
 // newSecret makes the secret of a session, token, terminal or link: 260 bits.

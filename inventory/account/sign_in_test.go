@@ -287,3 +287,50 @@ func TestSecretsThatAreRefused(t *testing.T) {
 		require.NoError(t, try(inventory.Manager, password))
 	}
 }
+
+// TestStrangersKeepNobodyOut: somebody with a whole network of addresses, and another with one address in each of a
+// thousand, try a name as fast as they can. Whoever it belongs to signs in at once from where they did lately, while
+// the first goes on also from a network that is not theirs; and strangers are turned away before a hash is made when
+// too many wait.
+func TestStrangersKeepNobodyOut(t *testing.T) {
+	t.Parallel()
+	h := fixture.New(t, storetest.OpenSQLite(t))
+	h.Person("Quinn", inventory.Quartermaster, "seven lamps at dusk")
+	try := func(secret, address string, s account.Secrets) error {
+		_, err := h.S.Account.SignIn(h.Ctx, "Quinn", secret, account.From{Address: address}, s)
+		return err
+	}
+	const right, office = "seven lamps at dusk", "192.0.2.7"
+	require.NoError(t, try(right, office, fixture.Reversed{}))
+	looked := 0
+	counting := whileMatching{do: func() { looked++ }}
+	for i := range 120 {
+		require.Error(t, try("a wrong guess", fmt.Sprintf("2001:db8:7:1::%x", i+1), counting))
+		require.Error(t, try("a wrong guess", fmt.Sprintf("203.0.113.%d", i+1), counting))
+		h.Pass(time.Second)
+	}
+	assert.Less(t, looked, 16, "tries from two networks")
+	assert.NoError(t, try(right, "198.51.100.1", fixture.Reversed{}), "from another network, meanwhile")
+	for i := range 1000 {
+		_ = try("a wrong guess", fmt.Sprintf("10.%d.%d.1", i/250, i%250), counting)
+	}
+	inventorytest.RequireKind(t, inventory.TooMany, try(right, "198.51.101.1", fixture.Reversed{}))
+	assert.NoError(t, try(right, office, fixture.Reversed{}), "where they signed in lately")
+	for i := range 6 {
+		want := map[bool]inventory.ErrorKind{true: inventory.SignedOut, false: inventory.TooMany}[i < 5]
+		inventorytest.RequireKind(t, want, try("mistyped", office, fixture.Reversed{}))
+	}
+
+	h.Person("Mo", inventory.Manager, "nine doors by the sea")
+	full := fullQueue{counting}
+	looked = 0
+	_, err := h.S.Account.SignIn(h.Ctx, "Mo", "nine doors by the sea", account.From{Address: office}, full)
+	inventorytest.RequireKind(t, inventory.TooMany, err)
+	assert.Zero(t, looked)
+	require.NoError(t, try(right, "198.51.100.1", full), "one who is known there waits in line")
+}
+
+// fullQueue is secrets of which too many are being compared.
+type fullQueue struct{ whileMatching }
+
+func (fullQueue) Full() bool { return true }

@@ -7,11 +7,11 @@ import (
 	"strings"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/message"
 )
 
-// PIN is what a person types to sign: their own PIN, or the password of who
-// signs in with one. It is written nowhere: as JSON, in a log or in a printed
-// value it is empty, so that no hash of a request and no message holds it.
+// PIN is what a person types to sign: their own PIN, or the password of who signs in with one. It is written nowhere:
+// as JSON, in a log or in a printed value it is empty, so that no hash of a request and no message holds it.
 type PIN string
 
 // MarshalJSON writes an empty text.
@@ -28,12 +28,11 @@ func (PIN) LogValue() slog.Value { return slog.StringValue("") }
 
 // Signature is a person with their own PIN.
 type Signature struct {
-	Person string `json:"person,omitempty" maxLength:"60" doc:"Name; left out: who is signed in"`
+	Person string `json:"person,omitempty" maxLength:"60" doc:"Name; default: who is signed in"`
 	PIN    PIN    `json:"pin" format:"password" maxLength:"200" doc:"Their PIN or password; never kept"`
 }
 
-// Signing is what any write may carry that moves a controlled item: two
-// different people, each proven at that moment.
+// Signing is what any write may carry that moves a controlled item: two different people, each proven at that moment.
 type Signing struct {
 	Signature *Signature `json:"signature,omitempty" doc:"Who does it; a program names a person"`
 	Witness   *Signature `json:"witness,omitempty" doc:"The second person"`
@@ -89,8 +88,8 @@ func (s *Service) SignAlone(ctx context.Context, by inventory.Actor, in Signatur
 	by.Proof = inventory.Proof{}
 	name := inventory.OneLine(in.Person)
 	var ps inventory.Problems
-	ps.When(by.Program && name == "", "person", "name the person who signs: a program is none")
-	ps.When(in.PIN == "", "pin", "type your own PIN")
+	ps.When(by.Program && name == "", "person", "enter who signs")
+	ps.When(in.PIN == "", "pin", "enter your PIN")
 	if err := ps.Err(); err != nil {
 		return by, err
 	}
@@ -104,21 +103,20 @@ func (s *Service) SignAlone(ctx context.Context, by inventory.Actor, in Signatur
 // firstSigner names who signs first: oneself, or, for a program, a person.
 func firstSigner(by inventory.Actor, in Signing) (string, error) {
 	var ps inventory.Problems
-	ps.When(in.Signature == nil || in.Signature.PIN == "", "signature.pin",
-		"give your own PIN as well: one person's PIN is one signature")
-	ps.When(in.Witness != nil && inventory.OneLine(in.Witness.Person) == "", "witness.person", "name the second person")
-	ps.When(in.Witness != nil && in.Witness.PIN == "", "witness.pin", "the second person types their own PIN")
+	ps.When(in.Signature == nil || in.Signature.PIN == "", "signature.pin", "enter your PIN")
+	ps.When(in.Witness != nil && inventory.OneLine(in.Witness.Person) == "", "witness.person", "enter the second person")
+	ps.When(in.Witness != nil && in.Witness.PIN == "", "witness.pin", "enter the second person's PIN")
 	if err := ps.Err(); err != nil {
 		return "", err
 	}
 	name := inventory.OneLine(in.Signature.Person)
 	switch {
 	case by.Program && name == "":
-		return "", inventory.Invalidf("signature.person", "name the person who signs: a program is none")
+		return "", inventory.InvalidField("signature.person", "enter who signs")
 	case by.Program:
 		return name, nil
 	case name != "" && !SameName(name, by.Name):
-		return "", inventory.Invalidf("signature.person", "you sign for yourself; leave the name out")
+		return "", inventory.InvalidField("signature.person", "leave this empty")
 	}
 	return by.Name, nil
 }
@@ -126,15 +124,14 @@ func firstSigner(by inventory.Actor, in Signing) (string, error) {
 func SameName(a, b string) bool { return strings.EqualFold(inventory.OneLine(a), inventory.OneLine(b)) }
 
 func errSamePerson(path string) error {
-	return inventory.Invalidf(path, "name another person: nobody is both signatures")
+	return inventory.InvalidField(path, "choose another person")
 }
 
-// prove compares a person's PIN and counts the try, as signing in does; a wrong
-// one is in the history (OWASP ASVS 5.0.0, 16.3.1). It does not say whether name
-// or PIN was wrong.
+// prove compares a person's PIN and counts the try, as signing in does; a wrong one is in the history (OWASP ASVS
+// 5.0.0, 16.3.1). It does not say whether name or PIN was wrong.
 func (s *Service) prove(ctx context.Context, by inventory.Actor, name string, pin PIN, path string,
 	h Secrets) (inventory.Person, error) {
-	wrong := inventory.Invalidf(inventory.JoinPath(path, "pin"), "name and PIN do not belong together")
+	wrong := inventory.InvalidField(inventory.JoinPath(path, "pin"), "wrong name or PIN")
 	now := s.now()
 	seen, err := inventory.Read(ctx, s.store, func(r inventory.Reader) (inventory.Person,
 		error) {
@@ -146,7 +143,7 @@ func (s *Service) prove(ctx context.Context, by inventory.Actor, name string, pi
 		return inventory.Person{}, wrong
 	case err != nil:
 		return inventory.Person{}, err
-	case now < seen.LockedTill:
+	case now < seen.LockedTill && !inventory.ClockJumped(seen.LockedTill, now):
 		return inventory.Person{}, errLocked(seen.LockedTill)
 	}
 	right := h.Match(seen.SecretHash, string(pin))
@@ -165,15 +162,14 @@ func (s *Service) prove(ctx context.Context, by inventory.Actor, name string, pi
 	return seen, err
 }
 
-// countTry counts a try to sign, and says why it was refused. seen is the
-// person when the secret was compared.
+// countTry counts a try to sign, and says why it was refused. seen is the person when the secret was compared.
 func countTry(w inventory.Writer, seen inventory.Person, right bool, now inventory.Instant, wrong error) (refused,
 	err error) {
 	p, err := w.LockPerson(seen.ID)
 	switch {
 	case err != nil:
 		return nil, err
-	case now < p.LockedTill: // others tried in the meantime
+	case now < p.LockedTill && !inventory.ClockJumped(p.LockedTill, now): // others tried in the meantime
 		return errLocked(p.LockedTill), nil
 	case !right || p.Disabled || p.SecretHash != seen.SecretHash:
 		return wrong, w.SetPersonAttempts(p.ID, p.Attempts+1, lockAfter(p.Attempts+1, now))
@@ -185,6 +181,7 @@ func countTry(w inventory.Writer, seen inventory.Person, right bool, now invento
 
 // ErrUnsigned refuses a movement of a controlled item that two people have not
 // signed. It is about the request as a whole, whichever line the item is on.
-var ErrUnsigned = &inventory.Error{Kind: inventory.Invalid, Message: "a controlled item moves only with two signatures",
+var ErrUnsigned = &inventory.Error{Kind: inventory.Invalid,
+	Message: message.M("two signatures required"),
 	Fields: []inventory.Field{{Path: "witness",
-		Fix: "two people sign for a controlled item, each with their own PIN: you, and a second person who is there"}}}
+		Fix: message.M("two signatures required: yours and a second person's")}}}

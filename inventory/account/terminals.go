@@ -9,30 +9,22 @@ import (
 	"stowkeeper/inventory"
 )
 
-// How long a one-time link can be opened.
-const (
-	WelcomeLife = time.Hour
-	EnrolLife   = 15 * time.Minute
-)
+// EnrolLife is how long the link that enrols a terminal can be opened.
+const EnrolLife = 15 * time.Minute
 
 // Terminals lists all terminals by id, also those that were revoked. Refuses: Forbidden without keep_people.
 func (s *Service) Terminals(ctx context.Context, by inventory.Actor) ([]inventory.Terminal, error) {
-	return inventory.Read(ctx, s.store, func(r inventory.Reader) ([]inventory.Terminal, error) {
-		if err := by.Must(inventory.ActKeepPeople, ""); err != nil {
-			return nil, err
-		}
-		return r.Terminals()
-	})
+	return inventory.ReadAs(ctx, s.store, by, inventory.ActKeepPeople, inventory.Reader.Terminals)
 }
 
-// AddTerminal names a terminal of a station, or of all stations for an empty station. Nobody can sign in on it
-// before it is enrolled. Refuses: Forbidden without keep_people; Invalid by field; Conflict where one in use has
-// that name.
+// AddTerminal names a terminal of a station, or of all stations for an empty station. Nobody can sign in on it before
+// it is enrolled. Refuses: Forbidden without keep_people, and for more than the actor may do; Invalid by field;
+// Conflict where one in use has that name.
 func (s *Service) AddTerminal(ctx context.Context, by inventory.Actor, name, station string) (inventory.Terminal,
 	error) {
 	return inventory.Write(ctx, s.store, func(w inventory.Writer) (inventory.Terminal, error) {
 		t := inventory.Terminal{Name: inventory.OneLine(name), Station: station, CreatedAt: s.now(), CreatedBy: by.Name}
-		if err := by.Must(inventory.ActKeepPeople, ""); err != nil {
+		if err := cmp.Or(by.Must(inventory.ActKeepPeople, ""), by.MustGrant(t.Grants())); err != nil {
 			return t, err
 		}
 		var ps inventory.Problems
@@ -45,12 +37,15 @@ func (s *Service) AddTerminal(ctx context.Context, by inventory.Actor, name, sta
 		if err := ps.Err(); err != nil {
 			return t, err
 		}
+		if at, err := w.Station(station); err == nil && at.Closed() {
+			return t, at.MustBeOpen()
+		}
 		all, err := w.Terminals()
 		if err != nil {
 			return t, err
 		}
 		if slices.ContainsFunc(all, func(x inventory.Terminal) bool { return x.Name == t.Name && x.RevokedAt == 0 }) {
-			return t, inventory.Errorf(inventory.Conflict, "a terminal has that name already")
+			return t, inventory.Refuse(inventory.Conflict, "name already used")
 		}
 		if t, err = w.AddTerminal(t); err != nil {
 			return t, err
@@ -66,17 +61,15 @@ func (s *Service) aboutTerminal(by inventory.Actor, kind inventory.HistoryKind,
 }
 
 // EnrolLink makes the one-time link that enrols a terminal, good for EnrolLife, in the place of the one before, and
-// returns its secret. Refuses: Forbidden without keep_people; Invalid where the actor has not just confirmed;
-// NotFound; Conflict for one that was revoked.
+// returns its secret. Refuses: Forbidden without keep_people, and for more than the actor may do; Invalid where the
+// actor has not just confirmed; NotFound; Conflict for one that was revoked.
 func (s *Service) EnrolLink(ctx context.Context, by inventory.Actor, terminal int64) (secret string, err error) {
-	return inventory.Write(ctx, s.store, func(w inventory.Writer) (string, error) {
-		if err := by.Must(inventory.ActKeepPeople, ""); err != nil {
-			return "", err
-		}
+	return inventory.WriteAs(ctx, s.store, by, inventory.ActKeepPeople, func(w inventory.Writer) (string, error) {
 		if err := by.MustConfirm(s.now()); err != nil {
 			return "", err
 		}
-		if _, err := waitingTerminal(w, terminal); err != nil {
+		t, err := waitingTerminal(w, terminal)
+		if err = cmp.Or(err, by.MustGrant(t.Grants())); err != nil {
 			return "", err
 		}
 		secret := newSecret()
@@ -90,7 +83,7 @@ func (s *Service) EnrolLink(ctx context.Context, by inventory.Actor, terminal in
 func waitingTerminal(r inventory.Reader, id int64) (inventory.Terminal, error) {
 	t, err := r.Terminal(id)
 	if err == nil && t.RevokedAt != 0 {
-		err = inventory.Errorf(inventory.Conflict, "this terminal was revoked: add a new one")
+		err = inventory.Refuse(inventory.Conflict, "terminal revoked: add a new one")
 	}
 	return t, err
 }
@@ -98,14 +91,15 @@ func waitingTerminal(r inventory.Reader, id int64) (inventory.Terminal, error) {
 // EnrolHere enrols the browser that an administrator sits at and returns the secret for its cookie; sessions on the
 // terminal end. Refuses as EnrolLink does: Forbidden, Invalid, NotFound, Conflict.
 func (s *Service) EnrolHere(ctx context.Context, by inventory.Actor, terminal int64) (secret string, err error) {
-	return inventory.Write(ctx, s.store, func(w inventory.Writer) (string, error) {
-		if err := by.Must(inventory.ActKeepPeople, ""); err != nil {
-			return "", err
-		}
+	return inventory.WriteAs(ctx, s.store, by, inventory.ActKeepPeople, func(w inventory.Writer) (string, error) {
 		if err := by.MustConfirm(s.now()); err != nil {
 			return "", err
 		}
-		return s.enrol(w, by, terminal)
+		t, err := waitingTerminal(w, terminal)
+		if err = cmp.Or(err, by.MustGrant(t.Grants())); err != nil {
+			return "", err
+		}
+		return s.enrol(w, by, t)
 	})
 }
 
@@ -121,15 +115,15 @@ func (s *Service) EnrolByLink(ctx context.Context, link string) (secret string, 
 		if err := w.UseLink(l.Hash); err != nil {
 			return "", linkGone(err)
 		}
-		return s.enrol(w, inventory.Actor{Name: "one-time link"}, l.Terminal)
+		t, err := waitingTerminal(w, l.Terminal)
+		if err != nil {
+			return "", err
+		}
+		return s.enrol(w, inventory.Actor{Name: "one-time link"}, t)
 	})
 }
 
-func (s *Service) enrol(w inventory.Writer, by inventory.Actor, terminal int64) (string, error) {
-	t, err := waitingTerminal(w, terminal)
-	if err != nil {
-		return "", err
-	}
+func (s *Service) enrol(w inventory.Writer, by inventory.Actor, t inventory.Terminal) (string, error) {
 	secret := newSecret()
 	t.Hash, t.EnrolledAt = inventory.HashSecret(secret), s.now()
 	if err := w.UpdateTerminal(t); err != nil {
@@ -153,20 +147,19 @@ func (s *Service) LinkTerminal(ctx context.Context, link string) (inventory.Term
 	})
 }
 
-// openLink returns a link that can still be used. Why it cannot is told to
-// nobody.
+// openLink returns a link that can still be used. Why it cannot is told to nobody.
 func openLink(r inventory.Reader, secret string, kind inventory.LinkKind, now inventory.Instant) (inventory.Link,
 	error) {
 	l, err := r.Link(inventory.HashSecret(secret))
 	if err == nil && (l.For != kind || now > l.EndsAt) {
-		err = inventory.Errorf(inventory.NotFound, "link")
+		err = inventory.Refuse(inventory.NotFound, "link")
 	}
 	return l, linkGone(err)
 }
 
 func linkGone(err error) error {
 	if inventory.KindOf(err) == inventory.NotFound {
-		return inventory.Errorf(inventory.NotFound, "this link was used already, or has ended; ask for a new one")
+		return inventory.Refuse(inventory.NotFound, "link used or expired: ask for a new one")
 	}
 	return err
 }
@@ -196,59 +189,6 @@ func (s *Service) RevokeTerminal(ctx context.Context, by inventory.Actor, id int
 // TerminalOf returns the terminal behind a cookie's secret, or an empty one where there is none. It never refuses.
 func (s *Service) TerminalOf(ctx context.Context, secret string) (inventory.Terminal, error) {
 	return inventory.Read(ctx, s.store, func(r inventory.Reader) (inventory.Terminal, error) {
-		return liveTerminal(r,
-			secret)
-	})
-}
-
-// WelcomeLink makes the one-time link by which the first administrator is made, good for WelcomeLife, in the place
-// of the one before, and returns its secret; empty where there is an administrator. It never refuses.
-func (s *Service) WelcomeLink(ctx context.Context) (secret string, err error) {
-	return inventory.Write(ctx, s.store, func(w inventory.Writer) (string, error) {
-		if err := noAdministrator(w); inventory.KindOf(err) == inventory.NotFound {
-			return "", nil
-		} else if err != nil {
-			return "", err
-		}
-		secret := newSecret()
-		return secret, w.AddLink(inventory.Link{Hash: inventory.HashSecret(secret), For: inventory.LinkWelcome,
-			EndsAt: s.now().Add(WelcomeLife)})
-	})
-}
-
-// noAdministrator refuses where somebody can let people in already.
-func noAdministrator(r inventory.Reader) error {
-	people, err := r.People()
-	if err == nil && slices.ContainsFunc(people, inventory.Person.CanAdminister) {
-		err = inventory.Errorf(inventory.NotFound, "this link was used already, or has ended; ask for a new one")
-	}
-	return err
-}
-
-// LookAtWelcome tells whether a welcome link can still be used. Refuses: NotFound where it cannot.
-func (s *Service) LookAtWelcome(ctx context.Context, link string) error {
-	return s.store.Read(ctx, func(_ context.Context, r inventory.Reader) error {
-		_, err := openLink(r, link, inventory.LinkWelcome, s.now())
-		return cmp.Or(err, noAdministrator(r))
-	})
-}
-
-// Welcome makes the first administrator by a one-time link, which is used up by it; a name or password that is
-// refused leaves the link as it is. Refuses: NotFound for a link that was used or has ended, or where there is an
-// administrator; Invalid by field; Conflict where the name is taken.
-func (s *Service) Welcome(ctx context.Context, link, name, secret string, h Secrets) (inventory.Person, error) {
-	return inventory.Write(ctx, s.store, func(w inventory.Writer) (inventory.Person, error) {
-		l, err := openLink(w, link, inventory.LinkWelcome, s.now())
-		if err != nil {
-			return inventory.Person{}, err
-		}
-		if err := noAdministrator(w); err != nil {
-			return inventory.Person{}, err
-		}
-		if err := w.UseLink(l.Hash); err != nil {
-			return inventory.Person{}, linkGone(err)
-		}
-		return s.addPerson(w, inventory.Actor{Name: "one-time link"}, inventory.Person{Name: name,
-			Role: inventory.Administrator}, secret, h)
+		return liveTerminal(r, secret)
 	})
 }

@@ -1,8 +1,10 @@
 package account
 
 import (
+	"cmp"
 	"context"
 	"slices"
+	"strings"
 	"time"
 
 	"stowkeeper/inventory"
@@ -14,23 +16,20 @@ const (
 	LongestToken = 5 * 365 * 24 * time.Hour // and at most
 )
 
-// CreateToken makes a token for a program and returns its text, which is shown once and not kept. EndsAt 0 gives it
-// TokenLife. Refuses: Forbidden without keep_people; Invalid by field, and where the actor has not just confirmed;
-// Conflict where a person or program has, or had, that name.
+// CreateToken makes a token for a program and returns its text, which is shown once and not kept. Without stations,
+// scope or end it gets those of the token that makes it, and else all that its role may do, for TokenLife. Refuses:
+// Forbidden without keep_people, and for more than the actor may do; Invalid by field, and where the actor has not
+// just confirmed; Conflict where a person or program has, or had, that name.
 func (s *Service) CreateToken(ctx context.Context, by inventory.Actor, in inventory.Token) (text string, err error) {
-	return inventory.Write(ctx, s.store, func(w inventory.Writer) (string, error) {
-		if err := by.Must(inventory.ActKeepPeople, ""); err != nil {
-			return "", err
-		}
+	return inventory.WriteAs(ctx, s.store, by, inventory.ActKeepPeople, func(w inventory.Writer) (string, error) {
 		now := s.now()
 		if err := by.MustConfirm(now); err != nil {
 			return "", err
 		}
 		in.Name = inventory.OneLine(in.Name)
-		if in.EndsAt == 0 {
-			in.EndsAt = now.Add(TokenLife)
-		}
-		if err := checkToken(w, in, now); err != nil {
+		g := by.Inherited(inventory.Grant{Role: in.Role, Stations: in.Stations, Scope: in.Scope, EndsAt: in.EndsAt})
+		in.Stations, in.Scope, in.EndsAt = g.Stations, g.Scope, cmp.Or(g.EndsAt, now.Add(TokenLife))
+		if err := cmp.Or(checkToken(w, in, now), by.MustGrant(g)); err != nil {
 			return "", err
 		}
 		if err := NameFree(w, in.Name); err != nil {
@@ -49,16 +48,15 @@ func (s *Service) CreateToken(ctx context.Context, by inventory.Actor, in invent
 
 func checkToken(r inventory.Reader, in inventory.Token, now inventory.Instant) error {
 	var ps inventory.Problems
-	inventory.CheckText(&ps, "name", in.Name, true, 60)
+	inventory.CheckName(&ps, "name", in.Name, 60)
 	checkRole(&ps, in.Role)
-	ps.When(in.Role == inventory.Crew && len(in.Stations) == 0, "stations",
-		"name the stations that a crew token belongs to")
+	ps.When(in.Role == inventory.Crew && len(in.Stations) == 0, "stations", "choose at least one station")
 	for _, a := range in.Scope {
 		ps.When(!slices.Contains(inventory.Actions, a) || a == inventory.ActOpen || a == inventory.ActAccount ||
-			!inventory.May(in.Role, a), "scope", "name actions that the role may do")
+			!inventory.May(in.Role, a), "scope", "not allowed for this role")
 	}
-	ps.When(in.EndsAt <= now, "ends_at", "give a time that is still to come")
-	ps.When(in.EndsAt > now.Add(LongestToken), "ends_at", "give a time within five years")
+	ps.When(in.EndsAt <= now, "ends_at", "enter a future time")
+	ps.When(in.EndsAt > now.Add(LongestToken), "ends_at", "enter a time within five years")
 	if err := knownStations(r, &ps, in.Stations); err != nil {
 		return err
 	}
@@ -67,30 +65,39 @@ func checkToken(r inventory.Reader, in inventory.Token, now inventory.Instant) e
 
 // Tokens lists all tokens by id, also those that were revoked or have ended. Refuses: Forbidden without keep_people.
 func (s *Service) Tokens(ctx context.Context, by inventory.Actor) ([]inventory.Token, error) {
-	return inventory.Read(ctx, s.store, func(r inventory.Reader) ([]inventory.Token, error) {
-		if err := by.Must(inventory.ActKeepPeople, ""); err != nil {
-			return nil, err
-		}
-		return r.Tokens()
+	return inventory.ReadAs(ctx, s.store, by, inventory.ActKeepPeople, inventory.Reader.Tokens)
+}
+
+// TokenNamed returns the token of a program, its name in any case. Refuses: Forbidden without keep_people; NotFound.
+func (s *Service) TokenNamed(ctx context.Context, by inventory.Actor, name string) (inventory.Token, error) {
+	return inventory.ReadAs(ctx, s.store, by, inventory.ActKeepPeople, func(r inventory.Reader) (inventory.Token, error) {
+		return tokenNamed(r, inventory.OneLine(name))
 	})
+}
+
+func tokenNamed(r inventory.Reader, name string) (inventory.Token, error) {
+	all, err := r.Tokens()
+	for _, t := range all {
+		if strings.EqualFold(inventory.OneLine(t.Name), name) {
+			return t, err
+		}
+	}
+	return inventory.Token{}, cmp.Or(err, inventory.Refuse(inventory.NotFound, "not found"))
 }
 
 // RevokeToken ends a token for good, from this moment on. Refuses: Forbidden without keep_people; NotFound; Conflict
 // where it was revoked before.
 func (s *Service) RevokeToken(ctx context.Context, by inventory.Actor, id int64) (inventory.Token, error) {
-	return inventory.Write(ctx, s.store, func(w inventory.Writer) (inventory.Token, error) {
-		if err := by.Must(inventory.ActKeepPeople, ""); err != nil {
-			return inventory.Token{}, err
-		}
+	return inventory.WriteAs(ctx, s.store, by, inventory.ActKeepPeople, func(w inventory.Writer) (inventory.Token, error) {
 		all, err := w.Tokens()
 		i := slices.IndexFunc(all, func(t inventory.Token) bool { return t.ID == id })
 		switch {
 		case err != nil:
 			return inventory.Token{}, err
 		case i < 0:
-			return inventory.Token{}, inventory.Errorf(inventory.NotFound, "no such token")
+			return inventory.Token{}, inventory.Refuse(inventory.NotFound, "not found")
 		case all[i].RevokedAt != 0:
-			return all[i], inventory.Errorf(inventory.Conflict, "it is revoked already")
+			return all[i], inventory.Refuse(inventory.Conflict, "revoked already")
 		}
 		t := all[i]
 		t.RevokedAt = s.now()
@@ -111,14 +118,13 @@ func (s *Service) TokenActor(ctx context.Context, text string) (inventory.Actor,
 	actor, err := inventory.Read(ctx, s.store, func(r inventory.Reader) (inventory.Actor, error) {
 		t, err := r.TokenByHash(inventory.HashSecret(text))
 		if err != nil && inventory.KindOf(err) == inventory.NotFound || err == nil && !t.Live(now) {
-			return inventory.Actor{}, inventory.Errorf(inventory.SignedOut,
-				"this token is not known, it was revoked, or it has ended")
+			return inventory.Actor{}, inventory.Refuse(inventory.SignedOut, "token unknown, revoked or expired")
 		}
 		if t.LastUsed != today {
 			stale = t.ID
 		}
-		return inventory.Actor{Name: t.Name, Role: t.Role, Stations: t.Stations, Scope: t.Scope, Program: true, From: "API"},
-			err
+		return inventory.Actor{Name: t.Name, Role: t.Role, Stations: t.Stations, Scope: t.Scope, EndsAt: t.EndsAt,
+			Program: true, From: "API"}, err
 	})
 	if err == nil && stale != 0 {
 		err = s.store.Write(ctx, func(_ context.Context, w inventory.Writer) error { return w.TouchToken(stale, today) })

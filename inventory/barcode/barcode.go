@@ -1,19 +1,20 @@
-// Package barcode reads the text of a pack's barcode into facts: product
-// code, lot, serial number, dates, count.
+// Package barcode reads the text of a pack's barcode into facts: product code, lot, serial number, dates, count.
 //
-// It reads GS1 element strings as scanners send them (with or without a
-// symbology identifier, separators as ASCII 29) and as they are printed for
-// people, with identifiers in brackets; plain GTINs of 8, 12, 13 and 14
-// digits; GS1 Digital Link URIs; and HIBC supplier labels, primary, secondary
-// and combined. Everything about GS1 identifiers is in one table, dictionary.
+// It reads GS1 element strings as scanners send them (with or without a symbology identifier, separators as ASCII 29)
+// and as they are printed for people, with identifiers in brackets; plain GTINs of 8, 12, 13 and 14 digits; GS1
+// Digital Link URIs; and HIBC supplier labels, primary, secondary and combined. Everything about GS1 identifiers is
+// in one table, dictionary.
 //
-// Parse is total: any text gives facts or an *Error, and no fact is made up.
-// What looks wrong but is legal comes as a Warning and is never repaired. The
-// package knows no clock; the day is a parameter, since two-digit years
-// depend on it.
+// Parse is total: any text gives facts or an *Error, and no fact is made up. What looks wrong but is legal comes as a
+// Warning and is never repaired. The package knows no clock; the day is a parameter, since two-digit years depend on
+// it.
 package barcode
 
-import "strings"
+import (
+	"strings"
+
+	"stowkeeper/inventory/message"
+)
 
 // separator is FNC1 between elements as scanners send it: ASCII 29.
 const separator = '\x1d'
@@ -40,13 +41,15 @@ func parse(text string, today Date) (Facts, *Error) {
 	text = strings.TrimRight(text, "\r\n")
 	switch {
 	case !today.Valid():
-		return Facts{}, &Error{Reason: "the day to judge two-digit years by is missing"}
+		return Facts{}, &Error{Reason: message.M("no day to judge two-digit years by")}
 	case text == "":
-		return Facts{}, &Error{Reason: "no data"}
+		return Facts{}, &Error{Reason: message.M("no data")}
 	case len(text) > maxText:
-		return Facts{}, &Error{Position: maxText, Reason: "longer than any symbol can hold", Trouble: NoPack}
+		return Facts{}, &Error{Position: maxText, Reason: message.M("too long"), Trouble: NoPack}
 	case text[0] == ']':
 		return carried(text, today)
+	case len(text) > 2 && text[0] == '*' && text[len(text)-1] == '*':
+		return detect(text[:len(text)-1], 1, today) // Code 39 is printed with its start and stop characters
 	}
 	return detect(text, 0, today)
 }
@@ -76,7 +79,7 @@ func marked(text string, from int, today Date) (Facts, *Error) {
 	case '+':
 		return supplierLabel(text, from)
 	case '=', '&':
-		return Facts{}, &Error{Position: from, Reason: "labels of blood and tissue (ISBT 128) are not supported",
+		return Facts{}, &Error{Position: from, Reason: message.M("blood and tissue labels (ISBT 128) are not supported"),
 			Trouble: Foreign}
 	}
 	return fromTokens(DigitalLink, today)(digitalLink(text, from))

@@ -1,6 +1,10 @@
 package barcode
 
-import "strings"
+import (
+	"strings"
+
+	"stowkeeper/inventory/message"
+)
 
 // The character sets of the standard, each in the order of its values:
 // ISO/IEC 646 as the General Specifications section 7.11 lists it.
@@ -13,14 +17,14 @@ const (
 	lower  = "abcdefghijklmnopqrstuvwxyz"
 )
 
-// charset is a set of bytes with a name for messages.
+// charset is a set of bytes.
 type charset struct {
-	name string
+	only message.Message // the reason for a byte outside the set
 	has  [256]bool
 }
 
-func newCharset(name, chars string) *charset {
-	s := &charset{name: name}
+func newCharset(only message.Message, chars string) *charset {
+	s := &charset{only: only}
 	for i := 0; i < len(chars); i++ {
 		s.has[chars[i]] = true
 	}
@@ -37,14 +41,11 @@ func (s *charset) outside(v string) int {
 	return -1
 }
 
-// only is the reason for a byte outside the set.
-func (s *charset) only() string { return "only " + s.name + " may stand here" }
-
 var (
-	numeric   = newCharset("digits", digits)
-	ascii82   = newCharset("characters of GS1 set 82", set82)
-	ascii39   = newCharset("characters of GS1 set 39", set39)
-	base64URL = newCharset("characters of base64 for URIs", set64+"=")
+	numeric   = newCharset(message.M("character not allowed"), digits)
+	ascii82   = newCharset(message.M("character not allowed"), set82)
+	ascii39   = newCharset(message.M("character not allowed"), set39)
+	base64URL = newCharset(message.M("character not allowed"), set64+"=")
 )
 
 func isDigit(c byte) bool { return c >= '0' && c <= '9' }

@@ -3,18 +3,20 @@ package barcode
 import (
 	"slices"
 	"strings"
+
+	"stowkeeper/inventory/message"
 )
 
 // fault is what is wrong with a value, at a byte offset within it.
 type fault struct {
 	at     int
-	reason string
+	reason message.Message
 	// tooLong: the value runs on beyond its longest length.
 	tooLong bool
 }
 
 // twice is the reason when two values contradict each other.
-const twice = "given twice with different values"
+var twice = message.M("there twice with different values")
 
 // check looks at one part of a value whose length and characters are right.
 type check func(v string, today Date) *fault
@@ -36,22 +38,21 @@ func checkDigit(digits string) byte {
 func hasCheckDigit(v string, _ Date) *fault {
 	last := len(v) - 1
 	if want := checkDigit(v[:last]); v[last] != want {
-		return &fault{at: last, reason: "wrong check digit: the digits before it give " + string(want)}
+		return &fault{at: last, reason: message.M("wrong check digit")}
 	}
 	return nil
 }
 
-// hasCheckPair checks the two last characters of model numbers: the values of
-// the others in set 82, weighted from the right by the primes 2, 3, 5, …, modulo
-// 1021, written in 32 characters (General Specifications s.7.9.5).
+// hasCheckPair checks the two last characters of model numbers: the values of the others in set 82, weighted from the
+// right by the primes 2, 3, 5, …, modulo 1021, written in 32 characters (General Specifications s.7.9.5).
 func hasCheckPair(v string, _ Date) *fault {
 	data := len(v) - 2
 	if data < 0 {
-		return &fault{at: len(v), reason: "too short for its two check characters"}
+		return &fault{at: len(v), reason: message.M("too short")}
 	}
 	const alphabet = "23456789ABCDEFGHJKLMNPQRSTUVWXYZ"
 	if data > len(primes) {
-		return &fault{at: len(v), reason: "too long for its check characters"}
+		return &fault{at: len(v), reason: message.M("too long")}
 	}
 	sum := 0
 	for i := 0; i < data; i++ {
@@ -59,7 +60,7 @@ func hasCheckPair(v string, _ Date) *fault {
 	}
 	sum %= 1021
 	if v[data] != alphabet[sum>>5] || v[data+1] != alphabet[sum&31] {
-		return &fault{at: data, reason: "wrong check characters"}
+		return &fault{at: data, reason: message.M("wrong check digit")}
 	}
 	return nil
 }
@@ -70,10 +71,10 @@ var primes = [...]int{2, 3, 5, 7, 11, 13, 17, 19, 23, 29, 31, 37, 41, 43, 47, 53
 func companyPrefix(v string, _ Date) *fault {
 	for i := range 2 {
 		if i >= len(v) {
-			return &fault{at: i, reason: "too short for a company prefix"}
+			return &fault{at: i, reason: message.M("too short")}
 		}
 		if !isDigit(v[i]) {
-			return &fault{at: i, reason: "a company prefix begins with digits"}
+			return &fault{at: i, reason: message.M("character not allowed")}
 		}
 	}
 	return nil
@@ -100,15 +101,15 @@ func hourMinute(v string, today Date) *fault {
 }
 
 func hour(v string, _ Date) *fault {
-	return unless(number(v) <= 23, "the hour must be 00 to 23")
+	return unless(number(v) <= 23, message.M("no such time"))
 }
 
 func sixtieth(v string, _ Date) *fault {
-	return unless(number(v) <= 59, "minutes and seconds must be 00 to 59")
+	return unless(number(v) <= 59, message.M("no such time"))
 }
 
 func country(v string, _ Date) *fault {
-	return unless(listed(countryNumbers, v), "no such country number (ISO 3166-1)")
+	return unless(listed(countryNumbers, v), message.M("no such country"))
 }
 
 func countryOr999(v string, today Date) *fault {
@@ -119,48 +120,48 @@ func countryOr999(v string, today Date) *fault {
 }
 
 func countryLetters(v string, _ Date) *fault {
-	return unless(listed(countryCodes, v), "no such country code (ISO 3166-1 alpha-2)")
+	return unless(listed(countryCodes, v), message.M("no such country"))
 }
 
 func currency(v string, _ Date) *fault {
-	return unless(listed(currencyNumbers, v), "no such currency number (ISO 4217)")
+	return unless(listed(currencyNumbers, v), message.M("no such currency"))
 }
 
-func zero(v string, _ Date) *fault { return unless(v == "0", "must be 0") }
+func zero(v string, _ Date) *fault { return unless(v == "0", message.M("value out of range")) }
 
 func yesOrNo(v string, _ Date) *fault {
-	return unless(v == "0" || v == "1", "must be 0 or 1")
+	return unless(v == "0" || v == "1", message.M("value out of range"))
 }
 
 func winding(v string, _ Date) *fault {
-	return unless(v == "0" || v == "1" || v == "9", "must be 0, 1 or 9")
+	return unless(v == "0" || v == "1" || v == "9", message.M("value out of range"))
 }
 
-func minus(v string, _ Date) *fault { return unless(v == "-", "must be a minus sign") }
+func minus(v string, _ Date) *fault { return unless(v == "-", message.M("character not allowed")) }
 
 func notZero(v string, _ Date) *fault {
-	return unless(strings.Trim(v, "0") != "", "must not be zero")
+	return unless(strings.Trim(v, "0") != "", message.M("value out of range"))
 }
 
 func noLeadingZero(v string, _ Date) *fault {
-	return unless(v[0] != '0' || len(v) == 1, "must not begin with 0")
+	return unless(v[0] != '0' || len(v) == 1, message.M("value out of range"))
 }
 
 func notAllDigits(v string, _ Date) *fault {
-	return unless(!allDigits(v), "must hold a character that is no digit")
+	return unless(!allDigits(v), message.M("character not allowed"))
 }
 
 func latitude(v string, _ Date) *fault {
-	return unless(v <= "1800000000", "beyond the pole")
+	return unless(v <= "1800000000", message.M("value out of range"))
 }
 
 func longitude(v string, _ Date) *fault {
-	return unless(v <= "3600000000", "beyond the full circle")
+	return unless(v <= "3600000000", message.M("value out of range"))
 }
 
 func mediaType(v string, _ Date) *fault {
 	n := number(v)
-	return unless(n >= 1 && n <= 10 || n >= 80, "no such media type")
+	return unless(n >= 1 && n <= 10 || n >= 80, message.M("value out of range"))
 }
 
 // pieceOfTotal: two digits piece, two digits total, neither 00.
@@ -168,17 +169,18 @@ func pieceOfTotal(v string, _ Date) *fault {
 	piece, total := v[:2], v[2:]
 	switch {
 	case piece == "00":
-		return &fault{at: 0, reason: "the piece must not be 00"}
+		return &fault{at: 0, reason: message.M("value out of range")}
 	case total == "00":
-		return &fault{at: 2, reason: "the total must not be 00"}
+		return &fault{at: 2, reason: message.M("value out of range")}
 	case piece > total:
-		return &fault{at: 0, reason: "the piece is beyond the total"}
+		return &fault{at: 0, reason: message.M("value out of range")}
 	}
 	return nil
 }
 
 func importerIndex(v string, _ Date) *fault {
-	return unless(v == "-" || v == "_" || set39Letter(v[0]) || v[0] >= 'a' && v[0] <= 'z', "not an importer index")
+	return unless(v == "-" || v == "_" || set39Letter(v[0]) || v[0] >= 'a' && v[0] <= 'z',
+		message.M("character not allowed"))
 }
 
 func percentEncoded(v string, _ Date) *fault {
@@ -187,7 +189,7 @@ func percentEncoded(v string, _ Date) *fault {
 			continue
 		}
 		if _, ok := hexByte(v, i+1); !ok {
-			return &fault{at: i, reason: "a percent sign needs two hexadecimal digits after it"}
+			return &fault{at: i, reason: message.M("character not allowed")}
 		}
 	}
 	return nil
@@ -197,15 +199,15 @@ func percentEncoded(v string, _ Date) *fault {
 func padded(v string, _ Date) *fault {
 	body := strings.TrimRight(v, "=")
 	if i := strings.IndexByte(body, '='); i >= 0 {
-		return &fault{at: i, reason: "padding may stand only at the end"}
+		return &fault{at: i, reason: message.M("character not allowed")}
 	}
-	return unless(len(v)-len(body) <= 2 && body != "", "too much padding")
+	return unless(len(v)-len(body) <= 2 && body != "", message.M("character not allowed"))
 }
 
 // bankAccount is the modulo 97 check of ISO 13616.
 func bankAccount(v string, _ Date) *fault {
 	if len(v) <= 4 {
-		return &fault{at: len(v), reason: "too short for a bank account number"}
+		return &fault{at: len(v), reason: message.M("too short")}
 	}
 	rest := 0
 	for i := range len(v) {
@@ -216,18 +218,18 @@ func bankAccount(v string, _ Date) *fault {
 		case c >= 'A' && c <= 'Z':
 			rest = (100*rest + int(c-'A') + 10) % 97
 		default:
-			return &fault{at: at, reason: "only digits and capital letters may stand here"}
+			return &fault{at: at, reason: message.M("character not allowed")}
 		}
 	}
 	if rest != 1 {
-		return &fault{at: 2, reason: "wrong check digits"}
+		return &fault{at: 2, reason: message.M("wrong check digit")}
 	}
 	return countryLetters(v[:2], Date{})
 }
 
-func unless(ok bool, reason string) *fault { return unlessAt(0, ok, reason) }
+func unless(ok bool, reason message.Message) *fault { return unlessAt(0, ok, reason) }
 
-func unlessAt(at int, ok bool, reason string) *fault {
+func unlessAt(at int, ok bool, reason message.Message) *fault {
 	if ok {
 		return nil
 	}

@@ -1,6 +1,10 @@
 package barcode
 
-import "fmt"
+import (
+	"fmt"
+
+	"stowkeeper/inventory/message"
+)
 
 // Date is a calendar day, or with Day 0 a month of which no day is printed.
 type Date struct {
@@ -12,8 +16,7 @@ func (d Date) IsZero() bool { return d == Date{} }
 
 // Valid tells whether d is a day of the calendar from year 1 on.
 func (d Date) Valid() bool {
-	return d.Year >= 1 && d.Month >= 1 && d.Month <= 12 &&
-		d.Day >= 1 && d.Day <= daysIn(d.Year, d.Month)
+	return d.Year >= 1 && d.Month >= 1 && d.Month <= 12 && d.Day >= 1 && d.Day <= daysIn(d.Year, d.Month)
 }
 
 // String is "2027-06-14", or "2027-06" for a month, or "" for no date.
@@ -72,8 +75,7 @@ func daysIn(year, month int) int {
 	return 31
 }
 
-// dayOfYear turns year and day number, 1 to 365 or 366, into a date; false
-// when the year has no such day.
+// dayOfYear turns year and day number, 1 to 365 or 366, into a date; false when the year has no such day.
 func dayOfYear(year, n int) (Date, bool) {
 	if n < 1 {
 		return Date{}, false
@@ -100,8 +102,7 @@ func fullYear(yy int, today Date) int {
 	return century + yy
 }
 
-// shortDate reads YYMMDD, six digits. Day 00 is a fault unless monthOnly
-// allows it; the date then has Day 0.
+// shortDate reads YYMMDD, six digits. Day 00 is a fault unless monthOnly allows it; the date then has Day 0.
 func shortDate(v string, today Date, monthOnly bool) (Date, *fault) {
 	return calendarDate(fullYear(number(v[:2]), today), v, 2, monthOnly)
 }
@@ -111,11 +112,11 @@ func calendarDate(year int, v string, i int, monthOnly bool) (Date, *fault) {
 	d := Date{year, number(v[i : i+2]), number(v[i+2 : i+4])}
 	switch {
 	case d.Month < 1 || d.Month > 12:
-		return Date{}, &fault{at: i, reason: "the month must be 01 to 12"}
+		return Date{}, &fault{at: i, reason: message.M("no such day")}
 	case d.Day == 0 && !monthOnly:
-		return Date{}, &fault{at: i + 2, reason: "the day must not be 00 here"}
+		return Date{}, &fault{at: i + 2, reason: message.M("no such day")}
 	case d.Day > daysIn(d.Year, d.Month):
-		return Date{}, &fault{at: i + 2, reason: "that month has no such day"}
+		return Date{}, &fault{at: i + 2, reason: message.M("no such day")}
 	}
 	return d, nil
 }

@@ -1,11 +1,9 @@
 package barcode
 
-// The dictionary of application identifiers. The facts (titles, lengths,
-// characters, checks, pairing) are those of the GS1 General Specifications
-// section 3 as GS1's syntax dictionary gives them, state of 2026; the table
-// and its form are our own. (7041) is read without its list of unit types,
-// (8110) and (8112), North American coupons, without their inner structure:
-// they are on no stock and no fact is taken from them.
+// The dictionary of application identifiers. The facts (titles, lengths, characters, checks, pairing) are those of
+// the GS1 General Specifications section 3 as GS1's syntax dictionary gives them, state of 2026; the table and its
+// form are our own. (7041) is read without its list of unit types, (8110) and (8112), North American coupons, without
+// their inner structure: they are on no stock and no fact is taken from them.
 
 func value(parts ...part) []part { return parts }
 

@@ -3,6 +3,8 @@ package barcode
 import (
 	"slices"
 	"strings"
+
+	"stowkeeper/inventory/message"
 )
 
 // webAddress tells whether s begins as a web address, in letters of any case.
@@ -16,20 +18,19 @@ func webAddress(s string) bool {
 }
 
 // linkChars are the characters of a URI, RFC 3986 section 2.
-var linkChars = newCharset("characters of a web address", upper+lower+digits+"-._~:/?#[]@!$&'()*+,;=%")
+var linkChars = newCharset(message.M("character not allowed"), upper+lower+digits+"-._~:/?#[]@!$&'()*+,;=%")
 
-// digitalLink reads a GS1 Digital Link URI (GS1 Digital Link: URI syntax):
-// the rightmost primary key of the path, its qualifiers in order, and the
-// query's further identifiers. The fragment does not count.
+// digitalLink reads a GS1 Digital Link URI (GS1 Digital Link: URI syntax): the rightmost primary key of the path, its
+// qualifiers in order, and the query's further identifiers. The fragment does not count.
 func digitalLink(text string, from int) ([]token, *Error) {
 	rest := text[from:]
 	if i := linkChars.outside(rest); i >= 0 {
-		return nil, &Error{Position: from + i, Reason: linkChars.only()}
+		return nil, &Error{Position: from + i, Reason: linkChars.only}
 	}
 	scheme := rest[:strings.IndexByte(rest, ':')]
 	if scheme != strings.ToLower(scheme) && scheme != strings.ToUpper(scheme) {
 		return nil, &Error{Position: from,
-			Reason: "a Digital Link begins with http or https, all in lower or all in upper case"}
+			Reason: message.M("a web address begins with http or https")}
 	}
 	if i := strings.IndexByte(rest, '#'); i >= 0 {
 		rest = rest[:i]
@@ -38,7 +39,7 @@ func digitalLink(text string, from int) ([]token, *Error) {
 	host := len(scheme) + len("://")
 	slash := strings.IndexByte(path[host:], '/')
 	if slash == 0 || path[host:] == "" {
-		return nil, &Error{Position: from + host, Reason: "the web address has no host", Trouble: NoPack}
+		return nil, &Error{Position: from + host, Reason: message.M("no host"), Trouble: NoPack}
 	}
 	if slash < 0 {
 		return nil, &Error{Position: from + len(path), Reason: noKey, Trouble: NoPack}
@@ -51,7 +52,7 @@ func digitalLink(text string, from int) ([]token, *Error) {
 	return linkQuery(tokens, query, from+len(path)+1)
 }
 
-const noKey = "this web address has no GS1 key in its path"
+var noKey = message.M("no GS1 key in the web address")
 
 // segment is a stretch of a path or a query with its offset in the text.
 type segment struct {
@@ -68,9 +69,8 @@ func split(s string, at int, sep string) []segment {
 	return all
 }
 
-// linkPath reads key and qualifiers from path, which begins with a slash. The
-// pairs are looked at from the right, so that a value which looks like a key
-// is not taken for one.
+// linkPath reads key and qualifiers from path, which begins with a slash. The pairs are looked at from the right, so
+// that a value which looks like a key is not taken for one.
 func linkPath(path string, at int) ([]token, *Error) {
 	pieces := split(path[1:], at+1, "/")
 	for i := len(pieces) - 2; i >= 0; i -= 2 {
@@ -79,7 +79,7 @@ func linkPath(path string, at int) ([]token, *Error) {
 		}
 	}
 	if last := pieces[len(pieces)-1]; last.s == "" && len(pieces) > 1 {
-		return nil, &Error{Position: last.at - 1, Reason: "the path must not end with a slash"}
+		return nil, &Error{Position: last.at - 1, Reason: message.M("character not allowed")}
 	}
 	return nil, &Error{Position: at, Reason: noKey, Trouble: NoPack}
 }
@@ -91,13 +91,13 @@ func keyAndQualifiers(pieces []segment) ([]token, *Error) {
 	for i := 0; i < len(pieces); i += 2 {
 		id, ok := known[pieces[i].s]
 		if !ok {
-			return tokens, &Error{Position: pieces[i].at, Reason: "no such application identifier"}
+			return tokens, &Error{Position: pieces[i].at, Reason: message.M("no such application identifier")}
 		}
 		if i > 0 {
 			qualifiers = append(qualifiers, id.ai)
 			if !tokens[0].id.qualified(qualifiers) {
 				return tokens, &Error{Position: pieces[i].at, AI: id.ai,
-					Reason: "this may not follow here in the path; its order is fixed"}
+					Reason: message.M("wrong order in the path")}
 			}
 		}
 		t, err := linkToken(id, pieces[i+1], false)
@@ -109,8 +109,7 @@ func keyAndQualifiers(pieces []segment) ([]token, *Error) {
 	return tokens, nil
 }
 
-// qualified tells whether the list is one of the key's sequences, in order,
-// with any of it left out.
+// qualified tells whether the list is one of the key's sequences, in order, with any of it left out.
 func (id *identifier) qualified(list []string) bool {
 	return slices.ContainsFunc(id.qualifiers, func(sequence []string) bool {
 		rest := sequence
@@ -136,13 +135,14 @@ func linkQuery(path []token, query string, at int) ([]token, *Error) {
 		}
 		id, ok := known[name]
 		if !ok {
-			return tokens, &Error{Position: parameter.at, Reason: "no such application identifier"}
+			return tokens, &Error{Position: parameter.at, Reason: message.M("no such application identifier")}
 		}
 		if slices.ContainsFunc(tokens, func(t token) bool { return t.id == id }) {
-			return tokens, &Error{Position: parameter.at, AI: id.ai, Reason: "given twice"}
+			return tokens, &Error{Position: parameter.at, AI: id.ai, Reason: message.M("there twice")}
 		}
 		if id.path || id.belongsInPath(path) {
-			return tokens, &Error{Position: parameter.at, AI: id.ai, Reason: "this belongs in the path, not in the query"}
+			return tokens, &Error{Position: parameter.at, AI: id.ai,
+				Reason: message.M("belongs in the path")}
 		}
 		t, err := linkToken(id, segment{v, parameter.at + len(name) + 1}, true)
 		if err != nil {
@@ -162,8 +162,7 @@ func (id *identifier) belongsInPath(path []token) bool {
 	})
 }
 
-// linkToken decodes a value. A plus sign is a plus sign in a path and a blank
-// in a query.
+// linkToken decodes a value. A plus sign is a plus sign in a path and a blank in a query.
 func linkToken(id *identifier, raw segment, query bool) (token, *Error) {
 	t := token{id: id, start: raw.at, offsets: []int{}}
 	var value []byte
@@ -174,7 +173,8 @@ func linkToken(id *identifier, raw segment, query bool) (token, *Error) {
 		case c == '%':
 			decoded, ok := hexByte(raw.s, i+1)
 			if !ok {
-				return t, &Error{Position: raw.at + i, AI: id.ai, Reason: "a percent sign needs two hexadecimal digits after it"}
+				return t, &Error{Position: raw.at + i, AI: id.ai,
+					Reason: message.M("character not allowed")}
 			}
 			c = decoded
 			i += 2

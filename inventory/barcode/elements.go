@@ -3,6 +3,8 @@ package barcode
 import (
 	"slices"
 	"strings"
+
+	"stowkeeper/inventory/message"
 )
 
 // token is an identifier and its value, found but not yet checked.
@@ -28,11 +30,9 @@ func (t token) at(i int) int {
 	return t.offsets[len(t.offsets)-1] + 1
 }
 
-// elementString splits text from an offset on as a scanner sends it; beside an
-// error it returns the tokens before it. One
-// leading separator is skipped: some readers pass FNC1 in first position on.
-// A separator after an element that needs none is tolerated (General
-// Specifications s.7.8.6).
+// elementString splits text from an offset on as a scanner sends it; beside an error it returns the tokens before it.
+// One leading separator is skipped: some readers pass FNC1 in first position on. A separator after an element that
+// needs none is tolerated (General Specifications s.7.8.6).
 func elementString(text string, from int) ([]token, *Error) {
 	var tokens []token
 	p := from
@@ -52,7 +52,7 @@ func elementString(text string, from int) ([]token, *Error) {
 		}
 	}
 	if tokens == nil {
-		return nil, &Error{Position: len(text), Reason: "no data"}
+		return nil, &Error{Position: len(text), Reason: message.M("no data")}
 	}
 	return tokens, nil
 }
@@ -72,11 +72,11 @@ func valueEnd(text string, start int, id *identifier) int {
 
 func unknownIdentifier(text string, p int, trouble Trouble) *Error {
 	if !isDigit(text[p]) {
-		return &Error{Position: p, Reason: "an application identifier must begin here, and it begins with a digit",
-			Trouble: trouble}
+		return &Error{Position: p, Reason: message.M("application identifier expected"), Trouble: trouble}
 	}
 	return &Error{Position: p,
-		Reason: "no such application identifier; before it a separator may be missing, or a digit too many", Trouble: trouble}
+		Reason:  message.M("no such application identifier; a separator may be missing before it"),
+		Trouble: trouble}
 }
 
 // troubleAfter is what an unknown identifier means: a text that begins with
@@ -117,19 +117,19 @@ func bracketed(text string, from int) ([]token, *Error) {
 func bracketedIdentifier(text string, p int) (*identifier, int, *Error) {
 	size := strings.IndexByte(text[p:], ')')
 	if size < 0 {
-		return nil, 0, &Error{Position: p, Reason: `the bracket is not closed; a bracket inside a value is written \(`}
+		return nil, 0, &Error{Position: p,
+			Reason: message.M(`bracket not closed`)}
 	}
 	id, ok := known[text[p+1:p+size]]
 	if !ok {
 		return nil, 0, &Error{Position: p + 1,
-			Reason: `no such application identifier; a bracket inside a value is written \(`}
+			Reason: message.M(`no such application identifier`)}
 	}
 	return id, p + size + 1, nil
 }
 
-// fromTokens returns a function that checks tokens and takes the facts from
-// them. When splitting ended in an error, what came before it is still checked
-// first: an early fault is the likelier cause.
+// fromTokens returns a function that checks tokens and takes the facts from them. When splitting ended in an error,
+// what came before it is still checked first: an early fault is the likelier cause.
 func fromTokens(scheme Scheme, today Date) func([]token, *Error) (Facts, *Error) {
 	return func(tokens []token, err *Error) (Facts, *Error) {
 		if first := validate(tokens, today); first != nil {
@@ -144,17 +144,16 @@ func fromTokens(scheme Scheme, today Date) func([]token, *Error) (Facts, *Error)
 	}
 }
 
-// validate checks every value, and that none is given twice with two values
-// (the same value twice is allowed).
+// validate checks every value, and that none is given twice with two values (the same value twice is allowed).
 func validate(tokens []token, today Date) *Error {
 	for i, t := range tokens {
 		if t.id.person {
 			return &Error{Position: t.start, AI: t.id.ai,
-				Reason: "this identifies a patient, not a pack; no patient data is read", Trouble: Foreign}
+				Reason: message.M("this identifies a patient, not a pack"), Trouble: Foreign}
 		}
 		if f := t.id.validate(t.value, today); f != nil {
 			if f.tooLong && t.offsets == nil {
-				f.reason += "; the separator after it may be missing"
+				f.reason = message.Join("; ", f.reason, message.M("a separator may be missing after it"))
 			}
 			return &Error{Position: t.at(f.at), AI: t.id.ai, Reason: f.reason}
 		}

@@ -24,7 +24,7 @@ func ExampleParse_refused() {
 	if errors.As(err, &refused) {
 		fmt.Println(refused.Position, refused.AI, refused.Reason)
 	}
-	// Output: 20 17 the month must be 01 to 12
+	// Output: 20 17 no such day
 }
 
 func ExampleParse_swallowed() {

@@ -1,6 +1,6 @@
 package barcode
 
-import "fmt"
+import "stowkeeper/inventory/message"
 
 // Scheme is the coding scheme a text was written in.
 type Scheme string
@@ -17,9 +17,8 @@ const (
 type Facts struct {
 	Scheme Scheme
 
-	// ProductCode is the GTIN in 14 digits: of (01), else of what a logistic
-	// unit contains (02), else (03). For HIBC it is labeler, product code and
-	// unit of measure in one, without the check character.
+	// ProductCode is the GTIN in 14 digits: of (01), else of what a logistic unit contains (02), else (03). For HIBC
+	// it is labeler, product code and unit of measure in one, without the check character.
 	ProductCode string
 	BatchNo     string
 	Serial      string
@@ -29,34 +28,29 @@ type Facts struct {
 	MadePrinted string
 	MadeOn      Date
 
-	// BestBefore is the day of (15). It is no end date: no rule of the
-	// package turns it into one.
+	// BestBefore is the day of (15). It is no end date: no rule of the package turns it into one.
 	BestBefore Date
 
-	// EndPrinted is the end date as printed, "2027-06" for a month alone (day
-	// 00 in GS1, month and year in HIBC) or "2027-06-14". UsableThrough is the
-	// last day, inclusive, that it means: a month alone means its last.
+	// EndPrinted is the end date as printed, "2027-06" for a month alone (day 00 in GS1, month and year in HIBC) or
+	// "2027-06-14". UsableThrough is the last day, inclusive, that it means: a month alone means its last.
 	EndPrinted    string
 	UsableThrough Date
-	// EndTime is set when the end has a clock time: "2027-06-14T15:30" in
-	// local time, or "2027-06-14T21:00Z" in UTC as HIBC hours are. It takes no
-	// part in UsableThrough.
+	// EndTime is set when the end has a clock time: "2027-06-14T15:30" in local time, or "2027-06-14T21:00Z" in UTC
+	// as HIBC hours are. It takes no part in UsableThrough.
 	EndTime string
 
 	// Qty is the count that the symbol states; 0 when it states none.
 	Qty int
 
-	// Elements holds each value as read, by application identifier (a plain
-	// GTIN filled up to 14 digits, under "01"); for HIBC by the names of
-	// HIBCFields. Ordered holds them in order of reading, a
-	// repeated one as often as it was read.
+	// Elements holds each value as read, by application identifier (a plain GTIN filled up to 14 digits, under "01");
+	// for HIBC by the names of HIBCFields. Ordered holds them in order of reading, a repeated one as often as it was
+	// read.
 	Elements map[string]string
 	Ordered  []Element
 
 	Warnings []Warning
 
-	// SeparatorSeen tells that the text held at least one ASCII 29, so the
-	// scanner passes separators on.
+	// SeparatorSeen tells that the text held at least one ASCII 29, so the scanner passes separators on.
 	SeparatorSeen bool
 }
 
@@ -74,17 +68,15 @@ type WarningKind string
 
 // The kinds of warning.
 const (
-	// Needs: the identifier is defined only together with others that this
-	// symbol lacks. They may stand on the pack's second symbol, since pairing
-	// rules hold over all symbols of an item together.
+	// Needs: the identifier is defined only together with others that this symbol lacks. They may stand on the pack's
+	// second symbol, since pairing rules hold over all symbols of an item together.
 	Needs WarningKind = "needs"
 	// Excludes: two identifiers that must not stand on one item do.
 	Excludes WarningKind = "excludes"
 	// Swallowed: the end of a lot or serial number reads as further elements;
 	// a separator may be missing on the pack. Compare with the print.
 	Swallowed WarningKind = "swallowed"
-	// Ambiguous: the digits read both as a GTIN and as an element string; the
-	// GTIN was taken.
+	// Ambiguous: the digits read both as a GTIN and as an element string; the GTIN was taken.
 	Ambiguous WarningKind = "ambiguous"
 	// ClockTime: the end has an hour, of which only the day is kept.
 	ClockTime WarningKind = "clock_time"
@@ -98,7 +90,7 @@ type Warning struct {
 	AI   string
 	// Position is the 0-based byte offset that the warning is about.
 	Position int
-	Text     string
+	Text     message.Message
 	// Suspect is, for Swallowed, the part of the value in doubt.
 	Suspect string
 }
@@ -113,7 +105,7 @@ type Error struct {
 	// text when something is missing at its end.
 	Position int
 	// Reason says what is wrong and, where that is known, what is needed.
-	Reason string
+	Reason message.Message
 	// AI is the identifier concerned; empty when it is none that we know.
 	AI string
 	// Trouble says what a person can do about it.
@@ -130,9 +122,12 @@ const (
 	Foreign Trouble = "foreign" // of patients, blood or tissue, which is not read
 )
 
-func (e *Error) Error() string {
+func (e *Error) Error() string { return e.Said().String() }
+
+// Said says where the trouble is, and why.
+func (e *Error) Said() message.Message {
 	if e.AI == "" {
-		return fmt.Sprintf("position %d: %s", e.Position, e.Reason)
+		return message.M("position {1}: {2}", e.Position, e.Reason)
 	}
-	return fmt.Sprintf("position %d, (%s): %s", e.Position, e.AI, e.Reason)
+	return message.M("position {1}, ({2}): {3}", e.Position, e.AI, e.Reason)
 }

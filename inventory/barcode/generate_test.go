@@ -142,7 +142,7 @@ func scanned(all []pair) string {
 	var b strings.Builder
 	for i, p := range all {
 		b.WriteString(p.ai + p.value)
-		if i < len(all)-1 && known[p.ai].separated() {
+		if i < len(all)-1 && predefined[p.ai[:2]] == 0 { // unless it is last a separator must follow
 			b.WriteByte(separator)
 		}
 	}

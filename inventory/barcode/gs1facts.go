@@ -3,6 +3,8 @@ package barcode
 import (
 	"slices"
 	"strings"
+
+	"stowkeeper/inventory/message"
 )
 
 // factsOf takes the facts from checked tokens.
@@ -67,7 +69,7 @@ func (f *Facts) endWarnings(tokens []token) []Warning {
 	if f.Elements["17"] != "" && f.Elements["17"] != f.Elements["7003"][:6] {
 		all = append(all, Warning{
 			Kind: TwoEnds, AI: "7003", Position: tokens[i].start,
-			Text: "(17) and (7003) give different days; the earlier one was taken",
+			Text: message.M("two different expiry days; the earlier was used"),
 		})
 	}
 	return all
@@ -76,13 +78,12 @@ func (f *Facts) endWarnings(tokens []token) []Warning {
 func clockTimeWarning(ai string, at int) Warning {
 	return Warning{
 		Kind: ClockTime, AI: ai, Position: at,
-		Text: "the pack states an hour for its end; only the day is kept",
+		Text: message.M("expiry hour ignored"),
 	}
 }
 
-// swallowed warns of lot and serial numbers whose end reads as a date element
-// and whatever follows it: packs are sold that lack the separator, and then
-// the lot runs on. The value stays as it was read.
+// swallowed warns of lot and serial numbers whose end reads as a date element and whatever follows it: packs are sold
+// that lack the separator, and then the lot runs on. The value stays as it was read.
 func (f *Facts) swallowed(tokens []token, today Date) []Warning {
 	var all []Warning
 	for _, t := range tokens {
@@ -95,16 +96,14 @@ func (f *Facts) swallowed(tokens []token, today Date) []Warning {
 		}
 		all = append(all, Warning{
 			Kind: Swallowed, AI: t.id.ai, Position: t.at(i), Suspect: t.value[i:],
-			Text: "the end of this value reads as (" + t.value[i:i+2] +
-				") with a date: a separator may be missing on the pack; compare with the print",
+			Text: message.M("a separator may be missing before ({1}): compare with the print", t.value[i:i+2]),
 		})
 	}
 	return all
 }
 
-// dateInside returns where in v a date element begins from which on all of v
-// reads as elements, or -1. An identifier that the symbol has anyway is not
-// looked for.
+// dateInside returns where in v a date element begins from which on all of v reads as elements, or -1. An identifier
+// that the symbol has anyway is not looked for.
 func (f *Facts) dateInside(v string, today Date) int {
 	for i := 1; i+8 <= len(v); i++ {
 		if !strings.Contains("11 13 15 16 17", v[i:i+2]) || f.Elements[v[i:i+2]] != "" {

@@ -1,39 +1,42 @@
 package barcode
 
-import "strings"
+import (
+	"strings"
+
+	"stowkeeper/inventory/message"
+)
 
 func gtinLength(n int) bool { return n == 8 || n == 12 || n == 13 || n == 14 }
 
-// digitsAlone reads as many digits as a GTIN has, from a scanner that names no
-// symbology. They are a GTIN when the check digit is right, unless they are
-// exactly as long as one element of fixed length: eight digits that begin with
-// 17 are a date and no GTIN-8, though one in ten has a right check digit by
-// chance. Else they are an element string. Where a doubt is left, it warns.
+// digitsAlone reads as many digits as a GTIN has, from a scanner that names no symbology. They are a GTIN when the
+// check digit is right, unless they are exactly as long as one element of fixed length: eight digits that begin with
+// 17 are a date and no GTIN-8, though one in ten has a right check digit by chance. Else they are an element string.
+// Where a doubt is left, it warns.
 func digitsAlone(text string, from int, today Date) (Facts, *Error) {
 	item, itemErr := fromTokens(GS1, today)(tradeItem(text, from, len(text)-from))
 	elements, elementsErr := fromTokens(GS1, today)(elementString(text, from))
 	single := oneFixedElement(text[from:])
 	switch {
 	case single && elementsErr != nil && itemErr == nil:
-		elementsErr.Reason += "; if this is a GTIN, write it as (01) and 14 digits"
+		elementsErr.Reason = message.Join("; ", elementsErr.Reason,
+			message.M("for a GTIN, enter (01) and 14 digits"))
 		return elements, elementsErr
 	case single && itemErr == nil:
-		elements.ambiguous(from, "these digits are also a GTIN; they were taken as an element string")
+		elements.ambiguous(from, message.M("read as element string, not as GTIN"))
 		return elements, nil
 	case single:
 		return elements, elementsErr
 	case itemErr == nil && elementsErr == nil && elements.tellsOfPack():
-		item.ambiguous(from, "these digits also read as an element string; they were taken as a GTIN")
+		item.ambiguous(from, message.M("read as GTIN, not as element string"))
 		return item, nil
 	case itemErr != nil && elementsErr == nil:
-		elements.ambiguous(from,
-			"as a GTIN these digits would have a wrong check digit; they were taken as an element string")
+		elements.ambiguous(from, message.M("read as element string, not as GTIN"))
 		return elements, nil
 	}
 	return item, itemErr
 }
 
-func (f *Facts) ambiguous(at int, text string) {
+func (f *Facts) ambiguous(at int, text message.Message) {
 	f.Warnings = append(f.Warnings, Warning{Kind: Ambiguous, Position: at, Text: text})
 }
 
@@ -44,8 +47,7 @@ func (f *Facts) tellsOfPack() bool {
 		!f.MadeOn.IsZero() || !f.UsableThrough.IsZero() || !f.BestBefore.IsZero()
 }
 
-// oneFixedElement tells whether s is as long as the one element that it
-// begins with, whose length is fixed.
+// oneFixedElement tells whether s is as long as the one element that it begins with, whose length is fixed.
 func oneFixedElement(s string) bool {
 	id, ok := identify(s)
 	if !ok {
@@ -65,13 +67,13 @@ func oneFixedElement(s string) bool {
 func tradeItem(text string, from, size int) ([]token, *Error) {
 	got := text[from:]
 	if i := numeric.outside(got); i >= 0 {
-		return nil, &Error{Position: from + i, AI: "01", Reason: "a GTIN has digits only"}
+		return nil, &Error{Position: from + i, AI: "01", Reason: message.M("character not allowed")}
 	}
 	if len(got) < size {
-		return nil, &Error{Position: len(text), AI: "01", Reason: "too short for this kind of symbol"}
+		return nil, &Error{Position: len(text), AI: "01", Reason: message.M("too short")}
 	}
 	if len(got) > size {
-		return nil, &Error{Position: from + size, AI: "01", Reason: "too long for this kind of symbol"}
+		return nil, &Error{Position: from + size, AI: "01", Reason: message.M("too long")}
 	}
 	offsets := make([]int, 14)
 	for i := range offsets {

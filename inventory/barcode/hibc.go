@@ -1,8 +1,9 @@
 package barcode
 
 import (
-	"fmt"
 	"strings"
+
+	"stowkeeper/inventory/message"
 )
 
 // hibcSet lists the characters of HIBC in the order of their values.
@@ -17,15 +18,14 @@ const (
 )
 
 var (
-	hibcChars = newCharset("HIBC characters", hibcSet)
-	hibcCode  = newCharset("capital letters and digits", digits+upper)
-	hibcLot   = newCharset("capital letters, digits, minus sign and point", digits+upper+"-.")
+	hibcChars = newCharset(message.M("character not allowed"), hibcSet)
+	hibcCode  = newCharset(message.M("character not allowed"), digits+upper)
+	hibcLot   = newCharset(message.M("character not allowed"), digits+upper+"-.")
 )
 
-// HIBCFields are the names under which Facts.Elements holds the fields of an
-// HIBC label: labeler, product code, unit of measure, quantity, end date, lot
-// and serial number of the main fields; the supplements by their identifiers;
-// the link character of a secondary label; the check character.
+// HIBCFields are the names under which Facts.Elements holds the fields of an HIBC label: labeler, product code, unit
+// of measure, quantity, end date, lot and serial number of the main fields; the supplements by their identifiers; the
+// link character of a secondary label; the check character.
 var HIBCFields = map[string]string{
 	"lic": "LABELER", "pcn": "PRODUCT CODE", "uom": "UNIT OF MEASURE",
 	"qty": "QUANTITY", "end": "EXPIRY", "lot": "LOT", "serial": "SERIAL",
@@ -42,23 +42,22 @@ type label struct {
 func supplierLabel(text string, from int) (Facts, *Error) {
 	rest := text[from:]
 	if i := hibcChars.outside(rest); i >= 0 {
-		reason := hibcChars.only()
+		reason := hibcChars.only
 		if c := rest[i]; c >= 'a' && c <= 'z' {
-			reason += "; a reader of Code 39 may be set to full ASCII"
+			reason = message.Join("; ", reason, message.M("the scanner may be set to full ASCII"))
 		}
 		return Facts{}, &Error{Position: from + i, Reason: reason}
 	}
 	if strings.HasPrefix(rest, "+/") {
 		return Facts{}, &Error{Position: from + 1,
-			Reason: "a label of the provider standard (patients, not packs) is not read", Trouble: Foreign}
+			Reason: message.M("this identifies a patient, not a pack"), Trouble: Foreign}
 	}
 	last := len(rest) - 1
 	if last < 2 {
-		return Facts{}, &Error{Position: len(text), Reason: "the label is cut off"}
+		return Facts{}, &Error{Position: len(text), Reason: message.M("too short")}
 	}
 	if want := hibcCheck(rest[:last]); rest[last] != want {
-		return Facts{}, &Error{Position: from + last, Reason: fmt.Sprintf(
-			"wrong check character: the characters before it give %q", want)}
+		return Facts{}, &Error{Position: from + last, Reason: message.M("wrong check digit")}
 	}
 	l := label{Facts{Scheme: HIBC, Elements: map[string]string{}}}
 	if err := l.read(segment{rest[1:last], from + 1}); err != nil {
@@ -68,8 +67,7 @@ func supplierLabel(text string, from int) (Facts, *Error) {
 	return l.facts, err
 }
 
-// hibcCheck is the check character after s: the sum of the values modulo 43
-// (ANSI/HIBC 2.6 appendix B).
+// hibcCheck is the check character after s: the sum of the values modulo 43 (ANSI/HIBC 2.6 appendix B).
 func hibcCheck(s string) byte {
 	sum := 0
 	for i := 0; i < len(s); i++ {
@@ -94,28 +92,28 @@ func (l *label) read(body segment) *Error {
 		}
 		l.facts.Warnings = append(l.facts.Warnings, Warning{
 			Kind: Needs, AI: "link", Position: body.at + last,
-			Text: "this is the secondary label alone: scan the primary one too, whose check character is this one's link",
+			Text: message.M("secondary code only: scan the pack's other code too"),
 		})
 		return l.add("link", segment{body.s[last:], body.at + last})
 	}
-	return &Error{Position: body.at, Reason: "a letter, a digit or $ must follow the plus sign", Trouble: NoPack}
+	return &Error{Position: body.at, Reason: message.M("a letter, digit or $ must follow the plus sign"),
+		Trouble: NoPack}
 }
 
 // primary reads labeler, product code and unit of measure.
 func (l *label) primary(s segment) *Error {
 	if i := hibcCode.outside(s.s); i >= 0 {
-		return &Error{Position: s.at + i, Reason: hibcCode.only()}
+		return &Error{Position: s.at + i, Reason: hibcCode.only}
 	}
 	const labeler = 4
 	unit := len(s.s) - 1
 	switch {
 	case unit <= labeler:
-		return &Error{Position: s.at + len(s.s), Reason: "the primary part is too short"}
+		return &Error{Position: s.at + len(s.s), Reason: message.M("too short")}
 	case !isDigit(s.s[unit]):
-		return &Error{Position: s.at + unit, AI: "uom", Reason: "the unit of measure must be a digit"}
+		return &Error{Position: s.at + unit, AI: "uom", Reason: message.M("character not allowed")}
 	case unit-labeler > maxPCN:
-		return &Error{Position: s.at + labeler + maxPCN, AI: "pcn",
-			Reason: fmt.Sprintf("the product code is longer than %d characters", maxPCN)}
+		return &Error{Position: s.at + labeler + maxPCN, AI: "pcn", Reason: message.M("too long")}
 	}
 	l.facts.ProductCode = s.s
 	_ = l.add("lic", segment{s.s[:labeler], s.at}) // the first of their names
@@ -134,7 +132,7 @@ func (l *label) fields(s segment) *Error {
 			return err
 		case known:
 		case i > 0:
-			return &Error{Position: p.at, Reason: "no such supplement: 14D, 16D, S or Q must follow a slash here"}
+			return &Error{Position: p.at, Reason: message.M("unknown part after the slash")}
 		default:
 			if err := l.secondary(p); err != nil {
 				return err
@@ -156,7 +154,7 @@ func (l *label) secondary(s segment) *Error {
 	case strings.HasPrefix(s.s, "$"):
 		return l.text("lot", s.from(1), 1, maxLot)
 	case s.s == "":
-		return &Error{Position: s.at, Reason: "the secondary part is empty"}
+		return &Error{Position: s.at, Reason: message.M("no data")}
 	}
 	rest, err := l.date("end", "YYJJJ", s)
 	if err != nil {
@@ -165,8 +163,7 @@ func (l *label) secondary(s segment) *Error {
 	return l.text("lot", rest, 0, maxOldLot)
 }
 
-// dated reads what follows $$: a quantity or not, a date or not, then the lot
-// or serial number.
+// dated reads what follows $$: a quantity or not, a date or not, then the lot or serial number.
 func (l *label) dated(s segment, name string) *Error {
 	if size := quantitySize(s.s); size > 0 {
 		rest, err := l.quantity("qty", s.from(1), size, size)
@@ -176,7 +173,7 @@ func (l *label) dated(s segment, name string) *Error {
 		s = rest
 	}
 	if s.s == "" {
-		return &Error{Position: s.at, AI: "end", Reason: "a date flag, 0 to 7, is missing"}
+		return &Error{Position: s.at, AI: "end", Reason: message.M("wrong date format")}
 	}
 	flag := s.s[0]
 	if flag == '7' {
@@ -184,7 +181,7 @@ func (l *label) dated(s segment, name string) *Error {
 	}
 	layout, ok := dateLayouts[flag]
 	if !ok {
-		return &Error{Position: s.at, AI: "end", Reason: "a date flag must be 0 to 7"}
+		return &Error{Position: s.at, AI: "end", Reason: message.M("wrong date format")}
 	}
 	if flag != '0' && flag != '1' { // those two are the month's first digit
 		s = s.from(1)
@@ -213,18 +210,18 @@ func (l *label) supplement(p segment, last bool) (bool, *Error) {
 	case strings.HasPrefix(p.s, "14D"), strings.HasPrefix(p.s, "16D"):
 		rest, err := l.date(p.s[:3], "YYYYMMDD", p.from(3))
 		if err == nil && rest.s != "" {
-			err = &Error{Position: rest.at, AI: p.s[:3], Reason: "too long: the date has eight digits"}
+			err = &Error{Position: rest.at, AI: p.s[:3], Reason: message.M("too long")}
 		}
 		return true, err
 	case strings.HasPrefix(p.s, "S"):
 		return true, l.text("S", p.from(1), 1, maxLot)
 	case strings.HasPrefix(p.s, "Q"):
 		if !last {
-			return true, &Error{Position: p.at, AI: "Q", Reason: "the quantity must be the last field"}
+			return true, &Error{Position: p.at, AI: "Q", Reason: message.M("quantity must come last")}
 		}
 		rest, err := l.quantity("Q", p.from(1), 1, maxQuantity)
 		if err == nil && rest.s != "" {
-			err = &Error{Position: rest.at, AI: "Q", Reason: fmt.Sprintf("the quantity has %d digits at most", maxQuantity)}
+			err = &Error{Position: rest.at, AI: "Q", Reason: message.M("too long")}
 		}
 		return true, err
 	}

@@ -1,27 +1,26 @@
 package barcode
 
 import (
-	"fmt"
 	"strings"
+
+	"stowkeeper/inventory/message"
 )
 
-// dateLayouts are the forms of the end date by its flag (ANSI/HIBC 2.6
-// section 2.2.2.1, table 2). Y year, M month, D day, J day of the year, H
-// hour; 0 and 1 are no flags but the first digit of the month.
+// dateLayouts are the forms of the end date by its flag (ANSI/HIBC 2.6 section 2.2.2.1, table 2). Y year, M month, D
+// day, J day of the year, H hour; 0 and 1 are no flags but the first digit of the month.
 var dateLayouts = map[byte]string{
 	'0': "MMYY", '1': "MMYY", '2': "MMDDYY", '3': "YYMMDD",
 	'4': "YYMMDDHH", '5': "YYJJJ", '6': "YYJJJHH",
 }
 
-// date reads a date of the given layout off the front of s and returns the
-// rest.
+// date reads a date of the given layout off the front of s and returns the rest.
 func (l *label) date(name, layout string, s segment) (segment, *Error) {
 	size := min(len(layout), len(s.s))
 	if i := numeric.outside(s.s[:size]); i >= 0 {
-		return s, &Error{Position: s.at + i, AI: name, Reason: "the date must be digits, " + layout}
+		return s, &Error{Position: s.at + i, AI: name, Reason: message.M("character not allowed, {1}", layout)}
 	}
 	if size < len(layout) {
-		return s, &Error{Position: s.at + size, AI: name, Reason: "the date is cut off, " + layout}
+		return s, &Error{Position: s.at + size, AI: name, Reason: message.M("date too short, {1}", layout)}
 	}
 	read := s.s[:size]
 	day, hour, f := laidOut(layout, read)
@@ -38,9 +37,8 @@ func (l *label) date(name, layout string, s segment) (segment, *Error) {
 	return s.from(size), l.setEnd(name, s.at, day, hour)
 }
 
-// laidOut reads digits by a layout: a date, with Day 0 when the layout has no
-// day, and the hour as printed or "". Two-digit years are of this century
-// (from memory; the standard's text on it is not at hand).
+// laidOut reads digits by a layout: a date, with Day 0 when the layout has no day, and the hour as printed or "".
+// Two-digit years are of this century (from memory; the standard's text on it is not at hand).
 func laidOut(layout, v string) (Date, string, *fault) {
 	digits, at := stretch(layout, v, 'Y')
 	year := number(digits)
@@ -48,15 +46,15 @@ func laidOut(layout, v string) (Date, string, *fault) {
 		year += 2000
 	}
 	if year == 0 {
-		return Date{}, "", &fault{at: at, reason: "there is no year 0000"}
+		return Date{}, "", &fault{at: at, reason: message.M("no such day")}
 	}
 	hours, at := stretch(layout, v, 'H')
 	if number(hours) > 23 {
-		return Date{}, "", &fault{at: at, reason: "the hour must be 00 to 23"}
+		return Date{}, "", &fault{at: at, reason: message.M("no such time")}
 	}
 	if days, at := stretch(layout, v, 'J'); days != "" {
 		day, ok := dayOfYear(year, number(days))
-		return day, hours, unlessAt(at, ok, "that year has no such day")
+		return day, hours, unlessAt(at, ok, message.M("no such day"))
 	}
 	month, at := stretch(layout, v, 'M')
 	day, dayAt := stretch(layout, v, 'D')
@@ -101,13 +99,13 @@ func (l *label) setEnd(name string, at int, end Date, hour string) *Error {
 // text reads all of s as a lot or serial number.
 func (l *label) text(name string, s segment, shortest, longest int) *Error {
 	if i := hibcLot.outside(s.s); i >= 0 {
-		return &Error{Position: s.at + i, AI: name, Reason: hibcLot.only()}
+		return &Error{Position: s.at + i, AI: name, Reason: hibcLot.only}
 	}
 	if len(s.s) < shortest {
-		return &Error{Position: s.at, AI: name, Reason: "the value is empty"}
+		return &Error{Position: s.at, AI: name, Reason: message.M("no data")}
 	}
 	if len(s.s) > longest {
-		return &Error{Position: s.at + longest, AI: name, Reason: fmt.Sprintf("longer than %d characters", longest)}
+		return &Error{Position: s.at + longest, AI: name, Reason: message.M("too long")}
 	}
 	if s.s == "" {
 		return nil
@@ -122,16 +120,15 @@ func (l *label) text(name string, s segment, shortest, longest int) *Error {
 	return l.add(name, s)
 }
 
-// quantity reads digits off the front of s, as many as there are up to
-// longest, and returns the rest.
+// quantity reads digits off the front of s, as many as there are up to longest, and returns the rest.
 func (l *label) quantity(name string, s segment, shortest, longest int) (segment, *Error) {
 	size := min(longest, len(s.s))
 	read := segment{s.s[:size], s.at}
 	if i := numeric.outside(read.s); i >= 0 {
-		return s, &Error{Position: s.at + i, AI: name, Reason: "the quantity must be digits"}
+		return s, &Error{Position: s.at + i, AI: name, Reason: message.M("character not allowed")}
 	}
 	if size < shortest {
-		return s, &Error{Position: s.at + size, AI: name, Reason: "the quantity is cut off"}
+		return s, &Error{Position: s.at + size, AI: name, Reason: message.M("too short")}
 	}
 	if l.facts.Qty != 0 && l.facts.Qty != number(read.s) {
 		return s, contradiction(name, s.at)

@@ -1,8 +1,9 @@
 package barcode
 
 import (
-	"strconv"
 	"strings"
+
+	"stowkeeper/inventory/message"
 )
 
 // identifier is the definition of one application identifier.
@@ -32,10 +33,8 @@ type part struct {
 	checks   []check
 }
 
-// predefined gives the value length of the identifiers that need no separator
-// after them, by their first two digits. The list is closed: others of fixed
-// length need one all the same (General Specifications s.7.8.5, figure
-// 7.8.5-2).
+// predefined gives the value length of the identifiers that need no separator after them, by their first two digits.
+// The list is closed: others of fixed length need one all the same (General Specifications s.7.8.5, figure 7.8.5-2).
 var predefined = map[string]int{
 	"00": 18, "01": 14, "02": 14, "03": 14, "04": 16,
 	"11": 6, "12": 6, "13": 6, "14": 6, "15": 6, "16": 6, "17": 6, "18": 6, "19": 6,
@@ -45,8 +44,7 @@ var predefined = map[string]int{
 // known finds an identifier by its digits.
 var known = index(dictionary)
 
-// identify finds the identifier at the start of s. None begins another, so
-// the first one found is the one.
+// identify finds the identifier at the start of s. None begins another, so the first one found is the one.
 func identify(s string) (*identifier, bool) {
 	for n := 2; n <= 4 && n <= len(s); n++ {
 		if id, ok := known[s[:n]]; ok {
@@ -59,7 +57,7 @@ func identify(s string) (*identifier, bool) {
 // validate returns what is wrong with v, the earliest fault first.
 func (id *identifier) validate(v string, today Date) *fault {
 	if v == "" {
-		return &fault{at: 0, reason: "the value is empty"}
+		return &fault{at: 0, reason: message.M("no data")}
 	}
 	at := 0
 	for _, p := range id.parts {
@@ -74,17 +72,17 @@ func (id *identifier) validate(v string, today Date) *fault {
 		at += len(piece)
 	}
 	if at < len(v) {
-		return &fault{at: at, reason: "longer than " + strconv.Itoa(id.longest()) + " characters", tooLong: true}
+		return &fault{at: at, reason: message.M("too long"), tooLong: true}
 	}
 	return nil
 }
 
 func (p part) validate(v string, today Date) *fault {
 	if i := p.set.outside(v); i >= 0 {
-		return &fault{at: i, reason: p.set.only()}
+		return &fault{at: i, reason: p.set.only}
 	}
 	if len(v) < p.min {
-		return &fault{at: len(v), reason: "too short: " + strconv.Itoa(p.min-len(v)) + " more needed"}
+		return &fault{at: len(v), reason: message.M("too short")}
 	}
 	for _, c := range p.checks {
 		if f := c(v, today); f != nil {
@@ -102,13 +100,7 @@ func (id *identifier) longest() int {
 	return n
 }
 
-// separated tells whether a separator must follow unless the value is last.
-func (id *identifier) separated() bool {
-	return predefined[id.ai[:2]] == 0
-}
-
-// entry is a row of the dictionary: one identifier, or with an n for the last
-// digit those from From to To.
+// entry is a row of the dictionary: one identifier, or with an n for the last digit those from From to To.
 type entry struct {
 	ai       string
 	from, to byte
@@ -119,8 +111,7 @@ type entry struct {
 	needs    string
 	excludes string
 	path     bool
-	// key lists the sequences of qualifiers, parted by |, of a primary key; a
-	// key without qualifiers has "-".
+	// key lists the sequences of qualifiers, parted by |, of a primary key; a key without qualifiers has "-".
 	key    string
 	person bool
 }

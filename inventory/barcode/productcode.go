@@ -27,9 +27,8 @@ func GTINForms(gtin14 string) []string {
 	return forms
 }
 
-// ValidHIBC tells whether code is the primary code of an HIBC label in the form
-// in which Facts has it: labeler, product code and unit of measure, without "+"
-// and check character.
+// ValidHIBC tells whether code is the primary code of an HIBC label in the form in which Facts has it: labeler,
+// product code and unit of measure, without "+" and check character.
 func ValidHIBC(code string) bool {
 	text := "+" + code
 	for i := 0; i < len(code); i++ {

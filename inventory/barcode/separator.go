@@ -1,13 +1,13 @@
 package barcode
 
 import (
-	"fmt"
 	"strings"
+
+	"stowkeeper/inventory/message"
 )
 
-// Some scanners send the separator as another character, or as several, or
-// leave it out. What a scanner makes of it is learnt from a test symbol whose
-// content is known: it holds a GTIN of the prefix for examples, a serial number, a
+// Some scanners send the separator as another character, or as several, or leave it out. What a scanner makes of it
+// is learnt from a test symbol whose content is known: it holds a GTIN of the prefix for examples, a serial number, a
 // separator, and a lot.
 const (
 	testGTIN   = "0109529999999993"
@@ -15,19 +15,16 @@ const (
 	testLot    = "10LAST"
 )
 
-// SeparatorTest is the text of the test symbol, as a scanner that passes the
-// separator on sends it.
+// SeparatorTest is the text of the test symbol, as a scanner that passes the separator on sends it.
 const SeparatorTest = testGTIN + testSerial + string(separator) + testLot
 
-// Separator is what a scanner sends for a separator: Native for ASCII 29
-// itself, or its substitute.
+// Separator is what a scanner sends for a separator: Native for ASCII 29 itself, or its substitute.
 type Separator string
 
 // Native is the separator as it stands in the symbol.
 const Native Separator = Separator(separator)
 
-// LearnSeparator tells from what a scanner made of the test symbol what it
-// sends for a separator.
+// LearnSeparator tells from what a scanner made of the test symbol what it sends for a separator.
 func LearnSeparator(scanned string) (Separator, error) {
 	text := strings.TrimRight(scanned, "\r\n")
 	if len(text) > 3 && text[0] == ']' {
@@ -38,19 +35,21 @@ func LearnSeparator(scanned string) (Separator, error) {
 	if ok {
 		middle, ok = strings.CutSuffix(middle, testLot)
 	}
+	var why message.Message
 	switch {
 	case !ok:
-		return "", fmt.Errorf("that was not the test symbol: scan the one on this page")
+		why = message.M("Not the test symbol. Scan the one on this page.")
 	case middle == "":
-		return "", fmt.Errorf("this scanner leaves the separator out: switch on in its settings that it sends FNC1 as GS " +
-			"(ASCII 29) or as a character of your choice, then scan again")
+		why = message.M("This scanner drops the separator. Set it to send FNC1 as GS (ASCII 29) or another character, " +
+			"then scan again.")
 	case len(middle) > 10:
-		return "", fmt.Errorf("too much came between the two parts: scan again")
+		why = message.M("Too much between both parts. Scan again.")
 	case strings.Trim(middle, digits+upper+"abcdefghijklmnopqrstuvwxyz") == "":
-		return "", fmt.Errorf("this scanner sends a letter or digit for the separator, which lot numbers hold as well: " +
-			"choose another character in its settings, then scan again")
+		why = message.M("This scanner sends a letter or digit as separator. Set another character, then scan again.")
+	default:
+		return Separator(middle), nil
 	}
-	return Separator(middle), nil
+	return "", &Error{Reason: why}
 }
 
 // Restore puts the separator back into what a scanner sent. In texts that are

@@ -33,7 +33,7 @@ func TestLearnSeparator(t *testing.T) {
 		assert.Error(t, err, "%q", none)
 	}
 	_, err = barcode.LearnSeparator("0109521234543213")
-	assert.ErrorContains(t, err, "not the test symbol")
+	assert.ErrorContains(t, err, "Not the test symbol")
 }
 
 // TestRestoreLeavesOthers: only element strings hold separators.

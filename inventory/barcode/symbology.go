@@ -1,14 +1,15 @@
 package barcode
 
+import "stowkeeper/inventory/message"
+
 // carrier says what a kind of symbol may hold.
 type carrier struct {
 	elements bool // GS1 element strings
 	gtin     int  // digits of a GTIN, alone
 }
 
-// carriers are the symbology identifiers of ISO/IEC 15424 in use on packs
-// (General Specifications figure 5.1.2-2). Those that hold neither element
-// strings nor a GTIN are plain symbols: HIBC or a Digital Link.
+// carriers are the symbology identifiers of ISO/IEC 15424 in use on packs (General Specifications figure 5.1.2-2).
+// Those that hold neither element strings nor a GTIN are plain symbols: HIBC or a Digital Link.
 var carriers = map[string]carrier{
 	"]C1": {elements: true}, // GS1-128
 	"]e0": {elements: true}, // GS1 DataBar and composites
@@ -30,14 +31,14 @@ var carriers = map[string]carrier{
 func carried(text string, today Date) (Facts, *Error) {
 	const size = 3
 	if len(text) < size {
-		return Facts{}, &Error{Position: len(text), Reason: "the symbology identifier is cut off"}
+		return Facts{}, &Error{Position: len(text), Reason: message.M("too short")}
 	}
 	c, ok := carriers[text[:size]]
 	switch {
 	case !ok:
-		return Facts{}, &Error{Reason: "unknown symbology identifier", Trouble: NoPack}
+		return Facts{}, &Error{Reason: message.M("unknown symbology identifier"), Trouble: NoPack}
 	case len(text) == size:
-		return Facts{}, &Error{Position: size, Reason: "no data after the symbology identifier"}
+		return Facts{}, &Error{Position: size, Reason: message.M("no data")}
 	case c.elements:
 		return fromTokens(GS1, today)(elementString(text, size))
 	case c.gtin > 0:
@@ -46,6 +47,6 @@ func carried(text string, today Date) (Facts, *Error) {
 		return marked(text, size, today)
 	}
 	return Facts{}, &Error{Position: size,
-		Reason:  "this symbol is not marked as GS1, so only an HIBC label or a Digital Link can be read from it",
+		Reason:  message.M("not a GS1, HIBC or Digital Link code"),
 		Trouble: NoPack}
 }

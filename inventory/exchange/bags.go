@@ -25,29 +25,29 @@ func newBagRow(b inventory.Bag) bagRow {
 }
 
 var bagColumns = columnsOf[bagRow]([]column{
-	{"code", cellCode, "code of the bag, also on its label", needed},
-	{"station", cellCode, "station that owns it", needed},
-	{"at_station", cellCode, "station where it is; its own if left out", kept},
-	{"name", cellText, "its name", needed},
-	{"kit_list", cellCode, "kit list that it holds to", needed},
-	{"kit_list_version", cellNumber, "version of the list; the newest if left out", kept},
-	{"priority", cellNumber, "1 (filled first) to 9; 5 if left out", kept},
-	{"purpose", cellWord, "issue or training; issue if left out", kept},
-	{"vehicle", cellLine, "vehicle that it rides on", optional},
-	{"inside", cellCode, "bag that it is a module of", optional},
-	{"out_of_service", cellText, "why it is taken off the run, if it is", optional},
-	{"out_of_service_by", cellLine, "by whom", optional},
-	{"out_of_service_at", cellInstant, "when", optional},
-	{"retired_at", cellInstant, "when it was taken out of service, if it was", optional},
-	{"retired_by", cellText, "by whom", optional},
-	{"successor", cellCode, "bag that took its place", optional},
-	{"seal", cellLine, "number of the seal that should be on it; with what follows only for a new bag", optional},
-	{"seal_state", cellWord, "intact, broken or different; intact if left out", optional},
-	{"seal_seen_at", cellInstant, "when the seal was last set or seen in order", optional},
-	{"last_seal_check", cellInstant, "when its seal was last checked", optional},
-	{"last_full_check", cellInstant, "when its contents were last counted", optional},
-	{"last_use", cellInstant, "when it was last used", optional},
-	{"last_restock", cellInstant, "when it was last restocked", optional},
+	{"code", cellCode, "Bag code", needed},
+	{"station", cellCode, "Station", needed},
+	{"at_station", cellCode, "Location; default: the station", kept},
+	{"name", cellText, "Name", needed},
+	{"kit_list", cellCode, "Kit list", needed},
+	{"kit_list_version", cellNumber, "Kit list version; default: newest in force", kept},
+	{"priority", cellNumber, "1 (first) to 9; default: 5", kept},
+	{"purpose", cellWord, "Issue, training; default: issue", kept},
+	{"vehicle", cellLine, "Vehicle", optional},
+	{"inside", cellCode, "Inside bag", optional},
+	{"out_of_service", cellText, "Reason out of service", optional},
+	{"out_of_service_by", cellLine, "By", optional},
+	{"out_of_service_at", cellInstant, "When", optional},
+	{"retired_at", cellInstant, "Retired on", optional},
+	{"retired_by", cellText, "By", optional},
+	{"successor", cellCode, "Successor", optional},
+	{"seal", cellLine, "Seal number; from here on only for a new bag", optional},
+	{"seal_state", cellWord, "Intact, broken, different; default: intact", optional},
+	{"seal_seen_at", cellInstant, "Seal last in order", optional},
+	{"last_seal_check", cellInstant, "Last seal check", optional},
+	{"last_full_check", cellInstant, "Last full check", optional},
+	{"last_use", cellInstant, "Last use", optional},
+	{"last_restock", cellInstant, "Last restock", optional},
 })
 
 func (x *exporting) bags(add func(bagRow) error) error {
@@ -55,8 +55,7 @@ func (x *exporting) bags(add func(bagRow) error) error {
 	return each(all, err, func(b inventory.Bag) error { return add(newBagRow(b)) })
 }
 
-// bagReader makes bags first and then those inside others, and names
-// successors when all are there.
+// bagReader makes bags first and then those inside others, and names successors when all are there.
 type bagReader struct {
 	im      *importing
 	modules []pendingBag
@@ -114,8 +113,7 @@ func (b *bagReader) bag(r *record, in bagRow) error {
 	return r.settled(Created, err)
 }
 
-// tidyRecord fills in what a file may leave out of what was last seen of a bag,
-// and notes what is wrong with it.
+// tidyRecord fills in what a file may leave out of what was last seen of a bag, and notes what is wrong with it.
 func (in *bagRow) tidyRecord(r *record) {
 	if in.Seal != "" && in.SealState == inventory.SealNone && in.SealSeenAt == 0 {
 		in.SealState, in.SealSeenAt = inventory.SealIntact, r.im.now
@@ -123,7 +121,7 @@ func (in *bagRow) tidyRecord(r *record) {
 	inventory.CheckText(&r.problems, "seal", in.Seal, false, 40)
 	inventory.CheckText(&r.problems, "retired_by", in.RetiredBy, false, inventory.MaxName)
 	r.problems.When(!slices.Contains([]inventory.SealState{inventory.SealNone, inventory.SealIntact, inventory.SealBroken,
-		inventory.SealDifferent}, in.SealState), "seal_state", "write intact, broken or different")
+		inventory.SealDifferent}, in.SealState), "seal_state", "choose one of {1}", "intact, broken, different")
 	if in.PauseReason != "" {
 		in.OutOfService = &inventory.ServicePause{Reason: in.PauseReason, By: cmp.Or(in.PausedBy, r.im.by.Name),
 			RecordedAt: cmp.Or(in.PausedAt, r.im.now)}
@@ -162,12 +160,10 @@ func (b *bagReader) carryOver(r *record, made inventory.Bag, in bagRow) error {
 	return err
 }
 
-// change brings a known bag to what the file says. What was last seen of it is
-// left alone: checks say that.
+// change brings a known bag to what the file says. What was last seen of it is left alone: checks say that.
 func (b *bagReader) change(r *record, in, old bagRow) error {
 	if old.Station != in.Station || in.Purpose != "" && old.Purpose != in.Purpose {
-		return r.settled(Refused, inventory.Errorf(inventory.Conflict,
-			"the bag is known, and its owner and purpose are for good"))
+		return r.settled(Refused, inventory.Refuse(inventory.Conflict, "station and purpose of a bag cannot change"))
 	}
 	says := old
 	bagColumns.read(r, &says)
@@ -202,7 +198,7 @@ func (b *bagReader) succeed(h pendingBag) error {
 	bag.Successor = h.row.Successor
 	if err = bag.Check(); err == nil {
 		_, err = b.im.w.Bag(bag.Successor)
-		err = inventory.AsField(err, "successor", "bag")
+		err = inventory.AsField(err, "successor", "not found")
 	}
 	if err != nil {
 		return h.r.refuse(err)

@@ -1,7 +1,6 @@
 package exchange
 
 import (
-	"cmp"
 	"encoding/json"
 	"fmt"
 	"reflect"
@@ -10,6 +9,8 @@ import (
 	"strings"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/amount"
+	"stowkeeper/inventory/message"
 	"stowkeeper/inventory/table"
 )
 
@@ -57,8 +58,7 @@ type columns[T any] struct {
 	fields [][]int
 }
 
-// columnsOf finds the field of each column; that there is none is a mistake of
-// ours.
+// columnsOf finds the field of each column; that there is none is a mistake of ours.
 func columnsOf[T any](all []column) columns[T] {
 	cs := columns[T]{all: all}
 	for _, c := range all {
@@ -89,8 +89,7 @@ func fieldNamed(t reflect.Type, name string) reflect.StructField {
 	panic(t.String() + " has no field " + name)
 }
 
-// read fills a row from what stands in a file. What the file has no column for
-// stays as it is.
+// read fills a row from what stands in a file. What the file has no column for stays as it is.
 func (cs columns[T]) read(r *record, row *T) {
 	r.problems = nil
 	for i, c := range cs.all {
@@ -104,7 +103,14 @@ func (cs columns[T]) read(r *record, row *T) {
 func (r *record) set(field reflect.Value, c column) {
 	switch c.kind {
 	case cellText:
-		field.SetString(r.text(c.name))
+		switch into := field.Addr().Interface().(type) {
+		case *message.Message:
+			*into = message.Plain(r.text(c.name))
+		case *amount.Content:
+			*into = amount.ContentOf(r.text(c.name))
+		default:
+			field.SetString(r.text(c.name))
+		}
 	case cellLine:
 		field.SetString(inventory.OneLine(r.raw(c.name)))
 	case cellWord:
@@ -162,9 +168,8 @@ func cellOf(v reflect.Value, c column) string {
 	return string(b)
 }
 
-// keep creates or changes what a row is about, which its first column names.
-// What find does not find is created from what fresh holds and the file says.
-// A change tells whether there was one.
+// keep creates or changes what a row is about, which its first column names. What find does not find is created from
+// what fresh holds and the file says. A change tells whether there was one.
 func (cs columns[T]) keep(r *record, fresh T, find func(T) (T, error), create func(T) error,
 	change func(old, now T) (Outcome, error)) error {
 	in := fresh
@@ -208,8 +213,11 @@ func (cs columns[T]) changed(r *record, was, now T, err error) error {
 		if before[i] == after[i] {
 			continue
 		}
-		r.note(ImportLine{Outcome: Changed, Column: c.name, Value: shortened(after[i]),
-			Reason: "it was " + cmp.Or(shortened(before[i]), "empty")})
+		reason := message.M("was empty")
+		if before[i] != "" {
+			reason = message.M("it was {1}", shortened(before[i]))
+		}
+		r.note(ImportLine{Outcome: Changed, Column: c.name, Value: shortened(after[i]), Reason: reason})
 	}
 	return nil
 }

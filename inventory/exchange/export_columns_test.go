@@ -63,7 +63,8 @@ func TestExportHoldsEveryField(t *testing.T) {
 		"close_reason": "only what is open is kept", "reason": "stands in out_of_service",
 		"by": "stands in out_of_service_by", "bags recorded_at": "stands in out_of_service_at",
 		"lines": "each has a row", "modules": "each has a row", "rules": "each has a row", "life": "each rule has a column",
-		"lot": "each field has a column",
+		"lot": "each field has a column", "formerly": "its numbers stand in former_numbers",
+		"merged_into": "its units are counted in as of that batch",
 	}
 	for kind, about := range map[exchange.ImportKind][]any{
 		exchange.ImportStations: {inventory.Station{}}, exchange.ImportPlaces: {inventory.Place{}},

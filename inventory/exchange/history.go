@@ -17,8 +17,7 @@ type history struct {
 	list
 }
 
-// historyOf makes a table of rows of one type. What a column means is said
-// where its field is, or in historyDocs.
+// historyOf makes a table of rows of one type. What a column means is said where its field is, or in historyDocs.
 func historyOf[T any](name, about, names string, rows func(*exporting, func(T) error) error) history {
 	var all []column
 	for _, name := range strings.Fields(names) {
@@ -57,10 +56,10 @@ type (
 )
 
 var histories = []history{
-	historyOf("lots", "lots by the number that movements name them with; of the stations of who exports",
+	historyOf("lots", "units of one batch by lot_id, at the stations of who exports",
 		"id batch_id item product batch_no serial made_on end_printed end_wording received_on stowed_on opened_on "+
-			"exposed_since exposed_days exposed_last training unidentified", (*exporting).lots),
-	historyOf("movements", "the ledger: every movement, with the chain of hashes of its station",
+			"exposed_since exposed_days exposed_last training unidentified formerly merged_into", (*exporting).lots),
+	historyOf("movements", "every movement of stock, with its station's chain of hashes",
 		"id station seq lot_id into_lot_id qty from to reason cause happened_at recorded_at by witness reference note "+
 			"corrects hash", (*exporting).movements),
 	historyOf("checks", "what crews checked; lines and what was found as JSON",
@@ -78,14 +77,19 @@ var histories = []history{
 		"id lot_id happened_at by cycles class", (*exporting).trainingUses),
 	historyOf("balance-checks", "counts of controlled items in their registers",
 		"id item place counted expected happened_at recorded_at by witness note", (*exporting).balanceChecks),
-	historyOf("signatures", "signatures that were given after an entry of a register",
+	historyOf("discrepancies", "controlled items that did not agree, and what was found",
+		"id item place balance_check movement text opened_at opened_by closed_at closed_by witness outcome",
+		(*exporting).discrepancies),
+	historyOf("signatures", "signatures added after an entry of a register",
 		"movement person recorded_at", (*exporting).signatures),
 	historyOf("corrections", "dates and numbers of batches that were typed wrongly, and corrected",
-		"id batch_id item recorded_at by reason old new", (*exporting).corrections),
+		"id batch_id item recorded_at by reason old new merged", (*exporting).corrections),
 	historyOf("closed-observations", "what was seen of bags and has been closed",
 		"id bag kind item lot_id text opened_at opened_by closed_at closed_by close_reason", (*exporting).closedObservations),
-	historyOf("vehicle-log", "vehicles that were taken off the run, and put back",
+	historyOf("vehicle-log", "vehicles out of service, and when they returned",
 		"id station vehicle reason by recorded_at back_at back_by", (*exporting).vehiclesOff),
+	historyOf("heads", "the ends of the chains of what was recorded: keep them, and verify --since finds what was "+
+		"altered behind them", "chain seq hash", (*exporting).heads),
 	historyOf("history", "who did what, in the order that the history page has",
 		"id recorded_at by from kind station place other_place lot_id batch_id person detail", (*exporting).entries),
 }
@@ -93,21 +97,21 @@ var histories = []history{
 // historyDocs says what columns mean whose fields do not say it themselves.
 var historyDocs = map[string]string{
 	"id": "number of the row, by which other tables name it", "bag": "code of the bag", "item": "item code",
-	"batch_id": "number of the batch, by which lots and corrections name it",
-	"station":  "station", "lot_id": "id in lots", "qty": "units", "from": "place that they left",
+	"batch_id": "number of the batch, by which other tables name it",
+	"station":  "station", "lot_id": "id in the table lots", "qty": "units", "from": "place that they left",
 	"to": "place that they went to", "reason": "why", "cause": "of what was disposed of or lost, why",
-	"happened_at": "when it happened", "recorded_at": "when it was recorded", "by": "by whom",
-	"witness": "the second person who signed", "note": "what was written with it", "kind": "what sort it is",
-	"status":    "accepted, to_review or rejected",
+	"happened_at": "when it happened", "recorded_at": "when it was recorded", "by": "by",
+	"witness": "the second person who signed", "note": "what was written with it", "kind": "its kind",
+	"status":    "accepted, to_review, rejected or withdrawn",
 	"seal_seen": "number of the seal that was there", "seal_broken": "the seal was broken or gone",
-	"seal_set": "number of the new seal", "lines": "each lot with what was counted or used, as JSON",
-	"found": "what was found besides, as JSON", "inspections": "devices looked at with it, as JSON",
+	"seal_set": "number of the new seal", "lines": "each lot_id with what was counted or used, as JSON",
+	"found": "what else was found, as JSON", "inspections": "devices looked at with it, as JSON",
 	"decision": "what a quartermaster decided of a report to review, as JSON", "event": "what was done with the seal",
 	"place": "code of the place or bag", "passed": "whether it passed",
 	"points": "what was looked at, with pass or fail, as JSON", "counted": "units counted", "person": "who signed",
-	"old": "what was recorded before, as JSON", "new": "what was printed in truth, as JSON", "text": "what was seen",
-	"opened_at": "when it was seen", "opened_by": "by whom", "closed_at": "when it was closed", "closed_by": "by whom",
-	"close_reason": "why", "vehicle": "name of the vehicle", "back_by": "by whom", "detail": "what else there is to say",
+	"old": "what was recorded before, as JSON", "new": "what is printed, as JSON", "text": "observation",
+	"opened_at": "when it was seen", "opened_by": "by", "closed_at": "when it was closed", "closed_by": "by",
+	"close_reason": "why", "vehicle": "name of the vehicle", "back_by": "by", "detail": "more about it",
 }
 
 // placesSeen lists the places of the actor's stations; nil for all.
@@ -179,6 +183,15 @@ func (x *exporting) balanceChecks(add func(inventory.BalanceCheck) error) error 
 	return each(all, err, add)
 }
 
+func (x *exporting) discrepancies(add func(inventory.Discrepancy) error) error {
+	places, err := x.placesSeen()
+	if err != nil {
+		return err
+	}
+	all, err := x.r.Discrepancies(inventory.DiscrepancyFilter{Places: places})
+	return each(all, err, add)
+}
+
 // signatures are those that were given after an entry of a register.
 func (x *exporting) signatures(add func(signatureRow) error) error {
 	places, err := x.placesSeen()
@@ -217,6 +230,16 @@ func (x *exporting) closedObservations(add func(inventory.Observation) error) er
 func (x *exporting) vehiclesOff(add func(inventory.VehicleOutOfService) error) error {
 	all, err := x.r.VehiclesOutOfService(inventory.VehicleFilter{Stations: x.stations})
 	return each(all, err, add)
+}
+
+// heads are the ends of the chains.
+func (x *exporting) heads(add func(inventory.Head) error) error {
+	all, err := x.r.Heads()
+	all = slices.DeleteFunc(all, func(h inventory.Head) bool { return h.Station != "" && !x.by.At(h.Station) })
+	return each(all, err, func(h inventory.Head) error {
+		h.Station = h.ChainName()
+		return add(h)
+	})
 }
 
 // entries is who did what, ways in apart for who does not keep people.

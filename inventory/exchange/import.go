@@ -8,6 +8,7 @@ import (
 	"slices"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/message"
 	"stowkeeper/inventory/table"
 )
 
@@ -25,17 +26,16 @@ const (
 // ImportLine is one line of what an import does or would do. Where a row is
 // refused it names the column, what stands there, and what to do about it.
 type ImportLine struct {
-	Kind    ImportKind `json:"kind"`
-	Row     int        `json:"row" doc:"As a spreadsheet counts: the header is row 1"`
-	Outcome Outcome    `json:"outcome" enum:"created,changed,refused"`
-	What    string     `json:"what,omitempty" doc:"What the row is about, or what of it changes"`
-	Column  string     `json:"column,omitempty"`
-	Value   string     `json:"value,omitempty" doc:"What stands there, shortened"`
-	Reason  string     `json:"reason,omitempty"`
+	Kind    ImportKind      `json:"kind"`
+	Row     int             `json:"row" doc:"As a spreadsheet counts: the header is row 1"`
+	Outcome Outcome         `json:"outcome" enum:"created,changed,refused"`
+	What    string          `json:"what,omitempty" doc:"What the row is about, or what of it changes"`
+	Column  string          `json:"column,omitempty"`
+	Value   string          `json:"value,omitempty" doc:"What stands there, shortened"`
+	Reason  message.Message `json:"reason,omitempty"`
 }
 
-// ImportReport says what an import did, or would do. All of it happens or,
-// where one row is refused, nothing.
+// ImportReport says what an import did, or would do. All of it happens or, where one row is refused, nothing.
 type ImportReport struct {
 	Done      bool `json:"done" doc:"It was done; false for a dry run and where a row was refused"`
 	DryRun    bool `json:"dry_run"`
@@ -44,11 +44,12 @@ type ImportReport struct {
 	Changed   int  `json:"changed"`
 	Unchanged int  `json:"unchanged"`
 	Refused   int  `json:"refused"`
-	// SigningNeeded says of a dry run that the import itself needs two people.
-	SigningNeeded bool         `json:"signing_needed,omitempty" doc:"It holds controlled items: two people sign for it"`
-	Ignored       []string     `json:"ignored,omitempty" doc:"Columns and sheets that are not read"`
-	Lines         []ImportLine `json:"lines,omitempty" doc:"The first of them, those refused first"`
-	More          int          `json:"more,omitempty" doc:"Lines beyond those shown"`
+	// SigningNeeded says that the import needs two people, who have not signed.
+	SigningNeeded bool `json:"signing_needed,omitempty" doc:"It holds controlled items: two people sign for it"`
+
+	Ignored []message.Message `json:"ignored,omitempty" doc:"Columns and sheets that are not read"`
+	Lines   []ImportLine      `json:"lines,omitempty" doc:"The first of them, those refused first"`
+	More    int               `json:"more,omitempty" doc:"Lines beyond those shown"`
 }
 
 // maxLines is how many lines a report keeps of rows refused, and of others.
@@ -58,6 +59,7 @@ const maxLines = 500
 type Import struct {
 	Kind     ImportKind
 	Source   table.Source
+	Dates    DayOrder              // how dates in numbers alone are meant; those that depend on it are refused without
 	DryRun   bool                  // find out what would happen, and change nothing
 	Progress func(rows, total int) // told now and then, in order; may be nil
 }
@@ -110,21 +112,23 @@ func (s *Service) Import(ctx context.Context, by inventory.Actor, in Import) (Im
 	return rep, readable(err)
 }
 
-// sheets finds the tables to read. A single list is the sheet named as it is,
-// or the only or first one.
-func (in Import) sheets() (found []sheet, ignored []string, err error) {
+// sheets finds the tables to read. A single list is the sheet named as it is, or the only or first one.
+func (in Import) sheets() (found []sheet, ignored []message.Message, err error) {
 	tables := in.Source.Tables()
 	if _, ok := kinds[in.Kind]; !ok && in.Kind != ImportEverything {
-		return nil, nil, inventory.Invalidf("kind", "choose one of the kinds of list")
+		return nil, nil, inventory.InvalidField("kind", "choose from the list")
+	}
+	if in.Dates != "" && in.Dates != DayFirst && in.Dates != MonthFirst {
+		return nil, nil, inventory.InvalidField("dates", "choose from the list")
 	}
 	if len(tables) == 0 {
-		return nil, nil, inventory.Invalidf("file", "there is no table in it")
+		return nil, nil, inventory.InvalidField("file", "no table in the file")
 	}
 	for _, name := range tables {
 		if kind, ok := kindOf(name); ok {
 			found = append(found, sheet{kind, name})
 		} else {
-			ignored = append(ignored, "table "+shortened(name))
+			ignored = append(ignored, message.M("table {1}", shortened(name)))
 		}
 	}
 	if in.Kind != ImportEverything {
@@ -136,8 +140,7 @@ func (in Import) sheets() (found []sheet, ignored []string, err error) {
 		return []sheet{{in.Kind, tables[0]}}, nil, nil
 	}
 	if len(found) == 0 {
-		return nil, nil, inventory.Invalidf("file",
-			"name its tables as an export does: categories, stations, items and so on")
+		return nil, nil, inventory.InvalidField("file", "name its sheets as an export does")
 	}
 	slices.SortStableFunc(found, func(a, b sheet) int { return a.kind.order() - b.kind.order() })
 	return found, ignored, nil
@@ -159,7 +162,7 @@ func (in Import) count(sheets []sheet) (int, error) {
 func readable(err error) error {
 	var bad *table.BadError
 	if errors.As(err, &bad) {
-		return inventory.Invalidf("file", "%s", bad.Error())
+		return inventory.InvalidField("file", "{1}", bad.Error())
 	}
 	return err
 }
@@ -278,7 +281,7 @@ func (r *record) refuse(err error) error {
 	said := map[string]bool{}
 	for _, f := range fields {
 		column := r.columnOf(f.Path)
-		if key := cmp.Or(column, f.Fix); !said[key] {
+		if key := cmp.Or(column, f.Fix.String()); !said[key] {
 			said[key] = true
 			r.note(ImportLine{Outcome: Refused, Column: column, Value: shortened(r.cell(column).Text), Reason: f.Fix})
 		}

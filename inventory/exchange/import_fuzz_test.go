@@ -41,7 +41,7 @@ func fuzzImport(f *testing.F, kind exchange.ImportKind, seeds ...string) {
 				return undo
 			}
 			if rep.Done != (rep.Refused == 0) || rep.Refused > 0 && (len(rep.Lines) == 0 ||
-				rep.Lines[0].Outcome != exchange.Refused || rep.Lines[0].Reason == "") {
+				rep.Lines[0].Outcome != exchange.Refused || rep.Lines[0].Reason == nil) {
 				t.Fatalf("%+v", rep)
 			}
 			if rep.Done && kind != exchange.ImportStock {

@@ -3,6 +3,7 @@ package exchange_test
 import (
 	"context"
 	"errors"
+	"fmt"
 	"strconv"
 	"strings"
 	"testing"
@@ -13,6 +14,7 @@ import (
 	"stowkeeper/inventory"
 	"stowkeeper/inventory/exchange"
 	"stowkeeper/inventory/fixture"
+	"stowkeeper/inventory/message"
 	"stowkeeper/inventory/stock"
 	"stowkeeper/inventory/store/storetest"
 	"stowkeeper/inventory/table"
@@ -38,7 +40,7 @@ func TestImportSpreadsheet(t *testing.T) {
 			"3;TABLET;NORTH-STORE;T9;2027-06;use by;\r\n"
 		dry := imported(h, fixture.Keeper, exchange.ImportStock, text, true)
 		assert.Equal(t, []int{3, 3, 0}, []int{dry.Rows, dry.Created, dry.Refused}, "%v", dry.Lines)
-		assert.Equal(t, []string{"stock: column Shelf"}, dry.Ignored)
+		assert.Equal(t, []message.Message{message.M("{1}: column {2}", "stock", "Shelf")}, dry.Ignored)
 		stock := func(place string) []stock.LotSummary {
 			lots, err := h.S.Stock.StockAt(h.Ctx, fixture.Admin, place)
 			require.NoError(t, err)
@@ -74,19 +76,16 @@ func TestImportRefusals(t *testing.T) {
 		column, value  string
 		reason, before string
 	}{
-		"no such item": {fixture.Keeper, "stock", "place,item,qty\nNORTH-STORE,PEN,1\nNORTH-STORE,PENN,2\n", 3, "item",
+		"not found": {fixture.Keeper, "stock", "place,item,qty\nNORTH-STORE,PEN,1\nNORTH-STORE,PENN,2\n", 3, "item",
 			"PENN",
-			"no such item", ""},
+			"not found", ""},
 		"thousands": {fixture.Keeper, "stock", "place,item,qty\nNORTH-STORE,PEN,1.000\n", 2, "qty", "1.000", "whole number",
 			""},
 		"no such day": {fixture.Keeper, "stock", "place,item,batch_no,end_printed,qty\nNORTH-STORE,DRESSING,A,2027-02-30,1\n",
-			2, "end_printed", "2027-02-30", "exists", ""},
-		"medicine's words": {fixture.Keeper, "stock", "place,item,batch_no,end_printed,qty\nNORTH-STORE,TABLET,A,2027-02,1\n",
-			2,
-			"end_wording", "", "words printed", ""},
+			2, "end_printed", "2027-02-30", "enter a date like", ""},
 		"another's station": {inventory.Actor{Name: "Q", Role: inventory.Quartermaster, Stations: []string{"SOUTH"}},
-			"stock", "place,item,qty\nNORTH-STORE,PEN,1\n", 2, "", "", "not yours", ""},
-		"outside": {fixture.Keeper, "stock", "place,item,qty\nused,PEN,1\n", 2, "place", "used", "no such place", ""},
+			"stock", "place,item,qty\nNORTH-STORE,PEN,1\n", 2, "", "", "one of your stations", ""},
+		"outside": {fixture.Keeper, "stock", "place,item,qty\nused,PEN,1\n", 2, "place", "used", "not found", ""},
 		"unidentified in bag": {fixture.Keeper, "stock", "place,item,qty,unidentified\nN-01,DRESSING,1,yes\n", 2, "", "",
 			"quarantine", ""},
 		"exposed in a store": {fixture.Keeper, "stock",
@@ -99,25 +98,25 @@ func TestImportRefusals(t *testing.T) {
 		"category": {fixture.Keeper, "items", "code,name,category\nX,X,boots\n", 2, "category", "boots", "choose", ""},
 		"tracked otherwise": {fixture.Keeper, "items", "code,name,category,tracked_by\nWASH,Eyewash,medicine,serial\n", 2, "",
 			"",
-			"make a new item", "place,item,batch_no,end_printed,end_wording,qty\nNORTH-STORE,WASH,W,2027-06,expiry,1\n"},
+			"cannot change", "place,item,batch_no,end_printed,end_wording,qty\nNORTH-STORE,WASH,W,2027-06,expiry,1\n"},
 		"check digit": {fixture.Keeper, "products", "item,gtin\nPEN,9520000000019\n", 2, "gtin", "9520000000019",
-			"check digit", ""},
+			"a digit is wrong", ""},
 		"list line": {fixture.Keeper, "kit-lists", "code,name,item,par\nNEW,New,PEN,1\nNEW,,NIX,2\n", 3, "item", "NIX",
-			"no such item", ""},
+			"not found", ""},
 		"list version": {fixture.Keeper, "kit-lists", "code,version,name,item,par\nNEW,7,New,PEN,1\n", 2, "version", "7",
-			"one after another", ""},
+			"newest is version", ""},
 		"bag's list": {fixture.Keeper, "bags", "code,station,name,kit_list\nB-9,NORTH,Bag,NIX\n", 2, "kit_list", "NIX",
-			"no such kit list", ""},
+			"not found", ""},
 		"person's station": {fixture.Admin, "people", "name,role,stations\nNew One,crew,NIX\n", 2, "stations", "NIX",
-			"no such station", ""},
+			"not found", ""},
 		"raised": {fixture.Admin, "people", "name,role,stations\nNew One,crew,NORTH\nNew One,administrator,\n", 3, "",
-			"", "does not change", ""},
+			"", "name already used", ""},
 		"future usage": {fixture.Keeper, "usage", "station,item,period,qty\nNORTH,PEN,2199-01,4\n", 2, "period", "2199-01",
-			"passed", ""},
+			"past time", ""},
 		"missing column": {fixture.Keeper, "usage", "station,item,qty\nNORTH,PEN,4\n", 1, "", "", "period is missing", ""},
 		"time to come": {fixture.Keeper, "bags",
 			"code,station,name,kit_list,last_use\nB-9,NORTH,Bag,GRAB,2199-01-01T00:00:00Z\n", 2, "last_use",
-			"2199-01-01T00:00:00Z", "passed", ""},
+			"2199-01-01T00:00:00Z", "past time", ""},
 	} {
 		t.Run(name, func(t *testing.T) {
 			if c.before != "" {
@@ -129,7 +128,7 @@ func TestImportRefusals(t *testing.T) {
 			assert.False(t, rep.Done)
 			assert.Equal(t, 1, rep.Refused)
 			assert.Equal(t, []any{c.row, c.column, c.value, exchange.Refused}, []any{l.Row, l.Column, l.Value, l.Outcome})
-			assert.Contains(t, l.Reason, c.reason)
+			assert.Contains(t, l.Reason.String(), c.reason)
 		})
 	}
 	stock, err := h.S.Stock.StockAt(h.Ctx, fixture.Admin, "NORTH-STORE")
@@ -152,6 +151,9 @@ func TestImportWritings(t *testing.T) {
 			day},
 		"a month":        {"place,item,batch_no,end_printed,qty\nNORTH-STORE,DRESSING,A1,2027-06,12\n", "2027-06-30"},
 		"header's case":  {"PLACE,Item,Lot No,end-printed,QTY\nnorth-store,dressing,A1,2027-06-14,12\n", day},
+		"as on a pack":   {"place,item,batch_no,end_printed,qty\nNORTH-STORE,DRESSING,A1,06/2027,12\n", "2027-06-30"},
+		"month in words": {"place,item,batch_no,end_printed,qty\nNORTH-STORE,DRESSING,A1,Jun 2027,12\n", "2027-06-30"},
+		"day first":      {"place,item,batch_no,end_printed,qty\nNORTH-STORE,DRESSING,A1,14.06.2027,12\n", day},
 		"no end of line": {"place,item,batch_no,end_printed,qty\nNORTH-STORE,DRESSING,A1,2027-06-14,12", day},
 	} {
 		t.Run(name, func(t *testing.T) {
@@ -171,6 +173,37 @@ func TestImportWritings(t *testing.T) {
 			assert.ErrorIs(t, err, undo)
 		})
 	}
+}
+
+// TestImportDates takes the order of day and month once for a file. Where it is
+// not said, a date that depends on it is refused with its row and column, and
+// the fix.
+func TestImportDates(t *testing.T) {
+	h := fixture.New(t, storetest.OpenSQLite(t))
+	const text = "place,item,batch_no,end_printed,received_on,qty\nNORTH-STORE,DRESSING,A1,05/06/2029,04/02/26,12\n" +
+		"NORTH-STORE,DRESSING,A2,30/06/2029,,1\n"
+	run := func(order exchange.DayOrder) exchange.ImportReport {
+		src := table.CSV{Name: "stock", Data: strings.NewReader(text), Size: int64(len(text))}
+		rep, err := h.S.Exchange.Import(h.Ctx, fixture.Keeper, exchange.Import{Kind: exchange.ImportStock, Source: src,
+			Dates: order})
+		require.NoError(t, err)
+		return rep
+	}
+	wrong := func(rep exchange.ImportReport) (out []string) {
+		for _, l := range rep.Lines[:len(rep.Lines)-rep.Created] {
+			out = append(out, fmt.Sprint(l.Row, " ", l.Column, " ", l.Value, ": ", l.Reason))
+		}
+		return out
+	}
+	const fix = ": choose what 05/06/2028 means in this file"
+	assert.Equal(t, []string{"2 end_printed 05/06/2029" + fix, "2 received_on 04/02/26" + fix}, wrong(run("")))
+	assert.Equal(t, []string{"3 end_printed 30/06/2029" + fix}, wrong(run(exchange.MonthFirst)))
+	require.True(t, run(exchange.DayFirst).Done)
+	stock, err := h.S.Stock.StockAt(h.Ctx, fixture.Admin, "NORTH-STORE")
+	require.NoError(t, err)
+	require.Len(t, stock, 2)
+	assert.Equal(t, []string{"2029-06-05", "2026-02-04", "2029-06-30"}, []string{stock[0].EndPrinted,
+		stock[0].ReceivedOn.String(), stock[1].EndPrinted})
 }
 
 // TestImportAllProblems has a dry run name all that is wrong with a row, each

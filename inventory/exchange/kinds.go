@@ -9,8 +9,7 @@ import (
 // ImportKind is what a file that is imported lists.
 type ImportKind string
 
-// The kinds of list, and everything: all of them at once, as an export has
-// them.
+// The kinds of list, and everything: all of them at once, as an export has them.
 const (
 	ImportCategories   ImportKind = "categories"
 	ImportStations     ImportKind = "stations"
@@ -61,31 +60,31 @@ func alone(f eachRow) func(*importing) rowReader { return func(*importing) rowRe
 
 // kinds are all kinds of list.
 var kinds = map[ImportKind]list{
-	ImportCategories: listOf("the categories that items belong to", inventory.ActKeepStations,
+	ImportCategories: listOf("Categories", inventory.ActKeepStations,
 		categoryColumns, (*exporting).categories, alone(importCategory)),
-	ImportStations: listOf("the stations; each has its own time zone", inventory.ActKeepStations,
+	ImportStations: listOf("Stations", inventory.ActKeepStations,
 		stationColumns, (*exporting).stationRows, alone(importStation)),
-	ImportPlaces: listOf("where stock is, bags apart", inventory.ActKeepLists,
+	ImportPlaces: listOf("Places", inventory.ActKeepLists,
 		placeColumns, (*exporting).places, alone(importPlace)),
-	ImportPeople: listOf("who may sign in, without PINs and passwords", inventory.ActKeepPeople,
+	ImportPeople: listOf("People; no PINs or passwords", inventory.ActKeepPeople,
 		personColumns, (*exporting).people, alone(importPerson)),
-	ImportItems: listOf("what kit lists ask for", inventory.ActKeepLists,
+	ImportItems: listOf("Items", inventory.ActKeepLists,
 		itemColumns, (*exporting).items, alone(importItem)),
-	ImportProducts: listOf("trade packs of items", inventory.ActKeepLists,
+	ImportProducts: listOf("Products", inventory.ActKeepLists,
 		productColumns, (*exporting).productRows, newProductReader),
-	ImportKitLists: listOf("what bags must hold; several rows make one list", inventory.ActKeepLists,
+	ImportKitLists: listOf("Kit lists; several rows make one list", inventory.ActKeepLists,
 		kitListColumns, (*exporting).kitLists, newKitListReader),
-	ImportBags: listOf("the bags and what was last seen of them", inventory.ActKeepLists,
+	ImportBags: listOf("Bags, with last checks and seal", inventory.ActKeepLists,
 		bagColumns, (*exporting).bags, newBagReader),
-	ImportVehiclesOff: listOf("vehicles that are off the run", inventory.ActKeepStock,
+	ImportVehiclesOff: listOf("Vehicles out of service", inventory.ActKeepStock,
 		vehicleColumns, (*exporting).vehiclesOffNow, alone(importVehicleOff)),
-	ImportStock: listOf("what there is, counted in", inventory.ActKeepStock,
+	ImportStock: listOf("Opening stock", inventory.ActKeepStock,
 		stockColumns, (*exporting).stock, newStockReader),
-	ImportObservations: listOf("what was seen of bags and is still open", inventory.ActKeepStock,
+	ImportObservations: listOf("Open observations", inventory.ActKeepStock,
 		observationColumns, (*exporting).observations, alone(importObservation)),
-	ImportNotices: listOf("recalls and safety notices that hold", inventory.ActKeepStock,
+	ImportNotices: listOf("Recalls and notices", inventory.ActKeepStock,
 		noticeColumns, (*exporting).notices, alone(importNotice)),
-	ImportUsage: listOf("what stations used before, by month or day", inventory.ActKeepStock,
+	ImportUsage: listOf("Past usage, by month or day", inventory.ActKeepStock,
 		usageColumns, (*exporting).usage, newUsageReader),
 }
 
@@ -108,8 +107,7 @@ func kindOf(table string) (k ImportKind, ok bool) {
 	return k, ok
 }
 
-// TableNames lists the names that tables of an export have or had, for whoever
-// looks into a folder.
+// TableNames lists the names that tables of an export have or had, for whoever looks into a folder.
 func TableNames() []string {
 	var out []string
 	for _, k := range ImportKinds {

@@ -23,33 +23,33 @@ type kitRow struct {
 }
 
 var kitListColumns = columnsOf[kitRow]([]column{
-	{"code", cellCode, "code of the kit list; rows with one code and version make one list", needed},
-	{"version", cellNumber, "1, 2, 3 …; left out, the next one where the list differs", optional},
-	{"name", cellText, "its name; this and what follows up to min_remaining_days stand in its first row", optional},
-	{"edition", cellText, "as its publisher or owner calls it", optional},
-	{"source", cellText, "where the list was published", optional},
-	{"valid_from", cellDay, "first day on which it may be used", optional},
-	{"valid_to", cellDay, "last day on which it may be used", optional},
-	{"sealed", cellYes, "whether bags on it carry a seal", optional},
-	{"seal_warns", cellYes, "a broken seal is a warning and not a stop", optional},
-	{"seal_check_hours", cellNumber, "a seal check is due every so many hours", optional},
-	{"full_check_days", cellNumber, "a full check is due every so many days", optional},
-	{"min_remaining_days", cellNumber, "stock must last so many days when it is picked", optional},
-	{"row", cellWord, "line, module or rule: what the row holds; line if left out", kept},
-	{"item", cellCode, "line: item code; rule: item that is needed", optional},
-	{"pouch", cellText, "line: pouch", optional},
-	{"par", cellNumber, "line: quantity wanted", optional},
-	{"minimum", cellNumber, "line: quantity under which the bag may not go out", optional},
-	{"critical", cellYes, "line: filled before others", optional},
-	{"presence_only", cellYes, "line: asks for present, no number", optional},
-	{"carried_elsewhere", cellText, "line: where it is carried instead", optional},
-	{"accepts", cellCodes, "line: other item codes that count, in order", optional},
-	{"module", cellCode, "module: kit list of bags that must be inside", optional},
-	{"count", cellNumber, "module: how many; rule: how many at least", optional},
-	{"when_category", cellText, "rule: applies if the bag holds any of it", optional},
-	{"need_category", cellText, "rule: category that is needed", optional},
-	{"severity", cellWord, "rule: stop or warn", optional},
-	{"because", cellText, "rule: the reason, shown to people", optional},
+	{"code", cellCode, "Kit list; rows with one code and version make one list", needed},
+	{"version", cellNumber, "Default: next, where the list differs", optional},
+	{"name", cellText, "Name; down to minimum days left, from the list's first row", optional},
+	{"edition", cellText, "Edition", optional},
+	{"source", cellText, "Where published", optional},
+	{"valid_from", cellDay, "Valid from", optional},
+	{"valid_to", cellDay, "Valid to", optional},
+	{"sealed", cellYes, "Bags carry a seal", optional},
+	{"seal_warns", cellYes, "A wrong seal is a gap, not a stop", optional},
+	{"seal_check_hours", cellNumber, "Hours between seal checks", optional},
+	{"full_check_days", cellNumber, "Days between full checks", optional},
+	{"min_remaining_days", cellNumber, "Minimum days left of picked stock", optional},
+	{"row", cellWord, "Line, module, rule; default: line", kept},
+	{"item", cellCode, "Line: item code; rule: item that is needed", optional},
+	{"pouch", cellText, "Line: pouch", optional},
+	{"par", cellNumber, "Line: quantity needed", optional},
+	{"minimum", cellNumber, "Line: at least", optional},
+	{"critical", cellYes, "Line: critical, filled first", optional},
+	{"presence_only", cellYes, "Line: present, no number", optional},
+	{"carried_elsewhere", cellText, "Line: carried where", optional},
+	{"accepts", cellCodes, "Line: alternatives, in order", optional},
+	{"module", cellCode, "Module: kit list of the module", optional},
+	{"count", cellNumber, "Module: quantity; rule: at least", optional},
+	{"when_category", cellText, "Rule: if it holds any", optional},
+	{"need_category", cellText, "Rule: needs category", optional},
+	{"severity", cellWord, "Rule: stop, warn", optional},
+	{"because", cellText, "Rule: reason (optional)", optional},
 })
 
 func (x *exporting) kitLists(add func(kitRow) error) error {
@@ -92,8 +92,7 @@ func kitRows(k inventory.KitList) []kitRow {
 	return rows
 }
 
-// kitListReader gathers the rows of each list, and makes the lists at the end:
-// one may name another as a module.
+// kitListReader gathers the rows of each list, and makes the lists at the end: one may name another as a module.
 type kitListReader struct {
 	im    *importing
 	lists []*gathered
@@ -144,7 +143,7 @@ func (g *gathered) take(r *record, in kitRow) {
 		in.NeedItem, in.AtLeast = in.Item, in.Count
 		l.Rules = append(l.Rules, in.KitRule)
 	default:
-		r.problems.Add("row", "write line, module or rule")
+		r.problems.Add("row", "choose one of {1}", "line, module, rule")
 	}
 }
 
@@ -184,8 +183,7 @@ func (k *kitListReader) make(g *gathered) error {
 	case same && !bad:
 		return g.first.settled(Unchanged, nil)
 	case g.list.Version > latest.Version+1 || g.list.Version != 0 && g.list.Version < latest.Version:
-		late := inventory.Invalidf("version",
-			"versions come one after another, and the newest is %d: leave this out to make the next", latest.Version)
+		late := inventory.InvalidField("version", "newest is version {1}: leave empty for the next", latest.Version)
 		return g.refuse(inventory.MergeErrors(late, lists.CheckKitList(k.im.w, g.list)))
 	}
 	out, made := Changed, inventory.KitList{}
@@ -215,8 +213,7 @@ func (k *kitListReader) known(g *gathered, latest int) (bool, error) {
 	}), err
 }
 
-// refuse names, for each wrong field of a list, the row that it came from,
-// after the cells that cannot be read.
+// refuse names, for each wrong field of a list, the row that it came from, after the cells that cannot be read.
 func (g *gathered) refuse(err error) error {
 	if err != nil && !inventory.KindOf(err).Fixable() {
 		return err

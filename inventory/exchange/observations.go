@@ -7,21 +7,20 @@ import (
 	"stowkeeper/inventory"
 )
 
-// observationRow is an observation with the serial number of the device that
-// it is about.
+// observationRow is an observation with the serial number of the device that it is about.
 type observationRow struct {
 	inventory.Observation
 	Serial string `json:"serial"`
 }
 
 var observationColumns = columnsOf[observationRow]([]column{
-	{"bag", cellCode, "bag that it was seen at", needed},
-	{"kind", cellWord, "training_mark, other_seal, failed_point or unidentified", needed},
-	{"item", cellCode, "item that it is about, if any", optional},
-	{"serial", cellText, "serial number of the device that it is about, if any", optional},
-	{"text", cellText, "what was seen", needed},
-	{"opened_at", cellInstant, "when; now if left out", optional},
-	{"opened_by", cellLine, "by whom", optional},
+	{"bag", cellCode, "Bag", needed},
+	{"kind", cellWord, "Training_mark, other_seal, failed_point, unidentified", needed},
+	{"item", cellCode, "Item (optional)", optional},
+	{"serial", cellText, "Serial number (optional)", optional},
+	{"text", cellText, "Observation", needed},
+	{"opened_at", cellInstant, "When; default: now", optional},
+	{"opened_by", cellLine, "By", optional},
 })
 
 func (x *exporting) observations(add func(observationRow) error) error {
@@ -60,8 +59,8 @@ func importObservation(r *record) error {
 	in.OpenedAt, in.OpenedBy = cmp.Or(in.OpenedAt, r.im.now), cmp.Or(in.OpenedBy, r.im.by.Name)
 	r.problems.When(!slices.Contains([]inventory.ObservationKind{inventory.SawTrainingMark, inventory.SawOtherSeal,
 		inventory.SawFailedPoint, inventory.SawUnidentified}, in.Kind), "kind",
-		"write training_mark, other_seal, failed_point or unidentified")
-	inventory.CheckText(&r.problems, "text", in.Text, true, inventory.MaxNote)
+		"choose one of {1}", "training_mark, other_seal, failed_point, unidentified")
+	inventory.CheckText(&r.problems, "text", in.Text.String(), true, inventory.MaxNote)
 	inventory.CheckText(&r.problems, "opened_by", in.OpenedBy, true, inventory.MaxName)
 	if err := inventory.MergeErrors(r.problems.Err(), r.lookUp(&in)); err != nil {
 		return r.settled(Refused, err)
@@ -71,7 +70,7 @@ func importObservation(r *record) error {
 		return err
 	}
 	if slices.ContainsFunc(known, func(o inventory.Observation) bool {
-		return o.Kind == in.Kind && o.Item == in.Item && o.Text == in.Text && o.LotID == in.LotID &&
+		return o.Kind == in.Kind && o.Item == in.Item && o.Text.String() == in.Text.String() && o.LotID == in.LotID &&
 			(seen == 0 || o.OpenedAt == seen)
 	}) {
 		return r.settled(Unchanged, nil)
@@ -83,19 +82,19 @@ func importObservation(r *record) error {
 // lookUp finds the bag, item and device that an observation is about.
 func (r *record) lookUp(in *observationRow) error {
 	bag, err := r.im.w.Bag(in.Bag)
-	if err = inventory.AsField(err, "bag", "bag"); err == nil {
+	if err = inventory.AsField(err, "bag", "not found"); err == nil {
 		err = r.im.by.Must(inventory.ActKeepStock, bag.AtStation)
 	}
 	if in.Item != "" {
 		_, noItem := r.im.w.Item(in.Item)
-		err = inventory.MergeErrors(err, inventory.AsField(noItem, "item", "item"))
+		err = inventory.MergeErrors(err, inventory.AsField(noItem, "item", "not found"))
 	}
 	if in.Serial == "" || err != nil {
 		return err
 	}
 	batch, err := r.im.w.FindBatch(in.Item, 0, "", in.Serial)
 	if err != nil {
-		return inventory.AsField(err, "serial", "device of this item")
+		return inventory.AsField(err, "serial", "not found")
 	}
 	lots, err := r.im.w.Lots(inventory.LotFilter{Batch: batch.ID}, inventory.Page{})
 	if len(lots) > 0 {

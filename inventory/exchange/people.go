@@ -9,10 +9,10 @@ import (
 )
 
 var personColumns = columnsOf[inventory.Person]([]column{
-	{"name", cellLine, "full name", needed},
-	{"role", cellWord, "crew, quartermaster, manager or administrator", needed},
-	{"stations", cellCodes, "codes of the stations that they belong to, none for all", optional},
-	{"disabled", cellYes, "whether they may no longer sign in", optional},
+	{"name", cellLine, "Full name", needed},
+	{"role", cellWord, "Role", needed},
+	{"stations", cellCodes, "Stations; none for all", optional},
+	{"disabled", cellYes, "Disabled", optional},
 })
 
 func (x *exporting) people(add func(inventory.Person) error) error {
@@ -20,8 +20,7 @@ func (x *exporting) people(add func(inventory.Person) error) error {
 	return each(all, err, add)
 }
 
-// importPerson makes a person without a secret: nobody can sign in as them
-// until an administrator sets one.
+// importPerson makes a person without a secret: nobody can sign in as them until an administrator sets one.
 func importPerson(r *record) error {
 	return personColumns.keep(r, inventory.Person{},
 		func(p inventory.Person) (inventory.Person, error) { return r.im.w.PersonByName(p.Name) },
@@ -31,14 +30,16 @@ func importPerson(r *record) error {
 				slices.Sorted(slices.Values(now.Stations)), slices.Sorted(slices.Values(old.Stations))) {
 				return Unchanged, nil
 			}
-			return Changed, inventory.Errorf(inventory.Conflict,
-				"a person has this name already; a file does not change what somebody may do")
+			return Changed, inventory.Refuse(inventory.Conflict, "name already used: change people on their page")
 		})
 }
 
 // createPersonWithout makes a person who has no secret yet.
 func (s *Service) createPersonWithout(w inventory.Writer, by inventory.Actor, in inventory.Person) error {
-	err := cmp.Or(by.Must(inventory.ActKeepPeople, ""), account.CheckWho(w, in), account.NameFree(w, in.Name))
+	grant := in.Grants()
+	grant.EndsAt = by.EndsAt // nobody signs in before an administrator gives them a secret
+	err := cmp.Or(by.Must(inventory.ActKeepPeople, ""), by.MustGrant(grant), account.CheckWho(w, in),
+		account.NameFree(w, in.Name))
 	if err == nil {
 		in, err = w.AddPerson(in)
 	}

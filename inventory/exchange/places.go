@@ -12,7 +12,7 @@ type categoryRow struct {
 }
 
 var categoryColumns = columnsOf[categoryRow]([]column{
-	{"name", cellText, "the category", needed},
+	{"name", cellText, "Category", needed},
 })
 
 func (x *exporting) categories(add func(categoryRow) error) error {
@@ -24,16 +24,17 @@ func importCategory(r *record) error {
 	return categoryColumns.keep(r, categoryRow{}, func(c categoryRow) (categoryRow, error) {
 		known, err := r.im.w.Categories()
 		if err == nil && !slices.Contains(known, c.Name) {
-			err = inventory.Errorf(inventory.NotFound, "no such category")
+			err = inventory.Refuse(inventory.NotFound, "not found")
 		}
 		return c, err
 	}, func(c categoryRow) error { return r.im.s.lists.AddCategory(r.im.ctx, r.im.by, c.Name) }, nil)
 }
 
 var stationColumns = columnsOf[inventory.Station]([]column{
-	{"code", cellCode, "code of the station", needed},
-	{"name", cellText, "its name", needed},
-	{"timezone", cellText, "its time zone, as Europe/London", needed},
+	{"code", cellCode, "Code", needed},
+	{"name", cellText, "Name", needed},
+	{"timezone", cellText, "Time zone, e.g. Europe/London", needed},
+	{"closed_at", cellInstant, "When", optional},
 })
 
 func (x *exporting) stationRows(add func(inventory.Station) error) error {
@@ -47,22 +48,24 @@ func importStation(r *record) error {
 		return r.im.w.Station(s.Code)
 	}, func(in inventory.Station) error {
 		_, err := r.im.s.lists.CreateStation(r.im.ctx, r.im.by, in)
+		if err == nil && in.ClosedAt != 0 {
+			err = r.im.w.SetStationClosed(in.Code, in.ClosedAt)
+		}
 		return err
 	}, func(_, _ inventory.Station) (Outcome, error) {
-		return Changed, inventory.Errorf(inventory.Conflict,
-			"the station is known with another name or time zone, and those do not change")
+		return Changed, inventory.Refuse(inventory.Conflict, "name and time zone of a station cannot change")
 	})
 }
 
 var placeColumns = columnsOf[inventory.Place]([]column{
-	{"code", cellCode, "code of the place", needed},
-	{"station", cellCode, "station that it belongs to", needed},
-	{"kind", cellWord, "store, carrier, quarantine or away", needed},
-	{"purpose", cellWord, "issue or training", kept},
-	{"name", cellText, "its name", needed},
-	{"holder", cellText, "who has it, never a patient", optional},
-	{"due_back", cellDay, "when what is away is due back", optional},
-	{"vehicle", cellLine, "vehicle that a carrier rides on", optional},
+	{"code", cellCode, "Code", needed},
+	{"station", cellCode, "Station", needed},
+	{"kind", cellWord, "Store, carrier, quarantine, away", needed},
+	{"purpose", cellWord, "Issue, training; default: issue", kept},
+	{"name", cellText, "Name", needed},
+	{"holder", cellText, "Holder, never a patient", optional},
+	{"due_back", cellDay, "Due back", optional},
+	{"vehicle", cellLine, "Vehicle", optional},
 })
 
 func (x *exporting) places(add func(inventory.Place) error) error {
@@ -79,8 +82,7 @@ func importPlace(r *record) error {
 			return err
 		}, func(old, in inventory.Place) (Outcome, error) {
 			if old.Station != in.Station || old.Kind != in.Kind || old.Purpose != in.Purpose {
-				return Changed, inventory.Errorf(inventory.Conflict,
-					"the place is known, and its station, kind and purpose are for good")
+				return Changed, inventory.Refuse(inventory.Conflict, "station, kind and purpose of a place cannot change")
 			}
 			_, err := r.im.s.lists.UpdatePlace(r.im.ctx, r.im.by, in.Code, 0, lists.PlaceChange{Name: &in.Name,
 				Holder: &in.Holder, DueBack: &in.DueBack, Vehicle: &in.Vehicle})

@@ -17,13 +17,13 @@ type productRow struct {
 }
 
 var productColumns = columnsOf[productRow]([]column{
-	{"item", cellCode, "item code", needed},
+	{"item", cellCode, "Item code", needed},
 	{"gtin", cellText, "GTIN in 8, 12, 13 or 14 digits", optional},
 	{"hibc", cellText, "HIBC primary code without + and check character", optional},
-	{"maker_reference", cellText, "the maker's catalogue number", optional},
-	{"supplier", cellText, "who sells it", optional},
-	{"pack_size", cellNumber, "units in one pack; 1 if left out", kept},
-	{"preferred", cellYes, "the one to buy", optional},
+	{"maker_reference", cellText, "Maker's reference", optional},
+	{"supplier", cellText, "Supplier", optional},
+	{"pack_size", cellNumber, "Units in one pack; default: 1", kept},
+	{"preferred", cellYes, "Preferred", optional},
 })
 
 func (x *exporting) productRows(add func(productRow) error) error {
@@ -56,16 +56,14 @@ func (x *exporting) product(item string, id int64) (string, error) {
 	return productRef(x.products[item], id), nil
 }
 
-// productsOf lists the products of an item in the order of their ids, each item
-// read once.
+// productsOf lists the products of an item in the order of their ids, each item read once.
 func productsOf(cache map[string][]inventory.Product, r inventory.Reader, item string) ([]inventory.Product, error) {
 	return ledger.Cached(cache, item, func(item string) ([]inventory.Product, error) {
 		return r.Products(inventory.ProductFilter{Item: item}, inventory.Page{})
 	})
 }
 
-// productReader knows which products rows of this file were about: two rows
-// are never about the same one.
+// productReader knows which products rows of this file were about: two rows are never about the same one.
 type productReader struct {
 	im   *importing
 	seen map[int64]bool
@@ -155,9 +153,8 @@ func (p *productReader) alike(all []inventory.Product, in inventory.Product) int
 	})
 }
 
-// productRef names a product among those of its item, by what alone tells it
-// from the others: its GTIN, HIBC or maker's reference, else #2 for the second
-// that was made. all are in the order of their ids.
+// productRef names a product among those of its item, by what alone tells it from the others: its GTIN, HIBC or
+// maker's reference, else #2 for the second that was made. all are in the order of their ids.
 func productRef(all []inventory.Product, id int64) string {
 	for i, x := range all {
 		if x.ID != id {
@@ -177,14 +174,12 @@ func productRef(all []inventory.Product, id int64) string {
 func productFor(all []inventory.Product, ref string) (int64, error) {
 	id, ok := productNamed(all, ref)
 	if !ok && ref != "" {
-		return 0, inventory.Invalidf("product",
-			"name one product of this item by its GTIN, HIBC or maker's reference, or by # and its number")
+		return 0, inventory.InvalidField("product", "enter a GTIN, HIBC or maker's reference of this item, or # and a number")
 	}
 	return id, nil
 }
 
-// productNamed finds the one product of an item that a reference names; none
-// where it names several.
+// productNamed finds the one product of an item that a reference names; none where it names several.
 func productNamed(all []inventory.Product, ref string) (id int64, ok bool) {
 	if ref == "" {
 		return 0, false

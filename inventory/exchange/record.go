@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/message"
 	"stowkeeper/inventory/table"
 )
 
@@ -34,16 +35,16 @@ func (im *importing) header(kind ImportKind, columns []column, row table.Row) (h
 		switch {
 		case strings.TrimSpace(c.Text) == "":
 		case !known:
-			im.report.Ignored = append(im.report.Ignored, string(kind)+": column "+shortened(c.Text))
+			im.report.Ignored = append(im.report.Ignored, message.M("{1}: column {2}", string(kind), shortened(c.Text)))
 		case twice:
-			r.problems.Add("", "name the column %s once", name)
+			r.problems.Add("", "column {1} is there twice", name)
 		default:
 			h[name] = i
 		}
 	}
 	for _, c := range columns {
 		if _, ok := h[c.name]; c.presence == needed && !ok {
-			r.problems.Add("", "the column %s is missing; the first row names the columns", c.name)
+			r.problems.Add("", "column {1} is missing in the first row", c.name)
 		}
 	}
 	if len(r.problems) > 0 {
@@ -53,8 +54,7 @@ func (im *importing) header(kind ImportKind, columns []column, row table.Row) (h
 	return h, true
 }
 
-// knownColumn finds the column that a header's cell names, also as it was once
-// called.
+// knownColumn finds the column that a header's cell names, also as it was once called.
 func knownColumn(columns []column, cell string) (string, bool) {
 	cell = strings.ToLower(strings.TrimSpace(strings.TrimPrefix(cell, "\ufeff")))
 	name := strings.Join(strings.FieldsFunc(cell, func(r rune) bool { return r == ' ' || r == '-' || r == '_' }), "_")
@@ -98,20 +98,18 @@ func (r *record) lines(name string) []string {
 	return out
 }
 
-// number reads a whole number, also one with nothing but noughts after a point
-// or comma; nothing is 0.
+// number reads a whole number, also one with nothing but noughts after a point or comma; nothing is 0.
 func (r *record) number(name string) int {
 	s := r.text(name)
 	if s == "" {
 		return 0
 	}
 	n, ok := wholeNumber(s)
-	r.problems.When(!ok, name, "give a whole number, without a mark between thousands")
+	r.problems.When(!ok, name, "enter a whole number")
 	return n
 }
 
-// wholeNumber reads digits. Three noughts after a point or comma could as well
-// be thousands, so they are refused.
+// wholeNumber reads digits. Three noughts after a point or comma could as well be thousands, so they are refused.
 func wholeNumber(s string) (int, bool) {
 	whole, rest, cut := strings.Cut(strings.Replace(s, ",", ".", 1), ".")
 	if cut && (rest == "" || len(rest) == 3 || strings.Trim(rest, "0") != "") {
@@ -131,17 +129,19 @@ func (r *record) yes(name string) bool {
 	case "", "no", "n", "false", "0", "-":
 		return false
 	}
-	r.problems.Add(name, "write yes or no")
+	r.problems.Add(name, "choose one of {1}", "yes, no")
 	return false
 }
 
 // dated is a cell as a date is written: what a workbook shows as a date comes
-// with its meaning.
+// with its meaning, and else people write it as they like.
 func (r *record) dated(name string) string {
 	if d := r.cell(name).Date; d != "" {
 		return d
 	}
-	return r.text(name)
+	date, unclear := DateWritten(r.text(name), r.im.in.Dates)
+	r.problems.When(unclear, name, "choose what 05/06/2028 means in this file")
+	return date
 }
 
 func (r *record) day(name string) inventory.Day {
@@ -150,21 +150,20 @@ func (r *record) day(name string) inventory.Day {
 		return 0
 	}
 	d, err := inventory.ParseDay(s)
-	r.problems.When(err != nil, name, "give a day that exists, as YYYY-MM-DD")
+	r.problems.When(err != nil, name, "enter a date like 2027-06-14")
 	return d
 }
 
 func (r *record) instant(name string) inventory.Instant {
 	var at inventory.Instant
 	err := at.UnmarshalText([]byte(r.text(name)))
-	r.problems.When(err != nil, name, "write an instant as 2027-06-14T07:30:00Z")
+	r.problems.When(err != nil, name, "enter date and time like 2027-06-14T07:30")
 	r.problems.When(err == nil && at != 0 && (at < inventory.Earliest || at > r.im.now), name,
-		"give a time that has passed")
+		"enter a past time")
 	return at
 }
 
-// position is where the column of a wrong field stands in the file, after all
-// others where it has none.
+// position is where the column of a wrong field stands in the file, after all others where it has none.
 func (r *record) position(path string) int {
 	if i, ok := r.header[r.columnOf(path)]; ok {
 		return i

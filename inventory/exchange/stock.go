@@ -6,11 +6,11 @@ import (
 	"time"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/account"
 	"stowkeeper/inventory/ledger"
 )
 
-// stockRow is what lies in a place, as it was received and with what it has
-// behind it.
+// stockRow is what lies in a place, as it was received and with what it has behind it.
 type stockRow struct {
 	Place       string            `json:"place"`
 	Item        string            `json:"item"`
@@ -24,28 +24,30 @@ type stockRow struct {
 	ReceivedOn  inventory.Day     `json:"received_on"`
 	InspectedOn inventory.Day     `json:"inspected_on"`
 	Cycles      int               `json:"training_cycles"`
+	Bore        []string          `json:"former_numbers"`
 	inventory.Clocks
 }
 
 var stockColumns = columnsOf[stockRow]([]column{
-	{"place", cellCode, "place or bag where the units are", needed},
-	{"item", cellCode, "item code", needed},
-	{"product", cellText, "GTIN, HIBC or maker's reference of a product of the item, or #2 for its second", optional},
-	{"batch_no", cellText, "batch number as printed", optional},
-	{"serial", cellText, "serial number as printed, for a device", optional},
-	{"made_on", cellPrinted, "date of manufacture as printed", optional},
-	{"end_printed", cellPrinted, "the date as printed", optional},
-	{"end_wording", cellWord, "the words beside it: expiry, hourglass, use_by or use_before", optional},
-	{"qty", cellNumber, "units, not packs; 1 if left out for a device", optional},
-	{"received_on", cellDay, "day on which it was received; today if left out", optional},
-	{"stowed_on", cellDay, "first stowed in a bag", optional},
-	{"opened_on", cellDay, "opened", optional},
-	{"exposed_since", cellDay, "on a carrier since", optional},
-	{"exposed_days", cellNumber, "days on carriers before that, summed", optional},
-	{"exposed_last", cellDay, "last left a carrier", optional},
-	{"unidentified", cellYes, "no batch or date can be read; such units lie in quarantine", optional},
-	{"inspected_on", cellDay, "day of the last inspection that a device passed", optional},
-	{"training_cycles", cellNumber, "applications in training that a device has behind it", optional},
+	{"place", cellCode, "Bag or place", needed},
+	{"item", cellCode, "Item code", needed},
+	{"product", cellText, "GTIN, HIBC or maker's reference of the product, or #2 for the second", optional},
+	{"batch_no", cellText, "Batch number", optional},
+	{"serial", cellText, "Serial number (device)", optional},
+	{"made_on", cellPrinted, "Date of manufacture", optional},
+	{"end_printed", cellPrinted, "Date on pack", optional},
+	{"end_wording", cellWord, "Wording: expiry, hourglass, use_by, use_before, unstated", optional},
+	{"qty", cellNumber, "Units, not packs; device: 1", optional},
+	{"received_on", cellDay, "Received on; default: today", optional},
+	{"stowed_on", cellDay, "First put in a bag", optional},
+	{"opened_on", cellDay, "Opened", optional},
+	{"exposed_since", cellDay, "On a carrier since", optional},
+	{"exposed_days", cellNumber, "Days carried exposed", optional},
+	{"exposed_last", cellDay, "Last day exposed", optional},
+	{"unidentified", cellYes, "Batch or date unreadable", optional},
+	{"inspected_on", cellDay, "Last passed inspection", optional},
+	{"training_cycles", cellNumber, "Training applications so far", optional},
+	{"former_numbers", cellLines, "Earlier batch numbers, one per line", optional},
 })
 
 // stock writes what lies where by lot id: where dates are equal the older lot
@@ -60,12 +62,21 @@ func (x *exporting) stock(add func(stockRow) error) error {
 			return err
 		}
 		return add(stockRow{st.Place, l.Item, product, l.BatchNo, l.Serial, l.MadeOn.String(), l.EndPrinted, l.EndWording,
-			st.Qty, l.ReceivedOn, l.InspectedOn, l.Cycles, l.Clocks})
+			st.Qty, l.ReceivedOn, l.InspectedOn, l.Cycles, formerNumbers(l.Batch), l.Clocks})
 	})
 }
 
-// stockReader counts units in. Movements are judged one by one and appended a
-// few hundred at a time.
+func formerNumbers(b inventory.Batch) []string {
+	var out []string
+	for _, f := range b.Formerly {
+		if n := f.BatchNo + f.Serial; n != "" && n != b.BatchNo+b.Serial && !slices.Contains(out, n) {
+			out = append(out, n)
+		}
+	}
+	return out
+}
+
+// stockReader counts units in. Movements are judged one by one and appended a few hundred at a time.
 type stockReader struct {
 	im       *importing
 	p        *ledger.Unit
@@ -92,11 +103,11 @@ func (s *stockReader) row(r *record) error {
 	stockColumns.read(r, &row)
 	in := inventory.Receipt{Place: row.Place, Item: row.Item, BatchNo: row.BatchNo, Serial: row.Serial, MadeOn: row.MadeOn,
 		EndPrinted: row.EndPrinted, EndWording: row.EndWording, Qty: row.Qty, Unidentified: row.Unidentified,
-		Reference: "import", Opening: true}
+		Reference: "import", Opening: true, Unworded: true}
 	if in.Serial != "" && r.text("qty") == "" {
 		in.Qty = 1
 	}
-	had := inventory.Carried{Clocks: row.Clocks, ReceivedOn: row.ReceivedOn}
+	had := inventory.Carried{Clocks: row.Clocks, ReceivedOn: row.ReceivedOn, Numbers: row.Bore}
 	had.Unidentified = false // the receipt says so
 	r.what = in.Item + " in " + in.Place
 	place, err := s.named(row.Product, &in)
@@ -121,14 +132,14 @@ func (s *stockReader) named(product string, in *inventory.Receipt) (inventory.Pl
 	place, err := s.p.Place(in.Place)
 	switch {
 	case err != nil:
-		err = inventory.AsField(err, "place", "place")
+		err = inventory.AsField(err, "place", "not found")
 	case place.Outside():
-		err = inventory.Invalidf("place", "no such place")
+		err = inventory.InvalidField("place", "not found")
 	default:
 		err = s.p.May(inventory.ActKeepStock, place)
 	}
 	if _, noItem := s.p.Item(in.Item); noItem != nil {
-		return place, inventory.MergeErrors(err, inventory.AsField(noItem, "item", "item"))
+		return place, inventory.MergeErrors(err, inventory.AsField(noItem, "item", "not found"))
 	}
 	all, noProduct := productsOf(s.products, s.im.w, in.Item)
 	if noProduct == nil {
@@ -159,8 +170,7 @@ func (s *stockReader) judge(in inventory.Receipt, had inventory.Carried, place i
 	m, err := s.p.Receipt(in, place, had)
 	var other inventory.OtherDates
 	if errors.As(err, &other) {
-		return m, inventory.Invalidf("end_printed",
-			"this batch is here already with %s; look at a pack, and mend this row or correct the batch on its page first",
+		return m, inventory.InvalidField("end_printed", "recorded here with {1}: check a pack, correct the row or the batch",
 			other.Old.DatesText())
 	}
 	if err != nil {
@@ -171,11 +181,12 @@ func (s *stockReader) judge(in inventory.Receipt, had inventory.Carried, place i
 		return m, err
 	}
 	if held[m.LotID] {
-		return m, inventory.Errorf(inventory.Conflict, "units of this lot are in the place already, so they were counted "+
-			"in before; receive further ones, or count the place")
+		return m, inventory.Refuse(inventory.Conflict, "already in that place: receive more, or count it")
 	}
 	m, err = s.p.Prepare(m)
-	s.im.report.SigningNeeded = s.im.report.SigningNeeded || s.p.Unsigned()
+	if s.p.Unsigned() || errors.Is(err, account.ErrUnsigned) {
+		s.im.report.SigningNeeded = true
+	}
 	return m, err
 }
 
@@ -214,10 +225,10 @@ func (s *stockReader) behind(m inventory.Movement, inspected inventory.Day, cycl
 // behindDevice refuses a past that a lot cannot have.
 func behindDevice(l inventory.Lot, inspected inventory.Day, cycles int, today inventory.Day) error {
 	var ps inventory.Problems
-	ps.When(inspected != 0 && !l.Device(), "inspected_on", "leave this out: only a device is inspected")
-	ps.When(inspected > today, "inspected_on", "give a day that has passed")
-	ps.When(cycles != 0 && !l.Device(), "training_cycles", "leave this out: only a device counts them")
-	ps.When(cycles < 0 || cycles > 100_000, "training_cycles", "give 0 to 100000")
+	ps.When(inspected != 0 && !l.Device(), "inspected_on", "leave empty: only for devices")
+	ps.When(inspected > today, "inspected_on", "enter a past date")
+	ps.When(cycles != 0 && !l.Device(), "training_cycles", "leave empty: only for devices")
+	ps.When(cycles < 0 || cycles > 100_000, "training_cycles", "enter {1} to {2}", 0, 100000)
 	return ps.Err()
 }
 
@@ -252,8 +263,7 @@ func (s *stockReader) record(l inventory.Lot, place inventory.Place, inspected i
 	return s.im.w.SetBatchRecord(l.Batch.ID, record)
 }
 
-// end appends what was judged. What the store refuses is said of the first row
-// of the block.
+// end appends what was judged. What the store refuses is said of the first row of the block.
 func (s *stockReader) end() error {
 	ready, of := s.ready, s.of
 	s.ready, s.of = nil, nil

@@ -6,10 +6,10 @@ import (
 )
 
 var usageColumns = columnsOf[inventory.PastUsage]([]column{
-	{"station", cellCode, "station", needed},
-	{"item", cellCode, "item code", needed},
-	{"period", cellPrinted, "the month, or the day", needed},
-	{"qty", cellNumber, "units used in it", needed},
+	{"station", cellCode, "Station", needed},
+	{"item", cellCode, "Item code", needed},
+	{"period", cellPrinted, "Month or day", needed},
+	{"qty", cellNumber, "Units used in it", needed},
 })
 
 func (x *exporting) usage(add func(inventory.PastUsage) error) error {
@@ -56,11 +56,11 @@ func (u *usageReader) row(r *record) error {
 
 func (u *usageReader) judge(r *record, in inventory.PastUsage) error {
 	station, err := ledger.Cached(u.stations, in.Station, r.im.w.Station)
-	if err = inventory.AsField(err, "station", "station"); err == nil {
+	if err = inventory.AsField(err, "station", "not found"); err == nil {
 		err = r.im.by.Must(inventory.ActKeepStock, in.Station)
 	}
 	_, noItem := ledger.Cached(u.items, in.Item, r.im.w.Item)
-	return inventory.MergeErrors(err, inventory.AsField(noItem, "item", "item"), in.Check(station.Today(r.im.now)))
+	return inventory.MergeErrors(err, inventory.AsField(noItem, "item", "not found"), in.Check(station.Today(r.im.now)))
 }
 
 func (u *usageReader) load(r inventory.Reader) error {

@@ -9,11 +9,11 @@ import (
 )
 
 var vehicleColumns = columnsOf[inventory.VehicleOutOfService]([]column{
-	{"station", cellCode, "station", needed},
-	{"vehicle", cellLine, "name of the vehicle, as on its bags and carriers", needed},
-	{"reason", cellText, "why it is off the run", needed},
-	{"by", cellLine, "by whom", optional},
-	{"recorded_at", cellInstant, "since when; now if left out", optional},
+	{"station", cellCode, "Station", needed},
+	{"vehicle", cellLine, "Vehicle", needed},
+	{"reason", cellText, "Reason", needed},
+	{"by", cellLine, "By", optional},
+	{"recorded_at", cellInstant, "When; default: now", optional},
 })
 
 // vehiclesOffNow leaves out those that nothing rides on any longer.

@@ -6,40 +6,17 @@ import (
 	"stowkeeper/inventory"
 )
 
-// entries are what a unit of work adds to the history: they are written at its
-// end, all at once, so that it does not find them itself. Beside them it remembers where the bags and places are that
-// went by.
+// entries is a unit of work that remembers where the bags and places are that went by.
 type entries struct {
 	inventory.Writer
-	all      []inventory.HistoryEntry
 	stations map[string]string // by code of a bag or place
 }
 
-type entriesKey struct{ inventory.Store }
-
-// Write runs fn in one unit of work, with a writer that keeps the history. What
-// fails within another unit of work leaves no entries.
+// Write runs fn in one unit of work, with a writer that keeps the history.
 func (s store) Write(ctx context.Context, fn func(ctx context.Context, w inventory.Writer) error) error {
-	outer, joined := ctx.Value(entriesKey{s.Store}).(*entries)
 	return s.Store.Write(ctx, func(ctx context.Context, w inventory.Writer) error {
-		e := &entries{Writer: w, stations: map[string]string{}}
-		if err := fn(context.WithValue(ctx, entriesKey{s.Store}, e), writer{e, inventory.ActingIn(ctx), s.now}); err != nil {
-			return err
-		}
-		if joined {
-			outer.all = append(outer.all, e.all...)
-		}
-		if joined || len(e.all) == 0 {
-			return nil
-		}
-		return w.AddHistory(e.all)
+		return fn(ctx, writer{&entries{w, map[string]string{}}, inventory.ActingIn(ctx), s.now})
 	})
-}
-
-// AddHistory adds at the end of the unit of work.
-func (e *entries) AddHistory(ds []inventory.HistoryEntry) error {
-	e.all = append(e.all, ds...)
-	return nil
 }
 
 // The readings and locks by which a use case knows a bag or place.

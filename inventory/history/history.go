@@ -17,7 +17,7 @@ func (s *Service) History(ctx context.Context, by inventory.Actor, f inventory.H
 		if err := by.Must(inventory.ActHistory, ""); err != nil {
 			return err
 		}
-		f.Stations, f.Kinds, f.Not, f.Since, f.Before = by.StationsSeen(), nil, nil, 0, 0
+		f.Stations, f.Not, f.Since, f.Before = by.StationsSeen(), nil, 0, 0
 		if !by.May(inventory.ActKeepPeople) {
 			f.Not = account.AboutAccess
 		}
@@ -53,10 +53,7 @@ func dayZone(r inventory.Reader, by inventory.Actor) (string, error) {
 
 // HistoryNames lists the people and programs who may be asked about, by name. Refuses: Forbidden without history.
 func (s *Service) HistoryNames(ctx context.Context, by inventory.Actor) ([]string, error) {
-	return inventory.Read(ctx, s.store, func(r inventory.Reader) ([]string, error) {
-		if err := by.Must(inventory.ActHistory, ""); err != nil {
-			return nil, err
-		}
+	return inventory.ReadAs(ctx, s.store, by, inventory.ActHistory, func(r inventory.Reader) ([]string, error) {
 		people, err := r.People()
 		if err != nil {
 			return nil, err

@@ -62,3 +62,31 @@ func london(t *testing.T) *time.Location {
 	require.NoError(t, err)
 	return zone
 }
+
+// TestClockBehind: a clock that is set back is told against the newest record, and its administrator's word ends that;
+// what is recorded from then on is compared again.
+func TestClockBehind(t *testing.T) {
+	t.Parallel()
+	storetest.Engines(t, func(t *testing.T, s inventory.Store) {
+		h := fixture.NewStowed(t, s)
+		_, err := h.S.Lists.CreateStation(h.Ctx, fixture.Admin, inventory.Station{Code: "NEW", Name: "New", Timezone: "UTC"})
+		require.NoError(t, err)
+		newest := h.Now
+		look := func() inventory.ClockCheck {
+			require.NoError(t, h.S.History.LookAtClock(h.Ctx))
+			return h.S.History.Clock()
+		}
+		assert.Equal(t, inventory.ClockCheck{Now: newest}, look())
+		h.Pass(-48 * time.Hour)
+		assert.Equal(t, inventory.ClockCheck{Now: h.Now, Newest: newest}, look())
+		inventorytest.RequireKind(t, inventory.Forbidden, h.S.History.ConfirmClock(h.Ctx, fixture.Keeper))
+		signedIn := fixture.Admin
+		signedIn.Session = "unproven"
+		inventorytest.RequireKind(t, inventory.Invalid, h.S.History.ConfirmClock(h.Ctx, signedIn))
+		require.NoError(t, h.S.History.ConfirmClock(h.Ctx, fixture.Admin))
+		assert.False(t, h.S.History.Clock().Warns())
+		right := h.Now
+		h.Pass(-25 * time.Hour)
+		assert.Equal(t, right, look().Newest)
+	})
+}

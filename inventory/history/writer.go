@@ -24,17 +24,15 @@ func Recording(s inventory.Store, now inventory.Clock) inventory.Store {
 	return store{s, now}
 }
 
-// writer is a store's writer that keeps the history of what it writes. Methods that
-// are not here write nothing that a person did, or something that another
-// method or the use case records; a test names each with the reason.
+// writer is a store's writer that keeps the history of what it writes. Methods that are not here write nothing that a
+// person did, or something that another method or the use case records; a test names each with the reason.
 type writer struct {
 	*entries
 	who inventory.Actor
 	now inventory.Clock
 }
 
-// keep adds entries after what they tell of was written. A record that says who
-// made it is believed.
+// keep adds entries after what they tell of was written. A record that says who made it is believed.
 func (r writer) keep(written error, ds ...inventory.HistoryEntry) error {
 	if written != nil || len(ds) == 0 {
 		return written
@@ -106,8 +104,7 @@ func (r writer) AddRestock(x inventory.Restock) (inventory.Restock, error) {
 		By: x.By}))
 }
 
-// AddSeal keeps seals that were set, opened or seen otherwise: that one was
-// seen in order is what the check says.
+// AddSeal keeps seals that were set, opened or seen otherwise: that one was seen in order is what the check says.
 func (r writer) AddSeal(e inventory.SealEntry) error {
 	err := r.Writer.AddSeal(e)
 	if e.Event == inventory.SealSeen {
@@ -134,8 +131,7 @@ func change(e inventory.BagLogEntry) string {
 	return text
 }
 
-// UpdateBag keeps what the bag's log does not: a name, a priority, the end of
-// its service.
+// UpdateBag keeps what the bag's log does not: a name, a priority, the end of its service.
 func (r writer) UpdateBag(b inventory.Bag) (inventory.Bag, error) {
 	old, err := r.Bag(b.Code)
 	if err != nil {
@@ -166,7 +162,7 @@ func (r writer) EndVehicleOutOfService(v inventory.VehicleOutOfService) error {
 func (r writer) AddObservation(o inventory.Observation) (inventory.Observation, error) {
 	out, err := r.Writer.AddObservation(o)
 	return out, r.keep(err, r.of(inventory.HistoryObservation, o.Bag, inventory.HistoryEntry{RecordedAt: o.OpenedAt,
-		By: o.OpenedBy, LotID: o.LotID, Detail: o.Text}))
+		By: o.OpenedBy, LotID: o.LotID, Detail: o.Text.String()}))
 }
 
 func (r writer) CloseObservation(o inventory.Observation) error {
@@ -202,6 +198,14 @@ func (r writer) AddNotice(n inventory.Notice) (inventory.Notice, error) {
 		Detail: n.Reference + ", issued"})
 }
 
+// SetNoticeSteps keeps the step that was added, which is the last.
+func (r writer) SetNoticeSteps(n inventory.Notice) error {
+	s := n.Steps[len(n.Steps)-1]
+	return r.keep(r.Writer.SetNoticeSteps(n), inventory.HistoryEntry{RecordedAt: s.RecordedAt, By: s.By,
+		Kind: inventory.HistoryNotice, Station: s.Station, BatchID: s.BatchID,
+		Detail: n.Reference + ", " + string(s.Kind) + ": " + cmp.Or(s.Text, strconv.Itoa(s.Held))})
+}
+
 func (r writer) SetNoticeOutcome(n inventory.Notice) error {
 	return r.keep(r.Writer.SetNoticeOutcome(n), inventory.HistoryEntry{RecordedAt: n.EndedAt, By: n.EndedBy,
 		Kind: inventory.HistoryNotice, Detail: n.Reference + ", " + string(n.Status)})
@@ -234,6 +238,18 @@ func BalanceEntry(c inventory.BalanceCheck) inventory.HistoryEntry {
 	detail := c.Item + ", " + strconv.Itoa(c.Counted) + " counted, " + strconv.Itoa(c.Expected) + " expected"
 	return inventory.HistoryEntry{Kind: inventory.HistoryBalance, Place: c.Place, RecordedAt: c.RecordedAt, By: c.By,
 		Person: c.Witness, Detail: detail}
+}
+
+func (r writer) AddDiscrepancy(d inventory.Discrepancy) (inventory.Discrepancy, error) {
+	out, err := r.Writer.AddDiscrepancy(d)
+	return out, r.keep(err, r.of(inventory.HistoryDiscrepancy, d.Place, inventory.HistoryEntry{RecordedAt: d.OpenedAt,
+		By: d.OpenedBy, Detail: d.Item + ", " + d.Text.String()}))
+}
+
+func (r writer) CloseDiscrepancy(d inventory.Discrepancy) error {
+	return r.keep(r.Writer.CloseDiscrepancy(d), r.of(inventory.HistoryDiscrepancyClosed, d.Place,
+		inventory.HistoryEntry{RecordedAt: d.ClosedAt, By: d.ClosedBy, Person: d.Witness,
+			Detail: d.Item + ", " + d.Outcome}))
 }
 
 func (r writer) AddEntrySignature(x inventory.EntrySignature) error {

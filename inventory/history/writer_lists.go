@@ -6,8 +6,7 @@ import (
 	"stowkeeper/inventory"
 )
 
-// What the service as a whole keeps: who changed it stands nowhere else than in
-// the history.
+// What the service as a whole keeps: who changed it stands nowhere else than in the history.
 
 func (r writer) AddCategory(c inventory.Category) error {
 	return r.keep(r.Writer.AddCategory(c), inventory.HistoryEntry{Kind: inventory.HistoryCategory, Detail: string(c)})
@@ -16,6 +15,20 @@ func (r writer) AddCategory(c inventory.Category) error {
 func (r writer) AddStation(s inventory.Station) error {
 	return r.keep(r.Writer.AddStation(s), inventory.HistoryEntry{Kind: inventory.HistoryStation, Station: s.Code,
 		Detail: s.Code})
+}
+
+func (r writer) SetStationClosed(code string, at inventory.Instant) error {
+	detail := "closed"
+	if at == 0 {
+		detail = "reopened"
+	}
+	return r.keep(r.Writer.SetStationClosed(code, at), inventory.HistoryEntry{Kind: inventory.HistoryStation,
+		Station: code, Detail: detail})
+}
+
+func (r writer) MovePlace(code, station string) error {
+	return r.keep(r.Writer.MovePlace(code, station), inventory.HistoryEntry{Kind: inventory.HistoryPlace, Station: station,
+		Place: code})
 }
 
 func (r writer) AddPlace(p inventory.Place) error {

@@ -5,6 +5,7 @@ import (
 	rand "math/rand/v2"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/message"
 )
 
 // Maker makes bags, stores and regions at random from a fixed seed.
@@ -40,8 +41,7 @@ func (m *Maker) day() inventory.Day {
 	return from + inventory.Day(m.IntN(int(DatesTo-from)))
 }
 
-// Items returns the items of a region: a few of each category that rules look
-// at, with all kinds of life rules.
+// Items returns the items of a region: a few of each category that rules look at, with all kinds of life rules.
 func (m *Maker) Items() map[string]inventory.Item {
 	items := map[string]inventory.Item{}
 	for i, c := range []inventory.Category{"tourniquet", "tourniquet", "marker", "record card", "pressure dressing",
@@ -80,7 +80,7 @@ func (m *Maker) Lot(it inventory.Item) inventory.Lot {
 		if m.OneIn(2) {
 			l.EndPrinted = l.EndPrinted[:7]
 		}
-		l.EndWording = Pick(m, inventory.Wordings...)
+		l.EndWording = Pick(m, append(inventory.Wordings, inventory.WordUnstated)...)
 		last, err := inventory.LastUsable(l.EndPrinted, l.EndWording, it.Category)
 		if err != nil {
 			panic(err)
@@ -121,7 +121,7 @@ func (m *Maker) Lot(it inventory.Item) inventory.Lot {
 		l.InspectBy = m.day()
 	}
 	if m.OneIn(4) {
-		l.ExposedDays, l.ExposedLast = m.Between(1, 260), m.day()
+		l.ExposedDays, l.ExposedLast = Pick(m, max(1, it.Life.ExposedDays), m.Between(1, 260)), m.day()
 	}
 	l.Training = m.OneIn(30)
 	l.Unidentified = m.OneIn(40)
@@ -240,15 +240,42 @@ func (m *Maker) Bag(code string, station inventory.Station, items map[string]inv
 		v.Miscounts = append(v.Miscounts, inventory.BalanceCheck{Item: v.List.Lines[0].Item, Place: code,
 			Counted: m.Between(0, 3), Expected: m.Between(4, 6)})
 	}
+	for range m.Between(0, 4) / 2 {
+		m.report(&v)
+	}
 	for range m.Between(0, 3) / 2 {
 		v.Owed = append(v.Owed, inventory.OwedEntry{Item: m.code(items)})
 	}
 	if m.OneIn(3) {
 		v.Observations = append(v.Observations, inventory.Observation{Kind: Pick(m, inventory.SawTrainingMark,
 			inventory.SawFailedPoint, inventory.SawFailedPoint, inventory.SawOtherSeal, inventory.SawUnidentified),
-			Item: v.List.Lines[0].Item, Text: "seen"})
+			Item: v.List.Lines[0].Item, Text: message.M("seen")})
 	}
 	return v
+}
+
+// report adds a report under review of some lots in a bag, some of it settled, some of what was there gone since.
+func (m *Maker) report(v *inventory.BagView) {
+	k := inventory.ReportKey{CheckID: int64(len(v.Reports) + 1)}
+	u := inventory.UnderReview{ReportKey: k, Report: k.String(), Bag: v.Bag.Code, By: "Cleo"}
+	for i, st := range v.Stock {
+		if !m.OneIn(3) {
+			continue
+		}
+		kind := Pick(m, inventory.ReportedUsed, inventory.ReportedMissing, inventory.ReportedMoved)
+		u.Says = append(u.Says, inventory.Reported{ID: k.CheckID*100 + int64(i), ReportKey: k, Place: v.Bag.Code, Kind: kind,
+			LotID: st.Lot.ID, Qty: m.Between(0, st.Qty), Settled: m.IntN(4) / 3, Pool: m.Between(st.Qty-1, st.Qty)})
+	}
+	for i, kind := range []inventory.ReportedKind{inventory.ReportedTraining, inventory.ReportedUnknown,
+		inventory.ReportedOpened, inventory.ReportedBroken, inventory.ReportedOther} {
+		if r := (inventory.Reported{Place: v.Bag.Code, Kind: kind, Settled: m.IntN(4) / 3}); m.OneIn(9) {
+			if i < 2 {
+				r.Item = v.List.Lines[0].Item
+			}
+			u.Says = append(u.Says, r)
+		}
+	}
+	v.Reports = append(v.Reports, u)
 }
 
 func (m *Maker) stow(v *inventory.BagView, item string, qty int) {

@@ -6,8 +6,7 @@ import (
 	"stowkeeper/inventory"
 )
 
-// RequireFields asserts an Invalid error about exactly these fields, each with
-// a fix.
+// RequireFields asserts an Invalid error about exactly these fields, each with a fix.
 func RequireFields(t require.TestingT, err error, paths ...string) {
 	var e *inventory.Error
 	require.ErrorAs(t, err, &e)

@@ -26,8 +26,7 @@ func CauseFor(r inventory.Reason) inventory.Cause {
 	return ""
 }
 
-// Answers gives points their outcomes: "frame whole" passed, "!frame whole"
-// failed.
+// Answers gives points their outcomes: "frame whole" passed, "!frame whole" failed.
 func Answers(texts ...string) []inventory.PointCheck {
 	var out []inventory.PointCheck
 	for _, s := range texts {
@@ -40,8 +39,7 @@ func Answers(texts ...string) []inventory.PointCheck {
 	return out
 }
 
-// Long tells whether what is long and random runs at its whole length: where
-// STOWKEEPER_LONG=1 asks for it.
+// Long tells whether what is long and random runs at its whole length: where STOWKEEPER_LONG=1 asks for it.
 var Long = os.Getenv("STOWKEEPER_LONG") == "1"
 
 // Raced tells whether the race detector is on, which makes each step dear.
@@ -101,8 +99,7 @@ func Findings(r inventory.Readiness) []string {
 
 var UtcZone = time.UTC
 
-// Picks writes a pick list in short: what goes in, what comes out, what the
-// store cannot fill.
+// Picks writes a pick list in short: what goes in, what comes out, what the store cannot fill.
 func Picks(pl inventory.PickList) (in, out, unfilled []string) {
 	for _, p := range pl.Lines {
 		s := fmt.Sprintf("%s/%s %d×%d from %s", p.Item, p.Pouch, p.LotID, p.Qty, p.From)

@@ -4,6 +4,7 @@ import (
 	"cmp"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/message"
 )
 
 // BagChange is what people may change of a bag; nil fields stay as they are.
@@ -85,12 +86,11 @@ func (ch BagChange) Apply(b inventory.Bag, by inventory.Actor, now inventory.Ins
 func MayRetire(units, modules, waiting int) error {
 	switch {
 	case units > 0:
-		return inventory.Errorf(inventory.Conflict, "empty the bag first: it holds %s", inventory.Plural(units, "unit"))
+		return inventory.Refuse(inventory.Conflict, "empty the bag first: {1} {1|unit|units} in it", units)
 	case modules > 0:
-		return inventory.Errorf(inventory.Conflict, "take its modules out first: it has %d", modules)
+		return inventory.Refuse(inventory.Conflict, "take its {1} {1|module|modules} out first", modules)
 	case waiting > 0:
-		return inventory.Errorf(inventory.Conflict, "decide first what waits: %s of this bag", inventory.Plural(waiting,
-			"record"))
+		return inventory.Refuse(inventory.Conflict, "review this bag's {1} pending {1|report|reports} first", waiting)
 	}
 	return nil
 }
@@ -109,11 +109,11 @@ func JudgeRetiring(r inventory.Reader, was, b inventory.Bag, ch BagChange) error
 	next, err := r.Bag(b.Successor)
 	switch {
 	case err != nil:
-		return inventory.AsField(err, "successor", "bag")
+		return inventory.AsField(err, "successor", "not found")
 	case next.Retired():
-		return inventory.Invalidf("successor", "name a bag that is in service")
+		return inventory.InvalidField("successor", "the bag is retired")
 	case next.Purpose != b.Purpose:
-		return inventory.Invalidf("successor", "name a bag of the same purpose")
+		return inventory.InvalidField("successor", "choose a bag of the same station and purpose")
 	}
 	return nil
 }
@@ -144,6 +144,6 @@ func mayRetire(r inventory.Reader, code string) error {
 }
 
 // ErrRetired refuses something about a bag because it is retired.
-func ErrRetired(so string) error {
-	return inventory.Errorf(inventory.Conflict, "this bag is retired: %s", so)
+func ErrRetired(so message.Message) error {
+	return inventory.Refuse(inventory.Conflict, "the bag is retired: {1}", so)
 }

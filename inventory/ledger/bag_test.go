@@ -17,10 +17,10 @@ func TestMayRetire(t *testing.T) {
 		want                    string
 	}{
 		{"empty, alone, all decided", 0, 0, 0, ""},
-		{"one unit", 1, 0, 0, "empty the bag first: it holds 1 unit"},
-		{"units come first", 7, 2, 1, "empty the bag first: it holds 7 units"},
-		{"modules", 0, 2, 1, "take its modules out first: it has 2"},
-		{"a record waits", 0, 0, 1, "decide first what waits: 1 record of this bag"},
+		{"one unit", 1, 0, 0, "empty the bag first: 1 unit in it"},
+		{"units come first", 7, 2, 1, "empty the bag first: 7 units in it"},
+		{"modules", 0, 2, 1, "take its 2 modules out first"},
+		{"a record waits", 0, 0, 1, "review this bag's 1 pending report first"},
 	} {
 		err := ledger.MayRetire(c.units, c.modules, c.waiting)
 		if c.want == "" {

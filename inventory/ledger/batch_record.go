@@ -6,9 +6,8 @@ import (
 	"stowkeeper/inventory"
 )
 
-// RecordOf works out what inspections, classes and notices say of a batch. It
-// is kept beside the batch, so that bags can be judged without reading all of
-// them; verify works it out again.
+// RecordOf works out what inspections, classes and notices say of a batch. It is kept beside the batch, so that bags
+// can be judged without reading all of them; verify works it out again.
 func RecordOf(r inventory.Reader, b inventory.Batch, notices []inventory.Notice) (inventory.BatchRecord, error) {
 	var record inventory.BatchRecord
 	var last inventory.Inspection
@@ -59,11 +58,11 @@ func dayOfInspection(r inventory.Reader, i inventory.Inspection) (inventory.Day,
 // must be locked, so that nobody else does the same from older facts.
 func (u *Unit) renewRecord(b inventory.Batch) error {
 	clear(u.lots)
-	notices, err := u.W.Notices(inventory.NoticeFilter{Item: b.Item}, inventory.Page{})
+	b, err := u.W.Batch(b.ID)
 	if err != nil {
 		return err
 	}
-	b, err = u.W.Batch(b.ID)
+	notices, err := u.W.Notices(inventory.NoticesOn(b), inventory.Page{})
 	if err != nil {
 		return err
 	}
@@ -74,14 +73,13 @@ func (u *Unit) renewRecord(b inventory.Batch) error {
 	return u.W.SetBatchRecord(b.ID, record)
 }
 
-// ApplyNotices brings what the batches of an item bear in line with the
-// notices on it. The item must be locked.
+// ApplyNotices brings what the batches of an item bear in line with the notices on it. The item must be locked.
 func ApplyNotices(w inventory.Writer, item string) error {
-	notices, err := w.Notices(inventory.NoticeFilter{Item: item}, inventory.Page{})
-	if err != nil {
+	batches, err := w.Batches(inventory.BatchFilter{EverItems: []string{item}})
+	if err != nil || len(batches) == 0 {
 		return err
 	}
-	batches, err := w.Batches(inventory.BatchFilter{Items: []string{item}})
+	notices, err := w.Notices(inventory.NoticesOn(batches...), inventory.Page{})
 	if err != nil {
 		return err
 	}
@@ -93,9 +91,8 @@ func ApplyNotices(w inventory.Writer, item string) error {
 	return nil
 }
 
-// applyTo stores what the notices ask of a batch. Notices leave its
-// inspections and classes as they are, so these are read only where a notice
-// asks when the last one was.
+// applyTo stores what the notices ask of a batch. Notices leave its inspections and classes as they are, so these are
+// read only where a notice asks when the last one was.
 func applyTo(w inventory.Writer, b inventory.Batch, notices []inventory.Notice) error {
 	record := b.BatchRecord
 	record.Withdrawn, record.InspectBy = inventory.RecordUnder(b, notices, 0)

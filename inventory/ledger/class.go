@@ -11,7 +11,7 @@ import (
 type Class struct {
 	Place      string            `json:"place" doc:"Code of the training store or training bag that it came from"`
 	Class      string            `json:"class" maxLength:"120" doc:"Name or number of the class"`
-	HappenedAt inventory.Instant `json:"happened_at,omitempty" format:"date-time" doc:"Now if left out"`
+	HappenedAt inventory.Instant `json:"happened_at,omitempty" format:"date-time" doc:"Default: now"`
 	Lines      []ClassLine       `json:"lines,omitempty" doc:"What was used up"`
 	Devices    []ClassDevice     `json:"devices,omitempty" doc:"The training devices that were applied"`
 	Note       string            `json:"note,omitempty" maxLength:"2000"`
@@ -49,14 +49,13 @@ func (s *Service) RecordClass(ctx context.Context, by inventory.Actor, in Class)
 		u := NewUnit(w, by, s.now(), TwoSign)
 		place, err := u.Place(PlaceCode(in.Place))
 		if err != nil {
-			return out, inventory.AsField(err, "place", "place")
+			return out, inventory.AsField(err, "place", "not found")
 		}
 		if err := u.May(inventory.ActKeepStock, place); err != nil {
 			return out, err
 		}
 		if place.Purpose != inventory.ForTraining {
-			return out, inventory.Errorf(inventory.Conflict,
-				"a class uses training stock; issue stock goes to training first, and there is no way back")
+			return out, inventory.Refuse(inventory.Conflict, "move it to training stock first")
 		}
 		if err := in.check(); err != nil {
 			return out, err
@@ -74,7 +73,7 @@ func (in Class) check() error {
 	inventory.CheckText(&ps, "class", in.Class, true, inventory.MaxName)
 	inventory.CheckText(&ps, "note", in.Note, false, inventory.MaxNote)
 	ps.When(len(in.Lines)+len(in.Devices) == 0 || len(in.Lines)+len(in.Devices) > 500, "lines",
-		"give 1 to 500 lines and devices")
+		"enter {1} to {2}", 1, 500)
 	return ps.Err()
 }
 
@@ -93,7 +92,7 @@ func (u *Unit) recordClass(out *ClassRecord) error {
 	for i, d := range out.Devices {
 		path := "devices[" + strconv.Itoa(i) + "]"
 		if _, err := u.W.Lot(d.LotID); err != nil {
-			return inventory.AsField(err, path+".lot_id", "lot")
+			return inventory.AsField(err, path+".lot_id", "not found")
 		}
 		if _, err := u.train(d.LotID, inventory.TrainingUse{HappenedAt: out.HappenedAt, Cycles: d.Cycles,
 			Class: out.Class.Class}); err != nil {

@@ -1,6 +1,7 @@
 package ledger
 
 import (
+	"cmp"
 	"context"
 	"slices"
 
@@ -10,14 +11,12 @@ import (
 // CorrectLot corrects what was typed of a lot's batch. What stood there before is kept with who, when and why, and
 // notices are judged anew: a batch that turns out to be meant by one is unusable from then on. Refuses: Forbidden
 // without keep_stock, and for a batch that was never at a station of the actor's; NotFound; Invalid by field, and
-// where nothing differs; Conflict for units without a number, and for a number that another batch has. Locks the
-// item.
+// where nothing differs; Conflict for units without a number, for an item that they cannot be of, and for a number that
+// another batch has, unless the two are merged. Locks the items.
 func (s *Service) CorrectLot(ctx context.Context, by inventory.Actor, lot int64,
 	in inventory.LotCorrection) (inventory.BatchCorrection, error) {
-	return inventory.Write(ctx, s.store, func(w inventory.Writer) (inventory.BatchCorrection, error) {
-		if err := by.Must(inventory.ActKeepStock, ""); err != nil {
-			return inventory.BatchCorrection{}, err
-		}
+	return inventory.WriteAs(ctx, s.store, by, inventory.ActKeepStock, func(w inventory.Writer) (inventory.BatchCorrection,
+		error) {
 		l, err := w.Lot(lot)
 		if err != nil {
 			return inventory.BatchCorrection{}, err
@@ -25,15 +24,23 @@ func (s *Service) CorrectLot(ctx context.Context, by inventory.Actor, lot int64,
 		if err := hadAtOwnStation(w, by, l.Batch); err != nil {
 			return inventory.BatchCorrection{}, err
 		}
-		if err := w.LockItem(l.Item); err != nil {
-			return inventory.BatchCorrection{}, err
+		items := []string{l.Item}
+		if in.Item != nil {
+			*in.Item = inventory.NormalCode(*in.Item)
+			items = append(items, *in.Item)
+			slices.Sort(items)
 		}
-		old, err := w.Batch(l.Batch.ID) // again, now that others wait
+		for _, item := range items {
+			if err := w.LockItem(item); err != nil {
+				return inventory.BatchCorrection{}, err
+			}
+		}
+		old, err := w.Batch(cmp.Or(l.MergedInto, l.Batch.ID)) // again, now that others wait
 		if err != nil {
 			return inventory.BatchCorrection{}, err
 		}
 		u := NewUnit(w, by, s.now(), TwoSign)
-		it, err := u.Item(old.Item)
+		it, err := u.itemOf(old, in)
 		if err != nil {
 			return inventory.BatchCorrection{}, err
 		}
@@ -42,19 +49,31 @@ func (s *Service) CorrectLot(ctx context.Context, by inventory.Actor, lot int64,
 			return inventory.BatchCorrection{}, err
 		}
 		if old.BatchNo == "" && old.Serial == "" {
-			return inventory.BatchCorrection{}, inventory.Errorf(inventory.Conflict,
-				"these units bear no number: identify them instead")
+			return inventory.BatchCorrection{}, inventory.Refuse(inventory.Conflict,
+				"no batch number: identify them instead")
 		}
 		now, err := in.Applied(old).Batch(it, today)
 		if err != nil {
 			return inventory.BatchCorrection{}, err
 		}
-		return u.correctBatch(old, now, in.Reason)
+		return u.correctBatch(old, now, in.Reason, in.Merge)
 	})
 }
 
-// hadAtOwnStation refuses to correct a batch that was never at a station of the
-// actor's.
+// itemOf is the item that a batch is of once it is corrected.
+func (u *Unit) itemOf(b inventory.Batch, in inventory.LotCorrection) (inventory.Item, error) {
+	was, err := u.Item(b.Item)
+	if err != nil || in.Item == nil {
+		return was, err
+	}
+	is, err := u.Item(*in.Item)
+	if err != nil {
+		return is, inventory.AsField(err, "item", "not found")
+	}
+	return is, ItemCorrectable(was, is)
+}
+
+// hadAtOwnStation refuses to correct a batch that was never at a station of the actor's.
 func hadAtOwnStation(r inventory.Reader, by inventory.Actor, b inventory.Batch) error {
 	stations := by.StationsSeen()
 	if len(stations) == 0 {
@@ -67,33 +86,61 @@ func hadAtOwnStation(r inventory.Reader, by inventory.Actor, b inventory.Batch) 
 	return err
 }
 
-// correctBatch stores what is printed on a batch anew, keeps the correction,
-// and judges the notices on the item anew.
-func (u *Unit) correctBatch(old, now inventory.Batch, reason string) (inventory.BatchCorrection, error) {
-	c := inventory.BatchCorrection{BatchID: old.ID, RecordedAt: u.Now, By: u.By.Name, Reason: reason, Old: old.Facts(),
-		New: now.Facts()}
+// correctBatch stores what is printed on a batch anew, or merges it into the one that has its number, keeps the
+// correction, and judges the notices on the item anew. What was merged into the batch before goes along.
+func (u *Unit) correctBatch(old, now inventory.Batch, reason string, merge bool) (inventory.BatchCorrection, error) {
+	c := inventory.BatchCorrection{RecordedAt: u.Now, By: u.By.Name, Reason: reason}
 	var ps inventory.Problems
 	inventory.CheckText(&ps, "reason", reason, true, inventory.MaxNote)
-	ps.When(c.Old == c.New, "reason", "nothing differs from what is recorded")
+	ps.When(old.Facts() == now.Facts(), "reason", "change at least one value")
 	if err := ps.Err(); err != nil {
 		return c, err
 	}
-	all, err := u.W.Batches(inventory.BatchFilter{Items: []string{old.Item}})
+	all, err := u.W.Batches(inventory.BatchFilter{Items: slices.Compact([]string{old.Item, now.Item})})
 	if err != nil {
 		return c, err
 	}
-	same := func(b inventory.Batch) bool {
-		return b.ID != old.ID && now.Serial != "" && inventory.FoldNumber(b.Serial) == inventory.FoldNumber(now.Serial)
-	}
-	if slices.ContainsFunc(all, same) {
-		return c, inventory.ErrReceived
-	}
 	now.ID = old.ID
-	clear(u.lots)
-	if c, err = u.W.CorrectBatch(now, c); err != nil {
-		return c, err
+	twin, found := inventory.Twin(now, all)
+	switch {
+	case found && now.Serial != "":
+		return c, inventory.ErrReceived
+	case found && !merge:
+		return c, inventory.ErrTwin
+	case found:
+		now, c.Merged = twin, twin.ID
 	}
-	return c, ApplyNotices(u.W, old.Item)
+	clear(u.lots)
+	first := c
+	for _, b := range all {
+		if b.ID != old.ID && b.MergedInto != old.ID {
+			continue
+		}
+		next := b.Corrected(now)
+		if found {
+			next, twin = inventory.Merged(b, twin)
+		}
+		kept, err := u.keepCorrection(c, b, next)
+		if err != nil {
+			return c, err
+		}
+		if b.ID == old.ID {
+			first = kept
+		}
+	}
+	if c.Merged = old.ID; found {
+		if _, err := u.keepCorrection(c, old, twin); err != nil {
+			return c, err
+		}
+	}
+	return first, cmp.Or(ApplyNotices(u.W, old.Item), ApplyNotices(u.W, now.Item))
+}
+
+// keepCorrection stores a batch anew, with what it was corrected from and to.
+func (u *Unit) keepCorrection(c inventory.BatchCorrection, was, now inventory.Batch) (inventory.BatchCorrection,
+	error) {
+	c.BatchID, c.Old, c.New = now.ID, was.Facts(), now.Facts()
+	return u.W.CorrectBatch(now, c)
 }
 
 // Renamed gives a wrong field the name that it has in another request.

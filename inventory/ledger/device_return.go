@@ -21,7 +21,7 @@ func (u *Unit) judgeReturn(m inventory.Movement, it inventory.Item, lot inventor
 	}
 	station, err := u.CurrentStation(to)
 	if err == nil && inventory.InspectionOverdue(it, lot, station.Today(m.HappenedAt)) {
-		return inventory.Errorf(inventory.Conflict, "the device's inspection is due: inspect it before it goes into a bag")
+		return inventory.Refuse(inventory.Conflict, "inspection due: inspect the device first")
 	}
 	return err
 }
@@ -60,16 +60,14 @@ func (u *Unit) judgeFound(lot inventory.Lot, to inventory.Place) error {
 	}
 	lostFrom, err := u.Place(last.From)
 	if err == nil && (lostFrom.Kind == inventory.KindQuarantine || lostFrom.Kind == inventory.KindAway) {
-		return inventory.Errorf(inventory.Conflict,
-			"the device was set apart or away when it got lost: find it into quarantine, and inspect it there")
+		return inventory.Refuse(inventory.Conflict, "put it in quarantine and inspect it first")
 	}
 	return err
 }
 
-// judgeCorrection judges what a correction would do to a device. Only its
-// latest movement is corrected: an older one would bring back what the device
-// was before, an issue device that has gone to training since. And it comes out
-// of quarantine only as by any other movement.
+// judgeCorrection judges what a correction would do to a device. Only its latest movement is corrected: an older one
+// would bring back what the device was before, an issue device that has gone to training since. And it comes out of
+// quarantine only as by any other movement.
 func (u *Unit) judgeCorrection(orig inventory.Movement, undo inventory.Movement) error {
 	lot, err := u.W.Lot(orig.LotID)
 	if err != nil || !lot.Device() {
@@ -84,19 +82,17 @@ func (u *Unit) judgeCorrection(orig inventory.Movement, undo inventory.Movement)
 		undone[m.Corrects] = true
 	}
 	all = slices.DeleteFunc(all, func(m inventory.Movement) bool {
-		return m.Reason == inventory.ReasonCorrection ||
-			undone[m.ID]
+		return m.Reason == inventory.ReasonCorrection || undone[m.ID]
 	})
 	if n := len(all); n > 0 && all[n-1].ID > orig.ID {
-		return inventory.Errorf(inventory.Conflict,
-			"movement %d came after it: for a device only the latest movement is corrected", all[n-1].ID)
+		return inventory.Refuse(inventory.Conflict, "correct the device's latest record first: {1}", all[n-1].ID)
 	}
 	into, err := u.W.Lot(orig.IntoLotID)
 	if err != nil {
 		return err
 	}
 	if into.Training && !lot.Training {
-		return inventory.Errorf(inventory.Conflict, "with it the device became training stock, for good")
+		return inventory.Refuse(inventory.Conflict, "cannot be corrected: training stock is for good")
 	}
 	from, err := u.Place(undo.From)
 	if err != nil {

@@ -9,7 +9,7 @@ import (
 
 // Identification is what was found out of unidentified units.
 type Identification struct {
-	Place            string               `json:"place" doc:"Code of the quarantine where they lie"`
+	Place            string               `json:"place" doc:"Code of the quarantine where they are"`
 	Qty              int                  `json:"qty" minimum:"1" maximum:"100000"`
 	Product          int64                `json:"product,omitempty" doc:"Product id, where known"`
 	BatchNo          string               `json:"batch_no,omitempty" maxLength:"40" doc:"Batch number"`
@@ -37,10 +37,7 @@ func (in Identification) receipt(item string) inventory.Receipt {
 // corrected.
 func (s *Service) Identify(ctx context.Context, by inventory.Actor, lot int64, in Identification) (inventory.Lot,
 	error) {
-	return inventory.Write(ctx, s.store, func(w inventory.Writer) (inventory.Lot, error) {
-		if err := by.Must(inventory.ActKeepStock, ""); err != nil {
-			return inventory.Lot{}, err
-		}
+	return inventory.WriteAs(ctx, s.store, by, inventory.ActKeepStock, func(w inventory.Writer) (inventory.Lot, error) {
 		u := NewUnit(w, by, s.now(), TwoSign)
 		old, err := w.Lot(lot)
 		if err != nil {
@@ -48,16 +45,16 @@ func (s *Service) Identify(ctx context.Context, by inventory.Actor, lot int64, i
 		}
 		place, err := u.Place(PlaceCode(in.Place))
 		if err != nil {
-			return inventory.Lot{}, inventory.AsField(err, "place", "place")
+			return inventory.Lot{}, inventory.AsField(err, "place", "not found")
 		}
 		if err := u.May(inventory.ActKeepStock, place); err != nil {
 			return inventory.Lot{}, err
 		}
 		if !old.Unidentified {
-			return inventory.Lot{}, inventory.Errorf(inventory.Conflict, "these units are identified already")
+			return inventory.Lot{}, inventory.Refuse(inventory.Conflict, "already identified")
 		}
 		if place.Kind != inventory.KindQuarantine {
-			return inventory.Lot{}, inventory.Invalidf("place", "name the quarantine where they lie")
+			return inventory.Lot{}, inventory.InvalidField("place", "choose {1}", inventory.KindList(inventory.KindQuarantine))
 		}
 		return u.identify(old, place, in)
 	})
@@ -110,7 +107,7 @@ func (u *Unit) identity(in inventory.Receipt, old inventory.Lot, place inventory
 	}
 	was, _, lost, err := LostAs(u.W, b.ID)
 	if err == nil && !lost {
-		err = inventory.Errorf(inventory.Conflict, "the ledger has this serial number somewhere else; look there first")
+		err = inventory.Refuse(inventory.Conflict, "serial number recorded elsewhere")
 	}
 	if err != nil {
 		return "", inventory.Lot{}, err

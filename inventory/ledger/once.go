@@ -34,7 +34,7 @@ func (s *Service) once(ctx context.Context, k inventory.RequestKey, bodyHash str
 		if inventory.KindOf(err) != inventory.NotFound {
 			return err
 		}
-		if a, err = do(ctx); err != nil {
+		if a, err = do(inventory.Whole(ctx)); err != nil {
 			return err
 		}
 		a.BodyHash, a.CreatedAt, replayed = bodyHash, s.now(), false
@@ -64,7 +64,7 @@ func (s *Service) kept(ctx context.Context, k inventory.RequestKey, bodyHash str
 
 func sameRequest(a inventory.Answer, bodyHash string) error {
 	if a.BodyHash != bodyHash {
-		return inventory.Invalidf("Idempotency-Key", "this key was used for another request; make a new one")
+		return inventory.InvalidField("Idempotency-Key", "key already used: use a new one")
 	}
 	return nil
 }

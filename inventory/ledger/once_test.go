@@ -98,8 +98,8 @@ func TestOnceFailed(t *testing.T) {
 	t.Parallel()
 	storetest.Engines(t, func(t *testing.T, s inventory.Store) {
 		h := fixture.New(t, s)
-		for _, fail := range []error{errors.New("disk on fire"), inventory.Errorf(inventory.Conflict, "no"),
-			inventory.Invalidf("qty", "no")} {
+		for _, fail := range []error{errors.New("disk on fire"), inventory.Refuse(inventory.Conflict, "no"),
+			inventory.InvalidField("qty", "no")} {
 			_, _, err := receiveOnce(h, requestKey, "body", fail)
 			require.Error(t, err)
 			assert.Zero(t, pens(h))

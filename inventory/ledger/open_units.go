@@ -10,7 +10,7 @@ import (
 type Opened struct {
 	Place      string            `json:"place" doc:"Place code"`
 	Qty        int               `json:"qty" minimum:"1" maximum:"1000000"`
-	HappenedAt inventory.Instant `json:"happened_at,omitempty" format:"date-time" doc:"Now if left out"`
+	HappenedAt inventory.Instant `json:"happened_at,omitempty" format:"date-time" doc:"Default: now"`
 	Note       string            `json:"note,omitempty" maxLength:"2000"`
 }
 
@@ -19,17 +19,15 @@ type Opened struct {
 // lot; Invalid by field, and where a controlled item lacks signatures; Conflict where nothing would start, or fewer
 // units lie there. Locks the bag.
 func (s *Service) OpenUnits(ctx context.Context, by inventory.Actor, lot int64, in Opened) (inventory.Lot, error) {
-	return inventory.Write(ctx, s.store, func(w inventory.Writer) (inventory.Lot, error) {
-		if err := by.Must(inventory.ActCheck, ""); err != nil {
-			return inventory.Lot{}, err
-		}
+	return inventory.WriteAs(ctx, s.store, by, inventory.ActCheck, func(w inventory.Writer) (inventory.Lot, error) {
 		u := NewUnit(w, by, s.now(), TwoSign)
 		pl, err := u.Place(PlaceCode(in.Place))
 		if err != nil {
-			return inventory.Lot{}, inventory.AsField(err, "place", "place")
+			return inventory.Lot{}, inventory.AsField(err, "place", "not found")
 		}
 		if pl.Outside() {
-			return inventory.Lot{}, inventory.Invalidf("place", "name a place of the service")
+			return inventory.Lot{}, inventory.InvalidField("place", "choose one of {1}",
+				inventory.KindList(inventory.InsideKinds...))
 		}
 		station, err := u.CurrentStation(pl)
 		if err != nil {
@@ -71,22 +69,24 @@ func (u *Unit) opening(lot int64, pl inventory.Place, station inventory.Station,
 	if err != nil {
 		ps.Take("", err)
 	}
-	ps.When(in.Qty < 1 || in.Qty > inventory.MaxQty, "qty", "give 1 to %d units", inventory.MaxQty)
+	ps.When(in.Qty < 1 || in.Qty > inventory.MaxQty, "qty", "enter {1} to {2}", 1, inventory.MaxQty)
 	inventory.CheckText(&ps, "note", in.Note, false, inventory.MaxNote)
 	if err := ps.Err(); err != nil {
 		return inventory.Movement{}, err
 	}
 	switch {
 	case it.Life.OpenedDays == 0:
-		return inventory.Movement{}, inventory.Errorf(inventory.Conflict,
-			"the item has no limit after opening, so nothing starts")
+		return inventory.Movement{}, inventory.Refuse(inventory.Conflict, "no limit after opening")
 	case l.OpenedOn != 0:
-		return inventory.Movement{}, inventory.Errorf(inventory.Conflict, "these units are opened already")
+		return inventory.Movement{}, inventory.Refuse(inventory.Conflict, "already opened")
 	}
 	clocks := l.Clocks
 	clocks.OpenedOn = station.Today(at)
 	into, err := u.W.EnsureLot(l.Batch.ID, clocks, l.ID, l.ReceivedOn)
-	return inventory.Movement{Station: pl.Station, LotID: l.ID, IntoLotID: into.ID, Qty: in.Qty, From: pl.Code,
+	if err != nil {
+		return inventory.Movement{}, err
+	}
+	return u.InTime(inventory.Movement{Station: pl.Station, LotID: l.ID, IntoLotID: into.ID, Qty: in.Qty, From: pl.Code,
 		To: pl.Code, Reason: inventory.ReasonTransfer,
-		HappenedAt: at, RecordedAt: u.Now, By: u.By.Name, Note: in.Note}, err
+		HappenedAt: at, RecordedAt: u.Now, By: u.By.Name, Note: in.Note})
 }

@@ -41,7 +41,7 @@ func TestOpenOneBottle(t *testing.T) {
 		assert.Len(t, ended.Ends, 2, "the printed date is listed as well")
 		assert.Equal(t, 50, fixture.Units(story), "all of the batch")
 		text := stock.MovementText(story.History[2])
-		assert.Equal(t, "opened in N-01 (for the drill)", text)
+		assert.Equal(t, "opened in N-01 (for the drill)", text.String())
 
 		h.Pass(29 * 24 * time.Hour)
 		assert.Contains(t, inventorytest.Findings(h.Readiness("N-01")), "warn past_end WASH "+fixture.Id(opened.ID)+

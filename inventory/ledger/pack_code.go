@@ -10,10 +10,7 @@ import (
 // ReadBarcode tells what a pack's barcode says, and which products have its code. It changes nothing. Refuses:
 // Forbidden without see; Invalid where it cannot be read, with the position.
 func (s *Service) ReadBarcode(ctx context.Context, by inventory.Actor, text string) (inventory.PackFacts, error) {
-	return inventory.Read(ctx, s.store, func(r inventory.Reader) (inventory.PackFacts, error) {
-		if err := by.Must(inventory.ActSee, ""); err != nil {
-			return inventory.PackFacts{}, err
-		}
+	return inventory.ReadAs(ctx, s.store, by, inventory.ActSee, func(r inventory.Reader) (inventory.PackFacts, error) {
 		f, err := inventory.ReadPack(text, s.now().InUTC(), "text")
 		if err != nil {
 			return f, err
@@ -46,13 +43,12 @@ func ProductsWithCode(r inventory.Reader, scheme barcode.Scheme, code string) ([
 	return all, nil
 }
 
-// fromCode completes a receipt with what its barcode says: the product and so
-// the item, number and dates, and the units in so many packs. What was given
-// beside the code fills in what it leaves out, and must agree with the rest.
+// fromCode completes a receipt with what its barcode says: the product and so the item, number and dates, and the
+// units in so many packs. What was given beside the code fills in what it leaves out, and must agree with the rest.
 func (u *Unit) fromCode(in inventory.Receipt, today inventory.Day) (inventory.Receipt, error) {
 	if in.Barcode == "" {
 		if in.Packs != 0 {
-			return in, inventory.Invalidf("packs", "leave this out where no barcode is given, and give qty")
+			return in, inventory.InvalidField("packs", "enter units: no code was scanned")
 		}
 		return in, nil
 	}

@@ -26,7 +26,7 @@ func TestBarcodeDaysOutOfRange(t *testing.T) {
 			continue
 		}
 		inventorytest.RequireFields(t, err, "text")
-		assert.ErrorContains(t, err, "outside the years 1900 to 2199")
+		assert.ErrorContains(t, err, "outside 1900 to 2199")
 	}
 }
 

@@ -19,7 +19,7 @@ func (s *Service) Receive(ctx context.Context, by inventory.Actor, in inventory.
 		}
 		place, err := u.Place(in.Place)
 		if err != nil {
-			return inventory.Lot{}, inventory.AsField(err, "place", "place")
+			return inventory.Lot{}, inventory.AsField(err, "place", "not found")
 		}
 		if err := u.May(inventory.ActKeepStock, place); err != nil {
 			return inventory.Lot{}, err
@@ -36,8 +36,7 @@ func (s *Service) Receive(ctx context.Context, by inventory.Actor, in inventory.
 	})
 }
 
-// Receipt judges units coming in and returns the movement that brings them,
-// their lot made where it does not exist.
+// Receipt judges units coming in and returns the movement that brings them, their lot made where it does not exist.
 func (u *Unit) Receipt(in inventory.Receipt, place inventory.Place, had inventory.Carried) (inventory.Movement, error) {
 	station, err := u.CurrentStation(place)
 	if err != nil {
@@ -51,11 +50,11 @@ func (u *Unit) Receipt(in inventory.Receipt, place inventory.Place, had inventor
 		return inventory.Movement{}, err
 	}
 	if in.Item == "" {
-		return inventory.Movement{}, inventory.Invalidf("item", "name the item")
+		return inventory.Movement{}, inventory.InvalidField("item", "choose the item")
 	}
 	known, err := u.receiptFacts(in.Item)
 	if err != nil {
-		return inventory.Movement{}, inventory.AsField(err, "item", "item")
+		return inventory.Movement{}, inventory.AsField(err, "item", "not found")
 	}
 	plan, err := inventory.JudgeReceipt(in, had, place, day, known)
 	if err != nil {
@@ -101,7 +100,7 @@ func (u *Unit) lotOf(plan inventory.ReceiptPlan) (inventory.Lot, error) {
 	var err error
 	switch {
 	case plan.Corrects != nil:
-		_, err = u.correctBatch(*plan.Corrects, *b, plan.Because)
+		_, err = u.correctBatch(*plan.Corrects, *b, plan.Because, false)
 	case b.ID == 0:
 		err = u.addBatch(b)
 	}
@@ -132,9 +131,8 @@ func (u *Unit) addBatch(b *inventory.Batch) error {
 	return u.W.SetBatchRecord(b.ID, record)
 }
 
-// LotFor returns the lot of a batch with those clocks, making batch and lot
-// where they do not exist. The same batch with another date is a conflict that
-// says what the earlier record has.
+// LotFor returns the lot of a batch with those clocks, making batch and lot where they do not exist. The same batch
+// with another date is a conflict that says what the earlier record has.
 func (u *Unit) LotFor(b inventory.Batch, c inventory.Clocks, day inventory.Day) (inventory.Lot, error) {
 	known, err := u.receiptFacts(b.Item)
 	if err != nil {

@@ -74,10 +74,10 @@ func TestReceiveWrongFields(t *testing.T) {
 		change func(*inventory.Receipt)
 		paths  []string
 	}{
-		{"no such place", func(r *inventory.Receipt) { r.Place = "NOWHERE" }, []string{"place"}},
+		{"not found", func(r *inventory.Receipt) { r.Place = "NOWHERE" }, []string{"place"}},
 		{"a place outside", func(r *inventory.Receipt) { r.Place = "used" }, []string{"place"}},
-		{"no such item", func(r *inventory.Receipt) { r.Item = "NOTHING" }, []string{"item"}},
-		{"no such product", func(r *inventory.Receipt) { r.Product = 99 }, []string{"product"}},
+		{"not found", func(r *inventory.Receipt) { r.Item = "NOTHING" }, []string{"item"}},
+		{"not found", func(r *inventory.Receipt) { r.Product = 99 }, []string{"product"}},
 		{"no units", func(r *inventory.Receipt) { r.Qty = 0 }, []string{"qty"}},
 		{"fewer than none", func(r *inventory.Receipt) { r.Qty = -3 }, []string{"qty"}},
 		{"too many", func(r *inventory.Receipt) { r.Qty = inventory.MaxQty + 1 }, []string{"qty"}},

@@ -3,11 +3,11 @@ package ledger
 
 import (
 	"context"
+
 	"stowkeeper/inventory"
 )
 
-// Service moves stock. Whatever it posts was judged by every rule, and is all there
-// or not at all.
+// Service moves stock. Whatever it posts was judged by every rule, and is all there or not at all.
 type Service struct {
 	store inventory.Store
 	now   inventory.Clock

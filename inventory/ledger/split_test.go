@@ -40,7 +40,7 @@ func TestSplitEnds(t *testing.T) {
 	assert.Equal(t, map[int64]string{
 		lot.ID:            "2028-02-29 printed, 1 ends, 25 units",
 		stowed:            "2028-02-29 printed, 2 ends, 8 units",
-		riding:            "2027-07-14 exposed, 2 ends, 10 units",
+		riding:            "2027-07-13 exposed, 2 ends, 10 units",
 		opened.ID:         "2027-06-24 opened, 3 ends, 2 units",
 		training:          "2028-02-29 printed, 1 ends, 4 units",
 		trainingOpened.ID: "2027-06-24 opened, 2 ends, 1 units",

@@ -22,15 +22,13 @@ func (u *Unit) train(lot int64, in inventory.TrainingUse) (inventory.TrainingUse
 		return in, err
 	}
 	if place.Purpose != inventory.ForTraining {
-		return in, inventory.Errorf(inventory.Conflict,
-			"only training devices are trained with; issue stock goes to training first, and there is no way back")
+		return in, inventory.Refuse(inventory.Conflict, "move it to training stock first")
 	}
 	if place.Kind == inventory.KindQuarantine {
-		return in, inventory.Errorf(inventory.Conflict,
-			"the device is set apart: inspect it first, and let it out when it passed")
+		return in, inventory.Refuse(inventory.Conflict, "inspect the device first")
 	}
 	var ps inventory.Problems
-	ps.When(in.Cycles < 1 || in.Cycles > 100000, "cycles", "give 1 to 100000 applications")
+	ps.When(in.Cycles < 1 || in.Cycles > 100000, "cycles", "enter {1} to {2}", 1, 100000)
 	inventory.CheckText(&ps, "class", in.Class, false, inventory.MaxName)
 	if err := ps.Err(); err != nil {
 		return in, err

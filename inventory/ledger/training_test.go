@@ -30,7 +30,8 @@ func TestTrainingCycles(t *testing.T) {
 		require.NoError(t, err)
 		assert.Equal(t, []any{"Quinn", 120, h.Now}, []any{u.By, u.Cycles, u.HappenedAt})
 		d := h.Device(strap.ID)
-		assert.Equal(t, []any{120, false, "fit for training only", true}, []any{d.Cycles, d.WornOut, d.Standing, d.Fit})
+		assert.Equal(t, []any{120, false, "fit for training only", true}, []any{d.Cycles, d.WornOut, d.Standing.String(),
+			d.Fit})
 		assert.Equal(t, 200, d.Life.TrainingCycles)
 
 		h.Pass(time.Hour)
@@ -38,9 +39,9 @@ func TestTrainingCycles(t *testing.T) {
 		_, err = h.S.Ledger.Train(h.Ctx, fixture.Keeper, d.ID, class) // by its present lot, and told late
 		require.NoError(t, err)
 		d = h.Device(strap.ID)
-		assert.Equal(t, []any{200, true, "worn out", false}, []any{d.Cycles, d.WornOut, d.Standing, d.Fit})
+		assert.Equal(t, []any{200, true, "worn out", false}, []any{d.Cycles, d.WornOut, d.Standing.String(), d.Fit})
 		assert.Contains(t, inventorytest.Findings(h.Readiness("T-01")), "warn worn_out STRAP "+fixture.Id(d.ID)+" 1  ")
-		assert.Equal(t, "120 applications in training, class spring 2", d.Story[2].Text)
+		assert.Equal(t, "120 applications in training, class spring 2", d.Story[2].Text.String())
 		require.Len(t, d.TrainingUses, 2)
 		assert.Equal(t, 80, d.TrainingUses[0].Cycles, "newest first")
 
@@ -129,7 +130,8 @@ func TestTrainingDeviceNeverReturns(t *testing.T) {
 		require.Len(t, h.Open("N-01"), 1)
 		o := h.Open("N-01")[0]
 		assert.Equal(t, []any{inventory.SawTrainingMark, given.IntoLotID}, []any{o.Kind, o.LotID})
-		assert.Equal(t, "1 unit of Tourniquet, single use, serial X-1, marked for training, found in this bag", o.Text)
+		assert.Equal(t, "1 unit of Tourniquet, single use, serial X-1: marked for training, found in this bag",
+			o.Text.String())
 		assert.Contains(t, inventorytest.Findings(h.Readiness("N-01")), "stop observation STRAP "+fixture.Id(given.IntoLotID)+
 			" 0  ")
 		assert.Equal(t, "NORTH-TRAINING", h.Where(strap.ID), "the ledger does not hold it there")

@@ -1,6 +1,7 @@
 package ledger
 
 import (
+	"cmp"
 	"errors"
 	"strconv"
 
@@ -15,7 +16,12 @@ type Unit struct {
 	Now    inventory.Instant
 	policy Policy
 	known
+	Decided  bool // a person decided the report that is posted: its time follows the records
 	unsigned bool // in a dry run: signatures would have been wanted
+	received bool // it makes a receipt again, of units that were let in then
+
+	OfCrew    bool                  // it books what a crew recorded, which settles no other report
+	Accepting inventory.UnderReview // the report that it is of, where it came to review
 }
 
 func NewUnit(w inventory.Writer, by inventory.Actor, now inventory.Instant, policy Policy) *Unit {
@@ -34,28 +40,30 @@ func (u *Unit) May(act inventory.Action, pl inventory.Place) error {
 	return u.By.Must(act, station.Code)
 }
 
-// Happened brings the time at which something happened into range: left out it
-// is now; a little ahead is a phone's clock; further ahead is refused. It stands
-// beside the time of recording, so that a register has the date on which it
-// really happened (21 CFR 1304.21(d)).
+// Happened brings the time at which something happened into range: left out it is now; a little ahead is a phone's
+// clock; further ahead is refused. It stands beside the time of recording, so that a register has the date on which
+// it really happened (21 CFR 1304.21(d)).
 func Happened(at, now inventory.Instant, path string) (inventory.Instant, error) {
 	switch {
 	case at == 0:
 		return now, nil
 	case at < inventory.Earliest:
-		return 0, inventory.Invalidf(path, "give a time after 1900-01-01")
+		return 0, inventory.InvalidField(path, "enter a time after 1900")
 	case at > now.Add(inventory.ClockSkew):
-		return 0, inventory.Invalidf(path, "give a time that has passed")
+		return 0, inventory.InvalidField(path, "enter a past time")
 	}
 	return min(at, now), nil
 }
 
-// Post judges movements by every rule and appends them. All or none: on an
-// error the unit of work must be given up. Paths of wrong fields begin with
-// path and the index of the movement. Where a device moves more than once, each
-// time is judged by where it is then.
+// Post judges movements by every rule and appends them. All or none: on an error the unit of work must be given up.
+// Paths of wrong fields begin with path and the index of the movement. Where a device moves more than once, each time
+// is judged by where it is then.
 func (u *Unit) Post(ms []inventory.Movement, path string) ([]inventory.Movement, error) {
 	if err := u.know(ms); err != nil {
+		return nil, err
+	}
+	known, err := u.flowsFor(ms)
+	if err != nil {
 		return nil, err
 	}
 	var done, ready []inventory.Movement
@@ -69,7 +77,7 @@ func (u *Unit) Post(ms []inventory.Movement, path string) ([]inventory.Movement,
 	for i, m := range ms {
 		lot, err := u.Lot(m.LotID)
 		if err != nil {
-			return nil, PrefixPaths(inventory.AsField(err, "lot_id", "lot"), path+"["+strconv.Itoa(i)+"]")
+			return nil, PrefixPaths(inventory.AsField(err, "lot_id", "not found"), path+"["+strconv.Itoa(i)+"]")
 		}
 		if moving[lot.Batch.ID] {
 			if err := flush(); err != nil {
@@ -77,7 +85,7 @@ func (u *Unit) Post(ms []inventory.Movement, path string) ([]inventory.Movement,
 			}
 		}
 		moving[lot.Batch.ID] = lot.Device() // what is no device never waits
-		next, err := u.Prepare(m)
+		next, err := u.prepareAfter(known, m)
 		if err != nil {
 			return nil, PrefixPaths(err, path+"["+strconv.Itoa(i)+"]")
 		}
@@ -94,15 +102,27 @@ func (u *Unit) Judge(ms []inventory.Movement, path string) ([]inventory.Movement
 	if err := u.know(ms); err != nil {
 		return nil, err
 	}
+	known, err := u.flowsFor(ms)
+	if err != nil {
+		return nil, err
+	}
 	out := make([]inventory.Movement, 0, len(ms))
 	for i, m := range ms {
-		ready, err := u.Prepare(m)
+		ready, err := u.prepareAfter(known, m)
 		if err != nil {
 			return nil, PrefixPaths(err, path+"["+strconv.Itoa(i)+"]")
 		}
 		out = append(out, ready)
 	}
 	return out, nil
+}
+
+// prepareAfter judges a movement that is dated back by what moved since, besides.
+func (u *Unit) prepareAfter(known flows, m inventory.Movement) (inventory.Movement, error) {
+	m, late := known.fit(m, u.Decided)
+	m, err := u.Prepare(m)
+	known.add(m, "")
+	return m, cmp.Or(err, late)
 }
 
 // PrefixPaths puts the fields of an Invalid error under a path.
@@ -118,7 +138,7 @@ func PrefixPaths(err error, path string) error {
 // Prepare judges one movement and fills in what follows from it.
 func (u *Unit) Prepare(m inventory.Movement) (inventory.Movement, error) {
 	if m.Qty < 1 || m.Qty > inventory.MaxQty {
-		return m, inventory.Invalidf("qty", "give 1 to %d units", inventory.MaxQty)
+		return m, inventory.InvalidField("qty", "enter {1} to {2}", 1, inventory.MaxQty)
 	}
 	var err error
 	if m.HappenedAt, err = Happened(m.HappenedAt, u.Now, "happened_at"); err != nil {
@@ -134,14 +154,20 @@ func (u *Unit) Prepare(m inventory.Movement) (inventory.Movement, error) {
 	}
 	from, err := u.Place(m.From)
 	if err != nil {
-		return m, inventory.AsField(err, "from", "place")
+		return m, inventory.AsField(err, "from", "not found")
 	}
 	to, err := u.Place(m.To)
 	if err != nil {
-		return m, inventory.AsField(err, "to", "place")
+		return m, inventory.AsField(err, "to", "not found")
 	}
 	if m.Reason != inventory.ReasonCorrection {
 		if m, err = u.forward(m, from, to); err != nil {
+			return m, err
+		}
+	}
+	if !to.Outside() {
+		station, err := u.CurrentStation(to)
+		if err := cmp.Or(err, station.MustBeOpen()); err != nil {
 			return m, err
 		}
 	}
@@ -156,33 +182,32 @@ func (u *Unit) Prepare(m inventory.Movement) (inventory.Movement, error) {
 
 func checkMovementTexts(m inventory.Movement) error {
 	var ps inventory.Problems
-	inventory.CheckText(&ps, "reference", m.Reference, false, inventory.MaxName)
+	inventory.CheckText(&ps, "reference", m.Reference, m.Reason.NeedsReference(), inventory.MaxName)
 	inventory.CheckText(&ps, "note", m.Note, false, inventory.MaxNote)
 	return ps.Err()
 }
 
-// forward judges a movement that is no correction and finds the lot that the
-// units belong to after it.
+// forward judges a movement that is no correction and finds the lot that the units belong to after it.
 func (u *Unit) forward(m inventory.Movement, from, to inventory.Place) (inventory.Movement, error) {
 	if err := inventory.Allowed(from, to, m.Reason, m.Cause); err != nil {
 		return m, err
 	}
 	lot, err := u.Lot(m.LotID)
 	if err != nil {
-		return m, inventory.AsField(err, "lot_id", "lot")
+		return m, inventory.AsField(err, "lot_id", "not found")
 	}
 	it, err := u.Item(lot.Item)
 	if err != nil {
 		return m, err
 	}
-	if err := inventory.AllowedLot(it, lot, to, m.Reason); err != nil {
+	if err := inventory.AllowedLot(it, lot, to, m.Reason); err != nil && !u.received {
 		return m, err
 	}
 	if to.Kind == inventory.KindFound && !lot.Unidentified {
-		return m, inventory.Errorf(inventory.Conflict, "only unidentified units are found to be something else")
+		return m, inventory.Refuse(inventory.Conflict, "only unidentified units can be identified")
 	}
 	if lot.Device() && m.Qty != 1 {
-		return m, inventory.Invalidf("qty", "a device moves one at a time")
+		return m, inventory.InvalidField("qty", "one device at a time")
 	}
 	if m.Reason == inventory.ReasonFound {
 		if err := u.findable(lot, from); err != nil {
@@ -191,7 +216,7 @@ func (u *Unit) forward(m inventory.Movement, from, to inventory.Place) (inventor
 	}
 	m.IntoLotID = lot.ID
 	if from.Code == to.Code {
-		return m, inventory.Errorf(inventory.Conflict, "the units are there already")
+		return m, inventory.Refuse(inventory.Conflict, "already there")
 	}
 	if err := u.judgeReturn(m, it, lot, from, to); err != nil {
 		return m, err
@@ -199,14 +224,12 @@ func (u *Unit) forward(m inventory.Movement, from, to inventory.Place) (inventor
 	return u.split(m, it, lot, to)
 }
 
-// findable refuses what cannot have been found: units of a batch come from
-// found; a device comes from lost where the ledger has it there, and from found
-// only where the ledger never had it.
+// findable refuses what cannot have been found: units of a batch come from found; a device comes from lost where the
+// ledger has it there, and from found only where the ledger never had it.
 func (u *Unit) findable(lot inventory.Lot, from inventory.Place) error {
 	if !lot.Device() {
 		if from.Kind == inventory.KindLost {
-			return inventory.Errorf(inventory.Conflict,
-				"only a serial number is found from lost; units of a batch come from found")
+			return inventory.Refuse(inventory.Conflict, "only a device can be found from lost")
 		}
 		return nil
 	}
@@ -217,12 +240,11 @@ func (u *Unit) findable(lot inventory.Lot, from inventory.Place) error {
 	case !moved && from.Kind == inventory.KindFound:
 		return nil
 	case !lost:
-		return inventory.Errorf(inventory.Conflict,
-			"the ledger does not have this serial number as lost; correct the movement that took it away instead")
+		return inventory.Refuse(inventory.Conflict, "not recorded as lost: correct the record that removed it")
 	case from.Kind != inventory.KindLost:
-		return inventory.Errorf(inventory.Conflict, "this serial number is known as lost, so it is found from lost")
+		return inventory.Refuse(inventory.Conflict, "serial number recorded as lost: find it from lost")
 	case was != lot.ID: // what it was before, issue stock that has gone to training since
-		return inventory.Errorf(inventory.Conflict, "the device got lost as lot %d: name that one", was)
+		return inventory.Refuse(inventory.Conflict, "choose the lost device: {1}", was)
 	}
 	return nil
 }
@@ -247,7 +269,11 @@ func (u *Unit) split(m inventory.Movement, it inventory.Item, lot inventory.Lot,
 	if err != nil {
 		return m, err
 	}
-	clocks := inventory.ClocksAfter(it, lot.Clocks, to, station.Today(m.HappenedAt))
+	left, err := u.lastDayOut(m, lot, station)
+	if err != nil {
+		return m, err
+	}
+	clocks := inventory.ClocksAfter(it, lot.Clocks, to, station.Today(m.HappenedAt), left)
 	if clocks == lot.Clocks {
 		return m, nil
 	}
@@ -256,18 +282,28 @@ func (u *Unit) split(m inventory.Movement, it inventory.Item, lot inventory.Lot,
 	return m, err
 }
 
+// lastDayOut is the last day of a ride that a movement ends, by the calendar of the carrier's station, or of that where
+// the units turn up again: back at midnight, the new day is not spent.
+func (u *Unit) lastDayOut(m inventory.Movement, lot inventory.Lot, at inventory.Station) (inventory.Day, error) {
+	from, err := u.Place(m.From)
+	if err == nil && lot.ExposedSince != 0 && !from.Outside() {
+		at, err = u.CurrentStation(from)
+	}
+	return at.Today(m.HappenedAt - 1), err
+}
+
 // correction turns a request to correct into the movement that exactly undoes
 // the one it names; whatever else the request says must agree.
 func (u *Unit) correction(m inventory.Movement) (inventory.Movement, error) {
 	if m.Corrects == 0 {
-		return m, inventory.Invalidf("corrects", "name the movement that is corrected")
+		return m, inventory.InvalidField("corrects", "choose the record to correct")
 	}
 	if m.Reason != inventory.ReasonCorrection {
-		return m, inventory.Invalidf("reason", "a movement that corrects another has the reason correction")
+		return m, inventory.InvalidField("reason", "only a correction reverses a record")
 	}
 	orig, err := u.W.Movement(m.Corrects)
 	if err != nil {
-		return m, inventory.AsField(err, "corrects", "movement")
+		return m, inventory.AsField(err, "corrects", "not found")
 	}
 	from, err := u.Place(orig.From)
 	if err != nil {
@@ -282,12 +318,30 @@ func (u *Unit) correction(m inventory.Movement) (inventory.Movement, error) {
 		return m, err
 	}
 	if m.LotID != undo.LotID || m.Qty != undo.Qty || m.From != undo.From || m.To != undo.To {
-		return m, inventory.Errorf(inventory.Conflict, "a correction exactly undoes movement %d: lot %d, %s from %s to %s",
-			orig.ID, undo.LotID, inventory.Plural(undo.Qty, "unit"), undo.From, undo.To)
+		return m, inventory.Refuse(inventory.Conflict, "must reverse record {1} exactly: units {2}, {3} from {4} to {5}",
+			orig.ID, undo.LotID, undo.Qty, undo.From, undo.To)
 	}
 	if m.Cause != "" {
-		return m, inventory.Invalidf("cause", "leave this out of a correction")
+		return m, inventory.InvalidField("cause", "leave this empty")
 	}
 	m.IntoLotID = undo.IntoLotID
+	if err := u.reasonToUndo(m); err != nil {
+		return m, err
+	}
 	return m, u.judgeCorrection(orig, undo)
+}
+
+// reasonToUndo wants a reason where a used device would come back, and of a controlled item.
+func (u *Unit) reasonToUndo(m inventory.Movement) error {
+	lot, err := u.Lot(m.LotID)
+	if err != nil {
+		return err
+	}
+	it, err := u.Item(lot.Item)
+	if err != nil || !it.Controlled && !inventory.BackFromUse(it, lot, m) {
+		return err
+	}
+	var ps inventory.Problems
+	inventory.CheckText(&ps, "note", m.Note, true, inventory.MaxNote)
+	return ps.Err()
 }

@@ -31,8 +31,7 @@ func ChangeBag(w inventory.Writer, by inventory.Actor, now inventory.Instant, ol
 	return b, nil
 }
 
-// BagLog lists what people changed of a bag, newest first. Refuses: Forbidden without see where the bag is;
-// NotFound.
+// BagLog lists what people changed of a bag, newest first. Refuses: Forbidden without see where the bag is; NotFound.
 func (s *Service) BagLog(ctx context.Context, by inventory.Actor, code string,
 	p inventory.Page) ([]inventory.BagLogEntry, error) {
 	return inventory.Read(ctx, s.store, func(r inventory.Reader) ([]inventory.BagLogEntry, error) {
@@ -44,7 +43,7 @@ func (s *Service) BagLog(ctx context.Context, by inventory.Actor, code string,
 	})
 }
 
-// CreateBag makes a bag and its place. The newest version of its kit list is used unless one is named. Refuses:
+// CreateBag makes a bag and its place, on the newest version in force of its kit list unless one is named. Refuses:
 // Forbidden without keep_lists at its station; Invalid by field; Conflict where the code is taken.
 func (s *Service) CreateBag(ctx context.Context, by inventory.Actor, in inventory.Bag) (inventory.Bag, error) {
 	return inventory.Write(ctx, s.store, func(w inventory.Writer) (inventory.Bag, error) {
@@ -57,7 +56,7 @@ func (s *Service) CreateBag(ctx context.Context, by inventory.Actor, in inventor
 		in.Version, in.OutOfService, in.BagRecord = 1, nil, inventory.BagRecord{}
 		in.RetiredAt, in.RetiredBy, in.Successor = 0, "", ""
 		wrong := in.Check()
-		in, err := checkBag(w, in)
+		in, err := s.checkBag(w, in)
 		if err := inventory.MergeErrors(wrong, err); err != nil {
 			return in, err
 		}
@@ -66,16 +65,17 @@ func (s *Service) CreateBag(ctx context.Context, by inventory.Actor, in inventor
 }
 
 // checkBag looks up what a bag names and fills in the version of its list.
-func checkBag(r inventory.Reader, in inventory.Bag) (inventory.Bag, error) {
-	_, err := r.Station(in.Station)
-	wrong := inventory.AsField(err, "station", "station")
+func (s *Service) checkBag(r inventory.Reader, in inventory.Bag) (inventory.Bag, error) {
+	at, err := r.Station(in.Station)
+	wrong := inventory.AsField(err, "station", "not found")
 	if in.AtStation != in.Station {
-		_, err = r.Station(in.AtStation)
-		wrong = inventory.MergeErrors(wrong, inventory.AsField(err, "at_station", "station"))
+		at, err = r.Station(in.AtStation)
+		wrong = inventory.MergeErrors(wrong, inventory.AsField(err, "at_station", "not found"))
 	}
-	k, err := r.KitList(in.KitList, in.KitListVersion)
+	wrong = inventory.MergeErrors(wrong, at.MustBeOpen())
+	k, err := versionFor(r, in, at.Today(s.now()))
 	if err != nil {
-		wrong = inventory.MergeErrors(wrong, inventory.AsField(err, "kit_list", "kit list, or no such version of it"))
+		wrong = inventory.MergeErrors(wrong, inventory.AsField(err, "kit_list", "not found"))
 	}
 	in.KitListVersion = k.Version
 	if in.Inside == "" {
@@ -90,21 +90,21 @@ func checkModule(r inventory.Reader, in inventory.Bag) (inventory.Bag, error) {
 	outer, err := r.Bag(in.Inside)
 	switch {
 	case err != nil:
-		return in, inventory.AsField(err, "inside", "bag")
+		return in, inventory.AsField(err, "inside", "not found")
 	case outer.Retired():
-		return in, inventory.Invalidf("inside", "name a bag that is in service")
+		return in, inventory.InvalidField("inside", "the bag is retired")
 	case outer.Inside != "":
-		return in, inventory.Invalidf("inside", "a module lies inside a bag that is no module itself")
+		return in, inventory.InvalidField("inside", "a module cannot hold modules")
 	case outer.Station != in.Station || outer.Purpose != in.Purpose:
-		return in, inventory.Invalidf("inside", "a module belongs to the same station and purpose as its bag")
+		return in, inventory.InvalidField("inside", "choose a bag of the same station and purpose")
 	}
 	if in.AtStation != outer.AtStation {
-		return in, inventory.Invalidf("inside", "a module is where its bag is; take it out first")
+		return in, inventory.InvalidField("inside", "take the module out first")
 	}
 	in.Vehicle = outer.Vehicle
 	modules, err := r.Bags(inventory.BagFilter{Inside: in.Code}, inventory.Page{Limit: 1})
 	if len(modules) > 0 {
-		return in, inventory.Invalidf("inside", "this bag has modules of its own, so it is no module itself")
+		return in, inventory.InvalidField("inside", "a module cannot hold modules")
 	}
 	return in, err
 }
@@ -133,7 +133,7 @@ func (s *Service) UpdateBag(ctx context.Context, by inventory.Actor, code string
 		b = ch.Apply(b, by, s.now())
 		b.Version = version
 		wrong := b.Check()
-		b, err = checkBag(w, b)
+		b, err = s.checkBag(w, b)
 		if err := inventory.MergeErrors(wrong, err); err != nil {
 			return b, err
 		}
@@ -147,8 +147,7 @@ func (s *Service) UpdateBag(ctx context.Context, by inventory.Actor, code string
 	})
 }
 
-// lockBag returns the bag to change, with others kept from changing it and the
-// bag that it goes into.
+// lockBag returns the bag to change, with others kept from changing it and the bag that it goes into.
 func lockBag(ch ledger.BagChange, w inventory.Writer, code string) (inventory.Bag, error) {
 	code = inventory.NormalCode(code)
 	codes := []string{code}

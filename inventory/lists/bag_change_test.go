@@ -113,7 +113,7 @@ func TestLentBagIsWhereItIs(t *testing.T) {
 		c, err = h.S.Shift.RecordCheck(h.Ctx, inventory.Actor{Name: "Sol", Role: inventory.Crew, Stations: []string{"SOUTH"}},
 			c, "")
 		require.NoError(t, err)
-		assert.Equal(t, inventory.StatusAccepted, c.Status, c.ReviewBecause)
+		assert.Equal(t, inventory.StatusAccepted, c.Status, c.ReviewBecause.String())
 		assert.Len(t, h.Holds("SOUTH-QUARANTINE"), 1)
 		assert.Empty(t, h.Holds("NORTH-QUARANTINE"))
 		h.Verify()

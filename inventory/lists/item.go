@@ -22,7 +22,7 @@ func (s *Service) CreateItem(ctx context.Context, by inventory.Actor, in invento
 }
 
 // UpdateItem replaces an item. in.Version is the version that it replaces, 0 for any. Refuses: Forbidden without
-// keep_lists; NotFound; Invalid by field; Stale; Conflict for another way of telling units apart, or becoming a
+// keep_lists; NotFound; Invalid by field; Stale; Conflict for another unit or way of telling units apart, or becoming a
 // medicine or none, which decides what printed dates mean, once there are lots; and for leaving the register, or
 // another strength or form, once it has entries.
 func (s *Service) UpdateItem(ctx context.Context, by inventory.Actor, in inventory.Item) (inventory.Item, error) {
@@ -37,14 +37,13 @@ func (s *Service) UpdateItem(ctx context.Context, by inventory.Actor, in invento
 		if err := checkItem(w, in); err != nil {
 			return in, err
 		}
-		if old.TrackedBy != in.TrackedBy || old.Category.Medicinal() != in.Category.Medicinal() {
+		if old.Unit != in.Unit || old.TrackedBy != in.TrackedBy || old.Category.Medicinal() != in.Category.Medicinal() {
 			lots, err := w.Lots(inventory.LotFilter{Item: in.Code}, inventory.Page{Limit: 1})
 			if err != nil {
 				return in, err
 			}
 			if len(lots) > 0 {
-				return in, inventory.Errorf(inventory.Conflict, "stock of this item exists, so how it is tracked and whether it "+
-					"is a medicine cannot change; make a new item instead")
+				return in, inventory.Refuse(inventory.Conflict, "unit, tracking and medicine cannot change once in stock")
 			}
 		}
 		if err := keepsRegister(w, old, in); err != nil {
@@ -65,9 +64,9 @@ func checkItem(r inventory.Reader, in inventory.Item) error {
 	if in.PreferredProduct != 0 {
 		pr, err := r.Product(in.PreferredProduct)
 		if err == nil && pr.Item != in.Code {
-			return inventory.Invalidf("preferred_product", "name a product of this item")
+			return inventory.InvalidField("preferred_product", "choose a product of this item")
 		}
-		return inventory.AsField(err, "preferred_product", "product")
+		return inventory.AsField(err, "preferred_product", "not found")
 	}
 	return nil
 }

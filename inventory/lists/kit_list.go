@@ -28,8 +28,7 @@ func (s *Service) NextKitList(ctx context.Context, by inventory.Actor, in invent
 			return in, err
 		}
 		if version != 0 && version != old.Version {
-			return in, inventory.Errorf(inventory.Stale, "the kit list has version %d by now; look at it and try again",
-				old.Version)
+			return in, inventory.Refuse(inventory.Stale, "changed meanwhile: now version {1}", old.Version)
 		}
 		in.Version = old.Version + 1
 		return in, s.addKitList(w, by, in)
@@ -66,8 +65,8 @@ func CheckKitList(w inventory.Reader, in inventory.KitList) error {
 		if err != nil && inventory.KindOf(err) != inventory.NotFound {
 			return err
 		}
-		p.When(err != nil, path, "no such kit list")
-		p.When(len(k.Modules) > 0, path, "a module has no modules of its own")
+		p.When(err != nil, path, "not found")
+		p.When(len(k.Modules) > 0, path, "a module cannot hold modules")
 	}
 	cats, err := w.Categories()
 	if err != nil {
@@ -79,9 +78,9 @@ func CheckKitList(w inventory.Reader, in inventory.KitList) error {
 			return err
 		}
 		p.When(r.WhenCategory != "" && !slices.Contains(cats, r.WhenCategory), path+".when_category",
-			"choose a category from the list")
+			"choose from the list")
 		p.When(r.NeedCategory != "" && !slices.Contains(cats, r.NeedCategory), path+".need_category",
-			"choose a category from the list")
+			"choose from the list")
 	}
 	return inventory.MergeErrors(in.Check(), p.Err())
 }
@@ -93,7 +92,7 @@ func knownItem(r inventory.Reader, p *inventory.Problems, path, code string) err
 	}
 	_, err := r.Item(code)
 	if inventory.KindOf(err) == inventory.NotFound {
-		p.Add(path, "no such item")
+		p.Add(path, "not found")
 		return nil
 	}
 	return err
@@ -102,20 +101,14 @@ func knownItem(r inventory.Reader, p *inventory.Problems, path, code string) err
 // KitList returns a version of a kit list, the latest for version 0. Refuses: Forbidden without see; NotFound.
 func (s *Service) KitList(ctx context.Context, by inventory.Actor, code string, version int) (inventory.KitList,
 	error) {
-	return inventory.Read(ctx, s.store, func(r inventory.Reader) (inventory.KitList, error) {
-		if err := by.Must(inventory.ActSee, ""); err != nil {
-			return inventory.KitList{}, err
-		}
+	return inventory.ReadAs(ctx, s.store, by, inventory.ActSee, func(r inventory.Reader) (inventory.KitList, error) {
 		return r.KitList(inventory.NormalCode(code), version)
 	})
 }
 
 // KitLists lists the latest version of each kit list, by code. Refuses: Forbidden without see.
 func (s *Service) KitLists(ctx context.Context, by inventory.Actor, p inventory.Page) ([]inventory.KitList, error) {
-	return inventory.Read(ctx, s.store, func(r inventory.Reader) ([]inventory.KitList, error) {
-		if err := by.Must(inventory.ActSee, ""); err != nil {
-			return nil, err
-		}
+	return inventory.ReadAs(ctx, s.store, by, inventory.ActSee, func(r inventory.Reader) ([]inventory.KitList, error) {
 		return r.KitLists(p)
 	})
 }

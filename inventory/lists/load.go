@@ -33,16 +33,16 @@ func LoadBag(r inventory.Reader, b inventory.Bag) (inventory.BagView, error) {
 	return views[0], nil
 }
 
-// LoadNamed reads all that the rules need to know of some bags, and nothing of
-// others.
+// LoadNamed reads all that the rules need to know of some bags, and nothing of others.
 func LoadNamed(r inventory.Reader, bags []inventory.Bag) ([]inventory.BagView, error) {
 	if len(bags) == 0 {
 		return nil, nil
 	}
-	all, err := withModules(r, bags)
+	here, err := bagsAround(r, bags)
 	if err != nil {
 		return nil, err
 	}
+	all := withModules(bags, here)
 	codes := make([]string, 0, len(all))
 	for _, b := range all {
 		codes = append(codes, b.Code)
@@ -51,6 +51,7 @@ func LoadNamed(r inventory.Reader, bags []inventory.Bag) ([]inventory.BagView, e
 	if err != nil {
 		return nil, err
 	}
+	setTwins(views, here)
 	return views[:len(bags)], nil
 }
 
@@ -70,49 +71,84 @@ func LoadBags(r inventory.Reader, f inventory.BagFilter, p inventory.Page) ([]in
 	if err != nil || len(bags) == 0 {
 		return nil, err
 	}
-	if p != (inventory.Page{}) || f.KitList+f.Inside+f.Vehicle != "" || f.Lent || f.Modules {
+	if p != (inventory.Page{}) || f.KitList+f.Inside+f.Vehicle != "" || f.Lent {
 		return LoadNamed(r, bags)
 	}
 	// Modules are among them: they are where their bag is. Whoever wants all bags of a station wants what lies in its
 	// other places too, and asks for the same.
-	return loadViews(r, bags, inventory.StockFilter{Stations: f.AtStations})
+	views, err := loadViews(r, bags, inventory.StockFilter{Stations: f.AtStations})
+	here := bags
+	if err == nil && (f.Purpose != "" || f.Codes != nil) {
+		here, err = bagsAround(r, bags)
+	}
+	setTwins(views, here)
+	return views, err
+}
+
+// bagsAround reads all bags where some bags are: among them are their modules, and those that may bear the same seal.
+func bagsAround(r inventory.Reader, bags []inventory.Bag) ([]inventory.Bag, error) {
+	var at []string
+	for _, b := range bags {
+		at = append(at, b.AtStation)
+	}
+	slices.Sort(at)
+	return r.Bags(inventory.BagFilter{AtStations: slices.Compact(at)}, inventory.Page{})
 }
 
 // withModules adds the modules of bags that are not among them, at the end.
-func withModules(r inventory.Reader, bags []inventory.Bag) ([]inventory.Bag, error) {
-	f := inventory.BagFilter{Modules: true}
-	if len(bags) == 1 {
-		f = inventory.BagFilter{Inside: bags[0].Code}
-	}
-	modules, err := r.Bags(f, inventory.Page{})
+func withModules(bags, here []inventory.Bag) []inventory.Bag {
 	there := make(map[string]bool, len(bags))
 	for _, b := range bags {
 		there[b.Code] = true
 	}
 	out := slices.Clone(bags)
-	for _, m := range modules {
+	for _, m := range here {
 		if there[m.Inside] && !there[m.Code] {
 			out = append(out, m)
 		}
 	}
-	return out, err
+	return out
+}
+
+// setTwins tells each bag, and the modules in it, of the other bags of its station that bear its seal number.
+func setTwins(views []inventory.BagView, here []inventory.Bag) {
+	type seal struct{ station, number string }
+	sealOf := func(b inventory.Bag) seal { return seal{b.AtStation, inventory.FoldSeal(b.Seal)} }
+	on := map[seal][]string{}
+	for _, b := range here {
+		if b.Seal != "" && b.SealState != inventory.SealNone {
+			on[sealOf(b)] = append(on[sealOf(b)], b.Code)
+		}
+	}
+	var set func([]inventory.BagView)
+	set = func(views []inventory.BagView) {
+		for i := range views {
+			if twins := on[sealOf(views[i].Bag)]; slices.Contains(twins, views[i].Bag.Code) && len(twins) > 1 {
+				own := func(code string) bool { return code == views[i].Bag.Code }
+				views[i].SealTwins = slices.DeleteFunc(slices.Clone(twins), own)
+			}
+			set(views[i].Modules)
+		}
+	}
+	set(views)
 }
 
 // bagFacts is what bags are judged by, read for all of them at once.
 type bagFacts struct {
 	stations     map[string]inventory.Station
-	lists        map[inventory.ListVersion]inventory.KitList
+	lists        map[string][]inventory.KitList // by code, in the order of their versions
 	stock        []inventory.Stock
 	observations []inventory.Observation
 	checks       []inventory.BalanceCheck
 	owed         []inventory.OwedEntry
+	reports      []inventory.UnderReview
 }
 
 // loadViews reads what the rules need to know of bags that were read. of is
 // their stock; where it names places, nothing but theirs is read.
 func loadViews(r inventory.Reader, bags []inventory.Bag, of inventory.StockFilter) ([]inventory.BagView, error) {
 	var x bagFacts
-	var errs [7]error
+	var errs [8]error
 	theirs := of.Places != nil
 	x.stations, errs[0] = StationsByCode(r)
 	x.lists, errs[1] = listsOf(r, bags, theirs)
@@ -121,6 +157,7 @@ func loadViews(r inventory.Reader, bags []inventory.Bag, of inventory.StockFilte
 		Open: true})
 	x.checks, errs[4] = r.BalanceChecks(inventory.BalanceFilter{Places: of.Places, Latest: true})
 	x.owed, errs[5] = r.OwedEntries(inventory.OwedFilter{Places: of.Places, Open: true})
+	x.reports, errs[7] = r.UnderReview(inventory.UnderReviewFilter{Places: of.Places, AtStations: of.Stations})
 	views := x.views(bags)
 	var codes []string
 	for i := 0; theirs && i < len(views); i++ {
@@ -151,21 +188,19 @@ func putInside(views []inventory.BagView) {
 	}
 }
 
-// listsOf reads the versions of kit lists that bags use, or all that are in use.
-func listsOf(r inventory.Reader, bags []inventory.Bag, theirs bool) (map[inventory.ListVersion]inventory.KitList,
-	error) {
-	used := map[inventory.ListVersion]inventory.KitList{}
+// listsOf reads the versions of kit lists that bags use, or all that are in use, and newer ones, by code.
+func listsOf(r inventory.Reader, bags []inventory.Bag, theirs bool) (map[string][]inventory.KitList, error) {
 	var of []inventory.ListVersion
 	for _, b := range bags {
 		key := inventory.ListVersion{Code: b.KitList, Version: b.KitListVersion}
-		if _, named := used[key]; theirs && !named {
-			used[key] = inventory.KitList{}
+		if theirs && !slices.Contains(of, key) {
 			of = append(of, key)
 		}
 	}
+	used := map[string][]inventory.KitList{}
 	all, err := r.KitListVersions(of)
 	for _, k := range all {
-		used[k.Key()] = k
+		used[k.Code] = append(used[k.Code], k)
 	}
 	return used, err
 }
@@ -182,11 +217,15 @@ func itemCodes(v inventory.BagView) []string {
 	for _, o := range v.Owed {
 		codes = append(codes, o.Item)
 	}
+	for _, u := range v.Reports {
+		for _, said := range u.Says {
+			codes = append(codes, said.Item)
+		}
+	}
 	return codes
 }
 
-// ItemsOf keeps, of all items, those that a bag's list names or that it holds or
-// held.
+// ItemsOf keeps, of all items, those that a bag's list names or that it holds or held.
 func ItemsOf(v inventory.BagView, all map[string]inventory.Item) map[string]inventory.Item {
 	out := map[string]inventory.Item{}
 	for _, code := range itemCodes(v) {
@@ -202,8 +241,12 @@ func (x bagFacts) views(bags []inventory.Bag) []inventory.BagView {
 	views := make([]inventory.BagView, len(bags))
 	index := make(map[string]*inventory.BagView, len(bags))
 	for i, b := range bags {
-		views[i] = inventory.BagView{Bag: b, Station: x.stations[b.AtStation],
-			List: x.lists[inventory.ListVersion{Code: b.KitList, Version: b.KitListVersion}]}
+		views[i] = inventory.BagView{Bag: b, Station: x.stations[b.AtStation], Versions: x.lists[b.KitList]}
+		for _, k := range x.lists[b.KitList] {
+			if k.Version == b.KitListVersion {
+				views[i].List = k
+			}
+		}
 		index[b.Code] = &views[i]
 	}
 	for _, o := range x.observations {
@@ -223,6 +266,14 @@ func (x bagFacts) views(bags []inventory.Bag) []inventory.BagView {
 			}
 		}
 	}
+	for _, u := range x.reports {
+		for code, says := range saysByBag(u) {
+			if v := index[code]; v != nil {
+				u.Says = says
+				v.Reports = append(v.Reports, u)
+			}
+		}
+	}
 	for from := 0; from < len(x.stock); { // it comes ordered by place
 		to := from + 1
 		for to < len(x.stock) && x.stock[to].Place == x.stock[from].Place {
@@ -234,6 +285,15 @@ func (x bagFacts) views(bags []inventory.Bag) []inventory.BagView {
 		from = to
 	}
 	return views
+}
+
+// saysByBag is what a report says of each bag that it is about, at least of its own.
+func saysByBag(u inventory.UnderReview) map[string][]inventory.Reported {
+	by := map[string][]inventory.Reported{u.Bag: nil}
+	for _, said := range u.Says {
+		by[said.Place] = append(by[said.Place], said)
+	}
+	return by
 }
 
 // Exists refuses a kit list or a bag to be inside of that does not exist. Refuses: NotFound.
@@ -265,6 +325,7 @@ func LoadReportInput(r inventory.Reader, of inventory.Purpose, stations []string
 	g := inventory.ReportInput{StationOf: map[string]string{}, Products: map[int64]inventory.Product{}}
 	var errs [6]error
 	g.Stations, errs[0] = r.Stations()
+	g.Stations = slices.DeleteFunc(g.Stations, inventory.Station.Closed)
 	g.Items, errs[1] = ItemsByCode(r, inventory.ItemFilter{})
 	g.Bags, errs[2] = LoadBags(r, inventory.BagFilter{AtStations: stations, Purpose: of}, inventory.Page{})
 	places, err := r.Places(inventory.PlaceFilter{Stations: stations, Kind: inventory.KindStore}, inventory.Page{})
@@ -289,8 +350,7 @@ func LoadReportInput(r inventory.Reader, of inventory.Purpose, stations []string
 	return g, cmp.Or(errs[:]...)
 }
 
-// Outlook says what day a reading is about. AsOf 0 is today at each station; Horizon
-// below zero is the default.
+// Outlook says what day a reading is about. AsOf 0 is today at each station; Horizon below zero is the default.
 type Outlook struct {
 	AsOf    inventory.Day
 	Horizon int

@@ -30,13 +30,15 @@ func TestBagSummaryKinds(t *testing.T) {
 		assert.True(t, seen[inventory.FindBelowMinimum], b.Code)
 		assert.Equal(t, inventory.FindBelowMinimum, b.Kinds[0], b.Code)
 		if b.Purpose == inventory.ForTraining {
-			assert.Contains(t, b.Headline, "Not ready for training: ")
+			assert.Contains(t, b.Headline.String(), "Not ready for training: ")
 		}
 	}
 	training := inventory.Bag{Purpose: inventory.ForTraining}
-	assert.Equal(t, "Ready for training", inventory.Headline(training, inventory.Readiness{State: inventory.Ready}))
+	assert.Equal(t, "Ready for training", inventory.Headline(training,
+		inventory.Readiness{State: inventory.Ready}).String())
 	assert.Equal(t, "Ready for training, 1 gap", inventory.Headline(training,
-		inventory.Readiness{State: inventory.ReadyWithGaps, Findings: []inventory.Finding{{}}}))
+		inventory.Readiness{State: inventory.ReadyWithGaps, Findings: []inventory.Finding{{}}}).String())
 	training.OutOfService = &inventory.ServicePause{Reason: "torn"}
-	assert.Equal(t, "Taken off: torn", inventory.Headline(training, inventory.Readiness{State: inventory.OutOfService}))
+	assert.Equal(t, "Out of service: torn", inventory.Headline(training,
+		inventory.Readiness{State: inventory.OutOfService}).String())
 }

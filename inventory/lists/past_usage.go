@@ -11,10 +11,8 @@ import (
 // without history, and for a station that is not the actor's; NotFound for a station.
 func (s *Service) PastUsage(ctx context.Context, by inventory.Actor, f inventory.UsageFilter) ([]inventory.PastUsage,
 	error) {
-	return inventory.Read(ctx, s.store, func(r inventory.Reader) ([]inventory.PastUsage, error) {
-		if err := by.Must(inventory.ActHistory, ""); err != nil {
-			return nil, err
-		}
+	return inventory.ReadAs(ctx, s.store, by, inventory.ActHistory, func(r inventory.Reader) ([]inventory.PastUsage,
+		error) {
 		stations, err := scope.Narrowed(by, r, f.Stations)
 		if err != nil {
 			return nil, err

@@ -16,8 +16,11 @@ func (s *Service) CreatePlace(ctx context.Context, by inventory.Actor, in invent
 			return in, err
 		}
 		in.Version, in.Vehicle = 1, inventory.OneLine(in.Vehicle)
-		_, err := w.Station(in.Station)
-		if err := inventory.MergeErrors(in.Check(), inventory.AsField(err, "station", "station")); err != nil {
+		station, err := w.Station(in.Station)
+		if err := inventory.MergeErrors(in.Check(), inventory.AsField(err, "station", "not found")); err != nil {
+			return in, err
+		}
+		if err := station.MustBeOpen(); err != nil {
 			return in, err
 		}
 		return in, w.AddPlace(in)
@@ -28,10 +31,7 @@ func (s *Service) CreatePlace(ctx context.Context, by inventory.Actor, in invent
 // a station that is not the actor's; NotFound for a station.
 func (s *Service) Places(ctx context.Context, by inventory.Actor, f inventory.PlaceFilter,
 	p inventory.Page) ([]inventory.Place, error) {
-	return inventory.Read(ctx, s.store, func(r inventory.Reader) ([]inventory.Place, error) {
-		if err := by.Must(inventory.ActSee, ""); err != nil {
-			return nil, err
-		}
+	return inventory.ReadAs(ctx, s.store, by, inventory.ActSee, func(r inventory.Reader) ([]inventory.Place, error) {
 		stations, err := scope.Narrowed(by, r, f.Stations)
 		if err != nil {
 			return nil, err
@@ -41,8 +41,7 @@ func (s *Service) Places(ctx context.Context, by inventory.Actor, f inventory.Pl
 	})
 }
 
-// PlaceChange is what people may change of a place that is no bag; nil fields
-// stay as they are.
+// PlaceChange is what people may change of a place that is no bag; nil fields stay as they are.
 type PlaceChange struct {
 	Name    *string
 	Holder  *string
@@ -56,10 +55,7 @@ type PlaceChange struct {
 // another holder while controlled items lie there.
 func (s *Service) UpdatePlace(ctx context.Context, by inventory.Actor, code string, version int64,
 	ch PlaceChange) (inventory.Place, error) {
-	return inventory.Write(ctx, s.store, func(w inventory.Writer) (inventory.Place, error) {
-		if err := by.Must(inventory.ActCheck, ""); err != nil {
-			return inventory.Place{}, err
-		}
+	return inventory.WriteAs(ctx, s.store, by, inventory.ActCheck, func(w inventory.Writer) (inventory.Place, error) {
 		p, err := w.Place(inventory.NormalCode(code))
 		if err != nil {
 			return p, err
@@ -70,10 +66,10 @@ func (s *Service) UpdatePlace(ctx context.Context, by inventory.Actor, code stri
 		}
 		if p.Kind == inventory.KindBag {
 			_, err := scope.BagFor(w, by, p.Code, inventory.ActSee)
-			return p, cmp.Or(err, inventory.Errorf(inventory.Conflict, "change a bag under /bags"))
+			return p, cmp.Or(err, inventory.Refuse(inventory.Conflict, "change it as a bag, not as a place"))
 		}
 		if p.Outside() {
-			return p, inventory.Errorf(inventory.NotFound, "no such place")
+			return p, inventory.Refuse(inventory.NotFound, "not found")
 		}
 		if err := by.Must(act, p.Station); err != nil {
 			return p, err
@@ -96,18 +92,18 @@ func (s *Service) UpdatePlace(ctx context.Context, by inventory.Actor, code stri
 	})
 }
 
-// keepsRegister holds each page to one class of drug, as its head says (UK
-// Misuse of Drugs Regulations 2001, reg. 19 and 20(a)): it refuses a change
-// that would take an item out of its register, or change its strength or form.
+// keepsRegister holds each page to one class of drug, as its head says (UK Misuse of Drugs Regulations 2001, reg. 19
+// and 20(a)): it refuses a change that would take an item out of its register, or change its strength, form or content.
 func keepsRegister(r inventory.Reader, old, in inventory.Item) error {
 	same := func(old, now string) bool { return old == "" || now == old }
-	if !old.Controlled || in.Controlled && same(old.Strength, in.Strength) && same(old.Form, in.Form) {
+	if !old.Controlled || in.Controlled && same(old.Strength, in.Strength) && same(old.Form, in.Form) &&
+		(old.Content.None() || in.Content == old.Content) {
 		return nil
 	}
 	moved, err := r.Movements(inventory.MovementFilter{Item: old.Code}, inventory.Page{Limit: 1})
 	if err == nil && len(moved) > 0 {
-		err = inventory.Errorf(inventory.Conflict, "the register of this item has entries, so it stays a controlled one, "+
-			"of this strength and form; make a new item instead")
+		err = inventory.Refuse(inventory.Conflict,
+			"has register entries: controlled, strength, form and content cannot change")
 	}
 	return err
 }
@@ -129,8 +125,7 @@ func holdsControlled(r inventory.Reader, pl inventory.Place) error {
 	items, err := ItemsByCode(r, inventory.ItemFilter{Codes: codes})
 	for _, it := range items {
 		if it.Controlled {
-			return inventory.Errorf(inventory.Conflict,
-				"controlled items lie there: sign them back before somebody else holds it")
+			return inventory.Refuse(inventory.Conflict, "sign its controlled items back first")
 		}
 	}
 	return err

@@ -2,9 +2,9 @@ package lists
 
 import (
 	"context"
-	"stowkeeper/inventory/barcode"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/barcode"
 	"stowkeeper/inventory/ledger"
 )
 
@@ -12,10 +12,8 @@ import (
 // that another product has.
 func (s *Service) CreateProduct(ctx context.Context, by inventory.Actor, in inventory.Product) (inventory.Product,
 	error) {
-	return inventory.Write(ctx, s.store, func(w inventory.Writer) (inventory.Product, error) {
-		if err := by.Must(inventory.ActKeepLists, ""); err != nil {
-			return in, err
-		}
+	return inventory.WriteAs(ctx, s.store, by, inventory.ActKeepLists, func(w inventory.Writer) (inventory.Product,
+		error) {
 		return AddProduct(w, in)
 	})
 }
@@ -24,17 +22,15 @@ func (s *Service) CreateProduct(ctx context.Context, by inventory.Actor, in inve
 // keep_lists; NotFound; Invalid by field, also for another item and for a code that another product has; Stale.
 func (s *Service) UpdateProduct(ctx context.Context, by inventory.Actor, in inventory.Product) (inventory.Product,
 	error) {
-	return inventory.Write(ctx, s.store, func(w inventory.Writer) (inventory.Product, error) {
-		if err := by.Must(inventory.ActKeepLists, ""); err != nil {
-			return in, err
-		}
+	return inventory.WriteAs(ctx, s.store, by, inventory.ActKeepLists, func(w inventory.Writer) (inventory.Product,
+		error) {
 		old, err := w.Product(in.ID)
 		if err != nil {
 			return in, err
 		}
 		in = in.Tidy()
 		var ps inventory.Problems
-		ps.When(old.Item != in.Item, "item", "a product stays with its item; make a new product instead")
+		ps.When(old.Item != in.Item, "item", "the item of a product cannot change")
 		if err := inventory.MergeErrors(in.Check(), ps.Err(), codesFree(w, in)); err != nil {
 			return in, err
 		}
@@ -47,7 +43,8 @@ func AddProduct(w inventory.Writer, in inventory.Product) (inventory.Product, er
 	in = in.Tidy()
 	in.Version = 1
 	_, err := w.Item(in.Item)
-	if err := inventory.MergeErrors(in.Check(), inventory.AsField(err, "item", "item"), codesFree(w, in)); err != nil {
+	if err := inventory.MergeErrors(in.Check(), inventory.AsField(err, "item", "not found"), codesFree(w,
+		in)); err != nil {
 		return in, err
 	}
 	return w.AddProduct(in)
@@ -74,8 +71,7 @@ func codesFree(r inventory.Reader, in inventory.Product) error {
 			return err
 		}
 		for _, other := range have {
-			ps.When(other.ID != in.ID, code.path,
-				"product %d, of item %s, has this code already; change that one, or leave this out", other.ID, other.Item)
+			ps.When(other.ID != in.ID, code.path, "product {1} of item {2} has this code", other.ID, other.Item)
 		}
 	}
 	return ps.Err()
@@ -83,10 +79,7 @@ func codesFree(r inventory.Reader, in inventory.Product) error {
 
 // Product returns one product. Refuses: Forbidden without see; NotFound.
 func (s *Service) Product(ctx context.Context, by inventory.Actor, id int64) (inventory.Product, error) {
-	return inventory.Read(ctx, s.store, func(r inventory.Reader) (inventory.Product, error) {
-		if err := by.Must(inventory.ActSee, ""); err != nil {
-			return inventory.Product{}, err
-		}
+	return inventory.ReadAs(ctx, s.store, by, inventory.ActSee, func(r inventory.Reader) (inventory.Product, error) {
 		return r.Product(id)
 	})
 }
@@ -94,10 +87,7 @@ func (s *Service) Product(ctx context.Context, by inventory.Actor, id int64) (in
 // Products lists products by id. Refuses: Forbidden without see.
 func (s *Service) Products(ctx context.Context, by inventory.Actor, f inventory.ProductFilter,
 	p inventory.Page) ([]inventory.Product, error) {
-	return inventory.Read(ctx, s.store, func(r inventory.Reader) ([]inventory.Product, error) {
-		if err := by.Must(inventory.ActSee, ""); err != nil {
-			return nil, err
-		}
+	return inventory.ReadAs(ctx, s.store, by, inventory.ActSee, func(r inventory.Reader) ([]inventory.Product, error) {
 		return r.Products(f, p)
 	})
 }

@@ -10,15 +10,22 @@ import (
 	"stowkeeper/inventory"
 )
 
-// publishedValidity is what we know of the validity of every one of them: what
-// their sources say of it was not part of what was read.
-const publishedValidity = "in the edition named; look at the publisher whether a newer one holds"
+// What to check before a published list is used, by whether its numbers were read anywhere.
+const (
+	validityRead   = "check with the publisher whether a newer edition applies"
+	validityMemory = "written from memory: compare it with the published text"
+)
 
-// ParsePublished reads the published lists that the program carries.
+// fromMemory begins the place where numbers were read, if they were read nowhere.
+const fromMemory = "from memory"
+
+// ParsePublished reads the published lists that the program carries. A least number of 0 is refused: what needs none
+// is no line, and what needs no number has none.
 func ParsePublished(data []byte) ([]inventory.PublishedList, error) {
 	var rows []struct {
-		Standard, Title, Kit, Source string
-		Items                        []struct {
+		Standard, Edition, Title, Kit, Source, Read string
+
+		Items []struct {
 			Name   string
 			MinQty *int `json:"min_qty"`
 			Unit   string
@@ -30,12 +37,17 @@ func ParsePublished(data []byte) ([]inventory.PublishedList, error) {
 	}
 	var out []inventory.PublishedList
 	for _, r := range rows {
-		l := inventory.PublishedList{ID: publishedID(r.Standard), Standard: r.Standard, Title: r.Title, Kit: r.Kit,
-			Source: r.Source, Validity: publishedValidity}
+		l := inventory.PublishedList{ID: publishedID(r.Standard), Standard: r.Standard, Edition: r.Edition, Title: r.Title,
+			Kit: r.Kit, Source: r.Source, Read: r.Read, Validity: validityRead}
+		if strings.HasPrefix(r.Read, fromMemory) {
+			l.Validity = validityMemory
+		}
 		for _, it := range r.Items {
 			p := inventory.PublishedItem{Name: it.Name, Unit: it.Unit, Note: it.Note}
 			if it.MinQty != nil {
-				p.Qty = *it.MinQty
+				if p.Qty = *it.MinQty; p.Qty < 1 {
+					return nil, fmt.Errorf("published lists: %s, %s: least number below 1", r.Standard, it.Name)
+				}
 			}
 			l.Items = append(l.Items, p)
 		}
@@ -52,8 +64,7 @@ func publishedID(standard string) string {
 // codeOf makes a code of a name: letters and digits, all else as hyphens.
 func codeOf(name string, longest int) string {
 	words := strings.FieldsFunc(name, func(r rune) bool {
-		return r > unicode.MaxASCII || !unicode.IsLetter(r) &&
-			!unicode.IsDigit(r)
+		return r > unicode.MaxASCII || !unicode.IsLetter(r) && !unicode.IsDigit(r)
 	})
 	code := strings.ToUpper(strings.Join(words, "-"))
 	if len(code) > longest {
@@ -78,17 +89,17 @@ func (s *Service) PublishedList(by inventory.Actor, id string) (inventory.Publis
 			return l, nil
 		}
 	}
-	return inventory.PublishedList{}, inventory.Errorf(inventory.NotFound, "no such published list")
+	return inventory.PublishedList{}, inventory.Refuse(inventory.NotFound, "not found")
 }
 
 // PublishedCopy says what a copy of a published list is to be called.
 type PublishedCopy struct {
 	Code string `json:"code" doc:"Code of the new kit list"`
-	Name string `json:"name,omitempty" maxLength:"120" doc:"Its name; the published title if left out"`
+	Name string `json:"name,omitempty" maxLength:"120" doc:"Its name (default: the published title)"`
 }
 
 // CopyPublished makes a kit list of one's own from a published one. Items of the same name and unit are taken, and
-// others made, in the category other, to be adjusted. What has no number asks for presence only. Refuses: Forbidden
+// others made, in the category other, to be adjusted. What has no number is wanted present. Refuses: Forbidden
 // without keep_lists; NotFound; Invalid by field; Conflict where the code is taken.
 func (s *Service) CopyPublished(ctx context.Context, by inventory.Actor, id string,
 	in PublishedCopy) (inventory.KitList, error) {
@@ -96,10 +107,8 @@ func (s *Service) CopyPublished(ctx context.Context, by inventory.Actor, id stri
 	if err != nil {
 		return inventory.KitList{}, err
 	}
-	return inventory.Write(ctx, s.store, func(w inventory.Writer) (inventory.KitList, error) {
-		if err := by.Must(inventory.ActKeepLists, ""); err != nil {
-			return inventory.KitList{}, err
-		}
+	return inventory.WriteAs(ctx, s.store, by, inventory.ActKeepLists, func(w inventory.Writer) (inventory.KitList,
+		error) {
 		k := inventory.KitList{Code: inventory.NormalCode(in.Code), Version: 1, Name: in.Name, Edition: l.Standard,
 			Source: l.Source}
 		if k.Name == "" {
@@ -120,8 +129,7 @@ func (s *Service) CopyPublished(ctx context.Context, by inventory.Actor, id stri
 	})
 }
 
-// publishedItem returns the code of the item that a published line names,
-// making it where there is none.
+// publishedItem returns the code of the item that a published line names, making it where there is none.
 func publishedItem(w inventory.Writer, items []inventory.Item, p inventory.PublishedItem) (string, error) {
 	for _, it := range items {
 		if strings.EqualFold(it.Name, p.Name) && strings.EqualFold(it.Unit, p.Unit) {

@@ -1,6 +1,8 @@
 package lists_test
 
 import (
+	"regexp"
+	"strings"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -11,14 +13,39 @@ import (
 	"stowkeeper/inventory/inventorytest"
 	"stowkeeper/inventory/lists"
 	"stowkeeper/inventory/store/storetest"
+	"stowkeeper/testdata"
 )
+
+// TestPublishedSources: each list that the program carries names its standard,
+// the edition, the table and where it was read, or says that it is from memory;
+// a note is for who uses the list, and none tells how we came by it.
+func TestPublishedSources(t *testing.T) {
+	t.Parallel()
+	all, err := lists.ParsePublished(testdata.KitStandards)
+	require.NoError(t, err)
+	require.NotEmpty(t, all)
+	ours := regexp.MustCompile(`(?i)memory|reason:|some lists|edition|new in|stated no|states no`)
+	for _, l := range all {
+		for name, s := range map[string]string{"standard": l.Standard, "edition": l.Edition, "title": l.Title, "kit": l.Kit,
+			"source": l.Source, "read": l.Read} {
+			assert.NotEmpty(t, s, "%s: %s", l.Standard, name)
+			assert.False(t, name != "read" && ours.MatchString(s), "%s: %s: %s", l.Standard, name, s)
+		}
+		assert.Equal(t, strings.HasPrefix(l.Read, "from memory"), strings.Contains(l.Validity, "from memory"), l.Standard)
+		for _, it := range l.Items {
+			assert.False(t, ours.MatchString(it.Name+it.Note), "%s: %s (%s)", l.Standard, it.Name, it.Note)
+		}
+	}
+	_, err = lists.ParsePublished([]byte(`[{"standard":"Invented 1","items":[{"name":"Eyewash","min_qty":0}]}]`))
+	assert.ErrorContains(t, err, "Invented 1, Eyewash", "a list that needs none of an item does not name it")
+}
 
 // TestCopyPublished: a copy takes the items that there are by name and unit and
 // makes the others; what has no number asks for presence only.
 func TestCopyPublished(t *testing.T) {
 	t.Parallel()
 	published, err := lists.ParsePublished([]byte(`[{"standard":"Invented 1, 2026 §2","title":"Small kit","kit":"A",
-"source":"nowhere","items":[{"name":"marker","min_qty":2,"unit":"EACH"},
+"source":"table 1","items":[{"name":"marker","min_qty":2,"unit":"EACH"},
 {"name":"Whistle, loud","min_qty":null,"unit":"each"},{"name":"Whistle; loud","min_qty":1,"unit":"pair"}]}]`))
 	require.NoError(t, err)
 	store := storetest.OpenSQLite(t)
@@ -34,7 +61,7 @@ func TestCopyPublished(t *testing.T) {
 
 	k, err := svc.CopyPublished(h.Ctx, fixture.Keeper, one.ID, lists.PublishedCopy{Code: " small "})
 	require.NoError(t, err)
-	assert.Equal(t, []any{"SMALL", "Small kit", "Invented 1, 2026 §2", "nowhere", 1}, []any{k.Code, k.Name, k.Edition,
+	assert.Equal(t, []any{"SMALL", "Small kit", "Invented 1, 2026 §2", "table 1", 1}, []any{k.Code, k.Name, k.Edition,
 		k.Source, k.Version})
 	assert.Equal(t, []inventory.Line{{Item: "PEN", Par: 2, Minimum: 2}, {Item: "WHISTLE-LOUD", PresenceOnly: true},
 		{Item: "WHISTLE-LOUD-2", Par: 1, Minimum: 1}}, k.Lines)

@@ -48,9 +48,9 @@ func TestRetire(t *testing.T) {
 		r := h.Readiness("N-01")
 		assert.Equal(t, inventory.OutOfService, r.State)
 		assert.Empty(t, r.Findings)
-		assert.Equal(t, "Retired: use N-02 instead", inventory.Headline(b, r))
+		assert.Equal(t, "Retired: use N-02 instead", inventory.Headline(b, r).String())
 		b.Successor = ""
-		assert.Equal(t, "Retired: out of service", inventory.Headline(b, r))
+		assert.Equal(t, "Retired: out of service", inventory.Headline(b, r).String())
 		h.Verify()
 	})
 }
@@ -129,11 +129,11 @@ func TestRetiredBagTakesNothing(t *testing.T) {
 		position := h.Bag("N-01").Position
 		c := h.Record(inventory.Check{Bag: "N-01", Kind: inventory.FullCheck, SeenPosition: position,
 			Lines: []inventory.CheckLine{{LotID: in.IntoLotID, Counted: 1, Reason: inventory.CountFound}}})
-		assert.Equal(t, []string{"to_review", "the bag is retired"}, []string{string(c.Status), c.ReviewBecause})
+		assert.Equal(t, []string{"to_review", "the bag is retired"}, []string{string(c.Status), c.ReviewBecause.String()})
 		u, err := h.S.Shift.RecordUse(h.Ctx, fixture.Crew, inventory.Use{Bag: "N-01", Incident: "I-1", SeenPosition: position,
 			Lines: []inventory.UseLine{{LotID: in.IntoLotID, Qty: 1}}}, "")
 		require.NoError(t, err)
-		assert.Equal(t, []string{"to_review", "the bag is retired"}, []string{string(u.Status), u.ReviewBecause})
+		assert.Equal(t, []string{"to_review", "the bag is retired"}, []string{string(u.Status), u.ReviewBecause.String()})
 		_, err = h.S.Shift.DecideCheck(h.Ctx, fixture.Keeper, c.ID, shift.CheckDecision{Decision: inventory.DecideAccept,
 			Reason: "seen"})
 		inventorytest.RequireKind(t, inventory.Conflict, err)

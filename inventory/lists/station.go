@@ -11,13 +11,12 @@ import (
 // Conflict where a code is taken.
 func (s *Service) CreateStation(ctx context.Context, by inventory.Actor, in inventory.Station) (inventory.Station,
 	error) {
-	return inventory.Write(ctx, s.store, func(w inventory.Writer) (inventory.Station, error) {
-		if err := by.Must(inventory.ActKeepStations, ""); err != nil {
-			return in, err
-		}
+	return inventory.WriteAs(ctx, s.store, by, inventory.ActKeepStations, func(w inventory.Writer) (inventory.Station,
+		error) {
 		if err := in.Check(); err != nil {
 			return in, err
 		}
+		in.ClosedAt = 0
 		if err := w.AddStation(in); err != nil {
 			return in, err
 		}
@@ -30,12 +29,10 @@ func (s *Service) CreateStation(ctx context.Context, by inventory.Actor, in inve
 	})
 }
 
-// Stations lists the stations that the actor belongs to, by code. Refuses: Forbidden without see.
+// Stations lists the stations that the actor belongs to, by code, also those that are closed. Refuses: Forbidden
+// without see.
 func (s *Service) Stations(ctx context.Context, by inventory.Actor) ([]inventory.Station, error) {
-	return inventory.Read(ctx, s.store, func(r inventory.Reader) ([]inventory.Station, error) {
-		if err := by.Must(inventory.ActSee, ""); err != nil {
-			return nil, err
-		}
+	return inventory.ReadAs(ctx, s.store, by, inventory.ActSee, func(r inventory.Reader) ([]inventory.Station, error) {
 		all, err := r.Stations()
 		return slices.DeleteFunc(all, func(x inventory.Station) bool { return !by.At(x.Code) }), err
 	})
@@ -44,10 +41,7 @@ func (s *Service) Stations(ctx context.Context, by inventory.Actor) ([]inventory
 // StationNames returns the name of every station by its code: a bag that is lent is at a station that is not one's
 // own, and is called by name all the same. Refuses: Forbidden without see.
 func (s *Service) StationNames(ctx context.Context, by inventory.Actor) (map[string]string, error) {
-	return inventory.Read(ctx, s.store, func(r inventory.Reader) (map[string]string, error) {
-		if err := by.Must(inventory.ActSee, ""); err != nil {
-			return nil, err
-		}
+	return inventory.ReadAs(ctx, s.store, by, inventory.ActSee, func(r inventory.Reader) (map[string]string, error) {
 		all, err := r.Stations()
 		out := make(map[string]string, len(all))
 		for _, x := range all {
@@ -59,12 +53,7 @@ func (s *Service) StationNames(ctx context.Context, by inventory.Actor) (map[str
 
 // Categories lists the service's categories by name. Refuses: Forbidden without see.
 func (s *Service) Categories(ctx context.Context, by inventory.Actor) ([]inventory.Category, error) {
-	return inventory.Read(ctx, s.store, func(r inventory.Reader) ([]inventory.Category, error) {
-		if err := by.Must(inventory.ActSee, ""); err != nil {
-			return nil, err
-		}
-		return r.Categories()
-	})
+	return inventory.ReadAs(ctx, s.store, by, inventory.ActSee, inventory.Reader.Categories)
 }
 
 // AddCategory extends the list of categories. Refuses: Forbidden without keep_stations; Invalid for the name;

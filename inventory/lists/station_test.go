@@ -2,6 +2,7 @@ package lists_test
 
 import (
 	"context"
+	"slices"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -10,6 +11,7 @@ import (
 	"stowkeeper/inventory"
 	"stowkeeper/inventory/fixture"
 	"stowkeeper/inventory/inventorytest"
+	"stowkeeper/inventory/lists"
 	"stowkeeper/inventory/store/storetest"
 )
 
@@ -62,4 +64,49 @@ func TestPastUsage(t *testing.T) {
 	}
 	_, err := h.S.Lists.PastUsage(h.Ctx, fixture.Crew, inventory.UsageFilter{})
 	inventorytest.RequireKind(t, inventory.Forbidden, err)
+}
+
+// TestCloseStation: what happens to people and terminals, and what is in the way.
+func TestCloseStation(t *testing.T) {
+	t.Parallel()
+	h := fixture.New(t, storetest.OpenSQLite(t))
+	h.Person("Nils Both", inventory.Quartermaster, "four lamps by night", "NORTH", "SOUTH")
+	h.Person("Nora Crew", inventory.Crew, "4711", "NORTH")
+	h.Receive("DRESSING", "A", 20, "2029-02")
+	close := func(by inventory.Actor, code, into string) (lists.StationClosed, error) {
+		return h.S.Lists.CloseStation(h.Ctx, by, code, into)
+	}
+	terminal, err := h.S.Account.AddTerminal(h.Ctx, fixture.Admin, "Garage phone", "NORTH")
+	require.NoError(t, err)
+	_, err = close(fixture.Keeper, "NORTH", "SOUTH")
+	inventorytest.RequireKind(t, inventory.Forbidden, err)
+	_, err = close(fixture.Admin, "NORTH", "")
+	inventorytest.RequireKind(t, inventory.Conflict, err)
+	found := fixture.Admin
+	found.Session = "left open"
+	_, err = close(found, "NORTH", "SOUTH")
+	inventorytest.RequireKind(t, inventory.Invalid, err)
+	done, err := close(fixture.Admin, "NORTH", "SOUTH")
+	require.NoError(t, err)
+	assert.Equal(t, []any{20, []string{"N-01", "N-02", "N-BELT", "N-REPAIR", "T-01"}, []string{"Garage phone"}},
+		[]any{done.Units, done.Places, done.Terminals})
+	assert.Equal(t, []string{"Nora Crew"}, done.People)
+	people, err := h.S.Account.People(h.Ctx, fixture.Admin)
+	require.NoError(t, err)
+	for _, p := range people {
+		if slices.Contains(p.Stations, "NORTH") {
+			assert.Contains(t, p.Stations, "SOUTH", p.Name)
+		}
+	}
+	_, err = h.S.Account.EnrolHere(h.Ctx, fixture.Admin, terminal.ID)
+	inventorytest.RequireKind(t, inventory.Conflict, err)
+	_, err = h.S.Account.AddTerminal(h.Ctx, fixture.Admin, "Other phone", "NORTH")
+	inventorytest.RequireKind(t, inventory.Conflict, err)
+	_, err = h.S.Lists.ReopenStation(h.Ctx, fixture.Admin, "SOUTH")
+	inventorytest.RequireKind(t, inventory.Conflict, err)
+	_, err = h.S.Lists.ReopenStation(h.Ctx, fixture.Admin, "WEST")
+	inventorytest.RequireKind(t, inventory.NotFound, err)
+	_, err = h.S.Lists.ReopenStation(h.Ctx, fixture.Admin, "NORTH")
+	require.NoError(t, err)
+	h.Verify()
 }

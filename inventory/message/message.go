@@ -1,7 +1,5 @@
-// Package message holds texts for people as what is said and of what: an
-// English text and its arguments. Rules, findings and errors make messages;
-// whoever shows one words it: in English with String, as in logs, files, the
-// API and on the command line, or in a reader's language, as on pages.
+// Package message holds texts for people as an English text and its arguments. Whoever shows one words it: in English
+// with String, as in logs, files and the API, or in a reader's language, as on pages.
 package message
 
 import (
@@ -10,22 +8,17 @@ import (
 	"strings"
 )
 
-// Message is a text for people and then its arguments. Nil is no text. Only this
-// package makes the parts, so what people typed is never taken for a text.
+// Message is a text and then its arguments; nil is none. Only this package makes parts: nothing typed becomes a text.
 type Message []part
-
 type part struct{ value any }
 
-// M is the message of an English text, which is also the key of its
-// translations, so it is a literal. In it
+// M is the message of an English text, a literal, since it is also the key of its translations. In it
 //
 //	{1}             stands for the first argument, {9} for the last there can be,
-//	{1|unit|units}  for one word where that argument is 1, else for the other;
-//	                the words may hold {1} and its like,
+//	{1|unit|units}  for the first word where that argument is 1, else the other; the words may hold {1},
 //	##note          at its end tells translators which meaning is meant.
 //
-// An argument is what people typed or a code (string), a whole number (int,
-// int64), a day, or a message. A day is in English as its String has it.
+// An argument is what people typed or a code (string), a whole number, a day, or a message.
 func M(text string, args ...any) Message {
 	m := Message{{text}}
 	for _, a := range args {
@@ -34,8 +27,7 @@ func M(text string, args ...any) Message {
 	return m
 }
 
-// Plain is a text that is the same in every language: a name, a code, whatever
-// people typed. The empty text is no message.
+// Plain is what is the same in every language: a code, whatever people typed. The empty text is no message.
 func Plain(text string) Message {
 	if text == "" {
 		return nil
@@ -43,8 +35,7 @@ func Plain(text string) Message {
 	return M("{1}", text)
 }
 
-// Join is messages with punctuation between them. It leaves out those that are
-// nil.
+// Join is messages with punctuation between them. It leaves out those that are nil.
 func Join(between string, all ...Message) (joined Message) {
 	for _, m := range all {
 		if joined == nil {
@@ -57,15 +48,12 @@ func Join(between string, all ...Message) (joined Message) {
 }
 
 // Key is the text that M was given; nil has none.
-func (m Message) Key() string {
-	key, _ := m.Arg(0).(string)
-	return key
-}
+func (m Message) Key() string { key, _ := m.Arg(0).(string); return key }
 
-// Arg is the nth argument, counted from 1; nil if there are fewer.
+// Arg is the nth argument, counted from 1; the empty text if there are fewer.
 func (m Message) Arg(n int) any {
 	if n >= len(m) {
-		return nil
+		return ""
 	}
 	return m[n].value
 }
@@ -75,22 +63,17 @@ func (m Message) String() string { return m.fill(m.Key()) }
 
 func (m Message) fill(text string) string {
 	return Fill(text, func(n int, words []string) string {
-		switch a := fmt.Sprint(m.Arg(n)); {
-		case m.Arg(n) == nil:
-			return ""
-		case len(words) == 0:
+		a := fmt.Sprint(m.Arg(n))
+		if len(words) == 0 {
 			return a
-		case a == "1":
-			return m.fill(words[0])
 		}
-		return m.fill(words[len(words)-1])
+		return m.fill(map[bool]string{true: words[0], false: words[len(words)-1]}[a == "1"])
 	})
 }
 
 var mark = regexp.MustCompile(`\{[1-9](\|([^{|}]|\{[1-9]\})+)*\}`)
 
-// Fill returns a text without its note, with something put in for each {1} and
-// {1|unit|units}. What is put in is not looked at again.
+// Fill returns a text without its note, with something put in, not looked at again, for each {1} and {1|unit|units}.
 func Fill(text string, put func(arg int, words []string) string) string {
 	text, _, _ = strings.Cut(text, "##")
 	return mark.ReplaceAllStringFunc(text, func(s string) string {

@@ -67,3 +67,22 @@ func TestFill(t *testing.T) {
 		return s + "]"
 	}))
 }
+
+// A database keeps a message as what is said and of what, and an older text as it is.
+func TestKept(t *testing.T) {
+	for _, m := range []Message{nil, Plain("typed {1}"), M("Bags"), M("{1} {1|unit|units} of {2}", 1, "{1|a|b}"),
+		M("{1}: {2}", M("expired {1}", day{}), M("{1}", 2)), M("{1}", M("nested")), M("“{1}”", "\x1e[]")} {
+		again := Kept(m.Keep())
+		assert.Equal(t, m.String(), again.String())
+		assert.Equal(t, m.Key(), again.Key())
+		assert.Equal(t, m.Keep(), again.Keep())
+	}
+	again := Kept(M("{1} and {2} of {3}", 3, M("Bags"), day{}).Keep())
+	assert.Equal(t, 3, again.Arg(1), "whole numbers stay such: they choose the plural")
+	assert.Equal(t, M("Bags"), again.Arg(2))
+	_, isDay := again.Arg(3).(interface{ Date() (int, time.Month, int) })
+	assert.True(t, isDay)
+	for _, old := range []string{"the bag is retired", "", "\x1enot ours", `["Bags"]`} {
+		assert.Equal(t, Plain(old), Kept(old))
+	}
+}

@@ -14,10 +14,7 @@ import (
 // means counts nowhere. Refuses: Forbidden without keep_stock; Invalid by field; Conflict where one on the item has
 // that reference. Locks the item.
 func (s *Service) CreateNotice(ctx context.Context, by inventory.Actor, in inventory.Notice) (inventory.Notice, error) {
-	return inventory.Write(ctx, s.store, func(w inventory.Writer) (inventory.Notice, error) {
-		if err := by.Must(inventory.ActKeepStock, ""); err != nil {
-			return in, err
-		}
+	return inventory.WriteAs(ctx, s.store, by, inventory.ActKeepStock, func(w inventory.Writer) (inventory.Notice, error) {
 		in.Status, in.IssuedAt, in.IssuedBy = inventory.NoticeOpen, s.now(), by.Name
 		in.EndedAt, in.EndedBy, in.EndReason = 0, "", ""
 		in.Item = inventory.NormalCode(in.Item)
@@ -43,15 +40,15 @@ func namedItem(r inventory.Reader, in inventory.Notice) (inventory.Notice, error
 	if in.Product != 0 {
 		pr, err := r.Product(in.Product)
 		if err != nil {
-			return in, inventory.AsField(err, "product", "product")
+			return in, inventory.AsField(err, "product", "not found")
 		}
 		if in.Item != "" && in.Item != pr.Item {
-			return in, inventory.Invalidf("product", "name a product of this item")
+			return in, inventory.InvalidField("product", "choose a product of this item")
 		}
 		in.Item = pr.Item
 	}
 	_, err := r.Item(in.Item)
-	return in, inventory.AsField(err, "item", "item")
+	return in, inventory.AsField(err, "item", "not found")
 }
 
 // CloseNotice ends a notice of which nothing is outstanding. What it withdrew stays unusable. Refuses: Forbidden
@@ -72,10 +69,7 @@ func (s *Service) CancelNotice(ctx context.Context, by inventory.Actor, id int64
 
 func (s *Service) endNotice(ctx context.Context, by inventory.Actor, id int64, reason string,
 	to inventory.NoticeStatus) (inventory.Notice, error) {
-	return inventory.Write(ctx, s.store, func(w inventory.Writer) (inventory.Notice, error) {
-		if err := by.Must(inventory.ActKeepStock, ""); err != nil {
-			return inventory.Notice{}, err
-		}
+	return inventory.WriteAs(ctx, s.store, by, inventory.ActKeepStock, func(w inventory.Writer) (inventory.Notice, error) {
 		var ps inventory.Problems
 		inventory.CheckText(&ps, "reason", reason, true, inventory.MaxNote)
 		if err := ps.Err(); err != nil {
@@ -112,30 +106,19 @@ func (s *Service) endNotice(ctx context.Context, by inventory.Actor, id int64, r
 func (n NoticeStory) MayEnd(to inventory.NoticeStatus) error {
 	switch {
 	case n.Status == inventory.NoticeCancelled || n.Status == to:
-		return inventory.Errorf(inventory.Conflict, "the notice has ended already")
+		return inventory.Refuse(inventory.Conflict, "closed already")
 	case to == inventory.NoticeClosed && n.Outstanding > 0 && n.Action == inventory.NoticeInspect:
-		return inventory.Errorf(inventory.Conflict, "%s outstanding: inspect them first", isAre(n.Outstanding))
+		return inventory.Refuse(inventory.Conflict, "{1} outstanding: inspect first", n.Outstanding)
 	case to == inventory.NoticeClosed && n.Outstanding > 0:
-		return inventory.Errorf(inventory.Conflict, "%s outstanding: pull them into quarantine or dispose of them first",
-			isAre(n.Outstanding))
+		return inventory.Refuse(inventory.Conflict, "{1} outstanding: pull or dispose first", n.Outstanding)
 	}
 	return nil
-}
-
-func isAre(n int) string {
-	if n == 1 {
-		return "1 unit is"
-	}
-	return inventory.Plural(n, "unit") + " are"
 }
 
 // Notice tells a notice's whole story, in units, at every station: a notice is about the whole service. Refuses:
 // Forbidden without history; NotFound.
 func (s *Service) Notice(ctx context.Context, by inventory.Actor, id int64) (NoticeStory, error) {
-	return inventory.Read(ctx, s.store, func(r inventory.Reader) (NoticeStory, error) {
-		if err := by.Must(inventory.ActHistory, ""); err != nil {
-			return NoticeStory{}, err
-		}
+	return inventory.ReadAs(ctx, s.store, by, inventory.ActHistory, func(r inventory.Reader) (NoticeStory, error) {
 		return LoadStory(r, id)
 	})
 }
@@ -143,10 +126,7 @@ func (s *Service) Notice(ctx context.Context, by inventory.Actor, id int64) (Not
 // Notices lists notices, newest first, with how many units they are about. Refuses: Forbidden without history.
 func (s *Service) Notices(ctx context.Context, by inventory.Actor, f inventory.NoticeFilter,
 	p inventory.Page) ([]NoticeSummary, error) {
-	return inventory.Read(ctx, s.store, func(r inventory.Reader) ([]NoticeSummary, error) {
-		if err := by.Must(inventory.ActHistory, ""); err != nil {
-			return nil, err
-		}
+	return inventory.ReadAs(ctx, s.store, by, inventory.ActHistory, func(r inventory.Reader) ([]NoticeSummary, error) {
 		notices, err := r.Notices(f, p)
 		if err != nil {
 			return nil, err
@@ -171,36 +151,42 @@ func LoadStory(r inventory.Reader, id int64) (NoticeStory, error) {
 		return NoticeStory{}, err
 	}
 	story := scene.story(n)
-	if err := story.addBatches(r); err != nil {
+	if err := story.addBatches(r, scene.batches); err != nil {
 		return story, err
 	}
-	all, err := r.BatchCorrections(inventory.BatchFilter{Items: []string{n.Item}})
+	all, err := r.BatchCorrections(inventory.BatchFilter{EverItems: []string{n.Item}})
 	story.Corrections = slices.DeleteFunc(all, func(c inventory.BatchCorrection) bool {
-		return !slices.ContainsFunc(story.Batches, func(b inventory.Batch) bool { return b.ID == c.BatchID })
+		return !slices.ContainsFunc(story.Batches, func(b MeantBatch) bool { return b.ID == c.BatchID })
 	})
 	return story, err
 }
 
-// addBatches reads the batches that a notice means, and what was used of them.
-func (n *NoticeStory) addBatches(r inventory.Reader) error {
-	all, err := r.Batches(inventory.BatchFilter{Items: []string{n.Item}})
-	if err != nil {
-		return err
+// addBatches adds the batches that a notice means, and what was used of them.
+func (n *NoticeStory) addBatches(r inventory.Reader, all []inventory.Batch) (err error) {
+	var meant []inventory.Batch
+	for _, b := range all {
+		if !n.Means(b) {
+			continue
+		}
+		m := MeantBatch{Batch: b}
+		if release, ok := n.Released(b); ok {
+			m.Released = &release
+		}
+		n.Batches, meant = append(n.Batches, m), append(meant, b)
 	}
-	n.Batches = append(n.Batches, slices.DeleteFunc(all, func(b inventory.Batch) bool { return !n.Means(b) })...)
-	n.Incidents, err = usesOf(r, n.Item, n.Batches)
+	n.Incidents, err = usesOf(r, meant)
 	return err
 }
 
-// usesOf lists the past uses of batches of an item that no correction undid.
-func usesOf(r inventory.Reader, item string, batches []inventory.Batch) ([]stock.UsedUnits, error) {
+// usesOf lists the past uses of batches that no correction undid.
+func usesOf(r inventory.Reader, batches []inventory.Batch) ([]stock.UsedUnits, error) {
 	var ms []inventory.Movement
 	for part := range slices.Chunk(batches, 1000) {
 		ids := make([]int64, 0, len(part))
 		for _, b := range part {
 			ids = append(ids, b.ID)
 		}
-		some, err := r.Movements(inventory.MovementFilter{Item: item, Batches: ids}, inventory.Page{})
+		some, err := r.Movements(inventory.MovementFilter{Batches: ids}, inventory.Page{})
 		if err != nil {
 			return nil, err
 		}
@@ -210,6 +196,17 @@ func usesOf(r inventory.Reader, item string, batches []inventory.Batch) ([]stock
 	if len(ms) == 0 {
 		return []stock.UsedUnits{}, nil
 	}
-	lots, err := r.Lots(inventory.LotFilter{Item: item}, inventory.Page{})
-	return stock.UnitsUsed(ms, stock.LotsByID(lots)), err
+	items := make([]string, 0, len(batches))
+	for _, b := range batches {
+		items = append(items, b.Item)
+	}
+	var lots []inventory.Lot
+	for _, item := range distinct(items) { // one, unless a batch was corrected to another
+		some, err := r.Lots(inventory.LotFilter{Item: item}, inventory.Page{})
+		if err != nil {
+			return nil, err
+		}
+		lots = append(lots, some...)
+	}
+	return stock.UnitsUsed(ms, stock.LotsByID(lots)), nil
 }

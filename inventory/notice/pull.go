@@ -10,10 +10,7 @@ import (
 // PreviewNotice tells what a notice would mean if it were issued now. It changes nothing. What an inspecting one
 // leaves outstanding is known only once it is issued. Refuses: Forbidden without keep_stock; Invalid by field.
 func (s *Service) PreviewNotice(ctx context.Context, by inventory.Actor, in inventory.Notice) (NoticeStory, error) {
-	return inventory.Read(ctx, s.store, func(r inventory.Reader) (NoticeStory, error) {
-		if err := by.Must(inventory.ActKeepStock, ""); err != nil {
-			return NoticeStory{}, err
-		}
+	return inventory.ReadAs(ctx, s.store, by, inventory.ActKeepStock, func(r inventory.Reader) (NoticeStory, error) {
 		in.Status, in.IssuedAt, in.IssuedBy, in.Item = inventory.NoticeOpen, s.now(), by.Name, inventory.NormalCode(in.Item)
 		if err := in.Check(); err != nil {
 			return NoticeStory{}, err
@@ -27,26 +24,23 @@ func (s *Service) PreviewNotice(ctx context.Context, by inventory.Actor, in inve
 			return NoticeStory{}, err
 		}
 		story := scene.story(in)
-		return story, story.addBatches(r)
+		return story, story.addBatches(r, scene.batches)
 	})
 }
 
-// Pull moves all that a withdrawing notice leaves outstanding in a place into the quarantine of that place's
-// purpose, and returns the movements. Refuses: Forbidden without keep_stock where the place is; NotFound for the
-// notice; Invalid where a controlled item lacks signatures; Conflict where it does not withdraw, or nothing is left
-// there.
+// Pull moves all that a withdrawing notice leaves outstanding in a place into the quarantine of that place's purpose,
+// and returns the movements. Refuses: Forbidden without keep_stock where the place is; NotFound for the notice;
+// Invalid where a controlled item lacks signatures; Conflict where it does not withdraw, or nothing is left there.
 func (s *Service) Pull(ctx context.Context, by inventory.Actor, notice int64, place string) ([]inventory.Movement,
 	error) {
-	return inventory.Write(ctx, s.store, func(w inventory.Writer) ([]inventory.Movement, error) {
-		if err := by.Must(inventory.ActKeepStock, ""); err != nil {
-			return nil, err
-		}
+	return inventory.WriteAs(ctx, s.store, by, inventory.ActKeepStock, func(w inventory.Writer) ([]inventory.Movement,
+		error) {
 		story, err := LoadStory(w, notice)
 		if err != nil {
 			return nil, err
 		}
 		if story.Action != inventory.NoticeWithdraw {
-			return nil, inventory.Errorf(inventory.Conflict, "only a withdrawing notice pulls units out")
+			return nil, inventory.Refuse(inventory.Conflict, "only a withdrawing notice pulls units out")
 		}
 		place = inventory.NormalCode(place)
 		var ms []inventory.Movement
@@ -61,7 +55,7 @@ func (s *Service) Pull(ctx context.Context, by inventory.Actor, notice int64, pl
 				Reason: inventory.ReasonQuarantine, Reference: story.Reference})
 		}
 		if len(ms) == 0 {
-			return nil, inventory.Errorf(inventory.Conflict, "nothing under this notice is left in that place")
+			return nil, inventory.Refuse(inventory.Conflict, "nothing left there under this notice")
 		}
 		return ledger.NewUnit(w, by, s.now(), ledger.TwoSign).Post(ms, "movements")
 	})

@@ -22,7 +22,7 @@ func TestPreviewNotice(t *testing.T) {
 	h.Move(lot.ID, 1, "N-01", "used", inventory.ReasonUsed)
 	before := h.Everything()
 	in := inventory.Notice{Reference: "RC-1", Action: inventory.NoticeWithdraw, Item: "dressing",
-		BatchNos: []string{"b 1"}}
+		NoticeScope: inventory.NoticeScope{BatchNos: []string{"b 1"}}}
 	story, err := h.S.Notice.PreviewNotice(h.Ctx, fixture.Keeper, in)
 	require.NoError(t, err)
 	assert.Equal(t, []int{19, 19, 0, 0}, []int{story.Units, story.Outstanding, story.Pulled, story.Unclear})
@@ -60,7 +60,7 @@ func TestPull(t *testing.T) {
 		h.Move(one.ID, 2, "NORTH-STORE", "SOUTH-STORE", inventory.ReasonTransfer)
 		n, err := h.S.Notice.CreateNotice(h.Ctx, fixture.Keeper, inventory.Notice{Reference: "RC-1",
 			Action: inventory.NoticeWithdraw,
-			Item:   "DRESSING", BatchNos: []string{"B1", "B2"}})
+			Item:   "DRESSING", NoticeScope: inventory.NoticeScope{BatchNos: []string{"B1", "B2"}}})
 		require.NoError(t, err)
 		done, err := h.S.Notice.Pull(h.Ctx, fixture.Keeper, n.ID, "n-01")
 		require.NoError(t, err)

@@ -7,6 +7,7 @@ import (
 
 	"stowkeeper/inventory"
 	"stowkeeper/inventory/account"
+	"stowkeeper/inventory/amount"
 	"stowkeeper/inventory/ledger"
 )
 
@@ -21,16 +22,16 @@ const (
 	RequestDestroy RequestKind = "destroy"
 )
 
-// EntryRequest is an entry as people write it in the register of a place: signing
-// out to one's own carrier for a shift and back, a use from there, or what was
-// destroyed.
+// EntryRequest is an entry as people write it in the register of a place: signing out to one's own carrier for a
+// shift and back, a use from there, or what was destroyed.
 type EntryRequest struct {
 	Kind       RequestKind        `json:"kind" enum:"sign_out,sign_back,use,destroy"`
 	Place      string             `json:"place" doc:"Place code: where the units are"`
 	To         string             `json:"to,omitempty" doc:"Carrier, store or bag; default: your own, or the store"`
 	Lines      []EntryRequestLine `json:"lines" doc:"What moves"`
-	HappenedAt inventory.Instant  `json:"happened_at,omitempty" format:"date-time" doc:"Now if left out"`
+	HappenedAt inventory.Instant  `json:"happened_at,omitempty" format:"date-time" doc:"Default: now"`
 	Cause      inventory.Cause    `json:"cause,omitempty" enum:"expired,damaged,wasted,recalled,other" doc:"For destroy"`
+	Authorised string             `json:"authorised_by,omitempty" maxLength:"120" doc:"For destroy: who authorised it"`
 	Reference  string             `json:"reference,omitempty" maxLength:"120" doc:"Incident or document"`
 	Note       string             `json:"note,omitempty" maxLength:"2000"`
 }
@@ -38,16 +39,16 @@ type EntryRequest struct {
 // EntryRequestLine is a quantity of a lot. What was given and wasted, with the date
 // and the two who sign, is most of what 21 CFR 1304.27(a) asks for each dose.
 type EntryRequestLine struct {
-	LotID  int64  `json:"lot_id"`
-	Qty    int    `json:"qty" minimum:"1" maximum:"10000"`
-	Given  string `json:"given,omitempty" maxLength:"40" doc:"For a use: the part given, with its unit"`
-	Wasted string `json:"wasted,omitempty" maxLength:"40" doc:"For a use: the part wasted, with its unit"`
+	LotID  int64         `json:"lot_id"`
+	Qty    int           `json:"qty" minimum:"1" maximum:"10000"`
+	Given  amount.Amount `json:"given,omitempty" minimum:"0" doc:"For a use, in the unit of the content"`
+	Wasted amount.Amount `json:"wasted,omitempty" minimum:"0" doc:"With given it is all that the units held"`
 }
 
 // RecordEntry books an entry in the register of a place, and returns its movements in the order of the lines. Crew
 // sign out to their own carrier and act from there; a quartermaster does it for any place. Refuses: Forbidden
 // without check where the place is, and for another's carrier; Invalid by field, and where signatures are missing;
-// Conflict for what a rule or the stock forbids.
+// Conflict for what a rule or the stock forbids. A use whose parts do not add up is booked, and opens a discrepancy.
 func (s *Service) RecordEntry(ctx context.Context, by inventory.Actor, in EntryRequest) ([]inventory.Movement, error) {
 	return inventory.Write(ctx, s.store, func(w inventory.Writer) ([]inventory.Movement, error) {
 		policy := ledger.TwoSign
@@ -64,18 +65,19 @@ func (s *Service) RecordEntry(ctx context.Context, by inventory.Actor, in EntryR
 		}
 		from, err := p.Place(in.Place)
 		if err != nil {
-			return nil, inventory.AsField(err, "place", "place")
+			return nil, inventory.AsField(err, "place", "not found")
 		}
 		if from.Outside() {
-			return nil, inventory.Invalidf("place", "name a store, bag or carrier")
+			return nil, inventory.InvalidField("place", "choose one of {1}", inventory.KindList(inventory.InsideKinds...))
 		}
 		if err := p.May(inventory.ActCheck, from); err != nil {
 			return nil, err
 		}
-		if err := onlyControlled(p, in.Lines); err != nil {
+		contents, err := onlyControlled(p, in.Lines)
+		if err != nil {
 			return nil, err
 		}
-		ms, err := entryMovements(p, in, from)
+		ms, err := entryMovements(p, in, from, contents)
 		if err != nil {
 			return nil, err
 		}
@@ -86,47 +88,54 @@ func (s *Service) RecordEntry(ctx context.Context, by inventory.Actor, in EntryR
 func (in EntryRequest) check() error {
 	var ps inventory.Problems
 	ps.When(!slices.Contains([]RequestKind{RequestSignOut, RequestBack, RequestUse, RequestDestroy}, in.Kind), "kind",
-		"choose sign_out, sign_back, use or destroy")
-	ps.When(len(in.Lines) == 0 || len(in.Lines) > 100, "lines", "give 1 to 100 lines")
+		"choose one of {1}", "sign_out, sign_back, use, destroy")
+	ps.When(len(in.Lines) == 0 || len(in.Lines) > 100, "lines", "enter {1} to {2}", 1, 100)
 	ps.When(in.Kind == RequestUse && inventory.OneLine(in.Reference) == "", "reference",
-		"give the incident reference, never anything about a patient")
+		"enter the incident number")
+	ps.When(in.Kind != RequestDestroy && in.Authorised != "", "authorised_by", "leave this empty")
+	ps.When(in.Kind == RequestDestroy && inventory.OneLine(in.Authorised) == "", "authorised_by",
+		"enter who authorised the destruction")
+	inventory.CheckText(&ps, "authorised_by", in.Authorised, false, inventory.MaxName)
 	for i, l := range in.Lines {
 		path := "lines[" + strconv.Itoa(i) + "]"
-		inventory.CheckText(&ps, path+".given", l.Given, false, 40)
-		inventory.CheckText(&ps, path+".wasted", l.Wasted, false, 40)
-		ps.When(in.Kind != RequestUse && l.Given+l.Wasted != "", path+".given", "leave this out: only a use gives and wastes")
+		inventory.CheckText(&ps, path+".given", string(l.Given), false, 40)
+		inventory.CheckText(&ps, path+".wasted", string(l.Wasted), false, 40)
+		ps.When(in.Kind != RequestUse && l.Given+l.Wasted != "", path+".given", "leave this empty")
 	}
 	return ps.Err()
 }
 
-// onlyControlled refuses lots that no register is kept of: crew move nothing
-// else this way.
-func onlyControlled(p *ledger.Unit, lines []EntryRequestLine) error {
+// onlyControlled refuses lots that no register is kept of: crew move nothing else this way. It returns what units of
+// each line hold.
+func onlyControlled(p *ledger.Unit, lines []EntryRequestLine) (contents []amount.Content, err error) {
 	for i, l := range lines {
 		path := "lines[" + strconv.Itoa(i) + "].lot_id"
 		lot, err := p.Lot(l.LotID)
 		if err != nil {
-			return inventory.AsField(err, path, "lot")
+			return nil, inventory.AsField(err, path, "not found")
 		}
 		it, err := p.Item(lot.Item)
 		if err != nil {
-			return err
+			return nil, err
 		}
 		if !it.Controlled {
-			return inventory.Invalidf(path, "name a lot of a controlled item")
+			return nil, inventory.InvalidField(path, "choose a controlled item")
 		}
+		contents = append(contents, it.Content)
 	}
-	return nil
+	return contents, nil
 }
 
 // entryMovements turns an entry into movements.
-func entryMovements(p *ledger.Unit, in EntryRequest, from inventory.Place) ([]inventory.Movement, error) {
+func entryMovements(p *ledger.Unit, in EntryRequest, from inventory.Place,
+	contents []amount.Content) ([]inventory.Movement, error) {
 	m := inventory.Movement{From: from.Code, HappenedAt: in.HappenedAt, Reference: in.Reference}
 	switch in.Kind {
 	case RequestUse:
 		m.To, m.Reason = string(inventory.KindUsed), inventory.ReasonUsed
 	case RequestDestroy:
 		m.To, m.Reason, m.Cause = string(inventory.KindDisposed), inventory.ReasonDisposed, in.Cause
+		m.AuthorisedBy = in.Authorised
 	case RequestSignOut:
 		to, err := carrierFor(p, in, from)
 		if err != nil {
@@ -150,22 +159,21 @@ func entryMovements(p *ledger.Unit, in EntryRequest, from inventory.Place) ([]in
 		return nil, err
 	}
 	out := make([]inventory.Movement, 0, len(in.Lines))
-	for _, l := range in.Lines {
-		m.LotID, m.Qty, m.Note = l.LotID, l.Qty, inventory.WithNote(inventory.PartsNote(l.Given, l.Wasted), in.Note)
+	for i, l := range in.Lines {
+		parts := amount.Parts{Given: l.Given, Wasted: l.Wasted}
+		m.LotID, m.Qty, m.Note = l.LotID, l.Qty, inventory.WithNote(parts.Note(contents[i].Unit), in.Note)
 		out = append(out, m)
 	}
 	return out, nil
 }
 
-// mayEnter keeps crew to their own carrier, signing out apart: that is how
-// things come onto it.
+// mayEnter keeps crew to their own carrier, signing out apart: that is how things come onto it.
 func mayEnter(p *ledger.Unit, kind RequestKind, from inventory.Place) error {
 	if inventory.May(p.By.Role, inventory.ActKeepStock) || kind == RequestSignOut && from.Kind != inventory.KindCarrier {
 		return nil
 	}
 	if from.Kind != inventory.KindCarrier || !account.SameName(from.Holder, signer(p)) {
-		return inventory.Errorf(inventory.Forbidden,
-			"this is not your own carrier: only its holder or a quartermaster may do this")
+		return inventory.Refuse(inventory.Forbidden, "not your own carrier")
 	}
 	return nil
 }
@@ -178,20 +186,19 @@ func signer(p *ledger.Unit) string {
 	return p.By.Name
 }
 
-// carrierFor returns the carrier that is signed out to: the one that is named,
-// which must be the signer's own for crew, or the signer's own, which is made
-// where there is none yet.
+// carrierFor returns the carrier that is signed out to: the one that is named, which must be the signer's own for
+// crew, or the signer's own, which is made where there is none yet.
 func carrierFor(p *ledger.Unit, in EntryRequest, from inventory.Place) (inventory.Place, error) {
 	if in.To != "" {
 		to, err := p.Place(in.To)
 		if err != nil {
-			return to, inventory.AsField(err, "to", "place")
+			return to, inventory.AsField(err, "to", "not found")
 		}
 		if to.Kind != inventory.KindCarrier || to.Holder == "" {
-			return to, inventory.Invalidf("to", "name a carrier that somebody holds, or leave this out for your own")
+			return to, inventory.InvalidField("to", "choose a carrier with a holder")
 		}
 		if !account.SameName(to.Holder, signer(p)) && !inventory.May(p.By.Role, inventory.ActKeepStock) {
-			return to, inventory.Errorf(inventory.Forbidden, "this is not your own carrier: everybody signs out to their own")
+			return to, inventory.Refuse(inventory.Forbidden, "not your own carrier")
 		}
 		return to, p.May(inventory.ActCheck, to)
 	}
@@ -215,7 +222,7 @@ func carrierFor(p *ledger.Unit, in EntryRequest, from inventory.Place) (inventor
 	}
 	person, err := p.W.PersonByName(who)
 	if err != nil {
-		return inventory.Place{}, inventory.AsField(err, "to", "carrier of your own")
+		return inventory.Place{}, inventory.AsField(err, "to", "choose your own carrier")
 	}
 	own := inventory.Place{Code: station.Code + "-HELD-" + strconv.FormatInt(person.ID, 10), Station: station.Code,
 		Kind: inventory.KindCarrier, Purpose: from.Purpose,
@@ -226,7 +233,7 @@ func carrierFor(p *ledger.Unit, in EntryRequest, from inventory.Place) (inventor
 // backTo returns where units are signed back to.
 func backTo(p *ledger.Unit, in EntryRequest, from inventory.Place) (inventory.Place, error) {
 	if from.Kind != inventory.KindCarrier {
-		return from, inventory.Invalidf("place", "name the carrier that they are signed back from")
+		return from, inventory.InvalidField("place", "choose a carrier")
 	}
 	if in.To == "" {
 		station, err := p.Station(from.Station)
@@ -237,10 +244,11 @@ func backTo(p *ledger.Unit, in EntryRequest, from inventory.Place) (inventory.Pl
 	}
 	to, err := p.Place(in.To)
 	if err != nil {
-		return to, inventory.AsField(err, "to", "place")
+		return to, inventory.AsField(err, "to", "not found")
 	}
 	if to.Kind != inventory.KindStore && to.Kind != inventory.KindBag {
-		return to, inventory.Invalidf("to", "name a store or a bag")
+		return to, inventory.InvalidField("to", "choose one of {1}",
+			inventory.KindList(inventory.KindStore, inventory.KindBag))
 	}
 	return to, p.May(inventory.ActCheck, to)
 }
@@ -251,10 +259,8 @@ func backTo(p *ledger.Unit, in EntryRequest, from inventory.Place) (inventory.Pl
 // the note, and where signatures are missing; Conflict where it was corrected before, or the stock forbids it.
 func (s *Service) CorrectEntry(ctx context.Context, by inventory.Actor, movement int64,
 	note string) (inventory.Movement, error) {
-	return inventory.Write(ctx, s.store, func(w inventory.Writer) (inventory.Movement, error) {
-		if err := by.Must(inventory.ActKeepStock, ""); err != nil {
-			return inventory.Movement{}, err
-		}
+	return inventory.WriteAs(ctx, s.store, by, inventory.ActKeepStock, func(w inventory.Writer) (inventory.Movement,
+		error) {
 		orig, err := w.Movement(movement)
 		if err != nil {
 			return inventory.Movement{}, err

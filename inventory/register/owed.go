@@ -27,10 +27,7 @@ type OwedRow struct {
 // OwedRows lists the entries at the actor's stations that lack a signature, oldest first. Refuses: Forbidden without
 // see, and for a station that is not the actor's; NotFound for a station.
 func (s *Service) OwedRows(ctx context.Context, by inventory.Actor, stations []string) ([]OwedRow, error) {
-	return inventory.Read(ctx, s.store, func(r inventory.Reader) ([]OwedRow, error) {
-		if err := by.Must(inventory.ActSee, ""); err != nil {
-			return nil, err
-		}
+	return inventory.ReadAs(ctx, s.store, by, inventory.ActSee, func(r inventory.Reader) ([]OwedRow, error) {
 		seen, err := scope.Narrowed(by, r, stations)
 		if err != nil {
 			return nil, err
@@ -44,8 +41,7 @@ func (s *Service) OwedRows(ctx context.Context, by inventory.Actor, stations []s
 	})
 }
 
-// owedRows words the entries that were made at some stations, at any where none
-// is named.
+// owedRows words the entries that were made at some stations, at any where none is named.
 func (w whereabouts) owedRows(owed []inventory.OwedEntry, stations []string) []OwedRow {
 	out := []OwedRow{}
 	for _, o := range owed {
@@ -99,13 +95,13 @@ func (s *Service) SignEntry(ctx context.Context, by inventory.Actor, movement in
 		own, second := o.Owes()
 		switch mine := person == o.By; {
 		case person == "":
-			return row, inventory.Invalidf("pin", "type your own PIN")
+			return row, inventory.InvalidField("pin", "enter your PIN")
 		case !own && !second:
-			return row, inventory.Errorf(inventory.Conflict, "every signature for this entry has been given")
+			return row, inventory.Refuse(inventory.Conflict, "fully signed already")
 		case mine && !own:
-			return row, inventory.Invalidf("person", "the signature that is owed is another person's: nobody is both")
+			return row, inventory.InvalidField("person", "choose another person")
 		case !mine && !second:
-			return row, inventory.Invalidf("person", "the signature that is owed is that of who recorded it")
+			return row, inventory.InvalidField("person", "only who recorded it can sign")
 		}
 		if err := w.AddEntrySignature(inventory.EntrySignature{Movement: movement, Person: person,
 			RecordedAt: s.now()}); err != nil {

@@ -23,13 +23,13 @@ type RegisterFilter struct {
 
 // RegisterKept is how many years a register is kept after its last entry. It never refuses.
 func (s *Service) RegisterKept() int {
-	return cmp.Or(s.keepYears, inventory.RegisterYears)
+	return cmp.Or(s.keepYears, RegisterYears)
 }
 
 // StockOf lists the lots of a controlled item that lie in a place, by lot id. Refuses as Register does: Forbidden,
 // NotFound.
 func (s *Service) StockOf(ctx context.Context, by inventory.Actor, item, place string) ([]stock.LotSummary, error) {
-	p, err := s.Register(ctx, by, item, place)
+	p, err := s.Register(ctx, by, item, place, Period{})
 	if err != nil {
 		return nil, err
 	}
@@ -37,55 +37,60 @@ func (s *Service) StockOf(ctx context.Context, by inventory.Actor, item, place s
 	return slices.DeleteFunc(lots, func(l stock.LotSummary) bool { return l.Item != p.Item }), err
 }
 
-// Register returns the page of one controlled item at one place, entries in the order of recording. Refuses:
-// Forbidden without see where the place is; NotFound for either, and for an item that is not controlled.
-func (s *Service) Register(ctx context.Context, by inventory.Actor, item, place string) (inventory.RegisterPage,
-	error) {
-	return inventory.Read(ctx, s.store, func(r inventory.Reader) (inventory.RegisterPage, error) {
-		return s.registerPage(r, by, inventory.NormalCode(item), ledger.PlaceCode(place))
+// Register returns the page of one controlled item at one place, with the entries of a period in the order of
+// recording. Refuses: Forbidden without see where the place is; NotFound for either, and for an item that is not
+// controlled.
+func (s *Service) Register(ctx context.Context, by inventory.Actor, item, place string,
+	period Period) (RegisterPage, error) {
+	return inventory.Read(ctx, s.store, func(r inventory.Reader) (RegisterPage, error) {
+		return s.registerPage(r, by, inventory.NormalCode(item), ledger.PlaceCode(place), period)
 	})
 }
 
-func (s *Service) registerPage(r inventory.Reader, by inventory.Actor, item, place string) (inventory.RegisterPage,
-	error) {
+func (s *Service) registerPage(r inventory.Reader, by inventory.Actor, item, place string,
+	period Period) (RegisterPage, error) {
 	if err := by.Must(inventory.ActSee, ""); err != nil {
-		return inventory.RegisterPage{}, err
+		return RegisterPage{}, err
 	}
-	b := inventory.RegisterBook{Years: s.RegisterKept(), Now: s.now(), BatchNos: map[int64]string{},
+	b := RegisterBook{Years: s.RegisterKept(), Now: s.now(), Period: period, BatchNos: map[int64]string{},
 		Owed: map[int64]inventory.OwedEntry{}}
 	var err error
 	if b.Place, b.Station, err = registerPlace(r, by, place); err != nil {
-		return inventory.RegisterPage{}, err
+		return RegisterPage{}, err
 	}
 	if b.Item, err = controlled(r, item); err != nil {
-		return inventory.RegisterPage{}, err
+		return RegisterPage{}, err
 	}
 	if b.Movements, err = r.Movements(inventory.MovementFilter{Item: item, Place: place}, inventory.Page{}); err != nil {
-		return inventory.RegisterPage{}, err
+		return RegisterPage{}, err
 	}
 	lots, err := r.Lots(inventory.LotFilter{Item: item}, inventory.Page{})
 	if err != nil {
-		return inventory.RegisterPage{}, err
+		return RegisterPage{}, err
 	}
 	for _, l := range lots {
 		b.BatchNos[l.ID] = l.BatchNo
 	}
 	owed, err := r.OwedEntries(inventory.OwedFilter{Item: item, Places: []string{place}})
 	if err != nil {
-		return inventory.RegisterPage{}, err
+		return RegisterPage{}, err
 	}
 	for _, o := range owed {
 		b.Owed[o.ID] = o
 	}
-	b.Checks, err = r.BalanceChecks(inventory.BalanceFilter{Item: item, Places: []string{place}})
-	return inventory.RegisterOf(b), err
+	if b.Checks, err = r.BalanceChecks(inventory.BalanceFilter{Item: item, Places: []string{place}}); err != nil {
+		return RegisterPage{}, err
+	}
+	p := RegisterOf(b)
+	p.Open, err = r.Discrepancies(inventory.DiscrepancyFilter{Item: item, Places: []string{place}, Open: true})
+	return p, err
 }
 
 // controlled returns an item that a register is kept of.
 func controlled(r inventory.Reader, code string) (inventory.Item, error) {
 	it, err := r.Item(code)
 	if err == nil && !it.Controlled {
-		err = inventory.Errorf(inventory.NotFound, "no register is kept of this item: it is not a controlled one")
+		err = inventory.Refuse(inventory.NotFound, "no register: not a controlled item")
 	}
 	return it, err
 }
@@ -95,7 +100,7 @@ func controlled(r inventory.Reader, code string) (inventory.Item, error) {
 func registerPlace(r inventory.Reader, by inventory.Actor, code string) (inventory.Place, inventory.Station, error) {
 	pl, err := r.Place(code)
 	if err == nil && pl.Outside() {
-		err = inventory.Errorf(inventory.NotFound, "no such place")
+		err = inventory.Refuse(inventory.NotFound, "not found")
 	}
 	if err != nil {
 		return pl, inventory.Station{}, err
@@ -118,12 +123,10 @@ func registerPlace(r inventory.Reader, by inventory.Actor, code string) (invento
 // Registers lists the pages of the register at the actor's stations, or at some of them, without their entries: by
 // station, place and item. Refuses: Forbidden without see, and for a station or place that is not the actor's;
 // NotFound for either.
-func (s *Service) Registers(ctx context.Context, by inventory.Actor, f RegisterFilter) ([]inventory.RegisterPage,
+func (s *Service) Registers(ctx context.Context, by inventory.Actor, f RegisterFilter) ([]RegisterPage,
 	error) {
-	return inventory.Read(ctx, s.store, func(r inventory.Reader) ([]inventory.RegisterPage, error) {
-		if err := by.Must(inventory.ActSee, ""); err != nil {
-			return nil, err
-		}
+	return inventory.ReadAs(ctx, s.store, by, inventory.ActSee, func(r inventory.Reader) ([]RegisterPage,
+		error) {
 		seen, err := scope.Narrowed(by, r, f.Stations)
 		if err != nil {
 			return nil, err
@@ -139,22 +142,19 @@ func (s *Service) Registers(ctx context.Context, by inventory.Actor, f RegisterF
 	})
 }
 
-// AtStation is the registers at a station, and the entries there that lack a
-// signature.
+// AtStation is the registers at a station, and the entries there that lack a signature.
 type AtStation struct {
 	Station string
-	Pages   []inventory.RegisterPage
+	Pages   []RegisterPage
 	Owed    []OwedRow
+	Open    []Case // discrepancies
 }
 
 // AtStations lists the registers and what is owed at each of the actor's stations, or at each of some of them, by
 // station. A bag that is lent is listed where it is, and where it belongs. Refuses: Forbidden without see, and for a
 // station that is not the actor's; NotFound for a station.
 func (s *Service) AtStations(ctx context.Context, by inventory.Actor, stations []string) ([]AtStation, error) {
-	return inventory.Read(ctx, s.store, func(r inventory.Reader) ([]AtStation, error) {
-		if err := by.Must(inventory.ActSee, ""); err != nil {
-			return nil, err
-		}
+	return inventory.ReadAs(ctx, s.store, by, inventory.ActSee, func(r inventory.Reader) ([]AtStation, error) {
 		seen, err := scope.Narrowed(by, r, stations)
 		if err != nil {
 			return nil, err
@@ -164,7 +164,7 @@ func (s *Service) AtStations(ctx context.Context, by inventory.Actor, stations [
 		for _, code := range slices.Sorted(maps.Keys(l.stations)) {
 			if here := []string{code}; len(seen) == 0 || slices.Contains(seen, code) {
 				out = append(out, AtStation{code, l.pages(RegisterFilter{}, here, s.RegisterKept(), s.now()),
-					l.owedRows(l.owed, here)})
+					l.owedRows(l.owed, here), l.cases(l.open, here)})
 			}
 		}
 		return out, err
@@ -214,11 +214,12 @@ type registerLedger struct {
 	held     map[PageOf]int
 	owed     []inventory.OwedEntry
 	checks   map[PageOf]inventory.BalanceCheck
+	open     []inventory.Discrepancy
 }
 
 func readLedger(r inventory.Reader) (registerLedger, error) {
 	l := registerLedger{held: map[PageOf]int{}, checks: map[PageOf]inventory.BalanceCheck{}}
-	var errs [6]error
+	var errs [7]error
 	l.whereabouts, errs[0] = readWhereabouts(r)
 	l.keys, errs[1] = r.RegisterKeys()
 	l.stations, errs[2] = lists.StationsByCode(r)
@@ -228,6 +229,7 @@ func readLedger(r inventory.Reader) (registerLedger, error) {
 		l.checks[PageOf{c.Item, c.Place}] = c
 	}
 	errs[4] = err
+	l.open, errs[6] = r.Discrepancies(inventory.DiscrepancyFilter{Open: true})
 	var controlled []string
 	for _, k := range l.keys { // they come by item
 		controlled = append(controlled, k.Item)
@@ -242,17 +244,16 @@ func readLedger(r inventory.Reader) (registerLedger, error) {
 	return l, cmp.Or(errs[:]...)
 }
 
-// pages sums up the pages at stations, at all where none is named: by station,
-// place and item.
+// pages sums up the pages at stations, at all where none is named: by station, place and item.
 func (l registerLedger) pages(f RegisterFilter, stations []string, years int,
-	now inventory.Instant) []inventory.RegisterPage {
+	now inventory.Instant) []RegisterPage {
 	owed := map[PageOf]int{}
 	for _, o := range l.owed {
 		for _, place := range slices.Compact([]string{o.From, o.To}) {
 			owed[PageOf{o.Item, place}]++
 		}
 	}
-	out := []inventory.RegisterPage{}
+	out := []RegisterPage{}
 	for _, k := range l.keys {
 		pl, known := l.places[k.Place]
 		if f.Item != "" && k.Item != f.Item || f.Place != "" && k.Place != f.Place || !known || !l.seen(pl, stations) {
@@ -260,18 +261,23 @@ func (l registerLedger) pages(f RegisterFilter, stations []string, years int,
 		}
 		p := l.summary(k, pl, years, now)
 		p.Owed = owed[PageOf{k.Item, k.Place}]
+		for _, d := range l.open {
+			if d.Item == k.Item && d.Place == k.Place {
+				p.Open = append(p.Open, d)
+			}
+		}
 		out = append(out, p)
 	}
-	slices.SortStableFunc(out, func(a, b inventory.RegisterPage) int {
+	slices.SortStableFunc(out, func(a, b RegisterPage) int {
 		return cmp.Or(cmp.Compare(a.Station, b.Station), cmp.Compare(a.Place, b.Place), cmp.Compare(a.Item, b.Item))
 	})
 	return out
 }
 
 func (l registerLedger) summary(k inventory.PageKey, pl inventory.Place, years int,
-	now inventory.Instant) inventory.RegisterPage {
+	now inventory.Instant) RegisterPage {
 	it, station, of := l.items[k.Item], l.stations[l.where(pl)], PageOf{k.Item, k.Place}
-	p := inventory.RegisterPage{Item: it.Code, Name: it.Name, Strength: it.Strength, Form: it.Form, Unit: it.Unit,
+	p := RegisterPage{Item: it.Code, Name: it.Name, Strength: it.Strength, DoseForm: it.Form, Unit: it.Unit,
 		Place: pl.Code, PlaceName: pl.Name, Kind: pl.Kind,
 		Holder: pl.Holder, Station: station.Code, Balance: l.held[of], LastEntry: k.LastEntry,
 		KeepUntil: station.Today(k.LastEntry).AddMonths(12 * years)}
@@ -283,30 +289,31 @@ func (l registerLedger) summary(k inventory.PageKey, pl inventory.Place, years i
 }
 
 // RecordBalanceCheck keeps what two people counted of a controlled item in a place, in units, beside what the ledger
-// holds. One that differs stops the bag until a later one agrees; stock changes only by movements. Refuses:
-// Forbidden without check where the place is; Invalid by field, and without two signatures. Locks the station.
+// holds. One that differs stops the bag until a later one agrees, and opens a discrepancy, which stays open until two
+// people close it; stock changes only by movements. Refuses:
+// Forbidden without check where the place is; Invalid by field, and without two signatures; Conflict at a closed
+// station. Locks the station.
 func (s *Service) RecordBalanceCheck(ctx context.Context, by inventory.Actor,
 	in inventory.BalanceCheck) (inventory.BalanceCheck, error) {
-	return inventory.Write(ctx, s.store, func(w inventory.Writer) (inventory.BalanceCheck, error) {
-		if err := by.Must(inventory.ActCheck, ""); err != nil {
-			return in, err
-		}
+	return inventory.WriteAs(ctx, s.store, by, inventory.ActCheck, func(w inventory.Writer) (inventory.BalanceCheck,
+		error) {
 		in.Item, in.Place, in.RecordedAt = inventory.NormalCode(in.Item), ledger.PlaceCode(in.Place), s.now()
 		pl, station, err := registerPlace(w, by.WithoutScope(), in.Place)
 		if err != nil {
-			return in, inventory.AsField(err, "place", "place")
+			return in, inventory.AsField(err, "place", "not found")
 		}
-		if err := by.Must(inventory.ActCheck, station.Code); err != nil {
+		if err := cmp.Or(by.Must(inventory.ActCheck, station.Code), station.MustBeOpen()); err != nil {
 			return in, err
 		}
-		if _, err := controlled(w, in.Item); err != nil {
-			return in, inventory.AsField(err, "item", "controlled item")
+		it, err := controlled(w, in.Item)
+		if err != nil {
+			return in, inventory.AsField(err, "item", "choose a controlled item")
 		}
 		if in.HappenedAt, err = ledger.Happened(in.HappenedAt, in.RecordedAt, "happened_at"); err != nil {
 			return in, err
 		}
 		var ps inventory.Problems
-		ps.When(in.Counted < 0 || in.Counted > inventory.MaxQty, "counted", "give 0 to %d units", inventory.MaxQty)
+		ps.When(in.Counted < 0 || in.Counted > inventory.MaxQty, "counted", "enter {1} to {2}", 0, inventory.MaxQty)
 		inventory.CheckText(&ps, "note", in.Note, false, inventory.MaxNote)
 		if err := ps.Err(); err != nil {
 			return in, err
@@ -316,7 +323,10 @@ func (s *Service) RecordBalanceCheck(ctx context.Context, by inventory.Actor,
 			return in, account.ErrUnsigned
 		}
 		in.By, in.Witness = signed.First, signed.Second
-		return s.addBalanceCheck(w, pl, in)
+		if in, err = s.addBalanceCheck(w, pl, in); err != nil {
+			return in, err
+		}
+		return in, differed(w, in, it.Name)
 	})
 }
 

@@ -136,10 +136,10 @@ func TestStockOf(t *testing.T) {
 // TestRegisterKept: so many years as the owner says, two where nobody does.
 func TestRegisterKept(t *testing.T) {
 	s := storetest.OpenSQLite(t)
-	for years, want := range map[int]int{0: inventory.RegisterYears, 7: 7} {
+	for years, want := range map[int]int{0: register.RegisterYears, 7: 7} {
 		all := services.New(s, func() inventory.Instant { return inventorytest.Noon },
 			services.Options{KeepRegisters: years})
 		assert.Equal(t, want, all.Register.RegisterKept())
 	}
-	assert.Equal(t, 2, inventory.RegisterYears)
+	assert.Equal(t, 2, register.RegisterYears)
 }

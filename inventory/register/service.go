@@ -6,8 +6,7 @@ import (
 	"stowkeeper/inventory/stock"
 )
 
-// Service keeps the registers. Every entry is a movement signed by two, or owes the
-// second signature and says so.
+// Service keeps the registers. Every entry is a movement signed by two, or owes the second signature and says so.
 type Service struct {
 	store inventory.Store
 	now   inventory.Clock

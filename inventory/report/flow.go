@@ -10,11 +10,9 @@ import (
 	"stowkeeper/inventory/lists"
 )
 
-// Flow says what became of the units of one item in a period. Before and what
-// came in is together what went out and the stock at the end:
-// before + received + found + moved_in =
-// used + trained + wasted + training_wasted + lost + moved_out + stock.
-// A correction takes back what it undoes, in the period in which it was made.
+// Flow says what became of the units of one item in a period. Before and what came in is together what went out and
+// the stock at the end: before + received + found + moved_in = used + trained + wasted + training_wasted + lost +
+// to_supplier + moved_out + stock. A correction takes back what it undoes, in the period in which it was made.
 type Flow struct {
 	Item           string                  `json:"item,omitempty" doc:"Item code; missing in the total"`
 	Before         int                     `json:"before" doc:"Units before the period"`
@@ -26,6 +24,7 @@ type Flow struct {
 	Wasted         map[inventory.Cause]int `json:"wasted" doc:"Issue stock disposed of, by cause"`
 	TrainingWasted int                     `json:"training_wasted" doc:"Training stock disposed of"`
 	Lost           int                     `json:"lost"`
+	ToSupplier     int                     `json:"to_supplier" doc:"Returned to their supplier"`
 	MovedOut       int                     `json:"moved_out" doc:"To stations that are not in this report"`
 	Stock          int                     `json:"stock" doc:"Units at the end, in every place"`
 }
@@ -45,9 +44,8 @@ type flowBook struct {
 	byID   map[int64]inventory.Movement
 }
 
-// FlowsOf adds movements up by item. places are the places that the report is
-// about; any other inside the service is elsewhere. dayOf tells the day of a
-// movement; since and until are inclusive, 0 for no limit.
+// FlowsOf adds movements up by item. places are the places that the report is about; any other inside the service is
+// elsewhere. dayOf tells the day of a movement; since and until are inclusive, 0 for no limit.
 func FlowsOf(ms []inventory.Movement, items map[int64]string, places map[string]inventory.Place,
 	dayOf func(inventory.Movement) inventory.Day, since, until inventory.Day) Flows {
 	b := flowBook{items: items, places: places, byID: map[int64]inventory.Movement{}}
@@ -117,8 +115,7 @@ func (b flowBook) add(f *Flow, m inventory.Movement, before bool) {
 	}
 }
 
-// FlowKind says what became of units that came into a report's places or left
-// them.
+// FlowKind says what became of units that came into a report's places or left them.
 type FlowKind string
 
 // The kinds of flow.
@@ -131,11 +128,11 @@ const (
 	FlowWasted         FlowKind = "wasted"
 	FlowTrainingWasted FlowKind = "training_wasted"
 	FlowLost           FlowKind = "lost"
+	FlowToSupplier     FlowKind = "to_supplier"
 	FlowMovedOut       FlowKind = "moved_out"
 )
 
-// FlowBefore asks for what came and went before the period: of no movement in
-// it is this the kind.
+// FlowBefore asks for what came and went before the period: of no movement in it is this the kind.
 const FlowBefore FlowKind = "before"
 
 // flowKind tells what a movement across the edge of a report's places is. from
@@ -165,6 +162,8 @@ func flowKind(m inventory.Movement, from inventory.Place, comesIn bool) FlowKind
 		return FlowWasted
 	case to == inventory.KindLost:
 		return FlowLost
+	case to == inventory.KindSupplier:
+		return FlowToSupplier
 	case to == inventory.KindFound: // unidentified units that were identified, and so found anew
 		return FlowFound
 	}
@@ -192,6 +191,8 @@ func (f *Flow) count(kind FlowKind, cause inventory.Cause, qty int) {
 		f.Found += qty
 	case FlowLost:
 		f.Lost += qty
+	case FlowToSupplier:
+		f.ToSupplier += qty
 	case FlowMovedOut:
 		f.MovedOut += qty
 	}
@@ -202,7 +203,8 @@ func (f *Flow) plus(o Flow) {
 	for _, n := range []struct{ sum, more *int }{
 		{&f.Before, &o.Before}, {&f.Received, &o.Received}, {&f.Found, &o.Found}, {&f.MovedIn, &o.MovedIn},
 		{&f.Used, &o.Used}, {&f.Trained, &o.Trained},
-		{&f.TrainingWasted, &o.TrainingWasted}, {&f.Lost, &o.Lost}, {&f.MovedOut, &o.MovedOut}, {&f.Stock, &o.Stock},
+		{&f.TrainingWasted, &o.TrainingWasted}, {&f.Lost, &o.Lost}, {&f.ToSupplier, &o.ToSupplier},
+		{&f.MovedOut, &o.MovedOut}, {&f.Stock, &o.Stock},
 	} {
 		*n.sum += *n.more
 	}
@@ -222,7 +224,8 @@ func (f Flow) Waste() int {
 
 // Balanced tells whether what came in is what went out and what is left.
 func (f Flow) Balanced() bool {
-	return f.Before+f.Received+f.Found+f.MovedIn == f.Used+f.Trained+f.Waste()+f.TrainingWasted+f.Lost+f.MovedOut+f.Stock
+	return f.Before+f.Received+f.Found+f.MovedIn == f.Used+f.Trained+f.Waste()+f.TrainingWasted+f.Lost+f.ToSupplier+
+		f.MovedOut+f.Stock
 }
 
 // Flows reports what became of the units of each item at the actor's stations, or at some of them, by item. A place
@@ -239,8 +242,7 @@ func (s *Service) Flows(ctx context.Context, by inventory.Actor, stations []stri
 	})
 }
 
-// FlowAsk narrows the movements behind a report of flows. Empty fields do not
-// narrow.
+// FlowAsk narrows the movements behind a report of flows. Empty fields do not narrow.
 type FlowAsk struct {
 	Stations     []string
 	Since, Until inventory.Day
@@ -316,9 +318,9 @@ func readFlows(r inventory.Reader, by inventory.Actor, stations []string, since,
 		return in, err
 	}
 	if since != 0 && until != 0 && until < since {
-		return in, inventory.Invalidf("until", "give a day on or after since")
+		return in, inventory.InvalidField("until", "enter a later day, or the first")
 	}
-	places, err := r.Places(inventory.PlaceFilter{Stations: seen}, inventory.Page{})
+	places, err := r.Places(inventory.PlaceFilter{Stations: seen, Retired: true}, inventory.Page{})
 	if err != nil {
 		return in, err
 	}

@@ -35,13 +35,17 @@ func TestFlowsOf(t *testing.T) {
 		move(12, 1, "lost", "STORE", inventory.ReasonFound, "", "2027-02-09"),
 		{ID: 13, LotID: 1, Qty: 3, From: "disposed", To: "STORE", Reason: inventory.ReasonCorrection, Corrects: 6,
 			HappenedAt: inventorytest.At("2027-02-10T12:00:00Z")},
+		move(15, 10, "STORE", "supplier", inventory.ReasonToSupplier, "", "2027-02-11"),
+		{ID: 16, LotID: 1, Qty: 10, From: "supplier", To: "STORE", Reason: inventory.ReasonCorrection, Corrects: 15,
+			HappenedAt: inventorytest.At("2027-02-12T12:00:00Z")},
+		move(17, 9, "STORE", "supplier", inventory.ReasonToSupplier, "", "2027-02-13"),
 		move(14, 50, "STORE", "used", inventory.ReasonUsed, "", "2027-03-01"),
 	}
 	dayOf := func(m inventory.Movement) inventory.Day { return m.HappenedAt.In(inventorytest.UtcZone) }
 	items := map[int64]string{1: "GAUZE"}
 	got := report.FlowsOf(ms, items, places, dayOf, inventorytest.Day("2027-02-01"), inventorytest.Day("2027-02-28"))
 	want := report.Flow{Item: "GAUZE", Before: 93, Found: 1, MovedIn: 2, Trained: 9, Wasted: map[inventory.Cause]int{},
-		TrainingWasted: 2, Lost: 5, MovedOut: 8, Stock: 72}
+		TrainingWasted: 2, Lost: 5, ToSupplier: 9, MovedOut: 8, Stock: 63}
 	require.Len(t, got.Rows, 1)
 	assert.Equal(t, want, got.Rows[0])
 	assert.True(t, got.Rows[0].Balanced())
@@ -50,7 +54,7 @@ func TestFlowsOf(t *testing.T) {
 	assert.Equal(t, 3, before.Total.Waste())
 	all := report.FlowsOf(ms, items, places, dayOf, 0, 0)
 	assert.Equal(t, 57, all.Rows[0].Used)
-	assert.Equal(t, 22, all.Total.Stock)
+	assert.Equal(t, 13, all.Total.Stock)
 	assert.True(t, all.Total.Balanced())
 	broken := all.Total
 	broken.Used++

@@ -12,10 +12,7 @@ import (
 // report, and for a station that is not the actor's; NotFound for a station.
 func (s *Service) Shortages(ctx context.Context, by inventory.Actor, stations []string,
 	ask lists.Outlook) (inventory.Shortages, error) {
-	return inventory.Read(ctx, s.store, func(r inventory.Reader) (inventory.Shortages, error) {
-		if err := by.Must(inventory.ActReport, ""); err != nil {
-			return inventory.Shortages{}, err
-		}
+	return inventory.ReadAs(ctx, s.store, by, inventory.ActReport, func(r inventory.Reader) (inventory.Shortages, error) {
 		seen, err := scope.Narrowed(by, r, stations)
 		if err != nil {
 			return inventory.Shortages{}, err

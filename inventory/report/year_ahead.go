@@ -10,9 +10,8 @@ import (
 	"stowkeeper/inventory/scope"
 )
 
-// YearAhead says what the dates of a year will do to the bags, if nobody acts.
-// It judges what is in the bags now by contents and dates, and leaves overdue
-// checks out, since a clock and not a date decides those.
+// YearAhead says what the dates of a year will do to the bags, if nobody acts. It judges what is in the bags now by
+// contents and dates, and leaves overdue checks out, since a clock and not a date decides those.
 type YearAhead struct {
 	Bags []BagYear
 }
@@ -96,6 +95,10 @@ func changeDays(v inventory.BagView, from, until inventory.Day) []inventory.Day 
 	}
 	for _, part := range append([]inventory.BagView{v}, v.Modules...) {
 		add(part.List.ValidTo)
+		for _, k := range part.Versions {
+			add(k.ValidFrom.AddDays(-1))
+			add(k.ValidTo)
+		}
 		for _, st := range part.Stock {
 			it := part.Items[st.Lot.Item]
 			for _, end := range inventory.Ends(it, st.Lot, from) {
@@ -144,8 +147,7 @@ func (y *BagYear) span(day inventory.Day, state inventory.State) {
 // notByDate lists the findings that the year ahead leaves out.
 var notByDate = []inventory.FindingKind{inventory.FindFullCheckDue, inventory.FindSealCheckDue, inventory.FindEndsSoon}
 
-// stateByDates is a bag's state on a day by contents and dates alone. What ends
-// soon is no gap yet.
+// stateByDates is a bag's state on a day by contents and dates alone. What ends soon is no gap yet.
 func stateByDates(v inventory.BagView, now inventory.Instant, day inventory.Day) inventory.State {
 	r := inventory.ReadinessOf(v, now, day, 0)
 	r.Findings = slices.DeleteFunc(r.Findings, func(f inventory.Finding) bool {

@@ -1,8 +1,6 @@
 package scope
 
-import (
-	"stowkeeper/inventory"
-)
+import "stowkeeper/inventory"
 
 // BagFor returns a bag for an action, refusing it at a station not the actor's. Refuses: SignedOut, Forbidden;
 // NotFound, with codes that are near.
@@ -10,8 +8,7 @@ func BagFor(r inventory.Reader, by inventory.Actor, code string, act inventory.A
 	return bagFor(r, by, code, act, r.Bag)
 }
 
-// LockedBag returns a bag for an action as BagFor does, with others kept from
-// changing it.
+// LockedBag returns a bag for an action as BagFor does, with others kept from changing it.
 func LockedBag(w inventory.Writer, by inventory.Actor, code string, act inventory.Action) (inventory.Bag, error) {
 	return bagFor(w, by, code, act, w.LockBag)
 }

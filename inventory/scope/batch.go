@@ -41,7 +41,7 @@ func KnowsBatch(a inventory.Actor, r inventory.Reader, batch int64) error {
 	}
 	stock, err := r.Stock(inventory.StockFilter{Batch: batch, Stations: stations}) // in a bag that was lent to one
 	if err == nil && len(stock) == 0 {
-		return inventory.Errorf(inventory.NotFound, "no such lot")
+		return inventory.Refuse(inventory.NotFound, "not found")
 	}
 	return err
 }

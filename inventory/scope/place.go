@@ -1,8 +1,6 @@
 package scope
 
-import (
-	"stowkeeper/inventory"
-)
+import "stowkeeper/inventory"
 
 // Narrowed keeps a filter on stations within the actor's own, and refuses a station that does not exist. Refuses:
 // NotFound, Forbidden.

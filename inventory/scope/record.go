@@ -1,8 +1,6 @@
 package scope
 
-import (
-	"stowkeeper/inventory"
-)
+import "stowkeeper/inventory"
 
 // RecordsSeen keeps a filter on records within what the actor may see. Refuses: SignedOut, Forbidden, NotFound.
 func RecordsSeen(a inventory.Actor, r inventory.Reader, f inventory.RecordFilter) (inventory.RecordFilter, error) {

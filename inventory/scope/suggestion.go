@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/message"
 )
 
 // BareCode is a code without all that people leave out when they type it.
@@ -16,14 +17,12 @@ func BareCode(s string) string {
 // mostNear is how many near codes are offered.
 const mostNear = 5
 
-// SuggestCodes returns those of the codes that somebody who typed the text can
-// have meant, nearest first, then by code: at most five. Case, blanks, hyphens
-// and full stops do not count. A code is near when no more than a third of its
-// characters, at least one, were mistyped, left out, added or swapped with the
-// next (the four ways in which four in five wrong words go wrong: F. J. Damerau,
-// "A technique for computer detection and correction of spelling errors",
-// Communications of the ACM 7(3), 1964), or when three or more characters that
-// were typed stand in it as they are.
+// SuggestCodes returns those of the codes that somebody who typed the text can have meant, nearest first, then by
+// code: at most five. Case, blanks, hyphens and full stops do not count. A code is near when no more than a third of
+// its characters, at least one, were mistyped, left out, added or swapped with the next (the four ways in which four
+// in five wrong words go wrong: F. J. Damerau, "A technique for computer detection and correction of spelling
+// errors", Communications of the ACM 7(3), 1964), or when three or more characters that were typed stand in it as
+// they are.
 func SuggestCodes(typed string, codes []string) []string {
 	type near struct {
 		code string
@@ -76,9 +75,8 @@ func editDistance(a, b string) int {
 	return last[len(to)]
 }
 
-// NoSuchBag is the error about a code that no bag has, with the nearest codes
-// at the stations that the actor sees: also of bags that are retired, since their
-// labels are still about.
+// NoSuchBag is the error about a code that no bag has, with the nearest codes at the stations that the actor sees:
+// also of bags that are retired, since their labels are still about.
 func NoSuchBag(r inventory.Reader, by inventory.Actor, typed string) error {
 	bags, err := r.Bags(inventory.BagFilter{AtStations: by.StationsSeen(), Retired: true}, inventory.Page{})
 	if err != nil {
@@ -88,7 +86,7 @@ func NoSuchBag(r inventory.Reader, by inventory.Actor, typed string) error {
 	for i, b := range bags {
 		codes[i], names[b.Code] = b.Code, b.Name
 	}
-	e := &inventory.Error{Kind: inventory.NotFound, Message: "no bag has this code"}
+	e := &inventory.Error{Kind: inventory.NotFound, Message: message.M("no bag has this code")}
 	for _, code := range SuggestCodes(typed, codes) {
 		e.Near = append(e.Near, inventory.Suggestion{Code: code, Name: names[code]})
 	}

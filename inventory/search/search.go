@@ -4,12 +4,12 @@ import (
 	"cmp"
 	"context"
 	"slices"
-	"stowkeeper/inventory/barcode"
 	"strings"
 	"unicode"
 	"unicode/utf8"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/barcode"
 	"stowkeeper/inventory/scope"
 	"stowkeeper/inventory/stock"
 )
@@ -82,10 +82,7 @@ func matchRank(asked string, texts ...string) int {
 // is a pack's barcode finds what the barcode names. People are found by who reads history. Refuses: Forbidden
 // without see; a text that finds nothing is no error.
 func (s *Service) Search(ctx context.Context, by inventory.Actor, text string) (Found, error) {
-	return inventory.Read(ctx, s.store, func(r inventory.Reader) (Found, error) {
-		if err := by.Must(inventory.ActSee, ""); err != nil {
-			return Found{}, err
-		}
+	return inventory.ReadAs(ctx, s.store, by, inventory.ActSee, func(r inventory.Reader) (Found, error) {
 		asked := inventory.OneLine(text)
 		if asked == "" || len(text) > maxSearch || !utf8.ValidString(text) {
 			return Found{}, nil
@@ -120,8 +117,7 @@ type search struct {
 	exact []Hit
 }
 
-// ranked keeps what matches, the best first, up to the limit; hit is called
-// for each exact match.
+// ranked keeps what matches, the best first, up to the limit; hit is called for each exact match.
 func ranked[T any](x *search, all []T, rank func(T) int, hit func(T) Hit) []T {
 	var out []T
 	for _, v := range all {
@@ -174,8 +170,7 @@ func (x *search) people(asked string) error {
 	return err
 }
 
-// lots finds batches by number: exact ones also where no unit is left, parts
-// of numbers among what is there.
+// lots finds batches by number: exact ones also where no unit is left, parts of numbers among what is there.
 func (x *search) lots(asked string) error {
 	found, err := x.numbered(asked)
 	if err != nil {
@@ -190,15 +185,19 @@ func (x *search) lots(asked string) error {
 		x.out.More = x.out.More || len(more) == maxLotsRead
 		found = append(found, more...)
 	}
-	return x.addBatches(found, func(b FoundBatch) int { return matchRank(asked, b.BatchNo, b.Serial) })
+	return x.addBatches(found, func(b FoundBatch) int {
+		var numbers []string
+		for _, f := range b.Ever() {
+			numbers = append(numbers, inventory.FoldNumber(f.BatchNo), inventory.FoldNumber(f.Serial))
+		}
+		return matchRank(inventory.FoldNumber(asked), numbers...)
+	})
 }
 
-// numbered returns the lots with exactly that batch or serial number that the
-// actor may know of.
+// numbered returns the lots with exactly that batch or serial number that the actor may know of.
 func (x *search) numbered(number string) ([]inventory.Lot, error) {
 	var out []inventory.Lot
-	for _, f := range []inventory.LotFilter{{BatchNo: number}, {Serial: number}, {BatchNo: strings.ToUpper(number)},
-		{Serial: strings.ToUpper(number)}} {
+	for _, f := range []inventory.LotFilter{{BatchNo: number}, {Serial: number}} {
 		lots, err := x.r.Lots(f, inventory.Page{Limit: maxLotsRead})
 		if err != nil {
 			return nil, err
@@ -227,10 +226,11 @@ func (x *search) addBatches(lots []inventory.Lot, rank func(FoundBatch) int) err
 	var all []FoundBatch
 	at := map[int64]int{}
 	for _, l := range sums {
-		i, ok := at[l.Batch.ID]
+		batch := cmp.Or(l.MergedInto, l.Batch.ID)
+		i, ok := at[batch]
 		if !ok {
 			i = len(all)
-			at[l.Batch.ID] = i
+			at[batch] = i
 			all = append(all, FoundBatch{Batch: l.Batch, LotID: l.ID})
 		}
 		if len(l.Where) > 0 && all[i].Qty == 0 {

@@ -7,13 +7,13 @@ import (
 	"encoding/base64"
 	"fmt"
 	"strings"
+	"sync/atomic"
 
 	"golang.org/x/crypto/argon2"
 )
 
-// The cost of one hash: 19 MiB, 2 passes, 1 lane, the least that OWASP's
-// Password Storage Cheat Sheet asks of Argon2id. A short PIN is not saved by
-// any cost: what protects it is the growing wait after wrong tries.
+// The cost of one hash: 19 MiB, 2 passes, 1 lane, the least that OWASP's Password Storage Cheat Sheet asks of
+// Argon2id. A short PIN is not saved by any cost: what protects it is the growing wait after wrong tries.
 const (
 	memoryKiB = 19 * 1024
 	passes    = 2
@@ -22,8 +22,14 @@ const (
 	keyBytes  = 32
 )
 
-// atOnce keeps sign-ins from using up the memory: so many hashes run at a time.
-var atOnce = make(chan struct{}, 2)
+// atOnce keeps sign-ins from using up the memory: so many hashes run at a time. waiting are those in line for it.
+var (
+	atOnce  = make(chan struct{}, 2)
+	waiting atomic.Int32
+)
+
+// longest is how many may wait: the last of them waits about a second.
+const longest = 40
 
 // Argon2id hashes and compares secrets.
 type Argon2id struct{}
@@ -63,8 +69,13 @@ func spend(secret string) bool {
 	return false
 }
 
+// Full tells whether so many wait that nobody should join them.
+func (Argon2id) Full() bool { return waiting.Load() >= longest }
+
 func derive(secret string, salt []byte, memory, time uint32, threads uint8, length uint32) []byte {
+	waiting.Add(1)
 	atOnce <- struct{}{}
+	waiting.Add(-1)
 	defer func() { <-atOnce }()
 	return argon2.IDKey([]byte(secret), salt, time, memory, threads, length)
 }

@@ -111,6 +111,9 @@ func (m *ledgerModel) receiveAny() error {
 func (m *ledgerModel) anyMovement() inventory.Movement {
 	mv := inventory.Movement{LotID: m.lot(), Qty: m.rnd.Between(-1, 5), From: anyOf(m, wildPlaces), To: anyOf(m,
 		wildPlaces), Reason: anyOf(m, inventory.Reasons)}
+	if m.rnd.OneIn(3) {
+		mv.HappenedAt = m.Now.Add(-time.Duration(m.rnd.Between(0, 90)) * time.Hour / 2)
+	}
 	if m.rnd.Between(0, 4) > 0 {
 		mv.Cause = inventorytest.CauseFor(mv.Reason)
 	}
@@ -152,8 +155,14 @@ func (m *ledgerModel) sensible() inventory.Movement {
 			}
 		}
 	}
+	if m.rnd.OneIn(2) {
+		mv.HappenedAt = m.Now.Add(-time.Duration(m.rnd.Between(0, 60)) * time.Hour / 2)
+	}
 	w := inventorytest.Pick(m.rnd, ways...)
 	mv.To, mv.Reason, mv.Cause = w.to, w.reason, inventorytest.CauseFor(w.reason)
+	if mv.Reason.NeedsReference() {
+		mv.Reference = "CN-1"
+	}
 	return mv
 }
 
@@ -219,7 +228,8 @@ func (m *ledgerModel) checkAny() error {
 
 func (m *ledgerModel) useAny() error {
 	bag := anyOf(m, []string{"N-01", "N-02", "T-01"})
-	u := inventory.Use{Bag: bag, Incident: "I", SeenPosition: m.Bag(bag).Position}
+	u := inventory.Use{Bag: bag, Incident: "I", SeenPosition: m.Bag(bag).Position,
+		HappenedAt: m.Now.Add(-time.Duration(m.rnd.Between(0, 4)) * time.Hour)}
 	for range m.rnd.Between(0, 3) {
 		u.Lines = append(u.Lines, inventory.UseLine{LotID: m.lot(), Qty: m.rnd.Between(1, 4), CameFrom: anyOf(m, []string{"",
 			"", "N-02", "N-01"})})
@@ -270,7 +280,7 @@ func (m *ledgerModel) check() {
 	}
 	for _, x := range all {
 		batch := batchOf[x.LotID]
-		require.Equal(m.rt, batch, batchOf[x.IntoLotID], "units stay units of their batch")
+		require.Equal(m.rt, batch, batchOf[x.IntoLotID], "the batch cannot change")
 		require.Positive(m.rt, x.Qty)
 		if outside[batch] == nil {
 			outside[batch] = map[string]int{}
@@ -296,6 +306,15 @@ func (m *ledgerModel) check() {
 			require.Equal(m.rt, purpose[x.To] == inventory.ForTraining, m.training[x.IntoLotID],
 				"training lots lie in training places, and only they do")
 		}
+	}
+	slices.SortStableFunc(all, func(a, b inventory.Movement) int { return int(a.HappenedAt - b.HappenedAt) })
+	inTime := map[spot]int{}
+	for _, x := range all {
+		if from := (spot{x.From, x.LotID}); !inventory.OutsideCode(x.From) {
+			inTime[from] -= x.Qty
+			require.GreaterOrEqual(m.rt, inTime[from], 0, "no balance is below zero by when things happened")
+		}
+		inTime[spot{x.To, x.IntoLotID}] += x.Qty
 	}
 	for batch, out := range outside {
 		require.Equal(m.rt, -out["supplier"]-out["found"], inside[batch]+out["used"]+out["disposed"]+out["lost"],

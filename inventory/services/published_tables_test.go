@@ -19,26 +19,27 @@ import (
 // published is one contents table of testdata/kit-standards.json. The tables
 // are facts; that a list is loaded from one claims no compliance.
 type published struct {
-	Standard, Title, Source string
-	Items                   []struct {
+	Standard, Title, Source, Read string
+	Items                         []struct {
 		Name   string
 		MinQty int `json:"min_qty"`
 		Unit   string
 	}
 }
 
-// The outside checks of the main job:
+// The outside checks of the main job; each entry of the file says where it was
+// read:
 //   - UK counter-terrorism police guidance "Standards for Public Access Trauma
-//     (PAcT) First Aid Kits", table "at a minimum";
-//   - 14 CFR Part 121, Appendix A, "First-aid Kits", paragraph (2).
+//     (PAcT) First Aid Kits", undated, table "At a minimum";
+//   - 14 CFR Part 121, undated, Appendix A, "First-aid Kits", paragraph (2).
 const (
 	pact    = "PAcT standard (UK)"
 	cfr121A = "14 CFR 121 App A"
 )
 
 // publishedCategories says what the items of the trauma list are to kit rules.
-// This is our reading: the card is an aide-memoire for the helper and no record
-// of the casualty, and a triangular bandage is for slings.
+// This is our reading: the aide-memoire card is no record card, and a triangular
+// bandage is for immobilisation.
 var publishedCategories = map[string]inventory.Category{
 	"Windlass tourniquet": "tourniquet", "Indelible marker pen": "marker",
 	"Large trauma wound dressing": "pressure dressing",
@@ -53,6 +54,7 @@ func publishedList(t *testing.T, standard string) published {
 	for _, p := range all {
 		if p.Standard == standard {
 			require.NotEmpty(t, p.Source)
+			require.NotRegexp(t, "^from memory", p.Read, "an outside check was read somewhere")
 			return p
 		}
 	}

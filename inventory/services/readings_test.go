@@ -134,11 +134,11 @@ func TestBagListAndReportsKeepToTheStations(t *testing.T) {
 		require.NoError(t, err)
 		got := map[string]string{}
 		for _, b := range list {
-			got[b.Code] = string(b.State) + ": " + b.Headline
+			got[b.Code] = string(b.State) + ": " + b.Headline.String()
 		}
-		assert.Equal(t, map[string]string{"N-01": "ready: May go out",
-			"N-02": "not_ready: Must not go out: Tourniquet, windlass: 0 of 2 in Red, at least 1 needed",
-			"T-01": "not_ready: Not ready for training: Tourniquet, windlass: 0 of 2 in Red, at least 1 needed"}, got)
+		assert.Equal(t, map[string]string{"N-01": "ready: OK to go out",
+			"N-02": "not_ready: Do not use: Tourniquet, windlass: 0 of 2 in Red, at least 1 required",
+			"T-01": "not_ready: Not ready for training: Tourniquet, windlass: 0 of 2 in Red, at least 1 required"}, got)
 		i := slices.IndexFunc(list, func(b inventory.BagSummary) bool { return b.Code == "N-02" })
 		assert.Equal(t, []int{2, 4}, []int{list[i].Stops, list[i].Warnings})
 		_, err = h.S.Shift.BagList(h.Ctx, fixture.Crew, inventory.BagFilter{AtStations: []string{"SOUTH"}}, inventory.Page{},

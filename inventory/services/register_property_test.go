@@ -12,6 +12,7 @@ import (
 
 	"stowkeeper/inventory"
 	"stowkeeper/inventory/account"
+	"stowkeeper/inventory/amount"
 	"stowkeeper/inventory/fixture"
 	"stowkeeper/inventory/register"
 	"stowkeeper/inventory/store/storetest"
@@ -23,8 +24,8 @@ type registerWalk struct {
 	*fixture.House
 	rt   *rapid.T
 	lot  int64
-	held map[string]int                       // place → units
-	seen map[string][]inventory.RegisterEntry // place → the entries as first read
+	held map[string]int                      // place → units
+	seen map[string][]register.RegisterEntry // place → the entries as first read
 	did  map[string]int
 }
 
@@ -65,7 +66,8 @@ func (w *registerWalk) step() {
 		var u inventory.Use
 		u, err = w.S.Shift.RecordUse(w.Ctx, by(fixture.Crew), inventory.Use{Bag: "N-01", Incident: "I",
 			SeenPosition: w.Bag("N-01").Position,
-			Lines:        []inventory.UseLine{{LotID: w.lot, Qty: n, Given: fmt.Sprint(10*n-4, " mg"), Wasted: "4 mg"}}}, "")
+			Lines: []inventory.UseLine{{LotID: w.lot, Qty: n, Given: amount.Amount(fmt.Sprint(10*n - 4)),
+				Wasted: "4 mg"}}}, "")
 		if err == nil && u.Status != inventory.StatusAccepted {
 			change["N-01"] = 0
 		}
@@ -93,7 +95,7 @@ func (w *registerWalk) step() {
 		change[from] = -n
 		_, err = w.S.Register.RecordEntry(w.Ctx, by(fixture.Keeper), register.EntryRequest{Kind: register.RequestDestroy,
 			Place: from,
-			Cause: inventory.CauseDamaged, Lines: []register.EntryRequestLine{{LotID: w.lot, Qty: n}}})
+			Cause: inventory.CauseDamaged, Authorised: "Ada", Lines: []register.EntryRequestLine{{LotID: w.lot, Qty: n}}})
 	case "correct":
 		err = w.correct(by(fixture.Keeper), change)
 	case "count":
@@ -153,13 +155,13 @@ func (w *registerWalk) judge() {
 	for _, place := range registerPlaces {
 		p := page(w.House, place)
 		require.Equal(w.rt, w.held[place], p.Balance, place)
-		sum, last := 0, (*inventory.RegisterEntry)(nil)
+		sum, last := 0, (*register.RegisterEntry)(nil)
 		for i, e := range p.Entries {
 			require.Equal(w.rt, i+1, e.No)
 			sum += e.In - e.Out
 			require.Equal(w.rt, sum, e.Balance, "%s entry %d", place, e.No)
 			require.NotEqual(w.rt, e.By, e.Witness)
-			if e.Kind == inventory.EntryCheck {
+			if e.Kind == register.EntryCheck {
 				require.NotEmpty(w.rt, e.Witness)
 				require.Equal(w.rt, *e.Counted != e.Balance, e.Differs)
 				last = &p.Entries[i]
@@ -186,8 +188,8 @@ func (w *registerWalk) judge() {
 
 // unchanged compares each entry with how it was first read: only the marks that
 // later entries and signatures put on it may be new.
-func (w *registerWalk) unchanged(place string, now []inventory.RegisterEntry) {
-	bare := func(e inventory.RegisterEntry) inventory.RegisterEntry {
+func (w *registerWalk) unchanged(place string, now []register.RegisterEntry) {
+	bare := func(e register.RegisterEntry) register.RegisterEntry {
 		e.CorrectedBy, e.OwnOwed, e.SecondOwed, e.Signatures = 0, false, false, nil
 		return e
 	}
@@ -216,7 +218,7 @@ func TestRegisterProperty(t *testing.T) {
 		_, err := h.S.Lists.CreatePlace(h.Ctx, fixture.Admin, inventory.Place{Code: "N-CLEO", Station: "NORTH",
 			Kind: inventory.KindCarrier, Purpose: inventory.ForIssue, Name: "Cleo's pouch", Holder: "Cleo"})
 		require.NoError(t, err)
-		w := &registerWalk{House: h, held: map[string]int{}, seen: map[string][]inventory.RegisterEntry{}, did: done}
+		w := &registerWalk{House: h, held: map[string]int{}, seen: map[string][]register.RegisterEntry{}, did: done}
 		w.lot = h.ReceiveAmps(60).ID
 		h.Amps(w.lot, 10, "NORTH-STORE", "N-01", inventory.ReasonStow)
 		h.Amps(w.lot, 10, "NORTH-STORE", "N-CLEO", inventory.ReasonStow)

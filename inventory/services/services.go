@@ -21,7 +21,7 @@ import (
 // Options are what the owner of a service decides.
 type Options struct {
 	Published     []inventory.PublishedList // kit lists to start from
-	KeepRegisters int                       // years after the last entry; inventory.RegisterYears where it is 0
+	KeepRegisters int                       // years after the last entry; register.RegisterYears where it is 0
 }
 
 // All is every service. Faces hold it and call the one they need.
@@ -44,8 +44,7 @@ type All struct {
 	Exchange  *exchange.Service
 }
 
-// New wires the services over a store and a clock. What they keep, the history
-// keeps too.
+// New wires the services over a store and a clock. What they keep, the history keeps too.
 func New(s inventory.Store, now inventory.Clock, o Options) *All {
 	s = history.Recording(s, now)
 	a := &All{

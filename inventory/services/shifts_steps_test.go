@@ -314,6 +314,17 @@ func (s *shifts) decide() error {
 	return err
 }
 
+func (s *shifts) withdraw() error {
+	waiting := inventory.RecordFilter{Status: inventory.StatusToReview}
+	uses, err := s.S.Shift.Uses(s.Ctx, fixture.Admin, waiting, inventory.Page{Limit: 5})
+	if err != nil || len(uses) == 0 || s.OneIn(2) {
+		return err
+	}
+	u := inventorytest.Pick(s.Maker, uses...)
+	_, err = s.S.Shift.WithdrawUse(s.Ctx, inventorytest.Pick(s.Maker, north, south), u.ID, "")
+	return err
+}
+
 func (s *shifts) toTraining() error {
 	from := inventorytest.Pick(s.Maker, "NORTH-STORE", "SOUTH-STORE", "N-01", "NORTH-QUARANTINE")
 	st, n := s.some(s.in(from))
@@ -349,5 +360,17 @@ func (s *shifts) dispose() error {
 		m.To, m.Reason, m.Cause = "lost", inventory.ReasonLost, inventory.CauseMissing
 	}
 	_, err := s.S.Ledger.Move(s.Ctx, fixture.Keeper, []inventory.Movement{m})
+	return err
+}
+
+// sendBack returns units to their supplier, mostly from where they are set apart.
+func (s *shifts) sendBack() error {
+	from := inventorytest.Pick(s.Maker, "NORTH-STORE", "SOUTH-STORE", "NORTH-QUARANTINE", "NORTH-QUARANTINE", "N-01")
+	st, n := s.some(s.in(from))
+	_, err := s.S.Ledger.Move(s.Ctx, fixture.Keeper, []inventory.Movement{{LotID: st.Lot.ID, Qty: n, From: from,
+		To: "supplier", Reason: inventory.ReasonToSupplier, Reference: inventorytest.Pick(s.Maker, "CN-1", "CN-2", "")}})
+	if err == nil {
+		s.sentBack += n
+	}
 	return err
 }

@@ -28,9 +28,10 @@ const shiftSteps, shortShiftSteps = 10_000, 1_000
 type shifts struct {
 	*fixture.House
 	*inventorytest.Maker
-	done, refused     map[string]int
-	received, trained int // units, as the steps that were taken say
-	serials           int
+	done, refused map[string]int
+	serials       int
+
+	received, sentBack, trained int // units, as the steps that were taken say
 }
 
 var (
@@ -110,8 +111,8 @@ func (s *shifts) kinds() map[string]func() error {
 		"05 seal": s.seal, "06 module used": s.useModule, "06 module swapped": s.swapModule, "07 vehicle": s.vehicle,
 		"07 vehicle off": s.vehicleOff, "08 lent": s.lend,
 		"09 taken off": s.takeOff, "09 full check": s.fullCheck, "10 surplus": s.surplus, "11 late": s.late,
-		"11 decided": s.decide, "12 to training": s.toTraining,
-		"12 class": s.class, "13 disposed": s.dispose,
+		"11 decided": s.decide, "11 withdrawn": s.withdraw, "12 to training": s.toTraining,
+		"12 class": s.class, "13 disposed": s.dispose, "26 returned": s.sendBack,
 	}
 }
 
@@ -162,15 +163,38 @@ func (s *shifts) inOrder(t *testing.T) {
 	require.NoError(t, err)
 	total := flows.Total
 	require.Equal(t, s.received, total.Received, "as received")
+	require.Equal(t, s.sentBack, total.ToSupplier, "as returned")
 	require.Equal(t, s.trained, total.Trained, "as the classes used up")
 	require.Zero(t, total.MovedIn+total.MovedOut+total.Before)
 	for _, f := range append(flows.Rows, total) {
 		require.True(t, f.Balanced(), "%+v", f)
-		require.Equal(t, f.Received+f.Found, f.Used+f.Trained+f.Waste()+f.TrainingWasted+f.Lost+f.Stock,
-			"received and found = used + trained + wasted + lost + stock: %+v", f)
+		require.Equal(t, f.Received+f.Found, f.Used+f.Trained+f.Waste()+f.TrainingWasted+f.Lost+f.ToSupplier+f.Stock,
+			"received and found = used + trained + wasted + lost + returned + stock: %+v", f)
 	}
 	s.rowsBehind(t, total)
 	s.everyUnit(t, total)
+	s.underReview(t)
+}
+
+// underReview: what reports make unusable is there, and was when they came.
+func (s *shifts) underReview(t *testing.T) {
+	held, counts := map[inventory.PlaceLot]int{}, map[inventory.PlaceLot]int{}
+	for _, st := range s.stock(inventory.StockFilter{}) {
+		held[inventory.PlaceLot{Place: st.Place, Lot: st.Lot.ID}] += st.Qty
+	}
+	require.NoError(t, s.readAll(func(r inventory.Reader) error {
+		reports, err := r.UnderReview(inventory.UnderReviewFilter{})
+		for _, u := range inventory.CountReported(reports) {
+			for _, x := range u.Says {
+				k := inventory.PlaceLot{Place: x.Place, Lot: x.LotID}
+				require.True(t, x.Over() || x.Pool <= held[k], "%s: %+v", u.Report, x)
+				require.LessOrEqual(t, x.Settled, max(x.Qty, 1), "%s: %+v", u.Report, x)
+				counts[k] += x.Counts
+				require.LessOrEqual(t, counts[k], held[k], "%s: %+v", u.Report, x)
+			}
+		}
+		return err
+	}))
 }
 
 // rowsBehind adds up the movements behind each number of the report.
@@ -182,10 +206,10 @@ func (s *shifts) rowsBehind(t *testing.T, total report.Flow) {
 		sum[m.Kind] += m.Counts
 	}
 	require.Equal(t, []int{total.Received, total.Found, total.Used, total.Trained, total.Waste(), total.TrainingWasted,
-		total.Lost},
+		total.Lost, total.ToSupplier},
 		[]int{sum[report.FlowReceived], sum[report.FlowFound], sum[report.FlowUsed], sum[report.FlowTrained],
 			sum[report.FlowWasted],
-			sum[report.FlowTrainingWasted], sum[report.FlowLost]})
+			sum[report.FlowTrainingWasted], sum[report.FlowLost], sum[report.FlowToSupplier]})
 }
 
 // everyUnit adds the movements up once more by hand: every unit is in one

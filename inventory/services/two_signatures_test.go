@@ -28,7 +28,7 @@ func moves(name, from, to string, reason inventory.Reason) controlledWrite {
 	return controlledWrite{name: name, by: fixture.Keeper, do: func(h *fixture.House, by inventory.Actor,
 		lot inventory.Lot) error {
 		_, err := h.S.Ledger.Move(h.Ctx, by, []inventory.Movement{{LotID: lot.ID, Qty: 1, From: from, To: to, Reason: reason,
-			Cause: inventorytest.CauseFor(reason)}})
+			Cause: inventorytest.CauseFor(reason), AuthorisedBy: "Ada"}})
 		return err
 	}}
 }
@@ -50,7 +50,7 @@ var controlledWrites = []controlledWrite{
 		require.NoError(h.T, err)
 		m := ms[0]
 		_, err = h.S.Ledger.Move(h.Ctx, by, []inventory.Movement{{LotID: m.IntoLotID, Qty: m.Qty, From: m.To, To: m.From,
-			Reason: inventory.ReasonCorrection, Corrects: m.ID}})
+			Reason: inventory.ReasonCorrection, Corrects: m.ID, Note: "counted again"}})
 		return err
 	}},
 	{name: "receipt", by: fixture.Keeper, do: func(h *fixture.House, by inventory.Actor, lot inventory.Lot) error {
@@ -66,7 +66,7 @@ var controlledWrites = []controlledWrite{
 	{name: "restock out", by: fixture.Keeper, do: func(h *fixture.House, by inventory.Actor, lot inventory.Lot) error {
 		_, err := h.S.Storeroom.RecordRestock(h.Ctx, by, inventory.Restock{Bag: "N-01",
 			TakeOut: []inventory.TakeOutLine{{LotID: lot.ID, Qty: 1, To: "disposed", Reason: inventory.ReasonDisposed,
-				Cause: inventory.CauseExpired}}}, 0)
+				Cause: inventory.CauseExpired, AuthorisedBy: "Ada"}}}, 0)
 		return err
 	}},
 	{name: "use", by: fixture.Crew, owed: true, do: func(h *fixture.House, by inventory.Actor, lot inventory.Lot) error {
@@ -116,7 +116,7 @@ var controlledWrites = []controlledWrite{
 	{name: "pulled", by: fixture.Keeper, do: func(h *fixture.House, by inventory.Actor, lot inventory.Lot) error {
 		n, err := h.S.Notice.CreateNotice(h.Ctx, fixture.Keeper, inventory.Notice{Reference: "N",
 			Action: inventory.NoticeWithdraw,
-			Item:   "AMP", BatchNos: []string{"A1"}})
+			Item:   "AMP", NoticeScope: inventory.NoticeScope{BatchNos: []string{"A1"}}})
 		require.NoError(h.T, err)
 		_, err = h.S.Notice.Pull(h.Ctx, by, n.ID, "N-01")
 		return err
@@ -147,7 +147,7 @@ var controlledWrites = []controlledWrite{
 	{name: "broken on a carrier", by: fixture.Crew, do: func(h *fixture.House, by inventory.Actor,
 		lot inventory.Lot) error {
 		_, err := h.S.Register.RecordEntry(h.Ctx, by, register.EntryRequest{Kind: register.RequestDestroy, Place: "N-CLEO",
-			Cause: inventory.CauseDamaged, Lines: []register.EntryRequestLine{{LotID: lot.ID, Qty: 1}}})
+			Cause: inventory.CauseDamaged, Authorised: "Ada", Lines: []register.EntryRequestLine{{LotID: lot.ID, Qty: 1}}})
 		return err
 	}},
 	{name: "put away", by: fixture.Keeper, do: func(h *fixture.House, by inventory.Actor, lot inventory.Lot) error {
@@ -166,8 +166,8 @@ var controlledWrites = []controlledWrite{
 		rep, err := h.S.Exchange.Import(h.Ctx, by, exchange.Import{Kind: exchange.ImportStock,
 			Source: table.CSV{Name: "stock", Data: strings.NewReader(text), Size: int64(len(text))}})
 		if err == nil && !rep.Done {
-			require.Contains(h.T, rep.Lines[0].Reason, "two people sign")
-			err = inventory.Invalidf("witness", "%s", rep.Lines[0].Reason)
+			require.Contains(h.T, rep.Lines[0].Reason.String(), "two signatures required")
+			err = inventory.InvalidField("witness", "{1}", rep.Lines[0].Reason)
 		}
 		return err
 	}},

@@ -15,11 +15,12 @@ import (
 
 	"stowkeeper/inventory"
 	"stowkeeper/inventory/fixture"
+	"stowkeeper/inventory/register"
 	"stowkeeper/inventory/store/storetest"
 )
 
-func page(h *fixture.House, place string) inventory.RegisterPage {
-	p, err := h.S.Register.Register(h.Ctx, fixture.Admin, "AMP", place)
+func page(h *fixture.House, place string) register.RegisterPage {
+	p, err := h.S.Register.Register(h.Ctx, fixture.Admin, "AMP", place, register.Period{})
 	require.NoError(h.T, err)
 	return p
 }

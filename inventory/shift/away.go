@@ -11,15 +11,14 @@ import (
 	"stowkeeper/inventory/lists"
 )
 
-// AwayTrip is units being left somewhere: at a hospital, in cleaning, in
-// repair, on loan.
+// AwayTrip is units being left somewhere: at a hospital, in cleaning, in repair, on loan.
 type AwayTrip struct {
 	From       string            `json:"from" doc:"Place code: the bag, store, carrier or quarantine that they leave"`
 	Lines      []AwayLine        `json:"lines" doc:"What is left"`
 	Where      string            `json:"where" maxLength:"120" doc:"Where it is left"`
 	Holder     string            `json:"holder,omitempty" maxLength:"120" doc:"Who has it; never a patient"`
 	DueBack    inventory.Day     `json:"due_back,omitempty" format:"date" doc:"When it is due back"`
-	HappenedAt inventory.Instant `json:"happened_at,omitempty" format:"date-time" doc:"Now if left out"`
+	HappenedAt inventory.Instant `json:"happened_at,omitempty" format:"date-time" doc:"Default: now"`
 	Reference  string            `json:"reference,omitempty" maxLength:"120" doc:"Incident; no patient data"`
 	Note       string            `json:"note,omitempty" maxLength:"2000"`
 }
@@ -30,9 +29,8 @@ type AwayLine struct {
 	Qty   int   `json:"qty" minimum:"1" maximum:"100000"`
 }
 
-// ReturnLine is a quantity of a lot that comes back. A device that has
-// inspection points comes back through an inspection, made in the same step:
-// one that fails goes to quarantine.
+// ReturnLine is a quantity of a lot that comes back. A device that has inspection points comes back through an
+// inspection, made in the same step: one that fails goes to quarantine.
 type ReturnLine struct {
 	LotID  int64                  `json:"lot_id"`
 	Qty    int                    `json:"qty" minimum:"1" maximum:"100000"`
@@ -55,7 +53,7 @@ type AwayLot struct {
 	BatchNo  string `json:"batch_no,omitempty"`
 	Serial   string `json:"serial,omitempty"`
 	Qty      int    `json:"qty"`
-	Inspects bool   `json:"inspects,omitempty" doc:"It comes back through an inspection"`
+	Inspects bool   `json:"inspects,omitempty" doc:"Must pass an inspection when it comes back"`
 }
 
 // OverdueBack tells whether what lies in a place was due back before a day.
@@ -73,8 +71,7 @@ func OftenLeft(it inventory.Item) bool {
 	return it.TrackedBy == inventory.BySerial
 }
 
-// compareAway orders places away: overdue ones first, then by the day due back
-// with none last, then by code.
+// compareAway orders places away: overdue ones first, then by the day due back with none last, then by code.
 func compareAway(a, b AwayPlace) int {
 	return cmp.Or(-inventory.CompareBool(a.Overdue, b.Overdue), inventory.CompareEnd(a.DueBack, b.DueBack),
 		cmp.Compare(a.Code, b.Code))
@@ -85,20 +82,17 @@ func compareAway(a, b AwayPlace) int {
 // by field, and where a controlled item lacks signatures; Conflict for what a rule or the stock forbids. Locks the
 // stations' chains.
 func (s *Service) SendAway(ctx context.Context, by inventory.Actor, in AwayTrip) (AwayPlace, error) {
-	return inventory.Write(ctx, s.store, func(w inventory.Writer) (AwayPlace, error) {
-		if err := by.Must(inventory.ActCheck, ""); err != nil {
-			return AwayPlace{}, err
-		}
+	return inventory.WriteAs(ctx, s.store, by, inventory.ActCheck, func(w inventory.Writer) (AwayPlace, error) {
 		p := ledger.NewUnit(w, by, s.now(), ledger.TwoSign)
 		from, err := p.Place(ledger.PlaceCode(in.From))
 		if err != nil {
-			return AwayPlace{}, inventory.AsField(err, "from", "place")
+			return AwayPlace{}, inventory.AsField(err, "from", "not found")
 		}
 		if err := p.May(inventory.ActCheck, from); err != nil {
 			return AwayPlace{}, err
 		}
 		if from.Outside() {
-			return AwayPlace{}, inventory.Invalidf("from", "name a bag, store, carrier or quarantine")
+			return AwayPlace{}, inventory.InvalidField("from", "choose one of {1}", inventory.KindList(inventory.InsideKinds...))
 		}
 		away, err := awayPlace(p, in, from)
 		if err != nil {
@@ -124,7 +118,7 @@ func (s *Service) SendAway(ctx context.Context, by inventory.Actor, in AwayTrip)
 // awayPlace makes the place of a trip.
 func awayPlace(p *ledger.Unit, in AwayTrip, from inventory.Place) (inventory.Place, error) {
 	var ps inventory.Problems
-	ps.When(len(in.Lines) == 0 || len(in.Lines) > 500, "lines", "give 1 to 500 lines")
+	ps.When(len(in.Lines) == 0 || len(in.Lines) > 500, "lines", "enter {1} to {2}", 1, 500)
 	inventory.CheckText(&ps, "where", in.Where, true, inventory.MaxName)
 	inventory.CheckText(&ps, "holder", in.Holder, false, inventory.MaxName)
 	if err := ps.Err(); err != nil {
@@ -155,10 +149,7 @@ func awayPlace(p *ledger.Unit, in AwayTrip, from inventory.Place) (inventory.Pla
 // then by the day due back with none last, then by code. Refuses: Forbidden without see, and for a station that is
 // not the actor's.
 func (s *Service) Away(ctx context.Context, by inventory.Actor, stations []string) ([]AwayPlace, error) {
-	return inventory.Read(ctx, s.store, func(r inventory.Reader) ([]AwayPlace, error) {
-		if err := by.Must(inventory.ActSee, ""); err != nil {
-			return nil, err
-		}
+	return inventory.ReadAs(ctx, s.store, by, inventory.ActSee, func(r inventory.Reader) ([]AwayPlace, error) {
 		seen, err := by.Narrow(stations)
 		if err != nil {
 			return nil, err
@@ -229,10 +220,7 @@ func awayOf(places []inventory.Place, stock []inventory.Stock, items map[string]
 // the bags that units go into.
 func (s *Service) ComeBack(ctx context.Context, by inventory.Actor, place string, lines []ReturnLine) (AwayPlace,
 	error) {
-	return inventory.Write(ctx, s.store, func(w inventory.Writer) (AwayPlace, error) {
-		if err := by.Must(inventory.ActCheck, ""); err != nil {
-			return AwayPlace{}, err
-		}
+	return inventory.WriteAs(ctx, s.store, by, inventory.ActCheck, func(w inventory.Writer) (AwayPlace, error) {
 		p := ledger.NewUnit(w, by, s.now(), ledger.TwoSign)
 		away, err := w.Place(inventory.NormalCode(place))
 		if err != nil {
@@ -242,10 +230,10 @@ func (s *Service) ComeBack(ctx context.Context, by inventory.Actor, place string
 			return AwayPlace{}, err
 		}
 		if away.Kind != inventory.KindAway {
-			return AwayPlace{}, inventory.Errorf(inventory.Conflict, "this place is not away: nothing comes back from it")
+			return AwayPlace{}, inventory.Refuse(inventory.Conflict, "choose a place")
 		}
 		if len(lines) == 0 || len(lines) > 500 {
-			return AwayPlace{}, inventory.Invalidf("lines", "give 1 to 500 lines")
+			return AwayPlace{}, inventory.InvalidField("lines", "enter {1} to {2}", 1, 500)
 		}
 		for i, l := range lines {
 			if err := comeBack(p, away, l); err != nil {
@@ -274,13 +262,13 @@ func comeBack(p *ledger.Unit, away inventory.Place, l ReturnLine) error {
 	}
 	to, err := p.Place(ledger.PlaceCode(l.To))
 	if err != nil {
-		return inventory.AsField(err, "to", "place")
+		return inventory.AsField(err, "to", "not found")
 	}
 	if err := p.May(inventory.ActCheck, to); err != nil {
 		return err
 	}
 	if to.Outside() {
-		return inventory.Invalidf("to", "name a bag, store, carrier or quarantine")
+		return inventory.InvalidField("to", "choose one of {1}", inventory.KindList(inventory.InsideKinds...))
 	}
 	if len(l.Points) > 0 {
 		if passed, err := inspectBack(p, away, l); err != nil || !passed {
@@ -297,18 +285,17 @@ func comeBack(p *ledger.Unit, away inventory.Place, l ReturnLine) error {
 	return postOne(p, inventory.Movement{LotID: l.LotID, Qty: l.Qty, From: away.Code, To: to.Code, Reason: reason})
 }
 
-// inspectBack inspects a device that comes back; one that fails goes to
-// quarantine at once.
+// inspectBack inspects a device that comes back; one that fails goes to quarantine at once.
 func inspectBack(p *ledger.Unit, away inventory.Place, l ReturnLine) (passed bool, err error) {
 	if _, err := p.W.Lot(l.LotID); err != nil {
-		return false, inventory.AsField(err, "lot_id", "lot")
+		return false, inventory.AsField(err, "lot_id", "not found")
 	}
 	st, place, err := p.Device(l.LotID)
 	if err != nil {
 		return false, err
 	}
 	if place.Code != away.Code {
-		return false, inventory.Errorf(inventory.Conflict, "the device is not away there")
+		return false, inventory.Refuse(inventory.Conflict, "not away there")
 	}
 	done, err := p.Inspect(p.By, st, place, inventory.InspectedLine{LotID: l.LotID, Points: l.Points}, p.Now, "",
 		"return from "+away.Code)

@@ -60,10 +60,7 @@ func (s *Service) Checklists(ctx context.Context, by inventory.Actor, codes []st
 // actor's; NotFound for a station, kit list or outer bag.
 func (s *Service) BagList(ctx context.Context, by inventory.Actor, f inventory.BagFilter, p inventory.Page,
 	ask lists.Outlook) ([]inventory.BagSummary, error) {
-	return inventory.Read(ctx, s.store, func(r inventory.Reader) ([]inventory.BagSummary, error) {
-		if err := by.Must(inventory.ActSee, ""); err != nil {
-			return nil, err
-		}
+	return inventory.ReadAs(ctx, s.store, by, inventory.ActSee, func(r inventory.Reader) ([]inventory.BagSummary, error) {
 		stations, err := scope.Narrowed(by, r, f.AtStations)
 		if err != nil {
 			return nil, err

@@ -5,6 +5,7 @@ import (
 
 	"stowkeeper/inventory"
 	"stowkeeper/inventory/ledger"
+	"stowkeeper/inventory/message"
 	"stowkeeper/inventory/stock"
 )
 
@@ -31,7 +32,6 @@ func (t *checkTaking) planFound(plan *checkPlan, f inventory.FoundLine, at inven
 	if err != nil {
 		return err
 	}
-	what := inventory.Plural(f.Qty, "unit") + " of " + it.Name
 	lot, training, err := t.trainingDevice(f)
 	if err != nil {
 		return err
@@ -39,21 +39,21 @@ func (t *checkTaking) planFound(plan *checkPlan, f inventory.FoundLine, at inven
 	if f.Reason == inventory.FoundTrainingMark || training {
 		plan.observations = append(plan.observations, inventory.Observation{Kind: inventory.SawTrainingMark, Item: it.Code,
 			LotID: lot.ID,
-			Text:  what + inventory.LotText(lot) + " marked for training, found in this bag"})
+			Text:  message.M("{1}: marked for training, found in this bag", inventory.UnitsOf(f.Qty, it.Name, lot))})
 		return nil
 	}
 	if f.CameFrom != "" {
 		return t.planFromBag(plan, f, at)
 	}
 	if f.Unidentified {
-		return t.planUnidentified(plan, it, f, what, at)
+		return t.planUnidentified(plan, it, f, at)
 	}
 	station, err := t.unit.Station(t.bag.AtStation)
 	if err != nil {
 		return err
 	}
 	b, err := inventory.Receipt{Item: it.Code, Product: f.Product, BatchNo: f.BatchNo, Serial: f.Serial,
-		EndPrinted: f.EndPrinted, EndWording: f.EndWording, Qty: f.Qty}.Batch(it, station.Today(at))
+		EndPrinted: f.EndPrinted, EndWording: f.EndWording, Qty: f.Qty, Unworded: true}.Batch(it, station.Today(at))
 	if err != nil {
 		return err
 	}
@@ -61,7 +61,7 @@ func (t *checkTaking) planFound(plan *checkPlan, f inventory.FoundLine, at inven
 	if err != nil {
 		return err
 	}
-	if waits != "" {
+	if waits != nil {
 		plan.waits = waits
 		return nil
 	}
@@ -87,7 +87,7 @@ func (t *checkTaking) planFromBag(plan *checkPlan, f inventory.FoundLine, at inv
 		}
 	}
 	lot, waits := lotInBag(stock, taken, f)
-	if waits != "" {
+	if waits != nil {
 		plan.waits = waits
 		return nil
 	}
@@ -97,9 +97,8 @@ func (t *checkTaking) planFromBag(plan *checkPlan, f inventory.FoundLine, at inv
 	return nil
 }
 
-// lotInBag finds the lot that a line means among what lies in a bag, taken
-// apart, or says why it cannot.
-func lotInBag(stock []inventory.Stock, taken map[int64]int, f inventory.FoundLine) (lot int64, waits string) {
+// lotInBag finds the lot that a line means among what lies in a bag, taken apart, or says why it cannot.
+func lotInBag(stock []inventory.Stock, taken map[int64]int, f inventory.FoundLine) (lot int64, waits message.Message) {
 	could := 0
 	for _, st := range stock {
 		l := st.Lot
@@ -117,9 +116,9 @@ func lotInBag(stock []inventory.Stock, taken map[int64]int, f inventory.FoundLin
 	case 0:
 		return 0, waitsStock
 	case 1:
-		return lot, ""
+		return lot, nil
 	}
-	return 0, "it could be any of several lots in bag " + f.CameFrom
+	return 0, message.M("could be any of several batches in bag {1}", f.CameFrom)
 }
 
 // trainingDevice tells whether what was found in a bag for issue is a training
@@ -138,37 +137,38 @@ func (t *checkTaking) trainingDevice(f inventory.FoundLine) (inventory.Lot, bool
 
 // foundLot returns the lot that a find belongs to and where it comes from. A
 // device that the ledger has somewhere else makes the check wait.
-func (t *checkTaking) foundLot(b inventory.Batch, day inventory.Day) (from string, lot inventory.Lot, waits string,
+func (t *checkTaking) foundLot(b inventory.Batch, day inventory.Day) (from string, lot inventory.Lot,
+	waits message.Message,
 	err error) {
 	from = string(inventory.KindFound)
 	clocks := inventory.Clocks{Training: t.bag.Purpose == inventory.ForTraining}
 	if b.Serial == "" {
 		if lot, err = t.unit.LotFor(b, clocks, day); err != nil || t.bag.Purpose == inventory.ForTraining {
-			return from, lot, "", err
+			return from, lot, nil, err
 		}
 		only, err := onlyTraining(t.w, lot.Batch.ID)
 		if only {
-			waits = "the ledger has this batch as training stock only"
+			waits = message.M("recorded as training stock only")
 		}
 		return from, lot, waits, err
 	}
 	old, err := t.w.FindBatch(b.Item, 0, "", b.Serial)
 	if err != nil && inventory.KindOf(err) == inventory.NotFound {
 		lot, err = t.unit.LotFor(b, clocks, day)
-		return from, lot, "", err
+		return from, lot, nil, err
 	}
 	if err != nil {
-		return "", inventory.Lot{}, "", err
+		return "", inventory.Lot{}, nil, err
 	}
 	id, _, lost, err := ledger.LostAs(t.w, old.ID)
 	if err != nil {
-		return "", inventory.Lot{}, "", err
+		return "", inventory.Lot{}, nil, err
 	}
 	if lost {
 		lot, err = t.w.Lot(id)
-		return string(inventory.KindLost), lot, "", err
+		return string(inventory.KindLost), lot, nil, err
 	}
-	return "", inventory.Lot{}, "the ledger has the serial number that was found somewhere else", nil
+	return "", inventory.Lot{}, message.M("serial number recorded elsewhere"), nil
 }
 
 // onlyTraining tells whether all that the service holds of a batch is training
@@ -178,9 +178,8 @@ func onlyTraining(r inventory.Reader, batch int64) (bool, error) {
 	return len(stock) > 0 && !slices.ContainsFunc(stock, func(st inventory.Stock) bool { return !st.Lot.Training }), err
 }
 
-// planUnidentified sends what bears no batch or date to quarantine, with an
-// observation for the quartermaster.
-func (t *checkTaking) planUnidentified(plan *checkPlan, it inventory.Item, f inventory.FoundLine, what string,
+// planUnidentified sends what bears no batch or date to quarantine, with an observation for the quartermaster.
+func (t *checkTaking) planUnidentified(plan *checkPlan, it inventory.Item, f inventory.FoundLine,
 	at inventory.Instant) error {
 	station, err := t.unit.Station(t.bag.AtStation)
 	if err != nil {
@@ -195,6 +194,7 @@ func (t *checkTaking) planUnidentified(plan *checkPlan, it inventory.Item, f inv
 		From: string(inventory.KindFound), To: station.QuarantineCode(t.bag.Purpose), Reason: inventory.ReasonFound,
 		HappenedAt: at})
 	plan.observations = append(plan.observations, inventory.Observation{Kind: inventory.SawUnidentified, Item: it.Code,
-		LotID: lot.ID, Text: what + ": no batch or date to be read, taken to quarantine"})
+		LotID: lot.ID, Text: message.M("{1}: unreadable, to quarantine",
+			inventory.UnitsOf(f.Qty, it.Name, lot))})
 	return nil
 }

@@ -21,7 +21,7 @@ func TestFoundDeviceAfterFoundUnits(t *testing.T) {
 		h.Move(h.Tqs[0].ID, 1, "N-01", "lost", inventory.ReasonLost)
 		c := fixture.Counting(h.FullCheck(), h.Dressings.ID, 7, inventory.CountFound)
 		c = h.Record(fixture.Counting(c, h.Tqs[0].ID, 1, inventory.CountFound))
-		assert.Equal(t, inventory.StatusAccepted, c.Status, c.ReviewBecause)
+		assert.Equal(t, inventory.StatusAccepted, c.Status, c.ReviewBecause.String())
 		assert.Equal(t, 1, h.Holds("N-01")[h.Tqs[0].ID])
 		assert.Equal(t, 7, h.Holds("N-01")[h.Dressings.ID])
 		h.Verify()
@@ -56,7 +56,7 @@ func TestFoundOfTrainingOnly(t *testing.T) {
 		before := h.Holds("N-01")
 		c := h.Record(found("N-01"))
 		assert.Equal(t, inventory.StatusToReview, c.Status)
-		assert.Equal(t, "the ledger has this batch as training stock only", c.ReviewBecause)
+		assert.Equal(t, "recorded as training stock only", c.ReviewBecause.String())
 		assert.Equal(t, before, h.Holds("N-01"))
 		_, err := h.S.Shift.DecideCheck(h.Ctx, fixture.Keeper, c.ID, shift.CheckDecision{Decision: inventory.DecideAccept,
 			Reason: "as seen"})

@@ -169,7 +169,7 @@ func TestInspectionPointsChanged(t *testing.T) {
 	require.NoError(t, err)
 	c = h.Record(c)
 	assert.Equal(t, inventory.StatusToReview, c.Status)
-	assert.Contains(t, c.ReviewBecause, "serial SP-1")
+	assert.Contains(t, c.ReviewBecause.String(), "serial SP-1")
 	_, err = h.S.Shift.DecideCheck(h.Ctx, fixture.Keeper, c.ID, shift.CheckDecision{Decision: inventory.DecideAccept,
 		Reason: "so"})
 	inventorytest.RequireKind(t, inventory.Conflict, err)

@@ -5,16 +5,25 @@ import (
 
 	"stowkeeper/inventory"
 	"stowkeeper/inventory/lists"
+	"stowkeeper/inventory/message"
 )
 
 // carryOut does what the plan says and notes the check on the bag.
 func (t *checkTaking) carryOut(c inventory.Check, plan checkPlan) error {
 	source := "check " + strconv.FormatInt(c.ID, 10)
+	if c.Kind == inventory.FullCheck {
+		if err := t.unit.Settle(c.Bag, c.Settles); err != nil {
+			return err
+		}
+	}
 	if _, err := t.unit.Append(plan.movements); err != nil {
 		return err
 	}
 	for _, in := range c.Inspections {
 		st, place, err := t.unit.Device(in.LotID)
+		if inventory.KindOf(err) == inventory.Conflict && t.settled(in.LotID) {
+			continue // it is gone, and the quartermaster removed it
+		}
 		if err != nil {
 			return err
 		}
@@ -43,8 +52,7 @@ func (t *checkTaking) carryOut(c inventory.Check, plan checkPlan) error {
 	return t.putBack(b, c, source)
 }
 
-// putBack puts a bag back on the run where its crew ask for it with a full
-// check made after it was taken off.
+// putBack puts a bag back on the run where its crew ask for it with a full check made after it was taken off.
 func (t *checkTaking) putBack(b inventory.Bag, c inventory.Check, source string) error {
 	if !c.ReturnToService || b.OutOfService == nil || c.HappenedAt < b.OutOfService.RecordedAt {
 		return nil
@@ -72,6 +80,6 @@ func (t *checkTaking) seal(b *inventory.Bag, c inventory.Check, source string) e
 		return nil
 	}
 	_, err := t.w.AddObservation(inventory.Observation{Bag: b.Code, Kind: inventory.SawOtherSeal, Source: source,
-		OpenedAt: c.HappenedAt, OpenedBy: c.By, Text: "a seal with another number than the recorded one"})
+		OpenedAt: c.HappenedAt, OpenedBy: c.By, Text: message.M("different seal number")})
 	return err
 }

@@ -43,11 +43,9 @@ func (b BagChecks) Missed() int { return b.SealMissed + b.FullMissed }
 // that the first due time in it follows from.
 const checkLookback = 92 * 24 * time.Hour
 
-// LooksBetween lists the looks from since on, and the due times until an
-// instant that passed without one. looks are in order; due returns when the
-// next look is due after one. A look that comes too late leaves those misses
-// behind that passed before it. Before the first look nothing was due: the
-// thing may not have been there.
+// LooksBetween lists the looks from since on, and the due times until an instant that passed without one. looks are
+// in order; due returns when the next look is due after one. A look that comes too late leaves those misses behind
+// that passed before it. Before the first look nothing was due: the thing may not have been there.
 func LooksBetween(looks []inventory.Instant, due func(inventory.Instant) inventory.Instant, since,
 	until inventory.Instant) Looks {
 	var out Looks
@@ -146,7 +144,8 @@ func fullChecks(r inventory.Reader, stations []string, since inventory.Instant) 
 	all, err := r.Checks(inventory.RecordFilter{AtStations: stations, Since: since.Add(-checkLookback)}, inventory.Page{})
 	out := map[string][]inventory.Instant{}
 	for _, c := range all {
-		if c.Kind == inventory.FullCheck && c.Status != inventory.StatusRejected {
+		if c.Kind == inventory.FullCheck && c.Status != inventory.StatusRejected &&
+			c.Status != inventory.StatusWithdrawn {
 			out[c.Bag] = append(out[c.Bag], c.HappenedAt)
 		}
 	}

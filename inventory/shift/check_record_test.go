@@ -1,12 +1,13 @@
 package shift
 
 import (
-	"stowkeeper/inventory"
 	"testing"
 	"time"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+
+	"stowkeeper/inventory"
 )
 
 // Hours since an invented noon, for tables.

@@ -12,18 +12,22 @@ import (
 	"stowkeeper/inventory/stock"
 )
 
-// CheckReview is a check with what the crew saw beside what is true now.
-type CheckReview struct {
-	inventory.Check
+// Reviewed is what stands beside a check or use that is reviewed.
+type Reviewed struct {
 	AtBag   inventory.Bag
 	Station inventory.Station
 	Items   map[string]inventory.Item
-	Rows    []CountReview
 }
 
-// CountReview is one lot in a check: what the ledger had when the crew looked,
-// what they counted, what the ledger has now, and what posting would make of
-// it, the difference carried over.
+// CheckReview is a check with what the crew saw beside what is true now.
+type CheckReview struct {
+	inventory.Check
+	Reviewed
+	Rows []CountReview
+}
+
+// CountReview is one lot in a check: what the ledger had when the crew looked, what they counted, what the ledger has
+// now, and what posting would make of it, the difference carried over.
 type CountReview struct {
 	Lot      inventory.Lot
 	Expected int
@@ -33,6 +37,7 @@ type CountReview struct {
 	CameFrom string // the bag that what is more was taken from
 	Now      int
 	Posted   int  // below zero where the ledger lacks the stock
+	Settled  int  // units of the difference that were counted or removed since
 	Listed   bool // the crew counted it
 }
 
@@ -45,18 +50,33 @@ func (s *Service) ReviewCheck(ctx context.Context, by inventory.Actor, id int64)
 		if x.Check, err = r.Check(id); err != nil {
 			return x, err
 		}
-		if x.AtBag, err = scope.BagFor(r, by, x.Bag, inventory.ActKeepStock); err != nil {
+		if x.Reviewed, err = reviewed(r, by, x.Bag); err != nil {
 			return x, err
 		}
-		if x.Station, err = r.Station(x.AtBag.AtStation); err != nil {
+		if x.Rows, err = reviewRows(r, x.Check); err != nil {
 			return x, err
 		}
-		if x.Items, err = lists.ItemsByCode(r, inventory.ItemFilter{}); err != nil {
-			return x, err
+		said, err := saidBy(r, inventory.ReportKey{CheckID: id})
+		for i := range x.Rows {
+			row := &x.Rows[i]
+			if row.Settled = said.SettledOf(x.Bag, row.Lot.ID); row.Settled > 0 {
+				row.Posted = min(row.Now, row.Posted+row.Settled)
+			}
 		}
-		x.Rows, err = reviewRows(r, x.Check)
 		return x, err
 	})
+}
+
+// reviewed reads what stands beside a record of a bag, for who keeps stock where the bag is.
+func reviewed(r inventory.Reader, by inventory.Actor, bag string) (x Reviewed, err error) {
+	if x.AtBag, err = scope.BagFor(r, by, bag, inventory.ActKeepStock); err != nil {
+		return x, err
+	}
+	if x.Station, err = r.Station(x.AtBag.AtStation); err != nil {
+		return x, err
+	}
+	x.Items, err = lists.ItemsByCode(r, inventory.ItemFilter{})
+	return x, err
 }
 
 func reviewRows(r inventory.Reader, c inventory.Check) ([]CountReview, error) {
@@ -123,28 +143,30 @@ func lotsByID(r inventory.Reader, ids []int64) (map[int64]inventory.Lot, error) 
 // heldIn reads how much of each lot lies where.
 func heldIn(r inventory.Reader, f inventory.StockFilter) (map[inventory.PlaceLot]int, error) {
 	all, err := r.Stock(f)
+	return heldOf(all), err
+}
+
+func heldOf(all []inventory.Stock) map[inventory.PlaceLot]int {
 	held := map[inventory.PlaceLot]int{}
 	for _, st := range all {
 		held[inventory.PlaceLot{Place: st.Place, Lot: st.Lot.ID}] = st.Qty
 	}
-	return held, err
+	return held
 }
 
 // UseReview is a use with what the ledger has now beside it.
 type UseReview struct {
 	inventory.Use
-	AtBag   inventory.Bag
-	Station inventory.Station
-	Items   map[string]inventory.Item
-	Rows    []UsedBeside
+	Reviewed
+	Rows []UsedBeside
 }
 
-// UsedBeside is one line of a use and how much of its lot lies now in the bag
-// that it was taken from.
+// UsedBeside is one line of a use and how much of its lot lies now in the bag that it was taken from.
 type UsedBeside struct {
 	inventory.UseLine
-	Lot inventory.Lot
-	Now int
+	Lot     inventory.Lot
+	Now     int
+	Settled int // units of it that were counted or removed since
 }
 
 // ReviewUse lays a use beside the ledger as it is now, in units, line by line. Refuses: Forbidden without keep_stock
@@ -156,16 +178,17 @@ func (s *Service) ReviewUse(ctx context.Context, by inventory.Actor, id int64) (
 		if x.Use, err = r.Use(id); err != nil {
 			return x, err
 		}
-		if x.AtBag, err = scope.BagFor(r, by, x.Bag, inventory.ActKeepStock); err != nil {
+		if x.Reviewed, err = reviewed(r, by, x.Bag); err != nil {
 			return x, err
 		}
-		if x.Station, err = r.Station(x.AtBag.AtStation); err != nil {
+		if x.Rows, err = usedReview(r, x.Use); err != nil {
 			return x, err
 		}
-		if x.Items, err = lists.ItemsByCode(r, inventory.ItemFilter{}); err != nil {
-			return x, err
+		said, err := saidBy(r, inventory.ReportKey{UseID: id})
+		for i := range x.Rows {
+			row := &x.Rows[i]
+			row.Settled = said.SettledOf(cmp.Or(row.CameFrom, x.Bag), row.LotID)
 		}
-		x.Rows, err = usedReview(r, x.Use)
 		return x, err
 	})
 }
@@ -189,9 +212,8 @@ func usedReview(r inventory.Reader, u inventory.Use) ([]UsedBeside, error) {
 	return out, err
 }
 
-// Suggestion is the count that carries over the difference that the crew saw
-// to what the bag holds now, as far as that goes. A lot that they did not
-// count stays as it is.
+// Suggestion is the count that carries over the difference that the crew saw to what the bag holds now, as far as
+// that goes. A lot that they did not count stays as it is.
 func (c CountReview) Suggestion() inventory.CheckLine {
 	l := inventory.CheckLine{LotID: c.Lot.ID, Counted: max(0, c.Posted), Incident: c.Incident}
 	if !c.Listed {
@@ -209,5 +231,5 @@ func (c CountReview) Agrees() bool {
 	return c.Listed && c.Counted == c.Expected && c.Now == c.Expected && c.Posted == c.Now
 }
 
-// Short tells whether the ledger has less than was used.
-func (u UsedBeside) Short() bool { return u.Now < u.Qty }
+// Short tells whether the ledger has less than was used and is not settled.
+func (u UsedBeside) Short() bool { return u.Now < u.Qty-u.Settled }

@@ -42,7 +42,7 @@ func TestCountsByPouch(t *testing.T) {
 		h.RefuseCheck(check(red, blue), "lines[1].expected")
 		blue.Expected = inventorytest.Ptr(2)
 		c := h.Record(check(red, blue))
-		require.Equal(t, inventory.StatusAccepted, c.Status, c.ReviewBecause)
+		require.Equal(t, inventory.StatusAccepted, c.Status, c.ReviewBecause.String())
 		assert.Equal(t, 4, h.Holds("N-01")[h.Dressings.ID])
 		ms, err := h.S.Ledger.Movements(h.Ctx, fixture.Admin, inventory.MovementFilter{LotID: h.Dressings.ID, Newest: true},
 			inventory.Page{Limit: 2})

@@ -6,6 +6,7 @@ import (
 
 	"stowkeeper/inventory"
 	"stowkeeper/inventory/ledger"
+	"stowkeeper/inventory/message"
 	"stowkeeper/inventory/scope"
 )
 
@@ -27,15 +28,8 @@ type CheckDecision struct {
 func (s *Service) DecideCheck(ctx context.Context, by inventory.Actor, id int64, in CheckDecision) (inventory.Check,
 	error) {
 	return inventory.Write(ctx, s.store, func(w inventory.Writer) (inventory.Check, error) {
-		c, err := w.Check(id)
+		c, b, err := lockedRecord(w, by, inventory.ActKeepStock, w.Check, id, func(c inventory.Check) string { return c.Bag })
 		if err != nil {
-			return c, err
-		}
-		b, err := scope.LockedBag(w, by, c.Bag, inventory.ActKeepStock)
-		if err != nil {
-			return c, err
-		}
-		if c, err = w.Check(id); err != nil { // again, now that others wait
 			return c, err
 		}
 		if err := mayDecide(c.Status, in.Decision, in.Reason); err != nil {
@@ -47,31 +41,51 @@ func (s *Service) DecideCheck(ctx context.Context, by inventory.Actor, id int64,
 			return c, w.SetCheckOutcome(c)
 		}
 		t := takingCheck(w, by, s.now(), b, inventory.Actor{Name: c.By, Role: inventory.Crew})
+		t.unit.Decided = true
 		if c.By == by.Name {
 			t.inspector = by
+		}
+		if t.unit.Accepting, err = saidBy(w, inventory.ReportKey{CheckID: id}); err != nil {
+			return c, err
+		}
+		if in.Decision == inventory.DecideAccept {
+			t.says = t.unit.Accepting.Says
 		}
 		return t.postLate(c, in)
 	})
 }
 
+// lockedRecord reads a check or use for an action where its bag is, with others kept from changing it.
+func lockedRecord[R any](w inventory.Writer, by inventory.Actor, act inventory.Action, read func(id int64) (R, error),
+	id int64, bag func(R) string) (rec R, b inventory.Bag, err error) {
+	if rec, err = read(id); err != nil {
+		return rec, b, err
+	}
+	if b, err = scope.LockedBag(w, by, bag(rec), act); err != nil {
+		return rec, b, err
+	}
+	rec, err = read(id) // again, now that others wait
+	return rec, b, err
+}
+
 func mayDecide(status inventory.RecordStatus, d inventory.DecisionKind, reason string) error {
 	if status != inventory.StatusToReview {
-		return inventory.Errorf(inventory.Conflict, "this has been decided already")
+		return inventory.Refuse(inventory.Conflict, "reviewed already")
 	}
 	var ps inventory.Problems
 	inventory.CheckText(&ps, "reason", reason, true, inventory.MaxNote)
 	ps.When(d != inventory.DecideAccept && d != inventory.DecideEdit && d != inventory.DecideReject, "decision",
-		"choose accept, edit or reject")
+		"choose one of {1}", "accept, edit, reject")
 	return ps.Err()
 }
 
 // postLate posts a check that waited.
 func (t *checkTaking) postLate(c inventory.Check, in CheckDecision) (inventory.Check, error) {
 	if t.bag.Retired() {
-		return c, ledger.ErrRetired("dismiss the check, or bring the bag back first")
+		return c, ledger.ErrRetired(message.M("the bag is retired: reject this, or bring it back first"))
 	}
 	if c.Kind == inventory.SealCheck && in.Decision == inventory.DecideEdit {
-		return c, inventory.Invalidf("decision", "a seal check counts nothing: accept or reject it")
+		return c, inventory.InvalidField("decision", "a seal check has no counts: accept or reject it")
 	}
 	work, since := c, map[int64]int(nil)
 	var err error
@@ -95,8 +109,8 @@ func (t *checkTaking) postLate(c inventory.Check, in CheckDecision) (inventory.C
 	if err != nil {
 		return c, err
 	}
-	if plan.waits != "" {
-		return c, inventory.Errorf(inventory.Conflict, "it cannot be posted as it is: %s; edit or reject it", plan.waits)
+	if plan.waits != nil {
+		return c, inventory.Refuse(inventory.Conflict, "cannot be accepted as reported: {1}. Edit or reject it", plan.waits)
 	}
 	c.Status = inventory.StatusAccepted
 	if err := t.w.SetCheckOutcome(c); err != nil {
@@ -122,15 +136,8 @@ type UseDecision struct {
 // Conflict.
 func (s *Service) DecideUse(ctx context.Context, by inventory.Actor, id int64, in UseDecision) (inventory.Use, error) {
 	return inventory.Write(ctx, s.store, func(w inventory.Writer) (inventory.Use, error) {
-		u, err := w.Use(id)
+		u, b, err := lockedRecord(w, by, inventory.ActKeepStock, w.Use, id, func(u inventory.Use) string { return u.Bag })
 		if err != nil {
-			return u, err
-		}
-		b, err := scope.LockedBag(w, by, u.Bag, inventory.ActKeepStock)
-		if err != nil {
-			return u, err
-		}
-		if u, err = w.Use(id); err != nil { // again, now that others wait
 			return u, err
 		}
 		if err := mayDecide(u.Status, in.Decision, in.Reason); err != nil {
@@ -141,7 +148,11 @@ func (s *Service) DecideUse(ctx context.Context, by inventory.Actor, id int64, i
 			u.Status = inventory.StatusRejected
 			return u, w.SetUseOutcome(u)
 		}
-		t := takingUse(w, by, s.now(), b, ledger.TwoSign)
+		t := useTaking{newTaking(w, by, s.now(), b, ledger.TwoSign)}
+		t.unit.Decided = true
+		if t.unit.Accepting, err = saidBy(w, inventory.ReportKey{UseID: id}); err != nil {
+			return u, err
+		}
 		return t.postLate(u, in)
 	})
 }
@@ -149,7 +160,7 @@ func (s *Service) DecideUse(ctx context.Context, by inventory.Actor, id int64, i
 // postLate posts a use that waited.
 func (t *useTaking) postLate(u inventory.Use, in UseDecision) (inventory.Use, error) {
 	if t.bag.Retired() {
-		return u, ledger.ErrRetired("dismiss the use, or bring the bag back first")
+		return u, ledger.ErrRetired(message.M("the bag is retired: reject this, or bring it back first"))
 	}
 	work := u
 	if in.Decision == inventory.DecideEdit {
@@ -166,8 +177,8 @@ func (t *useTaking) postLate(u inventory.Use, in UseDecision) (inventory.Use, er
 	if err != nil {
 		return u, err
 	}
-	if waits != "" {
-		return u, inventory.Errorf(inventory.Conflict, "it cannot be posted as it is: %s; edit or reject it", waits)
+	if waits != nil {
+		return u, inventory.Refuse(inventory.Conflict, "cannot be accepted as reported: {1}. Edit or reject it", waits)
 	}
 	u.Status = inventory.StatusAccepted
 	if err := t.w.SetUseOutcome(u); err != nil {

@@ -7,12 +7,13 @@ import (
 	"stowkeeper/inventory"
 	"stowkeeper/inventory/history"
 	"stowkeeper/inventory/lists"
+	"stowkeeper/inventory/message"
 	"stowkeeper/inventory/scope"
 )
 
 // Swap takes a module out of a bag and puts another in its place.
 type Swap struct {
-	Out  string `json:"out,omitempty" doc:"Code of the module that comes out; left out where one is missing"`
+	Out  string `json:"out,omitempty" doc:"Code of the module that comes out; none where one is missing"`
 	In   string `json:"in" doc:"Code of the module that goes in"`
 	Note string `json:"note,omitempty" maxLength:"2000"`
 }
@@ -44,8 +45,13 @@ func (s *Service) SwapModule(ctx context.Context, by inventory.Actor, code strin
 			return inventory.Readiness{}, err
 		}
 		v, err := lists.LoadBag(w, outer)
-		return inventory.ReadinessOf(v, s.now(), 0, inventory.DefaultHorizonDays), err
+		return s.judged(v), err
 	})
+}
+
+// judged is a bag as it is judged now.
+func (s *Service) judged(v inventory.BagView) inventory.Readiness {
+	return inventory.ReadinessOf(v, s.now(), 0, inventory.DefaultHorizonDays)
 }
 
 func (in Swap) check() error {
@@ -54,7 +60,7 @@ func (in Swap) check() error {
 	if in.Out != "" {
 		inventory.CheckCode(&ps, "out", in.Out)
 	}
-	ps.When(in.Out == in.In, "in", "name two modules")
+	ps.When(in.Out == in.In, "in", "choose two modules")
 	inventory.CheckText(&ps, "note", in.Note, false, inventory.MaxNote)
 	return ps.Err()
 }
@@ -66,7 +72,7 @@ func (s *Service) swap(w inventory.Writer, by inventory.Actor, outer inventory.B
 	}
 	old, err := w.Bag(in.In)
 	if err != nil {
-		return inventory.AsField(err, "in", "bag")
+		return inventory.AsField(err, "in", "not found")
 	}
 	k, err := w.KitList(outer.KitList, outer.KitListVersion)
 	if err != nil {
@@ -76,7 +82,7 @@ func (s *Service) swap(w inventory.Writer, by inventory.Actor, outer inventory.B
 	if err != nil {
 		return err
 	}
-	if err := maySwapIn(outer, v, wanted(k, list), s.now()); err != nil {
+	if err := inventory.MayGoIn(outer, v, s.judged(v), wanted(k, list)); err != nil {
 		return err
 	}
 	module := old
@@ -95,10 +101,10 @@ func (s *Service) takeOut(w inventory.Writer, by inventory.Actor, outer inventor
 	}
 	old, err := w.Bag(in.Out)
 	if err != nil {
-		return "", inventory.AsField(err, "out", "bag")
+		return "", inventory.AsField(err, "out", "not found")
 	}
 	if old.Inside != outer.Code {
-		return "", inventory.Errorf(inventory.Conflict, "module %s is not in this bag", old.Code)
+		return "", inventory.Refuse(inventory.Conflict, "that module is not in this bag")
 	}
 	out := old
 	out.Inside, out.Vehicle = "", ""
@@ -106,32 +112,10 @@ func (s *Service) takeOut(w inventory.Writer, by inventory.Actor, outer inventor
 	return old.KitList, err
 }
 
-// maySwapIn refuses a module that does not fit or must not go out. wanted are the
-// kit lists of which one may go in.
-func maySwapIn(outer inventory.Bag, v inventory.BagView, wanted []string, now inventory.Instant) error {
-	in, judged := v.Bag, inventory.ReadinessOf(v, now, 0, inventory.DefaultHorizonDays)
-	switch {
-	case in.Inside != "":
-		return inventory.Errorf(inventory.Conflict, "module %s is inside bag %s", in.Code, in.Inside)
-	case !slices.Contains(wanted, in.KitList):
-		return inventory.Errorf(inventory.Conflict,
-			"the module that goes in is of another kit list than the one that is wanted")
-	case in.Code == outer.Code || outer.Inside != "" || len(v.Modules) > 0:
-		return inventory.Errorf(inventory.Conflict,
-			"a module lies inside a bag that is no module itself, and has none of its own")
-	case in.AtStation != outer.AtStation || in.Station != outer.Station || in.Purpose != outer.Purpose:
-		return inventory.Errorf(inventory.Conflict,
-			"the module that goes in belongs to another station or purpose, or is somewhere else")
-	case judged.State == inventory.NotReady || judged.State == inventory.OutOfService:
-		return inventory.Errorf(inventory.Conflict, "module %s must not go out: %s", in.Code, inventory.Headline(in, judged))
-	}
-	return nil
-}
-
 // SpareModule is a module that might go into a bag.
 type SpareModule struct {
 	inventory.BagSummary
-	Why string `json:"why,omitempty" doc:"Why it does not go in, where it does not"`
+	Why message.Message `json:"why,omitempty" doc:"Why it does not go in, where it does not"`
 }
 
 // SpareModules lists the modules at a bag's station that are in no bag and are of the list that is wanted: that of
@@ -151,7 +135,7 @@ func (s *Service) SpareModules(ctx context.Context, by inventory.Actor, code, ou
 				return nil, err
 			}
 			if old.Inside != outer.Code {
-				return nil, inventory.Errorf(inventory.Conflict, "that module is not in this bag any more")
+				return nil, inventory.Refuse(inventory.Conflict, "that module is not in this bag")
 			}
 			list = old.KitList
 		}
@@ -168,7 +152,7 @@ func (s *Service) SpareModules(ctx context.Context, by inventory.Actor, code, ou
 				continue
 			}
 			m := SpareModule{BagSummary: lists.SummaryOf(v, s.now(), lists.Outlook{Horizon: -1})}
-			if err := maySwapIn(outer, v, fitting, s.now()); err != nil {
+			if err := inventory.MayGoIn(outer, v, s.judged(v), fitting); err != nil {
 				m.Why = inventory.MessageOf(err)
 				unfit = append(unfit, m)
 			} else {

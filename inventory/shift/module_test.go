@@ -39,9 +39,9 @@ func TestSpareModules(t *testing.T) {
 		spare, err := h.S.Shift.SpareModules(h.Ctx, fixture.Crew, "r-1", out)
 		require.NoError(t, err)
 		require.Len(t, spare, 2, "P-1 is in the bag, P-4 at another station, N-01 of another list")
-		assert.Equal(t, []string{"P-3", ""}, []string{spare[0].Code, spare[0].Why})
+		assert.Equal(t, []string{"P-3", ""}, []string{spare[0].Code, spare[0].Why.String()})
 		assert.Equal(t, "P-2", spare[1].Code)
-		assert.Contains(t, spare[1].Why, "must not go out", "it is empty")
+		assert.Contains(t, spare[1].Why.String(), "Do not use", "it is empty")
 	}
 	for _, c := range []struct {
 		bag, out string

@@ -9,15 +9,16 @@ import (
 	"stowkeeper/inventory"
 	"stowkeeper/inventory/account"
 	"stowkeeper/inventory/ledger"
+	"stowkeeper/inventory/message"
 	"stowkeeper/inventory/scope"
 )
 
-const (
-	waitsChanged = "the bag changed after the crew looked at it"
-	waitsStock   = "the ledger does not hold the stock that it names"
-	waitsRetired = "the bag is retired"
+var (
+	waitsChanged = message.M("the bag changed after the crew looked")
+	waitsStock   = message.M("records show less stock than was reported used")
+	waitsRetired = message.M("the bag is retired")
 
-	waitsUnsigned = "two people must sign for the controlled items in it"
+	waitsUnsigned = message.M("two signatures required")
 )
 
 // RecordCheck keeps a crew's check. One that makes sense is always kept; it waits for a quartermaster, whole and
@@ -60,43 +61,75 @@ func normalLines(lines []inventory.CheckLine, found []inventory.FoundLine) ([]in
 	return lines, found
 }
 
+// taking is a check or use being taken into the books.
+type taking struct {
+	w    inventory.Writer
+	unit *ledger.Unit
+	bag  inventory.Bag
+}
+
+func newTaking(w inventory.Writer, by inventory.Actor, now inventory.Instant, b inventory.Bag,
+	policy ledger.Policy) taking {
+	t := taking{w, ledger.NewUnit(w, by, now, policy), b}
+	t.unit.Hold(b)
+	t.unit.OfCrew = true
+	return t
+}
+
+// changed tells why a record waits whatever it says, nil for not: the bag is retired, or changed after the position
+// that the crew saw. Refuses a position that the bag cannot have had.
+func (t *taking) changed(position int64, unaffected func(since []inventory.BagEvent) bool) (message.Message, error) {
+	switch {
+	case position > t.bag.Position || position < 0:
+		return nil, inventory.InvalidField("seen_position", "load the checklist again")
+	case t.bag.Retired():
+		return waitsRetired, nil
+	case position == t.bag.Position:
+		return nil, nil
+	}
+	since, err := t.w.BagEvents(t.bag.Code, position)
+	if err != nil || unaffected(since) {
+		return nil, err
+	}
+	return waitsChanged, nil
+}
+
+// held returns what lies in the bag, and in those that the crew took from, which it locks.
+func (t *taking) held(cameFrom []string) ([]inventory.Stock, error) {
+	places := slices.DeleteFunc(append(cameFrom, t.bag.Code), func(bag string) bool { return bag == "" })
+	if err := t.w.LockBags(places); err != nil {
+		return nil, err
+	}
+	return t.w.Stock(inventory.StockFilter{Places: places})
+}
+
 // checkTaking is one check being taken into the books.
 type checkTaking struct {
-	w         inventory.Writer
-	unit      *ledger.Unit
-	bag       inventory.Bag
-	inspector inventory.Actor // who made its inspections
+	taking
+	inspector inventory.Actor      // who made its inspections
+	says      []inventory.Reported // what it said when it came to review, where it is accepted as it is
 }
 
 func takingCheck(w inventory.Writer, by inventory.Actor, now inventory.Instant, b inventory.Bag,
 	inspector inventory.Actor) checkTaking {
-	t := checkTaking{w: w, unit: ledger.NewUnit(w, by, now, ledger.TwoSign), bag: b, inspector: inspector}
-	t.unit.Hold(b)
-	return t
+	return checkTaking{taking: newTaking(w, by, now, b, ledger.TwoSign), inspector: inspector}
 }
 
 // take decides between posting and waiting, and keeps the check.
 func (t *checkTaking) take(c inventory.Check, key string) (inventory.Check, error) {
-	if c.SeenPosition > t.bag.Position || c.SeenPosition < 0 {
-		return c, inventory.Invalidf("seen_position", "give the position that the checklist showed")
+	changed, err := t.changed(c.SeenPosition,
+		func(since []inventory.BagEvent) bool { return c.UnaffectedBy(t.bag, t.unit.By, since) })
+	if err != nil {
+		return c, err
 	}
 	if c.Kind == inventory.SealCheck && t.bag.Seal == "" && c.SeenPosition == t.bag.Position {
-		return c, inventory.Errorf(inventory.Conflict, "this bag has no recorded seal; make a full check")
+		return c, inventory.Refuse(inventory.Conflict, "record a full check")
 	}
 	if err := t.lotsExist(c); err != nil {
 		return c, err
 	}
-	if t.bag.Retired() {
-		return t.wait(c, key, waitsRetired)
-	}
-	if c.SeenPosition != t.bag.Position {
-		since, err := t.w.BagEvents(t.bag.Code, c.SeenPosition)
-		if err != nil {
-			return c, err
-		}
-		if !c.UnaffectedBy(t.bag, t.unit.By, since) {
-			return t.wait(c, key, waitsChanged)
-		}
+	if changed != nil {
+		return t.wait(c, key, changed)
 	}
 	plan, err := t.plan(c, nil)
 	if errors.Is(err, account.ErrUnsigned) {
@@ -108,14 +141,18 @@ func (t *checkTaking) take(c inventory.Check, key string) (inventory.Check, erro
 	if err != nil {
 		return c, err
 	}
-	if plan.waits != "" {
+	if plan.waits != nil {
 		return t.wait(c, key, plan.waits)
 	}
 	c.Status = inventory.StatusAccepted
 	if c, err = t.w.AddCheck(c, key); err != nil {
 		return c, err
 	}
-	return c, t.carryOut(c, plan)
+	if err := t.carryOut(c, plan); err != nil || c.Kind == inventory.FullCheck {
+		return c, err
+	}
+	c.StillReported, err = t.stillReported()
+	return c, err
 }
 
 func (t *checkTaking) lotsExist(c inventory.Check) error {
@@ -132,7 +169,7 @@ func (t *checkTaking) lotsExist(c inventory.Check) error {
 	for i, l := range c.Lines {
 		path := "lines[" + strconv.Itoa(i) + "]"
 		if _, err := t.unit.Lot(l.LotID); err != nil {
-			return inventory.AsField(err, path+".lot_id", "lot")
+			return inventory.AsField(err, path+".lot_id", "not found")
 		}
 		if err := t.mayTakeFrom(l.CameFrom, path); err != nil {
 			return err
@@ -141,7 +178,7 @@ func (t *checkTaking) lotsExist(c inventory.Check) error {
 	for i, f := range c.Found {
 		path := "found[" + strconv.Itoa(i) + "]"
 		if _, err := t.unit.Item(f.Item); err != nil {
-			return inventory.AsField(err, path+".item", "item")
+			return inventory.AsField(err, path+".item", "not found")
 		}
 		if err := t.mayTakeFrom(f.CameFrom, path); err != nil {
 			return err
@@ -156,38 +193,32 @@ func (t *checkTaking) mayTakeFrom(bag, path string) error {
 		return nil
 	}
 	if bag == t.bag.Code {
-		return inventory.Invalidf(path+".came_from", "name another bag")
+		return inventory.InvalidField(path+".came_from", "choose another bag")
 	}
 	_, err := scope.BagFor(t.w, t.unit.By, bag, inventory.ActCheck)
-	return inventory.AsField(err, path+".came_from", "bag")
-}
-
-func (t *checkTaking) wait(c inventory.Check, key, because string) (inventory.Check, error) {
-	c.Status, c.ReviewBecause = inventory.StatusToReview, because
-	return t.w.AddCheck(c, key)
+	return inventory.AsField(err, path+".came_from", "not found")
 }
 
 // checkPlan is what posting a check will do.
 type checkPlan struct {
 	movements    []inventory.Movement
 	observations []inventory.Observation
-	waits        string // why it cannot be posted as it is
+	waits        message.Message // why it cannot be posted as it is
 }
 
-// plan works out what posting a full check does. since is what moved after the
-// crew looked, nil for nothing.
+// plan works out what posting a full check does. since is what moved after the crew looked, nil for nothing.
 func (t *checkTaking) plan(c inventory.Check, since map[int64]int) (checkPlan, error) {
 	if c.Kind == inventory.SealCheck {
 		return checkPlan{}, nil
 	}
-	held, err := t.held(c)
+	stock, err := t.held(takenFrom(c))
 	if err != nil {
 		return checkPlan{}, err
 	}
-	expected := map[int64]int{}
-	for k, n := range held {
-		if k.Place == t.bag.Code {
-			expected[k.Lot] += n
+	held, expected := heldOf(stock), map[int64]int{}
+	for _, st := range stock {
+		if st.Place == t.bag.Code {
+			expected[st.Lot.ID] += st.Qty
 		}
 	}
 	for lot, n := range since {
@@ -197,6 +228,7 @@ func (t *checkTaking) plan(c inventory.Check, since map[int64]int) (checkPlan, e
 	if plan.movements, err = inventory.PlanCounts(t.bag.Code, c.Lines, expected, c.HappenedAt); err != nil {
 		return plan, err
 	}
+	plan.movements = inventory.Unsettled(plan.movements, t.says)
 	if plan.movements, err = toInspect(t.unit, plan.movements); err != nil {
 		return plan, err
 	}
@@ -215,12 +247,14 @@ func (t *checkTaking) plan(c inventory.Check, since map[int64]int) (checkPlan, e
 		return plan, err
 	}
 	plan.movements, err = t.unit.Judge(plan.movements, "lines")
+	if plan.waits == nil {
+		plan.waits = doubted(plan.movements)
+	}
 	return plan, err
 }
 
-// judgeInspections refuses inspections of what is no device. One that does not
-// answer the item's points makes the check wait: the points may have changed
-// since the crew looked.
+// judgeInspections refuses inspections of what is no device. One that does not answer the item's points makes the
+// check wait: the points may have changed since the crew looked.
 func (t *checkTaking) judgeInspections(c inventory.Check) error {
 	for i, in := range c.Inspections {
 		lot, err := t.unit.Lot(in.LotID)
@@ -228,31 +262,41 @@ func (t *checkTaking) judgeInspections(c inventory.Check) error {
 			return err
 		}
 		if !lot.Device() {
-			return inventory.Invalidf("inspections["+strconv.Itoa(i)+"].lot_id", "only devices are inspected")
+			return inventory.InvalidField("inspections["+strconv.Itoa(i)+"].lot_id", "only for devices")
 		}
 		it, err := t.unit.Item(lot.Item)
 		if err != nil {
 			return err
 		}
-		if _, err := inventory.JudgeInspection(it, in.Points); err != nil {
-			return inventory.Errorf(inventory.Conflict, "the inspection of serial %s does not answer the points of its item",
-				lot.Serial)
+		passed, err := inventory.JudgeInspection(it, in.Points)
+		if err != nil {
+			return inventory.Refuse(inventory.Conflict, "serial {1}: answer every point", lot.Serial)
+		}
+		if passed {
+			continue
+		}
+		st, place, err := t.unit.Device(in.LotID)        // which leaves where it is
+		if inventory.KindOf(err) == inventory.Conflict { // it is gone, and a decision goes past it
+			continue
+		}
+		if err != nil {
+			return err
+		}
+		if _, err := t.unit.InTime(inventory.Movement{LotID: st.Lot.ID, Qty: 1, From: place.Code,
+			HappenedAt: c.HappenedAt}); err != nil {
+			return err
 		}
 	}
 	return nil
 }
 
-// held returns what lies in the bag, and in those that the crew took from, by
-// place and lot.
-func (t *checkTaking) held(c inventory.Check) (map[inventory.PlaceLot]int, error) {
-	places := []string{t.bag.Code}
+// takenFrom lists the bags that the crew of a check took from.
+func takenFrom(c inventory.Check) (places []string) {
 	for _, l := range c.Lines {
-		if l.CameFrom != "" {
-			places = append(places, l.CameFrom)
-		}
+		places = append(places, l.CameFrom)
 	}
-	if err := t.w.LockBags(places); err != nil {
-		return nil, err
+	for _, f := range c.Found {
+		places = append(places, f.CameFrom)
 	}
-	return heldIn(t.w, inventory.StockFilter{Places: places})
+	return places
 }

@@ -202,7 +202,7 @@ func TestFullCheckSameBatchAnotherDate(t *testing.T) {
 	c.Found = []inventory.FoundLine{{Item: "DRESSING", BatchNo: "B1", EndPrinted: "2029-12", Qty: 1}}
 	c = h.Record(c)
 	assert.Equal(t, inventory.StatusToReview, c.Status)
-	assert.Contains(t, c.ReviewBecause, "expiry 2028-02")
+	assert.Contains(t, c.ReviewBecause.String(), "expiry 2028-02")
 }
 
 // TestCheckWaits: a check made before the bag changed is kept and waits, whole
@@ -218,7 +218,7 @@ func TestCheckWaits(t *testing.T) {
 		bag, held := h.Bag("N-01"), h.Holds("N-01")
 		c := h.Record(late)
 		assert.Equal(t, inventory.StatusToReview, c.Status)
-		assert.Contains(t, c.ReviewBecause, "changed")
+		assert.Contains(t, c.ReviewBecause.String(), "changed")
 		assert.Equal(t, bag, h.Bag("N-01"))
 		assert.Equal(t, held, h.Holds("N-01"))
 		waiting, err := h.S.Shift.Checks(h.Ctx, fixture.Keeper, inventory.RecordFilter{Status: inventory.StatusToReview},

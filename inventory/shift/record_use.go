@@ -8,7 +8,9 @@ import (
 
 	"stowkeeper/inventory"
 	"stowkeeper/inventory/account"
+	"stowkeeper/inventory/amount"
 	"stowkeeper/inventory/ledger"
+	"stowkeeper/inventory/message"
 	"stowkeeper/inventory/scope"
 )
 
@@ -32,7 +34,7 @@ func (s *Service) RecordUse(ctx context.Context, by inventory.Actor, in inventor
 		if err := inventory.UseShape(in); err != nil {
 			return in, err
 		}
-		t := takingUse(w, by, now, b, ledger.AloneUses)
+		t := useTaking{newTaking(w, by, now, b, ledger.AloneUses)}
 		return t.take(in, by.RecordKey(key))
 	})
 }
@@ -47,37 +49,19 @@ func normalUse(typed []inventory.UseLine) []inventory.UseLine {
 }
 
 // useTaking is one use being taken into the books.
-type useTaking struct {
-	w    inventory.Writer
-	unit *ledger.Unit
-	bag  inventory.Bag
-}
-
-func takingUse(w inventory.Writer, by inventory.Actor, now inventory.Instant, b inventory.Bag,
-	policy ledger.Policy) useTaking {
-	t := useTaking{w: w, unit: ledger.NewUnit(w, by, now, policy), bag: b}
-	t.unit.Hold(b)
-	return t
-}
+type useTaking struct{ taking }
 
 func (t *useTaking) take(u inventory.Use, key string) (inventory.Use, error) {
-	if u.SeenPosition > t.bag.Position || u.SeenPosition < 0 {
-		return u, inventory.Invalidf("seen_position", "give the position that the checklist showed")
+	changed, err := t.changed(u.SeenPosition,
+		func(since []inventory.BagEvent) bool { return u.UnaffectedBy(t.unit.By, since) })
+	if err != nil {
+		return u, err
 	}
 	if err := t.linesExist(u); err != nil {
 		return u, err
 	}
-	if t.bag.Retired() {
-		return t.wait(u, key, waitsRetired)
-	}
-	if u.SeenPosition != t.bag.Position {
-		since, err := t.w.BagEvents(t.bag.Code, u.SeenPosition)
-		if err != nil {
-			return u, err
-		}
-		if !u.UnaffectedBy(t.unit.By, since) {
-			return t.wait(u, key, waitsChanged)
-		}
+	if changed != nil {
+		return t.wait(u, key, changed)
 	}
 	ms, waits, err := t.plan(u)
 	if errors.Is(err, account.ErrUnsigned) { // a program's, that names no person
@@ -86,7 +70,7 @@ func (t *useTaking) take(u inventory.Use, key string) (inventory.Use, error) {
 	if err != nil {
 		return u, err
 	}
-	if waits != "" {
+	if waits != nil {
 		return t.wait(u, key, waits)
 	}
 	u.Status = inventory.StatusAccepted
@@ -96,8 +80,8 @@ func (t *useTaking) take(u inventory.Use, key string) (inventory.Use, error) {
 	return u, t.carryOut(u, ms)
 }
 
-// linesExist refuses lots that do not exist and bags that the crew cannot have
-// taken from.
+// linesExist refuses lots that do not exist and bags that the crew cannot have taken from. Amounts are brought to the
+// numbers that they are.
 func (t *useTaking) linesExist(u inventory.Use) error {
 	lots := make([]int64, 0, len(u.Lines))
 	for _, l := range u.Lines {
@@ -108,56 +92,78 @@ func (t *useTaking) linesExist(u inventory.Use) error {
 	}
 	for i, l := range u.Lines {
 		path := "lines[" + strconv.Itoa(i) + "]"
-		if _, err := t.unit.Lot(l.LotID); err != nil {
-			return inventory.AsField(err, path+".lot_id", "lot")
+		c, err := t.content(l.LotID)
+		if err != nil {
+			return inventory.AsField(err, path+".lot_id", "not found")
 		}
+		u.Lines[i].Given, u.Lines[i].Wasted = amount.Of(string(l.Given), c.Unit), amount.Of(string(l.Wasted), c.Unit)
 		if l.CameFrom == "" {
 			continue
 		}
 		if _, err := scope.BagFor(t.w, t.unit.By, l.CameFrom, inventory.ActCheck); err != nil {
-			return inventory.AsField(err, path+".came_from", "bag")
+			return inventory.AsField(err, path+".came_from", "not found")
 		}
 	}
 	return nil
 }
 
-func (t *useTaking) wait(u inventory.Use, key, because string) (inventory.Use, error) {
-	u.Status, u.ReviewBecause = inventory.StatusToReview, because
-	return t.w.AddUse(u, key)
-}
-
 // plan works out the movements of a use, or why it cannot be posted as it is.
-func (t *useTaking) plan(u inventory.Use) (ms []inventory.Movement, waits string, err error) {
-	ms = inventory.UseMovements(u)
+func (t *useTaking) plan(u inventory.Use) (ms []inventory.Movement, waits message.Message, err error) {
+	contents := map[int64]amount.Content{}
+	for _, l := range u.Lines {
+		if contents[l.LotID], err = t.content(l.LotID); err != nil {
+			return nil, nil, err
+		}
+	}
+	ms = inventory.UseMovements(u, contents)
 	if u.By != t.unit.By.Name { // a quartermaster posts what somebody else reported
 		for i := range ms {
 			ms[i].Note = inventory.WithNote("reported by "+u.By, ms[i].Note)
 		}
 	}
-	if ms, err = toInspect(t.unit, ms); err != nil {
-		return nil, "", err
+	if ms, err = toInspect(t.unit, inventory.Unsettled(ms, t.unit.Accepting.Says)); err != nil {
+		return nil, nil, err
 	}
-	places := []string{t.bag.Code}
-	for _, l := range u.Lines {
-		if l.CameFrom != "" {
-			places = append(places, l.CameFrom)
-		}
-	}
-	if err := t.w.LockBags(places); err != nil {
-		return nil, "", err
-	}
-	held, err := heldIn(t.w, inventory.StockFilter{Places: places})
+	stock, err := t.held(usedFrom(u))
 	if err != nil {
-		return nil, "", err
+		return nil, nil, err
 	}
-	if _, _, short := inventory.Lacking(ms, held); short {
+	if _, _, short := inventory.Lacking(ms, heldOf(stock)); short {
 		return nil, waitsStock, nil
 	}
 	ms, err = t.unit.Judge(ms, "lines")
 	if inventory.KindOf(err) == inventory.Conflict {
 		return nil, inventory.MessageOf(err), nil
 	}
-	return ms, "", err
+	return ms, doubted(ms), err
+}
+
+// content is what a unit of a lot holds.
+func (t *taking) content(lot int64) (amount.Content, error) {
+	l, err := t.unit.Lot(lot)
+	if err != nil {
+		return amount.Content{}, err
+	}
+	it, err := t.unit.Item(l.Item)
+	return it.Content, err
+}
+
+// doubted says what of movements does not add up, nil for nothing: a report of them waits for a quartermaster.
+func doubted(ms []inventory.Movement) message.Message {
+	for _, m := range ms {
+		if m.Doubt != nil {
+			return m.Doubt
+		}
+	}
+	return nil
+}
+
+// usedFrom lists the bags that the crew of a use took from.
+func usedFrom(u inventory.Use) (places []string) {
+	for _, l := range u.Lines {
+		places = append(places, l.CameFrom)
+	}
+	return places
 }
 
 // toInspect sends reusable devices that were used to quarantine instead of

@@ -9,6 +9,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/amount"
 	"stowkeeper/inventory/fixture"
 	"stowkeeper/inventory/inventorytest"
 	"stowkeeper/inventory/store/storetest"
@@ -82,7 +83,7 @@ func TestUseRefuses(t *testing.T) {
 		{func(u *inventory.Use) { u.Lines[0].Qty = 0 }, []string{"lines[0].qty"}},
 		{func(u *inventory.Use) { u.Lines[0].LotID = 999 }, []string{"lines[0].lot_id"}},
 		{func(u *inventory.Use) { u.Lines[0].CameFrom = "X-99" }, []string{"lines[0].came_from"}},
-		{func(u *inventory.Use) { u.Lines[0].Given = strings.Repeat("x", 41) }, []string{"lines[0].given"}},
+		{func(u *inventory.Use) { u.Lines[0].Given = amount.Amount(strings.Repeat("x", 41)) }, []string{"lines[0].given"}},
 		{func(u *inventory.Use) { u.HappenedAt = h.Now.Add(time.Hour) }, []string{"happened_at"}},
 		{func(u *inventory.Use) { u.SeenPosition = h.Bag("N-01").Position + 1 }, []string{"seen_position"}},
 		{func(u *inventory.Use) { u.SealSet, u.Note = "\xff", "\x00" }, []string{"seal_set", "note"}},
@@ -114,7 +115,7 @@ func TestUseWaits(t *testing.T) {
 		before := h.Bag("N-01")
 		u := h.RecordUse(lacking)
 		assert.Equal(t, inventory.StatusToReview, u.Status)
-		assert.Contains(t, u.ReviewBecause, "does not hold")
+		assert.Contains(t, u.ReviewBecause.String(), "less stock")
 		assert.Equal(t, before, h.Bag("N-01"))
 		assert.Equal(t, 6, h.Holds("N-01")[h.Dressings.ID])
 
@@ -122,7 +123,7 @@ func TestUseWaits(t *testing.T) {
 		h.Move(h.Pens.ID, 1, "N-01", "NORTH-STORE", inventory.ReasonReturn)
 		u = h.RecordUse(stale)
 		assert.Equal(t, inventory.StatusToReview, u.Status)
-		assert.Contains(t, u.ReviewBecause, "changed")
+		assert.Contains(t, u.ReviewBecause.String(), "changed")
 		waiting, err := h.S.Shift.Uses(h.Ctx, fixture.Keeper, inventory.RecordFilter{Status: inventory.StatusToReview,
 			Bag: "N-01"},
 			inventory.Page{})

@@ -69,29 +69,26 @@ func RecordSeal(w inventory.Writer, b *inventory.Bag, in ReportedSeal, by, sourc
 	return nil
 }
 
-// SealReport is what somebody says of a bag's seal alone: that it was opened
-// and sealed again without a restock, or that a temporary seal went on after a
-// use.
+// SealReport is what somebody says of a bag's seal alone: that it was opened and sealed again without a restock, or
+// that a temporary seal went on after a use.
 type SealReport struct {
 	SealSeen   string            `json:"seal_seen,omitempty" maxLength:"40" doc:"Number on the seal as found"`
 	SealBroken bool              `json:"seal_broken,omitempty" doc:"The seal was broken or gone"`
 	Opened     bool              `json:"opened,omitempty" doc:"The bag was opened"`
 	SealSet    string            `json:"seal_set,omitempty" maxLength:"40" doc:"Number of the new seal"`
-	HappenedAt inventory.Instant `json:"happened_at,omitempty" format:"date-time" doc:"Now if left out"`
+	HappenedAt inventory.Instant `json:"happened_at,omitempty" format:"date-time" doc:"Default: now"`
 	Note       string            `json:"note,omitempty" maxLength:"2000" doc:"Why, or that it is temporary"`
 }
 
-// check refuses a report that says nothing, or a new seal on a sealed bag that
-// was not opened.
+// check refuses a report that says nothing, or a new seal on a sealed bag that was not opened.
 func (in SealReport) check(b inventory.Bag) error {
 	var ps inventory.Problems
 	inventory.CheckText(&ps, "seal_seen", in.SealSeen, false, 40)
 	inventory.CheckText(&ps, "seal_set", in.SealSet, false, 40)
 	inventory.CheckText(&ps, "note", in.Note, false, inventory.MaxNote)
-	ps.When(in.SealSeen == "" && !in.SealBroken && !in.Opened && in.SealSet == "", "seal_set",
-		"say what happened: seen, broken, opened, or the number of the new seal")
+	ps.When(in.SealSeen == "" && !in.SealBroken && !in.Opened && in.SealSet == "", "seal_set", "choose what happened")
 	ps.When(in.SealSet != "" && b.Seal != "" && !in.Opened && !in.SealBroken, "opened",
-		"say that the bag was opened: it has a seal already")
+		"report the bag as opened: it has a seal")
 	return ps.Err()
 }
 
@@ -112,7 +109,7 @@ func (s *Service) ReportSeal(ctx context.Context, by inventory.Actor, code strin
 			return b, err
 		}
 		if max(b.SealSeenAt, b.LastFullCheck, b.LastUse, b.LastRestock) > in.HappenedAt {
-			return b, inventory.Errorf(inventory.Conflict, "something later than this is known of the seal")
+			return b, inventory.Refuse(inventory.Conflict, "a later seal record exists")
 		}
 		report := ReportedSeal{At: in.HappenedAt, seen: in.SealSeen, broken: in.SealBroken, Opens: in.Opened ||
 			in.SealBroken && in.SealSet != "", Set: in.SealSet, note: in.Note}
@@ -121,6 +118,11 @@ func (s *Service) ReportSeal(ctx context.Context, by inventory.Actor, code strin
 		}
 		if err := w.SetBagRecord(b.Code, b.BagRecord); err != nil {
 			return b, err
+		}
+		if in.SealSet != "" {
+			if err := ledger.NewUnit(w, by, s.now(), ledger.TwoSign).Settle(b.Code, inventory.Resealed); err != nil {
+				return b, err
+			}
 		}
 		return w.Bag(b.Code)
 	})

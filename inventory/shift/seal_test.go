@@ -1,10 +1,11 @@
 package shift
 
 import (
-	"stowkeeper/inventory"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
+
+	"stowkeeper/inventory"
 )
 
 // sealed is a bag's record with seal 100 on it, set at instant 10.

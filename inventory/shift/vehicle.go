@@ -16,10 +16,8 @@ type vehicleKey struct{ station, vehicle string }
 // then by name. Refuses: Forbidden without see, and for a station that is not the actor's.
 func (s *Service) Vehicles(ctx context.Context, by inventory.Actor, stations []string) ([]inventory.VehicleState,
 	error) {
-	return inventory.Read(ctx, s.store, func(r inventory.Reader) ([]inventory.VehicleState, error) {
-		if err := by.Must(inventory.ActSee, ""); err != nil {
-			return nil, err
-		}
+	return inventory.ReadAs(ctx, s.store, by, inventory.ActSee, func(r inventory.Reader) ([]inventory.VehicleState,
+		error) {
 		seen, err := by.Narrow(stations)
 		if err != nil {
 			return nil, err
@@ -113,9 +111,8 @@ type VehicleChange struct {
 	Reason  string `json:"reason,omitempty" doc:"Why it is out of service"`
 }
 
-// StopVehicle takes a vehicle out of service with a reason. Refuses: Forbidden without out_of_service at the
-// station; Invalid by field, also where nothing rides on a vehicle of that name; Conflict where it is out of
-// service.
+// StopVehicle takes a vehicle out of service with a reason. Refuses: Forbidden without out_of_service at the station;
+// Invalid by field, also where nothing rides on a vehicle of that name; Conflict where it is out of service.
 func (s *Service) StopVehicle(ctx context.Context, by inventory.Actor, in VehicleChange) (inventory.VehicleOutOfService,
 	error) {
 	return inventory.Write(ctx, s.store, func(w inventory.Writer) (inventory.VehicleOutOfService, error) {
@@ -148,7 +145,7 @@ func (s *Service) ReturnVehicle(ctx context.Context, by inventory.Actor,
 			return inventory.VehicleOutOfService{}, err
 		}
 		if len(off) == 0 {
-			return inventory.VehicleOutOfService{}, inventory.Errorf(inventory.Conflict, "the vehicle is on the run already")
+			return inventory.VehicleOutOfService{}, inventory.Refuse(inventory.Conflict, "in service already")
 		}
 		if !by.May(inventory.ActKeepStock) {
 			if err := inventory.MayReturnToService(off[0].ServicePause, bags); err != nil {
@@ -181,7 +178,7 @@ func VehicleFor(r inventory.Reader, by inventory.Actor, in *VehicleChange) ([]in
 	carriers, err := r.Places(inventory.PlaceFilter{Stations: []string{in.Station}, Kind: inventory.KindCarrier,
 		Vehicle: in.Vehicle}, inventory.Page{Limit: 1})
 	if err == nil && len(bags)+len(carriers) == 0 {
-		return nil, inventory.Invalidf("vehicle", "no bag or carrier rides on a vehicle of this name")
+		return nil, inventory.InvalidField("vehicle", "not found")
 	}
 	return bags, err
 }

@@ -11,9 +11,8 @@ import (
 	"stowkeeper/inventory/scope"
 )
 
-// NextDue returns the first day on which somebody must do something about a
-// device, 0 where nothing is ever due: the last day for its next inspection or
-// its governing date, whichever comes first.
+// NextDue returns the first day on which somebody must do something about a device, 0 where nothing is ever due: the
+// last day for its next inspection or its governing date, whichever comes first.
 func (d DeviceSummary) NextDue() inventory.Day {
 	switch {
 	case d.InspectionDue == 0:
@@ -39,8 +38,7 @@ func MayGoToTraining(it inventory.Item, l inventory.Lot, from inventory.Place) b
 		inventory.AllowedLot(it, l, to, inventory.ReasonToTraining) == nil
 }
 
-// EndsWithin tells whether a lot is past its governing date on a day, or will
-// be within the days after it.
+// EndsWithin tells whether a lot is past its governing date on a day, or will be within the days after it.
 func EndsWithin(it inventory.Item, l inventory.Lot, day inventory.Day, days int) bool {
 	through := inventory.UsableThrough(it, l, day)
 	return through != 0 && through <= day.AddDays(days)
@@ -70,8 +68,7 @@ func (s *Service) Openable(ctx context.Context, by inventory.Actor, bag string) 
 	})
 }
 
-// MayRelease tells whether a device that passed an inspection in one place may
-// be put into another one with it.
+// MayRelease tells whether a device that passed an inspection in one place may be put into another one with it.
 func MayRelease(from, to inventory.Place) bool {
 	return from.Code != to.Code && to.Kind != inventory.KindQuarantine && to.Kind != inventory.KindAway &&
 		inventory.Allowed(from, to, ledger.BackReason(from.Kind, to.Kind), "") == nil

@@ -5,18 +5,20 @@ import (
 	"slices"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/message"
 )
 
 // DeviceSummary is a device with where it is, what ends it and what is due.
 type DeviceSummary struct {
 	LotSummary
-	Name              string         `json:"name" doc:"The item's name"`
-	Life              inventory.Life `json:"life" doc:"The item's life rules, the owner's policy"`
-	Standing          string         `json:"standing" doc:"How it stands, in words"`
-	Fit               bool           `json:"fit" doc:"Whether it counts where it is"`
-	InspectionDue     inventory.Day  `json:"inspection_due,omitempty" format:"date" doc:"Last day for its next inspection"`
-	InspectionOverdue bool           `json:"inspection_overdue,omitempty" doc:"Inspection overdue: inspect before stowing"`
-	WornOut           bool           `json:"worn_out,omitempty" doc:"Training uses are used up"`
+	Name     string          `json:"name" doc:"The item's name"`
+	Life     inventory.Life  `json:"life" doc:"The item's life rules, the owner's policy"`
+	Standing message.Message `json:"standing" doc:"Its state in words"`
+
+	Fit               bool          `json:"fit" doc:"Whether it counts where it is"`
+	InspectionDue     inventory.Day `json:"inspection_due,omitempty" format:"date" doc:"Last day for its next inspection"`
+	InspectionOverdue bool          `json:"inspection_overdue,omitempty" doc:"Inspection overdue: inspect before stowing"`
+	WornOut           bool          `json:"worn_out,omitempty" doc:"Training uses are used up"`
 }
 
 // DeviceStory is everything that ever happened to a device.
@@ -24,7 +26,7 @@ type DeviceStory struct {
 	DeviceSummary
 	Item         inventory.Item          `json:"item_facts"`
 	Points       []string                `json:"points" doc:"What an inspection decides by"`
-	NotePoints   []string                `json:"note_points,omitempty" doc:"What it looks at as well"`
+	NotePoints   []string                `json:"note_points,omitempty" doc:"What it also looks at"`
 	Story        []StoryLine             `json:"story" doc:"All of it in the order of time"`
 	Inspections  []inventory.Inspection  `json:"inspections" doc:"Newest first"`
 	TrainingUses []inventory.TrainingUse `json:"training_uses" doc:"What classes did with it, newest first"`
@@ -38,7 +40,7 @@ type DeviceStory struct {
 type StoryLine struct {
 	HappenedAt inventory.Instant `json:"happened_at" format:"date-time"`
 	Kind       string            `json:"kind" enum:"movement,inspection,training,notice,correction"`
-	Text       string            `json:"text"`
+	Text       message.Message   `json:"text"`
 	By         string            `json:"by"`
 }
 
@@ -92,29 +94,30 @@ func (s *story) tell(line told, follows func(inventory.Movement) bool) {
 	*s = slices.Insert(*s, i, line)
 }
 
-// tellInspections tells of each inspection before the movement that took the
-// device from where it was made.
+// tellInspections tells of each inspection before the movement that took the device from where it was made.
 func (s *story) tellInspections(d DeviceStory, looked []inventory.Inspection) {
 	for i := len(d.Inspections) - 1; i >= 0; i-- { // newest first
 		x, real := d.Inspections[i], looked[i]
-		outcome := "passed"
+		outcome := message.M("passed")
 		if !x.Passed {
 			outcome = inventory.FailedText(d.Item, x.Points)
 		}
-		text := "inspected at " + cmp.Or(x.Place, "another station") + ": " + outcome
+		text := message.M("inspected at {1}: {2}", x.Place, outcome)
+		if x.Place == "" {
+			text = message.M("inspected at another station: {1}", outcome)
+		}
 		s.tell(told{StoryLine: StoryLine{x.HappenedAt, "inspection", text, x.By}, recorded: x.RecordedAt},
 			func(m inventory.Movement) bool { return m.From == real.Place })
 	}
 }
 
-// tellTraining tells of each class before the movement that took the device
-// from it.
+// tellTraining tells of each class before the movement that took the device from it.
 func (s *story) tellTraining(d DeviceStory) {
 	for i := len(d.TrainingUses) - 1; i >= 0; i-- { // newest first
 		t := d.TrainingUses[i]
-		text := inventory.Plural(t.Cycles, "application") + " in training"
+		text := message.M("{1} {1|application|applications} in training", t.Cycles)
 		if t.Class != "" {
-			text += ", class " + t.Class
+			text = message.M("{1} {1|application|applications} in training, class {2}", t.Cycles, t.Class)
 		}
 		s.tell(told{StoryLine: StoryLine{t.HappenedAt, "training", text, t.By}, recorded: t.RecordedAt},
 			func(m inventory.Movement) bool { return m.LotID == t.LotID && !inventory.OutsideCode(m.From) })
@@ -124,61 +127,80 @@ func (s *story) tellTraining(d DeviceStory) {
 // tellNotices tells of each notice before what was pulled under it.
 func (s *story) tellNotices(d DeviceStory) {
 	for _, n := range d.Notices {
-		s.tell(told{StoryLine: StoryLine{n.IssuedAt, "notice", "notice " + n.Reference + ": " + string(n.Action), n.IssuedBy},
-			recorded: n.IssuedAt},
+		text := message.M("notice {1}: {2}", n.Reference, actionWords[n.Action])
+		s.tell(told{StoryLine: StoryLine{n.IssuedAt, "notice", text, n.IssuedBy}, recorded: n.IssuedAt},
 			func(m inventory.Movement) bool { return m.Reference == n.Reference })
 		if n.Status != inventory.NoticeOpen {
-			text := "notice " + n.Reference + " " + string(n.Status) + ": " + n.EndReason
+			text = message.M("notice {1} closed: {2}", n.Reference, n.EndReason)
+			if n.Status == inventory.NoticeCancelled {
+				text = message.M("notice {1} cancelled: {2}", n.Reference, n.EndReason)
+			}
 			freed := func(inventory.Movement) bool { return n.Status == inventory.NoticeCancelled }
 			s.tell(told{StoryLine: StoryLine{n.EndedAt, "notice", text, n.EndedBy}, recorded: n.EndedAt}, freed)
 		}
 	}
 }
 
+var actionWords = map[inventory.NoticeAction]message.Message{
+	inventory.NoticeWithdraw: message.M("withdraw"),
+	inventory.NoticeInspect:  message.M("inspect"),
+	inventory.NoticeInform:   message.M("inform"),
+}
+
+var causeWords = map[inventory.Cause]message.Message{
+	inventory.CauseExpired:  message.M("expired"),
+	inventory.CauseDamaged:  message.M("damaged"),
+	inventory.CauseWasted:   message.M("wasted"),
+	inventory.CauseTraining: message.M("training"),
+	inventory.CauseRecalled: message.M("recalled"),
+	inventory.CauseMissing:  message.M("missing"),
+	inventory.CauseOther:    message.M("other"),
+}
+
 // MovementText says in words what a movement did.
-func MovementText(m inventory.Movement) string {
-	text := ""
+func MovementText(m inventory.Movement) message.Message {
+	var text message.Message
 	switch m.Reason {
 	case inventory.ReasonReceipt:
-		text = "received into " + m.To
+		text = message.M("received into {1}", m.To)
 	case inventory.ReasonOpening:
-		text = "counted in at " + m.To
+		text = message.M("opening stock at {1}", m.To)
 	case inventory.ReasonStow:
-		text = "stowed from " + m.From + " into " + m.To
-	case inventory.ReasonReturn:
-		text = "returned from " + m.From + " to " + m.To
+		text = message.M("put into {2} from {1}", m.From, m.To)
+	case inventory.ReasonReturn, inventory.ReasonToSupplier:
+		text = message.M("returned from {1} to {2}", m.From, m.To)
 	case inventory.ReasonTransfer:
-		text = "moved from " + m.From + " to " + m.To
+		text = message.M("moved from {1} to {2}", m.From, m.To)
 		if m.From == m.To {
-			text = "opened in " + m.To
+			text = message.M("opened in {1}", m.To)
 		}
 	case inventory.ReasonToTraining:
-		text = "given to training, from " + m.From + " to " + m.To
+		text = message.M("moved to training from {1} to {2}", m.From, m.To)
 	case inventory.ReasonQuarantine:
-		text = "set apart, from " + m.From + " to " + m.To
+		text = message.M("to quarantine, from {1} to {2}", m.From, m.To)
 	case inventory.ReasonRelease:
-		text = "released from " + m.From + " to " + m.To
+		text = message.M("released from {1} to {2}", m.From, m.To)
 	case inventory.ReasonAway:
-		text = "sent away, from " + m.From + " to " + m.To
+		text = message.M("sent away, from {1} to {2}", m.From, m.To)
 	case inventory.ReasonUsed:
-		text = "used from " + m.From
+		text = message.M("used from {1}", m.From)
 		if !inventory.OutsideCode(m.To) {
-			text += ", to " + m.To + " until it is inspected"
+			text = message.M("used from {1}, to {2} until it is inspected", m.From, m.To)
 		}
 	case inventory.ReasonDisposed:
-		text = "disposed of from " + m.From + ", " + string(m.Cause)
+		text = message.M("disposed of from {1}, {2}", m.From, causeWords[m.Cause])
 	case inventory.ReasonLost:
-		text = "lost from " + m.From + ", " + string(m.Cause)
+		text = message.M("lost from {1}, {2}", m.From, causeWords[m.Cause])
 	case inventory.ReasonFound:
-		text = "found in " + m.To
+		text = message.M("found in {1}", m.To)
 	case inventory.ReasonCorrection:
-		text = "correction: back from " + m.From + " to " + m.To
+		text = message.M("correction: back from {1} to {2}", m.From, m.To)
 	}
 	if m.Reference != "" {
-		text += ", " + m.Reference
+		text = message.M("{1}, {2}", text, m.Reference)
 	}
 	if m.Note != "" {
-		text += " (" + m.Note + ")"
+		text = message.M("{1} ({2})", text, m.Note)
 	}
 	return text
 }

@@ -6,6 +6,7 @@ import (
 
 	"stowkeeper/inventory"
 	"stowkeeper/inventory/lists"
+	"stowkeeper/inventory/message"
 	"stowkeeper/inventory/scope"
 )
 
@@ -23,10 +24,7 @@ type DeviceFilter struct {
 // station that is not the actor's.
 func (s *Service) Devices(ctx context.Context, by inventory.Actor, f DeviceFilter, p inventory.Page) ([]DeviceSummary,
 	error) {
-	return inventory.Read(ctx, s.store, func(r inventory.Reader) ([]DeviceSummary, error) {
-		if err := by.Must(inventory.ActSee, ""); err != nil {
-			return nil, err
-		}
+	return inventory.ReadAs(ctx, s.store, by, inventory.ActSee, func(r inventory.Reader) ([]DeviceSummary, error) {
 		stations, err := by.Narrow(f.Stations)
 		if err != nil {
 			return nil, err
@@ -64,8 +62,7 @@ func (s *Service) Devices(ctx context.Context, by inventory.Actor, f DeviceFilte
 	})
 }
 
-// presentLots keeps, of each device's lots, the one that it was last moved
-// into.
+// presentLots keeps, of each device's lots, the one that it was last moved into.
 func presentLots(r inventory.Reader, lots []inventory.Lot) ([]inventory.Lot, error) {
 	var out []inventory.Lot
 	seen := map[int64]bool{}
@@ -83,8 +80,7 @@ func presentLots(r inventory.Reader, lots []inventory.Lot) ([]inventory.Lot, err
 	return out, nil
 }
 
-// PresentLot returns the lot that a device was last moved into, and that
-// movement.
+// PresentLot returns the lot that a device was last moved into, and that movement.
 func PresentLot(r inventory.Reader, l inventory.Lot) (inventory.Lot, inventory.Movement, error) {
 	last, err := r.Movements(inventory.MovementFilter{Batch: l.Batch.ID, Newest: true}, inventory.Page{Limit: 1})
 	if err != nil || len(last) == 0 {
@@ -131,47 +127,44 @@ func (s *Service) deviceSummaries(r inventory.Reader, lots []inventory.Lot, stat
 	return out, err
 }
 
-// standingOf says in words how a device stands, and whether it counts where it
-// is.
-func standingOf(it inventory.Item, l LotSummary, places map[string]inventory.Place, day inventory.Day) (standing string,
+// standingOf says in words how a device stands, and whether it counts where it is.
+func standingOf(it inventory.Item, l LotSummary, places map[string]inventory.Place,
+	day inventory.Day) (standing message.Message,
 	fit bool) {
 	if len(l.Where) == 0 {
-		return "", false
+		return nil, false
 	}
 	here := places[l.Where[0].Place]
 	switch due, _ := inventory.InspectionDue(it, l.Lot); {
 	case here.Kind == inventory.KindQuarantine:
-		return "set apart in quarantine", false
+		return message.M("in quarantine"), false
 	case here.Kind == inventory.KindAway:
-		return "away", false
+		return message.M("away"), false
 	case len(l.Withdrawn) > 0:
-		return "under notice " + l.Withdrawn[0], false
+		return message.M("under notice {1}", l.Withdrawn[0]), false
 	case inventory.WornOut(it, l.Lot):
-		return "worn out", false
+		return message.M("worn out"), false
 	case inventory.PastEnd(it, l.Lot, day):
-		return "past its last usable day", false
+		return message.M("expired"), false
 	case inventory.InspectionOverdue(it, l.Lot, day):
-		return "inspection due since " + due.String(), inventory.Usable(it, l.Lot, day, here.Purpose)
+		return message.M("inspection due since {1}", due), inventory.Usable(it, l.Lot, day, here.Purpose)
 	case l.Training:
-		return "fit for training only", inventory.Usable(it, l.Lot, day, here.Purpose)
+		return message.M("fit for training only"), inventory.Usable(it, l.Lot, day, here.Purpose)
 	}
-	return "fit for issue", inventory.Usable(it, l.Lot, day, here.Purpose)
+	return message.M("fit for issue"), inventory.Usable(it, l.Lot, day, here.Purpose)
 }
 
 // Device tells everything that ever happened to a device, by any of its lots, each part in the order that its field
 // names. Crew see it without the movements and classes. Refuses: Forbidden without see, and where it was never at a
 // station of the actor's; NotFound.
 func (s *Service) Device(ctx context.Context, by inventory.Actor, lot int64) (DeviceStory, error) {
-	return inventory.Read(ctx, s.store, func(r inventory.Reader) (DeviceStory, error) {
-		if err := by.Must(inventory.ActSee, ""); err != nil {
-			return DeviceStory{}, err
-		}
+	return inventory.ReadAs(ctx, s.store, by, inventory.ActSee, func(r inventory.Reader) (DeviceStory, error) {
 		l, err := r.Lot(lot)
 		if err != nil {
 			return DeviceStory{}, err
 		}
 		if !l.Device() {
-			return DeviceStory{}, inventory.Errorf(inventory.NotFound, "this lot is no device")
+			return DeviceStory{}, inventory.Refuse(inventory.NotFound, "only for devices")
 		}
 		if err := scope.KnowsBatch(by, r, l.Batch.ID); inventory.KindOf(err) == inventory.NotFound {
 			return DeviceStory{}, inventory.ErrNotYours() // who found it reads its label and is told so much
@@ -204,7 +197,7 @@ func (s *Service) deviceStory(r inventory.Reader, by inventory.Actor, l inventor
 	if d.Inspections, err = scope.Unnamed(by, r, done); err != nil {
 		return d, err
 	}
-	notices, err := r.Notices(inventory.NoticeFilter{Item: l.Item}, inventory.Page{})
+	notices, err := r.Notices(inventory.NoticesOn(l.Batch), inventory.Page{})
 	if err != nil {
 		return d, err
 	}
@@ -232,18 +225,22 @@ func (s *Service) deviceStory(r inventory.Reader, by inventory.Actor, l inventor
 func whole[T any](list []T) []T { return append([]T{}, list...) }
 
 // goneText says where a device is that is at none of the caller's stations.
-func goneText(r inventory.Reader, l inventory.Lot) (string, error) {
+func goneText(r inventory.Reader, l inventory.Lot) (message.Message, error) {
 	_, last, err := PresentLot(r, l)
 	if last.To != "" && !inventory.OutsideCode(last.To) {
-		return "at another station", err
+		return message.M("at another station"), err
+	}
+	if last.Reason == inventory.ReasonToSupplier {
+		return message.M("Returned to supplier"), err
 	}
 	return goneTo[inventory.PlaceKind(last.To)], err
 }
 
 // goneTo says how a device stands that left the service.
-var goneTo = map[inventory.PlaceKind]string{
-	inventory.KindUsed: "used, so its life has ended", inventory.KindDisposed: "disposed of", inventory.KindLost: "lost",
-	inventory.KindSupplier: "its receipt was corrected",
+var goneTo = map[inventory.PlaceKind]message.Message{
+	inventory.KindUsed: message.M("used"), inventory.KindDisposed: message.M("disposed of"),
+	inventory.KindLost:     message.M("lost"),
+	inventory.KindSupplier: message.M("receipt corrected"),
 }
 
 // FindBag returns the bag whose code somebody typed or scanned: case and blanks apart, and also with its hyphens and
@@ -278,7 +275,7 @@ func (s *Service) FindBag(ctx context.Context, by inventory.Actor, typed string)
 func (s *Service) DeviceLot(ctx context.Context, by inventory.Actor, printed int64) (int64, error) {
 	l, err := s.Lot(ctx, by, printed)
 	if inventory.KindOf(err) == inventory.NotFound || err == nil && !l.Device() {
-		return 0, inventory.Errorf(inventory.NotFound, "no device has this label")
+		return 0, inventory.Refuse(inventory.NotFound, "not found")
 	}
 	for _, other := range append(l.SameBatch, l.LotSummary) {
 		if len(other.Where) > 0 {

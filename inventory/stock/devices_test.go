@@ -29,8 +29,9 @@ func TestDeviceStory(t *testing.T) {
 		h.Inspect(fixture.Crew, stowed, "", inventory.WindlassPoints...)
 		h.Pass(time.Hour)
 		n := h.Issue(inventory.Notice{Reference: "FSN-8", Action: inventory.NoticeInform, Item: "STRAP",
-			Serials: []string{"X-1"}, Text: "read the leaflet"})
-		h.Issue(inventory.Notice{Reference: "FSN-9", Action: inventory.NoticeInform, Item: "STRAP", Serials: []string{"X-2"}})
+			NoticeScope: inventory.NoticeScope{Serials: []string{"X-1"}}, Text: "read the leaflet"})
+		h.Issue(inventory.Notice{Reference: "FSN-9", Action: inventory.NoticeInform, Item: "STRAP",
+			NoticeScope: inventory.NoticeScope{Serials: []string{"X-2"}}})
 		h.Pass(time.Hour)
 		given := h.Move(stowed, 1, "N-01", "NORTH-TRAINING", inventory.ReasonToTraining).IntoLotID
 		h.Pass(time.Hour)
@@ -43,18 +44,18 @@ func TestDeviceStory(t *testing.T) {
 
 		d := h.Device(strap.ID)
 		assert.Equal(t, d, h.Device(given))
-		assert.Equal(t, []any{given, "disposed of", false, true}, []any{d.ID, d.Standing, d.Fit, d.Training})
+		assert.Equal(t, []any{given, "disposed of", false, true}, []any{d.ID, d.Standing.String(), d.Fit, d.Training})
 		assert.Equal(t, "Tourniquet, single use", d.Name)
 		assert.Equal(t, "2031-06-30 printed", d.UsableThrough.String()+" "+string(d.Rule))
 		assert.Len(t, d.Ends, 2, "every other end date is listed")
 		var texts []string
 		for _, l := range d.Story {
-			texts = append(texts, l.Text+" · "+l.By)
+			texts = append(texts, l.Text.String()+" · "+l.By)
 		}
 		assert.Equal(t, []string{
-			"received into NORTH-STORE · Quinn", "stowed from NORTH-STORE into N-01 · Quinn",
+			"received into NORTH-STORE · Quinn", "put into N-01 from NORTH-STORE · Quinn",
 			"inspected at N-01: passed · Cleo", "notice FSN-8: inform · Quinn",
-			"given to training, from N-01 to NORTH-TRAINING · Quinn", "1 application in training, class A · Quinn",
+			"moved to training from N-01 to NORTH-TRAINING · Quinn", "1 application in training, class A · Quinn",
 			"notice FSN-8 cancelled: not ours · Quinn",
 			"disposed of from NORTH-TRAINING, damaged · Quinn",
 		}, texts)
@@ -88,17 +89,17 @@ func TestDeviceStoryOfOneInstant(t *testing.T) {
 		_, err := h.S.Ledger.Train(h.Ctx, fixture.Keeper, given, inventory.TrainingUse{Cycles: 2})
 		require.NoError(t, err)
 		h.Issue(inventory.Notice{Reference: "FSN-8", Action: inventory.NoticeWithdraw, Item: "STRAP",
-			Serials: []string{"X-1"}})
+			NoticeScope: inventory.NoticeScope{Serials: []string{"X-1"}}})
 		_, err = h.S.Notice.Pull(h.Ctx, fixture.Keeper, 1, "NORTH-TRAINING")
 		require.NoError(t, err)
 		var kinds []string
 		for _, l := range h.Device(strap.ID).Story {
-			first, _, _ := strings.Cut(l.Text, " ")
+			first, _, _ := strings.Cut(l.Text.String(), " ")
 			kinds = append(kinds, first)
 			assert.Equal(t, h.Now, l.HappenedAt)
 		}
-		assert.Equal(t, []string{"received", "stowed", "inspected", "set", "inspected", "released", "given", "2", "notice",
-			"set"}, kinds)
+		assert.Equal(t, []string{"received", "put", "inspected", "to", "inspected", "released", "moved", "2", "notice",
+			"to"}, kinds)
 		h.Verify()
 	})
 }
@@ -121,7 +122,7 @@ func TestDeviceOfAnotherStation(t *testing.T) {
 			require.Len(t, d.Inspections, 2)
 			assert.Equal(t, want, []string{d.Inspections[0].Place, d.Inspections[1].Place}, who)
 			for i, line := range d.Story {
-				assert.Equal(t, "inspected at "+cmp.Or(want[len(want)-1-i], "another station")+": passed", line.Text)
+				assert.Equal(t, "inspected at "+cmp.Or(want[len(want)-1-i], "another station")+": passed", line.Text.String())
 			}
 		}
 		assert.Equal(t, "NORTH-STORE", h.Device(strap.ID).Inspections[1].Place, "who belongs to both sees both")
@@ -144,7 +145,7 @@ func TestDevicesList(t *testing.T) {
 			devices, err := h.S.Stock.Devices(h.Ctx, by, f, p)
 			require.NoError(t, err)
 			for _, d := range devices {
-				out = append(out, d.Serial+": "+d.Standing)
+				out = append(out, d.Serial+": "+d.Standing.String())
 			}
 			return out
 		}
@@ -158,7 +159,7 @@ func TestDevicesList(t *testing.T) {
 			inventory.Page{}))
 		assert.Equal(t, []string{two}, list(fixture.Keeper, stock.DeviceFilter{Place: "SOUTH-STORE"}, inventory.Page{}))
 		assert.Empty(t, list(fixture.Keeper, stock.DeviceFilter{Item: "STRAP"}, inventory.Page{}))
-		assert.Equal(t, []string{"X-1: used, so its life has ended"}, list(fixture.Keeper, stock.DeviceFilter{Serial: "X-1"},
+		assert.Equal(t, []string{"X-1: used"}, list(fixture.Keeper, stock.DeviceFilter{Serial: "X-1"},
 			inventory.Page{}), "one, whatever lots it has been")
 		assert.Equal(t, []string{"SP-2: at another station"}, list(fixture.Crew, stock.DeviceFilter{Serial: "SP-2"},
 			inventory.Page{}))

@@ -3,6 +3,7 @@ package stock
 import (
 	"cmp"
 	"context"
+	"slices"
 
 	"stowkeeper/inventory"
 	"stowkeeper/inventory/lists"
@@ -27,7 +28,7 @@ type AtPlace struct {
 // LotStory is a lot with its history and the other lots of its batch.
 type LotStory struct {
 	LotSummary
-	SameBatch []LotSummary         `json:"same_batch,omitempty" doc:"Other lots of the same batch"`
+	SameBatch []LotSummary         `json:"same_batch,omitempty" doc:"Other units of the batch, by lot_id"`
 	History   []inventory.Movement `json:"history" doc:"Every movement of the batch, oldest first"`
 	Incidents []UsedUnits          `json:"incidents" doc:"The incidents that used units of the batch"`
 
@@ -39,10 +40,7 @@ type LotStory struct {
 // either.
 func (s *Service) Lots(ctx context.Context, by inventory.Actor, f inventory.LotFilter, endsBefore inventory.Day,
 	p inventory.Page) ([]LotSummary, error) {
-	return inventory.Read(ctx, s.store, func(r inventory.Reader) ([]LotSummary, error) {
-		if err := by.Must(inventory.ActSee, ""); err != nil {
-			return nil, err
-		}
+	return inventory.ReadAs(ctx, s.store, by, inventory.ActSee, func(r inventory.Reader) ([]LotSummary, error) {
 		stations, err := scope.Narrowed(by, r, f.Stations)
 		if err != nil {
 			return nil, err
@@ -121,10 +119,7 @@ func (s *Service) Lot(ctx context.Context, by inventory.Actor, id int64) (LotSto
 // do not see. Refuses: Forbidden without see; NotFound, also where no unit of its batch was ever at a station of the
 // actor's.
 func (s *Service) LotAsOf(ctx context.Context, by inventory.Actor, id int64, asOf inventory.Day) (LotStory, error) {
-	return inventory.Read(ctx, s.store, func(r inventory.Reader) (LotStory, error) {
-		if err := by.Must(inventory.ActSee, ""); err != nil {
-			return LotStory{}, err
-		}
+	return inventory.ReadAs(ctx, s.store, by, inventory.ActSee, func(r inventory.Reader) (LotStory, error) {
 		l, err := r.Lot(id)
 		if err != nil {
 			return LotStory{}, err
@@ -132,7 +127,7 @@ func (s *Service) LotAsOf(ctx context.Context, by inventory.Actor, id int64, asO
 		if err := scope.KnowsBatch(by, r, l.Batch.ID); err != nil {
 			return LotStory{}, err
 		}
-		family, err := r.Lots(inventory.LotFilter{Batch: l.Batch.ID}, inventory.Page{})
+		family, err := r.Lots(inventory.LotFilter{Batch: cmp.Or(l.MergedInto, l.Batch.ID)}, inventory.Page{})
 		if err != nil {
 			return LotStory{}, err
 		}
@@ -140,10 +135,17 @@ func (s *Service) LotAsOf(ctx context.Context, by inventory.Actor, id int64, asO
 		if err != nil {
 			return LotStory{}, err
 		}
+		var batches []int64 // several, where they turned out to be one
+		for _, of := range family {
+			if !slices.Contains(batches, of.Batch.ID) {
+				batches = append(batches, of.Batch.ID)
+			}
+		}
 		story := LotStory{History: []inventory.Movement{}, Incidents: []UsedUnits{}}
-		if story.Corrections, err = r.BatchCorrections(inventory.BatchFilter{IDs: []int64{l.Batch.ID}}); err != nil {
+		if story.Corrections, err = r.BatchCorrections(inventory.BatchFilter{IDs: batches}); err != nil {
 			return LotStory{}, err
 		}
+		story.Corrections = toldOnce(story.Corrections)
 		for _, sum := range all {
 			if sum.ID == id {
 				story.LotSummary = sum
@@ -152,11 +154,22 @@ func (s *Service) LotAsOf(ctx context.Context, by inventory.Actor, id int64, asO
 			}
 		}
 		if by.May(inventory.ActHistory) {
-			story.History, err = r.Movements(inventory.MovementFilter{Batch: l.Batch.ID, Stations: by.StationsSeen()},
+			story.History, err = r.Movements(inventory.MovementFilter{Batches: batches, Stations: by.StationsSeen()},
 				inventory.Page{})
 			story.Incidents = UnitsUsed(story.History, LotsByID(family))
 		}
 		return story, err
+	})
+}
+
+// toldOnce leaves out what a merge says again of the other batches that it is about.
+func toldOnce(all []inventory.BatchCorrection) []inventory.BatchCorrection {
+	told := map[inventory.BatchCorrection]bool{}
+	return slices.DeleteFunc(all, func(c inventory.BatchCorrection) bool {
+		c.ID, c.BatchID, c.Merged = 0, 0, 0
+		again := told[c]
+		told[c] = true
+		return again
 	})
 }
 
@@ -191,9 +204,7 @@ func only(where []AtPlace, place string) []AtPlace {
 	return nil
 }
 
-// ComparePickOrder orders lots as a store is picked from: governing date
-// ascending with undated lots last, then day of receipt, then id.
+// ComparePickOrder orders lots as a store is picked from.
 func ComparePickOrder(a, b LotSummary) int {
-	return cmp.Or(inventory.CompareEnd(a.UsableThrough, b.UsableThrough), cmp.Compare(a.ReceivedOn, b.ReceivedOn),
-		cmp.Compare(a.ID, b.ID))
+	return inventory.PickOrder(a.Lot, b.Lot, a.UsableThrough, b.UsableThrough)
 }

@@ -7,8 +7,7 @@ import (
 	"stowkeeper/inventory/lists"
 )
 
-// Service answers where stock is and what became of it. It changes nothing but
-// what it says it does.
+// Service answers where stock is and what became of it. It changes nothing but what it says it does.
 type Service struct {
 	store  inventory.Store
 	now    inventory.Clock

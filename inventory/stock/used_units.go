@@ -1,8 +1,6 @@
 package stock
 
-import (
-	"stowkeeper/inventory"
-)
+import "stowkeeper/inventory"
 
 // UsedUnits is a past use.
 type UsedUnits struct {

@@ -14,18 +14,17 @@ type answerRow struct {
 	CreatedAt   instant `gorm:"not null;autoCreateTime:false"`
 }
 
-func (answerRow) TableName() string { return "answer" }
-
 // Answer returns the kept answer to a request.
 func (r reader) Answer(k inventory.RequestKey) (inventory.Answer, error) {
-	return take(r.gorm().Where("request_key = ? AND principal = ? AND method = ? AND path = ?",
-		k.Key, k.Principal, k.Method, k.Path), "answer", convert[inventory.Answer, answerRow])
+	return take[inventory.Answer, answerRow](r, "answer",
+		"request_key = ? AND principal = ? AND method = ? AND path = ?", k.Key, k.Principal, k.Method, k.Path)
 }
 
 // KeepAnswer keeps the answer to a request.
 func (w writer) KeepAnswer(k inventory.RequestKey, a inventory.Answer) error {
-	row := convert[answerRow](a)
-	row.Key, row.Principal, row.Method, row.Path = k.Key, k.Principal, k.Method, k.Path
-	row.Body = append([]byte{}, a.Body...)
-	return w.add("keep answer", "that request has an answer already", &row)
+	_, err := keep(w, "keep answer", "that request has an answer already", a, func(row *answerRow) {
+		row.Key, row.Principal, row.Method, row.Path = k.Key, k.Principal, k.Method, k.Path
+		row.Body = append([]byte{}, a.Body...) // an empty one is not NULL
+	})
+	return err
 }

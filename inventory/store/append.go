@@ -1,6 +1,7 @@
 package store
 
 import (
+	"cmp"
 	"database/sql"
 	"maps"
 	"slices"
@@ -22,7 +23,7 @@ func (w writer) AppendMovements(ms []inventory.Movement) ([]inventory.Movement, 
 	}
 	err := w.step("append movements", "that movement has been corrected already", func() error {
 		return firstError(a.loadPlaces, a.lockStations, a.loadLots, a.loadDevices, a.apply, a.insert,
-			a.storeBalances, a.storeHeads, a.moveBagsOn)
+			a.storeBalances, a.moveBagsOn)
 	})
 	if err != nil {
 		return nil, err
@@ -48,7 +49,6 @@ type appending struct {
 	ms      []inventory.Movement
 	places  map[string]inventory.Place
 	lots    map[int64]ledgerLot
-	heads   map[string]*inventory.Head
 	before  map[spot]int
 	now     map[spot]int
 	devices map[int64]int // units of each device inside the service
@@ -56,45 +56,43 @@ type appending struct {
 
 // loadPlaces reads the places, and the heads of their stations' chains.
 func (a *appending) loadPlaces() error {
-	a.places, a.heads = map[string]inventory.Place{}, map[string]*inventory.Head{}
+	a.places = map[string]inventory.Place{}
 	codes := map[string]bool{}
 	for _, m := range a.ms {
 		codes[m.From], codes[m.To] = true, true
 	}
-	for _, part := range chunks(slices.Sorted(maps.Keys(codes)), 10000) {
-		err := a.each("SELECT p.code, p.kind, s.code, s.chain_seq, s.chain_hash FROM place p "+
-			"LEFT JOIN station s ON s.code = p.station WHERE p.code IN "+marks(len(part)), anys(part), a.place)
-		if err != nil {
-			return err
-		}
+	err := eachOf(a.unit, "SELECT p.code, p.kind, "+headColumns+" FROM place p "+
+		"LEFT JOIN station s ON s.code = p.station WHERE p.code IN ?", nil, slices.Sorted(maps.Keys(codes)), a.place)
+	if err != nil {
+		return err
 	}
 	if len(a.places) < len(codes) {
-		return inventory.Errorf(inventory.Conflict, "a movement names a place that does not exist")
+		return inventory.Refuse(inventory.Conflict, "place not found")
 	}
 	return nil
 }
 
 func (a *appending) place(rows *sql.Rows) error {
 	var p inventory.Place
-	var station, hash code
-	var seq ref
-	err := rows.Scan(&p.Code, &p.Kind, &station, &seq, &hash)
-	p.Station = string(station)
-	a.places[p.Code] = p
-	if station != "" {
-		a.heads[p.Station] = &inventory.Head{Station: p.Station, Seq: int64(seq), Hash: string(hash)}
-	}
+	var err error
+	p.Station, err = a.scanHead(rows, &p.Code, &p.Kind)
+	a.places[p.Code], a.owners[p.Code] = p, p.Station
 	return err
 }
 
-// lockStations locks the rows of all stations whose places are touched: whoever
-// holds a station's row alone may change the balances of its places. Their heads
-// are read again then.
+// lockStations locks the rows of all stations whose places are touched: whoever holds a station's row alone may
+// change the balances of its places. Their heads are read again then.
 func (a *appending) lockStations() error {
 	if a.s.engine == SQLite {
 		return nil
 	}
-	return firstError(func() error { return a.writer.lockStations(slices.Collect(maps.Keys(a.heads))) }, a.loadPlaces)
+	var stations []string
+	for _, p := range a.places {
+		if p.Station != "" {
+			stations = append(stations, p.Station)
+		}
+	}
+	return firstError(func() error { return a.writer.lockStations(stations) }, a.loadPlaces)
 }
 
 // loadLots reads the lots, and what there is of them in the places.
@@ -105,27 +103,25 @@ func (a *appending) loadLots() error {
 		ids[m.LotID], ids[m.IntoLotID] = true, true
 	}
 	places := slices.Sorted(maps.Keys(a.places))
-	for _, part := range chunks(slices.Sorted(maps.Keys(ids)), 10000) {
-		err := a.each("SELECT l.id, l.batch_id, l.device, b.place, b.qty FROM lot l LEFT JOIN balance b ON b.lot_id = l.id"+
-			" AND b.place IN "+marks(len(places))+" WHERE l.id IN "+marks(len(part)), append(anys(places), anys(part)...),
-			func(rows *sql.Rows) error {
-				var id int64
-				var l ledgerLot
-				var place code
-				var qty ref
-				err := rows.Scan(&id, &l.batch, &l.device, &place, &qty)
-				a.lots[id] = l
-				if place != "" {
-					a.before[spot{string(place), id}] = int(qty)
-				}
-				return err
-			})
-		if err != nil {
+	err := eachOf(a.unit, "SELECT l.id, l.batch_id, l.device, b.place, b.qty FROM lot l LEFT JOIN balance b "+
+		"ON b.lot_id = l.id AND b.place IN "+marks(len(places))+" WHERE l.id IN ?", anys(places),
+		slices.Sorted(maps.Keys(ids)), func(rows *sql.Rows) error {
+			var id int64
+			var l ledgerLot
+			var place code
+			var qty ref
+			err := rows.Scan(&id, &l.batch, &l.device, &place, &qty)
+			a.lots[id] = l
+			if place != "" {
+				a.before[spot{string(place), id}] = int(qty)
+			}
 			return err
-		}
+		})
+	if err != nil {
+		return err
 	}
 	if len(a.lots) < len(ids) {
-		return inventory.Errorf(inventory.Conflict, "a movement names a lot that does not exist")
+		return inventory.Refuse(inventory.Conflict, "units not found")
 	}
 	a.now = maps.Clone(a.before)
 	return nil
@@ -140,53 +136,54 @@ func (a *appending) loadDevices() error {
 			batches = append(batches, l.batch)
 		}
 	}
-	for _, part := range chunks(batches, 10000) {
-		err := a.each("SELECT batch_id, qty FROM balance WHERE device AND batch_id IN "+marks(len(part)), anys(part),
-			func(rows *sql.Rows) error {
-				var batch int64
-				var qty int
-				err := rows.Scan(&batch, &qty)
-				a.devices[batch] = qty
-				return err
-			})
-		if err != nil {
+	return eachOf(a.unit, "SELECT batch_id, qty FROM balance WHERE device AND batch_id IN ?", nil, batches,
+		func(rows *sql.Rows) error {
+			var batch int64
+			var qty int
+			err := rows.Scan(&batch, &qty)
+			a.devices[batch] = qty
 			return err
-		}
-	}
-	return nil
+		})
 }
 
 // apply changes the balances in the order of recording and links the chains.
 func (a *appending) apply() error {
+	var failed error
+	number := func(name string) int64 {
+		n, err := a.number(name)
+		failed = cmp.Or(failed, err)
+		return n
+	}
 	for i := range a.ms {
 		m := &a.ms[i]
 		if err := a.move(*m); err != nil {
 			return err
 		}
 		m.Station = inventory.ChainStation(a.places[m.From], a.places[m.To])
-		head := a.heads[m.Station]
-		if head == nil {
-			return inventory.Errorf(inventory.Conflict, "one end of a movement must be a place of the service")
+		if m.Station == "" {
+			return inventory.Refuse(inventory.Conflict, "choose a place")
 		}
-		m.Seq, m.PrevHash = head.Seq+1, head.Hash
-		m.Hash = inventory.ChainHash(m.PrevHash, *m)
-		head.Seq, head.Hash = m.Seq, m.Hash
+		head := a.heads[m.Station]
+		m.Seq, m.PrevHash = head.moved.Seq+1, head.moved.Hash
+		m.Hash = inventory.ChainHash(m.PrevHash, *m, number)
+		head.moved.Seq, head.moved.Hash = m.Seq, m.Hash
+		a.heads[m.Station] = head
 	}
-	return nil
+	return failed
 }
 
 func (a *appending) move(m inventory.Movement) error {
 	lot, into := a.lots[m.LotID], a.lots[m.IntoLotID]
 	if lot.batch != into.batch {
-		return inventory.Errorf(inventory.Conflict, "units stay units of their batch")
+		return inventory.Refuse(inventory.Conflict, "the batch cannot change")
 	}
 	if m.Qty < 1 {
-		return inventory.Errorf(inventory.Conflict, "a movement is of one unit or more")
+		return inventory.Refuse(inventory.Conflict, "enter 1 or more")
 	}
 	if !a.places[m.From].Outside() {
 		at := spot{m.From, m.LotID}
 		if a.now[at] < m.Qty {
-			return inventory.Errorf(inventory.Conflict, "%s holds %d of this lot, and %d are to move", m.From, a.now[at], m.Qty)
+			return inventory.Refuse(inventory.Conflict, "only {2} in {1}, {3} needed", m.From, a.now[at], m.Qty)
 		}
 		a.now[at] -= m.Qty
 		a.devices[lot.batch] -= m.Qty
@@ -194,7 +191,7 @@ func (a *appending) move(m inventory.Movement) error {
 	if !a.places[m.To].Outside() {
 		a.now[spot{m.To, m.IntoLotID}] += m.Qty
 		if a.devices[into.batch] += m.Qty; into.device && a.devices[into.batch] > 1 {
-			return inventory.Errorf(inventory.Conflict, "the device of lot %d would be in two places", m.IntoLotID)
+			return inventory.Refuse(inventory.Conflict, "already in another place: {1}", m.IntoLotID)
 		}
 	}
 	return nil
@@ -233,7 +230,12 @@ func (a *appending) insert() error {
 		}
 	}
 	for i, m := range a.ms {
-		a.ms[i].ID = ids[link{m.Station, m.Seq}]
+		m.ID = ids[link{m.Station, m.Seq}]
+		a.ms[i] = m
+		err := a.note(a.s.facts["movement"], map[string]any{"id": m.ID, "hash": m.Hash, "station": m.Station}, false)
+		if err != nil {
+			return err
+		}
 	}
 	return nil
 }
@@ -243,8 +245,7 @@ func rowsOfMarks(n, columns int) string {
 	return strings.Repeat(marks(columns)+", ", n-1) + marks(columns)
 }
 
-// storeBalances deletes first, so that a device leaves its place before it
-// arrives at another.
+// storeBalances deletes first, so that a device leaves its place before it arrives at another.
 func (a *appending) storeBalances() error {
 	gone := map[string][]int64{}
 	var kept []spot
@@ -266,7 +267,7 @@ func (a *appending) storeBalances() error {
 			}
 		}
 	}
-	return failure("store balances", "a serial number would be in two places", a.upsertBalances(kept))
+	return failure("store balances", "already in another place", a.upsertBalances(kept))
 }
 
 func (a *appending) upsertBalances(kept []spot) error {
@@ -279,20 +280,6 @@ func (a *appending) upsertBalances(kept []spot) error {
 		_, err := a.exec("INSERT INTO balance (place, lot_id, batch_id, device, qty) VALUES "+rowsOfMarks(len(part), 5)+
 			" ON CONFLICT (place, lot_id) DO UPDATE SET qty = excluded.qty", args...)
 		if err != nil {
-			return err
-		}
-	}
-	return nil
-}
-
-func (a *appending) storeHeads() error {
-	for _, station := range slices.Sorted(maps.Keys(a.heads)) {
-		h := a.heads[station]
-		if h.Seq == 0 {
-			continue
-		}
-		if _, err := a.exec("UPDATE station SET chain_seq = ?, chain_hash = ? WHERE code = ?", h.Seq, h.Hash,
-			station); err != nil {
 			return err
 		}
 	}

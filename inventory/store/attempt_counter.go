@@ -1,11 +1,16 @@
 package store
 
 import (
-	"database/sql"
 	"slices"
 
 	"stowkeeper/inventory"
 )
+
+const attemptRead = "SELECT subject, attempts, last_at, locked_till FROM sign_in_attempt WHERE subject = ?"
+
+func attemptPlaces(t *inventory.AttemptCounter) []any {
+	return []any{&t.Subject, &t.Attempts, (*instant)(&t.LastAt), (*instant)(&t.LockedTill)}
+}
 
 // LockAttempts returns what is counted of these subjects, in their order, and
 // makes other units of work that lock one of them wait until this one ends.
@@ -18,23 +23,25 @@ func (w writer) LockAttempts(subjects []string) ([]inventory.AttemptCounter, err
 				s); err != nil {
 				return err
 			}
-			text := "SELECT subject, attempts, last_at, locked_till FROM sign_in_attempt WHERE subject = ?"
+			text := attemptRead
 			if w.s.engine != SQLite {
 				text += " FOR UPDATE"
 			}
-			err := w.each(text, []any{s}, func(rows *sql.Rows) error {
-				var t inventory.AttemptCounter
-				err := rows.Scan(&t.Subject, &t.Attempts, (*instant)(&t.LastAt), (*instant)(&t.LockedTill))
-				found[s] = t
-				return err
-			})
+			of, err := collect(w.reader, "lock attempts", text, []any{s}, attemptPlaces)
 			if err != nil {
 				return err
 			}
+			found[s] = of[0]
 		}
 		return nil
 	})
 	return mapped(subjects, func(s string) inventory.AttemptCounter { return found[s] }), err
+}
+
+// AttemptsOf returns what is counted of a subject, nothing where there is nothing.
+func (r reader) AttemptsOf(subject string) (inventory.AttemptCounter, error) {
+	of, err := collect(r, "read attempts", attemptRead, []any{subject}, attemptPlaces)
+	return append(of, inventory.AttemptCounter{Subject: subject})[0], err
 }
 
 // SetAttempts stores what is counted of a subject that was locked.

@@ -8,14 +8,11 @@ import (
 
 // bagEventRow is one thing that moved a bag's position on.
 type bagEventRow struct {
-	Bag        string `gorm:"primaryKey"`
-	Position   int64  `gorm:"primaryKey;autoIncrement:false"`
-	Kind       string
-	MovementID ref
-	SealID     ref
+	Bag                string `gorm:"primaryKey"`
+	Position           int64  `gorm:"primaryKey;autoIncrement:false"`
+	Kind               string
+	MovementID, SealID ref
 }
-
-func (bagEventRow) TableName() string { return "bag_event" }
 
 // The kinds of event.
 const (
@@ -42,8 +39,7 @@ func (w writer) moveOn(bag string, events []bagEventRow) error {
 	return createAll(w, events)()
 }
 
-// MovedSince sums what movements after a position did to each lot in a bag.
-// Lots that came out even are left out.
+// MovedSince sums what movements after a position did to each lot in a bag. Lots that came out even are left out.
 func (r reader) MovedSince(bag string, position int64) (map[int64]int, error) {
 	moved := map[int64]int{}
 	err := r.each(`SELECT m.lot_id, m.into_lot_id, m.qty, m.from_place, m.to_place

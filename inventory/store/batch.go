@@ -1,22 +1,26 @@
 package store
 
 import (
+	"context"
+	"strings"
+
 	"gorm.io/gorm"
 
 	"stowkeeper/inventory"
 )
 
 type batchRow struct {
-	ID         int64 `gorm:"primaryKey;autoIncrement"`
-	Item       string
-	Product    ref
-	BatchNo    string
-	Serial     string
-	Device     bool
-	MadeOn     day
-	EndPrinted string
-	EndWording string
-	LastUsable day
+	ID                     int64
+	Item                   string
+	Product                ref
+	BatchNo, Serial        string
+	Device                 bool
+	MadeOn                 day
+	EndPrinted, EndWording string
+	LastUsable             day
+	Formerly               lines[inventory.BatchFacts]
+	Numbers                string
+	MergedInto             ref
 
 	InspectedOn day
 	Cycles      int
@@ -24,67 +28,96 @@ type batchRow struct {
 	Withdrawn   references
 }
 
-func (batchRow) TableName() string { return "batch" }
-
-func (r reader) batch(cond func(*gorm.DB) *gorm.DB) (batchRow, error) {
-	var row batchRow
-	err := cond(r.gorm()).Order("id").Take(&row).Error
-	return row, missing("read batch", "batch", err)
-}
-
-// Batch returns one batch.
 func (r reader) Batch(id int64) (inventory.Batch, error) {
-	row, err := r.batch(func(q *gorm.DB) *gorm.DB { return q.Where("id = ?", id) })
-	return convert[inventory.Batch](row), err
+	return take[inventory.Batch, batchRow](r, "batch", "id = ?", id)
 }
 
-// FindBatch returns the batch with an identity, the oldest where units
-// without a batch number have several.
+// FindBatch returns the batch with an identity, the oldest where units without a batch number have several.
 func (r reader) FindBatch(item string, product int64, batchNo, serial string) (inventory.Batch, error) {
-	row, err := r.batch(func(q *gorm.DB) *gorm.DB {
-		if serial != "" {
-			return q.Where("item = ? AND serial = ? AND device", item, serial)
-		}
-		if batchNo != "" {
-			q = q.Where("batch_no <> ''") // lets the engine find it by its unique index
-		}
-		return q.Where("item = ? AND coalesce(product, 0) = ? AND batch_no = ? AND NOT device", item, product, batchNo)
-	})
-	return convert[inventory.Batch](row), err
+	var w where
+	w.and("item = ?", item)
+	if serial != "" {
+		w.and("serial = ? AND device", serial)
+	} else {
+		w.when(batchNo != "", "batch_no <> '' AND merged_into IS NULL") // lets the engine find it by its unique index
+		w.and("coalesce(product, 0) = ? AND batch_no = ? AND NOT device", product, batchNo)
+	}
+	found, err := list[inventory.Batch, batchRow](r, "read batch", w, inventory.Page{Limit: 1}, byID)
+	return only(found, err, "batch")
 }
 
-// AddBatch adds a batch and gives it its id.
 func (w writer) AddBatch(b inventory.Batch) (inventory.Batch, error) {
 	b.ID, b.BatchRecord = 0, inventory.BatchRecord{}
-	row := convert[batchRow](b)
-	row.Device = b.Serial != ""
-	err := w.add("add batch", "that batch or serial number of the item is known already", &row)
-	return convert[inventory.Batch](row), err
+	return keep(w, "add batch", "that batch or serial number of the item is known already", b,
+		func(row *batchRow) { row.Device, row.Numbers = b.Serial != "", numbersOf(b) })
 }
 
-// Batches lists batches by id.
+// numbersOf are all numbers that a batch ever bore, folded, for who looks for one.
+func numbersOf(b inventory.Batch) string {
+	out := separator
+	for _, f := range b.Ever() {
+		for _, s := range []string{inventory.FoldNumber(f.BatchNo), inventory.FoldNumber(f.Serial)} {
+			if s != "" && !strings.Contains(out, separator+s+separator) {
+				out += s + separator
+			}
+		}
+	}
+	return out
+}
+
+// foldNumbers fills in the numbers of the batches of an older program.
+func foldNumbers(ctx context.Context, g *gorm.DB) error {
+	var rows []batchRow
+	if err := g.WithContext(ctx).Where("numbers = ''").Find(&rows).Error; err != nil {
+		return err
+	}
+	return g.WithContext(ctx).Transaction(func(tx *gorm.DB) error {
+		for _, row := range rows {
+			numbers := numbersOf(convert[inventory.Batch](row))
+			if err := tx.Exec("UPDATE batch SET numbers = ? WHERE id = ?", numbers, row.ID).Error; err != nil {
+				return err
+			}
+		}
+		return nil
+	})
+}
+
+// numbered narrows batches to those that ever bore a number, or a part of one.
+func numbered(w *where, number string, part bool) {
+	if number = inventory.FoldNumber(number); number == "" {
+		w.and("FALSE") // nothing but blanks and dashes is no number
+		return
+	}
+	if !part {
+		number = separator + number + separator
+	}
+	w.and(`t.numbers LIKE ? ESCAPE '\'`, containing(number))
+}
+
 func (r reader) Batches(f inventory.BatchFilter) ([]inventory.Batch, error) {
-	return gather(ofBatches(r.gorm(), f, "id").Order("id"), "list batches", convert[inventory.Batch, batchRow])
+	return list[inventory.Batch, batchRow](r, "list batches", ofBatches(f, "id"), inventory.Page{}, byID)
 }
 
-// ofBatches narrows a query by the batch that a column names.
-func ofBatches(q *gorm.DB, f inventory.BatchFilter, column string) *gorm.DB {
-	if len(f.IDs) > 0 {
-		q = q.Where(column+" IN ?", f.IDs)
+// ofBatches are the conditions on the batch that a column names.
+func ofBatches(f inventory.BatchFilter, column string) (w where) {
+	among(&w, column+" IN ?", f.IDs)
+	among(&w, column+" IN (SELECT id FROM batch WHERE item IN ?)", f.Items)
+	if len(f.EverItems) > 0 {
+		ever := where{"item IN " + marks(len(f.EverItems)), anys(f.EverItems)}
+		for _, item := range f.EverItems {
+			ever.conds += ` OR formerly <> '[]' AND replace(CAST(formerly AS text), '": "', '":"') LIKE ? ESCAPE '\'`
+			ever.args = append(ever.args, containing(`"item":"`+item+`"`))
+		}
+		w.and(column+" IN (SELECT id FROM batch"+ever.String()+")", ever.args...)
 	}
-	if len(f.Items) > 0 {
-		q = q.Where(column+" IN (SELECT id FROM batch WHERE item IN ?)", f.Items)
-	}
-	if len(f.Stations) > 0 {
-		q = q.Where(column+" IN (SELECT b.batch_id FROM balance b JOIN place p ON p.code = b.place WHERE p.at_station IN ?)",
-			f.Stations)
-	}
-	return q
+	among(&w, column+" IN (SELECT b.batch_id FROM balance b JOIN place p ON p.code = b.place WHERE p.at_station IN ?)",
+		f.Stations)
+	return w
 }
 
 // SetBatchRecord stores what inspections, classes and notices say of a batch.
 func (w writer) SetBatchRecord(id int64, r inventory.BatchRecord) error {
-	return w.set("set record of a batch", "batch",
+	return w.touch("set record of a batch", "batch",
 		"UPDATE batch SET inspected_on = ?, cycles = ?, inspect_by = ?, withdrawn = ? WHERE id = ?",
 		day(r.InspectedOn), r.Cycles, day(r.InspectBy), references(r.Withdrawn), id)
 }

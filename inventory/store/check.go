@@ -1,15 +1,13 @@
 package store
 
 import (
-	"gorm.io/gorm"
-
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/message"
 )
 
-type checkRow struct {
-	ID              int64 `gorm:"primaryKey;autoIncrement"`
-	Bag             string
-	Kind            string
+type bagCheckRow struct {
+	ID              int64
+	Bag, Kind       string
 	HappenedAt      instant `gorm:"not null"`
 	RecordedAt      instant `gorm:"not null"`
 	By              string  `gorm:"column:by_name"`
@@ -20,67 +18,48 @@ type checkRow struct {
 	Lines           lines[inventory.CheckLine]
 	Found           lines[inventory.FoundLine]
 	Inspections     lines[inventory.InspectedLine]
-	Note            string
-	Status          string
-	ReviewBecause   string
-	Decision        document[inventory.Decision]
+	Note, Status    string
+	ReviewBecause   kept
+	Decision        document[*inventory.Decision]
 	RequestKey      code
 	ReturnToService bool
 }
 
-func (checkRow) TableName() string { return "bag_check" }
-
-func (c checkRow) value() inventory.Check {
-	out := convert[inventory.Check](c)
-	out.Decision = c.Decision.of
-	return out
-}
-
-// Check returns one check.
 func (r reader) Check(id int64) (inventory.Check, error) {
-	return take(r.gorm().Where("id = ?", id), "check", checkRow.value)
+	return take[inventory.Check, bagCheckRow](r, "check", "id = ?", id)
 }
 
-// Checks lists checks, newest first.
 func (r reader) Checks(f inventory.RecordFilter, p inventory.Page) ([]inventory.Check, error) {
-	return list(records(r.gorm(), f, "happened_at"), "list checks", p, newestID, checkRow.value)
+	return list[inventory.Check, bagCheckRow](r, "list checks", records(f, "happened_at"), p, newestID)
 }
 
-// records narrows a list of what is recorded of bags.
-// made is the column that says when.
-func records(q *gorm.DB, f inventory.RecordFilter, made string) *gorm.DB {
-	if f.Bag != "" {
-		q = q.Where("bag = ?", f.Bag)
-	}
-	if f.Status != "" {
-		q = q.Where("status = ?", string(f.Status))
-	}
-	if f.By != "" {
-		q = q.Where("by_name = ?", f.By)
-	}
-	if f.Since != 0 {
-		q = q.Where(made+" >= ?", instant(f.Since))
-	}
-	return atStations(q, f.AtStations)
+// records are the conditions on a list of what is recorded of bags. made is the column that says when.
+func records(f inventory.RecordFilter, made string) (w where) {
+	given(&w, "bag = ?", f.Bag)
+	given(&w, "status = ?", f.Status)
+	given(&w, "by_name = ?", f.By)
+	given(&w, made+" >= ?", instant(f.Since))
+	among(&w, bagAtStation, f.AtStations)
+	return w
 }
 
-// atStations narrows rows with a bag to bags that are at some stations.
-func atStations(q *gorm.DB, stations []string) *gorm.DB {
-	if len(stations) == 0 {
-		return q
-	}
-	return q.Where("bag IN (SELECT code FROM place WHERE kind = 'bag' AND at_station IN ?)", stations)
-}
+// bagAtStation is true of rows whose bag is at one of some stations.
+const bagAtStation = "bag IN (SELECT code FROM place WHERE kind = 'bag' AND at_station IN ?)"
 
-// AddCheck keeps a check and gives it its id.
 func (w writer) AddCheck(c inventory.Check, key string) (inventory.Check, error) {
-	row := convert[checkRow](c)
-	row.ID, row.RequestKey, row.Decision = 0, code(key), document[inventory.Decision]{c.Decision}
-	err := w.add("add check", "that check is recorded already", &row)
-	return row.value(), err
+	return keep(w, "add check", "that check is recorded already", c,
+		func(row *bagCheckRow) { row.RequestKey = code(key) })
 }
 
 // SetCheckOutcome stores what became of a check.
 func (w writer) SetCheckOutcome(c inventory.Check) error {
 	return w.setOutcome("check", "bag_check", c.ID, c.Status, c.ReviewBecause, c.Decision)
+}
+
+// setOutcome stores what became of one check or use.
+func (w writer) setOutcome(thing, table string, id int64, status inventory.RecordStatus, because message.Message,
+	d *inventory.Decision) error {
+	return w.set("set outcome of a "+thing, thing,
+		"UPDATE "+table+" SET status = ?, review_because = ?, decision = ? WHERE id = ?",
+		string(status), kept(because), document[*inventory.Decision]{Of: d}, id)
 }

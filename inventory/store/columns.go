@@ -3,15 +3,17 @@ package store
 import (
 	"database/sql/driver"
 	"encoding/json"
+	"errors"
 	"fmt"
 	"strings"
 	"time"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/message"
+	"stowkeeper/inventory/store/fact"
 )
 
-// day is how a Day stands in a column: TEXT as YYYY-MM-DD on SQLite, DATE on
-// PostgreSQL. No day is NULL.
+// day is how a Day stands in a column: TEXT as YYYY-MM-DD on SQLite, DATE on PostgreSQL. No day is NULL.
 type day inventory.Day
 
 // Value writes the day as text, which both engines take.
@@ -23,32 +25,34 @@ func (d day) Value() (driver.Value, error) {
 }
 
 // Scan reads what either driver returns.
-func (d *day) Scan(src any) error {
-	*d = 0
-	switch v := src.(type) {
-	case nil:
-		return nil
-	case string:
-		return d.parse(v)
-	case []byte:
-		return d.parse(string(v))
-	case time.Time:
-		y, m, n := v.Date()
-		parsed, err := inventory.NewDay(y, m, n)
-		*d = day(parsed)
-		return err
+func (d *day) Scan(src any) (err error) {
+	var parsed inventory.Day
+	if t, ok := src.(time.Time); ok {
+		parsed, err = inventory.NewDay(t.Date())
+	} else {
+		err = scanText(src, func(s string) (err error) {
+			parsed, err = inventory.ParseDay(s)
+			return err
+		})
 	}
-	return fmt.Errorf("a day cannot be read from %T", src)
-}
-
-func (d *day) parse(s string) error {
-	parsed, err := inventory.ParseDay(s)
 	*d = day(parsed)
 	return err
 }
 
-// instantLayout has a fixed width, so that instants sort as texts.
-const instantLayout = "2006-01-02T15:04:05.000000Z"
+// scanText reads a column of text with a function. NULL is nothing to read.
+func scanText(src any, read func(string) error) error {
+	switch v := src.(type) {
+	case nil:
+		return nil
+	case string:
+		return read(v)
+	case []byte:
+		return read(string(v))
+	}
+	return fmt.Errorf("a text cannot be read from %T", src)
+}
+
+const instantLayout = fact.InstantLayout
 
 // instant is how an Instant stands in a column: TEXT of fixed width in UTC on
 // SQLite, TIMESTAMPTZ on PostgreSQL. No instant is NULL.
@@ -65,27 +69,18 @@ func (i instant) Value() (driver.Value, error) {
 // Scan reads what either driver returns.
 func (i *instant) Scan(src any) error {
 	*i = 0
-	switch v := src.(type) {
-	case nil:
-		return nil
-	case string:
-		return i.parse(v)
-	case []byte:
-		return i.parse(string(v))
-	case time.Time:
-		*i = instant(inventory.InstantOf(v))
+	if t, ok := src.(time.Time); ok {
+		*i = instant(inventory.InstantOf(t))
 		return nil
 	}
-	return fmt.Errorf("an instant cannot be read from %T", src)
-}
-
-func (i *instant) parse(s string) error {
-	t, err := time.Parse(instantLayout, s)
-	if err != nil {
-		return fmt.Errorf("an instant is not in its stored form")
-	}
-	*i = instant(inventory.InstantOf(t))
-	return nil
+	return scanText(src, func(s string) error {
+		t, err := time.Parse(instantLayout, s)
+		if err != nil {
+			return errors.New("an instant is not in its stored form")
+		}
+		*i = instant(inventory.InstantOf(t))
+		return nil
+	})
 }
 
 // ref is a reference to a row by id; none, which is 0, is NULL.
@@ -126,57 +121,34 @@ func (c code) Value() (driver.Value, error) {
 
 // Scan reads a code.
 func (c *code) Scan(src any) error {
-	switch v := src.(type) {
-	case nil:
-		*c = ""
-	case string:
-		*c = code(v)
-	case []byte:
-		*c = code(v)
-	default:
-		return fmt.Errorf("a code cannot be read from %T", src)
-	}
-	return nil
+	*c = ""
+	return scanText(src, func(s string) error {
+		*c = code(s)
+		return nil
+	})
 }
 
-// document is a value kept as JSON, TEXT on SQLite and JSONB on PostgreSQL.
-// None is NULL.
-type document[T any] struct{ of *T }
+// document is a value, or a pointer to one, kept as JSON: TEXT on SQLite and JSONB on PostgreSQL. None is NULL.
+type document[T any] struct{ Of T }
+
+func (document[T]) document() {}
 
 // Value writes the document.
 func (d document[T]) Value() (driver.Value, error) {
-	if d.of == nil {
-		return nil, nil
+	b, err := json.Marshal(d.Of)
+	if string(b) == "null" {
+		return nil, err
 	}
-	b, err := json.Marshal(d.of)
 	return string(b), err
 }
 
 // Scan reads a document.
 func (d *document[T]) Scan(src any) error {
-	d.of = nil
-	b, err := documentText(src)
-	if err != nil || b == nil {
-		return err
-	}
-	d.of = new(T)
-	return json.Unmarshal(b, d.of)
+	d.Of = *new(T)
+	return scanText(src, func(s string) error { return json.Unmarshal([]byte(s), &d.Of) })
 }
 
-func documentText(src any) ([]byte, error) {
-	switch v := src.(type) {
-	case nil:
-		return nil, nil
-	case string:
-		return []byte(v), nil
-	case []byte:
-		return v, nil
-	}
-	return nil, fmt.Errorf("a document cannot be read from %T", src)
-}
-
-// lines is a list kept as one JSON document. An empty list is [] and is read
-// as nil.
+// lines is a list kept as one JSON document. An empty list is [] and is read as nil.
 type lines[T any] []T
 
 // Value writes the document.
@@ -191,19 +163,34 @@ func (l lines[T]) Value() (driver.Value, error) {
 // Scan reads a document.
 func (l *lines[T]) Scan(src any) error {
 	*l = nil
-	b, err := documentText(src)
-	if err != nil || b == nil {
-		return err
-	}
-	var list []T
-	if err := json.Unmarshal(b, &list); err != nil {
-		return fmt.Errorf("read a document: %w", err)
-	}
-	if len(list) > 0 {
-		*l = list
-	}
-	return nil
+	return scanText(src, func(s string) error {
+		if s == "[]" {
+			return nil
+		}
+		return json.Unmarshal([]byte(s), (*[]T)(l))
+	})
 }
+
+// kept is a message in a column, or in a document.
+type kept message.Message
+
+// Value writes the message.
+func (k kept) Value() (driver.Value, error) { return message.Message(k).Keep(), nil }
+
+// Scan reads a message.
+func (k *kept) Scan(src any) error {
+	*k = kept(message.Kept(""))
+	return scanText(src, func(s string) error {
+		*k = kept(message.Kept(s))
+		return nil
+	})
+}
+
+// MarshalText writes the message.
+func (k kept) MarshalText() ([]byte, error) { return []byte(message.Message(k).Keep()), nil }
+
+// UnmarshalText reads a message.
+func (k *kept) UnmarshalText(b []byte) error { return k.Scan(b) }
 
 // references are texts in one column, each ended by the unit separator, which
 // no text of ours holds. The usual case, none, costs nothing to read.
@@ -221,18 +208,11 @@ func (r references) Value() (driver.Value, error) {
 
 // Scan reads the texts.
 func (r *references) Scan(src any) error {
-	var s string
-	switch v := src.(type) {
-	case string:
-		s = v
-	case []byte:
-		s = string(v)
-	default:
-		return fmt.Errorf("references cannot be read from %T", src)
-	}
 	*r = nil
-	if s != "" {
-		*r = strings.Split(strings.TrimSuffix(s, separator), separator)
-	}
-	return nil
+	return scanText(src, func(s string) error {
+		if s != "" {
+			*r = strings.Split(strings.TrimSuffix(s, separator), separator)
+		}
+		return nil
+	})
 }

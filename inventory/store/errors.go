@@ -1,17 +1,19 @@
 package store
 
 import (
+	"database/sql"
 	"database/sql/driver"
 	"errors"
 	"fmt"
+	"io"
 	"net"
 	"strings"
 
 	sqlite "github.com/glebarez/go-sqlite"
 	"github.com/jackc/pgx/v5/pgconn"
-	"gorm.io/gorm"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/message"
 )
 
 // fault is what an engine's error code means to us.
@@ -24,21 +26,22 @@ const (
 	faultCheck         // a value that the table does not take
 	faultRace          // lost a race against another writer; run it again
 	faultBusy          // cannot be reached or locked just now
+	faultFull          // has no room left
 )
 
 // Codes of SQLite: https://www.sqlite.org/rescode.html.
 const (
 	sqliteBusy       = 5
 	sqliteLocked     = 6
+	sqliteFull       = 13
 	sqliteCheck      = 275
 	sqliteForeignKey = 787
 	sqlitePrimaryKey = 1555
 	sqliteUnique     = 2067
 )
 
-// faultOf reads the code of a driver's error, however deep it is wrapped.
-// gorm's own translation is left off, since it drops the error that it
-// translates and does not look into wrapped ones.
+// faultOf reads the code of a driver's error, however deep it is wrapped. gorm's own translation is left off, since
+// it drops the error that it translates and does not look into wrapped ones.
 func faultOf(err error) fault {
 	var lite *sqlite.Error
 	if errors.As(err, &lite) {
@@ -50,8 +53,13 @@ func faultOf(err error) fault {
 	}
 	var connect *pgconn.ConnectError
 	var network net.Error
-	if errors.As(err, &connect) || errors.Is(err, driver.ErrBadConn) || errors.As(err, &network) {
+	if errors.As(err, &connect) || errors.As(err, &network) || pgconn.SafeToRetry(err) {
 		return faultBusy
+	}
+	for _, lost := range []error{driver.ErrBadConn, sql.ErrConnDone, io.EOF, io.ErrUnexpectedEOF, net.ErrClosed} {
+		if errors.Is(err, lost) { // the connection went in the middle of something
+			return faultBusy
+		}
 	}
 	return faultOther
 }
@@ -68,6 +76,8 @@ func sqliteFault(code int) fault {
 	switch code & 0xff {
 	case sqliteBusy, sqliteLocked:
 		return faultBusy
+	case sqliteFull:
+		return faultFull
 	}
 	return faultOther
 }
@@ -85,6 +95,8 @@ func postgresFault(code string) fault {
 		return faultRace
 	case "53300", "57P01", "57P02", "57P03":
 		return faultBusy
+	case "53100":
+		return faultFull
 	}
 	if strings.HasPrefix(code, "08") {
 		return faultBusy
@@ -92,44 +104,38 @@ func postgresFault(code string) fault {
 	return faultOther
 }
 
-// failure turns an engine's error into one of package inventory. op names the
-// operation for the log; taken is what people are told when a key is taken.
-// What is not known stays internal.
+// failure turns an engine's error into one of package inventory. op names the operation for the log; taken is what
+// people are told when a key is taken. What is not known stays internal.
 func failure(op, taken string, err error) error {
 	var own *inventory.Error
 	if err == nil || errors.As(err, &own) {
 		return err
 	}
-	kind, message := inventory.Conflict, taken
+	kind, text := inventory.Conflict, message.M(taken)
 	switch faultOf(err) {
 	case faultUnique:
 	case faultForeign:
-		message = "it names something that does not exist, or that belongs to something else"
+		text = message.M("it names something that does not exist, or that belongs to something else")
 	case faultCheck:
-		message = "a value is outside what can be stored"
+		text = message.M("a value is outside what can be stored")
 	case faultRace:
-		kind, message = inventory.Unavailable, "others were changing the same things; try again"
+		kind, text = inventory.Unavailable, message.M("others were changing the same things; try again")
 	case faultBusy:
-		kind, message = inventory.Unavailable, "the database cannot be reached just now; try again"
+		kind, text = inventory.Unavailable, message.M("the database cannot be reached just now; try again")
+	case faultFull:
+		kind, text = inventory.StorageFull, message.M("no room left on the service's disk: tell its administrator")
 	default:
 		return fmt.Errorf("%s: %w", op, err)
 	}
-	return &inventory.Error{Kind: kind, Message: message, Cause: fmt.Errorf("%s: %w", op, err)}
+	return &inventory.Error{Kind: kind, Message: text, Cause: fmt.Errorf("%s: %w", op, err)}
 }
 
-// missing turns gorm's "no row" into NotFound with the name of the thing.
-func missing(op, thing string, err error) error {
-	if errors.Is(err, gorm.ErrRecordNotFound) {
-		return notFound(thing)
-	}
-	return failure(op, "", err)
-}
-
+// notFound names for the log what a store was asked for.
 func notFound(thing string) error {
-	return inventory.Errorf(inventory.NotFound, "there is no such %s", thing)
+	return &inventory.Error{Kind: inventory.NotFound, Message: message.M("not found"), Cause: errors.New("no " + thing)}
 }
 
 func stale(thing string) error {
-	return inventory.Errorf(inventory.Stale, "the %s changed since it was looked at; look again and repeat the change",
-		thing)
+	return &inventory.Error{Kind: inventory.Stale, Message: message.M("changed meanwhile: reload and repeat"),
+		Cause: errors.New("another " + thing)}
 }

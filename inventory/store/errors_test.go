@@ -6,7 +6,9 @@ import (
 	"database/sql/driver"
 	"errors"
 	"fmt"
+	"io"
 	"net"
+	"strings"
 	"testing"
 
 	"github.com/jackc/pgx/v5/pgconn"
@@ -23,7 +25,7 @@ func TestFaultOfPostgres(t *testing.T) {
 	wants := map[string]any{
 		"23505": store.FaultUnique, "23503": store.FaultForeign, "23514": store.FaultCheck, "40001": store.FaultRace,
 		"40P01": store.FaultRace, "55P03": store.FaultRace, "08006": store.FaultBusy, "57P01": store.FaultBusy,
-		"53300": store.FaultBusy, "42601": store.FaultOther, "23502": store.FaultOther,
+		"53300": store.FaultBusy, "53100": store.FaultFull, "42601": store.FaultOther, "23502": store.FaultOther,
 	}
 	for code, want := range wants {
 		err := fmt.Errorf("one: %w", fmt.Errorf("two: %w", &pgconn.PgError{Code: code}))
@@ -31,6 +33,9 @@ func TestFaultOfPostgres(t *testing.T) {
 	}
 	assert.Equal(t, store.FaultBusy, store.FaultOf(fmt.Errorf("one: %w", driver.ErrBadConn)))
 	assert.Equal(t, store.FaultBusy, store.FaultOf(&net.OpError{Op: "dial", Err: errors.New("refused")}))
+	for _, lost := range []error{io.ErrUnexpectedEOF, sql.ErrConnDone, net.ErrClosed} {
+		assert.Equal(t, store.FaultBusy, store.FaultOf(fmt.Errorf("one: %w", lost)), lost)
+	}
 	assert.Equal(t, store.FaultOther, store.FaultOf(errors.New("UNIQUE constraint failed: a text is not a code")))
 	assert.Equal(t, store.FaultOther, store.FaultOf(nil))
 }
@@ -38,21 +43,21 @@ func TestFaultOfPostgres(t *testing.T) {
 // TestFailure looks at what callers and people are given.
 func TestFailure(t *testing.T) {
 	assert.NoError(t, store.Failure("op", "taken", nil))
-	own := inventory.Errorf(inventory.NotFound, "there is no such thing")
+	own := inventory.Refuse(inventory.NotFound, "there is no such thing")
 	assert.Equal(t, own, store.Failure("op", "taken", own))
 
 	taken := store.Failure("add thing", "that code is taken", &pgconn.PgError{Code: "23505", Message: "secret row"})
 	var e *inventory.Error
 	require.ErrorAs(t, taken, &e)
 	assert.Equal(t, inventory.Conflict, e.Kind)
-	assert.Equal(t, "that code is taken", e.Message, "the engine's words stay in the log")
+	assert.Equal(t, "that code is taken", e.Message.String(), "the engine's words stay in the log")
 	assert.ErrorContains(t, taken, "add thing")
 
 	assert.Equal(t, inventory.Unavailable, inventory.KindOf(store.Failure("op", "", &pgconn.PgError{Code: "40P01"})))
 	assert.Equal(t, inventory.Unavailable, inventory.KindOf(store.Failure("op", "", driver.ErrBadConn)))
-	unknown := store.Failure("op", "taken", sql.ErrConnDone)
+	unknown := store.Failure("op", "taken", sql.ErrTxDone)
 	assert.Equal(t, inventory.Internal, inventory.KindOf(unknown))
-	assert.ErrorIs(t, unknown, sql.ErrConnDone)
+	assert.ErrorIs(t, unknown, sql.ErrTxDone)
 	assert.ErrorContains(t, unknown, "op: ")
 }
 
@@ -147,4 +152,45 @@ func TestStrictTables(t *testing.T) {
 		require.Error(t, err)
 		assert.Equal(t, inventory.Internal, inventory.KindOf(store.Failure("op", "", err)), "no input should get this far")
 	})
+}
+
+// TestStorageFull: where no room is left a write says so, and nothing else than that is lost.
+func TestStorageFull(t *testing.T) {
+	s, err := store.Open(t.Context(), storetest.Database(t, store.SQLite), store.Options{})
+	require.NoError(t, err)
+	t.Cleanup(func() { assert.NoError(t, s.Close()) })
+	writes, _ := store.Pools(s)
+	_, err = writes.ExecContext(t.Context(), "PRAGMA max_page_count = 1") // as many as there are
+	require.NoError(t, err)
+	add := func(i int) error {
+		return s.Write(t.Context(), func(_ context.Context, w inventory.Writer) error {
+			return w.AddStation(inventory.Station{Code: fmt.Sprintf("S%d", i), Name: strings.Repeat("long ", 20),
+				Timezone: "UTC"})
+		})
+	}
+	kept := 0
+	for err = add(0); err == nil; err = add(kept) {
+		kept++
+		require.Less(t, kept, 10_000, "room without end")
+	}
+	assert.Equal(t, inventory.StorageFull, inventory.KindOf(err), "%v", err)
+	require.NoError(t, s.Read(t.Context(), func(_ context.Context, r inventory.Reader) error {
+		all, err := r.Stations()
+		assert.Len(t, all, kept)
+		return err
+	}))
+}
+
+// TestLostConnection: what was cut off in the middle by the database is unavailable, and the next write goes through.
+func TestLostConnection(t *testing.T) {
+	s := storetest.OpenEmpty(t, store.Postgres)
+	err := s.Write(t.Context(), func(_ context.Context, w inventory.Writer) error {
+		writes, _ := store.Pools(s)
+		_, err := writes.ExecContext(t.Context(), "SELECT pg_terminate_backend(pid) FROM pg_stat_activity "+
+			"WHERE datname = current_database() AND pid <> pg_backend_pid()")
+		require.NoError(t, err)
+		return w.AddStation(inventory.Station{Code: "S1", Name: "One", Timezone: "UTC"})
+	})
+	assert.Equal(t, inventory.Unavailable, inventory.KindOf(err), "%v", err)
+	assert.NoError(t, s.Probe(t.Context()))
 }

@@ -3,11 +3,10 @@ package store
 import (
 	"context"
 	"database/sql"
-	"io/fs"
-	"log/slog"
 	"reflect"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/store/migrations"
 )
 
 // What the tests of this package, which stand outside it, look at.
@@ -17,21 +16,18 @@ type (
 	RefColumn     = ref
 	CodeColumn    = code
 	LinesColumn   = lines[inventory.UseLine]
-	ChoiceColumn  = document[inventory.Decision]
-	GormLog       = gormLog
+	ChoiceColumn  = document[*inventory.Decision]
 )
 
 var (
-	FaultOf          = faultOf
-	RenderMigrations = renderMigrations
-	Failure          = failure
-	CheckPool        = checkPool
-	SQLiteDSN        = sqliteDSN
-	VersionTable     = versionTable
-	Without          = without
-	Earlier          = earlier
-	Chunks           = chunks[int]
-	SlowStatement    = slowStatement
+	FaultOf   = faultOf
+	Failure   = failure
+	CheckPool = checkPool
+	SQLiteDSN = sqliteDSN
+	Without   = without
+	Earlier   = earlier
+	Chunks    = chunks[int]
+	Naming    = naming
 )
 
 const (
@@ -41,6 +37,7 @@ const (
 	FaultCheck   = faultCheck
 	FaultRace    = faultRace
 	FaultBusy    = faultBusy
+	FaultFull    = faultFull
 )
 
 // Pools returns the pools of connections of an open store.
@@ -52,11 +49,11 @@ func Pools(s inventory.Store) (writes, reads *sql.DB) {
 // Bind writes a query in the words of the store's engine.
 func Bind(s inventory.Store, text string) string { return s.(*database).bind(text) }
 
-// Migrations returns the migration texts as they are written.
-func Migrations() fs.FS { return migrationTexts }
-
 // RowStructs lists every row struct, by value.
 func RowStructs() []any { return rowStructs() }
+
+// TableOf names the table of a row struct.
+func TableOf(row any) string { return Naming.TableName(reflect.TypeOf(row).Name()) }
 
 // Unpaired lists the fields of a value that do not go into its row and back.
 func Unpaired(row, value any) []string {
@@ -77,14 +74,11 @@ func Unpaired(row, value any) []string {
 func NewDocument(d *inventory.Decision) ChoiceColumn { return ChoiceColumn{d} }
 
 // DocumentOf returns the value of a document.
-func DocumentOf(c ChoiceColumn) *inventory.Decision { return c.of }
-
-// NewGormLog returns the bridge from gorm to a log.
-func NewGormLog(log *slog.Logger) GormLog { return gormLog{log} }
+func DocumentOf(c ChoiceColumn) *inventory.Decision { return c.Of }
 
 // MigrateTo brings an empty database to an earlier version of the schema.
 func MigrateTo(ctx context.Context, db *sql.DB, engine string, version int64) error {
-	p, err := migrations(db, engine)
+	p, err := migrations.Provider(db, engine)
 	if err == nil {
 		_, err = p.UpTo(ctx, version)
 	}

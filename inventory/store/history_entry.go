@@ -1,66 +1,53 @@
 package store
 
-import "stowkeeper/inventory"
+import (
+	"database/sql"
+	"slices"
 
-type historyRow struct {
-	ID         int64   `gorm:"primaryKey;autoIncrement"`
-	RecordedAt instant `gorm:"not null"`
-	By         string  `gorm:"column:by_name"`
-	From       string  `gorm:"column:from_terminal"`
-	Kind       string
-	Station    string
-	Place      string
-	OtherPlace string
-	LotID      ref
-	BatchID    ref
-	Person     string
-	Detail     string
+	"stowkeeper/inventory"
+)
+
+type historyEntryRow struct {
+	ID                               int64
+	RecordedAt                       instant `gorm:"not null"`
+	By                               string  `gorm:"column:by_name"`
+	From                             string  `gorm:"column:from_terminal"`
+	Kind, Station, Place, OtherPlace string
+	LotID, BatchID                   ref
+	Person, Detail, Chain            string
+	Seq                              ref
+	Facts, Hash                      string
 }
 
-func (historyRow) TableName() string { return "history_entry" }
+// onlyChained are the kinds that stand in the chains alone, for what nobody did.
+var onlyChained = []inventory.HistoryKind{inventory.HistoryChanged, inventory.HistoryEnteredLate}
 
-// AddHistory adds to the history.
-func (w writer) AddHistory(ds []inventory.HistoryEntry) error {
-	whole := w.step
-	if len(ds) <= atOnce {
-		whole = w.single
-	}
-	return whole("add entries", "", createAll(w, mapped(ds, func(d inventory.HistoryEntry) historyRow {
-		d.ID = 0
-		return convert[historyRow](d)
-	})))
-}
-
-// History lists the history, newest first.
 func (r reader) HistoryEntries(f inventory.HistoryFilter, p inventory.Page) ([]inventory.HistoryEntry, error) {
-	q := r.gorm()
+	var w where
+	among(&w, "kind NOT IN ?", slices.Concat(onlyChained, f.Not))
 	if f.Stations != nil {
-		q = q.Where("(station IN ? OR EXISTS (SELECT 1 FROM place p WHERE p.code IN (place, other_place) AND (p.station IN "+
-			"? OR p.at_station IN ?)))",
-			append([]string{""}, f.Stations...), f.Stations, f.Stations)
+		among(&w, "(station IN ? OR EXISTS (SELECT 1 FROM place p WHERE p.code IN (place, other_place) AND "+
+			"(p.station IN ? OR p.at_station IN ?)))", append([]string{""}, f.Stations...))
 	}
-	if len(f.Kinds) > 0 {
-		q = q.Where("kind IN ?", f.Kinds)
-	}
-	if len(f.Not) > 0 {
-		q = q.Where("kind NOT IN ?", f.Not)
-	}
-	if f.Place != "" {
-		q = q.Where("(place = ? OR other_place = ?)", f.Place, f.Place)
-	}
+	given(&w, "(place = ? OR other_place = ?)", f.Place)
 	if f.BatchNo != "" {
-		const of = "(SELECT id FROM batch WHERE batch_no = ? OR serial = ?)"
-		q = q.Where("(batch_id IN "+of+" OR lot_id IN (SELECT id FROM lot WHERE batch_id IN "+of+"))", f.BatchNo, f.BatchNo,
-			f.BatchNo, f.BatchNo)
+		var of where
+		numbered(&of, f.BatchNo, false)
+		batches := "(SELECT t.id FROM batch t" + of.String() + ")"
+		w.and("(batch_id IN "+batches+" OR lot_id IN (SELECT id FROM lot WHERE batch_id IN "+batches+"))",
+			append(of.args, of.args...)...)
 	}
-	if f.Person != "" {
-		q = q.Where("(by_name = ? OR person = ?)", f.Person, f.Person)
-	}
-	if f.Since != 0 {
-		q = q.Where("recorded_at >= ?", instant(f.Since))
-	}
-	if f.Before != 0 {
-		q = q.Where("recorded_at < ?", instant(f.Before))
-	}
-	return list(q, "list entries", p, newestID, convert[inventory.HistoryEntry, historyRow])
+	given(&w, "(by_name = ? OR person = ?)", f.Person)
+	given(&w, "recorded_at >= ?", instant(f.Since))
+	given(&w, "recorded_at < ?", instant(f.Before))
+	return list[inventory.HistoryEntry, historyEntryRow](r, "list entries", w, p, newestID)
+}
+
+func (r reader) RecordedAfter(moment inventory.Instant) (inventory.Instant, error) {
+	var found instant
+	err := r.each("SELECT h.recorded_at FROM history_entry h WHERE h.recorded_at > ? AND h.kind NOT IN (?, ?) AND "+
+		"h.id >= (SELECT coalesce(max(c.id), 0) FROM history_entry c WHERE c.kind = ?) ORDER BY h.recorded_at DESC LIMIT 1",
+		[]any{instant(moment), string(onlyChained[0]), string(onlyChained[1]), string(inventory.HistoryClockConfirmed)},
+		func(rows *sql.Rows) error { return rows.Scan(&found) })
+	return inventory.Instant(found), failure("read newest record", "", err)
 }

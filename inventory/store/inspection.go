@@ -1,68 +1,48 @@
 package store
 
-import (
-	"gorm.io/gorm"
-
-	"stowkeeper/inventory"
-)
+import "stowkeeper/inventory"
 
 type inspectionRow struct {
-	ID         int64 `gorm:"primaryKey;autoIncrement"`
-	BatchID    int64
-	LotID      int64
-	Item       string
-	Place      string
-	HappenedAt instant `gorm:"not null"`
-	RecordedAt instant `gorm:"not null"`
-	By         string  `gorm:"column:by_name"`
-	Role       string
-	Points     lines[inventory.PointCheck]
-	Passed     bool
-	Source     string
-	Note       string
+	ID, BatchID, LotID int64
+	Item, Place        string
+	HappenedAt         instant `gorm:"not null"`
+	RecordedAt         instant `gorm:"not null"`
+	By                 string  `gorm:"column:by_name"`
+	Role               string
+	Points             lines[inventory.PointCheck]
+	Passed             bool
+	Source, Note       string
 }
 
-func (inspectionRow) TableName() string { return "inspection" }
-
-// Inspections lists inspections, newest first.
 func (r reader) Inspections(f inventory.BatchFilter, p inventory.Page) ([]inventory.Inspection, error) {
-	return list(r.ofDevices(f, p), "list inspections", p, newestID, convert[inventory.Inspection, inspectionRow])
+	return list[inventory.Inspection, inspectionRow](r, "list inspections", ofBatches(f, "batch_id"), p, newestDone(p))
 }
 
-// ofDevices narrows a list of what was done with devices. All of it comes by when
-// it happened.
-func (r reader) ofDevices(f inventory.BatchFilter, p inventory.Page) *gorm.DB {
-	q := ofBatches(r.gorm(), f, "batch_id")
+// newestDone is the order of what was done with devices: a page of it comes by id, all of it by when it happened.
+func newestDone(p inventory.Page) listKey {
 	if p == (inventory.Page{}) {
-		q = q.Order("happened_at DESC")
+		return listKey{column: "happened_at DESC, id", newest: true}
 	}
-	return q
+	return newestID
 }
 
-// AddInspection keeps an inspection and gives it its id.
 func (w writer) AddInspection(i inventory.Inspection) (inventory.Inspection, error) {
 	return keep[inspectionRow](w, "add inspection", "", i)
 }
 
 type trainingUseRow struct {
-	ID         int64 `gorm:"primaryKey;autoIncrement"`
-	BatchID    int64
-	LotID      int64
-	HappenedAt instant `gorm:"not null"`
-	RecordedAt instant `gorm:"not null"`
-	By         string  `gorm:"column:by_name"`
-	Cycles     int
-	Class      string
+	ID, BatchID, LotID int64
+	HappenedAt         instant `gorm:"not null"`
+	RecordedAt         instant `gorm:"not null"`
+	By                 string  `gorm:"column:by_name"`
+	Cycles             int
+	Class              string
 }
 
-func (trainingUseRow) TableName() string { return "training_use" }
-
-// TrainingUses lists what classes did with devices, newest first.
 func (r reader) TrainingUses(f inventory.BatchFilter, p inventory.Page) ([]inventory.TrainingUse, error) {
-	return list(r.ofDevices(f, p), "list training uses", p, newestID, convert[inventory.TrainingUse, trainingUseRow])
+	return list[inventory.TrainingUse, trainingUseRow](r, "list training uses", ofBatches(f, "batch_id"), p, newestDone(p))
 }
 
-// AddTrainingUse keeps a class's use of a device and gives it its id.
 func (w writer) AddTrainingUse(t inventory.TrainingUse) (inventory.TrainingUse, error) {
 	return keep[trainingUseRow](w, "add training use", "", t)
 }

@@ -8,36 +8,23 @@ import (
 )
 
 type kitListRow struct {
-	Code             string `gorm:"primaryKey"`
-	Version          int    `gorm:"primaryKey;autoIncrement:false"`
-	Name             string
-	Edition          string
-	Source           string
-	ValidFrom        day
-	ValidTo          day
-	Sealed           bool
-	SealWarns        bool
-	SealCheckHours   int
-	FullCheckDays    int
-	MinRemainingDays int
+	Code                                            string `gorm:"primaryKey"`
+	Version                                         int    `gorm:"primaryKey;autoIncrement:false"`
+	Name, Edition, Source                           string
+	ValidFrom, ValidTo                              day
+	Sealed, SealWarns                               bool
+	SealCheckHours, FullCheckDays, MinRemainingDays int
 }
-
-func (kitListRow) TableName() string { return "kit_list" }
 
 type kitLineRow struct {
-	List             string `gorm:"primaryKey"`
-	Version          int    `gorm:"primaryKey;autoIncrement:false"`
-	Line             int    `gorm:"primaryKey;autoIncrement:false"`
-	Item             string
-	Pouch            string
-	Par              int
-	Minimum          int
-	Critical         bool
-	PresenceOnly     bool
-	CarriedElsewhere string
+	List                   string `gorm:"primaryKey"`
+	Version                int    `gorm:"primaryKey;autoIncrement:false"`
+	Line                   int    `gorm:"primaryKey;autoIncrement:false"`
+	Item, Pouch            string
+	Par, Minimum           int
+	Critical, PresenceOnly bool
+	CarriedElsewhere       string
 }
-
-func (kitLineRow) TableName() string { return "kit_line" }
 
 type kitAcceptRow struct {
 	List    string `gorm:"primaryKey"`
@@ -47,21 +34,14 @@ type kitAcceptRow struct {
 	Item    string
 }
 
-func (kitAcceptRow) TableName() string { return "kit_accept" }
-
 type kitRuleRow struct {
-	List         string `gorm:"primaryKey"`
-	Version      int    `gorm:"primaryKey;autoIncrement:false"`
-	Rank         int    `gorm:"primaryKey;autoIncrement:false"`
-	WhenCategory code
-	NeedCategory code
-	NeedItem     code
-	AtLeast      int
-	Severity     string
-	Because      string
+	List                                 string `gorm:"primaryKey"`
+	Version                              int    `gorm:"primaryKey;autoIncrement:false"`
+	Rank                                 int    `gorm:"primaryKey;autoIncrement:false"`
+	WhenCategory, NeedCategory, NeedItem code
+	AtLeast                              int
+	Severity, Because                    string
 }
-
-func (kitRuleRow) TableName() string { return "kit_rule" }
 
 type kitModuleRow struct {
 	List    string `gorm:"primaryKey"`
@@ -70,8 +50,6 @@ type kitModuleRow struct {
 	Module  string
 	Count   int
 }
-
-func (kitModuleRow) TableName() string { return "kit_module" }
 
 func (k kitListRow) value() inventory.KitList {
 	list := convert[inventory.KitList](k)
@@ -86,10 +64,8 @@ const latestVersion = "k.version = (SELECT max(n.version) FROM kit_list n WHERE 
 func (r reader) KitList(code string, version int) (inventory.KitList, error) {
 	var w where
 	w.and("k.code = ?", code)
-	if version == 0 {
-		w.and(latestVersion)
-	}
-	is(&w, "k.version", version)
+	w.when(version == 0, latestVersion)
+	given(&w, "k.version = ?", version)
 	lists, err := r.kitLists(w, "")
 	return only(lists, err, "kit list")
 }
@@ -98,37 +74,36 @@ func (r reader) KitList(code string, version int) (inventory.KitList, error) {
 func (r reader) KitLists(p inventory.Page) ([]inventory.KitList, error) {
 	var w where
 	w.and(latestVersion)
-	tail, err := w.after(p, "k.code", false, false)
+	tail, err := w.tail(p, listKey{column: "k.code"})
 	if err != nil {
 		return nil, err
 	}
 	return r.kitLists(w, tail)
 }
 
-// KitListVersions returns the versions that are named, or every one that some
-// bag uses.
+// KitListVersions returns the versions that are named, or every one that some bag uses, and those that are newer.
 func (r reader) KitListVersions(of []inventory.ListVersion) ([]inventory.KitList, error) {
 	var w where
 	if len(of) == 0 {
-		w.and("EXISTS (SELECT 1 FROM bag b WHERE b.kit_list = k.code AND b.kit_list_version = k.version)")
+		w.and("EXISTS (SELECT 1 FROM bag b WHERE b.kit_list = k.code AND b.kit_list_version <= k.version)")
 	} else {
 		var named []any
 		for _, v := range of {
 			named = append(named, v.Code, v.Version)
 		}
 		const one = "(CAST(? AS text), CAST(? AS integer))"
-		w.and("(k.code, k.version) IN (VALUES "+strings.Repeat(one+", ", len(of)-1)+one+")", named...)
+		w.and("EXISTS (SELECT 1 FROM (VALUES "+strings.Repeat(one+", ", len(of)-1)+one+
+			") v WHERE v.column1 = k.code AND v.column2 <= k.version)", named...)
 	}
 	return r.kitLists(w, " ORDER BY k.code, k.version")
 }
 
-// kitLists reads the chosen versions with their lines, modules and rules in four
-// queries, however many there are.
+// kitLists reads the chosen versions with their lines, modules and rules in four queries, however many there are.
 func (r reader) kitLists(w where, tail string) ([]inventory.KitList, error) {
 	l := kitLoader{reader: r, chosen: "(SELECT k.code, k.version FROM kit_list k" + w.String() + tail + ") c",
 		args: w.args}
 	for _, load := range []func() error{l.heads, l.lines, l.modules, l.rules} {
-		if err := load(); err != nil {
+		if err := load(); err != nil || len(l.lists) == 0 {
 			return nil, failure("read kit lists", "", err)
 		}
 	}
@@ -158,8 +133,7 @@ func (l *kitLoader) heads() error {
 	return nil
 }
 
-// part runs a query on a table t whose rows belong to a version, and on what is
-// joined to it.
+// part runs a query on a table t whose rows belong to a version, and on what is joined to it.
 func (l *kitLoader) part(table, columns, order string, scan func(*sql.Rows, *inventory.ListVersion) error) error {
 	var v inventory.ListVersion
 	q := "SELECT t.list, t.version, " + columns + " FROM " + l.chosen + " JOIN " + table +
@@ -222,7 +196,6 @@ func (l *kitLoader) rules() error {
 		})
 }
 
-// AddKitList adds the next version of a list.
 func (w writer) AddKitList(k inventory.KitList) error {
 	return w.step("add kit list", "that version of the kit list exists already", func() error {
 		var latest int
@@ -231,11 +204,11 @@ func (w writer) AddKitList(k inventory.KitList) error {
 		case err != nil:
 			return err
 		case k.Version == 1 && latest > 0:
-			return inventory.Errorf(inventory.Conflict, "that kit list code is taken")
+			return inventory.Refuse(inventory.Conflict, "code already used")
 		case k.Version <= latest:
 			return stale("kit list")
 		case k.Version != latest+1:
-			return inventory.Errorf(inventory.Conflict, "versions of a kit list follow one another")
+			return inventory.Refuse(inventory.Conflict, "versions must be consecutive")
 		}
 		return w.insertKitList(k)
 	})

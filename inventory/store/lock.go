@@ -8,15 +8,13 @@ import (
 	"stowkeeper/inventory"
 )
 
-// locks are the rows that a unit of work holds on PostgreSQL, where several
-// units write at a time. SQLite has one writer and needs none.
+// locks are the rows that a unit of work holds on PostgreSQL, where several units write at a time. SQLite has one
+// writer and needs none.
 //
-// The order is: items in code order, then stations in code order, then bags in
-// code order. A unit that comes to need an earlier item or station than it holds
-// does not wait for it, since the holder may be waiting for this one; if it is
-// taken the unit is given up and tried again, this time beginning with all the
-// items and stations that it turned out to need. So units wait for each other, but
-// never in a circle.
+// The order is: items in code order, then stations in code order, then bags in code order. A unit that comes to need
+// an earlier item or station than it holds does not wait for it, since the holder may be waiting for this one; if it
+// is taken the unit is given up and tried again, this time beginning with all the items and stations that it turned
+// out to need. So units wait for each other, but never in a circle.
 type locks struct {
 	items, stations, bags map[string]bool
 }
@@ -25,10 +23,7 @@ func (l locks) clone() locks {
 	return locks{maps.Clone(l.items), maps.Clone(l.stations), maps.Clone(l.bags)}
 }
 
-// wanted are the items and stations that a unit's tries have locked so far.
-type wanted struct{ items, stations map[string]bool }
-
-func newWanted() wanted { return wanted{map[string]bool{}, map[string]bool{}} }
+func newLocks() locks { return locks{map[string]bool{}, map[string]bool{}, map[string]bool{}} }
 
 // lockWanted begins a try with what those before it turned out to need.
 func (w writer) lockWanted() error {
@@ -38,60 +33,58 @@ func (w writer) lockWanted() error {
 	return w.lockStations(slices.Collect(maps.Keys(w.want.stations)))
 }
 
-// LockItem locks the row of an item until the unit of work ends. References to
-// it can still be made.
+// LockItem locks the row of an item until the unit of work ends. References to it can still be made.
 func (w writer) LockItem(code string) error {
-	if w.s.engine == SQLite {
-		return nil
-	}
-	return w.step("lock item", "", func() error { return w.lockItems([]string{code}) })
+	return w.onPostgres("lock item", func() error { return w.lockItems([]string{code}) })
 }
 
 func (w writer) lockItems(codes []string) error {
-	codes = without(codes, w.held.items)
-	if w.s.engine == SQLite || len(codes) == 0 {
-		return nil
-	}
-	how := " FOR NO KEY UPDATE"
-	if earlier(codes[0], w.held.items) || len(w.held.stations) > 0 {
-		how += " NOWAIT"
-	}
-	if w.held.items == nil {
-		w.held.items = map[string]bool{}
-	}
-	for _, code := range codes {
-		w.want.items[code] = true
-	}
-	return w.lock("SELECT code FROM item WHERE code IN "+marks(len(codes))+" ORDER BY code"+how, codes, w.held.items)
+	return w.lock("item", codes, w.held.items, w.want.items, len(w.held.stations) > 0)
 }
 
-// lockStations locks the rows of stations until the unit of work ends. References
-// to them can still be made.
+// lockStations locks the rows of stations until the unit of work ends. References to them can still be made.
 func (w writer) lockStations(codes []string) error {
-	codes = without(codes, w.held.stations)
+	return w.lock("station", codes, w.held.stations, w.want.stations, false)
+}
+
+// lock locks the rows of a table by their codes, in order. It does not wait where
+// it comes too late, after what it should have preceded.
+func (w writer) lock(table string, codes []string, held, want map[string]bool, late bool) error {
+	codes = without(codes, held)
 	if w.s.engine == SQLite || len(codes) == 0 {
 		return nil
 	}
-	how := " FOR NO KEY UPDATE"
-	if earlier(codes[0], w.held.stations) {
-		how += " NOWAIT"
-	}
-	if w.held.stations == nil {
-		w.held.stations = map[string]bool{}
+	text := "SELECT code FROM " + table + " WHERE code IN " + marks(len(codes)) + " ORDER BY code FOR NO KEY UPDATE"
+	if late || want != nil && earlier(codes[0], held) {
+		text += " NOWAIT"
 	}
 	for _, code := range codes {
-		w.want.stations[code] = true
+		if want != nil {
+			want[code] = true
+		}
 	}
-	return w.lock("SELECT code FROM station WHERE code IN "+marks(len(codes))+" ORDER BY code"+how, codes, w.held.stations)
-}
-
-func (w writer) lock(query string, codes []string, held map[string]bool) error {
-	return w.each(query, anys(codes), func(rows *sql.Rows) error {
+	return w.each(text, anys(codes), func(rows *sql.Rows) error {
 		var code string
 		err := rows.Scan(&code)
 		held[code] = true
 		return err
 	})
+}
+
+// lockRow locks a row by its id until the unit of work ends.
+func (w writer) lockRow(table string, id int64) error {
+	return w.onPostgres("lock "+table, func() error {
+		_, err := w.exec("SELECT id FROM "+table+" WHERE id = ? FOR NO KEY UPDATE", id)
+		return err
+	})
+}
+
+// onPostgres is a step that SQLite does without.
+func (w writer) onPostgres(op string, fn func() error) error {
+	if w.s.engine == SQLite {
+		return nil
+	}
+	return w.step(op, "", fn)
 }
 
 // without returns the codes that are not held, sorted, each once.
@@ -119,13 +112,10 @@ func (w writer) LockBag(code string) (inventory.Bag, error) {
 	return w.Bag(code)
 }
 
-// LockBags locks bags, and first the stations that own them, until the unit of
+// LockBags locks bags, and first the stations that own them and where they are, until the unit of
 // work ends. Codes that are no bag are skipped.
 func (w writer) LockBags(codes []string) error {
-	if w.s.engine == SQLite {
-		return nil
-	}
-	return w.step("lock bags", "", func() error { return w.lockBags(codes) })
+	return w.onPostgres("lock bags", func() error { return w.lockBags(codes) })
 }
 
 func (w writer) lockBags(codes []string) error {
@@ -133,13 +123,11 @@ func (w writer) lockBags(codes []string) error {
 	if w.s.engine == SQLite || len(codes) == 0 {
 		return nil
 	}
-	if w.held.bags == nil {
-		w.held.bags = map[string]bool{}
-	}
 	for _, part := range chunks(codes, 10000) {
 		var stations []string
-		err := w.each("SELECT DISTINCT station FROM place WHERE kind = 'bag' AND code IN "+marks(len(part)), anys(part),
-			func(rows *sql.Rows) error {
+		const of = " FROM place WHERE kind = 'bag' AND code IN "
+		err := w.each("SELECT station"+of+marks(len(part))+" UNION SELECT at_station"+of+marks(len(part)),
+			append(anys(part), anys(part)...), func(rows *sql.Rows) error {
 				var station string
 				err := rows.Scan(&station)
 				stations = append(stations, station)
@@ -151,8 +139,7 @@ func (w writer) lockBags(codes []string) error {
 		if err := w.lockStations(stations); err != nil {
 			return err
 		}
-		if err := w.lock("SELECT code FROM bag WHERE code IN "+marks(len(part))+" ORDER BY code FOR NO KEY UPDATE", part,
-			w.held.bags); err != nil {
+		if err := w.lock("bag", part, w.held.bags, nil, false); err != nil {
 			return err
 		}
 	}

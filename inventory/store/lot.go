@@ -1,41 +1,29 @@
 package store
 
-import (
-	"database/sql"
-	"strings"
+import "stowkeeper/inventory"
 
-	"stowkeeper/inventory"
-)
-
-// lotColumns are a lot with its batch, as scanLot reads them.
+// lotColumns are a lot with its batch, as lotPlaces takes them.
 const lotColumns = `l.id, l.stowed_on, l.opened_on, l.exposed_since, l.exposed_days, l.exposed_last, l.training,
     l.unidentified, l.parent, l.received_on, t.id, t.item, t.product, t.batch_no, t.serial, t.made_on, t.end_printed,
-    t.end_wording, t.last_usable, t.inspected_on, t.cycles, t.inspect_by, t.withdrawn`
+    t.end_wording, t.last_usable, t.formerly, t.merged_into, t.inspected_on, t.cycles, t.inspect_by, t.withdrawn`
 
 const fromLots = " FROM lot l JOIN batch t ON t.id = l.batch_id"
 
-// lotScan returns where the columns of a lot go.
-func lotScan(l *inventory.Lot, more ...any) []any {
-	return append([]any{
+// lotPlaces returns where the columns of a lot go.
+func lotPlaces(l *inventory.Lot) []any {
+	return []any{
 		&l.ID, (*day)(&l.StowedOn), (*day)(&l.OpenedOn), (*day)(&l.ExposedSince), &l.ExposedDays, (*day)(&l.ExposedLast),
 		&l.Training, &l.Unidentified, (*ref)(&l.Parent), (*day)(&l.ReceivedOn), &l.Batch.ID, &l.Item, (*ref)(&l.Product),
 		&l.BatchNo, &l.Serial, (*day)(&l.MadeOn), &l.EndPrinted, &l.EndWording, (*day)(&l.LastUsable),
-		(*day)(&l.InspectedOn), &l.Cycles, (*day)(&l.InspectBy), (*references)(&l.Withdrawn),
-	}, more...)
+		(*lines[inventory.BatchFacts])(&l.Formerly), (*ref)(&l.MergedInto), (*day)(&l.InspectedOn), &l.Cycles,
+		(*day)(&l.InspectBy), (*references)(&l.Withdrawn),
+	}
 }
 
 func (r reader) lots(w where, tail string) ([]inventory.Lot, error) {
-	var out []inventory.Lot
-	err := r.each("SELECT "+lotColumns+fromLots+w.String()+tail, w.args, func(rows *sql.Rows) error {
-		var l inventory.Lot
-		err := rows.Scan(lotScan(&l)...)
-		out = append(out, l)
-		return err
-	})
-	return out, failure("read lots", "", err)
+	return collect(r, "read lots", "SELECT "+lotColumns+fromLots+w.String()+tail, w.args, lotPlaces)
 }
 
-// Lot returns one lot with its batch.
 func (r reader) Lot(id int64) (inventory.Lot, error) {
 	var w where
 	w.and("l.id = ?", id)
@@ -43,46 +31,32 @@ func (r reader) Lot(id int64) (inventory.Lot, error) {
 	return only(lots, err, "lot")
 }
 
-// Lots lists lots by id.
 func (r reader) Lots(f inventory.LotFilter, p inventory.Page) ([]inventory.Lot, error) {
 	var w where
-	within(&w, "l.id", f.IDs)
-	is(&w, "t.item", f.Item)
-	is(&w, "t.batch_no", f.BatchNo)
-	is(&w, "t.serial", f.Serial)
-	is(&w, "l.batch_id", f.Batch)
-	if f.Number != "" {
-		part := containing(upperASCII(f.Number))
-		w.and(`(upper(t.batch_no) LIKE ? ESCAPE '\' OR upper(t.serial) LIKE ? ESCAPE '\')`, part, part)
+	among(&w, "l.id IN ?", f.IDs)
+	given(&w, "t.item = ?", f.Item)
+	if f.BatchNo != "" {
+		numbered(&w, f.BatchNo, false)
+		w.and("NOT t.device")
 	}
-	if f.Devices {
+	if f.Serial != "" {
+		numbered(&w, f.Serial, false)
 		w.and("t.device")
 	}
-	if f.Held {
-		w.and("EXISTS (SELECT 1 FROM balance b WHERE b.lot_id = l.id)")
+	given(&w, "l.batch_id IN (SELECT id FROM batch WHERE id = ? OR merged_into = ?)", f.Batch)
+	if f.Number != "" {
+		numbered(&w, f.Number, true)
 	}
-	if f.Place != "" {
-		w.and("EXISTS (SELECT 1 FROM balance b WHERE b.lot_id = l.id AND b.place = ?)", f.Place)
-	}
-	if len(f.Stations) > 0 {
-		w.and("EXISTS (SELECT 1 FROM balance b JOIN place p ON p.code = b.place WHERE b.lot_id = l.id AND p.at_station IN "+
-			marks(len(f.Stations))+")", anys(f.Stations)...)
-	}
-	tail, err := w.after(p, "l.id", true, false)
+	w.when(f.Devices, "t.device")
+	w.when(f.Held, "EXISTS (SELECT 1 FROM balance b WHERE b.lot_id = l.id)")
+	given(&w, "EXISTS (SELECT 1 FROM balance b WHERE b.lot_id = l.id AND b.place = ?)", f.Place)
+	among(&w, "EXISTS (SELECT 1 FROM balance b JOIN place p ON p.code = b.place WHERE b.lot_id = l.id AND "+
+		"p.at_station IN ?)", f.Stations)
+	tail, err := w.tail(p, listKey{"l.id", true, false})
 	if err != nil {
 		return nil, err
 	}
 	return r.lots(w, tail)
-}
-
-// upperASCII is what SQLite's upper does: other letters stay as they are.
-func upperASCII(s string) string {
-	return strings.Map(func(r rune) rune {
-		if 'a' <= r && r <= 'z' {
-			r += 'A' - 'a'
-		}
-		return r
-	}, s)
 }
 
 // EnsureLot returns the lot of a batch with those clocks, made if need be.

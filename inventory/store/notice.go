@@ -3,48 +3,40 @@ package store
 import "stowkeeper/inventory"
 
 type noticeRow struct {
-	ID         int64 `gorm:"primaryKey;autoIncrement"`
-	Reference  string
-	Action     string
-	Item       string
-	Product    ref
-	BatchNos   lines[string]
-	Serials    lines[string]
-	SerialFrom string
-	SerialTo   string
-	MadeFrom   day
-	MadeTo     day
-	Text       string `gorm:"column:body"`
-	Status     string
-	IssuedAt   instant `gorm:"not null"`
-	IssuedBy   string
-	EndedAt    instant
-	EndedBy    string
-	EndReason  string
+	ID                      int64
+	Reference, Action, Item string
+	Product                 ref
+	BatchNos, Serials       lines[string]
+	SerialFrom, SerialTo    string
+	MadeFrom, MadeTo        day
+	Text                    string `gorm:"column:body"`
+	Status                  string
+	IssuedAt                instant `gorm:"not null"`
+	IssuedBy                string
+	EndedAt                 instant
+	EndedBy, EndReason      string
+	Steps                   lines[inventory.NoticeStep]
 }
 
-func (noticeRow) TableName() string { return "notice" }
-
-// Notice returns one notice.
 func (r reader) Notice(id int64) (inventory.Notice, error) {
-	return take(r.gorm().Where("id = ?", id), "notice", convert[inventory.Notice, noticeRow])
+	return take[inventory.Notice, noticeRow](r, "notice", "id = ?", id)
 }
 
-// Notices lists notices, newest first.
 func (r reader) Notices(f inventory.NoticeFilter, p inventory.Page) ([]inventory.Notice, error) {
-	q := r.gorm()
-	if f.Item != "" {
-		q = q.Where("item = ?", f.Item)
-	}
-	if f.Status != "" {
-		q = q.Where("status = ?", string(f.Status))
-	}
-	return list(q, "list notices", p, newestID, convert[inventory.Notice, noticeRow])
+	var w where
+	given(&w, "item = ?", f.Item)
+	given(&w, "status = ?", f.Status)
+	return list[inventory.Notice, noticeRow](r, "list notices", w, p, newestID)
 }
 
-// AddNotice keeps a notice and gives it its id.
 func (w writer) AddNotice(n inventory.Notice) (inventory.Notice, error) {
 	return keep[noticeRow](w, "add notice", "a notice with this reference on the item exists already", n)
+}
+
+// SetNoticeSteps stores what was done about a notice since it was issued.
+func (w writer) SetNoticeSteps(n inventory.Notice) error {
+	return w.set("keep a notice's steps", "notice", "UPDATE notice SET steps = ? WHERE id = ?",
+		lines[inventory.NoticeStep](n.Steps), n.ID)
 }
 
 // SetNoticeOutcome stores how a notice ended.

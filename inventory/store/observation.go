@@ -3,55 +3,50 @@ package store
 import "stowkeeper/inventory"
 
 type observationRow struct {
-	ID          int64 `gorm:"primaryKey;autoIncrement"`
-	Bag         string
-	Kind        string
-	Item        code
-	LotID       ref
-	Text        string `gorm:"column:body"`
-	Source      string
-	OpenedAt    instant `gorm:"not null"`
-	OpenedBy    string
-	ClosedAt    instant
-	ClosedBy    string
-	CloseReason string
+	ID                    int64
+	Bag, Kind             string
+	Item                  code
+	LotID                 ref
+	Text                  kept `gorm:"column:body"`
+	Source                string
+	OpenedAt              instant `gorm:"not null"`
+	OpenedBy              string
+	ClosedAt              instant
+	ClosedBy, CloseReason string
 }
 
-func (observationRow) TableName() string { return "observation" }
-
-// Observations lists observations by id.
 func (r reader) Observations(f inventory.ObservationFilter) ([]inventory.Observation, error) {
-	q := atStations(r.gorm(), f.AtStations)
-	if len(f.Bags) > 0 {
-		q = q.Where("bag IN ?", f.Bags)
-	}
-	if f.Open {
-		q = q.Where("closed_at IS NULL")
-	}
-	return list(q, "list observations", inventory.Page{}, byID, convert[inventory.Observation, observationRow])
+	var w where
+	among(&w, bagAtStation, f.AtStations)
+	among(&w, "bag IN ?", f.Bags)
+	w.when(f.Open, "closed_at IS NULL")
+	return list[inventory.Observation, observationRow](r, "list observations", w, inventory.Page{}, byID)
 }
 
-// AddObservation keeps an observation and gives it its id.
 func (w writer) AddObservation(o inventory.Observation) (inventory.Observation, error) {
 	return keep[observationRow](w, "add observation", "", o)
 }
 
 // CloseObservation closes an open observation.
 func (w writer) CloseObservation(o inventory.Observation) error {
-	return w.step("close observation", "", func() error {
-		n, err := w.exec("UPDATE observation SET closed_at = ?, closed_by = ?, close_reason = ? WHERE id = ? AND closed_at "+
-			"IS NULL",
-			instant(o.ClosedAt), o.ClosedBy, o.CloseReason, o.ID)
+	return w.closeOnce("observation", "close_reason = ?", o.ID, instant(o.ClosedAt), o.ClosedBy, o.CloseReason)
+}
+
+// closeOnce closes a row of a table that is open.
+func (w writer) closeOnce(table, set string, id int64, values ...any) error {
+	return w.step("close "+table, "", func() error {
+		n, err := w.exec("UPDATE "+table+" SET closed_at = ?, closed_by = ?, "+set+" WHERE id = ? AND closed_at IS NULL",
+			append(values, id)...)
 		if err != nil || n == 1 {
 			return err
 		}
 		var known int64
-		if err := w.gorm().Model(&observationRow{}).Where("id = ?", o.ID).Count(&known).Error; err != nil {
+		if err := w.gorm().Table(table).Where("id = ?", id).Count(&known).Error; err != nil {
 			return err
 		}
 		if known == 0 {
-			return notFound("observation")
+			return notFound(table)
 		}
-		return inventory.Errorf(inventory.Conflict, "that observation is closed already")
+		return inventory.Refuse(inventory.Conflict, "closed already")
 	})
 }

@@ -1,22 +1,29 @@
 package store
 
 import (
+	"cmp"
 	"context"
 	"database/sql"
 	"errors"
 	"fmt"
 	"log/slog"
 	"strings"
+	"sync"
 
 	"gorm.io/gorm"
+	"gorm.io/gorm/schema"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/message"
+	"stowkeeper/inventory/store/fact"
+	"stowkeeper/inventory/store/migrations"
+	"stowkeeper/inventory/store/slow"
 )
 
 // The engines' names, as Engine returns them.
 const (
-	SQLite   = "sqlite"
-	Postgres = "postgres"
+	SQLite   = migrations.SQLite
+	Postgres = migrations.Postgres
 )
 
 // Options are what may be set when a store is opened. The zero value serves.
@@ -27,14 +34,19 @@ type Options struct {
 	SQLiteDriver string // of database/sql, "sqlite" where it is empty; tests put a counter in front of it
 }
 
-// database is the one implementation of inventory.Store. On PostgreSQL both
-// pools are the same one.
+// database is the one implementation of inventory.Store. On PostgreSQL both pools are the same one.
 type database struct {
 	engine string
 	writes *sql.DB
 	reads  *sql.DB
 	gorm   *gorm.DB
 	log    *slog.Logger
+	files  files // of SQLite, as they were when it opened them
+
+	facts    fact.Schema
+	entering bool // there may be rows from before the chains
+	history  *schema.Schema
+	numbers  sync.Map // of people, by name
 }
 
 // Open opens the store that db names, a file for SQLite (made where there is
@@ -59,17 +71,19 @@ func (s *database) open(ctx context.Context, db string, opts Options) (err error
 	if err != nil {
 		return fmt.Errorf("open the database: %w", err)
 	}
-	if err := migrate(ctx, s.writes, s.engine, s.log); err != nil {
+	if err := migrations.Run(ctx, s.writes, s.engine, s.log, pause); err != nil {
 		return err
 	}
-	if err := learn(s.gorm); err != nil {
+	if err := cmp.Or(learn(s.gorm), foldNumbers(ctx, s.gorm)); err != nil {
 		return err
 	}
-	return s.check(ctx)
+	if err := s.check(ctx); err != nil {
+		return err
+	}
+	return s.prepareChains(ctx)
 }
 
-// IsPostgres tells whether db is the address of a PostgreSQL database rather
-// than a file name.
+// IsPostgres tells whether db is the address of a PostgreSQL database rather than a file name.
 func IsPostgres(db string) bool {
 	return strings.HasPrefix(db, "postgres://") || strings.HasPrefix(db, "postgresql://")
 }
@@ -79,27 +93,31 @@ func (s *database) check(ctx context.Context) error {
 	if s.engine == SQLite {
 		return s.checkPragmas(ctx)
 	}
-	return s.Ping(ctx)
+	return s.Probe(ctx)
 }
 
-// gormConfig leaves translation of errors to errors.go, the clock to the use
-// cases and transactions to unit.go.
+// gormConfig leaves translation of errors to errors.go, the clock to the use cases and transactions to unit.go.
 func (s *database) gormConfig() *gorm.Config {
-	return &gorm.Config{SkipDefaultTransaction: true, Logger: gormLog{s.log}}
+	return &gorm.Config{SkipDefaultTransaction: true, Logger: slow.Log{To: s.log}, NamingStrategy: naming}
 }
 
 // Engine names the engine.
 func (s *database) Engine() string { return s.engine }
 
-// Ping tells whether the database answers.
-func (s *database) Ping(ctx context.Context) error {
+// Probe tells whether the database answers and takes a write, which changes nothing. Refuses: Unavailable,
+// StorageFull.
+func (s *database) Probe(ctx context.Context) error {
 	for _, pool := range []*sql.DB{s.reads, s.writes} {
 		var one int
 		if err := pool.QueryRowContext(ctx, "SELECT 1").Scan(&one); err != nil {
-			return &inventory.Error{Kind: inventory.Unavailable, Message: "the database does not answer", Cause: err}
+			return &inventory.Error{Kind: inventory.Unavailable, Message: message.M("database not available"), Cause: err}
 		}
 	}
-	return nil
+	if err := s.files.swapped(); err != nil {
+		return err
+	}
+	_, err := s.writes.ExecContext(ctx, "UPDATE service SET entry_seq = entry_seq")
+	return failure("probe", "", err)
 }
 
 // Close closes all connections.

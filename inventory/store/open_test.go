@@ -18,6 +18,7 @@ import (
 
 	"stowkeeper/inventory"
 	"stowkeeper/inventory/store"
+	"stowkeeper/inventory/store/migrations"
 	"stowkeeper/inventory/store/storetest"
 )
 
@@ -138,7 +139,7 @@ func TestNewerSchema(t *testing.T) {
 		t.Run(engine, func(t *testing.T) {
 			db := storetest.Database(t, engine)
 			writes, _ := store.Pools(storetest.Open(t, db))
-			_, err := writes.ExecContext(t.Context(), "INSERT INTO "+store.VersionTable+
+			_, err := writes.ExecContext(t.Context(), "INSERT INTO "+migrations.VersionTable+
 				" (version_id, is_applied) VALUES (9999, TRUE)")
 			require.NoError(t, err)
 			_, err = store.Open(t.Context(), db, store.Options{})
@@ -171,7 +172,7 @@ func TestClosedStore(t *testing.T) {
 	s, err := store.Open(t.Context(), storetest.Database(t, store.SQLite), store.Options{})
 	require.NoError(t, err)
 	require.NoError(t, s.Close())
-	assert.Equal(t, inventory.Unavailable, inventory.KindOf(s.Ping(t.Context())))
+	assert.Equal(t, inventory.Unavailable, inventory.KindOf(s.Probe(t.Context())))
 	assert.Error(t, s.Read(t.Context(), func(context.Context, inventory.Reader) error { return nil }))
 }
 
@@ -201,4 +202,34 @@ func TestLibcPair(t *testing.T) {
 	wanted := regexp.MustCompile(`modernc\.org/libc (v\S+)`).FindStringSubmatch(string(text))
 	require.Len(t, wanted, 2)
 	assert.Equal(t, wanted[1], list("{{.Version}}", "modernc.org/libc"))
+}
+
+// TestFilesReplaced: a copy that somebody lays over the file of a running service, or over its log, is met at once:
+// nothing is taken down that nobody would find again.
+func TestFilesReplaced(t *testing.T) {
+	for _, which := range []string{"", "-wal"} {
+		t.Run("file"+which, func(t *testing.T) {
+			file := storetest.Database(t, store.SQLite)
+			s := storetest.Open(t, file)
+			add := func(code string) error {
+				return s.Write(t.Context(), func(_ context.Context, w inventory.Writer) error {
+					return w.AddStation(inventory.Station{Code: code, Name: "One", Timezone: "UTC"})
+				})
+			}
+			require.NoError(t, add("S1"))
+			require.NoError(t, s.Probe(t.Context()))
+			was, err := os.ReadFile(file + which)
+			require.NoError(t, err)
+			copied := filepath.Join(t.TempDir(), "copy")
+			require.NoError(t, os.WriteFile(copied, was, 0o600))
+			kept := file + which + ".kept"
+			require.NoError(t, os.Rename(file+which, kept))
+			require.NoError(t, os.Rename(copied, file+which))
+			assert.ErrorContains(t, add("S2"), "moved or replaced")
+			assert.Equal(t, inventory.Unavailable, inventory.KindOf(s.Probe(t.Context())))
+			assert.Error(t, s.Read(t.Context(), func(context.Context, inventory.Reader) error { return nil }))
+			require.NoError(t, os.Rename(kept, file+which))
+			assert.NoError(t, add("S2"), "put back")
+		})
+	}
 }

@@ -4,27 +4,21 @@ import (
 	"database/sql"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/store/fact"
 )
 
 type personRow struct {
-	ID         int64 `gorm:"primaryKey;autoIncrement"`
-	Name       string
-	Folded     string
-	Role       string
-	SecretHash string
-	Disabled   bool
-	Attempts   int
-	LockedTill instant
+	ID                             int64
+	Name, Folded, Role, SecretHash string
+	Disabled                       bool
+	Attempts                       int
+	LockedTill                     instant
 }
-
-func (personRow) TableName() string { return "person" }
 
 type personStationRow struct {
 	Person  int64  `gorm:"primaryKey;autoIncrement:false"`
 	Station string `gorm:"primaryKey"`
 }
-
-func (personStationRow) TableName() string { return "person_station" }
 
 // people reads persons, each once for each of their stations.
 func (r reader) people(w where) ([]inventory.Person, error) {
@@ -53,7 +47,6 @@ func withStation(stations []string, station code) []string {
 	return append(stations, string(station))
 }
 
-// Person returns one person.
 func (r reader) Person(id int64) (inventory.Person, error) {
 	var w where
 	w.and("p.id = ?", id)
@@ -64,7 +57,7 @@ func (r reader) Person(id int64) (inventory.Person, error) {
 // PersonByName returns the person of that name, ignoring case.
 func (r reader) PersonByName(name string) (inventory.Person, error) {
 	var w where
-	w.and("p.folded = ?", folded(name))
+	w.and("p.folded = ?", fact.Folded(name))
 	people, err := r.people(w)
 	return only(people, err, "person")
 }
@@ -74,13 +67,9 @@ func (r reader) People() ([]inventory.Person, error) { return r.people(where{}) 
 
 const nameTaken = "somebody has that name already; a name differs by more than upper and lower case"
 
-// AddPerson adds a person and gives them their id.
 func (w writer) AddPerson(p inventory.Person) (inventory.Person, error) {
-	row := personRow{
-		Name: p.Name, Folded: folded(p.Name), Role: string(p.Role), SecretHash: p.SecretHash, Disabled: p.Disabled,
-		Attempts:   p.Attempts,
-		LockedTill: instant(p.LockedTill),
-	}
+	row := convert[personRow](p)
+	row.ID, row.Folded = 0, fact.Folded(p.Name)
 	err := w.step("add person", nameTaken, func() error {
 		if err := w.gorm().Create(&row).Error; err != nil {
 			return err
@@ -100,13 +89,9 @@ func (w writer) addPersonStations(p inventory.Person) error {
 // UpdatePerson changes everything of a person but the id.
 func (w writer) UpdatePerson(p inventory.Person) error {
 	return w.step("update person", nameTaken, func() error {
-		n, err := w.exec(`UPDATE person SET name = ?, folded = ?, role = ?, secret_hash = ?, disabled = ?, attempts = ?,
-    locked_till = ? WHERE id = ?`, p.Name, folded(p.Name), string(p.Role), p.SecretHash, p.Disabled, p.Attempts,
-			instant(p.LockedTill), p.ID)
-		if err == nil && n == 0 {
-			return notFound("person")
-		}
-		if err != nil {
+		if err := w.mustExec("person", `UPDATE person SET name = ?, folded = ?, role = ?, secret_hash = ?, disabled = ?,
+    attempts = ?, locked_till = ? WHERE id = ?`, p.Name, fact.Folded(p.Name), string(p.Role), p.SecretHash, p.Disabled,
+			p.Attempts, instant(p.LockedTill), p.ID); err != nil {
 			return err
 		}
 		if _, err := w.exec("DELETE FROM person_station WHERE person = ?", p.ID); err != nil {
@@ -116,23 +101,16 @@ func (w writer) UpdatePerson(p inventory.Person) error {
 	})
 }
 
-// LockPerson locks a person until the unit of work ends, and returns what is
-// kept of them then.
+// LockPerson locks a person until the unit of work ends, and returns what is kept of them then.
 func (w writer) LockPerson(id int64) (inventory.Person, error) {
-	if w.s.engine != SQLite {
-		err := w.step("lock person", "", func() error {
-			_, err := w.exec("SELECT id FROM person WHERE id = ? FOR NO KEY UPDATE", id)
-			return err
-		})
-		if err != nil {
-			return inventory.Person{}, err
-		}
+	if err := w.lockRow("person", id); err != nil {
+		return inventory.Person{}, err
 	}
 	return w.Person(id)
 }
 
 // SetPersonAttempts stores the wrong tries of a person to sign in, and nothing else.
 func (w writer) SetPersonAttempts(person int64, attempts int, lockedTill inventory.Instant) error {
-	return w.set("set attempts", "person", "UPDATE person SET attempts = ?, locked_till = ? WHERE id = ?", attempts,
+	return w.touch("set attempts", "person", "UPDATE person SET attempts = ?, locked_till = ? WHERE id = ?", attempts,
 		instant(lockedTill), person)
 }

@@ -1,12 +1,12 @@
 package store
 
 import (
+	"cmp"
 	"context"
 	"database/sql"
+	"slices"
 	"strconv"
 	"strings"
-
-	"gorm.io/gorm"
 
 	"stowkeeper/inventory"
 )
@@ -30,8 +30,16 @@ func (s *database) bind(text string) string {
 	return b.String()
 }
 
-// exec runs a statement and returns how many rows it touched.
+// exec runs a statement and returns how many rows it touched. What it changes of facts is noted.
 func (u *unit) exec(text string, args ...any) (int64, error) {
+	if t := u.s.changes(text); t != nil {
+		return u.execNoting(t, text, args)
+	}
+	return u.quietly(text, args...)
+}
+
+// quietly runs a statement that changes nothing which is a fact.
+func (u *unit) quietly(text string, args ...any) (int64, error) {
 	res, err := u.tx.ExecContext(u.ctx, u.s.bind(text), args...)
 	if err != nil {
 		return 0, err
@@ -58,38 +66,72 @@ func eachRow(ctx context.Context, tx *sql.Tx, text string, args []any, scan func
 	return rows.Err()
 }
 
+// eachOf runs a query whose last condition is IN ?, in parts where there are many values, and calls scan on each row.
+func eachOf[T any](u *unit, text string, args []any, values []T, scan func(*sql.Rows) error) error {
+	for _, part := range chunks(values, 10000) {
+		text := strings.Replace(text, "IN ?", "IN "+marks(len(part)), 1)
+		if err := u.each(text, slices.Concat(args, anys(part)), scan); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// collect runs a query and turns its rows into values. places says where the columns of a row go in one.
+func collect[V any](r reader, op, text string, args []any, places func(*V) []any) ([]V, error) {
+	var out []V
+	err := r.each(text, args, func(rows *sql.Rows) error {
+		var v V
+		err := rows.Scan(places(&v)...)
+		out = append(out, v)
+		return err
+	})
+	return out, failure(op, "", err)
+}
+
 // where gathers the conditions of a query.
 type where struct {
-	text strings.Builder
-	args []any
+	conds string
+	args  []any
 }
 
 func (w *where) and(cond string, args ...any) {
-	if w.text.Len() == 0 {
-		w.text.WriteString(" WHERE ")
-	} else {
-		w.text.WriteString(" AND ")
+	if w.conds != "" {
+		w.conds += " AND "
 	}
-	w.text.WriteString(cond)
+	w.conds += cond
 	w.args = append(w.args, args...)
 }
 
-// is adds column = value, where there is a value.
-func is[T comparable](w *where, column string, value T) {
+// when adds a condition that is asked for.
+func (w *where) when(asked bool, cond string) {
+	if asked {
+		w.and(cond)
+	}
+}
+
+// given adds a condition on a value, each ? of it, where there is a value.
+func given[T comparable](w *where, cond string, value T) {
 	var none T
 	if value != none {
-		w.and(column+" = ?", value)
+		w.and(cond, slices.Repeat([]any{value}, strings.Count(cond, "?"))...)
 	}
 }
 
-// within adds column IN (values), where there are any.
-func within[T any](w *where, column string, values []T) {
+// among adds a condition on values, each IN ? of it, where there are any.
+func among[T any](w *where, cond string, values []T) {
 	if len(values) > 0 {
-		w.and(column+" IN "+marks(len(values)), anys(values)...)
+		w.and(strings.ReplaceAll(cond, "IN ?", "IN "+marks(len(values))),
+			slices.Repeat(anys(values), strings.Count(cond, "IN ?"))...)
 	}
 }
 
-func (w *where) String() string { return w.text.String() }
+func (w where) String() string {
+	if w.conds == "" {
+		return ""
+	}
+	return " WHERE " + w.conds
+}
 
 // marks returns (?, ?, …).
 func marks(n int) string { return "(" + strings.Repeat("?, ", n-1) + "?)" }
@@ -114,66 +156,44 @@ func anys[T any](values []T) []any {
 	return out
 }
 
-// after adds the part of a list that a page asks for and returns its order
-// and limit. column is the key of the list.
-func (w *where) after(p inventory.Page, column string, byID, newest bool) (string, error) {
-	compare, order := " > ?", ""
-	if newest {
-		compare, order = " < ?", " DESC"
+// listKey says by what a list is ordered.
+type listKey struct {
+	column       string
+	byID, newest bool
+}
+
+var (
+	byCode   = listKey{column: "code"}
+	byID     = listKey{column: "id", byID: true}
+	newestID = listKey{column: "id", byID: true, newest: true}
+)
+
+// page adds the part of a list that a page asks for, and returns its order and how many there may be, -1 for all.
+func (w *where) page(p inventory.Page, key listKey) (order string, limit int, err error) {
+	compare, order := " > ?", key.column
+	if key.newest {
+		compare, order = " < ?", key.column+" DESC"
 	}
 	if p.After != "" {
-		key, err := pageKey(p.After, byID)
-		if err != nil {
-			return "", err
+		var after any = p.After
+		if key.byID {
+			if after, err = strconv.ParseInt(p.After, 10, 64); err != nil {
+				return "", 0, inventory.InvalidField("cursor", "start again from the first page")
+			}
 		}
-		w.and(column+compare, key)
+		w.and(key.column+compare, after)
 	}
-	tail := " ORDER BY " + column + order
-	if p.Limit > 0 {
-		tail += " LIMIT " + strconv.Itoa(p.Limit)
-	}
-	return tail, nil
+	return order, cmp.Or(p.Limit, -1), nil
 }
 
-func pageKey(after string, byID bool) (any, error) {
-	if !byID {
-		return after, nil
+// tail is page for a query that is written out: all that comes after its conditions.
+func (w *where) tail(p inventory.Page, key listKey) (string, error) {
+	order, limit, err := w.page(p, key)
+	if limit > 0 {
+		order += " LIMIT " + strconv.Itoa(limit)
 	}
-	id, err := strconv.ParseInt(after, 10, 64)
-	if err != nil {
-		return nil, inventory.Invalidf("cursor", "give the next_cursor of the page before")
-	}
-	return id, nil
+	return " ORDER BY " + order, err
 }
 
-// pageOf is after for a gorm query.
-func pageOf(q *gorm.DB, p inventory.Page, column string, byID, newest bool) (*gorm.DB, error) {
-	var w where
-	if _, err := w.after(p, column, byID, newest); err != nil {
-		return nil, err
-	}
-	if len(w.args) > 0 {
-		q = q.Where(strings.TrimPrefix(w.String(), " WHERE "), w.args...)
-	}
-	if newest {
-		column += " DESC"
-	}
-	if p.Limit > 0 {
-		q = q.Limit(p.Limit)
-	}
-	return q.Order(column), nil
-}
-
-// chunks cuts values so that no statement has too many parameters: 32,766 is
-// SQLite's limit and 65,535 PostgreSQL's.
-func chunks[T any](values []T, size int) [][]T {
-	var out [][]T
-	for len(values) > size {
-		out = append(out, values[:size])
-		values = values[size:]
-	}
-	if len(values) > 0 {
-		out = append(out, values)
-	}
-	return out
-}
+// chunks cuts values so that no statement has too many parameters: 32,766 is SQLite's limit and 65,535 PostgreSQL's.
+func chunks[T any](values []T, size int) [][]T { return slices.Collect(slices.Chunk(values, size)) }

@@ -2,56 +2,69 @@ package store
 
 import (
 	"database/sql"
-	"maps"
-	"slices"
 
 	"stowkeeper/inventory"
 )
 
 type balanceCheckRow struct {
-	ID         int64 `gorm:"primaryKey;autoIncrement"`
-	Item       string
-	Place      string
-	Counted    int
-	Expected   int
-	After      ref     `gorm:"column:after_movement"`
-	HappenedAt instant `gorm:"not null"`
-	RecordedAt instant `gorm:"not null"`
-	By         string  `gorm:"column:by_name"`
-	Witness    string
-	Note       string
+	ID                int64
+	Item, Place       string
+	Counted, Expected int
+	After             ref     `gorm:"column:after_movement"`
+	HappenedAt        instant `gorm:"not null"`
+	RecordedAt        instant `gorm:"not null"`
+	By                string  `gorm:"column:by_name"`
+	Witness, Note     string
 }
 
-func (balanceCheckRow) TableName() string { return "balance_check" }
-
-// BalanceChecks lists balance checks by id.
 func (r reader) BalanceChecks(f inventory.BalanceFilter) ([]inventory.BalanceCheck, error) {
-	q := r.gorm()
-	if f.Item != "" {
-		q = q.Where("item = ?", f.Item)
-	}
-	if len(f.Places) > 0 {
-		q = q.Where("place IN ?", f.Places)
-	}
-	if f.Latest {
-		q = q.Where("NOT EXISTS (SELECT 1 FROM balance_check n WHERE n.item = balance_check.item AND n.place = " +
-			"balance_check.place AND n.id > balance_check.id)")
-	}
-	return list(q, "list balance checks", inventory.Page{}, byID, convert[inventory.BalanceCheck, balanceCheckRow])
+	var w where
+	given(&w, "item = ?", f.Item)
+	among(&w, "place IN ?", f.Places)
+	w.when(f.Latest, "NOT EXISTS (SELECT 1 FROM balance_check n WHERE n.item = balance_check.item AND "+
+		"n.place = balance_check.place AND n.id > balance_check.id)")
+	return list[inventory.BalanceCheck, balanceCheckRow](r, "list balance checks", w, inventory.Page{}, byID)
 }
 
-// AddBalanceCheck keeps a balance check and gives it its id.
 func (w writer) AddBalanceCheck(c inventory.BalanceCheck) (inventory.BalanceCheck, error) {
 	return keep[balanceCheckRow](w, "add balance check", "", c)
+}
+
+type discrepancyRow struct {
+	ID                         int64
+	Item, Place                string
+	Check                      ref     `gorm:"column:check_id"`
+	Entry                      ref     `gorm:"column:movement_id"`
+	Text                       kept    `gorm:"column:body"`
+	OpenedAt                   instant `gorm:"not null"`
+	OpenedBy                   string
+	ClosedAt                   instant
+	ClosedBy, Witness, Outcome string
+}
+
+func (r reader) Discrepancies(f inventory.DiscrepancyFilter) ([]inventory.Discrepancy, error) {
+	var w where
+	given(&w, "id = ?", f.ID)
+	given(&w, "item = ?", f.Item)
+	among(&w, "place IN ?", f.Places)
+	w.when(f.Open, "closed_at IS NULL")
+	return list[inventory.Discrepancy, discrepancyRow](r, "list discrepancies", w, inventory.Page{}, byID)
+}
+
+func (w writer) AddDiscrepancy(d inventory.Discrepancy) (inventory.Discrepancy, error) {
+	return keep[discrepancyRow](w, "add discrepancy", "", d)
+}
+
+// CloseDiscrepancy closes an open discrepancy.
+func (w writer) CloseDiscrepancy(d inventory.Discrepancy) error {
+	return w.closeOnce("discrepancy", "witness = ?, outcome = ?", d.ID, instant(d.ClosedAt), d.ClosedBy, d.Witness,
+		d.Outcome)
 }
 
 // LockStations locks the rows of stations until the unit of work ends: whoever holds
 // a station's row alone may change the balances of its places.
 func (w writer) LockStations(codes []string) error {
-	if w.s.engine == SQLite {
-		return nil
-	}
-	return w.step("lock stations", "", func() error { return w.lockStations(codes) })
+	return w.onPostgres("lock stations", func() error { return w.lockStations(codes) })
 }
 
 // AddOwed notes that signatures for a movement are owed.
@@ -74,18 +87,12 @@ const openOwed = `(NOT EXISTS (SELECT 1 FROM register_signature s WHERE s.moveme
 // OwedEntries lists movements that one person recorded alone, by id.
 func (r reader) OwedEntries(f inventory.OwedFilter) ([]inventory.OwedEntry, error) {
 	var w where
-	is(&w, "t.item", f.Item)
-	if len(f.Places) > 0 {
-		in := marks(len(f.Places))
-		w.and("(m.from_place IN "+in+" OR m.to_place IN "+in+")", append(anys(f.Places), anys(f.Places)...)...)
-	}
-	if f.Open {
-		w.and(openOwed)
-	}
+	given(&w, "t.item = ?", f.Item)
+	among(&w, "(m.from_place IN ? OR m.to_place IN ?)", f.Places)
+	w.when(f.Open, openOwed)
 	return r.owed(w)
 }
 
-// OwedEntry returns one movement that one person recorded alone.
 func (r reader) OwedEntry(movement int64) (inventory.OwedEntry, error) {
 	var w where
 	w.and("m.id = ?", movement)
@@ -93,38 +100,33 @@ func (r reader) OwedEntry(movement int64) (inventory.OwedEntry, error) {
 	return only(all, err, "entry that owes a signature")
 }
 
-// owed reads the movements, then what was signed for them.
+// owed reads the movements, a row for each signature that was given for them.
 func (r reader) owed(w where) ([]inventory.OwedEntry, error) {
 	var out []inventory.OwedEntry
-	index := map[int64]int{}
-	err := r.each("SELECT "+movementRead+", o.own, t.item FROM movement m JOIN register_owed o ON o.movement_id = m.id"+
-		" JOIN batch t ON t.id = m.batch_id"+w.String()+" ORDER BY m.id", w.args, func(rows *sql.Rows) (err error) {
-		var o inventory.OwedEntry
-		o.Movement, err = scanMovement(rows, &o.Own, &o.Item)
-		index[o.Movement.ID] = len(out)
-		out = append(out, o)
-		return err
-	})
-	for _, part := range chunks(slices.Collect(maps.Keys(index)), 10000) {
-		if err != nil {
-			break
-		}
-		err = r.each("SELECT movement_id, person, recorded_at FROM register_signature WHERE movement_id IN "+
-			marks(len(part))+" ORDER BY id", anys(part), func(rows *sql.Rows) error {
-			var s inventory.EntrySignature
-			err := rows.Scan(&s.Movement, &s.Person, (*instant)(&s.RecordedAt))
-			o := &out[index[s.Movement]]
-			o.Signatures = append(o.Signatures, s)
+	err := r.each("SELECT "+movementRead+", o.own, t.item, g.person, g.recorded_at FROM movement m "+
+		"JOIN register_owed o ON o.movement_id = m.id JOIN batch t ON t.id = m.batch_id "+
+		"LEFT JOIN register_signature g ON g.movement_id = m.id"+w.String()+" ORDER BY m.id, g.id", w.args,
+		func(rows *sql.Rows) error {
+			var o inventory.OwedEntry
+			var person code
+			var signed instant
+			err := rows.Scan(append(movementPlaces(&o.Movement), &o.Own, &o.Item, &person, &signed)...)
+			if len(out) == 0 || out[len(out)-1].ID != o.ID {
+				out = append(out, o)
+			}
+			if person != "" {
+				last := &out[len(out)-1]
+				last.Signatures = append(last.Signatures, inventory.EntrySignature{Movement: o.ID, Person: string(person),
+					RecordedAt: inventory.Instant(signed)})
+			}
 			return err
 		})
-	}
 	return out, failure("read owed signatures", "", err)
 }
 
 // RegisterKeys lists the pages of the register.
 func (r reader) RegisterKeys() ([]inventory.PageKey, error) {
-	var out []inventory.PageKey
-	err := r.each(`SELECT e.item, e.place, max(e.recorded_at) FROM (
+	return collect(r, "list registers", `SELECT e.item, e.place, max(e.recorded_at) FROM (
     SELECT b.item, m.from_place AS place, m.recorded_at FROM item i JOIN batch b ON b.item = i.code
     JOIN movement m ON m.batch_id = b.id WHERE i.controlled
     UNION ALL
@@ -133,11 +135,7 @@ func (r reader) RegisterKeys() ([]inventory.PageKey, error) {
     UNION ALL
     SELECT c.item, c.place, c.recorded_at FROM balance_check c JOIN item i ON i.code = c.item WHERE i.controlled) e
 JOIN place p ON p.code = e.place WHERE p.station IS NOT NULL GROUP BY e.item, e.place
-ORDER BY e.item, e.place`, nil, func(rows *sql.Rows) error {
-		var k inventory.PageKey
-		err := rows.Scan(&k.Item, &k.Place, (*instant)(&k.LastEntry))
-		out = append(out, k)
-		return err
+ORDER BY e.item, e.place`, nil, func(k *inventory.PageKey) []any {
+		return []any{&k.Item, &k.Place, (*instant)(&k.LastEntry)}
 	})
-	return out, failure("list registers", "", err)
 }

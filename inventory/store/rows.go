@@ -1,10 +1,14 @@
 package store
 
 import (
+	"errors"
 	"reflect"
+	"slices"
+	"strings"
 	"sync"
 
 	"gorm.io/gorm"
+	"gorm.io/gorm/schema"
 
 	"stowkeeper/inventory"
 )
@@ -13,12 +17,11 @@ import (
 func rowStructs() []any {
 	return []any{
 		categoryRow{}, stationRow{}, placeRow{}, itemRow{}, productRow{}, kitListRow{}, kitLineRow{}, kitAcceptRow{},
-		kitRuleRow{},
-		bagRow{}, bagEventRow{}, sealRow{}, batchRow{}, checkRow{}, useRow{}, restockRow{}, observationRow{}, personRow{},
-		personStationRow{}, tokenRow{}, tokenStationRow{}, sessionRow{}, answerRow{}, sheetOffsetRow{},
-		bagLogRow{}, vehicleOutOfServiceRow{}, correctionRow{}, kitModuleRow{},
-		historyRow{}, deliveryRow{}, inspectionRow{}, trainingUseRow{}, noticeRow{}, balanceCheckRow{}, terminalRow{},
-		linkRow{},
+		kitRuleRow{}, kitModuleRow{}, bagRow{}, bagEventRow{}, bagLogRow{}, sealRow{}, batchRow{}, batchCorrectionRow{},
+		bagCheckRow{}, bagUseRow{}, reportedRow{}, restockRow{}, observationRow{}, personRow{}, personStationRow{},
+		tokenRow{}, tokenStationRow{}, sessionRow{}, terminalRow{}, oneTimeLinkRow{}, answerRow{}, sheetOffsetRow{},
+		vehicleOutOfServiceRow{}, historyEntryRow{}, deliveryRow{}, inspectionRow{}, trainingUseRow{}, noticeRow{},
+		balanceCheckRow{},
 	}
 }
 
@@ -34,7 +37,7 @@ func learn(db *gorm.DB) error {
 }
 
 // convert makes a row of a value, or a value of a row: what both have by one name
-// goes over, where it is of one kind. The rest is left to the caller.
+// goes over, where it is of one kind or a document of it. The rest is left to the caller.
 func convert[To, From any](from From) (to To) {
 	src, dst := reflect.ValueOf(&from).Elem(), reflect.ValueOf(&to).Elem()
 	for _, p := range pairsOf(src.Type(), dst.Type()) {
@@ -57,6 +60,7 @@ func pairsOf(from, to reflect.Type) []pair {
 	var out []pair
 	for _, f := range reflect.VisibleFields(to) {
 		g, both := from.FieldByName(f.Name)
+		f, g = opened(f), opened(g)
 		if both && !f.Anonymous && f.Type.Kind() == g.Type.Kind() && g.Type.ConvertibleTo(f.Type) {
 			out = append(out, pair{g.Index, f.Index})
 		}
@@ -65,49 +69,59 @@ func pairsOf(from, to reflect.Type) []pair {
 	return out
 }
 
-// take reads the one row of a query.
-func take[R, V any](q *gorm.DB, thing string, value func(R) V) (V, error) {
-	var row R
-	err := q.Take(&row).Error
-	return value(row), missing("read "+thing, thing, err)
+// opened is the field of a document in the place of the document.
+func opened(f reflect.StructField) reflect.StructField {
+	if f.Type != nil && f.Type.Implements(reflect.TypeFor[interface{ document() }]()) {
+		f.Type, f.Index = f.Type.Field(0).Type, append(slices.Clone(f.Index), 0)
+	}
+	return f
 }
 
-// keep adds a value as a row, which gives it its id.
-func keep[R, V any](w writer, op, taken string, v V) (V, error) {
+// naming finds the table of a row struct by its name.
+var naming = schema.NamingStrategy{SingularTable: true, NameReplacer: strings.NewReplacer("Row", "")}
+
+// take reads the one row under a condition.
+func take[V, R any](r reader, thing, cond string, args ...any) (V, error) {
+	var row R
+	err := r.gorm().Where(cond, args...).Take(&row).Error
+	if errors.Is(err, gorm.ErrRecordNotFound) {
+		err = notFound(thing)
+	}
+	return convert[V](row), failure("read "+thing, "", err)
+}
+
+// list reads a page of rows, all of them on the zero page.
+func list[V, R any](r reader, op string, w where, p inventory.Page, key listKey) ([]V, error) {
+	order, limit, err := w.page(p, key)
+	if err != nil {
+		return nil, err
+	}
+	var rows []R
+	err = r.gorm().Where(w.conds, w.args...).Order(order).Limit(limit).Find(&rows).Error
+	return mapped(rows, convert[V, R]), failure(op, "", err)
+}
+
+// mapped turns rows into values; no rows give nil.
+func mapped[R, V any](rows []R, value func(R) V) []V {
+	if len(rows) == 0 {
+		return nil
+	}
+	out := make([]V, len(rows))
+	for i, row := range rows {
+		out[i] = value(row)
+	}
+	return out
+}
+
+// keep adds a value as a row, which gives it its id. more fills in what only the row has.
+func keep[R, V any](w writer, op, taken string, v V, more ...func(*R)) (V, error) {
 	row := convert[R](v)
 	if id := reflect.ValueOf(&row).Elem().FieldByName("ID"); id.IsValid() {
 		id.SetZero()
 	}
+	for _, fill := range more {
+		fill(&row)
+	}
 	err := w.add(op, taken, &row)
 	return convert[V](row), err
-}
-
-// listKey says by what a list is ordered.
-type listKey struct {
-	column       string
-	byID, newest bool
-}
-
-var (
-	byCode   = listKey{column: "code"}
-	byID     = listKey{column: "id", byID: true}
-	newestID = listKey{column: "id", byID: true, newest: true}
-)
-
-// list runs a gorm query for a page of a list.
-func list[R, V any](q *gorm.DB, op string, p inventory.Page, key listKey, value func(R) V) ([]V, error) {
-	q, err := pageOf(q, p, key.column, key.byID, key.newest)
-	if err != nil {
-		return nil, err
-	}
-	return gather(q, op, value)
-}
-
-// gather runs a query and turns its rows into values.
-func gather[R, V any](q *gorm.DB, op string, value func(R) V) ([]V, error) {
-	var rows []R
-	if err := q.Find(&rows).Error; err != nil {
-		return nil, failure(op, "", err)
-	}
-	return mapped(rows, value), nil
 }

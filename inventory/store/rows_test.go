@@ -21,20 +21,27 @@ func TestRowsHoldWhatValuesHold(t *testing.T) {
 		"history_entry": inventory.HistoryEntry{}, "inspection": inventory.Inspection{}, "item": inventory.Item{},
 		"kit_list": inventory.KitList{}, "notice": inventory.Notice{}, "observation": inventory.Observation{},
 		"one_time_link": inventory.Link{}, "place": inventory.Place{}, "product": inventory.Product{},
-		"restock": inventory.Restock{}, "seal": inventory.SealEntry{}, "session": inventory.Session{},
+		"reported": inventory.Reported{},
+		"restock":  inventory.Restock{}, "seal": inventory.SealEntry{}, "session": inventory.Session{},
 		"station": inventory.Station{}, "terminal": inventory.Terminal{}, "training_use": inventory.TrainingUse{},
 		"vehicle_out_of_service": inventory.VehicleOutOfService{},
 	}
 	byHand := map[string][]string{
 		// in the bag's place, and in three columns
 		"bag": {"Station", "AtStation", "Name", "Purpose", "OutOfService"},
-		// documents
-		"bag_check": {"Decision"}, "bag_use": {"Decision"}, "batch_correction": {"Old", "New"},
+		// of other checks and uses
+		"bag_check": {"StillReported"},
+		// worked out
+		"reported": {"Counts"},
+		// whose warnings are kept as messages
+		"delivery": {"Lines"},
+		// the bag's own record says which list it has from then on
+		"restock": {"ListMove"},
 		// tables of their own
 		"kit_list": {"Lines", "Modules", "Rules"},
 	}
 	for _, row := range store.RowStructs() {
-		table := row.(interface{ TableName() string }).TableName()
+		table := store.TableOf(row)
 		if value, ok := values[table]; ok {
 			assert.Equal(t, byHand[table], store.Unpaired(row, value), table)
 			delete(values, table)

@@ -16,6 +16,7 @@ import (
 
 	"stowkeeper/inventory"
 	"stowkeeper/inventory/store"
+	"stowkeeper/inventory/store/migrations"
 	"stowkeeper/inventory/store/storetest"
 )
 
@@ -25,11 +26,11 @@ var update = flag.Bool("update", false, "write the golden files anew")
 // parser takes a tab for a quote, and each text must say that it goes up.
 func TestMigrationTexts(t *testing.T) {
 	for _, engine := range []string{store.SQLite, store.Postgres} {
-		texts, err := store.RenderMigrations(engine)
+		texts, err := migrations.Rendered(engine)
 		require.NoError(t, err)
 		names, err := fs.Glob(texts, "*.sql")
 		require.NoError(t, err)
-		written, err := fs.Glob(store.Migrations(), "migrations/*.sql")
+		written, err := fs.Glob(migrations.Texts, "*.sql")
 		require.NoError(t, err)
 		require.Len(t, names, len(written))
 		for i, name := range names {
@@ -95,7 +96,7 @@ func texts(t *testing.T, db *sql.DB, query string, args ...any) []string {
 func dumpSQLite(t *testing.T, db *sql.DB) string {
 	return strings.Join(texts(t, db, `SELECT sql || ';' FROM sqlite_schema
 WHERE sql IS NOT NULL AND name NOT LIKE 'sqlite_%' AND tbl_name <> ?
-ORDER BY tbl_name, type DESC, name`, store.VersionTable), "\n\n") + "\n"
+ORDER BY tbl_name, type DESC, name`, migrations.VersionTable), "\n\n") + "\n"
 }
 
 // dumpPostgres writes tables, constraints and indexes as the catalogue has
@@ -103,7 +104,8 @@ ORDER BY tbl_name, type DESC, name`, store.VersionTable), "\n\n") + "\n"
 func dumpPostgres(t *testing.T, db *sql.DB) string {
 	var b strings.Builder
 	for _, table := range texts(t, db, `SELECT relname FROM pg_class
-WHERE relkind = 'r' AND relnamespace = 'public'::regnamespace AND relname <> $1 ORDER BY relname`, store.VersionTable) {
+WHERE relkind = 'r' AND relnamespace = 'public'::regnamespace AND relname <> $1 ORDER BY relname`,
+		migrations.VersionTable) {
 		columns := texts(t, db, `SELECT concat_ws(' ', a.attname, format_type(a.atttypid, a.atttypmod),
     CASE WHEN l.collname <> 'default' THEN 'COLLATE "' || l.collname || '"' END,
     CASE WHEN a.attidentity = 'a' THEN 'GENERATED ALWAYS AS IDENTITY' END, CASE WHEN a.attnotnull THEN 'NOT NULL' END)
@@ -128,7 +130,7 @@ func TestRowStructs(t *testing.T) {
 	storetest.Engines(t, func(t *testing.T, s inventory.Store) {
 		db, _ := store.Pools(s)
 		for _, row := range store.RowStructs() {
-			parsed, err := schema.Parse(row, &sync.Map{}, schema.NamingStrategy{SingularTable: true})
+			parsed, err := schema.Parse(row, &sync.Map{}, store.Naming)
 			require.NoError(t, err)
 			want := map[string]bool{}
 			for _, f := range parsed.Fields {

@@ -12,17 +12,17 @@ type sessionRow struct {
 	EndsAt    instant `gorm:"not null"`
 }
 
-func (sessionRow) TableName() string { return "session" }
-
 // Session returns the session with that hash, also one past its end.
 func (r reader) Session(hash string) (inventory.Session, error) {
-	return take(r.gorm().Where("hash = ?", hash), "session", convert[inventory.Session, sessionRow])
+	return take[inventory.Session, sessionRow](r, "session", "hash = ?", hash)
 }
 
 // Sessions lists the sessions of a person, the one last seen first.
 func (r reader) Sessions(person int64) ([]inventory.Session, error) {
-	return gather(r.gorm().Where("person = ?", person).Order("seen_at DESC, hash"), "list sessions",
-		convert[inventory.Session, sessionRow])
+	var w where
+	w.and("person = ?", person)
+	return list[inventory.Session, sessionRow](r, "list sessions", w, inventory.Page{},
+		listKey{column: "seen_at DESC, hash"})
 }
 
 // AddSession keeps a session, and forgets those that ended before it began.
@@ -46,8 +46,7 @@ func (w writer) EndSession(hash string) error {
 	return w.do("end session", "", "DELETE FROM session WHERE hash = ?", hash)
 }
 
-// EndSessions forgets every session of a person, or every one that was opened
-// on a terminal.
+// EndSessions forgets every session of a person, or every one that was opened on a terminal.
 func (w writer) EndSessions(person, terminal int64) error {
 	return w.do("end sessions", "", "DELETE FROM session WHERE person = ? OR terminal = ?", person, terminal)
 }

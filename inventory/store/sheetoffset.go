@@ -6,16 +6,12 @@ import (
 	"stowkeeper/inventory"
 )
 
-// sheetOffsetRow keeps millimetres as whole hundredths, so that what is read is
-// what was written on every engine.
+// sheetOffsetRow keeps millimetres as whole hundredths, so that what is read is what was written on every engine.
 type sheetOffsetRow struct {
-	Station string `gorm:"primaryKey"`
-	Sheet   string `gorm:"primaryKey"`
-	RightBy int
-	DownBy  int
+	Station         string `gorm:"primaryKey"`
+	Sheet           string `gorm:"primaryKey"`
+	RightBy, DownBy int
 }
-
-func (sheetOffsetRow) TableName() string { return "sheet_offset" }
 
 func (o sheetOffsetRow) value() inventory.SheetOffset {
 	return inventory.SheetOffset{Station: o.Station, Sheet: o.Sheet, X: float64(o.RightBy) / 100,
@@ -24,8 +20,11 @@ func (o sheetOffsetRow) value() inventory.SheetOffset {
 
 // SheetOffsets lists the offsets of a station by sheet.
 func (r reader) SheetOffsets(station string) ([]inventory.SheetOffset, error) {
-	return list(r.gorm().Where("station = ?", station), "list sheet offsets", inventory.Page{}, listKey{column: "sheet"},
-		sheetOffsetRow.value)
+	var w where
+	w.and("station = ?", station)
+	rows, err := list[sheetOffsetRow, sheetOffsetRow](r, "list sheet offsets", w, inventory.Page{},
+		listKey{column: "sheet"})
+	return mapped(rows, sheetOffsetRow.value), err
 }
 
 // SetSheetOffset keeps an offset in the place of the one before.

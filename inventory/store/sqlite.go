@@ -10,17 +10,20 @@ import (
 	"os"
 	"path/filepath"
 	"strings"
+	"sync"
 
 	_ "github.com/glebarez/go-sqlite" // the driver "sqlite"; required by name to be newer than the dialect asks
 	dialect "github.com/glebarez/sqlite"
 	"gorm.io/gorm"
+
+	"stowkeeper/inventory"
+	"stowkeeper/inventory/message"
 )
 
 const sqliteReaders = 6
 
-// openSQLite opens two pools on one file: one connection that writes, whose
-// transactions take the write lock when they begin, and several that may only
-// read. Settings travel in the connection string, so that every connection has
+// openSQLite opens two pools on one file: one connection that writes, whose transactions take the write lock when
+// they begin, and several that may only read. Settings travel in the connection string, so that every connection has
 // them. (Never add _time_format to it: the driver then drops _txlock.)
 func (s *database) openSQLite(ctx context.Context, path string, opts Options) error {
 	if strings.TrimSpace(path) == "" {
@@ -42,11 +45,40 @@ func (s *database) openSQLite(ctx context.Context, path string, opts Options) er
 	if s.reads, err = sql.Open(driver, sqliteDSN(path, true)); err != nil {
 		return err
 	}
+	s.files.remember(path)
 	readers := cmp.Or(opts.MaxConns, sqliteReaders)
 	s.reads.SetMaxOpenConns(readers)
 	s.reads.SetMaxIdleConns(readers)
 	s.gorm, err = gorm.Open(dialect.Dialector{Conn: s.writes}, s.gormConfig())
 	return err
+}
+
+// files are the database's file and its log, by their paths.
+type files struct {
+	sync.Mutex
+	open map[string]os.FileInfo
+}
+
+func (f *files) remember(path string) {
+	f.open = map[string]os.FileInfo{path: nil, path + "-wal": nil}
+	_ = f.swapped()
+}
+
+// swapped refuses to go on where another file lies where one that is open was: what is written would be lost, and what
+// is read is no longer what there is. The log comes and goes while nothing is written.
+func (f *files) swapped() error {
+	f.Lock()
+	defer f.Unlock()
+	for path, was := range f.open {
+		now, err := os.Stat(path)
+		if was == nil {
+			f.open[path] = now
+		} else if err != nil || !os.SameFile(was, now) {
+			return &inventory.Error{Kind: inventory.Unavailable, Cause: err,
+				Message: message.M("the database's files were moved or replaced: stop the program, then start it again")}
+		}
+	}
+	return nil
 }
 
 // makePrivate makes the file, where there is none, for its owner alone, since
@@ -79,8 +111,7 @@ var pragmas = []struct{ name, want string }{
 	{"busy_timeout", "5000"}, {"journal_mode", "wal"}, {"synchronous", "2"}, {"foreign_keys", "1"},
 }
 
-// checkPragmas reads the settings back on the writer and on every connection
-// that the readers' pool may open.
+// checkPragmas reads the settings back on the writer and on every connection that the readers' pool may open.
 func (s *database) checkPragmas(ctx context.Context) error {
 	if err := checkPool(ctx, s.writes, 1, "0"); err != nil {
 		return fmt.Errorf("writer: %w", err)

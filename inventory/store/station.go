@@ -3,44 +3,55 @@ package store
 import "stowkeeper/inventory"
 
 type stationRow struct {
-	Code      string `gorm:"primaryKey"`
-	Name      string
-	Timezone  string
-	ChainSeq  int64
-	ChainHash string
+	Code           string `gorm:"primaryKey"`
+	Name, Timezone string
+	ChainSeq       int64
+	ChainHash      string
+	EntrySeq       int64
+	EntryHash      string
+	ClosedAt       instant
 }
 
-func (stationRow) TableName() string { return "station" }
-
-func (r reader) station(code string) (stationRow, error) {
-	var row stationRow
-	err := r.gorm().Where("code = ?", code).Take(&row).Error
-	return row, missing("read station", "station", err)
-}
-
-// Station returns one station.
 func (r reader) Station(code string) (inventory.Station, error) {
-	row, err := r.station(code)
-	return convert[inventory.Station](row), err
+	return take[inventory.Station, stationRow](r, "station", "code = ?", code)
 }
 
-// Stations returns every station by code.
 func (r reader) Stations() ([]inventory.Station, error) {
-	var rows []stationRow
-	if err := r.gorm().Order("code").Find(&rows).Error; err != nil {
-		return nil, failure("list stations", "", err)
-	}
-	return mapped(rows, convert[inventory.Station, stationRow]), nil
+	return list[inventory.Station, stationRow](r, "list stations", where{}, inventory.Page{}, byCode)
 }
 
 // Head returns the end of a station's chain.
 func (r reader) Head(station string) (inventory.Head, error) {
-	row, err := r.station(station)
+	if err := r.enter(); err != nil {
+		return inventory.Head{}, err
+	}
+	row, err := take[stationRow, stationRow](r, "station", "code = ?", station)
 	return inventory.Head{Station: row.Code, Seq: row.ChainSeq, Hash: row.ChainHash}, err
 }
 
-// AddStation adds a station with an empty chain.
 func (w writer) AddStation(s inventory.Station) error {
 	row := convert[stationRow](s)
 	return w.add("add station", "that station code is taken", &row)
+}
+
+// SetStationClosed closes a station, or with no time opens it again.
+func (w writer) SetStationClosed(code string, at inventory.Instant) error {
+	return w.set("close station", "station", "UPDATE station SET closed_at = ? WHERE code = ?", instant(at), code)
+}
+
+// PlaceMoves lists the moves of places from station to station, in order.
+func (r reader) PlaceMoves() ([]inventory.PlaceMove, error) {
+	return collect(r, "list moves of places", "SELECT place, station, until FROM place_moved ORDER BY id", nil,
+		func(m *inventory.PlaceMove) []any { return []any{&m.Place, &m.Station, &m.Until} })
+}
+
+// MovePlace gives a place to another station; what was at home there is at home here.
+func (w writer) MovePlace(code, station string) error {
+	if err := w.do("move place", "", "INSERT INTO place_moved (place, station, until) SELECT code, station, "+
+		"(SELECT coalesce(max(id), 0) FROM movement WHERE from_place = place.code OR to_place = place.code) "+
+		"FROM place WHERE code = ?", code); err != nil {
+		return err
+	}
+	return w.set("move place", "place", "UPDATE place SET station = ?, version = version + 1, "+
+		"at_station = CASE WHEN at_station = station THEN ? ELSE at_station END WHERE code = ?", station, station, code)
 }

@@ -6,21 +6,20 @@ import (
 	"stowkeeper/inventory"
 )
 
-// Stock returns what lies in places inside the service, by place and lot, in
-// two queries: the lots with their batches, each once, then the quantities.
-// Many places hold units of the same lot, and its facts are long.
+// Stock returns what lies in places inside the service, by place and lot, in two queries: the lots with their
+// batches, each once, then the quantities. Many places hold units of the same lot, and its facts are long.
 func (r reader) Stock(f inventory.StockFilter) ([]inventory.Stock, error) {
 	var w where
-	within(&w, "p.at_station", f.Stations)
-	within(&w, "p.kind", f.Kinds)
-	is(&w, "p.purpose", string(f.Purpose))
-	within(&w, "b.place", f.Places)
-	is(&w, "b.batch_id", f.Batch)
-	within(&w, "b.lot_id", f.Lots)
+	among(&w, "p.at_station IN ?", f.Stations)
+	among(&w, "p.kind IN ?", f.Kinds)
+	given(&w, "p.purpose = ?", f.Purpose)
+	among(&w, "b.place IN ?", f.Places)
+	given(&w, "b.batch_id = ?", f.Batch)
+	among(&w, "b.lot_id IN ?", f.Lots)
 	from := " FROM balance b JOIN place p ON p.code = b.place"
 	if len(f.Items) > 0 {
 		from += " JOIN batch i ON i.id = b.batch_id"
-		within(&w, "i.item", f.Items)
+		among(&w, "i.item IN ?", f.Items)
 	}
 	from += w.String()
 	lots, err := r.lotsOf("(SELECT b.lot_id"+from+")", w.args)
@@ -71,4 +70,20 @@ func (r reader) quantities(from string, args []any, lots map[int64]inventory.Lot
 		}
 	}
 	return out, nil
+}
+
+// PastUsage lists past usage by station, item and period.
+func (r reader) PastUsage(f inventory.UsageFilter) ([]inventory.PastUsage, error) {
+	var w where
+	among(&w, "station IN ?", f.Stations)
+	given(&w, "item = ?", f.Item)
+	return collect(r, "list past usage",
+		"SELECT station, item, period, qty FROM past_usage"+w.String()+" ORDER BY station, item, period", w.args,
+		func(u *inventory.PastUsage) []any { return []any{&u.Station, &u.Item, &u.Period, &u.Qty} })
+}
+
+// SetPastUsage keeps what was used in a period.
+func (w writer) SetPastUsage(u inventory.PastUsage) error {
+	return w.do("set past usage", "", `INSERT INTO past_usage (station, item, period, qty) VALUES (?, ?, ?, ?)
+ON CONFLICT (station, item, period) DO UPDATE SET qty = excluded.qty`, u.Station, u.Item, u.Period, u.Qty)
 }

@@ -8,26 +8,19 @@ import (
 )
 
 type tokenRow struct {
-	ID        int64 `gorm:"primaryKey;autoIncrement"`
-	Name      string
-	Role      string
-	Hash      string
-	CreatedAt instant `gorm:"not null;autoCreateTime:false"`
-	CreatedBy string
-	EndsAt    instant
-	RevokedAt instant
-	LastUsed  day
-	Scope     string // actions, with blanks between
+	ID                int64
+	Name, Role, Hash  string
+	CreatedAt         instant `gorm:"not null;autoCreateTime:false"`
+	CreatedBy         string
+	EndsAt, RevokedAt instant
+	LastUsed          day
+	Scope             string // actions, with blanks between
 }
-
-func (tokenRow) TableName() string { return "token" }
 
 type tokenStationRow struct {
 	Token   int64  `gorm:"primaryKey;autoIncrement:false"`
 	Station string `gorm:"primaryKey"`
 }
-
-func (tokenStationRow) TableName() string { return "token_station" }
 
 func scopeText(scope []inventory.Action) string {
 	return strings.Join(mapped(scope, func(a inventory.Action) string { return string(a) }), " ")
@@ -63,16 +56,11 @@ func (r reader) TokenByHash(hash string) (inventory.Token, error) {
 	return only(tokens, err, "token")
 }
 
-// Tokens returns all tokens by id.
 func (r reader) Tokens() ([]inventory.Token, error) { return r.tokens(where{}) }
 
-// AddToken adds a token and gives it its id.
 func (w writer) AddToken(t inventory.Token) (inventory.Token, error) {
-	row := tokenRow{
-		Name: t.Name, Role: string(t.Role), Hash: t.Hash, CreatedAt: instant(t.CreatedAt), CreatedBy: t.CreatedBy,
-		EndsAt:    instant(t.EndsAt),
-		RevokedAt: instant(t.RevokedAt), LastUsed: day(t.LastUsed), Scope: scopeText(t.Scope),
-	}
+	row := convert[tokenRow](t)
+	row.ID, row.Scope = 0, scopeText(t.Scope)
 	err := w.step("add token", "that token exists already", func() error {
 		if err := w.gorm().Create(&row).Error; err != nil {
 			return err
@@ -89,16 +77,12 @@ func (w writer) addTokenStations(t inventory.Token) error {
 	}))()
 }
 
-// UpdateToken changes everything of a token but its id, its hash, its end and
-// when and by whom it was made.
+// UpdateToken changes everything of a token but its id, its hash, its end and when and by whom it was made.
 func (w writer) UpdateToken(t inventory.Token) error {
 	return w.step("update token", "", func() error {
-		n, err := w.exec("UPDATE token SET name = ?, role = ?, scope = ?, revoked_at = ?, last_used = ? WHERE id = ?",
-			t.Name, string(t.Role), scopeText(t.Scope), instant(t.RevokedAt), day(t.LastUsed), t.ID)
-		if err == nil && n == 0 {
-			return notFound("token")
-		}
-		if err != nil {
+		if err := w.mustExec("token",
+			"UPDATE token SET name = ?, role = ?, scope = ?, revoked_at = ?, last_used = ? WHERE id = ?",
+			t.Name, string(t.Role), scopeText(t.Scope), instant(t.RevokedAt), day(t.LastUsed), t.ID); err != nil {
 			return err
 		}
 		if _, err := w.exec("DELETE FROM token_station WHERE token = ?", t.ID); err != nil {
@@ -110,5 +94,5 @@ func (w writer) UpdateToken(t inventory.Token) error {
 
 // TouchToken stores the day on which a token was used last.
 func (w writer) TouchToken(id int64, used inventory.Day) error {
-	return w.set("touch token", "token", "UPDATE token SET last_used = ? WHERE id = ?", day(used), id)
+	return w.touch("touch token", "token", "UPDATE token SET last_used = ? WHERE id = ?", day(used), id)
 }

@@ -1,10 +1,12 @@
 package store
 
 import (
+	"cmp"
 	"context"
 	"database/sql"
 	"errors"
 	"fmt"
+	"maps"
 	"math/rand/v2"
 	"time"
 
@@ -13,8 +15,7 @@ import (
 	"stowkeeper/inventory"
 )
 
-// unit is one unit of work: a transaction, with gorm and plain SQL on it. It
-// serves one goroutine.
+// unit is one unit of work: a transaction, with gorm and plain SQL on it. It serves one goroutine.
 type unit struct {
 	s     *database
 	ctx   context.Context // carries the unit, so that others can join
@@ -22,8 +23,16 @@ type unit struct {
 	write bool
 	depth int // of savepoints
 	held  locks
-	want  wanted // what this try and those before it have locked
+	want  locks // what this try and those before it have locked
 	seen  map[any]any
+
+	failed error // of what fails all of it
+
+	log    []noted           // what goes into the chains at its end
+	late   bool              // it is about rows from before the chains
+	heads  map[string]heads  // of stations that are locked, as they will be
+	owners map[string]string // by code of a place, the station that it belongs to
+	names  map[string]int64  // numbers of people that it is the first to write
 }
 
 // reader and writer are what a unit of work's function is given.
@@ -99,9 +108,17 @@ func (s *database) Write(ctx context.Context, fn func(ctx context.Context, w inv
 		if !u.write {
 			return errors.New("a unit of work that only reads cannot be joined for writing")
 		}
-		return u.whole(func() error { return fn(ctx, writer{reader{u}}) })
+		inner := func() error { return fn(ctx, writer{reader{u}}) }
+		if u.depth == 0 && inventory.FailsWhole(ctx) {
+			u.depth++
+			defer func() { u.depth-- }()
+			err := inner()
+			u.failed = cmp.Or(u.failed, err)
+			return err
+		}
+		return u.whole(inner)
 	}
-	want := newWanted()
+	want := newLocks()
 	for try := 0; ; try++ {
 		err := s.writeOnce(ctx, want, fn)
 		if try == maxRetries || faultOf(err) != faultRace {
@@ -126,9 +143,8 @@ func pause(ctx context.Context, try int) error {
 	}
 }
 
-// writeOnce tries fn in one unit of work. want is what the tries before this one
-// turned out to lock.
-func (s *database) writeOnce(ctx context.Context, want wanted, fn func(context.Context, inventory.Writer) error) error {
+// writeOnce tries fn in one unit of work. want is what the tries before this one turned out to lock.
+func (s *database) writeOnce(ctx context.Context, want locks, fn func(context.Context, inventory.Writer) error) error {
 	u, err := s.begin(ctx, s.writes, &sql.TxOptions{})
 	if err != nil {
 		return err
@@ -139,22 +155,25 @@ func (s *database) writeOnce(ctx context.Context, want wanted, fn func(context.C
 		if err := w.lockWanted(); err != nil { // nothing in the first try
 			return err
 		}
-		return fn(u.ctx, w)
+		return firstError(func() error { return fn(u.ctx, w) }, func() error { return u.failed }, w.enter)
 	})
 }
 
 func (s *database) begin(ctx context.Context, pool *sql.DB, opts *sql.TxOptions) (*unit, error) {
+	if err := s.files.swapped(); err != nil {
+		return nil, err
+	}
 	tx, err := pool.BeginTx(ctx, opts)
 	if err != nil {
 		return nil, failure("begin", "", err)
 	}
-	u := &unit{s: s, tx: tx, seen: map[any]any{}}
+	u := &unit{s: s, tx: tx, held: newLocks(), seen: map[any]any{}, heads: map[string]heads{},
+		owners: map[string]string{}, names: map[string]int64{}}
 	u.ctx = context.WithValue(ctx, unitKey{s}, u)
 	return u, nil
 }
 
-// run runs fn and ends the unit: an error or a panic rolls it back, and an error
-// of the commit counts.
+// run runs fn and ends the unit: an error or a panic rolls it back, and an error of the commit counts.
 func (u *unit) run(fn func() error) (err error) {
 	done := false
 	defer func() {
@@ -173,11 +192,13 @@ func (u *unit) run(fn func() error) (err error) {
 	if err != nil {
 		return failure("commit", "", err)
 	}
+	for name, number := range u.names {
+		u.s.numbers.Store(name, number)
+	}
 	return nil
 }
 
-// withRollback adds what went wrong with the rollback, save that there was
-// nothing left to roll back.
+// withRollback adds what went wrong with the rollback, save that there was nothing left to roll back.
 func withRollback(err, rollback error) error {
 	if rollback == nil || errors.Is(rollback, sql.ErrTxDone) || err == nil {
 		return err
@@ -194,9 +215,11 @@ func (u *unit) whole(fn func() error) error {
 	if _, err := u.tx.ExecContext(u.ctx, "SAVEPOINT "+name); err != nil {
 		return failure("begin a step", "", err)
 	}
-	held := u.held.clone()
+	held, before := u.held.clone(), *u
+	before.heads, before.names = maps.Clone(u.heads), maps.Clone(u.names)
 	if err := fn(); err != nil {
 		u.held = held // what was locked since is let go
+		u.log, u.heads, u.names = before.log, before.heads, before.names
 		_, back := u.tx.ExecContext(u.ctx, "ROLLBACK TO SAVEPOINT "+name)
 		return withRollback(err, back)
 	}
@@ -234,16 +257,43 @@ func (w writer) do(op, taken, text string, args ...any) error {
 	})
 }
 
-// set runs one statement that must change a row. thing is what is not there
-// otherwise.
+// set runs one statement that must change a row, and notes it. thing is what is not there otherwise.
 func (w writer) set(op, thing, text string, args ...any) error {
+	return w.single(op, "", func() error { return w.mustExec(thing, text, args...) })
+}
+
+// touch is set for what is no fact, or follows from others.
+func (w writer) touch(op, thing, text string, args ...any) error {
 	return w.single(op, "", func() error {
-		n, err := w.exec(text, args...)
-		if err == nil && n == 0 {
-			return notFound(thing)
+		n, err := w.quietly(text, args...)
+		return some(n, err, thing)
+	})
+}
+
+// mustExec runs a statement that must change a row, within a step.
+func (w writer) mustExec(thing, text string, args ...any) error {
+	n, err := w.exec(text, args...)
+	return some(n, err, thing)
+}
+
+// some is what a statement that changed n things says, of which there must be some.
+func some(n int64, err error, thing string) error {
+	if err == nil && n == 0 {
+		return notFound(thing)
+	}
+	return err
+}
+
+// change runs a change, and returns the thing as it is then.
+func change[T any](w writer, op string, do func() error, read func() (T, error)) (out T, err error) {
+	err = w.single(op, "", func() error {
+		if err := do(); err != nil {
+			return err
 		}
+		out, err = read()
 		return err
 	})
+	return out, err
 }
 
 // gorm returns gorm on the unit's transaction, without conditions.

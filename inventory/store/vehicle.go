@@ -3,31 +3,21 @@ package store
 import "stowkeeper/inventory"
 
 type vehicleOutOfServiceRow struct {
-	ID         int64 `gorm:"primaryKey;autoIncrement"`
-	Station    string
-	Vehicle    string
-	Reason     string
-	RecordedAt instant `gorm:"not null"`
-	By         string  `gorm:"column:by_name"`
-	BackAt     instant
-	BackBy     string
+	ID                       int64
+	Station, Vehicle, Reason string
+	RecordedAt               instant `gorm:"not null"`
+	By                       string  `gorm:"column:by_name"`
+	BackAt                   instant
+	BackBy                   string
 }
 
-func (vehicleOutOfServiceRow) TableName() string { return "vehicle_out_of_service" }
-
-// VehiclesOutOfService lists vehicles that were taken off the run, newest first.
 func (r reader) VehiclesOutOfService(f inventory.VehicleFilter) ([]inventory.VehicleOutOfService, error) {
-	q := r.gorm().Order("id DESC")
-	if len(f.Stations) > 0 {
-		q = q.Where("station IN ?", f.Stations)
-	}
-	if f.Vehicle != "" {
-		q = q.Where("vehicle = ?", f.Vehicle)
-	}
-	if f.Now {
-		q = q.Where("back_at IS NULL")
-	}
-	return gather(q, "list vehicles off the run", convert[inventory.VehicleOutOfService, vehicleOutOfServiceRow])
+	var w where
+	among(&w, "station IN ?", f.Stations)
+	given(&w, "vehicle = ?", f.Vehicle)
+	w.when(f.Now, "back_at IS NULL")
+	return list[inventory.VehicleOutOfService, vehicleOutOfServiceRow](r, "list vehicles off the run", w, inventory.Page{},
+		newestID)
 }
 
 // AddVehicleOutOfService takes a vehicle off the run.
@@ -41,7 +31,7 @@ func (w writer) EndVehicleOutOfService(v inventory.VehicleOutOfService) error {
 		n, err := w.exec("UPDATE vehicle_out_of_service SET back_at = ?, back_by = ? WHERE id = ? AND back_at IS NULL",
 			instant(v.BackAt), v.BackBy, v.ID)
 		if err == nil && n == 0 {
-			return inventory.Errorf(inventory.Conflict, "that vehicle is back on the run already")
+			return inventory.Refuse(inventory.Conflict, "in service already")
 		}
 		return err
 	})

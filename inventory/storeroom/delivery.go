@@ -14,16 +14,15 @@ import (
 // StartDelivery begins to scan a delivery into a store or a quarantine. Refuses: Forbidden without keep_stock at its
 // station; Invalid for the place.
 func (s *Service) StartDelivery(ctx context.Context, by inventory.Actor, place string) (inventory.Delivery, error) {
-	return inventory.Write(ctx, s.store, func(w inventory.Writer) (inventory.Delivery, error) {
-		if err := by.Must(inventory.ActKeepStock, ""); err != nil {
-			return inventory.Delivery{}, err
-		}
+	return inventory.WriteAs(ctx, s.store, by, inventory.ActKeepStock, func(w inventory.Writer) (inventory.Delivery,
+		error) {
 		pl, err := w.Place(inventory.NormalCode(place))
 		if err != nil {
-			return inventory.Delivery{}, inventory.AsField(err, "place", "place")
+			return inventory.Delivery{}, inventory.AsField(err, "place", "not found")
 		}
 		if pl.Kind != inventory.KindStore && pl.Kind != inventory.KindQuarantine {
-			return inventory.Delivery{}, inventory.Invalidf("place", "choose a store or a quarantine")
+			return inventory.Delivery{}, inventory.InvalidField("place", "choose one of {1}",
+				inventory.KindList(inventory.KindStore, inventory.KindQuarantine))
 		}
 		if err := by.Must(inventory.ActKeepStock, pl.Station); err != nil {
 			return inventory.Delivery{}, err
@@ -36,10 +35,8 @@ func (s *Service) StartDelivery(ctx context.Context, by inventory.Actor, place s
 // OpenDeliveries lists the deliveries at the actor's stations that are still being scanned, newest first. Refuses:
 // Forbidden without keep_stock.
 func (s *Service) OpenDeliveries(ctx context.Context, by inventory.Actor) ([]inventory.Delivery, error) {
-	return inventory.Read(ctx, s.store, func(r inventory.Reader) ([]inventory.Delivery, error) {
-		if err := by.Must(inventory.ActKeepStock, ""); err != nil {
-			return nil, err
-		}
+	return inventory.ReadAs(ctx, s.store, by, inventory.ActKeepStock, func(r inventory.Reader) ([]inventory.Delivery,
+		error) {
 		return r.OpenDeliveries(by.StationsSeen())
 	})
 }
@@ -63,7 +60,7 @@ func (s *Service) changeDelivery(ctx context.Context, by inventory.Actor, id int
 			return err
 		}
 		if d.Status != inventory.DeliveryOpen {
-			return inventory.Errorf(inventory.Conflict, "this delivery has ended; start another")
+			return inventory.Refuse(inventory.Conflict, "delivery closed: start another")
 		}
 		d.Lines = slices.Clone(d.Lines)
 		if err := change(w, &d); err != nil {
@@ -95,8 +92,8 @@ func (s *Service) ScanPack(ctx context.Context, by inventory.Actor, id int64, te
 			return err
 		}
 		if len(found) > 1 {
-			return inventory.Errorf(inventory.Conflict,
-				"products %d and %d both have this code: take it from one of them, then scan again", found[0].ID, found[1].ID)
+			return inventory.Refuse(inventory.Conflict, "products {1} and {2} both have this code: correct one, scan again",
+				found[0].ID, found[1].ID)
 		}
 		var pr *inventory.Product
 		item := d.LastItem()
@@ -127,10 +124,10 @@ func (s *Service) NameCode(ctx context.Context, by inventory.Actor, id int64, li
 			return err
 		}
 		if l.Product != 0 {
-			return inventory.Errorf(inventory.Conflict, "the item of this code is known already")
+			return inventory.Refuse(inventory.Conflict, "code already used")
 		}
 		if in.Item == "" {
-			return inventory.Invalidf("item", "choose which item it is")
+			return inventory.InvalidField("item", "choose the item")
 		}
 		in.GTIN, in.HIBC = l.Code, ""
 		if l.Scheme == barcode.HIBC {
@@ -177,10 +174,8 @@ func (s *Service) ChangeLine(ctx context.Context, by inventory.Actor, id int64, 
 		}
 		c.applied(l)
 		var ps inventory.Problems
-		ps.When(l.Packs < 1 || l.Packs > inventory.MaxPacks, "packs", "give 1 to %d packs, or 0 to take them out",
-			inventory.MaxPacks)
-		ps.When(l.Units < 0 || l.Units > inventory.MaxQty, "units", "give 1 to %d units, or leave this empty",
-			inventory.MaxQty)
+		ps.When(l.Packs < 1 || l.Packs > inventory.MaxPacks, "packs", "enter {1} to {2}", 0, inventory.MaxPacks)
+		ps.When(l.Units < 0 || l.Units > inventory.MaxQty, "units", "enter {1} to {2}", 1, inventory.MaxQty)
 		inventory.CheckText(&ps, "batch_no", l.BatchNo, false, 40)
 		inventory.CheckText(&ps, "serial", l.Serial, false, 40)
 		inventory.CheckText(&ps, "made_on", l.MadeOn, false, 10)
@@ -230,8 +225,7 @@ func (s *Service) Delivery(ctx context.Context, by inventory.Actor, id int64) (i
 	})
 }
 
-// planned reads what a delivery is judged by, its items locked first where they
-// are to be, and judges it.
+// planned reads what a delivery is judged by, its items locked first where they are to be, and judges it.
 func (s *Service) planned(r inventory.Reader, by inventory.Actor, d inventory.Delivery,
 	lock func(item string) error) (inventory.DeliveryPlan, error) {
 	k := inventory.DeliveryFacts{Signed: by.BothSigned(s.now())}

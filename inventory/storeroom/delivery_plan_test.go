@@ -63,8 +63,9 @@ func knownDock(t *testing.T) (dock, []inventory.Product) {
 		}
 	}
 	d.Receive("TQ", "S1", 1, "")
-	for _, n := range []inventory.Notice{{Item: "DRESSING", BatchNos: []string{"W"}}, {Item: "TABLET",
-		MadeFrom: inventory.MustDay("2026-01-01"), MadeTo: inventory.MustDay("2026-01-31")}} {
+	for _, n := range []inventory.Notice{{Item: "DRESSING", NoticeScope: inventory.NoticeScope{BatchNos: []string{"W"}}},
+		{Item: "TABLET", NoticeScope: inventory.NoticeScope{MadeFrom: inventory.MustDay("2026-01-01"),
+			MadeTo: inventory.MustDay("2026-01-31")}}} {
 		n.Reference, n.Action = "R-"+n.Item, inventory.NoticeWithdraw
 		_, err := d.S.Notice.CreateNotice(d.Ctx, fixture.Keeper, n)
 		require.NoError(t, err)
@@ -148,7 +149,8 @@ func (d dock) asReceived(t require.TestingT) {
 	require.Equal(t, errors.Is(err, account.ErrUnsigned), v.Unsigned)
 	require.Equal(t, err == nil || v.Unsigned, row.Trouble == inventory.TroubleNone, "%+v: %v", row.DeliveryLine, err)
 	if !v.Unsigned {
-		require.Equal(t, []any{inventory.MessageOf(err), inventory.FieldsOf(err)}, []any{row.Problem, row.Problems})
+		require.Equal(t, []any{inventory.MessageOf(err).String(), inventory.FieldsOf(err)}, []any{row.Problem.String(),
+			row.Problems})
 	}
 }
 

@@ -149,7 +149,7 @@ func TestDeliveryWays(t *testing.T) {
 	d := newDock(t, storetest.OpenSQLite(t))
 	_, err := d.S.Notice.CreateNotice(d.Ctx, fixture.Keeper, inventory.Notice{Reference: "R-1",
 		Action: inventory.NoticeWithdraw,
-		Item:   "DRESSING", BatchNos: []string{"W"}})
+		Item:   "DRESSING", NoticeScope: inventory.NoticeScope{BatchNos: []string{"W"}}})
 	require.NoError(t, err)
 	v := d.scan(dressing+"1727061310OLD", tablet+"1727053110OLD", dressing+"1728063010W", dressing+"1728063010A",
 		dressing+"1728073110A")

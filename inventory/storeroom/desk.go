@@ -12,8 +12,7 @@ import (
 	"stowkeeper/inventory/stock"
 )
 
-// Desk is what a quartermaster has before them: what to restock, what to
-// decide, what to look into.
+// Desk is what a quartermaster has before them: what to restock, what to decide, what to look into.
 type Desk struct {
 	ToRestock []DeskBag
 	Checks    []inventory.Check // waiting, newest first
@@ -129,10 +128,7 @@ func (s *Service) toRestock(r inventory.Reader, stations []string) ([]DeskBag, e
 // a station that is not the actor's; NotFound for a station, kit list or outer bag.
 func (s *Service) Bags(ctx context.Context, by inventory.Actor, f inventory.BagFilter,
 	p inventory.Page) ([]inventory.Bag, error) {
-	return inventory.Read(ctx, s.store, func(r inventory.Reader) ([]inventory.Bag, error) {
-		if err := by.Must(inventory.ActSee, ""); err != nil {
-			return nil, err
-		}
+	return inventory.ReadAs(ctx, s.store, by, inventory.ActSee, func(r inventory.Reader) ([]inventory.Bag, error) {
 		stations, err := scope.Narrowed(by, r, f.AtStations)
 		if err != nil {
 			return nil, err

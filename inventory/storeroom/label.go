@@ -9,6 +9,7 @@ import (
 	"stowkeeper/inventory"
 	"stowkeeper/inventory/ledger"
 	"stowkeeper/inventory/lists"
+	"stowkeeper/inventory/message"
 	"stowkeeper/inventory/scope"
 )
 
@@ -29,8 +30,7 @@ var LabelKinds = []LabelKind{LabelBag, LabelCard, LabelShelf, LabelDevice}
 // MostLabels is how many labels are printed at a time.
 const MostLabels = 1000
 
-// LabelAsk says which labels are wanted. Where nothing is named, all that there
-// is at the stations is meant.
+// LabelAsk says which labels are wanted. Where nothing is named, all that there is at the stations is meant.
 type LabelAsk struct {
 	Kind     LabelKind
 	Stations []string // the actor's own if none is named
@@ -49,8 +49,8 @@ type LabelFacts struct {
 	Code string // of the bag or the item
 	Name string // of the bag or the item
 
-	KitList, Edition string                 // bag, card
-	Contents         inventory.ContentsCard // card
+	KitList, Edition string       // bag, card
+	Contents         ContentsCard // card
 
 	Place string // shelf: name of the store; device: code of the place where it is
 	Unit  string // shelf
@@ -65,10 +65,7 @@ type LabelFacts struct {
 // Refuses: Forbidden without label, and for a station that is not the actor's; NotFound for a bag; Invalid for what
 // else is named wrongly, and for more than MostLabels; Conflict for a bag that is retired.
 func (s *Service) Labels(ctx context.Context, by inventory.Actor, ask LabelAsk) ([]LabelFacts, error) {
-	return inventory.Read(ctx, s.store, func(r inventory.Reader) ([]LabelFacts, error) {
-		if err := by.Must(inventory.ActLabel, ""); err != nil {
-			return nil, err
-		}
+	return inventory.ReadAs(ctx, s.store, by, inventory.ActLabel, func(r inventory.Reader) ([]LabelFacts, error) {
 		stations, err := by.Narrow(ask.Stations)
 		if err != nil {
 			return nil, err
@@ -81,7 +78,7 @@ func (s *Service) Labels(ctx context.Context, by inventory.Actor, ask LabelAsk) 
 			LabelBag: s.bagLabels, LabelCard: s.bagLabels, LabelShelf: s.shelfLabels, LabelDevice: s.deviceLabels,
 		}[ask.Kind]
 		if find == nil {
-			return nil, inventory.Invalidf("kind", "choose bag, card, shelf or device")
+			return nil, inventory.InvalidField("kind", "choose one of {1}", "bag, card, shelf, device")
 		}
 		out, err := find(r, by, ask)
 		if err == nil && len(out) > MostLabels {
@@ -92,7 +89,7 @@ func (s *Service) Labels(ctx context.Context, by inventory.Actor, ask LabelAsk) 
 }
 
 func errTooManyLabels() error {
-	return inventory.Errorf(inventory.Invalid, "print at most %d labels at a time: name fewer", MostLabels)
+	return inventory.Refuse(inventory.Invalid, "at most {1} labels at a time", MostLabels)
 }
 
 func (s *Service) bagLabels(r inventory.Reader, by inventory.Actor, ask LabelAsk) ([]LabelFacts, error) {
@@ -102,7 +99,7 @@ func (s *Service) bagLabels(r inventory.Reader, by inventory.Actor, ask LabelAsk
 		f := LabelFacts{Kind: ask.Kind, Station: v.Bag.AtStation, Path: "b/" + v.Bag.Code, Code: v.Bag.Code, Name: v.Bag.Name,
 			KitList: v.List.Name, Edition: v.List.Edition}
 		if ask.Kind == LabelCard {
-			f.Contents = inventory.ContentsCardOf(v, s.now())
+			f.Contents = ContentsCardOf(v, s.now())
 			if len(f.Contents.Lines) == 0 && len(ask.Bags) == 0 {
 				continue // an empty bag has a card only where somebody asks for it
 			}
@@ -125,7 +122,7 @@ func (s *Service) viewsToLabel(r inventory.Reader, by inventory.Actor, ask Label
 			return nil, err
 		}
 		if b.Retired() {
-			return nil, ledger.ErrRetired("print the label of the bag that took its place")
+			return nil, ledger.ErrRetired(message.M("print the successor's label"))
 		}
 		i := slices.IndexFunc(all, func(v inventory.BagView) bool { return v.Bag.Code == b.Code })
 		if i < 0 { // at another of the actor's stations
@@ -143,11 +140,11 @@ func (s *Service) viewsToLabel(r inventory.Reader, by inventory.Actor, ask Label
 
 func (s *Service) shelfLabels(r inventory.Reader, by inventory.Actor, ask LabelAsk) ([]LabelFacts, error) {
 	if ask.Place == "" {
-		return nil, inventory.Invalidf("place", "name the store whose shelves are to be labelled")
+		return nil, inventory.InvalidField("place", "choose {1}", inventory.KindList(inventory.KindStore))
 	}
 	p, err := r.Place(inventory.NormalCode(ask.Place))
 	if err != nil || p.Kind != inventory.KindStore {
-		return nil, inventory.Invalidf("place", "no such store")
+		return nil, inventory.InvalidField("place", "not found")
 	}
 	if err := by.Must(inventory.ActLabel, p.Station); err != nil {
 		return nil, err
@@ -172,7 +169,7 @@ func (s *Service) shelfLabels(r inventory.Reader, by inventory.Actor, ask LabelA
 	for _, code := range codes {
 		it, ok := items[inventory.NormalCode(code)]
 		if !ok {
-			return nil, inventory.Invalidf("item", "no such item")
+			return nil, inventory.InvalidField("item", "not found")
 		}
 		out = append(out, LabelFacts{Kind: LabelShelf, Station: p.Station, Path: "s/" + p.Code + "/" + it.Code,
 			Code: it.Code, Name: it.Name, Place: p.Name, Unit: it.Unit, Training: p.Purpose == inventory.ForTraining})
@@ -211,8 +208,7 @@ func (s *Service) deviceLabels(r inventory.Reader, by inventory.Actor, ask Label
 		return inOrder(out, batches, named)
 	}
 	slices.SortFunc(out, func(a, b LabelFacts) int {
-		return cmp.Or(cmp.Compare(a.Code, b.Code), cmp.Compare(a.Serial,
-			b.Serial))
+		return cmp.Or(cmp.Compare(a.Code, b.Code), cmp.Compare(a.Serial, b.Serial))
 	})
 	return out, nil
 }
@@ -246,7 +242,7 @@ func devicesNamed(r inventory.Reader, lots []int64) ([]int64, error) {
 }
 
 func errNoDevice() error {
-	return inventory.Invalidf("device", "name devices that are at your stations, by their lot ids")
+	return inventory.InvalidField("device", "choose devices at your stations")
 }
 
 // stationsOfPlaces tells at which station each place is, a bag being where it is.

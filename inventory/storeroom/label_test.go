@@ -43,7 +43,7 @@ func TestBagLabels(t *testing.T) {
 		assert.Empty(t, h.Labels(fixture.Keeper, storeroom.LabelAsk{Kind: storeroom.LabelCard,
 			Bags: []string{"N-02"}})[0].Contents.Lines)
 		card := h.Labels(fixture.Manager, storeroom.LabelAsk{Kind: storeroom.LabelCard, Bags: []string{"N-01"}})[0]
-		assert.Equal(t, []inventory.ContentsLine{{Pouch: "Red", Item: "Tourniquet, windlass", Qty: 2}, {Pouch: "Red",
+		assert.Equal(t, []storeroom.ContentsLine{{Pouch: "Red", Item: "Tourniquet, windlass", Qty: 2}, {Pouch: "Red",
 			Item: "Dressing, plain", Qty: 4},
 			{Pouch: "Blue", Item: "Marker", Qty: 1}, {Pouch: "Blue", Item: "Dressing, plain", Qty: 2}}, card.Contents.Lines)
 		assert.Equal(t, []string{"2028-02-29", "2027-06-14", "101"}, []string{card.Contents.Earliest.String(),

@@ -16,6 +16,7 @@ type RestockPlan struct {
 	inventory.PickList
 	Checklist inventory.Checklist
 	Stored    []stock.LotSummary
+	Sealed    bool // whether the bag needs a seal after it
 }
 
 // RestockPlan makes the pick list of a bag, from the stores of the station where it is. What the bags of that station
@@ -54,7 +55,9 @@ func restockPlanOf(g inventory.ReportInput, v inventory.BagView, now inventory.I
 		claims = inventory.ShortagesOf(g, now, ask.AsOf, 0).Fill
 	}
 	v.Items = g.Items
+	p.Sealed = v.OnNewest(p.Checklist.Readiness.AsOf).List.Sealed
 	p.PickList = inventory.PickListOf(v, g.Stores, claims, now, ask.AsOf)
+	p.PutModules(v, g.Bags, claims, now)
 	for _, st := range g.Stores {
 		p.Stored = append(p.Stored, stock.LotSummary{Lot: st.Lot, Where: []stock.AtPlace{{Place: st.Place, Qty: st.Qty}},
 			UsableThrough: inventory.UsableThrough(g.Items[st.Lot.Item], st.Lot, p.AsOf)})

@@ -21,7 +21,7 @@ func (s *Service) KeepSheetOffset(ctx context.Context, by inventory.Actor,
 			return o, err
 		}
 		if _, err := w.Station(o.Station); err != nil {
-			return o, inventory.AsField(err, "station", "station")
+			return o, inventory.AsField(err, "station", "not found")
 		}
 		return o, w.SetSheetOffset(o)
 	})
@@ -39,7 +39,7 @@ func (s *Service) SheetOffsets(ctx context.Context, by inventory.Actor, station 
 			return nil, err
 		}
 		if _, err := r.Station(station); err != nil {
-			return nil, inventory.AsField(err, "station", "station")
+			return nil, inventory.AsField(err, "station", "not found")
 		}
 		return r.SheetOffsets(station)
 	})

@@ -10,9 +10,8 @@ import (
 	"unicode/utf8"
 )
 
-// CSV is one table in a CSV file (RFC 4180): UTF-8, with or without a byte
-// order mark, its cells parted by comma, semicolon or tab, whichever its first
-// line has most of.
+// CSV is one table in a CSV file (RFC 4180): UTF-8, with or without a byte order mark, its cells parted by comma,
+// semicolon or tab, whichever its first line has most of.
 type CSV struct {
 	Name string
 	Data io.ReaderAt
@@ -141,8 +140,7 @@ func (c *csvWriter) add(cells []string) error {
 	return c.w.Write(out)
 }
 
-// WriteCSV writes rows, the header among them, as CSV (RFC 4180) that no
-// spreadsheet runs.
+// WriteCSV writes rows, the header among them, as CSV (RFC 4180) that no spreadsheet runs.
 func WriteCSV(out io.Writer, rows [][]string) error {
 	c := &csvWriter{csv.NewWriter(out)}
 	c.w.UseCRLF = true

@@ -2,13 +2,11 @@ package table
 
 import "strings"
 
-// starters begin what spreadsheets run as a formula (OWASP, CSV Injection);
-// the last four are their full-width forms.
+// starters begin what spreadsheets run as a formula (OWASP, CSV Injection); the last four are their full-width forms.
 const starters = "=+-@\t\r\n＝＋－＠"
 
-// Defuse makes a text harmless to a spreadsheet that would run it as a formula:
-// it gets an apostrophe before it. So does a text that looks defused already,
-// so that Arm gives back every text.
+// Defuse makes a text harmless to a spreadsheet that would run it as a formula: it gets an apostrophe before it. So
+// does a text that looks defused already, so that Arm gives back every text.
 func Defuse(s string) string {
 	if looksRun(s) {
 		return "'" + s
@@ -24,8 +22,7 @@ func Arm(s string) string {
 	return s
 }
 
-// looksRun tells whether a text begins like a formula, apostrophes apart. A
-// whole number below zero is none.
+// looksRun tells whether a text begins like a formula, apostrophes apart. A whole number below zero is none.
 func looksRun(s string) bool {
 	s = strings.TrimLeft(s, "'")
 	if digits, ok := strings.CutPrefix(s, "-"); ok && digits != "" && strings.Trim(digits, "0123456789") == "" {

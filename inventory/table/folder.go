@@ -10,8 +10,7 @@ import (
 	"strings"
 )
 
-// Folder is a folder of CSV files, each a table named as its file is. Only
-// those named in advance are looked at.
+// Folder is a folder of CSV files, each a table named as its file is. Only those named in advance are looked at.
 type Folder struct {
 	Dir   string
 	Names []string // without .csv

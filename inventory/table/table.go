@@ -15,16 +15,14 @@ const (
 	MaxRows    = 1_000_000
 )
 
-// Cell is one cell as text. Date is what a cell of a spreadsheet that is
-// formatted as a date means, as YYYY-MM-DD, or as YYYY-MM where it shows no
-// day; it is empty for all others.
+// Cell is one cell as text. Date is what a cell of a spreadsheet that is formatted as a date means, as YYYY-MM-DD, or
+// as YYYY-MM where it shows no day; it is empty for all others.
 type Cell struct {
 	Text string
 	Date string
 }
 
-// Row is one row. Number is the one that a spreadsheet shows beside it: the
-// header is usually row 1.
+// Row is one row. Number is the one that a spreadsheet shows beside it: the header is usually row 1.
 type Row struct {
 	Number int
 	Cells  []Cell
@@ -103,8 +101,7 @@ func (r Row) Fit() error {
 	return nil
 }
 
-// Count reads a table through and returns how many rows it has below its
-// header.
+// Count reads a table through and returns how many rows it has below its header.
 func Count(s Source, name string) (int, error) {
 	rows, err := s.Open(name)
 	if err != nil {

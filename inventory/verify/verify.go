@@ -31,58 +31,63 @@ func (f Fault) String() string {
 
 // VerifyReport is the outcome of verify.
 type VerifyReport struct {
+	Entries   int // of the chains
+	Facts     int // rows
 	Movements int
 	Balances  int
 	Bags      int
 	Faults    []Fault
+	OutOfTime []Fault // rows from before times had to be in order: no faults
 }
 
-// Verify recomputes every station's chain and head, every balance from the movements, what each balance check of the
-// register expected, the record of every batch from its inspections, classes and notices, and the readiness of every
-// bag from those balances, and compares them with what is stored; balance checks and later signatures also with the
-// history. It never refuses: what is wrong is in the report.
-func (s *Service) Verify(ctx context.Context) (VerifyReport, error) {
+// Verify walks every chain, of entries and of movements, and compares every row that is a fact with what the chain last
+// says of it; it recomputes every balance from the movements, what each balance check of the register expected, the
+// record of every batch from its inspections, classes and notices, and the readiness of every bag from those balances,
+// and compares them with what is stored. kept are heads that were kept elsewhere: without them only careless changes
+// are found. It never refuses: what is wrong is in the report.
+func (s *Service) Verify(ctx context.Context, kept ...inventory.Head) (VerifyReport, error) {
 	return inventory.Read(ctx, s.store, func(r inventory.Reader) (VerifyReport, error) {
-		v := verifier{r: r, gapless: s.store.Engine() == "sqlite", balances: map[inventory.PlaceLot]int{},
-			lots: map[int64]inventory.Lot{}, places: map[string]inventory.Place{}}
+		v := verifier{r: r, kept: kept, gapless: s.store.Engine() == "sqlite", balances: map[inventory.PlaceLot]int{},
+			lots: map[int64]inventory.Lot{}, places: map[string]inventory.Place{}, newest: map[row]said{}}
 		err := v.run(s.now())
 		return v.VerifyReport, err
 	})
 }
 
+// Heads returns the ends of all chains, to be kept elsewhere. It never refuses.
+func (s *Service) Heads(ctx context.Context) ([]inventory.Head, error) {
+	return inventory.Read(ctx, s.store, inventory.Reader.Heads)
+}
+
 type verifier struct {
 	VerifyReport
 	r        inventory.Reader
+	kept     []inventory.Head
 	gapless  bool // the engine numbers movements without gaps
 	balances map[inventory.PlaceLot]int
 	lots     map[int64]inventory.Lot
 	places   map[string]inventory.Place
+	moved    []inventory.PlaceMove
+	newest   map[row]said
+	looked   int
 }
 
 func (v *verifier) fault(station string, row int64, format string, args ...any) {
 	v.Faults = append(v.Faults, Fault{station, row, fmt.Sprintf(format, args...)})
 }
 
+// run goes on after something that cannot be read: what it is was altered too, and another step names it.
 func (v *verifier) run(now inventory.Instant) error {
-	stations, err := v.r.Stations()
-	if err != nil {
-		return err
+	var failed error
+	for _, step := range []func() error{v.entries, v.gather, v.chains, v.replay, v.facts, v.records,
+		func() error { return v.readiness(now) }} {
+		failed = cmp.Or(failed, step())
 	}
-	if err := v.gather(); err != nil {
-		return err
+	if failed != nil && len(v.Faults) > 0 {
+		v.fault("", 0, "not all could be read: %v", failed)
+		return nil
 	}
-	for _, station := range stations {
-		if err := v.chain(station.Code); err != nil {
-			return err
-		}
-	}
-	if err := v.replay(); err != nil {
-		return err
-	}
-	if err := v.records(); err != nil {
-		return err
-	}
-	return v.readiness(now)
+	return failed
 }
 
 // records works out again what inspections, classes and notices say of each
@@ -96,6 +101,14 @@ func (v *verifier) records() error {
 	for _, n := range notices {
 		onItem[n.Item] = append(onItem[n.Item], n)
 	}
+	corrections, err := v.r.BatchCorrections(inventory.BatchFilter{})
+	if err != nil {
+		return err
+	}
+	corrected := map[int64][]inventory.BatchFacts{}
+	for _, c := range corrections {
+		corrected[c.BatchID] = append(corrected[c.BatchID], c.Old)
+	}
 	done := map[int64]bool{}
 	for _, id := range slices.Sorted(maps.Keys(v.lots)) {
 		b := v.lots[id].Batch
@@ -103,9 +116,12 @@ func (v *verifier) records() error {
 			continue
 		}
 		done[b.ID] = true
-		want, err := ledger.RecordOf(v.r, b, onItem[b.Item])
+		want, err := ledger.RecordOf(v.r, b, everOn(onItem, b))
 		if err != nil {
 			return err
+		}
+		if !formerlyHas(b, corrected[b.ID]) {
+			v.fault("", 0, "batch %d of %s: what was recorded of it before is not what its corrections say", b.ID, b.Item)
 		}
 		if !ledger.SameRecord(want, b.BatchRecord) {
 			v.fault("", 0, "batch %d of %s: what is kept of its inspections, classes and notices is not what they say", b.ID,
@@ -115,6 +131,31 @@ func (v *verifier) records() error {
 	return nil
 }
 
+// formerlyHas tells whether a batch bears all that it was corrected from. One that others were merged into, or that was
+// imported, bears more.
+func formerlyHas(b inventory.Batch, corrected []inventory.BatchFacts) bool {
+	for _, old := range corrected {
+		if old.Item == "" { // of a program that could not correct it
+			old.Item, old.Product = b.Item, b.Product
+		}
+		if !slices.Contains(b.Formerly, old) {
+			return false
+		}
+	}
+	return true
+}
+
+// everOn are the notices on every item that a batch was ever recorded as of.
+func everOn(onItem map[string][]inventory.Notice, b inventory.Batch) []inventory.Notice {
+	out, done := []inventory.Notice(nil), map[string]bool{}
+	for _, f := range b.Ever() {
+		if !done[f.Item] {
+			out, done[f.Item] = append(out, onItem[f.Item]...), true
+		}
+	}
+	return out
+}
+
 func (v *verifier) gather() error {
 	lots, err := v.r.Lots(inventory.LotFilter{}, inventory.Page{})
 	if err != nil {
@@ -122,6 +163,9 @@ func (v *verifier) gather() error {
 	}
 	for _, l := range lots {
 		v.lots[l.ID] = l
+	}
+	if v.moved, err = v.r.PlaceMoves(); err != nil {
+		return err
 	}
 	places, err := v.r.Places(inventory.PlaceFilter{Retired: true}, inventory.Page{})
 	for _, p := range places {
@@ -133,18 +177,53 @@ func (v *verifier) gather() error {
 	return err
 }
 
+func (v *verifier) chains() error {
+	stations, err := v.r.Stations()
+	if err != nil {
+		return err
+	}
+	actors, err := v.r.Actors()
+	if err != nil {
+		return err
+	}
+	number := func(name string) int64 {
+		if n := actors[name]; n != 0 || name == "" {
+			return n
+		}
+		return -1 // a name that nobody wrote
+	}
+	for _, station := range stations {
+		if err := v.chain(station.Code, number); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
 // chain walks one station's movements in order.
-func (v *verifier) chain(station string) error {
+func (v *verifier) chain(station string, number func(string) int64) error {
 	ms, err := v.r.Movements(inventory.MovementFilter{Station: station}, inventory.Page{})
 	if err != nil {
 		return err
 	}
 	slices.SortStableFunc(ms, func(a, b inventory.Movement) int { return cmp.Compare(a.Seq, b.Seq) })
 	last := inventory.Movement{}
+	late, hash := v.late(station)
 	for _, m := range ms {
 		v.Movements++
-		v.link(station, last, m)
+		if m.Seq > late {
+			v.link(station, last, m, number)
+		} else {
+			v.link(station, last, m, nil)
+			v.expect("movement", []any{m.ID}, []string{"hash", "id"}, []any{m.Hash, m.ID})
+		}
+		if m.Seq == late && m.Hash != hash {
+			v.fault(station, m.ID, "its hash is not the one that was entered when the entries began")
+		}
 		last = m
+	}
+	if last.Seq < late {
+		v.fault(station, last.ID, "the chain ends here, and %d movements were there when the entries began", late)
 	}
 	head, err := v.r.Head(station)
 	if err != nil {
@@ -159,7 +238,7 @@ func (v *verifier) chain(station string) error {
 }
 
 // link checks one row of a chain against the one before it.
-func (v *verifier) link(station string, last, m inventory.Movement) {
+func (v *verifier) link(station string, last, m inventory.Movement, number func(string) int64) {
 	if m.Seq != last.Seq+1 {
 		v.fault(station, m.ID, "it has number %d where %d should stand: a row before it is missing or was put in", m.Seq,
 			last.Seq+1)
@@ -171,13 +250,12 @@ func (v *verifier) link(station string, last, m inventory.Movement) {
 		v.fault(station, last.ID, "its id stands after that of movement %d, which follows it", m.ID)
 		v.fault(station, m.ID, "its id stands before that of movement %d, which it follows", last.ID)
 	}
-	if inventory.ChainHash(m.PrevHash, m) != m.Hash {
+	if inventory.ChainHash(m.PrevHash, m, number) != m.Hash {
 		v.fault(station, m.ID, "its content does not fit its hash: it was altered")
 	}
 }
 
-// replay adds up the movements of all stations in the order of recording and
-// compares the balances.
+// replay adds up the movements of all stations in the order of recording and compares the balances.
 func (v *verifier) replay() error {
 	ms, err := v.r.Movements(inventory.MovementFilter{}, inventory.Page{})
 	if err != nil {
@@ -191,31 +269,26 @@ func (v *verifier) replay() error {
 			v.gapless = false // one fault tells it
 		}
 	}
+	v.inTime(ms)
 	if err := v.batches(ms); err != nil {
 		return err
 	}
-	if err := v.register(ms); err != nil {
-		return err
-	}
-	stock, err := v.r.Stock(inventory.StockFilter{})
-	if err != nil {
-		return err
-	}
-	stored := map[inventory.PlaceLot]bool{}
-	for _, st := range stock {
-		k := inventory.PlaceLot{Place: st.Place, Lot: st.Lot.ID}
-		v.Balances++
-		if v.balances[k] != st.Qty {
-			v.fault("", 0, "place %s, lot %d: the balance says %d, the movements %d", st.Place, st.Lot.ID, st.Qty, v.balances[k])
+	return v.register(ms)
+}
+
+// inTime lists what left a place before it came there, by when it happened.
+func (v *verifier) inTime(ms []inventory.Movement) {
+	ms = slices.Clone(ms)
+	slices.SortStableFunc(ms, func(a, b inventory.Movement) int { return cmp.Compare(a.HappenedAt, b.HappenedAt) })
+	held := map[inventory.PlaceLot]int{}
+	for _, m := range ms {
+		from := inventory.PlaceLot{Place: m.From, Lot: m.LotID}
+		if held[from] -= m.Qty; held[from] < 0 && !v.places[m.From].Outside() {
+			v.OutOfTime = append(v.OutOfTime, Fault{m.Station, m.ID, fmt.Sprintf(
+				"by the times of both, lot %d left %s before it came there", m.LotID, m.From)})
 		}
-		stored[k] = true
+		held[inventory.PlaceLot{Place: m.To, Lot: m.IntoLotID}] += m.Qty
 	}
-	for _, k := range slices.SortedFunc(maps.Keys(v.balances), comparePlaceLot) {
-		if n := v.balances[k]; n != 0 && !stored[k] {
-			v.fault("", 0, "place %s, lot %d: the movements say %d, there is no balance", k.Place, k.Lot, n)
-		}
-	}
-	return nil
 }
 
 // batches checks that each movement is listed under the batch of its lot, since
@@ -248,9 +321,20 @@ func comparePlaceLot(a, b inventory.PlaceLot) int {
 	return cmp.Or(cmp.Compare(a.Place, b.Place), cmp.Compare(a.Lot, b.Lot))
 }
 
+// stationThen is the station whose a place was when a movement was recorded, of the moves of all places in their order.
+func stationThen(p inventory.Place, movement int64, moves []inventory.PlaceMove) string {
+	for _, m := range moves {
+		if m.Place == p.Code && movement <= m.Until {
+			return m.Station
+		}
+	}
+	return p.Station
+}
+
 // step replays one movement and checks what must hold of every one.
 func (v *verifier) step(m inventory.Movement) {
 	from, to := v.places[m.From], v.places[m.To]
+	from.Station, to.Station = stationThen(from, m.ID, v.moved), stationThen(to, m.ID, v.moved)
 	if m.Station != inventory.ChainStation(from, to) {
 		v.fault(m.Station, m.ID, "it belongs to the chain of station %s", inventory.ChainStation(from, to))
 	}
@@ -269,8 +353,7 @@ func (v *verifier) step(m inventory.Movement) {
 	}
 }
 
-// readiness judges every bag on what is stored and on what the movements say
-// lies in it, and compares the answers.
+// readiness judges every bag on what is stored and on what the movements say lies in it, and compares the answers.
 func (v *verifier) readiness(now inventory.Instant) error {
 	views, err := lists.LoadBags(v.r, inventory.BagFilter{}, inventory.Page{})
 	if err != nil {

@@ -1,6 +1,5 @@
-// Package workbook reads and writes XLSX workbooks as tables. It stands apart
-// from package table since the library beneath it brings a web client along,
-// which nothing else in inventory may reach.
+// Package workbook reads and writes XLSX workbooks as tables. It stands apart from package table since the library
+// beneath it brings a web client along, which nothing else in inventory may reach.
 package workbook
 
 import (
@@ -63,8 +62,7 @@ func Open(data io.ReaderAt, size int64) (*Book, error) {
 	return b, nil
 }
 
-// openFile keeps a fault of the library in what it is given from ending the
-// program: a workbook comes from outside.
+// openFile keeps a fault of the library in what it is given from ending the program: a workbook comes from outside.
 func openFile(in io.Reader) (f *excelize.File, err error) {
 	defer rescue(&err)
 	return excelize.OpenReader(in, options)
@@ -94,7 +92,7 @@ func (b *Book) Tables() []string {
 func (b *Book) Open(name string) (table.Rows, error) {
 	i := slices.IndexFunc(b.file.GetSheetList(), func(s string) bool { return strings.EqualFold(s, name) })
 	if i < 0 {
-		return nil, &table.BadError{Fix: "there is no such sheet"}
+		return nil, &table.BadError{Fix: "not found"}
 	}
 	sheet := b.file.GetSheetList()[i]
 	raw, err := b.rows(sheet)
@@ -163,8 +161,7 @@ func (r *rows) both() (held, seen []string, err error) {
 	return held, seen, nil
 }
 
-// plain writes a whole number that a workbook holds with an exponent, as it
-// does with product codes, in digits.
+// plain writes a whole number that a workbook holds with an exponent, as it does with product codes, in digits.
 func plain(text string) string {
 	if !strings.ContainsAny(text, "eE") || len(text) > 30 || strings.Trim(text, "0123456789.eE+-") != "" {
 		return text
@@ -177,8 +174,7 @@ func plain(text string) string {
 	return strconv.FormatInt(n, 10)
 }
 
-// date is what a cell holding a number of days means when it shows a date: a
-// month where it shows none of its day.
+// date is what a cell holding a number of days means when it shows a date: a month where it shows none of its day.
 func (b *Book) date(held, shown string) string {
 	days, err := strconv.ParseFloat(held, 64)
 	if err != nil || days < 20_000 || days > 110_000 {
@@ -197,9 +193,8 @@ func (b *Book) date(held, shown string) string {
 	return ""
 }
 
-// dateParts counts the parts of a shown date, runs of digits or of letters: a
-// month and a year are two, with a day there are three. What is no date has
-// other counts, or no year or month among its parts.
+// dateParts counts the parts of a shown date, runs of digits or of letters: a month and a year are two, with a day
+// there are three. What is no date has other counts, or no year or month among its parts.
 func dateParts(shown string) int {
 	words := strings.FieldsFunc(shown, func(r rune) bool { return !unicode.IsLetter(r) && !unicode.IsDigit(r) })
 	if strings.ContainsAny(shown, ":%,") || len(words) < 2 || len(words) > 3 || strings.ContainsRune(shown, '.') &&

@@ -23,8 +23,7 @@ type sink struct {
 
 type note struct{ name, text string }
 
-// New returns a sink that writes a workbook to out when it is closed: a sheet
-// for each table, and one for each note.
+// New returns a sink that writes a workbook to out when it is closed: a sheet for each table, and one for each note.
 func New(out io.Writer) table.Sink { return &sink{out: out, file: excelize.NewFile()} }
 
 func (s *sink) begin(name string) error {

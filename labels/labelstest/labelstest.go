@@ -1,6 +1,5 @@
-// Package labelstest reads printed labels back for tests, with tools that know
-// nothing of how they were made: poppler turns the PDF into pictures, zbar and
-// gozxing decode the symbols on them.
+// Package labelstest reads printed labels back for tests, with tools that know nothing of how they were made: poppler
+// turns the PDF into pictures, zbar and gozxing decode the symbols on them.
 package labelstest
 
 import (
@@ -18,7 +17,7 @@ import (
 	"github.com/makiuchi-d/gozxing/qrcode"
 )
 
-// Tool finds a program of poppler-utils or zbar-tools. Without it the test is
+// Tool finds a program, as of poppler-utils or zbar-tools. Without it the test is
 // skipped, or fails where nothing may be skipped.
 func Tool(t testing.TB, name string) string {
 	t.Helper()
@@ -83,8 +82,7 @@ func Cropped(img *image.Gray, r image.Rectangle) *image.Gray {
 	return out
 }
 
-// Zbar decodes pictures with zbarimg, all in one run, and returns how often it
-// read what.
+// Zbar decodes pictures with zbarimg, all in one run, and returns how often it read what.
 func Zbar(t testing.TB, pictures []*image.Gray) map[string]int {
 	t.Helper()
 	dir := t.TempDir()
@@ -108,9 +106,8 @@ func Zbar(t testing.TB, pictures []*image.Gray) map[string]int {
 	return read
 }
 
-// Gozxing reads the one symbol of a picture; it is empty when none is found.
-// Black is told from white by what is near each point, or by the picture as a
-// whole.
+// Gozxing reads the one symbol of a picture; it is empty when none is found. Black is told from white by what is near
+// each point, or by the picture as a whole.
 func Gozxing(img image.Image, whole bool) string {
 	source := gozxing.NewLuminanceSourceFromImage(img)
 	binary := gozxing.NewHybridBinarizer(source)

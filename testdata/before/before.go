@@ -1,6 +1,5 @@
-// Package before unpacks, for tests, what the program left behind when its
-// schema had version 13 and stations were called sites. README.md says how it
-// was made.
+// Package before unpacks, for tests, what the program left behind when its schema had version 13 and stations were
+// called sites. README.md says how it was made.
 package before
 
 import (

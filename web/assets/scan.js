@@ -81,7 +81,7 @@
 
   // t marks a text: the service puts it into the language of the pages before
   // it sends the script.
-  function t(text) { return text; }
+  function t(text, value) { return text.replace("{1}", value); }
 
   function say(text) {
     var status = delivery.querySelector(".status");
@@ -117,7 +117,7 @@
       })
       .catch(function () {
         busy = false;
-        say(t("Not sent yet: no connection. {1} waiting; keep this page open.").replace("{1}", queue.length));
+        say(t("{1} not sent yet: no connection. Keep this page open.", queue.length));
         setTimeout(work, 2000);
       });
   }
@@ -142,7 +142,7 @@
       if (!file.files[0]) return;
       var photo = file.files[0];
       file.value = "";
-      say(t("Looking at the photo …"));
+      say(t("Reading photo …"));
       send("photo", false, function () { var d = new FormData(); d.set("photo", photo); return d; });
     }
   }, true);
@@ -169,8 +169,8 @@
       }).catch(function (e) {
         start.hidden = false;
         say(e.name === "NotAllowedError" ?
-          t("The camera is not allowed on this page. Allow it in the browser's settings for this site and try again. Take a photo instead.") :
-          t("The camera cannot be used just now. Take a photo instead."));
+          t("Camera not allowed. Allow it in the browser's settings, or take a photo.") :
+          t("Camera not available. Take a photo instead."));
       });
     });
     stop.addEventListener("click", function () {

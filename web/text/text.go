@@ -1,5 +1,4 @@
-// Package text words messages in the language of who reads a page. A text that
-// the language has no translation of stays English.
+// Package text words messages in the language of who reads a page. A text without a translation stays English.
 package text
 
 import (
@@ -19,6 +18,7 @@ import (
 	"strings"
 	"sync"
 	"time"
+	"unicode"
 
 	"golang.org/x/text/feature/plural"
 	"golang.org/x/text/language"
@@ -40,8 +40,7 @@ type Catalogue struct {
 // Tag is what stands for <1> and </1> in a text of a page: an element of it.
 type Tag struct{ Begin, End template.HTML }
 
-// HTML words a message for a page: all but its tags is escaped, and then put
-// together at once.
+// HTML words a message for a page: all but its tags is escaped, and then put together at once.
 func (c *Catalogue) HTML(m message.Message) template.HTML { return template.HTML(c.words(m, true)) }
 
 // Text words a message for what is no page, such as an answer to a script.
@@ -58,23 +57,20 @@ func (c *Catalogue) words(m message.Message, page bool) string {
 	}
 	var args [29]any // what is put in for each mark, 10 behind it what ends it, and 20 behind it what counts
 	for i := range 9 {
-		a := m.Arg(i + 1)
-		args[i], args[10+i] = c.value(a, page)
-		args[20+i] = a
+		args[i], args[10+i] = c.value(m.Arg(i+1), page)
+		args[20+i] = m.Arg(i + 1)
 	}
 	return by.Sprintf(key, args[:]...)
 }
 
-// months are named by their number.
-var months = []message.Message{nil,
+// Months are named by their number.
+var Months = []message.Message{nil,
 	message.M("Jan"), message.M("Feb"), message.M("Mar"), message.M("Apr"), message.M("May"), message.M("Jun"),
 	message.M("Jul"), message.M("Aug"), message.M("Sep"), message.M("Oct"), message.M("Nov"), message.M("Dec")}
 
 // value is an argument as it is put into a text.
 func (c *Catalogue) value(a any, page bool) (begin, end any) {
 	switch a := a.(type) {
-	case nil:
-		return "", ""
 	case Tag:
 		return string(a.Begin), string(a.End)
 	case template.HTML: // which a function of the templates made
@@ -83,7 +79,7 @@ func (c *Catalogue) value(a any, page bool) (begin, end any) {
 		return c.words(a, page), ""
 	case interface{ Date() (int, time.Month, int) }:
 		y, m, d := a.Date()
-		said := c.words(message.M("{1} {2} {3}##day, month, year", d, months[m], y), page)
+		said := c.words(message.M("{1} {2} {3}##day, month, year", d, Months[m], y), page)
 		if page {
 			said = fmt.Sprintf(`<time datetime="%s" title="%[1]s">%s</time>`, a, said)
 		}
@@ -92,8 +88,7 @@ func (c *Catalogue) value(a any, page bool) (begin, end any) {
 	return template.HTMLEscapeString(fmt.Sprint(a)), ""
 }
 
-// inEnglish is a text that has no translation. In the pseudo-language each of
-// its letters bears an accent.
+// inEnglish is a text that has no translation. In the pseudo-language each of its letters bears an accent.
 func (c *Catalogue) inEnglish(text string) string {
 	return letter.ReplaceAllStringFunc(text, func(s string) string {
 		if c.Language == pseudo && len(s) == 1 {
@@ -106,24 +101,18 @@ func (c *Catalogue) inEnglish(text string) string {
 const anyTag = `(/?(?:[1-9]|b|strong|em|code|kbd))`
 
 var (
-	letter  = regexp.MustCompile(`<` + anyTag + `>|[A-Za-z]`)
-	anyMark = regexp.MustCompile(`<` + anyTag + `>|\{[^}|]*`)
-	bare    = regexp.MustCompile(`&lt;(/?(?:b|strong|em|code|kbd))&gt;`)
-	open    = regexp.MustCompile(`&lt;([1-9])&gt;`)
-	shut    = regexp.MustCompile(`&lt;/([1-9])&gt;`)
+	letter, anyMark = regexp.MustCompile(`<` + anyTag + `>|[A-Za-z]`), regexp.MustCompile(`<` + anyTag + `>|\{[^}|]*`)
+	bare            = regexp.MustCompile(`&lt;(/?(?:b|strong|em|code|kbd))&gt;`)
+	open, shut      = regexp.MustCompile(`&lt;([1-9])&gt;`), regexp.MustCompile(`&lt;/([1-9])&gt;`)
 )
 
-// set puts a text into a catalogue, escaped for a page, its marks as numbered
-// arguments and its words that go with a number as variables.
+// set puts a text into a catalogue, escaped for a page, its marks as numbered arguments, its plurals as variables.
 func set(in *catalog.Builder, tag language.Tag, key, text string) (err error) {
 	text = strings.NewReplacer("%", "%%", "$", "&#36;").Replace(template.HTMLEscapeString(text))
 	text = shut.ReplaceAllString(open.ReplaceAllString(bare.ReplaceAllString(text, "<$1>"), "%[$1]s"), "%[1$1]s")
 	var all []catalog.Message
 	var put func(n int, words []string) string
 	put = func(n int, words []string) string {
-		if len(words) == 0 {
-			return fmt.Sprintf("%%[%d]s", n)
-		}
 		var forms []any
 		for i, w := range words {
 			form, word, named := strings.Cut(w, ":")
@@ -132,33 +121,29 @@ func set(in *catalog.Builder, tag language.Tag, key, text string) (err error) {
 			}
 			forms = append(forms, form, message.Fill(word, put))
 		}
-		if !slices.Contains(forms, any("other")) {
+		if forms == nil {
+			return fmt.Sprintf("%%[%d]s", n)
+		} else if !slices.Contains(forms, any("other")) {
 			err = errors.New("words that go with a number need the form other, as in {1|one:kus|other:kusy}")
 		}
-		name := strconv.Itoa(len(all))
-		all = append(all, catalog.Var(name, plural.Selectf(20+n, "%d", forms...)))
-		return "${" + name + "}"
+		all = append(all, catalog.Var(strconv.Itoa(len(all)), plural.Selectf(20+n, "%d", forms...)))
+		return "${" + strconv.Itoa(len(all)-1) + "}"
 	}
 	text = message.Fill(text, put)
 	return cmp.Or(err, in.Set(tag, key, append(all, catalog.String(text))...))
 }
 
-// en.txt lists every text that pages say, one a line. A translation is a copy
-// of it, named for its language, in which the line beneath a text begins with
-// "= " and holds that text in the language, with the same values and tags in any
-// order. Words that go with a number stand behind their plural forms, as in
-// {1|one:kus|few:kusy|other:kusů}. A text without such a line stays English; a
-// line that begins with "# " is a remark.
+// en.txt lists every text that pages say, one a line. A translation is a copy of it, named for its language, in which
+// the line beneath a text begins with "= " and holds that text, with the same values and tags in any order, and plurals
+// as in {1|one:kus|few:kusy|other:kusů}. A text without such a line stays English; "# " begins a remark.
 
 //go:embed *.txt
 var files embed.FS
 
-// pseudo is the language that shows what went through a catalogue: each letter
-// of ours bears an accent, and none that people typed.
+// pseudo shows what went through a catalogue: each letter of ours bears an accent, and none that people typed.
 const pseudo = "qps"
 
-// Open reads the texts of a language: a tag such as "en", or the path of a file
-// named for one, such as "/etc/stowkeeper/nb.txt".
+// Open reads the texts of a language: a tag such as "en", or a file named for one, such as "/etc/stowkeeper/nb.txt".
 func Open(name string) (*Catalogue, error) {
 	known, err := files.ReadFile("en.txt")
 	var body []byte
@@ -174,8 +159,7 @@ func Open(name string) (*Catalogue, error) {
 	return load(strings.TrimSuffix(filepath.Base(cmp.Or(name, "en")), ".txt"), string(body), string(known))
 }
 
-// load reads a translation. It refuses by its line what no page says, and what
-// has lost or gained a value or a tag, or has no form other.
+// load reads a translation. It refuses by its line what no page says, and what lost a value, a tag or the form other.
 func load(name, body, known string) (*Catalogue, error) {
 	tag, err := language.Parse(name)
 	if err != nil {
@@ -198,8 +182,8 @@ func load(name, body, known string) (*Catalogue, error) {
 		case said == "" || !sameMarks(key, said):
 			err = errors.New("it has to hold each {1} and <1>…</1> of its text, a tag closed after it is opened")
 		default:
-			err = set(b, tag, key, said)
-			c.texts[key], key = said, ""
+			err = cmp.Or(set(b, tag, Capital(key), Capital(said)), set(b, tag, key, said))
+			c.texts[Capital(key)], c.texts[key], key = Capital(said), said, ""
 		}
 		if err != nil {
 			return nil, fmt.Errorf("language: %s.txt: line %d: %w", name, i+1, err)
@@ -208,8 +192,13 @@ func load(name, body, known string) (*Catalogue, error) {
 	return c, nil
 }
 
-// sameMarks tells whether a translation has the values and tags of its text,
-// and closes each tag, the last opened first.
+// Capital is a text, never empty, as it begins a line; one that begins with a value or tag stays. en.txt has it once.
+func Capital(text string) string {
+	r := []rune(text)
+	return string(append([]rune{unicode.ToTitle(r[0])}, r[1:]...))
+}
+
+// sameMarks tells whether a translation has the values and tags of its text, and closes each tag, last opened first.
 func sameMarks(text, said string) bool {
 	want, have := anyMark.FindAllString(text, -1), anyMark.FindAllString(said, -1)
 	tags := strings.NewReplacer("</", "</_", "<", "<_").Replace(strings.Join(have, ""))
@@ -219,10 +208,9 @@ func sameMarks(text, said string) bool {
 	return nested && slices.Equal(slices.Compact(want), slices.Compact(have))
 }
 
-// inScript is a text that a script says: t("…").
 var inScript = regexp.MustCompile(`\bt\(("(?:[^"\\]|\\.)*")`)
 
-// Script returns a script that says its texts in the language.
+// Script returns a script that says its texts, t("…"), in the language.
 func (c *Catalogue) Script(body []byte) []byte {
 	return inScript.ReplaceAllFunc(body, func(call []byte) []byte {
 		var key string

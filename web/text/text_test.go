@@ -27,6 +27,7 @@ Open##verb
 {1} of <1>{2}</1>
 See <1>version {2}</1> of <b>{3}</b>
 100 % of $5 in ${x}
+lent by {1}
 {1} {2} {3}##day, month, year
 Jun`
 
@@ -71,6 +72,8 @@ Sign out
 = <Odhlásit> & %s 100 %
 100 % of $5 in ${x}
 = ${x} %d $
+lent by {1}
+= čeká u {1}
 {1} {2} {3}##day, month, year
 = {1}. {2} {3}
 `)
@@ -99,6 +102,8 @@ Sign out
 		{cs, M("{1|unit is|units are} left in {2}", 2, "<Lid>"), "&lt;Lid&gt;: zbývají 2", "<Lid>: zbývají 2"},
 		{cs, M("Sign out"), "&lt;Odhlásit&gt; &amp; %s 100 %", "<Odhlásit> & %s 100 %"},
 		{cs, M("100 % of $5 in ${x}"), "&#36;{x} %d &#36;", "${x} %d $"},
+		{cs, M("lent by {1}", "anna"), "čeká u anna", "čeká u anna"},
+		{cs, M("Lent by {1}", "anna"), "Čeká u anna", "Čeká u anna"},
 		{cs, M("Lid {1} {1|unit|units}", 1), "Lid 1 unit", "Lid 1 unit"},
 		{cs, M("{1}", day{}), `<time datetime="2027-06-14" title="2027-06-14">14. Jun 2027</time>`, "14. Jun 2027"},
 	} {

@@ -44,11 +44,11 @@ func TestScenario(t *testing.T) {
 			svc := services.New(db, func() inventory.Instant { return now }, services.Options{})
 			look(t, svc)
 			lookAtTourBag(t, svc)
-			roundTrip(t, svc)
 			lookAtDevices(t, svc)
 			lookAtNotices(t, svc)
 			lookAtOther(t, svc)
 			walk{t: t, ctx: t.Context(), svc: svc}.tour()
+			roundTrip(t, svc) // once nothing is to review: no import brings that in
 		})
 	}
 }
@@ -101,7 +101,7 @@ func lookAtTourBag(t *testing.T, svc *services.All) {
 			pouches++
 		}
 		for _, lot := range l.Lots {
-			if !lot.Usable && lot.UsableThrough != 0 {
+			if !lot.Usable && lot.UsableThrough != 0 && lot.Reported == nil {
 				expired++
 			}
 			story, err := svc.Stock.Lot(context.Background(), manager, lot.LotID)

@@ -1,7 +1,6 @@
 package demo
 
 import (
-	"context"
 	"fmt"
 	"slices"
 
@@ -21,7 +20,7 @@ var fraying = inventory.WindlassPoints[3]
 
 // receiveDevices books devices in one by one, each under a serial number of
 // its own; qty of the receipt says how many.
-func (s *scenario) receiveDevices(ctx context.Context, in inventory.Receipt) error {
+func (s *scenario) receiveDevices(in inventory.Receipt) {
 	it := s.items[in.Item]
 	if it.Life.MadeMonths > 0 {
 		today := s.station(s.stationOfStore(in.Place)).Today(s.now)
@@ -31,11 +30,8 @@ func (s *scenario) receiveDevices(ctx context.Context, in inventory.Receipt) err
 		s.devices++
 		one := in
 		one.Qty, one.Serial = 1, fmt.Sprintf("%s-%05d", serialPrefix[in.Item], 20400+s.devices)
-		if _, err := s.svc.Ledger.Receive(ctx, s.staff["quartermaster"], one); err != nil {
-			return err
-		}
+		must(s.svc.Ledger.Receive(s.ctx, s.staff["quartermaster"], one))
 	}
-	return nil
 }
 
 // serialPrefix is how the makers begin their serial numbers.
@@ -85,51 +81,37 @@ func answers(it inventory.Item, fails string) []inventory.PointCheck {
 
 // inspectStore inspects the devices of a store that are due within two weeks,
 // and what came back from use into quarantine.
-func (s *scenario) inspectStore(ctx context.Context, station inventory.Station, lots []stock.LotSummary) error {
+func (s *scenario) inspectStore(station inventory.Station, lots []stock.LotSummary) {
 	qm := s.staff["quartermaster"]
 	for _, l := range lots {
 		due, ok := inventory.InspectionDue(s.items[l.Item].Item, l.Lot)
 		if !ok || due > station.Today(s.now).AddDays(14) {
 			continue
 		}
-		if _, err := s.svc.Ledger.Inspect(ctx, qm, l.ID, ledger.InspectionReport{Points: answers(s.items[l.Item].Item,
-			"")}); err != nil {
-			return err
-		}
+		in := ledger.InspectionReport{Points: answers(s.items[l.Item].Item, "")}
+		must(s.svc.Ledger.Inspect(s.ctx, qm, l.ID, in))
 	}
 	if s.reused[station.Code] == 0 {
-		return nil
+		return
 	}
 	s.reused[station.Code] = 0
-	apart, err := s.svc.Stock.StockAt(ctx, qm, station.QuarantineCode(inventory.ForIssue))
-	if err != nil {
-		return err
-	}
-	for _, l := range apart {
+	for _, l := range must(s.svc.Stock.StockAt(s.ctx, qm, station.QuarantineCode(inventory.ForIssue))) {
 		if it := s.items[l.Item]; inventory.Reusable(it.Item, l.Lot) {
 			in := ledger.InspectionReport{Points: answers(it.Item, ""), Note: "cleaned after use",
 				ReleaseTo: station.StoreCode()}
-			if _, err := s.svc.Ledger.Inspect(ctx, qm, l.ID, in); err != nil {
-				return err
-			}
+			must(s.svc.Ledger.Inspect(s.ctx, qm, l.ID, in))
 		}
 	}
-	return nil
 }
 
 // class is a training class: every training device of the bag is applied, and
 // one of the store that wears out over the year. A few dressings are used up.
-func (s *scenario) class(ctx context.Context, station inventory.Station, d int) error {
+func (s *scenario) class(station inventory.Station, d int) {
 	bag := s.bag(station.Code + "-TRAIN1")
 	if d%84 == 11 {
-		if err := s.fullCheck(ctx, bag); err != nil {
-			return err
-		}
+		s.fullCheck(bag)
 	}
-	held, err := s.svc.Stock.StockAt(ctx, founder, bag.Code)
-	if err != nil {
-		return err
-	}
+	held := must(s.svc.Stock.StockAt(s.ctx, founder, bag.Code))
 	in := ledger.Class{Place: bag.Code, Class: fmt.Sprintf("B%02d-%s", 1+d/28, station.Code)}
 	for _, l := range held {
 		switch {
@@ -140,48 +122,35 @@ func (s *scenario) class(ctx context.Context, station inventory.Station, d int) 
 		}
 	}
 	if station.Code == "FM" && d < wornDay {
-		worn, err := s.deviceNamed(ctx, wornSerial)
-		if err != nil {
-			return err
-		}
+		worn := s.deviceNamed(wornSerial)
 		in.Devices = append(in.Devices, ledger.ClassDevice{LotID: worn.ID, Cycles: 17})
 	}
-	if _, err = s.svc.Ledger.RecordClass(ctx, s.staff["quartermaster"], in); err != nil || d%84 != 11 {
-		return err
+	must(s.svc.Ledger.RecordClass(s.ctx, s.staff["quartermaster"], in))
+	if d%84 != 11 {
+		return
 	}
-	spare, err := s.svc.Stock.StockAt(ctx, founder, station.TrainingStoreCode())
-	if err != nil {
-		return err
-	}
-	for _, l := range spare {
+	for _, l := range must(s.svc.Stock.StockAt(s.ctx, founder, station.TrainingStoreCode())) {
 		if l.Device() {
-			if _, err := s.svc.Ledger.Inspect(ctx, s.staff["quartermaster"], l.ID,
-				ledger.InspectionReport{Points: answers(s.items[l.Item].Item, "")}); err != nil {
-				return err
-			}
+			must(s.svc.Ledger.Inspect(s.ctx, s.staff["quartermaster"], l.ID,
+				ledger.InspectionReport{Points: answers(s.items[l.Item].Item, "")}))
 		}
 	}
-	return nil
 }
 
 // deviceNamed finds a device by its serial number.
-func (s *scenario) deviceNamed(ctx context.Context, serial string) (stock.DeviceSummary, error) {
-	found, err := s.svc.Stock.Devices(ctx, founder, stock.DeviceFilter{Serial: serial}, inventory.Page{})
-	if err != nil || len(found) != 1 {
-		return stock.DeviceSummary{}, fmt.Errorf("one device with serial number %s: found %d, %w", serial, len(found), err)
+func (s *scenario) deviceNamed(serial string) stock.DeviceSummary {
+	found := must(s.svc.Stock.Devices(s.ctx, founder, stock.DeviceFilter{Serial: serial}, inventory.Page{}))
+	if len(found) != 1 {
+		panic(failure{fmt.Errorf("one device with serial number %s: found %d", serial, len(found))})
 	}
-	return found[0], nil
+	return found[0]
 }
 
 // wornDevice inspects the training device that classes wore out: it fails, and
 // goes into the quarantine of training stock.
-func (s *scenario) wornDevice(ctx context.Context) error {
-	d, err := s.deviceNamed(ctx, wornSerial)
-	if err != nil {
-		return err
-	}
-	_, err = s.svc.Ledger.Inspect(ctx, s.staff["quartermaster"], d.ID,
+func (s *scenario) wornDevice() {
+	d := s.deviceNamed(wornSerial)
+	must(s.svc.Ledger.Inspect(s.ctx, s.staff["quartermaster"], d.ID,
 		ledger.InspectionReport{Points: answers(s.items[d.LotSummary.Item].Item, fraying),
-			Note: "strap pulls out after a long season of classes"})
-	return err
+			Note: "strap pulls out after a long season of classes"}))
 }

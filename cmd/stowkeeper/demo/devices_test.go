@@ -24,7 +24,7 @@ func lookAtDevices(t *testing.T, svc *services.All) {
 		if d.InspectionOverdue && d.Where[0].Place != "FM-TRAINING-QUARANTINE" {
 			overdue[d.Where[0].Place]++
 		}
-		if d.ExposedDays == 42 && d.ExposedSince == 0 {
+		if d.ExposedDays == 43 && d.ExposedSince == 0 {
 			back++
 		}
 		if strings.HasSuffix(d.Where[0].Place, "-TR1") && len(device(t, svc, d.ID).Inspections) > 0 {
@@ -45,7 +45,7 @@ func lookAtDevices(t *testing.T, svc *services.All) {
 	end := device(t, svc, riding[0].ID).Ends[0]
 	assert.Equal(t, inventory.RuleExposed, end.Rule)
 	assert.True(t, end.Policy)
-	assert.Contains(t, end.Text, "owner's policy")
+	assert.Contains(t, end.Text.String(), "your policy")
 
 	worn := held(t, svc, "FM-TRAINING-QUARANTINE", "TQ-WIND-TR")
 	require.Len(t, worn, 1, "a worn training device")
@@ -66,7 +66,7 @@ func lookAtFailed(t *testing.T, svc *services.All) {
 	r, err := svc.Shift.Readiness(t.Context(), manager, "OV-TR2", lists.Outlook{Horizon: -1})
 	require.NoError(t, err)
 	assert.True(t, slices.ContainsFunc(r.Findings, func(f inventory.Finding) bool {
-		return f.Kind == inventory.FindObservation && strings.Contains(f.Text, failed[0].Serial)
+		return f.Kind == inventory.FindObservation && strings.Contains(f.Text.String(), failed[0].Serial)
 	}), "its bag says so: %v", r.Findings)
 }
 

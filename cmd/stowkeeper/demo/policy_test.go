@@ -39,6 +39,13 @@ func tableRows(t *testing.T, name string) []tableRow {
 	return rows
 }
 
+const (
+	weppner = "Weppner, Lang, Sunday and Debiasse, \"Efficacy of tourniquets exposed to the Afghanistan combat " +
+		"environment stored in individual first aid kits versus on the exterior of plate carriers\", abstract " +
+		"(Military Medicine 2013: from memory)"
+	curriculum = "US Joint Trauma System, Tactical Combat Casualty Care curriculum, kit inspection (title from memory)"
+)
+
 // facts decide the limits that the scenario's owner sets for windlass
 // tourniquets. Where a fact gives no figure, the figure is the owner's policy
 // and only whether there is one is decided here.
@@ -49,32 +56,33 @@ var facts = []struct {
 	against      tableRow // what would not agree
 }{
 	{"carried outside, exposed, they worked in 57 % against 95.2 % of controls, so days outside are limited",
-		"environmental-exposure study of military carry (abstract)", false,
+		weppner, false,
 		func(r tableRow) bool { return r.limit("exposed_days") > 0 }, tableRow{"exposed_days": ""}},
 	{"carried inside a kit, wrapped or not, they were no different from controls, so being stowed ends nothing",
-		"environmental-exposure study of military carry (abstract)", false,
+		weppner, false,
 		func(r tableRow) bool { return r.limit("stowed_months") == 0 }, tableRow{"stowed_months": "60"}},
-	{"they generally carry no expiry date", "US military first-aid kit inspection curriculum", false,
+	{"they generally carry no expiry date", curriculum, false,
 		func(r tableRow) bool { return r["dated"] == "no" }, tableRow{"dated": "yes"}},
 	{"type, serviceability and generation are checked instead, device by device",
-		"US military first-aid kit inspection curriculum", false,
+		curriculum, false,
 		func(r tableRow) bool {
 			return r["tracked_by"] == "serial" && r.limit("inspect_days") > 0 && slices.ContainsFunc(offered(r["points"]).Points,
 				names("generation"))
 		}, tableRow{"points": "shears"}},
 	{"after heat, time labels fell off 6 of 10 of one kind without structural failure, so a lost one is noted and does " +
 		"not fail the device",
-		"J Spec Oper Med, Spring 2015, p. 46", false,
+		"J Spec Oper Med 15(1), Spring 2015, p. 45 and 46, read at jsomonline.com", false,
 		func(r tableRow) bool {
 			p := offered(r["points"])
 			return slices.ContainsFunc(p.Notes, names("time patch")) && !slices.ContainsFunc(p.Points, names("time patch"))
 		}, tableRow{"points": "splint"}},
-	{"a single-use device is used on one patient and discarded", "UK MHRA DB2006(04)", false,
+	{"a single-use device is used on one patient and discarded",
+		"UK MHRA DB2006(04), October 2006, key points, read at mhra.gov.uk", false,
 		func(r tableRow) bool { return r["single_use"] == "yes" }, tableRow{"single_use": "no"}},
 	{"a training device is applied again and again, so it is no single-use device", "common practice", true,
 		func(r tableRow) bool { return r["single_use"] == "no" }, tableRow{"single_use": "yes"}},
 	{"training devices wear: a strap pulled out after several hundred applications",
-		"one instructor's article; common practice", true,
+		"common practice", true,
 		func(r tableRow) bool { n := r.limit("training_cycles"); return 0 < n && n < 1000 }, tableRow{"training_cycles": ""}},
 }
 

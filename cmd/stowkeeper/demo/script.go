@@ -1,7 +1,6 @@
 package demo
 
 import (
-	"context"
 	"fmt"
 
 	"stowkeeper/inventory"
@@ -19,37 +18,33 @@ const spareBag = "FM-TR9"
 // training store, since the bag takes the first ones.
 const wornSerial = "TR-0041"
 
-// script lists what is told in particular: it makes sure that the year ends
-// with something of everything to look at.
+// script lists what is told in particular: it makes sure that the year ends with something of everything to look at.
 func (s *scenario) script(d int) []event {
 	fm, ht, ov, sq := s.station("FM"), s.station("HT"), s.station("OV"), s.station("SQ")
 	switch d {
 	case Days - 44:
-		return []event{{fm, 9, 0, s.shortGauze}, {fm, 9, 30, func(ctx context.Context) error {
-			return s.restockWith(ctx, "DR-HAEM-G")
-		}}}
+		return []event{{fm, 9, 0, s.shortGauze}, {fm, 9, 30, func() { s.restockWith("DR-HAEM-G") }}}
 	case wornDay:
 		return []event{{fm, 15, 0, s.wornDevice}}
 	case Days - 5:
 		return []event{{fm, 11, 0, s.readySpare}}
 	case Days - 4:
-		return []event{{sq, 8, 0, func(ctx context.Context) error {
+		return []event{{sq, 8, 0, func() {
 			why := "zip of the main compartment torn"
-			_, err := s.svc.Lists.UpdateBag(ctx, s.staff["SQ"], "SQ-RS2", 0, ledger.BagChange{OutOfService: &why})
-			return err
+			must(s.svc.Lists.UpdateBag(s.ctx, s.staff["SQ"], "SQ-RS2", 0, ledger.BagChange{OutOfService: &why}))
 		}}}
 	case Days - 3:
 		return []event{
 			{fm, 16, 0, s.tidyTourBag},
 			{ov, 7, 30, s.otherSeal},
-			{sq, 11, 0, func(ctx context.Context) error { return s.incident(ctx, s.bag("SQ-TR2"), d) }},
+			{sq, 11, 0, func() { s.incident(s.bag("SQ-TR2"), d) }},
 		}
 	case Days - 1:
 		return []event{
 			{ht, 7, 15, s.trainingMark},
 			{fm, 18, 40, s.useOfWhatIsNotThere},
 			{fm, 20, 10, s.lateCheck},
-			{fm, 22, 0, func(ctx context.Context) error { return s.incident(ctx, s.bag("FM-TR2"), d) }},
+			{fm, 22, 0, func() { s.incident(s.bag("FM-TR2"), d) }},
 		}
 	}
 	return nil
@@ -64,24 +59,18 @@ func (s *scenario) bag(code string) inventory.Bag {
 	return inventory.Bag{}
 }
 
-// shortGauze receives haemostatic gauze that runs out five days before the
-// scenario ends.
-func (s *scenario) shortGauze(ctx context.Context) error {
+// shortGauze receives haemostatic gauze that runs out five days before the scenario ends.
+func (s *scenario) shortGauze() {
 	fm := s.station("FM")
-	_, err := s.svc.Ledger.Receive(ctx, s.staff["quartermaster"], inventory.Receipt{Place: fm.StoreCode(),
+	must(s.svc.Ledger.Receive(s.ctx, s.staff["quartermaster"], inventory.Receipt{Place: fm.StoreCode(),
 		Item: "DR-HAEM-G", Product: s.items["DR-HAEM-G"].product,
-		BatchNo: "H24-0117", EndPrinted: fm.Today(s.end).AddDays(-5).String(), EndWording: inventory.WordHourglass, Qty: 5})
-	return err
+		BatchNo: "H24-0117", EndPrinted: fm.Today(s.end).AddDays(-5).String(), EndWording: inventory.WordHourglass, Qty: 5}))
 }
 
-// restockWith swaps one unit of an item in the tour's bag for the unit of the
-// store that runs out first.
-func (s *scenario) restockWith(ctx context.Context, item string) error {
+// restockWith swaps one unit of an item in the tour's bag for the unit of the store that runs out first.
+func (s *scenario) restockWith(item string) {
 	fm := s.station("FM")
-	c, err := s.svc.Shift.Checklist(ctx, founder, tourBag, lists.Outlook{})
-	if err != nil {
-		return err
-	}
+	c := must(s.svc.Shift.Checklist(s.ctx, founder, tourBag, lists.Outlook{}))
 	in := inventory.Restock{Bag: tourBag, SealSet: s.sealNumber()}
 	for _, lot := range lotsOf(c.Readiness) {
 		if lot.Item == item && lot.Usable {
@@ -90,36 +79,26 @@ func (s *scenario) restockWith(ctx context.Context, item string) error {
 			break
 		}
 	}
-	lots, err := s.svc.Stock.StockAt(ctx, founder, fm.StoreCode())
-	if err != nil {
-		return err
-	}
+	lots := must(s.svc.Stock.StockAt(s.ctx, founder, fm.StoreCode()))
 	for _, l := range lots {
 		if l.BatchNo == "H24-0117" {
 			in.Lines = append(in.Lines, inventory.RestockLine{LotID: l.ID, Qty: 1, From: fm.StoreCode()})
 		}
 	}
-	_, err = s.svc.Storeroom.RecordRestock(ctx, s.staff["quartermaster"], in, 0)
-	return err
+	must(s.svc.Storeroom.RecordRestock(s.ctx, s.staff["quartermaster"], in, 0))
 }
 
 // readySpare brings the spare bag back to its list, before it is lent.
-func (s *scenario) readySpare(ctx context.Context) error {
+func (s *scenario) readySpare() {
 	for _, item := range []string{"MARK-PERM", "TL-SHEARS"} {
-		if err := s.receive(ctx, s.station("FM"), item, s.items[item].pack, 12, false); err != nil {
-			return err
-		}
+		s.receive(s.station("FM"), item, s.items[item].pack, 12, false)
 	}
-	return s.restock(ctx, s.bag(spareBag))
+	s.restock(s.bag(spareBag))
 }
 
-// tidyTourBag brings the tour's bag back to its list, but for the gauze that
-// has run out since.
-func (s *scenario) tidyTourBag(ctx context.Context) error {
-	pl, err := s.svc.Storeroom.RestockPlan(ctx, s.staff["quartermaster"], tourBag, lists.Outlook{})
-	if err != nil {
-		return err
-	}
+// tidyTourBag brings the tour's bag back to its list, but for the gauze that has run out since.
+func (s *scenario) tidyTourBag() {
+	pl := must(s.svc.Storeroom.RestockPlan(s.ctx, s.staff["quartermaster"], tourBag, lists.Outlook{}))
 	in := inventory.Restock{Bag: tourBag, SealSet: s.sealNumber()}
 	for _, l := range pl.Lines {
 		if l.Item != "DR-HAEM-G" {
@@ -132,54 +111,41 @@ func (s *scenario) tidyTourBag(ctx context.Context) error {
 				Cause: t.Cause})
 		}
 	}
-	_, err = s.svc.Storeroom.RecordRestock(ctx, s.staff["quartermaster"], in, pl.Position)
-	return err
+	must(s.svc.Storeroom.RecordRestock(s.ctx, s.staff["quartermaster"], in, pl.Position))
 }
 
 // otherSeal finds a seal that is not the recorded one.
-func (s *scenario) otherSeal(ctx context.Context) error {
-	b, err := s.svc.Lists.Bag(ctx, founder, "OV-RS1")
-	if err != nil {
-		return err
-	}
-	_, err = s.svc.Shift.RecordCheck(ctx, s.staff["OV"], inventory.Check{Bag: b.Code, Kind: inventory.SealCheck,
-		SealSeen: "398811", SeenPosition: b.Position}, "")
-	return err
+func (s *scenario) otherSeal() {
+	b := must(s.svc.Lists.Bag(s.ctx, founder, "OV-RS1"))
+	must(s.svc.Shift.RecordCheck(s.ctx, s.staff["OV"], inventory.Check{Bag: b.Code, Kind: inventory.SealCheck,
+		SealSeen: "398811", SeenPosition: b.Position}, ""))
 }
 
 // trainingMark finds a training tourniquet in an issue bag.
-func (s *scenario) trainingMark(ctx context.Context) error {
-	c, err := s.svc.Shift.Checklist(ctx, founder, "HT-TR1", lists.Outlook{})
-	if err != nil {
-		return err
-	}
+func (s *scenario) trainingMark() {
+	c := must(s.svc.Shift.Checklist(s.ctx, founder, "HT-TR1", lists.Outlook{}))
 	check := inventory.Check{Bag: "HT-TR1", Kind: inventory.FullCheck, SeenPosition: c.Bag.Position, SealSeen: c.Bag.Seal,
 		SealSet: s.sealNumber(),
 		Found:   []inventory.FoundLine{{Item: "TQ-WIND-TR", Qty: 1, Reason: inventory.FoundTrainingMark}}}
 	for _, lot := range lotsOf(c.Readiness) {
 		check.Lines = append(check.Lines, inventory.CheckLine{LotID: lot.LotID, Counted: lot.Qty})
 	}
-	_, err = s.svc.Shift.RecordCheck(ctx, s.staff["HT"], check, "")
-	return err
+	must(s.svc.Shift.RecordCheck(s.ctx, s.staff["HT"], check, ""))
 }
 
 // useOfWhatIsNotThere reports more pressure dressings than the ledger holds in
 // the tour's bag: it waits for the quartermaster.
-func (s *scenario) useOfWhatIsNotThere(ctx context.Context) error {
-	c, err := s.svc.Shift.Checklist(ctx, founder, tourBag, lists.Outlook{})
-	if err != nil {
-		return err
-	}
+func (s *scenario) useOfWhatIsNotThere() {
+	c := must(s.svc.Shift.Checklist(s.ctx, founder, tourBag, lists.Outlook{}))
 	lines := []inventory.UseLine{}
 	for _, lot := range lotsOf(c.Readiness) {
 		if lot.Item == "DR-PRES-L" && len(lines) == 0 {
 			lines = append(lines, inventory.UseLine{LotID: lot.LotID, Qty: held(c.Readiness, lot.LotID) + 1})
 		}
 	}
-	_, err = s.svc.Shift.RecordUse(ctx, s.staff["FM"], inventory.Use{Bag: tourBag, Incident: fmt.Sprintf("I-FM-%04d",
+	must(s.svc.Shift.RecordUse(s.ctx, s.staff["FM"], inventory.Use{Bag: tourBag, Incident: fmt.Sprintf("I-FM-%04d",
 		Days-1), SeenPosition: c.Bag.Position,
-		Lines: lines, Note: "one of them may have come from the next bag"}, "")
-	return err
+		Lines: lines, Note: "one of them may have come from the next bag"}, ""))
 }
 
 // held counts the units of a lot in a bag.
@@ -195,17 +161,13 @@ func held(r inventory.Readiness, lot int64) int {
 
 // lateCheck sends a full check that was made before the last restock, when the
 // phone had no signal: it waits for the quartermaster.
-func (s *scenario) lateCheck(ctx context.Context) error {
-	c, err := s.svc.Shift.Checklist(ctx, founder, tourBag, lists.Outlook{})
-	if err != nil {
-		return err
-	}
+func (s *scenario) lateCheck() {
+	c := must(s.svc.Shift.Checklist(s.ctx, founder, tourBag, lists.Outlook{}))
 	check := inventory.Check{Bag: tourBag, Kind: inventory.FullCheck, HappenedAt: s.now.Add(-days(3)), SeenPosition: max(0,
 		c.Bag.Position-1),
 		Note: "made in the valley without signal, sent today"}
 	for _, lot := range lotsOf(c.Readiness) {
 		check.Lines = append(check.Lines, inventory.CheckLine{LotID: lot.LotID, Counted: lot.Qty})
 	}
-	_, err = s.svc.Shift.RecordCheck(ctx, s.staff["FM"], check, "")
-	return err
+	must(s.svc.Shift.RecordCheck(s.ctx, s.staff["FM"], check, ""))
 }

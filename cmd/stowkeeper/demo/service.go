@@ -13,6 +13,7 @@ import (
 // scenario loads the demo through the same use cases as real input, under a
 // clock of its own, so that what was recorded last spring says so.
 type scenario struct {
+	ctx      context.Context // of the unit of work that is under way
 	svc      *services.All
 	now      inventory.Instant // the scenario's clock
 	end      inventory.Instant // when it is loaded: the scenario ends then
@@ -22,7 +23,8 @@ type scenario struct {
 	items    map[string]demoItem
 	staff    map[string]inventory.Actor // crew by station, the others by role
 	dice     *dice
-	lots     int // numbers handed out for batch numbers
+	lots     int    // numbers handed out for batch numbers
+	doing    string // what is told just now, for errors
 
 	devices int            // numbers handed out for serial numbers
 	reused  map[string]int // by station, devices that came back from use since its last round
@@ -59,55 +61,39 @@ func SignIns(fsys fs.FS) ([]SignIn, error) {
 var founder = inventory.Actor{Name: "demo", Role: inventory.Administrator}
 
 // setUp makes stations, people, items, products, kit lists and bags.
-func (s *scenario) setUp(ctx context.Context, fsys fs.FS, secrets account.Secrets) error {
-	steps := []func(context.Context, fs.FS) error{
-		s.makeStations,
-		func(ctx context.Context, fsys fs.FS) error { return s.makePeople(ctx, fsys, secrets) },
-		s.makeItems, s.makeLists, s.makeBags,
-	}
-	for _, step := range steps {
-		if err := step(ctx, fsys); err != nil {
-			return err
-		}
-	}
-	return nil
+func (s *scenario) setUp(fsys fs.FS, secrets account.Secrets) {
+	s.makeStations(fsys)
+	s.makePeople(fsys, secrets)
+	s.makeItems(fsys)
+	s.makeLists(fsys)
+	s.makeBags(fsys)
 }
 
-func (s *scenario) makeStations(ctx context.Context, fsys fs.FS) error {
-	rows, err := table(fsys, "stations")
-	for _, r := range rows {
-		station, err := s.svc.Lists.CreateStation(ctx, founder, inventory.Station{Code: r["code"], Name: r["name"],
-			Timezone: r["timezone"]})
-		if err != nil {
-			return err
-		}
+func (s *scenario) makeStations(fsys fs.FS) {
+	for _, r := range must(table(fsys, "stations")) {
+		station := must(s.svc.Lists.CreateStation(s.ctx, founder, inventory.Station{Code: r["code"], Name: r["name"],
+			Timezone: r["timezone"]}))
 		s.stations = append(s.stations, station)
 	}
-	return err
 }
 
-func (s *scenario) makePeople(ctx context.Context, fsys fs.FS, secrets account.Secrets) error {
-	people, err := SignIns(fsys)
+func (s *scenario) makePeople(fsys fs.FS, secrets account.Secrets) {
 	s.staff = map[string]inventory.Actor{}
-	for _, p := range people {
+	for _, p := range must(SignIns(fsys)) {
 		person := inventory.Person{Name: p.Name, Role: inventory.Role(p.Role),
 			Stations: row{"stations": p.Stations}.list("stations")}
-		if _, err := s.svc.Account.CreatePerson(ctx, founder, person, p.Secret, secrets); err != nil {
-			return err
-		}
+		must(s.svc.Account.CreatePerson(s.ctx, founder, person, p.Secret, secrets))
 		actor := inventory.Actor{Name: person.Name, Role: person.Role, Stations: person.Stations}
 		s.staff[p.Role] = actor
 		if person.Role == inventory.Crew {
 			s.staff[p.Stations] = actor
 		}
 	}
-	return err
 }
 
-func (s *scenario) makeItems(ctx context.Context, fsys fs.FS) error {
-	rows, err := table(fsys, "items")
+func (s *scenario) makeItems(fsys fs.FS) {
 	s.items = map[string]demoItem{}
-	for i, r := range rows {
+	for i, r := range must(table(fsys, "items")) {
 		it := inventory.Item{
 			Code: r["code"], Name: r["name"], Category: inventory.Category(r["category"]), Unit: r["unit"],
 			TrackedBy: inventory.Tracking(r["tracked_by"]), Dated: r.yes("dated"), SingleUse: r.yes("single_use"),
@@ -117,21 +103,13 @@ func (s *scenario) makeItems(ctx context.Context, fsys fs.FS) error {
 				OpenedDays:  r.num("opened_days"), InspectDays: r.num("inspect_days"), TrainingCycles: r.num("training_cycles")},
 		}
 		it.InspectionPoints, it.InspectionNotes = offered(r["points"])
-		if it, err = s.svc.Lists.CreateItem(ctx, founder, it); err != nil {
-			return err
-		}
-		pr, err := s.svc.Lists.CreateProduct(ctx, founder, inventory.Product{Item: it.Code, GTIN: exampleGTIN(i),
-			Supplier: r["supplier"], PackSize: r.num("pack_size")})
-		if err != nil {
-			return err
-		}
+		it = must(s.svc.Lists.CreateItem(s.ctx, founder, it))
+		pr := must(s.svc.Lists.CreateProduct(s.ctx, founder, inventory.Product{Item: it.Code, GTIN: exampleGTIN(i),
+			Supplier: r["supplier"], PackSize: r.num("pack_size")}))
 		it.PreferredProduct = pr.ID
-		if it, err = s.svc.Lists.UpdateItem(ctx, founder, it); err != nil {
-			return err
-		}
+		it = must(s.svc.Lists.UpdateItem(s.ctx, founder, it))
 		s.items[it.Code] = demoItem{Item: it, shelfMonths: r.num("shelf_months"), pack: r.num("pack_size"), product: pr.ID}
 	}
-	return err
 }
 
 // offered returns the points that are offered for a kind of device.
@@ -144,8 +122,7 @@ func offered(kind string) (points, notes []string) {
 	return nil, nil
 }
 
-// exampleGTIN makes a GTIN-13 with the prefix 952, which GS1 keeps for
-// examples.
+// exampleGTIN makes a GTIN-13 with the prefix 952, which GS1 keeps for examples.
 func exampleGTIN(n int) string {
 	digits := []byte("952000000000")
 	for i := len(digits) - 1; n > 0; i-- {
@@ -159,14 +136,10 @@ func exampleGTIN(n int) string {
 	return string(digits) + string(byte('0'+(10-sum%10)%10))
 }
 
-func (s *scenario) makeLists(ctx context.Context, fsys fs.FS) error {
-	lines, err := table(fsys, "lines")
-	if err != nil {
-		return err
-	}
-	rows, err := table(fsys, "kit-lists")
+func (s *scenario) makeLists(fsys fs.FS) {
+	lines := must(table(fsys, "lines"))
 	s.lists = map[string]inventory.KitList{}
-	for _, r := range rows {
+	for _, r := range must(table(fsys, "kit-lists")) {
 		k := inventory.KitList{
 			Code: r["code"], Name: r["name"], Edition: r["edition"], Sealed: r.yes("sealed"),
 			SealCheckHours: r.num("seal_check_hours"), FullCheckDays: r.num("full_check_days"),
@@ -186,30 +159,21 @@ func (s *scenario) makeLists(ctx context.Context, fsys fs.FS) error {
 				})
 			}
 		}
-		if s.lists[k.Code], err = s.svc.Lists.CreateKitList(ctx, founder, k); err != nil {
-			return err
-		}
+		s.lists[k.Code] = must(s.svc.Lists.CreateKitList(s.ctx, founder, k))
 	}
-	return err
 }
 
-func (s *scenario) makeBags(ctx context.Context, fsys fs.FS) error {
-	rows, err := table(fsys, "bags")
-	for _, r := range rows {
-		b, err := s.svc.Lists.CreateBag(ctx, founder, inventory.Bag{
+func (s *scenario) makeBags(fsys fs.FS) {
+	for _, r := range must(table(fsys, "bags")) {
+		b := must(s.svc.Lists.CreateBag(s.ctx, founder, inventory.Bag{
 			Code: r["code"], Station: r["station"], Name: r["name"], KitList: r["kit_list"],
 			Priority: r.num("priority"), Purpose: inventory.Purpose(r["purpose"]), Vehicle: r["vehicle"], Inside: r["inside"],
-		})
-		if err != nil {
-			return err
-		}
+		}))
 		s.bags = append(s.bags, b)
 	}
-	return err
 }
 
-// at sets the scenario's clock to a local time on a day, or, for a time that
-// has not come yet, leaves the event out.
+// at sets the scenario's clock to a local time on a day, or, for a time that has not come yet, leaves the event out.
 func (s *scenario) at(station inventory.Station, day inventory.Day, hour, minute int) bool {
 	zone, err := inventory.Zone(station.Timezone)
 	if err != nil {

@@ -1,7 +1,6 @@
 package demo
 
 import (
-	"context"
 	"fmt"
 	"slices"
 
@@ -12,30 +11,21 @@ import (
 
 // openingStock counts in what the stations own when the service starts, stows
 // every bag and checks it for the first time.
-func (s *scenario) openingStock(ctx context.Context) error {
+func (s *scenario) openingStock() {
 	for _, station := range s.stations {
 		for _, code := range s.stocked(station) {
-			if err := s.receive(ctx, station, code, 2*s.parAt(station, code)+2, s.dice.between(5, 20), true); err != nil {
-				return err
-			}
+			s.receive(station, code, 2*s.parAt(station, code)+2, s.dice.between(5, 20), true)
 		}
 	}
-	if err := s.trainingStock(ctx); err != nil {
-		return err
-	}
+	s.trainingStock()
 	for _, b := range s.bags {
-		if err := s.restock(ctx, b); err != nil {
-			return err
-		}
-		if err := s.fullCheck(ctx, b); err != nil {
-			return err
-		}
+		s.restock(b)
+		s.fullCheck(b)
 	}
-	return nil
 }
 
 // trainingStock counts in what the two training bags are filled from.
-func (s *scenario) trainingStock(ctx context.Context) error {
+func (s *scenario) trainingStock() {
 	var in []inventory.Receipt
 	for n := range 12 {
 		place := []string{"FM-TRAINING", "OV-TRAINING"}[n%2]
@@ -51,11 +41,8 @@ func (s *scenario) trainingStock(ctx context.Context) error {
 			inventory.Receipt{Place: place, Item: "MARK-PERM", Qty: 4, Opening: true})
 	}
 	for _, r := range in {
-		if _, err := s.svc.Ledger.Receive(ctx, s.staff["quartermaster"], r); err != nil {
-			return err
-		}
+		must(s.svc.Ledger.Receive(s.ctx, s.staff["quartermaster"], r))
 	}
-	return nil
 }
 
 // stocked lists the items that a station's store keeps: those of its bags.
@@ -91,16 +78,15 @@ func (s *scenario) parAt(station inventory.Station, item string) int {
 	return n
 }
 
-// receive books a lot in. months is how long it still lasts, where the item
-// bears a date.
-func (s *scenario) receive(ctx context.Context, station inventory.Station, code string, qty, months int,
-	opening bool) error {
+// receive books a lot in. months is how long it still lasts, where the item bears a date.
+func (s *scenario) receive(station inventory.Station, code string, qty, months int, opening bool) {
 	it := s.items[code]
 	today := station.Today(s.now)
 	in := inventory.Receipt{Place: station.StoreCode(), Item: code, Product: it.product, Qty: qty, Opening: opening}
 	s.received[station.Code]++
 	if it.TrackedBy == inventory.BySerial {
-		return s.receiveDevices(ctx, in)
+		s.receiveDevices(in)
+		return
 	}
 	s.lots++
 	if it.Dated || s.dice.chance(60) {
@@ -117,32 +103,18 @@ func (s *scenario) receive(ctx context.Context, station inventory.Station, code 
 			in.EndWording = inventory.WordHourglass
 		}
 	}
-	_, err := s.svc.Ledger.Receive(ctx, s.staff["quartermaster"], in)
-	return err
+	must(s.svc.Ledger.Receive(s.ctx, s.staff["quartermaster"], in))
 }
 
-// weekly is the quartermaster's round: dispose of what ran out in the store,
-// order what runs low, bring bags with gaps back to their lists, and once a
-// month give old dressings to training.
-func (s *scenario) weekly(ctx context.Context, station inventory.Station, d int) error {
-	lots, err := s.svc.Stock.StockAt(ctx, founder, station.StoreCode())
-	if err != nil {
-		return err
-	}
-	if err := s.inspectStore(ctx, station, lots); err != nil {
-		return err
-	}
-	if err := s.disposeExpired(ctx, station, lots); err != nil {
-		return err
-	}
-	if err := s.replenish(ctx, station, lots); err != nil {
-		return err
-	}
-	bags, err := s.svc.Shift.BagList(ctx, founder, inventory.BagFilter{AtStations: []string{station.Code}},
-		inventory.Page{}, lists.Outlook{Horizon: 0})
-	if err != nil {
-		return err
-	}
+// weekly is the quartermaster's round: dispose of what ran out in the store, order what runs low, bring bags with
+// gaps back to their lists, and once a month give old dressings to training.
+func (s *scenario) weekly(station inventory.Station, d int) {
+	lots := must(s.svc.Stock.StockAt(s.ctx, founder, station.StoreCode()))
+	s.inspectStore(station, lots)
+	s.disposeExpired(station, lots)
+	s.replenish(station, lots)
+	bags := must(s.svc.Shift.BagList(s.ctx, founder, inventory.BagFilter{AtStations: []string{station.Code}},
+		inventory.Page{}, lists.Outlook{Horizon: 0}))
 	for _, b := range bags {
 		if b.State == inventory.Ready || b.Code == tourBag && d > Days-45 || b.Purpose == inventory.ForTraining && d%28 != 2 {
 			continue
@@ -153,17 +125,14 @@ func (s *scenario) weekly(ctx context.Context, station inventory.Station, d int)
 		if b.State == inventory.ReadyWithGaps && d%14 != 2 { // a gap that stops nothing may wait a week
 			continue
 		}
-		if err := s.restock(ctx, b.Bag); err != nil {
-			return err
-		}
+		s.restock(b.Bag)
 	}
 	if d%28 == 9 {
-		return s.toTraining(ctx, station)
+		s.toTraining(station)
 	}
-	return nil
 }
 
-func (s *scenario) disposeExpired(ctx context.Context, station inventory.Station, lots []stock.LotSummary) error {
+func (s *scenario) disposeExpired(station inventory.Station, lots []stock.LotSummary) {
 	var ms []inventory.Movement
 	for _, l := range lots {
 		if l.UsableThrough != 0 && l.UsableThrough < station.Today(s.now) {
@@ -171,17 +140,14 @@ func (s *scenario) disposeExpired(ctx context.Context, station inventory.Station
 				Reason: inventory.ReasonDisposed, Cause: inventory.CauseExpired})
 		}
 	}
-	if len(ms) == 0 {
-		return nil
+	if len(ms) > 0 {
+		must(s.svc.Ledger.Move(s.ctx, s.staff["quartermaster"], ms))
 	}
-	_, err := s.svc.Ledger.Move(ctx, s.staff["quartermaster"], ms)
-	return err
 }
 
-// replenish orders items of which the store holds less than half of what the
-// bags want, not counting what soon runs out; now and then a supplier cannot
-// deliver.
-func (s *scenario) replenish(ctx context.Context, station inventory.Station, lots []stock.LotSummary) error {
+// replenish orders items of which the store holds less than half of what the bags want, not counting what soon runs
+// out; now and then a supplier cannot deliver.
+func (s *scenario) replenish(station inventory.Station, lots []stock.LotSummary) {
 	held := map[string]int{}
 	for _, l := range lots {
 		if l.UsableThrough == 0 || l.UsableThrough > station.Today(s.now).AddDays(90) {
@@ -195,25 +161,18 @@ func (s *scenario) replenish(ctx context.Context, station inventory.Station, lot
 		}
 		pack := s.items[code].pack
 		qty := (want + pack) / pack * pack
-		if err := s.receive(ctx, station, code, qty, s.dice.between(6, 30), false); err != nil {
-			return err
-		}
+		s.receive(station, code, qty, s.dice.between(6, 30), false)
 	}
-	return nil
 }
 
 // toTraining gives a few of the oldest dressings to training.
-func (s *scenario) toTraining(ctx context.Context, station inventory.Station) error {
-	lots, err := s.svc.Stock.StockAt(ctx, founder, station.StoreCode())
-	if err != nil {
-		return err
-	}
+func (s *scenario) toTraining(station inventory.Station) {
+	lots := must(s.svc.Stock.StockAt(s.ctx, founder, station.StoreCode()))
 	for _, l := range lots {
 		if l.Item == "DR-PRES-M" && l.Where[0].Qty > 5 {
-			_, err := s.svc.Ledger.Move(ctx, s.staff["quartermaster"], []inventory.Movement{{LotID: l.ID, Qty: 2,
-				From: station.StoreCode(), To: station.TrainingStoreCode(), Reason: inventory.ReasonToTraining}})
-			return err
+			must(s.svc.Ledger.Move(s.ctx, s.staff["quartermaster"], []inventory.Movement{{LotID: l.ID, Qty: 2,
+				From: station.StoreCode(), To: station.TrainingStoreCode(), Reason: inventory.ReasonToTraining}}))
+			return
 		}
 	}
-	return nil
 }

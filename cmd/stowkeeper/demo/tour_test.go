@@ -15,9 +15,9 @@ import (
 
 var (
 	dilys = inventory.Actor{Name: "Dilys Wrenfield", Role: inventory.Crew, Stations: []string{"FM"}}
-	bram  = inventory.Actor{Name: "Bram Osterhuis-Vane", Role: inventory.Quartermaster, Stations: []string{"FM", "HT",
+	bram  = inventory.Actor{Name: "Bram Oddleberry", Role: inventory.Quartermaster, Stations: []string{"FM", "HT",
 		"OV", "SQ"}}
-	corin = inventory.Actor{Name: "Corin Maplethorpe", Role: inventory.Manager, Stations: []string{"FM", "HT", "OV", "SQ"}}
+	corin = inventory.Actor{Name: "Corin Plumstole", Role: inventory.Manager, Stations: []string{"FM", "HT", "OV", "SQ"}}
 )
 
 type walk struct {
@@ -108,7 +108,7 @@ func (w walk) decide() {
 	_, err = w.svc.Shift.DecideUse(w.ctx, bram, uses[0].ID, shift.UseDecision{Decision: inventory.DecideAccept,
 		Reason: "as reported"})
 	require.Equal(w.t, inventory.Conflict, inventory.KindOf(err),
-		"the ledger lacks the stock, so it cannot be posted as it is")
+		"records show less stock than was reported used, so it cannot be posted as it is")
 	line := uses[0].Lines[0]
 	line.Qty--
 	_, err = w.svc.Shift.DecideUse(w.ctx, bram, uses[0].ID, shift.UseDecision{Decision: inventory.DecideEdit,

@@ -2,7 +2,6 @@ package demo
 
 import (
 	"cmp"
-	"context"
 	"fmt"
 	"slices"
 	"time"
@@ -20,11 +19,11 @@ func days(n int) time.Duration { return time.Duration(n) * 24 * time.Hour }
 type event struct {
 	station      inventory.Station
 	hour, minute int
-	do           func(ctx context.Context) error
+	do           func()
 }
 
 // day plays one day of the year at every station, in the order of time.
-func (s *scenario) day(ctx context.Context, d int) error {
+func (s *scenario) day(d int) {
 	var events []event
 	for _, station := range s.stations {
 		events = append(events, s.routine(station, d)...)
@@ -37,14 +36,11 @@ func (s *scenario) day(ctx context.Context, d int) error {
 	}
 	slices.SortStableFunc(events, func(a, b event) int { return cmp.Compare(instant(a), instant(b)) })
 	for _, e := range events {
-		if !s.at(e.station, s.calendar(d), e.hour, e.minute) {
-			continue
-		}
-		if err := e.do(ctx); err != nil {
-			return fmt.Errorf("day %d at %s, %02d:%02d: %w", d, e.station.Code, e.hour, e.minute, err)
+		if s.at(e.station, s.calendar(d), e.hour, e.minute) {
+			s.doing = fmt.Sprintf("day %d at %s, %02d:%02d", d, e.station.Code, e.hour, e.minute)
+			e.do()
 		}
 	}
-	return nil
 }
 
 // calendar returns the calendar day of the d-th day of the year: the same at
@@ -53,9 +49,8 @@ func (s *scenario) calendar(d int) inventory.Day {
 	return s.stations[0].Today(s.end).AddDays(d - Days)
 }
 
-// routine lists what happens anyway: shift checks, incidents, the weekly round
-// of the store. The last days are left to the script, so that there is
-// something to do when the scenario ends.
+// routine lists what happens anyway: shift checks, incidents, the weekly round of the store. The last days are left
+// to the script, so that there is something to do when the scenario ends.
 func (s *scenario) routine(station inventory.Station, d int) []event {
 	var events []event
 	for i, b := range s.bags {
@@ -64,21 +59,21 @@ func (s *scenario) routine(station inventory.Station, d int) []event {
 		}
 		switch {
 		case (d+3*i)%30 == 29 && d < Days-1 && !s.quiet(b, d):
-			events = append(events, event{station, 7, 10 + i, func(ctx context.Context) error { return s.fullCheck(ctx, b) }})
+			events = append(events, event{station, 7, 10 + i, func() { s.fullCheck(b) }})
 		case (d+i)%sealPeriod(d) == 0 && !s.quiet(b, d):
-			events = append(events, event{station, 7, i, func(ctx context.Context) error { return s.sealCheck(ctx, b) }})
+			events = append(events, event{station, 7, i, func() { s.sealCheck(b) }})
 		}
 	}
 	if d < Days-2 && s.dice.chance(9) {
 		b := s.anyBag(station)
 		hour := s.dice.between(9, 19)
-		events = append(events, event{station, hour, 20, func(ctx context.Context) error { return s.incident(ctx, b, d) }})
+		events = append(events, event{station, hour, 20, func() { s.incident(b, d) }})
 		if d < Days-6 && s.dice.chance(85) {
-			events = append(events, event{station, hour + 3, 5, func(ctx context.Context) error { return s.restock(ctx, b) }})
+			events = append(events, event{station, hour + 3, 5, func() { s.restock(b) }})
 		}
 	}
 	if d%7 == 2 && d < Days-4 {
-		events = append(events, event{station, 10, 0, func(ctx context.Context) error { return s.weekly(ctx, station, d) }})
+		events = append(events, event{station, 10, 0, func() { s.weekly(station, d) }})
 	}
 	return events
 }
@@ -92,8 +87,7 @@ func sealPeriod(d int) int {
 	return 3
 }
 
-// quiet tells whether nobody checks a bag on a day: one station lets its
-// checks slip at the end.
+// quiet tells whether nobody checks a bag on a day: one station lets its checks slip at the end.
 func (s *scenario) quiet(b inventory.Bag, d int) bool {
 	return b.Code == "HT-RS2" && d > Days-9 || b.Code == spareBag && d > Days-3 || b.Purpose == inventory.ForTraining
 }
@@ -108,30 +102,20 @@ func (s *scenario) anyBag(station inventory.Station) inventory.Bag {
 	return bags[s.dice.between(0, len(bags)-1)]
 }
 
-func (s *scenario) sealCheck(ctx context.Context, b inventory.Bag) error {
-	now, err := s.svc.Lists.Bag(ctx, founder, b.Code)
-	if err != nil || now.SealState != inventory.SealIntact {
-		return err
+func (s *scenario) sealCheck(b inventory.Bag) {
+	if now := must(s.svc.Lists.Bag(s.ctx, founder, b.Code)); now.SealState == inventory.SealIntact {
+		must(s.svc.Shift.RecordCheck(s.ctx, s.staff[b.Station], inventory.Check{Bag: b.Code, Kind: inventory.SealCheck,
+			SealSeen: now.Seal, SeenPosition: now.Position}, ""))
 	}
-	_, err = s.svc.Shift.RecordCheck(ctx, s.staff[b.Station], inventory.Check{Bag: b.Code, Kind: inventory.SealCheck,
-		SealSeen: now.Seal, SeenPosition: now.Position}, "")
-	return err
 }
 
-// fullCheck counts a bag; what has run out is taken out, now and then a
-// dressing is missing, and each device whose inspection is due before the next
-// full check is inspected.
-func (s *scenario) fullCheck(ctx context.Context, b inventory.Bag) error {
-	return s.fullCheckWith(ctx, b, "")
-}
+// fullCheck counts a bag; what has run out is taken out, now and then a dressing is missing, and each device whose
+// inspection is due before the next full check is inspected.
+func (s *scenario) fullCheck(b inventory.Bag) { s.fullCheckWith(b, "") }
 
-// fullCheckWith is a full check in which one device, if it names a point, fails
-// it.
-func (s *scenario) fullCheckWith(ctx context.Context, b inventory.Bag, fails string) error {
-	c, err := s.svc.Shift.Checklist(ctx, founder, b.Code, lists.Outlook{})
-	if err != nil {
-		return err
-	}
+// fullCheckWith is a full check in which one device, if it names a point, fails it.
+func (s *scenario) fullCheckWith(b inventory.Bag, fails string) {
+	c := must(s.svc.Shift.Checklist(s.ctx, founder, b.Code, lists.Outlook{}))
 	check := inventory.Check{Bag: b.Code, Kind: inventory.FullCheck, SeenPosition: c.Bag.Position, SealSeen: c.Bag.Seal}
 	if c.Bag.SealState != inventory.SealNone {
 		check.SealSet = s.sealNumber()
@@ -148,8 +132,7 @@ func (s *scenario) fullCheckWith(ctx context.Context, b inventory.Bag, fails str
 	}
 	check.Lines = inventory.MergeCounts(check.Lines)
 	check.Inspections = s.inspections(b, c.Readiness, fails)
-	_, err = s.svc.Shift.RecordCheck(ctx, s.staff[b.Station], check, "")
-	return err
+	must(s.svc.Shift.RecordCheck(s.ctx, s.staff[b.Station], check, ""))
 }
 
 func lotsOf(r inventory.Readiness) []inventory.LotOnLine {
@@ -162,11 +145,8 @@ func lotsOf(r inventory.Readiness) []inventory.LotOnLine {
 }
 
 // incident uses a few things from a bag.
-func (s *scenario) incident(ctx context.Context, b inventory.Bag, d int) error {
-	c, err := s.svc.Shift.Checklist(ctx, founder, b.Code, lists.Outlook{})
-	if err != nil {
-		return err
-	}
+func (s *scenario) incident(b inventory.Bag, d int) {
+	c := must(s.svc.Shift.Checklist(s.ctx, founder, b.Code, lists.Outlook{}))
 	use := inventory.Use{Bag: b.Code, Incident: fmt.Sprintf("I-%s-%04d", b.Station, d), SeenPosition: c.Bag.Position,
 		SealSeen: c.Bag.Seal, SealSet: s.sealNumber()}
 	for _, lot := range lotsOf(c.Readiness) {
@@ -177,26 +157,20 @@ func (s *scenario) incident(ctx context.Context, b inventory.Bag, d int) error {
 			}
 		}
 	}
-	if len(use.Lines) == 0 {
-		return nil
+	if len(use.Lines) > 0 {
+		must(s.svc.Shift.RecordUse(s.ctx, s.staff[b.Station], use, ""))
 	}
-	_, err = s.svc.Shift.RecordUse(ctx, s.staff[b.Station], use, "")
-	return err
 }
 
 // restock does what the pick list says and reseals the bag.
-func (s *scenario) restock(ctx context.Context, b inventory.Bag) error {
+func (s *scenario) restock(b inventory.Bag) {
 	qm := s.staff["quartermaster"]
-	pl, err := s.svc.Storeroom.RestockPlan(ctx, qm, b.Code, lists.Outlook{})
-	if err != nil {
-		return err
-	}
+	pl := must(s.svc.Storeroom.RestockPlan(s.ctx, qm, b.Code, lists.Outlook{}))
 	in := inventory.Restock{Bag: b.Code}
 	for _, l := range pl.Lines {
-		if l.InspectFirst {
-			continue
+		if !l.InspectFirst {
+			in.Lines = append(in.Lines, inventory.RestockLine{LotID: l.LotID, Qty: l.Qty, From: l.From})
 		}
-		in.Lines = append(in.Lines, inventory.RestockLine{LotID: l.LotID, Qty: l.Qty, From: l.From})
 	}
 	for _, t := range pl.TakeOut {
 		in.TakeOut = append(in.TakeOut, inventory.TakeOutLine{LotID: t.LotID, Qty: t.Qty, To: t.To, Reason: t.Reason,
@@ -204,13 +178,12 @@ func (s *scenario) restock(ctx context.Context, b inventory.Bag) error {
 	}
 	if len(in.Lines)+len(in.TakeOut) == 0 {
 		s.idle[b.Code] = s.restockKey(b.Station, pl.Position)
-		return nil
+		return
 	}
 	if s.lists[b.KitList].Sealed {
 		in.SealSet = s.sealNumber()
 	}
-	_, err = s.svc.Storeroom.RecordRestock(ctx, qm, in, pl.Position)
-	return err
+	must(s.svc.Storeroom.RecordRestock(s.ctx, qm, in, pl.Position))
 }
 
 // restockKey changes when a bag changes or its station's store receives

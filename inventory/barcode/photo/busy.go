@@ -12,10 +12,9 @@ const tile = 16
 // mostParts is how many busy parts of a picture are looked at.
 const mostParts = 4
 
-// busy finds the parts of a picture that are full of edges, as symbols are and
-// most of a photo is not: the finder of Data Matrix starts in the middle of what
-// it is given, and stops at whatever else lies there. large is the picture made
-// smaller; the answers are parts of the picture itself, the busiest first.
+// busy finds the parts of a picture that are full of edges, as symbols are and most of a photo is not: the finder of
+// Data Matrix starts in the middle of what it is given, and stops at whatever else lies there. large is the picture
+// made smaller; the answers are parts of the picture itself, the busiest first.
 func busy(large *image.Gray, whole image.Rectangle) []image.Rectangle {
 	columns, rows := large.Rect.Dx()/tile, large.Rect.Dy()/tile
 	edges := make([]int, columns*rows)
@@ -73,8 +72,7 @@ func step(a, b uint8) int {
 	return d
 }
 
-// spread gathers the busy tiles that hang together with tile i, corners
-// included.
+// spread gathers the busy tiles that hang together with tile i, corners included.
 func spread(edges []int, seen []bool, i, columns, least int) (box image.Rectangle, sum int) {
 	todo := []int{i}
 	seen[i] = true

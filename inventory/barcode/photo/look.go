@@ -10,8 +10,7 @@ import (
 	"golang.org/x/image/math/f64"
 )
 
-// look is one way of looking at a picture: some of it, turned and scaled, for
-// some kinds of symbol.
+// look is one way of looking at a picture: some of it, turned and scaled, for some kinds of symbol.
 type look struct {
 	img     *image.Gray
 	readers []reader
@@ -53,8 +52,7 @@ func looks(img image.Image) iter.Seq[look] {
 	}
 }
 
-// scaled makes a grey picture of a part of one; its longer side is at most side
-// pixels.
+// scaled makes a grey picture of a part of one; its longer side is at most side pixels.
 func scaled(img image.Image, b image.Rectangle, side int) *image.Gray {
 	w, h := b.Dx(), b.Dy()
 	if longer := max(w, h); longer > side {
@@ -113,8 +111,7 @@ func turned(img *image.Gray, degrees float64) *image.Gray {
 	return out
 }
 
-// flattened evens out the light: each point is compared with the mean of what
-// lies round it.
+// flattened evens out the light: each point is compared with the mean of what lies round it.
 func flattened(img *image.Gray) *image.Gray {
 	w, h := img.Rect.Dx(), img.Rect.Dy()
 	sums := make([]int, (w+1)*(h+1)) // of all that lies above and to the left

@@ -1,6 +1,5 @@
-// Package photo reads the barcode on a photo of a pack: Data Matrix, Code 128
-// and QR, with the separators that a GS1 symbol holds. It is for phones whose
-// browser reads no barcodes itself. It knows no HTTP, and looks at no more of a
+// Package photo reads the barcode on a photo of a pack: Data Matrix, Code 128 and QR, with the separators that a GS1
+// symbol holds. It is for phones whose browser reads no barcodes itself. It knows no HTTP, and looks at no more of a
 // picture than Limits allow.
 package photo
 
@@ -30,9 +29,8 @@ var (
 		"phone still and straight above it, with light from the side")
 )
 
-// Reading is a symbol as it was read. Text begins with the symbology
-// identifier of ISO/IEC 15424, as scanners send it; a QR Code's has none, since
-// the reader does not tell which of its kinds it was.
+// Reading is a symbol as it was read. Text begins with the symbology identifier of ISO/IEC 15424, as scanners send
+// it; a QR Code's has none, since the reader does not tell which of its kinds it was.
 type Reading struct {
 	Text   string
 	Symbol string // Data Matrix, Code 128 or QR Code

@@ -18,7 +18,7 @@ CREATE TABLE bag_check (
     note {{text}} NOT NULL,
     status {{text}} NOT NULL CHECK (status IN ('posted', 'waiting', 'dismissed')),
     waits_because {{text}} NOT NULL,
-    {{json "decision"}},
+    {{jsonOrNull "decision"}},
     request_key {{text}},
     UNIQUE (request_key)
 ){{strict}};
@@ -40,7 +40,7 @@ CREATE TABLE bag_use (
     note {{text}} NOT NULL,
     status {{text}} NOT NULL CHECK (status IN ('posted', 'waiting', 'dismissed')),
     waits_because {{text}} NOT NULL,
-    {{json "decision"}},
+    {{jsonOrNull "decision"}},
     request_key {{text}},
     UNIQUE (request_key)
 ){{strict}};

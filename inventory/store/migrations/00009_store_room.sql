@@ -48,8 +48,8 @@ CREATE TABLE batch_correction (
     {{instant "at"}} NOT NULL,
     by_name {{text}} NOT NULL,
     reason {{text}} NOT NULL CHECK (reason <> ''),
-    {{json "old_value"}},
-    {{json "new_value"}}
+    {{jsonOrNull "old_value"}},
+    {{jsonOrNull "new_value"}}
 ){{strict}};
 
 CREATE INDEX batch_correction_batch ON batch_correction (batch_id);

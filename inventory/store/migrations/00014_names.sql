@@ -93,7 +93,7 @@ CREATE TABLE bag_check_new (
     note {{text}} NOT NULL,
     status {{text}} NOT NULL CHECK (status IN ('accepted', 'to_review', 'rejected')),
     review_because {{text}} NOT NULL,
-    {{json "decision"}},
+    {{jsonOrNull "decision"}},
     request_key {{text}},
     {{bool "return_to_service"}},
     UNIQUE (request_key)
@@ -119,7 +119,7 @@ CREATE TABLE bag_use_new (
     note {{text}} NOT NULL,
     status {{text}} NOT NULL CHECK (status IN ('accepted', 'to_review', 'rejected')),
     review_because {{text}} NOT NULL,
-    {{json "decision"}},
+    {{jsonOrNull "decision"}},
     request_key {{text}},
     UNIQUE (request_key)
 ){{strict}};

@@ -45,9 +45,8 @@ func answerKept(c *scene) {
 	}
 }
 
-// answerWaits keeps an answer in a unit of work that stays open for a moment:
-// the other one must come after it, and be refused or, when the first is given
-// up, succeed.
+// answerWaits keeps an answer in a unit of work that stays open for a moment: the other one must come after it, and
+// be refused or, when the first is given up, succeed.
 func answerWaits(c *scene) {
 	for _, gaveUp := range []bool{false, true} {
 		k := inventory.RequestKey{Key: "k", Principal: "p", Method: "POST", Path: map[bool]string{false: "/a",

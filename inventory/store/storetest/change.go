@@ -15,6 +15,7 @@ var changePromises = []promise{
 	{"a vehicle is taken off once, and put back once", vehicleOffOnce},
 	{"a batch is corrected, and both facts are kept", batchCorrected},
 	{"a batch is not corrected to be another", batchCorrectedTaken},
+	{"a batch that turned out to be another has its number", batchMerged},
 }
 
 func bagChangesLogged(c *scene) {
@@ -71,8 +72,7 @@ func moduleMovesOn(c *scene) {
 
 func lentListed(c *scene) {
 	c.write(func(w inventory.Writer) error { return w.AddBag(fullBag()) }) // lent, and inside
-	for _, f := range []inventory.BagFilter{{Lent: true}, {Modules: true}, {Lent: true, Modules: true,
-		AtStations: []string{south}}} {
+	for _, f := range []inventory.BagFilter{{Lent: true}, {Lent: true, AtStations: []string{south}}} {
 		list := got(c, func(r inventory.Reader) ([]inventory.Bag, error) { return r.Bags(f, inventory.Page{}) })
 		require.Len(c.t, list, 1)
 		assert.Equal(c.t, "BAG-3", list[0].Code)
@@ -120,6 +120,7 @@ func batchCorrected(c *scene) {
 		inventory.WordUseBefore, inventory.MustDay("2028-03-03")
 	fix.New = inventory.BatchFacts{BatchNo: b.BatchNo, MadeOn: b.MadeOn, EndPrinted: b.EndPrinted,
 		EndWording: b.EndWording}
+	b.Formerly = []inventory.BatchFacts{{Item: "FORMER", BatchNo: "b–1 ü"}}
 	c.write(func(w inventory.Writer) (err error) {
 		fix, err = w.CorrectBatch(b, fix)
 		return err
@@ -130,6 +131,17 @@ func batchCorrected(c *scene) {
 		error) {
 		return r.BatchCorrections(inventory.BatchFilter{IDs: []int64{b.ID, b.ID + 100}})
 	}))
+	for number, want := range map[string]int{"B-2": 1, " b2": 1, "B1Ü": 1, "B1": 0, "2": 0} {
+		lots := got(c, func(r inventory.Reader) ([]inventory.Lot, error) {
+			return r.Lots(inventory.LotFilter{BatchNo: number}, inventory.Page{})
+		})
+		assert.Len(c.t, lots, want, number)
+	}
+	for item, want := range map[string]int{"FORMER": 1, bandage: 1, "FORME": 0, "B–1 Ü": 0} {
+		assert.Len(c.t, got(c, func(r inventory.Reader) ([]inventory.Batch, error) {
+			return r.Batches(inventory.BatchFilter{EverItems: []string{item, "NONE"}})
+		}), want, item)
+	}
 	other, _ := c.addLot(inventory.Batch{Item: bandage, BatchNo: "B-3"})
 	assert.Empty(c.t, got(c, func(r inventory.Reader) ([]inventory.BatchCorrection, error) {
 		return r.BatchCorrections(inventory.BatchFilter{IDs: []int64{other.ID}})
@@ -139,6 +151,30 @@ func batchCorrected(c *scene) {
 		_, err := w.CorrectBatch(b, fix)
 		return err
 	})
+}
+
+// batchMerged: a batch that turned out to be another one may have its number.
+func batchMerged(c *scene) {
+	into, lot := c.addLot(inventory.Batch{Item: bandage, BatchNo: "B-9"})
+	b := c.batch
+	b.BatchNo, b.MergedInto = "B-9", into.ID
+	fix := inventory.BatchCorrection{BatchID: b.ID, RecordedAt: noon, Reason: "one batch", Merged: into.ID}
+	c.write(func(w inventory.Writer) (err error) {
+		_, err = w.CorrectBatch(b, fix)
+		return err
+	})
+	assert.Equal(c.t, b, got(c, func(r inventory.Reader) (inventory.Batch, error) { return r.Batch(b.ID) }))
+	assert.Equal(c.t, into, got(c, func(r inventory.Reader) (inventory.Batch, error) {
+		return r.FindBatch(bandage, 0, "B-9", "")
+	}))
+	family := got(c, func(r inventory.Reader) ([]inventory.Lot, error) {
+		return r.Lots(inventory.LotFilter{Batch: into.ID}, inventory.Page{})
+	})
+	require.Len(c.t, family, 2)
+	assert.Equal(c.t, []any{b, lot}, []any{family[0].Batch, family[1]})
+	assert.Equal(c.t, into.ID, got(c, func(r inventory.Reader) ([]inventory.BatchCorrection, error) {
+		return r.BatchCorrections(inventory.BatchFilter{IDs: []int64{b.ID}})
+	})[0].Merged)
 }
 
 func batchCorrectedTaken(c *scene) {

@@ -11,9 +11,8 @@ import (
 	"github.com/stretchr/testify/require"
 )
 
-// Counts is what SQLite was asked since the test began to count: statements,
-// those that begin, keep or undo a step of a unit of work included, and
-// transactions. A transaction's own beginning and end are no statements.
+// Counts is what SQLite was asked since the test began to count: statements, those that begin, keep or undo a step of
+// a unit of work included, and transactions. A transaction's own beginning and end are no statements.
 type Counts struct{ Statements, Reads, Writes int64 }
 
 // Since returns what was asked after an earlier count.
@@ -28,9 +27,8 @@ func Counted() Counts {
 	return Counts{asked.statements.Load(), asked.reads.Load(), asked.writes.Load()}
 }
 
-// Counting returns a driver of SQLite, for store.Options, that counts what is
-// asked through it. The count is one for all, so it does not go with parallel
-// tests.
+// Counting returns a driver of SQLite, for store.Options, that counts what is asked through it. The count is one for
+// all, so it does not go with parallel tests.
 func Counting(t testing.TB) (driver string) {
 	t.Helper()
 	require.NoError(t, registerCounting())

@@ -4,6 +4,7 @@ import (
 	"github.com/stretchr/testify/assert"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/message"
 )
 
 var deliveryPromises = []promise{
@@ -29,7 +30,8 @@ func fullDelivery() inventory.Delivery {
 		StartedBy: "A. Tester", Last: 2,
 		Lines: []inventory.DeliveryLine{{N: 1, Scheme: "gs1", Code: "09521234543213", Item: bandage, BatchNo: "B/1\"",
 			EndPrinted: "2028-02", EndWording: inventory.WordExpiry, Packs: 3, Packed: []string{"S1"}},
-			{N: 2, Scheme: "hibc", Code: "A99912340", Packs: 1, Way: inventory.InTraining, Warnings: []string{"ü"}}}}
+			{N: 2, Scheme: "hibc", Code: "A99912340", Packs: 1, Way: inventory.InTraining,
+				Warnings: []message.Message{message.M("ü")}}}}
 }
 
 func deliveryKept(c *scene) {

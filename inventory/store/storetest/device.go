@@ -1,10 +1,9 @@
 package storetest
 
 import (
+	"context"
 	"errors"
 	"time"
-
-	"context"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"

@@ -1,6 +1,5 @@
-// Package storetest holds the promises of inventory.Store as tests, and opens
-// stores for the tests of other packages: a SQLite file in a temporary folder
-// is the ordinary test double, there is no mock.
+// Package storetest holds the promises of inventory.Store as tests, and opens stores for the tests of other packages:
+// a SQLite file in a temporary folder is the ordinary test double, there is no mock.
 package storetest
 
 import (
@@ -26,9 +25,8 @@ import (
 // PostgreSQL server on which the user may create databases.
 const PostgresVariable = "STOWKEEPER_TEST_POSTGRES"
 
-// Database returns the file name or address of an empty database of an engine
-// that ends with the test. Where there is no PostgreSQL server the test is
-// skipped, or fails if STOWKEEPER_NO_SKIP is 1.
+// Database returns the file name or address of an empty database of an engine that ends with the test. Where there is
+// no PostgreSQL server the test is skipped, or fails if STOWKEEPER_NO_SKIP is 1.
 func Database(t testing.TB, engine string) string {
 	t.Helper()
 	if engine == store.SQLite {

@@ -111,6 +111,8 @@ func kitListsInUse(c *scene) {
 	named := inventory.ListVersion{Code: "TRAUMA", Version: 1}
 	assert.Equal(c.t, []inventory.KitList{next, fullKitList()},
 		list(named, next.Key(), inventory.ListVersion{Code: "TRAUMA", Version: 2}), "those that are named, in use or not")
+	assert.Equal(c.t, []inventory.KitList{c.list, next}, list(c.list.Key()), "and newer ones")
+	assert.Empty(c.t, list(inventory.ListVersion{Code: "KIT", Version: 3}))
 }
 
 func kitListNames(c *scene) {

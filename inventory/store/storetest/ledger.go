@@ -42,19 +42,19 @@ func (c *scene) refusedMoves(ms ...inventory.Movement) {
 	assert.Equal(c.t, head, got(c, func(r inventory.Reader) (inventory.Head, error) { return r.Head(north) }))
 }
 
-// assertChain checks that a station's chain has n links, each following the one
-// before, with the head at its end.
+// assertChain checks that a station's chain has n links, each following the one before, with the head at its end.
 func assertChain(c *scene, station string, n int) {
 	c.t.Helper()
 	ms := got(c, func(r inventory.Reader) ([]inventory.Movement, error) {
 		return r.Movements(inventory.MovementFilter{Station: station}, inventory.Page{})
 	})
 	require.Len(c.t, ms, n)
+	numbers := got(c, inventory.Reader.Actors)
 	last := inventory.Movement{}
 	for _, m := range ms {
 		require.Equal(c.t, last.Seq+1, m.Seq)
 		require.Equal(c.t, last.Hash, m.PrevHash)
-		require.Equal(c.t, inventory.ChainHash(last.Hash, m), m.Hash)
+		require.Equal(c.t, inventory.ChainHash(last.Hash, m, func(name string) int64 { return numbers[name] }), m.Hash)
 		require.Greater(c.t, m.ID, last.ID)
 		last = m
 	}

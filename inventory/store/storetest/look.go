@@ -135,8 +135,7 @@ func questions(c *scene) []question {
 	}
 }
 
-// askedAgain asks everything twice in one read, and compares it with what each
-// says that is asked alone.
+// askedAgain asks everything twice in one read, and compares it with what each says that is asked alone.
 func askedAgain(c *scene) {
 	c.receive(c.lot, 5, northStore)
 	c.post(move(c.lot, 2, northStore, bagOne, inventory.ReasonStow))

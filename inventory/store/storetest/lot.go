@@ -35,7 +35,7 @@ func batchKept(c *scene) {
 	assert.Equal(c.t, want, b)
 	assert.Equal(c.t, want, got(c, func(r inventory.Reader) (inventory.Batch, error) { return r.Batch(b.ID) }))
 	absent(c, func(r inventory.Reader) (inventory.Batch, error) { return r.Batch(b.ID + 1) })
-	for i, wording := range inventory.Wordings {
+	for i, wording := range append(inventory.Wordings, inventory.WordUnstated) {
 		c.addLot(inventory.Batch{Item: bandage, BatchNo: "W-" + string(wording), EndWording: wording,
 			EndPrinted: "2027-0" + string(rune('1'+i))})
 	}

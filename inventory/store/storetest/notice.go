@@ -11,14 +11,16 @@ var noticePromises = []promise{
 	{"a notice is kept whole", noticeKept},
 	{"a notice's reference is taken on its item until it is cancelled", noticeReference},
 	{"what becomes of a notice is stored", noticeOutcome},
+	{"what was done about a notice is stored", noticeSteps},
 	{"notices are listed, newest first", noticesListed},
 }
 
 func fullNotice(c *scene) inventory.Notice {
 	return inventory.Notice{
 		Reference: "FSN 2026/7", Action: inventory.NoticeWithdraw, Item: bandage, Product: c.addProduct(fullProduct()).ID,
-		BatchNos: []string{"L-1", "L-2"}, Serials: []string{"S-1"}, SerialFrom: "A9", SerialTo: "A10",
-		MadeFrom: inventory.MustDay("2026-01-01"), MadeTo: inventory.MustDay("2026-03-31"), Text: "seals may leak, ü",
+		NoticeScope: inventory.NoticeScope{BatchNos: []string{"L-1", "L-2"}, Serials: []string{"S-1"}, SerialFrom: "A9",
+			SerialTo: "A10", MadeFrom: inventory.MustDay("2026-01-01"), MadeTo: inventory.MustDay("2026-03-31")},
+		Text:     "seals may leak, ü",
 		Status:   inventory.NoticeOpen,
 		IssuedAt: noon, IssuedBy: "Q. Master",
 	}
@@ -99,6 +101,18 @@ func noticeOutcome(c *scene) {
 	assert.Equal(c.t, n, got(c, notice(n.ID)), "how it ended, and nothing else")
 	n.ID++
 	c.refused(inventory.NotFound, func(w inventory.Writer) error { return w.SetNoticeOutcome(n) })
+}
+
+func noticeSteps(c *scene) {
+	n := c.addNotice(fullNotice(c))
+	n.Steps = []inventory.NoticeStep{{Kind: inventory.StepReleased, RecordedAt: noon, By: "Q. Master", BatchID: c.batch.ID,
+		Bore: 2, Text: "looked"}, {Kind: inventory.StepWidened, RecordedAt: noon + 1, By: "Q. Master",
+		NoticeScope: inventory.NoticeScope{BatchNos: []string{"L-3"}, MadeFrom: inventory.MustDay("2026-01-01"),
+			MadeTo: inventory.MustDay("2026-01-02")}}}
+	c.write(func(w inventory.Writer) error { return w.SetNoticeSteps(n) })
+	assert.Equal(c.t, n, got(c, notice(n.ID)))
+	n.ID++
+	c.refused(inventory.NotFound, func(w inventory.Writer) error { return w.SetNoticeSteps(n) })
 }
 
 func noticesListed(c *scene) {

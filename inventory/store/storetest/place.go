@@ -18,6 +18,42 @@ var placePromises = []promise{
 	{"a place is changed by version", placeUpdated},
 	{"a place keeps its station, kind and purpose", placeFixed},
 	{"a place needs a station that exists", placeNeedsStation},
+	{"the places of a closed station are listed only where asked for", stationClosed},
+	{"a place that moves to a station has the chain of that one from then on", placeMoved},
+}
+
+func stationClosed(c *scene) {
+	listed := func(f inventory.PlaceFilter) int {
+		f.Stations = []string{south}
+		return len(got(c, func(r inventory.Reader) ([]inventory.Place, error) { return r.Places(f, inventory.Page{}) }))
+	}
+	all := listed(inventory.PlaceFilter{})
+	closed := func(at inventory.Instant) func(w inventory.Writer) error {
+		return func(w inventory.Writer) error { return w.SetStationClosed(south, at) }
+	}
+	c.write(closed(noon))
+	assert.Equal(c.t, []int{0, all}, []int{listed(inventory.PlaceFilter{}), listed(inventory.PlaceFilter{Retired: true})})
+	is := got(c, func(r inventory.Reader) (inventory.Station, error) { return r.Station(south) })
+	assert.Equal(c.t, noon, is.ClosedAt)
+	c.write(closed(0))
+	assert.Equal(c.t, all, listed(inventory.PlaceFilter{}))
+	c.refused(inventory.NotFound, func(w inventory.Writer) error { return w.SetStationClosed("NOWHERE", noon) })
+}
+
+func placeMoved(c *scene) {
+	stow := func(n int) inventory.Movement {
+		return c.post(move(c.lot, n, northStore, bagOne, inventory.ReasonStow))[0]
+	}
+	c.receive(c.lot, 9, northStore)
+	last := stow(4)
+	c.write(func(w inventory.Writer) error { return w.MovePlace(bagOne, south) })
+	b := got(c, func(r inventory.Reader) (inventory.Bag, error) { return r.Bag(bagOne) })
+	assert.Equal(c.t, []string{south, south}, []string{b.Station, b.AtStation})
+	assert.Equal(c.t, []inventory.PlaceMove{{Place: bagOne, Station: north, Until: last.ID}},
+		got(c, inventory.Reader.PlaceMoves))
+	used := c.post(move(c.lot, 1, bagOne, string(inventory.KindUsed), inventory.ReasonUsed))[0]
+	assert.Equal(c.t, []string{north, south}, []string{last.Station, used.Station})
+	c.refused(inventory.NotFound, func(w inventory.Writer) error { return w.MovePlace("NOWHERE", south) })
 }
 
 func categoriesSeeded(c *scene) {

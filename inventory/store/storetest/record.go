@@ -5,6 +5,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/message"
 )
 
 var recordPromises = []promise{
@@ -19,6 +20,7 @@ var recordPromises = []promise{
 	{"a restock is kept whole, newest first", restockKept},
 	{"an observation is kept whole, and closed once", observationKept},
 	{"observations are listed", observationsListed},
+	{"what reports under review say is kept, settled, and gone once they are decided", reportedKept},
 }
 
 func decision() *inventory.Decision {
@@ -42,7 +44,7 @@ func fullCheck() inventory.Check {
 		}},
 		Inspections: []inventory.InspectedLine{{LotID: 4, Points: []inventory.PointCheck{{Point: "no cracks", Pass: true,
 			Note: "ü"}}}},
-		Note: "noted", Status: inventory.StatusToReview, ReviewBecause: "the bag changed", Decision: decision(),
+		Note: "noted", Status: inventory.StatusToReview, ReviewBecause: message.M("the bag changed"), Decision: decision(),
 	}
 }
 
@@ -97,8 +99,8 @@ func checkOutcome(c *scene) {
 	k.Decision = nil
 	k = c.addCheck(k, "")
 	for _, status := range []inventory.RecordStatus{inventory.StatusRejected, inventory.StatusAccepted,
-		inventory.StatusToReview} {
-		k.Status, k.ReviewBecause, k.Decision = status, "", decision()
+		inventory.StatusWithdrawn, inventory.StatusToReview} {
+		k.Status, k.ReviewBecause, k.Decision = status, nil, decision()
 		c.write(func(w inventory.Writer) error { return w.SetCheckOutcome(k) })
 		assert.Equal(c.t, k, got(c, check(k.ID)))
 	}
@@ -134,8 +136,9 @@ func fullUse() inventory.Use {
 		Bag: bagOne, Incident: "INC 7", HappenedAt: noon - 9, RecordedAt: noon, By: "A. Tester", SeenPosition: 4,
 		SealSeen: "S-1",
 		SealSet:  "S-2", Lines: []inventory.UseLine{{LotID: 3, Qty: 2, CameFrom: bagTwo, Given: "5 mg", Wasted: "5 mg"}},
-		Note:   "noted",
-		Status: inventory.StatusToReview, ReviewBecause: "the ledger lacks the stock", Decision: decision(),
+		Note:          "noted",
+		Status:        inventory.StatusToReview,
+		ReviewBecause: message.M("records show less stock than was reported used"), Decision: decision(),
 	}
 }
 
@@ -177,7 +180,7 @@ func useOutcome(c *scene) {
 	u := fullUse()
 	u.Decision = nil
 	u = c.addUse(u, "")
-	u.Status, u.ReviewBecause, u.Decision = inventory.StatusRejected, "", decision()
+	u.Status, u.ReviewBecause, u.Decision = inventory.StatusRejected, nil, decision()
 	c.write(func(w inventory.Writer) error { return w.SetUseOutcome(u) })
 	assert.Equal(c.t, u, got(c, use(u.ID)))
 	u.ID++
@@ -233,7 +236,8 @@ func (c *scene) observe(o inventory.Observation) inventory.Observation {
 
 func observationKept(c *scene) {
 	want := inventory.Observation{
-		Bag: bagOne, Kind: inventory.SawTrainingMark, Item: bandage, LotID: c.lot.ID, Text: "blue mark", Source: "check 12",
+		Bag: bagOne, Kind: inventory.SawTrainingMark, Item: bandage, LotID: c.lot.ID, Text: message.M("blue mark"),
+		Source:   "check 12",
 		OpenedAt: noon, OpenedBy: "A. Tester",
 	}
 	kept := c.observe(want)
@@ -271,4 +275,52 @@ func observationsListed(c *scene) {
 	assert.Equal(c.t, all[1:], list(inventory.ObservationFilter{Bags: []string{bagOne}, Open: true}))
 	assert.Len(c.t, list(inventory.ObservationFilter{Bags: []string{bagOne, bagTwo}}), 5)
 	assert.Equal(c.t, []inventory.Observation{other}, list(inventory.ObservationFilter{AtStations: []string{south}}))
+}
+
+// reportedKept: what a use took from another bag is said of that one too.
+func reportedKept(c *scene) {
+	use, check, decided := fullUse(), fullCheck(), fullUse()
+	decided.Status = inventory.StatusWithdrawn
+	decided = c.addUse(decided, "")
+	use = c.addUse(use, "")
+	check.RecordedAt++
+	check = c.addCheck(check, "")
+	said := func(key inventory.ReportKey, place string, lot int64, qty int) inventory.Reported {
+		return inventory.Reported{ReportKey: key, Place: place, Kind: inventory.ReportedMoved, LotID: lot, Qty: qty, Pool: 6,
+			Note: "BAG-1"}
+	}
+	k, l := inventory.ReportKey{UseID: use.ID}, inventory.ReportKey{CheckID: check.ID}
+	c.write(func(w inventory.Writer) error {
+		return w.AddReported([]inventory.Reported{said(k, bagOne, c.lot.ID, 2), said(k, bagTwo, c.lot.ID, 3),
+			{ReportKey: l, Place: bagOne, Kind: inventory.ReportedTraining, Item: bandage, Qty: 1},
+			said(inventory.ReportKey{UseID: decided.ID}, bagOne, c.lot.ID, 1)})
+	})
+	c.write(func(w inventory.Writer) error { return w.AddReported(nil) })
+	list := func(f inventory.UnderReviewFilter) []inventory.UnderReview {
+		return got(c, func(r inventory.Reader) ([]inventory.UnderReview, error) { return r.UnderReview(f) })
+	}
+	all := list(inventory.UnderReviewFilter{})
+	require.Len(c.t, all, 2)
+	require.Len(c.t, all[0].Says, 2)
+	assert.Equal(c.t, inventory.UnderReview{ReportKey: k, Report: k.String(), Bag: bagOne, By: use.By,
+		HappenedAt: use.HappenedAt, RecordedAt: use.RecordedAt, Says: all[0].Says}, all[0])
+	assert.Equal(c.t, "check", all[1].Report[:5])
+	assert.Equal(c.t, bandage, all[1].Says[0].Item)
+	want := said(k, bagTwo, c.lot.ID, 3)
+	want.ID = all[0].Says[1].ID
+	assert.Equal(c.t, want, all[0].Says[1])
+	for _, f := range []inventory.UnderReviewFilter{{Places: []string{bagTwo}}, {AtStations: []string{south}}} {
+		assert.Equal(c.t, []inventory.Reported{want}, list(f)[0].Says)
+		assert.Len(c.t, list(f), 1)
+	}
+	assert.Equal(c.t, all, list(inventory.UnderReviewFilter{AtStations: []string{north}, Places: []string{bagOne}}))
+	assert.Equal(c.t, all[1:], list(inventory.UnderReviewFilter{Of: l}))
+	want.Settled, want.Pool = 1, 5
+	c.write(func(w inventory.Writer) error { return w.SetReported([]inventory.Reported{want}) })
+	assert.Equal(c.t, want, list(inventory.UnderReviewFilter{Of: k})[0].Says[1])
+	want.ID = 999
+	c.refused(inventory.NotFound, func(w inventory.Writer) error { return w.SetReported([]inventory.Reported{want}) })
+	use.Status = inventory.StatusRejected
+	c.write(func(w inventory.Writer) error { return w.SetUseOutcome(use) })
+	assert.Equal(c.t, all[1:], list(inventory.UnderReviewFilter{}))
 }

@@ -4,11 +4,13 @@ import (
 	"github.com/stretchr/testify/assert"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/message"
 )
 
 var registerPromises = []promise{
 	{"an entry owes a signature until its maker, where that is owed, and somebody else have signed", owedUntilSigned},
 	{"balance checks are kept as they were made, and the newest of each page can be asked for", balanceChecksKept},
+	{"a discrepancy is open until it is closed, once", discrepanciesKept},
 	{"the pages of the register are the controlled items at the places where they moved or were counted", registerKeys},
 }
 
@@ -85,6 +87,49 @@ func balanceChecksKept(c *scene) {
 			return err
 		})
 	}
+}
+
+func discrepanciesKept(c *scene) {
+	used := c.receive(c.lot, 3, northStore)
+	var k inventory.BalanceCheck
+	c.write(func(w inventory.Writer) (err error) {
+		k, err = w.AddBalanceCheck(inventory.BalanceCheck{Item: bandage, Place: northStore, Counted: 2, Expected: 3,
+			After: used.ID, HappenedAt: noon, RecordedAt: noon, By: "A. First", Witness: "B. Second"})
+		return err
+	})
+	add := func(d inventory.Discrepancy) inventory.Discrepancy {
+		d.Item, d.OpenedAt, d.OpenedBy, d.Text = bandage, noon, "A. First", message.M("given and wasted not recorded")
+		c.write(func(w inventory.Writer) (err error) {
+			d, err = w.AddDiscrepancy(d)
+			return err
+		})
+		return d
+	}
+	first := add(inventory.Discrepancy{Place: northStore, Check: k.ID})
+	second := add(inventory.Discrepancy{Place: bagOne, Entry: used.ID})
+	all := func(f inventory.DiscrepancyFilter) []inventory.Discrepancy {
+		return got(c, func(r inventory.Reader) ([]inventory.Discrepancy, error) { return r.Discrepancies(f) })
+	}
+	assert.Equal(c.t, []inventory.Discrepancy{first, second}, all(inventory.DiscrepancyFilter{}))
+	assert.Equal(c.t, []inventory.Discrepancy{second}, all(inventory.DiscrepancyFilter{ID: second.ID}))
+	assert.Equal(c.t, []inventory.Discrepancy{first}, all(inventory.DiscrepancyFilter{Item: bandage,
+		Places: []string{northStore}}))
+	shut := first
+	shut.ClosedAt, shut.ClosedBy, shut.Witness, shut.Outcome = noon+1, "A. First", "B. Second", "it lay under the tray"
+	alone := shut
+	alone.Witness = shut.ClosedBy
+	c.refused(inventory.Conflict, func(w inventory.Writer) error { return w.CloseDiscrepancy(alone) })
+	c.write(func(w inventory.Writer) error { return w.CloseDiscrepancy(shut) })
+	c.refused(inventory.Conflict, func(w inventory.Writer) error { return w.CloseDiscrepancy(shut) })
+	shut.ID = second.ID + 1
+	c.refused(inventory.NotFound, func(w inventory.Writer) error { return w.CloseDiscrepancy(shut) })
+	shut.ID = first.ID
+	assert.Equal(c.t, []inventory.Discrepancy{shut, second}, all(inventory.DiscrepancyFilter{}))
+	assert.Equal(c.t, []inventory.Discrepancy{second}, all(inventory.DiscrepancyFilter{Open: true}))
+	c.refused(inventory.Conflict, func(w inventory.Writer) error {
+		_, err := w.AddDiscrepancy(inventory.Discrepancy{Item: bandage, Place: bagOne, OpenedAt: noon, OpenedBy: "A. First"})
+		return err
+	})
 }
 
 func registerKeys(c *scene) {

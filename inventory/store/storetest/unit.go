@@ -267,6 +267,6 @@ func writersCross(c *scene) {
 }
 
 func answersPing(c *scene) {
-	require.NoError(c.t, c.store.Ping(c.t.Context()))
+	require.NoError(c.t, c.store.Probe(c.t.Context()))
 	assert.Contains(c.t, []string{"sqlite", "postgres"}, c.store.Engine())
 }

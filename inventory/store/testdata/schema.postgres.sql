@@ -1,3 +1,10 @@
+CREATE TABLE actor (
+    id bigint GENERATED ALWAYS AS IDENTITY NOT NULL,
+    name text COLLATE "C" NOT NULL,
+    CONSTRAINT actor_pkey PRIMARY KEY (id),
+    CONSTRAINT actor_name_key UNIQUE (name)
+);
+
 CREATE TABLE answer (
     request_key text COLLATE "C" NOT NULL,
     principal text COLLATE "C" NOT NULL,
@@ -75,7 +82,7 @@ CREATE TABLE bag_check (
     request_key text COLLATE "C",
     return_to_service boolean NOT NULL,
     CONSTRAINT bag_check_kind_check CHECK ((kind = ANY (ARRAY['seal'::text, 'full'::text]))),
-    CONSTRAINT bag_check_status_check CHECK ((status = ANY (ARRAY['accepted'::text, 'to_review'::text, 'rejected'::text]))),
+    CONSTRAINT bag_check_status_check CHECK ((status = ANY (ARRAY['accepted'::text, 'to_review'::text, 'rejected'::text, 'withdrawn'::text]))),
     CONSTRAINT bag_check_bag_fkey FOREIGN KEY (bag) REFERENCES bag(code),
     CONSTRAINT bag_check_pkey PRIMARY KEY (id),
     CONSTRAINT bag_check_request_key_key UNIQUE (request_key)
@@ -133,7 +140,7 @@ CREATE TABLE bag_use (
     review_because text COLLATE "C" NOT NULL,
     decision jsonb,
     request_key text COLLATE "C",
-    CONSTRAINT bag_use_status_check CHECK ((status = ANY (ARRAY['accepted'::text, 'to_review'::text, 'rejected'::text]))),
+    CONSTRAINT bag_use_status_check CHECK ((status = ANY (ARRAY['accepted'::text, 'to_review'::text, 'rejected'::text, 'withdrawn'::text]))),
     CONSTRAINT bag_use_bag_fkey FOREIGN KEY (bag) REFERENCES bag(code),
     CONSTRAINT bag_use_pkey PRIMARY KEY (id),
     CONSTRAINT bag_use_request_key_key UNIQUE (request_key)
@@ -195,28 +202,31 @@ CREATE TABLE batch (
     device boolean NOT NULL,
     made_on date,
     end_printed text COLLATE "C" NOT NULL,
-    end_wording text COLLATE "C" NOT NULL,
+    ........pg.dropped.9........ - COLLATE "C",
     last_usable date,
     inspected_on date,
     cycles bigint NOT NULL,
     inspect_by date,
     withdrawn text COLLATE "C" NOT NULL,
+    formerly jsonb NOT NULL,
+    numbers text COLLATE "C" NOT NULL,
+    merged_into bigint,
+    end_wording text COLLATE "C" NOT NULL,
     CONSTRAINT batch_check CHECK ((device = (serial <> ''::text))),
     CONSTRAINT batch_cycles_check CHECK ((cycles >= 0)),
-    CONSTRAINT batch_end_wording_check CHECK ((end_wording = ANY (ARRAY[''::text, 'expiry'::text, 'hourglass'::text, 'use_by'::text, 'use_before'::text]))),
+    CONSTRAINT batch_wording_check CHECK ((end_wording = ANY (ARRAY[''::text, 'expiry'::text, 'hourglass'::text, 'use_by'::text, 'use_before'::text, 'unstated'::text]))),
     CONSTRAINT batch_item_fkey FOREIGN KEY (item) REFERENCES item(code),
+    CONSTRAINT batch_merged_into_fkey FOREIGN KEY (merged_into) REFERENCES batch(id),
     CONSTRAINT batch_product_fkey FOREIGN KEY (product) REFERENCES product(id),
     CONSTRAINT batch_pkey PRIMARY KEY (id),
     CONSTRAINT batch_id_device_key UNIQUE (id, device)
 );
 
-CREATE INDEX batch_batch_no ON public.batch USING btree (batch_no) WHERE (batch_no <> ''::text);
-
 CREATE INDEX batch_item ON public.batch USING btree (item);
 
-CREATE INDEX batch_serial_alone ON public.batch USING btree (serial) WHERE device;
+CREATE INDEX batch_merged ON public.batch USING btree (merged_into) WHERE (merged_into IS NOT NULL);
 
-CREATE UNIQUE INDEX batch_number ON public.batch USING btree (item, COALESCE(product, (0)::bigint), batch_no) WHERE ((NOT device) AND (batch_no <> ''::text));
+CREATE UNIQUE INDEX batch_number ON public.batch USING btree (item, COALESCE(product, (0)::bigint), batch_no) WHERE ((NOT device) AND (batch_no <> ''::text) AND (merged_into IS NULL));
 
 CREATE UNIQUE INDEX batch_serial ON public.batch USING btree (item, serial) WHERE device;
 
@@ -228,8 +238,10 @@ CREATE TABLE batch_correction (
     reason text COLLATE "C" NOT NULL,
     old_value jsonb,
     new_value jsonb,
+    merged bigint,
     CONSTRAINT batch_correction_reason_check CHECK ((reason <> ''::text)),
     CONSTRAINT batch_correction_batch_id_fkey FOREIGN KEY (batch_id) REFERENCES batch(id),
+    CONSTRAINT batch_correction_merged_fkey FOREIGN KEY (merged) REFERENCES batch(id),
     CONSTRAINT batch_correction_pkey PRIMARY KEY (id)
 );
 
@@ -260,6 +272,31 @@ CREATE TABLE delivery (
 
 CREATE INDEX delivery_open ON public.delivery USING btree (place) WHERE (status = 'open'::text);
 
+CREATE TABLE discrepancy (
+    id bigint GENERATED ALWAYS AS IDENTITY NOT NULL,
+    item text COLLATE "C" NOT NULL,
+    place text COLLATE "C" NOT NULL,
+    check_id bigint,
+    movement_id bigint,
+    body text COLLATE "C" NOT NULL,
+    opened_at timestamp with time zone NOT NULL,
+    opened_by text COLLATE "C" NOT NULL,
+    closed_at timestamp with time zone,
+    closed_by text COLLATE "C" NOT NULL,
+    witness text COLLATE "C" NOT NULL,
+    outcome text COLLATE "C" NOT NULL,
+    CONSTRAINT discrepancy_check CHECK (((check_id IS NULL) <> (movement_id IS NULL))),
+    CONSTRAINT discrepancy_check1 CHECK (((closed_at IS NULL) = (outcome = ''::text))),
+    CONSTRAINT discrepancy_check2 CHECK ((((closed_at IS NULL) = (witness = ''::text)) AND ((witness = ''::text) OR (witness <> closed_by)))),
+    CONSTRAINT discrepancy_check_id_fkey FOREIGN KEY (check_id) REFERENCES balance_check(id),
+    CONSTRAINT discrepancy_item_fkey FOREIGN KEY (item) REFERENCES item(code),
+    CONSTRAINT discrepancy_movement_id_fkey FOREIGN KEY (movement_id) REFERENCES movement(id),
+    CONSTRAINT discrepancy_place_fkey FOREIGN KEY (place) REFERENCES place(code),
+    CONSTRAINT discrepancy_pkey PRIMARY KEY (id)
+);
+
+CREATE INDEX discrepancy_open ON public.discrepancy USING btree (item, place) WHERE (closed_at IS NULL);
+
 CREATE TABLE history_entry (
     id bigint GENERATED ALWAYS AS IDENTITY NOT NULL,
     recorded_at timestamp with time zone NOT NULL,
@@ -273,6 +310,10 @@ CREATE TABLE history_entry (
     batch_id bigint,
     person text COLLATE "C" NOT NULL,
     detail text COLLATE "C" NOT NULL,
+    chain text COLLATE "C" NOT NULL,
+    seq bigint,
+    facts text COLLATE "C" NOT NULL,
+    hash text COLLATE "C" NOT NULL,
     CONSTRAINT deed_kind_check CHECK ((kind <> ''::text)),
     CONSTRAINT deed_pkey PRIMARY KEY (id)
 );
@@ -288,6 +329,8 @@ CREATE INDEX history_entry_other_place ON public.history_entry USING btree (othe
 CREATE INDEX history_entry_place ON public.history_entry USING btree (place) WHERE (place <> ''::text);
 
 CREATE INDEX history_entry_recorded_at ON public.history_entry USING btree (recorded_at);
+
+CREATE UNIQUE INDEX history_entry_chain ON public.history_entry USING btree (chain, seq) WHERE (seq IS NOT NULL);
 
 CREATE TABLE inspection (
     id bigint GENERATED ALWAYS AS IDENTITY NOT NULL,
@@ -335,6 +378,8 @@ CREATE TABLE item (
     inspection_notes jsonb NOT NULL,
     strength text COLLATE "C" NOT NULL,
     form text COLLATE "C" NOT NULL,
+    content_quantity text COLLATE "C" NOT NULL,
+    content_unit text COLLATE "C" NOT NULL,
     CONSTRAINT item_code_check CHECK (((length(code) >= 1) AND (length(code) <= 40))),
     CONSTRAINT item_exposed_days_check CHECK ((exposed_days >= 0)),
     CONSTRAINT item_inspect_days_check CHECK ((inspect_days >= 0)),
@@ -492,7 +537,7 @@ CREATE TABLE movement (
     CONSTRAINT movement_check2 CHECK (((reason = 'correction'::text) = (corrects IS NOT NULL))),
     CONSTRAINT movement_hash_check CHECK ((length(hash) = 64)),
     CONSTRAINT movement_qty_check CHECK ((qty > 0)),
-    CONSTRAINT movement_reason_check CHECK ((reason = ANY (ARRAY['receipt'::text, 'opening'::text, 'stow'::text, 'return'::text, 'transfer'::text, 'to_training'::text, 'quarantine'::text, 'release'::text, 'away'::text, 'used'::text, 'disposed'::text, 'lost'::text, 'found'::text, 'correction'::text]))),
+    CONSTRAINT movement_reason_check CHECK ((reason = ANY (ARRAY['receipt'::text, 'opening'::text, 'stow'::text, 'return'::text, 'transfer'::text, 'to_training'::text, 'quarantine'::text, 'release'::text, 'away'::text, 'used'::text, 'disposed'::text, 'lost'::text, 'found'::text, 'correction'::text, 'to_supplier'::text, 'converted'::text]))),
     CONSTRAINT movement_seq_check CHECK ((seq > 0)),
     CONSTRAINT movement_corrects_fkey FOREIGN KEY (corrects) REFERENCES movement(id),
     CONSTRAINT movement_from_place_fkey FOREIGN KEY (from_place) REFERENCES place(code),
@@ -536,6 +581,7 @@ CREATE TABLE notice (
     ended_at timestamp with time zone,
     ended_by text COLLATE "C" NOT NULL,
     end_reason text COLLATE "C" NOT NULL,
+    steps jsonb NOT NULL,
     CONSTRAINT notice_action_check CHECK ((action = ANY (ARRAY['withdraw'::text, 'inspect'::text, 'inform'::text]))),
     CONSTRAINT notice_check CHECK (((status = 'open'::text) = (ended_at IS NULL))),
     CONSTRAINT notice_check1 CHECK (((serial_from = ''::text) = (serial_to = ''::text))),
@@ -654,6 +700,17 @@ CREATE INDEX place_station ON public.place USING btree (station, kind);
 
 CREATE INDEX place_vehicle ON public.place USING btree (vehicle) WHERE (vehicle <> ''::text);
 
+CREATE TABLE place_moved (
+    id bigint GENERATED ALWAYS AS IDENTITY NOT NULL,
+    place text COLLATE "C" NOT NULL,
+    station text COLLATE "C" NOT NULL,
+    until bigint NOT NULL,
+    CONSTRAINT place_moved_until_check CHECK ((until >= 0)),
+    CONSTRAINT place_moved_place_fkey FOREIGN KEY (place) REFERENCES place(code),
+    CONSTRAINT place_moved_station_fkey FOREIGN KEY (station) REFERENCES station(code),
+    CONSTRAINT place_moved_pkey PRIMARY KEY (id)
+);
+
 CREATE TABLE product (
     id bigint GENERATED ALWAYS AS IDENTITY NOT NULL,
     item text COLLATE "C" NOT NULL,
@@ -693,6 +750,35 @@ CREATE TABLE register_signature (
     CONSTRAINT register_signature_movement_id_person_key UNIQUE (movement_id, person)
 );
 
+CREATE TABLE reported (
+    id bigint GENERATED ALWAYS AS IDENTITY NOT NULL,
+    check_id bigint,
+    use_id bigint,
+    place text COLLATE "C" NOT NULL,
+    kind text COLLATE "C" NOT NULL,
+    item text COLLATE "C",
+    lot_id bigint,
+    qty bigint NOT NULL,
+    settled bigint NOT NULL,
+    pool bigint NOT NULL,
+    note text COLLATE "C" NOT NULL,
+    CONSTRAINT reported_check CHECK (((check_id IS NULL) <> (use_id IS NULL))),
+    CONSTRAINT reported_kind_check CHECK ((kind = ANY (ARRAY['used'::text, 'missing'::text, 'damaged'::text, 'expired'::text, 'moved'::text, 'failed'::text, 'training_mark'::text, 'unidentified'::text, 'opened'::text, 'broken'::text, 'different'::text]))),
+    CONSTRAINT reported_pool_check CHECK ((pool >= 0)),
+    CONSTRAINT reported_qty_check CHECK ((qty >= 0)),
+    CONSTRAINT reported_settled_check CHECK ((settled >= 0)),
+    CONSTRAINT reported_check_id_fkey FOREIGN KEY (check_id) REFERENCES bag_check(id),
+    CONSTRAINT reported_item_fkey FOREIGN KEY (item) REFERENCES item(code),
+    CONSTRAINT reported_lot_id_fkey FOREIGN KEY (lot_id) REFERENCES lot(id),
+    CONSTRAINT reported_place_fkey FOREIGN KEY (place) REFERENCES bag(code),
+    CONSTRAINT reported_use_id_fkey FOREIGN KEY (use_id) REFERENCES bag_use(id),
+    CONSTRAINT reported_pkey PRIMARY KEY (id)
+);
+
+CREATE INDEX reported_check ON public.reported USING btree (check_id) WHERE (check_id IS NOT NULL);
+
+CREATE INDEX reported_use ON public.reported USING btree (use_id) WHERE (use_id IS NOT NULL);
+
 CREATE TABLE restock (
     id bigint GENERATED ALWAYS AS IDENTITY NOT NULL,
     bag text COLLATE "C" NOT NULL,
@@ -724,6 +810,11 @@ CREATE TABLE seal (
 );
 
 CREATE INDEX seal_bag ON public.seal USING btree (bag);
+
+CREATE TABLE service (
+    entry_seq bigint NOT NULL,
+    entry_hash text COLLATE "C" NOT NULL
+);
 
 CREATE TABLE session (
     hash text COLLATE "C" NOT NULL,
@@ -771,6 +862,9 @@ CREATE TABLE station (
     timezone text COLLATE "C" NOT NULL,
     chain_seq bigint NOT NULL,
     chain_hash text COLLATE "C" NOT NULL,
+    entry_seq bigint NOT NULL,
+    entry_hash text COLLATE "C" NOT NULL,
+    closed_at timestamp with time zone,
     CONSTRAINT site_chain_seq_check CHECK ((chain_seq >= 0)),
     CONSTRAINT site_check CHECK (((chain_seq = 0) = (chain_hash = ''::text))),
     CONSTRAINT site_code_check CHECK (((length(code) >= 1) AND (length(code) <= 40))),

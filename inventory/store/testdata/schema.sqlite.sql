@@ -1,3 +1,8 @@
+CREATE TABLE actor (
+    id INTEGER PRIMARY KEY,
+    name TEXT NOT NULL UNIQUE
+) STRICT;
+
 CREATE TABLE answer (
     request_key TEXT NOT NULL,
     principal TEXT NOT NULL,
@@ -56,9 +61,9 @@ CREATE TABLE "bag_check" (
     found TEXT CHECK (json_valid(found)) NOT NULL,
     inspections TEXT CHECK (json_valid(inspections)) NOT NULL,
     note TEXT NOT NULL,
-    status TEXT NOT NULL CHECK (status IN ('accepted', 'to_review', 'rejected')),
+    status TEXT NOT NULL CHECK (status IN ('accepted', 'to_review', 'rejected', 'withdrawn')),
     review_because TEXT NOT NULL,
-    decision TEXT CHECK (json_valid(decision)),
+    decision TEXT CHECK (decision IS NULL OR json_valid(decision)),
     request_key TEXT,
     return_to_service INTEGER NOT NULL CHECK (return_to_service IN (0, 1)),
     UNIQUE (request_key)
@@ -104,9 +109,9 @@ CREATE TABLE "bag_use" (
     seal_set TEXT NOT NULL,
     lines TEXT CHECK (json_valid(lines)) NOT NULL,
     note TEXT NOT NULL,
-    status TEXT NOT NULL CHECK (status IN ('accepted', 'to_review', 'rejected')),
+    status TEXT NOT NULL CHECK (status IN ('accepted', 'to_review', 'rejected', 'withdrawn')),
     review_because TEXT NOT NULL,
-    decision TEXT CHECK (json_valid(decision)),
+    decision TEXT CHECK (decision IS NULL OR json_valid(decision)),
     request_key TEXT,
     UNIQUE (request_key)
 ) STRICT;
@@ -157,21 +162,19 @@ CREATE TABLE batch (
     device INTEGER NOT NULL CHECK (device IN (0, 1)),
     made_on TEXT CHECK (made_on IS date(made_on)),
     end_printed TEXT NOT NULL,
-    end_wording TEXT NOT NULL CHECK (end_wording IN ('', 'expiry', 'hourglass', 'use_by', 'use_before')),
-    last_usable TEXT CHECK (last_usable IS date(last_usable)), inspected_on TEXT CHECK (inspected_on IS date(inspected_on)), cycles INTEGER NOT NULL DEFAULT 0 CHECK (cycles >= 0), inspect_by TEXT CHECK (inspect_by IS date(inspect_by)), withdrawn TEXT NOT NULL DEFAULT '',
+    last_usable TEXT CHECK (last_usable IS date(last_usable)), inspected_on TEXT CHECK (inspected_on IS date(inspected_on)), cycles INTEGER NOT NULL DEFAULT 0 CHECK (cycles >= 0), inspect_by TEXT CHECK (inspect_by IS date(inspect_by)), withdrawn TEXT NOT NULL DEFAULT '', formerly TEXT CHECK (json_valid(formerly)) NOT NULL DEFAULT '[]', numbers TEXT NOT NULL DEFAULT '', merged_into INTEGER REFERENCES batch (id), end_wording TEXT NOT NULL DEFAULT ''
+    CHECK (end_wording IN ('', 'expiry', 'hourglass', 'use_by', 'use_before', 'unstated')),
     UNIQUE (id, device),
     CHECK (device = (serial <> ''))
 ) STRICT;
 
-CREATE INDEX batch_batch_no ON batch (batch_no) WHERE batch_no <> '';
-
 CREATE INDEX batch_item ON batch (item);
 
-CREATE UNIQUE INDEX batch_number ON batch (item, coalesce(product, 0), batch_no) WHERE NOT device AND batch_no <> '';
+CREATE INDEX batch_merged ON batch (merged_into) WHERE merged_into IS NOT NULL;
+
+CREATE UNIQUE INDEX batch_number ON batch (item, coalesce(product, 0), batch_no) WHERE NOT device AND batch_no <> '' AND merged_into IS NULL;
 
 CREATE UNIQUE INDEX batch_serial ON batch (item, serial) WHERE device;
-
-CREATE INDEX batch_serial_alone ON batch (serial) WHERE device;
 
 CREATE TABLE batch_correction (
     id INTEGER PRIMARY KEY,
@@ -179,9 +182,9 @@ CREATE TABLE batch_correction (
     recorded_at TEXT CHECK (recorded_at IS strftime('%Y-%m-%dT%H:%M:%S', recorded_at) || substr(recorded_at, 20) AND substr(recorded_at, 20) GLOB '.[0-9][0-9][0-9][0-9][0-9][0-9]Z') NOT NULL,
     by_name TEXT NOT NULL,
     reason TEXT NOT NULL CHECK (reason <> ''),
-    old_value TEXT CHECK (json_valid(old_value)),
-    new_value TEXT CHECK (json_valid(new_value))
-) STRICT;
+    old_value TEXT CHECK (old_value IS NULL OR json_valid(old_value)),
+    new_value TEXT CHECK (new_value IS NULL OR json_valid(new_value))
+, merged INTEGER REFERENCES batch (id)) STRICT;
 
 CREATE INDEX batch_correction_batch ON batch_correction (batch_id);
 
@@ -205,6 +208,26 @@ CREATE TABLE delivery (
 
 CREATE INDEX delivery_open ON delivery (place) WHERE status = 'open';
 
+CREATE TABLE discrepancy (
+    id INTEGER PRIMARY KEY,
+    item TEXT NOT NULL REFERENCES item (code),
+    place TEXT NOT NULL REFERENCES place (code),
+    check_id INTEGER REFERENCES balance_check (id),
+    movement_id INTEGER REFERENCES movement (id),
+    body TEXT NOT NULL,
+    opened_at TEXT CHECK (opened_at IS strftime('%Y-%m-%dT%H:%M:%S', opened_at) || substr(opened_at, 20) AND substr(opened_at, 20) GLOB '.[0-9][0-9][0-9][0-9][0-9][0-9]Z') NOT NULL,
+    opened_by TEXT NOT NULL,
+    closed_at TEXT CHECK (closed_at IS strftime('%Y-%m-%dT%H:%M:%S', closed_at) || substr(closed_at, 20) AND substr(closed_at, 20) GLOB '.[0-9][0-9][0-9][0-9][0-9][0-9]Z'),
+    closed_by TEXT NOT NULL,
+    witness TEXT NOT NULL,
+    outcome TEXT NOT NULL,
+    CHECK ((check_id IS NULL) <> (movement_id IS NULL)),
+    CHECK ((closed_at IS NULL) = (outcome = '')),
+    CHECK ((closed_at IS NULL) = (witness = '') AND (witness = '' OR witness <> closed_by))
+) STRICT;
+
+CREATE INDEX discrepancy_open ON discrepancy (item, place) WHERE closed_at IS NULL;
+
 CREATE TABLE "history_entry" (
     id INTEGER PRIMARY KEY,
     recorded_at TEXT CHECK (recorded_at IS strftime('%Y-%m-%dT%H:%M:%S', recorded_at) || substr(recorded_at, 20) AND substr(recorded_at, 20) GLOB '.[0-9][0-9][0-9][0-9][0-9][0-9]Z') NOT NULL,
@@ -218,11 +241,13 @@ CREATE TABLE "history_entry" (
     batch_id INTEGER,
     person TEXT NOT NULL,
     detail TEXT NOT NULL
-) STRICT;
+, chain TEXT NOT NULL DEFAULT '', seq INTEGER, facts TEXT NOT NULL DEFAULT '', hash TEXT NOT NULL DEFAULT '') STRICT;
 
 CREATE INDEX history_entry_batch ON history_entry (batch_id) WHERE batch_id IS NOT NULL;
 
 CREATE INDEX history_entry_by ON history_entry (by_name);
+
+CREATE UNIQUE INDEX history_entry_chain ON history_entry (chain, seq) WHERE seq IS NOT NULL;
 
 CREATE INDEX history_entry_lot ON history_entry (lot_id) WHERE lot_id IS NOT NULL;
 
@@ -270,7 +295,7 @@ CREATE TABLE item (
     inspection_points TEXT CHECK (json_valid(inspection_points)) NOT NULL,
     lead_time_days INTEGER NOT NULL CHECK (lead_time_days >= 0),
     version INTEGER NOT NULL CHECK (version > 0)
-, preferred_product INTEGER REFERENCES product (id), inspection_notes TEXT CHECK (json_valid(inspection_notes)) NOT NULL DEFAULT '[]', strength TEXT NOT NULL DEFAULT '', form TEXT NOT NULL DEFAULT '') STRICT;
+, preferred_product INTEGER REFERENCES product (id), inspection_notes TEXT CHECK (json_valid(inspection_notes)) NOT NULL DEFAULT '[]', strength TEXT NOT NULL DEFAULT '', form TEXT NOT NULL DEFAULT '', content_quantity TEXT NOT NULL DEFAULT '', content_unit TEXT NOT NULL DEFAULT '') STRICT;
 
 CREATE INDEX item_category ON item (category);
 
@@ -379,7 +404,7 @@ CREATE TABLE movement (
     from_place TEXT NOT NULL REFERENCES place (code),
     to_place TEXT NOT NULL REFERENCES place (code),
     reason TEXT NOT NULL CHECK (reason IN ('receipt', 'opening', 'stow', 'return', 'transfer', 'to_training', 'quarantine',
-        'release', 'away', 'used', 'disposed', 'lost', 'found', 'correction')),
+        'release', 'away', 'used', 'disposed', 'lost', 'found', 'correction', 'to_supplier', 'converted')),
     cause TEXT NOT NULL CHECK (cause IN ('', 'expired', 'damaged', 'wasted', 'training', 'recalled', 'missing', 'other')),
     happened_at TEXT CHECK (happened_at IS strftime('%Y-%m-%dT%H:%M:%S', happened_at) || substr(happened_at, 20) AND substr(happened_at, 20) GLOB '.[0-9][0-9][0-9][0-9][0-9][0-9]Z') NOT NULL,
     recorded_at TEXT CHECK (recorded_at IS strftime('%Y-%m-%dT%H:%M:%S', recorded_at) || substr(recorded_at, 20) AND substr(recorded_at, 20) GLOB '.[0-9][0-9][0-9][0-9][0-9][0-9]Z') NOT NULL,
@@ -428,7 +453,7 @@ CREATE TABLE notice (
     issued_by TEXT NOT NULL,
     ended_at TEXT CHECK (ended_at IS strftime('%Y-%m-%dT%H:%M:%S', ended_at) || substr(ended_at, 20) AND substr(ended_at, 20) GLOB '.[0-9][0-9][0-9][0-9][0-9][0-9]Z'),
     ended_by TEXT NOT NULL,
-    end_reason TEXT NOT NULL,
+    end_reason TEXT NOT NULL, steps TEXT CHECK (json_valid(steps)) NOT NULL DEFAULT '[]',
     CHECK ((status = 'open') = (ended_at IS NULL)),
     CHECK ((serial_from = '') = (serial_to = '')),
     CHECK ((made_from IS NULL) = (made_to IS NULL))
@@ -515,6 +540,13 @@ CREATE INDEX place_station ON place (station, kind);
 
 CREATE INDEX place_vehicle ON place (vehicle) WHERE vehicle <> '';
 
+CREATE TABLE place_moved (
+    id INTEGER PRIMARY KEY,
+    place TEXT NOT NULL REFERENCES place (code),
+    station TEXT NOT NULL REFERENCES station (code),
+    until INTEGER NOT NULL CHECK (until >= 0)
+) STRICT;
+
 CREATE TABLE product (
     id INTEGER PRIMARY KEY,
     item TEXT NOT NULL REFERENCES item (code),
@@ -546,6 +578,25 @@ CREATE TABLE register_signature (
     UNIQUE (movement_id, person)
 ) STRICT;
 
+CREATE TABLE reported (
+    id INTEGER PRIMARY KEY,
+    check_id INTEGER REFERENCES bag_check (id),
+    use_id INTEGER REFERENCES bag_use (id),
+    place TEXT NOT NULL REFERENCES bag (code),
+    kind TEXT NOT NULL CHECK (kind IN ('used', 'missing', 'damaged', 'expired', 'moved', 'failed', 'training_mark', 'unidentified', 'opened', 'broken', 'different')),
+    item TEXT REFERENCES item (code),
+    lot_id INTEGER REFERENCES lot (id),
+    qty INTEGER NOT NULL CHECK (qty >= 0),
+    settled INTEGER NOT NULL CHECK (settled >= 0),
+    pool INTEGER NOT NULL CHECK (pool >= 0),
+    note TEXT NOT NULL,
+    CHECK ((check_id IS NULL) <> (use_id IS NULL))
+) STRICT;
+
+CREATE INDEX reported_check ON reported (check_id) WHERE check_id IS NOT NULL;
+
+CREATE INDEX reported_use ON reported (use_id) WHERE use_id IS NOT NULL;
+
 CREATE TABLE restock (
     id INTEGER PRIMARY KEY,
     bag TEXT NOT NULL REFERENCES bag (code),
@@ -571,6 +622,11 @@ CREATE TABLE seal (
 , note TEXT NOT NULL DEFAULT '') STRICT;
 
 CREATE INDEX seal_bag ON seal (bag);
+
+CREATE TABLE service (
+    entry_seq INTEGER NOT NULL,
+    entry_hash TEXT NOT NULL
+) STRICT;
 
 CREATE TABLE session (
     hash TEXT PRIMARY KEY,
@@ -607,7 +663,7 @@ CREATE TABLE "station" (
     name TEXT NOT NULL,
     timezone TEXT NOT NULL,
     chain_seq INTEGER NOT NULL CHECK (chain_seq >= 0),
-    chain_hash TEXT NOT NULL,
+    chain_hash TEXT NOT NULL, entry_seq INTEGER NOT NULL DEFAULT 0, entry_hash TEXT NOT NULL DEFAULT '', closed_at TEXT CHECK (closed_at IS strftime('%Y-%m-%dT%H:%M:%S', closed_at) || substr(closed_at, 20) AND substr(closed_at, 20) GLOB '.[0-9][0-9][0-9][0-9][0-9][0-9]Z'),
     CHECK ((chain_seq = 0) = (chain_hash = ''))
 ) STRICT;
 

@@ -1,5 +1,7 @@
-// What the phone keeps, in IndexedDB: records that wait to be sent, the last
-// ones that were sent, and a few notes. Nothing secret is ever put here.
+// What the phone keeps: records that wait to be sent, the last ones that were
+// sent, and a few notes. It is kept in IndexedDB; where the browser refuses that,
+// what waits is kept in localStorage, and where it refuses that too, in the page
+// for as long as it is open. Nothing secret is ever put here.
 
 let opened;
 
@@ -36,31 +38,69 @@ async function within(stores, mode, work) {
 
 const oldest = (a, b) => a.madeAt - b.madeAt || (a.key < b.key ? -1 : 1);
 
+const besides = "waiting "; // before the names of what waits in localStorage
+const here = new Map(), sentHere = new Map(); // what only this page knows
+
+function beside() {
+  try { return Object.keys(localStorage).filter((k) => k.startsWith(besides)).map((k) => JSON.parse(localStorage.getItem(k))); } catch { return []; } // a worker has none
+}
+
+function dropBeside(key) {
+  here.delete(key);
+  try { localStorage.removeItem(besides + key); } catch { /* then there is none */ }
+}
+
+// canKeep tells whether records outlast this page.
+export async function canKeep() {
+  if (await within(["waiting"], "readonly", (s) => s.count()).then(() => true, () => false)) return true;
+  try { localStorage.setItem("tried", "yes"); localStorage.removeItem("tried"); return true; } catch { return false; }
+}
+
 // waiting returns the records that wait, the oldest first.
-export async function waiting() { return (await within(["waiting"], "readonly", (s) => s.getAll())).sort(oldest); }
+export async function waiting() {
+  const rows = new Map();
+  for (const r of [...await within(["waiting"], "readonly", (s) => s.getAll()).catch(() => []), ...beside(), ...here.values()]) rows.set(r.key, r);
+  return [...rows.values()].sort(oldest);
+}
 
-export async function oneWaiting(key) { return within(["waiting"], "readonly", (s) => s.get(key)); }
+export async function oneWaiting(key) { return (await waiting()).find((r) => r.key === key); }
 
-// keepWaiting puts a record in, or back with what became of a try to send it.
-export async function keepWaiting(row) { await within(["waiting"], "readwrite", (s) => s.put(row)); }
+// keepWaiting puts a record in, or back with what became of a try to send it. It
+// tells whether the record outlasts this page.
+export async function keepWaiting(row) {
+  const put = () => within(["waiting"], "readwrite", (s) => s.put(row)).then(() => { dropBeside(row.key); return true; });
+  const local = () => { localStorage.setItem(besides + row.key, JSON.stringify(row)); here.delete(row.key); return true; };
+  const roomier = () => caches.delete("pages").then(put); // a page can be fetched again
+  for (const way of [put, local, roomier]) try { return await way(); } catch { /* the next */ }
+  here.set(row.key, row);
+  return false;
+}
 
-export async function discard(key) { await within(["waiting"], "readwrite", (s) => s.delete(key)); }
+export async function discard(key) {
+  dropBeside(key);
+  await within(["waiting"], "readwrite", (s) => s.delete(key)).catch(() => {});
+}
 
 const sentKept = 20;
 
 // markSent moves a record from those that wait to those that were sent.
 export async function markSent(row, outcome) {
+  const done = { key: row.key, what: row.what, bag: row.bag, person: row.person, madeAt: row.madeAt, sentAt: Date.now(), ...outcome };
   await within(["waiting", "sent"], "readwrite", (w, s) => {
     w.delete(row.key);
-    s.put({ key: row.key, what: row.what, bag: row.bag, person: row.person, madeAt: row.madeAt, sentAt: Date.now(), ...outcome });
+    s.put(done);
     const all = s.getAll();
     all.onsuccess = () => all.result.sort((a, b) => b.sentAt - a.sentAt).slice(sentKept).forEach((x) => s.delete(x.key));
-  });
+  }).catch(() => sentHere.set(row.key, done));
+  dropBeside(row.key);
 }
 
-export async function sent() { return (await within(["sent"], "readonly", (s) => s.getAll())).sort((a, b) => b.sentAt - a.sentAt); }
+export async function sent() {
+  const rows = await within(["sent"], "readonly", (s) => s.getAll()).catch(() => []);
+  return rows.concat([...sentHere.values()]).sort((a, b) => b.sentAt - a.sentAt);
+}
 
-export async function oneSent(key) { return within(["sent"], "readonly", (s) => s.get(key)); }
+export async function oneSent(key) { return (await sent()).find((r) => r.key === key); }
 
 export async function note(name) { return within(["notes"], "readonly", (s) => s.get(name)); }
 

@@ -48,12 +48,40 @@ document.querySelectorAll(".counts .lotrow > input[type=number]").forEach(functi
     b.textContent = text;
     b.setAttribute("aria-label", name);
     b.addEventListener("click", function () {
-      input.value = Math.max(0, (parseInt(input.value, 10) || 0) + by);
+      var n = Math.max(0, (parseInt(input.value, 10) || 0) + by);
+      if (!within(n)) return;
+      input.value = n;
       changed();
       counted();
     });
     return b;
   }
+  // More than lies in the bag is asked about at once, and a device counts once.
+  var have = parseInt(row.dataset.have, 10), asked;
+  function within(n) {
+    if (asked) { asked.remove(); asked = null; }
+    if (isNaN(have) || n <= have || input.dataset.more) return true;
+    if (row.dataset.single !== undefined) return false;
+    asked = document.createElement("p");
+    asked.className = "since";
+    asked.setAttribute("role", "status");
+    asked.append(t("{1} in this bag: more?", have) + " ");
+    var yes = document.createElement("button");
+    yes.type = "button";
+    yes.textContent = t("Yes, {1}", n);
+    yes.addEventListener("click", function () {
+      input.dataset.more = "yes";
+      input.value = n;
+      asked.remove();
+      input.dispatchEvent(new Event("input", { bubbles: true }));
+    });
+    asked.append(yes);
+    row.append(asked);
+    return false;
+  }
+  if (!isNaN(have)) input.addEventListener("change", function () {
+    if (!within(parseInt(input.value, 10) || 0)) input.value = have;
+  });
   box.append(step("\u2212", -1, t("one less")), input, step("+", 1, t("one more")));
   input.addEventListener("input", changed);
   input.addEventListener("input", counted);
@@ -65,7 +93,7 @@ document.querySelectorAll(".counts .progress").forEach(function (line) {
   var all = [].slice.call(line.closest("form").querySelectorAll(".seen input"));
   function show() {
     var n = all.filter(function (box) { return box.checked; }).length;
-    line.textContent = n < all.length ? t("{1} of {2} lines counted", n, all.length) : t("All {1} lines counted", n);
+    line.textContent = t("{1} of {2} {2|line|lines} counted", n, all.length);
   }
   if (!all.length) return;
   line.hidden = false;

@@ -2,7 +2,8 @@
 import { words, at } from "./words.js";
 import { waiting, sent, oneSent, oneWaiting, keepWaiting, discard } from "./db.js";
 import { drain, changed, onChange } from "./send.js";
-import { element, button, keptAt } from "./strip.js";
+import { element, button } from "./element.js";
+import { keptAt } from "./strip.js";
 
 const me = document.body.dataset.person;
 
@@ -47,7 +48,7 @@ function item(row) {
 function sentItem(row) {
   const li = element("li"), what = words.item(row), mayLook = row.person === me;
   li.append(mayLook ? element("a", what, { href: row.location }) : element("strong", what), " ",
-    element("span", words.sent[row.status](row.because) + ". (" + at(row.sentAt) + ")", { className: "soft" }));
+    element("span", words.sent[row.status](row.because) + " (" + at(row.sentAt) + ")", { className: "soft" }));
   return li;
 }
 

@@ -7,9 +7,9 @@ const PAGES = "pages";
 const rest = (ms) => new Promise((r) => setTimeout(r, ms));
 
 // keptName is the address under which a page is kept, or nothing for a page
-// that is not. Words after "?" make another page of the board only.
+// that is not. Words after "?" make another page of the board and of vehicles.
 export function keptName(url) {
-  if (url.pathname === "/board") return url.pathname + url.search;
+  if (url.pathname === "/board" || url.pathname === "/vehicle") return url.pathname + url.search;
   if (url.pathname === "/waiting-here") return url.pathname;
   return /^\/b\/[^/]+(\/(seal-check|full-check|use|out-of-service))?$/.test(url.pathname) ? url.pathname : "";
 }

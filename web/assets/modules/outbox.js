@@ -2,10 +2,11 @@
 // service answers, the page goes on as it would have without this; where it
 // does not, the record waits here.
 import { words } from "./words.js";
-import { drain, changed } from "./send.js";
+import { drain, changed, onChange } from "./send.js";
 import { waiting, oneWaiting, oneSent, keepWaiting, discard } from "./db.js";
-import { forgetDraft } from "./draft.js";
-import { say, sayFresh, keptAt } from "./strip.js";
+import { saveDraft, forgetDraft, entered } from "./draft.js";
+import { say, freshen, keptAt } from "./strip.js";
+import { element } from "./element.js";
 
 const patienceForAnswer = 8000; // of a person with a thumb, in milliseconds
 
@@ -18,11 +19,21 @@ function secret(input) { return input.type === "password" || input.dataset.live 
 function bagOf(form) { return decodeURIComponent(new URL(form.action).pathname.split("/")[2]); }
 
 // freshKey gives a form a key of its own when it is opened: a page that was
-// kept has been opened before, with the key that it came with.
+// kept has been opened before, with the key that it came with. Only what was
+// refused is sent again under its key.
 async function freshKey(form) {
+  if (form.keyed) return; // a draft brought its own
   const key = form.elements.namedItem("key");
   const row = key && await oneWaiting(key.value).catch(() => null);
-  if (key && !row) key.value = crypto.randomUUID();
+  if (key && (!row || row.state !== "refused")) key.value = crypto.randomUUID();
+}
+
+// reopen is for a form that the back button brought up again: one that was sent
+// is fetched anew.
+async function reopen(form) {
+  const key = form.elements.namedItem("key");
+  if (key && await oneSent(key.value).catch(() => null)) location.reload();
+  else freshKey(form);
 }
 
 function fieldsOf(form, submitter) {
@@ -67,25 +78,63 @@ function complain(field, text, row) {
   if (text) for (const what of ["input", "click"]) field.form.addEventListener(what, clear, { once: true });
 }
 
+// followUp goes where a record leads that was sent or refused. It tells whether
+// that is known.
+async function followUp(form, submitter, row) {
+  const sent = await oneSent(row.key), left = sent ? null : await oneWaiting(row.key);
+  if (sent) {
+    forgetDraft(form);
+    location.assign(sent.location);
+  } else if (left && left.state === "refused") {
+    if (saveDraft(form)) await discard(row.key); // else the outbox is what keeps it
+    changed();
+    submitPlain(form, submitter, row);
+  } else return false;
+  return true;
+}
+
+// sayNotRecorded is for a record that could neither be sent nor kept: the page
+// holds it and goes on trying, and says what to write down.
+function sayNotRecorded(form, row, goOn) {
+  const list = element("dl"), box = element("section", "", { className: "notrecorded" });
+  for (const [name, value] of [[words.bag, row.bag + ", " + row.what], ...entered(form)]) list.append(element("dt", name), element("dd", value));
+  box.setAttribute("role", "alert");
+  box.append(element("h1", words.notRecorded), element("p", words.keepOpen), element("p", words.writeDown), list);
+  const main = document.getElementById("main");
+  for (const e of main.children) e.hidden = true;
+  main.prepend(box);
+  scrollTo(0, 0);
+  const stay = (e) => e.preventDefault();
+  addEventListener("beforeunload", stay);
+  onChange(async () => {
+    if (await oneWaiting(row.key).then((r) => r && r.state !== "refused")) return;
+    removeEventListener("beforeunload", stay);
+    goOn();
+  });
+}
+
 async function keepAndSend(form, submitter) {
   const { kept, live } = fieldsOf(form, submitter);
-  const row = { key: form.elements.namedItem("key").value, person, bag: bagOf(form), path: new URL(form.action).pathname,
+  const key = form.elements.namedItem("key"), old = await oneWaiting(key.value);
+  if (old && old.state !== "refused") key.value = crypto.randomUUID(); // that one waits: this is another
+  const row = { key: key.value, person, bag: bagOf(form), path: new URL(form.action).pathname,
     what: form.dataset.keep, fields: kept, madeAt: Date.now(), state: "waiting" };
-  try { await keepWaiting(row); } catch { submitPlain(form, submitter, row); return; }
-  forgetDraft(form);
+  const lasts = await keepWaiting(row);
   changed();
   navigator.storage.persist && navigator.storage.persist();
   const done = drain({ force: true, live: { [row.key]: live } });
   done.then((bags) => bags.length && navigator.serviceWorker.controller && navigator.serviceWorker.controller.postMessage({ keep: person, now: true }));
   await Promise.race([done, new Promise((r) => setTimeout(r, patienceForAnswer))]);
-  const sent = await oneSent(row.key), left = sent ? null : await oneWaiting(row.key);
-  if (sent) { location.assign(sent.location); return; }
-  if (left && left.state === "refused") { await discard(row.key); changed(); submitPlain(form, submitter, row); return; }
+  const goOn = () => followUp(form, submitter, row);
+  if (await goOn()) return;
+  if (!lasts) { sayNotRecorded(form, row, goOn); return; }
+  forgetDraft(form);
   askForSync();
   if (navigator.serviceWorker.controller) { location.assign("/b/" + encodeURIComponent(row.bag) + "#kept"); return; }
   say(words.keptNow(row)); // the page cannot be left without signal
   form.reset();
   again(form);
+  form.keyed = false;
   await freshKey(form);
 }
 
@@ -103,12 +152,8 @@ function renew(bags) {
   if (bags.length && worker && person) worker.postMessage({ keep: person, now: true });
   const [, kind, code] = location.pathname.split("/");
   if (kind !== "b" || !code || !bags.includes(decodeURIComponent(code))) return;
-  if (touched) sayFresh();
-  else location.reload();
+  freshen();
 }
-
-let touched = false; // somebody is at this page already
-for (const what of ["input", "pointerdown", "keydown", "submit"]) addEventListener(what, () => { touched = true; }, true);
 
 // askForSync has the browser send when there is signal, with all pages closed,
 // where it can.
@@ -128,7 +173,7 @@ function onSubmit(e) {
 export function startOutbox() {
   document.querySelectorAll("form[data-keep]").forEach((f) => { freshKey(f); });
   document.addEventListener("submit", onSubmit);
-  window.addEventListener("pageshow", (e) => { if (e.persisted) document.querySelectorAll("form[data-keep]").forEach(freshKey); });
+  window.addEventListener("pageshow", (e) => { if (e.persisted) document.querySelectorAll("form[data-keep]").forEach(reopen); });
   // A page that was kept does not know who is signed in by now: the service
   // takes from each what is theirs.
   const go = (force) => () => { if (person) drain({ force, only: keptAt ? "" : person }).then(renew); };

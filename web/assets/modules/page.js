@@ -1,16 +1,17 @@
 // What runs on every page. All of it is a help: every page works without.
 import "./help.js";
 import { words } from "./words.js";
-import { startStrip, element } from "./strip.js";
+import { startStrip } from "./strip.js";
+import { element } from "./element.js";
 import { startOutbox, warnBeforeSignOut } from "./outbox.js";
 import { startDrafts } from "./draft.js";
 import { startHere } from "./here.js";
-import { waiting } from "./db.js";
+import { canKeep } from "./db.js";
 
 // lacking says why this phone cannot keep records, or nothing where it can.
 function lacking() {
   if (!window.isSecureContext) return words.cannot;
-  if (!("serviceWorker" in navigator) || !navigator.locks || !window.indexedDB || !window.BroadcastChannel) return words.cannotOld;
+  if (!("serviceWorker" in navigator) || !navigator.locks || !window.BroadcastChannel) return words.cannotOld;
   return "";
 }
 
@@ -25,9 +26,10 @@ function sayCannot(why) {
 }
 
 async function start() {
-  startDrafts();
-  const why = lacking() || await waiting().then(() => "", () => words.cannotStore);
+  await startDrafts();
+  const why = lacking();
   if (why) { sayCannot(why); return; }
+  if (!await canKeep()) sayCannot(words.cannotStore);
   startStrip();
   startHere();
   startOutbox();

@@ -3,6 +3,8 @@
 import { words } from "./words.js";
 import { waiting } from "./db.js";
 import { drain, onChange } from "./send.js";
+import { element, button } from "./element.js";
+import { showVerdicts } from "./oneverdict.js";
 
 // keptAt is when this page was kept, in milliseconds, where it is shown without
 // signal; 0 for a page that the service sent just now.
@@ -12,29 +14,34 @@ const strip = document.getElementById("strip");
 const me = document.body.dataset.person;
 let said = "", fresh = false;
 
-export function element(name, text, more) {
-  const e = Object.assign(document.createElement(name), more);
-  if (text) e.textContent = text;
-  return e;
-}
-
 function line(...parts) {
   const p = element("p");
   p.append(...parts);
   return p;
 }
 
-export function button(text, do_) {
-  const b = element("button", text, { type: "button" });
-  b.addEventListener("click", do_);
-  return b;
-}
-
 // say puts a sentence on the strip.
 export function say(text) { said = text; show(); }
 
 // sayFresh offers the page as it is now.
-export function sayFresh() { fresh = true; show(); }
+function sayFresh() { fresh = true; show(); }
+
+let touched = false; // somebody is at this page already
+for (const what of ["input", "pointerdown", "keydown", "submit"]) addEventListener(what, () => { touched = true; }, true);
+
+// freshen brings the page as it is now, or offers it to who is at it.
+export function freshen() {
+  if (touched) sayFresh();
+  else location.reload();
+}
+
+// lookForSignal finds out whether the service answers again: a page that was
+// kept must not go on saying that it does not.
+async function lookForSignal() {
+  if (!keptAt || fresh || !navigator.onLine) return;
+  const r = await fetch(location.href, { headers: { Accept: "text/html" }, cache: "no-store", redirect: "manual" }).catch(() => null);
+  if (r && r.ok) freshen();
+}
 
 // lines words what waits: mine, for others, and what was refused. A page of
 // nobody's that was kept cannot know who is signed in.
@@ -57,28 +64,20 @@ function lines(rows) {
 // here says on a bag's pages what was recorded of it and is not in what they
 // say.
 function here(rows) {
-  const [, kind, code] = location.pathname.split("/");
+  const [, kind, code, form] = location.pathname.split("/");
   document.querySelectorAll(".unsent").forEach((e) => e.remove());
   if ((kind !== "b" && kind !== "B") || !code) return;
   const box = element("div", "", { className: "done waiting unsent" });
   const ofBag = rows.filter((r) => r.bag.toUpperCase() === decodeURIComponent(code).toUpperCase());
-  ofBag.forEach((r) => box.append(element("p", (r.path.endsWith("/out-of-service") ? words.outOfService : words.before)(r))));
+  for (const r of ofBag) {
+    const out = form && r.path.endsWith("/out-of-service"); // else the verdict says so
+    box.append(element("p", (out ? words.outOfService : form ? words.before : words.waitsHere)(r), { className: out ? "stopped" : "" }));
+  }
   if (ofBag.some((r) => r.path.endsWith("/use")) && location.pathname.endsWith("/full-check")) box.append(element("p", words.countWaits));
   if (box.firstChild) document.getElementById("main").prepend(box);
-  sealNow(ofBag.filter((r) => /\/(use|full-check|seal)$/.test(r.path)).pop());
 }
 
-// sealNow has the one tap of a bag's page speak of the seal that went on with a
-// record that waits here, and of none where it was opened and left without.
-function sealNow(row) {
-  const seen = document.querySelector(".actions form input[name=seal_seen]");
-  if (!row || !seen) return;
-  const set = (row.fields.find(([name]) => name === "seal_set") || [])[1];
-  seen.form.hidden = !set;
-  seen.value = seen.form.querySelector("b").textContent = set || "";
-}
-
-async function show() {
+async function showNow() {
   const rows = await waiting().catch(() => []), parts = [];
   if (keptAt && !fresh) parts.push(line(words.kept(keptAt)));
   if (fresh) parts.push(line(words.fresh, button(words.showFresh, () => location.reload())));
@@ -86,13 +85,20 @@ async function show() {
   parts.push(...lines(rows));
   strip.replaceChildren(...parts);
   strip.hidden = !parts.length;
-  here(rows);
+  // What was refused mends nothing; that something was used or taken out of service is known all the same.
+  here(rows.filter((r) => r.state !== "refused"));
+  await showVerdicts(rows.filter((r) => r.state !== "refused" || /\/(use|out-of-service)$/.test(r.path)));
 }
+
+// show brings the page up to date, one run after the other.
+let turn = Promise.resolve();
+const show = () => (turn = turn.then(showNow, showNow));
 
 // startStrip shows the strip and keeps it true.
 export function startStrip() {
   show();
   onChange(show);
-  setInterval(show, 30000);
-  navigator.serviceWorker.addEventListener("message", (e) => { if (e.data === "fresh" && keptAt) sayFresh(); });
+  setInterval(() => { show(); lookForSignal(); }, 30000);
+  window.addEventListener("online", lookForSignal);
+  navigator.serviceWorker.addEventListener("message", (e) => { if (e.data === "fresh" && keptAt) freshen(); });
 }

@@ -1,0 +1,334 @@
+package web
+
+import (
+	"encoding/json"
+	"fmt"
+	"math/rand/v2"
+	"net/url"
+	"regexp"
+	"slices"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/chromedp/chromedp"
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"stowkeeper/inventory"
+	"stowkeeper/inventory/inventorytest"
+	"stowkeeper/inventory/ledger"
+	"stowkeeper/inventory/lists"
+	"stowkeeper/inventory/rests"
+)
+
+// verdict is what is said of a bag.
+type verdict struct {
+	State    inventory.State `json:"state"`
+	Headline string          `json:"headline"`
+	Stops    []string        `json:"stops"`
+	Gaps     []string        `json:"gaps"`
+}
+
+// What a phone says of a bag with records that it has not sent is what the service says once they are sent: on random
+// lists, contents and records.
+func TestOneVerdict(t *testing.T) {
+	w := newWorld(t)
+	b := newBrowser(t, w)
+	script, err := pack(assetFiles, "assets/modules", "verdict.js")
+	require.NoError(t, err)
+	said := string(english(t).Script(script))
+	ask[bool](b, strings.Replace(said, "const m_verdict =", "globalThis.m_verdict =", 1)+"\ntrue")
+	seed := uint64(time.Now().UnixNano())
+	t.Logf("seed %d", seed)
+	x := &verdictWalk{t: t, w: w, dice: rand.New(rand.NewPCG(seed, 3)), kim: w.as("Kim Crew"), b: b}
+	x.makeBags()
+	rounds := map[bool]int{false: 150, true: 1000}[inventorytest.Long]
+	for i := range rounds {
+		x.round(i)
+	}
+	t.Logf("%d rounds, said %v", rounds, x.said)
+	assert.GreaterOrEqual(t, len(x.said), 3, "states that were said")
+}
+
+type verdictWalk struct {
+	t    *testing.T
+	w    *world
+	dice *rand.Rand
+	kim  *client
+	b    *browser
+	bags []string
+	said map[inventory.State]int
+}
+
+// makeBags makes bags on random lists, some of which accept other items, ask for no seal, or have rules.
+func (x *verdictWalk) makeBags() {
+	x.t.Helper()
+	x.said, x.bags = map[inventory.State]int{}, []string{"CEN-01", "CEN-02", "CEN-03"}
+	lots := []string{"TQ/A2", "MARK/", "CARD/", "PRESS/P3", "PRESS/P4", "PLAIN/D3", "PLAIN/D4", "GLOVES/"}
+	x.w.receive("GLOVES", "", "", 900)
+	for i, of := range []string{"TQ A2", "PRESS P3", "PRESS P4", "PLAIN D3", "PLAIN D4"} {
+		item, batch, _ := strings.Cut(of, " ")
+		x.w.receive(item, batch, []string{"2028-05", "2026-12-01"}[i%2], 900)
+	}
+	items := []string{"TQ", "MARK", "CARD", "PRESS", "PLAIN", "GLOVES"}
+	for i := range 5 {
+		k := inventory.KitList{Code: fmt.Sprintf("R%d", i), Name: "Random", Sealed: x.dice.IntN(4) > 0, SealCheckHours: 24,
+			FullCheckDays: 31, SealWarns: x.dice.IntN(3) == 0}
+		for j := range 3 + x.dice.IntN(4) {
+			l := inventory.Line{Item: items[x.dice.IntN(len(items))], Par: 1 + x.dice.IntN(4), Pouch: []string{"", "Lid",
+				"Front"}[j%3]}
+			l.Minimum = x.dice.IntN(l.Par + 1)
+			if other := items[x.dice.IntN(len(items))]; other != l.Item && x.dice.IntN(2) == 0 {
+				l.Accepts = []string{other}
+			}
+			if !slices.ContainsFunc(k.Lines, func(o inventory.Line) bool { return o.Item == l.Item && o.Pouch == l.Pouch }) {
+				k.Lines = append(k.Lines, l)
+			}
+		}
+		if x.dice.IntN(2) == 0 {
+			k.Rules = []inventory.KitRule{{WhenCategory: inventory.CategoryTourniquet, NeedItem: "MARK", AtLeast: 2,
+				Severity: inventory.SeverityStop, Because: "times are written"},
+				{NeedCategory: inventory.CategoryPlainDressing, AtLeast: 3, Severity: inventory.SeverityWarn}}
+		}
+		_, err := x.w.svc.Lists.CreateKitList(x.t.Context(), admin, k)
+		require.NoError(x.t, err)
+		code := fmt.Sprintf("RND-%d", i)
+		_, err = x.w.svc.Lists.CreateBag(x.t.Context(), admin, inventory.Bag{Code: code, Station: "CEN", Name: "Random",
+			KitList: k.Code})
+		require.NoError(x.t, err)
+		var stow []any
+		for _, lot := range lots {
+			if n := x.dice.IntN(4); n > 0 {
+				stow = append(stow, lot, n)
+			}
+		}
+		x.w.restock(code, map[bool]string{true: fmt.Sprint("7000", i)}[k.Sealed], append(stow, "GLOVES/", 1)...)
+		x.bags = append(x.bags, code)
+	}
+}
+
+func (x *verdictWalk) checklist(bag string) inventory.Checklist {
+	x.t.Helper()
+	c, err := x.w.svc.Shift.Checklist(x.t.Context(), admin, bag, lists.Outlook{Horizon: -1})
+	require.NoError(x.t, err)
+	return c
+}
+
+// round makes one random record of a random bag: on the phone first, then on the service.
+func (x *verdictWalk) round(i int) {
+	x.t.Helper()
+	x.w.now = x.w.now.Add(time.Minute)
+	bag := x.bags[x.dice.IntN(len(x.bags))]
+	if x.dice.IntN(8) == 0 {
+		x.w.restock(bag, fmt.Sprint("8000", i), "GLOVES/", 1, "TQ/A2", 1, "PRESS/P4", 1, "PLAIN/D4", 1)
+	}
+	before := x.checklist(bag)
+	to, values, ok := x.record(i, before)
+	if !ok {
+		return
+	}
+	on, err := json.Marshal(rests.Of(before, english(x.t).Text))
+	require.NoError(x.t, err)
+	row := map[string]any{"bag": bag, "path": to}
+	var fields [][2]string
+	for name, all := range values {
+		fields = append(fields, [2]string{name, all[0]})
+	}
+	row["fields"] = fields
+	args, err := json.Marshal([]any{string(on), bag, []any{row}})
+	require.NoError(x.t, err)
+	here := ask[verdict](x.b, "m_verdict.verdictOf(..."+string(args)+")")
+	x.kim.queue(to, values)
+	require.Equal(x.t, 200, x.kim.res.Code, "%s %v: %s", to, values, x.kim.res.Body)
+	if !strings.Contains(x.kim.res.Body.String(), `"status":"accepted"`) {
+		return
+	}
+	after := x.checklist(bag)
+	there := verdict{State: after.Readiness.State, Headline: english(x.t).Text(inventory.Headline(after.Bag,
+		after.Readiness))}
+	for _, f := range after.Readiness.Findings {
+		to := &there.Gaps
+		if f.Severity == inventory.SeverityStop {
+			to = &there.Stops
+		}
+		*to = append(*to, english(x.t).Text(f.Text))
+	}
+	require.Equal(x.t, plainVerdict(there), plainVerdict(here), "round %d: %s %v\n%s", i, to, values, on)
+	x.said[here.State]++
+}
+
+// plainVerdict leaves out which batch is more than needed: a phone may not know of one that it found.
+func plainVerdict(v verdict) verdict {
+	batch := regexp.MustCompile(`, (batch|serial) \S+: more than needed`)
+	for _, all := range []*[]string{&v.Stops, &v.Gaps} {
+		*all = append([]string{}, *all...)
+		for i, s := range *all {
+			(*all)[i] = batch.ReplaceAllString(s, ": more than needed")
+		}
+	}
+	return v
+}
+
+// record fills in a form of the bag as a crew may, or puts the bag back into service.
+func (x *verdictWalk) record(i int, c inventory.Checklist) (to string, values url.Values, ok bool) {
+	x.t.Helper()
+	bag, seal := c.Bag.Code, fmt.Sprint("S", i)
+	sometimes := func(value string) []string { return []string{map[bool]string{true: value}[x.dice.IntN(2) == 0]} }
+	switch x.dice.IntN(6) {
+	case 0:
+		if c.Bag.OutOfService != nil {
+			none := ""
+			_, err := x.w.svc.Lists.UpdateBag(x.t.Context(), admin, bag, 0, ledger.BagChange{OutOfService: &none})
+			require.NoError(x.t, err)
+			return "", nil, false
+		}
+		to, values = x.kim.get("/b/" + bag + "/out-of-service").form("/out-of-service")
+		values.Set("reason", "zip torn")
+	case 1, 2:
+		to, values = x.kim.get("/b/" + bag + "/use").form("/use")
+		values.Set("incident", "INC")
+		used := 0
+		for name := range values {
+			if strings.HasPrefix(name, usePrefix) && strings.HasSuffix(name, "@.qty") && x.dice.IntN(3) == 0 {
+				values.Set(name, "1")
+				used++
+			}
+		}
+		if values.Has("seal_set") {
+			values["seal_set"] = sometimes(seal)
+		}
+		return to, values, used > 0
+	case 3:
+		if c.Bag.Seal == "" || !c.KitList.Sealed {
+			return "", nil, false
+		}
+		to, values = x.kim.get("/b/" + bag + "/seal-check").form("/seal-check")
+		values.Set("seal_seen", []string{c.Bag.Seal, seal}[x.dice.IntN(2)])
+	case 4:
+		if !c.KitList.Sealed {
+			return "", nil, false
+		}
+		to, values = x.kim.get("/b/" + bag + "/seal-check").form("/seal")
+		values.Set("seal_set", seal)
+	default:
+		to, values = x.kim.get("/b/" + bag + "/full-check").form("/full-check")
+		x.count(values)
+		if values.Has("seal_set") {
+			values["seal_set"] = sometimes(seal)
+			values["seal_seen"] = sometimes(c.Bag.Seal)
+		}
+		if c.Bag.OutOfService != nil {
+			values["return_to_service"] = sometimes("yes")
+		}
+	}
+	return to, values, true
+}
+
+// count changes some of the counts.
+func (x *verdictWalk) count(values url.Values) {
+	for name := range values {
+		row, is := strings.CutSuffix(name, ".counted")
+		if !is {
+			continue
+		}
+		n := openForm(values).number(name)
+		switch x.dice.IntN(4) {
+		case 0:
+			if n > 0 {
+				values.Set(name, fmt.Sprint(n-1))
+				values.Set(row+".reason", "missing")
+			}
+		case 1:
+			values.Set(name, fmt.Sprint(n+1))
+			values.Set(row+".reason", "found")
+		}
+	}
+}
+
+// Kim uses tourniquets and takes a bag off without signal: its page says so in one voice, so do the board and the
+// vehicle's page, and the seal is not the first thing to do any more.
+func TestOneVerdictWithoutSignal(t *testing.T) {
+	w := newWorld(t)
+	w.now = w.now.Add(time.Hour)
+	b := newBrowser(t, w)
+	b.onTerminal(w)
+	b.as(w, "Kim Crew")
+	b.open("/board")
+	b.kept(4)
+	b.offline(true)
+	b.open("/b/CEN-01/use")
+	b.taken()
+	b.do(chromedp.SetValue("[name=incident]", "INC-1"), chromedp.SetValue("[name=seal_set]", "500"))
+	ask[bool](b, `document.querySelector(".stepper button:last-child").click() || document.querySelector(`+
+		`"form[data-keep] > button.main").click() || true`)
+	b.at("/b/CEN-01")
+	b.sees("Do not use: Tourniquet, windlass, adult: 1 of 2 in Red pouch, at least 2 required")
+	const page = `document.querySelector("main").innerText`
+	assert.NotContains(t, ask[string](b, page), "OK to go out")
+	assert.NotContains(t, ask[string](b, `document.querySelector(".verdict").innerText`), "\nReady")
+	assert.Equal(t, "Full check", ask[string](b, `document.querySelector(".actions .main").innerText`))
+	assert.Contains(t, ask[string](b, `document.querySelector(".actions form button").innerText`), "500")
+	assert.Contains(t, ask[string](b, `document.querySelector(".contents details").innerText`), "needs 2, has 1")
+	b.open("/board")
+	b.sees("Do not use: Tourniquet, windlass, adult: 1 of 2")
+	board := `[...document.querySelectorAll("li.bag")].find(e => e.innerText.includes("CEN-01")).className`
+	b.until("the board says so", board+`.includes("not_ready")`)
+
+	b.open("/b/CEN-02/out-of-service")
+	b.taken()
+	b.do(chromedp.SetValue("[name=reason]", "the zip is torn"), chromedp.Click("form[data-keep] > button.main"))
+	b.at("/b/CEN-02")
+	b.sees("Out of service: the zip is torn")
+	assert.NotContains(t, ask[string](b, page), "OK to go out")
+	b.open(vehiclePath("CEN", "Vehicle 02"))
+	b.sees("Out of service: the zip is torn")
+	assert.Contains(t, ask[string](b, `document.querySelector(".verdict").innerText`), "Do not use: CEN-02")
+
+	// What the service refused mends nothing.
+	askLater[bool](b, `new Promise(yes => indexedDB.open("stowkeeper").onsuccess = e => {
+		const t = e.target.result.transaction("waiting", "readwrite");
+		t.objectStore("waiting").put({ key: "refused-1", person: "Kim Crew", bag: "CEN-02", path: "/b/CEN-02/full-check",
+			what: "Full check", fields: [["return_to_service", "yes"]], madeAt: Date.now(), state: "refused", message: "no" });
+		t.oncomplete = () => { e.target.result.close(); yes(true); };
+	})`)
+	b.open("/b/CEN-02")
+	b.sees("1 rejected: check")
+	b.sees("Out of service: the zip is torn")
+	assert.NotContains(t, ask[string](b, page), "OK to go out")
+}
+
+// Kim counts a bag on the phone that still waits with a use of it: that goes to review, so it mends nothing here. And
+// what a second tab sends under the key of a record that waits is a record of its own.
+func TestRecordsOfOneBagWaitInTurn(t *testing.T) {
+	w := newWorld(t)
+	w.now = w.now.Add(time.Hour)
+	b := newBrowser(t, w)
+	b.onTerminal(w)
+	b.as(w, "Kim Crew")
+	b.open("/board")
+	b.kept(4)
+	b.offline(true)
+	use := func(incident, before string) {
+		b.open("/b/CEN-01/use")
+		b.taken()
+		b.do(chromedp.SetValue("[name=incident]", incident), chromedp.SetValue("[name=seal_set]", "500"))
+		ask[bool](b, before+`document.querySelector(".stepper button:last-child").click() || document.querySelector(`+
+			`"form[data-keep] > button.main").click() || true`)
+		b.at("/b/CEN-01")
+	}
+	const waits = `new Promise(yes => indexedDB.open("stowkeeper").onsuccess = e => {
+		e.target.result.transaction("waiting").objectStore("waiting").getAll().onsuccess = g => {
+			e.target.result.close(); yes(g.target.result.map(%s).sort().join(" ")); } })`
+	use("INC-1", "")
+	key := askLater[string](b, fmt.Sprintf(waits, "r => r.key"))
+	use("INC-2", fmt.Sprintf(`document.querySelector("form[data-keep] [name=key]").value = %q, `, key))
+	assert.Equal(t, "INC-1 INC-2",
+		askLater[string](b, fmt.Sprintf(waits, `r => r.fields.find(([n]) => n === "incident")[1]`)))
+	b.open("/b/CEN-01/full-check")
+	b.taken()
+	b.do(chromedp.SetValue("[name=seal_set]", "501"), chromedp.Click("form[data-keep] > button.main"))
+	b.at("/b/CEN-01")
+	b.sees("To review: Full check")
+	b.sees("Do not use: Tourniquet, windlass, adult")
+}
