@@ -32,13 +32,20 @@ func (u *unit) scanHead(rows *sql.Rows, before ...any) (station string, err erro
 	return station, err
 }
 
-// AddHistory adds to the history, at the end of the unit of work.
+// enterAtOnce is how much a unit of work, as a long import, notes before it enters that: each image of a row waits in
+// memory till then.
+const enterAtOnce = 4000
+
+// AddHistory adds to the history, at the end of the unit of work or when much waits.
 func (w writer) AddHistory(ds []inventory.HistoryEntry) error {
 	for _, d := range ds {
 		d.ID = 0
 		w.log = append(w.log, noted{entry: &d, places: [2]string{d.Place, d.OtherPlace}, station: d.Station})
 	}
-	return nil
+	if len(w.log) < enterAtOnce {
+		return nil
+	}
+	return w.enter()
 }
 
 // entering is the end of a unit of work: its rows are put to the entries that

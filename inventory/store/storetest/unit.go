@@ -18,6 +18,7 @@ var unitPromises = []promise{
 	{"a write joins the write around it", writeJoins},
 	{"a failed inner write can be survived", innerFailureSurvived},
 	{"a panic in an inner write leaves nothing", innerPanicLeavesNothing},
+	{"a long write is entered in its chain bit by bit, without what failed in it", longWriteEntered},
 	{"a read joins the write around it", readJoins},
 	{"a write inside a read is refused", writeInsideRead},
 	{"a failed method changes nothing and the work goes on", failedMethod},
@@ -269,4 +270,54 @@ func writersCross(c *scene) {
 func answersPing(c *scene) {
 	require.NoError(c.t, c.store.Probe(c.t.Context()))
 	assert.Contains(c.t, []string{"sqlite", "postgres"}, c.store.Engine())
+}
+
+// longWriteEntered: an import notes more than is kept in memory at a time.
+func longWriteEntered(c *scene) {
+	const many = 4500
+	some := make([]inventory.HistoryEntry, many)
+	for i := range some {
+		some[i] = inventory.HistoryEntry{RecordedAt: noon, By: "Ada", Kind: inventory.HistoryItem, Detail: "some",
+			Station: []string{north, south, ""}[i%3]}
+	}
+	before, factsBefore := chained(c)
+	require.NoError(c.t, c.store.Write(c.t.Context(), func(ctx context.Context, w inventory.Writer) error {
+		require.NoError(c.t, w.AddHistory(some))
+		err := c.store.Write(ctx, func(_ context.Context, w inventory.Writer) error {
+			require.NoError(c.t, addSpare(w, "EAST"))
+			require.NoError(c.t, w.AddHistory(some))
+			return errOnPurpose
+		})
+		assert.ErrorIs(c.t, err, errOnPurpose)
+		require.NoError(c.t, addSpare(w, "WEST"))
+		return w.AddHistory(some[:10])
+	}))
+	entries, facts := chained(c)
+	assert.Equal(c.t, before+many+10, entries)
+	assert.Equal(c.t, factsBefore+1, facts, "one station was added")
+}
+
+// chained counts the entries of all chains and the facts in them. They must hold from end to end.
+func chained(c *scene) (entries, facts int) {
+	c.t.Helper()
+	c.read(func(r inventory.Reader) error {
+		last := map[string]inventory.Head{}
+		err := r.ChainEntries(inventory.ChainFilter{}, func(e inventory.ChainEntry) error {
+			h := last[e.Chain]
+			require.Equal(c.t, h.Seq+1, e.Seq, e.Chain)
+			require.Equal(c.t, inventory.EntryHash(h.Hash, e.Form), e.Hash, e.Chain)
+			last[e.Chain] = inventory.Head{Station: e.Chain, Seq: e.Seq, Hash: e.Hash}
+			entries, facts = entries+1, facts+len(e.Facts)
+			return nil
+		})
+		require.NoError(c.t, err)
+		heads, err := r.Heads()
+		for _, h := range heads {
+			if h.Seq > 0 {
+				assert.Equal(c.t, h, last[h.Station])
+			}
+		}
+		return err
+	})
+	return entries, facts
 }
