@@ -26,10 +26,11 @@ type StripPouch struct {
 	Cells []Cell
 }
 
+// Act tells whether a line needs somebody now.
+func (c Cell) Act() bool { return c.Stops || c.Kind != CellEnough && c.Kind != CellEnding }
+
 // Gaps counts the cells that need somebody now.
-func (p StripPouch) Gaps() int {
-	return p.count(func(c Cell) bool { return c.Stops || c.Kind != CellEnough && c.Kind != CellEnding })
-}
+func (p StripPouch) Gaps() int { return p.count(Cell.Act) }
 
 // Ending counts the cells that are enough for now only.
 func (p StripPouch) Ending() int { return p.kind(CellEnding) }

@@ -50,7 +50,7 @@ func loadAssets(c *text.Catalogue) (assets, error) {
 		case ".js":
 			body = c.Script(body)
 		case ".css":
-			body = indent.ReplaceAll(cssRemark.ReplaceAll(body, nil), nil)
+			body = shortCSS(body)
 		}
 		a.add(path.Base(f), body)
 	}
@@ -70,8 +70,16 @@ func (a *assets) add(name string, body []byte) {
 	a.byName[name], a.byHref[x.href] = x, x
 }
 
-// cssRemark is what a phone need not fetch of a style.
-var cssRemark = regexp.MustCompile(`(?s)/\*.*?\*/`)
+var (
+	cssRemark = regexp.MustCompile(`(?s)/\*.*?\*/`)
+	cssSpace  = regexp.MustCompile(`\s*([{};,>~])\s*|(:) `)
+)
+
+// shortCSS leaves out what a phone need not fetch of a style.
+func shortCSS(body []byte) []byte {
+	body = cssSpace.ReplaceAll(indent.ReplaceAll(cssRemark.ReplaceAll(body, nil), nil), []byte("$1$2"))
+	return bytes.ReplaceAll(body, []byte(";}"), []byte("}"))
+}
 
 func zip(body []byte, level int) []byte {
 	var b bytes.Buffer

@@ -120,7 +120,7 @@ func (s *server) checklist(v *visit) (inventory.Checklist, error) {
 
 func bagPageOf(c inventory.Checklist, v *visit) *bagPage {
 	p := &bagPage{Base: Base{Title: message.M("{1} {2}", c.Bag.Code, c.Bag.Name), Caution: true}, Checklist: c,
-		Headline: inventory.Headline(c.Bag, c.Readiness), Now: whenAt(v.now, c.Station), Contents: contentsOf(c),
+		Headline: inventory.Headline(c.Bag, c.Readiness), Now: whenAt(v.now, c.Station), Contents: actFirst(contentsOf(c)),
 		Confirm: c.SealToConfirm(), MayCheck: v.may(inventory.ActCheck), MayStop: v.may(inventory.ActStop),
 		MayRestock: v.may(inventory.ActKeepStock), MayChange: v.may(inventory.ActKeepLists),
 		MaySeeHistory: v.may(inventory.ActHistory), MayLabel: v.may(inventory.ActLabel)}
@@ -203,6 +203,7 @@ type PouchView struct {
 type LineView struct {
 	inventory.CountRow
 	Name string
+	Act  bool // needs somebody now
 	Lots []LotView
 }
 
@@ -218,10 +219,12 @@ type LotView struct {
 
 func contentsOf(c inventory.Checklist) []PouchView {
 	var out []PouchView
-	for _, g := range c.ToCount() {
+	strip := c.Readiness.Strip()
+	for p, g := range c.ToCount() {
 		pv := PouchView{Name: pouchName(g)}
-		for _, row := range g.Rows {
+		for i, row := range g.Rows {
 			lv := LineView{CountRow: row, Name: nameOf(c.Items, row.Item)}
+			lv.Act = g.NotOnList || p < len(strip) && i < len(strip[p].Cells) && strip[p].Cells[i].Act()
 			for _, l := range row.Lots {
 				lv.Lots = append(lv.Lots, lotView(c, l))
 			}
@@ -230,6 +233,32 @@ func contentsOf(c inventory.Checklist) []PouchView {
 		out = append(out, pv)
 	}
 	return out
+}
+
+// Act returns the lines of a pouch that somebody must act on, and Rest the others.
+func (p PouchView) Act() []LineView { return p.Lines[:p.acts()] }
+
+// Rest returns the lines that nobody needs to act on.
+func (p PouchView) Rest() []LineView { return p.Lines[p.acts():] }
+
+func (p PouchView) acts() int {
+	if i := slices.IndexFunc(p.Lines, func(l LineView) bool { return !l.Act }); i >= 0 {
+		return i
+	}
+	return len(p.Lines)
+}
+
+// actFirst puts what somebody must act on first in each pouch.
+func actFirst(pouches []PouchView) []PouchView {
+	for _, p := range pouches {
+		slices.SortStableFunc(p.Lines, func(a, b LineView) int {
+			if a.Act == b.Act {
+				return 0
+			}
+			return map[bool]int{true: -1, false: 1}[a.Act]
+		})
+	}
+	return pouches
 }
 
 // linkLots leads from each device to its page, and from each other lot to its story for who reads that.

@@ -29,6 +29,7 @@ type fullCheckPage struct {
 type CountPouch struct {
 	Name message.Message
 	Rows []CountFields
+	Act  bool // a line of it needs somebody
 }
 
 // CountFields is a line of the list with the fields to count its lots.
@@ -128,7 +129,7 @@ func (s *server) fullCheckForm(v *visit, f *form, failed error) error {
 // counts are filled in as expected, so that a bag in order needs no typing.
 func countPouches(c inventory.Checklist, f *form, next []NextBag) []CountPouch {
 	var out []CountPouch
-	for _, pv := range contentsOf(c) {
+	for _, pv := range actFirst(contentsOf(c)) {
 		pouch := CountPouch{Name: pv.Name}
 		for _, line := range pv.Lines {
 			row := CountFields{Name: line.Name, Asked: askedFor(line), Elsewhere: line.CarriedElsewhere != ""}
@@ -136,6 +137,7 @@ func countPouches(c inventory.Checklist, f *form, next []NextBag) []CountPouch {
 				row.Lots = append(row.Lots, lotFields(f, rowName(line.Line, l.LotID), l, next))
 			}
 			row.tick(f)
+			pouch.Act = pouch.Act || line.Act
 			pouch.Rows = append(pouch.Rows, row)
 		}
 		out = append(out, pouch)

@@ -7,6 +7,7 @@ import (
 	"net/http/httptest"
 	"os"
 	"os/exec"
+	"strings"
 	"sync/atomic"
 	"testing"
 	"time"
@@ -158,6 +159,39 @@ func TestCountingByTouch(t *testing.T) {
 	b.press("form.counts > button.main")
 	assert.Contains(t, b.text(), "Full check recorded.")
 	assert.Contains(t, b.text(), "needs 2, has 1")
+}
+
+// A pouch folds once all in it is counted and every difference has its reason; the next one opens. Nothing that must be
+// put right stays in a fold, and without scripts there is none.
+func TestCountedPouchesFold(t *testing.T) {
+	w := newWorld(t)
+	w.receive("EYE", "E5", "2026-11", 1)
+	w.restock("CEN-01", "100236", "EYE/E5", 1)
+	b := newBrowser(t, w)
+	b.as(w, "Kim Crew")
+	body := w.as("Kim Crew").get("/b/CEN-01/full-check").res.Body.String()
+	assert.Equal(t, strings.Count(body, `<details class="pouch"`), strings.Count(body, `<details class="pouch" open`),
+		"without scripts")
+	b.open("/b/CEN-01/full-check")
+	const open = `[...document.querySelectorAll(".counts > .pouch")].map(e => e.open)`
+	before := ask[[]bool](b, open)
+	require.Greater(t, len(before), 2)
+	assert.True(t, before[0], "where to begin")
+	assert.False(t, before[1])
+	assert.True(t, before[len(before)-1], "what is not on the list")
+	ask[bool](b, `document.querySelectorAll(".pouch:nth-of-type(1) .seen input:not(:checked)").forEach((e, i) => i && `+
+		`e.click()) || true`)
+	b.do(chromedp.Click(".lotrow .stepper button:first-child"))
+	assert.True(t, ask[[]bool](b, open)[0], "why is it less?")
+	b.do(chromedp.SetValue(".lotrow select", "missing"))
+	ask[bool](b, `document.querySelector(".lotrow select").dispatchEvent(new Event("change", { bubbles: true }))`)
+	after := ask[[]bool](b, open)
+	assert.False(t, after[0])
+	assert.True(t, after[1], "the next one")
+	assert.Contains(t, ask[string](b, `document.querySelector(".pouch summary").innerText`), "of ")
+	ask[bool](b, `(e => { e.setCustomValidity("why?"); e.form.reportValidity(); return true; })(document.querySelector(`+
+		`".pouch:nth-of-type(1) input[type=number]"))`)
+	assert.True(t, ask[[]bool](b, open)[0], "to be put right")
 }
 
 // More than lies in the bag is asked about at once, whether tapped or typed.

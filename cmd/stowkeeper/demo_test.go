@@ -7,11 +7,15 @@ import (
 	"net/http"
 	"net/url"
 	"os"
+	"os/exec"
 	"path/filepath"
 	"regexp"
 	"strings"
 	"testing"
 
+	"github.com/chromedp/cdproto/emulation"
+	"github.com/chromedp/cdproto/network"
+	"github.com/chromedp/chromedp"
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
@@ -51,6 +55,7 @@ func TestDemo(t *testing.T) {
 		assert.NotEmpty(t, signIn(t, p, name, secret), name)
 	}
 	assert.Len(t, roles, 4, "somebody of each role: %s", p.printed)
+	t.Run("short pages", func(t *testing.T) { testShortPages(t, p) })
 	p.stop()
 
 	db = asOwn(t, db)
@@ -140,4 +145,43 @@ func signInOn(t testing.TB, p *process, terminal, name, secret string) string {
 		}
 	}
 	return ""
+}
+
+// chromium returns the browser's path. Without one the test is skipped, unless
+// STOWKEEPER_NO_SKIP=1 says that it must not be.
+func chromium(t testing.TB) string {
+	t.Helper()
+	path, err := exec.LookPath("chromium")
+	if err != nil {
+		if os.Getenv("STOWKEEPER_NO_SKIP") == "1" {
+			t.Fatal("no chromium, and STOWKEEPER_NO_SKIP=1")
+		}
+		t.Skip("no chromium on this machine")
+	}
+	return path
+}
+
+// testShortPages has a crew open the trauma bag of the tour on a phone: what they must act on is not buried, neither on
+// the bag's page nor in its full check.
+func testShortPages(t *testing.T, p *process) {
+	opts := append(chromedp.DefaultExecAllocatorOptions[:], chromedp.ExecPath(chromium(t)), chromedp.NoSandbox)
+	phone, cancel := chromedp.NewExecAllocator(t.Context(), opts...)
+	t.Cleanup(cancel)
+	phone, cancel = chromedp.NewContext(phone)
+	t.Cleanup(cancel)
+	_, err := chromedp.Call(phone, emulation.SetDeviceMetricsOverride, emulation.SetDeviceMetricsOverrideParams{Width: 360,
+		Height: 740, DeviceScaleFactor: 1, Mobile: true})
+	require.NoError(t, err)
+	_, err = chromedp.Call(phone, network.SetCookie, network.SetCookieParams{Name: "stowkeeper_session",
+		Value: signIn(t, p, "Dilys Wrenfield", "4821"), URL: "http://" + p.address})
+	require.NoError(t, err)
+	for path, most := range map[string]float64{"/b/FM-TR1": 3, "/b/FM-TR1/full-check": 5} {
+		require.NoError(t, chromedp.Do(phone, chromedp.Navigate("http://"+p.address+path)))
+		screens, err := chromedp.Run(phone, chromedp.Evaluate[float64]("document.documentElement.scrollHeight / innerHeight"))
+		require.NoError(t, err)
+		where, err := chromedp.Run(phone, chromedp.Evaluate[string]("location.pathname"))
+		require.NoError(t, err)
+		assert.Equal(t, path, where)
+		assert.LessOrEqual(t, screens, most, path)
+	}
 }

@@ -5,8 +5,6 @@ package main
 import (
 	"context"
 	"encoding/json"
-	"os"
-	"os/exec"
 	"slices"
 	"testing"
 	"time"
@@ -16,20 +14,6 @@ import (
 	"github.com/chromedp/chromedp"
 	"github.com/stretchr/testify/require"
 )
-
-// chromium returns the browser's path. Without one the test is skipped, unless
-// STOWKEEPER_NO_SKIP=1 says that it must not be.
-func chromium(t testing.TB) string {
-	t.Helper()
-	path, err := exec.LookPath("chromium")
-	if err != nil {
-		if os.Getenv("STOWKEEPER_NO_SKIP") == "1" {
-			t.Fatal("no chromium, and STOWKEEPER_NO_SKIP=1")
-		}
-		t.Skip("no chromium on this machine")
-	}
-	return path
-}
 
 // phone is a browser of the size of a small phone, with what it keeps on its
 // disk.

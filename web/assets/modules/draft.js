@@ -74,8 +74,8 @@ function told(e) { for (const what of ["input", "change"]) e.dispatchEvent(new E
 function put(e, value) {
   if (ticks(e)) e.checked = value !== null;
   else e.value = value;
-  told(e);
   for (let d = e.closest("details"); d; d = d.parentElement.closest("details")) d.open = true;
+  told(e);
 }
 
 // stale tells whether a row of the form rests on something else by now.

@@ -88,6 +88,35 @@ document.querySelectorAll(".counts .lotrow > input[type=number]").forEach(functi
   changed();
 });
 
+// A field that must be put right is not in a closed fold.
+document.addEventListener("invalid", function (e) {
+  for (var d = e.target.closest("details"); d; d = d.parentElement.closest("details")) d.open = true;
+}, true);
+
+// Pouches fold once all in them is counted, and the next one opens. From the start those are open that somebody must
+// act on, and the first.
+document.querySelectorAll(".counts > .pouch").forEach(function (pouch, i, all) {
+  var boxes = [].slice.call(pouch.querySelectorAll(".seen input")), was;
+  if (!boxes.length) return;
+  function show() {
+    var n = boxes.filter(function (box) { return box.checked; }).length;
+    var asked = [].some.call(pouch.querySelectorAll(".lotrow > details[open] select"), function (why) { return !why.value; });
+    var done = n === boxes.length && !asked;
+    pouch.querySelector(".sums").textContent = t("{1} of {2}", n, boxes.length);
+    if (was === undefined) pouch.open = !done && (!i || pouch.dataset.act !== undefined || !!pouch.querySelector(".fix"));
+    else if (done && !was) {
+      if (pouch.contains(document.activeElement)) pouch.firstElementChild.focus({ preventScroll: true });
+      pouch.open = false;
+      var next = [].find.call(all, function (p) { return p.querySelector(".seen input:not(:checked)"); });
+      if (next) next.open = true;
+      if (pouch.getBoundingClientRect().top < 0) pouch.scrollIntoView();
+    }
+    was = done;
+  }
+  pouch.addEventListener("change", show);
+  show();
+});
+
 // How far a count has come stands at the foot of the screen all the way.
 document.querySelectorAll(".counts .progress").forEach(function (line) {
   var all = [].slice.call(line.closest("form").querySelectorAll(".seen input"));

@@ -35,20 +35,20 @@ function list(className, title, texts) {
 
 // showLines brings the lines that records changed up to date.
 function showLines(was, v) {
-  const cells = document.querySelectorAll(".verdict .strip i"), rows = document.querySelectorAll(".contents details > ul.lines > li");
+  const cells = document.querySelectorAll(".verdict .strip i"), row = (i) => document.querySelector(`.contents li[data-line="${i}"]`);
   const small = document.querySelectorAll(".contents details summary .strip i");
   const order = v.pouches.flatMap((_, p) => v.lines.map((l, i) => i).filter((i) => v.lines[i][3] === p));
   order.forEach((i, at) => {
     const [, par, minimum] = v.lines[i], n = v.got[i];
-    if (n === was.got[i] || !rows[at]) return;
+    if (n === was.got[i] || !row(i)) return;
     const kind = (!n ? "c-none" : n < par ? "c-short" : "c-enough") + (n < minimum ? " foot" : "");
     for (const c of [cells[at], small[at]]) if (c) c.className = kind;
-    rows[at].classList.toggle("short", n < par);
-    rows[at].querySelector(".have").textContent = t("needs {1}, has {2}", par, n);
-    rows[at].querySelectorAll(".of").forEach((e) => e.remove());
-    const pouch = rows[at].closest("details"), lines = pouch.querySelectorAll("ul.lines > li"), gaps = pouch.querySelectorAll("li.short").length;
+    row(i).classList.toggle("short", n < par);
+    row(i).querySelector(".have").textContent = t("needs {1}, has {2}", par, n);
+    row(i).querySelectorAll(".of").forEach((e) => e.remove());
+    const pouch = row(i).closest(".pouch"), lines = pouch.querySelectorAll("ul.lines > li"), gaps = pouch.querySelectorAll("li.short").length;
     pouch.querySelector(".sums").textContent = gaps ? t("{1} of {2} with gaps", gaps, lines.length) : t("all {1} enough", lines.length);
-    if (gaps) pouch.open = true;
+    if (gaps) for (let d = row(i).closest("details"); d; d = d.parentElement.closest("details")) d.open = true;
     document.querySelector(".verdict .strip").removeAttribute("aria-label"); // the lines say it
   });
 }
