@@ -18,6 +18,10 @@ type Store interface {
 	// service take turns; on an engine with several writers fn may be run again after it lost a race, so it must not
 	// have effects outside the unit of work. A unit of work serves one goroutine.
 	Write(ctx context.Context, fn func(ctx context.Context, w Writer) error) error
+	// Try runs fn as Write does, to see what would come of it: fn sees the database as it was when Try began and what
+	// it wrote itself, nothing of that is kept, and no other reader or writer sees it or waits for it. It takes as
+	// long as copying the database besides. Inside a Write of the same context it tries fn there.
+	Try(ctx context.Context, fn func(ctx context.Context, w Writer) error) error
 	// Probe tells whether the database answers and takes a write, which changes nothing. Refuses: Unavailable,
 	// StorageFull.
 	Probe(ctx context.Context) error

@@ -109,8 +109,9 @@ var arrows = []struct{ from, to string }{
 	{"inventory/store/fact", "inventory"},
 	{"inventory/store/migrations", ""},
 	{"inventory/store/slow", ""},
+	{"inventory/store/trial", ""},
 	{"inventory/store", "inventory inventory/amount inventory/store/fact inventory/store/migrations " +
-		"inventory/store/slow"},
+		"inventory/store/slow inventory/store/trial"},
 	{"inventory/store/storetest", "inventory inventory/history inventory/store"},
 	{"labels/labelof", "inventory/storeroom labels"},
 	{"labels/labelstest", ""},

@@ -76,8 +76,8 @@ type sheet struct {
 var errUndo = errors.New("an import that is not to stay")
 
 // Import reads a file row by row by the same rules as what is typed, in one unit of work: a dry run does the same
-// and is undone. Refuses: Forbidden without keep_lists and what each list needs besides; Invalid for a kind or file
-// that cannot be read. A row that is refused is in the report, and nothing stays then.
+// to a copy, and nobody waits for it. Refuses: Forbidden without keep_lists and what each list needs besides; Invalid
+// for a kind or file that cannot be read. A row that is refused is in the report, and nothing stays then.
 func (s *Service) Import(ctx context.Context, by inventory.Actor, in Import) (ImportReport, error) {
 	sheets, ignored, err := in.sheets()
 	if err != nil {
@@ -96,12 +96,16 @@ func (s *Service) Import(ctx context.Context, by inventory.Actor, in Import) (Im
 		return ImportReport{}, readable(err)
 	}
 	var rep ImportReport
-	err = s.store.Write(ctx, func(ctx context.Context, w inventory.Writer) error {
+	run := s.store.Write
+	if in.DryRun {
+		run = s.store.Try
+	}
+	err = run(ctx, func(ctx context.Context, w inventory.Writer) error {
 		im := &importing{s: s, ctx: ctx, w: w, by: by, now: s.now(), in: in, total: total}
 		im.report = ImportReport{DryRun: in.DryRun, Ignored: slices.Clone(ignored)}
 		err := im.all(sheets)
 		rep = im.finished()
-		if err == nil && !rep.Done {
+		if err == nil && !rep.Done && !in.DryRun {
 			err = errUndo
 		}
 		return err

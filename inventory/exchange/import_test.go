@@ -297,3 +297,39 @@ func TestImportedPerson(t *testing.T) {
 		assert.Equal(t, inventory.SignedOut, inventory.KindOf(err), secret)
 	}
 }
+
+// TestNobodyWaitsForADryRun: a keeper receives at the same place, and somebody signs in, while another's long file is
+// tried.
+func TestNobodyWaitsForADryRun(t *testing.T) {
+	storetest.Engines(t, func(t *testing.T, s inventory.Store) {
+		h := fixture.New(t, s)
+		var b strings.Builder
+		b.WriteString("place,item,batch_no,end_printed,end_wording,qty\n")
+		for i := range 400 {
+			fmt.Fprintf(&b, "NORTH-STORE,DRESSING,B%d,2031-06,expiry,1\n", i)
+		}
+		text, received := b.String(), 0
+		rep, err := h.S.Exchange.Import(h.Ctx, fixture.Keeper, exchange.Import{Kind: exchange.ImportStock, DryRun: true,
+			Source: table.CSV{Name: "stock", Data: strings.NewReader(text), Size: int64(len(text))},
+			Progress: func(rows, _ int) {
+				if rows < 200 {
+					return
+				}
+				_, err := h.S.Ledger.Receive(h.Ctx, fixture.Keeper, inventory.Receipt{Place: "NORTH-STORE", Item: "DRESSING",
+					BatchNo: "B1", EndPrinted: "2031-06", EndWording: inventory.WordExpiry, Qty: 7,
+					Reference: "note " + strconv.Itoa(rows)})
+				require.NoError(t, err)
+				received += 7
+			}})
+		require.NoError(t, err)
+		assert.Equal(t, 400, rep.Created, "%v", rep.Lines)
+		lots, err := h.S.Stock.StockAt(h.Ctx, fixture.Admin, "NORTH-STORE")
+		require.NoError(t, err)
+		require.Len(t, lots, 1, "of the file nothing stays")
+		assert.Equal(t, received, lots[0].Where[0].Qty)
+		assert.GreaterOrEqual(t, received, 14)
+		found, err := h.S.Verify.Verify(h.Ctx)
+		require.NoError(t, err)
+		assert.Empty(t, found.Faults)
+	})
+}

@@ -13,10 +13,21 @@ type entries struct {
 }
 
 // Write runs fn in one unit of work, with a writer that keeps the history.
-func (s store) Write(ctx context.Context, fn func(ctx context.Context, w inventory.Writer) error) error {
-	return s.Store.Write(ctx, func(ctx context.Context, w inventory.Writer) error {
+func (s store) Write(ctx context.Context, fn work) error {
+	return s.Store.Write(ctx, s.keeping(fn))
+}
+
+// Try runs fn as Write does, and keeps nothing.
+func (s store) Try(ctx context.Context, fn work) error {
+	return s.Store.Try(ctx, s.keeping(fn))
+}
+
+type work = func(ctx context.Context, w inventory.Writer) error
+
+func (s store) keeping(fn work) work {
+	return func(ctx context.Context, w inventory.Writer) error {
 		return fn(ctx, writer{&entries{w, map[string]string{}}, inventory.ActingIn(ctx), s.now})
-	})
+	}
 }
 
 // The readings and locks by which a use case knows a bag or place.

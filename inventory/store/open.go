@@ -37,6 +37,7 @@ type Options struct {
 // database is the one implementation of inventory.Store. On PostgreSQL both pools are the same one.
 type database struct {
 	engine string
+	driver string // of SQLite
 	writes *sql.DB
 	reads  *sql.DB
 	gorm   *gorm.DB

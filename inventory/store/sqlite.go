@@ -34,15 +34,15 @@ func (s *database) openSQLite(ctx context.Context, path string, opts Options) er
 	if err != nil {
 		return err
 	}
-	driver := cmp.Or(opts.SQLiteDriver, "sqlite")
-	if s.writes, err = sql.Open(driver, sqliteDSN(path, false)); err != nil {
+	s.driver = cmp.Or(opts.SQLiteDriver, "sqlite")
+	if s.writes, err = sql.Open(s.driver, sqliteDSN(path, false)); err != nil {
 		return err
 	}
 	s.writes.SetMaxOpenConns(1)
 	if err := s.writes.PingContext(ctx); err != nil { // sets the journal mode before readers look for it
 		return err
 	}
-	if s.reads, err = sql.Open(driver, sqliteDSN(path, true)); err != nil {
+	if s.reads, err = sql.Open(s.driver, sqliteDSN(path, true)); err != nil {
 		return err
 	}
 	s.files.remember(path)

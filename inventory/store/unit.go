@@ -13,6 +13,7 @@ import (
 	"gorm.io/gorm"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/store/trial"
 )
 
 // unit is one unit of work: a transaction, with gorm and plain SQL on it. It serves one goroutine.
@@ -167,10 +168,46 @@ func (s *database) begin(ctx context.Context, pool *sql.DB, opts *sql.TxOptions)
 	if err != nil {
 		return nil, failure("begin", "", err)
 	}
+	return s.unit(ctx, tx), nil
+}
+
+func (s *database) unit(ctx context.Context, tx *sql.Tx) *unit {
 	u := &unit{s: s, tx: tx, held: newLocks(), seen: map[any]any{}, heads: map[string]heads{},
 		owners: map[string]string{}, names: map[string]int64{}}
 	u.ctx = context.WithValue(ctx, unitKey{s}, u)
-	return u, nil
+	return u
+}
+
+var errTried = errors.New("it was only tried")
+
+// Try runs fn on a copy of the database, and keeps nothing of it.
+func (s *database) Try(ctx context.Context, fn func(ctx context.Context, w inventory.Writer) error) error {
+	tried := func() error { return errTried }
+	if s.joined(ctx) != nil {
+		err := s.Write(ctx, func(ctx context.Context, w inventory.Writer) error {
+			return firstError(func() error { return fn(ctx, w) }, tried)
+		})
+		return unlessTried(err)
+	}
+	tx, end, err := trial.Begin(ctx, s.reads, s.driver)
+	if err != nil {
+		return failure("try", "", err)
+	}
+	u := s.unit(ctx, tx)
+	u.write = true
+	w := writer{reader{u}}
+	err = u.run(func() error {
+		return firstError(func() error { return fn(u.ctx, w) }, w.enter, tried)
+	})
+	return failure("try", "", cmp.Or(unlessTried(err), end()))
+}
+
+// unlessTried returns an error that it was not only tried: as it is, what was rolled back well.
+func unlessTried(err error) error {
+	if err == errTried {
+		return nil
+	}
+	return err
 }
 
 // run runs fn and ends the unit: an error or a panic rolls it back, and an error of the commit counts.

@@ -22,6 +22,8 @@ var unitPromises = []promise{
 	{"a read joins the write around it", readJoins},
 	{"a write inside a read is refused", writeInsideRead},
 	{"a failed method changes nothing and the work goes on", failedMethod},
+	{"what is tried is seen there alone, and nobody waits for it", triedAlone},
+	{"what is tried is refused as what is written", triedRefused},
 	{"a read is one snapshot", readIsSnapshot},
 	{"no reader sees half of a change", noHalfChange},
 	{"writers take turns", writersTakeTurns},
@@ -320,4 +322,53 @@ func chained(c *scene) (entries, facts int) {
 		return err
 	})
 	return entries, facts
+}
+
+func triedAlone(c *scene) {
+	c.receive(c.lot, 5, northStore)
+	before := chainedHeads(c)
+	require.NoError(c.t, c.store.Try(c.t.Context(), func(ctx context.Context, w inventory.Writer) error {
+		require.NoError(c.t, addSpare(w, "EAST"))
+		_, err := w.AppendMovements([]inventory.Movement{move(c.lot, 5, northStore, bagOne, inventory.ReasonStow)})
+		require.NoError(c.t, err)
+		require.NoError(c.t, c.store.Read(ctx, func(_ context.Context, r inventory.Reader) error {
+			_, err := r.Station("EAST")
+			return err
+		}))
+		// others go on: they see nothing of it, and move the same units
+		absent(c, spare("EAST"))
+		assert.Equal(c.t, before, chainedHeads(c))
+		c.post(move(c.lot, 4, northStore, bagTwo, inventory.ReasonStow))
+		return w.SetStationClosed("EAST", noon)
+	}))
+	absent(c, spare("EAST"))
+	assert.Equal(c.t, map[string]int{northStore: 1, bagTwo: 4}, c.held(c.lot))
+	chained(c)
+	added := c.post(move(c.lot, 1, northStore, bagOne, inventory.ReasonStow))
+	assert.EqualValues(c.t, 3, added[0].Seq)
+}
+
+func chainedHeads(c *scene) []inventory.Head {
+	c.t.Helper()
+	return got(c, func(r inventory.Reader) ([]inventory.Head, error) { return r.Heads() })
+}
+
+func triedRefused(c *scene) {
+	c.receive(c.lot, 1, northStore)
+	for _, fn := range []func(w inventory.Writer) error{
+		func(w inventory.Writer) error { return addSpare(w, north) },
+		func(w inventory.Writer) error {
+			_, err := w.AppendMovements([]inventory.Movement{move(c.lot, 2, northStore, bagOne, inventory.ReasonStow)})
+			return err
+		},
+		func(w inventory.Writer) error {
+			return w.AddPlace(inventory.Place{Code: "NEW", Name: "New", Kind: inventory.KindStore, Station: "NONE"})
+		},
+		func(inventory.Writer) error { return errOnPurpose },
+	} {
+		want := c.tryWrite(fn)
+		require.Error(c.t, want)
+		err := c.store.Try(c.t.Context(), func(_ context.Context, w inventory.Writer) error { return fn(w) })
+		assert.Equal(c.t, inventory.KindOf(want), inventory.KindOf(err), "%v: %v", want, err)
+	}
 }
