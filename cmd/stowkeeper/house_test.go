@@ -109,9 +109,10 @@ var arrows = []struct{ from, to string }{
 	{"inventory/store/fact", "inventory"},
 	{"inventory/store/migrations", ""},
 	{"inventory/store/slow", ""},
-	{"inventory/store/trial", ""},
+	{"inventory/store/sqlitefile", "inventory"},
+	{"inventory/store/trial", "inventory/store/sqlitefile"},
 	{"inventory/store", "inventory inventory/amount inventory/store/fact inventory/store/migrations " +
-		"inventory/store/slow inventory/store/trial"},
+		"inventory/store/slow inventory/store/sqlitefile inventory/store/trial"},
 	{"inventory/store/storetest", "inventory inventory/history inventory/store"},
 	{"labels/labelof", "inventory/storeroom labels"},
 	{"labels/labelstest", ""},

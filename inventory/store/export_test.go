@@ -20,14 +20,12 @@ type (
 )
 
 var (
-	FaultOf   = faultOf
-	Failure   = failure
-	CheckPool = checkPool
-	SQLiteDSN = sqliteDSN
-	Without   = without
-	Earlier   = earlier
-	Chunks    = chunks[int]
-	Naming    = naming
+	FaultOf = faultOf
+	Failure = failure
+	Without = without
+	Earlier = earlier
+	Chunks  = chunks[int]
+	Naming  = naming
 )
 
 const (

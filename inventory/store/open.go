@@ -18,6 +18,7 @@ import (
 	"stowkeeper/inventory/store/fact"
 	"stowkeeper/inventory/store/migrations"
 	"stowkeeper/inventory/store/slow"
+	"stowkeeper/inventory/store/sqlitefile"
 )
 
 // The engines' names, as Engine returns them.
@@ -42,7 +43,7 @@ type database struct {
 	reads  *sql.DB
 	gorm   *gorm.DB
 	log    *slog.Logger
-	files  files // of SQLite, as they were when it opened them
+	files  sqlitefile.Files // of SQLite, as they were when it opened them
 
 	facts    fact.Schema
 	entering bool // there may be rows from before the chains
@@ -114,7 +115,7 @@ func (s *database) Probe(ctx context.Context) error {
 			return &inventory.Error{Kind: inventory.Unavailable, Message: message.M("database not available"), Cause: err}
 		}
 	}
-	if err := s.files.swapped(); err != nil {
+	if err := s.files.Swapped(); err != nil {
 		return err
 	}
 	_, err := s.writes.ExecContext(ctx, "UPDATE service SET entry_seq = entry_seq")

@@ -19,6 +19,7 @@ import (
 	"stowkeeper/inventory"
 	"stowkeeper/inventory/store"
 	"stowkeeper/inventory/store/migrations"
+	"stowkeeper/inventory/store/sqlitefile"
 	"stowkeeper/inventory/store/storetest"
 )
 
@@ -27,26 +28,26 @@ import (
 func TestPragmas(t *testing.T) {
 	file := storetest.Database(t, store.SQLite)
 	writes, reads := store.Pools(storetest.Open(t, file))
-	require.NoError(t, store.CheckPool(t.Context(), writes, 1, "0"))
-	require.NoError(t, store.CheckPool(t.Context(), reads, 6, "1"))
+	require.NoError(t, sqlitefile.CheckPool(t.Context(), writes, 1, false))
+	require.NoError(t, sqlitefile.CheckPool(t.Context(), reads, 6, true))
 	assert.Equal(t, 1, writes.Stats().MaxOpenConnections, "one writer")
 
-	good := store.SQLiteDSN(file, true)
+	good := sqlitefile.DSN(file, true)
 	for name, dsn := range map[string]string{
 		"foreign_keys": strings.Replace(good, "foreign_keys%281%29", "foreign_keys%280%29", 1),
 		"synchronous":  strings.Replace(good, "synchronous%28FULL%29", "synchronous%28NORMAL%29", 1),
 		"busy_timeout": strings.Replace(good, "busy_timeout%285000%29", "busy_timeout%281%29", 1),
-		"query_only":   store.SQLiteDSN(file, false),
+		"query_only":   sqlitefile.DSN(file, false),
 	} {
 		require.NotEqual(t, good, dsn, name)
 		pool, err := sql.Open("sqlite", dsn)
 		require.NoError(t, err)
-		assert.ErrorContains(t, store.CheckPool(t.Context(), pool, 2, "1"), name)
+		assert.ErrorContains(t, sqlitefile.CheckPool(t.Context(), pool, 2, true), name)
 		require.NoError(t, pool.Close())
 	}
 	memory, err := sql.Open("sqlite", strings.Replace(good, filepath.ToSlash(file), ":memory:", 1))
 	require.NoError(t, err)
-	assert.ErrorContains(t, store.CheckPool(t.Context(), memory, 1, "1"), "journal_mode",
+	assert.ErrorContains(t, sqlitefile.CheckPool(t.Context(), memory, 1, true), "journal_mode",
 		"where there can be no write-ahead log")
 	require.NoError(t, memory.Close())
 }
@@ -73,7 +74,7 @@ func TestWriterLocksAtBegin(t *testing.T) {
 	tx, err := writes.BeginTx(t.Context(), nil)
 	require.NoError(t, err)
 	defer func() { require.NoError(t, tx.Rollback()) }()
-	other, err := sql.Open("sqlite", strings.Replace(store.SQLiteDSN(file, false), "5000", "1", 1))
+	other, err := sql.Open("sqlite", strings.Replace(sqlitefile.DSN(file, false), "5000", "1", 1))
 	require.NoError(t, err)
 	defer other.Close()
 	_, err = other.BeginTx(t.Context(), nil)

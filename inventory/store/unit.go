@@ -161,7 +161,7 @@ func (s *database) writeOnce(ctx context.Context, want locks, fn func(context.Co
 }
 
 func (s *database) begin(ctx context.Context, pool *sql.DB, opts *sql.TxOptions) (*unit, error) {
-	if err := s.files.swapped(); err != nil {
+	if err := s.files.Swapped(); err != nil {
 		return nil, err
 	}
 	tx, err := pool.BeginTx(ctx, opts)

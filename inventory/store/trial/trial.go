@@ -10,6 +10,8 @@ import (
 	"net/url"
 	"os"
 	"path/filepath"
+
+	"stowkeeper/inventory/store/sqlitefile"
 )
 
 // Begin begins a transaction on a copy of all that a pool's database holds at one moment. It is only to be rolled
@@ -41,7 +43,7 @@ func Begin(ctx context.Context, pool *sql.DB, sqliteDriver string) (tx *sql.Tx, 
 		return nil, nil, errors.Join(fmt.Errorf("copy the file: %w", err), end())
 	}
 	file := filepath.Join(folder, "copy")
-	if err := vacuumInto(ctx, pool, file); err != nil {
+	if err := sqlitefile.CopyTo(ctx, pool, file); err != nil {
 		return fail(err)
 	}
 	if err := os.Chmod(file, 0o600); err != nil {
@@ -56,21 +58,6 @@ func Begin(ctx context.Context, pool *sql.DB, sqliteDriver string) (tx *sql.Tx, 
 		return fail(err)
 	}
 	return tx, end, nil
-}
-
-// vacuumInto copies a file as it is at one moment, over a connection that otherwise only reads.
-func vacuumInto(ctx context.Context, pool *sql.DB, file string) error {
-	conn, err := pool.Conn(ctx)
-	if err != nil {
-		return err
-	}
-	defer conn.Close()
-	if _, err := conn.ExecContext(ctx, "PRAGMA query_only(0)"); err != nil {
-		return err
-	}
-	_, err = conn.ExecContext(ctx, "VACUUM INTO ?", file)
-	_, again := conn.ExecContext(context.WithoutCancel(ctx), "PRAGMA query_only(1)")
-	return errors.Join(err, again)
 }
 
 // shadow makes temporary tables like all tables, with what these hold and what they demand, save for the numbers that
