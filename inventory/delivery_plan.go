@@ -40,6 +40,7 @@ type DeliveryFacts struct {
 	Items    []Item    // of these products
 	Notices  []Notice  // on the items
 	Batches  []Batch   // of the items
+	Back     []Lot     // devices that are at their supplier again
 }
 
 // DeliveryRow is a line of a delivery with what is known of it.
@@ -65,7 +66,7 @@ func PlanDelivery(d Delivery, facts DeliveryFacts) DeliveryPlan {
 	p := DeliveryPlan{Delivery: d, DeliveryFacts: facts, Ready: open && len(d.Lines) > 0}
 	known := map[string]*ReceiptFacts{}
 	for _, it := range facts.Items {
-		known[it.Code] = NewReceiptFacts(it, facts.Products, facts.Notices, facts.Batches)
+		known[it.Code] = NewReceiptFacts(it, facts.Products, facts.Notices, facts.Batches, facts.Back)
 	}
 	for _, l := range d.Lines {
 		row := DeliveryRow{DeliveryLine: l}

@@ -94,4 +94,15 @@ func OutsideCode(code string) bool { return slices.Contains(OutsideKinds, PlaceK
 type PlaceMove struct {
 	Place, Station string
 	Until          int64
+	At             Instant // when it went on, 0 where a former program kept none
+}
+
+// StationThen is the station whose the place was when a movement was recorded, of the moves of all places in order.
+func (p Place) StationThen(movement int64, moves []PlaceMove) string {
+	for _, m := range moves {
+		if m.Place == p.Code && movement <= m.Until {
+			return m.Station
+		}
+	}
+	return p.Station
 }

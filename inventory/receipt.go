@@ -149,8 +149,9 @@ func JudgeReceipt(in Receipt, had Carried, place Place, day Day, k *ReceiptFacts
 	if in.Opening {
 		reason = ReasonOpening
 	}
-	plan.Clocks, plan.ReceivedOn = had.Clocks, cmp.Or(had.ReceivedOn, day)
-	plan.Clocks.Training, plan.Clocks.Unidentified = place.Purpose == ForTraining, in.Unidentified
+	plan.Clocks, plan.ReceivedOn = cmp.Or(had.Clocks, plan.Clocks), cmp.Or(had.ReceivedOn, day)
+	plan.Clocks.Training = plan.Clocks.Training || place.Purpose == ForTraining
+	plan.Clocks.Unidentified = in.Unidentified
 	plan.Movement = Movement{Qty: in.Qty, From: string(KindSupplier), To: place.Code, Reason: reason,
 		HappenedAt: in.HappenedAt, Reference: in.Reference, Note: in.Note}
 	if len(plan.Batch.Withdrawn) > 0 && place.Kind != KindQuarantine {

@@ -1,6 +1,7 @@
 package inventory
 
 import (
+	"cmp"
 	"slices"
 
 	"stowkeeper/inventory/message"
@@ -14,6 +15,7 @@ type ReceiptFacts struct {
 	serials    map[string]*Batch // by their folded serial numbers
 	numbers    map[productBatch]*Batch
 	numberless []*Batch
+	back       map[int64]Lot // devices that are at their supplier again, by batch
 }
 
 type productBatch struct {
@@ -21,9 +23,10 @@ type productBatch struct {
 	batchNo string
 }
 
-// NewReceiptFacts picks what is of an item.
-func NewReceiptFacts(it Item, products []Product, notices []Notice, batches []Batch) *ReceiptFacts {
-	k := &ReceiptFacts{Item: it, products: products, serials: map[string]*Batch{}, numbers: map[productBatch]*Batch{}}
+// NewReceiptFacts picks what is of an item. back are devices that went back to their supplier, or never came.
+func NewReceiptFacts(it Item, products []Product, notices []Notice, batches []Batch, back []Lot) *ReceiptFacts {
+	k := &ReceiptFacts{Item: it, products: products, serials: map[string]*Batch{}, numbers: map[productBatch]*Batch{},
+		back: map[int64]Lot{}}
 	for _, n := range notices {
 		if n.Item == it.Code {
 			k.notices = append(k.notices, n)
@@ -34,11 +37,15 @@ func NewReceiptFacts(it Item, products []Product, notices []Notice, batches []Ba
 			k.Put(&b)
 		}
 	}
+	for _, l := range back {
+		k.back[l.Batch.ID] = l
+	}
 	return k
 }
 
 // Put adds a batch, or puts it in the place of the one with its number.
 func (k *ReceiptFacts) Put(b *Batch) {
+	delete(k.back, b.ID)
 	switch {
 	case b.MergedInto != 0:
 	case b.Serial != "":
@@ -95,22 +102,27 @@ func (k *ReceiptFacts) ofProduct(b Batch) Batch {
 	return b
 }
 
-// Settle brings what is printed on units and the earlier record of their batch into agreement as a receipt asks.
-// Where it does not ask, the same batch with another date is a conflict that says what the earlier record has; and a
-// serial number is received once. Which products a file names is taken as it stands.
+// Settle brings what is printed on units and the earlier record of their batch into agreement as a receipt asks. Where
+// it does not ask, the same batch with another date is a conflict that says what the earlier record has; and a serial
+// number is received once, unless the device is at its supplier again: it comes as what it was. Which products a file
+// names is taken as it stands.
 func (k *ReceiptFacts) Settle(in Receipt, b Batch) (ReceiptPlan, error) {
 	if !in.Opening {
 		b = k.ofProduct(b)
 	}
-	old := k.like(b)
+	old, was := k.like(b), Lot{}
+	if old != nil {
+		was = k.back[old.ID]
+		b.Product = cmp.Or(b.Product, was.Product)
+	}
 	switch {
 	case old == nil:
 		b.Withdrawn, b.InspectBy = RecordUnder(b, k.notices, 0)
 		return ReceiptPlan{Batch: &b}, nil
-	case b.Serial != "":
+	case b.Serial != "" && was.ID == 0:
 		return ReceiptPlan{}, ErrReceived
 	case old.Facts() == b.saidAs(old.EndWording) || in.OnConflict == KeepEarlier:
-		return ReceiptPlan{Batch: old}, nil
+		return ReceiptPlan{Batch: old, Clocks: was.Clocks}, nil
 	case in.OnConflict == "":
 		return ReceiptPlan{}, errOtherDates(*old)
 	}
@@ -118,7 +130,7 @@ func (k *ReceiptFacts) Settle(in Receipt, b Batch) (ReceiptPlan, error) {
 	CheckText(&ps, "correction_reason", in.CorrectionReason, true, MaxNote)
 	b = old.Corrected(b)
 	b.Withdrawn, b.InspectBy = RecordUnder(b, k.notices, 0)
-	return ReceiptPlan{Batch: &b, Corrects: old, Because: in.CorrectionReason}, ps.Err()
+	return ReceiptPlan{Batch: &b, Corrects: old, Because: in.CorrectionReason, Clocks: was.Clocks}, ps.Err()
 }
 
 // saidAs is what is printed on units whose wording nobody recorded, if it were the one that is known.

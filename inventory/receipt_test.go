@@ -33,6 +33,9 @@ func TestJudgeReceipt(t *testing.T) {
 		{ID: 4, Item: item, Serial: "S 1"}, {ID: 5, Item: item, MadeOn: inventory.MustDay("2026-01-01")},
 		{ID: 6, Item: "ELSE", BatchNo: "Z"},
 	}
+	back := []inventory.Lot{{ID: 7, Batch: inventory.Batch{ID: 7, Item: item, Serial: "S 7"}},
+		{ID: 8, Batch: inventory.Batch{ID: 8, Item: item, Serial: "S 8"}, Clocks: inventory.Clocks{Training: true}}}
+	batches = append(batches, back[0].Batch, back[1].Batch)
 	notices := []inventory.Notice{
 		{Reference: "R-1", Item: item, Action: inventory.NoticeWithdraw, Status: inventory.NoticeOpen,
 			NoticeScope: inventory.NoticeScope{BatchNos: []string{"W"}}},
@@ -93,13 +96,19 @@ func TestJudgeReceipt(t *testing.T) {
 			says: "received before"},
 		{name: "written otherwise", item: device, place: store, in: inventory.Receipt{Item: item, Serial: "s1", Qty: 1},
 			says: "received before"},
+		{name: "back from its supplier", item: device, place: store, batch: 7,
+			in: inventory.Receipt{Item: item, Serial: "S 7", Qty: 1}},
+		{name: "for training before it went back", item: device, place: store,
+			in: inventory.Receipt{Item: item, Serial: "S 8", Qty: 1}, says: "training stock never returns"},
+		{name: "for training again", item: device, place: training, batch: 8,
+			in: inventory.Receipt{Item: item, Serial: "S 8", Qty: 1}},
 		{name: "no number, known by its date", item: undated, place: store,
 			in: inventory.Receipt{Item: item, MadeOn: "2026-01", Qty: 1}, batch: 5},
 		{name: "no number, another date", item: undated, place: store,
 			in: inventory.Receipt{Item: item, MadeOn: "2026-02", Qty: 1}},
 	} {
 		facts := inventory.NewReceiptFacts(tt.item, []inventory.Product{{ID: product, Item: item}, {ID: other, Item: item},
-			{ID: 3, Item: "ELSE"}}, notices, batches)
+			{ID: 3, Item: "ELSE"}}, notices, batches, back)
 		plan, err := inventory.JudgeReceipt(tt.in, inventory.Carried{}, tt.place, day, facts)
 		switch {
 		case tt.field != "":

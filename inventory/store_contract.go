@@ -176,7 +176,7 @@ type Writer interface {
 	UpdatePlace(p Place) (Place, error)
 	// MovePlace gives a bag or another place to a station: later movements belong to that one's chain, by PlaceMoves.
 	// Where it was at its own station it is at the other one then. The stations of both are locked.
-	MovePlace(code, station string) error
+	MovePlace(code, station string, at Instant) error
 	AddItem(it Item) error
 	UpdateItem(it Item) (Item, error)
 	AddProduct(p Product) (Product, error)
@@ -365,6 +365,8 @@ type LotFilter struct {
 	Devices bool // only those with a serial number
 	Held    bool // only those with a quantity somewhere, or in Place or at Stations
 
+	Last PlaceKind // only devices that went to this place outside the last time, as what they were then
+
 	AsOf Day // narrows nothing: the day that the use case works dates out for, 0 for today
 }
 
@@ -389,7 +391,7 @@ type StockFilter struct {
 // MovementFilter narrows a list of movements.
 type MovementFilter struct {
 	Station   string   // of the chain
-	Stations  []string // of the chain, or of a place at either end
+	Stations  []string // of the chain, or of a place at either end, now or then
 	Place     string   // from or to
 	LotID     int64    // before or after
 	Batch     int64

@@ -79,14 +79,14 @@ func (s *server) closeStation(v *visit, f *form) error {
 	if err != nil {
 		return err
 	}
+	if err := s.confirm(v, f, ""); err != nil {
+		return err
+	}
 	if f.text("how") == "reopen" {
 		if _, err := s.svc.Lists.ReopenStation(v.ctx(), v.actor, of.Code); err != nil {
 			return err
 		}
 		return v.to(stationPath(of.Code))
-	}
-	if err := s.confirm(v, f, ""); err != nil {
-		return err
 	}
 	by, err := s.signed(v, f)
 	if err != nil {

@@ -5,6 +5,7 @@ import (
 	"slices"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/ledger"
 	"stowkeeper/inventory/message"
 	"stowkeeper/inventory/stock"
 )
@@ -96,7 +97,7 @@ func (s *server) devicePage(v *visit, f *form) (*devicePage, error) {
 	if v.may(inventory.ActKeepStock) {
 		p.Correct = correctPath(d.ID)
 		for _, m := range d.History {
-			if p.Kept && receiptAt(d.History, m.ID) == m.ID && m.To == here.Code {
+			if p.Kept && ledger.MayCorrectReceipt(m, d.History) == nil && m.To == here.Code {
 				p.Receipt = receiptPath(m.LotID, m.ID)
 			}
 		}

@@ -5,6 +5,7 @@ import (
 	"slices"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/ledger"
 	"stowkeeper/inventory/message"
 	"stowkeeper/inventory/stock"
 )
@@ -94,7 +95,7 @@ func (s *server) showLot(v *visit) error {
 	}
 	for _, m := range l.History {
 		row := moveRow(m, v.station(m.Station))
-		if v.may(inventory.ActKeepStock) && receiptAt(l.History, m.ID) == m.ID {
+		if v.may(inventory.ActKeepStock) && ledger.MayCorrectReceipt(m, l.History) == nil {
 			row.Correct = receiptPath(l.ID, m.ID)
 		}
 		p.Moves = append(p.Moves, row)

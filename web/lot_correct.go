@@ -126,19 +126,6 @@ func receiptPath(lot, receipt int64) string {
 	return "/lots/" + formatID(lot) + "/receipts/" + formatID(receipt) + "/correct"
 }
 
-// receiptAt returns the id of a movement if it is a receipt that nothing has corrected.
-func receiptAt(history []inventory.Movement, id int64) (found int64) {
-	for _, m := range history {
-		switch {
-		case m.Corrects == id:
-			return 0
-		case m.ID == id && (m.Reason == inventory.ReasonReceipt || m.Reason == inventory.ReasonOpening):
-			found = id
-		}
-	}
-	return found
-}
-
 func (s *server) receiptCorrectForm(v *visit, f *form, failed error) error {
 	l, err := s.svc.Stock.Lot(v.ctx(), v.actor, paramID(v, "id"))
 	if err != nil {
@@ -150,7 +137,7 @@ func (s *server) receiptCorrectForm(v *visit, f *form, failed error) error {
 	}
 	id := paramID(v, "receipt")
 	i := slices.IndexFunc(l.History, func(m inventory.Movement) bool { return m.ID == id })
-	if i < 0 || failed == nil && receiptAt(l.History, id) == 0 {
+	if i < 0 || failed == nil && ledger.MayCorrectReceipt(l.History[i], l.History) != nil {
 		return inventory.Refuse(inventory.NotFound, "not found")
 	}
 	m := l.History[i]

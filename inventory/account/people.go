@@ -31,7 +31,7 @@ func (s *Service) addPerson(w inventory.Writer, by inventory.Actor, in inventory
 	var ps inventory.Problems
 	inventory.CheckName(&ps, "name", in.Name, 60)
 	checkSecret(&ps, "secret", in.Role, in.Name, secret)
-	if err := checkPerson(w, &ps, in); err != nil {
+	if err := checkPerson(w, &ps, in, nil); err != nil {
 		return in, err
 	}
 	if err := NameFree(w, in.Name); err != nil {
@@ -75,18 +75,19 @@ func stationsOf(role inventory.Role, stations []string) []string {
 	return stations
 }
 
-// CheckWho judges a person who gets no secret yet. Refuses: Invalid by field.
-func CheckWho(r inventory.Reader, in inventory.Person) error {
+// CheckWho judges a person who gets no secret yet. former are closed stations that they may belong to all the same.
+// Refuses: Invalid by field.
+func CheckWho(r inventory.Reader, in inventory.Person, former []string) error {
 	var ps inventory.Problems
 	inventory.CheckName(&ps, "name", in.Name, 60)
-	return checkPerson(r, &ps, in)
+	return checkPerson(r, &ps, in, former)
 }
 
 // checkPerson adds what is wrong with role and stations, and returns all of it.
-func checkPerson(r inventory.Reader, ps *inventory.Problems, in inventory.Person) error {
+func checkPerson(r inventory.Reader, ps *inventory.Problems, in inventory.Person, former []string) error {
 	checkRole(ps, in.Role)
 	ps.When(in.Role == inventory.Crew && len(in.Stations) == 0, "stations", "choose at least one station")
-	if err := knownStations(r, ps, in.Stations); err != nil {
+	if err := knownStations(r, ps, in.Stations, former); err != nil {
 		return err
 	}
 	return ps.Err()
@@ -129,14 +130,16 @@ func checkRole(ps *inventory.Problems, role inventory.Role) {
 		"crew, quartermaster, manager, administrator")
 }
 
-func knownStations(r inventory.Reader, ps *inventory.Problems, codes []string) error {
+// knownStations refuses stations that are not there, and closed ones that are no former ones.
+func knownStations(r inventory.Reader, ps *inventory.Problems, codes, former []string) error {
 	for _, code := range codes {
-		_, err := r.Station(code)
+		station, err := r.Station(code)
 		if inventory.KindOf(err) == inventory.NotFound {
 			ps.Add("stations", "not found")
 		} else if err != nil {
 			return err
 		}
+		ps.When(station.Closed() && !slices.Contains(former, code), "stations", "station {1} is closed: choose another", code)
 	}
 	return nil
 }
@@ -187,7 +190,7 @@ func (s *Service) ChangePerson(ctx context.Context, by inventory.Actor, id int64
 		case old.Role.UsesPIN() != p.Role.UsesPIN():
 			ps.Add("secret", "crew need a PIN, others a password")
 		}
-		if err := checkPerson(w, &ps, p); err != nil {
+		if err := checkPerson(w, &ps, p, old.Stations); err != nil {
 			return old, err
 		}
 		if err := keepsAdministrator(w, old, p); err != nil {

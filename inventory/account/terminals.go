@@ -30,7 +30,7 @@ func (s *Service) AddTerminal(ctx context.Context, by inventory.Actor, name, sta
 		var ps inventory.Problems
 		inventory.CheckText(&ps, "name", t.Name, true, 60)
 		if station != "" {
-			if err := knownStations(w, &ps, []string{station}); err != nil {
+			if err := knownStations(w, &ps, []string{station}, []string{station}); err != nil {
 				return t, err
 			}
 		}

@@ -57,7 +57,7 @@ func checkToken(r inventory.Reader, in inventory.Token, now inventory.Instant) e
 	}
 	ps.When(in.EndsAt <= now, "ends_at", "enter a future time")
 	ps.When(in.EndsAt > now.Add(LongestToken), "ends_at", "enter a time within five years")
-	if err := knownStations(r, &ps, in.Stations); err != nil {
+	if err := knownStations(r, &ps, in.Stations, nil); err != nil {
 		return err
 	}
 	return ps.Err()

@@ -182,6 +182,7 @@ type importing struct {
 	total  int
 	report ImportReport
 	others []ImportLine
+	closed []string // stations that it brings, and that are closed: their people come along
 }
 
 // all reads every table, one after another.

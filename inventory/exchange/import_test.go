@@ -68,6 +68,11 @@ func TestImportSpreadsheet(t *testing.T) {
 // do, and one of them refuse the whole file.
 func TestImportRefusals(t *testing.T) {
 	h := fixture.New(t, storetest.OpenSQLite(t))
+	_, err := h.S.Lists.CreateStation(h.Ctx, fixture.Admin, inventory.Station{Code: "EAST", Name: "East",
+		Timezone: "UTC"})
+	require.NoError(t, err)
+	_, err = h.S.Lists.CloseStation(h.Ctx, fixture.Admin, "EAST", "")
+	require.NoError(t, err)
 	for name, c := range map[string]struct {
 		by             inventory.Actor
 		kind           exchange.ImportKind
@@ -109,6 +114,8 @@ func TestImportRefusals(t *testing.T) {
 			"not found", ""},
 		"person's station": {fixture.Admin, "people", "name,role,stations\nNew One,crew,NIX\n", 2, "stations", "NIX",
 			"not found", ""},
+		"person's station closed": {fixture.Admin, "people", "name,role,stations\nNew One,crew,EAST\n", 2, "stations", "EAST",
+			"station EAST is closed: choose another", ""},
 		"raised": {fixture.Admin, "people", "name,role,stations\nNew One,crew,NORTH\nNew One,administrator,\n", 3, "",
 			"", "name already used", ""},
 		"future usage": {fixture.Keeper, "usage", "station,item,period,qty\nNORTH,PEN,2199-01,4\n", 2, "period", "2199-01",

@@ -24,7 +24,7 @@ func (x *exporting) people(add func(inventory.Person) error) error {
 func importPerson(r *record) error {
 	return personColumns.keep(r, inventory.Person{},
 		func(p inventory.Person) (inventory.Person, error) { return r.im.w.PersonByName(p.Name) },
-		func(in inventory.Person) error { return r.im.s.createPersonWithout(r.im.w, r.im.by, in) },
+		func(in inventory.Person) error { return r.im.s.createPersonWithout(r.im.w, r.im.by, in, r.im.closed) },
 		func(old, now inventory.Person) (Outcome, error) {
 			if now.Role == old.Role && now.Disabled == old.Disabled && slices.Equal(
 				slices.Sorted(slices.Values(now.Stations)), slices.Sorted(slices.Values(old.Stations))) {
@@ -35,10 +35,11 @@ func importPerson(r *record) error {
 }
 
 // createPersonWithout makes a person who has no secret yet.
-func (s *Service) createPersonWithout(w inventory.Writer, by inventory.Actor, in inventory.Person) error {
+func (s *Service) createPersonWithout(w inventory.Writer, by inventory.Actor, in inventory.Person,
+	closed []string) error {
 	grant := in.Grants()
 	grant.EndsAt = by.EndsAt // nobody signs in before an administrator gives them a secret
-	err := cmp.Or(by.Must(inventory.ActKeepPeople, ""), by.MustGrant(grant), account.CheckWho(w, in),
+	err := cmp.Or(by.Must(inventory.ActKeepPeople, ""), by.MustGrant(grant), account.CheckWho(w, in, closed),
 		account.NameFree(w, in.Name))
 	if err == nil {
 		in, err = w.AddPerson(in)

@@ -49,6 +49,7 @@ func importStation(r *record) error {
 	}, func(in inventory.Station) error {
 		_, err := r.im.s.lists.CreateStation(r.im.ctx, r.im.by, in)
 		if err == nil && in.ClosedAt != 0 {
+			r.im.closed = append(r.im.closed, in.Code)
 			err = r.im.w.SetStationClosed(in.Code, in.ClosedAt)
 		}
 		return err

@@ -26,9 +26,9 @@ func (r writer) SetStationClosed(code string, at inventory.Instant) error {
 		Station: code, Detail: detail})
 }
 
-func (r writer) MovePlace(code, station string) error {
-	return r.keep(r.Writer.MovePlace(code, station), inventory.HistoryEntry{Kind: inventory.HistoryPlace, Station: station,
-		Place: code})
+func (r writer) MovePlace(code, station string, at inventory.Instant) error {
+	return r.keep(r.Writer.MovePlace(code, station, at), inventory.HistoryEntry{Kind: inventory.HistoryPlace,
+		Station: station, Place: code})
 }
 
 func (r writer) AddPlace(p inventory.Place) error {

@@ -2,6 +2,7 @@ package ledger
 
 import (
 	"context"
+	"slices"
 
 	"stowkeeper/inventory"
 )
@@ -14,10 +15,10 @@ type ReceiptCorrection struct {
 
 // CorrectReceipt corrects how many units came in. The receipt is made again with the right number, of the same lot and
 // into the same place, and the wrong one is reversed exactly, so that what was received, and nothing else, is what
-// changes; the newer receipt can be corrected like any. What has left the place since stays where it is: no correction
-// takes it back. Returns both records. Refuses: Forbidden without keep_stock at the place; NotFound; Invalid for the
-// number and the reason, and where a controlled item lacks signatures; Conflict for what is no receipt, for one that
-// was corrected, and for a number below what has left. Locks the station.
+// changes, on the day on which it came; the newer receipt can be corrected like any. What has left the place since
+// stays where it is: no correction takes it back. Returns both records. Refuses: Forbidden without keep_stock at the
+// place; NotFound; Invalid for the number and the reason, and where a controlled item lacks signatures; Conflict for
+// what is no receipt, for one that was corrected, and for a number below what has left. Locks the station.
 func (s *Service) CorrectReceipt(ctx context.Context, by inventory.Actor, movement int64,
 	in ReceiptCorrection) ([]inventory.Movement, error) {
 	return inventory.WriteAs(ctx, s.store, by, inventory.ActKeepStock, func(w inventory.Writer) ([]inventory.Movement,
@@ -46,9 +47,9 @@ func (s *Service) CorrectReceipt(ctx context.Context, by inventory.Actor, moveme
 		if err != nil {
 			return nil, err
 		}
-		undo.Note = in.Reason
+		undo.Note, undo.HappenedAt = in.Reason, was.HappenedAt
 		again := inventory.Movement{LotID: was.LotID, Qty: in.Qty, From: was.From, To: was.To, Reason: was.Reason,
-			Reference: was.Reference, Note: in.Reason}
+			HappenedAt: was.HappenedAt, Reference: was.Reference, Note: in.Reason}
 		ms := []inventory.Movement{again, undo}
 		u.received = true
 		if in.Qty == 0 {
@@ -60,9 +61,6 @@ func (s *Service) CorrectReceipt(ctx context.Context, by inventory.Actor, moveme
 
 // judgeReceiptCorrection refuses what cannot be corrected so.
 func (u *Unit) judgeReceiptCorrection(was inventory.Movement, in ReceiptCorrection) error {
-	if was.Reason != inventory.ReasonReceipt && was.Reason != inventory.ReasonOpening {
-		return inventory.Refuse(inventory.Conflict, "not a receipt")
-	}
 	lot, err := u.Lot(was.LotID)
 	if err != nil {
 		return err
@@ -71,11 +69,11 @@ func (u *Unit) judgeReceiptCorrection(was inventory.Movement, in ReceiptCorrecti
 	if err != nil {
 		return err
 	}
+	if err := MayCorrectReceipt(was, of); err != nil {
+		return err
+	}
 	held := 0
 	for _, m := range of {
-		if m.Corrects == was.ID {
-			return inventory.Refuse(inventory.Conflict, "corrected already")
-		}
 		if m.To == was.To && m.IntoLotID == was.LotID {
 			held += m.Qty
 		}
@@ -84,6 +82,18 @@ func (u *Unit) judgeReceiptCorrection(was inventory.Movement, in ReceiptCorrecti
 		}
 	}
 	return ReceiptCorrectable(was.Qty, held, in, lot.Device())
+}
+
+// MayCorrectReceipt tells whether a movement is a receipt that nothing corrects, of all movements of its lot. Refuses:
+// Conflict.
+func MayCorrectReceipt(m inventory.Movement, of []inventory.Movement) error {
+	if m.Reason != inventory.ReasonReceipt && m.Reason != inventory.ReasonOpening {
+		return inventory.Refuse(inventory.Conflict, "not a receipt")
+	}
+	if slices.ContainsFunc(of, func(x inventory.Movement) bool { return x.Corrects == m.ID }) {
+		return inventory.Refuse(inventory.Conflict, "corrected already")
+	}
+	return nil
 }
 
 // ReceiptCorrectable judges the number of units that a receipt of so many should have had, where so many are still

@@ -83,7 +83,14 @@ func (u *Unit) receiptFacts(item string) (*inventory.ReceiptFacts, error) {
 			return nil, err
 		}
 		batches, err := u.W.Batches(inventory.BatchFilter{Items: []string{item}})
-		return inventory.NewReceiptFacts(it, products, notices, batches), err
+		if err != nil {
+			return nil, err
+		}
+		var back []inventory.Lot
+		if it.TrackedBy == inventory.BySerial {
+			back, err = u.W.Lots(inventory.LotFilter{Item: item, Last: inventory.KindSupplier}, inventory.Page{})
+		}
+		return inventory.NewReceiptFacts(it, products, notices, batches, back), err
 	})
 }
 

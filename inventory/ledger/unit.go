@@ -119,7 +119,7 @@ func (u *Unit) Judge(ms []inventory.Movement, path string) ([]inventory.Movement
 
 // prepareAfter judges a movement that is dated back by what moved since, besides.
 func (u *Unit) prepareAfter(known flows, m inventory.Movement) (inventory.Movement, error) {
-	m, late := known.fit(m, u.Decided)
+	m, late := known.fit(m, u.Decided || u.received)
 	m, err := u.Prepare(m)
 	known.add(m, "")
 	return m, cmp.Or(err, late)

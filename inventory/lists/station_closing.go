@@ -148,7 +148,7 @@ func (c *closing) moveAll() error {
 	}
 	slices.Sort(c.done.Places)
 	for _, code := range c.done.Places {
-		if err := c.w.MovePlace(code, c.other.Code); err != nil {
+		if err := c.w.MovePlace(code, c.other.Code, c.now); err != nil {
 			return err
 		}
 	}
@@ -230,7 +230,8 @@ func (c *closing) close() error {
 }
 
 // ReopenStation opens a closed station again, as empty as it was closed: what went to another one stays there.
-// Refuses: Forbidden without keep_stations; NotFound; Conflict where it is open.
+// Refuses: Forbidden without keep_stations; NotFound; Invalid where the actor has not just confirmed; Conflict where
+// it is open.
 func (s *Service) ReopenStation(ctx context.Context, by inventory.Actor, code string) (inventory.Station, error) {
 	return inventory.WriteAs(ctx, s.store, by, inventory.ActKeepStations, func(w inventory.Writer) (inventory.Station,
 		error) {
@@ -240,6 +241,9 @@ func (s *Service) ReopenStation(ctx context.Context, by inventory.Actor, code st
 		}
 		if !station.Closed() {
 			return station, inventory.Refuse(inventory.Conflict, "in service already")
+		}
+		if err := by.MustConfirm(s.now()); err != nil {
+			return station, err
 		}
 		station.ClosedAt = 0
 		return station, w.SetStationClosed(code, 0)

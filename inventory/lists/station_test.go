@@ -4,6 +4,7 @@ import (
 	"context"
 	"slices"
 	"testing"
+	"time"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
@@ -66,6 +67,30 @@ func TestPastUsage(t *testing.T) {
 	inventorytest.RequireKind(t, inventory.Forbidden, err)
 }
 
+// TestStationClosesMeanwhile: a receipt that began while the station was open finds it closed, once it may go on.
+func TestStationClosesMeanwhile(t *testing.T) {
+	storetest.Engines(t, func(t *testing.T, s inventory.Store) {
+		h := fixture.New(t, s)
+		came := make(chan error)
+		require.NoError(t, s.Write(h.Ctx, func(_ context.Context, w inventory.Writer) error {
+			if err := w.LockStations([]string{"NORTH"}); err != nil {
+				return err
+			}
+			go func() {
+				_, err := h.S.Ledger.Receive(h.Ctx, fixture.Keeper, inventory.Receipt{Place: "NORTH-STORE", Item: "DRESSING",
+					BatchNo: "A", EndPrinted: "2029-02", Qty: 1})
+				came <- err
+			}()
+			time.Sleep(300 * time.Millisecond) // long enough to be judged, and to wait for the station
+			return w.SetStationClosed("NORTH", h.Now)
+		}))
+		err := <-came
+		inventorytest.RequireKind(t, inventory.Conflict, err)
+		assert.Contains(t, err.Error(), "station NORTH is closed")
+		h.Verify()
+	})
+}
+
 // TestCloseStation: what happens to people and terminals, and what is in the way.
 func TestCloseStation(t *testing.T) {
 	t.Parallel()
@@ -106,6 +131,8 @@ func TestCloseStation(t *testing.T) {
 	inventorytest.RequireKind(t, inventory.Conflict, err)
 	_, err = h.S.Lists.ReopenStation(h.Ctx, fixture.Admin, "WEST")
 	inventorytest.RequireKind(t, inventory.NotFound, err)
+	_, err = h.S.Lists.ReopenStation(h.Ctx, found, "NORTH")
+	inventorytest.RequireKind(t, inventory.Invalid, err)
 	_, err = h.S.Lists.ReopenStation(h.Ctx, fixture.Admin, "NORTH")
 	require.NoError(t, err)
 	h.Verify()

@@ -37,23 +37,67 @@ type Flows struct {
 	Total Flow          `json:"total"`
 }
 
+// FlowPlaces are the places that a report is about, of all inside the service: those that belonged to its stations when
+// a movement was recorded.
+type FlowPlaces struct {
+	All      map[string]inventory.Place
+	Moved    []inventory.PlaceMove
+	Stations []string // none for every one
+}
+
+// at returns a place as it was at a movement, and whether the report is about it.
+func (p FlowPlaces) at(code string, movement int64) (inventory.Place, bool) {
+	place, ok := p.All[code]
+	place.Station = place.StationThen(movement, p.Moved)
+	return place, ok && (len(p.Stations) == 0 || slices.Contains(p.Stations, place.Station))
+}
+
+// handovers are the units that lay in places when these went on to other stations, as movements without a reason: they
+// have the id of the last movement before, and stay where they lie. ms are by id.
+func (p FlowPlaces) handovers(ms []inventory.Movement) (out []inventory.Movement) {
+	for _, moved := range p.Moved {
+		held, last := map[int64]int{}, inventory.Movement{}
+		for _, m := range ms {
+			if m.ID > moved.Until {
+				break
+			}
+			if m.From == moved.Place {
+				held[m.LotID] -= m.Qty
+				last = m
+			}
+			if m.To == moved.Place {
+				held[m.IntoLotID] += m.Qty
+				last = m
+			}
+		}
+		at := cmp.Or(moved.At, last.HappenedAt)
+		for _, lot := range slices.Sorted(maps.Keys(held)) {
+			if held[lot] > 0 {
+				out = append(out, inventory.Movement{ID: moved.Until, Station: moved.Station, LotID: lot, IntoLotID: lot,
+					Qty: held[lot], From: moved.Place, To: moved.Place, HappenedAt: at, RecordedAt: at})
+			}
+		}
+	}
+	return out
+}
+
 // flowBook is what movements are told apart by.
 type flowBook struct {
-	items  map[int64]string           // lot → item
-	places map[string]inventory.Place // the places of the report
+	items  map[int64]string // lot → item
+	places FlowPlaces
 	byID   map[int64]inventory.Movement
 }
 
-// FlowsOf adds movements up by item. places are the places that the report is about; any other inside the service is
+// FlowsOf adds movements up by item; they are by id. Places inside the service that the report is not about are
 // elsewhere. dayOf tells the day of a movement; since and until are inclusive, 0 for no limit.
-func FlowsOf(ms []inventory.Movement, items map[int64]string, places map[string]inventory.Place,
+func FlowsOf(ms []inventory.Movement, items map[int64]string, places FlowPlaces,
 	dayOf func(inventory.Movement) inventory.Day, since, until inventory.Day) Flows {
 	b := flowBook{items: items, places: places, byID: map[int64]inventory.Movement{}}
 	for _, m := range ms {
 		b.byID[m.ID] = m
 	}
 	rows := map[string]*Flow{}
-	for _, m := range ms {
+	for _, m := range slices.Concat(ms, places.handovers(ms)) {
 		day := dayOf(m)
 		if until != 0 && day > until {
 			continue
@@ -82,12 +126,15 @@ type edge struct {
 // judge tells what a movement is for the report, and by how much it changes
 // the stock. A correction counts as what it undoes, taken back.
 func (b flowBook) judge(m inventory.Movement) (e edge, change int) {
-	qty := m.Qty
-	if m.Reason == inventory.ReasonCorrection {
+	qty, before, after := m.Qty, m.ID, m.ID
+	switch m.Reason {
+	case inventory.ReasonCorrection:
 		m, qty = b.byID[m.Corrects], -m.Qty
+	case "": // a place that went to another station
+		after++
 	}
-	from, fromHere := b.places[m.From]
-	_, toHere := b.places[m.To]
+	from, fromHere := b.places.at(m.From, before)
+	_, toHere := b.places.at(m.To, after)
 	if toHere {
 		change += qty
 	}
@@ -229,8 +276,8 @@ func (f Flow) Balanced() bool {
 }
 
 // Flows reports what became of the units of each item at the actor's stations, or at some of them, by item. A place
-// counts for the station that owns it. The day of a movement is that of its happening, at the station of its chain.
-// Refuses: Forbidden without report, and for a station that is not the actor's; Invalid for until before since.
+// counts for the station that owned it then. The day of a movement is that of its happening, at the station of its
+// chain. Refuses: Forbidden without report, and for a station that is not the actor's; Invalid for until before since.
 func (s *Service) Flows(ctx context.Context, by inventory.Actor, stations []string, since, until inventory.Day) (Flows,
 	error) {
 	return inventory.Read(ctx, s.store, func(r inventory.Reader) (Flows, error) {
@@ -273,6 +320,8 @@ func (s *Service) FlowMoves(ctx context.Context, by inventory.Actor, ask FlowAsk
 		var out []FlowMove
 		for _, m := range in.moves {
 			b.byID[m.ID] = m
+		}
+		for _, m := range slices.Concat(in.moves, in.places.handovers(in.moves)) {
 			day := in.day(m)
 			e, change := b.judge(m)
 			row := FlowMove{m, in.items[m.LotID], e.kind, e.cause, e.qty}
@@ -283,7 +332,7 @@ func (s *Service) FlowMoves(ctx context.Context, by inventory.Actor, ask FlowAsk
 				out = append(out, row)
 			}
 		}
-		slices.Reverse(out)
+		slices.SortStableFunc(out, func(a, b FlowMove) int { return cmp.Compare(b.ID, a.ID) })
 		return out, nil
 	})
 }
@@ -303,13 +352,13 @@ func (ask FlowAsk) takes(m FlowMove, day inventory.Day) bool {
 type flowInput struct {
 	moves  []inventory.Movement // by id
 	items  map[int64]string
-	places map[string]inventory.Place
+	places FlowPlaces
 	day    func(inventory.Movement) inventory.Day
 }
 
 func readFlows(r inventory.Reader, by inventory.Actor, stations []string, since, until inventory.Day) (flowInput,
 	error) {
-	in := flowInput{items: map[int64]string{}, places: map[string]inventory.Place{}}
+	in := flowInput{items: map[int64]string{}, places: FlowPlaces{All: map[string]inventory.Place{}}}
 	if err := by.Must(inventory.ActReport, ""); err != nil {
 		return in, err
 	}
@@ -320,12 +369,16 @@ func readFlows(r inventory.Reader, by inventory.Actor, stations []string, since,
 	if since != 0 && until != 0 && until < since {
 		return in, inventory.InvalidField("until", "enter a later day, or the first")
 	}
-	places, err := r.Places(inventory.PlaceFilter{Stations: seen, Retired: true}, inventory.Page{})
+	in.places.Stations = seen
+	if in.places.Moved, err = r.PlaceMoves(); err != nil {
+		return in, err
+	}
+	places, err := r.Places(inventory.PlaceFilter{Retired: true}, inventory.Page{})
 	if err != nil {
 		return in, err
 	}
 	for _, p := range places {
-		in.places[p.Code] = p
+		in.places.All[p.Code] = p
 	}
 	lots, err := r.Lots(inventory.LotFilter{}, inventory.Page{})
 	if err != nil {

@@ -13,8 +13,8 @@ import (
 
 // TestFlowsOf adds up movements that were written down by hand.
 func TestFlowsOf(t *testing.T) {
-	places := map[string]inventory.Place{"STORE": {Code: "STORE", Purpose: inventory.ForIssue}, "CLASS": {Code: "CLASS",
-		Purpose: inventory.ForTraining}}
+	places := report.FlowPlaces{All: map[string]inventory.Place{"STORE": {Code: "STORE", Purpose: inventory.ForIssue},
+		"CLASS": {Code: "CLASS", Purpose: inventory.ForTraining}}}
 	move := func(id int64, qty int, from, to string, reason inventory.Reason, cause inventory.Cause,
 		d string) inventory.Movement {
 		return inventory.Movement{ID: id, LotID: 1, Qty: qty, From: from, To: to, Reason: reason, Cause: cause,

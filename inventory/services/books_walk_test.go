@@ -21,6 +21,7 @@ import (
 // set right in its place.
 type naiveEvent struct {
 	batch, from, to string
+	left, came      string // the stations that both places belonged to on that day
 	qty             int
 }
 
@@ -32,7 +33,7 @@ type naiveBooks struct {
 }
 
 func (b *naiveBooks) note(batch, from, to string, qty int) *naiveEvent {
-	e := &naiveEvent{batch, from, to, qty}
+	e := &naiveEvent{batch, from, to, b.station[from], b.station[to], qty}
 	b.events = append(b.events, e)
 	return e
 }
@@ -65,14 +66,13 @@ func (b *naiveBooks) flows(stations ...string) map[string]map[string]int {
 		if out[item] == nil {
 			out[item] = map[string]int{}
 		}
-		leaves := slices.Contains(stations, b.station[e.from])
-		comes := slices.Contains(stations, b.station[e.to])
+		leaves, comes := slices.Contains(stations, e.left), slices.Contains(stations, e.came)
 		switch {
 		case comes && !leaves && e.from == "supplier":
 			out[item]["received"] += e.qty
 		case comes && !leaves:
 			out[item]["moved in"] += e.qty
-		case leaves && !comes && b.station[e.to] == "":
+		case leaves && !comes && e.came == "":
 			out[item][e.to] += e.qty
 		case leaves && !comes:
 			out[item]["moved out"] += e.qty
@@ -228,6 +228,9 @@ func (w *booksWalk) closeOrOpen() error {
 	for _, bag := range w.bags {
 		if w.station[bag] == "EAST" {
 			w.station[bag] = into
+			for batch, n := range held[bag] {
+				w.note(batch, bag, bag, n).left = "EAST"
+			}
 		}
 	}
 	w.closed = true

@@ -48,6 +48,7 @@ type appending struct {
 	writer
 	ms      []inventory.Movement
 	places  map[string]inventory.Place
+	at      map[string]inventory.Station // by place, as it is once it is locked
 	lots    map[int64]ledgerLot
 	before  map[spot]int
 	now     map[spot]int
@@ -56,12 +57,12 @@ type appending struct {
 
 // loadPlaces reads the places, and the heads of their stations' chains.
 func (a *appending) loadPlaces() error {
-	a.places = map[string]inventory.Place{}
+	a.places, a.at = map[string]inventory.Place{}, map[string]inventory.Station{}
 	codes := map[string]bool{}
 	for _, m := range a.ms {
 		codes[m.From], codes[m.To] = true, true
 	}
-	err := eachOf(a.unit, "SELECT p.code, p.kind, "+headColumns+" FROM place p "+
+	err := eachOf(a.unit, "SELECT p.code, p.kind, s.closed_at, "+headColumns+" FROM place p "+
 		"LEFT JOIN station s ON s.code = p.station WHERE p.code IN ?", nil, slices.Sorted(maps.Keys(codes)), a.place)
 	if err != nil {
 		return err
@@ -75,8 +76,10 @@ func (a *appending) loadPlaces() error {
 func (a *appending) place(rows *sql.Rows) error {
 	var p inventory.Place
 	var err error
-	p.Station, err = a.scanHead(rows, &p.Code, &p.Kind)
+	var closed instant
+	p.Station, err = a.scanHead(rows, &p.Code, &p.Kind, &closed)
 	a.places[p.Code], a.owners[p.Code] = p, p.Station
+	a.at[p.Code] = inventory.Station{Code: p.Station, ClosedAt: inventory.Instant(closed)}
 	return err
 }
 
@@ -189,6 +192,9 @@ func (a *appending) move(m inventory.Movement) error {
 		a.devices[lot.batch] -= m.Qty
 	}
 	if !a.places[m.To].Outside() {
+		if err := a.at[m.To].MustBeOpen(); err != nil {
+			return err
+		}
 		a.now[spot{m.To, m.IntoLotID}] += m.Qty
 		if a.devices[into.batch] += m.Qty; into.device && a.devices[into.batch] > 1 {
 			return inventory.Refuse(inventory.Conflict, "already in another place: {1}", m.IntoLotID)

@@ -28,7 +28,8 @@ func (r reader) Movements(f inventory.MovementFilter, p inventory.Page) ([]inven
 	var w where
 	given(&w, "m.station = ?", f.Station)
 	among(&w, "(m.station IN ? OR EXISTS (SELECT 1 FROM place p WHERE p.code IN (m.from_place, m.to_place) AND "+
-		"(p.station IN ? OR p.at_station IN ?)))", f.Stations)
+		"(p.station IN ? OR p.at_station IN ?)) OR EXISTS (SELECT 1 FROM place_moved v WHERE "+
+		"v.place IN (m.from_place, m.to_place) AND m.id <= v.until AND v.station IN ?))", f.Stations)
 	given(&w, "(m.from_place = ? OR m.to_place = ?)", f.Place)
 	given(&w, "(m.lot_id = ? OR m.into_lot_id = ?)", f.LotID)
 	given(&w, "m.batch_id = ?", f.Batch)

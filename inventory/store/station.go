@@ -41,15 +41,15 @@ func (w writer) SetStationClosed(code string, at inventory.Instant) error {
 
 // PlaceMoves lists the moves of places from station to station, in order.
 func (r reader) PlaceMoves() ([]inventory.PlaceMove, error) {
-	return collect(r, "list moves of places", "SELECT place, station, until FROM place_moved ORDER BY id", nil,
-		func(m *inventory.PlaceMove) []any { return []any{&m.Place, &m.Station, &m.Until} })
+	return collect(r, "list moves of places", "SELECT place, station, until, moved_at FROM place_moved ORDER BY id", nil,
+		func(m *inventory.PlaceMove) []any { return []any{&m.Place, &m.Station, &m.Until, (*instant)(&m.At)} })
 }
 
 // MovePlace gives a place to another station; what was at home there is at home here.
-func (w writer) MovePlace(code, station string) error {
-	if err := w.do("move place", "", "INSERT INTO place_moved (place, station, until) SELECT code, station, "+
+func (w writer) MovePlace(code, station string, at inventory.Instant) error {
+	if err := w.do("move place", "", "INSERT INTO place_moved (place, station, moved_at, until) SELECT code, station, ?, "+
 		"(SELECT coalesce(max(id), 0) FROM movement WHERE from_place = place.code OR to_place = place.code) "+
-		"FROM place WHERE code = ?", code); err != nil {
+		"FROM place WHERE code = ?", instant(at), code); err != nil {
 		return err
 	}
 	return w.set("move place", "place", "UPDATE place SET station = ?, version = version + 1, "+

@@ -255,6 +255,9 @@ func (s *Service) planned(r inventory.Reader, by inventory.Actor, d inventory.De
 	if k.Notices, err = r.Notices(inventory.NoticeFilter{}, inventory.Page{}); err != nil {
 		return inventory.DeliveryPlan{}, err
 	}
+	if k.Back, err = r.Lots(inventory.LotFilter{Last: inventory.KindSupplier}, inventory.Page{}); err != nil {
+		return inventory.DeliveryPlan{}, err
+	}
 	k.Batches, err = r.Batches(inventory.BatchFilter{Items: items})
 	return inventory.PlanDelivery(d, k), err
 }

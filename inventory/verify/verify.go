@@ -321,20 +321,10 @@ func comparePlaceLot(a, b inventory.PlaceLot) int {
 	return cmp.Or(cmp.Compare(a.Place, b.Place), cmp.Compare(a.Lot, b.Lot))
 }
 
-// stationThen is the station whose a place was when a movement was recorded, of the moves of all places in their order.
-func stationThen(p inventory.Place, movement int64, moves []inventory.PlaceMove) string {
-	for _, m := range moves {
-		if m.Place == p.Code && movement <= m.Until {
-			return m.Station
-		}
-	}
-	return p.Station
-}
-
 // step replays one movement and checks what must hold of every one.
 func (v *verifier) step(m inventory.Movement) {
 	from, to := v.places[m.From], v.places[m.To]
-	from.Station, to.Station = stationThen(from, m.ID, v.moved), stationThen(to, m.ID, v.moved)
+	from.Station, to.Station = from.StationThen(m.ID, v.moved), to.StationThen(m.ID, v.moved)
 	if m.Station != inventory.ChainStation(from, to) {
 		v.fault(m.Station, m.ID, "it belongs to the chain of station %s", inventory.ChainStation(from, to))
 	}

@@ -46,14 +46,14 @@ func placeMoved(c *scene) {
 	}
 	c.receive(c.lot, 9, northStore)
 	last := stow(4)
-	c.write(func(w inventory.Writer) error { return w.MovePlace(bagOne, south) })
+	c.write(func(w inventory.Writer) error { return w.MovePlace(bagOne, south, noon) })
 	b := got(c, func(r inventory.Reader) (inventory.Bag, error) { return r.Bag(bagOne) })
 	assert.Equal(c.t, []string{south, south}, []string{b.Station, b.AtStation})
-	assert.Equal(c.t, []inventory.PlaceMove{{Place: bagOne, Station: north, Until: last.ID}},
+	assert.Equal(c.t, []inventory.PlaceMove{{Place: bagOne, Station: north, Until: last.ID, At: noon}},
 		got(c, inventory.Reader.PlaceMoves))
 	used := c.post(move(c.lot, 1, bagOne, string(inventory.KindUsed), inventory.ReasonUsed))[0]
 	assert.Equal(c.t, []string{north, south}, []string{last.Station, used.Station})
-	c.refused(inventory.NotFound, func(w inventory.Writer) error { return w.MovePlace("NOWHERE", south) })
+	c.refused(inventory.NotFound, func(w inventory.Writer) error { return w.MovePlace("NOWHERE", south, noon) })
 }
 
 func categoriesSeeded(c *scene) {

@@ -705,11 +705,14 @@ CREATE TABLE place_moved (
     place text COLLATE "C" NOT NULL,
     station text COLLATE "C" NOT NULL,
     until bigint NOT NULL,
+    moved_at timestamp with time zone,
     CONSTRAINT place_moved_until_check CHECK ((until >= 0)),
     CONSTRAINT place_moved_place_fkey FOREIGN KEY (place) REFERENCES place(code),
     CONSTRAINT place_moved_station_fkey FOREIGN KEY (station) REFERENCES station(code),
     CONSTRAINT place_moved_pkey PRIMARY KEY (id)
 );
+
+CREATE INDEX place_moved_place ON public.place_moved USING btree (place);
 
 CREATE TABLE product (
     id bigint GENERATED ALWAYS AS IDENTITY NOT NULL,

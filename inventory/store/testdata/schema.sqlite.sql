@@ -545,7 +545,9 @@ CREATE TABLE place_moved (
     place TEXT NOT NULL REFERENCES place (code),
     station TEXT NOT NULL REFERENCES station (code),
     until INTEGER NOT NULL CHECK (until >= 0)
-) STRICT;
+, moved_at TEXT CHECK (moved_at IS strftime('%Y-%m-%dT%H:%M:%S', moved_at) || substr(moved_at, 20) AND substr(moved_at, 20) GLOB '.[0-9][0-9][0-9][0-9][0-9][0-9]Z')) STRICT;
+
+CREATE INDEX place_moved_place ON place_moved (place);
 
 CREATE TABLE product (
     id INTEGER PRIMARY KEY,

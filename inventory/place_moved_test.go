@@ -1,4 +1,4 @@
-package verify
+package inventory_test
 
 import (
 	"testing"
@@ -14,6 +14,6 @@ func TestStationThen(t *testing.T) {
 	moves := []inventory.PlaceMove{{Place: "A1", Station: "A", Until: 5}, {Place: "B1", Station: "X", Until: 99},
 		{Place: "A1", Station: "B", Until: 5}, {Place: "A1", Station: "D", Until: 8}}
 	for movement, want := range map[int64]string{1: "A", 5: "A", 6: "D", 8: "D", 9: "C"} {
-		assert.Equal(t, want, stationThen(p, movement, moves), movement)
+		assert.Equal(t, want, p.StationThen(movement, moves), movement)
 	}
 }
