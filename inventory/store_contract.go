@@ -137,6 +137,8 @@ type Reader interface {
 
 	// Heads returns the ends of all chains, the service's own first, then by station.
 	Heads() ([]Head, error)
+	// MovementGaps is how many numbers of movements were left out in what SQLite took over from another engine.
+	MovementGaps() (int64, error)
 	// ChainEntries gives the entries of the chains, by chain and number.
 	ChainEntries(f ChainFilter, do func(ChainEntry) error) error
 	// Facts gives every row that is a fact as it is now, by table, and balances.

@@ -50,7 +50,7 @@ func smallDatabase(t *testing.T) string {
 func TestHelp(t *testing.T) {
 	for _, line := range []string{"", "demo", "serve", "token", "token create", "token list", "token revoke", "person",
 		"person add", "person list", "person disable", "person enable", "person set-password", "labels", "import", "export",
-		"backup", "restore",
+		"move", "backup", "restore",
 		"verify", "completion", "version"} {
 		for _, ask := range []string{"--help", "-h"} {
 			o := stowkeeper(t, append(strings.Fields(line), ask)...)
@@ -98,6 +98,7 @@ func TestWrongCommandLines(t *testing.T) {
 		"import --db DB boots x.csv": "must be one of",
 		"import items x.csv":         "--db",
 		"export --db DB":             "<folder>",
+		"move --from DB":             "--to",
 	} {
 		o := stowkeeper(t, strings.Fields(strings.ReplaceAll(line, "DB", db))...)
 		assert.Equal(t, 2, o.code, line)

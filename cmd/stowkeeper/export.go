@@ -15,11 +15,15 @@ import (
 // exportCommand writes everything, to leave with or to keep.
 type exportCommand struct {
 	database
-	Folder string `arg:"" help:"A new or empty folder." type:"path"`
+	Whole  bool   `help:"One file with all records and secrets, for import whole."`
+	Folder string `arg:"" help:"A new or empty folder; with --whole, a new file." type:"path"`
 }
 
 func (c *exportCommand) Run(ctx context.Context, std streams) error {
 	return c.with(ctx, std, func(svc *services.All) error {
+		if c.Whole {
+			return exportWhole(ctx, std, svc, c.Folder)
+		}
 		folder, err := table.NewFolder(c.Folder)
 		if err != nil {
 			return err

@@ -113,6 +113,7 @@ var arrows = []struct{ from, to string }{
 	{"inventory/store/trial", "inventory/store/sqlitefile"},
 	{"inventory/store", "inventory inventory/amount inventory/store/fact inventory/store/migrations " +
 		"inventory/store/slow inventory/store/sqlitefile inventory/store/trial"},
+	{"inventory/store/whole", "inventory inventory/store inventory/store/fact inventory/store/migrations"},
 	{"inventory/store/storetest", "inventory inventory/history inventory/store"},
 	{"labels/labelof", "inventory/storeroom labels"},
 	{"labels/labelstest", ""},
@@ -131,8 +132,8 @@ var arrows = []struct{ from, to string }{
 	{"cmd/stowkeeper/demo", "inventory inventory/account inventory/amount inventory/ledger inventory/lists " +
 		"inventory/notice inventory/register inventory/services inventory/shift inventory/stock"},
 	{"cmd/stowkeeper", "api cmd/stowkeeper/demo inventory inventory/account inventory/exchange inventory/lists " +
-		"inventory/secret inventory/services inventory/store inventory/storeroom inventory/table inventory/verify " +
-		"inventory/workbook labels labels/labelof testdata web"},
+		"inventory/secret inventory/services inventory/store inventory/store/whole inventory/storeroom inventory/table " +
+		"inventory/verify inventory/workbook labels labels/labelof testdata web"},
 }
 
 // TestArrows proves that the packages of the house import each other as drawn, and only downwards.

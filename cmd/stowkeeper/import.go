@@ -28,11 +28,14 @@ type importCommand struct {
 	Dates    string `enum:",day-first,month-first" default:"" help:"What 05/06/2028 means: day-first or month-first."`
 	SignedBy string `name:"signed-by" field:"signature" placeholder:"NAME" help:"Who signs for controlled items."`
 	Witness  string `placeholder:"NAME" help:"The second person who signs."`
-	Kind     string `arg:"" enum:"everything,${lists}" help:"${lists}; or everything, for an export's folder."`
-	File     string `arg:"" help:"A CSV or XLSX file; for everything, a folder of CSV files."`
+	Kind     string `arg:"" enum:"everything,whole,${lists}" help:"${lists}; or everything or whole, as exported."`
+	File     string `arg:"" help:"CSV or XLSX; for everything, a folder; for whole, what export --whole wrote."`
 }
 
 func (c *importCommand) Run(ctx context.Context, std streams) error {
+	if c.Kind == kindWhole {
+		return c.importWhole(ctx, std)
+	}
 	source, done, err := openTables(c.File, c.Kind)
 	if err != nil {
 		return err

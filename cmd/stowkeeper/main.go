@@ -40,6 +40,7 @@ type commands struct {
 	Person     personCommand     `cmd:"" help:"Add, list, disable and enable people; set PINs and passwords."`
 	Import     importCommand     `cmd:"" help:"Import lists from CSV or XLSX files: all rows or none."`
 	Export     exportCommand     `cmd:"" help:"Export everything as CSV and XLSX files."`
+	Move       moveCommand       `cmd:"" help:"Move a service between SQLite and PostgreSQL."`
 	Backup     backupCommand     `cmd:"" help:"Copy a SQLite database safely, also while it is served."`
 	Restore    restoreCommand    `cmd:"" help:"Put a backup where no database is."`
 	Labels     labelsCommand     `cmd:"" help:"Print labels as PDF: bags, contents, shelves, devices."`

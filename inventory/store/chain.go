@@ -309,6 +309,12 @@ func (r reader) Heads() ([]inventory.Head, error) {
 		func(h *inventory.Head) []any { return []any{&h.Station, &h.Seq, &h.Hash} })
 }
 
+// MovementGaps is how many numbers of movements were left out before SQLite took them over.
+func (r reader) MovementGaps() (int64, error) {
+	all, err := collect(r, "read gaps", "SELECT gaps FROM service", nil, func(n *int64) []any { return []any{n} })
+	return append(all, 0)[0], err
+}
+
 // ChainEntries gives the entries of the chains, by chain and number.
 func (r reader) ChainEntries(f inventory.ChainFilter, do func(inventory.ChainEntry) error) error {
 	var w where

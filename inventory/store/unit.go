@@ -58,6 +58,15 @@ func (s *database) joined(ctx context.Context) *unit {
 	return u
 }
 
+// Tx is the transaction of the snapshot or unit of work that a context is in, for who carries rows as they are: what is
+// written by it is in no chain but by entries that come with it. nil outside of one.
+func Tx(ctx context.Context) *sql.Tx {
+	tx, _ := ctx.Value(txKey{}).(*sql.Tx)
+	return tx
+}
+
+type txKey struct{}
+
 // Read runs fn on one read-only snapshot: the request's, where it only looks.
 func (s *database) Read(ctx context.Context, fn func(ctx context.Context, r inventory.Reader) error) error {
 	if u := s.joined(ctx); u != nil {
@@ -174,7 +183,7 @@ func (s *database) begin(ctx context.Context, pool *sql.DB, opts *sql.TxOptions)
 func (s *database) unit(ctx context.Context, tx *sql.Tx) *unit {
 	u := &unit{s: s, tx: tx, held: newLocks(), seen: map[any]any{}, heads: map[string]heads{},
 		owners: map[string]string{}, names: map[string]int64{}}
-	u.ctx = context.WithValue(ctx, unitKey{s}, u)
+	u.ctx = context.WithValue(context.WithValue(ctx, txKey{}, tx), unitKey{s}, u)
 	return u
 }
 

@@ -816,7 +816,8 @@ CREATE INDEX seal_bag ON public.seal USING btree (bag);
 
 CREATE TABLE service (
     entry_seq bigint NOT NULL,
-    entry_hash text COLLATE "C" NOT NULL
+    entry_hash text COLLATE "C" NOT NULL,
+    gaps bigint NOT NULL
 );
 
 CREATE TABLE session (

@@ -628,7 +628,7 @@ CREATE INDEX seal_bag ON seal (bag);
 CREATE TABLE service (
     entry_seq INTEGER NOT NULL,
     entry_hash TEXT NOT NULL
-) STRICT;
+, gaps INTEGER NOT NULL DEFAULT 0) STRICT;
 
 CREATE TABLE session (
     hash TEXT PRIMARY KEY,
