@@ -18,8 +18,6 @@ import (
 	"github.com/gin-gonic/gin"
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
-
-	"stowkeeper/inventory/shift"
 )
 
 // browser is a Chromium of the size of a small phone.
@@ -235,20 +233,9 @@ func TestCrewPagesOnAPhone(t *testing.T) {
 	w := newWorld(t)
 	b := newBrowser(t, w)
 	b.as(w, "Kim Crew")
-	w.bag("CEN-05", "CEN", "Old bag", 9)
-	w.retire("CEN-05", "CEN-01")
-	w.modules()
-	_, err := w.svc.Shift.SendAway(t.Context(), admin, shift.AwayTrip{From: "CEN-STORE", Where: "County hospital, ward 3",
-		Lines: []shift.AwayLine{{LotID: w.lots["SPLINT/S2"], Qty: 1}}})
-	require.NoError(t, err)
 	const width = 320
 	b.size(width, 640)
-	for _, path := range []string{"/board", "/b/CEN-01", "/b/CEN-02", "/b/CEN-03", "/b/CEN-04", "/b/CEN-02/seal-check",
-		"/b/CEN-02/full-check", "/b/CEN-02/use", "/b/CEN-02/out-of-service", "/b/NONE", "/b/CEN-O1", "/b/CEN-05",
-		"/devices", devicePath(w.lots["SPLINT/S1"]), devicePath(w.lots["SPLINT/S1"]) + "/inspect",
-		devicePath(w.lots["TRAINTQ/T1"]), openPath(w.lots["EYE/E1"], "CEN-STORE"),
-		"/away", awaySendPath("CEN-01"), "/away/CEN-AWAY-1", "/lent", "/b/CEN-01/log", "/b/SACK-1",
-		"/b/SACK-1/swap?out=MOD-1", "/b/SACK-1/full-check", vehiclePath("CEN", "Vehicle 09"), "/stock/CEN-STORE"} {
+	for _, path := range w.crewPages() {
 		b.open(path)
 		assert.LessOrEqual(t, ask[int64](b, "document.documentElement.scrollWidth"), int64(width), path)
 		assert.Empty(t, ask[[]string](b, smallTargets), path)

@@ -37,6 +37,23 @@ func TestTheDarkIsDimAndRedFree(t *testing.T) {
 			assert.Less(t, max(r, g, b), 32.0, "--%s is a bright field", c[1])
 		}
 	}
+	// At night all is of one warm hue, with nothing white or blue, and dimmer still.
+	_, night, found := strings.Cut(rest, ":root.night {")
+	require.True(t, found)
+	night, rest, _ = strings.Cut(night, "}")
+	colours = colourOf.FindAllStringSubmatch(night, -1)
+	require.Len(t, colours, len(light), "each colour has one for the night")
+	for _, c := range colours {
+		rgb, err := strconv.ParseUint(c[2], 16, 32)
+		require.NoError(t, err)
+		r, g, b := rgb>>16, rgb>>8&255, rgb&255
+		assert.True(t, r >= g && g >= b, "--%s is of another hue", c[1])
+		assert.LessOrEqual(t, r, uint64(235), "--%s glares", c[1])
+		assert.GreaterOrEqual(t, 5*g, 3*r, "--%s is red", c[1])
+		if c[1] == "paper" || c[1] == "card" {
+			assert.Less(t, r, uint64(18), "--%s is a bright field", c[1])
+		}
+	}
 	// Other colours than these are on what is drawn for paper, and on the film.
 	for _, line := range strings.Split(rest, "\n") {
 		if anyColour.MatchString(line) && !strings.Contains(line, "--") {

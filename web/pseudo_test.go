@@ -105,7 +105,7 @@ func TestEveryBranchInPseudo(t *testing.T) {
 			body, err := ts.execute(p)
 			require.NoError(t, err, "%T", p)
 			checkPage(t, p, string(body))
-			assert.Contains(t, string(body)[:100], `<html lang="qps">`)
+			assert.Contains(t, string(body)[:100], `<html lang="qps"`)
 			assert.Empty(t, plainWords(visible(t, string(body)), []string{"<fill>"}), "%T, %v", p, yes)
 		}
 	}

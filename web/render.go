@@ -29,6 +29,7 @@ type Base struct {
 	Sought, Here string
 	Sent         string          // the key of the form that the page is the answer to, where it was sent
 	ClockBehind  message.Message // what is wrong with the service's clock, if anything
+	Night        bool            // in the look for the night
 	Refresh      int             // seconds until the page looks again, 0 for never
 	Form         Form
 }
@@ -101,7 +102,7 @@ func (s *server) render(v *visit, status int, p page) error {
 	}
 	b := p.base()
 	b.Person, b.Role, b.Here = v.actor.Name, string(v.actor.Role), v.Request.URL.Path
-	b.Sent = v.Request.PostForm.Get("key")
+	b.Sent, b.Night = v.Request.PostForm.Get("key"), v.night()
 	if c := s.svc.History.Clock(); c.Warns() {
 		b.ClockBehind = message.M("The service's clock is behind its records: it says {1}, UTC.", whenAt(c.Now, utc).Text())
 	}

@@ -58,6 +58,7 @@ func (s *server) pagesAndPosts() []Route {
 		{get, "/sign-in", inventory.ActOpen, s.showSignIn},
 		{post, "/sign-in", inventory.ActOpen, s.signIn},
 		{post, "/sign-out", inventory.ActOpen, s.signOut},
+		{post, "/look", inventory.ActOpen, s.changeLook},
 		{get, "/enrol/:link", inventory.ActOpen, s.showEnrol},
 		{post, "/enrol/:link", inventory.ActOpen, s.enrol},
 		{get, "/", inventory.ActSee, s.home},

@@ -52,7 +52,7 @@ func TestOpenRoutes(t *testing.T) {
 		}
 	}
 	assert.Equal(t, []string{"GET /assets/:name", "GET /worker.js", "GET /no-signal", "GET /waiting-here", "GET /sign-in",
-		"POST /sign-in", "POST /sign-out", "GET /enrol/:link", "POST /enrol/:link", "GET /welcome/:link",
+		"POST /sign-in", "POST /sign-out", "POST /look", "GET /enrol/:link", "POST /enrol/:link", "GET /welcome/:link",
 		"POST /welcome/:link"}, open)
 }
 

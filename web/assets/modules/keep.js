@@ -47,7 +47,8 @@ export async function forget() {
 
 // asKept makes a page say how old it is.
 async function asKept(response) {
-  const html = (await response.text()).replace("<body", '<body data-kept="' + (response.headers.get("X-Kept-At") || Date.now()) + '"');
+  const look = await note("look").catch(() => "") ? ' class="night"' : "";
+  const html = (await response.text()).replace(/(<html lang="[^"]*")( class="night")?/, "$1" + look).replace("<body", '<body data-kept="' + (response.headers.get("X-Kept-At") || Date.now()) + '"');
   return new Response(html, { headers: response.headers });
 }
 

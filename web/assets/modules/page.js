@@ -1,5 +1,6 @@
 // What runs on every page. All of it is a help: every page works without.
 import "./help.js";
+import "./look.js";
 import { words } from "./words.js";
 import { startStrip } from "./strip.js";
 import { element } from "./element.js";

@@ -1,0 +1,157 @@
+package web
+
+import (
+	"fmt"
+	"net/http"
+	"net/url"
+	"strings"
+	"testing"
+
+	"github.com/chromedp/chromedp"
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"stowkeeper/inventory/shift"
+)
+
+// crewPages makes things happen, and lists the pages on which a crew works.
+func (w *world) crewPages() []string {
+	w.t.Helper()
+	w.bag("CEN-05", "CEN", "Old bag", 9)
+	w.retire("CEN-05", "CEN-01")
+	w.modules()
+	_, err := w.svc.Shift.SendAway(w.t.Context(), admin, shift.AwayTrip{From: "CEN-STORE", Where: "County hospital",
+		Lines: []shift.AwayLine{{LotID: w.lots["SPLINT/S2"], Qty: 1}}})
+	require.NoError(w.t, err)
+	return []string{"/board", "/b/CEN-01", "/b/CEN-02", "/b/CEN-03", "/b/CEN-04", "/b/CEN-02/seal-check",
+		"/b/CEN-02/full-check", "/b/CEN-02/use", "/b/CEN-02/out-of-service", "/b/NONE", "/b/CEN-O1", "/b/CEN-05",
+		"/devices", devicePath(w.lots["SPLINT/S1"]), devicePath(w.lots["SPLINT/S1"]) + "/inspect",
+		devicePath(w.lots["TRAINTQ/T1"]), openPath(w.lots["EYE/E1"], "CEN-STORE"),
+		"/away", awaySendPath("CEN-01"), "/away/CEN-AWAY-1", "/lent", "/b/CEN-01/log", "/b/SACK-1",
+		"/b/SACK-1/swap?out=MOD-1", "/b/SACK-1/full-check", vehiclePath("CEN", "Vehicle 09"), "/stock/CEN-STORE",
+		"/waiting-here", "/sign-in"}
+}
+
+// looks are what a crew's phone may look like, with the scheme that its owner asks for.
+var looks = map[string]string{"light": "light", "dark": "dark", "night": "dark"}
+
+// look brings the page that is open to a look.
+func (b *browser) look(name string) {
+	b.t.Helper()
+	b.scheme(looks[name])
+	ask[bool](b, fmt.Sprintf(`document.documentElement.classList.toggle("night", %t) || true`, name == "night"))
+}
+
+// gloved lists targets that are under 56 px high or wide, and pairs with less than 12 px between them. What is in a
+// sentence is as high as its text (WCAG 2.2, 2.5.8, exception "inline"); the fixed bar lies over the rest.
+const gloved = `(() => {
+	const all = [...document.querySelectorAll("a, button, input:not([type=hidden]), select, textarea, summary")]
+		.filter(e => e.checkVisibility() && getComputedStyle(e).display !== "inline" && !e.classList.contains("skip"))
+		.map(e => e.type === "radio" || e.type === "checkbox" ? e.closest("label") : e)
+		.map(e => ({ e, r: e.getBoundingClientRect(), bar: e.closest(".actions"), name: e.tagName + " " +
+			(e.name || e.getAttribute("href") || "") + " " + e.textContent.trim().replace(/\s+/g, " ").slice(0, 30) }));
+	const out = all.filter(({ r }) => r.height < 56 || r.width < 56).map(({ r, name }) => name + " " +
+		Math.round(r.width) + " × " + Math.round(r.height));
+	for (const a of all) for (const b of all) {
+		if (a === b || a.bar !== b.bar || a.e.contains(b.e) || b.e.contains(a.e)) continue;
+		if (a.r.top > b.r.top || a.r.top === b.r.top && a.r.left > b.r.left) continue;
+		const x = Math.max(b.r.left - a.r.right, a.r.left - b.r.right), y = b.r.top - a.r.bottom;
+		if (x < 11.9 && y < 11.9) out.push(a.name + " | " + b.name + ": " + Math.round(x) + ", " + Math.round(y));
+	}
+	return out.slice(0, 8);
+})()`
+
+// faint lists words that stand out less from their ground than they should: 7 to 1 for small text (WCAG 2.2, 1.4.6),
+// 4.5 to 1 for large.
+const faint = `(() => {
+	const rgb = c => { const x = (c.match(/[\d.]+/g) || []).map(Number); return c.startsWith("color(") ?
+		[x[0] * 255, x[1] * 255, x[2] * 255, x[3] ?? 1] : [x[0], x[1], x[2], x[3] ?? 1]; };
+	const light = c => { const [r, g, b] = rgb(c).map(v =>
+		(v /= 255) <= 0.04045 ? v / 12.92 : ((v + 0.055) / 1.055) ** 2.4);
+		return 0.2126 * r + 0.7152 * g + 0.0722 * b; };
+	const behind = e => { for (; e; e = e.parentElement) { const c = getComputedStyle(e).backgroundColor;
+		if (rgb(c)[3] > 0) return c; } return "rgb(255, 255, 255)"; };
+	const out = [], walk = document.createTreeWalker(document.body, NodeFilter.SHOW_TEXT);
+	const look = (e, text, colour) => {
+		const s = getComputedStyle(e), size = parseFloat(s.fontSize);
+		const least = size >= 24 || size >= 18.66 && Number(s.fontWeight) >= 700 ? 4.5 : 7;
+		const a = light(colour), b = light(behind(e)), ratio = (Math.max(a, b) + 0.05) / (Math.min(a, b) + 0.05);
+		if (ratio < least) out.push(ratio.toFixed(2) + ": " + text.slice(0, 60) + " " + colour + " on " + behind(e));
+	};
+	while (walk.nextNode()) {
+		const e = walk.currentNode.parentElement;
+		if (walk.currentNode.textContent.trim() && e.checkVisibility({ opacityProperty: true }) && !e.closest(".skip"))
+			look(e, walk.currentNode.textContent.trim(), getComputedStyle(e).color);
+	}
+	for (const e of document.querySelectorAll("input[placeholder]"))
+		if (e.checkVisibility()) look(e, e.placeholder, getComputedStyle(e, "::placeholder").color);
+	for (const e of document.querySelectorAll("input[type=checkbox], input[type=radio]")) if (e.checkVisibility()) {
+		const a = light(getComputedStyle(e).borderTopColor), b = light(behind(e.parentElement));
+		if ((Math.max(a, b) + 0.05) / (Math.min(a, b) + 0.05) < 4.5) out.push("box: " + e.outerHTML);
+	}
+	return [...new Set(out)].slice(0, 8);
+})()`
+
+// In gloves, in the sun and at night: what is tapped is 56 px or more, with 12 px between, and words are read.
+func TestCrewPagesInGlovesSunAndNight(t *testing.T) {
+	w := newWorld(t)
+	pages := w.crewPages()
+	w.happen()
+	b := newBrowser(t, w)
+	b.as(w, "Kim Crew")
+	for _, path := range pages {
+		b.open(path)
+		ask[bool](b, `document.querySelectorAll("details").forEach(e => { e.open = true; }) || true`)
+		assert.Empty(t, ask[[]string](b, gloved), path)
+		for look := range looks {
+			b.look(look)
+			assert.Empty(t, ask[[]string](b, faint), "%s, %s", path, look)
+		}
+	}
+}
+
+// At night in a vehicle a phone is dimmed by its own button, with and without signal, and stays so until it is told
+// otherwise.
+func TestNightLook(t *testing.T) {
+	w := newWorld(t)
+	b := newBrowser(t, w)
+	b.onTerminal(w)
+	b.as(w, "Kim Crew")
+	b.open("/board")
+	b.kept(4)
+	const night = `document.documentElement.classList.contains("night")`
+	assert.False(t, ask[bool](b, night))
+	b.do(chromedp.Click("form[action='/look'] button"))
+	assert.True(t, ask[bool](b, night))
+	assert.Equal(t, "/board", ask[string](b, "location.pathname"))
+	b.open("/b/CEN-01")
+	assert.True(t, ask[bool](b, night))
+	b.offline(true)
+	b.open("/b/CEN-02")
+	b.sees("No signal. As of ")
+	assert.True(t, ask[bool](b, night))
+	b.do(chromedp.Click("form[action='/look'] button"))
+	b.open("/b/CEN-03")
+	assert.False(t, ask[bool](b, night))
+}
+
+// The same without scripts: the answer is the page that it was asked on.
+func TestNightLookWithoutScripts(t *testing.T) {
+	w := newWorld(t)
+	c := w.as("Kim Crew").get("/b/CEN-01")
+	assert.NotContains(t, c.res.Body.String(), `class="night"`)
+	r, err := http.NewRequestWithContext(t.Context(), http.MethodPost, "/look", strings.NewReader(url.Values{}.Encode()))
+	require.NoError(t, err)
+	r.Header.Set("Content-Type", "application/x-www-form-urlencoded")
+	r.Header.Set("Referer", "https://stock.example.org/b/CEN-01?done=check-1")
+	c.do(r)
+	assert.Equal(t, "/b/CEN-01?done=check-1", c.location())
+	cookie := c.res.Result().Cookies()[0]
+	assert.Equal(t, "night", cookie.Value)
+	for value, has := range map[string]bool{"night": true, "": false, "other": false} {
+		r, err = http.NewRequestWithContext(t.Context(), http.MethodGet, "/b/CEN-01", nil)
+		require.NoError(t, err)
+		r.AddCookie(&http.Cookie{Name: cookie.Name, Value: value})
+		assert.Equal(t, has, strings.Contains(c.do(r).res.Body.String(), `class="night"`), value)
+	}
+}
