@@ -41,7 +41,9 @@ func (s *server) loadWorker() error {
 	if err != nil {
 		return err
 	}
-	body = s.texts.Script(body)
+	if body, err = shortScript(s.texts.Script(body)); err != nil {
+		return err
+	}
 	shell := append(slices.Sorted(maps.Keys(s.assets.byHref)), "/waiting-here", "/no-signal")
 	sum := sha256.New()
 	sum.Write(body)

@@ -230,6 +230,9 @@ var modules = map[string]string{
 	"golang.org/x/image":               "the typeface on labels and its outlines",
 	"github.com/xuri/excelize/v2":      "XLSX workbooks, in and out",
 
+	"github.com/tdewolff/minify/v2": "scripts in fewer bytes, for a phone on a slow link",
+	"github.com/tdewolff/parse/v2":  "minify: reads the scripts",
+
 	"github.com/xuri/efp":              "excelize: formulas, which we do not compute",
 	"github.com/xuri/nfp":              "excelize: number formats, which tell dates from numbers",
 	"github.com/richardlehane/mscfb":   "excelize: workbooks with a password, which we refuse",

@@ -4,6 +4,7 @@ import { t } from "./say.js";
 import { verdictOf, touches, stateWords, reasonIn } from "./verdict.js";
 import { element } from "./element.js";
 import { oneSent } from "./db.js";
+import { sayChecked, showNext, isLast } from "./shift.js";
 
 const worse = { ready: 0, ready_with_gaps: 1, not_ready: 2, out_of_service: 2 };
 const mayNot = (state) => worse[state] === 2;
@@ -89,7 +90,7 @@ async function showBag(code, rows) {
   if (!seen) return;
   seen.form.hidden = !v.seal;
   seen.value = seen.form.querySelector("b").textContent = v.seal;
-  const last = about.at(-1), first = !mayNot(v.state) && v.seal && !(last && last.path.endsWith("/seal-check"));
+  const first = !mayNot(v.state) && v.seal && !isLast(code, about);
   seen.form.querySelector("button").classList.toggle("main", !!first);
   document.querySelector(".actions a[href$='/full-check']").classList.toggle("main", mayNot(v.state) || !v.seal);
 }
@@ -137,6 +138,11 @@ export async function showVerdicts(waiting) {
   for (const key of counted.keys()) if (!waiting.some((r) => r.key === key) && !await oneSent(key)) counted.delete(key);
   const rows = [...counted.values()];
   const [, kind, code, form] = location.pathname.split("/");
-  if (kind === "b" && code && !form) await showBag(decodeURIComponent(code), rows);
-  else if (rows.length) await showBags(rows);
+  if (kind === "b" && code && !form) {
+    await showBag(decodeURIComponent(code), rows);
+    await showNext(decodeURIComponent(code), rows);
+  } else if (rows.length) {
+    await showBags(rows);
+    sayChecked(rows);
+  }
 }
