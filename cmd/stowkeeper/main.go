@@ -223,7 +223,8 @@ func openStore(ctx context.Context, db string, std streams) (inventory.Store, er
 			return nil, inventory.InvalidField("db", "no such folder: check the path")
 		}
 	}
-	return store.Open(ctx, db, store.Options{Logger: quiet(std)})
+	return store.Open(ctx, db, store.Options{Logger: quiet(std),
+		Tell: func(text string) { fmt.Fprintln(std.err, text) }})
 }
 
 // clock is the one place where the program looks at the time.

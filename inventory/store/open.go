@@ -32,6 +32,8 @@ type Options struct {
 	Logger   *slog.Logger // nil for the program's default logger
 	MaxConns int          // connections to PostgreSQL, 0 for 16; readers of a SQLite file, 0 for 6
 
+	Tell func(string) // is told what who runs the program should know; nil for the log
+
 	SQLiteDriver string // of database/sql, "sqlite" where it is empty; tests put a counter in front of it
 }
 
@@ -57,6 +59,9 @@ func Open(ctx context.Context, db string, opts Options) (inventory.Store, error)
 	if opts.Logger == nil {
 		opts.Logger = slog.Default()
 	}
+	if opts.Tell == nil {
+		opts.Tell = func(text string) { opts.Logger.InfoContext(ctx, text) }
+	}
 	s := &database{log: opts.Logger}
 	if err := s.open(ctx, db, opts); err != nil {
 		return nil, errors.Join(err, s.Close())
@@ -73,7 +78,7 @@ func (s *database) open(ctx context.Context, db string, opts Options) (err error
 	if err != nil {
 		return fmt.Errorf("open the database: %w", err)
 	}
-	if err := migrations.Run(ctx, s.writes, s.engine, s.log, pause); err != nil {
+	if err := migrations.Run(ctx, s.writes, s.engine, db, s.log, opts.Tell, pause); err != nil {
 		return err
 	}
 	if err := cmp.Or(learn(s.gorm), foldNumbers(ctx, s.gorm)); err != nil {

@@ -35,13 +35,26 @@ const VersionTable = "schema_version"
 // the program take in turn at start. It is "stowkeep" in ASCII.
 const Lock = 0x73746f776b656570
 
-// Run brings the schema up to this program's, and refuses a schema that a newer
-// program made. pause waits before another try, whose number it is told.
-func Run(ctx context.Context, db *sql.DB, engine string, log *slog.Logger,
+// Run brings the schema up to this program's, and refuses a schema that a newer program made. Of a SQLite file, which
+// is empty for PostgreSQL, it keeps a copy beside it first, and tells where. pause waits before another try, whose
+// number it is told.
+func Run(ctx context.Context, db *sql.DB, engine, file string, log *slog.Logger, tell func(string),
 	pause func(ctx context.Context, try int) error) error {
 	p, err := Provider(db, engine)
 	if err != nil {
 		return fmt.Errorf("prepare migrations: %w", err)
+	}
+	have, want, err := p.GetVersions(ctx)
+	if err != nil {
+		return fmt.Errorf("read the schema's version: %w", err)
+	}
+	if have > 0 && have < want && engine == SQLite {
+		kept, err := keep(ctx, db, file, have)
+		if err != nil {
+			return err
+		}
+		tell(fmt.Sprintf("This program changes the database from schema %d to %d. As it was, it is kept in %s.", have,
+			want, kept))
 	}
 	done, err := up(ctx, p, engine, pause)
 	if err != nil {
@@ -50,8 +63,7 @@ func Run(ctx context.Context, db *sql.DB, engine string, log *slog.Logger,
 	if len(done) > 0 {
 		log.InfoContext(ctx, "schema migrated", "steps", len(done), "version", done[len(done)-1].Source.Version)
 	}
-	have, want, err := p.GetVersions(ctx)
-	if err != nil {
+	if have, want, err = p.GetVersions(ctx); err != nil {
 		return fmt.Errorf("read the schema's version: %w", err)
 	}
 	if have > want {
