@@ -51,7 +51,7 @@ func TestHelp(t *testing.T) {
 	for _, line := range []string{"", "demo", "serve", "token", "token create", "token list", "token revoke", "person",
 		"person add", "person list", "person disable", "person enable", "person set-password", "labels", "import", "export",
 		"move", "backup", "restore",
-		"verify", "completion", "version"} {
+		"verify", "doctor", "completion", "version"} {
 		for _, ask := range []string{"--help", "-h"} {
 			o := stowkeeper(t, append(strings.Fields(line), ask)...)
 			assert.Zero(t, o.code, line)
@@ -312,7 +312,7 @@ func TestLastingSettings(t *testing.T) {
 	})
 	db := []string{"db"}
 	assert.Equal(t, map[string][]string{"token": db, "person": db, "import": db, "export": db, "verify": db,
-		"evidence": db, "backup": db,
+		"evidence": db, "backup": db, "doctor": {"db", "base-url", "tls-cert", "backup-folder"},
 		"labels": {"db", "base-url"}, "serve": {"db", "listen", "base-url", "tls-cert", "tls-key", "trusted-proxy", "host",
 			"language", "backup-folder", "backup-encrypt-to", "register-years"}}, lasting)
 }

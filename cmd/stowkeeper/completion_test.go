@@ -18,7 +18,7 @@ import (
 func TestCompletion(t *testing.T) {
 	for line, want := range map[string]string{
 		"": "demo serve token person import export " +
-			"move backup restore labels verify evidence completion version",
+			"move backup restore labels verify doctor evidence completion version",
 		"to":                       "token",
 		"token --db x.db ":         "create list revoke",
 		"token create --na":        "--name",

@@ -42,6 +42,9 @@ func (c *importCommand) Run(ctx context.Context, std streams) error {
 	}
 	defer done()
 	return c.orNew(ctx, std, 0, func(svc *services.All) error {
+		if err := clockIsRight(ctx, svc); err != nil && !c.DryRun {
+			return err
+		}
 		by, err := c.signed(ctx, std, svc)
 		if err != nil {
 			return err

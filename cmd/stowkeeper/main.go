@@ -45,6 +45,7 @@ type commands struct {
 	Restore    restoreCommand    `cmd:"" help:"Put a backup where no database is."`
 	Labels     labelsCommand     `cmd:"" help:"Print labels as PDF: bags, contents, shelves, devices."`
 	Verify     verifyCommand     `cmd:"" help:"Recompute all records; exit 1 if anything differs."`
+	Doctor     doctorCommand     `cmd:"" help:"Look at all that keeps a service well; exit 1 if anything is wrong."`
 	Evidence   evidenceCommand   `cmd:"" help:"Write what a station recorded, in a form that proves itself."`
 	Completion completionCommand `cmd:"" help:"Print a completion script for your shell."`
 	Complete   completeCommand   `cmd:"" hidden:"" passthrough:""`
@@ -193,6 +194,23 @@ func (d database) with(ctx context.Context, std streams, do func(*services.All) 
 		}
 	}
 	return d.orNew(ctx, std, 0, do)
+}
+
+// toWrite is with for what records something: it is refused while the clock is behind, as the service refuses it.
+func (d database) toWrite(ctx context.Context, std streams, do func(*services.All) error) error {
+	return d.with(ctx, std, func(svc *services.All) error {
+		if err := clockIsRight(ctx, svc); err != nil {
+			return err
+		}
+		return do(svc)
+	})
+}
+
+func clockIsRight(ctx context.Context, svc *services.All) error {
+	if err := svc.History.LookAtClock(ctx); err != nil {
+		return err
+	}
+	return svc.History.Clock().Err()
 }
 
 // orNew is with for a database that may be new. registerYears is the owner's policy, 0 for none.

@@ -10,8 +10,18 @@ import (
 	"stowkeeper/web"
 )
 
-// littleRoom is how many bytes should be free in any case.
-const littleRoom = 1 << 30
+// littleRoom tells whether more should be free: a backup needs as much again as the database, and a gigabyte is little.
+func littleRoom(size, free int64) bool { return free > 0 && free < max(size, 1<<30) }
+
+// room is how many bytes a database file has with its log, and how many are free beside it, 0 where that is not known.
+func room(db string) (size, free int64) {
+	for _, part := range []string{"", "-wal"} {
+		if info, err := os.Stat(db + part); err == nil {
+			size += info.Size()
+		}
+	}
+	return size, freeIn(filepath.Dir(db))
+}
 
 // state is how the program and its database are.
 func (p *program) state() web.ServiceState {
@@ -27,12 +37,7 @@ func (p *program) state() web.ServiceState {
 		return s
 	}
 	s.Database = p.db
-	for _, part := range []string{"", "-wal"} {
-		if info, err := os.Stat(p.db + part); err == nil {
-			s.Size += info.Size()
-		}
-	}
-	s.Free = freeIn(filepath.Dir(p.db))
-	s.LittleRoom = s.Free > 0 && s.Free < max(s.Size, littleRoom) // a backup needs as much again
+	s.Size, s.Free = room(p.db)
+	s.LittleRoom = littleRoom(s.Size, s.Free)
 	return s
 }

@@ -39,7 +39,7 @@ func (c *tokenCreate) Run(ctx context.Context, std streams, of *tokenCommand) er
 		}
 		in.EndsAt = day.AddDays(1).Start(time.UTC)
 	}
-	return of.with(ctx, std, func(svc *services.All) error {
+	return of.toWrite(ctx, std, func(svc *services.All) error {
 		text, err := svc.Account.CreateToken(ctx, operator, in)
 		if err == nil {
 			fmt.Fprintln(std.out, text)
@@ -81,7 +81,7 @@ type tokenRevoke struct {
 }
 
 func (c *tokenRevoke) Run(ctx context.Context, std streams, of *tokenCommand) error {
-	return of.with(ctx, std, func(svc *services.All) error {
+	return of.toWrite(ctx, std, func(svc *services.All) error {
 		t, err := svc.Account.TokenNamed(ctx, operator, c.Name)
 		if err == nil {
 			_, err = svc.Account.RevokeToken(ctx, operator, t.ID)
