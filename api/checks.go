@@ -20,6 +20,7 @@ type CheckReport struct {
 	Inspections     []inventory.InspectedLine `json:"inspections,omitempty"`
 	Note            string                    `json:"note,omitempty"`
 	ReturnToService bool                      `json:"return_to_service,omitempty" doc:"With a full check: back in service"`
+	NotCounted      int                       `json:"not_counted,omitempty" minimum:"0" doc:"Lines not counted"`
 	account.Signing
 }
 
@@ -27,7 +28,8 @@ func (s *server) recordCheck(ctx context.Context, in *toCode[CheckReport]) (inve
 	b := in.Body
 	c := inventory.Check{Bag: in.code(), Kind: b.Kind, HappenedAt: b.HappenedAt, SeenPosition: b.SeenPosition,
 		SealSeen: b.SealSeen, SealBroken: b.SealBroken, SealSet: b.SealSet, Lines: b.Lines, Found: foundLines(b.Found),
-		Inspections: b.Inspections, Note: b.Note, ReturnToService: b.ReturnToService}
+		Inspections: b.Inspections, Note: b.Note, ReturnToService: b.ReturnToService,
+		NotCounted: b.NotCounted}
 	return s.svc.Shift.RecordCheck(ctx, by(ctx), c, in.key())
 }
 

@@ -40,10 +40,28 @@ type Check struct {
 	Inspections     []InspectedLine `json:"inspections,omitempty"`
 	Note            string          `json:"note,omitempty"`
 	ReturnToService bool            `json:"return_to_service,omitempty" doc:"With a full check: return the bag to service"`
+	NotCounted      int             `json:"not_counted,omitempty" doc:"Lines not counted in a full check: it is partial"`
 	Status          RecordStatus    `json:"status" enum:"accepted,to_review,rejected,withdrawn"`
 	ReviewBecause   message.Message `json:"review_because,omitempty"`
 	Decision        *Decision       `json:"decision,omitempty"`
 	StillReported   []UnderReview   `json:"under_review,omitempty" doc:"Of a seal check: reports that it does not settle"`
+}
+
+// Whole tells whether a check is a full check that counted everything. A partial one says nothing of the lots that it
+// does not name, and neither renews nor settles what a look at the whole bag does.
+func (c Check) Whole() bool { return c.Kind == FullCheck && c.NotCounted == 0 }
+
+// Asks returns how many units of each lot a check must account for, of those that should have been found: all, or
+// those of the lots that a partial check names.
+func (c Check) Asks(expected map[int64]int) map[int64]int {
+	if c.NotCounted == 0 {
+		return expected
+	}
+	out := map[int64]int{}
+	for _, l := range c.Lines {
+		out[l.LotID] = expected[l.LotID]
+	}
+	return out
 }
 
 // CheckLine is what a full check counted of one lot that should be there.

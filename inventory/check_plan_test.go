@@ -105,6 +105,26 @@ func TestPlanCountsProperty(t *testing.T) {
 	})
 }
 
+// TestAsks: a check must account for all that should have been found, a partial one for the lots that it names.
+func TestAsks(t *testing.T) {
+	should := map[int64]int{1: 2, 2: 3}
+	lines := []inventory.CheckLine{{LotID: 2, Counted: 3}, {LotID: 7, Counted: 1}}
+	for _, c := range []struct {
+		kind  inventory.CheckKind
+		left  int
+		whole bool
+		asks  map[int64]int
+	}{
+		{inventory.FullCheck, 0, true, should},
+		{inventory.FullCheck, 1, false, map[int64]int{2: 3, 7: 0}},
+		{inventory.SealCheck, 0, false, should},
+	} {
+		x := inventory.Check{Kind: c.kind, NotCounted: c.left, Lines: lines}
+		assert.Equal(t, c.whole, x.Whole(), c)
+		assert.Equal(t, c.asks, x.Asks(should), c)
+	}
+}
+
 func TestMergeCounts(t *testing.T) {
 	got := inventory.MergeCounts([]inventory.CheckLine{
 		{LotID: 4, Counted: 2}, {LotID: 5, Counted: 1, Reason: inventory.CountFound},

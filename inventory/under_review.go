@@ -185,7 +185,8 @@ func LeaveBags(reports []UnderReview, ms []Movement, after []Stock, how Leaving)
 }
 
 // Settles tells whether a full check that is accepted settles something that a report says: it was performed later, and
-// looked at the same. Marks and units without a batch or date stay until they are decided.
+// looked at the same. Marks and units without a batch or date stay until they are decided; a seal stays where the check
+// was partial.
 func (c Check) Settles(u UnderReview, r Reported) bool {
 	later := c.HappenedAt > u.HappenedAt || c.HappenedAt == u.HappenedAt && c.RecordedAt > u.RecordedAt
 	if c.Kind != FullCheck || !later || r.Place != c.Bag {
@@ -195,7 +196,7 @@ func (c Check) Settles(u UnderReview, r Reported) bool {
 	case ReportedTraining, ReportedUnknown:
 		return false
 	case ReportedOpened, ReportedBroken, ReportedOther:
-		return true
+		return c.Whole()
 	case ReportedFailed:
 		return slices.ContainsFunc(c.Inspections, func(in InspectedLine) bool { return in.LotID == r.LotID })
 	}

@@ -150,6 +150,8 @@ func TestSettles(t *testing.T) {
 		"of another bag": {check(func(c *inventory.Check) { c.Bag = "N-02" }), at1(inventory.ReportedUsed, 1), false},
 		"a seal check": {check(func(c *inventory.Check) { c.Kind = inventory.SealCheck }), at1(inventory.ReportedBroken, 0),
 			false},
+		"the seal, by a partial check":  {check(partial), at1(inventory.ReportedBroken, 0), false},
+		"a lot of a partial check":      {check(partial), at1(inventory.ReportedUsed, 1), true},
 		"the seal":                      {check(), at1(inventory.ReportedBroken, 0), true},
 		"an opened bag":                 {check(), at1(inventory.ReportedOpened, 0), true},
 		"a mark":                        {check(), at1(inventory.ReportedTraining, 0), false},
@@ -162,6 +164,8 @@ func TestSettles(t *testing.T) {
 		assert.Equal(t, c.want, c.check.Settles(u, c.of), name)
 	}
 }
+
+func partial(c *inventory.Check) { c.NotCounted = 2 }
 
 func edited(c *inventory.Check) {
 	c.Decision = &inventory.Decision{Decision: inventory.DecideEdit, Counts: []inventory.CheckLine{{LotID: 3}}}

@@ -123,7 +123,7 @@ func (s *server) addRecords(ctx context.Context, v *visit, p *bagHistoryPage, st
 		return err
 	}
 	for _, x := range checks {
-		p.Checks = append(p.Checks, RecordRow{whenAt(x.HappenedAt, station), checkWords[x.Kind], x.By, statusWords[x.Status]})
+		p.Checks = append(p.Checks, RecordRow{whenAt(x.HappenedAt, station), checkText(x), x.By, statusWords[x.Status]})
 	}
 	uses, err := s.svc.Shift.Uses(ctx, v.actor, f, page)
 	if err != nil {

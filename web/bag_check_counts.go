@@ -16,12 +16,45 @@ type counted struct {
 	explain []string // per line: that of the row whose difference wants a reason
 }
 
-// readCounts reads the counts as they were sent, whatever the bag holds by
+// readTicked reads a full check, and how many lines of it were not counted. A lot that was neither ticked, nor changed,
+// nor inspected was not looked at, and is left out. Forms of before did not say what was ticked: they count whole.
+func readTicked(f *form) (c *counted, left int) {
+	if f.text("ticks") == "" {
+		return readCounts(f, nil), 0
+	}
+	looked, lines := lotsAnswered(f), map[string]bool{}
+	passed := map[int64]bool{}
+	for _, row := range rowsWith(f, countPrefix, ".counted") {
+		lot := lotOfRow(row)
+		if f.text(row+".counted") != f.text(row+".expected") || f.text(row+".reason") != "" {
+			looked[lot] = true
+		}
+	}
+	for _, row := range rowsWith(f, countPrefix, ".counted") {
+		if lot := lotOfRow(row); f.text(seenPrefix+row) == "" && !looked[lot] {
+			passed[lot] = true
+			line, _, _ := strings.Cut(strings.TrimPrefix(row, countPrefix), ".")
+			if line == offList {
+				line = row
+			}
+			lines[line] = true
+		}
+	}
+	if len(lines) > 0 && f.text("partial") == "" {
+		f.wrong("partial", message.M("{1} {1|line|lines} not counted", len(lines)))
+	}
+	return readCounts(f, passed), len(lines)
+}
+
+// readCounts reads the counts as they were sent, but for the lots that were passed over, whatever the bag holds by
 // now: one that no longer fits is kept for the quartermaster.
-func readCounts(f *form) *counted {
+func readCounts(f *form, passed map[int64]bool) *counted {
 	var all []inventory.CheckLine
 	rows := map[int64][]string{}
 	for _, row := range rowsWith(f, countPrefix, ".counted") {
+		if passed[lotOfRow(row)] {
+			continue
+		}
 		l := inventory.CheckLine{LotID: lotOfRow(row), Counted: f.number(row + ".counted")}
 		l.Reason, l.CameFrom = readReason(f.text(row + ".reason"))
 		if f.text(row+".counted") == "" {
@@ -63,7 +96,11 @@ func rowToExplain(f *form, of, rest []string) string {
 	return of[0]
 }
 
-const countPrefix = "row."
+const (
+	countPrefix = "row."
+	seenPrefix  = "seen."
+	offList     = "-1" // the line of what is not on the list
+)
 
 func rowName(line int, lot int64) string {
 	return countPrefix + strconv.Itoa(line) + "." + formatID(lot)

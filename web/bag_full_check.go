@@ -23,6 +23,7 @@ type fullCheckPage struct {
 	Modules                           []ModuleView // each checked by its own label
 	OutOfService                      bool         // the bag was taken off, and this check may put it back
 	Returns                           bool         // it shall
+	Partial                           Field        // says how many lines were not counted, where it was sent without them
 }
 
 // CountPouch is a pouch of the form.
@@ -36,16 +37,8 @@ type CountPouch struct {
 type CountFields struct {
 	Name      string
 	Asked     message.Message
-	Elsewhere bool  // nothing to count here
-	Seen      Field // ticked when its lots were looked at; a help to the eye that is not recorded
+	Elsewhere bool // nothing to count here
 	Lots      []LotFields
-}
-
-// tick adds the box of a line that has something to count, ticked as it was.
-func (c *CountFields) tick(f *form) {
-	if len(c.Lots) > 0 {
-		c.Seen = f.field("seen."+c.Lots[0].Row, message.M("counted"))
-	}
 }
 
 // LotFields is one lot to be counted.
@@ -54,7 +47,8 @@ type LotFields struct {
 	Row             string // prefix of its fields' names
 	Expected        string
 	Counted, Reason Field
-	Open            bool // the reason is shown
+	Seen            Field // ticked when it was looked at
+	Open            bool  // the reason is shown
 }
 
 var countReasonOptions = optionsOf([]inventory.CountReason{inventory.CountUsed, inventory.CountMissing,
@@ -72,10 +66,10 @@ func (s *server) recordFullCheck(v *visit, f *form) error {
 	if f.text("more") != "" {
 		return s.fullCheckForm(v, f, nil)
 	}
-	counts := readCounts(f)
+	counts, left := readTicked(f)
 	in := inventory.Check{Bag: v.Param("code"), Kind: inventory.FullCheck, SeenPosition: f.id("position"),
 		HappenedAt: v.madeAt(), SealSeen: f.text("seal_seen"), SealSet: f.text("seal_set"), Note: f.text("note"),
-		Lines: counts.lines, ReturnToService: f.text("return_to_service") != ""}
+		Lines: counts.lines, NotCounted: left, ReturnToService: f.text("return_to_service") != ""}
 	var foundAt []int
 	in.Found, foundAt = readFound(f)
 	var err error
@@ -116,7 +110,7 @@ func (s *server) fullCheckForm(v *visit, f *form, failed error) error {
 	p.SealSeen = f.field("seal_seen", message.M("Seal found")).WithHint(message.M("As read"))
 	p.SealSet = f.field("seal_set", message.M("New seal number"))
 	p.Signing = f.signing(anyControlled(c.Items)).folded()
-	p.Note = f.area("note", message.M("Note"))
+	p.Note, p.Partial = f.area("note", message.M("Note")), f.field("partial", message.M("Record as partial"))
 	position := f.id("position")
 	if f.values.Get("position") == "" || inventory.KindOf(failed) == inventory.Stale {
 		position = c.Bag.Position
@@ -136,7 +130,6 @@ func countPouches(c inventory.Checklist, f *form, next []NextBag) []CountPouch {
 			for _, l := range line.Lots {
 				row.Lots = append(row.Lots, lotFields(f, rowName(line.Line, l.LotID), l, next))
 			}
-			row.tick(f)
 			pouch.Act = pouch.Act || line.Act
 			pouch.Rows = append(pouch.Rows, row)
 		}
@@ -195,6 +188,7 @@ func lotFields(f *form, row string, l LotView, next []NextBag) LotFields {
 	}
 	x.Reason = f.choice(row+".reason", message.M("Reason: {1} differs", l.Name), keepChosen(countReasons(next),
 		f.values.Get(row+".reason")))
+	x.Seen = f.field(seenPrefix+row, message.M("{1}, {2}", l.Name, l.Label))
 	x.Open = x.Reason.Value != "" || x.Reason.Fix != nil
 	return x
 }

@@ -2,6 +2,7 @@ package web
 
 import (
 	"context"
+	"fmt"
 	"net"
 	"net/http"
 	"net/http/httptest"
@@ -99,6 +100,12 @@ func (b *browser) press(selector string) {
 	require.NoError(b.t, err, selector)
 }
 
+// tickAll looks at everything of a full check.
+func (b *browser) tickAll() {
+	b.t.Helper()
+	ask[bool](b, `[...document.querySelectorAll(".seen input:not(:checked)")].forEach(e => e.click()) || true`)
+}
+
 func ask[T any](b *browser, script string) T {
 	b.t.Helper()
 	v, err := chromedp.Run(b.ctx, chromedp.Evaluate[T](script))
@@ -154,6 +161,7 @@ func TestCountingByTouch(t *testing.T) {
 	b.do(chromedp.Click(row + " .stepper button:last-child"))
 	assert.False(t, ask[bool](b, why))
 	b.do(chromedp.Click(row+" .stepper button:first-child"), chromedp.SetValue(row+" select", "missing"))
+	b.tickAll()
 	b.press("form.counts > button.main")
 	assert.Contains(t, b.text(), "Full check recorded.")
 	assert.Contains(t, b.text(), "needs 2, has 1")
@@ -190,6 +198,29 @@ func TestCountedPouchesFold(t *testing.T) {
 	ask[bool](b, `(e => { e.setCustomValidity("why?"); e.form.reportValidity(); return true; })(document.querySelector(`+
 		`".pouch:nth-of-type(1) input[type=number]"))`)
 	assert.True(t, ask[[]bool](b, open)[0], "to be put right")
+}
+
+// Changing one batch ticks that batch alone. A full check with nothing counted is asked about at once; by one more
+// touch it is a partial one, which renews no date.
+func TestNotCounted(t *testing.T) {
+	w := newWorld(t)
+	w.receive("TQ", "A9", "2029-01", 3)
+	w.restock("CEN-01", "100236", "TQ/A9", 1)
+	b := newBrowser(t, w)
+	b.as(w, "Kim Crew")
+	b.open("/b/CEN-01/full-check")
+	const main, ticks = "form.counts > button.main", `document.querySelectorAll(".seen input:checked").length`
+	b.do(chromedp.Click(main))
+	lines := ask[int](b, `document.querySelectorAll(".row:has(.seen)").length`)
+	b.sees(fmt.Sprint(lines, " lines not counted"))
+	assert.True(t, ask[bool](b, `document.querySelector(".partial button").checkVisibility()`))
+	row := fmt.Sprintf(".lotrow:has([name='row.0.%d.counted'])", w.lots["TQ/A9"])
+	b.do(chromedp.Click(row + " .stepper button:first-child"))
+	assert.Equal(t, 1, ask[int](b, ticks), "the other batch was not looked at")
+	assert.Contains(t, ask[string](b, `document.querySelector(".progress").textContent`), "0 of ")
+	b.do(chromedp.SetValue(row+" select", "missing"))
+	b.press(".partial button")
+	b.sees(fmt.Sprint("Full check, ", lines, " lines not counted recorded."))
 }
 
 // More than lies in the bag is asked about at once, whether tapped or typed.

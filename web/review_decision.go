@@ -55,7 +55,7 @@ func (s *server) decideCheck(v *visit, f *form) error {
 	in := shift.CheckDecision{Decision: inventory.DecisionKind(f.text("decision")), Reason: f.text("reason")}
 	var foundAt []int
 	if in.Decision == inventory.DecideEdit {
-		counts = readCounts(f)
+		counts = readCounts(f, nil)
 		in.Lines = counts.lines
 		in.Found, foundAt = readFound(f)
 	}
@@ -75,7 +75,7 @@ func (s *server) checkDecisionForm(v *visit, f *form, failed error) error {
 		f.values = startFound(x.Found)
 	}
 	p := &decideCheckPage{Base: Base{Title: message.M("{1} of {2}", checkWords[x.Kind], x.Bag)}, Check: x.Check,
-		What: checkWords[x.Kind],
+		What: checkText(x.Check),
 		Done: whenAt(x.HappenedAt, x.Station), Decided: x.Decision,
 		Waits: x.Status == inventory.StatusToReview, HasSeal: x.SealSeen != "" || x.SealBroken ||
 			x.SealSet != "",

@@ -173,7 +173,7 @@ func (s *server) records(v *visit, f inventory.RecordFilter, page inventory.Page
 func reviewRows(d storeroom.Desk, at func(bag string) inventory.Station) (checks, uses []ReviewRow) {
 	for _, c := range d.Checks {
 		station := at(c.Bag)
-		checks = append(checks, ReviewRow{Href: "/review/checks/" + formatID(c.ID), Bag: c.Bag, What: checkWords[c.Kind],
+		checks = append(checks, ReviewRow{Href: "/review/checks/" + formatID(c.ID), Bag: c.Bag, What: checkText(c),
 			By: c.By, Done: whenAt(c.HappenedAt, station), Recorded: whenAt(c.RecordedAt, station), Because: c.ReviewBecause})
 	}
 	for _, u := range d.Uses {

@@ -221,6 +221,15 @@ func (x *verdictWalk) record(i int, c inventory.Checklist) (to string, values ur
 		if c.Bag.OutOfService != nil {
 			values["return_to_service"] = sometimes("yes")
 		}
+		if x.dice.IntN(3) == 0 {
+			values.Set("partial", "yes")
+			values.Del("return_to_service")
+			for name := range values {
+				if strings.HasPrefix(name, seenPrefix) && x.dice.IntN(2) == 0 {
+					values.Del(name)
+				}
+			}
+		}
 	}
 	return to, values, true
 }
@@ -327,6 +336,7 @@ func TestRecordsOfOneBagWaitInTurn(t *testing.T) {
 		askLater[string](b, fmt.Sprintf(waits, `r => r.fields.find(([n]) => n === "incident")[1]`)))
 	b.open("/b/CEN-01/full-check")
 	b.taken()
+	b.tickAll()
 	b.do(chromedp.SetValue("[name=seal_set]", "501"), chromedp.Click("form[data-keep] > button.main"))
 	b.at("/b/CEN-01")
 	b.sees("To review: Full check")

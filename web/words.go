@@ -244,6 +244,19 @@ func optionsOf[T ~string](all []T, words map[T]message.Message) []Option {
 	return out
 }
 
+// checkText names a check, and says what it left out.
+func checkText(c inventory.Check) message.Message {
+	return message.Join(", ", checkWords[c.Kind], leftOut(c))
+}
+
+// leftOut says how many lines a check did not count; nothing of one that counted all.
+func leftOut(c inventory.Check) message.Message {
+	if c.NotCounted == 0 {
+		return nil
+	}
+	return message.M("{1} {1|line|lines} not counted", c.NotCounted)
+}
+
 var checkWords = map[inventory.CheckKind]message.Message{inventory.SealCheck: message.M("Seal check"),
 	inventory.FullCheck: message.M("Full check")}
 

@@ -155,6 +155,7 @@ const recordScript = `(async (button, values) => {
 		if (!field) throw new Error("no " + where + " on " + document.body.innerText);
 		field.value = value;
 	}
+	form.querySelectorAll(".seen input").forEach(e => { e.checked = true; });
 	const key = form.elements.key.value;
 	if (!b.checkVisibility()) return "hidden";
 	sessionStorage.pressed = key;

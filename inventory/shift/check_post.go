@@ -35,9 +35,10 @@ func (t *checkTaking) carryOut(c inventory.Check, plan checkPlan) error {
 	if err := t.seal(&b, c, source); err != nil {
 		return err
 	}
-	if c.Kind == inventory.FullCheck {
+	switch {
+	case c.Whole():
 		b.LastFullCheck = max(b.LastFullCheck, c.HappenedAt)
-	} else {
+	case c.Kind == inventory.SealCheck:
 		b.LastSealCheck = max(b.LastSealCheck, c.HappenedAt)
 	}
 	for _, o := range plan.observations {
@@ -70,9 +71,8 @@ func (t *checkTaking) seal(b *inventory.Bag, c inventory.Check, source string) e
 		return nil
 	}
 	other := c.SealSeen != "" && b.Seal != "" && !inventory.SameSeal(c.SealSeen, b.Seal)
-	full := c.Kind == inventory.FullCheck
-	report := ReportedSeal{At: c.HappenedAt, seen: c.SealSeen, broken: c.SealBroken, Opens: full, clears: full,
-		Set: c.SealSet}
+	report := ReportedSeal{At: c.HappenedAt, seen: c.SealSeen, broken: c.SealBroken,
+		Opens: c.Kind == inventory.FullCheck, clears: c.Whole(), Set: c.SealSet}
 	if err := RecordSeal(t.w, b, report, c.By, source); err != nil {
 		return err
 	}

@@ -144,7 +144,7 @@ func fullChecks(r inventory.Reader, stations []string, since inventory.Instant) 
 	all, err := r.Checks(inventory.RecordFilter{AtStations: stations, Since: since.Add(-checkLookback)}, inventory.Page{})
 	out := map[string][]inventory.Instant{}
 	for _, c := range all {
-		if c.Kind == inventory.FullCheck && c.Status != inventory.StatusRejected &&
+		if c.Whole() && c.Status != inventory.StatusRejected &&
 			c.Status != inventory.StatusWithdrawn {
 			out[c.Bag] = append(out[c.Bag], c.HappenedAt)
 		}

@@ -120,7 +120,7 @@ func finishReview(r inventory.Reader, c inventory.Check, rows map[int64]*CountRe
 	for lot, x := range rows {
 		x.Lot, x.Expected = lots[lot], x.Now-since[lot]
 		x.Posted = x.Now
-		if x.Listed || c.Kind == inventory.FullCheck {
+		if x.Listed || c.Whole() {
 			x.Posted += x.Counted - x.Expected
 		}
 		out = append(out, *x)

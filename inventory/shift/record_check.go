@@ -225,7 +225,7 @@ func (t *checkTaking) plan(c inventory.Check, since map[int64]int) (checkPlan, e
 		expected[lot] -= n
 	}
 	var plan checkPlan
-	if plan.movements, err = inventory.PlanCounts(t.bag.Code, c.Lines, expected, c.HappenedAt); err != nil {
+	if plan.movements, err = inventory.PlanCounts(t.bag.Code, c.Lines, c.Asks(expected), c.HappenedAt); err != nil {
 		return plan, err
 	}
 	plan.movements = inventory.Unsettled(plan.movements, t.says)

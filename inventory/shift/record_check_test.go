@@ -1,6 +1,7 @@
 package shift_test
 
 import (
+	"slices"
 	"testing"
 	"time"
 
@@ -10,6 +11,7 @@ import (
 	"stowkeeper/inventory"
 	"stowkeeper/inventory/fixture"
 	"stowkeeper/inventory/inventorytest"
+	"stowkeeper/inventory/shift"
 	"stowkeeper/inventory/store/storetest"
 )
 
@@ -158,6 +160,47 @@ func TestFullCheck(t *testing.T) {
 			inventorytest.RequireKind(t, inventory.NotFound, err)
 		}
 		assert.Equal(t, inventory.ReadyWithGaps, h.Readiness("N-01").State)
+		h.Verify()
+	})
+}
+
+// TestPartialCheck: a full check that left lines out says of the lots that it names what it counted, and renews, clears
+// and settles nothing else; one of before counts whole.
+func TestPartialCheck(t *testing.T) {
+	t.Parallel()
+	storetest.Engines(t, func(t *testing.T, s inventory.Store) {
+		h := fixture.NewStowed(t, s)
+		all, had := h.FullCheck(), h.Holds("N-01")
+		c := fixture.Counting(all, h.Dressings.ID, 3, inventory.CountUsed)
+		c.Lines = slices.DeleteFunc(c.Lines, func(l inventory.CheckLine) bool { return l.LotID != h.Dressings.ID })
+		_, err := h.S.Shift.RecordCheck(h.Ctx, fixture.Crew, c, "")
+		inventorytest.RequireFields(t, err, "lines", "lines", "lines")
+		c.NotCounted = 2
+		before := h.Bag("N-01").LastFullCheck
+		c = h.Record(c)
+		assert.Equal(t, inventory.StatusAccepted, c.Status)
+		had[h.Dressings.ID] = 3
+		assert.Equal(t, had, h.Holds("N-01"))
+		assert.Equal(t, before, h.Bag("N-01").LastFullCheck)
+		kept, err := h.S.Shift.Check(h.Ctx, fixture.Crew, c.ID)
+		require.NoError(t, err)
+		assert.Equal(t, 2, kept.NotCounted)
+		record, err := h.S.Shift.CheckRecord(h.Ctx, fixture.Manager, nil, 7)
+		require.NoError(t, err)
+		i := slices.IndexFunc(record.Bags, func(b shift.BagChecks) bool { return b.Bag == "N-01" })
+		assert.Equal(t, 1, record.Bags[i].FullDone, "the one before it")
+
+		// Decided later it takes nothing of what it did not name.
+		late := inventory.Check{Bag: "N-01", Kind: inventory.FullCheck, SeenPosition: c.SeenPosition, NotCounted: 3,
+			Lines: []inventory.CheckLine{{LotID: h.Pens.ID, Counted: 0, Reason: inventory.CountMissing}}}
+		late = h.Record(late)
+		require.Equal(t, inventory.StatusToReview, late.Status)
+		_, err = h.S.Shift.DecideCheck(h.Ctx, fixture.Keeper, late.ID, shift.CheckDecision{Decision: inventory.DecideAccept,
+			Reason: "so"})
+		require.NoError(t, err)
+		delete(had, h.Pens.ID)
+		assert.Equal(t, had, h.Holds("N-01"))
+		assert.Equal(t, before, h.Bag("N-01").LastFullCheck)
 		h.Verify()
 	})
 }

@@ -23,6 +23,7 @@ type bagCheckRow struct {
 	Decision        document[*inventory.Decision]
 	RequestKey      code
 	ReturnToService bool
+	NotCounted      int
 }
 
 func (r reader) Check(id int64) (inventory.Check, error) {

@@ -35,7 +35,7 @@ func decision() *inventory.Decision {
 func fullCheck() inventory.Check {
 	return inventory.Check{
 		Bag: bagOne, Kind: inventory.FullCheck, HappenedAt: noon - 9, RecordedAt: noon, By: "A. Tester", SeenPosition: 4,
-		SealSeen: "S-1", SealBroken: true, SealSet: "S-2", ReturnToService: true,
+		SealSeen: "S-1", SealBroken: true, SealSet: "S-2", ReturnToService: true, NotCounted: 3,
 		Lines: []inventory.CheckLine{{LotID: 3, Counted: 0, Reason: inventory.CountUsed, Incident: "INC 7"},
 			{LotID: 4, Counted: 2}},
 		Found: []inventory.FoundLine{{

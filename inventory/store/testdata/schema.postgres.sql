@@ -81,6 +81,7 @@ CREATE TABLE bag_check (
     decision jsonb,
     request_key text COLLATE "C",
     return_to_service boolean NOT NULL,
+    not_counted bigint NOT NULL,
     CONSTRAINT bag_check_kind_check CHECK ((kind = ANY (ARRAY['seal'::text, 'full'::text]))),
     CONSTRAINT bag_check_status_check CHECK ((status = ANY (ARRAY['accepted'::text, 'to_review'::text, 'rejected'::text, 'withdrawn'::text]))),
     CONSTRAINT bag_check_bag_fkey FOREIGN KEY (bag) REFERENCES bag(code),

@@ -65,7 +65,7 @@ CREATE TABLE "bag_check" (
     review_because TEXT NOT NULL,
     decision TEXT CHECK (decision IS NULL OR json_valid(decision)),
     request_key TEXT,
-    return_to_service INTEGER NOT NULL CHECK (return_to_service IN (0, 1)),
+    return_to_service INTEGER NOT NULL CHECK (return_to_service IN (0, 1)), not_counted INTEGER NOT NULL DEFAULT 0,
     UNIQUE (request_key)
 ) STRICT;
 

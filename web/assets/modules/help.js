@@ -3,9 +3,35 @@ import { t } from "./say.js";
 // Small helps; every page works without them.
 "use strict";
 
+// What a full check must look at: a box a batch, several of them on some lines.
+// Changed counts and inspected devices were looked at.
+function looked(box) {
+  var row = box.closest(".lotrow") || box.parentNode.parentNode.querySelector(".lotrow");
+  var n = row.querySelector("input[type=number]"), lot = box.name.split(".").pop();
+  return box.checked || n.value !== row.querySelector("[name$='.expected']").value || row.querySelector("select").value !== "" ||
+    [].some.call(box.form.querySelectorAll("[name^='point." + lot + ".']:checked"), function () { return true; });
+}
+
+function linesLeft(form) {
+  return [].filter.call(form.querySelectorAll(".row"), function (row) { return ![].every.call(row.querySelectorAll(".seen input"), looked); });
+}
+
+// What was not counted is asked about before it is sent.
+document.addEventListener("submit", function (e) {
+  var ask = e.target.querySelector(".partial"), left = ask ? linesLeft(e.target) : [], by = e.submitter;
+  if (!left.length || (by && by.name)) return;
+  e.preventDefault();
+  ask.hidden = false;
+  ask.querySelector(".fix").textContent = t("{1} {1|line|lines} not counted", left.length);
+  var fold = left[0].closest("details");
+  if (fold) fold.open = true;
+  left[0].querySelector(".seen input").focus();
+  ask.scrollIntoView({ block: "end" });
+});
+
 // A form that was sent says so, and cannot be sent twice by an eager thumb.
 document.addEventListener("submit", function (e) {
-  if (e.target.method !== "post") return;
+  if (e.target.method !== "post" || e.defaultPrevented) return;
   if (e.target.dataset.sent) { e.preventDefault(); return; }
   e.target.dataset.sent = "yes";
   var b = e.submitter;
@@ -27,7 +53,7 @@ document.documentElement.classList.add("js");
 document.querySelectorAll(".counts .lotrow > input[type=number]").forEach(function (input) {
   var row = input.parentNode, box = document.createElement("span");
   var expected = row.querySelector("input[name$='.expected']");
-  var why = row.querySelector("details"), seen = row.parentNode.querySelector(".seen input");
+  var why = row.querySelector("details"), seen = row.querySelector(".seen input") || row.parentNode.querySelector(".seen input");
   box.className = "stepper";
   row.insertBefore(box, input);
   row.classList.add("stepped");
@@ -119,12 +145,11 @@ document.querySelectorAll(".counts > .pouch").forEach(function (pouch, i, all) {
 
 // How far a count has come stands at the foot of the screen all the way.
 document.querySelectorAll(".counts .progress").forEach(function (line) {
-  var all = [].slice.call(line.closest("form").querySelectorAll(".seen input"));
+  var form = line.closest("form"), all = [].filter.call(form.querySelectorAll(".row"), function (row) { return row.querySelector(".seen"); }).length;
   function show() {
-    var n = all.filter(function (box) { return box.checked; }).length;
-    line.textContent = t("{1} of {2} {2|line|lines} counted", n, all.length);
+    line.textContent = t("{1} of {2} {2|line|lines} counted", all - linesLeft(form).length, all);
   }
-  if (!all.length) return;
+  if (!all) return;
   line.hidden = false;
   line.closest("form").addEventListener("change", show);
   show();

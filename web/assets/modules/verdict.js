@@ -24,6 +24,15 @@ export function touches(row, bag) {
   return row.bag === bag || row.fields.some(([name, value]) => value === "from:" + bag || (value > 0 && name.startsWith("use.") && name.split("@")[1].replace(/\.qty$/, "") === bag));
 }
 
+// leavesOut tells whether a full check left a batch out: then it is partial, and
+// neither renews nor settles what a look at the whole bag does.
+function leavesOut(fields, of) {
+  const rows = fields.filter(([n]) => /^row\..*\.counted$/.test(n)).map(([n]) => n.slice(0, -8)), lotOf = (n) => n.split(".")[2];
+  const looked = rows.filter((n) => of(n + ".reason") || of(n + ".counted") !== of(n + ".expected")).map(lotOf);
+  looked.push(...fields.filter(([n, v]) => v && n.startsWith("point.")).map(([n]) => n.split(".")[1]));
+  return rows.some((n) => !of("seen." + n) && !looked.includes(lotOf(n)));
+}
+
 // apply changes what a verdict rests on by a record. A full check that goes to
 // review takes away what it misses, and mends nothing.
 function apply(r, bag, row, review) {
@@ -46,9 +55,11 @@ function apply(r, bag, row, review) {
   if (kind === "seal-check") seal(r, { broken: of("broken"), seen: of("seal_seen") });
   if (kind === "seal") seal(r, { opens: of("opened"), set: of("seal_set") });
   if (kind === "use") seal(r, { opens: true, clears: true, set: of("seal_set") });
+  const part = kind === "full-check" && of("partial") && leavesOut(row.fields, of);
   if (kind === "full-check" && review) r.b.push({ t: t("To review: {1}", t("Full check")) });
   else if (kind === "full-check") {
-    seal(r, { seen: of("seal_seen"), opens: true, clears: true, set: of("seal_set") });
+    seal(r, { seen: of("seal_seen"), opens: true, clears: !part, set: of("seal_set") });
+    if (part) return;
     r.a = r.a.filter((f) => f.k !== "full");
     if (of("return_to_service")) r.off = "";
   }
