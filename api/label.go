@@ -156,7 +156,7 @@ func (s *server) printLabels(ctx context.Context, in *LabelsQuery) (*file, error
 	}
 	var buf bytes.Buffer
 	_, err = labels.WritePDF(&buf, job.sheet, job.labels, job.opt)
-	return &file{Disposition: `inline; filename="labels.pdf"`, Body: buf.Bytes()}, labelError(err, job.named)
+	return &file{Disposition: `inline; filename="labels.pdf"`, Body: whole(buf.Bytes())}, labelError(err, job.named)
 }
 
 type labelPageQuery struct {
@@ -171,7 +171,7 @@ func (s *server) previewLabels(ctx context.Context, in *labelPageQuery) (*file, 
 	}
 	var buf bytes.Buffer
 	_, err = labels.WriteSheetSVG(&buf, job.sheet, job.labels, job.opt, in.Page)
-	return &file{Body: buf.Bytes()}, labelError(err, job.named)
+	return &file{Body: whole(buf.Bytes())}, labelError(err, job.named)
 }
 
 type calibrationQuery struct {
@@ -185,7 +185,7 @@ func (s *server) printCalibration(ctx context.Context, in *calibrationQuery) (*f
 	}
 	var buf bytes.Buffer
 	err = labels.WriteCalibration(&buf, sheet, opt)
-	return &file{Disposition: `inline; filename="calibration.pdf"`, Body: buf.Bytes()}, labelError(err, "")
+	return &file{Disposition: `inline; filename="calibration.pdf"`, Body: whole(buf.Bytes())}, labelError(err, "")
 }
 
 // LabelSize is the size of one label.
@@ -270,7 +270,7 @@ func (s *server) oneLabel(ctx context.Context, ask storeroom.LabelAsk, in LabelS
 	}
 	var buf bytes.Buffer
 	err = labelError(draw(&buf, labelof.Facts(facts[0], s.opt.BaseURL), sheet.Label), "sheet")
-	return &file{Body: buf.Bytes()}, err
+	return &file{Body: whole(buf.Bytes())}, err
 }
 
 // labelError tells a caller what labels says about a request: which parameter is wrong, or what cannot be printed so

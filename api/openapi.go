@@ -79,5 +79,5 @@ func addShadowed(r huma.Registry, s *huma.Schema, t reflect.Type) {
 
 func (s *server) getOpenAPI(context.Context, *struct{}) (*file, error) {
 	b, err := s.document()
-	return &file{Body: b}, err
+	return &file{Body: whole(b)}, err
 }

@@ -60,7 +60,7 @@ func (s *server) getShortagesCSV(ctx context.Context, in *shortageFileQuery) (*f
 	if err := table.WriteCSV(&out, part(rep)); err != nil {
 		return nil, err
 	}
-	return &file{Disposition: `attachment; filename="shortages-` + in.Part + `.csv"`, Body: out.Bytes()}, nil
+	return &file{Disposition: `attachment; filename="shortages-` + in.Part + `.csv"`, Body: whole(out.Bytes())}, nil
 }
 
 func rowsTable(rep inventory.Shortages) [][]string {

@@ -1,8 +1,7 @@
 package web
 
 import (
-	"bytes"
-	"errors"
+	"io"
 	"net/http"
 
 	"stowkeeper/inventory/message"
@@ -22,21 +21,20 @@ const (
 )
 
 func (s *server) exportXLSX(v *visit) error {
-	var buf bytes.Buffer
-	return s.export(v, workbook.New(&buf), &buf, xlsxType, "stowkeeper.xlsx")
+	return s.export(v, workbook.New, xlsxType, "stowkeeper.xlsx")
 }
 
 func (s *server) exportZip(v *visit) error {
-	var buf bytes.Buffer
-	return s.export(v, table.NewZip(&buf), &buf, zipType, "stowkeeper.zip")
+	return s.export(v, table.NewZip, zipType, "stowkeeper.zip")
 }
 
-// export makes the whole file before any of it is sent, so that one that fails half way is not taken for all.
-func (s *server) export(v *visit, sink table.Sink, buf *bytes.Buffer, contentType, name string) error {
-	if err := errors.Join(s.svc.Exchange.Export(v.ctx(), v.actor, sink), sink.Close()); err != nil {
+func (s *server) export(v *visit, sink func(io.Writer) table.Sink, contentType, name string) error {
+	made, err := s.svc.Exchange.ExportFile(v.ctx(), v.actor, sink)
+	if err != nil {
 		return err
 	}
-	v.Header("Content-Disposition", `attachment; filename="`+name+`"`)
-	v.Data(http.StatusOK, contentType, buf.Bytes())
+	defer made.Close()
+	v.DataFromReader(http.StatusOK, made.Size, contentType, made,
+		map[string]string{"Content-Disposition": `attachment; filename="` + name + `"`})
 	return nil
 }

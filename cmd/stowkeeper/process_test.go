@@ -59,12 +59,20 @@ func serve(t testing.TB, db string) *process {
 // begin starts a server and waits for the line that has its address.
 func begin(t testing.TB, line *regexp.Regexp, args ...string) *process {
 	t.Helper()
+	path := os.Args[0]
+	if args[0] == "demo" {
+		path = demoBinary(t)
+	}
+	return beginAs(t, path, line, args...)
+}
+
+// beginAs starts a server by one of its binaries.
+func beginAs(t testing.TB, path string, line *regexp.Regexp, args ...string) *process {
+	t.Helper()
 	ctx, cancel := context.WithCancel(context.Background())
 	p := &process{t: t, cmd: command(ctx, "tied", args...), printed: &lockedBuffer{}, log: &lockedBuffer{},
 		ended: make(chan struct{}), cancel: cancel}
-	if args[0] == "demo" {
-		p.cmd.Path = demoBinary(t)
-	}
+	p.cmd.Path = path
 	p.cmd.Stderr = p.log
 	input, err := p.cmd.StdinPipe() // open for as long as the tests live
 	require.NoError(t, err)

@@ -16,7 +16,6 @@ func init() {
 	raced = true
 	batch, writesARound = 200, 4
 	demoBinary = withoutDetector
-	raced = true
 }
 
 var built struct {

@@ -3,7 +3,10 @@ package exchange
 import (
 	"context"
 	_ "embed"
+	"errors"
 	"fmt"
+	"io"
+	"os"
 	"reflect"
 	"strconv"
 	"strings"
@@ -44,6 +47,46 @@ func (s *Service) Export(ctx context.Context, by inventory.Actor, out table.Sink
 	})
 }
 
+// File is an export in a temporary file, which goes when it is closed.
+type File struct {
+	*os.File
+	Size int64 // in bytes
+}
+
+// Close removes the file.
+func (f *File) Close() error { return errors.Join(f.File.Close(), os.Remove(f.Name())) }
+
+// ExportFile writes an export whole before any of it can be read, so that one that fails half way is not taken for
+// all. Refuses: Forbidden without keep_lists; Unavailable while two others are made.
+func (s *Service) ExportFile(ctx context.Context, by inventory.Actor, sink func(io.Writer) table.Sink) (*File, error) {
+	if err := by.Must(inventory.ActKeepLists, ""); err != nil {
+		return nil, err
+	}
+	select {
+	case s.busy <- struct{}{}:
+		defer func() { <-s.busy }()
+	default:
+		return nil, inventory.Refuse(inventory.Unavailable, "Busy. Try again in a minute.")
+	}
+	made, err := os.CreateTemp("", "stowkeeper-export-*")
+	if err != nil {
+		return nil, err
+	}
+	f := &File{File: made}
+	out := sink(made)
+	err = errors.Join(s.Export(ctx, by, out), out.Close())
+	if err == nil {
+		f.Size, err = made.Seek(0, io.SeekCurrent)
+	}
+	if err == nil {
+		_, err = made.Seek(0, io.SeekStart)
+	}
+	if err != nil {
+		return nil, errors.Join(err, f.Close())
+	}
+	return f, nil
+}
+
 // exporting is one export under way.
 type exporting struct {
 	r        inventory.Reader
@@ -70,9 +113,16 @@ func each[T any](all []T, err error, do func(T) error) error {
 
 // pages reads a list a thousand at a time, by ids.
 func pages[F, T any](read func(F, inventory.Page) ([]T, error), of F, do func(T) error) error {
+	return parts(read, of, func(part []T) error { return each(part, nil, do) })
+}
+
+func parts[F, T any](read func(F, inventory.Page) ([]T, error), of F, do func([]T) error) error {
 	for p := (inventory.Page{Limit: 1000}); ; {
 		part, err := read(of, p)
-		if err := each(part, err, do); err != nil || len(part) < p.Limit {
+		if err == nil && len(part) > 0 {
+			err = do(part)
+		}
+		if err != nil || len(part) < p.Limit {
 			return err
 		}
 		last := reflect.ValueOf(part[len(part)-1])

@@ -53,16 +53,23 @@ var stockColumns = columnsOf[stockRow]([]column{
 // stock writes what lies where by lot id: where dates are equal the older lot
 // goes out first, and an import keeps that order.
 func (x *exporting) stock(add func(stockRow) error) error {
-	all, err := x.r.Stock(inventory.StockFilter{Stations: x.stations})
-	slices.SortStableFunc(all, func(a, b inventory.Stock) int { return int(a.Lot.ID - b.Lot.ID) })
-	return each(all, err, func(st inventory.Stock) error {
-		l := st.Lot
-		product, err := x.product(l.Item, l.Product)
-		if err != nil {
-			return err
+	lots := inventory.LotFilter{Stations: x.stations, Held: true}
+	return parts(x.r.Lots, lots, func(part []inventory.Lot) error {
+		of := inventory.StockFilter{Stations: x.stations}
+		for _, l := range part {
+			of.Lots = append(of.Lots, l.ID)
 		}
-		return add(stockRow{st.Place, l.Item, product, l.BatchNo, l.Serial, l.MadeOn.String(), l.EndPrinted, l.EndWording,
-			st.Qty, l.ReceivedOn, l.InspectedOn, l.Cycles, formerNumbers(l.Batch), l.Clocks})
+		all, err := x.r.Stock(of)
+		slices.SortStableFunc(all, func(a, b inventory.Stock) int { return int(a.Lot.ID - b.Lot.ID) })
+		return each(all, err, func(st inventory.Stock) error {
+			l := st.Lot
+			product, err := x.product(l.Item, l.Product)
+			if err != nil {
+				return err
+			}
+			return add(stockRow{st.Place, l.Item, product, l.BatchNo, l.Serial, l.MadeOn.String(), l.EndPrinted,
+				l.EndWording, st.Qty, l.ReceivedOn, l.InspectedOn, l.Cycles, formerNumbers(l.Batch), l.Clocks})
+		})
 	})
 }
 

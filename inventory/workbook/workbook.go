@@ -17,13 +17,8 @@ import (
 	"stowkeeper/inventory/table"
 )
 
-// Limits of a workbook that is read, in bytes: of all its parts unpacked, and
-// of a part that is kept in memory rather than in a temporary file.
-const (
-	maxUnpacked = 256 << 20
-	maxInMemory = 4 << 20
-	maxParts    = 2000
-)
+// maxInMemory is the largest sheet, in bytes, that is kept in memory rather than in a temporary file.
+const maxInMemory = 64 << 10
 
 var options = excelize.Options{
 	UnzipSizeLimit: maxUnpacked, UnzipXMLSizeLimit: maxInMemory,
@@ -44,12 +39,10 @@ func Open(data io.ReaderAt, size int64) (*Book, error) {
 	if err != nil {
 		return nil, bad
 	}
-	var sum uint64
-	for _, part := range z.File {
-		sum += part.UncompressedSize64
-		if sum > maxUnpacked || part.UncompressedSize64 > maxUnpacked || len(z.File) > maxParts {
-			return nil, &table.BadError{Fix: "the workbook is too large unpacked; save each sheet as CSV"}
-		}
+	if err := fit(z); errors.Is(err, errTooLarge) {
+		return nil, &table.BadError{Fix: "the workbook is too large unpacked; save each sheet as CSV"}
+	} else if err != nil {
+		return nil, bad
 	}
 	f, err := openFile(io.NewSectionReader(data, 0, size))
 	if err != nil {

@@ -1,8 +1,11 @@
 package workbook_test
 
 import (
+	"archive/zip"
 	"bytes"
 	"io"
+	"strconv"
+	"strings"
 	"testing"
 	"time"
 
@@ -115,4 +118,97 @@ func FuzzWorkbook(f *testing.F) {
 			t.Fatal(err)
 		}
 	})
+}
+
+// packed makes a workbook of one sheet, of rows after a first one, and with other parts that it is given. Long ones are
+// written as one text so many times, and take next to nothing packed.
+func packed(t testing.TB, rows string, other map[string]string) []byte {
+	t.Helper()
+	var buf bytes.Buffer
+	sink := workbook.New(&buf)
+	require.NoError(t, sink.Begin("stock", []table.Column{{Name: "a"}}))
+	require.NoError(t, sink.Close())
+	from, err := zip.NewReader(bytes.NewReader(buf.Bytes()), int64(buf.Len()))
+	require.NoError(t, err)
+	var out bytes.Buffer
+	to := zip.NewWriter(&out)
+	for _, part := range from.File {
+		in, err := part.Open()
+		require.NoError(t, err)
+		text, err := io.ReadAll(in)
+		require.NoError(t, err)
+		w, err := to.Create(part.Name)
+		require.NoError(t, err)
+		_, err = w.Write(bytes.Replace(text, []byte("</sheetData>"), []byte(rows+"</sheetData>"), 1))
+		require.NoError(t, err)
+	}
+	for name, text := range other {
+		w, err := to.Create(name)
+		require.NoError(t, err)
+		_, err = io.WriteString(w, text)
+		require.NoError(t, err)
+	}
+	require.NoError(t, to.Close())
+	return out.Bytes()
+}
+
+// TestWorkbookThatWouldFillTheMemory: a few kilobytes that unpack to much are refused before the library beneath holds
+// them, and told what to do.
+func TestWorkbookThatWouldFillTheMemory(t *testing.T) {
+	const m = 1 << 20
+	for name, c := range map[string]struct {
+		rows    string
+		other   map[string]string
+		refused bool
+	}{
+		"as people make them": {strings.Repeat(`<row><c t="inlineStr"><is><t>N1-STORE</t></is></c></row>`, 20*m/60),
+			map[string]string{"xl/styles.xml": strings.Repeat(" ", m), "xl/sharedStrings.xml": strings.Repeat(" ", 7*m)},
+			false},
+		"with a prefix": {strings.Repeat(`<x:row r="2"></x:row>`, 4*m/20), nil, false},
+		"styles":        {"", map[string]string{"xl/styles.xml": strings.Repeat("<xf/>", m)}, true},
+		"texts":         {"", map[string]string{"xl/sharedStrings.xml": strings.Repeat("<si/>", 2*m)}, true},
+		"texts twice": {"", map[string]string{"xl/SharedStrings.xml": strings.Repeat("<si/>", m),
+			"sharedStrings.xml": strings.Repeat("<si/>", m)}, true},
+		"a row":               {"<row>" + strings.Repeat("<c><v>1</v></c>", 4*m/15) + "</row>", nil, true},
+		"a cell":              {"<row><c><v>" + strings.Repeat("1", 4*m), nil, true},
+		"hidden rows":         {"<row>" + strings.Repeat("<c><v><!--<row>-->1</v></c>", 4*m/20) + "</row>", nil, true},
+		"rows as text":        {"<row>" + strings.Repeat("<c><v>row </v></c>", 4*m/18) + "</row>", nil, true},
+		"rows as other tags":  {"<row>" + strings.Repeat("<rows/>", 4*m/7) + "</row>", nil, true},
+		"all of it":           {strings.Repeat("<row><c/></row>", 257*m/15), nil, true},
+		"after the last row":  {"</sheetData>" + strings.Repeat("<mergeCell/>", 4*m/12), nil, true},
+		"pictures and such":   {"", map[string]string{"xl/media/image1.png": strings.Repeat("0", 3*m)}, true},
+		"sheets of no folder": {"", map[string]string{"xl/worksheets/more/sheet9.xml": strings.Repeat("<row/>", m)}, true},
+	} {
+		data := packed(t, c.rows, c.other)
+		b, err := workbook.Open(bytes.NewReader(data), int64(len(data)))
+		var bad *table.BadError
+		if c.refused {
+			require.ErrorAs(t, err, &bad, name)
+			assert.Contains(t, bad.Fix, "save each sheet as CSV", name)
+			continue
+		}
+		require.NoError(t, err, name)
+		require.NoError(t, b.Close())
+	}
+}
+
+// TestColumnNames: as a spreadsheet counts them.
+func TestColumnNames(t *testing.T) {
+	var buf bytes.Buffer
+	sink := workbook.New(&buf)
+	columns := make([]table.Column, 703)
+	cells := make([]string, len(columns))
+	for i := range cells {
+		cells[i] = strconv.Itoa(i)
+	}
+	require.NoError(t, sink.Begin("wide", columns))
+	require.NoError(t, sink.Add(cells))
+	require.NoError(t, sink.Close())
+	f, err := excelize.OpenReader(&buf)
+	require.NoError(t, err)
+	for at, want := range map[string]string{"A2": "0", "Z2": "25", "AA2": "26", "AZ2": "51", "ZZ2": "701", "AAA2": "702"} {
+		got, err := f.GetCellValue("wide", at)
+		require.NoError(t, err)
+		assert.Equal(t, want, got, at)
+	}
 }
