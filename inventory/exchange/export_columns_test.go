@@ -3,7 +3,10 @@ package exchange_test
 import (
 	"archive/zip"
 	"bytes"
+	"context"
+	"io"
 	"io/fs"
+	"os"
 	"path"
 	"reflect"
 	"slices"
@@ -91,4 +94,35 @@ func TestExportHoldsEveryField(t *testing.T) {
 			}
 		}
 	}
+}
+
+// TestExportFile: two files are made at a time; who comes third is told to come again, and a file is gone once it is
+// closed or could not be made.
+func TestExportFile(t *testing.T) {
+	h := fixture.New(t, storetest.OpenSQLite(t))
+	t.Setenv("TMPDIR", t.TempDir())
+	made, err := h.S.Exchange.ExportFile(h.Ctx, fixture.Admin, func(out io.Writer) table.Sink {
+		inner, err := h.S.Exchange.ExportFile(h.Ctx, fixture.Admin, func(out io.Writer) table.Sink {
+			_, err := h.S.Exchange.ExportFile(h.Ctx, fixture.Admin, table.NewZip)
+			assert.Equal(t, inventory.Unavailable, inventory.KindOf(err))
+			return table.NewZip(out)
+		})
+		require.NoError(t, err)
+		require.NoError(t, inner.Close())
+		return table.NewZip(out)
+	})
+	require.NoError(t, err)
+	book, err := zip.NewReader(made, made.Size)
+	require.NoError(t, err)
+	assert.Greater(t, len(book.File), 20)
+	require.NoError(t, made.Close())
+	_, err = h.S.Exchange.ExportFile(h.Ctx, fixture.Crew, table.NewZip)
+	assert.Equal(t, inventory.Forbidden, inventory.KindOf(err))
+	ctx, cancel := context.WithCancel(h.Ctx)
+	cancel()
+	_, err = h.S.Exchange.ExportFile(ctx, fixture.Admin, table.NewZip)
+	require.ErrorIs(t, err, context.Canceled)
+	left, err := os.ReadDir(os.TempDir())
+	require.NoError(t, err)
+	assert.Empty(t, left)
 }
