@@ -18,6 +18,7 @@ import (
 	"stowkeeper/inventory/secret"
 	"stowkeeper/inventory/services"
 	"stowkeeper/inventory/store"
+	"stowkeeper/inventory/store/whole"
 	"stowkeeper/testdata"
 	"stowkeeper/web"
 )
@@ -104,8 +105,8 @@ func (c *demoCommand) prepare(ctx context.Context, std streams) (inventory.Store
 	if err != nil || !empty {
 		return db, err
 	}
-	if err := load(ctx, db, std); err != nil { // half a scenario is none
-		return nil, errors.Join(err, db.Close(), remove(path))
+	if err := load(ctx, db, path, std); err != nil {
+		return nil, errors.Join(err, db.Close())
 	}
 	if own {
 		err = os.WriteFile(path+".day", []byte(today()), 0o600)
@@ -170,13 +171,38 @@ func isEmpty(ctx context.Context, db inventory.Store) (bool, error) {
 	return false, err
 }
 
-func load(ctx context.Context, db inventory.Store, std streams) error {
+// load loads the scenario beside the database and then puts all of it there at once: half a scenario is none, also
+// where the program is killed.
+func load(ctx context.Context, db inventory.Store, path string, std streams) (err error) {
 	defer fmt.Fprintln(std.err)
-	return demo.Load(ctx, db, testdata.Demo, secret.Argon2id{}, clock(), func(day, of int) {
+	beside := path + ".loading"
+	if store.IsPostgres(path) {
+		folder, err := os.MkdirTemp("", "stowkeeper-*")
+		if err != nil {
+			return err
+		}
+		defer os.RemoveAll(folder)
+		beside = filepath.Join(folder, "demo.db")
+	}
+	if err := remove(beside); err != nil {
+		return err
+	}
+	defer func() { err = errors.Join(err, remove(beside)) }()
+	loaded, err := openStore(ctx, beside, std)
+	if err != nil {
+		return err
+	}
+	defer loaded.Close()
+	err = demo.Load(ctx, loaded, testdata.Demo, secret.Argon2id{}, clock(), func(day, of int) {
 		if day%5 == 0 || day == of {
 			fmt.Fprintf(std.err, "\rLoading the scenario: day %d of %d", day, of)
 		}
 	})
+	if err == nil {
+		_, err = whole.Fill(ctx, db, streamed(ctx, loaded, func(context.Context) error { return nil }),
+			func(context.Context, whole.Header) error { return nil })
+	}
+	return err
 }
 
 // loadedToday tells whether the demo's own file was made today.

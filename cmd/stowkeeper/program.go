@@ -4,12 +4,14 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"io/fs"
 	"log/slog"
 	"net"
 	"net/http"
 	"runtime/debug"
 	"slices"
 	"sync/atomic"
+	"syscall"
 	"time"
 
 	"github.com/gin-gonic/gin"
@@ -43,6 +45,7 @@ type program struct {
 	backups  bool                      // are taken by the hour
 	backedUp atomic.Pointer[time.Time] // the newest
 	heads    []inventory.Head          // as they are kept beside the database
+	answers  atomic.Int64              // requests that are being answered
 }
 
 // probe is what became of a write that changes nothing.
@@ -65,7 +68,7 @@ const (
 func (p *program) start() (string, error) {
 	l, err := net.Listen("tcp", p.listen)
 	if err != nil {
-		return "", fmt.Errorf("listen: %w", err)
+		return "", cannotListen(err)
 	}
 	p.listener = l
 	if p.baseURL == "" {
@@ -76,11 +79,22 @@ func (p *program) start() (string, error) {
 		return "", errors.Join(err, l.Close())
 	}
 	p.server = &http.Server{
-		Handler: p.ownHost(headAsGet(handler)), ReadHeaderTimeout: headerTimeout, ReadTimeout: bodyTimeout,
+		Handler: p.counted(p.ownHost(headAsGet(handler))), ReadHeaderTimeout: headerTimeout, ReadTimeout: bodyTimeout,
 		WriteTimeout: bodyTimeout, IdleTimeout: idleTimeout, MaxHeaderBytes: maxHeader,
 		ErrorLog: slog.NewLogLogger(p.log.Handler(), slog.LevelWarn),
 	}
 	return p.baseURL, nil
+}
+
+// cannotListen says what to do about an address.
+func cannotListen(err error) error {
+	switch {
+	case errors.Is(err, syscall.EADDRINUSE):
+		return inventory.InvalidField("listen", "another program has that port: stop it, or choose another one")
+	case errors.Is(err, fs.ErrPermission):
+		return inventory.InvalidField("listen", "this user may not take that port: choose one from 1024 on")
+	}
+	return errors.Join(inventory.InvalidField("listen", "enter an address of this machine, like 127.0.0.1:8080"), err)
 }
 
 // reachable writes an address that listens everywhere as localhost.
@@ -112,9 +126,23 @@ func (p *program) serve(ctx context.Context) error {
 	}
 	stop, cancel := context.WithTimeout(context.WithoutCancel(ctx), stopTimeout)
 	defer cancel()
+	p.log.Info("stopping: requests that are being answered are waited for", "requests", p.answers.Load())
 	err := p.server.Shutdown(stop)
+	if errors.Is(err, context.DeadlineExceeded) {
+		p.log.Warn("stopped: requests were cut off", "requests", p.answers.Load(), "after", stopTimeout)
+		err = p.server.Close()
+	}
 	<-probed
-	return errors.Join(err, p.keepHeads(stop))
+	return errors.Join(err, p.keepHeads(context.WithoutCancel(ctx)))
+}
+
+// counted counts the requests that are being answered.
+func (p *program) counted(h http.Handler) http.Handler {
+	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		p.answers.Add(1)
+		defer p.answers.Add(-1)
+		h.ServeHTTP(w, r)
+	})
 }
 
 // handler puts API and pages on one router.

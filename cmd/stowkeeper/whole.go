@@ -96,6 +96,19 @@ func fill(ctx context.Context, std streams, db string, open func() (io.ReadClose
 	return err
 }
 
+// streamed is what whole.Write writes of a store, as it is read.
+func streamed(ctx context.Context, from inventory.Store, first func(context.Context) error) func() (io.ReadCloser,
+	error) {
+	return func() (io.ReadCloser, error) {
+		r, w := io.Pipe()
+		go func() {
+			_, err := whole.Write(ctx, from, clock(), w, first)
+			_ = w.CloseWithError(err)
+		}()
+		return r, nil
+	}
+}
+
 // moveCommand takes a service to another database.
 type moveCommand struct {
 	From string `required:"" help:"Database: file or postgres:// address." placeholder:"FILE"`
@@ -114,16 +127,7 @@ func (c *moveCommand) Run(ctx context.Context, std streams) error {
 		return inventory.InvalidField("to", "choose another database")
 	}
 	err := database{c.From}.with(ctx, std, func(svc *services.All) error {
-		open := func() (io.ReadCloser, error) {
-			r, w := io.Pipe()
-			go func() {
-				_, err := whole.Write(ctx, svc.Store, clock(), w, func(in context.Context) error {
-					return verified(in, std, svc)
-				})
-				_ = w.CloseWithError(err)
-			}()
-			return r, nil
-		}
+		open := streamed(ctx, svc.Store, func(in context.Context) error { return verified(in, std, svc) })
 		return fill(ctx, std, c.To, open, func(ctx context.Context, begin whole.Header) error {
 			now, err := svc.Verify.Heads(ctx)
 			if err == nil && !slices.Equal(now, begin.Chains) {

@@ -27,13 +27,17 @@ const (
 	faultRace          // lost a race against another writer; run it again
 	faultBusy          // cannot be reached or locked just now
 	faultFull          // has no room left
+	faultBroken        // cannot be written, or is damaged
 )
 
 // Codes of SQLite: https://www.sqlite.org/rescode.html.
 const (
 	sqliteBusy       = 5
 	sqliteLocked     = 6
+	sqliteReadOnly   = 8
+	sqliteCorrupt    = 11
 	sqliteFull       = 13
+	sqliteNotADB     = 26
 	sqliteCheck      = 275
 	sqliteForeignKey = 787
 	sqlitePrimaryKey = 1555
@@ -78,6 +82,8 @@ func sqliteFault(code int) fault {
 		return faultBusy
 	case sqliteFull:
 		return faultFull
+	case sqliteReadOnly, sqliteCorrupt, sqliteNotADB:
+		return faultBroken
 	}
 	return faultOther
 }
@@ -122,6 +128,8 @@ func failure(op, taken string, err error) error {
 		kind, text = inventory.Unavailable, message.M("others were changing the same things; try again")
 	case faultBusy:
 		kind, text = inventory.Unavailable, message.M("the database cannot be reached just now; try again")
+	case faultBroken:
+		kind, text = inventory.Unavailable, message.M("the database is damaged or cannot be written: tell its administrator")
 	case faultFull:
 		kind, text = inventory.StorageFull, message.M("no room left on the service's disk: tell its administrator")
 	default:

@@ -6,10 +6,12 @@ import (
 	"database/sql"
 	"errors"
 	"fmt"
+	"io/fs"
 	"log/slog"
 	"strings"
 	"sync"
 
+	sqlite "github.com/glebarez/go-sqlite"
 	"gorm.io/gorm"
 	"gorm.io/gorm/schema"
 
@@ -64,9 +66,26 @@ func Open(ctx context.Context, db string, opts Options) (inventory.Store, error)
 	}
 	s := &database{log: opts.Logger}
 	if err := s.open(ctx, db, opts); err != nil {
-		return nil, errors.Join(err, s.Close())
+		return nil, errors.Join(cannotOpen(err), s.Close())
 	}
 	return s, nil
+}
+
+// cannotOpen says what to do about a file.
+func cannotOpen(err error) error {
+	var lite *sqlite.Error
+	code := 0
+	if errors.As(err, &lite) {
+		code = lite.Code() & 0xff
+	}
+	switch {
+	case errors.Is(err, fs.ErrPermission) || code == sqliteReadOnly:
+		return errors.Join(inventory.InvalidField("db", "this user may not write the file or into its folder: allow it"), err)
+	case code == sqliteCorrupt || code == sqliteNotADB:
+		return errors.Join(inventory.InvalidField("db", "damaged, or no database of this program: move it away, with -wal "+
+			"and -shm beside it, then restore the newest backup"), err)
+	}
+	return err
 }
 
 func (s *database) open(ctx context.Context, db string, opts Options) (err error) {
