@@ -71,21 +71,23 @@ func Open(ctx context.Context, db string, opts Options) (inventory.Store, error)
 	return s, nil
 }
 
-// cannotOpen says what to do about a file.
+// cannotOpen says what to do about a file, to who is at the command line.
 func cannotOpen(err error) error {
 	var lite *sqlite.Error
-	code := 0
+	code, do := 0, ""
 	if errors.As(err, &lite) {
 		code = lite.Code() & 0xff
 	}
 	switch {
 	case errors.Is(err, fs.ErrPermission) || code == sqliteReadOnly:
-		return errors.Join(inventory.InvalidField("db", "this user may not write the file or into its folder: allow it"), err)
+		do = "this user may not write the file or into its folder: allow it"
 	case code == sqliteCorrupt || code == sqliteNotADB:
-		return errors.Join(inventory.InvalidField("db", "damaged, or no database of this program: move it away, with -wal "+
-			"and -shm beside it, then restore the newest backup"), err)
+		do = "damaged, or no database of this program: move it away, with -wal and -shm beside it, then restore the newest " +
+			"backup"
+	default:
+		return err
 	}
-	return err
+	return errors.Join(inventory.InvalidField("db", do), err)
 }
 
 func (s *database) open(ctx context.Context, db string, opts Options) (err error) {

@@ -82,7 +82,7 @@ func (f *filling) all() (err error) {
 		return err
 	}
 	if have != f.Begin.Schema {
-		return inventory.InvalidField("file", fmt.Sprintf("its schema has version %d, this program's %d: export it again "+
+		return refused("file", fmt.Sprintf("its schema has version %d, this program's %d: export it again "+
 			"with the program that you import it with", f.Begin.Schema, have))
 	}
 	if err := f.alone(); err != nil {
@@ -137,7 +137,7 @@ func (f *filling) isEmpty() error {
 		string(inventory.HistoryEnteredLate)+"') + (SELECT count(*) FROM station) + (SELECT count(*) FROM item) + "+
 		"(SELECT count(*) FROM person)").Scan(&n)
 	if err == nil && n > 0 {
-		err = inventory.InvalidField("db", "choose an empty database: this one holds records, and nothing is overwritten")
+		err = refused("db", "choose an empty database: this one holds records, and nothing is overwritten")
 	}
 	return err
 }

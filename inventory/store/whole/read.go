@@ -19,9 +19,12 @@ import (
 // longest is how many bytes a line may have.
 const longest = 64 << 20
 
+// refused refuses in words that only the command line prints, so that no page's list of texts needs them.
+func refused(field, words string) error { return inventory.InvalidField(field, words) }
+
 // errDamaged is about a file, whatever is wrong with it.
 func errDamaged(cause error) error {
-	return errors.Join(inventory.InvalidField("file", "damaged, altered or cut off: use another one"), cause)
+	return errors.Join(refused("file", "damaged, altered or cut off: use another one"), cause)
 }
 
 // reading reads what was written, line by line.
@@ -52,7 +55,7 @@ func open(in io.Reader) (*reading, error) {
 	r := &reading{in: bufio.NewReaderSize(in, 1<<16), sum: sha256.New(), rows: map[string]int{}}
 	line, err := r.line()
 	if err == nil && !stdbytes.HasPrefix(line, []byte(`{"stowkeeper":"`+what)) {
-		return nil, inventory.InvalidField("file", "choose a file that export --whole wrote")
+		return nil, refused("file", "choose a file that export --whole wrote")
 	}
 	if err != nil {
 		return nil, err
@@ -61,7 +64,7 @@ func open(in io.Reader) (*reading, error) {
 		return nil, errDamaged(err)
 	}
 	if r.Begin.Format != format {
-		return nil, inventory.InvalidField("file", "written by a newer program: use that one")
+		return nil, refused("file", "written by a newer program: use that one")
 	}
 	r.sum.Write(line)
 	return r, nil
