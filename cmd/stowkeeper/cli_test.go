@@ -145,7 +145,7 @@ func TestFailures(t *testing.T) {
 		{"serve --db DB.no/folder.db", "", "--db: no such folder"},
 		{"demo --db DB", "", "--db: choose an empty database"},
 		{"demo --db DB --fresh", "", "--db: choose an empty database"},
-		{"verify --db GO", "", "not a database"},
+		{"verify --db GO", "", "no database of this program"},
 		{"serve --db DB --listen 127.0.0.1:99999", "", "listen"},
 		{"serve --db DB --tls-cert GO", "", "--tls-key: set --tls-cert and --tls-key together"},
 		{"serve --db DB --listen 127.0.0.1:0 --base-url kit.example.org", "", "https://host"},

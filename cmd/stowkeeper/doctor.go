@@ -189,7 +189,7 @@ func (c *checkup) service(ctx context.Context, svc *services.All) error {
 	do := ""
 	found := svc.Store.Engine() + " answers and takes a write"
 	if err := svc.Store.Probe(ctx); err != nil {
-		found, do = err.Error(), "nothing can be recorded before that is mended"
+		found, do = err.Error(), "nothing can be recorded until that is put right"
 	}
 	c.say("database", found, do)
 	if err := svc.History.LookAtClock(ctx); err != nil {
@@ -247,7 +247,7 @@ func (c *checkup) answers(ctx context.Context, base string) {
 	}
 	ctx, cancel := context.WithTimeout(ctx, answersWithin)
 	defer cancel()
-	const do = "start the service, or mend its name, proxy or certificate: labels open this address"
+	const do = "start the service, or correct its name, proxy or certificate: labels open this address"
 	ask, err := http.NewRequestWithContext(ctx, http.MethodGet, strings.TrimRight(base, "/")+"/healthz", http.NoBody)
 	if err != nil {
 		c.say("address", base, "write it like https://stock.example.org")

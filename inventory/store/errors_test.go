@@ -194,3 +194,15 @@ func TestLostConnection(t *testing.T) {
 	assert.Equal(t, inventory.Unavailable, inventory.KindOf(err), "%v", err)
 	assert.NoError(t, s.Probe(t.Context()))
 }
+
+// TestCannotBeWritten: a file that may only be read any more, or that is damaged, is no fault of who asks, and told to
+// who keeps the service.
+func TestCannotBeWritten(t *testing.T) {
+	s := storetest.OpenSQLite(t)
+	writes, _ := store.Pools(s)
+	_, err := writes.ExecContext(t.Context(), "PRAGMA query_only(1)")
+	require.NoError(t, err)
+	err = s.Probe(t.Context())
+	assert.Equal(t, inventory.Unavailable, inventory.KindOf(err))
+	assert.ErrorContains(t, err, "damaged or cannot be written")
+}
