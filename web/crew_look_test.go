@@ -7,6 +7,7 @@ import (
 	"strings"
 	"testing"
 
+	"github.com/chromedp/cdproto/emulation"
 	"github.com/chromedp/chromedp"
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
@@ -153,5 +154,106 @@ func TestNightLookWithoutScripts(t *testing.T) {
 		require.NoError(t, err)
 		r.AddCookie(&http.Cookie{Name: cookie.Name, Value: value})
 		assert.Equal(t, has, strings.Contains(c.do(r).res.Body.String(), `class="night"`), value)
+	}
+}
+
+// loudness is how loudly a page says the state of a bag: the size and weight of its words, whether its panel is filled
+// against the page or how thick its frame is, and how much of the stroke at its left is drawn.
+type loudness struct {
+	Size, Weight, Word, Frame float64
+	Filled                    bool
+	Bar                       string
+}
+
+const howLoud = `(() => {
+	const rgb = c => (c.match(/[\d.]+/g) || []).map(Number);
+	const light = c => { const [r, g, b] = rgb(c).map(v =>
+		(v /= 255) <= 0.04045 ? v / 12.92 : ((v + 0.055) / 1.055) ** 2.4);
+		return 0.2126 * r + 0.7152 * g + 0.0722 * b; };
+	const box = document.querySelector(".verdict"), s = getComputedStyle(box);
+	const h1 = getComputedStyle(box.querySelector("h1"));
+	const a = light(s.backgroundColor), b = light(getComputedStyle(document.body).backgroundColor);
+	const filled = (Math.max(a, b) + 0.05) / (Math.min(a, b) + 0.05) >= 7;
+	const drawn = s.outlineStyle === "none" ? 0 : parseFloat(s.outlineWidth) * (s.outlineStyle === "double" ? 2 / 3 : 1);
+	return { Size: parseFloat(h1.fontSize), Weight: Number(h1.fontWeight), Filled: filled, Frame: filled ? 0 : drawn,
+		Word: Number(getComputedStyle(box.querySelector(".state")).fontWeight),
+		Bar: getComputedStyle(box, "::before").backgroundImage + getComputedStyle(box, "::before").backgroundColor };
+})()`
+
+// media has the browser show pages as on paper, or in the colours that a person forces.
+func (b *browser) media(media, forced string) {
+	b.t.Helper()
+	_, err := chromedp.Call(b.ctx, emulation.SetEmulatedMedia, emulation.SetEmulatedMediaParams{Media: media,
+		Features: []*emulation.MediaFeature{{Name: "forced-colors", Value: forced}}})
+	require.NoError(b.t, err)
+}
+
+// A bag that is out of service is as loud as one that is not ready, in every look, and told from it by its stroke and
+// words; what takes it there stands with the verdict.
+func TestOutOfServiceIsLoud(t *testing.T) {
+	w := newWorld(t)
+	b := newBrowser(t, w)
+	b.as(w, "Kim Crew")
+	of := func(path, state string) (out loudness) {
+		b.open(path)
+		assert.Contains(t, ask[string](b, `document.querySelector(".verdict").className`), state)
+		return ask[loudness](b, howLoud)
+	}
+	reason := "the lock is bent"
+	_, err := w.svc.Shift.StopVehicle(t.Context(), admin, shift.VehicleChange{Station: "CEN", Vehicle: "Vehicle 01",
+		Reason: reason})
+	require.NoError(t, err)
+	for look, set := range map[string]func(){
+		"light":  func() { b.media("", "none"); b.scheme("light") },
+		"dark":   func() { b.media("", "none"); b.scheme("dark") },
+		"night":  func() { b.media("", "none"); b.do(chromedp.Click("form[action='/look'] button")) },
+		"print":  func() { b.media("print", "none") },
+		"forced": func() { b.media("", "active") },
+	} {
+		b.open("/board")
+		set()
+		stop, off := of("/b/CEN-03", "not_ready"), of("/b/CEN-04", "out_of_service")
+		vehicle := of(vehiclePath("CEN", "Vehicle 01"), "out_of_service")
+		assert.NotEqual(t, stop.Bar, off.Bar, "%s: the strokes differ", look)
+		assert.True(t, off.Filled || off.Frame >= 6, "%s: %+v", look, off)
+		vehicle.Bar, stop.Bar, off.Bar = "", "", ""
+		assert.Equal(t, stop, off, look)
+		assert.Equal(t, stop, vehicle, look)
+		if look == "night" {
+			b.do(chromedp.Click("form[action='/look'] button"))
+		}
+	}
+	b.media("", "none")
+	for _, path := range []string{"/b/CEN-01", "/b/CEN-04", vehiclePath("CEN", "Vehicle 02")} {
+		b.open(path)
+		assert.Regexp(t, "Take out of service|Change reason", ask[string](b,
+			`document.querySelector(".verdict a.act, .verdict button").innerText`), path)
+	}
+}
+
+// axe-core finds nothing on what a crew opens, on a narrow phone and a small one, in every look, with text at 200 %;
+// and nothing leaves the page sideways.
+func TestCrewPagesAreAccessibleAtTwiceTheText(t *testing.T) {
+	source := axeSource(t)
+	w := newWorld(t)
+	pages := w.crewPages()
+	w.happen()
+	b := newBrowser(t, w)
+	b.as(w, "Kim Crew")
+	for _, path := range pages {
+		b.open(path)
+		b.do(chromedp.Evaluate[chromedp.Void](source))
+		ask[bool](b, `(document.documentElement.style.fontSize = "212.5%") !== ""`)
+		for _, width := range []int64{320, 360} {
+			b.size(width, 640)
+			assert.LessOrEqual(t, ask[int64](b, "document.documentElement.scrollWidth"), width, "%s at %d px: %v", path, width,
+				ask[[]string](b, `[...document.querySelectorAll("body *")].filter(e => e.scrollWidth > e.clientWidth + 1 || `+
+					`e.getBoundingClientRect().right > 361).map(e => e.tagName + e.className + e.textContent.slice(0, 30))`))
+			for look := range looks {
+				b.look(look)
+				assert.Empty(t, b.axe(map[bool]string{true: axeAll, false: axeColours}[look == "night"]), "%s at %d px, %s",
+					path, width, look)
+			}
+		}
 	}
 }

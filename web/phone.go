@@ -116,6 +116,7 @@ func (s *server) keptPages(v *visit) ([]keptPage, error) {
 	var first, forms []keptPage
 	whole := s.markOf(v, days, stations, bags)
 	first = append(first, keptPage{"/board", whole})
+	first = append(first, keptPage{scanPath, s.look})
 	for _, x := range v.stationLinks("/board", "") {
 		first = append(first, keptPage{x.Href, whole})
 	}

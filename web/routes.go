@@ -171,6 +171,7 @@ func (s *server) pagesAndPosts() []Route {
 // forms is every form that is opened and sent at one address: what shows it, and what takes what it sends.
 func (s *server) forms() []formRoute {
 	return []formRoute{
+		{scanPath, inventory.ActSee, s.scanForm, s.scanLabel},
 		{"/b/:code/seal-check", inventory.ActCheck, s.sealCheckForm, s.recordSealCheck},
 		{"/b/:code/full-check", inventory.ActCheck, s.fullCheckForm, s.recordFullCheck},
 		{"/b/:code/use", inventory.ActCheck, s.useForm, s.recordUse},

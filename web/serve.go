@@ -137,7 +137,7 @@ func (s *server) readForm(v *visit) error {
 		return nil
 	}
 	limit := int64(maxForm)
-	if v.FullPath() == photoPath {
+	if v.FullPath() == photoPath || v.FullPath() == scanPath {
 		limit = maxPhotoForm
 	}
 	v.Request.Body = http.MaxBytesReader(v.Writer, v.Request.Body, limit)

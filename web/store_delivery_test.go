@@ -220,6 +220,7 @@ func TestCameraOnOnePage(t *testing.T) {
 	require.NoError(t, err)
 	c := w.as("Quinn Master")
 	for path, camera := range map[string]bool{deliveryPath(d.ID): true, "/receive": false, "/scanner": false,
+		"/scan": true, "/b/CEN-01": false,
 		"/store": false} {
 		h := c.get(path).res.Header()
 		assert.Equal(t, camera, h.Get("Permissions-Policy") == "camera=(self)", path)

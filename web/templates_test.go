@@ -29,7 +29,7 @@ func allPages() []page {
 		&kitListPage{}, &kitListChangePage{},
 		&deliveryPage{}, &scannerPage{}, &productsPage{}, &productPage{},
 		&noticesPage{}, &noticePage{}, &noticeNewPage{}, &signInPage{}, &resendPage{}, &servicePage{},
-		&bagLogPage{}, &swapPage{}, &vehiclePage{}, &lentPage{}, &awayPage{}, &awaySendPage{}, &awayBackPage{},
+		&bagLogPage{}, &swapPage{}, &scanPage{}, &vehiclePage{}, &lentPage{}, &awayPage{}, &awaySendPage{}, &awayBackPage{},
 		&correctPage{}, &receiptCorrectPage{}, &quarantinePage{},
 		&unsentPage{}, &noSignalPage{},
 		&accountPage{}, &peoplePage{}, &personPage{}, &stationsPage{}, &stationPage{}, &terminalsPage{}, &enrolLinkPage{},

@@ -2,7 +2,8 @@ package scope
 
 import "stowkeeper/inventory"
 
-// BagFor returns a bag for an action, refusing it at a station not the actor's. Refuses: SignedOut, Forbidden;
+// BagFor returns a bag for an action, refusing it at a station not the actor's, with which it is and whose: whoever
+// holds it in their hands has to know where it belongs. Refuses: SignedOut, Forbidden;
 // NotFound, with codes that are near.
 func BagFor(r inventory.Reader, by inventory.Actor, code string, act inventory.Action) (inventory.Bag, error) {
 	return bagFor(r, by, code, act, r.Bag)
@@ -25,5 +26,12 @@ func bagFor(r inventory.Reader, by inventory.Actor, code string, act inventory.A
 	if err != nil {
 		return b, err
 	}
-	return b, by.Must(act, b.AtStation)
+	if err = by.Must(act, b.AtStation); err == nil {
+		return b, err
+	}
+	at, missing := r.Station(b.AtStation)
+	if missing != nil {
+		return b, err
+	}
+	return b, inventory.Refuse(inventory.Forbidden, "{1} is {2}, of {3}: not at your stations", b.Code, b.Name, at.Name)
 }

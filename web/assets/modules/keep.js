@@ -10,7 +10,7 @@ const rest = (ms) => new Promise((r) => setTimeout(r, ms));
 // that is not. Words after "?" make another page of the board and of vehicles.
 export function keptName(url) {
   if (url.pathname === "/board" || url.pathname === "/vehicle") return url.pathname + url.search;
-  if (url.pathname === "/waiting-here") return url.pathname;
+  if (url.pathname === "/waiting-here" || url.pathname === "/scan") return url.pathname;
   return /^\/b\/[^/]+(\/(seal-check|full-check|use|out-of-service))?$/.test(url.pathname) ? url.pathname : "";
 }
 

@@ -4,7 +4,7 @@ import { t } from "./say.js";
 import { verdictOf, touches, stateWords, reasonIn } from "./verdict.js";
 import { element } from "./element.js";
 import { oneSent } from "./db.js";
-import { sayChecked, showNext, isLast } from "./shift.js";
+import { sayChecked, showNext, sayWrong, isLast } from "./shift.js";
 
 const worse = { ready: 0, ready_with_gaps: 1, not_ready: 2, out_of_service: 2 };
 const mayNot = (state) => worse[state] === 2;
@@ -141,6 +141,7 @@ export async function showVerdicts(waiting) {
   if (kind === "b" && code && !form) {
     await showBag(decodeURIComponent(code), rows);
     await showNext(decodeURIComponent(code), rows);
+    sayWrong(decodeURIComponent(code), rows);
   } else if (rows.length) {
     await showBags(rows);
     sayChecked(rows);

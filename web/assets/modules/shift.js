@@ -48,3 +48,23 @@ export async function showNext(code, rows) {
   bar.querySelectorAll("button.main, .main[href$='/full-check']").forEach((e) => e.classList.remove("main"));
   bar.prepend(a);
 }
+
+const fresh = 2 * 3600 * 1000; // how long a phone is at work on a vehicle after a record, in milliseconds
+
+// sayWrong says which bag this is and whose, where the phone was just at work on
+// another vehicle: by a scan of its own or the phone's camera.
+export function sayWrong(code, rows) {
+  const what = document.querySelector(".verdict .what"), on = what && what.querySelector("a[href^='/vehicle']");
+  if (!on) return;
+  const name = on.textContent, box = document.querySelector(".wrong");
+  let last;
+  try { last = JSON.parse(localStorage.getItem("at work")); } catch { /* then it is not known */ }
+  if (box) box.remove();
+  if (rows.some((r) => r.bag === code) || location.search.startsWith("?done=")) {
+    try { localStorage.setItem("at work", JSON.stringify({ on: name, at: Date.now() })); } catch { /* nor kept */ }
+  } else if (last && last.on !== name && Date.now() - last.at < fresh) {
+    const p = element("p", t("Not on {1}: this is {2}, {3}", last.on, code, what.textContent), { className: "done wrong" });
+    p.setAttribute("role", "status");
+    document.getElementById("main").prepend(p);
+  }
+}
