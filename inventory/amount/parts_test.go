@@ -76,3 +76,27 @@ func TestAmounts(t *testing.T) {
 	assert.Equal(t, "10 mg in 1 ml", ContentOf("10 mg in 1 ml").String())
 	assert.True(t, ContentOf("").None())
 }
+
+// FuzzAmount: what is written of an amount is read as itself again, by people and by programs.
+func FuzzAmount(f *testing.F) {
+	for _, s := range []string{"2.5", "2,50 mg", "0", "000", "1e3", "10 µg", "10 μg", "; wasted 3",
+		"999999999999.999999999"} {
+		f.Add(s, "mg")
+	}
+	f.Fuzz(func(t *testing.T, text, unit string) {
+		a := Of(text, unit)
+		assert.Equal(t, a, Of(string(a), unit), "%q", text)
+		b, err := json.Marshal(a)
+		require.NoError(t, err)
+		var back Amount
+		require.NoError(t, json.Unmarshal(b, &back), "%s", b)
+		if n, ok := a.In(unit); ok {
+			again, ok := back.In(unit)
+			require.True(t, ok, "%q", a)
+			assert.Zero(t, n.Cmp(again), "%q", a)
+		}
+		if c := ContentOf(text); c.Right() {
+			assert.Equal(t, c, ContentOf(c.String()), "%q", text)
+		}
+	})
+}

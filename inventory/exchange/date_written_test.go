@@ -5,6 +5,7 @@ import (
 
 	"github.com/stretchr/testify/assert"
 
+	"stowkeeper/inventory"
 	"stowkeeper/inventory/exchange"
 )
 
@@ -57,4 +58,24 @@ func TestDateWritten(t *testing.T) {
 		assert.Equal(t, c.want, got, "%s %s", c.text, c.order)
 		assert.Equal(t, c.unclear, unclear, "%s %s", c.text, c.order)
 	}
+}
+
+// FuzzDateWritten: a date as people write it becomes a day or month that is read as such, or stays as it was; and what
+// is written as this program writes it means itself.
+func FuzzDateWritten(f *testing.F) {
+	for _, s := range []string{"06/2028", "30.06.2028", "Jun 2028", "30/06/28", "2028-06-30", "1 Jan 00", "0/0/0", "//"} {
+		f.Add(s)
+	}
+	f.Fuzz(func(t *testing.T, text string) {
+		for _, order := range []exchange.DayOrder{"", exchange.DayFirst, exchange.MonthFirst} {
+			date, unclear := exchange.DateWritten(text, order)
+			if day, err := inventory.ParseMade(date); err == nil && !unclear {
+				again, _ := exchange.DateWritten(date, order)
+				assert.Equal(t, date, again, "%q", text)
+				if len(date) > len("2028-06") {
+					assert.Equal(t, date, day.String())
+				}
+			}
+		}
+	})
 }

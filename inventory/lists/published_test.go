@@ -86,3 +86,19 @@ func TestCopyPublished(t *testing.T) {
 		inventorytest.RequireKind(t, c.kind, err)
 	}
 }
+
+// FuzzPublished: whatever a file of published lists holds, it is read whole or refused.
+func FuzzPublished(f *testing.F) {
+	f.Add(testdata.KitStandards)
+	f.Add([]byte(`{"lists":[{"id":"x","lines":[{}]}]}`))
+	f.Add([]byte(`[]`))
+	f.Fuzz(func(t *testing.T, data []byte) {
+		all, err := lists.ParsePublished(data)
+		if err != nil {
+			assert.Empty(t, all)
+		}
+		for _, l := range all {
+			assert.NotEmpty(t, l.ID)
+		}
+	})
+}

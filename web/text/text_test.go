@@ -8,6 +8,7 @@ import (
 	"sync"
 	"testing"
 	"time"
+	"unicode/utf8"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
@@ -189,4 +190,27 @@ func BenchmarkHTML(b *testing.B) {
 	for b.Loop() {
 		c.HTML(m)
 	}
+}
+
+// FuzzCatalogue: whatever stands in a translation's file, it is refused by its line, or every text of it can be said
+// with what people typed in it as it is.
+func FuzzCatalogue(f *testing.F) {
+	f.Add("Sign out\n= Logg ut", "x")
+	f.Add("{1|unit is|units are} left in {2}\n= {2}: {1|a|b} {1}", "{1}")
+	f.Add("See <1>version {2}</1> of <b>{3}</b>\n= <b>{3}</b><1>{2}</1>", "<b>")
+	f.Fuzz(func(t *testing.T, body, typed string) {
+		c, err := load("nb", body, known)
+		if err != nil {
+			assert.Contains(t, err.Error(), "language: ")
+			return
+		}
+		for text := range strings.SplitSeq(known, "\n") {
+			m := M(text, 2, typed, 3)
+			assert.NotPanics(t, func() { c.HTML(m) })
+			whole := utf8.ValidString(typed) && !strings.ContainsRune(typed, 0) // as all is that people typed
+			if whole && strings.Contains(text, "{2}") && !strings.Contains(text, "<") {
+				assert.Contains(t, c.Text(m), typed, "%q", text)
+			}
+		}
+	})
 }

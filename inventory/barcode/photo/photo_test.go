@@ -15,6 +15,7 @@ import (
 	"os/exec"
 	"path/filepath"
 	"testing"
+	"time"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
@@ -272,4 +273,21 @@ func TestOtherSymbols(t *testing.T) {
 		require.NoError(t, err)
 		assert.Equal(t, want+text, got.Text)
 	}
+}
+
+// FuzzPhoto looks for a symbol in small pictures of whatever is there, and in whatever is sent for a picture.
+func FuzzPhoto(f *testing.F) {
+	f.Add([]byte("\x89PNG\r\n\x1a\n"), uint8(30))
+	f.Add(bytes.Repeat([]byte{0, 255}, 800), uint8(40))
+	f.Fuzz(func(t *testing.T, data []byte, width uint8) {
+		ctx, cancel := context.WithTimeout(t.Context(), 200*time.Millisecond)
+		defer cancel()
+		_, _ = photo.Decode(ctx, bytes.NewReader(data)) // an error is an answer
+		w := 20 + int(width)%60
+		img := image.NewGray(image.Rect(0, 0, w, 20+len(data)/w%60))
+		copy(img.Pix, data)
+		if r, err := photo.Find(ctx, img); err == nil {
+			assert.NotEmpty(t, r.Text)
+		}
+	})
 }
