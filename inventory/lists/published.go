@@ -3,6 +3,7 @@ package lists
 import (
 	"context"
 	"encoding/json"
+	"errors"
 	"fmt"
 	"strings"
 	"unicode"
@@ -39,6 +40,9 @@ func ParsePublished(data []byte) ([]inventory.PublishedList, error) {
 	for _, r := range rows {
 		l := inventory.PublishedList{ID: publishedID(r.Standard), Standard: r.Standard, Edition: r.Edition, Title: r.Title,
 			Kit: r.Kit, Source: r.Source, Read: r.Read, Validity: validityRead}
+		if l.ID == "" {
+			return nil, errors.New("published lists: one names no standard")
+		}
 		if strings.HasPrefix(r.Read, fromMemory) {
 			l.Validity = validityMemory
 		}

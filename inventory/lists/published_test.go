@@ -90,8 +90,8 @@ func TestCopyPublished(t *testing.T) {
 // FuzzPublished: whatever a file of published lists holds, it is read whole or refused.
 func FuzzPublished(f *testing.F) {
 	f.Add(testdata.KitStandards)
-	f.Add([]byte(`{"lists":[{"id":"x","lines":[{}]}]}`))
-	f.Add([]byte(`[]`))
+	f.Add([]byte(`[{"standard":"X 1","items":[{"min_qty":0}]}]`))
+	f.Add([]byte(`[{}]`)) // had no address
 	f.Fuzz(func(t *testing.T, data []byte) {
 		all, err := lists.ParsePublished(data)
 		if err != nil {
