@@ -4,7 +4,9 @@ import (
 	"context"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/account"
 	"stowkeeper/inventory/amount"
+	"stowkeeper/inventory/lists"
 )
 
 // ItemFields are what people give of an item.
@@ -62,6 +64,16 @@ type LifeChange struct {
 	OpenedDays     *int `json:"opened_days,omitempty" minimum:"0" maximum:"36500"`
 	InspectDays    *int `json:"inspect_days,omitempty" minimum:"0" maximum:"36500"`
 	TrainingCycles *int `json:"training_cycles,omitempty" minimum:"0" maximum:"1000000"`
+}
+
+// ItemConversion is the unit in which an item is counted from now on. Of a controlled item two people sign.
+type ItemConversion struct {
+	lists.UnitConversion
+	account.Signing
+}
+
+func (s *server) convertUnit(ctx context.Context, in *toCode[ItemConversion]) (lists.UnitConverted, error) {
+	return s.svc.Lists.ConvertUnit(ctx, by(ctx), in.code(), in.Body.UnitConversion)
 }
 
 type itemQuery struct {

@@ -20,6 +20,8 @@ func routes() []Route {
 		{"POST", "/items", lists, "Make an item", creates((*server).createItem)},
 		{"GET", "/items/{code}", see, "One item", reads((*server).getItem)},
 		{"PATCH", "/items/{code}", lists, "Change an item", changes((*server).changeItem)},
+		{"POST", "/items/{code}/convert", lists, "Count an item in another unit, with all that is counted in it",
+			decides((*server).convertUnit)},
 		{"GET", "/inspection-points", see, "Inspection points to choose from, by kind of device",
 			reads((*server).listInspectionPoints)},
 		{"GET", "/products", see, "List products", reads((*server).listProducts)},

@@ -26,13 +26,14 @@ const (
 	ReasonFound      Reason = "found"
 	ReasonCorrection Reason = "correction"
 	ReasonToSupplier Reason = "to_supplier" // under the number of a credit or return note
+	ReasonConverted  Reason = "converted"   // out in the old unit of count, and back in the new one
 )
 
 // Reasons lists every reason.
 var Reasons = []Reason{
 	ReasonReceipt, ReasonOpening, ReasonStow, ReasonReturn, ReasonTransfer, ReasonToTraining, ReasonQuarantine,
 	ReasonRelease, ReasonAway, ReasonUsed, ReasonDisposed, ReasonLost, ReasonFound, ReasonCorrection,
-	ReasonToSupplier,
+	ReasonToSupplier, ReasonConverted,
 }
 
 // NeedsReference tells whether units move for this reason only under the number of a document.

@@ -47,7 +47,8 @@ type Reader interface {
 
 	Place(code string) (Place, error) // also the five outside places and bags
 	Places(f PlaceFilter, p Page) ([]Place, error)
-	PlaceMoves() ([]PlaceMove, error) // in the order in which they were made
+	PlaceMoves() ([]PlaceMove, error)   // in the order in which they were made
+	Conversions() ([]Conversion, error) // likewise
 
 	Item(code string) (Item, error)
 	Items(f ItemFilter, p Page) ([]Item, error)
@@ -183,6 +184,7 @@ type Writer interface {
 	UpdateItem(it Item) (Item, error)
 	AddProduct(p Product) (Product, error)
 	UpdateProduct(p Product) (Product, error)
+	AddConversion(c Conversion) error // its Until is the last movement that there is
 	// AddKitList stores the version that k carries, with its lines and rules.
 	// It must be the next one: Stale where that exists already.
 	AddKitList(k KitList) error

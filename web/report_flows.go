@@ -40,6 +40,7 @@ type FlowRow struct {
 	Had    FlowLink // before
 	Came   FlowLink // received and found
 	Gone   []FlowLink
+	Other  []FlowLink // what happens hardly ever
 	InHref string
 	Letter string // that its name begins with, at the first of them
 }
@@ -114,7 +115,7 @@ func (p *flowsPage) divide() {
 
 // still tells whether nothing of an item came or went.
 func (r FlowRow) still() bool {
-	return r.Came.N == 0 && !slices.ContainsFunc(r.Gone, func(l FlowLink) bool { return l.N != 0 })
+	return r.Came.N == 0 && len(r.Other) == 0 && !slices.ContainsFunc(r.Gone, func(l FlowLink) bool { return l.N != 0 })
 }
 
 func firstLetter(name string) string {
@@ -133,6 +134,9 @@ func flowRow(r report.Flow, ask report.FlowAsk, name string) FlowRow {
 	row.Gone = []FlowLink{link(report.FlowUsed, r.Used), link(report.FlowTrained, r.Trained),
 		link(report.FlowWasted, row.Waste), link(report.FlowTrainingWasted, r.TrainingWasted), link(report.FlowLost, r.Lost),
 		link(report.FlowToSupplier, r.ToSupplier)}
+	if r.Converted != 0 {
+		row.Other = append(row.Other, link(report.FlowConverted, r.Converted))
+	}
 	return row
 }
 
@@ -160,7 +164,7 @@ func (s *server) flowsCSV(v *visit) error {
 	for _, c := range causes {
 		head = append(head, "wasted_"+string(c))
 	}
-	table := [][]string{append(head, "training_wasted", "lost", "moved_out", "stock", "to_supplier")}
+	table := [][]string{append(head, "training_wasted", "lost", "moved_out", "stock", "to_supplier", "converted")}
 	for _, r := range flows.Rows {
 		row := []string{r.Item}
 		add := func(numbers ...int) {
@@ -172,7 +176,7 @@ func (s *server) flowsCSV(v *visit) error {
 		for _, c := range causes {
 			add(r.Wasted[c])
 		}
-		add(r.TrainingWasted, r.Lost, r.MovedOut, r.Stock, r.ToSupplier)
+		add(r.TrainingWasted, r.Lost, r.MovedOut, r.Stock, r.ToSupplier, r.Converted)
 		table = append(table, row)
 	}
 	return v.sendCSV("what-became-of-it", table)

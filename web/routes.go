@@ -203,6 +203,7 @@ func (s *server) forms() []formRoute {
 		{"/products/:product", inventory.ActKeepLists, s.productForm, s.saveProduct},
 		{"/items/new", inventory.ActKeepLists, s.itemForm, s.saveItem},
 		{"/items/:item/change", inventory.ActKeepLists, s.itemForm, s.saveItem},
+		{"/items/:item/convert", inventory.ActKeepLists, s.convertForm, s.convertUnit},
 		{"/classes", inventory.ActKeepStock, s.classForm, s.recordClass},
 		{"/notices/new", inventory.ActKeepStock, s.newNoticeForm, s.issueNotice},
 		{"/imports/:job", inventory.ActKeepLists, s.importForm, s.doImport},

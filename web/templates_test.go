@@ -30,7 +30,7 @@ func allPages() []page {
 		&deliveryPage{}, &scannerPage{}, &productsPage{}, &productPage{},
 		&noticesPage{}, &noticePage{}, &noticeNewPage{}, &signInPage{}, &resendPage{}, &servicePage{},
 		&bagLogPage{}, &swapPage{}, &scanPage{}, &vehiclePage{}, &lentPage{}, &awayPage{}, &awaySendPage{}, &awayBackPage{},
-		&correctPage{}, &receiptCorrectPage{}, &quarantinePage{},
+		&correctPage{}, &receiptCorrectPage{}, &convertPage{}, &quarantinePage{},
 		&unsentPage{}, &noSignalPage{},
 		&accountPage{}, &peoplePage{}, &personPage{}, &stationsPage{}, &stationPage{}, &terminalsPage{}, &enrolLinkPage{},
 		&enrolPage{}, &welcomePage{}, &tokensPage{}, &historyPage{},

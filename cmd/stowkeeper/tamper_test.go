@@ -18,6 +18,7 @@ import (
 	"stowkeeper/inventory"
 	"stowkeeper/inventory/account"
 	"stowkeeper/inventory/ledger"
+	"stowkeeper/inventory/lists"
 	"stowkeeper/inventory/store/fact"
 	"stowkeeper/inventory/verify"
 )
@@ -71,6 +72,11 @@ func (c *controlled) fillMore(i int) {
 	ok(nil, c.svc.Store.Write(inventory.Acting(ctx, operator), func(_ context.Context, w inventory.Writer) error {
 		return w.SetPastUsage(inventory.PastUsage{Station: "N1", Item: "GAUZE", Period: "2026-0" + itoa(int64(i+1)), Qty: 7})
 	}))
+	ok(c.svc.Lists.CreateItem(ctx, operator, inventory.Item{Code: "WIPE" + n, Name: "Wipe", Unit: "each",
+		Category: inventory.CategoryOther, TrackedBy: inventory.ByLot}))
+	ok(c.svc.Ledger.Receive(ctx, operator, inventory.Receipt{Place: "N1-STORE", Item: "WIPE" + n, Qty: 20}))
+	ok(c.svc.Lists.ConvertUnit(ctx, operator, "WIPE"+n, lists.UnitConversion{Unit: "box", Old: 10, New: 1,
+		Reason: "kept in boxes"}))
 	ok(c.svc.Lists.CreateStation(ctx, operator, inventory.Station{Code: "C" + n, Name: "Closing", Timezone: "UTC"}))
 	ok(c.svc.Lists.CreatePlace(ctx, operator, inventory.Place{Code: "C-BELT" + n, Station: "C" + n, Name: "Belt",
 		Kind: inventory.KindCarrier, Purpose: inventory.ForIssue}))

@@ -93,4 +93,16 @@ func (c Content) Right() bool {
 	return ok && n.Sign() > 0 && written.MatchString("1 "+c.Unit) && c.Unit != "" && len(c.Unit) <= 20
 }
 
+// Times is the content of so much more of it, a over b, and whether that can be written as a decimal number.
+func (c Content) Times(a, b int) (Content, bool) {
+	n, ok := c.Quantity.In("")
+	if !ok {
+		return c, false
+	}
+	n.Mul(n, big.NewRat(int64(a), int64(b)))
+	c.Quantity = short(n)
+	is, ok := c.Quantity.In("")
+	return c, ok && is.Cmp(n) == 0
+}
+
 func (c Content) String() string { return c.Quantity.Words(c.Unit) }

@@ -100,3 +100,19 @@ func FuzzAmount(f *testing.F) {
 		}
 	})
 }
+
+// TestTimes: what one unit holds, once units are put together or taken apart.
+func TestTimes(t *testing.T) {
+	for _, c := range []struct {
+		text, want string
+		a, b       int
+		ok         bool
+	}{{"10 mg", "100 mg", 10, 1, true}, {"2.5 g", "1.25 g", 1, 2, true}, {"10 mg", "", 1, 3, false}, {"some", "", 2, 1,
+		false}} {
+		got, ok := ContentOf(c.text).Times(c.a, c.b)
+		assert.Equal(t, c.ok, ok, c.text)
+		if ok {
+			assert.Equal(t, c.want, got.String())
+		}
+	}
+}

@@ -51,6 +51,11 @@ func (r writer) UpdateItem(it inventory.Item) (inventory.Item, error) {
 	return out, r.keep(err, inventory.HistoryEntry{Kind: inventory.HistoryItem, Detail: it.Code + ", changed"})
 }
 
+func (r writer) AddConversion(c inventory.Conversion) error {
+	return r.keep(r.Writer.AddConversion(c), inventory.HistoryEntry{Kind: inventory.HistoryItem,
+		Detail: c.Item + ", " + c.Text().String()})
+}
+
 func (r writer) AddProduct(p inventory.Product) (inventory.Product, error) {
 	out, err := r.Writer.AddProduct(p)
 	return out, r.keep(err, inventory.HistoryEntry{Kind: inventory.HistoryProduct, Detail: p.Item})

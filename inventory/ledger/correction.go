@@ -70,7 +70,19 @@ func (u *Unit) itemOf(b inventory.Batch, in inventory.LotCorrection) (inventory.
 	if err != nil {
 		return is, inventory.AsField(err, "item", "not found")
 	}
-	return is, ItemCorrectable(was, is)
+	if err := ItemCorrectable(was, is); err != nil || was.Code == is.Code {
+		return is, err
+	}
+	first, err := u.W.Movements(inventory.MovementFilter{Batch: b.ID}, inventory.Page{Limit: 1})
+	if err != nil || len(first) == 0 {
+		return is, err
+	}
+	all, err := u.W.Conversions()
+	if err != nil {
+		return is, err
+	}
+	return is, cmp.Or(inventory.InOldUnit(all, was.Code, first[0], 0, u.Now),
+		inventory.InOldUnit(all, is.Code, first[0], 0, u.Now))
 }
 
 // hadAtOwnStation refuses to correct a batch that was never at a station of the actor's.

@@ -18,6 +18,9 @@ type known struct {
 	lots     map[int64]inventory.Lot
 	receipts map[string]*inventory.ReceiptFacts // of items that are locked
 
+	units      []inventory.Conversion // of all items
+	unitsKnown bool
+
 	reports   []inventory.UnderReview // about these bags, as this unit leaves them
 	reportsOf []string
 }

@@ -122,9 +122,10 @@ func ItemCorrectable(was, is inventory.Item) error {
 	}
 	a, b := was.Life, is.Life
 	a.MadeMonths, b.MadeMonths = 0, 0 // is read from the pack
-	if was.Controlled || is.Controlled || was.TrackedBy != is.TrackedBy || was.SingleUse != is.SingleUse || a != b {
+	if was.Controlled || is.Controlled || was.TrackedBy != is.TrackedBy || was.Unit != is.Unit ||
+		was.SingleUse != is.SingleUse || a != b {
 		return inventory.Refuse(inventory.Conflict,
-			"controlled, tracked or aging in another way: correct its receipt to 0 and receive it again")
+			"controlled, counted, tracked or aging in another way: correct its receipt to 0 and receive it again")
 	}
 	return nil
 }

@@ -45,6 +45,7 @@ func TestItemCorrectable(t *testing.T) {
 	plain := inventory.Item{Code: "A", TrackedBy: inventory.ByLot}
 	for name, change := range map[string]func(*inventory.Item){
 		"controlled": func(it *inventory.Item) { it.Controlled = true },
+		"counted":    func(it *inventory.Item) { it.Unit = "box" },
 		"tracked":    func(it *inventory.Item) { it.TrackedBy = inventory.BySerial },
 		"single use": func(it *inventory.Item) { it.SingleUse = true },
 		"stowed":     func(it *inventory.Item) { it.Life.StowedMonths = 12 },

@@ -3,6 +3,7 @@ package ledger
 import (
 	"cmp"
 	"errors"
+	"slices"
 	"strconv"
 
 	"stowkeeper/inventory"
@@ -146,6 +147,11 @@ func (u *Unit) Prepare(m inventory.Movement) (inventory.Movement, error) {
 	}
 	if err := checkMovementTexts(m); err != nil {
 		return m, err
+	}
+	if m.Reason != inventory.ReasonCorrection {
+		if err := u.inOldUnit(m, inventory.Movement{}); err != nil {
+			return m, err
+		}
 	}
 	if m.Reason == inventory.ReasonCorrection || m.Corrects != 0 {
 		if m, err = u.correction(m); err != nil {
@@ -315,6 +321,13 @@ func (u *Unit) correction(m inventory.Movement) (inventory.Movement, error) {
 	}
 	undo, err := inventory.CorrectionOf(orig, from, to)
 	if err != nil {
+		return m, err
+	}
+	if err := u.W.LockStations(slices.DeleteFunc([]string{from.Station, to.Station},
+		func(s string) bool { return s == "" })); err != nil { // nobody converts its unit meanwhile
+		return m, err
+	}
+	if err := u.inOldUnit(m, orig); err != nil {
 		return m, err
 	}
 	if m.LotID != undo.LotID || m.Qty != undo.Qty || m.From != undo.From || m.To != undo.To {

@@ -11,8 +11,8 @@ import (
 )
 
 // Flow says what became of the units of one item in a period. Before and what came in is together what went out and
-// the stock at the end: before + received + found + moved_in = used + trained + wasted + training_wasted + lost +
-// to_supplier + moved_out + stock. A correction takes back what it undoes, in the period in which it was made.
+// the stock at the end: before + received + found + moved_in + converted = used + trained + wasted + training_wasted +
+// lost + to_supplier + moved_out + stock. A correction takes back what it undoes, in the period in which it was made.
 type Flow struct {
 	Item           string                  `json:"item,omitempty" doc:"Item code; missing in the total"`
 	Before         int                     `json:"before" doc:"Units before the period"`
@@ -27,6 +27,7 @@ type Flow struct {
 	ToSupplier     int                     `json:"to_supplier" doc:"Returned to their supplier"`
 	MovedOut       int                     `json:"moved_out" doc:"To stations that are not in this report"`
 	Stock          int                     `json:"stock" doc:"Units at the end, in every place"`
+	Converted      int                     `json:"converted" doc:"More, or below 0 fewer, by a new unit"`
 }
 
 // Flows is the report of what became of the units of each item.
@@ -144,7 +145,7 @@ func (b flowBook) judge(m inventory.Movement) (e edge, change int) {
 	if fromHere != toHere {
 		e = edge{flowKind(m, from, toHere), m.Cause, qty}
 		// What was lost comes back from there, and what was found goes back.
-		if e.kind == FlowLost && toHere || e.kind == FlowFound && fromHere {
+		if fromHere && (e.kind == FlowFound || e.kind == FlowConverted) || e.kind == FlowLost && toHere {
 			e.qty = -qty
 		}
 	}
@@ -177,6 +178,7 @@ const (
 	FlowLost           FlowKind = "lost"
 	FlowToSupplier     FlowKind = "to_supplier"
 	FlowMovedOut       FlowKind = "moved_out"
+	FlowConverted      FlowKind = "converted"
 )
 
 // FlowBefore asks for what came and went before the period: of no movement in it is this the kind.
@@ -185,6 +187,9 @@ const FlowBefore FlowKind = "before"
 // flowKind tells what a movement across the edge of a report's places is. from
 // is the place where it begins, when that is one of them.
 func flowKind(m inventory.Movement, from inventory.Place, comesIn bool) FlowKind {
+	if m.Reason == inventory.ReasonConverted {
+		return FlowConverted
+	}
 	if comesIn {
 		switch inventory.PlaceKind(m.From) {
 		case inventory.KindSupplier:
@@ -242,6 +247,8 @@ func (f *Flow) count(kind FlowKind, cause inventory.Cause, qty int) {
 		f.ToSupplier += qty
 	case FlowMovedOut:
 		f.MovedOut += qty
+	case FlowConverted:
+		f.Converted += qty
 	}
 }
 
@@ -251,7 +258,7 @@ func (f *Flow) plus(o Flow) {
 		{&f.Before, &o.Before}, {&f.Received, &o.Received}, {&f.Found, &o.Found}, {&f.MovedIn, &o.MovedIn},
 		{&f.Used, &o.Used}, {&f.Trained, &o.Trained},
 		{&f.TrainingWasted, &o.TrainingWasted}, {&f.Lost, &o.Lost}, {&f.ToSupplier, &o.ToSupplier},
-		{&f.MovedOut, &o.MovedOut}, {&f.Stock, &o.Stock},
+		{&f.MovedOut, &o.MovedOut}, {&f.Converted, &o.Converted}, {&f.Stock, &o.Stock},
 	} {
 		*n.sum += *n.more
 	}
@@ -271,8 +278,8 @@ func (f Flow) Waste() int {
 
 // Balanced tells whether what came in is what went out and what is left.
 func (f Flow) Balanced() bool {
-	return f.Before+f.Received+f.Found+f.MovedIn == f.Used+f.Trained+f.Waste()+f.TrainingWasted+f.Lost+f.ToSupplier+
-		f.MovedOut+f.Stock
+	came := f.Before + f.Received + f.Found + f.MovedIn + f.Converted
+	return came == f.Used+f.Trained+f.Waste()+f.TrainingWasted+f.Lost+f.ToSupplier+f.MovedOut+f.Stock
 }
 
 // Flows reports what became of the units of each item at the actor's stations, or at some of them, by item. A place

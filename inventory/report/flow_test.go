@@ -39,6 +39,8 @@ func TestFlowsOf(t *testing.T) {
 		{ID: 16, LotID: 1, Qty: 10, From: "supplier", To: "STORE", Reason: inventory.ReasonCorrection, Corrects: 15,
 			HappenedAt: inventorytest.At("2027-02-12T12:00:00Z")},
 		move(17, 9, "STORE", "supplier", inventory.ReasonToSupplier, "", "2027-02-13"),
+		move(18, 13, "STORE", "found", inventory.ReasonConverted, "", "2027-03-02"),
+		move(19, 26, "found", "STORE", inventory.ReasonConverted, "", "2027-03-02"),
 		move(14, 50, "STORE", "used", inventory.ReasonUsed, "", "2027-03-01"),
 	}
 	dayOf := func(m inventory.Movement) inventory.Day { return m.HappenedAt.In(inventorytest.UtcZone) }
@@ -54,7 +56,8 @@ func TestFlowsOf(t *testing.T) {
 	assert.Equal(t, 3, before.Total.Waste())
 	all := report.FlowsOf(ms, items, places, dayOf, 0, 0)
 	assert.Equal(t, 57, all.Rows[0].Used)
-	assert.Equal(t, 13, all.Total.Stock)
+	assert.Equal(t, 13, all.Rows[0].Converted)
+	assert.Equal(t, 26, all.Total.Stock)
 	assert.True(t, all.Total.Balanced())
 	broken := all.Total
 	broken.Used++

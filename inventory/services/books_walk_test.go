@@ -14,6 +14,7 @@ import (
 	"stowkeeper/inventory/fixture"
 	"stowkeeper/inventory/inventorytest"
 	"stowkeeper/inventory/ledger"
+	"stowkeeper/inventory/lists"
 	"stowkeeper/inventory/store/storetest"
 )
 
@@ -68,6 +69,10 @@ func (b *naiveBooks) flows(stations ...string) map[string]map[string]int {
 		}
 		leaves, comes := slices.Contains(stations, e.left), slices.Contains(stations, e.came)
 		switch {
+		case e.from == "converted" && comes:
+			out[item]["converted"] += e.qty
+		case e.to == "converted" && leaves:
+			out[item]["converted"] -= e.qty
 		case comes && !leaves && e.from == "supplier":
 			out[item]["received"] += e.qty
 		case comes && !leaves:
@@ -237,6 +242,27 @@ func (w *booksWalk) closeOrOpen() error {
 	return nil
 }
 
+// convert counts both items in halves of their unit, which what was mistyped before is no longer set right in.
+func (w *booksWalk) convert(unit string) {
+	held := w.held()
+	for _, item := range []string{"WRAP-A", "WRAP-B"} {
+		_, err := w.S.Lists.ConvertUnit(w.Ctx, fixture.Admin, item, lists.UnitConversion{Unit: unit, Old: 1, New: 2,
+			Reason: "cut in half"})
+		require.NoError(w.T, err)
+	}
+	for place, batches := range held {
+		for batch, n := range batches {
+			w.note(batch, place, "converted", n)
+			w.note(batch, "converted", place, 2*n)
+		}
+	}
+	for id := range w.receipts {
+		_, err := w.S.Ledger.CorrectReceipt(w.Ctx, fixture.Admin, id, ledger.ReceiptCorrection{Qty: 1000, Reason: "late"})
+		require.Error(w.T, err)
+	}
+	clear(w.receipts)
+}
+
 // compare holds both books against each other.
 func (w *booksWalk) compare(day int) {
 	for place, batches := range w.held() {
@@ -257,7 +283,8 @@ func (w *booksWalk) compare(day int) {
 		for _, f := range rep.Rows {
 			require.True(w.T, f.Balanced(), "%+v", f)
 			row := map[string]int{"received": f.Received, "moved in": f.MovedIn, "used": f.Used, "disposed": f.Waste(),
-				"lost": f.Lost, "supplier": f.ToSupplier, "moved out": f.MovedOut, "stock": f.Stock}
+				"lost": f.Lost, "supplier": f.ToSupplier, "moved out": f.MovedOut, "converted": f.Converted,
+				"stock": f.Stock}
 			maps.DeleteFunc(row, func(_ string, n int) bool { return n == 0 })
 			if len(row) > 0 {
 				got[f.Item] = row
@@ -278,6 +305,9 @@ func TestTwoYearsOfBooks(t *testing.T) {
 	names := slices.Sorted(maps.Keys(steps))
 	for day := range 2 * 365 {
 		w.Pass(24 * time.Hour)
+		if day == 250 || day == 500 {
+			w.convert(fmt.Sprintf("half of day %d", day))
+		}
 		name := inventorytest.Pick(w.Maker, names...)
 		if w.OneIn(60) {
 			name = "g closed or opened"

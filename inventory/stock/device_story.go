@@ -193,6 +193,8 @@ func MovementText(m inventory.Movement) message.Message {
 		text = message.M("lost from {1}, {2}", m.From, causeWords[m.Cause])
 	case inventory.ReasonFound:
 		text = message.M("found in {1}", m.To)
+	case inventory.ReasonConverted:
+		text = message.M("unit converted")
 	case inventory.ReasonCorrection:
 		text = message.M("correction: back from {1} to {2}", m.From, m.To)
 	}

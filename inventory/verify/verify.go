@@ -269,7 +269,7 @@ func (v *verifier) replay() error {
 		return err
 	}
 	v.inTime(ms)
-	if err := v.batches(ms); err != nil {
+	if err := cmp.Or(v.converted(ms), v.batches(ms)); err != nil {
 		return err
 	}
 	return v.register(ms)
@@ -308,6 +308,54 @@ func (v *verifier) inTime(ms []inventory.Movement) {
 		}
 		held[inventory.PlaceLot{Place: m.To, Lot: m.IntoLotID}] += m.Qty
 	}
+}
+
+// converted checks that what came back of each lot in a new unit is what went out in the old one, and that nothing was
+// undone since that had been recorded before.
+func (v *verifier) converted(ms []inventory.Movement) error {
+	all, err := v.r.Conversions()
+	if err != nil || len(all) == 0 {
+		return err
+	}
+	out := map[inventory.PlaceLot]int{}
+	for _, m := range ms {
+		item := v.lots[m.LotID].Item
+		if m.Reason != inventory.ReasonConverted {
+			if m.Corrects != 0 && slices.ContainsFunc(all, func(c inventory.Conversion) bool {
+				return c.Item == item && !c.Renames() && m.Corrects <= c.Until && m.ID > c.Until
+			}) {
+				v.fault(m.Station, m.ID, "it corrects what was recorded in another unit of %s", item)
+			}
+			continue
+		}
+		if m.To == string(inventory.KindFound) {
+			out[inventory.PlaceLot{Place: m.From, Lot: m.LotID}] = m.Qty
+			continue
+		}
+		i := slices.IndexFunc(all, func(c inventory.Conversion) bool {
+			return c.RecordedAt == m.RecordedAt && m.ID <= c.Until && slices.Contains(everOf(v.lots[m.LotID].Batch), c.Item)
+		})
+		at := inventory.PlaceLot{Place: m.To, Lot: m.LotID}
+		if n, whole := 0, false; i >= 0 {
+			if n, whole = all[i].Of(out[at]); whole && n == m.Qty {
+				delete(out, at)
+				continue
+			}
+		}
+		v.fault(m.Station, m.ID, "it is not what went out of lot %d in the old unit", m.LotID)
+	}
+	for at := range out {
+		v.fault("", 0, "lot %d in %s went out in an old unit, and did not come back in the new one", at.Lot, at.Place)
+	}
+	return nil
+}
+
+// everOf are the items that a batch was ever recorded as.
+func everOf(b inventory.Batch) (items []string) {
+	for _, f := range b.Ever() {
+		items = append(items, f.Item)
+	}
+	return items
 }
 
 // batches checks that each movement is listed under the batch of its lot, since

@@ -20,6 +20,7 @@ var placePromises = []promise{
 	{"a place needs a station that exists", placeNeedsStation},
 	{"the places of a closed station are listed only where asked for", stationClosed},
 	{"a place that moves to a station has the chain of that one from then on", placeMoved},
+	{"a conversion of a unit stands after all that moved before", unitConverted},
 }
 
 func stationClosed(c *scene) {
@@ -54,6 +55,18 @@ func placeMoved(c *scene) {
 	used := c.post(move(c.lot, 1, bagOne, string(inventory.KindUsed), inventory.ReasonUsed))[0]
 	assert.Equal(c.t, []string{north, south}, []string{last.Station, used.Station})
 	c.refused(inventory.NotFound, func(w inventory.Writer) error { return w.MovePlace("NOWHERE", south, noon) })
+}
+
+func unitConverted(c *scene) {
+	c.receive(c.lot, 9, northStore)
+	last := c.post(move(c.lot, 4, northStore, bagOne, inventory.ReasonStow))[0]
+	want := inventory.Conversion{Item: c.batch.Item, OldUnit: "pair", NewUnit: "box", Old: 100, New: 1, RecordedAt: noon,
+		By: "Quinn", Witness: "Ben", Reason: "as ordered"}
+	c.write(func(w inventory.Writer) error { return w.AddConversion(want) })
+	all := got(c, inventory.Reader.Conversions)
+	require.Len(c.t, all, 1)
+	want.ID, want.Until = all[0].ID, last.ID
+	assert.Equal(c.t, want, all[0])
 }
 
 func categoriesSeeded(c *scene) {

@@ -254,6 +254,25 @@ CREATE TABLE category (
     CONSTRAINT category_pkey PRIMARY KEY (name)
 );
 
+CREATE TABLE conversion (
+    id bigint GENERATED ALWAYS AS IDENTITY NOT NULL,
+    item text COLLATE "C" NOT NULL,
+    old_unit text COLLATE "C" NOT NULL,
+    new_unit text COLLATE "C" NOT NULL,
+    old_qty bigint NOT NULL,
+    new_qty bigint NOT NULL,
+    until bigint NOT NULL,
+    recorded_at timestamp with time zone NOT NULL,
+    by_name text COLLATE "C" NOT NULL,
+    witness text COLLATE "C" NOT NULL,
+    reason text COLLATE "C" NOT NULL,
+    CONSTRAINT conversion_new_qty_check CHECK ((new_qty > 0)),
+    CONSTRAINT conversion_old_qty_check CHECK ((old_qty > 0)),
+    CONSTRAINT conversion_until_check CHECK ((until >= 0)),
+    CONSTRAINT conversion_item_fkey FOREIGN KEY (item) REFERENCES item(code),
+    CONSTRAINT conversion_pkey PRIMARY KEY (id)
+);
+
 CREATE TABLE delivery (
     id bigint GENERATED ALWAYS AS IDENTITY NOT NULL,
     place text COLLATE "C" NOT NULL,

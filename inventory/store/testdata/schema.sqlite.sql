@@ -192,6 +192,20 @@ CREATE TABLE category (
     name TEXT PRIMARY KEY CHECK (length(name) BETWEEN 1 AND 120)
 ) STRICT, WITHOUT ROWID;
 
+CREATE TABLE conversion (
+    id INTEGER PRIMARY KEY,
+    item TEXT NOT NULL REFERENCES item (code),
+    old_unit TEXT NOT NULL,
+    new_unit TEXT NOT NULL,
+    old_qty INTEGER NOT NULL CHECK (old_qty > 0),
+    new_qty INTEGER NOT NULL CHECK (new_qty > 0),
+    until INTEGER NOT NULL CHECK (until >= 0),
+    recorded_at TEXT CHECK (recorded_at IS strftime('%Y-%m-%dT%H:%M:%S', recorded_at) || substr(recorded_at, 20) AND substr(recorded_at, 20) GLOB '.[0-9][0-9][0-9][0-9][0-9][0-9]Z') NOT NULL,
+    by_name TEXT NOT NULL,
+    witness TEXT NOT NULL,
+    reason TEXT NOT NULL
+) STRICT;
+
 CREATE TABLE delivery (
     id INTEGER PRIMARY KEY,
     place TEXT NOT NULL REFERENCES place (code),
