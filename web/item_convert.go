@@ -40,8 +40,8 @@ func (s *server) convertForm(v *visit, f *form, failed error) error {
 		p.Total.Before, p.Total.After = p.Total.Before+row.Before, p.Total.After+row.After
 	}
 	p.Unit = f.field("unit", message.M("New unit")).Need().WithHint(message.M("e.g. each, pair, roll"))
-	p.Old = f.numberField("old", message.M("How many {1}", it.Unit)).Need()
-	p.New = f.numberField("new", message.M("make how many new units")).Need()
+	p.Old = f.numberField("old", message.M("{1}: {2}", message.M("Units"), it.Unit)).Need()
+	p.New = f.numberField("new", message.M("{1}: {2}", message.M("Units"), message.M("New unit"))).Need()
 	p.Reason = f.field("reason", message.M("Reason")).Need()
 	p.Signing = f.signing(it.Controlled)
 	return s.renderForm(v, f, p, failed)

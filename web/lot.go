@@ -220,9 +220,9 @@ func moveText(m inventory.Movement) message.Message {
 	var s message.Message
 	switch {
 	case m.Reason == inventory.ReasonConverted:
-		s = message.M("{1}: {2}", message.M("Unit converted"), message.M("{1} out of {2}", m.Qty, m.From))
+		s = message.M("{1}: {2}", message.M("Unit converted"), message.M("{1} in {2}", -m.Qty, m.From))
 		if in {
-			s = message.M("{1}: {2}", message.M("Unit converted"), message.M("{1} into {2}", m.Qty, m.To))
+			s = message.M("{1}: {2}", message.M("Unit converted"), message.M("{1} in {2}", m.Qty, m.To))
 		}
 	case in && m.Corrects != 0:
 		s = message.M("{1} back into {2}, correction", m.Qty, m.To)
