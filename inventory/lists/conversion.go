@@ -5,6 +5,7 @@ import (
 	"context"
 	"slices"
 	"strconv"
+	"strings"
 
 	"stowkeeper/inventory"
 	"stowkeeper/inventory/ledger"
@@ -234,7 +235,8 @@ func (c *converting) next(k inventory.KitList) inventory.KitList {
 	for i, l := range k.Lines {
 		takes := slices.Contains(l.Accepts, c.it.Code)
 		if (takes || l.Item == c.it.Code && len(l.Accepts) > 0) && !c.is.Renames() {
-			c.uneven = append(c.uneven, named)
+			c.uneven = append(c.uneven, message.M("{1}: {2}", named,
+				strings.Join(append([]string{l.Item}, l.Accepts...), " / ")))
 		}
 		if l.Item == c.it.Code {
 			of := message.M("{1}: {2}", named, l.Par)
