@@ -35,6 +35,7 @@ lost         store>lost bag>lost carrier>lost quarantine>lost away>lost
 found        found>store found>bag found>carrier found>quarantine quarantine>found
 found        lost>store lost>bag lost>carrier lost>quarantine
 correction
+converted
 to_supplier  store>supplier quarantine>supplier away>supplier
 `
 
@@ -100,7 +101,7 @@ func TestAllowedMatrix(t *testing.T) {
 			}
 		}
 	}
-	assert.Equal(t, 10*10*15*4, combinations)
+	assert.Equal(t, 10*10*16*4, combinations)
 	assert.Len(t, seen, len(ok), "every route of the listing was tried")
 }
 
