@@ -98,3 +98,24 @@ func TestCorrectReceipt(t *testing.T) {
 	inventorytest.RequireKind(t, inventory.Conflict, err)
 	h.Verify()
 }
+
+// TestCame: a device came unless each of its receipts was corrected.
+func TestCame(t *testing.T) {
+	in := func(id int64) inventory.Movement { return inventory.Movement{ID: id, Reason: inventory.ReasonReceipt} }
+	undo := func(id, of int64) inventory.Movement {
+		return inventory.Movement{ID: id, Reason: inventory.ReasonCorrection, Corrects: of}
+	}
+	sent := inventory.Movement{ID: 3, Reason: inventory.ReasonToSupplier}
+	for _, c := range []struct {
+		of   []inventory.Movement
+		want bool
+	}{
+		{nil, false}, {[]inventory.Movement{in(1)}, true}, {[]inventory.Movement{in(1), undo(2, 1)}, false},
+		{[]inventory.Movement{in(1), undo(2, 1), in(4)}, true}, {[]inventory.Movement{in(1), sent}, true},
+		{[]inventory.Movement{in(1), sent, in(4), undo(5, 4)}, true},
+		{[]inventory.Movement{in(1), undo(2, 1), in(4), undo(5, 4)}, false},
+		{[]inventory.Movement{{ID: 1, Reason: inventory.ReasonOpening}, sent}, true},
+	} {
+		assert.Equal(t, c.want, ledger.Came(c.of), "%+v", c.of)
+	}
+}

@@ -2,6 +2,7 @@ package ledger
 
 import (
 	"context"
+	"slices"
 
 	"stowkeeper/inventory"
 )
@@ -88,10 +89,32 @@ func (u *Unit) receiptFacts(item string) (*inventory.ReceiptFacts, error) {
 		}
 		var back []inventory.Lot
 		if it.TrackedBy == inventory.BySerial {
-			back, err = u.W.Lots(inventory.LotFilter{Item: item, Last: inventory.KindSupplier}, inventory.Page{})
+			back, err = u.devicesBack(item)
 		}
 		return inventory.NewReceiptFacts(it, products, notices, batches, back), err
 	})
+}
+
+// devicesBack are the devices of an item that are at their supplier again, or never came. What never came was never in
+// training either, whichever place somebody chose by mistake.
+func (u *Unit) devicesBack(item string) ([]inventory.Lot, error) {
+	back, err := u.W.Lots(inventory.LotFilter{Item: item, Last: inventory.KindSupplier}, inventory.Page{})
+	for i := range back {
+		if !back[i].Clocks.Training {
+			continue
+		}
+		of, err := u.W.Movements(inventory.MovementFilter{Batch: back[i].Batch.ID}, inventory.Page{})
+		if err != nil {
+			return nil, err
+		}
+		back[i].Clocks.Training = Came(of)
+	}
+	return back, err
+}
+
+// Came tells whether any of its receipts brought a device in, of all its movements: one corrected to 0 brought none.
+func Came(of []inventory.Movement) bool {
+	return slices.ContainsFunc(of, func(m inventory.Movement) bool { return MayCorrectReceipt(m, of) == nil })
 }
 
 // Book makes the batch and the lot of a planned receipt, where they do not
