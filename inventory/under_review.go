@@ -200,11 +200,13 @@ func (c Check) Settles(u UnderReview, r Reported) bool {
 	case ReportedFailed:
 		return slices.ContainsFunc(c.Inspections, func(in InspectedLine) bool { return in.LotID == r.LotID })
 	}
-	lines := c.Lines
-	if c.Decision != nil && c.Decision.Decision == DecideEdit {
-		lines = c.Decision.Counts
+	counts := func(lines []CheckLine) bool {
+		return slices.ContainsFunc(lines, func(l CheckLine) bool { return l.LotID == r.LotID })
 	}
-	return slices.ContainsFunc(lines, func(l CheckLine) bool { return l.LotID == r.LotID })
+	if c.Decision == nil || c.Decision.Decision != DecideEdit {
+		return counts(c.Lines)
+	}
+	return counts(c.Decision.Counts) && (c.Whole() || counts(c.Lines)) // the form names what nobody counted, too
 }
 
 // Resealed tells whether a new seal settles something that a report says: that the bag was left open.

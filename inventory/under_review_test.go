@@ -160,6 +160,7 @@ func TestSettles(t *testing.T) {
 		"a failed point, inspected":     {check(), at1(inventory.ReportedFailed, 2), true},
 		"what the quartermaster edited": {check(edited), at1(inventory.ReportedUsed, 1), false},
 		"what they counted instead":     {check(edited), at1(inventory.ReportedUsed, 3), true},
+		"what neither looked at":        {check(edited, partial), at1(inventory.ReportedUsed, 3), false},
 	} {
 		assert.Equal(t, c.want, c.check.Settles(u, c.of), name)
 	}
