@@ -220,7 +220,7 @@ func TestNotCounted(t *testing.T) {
 	assert.Contains(t, ask[string](b, `document.querySelector(".progress").textContent`), "0 of ")
 	b.do(chromedp.SetValue(row+" select", "missing"))
 	b.press(".partial button")
-	b.sees(fmt.Sprint("Full check, ", lines, " lines not counted recorded."))
+	b.sees(fmt.Sprint("Full check recorded, ", lines, " lines not counted."))
 }
 
 // More than lies in the bag is asked about at once, whether tapped or typed.

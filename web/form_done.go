@@ -50,7 +50,8 @@ func (s *server) doneCheck(v *visit, c inventory.Checklist, id int64) (*Done, er
 	if err != nil || x.Bag != c.Bag.Code {
 		return nil, err
 	}
-	d := recorded(checkText(x), x.Status, x.ReviewBecause, whenAt(x.RecordedAt, c.Station), x.By)
+	d := recorded(checkWords[x.Kind], x.Status, x.ReviewBecause, whenAt(x.RecordedAt, c.Station), x.By)
+	d.Title = message.Join(", ", d.Title, leftOut(x))
 	for _, o := range c.Open {
 		if o.Kind == inventory.SawFailedPoint && o.Source == "check "+formatID(x.ID) {
 			d.Text = message.M("{1} {2}. Take it out of the bag, to quarantine.", d.Text, o.Text)

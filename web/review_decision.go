@@ -15,6 +15,7 @@ type decideCheckPage struct {
 	Base
 	inventory.Check
 	What    message.Message
+	LeftOut message.Message // how many lines it did not count
 	Done    When
 	Rows    BesideTable // what needs a look
 	Same    BesideTable // what agrees
@@ -75,7 +76,7 @@ func (s *server) checkDecisionForm(v *visit, f *form, failed error) error {
 		f.values = startFound(x.Found)
 	}
 	p := &decideCheckPage{Base: Base{Title: message.M("{1} of {2}", checkWords[x.Kind], x.Bag)}, Check: x.Check,
-		What: checkText(x.Check),
+		What: checkWords[x.Kind], LeftOut: leftOut(x.Check),
 		Done: whenAt(x.HappenedAt, x.Station), Decided: x.Decision,
 		Waits: x.Status == inventory.StatusToReview, HasSeal: x.SealSeen != "" || x.SealBroken ||
 			x.SealSet != "",
