@@ -31,6 +31,7 @@ type Check struct {
 	HappenedAt      Instant         `json:"happened_at" format:"date-time"`
 	RecordedAt      Instant         `json:"recorded_at" format:"date-time"`
 	By              string          `json:"by"`
+	SentBy          string          `json:"sent_by,omitempty" doc:"Who sent it: by is said to be so, not confirmed"`
 	SeenPosition    int64           `json:"seen_position" doc:"The bag's position that the crew saw"`
 	SealSeen        string          `json:"seal_seen,omitempty"`
 	SealBroken      bool            `json:"seal_broken,omitempty"`
@@ -46,6 +47,9 @@ type Check struct {
 	Decision        *Decision       `json:"decision,omitempty"`
 	StillReported   []UnderReview   `json:"under_review,omitempty" doc:"Of a seal check: reports that it does not settle"`
 }
+
+// Whose says whose it is, or is said to be.
+func (c Check) Whose() message.Message { return Whose(c.By, c.SentBy) }
 
 // Whole tells whether a check is a full check that counted everything. A partial one says nothing of the lots that it
 // does not name, and neither renews nor settles what a look at the whole bag does.

@@ -412,6 +412,7 @@ type RecordFilter struct {
 	Bag        string
 	Status     RecordStatus // of a check or use
 	By         string       // who made it
+	Claimed    bool         // only what is said to be theirs, and not confirmed
 	Since      Instant      // made at or after, for checks, uses and seals as the crew's clock had it
 	AtStations []string
 }

@@ -17,6 +17,7 @@ type UnderReview struct {
 	Report     string          `json:"report" doc:"Which: check 12, use 3"`
 	Bag        string          `json:"bag" doc:"The bag that was checked or used"`
 	By         string          `json:"by"`
+	SentBy     string          `json:"sent_by,omitempty" doc:"Who sent it: by is said to be so, not confirmed"`
 	HappenedAt Instant         `json:"happened_at" format:"date-time"`
 	RecordedAt Instant         `json:"recorded_at" format:"date-time"`
 	Says       []Reported      `json:"says,omitempty" doc:"What it says of the bag that is asked about"`
@@ -261,13 +262,32 @@ func MayWithdraw(by Actor, made string, status RecordStatus) error {
 	return nil
 }
 
+// SaidToBe is why a record waits that somebody else sent for a person who was not signed in.
+func SaidToBe(by string) message.Message { return message.M("said to be {1}", by) }
+
+// Whose says whose a record is, or is said to be until they confirm it.
+func Whose(by, sentBy string) message.Message {
+	if sentBy != "" {
+		return SaidToBe(by)
+	}
+	return message.Plain(by)
+}
+
+// MayConfirm refuses a record that is not said to be the actor's, or that is theirs already. Refuses: Conflict.
+func MayConfirm(by Actor, made, sentBy string) error {
+	if made != by.Name || by.Program || sentBy == "" {
+		return Refuse(Conflict, "reviewed already")
+	}
+	return nil
+}
+
 // WordReports is CountReported, each also in words: whose it is, of which day at the station, and what it says of
 // units.
 func WordReports(reports []UnderReview, at Station) []UnderReview {
 	out := CountReported(reports)
 	for i := range out {
 		u := &out[i]
-		u.Text = message.M("report under review by {1}, {2}", u.By, at.Today(u.HappenedAt))
+		u.Text = message.M("report under review by {1}, {2}", Whose(u.By, u.SentBy), at.Today(u.HappenedAt))
 		if units := wordUnits(u.Says, reportedAs, func(r Reported) int { return max(0, r.Qty-r.Settled) }); units != nil {
 			u.Text = message.M("{1}: {2}", u.Text, units)
 		}
@@ -352,7 +372,7 @@ func (s *contents) reportFindings(a allocation, day Day) []Finding {
 		out = append(out, f)
 		for _, r := range u.Says {
 			if f := s.seen(r); f.Text != nil && !r.Over() {
-				f.Report, f.Text = u.Report, message.M("{1} (report under review by {2})", f.Text, u.By)
+				f.Report, f.Text = u.Report, message.M("{1} (report under review by {2})", f.Text, Whose(u.By, u.SentBy))
 				out = append(out, f)
 			}
 		}

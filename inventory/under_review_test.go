@@ -166,6 +166,26 @@ func TestSettles(t *testing.T) {
 	}
 }
 
+// TestSaidToBe: only whom a record is said to be of confirms it, once, and no program does.
+func TestSaidToBe(t *testing.T) {
+	kim := inventory.Actor{Name: "Kim", Role: inventory.Crew}
+	program := inventory.Actor{Name: "Kim", Role: inventory.Crew, Program: true}
+	for _, c := range []struct {
+		by           inventory.Actor
+		made, sentBy string
+		may          bool
+		whose        string
+	}{
+		{kim, "Kim", "Jo", true, "said to be Kim"},
+		{kim, "Kim", "", false, "Kim"},
+		{kim, "Lee", "Jo", false, "said to be Lee"},
+		{program, "Kim", "Jo", false, "said to be Kim"},
+	} {
+		assert.Equal(t, c.may, inventory.MayConfirm(c.by, c.made, c.sentBy) == nil, c)
+		assert.Equal(t, c.whose, inventory.Whose(c.made, c.sentBy).String())
+	}
+}
+
 func partial(c *inventory.Check) { c.NotCounted = 2 }
 
 func edited(c *inventory.Check) {

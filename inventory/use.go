@@ -15,6 +15,7 @@ type Use struct {
 	HappenedAt    Instant         `json:"happened_at" format:"date-time"`
 	RecordedAt    Instant         `json:"recorded_at" format:"date-time"`
 	By            string          `json:"by"`
+	SentBy        string          `json:"sent_by,omitempty" doc:"Who sent it: by is said to be so, not confirmed"`
 	SeenPosition  int64           `json:"seen_position" doc:"The bag's position that the crew saw"`
 	SealSeen      string          `json:"seal_seen,omitempty"`
 	SealSet       string          `json:"seal_set,omitempty"`
@@ -24,6 +25,9 @@ type Use struct {
 	ReviewBecause message.Message `json:"review_because,omitempty"`
 	Decision      *Decision       `json:"decision,omitempty"`
 }
+
+// Whose says whose it is, or is said to be.
+func (u Use) Whose() message.Message { return Whose(u.By, u.SentBy) }
 
 // UseLine is what was used of one lot.
 type UseLine struct {

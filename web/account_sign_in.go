@@ -1,6 +1,7 @@
 package web
 
 import (
+	"cmp"
 	"net/http"
 	"net/url"
 	"slices"
@@ -17,6 +18,8 @@ type signInPage struct {
 	Name, Secret Field
 	Terminal     string // the enrolled terminal that this is; empty for none
 	Demo         []DemoSignIn
+	Names        []account.NameHere // to tap, on a terminal
+	Who          account.NameHere   // whose PIN is asked for
 
 	CarryTo string // the form that was being sent when the session had ended
 	Carried []Hidden
@@ -31,6 +34,7 @@ func (s *server) newSignInPage(v *visit, f *form, next string, err error) *signI
 	p.Secret = f.field("secret", message.M("Password")).Need()
 	if p.Terminal != "" {
 		p.Secret = f.field("secret", message.M("PIN or password")).Need()
+		s.offerNames(v, f, p)
 	}
 	p.Secret.Kind, p.Secret.Value, p.Secret.Fill = "password", "", "current-password"
 	p.Form = f.state(err, "", 0)
@@ -44,6 +48,21 @@ func (s *server) newSignInPage(v *visit, f *form, next string, err error) *signI
 		p.Demo = s.opt.DemoSignIns
 	}
 	return p
+}
+
+// offerNames has people tap their name where they can sign in by PIN, and asks for that alone once they did.
+func (s *server) offerNames(v *visit, f *form, p *signInPage) {
+	names, err := s.namesHere(v)
+	if err != nil {
+		s.opt.Logger.Warn("names not looked up", "cause", err)
+	}
+	p.Names = names[:min(len(names), namesShown)]
+	for _, n := range names {
+		p.Name.List = append(p.Name.List, n.Name)
+		if who := cmp.Or(f.text("who"), v.Query("who")); who == formatID(n.ID) {
+			p.Who, p.Secret.Mode, p.Secret.Focus = n, "numeric", true
+		}
+	}
 }
 
 const carryPrefix = "carry."
@@ -112,6 +131,7 @@ func (s *server) signIn(v *visit) error {
 	s.opt.Logger.Info("signed in", "address", from.Address, "terminal", s.terminalName(v))
 	s.setCookie(v, cookie)
 	if from.Terminal != "" {
+		s.wasHere(v, f.text("name"))
 		s.setTerminal(v, from.Terminal)
 	}
 	if to != "" && safeNext(to) == to {

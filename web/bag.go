@@ -89,6 +89,9 @@ func (s *server) showBag(v *visit) error {
 		return err
 	}
 	p.Rests = string(on)
+	if p.Yours, err = s.saidToBe(v); err != nil {
+		return err
+	}
 	if p.Checked && p.Vehicle != "" {
 		all, err := s.svc.Shift.Vehicles(v.ctx(), v.actor, []string{c.Bag.AtStation})
 		if err != nil {

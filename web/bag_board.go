@@ -68,6 +68,9 @@ func (s *server) showBoard(v *visit) error {
 		return err
 	}
 	p.Troubles = registers[0].troubles()
+	if p.Yours, err = s.saidToBe(v); err != nil {
+		return err
+	}
 	for _, g := range p.Groups {
 		if err := s.nameLenders(v, g.Bags); err != nil {
 			return err

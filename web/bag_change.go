@@ -123,7 +123,8 @@ func (s *server) addRecords(ctx context.Context, v *visit, p *bagHistoryPage, st
 		return err
 	}
 	for _, x := range checks {
-		p.Checks = append(p.Checks, RecordRow{whenAt(x.HappenedAt, station), checkText(x), x.By, statusWords[x.Status]})
+		p.Checks = append(p.Checks, RecordRow{whenAt(x.HappenedAt, station), checkText(x), s.texts.Text(x.Whose()),
+			statusWords[x.Status]})
 	}
 	uses, err := s.svc.Shift.Uses(ctx, v.actor, f, page)
 	if err != nil {
@@ -131,7 +132,7 @@ func (s *server) addRecords(ctx context.Context, v *visit, p *bagHistoryPage, st
 	}
 	for _, x := range uses {
 		p.Uses = append(p.Uses, RecordRow{whenAt(x.HappenedAt, station), message.M("{1}, {2} {2|batch|batches}", x.Incident,
-			len(x.Lines)), x.By, statusWords[x.Status]})
+			len(x.Lines)), s.texts.Text(x.Whose()), statusWords[x.Status]})
 	}
 	restocks, err := s.svc.Storeroom.Restocks(ctx, v.actor, p.Bag.Code, page)
 	if err != nil {

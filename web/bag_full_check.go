@@ -69,7 +69,7 @@ func (s *server) recordFullCheck(v *visit, f *form) error {
 	counts, left := readTicked(f)
 	in := inventory.Check{Bag: v.Param("code"), Kind: inventory.FullCheck, SeenPosition: f.id("position"),
 		HappenedAt: v.madeAt(), SealSeen: f.text("seal_seen"), SealSet: f.text("seal_set"), Note: f.text("note"),
-		Lines: counts.lines, NotCounted: left, ReturnToService: f.text("return_to_service") != ""}
+		Lines: counts.lines, NotCounted: left, By: v.saidBy(), ReturnToService: f.text("return_to_service") != ""}
 	var foundAt []int
 	in.Found, foundAt = readFound(f)
 	var err error

@@ -40,6 +40,7 @@ func (s *server) takeOutOfService(v *visit, f *form) error {
 	if reason == "" {
 		f.wrong("reason", message.M("enter a reason"))
 	}
+	reason = v.asSaid(reason)
 	err := f.err()
 	if err == nil {
 		err = s.changeBag(v, ledger.BagChange{OutOfService: &reason, OutSince: v.madeAt()}, 0)

@@ -19,6 +19,7 @@ func (s *server) recordSeal(v *visit, f *form) error {
 	if f.text("temporary") != "" {
 		in.Note = cmp.Or(in.Note, "temporary seal")
 	}
+	in.Note = v.asSaid(in.Note)
 	if in.SealSet == "" {
 		f.wrong("seal_set", message.M("enter the new seal number"))
 	}

@@ -40,7 +40,7 @@ func (s *server) sealCheckForm(v *visit, f *form, failed error) error {
 
 func (s *server) recordSealCheck(v *visit, f *form) error {
 	in := inventory.Check{Bag: v.Param("code"), Kind: inventory.SealCheck, SeenPosition: f.id("position"),
-		HappenedAt: v.madeAt(), SealSeen: f.text("seal_seen"), SealBroken: f.text("broken") != ""}
+		HappenedAt: v.madeAt(), SealSeen: f.text("seal_seen"), SealBroken: f.text("broken") != "", By: v.saidBy()}
 	if in.SealSeen == "" && !in.SealBroken {
 		f.wrong("seal_seen", message.M("enter the seal number, or report it broken"))
 		return s.sealCheckForm(v, f, f.err())

@@ -63,8 +63,8 @@ func (s *server) recordUse(v *visit, f *form) error {
 	}
 	lines, rows := readUsed(f)
 	in := inventory.Use{Bag: v.Param("code"), Incident: f.text("incident"), SeenPosition: f.id("position"),
-		SealSet: f.text("seal_set"),
-		Note:    f.text("note"), HappenedAt: cmp.Or(f.localTime("happened_at", station), v.madeAt()), Lines: lines}
+		SealSet: f.text("seal_set"), By: v.saidBy(),
+		Note: f.text("note"), HappenedAt: cmp.Or(f.localTime("happened_at", station), v.madeAt()), Lines: lines}
 	if len(lines) == 0 && f.ok() {
 		f.wrong("lines", message.M("enter at least one quantity"))
 	}

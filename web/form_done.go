@@ -50,7 +50,8 @@ func (s *server) doneCheck(v *visit, c inventory.Checklist, id int64) (*Done, er
 	if err != nil || x.Bag != c.Bag.Code {
 		return nil, err
 	}
-	d := recorded(checkWords[x.Kind], x.Status, x.ReviewBecause, whenAt(x.RecordedAt, c.Station), x.By)
+	d := recorded(checkWords[x.Kind], x.Status, x.ReviewBecause, whenAt(x.RecordedAt, c.Station),
+		s.texts.Text(x.Whose()))
 	d.Title = message.Join(", ", d.Title, leftOut(x))
 	for _, o := range c.Open {
 		if o.Kind == inventory.SawFailedPoint && o.Source == "check "+formatID(x.ID) {
@@ -89,7 +90,7 @@ func (s *server) doneUse(v *visit, c inventory.Checklist, id int64) (*Done, erro
 		return nil, err
 	}
 	return recorded(message.M("Use for {1}", x.Incident), x.Status, x.ReviewBecause, whenAt(x.RecordedAt, c.Station),
-		x.By), nil
+		s.texts.Text(x.Whose())), nil
 }
 
 func (s *server) doneRestock(v *visit, c inventory.Checklist, id int64) (*Done, error) {

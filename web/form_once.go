@@ -23,7 +23,8 @@ func (v *visit) once(do func(ctx context.Context, key string) (location string, 
 	if key == "" || len(key) > 100 {
 		return inventory.Refuse(inventory.Invalid, "reload the page")
 	}
-	k := inventory.RequestKey{Key: key, Principal: v.actor.Name, Method: http.MethodPost, Path: v.Request.URL.Path}
+	k := inventory.RequestKey{Key: key, Principal: cmp.Or(v.saidBy(), v.actor.Name),
+		Method: http.MethodPost, Path: v.Request.URL.Path}
 	a, _, err := v.s.svc.Ledger.Once(v.ctx(), k, formHash(v.Request.PostForm), func(ctx context.Context) (inventory.Answer,
 		error) {
 		to, err := do(ctx, key)

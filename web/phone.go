@@ -89,11 +89,19 @@ func (s *server) listKept(v *visit) error {
 		Person string     `json:"person"`
 		Look   string     `json:"look"`
 		Pages  []keptPage `json:"pages"`
-	}{v.actor.Name, s.look, []keptPage{}}
+		Names  []string   `json:"names"` // to tap without signal: no more than these
+	}{v.actor.Name, s.look, []keptPage{}, []string{}}
 	if v.actor.Role == inventory.Crew {
 		var err error
 		if out.Pages, err = s.keptPages(v); err != nil {
 			return err
+		}
+		names, err := s.namesHere(v, v.actor.Stations...)
+		if err != nil {
+			return err
+		}
+		for _, n := range names {
+			out.Names = append(out.Names, n.Name)
 		}
 	}
 	body, err := json.Marshal(out)
@@ -165,10 +173,32 @@ func instantIn(text string) inventory.Instant {
 // sameRecorder refuses what somebody else recorded on this phone: it is sent when they are signed in.
 func (v *visit) sameRecorder() error {
 	by := v.Request.PostForm.Get("recorded_by")
-	if by == "" || by == v.actor.Name {
+	if by == "" || by == v.actor.Name || v.saidBy() != "" {
 		return nil
 	}
 	return inventory.Refuse(inventory.Forbidden, "Recorded by someone else on this phone. Sent when they sign in.")
+}
+
+// saidBy is the name that was tapped on a phone without signal by whoever recorded what it sends now, empty where that
+// is who is signed in.
+func (v *visit) saidBy() string {
+	by := inventory.OneLine(v.Request.PostForm.Get("recorded_by"))
+	if v.Request.PostForm.Get("said") == "" || by == v.actor.Name || len(by) > 4*inventory.MaxName {
+		return ""
+	}
+	return by
+}
+
+// asSaid adds to what was written whose it is said to be.
+func (v *visit) asSaid(text string) string {
+	said := inventory.SaidToBe(v.saidBy())
+	switch {
+	case v.saidBy() == "":
+		return text
+	case text == "":
+		return v.s.texts.Text(said)
+	}
+	return v.s.texts.Text(message.M("{1} ({2})", text, said))
 }
 
 // stored tells a phone that what it sent is in the books, or waits there.

@@ -31,6 +31,7 @@ type Base struct {
 	ClockBehind  message.Message // what is wrong with the service's clock, if anything
 	Night        bool            // in the look for the night
 	Refresh      int             // seconds until the page looks again, 0 for never
+	Yours        int             // records that are said to be the person's
 	Form         Form
 }
 

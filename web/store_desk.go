@@ -39,7 +39,7 @@ type DeskRow struct {
 type ReviewRow struct {
 	Href, Bag      string
 	What           message.Message
-	By             string
+	By             message.Message
 	Done, Recorded When
 	Because        message.Message
 }
@@ -174,13 +174,15 @@ func reviewRows(d storeroom.Desk, at func(bag string) inventory.Station) (checks
 	for _, c := range d.Checks {
 		station := at(c.Bag)
 		checks = append(checks, ReviewRow{Href: "/review/checks/" + formatID(c.ID), Bag: c.Bag, What: checkText(c),
-			By: c.By, Done: whenAt(c.HappenedAt, station), Recorded: whenAt(c.RecordedAt, station), Because: c.ReviewBecause})
+			By: c.Whose(), Done: whenAt(c.HappenedAt, station), Recorded: whenAt(c.RecordedAt, station),
+			Because: c.ReviewBecause})
 	}
 	for _, u := range d.Uses {
 		station := at(u.Bag)
 		uses = append(uses, ReviewRow{Href: "/review/uses/" + formatID(u.ID), Bag: u.Bag,
 			What: message.M("Use for {1}", u.Incident),
-			By:   u.By, Done: whenAt(u.HappenedAt, station), Recorded: whenAt(u.RecordedAt, station), Because: u.ReviewBecause})
+			By:   u.Whose(), Done: whenAt(u.HappenedAt, station), Recorded: whenAt(u.RecordedAt, station),
+			Because: u.ReviewBecause})
 	}
 	return checks, uses
 }

@@ -31,7 +31,7 @@ func allPages() []page {
 		&noticesPage{}, &noticePage{}, &noticeNewPage{}, &signInPage{}, &resendPage{}, &servicePage{},
 		&bagLogPage{}, &swapPage{}, &scanPage{}, &vehiclePage{}, &lentPage{}, &awayPage{}, &awaySendPage{}, &awayBackPage{},
 		&correctPage{}, &receiptCorrectPage{}, &convertPage{}, &quarantinePage{},
-		&unsentPage{}, &noSignalPage{},
+		&unsentPage{}, &noSignalPage{}, &saidPage{},
 		&accountPage{}, &peoplePage{}, &personPage{}, &stationsPage{}, &stationPage{}, &terminalsPage{}, &enrolLinkPage{},
 		&enrolPage{}, &welcomePage{}, &tokensPage{}, &historyPage{},
 		&searchPage{}, &itemPage{}, &itemFormPage{}, &recordedPage{}, &yearPage{}, &checksPage{}, &checkRowsPage{},

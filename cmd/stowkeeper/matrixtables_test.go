@@ -116,7 +116,7 @@ var narrows = []string{api.Base + "/devices/:lot_id/label.png", api.Base + "/dev
 // about the service and who may enter it, about lists that all stations share,
 // about what one has brought oneself, or about everything within one's reach.
 var ofAll = strings.Fields(`
-	/ /account /account/secret /account/sessions /scanner /scan /look /api/v1/openapi.json
+	/ /said /account /account/secret /account/sessions /scanner /scan /look /api/v1/openapi.json
 	/people /people/new /people/:person /people/:person/sign-out /stations /stations/:station /terminals
 	/terminals/:terminal /service
 	/tokens /tokens/:token/revoke

@@ -33,6 +33,15 @@ func TestTerminals(t *testing.T) {
 		require.NoError(t, err, "it never refuses")
 		assert.Equal(t, want, got.ID)
 	}
+	h.Person("Kim", inventory.Crew, "4711", "NORTH")
+	for cookie, told := range map[string]bool{desk: false, belt: true, "": false, "nonsense": false} {
+		names, err := h.S.Account.NamesHere(h.Ctx, cookie)
+		require.NoError(t, err, "it never refuses")
+		assert.Equal(t, told, len(names) > 0, "names are for enrolled terminals")
+		names, err = h.S.Account.NamesHere(h.Ctx, cookie, "no such station")
+		require.NoError(t, err)
+		assert.Empty(t, names)
+	}
 	all, err = h.S.Account.Terminals(h.Ctx, fixture.Admin)
 	require.NoError(t, err)
 	assert.Equal(t, []inventory.Instant{h.Now, 0}, []inventory.Instant{all[0].RevokedAt, all[1].RevokedAt})

@@ -72,14 +72,22 @@ func (r writer) AddCheck(c inventory.Check, key string) (inventory.Check, error)
 	if c.Kind == inventory.SealCheck {
 		kind = inventory.HistorySealCheck
 	}
-	return out, r.keep(err, r.of(kind, c.Bag, inventory.HistoryEntry{RecordedAt: c.RecordedAt, By: c.By,
-		Detail: string(c.Status)}))
+	return out, r.keep(err, r.of(kind, c.Bag, inventory.HistoryEntry{RecordedAt: c.RecordedAt,
+		By: cmp.Or(c.SentBy, c.By), Detail: string(c.Status) + saidToBe(c.By, c.SentBy)}))
+}
+
+// saidToBe says whose a record is that somebody else sent.
+func saidToBe(by, sentBy string) string {
+	if sentBy == "" {
+		return ""
+	}
+	return ", " + inventory.SaidToBe(by).String()
 }
 
 func (r writer) AddUse(u inventory.Use, key string) (inventory.Use, error) {
 	out, err := r.Writer.AddUse(u, key)
-	return out, r.keep(err, r.of(inventory.HistoryUse, u.Bag, inventory.HistoryEntry{RecordedAt: u.RecordedAt, By: u.By,
-		Detail: string(u.Status)}))
+	return out, r.keep(err, r.of(inventory.HistoryUse, u.Bag, inventory.HistoryEntry{RecordedAt: u.RecordedAt,
+		By: cmp.Or(u.SentBy, u.By), Detail: string(u.Status) + saidToBe(u.By, u.SentBy)}))
 }
 
 func (r writer) SetCheckOutcome(c inventory.Check) error {

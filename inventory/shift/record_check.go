@@ -23,7 +23,8 @@ var (
 
 // RecordCheck keeps a crew's check. One that makes sense is always kept; it waits for a quartermaster, whole and
 // posting nothing, when the bag changed after the position that the crew saw (but see UnaffectedBy), when the ledger
-// lacks the stock, or when a rule or a signature is in the way. key, where given, is unique for ever: the same check
+// lacks the stock, when a rule or a signature is in the way, or when it is only said to be somebody's: in.By, where it
+// is not the actor. key, where given, is unique for ever: the same check
 // never counts twice. Refuses: Forbidden without check where the bag is; NotFound for the bag; Invalid by field;
 // Conflict for a seal check of a bag without a seal, and for a key that is taken. Locks the bag and those that the
 // crew took from.
@@ -35,7 +36,8 @@ func (s *Service) RecordCheck(ctx context.Context, by inventory.Actor, in invent
 			return in, err
 		}
 		now := s.now()
-		in.Bag, in.RecordedAt, in.By, in.Decision = b.Code, now, by.Name, nil
+		in.Bag, in.RecordedAt, in.Decision = b.Code, now, nil
+		in.By, in.SentBy = claimed(by, in.By)
 		if in.HappenedAt, err = ledger.Happened(in.HappenedAt, now, "happened_at"); err != nil {
 			return in, err
 		}
@@ -44,7 +46,7 @@ func (s *Service) RecordCheck(ctx context.Context, by inventory.Actor, in invent
 			return in, err
 		}
 		t := takingCheck(w, by, now, b, by)
-		return t.take(in, by.RecordKey(key))
+		return t.take(in, keyOf(by, in.By, key))
 	})
 }
 
@@ -143,6 +145,9 @@ func (t *checkTaking) take(c inventory.Check, key string) (inventory.Check, erro
 	}
 	if plan.waits != nil {
 		return t.wait(c, key, plan.waits)
+	}
+	if c.SentBy != "" {
+		return t.wait(c, key, inventory.SaidToBe(c.By))
 	}
 	c.Status = inventory.StatusAccepted
 	if c, err = t.w.AddCheck(c, key); err != nil {

@@ -26,7 +26,8 @@ func (s *Service) RecordUse(ctx context.Context, by inventory.Actor, in inventor
 			return in, err
 		}
 		now := s.now()
-		in.Bag, in.RecordedAt, in.By, in.Decision = b.Code, now, by.Name, nil
+		in.Bag, in.RecordedAt, in.Decision = b.Code, now, nil
+		in.By, in.SentBy = claimed(by, in.By)
 		if in.HappenedAt, err = ledger.Happened(in.HappenedAt, now, "happened_at"); err != nil {
 			return in, err
 		}
@@ -35,7 +36,7 @@ func (s *Service) RecordUse(ctx context.Context, by inventory.Actor, in inventor
 			return in, err
 		}
 		t := useTaking{newTaking(w, by, now, b, ledger.AloneUses)}
-		return t.take(in, by.RecordKey(key))
+		return t.take(in, keyOf(by, in.By, key))
 	})
 }
 
@@ -72,6 +73,9 @@ func (t *useTaking) take(u inventory.Use, key string) (inventory.Use, error) {
 	}
 	if waits != nil {
 		return t.wait(u, key, waits)
+	}
+	if u.SentBy != "" {
+		return t.wait(u, key, inventory.SaidToBe(u.By))
 	}
 	u.Status = inventory.StatusAccepted
 	if u, err = t.w.AddUse(u, key); err != nil {

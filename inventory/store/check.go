@@ -11,6 +11,7 @@ type bagCheckRow struct {
 	HappenedAt      instant `gorm:"not null"`
 	RecordedAt      instant `gorm:"not null"`
 	By              string  `gorm:"column:by_name"`
+	SentBy          string
 	SeenPosition    int64
 	SealSeen        string
 	SealBroken      bool
@@ -39,6 +40,9 @@ func records(f inventory.RecordFilter, made string) (w where) {
 	given(&w, "bag = ?", f.Bag)
 	given(&w, "status = ?", f.Status)
 	given(&w, "by_name = ?", f.By)
+	if f.Claimed {
+		w.and("sent_by <> ''")
+	}
 	given(&w, made+" >= ?", instant(f.Since))
 	among(&w, bagAtStation, f.AtStations)
 	return w
@@ -54,13 +58,13 @@ func (w writer) AddCheck(c inventory.Check, key string) (inventory.Check, error)
 
 // SetCheckOutcome stores what became of a check.
 func (w writer) SetCheckOutcome(c inventory.Check) error {
-	return w.setOutcome("check", "bag_check", c.ID, c.Status, c.ReviewBecause, c.Decision)
+	return w.setOutcome("check", "bag_check", c.ID, c.Status, c.ReviewBecause, c.Decision, c.SentBy)
 }
 
 // setOutcome stores what became of one check or use.
 func (w writer) setOutcome(thing, table string, id int64, status inventory.RecordStatus, because message.Message,
-	d *inventory.Decision) error {
+	d *inventory.Decision, sentBy string) error {
 	return w.set("set outcome of a "+thing, thing,
-		"UPDATE "+table+" SET status = ?, review_because = ?, decision = ? WHERE id = ?",
-		string(status), kept(because), document[*inventory.Decision]{Of: d}, id)
+		"UPDATE "+table+" SET status = ?, review_because = ?, decision = ?, sent_by = ? WHERE id = ?",
+		string(status), kept(because), document[*inventory.Decision]{Of: d}, sentBy, id)
 }

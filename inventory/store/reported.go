@@ -33,7 +33,7 @@ func (r reader) UnderReview(f inventory.UnderReviewFilter) ([]inventory.UnderRev
 		var w where
 		narrowReported(&w, f)
 		given(&w, "c.id = ?", of.id)
-		texts = append(texts, "SELECT '"+of.kind+"', c.id, c.bag, c.by_name, c.happened_at, c.recorded_at, "+
+		texts = append(texts, "SELECT '"+of.kind+"', c.id, c.bag, c.by_name, c.sent_by, c.happened_at, c.recorded_at, "+
 			"coalesce(r.id, 0), r.place, r.kind, r.item, r.lot_id, coalesce(r.qty, 0), coalesce(r.settled, 0), "+
 			"coalesce(r.pool, 0), r.note FROM bag_"+of.kind+" c LEFT JOIN reported r ON r."+of.kind+"_id = c.id"+w.String())
 		args = append(args, w.args...)
@@ -67,9 +67,9 @@ func narrowReported(w *where, f inventory.UnderReviewFilter) {
 
 func scanReported(rows *sql.Rows) (u inventory.UnderReview, said inventory.Reported, err error) {
 	var of string
-	err = rows.Scan(&of, &u.CheckID, &u.Bag, &u.By, (*instant)(&u.HappenedAt), (*instant)(&u.RecordedAt), &said.ID,
-		(*code)(&said.Place), (*code)(&said.Kind), (*code)(&said.Item), (*ref)(&said.LotID), &said.Qty, &said.Settled,
-		&said.Pool, (*code)(&said.Note)) // none where it says nothing
+	err = rows.Scan(&of, &u.CheckID, &u.Bag, &u.By, &u.SentBy, (*instant)(&u.HappenedAt), (*instant)(&u.RecordedAt),
+		&said.ID, (*code)(&said.Place), (*code)(&said.Kind), (*code)(&said.Item), (*ref)(&said.LotID), &said.Qty,
+		&said.Settled, &said.Pool, (*code)(&said.Note)) // none where it says nothing
 	if of == "use" {
 		u.CheckID, u.UseID = 0, u.CheckID
 	}

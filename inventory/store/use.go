@@ -8,6 +8,7 @@ type bagUseRow struct {
 	HappenedAt        instant `gorm:"not null"`
 	RecordedAt        instant `gorm:"not null"`
 	By                string  `gorm:"column:by_name"`
+	SentBy            string
 	SeenPosition      int64
 	SealSeen, SealSet string
 	Lines             lines[inventory.UseLine]
@@ -32,5 +33,5 @@ func (w writer) AddUse(u inventory.Use, key string) (inventory.Use, error) {
 
 // SetUseOutcome stores what became of a use.
 func (w writer) SetUseOutcome(u inventory.Use) error {
-	return w.setOutcome("use", "bag_use", u.ID, u.Status, u.ReviewBecause, u.Decision)
+	return w.setOutcome("use", "bag_use", u.ID, u.Status, u.ReviewBecause, u.Decision, u.SentBy)
 }

@@ -34,8 +34,8 @@ func decision() *inventory.Decision {
 
 func fullCheck() inventory.Check {
 	return inventory.Check{
-		Bag: bagOne, Kind: inventory.FullCheck, HappenedAt: noon - 9, RecordedAt: noon, By: "A. Tester", SeenPosition: 4,
-		SealSeen: "S-1", SealBroken: true, SealSet: "S-2", ReturnToService: true, NotCounted: 3,
+		Bag: bagOne, Kind: inventory.FullCheck, HappenedAt: noon - 9, RecordedAt: noon, By: "A. Tester", SentBy: "Q. Master",
+		SeenPosition: 4, SealSeen: "S-1", SealBroken: true, SealSet: "S-2", ReturnToService: true, NotCounted: 3,
 		Lines: []inventory.CheckLine{{LotID: 3, Counted: 0, Reason: inventory.CountUsed, Incident: "INC 7"},
 			{LotID: 4, Counted: 2}},
 		Found: []inventory.FoundLine{{
@@ -133,9 +133,10 @@ func checksListed(c *scene) {
 
 func fullUse() inventory.Use {
 	return inventory.Use{
-		Bag: bagOne, Incident: "INC 7", HappenedAt: noon - 9, RecordedAt: noon, By: "A. Tester", SeenPosition: 4,
-		SealSeen: "S-1",
-		SealSet:  "S-2", Lines: []inventory.UseLine{{LotID: 3, Qty: 2, CameFrom: bagTwo, Given: "5 mg", Wasted: "5 mg"}},
+		Bag: bagOne, Incident: "INC 7", HappenedAt: noon - 9, RecordedAt: noon, By: "A. Tester", SentBy: "Q. Master",
+		SeenPosition: 4,
+		SealSeen:     "S-1",
+		SealSet:      "S-2", Lines: []inventory.UseLine{{LotID: 3, Qty: 2, CameFrom: bagTwo, Given: "5 mg", Wasted: "5 mg"}},
 		Note:          "noted",
 		Status:        inventory.StatusToReview,
 		ReviewBecause: message.M("records show less stock than was reported used"), Decision: decision(),
@@ -302,7 +303,7 @@ func reportedKept(c *scene) {
 	all := list(inventory.UnderReviewFilter{})
 	require.Len(c.t, all, 2)
 	require.Len(c.t, all[0].Says, 2)
-	assert.Equal(c.t, inventory.UnderReview{ReportKey: k, Report: k.String(), Bag: bagOne, By: use.By,
+	assert.Equal(c.t, inventory.UnderReview{ReportKey: k, Report: k.String(), Bag: bagOne, By: use.By, SentBy: use.SentBy,
 		HappenedAt: use.HappenedAt, RecordedAt: use.RecordedAt, Says: all[0].Says}, all[0])
 	assert.Equal(c.t, "check", all[1].Report[:5])
 	assert.Equal(c.t, bandage, all[1].Says[0].Item)

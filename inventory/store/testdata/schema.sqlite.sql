@@ -65,7 +65,7 @@ CREATE TABLE "bag_check" (
     review_because TEXT NOT NULL,
     decision TEXT CHECK (decision IS NULL OR json_valid(decision)),
     request_key TEXT,
-    return_to_service INTEGER NOT NULL CHECK (return_to_service IN (0, 1)), not_counted INTEGER NOT NULL DEFAULT 0,
+    return_to_service INTEGER NOT NULL CHECK (return_to_service IN (0, 1)), not_counted INTEGER NOT NULL DEFAULT 0, sent_by TEXT NOT NULL DEFAULT '',
     UNIQUE (request_key)
 ) STRICT;
 
@@ -112,7 +112,7 @@ CREATE TABLE "bag_use" (
     status TEXT NOT NULL CHECK (status IN ('accepted', 'to_review', 'rejected', 'withdrawn')),
     review_because TEXT NOT NULL,
     decision TEXT CHECK (decision IS NULL OR json_valid(decision)),
-    request_key TEXT,
+    request_key TEXT, sent_by TEXT NOT NULL DEFAULT '',
     UNIQUE (request_key)
 ) STRICT;
 

@@ -1,6 +1,6 @@
 // The page that lists what waits on this phone, and what was sent lately.
 import { words, at } from "./words.js";
-import { waiting, sent, oneSent, oneWaiting, keepWaiting, discard } from "./db.js";
+import { waiting, sent, oneSent, oneWaiting, keepWaiting, discard, note, setNote } from "./db.js";
 import { drain, changed, onChange } from "./send.js";
 import { element, button } from "./element.js";
 import { keptAt } from "./strip.js";
@@ -70,6 +70,18 @@ async function fill(page) {
   })));
 }
 
+// fillNames has whoever holds the phone now tap their name: what they record is
+// said to be theirs until they sign in.
+async function fillNames(page) {
+  const names = await note("nobody") && await note("names") || [], box = page.querySelector(".who-now");
+  box.hidden = !names.length;
+  box.querySelector("ul").replaceChildren(...names.map((name) => {
+    const li = element("li");
+    li.append(button(name, async () => { await setNote("said", name); location.assign("/board"); }));
+    return li;
+  }));
+}
+
 // startHere fills the page, where this is it.
 export function startHere() {
   const page = document.querySelector(".here");
@@ -77,6 +89,7 @@ export function startHere() {
   const show = () => fill(page).catch(() => {});
   page.querySelector(".send button").addEventListener("click", () => drain({ force: true, only: keptAt ? "" : me }));
   show();
+  fillNames(page).catch(() => {});
   onChange(show);
   setInterval(show, 30000);
 }

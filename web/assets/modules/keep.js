@@ -16,6 +16,15 @@ export function keptName(url) {
 
 const personOn = (html) => { const m = html.match(/<body[^>]* data-person="([^"]*)"/); return m ? m[1] : ""; };
 
+// keepFor drops what was kept for somebody else, once, whoever asks first.
+function keepFor(person) {
+  return navigator.locks.request("stowkeeper-whose", async () => {
+    if (await note("keptFor") === person) return;
+    await forget();
+    await setNote("keptFor", person);
+  });
+}
+
 // put keeps a page as it was sent to somebody. What was kept for somebody else
 // goes first.
 async function put(name, response, mark, expect) {
@@ -23,9 +32,9 @@ async function put(name, response, mark, expect) {
   if (!whose || (expect !== undefined && whose !== expect)) return false;
   if (await note("keptFor") !== whose) {
     if (expect !== undefined) return false; // signed out in between
-    await forget();
-    await setNote("keptFor", whose);
+    await keepFor(whose);
   }
+  if (!await note("left")) for (const n of ["nobody", "said"]) await setNote(n, "");
   const headers = { "X-Kept-At": String(Date.now()), "X-Mark": mark || "" };
   for (const h of ["Content-Type", "Content-Security-Policy", "X-Content-Type-Options", "Referrer-Policy"]) headers[h] = response.headers.get(h) || "";
   const cache = await caches.open(PAGES);
@@ -45,10 +54,11 @@ export async function forget() {
   await caches.delete(PAGES);
 }
 
-// asKept makes a page say how old it is.
-async function asKept(response) {
+// asKept makes a page say how old it is, and who is said to look at it.
+async function asKept(response, said) {
   const look = await note("look").catch(() => "") ? ' class="night"' : "";
-  const html = (await response.text()).replace(/(<html lang="[^"]*")( class="night")?/, "$1" + look).replace("<body", '<body data-kept="' + (response.headers.get("X-Kept-At") || Date.now()) + '"');
+  let html = (await response.text()).replace(/(<html lang="[^"]*")( class="night")?/, "$1" + look).replace("<body", '<body data-kept="' + (response.headers.get("X-Kept-At") || Date.now()) + '"');
+  if (said) html = html.replace(/ data-person="[^"]*"/, () => ' data-said data-person="' + said.replace(/&/g, "&amp;").replace(/"/g, "&quot;") + '"');
   return new Response(html, { headers: response.headers });
 }
 
@@ -57,8 +67,8 @@ async function asKept(response) {
 export async function fromKept(url) {
   if (url.pathname === "/") return Response.redirect("/board", 302);
   const cache = await caches.open(PAGES), name = keptName(url);
-  const found = name && await cache.match(name);
-  if (found) return asKept(found);
+  const found = name && await cache.match(name), said = await note("nobody") ? await note("said") : null;
+  if (found && said !== "") return asKept(found, said);
   const m = url.pathname.match(/^\/b\/([^/]+)$/i), asked = { "/b": "code", "/search": "q" }[url.pathname];
   const typed = m ? decodeURIComponent(m[1]) : asked && url.searchParams.get(asked);
   const plain = (s) => s.toUpperCase().replace(/[-.\s]/g, "");
@@ -90,7 +100,8 @@ export function keepPages(person, now) {
     if (!r.ok) return;
     const list = await r.json();
     if (list.person !== person) return;
-    if (await note("keptFor") !== person) { await forget(); await setNote("keptFor", person); }
+    await keepFor(person);
+    for (const [name, value] of [["names", list.names], ["nobody", ""], ["said", ""]]) await setNote(name, value);
     if (!list.pages.length) return;
     if (!await fetchAll(list)) return;
     await setNote("looked", { person, look: self.build.look, at: Date.now() });

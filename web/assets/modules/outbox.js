@@ -119,6 +119,7 @@ async function keepAndSend(form, submitter) {
   if (old && old.state !== "refused") key.value = crypto.randomUUID(); // that one waits: this is another
   const row = { key: key.value, person, bag: bagOf(form), path: new URL(form.action).pathname,
     what: form.dataset.keep, fields: kept, madeAt: Date.now(), state: "waiting" };
+  if (document.body.dataset.said !== undefined) row.said = true;
   const lasts = await keepWaiting(row);
   changed();
   navigator.storage.persist && navigator.storage.persist();

@@ -1,6 +1,7 @@
 // What runs on every page. All of it is a help: every page works without.
 import "./help.js";
 import "./look.js";
+import { t } from "./say.js";
 import { words } from "./words.js";
 import { startStrip } from "./strip.js";
 import { element } from "./element.js";
@@ -31,6 +32,7 @@ async function start() {
   const why = lacking();
   if (why) { sayCannot(why); return; }
   if (!await canKeep()) sayCannot(words.cannotStore);
+  if (document.body.dataset.said !== undefined) document.querySelectorAll(".me, .own").forEach((e) => { e.textContent = t("said to be {1}", document.body.dataset.person); });
   startStrip();
   startHere();
   startOutbox();

@@ -1,7 +1,7 @@
 // Sends what waits: once, in order for each bag and person, by one sender at a
 // time. The service knows each record by its key, so that one whose answer was
 // lost is not counted again.
-import { waiting, oneWaiting, keepWaiting, markSent } from "./db.js";
+import { waiting, oneWaiting, keepWaiting, markSent, note, setNote } from "./db.js";
 
 const channel = self.BroadcastChannel && new BroadcastChannel("stowkeeper");
 
@@ -27,6 +27,7 @@ async function post(row, live) {
   body.set("key", row.key);
   body.set("recorded_at", new Date(row.madeAt).toISOString());
   body.set("recorded_by", row.person);
+  if (row.said) body.set("said", "yes");
   const stop = new AbortController(), timer = setTimeout(() => stop.abort(), patience);
   let r, said;
   try {
@@ -50,6 +51,18 @@ function retryAfter(r) {
   return ms > 0 ? Math.min(ms, longestPause) : 0;
 }
 
+// tellLeft tells the service that somebody signed out here without signal. It
+// tells whether that is known: until then nothing is asked in their name.
+export async function tellLeft() {
+  if (!await note("left").catch(() => false)) return true;
+  const stop = new AbortController(), timer = setTimeout(() => stop.abort(), 2000);
+  const r = await fetch("/sign-out", { method: "POST", redirect: "manual", signal: stop.signal }).catch(() => null);
+  clearTimeout(timer);
+  if (!r || r.status >= 500) return false;
+  await setNote("left", false);
+  return true;
+}
+
 // drain sends all that may be sent now. force passes over our own pauses, but
 // not over those that the service asked for. only names the person whose
 // records to send; anybody's where it is left out. live holds further fields of
@@ -59,9 +72,10 @@ export function drain({ force, only, live } = {}) {
   return navigator.locks.request("stowkeeper-send", async () => {
     const held = new Set(); // bags and persons that must wait, for the order
     const done = [];
+    if (!await tellLeft()) return done;
     for (const listed of await waiting()) {
       const row = await oneWaiting(listed.key); // another tab may have had it
-      if (!row || row.state === "refused" || (only && row.person !== only)) continue;
+      if (!row || row.state === "refused" || (only && row.person !== only && !row.said)) continue;
       const turn = row.person + "\n" + row.bag;
       const notYet = row.told > Date.now() || (!force && row.pausedTill > Date.now());
       if (held.has(turn) || held.has(row.person) || notYet) { held.add(turn); continue; }

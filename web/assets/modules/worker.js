@@ -2,8 +2,8 @@
 // not answer, and sends what waits when the browser says that there is signal.
 // It takes no record of its own: pages put those on the phone.
 import { shell, keptName, keepOpened, forget, fromKept, shellPage, keepPages } from "./keep.js";
-import { waiting, note } from "./db.js";
-import { drain } from "./send.js";
+import { waiting, note, setNote } from "./db.js";
+import { drain, tellLeft } from "./send.js";
 
 const patienceForPages = 2000; // before a kept page is shown, in milliseconds
 const unanswered = [502, 503, 504]; // what a proxy says for a service that is away
@@ -20,8 +20,7 @@ self.addEventListener("fetch", (e) => {
   const url = new URL(e.request.url);
   if (url.origin !== location.origin) return;
   if (e.request.method === "POST" && e.request.mode === "navigate") {
-    if (url.pathname === "/sign-out") e.waitUntil(forget());
-    e.respondWith(fetch(e.request).catch(() => shellPage("/no-signal")));
+    e.respondWith(url.pathname === "/sign-out" ? signOut(e.request) : fetch(e.request).catch(() => shellPage("/no-signal")));
   } else if (e.request.method === "GET" && url.pathname.startsWith("/assets/")) {
     e.respondWith(caches.match(e.request, { ignoreVary: true }).then((kept) => kept || fetch(e.request)));
   } else if (e.request.method === "GET" && e.request.mode === "navigate" && !url.pathname.startsWith("/api/")) {
@@ -29,11 +28,22 @@ self.addEventListener("fetch", (e) => {
   }
 });
 
+// signOut forgets the person on this phone at once. Without signal the pages
+// stay for the next one, and the service is told later.
+async function signOut(request) {
+  for (const [name, value] of [["nobody", true], ["said", ""], ["left", true]]) await setNote(name, value).catch(() => {});
+  const r = await fetch(request).catch(() => null);
+  if (!r || r.status >= 500) return shellPage("/no-signal");
+  await setNote("left", false).catch(() => {});
+  await forget().catch(() => {});
+  return r;
+}
+
 // openPage asks the service, and shows the kept page where it does not answer
 // soon. A page that comes later is kept, and the page shown says so.
 async function openPage(e, url) {
-  const kept = await fromKept(url).catch(() => null), name = keptName(url);
-  const asked = fetch(e.request).then((r) => {
+  const here = await tellLeft(), kept = await fromKept(url).catch(() => null), name = keptName(url);
+  const asked = !here ? Promise.resolve(null) : fetch(e.request).then((r) => {
     if (name && r.ok) e.waitUntil(keepOpened(name, r.clone()).catch(() => {}));
     return unanswered.includes(r.status) ? null : r;
   }, () => null);
