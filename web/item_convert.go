@@ -49,10 +49,13 @@ func (s *server) convertForm(v *visit, f *form, failed error) error {
 
 // convertUnit counts an item in another unit from now on, once somebody has seen what that comes to.
 func (s *server) convertUnit(v *visit, f *form) error {
+	in := conversionOf(f)
 	if f.text("seen") == "" {
+		if _, err := s.svc.Lists.PlanConversion(v.ctx(), v.actor, v.Param("item"), in); err != nil {
+			return err
+		}
 		return s.convertForm(v, f, nil)
 	}
-	in := conversionOf(f)
 	return s.record(v, f, func(ctx context.Context, by inventory.Actor, _ string) (string, error) {
 		_, err := s.svc.Lists.ConvertUnit(ctx, by, v.Param("item"), in)
 		return itemPath(v.Param("item")), err
