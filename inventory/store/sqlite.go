@@ -5,7 +5,6 @@ import (
 	"context"
 	"database/sql"
 	"errors"
-	"fmt"
 	"strings"
 
 	_ "github.com/glebarez/go-sqlite" // the driver "sqlite"; required by name to be newer than the dialect asks
@@ -49,11 +48,6 @@ func (s *database) openSQLite(ctx context.Context, path string, opts Options) er
 
 // checkPragmas reads the settings back on the writer and on every connection that the readers' pool may open.
 func (s *database) checkPragmas(ctx context.Context) error {
-	if err := sqlitefile.CheckPool(ctx, s.writes, 1, false); err != nil {
-		return fmt.Errorf("writer: %w", err)
-	}
-	if err := sqlitefile.CheckPool(ctx, s.reads, s.reads.Stats().MaxOpenConnections, true); err != nil {
-		return fmt.Errorf("readers: %w", err)
-	}
-	return nil
+	err := sqlitefile.CheckPool(ctx, s.writes, 1, false)
+	return cmp.Or(err, sqlitefile.CheckPool(ctx, s.reads, s.reads.Stats().MaxOpenConnections, true))
 }

@@ -193,10 +193,9 @@ var errTried = errors.New("it was only tried")
 func (s *database) Try(ctx context.Context, fn func(ctx context.Context, w inventory.Writer) error) error {
 	tried := func() error { return errTried }
 	if s.joined(ctx) != nil {
-		err := s.Write(ctx, func(ctx context.Context, w inventory.Writer) error {
+		return unlessTried(s.Write(ctx, func(ctx context.Context, w inventory.Writer) error {
 			return firstError(func() error { return fn(ctx, w) }, tried)
-		})
-		return unlessTried(err)
+		}))
 	}
 	tx, end, err := trial.Begin(ctx, s.reads, s.driver)
 	if err != nil {
