@@ -24,7 +24,6 @@ func TestSignOutWithoutSignal(t *testing.T) {
 	b.open("/board")
 	b.sees("No signal. As of")
 	ask[bool](b, `document.querySelector("form[action='/sign-out'] button").click() || true`)
-	b.open("/board")
 	b.until("the names", `document.querySelectorAll(".names button").length === 2`)
 	assert.NotContains(t, b.text(), "Lee", "of another station, as the phone keeps for Kim's pages")
 	ask[bool](b, `[...document.querySelectorAll(".names button")].find(e => e.textContent === "Jo Crew").click() || true`)
