@@ -157,7 +157,8 @@ func (n *noSignal) start() {
 func (n *noSignal) awaitKept() {
 	n.Helper()
 	n.await("the phone keeps every page", func() bool {
-		return 1+5*bags == ask[int](n.phone, `caches.open("pages").then(c => c.keys()).then(k => k.length)`)
+		return 1+5*bags == ask[int](n.phone, `caches.open("pages").then(c => c.keys())`+
+			`.then(k => k.filter(r => !r.url.endsWith("/scan")).length)`)
 	})
 }
 

@@ -276,7 +276,7 @@ func (c *composed) session(role inventory.Role) *http.Cookie {
 		"__Host-stowkeeper_terminal="+c.tablet)
 	require.Equal(c, http.StatusSeeOther, rec.Code)
 	cookies := rec.Result().Cookies()
-	require.Len(c, cookies, 2, "the session, and the terminal's cookie renewed")
+	require.Len(c, cookies, 3, "the session, who was here lately, and the terminal's cookie renewed")
 	return cookies[0]
 }
 
@@ -294,7 +294,7 @@ func (c *composed) form(path string, session *http.Cookie, values url.Values,
 
 // open is every route that answers a stranger.
 var open = []string{"GET /healthz", "GET /readyz", "GET /assets/:name", "GET /worker.js", "GET /no-signal",
-	"GET /waiting-here", "GET /sign-in", "POST /sign-in", "POST /sign-out",
+	"GET /waiting-here", "GET /sign-in", "POST /sign-in", "POST /sign-out", "POST /look",
 	"GET /welcome/:link", "POST /welcome/:link", "GET /enrol/:link", "POST /enrol/:link"}
 
 // TestOpenRoutes: these and no others answer a stranger; the rest, walked by
