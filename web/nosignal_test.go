@@ -534,3 +534,24 @@ func (w *world) assetNamed(t *testing.T, name string) asset {
 	require.Contains(t, a.byName, name)
 	return a.byName[name]
 }
+
+// What was recorded is said once: who opens the bag without signal an hour later is not told that it was just checked.
+func TestKeptPageSaysNothingAgain(t *testing.T) {
+	w := newWorld(t)
+	b := newBrowser(t, w)
+	b.onTerminal(w)
+	b.as(w, "Kim Crew")
+	b.open("/board")
+	b.kept(4)
+	b.open("/b/CEN-01")
+	b.taken()
+	since := ask[int64](b, "Date.now()")
+	ask[bool](b, `document.querySelector(".actions form button").click() || true`)
+	b.sees("Seal check recorded")
+	b.until("the page is kept anew, without it", fmt.Sprintf(`caches.match("/b/CEN-01").then(r => r.text()`+
+		`.then(t => Number(r.headers.get("X-Kept-At")) > %d && !t.includes("Seal check recorded")))`, since))
+	b.offline(true)
+	b.open("/b/CEN-01")
+	b.sees("No signal. As of ")
+	assert.NotContains(t, b.text(), "Seal check recorded")
+}

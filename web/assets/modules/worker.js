@@ -44,7 +44,9 @@ async function signOut(request) {
 async function openPage(e, url) {
   const here = await tellLeft(), kept = await fromKept(url).catch(() => null), name = keptName(url);
   const asked = !here ? Promise.resolve(null) : fetch(e.request).then((r) => {
-    if (name && r.ok) e.waitUntil(keepOpened(name, r.clone()).catch(() => {}));
+    // What was just recorded is said once, and not by a kept page again.
+    const said = name === url.pathname && url.searchParams.has("done");
+    if (name && r.ok) e.waitUntil(Promise.resolve(said ? fetch(name) : r.clone()).then((x) => keepOpened(name, x)).catch(() => {}));
     return unanswered.includes(r.status) ? null : r;
   }, () => null);
   if (!kept) return await asked || shellPage(url.pathname === "/waiting-here" ? url.pathname : "/no-signal");
