@@ -1,8 +1,11 @@
 package store_test
 
 import (
+	"database/sql"
+	"io/fs"
 	"os"
 	"path/filepath"
+	"strings"
 	"testing"
 	"time"
 
@@ -11,6 +14,7 @@ import (
 
 	"stowkeeper/inventory/store"
 	"stowkeeper/inventory/store/migrations"
+	"stowkeeper/inventory/store/storetest"
 	"stowkeeper/testdata/before"
 )
 
@@ -65,4 +69,31 @@ func TestUpgradeIsWholeOrNone(t *testing.T) {
 	for _, e := range left {
 		assert.NotRegexp(t, `schema-|migrate`, e.Name())
 	}
+}
+
+// TestUpgradeOfPostgresIsWholeOrNone: the same there, where the last step of several fails: the program from before
+// still opens it, and once the reason is gone the upgrade is made.
+func TestUpgradeOfPostgresIsWholeOrNone(t *testing.T) {
+	address := postgresFromBefore(t)
+	raw, err := sql.Open("pgx", address)
+	require.NoError(t, err)
+	t.Cleanup(func() { assert.NoError(t, raw.Close()) })
+	const schema = `SELECT table_name || '.' || column_name || ' ' || data_type FROM information_schema.columns
+WHERE table_schema = 'public' ORDER BY 1`
+	steps, err := fs.Glob(migrations.Texts, "*.sql")
+	require.NoError(t, err)
+	planted := "CREATE FUNCTION refuse() RETURNS trigger LANGUAGE plpgsql AS $$ BEGIN RAISE EXCEPTION 'no more'; END $$;" +
+		"CREATE TRIGGER refuse BEFORE INSERT ON " + migrations.VersionTable + " FOR EACH ROW WHEN (NEW.version_id = " +
+		strings.TrimLeft(steps[len(steps)-1][:5], "0") + ") EXECUTE FUNCTION refuse()"
+	_, err = raw.Exec(planted)
+	require.NoError(t, err)
+	was := texts(t, raw, schema)
+	_, err = store.Open(t.Context(), address, store.Options{})
+	require.ErrorContains(t, err, "nothing was changed")
+	assert.Equal(t, was, texts(t, raw, schema))
+	assert.Equal(t, []string{"13"}, texts(t, raw, "SELECT max(version_id)::text FROM "+migrations.VersionTable))
+	_, err = raw.Exec("DROP FUNCTION refuse CASCADE")
+	require.NoError(t, err)
+	require.NoError(t, storetest.Open(t, address).Probe(t.Context()))
+	assert.NotEqual(t, was, texts(t, raw, schema))
 }

@@ -14,7 +14,6 @@ import (
 	"text/template"
 
 	"github.com/pressly/goose/v3"
-	"github.com/pressly/goose/v3/lock"
 )
 
 // The engines' names.
@@ -35,11 +34,14 @@ const VersionTable = "schema_version"
 // the program take in turn at start. It is "stowkeep" in ASCII.
 const Lock = 0x73746f776b656570
 
-// Run brings the schema up to this program's, and refuses a schema that a newer program made. Of a SQLite file, which
-// is empty for PostgreSQL, it keeps a copy beside it first, and tells where. pause waits before another try, whose
-// number it is told.
+// Run brings the schema up to this program's, whole or not at all, and refuses one that a newer program made. Of a
+// SQLite file, which is empty for PostgreSQL, it keeps a copy beside it first, and tells where. pause waits before
+// another try, whose number it is told.
 func Run(ctx context.Context, db *sql.DB, engine, file string, log *slog.Logger, tell func(string),
 	pause func(ctx context.Context, try int) error) error {
+	if engine == Postgres {
+		return together(ctx, db, log)
+	}
 	p, err := Provider(db, engine)
 	if err != nil {
 		return fmt.Errorf("prepare migrations: %w", err)
@@ -48,7 +50,7 @@ func Run(ctx context.Context, db *sql.DB, engine, file string, log *slog.Logger,
 	if err != nil {
 		return fmt.Errorf("read the schema's version: %w", err)
 	}
-	if have > 0 && have < want && engine == SQLite {
+	if have > 0 && have < want {
 		kept, err := keep(ctx, db, file, have)
 		if err != nil {
 			return err
@@ -56,16 +58,25 @@ func Run(ctx context.Context, db *sql.DB, engine, file string, log *slog.Logger,
 		tell(fmt.Sprintf("This program changes the database from schema %d to %d. As it was, it is kept in %s.", have,
 			want, kept))
 	}
-	done, err := up(ctx, p, engine, pause)
+	done, err := up(ctx, p, pause)
 	if err != nil {
 		return fmt.Errorf("migrate: %w", err)
 	}
 	if len(done) > 0 {
-		log.InfoContext(ctx, "schema migrated", "steps", len(done), "version", done[len(done)-1].Source.Version)
+		migrated(ctx, log, len(done), done[len(done)-1].Source.Version)
 	}
 	if have, want, err = p.GetVersions(ctx); err != nil {
 		return fmt.Errorf("read the schema's version: %w", err)
 	}
+	return known(have, want)
+}
+
+func migrated(ctx context.Context, log *slog.Logger, steps int, version int64) {
+	log.InfoContext(ctx, "schema migrated", "steps", steps, "version", version)
+}
+
+// known refuses a schema that is newer than this program.
+func known(have, want int64) error {
 	if have > want {
 		return fmt.Errorf("the database has schema version %d and this program knows %d: run the newer program", have, want)
 	}
@@ -76,11 +87,11 @@ const tries = 6
 
 // up runs what is pending. SQLite has no lock that several programs could take in turn round all of it, so the one
 // that comes second to a step fails in it, undone, and tries again what is left.
-func up(ctx context.Context, p *goose.Provider, engine string, pause func(context.Context, int) error) (
+func up(ctx context.Context, p *goose.Provider, pause func(context.Context, int) error) (
 	[]*goose.MigrationResult, error) {
 	for try := 0; ; try++ {
 		done, err := p.Up(ctx)
-		if err == nil || engine == Postgres || try == tries {
+		if err == nil || try == tries {
 			return done, err
 		}
 		if err := pause(ctx, try); err != nil {
@@ -95,17 +106,9 @@ func Provider(db *sql.DB, engine string) (*goose.Provider, error) {
 	if err != nil {
 		return nil, err
 	}
-	opts := []goose.ProviderOption{
-		goose.WithTableName(VersionTable), goose.WithDisableGlobalRegistry(true), goose.WithLogger(goose.NopLogger()),
-	}
-	if engine == SQLite {
-		return goose.NewProvider(goose.DialectSQLite3, db, texts, opts...)
-	}
-	locker, err := lock.NewPostgresSessionLocker(lock.WithLockID(Lock), lock.WithLockTimeout(1, 300))
-	if err != nil {
-		return nil, err
-	}
-	return goose.NewProvider(goose.DialectPostgres, db, texts, append(opts, goose.WithSessionLocker(locker))...)
+	dialect := map[string]goose.Dialect{SQLite: goose.DialectSQLite3, Postgres: goose.DialectPostgres}[engine]
+	return goose.NewProvider(dialect, db, texts, goose.WithTableName(VersionTable), goose.WithDisableGlobalRegistry(true),
+		goose.WithLogger(goose.NopLogger()))
 }
 
 // Rendered returns the migration texts in the words of one engine.
