@@ -368,8 +368,11 @@ func (w *trainingWalk) doNotice() answer {
 func TestTrainingNeverReturnsOverTheAPI(t *testing.T) {
 	// a walk takes a fifth of a second
 	most := "20"
-	if inventorytest.Long {
+	switch {
+	case inventorytest.Long:
 		most = "50"
+	case inventorytest.Raced:
+		most = "4"
 	}
 	if checks := flag.Lookup("rapid.checks"); checks.Value.String() == checks.DefValue {
 		require.NoError(t, flag.Set("rapid.checks", most))
@@ -400,6 +403,9 @@ func TestTrainingNeverReturnsOverTheAPI(t *testing.T) {
 		walks++
 	})
 	t.Log(walks, "walks,", trained, "training devices:", answers)
+	if inventorytest.Raced { // the few are too narrow
+		return
+	}
 	for name := range walkActions {
 		if answers[strings.TrimRight(name, "23")+" 2"] == 0 {
 			t.Errorf("no request to %s was taken: the walk is too narrow", name)

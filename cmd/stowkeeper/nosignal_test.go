@@ -67,6 +67,12 @@ const (
 // records is how many checks and uses the crew make.
 var records = map[bool]int{false: 80, true: 200}[inventorytest.Long]
 
+func init() {
+	if inventorytest.Raced {
+		records = 30
+	}
+}
+
 // noSignal is the phone, the server, and all that goes wrong between them.
 type noSignal struct {
 	*testing.T

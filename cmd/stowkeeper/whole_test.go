@@ -39,7 +39,11 @@ func newDemo(t *testing.T) string {
 // TestMovedThereAndBack moves the demo, and a service with something in every table, to PostgreSQL and back: every row
 // is what it was, all chains end as they did, and the service goes on with the next receipt.
 func TestMovedThereAndBack(t *testing.T) {
-	for name, file := range map[string]string{"demo": newDemo(t), "filled": filled(t).file} {
+	files := map[string]string{"filled": filled(t).file}
+	if !raced { // the demo holds a year
+		files["demo"] = newDemo(t)
+	}
+	for name, file := range files {
 		t.Run(name, func(t *testing.T) {
 			pg, back := storetest.Database(t, store.Postgres), storetest.Database(t, store.SQLite)
 			assert.Contains(t, succeed(t, "move", "--from", file, "--to", pg), "Moved.")

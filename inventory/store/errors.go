@@ -9,8 +9,8 @@ import (
 	"net"
 	"strings"
 
-	sqlite "github.com/glebarez/go-sqlite"
 	"github.com/jackc/pgx/v5/pgconn"
+	"modernc.org/sqlite"
 
 	"stowkeeper/inventory"
 	"stowkeeper/inventory/message"

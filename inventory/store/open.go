@@ -11,9 +11,9 @@ import (
 	"strings"
 	"sync"
 
-	sqlite "github.com/glebarez/go-sqlite"
 	"gorm.io/gorm"
 	"gorm.io/gorm/schema"
+	"modernc.org/sqlite"
 
 	"stowkeeper/inventory"
 	"stowkeeper/inventory/message"
@@ -36,7 +36,7 @@ type Options struct {
 
 	Tell func(string) // is told what who runs the program should know; nil for the log
 
-	SQLiteDriver string // of database/sql, "sqlite" where it is empty; tests put a counter in front of it
+	SQLiteDriver string // of database/sql, prepared.Driver where it is empty; tests put a counter in front of it
 }
 
 // database is the one implementation of inventory.Store. On PostgreSQL both pools are the same one.

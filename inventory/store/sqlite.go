@@ -7,10 +7,10 @@ import (
 	"errors"
 	"strings"
 
-	_ "github.com/glebarez/go-sqlite" // the driver "sqlite"; required by name to be newer than the dialect asks
 	dialect "github.com/glebarez/sqlite"
 	"gorm.io/gorm"
 
+	"stowkeeper/inventory/store/prepared"
 	"stowkeeper/inventory/store/sqlitefile"
 )
 
@@ -27,7 +27,7 @@ func (s *database) openSQLite(ctx context.Context, path string, opts Options) er
 	if err != nil {
 		return err
 	}
-	s.driver = cmp.Or(opts.SQLiteDriver, "sqlite")
+	s.driver = cmp.Or(opts.SQLiteDriver, prepared.Driver)
 	if s.writes, err = sql.Open(s.driver, sqlitefile.DSN(path, false)); err != nil {
 		return err
 	}

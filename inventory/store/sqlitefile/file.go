@@ -54,8 +54,7 @@ func MakePrivate(path string) error {
 	return f.Close()
 }
 
-// DSN is the connection string of a file. Settings travel in it, so that every connection has them. (Never add
-// _time_format to it: the driver then drops _txlock.)
+// DSN is the connection string of a file. Settings travel in it, so that every connection has them.
 func DSN(path string, readOnly bool) string {
 	q := url.Values{}
 	for _, p := range []string{"busy_timeout(5000)", "journal_mode(WAL)", "synchronous(FULL)", "foreign_keys(1)"} {

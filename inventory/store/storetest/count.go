@@ -9,6 +9,8 @@ import (
 	"testing"
 
 	"github.com/stretchr/testify/require"
+
+	"stowkeeper/inventory/store/prepared"
 )
 
 // Counts is what SQLite was asked since the test began to count: statements, those that begin, keep or undo a step of
@@ -38,7 +40,7 @@ func Counting(t testing.TB) (driver string) {
 const counted = "sqlite that counts"
 
 var registerCounting = sync.OnceValue(func() error {
-	db, err := sql.Open("sqlite", "")
+	db, err := sql.Open(prepared.Driver, "")
 	if err != nil {
 		return err
 	}
